@@ -1,0 +1,1 @@
+//! Everything that is plugged into the core, one outside thing a file or folder.

@@ -1,0 +1,238 @@
+//! Everything that happens, as plain data.
+//!
+//! Events are appended and never changed; a mistake is struck by a later event. What is stored in
+//! a file has its own form elsewhere; this is what the program thinks in.
+
+use std::fmt;
+
+use crate::cone::{Cone, Family};
+use crate::kiln::{Kiln, LoadType};
+use crate::units::{Celsius, Moment, Span};
+
+/// An event's number within its shop, in the order of writing; it is what a person names.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash)]
+pub struct EventId(pub i64);
+
+/// A firing's number within its shop, from 1.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash)]
+pub struct FiringId(pub i64);
+
+/// One thing that happened.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Event {
+    pub id: EventId,
+    /// The firing it belongs to; `None` for events of the shop itself (kilns, load types).
+    pub firing: Option<FiringId>,
+    /// When it happened. Events count in this order; ties in the order of writing.
+    pub at: Moment,
+    /// When it was written down.
+    pub written: Moment,
+    pub who: Who,
+    pub what: What,
+}
+
+/// Who or what wrote an event.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub enum Who {
+    /// Somebody; the name may be empty when nobody said.
+    Person(String),
+    Probe(String),
+    Program,
+}
+
+#[derive(Debug, Clone, PartialEq)]
+pub enum What {
+    /// A kiln was added, or described anew (same name).
+    KilnSet(Kiln),
+    /// A load type was added, or described anew (same name).
+    LoadTypeSet(LoadType),
+    Packed(Packing),
+    Lit(Lit),
+    /// A temperature, while heating or cooling.
+    Reading(Celsius),
+    /// From here on nothing is read, and why.
+    ProbeSilent {
+        reason: String,
+    },
+    Look(Look),
+    /// A burner or switch was set to this by hand.
+    Turned {
+        to: String,
+    },
+    Note {
+        text: String,
+    },
+    Off,
+    /// The firing was given up before its drop: gas failed, kiln switched off early.
+    Aborted {
+        reason: String,
+    },
+    /// An aborted firing was lit again.
+    Resumed,
+    Drawn,
+    Outcome(Outcome),
+    Acknowledged {
+        alarm: String,
+    },
+    Shelved {
+        alarm: String,
+        length: Span,
+    },
+    /// An earlier event is taken back.
+    Struck {
+        event: EventId,
+        reason: String,
+    },
+}
+
+/// What was put into a kiln.
+#[derive(Debug, Clone, PartialEq, Default)]
+pub struct Packing {
+    pub kiln: String,
+    pub load_type: String,
+    pub contents: String,
+    pub pieces: Option<u32>,
+    /// What the load is worth, in the shop's own money.
+    pub worth: Option<f64>,
+    pub packed_by: String,
+    pub pack: Option<ConePack>,
+    /// Where the cone pack stands.
+    pub cones_stand: String,
+}
+
+/// The cones at the spyhole.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub struct ConePack {
+    pub family: Family,
+    pub target: Cone,
+    /// One cooler; warns that the drop is near.
+    pub guide: Option<Cone>,
+    /// One hotter; if it moves, it is late.
+    pub guard: Option<Cone>,
+}
+
+#[derive(Debug, Clone, PartialEq)]
+pub struct Lit {
+    pub kiln: String,
+    pub load_type: String,
+    pub pack: ConePack,
+    /// The name of the schedule it follows.
+    pub schedule: Option<String>,
+}
+
+/// What somebody saw of one cone.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash)]
+pub enum Seen {
+    Standing,
+    Leaning,
+    Half,
+    Down,
+}
+
+/// A look through the spyhole; a cone nobody could make out is `None`.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Default)]
+pub struct Look {
+    pub target: Option<Seen>,
+    pub guide: Option<Seen>,
+    pub guard: Option<Seen>,
+}
+
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Hash)]
+pub enum Verdict {
+    Under,
+    Good,
+    Over,
+}
+
+/// How the load came out.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Outcome {
+    pub verdict: Verdict,
+    pub note: String,
+    /// Cones read on the shelves after drawing.
+    pub shelves: Vec<ShelfCone>,
+    /// What was lost, in the shop's own money.
+    pub loss: Option<f64>,
+}
+
+#[derive(Debug, Clone, PartialEq)]
+pub struct ShelfCone {
+    /// Where in the kiln, in the shop's own words.
+    pub place: String,
+    pub cone: Cone,
+    pub seen: Seen,
+}
+
+impl ConePack {
+    /// The usual pack: the whole cones on either side of the target.
+    pub fn usual(target: Cone, family: Family) -> Self {
+        let made = |cone: Option<Cone>| cone.filter(|c| family.cones().any(|made| made == *c));
+        ConePack { family, target, guide: made(target.cooler()), guard: made(target.hotter()) }
+    }
+
+    /// Guide, target and guard, those that are there, coolest first.
+    pub fn cones(&self) -> impl Iterator<Item = Cone> {
+        [self.guide, Some(self.target), self.guard].into_iter().flatten()
+    }
+}
+
+impl Seen {
+    pub const ALL: [Seen; 4] = [Seen::Standing, Seen::Leaning, Seen::Half, Seen::Down];
+
+    pub fn name(self) -> &'static str {
+        match self {
+            Seen::Standing => "standing",
+            Seen::Leaning => "leaning",
+            Seen::Half => "half",
+            Seen::Down => "down",
+        }
+    }
+
+    /// The leans, degrees from upright, for which somebody would say this word: where the word is
+    /// said rather than its neighbour is a matter of the eye, and the forecast treats it so.
+    /// Common practice, no source: standing below 15, leaning below 35, half below 80, then down.
+    pub fn lean_range_deg(self) -> (f64, f64) {
+        match self {
+            Seen::Standing => (0.0, 15.0),
+            Seen::Leaning => (15.0, 35.0),
+            Seen::Half => (35.0, 80.0),
+            Seen::Down => (80.0, 90.0),
+        }
+    }
+}
+
+impl Verdict {
+    pub const ALL: [Verdict; 3] = [Verdict::Under, Verdict::Good, Verdict::Over];
+
+    pub fn name(self) -> &'static str {
+        match self {
+            Verdict::Under => "under",
+            Verdict::Good => "good",
+            Verdict::Over => "over",
+        }
+    }
+}
+
+impl fmt::Display for EventId {
+    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
+        write!(f, "{}", self.0)
+    }
+}
+
+impl fmt::Display for FiringId {
+    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
+        write!(f, "{}", self.0)
+    }
+}
+
+impl fmt::Display for Seen {
+    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
+        f.pad(self.name())
+    }
+}
+
+impl fmt::Display for Verdict {
+    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
+        f.pad(self.name())
+    }
+}

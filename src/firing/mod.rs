@@ -1,0 +1,5 @@
+//! A firing: the events of its life, and what they add up to.
+
+pub mod event;
+
+pub use event::{ConePack, Event, EventId, FiringId, Lit, Outcome, Seen, Verdict, What, Who};
