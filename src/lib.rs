@@ -7,5 +7,7 @@
 pub mod cone;
 pub mod edge;
 pub mod firing;
+pub mod forecast;
 pub mod kiln;
 pub mod units;
+pub mod watch;

@@ -14,7 +14,7 @@ use crate::units::{Celsius, Moment, Span};
 pub struct EventId(pub i64);
 
 /// A firing's number within its shop, from 1.
-#[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash)]
+#[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash, Default)]
 pub struct FiringId(pub i64);
 
 /// One thing that happened.

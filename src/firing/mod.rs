@@ -1,5 +1,7 @@
 //! A firing: the events of its life, and what they add up to.
 
 pub mod event;
+pub mod fold;
 
 pub use event::{ConePack, Event, EventId, FiringId, Lit, Outcome, Seen, Verdict, What, Who};
+pub use fold::{Firing, State};

@@ -54,5 +54,5 @@ fn law_positions_count_whole_cones() {
     let position = |name| Cone::parse(name).unwrap().position();
     assert_eq!(position("05.5") - position("06"), 0.5);
     assert_eq!(position("6") - position("5.5"), 0.5);
-    assert_eq!(position("6") - position("06"), 12.0);
+    assert_eq!(position("6") - position("06"), 11.0);
 }
