@@ -3,3 +3,4 @@
 //! method), `law_` (a property), `regress_` (only against our own past).
 
 mod charts;
+mod journal;
