@@ -5,7 +5,7 @@
 
 use crate::cone::Cone;
 use crate::firing::event::{Look, Outcome, Seen};
-use crate::firing::{ConePack, Firing, FiringId, State};
+use crate::firing::{ConePack, Firing, FiringId, Shop, State};
 use crate::forecast::{ConeNow, Declined, Ground};
 use crate::kiln::{Fuel, Kiln, LoadType};
 use crate::units::{Celsius, CelsiusPerHour, Moment, Span};
@@ -18,9 +18,7 @@ pub const SECONDS_SHOWN_BELOW: Span = Span::minutes(10);
 /// under way. Firings without advice are shown without a forecast.
 #[derive(Debug, Clone, Copy)]
 pub struct Floor<'a> {
-    pub kilns: &'a [Kiln],
-    pub load_types: &'a [LoadType],
-    pub firings: &'a [Firing],
+    pub shop: &'a Shop,
     pub advices: &'a [(FiringId, Advice)],
 }
 
@@ -174,9 +172,9 @@ impl Scene {
     /// The scene of a shop at `now`.
     pub fn of(floor: &Floor<'_>, now: Moment) -> Scene {
         let mut kilns: Vec<KilnScene> =
-            floor.kilns.iter().map(|kiln| KilnScene::of(kiln, floor, now)).collect();
+            floor.shop.kilns.iter().map(|kiln| KilnScene::of(kiln, floor, now)).collect();
         kilns.sort_by_key(|kiln| kiln.urgency(now));
-        Scene { now, kilns, load_types: floor.load_types.to_vec() }
+        Scene { now, kilns, load_types: floor.shop.load_types.clone() }
     }
 
     pub fn kiln(&self, name: &str) -> Option<&KilnScene> {
@@ -200,12 +198,7 @@ impl Scene {
 
 impl KilnScene {
     fn of(kiln: &Kiln, floor: &Floor<'_>, now: Moment) -> KilnScene {
-        let firing = floor
-            .firings
-            .iter()
-            .rev()
-            .find(|firing| firing.kiln.eq_ignore_ascii_case(&kiln.name))
-            .filter(|firing| firing.state != State::Closed);
+        let firing = floor.shop.firing_in(&kiln.name);
         let advice = firing.and_then(|firing| {
             floor.advices.iter().find(|(id, _)| *id == firing.id).map(|(_, advice)| advice)
         });
@@ -308,7 +301,7 @@ fn todo_of(firing: Option<&Firing>, advice: Option<&Advice>, now: Moment) -> Tod
     let Some(firing) = firing else { return Todo::Nothing };
     match firing.state {
         State::Planned => Todo::Light,
-        State::Dropped => Todo::ShutOff { down_since: seen_down_since(firing) },
+        State::Dropped => Todo::ShutOff { down_since: firing.seen_down() },
         State::Lit | State::Watching => {
             advice.map_or(Todo::LookByEye, |a| todo_alight(firing, a, now))
         }
@@ -321,7 +314,7 @@ fn todo_of(firing: Option<&Firing>, advice: Option<&Advice>, now: Moment) -> Tod
 
 fn todo_alight(firing: &Firing, advice: &Advice, now: Moment) -> Todo {
     match advice.say {
-        Say::ShutOff => Todo::ShutOff { down_since: seen_down_since(firing) },
+        Say::ShutOff => Todo::ShutOff { down_since: firing.seen_down() },
         Say::Stay => Todo::Stay,
         Say::Look => Todo::Look { at: advice.next_look.unwrap_or(now).min(now) },
         Say::Wait => match (advice.next_look, advice.watch_opens) {
@@ -331,11 +324,6 @@ fn todo_alight(firing: &Firing, advice: &Advice, now: Moment) -> Todo {
             (None, None) => Todo::Wait { until: None },
         },
     }
-}
-
-/// When the target was first seen down.
-fn seen_down_since(firing: &Firing) -> Option<Moment> {
-    firing.looks.iter().find(|(_, look)| look.target == Some(Seen::Down)).map(|(at, _)| *at)
 }
 
 fn cones_of(firing: &Firing, expected: &[ConeNow]) -> Vec<ConeScene> {

@@ -108,3 +108,14 @@ pub fn load_shows(cones_over: f64, under_cones: f64, over_cones: f64) -> String 
 pub fn scale_of_time(speed: f64) -> String {
     if speed >= 10.0 { format!("time x{speed:.0}") } else { format!("time x{speed:.1}") }
 }
+
+/// Said on the way out.
+pub fn rehearsal_ended(outcomes: usize) -> String {
+    match outcomes {
+        0 => "The rehearsal is over; nothing of it was kept.".into(),
+        1 => "The rehearsal is over, with one outcome written; nothing of it was kept.".into(),
+        many => {
+            format!("The rehearsal is over, with {many} outcomes written; nothing of it was kept.")
+        }
+    }
+}

@@ -4,7 +4,7 @@
 use super::entry::{self, Problem};
 use super::form::{Form, Pressed};
 use super::key::{self, Key, Meaning};
-use super::shop::{About, Entry};
+use super::store::{About, Entry};
 use crate::firing::event::Look;
 use crate::firing::{EventId, What};
 use crate::scene::{KilnScene, Scene};
@@ -80,8 +80,9 @@ pub struct App {
 }
 
 impl App {
-    pub fn new(rehearsal: bool) -> App {
-        App { rehearsal, ..App::default() }
+    /// The screen of a made-up shop, with the kiln chosen that the rehearsal is about.
+    pub fn rehearsing(kiln: &str) -> App {
+        App { rehearsal: true, chosen: Some(kiln.to_owned()), ..App::default() }
     }
 
     /// The kiln that forms and panels are about.

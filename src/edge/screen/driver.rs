@@ -5,7 +5,7 @@ use std::time::{Duration, Instant};
 use super::app::{App, Context, Effect, Input};
 use super::clock::Timekeeper;
 use super::draw::{self, Picture};
-use super::shop::{Shop, Snapshot};
+use super::store::{Snapshot, Store};
 use super::terminal::{Heard, Seat};
 use super::theme::Theme;
 use crate::scene::Scene;
@@ -24,18 +24,18 @@ const FRAME: Duration = Duration::from_millis(40);
 /// # Errors
 /// When there is no terminal, or it fails. Errors of the shop are shown on the screen instead.
 pub fn run(
-    shop: &mut dyn Shop,
+    store: &mut dyn Store,
     clock: &mut dyn Timekeeper,
     dial: Dial<'_>,
     theme: Theme,
-    rehearsal: bool,
+    app: App,
 ) -> anyhow::Result<()> {
     let mut driver = Driver {
-        shop,
+        store,
         clock,
         dial,
         theme,
-        app: App::new(rehearsal),
+        app,
         snapshot: Snapshot::default(),
         polled: None,
     };
@@ -45,7 +45,7 @@ pub fn run(
 }
 
 struct Driver<'a> {
-    shop: &'a mut dyn Shop,
+    store: &'a mut dyn Store,
     clock: &'a mut dyn Timekeeper,
     dial: Dial<'a>,
     theme: Theme,
@@ -107,7 +107,7 @@ impl Driver<'_> {
             return false;
         }
         self.polled = Some(Instant::now());
-        match self.shop.changed(self.clock.now()) {
+        match self.store.changed(self.clock.now()) {
             Ok(false) => false,
             Ok(true) => {
                 self.refresh();
@@ -121,7 +121,7 @@ impl Driver<'_> {
     }
 
     fn refresh(&mut self) {
-        match self.shop.snapshot(self.clock.now()) {
+        match self.store.snapshot(self.clock.now()) {
             Ok(snapshot) => self.snapshot = snapshot,
             Err(error) => self.unreadable(&error),
         }
@@ -136,8 +136,8 @@ impl Driver<'_> {
         let now = self.clock.now();
         let scene = self.snapshot.scene(now);
         let firing = self.app.kiln(&scene).and_then(|kiln| kiln.firing);
-        let glimpse = firing.and_then(|firing| self.shop.glimpse(firing, now));
-        let shelves = firing.and_then(|firing| self.shop.shelves(firing));
+        let glimpse = firing.and_then(|firing| self.store.glimpse(firing, now));
+        let shelves = firing.and_then(|firing| self.store.shelves(firing));
         let context = Context {
             scene: &scene,
             dial: self.dial,
@@ -159,7 +159,7 @@ impl Driver<'_> {
                 Effect::ChangeSpeed(factor) => self.clock.change_speed(factor),
                 Effect::Append(entry) => {
                     let answer = self
-                        .shop
+                        .store
                         .append(&entry, self.clock.now())
                         .map_err(|error| format!("{error:#}"));
                     self.update(Input::Answered(answer));
@@ -171,7 +171,7 @@ impl Driver<'_> {
     }
 
     fn draw(&self, seat: &mut Seat, scene: &Scene) -> anyhow::Result<()> {
-        let guidance = self.shop.guidance(scene);
+        let guidance = self.store.guidance(scene);
         let picture = Picture {
             scene,
             app: &self.app,

@@ -2,7 +2,7 @@
 
 use super::form::{Field, Form};
 use super::key::Meaning;
-use super::shop::{About, Entry};
+use super::store::{About, Entry};
 use crate::cone::{Cone, Family};
 use crate::firing::event::{Look, Outcome, Seen, Verdict, What};
 use crate::firing::{ConePack, EventId, Lit};

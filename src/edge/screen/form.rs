@@ -6,7 +6,7 @@
 use tui_input::{Input, InputRequest};
 
 use super::key::Key;
-use super::shop::About;
+use super::store::About;
 use crate::firing::EventId;
 use crate::words::{Label, Title};
 

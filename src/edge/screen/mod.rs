@@ -1,6 +1,6 @@
 //! The screen in the terminal: state, update and drawing apart from each other.
 //!
-//! Reading order: [`shop`] (what is behind the screen), [`key`] (what a key means), [`form`] and
+//! Reading order: [`store`] (what is behind the screen), [`key`] (what a key means), [`form`] and
 //! [`entry`] (what somebody enters, and the event it stands for), [`app`] (state and update),
 //! [`draw`] (scene to cells), [`theme`], and what touches the world: [`clock`], [`terminal`],
 //! [`driver`].
@@ -15,7 +15,8 @@ pub mod driver;
 pub mod entry;
 pub mod form;
 pub mod key;
-pub mod shop;
+pub mod memory;
+pub mod store;
 pub mod terminal;
 pub mod theme;
 

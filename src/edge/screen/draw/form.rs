@@ -40,8 +40,13 @@ pub(super) fn render(
     let fixed = field_rows + answer_rows + 3;
     // Where there is too little room, the cautions go first; they are also in the manual.
     let notice_room = area.height.saturating_sub(fixed);
-    let notices: Vec<(&str, u16)> =
-        form.notices.iter().map(|notice| (notice.as_str(), tall(notice))).collect();
+    let cautions = form.load_type(&picture.scene.load_types).map(|load| load.cautions.as_slice());
+    let notices: Vec<(&str, u16)> = form
+        .notices
+        .iter()
+        .chain(cautions.unwrap_or_default())
+        .map(|notice| (notice.as_str(), tall(notice)))
+        .collect();
     let wanted: u16 = notices.iter().map(|(_, rows)| rows).sum();
     let place = middle(area, columns, fixed + wanted.min(notice_room));
     Clear.render(place, buffer);

@@ -3,8 +3,7 @@
 use std::fmt;
 
 use crate::firing::event::Look;
-use crate::firing::{EventId, Firing, FiringId, What};
-use crate::kiln::{Kiln, LoadType};
+use crate::firing::{EventId, FiringId, Shop, What};
 use crate::scene::{Floor, Scene};
 use crate::units::Moment;
 use crate::watch::Advice;
@@ -12,9 +11,7 @@ use crate::watch::Advice;
 /// The shop as folded from its events, with the advice for what is alight.
 #[derive(Debug, Clone, Default)]
 pub struct Snapshot {
-    pub kilns: Vec<Kiln>,
-    pub load_types: Vec<LoadType>,
-    pub firings: Vec<Firing>,
+    pub shop: Shop,
     pub advices: Vec<(FiringId, Advice)>,
 }
 
@@ -22,7 +19,7 @@ pub struct Snapshot {
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 pub enum About {
     Firing(FiringId),
-    /// The event begins a firing.
+    /// The event begins one.
     NewFiring,
 }
 
@@ -35,7 +32,7 @@ pub struct Entry {
 }
 
 /// A shop behind the screen. Errors are shown, and the screen goes on.
-pub trait Shop: fmt::Debug {
+pub trait Store: fmt::Debug {
     /// Everything there is to see at `now`.
     ///
     /// # Errors
@@ -73,12 +70,6 @@ pub trait Shop: fmt::Debug {
 impl Snapshot {
     /// The scene at `now`.
     pub fn scene(&self, now: Moment) -> Scene {
-        let floor = Floor {
-            kilns: &self.kilns,
-            load_types: &self.load_types,
-            firings: &self.firings,
-            advices: &self.advices,
-        };
-        Scene::of(&floor, now)
+        Scene::of(&Floor { shop: &self.shop, advices: &self.advices }, now)
     }
 }
