@@ -6,10 +6,10 @@
 use crate::cone::Cone;
 use crate::firing::event::{Look, Outcome, Seen};
 use crate::firing::{ConePack, Firing, FiringId, Shop, State};
-use crate::forecast::{ConeNow, Declined, Ground};
+use crate::forecast::{ConeNow, Declined, Ground, Question, USUAL_LIMIT};
 use crate::kiln::{Fuel, Kiln, LoadType};
 use crate::units::{Celsius, CelsiusPerHour, Moment, Span};
-use crate::watch::{Advice, Say};
+use crate::watch::{Advice, Say, advise};
 
 /// Countdowns this short are shown with their seconds.
 pub const SECONDS_SHOWN_BELOW: Span = Span::minutes(10);
@@ -166,6 +166,33 @@ pub enum Happened {
     Aborted(String),
     Drawn,
     Outcome(Outcome),
+}
+
+/// Advice for every firing that burns. `past` is the shop's finished firings; `plan` gives the
+/// corner points of a schedule by its name.
+pub fn advices(
+    shop: &Shop,
+    past: &[Firing],
+    plan: impl Fn(&str) -> Option<Vec<(Span, Celsius)>>,
+    now: Moment,
+) -> Vec<(FiringId, Advice)> {
+    shop.open
+        .iter()
+        .filter(|firing| firing.burns())
+        .map(|firing| {
+            let schedule = firing.schedule.as_deref().and_then(&plan);
+            let question = Question {
+                firing,
+                load: shop.load_type(&firing.load_type),
+                kiln: shop.kiln(&firing.kiln),
+                past,
+                schedule: schedule.as_deref(),
+                now,
+                limit: USUAL_LIMIT,
+            };
+            (firing.id, advise(&question))
+        })
+        .collect()
 }
 
 impl Scene {

@@ -12,5 +12,7 @@ mod typed;
 pub use dial::{Clock, Dial, FixedZone, WallTime, Zone};
 pub use forms::*;
 pub use kiln::*;
-pub use rehearsal::{Lesson, LessonKeys, lesson, load_shows, rehearsal_ended, scale_of_time, spyhole_shows};
+pub use rehearsal::{
+    Lesson, LessonKeys, lesson, load_shows, rehearsal_ended, scale_of_time, spyhole_shows,
+};
 pub use typed::{TypedTimeError, read_time};

@@ -6,5 +6,6 @@ pub mod form;
 pub mod journal;
 pub mod nearest;
 pub mod record;
+pub mod rehearse;
 pub mod screen;
 pub mod shop_file;

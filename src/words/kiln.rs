@@ -262,6 +262,8 @@ pub fn no_forecast(declined: Option<Declined>) -> &'static str {
     match declined {
         Some(Declined::NotLit) => "it is not lit",
         Some(Declined::Over) => "nothing is left to forecast",
+        Some(Declined::Aborted) => "it was given up",
+        Some(Declined::NotClimbing) => "it has stopped climbing",
         Some(Declined::NothingKnown) | None => {
             "nothing is known yet of when it will drop; note a reading or two"
         }

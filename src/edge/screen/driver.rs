@@ -30,15 +30,8 @@ pub fn run(
     theme: Theme,
     app: App,
 ) -> anyhow::Result<()> {
-    let mut driver = Driver {
-        store,
-        clock,
-        dial,
-        theme,
-        app,
-        snapshot: Snapshot::default(),
-        polled: None,
-    };
+    let mut driver =
+        Driver { store, clock, dial, theme, app, snapshot: Snapshot::default(), polled: None };
     driver.refresh();
     let mut seat = Seat::take()?;
     driver.turn(&mut seat)

@@ -5,8 +5,9 @@ use std::collections::BTreeMap;
 use anyhow::bail;
 
 use super::store::{About, Entry};
-use crate::firing::{Event, EventId, Firing, FiringId, Fold, Shop, Standing, State, What, Who};
-use crate::firing::life::permit;
+use crate::firing::{
+    Event, EventId, Firing, FiringId, Fold, Shop, Standing, State, Who, permit,
+};
 use crate::kiln::{Kiln, LoadType};
 use crate::units::Moment;
 
@@ -81,10 +82,9 @@ impl Memory {
         EventId(self.last)
     }
 
-    /// Whether an event of this kind was written to a firing and not struck.
-    pub fn has(&self, firing: FiringId, is: impl Fn(&What) -> bool) -> bool {
-        self.folds.get(&firing).is_some_and(|fold| {
-            fold.events().iter().any(|event| !fold.is_struck(event.id) && is(&event.what))
-        })
+    /// Every firing that has its outcome, in the order they were begun.
+    pub fn closed(&self) -> Vec<Firing> {
+        let firings = self.folds.values().map(Fold::firing);
+        firings.filter(|firing| firing.state == State::Closed).cloned().collect()
     }
 }

@@ -47,7 +47,14 @@ pub(super) fn scale(text: &str, columns: u16, rows: u16) -> u16 {
 
 /// Draws a text into the upper left of an area at a scale. Ink is drawn with `ink`, which is one
 /// column wide.
-pub(super) fn render(text: &str, scale: u16, area: Rect, ink: &str, style: Style, buffer: &mut Buffer) {
+pub(super) fn render(
+    text: &str,
+    scale: u16,
+    area: Rect,
+    ink: &str,
+    style: Style,
+    buffer: &mut Buffer,
+) {
     let mut left = area.x;
     for c in text.chars() {
         let strokes = glyph(c);
