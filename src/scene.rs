@@ -3,6 +3,8 @@
 //! Every screen, page and printed status draws a [`Scene`] and nothing else. It holds values, not
 //! sentences and not colours: sentences are in [`crate::words`], drawing is at the edge.
 
+mod curve;
+
 use crate::cone::Cone;
 use crate::firing::event::{Look, Outcome, Seen};
 use crate::firing::{ConePack, Firing, FiringId, Shop, State};
@@ -10,6 +12,8 @@ use crate::forecast::{ConeNow, Declined, Ground, Question, USUAL_LIMIT};
 use crate::kiln::{Fuel, Kiln, LoadType};
 use crate::units::{Celsius, CelsiusPerHour, Moment, Span};
 use crate::watch::{Advice, Say, advise};
+
+pub use curve::{CurveScene, Fan};
 
 /// Countdowns this short are shown with their seconds.
 pub const SECONDS_SHOWN_BELOW: Span = Span::minutes(10);
@@ -129,28 +133,6 @@ pub struct ConeScene {
     pub cone: Cone,
     pub expected: Option<ConeNow>,
     pub seen: Option<(Moment, Seen)>,
-}
-
-/// The heat curve: temperature against time, and what is marked on it.
-#[derive(Debug, Clone, PartialEq, Default)]
-pub struct CurveScene {
-    pub readings: Vec<(Moment, Celsius)>,
-    pub fan: Option<Fan>,
-    /// The watch window: from when it opens to the latest likely drop.
-    pub window: Option<(Moment, Moment)>,
-    pub looks: Vec<(Moment, Look)>,
-    pub off: Option<Moment>,
-    /// First and last moment, coolest and hottest temperature to show; `None` with nothing to show.
-    pub frame: Option<((Moment, Moment), (Celsius, Celsius))>,
-}
-
-/// Where the temperature may go from here: straight lines from now to the temperature of the
-/// likely drop, reached at its early, middle and late quantile.
-#[derive(Debug, Clone, Copy, PartialEq)]
-pub struct Fan {
-    pub from: (Moment, Celsius),
-    pub drop: DropTimes,
-    pub at_drop: Celsius,
 }
 
 /// One line of a firing's story.
@@ -298,10 +280,10 @@ impl KilnScene {
             Todo::Wait { until: Some(until) } => (3, until),
             Todo::LookByEye => (4, self.lit.unwrap_or(now)),
             Todo::Wait { until: None } => (4, now),
-            Todo::Decide => (5, now),
-            Todo::WriteOutcome => (6, now),
-            Todo::LetCool => (7, now),
-            Todo::Light => (8, now),
+            Todo::WriteOutcome => (5, now),
+            Todo::Decide => (6, now),
+            Todo::Light => (7, now),
+            Todo::LetCool => (8, now),
             Todo::Nothing => (9, now),
         }
     }
@@ -377,54 +359,6 @@ pub fn seen_of(look: &Look, role: Role) -> Option<Seen> {
         Role::Guide => look.guide,
         Role::Target => look.target,
         Role::Guard => look.guard,
-    }
-}
-
-impl CurveScene {
-    fn of(
-        firing: &Firing,
-        drop: Option<DropTimes>,
-        watch_opens: Option<Moment>,
-        climbing: Option<(Celsius, CelsiusPerHour)>,
-        now: Moment,
-    ) -> CurveScene {
-        let fan = climbing.zip(drop).map(|((chamber, climb), drop)| {
-            let rise = climb.0 * (drop.p50 - now).as_hours().max(0.0);
-            Fan { from: (now, chamber), drop, at_drop: Celsius(chamber.0 + rise) }
-        });
-        let window = drop.and_then(|drop| watch_opens.map(|opens| (opens.min(drop.p95), drop.p95)));
-        let mut curve = CurveScene {
-            readings: firing.readings.clone(),
-            fan,
-            window,
-            looks: firing.looks.clone(),
-            off: firing.off,
-            frame: None,
-        };
-        curve.frame = firing.lit.map(|lit| curve.frame_from(lit, now));
-        curve
-    }
-
-    fn frame_from(&self, lit: Moment, now: Moment) -> ((Moment, Moment), (Celsius, Celsius)) {
-        let last_reading = self.readings.last().map_or(now, |(at, _)| *at);
-        let running = if self.off.is_none() { now } else { last_reading };
-        let latest = self
-            .fan
-            .map(|fan| fan.drop.p95)
-            .into_iter()
-            .chain(self.window.map(|(_, closes)| closes))
-            .chain(self.off)
-            .fold(running, Moment::max);
-        let first = self.readings.first().map_or(lit, |(at, _)| lit.min(*at));
-        let temperatures = self
-            .readings
-            .iter()
-            .map(|(_, t)| t.0)
-            .chain(self.fan.iter().flat_map(|fan| [fan.from.1.0, fan.at_drop.0]));
-        let (low, high) = temperatures
-            .fold((f64::INFINITY, f64::NEG_INFINITY), |(low, high), t| (low.min(t), high.max(t)));
-        let (low, high) = if low > high { (0.0, 100.0) } else { (low.min(20.0), high.max(100.0)) };
-        ((first, latest.max(first + Span::minutes(10))), (Celsius(low), Celsius(high)))
     }
 }
 

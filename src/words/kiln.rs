@@ -64,6 +64,17 @@ fn length_phrase(length: Span) -> String {
     }
 }
 
+/// How long ago, coarse: `just now`, `4 min ago`, `16 h ago`, `3 days ago`.
+pub fn ago(age: Span) -> String {
+    let minutes = age.0 / 60_000;
+    match minutes {
+        ..1 => "just now".into(),
+        1..60 => format!("{minutes} min ago"),
+        60..2880 => format!("{} h ago", minutes / 60),
+        _ => format!("{} days ago", minutes / 1440),
+    }
+}
+
 enum Unit {
     Seconds,
     Minutes,
@@ -154,6 +165,24 @@ pub fn big_text(kiln: &KilnScene, now: Moment) -> Option<String> {
     }
 }
 
+/// The fewest words that say what to do, for letters as large as the terminal allows.
+pub fn far_phrase(kiln: &KilnScene, now: Moment) -> String {
+    let name = &kiln.kiln;
+    match kiln.todo {
+        Todo::ShutOff { .. } => format!("SHUT OFF {name}"),
+        Todo::Stay => format!("STAY AT {name}"),
+        Todo::Look { at } if at > now => format!("LOOK AT {name} IN"),
+        Todo::Look { .. } | Todo::LookByEye => format!("LOOK AT {name}"),
+        Todo::Wait { until: Some(_) } => format!("WATCH {name} IN"),
+        Todo::Wait { until: None } => format!("{name} HEATS"),
+        Todo::LetCool => format!("{name} COOLS"),
+        Todo::WriteOutcome => format!("{name} IS DRAWN"),
+        Todo::Light => format!("{name} CAN BE LIT"),
+        Todo::Decide => format!("{name} GIVEN UP"),
+        Todo::Nothing => "ALL EMPTY".into(),
+    }
+}
+
 /// What the big digits count: `until the next look`.
 pub fn big_caption(kiln: &KilnScene, now: Moment) -> &'static str {
     match kiln.todo {
@@ -203,7 +232,7 @@ pub fn chamber_line(kiln: &KilnScene, dial: &Dial<'_>) -> Option<String> {
 /// `read 712 C 4 min ago`.
 pub fn reading_line(kiln: &KilnScene, now: Moment, dial: &Dial<'_>) -> Option<String> {
     let (at, temperature) = kiln.last_reading?;
-    Some(format!("read {} {} ago", dial.temperature(temperature), length_phrase(now - at)))
+    Some(format!("read {} {}", dial.temperature(temperature), ago(now - at)))
 }
 
 /// `gas, gold, lit 9:10`.
@@ -217,12 +246,12 @@ pub fn load_line(kiln: &KilnScene, now: Moment, dial: &Dial<'_>) -> String {
     format!("{}{load}{when}", kiln.fuel)
 }
 
-/// `target 018 lean 34, seen leaning 4 min ago`.
+/// `target 018 lean 34, leaning 4 min ago`: the lean expected now, and what was seen last.
 pub fn cone_line(cone: &ConeScene, now: Moment) -> String {
-    let seen = cone
-        .seen
-        .map_or(String::new(), |(at, seen)| format!(", {seen} {} ago", length_phrase(now - at)));
-    format!("{:<6} {:<4} {}{seen}", role_word(cone.role), cone.cone.name(), lean_text(cone))
+    let expected = cone.expected.map(|expected| format!("lean {:.0}", expected.lean_deg));
+    let seen = cone.seen.map(|(at, seen)| format!("{seen} {}", ago(now - at)));
+    let known: Vec<String> = expected.into_iter().chain(seen).collect();
+    format!("{:<6} {:<4} {}", role_word(cone.role), cone.cone.name(), known.join(", "))
 }
 
 /// The same in the least room: `target 34 leaning`.
@@ -247,14 +276,6 @@ pub fn look_phrase(look: &Look) -> String {
             .flatten()
             .collect();
     if cones.is_empty() { "no cone made out".into() } else { cones.join(", ") }
-}
-
-/// `lean 34`, in degrees from upright, `lean ?` where nothing is expected.
-fn lean_text(cone: &ConeScene) -> String {
-    match cone.expected {
-        Some(expected) => format!("lean {:.0}", expected.lean_deg),
-        None => "lean ?".into(),
-    }
 }
 
 /// Why there is no forecast, as the end of a sentence.

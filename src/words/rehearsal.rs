@@ -104,9 +104,15 @@ pub fn load_shows(cones_over: f64, under_cones: f64, over_cones: f64) -> String 
     format!("On the shelves: {came}.")
 }
 
-/// `60 times as fast as the clock`.
+/// `time x60`: how many times as fast as the clock a rehearsal runs.
 pub fn scale_of_time(speed: f64) -> String {
-    if speed >= 10.0 { format!("time x{speed:.0}") } else { format!("time x{speed:.1}") }
+    if speed <= 0.0 {
+        "time stands still".into()
+    } else if speed >= 10.0 {
+        format!("time x{speed:.0}")
+    } else {
+        format!("time x{speed:.1}")
+    }
 }
 
 /// Said on the way out.

@@ -2,7 +2,7 @@
 
 use std::time::{Duration, Instant};
 
-use super::app::{App, Context, Effect, Input};
+use super::app::{App, Context, Effect, Input, Tone};
 use super::clock::Timekeeper;
 use super::draw::{self, Picture};
 use super::store::{Snapshot, Store};
@@ -16,6 +16,8 @@ use crate::words::Dial;
 const POLL: Duration = Duration::from_millis(1000);
 /// The same while time runs faster than the clock, so that it is seen to run.
 const POLL_FAST: Duration = Duration::from_millis(100);
+/// How long a message stays that somebody need not act on.
+const MESSAGE: Duration = Duration::from_secs(8);
 /// Two frames are at least this far apart.
 const FRAME: Duration = Duration::from_millis(40);
 
@@ -30,8 +32,16 @@ pub fn run(
     theme: Theme,
     app: App,
 ) -> anyhow::Result<()> {
-    let mut driver =
-        Driver { store, clock, dial, theme, app, snapshot: Snapshot::default(), polled: None };
+    let mut driver = Driver {
+        store,
+        clock,
+        dial,
+        theme,
+        app,
+        snapshot: Snapshot::default(),
+        polled: None,
+        told: None,
+    };
     driver.refresh();
     let mut seat = Seat::take()?;
     driver.turn(&mut seat)
@@ -45,6 +55,8 @@ struct Driver<'a> {
     app: App,
     snapshot: Snapshot,
     polled: Option<Instant>,
+    /// Since when the message that is shown has been.
+    told: Option<Instant>,
 }
 
 /// Whether the loop goes on.
@@ -80,7 +92,7 @@ impl Driver<'_> {
             if next == Next::Leave {
                 return Ok(());
             }
-            if self.poll() {
+            if self.poll() | self.forget_message() {
                 next = Next::Draw;
             }
         }
@@ -113,6 +125,16 @@ impl Driver<'_> {
         }
     }
 
+    /// Takes a message away that has been read by now; true if there was one.
+    fn forget_message(&mut self) -> bool {
+        let stays = self.app.message.as_ref().is_none_or(|message| message.tone == Tone::Wrong);
+        if stays || !self.told.is_some_and(|told| told.elapsed() >= MESSAGE) {
+            return false;
+        }
+        self.app.message = None;
+        true
+    }
+
     fn refresh(&mut self) {
         match self.store.snapshot(self.clock.now()) {
             Ok(snapshot) => self.snapshot = snapshot,
@@ -137,7 +159,11 @@ impl Driver<'_> {
             glimpse: glimpse.as_ref(),
             shelves: shelves.as_deref(),
         };
+        let before = self.app.message.clone();
         let effects = self.app.update(input, &context);
+        if self.app.message != before {
+            self.told = Some(Instant::now());
+        }
         // Time does not run away from somebody who is typing.
         self.clock.hold(self.app.form.is_some());
         effects

@@ -5,9 +5,7 @@ use std::collections::BTreeMap;
 use anyhow::bail;
 
 use super::store::{About, Entry};
-use crate::firing::{
-    Event, EventId, Firing, FiringId, Fold, Shop, Standing, State, Who, permit,
-};
+use crate::firing::{Event, EventId, Firing, FiringId, Fold, Shop, Standing, State, Who, permit};
 use crate::kiln::{Kiln, LoadType};
 use crate::units::Moment;
 

@@ -7,9 +7,11 @@ use ratatui::style::Style;
 /// Rows of a glyph.
 pub(super) const ROWS: u16 = 5;
 
-/// The strokes of a character, a row a string; `#` is ink. What is not here is left blank.
+/// The strokes of a character, a row a string; `#` is ink. Small letters are drawn as capitals,
+/// and what is not here is left blank.
+#[rustfmt::skip]
 fn glyph(c: char) -> [&'static str; 5] {
-    match c {
+    match c.to_ascii_uppercase() {
         '0' => ["####", "#  #", "#  #", "#  #", "####"],
         '1' => [" # ", "## ", " # ", " # ", "###"],
         '2' => ["####", "   #", "####", "#   ", "####"],
@@ -23,15 +25,51 @@ fn glyph(c: char) -> [&'static str; 5] {
         ':' => [" ", "#", " ", "#", " "],
         '+' => ["   ", " # ", "###", " # ", "   "],
         '-' => ["   ", "   ", "###", "   ", "   "],
-        'h' => ["#   ", "#   ", "### ", "# # ", "# # "],
-        'm' => ["     ", "     ", "#### ", "# # #", "# # #"],
-        'i' => ["#", " ", "#", "#", "#"],
-        'n' => ["    ", "    ", "### ", "#  #", "#  #"],
+        'A' => [" ## ", "#  #", "####", "#  #", "#  #"],
+        'B' => ["### ", "#  #", "### ", "#  #", "### "],
+        'C' => [" ###", "#   ", "#   ", "#   ", " ###"],
+        'D' => ["### ", "#  #", "#  #", "#  #", "### "],
+        'E' => ["####", "#   ", "### ", "#   ", "####"],
+        'F' => ["####", "#   ", "### ", "#   ", "#   "],
+        'G' => [" ###", "#   ", "# ##", "#  #", " ###"],
+        'H' => ["#  #", "#  #", "####", "#  #", "#  #"],
+        'I' => ["#", "#", "#", "#", "#"],
+        'J' => ["  ##", "   #", "   #", "#  #", " ## "],
+        'K' => ["#  #", "# # ", "##  ", "# # ", "#  #"],
+        'L' => ["#   ", "#   ", "#   ", "#   ", "####"],
+        'M' => ["#   #", "## ##", "# # #", "#   #", "#   #"],
         'N' => ["#   #", "##  #", "# # #", "#  ##", "#   #"],
-        'O' => ["####", "#  #", "#  #", "#  #", "####"],
+        'O' => [" ## ", "#  #", "#  #", "#  #", " ## "],
+        'P' => ["### ", "#  #", "### ", "#   ", "#   "],
+        'Q' => [" ## ", "#  #", "#  #", "# ##", " ###"],
+        'R' => ["### ", "#  #", "### ", "# # ", "#  #"],
+        'S' => [" ###", "#   ", " ## ", "   #", "### "],
+        'T' => ["#####", "  #  ", "  #  ", "  #  ", "  #  "],
+        'U' => ["#  #", "#  #", "#  #", "#  #", " ## "],
+        'V' => ["#   #", "#   #", "#   #", " # # ", "  #  "],
         'W' => ["#   #", "#   #", "# # #", "## ##", "#   #"],
+        'X' => ["#   #", " # # ", "  #  ", " # # ", "#   #"],
+        'Y' => ["#   #", " # # ", "  #  ", "  #  ", "  #  "],
+        'Z' => ["####", "  # ", " #  ", "#   ", "####"],
         _ => ["  ", "  ", "  ", "  ", "  "],
     }
+}
+
+/// The lines a text takes when its letters are drawn at the smallest size, or `None` if a word
+/// is too wide or holds a letter there is no glyph for.
+pub(super) fn lines(text: &str, columns: u16) -> Option<Vec<String>> {
+    let mut lines: Vec<String> = Vec::new();
+    for word in text.split_whitespace() {
+        let known = |c: char| c.is_ascii_alphanumeric() || matches!(c, ':' | '+' | '-');
+        if width(word) > columns || !word.chars().all(known) {
+            return None;
+        }
+        match lines.last_mut().map(|line| (format!("{line} {word}"), line)) {
+            Some((longer, line)) if width(&longer) <= columns => *line = longer,
+            _ => lines.push(word.to_owned()),
+        }
+    }
+    Some(lines)
 }
 
 /// Columns of a text at its smallest, with one blank column between characters.

@@ -36,7 +36,15 @@ pub(super) fn render(
     let tall = |text: &str| wrap(text, inner_columns).len() as u16;
     let answer = answer(form, picture);
     let answer_rows = tall(&answer.0).max(1);
-    let field_rows = form.fields.len() as u16;
+    let value_columns = inner_columns.saturating_sub(LABEL_COLUMNS);
+    let roomy = area.height > 16;
+    let tall_field = |field: &Field| match &field.value {
+        Value::Choice { options, chosen } => {
+            choices(options, *chosen, picture, value_columns, roomy).len() as u16
+        }
+        Value::Text(_) => 1,
+    };
+    let field_rows: u16 = form.fields.iter().map(tall_field).sum();
     let fixed = field_rows + answer_rows + 3;
     // Where there is too little room, the cautions go first; they are also in the manual.
     let notice_room = area.height.saturating_sub(fixed);
@@ -61,9 +69,9 @@ pub(super) fn render(
     }
     let mut cursor = None;
     for (index, field) in form.fields.iter().enumerate() {
-        let row = take(&mut rest, 1);
+        let rows = take(&mut rest, tall_field(field));
         let here = index == form.at_field;
-        let found = field_line(field, here, picture, row, buffer);
+        let found = field_lines(field, here, roomy, picture, rows, buffer);
         cursor = cursor.or(found.filter(|_| here));
     }
     picture.paragraph(answer.0, answer.1, take(&mut rest, answer_rows), buffer);
@@ -113,9 +121,10 @@ fn cone_told(form: &Form, picture: &Picture<'_>) -> String {
         .unwrap_or_default()
 }
 
-fn field_line(
+fn field_lines(
     field: &Field,
     here: bool,
+    roomy: bool,
     picture: &Picture<'_>,
     row: Rect,
     buffer: &mut Buffer,
@@ -127,7 +136,10 @@ fn field_line(
     let value = Rect { x: row.x + name.width, width: row.width.saturating_sub(name.width), ..row };
     match &field.value {
         Value::Choice { options, chosen } => {
-            choices(options, *chosen, picture, value).render(value, buffer);
+            let lines = choices(options, *chosen, picture, value.width, roomy);
+            for (line, row) in lines.into_iter().zip(value.rows()) {
+                line.render(row, buffer);
+            }
             None
         }
         Value::Text(input) if input.value().is_empty() => {
@@ -146,29 +158,36 @@ fn field_line(
     }
 }
 
-/// Every option with its key where there is room, else the one picked, else the keys.
+/// Every option with its key, over several lines if need be; where there is no room for that, the
+/// word of the one picked and the keys of the others.
 fn choices<'a>(
     options: &'a [(char, String)],
     chosen: Option<usize>,
     picture: &Picture<'_>,
-    area: Rect,
-) -> Line<'a> {
-    let full: usize = options.iter().map(|(_, word)| word.len() + 5).sum();
-    let roomy = full <= usize::from(area.width);
-    let mut spans = Vec::new();
+    columns: u16,
+    roomy: bool,
+) -> Vec<Line<'a>> {
+    let wide: usize = options.iter().map(|(_, word)| word.len() + 5).sum();
+    let in_full = roomy || wide <= usize::from(columns);
+    let mut lines = vec![Line::default()];
     for (index, (key, word)) in options.iter().enumerate() {
         let picked = chosen == Some(index);
         // A mark beside the colour: the pick must be seen without it.
         let (before, after) = if picked { ("[", "]") } else { (" ", " ") };
-        let text = if roomy {
-            format!("{before}{key} {word}{after} ")
-        } else if picked {
-            format!("[{key} {word}]")
-        } else {
-            format!(" {key} ")
+        let text = match in_full || picked {
+            true => format!("{before}{key} {word}{after} "),
+            false => format!("{before}{key}{after}"),
         };
         let part = if picked { Part::Key } else { Part::Text };
-        spans.push(Span::styled(text, picture.style(part)));
+        let span = Span::styled(text, picture.style(part));
+        let full =
+            |line: &Line<'_>| line.width() > 0 && line.width() + span.width() > columns.into();
+        if in_full && lines.last().is_some_and(full) {
+            lines.push(Line::default());
+        }
+        if let Some(line) = lines.last_mut() {
+            line.push_span(span);
+        }
     }
-    Line::from(spans)
+    lines
 }

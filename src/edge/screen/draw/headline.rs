@@ -15,9 +15,14 @@ use crate::edge::screen::theme::Part;
 use crate::scene::KilnScene;
 use crate::words;
 
-/// How many times their smallest size the digits are drawn on a screen of this size.
-pub(super) fn scale(area: Rect) -> u16 {
-    (area.height / 18).min(area.width / 55).max(1)
+/// Rows of the headline on a screen of this size: less while nothing is counted down.
+pub(super) fn rows(picture: &Picture<'_>, area: Rect) -> u16 {
+    let first = picture.scene.kilns.first();
+    if first.is_none_or(|kiln| words::big_text(kiln, picture.scene.now).is_none()) {
+        return 3;
+    }
+    let scale = (area.height / 18).min(area.width / 55).max(1);
+    digits::ROWS * scale + 1
 }
 
 pub(super) fn render(picture: &Picture<'_>, area: Rect, buffer: &mut Buffer) {

@@ -68,16 +68,16 @@ pub fn draw(picture: &Picture<'_>, area: Rect, buffer: &mut Buffer) -> Option<Po
 /// headline: digits | sentence
 /// panel | panel | panel        list  | curve
 /// curve         | story   or   panel | story
-/// message, two rows
+/// message, two or three rows
 /// hints
 /// ```
 fn floor(picture: &Picture<'_>, area: Rect, buffer: &mut Buffer) {
-    let headline_rows = digits::ROWS * headline::scale(area) + 1;
+    let headline_rows = headline::rows(picture, area);
     let [top, head, body, message, hint] = Layout::vertical([
         Constraint::Length(1),
         Constraint::Length(headline_rows),
         Constraint::Min(0),
-        Constraint::Length(2),
+        Constraint::Length(if picture.guidance.is_some() { 3 } else { 2 }),
         Constraint::Length(1),
     ])
     .areas(area);
@@ -174,24 +174,25 @@ fn title_line(picture: &Picture<'_>, area: Rect, buffer: &mut Buffer) {
     right.style(picture.style(Part::Quiet)).render(area, buffer);
 }
 
-/// What was saved or refused last, else what a rehearsal advises.
+/// What was saved or refused last, and below it, as far as there is room, what a rehearsal advises.
 fn message_lines(picture: &Picture<'_>, area: Rect, buffer: &mut Buffer) {
-    let (text, part) = match (&picture.app.message, picture.guidance) {
-        (Some(message), _) => (
-            message.text.as_str(),
-            match message.tone {
-                Tone::Saved => Part::Accent,
-                Tone::Refused => Part::Urgent,
-                Tone::Wrong => Part::Wrong,
-            },
-        ),
-        (None, Some(guidance)) => (guidance, Part::Accent),
-        (None, None) => return,
-    };
-    picture.paragraph(text, part, area, buffer);
+    let mut rest = area;
+    if let Some(message) = &picture.app.message {
+        let part = match message.tone {
+            Tone::Saved => Part::Text,
+            Tone::Refused => Part::Urgent,
+            Tone::Wrong => Part::Wrong,
+        };
+        let rows = (wrap::wrap(&message.text, area.width).len() as u16).min(area.height);
+        picture.paragraph(&message.text, part, Rect { height: rows, ..area }, buffer);
+        rest = Rect { y: area.y + rows, height: area.height - rows, ..area };
+    }
+    if let Some(guidance) = picture.guidance {
+        picture.paragraph(guidance, Part::Accent, rest, buffer);
+    }
 }
 
-/// The keys of the open form, or the three most useful ones here.
+/// The three most useful keys here.
 fn hint_line(picture: &Picture<'_>, area: Rect, buffer: &mut Buffer) {
     let hints = key::hints(picture.kiln(), picture.scene.now, picture.app.rehearsal);
     let mut spans = Vec::new();
