@@ -53,6 +53,8 @@ pub struct KilnScene {
     pub forgives: Option<Span>,
     /// How long the target has been seen down without `off`.
     pub overshoot: Option<Span>,
+    /// What that is in cones, at the last known climb.
+    pub overshoot_cones: Option<f64>,
     /// The pack, coolest first.
     pub cones: Vec<ConeScene>,
     /// The chamber now, and how fast it climbs, as the forecast takes it.
@@ -233,6 +235,7 @@ impl KilnScene {
             drop,
             forgives: advice.and_then(|advice| advice.forgives),
             overshoot: advice.and_then(|advice| advice.overshoot),
+            overshoot_cones: advice.and_then(|advice| advice.overshoot_cones),
             cones: cones_of(known, forecast.map_or(&[], |f| f.cones.as_slice())),
             chamber,
             climb,

@@ -127,13 +127,7 @@ pub fn refusal(refusal: Refusal, kiln: &str) -> String {
 }
 
 /// The keys of a form, on its last line.
-pub fn form_keys(has_choices: bool) -> &'static str {
-    if has_choices {
-        "one key for each line; Enter saves, Esc leaves it unsaved"
-    } else {
-        "Enter saves, Esc leaves it unsaved"
-    }
-}
+pub const FORM_KEYS: &str = "Enter saves, Esc leaves it unsaved";
 
 /// What will be written if the form is confirmed.
 pub fn will_write(phrase: &str, at: Moment, now: Moment, dial: &Dial<'_>) -> String {

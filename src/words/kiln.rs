@@ -183,15 +183,15 @@ pub fn far_phrase(kiln: &KilnScene, now: Moment) -> String {
     }
 }
 
-/// What the big digits count: `until the next look`.
+/// What the big digits count: `to the next look`.
 pub fn big_caption(kiln: &KilnScene, now: Moment) -> &'static str {
     match kiln.todo {
-        Todo::ShutOff { down_since: Some(_) } => "since the target was seen down",
+        Todo::ShutOff { down_since: Some(_) } => "since it was seen down",
         Todo::ShutOff { down_since: None } => "shut off",
         Todo::Stay => "stay and watch",
-        Todo::Look { at } if at > now => "until the next look",
+        Todo::Look { at } if at > now => "to the next look",
         Todo::Look { .. } => "go and look",
-        Todo::Wait { until: Some(_) } => "until the watch begins",
+        Todo::Wait { until: Some(_) } => "to the watch",
         _ => "",
     }
 }
@@ -254,17 +254,24 @@ pub fn cone_line(cone: &ConeScene, now: Moment) -> String {
     format!("{:<6} {:<4} {}", role_word(cone.role), cone.cone.name(), known.join(", "))
 }
 
-/// The same in the least room: `target 34 leaning`.
+/// The same in the least room: `target 34 leaning`, or the cone's name where nothing is known.
 pub fn cone_short(cone: &ConeScene) -> String {
-    let lean = cone.expected.map_or("?".into(), |now| format!("{:.0}", now.lean_deg));
-    let seen = cone.seen.map_or(String::new(), |(_, seen)| format!(" {seen}"));
-    format!("{} {lean}{seen}", role_word(cone.role))
+    let lean = cone.expected.map(|expected| format!("{:.0}", expected.lean_deg));
+    let seen = cone.seen.map(|(_, seen)| seen.to_string());
+    let known: Vec<String> = lean.into_iter().chain(seen).collect();
+    let known = if known.is_empty() { cone.cone.to_string() } else { known.join(" ") };
+    format!("{} {known}", role_word(cone.role))
 }
 
 /// `forgives 12 min after the drop`.
 pub fn forgives_line(kiln: &KilnScene) -> Option<String> {
     let forgives = kiln.forgives?;
     kiln.is_lit().then(|| format!("forgives {} after the drop", length_phrase(forgives)))
+}
+
+/// `0.4 cones over by now`, once the target is down and the kiln still on.
+pub fn overshoot_line(kiln: &KilnScene) -> Option<String> {
+    kiln.overshoot_cones.map(|cones| format!("{cones:.1} cones over by now"))
 }
 
 /// `guide down, target leaning`.

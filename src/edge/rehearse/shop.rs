@@ -63,12 +63,11 @@ impl RehearsalShop {
         Ok(shop)
     }
 
-    /// How many outcomes the trainee has written.
+    /// How many outcomes the trainee has written, and not struck.
     pub fn outcomes(&self) -> usize {
-        let written = |event: &&crate::firing::Event| {
-            event.at >= START && matches!(event.what, What::Outcome(_))
-        };
-        self.memory.events().into_iter().filter(written).count()
+        let closed = self.memory.closed();
+        let outcomes = closed.iter().filter_map(|firing| firing.outcome.as_ref());
+        outcomes.filter(|(at, _)| *at >= START).count()
     }
 
     fn load_type(&self, name: &str) -> Option<LoadType> {

@@ -72,10 +72,6 @@ impl Form {
         }
     }
 
-    pub fn has_choices(&self) -> bool {
-        self.fields.iter().any(|field| matches!(field.value, Value::Choice { .. }))
-    }
-
     /// Which option of a choice field is picked.
     pub fn chosen(&self, label: Label) -> Option<usize> {
         self.fields.iter().find(|field| field.label == label).and_then(|field| match &field.value {

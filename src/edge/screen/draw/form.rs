@@ -37,14 +37,18 @@ pub(super) fn render(
     let answer = answer(form, picture);
     let answer_rows = tall(&answer.0).max(1);
     let value_columns = inner_columns.saturating_sub(LABEL_COLUMNS);
-    let roomy = area.height > 16;
-    let tall_field = |field: &Field| match &field.value {
+    // Where there is little room, only the field somebody is at shows its words, if they are few.
+    let roomy =
+        |here: bool, options: &[(char, String)]| area.height > 16 || (here && options.len() <= 4);
+    let tall_field = |index: usize, field: &Field| match &field.value {
         Value::Choice { options, chosen } => {
+            let roomy = roomy(index == form.at_field, options);
             choices(options, *chosen, picture, value_columns, roomy).len() as u16
         }
         Value::Text(_) => 1,
     };
-    let field_rows: u16 = form.fields.iter().map(tall_field).sum();
+    let field_rows: u16 =
+        form.fields.iter().enumerate().map(|(index, field)| tall_field(index, field)).sum();
     let fixed = field_rows + answer_rows + 3;
     // Where there is too little room, the cautions go first; they are also in the manual.
     let notice_room = area.height.saturating_sub(fixed);
@@ -69,14 +73,13 @@ pub(super) fn render(
     }
     let mut cursor = None;
     for (index, field) in form.fields.iter().enumerate() {
-        let rows = take(&mut rest, tall_field(field));
+        let rows = take(&mut rest, tall_field(index, field));
         let here = index == form.at_field;
         let found = field_lines(field, here, roomy, picture, rows, buffer);
         cursor = cursor.or(found.filter(|_| here));
     }
     picture.paragraph(answer.0, answer.1, take(&mut rest, answer_rows), buffer);
-    let keys = words::form_keys(form.has_choices());
-    picture.line(keys.into(), Part::Quiet, take(&mut rest, 1), buffer);
+    picture.line(words::FORM_KEYS.into(), Part::Quiet, take(&mut rest, 1), buffer);
     cursor
 }
 
@@ -124,7 +127,7 @@ fn cone_told(form: &Form, picture: &Picture<'_>) -> String {
 fn field_lines(
     field: &Field,
     here: bool,
-    roomy: bool,
+    roomy: impl Fn(bool, &[(char, String)]) -> bool,
     picture: &Picture<'_>,
     row: Rect,
     buffer: &mut Buffer,
@@ -136,7 +139,7 @@ fn field_lines(
     let value = Rect { x: row.x + name.width, width: row.width.saturating_sub(name.width), ..row };
     match &field.value {
         Value::Choice { options, chosen } => {
-            let lines = choices(options, *chosen, picture, value.width, roomy);
+            let lines = choices(options, *chosen, picture, value.width, roomy(here, options));
             for (line, row) in lines.into_iter().zip(value.rows()) {
                 line.render(row, buffer);
             }

@@ -10,6 +10,7 @@
 use ratatui::buffer::Buffer;
 use ratatui::layout::{Constraint, Layout, Rect};
 
+use super::wrap::wrap;
 use super::{Picture, digits};
 use crate::edge::screen::theme::Part;
 use crate::scene::KilnScene;
@@ -36,17 +37,13 @@ pub(super) fn render(picture: &Picture<'_>, area: Rect, buffer: &mut Buffer) {
         return picture.paragraph(sentence, part, area, buffer);
     };
     let scale = (area.height / digits::ROWS).max(1);
-    let columns = digits::width(&big) * scale + 3;
+    let caption = words::big_caption(kiln, scene.now);
+    let columns = (digits::width(&big) * scale).max(caption.len() as u16) + 3;
     let [left, right] =
         Layout::horizontal([Constraint::Length(columns), Constraint::Min(0)]).areas(area);
     digits_into(kiln, picture, scale, left, buffer);
-    let caption = Rect { y: area.y + digits::ROWS * scale, height: 1, ..left };
-    picture.line(
-        words::big_caption(kiln, scene.now).into(),
-        Part::Quiet,
-        caption.intersection(area),
-        buffer,
-    );
+    let below = Rect { y: area.y + digits::ROWS * scale, height: 1, ..left };
+    picture.line(caption.into(), Part::Quiet, below.intersection(area), buffer);
     let [said, facts] =
         Layout::vertical([Constraint::Length(3.min(right.height)), Constraint::Min(0)])
             .areas(right);
@@ -54,11 +51,12 @@ pub(super) fn render(picture: &Picture<'_>, area: Rect, buffer: &mut Buffer) {
     let lines = [
         words::watch_line(kiln, scene.now, &picture.dial),
         words::drop_line(kiln, scene.now, &picture.dial),
-        words::forgives_line(kiln),
+        words::overshoot_line(kiln).or_else(|| words::forgives_line(kiln)),
         words::rests_on_line(kiln, &picture.dial),
         Some(words::CAUTION_ALONE.into()),
     ];
-    for (line, row) in lines.into_iter().flatten().zip(facts.rows()) {
+    let wrapped = lines.into_iter().flatten().flat_map(|line| wrap(&line, facts.width));
+    for (line, row) in wrapped.zip(facts.rows()) {
         picture.line(line, Part::Quiet, row, buffer);
     }
 }
