@@ -5,6 +5,7 @@
 mod bad_input;
 mod charts;
 mod cone_command;
+mod help;
 mod overfired;
 mod program;
 mod tidy;

@@ -15,6 +15,9 @@ use clap::{CommandFactory, Parser, Subcommand};
 use crate::units::Scale;
 use report::Report;
 
+/// The heading over the options that every command takes.
+const EVERYWHERE: &str = "For every command";
+
 /// Say when the cone will go down, and when to go and look.
 ///
 /// Spyhole helps whoever minds the kilns of a pottery. It turns the published cone charts into
@@ -25,13 +28,13 @@ use report::Report;
 #[command(name = "spyhole", version, max_term_width = 100)]
 pub struct Cli {
     /// The shop's file, instead of the one in your data folder.
-    #[arg(long, global = true, env = "SPYHOLE_SHOP", value_name = "FILE")]
+    #[arg(long, global = true, env = "SPYHOLE_SHOP", value_name = "FILE", help_heading = EVERYWHERE)]
     shop: Option<PathBuf>,
     /// Answer with JSON, for other programs.
-    #[arg(long, global = true)]
+    #[arg(long, global = true, help_heading = EVERYWHERE)]
     json: bool,
     /// The scale temperatures are shown in; what you type always carries its own unit.
-    #[arg(long, global = true, env = "SPYHOLE_SCALE", value_enum, default_value_t = ScaleChoice::C)]
+    #[arg(long, global = true, env = "SPYHOLE_SCALE", value_enum, default_value_t = ScaleChoice::C, help_heading = EVERYWHERE)]
     scale: ScaleChoice,
     #[command(subcommand)]
     command: Option<Command>,
