@@ -51,10 +51,12 @@ enum Command {
     Cone(cone::ConeArgs),
     /// Print a completion script for your shell.
     Completions {
+        /// The shell you type commands into.
         shell: clap_complete::Shell,
     },
     /// Write the manual pages, one for each command, into a folder.
     Manual {
+        /// Where the pages go; made if it is not there.
         folder: PathBuf,
     },
 }
