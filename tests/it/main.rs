@@ -9,3 +9,4 @@ mod help;
 mod overfired;
 mod program;
 mod tidy;
+mod journal;
