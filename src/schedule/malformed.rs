@@ -45,6 +45,8 @@ pub enum Malformed {
         both(.from), both(.to)
     )]
     VentilateDown { entry: usize, from: Celsius, to: Celsius },
+    #[error("ventilate {entry}: {error}")]
+    VentilateAt { entry: usize, error: UnitError },
     #[error(transparent)]
     Target(#[from] FamilyError),
 }
