@@ -6,6 +6,8 @@
 
 mod keys;
 
+use serde_json::Value;
+
 use crate::cone::chart::ChartError;
 use crate::cone::{Cone, Family};
 use crate::schedule::{Malformed, Pace, START, Schedule, Segment, Ventilate};
@@ -42,12 +44,18 @@ pub enum ScheduleFileError {
     TwiceGiven { line: usize, column: usize, key: String },
     #[error("line {line}, column {column}: {message}")]
     WrongType { line: usize, column: usize, message: String },
-    #[error("version {seen} is not one this program reads: it reads version {VERSION}")]
+    #[error(
+        "version {seen} of the file format is not known here: write version {VERSION}, or use a newer program"
+    )]
     Version { seen: u32 },
     #[error("target: {0}")]
     Target(ChartError),
     #[error("family: {0}")]
     Family(ChartError),
+    #[error(
+        "{place}: there is a list in the place of keys: write it in braces, each number under the key that says its unit"
+    )]
+    Unkeyed { place: String },
     #[error("{place}: {first} and {second} are both given: keep the one you mean")]
     Both { place: String, first: &'static str, second: &'static str },
     #[error("{place}: {what} is missing: give it as {keys}")]
@@ -68,6 +76,7 @@ fn suggestion(nearest: &Option<String>) -> String {
 pub fn from_json(text: &str) -> Result<Schedule, ScheduleFileError> {
     let text = text.strip_prefix('\u{feff}').unwrap_or(text);
     let keys: ScheduleKeys = serde_json::from_str(text).map_err(|error| explained(&error))?;
+    keyed(&serde_json::from_str(text).map_err(|error| explained(&error))?)?;
     if keys.version != VERSION {
         return Err(ScheduleFileError::Version { seen: keys.version });
     }
@@ -93,6 +102,27 @@ pub fn from_json(text: &str) -> Result<Schedule, ScheduleFileError> {
     };
     schedule.well_formed()?;
     Ok(schedule)
+}
+
+/// Refuses what the parser lets pass: a list of values in the order of the keys. A number there has
+/// no unit.
+fn keyed(file: &Value) -> Result<(), ScheduleFileError> {
+    let unkeyed = |place: String| Err(ScheduleFileError::Unkeyed { place });
+    if !file.is_object() {
+        return unkeyed("the file".into());
+    }
+    let list = |key| file.get(key).and_then(Value::as_array).into_iter().flatten().enumerate();
+    for (index, segment) in list("segments") {
+        if !segment.as_object().is_some_and(|order| order.values().all(Value::is_object)) {
+            return unkeyed(format!("segment {}", index + 1));
+        }
+    }
+    for (index, stretch) in list("ventilate") {
+        if !stretch.is_object() {
+            return unkeyed(format!("ventilate {}", index + 1));
+        }
+    }
+    Ok(())
 }
 
 /// The text of a schedule's file, in C. Reading it back gives the same schedule.
@@ -276,17 +306,25 @@ fn explained(error: &serde_json::Error) -> ScheduleFileError {
         Some("missing") => ScheduleFileError::MissingKey { line, column, key: first },
         Some("duplicate") => ScheduleFileError::TwiceGiven { line, column, key: first },
         _ => {
-            let message = message.replace("f64", "a number").replace("u32", "a whole number");
+            let message =
+                message.replace("f64", "a number").replace("u32", "a whole number").replace(
+                    "unit variant, expected newtype variant",
+                    "a bare word, expected braces after it",
+                );
             ScheduleFileError::WrongType { line, column, message }
         }
     }
 }
 
-/// The known word most like this one, if any is like it at all.
+/// The known word most like this one, if any is like it at all. One that holds it counts as near.
 pub fn nearest<'a>(seen: &str, known: impl Iterator<Item = &'a str>) -> Option<String> {
     let seen = seen.to_lowercase();
+    let likeness = |word: &str| {
+        let holds = seen.len() > 2 && word.contains(&seen);
+        if holds { 1.0 } else { strsim::jaro_winkler(&seen, word) }
+    };
     known
-        .map(|word| (strsim::jaro_winkler(&seen, &word.to_lowercase()), word))
+        .map(|word| (likeness(&word.to_lowercase()), word))
         .filter(|(likeness, _)| *likeness >= NEAR_ENOUGH)
         .max_by(|a, b| a.0.total_cmp(&b.0))
         .map(|(_, word)| word.to_owned())

@@ -3,3 +3,7 @@
 //! method), `law_` (a property), `regress_` (only against our own past).
 
 mod charts;
+mod schedules;
+mod schedules_malformed;
+mod schedules_said;
+mod schedules_shipped;
