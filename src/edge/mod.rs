@@ -7,3 +7,6 @@ pub mod journal;
 pub mod nearest;
 pub mod record;
 pub mod shop_file;
+pub mod plot;
+pub mod schedule_file;
+pub mod shipped_schedules;

@@ -10,3 +10,7 @@ mod overfired;
 mod program;
 mod tidy;
 mod journal;
+mod schedules;
+mod schedules_malformed;
+mod schedules_said;
+mod schedules_shipped;
