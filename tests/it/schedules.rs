@@ -228,6 +228,18 @@ fn law_a_cone_is_down_at_the_very_millisecond_and_not_before() {
     );
 }
 
+/// Somebody types what the wall chart, 2016 edition, prints: cone 018 at 150 C/h ends at 734 C.
+#[test]
+fn published_a_chart_value_typed_to_the_degree_is_a_good_plan() {
+    for row in chart::all().iter().filter(|row| row.rate.0 >= 60.0) {
+        let mut plan = schedule(Ware::RawCast, "04", vec![ramp(row.end.0, row.rate.0)]);
+        (plan.target, plan.family) = (row.cone, row.family);
+        let target = *simulate(&plan, 2).unwrap().cone(Role::Target).unwrap();
+        let (down, _) = target.down.unwrap_or_else(|| panic!("{row:?}: {target:?}"));
+        assert!((plan.total().0 - down.0).abs() < 1000, "{row:?}: {target:?}");
+    }
+}
+
 #[test]
 fn law_guide_target_and_guard_go_down_in_that_order() {
     let plan = schedule(Ware::RawCast, "04", vec![ramp(1150.0, 150.0)]);
