@@ -184,7 +184,10 @@ fn equivalent(schedule: &Schedule) -> Result<Equivalent, FamilyError> {
     let heat_work = schedule
         .family
         .cones()
-        .map(|cone| Ok((cone, Course::new(schedule, curve(cone, schedule.family)?).total())))
+        .map(|cone| {
+            let done = Course::new(schedule, curve(cone, schedule.family)?).total();
+            Ok((cone, if done >= PLANNED_DOWN { done.max(1.0) } else { done }))
+        })
         .collect::<Result<Vec<_>, FamilyError>>()?;
     Ok(Equivalent::from_heat_work(&heat_work).expect("a family has cones"))
 }
