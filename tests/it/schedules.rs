@@ -228,6 +228,20 @@ fn law_a_cone_is_down_at_the_very_millisecond_and_not_before() {
     );
 }
 
+/// Somebody types what the wall chart, 2016 edition, prints: cone 018 at 150 C/h ends at 734 C.
+#[test]
+fn published_a_chart_value_typed_to_the_degree_is_a_good_plan() {
+    for row in chart::all().iter().filter(|row| row.rate.0 >= 60.0) {
+        let mut plan = schedule(Ware::RawCast, "04", vec![ramp(row.end.0, row.rate.0)]);
+        (plan.target, plan.family) = (row.cone, row.family);
+        let simulation = simulate(&plan, 2).unwrap();
+        assert_eq!(simulation.equivalent.cones_over(row.cone).floor(), 0.0, "{row:?}");
+        let target = simulation.cone(Role::Target).unwrap();
+        let (down, _) = target.down.unwrap_or_else(|| panic!("{row:?}: {target:?}"));
+        assert!((plan.total().0 - down.0).abs() < 1000, "{row:?}: {target:?}");
+    }
+}
+
 #[test]
 fn law_guide_target_and_guard_go_down_in_that_order() {
     let plan = schedule(Ware::RawCast, "04", vec![ramp(1150.0, 150.0)]);
@@ -369,6 +383,33 @@ fn law_every_hazard_has_a_band_and_somebody_it_concerns() {
         assert!(low < high);
         assert!(Ware::ALL.iter().any(|ware| ware.usual_pace(hazard).is_some()), "{hazard:?}");
     }
+}
+
+#[test]
+fn law_a_file_in_fahrenheit_means_the_same_as_one_in_celsius() {
+    let file = |start: &str, ramp: &str, cool: &str, air: &str| {
+        schedule_file::from_json(&format!(
+            r#"{{"version": 1, "name": "Cups", "ware": "decals", "target": "018",
+            "family": "self-supporting", {start}, "segments": [{{"ramp": {{{ramp}}}}},
+            {{"soak": {{"hours": 0.25}}}}, {{"cool": {{{cool}}}}}],
+            "ventilate": [{{{air}, "why": "Fumes."}}], "reasoning": "Only a test."}}"#
+        ))
+        .unwrap()
+    };
+    let fahrenheit = file(
+        r#""start_f": 50"#,
+        r#""to_f": 2732, "rate_f_per_h": 1080"#,
+        r#""to_f": 932, "rate_f_per_h": 9"#,
+        r#""from_f": -40, "to_f": 932"#,
+    );
+    let celsius = file(
+        r#""start_c": 10"#,
+        r#""to_c": 1500, "rate_c_per_h": 600"#,
+        r#""to_c": 500, "rate_c_per_h": 5"#,
+        r#""from_c": -40, "to_c": 500"#,
+    );
+    assert_eq!(fahrenheit, celsius);
+    assert_eq!(celsius.segments[1], soak(15));
 }
 
 /// Any well-formed schedule: a climb, and perhaps a fall after it.
