@@ -10,6 +10,7 @@ pub mod firing;
 pub mod forecast;
 pub mod kiln;
 pub mod scene;
+pub mod schedule;
 pub mod units;
 pub mod watch;
 pub mod words;

@@ -9,3 +9,6 @@ pub mod record;
 pub mod rehearse;
 pub mod screen;
 pub mod shop_file;
+pub mod plot;
+pub mod schedule_file;
+pub mod shipped_schedules;

@@ -20,12 +20,9 @@ pub fn did_you_mean<'a>(seen: &str, known: impl IntoIterator<Item = &'a str>) ->
 /// Letters to insert, drop, replace or swap with their neighbour (Damerau 1964, restricted form).
 fn slips(a: &str, b: &str) -> usize {
     let (a, b): (Vec<char>, Vec<char>) = (a.chars().collect(), b.chars().collect());
-    let mut rows = vec![vec![0; b.len() + 1]; a.len() + 1];
+    let mut rows: Vec<Vec<usize>> = vec![(0..=b.len()).collect(); a.len() + 1];
     for (i, row) in rows.iter_mut().enumerate() {
         row[0] = i;
-    }
-    for j in 0..=b.len() {
-        rows[0][j] = j;
     }
     for i in 1..=a.len() {
         for j in 1..=b.len() {

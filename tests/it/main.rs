@@ -2,5 +2,15 @@
 //! example from outside, named beside it), `crosscheck_` (another library or a slow independent
 //! method), `law_` (a property), `regress_` (only against our own past).
 
+mod bad_input;
 mod charts;
+mod cone_command;
+mod help;
+mod overfired;
+mod program;
+mod tidy;
 mod journal;
+mod schedules;
+mod schedules_malformed;
+mod schedules_said;
+mod schedules_shipped;

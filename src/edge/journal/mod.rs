@@ -8,9 +8,13 @@
 //!
 //! Reading order: [`schema`] (the tables), [`stored`] (an event as a row), [`write`], [`read`].
 
+pub mod backup;
+mod check;
 pub mod error;
+mod import;
 mod open;
 pub mod read;
+pub mod rescue;
 pub mod schema;
 mod stored;
 mod summary;
@@ -27,7 +31,9 @@ use rusqlite::Connection;
 use crate::firing::{Event, EventId, FiringId, What, Who};
 use crate::units::Moment;
 
+pub use check::{CheckReport, ClockOddity};
 pub use error::JournalError;
+pub use import::{ImportError, Imported, Mode};
 pub use read::{LedgerFilter, LedgerRow};
 pub use write::Appended;
 

@@ -10,6 +10,7 @@ use std::time::Duration;
 use rusqlite::{Connection, ErrorCode, OpenFlags};
 
 use super::error::JournalError;
+use super::schema::Owner;
 use super::{Journal, NewEvent, ReadOnly, Uid, schema};
 use crate::firing::{What, Who};
 use crate::kiln::starter;
@@ -68,8 +69,13 @@ impl Journal {
             | OpenFlags::SQLITE_OPEN_NO_MUTEX;
         let mut connection = Connection::open_with_flags(path, flags)?;
         connection.busy_timeout(PATIENCE)?;
-        if !schema::is_ours(&connection)? {
-            return Err(JournalError::NotAShop { path: path.to_path_buf() });
+        match schema::owner(&connection)? {
+            Owner::Ours | Owner::Nobody => {}
+            Owner::Another => return Err(JournalError::NotAShop { path: path.to_path_buf() }),
+            Owner::OursUnmarked => {
+                let reason = "its first page does not bear the mark of a shop".into();
+                return Err(JournalError::Damaged { path: path.to_path_buf(), reason });
+            }
         }
         let found = schema::version(&connection)?;
         if found > schema::VERSION {
@@ -83,7 +89,7 @@ impl Journal {
         Ok(Self::over(connection, path, None))
     }
 
-    fn open_reading(path: &Path, why: ReadOnly) -> Result<Journal, JournalError> {
+    pub(super) fn open_reading(path: &Path, why: ReadOnly) -> Result<Journal, JournalError> {
         let open = |uri: &str| -> rusqlite::Result<Connection> {
             let flags = OpenFlags::SQLITE_OPEN_READ_ONLY
                 | OpenFlags::SQLITE_OPEN_URI

@@ -44,6 +44,7 @@ CREATE TABLE events (
     kind             INTEGER NOT NULL,
     version          INTEGER NOT NULL,    -- of this kind's fields
     celsius          REAL,                -- of a reading
+    seal             INTEGER NOT NULL,    -- a check sum over the rest, against a failing disk
     body             TEXT                 -- the fields of any other kind, as a JSON object
 ) STRICT;
 CREATE UNIQUE INDEX events_of_firing ON events (firing, uid);
@@ -87,15 +88,30 @@ pub(super) fn version(connection: &Connection) -> rusqlite::Result<i64> {
     connection.pragma_query_value(None, "user_version", |row| row.get(0))
 }
 
-/// Whether a file with this content is ours, or empty.
-pub(super) fn is_ours(connection: &Connection) -> rusqlite::Result<bool> {
+/// What a file is to us.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub(super) enum Owner {
+    Ours,
+    /// Nothing is in it yet.
+    Nobody,
+    Another,
+    /// It has our tables, but not our mark.
+    OursUnmarked,
+}
+
+pub(super) fn owner(connection: &Connection) -> rusqlite::Result<Owner> {
     let id: i32 = connection.pragma_query_value(None, "application_id", |row| row.get(0))?;
-    if id == APPLICATION_ID {
-        return Ok(true);
-    }
-    let tables: i64 =
-        connection.query_row("SELECT count(*) FROM sqlite_schema", [], |row| row.get(0))?;
-    Ok(id == 0 && tables == 0)
+    let count = |condition: &str| -> rusqlite::Result<i64> {
+        let sql = format!("SELECT count(*) FROM sqlite_schema WHERE {condition}");
+        connection.query_row(&sql, [], |row| row.get(0))
+    };
+    let ours = count("name IN ('events', 'kinds', 'writers', 'firings')")?;
+    Ok(match (id, ours, count("true")?) {
+        (APPLICATION_ID, ..) => Owner::Ours,
+        (0, _, 0) => Owner::Nobody,
+        (_, 4, _) => Owner::OursUnmarked,
+        _ => Owner::Another,
+    })
 }
 
 /// Takes the file to the present version. Another process may be doing the same.

@@ -2,10 +2,10 @@
 
 use std::collections::BTreeSet;
 
-use rusqlite::{OptionalExtension, Transaction, TransactionBehavior, params};
+use rusqlite::{OptionalExtension, Transaction, TransactionBehavior};
 
 use super::error::JournalError;
-use super::stored::{self, Content};
+use super::stored::{self, Content, Frame};
 use super::{Journal, NewEvent, ReadOnly, read, schema, summary};
 use crate::edge::form::Kind;
 use crate::firing::{Event, EventId, FiringId, Fold, OddityKind, Refusal, Standing, What};
@@ -23,7 +23,7 @@ pub struct Appended {
 
 /// Whether a step is judged before it is written.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
-enum Check {
+pub(super) enum Check {
     /// Impossible steps are refused.
     Life,
     /// Anything is taken as it comes; the fold will report what is odd.
@@ -73,15 +73,8 @@ impl Journal {
     pub fn rebuild_summary(&mut self) -> Result<usize, JournalError> {
         self.write(|writing| {
             writing.transaction.execute("DELETE FROM firings", [])?;
-            let mut statement = writing
-                .transaction
-                .prepare("SELECT DISTINCT firing FROM events WHERE firing <> 0")?;
-            let firings = statement
-                .query_map([], |row| row.get(0).map(FiringId))?
-                .collect::<rusqlite::Result<BTreeSet<_>>>()?;
-            drop(statement);
-            writing.stale.extend(&firings);
-            Ok(firings.len())
+            writing.make_all_stale()?;
+            Ok(writing.stale.len())
         })
     }
 
@@ -124,7 +117,7 @@ pub(super) struct Writing<'c> {
 }
 
 impl Writing<'_> {
-    fn put(
+    pub(super) fn put(
         &mut self,
         new: &NewEvent,
         written: Moment,
@@ -224,23 +217,15 @@ impl Writing<'_> {
         written: Moment,
         content: &Content,
     ) -> Result<EventId, JournalError> {
-        let mut statement = self.transaction.prepare_cached(
-            "INSERT INTO events (firing, uid, at_ms, written_after_ms, offset_min, writer, kind,
-                version, celsius, body)
-             VALUES (?1, ?2, ?3, ?4, ?5, ?6, ?7, ?8, ?9, ?10)",
-        )?;
-        statement.execute(params![
-            firing.0,
-            new.uid.0,
-            new.at.0,
-            (written - new.at).0,
-            new.offset_minutes,
-            self.writer_of(new)?,
-            content.kind,
-            content.version,
-            content.celsius,
-            content.body,
-        ])?;
+        let frame = Frame {
+            firing: firing.0,
+            uid: new.uid.0,
+            at_ms: new.at.0,
+            written_after_ms: (written - new.at).0,
+            offset_min: i64::from(new.offset_minutes),
+            writer: self.writer_of(new)?,
+        };
+        stored::insert(&self.transaction, None, &frame, content)?;
         Ok(EventId(self.transaction.last_insert_rowid()))
     }
 
@@ -339,6 +324,15 @@ impl Writing<'_> {
             _ => None,
         });
         Err(JournalError::StruckAlready { event, by: by.unwrap_or(event) })
+    }
+
+    /// The summary of every firing will be made anew.
+    pub(super) fn make_all_stale(&mut self) -> Result<(), JournalError> {
+        let mut statement =
+            self.transaction.prepare("SELECT DISTINCT firing FROM events WHERE firing <> 0")?;
+        let firings = statement.query_map([], |row| row.get(0).map(FiringId))?;
+        self.stale.extend(firings.collect::<rusqlite::Result<Vec<_>>>()?);
+        Ok(())
     }
 
     fn finish(self) -> Result<(), JournalError> {
