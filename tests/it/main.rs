@@ -8,6 +8,7 @@ mod cone_command;
 mod help;
 mod overfired;
 mod program;
+mod screens;
 mod tidy;
 mod journal;
 mod schedules;
