@@ -9,6 +9,7 @@ mod help;
 mod overfired;
 mod program;
 mod screens;
+mod terminal;
 mod tidy;
 mod journal;
 mod schedules;
