@@ -10,6 +10,7 @@ mod overfired;
 mod program;
 mod screens;
 mod terminal;
+mod words;
 mod tidy;
 mod journal;
 mod schedules;

@@ -264,7 +264,7 @@ fn law_a_killed_screen_loses_nothing_and_sees_what_others_write() {
     desk.press("f");
     desk.see("Heron was lit");
     desk.press("1\r");
-    desk.see("Heron lit: gold");
+    desk.see("Heron lit: gold, target cone 018 (u undoes)");
     desk.signal("KILL");
     assert!(!desk.ended().success());
 
