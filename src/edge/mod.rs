@@ -6,6 +6,8 @@ pub mod form;
 pub mod journal;
 pub mod nearest;
 pub mod record;
+pub mod rehearse;
+pub mod screen;
 pub mod shop_file;
 pub mod plot;
 pub mod schedule_file;
