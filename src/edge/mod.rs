@@ -7,3 +7,4 @@ pub mod journal;
 pub mod nearest;
 pub mod record;
 pub mod shop_file;
+pub mod time_entry;
