@@ -12,3 +12,4 @@ pub mod shop_file;
 pub mod plot;
 pub mod schedule_file;
 pub mod shipped_schedules;
+pub mod time_entry;
