@@ -14,6 +14,7 @@ use std::process::ExitCode;
 
 use clap::{CommandFactory, Parser, Subcommand};
 
+use super::rehearse;
 use crate::units::Scale;
 use report::Report;
 
@@ -50,7 +51,10 @@ enum ScaleChoice {
 
 #[derive(Debug, Subcommand)]
 enum Command {
+    Rehearse(rehearse::RehearseArgs),
     Cone(cone::ConeArgs),
+    #[command(subcommand)]
+    Schedule(schedule::ScheduleCommand),
     /// Print a completion script for your shell.
     Completions {
         /// The shell you type commands into.
@@ -96,7 +100,11 @@ fn run(cli: &Cli, out: &mut dyn Write) -> anyhow::Result<()> {
     let mut report = Report { out, json: cli.json, scale };
     match &cli.command {
         None => Ok(Cli::command().print_long_help()?),
+        Some(Command::Rehearse(args)) => rehearse::run(args, &mut report.out),
         Some(Command::Cone(args)) => cone::run(args, &mut report),
+        Some(Command::Schedule(command)) => {
+            schedule::run(command, report.json, report.scale, report.out)
+        }
         Some(Command::Completions { shell }) => {
             clap_complete::generate(*shell, &mut Cli::command(), "spyhole", &mut report.out);
             Ok(())
