@@ -2,4 +2,7 @@
 //! example from outside, named beside it), `crosscheck_` (another library or a slow independent
 //! method), `law_` (a property), `regress_` (only against our own past).
 
+mod bending;
+mod bulk;
 mod charts;
+mod heat_work;
