@@ -14,3 +14,7 @@ mod schedules_malformed;
 mod schedules_said;
 mod schedules_shipped;
 mod tidy;
+mod bending;
+mod bulk;
+mod charts;
+mod heat_work;
