@@ -6,7 +6,6 @@ mod bad_input;
 mod bending;
 mod bulk;
 mod charts;
-mod charts;
 mod cone_command;
 mod heat_work;
 mod help;
