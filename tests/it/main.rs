@@ -3,4 +3,6 @@
 //! method), `law_` (a property), `regress_` (only against our own past).
 
 mod charts;
+mod crash;
 mod journal;
+mod records;

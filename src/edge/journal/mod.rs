@@ -152,6 +152,16 @@ impl Journal {
             .map_err(|error| self.named(error))
     }
 
+    /// SQLite's `synchronous` setting; 2 is FULL, an fsync for every commit.
+    ///
+    /// # Errors
+    /// When the file cannot be read any more.
+    pub fn synchronous(&self) -> Result<i64, JournalError> {
+        self.connection
+            .pragma_query_value(None, "synchronous", |row| row.get(0))
+            .map_err(|error| self.named(error))
+    }
+
     /// The error in words that name this file.
     fn named(&self, error: impl Into<JournalError>) -> JournalError {
         error.into().named(&self.path)
