@@ -18,6 +18,7 @@ pub mod rescue;
 pub mod schema;
 mod stored;
 mod summary;
+pub mod whole;
 pub mod write;
 
 use std::cell::RefCell;

@@ -136,7 +136,8 @@ fn law_a_firing_through_the_change_of_clocks_keeps_its_lengths() {
 #[test]
 fn law_a_clock_set_back_or_wrong_is_reported_and_loses_nothing() {
     let (_folder, _path, mut journal) = new_shop();
-    let firing = Some(light(&mut journal, "North"));
+    let lit = light(&mut journal, "North");
+    let firing = Some(lit);
     journal.append(&event(firing, minutes(60), reading(300.0)), minutes(60)).unwrap();
     // The wall clock steps back by half an hour while the program runs.
     journal.append(&event(firing, minutes(31), reading(310.0)), minutes(31)).unwrap();
@@ -151,5 +152,5 @@ fn law_a_clock_set_back_or_wrong_is_reported_and_loses_nothing() {
             (EventId(4), ClockOddity::InTheFuture(Span::minutes(438))),
         ]
     );
-    assert_eq!(journal.firing(firing.unwrap()).unwrap().readings.len(), 3);
+    assert_eq!(journal.firing(lit).unwrap().readings.len(), 3);
 }

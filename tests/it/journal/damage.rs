@@ -10,7 +10,7 @@ use spyhole::edge::journal::{Journal, JournalError, backup};
 use super::*;
 
 /// A shop of a few firings in one file, its log taken in.
-fn sound_shop(folder: &Path) -> (std::path::PathBuf, i64) {
+fn sound_shop(folder: &Path) -> (PathBuf, i64) {
     let path = folder.join("sound.db");
     let mut journal = Journal::open_or_begin(&path, LIT).unwrap();
     for kiln in ["North", "South", "East"] {

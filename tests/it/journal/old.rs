@@ -25,7 +25,7 @@ fn regress_a_shop_of_version_1_opens() {
     let closed = journal.firing(FiringId(1)).unwrap();
     assert_eq!((closed.state, closed.looks.len()), (State::Closed, 1));
     assert_eq!(closed.outcome.unwrap().1.verdict, Verdict::Good);
-    assert_eq!(closed.readings, [(minutes(60), spyhole::units::Celsius(433.7))]);
+    assert_eq!(closed.readings, [(minutes(60), Celsius(433.7))]);
     let ledger = journal.ledger(&LedgerFilter::default()).unwrap();
     assert_eq!(ledger.len(), 2);
     journal.rebuild_summary().unwrap();
