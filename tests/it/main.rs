@@ -17,3 +17,6 @@ mod schedules_malformed;
 mod schedules_said;
 mod schedules_shipped;
 mod tidy;
+mod crash;
+mod journal;
+mod records;

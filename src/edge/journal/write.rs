@@ -157,7 +157,8 @@ impl Writing<'_> {
                 .ok_or(JournalError::NoSuchEvent(event));
         }
         if let Some(firing) = new.firing {
-            let known = summary::brief(&self.transaction, firing)?.is_some();
+            let known = self.stale.contains(&firing)
+                || summary::brief(&self.transaction, firing)?.is_some();
             return known
                 .then_some(Place::Firing(firing))
                 .ok_or(JournalError::NoSuchFiring(firing));
@@ -177,7 +178,9 @@ impl Writing<'_> {
             .transaction
             .prepare_cached("SELECT max(id) FROM firings")?
             .query_row([], |row| row.get(0))?;
-        Ok(Place::Firing(FiringId(last.unwrap_or(0) + 1)))
+        // Firings begun in this transaction have no summary yet.
+        let begun = self.stale.last().map_or(0, |firing| firing.0);
+        Ok(Place::Firing(FiringId(last.unwrap_or(0).max(begun) + 1)))
     }
 
     /// The event that carries this mark already, if it says the same.
