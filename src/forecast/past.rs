@@ -159,7 +159,7 @@ impl Experience {
 
 /// ln weights of the degrees of restlessness from all firings of this kiln.
 fn restlessness(lessons: &[Lesson], profile: Option<&Profile>) -> [f64; RESTLESSNESS.len()] {
-    let ruler = profile.map_or(Ruler::Plain, Ruler::Usual);
+    let ruler = profile.map_or(Ruler::Plain, |profile| Ruler::Usual(profile, LENGTH_SPREAD));
     let mut sums = [0.0; RESTLESSNESS.len()];
     for lesson in lessons.iter().filter(|lesson| lesson.likeness <= Likeness::Kiln) {
         if let Some(states) = climb::filter(&lesson.readings, ruler) {

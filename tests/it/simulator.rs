@@ -41,7 +41,7 @@ pub struct SimulatedKiln {
     /// Heating by the burner at full, C/h of the light mass.
     full: f64,
     /// Burner settings, parts of full, and when somebody turns to them, hours.
-    steps: Vec<(f64, f64)>,
+    pub steps: Vec<(f64, f64)>,
     /// Exchange between the light mass (air, shelves' skin) and the heavy one (walls, load), 1/h.
     light_per_h: f64,
     heavy_per_h: f64,
