@@ -47,7 +47,7 @@ const KNOTS_H: [f64; 5] = [0.2, 0.5, 1.0, 2.0, 4.0];
 /// Without a plan: a kiln with steady burners climbs the slower the hotter it is, ln per C (a
 /// guess: 12 % less per 100 C, give or take as much again).
 const SLOWING_UNKNOWN: (f64, f64) = (-0.0012, 0.0012);
-const SLOWING_KNOWN: (f64, f64) = (0.0, 0.0003);
+const SLOWING_KNOWN: (f64, f64) = (0.0, 0.00015);
 /// No firing is followed further than this ahead, hours.
 const FURTHEST_H: f64 = 48.0;
 /// The slowest a kiln climbs in the forecast, C/h.

@@ -247,14 +247,14 @@ impl Day {
 
     fn drawn(steps: usize, dice: &mut Dice) -> Day {
         Day {
-            pressure: dice.normal(0.0, 0.035).exp(),
+            pressure: dice.normal(0.0, 0.045).exp(),
             mass: dice.normal(0.0, 0.03).exp(),
             ambient_c: dice.normal(19.0, 5.0),
             late_h: (0..steps)
-                .map(|at| if at == 0 { 0.0 } else { dice.normal(0.03, 0.08) })
+                .map(|at| if at == 0 { 0.0 } else { dice.normal(0.03, 0.09) })
                 .collect(),
-            probe_c: dice.normal(0.0, 0.8),
-            place_c: dice.normal(0.0, 1.2),
+            probe_c: dice.normal(0.0, 1.0),
+            place_c: dice.normal(0.0, 1.5),
             tolerance_c: [0; 3].map(|_| dice.uniform(-2.0, 2.0)),
         }
     }
