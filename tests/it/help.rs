@@ -42,6 +42,7 @@ fn law_every_help_page_says_what_it_is_for() {
         let lines: Vec<&str> = help.lines().collect();
         for pair in lines.windows(2) {
             let names_one = pair[0].trim_start().starts_with(['-', '<'])
+                && !pair[0].trim_start().starts_with("- ")
                 && pair[0].starts_with("  ")
                 && !pair[0].trim().contains("  ");
             assert!(

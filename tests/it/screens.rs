@@ -94,11 +94,8 @@ fn law_a_look_takes_five_keys_and_is_struck_by_two() {
     let mut desk = Desk::busy();
     let before = desk.memory.events().len();
     desk.type_in("ldls\n");
-    let look = Look {
-        guide: Some(Seen::Down),
-        target: Some(Seen::Leaning),
-        guard: Some(Seen::Standing),
-    };
+    let look =
+        Look { guide: Some(Seen::Down), target: Some(Seen::Leaning), guard: Some(Seen::Standing) };
     assert_eq!(desk.memory.events()[before].what, What::Look(look));
     assert_eq!(desk.scene().kiln("Heron").unwrap().last_look, Some((NOW, look)));
     desk.type_in("u\n");

@@ -56,8 +56,7 @@ impl Desk {
         };
         let kilns =
             vec![kiln("Heron", Fuel::Gas), kiln("Otter", Fuel::Electric), kiln("Wren", Fuel::Gas)];
-        let mut desk =
-            Desk { memory: Memory::new(kilns, starter::load_types()), ..Desk::empty() };
+        let mut desk = Desk { memory: Memory::new(kilns, starter::load_types()), ..Desk::empty() };
         desk.light("Heron", "gold", "018", NOW - Span::hours(4));
         desk.light("Otter", "earthenware bisque", "04", NOW - Span::hours(3));
         for step in 0..=8 {
@@ -71,10 +70,8 @@ impl Desk {
             guard: Some(Seen::Standing),
         };
         desk.write(1, NOW - Span::minutes(6), What::Look(look));
-        desk.advices = vec![
-            (FiringId(1), near_the_drop(NOW)),
-            (FiringId(2), far_from_the_drop(NOW)),
-        ];
+        desk.advices =
+            vec![(FiringId(1), near_the_drop(NOW)), (FiringId(2), far_from_the_drop(NOW))];
         desk
     }
 
