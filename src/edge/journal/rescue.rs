@@ -6,7 +6,7 @@ use std::path::{Path, PathBuf};
 
 use rusqlite::Connection;
 
-use super::backup::beside;
+use super::backup::{RESCUED, beside};
 use super::error::JournalError;
 use super::stored::{self, Content, Frame};
 use super::{Journal, ReadOnly};
@@ -72,8 +72,13 @@ impl Journal {
     }
 }
 
-fn rescue(damaged: &Path, reason: String, now: Moment) -> Result<Opened, JournalError> {
-    let beside = beside(damaged, "rescued");
+/// Goes on in a new file beside a damaged one; also for a process that meets the damage only while
+/// it runs.
+///
+/// # Errors
+/// When not even a file beside it can be written.
+pub fn rescue(damaged: &Path, reason: String, now: Moment) -> Result<Opened, JournalError> {
+    let beside = beside(damaged, RESCUED);
     let was_there = beside.exists();
     let mut journal = Journal::open(&beside)?;
     let (saved, lost) = if was_there && journal.last_event()?.is_some() {

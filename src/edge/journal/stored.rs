@@ -48,7 +48,7 @@ impl Content {
                 .map(What::Reading);
         }
         let fields: Map<String, Value> = serde_json::from_str(self.body.as_deref()?).ok()?;
-        form::read(kind, Fields::new(fields)).ok()
+        form::read(kind, Fields::lenient(fields)).ok()
     }
 }
 
