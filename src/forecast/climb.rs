@@ -28,7 +28,7 @@ const PLAIN_C_PER_H: f64 = 100.0;
 /// How long a passing pace lasts, hours (the time in which it falls to 1/e): where the usual
 /// course is known, what departs from it soon passes; where it is not, a changed climb may be a
 /// burner turned for good. Guesses.
-const PASSES_KNOWN_H: f64 = 0.5;
+const PASSES_KNOWN_H: f64 = 0.3;
 const PASSES_PLAIN_H: f64 = 1.5;
 /// Where the ruler stands still, in a soak, readings still tell the place so well, C/h.
 const LEAST_SLOPE_C_PER_H: f64 = 20.0;

@@ -83,8 +83,8 @@ pub struct DropBetween {
 const UNSEEN_H: f64 = 0.3;
 
 /// "Down" is said from 80 degrees on; the tip is level with the base so much later at 150 C/h,
-/// hours (from the bending law and the chart: 4.6 % of the heat work, which grows 12 % a minute).
-const DOWN_SAID_EARLY_H: f64 = 0.4 / 60.0;
+/// hours (from the bending law and the chart: 6.6 % of the heat work, which grows 12 % a minute).
+const DOWN_SAID_EARLY_H: f64 = 0.57 / 60.0;
 
 impl Experience {
     pub fn of(past: &[Firing], firing: &Firing, cones: &Cones, plan: &Plan) -> Experience {

@@ -290,7 +290,8 @@ impl RateLaw {
 
 impl SimulatedFiring {
     fn step(&self, at_h: f64) -> usize {
-        ((at_h / STEP_H) as usize).min(self.leans.len() - 1)
+        // The first entry is the end of the first step.
+        ((at_h / STEP_H).round() as usize).saturating_sub(1).min(self.leans.len() - 1)
     }
 
     /// What somebody says who looks at `at_h`.
