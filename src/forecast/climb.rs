@@ -1,31 +1,62 @@
 //! The chamber and its climb at the last reading, from noisy readings.
 //!
-//! A Kalman filter on temperature and climb, where the climb wanders. How much it wanders is not
-//! known either: four degrees of restlessness are filtered side by side and weighted by how well
-//! they foretold each reading, today's and those of past firings of this kiln.
+//! Readings are laid along a ruler: how many hours the plan, or this kiln on other days, takes to
+//! come so far. On that ruler a planned burner step is nothing new, and today's pace is near 1. A
+//! Kalman filter follows the place, a pace that lasts (today's gas, today's load) and a passing
+//! one (a draught, a burner turned early). How restless the passing one is, is not known either:
+//! four degrees of restlessness are filtered side by side and weighted by how well they foretold
+//! each reading, today's and those of past firings of this kiln.
 
-use super::evidence::Reading;
+use super::evidence::{Reading, gather};
+use super::planned::Planned;
+use super::profile::Profile;
 
-/// Standard deviations of ln climb over a firing, each a possible kiln: from one on a controller
-/// to one by hand in the wind. Guesses, weighted by the evidence.
-pub const RESTLESSNESS: [f64; 4] = [0.05, 0.12, 0.25, 0.5];
+/// Standard deviations of the passing pace, each a possible kiln: from one on a controller to one
+/// by hand in the wind. Guesses, weighted by the evidence.
+pub const RESTLESSNESS: [f64; 4] = [0.04, 0.10, 0.22, 0.5];
 /// What is thought of them beforehand.
-pub const RESTLESSNESS_PRIOR: [f64; 4] = [0.2, 0.4, 0.3, 0.1];
-/// How long a mood of the kiln lasts, hours: the time in which its memory falls to 1/e (a guess).
-pub const MOOD_H: f64 = 1.5;
+const RESTLESSNESS_PRIOR: [f64; 4] = [0.2, 0.4, 0.3, 0.1];
+/// Readings are gathered over so long, hours: a gust of wind lasts minutes and says little of the
+/// hours ahead.
+const GATHER_H: f64 = 10.0 / 60.0;
 /// How far back the climb is judged from, hours.
 const WINDOW_H: f64 = 2.5;
-/// The climb before anything is read, C/h, and how wide that is.
-const CLIMB_BEFORE: (f64, f64) = (120.0, 120.0);
+/// The lasting pace before anything is read, and how wide that is, on the plain ruler of 100 C an
+/// hour.
+const PACE_PLAIN: (f64, f64) = (1.2, 1.2);
+const PLAIN_C_PER_H: f64 = 100.0;
+/// How long a passing pace lasts, hours (the time in which it falls to 1/e): where the usual
+/// course is known, what departs from it soon passes; where it is not, a changed climb may be a
+/// burner turned for good. Guesses.
+const PASSES_KNOWN_H: f64 = 0.3;
+const PASSES_PLAIN_H: f64 = 1.5;
+/// Where the ruler stands still, in a soak, readings still tell the place so well, C/h.
+const LEAST_SLOPE_C_PER_H: f64 = 20.0;
 
-/// Temperature and climb as a normal distribution, C and C/h.
+/// What readings are laid along.
+#[derive(Debug, Clone, Copy)]
+pub enum Ruler<'a> {
+    Plain,
+    /// What the kiln usually does; and how much one day's pace differs from another's, in ln.
+    Usual(&'a Profile, f64),
+    Plan(&'a Planned, f64),
+}
+
+/// A reading on its ruler: hours since lit, the place in the ruler's hours, its noise there, and
+/// how many C an hour of the ruler is there.
+#[derive(Debug, Clone, Copy)]
+struct Mark {
+    at_h: f64,
+    place_h: f64,
+    noise_h: f64,
+    slope_c_per_h: f64,
+}
+
+/// Temperature, lasting and passing climb as a normal distribution: C, C/h, C/h.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub struct ChamberState {
-    pub c: f64,
-    pub climb_c_per_h: f64,
-    pub variance_c: f64,
-    pub covariance: f64,
-    pub variance_climb: f64,
+    pub mean: [f64; 3],
+    pub covariance: [[f64; 3]; 3],
 }
 
 /// The filter's answer for each degree of restlessness.
@@ -34,69 +65,167 @@ pub struct ChamberStates {
     pub states: [ChamberState; RESTLESSNESS.len()],
     /// ln of how well each foretold the readings.
     pub log_likelihood: [f64; RESTLESSNESS.len()],
-}
-
-/// Filters the last hours of readings; `None` with fewer than two of them.
-pub fn filter(readings: &[Reading]) -> Option<ChamberStates> {
-    let last = readings.last()?;
-    let from = readings.partition_point(|reading| reading.at_h < last.at_h - WINDOW_H);
-    let window = &readings[from.min(readings.len().saturating_sub(2))..];
-    if window.len() < 2 {
-        return None;
-    }
-    let both = RESTLESSNESS.map(|restless| filtered(window, restless));
-    Some(ChamberStates {
-        states: both.map(|(state, _)| state),
-        log_likelihood: both.map(|(_, log_likelihood)| log_likelihood),
-    })
-}
-
-fn filtered(window: &[Reading], restless: f64) -> (ChamberState, f64) {
-    let first = window[0];
-    let mut state = ChamberState {
-        c: first.c,
-        climb_c_per_h: CLIMB_BEFORE.0,
-        variance_c: first.noise_c.powi(2),
-        covariance: 0.0,
-        variance_climb: CLIMB_BEFORE.1.powi(2),
-    };
-    let mut log_likelihood = 0.0;
-    for (count, pair) in window.windows(2).enumerate() {
-        state.forward(pair[1].at_h - pair[0].at_h, restless);
-        let surprise = state.take(&pair[1]);
-        // The first two readings only find the climb.
-        if count > 0 {
-            log_likelihood += surprise;
-        }
-    }
-    (state, log_likelihood)
+    /// How long a passing pace lasts on this ruler, hours.
+    pub passes_h: f64,
 }
 
 impl ChamberState {
-    fn forward(&mut self, hours: f64, restless: f64) {
-        let climb = self.climb_c_per_h.abs().clamp(30.0, 400.0);
-        let per_hour = (climb * restless).powi(2) * 2.0 / MOOD_H;
-        self.c += self.climb_c_per_h * hours;
-        self.variance_c += 2.0 * self.covariance * hours
-            + self.variance_climb * hours * hours
-            + per_hour * hours.powi(3) / 3.0;
-        self.covariance += self.variance_climb * hours + per_hour * hours * hours / 2.0;
-        self.variance_climb += per_hour * hours;
+    pub fn c(&self) -> f64 {
+        self.mean[0]
+    }
+
+    pub fn climb_c_per_h(&self) -> f64 {
+        self.mean[1] + self.mean[2]
+    }
+}
+
+/// Filters the last hours of readings; `None` with fewer than two of them.
+pub fn filter(readings: &[Reading], ruler: Ruler) -> Option<ChamberStates> {
+    let last = readings.last()?;
+    let from = readings.partition_point(|reading| reading.at_h < last.at_h - WINDOW_H);
+    let earlier = readings.len() - 1;
+    // The newest stands alone: the state is wanted at its moment.
+    let mut window = gather(&readings[from.min(earlier.saturating_sub(1))..earlier], GATHER_H);
+    window.push(*last);
+    if window.len() < 2 {
+        return None;
+    }
+    let window = window.as_slice();
+    let marks = ruler.marks(window);
+    let (ruler, marks) = match marks {
+        Some(marks) => (ruler, marks),
+        None => (Ruler::Plain, Ruler::Plain.marks(window)?),
+    };
+    let both = RESTLESSNESS.map(|restless| ruler.filtered(&marks, last.c, restless));
+    Some(ChamberStates {
+        states: both.map(|(state, _)| state),
+        log_likelihood: both.map(|(_, log_likelihood)| log_likelihood),
+        passes_h: ruler.passes_h(),
+    })
+}
+
+impl Ruler<'_> {
+    fn marks(&self, window: &[Reading]) -> Option<Vec<Mark>> {
+        let place = |at: usize| {
+            let reading = &window[at];
+            match self {
+                Ruler::Plain => Some((reading.c / PLAIN_C_PER_H, PLAIN_C_PER_H)),
+                Ruler::Usual(profile, _) => {
+                    Some((profile.hours_to(reading.c), profile.climb(reading.c)))
+                }
+                Ruler::Plan(planned, _) => {
+                    let place = planned.place_of(reading.c, time_near(&window[..=at]))?;
+                    Some((place, planned.slope(place)))
+                }
+            }
+        };
+        (0..window.len())
+            .map(|at| {
+                let (place_h, slope) = place(at)?;
+                let slope_c_per_h = slope.max(LEAST_SLOPE_C_PER_H);
+                let Reading { at_h, noise_c, .. } = window[at];
+                Some(Mark { at_h, place_h, noise_h: noise_c / slope_c_per_h, slope_c_per_h })
+            })
+            .collect()
+    }
+
+    fn passes_h(&self) -> f64 {
+        match self {
+            Ruler::Plain => PASSES_PLAIN_H,
+            Ruler::Usual(..) | Ruler::Plan(..) => PASSES_KNOWN_H,
+        }
+    }
+
+    fn filtered(&self, marks: &[Mark], last_c: f64, restless: f64) -> (ChamberState, f64) {
+        let (pace, width) = match self {
+            Ruler::Plain => PACE_PLAIN,
+            Ruler::Usual(_, width) | Ruler::Plan(_, width) => (1.0, *width),
+        };
+        let passing = (restless * pace).powi(2);
+        let mut place = Place {
+            mean: [marks[0].place_h, pace, 0.0],
+            covariance: [
+                [marks[0].noise_h.powi(2), 0.0, 0.0],
+                [0.0, width * width, 0.0],
+                [0.0, 0.0, passing],
+            ],
+        };
+        let mut log_likelihood = 0.0;
+        for (count, pair) in marks.windows(2).enumerate() {
+            place.forward(pair[1].at_h - pair[0].at_h, passing, self.passes_h());
+            let surprise = place.take(&pair[1]);
+            // The first two readings only find the pace.
+            if count > 0 {
+                log_likelihood += surprise;
+            }
+        }
+        let last = marks[marks.len() - 1];
+        let slope = last.slope_c_per_h;
+        let [place_h, lasting, passing] = place.mean;
+        let state = ChamberState {
+            mean: [last_c + (place_h - last.place_h) * slope, lasting * slope, passing * slope],
+            covariance: place.covariance.map(|row| row.map(|entry| entry * slope * slope)),
+        };
+        (state, log_likelihood)
+    }
+}
+
+/// How long the last of these readings and those before it have been near each other, hours.
+pub fn time_near(readings: &[Reading]) -> f64 {
+    const NEAR_C: f64 = 8.0;
+    let Some(last) = readings.last() else { return 0.0 };
+    let near = readings.iter().rev().take_while(|reading| (reading.c - last.c).abs() < NEAR_C);
+    near.last().map_or(0.0, |first| last.at_h - first.at_h)
+}
+
+/// Place, lasting and passing pace on the ruler as a normal distribution.
+#[derive(Debug, Clone, Copy)]
+struct Place {
+    mean: [f64; 3],
+    covariance: [[f64; 3]; 3],
+}
+
+impl Place {
+    /// So many hours on; `passing` is the variance the passing pace always comes back to.
+    fn forward(&mut self, hours: f64, passing: f64, passes_h: f64) {
+        let kept = (-hours / passes_h).exp();
+        let travelled = passes_h * (1.0 - kept);
+        let step = [[1.0, hours, travelled], [0.0, 1.0, 0.0], [0.0, 0.0, kept]];
+        self.mean = step.map(|row| (0..3).map(|k| row[k] * self.mean[k]).sum());
+        let half = step.map(|row| {
+            std::array::from_fn::<f64, 3, _>(|column| {
+                (0..3).map(|k| row[k] * self.covariance[k][column]).sum()
+            })
+        });
+        self.covariance = half.map(|row| {
+            std::array::from_fn(|column| (0..3).map(|k| row[k] * step[column][k]).sum())
+        });
+        // What an Ornstein-Uhlenbeck pace and its integral gain in variance (standard formulas).
+        let gained = passing * (1.0 - kept * kept);
+        let both = passing * passes_h * (1.0 - kept).powi(2);
+        let place =
+            passing * passes_h * (2.0 * hours - passes_h * (3.0 - 4.0 * kept + kept * kept));
+        self.covariance[0][0] += place.max(0.0);
+        self.covariance[0][2] += both;
+        self.covariance[2][0] += both;
+        self.covariance[2][2] += gained;
     }
 
     /// Takes in a reading and gives ln of its likelihood, with the tails of a reading that may be
     /// poor: beyond four standard deviations it neither pulls nor counts more.
-    fn take(&mut self, reading: &Reading) -> f64 {
-        let variance = self.variance_c + reading.noise_c.powi(2);
-        let off = reading.c - self.c;
+    fn take(&mut self, mark: &Mark) -> f64 {
+        let variance = self.covariance[0][0] + mark.noise_h.powi(2);
+        let off = mark.place_h - self.mean[0];
         let deviations = off / variance.sqrt();
         let inflated = variance * (deviations / 4.0).powi(2).max(1.0);
-        let (gain_c, gain_climb) = (self.variance_c / inflated, self.covariance / inflated);
-        self.c += gain_c * off;
-        self.climb_c_per_h += gain_climb * off;
-        self.variance_climb -= gain_climb * self.covariance;
-        self.covariance -= gain_c * self.covariance;
-        self.variance_c -= gain_c * self.variance_c;
+        let column = self.covariance[0];
+        for row in 0..3 {
+            let gain = column[row] / inflated;
+            self.mean[row] += gain * off;
+            for (entry, first) in self.covariance[row].iter_mut().zip(column) {
+                *entry -= gain * first;
+            }
+        }
         -0.5 * (variance.ln() + deviations.powi(2).min(16.0))
     }
 }

@@ -8,6 +8,7 @@
 pub mod by_clock;
 pub mod by_readings;
 pub mod climb;
+pub mod course;
 pub mod drops;
 pub mod evidence;
 pub mod normal;
@@ -15,6 +16,7 @@ pub mod past;
 pub mod planned;
 pub mod plausible;
 pub mod pooling;
+pub mod profile;
 pub mod sampler;
 
 pub use drops::Drops;
@@ -26,6 +28,7 @@ use crate::kiln::{Kiln, LoadType};
 use crate::units::{Celsius, CelsiusPerHour, Moment, Span};
 use by_clock::ByClock;
 use by_readings::ByReadings;
+use climb::Ruler;
 use evidence::{Evidence, TARGET};
 use past::{Experience, Plan};
 use planned::Planned;
@@ -134,6 +137,10 @@ pub enum Declined {
     NotClimbing,
 }
 
+/// How much the pace of one day differs from another's at least, in ln; and from a plan's, for a
+/// kiln whose readings were never seen beside a plan (guesses).
+const LEAST_DAY: f64 = 0.03;
+const PLAN_DAY: f64 = 0.15;
 /// A kiln that climbs slower than this and is this far from its drop has stopped.
 const STOPPED_C_PER_H: f64 = 15.0;
 const STOPPED_AHEAD_H: f64 = 10.0;
@@ -159,7 +166,7 @@ pub fn forecast(question: &Question) -> Result<Forecast, Declined> {
     let planned = question.schedule.and_then(|s| Planned::of(s, &evidence.cones));
     let experience = experience(question, &evidence, planned.as_ref());
     let now_h = evidence.hours(question.now);
-    let states = climb::filter(&evidence.readings);
+    let states = climb::filter(&evidence.readings, ruler(&evidence, &experience, planned.as_ref()));
     let sample = match states
         .and_then(|states| ByReadings::new(&evidence, &experience, planned.as_ref(), states, now_h))
     {
@@ -178,7 +185,7 @@ pub fn forecast(question: &Question) -> Result<Forecast, Declined> {
         }
     };
     let drops = Drops::of(&sample, evidence.lit);
-    let slow = states.is_some_and(|s| s.states[1].climb_c_per_h < STOPPED_C_PER_H);
+    let slow = states.is_some_and(|s| s.states[1].climb_c_per_h() < STOPPED_C_PER_H);
     if slow && (drops.quantile(0.5) - question.now).as_hours() > STOPPED_AHEAD_H {
         return Err(Declined::NotClimbing);
     }
@@ -191,7 +198,7 @@ pub fn forecast(question: &Question) -> Result<Forecast, Declined> {
         chamber: middle(&sample, |imagined| imagined.chamber_c).map(Celsius),
         climb: Some(match states {
             Some(states) if !evidence.readings.is_empty() => {
-                CelsiusPerHour(states.states[1].climb_c_per_h)
+                CelsiusPerHour(states.states[1].climb_c_per_h())
             }
             _ => CelsiusPerHour(
                 middle(&sample, |imagined| Some(imagined.climb_c_per_h)).unwrap_or_default(),
@@ -215,6 +222,22 @@ pub fn seen_down(firing: &Firing, now: Moment) -> Option<Moment> {
         }
     }
     down
+}
+
+/// What today's readings are laid along: this kiln's usual course, else the plan, else nothing.
+fn ruler<'a>(
+    evidence: &Evidence,
+    experience: &'a Experience,
+    planned: Option<&'a Planned>,
+) -> Ruler<'a> {
+    let last = evidence.readings.last().map_or(0.0, |reading| reading.c);
+    match (&experience.profile, planned) {
+        (Some(profile), _) if profile.covers(last) => {
+            Ruler::Usual(profile, experience.length.spread.max(LEAST_DAY))
+        }
+        (_, Some(planned)) => Ruler::Plan(planned, PLAN_DAY),
+        _ => Ruler::Plain,
+    }
 }
 
 fn experience(question: &Question, evidence: &Evidence, planned: Option<&Planned>) -> Experience {

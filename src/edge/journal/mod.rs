@@ -18,6 +18,7 @@ pub mod rescue;
 pub mod schema;
 mod stored;
 mod summary;
+pub mod whole;
 pub mod write;
 
 use std::cell::RefCell;
@@ -34,7 +35,7 @@ use crate::units::Moment;
 pub use check::{CheckReport, ClockOddity};
 pub use error::JournalError;
 pub use import::{ImportError, Imported, Mode};
-pub use read::{LedgerFilter, LedgerRow};
+pub use read::{LedgerFilter, LedgerRow, PAST_FIRINGS};
 pub use write::Appended;
 
 /// The mark a writer gives an event before writing it: the same mark again is a retry.
@@ -149,6 +150,16 @@ impl Journal {
     pub fn data_version(&self) -> Result<i64, JournalError> {
         self.connection
             .pragma_query_value(None, "data_version", |row| row.get(0))
+            .map_err(|error| self.named(error))
+    }
+
+    /// SQLite's `synchronous` setting; 2 is FULL, an fsync for every commit.
+    ///
+    /// # Errors
+    /// When the file cannot be read any more.
+    pub fn synchronous(&self) -> Result<i64, JournalError> {
+        self.connection
+            .pragma_query_value(None, "synchronous", |row| row.get(0))
             .map_err(|error| self.named(error))
     }
 

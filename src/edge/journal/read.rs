@@ -45,6 +45,9 @@ pub struct LedgerRow {
     pub oddities: u32,
 }
 
+/// How many past firings a forecast learns from: some years of one kiln, read in no time.
+pub const PAST_FIRINGS: u32 = 60;
+
 impl Journal {
     /// The shop as it stands. It takes as long as the open firings are, however old the shop is.
     ///
@@ -133,6 +136,16 @@ impl Journal {
         last_event(&self.connection).map_err(|error| self.named(error))
     }
 
+    /// The youngest firings that are off, at most `limit`: what a forecast may learn from.
+    ///
+    /// # Errors
+    /// [`JournalError`] when the file cannot be read.
+    pub fn past(&self, limit: u32) -> Result<Vec<Firing>, JournalError> {
+        let filter = LedgerFilter { limit: Some(limit), ..LedgerFilter::default() };
+        let over = self.ledger(&filter)?.into_iter().filter(|row| row.off.is_some());
+        over.map(|row| self.firing(row.firing)).collect()
+    }
+
     /// The firings the filter wants, the youngest first.
     ///
     /// # Errors
@@ -206,6 +219,12 @@ fn select(
         }
     }
     Ok((events, unreadable))
+}
+
+/// Every strike of the shop.
+pub(super) fn strikes(connection: &Connection) -> Result<Vec<Event>, JournalError> {
+    let (events, _) = select(connection, "events.kind = 17 ORDER BY events.id", &[])?;
+    Ok(events.into_iter().map(|stored| stored.event).collect())
 }
 
 /// Every event in the order of writing, as a row for [`stored::from_row`].

@@ -8,15 +8,13 @@ use super::app::App;
 use super::clock::{LocalZone, SystemClock, Timekeeper};
 use super::store::{About, Entry, Snapshot, Store};
 use super::theme::Theme;
-use crate::edge::journal::{Journal, LedgerFilter, NewEvent};
+use crate::edge::journal::{Journal, NewEvent, PAST_FIRINGS};
 use crate::edge::shipped_schedules;
-use crate::firing::{EventId, Firing, FiringId, Who};
+use crate::firing::{EventId, Firing, Who};
 use crate::scene::advices;
-use crate::units::{Celsius, Moment, Scale, Span};
+use crate::units::{Moment, Scale, Span};
 use crate::words::{Clock, Dial};
 
-/// How many past firings a forecast may learn from: some years of one kiln, read in no time.
-const PAST_FIRINGS: u32 = 60;
 /// Advice older than this is made anew, even if nothing was written.
 const ADVICE_AGE: Span = Span::seconds(20);
 
@@ -42,34 +40,24 @@ pub struct KeptShop {
     advised: Option<Moment>,
 }
 
-impl KeptShop {
-    fn past(&self, open: &[Firing]) -> anyhow::Result<Vec<Firing>> {
-        let filter = LedgerFilter { limit: Some(PAST_FIRINGS), ..LedgerFilter::default() };
-        let over: Vec<FiringId> = self
-            .journal
-            .ledger(&filter)?
-            .into_iter()
-            .filter(|row| row.off.is_some() && open.iter().all(|firing| firing.id != row.firing))
-            .map(|row| row.firing)
-            .collect();
-        over.into_iter().map(|firing| Ok(self.journal.firing(firing)?)).collect()
-    }
-}
-
-/// The corner points of a schedule; one that is not found leaves the forecast to the rest.
-fn plan(schedule: &str) -> Option<Vec<(Span, Celsius)>> {
-    shipped_schedules::find(schedule).ok().map(|schedule| schedule.plan())
+/// The shop in this journal, with the advice for what is alight.
+///
+/// # Errors
+/// When the file cannot be read.
+pub fn snapshot(journal: &Journal, now: Moment) -> anyhow::Result<Snapshot> {
+    let shop = journal.shop()?;
+    let burning = shop.open.iter().any(Firing::burns);
+    let past = if burning { journal.past(PAST_FIRINGS)? } else { Vec::new() };
+    let advices = advices(&shop, &past, shipped_schedules::plan, now);
+    Ok(Snapshot { shop, advices })
 }
 
 impl Store for KeptShop {
     fn snapshot(&mut self, now: Moment) -> anyhow::Result<Snapshot> {
         self.version = Some(self.journal.data_version()?);
-        let shop = self.journal.shop()?;
-        let burning = shop.open.iter().any(Firing::burns);
-        let past = if burning { self.past(&shop.open)? } else { Vec::new() };
-        let advices = advices(&shop, &past, plan, now);
-        self.advised = burning.then_some(now);
-        Ok(Snapshot { shop, advices })
+        let snapshot = snapshot(&self.journal, now)?;
+        self.advised = (!snapshot.advices.is_empty()).then_some(now);
+        Ok(snapshot)
     }
 
     fn append(&mut self, entry: &Entry, now: Moment) -> anyhow::Result<EventId> {
