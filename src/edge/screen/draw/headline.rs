@@ -4,7 +4,7 @@
 //! ####  # #     Look at Heron in 23 min, at 13:50.
 //! #  #  ###     watch from 13:50, in 23 min
 //! ####    #     drop 14:05, likely 13:55 to 14:20
-//! until the next look
+//! to the next look at Heron
 //! ```
 
 use ratatui::buffer::Buffer;

@@ -155,6 +155,9 @@ fn small(picture: &Picture<'_>, area: Rect, buffer: &mut Buffer) {
     );
     let short: Vec<String> = kiln.cones.iter().map(words::cone_short).collect();
     picture.line(short.join(" "), Part::Quiet, cones, buffer);
+    let silent = picture.app.message.is_none() && picture.guidance.is_none();
+    // While there is nothing to tell, its room is the other kilns'.
+    let others = if silent { others.union(message) } else { others };
     panel::list(picture, &picture.scene.kilns[1..], others, buffer);
     message_lines(picture, message, buffer);
     hint_line(picture, hint, buffer);
