@@ -69,6 +69,15 @@ pub struct ChamberStates {
     pub passes_h: f64,
 }
 
+impl ChamberStates {
+    /// The state of the restlessness that foretold today's readings best.
+    pub fn likeliest(&self) -> &ChamberState {
+        let chances = chances(&self.log_likelihood);
+        let best = (0..chances.len()).max_by(|a, b| chances[*a].total_cmp(&chances[*b]));
+        &self.states[best.unwrap_or(0)]
+    }
+}
+
 impl ChamberState {
     pub fn c(&self) -> f64 {
         self.mean[0]

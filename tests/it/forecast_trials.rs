@@ -6,7 +6,8 @@ use crate::simulator::{Dice, LIT, Reads, SimulatedFiring, SimulatedKiln, after, 
 use spyhole::firing::{Firing, Seen};
 use spyhole::forecast::{Forecast, Question, USUAL_LIMIT, forecast};
 use spyhole::kiln::LoadType;
-use spyhole::units::{Moment, Span};
+use spyhole::units::{CelsiusPerHour, Moment, Span};
+use spyhole::watch::forgives::forgives;
 use spyhole::watch::{Say, advise};
 
 /// One state of knowledge.
@@ -65,6 +66,17 @@ impl Trial {
     pub fn past_lengths_h(&self) -> Vec<f64> {
         let off = |firing: &Firing| firing.off.map(|off| (off - LIT).as_hours());
         self.past.iter().filter_map(off).collect()
+    }
+
+    fn found(&self, looks: usize, at_h: f64) -> Watched {
+        let climb = CelsiusPerHour(self.truth.climb_c_per_h);
+        let load = &self.load;
+        let forgives = forgives(load.target, load.family, climb, load.over_cones);
+        Watched {
+            looks,
+            late_min: (at_h - self.truth.drop_h) * 60.0,
+            forgives_min: forgives.map_or(0.0, Span::as_minutes),
+        }
     }
 
     pub fn question<'a>(&'a self, firing: &'a Firing, now: Moment) -> Question<'a> {
@@ -142,10 +154,144 @@ impl Calibration {
     }
 }
 
+/// Bins of a rank histogram, and the chi-square of nine degrees of freedom that a flat one stays
+/// below in 999 of 1000 (tables of the chi-square distribution: 27.88).
+pub const BINS: usize = 10;
+pub const FLAT_BELOW: f64 = 27.88;
+
 pub fn median(values: &[f64]) -> f64 {
     let mut sorted = values.to_vec();
     sorted.sort_by(f64::total_cmp);
     sorted[sorted.len() / 2]
+}
+
+/// How sharp the forecast is one hour before the drop, and just when the guide is seen down.
+#[derive(Debug, Clone, Copy)]
+pub struct Sharpness {
+    pub width_min: f64,
+    pub crps_min: f64,
+    /// Of "the same time as usual": the mean and standard deviation of the past lengths.
+    pub crps_usual_min: f64,
+    pub width_guide_down_min: f64,
+}
+
+/// CRPS of a normal distribution (Gneiting and Raftery 2007), in the unit of its arguments.
+pub fn crps_normal(mean: f64, deviation: f64, seen: f64) -> f64 {
+    let w = (seen - mean) / deviation;
+    let density = (-0.5 * w * w).exp() / std::f64::consts::TAU.sqrt();
+    let below = spyhole::forecast::normal::chance_below(w);
+    deviation * (w * (2.0 * below - 1.0) + 2.0 * density - 1.0 / std::f64::consts::PI.sqrt())
+}
+
+/// CRPS of a weighted sample of hours, in minutes: E|X - y| - E|X - X'| / 2.
+pub fn crps_min(forecast: &Forecast, seen_h: f64) -> f64 {
+    let (mut off, mut apart) = (0.0, 0.0);
+    let (mut weight_before, mut sum_before) = (0.0, 0.0);
+    for (hours, weight) in forecast.drops.weighted_hours() {
+        off += weight * (hours - seen_h).abs();
+        apart += weight * (hours * weight_before - sum_before);
+        weight_before += weight;
+        sum_before += weight * hours;
+    }
+    60.0 * (off - apart)
+}
+
+impl Sharpness {
+    pub fn run(reads: Reads, firings: usize, seed: u64) -> Sharpness {
+        let mut widths = (Vec::new(), Vec::new());
+        let mut crps = (Vec::new(), Vec::new());
+        for at in 0..firings as u64 {
+            let dice = &mut Dice::new(seed + at);
+            let trial = Trial::new(10, reads, any_climb(dice), dice);
+            let drop_h = trial.truth.drop_h;
+            let width = |forecast: &Forecast| (forecast.p95 - forecast.p05).as_minutes();
+            let before = trial.truth.record(&trial.kiln, reads, drop_h - 1.0, dice);
+            if let Ok(forecast) = forecast(&trial.question(&before, after(drop_h - 1.0))) {
+                widths.0.push(width(&forecast));
+                crps.0.push(crps_min(&forecast, drop_h));
+                let lengths = trial.past_lengths_h();
+                let mean = trial.usual_h();
+                let squares: f64 = lengths.iter().map(|h| (h - mean).powi(2)).sum();
+                let deviation = (squares / (lengths.len() - 1) as f64).sqrt();
+                crps.1.push(crps_normal(mean * 60.0, deviation * 60.0, drop_h * 60.0));
+            }
+            // Looks five minutes apart until the guide is down.
+            let mut at_h = drop_h - dice.uniform(0.9, 1.0);
+            let mut sights = Vec::new();
+            while at_h < drop_h {
+                let look = trial.truth.look(at_h, dice);
+                sights.push((after(at_h), look));
+                if look.guide == Some(Seen::Down) {
+                    let mut firing = trial.truth.record(&trial.kiln, reads, at_h, dice);
+                    firing.looks = sights;
+                    if let Ok(forecast) = forecast(&trial.question(&firing, after(at_h))) {
+                        widths.1.push(width(&forecast));
+                    }
+                    break;
+                }
+                at_h += 5.0 / 60.0;
+            }
+        }
+        let mean = |values: &[f64]| values.iter().sum::<f64>() / values.len() as f64;
+        Sharpness {
+            width_min: median(&widths.0),
+            crps_min: mean(&crps.0),
+            crps_usual_min: mean(&crps.1),
+            width_guide_down_min: median(&widths.1),
+        }
+    }
+}
+
+/// What came of many firings watched to their end.
+#[derive(Debug, Clone, Default)]
+pub struct Closed(Vec<Watched>);
+
+impl Closed {
+    /// By the plan; and, on the same firings, by somebody who looks every five minutes from one
+    /// and a half standard deviations before the usual time.
+    pub fn run(reads: Reads, firings: usize, seed: u64) -> (Closed, Closed) {
+        let (mut by_plan, mut by_habit) = (Closed::default(), Closed::default());
+        for at in 0..firings as u64 {
+            let dice = &mut Dice::new(seed + at);
+            let climb = dice.uniform(100.0, 250.0);
+            let trial = Trial::new(10, reads, climb, dice);
+            by_plan.0.push(watched(&trial, reads, dice));
+            by_habit.0.push(every_five_minutes(&trial, dice));
+        }
+        (by_plan, by_habit)
+    }
+
+    pub fn looks(&self) -> f64 {
+        self.0.iter().map(|watched| watched.looks as f64).sum::<f64>() / self.0.len() as f64
+    }
+
+    /// The share found late by at most so many minutes.
+    pub fn within(&self, minutes: f64) -> f64 {
+        let within = self.0.iter().filter(|watched| watched.late_min <= minutes).count();
+        within as f64 / self.0.len() as f64
+    }
+
+    /// How many were found later than the load forgives.
+    pub fn spoiled(&self) -> usize {
+        self.0.iter().filter(|watched| watched.late_min > watched.forgives_min).count()
+    }
+
+    pub fn latest_min(&self) -> f64 {
+        self.0.iter().map(|watched| watched.late_min).fold(f64::NEG_INFINITY, f64::max)
+    }
+}
+
+impl std::fmt::Display for Closed {
+    fn fmt(&self, f: &mut std::fmt::Formatter<'_>) -> std::fmt::Result {
+        write!(
+            f,
+            "looks {:.2}  found within 2.5 min {:.3}  latest {:.1} min  later than forgiven {}",
+            self.looks(),
+            self.within(2.5),
+            self.latest_min(),
+            self.spoiled()
+        )
+    }
 }
 
 /// One firing watched to its end.
@@ -172,18 +318,7 @@ pub fn watched(trial: &Trial, reads: Reads, dice: &mut Dice) -> Watched {
             let look = trial.truth.look(now_h, dice);
             firing.looks.push((after(now_h), look));
             if look.target == Some(Seen::Down) {
-                let climb = spyhole::units::CelsiusPerHour(trial.truth.climb_c_per_h);
-                let forgives = spyhole::watch::forgives::forgives(
-                    trial.load.target,
-                    trial.load.family,
-                    climb,
-                    trial.load.over_cones,
-                );
-                return Watched {
-                    looks,
-                    late_min: (now_h - trial.truth.drop_h) * 60.0,
-                    forgives_min: forgives.map_or(0.0, Span::as_minutes),
-                };
+                return trial.found(looks, now_h);
             }
         }
         // Wait for the next look, but hear every new reading on the way.
@@ -191,5 +326,20 @@ pub fn watched(trial: &Trial, reads: Reads, dice: &mut Dice) -> Watched {
         let pause_h = if reads == Reads::Probe { 2.0 / 60.0 } else { 0.25 };
         now_h = next_look_h.clamp(now_h + 1.0 / 60.0, now_h + pause_h);
         assert!(now_h < 20.0, "nobody would still be waiting");
+    }
+}
+
+fn every_five_minutes(trial: &Trial, dice: &mut Dice) -> Watched {
+    let lengths = trial.past_lengths_h();
+    let mean = trial.usual_h();
+    let squares: f64 = lengths.iter().map(|h| (h - mean).powi(2)).sum();
+    let mut at_h = mean - 1.5 * (squares / (lengths.len() - 1) as f64).sqrt();
+    let mut looks = 0;
+    loop {
+        looks += 1;
+        if trial.truth.look(at_h, dice).target == Some(Seen::Down) {
+            return trial.found(looks, at_h);
+        }
+        at_h += 5.0 / 60.0;
     }
 }

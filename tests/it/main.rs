@@ -3,3 +3,7 @@
 //! method), `law_` (a property), `regress_` (only against our own past).
 
 mod charts;
+mod forecast;
+mod forecast_trials;
+mod looks;
+mod simulator;

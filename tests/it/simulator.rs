@@ -15,6 +15,8 @@ use spyhole::units::{Celsius, Moment, Span};
 /// Length of a step of the simulation, hours.
 pub const STEP_H: f64 = 15.0 / 3600.0;
 const LONGEST_H: f64 = 16.0;
+/// How late a burner is usually turned, hours.
+const USUALLY_LATE_H: f64 = 0.03;
 
 pub struct Dice(Pcg64Mcg);
 
@@ -147,7 +149,8 @@ impl SimulatedKiln {
     }
 
     fn run(&self, day: &Day, dice: &mut Option<&mut Dice>) -> SimulatedFiring {
-        let rates = [pack().guide, Some(pack().target), pack().guard].map(|c| RateLaw::of(c.unwrap()));
+        let rates =
+            [pack().guide, Some(pack().target), pack().guard].map(|c| RateLaw::of(c.unwrap()));
         let (mut light, mut heavy) = (day.ambient_c, day.ambient_c);
         let mut probe = day.ambient_c;
         let mut sag = 0.0;
@@ -199,7 +202,8 @@ impl SimulatedKiln {
                 }
                 let work = rates[cone].per_hour(cones_c + day.tolerance_c[cone]) * STEP_H;
                 // Half a step first, so that the fast end of the bend is not overshot.
-                let half = lean[cone] + 0.5 * (bend * work * lean[cone].to_radians().sin()).to_degrees();
+                let half =
+                    lean[cone] + 0.5 * (bend * work * lean[cone].to_radians().sin()).to_degrees();
                 let next = lean[cone] + (bend * work * half.to_radians().sin()).to_degrees();
                 if cone == 1 && lean[1] < 90.0 && next >= 90.0 {
                     fired.drop_h = at_h + STEP_H * (90.0 - lean[1]) / (next - lean[1]);
@@ -238,7 +242,7 @@ impl Day {
             pressure: 1.0,
             mass: 1.0,
             ambient_c: 20.0,
-            late_h: vec![0.0; steps],
+            late_h: (0..steps).map(|at| if at == 0 { 0.0 } else { USUALLY_LATE_H }).collect(),
             probe_c: 0.0,
             place_c: 0.0,
             tolerance_c: [0.0; 3],
@@ -251,7 +255,7 @@ impl Day {
             mass: dice.normal(0.0, 0.03).exp(),
             ambient_c: dice.normal(19.0, 5.0),
             late_h: (0..steps)
-                .map(|at| if at == 0 { 0.0 } else { dice.normal(0.03, 0.09) })
+                .map(|at| if at == 0 { 0.0 } else { dice.normal(USUALLY_LATE_H, 0.09) })
                 .collect(),
             probe_c: dice.normal(0.0, 1.0),
             place_c: dice.normal(0.0, 1.5),
@@ -326,7 +330,13 @@ impl SimulatedFiring {
     }
 
     /// The record of this firing up to `until_h`, without looks.
-    pub fn record(&self, kiln: &SimulatedKiln, reads: Reads, until_h: f64, dice: &mut Dice) -> Firing {
+    pub fn record(
+        &self,
+        kiln: &SimulatedKiln,
+        reads: Reads,
+        until_h: f64,
+        dice: &mut Dice,
+    ) -> Firing {
         Firing {
             id: FiringId(1),
             kiln: kiln.name.clone(),
