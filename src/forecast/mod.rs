@@ -145,7 +145,7 @@ const LEAST_DAY: f64 = 0.03;
 const PLAN_DAY: f64 = 0.15;
 /// A kiln that climbs slower than this and is this far from its drop has stopped.
 const STOPPED_C_PER_H: f64 = 15.0;
-const STOPPED_AHEAD_H: f64 = 10.0;
+const STOPPED_AHEAD_H: f64 = 2.0;
 
 /// The forecast at `question.now`, from what had happened by then.
 ///
@@ -162,7 +162,8 @@ pub fn forecast(question: &Question) -> Result<Forecast, Declined> {
         _ => middle(&sample, |imagined| Some(imagined.climb_c_per_h)),
     };
     let stopped = states.is_some_and(|s| s.likeliest().climb_c_per_h() < STOPPED_C_PER_H);
-    if stopped && (drops.quantile(0.5) - question.now).as_hours() > STOPPED_AHEAD_H {
+    let far = (drops.quantile(0.5) - question.now).as_hours() > STOPPED_AHEAD_H;
+    if stopped && far && !known.planned_to_soak() {
         return Err(Declined::NotClimbing);
     }
     Ok(Forecast {
@@ -234,6 +235,15 @@ impl Known {
         let fastest = question.kiln.and_then(|kiln| kiln.fastest_climb).map(|climb| climb.0);
         let model = ByClock::new(&self.evidence, &self.experience, planned, fastest, self.now_h);
         Ok((Either::Clock(model), states))
+    }
+
+    /// Whether the plan holds the temperature of the last reading.
+    fn planned_to_soak(&self) -> bool {
+        let (Some(planned), Some(last)) = (&self.planned, self.evidence.readings.last()) else {
+            return false;
+        };
+        let place = planned.place_of(last.c, climb::time_near(&self.evidence.readings));
+        place.is_some_and(|place| planned.in_soak(place))
     }
 
     fn grounds(&self, question: &Question) -> Vec<Ground> {

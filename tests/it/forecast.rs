@@ -6,16 +6,16 @@ use spyhole::forecast::normal::{Draws, chance_below};
 use spyhole::forecast::pooling::{Group, predict};
 
 /// Firings for each state of knowledge; the bench takes 2,000.
-const FIRINGS: usize = 150;
+const FIRINGS: usize = 100;
 
-/// With 150 firings the share inside a true 90 % window lies within 0.82 to 0.97 in 999 of 1000
+/// With 100 firings the share inside a true 90 % window lies within 0.79 to 0.98 in 999 of 1000
 /// (binomial); the bench holds it to 0.86 to 0.94.
 #[test]
 fn law_drops_fall_inside_the_window_as_often_as_it_says() {
     for state in STATES {
         let calibration = Calibration::run(state, FIRINGS, 10_000);
         let inside = calibration.inside();
-        assert!((0.82..=0.97).contains(&inside), "{}: {inside:.3} inside", state.name);
+        assert!((0.79..=0.98).contains(&inside), "{}: {inside:.3} inside", state.name);
         let chi_square = calibration.chi_square(BINS);
         assert!(
             chi_square < FLAT_BELOW,

@@ -8,7 +8,7 @@ use crate::simulator::Reads;
 #[test]
 fn law_the_plan_finds_the_drop_in_time_with_few_looks() {
     for (reads, most_looks) in [(Reads::Nothing, 7.0), (Reads::ByHand, 5.0), (Reads::Probe, 4.0)] {
-        let firings = if reads == Reads::Probe { 12 } else { 30 };
+        let firings = if reads == Reads::Probe { 8 } else { 20 };
         let (by_plan, by_habit) = Closed::run(reads, firings, 30_000);
         assert!(by_plan.looks() <= most_looks, "{reads:?}: {by_plan}");
         assert!(by_plan.within(2.5) >= 0.95, "{reads:?}: {by_plan}");

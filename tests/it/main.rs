@@ -6,4 +6,5 @@ mod charts;
 mod forecast;
 mod forecast_trials;
 mod looks;
+mod scenarios;
 mod simulator;

@@ -199,10 +199,9 @@ impl Scenario {
     }
 
     fn advice(&self) -> Advice {
-        let schedule: Option<Vec<(Span, Celsius)>> = self
-            .schedule
-            .as_ref()
-            .map(|corners| corners.iter().map(|(h, c)| (Span::from_hours(*h), Celsius(*c))).collect());
+        let schedule: Option<Vec<(Span, Celsius)>> = self.schedule.as_ref().map(|corners| {
+            corners.iter().map(|(h, c)| (Span::from_hours(*h), Celsius(*c))).collect()
+        });
         let past: Vec<Firing> = self.past.iter().map(Former::firing).collect();
         let kiln = Kiln {
             name: north(),
@@ -240,10 +239,7 @@ impl Former {
             pack: Some(pack(&self.target)),
             lit: Some(LIT),
             readings,
-            looks: vec![
-                (after(self.length_h - 0.05), look(Seen::Half)),
-                (down, look(Seen::Down)),
-            ],
+            looks: vec![(after(self.length_h - 0.05), look(Seen::Half)), (down, look(Seen::Down))],
             off: Some(down),
             state: State::Closed,
             ..Firing::default()
