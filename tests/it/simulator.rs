@@ -129,8 +129,8 @@ impl SimulatedKiln {
             eye_shift_deg: dice.normal(0.0, 2.0),
             nominal_h: 0.0,
         };
-        let (mut low, mut high) = (100.0, 6000.0);
-        for _ in 0..24 {
+        let (mut low, mut high) = (150.0, 3000.0);
+        for _ in 0..11 {
             kiln.full = 0.5 * (low + high);
             let fired = kiln.fire_quietly();
             if fired.climb_c_per_h < climb_c_per_h { low = kiln.full } else { high = kiln.full }
@@ -264,6 +264,9 @@ impl Day {
     }
 }
 
+/// The cones used here do not soften below this, C: a ten-thousandth of their heat work.
+const NOTHING_BELOW_C: f64 = 480.0;
+
 /// k(T) of one cone from its chart rows: ln B straight in 1/T from row to row, and beyond.
 struct RateLaw {
     /// Inverse kelvin and ln rate of each row, coolest first.
@@ -280,7 +283,10 @@ impl RateLaw {
     }
 
     fn per_hour(&self, c: f64) -> f64 {
-        let inverse = 1.0 / (c.max(-200.0) + 273.15);
+        if c < NOTHING_BELOW_C {
+            return 0.0;
+        }
+        let inverse = 1.0 / (c + 273.15);
         let at = self.rows[1..self.rows.len() - 1]
             .iter()
             .position(|row| inverse >= row.0)
