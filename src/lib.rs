@@ -9,5 +9,8 @@ pub mod edge;
 pub mod firing;
 pub mod forecast;
 pub mod kiln;
+pub mod scene;
+pub mod schedule;
 pub mod units;
 pub mod watch;
+pub mod words;

@@ -1,1 +1,7 @@
-fn main() {}
+//! Parse, run, exit code. Everything else is in the library.
+
+use std::process::ExitCode;
+
+fn main() -> ExitCode {
+    spyhole::edge::cli::main()
+}

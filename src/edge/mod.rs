@@ -1,1 +1,15 @@
 //! Everything that is plugged into the core, one outside thing a file or folder.
+
+pub mod cli;
+pub mod fields;
+pub mod form;
+pub mod journal;
+pub mod nearest;
+pub mod plot;
+pub mod record;
+pub mod rehearse;
+pub mod schedule_file;
+pub mod screen;
+pub mod shipped_schedules;
+pub mod shop_file;
+pub mod time_entry;

@@ -2,9 +2,28 @@
 //! example from outside, named beside it), `crosscheck_` (another library or a slow independent
 //! method), `law_` (a property), `regress_` (only against our own past).
 
+mod advise;
+mod bad_input;
+mod bending;
+mod bulk;
 mod charts;
 mod forecast;
 mod forecast_trials;
 mod looks;
 mod scenarios;
 mod simulator;
+mod cone_command;
+mod crash;
+mod heat_work;
+mod help;
+mod journal;
+mod overfired;
+mod program;
+mod records;
+mod schedules;
+mod schedules_malformed;
+mod schedules_said;
+mod schedules_shipped;
+mod screens;
+mod terminal;
+mod tidy;

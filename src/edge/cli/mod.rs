@@ -1,0 +1,155 @@
+//! The command line: what can be typed, and which function answers it.
+//!
+//! One file or folder a group of commands. What was typed is a clap struct; what it means is
+//! worked out in the command's own file. Every error ends here as one sentence: exit code 2 when
+//! what was asked for cannot be, 1 when the machine failed.
+
+pub mod advise;
+pub mod cone;
+pub mod cone_answer;
+pub mod context;
+pub mod exchange;
+pub mod firing;
+pub mod journal;
+pub mod schedule;
+mod schedule_text;
+pub mod shop;
+
+use std::io::{self, IsTerminal, Write};
+use std::path::PathBuf;
+use std::process::ExitCode;
+
+use clap::{CommandFactory, Parser, Subcommand};
+
+use super::screen::clock::{SystemClock, Timekeeper};
+use super::{rehearse, screen, shop_file};
+use crate::units::Scale;
+use context::Context;
+
+/// The heading over the options that every command takes.
+const EVERYWHERE: &str = "For every command";
+
+/// Say when the cone will go down, and when to go and look.
+///
+/// Spyhole helps whoever minds the kilns of a pottery. It turns the published cone charts into
+/// heat work, follows each kiln by the clock, by readings and by what was seen of the cones, and
+/// says when to go to the spyhole and when to shut off. It advises; it never switches gas or
+/// power. New here? Run: spyhole rehearse
+///
+/// Without a command the screen opens.
+#[derive(Debug, Parser)]
+#[command(name = "spyhole", version, max_term_width = 100)]
+pub struct Cli {
+    /// The shop's file, instead of the one in your data folder.
+    #[arg(long, global = true, env = "SPYHOLE_SHOP", value_name = "FILE", help_heading = EVERYWHERE)]
+    shop: Option<PathBuf>,
+    /// Your name, written beside what you enter.
+    #[arg(long, global = true, env = "SPYHOLE_WHO", value_name = "NAME", default_value = "", help_heading = EVERYWHERE)]
+    who: String,
+    /// Answer with JSON, for other programs.
+    #[arg(long, global = true, help_heading = EVERYWHERE)]
+    json: bool,
+    /// The scale temperatures are shown in; what you type always carries its own unit.
+    #[arg(long, global = true, env = "SPYHOLE_SCALE", value_enum, default_value_t = ScaleChoice::C, help_heading = EVERYWHERE)]
+    scale: ScaleChoice,
+    #[command(subcommand)]
+    command: Option<Command>,
+}
+
+#[derive(Debug, Clone, Copy, clap::ValueEnum)]
+enum ScaleChoice {
+    C,
+    F,
+}
+
+#[derive(Debug, Subcommand)]
+enum Command {
+    Rehearse(rehearse::RehearseArgs),
+    #[command(flatten)]
+    Shop(shop::ShopCommand),
+    #[command(flatten)]
+    Firing(firing::FiringCommand),
+    Advise(advise::AdviseArgs),
+    Cone(cone::ConeArgs),
+    #[command(subcommand)]
+    Schedule(schedule::ScheduleCommand),
+    #[command(flatten)]
+    Exchange(exchange::ExchangeCommand),
+    /// Check, back up or restore the shop's file.
+    #[command(subcommand)]
+    Journal(journal::JournalCommand),
+    /// Print a completion script for your shell.
+    Completions {
+        /// The shell you type commands into.
+        shell: clap_complete::Shell,
+    },
+    /// Write the manual pages, one for each command, into a folder.
+    Manual {
+        /// Where the pages go; made if it is not there.
+        folder: PathBuf,
+    },
+}
+
+/// Runs the program on the process's own arguments.
+pub fn main() -> ExitCode {
+    let cli = Cli::parse();
+    let mut out = io::BufWriter::new(io::stdout());
+    let result = run(cli, &mut out).and_then(|()| Ok(out.flush()?));
+    match result {
+        Ok(()) => ExitCode::SUCCESS,
+        Err(error) if reader_is_gone(&error) => ExitCode::SUCCESS,
+        Err(error) => {
+            // What was answered before the error stays answered; and if standard error is gone
+            // too, there is nobody left to tell.
+            let _ = out.flush();
+            let _ = writeln!(io::stderr(), "spyhole: {error:#}");
+            ExitCode::from(context::exit_code(&error))
+        }
+    }
+}
+
+/// `spyhole ... | head` closes our output early; that is no error of ours.
+fn reader_is_gone(error: &anyhow::Error) -> bool {
+    error
+        .chain()
+        .filter_map(|cause| cause.downcast_ref::<io::Error>())
+        .any(|io| io.kind() == io::ErrorKind::BrokenPipe)
+}
+
+fn run(cli: Cli, out: &mut dyn Write) -> anyhow::Result<()> {
+    let scale = match cli.scale {
+        ScaleChoice::C => Scale::Celsius,
+        ScaleChoice::F => Scale::Fahrenheit,
+    };
+    let shop = shop_file::resolve(cli.shop)?;
+    let mut ctx = Context {
+        out,
+        err: &mut io::stderr(),
+        input: &mut io::stdin().lock(),
+        json: cli.json,
+        scale,
+        shop,
+        now: SystemClock.now(),
+        interactive: io::stdin().is_terminal() && io::stderr().is_terminal(),
+        who: cli.who,
+    };
+    match cli.command {
+        None => screen::open(&ctx.shop, scale),
+        Some(Command::Rehearse(args)) => rehearse::run(&args, ctx.out),
+        Some(Command::Shop(command)) => shop::run(command, &mut ctx),
+        Some(Command::Firing(command)) => firing::run(command, &mut ctx),
+        Some(Command::Advise(args)) => advise::run(&args, &mut ctx),
+        Some(Command::Cone(args)) => cone::run(&args, &mut ctx),
+        Some(Command::Schedule(command)) => schedule::run(&command, ctx.json, scale, ctx.out),
+        Some(Command::Exchange(command)) => exchange::run(command, &mut ctx),
+        Some(Command::Journal(command)) => journal::run(command, &mut ctx),
+        Some(Command::Completions { shell }) => {
+            clap_complete::generate(shell, &mut Cli::command(), "spyhole", &mut ctx.out);
+            Ok(())
+        }
+        Some(Command::Manual { folder }) => {
+            std::fs::create_dir_all(&folder)?;
+            Ok(clap_mangen::generate_to(Cli::command(), folder)?)
+        }
+    }
+}

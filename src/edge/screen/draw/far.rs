@@ -1,0 +1,62 @@
+//! The far view: one sentence and one countdown, as large as the terminal allows.
+
+use ratatui::buffer::Buffer;
+use ratatui::layout::{Constraint, Layout, Rect};
+
+use super::{Picture, digits, hint_line, middle};
+use crate::edge::screen::theme::Part;
+use crate::words;
+
+/// ```text
+/// what to do, in letters five rows high where there is room
+/// countdown, as large as what is left allows
+/// sentence, hints
+/// ```
+pub(super) fn render(picture: &Picture<'_>, area: Rect, buffer: &mut Buffer) {
+    let scene = picture.scene;
+    let first = scene.kilns.first();
+    let big = first.and_then(|kiln| words::big_text(kiln, scene.now));
+    let phrase = first.map(|kiln| words::far_phrase(kiln, scene.now)).unwrap_or_default();
+    let sentence_rows = if area.width < 60 { 3 } else { 2 };
+    let room = area.height.saturating_sub(sentence_rows + 1);
+    let letters = digits::lines(&phrase, area.width).unwrap_or_default();
+    let (scale, step) = letter_size(&letters, area.width, room, big.is_some());
+    let letter_rows = letters.len() as u16 * step;
+    let [letters_area, big_area, said, hint] = Layout::vertical([
+        Constraint::Length(letter_rows),
+        Constraint::Min(0),
+        Constraint::Length(sentence_rows),
+        Constraint::Length(1),
+    ])
+    .areas(area);
+    let part = first.map_or(Part::Text, |kiln| picture.part_of(kiln));
+    let ink = picture.theme.pick("█", "#");
+    for (line, row) in (0u16..).zip(letters.iter().filter(|_| scale > 0)) {
+        let row_area =
+            Rect { y: letters_area.y + line * step, height: digits::ROWS * scale, ..letters_area };
+        let place = middle(row_area, digits::width(row) * scale, digits::ROWS * scale);
+        digits::render(row, scale, place, ink, picture.style(Part::Text), buffer);
+    }
+    if let Some(big) = big {
+        let scale = digits::scale(&big, big_area.width, big_area.height);
+        let place = middle(big_area, digits::width(&big) * scale, digits::ROWS * scale);
+        digits::render(&big, scale, place, ink, picture.style(Part::Accent), buffer);
+    }
+    picture.paragraph(words::headline(scene, &picture.dial), part, said, buffer);
+    hint_line(picture, hint, buffer);
+}
+
+/// How large the letters are drawn, and the rows a line of them takes; 0 if there is no room. The
+/// countdown keeps at least two thirds of the room where there is one, and never less than a line.
+fn letter_size(lines: &[String], columns: u16, room: u16, countdown: bool) -> (u16, u16) {
+    let count = lines.len() as u16;
+    let widest = lines.iter().map(|line| digits::width(line)).max().unwrap_or(0);
+    if count == 0 || widest == 0 {
+        return (0, 0);
+    }
+    let line_rows = digits::ROWS + 1;
+    let share = if countdown { room / 3 } else { room };
+    let fits_once = count * line_rows + if countdown { digits::ROWS } else { 0 } <= room;
+    let scale = (columns / widest).min(share / (count * line_rows)).max(u16::from(fits_once));
+    (scale, digits::ROWS * scale + u16::from(scale > 0))
+}

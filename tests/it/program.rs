@@ -1,0 +1,42 @@
+//! Runs the built program, as a person at a prompt would.
+
+use std::process::Command;
+
+/// What one run of the program gave back.
+#[derive(Debug)]
+pub(crate) struct Run {
+    pub(crate) code: i32,
+    pub(crate) out: String,
+    pub(crate) err: String,
+}
+
+/// Runs `spyhole` with these arguments and none of the caller's settings.
+pub(crate) fn spyhole(args: &[&str]) -> Run {
+    finish(command().args(args))
+}
+
+/// The program, not yet started, with none of the caller's settings.
+pub(crate) fn command() -> Command {
+    let mut command = Command::new(env!("CARGO_BIN_EXE_spyhole"));
+    for variable in ["SPYHOLE_SHOP", "SPYHOLE_SCALE", "SPYHOLE_ASCII", "NO_COLOR"] {
+        command.env_remove(variable);
+    }
+    command
+}
+
+/// Runs a prepared command to its end.
+pub(crate) fn finish(command: &mut Command) -> Run {
+    let output = command.output().expect("the program starts");
+    Run {
+        code: output.status.code().expect("the program is not killed"),
+        out: String::from_utf8(output.stdout).expect("the program writes UTF-8"),
+        err: String::from_utf8(output.stderr).expect("the program writes UTF-8"),
+    }
+}
+
+/// Runs a command that must succeed and reads its JSON.
+pub(crate) fn json(args: &[&str]) -> serde_json::Value {
+    let run = spyhole(args);
+    assert_eq!(run.code, 0, "{args:?} failed: {}", run.err);
+    serde_json::from_str(&run.out).expect("the program writes JSON")
+}

@@ -1,0 +1,120 @@
+//! The repository tests itself: its boundary, its sizes, its documents.
+
+use std::fs;
+use std::path::{Path, PathBuf};
+
+fn root() -> PathBuf {
+    PathBuf::from(env!("CARGO_MANIFEST_DIR"))
+}
+
+/// Every file below `folder` with this ending, as paths from the root of the repository.
+fn files(folder: &str, ending: &str) -> Vec<PathBuf> {
+    let mut found = Vec::new();
+    let mut folders = vec![root().join(folder)];
+    while let Some(folder) = folders.pop() {
+        for entry in fs::read_dir(&folder).unwrap() {
+            let path = entry.unwrap().path();
+            if path.is_dir() {
+                folders.push(path);
+            } else if path.extension().is_some_and(|e| e == ending) {
+                found.push(path.strip_prefix(root()).unwrap().to_owned());
+            }
+        }
+    }
+    found.sort();
+    found
+}
+
+/// A source file without its comments.
+fn code(path: &Path) -> String {
+    let text = fs::read_to_string(root().join(path)).unwrap();
+    let lines = text.lines().filter(|line| !line.trim_start().starts_with("//"));
+    lines.collect::<Vec<_>>().join("\n")
+}
+
+/// Words that would let the outside world into the core.
+const OUTSIDE: [&str; 22] = [
+    "crate::edge",
+    "super::edge",
+    "spyhole::edge",
+    "std::fs",
+    "std::io",
+    "std::env",
+    "std::net",
+    "std::path",
+    "std::process",
+    "std::thread",
+    "std::time",
+    "SystemTime",
+    "Instant",
+    "::now()",
+    "println!",
+    "rusqlite",
+    "ratatui",
+    "crossterm",
+    "serde",
+    "schemars",
+    "csv::",
+    "clap",
+];
+
+#[test]
+fn law_the_core_names_nothing_outside() {
+    let core: Vec<PathBuf> = files("src", "rs")
+        .into_iter()
+        .filter(|path| !path.starts_with("src/edge") && path != Path::new("src/main.rs"))
+        .collect();
+    assert!(core.len() > 10, "the core was found: {core:?}");
+    for path in core {
+        for (number, line) in code(&path).lines().enumerate() {
+            for word in OUTSIDE {
+                assert!(
+                    !line.contains(word),
+                    "{}, code line {}: the core names {word}: {line}",
+                    path.display(),
+                    number + 1
+                );
+            }
+        }
+    }
+}
+
+#[test]
+fn law_no_source_file_outgrows_its_reader() {
+    for path in files("src", "rs") {
+        let lines = fs::read_to_string(root().join(&path)).unwrap().lines().count();
+        assert!(lines <= 600, "{} has {lines} lines: find the seam", path.display());
+    }
+}
+
+/// The code map names every top-level module, and every path it names exists.
+#[test]
+fn law_the_code_map_is_in_step() {
+    let map = fs::read_to_string(root().join("DEVELOPERS.md")).unwrap();
+    for path in files("src", "rs") {
+        let top = path.components().nth(1).unwrap().as_os_str().to_str().unwrap().to_owned();
+        assert!(map.contains(&format!("src/{top}")), "DEVELOPERS.md does not name src/{top}");
+    }
+    for quoted in map.split('`').skip(1).step_by(2) {
+        let first = quoted.split('/').next().unwrap();
+        if ["src", "tests", "benches", "assets", "schedules"].contains(&first)
+            && quoted.contains('/')
+            && !quoted.contains([' ', '*', '{'])
+        {
+            assert!(
+                root().join(quoted).exists(),
+                "DEVELOPERS.md names {quoted}, which is not there"
+            );
+        }
+    }
+}
+
+/// The project's own copy of the chart says how sure each number is.
+#[test]
+fn law_every_chart_row_carries_its_certainty() {
+    use spyhole::cone::Certainty;
+    use spyhole::cone::chart;
+    let checked =
+        chart::all().iter().filter(|row| row.certainty == Certainty::CrossChecked).count();
+    assert_eq!((checked, chart::all().len() - checked), (140, 139));
+}
