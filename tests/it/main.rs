@@ -19,6 +19,7 @@ mod help;
 mod journal;
 mod overfired;
 mod program;
+mod readme;
 mod records;
 mod schedules;
 mod schedules_malformed;
