@@ -49,7 +49,7 @@ const TOLERANCE: [usize; 3] = [5, 6, 7];
 const SLOWING: usize = 8;
 const WANDER: usize = 9;
 /// When, after the last reading, the wandering climb has its knots, hours.
-const KNOTS_H: [f64; 5] = [0.2, 0.5, 1.0, 2.0, 4.0];
+pub const KNOTS_H: [f64; 5] = [0.2, 0.5, 1.0, 2.0, 4.0];
 /// Without a plan: a kiln with steady burners climbs the slower the hotter it is, ln per C (a
 /// guess: 12 % less per 100 C, give or take as much again).
 const SLOWING_UNKNOWN: (f64, f64) = (-0.0012, 0.0012);
@@ -109,6 +109,43 @@ impl<'a> ByReadings<'a> {
         })
     }
 
+    /// Everything the drop time of a point follows from, as plain numbers, for a check by other
+    /// means: the head (unknowns, stretches, heat work at the last reading and its hour, per
+    /// degree, start C, start climb, slowing and its spread, bias mean, common spread, freedom,
+    /// tolerance), then cumulative chances, states (3 means, 6 of the factor), what is kept at
+    /// each knot, and the stretches (middle C, hours, heat work of the target).
+    pub fn as_numbers(&self) -> Vec<f64> {
+        let bias = &self.experience.bias;
+        let tolerance = self.per_degree * TOLERANCE_C;
+        let mut numbers = vec![
+            self.unknowns() as f64,
+            self.ahead.len() as f64,
+            self.path.last_sum()[TARGET],
+            self.path.last_h(),
+            self.per_degree,
+            self.from_c,
+            self.ahead_climb,
+            self.slowing.0,
+            self.slowing.1,
+            bias.mean,
+            common_spread(bias.spread, tolerance),
+            bias.freedom,
+            tolerance,
+        ];
+        numbers.extend(self.cumulative);
+        for (state, factor) in self.states.states.iter().zip(&self.factors) {
+            numbers.extend(state.mean);
+            numbers.extend([factor[0][0], factor[1][0], factor[1][1]]);
+            numbers.extend(factor[2]);
+        }
+        numbers.extend(self.kept.iter().flat_map(|(kept, new)| [*kept, *new]));
+        for (stretch, work) in &self.ahead {
+            let middle_c = 0.5 * (stretch.from_c + stretch.to_c);
+            numbers.extend([middle_c, stretch.hours, work[TARGET]]);
+        }
+        numbers
+    }
+
     fn restlessness(&self, z: f64) -> usize {
         let u = chance_below(z);
         self.cumulative.iter().position(|c| u < *c).unwrap_or(RESTLESSNESS.len() - 1)
@@ -140,6 +177,11 @@ impl<'a> ByReadings<'a> {
         }
         drawn
     }
+}
+
+/// What is left of the spread of the bias when the target's own tolerance is taken out.
+fn common_spread(spread: f64, tolerance: f64) -> f64 {
+    (spread * spread - tolerance * tolerance).max(1e-4).sqrt()
 }
 
 /// The Cholesky factor of a state's covariance.
@@ -214,7 +256,7 @@ impl ByReadings<'_> {
         let lasting = pace_of(lasting.max(SLOWEST_C_PER_H));
         let bias = &self.experience.bias;
         let tolerance = self.per_degree * TOLERANCE_C;
-        let common = (bias.spread.powi(2) - tolerance * tolerance).max(1e-4).sqrt()
+        let common = common_spread(bias.spread, tolerance)
             * heavier_tail(point[BIAS], bias.freedom)
             + bias.mean;
         Day {
