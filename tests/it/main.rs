@@ -11,6 +11,7 @@ mod cone_command;
 mod crash;
 mod forecast;
 mod forecast_trials;
+mod glow;
 mod heat_work;
 mod help;
 mod journal;
