@@ -1,3 +1,12 @@
 //! Everything that is plugged into the core, one outside thing a file or folder.
 
 pub mod cli;
+pub mod fields;
+pub mod form;
+pub mod journal;
+pub mod nearest;
+pub mod record;
+pub mod shop_file;
+pub mod plot;
+pub mod schedule_file;
+pub mod shipped_schedules;

@@ -9,3 +9,8 @@ mod help;
 mod overfired;
 mod program;
 mod tidy;
+mod journal;
+mod schedules;
+mod schedules_malformed;
+mod schedules_said;
+mod schedules_shipped;
