@@ -4,9 +4,9 @@
 //! EEMUA 191). An alarm asks for a response; what needs none is a [`Notice`].
 //!
 //! Reading order: [`rules`] (the one table), [`condition`] (what holds at a moment, from a firing
-//! and its advice), [`climb`] (what the readings say by themselves), [`state`] (the standard's
+//! and its advice), [`plan`] (what its schedule means for it), [`climb`] (what the readings say by themselves), [`state`] (the standard's
 //! state machine), [`desk`] (every alarm of the shop, as a fold over conditions and answers),
-//! [`rota`] (whom to call and by which way), [`annunciate`] (what rings now), [`measure`] (how it
+//! [`rota`] (whom to call and by which way), [`annunciate`] (what rings now), [`steady`] (the time it counts by), [`measure`] (how it
 //! compares with the standard's benchmarks), [`words`].
 //!
 //! What this module is not: a bell, a clock or a file. Given the same conditions, answers and
@@ -17,9 +17,11 @@ pub mod climb;
 pub mod condition;
 pub mod desk;
 pub mod measure;
+pub mod plan;
 pub mod rota;
 pub mod rules;
 pub mod state;
+pub mod steady;
 pub mod words;
 
 pub use annunciate::{Book, Call, Flood, Rang};
@@ -28,3 +30,4 @@ pub use desk::{Alarm, Answer, Answering, Desk, Key};
 pub use rota::{Hours, MinuteOfDay, Person, Rota, Target, WayName};
 pub use rules::{Cause, Deed, Notice, Priority, Rule};
 pub use state::{Input, State};
+pub use steady::Steady;
