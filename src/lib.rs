@@ -11,5 +11,7 @@ pub mod firing;
 pub mod forecast;
 pub mod kiln;
 pub mod schedule;
+pub mod scene;
 pub mod units;
 pub mod watch;
+pub mod words;

@@ -46,6 +46,7 @@ pub fn curve_plot(plot: &Plot, width: u16, height: u16, ascii: bool) -> String {
 }
 
 /// Draws the plot into part of a buffer: the names of the marks, a row each, the picture, its foot.
+/// Draws nothing in less room than [`SMALLEST`].
 ///
 /// ```text
 ///              target down
@@ -56,6 +57,9 @@ pub fn curve_plot(plot: &Plot, width: u16, height: u16, ascii: bool) -> String {
 ///         0 h     4 h     <- foot
 /// ```
 pub fn draw(plot: &Plot, ascii: bool, area: Rect, buffer: &mut Buffer) {
+    if area.width < SMALLEST.0 || area.height < SMALLEST.1 {
+        return;
+    }
     let head = (plot.marks.len() as u16).min(area.height / 3);
     let picture = Rect {
         x: area.x + GUTTER,
@@ -64,7 +68,7 @@ pub fn draw(plot: &Plot, ascii: bool, area: Rect, buffer: &mut Buffer) {
         height: area.height.saturating_sub(FOOT + head),
     };
     let hours = plot.curve.last().map_or(1.0, |(hours, _)| hours.max(0.1));
-    let hottest = plot.curve.iter().map(|(_, t)| *t).fold(0.0, f64::max);
+    let hottest = plot.curve.iter().map(|(_, t)| *t).fold(1.0, f64::max);
     let step = round_step(hottest / f64::from(picture.height / 3).max(2.0));
     let ceiling = (hottest / step).ceil().max(1.0) * step;
     let (curve_marker, mark_marker) = if ascii {
@@ -128,11 +132,10 @@ fn axes(
     let every = round_step(hours / (f64::from(picture.width) / 10.0)).max(0.25);
     let mut time = 0.0;
     while time <= hours {
-        let x = picture.x + (time / hours * f64::from(picture.width - 1)).round() as u16;
         let label = format!("{time} h");
-        if usize::from(x) + label.len() <= usize::from(picture.right()) {
-            buffer.set_string(x, foot + 1, label, Style::default());
-        }
+        let column = (time / hours * f64::from(picture.width - 1)).round() as u16;
+        let x = (picture.x + column).min(picture.right().saturating_sub(label.len() as u16));
+        buffer.set_string(x, foot + 1, label, Style::default());
         time += every;
     }
 }

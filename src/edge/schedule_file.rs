@@ -263,18 +263,18 @@ fn one_of<const N: usize>(
     Ok(first)
 }
 
-fn celsius((key, value): Typed) -> Result<Celsius, UnitError> {
+fn celsius((key, value): Typed) -> Result<Celsius, Box<UnitError>> {
     if key.ends_with("_f") {
-        return Celsius::from_fahrenheit(value).checked(&format!("{value} F"));
+        return Ok(Celsius::from_fahrenheit(value).checked(&format!("{value} F"))?);
     }
-    Celsius(value).checked(&format!("{value} C"))
+    Ok(Celsius(value).checked(&format!("{value} C"))?)
 }
 
-fn rate((key, value): Typed) -> Result<CelsiusPerHour, UnitError> {
+fn rate((key, value): Typed) -> Result<CelsiusPerHour, Box<UnitError>> {
     if key == "rate_f_per_h" {
-        return CelsiusPerHour(value / 1.8).checked(&format!("{value} F/h"));
+        return Ok(CelsiusPerHour(value / 1.8).checked(&format!("{value} F/h"))?);
     }
-    CelsiusPerHour(value).checked(&format!("{value} C/h"))
+    Ok(CelsiusPerHour(value).checked(&format!("{value} C/h"))?)
 }
 
 fn span((key, value): Typed) -> Span {

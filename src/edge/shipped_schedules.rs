@@ -68,9 +68,8 @@ pub fn find(name_or_file: &str) -> Result<Schedule> {
     }
     let path = Path::new(name_or_file);
     if !path.is_file() {
-        let names: Vec<(&str, Schedule)> = all().collect();
-        let known = names.iter().flat_map(|(key, schedule)| [*key, schedule.name.as_str()]);
-        let nearest = schedule_file::nearest(name_or_file, known);
+        let like_a_key = name_or_file.trim().replace([' ', '-'], "_");
+        let nearest = schedule_file::nearest(&like_a_key, SHIPPED.iter().map(|(key, _)| *key));
         return Err(NotFound::Neither { seen: name_or_file.to_owned(), nearest }.into());
     }
     read(path).with_context(|| format!("cannot use the schedule file {name_or_file}"))

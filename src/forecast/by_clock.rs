@@ -87,14 +87,12 @@ impl Model for ByClock<'_> {
         let climb = &self.experience.climb;
         let drop_h =
             (length.mean + length.spread * heavier_tail(point[LENGTH], length.freedom)).exp();
-        let climb_c_per_h =
-            (climb.mean + climb.spread * heavier_tail(point[CLIMB], climb.freedom))
-                .exp()
-                .clamp(5.0, self.fastest_c_per_h.max(10.0));
+        let climb_c_per_h = (climb.mean + climb.spread * heavier_tail(point[CLIMB], climb.freedom))
+            .exp()
+            .clamp(5.0, self.fastest_c_per_h.max(10.0));
         let faster = climb_c_per_h / self.climb_c_per_h;
-        let tolerances = TOLERANCE.map(|at| {
-            self.per_degree * TOLERANCE_C * (point[at] - point[TOLERANCE[TARGET]])
-        });
+        let tolerances = TOLERANCE
+            .map(|at| self.per_degree * TOLERANCE_C * (point[at] - point[TOLERANCE[TARGET]]));
         let pack_at = |at_h: f64| {
             let place = (at_h - drop_h) * faster;
             let mut heat_work = self.around.log_heat_work(place);
@@ -103,12 +101,8 @@ impl Model for ByClock<'_> {
             }
             heat_work
         };
-        let log_likelihood = self
-            .evidence
-            .sights
-            .iter()
-            .map(|sight| log_chance(sight, &pack_at(sight.at_h)))
-            .sum();
+        let log_likelihood =
+            self.evidence.sights.iter().map(|sight| log_chance(sight, &pack_at(sight.at_h))).sum();
         let place_now = (self.now_h - drop_h) * faster;
         let near = self.knows_chamber || place_now.abs() < 1.5;
         let imagined = Imagined {

@@ -76,8 +76,15 @@ impl<'a> ByReadings<'a> {
         let target = evidence.cones.target;
         let last = evidence.readings.last()?;
         let near_h = last.at_h
-            - evidence.readings.iter().rev().take_while(|r| (r.c - last.c).abs() < 8.0).last()?.at_h;
-        let place = planned.and_then(|planned| planned.place_of(state.c, near_h).map(|h| (planned, h)));
+            - evidence
+                .readings
+                .iter()
+                .rev()
+                .take_while(|r| (r.c - last.c).abs() < 8.0)
+                .last()?
+                .at_h;
+        let place =
+            planned.and_then(|planned| planned.place_of(state.c, near_h).map(|h| (planned, h)));
         let mut stretches = Vec::new();
         let on_plan = place.is_some();
         let ahead_climb = match place {
@@ -244,12 +251,8 @@ impl Model for ByReadings<'_> {
         }
         let at_end = std::array::from_fn(|c| done[c] * scale[c]);
         let (heat_work, chamber) = now.unwrap_or((at_end, state.c + off_c));
-        let imagined = Imagined {
-            drop_h,
-            heat_work,
-            chamber_c: Some(chamber),
-            climb_c_per_h: climb_at_drop,
-        };
+        let imagined =
+            Imagined { drop_h, heat_work, chamber_c: Some(chamber), climb_c_per_h: climb_at_drop };
         (imagined, log_likelihood)
     }
 }

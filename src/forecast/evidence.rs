@@ -132,7 +132,8 @@ fn gathered(readings: &[(Moment, Celsius)], lit: Moment) -> Vec<Reading> {
             .find(|at| hours(*at) >= hours(start) + GATHER_H)
             .unwrap_or(readings.len());
         let count = (end - start) as f64;
-        let sum = (start..end).fold((0.0, 0.0), |sum, at| (sum.0 + hours(at), sum.1 + readings[at].1.0));
+        let sum =
+            (start..end).fold((0.0, 0.0), |sum, at| (sum.0 + hours(at), sum.1 + readings[at].1.0));
         gathered.push(Reading {
             at_h: sum.0 / count,
             c: sum.1 / count,

@@ -155,26 +155,25 @@ pub fn forecast(question: &Question) -> Result<Forecast, Declined> {
         return Err(Declined::Over);
     }
     let soaks = question.schedule.map(Planned::soaks).unwrap_or_default();
-    let evidence =
-        Evidence::until(firing, question.now, &soaks).ok_or(Declined::NothingKnown)?;
+    let evidence = Evidence::until(firing, question.now, &soaks).ok_or(Declined::NothingKnown)?;
     let planned = question.schedule.and_then(|s| Planned::of(s, &evidence.cones));
     let experience = experience(question, &evidence, planned.as_ref());
     let now_h = evidence.hours(question.now);
     let states = climb::filter(&evidence.readings);
-    let sample = match states.and_then(|states| {
-        ByReadings::new(&evidence, &experience, planned.as_ref(), states, now_h)
-    }) {
+    let sample = match states
+        .and_then(|states| ByReadings::new(&evidence, &experience, planned.as_ref(), states, now_h))
+    {
         Some(model) => sampler::sample(&model, seed(&evidence)),
         None => {
-            let something_seen = evidence.sights.iter().any(|sight| {
-                sight.seen.iter().flatten().any(|word| *word != Seen::Standing)
-            });
+            let something_seen = evidence
+                .sights
+                .iter()
+                .any(|sight| sight.seen.iter().flatten().any(|word| *word != Seen::Standing));
             if !experience.length_known && !something_seen {
                 return Err(Declined::NothingKnown);
             }
             let fastest = question.kiln.and_then(|kiln| kiln.fastest_climb).map(|climb| climb.0);
-            let model =
-                ByClock::new(&evidence, &experience, planned.as_ref(), fastest, now_h);
+            let model = ByClock::new(&evidence, &experience, planned.as_ref(), fastest, now_h);
             sampler::sample(&model, seed(&evidence))
         }
     };
@@ -218,11 +217,7 @@ pub fn seen_down(firing: &Firing, now: Moment) -> Option<Moment> {
     down
 }
 
-fn experience(
-    question: &Question,
-    evidence: &Evidence,
-    planned: Option<&Planned>,
-) -> Experience {
+fn experience(question: &Question, evidence: &Evidence, planned: Option<&Planned>) -> Experience {
     let plan = Plan {
         schedule: planned.map(|planned| (planned.drop_h, planned.climb_c_per_h)),
         usual_length_h: question
@@ -240,10 +235,7 @@ fn seed(evidence: &Evidence) -> u64 {
 }
 
 /// The weighted median of something known of the sample.
-fn middle(
-    sample: &[Weighted<Imagined>],
-    value: impl Fn(&Imagined) -> Option<f64>,
-) -> Option<f64> {
+fn middle(sample: &[Weighted<Imagined>], value: impl Fn(&Imagined) -> Option<f64>) -> Option<f64> {
     let mut values: Vec<(f64, f64)> =
         sample.iter().filter_map(|s| value(&s.firing).map(|v| (v, s.weight))).collect();
     let whole: f64 = values.iter().map(|(_, weight)| weight).sum();
@@ -252,11 +244,13 @@ fn middle(
     }
     values.sort_by(|a, b| a.0.total_cmp(&b.0));
     let mut sum = 0.0;
-    values.iter().find(|(_, weight)| {
-        sum += weight;
-        sum >= 0.5 * whole
-    })
-    .map(|(value, _)| *value)
+    values
+        .iter()
+        .find(|(_, weight)| {
+            sum += weight;
+            sum >= 0.5 * whole
+        })
+        .map(|(value, _)| *value)
 }
 
 fn cones_now(evidence: &Evidence, sample: &[Weighted<Imagined>]) -> Vec<ConeNow> {

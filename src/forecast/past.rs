@@ -136,14 +136,15 @@ impl Experience {
                 .iter()
                 .filter(|l| l.length.is_some() && l.likeness == Likeness::KilnAndLoad)
                 .count(),
-            length_known: plan.schedule.is_some()
-                || plan.usual_length_h.is_some()
-                || firings > 0,
+            length_known: plan.schedule.is_some() || plan.usual_length_h.is_some() || firings > 0,
         }
     }
 
     /// Chances of each restlessness given today's readings as well.
-    pub fn restlessness_today(&self, today: &[f64; RESTLESSNESS.len()]) -> [f64; RESTLESSNESS.len()] {
+    pub fn restlessness_today(
+        &self,
+        today: &[f64; RESTLESSNESS.len()],
+    ) -> [f64; RESTLESSNESS.len()] {
         let mut both = *today;
         for (at, log) in both.iter_mut().enumerate() {
             // Past firings are like today's only so far: their evidence counts for half.
@@ -236,8 +237,11 @@ impl DropBetween {
 /// the time from guide to target.
 fn climb_at_drop(evidence: &Evidence, drop: &DropBetween) -> Option<Measured> {
     let middle = drop.middle_h();
-    let near: Vec<&Reading> =
-        evidence.readings.iter().filter(|r| r.at_h > middle - 0.8 && r.at_h <= drop.before_h).collect();
+    let near: Vec<&Reading> = evidence
+        .readings
+        .iter()
+        .filter(|r| r.at_h > middle - 0.8 && r.at_h <= drop.before_h)
+        .collect();
     if let [first, .., last] = near[..]
         && last.at_h - first.at_h > 0.3
     {

@@ -40,7 +40,10 @@ impl Planned {
         let [.., before, end] = corners[..] else { return None };
         // Whoever minds a kiln goes on as the plan ended until the cone is down.
         let slope = (end.1 - before.1) / (end.0 - before.0);
-        corners.push((end.0 + LONGEST_BEYOND_H, (end.1 + slope.max(0.0) * LONGEST_BEYOND_H).min(1500.0)));
+        corners.push((
+            end.0 + LONGEST_BEYOND_H,
+            (end.1 + slope.max(0.0) * LONGEST_BEYOND_H).min(1500.0),
+        ));
         let mut planned = Planned { corners, drop_h: 0.0, climb_c_per_h: 0.0 };
         let mut sum = 0.0;
         let mut at_h = planned.corners[0].0;
@@ -134,7 +137,8 @@ pub fn cut(from_c: f64, to_c: f64, hours: f64, target: &Curve, into: &mut Vec<St
     let (mut c, mut left_h) = (from_c, hours);
     while left_h > 1e-9 && c < end + DOWN_WITHIN_C {
         let step_c = if c > end - WORKS_WITHIN_C { FINE_C } else { COARSE_C };
-        let step_h = if rate.abs() < 1e-6 { LONGEST_H } else { (step_c / rate.abs()).min(LONGEST_H) };
+        let step_h =
+            if rate.abs() < 1e-6 { LONGEST_H } else { (step_c / rate.abs()).min(LONGEST_H) };
         let step_h = step_h.min(left_h);
         into.push(Stretch { from_c: c, to_c: c + rate * step_h, hours: step_h });
         c += rate * step_h;

@@ -209,7 +209,8 @@ fn silence(
     }
     let last = spoken?;
     let from = good.len().checked_sub(8)?;
-    let mut pauses: Vec<i64> = good[from..].windows(2).map(|pair| (pair[1].0 - pair[0].0).0).collect();
+    let mut pauses: Vec<i64> =
+        good[from..].windows(2).map(|pair| (pair[1].0 - pair[0].0).0).collect();
     pauses.sort_unstable();
     let usual = Span(pauses[pauses.len() / 2]);
     let quiet = until - last;

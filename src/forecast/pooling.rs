@@ -85,8 +85,8 @@ impl Centre {
         };
         for _ in 0..5 {
             precision = weights(mean).sum::<f64>();
-            mean = weights(mean).zip(values).map(|(w, (value, _))| w * value).sum::<f64>()
-                / precision;
+            mean =
+                weights(mean).zip(values).map(|(w, (value, _))| w * value).sum::<f64>() / precision;
         }
         let shares: Vec<f64> = weights(mean)
             .zip(values)
@@ -95,9 +95,7 @@ impl Centre {
         let squares = shares
             .iter()
             .zip(values)
-            .map(|(share, (value, error))| {
-                share * ((value - mean).powi(2) - error).max(0.0)
-            })
+            .map(|(share, (value, error))| share * ((value - mean).powi(2) - error).max(0.0))
             .sum();
         let counted = (shares.iter().sum::<f64>() - 1.0).max(0.0);
         Centre { mean, precision, squares, counted }

@@ -127,8 +127,7 @@ fn effective(weights: &[f64]) -> f64 {
 
 /// How far the evidence can be let in with enough draws still counting: 1 when all of it.
 fn bearable_exponent(ratios: &[f64], evidence: &[f64], count: usize) -> f64 {
-    let bearable =
-        |x: f64| effective(&normalised(ratios, evidence, x)) >= STEP * count as f64;
+    let bearable = |x: f64| effective(&normalised(ratios, evidence, x)) >= STEP * count as f64;
     if bearable(1.0) {
         return 1.0;
     }
@@ -164,8 +163,11 @@ impl Proposal {
             for column in 0..=row {
                 let inner: f64 = (0..column).map(|k| factor[row][k] * factor[column][k]).sum();
                 let rest = WIDER * covariance[row][column] - inner;
-                factor[row][column] =
-                    if row == column { rest.max(1e-6).sqrt() } else { rest / factor[column][column] };
+                factor[row][column] = if row == column {
+                    rest.max(1e-6).sqrt()
+                } else {
+                    rest / factor[column][column]
+                };
             }
             log_determinant += factor[row][row].ln();
         }
@@ -175,8 +177,8 @@ impl Proposal {
     fn moved(&self, standard: &Point) -> Point {
         let mut point = [0.0; MOST_UNKNOWNS];
         for (row, value) in point.iter_mut().enumerate().take(self.unknowns) {
-            *value = self.mean[row]
-                + (0..=row).map(|k| self.factor[row][k] * standard[k]).sum::<f64>();
+            *value =
+                self.mean[row] + (0..=row).map(|k| self.factor[row][k] * standard[k]).sum::<f64>();
         }
         point
     }
@@ -192,8 +194,8 @@ impl Proposal {
         let log_prior = -0.5 * square(point);
         let log_proposal = -0.5 * square(&standard) - self.log_determinant;
         let most = log_prior.max(log_proposal);
-        let mixture = DEFENSIVE * (log_prior - most).exp()
-            + (1.0 - DEFENSIVE) * (log_proposal - most).exp();
+        let mixture =
+            DEFENSIVE * (log_prior - most).exp() + (1.0 - DEFENSIVE) * (log_proposal - most).exp();
         log_prior - most - mixture.ln()
     }
 }

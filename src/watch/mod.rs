@@ -3,8 +3,8 @@
 pub mod forgives;
 pub mod plan;
 
-pub use crate::forecast::Question;
 use crate::firing::{Firing, Seen};
+pub use crate::forecast::Question;
 use crate::forecast::{Declined, Forecast, forecast, seen_down};
 use crate::units::{CelsiusPerHour, Moment, Span};
 use plan::{LookPlan, Wanted};

@@ -116,8 +116,8 @@ impl Grid {
     fn lateness(&self, from: usize, to: usize) -> f64 {
         let (low, high) = (&self.sums[from], &self.sums[to]);
         let look = to as f64;
-        let square = look * look * (high[0] - low[0]) - 2.0 * look * (high[1] - low[1])
-            + (high[2] - low[2]);
+        let square =
+            look * look * (high[0] - low[0]) - 2.0 * look * (high[1] - low[1]) + (high[2] - low[2]);
         LATE_COST * square.max(0.0) / (LATE_MINUTES * LATE_MINUTES)
     }
 

@@ -185,6 +185,30 @@ fn law_another_finish_does_the_same_heat_work_and_leads_back() {
     assert!((back.top().0 - 734.0).abs() < TOP_TOLERANCE_C, "{:?}", back.top());
 }
 
+/// Half a cone's worth stays half a cone's worth.
+#[test]
+fn law_an_unfinished_firing_stays_as_unfinished() {
+    let plan = schedule(Ware::RawCast, "04", vec![ramp(900.0, 100.0), ramp(1050.0, 120.0)]);
+    let curve = curve(cone("04"), Family::SelfSupporting).unwrap();
+    let before = Course::new(&plan, curve).total();
+    assert!((0.1..0.6).contains(&before), "{before}");
+    let other = solve::same_heat_work(&plan, None, Some(Span::minutes(30))).unwrap();
+    let after = Course::new(&other, curve).total();
+    assert!((before - after).abs() < HEAT_WORK_TOLERANCE, "{before} and {after}");
+    assert!(other.top() < plan.top());
+}
+
+#[test]
+fn law_the_peak_is_the_hottest_ramp_and_the_soak_straight_after_it() {
+    let peak = |segments| schedule(Ware::RawCast, "04", segments).peak().map(|p| (p.ramp, p.soak));
+    assert_eq!(peak(vec![soak(5)]), None);
+    assert_eq!(peak(vec![ramp(900.0, 90.0), ramp(1050.0, 90.0), soak(5)]), Some((1, Some(2))));
+    let again = vec![ramp(1050.0, 90.0), cool(700.0, 90.0), ramp(800.0, 90.0), soak(60)];
+    assert_eq!(peak(again), Some((0, None)));
+    let twice = vec![ramp(1050.0, 90.0), cool(700.0, 90.0), ramp(1050.0, 90.0), soak(60)];
+    assert_eq!(peak(twice), Some((2, Some(3))));
+}
+
 #[test]
 fn law_what_cannot_be_solved_says_why() {
     let rows = [
@@ -226,6 +250,20 @@ fn law_a_cone_is_down_at_the_very_millisecond_and_not_before() {
             .reaches(1.0)
             .is_none()
     );
+}
+
+/// Somebody types what the wall chart, 2016 edition, prints: cone 018 at 150 C/h ends at 734 C.
+#[test]
+fn published_a_chart_value_typed_to_the_degree_is_a_good_plan() {
+    for row in chart::all().iter().filter(|row| row.rate.0 >= 60.0) {
+        let mut plan = schedule(Ware::RawCast, "04", vec![ramp(row.end.0, row.rate.0)]);
+        (plan.target, plan.family) = (row.cone, row.family);
+        let simulation = simulate(&plan, 2).unwrap();
+        assert_eq!(simulation.equivalent.cones_over(row.cone).floor(), 0.0, "{row:?}");
+        let target = simulation.cone(Role::Target).unwrap();
+        let (down, _) = target.down.unwrap_or_else(|| panic!("{row:?}: {target:?}"));
+        assert!((plan.total().0 - down.0).abs() < 1000, "{row:?}: {target:?}");
+    }
 }
 
 #[test]
@@ -335,6 +373,28 @@ fn law_every_caution_is_given_when_it_is_due() {
 }
 
 #[test]
+fn law_remarks_are_given_when_they_apply() {
+    let remarks = |plan: &Schedule| -> Vec<Rule> {
+        let cautions = check(plan, &Limits::default()).unwrap().into_iter();
+        let remarks = cautions.filter(|caution| caution.rule.severity() == Severity::Remark);
+        remarks.map(|caution| caution.rule).collect()
+    };
+    let names = |plan: &Schedule| remarks(plan).iter().map(Rule::name).collect::<Vec<_>>();
+    let climb = |rate| vec![ramp(1040.0, rate)];
+    let plain = schedule(Ware::GlazedBisque, "04", climb(100.0));
+    assert_eq!(names(&plain), ["free_cooling", "opening"]);
+    let held = [climb(100.0), vec![cool(580.0, 100.0), cool(500.0, 50.0)]].concat();
+    assert_eq!(names(&schedule(Ware::GlazedBisque, "04", held)), ["opening"]);
+    let fast = schedule(Ware::GlazedBisque, "04", climb(200.0));
+    assert_eq!(names(&fast), ["rate_off_chart", "free_cooling", "opening"]);
+    let mut cool_decals = schedule(Ware::Decals, "022", vec![ramp(450.0, 100.0)]);
+    let why = "Fumes.".into();
+    cool_decals.ventilate = vec![Ventilate { from: Celsius(20.0), to: Celsius(450.0), why }];
+    let fumes = Rule::Fumes { up_to: Celsius(450.0) };
+    assert_eq!(remarks(&cool_decals), [fumes, Rule::Opening]);
+}
+
+#[test]
 fn law_the_kiln_limits_what_a_schedule_may_ask() {
     let plan =
         schedule(Ware::GlazedBisque, "04", vec![ramp(900.0, 110.0), ramp(1053.0, 60.0), soak(15)]);
@@ -369,6 +429,33 @@ fn law_every_hazard_has_a_band_and_somebody_it_concerns() {
         assert!(low < high);
         assert!(Ware::ALL.iter().any(|ware| ware.usual_pace(hazard).is_some()), "{hazard:?}");
     }
+}
+
+#[test]
+fn law_a_file_in_fahrenheit_means_the_same_as_one_in_celsius() {
+    let file = |start: &str, ramp: &str, cool: &str, air: &str| {
+        schedule_file::from_json(&format!(
+            r#"{{"version": 1, "name": "Cups", "ware": "decals", "target": "018",
+            "family": "self-supporting", {start}, "segments": [{{"ramp": {{{ramp}}}}},
+            {{"soak": {{"hours": 0.25}}}}, {{"cool": {{{cool}}}}}],
+            "ventilate": [{{{air}, "why": "Fumes."}}], "reasoning": "Only a test."}}"#
+        ))
+        .unwrap()
+    };
+    let fahrenheit = file(
+        r#""start_f": 50"#,
+        r#""to_f": 2732, "rate_f_per_h": 1080"#,
+        r#""to_f": 932, "rate_f_per_h": 9"#,
+        r#""from_f": -40, "to_f": 932"#,
+    );
+    let celsius = file(
+        r#""start_c": 10"#,
+        r#""to_c": 1500, "rate_c_per_h": 600"#,
+        r#""to_c": 500, "rate_c_per_h": 5"#,
+        r#""from_c": -40, "to_c": 500"#,
+    );
+    assert_eq!(fahrenheit, celsius);
+    assert_eq!(celsius.segments[1], soak(15));
 }
 
 /// Any well-formed schedule: a climb, and perhaps a fall after it.

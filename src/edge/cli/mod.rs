@@ -5,6 +5,8 @@
 
 pub mod cone;
 pub mod report;
+pub mod schedule;
+mod schedule_text;
 
 use std::io::{self, Write};
 use std::path::PathBuf;

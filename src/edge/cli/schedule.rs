@@ -142,8 +142,11 @@ pub fn run(command: &ScheduleCommand, json: bool, scale: Scale, out: &mut dyn Wr
         }
         ScheduleCommand::Solve { schedule: Some(name), soak, final_rate, .. } => {
             let schedule = shipped_schedules::find(name)?;
-            let (tops, solved) = solve_schedule(&schedule, *final_rate, *soak)?;
+            let (tops, mut solved) = solve_schedule(&schedule, *final_rate, *soak)?;
             if json {
+                // The reasons given were for the old top.
+                let anew = text::ending(&tops.after, scale);
+                solved.reasoning = format!("Solved anew: {anew}. {}", solved.reasoning);
                 let file: Value = serde_json::from_str(&schedule_file::to_json(&solved))?;
                 let mut answer = tops_json(&tops);
                 answer["schedule"] = file;

@@ -134,7 +134,7 @@ pub(super) fn solved_schedule(
     Ok(())
 }
 
-fn ending(finish: &Finish, scale: Scale) -> String {
+pub(super) fn ending(finish: &Finish, scale: Scale) -> String {
     let soak = match finish.soak {
         Span::ZERO => "no soak".to_owned(),
         length => format!("{length} there"),

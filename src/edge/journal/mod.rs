@@ -8,8 +8,8 @@
 //!
 //! Reading order: [`schema`] (the tables), [`stored`] (an event as a row), [`write`], [`read`].
 
-mod check;
 pub mod backup;
+mod check;
 pub mod error;
 mod import;
 mod open;

@@ -208,6 +208,22 @@ fn select(
     Ok((events, unreadable))
 }
 
+/// Every event in the order of writing, as a row for [`stored::from_row`].
+pub(super) fn for_each(
+    connection: &Connection,
+    mut take: impl FnMut(&Row<'_>) -> Result<(), JournalError>,
+) -> Result<(), JournalError> {
+    let columns = stored::COLUMNS;
+    let mut statement = connection.prepare_cached(&format!(
+        "SELECT {columns} FROM events LEFT JOIN writers ON writers.id = writer ORDER BY events.id"
+    ))?;
+    let mut rows = statement.query([])?;
+    while let Some(row) = rows.next()? {
+        take(row)?;
+    }
+    Ok(())
+}
+
 fn last_event(connection: &Connection) -> Result<Option<EventId>, JournalError> {
     let last: Option<i64> =
         connection.prepare_cached("SELECT max(id) FROM events")?.query_row([], |row| row.get(0))?;

@@ -122,6 +122,19 @@ pub(super) fn insert(
     Ok(())
 }
 
+pub(super) fn is_known_writer(connection: &Connection, writer: i64) -> rusqlite::Result<bool> {
+    connection.prepare_cached("SELECT 1 FROM writers WHERE id = ?1")?.exists([writer])
+}
+
+/// A writer of whom only the number is left.
+pub(super) fn add_lost_writer(connection: &Connection, writer: i64) -> rusqlite::Result<()> {
+    connection.execute(
+        "INSERT INTO writers (id, kind, name) VALUES (?1, 'person', 'lost name ' || ?1)",
+        [writer],
+    )?;
+    Ok(())
+}
+
 pub(super) fn writer(who: &Who) -> (&'static str, &str) {
     match who {
         Who::Person(name) => ("person", name),

@@ -73,15 +73,8 @@ impl Journal {
     pub fn rebuild_summary(&mut self) -> Result<usize, JournalError> {
         self.write(|writing| {
             writing.transaction.execute("DELETE FROM firings", [])?;
-            let mut statement = writing
-                .transaction
-                .prepare("SELECT DISTINCT firing FROM events WHERE firing <> 0")?;
-            let firings = statement
-                .query_map([], |row| row.get(0).map(FiringId))?
-                .collect::<rusqlite::Result<BTreeSet<_>>>()?;
-            drop(statement);
-            writing.stale.extend(&firings);
-            Ok(firings.len())
+            writing.make_all_stale()?;
+            Ok(writing.stale.len())
         })
     }
 
@@ -331,6 +324,15 @@ impl Writing<'_> {
             _ => None,
         });
         Err(JournalError::StruckAlready { event, by: by.unwrap_or(event) })
+    }
+
+    /// The summary of every firing will be made anew.
+    pub(super) fn make_all_stale(&mut self) -> Result<(), JournalError> {
+        let mut statement =
+            self.transaction.prepare("SELECT DISTINCT firing FROM events WHERE firing <> 0")?;
+        let firings = statement.query_map([], |row| row.get(0).map(FiringId))?;
+        self.stale.extend(firings.collect::<rusqlite::Result<Vec<_>>>()?);
+        Ok(())
     }
 
     fn finish(self) -> Result<(), JournalError> {
