@@ -181,8 +181,10 @@ impl<'a> Eye<'a> {
 
     fn of_the_cones(&self) -> Vec<(Cause, Option<Holds>, Figure)> {
         let down = self.looks.iter().find(|(_, look)| look.target == Some(Seen::Down));
-        let guard =
-            self.looks.iter().find(|(_, look)| look.guard.is_some_and(|seen| seen > Seen::Standing));
+        let guard = self
+            .looks
+            .iter()
+            .find(|(_, look)| look.guard.is_some_and(|seen| seen > Seen::Standing));
         let guard_now = self.looks.iter().rev().find_map(|(_, look)| look.guard);
         let guard_moving = guard.filter(|_| guard_now > Some(Seen::Standing)).map(|(at, _)| *at);
         let advised = self.advice.filter(|advice| advice.say == Say::ShutOff);
@@ -215,10 +217,9 @@ impl<'a> Eye<'a> {
         let figure = advice.forgives.map_or(Figure::None, Figure::Left);
         let due = match advice.forecast {
             // Nothing is known, so the plan says "now" at every moment: look at regular times.
-            Err(Declined::NothingKnown | Declined::NotClimbing) => self
-                .last_look()
-                .or(self.lit)
-                .map(|last| last + LOOK_BY_EYE_EVERY),
+            Err(Declined::NothingKnown | Declined::NotClimbing) => {
+                self.last_look().or(self.lit).map(|last| last + LOOK_BY_EYE_EVERY)
+            }
             _ => advice.next_look.map(|at| self.not_just_looked(at, Span::ZERO)),
         };
         let Some(due) = due else { return Vec::new() };
@@ -229,16 +230,12 @@ impl<'a> Eye<'a> {
         let overdue = due + OVERDUE_AFTER.min(half.max(Span::minutes(1)));
         let opens = advice.watch_opens.filter(|_| self.looks.is_empty());
         let to_window = opens.map(|opens| opens - self.now).filter(|left| *left > Span::ZERO);
-        let window = to_window.filter(|left| *left <= WINDOW_MOVED_TO).zip(opens).map(
-            |(left, opens)| Holds {
-                since: (opens - WINDOW_SOON).min(self.now),
-                enters: left <= WINDOW_SOON,
-            },
-        );
-        let stay = (advice.say == Say::Stay).then(|| Holds {
-            since: self.not_just_looked(due, LOOKED_JUST_NOW),
-            enters: true,
-        });
+        let window =
+            to_window.filter(|left| *left <= WINDOW_MOVED_TO).zip(opens).map(|(left, opens)| {
+                Holds { since: (opens - WINDOW_SOON).min(self.now), enters: left <= WINDOW_SOON }
+            });
+        let stay = (advice.say == Say::Stay)
+            .then(|| Holds { since: self.not_just_looked(due, LOOKED_JUST_NOW), enters: true });
         vec![
             (Cause::Stay, stay, figure.clone()),
             (Cause::LookOverdue, holds(overdue).filter(|_| look_due.is_some()), figure.clone()),
@@ -258,9 +255,11 @@ impl<'a> Eye<'a> {
 
     fn of_the_readings(&self) -> Vec<(Cause, Option<Holds>, Figure)> {
         let figure = climb::climb_now(&self.good, self.now).map_or(Figure::None, Figure::Climb);
-        let soaks = self.plan.soaks.iter().any(|(from, to)| {
-            *from <= self.now && self.now <= *to + climb::MEASURED_OVER
-        });
+        let soaks = self
+            .plan
+            .soaks
+            .iter()
+            .any(|(from, to)| *from <= self.now && self.now <= *to + climb::MEASURED_OVER);
         let stalled = climb::stalled(&self.good, self.now).filter(|_| !soaks);
         let allowed = self.plan.fastest.iter().rev().find(|(from, _)| *from <= self.now);
         let too_fast =
@@ -281,9 +280,8 @@ impl<'a> Eye<'a> {
         let silences = self.firing.silences.iter().filter(|(at, _)| *at <= self.now);
         let silent = silences.map(|(at, _)| (*at, Implausible::Silent)).next_back();
         let aside = self.aside.iter().map(|aside| (aside.at, aside.why));
-        let after_good = aside.chain(silent).filter(|(at, _)| {
-            last_good.is_none_or(|good| *at >= good)
-        });
+        let after_good =
+            aside.chain(silent).filter(|(at, _)| last_good.is_none_or(|good| *at >= good));
         let (since, why) = after_good.min_by_key(|(at, _)| *at)?;
         Some((Cause::ProbeTrouble, holds(since), Figure::Reading(why)))
     }

@@ -200,13 +200,7 @@ enum Step<'a> {
 }
 
 impl Life {
-    fn of(
-        key: Key,
-        episode: &Episode,
-        answers: &[Answer],
-        taken_out: bool,
-        now: Moment,
-    ) -> Life {
+    fn of(key: Key, episode: &Episode, answers: &[Answer], taken_out: bool, now: Moment) -> Life {
         let rule = key.rule();
         let raised = episode.began + rule.on_delay;
         let mut life = Life {

@@ -277,6 +277,7 @@ fn stale(raised: &[&Occurrence], to: Moment) -> usize {
         .map(|occurrence| (occurrence.raised + STALE_AFTER, occurrence.returned.unwrap_or(to)))
         .filter(|(stale_from, over)| stale_from < over)
         .collect();
-    let at_once = |at: Moment| stale.iter().filter(|(from, over)| *from <= at && at < *over).count();
+    let at_once =
+        |at: Moment| stale.iter().filter(|(from, over)| *from <= at && at < *over).count();
     stale.iter().map(|(from, _)| at_once(*from)).max().unwrap_or(0)
 }

@@ -129,8 +129,8 @@ impl Rota {
         let urgent = priority <= Priority::High;
         let nobody = self.people.iter().filter(on_duty).next().is_none();
         let others = self.people.iter().filter(|person| !on_duty(person) && (urgent || nobody));
-        let muted = priority == Priority::Low
-            && self.muted.is_some_and(|hours| hours.contains(minute));
+        let muted =
+            priority == Priority::Low && self.muted.is_some_and(|hours| hours.contains(minute));
         let mut ladder: Vec<Target> = Vec::new();
         for person in self.people.iter().filter(on_duty).chain(others) {
             for &way in &person.ways {

@@ -52,7 +52,9 @@ fn trouble(why: Implausible) -> &'static str {
     match why {
         Implausible::Jump => "a reading changed faster than any kiln can",
         Implausible::FlatLine => "the reading does not move although the kiln climbed",
-        Implausible::Reversed => "it reads below freezing, as a probe wired the wrong way round does",
+        Implausible::Reversed => {
+            "it reads below freezing, as a probe wired the wrong way round does"
+        }
         Implausible::OpenCircuit => "it reads as a broken probe does",
         Implausible::LikelyFahrenheit => "a reading looks like Fahrenheit taken for Celsius",
         Implausible::Silent => "it has fallen silent",
@@ -81,7 +83,11 @@ pub fn call_headline(call: &Call) -> String {
             Some(late) => format!("{} ({late} late)", headline(only)),
             None => headline(only),
         },
-        many => format!("{} alarms at once: {}", many.len(), many.first().map_or(String::new(), headline)),
+        many => format!(
+            "{} alarms at once: {}",
+            many.len(),
+            many.first().map_or(String::new(), headline)
+        ),
     }
 }
 
