@@ -42,6 +42,7 @@ pub struct Rang {
     pub raised: Moment,
     pub first: Moment,
     pub last: Moment,
+    /// 0 while it waits for the next summary of a flood.
     pub count: u32,
 }
 
@@ -113,8 +114,13 @@ impl Book {
             ringing.iter().any(|alarm| alarm.key == *key && is_for(rang, alarm))
         });
         let due: Vec<&Alarm> = ringing.iter().copied().filter(|a| self.is_due(a, now)).collect();
-        let fresh = due.iter().filter(|alarm| !self.rang.contains_key(&alarm.key)).count();
-        self.new.extend(std::iter::repeat_n(now, fresh));
+        for alarm in &due {
+            self.rang.entry(alarm.key).or_insert_with(|| {
+                self.new.push(now);
+                let (key, raised) = (alarm.key, alarm.raised);
+                Rang { key, raised, first: now, last: now, count: 0 }
+            });
+        }
         self.new.retain(|at| now - *at < FLOOD_WINDOW);
         self.judge_flood(now);
         if self.flood.is_some() {
@@ -145,7 +151,8 @@ impl Book {
 
     fn is_due(&self, alarm: &Alarm, now: Moment) -> bool {
         self.rang.get(&alarm.key).is_none_or(|rang| {
-            now - rang.last + LONGEST_STEP >= alarm.key.cause.priority().repeat()
+            let silent = now - rang.last;
+            rang.count == 0 || silent + LONGEST_STEP >= alarm.key.cause.priority().repeat()
         })
     }
 
@@ -159,14 +166,11 @@ impl Book {
         }
     }
 
+    /// Counts one ring more for this alarm.
     fn note(&mut self, alarm: &Alarm, now: Moment) -> Rang {
-        let rang = self.rang.entry(alarm.key).or_insert(Rang {
-            key: alarm.key,
-            raised: alarm.raised,
-            first: now,
-            last: now,
-            count: 0,
-        });
+        let (key, raised) = (alarm.key, alarm.raised);
+        let fresh = Rang { key, raised, first: now, last: now, count: 0 };
+        let rang = self.rang.entry(key).or_insert(fresh);
         rang.last = now;
         rang.count += 1;
         *rang

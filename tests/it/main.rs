@@ -2,6 +2,9 @@
 //! example from outside, named beside it), `crosscheck_` (another library or a slow independent
 //! method), `law_` (a property), `regress_` (only against our own past).
 
+mod alarm_ringing;
+mod alarm_rules;
+mod alarm_state;
 mod bad_input;
 mod charts;
 mod cone_command;
