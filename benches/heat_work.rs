@@ -17,8 +17,7 @@ use std::time::Instant;
 use rand::{RngExt, SeedableRng};
 use rand_pcg::Pcg64Mcg;
 use spyhole::cone::curve::{Law, Piece};
-use spyhole::cone::heat_work::of_history;
-use spyhole::cone::{Bulk, Cone, Curve, Family, Histories, VectorLevel, curve};
+use spyhole::cone::{Bulk, Cone, Curve, Family, HeatWork, Histories, VectorLevel, curve};
 use spyhole::units::{Celsius, Moment};
 
 const READINGS_PER_FIRING: usize = 2000;
@@ -98,77 +97,92 @@ impl Ledger {
         Histories::new(&self.times, &self.temperatures, &self.starts).expect("made here, and even")
     }
 
-    fn incremental(&self, curve: &'static Curve) -> Vec<f64> {
-        let pairs: Vec<(Moment, Celsius)> =
-            self.times.iter().copied().zip(self.temperatures.iter().copied()).collect();
-        pairs.chunks(READINGS_PER_FIRING).map(|history| of_history(curve, history)).collect()
+    fn one_at_a_time(&self, curve: &'static Curve) -> Vec<f64> {
+        let firings = self.times.chunks(READINGS_PER_FIRING);
+        let firings = firings.zip(self.temperatures.chunks(READINGS_PER_FIRING));
+        let heat_work = |(times, temperatures): (&[Moment], &[Celsius])| {
+            let mut heat_work = HeatWork::new(curve);
+            for (&at, &temperature) in times.iter().zip(temperatures) {
+                heat_work.append(at, temperature);
+            }
+            heat_work.total()
+        };
+        firings.map(heat_work).collect()
     }
 }
 
-/// One size: every level and NumPy take turns; medians of the rounds.
+/// One size: every level and NumPy take turns, and the medians of the rounds are told.
 fn compare(out: &mut impl Write, curve: &'static Curve, ledger: &Ledger) -> Outcome {
     let readings = ledger.times.len() as f64;
     writeln!(out, "  {} firings, {:.0} million readings", ledger.starts.len(), readings / 1e6)?;
-    let levels: Vec<Bulk> =
-        VectorLevel::available().map(Bulk::at_level).collect::<Result<_, _>>()?;
-    let mut times = vec![Vec::new(); levels.len()];
-    let mut results = vec![Vec::new(); levels.len()];
+    let mut levels: Vec<Timed> = VectorLevel::available().map(Timed::new).collect();
     let mut numpy = NumPy::start(curve, ledger)?;
-    let mut numpy_times = Vec::new();
     for _ in 0..ROUNDS {
-        for (i, bulk) in levels.iter().enumerate() {
-            let start = Instant::now();
-            results[i] = black_box(bulk.heat_work(black_box(curve), black_box(ledger.histories())));
-            times[i].push(start.elapsed().as_secs_f64() * 1e9 / readings);
+        for level in &mut levels {
+            level.run(curve, ledger);
         }
         if let Some(numpy) = &mut numpy {
-            numpy_times.push(numpy.timed_run()? / readings);
+            numpy.run(readings)?;
         }
     }
-    let incremental = ledger.incremental(curve);
-    let chosen = levels.iter().position(|bulk| *bulk == Bulk::default()).expect("it is available");
-    let plain =
-        |level| levels.iter().position(|bulk| bulk.level() == level).map(|i| median(&times[i]));
-    for (i, bulk) in levels.iter().enumerate() {
-        let off = largest_difference(&results[i], &incremental);
-        let name = bulk.level().name();
+    let start = Instant::now();
+    let incremental = ledger.one_at_a_time(curve);
+    let one_by_one = start.elapsed().as_secs_f64() * 1e9 / readings;
+    report(out, "one reading at a time", one_by_one, 0.0)?;
+    for level in &levels {
+        let off = largest_difference(&level.heat_work, &incremental);
+        report(out, level.bulk.level().name(), median(&level.times), off)?;
+    }
+    let of = |wanted| levels.iter().find(|timed| timed.bulk.level() == wanted);
+    let of = |wanted| of(wanted).expect("every processor has it");
+    let (plain, standard) = (of(VectorLevel::Plain), of(VectorLevel::StandardExp));
+    let ratio = median(&ratios(&standard.times, &plain.times));
+    writeln!(out, "    plain: {ratio:.2} times as fast as with the standard library's exp")?;
+    let Some(numpy) = numpy else {
+        writeln!(out, "    python3 has no NumPy: no comparison with it")?;
+        return Ok(());
+    };
+    let (version, numpy_times, theirs) = numpy.finish()?;
+    report(out, &version, median(&numpy_times), largest_difference(&theirs, &incremental))?;
+    for level in &levels {
+        let ratios = ratios(&numpy_times, &level.times);
+        let least = ratios.iter().copied().fold(f64::INFINITY, f64::min);
+        let (name, ratio) = (level.bulk.level().name(), median(&ratios));
         writeln!(
             out,
-            "    {name:38} {:6.2} ns/reading   from incremental {off:.1e}",
-            median(&times[i])
+            "    {name}: {ratio:.1} times as fast as NumPy, at least {least:.1} in {ROUNDS} pairs"
         )?;
     }
-    if let (Some(own), Some(standard)) =
-        (plain(VectorLevel::Plain), plain(VectorLevel::StandardExp))
-    {
-        writeln!(out, "    plain against the standard exp: {:.2} times as fast", standard / own)?;
-    }
-    match numpy {
-        Some(numpy) => {
-            let (version, theirs) = numpy.finish()?;
-            let off = largest_difference(&theirs, &incremental);
-            let ratios: Vec<f64> = numpy_times
-                .iter()
-                .zip(&times[chosen])
-                .map(|(theirs, ours)| theirs / ours)
-                .collect();
-            writeln!(
-                out,
-                "    {:38} {:6.2} ns/reading   from incremental {off:.1e} (a trapezoid is not exact)",
-                version,
-                median(&numpy_times)
-            )?;
-            writeln!(
-                out,
-                "    {} against NumPy: {:.1} times as fast (least {:.1} in {ROUNDS} pairs)",
-                levels[chosen].level().name(),
-                median(&ratios),
-                ratios.iter().copied().fold(f64::INFINITY, f64::min)
-            )?;
-        }
-        None => writeln!(out, "    NumPy is not installed for python3: no comparison with it")?,
-    }
     Ok(())
+}
+
+fn report(out: &mut impl Write, what: &str, nanoseconds: f64, off: f64) -> Outcome {
+    writeln!(out, "    {what:38} {nanoseconds:6.2} ns/reading, {off:.0e} from one at a time")?;
+    Ok(())
+}
+
+/// One vector level, its times in ns/reading and its results.
+struct Timed {
+    bulk: Bulk,
+    times: Vec<f64>,
+    heat_work: Vec<f64>,
+}
+
+impl Timed {
+    fn new(level: VectorLevel) -> Timed {
+        let bulk = Bulk::at_level(level).expect("only available levels are timed");
+        Timed { bulk, times: vec![], heat_work: vec![] }
+    }
+
+    fn run(&mut self, curve: &Curve, ledger: &Ledger) {
+        let start = Instant::now();
+        self.heat_work = black_box(self.bulk.heat_work(black_box(curve), ledger.histories()));
+        self.times.push(start.elapsed().as_secs_f64() * 1e9 / ledger.times.len() as f64);
+    }
+}
+
+fn ratios(slow: &[f64], fast: &[f64]) -> Vec<f64> {
+    slow.iter().zip(fast).map(|(slow, fast)| slow / fast).collect()
 }
 
 fn median(values: &[f64]) -> f64 {
@@ -190,6 +204,7 @@ struct NumPy {
     answers: BufReader<ChildStdout>,
     folder: tempfile::TempDir,
     version: String,
+    times: Vec<f64>,
 }
 
 impl NumPy {
@@ -218,7 +233,8 @@ impl NumPy {
         let Ok(mut child) = child else { return Ok(None) };
         let (ask, answers) = (child.stdin.take(), child.stdout.take());
         let (ask, answers) = (ask.expect("piped"), BufReader::new(answers.expect("piped")));
-        let mut numpy = NumPy { child, ask, answers, folder, version: String::new() };
+        let mut numpy =
+            NumPy { child, ask, answers, folder, version: String::new(), times: vec![] };
         let version = numpy.answer()?;
         if version.is_empty() {
             let status = numpy.child.wait()?;
@@ -239,20 +255,21 @@ impl NumPy {
         Ok(line.trim().to_owned())
     }
 
-    /// Nanoseconds for all readings.
-    fn timed_run(&mut self) -> Outcome<f64> {
+    fn run(&mut self, readings: f64) -> Outcome {
         writeln!(self.ask, "run")?;
-        Ok(self.answer()?.parse()?)
+        let nanoseconds: f64 = self.answer()?.parse()?;
+        self.times.push(nanoseconds / readings);
+        Ok(())
     }
 
-    /// What it ran, and the heat work of each firing.
-    fn finish(self) -> Outcome<(String, Vec<f64>)> {
-        let NumPy { mut child, ask, folder, version, .. } = self;
+    /// What it ran, its times in ns/reading, and the heat work of each firing.
+    fn finish(self) -> Outcome<(String, Vec<f64>, Vec<f64>)> {
+        let NumPy { mut child, ask, folder, version, times, .. } = self;
         drop(ask);
         child.wait()?;
         let bytes = fs::read(folder.path().join("results"))?;
         let (values, _) = bytes.as_chunks::<8>();
-        Ok((version, values.iter().map(|bytes| f64::from_ne_bytes(*bytes)).collect()))
+        Ok((version, times, values.iter().map(|bytes| f64::from_ne_bytes(*bytes)).collect()))
     }
 }
 

@@ -13,6 +13,9 @@
 //! A stretch of readings goes through the inner loop as long as it stays on one piece of the
 //! curve. The step that crosses to another piece is left to [`Curve::mean_heat_work_per_hour`].
 
+mod arithmetic;
+
+use self::arithmetic::{Arithmetic, Fused, Plain, SERIES_REACH, StandardExp, sinh_over};
 use super::curve::{Curve, Law, Piece};
 use super::heat_work::CompensatedSum;
 use crate::units::{Celsius, KELVIN_AT_ZERO_CELSIUS, Moment, Span};
@@ -21,10 +24,6 @@ const HOURS_PER_MILLISECOND: f64 = 1.0 / Span::hours(1).0 as f64;
 
 /// Most steps added up before the sum is compensated; the work space of the inner loop.
 const BLOCK: usize = 64;
-
-/// Half steps in the exponent up to this take the series of sinh(x)/x, of which the first term
-/// left out, x^24/25!, is then below 1e-16.
-const SERIES_REACH: f64 = 2.2;
 
 /// Which instructions the inner loop is compiled for.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
@@ -172,7 +171,8 @@ impl Bulk {
     /// Heat work of each firing: 0 fresh, 1 at the end point, more beyond it.
     ///
     /// The same as taking the readings in one by one with [`super::HeatWork::append`], to within
-    /// a few parts in 10^13, for temperatures above absolute zero. A reading not later than the
+    /// 1 part in 10^14 for a firing that reaches the heat of the cone, and 3 in 10^12 for one that
+    /// stays far too cold; for temperatures above absolute zero. A reading not later than the
     /// one before adds nothing and replaces it. Heat work too small for a normal number (below
     /// about 10^-300) comes out as some number as small.
     pub fn heat_work(self, curve: &Curve, histories: Histories<'_>) -> Vec<f64> {
@@ -384,23 +384,18 @@ impl Steps {
     #[inline(always)]
     fn take_heat_work<A: Arithmetic>(&mut self) -> f64 {
         self.weights[self.count..].fill(0.0);
-        let mut terms = [0.0; BLOCK];
-        let wide = self.halves.iter().filter(|half| **half > SERIES_REACH).count();
-        for i in 0..BLOCK {
-            terms[i] = A::exp(self.exponents[i]) * sinh_over::<A>(self.halves[i]);
-        }
-        if wide > 0 {
-            for i in 0..BLOCK {
-                let (exponent, half) = (self.exponents[i], self.halves[i]);
-                let mean = A::exp(exponent + half) * (1.0 - A::exp(-2.0 * half)) / (2.0 * half);
-                terms[i] = if half > SERIES_REACH { mean } else { terms[i] };
-            }
-        }
-        for i in 0..BLOCK {
-            terms[i] *= self.weights[i];
+        let Steps { weights, exponents, halves, .. } = self;
+        let mut means: [f64; BLOCK] =
+            std::array::from_fn(|i| A::exp(exponents[i]) * sinh_over::<A>(halves[i]));
+        if halves.iter().filter(|half| **half > SERIES_REACH).count() > 0 {
+            means = std::array::from_fn(|i| {
+                let half = halves[i];
+                let wide = A::exp(exponents[i] + half) * (1.0 - A::exp(-2.0 * half)) / (2.0 * half);
+                if half > SERIES_REACH { wide } else { means[i] }
+            });
         }
         self.count = 0;
-        sum_of(&terms)
+        sum_of_products(weights, &means)
     }
 }
 
@@ -421,122 +416,13 @@ fn milliseconds(start: Moment, end: Moment) -> f64 {
 }
 
 #[inline(always)]
-fn sum_of(terms: &[f64; BLOCK]) -> f64 {
+fn sum_of_products(a: &[f64; BLOCK], b: &[f64; BLOCK]) -> f64 {
     const LANES: usize = 8;
     let mut lanes = [0.0; LANES];
-    for chunk in terms.chunks_exact(LANES) {
+    for (a, b) in a.chunks_exact(LANES).zip(b.chunks_exact(LANES)) {
         for lane in 0..LANES {
-            lanes[lane] += chunk[lane];
+            lanes[lane] += a[lane] * b[lane];
         }
     }
     lanes.iter().sum()
 }
-
-/// The arithmetic that differs between the vector levels.
-trait Arithmetic {
-    /// a b + c, rounded once where the instructions allow it.
-    fn multiply_add(a: f64, b: f64, c: f64) -> f64;
-
-    /// e^x.
-    #[inline(always)]
-    fn exp(x: f64) -> f64 {
-        exp::<Self>(x)
-    }
-}
-
-struct StandardExp;
-struct Plain;
-struct Fused;
-
-impl Arithmetic for StandardExp {
-    #[inline(always)]
-    fn multiply_add(a: f64, b: f64, c: f64) -> f64 {
-        a * b + c
-    }
-    #[inline(always)]
-    fn exp(x: f64) -> f64 {
-        x.exp()
-    }
-}
-
-impl Arithmetic for Plain {
-    #[inline(always)]
-    fn multiply_add(a: f64, b: f64, c: f64) -> f64 {
-        a * b + c
-    }
-}
-
-impl Arithmetic for Fused {
-    #[inline(always)]
-    fn multiply_add(a: f64, b: f64, c: f64) -> f64 {
-        a.mul_add(b, c)
-    }
-}
-
-/// The polynomial with these coefficients, constant first, in groups of four: each group is
-/// independent of the others, where a single chain of multiplications would leave most of the
-/// processor waiting.
-#[inline(always)]
-fn polynomial<A: Arithmetic + ?Sized, const GROUPS: usize>(
-    x: f64,
-    coefficients: [[f64; 4]; GROUPS],
-) -> f64 {
-    let square = x * x;
-    let fourth = square * square;
-    let group = |[a, b, c, d]: [f64; 4]| {
-        A::multiply_add(A::multiply_add(d, x, c), square, A::multiply_add(b, x, a))
-    };
-    let mut value = group(coefficients[GROUPS - 1]);
-    for lower in coefficients.into_iter().rev().skip(1) {
-        value = A::multiply_add(value, fourth, group(lower));
-    }
-    value
-}
-
-/// sinh(x)/x for x up to [`SERIES_REACH`] either way, by its Taylor series in x².
-#[inline(always)]
-fn sinh_over<A: Arithmetic>(x: f64) -> f64 {
-    const SERIES: [[f64; 4]; 3] = [
-        [1.0, 1.0 / FACTORIALS[3], 1.0 / FACTORIALS[5], 1.0 / FACTORIALS[7]],
-        [1.0 / FACTORIALS[9], 1.0 / FACTORIALS[11], 1.0 / FACTORIALS[13], 1.0 / FACTORIALS[15]],
-        [1.0 / FACTORIALS[17], 1.0 / FACTORIALS[19], 1.0 / FACTORIALS[21], 1.0 / FACTORIALS[23]],
-    ];
-    polynomial::<A, 3>(x * x, SERIES)
-}
-
-/// e^x without a branch: x = n ln 2 + r with |r| at most half of ln 2, the Taylor series of e^r,
-/// and n added to the binary exponent. For x up to 709; below -708, where 2^n is no longer a normal
-/// number, e^-708 is given.
-#[inline(always)]
-fn exp<A: Arithmetic + ?Sized>(x: f64) -> f64 {
-    // Adding this to a small number leaves its nearest whole number in the last bits.
-    const TO_WHOLE: f64 = 1.5 * (1u64 << 52) as f64;
-    // ln 2 in two parts, the first short enough for n times it to be exact (as in fdlibm's exp).
-    const LN_2_HIGH: f64 = f64::from_bits(0x3fe6_2e42_fee0_0000);
-    const LN_2_LOW: f64 = f64::from_bits(0x3dea_39ef_3579_3c76);
-    const ONE: u64 = 1f64.to_bits();
-    // (e^r - 1 - r)/r².
-    const SERIES: [[f64; 4]; 3] = [
-        [0.5, 1.0 / FACTORIALS[3], 1.0 / FACTORIALS[4], 1.0 / FACTORIALS[5]],
-        [1.0 / FACTORIALS[6], 1.0 / FACTORIALS[7], 1.0 / FACTORIALS[8], 1.0 / FACTORIALS[9]],
-        [1.0 / FACTORIALS[10], 1.0 / FACTORIALS[11], 1.0 / FACTORIALS[12], 1.0 / FACTORIALS[13]],
-    ];
-    let x = if x > -708.0 { x } else { -708.0 };
-    let shifted = A::multiply_add(x, std::f64::consts::LOG2_E, TO_WHOLE);
-    let n = shifted - TO_WHOLE;
-    let r = A::multiply_add(n, -LN_2_LOW, A::multiply_add(n, -LN_2_HIGH, x));
-    let tail = polynomial::<A, 3>(r, SERIES);
-    let mantissa = 1.0 + A::multiply_add(r * r, tail, r);
-    mantissa * f64::from_bits((shifted.to_bits() << 52).wrapping_add(ONE))
-}
-
-/// n! for n from 0; each within a rounding.
-const FACTORIALS: [f64; 24] = {
-    let mut factorials = [1.0; 24];
-    let mut n = 1;
-    while n < factorials.len() {
-        factorials[n] = factorials[n - 1] * n as f64;
-        n += 1;
-    }
-    factorials
-};

@@ -39,7 +39,7 @@ pub struct RehearseArgs {
 ///
 /// # Errors
 /// When the speed is out of range, or there is no terminal.
-pub fn run(args: &RehearseArgs, out: &mut impl Write) -> anyhow::Result<()> {
+pub fn run(args: &RehearseArgs, out: &mut dyn Write) -> anyhow::Result<()> {
     let (slowest, fastest) = SPEEDS;
     if !(slowest..=fastest).contains(&args.speed) {
         bail!(

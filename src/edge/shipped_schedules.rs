@@ -8,6 +8,7 @@ use anyhow::{Context, Result};
 
 use super::schedule_file::{self, LONGEST_FILE};
 use crate::schedule::Schedule;
+use crate::units::{Celsius, Span};
 
 macro_rules! shipped {
     ($($key:literal),* $(,)?) => {
@@ -82,4 +83,10 @@ fn read(path: &Path) -> Result<Schedule> {
         return Err(NotFound::TooLong { seen: path.display().to_string() }.into());
     }
     Ok(schedule_file::from_json(&text)?)
+}
+
+/// The corner points of the schedule somebody means, time since lit and temperature; `None` when it
+/// cannot be found or used, which leaves a forecast to what else is known.
+pub fn plan(name_or_file: &str) -> Option<Vec<(Span, Celsius)>> {
+    find(name_or_file).ok().map(|schedule| schedule.plan())
 }

@@ -51,7 +51,12 @@ pub fn in_zone<Z: TimeZone>(moment: Moment, zone: &Z) -> Time {
     Time::at(moment, local.offset().fix().local_minus_utc() / 60)
 }
 
-fn read<Z: TimeZone>(seen: &str, now: Moment, zone: &Z) -> Result<Time, TimeError> {
+/// The moment somebody means by `text`, past or still to come.
+///
+/// # Errors
+/// [`TimeError`] when the text is not understood, or names no moment or two.
+pub fn read<Z: TimeZone>(text: &str, now: Moment, zone: &Z) -> Result<Time, TimeError> {
+    let seen = text.trim();
     let unreadable = || TimeError::Unreadable { seen: seen.into() };
     let lower = seen.to_lowercase();
     if lower == "now" {

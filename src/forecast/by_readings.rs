@@ -3,11 +3,12 @@
 //! Unknown: the chamber and its climb at the last reading, how the climb wanders and slows, how
 //! far probe, place and chart are apart, and each cone's own tolerance.
 
-use super::climb::{ChamberStates, MOOD_H, RESTLESSNESS};
+use super::climb::{ChamberStates, MOOD_H, RESTLESSNESS, time_near};
+use super::course::Course;
 use super::evidence::{Evidence, GUARD, GUIDE, Sight, TARGET, log_chance};
 use super::normal::{chance_below, heavier_tail};
 use super::past::{Experience, Path};
-use super::planned::{Planned, Stretch, cut};
+use super::planned::{Planned, Stretch};
 use super::sampler::{Model, Point};
 use super::{Imagined, TOLERANCE_C};
 
@@ -47,8 +48,10 @@ const WANDER: usize = 8;
 const KNOTS_H: [f64; 5] = [0.2, 0.5, 1.0, 2.0, 4.0];
 /// Without a plan: a kiln with steady burners climbs the slower the hotter it is, ln per C (a
 /// guess: 12 % less per 100 C, give or take as much again).
-const SLOWING_UNPLANNED: (f64, f64) = (-0.0012, 0.0012);
-const SLOWING_PLANNED: (f64, f64) = (0.0, 0.0004);
+const SLOWING_UNKNOWN: (f64, f64) = (-0.0012, 0.0012);
+const SLOWING_KNOWN: (f64, f64) = (0.0, 0.0003);
+/// The part of today's pace that lasts when the plan or the kiln's usual course is known (a guess).
+const LASTING_KNOWN: f64 = 0.5;
 /// No firing is followed further than this ahead, hours.
 const FURTHEST_H: f64 = 48.0;
 /// The slowest a kiln climbs in the forecast, C/h.
@@ -75,33 +78,12 @@ impl<'a> ByReadings<'a> {
         let climb = state.climb_c_per_h.max(SLOWEST_C_PER_H);
         let target = evidence.cones.target;
         let last = evidence.readings.last()?;
-        let near_h = last.at_h
-            - evidence
-                .readings
-                .iter()
-                .rev()
-                .take_while(|r| (r.c - last.c).abs() < 8.0)
-                .last()?
-                .at_h;
-        let place =
-            planned.and_then(|planned| planned.place_of(state.c, near_h).map(|h| (planned, h)));
-        let mut stretches = Vec::new();
-        let on_plan = place.is_some();
-        let ahead_climb = match place {
-            Some((planned, h)) => {
-                stretches = planned.stretches_from(h, target);
-                let first = stretches.first()?;
-                let planned_climb = (first.to_c - first.from_c) / first.hours;
-                if planned.in_soak(h) { climb } else { planned_climb.max(SLOWEST_C_PER_H) }
-            }
-            None => {
-                cut(state.c, 1480.0, (1480.0 - state.c).max(1.0) / climb, target, &mut stretches);
-                climb
-            }
-        };
-        let ahead = stretches
-            .into_iter()
-            .map(|s| (s, evidence.cones.heat_work(s.from_c, s.to_c, s.hours)))
+        let near_h = time_near(&evidence.readings);
+        let course = Course::ahead(state.c, near_h, climb, planned, experience, target)?;
+        let ahead = course
+            .stretches
+            .iter()
+            .map(|s| (*s, evidence.cones.heat_work(s.from_c, s.to_c, s.hours)))
             .collect();
         let wanted_h = evidence
             .sights
@@ -123,10 +105,10 @@ impl<'a> ByReadings<'a> {
             states,
             cumulative,
             ahead,
-            ahead_climb,
-            lasting: if on_plan { 0.5 } else { 1.0 },
-            slowing: if on_plan { SLOWING_PLANNED } else { SLOWING_UNPLANNED },
-            follows_clock: !on_plan && experience.length_known,
+            ahead_climb: course.climb_c_per_h,
+            lasting: if course.known { LASTING_KNOWN } else { 1.0 },
+            slowing: if course.known { SLOWING_KNOWN } else { SLOWING_UNKNOWN },
+            follows_clock: !course.known && experience.length_known,
             per_degree: evidence.cones.per_degree(climb.clamp(20.0, 400.0)),
             earlier,
             wanted_h,

@@ -122,24 +122,32 @@ impl Evidence {
     }
 }
 
-/// Readings of the same two minutes as their mean, at their mean time.
+/// Readings as they came, each with the error of a single one, gathered into two minutes each.
 fn gathered(readings: &[(Moment, Celsius)], lit: Moment) -> Vec<Reading> {
+    let single = |&(at, c): &(Moment, Celsius)| Reading {
+        at_h: (at - lit).as_hours(),
+        c: c.0,
+        noise_c: NOISE_SINGLE_C.hypot(NOISE_LEFT_C),
+    };
+    let singles: Vec<Reading> = readings.iter().map(single).collect();
+    gather(&singles, GATHER_H)
+}
+
+/// Readings of the same stretch of `span_h` hours as their mean, at their mean time.
+pub fn gather(readings: &[Reading], span_h: f64) -> Vec<Reading> {
     let mut gathered: Vec<Reading> = Vec::new();
-    let mut start = 0;
-    while start < readings.len() {
-        let hours = |at: usize| (readings[at].0 - lit).as_hours();
-        let end = (start..readings.len())
-            .find(|at| hours(*at) >= hours(start) + GATHER_H)
-            .unwrap_or(readings.len());
-        let count = (end - start) as f64;
-        let sum =
-            (start..end).fold((0.0, 0.0), |sum, at| (sum.0 + hours(at), sum.1 + readings[at].1.0));
+    let mut rest = readings;
+    while let Some(first) = rest.first() {
+        let count = rest.iter().take_while(|r| r.at_h < first.at_h + span_h).count();
+        let (these, others) = rest.split_at(count);
+        let mean = |value: fn(&Reading) -> f64| these.iter().map(value).sum::<f64>() / count as f64;
+        let loose = mean(|r| r.noise_c.powi(2) - NOISE_LEFT_C.powi(2)).max(0.0) / count as f64;
         gathered.push(Reading {
-            at_h: sum.0 / count,
-            c: sum.1 / count,
-            noise_c: NOISE_LEFT_C.hypot(NOISE_SINGLE_C / count.sqrt()),
+            at_h: mean(|r| r.at_h),
+            c: mean(|r| r.c),
+            noise_c: NOISE_LEFT_C.hypot(loose.sqrt()),
         });
-        start = end;
+        rest = others;
     }
     gathered
 }

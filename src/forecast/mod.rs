@@ -8,6 +8,7 @@
 pub mod by_clock;
 pub mod by_readings;
 pub mod climb;
+pub mod course;
 pub mod drops;
 pub mod evidence;
 pub mod normal;
@@ -15,6 +16,7 @@ pub mod past;
 pub mod planned;
 pub mod plausible;
 pub mod pooling;
+pub mod profile;
 pub mod sampler;
 
 pub use drops::Drops;
@@ -26,6 +28,7 @@ use crate::kiln::{Kiln, LoadType};
 use crate::units::{Celsius, CelsiusPerHour, Moment, Span};
 use by_clock::ByClock;
 use by_readings::ByReadings;
+use climb::Ruler;
 use evidence::{Evidence, TARGET};
 use past::{Experience, Plan};
 use planned::Planned;
@@ -159,7 +162,7 @@ pub fn forecast(question: &Question) -> Result<Forecast, Declined> {
     let planned = question.schedule.and_then(|s| Planned::of(s, &evidence.cones));
     let experience = experience(question, &evidence, planned.as_ref());
     let now_h = evidence.hours(question.now);
-    let states = climb::filter(&evidence.readings);
+    let states = climb::filter(&evidence.readings, ruler(&evidence, &experience, planned.as_ref()));
     let sample = match states
         .and_then(|states| ByReadings::new(&evidence, &experience, planned.as_ref(), states, now_h))
     {
@@ -215,6 +218,20 @@ pub fn seen_down(firing: &Firing, now: Moment) -> Option<Moment> {
         }
     }
     down
+}
+
+/// What today's readings are laid along: this kiln's usual course, else the plan, else nothing.
+fn ruler<'a>(
+    evidence: &Evidence,
+    experience: &'a Experience,
+    planned: Option<&'a Planned>,
+) -> Ruler<'a> {
+    let last = evidence.readings.last().map_or(0.0, |reading| reading.c);
+    match (&experience.profile, planned) {
+        (Some(profile), _) if profile.covers(last) => Ruler::Usual(profile),
+        (_, Some(planned)) => Ruler::Plan(planned),
+        _ => Ruler::Plain,
+    }
 }
 
 fn experience(question: &Question, evidence: &Evidence, planned: Option<&Planned>) -> Experience {

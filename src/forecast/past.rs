@@ -1,9 +1,10 @@
 //! What past firings teach about the next one: how long it takes, how it climbs at the end, how
 //! restless the kiln is, and at what computed heat work its target really goes down.
 
-use super::climb::{self, RESTLESSNESS};
+use super::climb::{self, RESTLESSNESS, Ruler};
 use super::evidence::{Cones, Evidence, Reading, TARGET};
 use super::pooling::{Group, Measured, Predicted, predict};
+use super::profile::Profile;
 use crate::cone::Cone;
 use crate::firing::{Firing, Seen};
 use crate::units::{Celsius, CelsiusPerHour, Moment};
@@ -20,6 +21,8 @@ pub struct Experience {
     pub bias: Predicted,
     /// ln weights of the degrees of restlessness, apart from their prior.
     pub restlessness: [f64; RESTLESSNESS.len()],
+    /// How this kiln usually climbs, where past readings tell.
+    pub profile: Option<Profile>,
     /// How many past firings had a known drop, and how many of them were of this kiln and load.
     pub firings: usize,
     pub own: usize,
@@ -66,7 +69,7 @@ struct Lesson {
     length: Option<Measured>,
     climb: Option<Measured>,
     bias: Option<Measured>,
-    restlessness: Option<[f64; RESTLESSNESS.len()]>,
+    readings: Vec<Reading>,
 }
 
 /// The drop of a past firing lies between two moments.
@@ -78,6 +81,10 @@ pub struct DropBetween {
 
 /// Nobody had looked shortly before: the drop is taken to lie within this time, hours.
 const UNSEEN_H: f64 = 0.3;
+
+/// "Down" is said from 80 degrees on; the tip is level with the base so much later at 150 C/h,
+/// hours (from the bending law and the chart: 4.6 % of the heat work, which grows 12 % a minute).
+const DOWN_SAID_EARLY_H: f64 = 0.4 / 60.0;
 
 impl Experience {
     pub fn of(past: &[Firing], firing: &Firing, cones: &Cones, plan: &Plan) -> Experience {
@@ -119,18 +126,14 @@ impl Experience {
         };
         let climbs = groups(&lessons, between_climbs, |lesson| lesson.climb);
         let biases = groups(&lessons, between_biases, |lesson| lesson.bias);
-        let mut restlessness = [0.0; RESTLESSNESS.len()];
-        for lesson in lessons.iter().filter(|lesson| lesson.likeness <= Likeness::Kiln) {
-            for (sum, one) in restlessness.iter_mut().zip(lesson.restlessness.unwrap_or_default()) {
-                *sum += one;
-            }
-        }
+        let profile = profile(&lessons);
         let firings = lessons.iter().filter(|lesson| lesson.length.is_some()).count();
         Experience {
             length: predict(length_prior, LENGTH_SPREAD, &lengths),
             climb: predict(climb_prior, CLIMB_SPREAD, &climbs),
             bias: predict((0.0, BIAS_OFF), BIAS_SPREAD, &biases),
-            restlessness,
+            restlessness: restlessness(&lessons, profile.as_ref()),
+            profile,
             firings,
             own: lessons
                 .iter()
@@ -152,6 +155,28 @@ impl Experience {
         }
         climb::chances(&both)
     }
+}
+
+/// ln weights of the degrees of restlessness from all firings of this kiln.
+fn restlessness(lessons: &[Lesson], profile: Option<&Profile>) -> [f64; RESTLESSNESS.len()] {
+    let ruler = profile.map_or(Ruler::Plain, Ruler::Usual);
+    let mut sums = [0.0; RESTLESSNESS.len()];
+    for lesson in lessons.iter().filter(|lesson| lesson.likeness <= Likeness::Kiln) {
+        if let Some(states) = climb::filter(&lesson.readings, ruler) {
+            for (sum, one) in sums.iter_mut().zip(states.log_likelihood) {
+                *sum += one;
+            }
+        }
+    }
+    sums
+}
+
+/// From firings of this kiln with this load; without enough of them, with any load.
+fn profile(lessons: &[Lesson]) -> Option<Profile> {
+    [Likeness::KilnAndLoad, Likeness::Kiln].into_iter().find_map(|least| {
+        let alike = lessons.iter().filter(|lesson| lesson.likeness <= least);
+        Profile::of(alike.map(|lesson| lesson.readings.as_slice()))
+    })
 }
 
 fn groups(
@@ -193,7 +218,7 @@ impl Lesson {
             length: drop.length(),
             climb: climb_at_drop(&evidence, &drop),
             bias: bias(&evidence, &drop),
-            restlessness: climb::filter(&evidence.readings).map(|states| states.log_likelihood),
+            readings: evidence.readings,
         })
     }
 }
@@ -216,7 +241,11 @@ impl DropBetween {
             .find(|at| *at < before_h);
         let unseen = before_h - UNSEEN_H;
         let after_h = after_h.map_or(unseen, |after| after.max(before_h - 3.0 * UNSEEN_H)).max(0.0);
-        (before_h > 0.0).then_some(DropBetween { after_h, before_h })
+        let between = DropBetween {
+            after_h: after_h + DOWN_SAID_EARLY_H,
+            before_h: before_h + DOWN_SAID_EARLY_H,
+        };
+        (before_h > 0.0).then_some(between)
     }
 
     pub fn middle_h(&self) -> f64 {

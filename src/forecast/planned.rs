@@ -89,9 +89,21 @@ impl Planned {
         None
     }
 
+    /// Whether the plan holds a temperature hotter than `c`, before its end.
+    pub fn soaks_above(&self, c: f64) -> bool {
+        self.corners.windows(2).any(|pair| {
+            let hours = pair[1].0 - pair[0].0;
+            pair[0].1 > c && (pair[1].1 - pair[0].1).abs() <= SOAK_BELOW_C_PER_H * hours
+        })
+    }
+
+    /// The planned climb at `at_h`, C/h.
+    pub fn slope(&self, at_h: f64) -> f64 {
+        (self.temperature(at_h + 0.02) - self.temperature(at_h - 0.02)) / 0.04
+    }
+
     pub fn in_soak(&self, at_h: f64) -> bool {
-        let slope = (self.temperature(at_h + 0.02) - self.temperature(at_h - 0.02)) / 0.04;
-        slope.abs() < SOAK_BELOW_C_PER_H
+        self.slope(at_h).abs() < SOAK_BELOW_C_PER_H
     }
 
     /// The plan from `at_h` on, cut so fine that the target's rate hardly changes within one.

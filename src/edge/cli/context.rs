@@ -100,6 +100,15 @@ impl Context<'_> {
         writeln!(self.out, "{}", sentence.trim_end())
     }
 
+    /// An answer for programs, whatever was asked for.
+    ///
+    /// # Errors
+    /// When the output is gone.
+    pub fn value(&mut self, value: &Value) -> anyhow::Result<()> {
+        serde_json::to_writer_pretty(&mut *self.out, value)?;
+        Ok(writeln!(self.out)?)
+    }
+
     /// A remark that is no part of the answer.
     ///
     /// # Errors

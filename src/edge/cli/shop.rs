@@ -3,8 +3,8 @@
 use clap::{Args, Subcommand};
 use serde_json::{Value, json};
 
-use super::context::{Context, Unusable, kiln_named, load_type_named};
 use super::cone_answer;
+use super::context::{Context, Unusable, kiln_named, load_type_named};
 use crate::cone::{Cone, Family, chart};
 use crate::edge::form;
 use crate::firing::What;

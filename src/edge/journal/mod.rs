@@ -34,7 +34,7 @@ use crate::units::Moment;
 pub use check::{CheckReport, ClockOddity};
 pub use error::JournalError;
 pub use import::{ImportError, Imported, Mode};
-pub use read::{LedgerFilter, LedgerRow};
+pub use read::{LedgerFilter, LedgerRow, PAST_FIRINGS};
 pub use write::Appended;
 
 /// The mark a writer gives an event before writing it: the same mark again is a retry.

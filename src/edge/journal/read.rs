@@ -45,6 +45,9 @@ pub struct LedgerRow {
     pub oddities: u32,
 }
 
+/// How many past firings a forecast learns from: some years of one kiln, read in no time.
+pub const PAST_FIRINGS: u32 = 60;
+
 impl Journal {
     /// The shop as it stands. It takes as long as the open firings are, however old the shop is.
     ///
@@ -131,6 +134,16 @@ impl Journal {
     /// When the file cannot be read.
     pub fn last_event(&self) -> Result<Option<EventId>, JournalError> {
         last_event(&self.connection).map_err(|error| self.named(error))
+    }
+
+    /// The youngest firings that are off, at most `limit`: what a forecast may learn from.
+    ///
+    /// # Errors
+    /// [`JournalError`] when the file cannot be read.
+    pub fn past(&self, limit: u32) -> Result<Vec<Firing>, JournalError> {
+        let filter = LedgerFilter { limit: Some(limit), ..LedgerFilter::default() };
+        let over = self.ledger(&filter)?.into_iter().filter(|row| row.off.is_some());
+        over.map(|row| self.firing(row.firing)).collect()
     }
 
     /// The firings the filter wants, the youngest first.

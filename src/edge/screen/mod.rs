@@ -3,7 +3,7 @@
 //! Reading order: [`store`] (what is behind the screen), [`key`] (what a key means), [`form`] and
 //! [`entry`] (what somebody enters, and the event it stands for), [`app`] (state and update),
 //! [`draw`] (scene to cells), [`theme`], and what touches the world: [`clock`], [`terminal`],
-//! [`driver`].
+//! [`driver`]. Behind it is [`kept`] or [`memory`].
 //!
 //! An event is written only when a form was confirmed, and is shown as saved only when the shop
 //! has given it a number.
@@ -14,6 +14,7 @@ pub mod draw;
 pub mod driver;
 pub mod entry;
 pub mod form;
+pub mod kept;
 pub mod key;
 pub mod memory;
 pub mod store;
@@ -21,3 +22,4 @@ pub mod terminal;
 pub mod theme;
 
 pub use driver::run;
+pub use kept::open;
