@@ -6,7 +6,7 @@
 //! Reading order: [`rules`] (the one table), [`condition`] (what holds at a moment, from a firing
 //! and its advice), [`plan`] (what its schedule means for it), [`climb`] (what the readings say by themselves), [`state`] (the standard's
 //! state machine), [`desk`] (every alarm of the shop, as a fold over conditions and answers),
-//! [`rota`] (whom to call and by which way), [`annunciate`] (what rings now), [`steady`] (the time it counts by), [`measure`] (how it
+//! [`rota`] (whom to call and by which way), [`annunciate`] (what rings now), [`steady`] (the time it counts by), [`upcoming`] (what lies ahead), [`measure`] (how it
 //! compares with the standard's benchmarks), [`words`].
 //!
 //! What this module is not: a bell, a clock or a file. Given the same conditions, answers and
@@ -22,6 +22,7 @@ pub mod rota;
 pub mod rules;
 pub mod state;
 pub mod steady;
+pub mod upcoming;
 pub mod words;
 
 pub use annunciate::{Book, Call, Flood, Rang};

@@ -53,14 +53,10 @@ pub enum Deed {
 pub enum Notice {
     /// A condition went away before anybody answered.
     ReturnedUnanswered,
-    /// A shelved alarm is back.
-    Unshelved,
     FloodBegan,
     FloodOver,
     /// This process rings from now on.
     TookOver,
-    /// A way to ring failed, and the next one was used.
-    WayFailed,
 }
 
 /// One row of the table.
@@ -427,23 +423,15 @@ impl Cause {
 }
 
 impl Notice {
-    pub const ALL: [Notice; 6] = [
-        Notice::ReturnedUnanswered,
-        Notice::Unshelved,
-        Notice::FloodBegan,
-        Notice::FloodOver,
-        Notice::TookOver,
-        Notice::WayFailed,
-    ];
+    pub const ALL: [Notice; 4] =
+        [Notice::ReturnedUnanswered, Notice::FloodBegan, Notice::FloodOver, Notice::TookOver];
 
     pub fn name(self) -> &'static str {
         match self {
             Notice::ReturnedUnanswered => "returned_unanswered",
-            Notice::Unshelved => "unshelved",
             Notice::FloodBegan => "flood_began",
             Notice::FloodOver => "flood_over",
             Notice::TookOver => "took_over",
-            Notice::WayFailed => "way_failed",
         }
     }
 }

@@ -83,11 +83,8 @@ pub fn call_headline(call: &Call) -> String {
             Some(late) => format!("{} ({late} late)", headline(only)),
             None => headline(only),
         },
-        many => format!(
-            "{} alarms at once: {}",
-            many.len(),
-            many.first().map_or(String::new(), headline)
-        ),
+        [] => "A test of the bell".to_owned(),
+        many @ [first, ..] => format!("{} alarms at once: {}", many.len(), headline(first)),
     }
 }
 
@@ -101,6 +98,7 @@ pub fn call_body(call: &Call, scale: Scale) -> String {
             ),
             None => body(only, call.at, scale),
         },
+        [] => "Nothing is to be done.".to_owned(),
         many => many.iter().map(headline).collect::<Vec<_>>().join("\n"),
     }
 }
@@ -125,11 +123,9 @@ pub fn standing(alarm: &Alarm, now: Moment) -> String {
 pub fn notice(notice: Notice) -> &'static str {
     match notice {
         Notice::ReturnedUnanswered => "it went away by itself before anybody answered",
-        Notice::Unshelved => "its shelf time is over",
         Notice::FloodBegan => "ten new alarms in ten minutes: one summary rings for all",
         Notice::FloodOver => "the flood is over: alarms ring one by one again",
         Notice::TookOver => "this process rings from now on",
-        Notice::WayFailed => "a way to ring failed, and the next one was used",
     }
 }
 

@@ -257,7 +257,8 @@ pub fn rang(lines: &[Line]) -> Vec<Rang> {
 pub fn occurrences(lines: &[Line]) -> Vec<Occurrence> {
     let mut all: BTreeMap<(Key, Stamp), Occurrence> = BTreeMap::new();
     for line in lines {
-        let (Line::Raised { of, .. } | Line::Answered { of, .. } | Line::Returned { of, .. }) = line
+        let (Line::Raised { of, .. } | Line::Answered { of, .. } | Line::Returned { of, .. }) =
+            line
         else {
             continue;
         };

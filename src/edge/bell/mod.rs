@@ -5,10 +5,11 @@
 //! of the ladder instead, and says what became of every ring.
 //!
 //! Reading order: this file, [`ringer`] (the bell), [`terminal`], [`desktop`], [`sound`] with
-//! [`tone`], [`command`] with [`limited`], [`settings`], [`log`].
+//! [`tone`], [`command`] with [`limited`], [`settings`], [`equip`], [`log`].
 
 pub mod command;
 pub mod desktop;
+pub mod equip;
 pub mod limited;
 pub mod log;
 pub mod ringer;

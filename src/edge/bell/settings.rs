@@ -157,8 +157,9 @@ fn meant(keys: FileKeys) -> Result<BellSettings, String> {
     if let Some(twice) = people.iter().find(|person| !names.insert(person.name.clone())) {
         return Err(format!("\"people\" has {} twice: keep one", twice.name));
     }
-    let calls_command =
-        people.iter().find(|person| person.ways.contains(&WayName::Command) && keys.command.is_none());
+    let calls_command = people
+        .iter()
+        .find(|person| person.ways.contains(&WayName::Command) && keys.command.is_none());
     if let Some(person) = calls_command {
         return Err(format!(
             "{} is to be called by the command, but there is none: add \"command\" with its \"program\"",

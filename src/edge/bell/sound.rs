@@ -51,8 +51,7 @@ impl Sound {
     fn play(&self, priority: Priority, volume: f64) -> Result<String, WayError> {
         let players = self.players();
         let file = WavFile::write(&tone::wav(priority, volume * self.loudest))?;
-        let mut last =
-            WayError::Missing { what: "a sound player".into(), remedy: REMEDY.into() };
+        let mut last = WayError::Missing { what: "a sound player".into(), remedy: REMEDY.into() };
         let each = LIMIT / u32::try_from(players.len().max(1)).unwrap_or(1);
         for (player, arguments) in players {
             match play_with(&player, arguments, &file.0, each.max(Duration::from_secs(4))) {
@@ -77,7 +76,8 @@ fn play_with(
     if ended.status.success() {
         return Ok(what);
     }
-    let reason = if ended.complaint.is_empty() { ended.status.to_string() } else { ended.complaint };
+    let reason =
+        if ended.complaint.is_empty() { ended.status.to_string() } else { ended.complaint };
     Err(WayError::Failed { what, reason })
 }
 

@@ -70,11 +70,14 @@ pub fn pulses(priority: Priority) -> Vec<Pulse> {
 }
 
 fn slow(tones: &[f64]) -> Vec<Pulse> {
-    (0..).zip(tones).map(|(index, &hertz)| Pulse {
-        start_ms: index * (SLOW_PULSE_MS + SLOW_GAP_MS),
-        length_ms: SLOW_PULSE_MS,
-        hertz,
-    }).collect()
+    (0..)
+        .zip(tones)
+        .map(|(index, &hertz)| Pulse {
+            start_ms: index * (SLOW_PULSE_MS + SLOW_GAP_MS),
+            length_ms: SLOW_PULSE_MS,
+            hertz,
+        })
+        .collect()
 }
 
 /// One burst at a volume of 0 to 1, as 16-bit samples.
@@ -111,7 +114,9 @@ pub fn wav(priority: Priority, volume: f64) -> Vec<u8> {
     file.extend_from_slice(b"RIFF");
     file.extend_from_slice(&(36 + data_length).to_le_bytes());
     file.extend_from_slice(b"WAVEfmt ");
-    for (value, bytes) in [(16, 4), (1, 2), (1, 2), (SAMPLE_RATE, 4), (2 * SAMPLE_RATE, 4), (2, 2), (16, 2)] {
+    for (value, bytes) in
+        [(16, 4), (1, 2), (1, 2), (SAMPLE_RATE, 4), (2 * SAMPLE_RATE, 4), (2, 2), (16, 2)]
+    {
         file.extend_from_slice(&value.to_le_bytes()[..bytes]);
     }
     file.extend_from_slice(b"data");

@@ -98,7 +98,8 @@ fn newest(firing: &Firing) -> Option<Moment> {
 
 fn plans(shop: &Shop) -> Vec<(FiringId, Plan)> {
     let plan_of = |firing: &Firing| {
-        let schedule = firing.schedule.as_deref().and_then(|name| shipped_schedules::find(name).ok());
+        let schedule =
+            firing.schedule.as_deref().and_then(|name| shipped_schedules::find(name).ok());
         let kiln = shop.kiln(&firing.kiln);
         firing.lit.map_or_else(Plan::default, |lit| plan(lit, schedule.as_ref(), kiln))
     };

@@ -92,9 +92,9 @@ impl RingLease {
     /// # Errors
     /// When it cannot be written; the lease is held all the same.
     pub fn beat(&mut self, doing: &str, reaches: Option<bool>, now: Moment) -> io::Result<()> {
-        let fresh = self.beat.is_some_and(|(at, said)| {
-            said == reaches && now >= at && now - at < BEAT_EVERY
-        });
+        let fresh = self
+            .beat
+            .is_some_and(|(at, said)| said == reaches && now >= at && now - at < BEAT_EVERY);
         if !self.held || fresh {
             return Ok(());
         }

@@ -221,6 +221,13 @@ impl Keeper {
             let Some(of) = self.known.remove(&key) else { continue };
             lines.push(Line::Returned { at, of });
             self.parts.bell.settle(key);
+            let unanswered = standing
+                .iter()
+                .find(|alarm| alarm.key == key && alarm.state == State::ReturnedUnacknowledged);
+            if let Some(alarm) = unanswered {
+                let headline = crate::alarm::words::headline(alarm);
+                told.push(Told::Notice(Notice::ReturnedUnanswered, headline));
+            }
         }
     }
 

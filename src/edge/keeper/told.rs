@@ -42,7 +42,11 @@ impl Told {
                 _ => format!("Answered: {}", words::headline(alarm)),
             },
             Told::Pressed(key, what, event) => {
-                format!("Pressed on the notification of {}: {}, event {event}", key.cause, what.phrase())
+                format!(
+                    "Pressed on the notification of {}: {}, event {event}",
+                    key.cause,
+                    what.phrase()
+                )
             }
             Told::Notice(notice, detail) if detail.is_empty() => {
                 format!("Notice: {}", words::notice(*notice))
