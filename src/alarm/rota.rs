@@ -113,9 +113,9 @@ impl WayName {
 }
 
 impl Default for Rota {
-    /// Whoever is near, by everything this machine has; the command only if it is set up.
+    /// Whoever is near, by everything a machine has by itself.
     fn default() -> Self {
-        let ways = vec![WayName::Sound, WayName::Desktop, WayName::Terminal, WayName::Command];
+        let ways = vec![WayName::Sound, WayName::Desktop, WayName::Terminal];
         let whoever = Person { name: String::new(), reach: String::new(), ways, hours: None };
         Rota { people: vec![whoever], muted: None }
     }

@@ -17,8 +17,13 @@ const SEQUENCE_ZERO: Moment = Moment(1_704_067_200_000);
 
 /// The calendar of everything ahead, as the text of a file.
 pub fn calendar<'a>(firings: impl Iterator<Item = Watched<'a>>, now: Moment) -> String {
-    let mut calendar = Calendar::new();
-    calendar.append_property(("PRODID", "-//Spyhole//Kilns//EN")).name("Kilns");
+    let mut calendar = Calendar::empty();
+    for property in
+        [("VERSION", "2.0"), ("PRODID", "-//Spyhole//Kilns//EN"), ("CALSCALE", "GREGORIAN")]
+    {
+        calendar.append_property(property);
+    }
+    calendar.name("Kilns");
     for Watched { firing, advice, plan } in firings {
         for ahead in upcoming(firing, advice, plan) {
             calendar.push(event(firing, plan, &ahead, now));

@@ -184,8 +184,8 @@ fn meant(keys: FileKeys) -> Result<BellSettings, String> {
     let mut rota = Rota { muted, ..Rota::default() };
     if !people.is_empty() {
         rota.people = people;
-    } else if keys.command.is_none() {
-        rota.people[0].ways.retain(|way| *way != WayName::Command);
+    } else if keys.command.is_some() {
+        rota.people[0].ways.push(WayName::Command);
     }
     let out_of_service =
         keys.out_of_service.into_iter().map(out_of_service).collect::<Result<_, _>>()?;

@@ -233,7 +233,7 @@ impl Keeper {
 
     fn ring(&mut self, now: Moment, wall: Moment, lines: &mut Vec<Line>, told: &mut Vec<Told>) {
         let flooded = self.book.flood().is_some();
-        let calls = self.book.step(&self.standing, &self.parts.rota, minute_of_day(wall), now);
+        let calls = self.book.step(&self.standing, &self.parts.rota, minute_of_day(wall, &Local), now);
         let notice = match (flooded, self.book.flood().is_some()) {
             (false, true) => Some(Notice::FloodBegan),
             (true, false) => Some(Notice::FloodOver),
@@ -315,8 +315,8 @@ fn open_alarms(lines: &[Line]) -> BTreeMap<Key, Of> {
 }
 
 /// The minute of the local day; across daylight saving it is what the clock on the wall shows.
-fn minute_of_day(at: Moment) -> MinuteOfDay {
-    let local = Local.timestamp_millis_opt(at.0).single();
+pub fn minute_of_day<Z: TimeZone>(at: Moment, zone: &Z) -> MinuteOfDay {
+    let local = zone.timestamp_millis_opt(at.0).single();
     MinuteOfDay::of_second(local.map_or(0, |local| local.num_seconds_from_midnight()))
 }
 
