@@ -138,6 +138,16 @@ struct Eye<'a> {
     now: Moment,
 }
 
+/// Whether a look says that the guard moves. An eye alone may take a standing cone for leaning, so
+/// a guard that only leans counts when the target does not contradict it.
+fn guard_moves(look: &Look) -> bool {
+    match look.guard {
+        Some(Seen::Half | Seen::Down) => true,
+        Some(Seen::Leaning) => look.target.is_none_or(|target| target >= Seen::Half),
+        Some(Seen::Standing) | None => false,
+    }
+}
+
 fn holds(since: Moment) -> Option<Holds> {
     Some(Holds { since, enters: true })
 }
@@ -181,12 +191,10 @@ impl<'a> Eye<'a> {
 
     fn of_the_cones(&self) -> Vec<(Cause, Option<Holds>, Figure)> {
         let down = self.looks.iter().find(|(_, look)| look.target == Some(Seen::Down));
-        let guard = self
-            .looks
-            .iter()
-            .find(|(_, look)| look.guard.is_some_and(|seen| seen > Seen::Standing));
-        let guard_now = self.looks.iter().rev().find_map(|(_, look)| look.guard);
-        let guard_moving = guard.filter(|_| guard_now > Some(Seen::Standing)).map(|(at, _)| *at);
+        let last_look = self.looks.iter().rev().find(|(_, look)| look.guard.is_some());
+        let guard_moving = last_look
+            .filter(|(_, look)| guard_moves(look))
+            .and_then(|_| self.looks.iter().find(|(_, look)| guard_moves(look)).map(|(at, _)| *at));
         let advised = self.advice.filter(|advice| advice.say == Say::ShutOff);
         let shut_off = down.map(|(at, _)| *at).or(advised.map(|advice| advice.at));
         let forgives = self.advice.and_then(|advice| advice.forgives);

@@ -105,8 +105,8 @@ pub const RULES: [Rule; 15] = [
     Rule {
         cause: Cause::GuardMoving,
         priority: Priority::Highest,
-        enters: "the guard cone was seen leaning or lower",
-        leaves: "off is recorded, or the look is struck",
+        enters: "the guard cone was seen half down or lower, or leaning beside a target that is not standing either",
+        leaves: "off is recorded, a later look sees the guard standing, or the look is struck",
         consequence: "the load is on its way to a whole cone over",
         response: "shut the kiln off now, then record off",
         time_to_respond: Span::minutes(2),

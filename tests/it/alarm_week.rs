@@ -4,12 +4,12 @@
 
 use std::collections::BTreeMap;
 
+use spyhole::alarm::condition::deed_of;
 use spyhole::alarm::measure::{Measures, Occurrence};
 use spyhole::alarm::{
     Alarm, Answer, Answering, Book, Call, Cause, Desk, Hours, Key, MinuteOfDay, Person, Plan, Rota,
     State, Watched, WayName, findings,
 };
-use spyhole::alarm::condition::deed_of;
 use spyhole::firing::event::{Lit, Look, Outcome};
 use spyhole::firing::{EventId, Firing, FiringId, Seen, Verdict, What};
 use spyhole::forecast::{Question, USUAL_LIMIT};
@@ -136,14 +136,23 @@ fn rota() -> Rota {
         hours: Some(Hours { from: at(from), to: at(to) }),
     };
     // Cy is forgetful, and minds the kilns in the evening.
-    Rota { people: vec![person("Ada", 6, 15), person("Cy", 15, 23), person("Ben", 8, 22)], muted: None }
+    Rota {
+        people: vec![person("Ada", 6, 15), person("Cy", 15, 23), person("Ben", 8, 22)],
+        muted: None,
+    }
 }
 
 impl Week {
     fn new(firings: &[(usize, Span)], comes: &[(&'static str, f64)], seed: u64) -> Week {
         let mut dice = Dice::new(seed);
         let kilns: Vec<SimulatedKiln> = (0..8)
-            .map(|number| SimulatedKiln::new(&format!("Kiln {number}"), 100.0 + 15.0 * f64::from(number), &mut dice))
+            .map(|number| {
+                SimulatedKiln::new(
+                    &format!("Kiln {number}"),
+                    100.0 + 15.0 * f64::from(number),
+                    &mut dice,
+                )
+            })
             .collect();
         let stages = (1..)
             .zip(firings)
@@ -192,8 +201,12 @@ impl Week {
                 findings(&Watched { firing, advice, plan: &plan }, now)
             })
             .collect();
-        let open: Vec<FiringId> =
-            self.stages.iter().filter(|stage| stage.is_open()).map(|stage| stage.record.id).collect();
+        let open: Vec<FiringId> = self
+            .stages
+            .iter()
+            .filter(|stage| stage.is_open())
+            .map(|stage| stage.record.id)
+            .collect();
         self.answers.retain(|answer| open.contains(&answer.firing));
         self.desk.keep_only(&open);
         let alarms = self.desk.step(&found, &self.answers, now);
@@ -210,7 +223,12 @@ impl Week {
     fn take_down(&mut self, alarms: &[Alarm], now: Moment) {
         for alarm in alarms {
             if alarm.state == State::Unacknowledged {
-                let fresh = Occurrence { key: alarm.key, raised: alarm.raised, answered: None, returned: None };
+                let fresh = Occurrence {
+                    key: alarm.key,
+                    raised: alarm.raised,
+                    answered: None,
+                    returned: None,
+                };
                 self.occurrences.entry((alarm.key, alarm.raised)).or_insert(fresh);
             }
         }
@@ -244,7 +262,8 @@ impl Week {
     }
 
     fn run_errands(&mut self, now: Moment) {
-        let (due, later) = std::mem::take(&mut self.errands).into_iter().partition(|e: &Errand| e.at <= now);
+        let (due, later) =
+            std::mem::take(&mut self.errands).into_iter().partition(|e: &Errand| e.at <= now);
         self.errands = later;
         for errand in due {
             self.run_errand(&errand, now);
@@ -285,12 +304,12 @@ impl Week {
     }
 }
 
-/// Eight kilns, each fired four times, never all at once: some in the morning, some after noon.
+/// Eight kilns, each fired three times in six days: four a day, an hour and more apart.
 fn week_plan() -> Vec<(usize, Span)> {
     let mut firings = Vec::new();
     for day in 0..6i64 {
         for slot in 0..8usize {
-            if (slot + day as usize).is_multiple_of(2) || day >= 4 {
+            if (slot + day as usize).is_multiple_of(2) {
                 continue;
             }
             let hour = 24.0 * day as f64 + 7.0 + 1.1 * slot as f64;
@@ -315,15 +334,24 @@ fn law_a_week_of_eight_kilns_keeps_within_the_benchmarks() {
     late.sort_by(f64::total_cmp);
     println!(
         "{} firings, {} alarms, {:.2} in ten minutes lit, at most {} in ten; off after the drop: median {:.1} min, longest {:.1} min; by priority {:?}",
-        plan.len(), measures.alarms, measures.per_ten_minutes, measures.most_in_ten_minutes,
-        late[late.len() / 2], late[late.len() - 1], measures.by_priority,
+        plan.len(),
+        measures.alarms,
+        measures.per_ten_minutes,
+        measures.most_in_ten_minutes,
+        late[late.len() / 2],
+        late[late.len() - 1],
+        measures.by_priority,
     );
     let mut by_cause: BTreeMap<Cause, usize> = BTreeMap::new();
     for (key, _) in week.occurrences.keys() {
         *by_cause.entry(key.cause).or_default() += 1;
     }
     println!("{by_cause:?}");
-    assert!(measures.per_ten_minutes <= 1.0 && measures.per_ten_minutes > 0.05, "{}", measures.per_ten_minutes);
+    assert!(
+        measures.per_ten_minutes <= 1.0 && measures.per_ten_minutes > 0.05,
+        "{}",
+        measures.per_ten_minutes
+    );
     assert_eq!(measures.chattering, []);
     assert!(!week.flooded && measures.most_in_ten_minutes < 10);
     assert_eq!(measures.stale, 0);
@@ -341,10 +369,11 @@ fn law_with_nobody_answering_the_calls_widen_to_everybody() {
     let first = |cause: Cause| {
         week.calls.iter().find(|call| call.alarms[0].key.cause == cause).map(|call| call.at)
     };
-    let order: Vec<Moment> = [Cause::WindowOpens, Cause::LookDue, Cause::LookOverdue, Cause::ProbablyDown]
-        .into_iter()
-        .map(|cause| first(cause).unwrap_or_else(|| panic!("{cause} rang")))
-        .collect();
+    let order: Vec<Moment> =
+        [Cause::WindowOpens, Cause::LookDue, Cause::LookOverdue, Cause::ProbablyDown]
+            .into_iter()
+            .map(|cause| first(cause).unwrap_or_else(|| panic!("{cause} rang")))
+            .collect();
     assert!(order.windows(2).all(|pair| pair[0] <= pair[1]), "{order:?}");
     let down: Vec<&Call> =
         week.calls.iter().filter(|call| call.alarms[0].key.cause == Cause::ProbablyDown).collect();

@@ -155,7 +155,10 @@ fn crosscheck_a_notification_is_seen_and_what_is_pressed_is_written_down() {
         (answered.len() == 1 && answered[0].1 == "shut_off").then_some(())
     });
     until("the answer to be told", || {
-        shop.log().iter().any(|line| matches!(line, Line::Answered { of, .. } if of.alarm == "shut_off")).then_some(())
+        shop.log()
+            .iter()
+            .any(|line| matches!(line, Line::Answered { of, .. } if of.alarm == "shut_off"))
+            .then_some(())
     });
 }
 
@@ -199,7 +202,9 @@ fn law_without_a_desktop_the_next_way_rings() {
             rung.contains("look_due").then_some(())
         });
         let told = shop.log().into_iter().find_map(|line| match line {
-            Line::Delivery { way, delivered: false, detail, fell_back, .. } if way == "desktop" => Some((detail, fell_back)),
+            Line::Delivery { way, delivered: false, detail, fell_back, .. } if way == "desktop" => {
+                Some((detail, fell_back))
+            }
             _ => None,
         });
         let (detail, fell_back) = told.unwrap();
@@ -222,7 +227,11 @@ fn light_unknown(shop: &mut TestShop) -> spyhole::firing::FiringId {
         fastest_climb: None,
     };
     shop.write(None, now() - Span::hours(1), What::KilnSet(kiln));
-    let load = spyhole::kiln::LoadType { name: "unknown".into(), usual_length: None, ..crate::simulator::gold(None) };
+    let load = spyhole::kiln::LoadType {
+        name: "unknown".into(),
+        usual_length: None,
+        ..crate::simulator::gold(None)
+    };
     shop.write(None, now() - Span::hours(1), What::LoadTypeSet(load));
     let lit = Lit {
         kiln: "West".into(),

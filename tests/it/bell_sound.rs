@@ -9,13 +9,26 @@ fn read(file: &[u8]) -> Vec<f64> {
     let number = |at: usize, bytes: usize| {
         file[at..at + bytes].iter().rev().fold(0u64, |sum, byte| sum * 256 + u64::from(*byte))
     };
-    assert_eq!((&file[..4], &file[8..16], &file[36..40]), (&b"RIFF"[..], &b"WAVEfmt "[..], &b"data"[..]));
+    assert_eq!(
+        (&file[..4], &file[8..16], &file[36..40]),
+        (&b"RIFF"[..], &b"WAVEfmt "[..], &b"data"[..])
+    );
     assert_eq!(number(4, 4), file.len() as u64 - 8);
-    assert_eq!((number(16, 4), number(20, 2), number(22, 2)), (16, 1, 1), "plain samples, one channel");
-    assert_eq!((number(24, 4), number(28, 4)), (u64::from(SAMPLE_RATE), 2 * u64::from(SAMPLE_RATE)));
+    assert_eq!(
+        (number(16, 4), number(20, 2), number(22, 2)),
+        (16, 1, 1),
+        "plain samples, one channel"
+    );
+    assert_eq!(
+        (number(24, 4), number(28, 4)),
+        (u64::from(SAMPLE_RATE), 2 * u64::from(SAMPLE_RATE))
+    );
     assert_eq!((number(32, 2), number(34, 2)), (2, 16));
     assert_eq!(number(40, 4), file.len() as u64 - 44);
-    file[44..].chunks_exact(2).map(|pair| f64::from(i16::from_le_bytes([pair[0], pair[1]]))).collect()
+    file[44..]
+        .chunks_exact(2)
+        .map(|pair| f64::from(i16::from_le_bytes([pair[0], pair[1]])))
+        .collect()
 }
 
 /// Loudness over time: the root mean square of every five milliseconds.
@@ -128,9 +141,11 @@ fn published_four_partial_tones_within_fifteen_decibels() {
             });
             let own = f64::from(own.unwrap());
             assert!((150.0..=1000.0).contains(&own), "{priority}: {own} Hz");
-            let mut strengths: Vec<f64> =
-                (1..=8).map(|n| f64::from(n) * own).filter(|hertz| *hertz <= 4000.0)
-                    .map(|hertz| strength(pulse, hertz)).collect();
+            let mut strengths: Vec<f64> = (1..=8)
+                .map(|n| f64::from(n) * own)
+                .filter(|hertz| *hertz <= 4000.0)
+                .map(|hertz| strength(pulse, hertz))
+                .collect();
             strengths.sort_by(|a, b| b.total_cmp(a));
             let spread_db = 20.0 * (strengths[0] / strengths[3]).log10();
             assert!((0.0..=15.0).contains(&spread_db), "{priority}: {spread_db} dB");
@@ -148,7 +163,8 @@ fn published_each_pulse_rises_over_a_tenth_to_four_tenths_of_its_length() {
             let windows = &envelope[(start / 5.0) as usize..((start + length) / 5.0) as usize];
             let top = windows.iter().copied().fold(0.0, f64::max);
             loudness.push(top);
-            let to = |part: f64| windows.iter().position(|loud| *loud >= part * top).unwrap() as f64;
+            let to =
+                |part: f64| windows.iter().position(|loud| *loud >= part * top).unwrap() as f64;
             // From a tenth to nine tenths of the height is eight tenths of the rise.
             let rise = (to(0.9) - to(0.1)) * 5.0 / 0.8;
             let share = rise / length;

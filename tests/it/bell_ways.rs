@@ -165,7 +165,8 @@ fn works() -> Result<String, WayError> {
 }
 
 fn bell(ways: &[(WayName, fn() -> Result<String, WayError>)]) -> Bell {
-    let ways = ways.iter().map(|(name, does)| Box::new(Fake { name: *name, does: *does }) as Box<dyn Way>);
+    let ways =
+        ways.iter().map(|(name, does)| Box::new(Fake { name: *name, does: *does }) as Box<dyn Way>);
     Bell::new(ways.collect(), Scale::Celsius)
 }
 
@@ -178,9 +179,8 @@ fn outcome(bell: &mut Bell, call: &Call) -> Vec<(WayName, bool, bool)> {
         thread::sleep(Duration::from_millis(5));
         deliveries.extend(bell.poll());
     }
-    let told = |delivery: &Delivery| {
-        (delivery.target.way, delivery.result.is_ok(), delivery.fell_back)
-    };
+    let told =
+        |delivery: &Delivery| (delivery.target.way, delivery.result.is_ok(), delivery.fell_back);
     deliveries.iter().map(told).collect()
 }
 
@@ -303,7 +303,10 @@ fn law_malformed_settings_say_what_is_wrong() {
             r#"{"command": {"program": "siren", "time_limit_s": 31}}"#,
             ": \"time_limit_s\" is 31, outside 1 to 30: a slower command would hold up the next ring",
         ),
-        (r#"{"command": {"program": " "}}"#, ": \"command\" has an empty \"program\": name the program to run"),
+        (
+            r#"{"command": {"program": " "}}"#,
+            ": \"command\" has an empty \"program\": name the program to run",
+        ),
         (r#"{"loudest": 1.5}"#, ": \"loudest\" is 1.5, outside 0 to 1"),
         (
             r#"{"muted": {"from": "22", "to": "7:00"}}"#,

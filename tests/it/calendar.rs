@@ -98,7 +98,10 @@ fn crosscheck_another_parser_reads_windows_looks_and_draws() {
     let forecast = advice.forecast.as_ref().unwrap();
     assert_eq!(utc(&window["DTSTART"]), whole_seconds(advice.watch_opens.unwrap()));
     assert_eq!(utc(&window["DTEND"]), whole_seconds(forecast.p95));
-    assert_eq!((window["VALARM.ACTION"].as_str(), window["VALARM.TRIGGER"].as_str()), ("DISPLAY", "-PT900S"));
+    assert_eq!(
+        (window["VALARM.ACTION"].as_str(), window["VALARM.TRIGGER"].as_str()),
+        ("DISPLAY", "-PT900S")
+    );
     assert_eq!(window["STATUS"], "CONFIRMED");
     let look = &events[&format!("look-1-3-{}@spyhole", lit.0)];
     assert_eq!(utc(&look["DTSTART"]), whole_seconds(advice.looks[0]));
@@ -124,7 +127,10 @@ fn law_a_second_export_moves_events_and_doubles_none() {
     assert!(number(&after) > number(&before));
     assert_ne!(after[&window]["DTSTART"], before[&window]["DTSTART"], "moved");
     let second = format!("look-2-3-{}@spyhole", lit.0);
-    assert!(before.contains_key(&second) && after.contains_key(&second), "the second look keeps its name");
+    assert!(
+        before.contains_key(&second) && after.contains_key(&second),
+        "the second look keeps its name"
+    );
     assert!(!after.contains_key(&format!("look-1-3-{}@spyhole", lit.0)), "the first is past");
     // Off: what was ahead is called off under the same names, and the draw stands.
     firing.off = Some(lit + Span::hours(5));
@@ -133,7 +139,10 @@ fn law_a_second_export_moves_events_and_doubles_none() {
     assert_eq!(off[&window]["STATUS"], "CANCELLED");
     assert_eq!(off[&second]["STATUS"], "CANCELLED");
     let draw = &off[&format!("draw-3-{}@spyhole", lit.0)];
-    assert_eq!((draw["STATUS"].as_str(), utc(&draw["DTSTART"])), ("CONFIRMED", lit + Span::hours(19)));
+    assert_eq!(
+        (draw["STATUS"].as_str(), utc(&draw["DTSTART"])),
+        ("CONFIRMED", lit + Span::hours(19))
+    );
 }
 
 /// Both changes of 2026 in central Europe, midnight, and a leap day: what a calendar there shows
@@ -151,11 +160,15 @@ fn law_times_are_right_across_daylight_saving_midnight_and_leap_day() {
         let (advice, text) = export(&firing(lit), lit + Span::hours(1));
         let events = read(&text);
         let window = &events[&format!("window-3-{}@spyhole", lit.0)];
-        let meant = Berlin.timestamp_millis_opt(whole_seconds(advice.watch_opens.unwrap()).0).unwrap();
+        let meant =
+            Berlin.timestamp_millis_opt(whole_seconds(advice.watch_opens.unwrap()).0).unwrap();
         let shown = Berlin.timestamp_millis_opt(utc(&window["DTSTART"]).0).unwrap();
         assert_eq!(shown, meant, "{what}");
         let minute = minute_of_day(advice.watch_opens.unwrap(), &Berlin);
-        assert_eq!((u32::from(minute.hour()), u32::from(minute.minute())), (meant.hour(), meant.minute()));
+        assert_eq!(
+            (u32::from(minute.hour()), u32::from(minute.minute())),
+            (meant.hour(), meant.minute())
+        );
     }
 }
 

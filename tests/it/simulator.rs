@@ -147,7 +147,8 @@ impl SimulatedKiln {
     }
 
     fn run(&self, day: &Day, dice: &mut Option<&mut Dice>) -> SimulatedFiring {
-        let rates = [pack().guide, Some(pack().target), pack().guard].map(|c| RateLaw::of(c.unwrap()));
+        let rates =
+            [pack().guide, Some(pack().target), pack().guard].map(|c| RateLaw::of(c.unwrap()));
         let (mut light, mut heavy) = (day.ambient_c, day.ambient_c);
         let mut probe = day.ambient_c;
         let mut sag = 0.0;
@@ -199,7 +200,8 @@ impl SimulatedKiln {
                 }
                 let work = rates[cone].per_hour(cones_c + day.tolerance_c[cone]) * STEP_H;
                 // Half a step first, so that the fast end of the bend is not overshot.
-                let half = lean[cone] + 0.5 * (bend * work * lean[cone].to_radians().sin()).to_degrees();
+                let half =
+                    lean[cone] + 0.5 * (bend * work * lean[cone].to_radians().sin()).to_degrees();
                 let next = lean[cone] + (bend * work * half.to_radians().sin()).to_degrees();
                 if cone == 1 && lean[1] < 90.0 && next >= 90.0 {
                     fired.drop_h = at_h + STEP_H * (90.0 - lean[1]) / (next - lean[1]);
@@ -326,7 +328,13 @@ impl SimulatedFiring {
     }
 
     /// The record of this firing up to `until_h`, without looks.
-    pub fn record(&self, kiln: &SimulatedKiln, reads: Reads, until_h: f64, dice: &mut Dice) -> Firing {
+    pub fn record(
+        &self,
+        kiln: &SimulatedKiln,
+        reads: Reads,
+        until_h: f64,
+        dice: &mut Dice,
+    ) -> Firing {
         Firing {
             id: FiringId(1),
             kiln: kiln.name.clone(),

@@ -233,7 +233,8 @@ impl Keeper {
 
     fn ring(&mut self, now: Moment, wall: Moment, lines: &mut Vec<Line>, told: &mut Vec<Told>) {
         let flooded = self.book.flood().is_some();
-        let calls = self.book.step(&self.standing, &self.parts.rota, minute_of_day(wall, &Local), now);
+        let calls =
+            self.book.step(&self.standing, &self.parts.rota, minute_of_day(wall, &Local), now);
         let notice = match (flooded, self.book.flood().is_some()) {
             (false, true) => Some(Notice::FloodBegan),
             (true, false) => Some(Notice::FloodOver),
