@@ -127,7 +127,7 @@ impl Rota {
     pub fn ladder(&self, priority: Priority, minute: MinuteOfDay) -> Vec<Target> {
         let on_duty = |person: &&Person| person.hours.is_none_or(|hours| hours.contains(minute));
         let urgent = priority <= Priority::High;
-        let nobody = self.people.iter().filter(on_duty).next().is_none();
+        let nobody = !self.people.iter().any(|person| on_duty(&person));
         let others = self.people.iter().filter(|person| !on_duty(person) && (urgent || nobody));
         let muted =
             priority == Priority::Low && self.muted.is_some_and(|hours| hours.contains(minute));
@@ -135,7 +135,8 @@ impl Rota {
         for person in self.people.iter().filter(on_duty).chain(others) {
             for &way in &person.ways {
                 let there = way.is_shared() && ladder.iter().any(|target| target.way == way);
-                if !there && !(muted && way.is_heard()) {
+                let silent = muted && way.is_heard();
+                if !there && !silent {
                     let (person, reach) = (person.name.clone(), person.reach.clone());
                     ladder.push(Target { person, reach, way });
                 }

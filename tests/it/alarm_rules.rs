@@ -87,3 +87,31 @@ fn law_the_table_tells_the_limits_that_are_used() {
     says(Cause::StillHot, hours(condition::COOLING_READING_SPEAKS_FOR));
     says(Cause::OutcomeNotRecorded, hours(condition::OUTCOME_WITHIN));
 }
+
+/// The documentation shows the table that the program prints, and the diagram of the code.
+#[test]
+fn law_the_documentation_shows_the_same_table_and_diagram() {
+    let document = include_str!("../../assets/alarms.md");
+    let printed = crate::program::spyhole(&["alarms", "rules"]).out;
+    assert!(document.contains(printed.trim_end()), "assets/alarms.md shows another table");
+    let source = include_str!("../../src/alarm/state.rs");
+    let diagram: Vec<&str> = source
+        .split("//! ```text\n")
+        .nth(1)
+        .unwrap()
+        .lines()
+        .take_while(|line| *line != "//! ```")
+        .map(|line| line.strip_prefix("//!").unwrap().strip_prefix(' ').unwrap_or(""))
+        .collect();
+    assert!(document.contains(&diagram.join("\n")), "assets/alarms.md shows another diagram");
+}
+
+/// The service units start the command there is.
+#[test]
+fn law_the_service_units_keep_watch() {
+    let unit = include_str!("../../assets/spyhole.service");
+    assert!(unit.contains("spyhole keep\n") && unit.contains("Restart=always"));
+    let agent = include_str!("../../assets/spyhole.keep.plist");
+    assert!(agent.contains("<string>keep</string>") && agent.contains("<key>KeepAlive</key>\n  <true/>"));
+    assert_eq!(crate::program::spyhole(&["keep", "--help"]).code, 0);
+}

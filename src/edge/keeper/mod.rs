@@ -4,6 +4,7 @@
 //! and, if it holds the [`lease`], rings them. Whatever fails (the file is busy, a way to ring is
 //! missing, the disk is full) is told and survived: it goes on with what it last knew.
 
+pub mod beside;
 pub mod floor;
 pub mod lease;
 pub mod told;
