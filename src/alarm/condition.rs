@@ -138,12 +138,13 @@ struct Eye<'a> {
     now: Moment,
 }
 
-/// Whether a look says that the guard moves. An eye alone may take a standing cone for leaning, so
-/// a guard that only leans counts when the target does not contradict it.
+/// Whether a look says that the guard moves. By the chart a guard already leans a little when the
+/// target goes down, and an eye may take a standing cone for leaning; so one that only leans counts
+/// when no standing target contradicts it.
 fn guard_moves(look: &Look) -> bool {
     match look.guard {
         Some(Seen::Half | Seen::Down) => true,
-        Some(Seen::Leaning) => look.target.is_none_or(|target| target >= Seen::Half),
+        Some(Seen::Leaning) => look.target.is_none_or(|target| target == Seen::Down),
         Some(Seen::Standing) | None => false,
     }
 }
@@ -236,7 +237,9 @@ impl<'a> Eye<'a> {
         let look_due = Some(look_due).filter(|_| soon || due <= self.now);
         let half = advice.forgives.map_or(OVERDUE_AFTER, |span| Span(span.0 / 2));
         let overdue = due + OVERDUE_AFTER.min(half.max(Span::minutes(1)));
-        let opens = advice.watch_opens.filter(|_| self.looks.is_empty());
+        // The first look may be planned before the window opens.
+        let opens =
+            advice.watch_opens.map(|opens| opens.min(due)).filter(|_| self.looks.is_empty());
         let to_window = opens.map(|opens| opens - self.now).filter(|left| *left > Span::ZERO);
         let window =
             to_window.filter(|left| *left <= WINDOW_MOVED_TO).zip(opens).map(|(left, opens)| {

@@ -105,7 +105,7 @@ pub const RULES: [Rule; 15] = [
     Rule {
         cause: Cause::GuardMoving,
         priority: Priority::Highest,
-        enters: "the guard cone was seen half down or lower, or leaning beside a target that is not standing either",
+        enters: "the guard cone was seen half down or lower, or leaning while the target is down or cannot be made out",
         leaves: "off is recorded, a later look sees the guard standing, or the look is struck",
         consequence: "the load is on its way to a whole cone over",
         response: "shut the kiln off now, then record off",
@@ -273,8 +273,8 @@ pub const RULES: [Rule; 15] = [
     Rule {
         cause: Cause::WindowOpens,
         priority: Priority::Low,
-        enters: "the watch window opens within 15 minutes",
-        leaves: "the window is open, somebody looked, or the window has moved beyond 25 minutes",
+        enters: "the watch window opens, or the first look comes, within 15 minutes",
+        leaves: "that time has come, somebody looked, or it has moved beyond 25 minutes",
         consequence: "the first look is late because nobody was near",
         response: "finish what is in hand, have shaded glasses ready, and be within earshot",
         time_to_respond: Span::minutes(15),

@@ -78,7 +78,7 @@ fn law_the_guard_counts_when_it_surely_moves() {
     for (target, guard, counts) in [
         (Some(Seen::Leaning), Some(Seen::Leaning), false),
         (Some(Seen::Standing), Some(Seen::Leaning), false),
-        (Some(Seen::Half), Some(Seen::Leaning), true),
+        (Some(Seen::Half), Some(Seen::Leaning), false),
         (None, Some(Seen::Leaning), true),
         (Some(Seen::Standing), Some(Seen::Half), true),
         (Some(Seen::Half), Some(Seen::Standing), false),

@@ -112,6 +112,9 @@ fn law_the_service_units_keep_watch() {
     let unit = include_str!("../../assets/spyhole.service");
     assert!(unit.contains("spyhole keep\n") && unit.contains("Restart=always"));
     let agent = include_str!("../../assets/spyhole.keep.plist");
-    assert!(agent.contains("<string>keep</string>") && agent.contains("<key>KeepAlive</key>\n  <true/>"));
+    assert!(
+        agent.contains("<string>keep</string>")
+            && agent.contains("<key>KeepAlive</key>\n  <true/>")
+    );
     assert_eq!(crate::program::spyhole(&["keep", "--help"]).code, 0);
 }

@@ -133,10 +133,12 @@ fn law_a_command_that_prints_megabytes_is_heard_out_but_not_kept() {
     assert_eq!(ring_command(shell("exec <&-; exit 0", 10)), Ok("sh".into()));
 }
 
+type Does = fn() -> Result<String, WayError>;
+
 /// A way that does what the test says.
 struct Fake {
     name: WayName,
-    does: fn() -> Result<String, WayError>,
+    does: Does,
 }
 
 impl Way for Fake {
@@ -164,7 +166,7 @@ fn works() -> Result<String, WayError> {
     Ok("rung".into())
 }
 
-fn bell(ways: &[(WayName, fn() -> Result<String, WayError>)]) -> Bell {
+fn bell(ways: &[(WayName, Does)]) -> Bell {
     let ways =
         ways.iter().map(|(name, does)| Box::new(Fake { name: *name, does: *does }) as Box<dyn Way>);
     Bell::new(ways.collect(), Scale::Celsius)

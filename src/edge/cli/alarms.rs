@@ -18,6 +18,7 @@ use crate::edge::calendar::calendar;
 use crate::edge::journal::{Journal, LedgerFilter};
 use crate::edge::keeper::floor::Floor;
 use crate::edge::keeper::lease::Watch;
+use crate::edge::keeper::told::watch_words;
 use crate::edge::keeper::who_watches;
 use crate::edge::nearest::did_you_mean;
 use crate::firing::{Firing, What};
@@ -162,25 +163,6 @@ fn alarm_object(alarm: &Alarm, ctx: &Context<'_>) -> Value {
         "say": words::headline(alarm),
         "response": alarm.key.rule().response,
     })
-}
-
-/// Whether anybody keeps watch, in words.
-pub fn watch_words(watch: &Watch) -> String {
-    match watch {
-        Watch::Nobody => {
-            "Nobody keeps watch: nothing rings. Start \"spyhole keep\" or the screen.".into()
-        }
-        Watch::By(Some(holder)) if holder.reaches == Some(false) => format!(
-            "Watched by process {} ({}), but its last ring reached nobody: try \"spyhole bell test\".",
-            holder.pid, holder.doing
-        ),
-        Watch::By(Some(holder)) => format!("Watched by process {} ({}).", holder.pid, holder.doing),
-        Watch::By(None) => "Watched by another process.".into(),
-        Watch::Stuck(holder, still) => format!(
-            "Process {} ({}) should keep watch, but has not moved for {still}: end it, and another takes over.",
-            holder.pid, holder.doing
-        ),
-    }
 }
 
 fn watch_object(watch: &Watch) -> Value {

@@ -51,7 +51,8 @@ impl Beside {
         let (flash, flashes) = mpsc::channel();
         let (tell, told) = mpsc::channel();
         let settings = BellSettings::read(shop).unwrap_or_else(|error| {
-            let trouble = Told::Trouble(format!("{error}; until it is put right whoever is near is called"));
+            let trouble =
+                Told::Trouble(format!("{error}; until it is put right whoever is near is called"));
             // The receiver is ours, and still here.
             let _ = tell.send(trouble);
             BellSettings::default()

@@ -65,6 +65,8 @@ pub struct Keeper {
     known: BTreeMap<Key, Of>,
     reaches: Option<bool>,
     clock_told: bool,
+    /// Troubles of the last step: what goes on is told once.
+    troubles: Vec<Told>,
 }
 
 impl Keeper {
@@ -89,6 +91,7 @@ impl Keeper {
             known: BTreeMap::new(),
             reaches: None,
             clock_told: false,
+            troubles: Vec::new(),
         })
     }
 
@@ -147,6 +150,15 @@ impl Keeper {
         if let Err(error) = self.lease.beat(self.parts.doing, self.reaches, wall) {
             told.push(Told::Trouble(format!("{}: {error}", self.lease.path().display())));
         }
+        self.only_new_troubles(told)
+    }
+
+    /// A trouble that goes on from step to step is told when it begins.
+    fn only_new_troubles(&mut self, mut told: Vec<Told>) -> Vec<Told> {
+        let now: Vec<Told> =
+            told.iter().filter(|told| matches!(told, Told::Trouble(_))).cloned().collect();
+        told.retain(|told| !self.troubles.contains(told));
+        self.troubles = now;
         told
     }
 

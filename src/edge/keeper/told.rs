@@ -1,5 +1,6 @@
 //! What a keeper tells whoever listens, and in which words.
 
+use super::lease::Watch;
 use crate::alarm::{Alarm, Call, Key, Notice, words};
 use crate::edge::bell::Delivery;
 use crate::firing::{EventId, What};
@@ -71,5 +72,24 @@ fn delivery_words(delivery: &Delivery) -> String {
             format!("  not delivered{whom} by {way}: {error}; the next way is tried")
         }
         Err(error) => format!("  not delivered{whom} by {way}: {error}; no way is left"),
+    }
+}
+
+/// Whether anybody keeps watch, in words.
+pub fn watch_words(watch: &Watch) -> String {
+    match watch {
+        Watch::Nobody => {
+            "Nobody keeps watch: nothing rings. Start \"spyhole keep\" or the screen.".into()
+        }
+        Watch::By(Some(holder)) if holder.reaches == Some(false) => format!(
+            "Watched by process {} ({}), but its last ring reached nobody: try \"spyhole bell test\".",
+            holder.pid, holder.doing
+        ),
+        Watch::By(Some(holder)) => format!("Watched by process {} ({}).", holder.pid, holder.doing),
+        Watch::By(None) => "Watched by another process.".into(),
+        Watch::Stuck(holder, still) => format!(
+            "Process {} ({}) should keep watch, but has not moved for {still}: end it, and another takes over.",
+            holder.pid, holder.doing
+        ),
     }
 }
