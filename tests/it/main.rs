@@ -16,31 +16,25 @@ mod bending;
 mod bulk;
 mod calendar;
 mod charts;
-mod forecast;
-mod forecast_trials;
-mod looks;
-mod scenarios;
-mod simulator;
 mod cone_command;
 mod crash;
+mod forecast;
+mod forecast_trials;
 mod heat_work;
 mod help;
 mod journal;
 mod keeper;
+mod looks;
 mod overfired;
 mod program;
 mod readme;
 mod records;
+mod scenarios;
 mod schedules;
 mod schedules_malformed;
 mod schedules_said;
 mod schedules_shipped;
 mod screens;
-#[expect(
-    dead_code,
-    unreachable_pub,
-    reason = "the trials outside this binary use it as well, and more of it"
-)]
 mod simulator;
 mod terminal;
 mod tidy;
