@@ -9,5 +9,6 @@ pub mod edge;
 pub mod firing;
 pub mod forecast;
 pub mod kiln;
+pub mod schedule;
 pub mod units;
 pub mod watch;

@@ -1,0 +1,320 @@
+//! What the trade would say about a schedule, each with where it comes from.
+//!
+//! Most of it is rules of thumb: the temperatures are physics, the paces are habit. Each says
+//! which. Nothing here replaces the maker's manual of the kiln, the clay, the glaze or the gold.
+
+use crate::cone::{Basis, Cone};
+use crate::units::{Celsius, CelsiusPerHour, Scale, Span};
+
+/// How much it matters.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash)]
+pub enum Severity {
+    /// Worth knowing; nothing to change.
+    Remark,
+    /// Ware may suffer.
+    Caution,
+    /// The firing cannot come out as planned, or the kiln cannot do it.
+    Wrong,
+}
+
+/// A temperature band in which a pace matters.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Hash)]
+pub enum Hazard {
+    /// Water between the grains turns to steam.
+    DampWare,
+    /// Water bound in the clay leaves.
+    CombinedWater,
+    /// Quartz grows by 0.45 % at 573 C.
+    QuartzUp,
+    /// Quartz shrinks again at 573 C.
+    QuartzDown,
+    /// Carbon and sulfur need time and air to burn out.
+    CarbonBurnOut,
+    /// Oils, resins and cover coats burn off.
+    OrganicMedia,
+    /// Cristobalite shrinks near 220 C.
+    CristobaliteDown,
+}
+
+/// One finding, with the values it rests on.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub enum Rule {
+    /// The pace through a band is faster than the trade likes.
+    TooFast {
+        hazard: Hazard,
+        /// Positive, also for cooling.
+        rate: CelsiusPerHour,
+        limit: CelsiusPerHour,
+    },
+    /// Fumes early in the firing, and the file does not say to ventilate all through them.
+    Unventilated { up_to: Celsius },
+    /// Fumes early in the firing, and the file says to ventilate.
+    Fumes { up_to: Celsius },
+    /// Hotter than the kiln's maker allows.
+    AboveCeiling { top: Celsius, ceiling: Celsius },
+    /// Faster than the kiln can climb.
+    FasterThanKiln { rate: CelsiusPerHour, fastest: CelsiusPerHour },
+    /// The target is not down at the end; its heat work then.
+    NeverDrops { target: Cone, heat_work: f64 },
+    /// The target goes down well before the end of the soak at the top.
+    PastDrop { target: Cone, early: Span },
+    /// Hotter than the target needs even at the fastest rate the chart is asked for.
+    AboveChart { target: Cone, top: Celsius, hottest: Celsius },
+    /// The last 100 C before the top are not climbed at one rate.
+    RateChangesNearTop { slowest: CelsiusPerHour, fastest: CelsiusPerHour },
+    /// The final rate is not between published rates of this cone.
+    RateOffChart { target: Cone, rate: CelsiusPerHour, basis: Basis },
+    /// The guard cone goes down too.
+    GuardDown { guard: Cone, at: Span },
+    /// Nothing is ordered for the fall through the quartz inversion.
+    FreeCooling,
+    /// When to open.
+    Opening,
+}
+
+/// A finding and the segment it is about.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct Caution {
+    pub rule: Rule,
+    /// The index of the segment; `None` when it is about the whole schedule.
+    pub segment: Option<usize>,
+}
+
+impl Severity {
+    pub fn name(self) -> &'static str {
+        match self {
+            Severity::Remark => "remark",
+            Severity::Caution => "caution",
+            Severity::Wrong => "wrong",
+        }
+    }
+}
+
+impl Hazard {
+    pub const ALL: [Hazard; 7] = [
+        Hazard::DampWare,
+        Hazard::CombinedWater,
+        Hazard::QuartzUp,
+        Hazard::QuartzDown,
+        Hazard::CarbonBurnOut,
+        Hazard::OrganicMedia,
+        Hazard::CristobaliteDown,
+    ];
+
+    pub fn name(self) -> &'static str {
+        match self {
+            Hazard::DampWare => "damp_ware",
+            Hazard::CombinedWater => "combined_water",
+            Hazard::QuartzUp => "quartz_up",
+            Hazard::QuartzDown => "quartz_down",
+            Hazard::CarbonBurnOut => "carbon_burn_out",
+            Hazard::OrganicMedia => "organic_media",
+            Hazard::CristobaliteDown => "cristobalite_down",
+        }
+    }
+
+    /// The band it belongs to, cooler end first.
+    pub fn band(self) -> (Celsius, Celsius) {
+        let (low, high) = match self {
+            Hazard::DampWare => (20.0, 120.0),
+            Hazard::CombinedWater => (350.0, 600.0),
+            // The inversion is sharp; a chamber is not: 10 C of unevenness either way.
+            Hazard::QuartzUp | Hazard::QuartzDown => (563.0, 583.0),
+            Hazard::CarbonBurnOut => (700.0, 900.0),
+            Hazard::OrganicMedia => (150.0, 500.0),
+            Hazard::CristobaliteDown => (200.0, 270.0),
+        };
+        (Celsius(low), Celsius(high))
+    }
+
+    /// Whether it belongs to the fall rather than the climb.
+    pub fn on_cooling(self) -> bool {
+        matches!(self, Hazard::QuartzDown | Hazard::CristobaliteDown)
+    }
+
+    /// What happens there and what to do, as the end of a sentence.
+    fn advice(self) -> &'static str {
+        match self {
+            Hazard::DampWare => {
+                "damp ware bursts from steam, climb slower or hold below boiling until it is dry"
+            }
+            Hazard::CombinedWater => {
+                "the water bound in the clay is leaving, climb slower or the ware may crack"
+            }
+            Hazard::QuartzUp => "quartz grows at 573 C, climb slower or the ware may crack",
+            Hazard::QuartzDown => "quartz shrinks at 573 C, cool slower or the ware may dunt",
+            Hazard::CarbonBurnOut => {
+                "carbon and sulfur have no time to burn out, climb slower with air in the kiln or the body may bloat and the glaze pinhole"
+            }
+            Hazard::OrganicMedia => {
+                "oils and cover coats boil instead of burning off, climb slower or the decoration may blister"
+            }
+            Hazard::CristobaliteDown => {
+                "cristobalite shrinks near 220 C, cool slower or the ware may dunt"
+            }
+        }
+    }
+
+    fn source(self) -> &'static str {
+        match self {
+            Hazard::DampWare => {
+                "water smoking to about 120 C: glossaries; Rhodes, Hamer (from memory). The pace is common practice, no source"
+            }
+            Hazard::CombinedWater => {
+                "350 to 600 C: Rhodes, Hamer (from memory); kaolinite loses its water at 450 to 600 C (mineral tables). The pace is common practice, no source"
+            }
+            Hazard::QuartzUp => {
+                "quartz inversion 573 C, 0.45 % linear: Fraser 1986; Dodd & Murfin 1994 (both as quoted elsewhere). The pace is common practice, no source"
+            }
+            Hazard::QuartzDown => {
+                "not above 50 C/h through 573 C: Fortuna 2000 (as quoted elsewhere), a factory figure for sanitaryware; studio ware is often cooled faster"
+            }
+            Hazard::CarbonBurnOut => {
+                "700 to 900 C with air: general texts. The pace is common practice, no source"
+            }
+            Hazard::OrganicMedia => "common practice, no source",
+            Hazard::CristobaliteDown => {
+                "inversion at 220 C: encyclopaedias; 226 C: Hamer & Hamer (from memory). The pace is common practice, no source"
+            }
+        }
+    }
+}
+
+impl Rule {
+    /// A name for machines, in snake case.
+    pub fn name(&self) -> &'static str {
+        match self {
+            Rule::TooFast { hazard, .. } => hazard.name(),
+            Rule::Unventilated { .. } => "unventilated",
+            Rule::Fumes { .. } => "fumes",
+            Rule::AboveCeiling { .. } => "above_ceiling",
+            Rule::FasterThanKiln { .. } => "faster_than_kiln",
+            Rule::NeverDrops { .. } => "never_drops",
+            Rule::PastDrop { .. } => "past_drop",
+            Rule::AboveChart { .. } => "above_chart",
+            Rule::RateChangesNearTop { .. } => "rate_changes_near_top",
+            Rule::RateOffChart { .. } => "rate_off_chart",
+            Rule::GuardDown { .. } => "guard_down",
+            Rule::FreeCooling => "free_cooling",
+            Rule::Opening => "opening",
+        }
+    }
+
+    pub fn severity(&self) -> Severity {
+        match self {
+            Rule::AboveCeiling { .. }
+            | Rule::FasterThanKiln { .. }
+            | Rule::NeverDrops { .. }
+            | Rule::AboveChart { .. } => Severity::Wrong,
+            Rule::TooFast { .. }
+            | Rule::Unventilated { .. }
+            | Rule::PastDrop { .. }
+            | Rule::RateChangesNearTop { .. }
+            | Rule::GuardDown { .. } => Severity::Caution,
+            Rule::Fumes { .. } | Rule::RateOffChart { .. } | Rule::FreeCooling | Rule::Opening => {
+                Severity::Remark
+            }
+        }
+    }
+
+    /// Where the rule comes from; what is habit says so.
+    pub fn source(&self) -> &'static str {
+        match self {
+            Rule::TooFast { hazard, .. } => hazard.source(),
+            Rule::Unventilated { .. } | Rule::Fumes { .. } => "common practice, no source",
+            Rule::AboveCeiling { .. } | Rule::FasterThanKiln { .. } => "what was said of the kiln",
+            Rule::NeverDrops { .. } | Rule::PastDrop { .. } | Rule::GuardDown { .. } => {
+                "heat work from the cone chart"
+            }
+            Rule::AboveChart { .. } | Rule::RateOffChart { .. } => crate::cone::chart::SOURCE,
+            Rule::RateChangesNearTop { .. } => {
+                "the rate over the last 100 C decides a cone's end temperature: general texts"
+            }
+            Rule::FreeCooling => Hazard::QuartzDown.source(),
+            Rule::Opening => {
+                "no agreed standard: general texts, from memory. Cristobalite inversion at 220 C: encyclopaedias"
+            }
+        }
+    }
+
+    /// The finding as a sentence, in the scale the reader prefers.
+    pub fn text(&self, scale: Scale) -> String {
+        let t = |t: Celsius| t.display(scale);
+        let r = |rate: CelsiusPerHour| rate.display(scale);
+        match *self {
+            Rule::TooFast { hazard, rate, limit } => {
+                let (low, high) = hazard.band();
+                let (from, to) = if hazard.on_cooling() { (high, low) } else { (low, high) };
+                format!(
+                    "{} between {} and {}, where up to {} is usual: {}.",
+                    r(rate),
+                    t(from),
+                    t(to),
+                    r(limit),
+                    hazard.advice()
+                )
+            }
+            Rule::Unventilated { up_to } => format!(
+                "Fumes come off up to about {}, and the schedule does not say to ventilate all the way: add it under ventilate, open the vents and air the room.",
+                t(up_to)
+            ),
+            Rule::Fumes { up_to } => format!(
+                "Fumes come off up to about {}: ventilate the kiln and the room, and do not work beside it. The maker's data sheet comes first.",
+                t(up_to)
+            ),
+            Rule::AboveCeiling { top, ceiling } => format!(
+                "The top of {} is above the kiln's ceiling of {}: use another kiln or a cooler cone.",
+                t(top),
+                t(ceiling)
+            ),
+            Rule::FasterThanKiln { rate, fastest } => format!(
+                "{} is faster than the kiln can climb ({}): the real firing will be longer than planned, so slow the ramp and solve again.",
+                r(rate),
+                r(fastest)
+            ),
+            Rule::NeverDrops { target, heat_work } => format!(
+                "Cone {target} is not down at the end: {:.0} % of its heat work is done. Raise the top or lengthen the soak; solving gives the top.",
+                (heat_work * 100.0).floor()
+            ),
+            Rule::PastDrop { target, early } => format!(
+                "Cone {target} is down {early} before the soak at the top ends: shut off at the cone, or solve for a lower top."
+            ),
+            Rule::AboveChart { target, top, hottest } => format!(
+                "The top of {} is hotter than cone {target} needs at any rate ({} at 600 C/h): check the cone, zeros included, and the top.",
+                t(top),
+                t(hottest)
+            ),
+            Rule::RateChangesNearTop { slowest, fastest } => format!(
+                "The pace changes between {} and {} within the last {} before the top: a chart temperature for one rate does not hold, go by the heat work.",
+                r(slowest),
+                r(fastest),
+                last_hundred(scale)
+            ),
+            Rule::RateOffChart { target, rate, basis } => format!(
+                "The chart has no rates around {} for cone {target}: the top is {}, so trust the cone before the number.",
+                r(rate),
+                basis.name()
+            ),
+            Rule::GuardDown { guard, at } => format!(
+                "The guard cone {guard} goes down too, {at} after lighting: this is a full cone over, shorten the soak or lower the top."
+            ),
+            Rule::FreeCooling => format!(
+                "The kiln falls through the quartz inversion at {} as it likes: keep it closed there.",
+                t(Celsius(573.0))
+            ),
+            Rule::Opening => format!(
+                "Do not crack the kiln above about {}, and unload below about {}.",
+                t(Celsius(200.0)),
+                t(Celsius(100.0))
+            ),
+        }
+    }
+}
+
+/// 100 C as a difference, in the reader's scale.
+fn last_hundred(scale: Scale) -> &'static str {
+    match scale {
+        Scale::Celsius => "100 C",
+        Scale::Fahrenheit => "180 F",
+    }
+}
