@@ -9,6 +9,7 @@ pub mod edge;
 pub mod firing;
 pub mod forecast;
 pub mod kiln;
+pub mod review;
 pub mod schedule;
 pub mod units;
 pub mod watch;
