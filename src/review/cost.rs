@@ -159,18 +159,16 @@ pub fn cost(ledger: &Ledger, facts: &Facts, prices: &Prices) -> Cost {
     if let Some((fuel, from)) = fuel(ledger, facts, prices) {
         (cost.fuel, cost.fuel_from) = (Some(fuel), Some(from));
     }
-    cost.cones = prices
-        .at(Kind::Cone, "", at)
-        .map(|price| price.value * facts.pack.cones().count() as f64);
+    cost.cones =
+        prices.at(Kind::Cone, "", at).map(|price| price.value * facts.pack.cones().count() as f64);
     cost.things = facts
         .consumption
         .used
         .iter()
         .map(|(amount, name)| Some(amount * prices.at(Kind::Thing, name, at)?.value))
         .sum();
-    let hands = prices
-        .at(Kind::Hands, &facts.load_type, at)
-        .or_else(|| prices.at(Kind::Hands, "", at));
+    let hands =
+        prices.at(Kind::Hands, &facts.load_type, at).or_else(|| prices.at(Kind::Hands, "", at));
     cost.work = prices.at(Kind::Hour, "", at).zip(hands).map(|(hour, hands)| {
         hour.value * (hands.value + MINUTES_A_LOOK * facts.looks as f64) / 60.0
     });

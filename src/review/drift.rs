@@ -111,11 +111,8 @@ impl Measure {
 pub fn drifts(facts: &[&Facts]) -> Vec<Drift> {
     let mut drifts = Vec::new();
     for measure in Measure::ALL {
-        let load_type =
-            |f: &Facts| (measure != Measure::ProbeHigh).then(|| f.load_type.clone());
-        for ((kiln, load_type), group) in
-            grouped(facts, |f| Some((f.kiln.clone(), load_type(f))))
-        {
+        let load_type = |f: &Facts| (measure != Measure::ProbeHigh).then(|| f.load_type.clone());
+        for ((kiln, load_type), group) in grouped(facts, |f| Some((f.kiln.clone(), load_type(f)))) {
             drifts.extend(Drift::of(measure, kiln, load_type, &group));
         }
     }
@@ -185,9 +182,8 @@ impl ProbeOffset {
         let (high_c, error) = weighted_mean(&known)?;
         let freedom = (known.len() - 1) as f64;
         let t = StudentsT::new(0.0, 1.0, freedom).ok()?.inverse_cdf(0.975);
-        let plus_or_minus_c = ((t * error).powi(2)
-            + (super::wilson::Z_95 * BOX_OF_CONES_C).powi(2))
-        .sqrt();
+        let plus_or_minus_c =
+            ((t * error).powi(2) + (super::wilson::Z_95 * BOX_OF_CONES_C).powi(2)).sqrt();
         let worth_it = high_c.abs() >= SMALLEST_CORRECTION_C && high_c.abs() > plus_or_minus_c;
         let evidence = ids(&known);
         let suggestion = worth_it.then(|| Suggestion {

@@ -78,6 +78,8 @@ pub struct Facts {
     pub worth: Option<f64>,
     pub looks: usize,
     pub shelves: Vec<ShelfCone>,
+    /// When the drop probably was: the interval between the looks, narrowed by the leans seen.
+    pub dropped: Option<DropSeen>,
     /// From lit to the drop, minutes; only when the drop is known to half an hour.
     pub minutes_to_drop: Option<f64>,
     pub final_climb: Option<CelsiusPerHour>,
@@ -118,6 +120,22 @@ impl DropSeen {
     /// The middle of the interval; the first look that saw it down if nobody had looked before.
     pub fn middle(self) -> Moment {
         self.after.map_or(self.by, |after| after + Span((self.by - after).0 / 2))
+    }
+
+    /// Narrowed by what the target looked like before it was down: a cone seen leaning is so many
+    /// degrees from its end point, and so many minutes at this climb. Words that contradict each
+    /// other leave the interval as it is.
+    fn narrowed(self, firing: &Firing, curve: &Curve, climb: CelsiusPerHour) -> DropSeen {
+        let Some(after) = self.after else { return self };
+        let (mut low, mut high) = (after, self.by);
+        let words = firing.looks.iter().filter_map(|(at, look)| Some((*at, look.target?)));
+        for (at, seen) in words.filter(|(at, _)| *at <= after && climb.0 > 0.0) {
+            let (below_low, below_high) = lean_bounds_c(curve, seen, climb);
+            let later = |c: f64| at + Span::from_hours(-c / climb.0);
+            low = low.max(below_high.map_or(low, later));
+            high = high.min(below_low.map_or(high, later));
+        }
+        if low < high { DropSeen { after: Some(low), by: high } } else { self }
     }
 
     /// The length of the interval, minutes; `None` if nobody had looked before.
@@ -165,7 +183,8 @@ impl Facts {
             worth: firing.packing.as_ref().and_then(|packing| packing.worth),
             looks: firing.looks.len(),
             shelves: outcome.map(|outcome| outcome.shelves.clone()).unwrap_or_default(),
-            minutes_to_drop: drop.and_then(DropSeen::sharp).map(|at| (at - lit).as_minutes()),
+            dropped: drop,
+            minutes_to_drop: None,
             final_climb: None,
             soak_minutes: None,
             probe_at_drop: None,
@@ -175,16 +194,28 @@ impl Facts {
             basis: None,
             consumption: Consumption::of(firing),
         };
-        facts.overshoot_minutes = facts.minutes_over();
         if let Ok(curve) = curve(pack.target, pack.family) {
+            facts.see(firing, curve);
             facts.read(firing, curve, correction_c);
             facts.judge_by_lean(firing, curve);
         }
         Some(facts)
     }
 
+    /// Everything that comes from the looks: the climb only turns leans into minutes.
+    fn see(&mut self, firing: &Firing, curve: &Curve) {
+        let end = self.off.or(self.drop.map(|drop| drop.by));
+        let sharp = self.drop.and_then(DropSeen::sharp);
+        self.final_climb = final_climb(heating(&firing.readings, end), sharp.or(end));
+        let climb = self.final_climb.unwrap_or(USUAL_CLIMB);
+        self.dropped = self.drop.map(|drop| drop.narrowed(firing, curve, climb));
+        let sharp = self.dropped.and_then(DropSeen::sharp);
+        self.minutes_to_drop = sharp.map(|at| (at - self.lit).as_minutes());
+        self.overshoot_minutes = self.minutes_over();
+    }
+
     fn minutes_over(&self) -> Option<Bounds> {
-        let (drop, off) = (self.drop?, self.off?);
+        let (drop, off) = (self.dropped?, self.off?);
         let after = |at: Moment| (off - at).as_minutes();
         let best = if off < drop.by { drop.by } else { drop.middle() };
         let low = after(drop.by);
@@ -197,15 +228,14 @@ impl Facts {
         let end = self.off.or(self.drop.map(|drop| drop.by));
         let heating = heating(&firing.readings, end);
         let Some(top) = heating.iter().map(|(_, t)| t.0).max_by(f64::total_cmp) else { return };
-        let sharp = self.drop.and_then(DropSeen::sharp);
+        let sharp = self.dropped.and_then(DropSeen::sharp);
         self.soak_minutes = self.off.and(minutes_at_top(heating, top));
-        self.final_climb = final_climb(heating, sharp.or(end));
         let tail = tail(&firing.readings, heating, top, correction_c);
         let at_drop = sharp.and_then(|at| self.carried(&tail, at).map(|t| (at, t)));
         self.probe_at_drop = at_drop.map(|(_, t)| t);
         let climb = self.final_climb.unwrap_or(USUAL_CLIMB);
         let step_c = degrees_per_cone(self.pack.target, self.pack.family, climb);
-        let drop_c = self.drop.and_then(DropSeen::gap_minutes).unwrap_or(0.0) / 60.0 * climb.0;
+        let drop_c = self.dropped.and_then(DropSeen::gap_minutes).unwrap_or(0.0) / 60.0 * climb.0;
         if let Some((at, at_drop)) = at_drop {
             let before = until(&tail, at, at_drop);
             if let Some(shift) = shift_to_drop(curve, &before) {
@@ -280,8 +310,8 @@ fn tail(
     let floor = top - TAIL_C;
     let begins = heating.iter().rposition(|(_, t)| t.0 < floor).unwrap_or(0);
     let cooling = &all[heating.len()..];
-    let ends = heating.len()
-        + cooling.iter().position(|(_, t)| t.0 < floor).unwrap_or(cooling.len());
+    let ends =
+        heating.len() + cooling.iter().position(|(_, t)| t.0 < floor).unwrap_or(cooling.len());
     all[begins..ends].iter().map(|&(at, t)| (at, Celsius(t.0 + correction_c))).collect()
 }
 

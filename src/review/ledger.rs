@@ -4,8 +4,8 @@ use std::collections::BTreeMap;
 
 use super::facts::{Basis, Bounds, Facts, degrees_per_cone};
 use super::suggestion::Corrections;
-use crate::cone::bending::heat_work_at_lean;
 use crate::cone::Curve;
+use crate::cone::bending::heat_work_at_lean;
 use crate::firing::{Firing, FiringId, Seen};
 use crate::kiln::{Kiln, LoadType};
 use crate::units::{CelsiusPerHour, Moment, Span};
@@ -130,16 +130,15 @@ fn fill_in_cones(facts: &mut [Facts]) {
             climbs.entry(facts.kiln.clone()).or_default().push(climb.0);
         }
     }
-    let usual: BTreeMap<String, f64> = climbs
-        .into_iter()
-        .filter_map(|(kiln, climbs)| Some((kiln, median(climbs)?)))
-        .collect();
+    let usual: BTreeMap<String, f64> =
+        climbs.into_iter().filter_map(|(kiln, climbs)| Some((kiln, median(climbs)?))).collect();
     for facts in facts.iter_mut().filter(|facts| facts.overshoot_cones.is_none()) {
         let climb = facts.final_climb.map(|climb| climb.0).or(usual.get(&facts.kiln).copied());
         if let (Some(over), Some(climb)) = (facts.overshoot_minutes, climb)
             && over.high.is_finite()
         {
-            let step_c = degrees_per_cone(facts.pack.target, facts.pack.family, CelsiusPerHour(climb));
+            let step_c =
+                degrees_per_cone(facts.pack.target, facts.pack.family, CelsiusPerHour(climb));
             let cones = |minutes: f64| minutes / 60.0 * climb / step_c;
             facts.overshoot_cones = Some(Bounds {
                 low: cones(over.low),

@@ -85,13 +85,8 @@ impl By {
 }
 
 impl Trait {
-    pub const ALL: [Trait; 5] = [
-        Trait::LateLook,
-        Trait::LateOff,
-        Trait::FastClimb,
-        Trait::PartLoad,
-        Trait::NeverSeenDown,
-    ];
+    pub const ALL: [Trait; 5] =
+        [Trait::LateLook, Trait::LateOff, Trait::FastClimb, Trait::PartLoad, Trait::NeverSeenDown];
 
     pub fn name(self) -> &'static str {
         match self {

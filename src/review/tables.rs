@@ -176,6 +176,9 @@ pub fn drift(drifts: &[Drift], scale: Scale, ahead: Span) -> Table {
         let since = drift.since().map(|at| Day::of(at, ahead).to_string());
         let says = match (&drift.chart, signal) {
             (None, _) => "too few to say",
+            (Some(_), None) if drift.values.len() <= super::charts::IN_CONTROL => {
+                "still learning what is usual"
+            }
             (Some(_), None) => "as usual",
             (Some(_), Some(signal)) => drift.measure.where_to_look(signal.change > 0.0),
         };
@@ -209,7 +212,10 @@ pub fn probes(offsets: &[ProbeOffset], scale: Scale) -> Table {
     let columns = [
         ("kiln", "kiln"),
         ("firings", "firings"),
-        (by_scale(scale, "reads_high_c", "reads_high_f"), by_scale(scale, "reads high, C", "reads high, F")),
+        (
+            by_scale(scale, "reads_high_c", "reads_high_f"),
+            by_scale(scale, "reads high, C", "reads high, F"),
+        ),
         (by_scale(scale, "plus_or_minus_c", "plus_or_minus_f"), "+-"),
         ("says", "says"),
     ];
@@ -322,10 +328,9 @@ pub fn evenness(maps: &[Evenness], scale: Scale) -> Table {
         }
         if !map.steady.is_empty() {
             let steady = map.steady.join(", ");
-            table.remarks.push(format!(
-                "{}: put the loads that forgive least here: {steady}.",
-                map.kiln
-            ));
+            table
+                .remarks
+                .push(format!("{}: put the loads that forgive least here: {steady}.", map.kiln));
         }
     }
     table

@@ -8,4 +8,5 @@ mod cone_command;
 mod help;
 mod overfired;
 mod program;
+mod review;
 mod tidy;

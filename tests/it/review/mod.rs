@@ -1,0 +1,8 @@
+//! The review: published checks, power and false alarms by simulation, and its laws.
+
+mod made;
+mod numbers;
+mod probe;
+mod signals;
+mod teaches;
+mod tolerance;
