@@ -87,3 +87,9 @@ impl fmt::Display for Season {
         })
     }
 }
+
+/// The wall clock's hours and minutes, `14:06`.
+pub fn clock(at: Moment, ahead: Span) -> String {
+    let minutes = (at + ahead).0.rem_euclid(DAY_MS) / 60_000;
+    format!("{:02}:{:02}", minutes / 60, minutes % 60)
+}
