@@ -10,6 +10,8 @@ pub mod firing;
 pub mod forecast;
 pub mod kiln;
 pub mod review;
+pub mod scene;
 pub mod schedule;
 pub mod units;
 pub mod watch;
+pub mod words;

@@ -81,13 +81,13 @@ pub fn of_history(curve: &'static Curve, history: &[(Moment, Celsius)]) -> f64 {
 /// A running sum that carries its own rounding error (Neumaier 1974), so that ten million short
 /// pieces add up as well as ten long ones.
 #[derive(Debug, Clone, Copy, PartialEq, Default)]
-struct CompensatedSum {
+pub(super) struct CompensatedSum {
     sum: f64,
     carry: f64,
 }
 
 impl CompensatedSum {
-    fn add(&mut self, term: f64) {
+    pub(super) fn add(&mut self, term: f64) {
         let next = self.sum + term;
         self.carry += if self.sum.abs() >= term.abs() {
             (self.sum - next) + term
@@ -97,7 +97,7 @@ impl CompensatedSum {
         self.sum = next;
     }
 
-    fn value(self) -> f64 {
+    pub(super) fn value(self) -> f64 {
         self.sum + self.carry
     }
 }

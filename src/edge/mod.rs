@@ -2,3 +2,15 @@
 
 pub mod cli;
 pub mod picture;
+pub mod fields;
+pub mod form;
+pub mod journal;
+pub mod nearest;
+pub mod plot;
+pub mod record;
+pub mod rehearse;
+pub mod schedule_file;
+pub mod screen;
+pub mod shipped_schedules;
+pub mod shop_file;
+pub mod time_entry;

@@ -163,6 +163,40 @@ pub struct ShelfCone {
     pub seen: Seen,
 }
 
+impl What {
+    /// How the step is called within a sentence, with its article.
+    pub fn phrase(&self) -> &'static str {
+        match self {
+            What::KilnSet(_) => "a kiln",
+            What::LoadTypeSet(_) => "a load type",
+            What::Packed(_) => "packing",
+            What::Lit(_) => "lighting",
+            What::Reading(_) => "a reading",
+            What::ProbeSilent { .. } => "a silent probe",
+            What::Look(_) => "a look",
+            What::Turned { .. } => "turning the burner or switch",
+            What::Note { .. } => "a note",
+            What::Off => "switching off",
+            What::Aborted { .. } => "giving it up",
+            What::Resumed => "resuming it",
+            What::Drawn => "drawing it",
+            What::Outcome(_) => "an outcome",
+            What::Acknowledged { .. } => "answering an alarm",
+            What::Shelved { .. } => "putting off an alarm",
+            What::Struck { .. } => "striking an event",
+        }
+    }
+
+    /// The kiln an event names itself, if it does; the others name their firing only.
+    pub fn kiln(&self) -> Option<&str> {
+        match self {
+            What::Packed(packing) => Some(&packing.kiln),
+            What::Lit(lit) => Some(&lit.kiln),
+            _ => None,
+        }
+    }
+}
+
 impl ConePack {
     /// The usual pack: the whole cones on either side of the target.
     pub fn usual(target: Cone, family: Family) -> Self {

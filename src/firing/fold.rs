@@ -1,9 +1,17 @@
 //! State as a fold over events: what is known of one firing.
+//!
+//! The fold never fails. Events of our own making cannot contradict each other, but a record from
+//! elsewhere can say anything; what does not fit is taken as well as it can be and reported as an
+//! [`Oddity`].
 
-use super::event::{ConePack, FiringId, Look, Outcome, Packing};
-use crate::units::{Celsius, Moment};
+use std::collections::BTreeSet;
+use std::fmt;
 
-/// Where a firing is in its life.
+use super::event::{ConePack, Event, EventId, FiringId, Look, Outcome, Packing, Seen, What};
+use super::life::{Refusal, Standing, permit};
+use crate::units::{Celsius, Moment, Span};
+
+/// Where a firing is in its life; the diagram is in [`super::life`].
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Hash, Default)]
 pub enum State {
     /// Packed, or only named; not lit yet.
@@ -40,8 +48,375 @@ pub struct Firing {
     pub turned: Vec<(Moment, String)>,
     pub notes: Vec<(Moment, String)>,
     pub off: Option<Moment>,
+    /// The giving-up that holds now; one that was resumed is among the interruptions.
     pub aborted: Option<(Moment, String)>,
+    pub interruptions: Vec<Interruption>,
     pub drawn: Option<Moment>,
     pub outcome: Option<(Moment, Outcome)>,
+    /// Alarms somebody has answered.
+    pub acknowledged: Vec<(Moment, String)>,
+    /// Alarms put off, and for how long.
+    pub shelved: Vec<(Moment, String, Span)>,
     pub state: State,
+    /// What does not fit together, in the order of time.
+    pub oddities: Vec<Oddity>,
+}
+
+/// A firing that was given up and lit again.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub struct Interruption {
+    pub aborted: Moment,
+    pub reason: String,
+    pub resumed: Moment,
+}
+
+/// An event that does not fit the events before it.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub struct Oddity {
+    pub event: EventId,
+    pub at: Moment,
+    pub kind: OddityKind,
+}
+
+#[derive(Debug, Clone, PartialEq, Eq, thiserror::Error)]
+pub enum OddityKind {
+    /// A step that could not have happened then.
+    #[error("{0}")]
+    Impossible(Refusal),
+    /// A cone cannot stand up again.
+    #[error("the {cone} cone was {before} and later {after}: one of the two looks is wrong")]
+    StoodUp { cone: &'static str, before: Seen, after: Seen },
+    /// The record names another kiln or load than the events before it.
+    #[error("this event is of kiln {after}, the events before it are of kiln {before}")]
+    OtherKiln { before: String, after: String },
+    /// A correction that names an event which is not there.
+    #[error("event {event} is to be struck, but this firing has no such event before it")]
+    NothingToStrike { event: EventId },
+}
+
+impl Firing {
+    /// What these events, of one firing and in any order, add up to.
+    pub fn fold(events: impl IntoIterator<Item = Event>) -> Firing {
+        let mut fold = Fold::default();
+        fold.extend(events);
+        fold.into_firing()
+    }
+
+    /// Takes in one event that comes after all those before it and is not struck.
+    pub fn step(&mut self, id: EventId, at: Moment, what: &What) {
+        if let What::Reading(celsius) = what {
+            return self.step_reading(id, at, *celsius);
+        }
+        self.judge(id, at, what);
+        match what {
+            What::KilnSet(_) | What::LoadTypeSet(_) | What::Struck { .. } => {}
+            What::Packed(packing) => self.pack(id, at, packing),
+            What::Lit(lit) => {
+                self.settle_kiln(id, at, &lit.kiln);
+                self.load_type.clone_from(&lit.load_type);
+                self.pack = Some(lit.pack);
+                self.schedule.clone_from(&lit.schedule);
+                self.lit.get_or_insert(at);
+                if self.state == State::Planned {
+                    self.state = State::Lit;
+                }
+            }
+            What::Reading(celsius) => self.readings.push((at, *celsius)),
+            What::ProbeSilent { reason } => self.silences.push((at, reason.clone())),
+            What::Look(look) => self.look(id, at, look),
+            What::Turned { to } => self.turned.push((at, to.clone())),
+            What::Note { text } => self.notes.push((at, text.clone())),
+            What::Off => {
+                self.off.get_or_insert(at);
+                self.advance_to(State::Off);
+            }
+            What::Aborted { reason } => {
+                self.aborted.get_or_insert_with(|| (at, reason.clone()));
+                self.advance_to(State::Aborted);
+            }
+            What::Resumed => self.resume(at),
+            What::Drawn => {
+                self.drawn.get_or_insert(at);
+                self.advance_to(State::Drawn);
+            }
+            What::Outcome(outcome) => {
+                self.outcome = Some((at, outcome.clone()));
+                self.advance_to(State::Closed);
+            }
+            What::Acknowledged { alarm } => self.acknowledged.push((at, alarm.clone())),
+            What::Shelved { alarm, length } => self.shelved.push((at, alarm.clone(), *length)),
+        }
+    }
+
+    /// The same as [`Self::step`] for a reading: by far the most frequent event.
+    pub fn step_reading(&mut self, id: EventId, at: Moment, celsius: Celsius) {
+        if self.lit.is_none() || self.drawn.is_some() {
+            self.judge(id, at, &What::Reading(celsius));
+        }
+        self.readings.push((at, celsius));
+        if self.state == State::Off {
+            self.state = State::Cooling;
+        }
+    }
+
+    /// As much of this firing as decides which step is possible.
+    pub fn standing(&self) -> Standing<'_> {
+        Standing {
+            kiln: &self.kiln,
+            state: self.state,
+            lit: self.lit,
+            off: self.off.or(self.aborted.as_ref().map(|(at, _)| *at)),
+            drawn: self.drawn,
+        }
+    }
+
+    /// Whether `what` can have happened at `at`; see [`permit`].
+    ///
+    /// # Errors
+    /// [`Refusal`], whose text says why not and what can be done instead.
+    pub fn permit(&self, at: Moment, what: &What) -> Result<(), Refusal> {
+        permit(&self.standing(), at, what)
+    }
+
+    /// When the target cone was first seen down.
+    pub fn seen_down(&self) -> Option<Moment> {
+        self.looks.iter().find(|(_, look)| look.target == Some(Seen::Down)).map(|(at, _)| *at)
+    }
+
+    /// Whether it burns: lit, and neither off nor given up.
+    pub fn burns(&self) -> bool {
+        matches!(self.state, State::Lit | State::Watching | State::Dropped)
+    }
+
+    /// Whether nothing is left of it: every event that began it was struck.
+    pub fn is_void(&self) -> bool {
+        self.lit.is_none() && self.packing.is_none()
+    }
+
+    fn judge(&mut self, event: EventId, at: Moment, what: &What) {
+        if let Err(refusal) = self.permit(at, what) {
+            self.odd(event, at, OddityKind::Impossible(refusal));
+        }
+    }
+
+    fn odd(&mut self, event: EventId, at: Moment, kind: OddityKind) {
+        self.oddities.push(Oddity { event, at, kind });
+    }
+
+    /// A state is never left backwards by an odd record: an `off` after `drawn` changes nothing.
+    fn advance_to(&mut self, next: State) {
+        let place = |state| match state {
+            State::Planned => 0,
+            State::Lit => 1,
+            State::Watching => 2,
+            State::Dropped => 3,
+            State::Aborted | State::Off => 4,
+            State::Cooling => 5,
+            State::Drawn => 6,
+            State::Closed => 7,
+        };
+        if place(next) > place(self.state) {
+            self.state = next;
+        }
+    }
+
+    fn settle_kiln(&mut self, event: EventId, at: Moment, kiln: &str) {
+        if !self.kiln.is_empty() && !super::shop::same_name(&self.kiln, kiln) {
+            let (before, after) = (self.kiln.clone(), kiln.to_owned());
+            self.odd(event, at, OddityKind::OtherKiln { before, after });
+        }
+        kiln.clone_into(&mut self.kiln);
+    }
+
+    fn pack(&mut self, event: EventId, at: Moment, packing: &Packing) {
+        self.settle_kiln(event, at, &packing.kiln);
+        if self.lit.is_none() {
+            self.load_type.clone_from(&packing.load_type);
+            self.pack = packing.pack;
+        }
+        self.packing = Some(packing.clone());
+    }
+
+    fn look(&mut self, event: EventId, at: Moment, look: &Look) {
+        for (cone, seen, pick) in [
+            ("target", look.target, (|look| look.target) as fn(&Look) -> Option<Seen>),
+            ("guide", look.guide, |look| look.guide),
+            ("guard", look.guard, |look| look.guard),
+        ] {
+            let before = self.looks.iter().rev().find_map(|(_, look)| pick(look));
+            if let (Some(before), Some(after)) = (before, seen)
+                && after < before
+            {
+                self.odd(event, at, OddityKind::StoodUp { cone, before, after });
+            }
+        }
+        self.looks.push((at, *look));
+        if !self.burns() {
+            return;
+        }
+        self.advance_to(State::Watching);
+        if look.target == Some(Seen::Down) {
+            self.advance_to(State::Dropped);
+        }
+    }
+
+    fn resume(&mut self, at: Moment) {
+        let Some((aborted, reason)) = self.aborted.take() else { return };
+        self.interruptions.push(Interruption { aborted, reason, resumed: at });
+        if self.state == State::Aborted {
+            self.state = if self.looks.is_empty() { State::Lit } else { State::Watching };
+        }
+    }
+}
+
+/// A firing that takes in events one after another, in whatever order they become known.
+///
+/// An event that is later than all before it costs one step; one that comes late, or strikes
+/// another, folds the events anew. What comes out does not depend on how they were batched.
+#[derive(Debug, Clone, Default)]
+pub struct Fold {
+    /// In the order of time, ties in the order of writing; struck events included.
+    events: Vec<Event>,
+    /// Every event a strike names, known or not.
+    targets: BTreeSet<EventId>,
+    struck: BTreeSet<EventId>,
+    firing: Firing,
+}
+
+impl Fold {
+    pub fn firing(&self) -> &Firing {
+        &self.firing
+    }
+
+    pub fn into_firing(self) -> Firing {
+        self.firing
+    }
+
+    /// All events, struck ones included, in the order of time.
+    pub fn events(&self) -> &[Event] {
+        &self.events
+    }
+
+    /// Whether this event was taken back.
+    pub fn is_struck(&self, event: EventId) -> bool {
+        self.struck.contains(&event)
+    }
+
+    /// Takes in one event. The same event taken in again changes nothing.
+    pub fn apply(&mut self, event: Event) {
+        self.extend([event]);
+    }
+
+    /// Takes in several events.
+    pub fn extend(&mut self, events: impl IntoIterator<Item = Event>) {
+        let mut in_order = true;
+        for event in events {
+            if let Some(firing) = event.firing {
+                self.firing.id = firing;
+            }
+            if let What::Struck { event: target, .. } = event.what {
+                self.targets.insert(target);
+                in_order = false;
+            }
+            in_order &= self.events.last().is_none_or(|last| order(last) < order(&event))
+                && !self.targets.contains(&event.id);
+            if in_order {
+                self.firing.step(event.id, event.at, &event.what);
+            }
+            self.events.push(event);
+        }
+        if !in_order {
+            self.fold_anew();
+        }
+    }
+
+    fn fold_anew(&mut self) {
+        self.events.sort_by_key(order);
+        self.events.dedup_by_key(|event| event.id);
+        self.struck = struck_events(&self.events);
+        self.firing = Firing { id: self.firing.id, ..Firing::default() };
+        for event in &self.events {
+            if !self.struck.contains(&event.id) {
+                self.firing.step(event.id, event.at, &event.what);
+            }
+        }
+        self.report_strikes_of_nothing();
+    }
+
+    fn report_strikes_of_nothing(&mut self) {
+        let known: BTreeSet<EventId> = self.events.iter().map(|event| event.id).collect();
+        for event in &self.events {
+            if let What::Struck { event: target, .. } = event.what
+                && !(known.contains(&target) && target < event.id)
+            {
+                self.firing.odd(event.id, event.at, OddityKind::NothingToStrike { event: target });
+            }
+        }
+        self.firing.oddities.sort_by_key(|oddity| (oddity.at, oddity.event));
+    }
+}
+
+/// Events count in the order in which they happened; ties in the order of writing.
+fn order(event: &Event) -> (Moment, EventId) {
+    (event.at, event.id)
+}
+
+/// Which of these events are taken back. A strike can be struck too, which brings its event back;
+/// strikes name earlier events only, so they are resolved from the last one backwards.
+pub fn struck_events(events: &[Event]) -> BTreeSet<EventId> {
+    let mut strikes: Vec<(EventId, EventId)> = events
+        .iter()
+        .filter_map(|event| match event.what {
+            What::Struck { event: target, .. } => Some((event.id, target)),
+            _ => None,
+        })
+        .filter(|(strike, target)| target < strike)
+        .collect();
+    strikes.sort_unstable_by(|a, b| b.cmp(a));
+    let mut struck = BTreeSet::new();
+    for (strike, target) in strikes {
+        if !struck.contains(&strike) {
+            struck.insert(target);
+        }
+    }
+    struck
+}
+
+impl State {
+    pub const ALL: [State; 9] = [
+        State::Planned,
+        State::Lit,
+        State::Watching,
+        State::Dropped,
+        State::Off,
+        State::Cooling,
+        State::Drawn,
+        State::Closed,
+        State::Aborted,
+    ];
+
+    pub fn name(self) -> &'static str {
+        match self {
+            State::Planned => "planned",
+            State::Lit => "lit",
+            State::Watching => "watching",
+            State::Dropped => "dropped",
+            State::Off => "off",
+            State::Cooling => "cooling",
+            State::Drawn => "drawn",
+            State::Closed => "closed",
+            State::Aborted => "aborted",
+        }
+    }
+
+    /// The state of this name.
+    pub fn named(name: &str) -> Option<State> {
+        State::ALL.into_iter().find(|state| state.name() == name)
+    }
+}
+
+impl fmt::Display for State {
+    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
+        f.pad(self.name())
+    }
 }

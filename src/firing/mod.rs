@@ -2,6 +2,10 @@
 
 pub mod event;
 pub mod fold;
+pub mod life;
+pub mod shop;
 
 pub use event::{ConePack, Event, EventId, FiringId, Lit, Outcome, Seen, Verdict, What, Who};
-pub use fold::{Firing, State};
+pub use fold::{Firing, Fold, Interruption, Oddity, OddityKind, State};
+pub use life::{Refusal, Standing, permit};
+pub use shop::Shop;

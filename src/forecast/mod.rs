@@ -1,7 +1,74 @@
 //! When the target cone will drop, as a distribution.
+//!
+//! Reading order: [`evidence`] (what is known today), [`plausible`] (what is not believed),
+//! [`past`] with [`pooling`] (what former firings teach), [`planned`] (what the schedule says),
+//! [`climb`] (the chamber now), [`by_clock`] and [`by_readings`] (firings that could be),
+//! [`sampler`] (those that agree with what was seen), [`drops`] (the drop time they add up to).
 
-use crate::cone::Cone;
-use crate::units::{Celsius, CelsiusPerHour, Moment};
+pub mod by_clock;
+pub mod by_readings;
+pub mod climb;
+pub mod course;
+pub mod drops;
+pub mod evidence;
+pub mod normal;
+pub mod past;
+pub mod planned;
+pub mod plausible;
+pub mod pooling;
+pub mod profile;
+pub mod sampler;
+
+pub use drops::Drops;
+pub use plausible::{Implausible, SetAside};
+
+use crate::cone::{Cone, lean_deg};
+use crate::firing::{Firing, Seen, State};
+use crate::kiln::{Kiln, LoadType};
+use crate::units::{Celsius, CelsiusPerHour, Moment, Span};
+use by_clock::ByClock;
+use by_readings::ByReadings;
+use climb::Ruler;
+use evidence::{Evidence, TARGET};
+use past::{Experience, Plan};
+use planned::Planned;
+use sampler::Weighted;
+
+/// Standard deviation of a single cone's own end point, C: the makers' figure of 2 C either way
+/// (from memory), taken as the ends of an even spread.
+pub const TOLERANCE_C: f64 = 1.15;
+
+/// All that may be known about one firing, and the moment it is asked about.
+#[derive(Debug, Clone, Copy)]
+pub struct Question<'a> {
+    pub firing: &'a Firing,
+    pub load: Option<&'a LoadType>,
+    pub kiln: Option<&'a Kiln>,
+    /// Finished firings of the same shop, struck ones left out.
+    pub past: &'a [Firing],
+    /// The corner points of the plan: time since lit, and temperature.
+    pub schedule: Option<&'a [(Span, Celsius)]>,
+    pub now: Moment,
+    /// The chance of finding the target down later than the load forgives that must not be
+    /// exceeded, whatever the costs say.
+    pub limit: f64,
+}
+
+/// The usual limit on being found too late: 1 in 200.
+pub const USUAL_LIMIT: f64 = 1.0 / 200.0;
+
+/// One firing that could be.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct Imagined {
+    /// Hours from lit to the drop of the target.
+    pub drop_h: f64,
+    /// Heat work of guide, target and guard now.
+    pub heat_work: [f64; 3],
+    /// The chamber now, as a probe would read it, if anything is known of it.
+    pub chamber_c: Option<f64>,
+    /// The climb at the drop.
+    pub climb_c_per_h: f64,
+}
 
 /// What is expected of one cone of the pack.
 #[derive(Debug, Clone, Copy, PartialEq)]
@@ -29,6 +96,10 @@ pub struct Forecast {
     pub climb: Option<CelsiusPerHour>,
     /// What the forecast rests on, as whole phrases ("readings to 9:40" is left to the words).
     pub rests_on: Vec<Ground>,
+    /// The whole distribution of the drop time.
+    pub drops: Drops,
+    /// Readings that were not believed, and a probe that fell silent.
+    pub set_aside: Vec<SetAside>,
 }
 
 /// One source of knowledge a forecast rests on.
@@ -60,4 +131,179 @@ pub enum Declined {
     Over,
     /// No schedule, no usual length, no past firing and too few readings.
     NothingKnown,
+    /// The kiln was given up before its drop and is not lit again.
+    Aborted,
+    /// The kiln has stopped climbing, far from the drop.
+    NotClimbing,
+}
+
+/// A kiln that climbs slower than this and is this far from its drop has stopped.
+const STOPPED_C_PER_H: f64 = 15.0;
+const STOPPED_AHEAD_H: f64 = 10.0;
+
+/// The forecast at `question.now`, from what had happened by then.
+///
+/// # Errors
+/// [`Declined`] with the reason when there is nothing to forecast, or too little is known.
+pub fn forecast(question: &Question) -> Result<Forecast, Declined> {
+    let firing = question.firing;
+    if firing.lit.is_none_or(|lit| lit > question.now) || firing.state == State::Planned {
+        return Err(Declined::NotLit);
+    }
+    if firing.aborted.as_ref().is_some_and(|(at, _)| *at <= question.now) {
+        return Err(Declined::Aborted);
+    }
+    let over = firing.off.is_some_and(|off| off <= question.now);
+    if over || seen_down(firing, question.now).is_some() {
+        return Err(Declined::Over);
+    }
+    let soaks = question.schedule.map(Planned::soaks).unwrap_or_default();
+    let evidence = Evidence::until(firing, question.now, &soaks).ok_or(Declined::NothingKnown)?;
+    let planned = question.schedule.and_then(|s| Planned::of(s, &evidence.cones));
+    let experience = experience(question, &evidence, planned.as_ref());
+    let now_h = evidence.hours(question.now);
+    let states = climb::filter(&evidence.readings, ruler(&evidence, &experience, planned.as_ref()));
+    let sample = match states
+        .and_then(|states| ByReadings::new(&evidence, &experience, planned.as_ref(), states, now_h))
+    {
+        Some(model) => sampler::sample(&model, seed(&evidence)),
+        None => {
+            let something_seen = evidence
+                .sights
+                .iter()
+                .any(|sight| sight.seen.iter().flatten().any(|word| *word != Seen::Standing));
+            if !experience.length_known && !something_seen {
+                return Err(Declined::NothingKnown);
+            }
+            let fastest = question.kiln.and_then(|kiln| kiln.fastest_climb).map(|climb| climb.0);
+            let model = ByClock::new(&evidence, &experience, planned.as_ref(), fastest, now_h);
+            sampler::sample(&model, seed(&evidence))
+        }
+    };
+    let drops = Drops::of(&sample, evidence.lit);
+    let slow = states.is_some_and(|s| s.states[1].climb_c_per_h < STOPPED_C_PER_H);
+    if slow && (drops.quantile(0.5) - question.now).as_hours() > STOPPED_AHEAD_H {
+        return Err(Declined::NotClimbing);
+    }
+    Ok(Forecast {
+        p05: drops.quantile(0.05),
+        p50: drops.quantile(0.5),
+        p95: drops.quantile(0.95),
+        dropped: drops.chance_before(question.now),
+        cones: cones_now(&evidence, &sample),
+        chamber: middle(&sample, |imagined| imagined.chamber_c).map(Celsius),
+        climb: Some(match states {
+            Some(states) if !evidence.readings.is_empty() => {
+                CelsiusPerHour(states.states[1].climb_c_per_h)
+            }
+            _ => CelsiusPerHour(
+                middle(&sample, |imagined| Some(imagined.climb_c_per_h)).unwrap_or_default(),
+            ),
+        }),
+        rests_on: grounds(question, &evidence, &experience, planned.is_some()),
+        drops,
+        set_aside: evidence.set_aside,
+    })
+}
+
+/// When the target was seen down: the first look that says so and is not taken back by a later
+/// one, for a cone does not stand up again.
+pub fn seen_down(firing: &Firing, now: Moment) -> Option<Moment> {
+    let mut down = None;
+    for (at, look) in firing.looks.iter().filter(|(at, _)| *at <= now) {
+        match look.target {
+            Some(Seen::Down) => down = down.or(Some(*at)),
+            Some(_) => down = None,
+            None => {}
+        }
+    }
+    down
+}
+
+/// What today's readings are laid along: this kiln's usual course, else the plan, else nothing.
+fn ruler<'a>(
+    evidence: &Evidence,
+    experience: &'a Experience,
+    planned: Option<&'a Planned>,
+) -> Ruler<'a> {
+    let last = evidence.readings.last().map_or(0.0, |reading| reading.c);
+    match (&experience.profile, planned) {
+        (Some(profile), _) if profile.covers(last) => Ruler::Usual(profile),
+        (_, Some(planned)) => Ruler::Plan(planned),
+        _ => Ruler::Plain,
+    }
+}
+
+fn experience(question: &Question, evidence: &Evidence, planned: Option<&Planned>) -> Experience {
+    let plan = Plan {
+        schedule: planned.map(|planned| (planned.drop_h, planned.climb_c_per_h)),
+        usual_length_h: question
+            .load
+            .and_then(|load| load.usual_length)
+            .map(Span::as_hours)
+            .filter(|hours| *hours > 0.1),
+    };
+    Experience::of(question.past, question.firing, &evidence.cones, &plan)
+}
+
+/// The same record gives the same draws.
+fn seed(evidence: &Evidence) -> u64 {
+    evidence.lit.0.unsigned_abs()
+}
+
+/// The weighted median of something known of the sample.
+fn middle(sample: &[Weighted<Imagined>], value: impl Fn(&Imagined) -> Option<f64>) -> Option<f64> {
+    let mut values: Vec<(f64, f64)> =
+        sample.iter().filter_map(|s| value(&s.firing).map(|v| (v, s.weight))).collect();
+    let whole: f64 = values.iter().map(|(_, weight)| weight).sum();
+    if whole < 0.5 {
+        return None;
+    }
+    values.sort_by(|a, b| a.0.total_cmp(&b.0));
+    let mut sum = 0.0;
+    values
+        .iter()
+        .find(|(_, weight)| {
+            sum += weight;
+            sum >= 0.5 * whole
+        })
+        .map(|(value, _)| *value)
+}
+
+fn cones_now(evidence: &Evidence, sample: &[Weighted<Imagined>]) -> Vec<ConeNow> {
+    let mut cones = Vec::new();
+    for (at, curve) in evidence.cones.curves.iter().enumerate() {
+        let Some(curve) = curve else { continue };
+        let heat_work = middle(sample, |imagined| Some(imagined.heat_work[at])).unwrap_or(0.0);
+        cones.push(ConeNow { cone: curve.cone, heat_work, lean_deg: lean_deg(heat_work) });
+    }
+    debug_assert!(evidence.cones.curves[TARGET].is_some());
+    cones
+}
+
+fn grounds(
+    question: &Question,
+    evidence: &Evidence,
+    experience: &Experience,
+    planned: bool,
+) -> Vec<Ground> {
+    let mut grounds = Vec::new();
+    if let (true, Some(name)) = (planned, &question.firing.schedule) {
+        grounds.push(Ground::Schedule { name: name.clone() });
+    }
+    if experience.firings > 0 {
+        grounds.push(Ground::PastFirings { count: experience.firings });
+    }
+    if let Some(last) = evidence.last_reading {
+        grounds.push(Ground::Readings { count: evidence.readings_used, last });
+    }
+    if let Some(last) = evidence.sights.last() {
+        let last = evidence.lit + Span::from_hours(last.at_h);
+        grounds.push(Ground::Looks { count: evidence.sights.len(), last });
+    }
+    let usual = question.load.is_some_and(|load| load.usual_length.is_some());
+    if usual && !planned && experience.firings == 0 {
+        grounds.push(Ground::UsualLength);
+    }
+    grounds
 }

@@ -2,6 +2,8 @@
 //!
 //! How a kiln heats and cools is learned from its firings, not stored here.
 
+pub mod starter;
+
 use std::fmt;
 
 use crate::cone::{Cone, Family};
@@ -66,6 +68,27 @@ impl Fuel {
             Fuel::Wood => "wood",
             Fuel::Oil => "oil",
         }
+    }
+}
+
+impl Miss {
+    pub const ALL: [Miss; 2] = [Miss::FireAgain, Miss::Lost];
+
+    /// The name in records: `fire_again` or `lost`.
+    pub fn name(self) -> &'static str {
+        match self {
+            Miss::FireAgain => "fire_again",
+            Miss::Lost => "lost",
+        }
+    }
+}
+
+impl fmt::Display for Miss {
+    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
+        f.pad(match self {
+            Miss::FireAgain => "fire again",
+            Miss::Lost => "lost",
+        })
     }
 }
 

@@ -2,7 +2,7 @@
 
 use super::caution::{Caution, Hazard, Rule};
 use super::malformed::Malformed;
-use super::simulate::Course;
+use super::simulate::{Course, PLANNED_DOWN};
 use super::{Leg, Schedule, Ware};
 use crate::cone::{Basis, Curve, curve};
 use crate::firing::event::ConePack;
@@ -184,7 +184,7 @@ fn cones(
         cautions.push(overall(Rule::AboveChart { target, top, hottest }));
     }
     let course = Course::new(schedule, target_curve);
-    match course.reaches(1.0) {
+    match course.reaches(PLANNED_DOWN) {
         None => {
             cautions.push(overall(Rule::NeverDrops { target, heat_work: course.total() }));
         }
@@ -196,7 +196,8 @@ fn cones(
         }
     }
     if let Some(guard) = ConePack::usual(target, schedule.family).guard
-        && let Some((at, _)) = Course::new(schedule, curve(guard, schedule.family)?).reaches(1.0)
+        && let Some((at, _)) =
+            Course::new(schedule, curve(guard, schedule.family)?).reaches(PLANNED_DOWN)
     {
         cautions.push(overall(Rule::GuardDown { guard, at }));
     }

@@ -37,14 +37,16 @@ pub enum Malformed {
     )]
     Length { segment: usize, kind: &'static str, length: Span },
     #[error("segment {segment} ({kind}): {error}")]
-    Quantity { segment: usize, kind: &'static str, error: UnitError },
+    Quantity { segment: usize, kind: &'static str, error: Box<UnitError> },
     #[error("start: {0}")]
-    Start(UnitError),
+    Start(Box<UnitError>),
     #[error(
         "ventilate {entry}: it has to reach from a lower to a higher temperature, but goes from {} to {}",
         both(.from), both(.to)
     )]
     VentilateDown { entry: usize, from: Celsius, to: Celsius },
+    #[error("ventilate {entry}: {error}")]
+    VentilateAt { entry: usize, error: Box<UnitError> },
     #[error(transparent)]
     Target(#[from] FamilyError),
 }
@@ -67,7 +69,9 @@ impl Schedule {
         if self.segments.len() > MOST_SEGMENTS {
             return Err(Malformed::TooManySegments { count: self.segments.len() });
         }
-        self.start.checked(&self.start.display(Scale::Celsius)).map_err(Malformed::Start)?;
+        self.start
+            .checked(&self.start.display(Scale::Celsius))
+            .map_err(|error| Malformed::Start(Box::new(error)))?;
         let mut from = self.start;
         for (index, segment) in self.segments.iter().enumerate() {
             from = followed(index + 1, segment, from)?;
@@ -88,7 +92,7 @@ impl Schedule {
 /// The temperature after one segment, if it can be followed.
 fn followed(segment: usize, order: &Segment, from: Celsius) -> Result<Celsius, Malformed> {
     let kind = order.name();
-    let quantity = |error| Malformed::Quantity { segment, kind, error };
+    let quantity = |error| Malformed::Quantity { segment, kind, error: Box::new(error) };
     let lasts = |length: Span| {
         let allowed = length > Span::ZERO && length <= LONGEST_SEGMENT;
         if allowed { Ok(()) } else { Err(Malformed::Length { segment, kind, length }) }

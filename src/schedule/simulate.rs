@@ -9,6 +9,11 @@ use crate::cone::{Cone, Curve, Equivalent, curve, lean_deg};
 use crate::firing::event::ConePack;
 use crate::units::{Celsius, Span};
 
+/// The heat work at which a planned cone counts as down. Lengths are whole milliseconds, so a chart
+/// value typed to the degree may come out parts in ten million short of 1; a cone's own tolerance,
+/// 2 C, is worth about a tenth.
+pub const PLANNED_DOWN: f64 = 1.0 - 1e-6;
+
 /// A cone's part in the pack.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Hash)]
 pub enum Role {
@@ -136,7 +141,7 @@ pub fn simulate(schedule: &Schedule, samples: usize) -> Result<Simulation, Famil
         .map(|(cone, role, course)| ConeCourse {
             cone: *cone,
             role: *role,
-            down: course.reaches(1.0),
+            down: course.reaches(PLANNED_DOWN),
             heat_work: course.total(),
         })
         .collect();
@@ -179,7 +184,10 @@ fn equivalent(schedule: &Schedule) -> Result<Equivalent, FamilyError> {
     let heat_work = schedule
         .family
         .cones()
-        .map(|cone| Ok((cone, Course::new(schedule, curve(cone, schedule.family)?).total())))
+        .map(|cone| {
+            let done = Course::new(schedule, curve(cone, schedule.family)?).total();
+            Ok((cone, if done >= PLANNED_DOWN { done.max(1.0) } else { done }))
+        })
         .collect::<Result<Vec<_>, FamilyError>>()?;
     Ok(Equivalent::from_heat_work(&heat_work).expect("a family has cones"))
 }

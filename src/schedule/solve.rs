@@ -9,8 +9,10 @@
 use super::simulate::Course;
 use super::{Pace, Peak, Schedule, Segment};
 use crate::cone::chart::FamilyError;
-use crate::cone::{Cone, Curve, curve};
-use crate::units::{Celsius, CelsiusPerHour, Scale, Span, TEMPERATURE_RANGE_C, UnitError};
+use crate::cone::{Basis, Cone, Curve, curve};
+use crate::units::{
+    Celsius, CelsiusPerHour, RATE_RANGE_C_PER_H, Scale, Span, TEMPERATURE_RANGE_C, UnitError,
+};
 
 /// The longest soak that is solved for. Nobody soaks a cone down for longer.
 pub const LONGEST_SOAK: Span = Span::hours(24);
@@ -60,6 +62,14 @@ pub fn top(curve: &Curve, final_rate: CelsiusPerHour, soak: Span) -> Result<Cels
         return Ok(hottest);
     }
     Ok(lowest_reaching(0.0, hottest.0, 1.0, |t| heat_work(curve, Celsius(t), final_rate, soak)))
+}
+
+/// Where a top temperature comes from, with or without a soak: as sure as the chart is about the
+/// steady rate that would end there. Beyond 5 and 600 C/h it is the curve's straight extension.
+pub fn basis(curve: &Curve, top: Celsius) -> Basis {
+    let (slowest, fastest) = RATE_RANGE_C_PER_H;
+    let rate = curve.rate_ending_at(top).0.clamp(slowest, fastest);
+    curve.end_point(CelsiusPerHour(rate)).map_or(Basis::Extrapolated, |end| end.basis)
 }
 
 /// The schedule with its peak moved so that its target is just down at the end of the soak there.

@@ -1,7 +1,13 @@
 //! From a forecast to what to do: when to look, when to stay, when to shut off.
 
-use crate::forecast::{Declined, Forecast};
-use crate::units::{Moment, Span};
+pub mod forgives;
+pub mod plan;
+
+use crate::firing::{Firing, Seen};
+pub use crate::forecast::Question;
+use crate::forecast::{Declined, Forecast, forecast, seen_down};
+use crate::units::{CelsiusPerHour, Moment, Span};
+use plan::{LookPlan, Wanted};
 
 /// The one thing to do now.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
@@ -27,6 +33,128 @@ pub struct Advice {
     pub forgives: Option<Span>,
     /// How long the target has been seen down without `off`.
     pub overshoot: Option<Span>,
+    /// The overshoot in cones, at the last known climb.
+    pub overshoot_cones: Option<f64>,
+    /// The looks planned from here, should each say "not yet"; the first is `next_look`.
+    pub looks: Vec<Moment>,
+    /// How late the drop would be found at worst with this plan.
+    pub late_at_worst: Option<Span>,
+}
+
+/// When a load type does not say how far over it forgives, cones (a guess on the careful side).
+const OVER_CONES_UNSAID: f64 = 0.5;
+/// The watch opens when the drop is this likely to have happened.
+const WATCH_OPENS_AT: f64 = 0.02;
+/// A climb nobody knows is taken as this when lateness is reckoned, C/h.
+const CLIMB_UNKNOWN_C_PER_H: f64 = 150.0;
+
+/// What to do about a firing now, and why.
+pub fn advise(question: &Question) -> Advice {
+    let forecast = forecast(question);
+    let mut advice = Advice {
+        at: question.now,
+        say: Say::Wait,
+        watch_opens: None,
+        next_look: None,
+        forgives: None,
+        overshoot: None,
+        overshoot_cones: None,
+        looks: Vec::new(),
+        late_at_worst: None,
+        forecast,
+    };
+    advice.forgives = forgiven(question, &advice.forecast);
+    match &advice.forecast {
+        Ok(forecast) => {
+            let forgives = advice.forgives.unwrap_or(Span::minutes(3));
+            let LookPlan { looks, late_at_worst } =
+                plan::plan(&forecast.drops, &wanted(question, forgives));
+            advice.watch_opens = Some(forecast.drops.quantile(WATCH_OPENS_AT));
+            advice.next_look = looks.first().copied();
+            advice.say = say(question, &looks);
+            advice.late_at_worst = Some(late_at_worst);
+            advice.looks = looks;
+        }
+        &Err(declined) => fall_back(&mut advice, declined, question),
+    }
+    advice
+}
+
+/// Without a forecast: shut off what is down, and watch what is not known from now on.
+fn fall_back(advice: &mut Advice, declined: Declined, question: &Question) {
+    match declined {
+        Declined::Over => {
+            let off = question.firing.off.is_some_and(|off| off <= question.now);
+            if let (false, Some(down)) = (off, seen_down(question.firing, question.now)) {
+                let overshoot = question.now - down;
+                advice.say = Say::ShutOff;
+                advice.overshoot = Some(overshoot);
+                advice.overshoot_cones = question.firing.pack.and_then(|pack| {
+                    let climb = climb_before(question, down);
+                    forgives::cones_over(pack.target, pack.family, climb, overshoot)
+                });
+            }
+        }
+        Declined::NothingKnown => {
+            advice.say = Say::Look;
+            advice.watch_opens = Some(question.now);
+            advice.next_look = Some(question.now);
+        }
+        Declined::NotClimbing => {
+            advice.say = Say::Look;
+            advice.next_look = Some(question.now);
+        }
+        Declined::NotLit | Declined::Aborted => {}
+    }
+}
+
+/// The climb known just before `at`.
+fn climb_before(question: &Question, at: Moment) -> CelsiusPerHour {
+    let before = Question { now: Moment(at.0 - 1), ..*question };
+    let climb = forecast(&before).ok().and_then(|forecast| forecast.climb);
+    climb.unwrap_or(CelsiusPerHour(CLIMB_UNKNOWN_C_PER_H))
+}
+
+fn forgiven(question: &Question, forecast: &Result<Forecast, Declined>) -> Option<Span> {
+    let pack = question.firing.pack?;
+    let climb = match forecast {
+        Ok(forecast) => forecast.climb,
+        Err(_) => None,
+    };
+    let over_cones = question.load.map_or(OVER_CONES_UNSAID, |load| load.over_cones);
+    let climb = climb.unwrap_or(CelsiusPerHour(CLIMB_UNKNOWN_C_PER_H));
+    forgives::forgives(pack.target, pack.family, climb, over_cones)
+}
+
+fn wanted(question: &Question, forgives: Span) -> Wanted {
+    let firing = question.firing;
+    let looked: Vec<Moment> = target_looks(firing, question.now).collect();
+    let lit = firing.lit.unwrap_or(question.now);
+    Wanted {
+        forgives,
+        limit: question.limit,
+        looks_made: looked.len() as u32,
+        last_look: looked.last().copied().unwrap_or(lit),
+    }
+}
+
+/// Looks that could make out the target.
+fn target_looks(firing: &Firing, now: Moment) -> impl Iterator<Item = Moment> {
+    firing
+        .looks
+        .iter()
+        .filter(move |(at, look)| *at <= now && look.target.is_some_and(|s| s != Seen::Down))
+        .map(|(at, _)| *at)
+}
+
+fn say(question: &Question, looks: &[Moment]) -> Say {
+    let Some(first) = looks.first() else { return Say::Look };
+    let stays = looks.get(1).is_some_and(|second| *second - *first <= Span::minutes(1));
+    match (*first <= question.now, stays) {
+        (false, _) => Say::Wait,
+        (true, false) => Say::Look,
+        (true, true) => Say::Stay,
+    }
 }
 
 impl Say {

@@ -3,10 +3,19 @@
 //! method), `law_` (a property), `regress_` (only against our own past).
 
 mod bad_input;
+mod bending;
+mod bulk;
+mod charts;
 mod charts;
 mod cone_command;
+mod heat_work;
 mod help;
+mod journal;
 mod overfired;
 mod program;
 mod review;
+mod schedules;
+mod schedules_malformed;
+mod schedules_said;
+mod schedules_shipped;
 mod tidy;

@@ -5,7 +5,7 @@ use std::io::Write;
 use anyhow::bail;
 use serde_json::{Value, json};
 
-use super::report::{Report, rounded};
+use super::context::Context;
 use crate::cone::chart::{self, Row};
 use crate::cone::{Cone, Curve, EndPoint, Equivalent, Family, curve, lean_deg};
 use crate::units::{Celsius, CelsiusPerHour, Scale};
@@ -42,21 +42,26 @@ pub struct ConeArgs {
 ///
 /// # Errors
 /// Anything typed that cannot be read, with what would be right; or `out` failing.
-pub fn run(args: &ConeArgs, report: &mut Report<'_>) -> anyhow::Result<()> {
+pub fn run(args: &ConeArgs, ctx: &mut Context<'_>) -> anyhow::Result<()> {
     let family = Family::parse(&args.family)?;
     let cone = args.cone.as_deref().map(Cone::parse).transpose()?;
     let rate = args.rate.as_deref().map(CelsiusPerHour::parse).transpose()?;
     let at = args.at.as_deref().map(Celsius::parse).transpose()?;
     match (cone, rate, at) {
-        (cone, Some(rate), Some(at)) => at_temperature(family, cone, rate, at, report),
+        (cone, Some(rate), Some(at)) => at_temperature(family, cone, rate, at, ctx),
         (_, None, Some(_)) => bail!(
             "--at needs --rate: a cone answers to time and temperature together, so say how fast the kiln climbed, like --rate 150C/h"
         ),
-        (Some(cone), Some(rate), None) => one_cone(curve(cone, family)?, rate, report),
-        (Some(cone), None, None) => published(family, Some(cone), report),
-        (None, Some(rate), None) => family_at_rate(family, rate, report),
-        (None, None, None) => published(family, None, report),
+        (Some(cone), Some(rate), None) => one_cone(curve(cone, family)?, rate, ctx),
+        (Some(cone), None, None) => published(family, Some(cone), ctx),
+        (None, Some(rate), None) => family_at_rate(family, rate, ctx),
+        (None, None, None) => published(family, None, ctx),
     }
+}
+
+/// A number for JSON without digits that mean nothing: two decimals.
+fn rounded(value: f64) -> Value {
+    json!((value * 100.0).round() / 100.0)
 }
 
 fn end_json(cone: Cone, family: Family, rate: CelsiusPerHour, end: EndPoint) -> Value {
@@ -77,19 +82,19 @@ fn row_json(row: &Row) -> Value {
     end_json(row.cone, row.family, row.rate, end)
 }
 
-fn one_cone(curve: &Curve, rate: CelsiusPerHour, report: &mut Report<'_>) -> anyhow::Result<()> {
+fn one_cone(curve: &Curve, rate: CelsiusPerHour, ctx: &mut Context<'_>) -> anyhow::Result<()> {
     let end = curve.end_point(rate)?;
     let (cone, family) = (curve.cone, curve.family);
-    if report.json {
-        return report.value(&end_json(cone, family, rate, end));
+    if ctx.json {
+        return ctx.value(&end_json(cone, family, rate, end));
     }
-    let out = &mut report.out;
+    let out = &mut ctx.out;
     writeln!(
         out,
         "Cone {cone} ({family}) goes down at {} ({}) when the kiln climbs {} over the last 100 C.",
-        end.end.display(report.scale),
-        end.end.display(other(report.scale)),
-        rate.display(report.scale),
+        end.end.display(ctx.scale),
+        end.end.display(other(ctx.scale)),
+        rate.display(ctx.scale),
     )?;
     writeln!(out, "This number is {} ({}).", basis_sentence(end), end.certainty.name())?;
     if let Some(twin) = zero_twin(cone)
@@ -99,7 +104,7 @@ fn one_cone(curve: &Curve, rate: CelsiusPerHour, report: &mut Report<'_>) -> any
         writeln!(
             out,
             "Mind the zero: cone {twin} is another cone, down at {}.",
-            twin_end.display(report.scale)
+            twin_end.display(ctx.scale)
         )?;
     }
     writeln!(out, "Source: {}.", chart::SOURCE)?;
@@ -137,60 +142,60 @@ fn other(scale: Scale) -> Scale {
 fn family_at_rate(
     family: Family,
     rate: CelsiusPerHour,
-    report: &mut Report<'_>,
+    ctx: &mut Context<'_>,
 ) -> anyhow::Result<()> {
     let ends: Vec<(Cone, EndPoint)> = family
         .cones()
         .map(|cone| Ok((cone, curve(cone, family)?.end_point(rate)?)))
         .collect::<anyhow::Result<_>>()?;
-    if report.json {
+    if ctx.json {
         let cones: Vec<Value> =
             ends.iter().map(|(cone, end)| end_json(*cone, family, rate, *end)).collect();
-        return report.value(&json!(cones));
+        return ctx.value(&json!(cones));
     }
-    let scale = report.scale;
-    writeln!(report.out, "{family} cones when the kiln climbs {}:", rate.display(scale))?;
+    let scale = ctx.scale;
+    writeln!(ctx.out, "{family} cones when the kiln climbs {}:", rate.display(scale))?;
     for (cone, end) in ends {
-        writeln!(report.out, "  {cone:>5}  {:>7}  {}", end.end.display(scale), end.basis.name())?;
+        writeln!(ctx.out, "  {cone:>5}  {:>7}  {}", end.end.display(scale), end.basis.name())?;
     }
-    writeln!(report.out, "Source: {}.", chart::SOURCE)?;
+    writeln!(ctx.out, "Source: {}.", chart::SOURCE)?;
     Ok(())
 }
 
-fn published(family: Family, only: Option<Cone>, report: &mut Report<'_>) -> anyhow::Result<()> {
+fn published(family: Family, only: Option<Cone>, ctx: &mut Context<'_>) -> anyhow::Result<()> {
     let cones: Vec<Cone> = match only {
         Some(cone) => vec![curve(cone, family)?.cone],
         None => family.cones().collect(),
     };
-    if report.json {
+    if ctx.json {
         let rows: Vec<Value> =
             cones.iter().flat_map(|cone| chart::rows(*cone, family)).map(row_json).collect();
-        return report.value(&json!({ "source": chart::SOURCE, "rows": rows }));
+        return ctx.value(&json!({ "source": chart::SOURCE, "rows": rows }));
     }
-    let scale = report.scale;
+    let scale = ctx.scale;
     let mut rates: Vec<f64> =
         cones.iter().flat_map(|cone| chart::rows(*cone, family)).map(|row| row.rate.0).collect();
     rates.sort_by(f64::total_cmp);
     rates.dedup();
-    write!(report.out, " cone")?;
+    write!(ctx.out, " cone")?;
     for rate in &rates {
-        write!(report.out, "  {:>8}", CelsiusPerHour(*rate).display(scale))?;
+        write!(ctx.out, "  {:>8}", CelsiusPerHour(*rate).display(scale))?;
     }
-    writeln!(report.out, "   ({family})")?;
+    writeln!(ctx.out, "   ({family})")?;
     for cone in cones {
         let rows = chart::rows(cone, family);
-        write!(report.out, "{cone:>5}")?;
+        write!(ctx.out, "{cone:>5}")?;
         let mut from_memory = false;
         for rate in &rates {
             let cell = rows.iter().find(|row| row.rate.0 == *rate);
             from_memory |= cell.is_some_and(|row| row.certainty == chart::Certainty::FromMemory);
             let text = cell.map_or_else(|| "-".to_owned(), |row| row.end.display(scale));
-            write!(report.out, "  {text:>8}")?;
+            write!(ctx.out, "  {text:>8}")?;
         }
-        writeln!(report.out, "{}", if from_memory { "   *" } else { "" })?;
+        writeln!(ctx.out, "{}", if from_memory { "   *" } else { "" })?;
     }
-    writeln!(report.out, "* at least one number of this line is from memory, not cross-checked.")?;
-    writeln!(report.out, "The rate is that of the last 100 C. Source: {}.", chart::SOURCE)?;
+    writeln!(ctx.out, "* at least one number of this line is from memory, not cross-checked.")?;
+    writeln!(ctx.out, "The rate is that of the last 100 C. Source: {}.", chart::SOURCE)?;
     Ok(())
 }
 
@@ -199,7 +204,7 @@ fn at_temperature(
     only: Option<Cone>,
     rate: CelsiusPerHour,
     at: Celsius,
-    report: &mut Report<'_>,
+    ctx: &mut Context<'_>,
 ) -> anyhow::Result<()> {
     if let Some(cone) = only {
         curve(cone, family)?;
@@ -215,7 +220,7 @@ fn at_temperature(
         bail!("the chart has no cones of the family {family}");
     };
     cones.retain(|(cone, ..)| only.is_none_or(|only| only == *cone));
-    if report.json {
+    if ctx.json {
         let cones: Vec<Value> = cones
             .iter()
             .map(|(cone, j, end)| {
@@ -225,7 +230,7 @@ fn at_temperature(
                 value
             })
             .collect();
-        return report.value(&json!({
+        return ctx.value(&json!({
             "family": family.name(),
             "rate_c_per_h": rounded(rate.0),
             "at_c": rounded(at.0),
@@ -234,9 +239,9 @@ fn at_temperature(
             "cones": cones,
         }));
     }
-    let scale = report.scale;
+    let scale = ctx.scale;
     writeln!(
-        report.out,
+        ctx.out,
         "A steady climb of {} that reaches {} is worth cone {equivalent} ({family}).",
         rate.display(scale),
         at.display(scale)
@@ -248,7 +253,7 @@ fn at_temperature(
             j => format!("leans {:.0} degrees, {:.0} % of its heat work", lean_deg(j), j * 100.0),
         };
         writeln!(
-            report.out,
+            ctx.out,
             "  {cone:>5}  {state:<42} ends at {} ({})",
             end.end.display(scale),
             end.basis.name()

@@ -1,19 +1,30 @@
 //! The command line: what can be typed, and which function answers it.
 //!
-//! One file a group of commands. What was typed is a clap struct; what it means is worked out in
-//! the command's own file. Every error ends here as one sentence and exit code 2.
+//! One file or folder a group of commands. What was typed is a clap struct; what it means is
+//! worked out in the command's own file. Every error ends here as one sentence: exit code 2 when
+//! what was asked for cannot be, 1 when the machine failed.
 
+pub mod advise;
 pub mod cone;
-pub mod report;
+pub mod cone_answer;
+pub mod context;
+pub mod exchange;
+pub mod firing;
+pub mod journal;
+pub mod schedule;
+mod schedule_text;
+pub mod shop;
 
-use std::io::{self, Write};
+use std::io::{self, IsTerminal, Write};
 use std::path::PathBuf;
 use std::process::ExitCode;
 
 use clap::{CommandFactory, Parser, Subcommand};
 
+use super::screen::clock::{SystemClock, Timekeeper};
+use super::{rehearse, screen, shop_file};
 use crate::units::Scale;
-use report::Report;
+use context::Context;
 
 /// The heading over the options that every command takes.
 const EVERYWHERE: &str = "For every command";
@@ -24,12 +35,17 @@ const EVERYWHERE: &str = "For every command";
 /// heat work, follows each kiln by the clock, by readings and by what was seen of the cones, and
 /// says when to go to the spyhole and when to shut off. It advises; it never switches gas or
 /// power. New here? Run: spyhole rehearse
+///
+/// Without a command the screen opens.
 #[derive(Debug, Parser)]
 #[command(name = "spyhole", version, max_term_width = 100)]
 pub struct Cli {
     /// The shop's file, instead of the one in your data folder.
     #[arg(long, global = true, env = "SPYHOLE_SHOP", value_name = "FILE", help_heading = EVERYWHERE)]
     shop: Option<PathBuf>,
+    /// Your name, written beside what you enter.
+    #[arg(long, global = true, env = "SPYHOLE_WHO", value_name = "NAME", default_value = "", help_heading = EVERYWHERE)]
+    who: String,
     /// Answer with JSON, for other programs.
     #[arg(long, global = true, help_heading = EVERYWHERE)]
     json: bool,
@@ -48,7 +64,20 @@ enum ScaleChoice {
 
 #[derive(Debug, Subcommand)]
 enum Command {
+    Rehearse(rehearse::RehearseArgs),
+    #[command(flatten)]
+    Shop(shop::ShopCommand),
+    #[command(flatten)]
+    Firing(firing::FiringCommand),
+    Advise(advise::AdviseArgs),
     Cone(cone::ConeArgs),
+    #[command(subcommand)]
+    Schedule(schedule::ScheduleCommand),
+    #[command(flatten)]
+    Exchange(exchange::ExchangeCommand),
+    /// Check, back up or restore the shop's file.
+    #[command(subcommand)]
+    Journal(journal::JournalCommand),
     /// Print a completion script for your shell.
     Completions {
         /// The shell you type commands into.
@@ -64,16 +93,17 @@ enum Command {
 /// Runs the program on the process's own arguments.
 pub fn main() -> ExitCode {
     let cli = Cli::parse();
-    let stdout = io::stdout();
-    let mut out = io::BufWriter::new(stdout.lock());
-    let result = run(&cli, &mut out).and_then(|()| Ok(out.flush()?));
+    let mut out = io::BufWriter::new(io::stdout());
+    let result = run(cli, &mut out).and_then(|()| Ok(out.flush()?));
     match result {
         Ok(()) => ExitCode::SUCCESS,
         Err(error) if reader_is_gone(&error) => ExitCode::SUCCESS,
         Err(error) => {
-            // If standard error is gone too there is nobody left to tell.
+            // What was answered before the error stays answered; and if standard error is gone
+            // too, there is nobody left to tell.
+            let _ = out.flush();
             let _ = writeln!(io::stderr(), "spyhole: {error:#}");
-            ExitCode::from(2)
+            ExitCode::from(context::exit_code(&error))
         }
     }
 }
@@ -86,21 +116,39 @@ fn reader_is_gone(error: &anyhow::Error) -> bool {
         .any(|io| io.kind() == io::ErrorKind::BrokenPipe)
 }
 
-fn run(cli: &Cli, out: &mut dyn Write) -> anyhow::Result<()> {
+fn run(cli: Cli, out: &mut dyn Write) -> anyhow::Result<()> {
     let scale = match cli.scale {
         ScaleChoice::C => Scale::Celsius,
         ScaleChoice::F => Scale::Fahrenheit,
     };
-    let mut report = Report { out, json: cli.json, scale };
-    match &cli.command {
-        None => Ok(Cli::command().print_long_help()?),
-        Some(Command::Cone(args)) => cone::run(args, &mut report),
+    let shop = shop_file::resolve(cli.shop)?;
+    let mut ctx = Context {
+        out,
+        err: &mut io::stderr(),
+        input: &mut io::stdin().lock(),
+        json: cli.json,
+        scale,
+        shop,
+        now: SystemClock.now(),
+        interactive: io::stdin().is_terminal() && io::stderr().is_terminal(),
+        who: cli.who,
+    };
+    match cli.command {
+        None => screen::open(&ctx.shop, scale),
+        Some(Command::Rehearse(args)) => rehearse::run(&args, ctx.out),
+        Some(Command::Shop(command)) => shop::run(command, &mut ctx),
+        Some(Command::Firing(command)) => firing::run(command, &mut ctx),
+        Some(Command::Advise(args)) => advise::run(&args, &mut ctx),
+        Some(Command::Cone(args)) => cone::run(&args, &mut ctx),
+        Some(Command::Schedule(command)) => schedule::run(&command, ctx.json, scale, ctx.out),
+        Some(Command::Exchange(command)) => exchange::run(command, &mut ctx),
+        Some(Command::Journal(command)) => journal::run(command, &mut ctx),
         Some(Command::Completions { shell }) => {
-            clap_complete::generate(*shell, &mut Cli::command(), "spyhole", &mut report.out);
+            clap_complete::generate(shell, &mut Cli::command(), "spyhole", &mut ctx.out);
             Ok(())
         }
         Some(Command::Manual { folder }) => {
-            std::fs::create_dir_all(folder)?;
+            std::fs::create_dir_all(&folder)?;
             Ok(clap_mangen::generate_to(Cli::command(), folder)?)
         }
     }

@@ -1,0 +1,140 @@
+//! The exponential and sinh(x)/x for the inner loops of [`super`]: branch-free, so that they become
+//! vector code in whatever function they are inlined into.
+
+/// The series of [`sinh_over`] is for x up to this either way: the first term left out, x^24/25!,
+/// is then below 1e-16 of the sum.
+pub(super) const SERIES_REACH: f64 = 2.2;
+
+/// The arithmetic that differs between the vector levels.
+pub(super) trait Arithmetic {
+    /// a b + c, rounded once where the instructions allow it.
+    fn multiply_add(a: f64, b: f64, c: f64) -> f64;
+
+    /// e^x.
+    #[inline(always)]
+    fn exp(x: f64) -> f64 {
+        exp::<Self>(x)
+    }
+}
+
+pub(super) struct StandardExp;
+pub(super) struct Plain;
+pub(super) struct Fused;
+
+impl Arithmetic for StandardExp {
+    #[inline(always)]
+    fn multiply_add(a: f64, b: f64, c: f64) -> f64 {
+        a * b + c
+    }
+    #[inline(always)]
+    fn exp(x: f64) -> f64 {
+        x.exp()
+    }
+}
+
+impl Arithmetic for Plain {
+    #[inline(always)]
+    fn multiply_add(a: f64, b: f64, c: f64) -> f64 {
+        a * b + c
+    }
+}
+
+impl Arithmetic for Fused {
+    #[inline(always)]
+    fn multiply_add(a: f64, b: f64, c: f64) -> f64 {
+        a.mul_add(b, c)
+    }
+}
+
+/// The polynomial with these coefficients, constant first, in groups of four: each group is
+/// independent of the others, where a single chain of multiplications would leave most of the
+/// processor waiting.
+#[inline(always)]
+fn polynomial<A: Arithmetic + ?Sized, const GROUPS: usize>(
+    x: f64,
+    coefficients: [[f64; 4]; GROUPS],
+) -> f64 {
+    let square = x * x;
+    let fourth = square * square;
+    let group = |[a, b, c, d]: [f64; 4]| {
+        A::multiply_add(A::multiply_add(d, x, c), square, A::multiply_add(b, x, a))
+    };
+    let mut value = group(coefficients[GROUPS - 1]);
+    for lower in coefficients.into_iter().rev().skip(1) {
+        value = A::multiply_add(value, fourth, group(lower));
+    }
+    value
+}
+
+/// sinh(x)/x for x up to [`SERIES_REACH`] either way, by its Taylor series in x².
+#[inline(always)]
+pub(super) fn sinh_over<A: Arithmetic>(x: f64) -> f64 {
+    const SERIES: [[f64; 4]; 3] = [
+        [1.0, 1.0 / FACTORIALS[3], 1.0 / FACTORIALS[5], 1.0 / FACTORIALS[7]],
+        [1.0 / FACTORIALS[9], 1.0 / FACTORIALS[11], 1.0 / FACTORIALS[13], 1.0 / FACTORIALS[15]],
+        [1.0 / FACTORIALS[17], 1.0 / FACTORIALS[19], 1.0 / FACTORIALS[21], 1.0 / FACTORIALS[23]],
+    ];
+    polynomial::<A, 3>(x * x, SERIES)
+}
+
+/// e^x without a branch: x = n ln 2 + r with |r| at most half of ln 2, the Taylor series of e^r,
+/// and n added to the binary exponent. For x up to 709; below -708, where 2^n is no longer a normal
+/// number, e^-708 is given.
+#[inline(always)]
+fn exp<A: Arithmetic + ?Sized>(x: f64) -> f64 {
+    // Adding this to a small number leaves its nearest whole number in the last bits.
+    const TO_WHOLE: f64 = 1.5 * (1u64 << 52) as f64;
+    // ln 2 in two parts, the first short enough for n times it to be exact (as in fdlibm's exp).
+    const LN_2_HIGH: f64 = f64::from_bits(0x3fe6_2e42_fee0_0000);
+    const LN_2_LOW: f64 = f64::from_bits(0x3dea_39ef_3579_3c76);
+    const ONE: u64 = 1f64.to_bits();
+    // (e^r - 1 - r)/r².
+    const SERIES: [[f64; 4]; 3] = [
+        [0.5, 1.0 / FACTORIALS[3], 1.0 / FACTORIALS[4], 1.0 / FACTORIALS[5]],
+        [1.0 / FACTORIALS[6], 1.0 / FACTORIALS[7], 1.0 / FACTORIALS[8], 1.0 / FACTORIALS[9]],
+        [1.0 / FACTORIALS[10], 1.0 / FACTORIALS[11], 1.0 / FACTORIALS[12], 1.0 / FACTORIALS[13]],
+    ];
+    let x = if x > -708.0 { x } else { -708.0 };
+    let shifted = A::multiply_add(x, std::f64::consts::LOG2_E, TO_WHOLE);
+    let n = shifted - TO_WHOLE;
+    let r = A::multiply_add(n, -LN_2_LOW, A::multiply_add(n, -LN_2_HIGH, x));
+    let tail = polynomial::<A, 3>(r, SERIES);
+    let mantissa = 1.0 + A::multiply_add(r * r, tail, r);
+    mantissa * f64::from_bits((shifted.to_bits() << 52).wrapping_add(ONE))
+}
+
+/// n! for n from 0; each within a rounding.
+const FACTORIALS: [f64; 24] = {
+    let mut factorials = [1.0; 24];
+    let mut n = 1;
+    while n < factorials.len() {
+        factorials[n] = factorials[n - 1] * n as f64;
+        n += 1;
+    }
+    factorials
+};
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    /// Against the standard library, over every exponent that can come up, in units of the last
+    /// place of the result.
+    #[test]
+    fn crosscheck_exp_against_the_standard_library() {
+        const TOLERANCE_ULP: f64 = 1.0;
+        let off = |own: f64, x: f64| {
+            let standard = x.exp();
+            let ulp = standard.next_up() - standard;
+            ((own - standard) / ulp).abs()
+        };
+        for step in 0..400_000 {
+            let x = -708.0 + 1417.0 * (f64::from(step) / 400_000.0);
+            let worst = off(exp::<Plain>(x), x).max(off(exp::<Fused>(x), x));
+            assert!(worst <= TOLERANCE_ULP, "exp({x}) is {worst} units off");
+        }
+        assert_eq!(exp::<Plain>(0.0), 1.0);
+        assert_eq!(exp::<Fused>(0.0), 1.0);
+        assert_eq!(exp::<Plain>(-1e6), exp::<Plain>(-708.0));
+    }
+}

@@ -1,0 +1,238 @@
+//! `spyhole advise`: what is known of one firing, from its record alone.
+
+use std::fs;
+use std::path::{Path, PathBuf};
+
+use anyhow::{Context as _, bail};
+use serde_json::{Value, json};
+
+use super::context::{Context, Unusable};
+use crate::edge::journal::PAST_FIRINGS;
+use crate::edge::screen::clock::LocalZone;
+use crate::edge::time_entry;
+use crate::edge::{journal::Journal, record, shipped_schedules};
+use crate::firing::{Event, Firing, Shop};
+use crate::forecast::{Forecast, Question, USUAL_LIMIT};
+use crate::kiln::{Fuel, Kiln, starter};
+use crate::scene::{Floor, KilnScene, Scene};
+use crate::units::{Moment, Span};
+use crate::watch::{Advice, advise};
+use crate::words::{self, Clock, Dial};
+
+/// A record whose last event is older than this is taken as it stood then, not as of now.
+const LONG_OVER: Span = Span::hours(24);
+
+/// Say what is known of a firing from its record, and what to do about it.
+///
+/// The record is a file of JSON Lines, as "spyhole export" writes it. The answer is as of now, or
+/// of --at; for a record that is more than a day old, as of its last event.
+#[derive(Debug, clap::Args)]
+#[command(after_help = "Examples:
+  spyhole advise north-gold.jsonl
+  spyhole advise north-gold.jsonl --history past-firings --at 2026-03-04T11:20:00+01:00 --json")]
+pub struct AdviseArgs {
+    /// The record of one firing.
+    record: PathBuf,
+    /// A folder of records of past firings to learn from, instead of the shop's own ledger.
+    #[arg(long, value_name = "FOLDER")]
+    history: Option<PathBuf>,
+    /// The moment to answer for: 9:10, "20 min ago", or a full date and time. Events after it are
+    /// left out.
+    #[arg(long, value_name = "TIME")]
+    at: Option<String>,
+    /// Say what the answer rests on.
+    #[arg(long)]
+    explain: bool,
+}
+
+/// Runs the command.
+///
+/// # Errors
+/// A record that cannot be read or used, with the lines at fault; a time nobody can read.
+pub fn run(args: &AdviseArgs, ctx: &mut Context<'_>) -> anyhow::Result<()> {
+    let mut events = events_of(&args.record)?;
+    let last = events.iter().map(|event| event.at).max().unwrap_or(ctx.now);
+    let now = match &args.at {
+        Some(text) => time_entry::read(text, ctx.now, &chrono::Local)?.moment,
+        None if ctx.now - last > LONG_OVER => last,
+        None => ctx.now,
+    };
+    events.retain(|event| event.at <= now);
+    if events.is_empty() {
+        bail!(Unusable(format!(
+            "{} has no event up to {}: ask for a later time",
+            args.record.display(),
+            ctx.stamp(now)
+        )));
+    }
+    let firing = Firing::fold(events);
+    let journal = shop_journal(ctx)?;
+    let mut past = match (&args.history, &journal) {
+        (Some(folder), _) => records_in(folder, &args.record)?,
+        (None, Some(journal)) => journal.past(PAST_FIRINGS)?,
+        (None, None) => Vec::new(),
+    };
+    past.retain(|past| past.off.is_some_and(|off| off <= now) && past.lit != firing.lit);
+    let shop = match &journal {
+        Some(journal) => journal.shop()?,
+        None => Shop { load_types: starter::load_types(), ..Shop::default() },
+    };
+    let schedule = firing.schedule.as_deref().and_then(shipped_schedules::plan);
+    let advice = advise(&Question {
+        firing: &firing,
+        load: shop.load_type(&firing.load_type),
+        kiln: shop.kiln(&firing.kiln),
+        past: &past,
+        schedule: schedule.as_deref(),
+        now,
+        limit: USUAL_LIMIT,
+    });
+    let scene = scene_of(firing, &shop, &advice, now);
+    answer(args, &advice, &scene, ctx)
+}
+
+/// The events of the one firing a record tells of.
+fn events_of(path: &Path) -> anyhow::Result<Vec<Event>> {
+    let name = path.display();
+    let text =
+        fs::read_to_string(path)
+            .with_context(|| format!("cannot read the record {name}"))
+            .map_err(|error| Unusable(format!("{error:#}: check its name and that it is text")))?;
+    let lines = record::read(&text).map_err(|errors| {
+        let all: Vec<String> = errors.iter().map(ToString::to_string).collect();
+        Unusable(format!("{name} cannot be used: {}", all.join("; ")))
+    })?;
+    let events: Vec<Event> =
+        record::to_events(&lines).into_iter().filter(|event| event.firing.is_some()).collect();
+    let mut firings: Vec<_> = events.iter().filter_map(|event| event.firing).collect();
+    firings.sort_unstable();
+    firings.dedup();
+    if firings.len() > 1 {
+        bail!(Unusable(format!(
+            "{name} tells of {} firings, and advice is for one: export it with \"spyhole export --firing ID\"",
+            firings.len()
+        )));
+    }
+    Ok(events)
+}
+
+/// The firings recorded in a folder, but for the record that is asked about.
+fn records_in(folder: &Path, asked: &Path) -> anyhow::Result<Vec<Firing>> {
+    let unreadable = |error: std::io::Error| {
+        Unusable(format!("cannot read the folder {} ({error}): check its name", folder.display()))
+    };
+    let mut paths = Vec::new();
+    for entry in fs::read_dir(folder).map_err(unreadable)? {
+        let path = entry.map_err(unreadable)?.path();
+        if path.extension().is_some_and(|ending| ending == "jsonl")
+            && path.canonicalize().ok() != asked.canonicalize().ok()
+        {
+            paths.push(path);
+        }
+    }
+    paths.sort();
+    paths.iter().map(|path| Ok(Firing::fold(events_of(path)?))).collect()
+}
+
+/// The shop's journal, if there is one already; asking for advice never begins a shop.
+fn shop_journal(ctx: &Context<'_>) -> anyhow::Result<Option<Journal>> {
+    if !ctx.shop.exists() {
+        return Ok(None);
+    }
+    Ok(Some(Journal::open(&ctx.shop)?))
+}
+
+fn scene_of(firing: Firing, shop: &Shop, advice: &Advice, now: Moment) -> Scene {
+    let kiln = shop.kiln(&firing.kiln).cloned().unwrap_or_else(|| Kiln {
+        name: firing.kiln.clone(),
+        // A record does not tell what its kiln burns, and nothing said here depends on it.
+        fuel: Fuel::Gas,
+        litres: None,
+        ceiling: None,
+        fastest_climb: None,
+    });
+    let advices = [(firing.id, advice.clone())];
+    let shop = Shop { kilns: vec![kiln], open: vec![firing], ..Shop::default() };
+    Scene::of(&Floor { shop: &shop, advices: &advices }, now)
+}
+
+fn answer(
+    args: &AdviseArgs,
+    advice: &Advice,
+    scene: &Scene,
+    ctx: &mut Context<'_>,
+) -> anyhow::Result<()> {
+    let [kiln] = scene.kilns.as_slice() else { bail!("a record tells of one kiln") };
+    let dial = Dial { zone: &LocalZone, clock: Clock::default(), scale: ctx.scale };
+    let sentence = words::say(kiln, scene.now, &dial);
+    let rests_on = words::rests_on_line(kiln, &dial);
+    if ctx.json {
+        let object = object(advice, kiln, &sentence, rests_on, ctx);
+        return ctx.value(&object);
+    }
+    writeln!(ctx.out, "{sentence}")?;
+    if let Some(drop) = kiln.drop {
+        let at = |moment| dial.time_and_day(moment, scene.now);
+        writeln!(
+            ctx.out,
+            "Target {} drops about {}, nine times in ten between {} and {}.",
+            kiln.pack.map_or("", |pack| pack.target.name()),
+            at(drop.p50),
+            at(drop.p05),
+            at(drop.p95)
+        )?;
+    }
+    for cone in &kiln.cones {
+        writeln!(ctx.out, "  {}", words::cone_line(cone, scene.now))?;
+    }
+    if args.explain {
+        writeln!(ctx.out, "This {}.", rests_on.as_deref().unwrap_or("rests on nothing yet"))?;
+    }
+    Ok(())
+}
+
+fn object(
+    advice: &Advice,
+    kiln: &KilnScene,
+    sentence: &str,
+    rests_on: Option<String>,
+    ctx: &Context<'_>,
+) -> Value {
+    let stamp = |at: Option<Moment>| at.map(|at| ctx.stamp(at));
+    let forecast: Option<&Forecast> = advice.forecast.as_ref().ok();
+    let cones: Vec<Value> = kiln
+        .cones
+        .iter()
+        .map(|cone| {
+            json!({
+                "role": words::role_word(cone.role),
+                "cone": cone.cone.name(),
+                "heat_work": cone.expected.map(|now| now.heat_work),
+                "lean_deg": cone.expected.map(|now| now.lean_deg),
+                "seen": cone.seen.map(|(_, seen)| seen.name()),
+            })
+        })
+        .collect();
+    json!({
+        "at": ctx.stamp(advice.at),
+        "kiln": kiln.kiln,
+        "load_type": kiln.load_type,
+        "state": words::phase_word(kiln.phase),
+        "cones": cones,
+        "chamber_c": kiln.chamber.map(|t| t.0),
+        "climb_c_per_h": kiln.climb.map(|rate| rate.0),
+        "p05": stamp(forecast.map(|f| f.p05)),
+        "p50": stamp(forecast.map(|f| f.p50)),
+        "p95": stamp(forecast.map(|f| f.p95)),
+        "dropped_probability": forecast.map(|f| f.dropped),
+        "watch_opens": stamp(advice.watch_opens),
+        "next_look": stamp(advice.next_look),
+        "forgives_min": advice.forgives.map(Span::as_minutes),
+        "overshoot_min": advice.overshoot.map(Span::as_minutes),
+        "overshoot_cones": advice.overshoot_cones,
+        "say": advice.say.name(),
+        "sentence": sentence,
+        "rests_on": rests_on,
+        "declined": kiln.no_forecast.map(|_| words::no_forecast(kiln.no_forecast)),
+    })
+}

@@ -1,0 +1,79 @@
+//! What a cone that somebody entered stands for, so that 06 is never taken for 6.
+
+use serde_json::{Value, json};
+
+use super::context::{Context, Unusable};
+use crate::cone::{Cone, Family, chart, curve};
+use crate::kiln::LoadType;
+use crate::units::{CelsiusPerHour, Scale};
+
+/// How many cones off the load type's own a cone may be before the program asks again.
+pub const FAR_CONES: f64 = 3.0;
+
+/// The rates the answer is given for: the chart's usual ones, or what is published of this cone.
+fn rates(cone: Cone, family: Family) -> Vec<CelsiusPerHour> {
+    let published: Vec<_> = chart::rows(cone, family).iter().map(|row| row.rate).collect();
+    let usual: Vec<_> =
+        published.iter().copied().filter(|rate| [60.0, 150.0].contains(&rate.0)).collect();
+    if usual.is_empty() { published } else { usual }
+}
+
+/// `Cone 018 ends at 715 C when it climbs 60 C/h, at 734 C when it climbs 150 C/h.`
+pub fn sentence(cone: Cone, family: Family, scale: Scale) -> String {
+    let ends: Vec<String> = ends(cone, family)
+        .into_iter()
+        .map(|(rate, end)| {
+            format!("at {} when it climbs {}", end.display(scale), rate.display(scale))
+        })
+        .collect();
+    format!("Cone {cone} ({family}) ends {}.", ends.join(", "))
+}
+
+fn ends(cone: Cone, family: Family) -> Vec<(CelsiusPerHour, crate::units::Celsius)> {
+    rates(cone, family)
+        .into_iter()
+        .filter_map(|rate| Some((rate, curve(cone, family).ok()?.end_point(rate).ok()?.end)))
+        .collect()
+}
+
+/// The same for programs.
+pub fn object(cone: Cone, family: Family) -> Value {
+    let ends: Vec<Value> = ends(cone, family)
+        .into_iter()
+        .map(|(rate, end)| {
+            json!({ "rate_c_per_h": rate.0, "end_c": end.0, "end_f": end.fahrenheit().round() })
+        })
+        .collect();
+    json!({ "cone": cone.name(), "family": family.name(), "ends": ends })
+}
+
+/// A cone far from the load type's own is asked about again, or warned of when nobody is there.
+///
+/// # Errors
+/// [`Unusable`] when somebody says it was a slip.
+pub fn check_distance(
+    ctx: &mut Context<'_>,
+    cone: Cone,
+    load_type: &LoadType,
+) -> anyhow::Result<()> {
+    let off = cone.position() - load_type.target.position();
+    if off.abs() <= FAR_CONES {
+        return Ok(());
+    }
+    let meant = sentence(cone, load_type.family, ctx.scale);
+    let side = if off > 0.0 { "hotter" } else { "cooler" };
+    let remark = format!(
+        "Cone {cone} is {:.1} cones {side} than cone {}, which {} goes to. {meant}",
+        off.abs(),
+        load_type.target,
+        load_type.name
+    );
+    if !ctx.interactive {
+        ctx.warn(&format!("Warning: {remark}"))?;
+        return Ok(());
+    }
+    if ctx.confirms(&format!("{remark} Is that meant?"))? {
+        return Ok(());
+    }
+    Err(Unusable("nothing was written: give the cone you mean with --cone".into()).into())
+}

@@ -1,0 +1,199 @@
+//! What every command is given: where to write, which shop, and what time it is.
+
+use std::fmt;
+use std::io::{self, BufRead, Write};
+use std::path::PathBuf;
+
+use chrono::Local;
+use serde_json::Value;
+
+use crate::edge::journal::{Journal, JournalError, NewEvent, ReadOnly, Uid};
+use crate::edge::nearest::did_you_mean;
+use crate::edge::record::Time;
+use crate::edge::time_entry;
+use crate::firing::{FiringId, Shop, What, Who};
+use crate::kiln::{Kiln, LoadType};
+use crate::units::{Moment, Scale};
+
+/// The surroundings of one command.
+pub struct Context<'a> {
+    /// Answers.
+    pub out: &'a mut dyn Write,
+    /// Warnings and questions, so that answers stay readable by programs.
+    pub err: &'a mut dyn Write,
+    pub input: &'a mut dyn BufRead,
+    /// Answers are JSON instead of sentences.
+    pub json: bool,
+    pub scale: Scale,
+    pub shop: PathBuf,
+    pub now: Moment,
+    /// Somebody is there to answer questions.
+    pub interactive: bool,
+    /// Who writes; may be empty.
+    pub who: String,
+}
+
+impl fmt::Debug for Context<'_> {
+    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
+        f.debug_struct("Context").field("shop", &self.shop).field("now", &self.now).finish()
+    }
+}
+
+/// Something a person typed that cannot be used; the text says why and what to do.
+#[derive(Debug, thiserror::Error)]
+#[error("{0}")]
+pub struct Unusable(pub String);
+
+/// The exit code an error stands for: 2 when what was asked for cannot be, 1 when the machine
+/// failed (disk, permission, damage).
+pub fn exit_code(error: &anyhow::Error) -> u8 {
+    let failed = |error: &JournalError| {
+        matches!(
+            error,
+            JournalError::DiskFull { .. }
+                | JournalError::NotWritable { .. }
+                | JournalError::NewerFile { .. }
+                | JournalError::Damaged { .. }
+                | JournalError::Busy { .. }
+                | JournalError::NotOpened { .. }
+                | JournalError::Sqlite(_)
+        )
+    };
+    let machine = error.downcast_ref::<JournalError>().is_some_and(failed)
+        || error.chain().any(<dyn std::error::Error>::is::<io::Error>);
+    if machine { 1 } else { 2 }
+}
+
+impl Context<'_> {
+    /// The shop's journal, begun with the starter set if there was none, or beside a damaged one.
+    ///
+    /// # Errors
+    /// [`JournalError`] when it can neither be opened nor begun.
+    pub fn journal(&mut self) -> anyhow::Result<Journal> {
+        let is_new = !self.shop.exists();
+        let opened = Journal::open_or_rescue(&self.shop, self.now)?;
+        if let Some(loss) = opened.loss {
+            self.warn(&loss.to_string())?;
+        } else if is_new {
+            let path = self.shop.display().to_string();
+            self.warn(&format!(
+                "This is a new shop, kept in {path}, with a starter set of load types (common practice: \"spyhole load-type list\" shows them, edit them to your own)."
+            ))?;
+        }
+        if let Some(ReadOnly::Newer { found }) = opened.journal.read_only() {
+            self.warn(&format!(
+                "The shop's file is of version {found}, written by a newer Spyhole: it can be read here, but not written."
+            ))?;
+        }
+        Ok(opened.journal)
+    }
+
+    /// One answer: a sentence for people, an object for programs.
+    ///
+    /// # Errors
+    /// When the output is gone.
+    pub fn answer(&mut self, sentence: &str, object: &Value) -> io::Result<()> {
+        if self.json {
+            serde_json::to_writer_pretty(&mut *self.out, object)?;
+            return writeln!(self.out);
+        }
+        writeln!(self.out, "{}", sentence.trim_end())
+    }
+
+    /// An answer for programs, whatever was asked for.
+    ///
+    /// # Errors
+    /// When the output is gone.
+    pub fn value(&mut self, value: &Value) -> anyhow::Result<()> {
+        serde_json::to_writer_pretty(&mut *self.out, value)?;
+        Ok(writeln!(self.out)?)
+    }
+
+    /// A remark that is no part of the answer.
+    ///
+    /// # Errors
+    /// When the error output is gone.
+    pub fn warn(&mut self, remark: &str) -> io::Result<()> {
+        writeln!(self.err, "{remark}")
+    }
+
+    /// Asks a question to be answered yes or no; anything but yes is no.
+    ///
+    /// # Errors
+    /// When nobody can be asked any more.
+    pub fn confirms(&mut self, question: &str) -> io::Result<bool> {
+        write!(self.err, "{question} (yes/no) ")?;
+        self.err.flush()?;
+        let mut answer = String::new();
+        self.input.read_line(&mut answer)?;
+        Ok(matches!(answer.trim().to_lowercase().as_str(), "y" | "yes"))
+    }
+
+    /// The time typed after `--at`, or now.
+    ///
+    /// # Errors
+    /// [`time_entry::TimeError`].
+    pub fn time(&self, typed: Option<&str>) -> Result<Time, time_entry::TimeError> {
+        match typed {
+            Some(text) => time_entry::parse(text, self.now, &Local),
+            None => Ok(time_entry::in_zone(self.now, &Local)),
+        }
+    }
+
+    /// A new event by whoever sits here.
+    pub fn event(&self, firing: Option<FiringId>, at: Time, what: What) -> NewEvent {
+        NewEvent {
+            uid: Uid::fresh(),
+            firing,
+            at: at.moment,
+            offset_minutes: at.offset_minutes,
+            who: Who::Person(self.who.clone()),
+            what,
+        }
+    }
+
+    /// `9:10` today, `yesterday 21:40`, or with the date.
+    pub fn clock(&self, at: Moment) -> String {
+        let local = |moment| time_entry::in_zone(moment, &Local).local();
+        let (then, today) = (local(at), local(self.now).date_naive());
+        if then.date_naive() == today {
+            then.format("%-H:%M").to_string()
+        } else if Some(then.date_naive()) == today.pred_opt() {
+            then.format("yesterday %-H:%M").to_string()
+        } else {
+            then.format("%Y-%m-%d %-H:%M").to_string()
+        }
+    }
+
+    /// RFC 3339 with the local offset, for programs.
+    pub fn stamp(&self, at: Moment) -> String {
+        time_entry::in_zone(at, &Local).to_string()
+    }
+}
+
+/// The kiln of this name, or what to do about it.
+///
+/// # Errors
+/// [`Unusable`] naming the kiln that may be meant.
+pub fn kiln_named<'s>(shop: &'s Shop, name: &str) -> Result<&'s Kiln, Unusable> {
+    shop.kiln(name).ok_or_else(|| {
+        let hint = did_you_mean(name, shop.kilns.iter().map(|kiln| kiln.name.as_str()));
+        Unusable(format!(
+            "there is no kiln \"{name}\" in this shop{hint} (to add it: spyhole kiln add \"{name}\" --fuel gas)"
+        ))
+    })
+}
+
+/// The load type of this name, or what to do about it.
+///
+/// # Errors
+/// [`Unusable`] naming the load types there are.
+pub fn load_type_named<'s>(shop: &'s Shop, name: &str) -> Result<&'s LoadType, Unusable> {
+    shop.load_type(name).ok_or_else(|| {
+        let names = || shop.load_types.iter().map(|load_type| load_type.name.as_str());
+        let (hint, known) = (did_you_mean(name, names()), names().collect::<Vec<_>>().join(", "));
+        Unusable(format!(
+            "there is no load type \"{name}\" in this shop{hint} (there are {known}; to add it: spyhole load-type add \"{name}\" --cone CONE)"
+        ))
+    })
+}

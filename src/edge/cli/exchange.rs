@@ -1,0 +1,287 @@
+//! `spyhole export` and `spyhole import`: firing records, whole shops, and tables.
+
+use std::fs;
+use std::io::Write;
+use std::path::PathBuf;
+
+use clap::{Args, Subcommand, ValueEnum};
+use serde_json::{Value, json};
+
+use super::context::{Context, Unusable, kiln_named};
+use crate::edge::journal::{Imported, Journal, LedgerFilter, Mode, StoredEvent};
+use crate::edge::record::{self, RecordLine, Time};
+use crate::firing::FiringId;
+
+#[derive(Debug, Subcommand)]
+pub enum ExchangeCommand {
+    /// Write firings out as a firing record (one JSON object a line), or as a table.
+    Export(ExportArgs),
+    /// Take firing records in. A file with a wrong line is left out whole; what is there already is not doubled.
+    Import(ImportArgs),
+}
+
+#[derive(Debug, Args)]
+pub struct ExportArgs {
+    /// Only this firing, by its number in the ledger.
+    #[arg(long, value_name = "ID")]
+    pub firing: Option<i64>,
+    /// Only the firings of this kiln.
+    #[arg(long, value_name = "NAME", conflicts_with = "firing")]
+    pub kiln: Option<String>,
+    /// A table (comma-separated values) instead of a record: the ledger, or all readings.
+    #[arg(long, value_enum)]
+    pub csv: Option<Table>,
+    /// Write into this file instead of showing it.
+    #[arg(long, short, value_name = "FILE")]
+    pub output: Option<PathBuf>,
+}
+
+#[derive(Debug, Clone, Copy, PartialEq, Eq, ValueEnum)]
+pub enum Table {
+    /// One line for each firing.
+    Ledger,
+    /// One line for each reading.
+    Readings,
+}
+
+#[derive(Debug, Args)]
+pub struct ImportArgs {
+    /// The records to take in.
+    #[arg(required = true)]
+    pub files: Vec<PathBuf>,
+    /// Only say what would be taken in.
+    #[arg(long)]
+    pub dry_run: bool,
+}
+
+/// # Errors
+/// Whatever keeps the command from being done, with what to do about it.
+pub fn run(command: ExchangeCommand, ctx: &mut Context<'_>) -> anyhow::Result<()> {
+    match command {
+        ExchangeCommand::Export(args) => export(&args, ctx),
+        ExchangeCommand::Import(args) => import(&args, ctx),
+    }
+}
+
+fn export(args: &ExportArgs, ctx: &mut Context<'_>) -> anyhow::Result<()> {
+    let journal = ctx.journal()?;
+    let mut written = Vec::new();
+    let firings = wanted(args, &journal)?;
+    match args.csv {
+        None => write_record(&journal, firings.as_deref(), &mut written)?,
+        Some(Table::Ledger) => write_ledger(&journal, firings.as_deref(), ctx, &mut written)?,
+        Some(Table::Readings) => write_readings(&journal, firings.as_deref(), &mut written)?,
+    }
+    let Some(path) = &args.output else {
+        ctx.out.write_all(&written)?;
+        return Ok(());
+    };
+    // Written whole or not at all.
+    let part = path.with_extension("part");
+    let placed = fs::write(&part, &written).and_then(|()| fs::rename(&part, path));
+    if let Err(error) = placed {
+        let _ = fs::remove_file(&part);
+        let path = path.display();
+        anyhow::bail!("{path} cannot be written ({error}): check its folder and the free space");
+    }
+    let lines = written.iter().filter(|byte| **byte == b'\n').count();
+    let sentence = format!("{lines} lines written to {}.", path.display());
+    ctx.answer(&sentence, &json!({ "lines": lines, "file": path.display().to_string() }))?;
+    Ok(())
+}
+
+/// The firings that are wanted; `None` is the whole shop.
+fn wanted(args: &ExportArgs, journal: &Journal) -> anyhow::Result<Option<Vec<FiringId>>> {
+    if let Some(firing) = args.firing {
+        journal.firing(FiringId(firing))?;
+        return Ok(Some(vec![FiringId(firing)]));
+    }
+    let Some(kiln) = &args.kiln else { return Ok(None) };
+    let kiln = kiln_named(&journal.shop()?, kiln)?.name.clone();
+    let rows = journal.ledger(&LedgerFilter { kiln: Some(kiln), ..LedgerFilter::default() })?;
+    let mut firings: Vec<FiringId> = rows.into_iter().map(|row| row.firing).collect();
+    firings.sort_unstable();
+    Ok(Some(firings))
+}
+
+/// An event as a line of a record.
+pub fn record_line(stored: StoredEvent) -> RecordLine {
+    let StoredEvent { event, uid, offset_minutes } = stored;
+    RecordLine {
+        line: 0,
+        at: Time::at(event.at, offset_minutes),
+        written: Some(Time::at(event.written, offset_minutes)),
+        id: Some(event.id),
+        uid: Some(uid),
+        firing: event.firing,
+        who: event.who,
+        what: event.what,
+    }
+}
+
+fn write_record(
+    journal: &Journal,
+    firings: Option<&[FiringId]>,
+    out: &mut impl Write,
+) -> anyhow::Result<()> {
+    let events = match firings {
+        None => journal.changes_since(None)?,
+        Some(firings) => {
+            let mut events = Vec::new();
+            for firing in firings {
+                events.extend(journal.events(*firing)?);
+            }
+            events.sort_by_key(|stored| stored.event.id);
+            events
+        }
+    };
+    for stored in events {
+        record::write(out, &record_line(stored))?;
+    }
+    Ok(())
+}
+
+fn write_ledger(
+    journal: &Journal,
+    firings: Option<&[FiringId]>,
+    ctx: &Context<'_>,
+    out: &mut impl Write,
+) -> anyhow::Result<()> {
+    let mut table = csv::Writer::from_writer(out);
+    table.write_record([
+        "firing",
+        "kiln",
+        "load_type",
+        "cone",
+        "cone_family",
+        "state",
+        "lit_at",
+        "seen_down_at",
+        "off_at",
+        "drawn_at",
+        "result",
+        "loss",
+        "note",
+    ])?;
+    let mut rows = journal.ledger(&LedgerFilter::default())?;
+    rows.retain(|row| firings.is_none_or(|firings| firings.contains(&row.firing)));
+    rows.sort_by_key(|row| row.firing);
+    for row in rows {
+        let stamp = |at| Option::map_or_else(at, String::new, |at| ctx.stamp(at));
+        table.write_record([
+            row.firing.to_string(),
+            row.kiln,
+            row.load_type,
+            row.cone.map_or("", |cone| cone.name()).into(),
+            row.family.map_or("", |family| family.name()).into(),
+            row.state.name().into(),
+            stamp(row.lit),
+            stamp(row.seen_down),
+            stamp(row.off),
+            stamp(row.drawn),
+            row.verdict.map_or("", |verdict| verdict.name()).into(),
+            row.loss.map_or_else(String::new, |loss| loss.to_string()),
+            row.note,
+        ])?;
+    }
+    table.flush()?;
+    Ok(())
+}
+
+fn write_readings(
+    journal: &Journal,
+    firings: Option<&[FiringId]>,
+    out: &mut impl Write,
+) -> anyhow::Result<()> {
+    let mut table = csv::Writer::from_writer(out);
+    table.write_record(["firing", "kiln", "at", "celsius"])?;
+    let all: Vec<FiringId>;
+    let firings = match firings {
+        Some(firings) => firings,
+        None => {
+            let rows = journal.ledger(&LedgerFilter::default())?;
+            let mut ids: Vec<FiringId> = rows.into_iter().map(|row| row.firing).collect();
+            ids.sort_unstable();
+            all = ids;
+            &all
+        }
+    };
+    for id in firings {
+        let firing = journal.firing(*id)?;
+        for (at, celsius) in &firing.readings {
+            table.write_record([
+                id.to_string(),
+                firing.kiln.clone(),
+                crate::edge::time_entry::in_zone(*at, &chrono::Utc).to_string(),
+                celsius.0.to_string(),
+            ])?;
+        }
+    }
+    table.flush()?;
+    Ok(())
+}
+
+fn import(args: &ImportArgs, ctx: &mut Context<'_>) -> anyhow::Result<()> {
+    let mut journal = ctx.journal()?;
+    let mode = if args.dry_run { Mode::DryRun } else { Mode::Keep };
+    let mut objects = Vec::new();
+    let mut lines = Vec::new();
+    let mut problems = Vec::new();
+    for path in &args.files {
+        let name = path.display().to_string();
+        match import_file(&mut journal, path, ctx, mode) {
+            Ok(imported) => {
+                lines.push(format!("{name}: {}.", imported_words(imported, mode)));
+                objects.push(json!({
+                    "file": name,
+                    "dry_run": args.dry_run,
+                    "events": imported.events,
+                    "already_there": imported.already,
+                    "new_firings": imported.firings,
+                }));
+            }
+            Err(reasons) => {
+                objects.push(json!({ "file": name, "errors": reasons }));
+                problems.extend(reasons.iter().map(|reason| format!("{name}: {reason}")));
+            }
+        }
+    }
+    if !lines.is_empty() || ctx.json {
+        ctx.answer(&lines.join("\n"), &Value::from(objects))?;
+    }
+    if problems.is_empty() {
+        return Ok(());
+    }
+    let text = format!(
+        "{}\nNothing of such a file was taken in: mend the lines named and import it again.",
+        problems.join("\n")
+    );
+    Err(Unusable(text).into())
+}
+
+/// First everything is tried on a dry run; only what goes through whole is kept.
+fn import_file(
+    journal: &mut Journal,
+    path: &PathBuf,
+    ctx: &Context<'_>,
+    mode: Mode,
+) -> Result<Imported, Vec<String>> {
+    let one = |reason: String| vec![reason];
+    let bytes = fs::read(path)
+        .map_err(|error| one(format!("it cannot be read ({error}): check the path")))?;
+    let text = String::from_utf8(bytes).map_err(|error| {
+        let good = &error.as_bytes()[..error.utf8_error().valid_up_to()];
+        let line = good.iter().filter(|byte| **byte == b'\n').count() + 1;
+        one(format!("line {line}: this is not text in UTF-8: save the file as UTF-8"))
+    })?;
+    let lines = record::read(&text)
+        .map_err(|errors| errors.iter().map(ToString::to_string).collect::<Vec<_>>())?;
+    journal.import(&lines, ctx.now, Mode::DryRun).map_err(|error| one(error.to_string()))?;
+    journal.import(&lines, ctx.now, mode).map_err(|error| one(error.to_string()))
+}
+
+fn imported_words(imported: Imported, mode: Mode) -> String {
+    let Imported { events, already, firings } = imported;
+    let verb = if mode == Mode::DryRun { "would be taken in" } else { "taken in" };
+    format!("{events} events {verb}, {firings} new firings; {already} events were there already")
+}

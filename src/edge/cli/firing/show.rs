@@ -1,0 +1,226 @@
+//! What the journal knows, shown: status, ledger and history.
+
+use serde_json::{Value, json};
+
+use super::super::context::{Context, Unusable, kiln_named};
+use super::{HistoryArgs, LedgerArgs};
+use crate::edge::form;
+use crate::edge::journal::{Journal, LedgerFilter, LedgerRow};
+use crate::firing::{Event, Firing, FiringId, State, What, Who};
+use crate::units::Moment;
+
+pub(super) fn status(ctx: &mut Context<'_>) -> anyhow::Result<()> {
+    let shop = ctx.journal()?.shop()?;
+    let lines: Vec<String> = shop.open.iter().map(|firing| status_line(firing, ctx)).collect();
+    let objects: Vec<Value> = shop.open.iter().map(|firing| status_object(firing, ctx)).collect();
+    let text = if lines.is_empty() {
+        "No kiln is packed, lit or cooling.".into()
+    } else {
+        lines.join("\n")
+    };
+    let object = json!({
+        "at": ctx.stamp(ctx.now),
+        "last_event_id": shop.last_event.map(|id| id.0),
+        "firings": objects,
+    });
+    ctx.answer(&text, &object)?;
+    Ok(())
+}
+
+/// `North: watching, gold to cone 018, lit 3 h 20 min ago. Last reading 702 C at 12:25.`
+fn status_line(firing: &Firing, ctx: &Context<'_>) -> String {
+    let cone = firing.pack.map_or_else(String::new, |pack| format!(" to cone {}", pack.target));
+    let mut line = format!("{}: {}, {}{cone}", firing.kiln, firing.state, firing.load_type);
+    let mut since = |word: &str, at: Option<Moment>| {
+        if let Some(at) = at {
+            line.push_str(&format!(", {word} {} ago", ctx.now - at));
+        }
+    };
+    match firing.state {
+        State::Planned => {}
+        State::Lit | State::Watching | State::Dropped => since("lit", firing.lit),
+        State::Aborted => since("given up", firing.standing().off),
+        State::Off | State::Cooling => since("off", firing.off),
+        State::Drawn | State::Closed => since("drawn", firing.drawn),
+    }
+    line.push('.');
+    if let Some((at, celsius)) = firing.readings.last() {
+        let reading = celsius.display(ctx.scale);
+        line.push_str(&format!(" Last reading {reading} at {}.", ctx.clock(*at)));
+    }
+    if firing.state == State::Drawn {
+        line.push_str(&format!(
+            " How did it come out? spyhole outcome {} under|good|over",
+            firing.kiln
+        ));
+    }
+    line
+}
+
+fn status_object(firing: &Firing, ctx: &Context<'_>) -> Value {
+    let stamp = |at: Option<Moment>| at.map(|at| ctx.stamp(at));
+    let reading = firing.readings.last();
+    let look = firing.looks.last();
+    json!({
+        "firing": firing.id.0,
+        "kiln": firing.kiln,
+        "load_type": firing.load_type,
+        "state": firing.state.name(),
+        "cone": firing.pack.map(|pack| pack.target.name()),
+        "cone_family": firing.pack.map(|pack| pack.family.name()),
+        "schedule": firing.schedule,
+        "lit_at": stamp(firing.lit),
+        "seen_down_at": stamp(firing.seen_down()),
+        "off_at": stamp(firing.standing().off),
+        "drawn_at": stamp(firing.drawn),
+        "last_reading_c": reading.map(|(_, celsius)| celsius.0),
+        "last_reading_at": stamp(reading.map(|(at, _)| *at)),
+        "last_look": look.map(|(_, look)| form::write(&What::Look(*look))),
+        "last_look_at": stamp(look.map(|(at, _)| *at)),
+        "oddities": firing.oddities.iter().map(|odd| odd.kind.to_string()).collect::<Vec<_>>(),
+    })
+}
+
+pub(super) fn ledger(args: LedgerArgs, ctx: &mut Context<'_>) -> anyhow::Result<()> {
+    let journal = ctx.journal()?;
+    let since = args.since.as_deref().map(|since| ctx.time(Some(since))).transpose()?;
+    let filter = LedgerFilter {
+        kiln: args.kiln,
+        load_type: args.load,
+        result: args.result,
+        since: since.map(|since| since.moment),
+        until: None,
+        limit: Some(args.limit),
+    };
+    let rows = journal.ledger(&filter)?;
+    let lines: Vec<String> = rows.iter().map(|row| ledger_line(row, ctx)).collect();
+    let objects: Vec<Value> = rows.iter().map(|row| ledger_object(row, ctx)).collect();
+    let text =
+        if lines.is_empty() { "The ledger has no such firing.".into() } else { lines.join("\n") };
+    ctx.answer(&text, &json!({ "firings": objects }))?;
+    Ok(())
+}
+
+fn ledger_line(row: &LedgerRow, ctx: &Context<'_>) -> String {
+    let result = row.verdict.map_or(row.state.name(), |verdict| verdict.name());
+    let loss = row.loss.map_or_else(String::new, |loss| format!("  loss {loss}"));
+    let odd = if row.oddities > 0 { "  (odd record: see its history)" } else { "" };
+    format!(
+        "{:>5}  {:<18} {:<12} {:<18} {:<6} {:<9} {}{loss}{odd}",
+        row.firing,
+        ctx.clock(row.lit.unwrap_or(row.begun)),
+        row.kiln,
+        row.load_type,
+        row.cone.map_or("", |cone| cone.name()),
+        result,
+        row.note
+    )
+}
+
+fn ledger_object(row: &LedgerRow, ctx: &Context<'_>) -> Value {
+    let stamp = |at: Option<Moment>| at.map(|at| ctx.stamp(at));
+    json!({
+        "firing": row.firing.0,
+        "kiln": row.kiln,
+        "load_type": row.load_type,
+        "cone": row.cone.map(|cone| cone.name()),
+        "cone_family": row.family.map(|family| family.name()),
+        "state": row.state.name(),
+        "lit_at": stamp(row.lit),
+        "seen_down_at": stamp(row.seen_down),
+        "off_at": stamp(row.off),
+        "drawn_at": stamp(row.drawn),
+        "result": row.verdict.map(|verdict| verdict.name()),
+        "note": row.note,
+        "loss": row.loss,
+        "oddities": row.oddities,
+    })
+}
+
+/// The youngest firing of a kiln, closed or not.
+pub(super) fn last_of(journal: &Journal, kiln: &str) -> anyhow::Result<Option<FiringId>> {
+    let filter =
+        LedgerFilter { kiln: Some(kiln.into()), limit: Some(1), ..LedgerFilter::default() };
+    Ok(journal.ledger(&filter)?.first().map(|row| row.firing))
+}
+
+pub(super) fn history(args: &HistoryArgs, ctx: &mut Context<'_>) -> anyhow::Result<()> {
+    let journal = ctx.journal()?;
+    let firing = match (args.firing, &args.kiln) {
+        (Some(firing), _) => firing,
+        (None, Some(kiln)) => {
+            let shop = journal.shop()?;
+            let kiln = kiln_named(&shop, kiln)?.name.clone();
+            let present = shop.firing_in(&kiln).map(|firing| firing.id);
+            let last = match present {
+                Some(firing) => Some(firing),
+                None => last_of(&journal, &kiln)?,
+            };
+            last.ok_or_else(|| Unusable(format!("{kiln} has not been fired yet")))?
+        }
+        (None, None) => {
+            return Err(Unusable("name a kiln, or a firing with --firing ID".into()).into());
+        }
+    };
+    let fold = journal.fold(firing)?;
+    let mut lines = Vec::new();
+    let mut objects = Vec::new();
+    for event in fold.events() {
+        let struck = fold.is_struck(event.id);
+        let odd = fold.firing().oddities.iter().find(|oddity| oddity.event == event.id);
+        let mut line = history_line(event, ctx);
+        if struck {
+            line.push_str("  (struck)");
+        }
+        if let Some(odd) = odd {
+            line.push_str(&format!("\n       odd: {}", odd.kind));
+        }
+        lines.push(line);
+        objects.push(json!({
+            "event_id": event.id.0,
+            "event": form::Kind::of(&event.what).name(),
+            "at": ctx.stamp(event.at),
+            "written": ctx.stamp(event.written),
+            "who": who(&event.who),
+            "fields": form::write(&event.what),
+            "struck": struck,
+            "odd": odd.map(|odd| odd.kind.to_string()),
+        }));
+    }
+    ctx.answer(&lines.join("\n"), &json!({ "firing": firing.0, "events": objects }))?;
+    Ok(())
+}
+
+/// `   17  9:10               reading       celsius 712  by Ida`
+fn history_line(event: &Event, ctx: &Context<'_>) -> String {
+    let fields: Vec<String> = form::write(&event.what)
+        .into_iter()
+        .map(|(key, value)| {
+            let text = value.as_str().map_or_else(|| value.to_string(), str::to_owned);
+            format!("{} {text}", key.replace('_', " "))
+        })
+        .collect();
+    let late = event.written - event.at;
+    let late = if late > crate::units::Span::minutes(1) {
+        format!("  (written {late} later)")
+    } else {
+        String::new()
+    };
+    let by = who(&event.who);
+    let by = if by.is_empty() { by } else { format!("  by {by}") };
+    format!(
+        "{:>6}  {:<18} {:<13} {}{by}{late}",
+        event.id,
+        ctx.clock(event.at),
+        form::Kind::of(&event.what).name().replace('_', " "),
+        fields.join(", ")
+    )
+}
+
+fn who(who: &Who) -> String {
+    match who {
+        Who::Person(name) => name.clone(),
+        Who::Probe(name) => format!("probe {name}"),
+        Who::Program => "the program".into(),
+    }
+}

@@ -1,0 +1,220 @@
+//! The steps of a firing, each one event.
+
+use serde_json::{Map, Value};
+
+use super::super::context::{Context, Unusable, kiln_named};
+use super::{
+    AbortArgs, LookArgs, NoteArgs, OutcomeArgs, ReadArgs, StepArgs, StrikeArgs, TurnArgs, When,
+};
+use crate::cone::Cone;
+use crate::edge::form;
+use crate::edge::journal::Journal;
+use crate::firing::event::{Look, Outcome, ShelfCone};
+use crate::firing::shop::same_name;
+use crate::firing::{EventId, FiringId, Refusal, Seen, Shop, State, What};
+
+pub(super) fn read(args: &ReadArgs, ctx: &mut Context<'_>) -> anyhow::Result<()> {
+    let what = What::Reading(args.temperature);
+    let done = format!("read {} at", args.temperature.display(ctx.scale));
+    enter(&args.kiln, &args.when, what, &done, ctx)
+}
+
+pub(super) fn look(args: &LookArgs, ctx: &mut Context<'_>) -> anyhow::Result<()> {
+    let look = Look { target: args.target, guide: args.guide, guard: args.guard };
+    if look == Look::default() {
+        let text = "a look says what at least one cone does: add --target, --guide or --guard with standing, leaning, half or down";
+        return Err(Unusable(text.into()).into());
+    }
+    let seen = [("guide", look.guide), ("target", look.target), ("guard", look.guard)];
+    let seen: Vec<String> =
+        seen.into_iter().filter_map(|(cone, seen)| Some(format!("{cone} {}", seen?))).collect();
+    let done = format!("looked at, {}, at", seen.join(", "));
+    enter(&args.kiln, &args.when, What::Look(look), &done, ctx)?;
+    if look.target == Some(Seen::Down) && !ctx.json {
+        let kiln = &args.kiln;
+        let next = format!(
+            "The target is down: shut it off now, then say so with \"spyhole off {kiln}\"."
+        );
+        writeln!(ctx.out, "{next}")?;
+    }
+    Ok(())
+}
+
+pub(super) fn turn(args: TurnArgs, ctx: &mut Context<'_>) -> anyhow::Result<()> {
+    let done = format!("turned to {} at", args.to.trim());
+    let what = What::Turned { to: said("setting", &args.to)? };
+    enter(&args.kiln, &args.when, what, &done, ctx)
+}
+
+pub(super) fn note(args: NoteArgs, ctx: &mut Context<'_>) -> anyhow::Result<()> {
+    let what = What::Note { text: said("note", &args.text)? };
+    enter(&args.kiln, &args.when, what, "noted at", ctx)
+}
+
+pub(super) fn off(args: &StepArgs, ctx: &mut Context<'_>) -> anyhow::Result<()> {
+    enter(&args.kiln, &args.when, What::Off, "off at", ctx)
+}
+
+pub(super) fn abort(args: AbortArgs, ctx: &mut Context<'_>) -> anyhow::Result<()> {
+    let what = What::Aborted { reason: args.reason.trim().into() };
+    enter(&args.kiln, &args.when, what, "given up at", ctx)
+}
+
+pub(super) fn resume(args: &StepArgs, ctx: &mut Context<'_>) -> anyhow::Result<()> {
+    enter(&args.kiln, &args.when, What::Resumed, "resumed at", ctx)?;
+    if !ctx.json {
+        let caution = "Caution: never relight a hot gas kiln without purging it first; the maker's manual comes before this program.";
+        writeln!(ctx.out, "{caution}")?;
+    }
+    Ok(())
+}
+
+pub(super) fn drawn(args: &StepArgs, ctx: &mut Context<'_>) -> anyhow::Result<()> {
+    enter(&args.kiln, &args.when, What::Drawn, "drawn at", ctx)
+}
+
+pub(super) fn outcome(args: OutcomeArgs, ctx: &mut Context<'_>) -> anyhow::Result<()> {
+    let done = format!("came out {}, noted at", args.result);
+    let what = What::Outcome(Outcome {
+        verdict: args.result,
+        note: args.note.trim().into(),
+        shelves: args.shelf,
+        loss: args.loss,
+    });
+    enter(&args.kiln, &args.when, what, &done, ctx)
+}
+
+/// Writes one event of a firing and answers once it is on the disk.
+fn enter(
+    kiln: &str,
+    when: &When,
+    what: What,
+    done: &str,
+    ctx: &mut Context<'_>,
+) -> anyhow::Result<()> {
+    let mut journal = ctx.journal()?;
+    let shop = journal.shop()?;
+    let (kiln, firing) = match when.firing {
+        Some(firing) => (of_firing(&journal, firing, kiln)?, firing),
+        None => present_firing(&shop, &journal, kiln, &what)?,
+    };
+    let at = ctx.time(when.at.as_deref())?;
+    let mut object = Map::new();
+    let fields = form::write(&what);
+    let appended = journal.append_checked(&ctx.event(Some(firing), at, what), ctx.now)?;
+    let state = journal.firing(firing)?.state;
+    object.insert("event_id".into(), appended.id.0.into());
+    object.insert("firing".into(), firing.0.into());
+    object.insert("kiln".into(), kiln.clone().into());
+    object.insert("at".into(), ctx.stamp(at.moment).into());
+    object.insert("state".into(), state.name().into());
+    object.extend(fields);
+    let sentence = format!("{kiln} {done} {}. Event {}.", ctx.clock(at.moment), appended.id);
+    ctx.answer(&sentence, &Value::Object(object))?;
+    Ok(())
+}
+
+/// The kiln of a firing named by its number, which has to be the kiln that was named.
+fn of_firing(journal: &Journal, firing: FiringId, kiln: &str) -> anyhow::Result<String> {
+    let folded = journal.firing(firing)?;
+    if !same_name(&folded.kiln, kiln) {
+        let text = format!("firing {firing} is of kiln {}, not of {kiln}", folded.kiln);
+        return Err(Unusable(text).into());
+    }
+    Ok(folded.kiln)
+}
+
+/// The firing that is meant by a kiln's name: an outcome is for the one that is drawn, everything
+/// else for the one that burns or cools.
+fn present_firing(
+    shop: &Shop,
+    journal: &Journal,
+    kiln: &str,
+    what: &What,
+) -> anyhow::Result<(String, FiringId)> {
+    let kiln = kiln_named(shop, kiln)?.name.clone();
+    let drawn = || {
+        let open = shop.open.iter().rev();
+        open.clone().find(|firing| firing.state == State::Drawn && same_name(&firing.kiln, &kiln))
+    };
+    let firing = match what {
+        What::Outcome(_) => drawn().or_else(|| shop.firing_in(&kiln)),
+        _ => shop.firing_in(&kiln),
+    };
+    if let Some(firing) = firing {
+        return Ok((kiln, firing.id));
+    }
+    // A remark belongs to the last firing even when that one is closed.
+    if let (What::Note { .. }, Some(last)) = (what, super::show::last_of(journal, &kiln)?) {
+        return Ok((kiln, last));
+    }
+    Err(Refusal::NotLit { kiln, step: what.phrase() }.into())
+}
+
+pub(super) fn strike(args: StrikeArgs, ctx: &mut Context<'_>) -> anyhow::Result<()> {
+    let mut journal = ctx.journal()?;
+    let reason = said("reason", &args.reason)?;
+    let event = match args.event {
+        Some(event) => event,
+        None => last_standing(&journal)?,
+    };
+    let stored = journal.event(event)?.event;
+    let what = What::Struck { event, reason: reason.clone() };
+    let struck = ctx.event(stored.firing, ctx.time(None)?, what);
+    let appended = journal.append_checked(&struck, ctx.now)?;
+    let sentence = format!(
+        "Event {event} ({} at {}) struck. It stays in the history. Event {}.",
+        form::Kind::of(&stored.what).name().replace('_', " "),
+        ctx.clock(stored.at),
+        appended.id
+    );
+    let object = serde_json::json!({
+        "event_id": appended.id.0,
+        "firing": stored.firing.map(|firing| firing.0),
+        "struck": event.0,
+        "reason": reason,
+    });
+    ctx.answer(&sentence, &object)?;
+    Ok(())
+}
+
+/// The last event that is neither struck nor a strike itself.
+fn last_standing(journal: &Journal) -> anyhow::Result<EventId> {
+    let nothing = || Unusable("nothing has been written yet, so there is nothing to strike".into());
+    let mut id = journal.last_event()?.ok_or_else(nothing)?;
+    let mut taken_back = Vec::new();
+    loop {
+        let stored = journal.event(id)?;
+        match stored.event.what {
+            What::Struck { event, .. } => taken_back.push(event),
+            _ if !taken_back.contains(&id) => return Ok(id),
+            _ => {}
+        }
+        if id.0 == 1 {
+            return Err(nothing().into());
+        }
+        id = EventId(id.0 - 1);
+    }
+}
+
+fn said(what: &str, text: &str) -> Result<String, Unusable> {
+    let text = text.trim();
+    if text.is_empty() {
+        return Err(Unusable(format!("the {what} is empty: say it in a few words")));
+    }
+    Ok(text.into())
+}
+
+/// Reads `top left=018:down`.
+pub(super) fn shelf(text: &str) -> Result<ShelfCone, Unusable> {
+    let bad = |reason: String| {
+        Unusable(format!("shelf \"{text}\" {reason}: write it like \"top left=018:down\""))
+    };
+    let (place, rest) = text.split_once('=').ok_or_else(|| bad("has no \"=\"".into()))?;
+    let (cone, lean) = rest.split_once(':').ok_or_else(|| bad("has no \":\"".into()))?;
+    Ok(ShelfCone {
+        place: said("place", place)?,
+        cone: Cone::parse(cone).map_err(|error| bad(format!("names no cone ({error})")))?,
+        seen: super::seen(lean)?,
+    })
+}

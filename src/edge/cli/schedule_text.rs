@@ -1,0 +1,222 @@
+//! What `spyhole schedule` says to a person.
+
+use std::io::Write;
+
+use anyhow::Result;
+
+use super::schedule::{Finish, Tops};
+use crate::cone::chart::SOURCE;
+use crate::edge::plot::{Mark, Plot};
+use crate::schedule::simulate::{ConeCourse, Role};
+use crate::schedule::{Caution, Pace, Schedule, Segment, Simulation};
+use crate::units::{Celsius, Scale, Span};
+
+/// The columns running text is kept to.
+const WIDTH: usize = 80;
+
+pub(super) fn list(all: &[(&str, Schedule)], scale: Scale, out: &mut dyn Write) -> Result<()> {
+    let widest = all.iter().map(|(key, _)| key.len()).max().unwrap_or(0);
+    for (key, schedule) in all {
+        writeln!(
+            out,
+            "{key:widest$}  cone {:<4} top {:<7} {:>11}  {}",
+            schedule.target,
+            schedule.top().display(scale),
+            schedule.total().to_string(),
+            schedule.name,
+        )?;
+    }
+    Ok(())
+}
+
+pub(super) fn show(
+    schedule: &Schedule,
+    simulation: &Simulation,
+    scale: Scale,
+    out: &mut dyn Write,
+) -> Result<()> {
+    writeln!(out, "{}", schedule.name)?;
+    writeln!(
+        out,
+        "For {}, to cone {} ({}), {} from lighting to the end.\n",
+        schedule.ware, schedule.target, schedule.family, simulation.total
+    )?;
+    writeln!(out, "      0 min  start at {}", schedule.start.display(scale))?;
+    for (segment, (ends, reached)) in schedule.segments.iter().zip(schedule.plan().iter().skip(1)) {
+        writeln!(out, "{:>11}  {}", ends.to_string(), order(segment, *reached, scale))?;
+    }
+    writeln!(out)?;
+    cones(simulation, scale, out)?;
+    for stretch in &schedule.ventilate {
+        let (from, to) = (stretch.from.display(scale), stretch.to.display(scale));
+        wrapped(&format!("Ventilate from {from} to {to}. {}", stretch.why), "", out)?;
+    }
+    writeln!(out)?;
+    wrapped(&schedule.reasoning, "", out)
+}
+
+/// One segment in words, and where it ends.
+fn order(segment: &Segment, reached: Celsius, scale: Scale) -> String {
+    let to = reached.display(scale);
+    match segment {
+        Segment::Ramp { pace: Pace::Rate(rate), .. } => {
+            format!("climb to {to} at {}", rate.display(scale))
+        }
+        Segment::Ramp { pace: Pace::Within(length), .. } => {
+            format!("climb to {to} within {length}")
+        }
+        Segment::Soak(length) => format!("stay at {to} for {length}"),
+        Segment::Cool { rate, .. } => format!("cool to {to} at {}", rate.display(scale)),
+    }
+}
+
+fn cones(simulation: &Simulation, scale: Scale, out: &mut dyn Write) -> Result<()> {
+    for course in &simulation.pack {
+        writeln!(out, "{}", fate(course, scale))?;
+    }
+    Ok(())
+}
+
+/// What becomes of one cone, as a sentence.
+fn fate(course: &ConeCourse, scale: Scale) -> String {
+    let (role, cone) = (course.role.name(), course.cone);
+    match course.down {
+        Some((at, t)) => {
+            format!("The {role} cone {cone} goes down after {at}, at {}.", t.display(scale))
+        }
+        None => format!(
+            "The {role} cone {cone} does not go down: {:.0} % of its heat work is done.",
+            (course.heat_work * 100.0).floor()
+        ),
+    }
+}
+
+pub(super) fn cautions(
+    schedule: &Schedule,
+    cautions: &[Caution],
+    scale: Scale,
+    out: &mut dyn Write,
+) -> Result<()> {
+    writeln!(out, "{}\n", schedule.name)?;
+    for caution in cautions {
+        let place = caution.segment.map_or(String::new(), |index| {
+            format!(" in segment {} ({})", index + 1, schedule.segments[index].name())
+        });
+        writeln!(out, "{}{place}", caution.rule.severity().name().to_uppercase())?;
+        wrapped(&caution.rule.text(scale), "  ", out)?;
+        wrapped(&format!("Source: {}.", caution.rule.source()), "  ", out)?;
+    }
+    Ok(())
+}
+
+pub(super) fn solved_cone(tops: &Tops, scale: Scale, out: &mut dyn Write) -> Result<()> {
+    let what = format!("Cone {} ({})", tops.cone, tops.family);
+    writeln!(out, "{what}: {}.", ending(&tops.before, scale))?;
+    if tops.after != tops.before {
+        writeln!(out, "{what}: {}.", ending(&tops.after, scale))?;
+        writeln!(out, "{}", comparison(tops, scale))?;
+    }
+    wrapped(&format!("From the chart: {SOURCE}."), "", out)
+}
+
+pub(super) fn solved_schedule(
+    schedule: &Schedule,
+    tops: &Tops,
+    changed: bool,
+    scale: Scale,
+    out: &mut dyn Write,
+) -> Result<()> {
+    writeln!(out, "{}, cone {} ({})", schedule.name, tops.cone, tops.family)?;
+    writeln!(out, "As written: {}.", ending(&tops.before, scale))?;
+    let lead = if changed { "Same heat work" } else { "Cone just down at the end" };
+    writeln!(out, "{lead}: {}.", ending(&tops.after, scale))?;
+    writeln!(out, "{}", comparison(tops, scale))?;
+    Ok(())
+}
+
+pub(super) fn ending(finish: &Finish, scale: Scale) -> String {
+    let soak = match finish.soak {
+        Span::ZERO => "no soak".to_owned(),
+        length => format!("{length} there"),
+    };
+    let (rate, top, basis) =
+        (finish.rate.display(scale), finish.top.display(scale), finish.basis.name());
+    format!("{rate} up to {top}, {soak} ({basis})")
+}
+
+/// "Slower at the end: 14 C lower."
+fn comparison(tops: &Tops, scale: Scale) -> String {
+    let (before, after) = (&tops.before, &tops.after);
+    let mut how = Vec::new();
+    // A ramp's length is whole milliseconds, so equal rates may differ in the last places.
+    if (after.rate.0 - before.rate.0).abs() > 1e-3 {
+        how.push(if after.rate < before.rate { "slower at the end" } else { "faster at the end" });
+    }
+    if after.soak != before.soak {
+        how.push(if after.soak > before.soak { "longer at the top" } else { "shorter at the top" });
+    }
+    let mut lead = if how.is_empty() { "solved".to_owned() } else { how.join(" and ") };
+    lead[..1].make_ascii_uppercase();
+    let degrees = match scale {
+        Scale::Celsius => after.top.0 - before.top.0,
+        Scale::Fahrenheit => (after.top.0 - before.top.0) * 1.8,
+    };
+    let unit = unit(scale);
+    match degrees.round() {
+        0.0 => format!("{lead}: the same top, to the degree."),
+        lower if lower < 0.0 => format!("{lead}: {:.0} {unit} lower.", -lower),
+        higher => format!("{lead}: {higher:.0} {unit} higher."),
+    }
+}
+
+pub(super) fn simulation(
+    schedule: &Schedule,
+    simulation: &Simulation,
+    scale: Scale,
+    out: &mut dyn Write,
+) -> Result<()> {
+    writeln!(out, "{}, followed exactly: {} in all.", schedule.name, simulation.total)?;
+    cones(simulation, scale, out)?;
+    writeln!(out, "The whole firing is worth cone {}.", simulation.equivalent)?;
+    Ok(())
+}
+
+/// The planned curve with the drop of each cone of the pack.
+pub(super) fn plot(schedule: &Schedule, simulation: &Simulation, scale: Scale) -> Plot {
+    let shown = |t: Celsius| match scale {
+        Scale::Celsius => t.0,
+        Scale::Fahrenheit => t.fahrenheit(),
+    };
+    let curve = schedule.plan().into_iter().map(|(at, t)| (at.as_hours(), shown(t))).collect();
+    let mark = |role: Role| {
+        let course = simulation.cone(role)?;
+        let (at, _) = course.down?;
+        let name = format!("{} {} down", role.name(), course.cone);
+        Some(Mark { hours: at.as_hours(), name })
+    };
+    let marks = [Role::Guide, Role::Target, Role::Guard].into_iter().filter_map(mark).collect();
+    Plot { curve, marks, unit: unit(scale) }
+}
+
+fn unit(scale: Scale) -> &'static str {
+    match scale {
+        Scale::Celsius => "C",
+        Scale::Fahrenheit => "F",
+    }
+}
+
+/// Writes running text, broken between words, every line led by `indent`.
+fn wrapped(text: &str, indent: &str, out: &mut dyn Write) -> Result<()> {
+    let mut line = indent.to_owned();
+    for word in text.split_whitespace() {
+        if line.len() > indent.len() && line.chars().count() + 1 + word.chars().count() > WIDTH {
+            writeln!(out, "{line}")?;
+            line = indent.to_owned();
+        }
+        if line.len() > indent.len() {
+            line.push(' ');
+        }
+        line.push_str(word);
+    }
+    Ok(writeln!(out, "{line}")?)
+}

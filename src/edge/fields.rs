@@ -1,0 +1,235 @@
+//! Reading one JSON object strictly: every key is known, every value allowed, and what is wrong is
+//! said with the key, the value seen and what to write instead.
+
+use serde_json::{Map, Value};
+
+use super::nearest::did_you_mean;
+use crate::cone::{Cone, Family};
+
+/// What is wrong with one key of an object.
+#[derive(Debug, Clone, PartialEq, thiserror::Error)]
+pub enum FieldError {
+    #[error("key \"{key}\" is missing: add it, for example {example}")]
+    Missing { key: &'static str, example: String },
+    #[error("there is no key \"{key}\" here{hint}: use {known}")]
+    Unknown { key: String, hint: String, known: String },
+    #[error("key \"{key}\" is {seen}, but must be {wanted}: write it like {example}")]
+    WrongType { key: &'static str, seen: String, wanted: &'static str, example: String },
+    #[error("key \"{key}\" is {seen}, which is none of {allowed}{hint}")]
+    NotAllowed { key: &'static str, seen: String, allowed: String, hint: String },
+    #[error("key \"{key}\" is {seen}, outside {low} to {high}: {advice}")]
+    OutOfRange { key: &'static str, seen: String, low: String, high: String, advice: &'static str },
+    #[error("key \"{key}\": {reason}")]
+    Refused { key: &'static str, reason: String },
+}
+
+/// One object, taken apart key by key; [`Fields::finish`] reports what nobody asked for.
+#[derive(Debug)]
+pub struct Fields {
+    map: Map<String, Value>,
+    asked: Vec<&'static str>,
+}
+
+type Result<T> = std::result::Result<T, FieldError>;
+
+impl Fields {
+    pub fn new(map: Map<String, Value>) -> Self {
+        Fields { map, asked: Vec::new() }
+    }
+
+    fn take(&mut self, key: &'static str) -> Option<Value> {
+        self.asked.push(key);
+        self.map.remove(key).filter(|value| !value.is_null())
+    }
+
+    fn optional<T>(
+        &mut self,
+        key: &'static str,
+        wanted: &'static str,
+        example: &str,
+        read: impl FnOnce(&Value) -> Option<T>,
+    ) -> Result<Option<T>> {
+        let Some(value) = self.take(key) else { return Ok(None) };
+        match read(&value) {
+            Some(read) => Ok(Some(read)),
+            None => Err(FieldError::WrongType {
+                key,
+                seen: shown(&value),
+                wanted,
+                example: pair(key, example),
+            }),
+        }
+    }
+
+    pub fn optional_text(&mut self, key: &'static str, example: &str) -> Result<Option<String>> {
+        self.optional(key, "text", example, |value| value.as_str().map(str::to_owned))
+    }
+
+    /// Text that may be left out; then it is empty.
+    pub fn text_or_empty(&mut self, key: &'static str, example: &str) -> Result<String> {
+        Ok(self.optional_text(key, example)?.unwrap_or_default())
+    }
+
+    /// Text that has to be there and has to say something.
+    pub fn text(&mut self, key: &'static str, example: &str) -> Result<String> {
+        let text = required(key, example, self.optional_text(key, example)?)?;
+        if text.trim().is_empty() {
+            return Err(FieldError::Refused { key, reason: "the text is empty".into() });
+        }
+        Ok(text)
+    }
+
+    pub fn optional_number(
+        &mut self,
+        key: &'static str,
+        example: &str,
+        (low, high): (f64, f64),
+        advice: &'static str,
+    ) -> Result<Option<f64>> {
+        let number = self.optional(key, "a number", example, Value::as_f64)?;
+        match number {
+            Some(number) if !(low..=high).contains(&number) => Err(FieldError::OutOfRange {
+                key,
+                seen: number.to_string(),
+                low: low.to_string(),
+                high: high.to_string(),
+                advice,
+            }),
+            number => Ok(number),
+        }
+    }
+
+    pub fn number(
+        &mut self,
+        key: &'static str,
+        example: &str,
+        range: (f64, f64),
+        advice: &'static str,
+    ) -> Result<f64> {
+        required(key, example, self.optional_number(key, example, range, advice)?)
+    }
+
+    pub fn optional_whole(&mut self, key: &'static str, example: &str) -> Result<Option<i64>> {
+        self.optional(key, "a whole number", example, Value::as_i64)
+    }
+
+    pub fn whole(&mut self, key: &'static str, example: &str) -> Result<i64> {
+        required(key, example, self.optional_whole(key, example)?)
+    }
+
+    pub fn optional_count(&mut self, key: &'static str, example: &str) -> Result<Option<u32>> {
+        let count = |value: &Value| value.as_u64().and_then(|count| u32::try_from(count).ok());
+        self.optional(key, "a whole number from 0", example, count)
+    }
+
+    /// One of a closed list of words.
+    pub fn optional_choice<T: Copy>(
+        &mut self,
+        key: &'static str,
+        choices: &[T],
+        name: fn(T) -> &'static str,
+    ) -> Result<Option<T>> {
+        let names = || choices.iter().map(|choice| name(*choice));
+        let Some(value) = self.take(key) else { return Ok(None) };
+        let found = choices.iter().copied().find(|choice| value.as_str() == Some(name(*choice)));
+        found.map(Some).ok_or_else(|| FieldError::NotAllowed {
+            key,
+            seen: shown(&value),
+            allowed: names().collect::<Vec<_>>().join(", "),
+            hint: did_you_mean(value.as_str().unwrap_or_default(), names()),
+        })
+    }
+
+    pub fn choice<T: Copy>(
+        &mut self,
+        key: &'static str,
+        choices: &[T],
+        name: fn(T) -> &'static str,
+    ) -> Result<T> {
+        let example = format!("\"{}\"", name(choices[0]));
+        required(key, &example, self.optional_choice(key, choices, name)?)
+    }
+
+    /// A cone is text: as a number, 06 and 6 would be the same.
+    pub fn optional_cone(&mut self, key: &'static str) -> Result<Option<Cone>> {
+        let Some(name) =
+            self.optional(key, "text in quotes, because cones 06 and 6 differ", "\"018\"", |v| {
+                v.as_str().map(str::to_owned)
+            })?
+        else {
+            return Ok(None);
+        };
+        Cone::parse(&name)
+            .map(Some)
+            .map_err(|error| FieldError::Refused { key, reason: error.to_string() })
+    }
+
+    pub fn cone(&mut self, key: &'static str) -> Result<Cone> {
+        required(key, "\"018\"", self.optional_cone(key)?)
+    }
+
+    pub fn optional_family(&mut self, key: &'static str) -> Result<Option<Family>> {
+        const EXAMPLE: &str = "\"self-supporting\"";
+        let Some(name) = self.optional_text(key, EXAMPLE)? else { return Ok(None) };
+        Family::parse(&name).map(Some).map_err(|_| FieldError::NotAllowed {
+            key,
+            seen: format!("\"{name}\""),
+            allowed: Family::ALL.map(Family::name).join(", "),
+            hint: did_you_mean(&name, Family::ALL.map(Family::name)),
+        })
+    }
+
+    pub fn family(&mut self, key: &'static str) -> Result<Family> {
+        required(key, "\"self-supporting\"", self.optional_family(key)?)
+    }
+
+    pub fn texts(&mut self, key: &'static str, example: &str) -> Result<Vec<String>> {
+        let texts = self.optional(key, "a list of texts", example, |value| {
+            value.as_array()?.iter().map(|one| one.as_str().map(str::to_owned)).collect()
+        })?;
+        Ok(texts.unwrap_or_default())
+    }
+
+    pub fn objects(&mut self, key: &'static str, example: &str) -> Result<Vec<Fields>> {
+        let objects = self.optional(key, "a list of objects", example, |value| {
+            value
+                .as_array()?
+                .iter()
+                .map(|one| one.as_object().cloned().map(Fields::new))
+                .collect::<Option<Vec<_>>>()
+        })?;
+        Ok(objects.unwrap_or_default())
+    }
+
+    /// Every key has been asked for; one that is left is unknown.
+    ///
+    /// # Errors
+    /// [`FieldError::Unknown`] for the first key nobody asked for.
+    pub fn finish(self) -> Result<()> {
+        match self.map.keys().find(|key| !self.asked.contains(&key.as_str())) {
+            None => Ok(()),
+            Some(key) => Err(FieldError::Unknown {
+                key: key.clone(),
+                hint: did_you_mean(key, self.asked.iter().copied()),
+                known: self.asked.join(", "),
+            }),
+        }
+    }
+}
+
+fn required<T>(key: &'static str, example: &str, value: Option<T>) -> Result<T> {
+    value.ok_or_else(|| FieldError::Missing { key, example: pair(key, example) })
+}
+
+fn pair(key: &str, example: &str) -> String {
+    format!("\"{key}\": {example}")
+}
+
+/// A value as it was written, cut short when it is long.
+pub fn shown(value: &Value) -> String {
+    let text = value.to_string();
+    if text.chars().count() <= 40 {
+        return text;
+    }
+    format!("{} ...", text.chars().take(40).collect::<String>())
+}

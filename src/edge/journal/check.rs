@@ -1,0 +1,163 @@
+//! Whether a file is whole: what SQLite says of it, what its events say of each other, and what
+//! the clocks have been up to.
+
+use std::collections::{BTreeSet, HashMap};
+
+use rusqlite::Connection;
+
+use super::error::JournalError;
+use super::{Journal, StoredEvent, read, stored};
+use crate::firing::{EventId, FiringId, What};
+use crate::units::{Moment, Span};
+
+/// How much earlier than the event before an event may be written, and how far in the future an
+/// event may lie, before it is worth a remark.
+const CLOCK_TOLERANCE: Span = Span::minutes(1);
+
+/// What a check found.
+#[derive(Debug, Clone, PartialEq, Default)]
+pub struct CheckReport {
+    pub events: u64,
+    pub firings: u64,
+    /// What SQLite's own integrity check says is wrong.
+    pub damage: Vec<String>,
+    /// Events whose content does not match its seal, or that this version cannot read.
+    pub unreadable: Vec<EventId>,
+    /// Numbers that are missing between the first and the last event.
+    pub missing: u64,
+    /// Events of a firing that nothing began, and strikes of events that are not there.
+    pub orphans: Vec<EventId>,
+    pub clock: Vec<(EventId, ClockOddity)>,
+    /// Firings whose summary is not what their events add up to.
+    pub stale: Vec<FiringId>,
+}
+
+#[derive(Debug, Clone, Copy, PartialEq, Eq, thiserror::Error)]
+pub enum ClockOddity {
+    #[error("written {0} before the event before it: the clock was set back, or it was imported")]
+    SetBack(Span),
+    #[error("it is said to have happened {0} after it was written: a clock was wrong")]
+    InTheFuture(Span),
+}
+
+impl CheckReport {
+    /// Whether nothing is lost and nothing contradicts itself. Odd clocks are no damage.
+    pub fn is_whole(&self) -> bool {
+        self.damage.is_empty()
+            && self.unreadable.is_empty()
+            && self.missing == 0
+            && self.orphans.is_empty()
+            && self.stale.is_empty()
+    }
+}
+
+impl Journal {
+    /// Checks the whole file. It reads everything: a second or two for every million events.
+    ///
+    /// # Errors
+    /// When so little can be read that nothing can be checked.
+    pub fn check(&self) -> Result<CheckReport, JournalError> {
+        let mut report = CheckReport {
+            damage: integrity(&self.connection).map_err(|error| self.named(error))?,
+            ..CheckReport::default()
+        };
+        let checked = (|| -> Result<(), JournalError> {
+            check_events(&self.connection, &mut report)?;
+            check_summary(&self.connection, &mut report)
+        })();
+        match checked {
+            Ok(()) => Ok(report),
+            // What could not be read is known already from the integrity check.
+            Err(_) if !report.damage.is_empty() => Ok(report),
+            Err(error) => Err(self.named(error)),
+        }
+    }
+}
+
+/// What SQLite's integrity check finds wrong; empty when the file is sound.
+pub(super) fn integrity(connection: &Connection) -> rusqlite::Result<Vec<String>> {
+    let mut statement = connection.prepare("PRAGMA integrity_check(20)")?;
+    let lines = statement.query_map([], |row| row.get::<_, String>(0))?;
+    let mut damage = Vec::new();
+    for line in lines {
+        match line {
+            Ok(line) if line == "ok" => {}
+            Ok(line) => damage.push(line),
+            Err(error) => {
+                damage.push(error.to_string());
+                break;
+            }
+        }
+    }
+    Ok(damage)
+}
+
+fn check_events(connection: &Connection, report: &mut CheckReport) -> Result<(), JournalError> {
+    let mut begun = BTreeSet::new();
+    let mut first_of: HashMap<FiringId, EventId> = HashMap::new();
+    let (mut last_id, mut last_written) = (0, None);
+    read::for_each(connection, |row| {
+        let stored = match stored::from_row(row)? {
+            Ok(stored) => stored,
+            Err(id) => {
+                report.unreadable.push(id);
+                last_id = id.0;
+                report.events += 1;
+                return Ok(());
+            }
+        };
+        let event = &stored.event;
+        report.events += 1;
+        report.missing += u64::try_from(event.id.0 - last_id - 1).unwrap_or(0);
+        last_id = event.id.0;
+        if let Some(oddity) = clock_oddity(&stored, last_written) {
+            report.clock.push((event.id, oddity));
+        }
+        last_written = Some(event.written);
+        if let Some(firing) = event.firing {
+            first_of.entry(firing).or_insert(event.id);
+            if event.what.kiln().is_some() {
+                begun.insert(firing);
+            }
+        }
+        if let What::Struck { event: target, .. } = event.what
+            && !(1..event.id.0).contains(&target.0)
+        {
+            report.orphans.push(event.id);
+        }
+        Ok(())
+    })?;
+    report.firings = first_of.len() as u64;
+    let unbegun = first_of.iter().filter(|(firing, _)| !begun.contains(firing));
+    report.orphans.extend(unbegun.map(|(_, event)| *event));
+    report.orphans.sort_unstable();
+    Ok(())
+}
+
+fn clock_oddity(stored: &StoredEvent, last_written: Option<Moment>) -> Option<ClockOddity> {
+    let event = &stored.event;
+    let ahead = event.at - event.written;
+    if ahead > CLOCK_TOLERANCE {
+        return Some(ClockOddity::InTheFuture(ahead));
+    }
+    let back = last_written? - event.written;
+    (back > CLOCK_TOLERANCE).then_some(ClockOddity::SetBack(back))
+}
+
+fn check_summary(connection: &Connection, report: &mut CheckReport) -> Result<(), JournalError> {
+    let mut statement =
+        connection.prepare("SELECT DISTINCT firing FROM events WHERE firing <> 0")?;
+    let firings = statement
+        .query_map([], |row| row.get(0).map(FiringId))?
+        .collect::<rusqlite::Result<Vec<_>>>()?;
+    for firing in firings {
+        let kept = super::summary::brief(connection, firing)?;
+        let fold = read::fold(connection, firing)?;
+        let folded = fold.firing();
+        let standing = folded.standing();
+        if kept.is_none_or(|kept| kept.standing() != standing) {
+            report.stale.push(firing);
+        }
+    }
+    Ok(())
+}

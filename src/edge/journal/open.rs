@@ -1,0 +1,153 @@
+//! Opening a shop's file, whatever state it is in.
+
+use std::cell::RefCell;
+use std::collections::BTreeSet;
+use std::fs;
+use std::path::Path;
+use std::thread::sleep;
+use std::time::Duration;
+
+use rusqlite::{Connection, ErrorCode, OpenFlags};
+
+use super::error::JournalError;
+use super::schema::Owner;
+use super::{Journal, NewEvent, ReadOnly, Uid, schema};
+use crate::firing::{What, Who};
+use crate::kiln::starter;
+use crate::units::Moment;
+
+/// How long a write waits for another process before it gives up.
+const PATIENCE: Duration = Duration::from_secs(30);
+
+impl Journal {
+    /// Opens a shop's file; one that is not there is begun, with its folder.
+    ///
+    /// A file of a newer version, or one that may not be written, opens for reading only; see
+    /// [`Journal::read_only`].
+    ///
+    /// # Errors
+    /// [`JournalError::Damaged`], [`JournalError::NotAShop`], [`JournalError::NotOpened`] and the
+    /// like; the file is left as it was.
+    pub fn open(path: &Path) -> Result<Journal, JournalError> {
+        if let Some(folder) = path.parent().filter(|folder| !folder.as_os_str().is_empty()) {
+            fs::create_dir_all(folder).map_err(|error| JournalError::NotOpened {
+                path: path.to_path_buf(),
+                reason: error.to_string(),
+            })?;
+        }
+        Self::open_writing(path).or_else(|error| match error.named(path) {
+            JournalError::NewerFile { found, .. } => {
+                Self::open_reading(path, ReadOnly::Newer { found })
+            }
+            JournalError::NotWritable { .. } | JournalError::NotOpened { .. } if path.exists() => {
+                Self::open_reading(path, ReadOnly::NoPermission)
+            }
+            other => Err(other),
+        })
+    }
+
+    /// Opens a shop's file, and gives one that has no events yet the starter set of load types.
+    ///
+    /// # Errors
+    /// See [`Journal::open`].
+    pub fn open_or_begin(path: &Path, now: Moment) -> Result<Journal, JournalError> {
+        let mut journal = Self::open(path)?;
+        if journal.read_only.is_none() && journal.last_event()?.is_none() {
+            let starters = starter::load_types().into_iter().map(|load_type| {
+                let uid = Uid::of_content(&format!("starter load type {}", load_type.name));
+                let what = What::LoadTypeSet(load_type);
+                NewEvent { uid, ..NewEvent::new(None, now, Who::Program, what) }
+            });
+            journal.append_all(&starters.collect::<Vec<_>>(), now)?;
+        }
+        Ok(journal)
+    }
+
+    fn open_writing(path: &Path) -> Result<Journal, JournalError> {
+        let flags = OpenFlags::SQLITE_OPEN_READ_WRITE
+            | OpenFlags::SQLITE_OPEN_CREATE
+            | OpenFlags::SQLITE_OPEN_NO_MUTEX;
+        let mut connection = Connection::open_with_flags(path, flags)?;
+        connection.busy_timeout(PATIENCE)?;
+        match schema::owner(&connection)? {
+            Owner::Ours | Owner::Nobody => {}
+            Owner::Another => return Err(JournalError::NotAShop { path: path.to_path_buf() }),
+            Owner::OursUnmarked => {
+                let reason = "its first page does not bear the mark of a shop".into();
+                return Err(JournalError::Damaged { path: path.to_path_buf(), reason });
+            }
+        }
+        let found = schema::version(&connection)?;
+        if found > schema::VERSION {
+            let path = path.to_path_buf();
+            return Err(JournalError::NewerFile { path, found, known: schema::VERSION });
+        }
+        use_write_ahead_log(&connection)?;
+        connection.pragma_update(None, "synchronous", "FULL")?;
+        connection.pragma_update(None, "foreign_keys", true)?;
+        schema::migrate(&mut connection)?;
+        Ok(Self::over(connection, path, None))
+    }
+
+    pub(super) fn open_reading(path: &Path, why: ReadOnly) -> Result<Journal, JournalError> {
+        let open = |uri: &str| -> rusqlite::Result<Connection> {
+            let flags = OpenFlags::SQLITE_OPEN_READ_ONLY
+                | OpenFlags::SQLITE_OPEN_URI
+                | OpenFlags::SQLITE_OPEN_NO_MUTEX;
+            let connection = Connection::open_with_flags(uri, flags)?;
+            connection.busy_timeout(PATIENCE)?;
+            schema::version(&connection)?;
+            Ok(connection)
+        };
+        let uri = file_uri(path);
+        // In a folder that may not be written the log's index cannot be made; the file alone can
+        // still be read, as of its last checkpoint.
+        let connection = open(&format!("{uri}?mode=ro"))
+            .or_else(|_| open(&format!("{uri}?mode=ro&immutable=1")))
+            .map_err(|error| JournalError::from(error).named(path))?;
+        Ok(Self::over(connection, path, Some(why)))
+    }
+
+    fn over(connection: Connection, path: &Path, read_only: Option<ReadOnly>) -> Journal {
+        let path = path.to_path_buf();
+        connection.set_prepared_statement_cache_capacity(64);
+        Journal { connection, path, read_only, unreadable: RefCell::new(BTreeSet::new()) }
+    }
+}
+
+/// The path as a `file:` address, with the letters that mean something in one escaped.
+fn file_uri(path: &Path) -> String {
+    let mut uri = String::from("file:");
+    for byte in path.as_os_str().as_encoded_bytes() {
+        match byte {
+            b'a'..=b'z' | b'A'..=b'Z' | b'0'..=b'9' | b'/' | b'.' | b'-' | b'_' => {
+                uri.push(char::from(*byte));
+            }
+            other => uri.push_str(&format!("%{other:02X}")),
+        }
+    }
+    uri
+}
+
+/// Changing to the log needs the file for itself for a moment, and does not wait by itself when
+/// another process is doing the same.
+fn use_write_ahead_log(connection: &Connection) -> rusqlite::Result<()> {
+    const PAUSE: Duration = Duration::from_millis(20);
+    let mut waited = Duration::ZERO;
+    loop {
+        let changed = connection
+            .pragma_update_and_check(None, "journal_mode", "WAL", |row| row.get::<_, String>(0));
+        match changed {
+            Ok(_) => return Ok(()),
+            Err(error) if is_busy(&error) && waited < PATIENCE => {
+                sleep(PAUSE);
+                waited += PAUSE;
+            }
+            Err(error) => return Err(error),
+        }
+    }
+}
+
+fn is_busy(error: &rusqlite::Error) -> bool {
+    matches!(error.sqlite_error_code(), Some(ErrorCode::DatabaseBusy | ErrorCode::DatabaseLocked))
+}

@@ -1,0 +1,303 @@
+//! Reading the journal: the shop as it stands, single firings, the ledger, and what is new.
+
+use rusqlite::types::ToSql;
+use rusqlite::{Connection, Row};
+
+use super::error::JournalError;
+use super::{Journal, StoredEvent, stored};
+use crate::cone::{Cone, Family};
+use crate::firing::fold::struck_events;
+use crate::firing::{Event, EventId, Firing, FiringId, Fold, Shop, State, Verdict, What};
+use crate::units::Moment;
+
+/// Which firings of the ledger are wanted; an empty filter is all of them.
+#[derive(Debug, Clone, PartialEq, Default)]
+pub struct LedgerFilter {
+    pub kiln: Option<String>,
+    pub load_type: Option<String>,
+    pub result: Option<Verdict>,
+    /// Lit (or, if not lit, begun) at or after.
+    pub since: Option<Moment>,
+    /// Lit (or, if not lit, begun) before.
+    pub until: Option<Moment>,
+    /// At most so many, the youngest.
+    pub limit: Option<u32>,
+}
+
+/// One firing of the ledger, from its summary.
+#[derive(Debug, Clone, PartialEq)]
+pub struct LedgerRow {
+    pub firing: FiringId,
+    pub kiln: String,
+    pub load_type: String,
+    pub cone: Option<Cone>,
+    pub family: Option<Family>,
+    pub state: State,
+    pub begun: Moment,
+    pub lit: Option<Moment>,
+    pub seen_down: Option<Moment>,
+    /// Switched off, or given up.
+    pub off: Option<Moment>,
+    pub drawn: Option<Moment>,
+    pub verdict: Option<Verdict>,
+    pub note: String,
+    pub loss: Option<f64>,
+    pub oddities: u32,
+}
+
+/// How many past firings a forecast learns from: some years of one kiln, read in no time.
+pub const PAST_FIRINGS: u32 = 60;
+
+impl Journal {
+    /// The shop as it stands. It takes as long as the open firings are, however old the shop is.
+    ///
+    /// # Errors
+    /// When the file cannot be read.
+    pub fn shop(&self) -> Result<Shop, JournalError> {
+        self.reading(|| {
+            let mut shop = Shop { last_event: last_event(&self.connection)?, ..Shop::default() };
+            let events: Vec<Event> = self.core_events_of(FiringId(0))?;
+            let struck = struck_events(&events);
+            for event in events {
+                match event.what {
+                    _ if struck.contains(&event.id) => {}
+                    What::KilnSet(kiln) => shop.set_kiln(kiln),
+                    What::LoadTypeSet(load_type) => shop.set_load_type(load_type),
+                    _ => {}
+                }
+            }
+            for firing in open_firings(&self.connection)? {
+                shop.open.push(self.fold_of(firing)?.into_firing());
+            }
+            Ok(shop)
+        })
+    }
+
+    /// One firing, folded.
+    ///
+    /// # Errors
+    /// [`JournalError::NoSuchFiring`], or when the file cannot be read.
+    pub fn firing(&self, firing: FiringId) -> Result<Firing, JournalError> {
+        Ok(self.fold(firing)?.into_firing())
+    }
+
+    /// One firing with its events.
+    ///
+    /// # Errors
+    /// See [`Journal::firing`].
+    pub fn fold(&self, firing: FiringId) -> Result<Fold, JournalError> {
+        let fold = self.reading(|| self.fold_of(firing))?;
+        if fold.events().is_empty() {
+            return Err(JournalError::NoSuchFiring(firing));
+        }
+        Ok(fold)
+    }
+
+    /// The events of a firing, struck ones included, in the order of writing.
+    ///
+    /// # Errors
+    /// When the file cannot be read.
+    pub fn events(&self, firing: FiringId) -> Result<Vec<StoredEvent>, JournalError> {
+        self.reading(|| self.stored_events("firing = ?1 ORDER BY events.id", &[&firing.0]))
+    }
+
+    /// The events of the shop itself: its kilns and load types.
+    ///
+    /// # Errors
+    /// When the file cannot be read.
+    pub fn shop_events(&self) -> Result<Vec<StoredEvent>, JournalError> {
+        self.events(FiringId(0))
+    }
+
+    /// One event.
+    ///
+    /// # Errors
+    /// [`JournalError::NoSuchEvent`], or when the file cannot be read.
+    pub fn event(&self, id: EventId) -> Result<StoredEvent, JournalError> {
+        let found = self.reading(|| self.stored_events("events.id = ?1", &[&id.0]))?;
+        found.into_iter().next().ok_or(JournalError::NoSuchEvent(id))
+    }
+
+    /// Everything written after this event, in the order of writing. Ids are given out within the
+    /// writing transaction, so nothing can appear later with a smaller one.
+    ///
+    /// # Errors
+    /// When the file cannot be read.
+    pub fn changes_since(&self, seen: Option<EventId>) -> Result<Vec<StoredEvent>, JournalError> {
+        let seen = seen.map_or(0, |id| id.0);
+        self.reading(|| self.stored_events("events.id > ?1 ORDER BY events.id", &[&seen]))
+    }
+
+    /// The last event written.
+    ///
+    /// # Errors
+    /// When the file cannot be read.
+    pub fn last_event(&self) -> Result<Option<EventId>, JournalError> {
+        last_event(&self.connection).map_err(|error| self.named(error))
+    }
+
+    /// The youngest firings that are off, at most `limit`: what a forecast may learn from.
+    ///
+    /// # Errors
+    /// [`JournalError`] when the file cannot be read.
+    pub fn past(&self, limit: u32) -> Result<Vec<Firing>, JournalError> {
+        let filter = LedgerFilter { limit: Some(limit), ..LedgerFilter::default() };
+        let over = self.ledger(&filter)?.into_iter().filter(|row| row.off.is_some());
+        over.map(|row| self.firing(row.firing)).collect()
+    }
+
+    /// The firings the filter wants, the youngest first.
+    ///
+    /// # Errors
+    /// When the file cannot be read.
+    pub fn ledger(&self, filter: &LedgerFilter) -> Result<Vec<LedgerRow>, JournalError> {
+        ledger(&self.connection, filter).map_err(|error| self.named(error))
+    }
+
+    /// Several reads that see the same state of the file.
+    fn reading<T>(
+        &self,
+        read: impl FnOnce() -> Result<T, JournalError>,
+    ) -> Result<T, JournalError> {
+        let snapshot = || -> Result<T, JournalError> {
+            let transaction = self.connection.unchecked_transaction()?;
+            let result = read()?;
+            transaction.finish()?;
+            Ok(result)
+        };
+        snapshot().map_err(|error| error.named(&self.path))
+    }
+
+    fn stored_events(
+        &self,
+        condition: &str,
+        values: &[&dyn ToSql],
+    ) -> Result<Vec<StoredEvent>, JournalError> {
+        let (events, unreadable) = select(&self.connection, condition, values)?;
+        self.unreadable.borrow_mut().extend(unreadable);
+        Ok(events)
+    }
+
+    fn core_events_of(&self, firing: FiringId) -> Result<Vec<Event>, JournalError> {
+        let stored = self.stored_events("firing = ?1 ORDER BY events.id", &[&firing.0])?;
+        Ok(stored.into_iter().map(|stored| stored.event).collect())
+    }
+
+    fn fold_of(&self, firing: FiringId) -> Result<Fold, JournalError> {
+        Ok(folded(self.core_events_of(firing)?))
+    }
+}
+
+/// A firing folded within a transaction that is being written.
+pub(super) fn fold(connection: &Connection, firing: FiringId) -> Result<Fold, JournalError> {
+    let (events, _) = select(connection, "firing = ?1 ORDER BY events.id", &[&firing.0])?;
+    Ok(folded(events.into_iter().map(|stored| stored.event).collect()))
+}
+
+fn folded(mut events: Vec<Event>) -> Fold {
+    events.sort_by_key(|event| (event.at, event.id));
+    let mut fold = Fold::default();
+    fold.extend(events);
+    fold
+}
+
+fn select(
+    connection: &Connection,
+    condition: &str,
+    values: &[&dyn ToSql],
+) -> Result<(Vec<StoredEvent>, Vec<EventId>), JournalError> {
+    let columns = stored::COLUMNS;
+    let mut statement = connection.prepare_cached(&format!(
+        "SELECT {columns} FROM events LEFT JOIN writers ON writers.id = writer WHERE {condition}"
+    ))?;
+    let mut rows = statement.query(values)?;
+    let (mut events, mut unreadable) = (Vec::new(), Vec::new());
+    while let Some(row) = rows.next()? {
+        match stored::from_row(row)? {
+            Ok(event) => events.push(event),
+            Err(id) => unreadable.push(id),
+        }
+    }
+    Ok((events, unreadable))
+}
+
+/// Every event in the order of writing, as a row for [`stored::from_row`].
+pub(super) fn for_each(
+    connection: &Connection,
+    mut take: impl FnMut(&Row<'_>) -> Result<(), JournalError>,
+) -> Result<(), JournalError> {
+    let columns = stored::COLUMNS;
+    let mut statement = connection.prepare_cached(&format!(
+        "SELECT {columns} FROM events LEFT JOIN writers ON writers.id = writer ORDER BY events.id"
+    ))?;
+    let mut rows = statement.query([])?;
+    while let Some(row) = rows.next()? {
+        take(row)?;
+    }
+    Ok(())
+}
+
+fn last_event(connection: &Connection) -> Result<Option<EventId>, JournalError> {
+    let last: Option<i64> =
+        connection.prepare_cached("SELECT max(id) FROM events")?.query_row([], |row| row.get(0))?;
+    Ok(last.map(EventId))
+}
+
+fn open_firings(connection: &Connection) -> Result<Vec<FiringId>, JournalError> {
+    let mut statement = connection.prepare_cached(
+        "SELECT id FROM firings WHERE state <> 'closed' AND void = 0 ORDER BY id",
+    )?;
+    let ids = statement.query_map([], |row| row.get(0).map(FiringId))?;
+    Ok(ids.collect::<rusqlite::Result<_>>()?)
+}
+
+fn ledger(connection: &Connection, filter: &LedgerFilter) -> Result<Vec<LedgerRow>, JournalError> {
+    let mut statement = connection.prepare_cached(
+        "SELECT id, kiln, load_type, cone, cone_family, state, begun_ms, lit_ms, seen_down_ms,
+            off_ms, drawn_ms, result, note, loss, oddities
+         FROM firings
+         WHERE void = 0
+            AND (?1 IS NULL OR kiln = ?1 COLLATE NOCASE)
+            AND (?2 IS NULL OR load_type = ?2 COLLATE NOCASE)
+            AND (?3 IS NULL OR result = ?3)
+            AND (?4 IS NULL OR coalesce(lit_ms, begun_ms) >= ?4)
+            AND (?5 IS NULL OR coalesce(lit_ms, begun_ms) < ?5)
+         ORDER BY coalesce(lit_ms, begun_ms) DESC, id DESC
+         LIMIT ?6",
+    )?;
+    let rows = statement.query_map(
+        rusqlite::params![
+            filter.kiln,
+            filter.load_type,
+            filter.result.map(Verdict::name),
+            filter.since.map(|since| since.0),
+            filter.until.map(|until| until.0),
+            filter.limit.map_or(-1, i64::from),
+        ],
+        ledger_row,
+    )?;
+    Ok(rows.collect::<rusqlite::Result<_>>()?)
+}
+
+fn ledger_row(row: &Row<'_>) -> rusqlite::Result<LedgerRow> {
+    let moment = |column| row.get::<_, Option<i64>>(column).map(|ms| ms.map(Moment));
+    let text = |column| row.get::<_, Option<String>>(column);
+    Ok(LedgerRow {
+        firing: FiringId(row.get(0)?),
+        kiln: row.get(1)?,
+        load_type: row.get(2)?,
+        cone: text(3)?.and_then(|name| Cone::parse(&name).ok()),
+        family: text(4)?.and_then(|name| Family::parse(&name).ok()),
+        state: text(5)?.and_then(|name| State::named(&name)).unwrap_or_default(),
+        begun: Moment(row.get(6)?),
+        lit: moment(7)?,
+        seen_down: moment(8)?,
+        off: moment(9)?,
+        drawn: moment(10)?,
+        verdict: text(11)?
+            .and_then(|name| Verdict::ALL.into_iter().find(|verdict| verdict.name() == name)),
+        note: row.get(12)?,
+        loss: row.get(13)?,
+        oddities: row.get(14)?,
+    })
+}

@@ -1,0 +1,195 @@
+//! An event as a row of the journal, and back.
+//!
+//! The row is not the core type: it carries the kind as a number, the version its fields were
+//! written in, and a body that is only read when somebody asks for it.
+
+use rusqlite::{Connection, Row, params};
+use serde_json::{Map, Value};
+
+use super::{StoredEvent, Uid};
+use crate::edge::fields::Fields;
+use crate::edge::form::{self, Kind};
+use crate::firing::{Event, EventId, FiringId, What, Who};
+use crate::units::{Celsius, Moment, Span};
+
+/// The columns a row is read from, in the order [`from_row`] expects.
+pub(super) const COLUMNS: &str = "events.id, firing, uid, at_ms, written_after_ms, offset_min, events.kind, version, celsius, body, writers.kind, writers.name, seal, writer";
+
+/// What an event's content is stored as.
+#[derive(Debug, PartialEq)]
+pub(super) struct Content {
+    pub kind: i64,
+    pub version: i64,
+    pub celsius: Option<f64>,
+    pub body: Option<String>,
+}
+
+impl Content {
+    pub(super) fn of(what: &What) -> Content {
+        let kind = Kind::of(what);
+        let (celsius, body) = match what {
+            What::Reading(celsius) => (Some(celsius.0), None),
+            other => (None, Some(Value::Object(form::write(other)).to_string())),
+        };
+        Content { kind: kind as i64, version: kind.version(), celsius, body }
+    }
+
+    /// `None` when this version of the program cannot read it.
+    fn read(&self) -> Option<What> {
+        let kind = Kind::numbered(self.kind)?;
+        if self.version > kind.version() {
+            return None;
+        }
+        if kind == Kind::Reading {
+            return self
+                .celsius
+                .filter(|celsius| celsius.is_finite())
+                .map(Celsius)
+                .map(What::Reading);
+        }
+        let fields: Map<String, Value> = serde_json::from_str(self.body.as_deref()?).ok()?;
+        form::read(kind, Fields::new(fields)).ok()
+    }
+}
+
+/// The numbers of a row beside its content.
+#[derive(Debug, Clone, Copy)]
+pub(super) struct Frame {
+    pub firing: i64,
+    pub uid: i64,
+    pub at_ms: i64,
+    pub written_after_ms: i64,
+    pub offset_min: i64,
+    pub writer: i64,
+}
+
+impl Frame {
+    /// A check sum of 16 bits over a row, so that a flipped bit is noticed and never folded.
+    /// It guards against a failing disk, not against somebody who means it.
+    pub(super) fn seal(&self, content: &Content) -> i64 {
+        let celsius = content.celsius.map_or(0, |celsius| celsius.to_bits() as i64 ^ 1);
+        let numbers = [
+            self.firing,
+            self.uid,
+            self.at_ms,
+            self.written_after_ms,
+            self.offset_min << 32 ^ self.writer,
+            content.kind << 32 ^ content.version,
+            celsius,
+        ];
+        let mut mixed = 0x9e37_79b9_7f4a_7c15_u64;
+        let mut mix = |word: u64| {
+            mixed = (mixed.rotate_left(23) ^ word).wrapping_mul(0xff51_afd7_ed55_8ccd);
+        };
+        numbers.into_iter().for_each(|number| mix(number as u64));
+        let body = content.body.as_deref().unwrap_or_default().as_bytes();
+        mix(body.len() as u64);
+        for chunk in body.chunks(8) {
+            let mut word = [0; 8];
+            word[..chunk.len()].copy_from_slice(chunk);
+            mix(u64::from_le_bytes(word));
+        }
+        i64::from((mixed >> 48) as i16)
+    }
+}
+
+/// Writes a row; without an id it gets the next one.
+pub(super) fn insert(
+    connection: &Connection,
+    id: Option<i64>,
+    frame: &Frame,
+    content: &Content,
+) -> rusqlite::Result<()> {
+    let mut statement = connection.prepare_cached(
+        "INSERT INTO events (id, firing, uid, at_ms, written_after_ms, offset_min, writer, kind,
+            version, celsius, seal, body)
+         VALUES (?1, ?2, ?3, ?4, ?5, ?6, ?7, ?8, ?9, ?10, ?11, ?12)",
+    )?;
+    statement.execute(params![
+        id,
+        frame.firing,
+        frame.uid,
+        frame.at_ms,
+        frame.written_after_ms,
+        frame.offset_min,
+        frame.writer,
+        content.kind,
+        content.version,
+        content.celsius,
+        frame.seal(content),
+        content.body,
+    ])?;
+    Ok(())
+}
+
+pub(super) fn is_known_writer(connection: &Connection, writer: i64) -> rusqlite::Result<bool> {
+    connection.prepare_cached("SELECT 1 FROM writers WHERE id = ?1")?.exists([writer])
+}
+
+/// A writer of whom only the number is left.
+pub(super) fn add_lost_writer(connection: &Connection, writer: i64) -> rusqlite::Result<()> {
+    connection.execute(
+        "INSERT INTO writers (id, kind, name) VALUES (?1, 'person', 'lost name ' || ?1)",
+        [writer],
+    )?;
+    Ok(())
+}
+
+pub(super) fn writer(who: &Who) -> (&'static str, &str) {
+    match who {
+        Who::Person(name) => ("person", name),
+        Who::Probe(name) => ("probe", name),
+        Who::Program => ("program", ""),
+    }
+}
+
+fn who(kind: &str, name: String) -> Option<Who> {
+    match kind {
+        "person" => Some(Who::Person(name)),
+        "probe" => Some(Who::Probe(name)),
+        "program" => Some(Who::Program),
+        _ => None,
+    }
+}
+
+/// The event of a row, or the number of one whose content cannot be read.
+pub(super) fn from_row(row: &Row<'_>) -> rusqlite::Result<Result<StoredEvent, EventId>> {
+    let id = EventId(row.get(0)?);
+    let frame = Frame {
+        firing: row.get(1)?,
+        uid: row.get(2)?,
+        at_ms: row.get(3)?,
+        written_after_ms: row.get(4)?,
+        offset_min: row.get(5)?,
+        writer: row.get(13)?,
+    };
+    let content = Content {
+        kind: row.get(6)?,
+        version: row.get(7)?,
+        celsius: row.get(8)?,
+        body: row.get(9)?,
+    };
+    let seal: i64 = row.get(12)?;
+    if seal != frame.seal(&content) {
+        return Ok(Err(id));
+    }
+    // A writer whose row is lost leaves the event without a name, not without itself.
+    let who = match row.get_ref(10)?.as_str() {
+        Ok(kind) => who(kind, row.get(11)?),
+        Err(_) => Some(Who::Person(String::new())),
+    };
+    let (Some(what), Some(who)) = (content.read(), who) else { return Ok(Err(id)) };
+    let at = Moment(frame.at_ms);
+    Ok(Ok(StoredEvent {
+        event: Event {
+            id,
+            firing: (frame.firing != 0).then_some(FiringId(frame.firing)),
+            at,
+            written: at + Span(frame.written_after_ms),
+            who,
+            what,
+        },
+        uid: Uid::from_number(frame.uid),
+        offset_minutes: frame.offset_min as i32,
+    }))
+}

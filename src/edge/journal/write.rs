@@ -1,0 +1,370 @@
+//! Appending events: each call is one transaction, durable when it returns.
+
+use std::collections::BTreeSet;
+
+use rusqlite::{OptionalExtension, Transaction, TransactionBehavior};
+
+use super::error::JournalError;
+use super::stored::{self, Content, Frame};
+use super::{Journal, NewEvent, ReadOnly, read, schema, summary};
+use crate::edge::form::Kind;
+use crate::firing::{Event, EventId, FiringId, Fold, OddityKind, Refusal, Standing, What};
+use crate::units::Moment;
+
+/// What became of an event that was to be written.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub struct Appended {
+    pub id: EventId,
+    /// The firing it belongs to, begun by it or before; `None` for events of the shop.
+    pub firing: Option<FiringId>,
+    /// It had been written before under the same mark, and this call changed nothing.
+    pub already: bool,
+}
+
+/// Whether a step is judged before it is written.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub(super) enum Check {
+    /// Impossible steps are refused.
+    Life,
+    /// Anything is taken as it comes; the fold will report what is odd.
+    Nothing,
+}
+
+impl Journal {
+    /// Appends an event as it is. When this returns, it is on the disk.
+    ///
+    /// # Errors
+    /// [`JournalError`]; then nothing was written, and the same call may be tried again.
+    pub fn append(&mut self, event: &NewEvent, written: Moment) -> Result<Appended, JournalError> {
+        self.write(|writing| writing.put(event, written, Check::Nothing))
+    }
+
+    /// Appends an event if it can have happened, judged within the same transaction. When this
+    /// returns, it is on the disk.
+    ///
+    /// # Errors
+    /// [`JournalError::Refused`] when the step is impossible, and those of [`Journal::append`].
+    pub fn append_checked(
+        &mut self,
+        event: &NewEvent,
+        written: Moment,
+    ) -> Result<Appended, JournalError> {
+        self.write(|writing| writing.put(event, written, Check::Life))
+    }
+
+    /// Appends several events as they are: all of them or none.
+    ///
+    /// # Errors
+    /// See [`Journal::append`].
+    pub fn append_all(
+        &mut self,
+        events: &[NewEvent],
+        written: Moment,
+    ) -> Result<Vec<Appended>, JournalError> {
+        self.write(|writing| {
+            events.iter().map(|event| writing.put(event, written, Check::Nothing)).collect()
+        })
+    }
+
+    /// Makes the summary of firings anew from their events. Returns how many firings it has.
+    ///
+    /// # Errors
+    /// See [`Journal::append`].
+    pub fn rebuild_summary(&mut self) -> Result<usize, JournalError> {
+        self.write(|writing| {
+            writing.transaction.execute("DELETE FROM firings", [])?;
+            writing.make_all_stale()?;
+            Ok(writing.stale.len())
+        })
+    }
+
+    /// One immediate transaction around `work`, with the summary brought up to date at its end.
+    pub(super) fn write<T>(
+        &mut self,
+        work: impl FnOnce(&mut Writing<'_>) -> Result<T, JournalError>,
+    ) -> Result<T, JournalError> {
+        let path = self.path.clone();
+        match self.read_only {
+            Some(ReadOnly::Newer { found }) => {
+                return Err(JournalError::NewerFile { path, found, known: schema::VERSION });
+            }
+            Some(ReadOnly::NoPermission) => {
+                return Err(JournalError::NotWritable {
+                    path,
+                    reason: "it is open for reading only".into(),
+                    advice: "allow writing to the file and to its folder, or name another with --shop FILE",
+                });
+            }
+            None => {}
+        }
+        let transact = || {
+            let transaction =
+                self.connection.transaction_with_behavior(TransactionBehavior::Immediate)?;
+            let mut writing = Writing { transaction, stale: BTreeSet::new() };
+            let result = work(&mut writing)?;
+            writing.finish()?;
+            Ok(result)
+        };
+        transact().map_err(|error: JournalError| error.named(&path))
+    }
+}
+
+/// A transaction being written.
+pub(super) struct Writing<'c> {
+    pub(super) transaction: Transaction<'c>,
+    /// Firings whose summary has to be made anew.
+    stale: BTreeSet<FiringId>,
+}
+
+impl Writing<'_> {
+    pub(super) fn put(
+        &mut self,
+        new: &NewEvent,
+        written: Moment,
+        check: Check,
+    ) -> Result<Appended, JournalError> {
+        let content = Content::of(&new.what);
+        let firing = match self.firing_of(new)? {
+            Place::Firing(firing) => firing,
+            Place::Written(appended) => return Ok(appended),
+        };
+        if let Some(id) = self.written_before(firing, new, &content)? {
+            return Ok(Appended { id, firing: named(firing), already: true });
+        }
+        if check == Check::Life {
+            self.judge(firing, new, written)?;
+        }
+        let id = self.insert(firing, new, written, &content)?;
+        if firing.0 != 0 && !self.leaves_summary(firing, new)? {
+            self.stale.insert(firing);
+        }
+        Ok(Appended { id, firing: named(firing), already: false })
+    }
+
+    /// Where an event belongs: 0 is the shop.
+    fn firing_of(&self, new: &NewEvent) -> Result<Place, JournalError> {
+        if Kind::of(&new.what).is_of_the_shop() {
+            return Ok(Place::Firing(FiringId(0)));
+        }
+        if let What::Struck { event, .. } = new.what {
+            let firing = self
+                .transaction
+                .prepare_cached("SELECT firing FROM events WHERE id = ?1")?
+                .query_row([event.0], |row| row.get(0))
+                .optional()?;
+            return firing
+                .map(|id| Place::Firing(FiringId(id)))
+                .ok_or(JournalError::NoSuchEvent(event));
+        }
+        if let Some(firing) = new.firing {
+            let known = summary::brief(&self.transaction, firing)?.is_some();
+            return known
+                .then_some(Place::Firing(firing))
+                .ok_or(JournalError::NoSuchFiring(firing));
+        }
+        if !matches!(new.what, What::Packed(_) | What::Lit(_)) {
+            return Err(JournalError::NoFiring);
+        }
+        let opening = self
+            .transaction
+            .prepare_cached("SELECT id, firing FROM events WHERE uid = ?1 AND kind IN (4, 5)")?
+            .query_row([new.uid.0], |row| Ok((EventId(row.get(0)?), FiringId(row.get(1)?))))
+            .optional()?;
+        if let Some((id, firing)) = opening {
+            return Ok(Place::Written(Appended { id, firing: Some(firing), already: true }));
+        }
+        let last: Option<i64> = self
+            .transaction
+            .prepare_cached("SELECT max(id) FROM firings")?
+            .query_row([], |row| row.get(0))?;
+        Ok(Place::Firing(FiringId(last.unwrap_or(0) + 1)))
+    }
+
+    /// The event that carries this mark already, if it says the same.
+    fn written_before(
+        &self,
+        firing: FiringId,
+        new: &NewEvent,
+        content: &Content,
+    ) -> Result<Option<EventId>, JournalError> {
+        let found = self
+            .transaction
+            .prepare_cached(
+                "SELECT id, at_ms, kind, version, celsius, body FROM events
+                 WHERE firing = ?1 AND uid = ?2",
+            )?
+            .query_row([firing.0, new.uid.0], |row| {
+                let content = Content {
+                    kind: row.get(2)?,
+                    version: row.get(3)?,
+                    celsius: row.get(4)?,
+                    body: row.get(5)?,
+                };
+                Ok((EventId(row.get(0)?), Moment(row.get(1)?), content))
+            })
+            .optional()?;
+        match found {
+            None => Ok(None),
+            Some((id, at, found)) if at == new.at && found == *content => Ok(Some(id)),
+            Some((id, ..)) => Err(JournalError::MarkTaken(id)),
+        }
+    }
+
+    fn insert(
+        &self,
+        firing: FiringId,
+        new: &NewEvent,
+        written: Moment,
+        content: &Content,
+    ) -> Result<EventId, JournalError> {
+        let frame = Frame {
+            firing: firing.0,
+            uid: new.uid.0,
+            at_ms: new.at.0,
+            written_after_ms: (written - new.at).0,
+            offset_min: i64::from(new.offset_minutes),
+            writer: self.writer_of(new)?,
+        };
+        stored::insert(&self.transaction, None, &frame, content)?;
+        Ok(EventId(self.transaction.last_insert_rowid()))
+    }
+
+    fn writer_of(&self, new: &NewEvent) -> Result<i64, JournalError> {
+        let (kind, name) = stored::writer(&new.who);
+        let known = self
+            .transaction
+            .prepare_cached("SELECT id FROM writers WHERE kind = ?1 AND name = ?2")?
+            .query_row([kind, name], |row| row.get(0))
+            .optional()?;
+        if let Some(id) = known {
+            return Ok(id);
+        }
+        self.transaction
+            .prepare_cached("INSERT INTO writers (kind, name) VALUES (?1, ?2)")?
+            .execute([kind, name])?;
+        Ok(self.transaction.last_insert_rowid())
+    }
+
+    /// A reading in the middle of a firing adds nothing to its summary, and by far the most
+    /// events are such readings.
+    fn leaves_summary(&self, firing: FiringId, new: &NewEvent) -> Result<bool, JournalError> {
+        if !matches!(new.what, What::Reading(_)) {
+            return Ok(false);
+        }
+        let brief = summary::brief(&self.transaction, firing)?;
+        Ok(brief.is_some_and(|brief| brief.is_unmoved_by_reading(new.at)))
+    }
+
+    fn judge(&self, firing: FiringId, new: &NewEvent, written: Moment) -> Result<(), JournalError> {
+        if firing.0 == 0 {
+            if let What::Struck { event, .. } = new.what {
+                self.not_struck_yet(event, &read::fold(&self.transaction, firing)?)?;
+            }
+            return Ok(());
+        }
+        let brief = summary::brief(&self.transaction, firing)?;
+        if let Some(kiln) = new.what.kiln().filter(|_| matches!(new.what, What::Lit(_)))
+            && let Some(other) = summary::occupying(&self.transaction, kiln)?
+        {
+            return Err(Refusal::AlreadyLit { kiln: other.kiln, state: other.state }.into());
+        }
+        let fallback = Standing::new(new.what.kiln().unwrap_or_default());
+        let standing = brief.as_ref().map_or(fallback, summary::Brief::standing);
+        crate::firing::permit(&standing, new.at, &new.what)?;
+        if self.leaves_summary(firing, new)? {
+            return Ok(());
+        }
+        self.judge_in_its_place(firing, new, written)
+    }
+
+    /// An event entered late has to fit those after it as well: with it, nothing in the firing
+    /// may be more impossible than without.
+    fn judge_in_its_place(
+        &self,
+        firing: FiringId,
+        new: &NewEvent,
+        written: Moment,
+    ) -> Result<(), JournalError> {
+        let mut fold = read::fold(&self.transaction, firing)?;
+        if let What::Struck { event, .. } = new.what {
+            self.not_struck_yet(event, &fold)?;
+        }
+        let before = impossible(&fold);
+        fold.apply(Event {
+            id: EventId(i64::MAX),
+            firing: Some(firing),
+            at: new.at,
+            written,
+            who: new.who.clone(),
+            what: new.what.clone(),
+        });
+        let after = impossible(&fold);
+        if after.len() <= before.len() {
+            return Ok(());
+        }
+        let Some(refusal) = after.into_iter().find(|refusal| !before.contains(refusal)) else {
+            return Ok(());
+        };
+        Err(match new.what {
+            What::Struck { event, .. } => {
+                JournalError::StandsUnder { event, why: refusal.to_string() }
+            }
+            _ => refusal.into(),
+        })
+    }
+
+    fn not_struck_yet(&self, event: EventId, fold: &Fold) -> Result<(), JournalError> {
+        if !fold.is_struck(event) {
+            return Ok(());
+        }
+        let by = fold.events().iter().find_map(|other| match other.what {
+            What::Struck { event: target, .. } if target == event && !fold.is_struck(other.id) => {
+                Some(other.id)
+            }
+            _ => None,
+        });
+        Err(JournalError::StruckAlready { event, by: by.unwrap_or(event) })
+    }
+
+    /// The summary of every firing will be made anew.
+    pub(super) fn make_all_stale(&mut self) -> Result<(), JournalError> {
+        let mut statement =
+            self.transaction.prepare("SELECT DISTINCT firing FROM events WHERE firing <> 0")?;
+        let firings = statement.query_map([], |row| row.get(0).map(FiringId))?;
+        self.stale.extend(firings.collect::<rusqlite::Result<Vec<_>>>()?);
+        Ok(())
+    }
+
+    fn finish(self) -> Result<(), JournalError> {
+        for firing in &self.stale {
+            let fold = read::fold(&self.transaction, *firing)?;
+            let begun = fold.events().first().map_or(Moment(0), |event| event.at);
+            let mut folded = fold.into_firing();
+            folded.id = *firing;
+            summary::store(&self.transaction, &folded, begun)?;
+        }
+        self.transaction.commit()?;
+        Ok(())
+    }
+}
+
+/// Where an event belongs.
+enum Place {
+    Firing(FiringId),
+    /// It is there already.
+    Written(Appended),
+}
+
+fn named(firing: FiringId) -> Option<FiringId> {
+    (firing.0 != 0).then_some(firing)
+}
+
+fn impossible(fold: &Fold) -> Vec<Refusal> {
+    let oddities = fold.firing().oddities.iter();
+    oddities
+        .filter_map(|oddity| match &oddity.kind {
+            OddityKind::Impossible(refusal) => Some(refusal.clone()),
+            _ => None,
+        })
+        .collect()
+}

@@ -1,0 +1,161 @@
+//! A temperature curve in a terminal, as plain text.
+//!
+//! Drawn with the screen's own widgets into a buffer that is never shown, so that the command line
+//! and the screen draw the same picture.
+
+use ratatui::buffer::Buffer;
+use ratatui::layout::Rect;
+use ratatui::style::{Color, Style};
+use ratatui::symbols::Marker;
+use ratatui::widgets::Widget;
+use ratatui::widgets::canvas::{Canvas, Line, Points};
+
+/// The smallest picture in which anything can be seen, in columns and rows.
+pub const SMALLEST: (u16, u16) = (40, 10);
+
+/// Columns left of the picture for the temperatures.
+const GUTTER: u16 = 8;
+
+/// Rows below the picture: the axis and the times.
+const FOOT: u16 = 2;
+
+/// A curve, and the moments to mark on it.
+#[derive(Debug, Clone, PartialEq, Default)]
+pub struct Plot {
+    /// Time in hours and temperature in the scale that is shown, in the order of time.
+    pub curve: Vec<(f64, f64)>,
+    pub marks: Vec<Mark>,
+    /// What the temperatures are in: `C` or `F`.
+    pub unit: &'static str,
+}
+
+/// A moment marked by an upright dotted line and its name.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Mark {
+    pub hours: f64,
+    pub name: String,
+}
+
+/// Draws the plot in this many columns and rows, at least [`SMALLEST`]. `ascii` keeps to characters
+/// every terminal has.
+pub fn curve_plot(plot: &Plot, width: u16, height: u16, ascii: bool) -> String {
+    let area = Rect::new(0, 0, width.max(SMALLEST.0), height.max(SMALLEST.1));
+    let mut buffer = Buffer::empty(area);
+    draw(plot, ascii, area, &mut buffer);
+    as_lines(&buffer)
+}
+
+/// Draws the plot into part of a buffer: the names of the marks, a row each, the picture, its foot.
+/// Draws nothing in less room than [`SMALLEST`].
+///
+/// ```text
+///              target down
+///  1000 C |         ....  <- picture
+///   500 C |    ....:
+///     0 C |....    :
+///         +-----------
+///         0 h     4 h     <- foot
+/// ```
+pub fn draw(plot: &Plot, ascii: bool, area: Rect, buffer: &mut Buffer) {
+    if area.width < SMALLEST.0 || area.height < SMALLEST.1 {
+        return;
+    }
+    let head = (plot.marks.len() as u16).min(area.height / 3);
+    let picture = Rect {
+        x: area.x + GUTTER,
+        y: area.y + head,
+        width: area.width.saturating_sub(GUTTER),
+        height: area.height.saturating_sub(FOOT + head),
+    };
+    let hours = plot.curve.last().map_or(1.0, |(hours, _)| hours.max(0.1));
+    let hottest = plot.curve.iter().map(|(_, t)| *t).fold(1.0, f64::max);
+    let step = round_step(hottest / f64::from(picture.height / 3).max(2.0));
+    let ceiling = (hottest / step).ceil().max(1.0) * step;
+    let (curve_marker, mark_marker) = if ascii {
+        (Marker::Custom('*'), Marker::Custom(':'))
+    } else {
+        (Marker::Braille, Marker::Dot)
+    };
+    Canvas::default()
+        .x_bounds([0.0, hours])
+        .y_bounds([0.0, ceiling])
+        .marker(mark_marker)
+        .paint(|context| {
+            for mark in &plot.marks {
+                let rows = i32::from(picture.height);
+                let dots: Vec<(f64, f64)> = (0..rows)
+                    .step_by(2)
+                    .map(|row| (mark.hours, ceiling * f64::from(row) / f64::from(rows - 1)))
+                    .collect();
+                context.draw(&Points::new(&dots, Color::Reset));
+            }
+            context.layer();
+            context.marker(curve_marker);
+            for pair in plot.curve.windows(2) {
+                let [(x1, y1), (x2, y2)] = [pair[0], pair[1]];
+                context.draw(&Line { x1, y1, x2, y2, color: Color::Reset });
+            }
+        })
+        .render(picture, buffer);
+    for (row, mark) in plot.marks.iter().take(usize::from(head)).enumerate() {
+        let column = (mark.hours / hours * f64::from(picture.width - 1)).round() as u16;
+        let words = mark.name.chars().count() as u16;
+        // It ends above its line: the drops are near the end, where there is no room to the right.
+        let x = picture.x + (column + 1).saturating_sub(words);
+        buffer.set_string(x, area.y + row as u16, &mark.name, Style::default());
+    }
+    axes(plot, ascii, picture, (hours, ceiling, step), buffer);
+}
+
+fn axes(
+    plot: &Plot,
+    ascii: bool,
+    picture: Rect,
+    (hours, ceiling, step): (f64, f64, f64),
+    buffer: &mut Buffer,
+) {
+    let (upright, level, corner) = if ascii { ("|", "-", "+") } else { ("│", "─", "└") };
+    let (left, foot) = (picture.x - 1, picture.bottom());
+    for y in picture.top()..foot {
+        buffer.set_string(left, y, upright, Style::default());
+    }
+    buffer.set_string(left, foot, corner, Style::default());
+    for x in picture.left()..picture.right() {
+        buffer.set_string(x, foot, level, Style::default());
+    }
+    for count in 0..=(ceiling / step).round() as u32 {
+        let t = f64::from(count) * step;
+        let rows_up = (t / ceiling * f64::from(picture.height - 1)).round() as u16;
+        let label = format!("{t:>5.0} {}", plot.unit);
+        buffer.set_string(picture.x - GUTTER, foot - 1 - rows_up, label, Style::default());
+    }
+    let every = round_step(hours / (f64::from(picture.width) / 10.0)).max(0.25);
+    let mut time = 0.0;
+    while time <= hours {
+        let label = format!("{time} h");
+        let column = (time / hours * f64::from(picture.width - 1)).round() as u16;
+        let x = (picture.x + column).min(picture.right().saturating_sub(label.len() as u16));
+        buffer.set_string(x, foot + 1, label, Style::default());
+        time += every;
+    }
+}
+
+/// The next of 1, 2, 2.5, 5 times a power of ten.
+fn round_step(at_least: f64) -> f64 {
+    let power = 10f64.powf(at_least.max(1e-9).log10().floor());
+    let factors = [1.0, 2.0, 2.5, 5.0, 10.0];
+    let factor = factors.into_iter().find(|factor| factor * power >= at_least * (1.0 - 1e-9));
+    factor.unwrap_or(10.0) * power
+}
+
+/// The buffer's text, without blanks at the ends of lines.
+fn as_lines(buffer: &Buffer) -> String {
+    let width = usize::from(buffer.area.width);
+    let mut text = String::new();
+    for row in buffer.content().chunks(width) {
+        let line: String = row.iter().map(|cell| cell.symbol()).collect();
+        text.push_str(line.trim_end_matches([' ', '\u{2800}']));
+        text.push('\n');
+    }
+    text
+}

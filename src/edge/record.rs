@@ -1,0 +1,259 @@
+//! The firing record: JSON Lines, one event a line; the form of import, export and `advise`.
+//!
+//! The format is described for its users in `assets/firing-record.md`. Reading is strict: a line
+//! with an unknown key, an unknown event or a value that is not allowed is an error that names the
+//! line, the key, the value and what to write instead. Nothing of a record with an error is used.
+
+use std::collections::BTreeSet;
+use std::fmt;
+use std::io::{self, Write};
+
+use chrono::{DateTime, FixedOffset, SecondsFormat};
+use serde::de::{Deserialize, Deserializer, MapAccess, Visitor};
+use serde_json::{Map, Value};
+
+use super::fields::{FieldError, Fields};
+use super::form::{self, Kind};
+use super::journal::Uid;
+use crate::firing::{Event, EventId, FiringId, What, Who};
+use crate::units::Moment;
+
+/// One line of a record.
+#[derive(Debug, Clone, PartialEq)]
+pub struct RecordLine {
+    /// Counted from 1.
+    pub line: usize,
+    pub at: Time,
+    pub written: Option<Time>,
+    /// The event's number in the shop it was exported from.
+    pub id: Option<EventId>,
+    pub uid: Option<Uid>,
+    /// The firing's number in the shop it was exported from.
+    pub firing: Option<FiringId>,
+    pub who: Who,
+    pub what: What,
+}
+
+/// A moment as it was written down: with the offset from UTC that held there and then.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub struct Time {
+    pub moment: Moment,
+    pub offset_minutes: i32,
+}
+
+/// What is wrong with one line.
+#[derive(Debug, Clone, PartialEq)]
+pub struct RecordError {
+    /// Counted from 1; 0 when it is about the whole record.
+    pub line: usize,
+    pub problem: Problem,
+}
+
+#[derive(Debug, Clone, PartialEq, thiserror::Error)]
+pub enum Problem {
+    #[error("the record has no events: it needs one JSON object a line, the first one \"lit\"")]
+    Empty,
+    #[error("this is not JSON ({reason}): write one event a line, for example {EXAMPLE}")]
+    NotJson { reason: String },
+    #[error("this is {seen}, not an object: write one event a line, for example {EXAMPLE}")]
+    NotAnObject { seen: String },
+    #[error("key \"{key}\" is there twice: leave one of them out")]
+    Twice { key: String },
+    #[error(
+        "key \"{key}\" is \"{seen}\", which is no time with date and offset: write it like 2026-03-14T09:10:00+01:00"
+    )]
+    NoTime { key: &'static str, seen: String },
+    #[error("key \"{key}\" is {seen}, outside the years 1970 to 2199: check the date")]
+    FarTime { key: &'static str, seen: String },
+    #[error(transparent)]
+    Field(#[from] FieldError),
+}
+
+const EXAMPLE: &str = r#"{"at": "2026-03-14T09:10:00+01:00", "event": "reading", "celsius": 712}"#;
+
+impl fmt::Display for RecordError {
+    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
+        match self.line {
+            0 => write!(f, "{}", self.problem),
+            line => write!(f, "line {line}: {}", self.problem),
+        }
+    }
+}
+
+impl std::error::Error for RecordError {}
+
+impl Time {
+    pub fn at(moment: Moment, offset_minutes: i32) -> Time {
+        Time { moment, offset_minutes }
+    }
+
+    /// As a date and time of that place; UTC when the offset is impossible.
+    pub fn local(self) -> DateTime<FixedOffset> {
+        let utc = DateTime::from_timestamp_millis(self.moment.0).unwrap_or_default();
+        let offset = FixedOffset::east_opt(self.offset_minutes.saturating_mul(60));
+        utc.with_timezone(&offset.unwrap_or_else(|| FixedOffset::east_opt(0).expect("UTC")))
+    }
+}
+
+/// RFC 3339, to the millisecond where there is one.
+impl fmt::Display for Time {
+    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
+        f.write_str(&self.local().to_rfc3339_opts(SecondsFormat::AutoSi, false))
+    }
+}
+
+/// Reads a whole record. Blank lines are skipped.
+///
+/// # Errors
+/// Every line that is wrong, in order.
+pub fn read(text: &str) -> Result<Vec<RecordLine>, Vec<RecordError>> {
+    let mut lines = Vec::new();
+    let mut errors = Vec::new();
+    let text = text.strip_prefix('\u{feff}').unwrap_or(text);
+    for (index, text) in text.lines().enumerate() {
+        if text.trim().is_empty() {
+            continue;
+        }
+        match read_line(index + 1, text) {
+            Ok(line) => lines.push(line),
+            Err(problem) => errors.push(RecordError { line: index + 1, problem }),
+        }
+    }
+    if lines.is_empty() && errors.is_empty() {
+        errors.push(RecordError { line: 0, problem: Problem::Empty });
+    }
+    if errors.is_empty() { Ok(lines) } else { Err(errors) }
+}
+
+fn read_line(line: usize, text: &str) -> Result<RecordLine, Problem> {
+    let mut fields = Fields::new(read_object(text)?);
+    let at = required_time("at", &mut fields)?;
+    let kind = fields.choice("event", &Kind::ALL, Kind::name)?;
+    let id = fields.optional_whole("id", "17")?.map(EventId);
+    let uid = fields.optional_whole("uid", "123456789")?.map(Uid::from_number);
+    let firing = fields.optional_whole("firing", "3")?.map(FiringId);
+    let written = time("written", &mut fields)?;
+    let name = fields.text_or_empty("who", "\"Anna\"")?;
+    let who = match fields.optional_choice("by", &WRITERS, |writer| writer)? {
+        Some("probe") => Who::Probe(name),
+        Some("program") => Who::Program,
+        _ => Who::Person(name),
+    };
+    let what = form::read(kind, fields)?;
+    Ok(RecordLine { line, at, written, id, uid, firing, who, what })
+}
+
+const WRITERS: [&str; 3] = ["person", "probe", "program"];
+
+fn required_time(key: &'static str, fields: &mut Fields) -> Result<Time, Problem> {
+    time(key, fields)?.ok_or_else(|| {
+        let example = format!("\"{key}\": \"2026-03-14T09:10:00+01:00\"");
+        FieldError::Missing { key, example }.into()
+    })
+}
+
+fn time(key: &'static str, fields: &mut Fields) -> Result<Option<Time>, Problem> {
+    let Some(seen) = fields.optional_text(key, "\"2026-03-14T09:10:00+01:00\"")? else {
+        return Ok(None);
+    };
+    let Ok(read) = DateTime::parse_from_rfc3339(&seen) else {
+        return Err(Problem::NoTime { key, seen });
+    };
+    let moment = Moment(read.timestamp_millis());
+    let years = (Moment(0), Moment(7_258_118_400_000));
+    if moment < years.0 || moment >= years.1 {
+        return Err(Problem::FarTime { key, seen });
+    }
+    Ok(Some(Time { moment, offset_minutes: read.offset().local_minus_utc() / 60 }))
+}
+
+fn read_object(text: &str) -> Result<Map<String, Value>, Problem> {
+    match serde_json::from_str::<Pairs>(text) {
+        Ok(Pairs(pairs)) => {
+            let mut seen = BTreeSet::new();
+            if let Some((key, _)) = pairs.iter().find(|(key, _)| !seen.insert(key.clone())) {
+                return Err(Problem::Twice { key: key.clone() });
+            }
+            Ok(pairs.into_iter().collect())
+        }
+        Err(error) => match serde_json::from_str::<Value>(text) {
+            Ok(value) => Err(Problem::NotAnObject { seen: super::fields::shown(&value) }),
+            Err(_) => Err(Problem::NotJson { reason: without_line(&error.to_string()) }),
+        },
+    }
+}
+
+/// The parser counts lines within the one line it is given; the column is what helps.
+fn without_line(reason: &str) -> String {
+    reason.replace(" at line 1 column ", " at column ")
+}
+
+/// The keys and values of an object in the order they are written, keys twice included.
+struct Pairs(Vec<(String, Value)>);
+
+impl<'de> Deserialize<'de> for Pairs {
+    fn deserialize<D: Deserializer<'de>>(deserializer: D) -> Result<Self, D::Error> {
+        struct Collect;
+        impl<'de> Visitor<'de> for Collect {
+            type Value = Pairs;
+            fn expecting(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
+                f.write_str("an object")
+            }
+            fn visit_map<A: MapAccess<'de>>(self, mut map: A) -> Result<Pairs, A::Error> {
+                let mut pairs = Vec::new();
+                while let Some(pair) = map.next_entry()? {
+                    pairs.push(pair);
+                }
+                Ok(Pairs(pairs))
+            }
+        }
+        deserializer.deserialize_map(Collect)
+    }
+}
+
+/// The lines as events of one firing. An event without a number gets that of its line.
+pub fn to_events(lines: &[RecordLine]) -> Vec<Event> {
+    lines
+        .iter()
+        .map(|line| Event {
+            id: line.id.unwrap_or(EventId(line.line as i64)),
+            firing: Some(line.firing.unwrap_or_default()),
+            at: line.at.moment,
+            written: line.written.unwrap_or(line.at).moment,
+            who: line.who.clone(),
+            what: line.what.clone(),
+        })
+        .collect()
+}
+
+/// Writes one line; what is not known is left out.
+///
+/// # Errors
+/// Whatever `out` answers.
+pub fn write(out: &mut impl Write, line: &RecordLine) -> io::Result<()> {
+    let mut object = Map::new();
+    object.insert("at".into(), line.at.to_string().into());
+    object.insert("event".into(), Kind::of(&line.what).name().into());
+    object.append(&mut form::write(&line.what));
+    let (by, who) = match &line.who {
+        Who::Person(name) => (None, name.as_str()),
+        Who::Probe(name) => (Some("probe"), name.as_str()),
+        Who::Program => (Some("program"), ""),
+    };
+    if !who.is_empty() {
+        object.insert("who".into(), who.into());
+    }
+    if let Some(by) = by {
+        object.insert("by".into(), by.into());
+    }
+    let mut known = |key: &str, value: Option<Value>| {
+        if let Some(value) = value {
+            object.insert(key.into(), value);
+        }
+    };
+    known("written", line.written.map(|written| written.to_string().into()));
+    known("firing", line.firing.map(|firing| firing.0.into()));
+    known("id", line.id.map(|id| id.0.into()));
+    known("uid", line.uid.map(|uid| uid.number().into()));
+    writeln!(out, "{}", Value::Object(object))
+}

@@ -1,0 +1,205 @@
+//! A kiln that does not exist: it climbs, wanders and cools, and its cones bend by the heat work
+//! they really get.
+//!
+//! The numbers are made up to be like a small kiln, and are no model of any. What is real is the
+//! cones: the chamber's temperature goes through the same heat work and bending as everywhere.
+
+use rand::{RngExt, SeedableRng};
+use rand_pcg::Pcg64Mcg;
+
+use crate::cone::{Cone, Equivalent, HeatWork, curve, lean_deg};
+use crate::firing::event::{Look, Seen};
+use crate::firing::{ConePack, FiringId};
+use crate::kiln::Fuel;
+use crate::units::{Celsius, Moment, Span};
+
+/// How finely the simulation steps.
+const STEP: Span = Span::seconds(10);
+const ROOM_C: f64 = 18.0;
+/// How often the probe is read while heating, and while cooling.
+const READ_EVERY: (Span, Span) = (Span::minutes(5), Span::minutes(30));
+/// One standard deviation of a cone's own end point, C; the maker's tolerance is +-2 C.
+const CONE_SPREAD_C: f64 = 1.0;
+/// How far the cones' place differs from the probe's, C, one standard deviation: made up.
+const PLACE_SPREAD_C: f64 = 3.0;
+
+/// How a kind of kiln behaves.
+#[derive(Debug, Clone, Copy)]
+struct Manner {
+    /// Climb when cold, C/h, and the temperature at which nothing is left of it.
+    climb_c_per_h: f64,
+    limit_c: f64,
+    /// One standard deviation of the climb's wander, C/h, and how long a wander lasts.
+    wander_c_per_h: f64,
+    wander_hours: f64,
+    /// Time constant of cooling.
+    cooling_hours: f64,
+}
+
+impl Manner {
+    fn of(fuel: Fuel) -> Manner {
+        match fuel {
+            Fuel::Electric => Manner {
+                climb_c_per_h: 135.0,
+                limit_c: 1900.0,
+                wander_c_per_h: 2.0,
+                wander_hours: 1.0,
+                cooling_hours: 3.5,
+            },
+            Fuel::Gas | Fuel::Wood | Fuel::Oil => Manner {
+                climb_c_per_h: 250.0,
+                limit_c: 1600.0,
+                wander_c_per_h: 14.0,
+                wander_hours: 0.6,
+                cooling_hours: 2.6,
+            },
+        }
+    }
+}
+
+/// One simulated kiln.
+#[derive(Debug, Clone)]
+pub struct SimulatedKiln {
+    manner: Manner,
+    random: Pcg64Mcg,
+    now: Moment,
+    chamber_c: f64,
+    wander_c_per_h: f64,
+    burning: bool,
+    load: Option<Load>,
+    probe_offset_c: f64,
+    read_last: Moment,
+}
+
+/// The cones of the firing that is in the kiln.
+#[derive(Debug, Clone)]
+struct Load {
+    firing: FiringId,
+    pack: ConePack,
+    /// What this place gets more than the probe's, and each cone of the family by itself, C.
+    place_c: f64,
+    cones: Vec<(Cone, f64, HeatWork)>,
+}
+
+impl SimulatedKiln {
+    /// A cold and empty kiln.
+    pub fn new(fuel: Fuel, seed: u64, now: Moment) -> SimulatedKiln {
+        let mut random = Pcg64Mcg::seed_from_u64(seed);
+        let probe_offset_c = 2.0 * normal(&mut random);
+        SimulatedKiln {
+            manner: Manner::of(fuel),
+            random,
+            now,
+            chamber_c: ROOM_C,
+            wander_c_per_h: 0.0,
+            burning: false,
+            load: None,
+            probe_offset_c,
+            read_last: now,
+        }
+    }
+
+    /// Puts fresh cones in, unless those of this firing are in already.
+    pub fn load(&mut self, firing: FiringId, pack: ConePack) {
+        if self.load.as_ref().is_some_and(|load| load.firing == firing && load.pack == pack) {
+            return;
+        }
+        let place_c = PLACE_SPREAD_C * normal(&mut self.random);
+        let cones = pack
+            .family
+            .cones()
+            .filter_map(|cone| curve(cone, pack.family).ok().map(|curve| (cone, curve)))
+            .map(|(cone, curve)| {
+                (cone, CONE_SPREAD_C * normal(&mut self.random), HeatWork::new(curve))
+            })
+            .collect();
+        self.load = Some(Load { firing, pack, place_c, cones });
+    }
+
+    /// Lights it or shuts it off.
+    pub fn burn(&mut self, burning: bool) {
+        self.burning = burning;
+    }
+
+    pub fn chamber(&self) -> Celsius {
+        Celsius(self.chamber_c)
+    }
+
+    /// Lets time pass up to `now`; the answer is what the probe read meanwhile.
+    pub fn advance(&mut self, now: Moment) -> Vec<(Moment, Celsius)> {
+        let mut readings = Vec::new();
+        while self.now + STEP <= now {
+            self.step();
+            let every = if self.burning { READ_EVERY.0 } else { READ_EVERY.1 };
+            if self.now - self.read_last >= every {
+                self.read_last = self.now;
+                readings.push((self.now, self.read()));
+            }
+        }
+        readings
+    }
+
+    fn step(&mut self) {
+        let hours = STEP.as_hours();
+        let manner = self.manner;
+        self.now = self.now + STEP;
+        // A wander that is pulled back to nothing (Ornstein-Uhlenbeck).
+        let kept = (-hours / manner.wander_hours).exp();
+        self.wander_c_per_h = self.wander_c_per_h * kept
+            + manner.wander_c_per_h * (1.0 - kept * kept).sqrt() * normal(&mut self.random);
+        if self.burning {
+            let left = 1.0 - (self.chamber_c - ROOM_C) / (manner.limit_c - ROOM_C);
+            self.chamber_c += (manner.climb_c_per_h * left + self.wander_c_per_h) * hours;
+        } else {
+            self.chamber_c += (ROOM_C - self.chamber_c) * hours / manner.cooling_hours;
+        }
+        if let Some(load) = &mut self.load {
+            for (_, own_c, heat_work) in &mut load.cones {
+                heat_work.append(self.now, Celsius(self.chamber_c + load.place_c + *own_c));
+            }
+        }
+    }
+
+    /// What the probe shows: a little off, and to the whole degree.
+    fn read(&mut self) -> Celsius {
+        let noise = normal(&mut self.random);
+        Celsius((self.chamber_c + self.probe_offset_c + noise).round())
+    }
+
+    /// What somebody sees at the spyhole.
+    pub fn seen(&self) -> Option<Look> {
+        let load = self.load.as_ref()?;
+        let seen = |cone: Cone| load.heat_work(cone).map(|j| seen_at(lean_deg(j)));
+        Some(Look {
+            target: seen(load.pack.target),
+            guide: load.pack.guide.and_then(seen),
+            guard: load.pack.guard.and_then(seen),
+        })
+    }
+
+    /// How many cones over the target the load has got; negative when under.
+    pub fn cones_over(&self) -> Option<f64> {
+        let load = self.load.as_ref()?;
+        let done: Vec<(Cone, f64)> =
+            load.cones.iter().map(|(cone, _, heat_work)| (*cone, heat_work.total())).collect();
+        Some(Equivalent::from_heat_work(&done)?.cones_over(load.pack.target))
+    }
+}
+
+impl Load {
+    fn heat_work(&self, cone: Cone) -> Option<f64> {
+        self.cones.iter().find(|(known, _, _)| *known == cone).map(|(_, _, done)| done.total())
+    }
+}
+
+/// The word for a lean.
+fn seen_at(lean_deg: f64) -> Seen {
+    let below = |seen: &Seen| lean_deg < seen.lean_range_deg().1;
+    Seen::ALL.into_iter().find(below).unwrap_or(Seen::Down)
+}
+
+/// One draw of the standard normal distribution (Box and Muller 1958).
+fn normal(random: &mut Pcg64Mcg) -> f64 {
+    let (one, other): (f64, f64) = (random.random(), random.random());
+    (-2.0 * (1.0 - one).ln()).sqrt() * (std::f64::consts::TAU * other).cos()
+}

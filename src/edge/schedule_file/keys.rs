@@ -1,0 +1,239 @@
+//! The keys of a schedule file, as types: what is typed, not yet what it means.
+
+use schemars::{JsonSchema, Schema, SchemaGenerator};
+use serde::{Deserialize, Deserializer, Serialize};
+
+use super::VERSION;
+use crate::cone::Family;
+use crate::schedule::Ware;
+
+/// A number under a key that may be left out. Unlike an `Option` it takes no `null`: a key that is
+/// there has a number.
+#[derive(Debug, Clone, Copy, PartialEq, Default, Serialize)]
+#[serde(transparent)]
+pub(super) struct Number(pub(super) Option<f64>);
+
+impl Number {
+    pub(super) fn of(value: f64) -> Self {
+        Number(Some(value))
+    }
+
+    fn is_absent(&self) -> bool {
+        self.0.is_none()
+    }
+}
+
+impl<'de> Deserialize<'de> for Number {
+    fn deserialize<D: Deserializer<'de>>(deserializer: D) -> Result<Self, D::Error> {
+        f64::deserialize(deserializer).map(Number::of)
+    }
+}
+
+impl JsonSchema for Number {
+    fn schema_name() -> std::borrow::Cow<'static, str> {
+        f64::schema_name()
+    }
+
+    fn inline_schema() -> bool {
+        true
+    }
+
+    fn json_schema(generator: &mut SchemaGenerator) -> Schema {
+        f64::json_schema(generator)
+    }
+}
+
+/// A firing schedule: the planned heating of one load.
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize, JsonSchema)]
+#[schemars(title = "Firing schedule")]
+#[serde(deny_unknown_fields, expecting = "a schedule in braces")]
+pub(super) struct ScheduleKeys {
+    /// The version of this format.
+    #[schemars(extend("const" = VERSION))]
+    pub(super) version: u32,
+    /// What the schedule is for, in a few words.
+    #[schemars(length(min = 1))]
+    pub(super) name: String,
+    /// What is in the kiln.
+    pub(super) ware: WareKey,
+    /// The cone that has to go down, as potters write it: "018", "05.5", "6".
+    pub(super) target: String,
+    /// The make of the cone; "large" and "self-supporting" end at different temperatures.
+    #[schemars(extend("enum" = Family::ALL.map(Family::name)))]
+    pub(super) family: String,
+    /// The temperature of the kiln when it is lit, C. Left out: 20 C.
+    #[serde(default, skip_serializing_if = "Number::is_absent")]
+    pub(super) start_c: Number,
+    /// The temperature of the kiln when it is lit, F. Not together with start_c.
+    #[serde(default, skip_serializing_if = "Number::is_absent")]
+    pub(super) start_f: Number,
+    /// The orders, one after the other.
+    #[schemars(length(min = 1, max = 100))]
+    pub(super) segments: Vec<SegmentKeys>,
+    /// Where to ventilate, and why.
+    #[serde(default, skip_serializing_if = "Vec::is_empty")]
+    pub(super) ventilate: Vec<VentilateKeys>,
+    /// Why the schedule is as it is, in whole sentences.
+    pub(super) reasoning: String,
+}
+
+/// What is in the kiln.
+#[derive(Debug, Clone, Copy, PartialEq, Serialize, Deserialize, JsonSchema)]
+#[schemars(rename = "Ware")]
+#[serde(rename_all = "snake_case")]
+pub(super) enum WareKey {
+    /// Never fired: holds damp, combined water and carbon.
+    RawCast,
+    /// Fired once, with raw glaze on it.
+    GlazedBisque,
+    /// Glazed raw and fired once for both.
+    RawGlazed,
+    /// Glazed and fired; painted with enamel colours.
+    ChinaPaint,
+    /// Glazed and fired; with transfers on it.
+    Decals,
+    /// Glazed and fired; with liquid bright gold, platinum or lustre on it.
+    LustreAndGold,
+}
+
+/// One order. Each begins where the one before ends.
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize, JsonSchema)]
+#[schemars(rename = "Segment")]
+#[serde(rename_all = "snake_case", expecting = "one of ramp, soak or cool, in braces")]
+pub(super) enum SegmentKeys {
+    /// Climb to a temperature, at a rate or in a length of time.
+    Ramp(RampKeys),
+    /// Stay at the temperature reached.
+    Soak(SoakKeys),
+    /// Fall to a temperature under control.
+    Cool(CoolKeys),
+}
+
+#[derive(Debug, Clone, PartialEq, Default, Serialize, Deserialize, JsonSchema)]
+#[schemars(rename = "Ramp")]
+#[serde(default, deny_unknown_fields, expecting = "a ramp in braces")]
+#[schemars(extend("allOf" = [
+    {"oneOf": [{"required": ["to_c"]}, {"required": ["to_f"]}]},
+    {"oneOf": [
+        {"required": ["rate_c_per_h"]}, {"required": ["rate_f_per_h"]},
+        {"required": ["minutes"]}, {"required": ["hours"]},
+    ]},
+]))]
+pub(super) struct RampKeys {
+    /// Where the climb ends, C.
+    #[serde(skip_serializing_if = "Number::is_absent")]
+    #[schemars(range(min = -40, max = 1500))]
+    pub(super) to_c: Number,
+    /// Where the climb ends, F.
+    #[serde(skip_serializing_if = "Number::is_absent")]
+    #[schemars(range(min = -40, max = 2732))]
+    pub(super) to_f: Number,
+    /// How fast it climbs, C an hour.
+    #[serde(skip_serializing_if = "Number::is_absent")]
+    #[schemars(range(min = 5, max = 600))]
+    pub(super) rate_c_per_h: Number,
+    /// How fast it climbs, F an hour.
+    #[serde(skip_serializing_if = "Number::is_absent")]
+    #[schemars(range(min = 9, max = 1080))]
+    pub(super) rate_f_per_h: Number,
+    /// How long the climb takes, minutes.
+    #[serde(skip_serializing_if = "Number::is_absent")]
+    #[schemars(extend("exclusiveMinimum" = 0, "maximum" = 4320))]
+    pub(super) minutes: Number,
+    /// How long the climb takes, hours.
+    #[serde(skip_serializing_if = "Number::is_absent")]
+    #[schemars(extend("exclusiveMinimum" = 0, "maximum" = 72))]
+    pub(super) hours: Number,
+}
+
+#[derive(Debug, Clone, PartialEq, Default, Serialize, Deserialize, JsonSchema)]
+#[schemars(rename = "Soak")]
+#[serde(default, deny_unknown_fields, expecting = "a soak in braces")]
+#[schemars(extend("oneOf" = [{"required": ["minutes"]}, {"required": ["hours"]}]))]
+pub(super) struct SoakKeys {
+    /// How long, minutes.
+    #[serde(skip_serializing_if = "Number::is_absent")]
+    #[schemars(extend("exclusiveMinimum" = 0, "maximum" = 4320))]
+    pub(super) minutes: Number,
+    /// How long, hours.
+    #[serde(skip_serializing_if = "Number::is_absent")]
+    #[schemars(extend("exclusiveMinimum" = 0, "maximum" = 72))]
+    pub(super) hours: Number,
+}
+
+#[derive(Debug, Clone, PartialEq, Default, Serialize, Deserialize, JsonSchema)]
+#[schemars(rename = "Cool")]
+#[serde(default, deny_unknown_fields, expecting = "a cool in braces")]
+#[schemars(extend("allOf" = [
+    {"oneOf": [{"required": ["to_c"]}, {"required": ["to_f"]}]},
+    {"oneOf": [{"required": ["rate_c_per_h"]}, {"required": ["rate_f_per_h"]}]},
+]))]
+pub(super) struct CoolKeys {
+    /// Where the fall ends, C.
+    #[serde(skip_serializing_if = "Number::is_absent")]
+    #[schemars(range(min = -40, max = 1500))]
+    pub(super) to_c: Number,
+    /// Where the fall ends, F.
+    #[serde(skip_serializing_if = "Number::is_absent")]
+    #[schemars(range(min = -40, max = 2732))]
+    pub(super) to_f: Number,
+    /// How fast it falls, C an hour; a positive number.
+    #[serde(skip_serializing_if = "Number::is_absent")]
+    #[schemars(range(min = 5, max = 600))]
+    pub(super) rate_c_per_h: Number,
+    /// How fast it falls, F an hour; a positive number.
+    #[serde(skip_serializing_if = "Number::is_absent")]
+    #[schemars(range(min = 9, max = 1080))]
+    pub(super) rate_f_per_h: Number,
+}
+
+/// A stretch of temperature with the vents open and the room aired.
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize, JsonSchema)]
+#[schemars(rename = "Ventilate")]
+#[serde(deny_unknown_fields, expecting = "a stretch to ventilate, in braces")]
+#[schemars(extend("allOf" = [
+    {"oneOf": [{"required": ["from_c"]}, {"required": ["from_f"]}]},
+    {"oneOf": [{"required": ["to_c"]}, {"required": ["to_f"]}]},
+]))]
+pub(super) struct VentilateKeys {
+    /// Where it begins, C.
+    #[serde(default, skip_serializing_if = "Number::is_absent")]
+    pub(super) from_c: Number,
+    /// Where it begins, F.
+    #[serde(default, skip_serializing_if = "Number::is_absent")]
+    pub(super) from_f: Number,
+    /// Where it ends, C.
+    #[serde(default, skip_serializing_if = "Number::is_absent")]
+    pub(super) to_c: Number,
+    /// Where it ends, F.
+    #[serde(default, skip_serializing_if = "Number::is_absent")]
+    pub(super) to_f: Number,
+    /// What leaves the ware there.
+    pub(super) why: String,
+}
+
+impl From<WareKey> for Ware {
+    fn from(key: WareKey) -> Ware {
+        match key {
+            WareKey::RawCast => Ware::RawCast,
+            WareKey::GlazedBisque => Ware::GlazedBisque,
+            WareKey::RawGlazed => Ware::RawGlazed,
+            WareKey::ChinaPaint => Ware::ChinaPaint,
+            WareKey::Decals => Ware::Decals,
+            WareKey::LustreAndGold => Ware::LustreAndGold,
+        }
+    }
+}
+
+impl From<Ware> for WareKey {
+    fn from(ware: Ware) -> WareKey {
+        match ware {
+            Ware::RawCast => WareKey::RawCast,
+            Ware::GlazedBisque => WareKey::GlazedBisque,
+            Ware::RawGlazed => WareKey::RawGlazed,
+            Ware::ChinaPaint => WareKey::ChinaPaint,
+            Ware::Decals => WareKey::Decals,
+            Ware::LustreAndGold => WareKey::LustreAndGold,
+        }
+    }
+}

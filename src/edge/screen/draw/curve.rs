@@ -1,0 +1,161 @@
+//! The heat curve of the chosen kiln.
+//!
+//! ```text
+//! + Heat of Heron ------------------------+
+//! | 734 C           |      ::::....:      |   :  watch window, shaded
+//! |              ***|  ......::::::::     |   *  readings
+//! |         ****    |      ::::::::::     |   .  where it may go from here
+//! |  20 C ***       |o     ::::::::::     |   o  looks, | now
+//! |       9:10      now         14:20     |
+//! +---------------------------------------+
+//! ```
+
+use ratatui::buffer::Buffer;
+use ratatui::layout::{Position, Rect};
+use ratatui::text::Line;
+use ratatui::widgets::Widget;
+
+use super::Picture;
+use super::dots::Dots;
+use crate::edge::screen::theme::{Depth, Part};
+use crate::scene::{CurveScene, KilnScene};
+use crate::units::{Celsius, Moment};
+use crate::words;
+
+/// Columns for the temperatures on the left.
+const SCALE_COLUMNS: u16 = 7;
+
+pub(super) fn render(picture: &Picture<'_>, area: Rect, buffer: &mut Buffer) {
+    let Some(kiln) = picture.kiln() else { return };
+    if area.height < 5 || area.width < SCALE_COLUMNS + 12 {
+        return;
+    }
+    let inside = picture.framed(words::curve_title(&kiln.kiln), Part::Text, area, buffer);
+    let Some(scale) = Scale::of(&kiln.curve, inside) else {
+        return picture.line(words::NO_READINGS.into(), Part::Quiet, inside, buffer);
+    };
+    axes(picture, &scale, inside, buffer);
+    window(&kiln.curve, picture, &scale, buffer);
+    now_line(kiln, picture, &scale, buffer);
+    lines(&kiln.curve, picture, &scale, buffer);
+    marks(&kiln.curve, picture, &scale, buffer);
+}
+
+/// Where a moment and a temperature lie on the screen.
+struct Scale {
+    area: Rect,
+    times: (Moment, Moment),
+    temperatures: (Celsius, Celsius),
+}
+
+impl Scale {
+    fn of(curve: &CurveScene, inside: Rect) -> Option<Scale> {
+        let (times, temperatures) = curve.frame?;
+        let area = Rect {
+            x: inside.x + SCALE_COLUMNS,
+            width: inside.width.checked_sub(SCALE_COLUMNS)?,
+            height: inside.height.checked_sub(1)?,
+            ..inside
+        };
+        Some(Scale { area, times, temperatures })
+    }
+
+    /// 0 at the left end, 1 at the right.
+    fn across(&self, at: Moment) -> f64 {
+        (at - self.times.0).0 as f64 / ((self.times.1 - self.times.0).0 as f64).max(1.0)
+    }
+
+    /// The column of a moment, if it is shown.
+    fn column(&self, at: Moment) -> Option<u16> {
+        let share = self.across(at);
+        let last = f64::from(self.area.width.saturating_sub(1));
+        ((0.0..=1.0).contains(&share)).then(|| self.area.x + (share * last).round() as u16)
+    }
+
+    /// The dot of a moment and a temperature.
+    fn dot(&self, dots: &Dots, (at, temperature): (Moment, Celsius)) -> (f64, f64) {
+        let (columns, rows) = dots.size();
+        let (low, high) = (self.temperatures.0.0, self.temperatures.1.0);
+        let up = (temperature.0 - low) / (high - low).max(1.0);
+        (self.across(at) * (columns - 1.0), (1.0 - up) * (rows - 1.0))
+    }
+}
+
+fn axes(picture: &Picture<'_>, scale: &Scale, inside: Rect, buffer: &mut Buffer) {
+    let label = |temperature, y, buffer: &mut Buffer| {
+        let place = Rect::new(inside.x, y, SCALE_COLUMNS - 1, 1);
+        let text = Line::from(picture.dial.temperature(temperature)).right_aligned();
+        text.style(picture.style(Part::Quiet)).render(place, buffer);
+    };
+    label(scale.temperatures.1, scale.area.y, buffer);
+    label(scale.temperatures.0, scale.area.bottom().saturating_sub(1), buffer);
+    let bottom = Rect { y: inside.bottom() - 1, height: 1, ..scale.area };
+    let now = picture.scene.now;
+    picture.line(picture.dial.time_and_day(scale.times.0, now), Part::Quiet, bottom, buffer);
+    let end = Line::from(picture.dial.time_and_day(scale.times.1, now)).right_aligned();
+    end.style(picture.style(Part::Quiet)).render(bottom, buffer);
+}
+
+fn window(curve: &CurveScene, picture: &Picture<'_>, scale: &Scale, buffer: &mut Buffer) {
+    let Some((opens, closes)) = curve.window else { return };
+    let (opens, closes) = (opens.max(scale.times.0), closes.min(scale.times.1));
+    let (Some(left), Some(right)) = (scale.column(opens), scale.column(closes)) else { return };
+    if right < left {
+        return;
+    }
+    let shaded = Rect { x: left, width: right - left + 1, ..scale.area };
+    let symbol = match picture.theme.depth {
+        Depth::None => picture.theme.pick("░", ":"),
+        Depth::Indexed | Depth::True => " ",
+    };
+    for position in shaded.intersection(buffer.area).positions() {
+        buffer[position].set_symbol(symbol).set_style(picture.style(Part::Window));
+    }
+}
+
+fn now_line(kiln: &KilnScene, picture: &Picture<'_>, scale: &Scale, buffer: &mut Buffer) {
+    let Some(column) = kiln.is_lit().then(|| scale.column(picture.scene.now)).flatten() else {
+        return;
+    };
+    for y in scale.area.y..scale.area.bottom() {
+        if let Some(cell) = buffer.cell_mut(Position::new(column, y)) {
+            cell.set_symbol(picture.theme.pick("┊", "|"));
+        }
+    }
+}
+
+fn lines(curve: &CurveScene, picture: &Picture<'_>, scale: &Scale, buffer: &mut Buffer) {
+    let mut fan_dots = Dots::new(scale.area);
+    if let Some(fan) = curve.fan {
+        let from = scale.dot(&fan_dots, fan.from);
+        for reached in [fan.drop.p05, fan.drop.p50, fan.drop.p95] {
+            let to = scale.dot(&fan_dots, (reached, fan.at_drop));
+            fan_dots.line(from, to);
+        }
+    }
+    let ascii = |mark| picture.theme.ascii.then_some(mark);
+    fan_dots.render(ascii("."), picture.style(Part::Quiet), buffer);
+    let mut read_dots = Dots::new(scale.area);
+    for pair in curve.readings.windows(2) {
+        let (from, to) = (scale.dot(&read_dots, pair[0]), scale.dot(&read_dots, pair[1]));
+        read_dots.line(from, to);
+    }
+    if let [only] = curve.readings.as_slice() {
+        let (x, y) = scale.dot(&read_dots, *only);
+        read_dots.set(x, y);
+    }
+    read_dots.render(ascii("*"), picture.style(Part::Accent), buffer);
+}
+
+/// Looks, and the moment it was shut off, on the lowest row.
+fn marks(curve: &CurveScene, picture: &Picture<'_>, scale: &Scale, buffer: &mut Buffer) {
+    let floor = scale.area.bottom().saturating_sub(1);
+    let looks = curve.looks.iter().map(|(at, _)| (*at, picture.theme.pick("◉", "o")));
+    let off = curve.off.map(|at| (at, picture.theme.pick("■", "#")));
+    for (at, symbol) in looks.chain(off) {
+        let place = scale.column(at).map(|column| Position::new(column, floor));
+        if let Some(cell) = place.and_then(|place| buffer.cell_mut(place)) {
+            cell.set_symbol(symbol);
+        }
+    }
+}

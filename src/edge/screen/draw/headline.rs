@@ -1,0 +1,76 @@
+//! The most urgent kiln: its countdown in big digits, its sentence beside them.
+//!
+//! ```text
+//! ####  # #     Look at Heron in 23 min, at 13:50.
+//! #  #  ###     watch from 13:50, in 23 min
+//! ####    #     drop 14:05, likely 13:55 to 14:20
+//! until the next look
+//! ```
+
+use ratatui::buffer::Buffer;
+use ratatui::layout::{Constraint, Layout, Rect};
+
+use super::wrap::wrap;
+use super::{Picture, digits};
+use crate::edge::screen::theme::Part;
+use crate::scene::KilnScene;
+use crate::words;
+
+/// Rows of the headline on a screen of this size: less while nothing is counted down.
+pub(super) fn rows(picture: &Picture<'_>, area: Rect) -> u16 {
+    let first = picture.scene.kilns.first();
+    if first.is_none_or(|kiln| words::big_text(kiln, picture.scene.now).is_none()) {
+        return 3;
+    }
+    let scale = (area.height / 18).min(area.width / 55).max(1);
+    digits::ROWS * scale + 1
+}
+
+pub(super) fn render(picture: &Picture<'_>, area: Rect, buffer: &mut Buffer) {
+    let scene = picture.scene;
+    let sentence = words::headline(scene, &picture.dial);
+    let Some(kiln) = scene.kilns.first() else {
+        return picture.paragraph(sentence, Part::Text, area, buffer);
+    };
+    let part = picture.part_of(kiln);
+    let Some(big) = words::big_text(kiln, scene.now) else {
+        return picture.paragraph(sentence, part, area, buffer);
+    };
+    let scale = (area.height / digits::ROWS).max(1);
+    let caption = words::big_caption(kiln, scene.now);
+    let columns = (digits::width(&big) * scale).max(caption.len() as u16) + 3;
+    let [left, right] =
+        Layout::horizontal([Constraint::Length(columns), Constraint::Min(0)]).areas(area);
+    digits_into(kiln, picture, scale, left, buffer);
+    let below = Rect { y: area.y + digits::ROWS * scale, height: 1, ..left };
+    picture.line(caption.into(), Part::Quiet, below.intersection(area), buffer);
+    let [said, facts] =
+        Layout::vertical([Constraint::Length(3.min(right.height)), Constraint::Min(0)])
+            .areas(right);
+    picture.paragraph(sentence, part, said, buffer);
+    let lines = [
+        words::watch_line(kiln, scene.now, &picture.dial),
+        words::drop_line(kiln, scene.now, &picture.dial),
+        words::overshoot_line(kiln).or_else(|| words::forgives_line(kiln)),
+        words::rests_on_line(kiln, &picture.dial),
+        Some(words::CAUTION_ALONE.into()),
+    ];
+    let wrapped = lines.into_iter().flatten().flat_map(|line| wrap(&line, facts.width));
+    for (line, row) in wrapped.zip(facts.rows()) {
+        picture.line(line, Part::Quiet, row, buffer);
+    }
+}
+
+/// The digits alone.
+pub(super) fn digits_into(
+    kiln: &KilnScene,
+    picture: &Picture<'_>,
+    scale: u16,
+    area: Rect,
+    buffer: &mut Buffer,
+) {
+    if let Some(big) = words::big_text(kiln, picture.scene.now) {
+        let style = picture.style(Part::Accent);
+        digits::render(&big, scale, area, picture.theme.pick("█", "#"), style, buffer);
+    }
+}

@@ -1,0 +1,264 @@
+//! Drawing: from a scene and the state of the screen to cells. Nothing here decides anything.
+
+mod cones;
+mod curve;
+mod digits;
+mod dots;
+mod far;
+mod form;
+mod headline;
+mod help;
+mod panel;
+mod wrap;
+
+use ratatui::buffer::Buffer;
+use ratatui::layout::{Constraint, Layout, Position, Rect};
+use ratatui::style::Style;
+use ratatui::symbols::border;
+use ratatui::text::{Line, Span};
+use ratatui::widgets::{Block, Borders, Clear, Widget};
+
+use super::app::{App, Tone};
+use super::key;
+use super::theme::{Part, Theme};
+use crate::scene::{KilnScene, Scene};
+use crate::words::{self, Dial};
+
+/// Everything a frame is drawn from.
+#[derive(Debug, Clone, Copy)]
+pub struct Picture<'a> {
+    pub scene: &'a Scene,
+    pub app: &'a App,
+    pub dial: Dial<'a>,
+    pub theme: Theme,
+    pub guidance: Option<&'a str>,
+    /// How fast time runs, where that is not 1.
+    pub speed: Option<f64>,
+}
+
+/// A panel narrower than this says too little; then only the chosen kiln gets one.
+const PANEL_COLUMNS: u16 = 38;
+/// Rows of a panel: its frame, eight lines, and the cones drawn three rows high.
+const PANEL_ROWS: u16 = 13;
+/// Below this there is room for one kiln only.
+const SMALL: (u16, u16) = (64, 18);
+
+/// Draws one frame; the answer is where the cursor belongs while something is typed.
+pub fn draw(picture: &Picture<'_>, area: Rect, buffer: &mut Buffer) -> Option<Position> {
+    Clear.render(area, buffer);
+    buffer.set_style(area, picture.style(Part::Text));
+    if area.width < 10 || area.height < 3 {
+        return None;
+    }
+    if picture.app.far {
+        far::render(picture, area, buffer);
+    } else if area.width < SMALL.0 || area.height < SMALL.1 {
+        small(picture, area, buffer);
+    } else {
+        floor(picture, area, buffer);
+    }
+    if picture.app.help {
+        help::render(picture, area, buffer);
+    }
+    picture.app.form.as_ref().and_then(|open| form::render(open, picture, area, buffer))
+}
+
+/// ```text
+/// title                                  time
+/// headline: digits | sentence
+/// panel | panel | panel        list  | curve
+/// curve         | story   or   panel | story
+/// message, two or three rows
+/// hints
+/// ```
+fn floor(picture: &Picture<'_>, area: Rect, buffer: &mut Buffer) {
+    let headline_rows = headline::rows(picture, area);
+    let [top, head, body, message, hint] = Layout::vertical([
+        Constraint::Length(1),
+        Constraint::Length(headline_rows),
+        Constraint::Min(0),
+        Constraint::Length(if picture.guidance.is_some() { 3 } else { 2 }),
+        Constraint::Length(1),
+    ])
+    .areas(area);
+    title_line(picture, top, buffer);
+    headline::render(picture, head, buffer);
+    let kilns = picture.scene.kilns.len() as u16;
+    let side_by_side =
+        kilns > 0 && body.width / kilns.max(1) >= PANEL_COLUMNS && body.height >= PANEL_ROWS + 6;
+    if side_by_side {
+        let [panels, below] =
+            Layout::vertical([Constraint::Length(PANEL_ROWS), Constraint::Min(0)]).areas(body);
+        panel::side_by_side(picture, panels, buffer);
+        let [left, right] =
+            Layout::horizontal([Constraint::Fill(2), Constraint::Fill(1)]).areas(below);
+        curve::render(picture, left, buffer);
+        panel::story(picture, right, buffer);
+    } else {
+        let [left, right] =
+            Layout::horizontal([Constraint::Length(PANEL_COLUMNS + 2), Constraint::Min(0)])
+                .areas(body);
+        let list_rows = kilns.min(left.height.saturating_sub(9)).max(1);
+        let [list, one] =
+            Layout::vertical([Constraint::Length(list_rows), Constraint::Min(0)]).areas(left);
+        panel::list(picture, &picture.scene.kilns, list, buffer);
+        if let Some(kiln) = picture.kiln() {
+            panel::render(kiln, picture, one, buffer);
+        }
+        let story_rows = if right.height >= 18 { right.height / 3 } else { 0 };
+        let [upper, lower] =
+            Layout::vertical([Constraint::Min(0), Constraint::Length(story_rows)]).areas(right);
+        curve::render(picture, upper, buffer);
+        if story_rows > 0 {
+            panel::story(picture, lower, buffer);
+        }
+    }
+    message_lines(picture, message, buffer);
+    hint_line(picture, hint, buffer);
+}
+
+/// ```text
+/// kiln, state                 time
+/// digits, five rows
+/// sentence, two rows
+/// cones
+/// other kilns, as many as fit
+/// message, two rows
+/// hints
+/// ```
+fn small(picture: &Picture<'_>, area: Rect, buffer: &mut Buffer) {
+    let Some(kiln) = picture.scene.kilns.first() else {
+        let rest = Rect { height: area.height - 1, ..area };
+        picture.paragraph(words::headline(picture.scene, &picture.dial), Part::Text, rest, buffer);
+        return hint_line(picture, area.rows().next_back().unwrap_or(area), buffer);
+    };
+    let big = words::big_text(kiln, picture.scene.now);
+    let digit_rows = if big.is_some() && area.height >= 11 { digits::ROWS } else { 0 };
+    let spare = area.height.saturating_sub(digit_rows + 7);
+    let [top, digits_area, sentence, cones, others, message, hint] = Layout::vertical([
+        Constraint::Length(1),
+        Constraint::Length(digit_rows),
+        Constraint::Length(2),
+        Constraint::Length(1),
+        Constraint::Length(spare),
+        Constraint::Length(2),
+        Constraint::Length(1),
+    ])
+    .areas(area);
+    title_line(picture, top, buffer);
+    headline::digits_into(kiln, picture, 1, digits_area, buffer);
+    picture.paragraph(
+        words::say(kiln, picture.scene.now, &picture.dial),
+        picture.part_of(kiln),
+        sentence,
+        buffer,
+    );
+    let short: Vec<String> = kiln.cones.iter().map(words::cone_short).collect();
+    picture.line(short.join(" "), Part::Quiet, cones, buffer);
+    panel::list(picture, &picture.scene.kilns[1..], others, buffer);
+    message_lines(picture, message, buffer);
+    hint_line(picture, hint, buffer);
+}
+
+/// The program or, where there is little room, the kiln; the time of day on the right.
+fn title_line(picture: &Picture<'_>, area: Rect, buffer: &mut Buffer) {
+    let left = match picture.scene.kilns.first() {
+        Some(kiln) if area.width < SMALL.0 => picture.name_and_state(kiln),
+        _ if picture.app.rehearsal => format!("{}: {}", words::PROGRAM, words::REHEARSAL),
+        _ => words::PROGRAM.to_owned(),
+    };
+    picture.line(left, Part::Accent, area, buffer);
+    let speed = picture.speed.map(|speed| format!("{}  ", words::scale_of_time(speed)));
+    let time = picture.dial.time(picture.scene.now);
+    let right = Line::from(format!("{}{time}", speed.unwrap_or_default())).right_aligned();
+    right.style(picture.style(Part::Quiet)).render(area, buffer);
+}
+
+/// What was saved or refused last, and below it, as far as there is room, what a rehearsal advises.
+fn message_lines(picture: &Picture<'_>, area: Rect, buffer: &mut Buffer) {
+    let mut rest = area;
+    if let Some(message) = &picture.app.message {
+        let part = match message.tone {
+            Tone::Saved => Part::Text,
+            Tone::Refused => Part::Urgent,
+            Tone::Wrong => Part::Wrong,
+        };
+        let rows = (wrap::wrap(&message.text, area.width).len() as u16).min(area.height);
+        picture.paragraph(&message.text, part, Rect { height: rows, ..area }, buffer);
+        rest = Rect { y: area.y + rows, height: area.height - rows, ..area };
+    }
+    if let Some(guidance) = picture.guidance {
+        picture.paragraph(guidance, Part::Accent, rest, buffer);
+    }
+}
+
+/// The three most useful keys here.
+fn hint_line(picture: &Picture<'_>, area: Rect, buffer: &mut Buffer) {
+    let hints = key::hints(picture.kiln(), picture.scene.now, picture.app.rehearsal);
+    let mut spans = Vec::new();
+    for binding in hints.map(key::binding) {
+        spans.push(Span::styled(format!(" {} ", binding.label), picture.style(Part::Key)));
+        spans.push(Span::raw(format!(" {}   ", binding.short)));
+    }
+    Line::from(spans).style(picture.style(Part::Text)).render(area, buffer);
+}
+
+impl<'a> Picture<'a> {
+    fn style(&self, part: Part) -> Style {
+        self.theme.style(part)
+    }
+
+    fn kiln(&self) -> Option<&'a KilnScene> {
+        self.app.kiln(self.scene)
+    }
+
+    /// `Heron (o) watch`.
+    fn name_and_state(&self, kiln: &KilnScene) -> String {
+        let shape = self.theme.shape(kiln.phase);
+        format!("{} {shape} {}", kiln.kiln, words::phase_word(kiln.phase))
+    }
+
+    /// How loud a kiln is.
+    fn part_of(&self, kiln: &KilnScene) -> Part {
+        if kiln.wants_somebody(self.scene.now) { Part::Urgent } else { Part::Text }
+    }
+
+    fn line(&self, text: String, part: Part, area: Rect, buffer: &mut Buffer) {
+        Line::from(text).style(self.style(part)).render(area, buffer);
+    }
+
+    fn paragraph(&self, text: impl AsRef<str>, part: Part, area: Rect, buffer: &mut Buffer) {
+        for (line, row) in wrap::wrap(text.as_ref(), area.width).into_iter().zip(area.rows()) {
+            self.line(line, part, row, buffer);
+        }
+    }
+
+    /// A frame with a title; the answer is the room inside.
+    fn framed(&self, title: String, part: Part, area: Rect, buffer: &mut Buffer) -> Rect {
+        let block = Block::new()
+            .borders(Borders::ALL)
+            .border_set(if self.theme.ascii { ASCII_BORDER } else { border::ROUNDED })
+            .border_style(self.style(Part::Quiet))
+            .title(Line::styled(format!(" {title} "), self.style(part)));
+        let inside = block.inner(area);
+        block.render(area, buffer);
+        inside
+    }
+}
+
+const ASCII_BORDER: border::Set<'static> = border::Set {
+    top_left: "+",
+    top_right: "+",
+    bottom_left: "+",
+    bottom_right: "+",
+    vertical_left: "|",
+    vertical_right: "|",
+    horizontal_top: "-",
+    horizontal_bottom: "-",
+};
+
+/// A box of at most this size in the middle of an area.
+fn middle(area: Rect, columns: u16, rows: u16) -> Rect {
+    let (width, height) = (columns.min(area.width), rows.min(area.height));
+    Rect::new(area.x + (area.width - width) / 2, area.y + (area.height - height) / 2, width, height)
+}

@@ -1,0 +1,101 @@
+//! One kiln in a panel, several in a list, and the story of one.
+//!
+//! ```text
+//! + > Heron (o) watch ----------------+
+//! | LOOK NOW                          |
+//! | gas, gold, lit 9:10               |
+//! | guide  019  lean 62, half 4 min ago
+//! | target 018  lean 12               |
+//! | guard  017  lean 8                |
+//! | about 690 C, climbing 150 C/h     |
+//! | read 688 C 4 min ago              |
+//! | drop 14:05, likely 13:55 to 14:20 |
+//! |   \_      |      |                |
+//! +-----------------------------------+
+//! ```
+
+use ratatui::buffer::Buffer;
+use ratatui::layout::{Constraint, Layout, Rect};
+
+use super::{Picture, cones};
+use crate::edge::screen::theme::Part;
+use crate::scene::KilnScene;
+use crate::words;
+
+/// Every kiln in a panel, in the order of urgency.
+pub(super) fn side_by_side(picture: &Picture<'_>, area: Rect, buffer: &mut Buffer) {
+    let kilns = &picture.scene.kilns;
+    let places = Layout::horizontal(kilns.iter().map(|_| Constraint::Fill(1))).split(area);
+    for (kiln, place) in kilns.iter().zip(places.iter()) {
+        render(kiln, picture, *place, buffer);
+    }
+}
+
+/// One kiln.
+pub(super) fn render(kiln: &KilnScene, picture: &Picture<'_>, area: Rect, buffer: &mut Buffer) {
+    let title = format!("{}{}", marker(kiln, picture), picture.name_and_state(kiln));
+    let title_part = if is_chosen(kiln, picture) { Part::Accent } else { Part::Text };
+    let inside = picture.framed(title, title_part, area, buffer);
+    let now = picture.scene.now;
+    let mut lines = vec![
+        (words::say_short(kiln, now), picture.part_of(kiln)),
+        (words::load_line(kiln, now, &picture.dial), Part::Quiet),
+    ];
+    lines.extend(kiln.cones.iter().map(|cone| (words::cone_line(cone, now), Part::Text)));
+    if kiln.is_lit() && kiln.last_look.is_none() {
+        lines.push((words::NOBODY_LOOKED.into(), Part::Quiet));
+    }
+    let facts = [
+        words::drop_line(kiln, now, &picture.dial),
+        words::chamber_line(kiln, &picture.dial),
+        words::reading_line(kiln, now, &picture.dial),
+        words::watch_line(kiln, now, &picture.dial),
+    ];
+    lines.extend(facts.into_iter().flatten().map(|fact| (fact, Part::Quiet)));
+    let drawn_rows = if inside.height >= 9 { 3 } else { 0 };
+    let text_rows = (lines.len() as u16).min(inside.height - drawn_rows.min(inside.height));
+    for ((text, part), row) in lines.into_iter().zip(inside.rows().take(usize::from(text_rows))) {
+        picture.line(text, part, row, buffer);
+    }
+    if kiln.is_lit() {
+        let below = Rect {
+            y: inside.y + text_rows,
+            height: drawn_rows.min(inside.height - text_rows),
+            ..inside
+        };
+        cones::render(kiln, picture, below, buffer);
+    }
+}
+
+/// One row a kiln; if they do not all fit, the most urgent.
+pub(super) fn list(picture: &Picture<'_>, kilns: &[KilnScene], area: Rect, buffer: &mut Buffer) {
+    for (kiln, row) in kilns.iter().zip(area.rows()) {
+        let text = format!(
+            "{}{}: {}",
+            marker(kiln, picture),
+            picture.name_and_state(kiln),
+            words::say_short(kiln, picture.scene.now)
+        );
+        picture.line(text, picture.part_of(kiln), row, buffer);
+    }
+}
+
+/// What happened at the chosen kiln, the newest at the bottom.
+pub(super) fn story(picture: &Picture<'_>, area: Rect, buffer: &mut Buffer) {
+    let Some(kiln) = picture.kiln() else { return };
+    let inside = picture.framed(words::story_title(&kiln.kiln), Part::Text, area, buffer);
+    let skipped = kiln.happened.len().saturating_sub(usize::from(inside.height));
+    for ((at, happened), row) in kiln.happened.iter().skip(skipped).zip(inside.rows()) {
+        let time = picture.dial.time(*at);
+        let text = format!("{time:>8} {}", words::happened_line(happened, &picture.dial));
+        picture.line(text, Part::Quiet, row, buffer);
+    }
+}
+
+fn is_chosen(kiln: &KilnScene, picture: &Picture<'_>) -> bool {
+    picture.kiln().is_some_and(|chosen| chosen.kiln == kiln.kiln)
+}
+
+fn marker(kiln: &KilnScene, picture: &Picture<'_>) -> &'static str {
+    if is_chosen(kiln, picture) { "> " } else { "  " }
+}

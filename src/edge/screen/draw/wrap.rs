@@ -1,0 +1,39 @@
+//! Text broken at blanks into lines that fit.
+
+use ratatui::text::Span;
+
+/// The lines of a text, each at most so many columns wide; a word too long for a line is cut.
+pub(super) fn wrap(text: &str, columns: u16) -> Vec<String> {
+    let columns = usize::from(columns.max(1));
+    let width = |text: &str| Span::raw(text).width();
+    let mut lines = vec![String::new()];
+    for word in text.split_whitespace() {
+        let mut rest = word;
+        let used = lines.last().map_or(0, |line| width(line));
+        if used > 0 && used + 1 + width(rest) <= columns {
+            if let Some(line) = lines.last_mut() {
+                line.push(' ');
+                line.push_str(rest);
+            }
+            continue;
+        }
+        if used > 0 {
+            lines.push(String::new());
+        }
+        while width(rest) > columns {
+            // At least one character a line, however narrow it is.
+            let fits = rest.char_indices().map(|(at, c)| at + c.len_utf8());
+            let cut = fits.take_while(|end| width(&rest[..*end]) <= columns).last();
+            let cut = cut.or_else(|| rest.chars().next().map(char::len_utf8)).unwrap_or(rest.len());
+            if let Some(line) = lines.last_mut() {
+                line.push_str(&rest[..cut]);
+            }
+            rest = &rest[cut..];
+            lines.push(String::new());
+        }
+        if let Some(line) = lines.last_mut() {
+            line.push_str(rest);
+        }
+    }
+    lines
+}

@@ -1,0 +1,210 @@
+//! The loop: hears, updates, performs the effects, and draws when something changed.
+
+use std::time::{Duration, Instant};
+
+use super::app::{App, Context, Effect, Input, Tone};
+use super::clock::Timekeeper;
+use super::draw::{self, Picture};
+use super::store::{Snapshot, Store};
+use super::terminal::{Heard, Seat};
+use super::theme::Theme;
+use crate::scene::Scene;
+use crate::units::Moment;
+use crate::words::Dial;
+
+/// How often another process's events are looked for.
+const POLL: Duration = Duration::from_millis(1000);
+/// The same while time runs faster than the clock, so that it is seen to run.
+const POLL_FAST: Duration = Duration::from_millis(100);
+/// How long a message stays that somebody need not act on.
+const MESSAGE: Duration = Duration::from_secs(8);
+/// Two frames are at least this far apart.
+const FRAME: Duration = Duration::from_millis(40);
+
+/// The screen of one shop, until somebody leaves it.
+///
+/// # Errors
+/// When there is no terminal, or it fails. Errors of the shop are shown on the screen instead.
+pub fn run(
+    store: &mut dyn Store,
+    clock: &mut dyn Timekeeper,
+    dial: Dial<'_>,
+    theme: Theme,
+    app: App,
+) -> anyhow::Result<()> {
+    let mut driver = Driver {
+        store,
+        clock,
+        dial,
+        theme,
+        app,
+        snapshot: Snapshot::default(),
+        polled: None,
+        told: None,
+    };
+    driver.refresh();
+    let mut seat = Seat::take()?;
+    driver.turn(&mut seat)
+}
+
+struct Driver<'a> {
+    store: &'a mut dyn Store,
+    clock: &'a mut dyn Timekeeper,
+    dial: Dial<'a>,
+    theme: Theme,
+    app: App,
+    snapshot: Snapshot,
+    polled: Option<Instant>,
+    /// Since when the message that is shown has been.
+    told: Option<Instant>,
+}
+
+/// Whether the loop goes on.
+#[derive(PartialEq, Eq)]
+enum Next {
+    Draw,
+    Sleep,
+    Leave,
+}
+
+impl Driver<'_> {
+    fn turn(&mut self, seat: &mut Seat) -> anyhow::Result<()> {
+        let mut next = Next::Draw;
+        let mut change_due = Moment(i64::MIN);
+        loop {
+            let now = self.clock.now();
+            if next == Next::Draw || now >= change_due {
+                let scene = self.snapshot.scene(now);
+                change_due = scene.next_change();
+                self.draw(seat, &scene)?;
+            }
+            let heard = seat.listen(self.patience(change_due))?;
+            next = match heard {
+                Heard::Leave => Next::Leave,
+                Heard::Pause => {
+                    seat.suspend()?;
+                    Next::Draw
+                }
+                Heard::Resized => Next::Draw,
+                Heard::Key(key) => self.take(Input::Key(key), seat)?,
+                Heard::Nothing => Next::Sleep,
+            };
+            if next == Next::Leave {
+                return Ok(());
+            }
+            if self.poll() | self.forget_message() {
+                next = Next::Draw;
+            }
+        }
+    }
+
+    /// How long nothing can change.
+    fn patience(&self, change_due: Moment) -> Duration {
+        let poll = if self.clock.speed().is_some() { POLL_FAST } else { POLL };
+        let until_poll = self.polled.map_or(poll, |polled| poll.saturating_sub(polled.elapsed()));
+        self.clock.until(change_due).max(FRAME).min(until_poll)
+    }
+
+    /// Looks for events of others; true if there is something new to show.
+    fn poll(&mut self) -> bool {
+        let poll = if self.clock.speed().is_some() { POLL_FAST } else { POLL };
+        if self.polled.is_some_and(|polled| polled.elapsed() < poll) {
+            return false;
+        }
+        self.polled = Some(Instant::now());
+        match self.store.changed(self.clock.now()) {
+            Ok(false) => false,
+            Ok(true) => {
+                self.refresh();
+                true
+            }
+            Err(error) => {
+                self.unreadable(&error);
+                true
+            }
+        }
+    }
+
+    /// Takes a message away that has been read by now; true if there was one.
+    fn forget_message(&mut self) -> bool {
+        let stays = self.app.message.as_ref().is_none_or(|message| message.tone == Tone::Wrong);
+        if stays || !self.told.is_some_and(|told| told.elapsed() >= MESSAGE) {
+            return false;
+        }
+        self.app.message = None;
+        true
+    }
+
+    fn refresh(&mut self) {
+        match self.store.snapshot(self.clock.now()) {
+            Ok(snapshot) => self.snapshot = snapshot,
+            Err(error) => self.unreadable(&error),
+        }
+    }
+
+    fn unreadable(&mut self, error: &anyhow::Error) {
+        let input = Input::Unreadable(format!("{error:#}"));
+        self.update(input);
+    }
+
+    fn update(&mut self, input: Input) -> Vec<Effect> {
+        let now = self.clock.now();
+        let scene = self.snapshot.scene(now);
+        let firing = self.app.kiln(&scene).and_then(|kiln| kiln.firing);
+        let glimpse = firing.and_then(|firing| self.store.glimpse(firing, now));
+        let shelves = firing.and_then(|firing| self.store.shelves(firing));
+        let context = Context {
+            scene: &scene,
+            dial: self.dial,
+            glimpse: glimpse.as_ref(),
+            shelves: shelves.as_deref(),
+        };
+        let before = self.app.message.clone();
+        let effects = self.app.update(input, &context);
+        if self.app.message != before {
+            self.told = Some(Instant::now());
+        }
+        // Time does not run away from somebody who is typing.
+        self.clock.hold(self.app.form.is_some());
+        effects
+    }
+
+    fn take(&mut self, input: Input, seat: &mut Seat) -> anyhow::Result<Next> {
+        for effect in self.update(input) {
+            match effect {
+                Effect::Quit => return Ok(Next::Leave),
+                Effect::Suspend => seat.suspend()?,
+                Effect::Redraw => seat.terminal.clear()?,
+                Effect::ChangeSpeed(factor) => self.clock.change_speed(factor),
+                Effect::Append(entry) => {
+                    let answer = self
+                        .store
+                        .append(&entry, self.clock.now())
+                        .map_err(|error| format!("{error:#}"));
+                    self.update(Input::Answered(answer));
+                    self.refresh();
+                }
+            }
+        }
+        Ok(Next::Draw)
+    }
+
+    fn draw(&self, seat: &mut Seat, scene: &Scene) -> anyhow::Result<()> {
+        let guidance = self.store.guidance(scene);
+        let picture = Picture {
+            scene,
+            app: &self.app,
+            dial: self.dial,
+            theme: self.theme,
+            guidance: guidance.as_deref(),
+            speed: self.clock.speed(),
+        };
+        seat.terminal.draw(|frame| {
+            let area = frame.area();
+            if let Some(cursor) = draw::draw(&picture, area, frame.buffer_mut()) {
+                frame.set_cursor_position(cursor);
+            }
+        })?;
+        Ok(())
+    }
+}

@@ -1,0 +1,206 @@
+//! A form: a few fields, worked with one key for each where there is a choice.
+//!
+//! A form never writes. It holds what somebody entered; [`Form::entry`](super::entry) turns a
+//! confirmed form into an event.
+
+use tui_input::{Input, InputRequest};
+
+use super::key::Key;
+use super::store::About;
+use crate::firing::EventId;
+use crate::words::{Label, Title};
+
+/// What one key press did to a form.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum Pressed {
+    Edited,
+    Confirm,
+    Cancel,
+    Ignored,
+}
+
+/// A form that is open.
+#[derive(Debug, Clone)]
+pub struct Form {
+    pub title: Title,
+    pub kiln: String,
+    pub about: About,
+    pub fields: Vec<Field>,
+    pub at_field: usize,
+    /// Cautions, and what a rehearsal shows; above the fields.
+    pub notices: Vec<String>,
+    /// Why it was not saved.
+    pub problem: Option<String>,
+    /// Somebody was asked once whether an unusual value is meant.
+    pub asked: bool,
+    /// Confirmed, and the shop has not answered.
+    pub saving: bool,
+    /// What a strike form strikes: the entry and what it said.
+    pub strikes: Option<(EventId, String)>,
+}
+
+/// One line of a form.
+#[derive(Debug, Clone)]
+pub struct Field {
+    pub label: Label,
+    pub value: Value,
+}
+
+#[derive(Debug, Clone)]
+pub enum Value {
+    /// One of a few words, each with its key.
+    Choice {
+        options: Vec<(char, String)>,
+        chosen: Option<usize>,
+    },
+    Text(Input),
+}
+
+impl Form {
+    pub fn new(title: Title, kiln: &str, about: About, fields: Vec<Field>) -> Form {
+        Form {
+            title,
+            kiln: kiln.to_owned(),
+            about,
+            fields,
+            at_field: 0,
+            notices: Vec::new(),
+            problem: None,
+            asked: false,
+            saving: false,
+            strikes: None,
+        }
+    }
+
+    /// Which option of a choice field is picked.
+    pub fn chosen(&self, label: Label) -> Option<usize> {
+        self.fields.iter().find(|field| field.label == label).and_then(|field| match &field.value {
+            Value::Choice { chosen, .. } => *chosen,
+            Value::Text(_) => None,
+        })
+    }
+
+    /// What was typed into a text field, without blanks around; empty if there is no such field.
+    pub fn typed(&self, label: Label) -> &str {
+        self.fields
+            .iter()
+            .find(|field| field.label == label)
+            .and_then(|field| match &field.value {
+                Value::Text(input) => Some(input.value().trim()),
+                Value::Choice { .. } => None,
+            })
+            .unwrap_or("")
+    }
+
+    pub fn press(&mut self, key: Key) -> Pressed {
+        if self.saving {
+            return Pressed::Ignored;
+        }
+        let pressed = match key {
+            Key::Enter => return Pressed::Confirm,
+            Key::Escape | Key::Control('c') => return Pressed::Cancel,
+            Key::Tab | Key::Down => self.move_by(1),
+            Key::BackTab | Key::Up => self.move_by(self.fields.len().saturating_sub(1)),
+            other => self.edit(other),
+        };
+        if pressed == Pressed::Edited {
+            self.problem = None;
+        }
+        pressed
+    }
+
+    fn move_by(&mut self, steps: usize) -> Pressed {
+        if !self.fields.is_empty() {
+            self.at_field = (self.at_field + steps) % self.fields.len();
+        }
+        Pressed::Edited
+    }
+
+    fn edit(&mut self, key: Key) -> Pressed {
+        let next_is_choice = self
+            .fields
+            .get(self.at_field + 1)
+            .is_some_and(|field| matches!(field.value, Value::Choice { .. }));
+        let Some(field) = self.fields.get_mut(self.at_field) else { return Pressed::Ignored };
+        let pressed = match &mut field.value {
+            Value::Text(input) => type_into(input, key),
+            Value::Choice { options, chosen } => pick(options, chosen, key),
+        };
+        match pressed {
+            Picked::Nothing => return Pressed::Ignored,
+            Picked::Changed => {}
+            Picked::Forward if next_is_choice => self.at_field += 1,
+            Picked::Forward => {}
+            Picked::Back => self.at_field = self.at_field.saturating_sub(1),
+        }
+        self.asked = false;
+        Pressed::Edited
+    }
+}
+
+enum Picked {
+    Nothing,
+    Changed,
+    Forward,
+    Back,
+}
+
+fn pick(options: &[(char, String)], chosen: &mut Option<usize>, key: Key) -> Picked {
+    match key {
+        Key::Char(c) => {
+            let c = c.to_ascii_lowercase();
+            let by_number = c.to_digit(10).and_then(|n| (n as usize).checked_sub(1));
+            let found = options.iter().position(|(letter, _)| *letter == c);
+            match found.or(by_number.filter(|n| *n < options.len())) {
+                Some(index) => {
+                    *chosen = Some(index);
+                    Picked::Forward
+                }
+                None => Picked::Nothing,
+            }
+        }
+        Key::Right | Key::Left => {
+            let count = options.len().max(1);
+            let step = if key == Key::Right { 1 } else { count - 1 };
+            let first = if key == Key::Right { 0 } else { count - 1 };
+            *chosen = Some(chosen.map_or(first, |index| (index + step) % count));
+            Picked::Changed
+        }
+        Key::Backspace | Key::Delete => {
+            if chosen.take().is_some() {
+                Picked::Changed
+            } else {
+                Picked::Back
+            }
+        }
+        _ => Picked::Nothing,
+    }
+}
+
+fn type_into(input: &mut Input, key: Key) -> Picked {
+    let request = match key {
+        Key::Char(c) => InputRequest::InsertChar(c),
+        Key::Backspace if input.value().is_empty() => return Picked::Back,
+        Key::Backspace => InputRequest::DeletePrevChar,
+        Key::Delete => InputRequest::DeleteNextChar,
+        Key::Left => InputRequest::GoToPrevChar,
+        Key::Right => InputRequest::GoToNextChar,
+        Key::Home | Key::Control('a') => InputRequest::GoToStart,
+        Key::End | Key::Control('e') => InputRequest::GoToEnd,
+        Key::Control('u') => InputRequest::DeleteLine,
+        Key::Control('w') => InputRequest::DeletePrevWord,
+        _ => return Picked::Nothing,
+    };
+    input.handle(request);
+    Picked::Changed
+}
+
+impl Field {
+    pub fn text(label: Label) -> Field {
+        Field { label, value: Value::Text(Input::default()) }
+    }
+
+    pub fn choice(label: Label, options: Vec<(char, String)>) -> Field {
+        Field { label, value: Value::Choice { options, chosen: None } }
+    }
+}

@@ -1,0 +1,68 @@
+//! The shop that is kept: its journal behind the screen.
+
+use std::path::Path;
+
+use anyhow::Context;
+
+use super::app::App;
+use super::clock::{LocalZone, SystemClock, Timekeeper};
+use super::store::{About, Entry, Snapshot, Store};
+use super::theme::Theme;
+use crate::edge::journal::{Journal, NewEvent, PAST_FIRINGS};
+use crate::edge::shipped_schedules;
+use crate::firing::{EventId, Firing, Who};
+use crate::scene::advices;
+use crate::units::{Moment, Scale, Span};
+use crate::words::{Clock, Dial};
+
+/// Advice older than this is made anew, even if nothing was written.
+const ADVICE_AGE: Span = Span::seconds(20);
+
+/// The screen on the shop in this file, until somebody leaves it.
+///
+/// # Errors
+/// When the file cannot be opened, or there is no terminal.
+pub fn open(shop: &Path, scale: Scale) -> anyhow::Result<()> {
+    let mut clock = SystemClock;
+    let journal = Journal::open_or_begin(shop, clock.now())?;
+    let mut store = KeptShop { journal, version: None, advised: None };
+    let dial = Dial { zone: &LocalZone, clock: Clock::default(), scale };
+    super::run(&mut store, &mut clock, dial, Theme::of_environment(), App::default())
+}
+
+/// A journal, and what was last read of it.
+#[derive(Debug)]
+pub struct KeptShop {
+    journal: Journal,
+    /// The file's own mark of the last change by others.
+    version: Option<i64>,
+    /// When the advice was made, while there is any.
+    advised: Option<Moment>,
+}
+
+impl Store for KeptShop {
+    fn snapshot(&mut self, now: Moment) -> anyhow::Result<Snapshot> {
+        self.version = Some(self.journal.data_version()?);
+        let shop = self.journal.shop()?;
+        let burning = shop.open.iter().any(Firing::burns);
+        let past = if burning { self.journal.past(PAST_FIRINGS)? } else { Vec::new() };
+        let advices = advices(&shop, &past, shipped_schedules::plan, now);
+        self.advised = burning.then_some(now);
+        Ok(Snapshot { shop, advices })
+    }
+
+    fn append(&mut self, entry: &Entry, now: Moment) -> anyhow::Result<EventId> {
+        let firing = match entry.about {
+            About::Firing(firing) => Some(firing),
+            About::NewFiring => None,
+        };
+        let event = NewEvent::new(firing, entry.at, Who::Person(String::new()), entry.what.clone());
+        Ok(self.journal.append_checked(&event, now)?.id)
+    }
+
+    fn changed(&mut self, now: Moment) -> anyhow::Result<bool> {
+        let version = self.journal.data_version().context("cannot look for new events")?;
+        let stale = self.advised.is_some_and(|advised| now - advised >= ADVICE_AGE);
+        Ok(stale || self.version != Some(version))
+    }
+}

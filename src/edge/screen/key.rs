@@ -1,0 +1,160 @@
+//! Which key means what. The table is also the help panel and the hint line: the rest of the
+//! screen knows meanings only.
+
+use crate::scene::{KilnScene, Phase, Todo};
+use crate::units::Moment;
+
+/// A key, whatever the terminal calls it.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Hash)]
+pub enum Key {
+    Char(char),
+    Control(char),
+    Enter,
+    Escape,
+    Tab,
+    BackTab,
+    Backspace,
+    Delete,
+    Up,
+    Down,
+    Left,
+    Right,
+    Home,
+    End,
+}
+
+/// What somebody wants to do.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Hash)]
+pub enum Meaning {
+    Look,
+    Reading,
+    Off,
+    Drawn,
+    Outcome,
+    Light,
+    Undo,
+    NextKiln,
+    PreviousKiln,
+    FarView,
+    Help,
+    Faster,
+    Slower,
+    Redraw,
+    Suspend,
+    Quit,
+}
+
+/// One line of the table.
+#[derive(Debug, Clone, Copy)]
+pub struct Binding {
+    pub keys: &'static [Key],
+    /// How the keys are printed.
+    pub label: &'static str,
+    pub meaning: Meaning,
+    /// A word or two for the hint line.
+    pub short: &'static str,
+    /// A phrase for the help panel.
+    pub long: &'static str,
+    /// Only in a rehearsal.
+    pub rehearsal_only: bool,
+}
+
+const fn bind(
+    keys: &'static [Key],
+    label: &'static str,
+    meaning: Meaning,
+    short: &'static str,
+    long: &'static str,
+) -> Binding {
+    Binding { keys, label, meaning, short, long, rehearsal_only: false }
+}
+
+const fn rehearsing(binding: Binding) -> Binding {
+    Binding { rehearsal_only: true, ..binding }
+}
+
+/// Every key of the screen.
+pub const TABLE: [Binding; 16] = [
+    bind(&[Key::Char('l')], "l", Meaning::Look, "look", "note a look through the spyhole"),
+    bind(&[Key::Char('r')], "r", Meaning::Reading, "reading", "note a temperature"),
+    bind(&[Key::Char('o')], "o", Meaning::Off, "off", "the kiln was shut off"),
+    bind(&[Key::Char('d')], "d", Meaning::Drawn, "drawn", "the kiln was drawn"),
+    bind(&[Key::Char('e')], "e", Meaning::Outcome, "outcome", "write how the load came out"),
+    bind(&[Key::Char('f')], "f", Meaning::Light, "light", "the kiln was lit: start a firing"),
+    bind(&[Key::Char('u')], "u", Meaning::Undo, "undo", "strike what was saved last"),
+    bind(
+        &[Key::Tab, Key::Down, Key::Right, Key::Char('n')],
+        "Tab",
+        Meaning::NextKiln,
+        "next kiln",
+        "choose the next kiln (also the arrow keys)",
+    ),
+    bind(
+        &[Key::BackTab, Key::Up, Key::Left, Key::Char('p')],
+        "Shift-Tab",
+        Meaning::PreviousKiln,
+        "last kiln",
+        "choose the kiln before",
+    ),
+    bind(&[Key::Char('v')], "v", Meaning::FarView, "far view", "to be read from across the shop"),
+    bind(&[Key::Char('?'), Key::Char('h')], "?", Meaning::Help, "help", "this list"),
+    rehearsing(bind(
+        &[Key::Char('+'), Key::Char('=')],
+        "+",
+        Meaning::Faster,
+        "faster",
+        "time runs twice as fast",
+    )),
+    rehearsing(bind(&[Key::Char('-')], "-", Meaning::Slower, "slower", "time runs half as fast")),
+    bind(&[Key::Control('l')], "Ctrl-L", Meaning::Redraw, "redraw", "draw everything anew"),
+    bind(
+        &[Key::Control('z')],
+        "Ctrl-Z",
+        Meaning::Suspend,
+        "pause",
+        "back to the shell; fg returns",
+    ),
+    bind(
+        &[Key::Char('q'), Key::Control('c')],
+        "q",
+        Meaning::Quit,
+        "quit",
+        "leave the screen; the kilns go on",
+    ),
+];
+
+/// What a key means where no form is open.
+pub fn meaning(key: Key, rehearsal: bool) -> Option<Meaning> {
+    let key = match key {
+        Key::Char(c) => Key::Char(c.to_ascii_lowercase()),
+        other => other,
+    };
+    TABLE
+        .iter()
+        .find(|binding| binding.keys.contains(&key) && (rehearsal || !binding.rehearsal_only))
+        .map(|binding| binding.meaning)
+}
+
+/// The line of the table for a meaning.
+pub fn binding(meaning: Meaning) -> &'static Binding {
+    // Every meaning has a line, and a test holds the table to it.
+    TABLE.iter().find(|binding| binding.meaning == meaning).unwrap_or(&TABLE[0])
+}
+
+/// The three most useful keys for a kiln as it stands, the most useful first.
+pub fn hints(kiln: Option<&KilnScene>, now: Moment, rehearsal: bool) -> [Meaning; 3] {
+    let idle = if rehearsal { Meaning::Faster } else { Meaning::FarView };
+    let Some(kiln) = kiln else { return [Meaning::FarView, Meaning::Help, Meaning::Quit] };
+    match (kiln.phase, kiln.todo) {
+        (_, Todo::ShutOff { .. }) => [Meaning::Off, Meaning::Look, Meaning::Help],
+        (_, Todo::Look { at }) if at > now => [Meaning::Reading, idle, Meaning::Help],
+        (_, Todo::Look { .. } | Todo::Stay | Todo::LookByEye) => {
+            [Meaning::Look, Meaning::Off, Meaning::Help]
+        }
+        (_, Todo::Wait { .. }) => [Meaning::Reading, idle, Meaning::Help],
+        (Phase::Off | Phase::Cooling, _) => [Meaning::Drawn, idle, Meaning::Help],
+        (Phase::Drawn, _) => [Meaning::Outcome, Meaning::NextKiln, Meaning::Help],
+        (Phase::Empty | Phase::Packed, _) => [Meaning::Light, Meaning::NextKiln, Meaning::Help],
+        _ => [Meaning::Look, Meaning::NextKiln, Meaning::Help],
+    }
+}

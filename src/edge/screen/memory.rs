@@ -1,0 +1,88 @@
+//! A shop kept in memory only: for rehearsals, and for tests. Nothing of it reaches a disk.
+
+use std::collections::BTreeMap;
+
+use anyhow::bail;
+
+use super::store::{About, Entry};
+use crate::firing::{Event, EventId, Firing, FiringId, Fold, Shop, Standing, State, Who, permit};
+use crate::kiln::{Kiln, LoadType};
+use crate::units::Moment;
+
+/// The events of a made-up shop, folded as they come.
+#[derive(Debug, Clone, Default)]
+pub struct Memory {
+    kilns: Vec<Kiln>,
+    load_types: Vec<LoadType>,
+    folds: BTreeMap<FiringId, Fold>,
+    last: i64,
+}
+
+impl Memory {
+    pub fn new(kilns: Vec<Kiln>, load_types: Vec<LoadType>) -> Memory {
+        Memory { kilns, load_types, ..Memory::default() }
+    }
+
+    /// Writes an event, if it can have happened: the same rules as for a shop that is kept.
+    ///
+    /// # Errors
+    /// The reason it cannot have happened; then nothing is written.
+    pub fn append(&mut self, entry: &Entry, who: Who, now: Moment) -> anyhow::Result<EventId> {
+        let firing = match entry.about {
+            About::Firing(firing) => firing,
+            About::NewFiring => FiringId(self.folds.keys().last().map_or(1, |last| last.0 + 1)),
+        };
+        match self.folds.get(&firing) {
+            Some(fold) => fold.firing().permit(entry.at, &entry.what)?,
+            None if entry.about == About::NewFiring => {
+                permit(&Standing::new(entry.what.kiln().unwrap_or("")), entry.at, &entry.what)?;
+            }
+            None => bail!("there is no firing {firing} in this shop"),
+        }
+        self.last += 1;
+        let id = EventId(self.last);
+        let what = entry.what.clone();
+        let event = Event { id, firing: Some(firing), at: entry.at, written: now, who, what };
+        self.folds.entry(firing).or_default().apply(event);
+        Ok(id)
+    }
+
+    /// The shop as it stands.
+    pub fn shop(&self) -> Shop {
+        Shop {
+            kilns: self.kilns.clone(),
+            load_types: self.load_types.clone(),
+            open: self
+                .folds
+                .values()
+                .map(Fold::firing)
+                .filter(|firing| firing.state != State::Closed && !firing.is_void())
+                .cloned()
+                .collect(),
+            last_event: (self.last > 0).then_some(EventId(self.last)),
+        }
+    }
+
+    /// One firing, closed or not.
+    pub fn firing(&self, firing: FiringId) -> Option<&Firing> {
+        self.folds.get(&firing).map(Fold::firing)
+    }
+
+    /// Every event written, in the order of writing.
+    pub fn events(&self) -> Vec<&Event> {
+        let mut events: Vec<&Event> = self.folds.values().flat_map(Fold::events).collect();
+        events.sort_by_key(|event| event.id);
+        events
+    }
+
+    /// The last event written.
+    pub fn last_event(&self) -> EventId {
+        EventId(self.last)
+    }
+
+    /// Every firing that has its outcome, in the order they were begun.
+    pub fn closed(&self) -> Vec<Firing> {
+        let firings = self.folds.values().map(Fold::firing);
+        firings.filter(|firing| firing.state == State::Closed).cloned().collect()
+    }
+}

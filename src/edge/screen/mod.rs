@@ -1,0 +1,25 @@
+//! The screen in the terminal: state, update and drawing apart from each other.
+//!
+//! Reading order: [`store`] (what is behind the screen), [`key`] (what a key means), [`form`] and
+//! [`entry`] (what somebody enters, and the event it stands for), [`app`] (state and update),
+//! [`draw`] (scene to cells), [`theme`], and what touches the world: [`clock`], [`terminal`],
+//! [`driver`]. Behind it is [`kept`] or [`memory`].
+//!
+//! An event is written only when a form was confirmed, and is shown as saved only when the shop
+//! has given it a number.
+
+pub mod app;
+pub mod clock;
+pub mod draw;
+pub mod driver;
+pub mod entry;
+pub mod form;
+pub mod kept;
+pub mod key;
+pub mod memory;
+pub mod store;
+pub mod terminal;
+pub mod theme;
+
+pub use driver::run;
+pub use kept::open;

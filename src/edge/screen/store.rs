@@ -1,0 +1,75 @@
+//! What the screen needs of a shop: to see it, to write into it, to hear that it changed.
+
+use std::fmt;
+
+use crate::firing::event::Look;
+use crate::firing::{EventId, FiringId, Shop, What};
+use crate::scene::{Floor, Scene};
+use crate::units::Moment;
+use crate::watch::Advice;
+
+/// The shop as folded from its events, with the advice for what is alight.
+#[derive(Debug, Clone, Default)]
+pub struct Snapshot {
+    pub shop: Shop,
+    pub advices: Vec<(FiringId, Advice)>,
+}
+
+/// Which firing an event belongs to.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum About {
+    Firing(FiringId),
+    /// The event begins one.
+    NewFiring,
+}
+
+/// An event somebody confirmed and nobody has written yet.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Entry {
+    pub about: About,
+    pub at: Moment,
+    pub what: What,
+}
+
+/// A shop behind the screen. Errors are shown, and the screen goes on.
+pub trait Store: fmt::Debug {
+    /// Everything there is to see at `now`.
+    ///
+    /// # Errors
+    /// Whatever kept the shop from being read.
+    fn snapshot(&mut self, now: Moment) -> anyhow::Result<Snapshot>;
+
+    /// Writes an event down for good. When this returns a number, the event is durable.
+    ///
+    /// # Errors
+    /// Whatever kept it from being written; then nothing was.
+    fn append(&mut self, entry: &Entry, now: Moment) -> anyhow::Result<EventId>;
+
+    /// Whether anything was written since the last snapshot, by whomever.
+    ///
+    /// # Errors
+    /// Whatever kept it from being found out.
+    fn changed(&mut self, now: Moment) -> anyhow::Result<bool>;
+
+    /// What somebody looking through the spyhole sees now; only a made-up shop knows.
+    fn glimpse(&self, _firing: FiringId, _now: Moment) -> Option<Look> {
+        None
+    }
+
+    /// What drawing this firing shows of the load; only a made-up shop knows.
+    fn shelves(&self, _firing: FiringId) -> Option<String> {
+        None
+    }
+
+    /// A line of guidance; only a rehearsal has one.
+    fn guidance(&self, _scene: &Scene) -> Option<String> {
+        None
+    }
+}
+
+impl Snapshot {
+    /// The scene at `now`.
+    pub fn scene(&self, now: Moment) -> Scene {
+        Scene::of(&Floor { shop: &self.shop, advices: &self.advices }, now)
+    }
+}

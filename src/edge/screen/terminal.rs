@@ -1,0 +1,159 @@
+//! The real terminal: taken over, given back whatever happens, and listened to.
+
+use std::io::{self, IsTerminal, Stdout};
+use std::sync::Arc;
+use std::sync::atomic::{AtomicBool, Ordering};
+use std::time::Duration;
+
+use anyhow::{Context, bail};
+use crossterm::event::{self, Event, KeyCode, KeyEventKind, KeyModifiers};
+use crossterm::terminal::{EnterAlternateScreen, LeaveAlternateScreen};
+use crossterm::{cursor, execute, terminal};
+use ratatui::backend::CrosstermBackend;
+use signal_hook::consts::{SIGHUP, SIGINT, SIGTERM, SIGTSTP};
+
+use super::key::Key;
+
+/// The terminal while the screen has it. Dropping it gives it back.
+#[derive(Debug)]
+pub struct Seat {
+    pub terminal: ratatui::Terminal<CrosstermBackend<Stdout>>,
+    leave: Arc<AtomicBool>,
+    pause: Arc<AtomicBool>,
+}
+
+/// Something the terminal had to say.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum Heard {
+    Key(Key),
+    Resized,
+    /// A signal asked the program to end.
+    Leave,
+    /// A signal asked it to stop for a while.
+    Pause,
+    Nothing,
+}
+
+impl Seat {
+    /// Takes the terminal over.
+    ///
+    /// # Errors
+    /// When there is no terminal, or it cannot be set.
+    pub fn take() -> anyhow::Result<Seat> {
+        if !io::stdout().is_terminal() || !io::stdin().is_terminal() {
+            bail!(
+                "the screen needs a terminal for its keys and its picture, and this is a pipe or \
+                 a file: run it in a terminal, or use `spyhole status`"
+            );
+        }
+        let (leave, pause) = (Arc::new(AtomicBool::new(false)), Arc::new(AtomicBool::new(false)));
+        for signal in [SIGTERM, SIGHUP, SIGINT] {
+            signal_hook::flag::register(signal, Arc::clone(&leave))
+                .context("cannot listen for signals")?;
+        }
+        signal_hook::flag::register(SIGTSTP, Arc::clone(&pause))
+            .context("cannot listen for signals")?;
+        give_back_on_panic();
+        enter().context("cannot take over the terminal")?;
+        let terminal = ratatui::Terminal::new(CrosstermBackend::new(io::stdout()))
+            .inspect_err(|_| give_back())
+            .context("cannot draw on the terminal")?;
+        Ok(Seat { terminal, leave, pause })
+    }
+
+    /// Waits for something, no longer than `longest`.
+    ///
+    /// # Errors
+    /// When the terminal can no longer be read.
+    pub fn listen(&self, longest: Duration) -> anyhow::Result<Heard> {
+        if let Some(signal) = self.signalled() {
+            return Ok(signal);
+        }
+        let ready = match event::poll(longest) {
+            Ok(ready) => ready,
+            Err(error) if error.kind() == io::ErrorKind::Interrupted => false,
+            Err(error) => return Err(error).context("cannot read the terminal"),
+        };
+        if let Some(signal) = self.signalled() {
+            return Ok(signal);
+        }
+        if !ready {
+            return Ok(Heard::Nothing);
+        }
+        Ok(match event::read().context("cannot read the terminal")? {
+            Event::Key(key) if key.kind != KeyEventKind::Release => {
+                key_of(key.code, key.modifiers).map_or(Heard::Nothing, Heard::Key)
+            }
+            Event::Resize(_, _) => Heard::Resized,
+            _ => Heard::Nothing,
+        })
+    }
+
+    fn signalled(&self) -> Option<Heard> {
+        if self.leave.load(Ordering::Relaxed) {
+            return Some(Heard::Leave);
+        }
+        self.pause.swap(false, Ordering::Relaxed).then_some(Heard::Pause)
+    }
+
+    /// Gives the terminal back, stops this process until the shell wakes it, and takes it again.
+    ///
+    /// # Errors
+    /// When the terminal cannot be set again.
+    pub fn suspend(&mut self) -> anyhow::Result<()> {
+        give_back();
+        signal_hook::low_level::emulate_default_handler(SIGTSTP)
+            .context("cannot stop for a while")?;
+        self.pause.store(false, Ordering::Relaxed);
+        enter().context("cannot take the terminal again")?;
+        self.terminal.clear().context("cannot draw on the terminal")
+    }
+}
+
+impl Drop for Seat {
+    fn drop(&mut self) {
+        give_back();
+    }
+}
+
+fn enter() -> io::Result<()> {
+    terminal::enable_raw_mode()?;
+    execute!(io::stdout(), EnterAlternateScreen, cursor::Hide).inspect_err(|_| give_back())
+}
+
+/// Leaves the terminal as it was found. Nothing more can be done where that fails.
+fn give_back() {
+    let _ = execute!(io::stdout(), LeaveAlternateScreen, cursor::Show);
+    let _ = terminal::disable_raw_mode();
+}
+
+/// A panic is told on a terminal that shows it.
+fn give_back_on_panic() {
+    let tell = std::panic::take_hook();
+    std::panic::set_hook(Box::new(move |panic| {
+        give_back();
+        tell(panic);
+    }));
+}
+
+fn key_of(code: KeyCode, modifiers: KeyModifiers) -> Option<Key> {
+    Some(match code {
+        KeyCode::Char(c) if modifiers.contains(KeyModifiers::CONTROL) => {
+            Key::Control(c.to_ascii_lowercase())
+        }
+        KeyCode::Char(c) => Key::Char(c),
+        KeyCode::Enter => Key::Enter,
+        KeyCode::Esc => Key::Escape,
+        KeyCode::Tab => Key::Tab,
+        KeyCode::BackTab => Key::BackTab,
+        KeyCode::Backspace => Key::Backspace,
+        KeyCode::Delete => Key::Delete,
+        KeyCode::Up => Key::Up,
+        KeyCode::Down => Key::Down,
+        KeyCode::Left => Key::Left,
+        KeyCode::Right => Key::Right,
+        KeyCode::Home => Key::Home,
+        KeyCode::End => Key::End,
+        _ => return None,
+    })
+}

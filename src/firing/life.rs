@@ -1,0 +1,248 @@
+//! The life of a firing, and which step is possible when.
+//!
+//! ```text
+//!              packed
+//!                │
+//!                ▼
+//!           ┌─────────┐ lit   ┌─────┐ look  ┌──────────┐ look: target down ┌─────────┐
+//!           │ planned │──────▶│ lit │──────▶│ watching │──────────────────▶│ dropped │
+//!           └─────────┘       └─────┘       └──────────┘                   └─────────┘
+//!                              │ ▲ │ off          │ ▲ │ off                   │ off
+//!                      aborted │ │ │      aborted │ │ └───────────┐           │
+//!                              ▼ │ └──────────────┼─┼──────────┐  │           │
+//!                            ┌─────────┐          │ │          ▼  ▼           ▼
+//!                            │ aborted │◀─────────┘ │          ┌───────────────┐
+//!                            └─────────┘────────────┘          │      off      │
+//!                              │        resumed (to watching   └───────────────┘
+//!                              │        if anybody had looked,         │ reading
+//!                              │        else to lit)                   ▼
+//!                              │                               ┌───────────────┐
+//!                              │ drawn                 ┌───────│    cooling    │
+//!                              ▼                       │ drawn └───────────────┘
+//!                            ┌───────┐ ◀───────────────┘
+//!                            │ drawn │ ◀─── drawn, from off as well
+//!                            └───────┘
+//!                              │ outcome
+//!                              ▼
+//!                            ┌────────┐
+//!                            │ closed │
+//!                            └────────┘
+//! ```
+//!
+//! Things may be entered late, so a step is judged by the time at which it happened. `permit`
+//! refuses what cannot have happened; the fold uses the same rules, but only to report what is odd
+//! about a record that came from elsewhere.
+
+use super::event::What;
+use super::fold::State;
+use crate::units::{Moment, Span};
+
+/// As much of a firing as decides which step is possible.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct Standing<'a> {
+    pub kiln: &'a str,
+    pub state: State,
+    pub lit: Option<Moment>,
+    /// When it was switched off or given up, whichever holds now.
+    pub off: Option<Moment>,
+    pub drawn: Option<Moment>,
+}
+
+impl<'a> Standing<'a> {
+    /// A firing of which nothing is known yet.
+    pub fn new(kiln: &'a str) -> Self {
+        Standing { kiln, state: State::Planned, lit: None, off: None, drawn: None }
+    }
+}
+
+/// Why a step is impossible, and what can be done instead.
+#[derive(Debug, Clone, PartialEq, Eq, thiserror::Error)]
+pub enum Refusal {
+    #[error(
+        "{kiln} is not lit, so {step} cannot be: light it first with \"spyhole light {kiln} --load TYPE\"; if it was lit earlier, add --at TIME"
+    )]
+    NotLit { kiln: String, step: &'static str },
+    #[error(
+        "{kiln} is {state} already: to begin another firing, draw this one and note its outcome first; if the time it was lit is wrong, strike that event and light it again with --at TIME"
+    )]
+    AlreadyLit { kiln: String, state: State },
+    #[error(
+        "{step} would be {early} before {kiln} was lit: check the time, or strike the event \"lit\" and light it again with the right --at TIME"
+    )]
+    BeforeLit { kiln: String, step: &'static str, early: Span },
+    #[error(
+        "{kiln} has been lit for {since}, so it cannot be packed now: if it was packed before, add --at TIME; for a remark use \"spyhole note {kiln} TEXT\""
+    )]
+    PackedAfterLit { kiln: String, since: Span },
+    #[error(
+        "{kiln} is {state} already, so {step} cannot be: if the time of that was wrong, strike that event and enter it again with --at TIME"
+    )]
+    AlreadyOff { kiln: String, state: State, step: &'static str },
+    #[error(
+        "the target cone of {kiln} was seen down, so this firing came to its end: use \"spyhole off {kiln}\""
+    )]
+    AbortAfterDrop { kiln: String },
+    #[error(
+        "{kiln} is {state}, and only a firing that was given up can be resumed: if it was switched off too early, strike the event \"off\", give it up with \"spyhole abort {kiln}\" and then resume it"
+    )]
+    NothingToResume { kiln: String, state: State },
+    #[error(
+        "{kiln} is still {state}: switch it off first and say so with \"spyhole off {kiln}\", or give it up with \"spyhole abort {kiln}\""
+    )]
+    StillBurning { kiln: String, state: State, step: &'static str },
+    #[error(
+        "{step} would be {early} before {kiln} was off: check the time, or strike the event \"off\" and enter it again with the right --at TIME"
+    )]
+    BeforeOff { kiln: String, step: &'static str, early: Span },
+    #[error(
+        "{kiln} has been drawn, so {step} cannot be: if it was before that, add --at TIME; for a remark use \"spyhole note {kiln} TEXT\""
+    )]
+    AlreadyDrawn { kiln: String, step: &'static str },
+    #[error(
+        "{kiln} is not drawn yet, and an outcome is judged on the drawn ware: first use \"spyhole drawn {kiln}\""
+    )]
+    NotDrawn { kiln: String },
+    #[error(
+        "this firing of {kiln} has its outcome already: to change it, strike that outcome and enter it again"
+    )]
+    AlreadyClosed { kiln: String },
+}
+
+/// Whether `what` can have happened at `at` in a firing that stands like this.
+///
+/// # Errors
+/// [`Refusal`], whose text says why not and what can be done instead.
+pub fn permit(standing: &Standing<'_>, at: Moment, what: &What) -> Result<(), Refusal> {
+    let step = Step { standing, at, name: what.phrase() };
+    match what {
+        // Events of the shop, remarks and corrections are possible at any time.
+        What::KilnSet(_) | What::LoadTypeSet(_) | What::Note { .. } | What::Struck { .. } => Ok(()),
+        What::Packed(_) => step.before_lit(),
+        What::Lit(_) => step.not_lit_yet(),
+        What::Reading(_) | What::ProbeSilent { .. } | What::Look(_) => {
+            step.after_lit()?;
+            step.before_drawn()
+        }
+        What::Acknowledged { .. } | What::Shelved { .. } => {
+            step.after_lit()?;
+            step.before_drawn()
+        }
+        What::Turned { .. } => {
+            step.after_lit()?;
+            step.before_off()
+        }
+        What::Off => {
+            step.after_lit()?;
+            step.not_off_yet()
+        }
+        What::Aborted { .. } => {
+            step.after_lit()?;
+            if standing.state == State::Dropped {
+                return Err(Refusal::AbortAfterDrop { kiln: step.kiln() });
+            }
+            step.not_off_yet()
+        }
+        What::Resumed => {
+            step.after_lit()?;
+            if standing.state != State::Aborted {
+                return Err(Refusal::NothingToResume { kiln: step.kiln(), state: standing.state });
+            }
+            step.after_off()
+        }
+        What::Drawn => {
+            step.after_lit()?;
+            if standing.drawn.is_some() {
+                return Err(Refusal::AlreadyDrawn { kiln: step.kiln(), step: step.name });
+            }
+            if standing.off.is_none() {
+                return Err(Refusal::StillBurning {
+                    kiln: step.kiln(),
+                    state: standing.state,
+                    step: step.name,
+                });
+            }
+            step.after_off()
+        }
+        What::Outcome(_) => match standing.state {
+            State::Drawn => Ok(()),
+            State::Closed => Err(Refusal::AlreadyClosed { kiln: step.kiln() }),
+            State::Planned => Err(Refusal::NotLit { kiln: step.kiln(), step: step.name }),
+            _ => Err(Refusal::NotDrawn { kiln: step.kiln() }),
+        },
+    }
+}
+
+/// One step to be judged.
+struct Step<'a> {
+    standing: &'a Standing<'a>,
+    at: Moment,
+    name: &'static str,
+}
+
+impl Step<'_> {
+    fn kiln(&self) -> String {
+        self.standing.kiln.to_owned()
+    }
+
+    fn before_lit(&self) -> Result<(), Refusal> {
+        match self.standing.lit {
+            Some(lit) if self.at > lit => {
+                Err(Refusal::PackedAfterLit { kiln: self.kiln(), since: self.at - lit })
+            }
+            _ => Ok(()),
+        }
+    }
+
+    fn not_lit_yet(&self) -> Result<(), Refusal> {
+        if self.standing.lit.is_none() {
+            return Ok(());
+        }
+        Err(Refusal::AlreadyLit { kiln: self.kiln(), state: self.standing.state })
+    }
+
+    fn after_lit(&self) -> Result<(), Refusal> {
+        match self.standing.lit {
+            None => Err(Refusal::NotLit { kiln: self.kiln(), step: self.name }),
+            Some(lit) if self.at < lit => {
+                Err(Refusal::BeforeLit { kiln: self.kiln(), step: self.name, early: lit - self.at })
+            }
+            Some(_) => Ok(()),
+        }
+    }
+
+    fn not_off_yet(&self) -> Result<(), Refusal> {
+        if self.standing.off.is_none() {
+            return Ok(());
+        }
+        Err(self.already_off())
+    }
+
+    fn before_off(&self) -> Result<(), Refusal> {
+        match self.standing.off {
+            Some(off) if self.at > off => Err(self.already_off()),
+            _ => Ok(()),
+        }
+    }
+
+    fn already_off(&self) -> Refusal {
+        Refusal::AlreadyOff { kiln: self.kiln(), state: self.standing.state, step: self.name }
+    }
+
+    fn after_off(&self) -> Result<(), Refusal> {
+        match self.standing.off {
+            Some(off) if self.at < off => {
+                Err(Refusal::BeforeOff { kiln: self.kiln(), step: self.name, early: off - self.at })
+            }
+            _ => Ok(()),
+        }
+    }
+
+    fn before_drawn(&self) -> Result<(), Refusal> {
+        match self.standing.drawn {
+            Some(drawn) if self.at > drawn => {
+                Err(Refusal::AlreadyDrawn { kiln: self.kiln(), step: self.name })
+            }
+            _ => Ok(()),
+        }
+    }
+}

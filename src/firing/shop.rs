@@ -1,0 +1,58 @@
+//! What there is in the shop right now: its kilns, its load types and the firings not yet closed.
+
+use super::event::EventId;
+use super::fold::{Firing, State};
+use crate::kiln::{Kiln, LoadType};
+
+/// The state of the shop needed by every screen; small whatever the length of the journal.
+#[derive(Debug, Clone, PartialEq, Default)]
+pub struct Shop {
+    /// In the order they were first added.
+    pub kilns: Vec<Kiln>,
+    /// In the order they were first added.
+    pub load_types: Vec<LoadType>,
+    /// Every firing that is not closed, folded, in the order they were begun.
+    pub open: Vec<Firing>,
+    /// The last event this state includes.
+    pub last_event: Option<EventId>,
+}
+
+impl Shop {
+    /// The kiln of this name, whatever the case of its letters.
+    pub fn kiln(&self, name: &str) -> Option<&Kiln> {
+        self.kilns.iter().find(|kiln| same_name(&kiln.name, name))
+    }
+
+    /// The load type of this name, whatever the case of its letters.
+    pub fn load_type(&self, name: &str) -> Option<&LoadType> {
+        self.load_types.iter().find(|load_type| same_name(&load_type.name, name))
+    }
+
+    /// The firing a person means by the name of a kiln: the one that burns or cools, or else the
+    /// youngest one that is not closed.
+    pub fn firing_in(&self, kiln: &str) -> Option<&Firing> {
+        let here = || self.open.iter().rev().filter(|firing| same_name(&firing.kiln, kiln));
+        here().find(|firing| firing.state != State::Planned).or_else(|| here().next())
+    }
+
+    /// A kiln set anew under the same name replaces the older description.
+    pub fn set_kiln(&mut self, kiln: Kiln) {
+        match self.kilns.iter_mut().find(|known| same_name(&known.name, &kiln.name)) {
+            Some(known) => *known = kiln,
+            None => self.kilns.push(kiln),
+        }
+    }
+
+    /// A load type set anew under the same name replaces the older description.
+    pub fn set_load_type(&mut self, load_type: LoadType) {
+        match self.load_types.iter_mut().find(|known| same_name(&known.name, &load_type.name)) {
+            Some(known) => *known = load_type,
+            None => self.load_types.push(load_type),
+        }
+    }
+}
+
+/// Names of kilns and load types are compared without blanks around and without case.
+pub fn same_name(a: &str, b: &str) -> bool {
+    a.trim().to_lowercase() == b.trim().to_lowercase()
+}

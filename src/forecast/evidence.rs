@@ -1,0 +1,172 @@
+//! What is known of one firing up to a moment, in the form the forecast reckons with: hours since
+//! lit, readings gathered into short stretches, what was seen of each cone.
+
+use super::normal::chance_below;
+use super::plausible::{self, SetAside};
+use crate::cone::{Cone, Curve, curve, lean_deg};
+use crate::firing::{ConePack, Firing, Seen};
+use crate::units::{Celsius, Moment};
+
+/// The place of each cone of the pack in arrays of three.
+pub const GUIDE: usize = 0;
+pub const TARGET: usize = 1;
+pub const GUARD: usize = 2;
+
+/// The curves of guide, target and guard.
+#[derive(Debug, Clone, Copy)]
+pub struct Cones {
+    pub curves: [Option<&'static Curve>; 3],
+    pub target: &'static Curve,
+}
+
+/// Some readings close together, as one.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct Reading {
+    /// Hours since lit.
+    pub at_h: f64,
+    pub c: f64,
+    /// Standard deviation of its error, C, apart from a constant offset.
+    pub noise_c: f64,
+}
+
+/// What somebody saw, in hours since lit.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct Sight {
+    pub at_h: f64,
+    pub seen: [Option<Seen>; 3],
+}
+
+/// What is known of one firing up to `now`.
+#[derive(Debug, Clone)]
+pub struct Evidence {
+    pub lit: Moment,
+    pub cones: Cones,
+    pub readings: Vec<Reading>,
+    pub sights: Vec<Sight>,
+    pub set_aside: Vec<SetAside>,
+    /// Readings used, before they were gathered, and the last of them.
+    pub readings_used: usize,
+    pub last_reading: Option<Moment>,
+}
+
+/// Readings closer together than this are gathered into one, hours.
+const GATHER_H: f64 = 2.0 / 60.0;
+/// Error of a single reading, and what is left of it however many are gathered, C. Common
+/// practice, no source: a display of whole degrees, read while it moves.
+const NOISE_SINGLE_C: f64 = 1.5;
+const NOISE_LEFT_C: f64 = 0.6;
+
+/// How sharply a person tells one word from the next, degrees of lean (a guess: a tenth of a
+/// right angle is 9 degrees, and people do better than that).
+pub const EYE_DEG: f64 = 4.0;
+/// How often somebody writes down a word that has nothing to do with what was seen (a guess).
+pub const WRONG_WORD: f64 = 0.01;
+
+impl Cones {
+    /// `None` when the chart does not have the target.
+    pub fn of(pack: &ConePack) -> Option<Cones> {
+        let find = |cone: Cone| curve(cone, pack.family).ok();
+        let target = find(pack.target)?;
+        Some(Cones {
+            curves: [pack.guide.and_then(find), Some(target), pack.guard.and_then(find)],
+            target,
+        })
+    }
+
+    /// Heat work of all three from `from_c` to `to_c` in `hours`.
+    pub fn heat_work(&self, from_c: f64, to_c: f64, hours: f64) -> [f64; 3] {
+        self.curves.map(|curve| {
+            curve.map_or(0.0, |curve| {
+                hours * curve.mean_heat_work_per_hour(Celsius(from_c), Celsius(to_c))
+            })
+        })
+    }
+
+    /// d ln k/dT of the target where it ends at `climb_c_per_h`, per C: how much a degree matters.
+    pub fn per_degree(&self, climb_c_per_h: f64) -> f64 {
+        let end = self.target.temperature_ending(crate::units::CelsiusPerHour(climb_c_per_h));
+        let k = |t: f64| self.target.heat_work_per_hour(Celsius(t)).ln();
+        (k(end.0 + 4.0) - k(end.0 - 4.0)) / 8.0
+    }
+}
+
+impl Evidence {
+    /// `None` when the firing is not lit, has no pack, or its target is not on the chart.
+    pub fn until(firing: &Firing, now: Moment, soaks: &[Celsius]) -> Option<Evidence> {
+        let lit = firing.lit.filter(|lit| *lit <= now)?;
+        let cones = Cones::of(firing.pack.as_ref()?)?;
+        let until = firing.off.map_or(now, |off| off.min(now));
+        let (usable, set_aside) = plausible::sift(firing, until, soaks);
+        let sights = firing
+            .looks
+            .iter()
+            .filter(|(at, _)| *at <= until && *at >= lit)
+            .map(|(at, look)| Sight {
+                at_h: (*at - lit).as_hours(),
+                seen: [look.guide, look.target, look.guard],
+            })
+            .collect();
+        Some(Evidence {
+            lit,
+            cones,
+            readings: gathered(&usable, lit),
+            sights,
+            set_aside,
+            readings_used: usable.len(),
+            last_reading: usable.last().map(|(at, _)| *at),
+        })
+    }
+
+    pub fn hours(&self, at: Moment) -> f64 {
+        (at - self.lit).as_hours()
+    }
+}
+
+/// Readings as they came, each with the error of a single one, gathered into two minutes each.
+fn gathered(readings: &[(Moment, Celsius)], lit: Moment) -> Vec<Reading> {
+    let single = |&(at, c): &(Moment, Celsius)| Reading {
+        at_h: (at - lit).as_hours(),
+        c: c.0,
+        noise_c: NOISE_SINGLE_C.hypot(NOISE_LEFT_C),
+    };
+    let singles: Vec<Reading> = readings.iter().map(single).collect();
+    gather(&singles, GATHER_H)
+}
+
+/// Readings of the same stretch of `span_h` hours as their mean, at their mean time.
+pub fn gather(readings: &[Reading], span_h: f64) -> Vec<Reading> {
+    let mut gathered: Vec<Reading> = Vec::new();
+    let mut rest = readings;
+    while let Some(first) = rest.first() {
+        let count = rest.iter().take_while(|r| r.at_h < first.at_h + span_h).count();
+        let (these, others) = rest.split_at(count);
+        let mean = |value: fn(&Reading) -> f64| these.iter().map(value).sum::<f64>() / count as f64;
+        let loose = mean(|r| r.noise_c.powi(2) - NOISE_LEFT_C.powi(2)).max(0.0) / count as f64;
+        gathered.push(Reading {
+            at_h: mean(|r| r.at_h),
+            c: mean(|r| r.c),
+            noise_c: NOISE_LEFT_C.hypot(loose.sqrt()),
+        });
+        rest = others;
+    }
+    gathered
+}
+
+/// How likely it is that somebody says this word of a cone with this heat work.
+pub fn chance_of_word(word: Seen, heat_work: f64) -> f64 {
+    let lean = lean_deg(heat_work);
+    let (low, high) = word.lean_range_deg();
+    let above_low = if word == Seen::Standing { 1.0 } else { chance_below((lean - low) / EYE_DEG) };
+    let above_high = if word == Seen::Down { 0.0 } else { chance_below((lean - high) / EYE_DEG) };
+    (1.0 - WRONG_WORD) * (above_low - above_high).max(0.0) + WRONG_WORD / 4.0
+}
+
+/// ln of how likely a sight is, from the heat work of each cone at that moment.
+pub fn log_chance(sight: &Sight, heat_work: &[f64; 3]) -> f64 {
+    sight
+        .seen
+        .iter()
+        .zip(heat_work)
+        .filter_map(|(word, j)| word.map(|word| chance_of_word(word, *j).ln()))
+        .sum()
+}

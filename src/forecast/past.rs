@@ -1,0 +1,397 @@
+//! What past firings teach about the next one: how long it takes, how it climbs at the end, how
+//! restless the kiln is, and at what computed heat work its target really goes down.
+
+use super::climb::{self, RESTLESSNESS, Ruler};
+use super::evidence::{Cones, Evidence, Reading, TARGET};
+use super::pooling::{Group, Measured, Predicted, predict};
+use super::profile::Profile;
+use crate::cone::Cone;
+use crate::firing::{Firing, Seen};
+use crate::units::{Celsius, CelsiusPerHour, Moment};
+
+/// What is taught about a firing.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Experience {
+    /// ln hours from lit to the drop.
+    pub length: Predicted,
+    /// ln C/h of the climb at the drop.
+    pub climb: Predicted,
+    /// ln of the heat work reckoned from readings at which the target is really down: 0 when
+    /// probe, place and chart agree.
+    pub bias: Predicted,
+    /// ln weights of the degrees of restlessness, apart from their prior.
+    pub restlessness: [f64; RESTLESSNESS.len()],
+    /// How this kiln usually climbs, where past readings tell.
+    pub profile: Option<Profile>,
+    /// How many past firings had a known drop, and how many of them were of this kiln and load.
+    pub firings: usize,
+    pub own: usize,
+    /// Whether anything but a general guess stands behind the length.
+    pub length_known: bool,
+}
+
+/// What is planned or usual, before any past firing is asked.
+#[derive(Debug, Clone, Copy, PartialEq, Default)]
+pub struct Plan {
+    /// Hours from lit to the drop by the schedule, and its climb there, C/h.
+    pub schedule: Option<(f64, f64)>,
+    pub usual_length_h: Option<f64>,
+}
+
+/// Guesses, all in ln: how far the mean may lie from plan or habit, and how much one firing
+/// differs from the next.
+const SCHEDULE_OFF: f64 = 0.10;
+const USUAL_LENGTH_OFF: f64 = 0.12;
+const ANY_LENGTH: (f64, f64) = (1.8, 0.55);
+const LENGTH_SPREAD: f64 = 0.06;
+const SCHEDULE_CLIMB_OFF: f64 = 0.25;
+const ANY_CLIMB: (f64, f64) = (4.95, 0.35);
+const CLIMB_SPREAD: f64 = 0.12;
+/// Probe against cones in ln heat work: 8 C at 5 % a degree for a kiln never seen, 2.5 C from
+/// firing to firing.
+const BIAS_OFF: f64 = 0.40;
+const BIAS_SPREAD: f64 = 0.12;
+
+/// How alike a past firing is.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord)]
+enum Likeness {
+    KilnAndLoad,
+    Kiln,
+    Load,
+    Shop,
+}
+
+/// What one past firing says.
+#[derive(Debug, Clone)]
+struct Lesson {
+    likeness: Likeness,
+    target: Cone,
+    length: Option<Measured>,
+    climb: Option<Measured>,
+    bias: Option<Measured>,
+    readings: Vec<Reading>,
+}
+
+/// The drop of a past firing lies between two moments.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct DropBetween {
+    pub after_h: f64,
+    pub before_h: f64,
+}
+
+/// Nobody had looked shortly before: the drop is taken to lie within this time, hours.
+const UNSEEN_H: f64 = 0.3;
+
+/// "Down" is said from 80 degrees on; the tip is level with the base so much later at 150 C/h,
+/// hours (from the bending law and the chart: 4.6 % of the heat work, which grows 12 % a minute).
+const DOWN_SAID_EARLY_H: f64 = 0.4 / 60.0;
+
+impl Experience {
+    pub fn of(past: &[Firing], firing: &Firing, cones: &Cones, plan: &Plan) -> Experience {
+        let lessons: Vec<Lesson> = past.iter().filter_map(|p| Lesson::of(p, firing)).collect();
+        let target = cones.target;
+        let end_c = |cone: Cone| {
+            crate::cone::curve(cone, target.family)
+                .map_or(700.0, |curve| curve.temperature_ending(CelsiusPerHour(120.0)).0)
+        };
+        let other_cone = |cone: Cone| ((end_c(target.cone) - 20.0) / (end_c(cone) - 20.0)).ln();
+        let length_prior = match (plan.schedule, plan.usual_length_h) {
+            (Some((hours, _)), _) => (hours.ln(), SCHEDULE_OFF),
+            (None, Some(hours)) => (hours.ln(), USUAL_LENGTH_OFF),
+            (None, None) => ANY_LENGTH,
+        };
+        let between_lengths = |likeness| match likeness {
+            Likeness::KilnAndLoad => 0.0,
+            Likeness::Kiln => 0.2,
+            Likeness::Load => 0.15,
+            Likeness::Shop => 0.35,
+        };
+        let between_climbs = |likeness| match likeness {
+            Likeness::KilnAndLoad => 0.0,
+            Likeness::Kiln => 0.2,
+            Likeness::Load | Likeness::Shop => 0.25,
+        };
+        let between_biases = |likeness| match likeness {
+            Likeness::KilnAndLoad => 0.0,
+            Likeness::Kiln => 0.15,
+            Likeness::Load | Likeness::Shop => 0.35,
+        };
+        let lengths = groups(&lessons, between_lengths, |lesson| {
+            let (value, error) = lesson.length?;
+            Some((value + other_cone(lesson.target), error))
+        });
+        let climb_prior = match plan.schedule {
+            Some((_, climb)) if climb > 1.0 => (climb.ln(), SCHEDULE_CLIMB_OFF),
+            _ => ANY_CLIMB,
+        };
+        let climbs = groups(&lessons, between_climbs, |lesson| lesson.climb);
+        let biases = groups(&lessons, between_biases, |lesson| lesson.bias);
+        let profile = profile(&lessons);
+        let firings = lessons.iter().filter(|lesson| lesson.length.is_some()).count();
+        Experience {
+            length: predict(length_prior, LENGTH_SPREAD, &lengths),
+            climb: predict(climb_prior, CLIMB_SPREAD, &climbs),
+            bias: predict((0.0, BIAS_OFF), BIAS_SPREAD, &biases),
+            restlessness: restlessness(&lessons, profile.as_ref()),
+            profile,
+            firings,
+            own: lessons
+                .iter()
+                .filter(|l| l.length.is_some() && l.likeness == Likeness::KilnAndLoad)
+                .count(),
+            length_known: plan.schedule.is_some() || plan.usual_length_h.is_some() || firings > 0,
+        }
+    }
+
+    /// Chances of each restlessness given today's readings as well.
+    pub fn restlessness_today(
+        &self,
+        today: &[f64; RESTLESSNESS.len()],
+    ) -> [f64; RESTLESSNESS.len()] {
+        let mut both = *today;
+        for (at, log) in both.iter_mut().enumerate() {
+            // Past firings are like today's only so far: their evidence counts for half.
+            *log += 0.5 * self.restlessness[at];
+        }
+        climb::chances(&both)
+    }
+}
+
+/// ln weights of the degrees of restlessness from all firings of this kiln.
+fn restlessness(lessons: &[Lesson], profile: Option<&Profile>) -> [f64; RESTLESSNESS.len()] {
+    let ruler = profile.map_or(Ruler::Plain, Ruler::Usual);
+    let mut sums = [0.0; RESTLESSNESS.len()];
+    for lesson in lessons.iter().filter(|lesson| lesson.likeness <= Likeness::Kiln) {
+        if let Some(states) = climb::filter(&lesson.readings, ruler) {
+            for (sum, one) in sums.iter_mut().zip(states.log_likelihood) {
+                *sum += one;
+            }
+        }
+    }
+    sums
+}
+
+/// From firings of this kiln with this load; without enough of them, with any load.
+fn profile(lessons: &[Lesson]) -> Option<Profile> {
+    [Likeness::KilnAndLoad, Likeness::Kiln].into_iter().find_map(|least| {
+        let alike = lessons.iter().filter(|lesson| lesson.likeness <= least);
+        Profile::of(alike.map(|lesson| lesson.readings.as_slice()))
+    })
+}
+
+fn groups(
+    lessons: &[Lesson],
+    between: impl Fn(Likeness) -> f64,
+    value: impl Fn(&Lesson) -> Option<Measured>,
+) -> Vec<Group> {
+    [Likeness::KilnAndLoad, Likeness::Kiln, Likeness::Load, Likeness::Shop]
+        .map(|likeness| Group {
+            between: between(likeness),
+            values: lessons
+                .iter()
+                .filter(|lesson| lesson.likeness == likeness)
+                .filter_map(&value)
+                .collect(),
+        })
+        .into()
+}
+
+impl Lesson {
+    fn of(past: &Firing, today: &Firing) -> Option<Lesson> {
+        let same = |a: &str, b: &str| a.trim().to_lowercase() == b.trim().to_lowercase();
+        let same_kiln = same(&past.kiln, &today.kiln);
+        let target = past.pack?.target;
+        let same_load = same(&past.load_type, &today.load_type)
+            && today.pack.is_some_and(|pack| pack.target == target);
+        let likeness = match (same_kiln, same_load) {
+            (true, true) => Likeness::KilnAndLoad,
+            (true, false) => Likeness::Kiln,
+            (false, true) => Likeness::Load,
+            (false, false) => Likeness::Shop,
+        };
+        let end = past.off.or(past.drawn).unwrap_or(Moment(i64::MAX));
+        let evidence = Evidence::until(past, end, &[])?;
+        let drop = DropBetween::of(past)?;
+        Some(Lesson {
+            likeness,
+            target,
+            length: drop.length(),
+            climb: climb_at_drop(&evidence, &drop),
+            bias: bias(&evidence, &drop),
+            readings: evidence.readings,
+        })
+    }
+}
+
+impl DropBetween {
+    /// `None` when nobody saw the target down and the firing was not shut off in the ordinary way.
+    pub fn of(firing: &Firing) -> Option<DropBetween> {
+        if firing.aborted.is_some() {
+            return None;
+        }
+        let hours = |at: Moment| firing.lit.map(|lit| (at - lit).as_hours());
+        let seen_down = firing.looks.iter().find(|(_, look)| look.target == Some(Seen::Down));
+        let before_h = hours(seen_down.map(|(at, _)| *at).or(firing.off)?)?;
+        let after_h = firing
+            .looks
+            .iter()
+            .rev()
+            .filter(|(_, look)| look.target.is_some_and(|seen| seen != Seen::Down))
+            .filter_map(|(at, _)| hours(*at))
+            .find(|at| *at < before_h);
+        let unseen = before_h - UNSEEN_H;
+        let after_h = after_h.map_or(unseen, |after| after.max(before_h - 3.0 * UNSEEN_H)).max(0.0);
+        let between = DropBetween {
+            after_h: after_h + DOWN_SAID_EARLY_H,
+            before_h: before_h + DOWN_SAID_EARLY_H,
+        };
+        (before_h > 0.0).then_some(between)
+    }
+
+    pub fn middle_h(&self) -> f64 {
+        0.5 * (self.after_h + self.before_h)
+    }
+
+    fn variance_h2(&self) -> f64 {
+        (self.before_h - self.after_h).powi(2) / 12.0
+    }
+
+    fn length(&self) -> Option<Measured> {
+        let middle = self.middle_h();
+        (middle > 0.1).then(|| (middle.ln(), self.variance_h2() / (middle * middle)))
+    }
+}
+
+/// The climb over the last three quarters of an hour before the drop by readings; without them by
+/// the time from guide to target.
+fn climb_at_drop(evidence: &Evidence, drop: &DropBetween) -> Option<Measured> {
+    let middle = drop.middle_h();
+    let near: Vec<&Reading> = evidence
+        .readings
+        .iter()
+        .filter(|r| r.at_h > middle - 0.8 && r.at_h <= drop.before_h)
+        .collect();
+    if let [first, .., last] = near[..]
+        && last.at_h - first.at_h > 0.3
+    {
+        let climb = (last.c - first.c) / (last.at_h - first.at_h);
+        let error = first.noise_c.hypot(last.noise_c) / (last.at_h - first.at_h);
+        return (climb > 5.0).then(|| (climb.ln(), (error / climb).powi(2)));
+    }
+    let guide = evidence.cones.curves[0]?;
+    let down = evidence.sights.iter().position(|s| s.seen[0] == Some(Seen::Down))?;
+    let guide_before = evidence.sights[down].at_h;
+    let guide_after = evidence.sights[..down].last()?.at_h;
+    let gap_h = middle - 0.5 * (guide_before + guide_after);
+    let variance = drop.variance_h2() + (guide_before - guide_after).powi(2) / 12.0;
+    if gap_h < 0.02 {
+        return None;
+    }
+    let steps = |climb: f64| {
+        let end = |curve: &crate::cone::Curve| curve.temperature_ending(CelsiusPerHour(climb)).0;
+        end(evidence.cones.target) - end(guide)
+    };
+    let mut climb = 120.0;
+    for _ in 0..5 {
+        climb = (steps(climb) / gap_h).clamp(5.0, 600.0);
+    }
+    Some((climb.ln(), variance / (gap_h * gap_h)))
+}
+
+/// ln of the target's reckoned heat work at the drop.
+fn bias(evidence: &Evidence, drop: &DropBetween) -> Option<Measured> {
+    let path = Path::of(evidence)?;
+    let reach = path.last_h() + 0.75;
+    if drop.middle_h() > reach {
+        return None;
+    }
+    let at = |h: f64| path.heat_work(h)[TARGET].max(1e-9).ln();
+    let (after, before) = (at(drop.after_h), at(drop.before_h));
+    let beyond = (drop.middle_h() - path.last_h()).max(0.0);
+    let guessed = 5.0 * beyond;
+    Some((at(drop.middle_h()), (before - after).powi(2) / 12.0 + (0.15 * guessed).powi(2)))
+}
+
+/// Heat work of the pack along readings joined by straight pieces, and a little beyond.
+#[derive(Debug, Clone)]
+pub struct Path {
+    cones: Cones,
+    readings: Vec<Reading>,
+    sums: Vec<[f64; 3]>,
+}
+
+impl Path {
+    /// `None` without two readings.
+    pub fn of(evidence: &Evidence) -> Option<Path> {
+        let cones = evidence.cones;
+        let readings = evidence.readings.clone();
+        let [first, second, ..] = readings[..] else { return None };
+        // What was done before the first reading, as if it had climbed there steadily.
+        let slope = (second.c - first.c) / (second.at_h - first.at_h).max(0.01);
+        let steady = slope.max((first.c - 20.0) / first.at_h.max(0.05)).clamp(20.0, 600.0);
+        let before = cones.curves.map(|curve| {
+            curve.map_or(0.0, |curve| curve.rate_ending_at(Celsius(first.c)).0 / steady)
+        });
+        let mut sums = vec![before];
+        let mut sum = before;
+        for pair in readings.windows(2) {
+            let done = cones.heat_work(pair[0].c, pair[1].c, pair[1].at_h - pair[0].at_h);
+            for (sum, done) in sum.iter_mut().zip(done) {
+                *sum += done;
+            }
+            sums.push(sum);
+        }
+        Some(Path { cones, readings, sums })
+    }
+
+    pub fn last_h(&self) -> f64 {
+        self.readings.last().map_or(0.0, |reading| reading.at_h)
+    }
+
+    /// When one cone's heat work reached `level`; `None` when it has not yet.
+    pub fn when(&self, cone: usize, level: f64) -> Option<f64> {
+        let next = self.sums.partition_point(|sum| sum[cone] < level);
+        let to = self.sums.get(next)?;
+        let Some(before) = next.checked_sub(1) else { return Some(self.readings[0].at_h) };
+        let from = self.sums[before][cone];
+        // Heat work grows nearly geometrically from one reading to the next.
+        let part = if from > 0.0 {
+            (level / from).ln() / (to[cone] / from).ln()
+        } else {
+            (level - from) / (to[cone] - from)
+        };
+        let (from_h, to_h) = (self.readings[before].at_h, self.readings[next].at_h);
+        Some(from_h + part.clamp(0.0, 1.0) * (to_h - from_h))
+    }
+
+    pub fn last_sum(&self) -> [f64; 3] {
+        self.sums.last().copied().unwrap_or_default()
+    }
+
+    /// Heat work at `at_h`; beyond the last reading as if the last half hour's climb went on.
+    pub fn heat_work(&self, at_h: f64) -> [f64; 3] {
+        let next = self.readings.partition_point(|reading| reading.at_h <= at_h);
+        if next == 0 {
+            return [0.0; 3];
+        }
+        let from = self.readings[next - 1];
+        let mut sum = self.sums[next - 1];
+        let slope = match self.readings.get(next) {
+            Some(to) => (to.c - from.c) / (to.at_h - from.at_h),
+            None => {
+                let back = self.readings[..next - 1]
+                    .iter()
+                    .rev()
+                    .find(|earlier| from.at_h - earlier.at_h > 0.3)
+                    .or(self.readings.first());
+                back.map_or(0.0, |back| (from.c - back.c) / (from.at_h - back.at_h).max(0.05))
+            }
+        };
+        let hours = at_h - from.at_h;
+        let done = self.cones.heat_work(from.c, from.c + slope * hours, hours);
+        for (sum, done) in sum.iter_mut().zip(done) {
+            *sum += done;
+        }
+        sum
+    }
+}

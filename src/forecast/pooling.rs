@@ -1,0 +1,110 @@
+//! What several values say about the next one, with partial pooling.
+//!
+//! Values come in groups: those of this kiln with this load, and those of neighbours that are
+//! alike only up to a difference between groups. All pull on one mean, each group by as much as
+//! its likeness and its number allow. One odd value pulls little: every value is weighted by
+//! Student's t. The spread from value to value starts from a typical one and is learned too.
+
+/// Freedom of the t that weighs single values; low is more robust.
+const FREEDOM_OF_ONE: f64 = 4.0;
+/// How many values the typical spread counts for.
+const TYPICAL_COUNTS: f64 = 5.0;
+
+/// A measured value and the variance of its own error.
+pub type Measured = (f64, f64);
+
+/// Values that share a mean which lies `between` (a standard deviation) from the wanted one.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Group {
+    pub between: f64,
+    pub values: Vec<Measured>,
+}
+
+/// The next value, as Student's t.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct Predicted {
+    pub mean: f64,
+    pub spread: f64,
+    pub freedom: f64,
+}
+
+impl Predicted {
+    /// ln of the density at `x`, up to a constant.
+    pub fn log_density(&self, x: f64) -> f64 {
+        let deviations = (x - self.mean) / self.spread;
+        -0.5 * (self.freedom + 1.0) * (deviations * deviations / self.freedom).ln_1p()
+    }
+}
+
+/// The next value from a prior on the mean (mean, standard deviation), the typical spread from
+/// value to value, and the groups.
+pub fn predict(prior: (f64, f64), typical_spread: f64, groups: &[Group]) -> Predicted {
+    let mut spread = typical_spread;
+    let mut mean = prior.0;
+    let mut variance_of_mean = prior.1 * prior.1;
+    let mut freedom = TYPICAL_COUNTS;
+    for _ in 0..4 {
+        let (mut precision, mut pull) = (prior.1.powi(-2), prior.0 * prior.1.powi(-2));
+        let (mut squares, mut counted) = (0.0, 0.0);
+        for group in groups.iter().filter(|group| !group.values.is_empty()) {
+            let centre = Centre::of(&group.values, spread);
+            let group_precision = 1.0 / (group.between.powi(2) + 1.0 / centre.precision);
+            precision += group_precision;
+            pull += group_precision * centre.mean;
+            squares += centre.squares;
+            counted += centre.counted;
+        }
+        mean = pull / precision;
+        variance_of_mean = 1.0 / precision;
+        freedom = TYPICAL_COUNTS + counted;
+        spread = ((TYPICAL_COUNTS * typical_spread * typical_spread + squares) / freedom).sqrt();
+    }
+    Predicted { mean, spread: spread.hypot(variance_of_mean.sqrt()), freedom }
+}
+
+/// The robust mean of one group.
+struct Centre {
+    mean: f64,
+    precision: f64,
+    /// Squared residuals beyond what the measurements' own errors explain, and how many values
+    /// they are worth.
+    squares: f64,
+    counted: f64,
+}
+
+impl Centre {
+    fn of(values: &[Measured], spread: f64) -> Centre {
+        let mut mean = median(values);
+        let mut precision = 0.0;
+        let weights = |mean: f64| {
+            values.iter().map(move |&(value, error)| {
+                let variance = spread * spread + error;
+                let square = (value - mean).powi(2) / variance;
+                ((FREEDOM_OF_ONE + 1.0) / (FREEDOM_OF_ONE + square)).min(1.0) / variance
+            })
+        };
+        for _ in 0..5 {
+            precision = weights(mean).sum::<f64>();
+            mean =
+                weights(mean).zip(values).map(|(w, (value, _))| w * value).sum::<f64>() / precision;
+        }
+        let shares: Vec<f64> = weights(mean)
+            .zip(values)
+            .map(|(w, (_, error))| w * (spread * spread + error))
+            .collect();
+        let squares = shares
+            .iter()
+            .zip(values)
+            .map(|(share, (value, error))| share * ((value - mean).powi(2) - error).max(0.0))
+            .sum();
+        let counted = (shares.iter().sum::<f64>() - 1.0).max(0.0);
+        Centre { mean, precision, squares, counted }
+    }
+}
+
+fn median(values: &[Measured]) -> f64 {
+    let mut sorted: Vec<f64> = values.iter().map(|(value, _)| *value).collect();
+    sorted.sort_by(f64::total_cmp);
+    let middle = sorted.len() / 2;
+    if sorted.len() % 2 == 1 { sorted[middle] } else { 0.5 * (sorted[middle - 1] + sorted[middle]) }
+}

@@ -1,0 +1,382 @@
+//! What there is to see at one moment, as plain data.
+//!
+//! Every screen, page and printed status draws a [`Scene`] and nothing else. It holds values, not
+//! sentences and not colours: sentences are in [`crate::words`], drawing is at the edge.
+
+mod curve;
+
+use crate::cone::Cone;
+use crate::firing::event::{Look, Outcome, Seen};
+use crate::firing::{ConePack, Firing, FiringId, Shop, State};
+use crate::forecast::{ConeNow, Declined, Ground, Question, USUAL_LIMIT};
+use crate::kiln::{Fuel, Kiln, LoadType};
+use crate::units::{Celsius, CelsiusPerHour, Moment, Span};
+use crate::watch::{Advice, Say, advise};
+
+pub use curve::{CurveScene, Fan};
+
+/// Countdowns this short are shown with their seconds.
+pub const SECONDS_SHOWN_BELOW: Span = Span::minutes(10);
+
+/// What a scene is made of: the shop as folded from its events, and the advice for each firing
+/// under way. Firings without advice are shown without a forecast.
+#[derive(Debug, Clone, Copy)]
+pub struct Floor<'a> {
+    pub shop: &'a Shop,
+    pub advices: &'a [(FiringId, Advice)],
+}
+
+/// The shop at one moment, the most urgent kiln first.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Scene {
+    pub now: Moment,
+    pub kilns: Vec<KilnScene>,
+    pub load_types: Vec<LoadType>,
+}
+
+/// One kiln and what is in it.
+#[derive(Debug, Clone, PartialEq)]
+pub struct KilnScene {
+    pub kiln: String,
+    pub fuel: Fuel,
+    pub firing: Option<FiringId>,
+    pub load_type: Option<String>,
+    pub pack: Option<ConePack>,
+    pub phase: Phase,
+    pub todo: Todo,
+    pub lit: Option<Moment>,
+    pub off: Option<Moment>,
+    /// When the drop becomes likely enough to be watched for.
+    pub watch_opens: Option<Moment>,
+    pub drop: Option<DropTimes>,
+    /// How long after the drop the load still comes out right.
+    pub forgives: Option<Span>,
+    /// How long the target has been seen down without `off`.
+    pub overshoot: Option<Span>,
+    /// What that is in cones, at the last known climb.
+    pub overshoot_cones: Option<f64>,
+    /// The pack, coolest first.
+    pub cones: Vec<ConeScene>,
+    /// The chamber now, and how fast it climbs, as the forecast takes it.
+    pub chamber: Option<Celsius>,
+    pub climb: Option<CelsiusPerHour>,
+    pub last_reading: Option<(Moment, Celsius)>,
+    pub last_look: Option<(Moment, Look)>,
+    pub rests_on: Vec<Ground>,
+    pub no_forecast: Option<Declined>,
+    pub curve: CurveScene,
+    /// What happened, in the order of time.
+    pub happened: Vec<(Moment, Happened)>,
+}
+
+/// Where a kiln is in its day.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Hash)]
+pub enum Phase {
+    Empty,
+    Packed,
+    Heating,
+    /// The watch window is open.
+    Watch,
+    /// The target was seen down and the kiln is not off.
+    Dropped,
+    Off,
+    Cooling,
+    Drawn,
+    Aborted,
+}
+
+/// The one thing to do next at a kiln.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum Todo {
+    /// Shut off now; the target was seen down then, if anybody saw it.
+    ShutOff {
+        down_since: Option<Moment>,
+    },
+    /// Stay at the spyhole.
+    Stay,
+    /// Go and look, at this time; at or before now means now.
+    Look {
+        at: Moment,
+    },
+    /// Nothing to do until the watch window opens.
+    Wait {
+        until: Option<Moment>,
+    },
+    /// Nobody knows when it will drop: look by eye.
+    LookByEye,
+    LetCool,
+    WriteOutcome,
+    /// Packed and not lit.
+    Light,
+    /// Given up before the drop.
+    Decide,
+    Nothing,
+}
+
+/// Quantiles of the drop time: before `p05` one time in twenty, after `p95` one in twenty.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub struct DropTimes {
+    pub p05: Moment,
+    pub p50: Moment,
+    pub p95: Moment,
+}
+
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Hash)]
+pub enum Role {
+    Guide,
+    Target,
+    Guard,
+}
+
+/// One cone of the pack: what is expected of it, and what was last seen.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct ConeScene {
+    pub role: Role,
+    pub cone: Cone,
+    pub expected: Option<ConeNow>,
+    pub seen: Option<(Moment, Seen)>,
+}
+
+/// One line of a firing's story.
+#[derive(Debug, Clone, PartialEq)]
+pub enum Happened {
+    Lit,
+    Reading(Celsius),
+    Silent(String),
+    Look(Look),
+    Turned(String),
+    Note(String),
+    Off,
+    Aborted(String),
+    Drawn,
+    Outcome(Outcome),
+}
+
+/// Advice for every firing that burns. `past` is the shop's finished firings; `plan` gives the
+/// corner points of a schedule by its name.
+pub fn advices(
+    shop: &Shop,
+    past: &[Firing],
+    plan: impl Fn(&str) -> Option<Vec<(Span, Celsius)>>,
+    now: Moment,
+) -> Vec<(FiringId, Advice)> {
+    shop.open
+        .iter()
+        .filter(|firing| firing.burns())
+        .map(|firing| {
+            let schedule = firing.schedule.as_deref().and_then(&plan);
+            let question = Question {
+                firing,
+                load: shop.load_type(&firing.load_type),
+                kiln: shop.kiln(&firing.kiln),
+                past,
+                schedule: schedule.as_deref(),
+                now,
+                limit: USUAL_LIMIT,
+            };
+            (firing.id, advise(&question))
+        })
+        .collect()
+}
+
+impl Scene {
+    /// The scene of a shop at `now`.
+    pub fn of(floor: &Floor<'_>, now: Moment) -> Scene {
+        let mut kilns: Vec<KilnScene> =
+            floor.shop.kilns.iter().map(|kiln| KilnScene::of(kiln, floor, now)).collect();
+        kilns.sort_by_key(|kiln| kiln.urgency(now));
+        Scene { now, kilns, load_types: floor.shop.load_types.clone() }
+    }
+
+    pub fn kiln(&self, name: &str) -> Option<&KilnScene> {
+        self.kilns.iter().find(|kiln| kiln.kiln == name)
+    }
+
+    /// When something drawn from this scene next changes by the clock alone: at the next second
+    /// while a countdown shows its seconds, else at the next minute of a countdown, else with the
+    /// minute hand.
+    pub fn next_change(&self) -> Moment {
+        let next = self.kilns.iter().filter_map(|kiln| kiln.countdown()).map(|to| {
+            let left = to - self.now;
+            let step: i64 = if left.0.abs() < SECONDS_SHOWN_BELOW.0 { 1_000 } else { 60_000 };
+            // The shown number changes when what is left crosses a whole step.
+            self.now + Span((left.0 - 1).rem_euclid(step) + 1)
+        });
+        let minute = self.now + Span(60_000 - self.now.0.rem_euclid(60_000));
+        next.fold(minute, Moment::min)
+    }
+}
+
+impl KilnScene {
+    fn of(kiln: &Kiln, floor: &Floor<'_>, now: Moment) -> KilnScene {
+        let firing = floor.shop.firing_in(&kiln.name);
+        let advice = firing.and_then(|firing| {
+            floor.advices.iter().find(|(id, _)| *id == firing.id).map(|(_, advice)| advice)
+        });
+        let nothing = Firing::default();
+        let known = firing.unwrap_or(&nothing);
+        let forecast = advice.and_then(|advice| advice.forecast.as_ref().ok());
+        let drop = forecast.map(|f| DropTimes { p05: f.p05, p50: f.p50, p95: f.p95 });
+        let watch_opens = advice.and_then(|advice| advice.watch_opens);
+        let phase = phase_of(firing, watch_opens, now);
+        let chamber = forecast.and_then(|f| f.chamber);
+        let climb = forecast.and_then(|f| f.climb);
+        KilnScene {
+            kiln: kiln.name.clone(),
+            fuel: kiln.fuel,
+            firing: firing.map(|firing| firing.id),
+            load_type: firing.map(|firing| firing.load_type.clone()),
+            pack: known.pack,
+            phase,
+            todo: todo_of(firing, advice, now),
+            lit: known.lit,
+            off: known.off,
+            watch_opens,
+            drop,
+            forgives: advice.and_then(|advice| advice.forgives),
+            overshoot: advice.and_then(|advice| advice.overshoot),
+            overshoot_cones: advice.and_then(|advice| advice.overshoot_cones),
+            cones: cones_of(known, forecast.map_or(&[], |f| f.cones.as_slice())),
+            chamber,
+            climb,
+            last_reading: known.readings.last().copied(),
+            last_look: known.looks.last().copied(),
+            rests_on: forecast.map(|f| f.rests_on.clone()).unwrap_or_default(),
+            no_forecast: advice.and_then(|advice| advice.forecast.as_ref().err().copied()),
+            curve: CurveScene::of(known, drop, watch_opens, chamber.zip(climb), now),
+            happened: story_of(known),
+        }
+    }
+
+    /// Whether the kiln is alight.
+    pub fn is_lit(&self) -> bool {
+        matches!(self.phase, Phase::Heating | Phase::Watch | Phase::Dropped)
+    }
+
+    /// Whether somebody has to be at this kiln now.
+    pub fn wants_somebody(&self, now: Moment) -> bool {
+        match self.todo {
+            Todo::ShutOff { .. } | Todo::Stay => true,
+            Todo::Look { at } => at <= now,
+            _ => false,
+        }
+    }
+
+    /// The moment the shown countdown runs to, or counts up from.
+    pub fn countdown(&self) -> Option<Moment> {
+        match self.todo {
+            Todo::ShutOff { down_since } => down_since,
+            Todo::Look { at } => Some(at),
+            Todo::Wait { until } => until,
+            Todo::Stay => self.drop.map(|drop| drop.p50),
+            _ => None,
+        }
+    }
+
+    /// Sorts the most urgent first; stable for kilns that wait for nothing.
+    fn urgency(&self, now: Moment) -> (u8, Moment) {
+        match self.todo {
+            Todo::ShutOff { down_since } => (0, down_since.unwrap_or(now)),
+            Todo::Stay => (1, self.drop.map_or(now, |drop| drop.p50)),
+            Todo::Look { at } if at <= now => (2, at),
+            Todo::Look { at } => (3, at),
+            Todo::Wait { until: Some(until) } => (3, until),
+            Todo::LookByEye => (4, self.lit.unwrap_or(now)),
+            Todo::Wait { until: None } => (4, now),
+            Todo::WriteOutcome => (5, now),
+            Todo::Decide => (6, now),
+            Todo::Light => (7, now),
+            Todo::LetCool => (8, now),
+            Todo::Nothing => (9, now),
+        }
+    }
+}
+
+fn phase_of(firing: Option<&Firing>, watch_opens: Option<Moment>, now: Moment) -> Phase {
+    let Some(firing) = firing else { return Phase::Empty };
+    match firing.state {
+        State::Planned => Phase::Packed,
+        State::Lit | State::Watching if watch_opens.is_some_and(|opens| opens <= now) => {
+            Phase::Watch
+        }
+        State::Lit | State::Watching => Phase::Heating,
+        State::Dropped => Phase::Dropped,
+        State::Off => Phase::Off,
+        State::Cooling => Phase::Cooling,
+        State::Drawn => Phase::Drawn,
+        State::Closed => Phase::Empty,
+        State::Aborted => Phase::Aborted,
+    }
+}
+
+fn todo_of(firing: Option<&Firing>, advice: Option<&Advice>, now: Moment) -> Todo {
+    let Some(firing) = firing else { return Todo::Nothing };
+    match firing.state {
+        State::Planned => Todo::Light,
+        State::Dropped => Todo::ShutOff { down_since: firing.seen_down() },
+        State::Lit | State::Watching => {
+            advice.map_or(Todo::LookByEye, |a| todo_alight(firing, a, now))
+        }
+        State::Off | State::Cooling => Todo::LetCool,
+        State::Drawn => Todo::WriteOutcome,
+        State::Closed => Todo::Nothing,
+        State::Aborted => Todo::Decide,
+    }
+}
+
+fn todo_alight(firing: &Firing, advice: &Advice, now: Moment) -> Todo {
+    match advice.say {
+        Say::ShutOff => Todo::ShutOff { down_since: firing.seen_down() },
+        Say::Stay => Todo::Stay,
+        Say::Look => Todo::Look { at: advice.next_look.unwrap_or(now).min(now) },
+        Say::Wait => match (advice.next_look, advice.watch_opens) {
+            (Some(at), _) => Todo::Look { at },
+            (None, Some(opens)) => Todo::Wait { until: Some(opens) },
+            (None, None) if advice.forecast.is_err() => Todo::LookByEye,
+            (None, None) => Todo::Wait { until: None },
+        },
+    }
+}
+
+fn cones_of(firing: &Firing, expected: &[ConeNow]) -> Vec<ConeScene> {
+    let Some(pack) = firing.pack else { return Vec::new() };
+    [(Role::Guide, pack.guide), (Role::Target, Some(pack.target)), (Role::Guard, pack.guard)]
+        .into_iter()
+        .filter_map(|(role, cone)| Some((role, cone?)))
+        .map(|(role, cone)| ConeScene {
+            role,
+            cone,
+            expected: expected.iter().find(|now| now.cone == cone).copied(),
+            seen: firing
+                .looks
+                .iter()
+                .rev()
+                .find_map(|(at, look)| seen_of(look, role).map(|seen| (*at, seen))),
+        })
+        .collect()
+}
+
+/// What a look says of one cone.
+pub fn seen_of(look: &Look, role: Role) -> Option<Seen> {
+    match role {
+        Role::Guide => look.guide,
+        Role::Target => look.target,
+        Role::Guard => look.guard,
+    }
+}
+
+fn story_of(firing: &Firing) -> Vec<(Moment, Happened)> {
+    let mut story: Vec<(Moment, Happened)> = Vec::new();
+    story.extend(firing.lit.map(|at| (at, Happened::Lit)));
+    story.extend(firing.readings.iter().map(|(at, t)| (*at, Happened::Reading(*t))));
+    story.extend(firing.silences.iter().map(|(at, why)| (*at, Happened::Silent(why.clone()))));
+    story.extend(firing.looks.iter().map(|(at, look)| (*at, Happened::Look(*look))));
+    story.extend(firing.turned.iter().map(|(at, to)| (*at, Happened::Turned(to.clone()))));
+    story.extend(firing.notes.iter().map(|(at, text)| (*at, Happened::Note(text.clone()))));
+    story.extend(firing.off.map(|at| (at, Happened::Off)));
+    story.extend(firing.aborted.iter().map(|(at, why)| (*at, Happened::Aborted(why.clone()))));
+    story.extend(firing.drawn.map(|at| (at, Happened::Drawn)));
+    story.extend(firing.outcome.iter().map(|(at, o)| (*at, Happened::Outcome(o.clone()))));
+    story.sort_by_key(|(at, _)| *at);
+    story
+}

@@ -1,0 +1,184 @@
+//! What forms and their answers say.
+
+use super::dial::Dial;
+use crate::cone::{Cone, Family, curve};
+use crate::firing::event::{Seen, Verdict};
+use crate::kiln::LoadType;
+use crate::units::{CelsiusPerHour, Moment, UnitError};
+
+/// The rate at which a form says what temperature a cone stands for: the middle one of the chart.
+const SPOKEN_RATE: CelsiusPerHour = CelsiusPerHour(60.0);
+
+/// What a form is about.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum Title {
+    Look,
+    Reading,
+    Off,
+    Drawn,
+    Outcome,
+    Light,
+    LightAgain,
+    Strike,
+}
+
+/// A field of a form.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Hash)]
+pub enum Label {
+    Guide,
+    Target,
+    Guard,
+    Temperature,
+    Verdict,
+    Note,
+    LoadType,
+    Cone,
+    When,
+}
+
+/// Why a key did nothing, or a form was not saved.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum Refusal {
+    NoKiln,
+    NothingIn,
+    NotLit,
+    StillLit,
+    AlreadyIn,
+    NoLoadType,
+    NothingToUndo,
+    NothingSeen,
+    NoVerdict,
+    NoLoadChosen,
+    FirstCone,
+}
+
+pub fn title(title: Title, kiln: &str) -> String {
+    match title {
+        Title::Look => format!("What do you see at {kiln}?"),
+        Title::Reading => format!("How hot is {kiln}?"),
+        Title::Off => format!("{kiln} was shut off"),
+        Title::Drawn => format!("{kiln} was drawn"),
+        Title::Outcome => format!("How did the load in {kiln} come out?"),
+        Title::Light => format!("{kiln} was lit"),
+        Title::LightAgain => format!("{kiln} was lit again"),
+        Title::Strike => "Strike what was saved last?".into(),
+    }
+}
+
+pub fn label(label: Label) -> &'static str {
+    match label {
+        Label::Guide => "guide",
+        Label::Target => "target",
+        Label::Guard => "guard",
+        Label::Temperature => "temperature",
+        Label::Verdict => "came out",
+        Label::Note => "note",
+        Label::LoadType => "load",
+        Label::Cone => "target cone",
+        Label::When => "when",
+    }
+}
+
+/// What may be typed into a text field, shown while it is empty.
+pub fn placeholder(label: Label) -> &'static str {
+    match label {
+        Label::Temperature => "712C or 1314F",
+        Label::When => "now (or 9:10, 20 min ago)",
+        Label::Note => "anything worth knowing next time",
+        Label::Cone => "as usual for the load",
+        _ => "",
+    }
+}
+
+/// The key that picks a state of a cone in the look form: its first letter.
+pub fn seen_key(seen: Seen) -> char {
+    match seen {
+        Seen::Standing => 's',
+        Seen::Leaning => 'l',
+        Seen::Half => 'h',
+        Seen::Down => 'd',
+    }
+}
+
+pub fn verdict_key(verdict: Verdict) -> char {
+    match verdict {
+        Verdict::Under => 'u',
+        Verdict::Good => 'g',
+        Verdict::Over => 'o',
+    }
+}
+
+pub fn refusal(refusal: Refusal, kiln: &str) -> String {
+    match refusal {
+        Refusal::NoKiln => "There is no kiln in this shop yet.".into(),
+        Refusal::NothingIn => format!("{kiln} is empty: note first that it was lit."),
+        Refusal::NotLit => format!("{kiln} is not alight."),
+        Refusal::StillLit => format!("{kiln} is still alight: note first that it is off."),
+        Refusal::AlreadyIn => format!(
+            "{kiln} still holds its last firing: note that it was drawn and how it came out first."
+        ),
+        Refusal::NoLoadType => "There is no load type in this shop yet.".into(),
+        Refusal::NothingToUndo => "Nothing was saved from this screen that could be struck.".into(),
+        Refusal::NothingSeen => "No cone is noted yet: press one key for each cone you saw.".into(),
+        Refusal::NoVerdict => "Say first whether it came out under, good or over.".into(),
+        Refusal::NoLoadChosen => "Say first what the load is.".into(),
+        Refusal::FirstCone => "This load has no target cone on the chart.".into(),
+    }
+}
+
+/// The keys of a form, on its last line.
+pub const FORM_KEYS: &str = "Enter saves, Esc leaves it unsaved";
+
+/// What will be written if the form is confirmed.
+pub fn will_write(phrase: &str, at: Moment, now: Moment, dial: &Dial<'_>) -> String {
+    format!("Enter writes: {phrase}, {}.", dial.time_and_day(at, now))
+}
+
+pub fn will_strike(phrase: &str) -> String {
+    format!("Enter strikes: {phrase}. It stays in the journal, marked as a mistake.")
+}
+
+pub fn saved(phrase: &str, id: impl std::fmt::Display, undo: &str) -> String {
+    format!("Saved as entry {id}: {phrase}. {undo} strikes it.")
+}
+
+pub fn struck(phrase: &str) -> String {
+    format!("Struck: {phrase}.")
+}
+
+pub fn not_saved(why: &str) -> String {
+    format!("Not saved: {why}. What you entered is still here; Enter tries again.")
+}
+
+pub fn shop_unreadable(why: &str) -> String {
+    format!("The shop cannot be read: {why}. What is shown may be old.")
+}
+
+/// `cone 018 is down at 715 C if the last 100 C climb 60 C/h`, or why nobody can say.
+pub fn cone_stands_for(cone: Cone, family: Family, dial: &Dial<'_>) -> String {
+    let end = curve(cone, family)
+        .map_err(|error| error.to_string())
+        .and_then(|curve| curve.end_point(SPOKEN_RATE).map_err(|e: UnitError| e.to_string()));
+    match end {
+        Ok(end) => format!(
+            "cone {cone} is down at {} when it climbs {} ({})",
+            dial.temperature(end.end),
+            dial.rate(SPOKEN_RATE),
+            end.basis.name()
+        ),
+        Err(why) => why,
+    }
+}
+
+/// Asked when the cone is far from what the load usually gets.
+pub fn cone_far_from(cone: Cone, load: &LoadType) -> String {
+    format!(
+        "Cone {cone} is far from {}, the usual cone for {}: Enter again if that is right.",
+        load.target, load.name
+    )
+}
+
+/// The reason written with an entry struck from the screen.
+pub fn undo_reason() -> &'static str {
+    "entered by mistake"
+}

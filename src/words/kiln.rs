@@ -1,0 +1,389 @@
+//! What is said of one kiln.
+
+use super::dial::Dial;
+use crate::firing::What;
+use crate::firing::event::{Look, Seen};
+use crate::forecast::{Declined, Ground};
+use crate::scene::{ConeScene, Happened, KilnScene, Phase, Role, SECONDS_SHOWN_BELOW, Scene, Todo};
+use crate::units::{CelsiusPerHour, Moment, Span};
+
+/// Said where somebody is sent to the spyhole. Common practice, no source.
+pub const CAUTION_LOOK: &str =
+    "Wear shaded glasses at the spyhole and keep hands and face out of its draught.";
+
+/// Said where a kiln is to be shut off. Common practice, no source.
+pub const CAUTION_OFF: &str = "Shut off by the kiln maker's manual. Never relight a hot gas kiln \
+                               without purging it, and keep the room ventilated.";
+
+/// Said where somebody might rely on the program alone.
+pub const CAUTION_ALONE: &str =
+    "Spyhole only advises: the cone decides, and it is no safety device.";
+
+/// The state of a kiln in one word.
+pub fn phase_word(phase: Phase) -> &'static str {
+    match phase {
+        Phase::Empty => "empty",
+        Phase::Packed => "packed",
+        Phase::Heating => "heating",
+        Phase::Watch => "watch",
+        Phase::Dropped => "down",
+        Phase::Off => "off",
+        Phase::Cooling => "cooling",
+        Phase::Drawn => "drawn",
+        Phase::Aborted => "given up",
+    }
+}
+
+pub fn role_word(role: Role) -> &'static str {
+    match role {
+        Role::Guide => "guide",
+        Role::Target => "target",
+        Role::Guard => "guard",
+    }
+}
+
+/// What is left until a moment, as it is shown: the seconds are counted only in the last minutes,
+/// and a number stays until the whole of it is over. Negative when the moment has passed.
+pub fn left_text(left: Span) -> String {
+    let sign = if left.0 < 0 { "-" } else { "" };
+    let (whole, unit) = shown(left);
+    match unit {
+        Unit::Seconds => format!("{sign}{}:{:02}", whole / 60, whole % 60),
+        Unit::Minutes if whole < 60 => format!("{sign}{whole} min"),
+        Unit::Minutes => format!("{sign}{} h {:02}", whole / 60, whole % 60),
+    }
+}
+
+/// The same as a phrase inside a sentence: `45 s`, `12 min`, `1 h 05 min`, without a sign.
+fn length_phrase(length: Span) -> String {
+    match shown(length) {
+        (whole, Unit::Seconds) if whole < 60 => format!("{whole} s"),
+        (whole, Unit::Seconds) => format!("{} min {:02} s", whole / 60, whole % 60),
+        (whole, Unit::Minutes) if whole < 60 => format!("{whole} min"),
+        (whole, Unit::Minutes) => format!("{} h {:02} min", whole / 60, whole % 60),
+    }
+}
+
+/// How long ago, coarse: `just now`, `4 min ago`, `16 h ago`, `3 days ago`.
+pub fn ago(age: Span) -> String {
+    let minutes = age.0 / 60_000;
+    match minutes {
+        ..1 => "just now".into(),
+        1..60 => format!("{minutes} min ago"),
+        60..2880 => format!("{} h ago", minutes / 60),
+        _ => format!("{} days ago", minutes / 1440),
+    }
+}
+
+enum Unit {
+    Seconds,
+    Minutes,
+}
+
+/// Whole seconds or minutes, rounded up towards the later moment: a countdown never says less
+/// than is left, a count up never more than has passed.
+fn shown(left: Span) -> (i64, Unit) {
+    let (step, unit) = if left.0.abs() < SECONDS_SHOWN_BELOW.0 {
+        (1_000, Unit::Seconds)
+    } else {
+        (60_000, Unit::Minutes)
+    };
+    let up = left.0.div_euclid(step) + i64::from(left.0.rem_euclid(step) > 0);
+    (up.abs(), unit)
+}
+
+/// The one sentence of a kiln: what to do, and when.
+pub fn say(kiln: &KilnScene, now: Moment, dial: &Dial<'_>) -> String {
+    let name = &kiln.kiln;
+    let at = |moment| dial.time_and_day(moment, now);
+    match kiln.todo {
+        Todo::ShutOff { down_since: Some(since) } => format!(
+            "Shut off {name} now: the target was seen down at {}, {} ago.",
+            at(since),
+            length_phrase(now - since)
+        ),
+        Todo::ShutOff { down_since: None } => format!("Shut off {name} now."),
+        Todo::Stay => format!("Stay at {name}'s spyhole: the target may go down any minute."),
+        Todo::Look { at: when } if when > now => {
+            format!("Look at {name} in {}, at {}.", length_phrase(when - now), at(when))
+        }
+        Todo::Look { .. } => format!("Look at {name} now, then note what each cone does."),
+        Todo::Wait { until: Some(until) } => format!(
+            "Nothing to do at {name} for {}: its watch begins at {}.",
+            length_phrase(until - now),
+            at(until)
+        ),
+        Todo::Wait { until: None } => format!("Nothing to do at {name} yet."),
+        Todo::LookByEye => match kiln.lit {
+            Some(lit) => format!(
+                "Look at {name} by your own judgement: lit {} ago, and {}.",
+                length_phrase(now - lit),
+                no_forecast(kiln.no_forecast)
+            ),
+            None => format!("Look at {name} by your own judgement."),
+        },
+        Todo::LetCool => match kiln.off {
+            Some(off) => format!("Let {name} cool: off since {}.", at(off)),
+            None => format!("Let {name} cool."),
+        },
+        Todo::WriteOutcome => format!("{name} is drawn: write down how the load came out."),
+        Todo::Light => format!("{name} is packed and can be lit."),
+        Todo::Decide => format!("{name} was given up before its drop: light it again or draw it."),
+        Todo::Nothing => format!("{name} is empty."),
+    }
+}
+
+/// The same in a few words, for a narrow place: `look in 12 min`.
+pub fn say_short(kiln: &KilnScene, now: Moment) -> String {
+    match kiln.todo {
+        Todo::ShutOff { .. } => "SHUT OFF NOW".into(),
+        Todo::Stay => "STAY AT THE SPYHOLE".into(),
+        Todo::Look { at } if at > now => format!("look in {}", length_phrase(at - now)),
+        Todo::Look { .. } => "LOOK NOW".into(),
+        Todo::Wait { until: Some(until) } => format!("wait {}", length_phrase(until - now)),
+        Todo::Wait { until: None } => "wait".into(),
+        Todo::LookByEye => "look by eye".into(),
+        Todo::LetCool => "let it cool".into(),
+        Todo::WriteOutcome => "write the outcome".into(),
+        Todo::Light => "can be lit".into(),
+        Todo::Decide => "light again or draw".into(),
+        Todo::Nothing => "nothing to do".into(),
+    }
+}
+
+/// What the big digits show: a countdown, `NOW`, or nothing.
+pub fn big_text(kiln: &KilnScene, now: Moment) -> Option<String> {
+    match kiln.todo {
+        Todo::ShutOff { down_since: Some(since) } => {
+            Some(left_text(since - now).replacen('-', "+", 1))
+        }
+        Todo::ShutOff { down_since: None } | Todo::Stay => Some("NOW".into()),
+        Todo::Look { at } if at <= now => Some("NOW".into()),
+        Todo::Look { at } => Some(left_text(at - now)),
+        Todo::Wait { until: Some(until) } => Some(left_text(until - now)),
+        _ => None,
+    }
+}
+
+/// The fewest words that say what to do, for letters as large as the terminal allows.
+pub fn far_phrase(kiln: &KilnScene, now: Moment) -> String {
+    let name = &kiln.kiln;
+    match kiln.todo {
+        Todo::ShutOff { .. } => format!("SHUT OFF {name}"),
+        Todo::Stay => format!("STAY AT {name}"),
+        Todo::Look { at } if at > now => format!("LOOK AT {name} IN"),
+        Todo::Look { .. } | Todo::LookByEye => format!("LOOK AT {name}"),
+        Todo::Wait { until: Some(_) } => format!("WATCH {name} IN"),
+        Todo::Wait { until: None } => format!("{name} HEATS"),
+        Todo::LetCool => format!("{name} COOLS"),
+        Todo::WriteOutcome => format!("{name} IS DRAWN"),
+        Todo::Light => format!("{name} CAN BE LIT"),
+        Todo::Decide => format!("{name} GIVEN UP"),
+        Todo::Nothing => "ALL EMPTY".into(),
+    }
+}
+
+/// What the big digits count: `to the next look`.
+pub fn big_caption(kiln: &KilnScene, now: Moment) -> &'static str {
+    match kiln.todo {
+        Todo::ShutOff { down_since: Some(_) } => "since it was seen down",
+        Todo::ShutOff { down_since: None } => "shut off",
+        Todo::Stay => "stay and watch",
+        Todo::Look { at } if at > now => "to the next look",
+        Todo::Look { .. } => "go and look",
+        Todo::Wait { until: Some(_) } => "to the watch",
+        _ => "",
+    }
+}
+
+/// `drop 14:05, likely 13:55 to 14:20`: the middle and the 5 to 95 % window.
+pub fn drop_line(kiln: &KilnScene, now: Moment, dial: &Dial<'_>) -> Option<String> {
+    let drop = kiln.drop?;
+    Some(format!(
+        "drop {}, likely {} to {}",
+        dial.time_and_day(drop.p50, now),
+        dial.time(drop.p05),
+        dial.time(drop.p95)
+    ))
+}
+
+/// `watch from 13:50, in 1 h 05 min`.
+pub fn watch_line(kiln: &KilnScene, now: Moment, dial: &Dial<'_>) -> Option<String> {
+    let opens = kiln.watch_opens?;
+    let from = dial.time_and_day(opens, now);
+    Some(if opens > now {
+        format!("watch from {from}, in {}", length_phrase(opens - now))
+    } else {
+        format!("watching since {from}")
+    })
+}
+
+/// `about 712 C, climbing 150 C/h`: the chamber as the forecast takes it to be now.
+pub fn chamber_line(kiln: &KilnScene, dial: &Dial<'_>) -> Option<String> {
+    let chamber = kiln.chamber.filter(|_| kiln.is_lit())?;
+    let climb = kiln.climb.map_or(String::new(), |climb| match climb.0 {
+        c if c >= 0.5 => format!(", climbing {}", dial.rate(climb)),
+        c if c <= -0.5 => format!(", falling {}", dial.rate(CelsiusPerHour(-c))),
+        _ => ", level".into(),
+    });
+    Some(format!("about {}{climb}", dial.temperature(chamber)))
+}
+
+/// `read 712 C 4 min ago`.
+pub fn reading_line(kiln: &KilnScene, now: Moment, dial: &Dial<'_>) -> Option<String> {
+    let (at, temperature) = kiln.last_reading?;
+    Some(format!("read {} {}", dial.temperature(temperature), ago(now - at)))
+}
+
+/// `gas, gold, lit 9:10`.
+pub fn load_line(kiln: &KilnScene, now: Moment, dial: &Dial<'_>) -> String {
+    let load = kiln.load_type.as_ref().map_or(String::new(), |load| format!(", {load}"));
+    let when = match (kiln.lit, kiln.off) {
+        (_, Some(off)) => format!(", off {}", dial.time_and_day(off, now)),
+        (Some(lit), None) => format!(", lit {}", dial.time_and_day(lit, now)),
+        (None, None) => String::new(),
+    };
+    format!("{}{load}{when}", kiln.fuel)
+}
+
+/// `target 018 lean 34, leaning 4 min ago`: the lean expected now, and what was seen last.
+pub fn cone_line(cone: &ConeScene, now: Moment) -> String {
+    let expected = cone.expected.map(|expected| format!("lean {:.0}", expected.lean_deg));
+    let seen = cone.seen.map(|(at, seen)| format!("{seen} {}", ago(now - at)));
+    let known: Vec<String> = expected.into_iter().chain(seen).collect();
+    format!("{:<6} {:<4} {}", role_word(cone.role), cone.cone.name(), known.join(", "))
+}
+
+/// The same in the least room: `target 34 leaning`, or the cone's name where nothing is known.
+pub fn cone_short(cone: &ConeScene) -> String {
+    let lean = cone.expected.map(|expected| format!("{:.0}", expected.lean_deg));
+    let seen = cone.seen.map(|(_, seen)| seen.to_string());
+    let known: Vec<String> = lean.into_iter().chain(seen).collect();
+    let known = if known.is_empty() { cone.cone.to_string() } else { known.join(" ") };
+    format!("{} {known}", role_word(cone.role))
+}
+
+/// `forgives 12 min after the drop`.
+pub fn forgives_line(kiln: &KilnScene) -> Option<String> {
+    let forgives = kiln.forgives?;
+    kiln.is_lit().then(|| format!("forgives {} after the drop", length_phrase(forgives)))
+}
+
+/// `0.4 cones over by now`, once the target is down and the kiln still on.
+pub fn overshoot_line(kiln: &KilnScene) -> Option<String> {
+    kiln.overshoot_cones.map(|cones| format!("{cones:.1} cones over by now"))
+}
+
+/// `guide down, target leaning`.
+pub fn look_phrase(look: &Look) -> String {
+    let seen = |role: &str, seen: Option<Seen>| seen.map(|seen| format!("{role} {seen}"));
+    let cones: Vec<String> =
+        [seen("guide", look.guide), seen("target", look.target), seen("guard", look.guard)]
+            .into_iter()
+            .flatten()
+            .collect();
+    if cones.is_empty() { "no cone made out".into() } else { cones.join(", ") }
+}
+
+/// Why there is no forecast, as the end of a sentence.
+pub fn no_forecast(declined: Option<Declined>) -> &'static str {
+    match declined {
+        Some(Declined::NotLit) => "it is not lit",
+        Some(Declined::Over) => "nothing is left to forecast",
+        Some(Declined::Aborted) => "it was given up",
+        Some(Declined::NotClimbing) => "it has stopped climbing",
+        Some(Declined::NothingKnown) | None => {
+            "nothing is known yet of when it will drop; note a reading or two"
+        }
+    }
+}
+
+/// `rests on 12 readings to 9:40, 2 looks to 9:52`.
+pub fn rests_on_line(kiln: &KilnScene, dial: &Dial<'_>) -> Option<String> {
+    let plural = |count: usize, one: &str, many: &str| {
+        if count == 1 { format!("1 {one}") } else { format!("{count} {many}") }
+    };
+    let grounds: Vec<String> = kiln
+        .rests_on
+        .iter()
+        .map(|ground| match ground {
+            Ground::Schedule { name } => format!("the schedule {name}"),
+            Ground::PastFirings { count } => plural(*count, "past firing", "past firings"),
+            Ground::Readings { count, last } => {
+                format!("{} to {}", plural(*count, "reading", "readings"), dial.time(*last))
+            }
+            Ground::Looks { count, last } => {
+                format!("{} to {}", plural(*count, "look", "looks"), dial.time(*last))
+            }
+            Ground::UsualLength => "the usual length of such a firing".into(),
+        })
+        .collect();
+    (!grounds.is_empty()).then(|| format!("rests on {}", grounds.join(", ")))
+}
+
+/// One line of a firing's story, without its time.
+pub fn happened_line(happened: &Happened, dial: &Dial<'_>) -> String {
+    match happened {
+        Happened::Lit => "lit".into(),
+        Happened::Reading(t) => format!("read {}", dial.temperature(*t)),
+        Happened::Silent(why) => format!("probe silent: {why}"),
+        Happened::Look(look) => format!("looked: {}", look_phrase(look)),
+        Happened::Turned(to) => format!("turned to {to}"),
+        Happened::Note(text) => format!("note: {text}"),
+        Happened::Off => "off".into(),
+        Happened::Aborted(why) => format!("given up: {why}"),
+        Happened::Drawn => "drawn".into(),
+        Happened::Outcome(outcome) if outcome.note.is_empty() => outcome.verdict.to_string(),
+        Happened::Outcome(outcome) => format!("{}: {}", outcome.verdict, outcome.note),
+    }
+}
+
+/// An event as it will be written, for a form's confirmation and the line after saving.
+pub fn event_phrase(what: &What, kiln: &str, dial: &Dial<'_>) -> String {
+    match what {
+        What::Lit(lit) => {
+            format!("{kiln} lit: {}, target cone {}", lit.load_type, lit.pack.target)
+        }
+        What::Reading(t) => format!("{kiln} read {}", dial.temperature(*t)),
+        What::Look(look) => format!("{kiln}: {}", look_phrase(look)),
+        What::Off => format!("{kiln} off"),
+        What::Drawn => format!("{kiln} drawn"),
+        What::Outcome(outcome) => format!("{kiln} came out {}", outcome.verdict),
+        What::Note { text } => format!("{kiln}: {text}"),
+        What::Turned { to } => format!("{kiln} turned to {to}"),
+        What::Aborted { .. } => format!("{kiln} given up"),
+        What::Resumed => format!("{kiln} lit again"),
+        What::Struck { event, .. } => format!("entry {event} struck"),
+        What::Packed(_) => format!("{kiln} packed"),
+        What::KilnSet(_)
+        | What::LoadTypeSet(_)
+        | What::ProbeSilent { .. }
+        | What::Acknowledged { .. }
+        | What::Shelved { .. } => format!("{kiln}: written"),
+    }
+}
+
+/// The sentence of the whole shop: that of its most urgent kiln.
+pub fn headline(scene: &Scene, dial: &Dial<'_>) -> String {
+    match scene.kilns.first() {
+        None => "No kiln yet: add one with `spyhole kiln add NAME --fuel gas`.".into(),
+        Some(kiln) if kiln.todo == Todo::Nothing => "All kilns are empty.".into(),
+        Some(kiln) => say(kiln, scene.now, dial),
+    }
+}
+
+/// Titles and fillers of the screen's regions.
+pub const PROGRAM: &str = "Spyhole";
+pub const REHEARSAL: &str = "rehearsal, a made-up shop";
+pub const KEYS_TITLE: &str = "Keys";
+pub const NOBODY_LOOKED: &str = "nobody has looked yet";
+pub const NO_READINGS: &str = "no readings yet";
+pub const ANY_KEY: &str = "any key closes this list";
+
+pub fn curve_title(kiln: &str) -> String {
+    format!("Heat of {kiln}")
+}
+
+pub fn story_title(kiln: &str) -> String {
+    format!("What happened at {kiln}")
+}

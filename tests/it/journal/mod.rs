@@ -1,0 +1,79 @@
+//! The journal: what is written stays, and adds up to the same however it is read.
+
+mod life;
+mod store;
+
+use std::path::PathBuf;
+
+use spyhole::cone::{Cone, Family};
+use spyhole::edge::journal::{Journal, NewEvent, Uid};
+use spyhole::firing::event::{Look, Packing};
+use spyhole::firing::{ConePack, EventId, FiringId, Lit, Outcome, Seen, Verdict, What, Who};
+use spyhole::units::{Celsius, Moment, Span};
+use tempfile::TempDir;
+
+/// 2026-03-14T08:10:00Z, when the made-up firings of these tests are lit.
+pub(crate) const LIT: Moment = Moment(1_773_475_800_000);
+
+pub(crate) fn minutes(minutes: i64) -> Moment {
+    LIT + Span::minutes(minutes)
+}
+
+pub(crate) fn new_shop() -> (TempDir, PathBuf, Journal) {
+    let folder = tempfile::tempdir().unwrap();
+    let path = folder.path().join("shop.db");
+    let journal = Journal::open(&path).unwrap();
+    (folder, path, journal)
+}
+
+pub(crate) fn event(firing: Option<FiringId>, at: Moment, what: What) -> NewEvent {
+    let who = Who::Person("Ida".into());
+    NewEvent { uid: Uid::fresh(), firing, at, offset_minutes: 60, who, what }
+}
+
+pub(crate) fn gold_pack() -> ConePack {
+    ConePack::usual(Cone::parse("018").unwrap(), Family::SelfSupporting)
+}
+
+pub(crate) fn lit(kiln: &str) -> What {
+    What::Lit(Lit {
+        kiln: kiln.into(),
+        load_type: "gold".into(),
+        pack: gold_pack(),
+        schedule: None,
+    })
+}
+
+pub(crate) fn packed(kiln: &str) -> What {
+    What::Packed(Packing {
+        kiln: kiln.into(),
+        load_type: "gold".into(),
+        contents: "rims of forty cups".into(),
+        pieces: Some(40),
+        worth: Some(350.0),
+        packed_by: "Ida".into(),
+        pack: Some(gold_pack()),
+        cones_stand: "middle shelf, left".into(),
+    })
+}
+
+pub(crate) fn reading(celsius: f64) -> What {
+    What::Reading(Celsius(celsius))
+}
+
+pub(crate) fn look(target: Seen) -> What {
+    What::Look(Look { target: Some(target), ..Look::default() })
+}
+
+pub(crate) fn outcome(verdict: Verdict) -> What {
+    What::Outcome(Outcome { verdict, note: "bright".into(), shelves: vec![], loss: None })
+}
+
+pub(crate) fn strike(event: EventId) -> What {
+    What::Struck { event, reason: "a slip".into() }
+}
+
+/// Lights a kiln and returns its firing.
+pub(crate) fn light(journal: &mut Journal, kiln: &str) -> FiringId {
+    journal.append_checked(&event(None, LIT, lit(kiln)), LIT).unwrap().firing.unwrap()
+}

@@ -1,0 +1,97 @@
+//! Appending, striking and reading back.
+
+use spyhole::edge::journal::{Journal, JournalError, LedgerFilter};
+use spyhole::firing::{Seen, State, What};
+
+use super::*;
+
+#[test]
+fn law_what_is_written_reads_back() {
+    let (_folder, path, mut journal) = new_shop();
+    let firing = light(&mut journal, "North");
+    let new = event(Some(firing), minutes(61), reading(433.7));
+    let id = journal.append(&new, minutes(62)).unwrap().id;
+    drop(journal);
+    let journal = Journal::open(&path).unwrap();
+    let stored = journal.event(id).unwrap();
+    assert_eq!(stored.event.what, new.what);
+    assert_eq!((stored.event.at, stored.event.written), (minutes(61), minutes(62)));
+    assert_eq!((stored.event.who, stored.offset_minutes), (new.who, 60));
+    assert_eq!(stored.uid, new.uid);
+}
+
+#[test]
+fn law_a_write_tried_again_is_the_same_event() {
+    let (_folder, _path, mut journal) = new_shop();
+    let opening = event(None, LIT, lit("North"));
+    let first = journal.append_checked(&opening, LIT).unwrap();
+    let again = journal.append_checked(&opening, minutes(1)).unwrap();
+    assert_eq!((first.id, first.firing), (again.id, again.firing));
+    assert!(again.already && !first.already);
+    let new = event(first.firing, minutes(5), What::Off);
+    let first = journal.append_checked(&new, minutes(5)).unwrap();
+    let again = journal.append_checked(&new, minutes(6)).unwrap();
+    assert_eq!(first.id, again.id);
+    let other = NewEvent { what: What::Note { text: "draught".into() }, ..new };
+    assert!(
+        matches!(journal.append(&other, LIT), Err(JournalError::MarkTaken(id)) if id == first.id)
+    );
+    assert_eq!(journal.last_event().unwrap(), Some(first.id));
+}
+
+#[test]
+fn law_striking_takes_back_and_stays_in_the_history() {
+    let (_folder, _path, mut journal) = new_shop();
+    let firing = light(&mut journal, "North");
+    let before = journal.firing(firing).unwrap();
+    let off = journal.append_checked(&event(Some(firing), minutes(9), What::Off), LIT).unwrap();
+    journal.append_checked(&event(None, minutes(10), strike(off.id)), minutes(10)).unwrap();
+    assert_eq!(journal.firing(firing).unwrap(), before);
+    assert_eq!(journal.events(firing).unwrap().len(), 3);
+    let again = journal.append_checked(&event(None, minutes(11), strike(off.id)), minutes(11));
+    assert_eq!(
+        again.unwrap_err().to_string(),
+        "event 2 was struck already, by event 3: there is nothing left to take back"
+    );
+}
+
+#[test]
+fn law_an_event_that_others_stand_on_is_not_struck() {
+    let (_folder, _path, mut journal) = new_shop();
+    let firing = light(&mut journal, "North");
+    journal.append_checked(&event(Some(firing), minutes(9), look(Seen::Standing)), LIT).unwrap();
+    let strike_lit = event(None, minutes(10), strike(EventId(1)));
+    let error = journal.append_checked(&strike_lit, minutes(10)).unwrap_err();
+    assert!(error.to_string().starts_with("event 1 cannot be struck, because later events stand"));
+    journal.append_checked(&event(None, minutes(10), strike(EventId(2))), LIT).unwrap();
+    journal.append_checked(&strike_lit, minutes(10)).unwrap();
+    assert!(journal.shop().unwrap().open.is_empty());
+    assert!(journal.ledger(&LedgerFilter::default()).unwrap().is_empty());
+}
+
+#[test]
+fn law_the_summary_is_what_the_events_add_up_to() {
+    let (_folder, _path, mut journal) = new_shop();
+    let firing = light(&mut journal, "North");
+    for (at, what) in
+        [(50, reading(300.0)), (210, look(Seen::Down)), (212, What::Off), (220, reading(600.0))]
+    {
+        journal.append(&event(Some(firing), minutes(at), what), minutes(at)).unwrap();
+    }
+    let kept = journal.ledger(&LedgerFilter::default()).unwrap();
+    assert_eq!(kept[0].state, State::Cooling);
+    assert_eq!(kept[0].seen_down, Some(minutes(210)));
+    assert_eq!(journal.rebuild_summary().unwrap(), 1);
+    assert_eq!(journal.ledger(&LedgerFilter::default()).unwrap(), kept);
+}
+
+#[test]
+fn law_events_can_be_neither_changed_nor_deleted() {
+    let (_folder, path, mut journal) = new_shop();
+    light(&mut journal, "North");
+    let raw = rusqlite::Connection::open(path).unwrap();
+    for statement in ["UPDATE events SET at_ms = 0", "DELETE FROM events"] {
+        let error = raw.execute(statement, []).unwrap_err().to_string();
+        assert!(error.contains("strike the event instead"), "{error}");
+    }
+}
