@@ -160,14 +160,14 @@ impl Drift {
 }
 
 /// How far each kiln's probe is off, from its newest firings; those before a change that the chart
-/// has found are left out. `now` is from when a correction would hold.
-pub fn probe_offsets(facts: &[&Facts], now: Moment) -> Vec<ProbeOffset> {
+/// has found are left out.
+pub fn probe_offsets(facts: &[&Facts]) -> Vec<ProbeOffset> {
     let kilns = grouped(facts, |f| Some(f.kiln.clone()));
-    kilns.into_iter().filter_map(|(kiln, facts)| ProbeOffset::of(kiln, &facts, now)).collect()
+    kilns.into_iter().filter_map(|(kiln, facts)| ProbeOffset::of(kiln, &facts)).collect()
 }
 
 impl ProbeOffset {
-    fn of(kiln: String, facts: &[&Facts], now: Moment) -> Option<ProbeOffset> {
+    fn of(kiln: String, facts: &[&Facts]) -> Option<ProbeOffset> {
         let mut known: Vec<&Facts> =
             facts.iter().copied().filter(|f| f.probe_high_c.is_some()).collect();
         let series: Vec<f64> = known.iter().filter_map(|f| Some(f.probe_high_c?.best)).collect();
@@ -187,11 +187,7 @@ impl ProbeOffset {
         let worth_it = high_c.abs() >= SMALLEST_CORRECTION_C && high_c.abs() > plus_or_minus_c;
         let evidence = ids(&known);
         let suggestion = worth_it.then(|| Suggestion {
-            change: Change::ProbeCorrection {
-                kiln: kiln.clone(),
-                add_c: -high_c.round(),
-                from: now,
-            },
+            change: Change::ProbeCorrection { kiln: kiln.clone(), add_c: -high_c.round() },
             evidence: evidence.clone(),
         });
         let last = known.last()?.lit;

@@ -14,8 +14,8 @@ pub struct Suggestion {
 /// What would be changed.
 #[derive(Debug, Clone, PartialEq)]
 pub enum Change {
-    /// From this moment on, add so many degrees to what the probe of this kiln reads.
-    ProbeCorrection { kiln: String, add_c: f64, from: Moment },
+    /// From when it is accepted, add so many degrees to what the probe of this kiln reads.
+    ProbeCorrection { kiln: String, add_c: f64 },
     /// How far this load type forgives, in cones; `None` leaves that side as it is.
     Tolerance { load_type: String, under_cones: Option<f64>, over_cones: Option<f64> },
 }
@@ -27,10 +27,10 @@ pub struct Corrections {
 }
 
 impl Corrections {
-    /// Takes in an accepted change; anything but a probe correction changes nothing here.
-    pub fn accept(&mut self, change: &Change) {
-        if let Change::ProbeCorrection { kiln, add_c, from } = change {
-            self.accepted.push((kiln.clone(), *from, *add_c));
+    /// Takes in a change accepted at that moment; anything but a probe correction changes nothing here.
+    pub fn accept(&mut self, from: Moment, change: &Change) {
+        if let Change::ProbeCorrection { kiln, add_c } = change {
+            self.accepted.push((kiln.clone(), from, *add_c));
             self.accepted.sort_by_key(|(_, from, _)| *from);
         }
     }

@@ -11,6 +11,7 @@ pub mod context;
 pub mod exchange;
 pub mod firing;
 pub mod journal;
+pub mod review;
 pub mod schedule;
 mod schedule_text;
 pub mod shop;
@@ -71,6 +72,9 @@ enum Command {
     Firing(firing::FiringCommand),
     Advise(advise::AdviseArgs),
     Cone(cone::ConeArgs),
+    /// Look back: outcomes, drift, tolerance, evenness, cost, cards.
+    #[command(subcommand)]
+    Review(review::ReviewCommand),
     #[command(subcommand)]
     Schedule(schedule::ScheduleCommand),
     #[command(flatten)]
@@ -140,6 +144,7 @@ fn run(cli: Cli, out: &mut dyn Write) -> anyhow::Result<()> {
         Some(Command::Firing(command)) => firing::run(command, &mut ctx),
         Some(Command::Advise(args)) => advise::run(&args, &mut ctx),
         Some(Command::Cone(args)) => cone::run(&args, &mut ctx),
+        Some(Command::Review(command)) => review::run(command, &mut ctx),
         Some(Command::Schedule(command)) => schedule::run(&command, ctx.json, scale, ctx.out),
         Some(Command::Exchange(command)) => exchange::run(command, &mut ctx),
         Some(Command::Journal(command)) => journal::run(command, &mut ctx),

@@ -113,12 +113,8 @@ impl Card<'_> {
 
     fn curve(&self, sheet: &mut Sheet) {
         let (from, until) = self.stretch();
-        let time = Axis {
-            low: 0.0,
-            high: (until - from).as_hours(),
-            from: CURVE.x,
-            to: CURVE.right(),
-        };
+        let time =
+            Axis { low: 0.0, high: (until - from).as_hours(), from: CURVE.x, to: CURVE.right() };
         let x = |at: Moment| time.place((at - from).as_hours());
         let shown: Vec<(Moment, f64)> = self
             .firing
@@ -274,11 +270,8 @@ impl Card<'_> {
             rows.push(("worth", fixed(worth, 2)));
         }
         if let Some(load) = self.load_type {
-            let forgives = format!(
-                "{} under, {} over",
-                fixed(load.under_cones, 1),
-                fixed(load.over_cones, 1)
-            );
+            let forgives =
+                format!("{} under, {} over", fixed(load.under_cones, 1), fixed(load.over_cones, 1));
             rows.push(("forgives, in cones", forgives));
         }
         rows

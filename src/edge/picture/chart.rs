@@ -84,12 +84,7 @@ pub fn drift(drift: &Drift, scale: Scale, ahead: Span) -> String {
     sheet.svg(&title)
 }
 
-fn drift_finding(
-    drift: &Drift,
-    shown: &dyn Fn(f64) -> f64,
-    unit: &str,
-    ahead: Span,
-) -> String {
+fn drift_finding(drift: &Drift, shown: &dyn Fn(f64) -> f64, unit: &str, ahead: Span) -> String {
     let count = drift.values.len();
     match (&drift.chart, drift.signal(), drift.since()) {
         (None, ..) => format!("{count} firings: too few to say what is usual"),
@@ -134,18 +129,21 @@ pub fn outcomes(by: &str, groups: &[Outcomes]) -> String {
     let title = format!("Outcomes by {by}");
     let below = "bar: share of good loads; bracket: 95 % interval; grey words: too few to say";
     let mut sheet = headed(height, &title, below);
-    let axis =
-        Axis { low: 0.0, high: 100.0, from: MARGIN + NAMES, to: WIDTH - MARGIN - 150.0 };
+    let axis = Axis { low: 0.0, high: 100.0, from: MARGIN + NAMES, to: WIDTH - MARGIN - 150.0 };
     for (index, group) in groups.iter().enumerate() {
         let y = 84.0 + ROW * index as f64;
         name(&mut sheet, &group.group, y);
         share_bar(&mut sheet, &axis, group.good, y);
-        let counts = format!(
-            "{} under, {} over of {}",
-            group.under.hits, group.over.hits, group.good.of
-        );
+        let counts =
+            format!("{} under, {} over of {}", group.under.hits, group.over.hits, group.good.of);
         let room = WIDTH - MARGIN - axis.to - 12.0;
-        sheet.text_within((axis.to + 12.0, y + 16.0), Anchor::Start, Type::plain(11.0), &counts, room);
+        sheet.text_within(
+            (axis.to + 12.0, y + 16.0),
+            Anchor::Start,
+            Type::plain(11.0),
+            &counts,
+            room,
+        );
     }
     let floor = 84.0 + ROW * groups.len().max(1) as f64;
     for tick in axis.ticks(5) {
@@ -215,7 +213,13 @@ pub fn evenness(map: &Evenness, scale: Scale) -> String {
             fixed(place.differs_cones, 1)
         );
         let room = WIDTH - MARGIN - axis.to - 8.0;
-        sheet.text_within((axis.to + 8.0, y + 16.0), Anchor::Start, Type::plain(11.0), &words, room);
+        sheet.text_within(
+            (axis.to + 8.0, y + 16.0),
+            Anchor::Start,
+            Type::plain(11.0),
+            &words,
+            room,
+        );
     }
     let zero = axis.place(0.0);
     let floor = 84.0 + ROW * map.places.len() as f64;
@@ -241,7 +245,13 @@ pub fn costs(title: &str, rows: &[Costs]) -> String {
         }
         let words = format!("{}, lost {}", fixed(row.total, 0), fixed(lost(row), 0));
         let room = WIDTH - MARGIN - axis.to - 12.0;
-        sheet.text_within((axis.to + 12.0, y + 16.0), Anchor::Start, Type::plain(11.0), &words, room);
+        sheet.text_within(
+            (axis.to + 12.0, y + 16.0),
+            Anchor::Start,
+            Type::plain(11.0),
+            &words,
+            room,
+        );
     }
     sheet.svg(title)
 }

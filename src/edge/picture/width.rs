@@ -74,7 +74,8 @@ pub fn wrapped(text: &str, size: f64, bold: bool, width: f64, most: usize) -> Ve
         let mut line = String::new();
         let last = lines.len() + 1 == most;
         while let Some(word) = words.peek() {
-            let longer = if line.is_empty() { (*word).to_owned() } else { format!("{line} {word}") };
+            let longer =
+                if line.is_empty() { (*word).to_owned() } else { format!("{line} {word}") };
             if !last && !line.is_empty() && text_width(&longer, size, bold) > width {
                 break;
             }
