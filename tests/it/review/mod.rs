@@ -1,6 +1,6 @@
 //! The review: published checks, power and false alarms by simulation, and its laws.
 
-mod made;
+pub(crate) mod made;
 mod numbers;
 mod probe;
 mod signals;
