@@ -192,18 +192,11 @@ impl Scene {
         self.kilns.iter().find(|kiln| kiln.kiln == name)
     }
 
-    /// When something drawn from this scene next changes by the clock alone: at the next second
-    /// while a countdown shows its seconds, else at the next minute of a countdown, else with the
-    /// minute hand.
+    /// When a number drawn from this scene next changes by the clock alone: a second or a minute
+    /// of a countdown, a minute of an age, or the minute hand.
     pub fn next_change(&self) -> Moment {
-        let next = self.kilns.iter().filter_map(|kiln| kiln.countdown()).map(|to| {
-            let left = to - self.now;
-            let step: i64 = if left.0.abs() < SECONDS_SHOWN_BELOW.0 { 1_000 } else { 60_000 };
-            // The shown number changes when what is left crosses a whole step.
-            self.now + Span((left.0 - 1).rem_euclid(step) + 1)
-        });
         let minute = self.now + Span(60_000 - self.now.0.rem_euclid(60_000));
-        next.fold(minute, Moment::min)
+        self.kilns.iter().map(|kiln| kiln.next_change(self.now)).fold(minute, Moment::min)
     }
 }
 
@@ -271,6 +264,23 @@ impl KilnScene {
             Todo::Stay => self.drop.map(|drop| drop.p50),
             _ => None,
         }
+    }
+
+    /// When a number said of this kiln next changes by the clock alone.
+    fn next_change(&self, now: Moment) -> Moment {
+        let by_eye = self.lit.filter(|_| self.todo == Todo::LookByEye);
+        let counted = [self.countdown(), self.watch_opens, by_eye].into_iter().flatten();
+        let counted = counted.map(|to| {
+            let left = to - now;
+            let step = if left.0.abs() < SECONDS_SHOWN_BELOW.0 { 1_000 } else { 60_000 };
+            // The shown number changes when what is left crosses a whole step.
+            now + Span((left.0 - 1).rem_euclid(step) + 1)
+        });
+        let read = self.last_reading.map(|(at, _)| at);
+        let seen = self.cones.iter().filter_map(|cone| cone.seen).map(|(at, _)| at);
+        let ages = read.into_iter().chain(seen);
+        let ages = ages.map(|at| now + Span(60_000 - (now - at).0.rem_euclid(60_000)));
+        counted.chain(ages).fold(Moment(i64::MAX), Moment::min)
     }
 
     /// Sorts the most urgent first; stable for kilns that wait for nothing.

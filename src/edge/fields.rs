@@ -28,13 +28,20 @@ pub enum FieldError {
 pub struct Fields {
     map: Map<String, Value>,
     asked: Vec<&'static str>,
+    strict: bool,
 }
 
 type Result<T> = std::result::Result<T, FieldError>;
 
 impl Fields {
     pub fn new(map: Map<String, Value>) -> Self {
-        Fields { map, asked: Vec::new() }
+        Fields { map, asked: Vec::new(), strict: true }
+    }
+
+    /// For what a newer version of this program may have written: keys that nobody asked for are
+    /// no error.
+    pub fn lenient(map: Map<String, Value>) -> Self {
+        Fields { strict: false, ..Fields::new(map) }
     }
 
     fn take(&mut self, key: &'static str) -> Option<Value> {
@@ -207,12 +214,12 @@ impl Fields {
     /// [`FieldError::Unknown`] for the first key nobody asked for.
     pub fn finish(self) -> Result<()> {
         match self.map.keys().find(|key| !self.asked.contains(&key.as_str())) {
-            None => Ok(()),
-            Some(key) => Err(FieldError::Unknown {
+            Some(key) if self.strict => Err(FieldError::Unknown {
                 key: key.clone(),
                 hint: did_you_mean(key, self.asked.iter().copied()),
                 known: self.asked.join(", "),
             }),
+            _ => Ok(()),
         }
     }
 }

@@ -3,7 +3,7 @@
 //! Unknown: the chamber and its climb at the last reading, how the climb wanders and slows, how
 //! far probe, place and chart are apart, and each cone's own tolerance.
 
-use super::climb::{ChamberStates, MOOD_H, RESTLESSNESS, time_near};
+use super::climb::{ChamberState, ChamberStates, RESTLESSNESS, time_near};
 use super::course::Course;
 use super::evidence::{Evidence, GUARD, GUIDE, Sight, TARGET, log_chance};
 use super::normal::{chance_below, heavier_tail};
@@ -25,8 +25,6 @@ pub struct ByReadings<'a> {
     ahead: Vec<(Stretch, [f64; 3])>,
     /// Climb of the first stretch, C/h: what the climb now is compared with.
     ahead_climb: f64,
-    /// The part of today's pace that lasts, 0 (the plan is held) to 1 (there is no plan).
-    lasting: f64,
     /// How the climb falls with temperature, ln per C, and how well that is known.
     slowing: (f64, f64),
     follows_clock: bool,
@@ -37,21 +35,19 @@ pub struct ByReadings<'a> {
     wanted_h: Vec<f64>,
 }
 
+/// The unknowns, by their place in a point.
 const MOOD: usize = 0;
-const CHAMBER: usize = 1;
-const CLIMB: usize = 2;
-const BIAS: usize = 3;
-const TOLERANCE: [usize; 3] = [4, 5, 6];
-const SLOWING: usize = 7;
-const WANDER: usize = 8;
+const CHAMBER: [usize; 3] = [1, 2, 3];
+const BIAS: usize = 4;
+const TOLERANCE: [usize; 3] = [5, 6, 7];
+const SLOWING: usize = 8;
+const WANDER: usize = 9;
 /// When, after the last reading, the wandering climb has its knots, hours.
 const KNOTS_H: [f64; 5] = [0.2, 0.5, 1.0, 2.0, 4.0];
 /// Without a plan: a kiln with steady burners climbs the slower the hotter it is, ln per C (a
 /// guess: 12 % less per 100 C, give or take as much again).
 const SLOWING_UNKNOWN: (f64, f64) = (-0.0012, 0.0012);
-const SLOWING_KNOWN: (f64, f64) = (0.0, 0.0003);
-/// The part of today's pace that lasts when the plan or the kiln's usual course is known (a guess).
-const LASTING_KNOWN: f64 = 0.5;
+const SLOWING_KNOWN: (f64, f64) = (0.0, 0.00015);
 /// No firing is followed further than this ahead, hours.
 const FURTHEST_H: f64 = 48.0;
 /// The slowest a kiln climbs in the forecast, C/h.
@@ -75,11 +71,11 @@ impl<'a> ByReadings<'a> {
         });
         let likeliest = (0..chances.len()).max_by(|a, b| chances[*a].total_cmp(&chances[*b]))?;
         let state = states.states[likeliest];
-        let climb = state.climb_c_per_h.max(SLOWEST_C_PER_H);
+        let climb = state.climb_c_per_h().max(SLOWEST_C_PER_H);
         let target = evidence.cones.target;
         let last = evidence.readings.last()?;
         let near_h = time_near(&evidence.readings);
-        let course = Course::ahead(state.c, near_h, climb, planned, experience, target)?;
+        let course = Course::ahead(state.c(), near_h, climb, planned, experience, target)?;
         let ahead = course
             .stretches
             .iter()
@@ -106,7 +102,6 @@ impl<'a> ByReadings<'a> {
             cumulative,
             ahead,
             ahead_climb: course.climb_c_per_h,
-            lasting: if course.known { LASTING_KNOWN } else { 1.0 },
             slowing: if course.known { SLOWING_KNOWN } else { SLOWING_UNKNOWN },
             follows_clock: !course.known && experience.length_known,
             per_degree: evidence.cones.per_degree(climb.clamp(20.0, 400.0)),
@@ -120,20 +115,42 @@ impl<'a> ByReadings<'a> {
         self.cumulative.iter().position(|c| u < *c).unwrap_or(RESTLESSNESS.len() - 1)
     }
 
-    /// ln of today's pace against what lies ahead: at the last reading and at each knot.
-    fn paces(&self, start: f64, restless: f64, point: &Point) -> [f64; KNOTS_H.len() + 1] {
-        let middle = self.lasting * start;
+    /// ln of today's pace against what lies ahead: at the last reading and at each knot. It
+    /// comes back from `start` to `lasting`, and wanders about it.
+    fn paces(
+        &self,
+        start: f64,
+        lasting: f64,
+        restless: f64,
+        point: &Point,
+    ) -> [f64; KNOTS_H.len() + 1] {
         let mut paces = [start; KNOTS_H.len() + 1];
         let mut before_h = 0.0;
         for (knot, at_h) in KNOTS_H.into_iter().enumerate() {
-            let kept = (-(at_h - before_h) / MOOD_H).exp();
-            paces[knot + 1] = middle
-                + (paces[knot] - middle) * kept
+            let kept = (-(at_h - before_h) / self.states.passes_h).exp();
+            paces[knot + 1] = lasting
+                + (paces[knot] - lasting) * kept
                 + restless * (1.0 - kept * kept).sqrt() * point[WANDER + knot];
             before_h = at_h;
         }
         paces
     }
+}
+
+/// A temperature, a lasting and a passing climb drawn from the filter's distribution.
+fn drawn(state: &ChamberState, point: &Point) -> [f64; 3] {
+    let mut factor = [[0.0; 3]; 3];
+    let mut drawn = state.mean;
+    for row in 0..3 {
+        for column in 0..=row {
+            let inner: f64 = (0..column).map(|k| factor[row][k] * factor[column][k]).sum();
+            let rest = state.covariance[row][column] - inner;
+            factor[row][column] =
+                if row == column { rest.max(1e-9).sqrt() } else { rest / factor[column][column] };
+            drawn[row] += factor[row][column] * point[CHAMBER[column]];
+        }
+    }
+    drawn
 }
 
 /// The pace `after_h` hours after the last reading, between its knots.
@@ -159,15 +176,10 @@ impl Model for ByReadings<'_> {
     fn imagine(&self, point: &Point) -> (Imagined, f64) {
         let mood = self.restlessness(point[MOOD]);
         let state = &self.states.states[mood];
-        let spread_c = state.variance_c.max(1e-6).sqrt();
-        let off_c = spread_c * point[CHAMBER];
-        let rest = (state.variance_climb - state.covariance.powi(2) / state.variance_c.max(1e-6))
-            .max(1e-6)
-            .sqrt();
-        let climb = (state.climb_c_per_h
-            + state.covariance / spread_c * point[CHAMBER]
-            + rest * point[CLIMB])
-            .max(SLOWEST_C_PER_H);
+        let [c, lasting, passing] = drawn(state, point);
+        let off_c = c - state.c();
+        let climb = (lasting + passing).max(SLOWEST_C_PER_H);
+        let lasting = lasting.max(SLOWEST_C_PER_H);
         let bias = &self.experience.bias;
         let tolerance = self.per_degree * TOLERANCE_C;
         let common = (bias.spread.powi(2) - tolerance * tolerance).max(1e-4).sqrt()
@@ -188,7 +200,8 @@ impl Model for ByReadings<'_> {
         }
 
         let warmer = (self.per_degree * off_c).exp();
-        let paces = self.paces((climb / self.ahead_climb).ln(), RESTLESSNESS[mood], point);
+        let pace_of = |climb: f64| (climb / self.ahead_climb).ln();
+        let paces = self.paces(pace_of(climb), pace_of(lasting), RESTLESSNESS[mood], point);
         let slowing = self.slowing.0 + self.slowing.1 * point[SLOWING];
         let from_c = self.ahead.first().map_or(0.0, |(stretch, _)| stretch.from_c);
         let mut wanted = self.wanted_h.iter().copied().peekable();
@@ -208,8 +221,8 @@ impl Model for ByReadings<'_> {
                 match sights.next() {
                     Some(sight) => log_likelihood += log_chance(sight, &heat_work),
                     None => {
-                        let c = stretch.from_c + part * (stretch.to_c - stretch.from_c) + off_c;
-                        now = Some((heat_work, c));
+                        let rise = part * (stretch.to_c - stretch.from_c);
+                        now = Some((heat_work, stretch.from_c + rise + off_c));
                     }
                 }
             }
@@ -232,7 +245,7 @@ impl Model for ByReadings<'_> {
             log_likelihood += self.experience.length.log_density(drop_h.max(0.05).ln());
         }
         let at_end = std::array::from_fn(|c| done[c] * scale[c]);
-        let (heat_work, chamber) = now.unwrap_or((at_end, state.c + off_c));
+        let (heat_work, chamber) = now.unwrap_or((at_end, c));
         let imagined =
             Imagined { drop_h, heat_work, chamber_c: Some(chamber), climb_c_per_h: climb_at_drop };
         (imagined, log_likelihood)

@@ -2,31 +2,34 @@
 //!
 //! Readings are laid along a ruler: how many hours the plan, or this kiln on other days, takes to
 //! come so far. On that ruler a planned burner step is nothing new, and today's pace is near 1. A
-//! Kalman filter follows place and pace, where the pace wanders. How much it wanders is not
-//! known either: four degrees of restlessness are filtered side by side and weighted by how well
-//! they foretold each reading, today's and those of past firings of this kiln.
+//! Kalman filter follows the place, a pace that lasts (today's gas, today's load) and a passing
+//! one (a draught, a burner turned early). How restless the passing one is, is not known either:
+//! four degrees of restlessness are filtered side by side and weighted by how well they foretold
+//! each reading, today's and those of past firings of this kiln.
 
 use super::evidence::{Reading, gather};
 use super::planned::Planned;
 use super::profile::Profile;
 
-/// Standard deviations of ln climb over a firing, each a possible kiln: from one on a controller
-/// to one by hand in the wind. Guesses, weighted by the evidence.
+/// Standard deviations of the passing pace, each a possible kiln: from one on a controller to one
+/// by hand in the wind. Guesses, weighted by the evidence.
 pub const RESTLESSNESS: [f64; 4] = [0.04, 0.10, 0.22, 0.5];
 /// What is thought of them beforehand.
-pub const RESTLESSNESS_PRIOR: [f64; 4] = [0.2, 0.4, 0.3, 0.1];
-/// How long a mood of the kiln lasts, hours: the time in which its memory falls to 1/e (a guess).
-pub const MOOD_H: f64 = 1.5;
+const RESTLESSNESS_PRIOR: [f64; 4] = [0.2, 0.4, 0.3, 0.1];
 /// Readings are gathered over so long, hours: a gust of wind lasts minutes and says little of the
 /// hours ahead.
 const GATHER_H: f64 = 10.0 / 60.0;
 /// How far back the climb is judged from, hours.
 const WINDOW_H: f64 = 2.5;
-/// The pace before anything is read, and how wide that is: on the plan's ruler or the kiln's own,
-/// and on the plain one of 100 C an hour.
-const PACE_KNOWN: (f64, f64) = (1.0, 0.5);
+/// The lasting pace before anything is read, and how wide that is, on the plain ruler of 100 C an
+/// hour.
 const PACE_PLAIN: (f64, f64) = (1.2, 1.2);
 const PLAIN_C_PER_H: f64 = 100.0;
+/// How long a passing pace lasts, hours (the time in which it falls to 1/e): where the usual
+/// course is known, what departs from it soon passes; where it is not, a changed climb may be a
+/// burner turned for good. Guesses.
+const PASSES_KNOWN_H: f64 = 0.3;
+const PASSES_PLAIN_H: f64 = 1.5;
 /// Where the ruler stands still, in a soak, readings still tell the place so well, C/h.
 const LEAST_SLOPE_C_PER_H: f64 = 20.0;
 
@@ -34,8 +37,9 @@ const LEAST_SLOPE_C_PER_H: f64 = 20.0;
 #[derive(Debug, Clone, Copy)]
 pub enum Ruler<'a> {
     Plain,
-    Usual(&'a Profile),
-    Plan(&'a Planned),
+    /// What the kiln usually does; and how much one day's pace differs from another's, in ln.
+    Usual(&'a Profile, f64),
+    Plan(&'a Planned, f64),
 }
 
 /// A reading on its ruler: hours since lit, the place in the ruler's hours, its noise there, and
@@ -48,14 +52,11 @@ struct Mark {
     slope_c_per_h: f64,
 }
 
-/// Temperature and climb as a normal distribution, C and C/h.
+/// Temperature, lasting and passing climb as a normal distribution: C, C/h, C/h.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub struct ChamberState {
-    pub c: f64,
-    pub climb_c_per_h: f64,
-    pub variance_c: f64,
-    pub covariance: f64,
-    pub variance_climb: f64,
+    pub mean: [f64; 3],
+    pub covariance: [[f64; 3]; 3],
 }
 
 /// The filter's answer for each degree of restlessness.
@@ -64,6 +65,18 @@ pub struct ChamberStates {
     pub states: [ChamberState; RESTLESSNESS.len()],
     /// ln of how well each foretold the readings.
     pub log_likelihood: [f64; RESTLESSNESS.len()],
+    /// How long a passing pace lasts on this ruler, hours.
+    pub passes_h: f64,
+}
+
+impl ChamberState {
+    pub fn c(&self) -> f64 {
+        self.mean[0]
+    }
+
+    pub fn climb_c_per_h(&self) -> f64 {
+        self.mean[1] + self.mean[2]
+    }
 }
 
 /// Filters the last hours of readings; `None` with fewer than two of them.
@@ -87,6 +100,7 @@ pub fn filter(readings: &[Reading], ruler: Ruler) -> Option<ChamberStates> {
     Some(ChamberStates {
         states: both.map(|(state, _)| state),
         log_likelihood: both.map(|(_, log_likelihood)| log_likelihood),
+        passes_h: ruler.passes_h(),
     })
 }
 
@@ -96,10 +110,10 @@ impl Ruler<'_> {
             let reading = &window[at];
             match self {
                 Ruler::Plain => Some((reading.c / PLAIN_C_PER_H, PLAIN_C_PER_H)),
-                Ruler::Usual(profile) => {
+                Ruler::Usual(profile, _) => {
                     Some((profile.hours_to(reading.c), profile.climb(reading.c)))
                 }
-                Ruler::Plan(planned) => {
+                Ruler::Plan(planned, _) => {
                     let place = planned.place_of(reading.c, time_near(&window[..=at]))?;
                     Some((place, planned.slope(place)))
                 }
@@ -115,21 +129,30 @@ impl Ruler<'_> {
             .collect()
     }
 
+    fn passes_h(&self) -> f64 {
+        match self {
+            Ruler::Plain => PASSES_PLAIN_H,
+            Ruler::Usual(..) | Ruler::Plan(..) => PASSES_KNOWN_H,
+        }
+    }
+
     fn filtered(&self, marks: &[Mark], last_c: f64, restless: f64) -> (ChamberState, f64) {
         let (pace, width) = match self {
             Ruler::Plain => PACE_PLAIN,
-            Ruler::Usual(_) | Ruler::Plan(_) => PACE_KNOWN,
+            Ruler::Usual(_, width) | Ruler::Plan(_, width) => (1.0, *width),
         };
+        let passing = (restless * pace).powi(2);
         let mut place = Place {
-            place_h: marks[0].place_h,
-            pace,
-            variance: marks[0].noise_h.powi(2),
-            covariance: 0.0,
-            variance_pace: width * width,
+            mean: [marks[0].place_h, pace, 0.0],
+            covariance: [
+                [marks[0].noise_h.powi(2), 0.0, 0.0],
+                [0.0, width * width, 0.0],
+                [0.0, 0.0, passing],
+            ],
         };
         let mut log_likelihood = 0.0;
         for (count, pair) in marks.windows(2).enumerate() {
-            place.forward(pair[1].at_h - pair[0].at_h, restless);
+            place.forward(pair[1].at_h - pair[0].at_h, passing, self.passes_h());
             let surprise = place.take(&pair[1]);
             // The first two readings only find the pace.
             if count > 0 {
@@ -138,12 +161,10 @@ impl Ruler<'_> {
         }
         let last = marks[marks.len() - 1];
         let slope = last.slope_c_per_h;
+        let [place_h, lasting, passing] = place.mean;
         let state = ChamberState {
-            c: last_c + (place.place_h - last.place_h) * slope,
-            climb_c_per_h: place.pace * slope,
-            variance_c: place.variance * slope * slope,
-            covariance: place.covariance * slope * slope,
-            variance_climb: place.variance_pace * slope * slope,
+            mean: [last_c + (place_h - last.place_h) * slope, lasting * slope, passing * slope],
+            covariance: place.covariance.map(|row| row.map(|entry| entry * slope * slope)),
         };
         (state, log_likelihood)
     }
@@ -157,40 +178,54 @@ pub fn time_near(readings: &[Reading]) -> f64 {
     near.last().map_or(0.0, |first| last.at_h - first.at_h)
 }
 
-/// Place and pace on the ruler as a normal distribution.
+/// Place, lasting and passing pace on the ruler as a normal distribution.
 #[derive(Debug, Clone, Copy)]
 struct Place {
-    place_h: f64,
-    pace: f64,
-    variance: f64,
-    covariance: f64,
-    variance_pace: f64,
+    mean: [f64; 3],
+    covariance: [[f64; 3]; 3],
 }
 
 impl Place {
-    fn forward(&mut self, hours: f64, restless: f64) {
-        let per_hour = (self.pace.clamp(0.3, 4.0) * restless).powi(2) * 2.0 / MOOD_H;
-        self.place_h += self.pace * hours;
-        self.variance += 2.0 * self.covariance * hours
-            + self.variance_pace * hours * hours
-            + per_hour * hours.powi(3) / 3.0;
-        self.covariance += self.variance_pace * hours + per_hour * hours * hours / 2.0;
-        self.variance_pace += per_hour * hours;
+    /// So many hours on; `passing` is the variance the passing pace always comes back to.
+    fn forward(&mut self, hours: f64, passing: f64, passes_h: f64) {
+        let kept = (-hours / passes_h).exp();
+        let travelled = passes_h * (1.0 - kept);
+        let step = [[1.0, hours, travelled], [0.0, 1.0, 0.0], [0.0, 0.0, kept]];
+        self.mean = step.map(|row| (0..3).map(|k| row[k] * self.mean[k]).sum());
+        let half = step.map(|row| {
+            std::array::from_fn::<f64, 3, _>(|column| {
+                (0..3).map(|k| row[k] * self.covariance[k][column]).sum()
+            })
+        });
+        self.covariance = half.map(|row| {
+            std::array::from_fn(|column| (0..3).map(|k| row[k] * step[column][k]).sum())
+        });
+        // What an Ornstein-Uhlenbeck pace and its integral gain in variance (standard formulas).
+        let gained = passing * (1.0 - kept * kept);
+        let both = passing * passes_h * (1.0 - kept).powi(2);
+        let place =
+            passing * passes_h * (2.0 * hours - passes_h * (3.0 - 4.0 * kept + kept * kept));
+        self.covariance[0][0] += place.max(0.0);
+        self.covariance[0][2] += both;
+        self.covariance[2][0] += both;
+        self.covariance[2][2] += gained;
     }
 
     /// Takes in a reading and gives ln of its likelihood, with the tails of a reading that may be
     /// poor: beyond four standard deviations it neither pulls nor counts more.
     fn take(&mut self, mark: &Mark) -> f64 {
-        let variance = self.variance + mark.noise_h.powi(2);
-        let off = mark.place_h - self.place_h;
+        let variance = self.covariance[0][0] + mark.noise_h.powi(2);
+        let off = mark.place_h - self.mean[0];
         let deviations = off / variance.sqrt();
         let inflated = variance * (deviations / 4.0).powi(2).max(1.0);
-        let (gain, gain_pace) = (self.variance / inflated, self.covariance / inflated);
-        self.place_h += gain * off;
-        self.pace += gain_pace * off;
-        self.variance_pace -= gain_pace * self.covariance;
-        self.covariance -= gain * self.covariance;
-        self.variance -= gain * self.variance;
+        let column = self.covariance[0];
+        for row in 0..3 {
+            let gain = column[row] / inflated;
+            self.mean[row] += gain * off;
+            for (entry, first) in self.covariance[row].iter_mut().zip(column) {
+                *entry -= gain * first;
+            }
+        }
         -0.5 * (variance.ln() + deviations.powi(2).min(16.0))
     }
 }

@@ -137,6 +137,10 @@ pub enum Declined {
     NotClimbing,
 }
 
+/// How much the pace of one day differs from another's at least, in ln; and from a plan's, for a
+/// kiln whose readings were never seen beside a plan (guesses).
+const LEAST_DAY: f64 = 0.03;
+const PLAN_DAY: f64 = 0.15;
 /// A kiln that climbs slower than this and is this far from its drop has stopped.
 const STOPPED_C_PER_H: f64 = 15.0;
 const STOPPED_AHEAD_H: f64 = 10.0;
@@ -181,7 +185,7 @@ pub fn forecast(question: &Question) -> Result<Forecast, Declined> {
         }
     };
     let drops = Drops::of(&sample, evidence.lit);
-    let slow = states.is_some_and(|s| s.states[1].climb_c_per_h < STOPPED_C_PER_H);
+    let slow = states.is_some_and(|s| s.states[1].climb_c_per_h() < STOPPED_C_PER_H);
     if slow && (drops.quantile(0.5) - question.now).as_hours() > STOPPED_AHEAD_H {
         return Err(Declined::NotClimbing);
     }
@@ -194,7 +198,7 @@ pub fn forecast(question: &Question) -> Result<Forecast, Declined> {
         chamber: middle(&sample, |imagined| imagined.chamber_c).map(Celsius),
         climb: Some(match states {
             Some(states) if !evidence.readings.is_empty() => {
-                CelsiusPerHour(states.states[1].climb_c_per_h)
+                CelsiusPerHour(states.states[1].climb_c_per_h())
             }
             _ => CelsiusPerHour(
                 middle(&sample, |imagined| Some(imagined.climb_c_per_h)).unwrap_or_default(),
@@ -228,8 +232,10 @@ fn ruler<'a>(
 ) -> Ruler<'a> {
     let last = evidence.readings.last().map_or(0.0, |reading| reading.c);
     match (&experience.profile, planned) {
-        (Some(profile), _) if profile.covers(last) => Ruler::Usual(profile),
-        (_, Some(planned)) => Ruler::Plan(planned),
+        (Some(profile), _) if profile.covers(last) => {
+            Ruler::Usual(profile, experience.length.spread.max(LEAST_DAY))
+        }
+        (_, Some(planned)) => Ruler::Plan(planned, PLAN_DAY),
         _ => Ruler::Plain,
     }
 }

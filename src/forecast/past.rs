@@ -43,14 +43,14 @@ pub struct Plan {
 const SCHEDULE_OFF: f64 = 0.10;
 const USUAL_LENGTH_OFF: f64 = 0.12;
 const ANY_LENGTH: (f64, f64) = (1.8, 0.55);
-const LENGTH_SPREAD: f64 = 0.06;
+const LENGTH_SPREAD: f64 = 0.05;
 const SCHEDULE_CLIMB_OFF: f64 = 0.25;
 const ANY_CLIMB: (f64, f64) = (4.95, 0.35);
 const CLIMB_SPREAD: f64 = 0.12;
-/// Probe against cones in ln heat work: 8 C at 5 % a degree for a kiln never seen, 2.5 C from
+/// Probe against cones in ln heat work: 8 C at 5 % a degree for a kiln never seen, 2.2 C from
 /// firing to firing.
 const BIAS_OFF: f64 = 0.40;
-const BIAS_SPREAD: f64 = 0.12;
+const BIAS_SPREAD: f64 = 0.11;
 
 /// How alike a past firing is.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord)]
@@ -83,8 +83,8 @@ pub struct DropBetween {
 const UNSEEN_H: f64 = 0.3;
 
 /// "Down" is said from 80 degrees on; the tip is level with the base so much later at 150 C/h,
-/// hours (from the bending law and the chart: 4.6 % of the heat work, which grows 12 % a minute).
-const DOWN_SAID_EARLY_H: f64 = 0.4 / 60.0;
+/// hours (from the bending law and the chart: 6.6 % of the heat work, which grows 12 % a minute).
+const DOWN_SAID_EARLY_H: f64 = 0.57 / 60.0;
 
 impl Experience {
     pub fn of(past: &[Firing], firing: &Firing, cones: &Cones, plan: &Plan) -> Experience {
@@ -159,7 +159,7 @@ impl Experience {
 
 /// ln weights of the degrees of restlessness from all firings of this kiln.
 fn restlessness(lessons: &[Lesson], profile: Option<&Profile>) -> [f64; RESTLESSNESS.len()] {
-    let ruler = profile.map_or(Ruler::Plain, Ruler::Usual);
+    let ruler = profile.map_or(Ruler::Plain, |profile| Ruler::Usual(profile, LENGTH_SPREAD));
     let mut sums = [0.0; RESTLESSNESS.len()];
     for lesson in lessons.iter().filter(|lesson| lesson.likeness <= Likeness::Kiln) {
         if let Some(states) = climb::filter(&lesson.readings, ruler) {

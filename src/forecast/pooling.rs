@@ -59,7 +59,9 @@ pub fn predict(prior: (f64, f64), typical_spread: f64, groups: &[Group]) -> Pred
         freedom = TYPICAL_COUNTS + counted;
         spread = ((TYPICAL_COUNTS * typical_spread * typical_spread + squares) / freedom).sqrt();
     }
-    Predicted { mean, spread: spread.hypot(variance_of_mean.sqrt()), freedom }
+    // Only the spread from value to value is uncertain in itself (Welch and Satterthwaite).
+    let whole = spread.hypot(variance_of_mean.sqrt());
+    Predicted { mean, spread: whole, freedom: freedom * (whole / spread).powi(4) }
 }
 
 /// The robust mean of one group.

@@ -18,14 +18,17 @@ const RUNG_C: f64 = 20.0;
 const LOWEST_C: f64 = 100.0;
 /// The slowest and fastest climb of a rung that is believed, C/h.
 const CLIMB_BOUNDS: (f64, f64) = (4.0, 900.0);
-/// So many firings must have passed a rung.
+/// So many firings, and such a part of them, must have passed a rung.
 const ENOUGH_FIRINGS: usize = 2;
+const MOST_FIRINGS: f64 = 0.7;
 
 impl Profile {
     /// `None` unless several firings have readings over the same hundred degrees.
     pub fn of<'a>(firings: impl Iterator<Item = &'a [Reading]>) -> Option<Profile> {
         let mut rungs: Vec<Vec<f64>> = Vec::new();
-        for readings in firings {
+        let mut told = 0;
+        for readings in firings.filter(|readings| readings.len() > 1) {
+            told += 1;
             for (rung, climb) in climbs(readings) {
                 if rungs.len() <= rung {
                     rungs.resize(rung + 1, Vec::new());
@@ -33,7 +36,9 @@ impl Profile {
                 rungs[rung].push(climb);
             }
         }
-        let enough = |rung: &Vec<f64>| rung.len() >= ENOUGH_FIRINGS;
+        // A rung that only the hottest firings reached would speak for fast ones alone.
+        let most = (told as f64 * MOST_FIRINGS).ceil() as usize;
+        let enough = |rung: &Vec<f64>| rung.len() >= most.max(ENOUGH_FIRINGS);
         let first = rungs.iter().position(enough)?;
         let known = rungs[first..].iter().take_while(|rung| enough(rung)).count();
         if (known as f64) < 100.0 / RUNG_C {

@@ -139,7 +139,7 @@ pub fn will_strike(phrase: &str) -> String {
 }
 
 pub fn saved(phrase: &str, id: impl std::fmt::Display, undo: &str) -> String {
-    format!("Saved as entry {id}: {phrase}. {undo} strikes it.")
+    format!("Saved, {id}: {phrase} ({undo} undoes)")
 }
 
 pub fn struck(phrase: &str) -> String {

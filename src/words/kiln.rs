@@ -235,31 +235,32 @@ pub fn reading_line(kiln: &KilnScene, now: Moment, dial: &Dial<'_>) -> Option<St
     Some(format!("read {} {}", dial.temperature(temperature), ago(now - at)))
 }
 
-/// `gas, gold, lit 9:10`.
+/// `gold, lit 9:10, gas`.
 pub fn load_line(kiln: &KilnScene, now: Moment, dial: &Dial<'_>) -> String {
-    let load = kiln.load_type.as_ref().map_or(String::new(), |load| format!(", {load}"));
     let when = match (kiln.lit, kiln.off) {
-        (_, Some(off)) => format!(", off {}", dial.time_and_day(off, now)),
-        (Some(lit), None) => format!(", lit {}", dial.time_and_day(lit, now)),
-        (None, None) => String::new(),
+        (_, Some(off)) => Some(format!("off {}", dial.time_and_day(off, now))),
+        (Some(lit), None) => Some(format!("lit {}", dial.time_and_day(lit, now))),
+        (None, None) => None,
     };
-    format!("{}{load}{when}", kiln.fuel)
+    let parts = kiln.load_type.clone().into_iter().chain(when).chain([kiln.fuel.to_string()]);
+    parts.collect::<Vec<_>>().join(", ")
 }
 
-/// `target 018 lean 34, leaning 4 min ago`: the lean expected now, and what was seen last.
+/// `target 018 lean 34 leaning 4 min ago`: the lean expected now, and what was seen last.
 pub fn cone_line(cone: &ConeScene, now: Moment) -> String {
     let expected = cone.expected.map(|expected| format!("lean {:.0}", expected.lean_deg));
     let seen = cone.seen.map(|(at, seen)| format!("{seen} {}", ago(now - at)));
     let known: Vec<String> = expected.into_iter().chain(seen).collect();
-    format!("{:<6} {:<4} {}", role_word(cone.role), cone.cone.name(), known.join(", "))
+    format!("{:<6} {:<3} {}", role_word(cone.role), cone.cone.name(), known.join(" "))
 }
 
-/// The same in the least room: `target 34 leaning`, or the cone's name where nothing is known.
+/// The same in the least room: `target 34`, else what was seen, else the cone's name.
 pub fn cone_short(cone: &ConeScene) -> String {
-    let lean = cone.expected.map(|expected| format!("{:.0}", expected.lean_deg));
-    let seen = cone.seen.map(|(_, seen)| seen.to_string());
-    let known: Vec<String> = lean.into_iter().chain(seen).collect();
-    let known = if known.is_empty() { cone.cone.to_string() } else { known.join(" ") };
+    let known = match (cone.expected, cone.seen) {
+        (Some(expected), _) => format!("{:.0}", expected.lean_deg),
+        (None, Some((_, seen))) => seen.to_string(),
+        (None, None) => cone.cone.to_string(),
+    };
     format!("{} {known}", role_word(cone.role))
 }
 

@@ -47,8 +47,8 @@ impl Trial {
     pub fn new(history: usize, reads: Reads, climb_c_per_h: f64, dice: &mut Dice) -> Trial {
         let kiln = SimulatedKiln::new("North", climb_c_per_h, dice);
         let past = (0..history).map(|_| kiln.fire(dice).finished(&kiln, reads, dice)).collect();
-        // Somebody's rule of thumb is off by a tenth either way.
-        let usual = Span::from_hours(kiln.nominal_h * dice.normal(0.0, 0.1).exp());
+        // Somebody's rule of thumb is off by an eighth either way.
+        let usual = Span::from_hours(kiln.nominal_h * dice.normal(0.0, 0.12).exp());
         let truth = kiln.fire(dice);
         Trial { load: gold(Some(usual)), past, truth, kiln }
     }

@@ -2,11 +2,13 @@
 //! example from outside, named beside it), `crosscheck_` (another library or a slow independent
 //! method), `law_` (a property), `regress_` (only against our own past).
 
+mod advise;
 mod bad_input;
 mod bending;
 mod bulk;
 mod charts;
 mod cone_command;
+mod crash;
 mod heat_work;
 mod help;
 mod journal;
@@ -14,8 +16,14 @@ mod overfired;
 mod picture;
 mod program;
 mod review;
+mod records;
+mod screens;
+mod terminal;
+mod tidy;
+mod journal;
 mod schedules;
 mod schedules_malformed;
 mod schedules_said;
 mod schedules_shipped;
+mod screens;
 mod tidy;

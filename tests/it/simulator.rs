@@ -41,7 +41,7 @@ pub struct SimulatedKiln {
     /// Heating by the burner at full, C/h of the light mass.
     full: f64,
     /// Burner settings, parts of full, and when somebody turns to them, hours.
-    steps: Vec<(f64, f64)>,
+    pub steps: Vec<(f64, f64)>,
     /// Exchange between the light mass (air, shelves' skin) and the heavy one (walls, load), 1/h.
     light_per_h: f64,
     heavy_per_h: f64,
@@ -247,14 +247,14 @@ impl Day {
 
     fn drawn(steps: usize, dice: &mut Dice) -> Day {
         Day {
-            pressure: dice.normal(0.0, 0.035).exp(),
+            pressure: dice.normal(0.0, 0.045).exp(),
             mass: dice.normal(0.0, 0.03).exp(),
             ambient_c: dice.normal(19.0, 5.0),
             late_h: (0..steps)
-                .map(|at| if at == 0 { 0.0 } else { dice.normal(0.03, 0.08) })
+                .map(|at| if at == 0 { 0.0 } else { dice.normal(0.03, 0.09) })
                 .collect(),
-            probe_c: dice.normal(0.0, 0.8),
-            place_c: dice.normal(0.0, 1.2),
+            probe_c: dice.normal(0.0, 1.0),
+            place_c: dice.normal(0.0, 1.5),
             tolerance_c: [0; 3].map(|_| dice.uniform(-2.0, 2.0)),
         }
     }
@@ -290,7 +290,8 @@ impl RateLaw {
 
 impl SimulatedFiring {
     fn step(&self, at_h: f64) -> usize {
-        ((at_h / STEP_H) as usize).min(self.leans.len() - 1)
+        // The first entry is the end of the first step.
+        ((at_h / STEP_H).round() as usize).saturating_sub(1).min(self.leans.len() - 1)
     }
 
     /// What somebody says who looks at `at_h`.

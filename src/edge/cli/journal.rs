@@ -142,7 +142,14 @@ fn restore(args: &RestoreArgs, ctx: &mut Context<'_>) -> anyhow::Result<()> {
     if let Some(replaced) = &restored.replaced {
         sentence.push_str(&format!(" What was there before is kept as {}.", replaced.display()));
     }
+    if let Some(rescued) = &restored.rescued {
+        let rescued = rescued.display();
+        sentence.push_str(&format!(
+            " What was written meanwhile is in {rescued}: to bring it over, use \"spyhole --shop {rescued} export -o meanwhile.jsonl\" and \"spyhole import meanwhile.jsonl\"."
+        ));
+    }
     let object = json!({
+        "rescued": restored.rescued.as_ref().map(|path| path.display().to_string()),
         "from": restored.from.display().to_string(),
         "replaced": restored.replaced.as_ref().map(|path| path.display().to_string()),
         "events": restored.events,

@@ -21,6 +21,9 @@ pub const EVERY: Span = Span::hours(24);
 const STAMP: &str = "%Y-%m-%d-%H%M%S";
 const SUFFIX: &str = "backup.db";
 
+/// The word in the name of the file in which a shop goes on while its own is damaged.
+pub(super) const RESCUED: &str = "rescued";
+
 /// A backup that was not made, or not brought back.
 #[derive(Debug, thiserror::Error)]
 pub enum BackupError {
@@ -52,6 +55,8 @@ pub struct Restored {
     pub from: PathBuf,
     /// Where the file that was there before is now, if there was one.
     pub replaced: Option<PathBuf>,
+    /// The file in which the shop went on while its own was damaged, if there is one.
+    pub rescued: Option<PathBuf>,
     pub events: u64,
 }
 
@@ -181,7 +186,8 @@ pub fn restore(shop: &Path, from: Option<&Path>, now: Moment) -> Result<Restored
     settle(&part, shop)?;
     let journal = Journal::open(shop)?;
     let events = journal.last_event()?.map_or(0, |id| id.0 as u64);
-    Ok(Restored { from, replaced, events })
+    let rescued = Some(beside(shop, RESCUED)).filter(|rescued| rescued.exists());
+    Ok(Restored { from, replaced, rescued, events })
 }
 
 /// Moves the shop's file aside, its log first, so that no log is left to a file it is not of.

@@ -4,12 +4,19 @@ use std::path::PathBuf;
 
 use rusqlite::ErrorCode;
 
+use crate::edge::fields::FieldError;
 use crate::firing::{EventId, FiringId, Refusal};
 
 #[derive(Debug, thiserror::Error)]
 pub enum JournalError {
     #[error(transparent)]
     Refused(#[from] Refusal),
+    #[error("this cannot be written down: {0}")]
+    Field(#[from] FieldError),
+    #[error(
+        "{what} cannot be written down, because it would read back differently: check its numbers"
+    )]
+    NotStorable { what: &'static str },
     #[error("there is no firing {0} in this shop: \"spyhole ledger\" lists them")]
     NoSuchFiring(FiringId),
     #[error("there is no event {0} in this shop: \"spyhole history\" lists them")]

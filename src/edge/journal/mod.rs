@@ -18,6 +18,7 @@ pub mod rescue;
 pub mod schema;
 mod stored;
 mod summary;
+pub mod whole;
 pub mod write;
 
 use std::cell::RefCell;
@@ -149,6 +150,16 @@ impl Journal {
     pub fn data_version(&self) -> Result<i64, JournalError> {
         self.connection
             .pragma_query_value(None, "data_version", |row| row.get(0))
+            .map_err(|error| self.named(error))
+    }
+
+    /// SQLite's `synchronous` setting; 2 is FULL, an fsync for every commit.
+    ///
+    /// # Errors
+    /// When the file cannot be read any more.
+    pub fn synchronous(&self) -> Result<i64, JournalError> {
+        self.connection
+            .pragma_query_value(None, "synchronous", |row| row.get(0))
             .map_err(|error| self.named(error))
     }
 

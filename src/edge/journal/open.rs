@@ -19,6 +19,15 @@ use crate::units::Moment;
 /// How long a write waits for another process before it gives up.
 const PATIENCE: Duration = Duration::from_secs(30);
 
+/// How long it waits between two tries. A write takes about this long; SQLite's own waiting grows
+/// to a tenth of a second, which starves one of two busy writers.
+const PAUSE: Duration = Duration::from_millis(1);
+
+fn wait_for_others(tries: i32) -> bool {
+    sleep(PAUSE);
+    u128::try_from(tries).unwrap_or(0) * PAUSE.as_millis() < PATIENCE.as_millis()
+}
+
 impl Journal {
     /// Opens a shop's file; one that is not there is begun, with its folder.
     ///
@@ -68,7 +77,7 @@ impl Journal {
             | OpenFlags::SQLITE_OPEN_CREATE
             | OpenFlags::SQLITE_OPEN_NO_MUTEX;
         let mut connection = Connection::open_with_flags(path, flags)?;
-        connection.busy_timeout(PATIENCE)?;
+        connection.busy_handler(Some(wait_for_others))?;
         match schema::owner(&connection)? {
             Owner::Ours | Owner::Nobody => {}
             Owner::Another => return Err(JournalError::NotAShop { path: path.to_path_buf() }),
@@ -94,8 +103,8 @@ impl Journal {
             let flags = OpenFlags::SQLITE_OPEN_READ_ONLY
                 | OpenFlags::SQLITE_OPEN_URI
                 | OpenFlags::SQLITE_OPEN_NO_MUTEX;
-            let connection = Connection::open_with_flags(uri, flags)?;
-            connection.busy_timeout(PATIENCE)?;
+            let mut connection = Connection::open_with_flags(uri, flags)?;
+            connection.busy_handler(Some(wait_for_others))?;
             schema::version(&connection)?;
             Ok(connection)
         };
@@ -132,7 +141,6 @@ fn file_uri(path: &Path) -> String {
 /// Changing to the log needs the file for itself for a moment, and does not wait by itself when
 /// another process is doing the same.
 fn use_write_ahead_log(connection: &Connection) -> rusqlite::Result<()> {
-    const PAUSE: Duration = Duration::from_millis(20);
     let mut waited = Duration::ZERO;
     loop {
         let changed = connection

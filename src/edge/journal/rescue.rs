@@ -4,9 +4,9 @@
 use std::fmt;
 use std::path::{Path, PathBuf};
 
-use rusqlite::{Connection, Row};
+use rusqlite::Connection;
 
-use super::backup::beside;
+use super::backup::{RESCUED, beside};
 use super::error::JournalError;
 use super::stored::{self, Content, Frame};
 use super::{Journal, ReadOnly};
@@ -72,8 +72,13 @@ impl Journal {
     }
 }
 
-fn rescue(damaged: &Path, reason: String, now: Moment) -> Result<Opened, JournalError> {
-    let beside = beside(damaged, "rescued");
+/// Goes on in a new file beside a damaged one; also for a process that meets the damage only while
+/// it runs.
+///
+/// # Errors
+/// When not even a file beside it can be written.
+pub fn rescue(damaged: &Path, reason: String, now: Moment) -> Result<Opened, JournalError> {
+    let beside = beside(damaged, RESCUED);
     let was_there = beside.exists();
     let mut journal = Journal::open(&beside)?;
     let (saved, lost) = if was_there && journal.last_event()?.is_some() {
@@ -141,7 +146,7 @@ fn scan_from(
     let mut scan = || -> rusqlite::Result<()> {
         let mut statement = source.prepare_cached(
             "SELECT id, firing, uid, at_ms, written_after_ms, offset_min, writer, kind, version,
-                celsius, body, seal
+                celsius, seal, body
              FROM events NOT INDEXED WHERE id > ?1 ORDER BY id",
         )?;
         let mut rows = statement.query([after])?;
@@ -149,7 +154,7 @@ fn scan_from(
             let id: i64 = row.get(0)?;
             let first = scanned.reached.map_or(id, |(first, _)| first);
             scanned.reached = Some((first, id));
-            let sound = raw_row(row).is_ok_and(|(frame, content, seal)| {
+            let sound = stored::raw_row(row).is_ok_and(|(frame, content, seal)| {
                 frame.seal(&content) == seal && save(id, &frame, &content).is_ok()
             });
             scanned.unsealed += u64::from(!sound);
@@ -158,24 +163,6 @@ fn scan_from(
     };
     scanned.complete = scan().is_ok();
     scanned
-}
-
-fn raw_row(row: &Row<'_>) -> rusqlite::Result<(Frame, Content, i64)> {
-    let frame = Frame {
-        firing: row.get(1)?,
-        uid: row.get(2)?,
-        at_ms: row.get(3)?,
-        written_after_ms: row.get(4)?,
-        offset_min: row.get(5)?,
-        writer: row.get(6)?,
-    };
-    let content = Content {
-        kind: row.get(7)?,
-        version: row.get(8)?,
-        celsius: row.get(9)?,
-        body: row.get(10)?,
-    };
-    Ok((frame, content, row.get(11)?))
 }
 
 /// Names that cannot be read are left out; their events keep everything else.

@@ -13,7 +13,7 @@ use crate::firing::{Event, EventId, FiringId, What, Who};
 use crate::units::{Celsius, Moment, Span};
 
 /// The columns a row is read from, in the order [`from_row`] expects.
-pub(super) const COLUMNS: &str = "events.id, firing, uid, at_ms, written_after_ms, offset_min, events.kind, version, celsius, body, writers.kind, writers.name, seal, writer";
+pub(super) const COLUMNS: &str = "events.id, firing, uid, at_ms, written_after_ms, offset_min, writer, events.kind, version, celsius, seal, body, writers.kind, writers.name";
 
 /// What an event's content is stored as.
 #[derive(Debug, PartialEq)]
@@ -35,7 +35,7 @@ impl Content {
     }
 
     /// `None` when this version of the program cannot read it.
-    fn read(&self) -> Option<What> {
+    pub(super) fn read(&self) -> Option<What> {
         let kind = Kind::numbered(self.kind)?;
         if self.version > kind.version() {
             return None;
@@ -48,7 +48,7 @@ impl Content {
                 .map(What::Reading);
         }
         let fields: Map<String, Value> = serde_json::from_str(self.body.as_deref()?).ok()?;
-        form::read(kind, Fields::new(fields)).ok()
+        form::read(kind, Fields::lenient(fields)).ok()
     }
 }
 
@@ -152,30 +152,35 @@ fn who(kind: &str, name: String) -> Option<Who> {
     }
 }
 
-/// The event of a row, or the number of one whose content cannot be read.
-pub(super) fn from_row(row: &Row<'_>) -> rusqlite::Result<Result<StoredEvent, EventId>> {
-    let id = EventId(row.get(0)?);
+/// A row with its columns in the order of the table: what frames it, its content and its seal.
+pub(super) fn raw_row(row: &Row<'_>) -> rusqlite::Result<(Frame, Content, i64)> {
     let frame = Frame {
         firing: row.get(1)?,
         uid: row.get(2)?,
         at_ms: row.get(3)?,
         written_after_ms: row.get(4)?,
         offset_min: row.get(5)?,
-        writer: row.get(13)?,
+        writer: row.get(6)?,
     };
     let content = Content {
-        kind: row.get(6)?,
-        version: row.get(7)?,
-        celsius: row.get(8)?,
-        body: row.get(9)?,
+        kind: row.get(7)?,
+        version: row.get(8)?,
+        celsius: row.get(9)?,
+        body: row.get(11)?,
     };
-    let seal: i64 = row.get(12)?;
+    Ok((frame, content, row.get(10)?))
+}
+
+/// The event of a row, or the number of one whose content cannot be read.
+pub(super) fn from_row(row: &Row<'_>) -> rusqlite::Result<Result<StoredEvent, EventId>> {
+    let id = EventId(row.get(0)?);
+    let (frame, content, seal) = raw_row(row)?;
     if seal != frame.seal(&content) {
         return Ok(Err(id));
     }
     // A writer whose row is lost leaves the event without a name, not without itself.
-    let who = match row.get_ref(10)?.as_str() {
-        Ok(kind) => who(kind, row.get(11)?),
+    let who = match row.get_ref(12)?.as_str() {
+        Ok(kind) => who(kind, row.get(13)?),
         Err(_) => Some(Who::Person(String::new())),
     };
     let (Some(what), Some(who)) = (content.read(), who) else { return Ok(Err(id)) };

@@ -7,7 +7,8 @@ use rusqlite::{OptionalExtension, Transaction, TransactionBehavior};
 use super::error::JournalError;
 use super::stored::{self, Content, Frame};
 use super::{Journal, NewEvent, ReadOnly, read, schema, summary};
-use crate::edge::form::Kind;
+use crate::edge::fields::Fields;
+use crate::edge::form::{self, Kind};
 use crate::firing::{Event, EventId, FiringId, Fold, OddityKind, Refusal, Standing, What};
 use crate::units::Moment;
 
@@ -123,7 +124,7 @@ impl Writing<'_> {
         written: Moment,
         check: Check,
     ) -> Result<Appended, JournalError> {
-        let content = Content::of(&new.what);
+        let content = sound_content(&new.what)?;
         let firing = match self.firing_of(new)? {
             Place::Firing(firing) => firing,
             Place::Written(appended) => return Ok(appended),
@@ -157,7 +158,8 @@ impl Writing<'_> {
                 .ok_or(JournalError::NoSuchEvent(event));
         }
         if let Some(firing) = new.firing {
-            let known = summary::brief(&self.transaction, firing)?.is_some();
+            let known = self.stale.contains(&firing)
+                || summary::brief(&self.transaction, firing)?.is_some();
             return known
                 .then_some(Place::Firing(firing))
                 .ok_or(JournalError::NoSuchFiring(firing));
@@ -177,7 +179,9 @@ impl Writing<'_> {
             .transaction
             .prepare_cached("SELECT max(id) FROM firings")?
             .query_row([], |row| row.get(0))?;
-        Ok(Place::Firing(FiringId(last.unwrap_or(0) + 1)))
+        // Firings begun in this transaction have no summary yet.
+        let begun = self.stale.last().map_or(0, |firing| firing.0);
+        Ok(Place::Firing(FiringId(last.unwrap_or(0).max(begun) + 1)))
     }
 
     /// The event that carries this mark already, if it says the same.
@@ -345,6 +349,22 @@ impl Writing<'_> {
         }
         self.transaction.commit()?;
         Ok(())
+    }
+}
+
+/// The content as it is stored. What could not be read back is not written.
+fn sound_content(what: &What) -> Result<Content, JournalError> {
+    if let What::Reading(celsius) = what
+        && celsius.checked("").is_ok()
+    {
+        // By far the most events; a number in range always reads back.
+        return Ok(Content::of(what));
+    }
+    form::read(Kind::of(what), Fields::new(form::write(what)))?;
+    let content = Content::of(what);
+    match content.read() {
+        Some(read) if read == *what => Ok(content),
+        _ => Err(JournalError::NotStorable { what: what.phrase() }),
     }
 }
 

@@ -174,7 +174,7 @@ impl Driver<'_> {
             match effect {
                 Effect::Quit => return Ok(Next::Leave),
                 Effect::Suspend => seat.suspend()?,
-                Effect::Redraw => seat.terminal.clear()?,
+                Effect::Redraw => seat.forget_picture()?,
                 Effect::ChangeSpeed(factor) => self.clock.change_speed(factor),
                 Effect::Append(entry) => {
                     let answer = self

@@ -40,15 +40,24 @@ pub struct KeptShop {
     advised: Option<Moment>,
 }
 
+/// The shop in this journal, with the advice for what is alight.
+///
+/// # Errors
+/// When the file cannot be read.
+pub fn snapshot(journal: &Journal, now: Moment) -> anyhow::Result<Snapshot> {
+    let shop = journal.shop()?;
+    let burning = shop.open.iter().any(Firing::burns);
+    let past = if burning { journal.past(PAST_FIRINGS)? } else { Vec::new() };
+    let advices = advices(&shop, &past, shipped_schedules::plan, now);
+    Ok(Snapshot { shop, advices })
+}
+
 impl Store for KeptShop {
     fn snapshot(&mut self, now: Moment) -> anyhow::Result<Snapshot> {
         self.version = Some(self.journal.data_version()?);
-        let shop = self.journal.shop()?;
-        let burning = shop.open.iter().any(Firing::burns);
-        let past = if burning { self.journal.past(PAST_FIRINGS)? } else { Vec::new() };
-        let advices = advices(&shop, &past, shipped_schedules::plan, now);
-        self.advised = burning.then_some(now);
-        Ok(Snapshot { shop, advices })
+        let snapshot = snapshot(&self.journal, now)?;
+        self.advised = (!snapshot.advices.is_empty()).then_some(now);
+        Ok(snapshot)
     }
 
     fn append(&mut self, entry: &Entry, now: Moment) -> anyhow::Result<EventId> {

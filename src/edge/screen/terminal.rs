@@ -106,7 +106,17 @@ impl Seat {
             .context("cannot stop for a while")?;
         self.pause.store(false, Ordering::Relaxed);
         enter().context("cannot take the terminal again")?;
-        self.terminal.clear().context("cannot draw on the terminal")
+        self.forget_picture()
+    }
+
+    /// Draws everything anew next time. Ratatui's own `clear` asks the terminal where its cursor
+    /// is and waits for the answer, which not every terminal gives; `resize` clears as well.
+    ///
+    /// # Errors
+    /// When the terminal cannot be drawn on.
+    pub fn forget_picture(&mut self) -> anyhow::Result<()> {
+        let size = self.terminal.size().context("cannot measure the terminal")?;
+        self.terminal.resize(size.into()).context("cannot draw on the terminal")
     }
 }
 

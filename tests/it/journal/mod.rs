@@ -1,6 +1,13 @@
 //! The journal: what is written stays, and adds up to the same however it is read.
 
+mod cli;
+mod clock;
+mod damage;
+mod disk;
+mod exchange;
+mod laws;
 mod life;
+mod old;
 mod store;
 
 use std::path::PathBuf;

@@ -95,3 +95,27 @@ fn law_events_can_be_neither_changed_nor_deleted() {
         assert!(error.contains("strike the event instead"), "{error}");
     }
 }
+
+#[test]
+fn law_what_could_not_be_read_back_is_not_written() {
+    let (_folder, _path, mut journal) = new_shop();
+    let firing = Some(light(&mut journal, "North"));
+    for (what, message) in [
+        (
+            What::Note { text: "  ".into() },
+            "this cannot be written down: key \"text\": the text is empty",
+        ),
+        (
+            reading(1768.0),
+            "this cannot be written down: key \"celsius\" is 1768, outside -40 to 1500: check the number and its scale",
+        ),
+        (
+            reading(f64::NAN),
+            "this cannot be written down: key \"celsius\" is missing: add it, for example \"celsius\": 712",
+        ),
+    ] {
+        let error = journal.append(&event(firing, minutes(1), what), minutes(1)).unwrap_err();
+        assert_eq!(error.to_string(), message);
+    }
+    assert_eq!(journal.last_event().unwrap(), Some(EventId(1)));
+}

@@ -8,6 +8,7 @@ use super::super::cone_answer;
 use super::super::context::{Context, Unusable, kiln_named, load_type_named};
 use super::{LightArgs, PackArgs, PackCones};
 use crate::cone::{Cone, Family, chart};
+use crate::edge::shipped_schedules;
 use crate::firing::event::Packing;
 use crate::firing::{ConePack, Firing, Lit, Shop, State, What};
 use crate::kiln::LoadType;
@@ -142,20 +143,15 @@ fn made(cone: Option<Cone>, family: Family) -> anyhow::Result<Option<Cone>> {
     Ok(cone)
 }
 
-/// A file is kept by its full path, so that it is found again from another folder; anything else
-/// is the name of a schedule.
-fn schedule_reference(typed: &str) -> Result<String, Unusable> {
+/// What is kept of a schedule: its name when it comes with the program; the full path of a file, so
+/// that it is found again from another folder.
+fn schedule_reference(typed: &str) -> anyhow::Result<String> {
+    let schedule = shipped_schedules::find(typed)?;
+    if shipped_schedules::named(typed).is_some() {
+        return Ok(schedule.name);
+    }
     let path = Path::new(typed);
-    if path.is_file() {
-        let full = path.canonicalize().unwrap_or_else(|_| path.to_path_buf());
-        return Ok(full.display().to_string());
-    }
-    if typed.contains(['/', '\\']) || typed.ends_with(".json") {
-        return Err(Unusable(format!(
-            "there is no schedule file \"{typed}\": check its path, or name a shipped schedule (\"spyhole schedule list\")"
-        )));
-    }
-    Ok(typed.trim().into())
+    Ok(path.canonicalize().unwrap_or_else(|_| path.to_path_buf()).display().to_string())
 }
 
 fn pack_object(pack: &ConePack) -> Value {

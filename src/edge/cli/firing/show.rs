@@ -6,13 +6,26 @@ use super::super::context::{Context, Unusable, kiln_named};
 use super::{HistoryArgs, LedgerArgs};
 use crate::edge::form;
 use crate::edge::journal::{Journal, LedgerFilter, LedgerRow};
+use crate::edge::screen::clock::LocalZone;
+use crate::edge::screen::kept;
 use crate::firing::{Event, Firing, FiringId, State, What, Who};
 use crate::units::Moment;
+use crate::words::{self, Clock, Dial};
 
 pub(super) fn status(ctx: &mut Context<'_>) -> anyhow::Result<()> {
-    let shop = ctx.journal()?.shop()?;
-    let lines: Vec<String> = shop.open.iter().map(|firing| status_line(firing, ctx)).collect();
-    let objects: Vec<Value> = shop.open.iter().map(|firing| status_object(firing, ctx)).collect();
+    let snapshot = kept::snapshot(&ctx.journal()?, ctx.now)?;
+    let scene = snapshot.scene(ctx.now);
+    let dial = Dial { zone: &LocalZone, clock: Clock::default(), scale: ctx.scale };
+    // A kiln that is packed again before its last load is written up shows one of the two.
+    let say = |firing: &Firing| {
+        let kiln = scene.kilns.iter().find(|kiln| kiln.firing == Some(firing.id))?;
+        Some(words::say(kiln, ctx.now, &dial))
+    };
+    let shop = &snapshot.shop;
+    let lines: Vec<String> =
+        shop.open.iter().map(|firing| status_line(firing, say(firing), ctx)).collect();
+    let objects: Vec<Value> =
+        shop.open.iter().map(|firing| status_object(firing, say(firing), ctx)).collect();
     let text = if lines.is_empty() {
         "No kiln is packed, lit or cooling.".into()
     } else {
@@ -20,6 +33,7 @@ pub(super) fn status(ctx: &mut Context<'_>) -> anyhow::Result<()> {
     };
     let object = json!({
         "at": ctx.stamp(ctx.now),
+        "headline": words::headline(&scene, &dial),
         "last_event_id": shop.last_event.map(|id| id.0),
         "firings": objects,
     });
@@ -27,8 +41,9 @@ pub(super) fn status(ctx: &mut Context<'_>) -> anyhow::Result<()> {
     Ok(())
 }
 
-/// `North: watching, gold to cone 018, lit 3 h 20 min ago. Last reading 702 C at 12:25.`
-fn status_line(firing: &Firing, ctx: &Context<'_>) -> String {
+/// `North: watching, gold to cone 018, lit 3 h 20 min ago. Last reading 702 C at 12:25. Look at
+/// North in 12 min, at 12:41.`
+fn status_line(firing: &Firing, say: Option<String>, ctx: &Context<'_>) -> String {
     let cone = firing.pack.map_or_else(String::new, |pack| format!(" to cone {}", pack.target));
     let mut line = format!("{}: {}, {}{cone}", firing.kiln, firing.state, firing.load_type);
     let mut since = |word: &str, at: Option<Moment>| {
@@ -48,16 +63,13 @@ fn status_line(firing: &Firing, ctx: &Context<'_>) -> String {
         let reading = celsius.display(ctx.scale);
         line.push_str(&format!(" Last reading {reading} at {}.", ctx.clock(*at)));
     }
-    if firing.state == State::Drawn {
-        line.push_str(&format!(
-            " How did it come out? spyhole outcome {} under|good|over",
-            firing.kiln
-        ));
+    if let Some(say) = say {
+        line.push_str(&format!(" {say}"));
     }
     line
 }
 
-fn status_object(firing: &Firing, ctx: &Context<'_>) -> Value {
+fn status_object(firing: &Firing, say: Option<String>, ctx: &Context<'_>) -> Value {
     let stamp = |at: Option<Moment>| at.map(|at| ctx.stamp(at));
     let reading = firing.readings.last();
     let look = firing.looks.last();
@@ -77,6 +89,7 @@ fn status_object(firing: &Firing, ctx: &Context<'_>) -> Value {
         "last_reading_at": stamp(reading.map(|(at, _)| *at)),
         "last_look": look.map(|(_, look)| form::write(&What::Look(*look))),
         "last_look_at": stamp(look.map(|(at, _)| *at)),
+        "sentence": say,
         "oddities": firing.oddities.iter().map(|odd| odd.kind.to_string()).collect::<Vec<_>>(),
     })
 }

@@ -128,6 +128,9 @@ fn lines(curve: &CurveScene, picture: &Picture<'_>, scale: &Scale, buffer: &mut 
     let mut fan_dots = Dots::new(scale.area);
     if let Some(fan) = curve.fan {
         let from = scale.dot(&fan_dots, fan.from);
+        if let Some(last) = curve.readings.last() {
+            fan_dots.line(scale.dot(&fan_dots, *last), from);
+        }
         for reached in [fan.drop.p05, fan.drop.p50, fan.drop.p95] {
             let to = scale.dot(&fan_dots, (reached, fan.at_drop));
             fan_dots.line(from, to);

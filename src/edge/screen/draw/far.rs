@@ -18,13 +18,10 @@ pub(super) fn render(picture: &Picture<'_>, area: Rect, buffer: &mut Buffer) {
     let big = first.and_then(|kiln| words::big_text(kiln, scene.now));
     let phrase = first.map(|kiln| words::far_phrase(kiln, scene.now)).unwrap_or_default();
     let sentence_rows = if area.width < 60 { 3 } else { 2 };
-    // The countdown keeps at least as much as the letters take.
-    let for_countdown = if big.is_some() { digits::ROWS + 1 } else { 0 };
-    let letters = digits::lines(&phrase, area.width).filter(|lines| {
-        let rows = lines.len() as u16 * (digits::ROWS + 1);
-        rows + for_countdown + sentence_rows < area.height
-    });
-    let letter_rows = letters.as_ref().map_or(0, |lines| lines.len() as u16 * (digits::ROWS + 1));
+    let room = area.height.saturating_sub(sentence_rows + 1);
+    let letters = digits::lines(&phrase, area.width).unwrap_or_default();
+    let (scale, step) = letter_size(&letters, area.width, room, big.is_some());
+    let letter_rows = letters.len() as u16 * step;
     let [letters_area, big_area, said, hint] = Layout::vertical([
         Constraint::Length(letter_rows),
         Constraint::Min(0),
@@ -34,10 +31,11 @@ pub(super) fn render(picture: &Picture<'_>, area: Rect, buffer: &mut Buffer) {
     .areas(area);
     let part = first.map_or(Part::Text, |kiln| picture.part_of(kiln));
     let ink = picture.theme.pick("█", "#");
-    for (line, top) in letters.into_iter().flatten().zip((letters_area.y..).step_by(6)) {
-        let row = Rect { y: top, height: digits::ROWS, ..letters_area };
-        let place = middle(row, digits::width(&line), digits::ROWS);
-        digits::render(&line, 1, place, ink, picture.style(Part::Text), buffer);
+    for (line, row) in (0u16..).zip(letters.iter().filter(|_| scale > 0)) {
+        let row_area =
+            Rect { y: letters_area.y + line * step, height: digits::ROWS * scale, ..letters_area };
+        let place = middle(row_area, digits::width(row) * scale, digits::ROWS * scale);
+        digits::render(row, scale, place, ink, picture.style(Part::Text), buffer);
     }
     if let Some(big) = big {
         let scale = digits::scale(&big, big_area.width, big_area.height);
@@ -46,4 +44,19 @@ pub(super) fn render(picture: &Picture<'_>, area: Rect, buffer: &mut Buffer) {
     }
     picture.paragraph(words::headline(scene, &picture.dial), part, said, buffer);
     hint_line(picture, hint, buffer);
+}
+
+/// How large the letters are drawn, and the rows a line of them takes; 0 if there is no room. The
+/// countdown keeps at least two thirds of the room where there is one, and never less than a line.
+fn letter_size(lines: &[String], columns: u16, room: u16, countdown: bool) -> (u16, u16) {
+    let count = lines.len() as u16;
+    let widest = lines.iter().map(|line| digits::width(line)).max().unwrap_or(0);
+    if count == 0 || widest == 0 {
+        return (0, 0);
+    }
+    let line_rows = digits::ROWS + 1;
+    let share = if countdown { room / 3 } else { room };
+    let fits_once = count * line_rows + if countdown { digits::ROWS } else { 0 } <= room;
+    let scale = (columns / widest).min(share / (count * line_rows)).max(u16::from(fits_once));
+    (scale, digits::ROWS * scale + u16::from(scale > 0))
 }

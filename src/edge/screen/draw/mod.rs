@@ -103,7 +103,7 @@ fn floor(picture: &Picture<'_>, area: Rect, buffer: &mut Buffer) {
             Layout::vertical([Constraint::Length(list_rows), Constraint::Min(0)]).areas(left);
         panel::list(picture, &picture.scene.kilns, list, buffer);
         if let Some(kiln) = picture.kiln() {
-            panel::render(kiln, picture, one, buffer);
+            panel::render(kiln, picture, false, one, buffer);
         }
         let story_rows = if right.height >= 18 { right.height / 3 } else { 0 };
         let [upper, lower] =

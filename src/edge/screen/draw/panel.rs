@@ -3,10 +3,10 @@
 //! ```text
 //! + > Heron (o) watch ----------------+
 //! | LOOK NOW                          |
-//! | gas, gold, lit 9:10               |
-//! | guide  019  lean 62, half 4 min ago
-//! | target 018  lean 12               |
-//! | guard  017  lean 8                |
+//! | gold, lit 9:10, gas               |
+//! | guide  019 lean 62 half 4 min ago |
+//! | target 018 lean 12                |
+//! | guard  017 lean 8                 |
 //! | about 690 C, climbing 150 C/h     |
 //! | read 688 C 4 min ago              |
 //! | drop 14:05, likely 13:55 to 14:20 |
@@ -27,20 +27,26 @@ pub(super) fn side_by_side(picture: &Picture<'_>, area: Rect, buffer: &mut Buffe
     let kilns = &picture.scene.kilns;
     let places = Layout::horizontal(kilns.iter().map(|_| Constraint::Fill(1))).split(area);
     for (kiln, place) in kilns.iter().zip(places.iter()) {
-        render(kiln, picture, *place, buffer);
+        render(kiln, picture, true, *place, buffer);
     }
 }
 
-/// One kiln.
-pub(super) fn render(kiln: &KilnScene, picture: &Picture<'_>, area: Rect, buffer: &mut Buffer) {
+/// One kiln; what to do is left out where it stands beside the panel already.
+pub(super) fn render(
+    kiln: &KilnScene,
+    picture: &Picture<'_>,
+    with_todo: bool,
+    area: Rect,
+    buffer: &mut Buffer,
+) {
     let title = format!("{}{}", marker(kiln, picture), picture.name_and_state(kiln));
     let title_part = if is_chosen(kiln, picture) { Part::Accent } else { Part::Text };
     let inside = picture.framed(title, title_part, area, buffer);
     let now = picture.scene.now;
-    let mut lines = vec![
-        (words::say_short(kiln, now), picture.part_of(kiln)),
-        (words::load_line(kiln, now, &picture.dial), Part::Quiet),
-    ];
+    let mut lines = vec![(words::load_line(kiln, now, &picture.dial), Part::Quiet)];
+    if with_todo {
+        lines.insert(0, (words::say_short(kiln, now), picture.part_of(kiln)));
+    }
     lines.extend(kiln.cones.iter().map(|cone| (words::cone_line(cone, now), Part::Text)));
     if kiln.is_lit() && kiln.last_look.is_none() {
         lines.push((words::NOBODY_LOOKED.into(), Part::Quiet));

@@ -1,0 +1,280 @@
+//! A shop of ten years beside one of a month, and the journal beside Python's.
+//!
+//! ```text
+//! cargo bench --bench ten_years                          everything, the ten-year shop included
+//! cargo bench --bench ten_years -- --months 12           a younger shop instead of ten years
+//! cargo bench --bench ten_years -- --generate FILE       only make the ten-year shop, to look at
+//! ```
+//!
+//! The shop is made up: eight kilns, 24,000 firings, 500 readings each. What counts are the ratios
+//! within one run: start-up of the old shop to the young one, and the journal to Python's `sqlite3`
+//! and `json` doing the same (`benches/journal_python.py`; left out where there is no `python3`).
+
+use std::fs;
+use std::io::{self, Write};
+use std::path::{Path, PathBuf};
+use std::process::Command;
+use std::time::{Duration, Instant};
+
+use rusqlite::Connection;
+use spyhole::cone::{Cone, Family};
+use spyhole::edge::form;
+use spyhole::edge::journal::{Journal, LedgerFilter, NewEvent, Uid};
+use spyhole::firing::event::Look;
+use spyhole::firing::{ConePack, FiringId, Lit, Outcome, Seen, Verdict, What, Who};
+use spyhole::kiln::{Fuel, Kiln};
+use spyhole::units::{Celsius, Moment, Span};
+
+/// 2016-01-04T05:00:00Z.
+const BEGINNING: Moment = Moment(1_451_883_600_000);
+const KILNS: [&str; 8] = ["North", "South", "East", "West", "Attic", "Yard", "Small", "Test"];
+const MONTHS: i64 = 120;
+/// Eight kilns, 25 firings a month each: 24,000 in ten years.
+const FIRINGS_A_MONTH: i64 = 25;
+const READINGS: i64 = 500;
+const STARTS: usize = 25;
+const COMMITS: i64 = 3000;
+
+fn main() -> io::Result<()> {
+    let mut months = MONTHS;
+    let mut words = std::env::args().skip(1);
+    while let Some(word) = words.next() {
+        match word.as_str() {
+            "--months" => months = words.next().and_then(|n| n.parse().ok()).unwrap_or(MONTHS),
+            "--generate" => {
+                let path = PathBuf::from(words.next().unwrap_or_else(|| "ten_years.db".into()));
+                return generate(&path, months);
+            }
+            // What cargo itself passes.
+            "--bench" => {}
+            other => panic!("{other} is no word of this benchmark: see the top of its source"),
+        }
+    }
+    let folder = tempfile::tempdir()?;
+    let mut out = io::stdout();
+    compare_with_python(folder.path(), &mut out)?;
+    compare_starts(folder.path(), months, &mut out)
+}
+
+fn compare_starts(folder: &Path, months: i64, out: &mut impl Write) -> io::Result<()> {
+    let (old, young) = (folder.join("old.db"), folder.join("young.db"));
+    let clock = Instant::now();
+    generate(&old, months)?;
+    writeln!(out, "{months} months made in {:.0} s", clock.elapsed().as_secs_f64())?;
+    generate(&young, 1)?;
+    writeln!(out, "size: old {:.0} MB, young {:.1} MB", megabytes(&old)?, megabytes(&young)?)?;
+    let mut row = |what: &str, work: &dyn Fn(&Path)| {
+        // Alternating, so that a slow moment of the machine hits both.
+        let (mut of_old, mut of_young) = (Vec::new(), Vec::new());
+        for _ in 0..STARTS {
+            of_old.push(timed(|| work(&old)));
+            of_young.push(timed(|| work(&young)));
+        }
+        let (of_old, of_young) = (median(of_old), median(of_young));
+        let ratio = of_old.as_secs_f64() / of_young.as_secs_f64();
+        writeln!(out, "{what}: old {of_old:.2?}, young {of_young:.2?}, ratio {ratio:.2}")
+    };
+    let open = |path: &Path| Journal::open(path).expect("the shop opens");
+    row("open", &|path| drop(open(path)))?;
+    row("open and status", &|path| drop(open(path).shop().expect("the shop is read")))?;
+    let last = LedgerFilter { limit: Some(20), ..LedgerFilter::default() };
+    row("open and last 20 of the ledger", &|path| {
+        assert_eq!(open(path).ledger(&last).expect("the ledger is read").len(), 20);
+    })?;
+    let north = LedgerFilter {
+        kiln: Some("North".into()),
+        result: Some(Verdict::Over),
+        ..LedgerFilter::default()
+    };
+    row("open and every spoiled firing of one kiln", &|path| {
+        drop(open(path).ledger(&north).expect("the ledger is read"));
+    })
+}
+
+fn compare_with_python(folder: &Path, out: &mut impl Write) -> io::Result<()> {
+    let million = folder.join("million.db");
+    generate(&million, 10)?;
+    let as_json = folder.join("json.db");
+    let events = copy_as_json(&million, &as_json);
+    let journal = Journal::open(&million).expect("the shop opens");
+    let fold = median_of_five(|| drop(journal.all_firings().expect("it folds")));
+    let scan = median_of_five(|| bare_scan(&million));
+    writeln!(
+        out,
+        "fold of {events} events: {fold:.0?}, bare scan {scan:.0?}, ratio {:.2}",
+        fold.as_secs_f64() / scan.as_secs_f64()
+    )?;
+    let before = commits(&folder.join("commits_before.db"));
+    let python = Command::new("python3")
+        .arg(concat!(env!("CARGO_MANIFEST_DIR"), "/benches/journal_python.py"))
+        .args([&as_json, &million, &folder.join("commits_python.db")])
+        .arg(COMMITS.to_string())
+        .output();
+    let Ok(python) = python else {
+        return writeln!(out, "{before:.0} durable commits a second; no python3 to compare with");
+    };
+    let after = commits(&folder.join("commits_after.db"));
+    io::stderr().write_all(&python.stderr)?;
+    let text = String::from_utf8_lossy(&python.stdout);
+    let number = |name: &str| -> f64 {
+        let line = text.lines().find_map(|line| line.strip_prefix(name));
+        line.and_then(|value| value.trim().parse().ok()).unwrap_or(f64::NAN)
+    };
+    for (what, name) in [("the same events as JSON", "fold_json_s"), ("our file", "fold_rows_s")] {
+        let theirs = number(name);
+        let times = theirs / fold.as_secs_f64();
+        writeln!(out, "Python folds {what} in {theirs:.2} s: {times:.1} times our time")?;
+    }
+    // Before and after Python's, so that a machine that becomes slower favours nobody.
+    let (ours, theirs) = ((before + after) / 2.0, number("commits_per_s"));
+    let ratio = ours / theirs;
+    writeln!(out, "durable commits a second: {ours:.0}, Python {theirs:.0}, ratio {ratio:.2}")
+}
+
+/// Makes a shop whose last firings are still burning.
+fn generate(path: &Path, months: i64) -> io::Result<()> {
+    if path.exists() {
+        return Err(io::Error::other(format!("{} is there already", path.display())));
+    }
+    let mut journal = Journal::open_or_begin(path, BEGINNING).expect("a new shop");
+    let kilns = KILNS.map(|name| {
+        let (litres, ceiling) = (Some(250.0), Some(Celsius(1300.0)));
+        let kiln =
+            Kiln { name: name.into(), fuel: Fuel::Gas, litres, ceiling, fastest_climb: None };
+        person(None, BEGINNING, What::KilnSet(kiln))
+    });
+    journal.append_all(&kilns, BEGINNING).expect("kilns");
+    let rounds = months * FIRINGS_A_MONTH;
+    // A firing every 29 hours: 25 in a month of 30 days.
+    let every = Span::minutes(24 * 60 * 30 / FIRINGS_A_MONTH);
+    let mut number = 0;
+    for round in 0..rounds {
+        let begun = Moment(BEGINNING.0 + every.0 * round);
+        let (mut openings, mut events) = (Vec::new(), Vec::new());
+        for (index, kiln) in KILNS.iter().enumerate() {
+            number += 1;
+            let lit = begun + Span::minutes(7 * index as i64);
+            let seed = round * KILNS.len() as i64 + index as i64;
+            openings.push(light(kiln, lit));
+            run(FiringId(number), lit, seed, round + 1 < rounds, &mut events);
+        }
+        events.sort_by_key(|event| event.at);
+        let written = events.last().map_or(begun, |event| event.at);
+        openings.append(&mut events);
+        journal.append_all(&openings, written).expect("a round of firings");
+    }
+    Ok(())
+}
+
+fn person(firing: Option<FiringId>, at: Moment, what: What) -> NewEvent {
+    let who = Who::Person("Ida".into());
+    NewEvent { uid: Uid::fresh(), firing, at, offset_minutes: 60, who, what }
+}
+
+fn light(kiln: &str, lit: Moment) -> NewEvent {
+    let pack = ConePack::usual(Cone::parse("018").expect("a cone"), Family::SelfSupporting);
+    let (kiln, load_type) = (kiln.to_owned(), "gold".to_owned());
+    person(None, lit, What::Lit(Lit { kiln, load_type, pack, schedule: None }))
+}
+
+/// What follows on being lit: read every 40 s or so, looked at, off, drawn, judged.
+fn run(id: FiringId, lit: Moment, seed: i64, ends: bool, events: &mut Vec<NewEvent>) {
+    let climb = 138.0 + (seed % 23) as f64;
+    let step = Span::seconds(37 + seed % 5);
+    for n in 1..=READINGS {
+        let at = Moment(lit.0 + step.0 * n);
+        let wobble = ((n * 7919 + seed * 104_729) % 100) as f64 / 40.0;
+        let celsius = 20.0 + climb * (at - lit).as_hours() + wobble;
+        let what = What::Reading(Celsius((celsius * 10.0).round() / 10.0));
+        let who = Who::Probe("top".into());
+        events.push(NewEvent { who, ..person(Some(id), at, what) });
+    }
+    let end = Moment(lit.0 + step.0 * READINGS);
+    let mut then =
+        |minutes: i64, what| events.push(person(Some(id), end + Span::minutes(minutes), what));
+    then(-30, What::Look(Look { guide: Some(Seen::Leaning), ..Look::default() }));
+    if !ends {
+        return;
+    }
+    then(1, What::Look(Look { target: Some(Seen::Down), ..Look::default() }));
+    then(2, What::Off);
+    then(700, What::Drawn);
+    let verdict = if seed % 17 == 0 { Verdict::Over } else { Verdict::Good };
+    let (note, shelves) = ("bright".into(), vec![]);
+    then(720, What::Outcome(Outcome { verdict, note, shelves, loss: None }));
+}
+
+/// The events of a shop as another program might keep them: one JSON object each.
+fn copy_as_json(from: &Path, to: &Path) -> usize {
+    let journal = Journal::open(from).expect("the shop opens");
+    let events = journal.changes_since(None).expect("it is read");
+    let mut connection = Connection::open(to).expect("a new file");
+    connection
+        .execute_batch(
+            "CREATE TABLE events (id INTEGER PRIMARY KEY, firing INTEGER, at_ms INTEGER, body TEXT)",
+        )
+        .expect("a table");
+    let transaction = connection.transaction().expect("a transaction");
+    for stored in &events {
+        let event = &stored.event;
+        let mut fields = form::write(&event.what);
+        fields.insert("event".into(), form::Kind::of(&event.what).name().into());
+        let body = serde_json::Value::Object(fields).to_string();
+        let firing = event.firing.map_or(0, |firing| firing.0);
+        transaction
+            .prepare_cached("INSERT INTO events VALUES (?1, ?2, ?3, ?4)")
+            .and_then(|mut insert| insert.execute((event.id.0, firing, event.at.0, body)))
+            .expect("a row");
+    }
+    transaction.commit().expect("a commit");
+    events.len()
+}
+
+/// Steps through every row and touches every column, nothing else.
+fn bare_scan(path: &Path) {
+    let connection = Connection::open(path).expect("the shop opens");
+    let mut statement = connection.prepare("SELECT * FROM events ORDER BY id").expect("a query");
+    let columns = statement.column_count();
+    let mut rows = statement.query([]).expect("rows");
+    let mut sum = 0_i64;
+    while let Some(row) = rows.next().expect("a row") {
+        for column in 0..columns {
+            sum = sum.wrapping_add(row.get_ref(column).expect("a value").as_i64().unwrap_or(1));
+        }
+    }
+    assert_ne!(sum, 0);
+}
+
+/// Durable commits a second: one reading each, judged and answered.
+fn commits(path: &Path) -> f64 {
+    let mut journal = Journal::open(path).expect("a new shop");
+    let firing = journal.append_checked(&light("North", BEGINNING), BEGINNING).expect("lit").firing;
+    let clock = Instant::now();
+    for n in 1..=COMMITS {
+        let at = Moment(BEGINNING.0 + 1000 * n);
+        let new = person(firing, at, What::Reading(Celsius(n as f64 / 10.0)));
+        journal.append_checked(&new, at).expect("a reading");
+    }
+    COMMITS as f64 / clock.elapsed().as_secs_f64()
+}
+
+fn timed(work: impl FnOnce()) -> Duration {
+    let clock = Instant::now();
+    work();
+    clock.elapsed()
+}
+
+fn median(mut times: Vec<Duration>) -> Duration {
+    times.sort_unstable();
+    times[times.len() / 2]
+}
+
+fn median_of_five(work: impl Fn()) -> Duration {
+    median((0..5).map(|_| timed(&work)).collect())
+}
+
+/// The file with its log.
+fn megabytes(path: &Path) -> io::Result<f64> {
+    let log = fs::metadata(format!("{}-wal", path.display())).map_or(0, |log| log.len());
+    Ok((fs::metadata(path)?.len() + log) as f64 / 1e6)
+}

@@ -1,0 +1,173 @@
+//! `spyhole advise`, through the built program, on records of made-up firings.
+
+use std::fs;
+use std::path::PathBuf;
+
+use chrono::{DateTime, FixedOffset};
+use serde_json::Value;
+use tempfile::TempDir;
+
+use crate::program::{Run, command, finish};
+
+/// The first line of every record here: a gold firing lit at nine.
+const LIT: &str = r#"{"at":"2026-03-14T09:00:00+01:00","event":"lit","kiln":"North","load_type":"gold","cone":"018","guide":"019","guard":"017","cone_family":"self-supporting"}"#;
+
+/// A record, and a folder of its own to keep it in; the shop's file in it does not exist.
+struct Record {
+    folder: TempDir,
+}
+
+impl Record {
+    fn of(lines: &[String]) -> Record {
+        let folder = tempfile::tempdir().unwrap();
+        fs::write(folder.path().join("record.jsonl"), lines.join("\n")).unwrap();
+        Record { folder }
+    }
+
+    fn path(&self) -> PathBuf {
+        self.folder.path().join("record.jsonl")
+    }
+
+    fn run(&self, args: &[&str]) -> Run {
+        let shop = self.folder.path().join("shop.db");
+        let run =
+            finish(command().arg("advise").arg(self.path()).args(args).env("SPYHOLE_SHOP", &shop));
+        assert!(!shop.exists(), "asking for advice began a shop");
+        run
+    }
+
+    fn json(&self, at: &str) -> Value {
+        let run = self.run(&["--at", at, "--json"]);
+        assert_eq!(run.code, 0, "{}", run.err);
+        serde_json::from_str(&run.out).unwrap()
+    }
+}
+
+fn at(hour: u32, minute: u32) -> String {
+    format!("2026-03-14T{hour:02}:{minute:02}:00+01:00")
+}
+
+fn reading(hour: u32, minute: u32, celsius: f64) -> String {
+    let at = at(hour, minute);
+    format!(r#"{{"at":"{at}","event":"reading","celsius":{celsius}}}"#)
+}
+
+fn time(value: &Value) -> DateTime<FixedOffset> {
+    DateTime::parse_from_rfc3339(value.as_str().unwrap()).unwrap()
+}
+
+/// Read every quarter of an hour along a climb of 150 C/h that stands at `last_c` at `hour:00`.
+fn climbing(hour: u32, last_c: f64) -> Vec<String> {
+    let mut lines = vec![LIT.to_owned()];
+    for quarter in (0..12).rev() {
+        let minutes = hour * 60 - quarter * 15;
+        let celsius = last_c - 150.0 * f64::from(quarter) / 4.0;
+        lines.push(reading(minutes / 60, minutes % 60, celsius));
+    }
+    lines
+}
+
+/// At 150 C/h the chart ends cone 018 at 734 C: read at 659 C, the drop is half an hour away.
+#[test]
+fn published_a_steady_climb_drops_where_the_chart_says() {
+    let advice = Record::of(&climbing(13, 659.0)).json(&at(13, 0));
+    let (p05, p50, p95) = (time(&advice["p05"]), time(&advice["p50"]), time(&advice["p95"]));
+    assert!(p05 < p50 && p50 < p95, "{advice:#}");
+    let chart = DateTime::parse_from_rfc3339(&at(13, 30)).unwrap();
+    let off_by_minutes = (p50 - chart).num_minutes().abs();
+    assert!(off_by_minutes <= 8, "the median is {off_by_minutes} minutes off the chart's");
+    assert!(p05 < chart && chart < p95, "{advice:#}");
+    let width_minutes = (p95 - p05).num_minutes();
+    assert!((4..=60).contains(&width_minutes), "a window of {width_minutes} minutes");
+    assert!(time(&advice["watch_opens"]) <= p05, "{advice:#}");
+    assert!(time(&advice["next_look"]) < p95, "{advice:#}");
+    let lean = |role: &str| {
+        let cones = advice["cones"].as_array().unwrap();
+        cones.iter().find(|cone| cone["role"] == role).unwrap()["lean_deg"].as_f64().unwrap()
+    };
+    assert!(lean("guide") > lean("target") && lean("target") >= lean("guard"), "{advice:#}");
+}
+
+#[test]
+fn law_a_target_seen_down_says_shut_off() {
+    let mut lines = climbing(13, 734.0);
+    let seen = at(13, 1);
+    lines.push(format!(r#"{{"at":"{seen}","event":"look","target":"down","guide":"down"}}"#));
+    let record = Record::of(&lines);
+    let advice = record.json(&at(13, 5));
+    assert_eq!(advice["say"], "shut_off");
+    assert_eq!(advice["overshoot_min"], 4.0);
+    assert!(advice["sentence"].as_str().unwrap().starts_with("Shut off North now"), "{advice:#}");
+    // As of a minute before the look, nobody knows that yet.
+    assert_ne!(record.json(&at(13, 0))["say"], "shut_off");
+}
+
+#[test]
+fn law_past_firings_sharpen_the_clock() {
+    let record = Record::of(&[LIT.to_owned()]);
+    let width = |advice: &Value| (time(&advice["p95"]) - time(&advice["p05"])).num_minutes();
+    let alone = record.json(&at(9, 30));
+    let history = tempfile::tempdir().unwrap();
+    for day in 1..=10 {
+        let past = [
+            LIT.replace("03-14", &format!("02-{day:02}")),
+            format!(
+                r#"{{"at":"2026-02-{day:02}T13:{:02}:00+01:00","event":"look","target":"half"}}"#,
+                day * 2
+            ),
+            format!(
+                r#"{{"at":"2026-02-{day:02}T13:{:02}:00+01:00","event":"look","target":"down"}}"#,
+                day * 2 + 5
+            ),
+            format!(r#"{{"at":"2026-02-{day:02}T13:{:02}:00+01:00","event":"off"}}"#, day * 2 + 6),
+        ];
+        fs::write(history.path().join(format!("{day}.jsonl")), past.join("\n")).unwrap();
+    }
+    let run =
+        record.run(&["--history", history.path().to_str().unwrap(), "--at", &at(9, 30), "--json"]);
+    assert_eq!(run.code, 0, "{}", run.err);
+    let learned: Value = serde_json::from_str(&run.out).unwrap();
+    assert!(width(&learned) < width(&alone), "{alone:#} {learned:#}");
+    let p50 = time(&learned["p50"]);
+    let usual = DateTime::parse_from_rfc3339(&at(13, 14)).unwrap();
+    assert!((p50 - usual).num_minutes().abs() <= 25, "{learned:#}");
+}
+
+#[test]
+fn law_a_record_long_over_is_answered_as_it_stood() {
+    let run = Record::of(&climbing(13, 659.0)).run(&["--json"]);
+    let advice: Value = serde_json::from_str(&run.out).unwrap();
+    assert_eq!(time(&advice["at"]).timestamp(), time(&Value::from(at(13, 0))).timestamp());
+}
+
+#[test]
+fn law_what_it_rests_on_is_said_when_asked() {
+    let run = Record::of(&climbing(13, 659.0)).run(&["--at", &at(13, 0), "--explain"]);
+    assert!(run.out.contains("rests on") && run.out.contains("12 readings"), "{}", run.out);
+}
+
+#[test]
+fn law_a_record_that_cannot_be_used_is_named_with_its_lines() {
+    let bad = Record::of(&[
+        LIT.replace("kiln", "kilm"),
+        r#"{"at":"2026-03-14T10:00:00+01:00","event":"redding","celsius":500}"#.into(),
+    ]);
+    let run = bad.run(&[]);
+    assert_eq!((run.code, run.out.as_str()), (2, ""));
+    assert!(
+        run.err.contains("line 1: key \"kiln\""),
+        "{}",
+        run.err
+    );
+    assert!(run.err.contains("line 2: ") && run.err.contains("\"reading\""), "{}", run.err);
+    let two = [
+        LIT.replace("\"event\"", "\"firing\":1,\"event\""),
+        LIT.replace("\"event\"", "\"firing\":2,\"event\""),
+    ];
+    let run = Record::of(&two).run(&[]);
+    assert_eq!(run.code, 2);
+    assert!(run.err.contains("tells of 2 firings, and advice is for one"), "{}", run.err);
+    let before = Record::of(&[LIT.into()]).run(&["--at", &at(8, 0)]);
+    assert_eq!(before.code, 2);
+    assert!(before.err.contains("has no event up to"), "{}", before.err);
+}

@@ -1,0 +1,299 @@
+//! The commands by which a firing is entered by hand, as they answer.
+
+use std::path::Path;
+
+use clap::Parser;
+use serde_json::Value;
+use spyhole::edge::cli::context::Context;
+use spyhole::edge::cli::{firing, journal, shop};
+use spyhole::units::Scale;
+
+use super::*;
+
+/// What a command said.
+pub(crate) struct Said {
+    pub(crate) out: String,
+    pub(crate) warned: String,
+    pub(crate) error: Option<String>,
+}
+
+#[derive(Debug, Parser)]
+enum Commands {
+    #[command(flatten)]
+    Shop(shop::ShopCommand),
+    #[command(flatten)]
+    Firing(firing::FiringCommand),
+    #[command(subcommand)]
+    Journal(journal::JournalCommand),
+}
+
+struct Setting<'a> {
+    json: bool,
+    answers: Option<&'a str>,
+    now: Moment,
+}
+
+fn surroundings(
+    shop: &Path,
+    setting: &Setting<'_>,
+    run: impl FnOnce(&mut Context<'_>) -> anyhow::Result<()>,
+) -> Said {
+    let (mut out, mut err) = (Vec::new(), Vec::new());
+    let mut input = setting.answers.unwrap_or_default().as_bytes();
+    let mut ctx = Context {
+        out: &mut out,
+        err: &mut err,
+        input: &mut input,
+        json: setting.json,
+        scale: Scale::Celsius,
+        shop: shop.to_path_buf(),
+        now: setting.now,
+        interactive: setting.answers.is_some(),
+        who: "Ida".into(),
+    };
+    let error = run(&mut ctx).err().map(|error| format!("{error:#}"));
+    let text = |bytes| String::from_utf8(bytes).unwrap();
+    Said { out: text(out), warned: text(err), error }
+}
+
+pub(crate) fn command(
+    shop: &Path,
+    run: impl FnOnce(&mut Context<'_>) -> anyhow::Result<()>,
+) -> Said {
+    surroundings(shop, &Setting { json: false, answers: None, now: minutes(60) }, run)
+}
+
+fn typed(shop: &Path, line: &[&str], setting: &Setting<'_>) -> Said {
+    let words = std::iter::once(&"spyhole").chain(line);
+    match Commands::try_parse_from(words) {
+        Err(error) => {
+            Said { out: String::new(), warned: String::new(), error: Some(error.to_string()) }
+        }
+        Ok(commands) => surroundings(shop, setting, |ctx| match commands {
+            Commands::Shop(command) => shop::run(command, ctx),
+            Commands::Firing(command) => firing::run(command, ctx),
+            Commands::Journal(command) => journal::run(command, ctx),
+        }),
+    }
+}
+
+struct Bench {
+    _folder: TempDir,
+    shop: PathBuf,
+    minute: i64,
+}
+
+impl Bench {
+    fn new() -> Bench {
+        let folder = tempfile::tempdir().unwrap();
+        let bench = Bench { shop: folder.path().join("shop.db"), _folder: folder, minute: 0 };
+        assert!(
+            bench
+                .say(&["kiln", "add", "North", "--fuel", "gas"])
+                .starts_with("Kiln North added. Event ")
+        );
+        bench
+    }
+
+    fn at(&mut self, minute: i64) -> &mut Bench {
+        self.minute = minute;
+        self
+    }
+
+    fn try_it(&self, line: &[&str]) -> Said {
+        let setting = Setting { json: false, answers: None, now: minutes(self.minute) };
+        typed(&self.shop, line, &setting)
+    }
+
+    fn say(&self, line: &[&str]) -> String {
+        let said = self.try_it(line);
+        assert_eq!(said.error, None, "{line:?}");
+        said.out
+    }
+
+    fn json(&self, line: &[&str]) -> Value {
+        let setting = Setting { json: true, answers: None, now: minutes(self.minute) };
+        let said = typed(&self.shop, line, &setting);
+        assert_eq!(said.error, None, "{line:?}");
+        serde_json::from_str(&said.out).unwrap()
+    }
+
+    fn refused(&self, line: &[&str]) -> String {
+        self.try_it(line).error.unwrap_or_else(|| panic!("{line:?} was not refused"))
+    }
+}
+
+/// The number at the end of "Event 17."
+fn event_number(answer: &str) -> i64 {
+    let tail = answer.rsplit_once("Event ").unwrap().1;
+    tail.split('.').next().unwrap().parse().unwrap()
+}
+
+#[test]
+fn law_a_firing_by_hand_from_lit_to_its_outcome() {
+    let mut bench = Bench::new();
+    let lit = bench.say(&["light", "north", "--load", "gold"]);
+    let first = event_number(lit.lines().next().unwrap());
+    assert!(lit.starts_with("North lit at "), "{lit}");
+    assert!(lit.contains("Cone 018 (self-supporting) ends at 715 C when it climbs 60 C/h, at 734 C when it climbs 150 C/h."), "{lit}");
+    assert_eq!(lit.matches("Caution: ").count(), 4, "{lit}");
+    let read = bench.at(60).say(&["read", "North", "712C"]);
+    assert!(read.starts_with("North read 712 C at "), "{read}");
+    assert_eq!(event_number(&read), first + 1);
+    let look = bench.at(200).say(&["look", "North", "--guide", "down", "--target", "leaning"]);
+    assert!(look.starts_with("North looked at, guide down, target leaning, at "), "{look}");
+    let look = bench.at(210).say(&["look", "North", "--target", "down"]);
+    assert!(look.contains("The target is down: shut it off now"), "{look}");
+    bench.at(215).say(&["off", "North", "--at", "2 min ago"]);
+    bench.at(900).say(&["drawn", "North"]);
+    bench.at(910).say(&[
+        "outcome",
+        "North",
+        "good",
+        "--note",
+        "bright",
+        "--shelf",
+        "top left=018:down",
+    ]);
+    let ledger = bench.json(&["ledger"]);
+    assert_eq!(ledger["firings"][0]["result"], "good");
+    assert_eq!(ledger["firings"][0]["off_at"].as_str().unwrap().len(), 25);
+    let history = bench.json(&["history", "North"]);
+    assert_eq!(history["events"].as_array().unwrap().len(), 7);
+    assert_eq!(history["events"][6]["fields"]["shelves"][0]["place"], "top left");
+    assert_eq!(bench.say(&["status"]), "No kiln is packed, lit or cooling.\n");
+}
+
+#[test]
+fn law_answers_for_programs_name_the_event() {
+    let bench = Bench::new();
+    let lit = bench.json(&["light", "North", "--load", "gold"]);
+    assert_eq!(lit["pack"]["cone"], "018");
+    assert_eq!(lit["pack"]["ends"][1]["end_c"], 734.0);
+    let read = bench.json(&["read", "North", "1314F"]);
+    assert_eq!(read["event_id"], lit["event_id"].as_i64().unwrap() + 1);
+    assert!((read["celsius"].as_f64().unwrap() - 712.22).abs() < 0.01);
+    let status = bench.json(&["status"]);
+    assert_eq!(status["firings"][0]["state"], "lit");
+    assert_eq!(status["firings"][0]["last_look"], Value::Null);
+}
+
+#[test]
+fn law_striking_takes_back_the_last_event_or_a_named_one() {
+    let mut bench = Bench::new();
+    bench.say(&["light", "North", "--load", "gold"]);
+    let read = event_number(&bench.at(10).say(&["read", "North", "300C"]));
+    let off = event_number(&bench.at(11).say(&["off", "North"]));
+    let struck = bench.at(12).say(&["strike", "--reason", "wrong kiln"]);
+    assert!(struck.starts_with(&format!("Event {off} (off at ")), "{struck}");
+    bench.say(&["strike", &read.to_string(), "--reason", "misread"]);
+    let history = bench.say(&["history", "North"]);
+    assert_eq!(history.matches("(struck)").count(), 2, "{history}");
+    let again = bench.refused(&["strike", &read.to_string(), "--reason", "misread"]);
+    assert!(again.contains("was struck already"), "{again}");
+    assert_eq!(
+        bench.refused(&["strike", "999", "--reason", "x"]),
+        "there is no event 999 in this shop: \"spyhole history\" lists them"
+    );
+}
+
+#[test]
+fn law_a_cone_far_from_the_loads_own_is_asked_about() {
+    let bench = Bench::new();
+    let far = ["light", "North", "--load", "stoneware glaze", "--cone", "06"];
+    let ask = |answers| {
+        let setting = Setting { json: false, answers: Some(answers), now: LIT };
+        typed(&bench.shop, &far, &setting)
+    };
+    let said = ask("no\n");
+    assert!(
+        said.warned
+            .contains("Cone 06 is 11.0 cones cooler than cone 6, which stoneware glaze goes to."),
+        "{}",
+        said.warned
+    );
+    assert_eq!(said.error.unwrap(), "nothing was written: give the cone you mean with --cone");
+    assert!(bench.json(&["status"])["firings"].as_array().unwrap().is_empty());
+    // Nobody is there to ask: it warns and does as told.
+    let said = bench.try_it(&far);
+    assert!(said.warned.starts_with("Warning: Cone 06 is 11.0 cones cooler"), "{}", said.warned);
+    assert_eq!(said.error, None);
+}
+
+#[test]
+fn law_what_cannot_be_is_refused_and_nothing_is_written() {
+    let mut bench = Bench::new();
+    let before = bench.json(&["status"])["last_event_id"].clone();
+    for (line, message) in [
+        (
+            vec!["light", "Norht", "--load", "gold"],
+            "there is no kiln \"Norht\" in this shop; did you mean \"North\"? (to add it: spyhole kiln add \"Norht\" --fuel gas)",
+        ),
+        (vec!["light", "North"], "North was not packed yet, so say what is in it: --load TYPE"),
+        (
+            vec!["look", "North", "--target", "down"],
+            "North is not lit, so a look cannot be: light it first with \"spyhole light North --load TYPE\"; if it was lit earlier, add --at TIME",
+        ),
+        (
+            vec!["look", "North"],
+            "a look says what at least one cone does: add --target, --guide or --guard with standing, leaning, half or down",
+        ),
+        (
+            vec!["kiln", "add", "north", "--fuel", "gas"],
+            "there is a kiln \"North\" already: to describe it anew, use spyhole kiln change",
+        ),
+        (vec!["history", "North"], "North has not been fired yet"),
+        (
+            vec!["light", "North", "--load", "gold", "--guide", "016"],
+            "the guide cone 016 has to be cooler than the target 018",
+        ),
+    ] {
+        assert_eq!(bench.refused(&line), message);
+    }
+    for (line, part) in [
+        (
+            vec!["light", "North", "--load", "glod"],
+            "there is no load type \"glod\" in this shop; did you mean \"gold\"?",
+        ),
+        (vec!["read", "North", "712"], "temperature \"712\" has no unit: write 712C or 1314F"),
+        (
+            vec!["look", "North", "--target", "dwn"],
+            "what a cone does, \"dwn\" is none of standing, leaning, half, down; did you mean \"down\"?",
+        ),
+        (vec!["light", "North", "--load", "gold", "--cone", "18"], "did you mean 018?"),
+        (
+            vec!["light", "North", "--load", "gold", "--at", "tomorrow"],
+            "time \"tomorrow\" is not understood",
+        ),
+        (vec!["outcome", "North", "fine"], "result \"fine\" is none of under, good, over"),
+        (
+            vec!["kiln", "add", "South", "--fuel", "peat"],
+            "fuel \"peat\" is none of gas, electric, wood, oil",
+        ),
+    ] {
+        let error = bench.refused(&line);
+        assert!(error.contains(part), "{error}");
+    }
+    assert_eq!(bench.at(5).json(&["status"])["last_event_id"], before);
+}
+
+#[test]
+fn law_kilns_and_load_types_are_the_shops_own() {
+    let bench = Bench::new();
+    bench.say(&["kiln", "change", "North", "--ceiling", "1260C", "--litres", "250"]);
+    let kilns = bench.json(&["kiln", "list"]);
+    assert_eq!(kilns["kilns"][0]["ceiling_c"], 1260.0);
+    assert_eq!(kilns["kilns"][0]["fuel"], "gas");
+    let list = bench.say(&["load-type", "list"]);
+    assert!(list.contains("* common practice, no source"), "{list}");
+    bench.say(&["load-type", "change", "gold", "--over", "0.3", "--usual-length", "4h30"]);
+    let gold = bench.json(&["load-type", "show", "gold"]);
+    assert_eq!(
+        (gold["over_cones"].as_f64(), gold["usual_length_min"].as_f64()),
+        (Some(0.3), Some(270.0))
+    );
+    assert_eq!(gold["basis"], "your own");
+    let added = bench.say(&["load-type", "add", "mother of pearl", "--cone", "^019"]);
+    assert!(added.contains("Cone 019 (self-supporting) ends at"), "{added}");
+    assert!(bench.say(&["journal", "check"]).contains("The file is whole."));
+}

@@ -1,0 +1,130 @@
+//! Import and export as somebody uses them: whole files, half-good files, and the same file twice.
+
+use std::fs;
+use std::path::{Path, PathBuf};
+
+use spyhole::edge::cli::exchange::{ExchangeCommand, ExportArgs, ImportArgs, Table};
+use spyhole::edge::journal::{Journal, LedgerFilter};
+use spyhole::firing::State;
+
+use super::cli::{Said, command};
+use super::*;
+
+const GOOD: &str = r#"{"at": "2026-03-14T09:10:00+01:00", "event": "lit", "kiln": "North", "load_type": "gold", "cone": "018", "cone_family": "self-supporting"}
+{"at": "2026-03-14T13:15:00+01:00", "event": "look", "target": "down"}
+{"at": "2026-03-14T13:16:00+01:00", "event": "off"}
+"#;
+
+fn import(shop: &Path, files: &[PathBuf], dry_run: bool) -> Said {
+    command(shop, |ctx| {
+        let args = ImportArgs { files: files.to_vec(), dry_run };
+        spyhole::edge::cli::exchange::run(ExchangeCommand::Import(args), ctx)
+    })
+}
+
+fn export(shop: &Path, csv: Option<Table>) -> String {
+    let said = command(shop, |ctx| {
+        let args = ExportArgs { firing: None, kiln: None, csv, output: None };
+        spyhole::edge::cli::exchange::run(ExchangeCommand::Export(args), ctx)
+    });
+    said.error.map_or(said.out, |error| panic!("{error}"))
+}
+
+#[test]
+fn law_an_import_is_tried_first_and_done_once() {
+    let folder = tempfile::tempdir().unwrap();
+    let (shop, file) = (folder.path().join("shop.db"), folder.path().join("north.jsonl"));
+    fs::write(&file, GOOD).unwrap();
+    let files = [file.clone()];
+    let name = file.display();
+    let said = import(&shop, &files, true);
+    assert_eq!(
+        said.out,
+        format!(
+            "{name}: 3 events would be taken in, 1 new firings; 0 events were there already.\n"
+        )
+    );
+    let empty = LedgerFilter::default();
+    assert!(Journal::open(&shop).unwrap().ledger(&empty).unwrap().is_empty());
+    let said = import(&shop, &files, false);
+    assert_eq!(
+        said.out,
+        format!("{name}: 3 events taken in, 1 new firings; 0 events were there already.\n")
+    );
+    let said = import(&shop, &files, false);
+    assert_eq!(
+        said.out,
+        format!("{name}: 0 events taken in, 0 new firings; 3 events were there already.\n")
+    );
+    let ledger = Journal::open(&shop).unwrap().ledger(&empty).unwrap();
+    assert_eq!((ledger.len(), ledger[0].state), (1, State::Off));
+}
+
+#[test]
+fn law_a_bad_line_is_named_and_only_its_file_is_left_out() {
+    let folder = tempfile::tempdir().unwrap();
+    let shop = folder.path().join("shop.db");
+    let write = |name: &str, text: &str| {
+        let path = folder.path().join(name);
+        fs::write(&path, text).unwrap();
+        path
+    };
+    let good = write("good.jsonl", GOOD);
+    let bad = write("bad.jsonl", &GOOD.replace("North", "South").replace("\"down\"", "\"dwn\""));
+    let orphan = write("orphan.jsonl", GOOD.split_once('\n').unwrap().1);
+    let missing = folder.path().join("missing.jsonl");
+    let said = import(&shop, &[bad, good, orphan, missing], false);
+    assert!(said.out.contains("good.jsonl: 3 events taken in"), "{}", said.out);
+    let error = said.error.unwrap();
+    assert!(error.contains("bad.jsonl: line 2: key \"target\" is \"dwn\""), "{error}");
+    assert!(error.contains("orphan.jsonl: line 1: this record never says \"lit\""), "{error}");
+    assert!(error.contains("missing.jsonl: it cannot be read"), "{error}");
+    let ledger = Journal::open(&shop).unwrap().ledger(&LedgerFilter::default()).unwrap();
+    assert_eq!(ledger.len(), 1);
+}
+
+#[test]
+fn law_a_whole_shop_moves_into_one_file_and_back() {
+    let (folder, path, mut journal) = new_shop();
+    for kiln in ["North", "South"] {
+        let firing = Some(light(&mut journal, kiln));
+        journal.append(&event(firing, minutes(5), reading(33.3)), minutes(6)).unwrap();
+    }
+    let off = journal.append(&event(Some(FiringId(1)), minutes(9), What::Off), LIT).unwrap();
+    journal.append(&event(None, minutes(10), strike(off.id)), minutes(10)).unwrap();
+    drop(journal);
+    let exported = export(&path, None);
+    let file = folder.path().join("whole.jsonl");
+    fs::write(&file, &exported).unwrap();
+    let other = folder.path().join("other.db");
+    // A shop that has nothing yet, not even the starter set.
+    drop(Journal::open(&other).unwrap());
+    let lines = spyhole::edge::record::read(&exported).unwrap();
+    let mode = spyhole::edge::journal::Mode::Keep;
+    Journal::open(&other).unwrap().import(&lines, minutes(99), mode).unwrap();
+    assert_eq!(export(&other, None), exported);
+    // Into a shop that has other firings, with new numbers.
+    let third = folder.path().join("third.db");
+    light(&mut Journal::open(&third).unwrap(), "East");
+    assert!(import(&third, &[file], false).error.is_none());
+    let third = Journal::open(&third).unwrap();
+    assert_eq!(third.ledger(&LedgerFilter::default()).unwrap().len(), 3);
+    assert_eq!(third.firing(FiringId(2)).unwrap().state, State::Lit, "the strike came along");
+}
+
+#[test]
+fn law_tables_have_a_line_for_each_firing_and_reading() {
+    let (_folder, path, mut journal) = new_shop();
+    let firing = Some(light(&mut journal, "North, the old one"));
+    journal.append(&event(firing, minutes(5), reading(33.3)), minutes(6)).unwrap();
+    journal.append(&event(firing, minutes(6), What::Off), minutes(6)).unwrap();
+    drop(journal);
+    assert_eq!(
+        export(&path, Some(Table::Readings)),
+        "firing,kiln,at,celsius\n1,\"North, the old one\",2026-03-14T08:15:00+00:00,33.3\n"
+    );
+    let ledger = export(&path, Some(Table::Ledger));
+    let mut rows = csv::Reader::from_reader(ledger.as_bytes());
+    let row = rows.records().next().unwrap().unwrap();
+    assert_eq!((&row[1], &row[3], &row[5]), ("North, the old one", "018", "off"));
+}

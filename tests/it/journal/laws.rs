@@ -1,0 +1,152 @@
+//! Laws of the fold and of the journal, on firings made up by chance.
+
+use proptest::prelude::*;
+use spyhole::edge::cli::exchange::record_line;
+use spyhole::edge::journal::{Journal, Mode};
+use spyhole::edge::record;
+use spyhole::firing::event::Look;
+use spyhole::firing::{Event, Firing, Fold, OddityKind, Who};
+
+use super::*;
+
+fn anything() -> impl Strategy<Value = What> {
+    let seen = || prop::option::of(prop::sample::select(Seen::ALL.to_vec()));
+    prop_oneof![
+        8 => (-400i32..15000).prop_map(|tenths| reading(f64::from(tenths) / 10.0)),
+        3 => (seen(), seen(), seen())
+            .prop_map(|(target, guide, guard)| What::Look(Look { target, guide, guard })),
+        1 => Just(packed("North")),
+        1 => Just(lit("North")),
+        1 => Just(lit("South")),
+        1 => Just(What::Off),
+        1 => Just(What::Drawn),
+        1 => Just(What::Resumed),
+        1 => "[a-zäöü ]{1,12}".prop_map(|text| What::Note { text: format!("n{text}") }),
+        1 => Just(What::Aborted { reason: "gas failed".into() }),
+        1 => Just(What::ProbeSilent { reason: String::new() }),
+        1 => Just(What::Shelved { alarm: "look".into(), length: Span::seconds(437) }),
+        1 => prop::sample::select(Verdict::ALL.to_vec()).prop_map(outcome),
+        2 => (1i64..30).prop_map(|id| strike(EventId(id))),
+    ]
+}
+
+/// Events of one firing in the order of writing, at any times, sensible or not.
+fn events() -> impl Strategy<Value = Vec<Event>> {
+    prop::collection::vec((anything(), 0i64..600), 1..30).prop_map(|whats| {
+        let numbered = whats.into_iter().enumerate();
+        numbered
+            .map(|(index, (what, minute))| Event {
+                id: EventId(index as i64 + 1),
+                firing: Some(FiringId(1)),
+                at: minutes(minute),
+                written: minutes(minute + 1),
+                who: Who::Person("Ida".into()),
+                what,
+            })
+            .collect()
+    })
+}
+
+proptest! {
+    #![proptest_config(ProptestConfig::with_cases(300))]
+
+    #[test]
+    fn law_the_fold_does_not_depend_on_batches_or_their_order(
+        events in events(),
+        cuts in prop::collection::vec(0usize..30, 0..6),
+        turn in 0usize..30,
+    ) {
+        let whole = Firing::fold(events.clone());
+        let mut shuffled = events.clone();
+        shuffled.rotate_left(turn % events.len());
+        let mut fold = Fold::default();
+        let mut cuts: Vec<usize> = cuts.into_iter().map(|cut| cut % events.len()).collect();
+        cuts.extend([0, events.len()]);
+        cuts.sort_unstable();
+        for pair in cuts.windows(2) {
+            fold.extend(shuffled[pair[0]..pair[1]].iter().cloned());
+        }
+        prop_assert_eq!(fold.firing(), &whole);
+        let mut one_by_one = Fold::default();
+        for event in shuffled {
+            one_by_one.apply(event.clone());
+            one_by_one.apply(event);
+        }
+        prop_assert_eq!(one_by_one.firing(), &whole);
+    }
+
+    #[test]
+    fn law_striking_the_last_event_is_never_having_written_it(events in events()) {
+        let (last, before) = events.split_last().unwrap();
+        prop_assume!(!matches!(last.what, What::Struck { .. }));
+        let mut struck = events.clone();
+        struck.push(Event {
+            id: EventId(events.len() as i64 + 1),
+            at: minutes(700),
+            what: strike(last.id),
+            ..last.clone()
+        });
+        let before: Vec<Event> = before
+            .iter()
+            .filter(|event| !matches!(event.what, What::Struck { event, .. } if event == last.id))
+            .cloned()
+            .collect();
+        struck.retain(|event| {
+            event.id.0 > events.len() as i64
+                || !matches!(event.what, What::Struck { event, .. } if event == last.id)
+        });
+        let mut expected = Firing::fold(before);
+        expected.id = FiringId(1);
+        prop_assert_eq!(Firing::fold(struck), expected);
+    }
+}
+
+proptest! {
+    #![proptest_config(ProptestConfig::with_cases(40))]
+
+    #[test]
+    fn law_export_then_import_gives_the_same_events_and_fold(events in events()) {
+        let (_folder, _path, mut journal) = new_shop();
+        let firing = light(&mut journal, "North");
+        for (index, what) in events.iter().map(|event| event.what.clone()).enumerate() {
+            // The journal does not take the strike of an event that is not there.
+            let last = journal.last_event().unwrap().unwrap();
+            if matches!(&what, What::Struck { event, .. } if *event > last) {
+                continue;
+            }
+            journal.append(&event(Some(firing), events[index].at, what), minutes(900)).unwrap();
+        }
+        let exported = export(&journal);
+        let lines = record::read(&exported).unwrap();
+        let (_folder, _path, mut other) = new_shop();
+        let imported = other.import(&lines, minutes(2000), Mode::Keep).unwrap();
+        prop_assert_eq!(imported.events, lines.len());
+        prop_assert_eq!(export(&other), exported.clone());
+        prop_assert_eq!(other.firing(firing).unwrap(), journal.firing(firing).unwrap());
+        let again = other.import(&lines, minutes(3000), Mode::Keep).unwrap();
+        prop_assert_eq!((again.events, again.firings, again.already), (0, 0, lines.len()));
+        prop_assert_eq!(export(&other), exported);
+    }
+
+    #[test]
+    fn law_what_was_permitted_is_never_odd(events in events()) {
+        let (_folder, _path, mut journal) = new_shop();
+        let firing = light(&mut journal, "North");
+        for new in events {
+            // Refused or not, and whenever it happened.
+            let _ = journal.append_checked(&event(Some(firing), new.at, new.what), minutes(900));
+            let odd = journal.firing(firing).unwrap().oddities;
+            let impossible = odd.iter().find(|odd| matches!(odd.kind, OddityKind::Impossible(_)));
+            prop_assert!(impossible.is_none(), "{:?}", impossible);
+        }
+        prop_assert!(journal.check().unwrap().is_whole());
+    }
+}
+
+fn export(journal: &Journal) -> String {
+    let mut out = Vec::new();
+    for stored in journal.changes_since(None).unwrap() {
+        record::write(&mut out, &record_line(stored)).unwrap();
+    }
+    String::from_utf8(out).unwrap()
+}

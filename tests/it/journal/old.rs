@@ -1,0 +1,37 @@
+//! Files of every version that was ever released open for ever.
+
+use spyhole::edge::journal::{Journal, LedgerFilter};
+use spyhole::firing::{State, Verdict};
+
+use super::*;
+
+/// A shop as version 1 wrote it: one firing run through with a struck look, one still burning.
+const VERSION_1: &str = include_str!("../../data/journal_v1.sql");
+
+#[test]
+fn regress_a_shop_of_version_1_opens() {
+    let folder = tempfile::tempdir().unwrap();
+    let path = folder.path().join("shop.db");
+    rusqlite::Connection::open(&path).unwrap().execute_batch(VERSION_1).unwrap();
+    let mut journal = Journal::open(&path).unwrap();
+    assert!(journal.check().unwrap().is_whole());
+    let shop = journal.shop().unwrap();
+    assert_eq!(
+        shop.kilns.iter().map(|kiln| kiln.name.as_str()).collect::<Vec<_>>(),
+        ["North", "South"]
+    );
+    assert_eq!(shop.load_type("gold").unwrap().target.name(), "018");
+    assert_eq!(shop.open.len(), 1);
+    let closed = journal.firing(FiringId(1)).unwrap();
+    assert_eq!((closed.state, closed.looks.len()), (State::Closed, 1));
+    assert_eq!(closed.outcome.unwrap().1.verdict, Verdict::Good);
+    assert_eq!(closed.readings, [(minutes(60), Celsius(433.7))]);
+    let ledger = journal.ledger(&LedgerFilter::default()).unwrap();
+    assert_eq!(ledger.len(), 2);
+    journal.rebuild_summary().unwrap();
+    assert_eq!(journal.ledger(&LedgerFilter::default()).unwrap(), ledger);
+    // And it goes on being written.
+    journal
+        .append_checked(&event(Some(FiringId(2)), minutes(900), What::Off), minutes(900))
+        .unwrap();
+}

@@ -1,0 +1,312 @@
+//! Screens: whole frames compared at three sizes, and what no sequence of keys may do.
+
+mod desk;
+
+use desk::{ASCII, DIAL, Desk, NOW, PLAIN, check_frames, text};
+use proptest::prelude::*;
+use spyhole::edge::screen::app::Tone;
+use spyhole::edge::screen::key::{self, Key};
+use spyhole::edge::screen::theme::{Part, Theme, contrast, indexed, of_index, pair};
+use spyhole::firing::What;
+use spyhole::firing::event::{Look, Seen};
+use spyhole::units::{Moment, Span};
+use spyhole::watch::Say;
+use spyhole::words;
+
+#[test]
+fn regress_frames_of_a_shop_without_kilns() {
+    check_frames("no_kilns", &Desk::empty());
+}
+
+#[test]
+fn regress_frames_of_the_floor_with_a_look_due() {
+    check_frames("look_due", &Desk::busy());
+}
+
+#[test]
+fn regress_frames_of_a_countdown_in_seconds() {
+    let mut desk = Desk::busy();
+    desk.heron().say = Say::Wait;
+    desk.heron().next_look = Some(NOW + Span::seconds(9 * 60 + 41));
+    check_frames("countdown", &desk);
+}
+
+#[test]
+fn regress_frames_of_a_target_that_is_down() {
+    let mut desk = Desk::busy();
+    let look = Look { target: Some(Seen::Down), guide: Some(Seen::Down), guard: None };
+    desk.write(1, NOW - Span::seconds(125), What::Look(look));
+    let heron = desk.heron();
+    heron.say = Say::ShutOff;
+    heron.overshoot = Some(Span::seconds(125));
+    heron.overshoot_cones = Some(0.11);
+    check_frames("shut_off", &desk);
+}
+
+#[test]
+fn regress_frames_of_the_look_form() {
+    let mut desk = Desk::busy();
+    desk.type_in("ldl");
+    check_frames("look_form", &desk);
+}
+
+#[test]
+fn regress_frames_of_the_light_form() {
+    let mut desk = Desk::busy();
+    desk.press(Key::BackTab);
+    desk.type_in("f1\t06\n");
+    check_frames("light_form_asks_again", &desk);
+}
+
+#[test]
+fn regress_frames_of_an_entry_the_shop_did_not_take() {
+    let mut desk = Desk::busy();
+    desk.refuses = Some("the disk is full");
+    desk.type_in("r720C\n");
+    check_frames("not_saved", &desk);
+}
+
+#[test]
+fn regress_frames_of_a_saved_look() {
+    let mut desk = Desk::busy();
+    desk.type_in("ldls\n");
+    check_frames("saved", &desk);
+}
+
+#[test]
+fn regress_frames_of_the_far_view() {
+    let mut desk = Desk::busy();
+    desk.type_in("v");
+    desk.heron().say = Say::Wait;
+    desk.heron().next_look = Some(NOW + Span::minutes(25));
+    check_frames("far_view", &desk);
+}
+
+#[test]
+fn regress_frames_of_the_help() {
+    let mut desk = Desk::busy();
+    desk.type_in("?");
+    check_frames("help", &desk);
+}
+
+#[test]
+fn law_a_look_takes_five_keys_and_is_struck_by_two() {
+    let mut desk = Desk::busy();
+    let before = desk.memory.events().len();
+    desk.type_in("ldls\n");
+    let look =
+        Look { guide: Some(Seen::Down), target: Some(Seen::Leaning), guard: Some(Seen::Standing) };
+    assert_eq!(desk.memory.events()[before].what, What::Look(look));
+    assert_eq!(desk.scene().kiln("Heron").unwrap().last_look, Some((NOW, look)));
+    desk.type_in("u\n");
+    assert_eq!(desk.memory.events().len(), before + 2);
+    assert_ne!(desk.scene().kiln("Heron").unwrap().last_look, Some((NOW, look)));
+}
+
+#[test]
+fn law_a_whole_firing_by_keys_reaches_its_outcome() {
+    let mut desk = Desk::busy();
+    desk.press(Key::BackTab);
+    desk.type_in("f1\t\t20 min ago\n");
+    let firing = desk.scene().kiln("Wren").unwrap().firing.unwrap();
+    desk.type_in("r600C\n");
+    desk.type_in("lddl\n");
+    desk.type_in("o\n");
+    desk.now = desk.now + Span::hours(10);
+    desk.type_in("d\n");
+    desk.type_in("egThe \t\t bright\n");
+    let closed = desk.memory.closed();
+    assert_eq!(closed.len(), 1);
+    assert_eq!(closed[0].id, firing);
+    assert_eq!(closed[0].lit, Some(NOW - Span::minutes(20)));
+    assert_eq!(closed[0].off, Some(NOW));
+}
+
+/// Keys that mean nothing here, or nothing without a form, are answered with a sentence or not
+/// at all; a bare number is refused as everywhere.
+#[test]
+fn law_what_cannot_be_is_refused_in_words() {
+    let mut desk = Desk::busy();
+    desk.press(Key::BackTab);
+    for (keys, wanted) in [
+        ("l", "Wren is empty: note first that it was lit."),
+        ("o", "Wren is empty: note first that it was lit."),
+        ("u", "Nothing was saved from this screen that could be struck."),
+    ] {
+        desk.type_in(keys);
+        let message = desk.app.message.clone().unwrap();
+        assert_eq!((message.tone, message.text.as_str()), (Tone::Refused, wanted), "after {keys}");
+    }
+    desk.press(Key::Tab);
+    desk.type_in("r720\n");
+    let problem = desk.app.form.as_ref().and_then(|form| form.problem.clone()).unwrap();
+    assert!(problem.starts_with("temperature \"720\" has no unit"), "{problem}");
+}
+
+#[test]
+fn law_every_key_has_one_meaning_and_every_meaning_a_key() {
+    let mut seen = Vec::new();
+    for binding in &key::TABLE {
+        assert_eq!(key::binding(binding.meaning).label, binding.label);
+        for key in binding.keys {
+            assert!(!seen.contains(key), "{key:?} stands twice in the table");
+            seen.push(*key);
+            assert_eq!(key::meaning(*key, true), Some(binding.meaning));
+            let outside = (!binding.rehearsal_only).then_some(binding.meaning);
+            assert_eq!(key::meaning(*key, false), outside);
+        }
+    }
+}
+
+/// 4.5 to 1 is the bound of the Web Content Accessibility Guidelines 2 for text (success
+/// criterion 1.4.3); black on white is 21 to 1 by the same formula.
+#[test]
+fn published_contrast_of_every_pair_of_colours() {
+    assert!((contrast((0, 0, 0), (255, 255, 255)) - 21.0).abs() < 1e-9);
+    let rounded = |colour| match indexed(colour) {
+        ratatui::style::Color::Indexed(index) => of_index(index),
+        other => panic!("{other:?} is not of the 256"),
+    };
+    for part in Part::ALL {
+        let (ink, paper) = pair(part);
+        assert!(contrast(ink, paper) >= 4.5, "{part:?}: {}", contrast(ink, paper));
+        let (ink, paper) = (rounded(ink), rounded(paper));
+        assert!(contrast(ink, paper) >= 4.5, "{part:?}, rounded: {}", contrast(ink, paper));
+    }
+    // The curve's lines run over the shaded window.
+    for part in [Part::Accent, Part::Quiet] {
+        let (ink, window) = (pair(part).0, pair(Part::Window).1);
+        assert!(contrast(ink, window) >= 3.0, "{part:?} in the window: {}", contrast(ink, window));
+    }
+}
+
+#[test]
+fn law_the_environment_decides_colour_and_letters() {
+    let theme = |set: &[(&str, &str)]| {
+        let set: Vec<(String, String)> =
+            set.iter().map(|(n, v)| ((*n).to_owned(), (*v).to_owned())).collect();
+        Theme::of(move |name| set.iter().find(|(n, _)| n == name).map(|(_, v)| v.clone()))
+    };
+    let utf8 = ("LANG", "de_DE.UTF-8");
+    let term = ("TERM", "xterm-256color");
+    assert_eq!(theme(&[utf8, term, ("NO_COLOR", "1")]), PLAIN);
+    assert_eq!(theme(&[("LANG", "C"), ("TERM", "vt100")]), ASCII);
+    assert_eq!(theme(&[utf8, ("SPYHOLE_ASCII", "1"), ("TERM", "dumb")]), ASCII);
+    assert_eq!(theme(&[utf8, term, ("COLORTERM", "truecolor")]), desk::TRUE_COLOUR);
+    assert_eq!(theme(&[("LC_ALL", "C"), utf8, term]), desk::INDEXED);
+}
+
+#[test]
+fn law_ascii_frames_hold_nothing_but_ascii() {
+    let mut desk = Desk::busy();
+    for keys in ["", "ldl", "\u{1b}"] {
+        desk.type_in(keys);
+        for (columns, rows) in [(40, 12), (80, 24), (120, 40), (300, 80)] {
+            assert!(text(&desk.draw(columns, rows, ASCII)).is_ascii(), "{columns}x{rows} {keys}");
+        }
+    }
+}
+
+/// What a scene says in numbers that run with the clock.
+fn said(desk: &Desk) -> Vec<String> {
+    let scene = desk.scene();
+    let kilns = scene.kilns.iter().flat_map(|kiln| {
+        let cones = kiln.cones.iter().map(|cone| words::cone_line(cone, desk.now));
+        [
+            Some(words::say(kiln, desk.now, &DIAL)),
+            Some(words::say_short(kiln, desk.now)),
+            words::big_text(kiln, desk.now),
+            words::watch_line(kiln, desk.now, &DIAL),
+            words::reading_line(kiln, desk.now, &DIAL),
+        ]
+        .into_iter()
+        .flatten()
+        .chain(cones)
+        .collect::<Vec<_>>()
+    });
+    kilns.chain([DIAL.time(desk.now)]).collect()
+}
+
+#[derive(Debug, Clone, Copy)]
+enum Step {
+    Key(Key),
+    Wait(i64),
+    Refuse(bool),
+    Size(u16, u16),
+}
+
+fn steps() -> impl Strategy<Value = Step> {
+    let key = prop_oneof![
+        6 => proptest::sample::select("lrodefunpv?hq+-".chars().collect::<Vec<_>>())
+            .prop_map(Key::Char),
+        6 => proptest::sample::select("sldhugo123409:CF\u{bd}\u{6f22}\u{301} amin".chars().collect::<Vec<_>>())
+            .prop_map(Key::Char),
+        4 => Just(Key::Enter),
+        3 => proptest::sample::select(vec![
+            Key::Escape, Key::Tab, Key::BackTab, Key::Backspace, Key::Delete, Key::Up, Key::Down,
+            Key::Left, Key::Right, Key::Home, Key::End, Key::Control('c'), Key::Control('u'),
+            Key::Control('w'), Key::Control('z'), Key::Control('l'),
+        ]),
+        1 => any::<char>().prop_map(Key::Char),
+    ];
+    prop_oneof![
+        12 => key.prop_map(Step::Key),
+        1 => (0..40_000_000i64).prop_map(Step::Wait),
+        1 => any::<bool>().prop_map(Step::Refuse),
+        1 => (0..130u16, 0..45u16).prop_map(|(columns, rows)| Step::Size(columns, rows)),
+    ]
+}
+
+proptest! {
+    #![proptest_config(ProptestConfig { cases: 48, ..ProptestConfig::default() })]
+
+    #[test]
+    fn law_no_keys_panic_or_write_what_no_form_confirmed(
+        steps in proptest::collection::vec(steps(), 1..120)
+    ) {
+        let mut desk = Desk::busy();
+        let (mut columns, mut rows) = (80, 24);
+        for step in steps {
+            match step {
+                Step::Wait(ms) => desk.now = desk.now + Span(ms),
+                Step::Refuse(refuses) => desk.refuses = refuses.then_some("the disk is full"),
+                Step::Size(c, r) => (columns, rows) = (c, r),
+                Step::Key(key) => press_and_judge(&mut desk, key)?,
+            }
+            desk.draw(columns, rows, if desk.now.0 % 2 == 0 { PLAIN } else { ASCII });
+        }
+    }
+
+    #[test]
+    fn law_nothing_said_changes_before_the_next_change(
+        late_ms in 0..30_000_000i64, share in 0.0..1.0f64
+    ) {
+        let mut desk = Desk::busy();
+        desk.now = NOW + Span(late_ms);
+        let (before, due) = (said(&desk), desk.scene().next_change());
+        prop_assert!(due > desk.now && due - desk.now <= Span::minutes(1));
+        let wait = ((due - desk.now).0 as f64 * share) as i64;
+        desk.now = Moment((desk.now.0 + wait).min(due.0 - 1));
+        prop_assert_eq!(before, said(&desk));
+    }
+}
+
+/// Presses a key, and holds what was written to what the open form said it would write.
+fn press_and_judge(desk: &mut Desk, key: Key) -> Result<(), TestCaseError> {
+    let promised = match (&desk.app.form, key) {
+        (Some(form), Key::Enter) => form.entry(&desk.scene(), &DIAL).ok(),
+        _ => None,
+    };
+    let events = desk.memory.events().len();
+    let handed_out = desk.press(key);
+    prop_assert_eq!(handed_out.first(), promised.as_ref());
+    prop_assert!(handed_out.len() <= 1);
+    let written = desk.memory.events().len() - events;
+    prop_assert!(written <= handed_out.len());
+    let told_saved = desk.app.message.as_ref().is_some_and(|m| m.tone == Tone::Saved);
+    if !handed_out.is_empty() {
+        prop_assert_eq!(told_saved, written == 1, "saved is said when, and only when, it is");
+        prop_assert_eq!(desk.app.form.is_none(), written == 1, "what was typed is kept");
+    }
+    Ok(())
+}

@@ -1,0 +1,283 @@
+//! A screen without a terminal: the real update and draw over a made-up shop and made-up time.
+
+use std::fmt::Write;
+use std::path::PathBuf;
+
+use ratatui::buffer::Buffer;
+use ratatui::layout::Rect;
+use ratatui::style::{Color, Modifier};
+use spyhole::cone::{Cone, Family};
+use spyhole::edge::screen::app::{App, Context, Effect, Input};
+use spyhole::edge::screen::draw::{Picture, draw};
+use spyhole::edge::screen::key::Key;
+use spyhole::edge::screen::memory::Memory;
+use spyhole::edge::screen::store::{About, Entry, Snapshot};
+use spyhole::edge::screen::theme::{Depth, Theme};
+use spyhole::firing::event::{Look, Seen};
+use spyhole::firing::{ConePack, FiringId, Lit, What, Who};
+use spyhole::forecast::{ConeNow, Drops, Forecast, Ground};
+use spyhole::kiln::{Fuel, Kiln, starter};
+use spyhole::scene::Scene;
+use spyhole::units::{Celsius, CelsiusPerHour, Moment, Scale, Span};
+use spyhole::watch::{Advice, Say};
+use spyhole::words::{Clock, Dial, FixedZone};
+
+/// 2026-03-12T13:40:20Z, a made-up moment.
+pub(super) const NOW: Moment = Moment(1_773_322_820_000);
+const ZONE: FixedZone = FixedZone(Span::ZERO);
+pub(super) const DIAL: Dial<'static> =
+    Dial { zone: &ZONE, clock: Clock::TwentyFourHour, scale: Scale::Celsius };
+
+#[derive(Debug, Clone)]
+pub(super) struct Desk {
+    pub(super) memory: Memory,
+    pub(super) advices: Vec<(FiringId, Advice)>,
+    pub(super) app: App,
+    pub(super) now: Moment,
+    /// The shop refuses to write, with this reason.
+    pub(super) refuses: Option<&'static str>,
+}
+
+impl Desk {
+    /// A shop without kilns.
+    pub(super) fn empty() -> Desk {
+        let memory = Memory::new(Vec::new(), starter::load_types());
+        Desk { memory, advices: Vec::new(), app: App::default(), now: NOW, refuses: None }
+    }
+
+    /// Three kilns: Heron near its drop, Otter far from it, Wren cold and empty.
+    pub(super) fn busy() -> Desk {
+        let kiln = |name: &str, fuel| Kiln {
+            name: name.into(),
+            fuel,
+            litres: None,
+            ceiling: None,
+            fastest_climb: None,
+        };
+        let kilns =
+            vec![kiln("Heron", Fuel::Gas), kiln("Otter", Fuel::Electric), kiln("Wren", Fuel::Gas)];
+        let mut desk = Desk { memory: Memory::new(kilns, starter::load_types()), ..Desk::empty() };
+        desk.light("Heron", "gold", "018", NOW - Span::hours(4));
+        desk.light("Otter", "earthenware bisque", "04", NOW - Span::hours(3));
+        for step in 0..=8 {
+            let at = NOW - Span::minutes(240 - 29 * step);
+            desk.write(1, at, What::Reading(Celsius(20.0 + 86.0 * step as f64)));
+        }
+        desk.write(2, NOW - Span::minutes(100), What::Reading(Celsius(180.0)));
+        let look = Look {
+            guide: Some(Seen::Half),
+            target: Some(Seen::Standing),
+            guard: Some(Seen::Standing),
+        };
+        desk.write(1, NOW - Span::minutes(6), What::Look(look));
+        desk.advices =
+            vec![(FiringId(1), near_the_drop(NOW)), (FiringId(2), far_from_the_drop(NOW))];
+        desk
+    }
+
+    fn light(&mut self, kiln: &str, load_type: &str, target: &str, at: Moment) {
+        let pack = ConePack::usual(Cone::parse(target).unwrap(), Family::SelfSupporting);
+        let lit = Lit { kiln: kiln.into(), load_type: load_type.into(), pack, schedule: None };
+        let entry = Entry { about: About::NewFiring, at, what: What::Lit(lit) };
+        self.memory.append(&entry, Who::Program, at).unwrap();
+    }
+
+    pub(super) fn write(&mut self, firing: i64, at: Moment, what: What) {
+        let entry = Entry { about: About::Firing(FiringId(firing)), at, what };
+        self.memory.append(&entry, Who::Program, at).unwrap();
+    }
+
+    /// The advice of Heron, to be changed.
+    pub(super) fn heron(&mut self) -> &mut Advice {
+        &mut self.advices[0].1
+    }
+
+    pub(super) fn scene(&self) -> Scene {
+        Snapshot { shop: self.memory.shop(), advices: self.advices.clone() }.scene(self.now)
+    }
+
+    /// Presses a key; the entries handed out are written as the driver would, and returned.
+    pub(super) fn press(&mut self, key: Key) -> Vec<Entry> {
+        let scene = self.scene();
+        let context = Context { scene: &scene, dial: DIAL, glimpse: None, shelves: None };
+        let effects = self.app.update(Input::Key(key), &context);
+        let mut entries = Vec::new();
+        for effect in effects {
+            let Effect::Append(entry) = effect else { continue };
+            let answer = match self.refuses {
+                Some(why) => Err(why.to_owned()),
+                None => self
+                    .memory
+                    .append(&entry, Who::Person(String::new()), self.now)
+                    .map_err(|error| error.to_string()),
+            };
+            self.app.update(Input::Answered(answer), &context);
+            entries.push(entry);
+        }
+        entries
+    }
+
+    /// Types a text, one key a character; `\n` is Enter and `\t` is Tab.
+    pub(super) fn type_in(&mut self, text: &str) {
+        for c in text.chars() {
+            self.press(match c {
+                '\n' => Key::Enter,
+                '\t' => Key::Tab,
+                c => Key::Char(c),
+            });
+        }
+    }
+
+    pub(super) fn draw(&self, columns: u16, rows: u16, theme: Theme) -> Buffer {
+        let area = Rect::new(0, 0, columns, rows);
+        let mut buffer = Buffer::empty(area);
+        let scene = self.scene();
+        let picture = Picture {
+            scene: &scene,
+            app: &self.app,
+            dial: DIAL,
+            theme,
+            guidance: None,
+            speed: None,
+        };
+        draw(&picture, area, &mut buffer);
+        buffer
+    }
+}
+
+/// Heron: half of the drop times lie within twelve minutes, and a look is due.
+fn near_the_drop(now: Moment) -> Advice {
+    let after = |minutes| now + Span::minutes(minutes);
+    let cone = |name: &str, heat_work, lean_deg| ConeNow {
+        cone: Cone::parse(name).unwrap(),
+        heat_work,
+        lean_deg,
+    };
+    advice(
+        now,
+        Say::Look,
+        (after(4), after(12), after(24)),
+        vec![cone("019", 0.93, 76.0), cone("018", 0.62, 31.0), cone("017", 0.35, 16.0)],
+        Celsius(716.0),
+        (after(-3), after(-1)),
+    )
+}
+
+/// Otter: hours to go.
+fn far_from_the_drop(now: Moment) -> Advice {
+    let after = |minutes| now + Span::minutes(minutes);
+    advice(
+        now,
+        Say::Wait,
+        (after(380), after(430), after(500)),
+        Vec::new(),
+        Celsius(310.0),
+        (after(360), after(350)),
+    )
+}
+
+fn advice(
+    now: Moment,
+    say: Say,
+    (p05, p50, p95): (Moment, Moment, Moment),
+    cones: Vec<ConeNow>,
+    chamber: Celsius,
+    (watch_opens, next_look): (Moment, Moment),
+) -> Advice {
+    let forecast = Forecast {
+        p05,
+        p50,
+        p95,
+        dropped: 0.0,
+        cones,
+        chamber: Some(chamber),
+        climb: Some(CelsiusPerHour(148.0)),
+        rests_on: vec![
+            Ground::Readings { count: 9, last: now - Span::minutes(8) },
+            Ground::Looks { count: 1, last: now - Span::minutes(6) },
+        ],
+        drops: Drops::of(&[], now),
+        set_aside: Vec::new(),
+    };
+    Advice {
+        at: now,
+        say,
+        forecast: Ok(forecast),
+        watch_opens: Some(watch_opens),
+        next_look: Some(next_look),
+        forgives: Some(Span::minutes(11)),
+        overshoot: None,
+        overshoot_cones: None,
+        looks: vec![next_look],
+        late_at_worst: None,
+    }
+}
+
+pub(super) const PLAIN: Theme = Theme { depth: Depth::None, ascii: false };
+pub(super) const ASCII: Theme = Theme { depth: Depth::None, ascii: true };
+pub(super) const TRUE_COLOUR: Theme = Theme { depth: Depth::True, ascii: false };
+pub(super) const INDEXED: Theme = Theme { depth: Depth::Indexed, ascii: true };
+
+/// The text of a frame, a line a row, without blanks at the ends of rows.
+pub(super) fn text(buffer: &Buffer) -> String {
+    let mut text = String::new();
+    for row in buffer.area.rows() {
+        let line: String = row.positions().map(|position| buffer[position].symbol()).collect();
+        text.push_str(line.trim_end());
+        text.push('\n');
+    }
+    text
+}
+
+/// The colours of a frame: a letter for every cell, and what the letters mean.
+fn colours(buffer: &Buffer) -> String {
+    let mut known: Vec<(Color, Color, Modifier)> = Vec::new();
+    let mut text = String::new();
+    for row in buffer.area.rows() {
+        for position in row.positions() {
+            let cell = &buffer[position];
+            let style = (cell.fg, cell.bg, cell.modifier);
+            let index = known.iter().position(|seen| *seen == style).unwrap_or_else(|| {
+                known.push(style);
+                known.len() - 1
+            });
+            text.push(char::from(b'a' + index as u8));
+        }
+        text.push('\n');
+    }
+    for (letter, (ink, paper, modifier)) in ('a'..).zip(known) {
+        writeln!(text, "{letter}: {ink} on {paper} {modifier:?}").unwrap();
+    }
+    text
+}
+
+/// Holds a situation to the frames kept for it: whole frames, at three sizes, plain and in ASCII,
+/// and one of them with its colours. With `SPYHOLE_WRITE_FRAMES=1` the frames are written anew.
+#[track_caller]
+pub(super) fn check_frames(name: &str, desk: &Desk) {
+    let mut frames = String::new();
+    for (columns, rows) in [(40, 12), (80, 24), (120, 40)] {
+        for (theme, said) in [(PLAIN, "no colour"), (ASCII, "no colour, ASCII")] {
+            writeln!(frames, "=== {columns}x{rows}, {said}").unwrap();
+            frames.push_str(&text(&desk.draw(columns, rows, theme)));
+        }
+    }
+    for (theme, said) in [(TRUE_COLOUR, "true colour"), (INDEXED, "256 colours, ASCII")] {
+        writeln!(frames, "=== 80x24, {said}").unwrap();
+        let buffer = desk.draw(80, 24, theme);
+        frames.push_str(&text(&buffer));
+        frames.push_str(&colours(&buffer));
+    }
+    let path = PathBuf::from(env!("CARGO_MANIFEST_DIR")).join(format!("tests/frames/{name}.txt"));
+    if std::env::var_os("SPYHOLE_WRITE_FRAMES").is_some() {
+        std::fs::write(&path, &frames).unwrap();
+    }
+    let kept = std::fs::read_to_string(&path)
+        .unwrap_or_else(|error| panic!("no frames kept in {}: {error}", path.display()));
+    if let Some((at, (seen, wanted))) =
+        frames.lines().zip(kept.lines()).enumerate().find(|(_, (seen, wanted))| seen != wanted)
+    {
+        panic!("{name}.txt, line {}:\n  drawn {seen}\n  kept  {wanted}", at + 1);
+    }
+    assert_eq!(frames.lines().count(), kept.lines().count(), "{name}.txt has another length");
+}

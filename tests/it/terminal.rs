@@ -1,0 +1,318 @@
+//! The real program on a real pseudo-terminal: keys in, what a terminal would show out.
+
+use std::io::{Read, Write};
+use std::path::Path;
+use std::sync::{Arc, Mutex};
+use std::time::{Duration, Instant};
+
+use portable_pty::{Child, CommandBuilder, ExitStatus, MasterPty, PtySize, native_pty_system};
+use spyhole::edge::journal::{Journal, NewEvent};
+use spyhole::firing::event::Seen;
+use spyhole::firing::{State, What, Who};
+use spyhole::kiln::{Fuel, Kiln};
+use spyhole::units::{Celsius, Moment};
+
+/// How long something may take that takes a fraction of a second: nothing here is timed, this
+/// only ends a test that would otherwise never end.
+const PATIENCE: Duration = Duration::from_secs(60);
+
+struct Desk {
+    child: Box<dyn Child + Send + Sync>,
+    master: Box<dyn MasterPty + Send>,
+    keys: Box<dyn Write + Send>,
+    shown: Arc<Mutex<vt100::Parser>>,
+}
+
+fn size(columns: u16, rows: u16) -> PtySize {
+    PtySize { rows, cols: columns, pixel_width: 0, pixel_height: 0 }
+}
+
+impl Desk {
+    fn run(arguments: &[&str]) -> Desk {
+        let pair = native_pty_system().openpty(size(80, 24)).unwrap();
+        let mut command = CommandBuilder::new(env!("CARGO_BIN_EXE_spyhole"));
+        command.args(arguments);
+        command.env("TERM", "xterm-256color");
+        command.env("LC_ALL", "C.UTF-8");
+        command.env_remove("NO_COLOR");
+        let child = pair.slave.spawn_command(command).unwrap();
+        drop(pair.slave);
+        let shown = Arc::new(Mutex::new(parser(80, 24)));
+        let mut reader = pair.master.try_clone_reader().unwrap();
+        let feed = Arc::clone(&shown);
+        std::thread::spawn(move || {
+            let mut bytes = [0; 4096];
+            while let Ok(count) = reader.read(&mut bytes) {
+                if count == 0 {
+                    break;
+                }
+                feed.lock().unwrap().process(&bytes[..count]);
+            }
+        });
+        let keys = pair.master.take_writer().unwrap();
+        Desk { child, master: pair.master, keys, shown }
+    }
+
+    fn text(&self) -> String {
+        self.shown.lock().unwrap().screen().contents()
+    }
+
+    /// Waits until the screen satisfies `wanted`.
+    #[track_caller]
+    fn until(&self, what: &str, wanted: impl Fn(&str) -> bool) -> String {
+        let begun = Instant::now();
+        loop {
+            let text = self.text();
+            if wanted(&text) {
+                return text;
+            }
+            assert!(begun.elapsed() < PATIENCE, "waited for {what}; the screen shows:\n{text}");
+            std::thread::sleep(Duration::from_millis(10));
+        }
+    }
+
+    #[track_caller]
+    fn see(&self, text: &str) -> String {
+        self.until(text, |shown| shown.contains(text))
+    }
+
+    fn press(&mut self, keys: &str) {
+        self.keys.write_all(keys.as_bytes()).unwrap();
+        self.keys.flush().unwrap();
+    }
+
+    fn signal(&self, name: &str) {
+        let id = self.child.process_id().unwrap().to_string();
+        let sent = std::process::Command::new("kill").args(["-s", name, &id]).status().unwrap();
+        assert!(sent.success());
+    }
+
+    #[track_caller]
+    fn ended(&mut self) -> ExitStatus {
+        let begun = Instant::now();
+        loop {
+            if let Some(status) = self.child.try_wait().unwrap() {
+                return status;
+            }
+            assert!(begun.elapsed() < PATIENCE, "still running; it shows:\n{}", self.text());
+            std::thread::sleep(Duration::from_millis(10));
+        }
+    }
+
+    /// The terminal is as it was found: lines and echo, the main screen, a cursor.
+    #[track_caller]
+    fn assert_sane(&self) {
+        self.until("the main screen", |_| {
+            let shown = self.shown.lock().unwrap();
+            !shown.screen().alternate_screen() && !shown.screen().hide_cursor()
+        });
+        let flags = format!("{:?}", self.master.get_termios().unwrap().local_flags);
+        for flag in ["ICANON", "ECHO", "ISIG"] {
+            assert!(flags.contains(flag), "{flag} is not set: {flags}");
+        }
+    }
+
+    fn assert_taken(&self) {
+        let shown = self.shown.lock().unwrap();
+        assert!(shown.screen().alternate_screen() && shown.screen().hide_cursor());
+        let flags = format!("{:?}", self.master.get_termios().unwrap().local_flags);
+        assert!(!flags.contains("ICANON"), "the terminal is not raw: {flags}");
+    }
+
+    fn resize(&self, columns: u16, rows: u16) {
+        // The parser first: what is drawn for the new size must not fall on the old one.
+        let (cells, lines) = (columns.try_into().unwrap(), rows.try_into().unwrap());
+        self.shown.lock().unwrap().screen_mut().set_size(lines, cells);
+        self.master.resize(size(columns, rows)).unwrap();
+    }
+}
+
+impl Drop for Desk {
+    fn drop(&mut self) {
+        // Already gone in a test that passed.
+        let _ = self.child.kill();
+        let _ = self.child.wait();
+    }
+}
+
+fn parser(columns: u16, rows: u16) -> vt100::Parser {
+    vt100::Parser::new(rows.try_into().unwrap(), columns.try_into().unwrap(), 0)
+}
+
+/// The keys that note what is shown "through the spyhole: guide down, target leaning".
+fn keys_for(shown: &str) -> String {
+    let line = shown.split("Through the spyhole:").nth(1).unwrap().split('.').next().unwrap();
+    ["guide", "target", "guard"]
+        .iter()
+        .map(|role| {
+            let word = line.split(role).nth(1).unwrap().trim_start();
+            let seen = Seen::ALL.iter().find(|seen| word.starts_with(seen.name())).unwrap();
+            spyhole::words::seen_key(*seen)
+        })
+        .collect()
+}
+
+#[test]
+fn law_a_rehearsal_goes_from_lit_to_a_logged_outcome() {
+    let mut desk = Desk::run(&["rehearse", "--speed", "2000", "--seed", "1"]);
+    desk.see("Press f to light it");
+    desk.press("f");
+    desk.see("Heron was lit");
+    desk.press("\r");
+    desk.see("Heron lit: gold, target cone 018 (u undoes)");
+    desk.see("to the next look");
+    for looks in 0.. {
+        let text = desk.until("something to do", |text| {
+            text.contains("Press l, note") || text.contains("Press o and Enter")
+        });
+        if text.contains("Press o and Enter") {
+            break;
+        }
+        assert!(looks < 40, "the target never goes down:\n{text}");
+        desk.press("l");
+        let shown = desk.see("Through the spyhole:");
+        desk.press(&keys_for(&shown));
+        desk.press("\r");
+        desk.until("the form to close", |text| !text.contains("Through the spyhole:"));
+    }
+    desk.press("o");
+    desk.see("Heron was shut off");
+    desk.press("\r");
+    desk.see("Heron off (u undoes)");
+    // Cooling takes all night.
+    desk.press("+++");
+    desk.see("Press d to draw it");
+    desk.press("d");
+    desk.see("Heron was drawn");
+    desk.press("\r");
+    desk.see("Press e and write");
+    desk.press("e");
+    desk.see("On the shelves:");
+    desk.press("g\r");
+    desk.see("Heron came out good (u undoes)");
+    desk.see("one firing from lit to outcome");
+    desk.press("q");
+    assert!(desk.ended().success());
+    desk.assert_sane();
+    desk.see("The rehearsal is over, with one outcome written; nothing of it was kept.");
+}
+
+#[test]
+fn law_signals_give_the_terminal_back() {
+    for signal in ["TERM", "HUP", "INT"] {
+        let mut desk = Desk::run(&["rehearse"]);
+        desk.see("Press f to light it");
+        desk.assert_taken();
+        desk.signal(signal);
+        assert!(desk.ended().success(), "{signal}");
+        desk.assert_sane();
+    }
+}
+
+#[test]
+fn law_a_suspended_screen_gives_the_terminal_back_and_returns() {
+    let mut desk = Desk::run(&["rehearse"]);
+    for stop in ["key", "signal"] {
+        desk.see("Press f to light it");
+        desk.assert_taken();
+        match stop {
+            "key" => desk.press("\u{1a}"),
+            _ => desk.signal("TSTP"),
+        }
+        desk.assert_sane();
+        desk.signal("CONT");
+        desk.until("the screen to return", |_| {
+            desk.shown.lock().unwrap().screen().alternate_screen()
+        });
+    }
+    desk.see("Press f to light it");
+    desk.press("q");
+    assert!(desk.ended().success());
+    desk.assert_sane();
+}
+
+#[test]
+fn law_a_screen_follows_its_terminal_to_another_size() {
+    let mut desk = Desk::run(&["rehearse"]);
+    desk.see("Press f to light it");
+    for (columns, rows) in [(40, 12), (120, 40), (80, 24)] {
+        desk.resize(columns, rows);
+        // What only this size shows: one kiln, every kiln with its story, or a list beside one.
+        desk.until("the new size", |text| {
+            let one = !text.contains("Heat of Heron");
+            let story = text.contains("What happened at Heron");
+            text.contains("can be lit") && (one, story) == (columns == 40, columns == 120)
+        });
+        desk.press("f");
+        desk.see("Heron was lit");
+        desk.press("\u{1b}");
+        desk.until("the form to close", |text| !text.contains("Heron was lit"));
+    }
+    desk.press("q");
+    assert!(desk.ended().success());
+    desk.assert_sane();
+}
+
+#[test]
+fn law_a_killed_screen_loses_nothing_and_sees_what_others_write() {
+    let folder = tempfile::tempdir().unwrap();
+    let file = folder.path().join("shop.db");
+    let shop = file.to_str().unwrap();
+    let now = begin_shop(&file);
+    let mut desk = Desk::run(&["--shop", shop]);
+    desk.see("All kilns are empty.");
+    desk.press("f");
+    desk.see("Heron was lit");
+    desk.press("1\r");
+    desk.see("Heron lit: gold");
+    desk.signal("KILL");
+    assert!(!desk.ended().success());
+
+    let mut desk = Desk::run(&["--shop", shop]);
+    desk.see("gold, lit");
+    let mut journal = Journal::open(&file).unwrap();
+    let firing = journal.shop().unwrap().firing_in("Heron").unwrap().clone();
+    assert_eq!(firing.state, State::Lit);
+    let lit = firing.lit.unwrap();
+    let what = What::Reading(Celsius(123.0));
+    let reading = NewEvent::new(Some(firing.id), lit, Who::Person("somebody else".into()), what);
+    journal.append_checked(&reading, now).unwrap();
+    desk.see("read 123 C");
+    desk.press("q");
+    assert!(desk.ended().success());
+    desk.assert_sane();
+}
+
+/// A kept shop with one kiln.
+fn begin_shop(file: &Path) -> Moment {
+    let now = Moment(1_773_306_000_000);
+    let mut journal = Journal::open_or_begin(file, now).unwrap();
+    let kiln = Kiln {
+        name: "Heron".into(),
+        fuel: Fuel::Gas,
+        litres: None,
+        ceiling: None,
+        fastest_climb: None,
+    };
+    journal.append(&NewEvent::new(None, now, Who::Program, What::KilnSet(kiln)), now).unwrap();
+    now
+}
+
+#[test]
+fn law_without_a_terminal_the_screen_says_what_to_do_instead() {
+    let run = |arguments: &[&str]| {
+        let mut command = std::process::Command::new(env!("CARGO_BIN_EXE_spyhole"));
+        let output = command.args(arguments).stdin(std::process::Stdio::null()).output().unwrap();
+        (output.status.code(), String::from_utf8(output.stderr).unwrap())
+    };
+    let (code, said) = run(&["rehearse"]);
+    assert_eq!(code, Some(2));
+    assert_eq!(
+        said,
+        "spyhole: the screen needs a terminal for its keys and its picture, and this is a pipe \
+         or a file: run it in a terminal, or use `spyhole status`\n"
+    );
+    let (code, said) = run(&["rehearse", "--speed", "0"]);
+    assert_eq!(code, Some(2));
+    assert_eq!(said, "spyhole: speed 0 is outside 0.1 to 100000: 60 runs an hour in a minute\n");
+}
