@@ -154,11 +154,7 @@ fn law_a_record_that_cannot_be_used_is_named_with_its_lines() {
     ]);
     let run = bad.run(&[]);
     assert_eq!((run.code, run.out.as_str()), (2, ""));
-    assert!(
-        run.err.contains("line 1: key \"kiln\""),
-        "{}",
-        run.err
-    );
+    assert!(run.err.contains("line 1: key \"kiln\""), "{}", run.err);
     assert!(run.err.contains("line 2: ") && run.err.contains("\"reading\""), "{}", run.err);
     let two = [
         LIT.replace("\"event\"", "\"firing\":1,\"event\""),

@@ -4,6 +4,7 @@
 use super::axes::{Axis, draw_upright, range};
 use super::sheet::{Anchor, Area, EMBER, INK, LINE, PALE, SLATE, STRAW, Sheet, Type};
 use crate::review::calendar::Day;
+use crate::review::charts::{LAMBDA, ewma};
 use crate::review::cost::Costs;
 use crate::review::drift::{Drift, Measure};
 use crate::review::evenness::Evenness;
@@ -60,14 +61,12 @@ pub fn drift(drift: &Drift, scale: Scale, ahead: Span) -> String {
     }
     if let Some(chart) = &drift.chart {
         let usual = chart.in_control;
-        let average: Vec<(f64, f64)> = chart
-            .ewma_sigma
-            .iter()
+        // The chart itself cuts wild values; the eye wants the average of what is drawn.
+        let after = &values[usual.count..];
+        let average: Vec<(f64, f64)> = ewma(after, shown(usual.mean), LAMBDA)
+            .into_iter()
             .enumerate()
-            .map(|(index, sigmas)| {
-                let at = along.place((index + usual.count) as f64);
-                (at, height.place(shown(usual.mean + sigmas * usual.sigma)))
-            })
+            .map(|(index, mean)| (along.place((index + usual.count) as f64), height.place(mean)))
             .collect();
         sheet.polyline(&average, EMBER, 2.0);
     }
@@ -81,6 +80,8 @@ pub fn drift(drift: &Drift, scale: Scale, ahead: Span) -> String {
             .any(|anchor| sheet.text(x, picture.y - 8.0, anchor, set, &text));
     }
     days(&mut sheet, drift, &along, picture, ahead);
+    let legend = "dots: firings; line: the average that follows them; band: where it usually stays";
+    sheet.text(picture.x, picture.bottom() + 42.0, Anchor::Start, Type::pale(11.0), legend);
     sheet.svg(&title)
 }
 

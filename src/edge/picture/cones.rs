@@ -32,9 +32,9 @@ pub fn draw(sheet: &mut Sheet, (x, floor): (f64, f64), seen: Seen, fill: &str) {
     let shoulder = 0.34 * BASE;
     let points = [
         (x - half, floor),
-        (foot.0 - shoulder * lean.cos().max(0.3), foot.1 - shoulder * lean.sin()),
+        (foot.0 - shoulder * lean.cos(), foot.1 - shoulder * lean.sin()),
         tip,
-        (foot.0 + shoulder * lean.cos().max(0.3), foot.1 + shoulder * lean.sin().min(0.8)),
+        (foot.0 + shoulder * lean.cos(), foot.1 + shoulder * lean.sin()),
         (x + half, floor),
     ];
     sheet.polygon(&points, fill, INK);
