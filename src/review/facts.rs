@@ -18,6 +18,9 @@ const TAIL_C: f64 = 160.0;
 const FINAL_STRETCH_C: f64 = 100.0;
 /// Within this of the highest reading counts as soak.
 const SOAK_BAND_C: f64 = 5.0;
+/// Longer than this within the soak band is no climb any more, minutes: at the slowest usual climb
+/// the band is passed in less.
+const HELD_MIN: f64 = 12.0;
 /// A drop known no better than this says nothing about the probe or the length of the firing.
 const WIDEST_DROP_MIN: f64 = 30.0;
 /// A last reading this long before a moment may still be carried on to it by the climb.
@@ -230,7 +233,8 @@ impl Facts {
         let Some(top) = heating.iter().map(|(_, t)| t.0).max_by(f64::total_cmp) else { return };
         let sharp = self.dropped.and_then(DropSeen::sharp);
         self.soak_minutes = self.off.and(minutes_at_top(heating, top));
-        let tail = tail(&firing.readings, heating, top, correction_c);
+        let mut tail = tail(&firing.readings, heating, top, correction_c);
+        self.carry_on_to_off(&mut tail);
         let at_drop = sharp.and_then(|at| self.carried(&tail, at).map(|t| (at, t)));
         self.probe_at_drop = at_drop.map(|(_, t)| t);
         let climb = self.final_climb.unwrap_or(USUAL_CLIMB);
@@ -250,6 +254,21 @@ impl Facts {
             let cones = cones_over(self.pack, &tail, 0.0);
             self.overshoot_cones = cones.map(|c| Bounds::around(c, UNCHECKED_PROBE_C / step_c));
             self.basis = self.overshoot_cones.map(|_| Basis::Readings);
+        }
+    }
+
+    /// The chamber went on climbing from the last reading to off; what no reading saw is carried on
+    /// by the climb, so that a late off counts whether or not somebody read the probe again.
+    fn carry_on_to_off(&self, tail: &mut Vec<(Moment, Celsius)>) {
+        let (Some(off), Some(climb)) = (self.off, self.final_climb) else { return };
+        let next = tail.partition_point(|(at, _)| *at <= off);
+        let Some(&(last, t)) = tail[..next].last() else { return };
+        let late = off - last;
+        if late > Span::ZERO && late <= CARRY_ON {
+            // A kiln that was held at the top before is not climbing any more.
+            let held = self.soak_minutes.is_some_and(|soak| soak > HELD_MIN);
+            let rise = if held { 0.0 } else { climb.0 * late.as_hours() };
+            tail.insert(next, (off, Celsius(t.0 + rise)));
         }
     }
 

@@ -58,6 +58,17 @@ fn crosscheck_overshoot_in_cones_against_plain_degrees() {
     }
 }
 
+/// Minutes after the last reading count as well: the kiln went on climbing.
+#[test]
+fn law_a_late_off_counts_whether_or_not_it_was_read() {
+    let often = Making { off_after: 12.0, every_min: 1, noise: 0.0, ..Making::default() };
+    let seldom = Making { every_min: 16, ..often.clone() };
+    let cones =
+        |making: Making| Facts::of(&making.firing(), 0.0).unwrap().overshoot_cones.unwrap().best;
+    let (often, seldom) = (cones(often), cones(seldom));
+    assert!((often - seldom).abs() <= 0.1 && often > 1.0, "{often} against {seldom}");
+}
+
 #[test]
 fn law_off_before_the_drop_is_under() {
     let making = Making { off_after: -12.0, ..Making::default() };
