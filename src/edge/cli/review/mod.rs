@@ -105,6 +105,22 @@ pub struct DriftArgs {
 }
 
 #[derive(Debug, Args)]
+#[command(
+    after_help = "The list of prices is a CSV file; a price holds from its day until the next one:
+  from,what,of,value,unit
+  2026-01-01,fuel,gas m3,1.15,
+  2026-01-01,fuel,electric kWh,0.31,
+  2026-01-01,draw,East,11,kW
+  2026-01-01,duty,East,0.6,
+  2026-01-01,thing,g gold,82,
+  2026-01-01,cone,,0.45,
+  2026-01-01,hour,,28,
+  2026-01-01,hands,gold,90,
+A kiln draws that much an hour at full; its duty is the share of the time it does. Hands are the
+minutes to pack and draw a load. A firing's own meter readings and materials are notes:
+  spyhole note North \"meter 4812.3 m3\"      once before and once after
+  spyhole note North \"used 3.5 g gold\""
+)]
 pub struct CostArgs {
     /// What costs are told apart by: load, kiln or month.
     #[arg(long, default_value = "load", value_parser = cost_by)]
