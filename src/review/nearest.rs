@@ -54,8 +54,8 @@ pub const FEWEST_READINGS: usize = 6;
 /// How far a schedule may be from the curve it repeats, C.
 pub const TOLERANCE_RANGE_C: (f64, f64) = (2.0, 60.0);
 
-/// The readings while heating, from lit.
-fn curve(firing: &Firing) -> Vec<(Span, Celsius)> {
+/// The readings of a firing while it heated, by the time since it was lit.
+pub fn course(firing: &Firing) -> Vec<(Span, Celsius)> {
     let Some(lit) = firing.lit else { return Vec::new() };
     let end = firing.off.or(firing.aborted.as_ref().map(|(at, _)| *at));
     let heating = |at: Moment| at >= lit && end.is_none_or(|end| at <= end);
@@ -88,7 +88,7 @@ pub fn nearest<'a>(
     past: impl IntoIterator<Item = &'a Firing>,
     count: usize,
 ) -> Vec<Near> {
-    let mine = curve(now);
+    let mine = course(now);
     let mut near: Vec<Near> = past
         .into_iter()
         .filter(|firing| firing.id != now.id)
@@ -100,7 +100,7 @@ pub fn nearest<'a>(
 }
 
 fn compare(now: &Firing, mine: &[(Span, Celsius)], other: &Firing) -> Option<Near> {
-    let theirs = curve(other);
+    let theirs = course(other);
     let from = mine.first()?.0.max(theirs.first()?.0);
     let until = mine.last()?.0.min(theirs.last()?.0);
     let over = Span(until.0 - from.0);
@@ -175,7 +175,7 @@ pub fn repeat(
     }
     let id = firing.id;
     let pack = firing.pack.ok_or(RepeatError::NoCone { firing: id })?;
-    let mut curve = curve(firing);
+    let mut curve = course(firing);
     if curve.len() < FEWEST_READINGS {
         return Err(RepeatError::TooFewReadings { firing: id, count: curve.len() });
     }
@@ -235,7 +235,7 @@ fn flattened(corners: &[(Span, Celsius)], flat_c: f64) -> Vec<(Span, Celsius)> {
 /// The median over many firings of one kiln and load at each moment: what is usual, to lay one
 /// firing over. Moments are `step` apart; it ends where fewer than half of the firings go on.
 pub fn usual_curve(firings: &[&Firing], step: Span) -> Vec<(Span, Celsius)> {
-    let curves: Vec<Vec<(Span, Celsius)>> = firings.iter().map(|f| curve(f)).collect();
+    let curves: Vec<Vec<(Span, Celsius)>> = firings.iter().map(|f| course(f)).collect();
     let mut usual = Vec::new();
     if step <= Span::ZERO {
         return usual;

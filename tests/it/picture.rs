@@ -17,6 +17,7 @@ use spyhole::firing::{Firing, Seen, Verdict};
 use spyhole::review::cost::{CostBy, cost, costs};
 use spyhole::review::drift::{Measure, drifts};
 use spyhole::review::evenness::evenness;
+use spyhole::review::nearest::course;
 use spyhole::review::outcomes::{By, outcomes};
 use spyhole::review::prices::{Kind, Price, Prices};
 use spyhole::review::suggestion::Corrections;
@@ -143,7 +144,10 @@ fn drawn(firing: &Firing, scale: Scale) -> String {
         Ledger::new([firing], kilns, vec![load_type.clone()], &Corrections::default(), ahead);
     let facts = &ledger.facts[0];
     let cost = cost(&ledger, facts, &prices());
-    card(&Card { firing, facts, load_type: Some(&load_type), cost: &cost, scale, ahead })
+    let slower = Making { climb: 140.0, off_after: 30.0, ..Making::default() }.firing();
+    let course = course(&slower);
+    let beside = (firing.readings.len() > 100).then_some((LONG, course.as_slice()));
+    card(&Card { firing, facts, load_type: Some(&load_type), cost: &cost, scale, ahead, beside })
 }
 
 #[test]

@@ -17,7 +17,7 @@
 
 use super::axes::{Axis, draw_upright};
 use super::cones;
-use super::sheet::{Anchor, Area, EMBER, INK, LINE, SLATE, STRAW, Sheet, Type};
+use super::sheet::{Anchor, Area, EMBER, INK, LINE, PALE, SLATE, STRAW, Sheet, Type};
 use super::width::{fitted, wrapped};
 use crate::firing::event::Look;
 use crate::firing::{Firing, Seen, Verdict};
@@ -50,6 +50,8 @@ pub struct Card<'a> {
     pub scale: Scale,
     /// What the shop's wall clock is ahead of UTC.
     pub ahead: Span,
+    /// Another course laid under this one's, and what it is.
+    pub beside: Option<(&'a str, &'a [(Span, Celsius)])>,
 }
 
 /// The card as SVG.
@@ -130,6 +132,7 @@ impl Card<'_> {
         self.hours(sheet, from, until, &x);
         let points: Vec<(f64, f64)> =
             shown.iter().map(|(at, t)| (x(*at), height.place(*t))).collect();
+        self.beside(sheet, &time, &height);
         sheet.polyline(&thinned(&points), EMBER, 2.0);
         if points.len() <= 60 {
             for point in &points {
@@ -143,6 +146,19 @@ impl Card<'_> {
         }
         self.marks(sheet, &x);
         self.looks(sheet, &x);
+    }
+
+    /// The other course, pale, up to where this firing ended.
+    fn beside(&self, sheet: &mut Sheet, time: &Axis, height: &Axis) {
+        let Some((what, course)) = self.beside else { return };
+        let points: Vec<(f64, f64)> = course
+            .iter()
+            .take_while(|(since, _)| since.as_hours() <= time.high)
+            .map(|(since, t)| (time.place(since.as_hours()), height.place(self.degrees(*t))))
+            .collect();
+        sheet.polyline(&thinned(&points), PALE, 1.5);
+        let place = (CURVE.x + 10.0, CURVE.y + 22.0);
+        sheet.text_within(place, Anchor::Start, Type::pale(11.0), &format!("pale: {what}"), 400.0);
     }
 
     /// The time within which the target went down.

@@ -157,6 +157,12 @@ fn law_cards_charts_and_schedules_are_written() {
     assert_eq!(review(&path, &["card", "2", &file("card.svg")]).code, 0);
     let card = std::fs::read_to_string(file("card.svg")).unwrap();
     assert!(card.starts_with("<svg") && card.contains("North: gold"), "{card}");
+    assert!(!card.contains("pale: "), "one firing before is no usual course");
+    assert_eq!(review(&path, &["card", "4", &file("card.svg")]).code, 0);
+    let card = std::fs::read_to_string(file("card.svg")).unwrap();
+    assert!(card.contains("pale: the usual course of the 3 firings before"), "{card}");
+    assert_eq!(review(&path, &["card", "4", &file("card.svg"), "--over", "1"]).code, 0);
+    assert!(std::fs::read_to_string(file("card.svg")).unwrap().contains("pale: firing 1"));
     let run = review(&path, &["outcomes", "--picture", &file("outcomes.svg")]);
     assert_eq!(run.code, 0, "{}", run.err);
     assert!(std::fs::read_to_string(file("outcomes.svg")).unwrap().contains("too few to say"));

@@ -9,7 +9,7 @@ use serde_json::json;
 use super::super::context::{Context, Unusable};
 use super::answer::{self, Form};
 use super::{ahead, pictures, prices};
-use crate::edge::journal::LedgerFilter;
+use crate::edge::journal::{Journal, LedgerFilter};
 use crate::edge::picture::card;
 use crate::edge::schedule_file;
 use crate::firing::{Firing, FiringId, Shop};
@@ -19,7 +19,7 @@ use crate::review::table::{Cell, Table, fixed};
 use crate::review::tables::{self, degrees, letter};
 use crate::review::{Bounds, Facts, Ledger};
 use crate::schedule::Ware;
-use crate::units::{Celsius, Scale};
+use crate::units::{Celsius, Scale, Span};
 
 #[derive(Debug, Args)]
 pub struct FiringArgs {
@@ -39,6 +39,10 @@ pub struct CardArgs {
     /// Where the picture goes; an SVG file, which every browser opens and prints.
     #[arg(value_name = "FILE.svg")]
     file: PathBuf,
+    /// Lay the course of this other firing under the curve, instead of the usual one of the kiln
+    /// with this load.
+    #[arg(long, value_name = "FIRING")]
+    over: Option<i64>,
     /// The list of prices, instead of the one beside the shop's file.
     #[arg(long, value_name = "FILE.csv")]
     prices: Option<PathBuf>,
@@ -84,6 +88,10 @@ fn ware(text: &str) -> Result<Ware, String> {
         .find(|ware| plain(ware.name()) == plain(text))
         .ok_or_else(|| format!("what is fired is one of {}", Ware::ALL.map(Ware::name).join(", ")))
 }
+
+/// The usual course is drawn from at least and at most so many firings before this one.
+const FEWEST_FOR_USUAL: usize = 3;
+const MOST_FOR_USUAL: u32 = 30;
 
 struct One {
     firing: Firing,
@@ -224,6 +232,7 @@ fn facts_table(facts: &Facts, cost: &Cost, scale: Scale) -> Table {
 pub(super) fn card(args: &CardArgs, ctx: &mut Context<'_>) -> anyhow::Result<()> {
     let one = one(ctx, args.firing, args.prices.as_ref())?;
     let facts = &one.ledger.facts[0];
+    let beside = course_beside(&one.firing, args.over, &ctx.journal()?)?;
     let svg = card::card(&card::Card {
         firing: &one.firing,
         facts,
@@ -231,6 +240,7 @@ pub(super) fn card(args: &CardArgs, ctx: &mut Context<'_>) -> anyhow::Result<()>
         cost: &one.cost,
         scale: ctx.scale,
         ahead: one.ledger.ahead,
+        beside: beside.as_ref().map(|(what, course)| (what.as_str(), course.as_slice())),
     });
     pictures::write(&args.file, &svg)?;
     let path = args.file.display().to_string();
@@ -239,6 +249,38 @@ pub(super) fn card(args: &CardArgs, ctx: &mut Context<'_>) -> anyhow::Result<()>
         &json!({ "firing": args.firing, "file": path }),
     )?;
     Ok(())
+}
+
+type Course = Vec<(Span, Celsius)>;
+
+/// The course of the firing named, or the usual one of the same kiln with the same load.
+fn course_beside(
+    firing: &Firing,
+    named: Option<i64>,
+    journal: &Journal,
+) -> anyhow::Result<Option<(String, Course)>> {
+    if let Some(id) = named {
+        let other = journal.firing(FiringId(id))?;
+        return Ok(Some((format!("firing {id}"), nearest::course(&other))));
+    }
+    let filter = LedgerFilter {
+        kiln: Some(firing.kiln.clone()),
+        load_type: Some(firing.load_type.clone()),
+        until: firing.lit,
+        limit: Some(MOST_FOR_USUAL),
+        ..LedgerFilter::default()
+    };
+    let rows = journal.ledger(&filter)?;
+    let past: Vec<Firing> = rows
+        .iter()
+        .filter(|row| row.off.is_some() && row.firing != firing.id)
+        .map(|row| journal.firing(row.firing))
+        .collect::<Result<_, _>>()?;
+    if past.len() < FEWEST_FOR_USUAL {
+        return Ok(None);
+    }
+    let course = nearest::usual_curve(&past.iter().collect::<Vec<_>>(), Span::minutes(10));
+    Ok(Some((format!("the usual course of the {} firings before", past.len()), course)))
 }
 
 pub(super) fn near(args: &NearArgs, ctx: &mut Context<'_>) -> anyhow::Result<()> {
