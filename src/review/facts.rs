@@ -12,8 +12,8 @@ use crate::firing::{ConePack, Firing, FiringId, Seen, State, Verdict};
 use crate::units::{Celsius, CelsiusPerHour, Moment, Span};
 
 /// Readings this far below the highest one do no heat work worth counting: the rate law falls by a
-/// factor e about every 20 C.
-const TAIL_C: f64 = 160.0;
+/// factor e about every 20 C, so what is left out is below 1 % and moves no cone by more than 0.1 C.
+const TAIL_C: f64 = 110.0;
 /// The stretch over which the final climb is taken; the chart's own rule.
 const FINAL_STRETCH_C: f64 = 100.0;
 /// Within this of the highest reading counts as soak.
@@ -370,8 +370,11 @@ fn heat_work(curve: &'static Curve, history: &[(Moment, Celsius)], shift: f64) -
     work.total()
 }
 
+/// A probe further off than this is broken, not off, C.
+const WILDEST_SHIFT_C: f64 = 160.0;
+
 /// The shift of all readings with which the cone is just down at their end. ln J is nearly straight
-/// in the shift, so a few secant steps reach 0.05 C.
+/// in the shift, so a few secant steps reach 0.1 C.
 fn shift_to_drop(curve: &'static Curve, history: &[(Moment, Celsius)]) -> Option<f64> {
     let log_work = |shift: f64| heat_work(curve, history, shift).ln();
     let (mut a, mut at_a) = (0.0, log_work(0.0));
@@ -381,12 +384,12 @@ fn shift_to_drop(curve: &'static Curve, history: &[(Moment, Celsius)]) -> Option
     // The usual slope of ln J is one in about 20 C.
     let mut b = -20.0 * at_a;
     for _ in 0..12 {
-        if (b - a).abs() < 0.05 {
+        if (b - a).abs() < 0.1 {
             return Some(b);
         }
         let at_b = log_work(b);
         let slope = (at_b - at_a) / (b - a);
-        if !slope.is_finite() || slope <= 0.0 || b.abs() > TAIL_C {
+        if !slope.is_finite() || slope <= 0.0 || b.abs() > WILDEST_SHIFT_C {
             return None;
         }
         (a, at_a) = (b, at_b);
