@@ -3,14 +3,14 @@
 
 use serde_json::{Map, Value};
 
-use super::nearest::did_you_mean;
+use super::nearest::{did_you_mean, nearest};
 use crate::cone::{Cone, Family};
 
 /// What is wrong with one key of an object.
 #[derive(Debug, Clone, PartialEq, thiserror::Error)]
 pub enum FieldError {
-    #[error("key \"{key}\" is missing: add it, for example {example}")]
-    Missing { key: &'static str, example: String },
+    #[error("key \"{key}\" is missing{hint}: add it, for example {example}")]
+    Missing { key: &'static str, hint: String, example: String },
     #[error("there is no key \"{key}\" here{hint}: use {known}")]
     Unknown { key: String, hint: String, known: String },
     #[error("key \"{key}\" is {seen}, but must be {wanted}: write it like {example}")]
@@ -79,7 +79,7 @@ impl Fields {
 
     /// Text that has to be there and has to say something.
     pub fn text(&mut self, key: &'static str, example: &str) -> Result<String> {
-        let text = required(key, example, self.optional_text(key, example)?)?;
+        let text = self.optional_text(key, example)?.ok_or_else(|| self.missing(key, example))?;
         if text.trim().is_empty() {
             return Err(FieldError::Refused { key, reason: "the text is empty".into() });
         }
@@ -113,7 +113,7 @@ impl Fields {
         range: (f64, f64),
         advice: &'static str,
     ) -> Result<f64> {
-        required(key, example, self.optional_number(key, example, range, advice)?)
+        self.optional_number(key, example, range, advice)?.ok_or_else(|| self.missing(key, example))
     }
 
     pub fn optional_whole(&mut self, key: &'static str, example: &str) -> Result<Option<i64>> {
@@ -121,7 +121,7 @@ impl Fields {
     }
 
     pub fn whole(&mut self, key: &'static str, example: &str) -> Result<i64> {
-        required(key, example, self.optional_whole(key, example)?)
+        self.optional_whole(key, example)?.ok_or_else(|| self.missing(key, example))
     }
 
     pub fn optional_count(&mut self, key: &'static str, example: &str) -> Result<Option<u32>> {
@@ -154,7 +154,7 @@ impl Fields {
         name: fn(T) -> &'static str,
     ) -> Result<T> {
         let example = format!("\"{}\"", name(choices[0]));
-        required(key, &example, self.optional_choice(key, choices, name)?)
+        self.optional_choice(key, choices, name)?.ok_or_else(|| self.missing(key, &example))
     }
 
     /// A cone is text: as a number, 06 and 6 would be the same.
@@ -172,7 +172,7 @@ impl Fields {
     }
 
     pub fn cone(&mut self, key: &'static str) -> Result<Cone> {
-        required(key, "\"018\"", self.optional_cone(key)?)
+        self.optional_cone(key)?.ok_or_else(|| self.missing(key, "\"018\""))
     }
 
     pub fn optional_family(&mut self, key: &'static str) -> Result<Option<Family>> {
@@ -187,7 +187,7 @@ impl Fields {
     }
 
     pub fn family(&mut self, key: &'static str) -> Result<Family> {
-        required(key, "\"self-supporting\"", self.optional_family(key)?)
+        self.optional_family(key)?.ok_or_else(|| self.missing(key, "\"self-supporting\""))
     }
 
     pub fn texts(&mut self, key: &'static str, example: &str) -> Result<Vec<String>> {
@@ -208,6 +208,15 @@ impl Fields {
         Ok(objects.unwrap_or_default())
     }
 
+    /// A key that has to be there is not; a misspelt one in its place is named.
+    pub fn missing(&self, key: &'static str, example: &str) -> FieldError {
+        let left = self.map.keys().map(String::as_str);
+        let hint = nearest(key, left).map_or_else(String::new, |seen| {
+            format!(" (\"{seen}\" is there: is it a slip for \"{key}\"?)")
+        });
+        FieldError::Missing { key, hint, example: pair(key, example) }
+    }
+
     /// Every key has been asked for; one that is left is unknown.
     ///
     /// # Errors
@@ -222,10 +231,6 @@ impl Fields {
             _ => Ok(()),
         }
     }
-}
-
-fn required<T>(key: &'static str, example: &str, value: Option<T>) -> Result<T> {
-    value.ok_or_else(|| FieldError::Missing { key, example: pair(key, example) })
 }
 
 fn pair(key: &str, example: &str) -> String {

@@ -385,8 +385,7 @@ fn read_packing(fields: &mut Fields) -> Result<Packing, FieldError> {
 }
 
 fn read_pack(fields: &mut Fields) -> Result<ConePack, FieldError> {
-    let example = "\"cone\": \"018\"".into();
-    read_optional_pack(fields)?.ok_or(FieldError::Missing { key: "cone", example })
+    read_optional_pack(fields)?.ok_or_else(|| fields.missing("cone", "\"018\""))
 }
 
 fn read_optional_pack(fields: &mut Fields) -> Result<Option<ConePack>, FieldError> {

@@ -143,17 +143,15 @@ fn read_line(line: usize, text: &str) -> Result<RecordLine, Problem> {
     Ok(RecordLine { line, at, written, id, uid, firing, who, what })
 }
 
+const TIME_EXAMPLE: &str = "\"2026-03-14T09:10:00+01:00\"";
 const WRITERS: [&str; 3] = ["person", "probe", "program"];
 
 fn required_time(key: &'static str, fields: &mut Fields) -> Result<Time, Problem> {
-    time(key, fields)?.ok_or_else(|| {
-        let example = format!("\"{key}\": \"2026-03-14T09:10:00+01:00\"");
-        FieldError::Missing { key, example }.into()
-    })
+    time(key, fields)?.ok_or_else(|| fields.missing(key, TIME_EXAMPLE).into())
 }
 
 fn time(key: &'static str, fields: &mut Fields) -> Result<Option<Time>, Problem> {
-    let Some(seen) = fields.optional_text(key, "\"2026-03-14T09:10:00+01:00\"")? else {
+    let Some(seen) = fields.optional_text(key, TIME_EXAMPLE)? else {
         return Ok(None);
     };
     let Ok(read) = DateTime::parse_from_rfc3339(&seen) else {

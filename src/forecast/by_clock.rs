@@ -75,6 +75,27 @@ impl<'a> ByClock<'a> {
     }
 }
 
+impl ByClock<'_> {
+    fn drop_h(&self, point: &Point) -> f64 {
+        let length = &self.experience.length;
+        (length.mean + length.spread * heavier_tail(point[LENGTH], length.freedom)).exp()
+    }
+
+    fn climb_c_per_h(&self, point: &Point) -> f64 {
+        let climb = &self.experience.climb;
+        (climb.mean + climb.spread * heavier_tail(point[CLIMB], climb.freedom))
+            .exp()
+            .clamp(5.0, self.fastest_c_per_h.max(10.0))
+    }
+
+    /// The chamber at these moments, as far as anything is known of it.
+    pub fn chamber_at(&self, point: &Point, times_h: &[f64]) -> Vec<f64> {
+        let faster = self.climb_c_per_h(point) / self.climb_c_per_h;
+        let drop_h = self.drop_h(point);
+        times_h.iter().map(|h| self.around.temperature((h - drop_h) * faster)).collect()
+    }
+}
+
 impl Model for ByClock<'_> {
     type Firing = Imagined;
 
@@ -83,13 +104,8 @@ impl Model for ByClock<'_> {
     }
 
     fn imagine(&self, point: &Point) -> (Imagined, f64) {
-        let length = &self.experience.length;
-        let climb = &self.experience.climb;
-        let drop_h =
-            (length.mean + length.spread * heavier_tail(point[LENGTH], length.freedom)).exp();
-        let climb_c_per_h = (climb.mean + climb.spread * heavier_tail(point[CLIMB], climb.freedom))
-            .exp()
-            .clamp(5.0, self.fastest_c_per_h.max(10.0));
+        let drop_h = self.drop_h(point);
+        let climb_c_per_h = self.climb_c_per_h(point);
         let faster = climb_c_per_h / self.climb_c_per_h;
         let tolerances = TOLERANCE
             .map(|at| self.per_degree * TOLERANCE_C * (point[at] - point[TOLERANCE[TARGET]]));

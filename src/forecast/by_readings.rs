@@ -5,7 +5,7 @@
 
 use super::climb::{ChamberState, ChamberStates, RESTLESSNESS, time_near};
 use super::course::Course;
-use super::evidence::{Evidence, GUARD, GUIDE, Sight, TARGET, log_chance};
+use super::evidence::{Evidence, Sight, TARGET, log_chance};
 use super::normal::{chance_below, heavier_tail};
 use super::past::{Experience, Path};
 use super::planned::{Planned, Stretch};
@@ -15,7 +15,6 @@ use super::{Imagined, TOLERANCE_C};
 /// The model of a firing with readings.
 #[derive(Debug)]
 pub struct ByReadings<'a> {
-    evidence: &'a Evidence,
     experience: &'a Experience,
     path: Path,
     states: ChamberStates,
@@ -31,8 +30,9 @@ pub struct ByReadings<'a> {
     per_degree: f64,
     /// Sights up to the last reading, with the heat work reckoned for them.
     earlier: Vec<(Sight, [f64; 3])>,
-    /// Moments after the last reading at which the pack is wanted: sights, then now.
-    wanted_h: Vec<f64>,
+    /// Sights since the last reading.
+    later: Vec<Sight>,
+    now_h: f64,
 }
 
 /// The unknowns, by their place in a point.
@@ -56,7 +56,7 @@ const SLOWEST_C_PER_H: f64 = 4.0;
 impl<'a> ByReadings<'a> {
     /// `None` without enough readings to tell a climb.
     pub fn new(
-        evidence: &'a Evidence,
+        evidence: &Evidence,
         experience: &'a Experience,
         planned: Option<&Planned>,
         states: ChamberStates,
@@ -81,21 +81,10 @@ impl<'a> ByReadings<'a> {
             .iter()
             .map(|s| (*s, evidence.cones.heat_work(s.from_c, s.to_c, s.hours)))
             .collect();
-        let wanted_h = evidence
-            .sights
-            .iter()
-            .map(|sight| sight.at_h)
-            .filter(|h| *h > last.at_h)
-            .chain([now_h])
-            .collect();
-        let earlier = evidence
-            .sights
-            .iter()
-            .filter(|sight| sight.at_h <= last.at_h)
-            .map(|sight| (*sight, path.heat_work(sight.at_h)))
-            .collect();
+        let (earlier, later) = evidence.sights.iter().partition(|sight| sight.at_h <= last.at_h);
+        let reckoned = |sight: Sight| (sight, path.heat_work(sight.at_h));
+        let earlier = Vec::into_iter(earlier).map(reckoned).collect();
         Some(ByReadings {
-            evidence,
             experience,
             path,
             states,
@@ -106,7 +95,8 @@ impl<'a> ByReadings<'a> {
             follows_clock: !course.known && experience.length_known,
             per_degree: evidence.cones.per_degree(climb.clamp(20.0, 400.0)),
             earlier,
-            wanted_h,
+            later,
+            now_h: now_h.max(last.at_h),
         })
     }
 
@@ -166,6 +156,93 @@ fn pace(paces: &[f64; KNOTS_H.len() + 1], after_h: f64) -> f64 {
     paces[KNOTS_H.len()]
 }
 
+/// One way the day may go: what a point stands for.
+struct Day {
+    /// The climb at the last reading, C/h, and how much hotter than thought the chamber is, C.
+    climb_c_per_h: f64,
+    off_c: f64,
+    paces: [f64; KNOTS_H.len() + 1],
+    slowing: f64,
+    /// What each cone makes of the heat work reckoned from the readings.
+    scale: [f64; 3],
+}
+
+/// A stretch ahead as it goes that day.
+struct Leg<'a> {
+    stretch: &'a Stretch,
+    start_h: f64,
+    hours: f64,
+    /// Heat work reckoned for the pack.
+    added: [f64; 3],
+}
+
+impl ByReadings<'_> {
+    fn day(&self, point: &Point) -> Day {
+        let mood = self.restlessness(point[MOOD]);
+        let state = &self.states.states[mood];
+        let [c, lasting, passing] = drawn(state, point);
+        let climb_c_per_h = (lasting + passing).max(SLOWEST_C_PER_H);
+        let pace_of = |climb: f64| (climb / self.ahead_climb).ln();
+        let lasting = pace_of(lasting.max(SLOWEST_C_PER_H));
+        let bias = &self.experience.bias;
+        let tolerance = self.per_degree * TOLERANCE_C;
+        let common = (bias.spread.powi(2) - tolerance * tolerance).max(1e-4).sqrt()
+            * heavier_tail(point[BIAS], bias.freedom)
+            + bias.mean;
+        Day {
+            climb_c_per_h,
+            off_c: c - state.c(),
+            paces: self.paces(pace_of(climb_c_per_h), lasting, RESTLESSNESS[mood], point),
+            slowing: self.slowing.0 + self.slowing.1 * point[SLOWING],
+            scale: TOLERANCE.map(|at| (tolerance * point[at] - common).exp()),
+        }
+    }
+
+    /// The way from the last reading on, as it goes that day.
+    fn legs<'a>(&'a self, day: &'a Day) -> impl Iterator<Item = Leg<'a>> {
+        let from_c = self.ahead.first().map_or(0.0, |(stretch, _)| stretch.from_c);
+        let warmer = (self.per_degree * day.off_c).exp();
+        let anchor_h = self.path.last_h();
+        let mut after_h = 0.0;
+        self.ahead.iter().map_while(move |(stretch, work)| {
+            let rise = 0.5 * (stretch.from_c + stretch.to_c) - from_c;
+            let speed = (pace(&day.paces, after_h) + day.slowing * rise).exp();
+            let hours = stretch.hours / speed;
+            let leg = Leg {
+                stretch,
+                start_h: anchor_h + after_h,
+                hours,
+                added: work.map(|work| work / speed * warmer),
+            };
+            after_h += hours;
+            (leg.start_h < anchor_h + FURTHEST_H).then_some(leg)
+        })
+    }
+
+    /// The chamber at moments from the last reading on, in order; the last known beyond the way.
+    pub fn chamber_at(&self, point: &Point, times_h: &[f64]) -> Vec<f64> {
+        let day = self.day(point);
+        let mut times = times_h.iter().copied().peekable();
+        let mut chamber = Vec::with_capacity(times_h.len());
+        let mut last_c = 0.0;
+        for leg in self.legs(&day) {
+            while let Some(time) = times.next_if(|time| *time <= leg.start_h + leg.hours) {
+                chamber.push(leg.temperature(time) + day.off_c);
+            }
+            last_c = leg.stretch.to_c + day.off_c;
+        }
+        chamber.resize(times_h.len(), last_c);
+        chamber
+    }
+}
+
+impl Leg<'_> {
+    fn temperature(&self, at_h: f64) -> f64 {
+        let part = ((at_h - self.start_h) / self.hours).clamp(0.0, 1.0);
+        self.stretch.from_c + part * (self.stretch.to_c - self.stretch.from_c)
+    }
+}
+
 impl Model for ByReadings<'_> {
     type Firing = Imagined;
 
@@ -174,80 +251,52 @@ impl Model for ByReadings<'_> {
     }
 
     fn imagine(&self, point: &Point) -> (Imagined, f64) {
-        let mood = self.restlessness(point[MOOD]);
-        let state = &self.states.states[mood];
-        let [c, lasting, passing] = drawn(state, point);
-        let off_c = c - state.c();
-        let climb = (lasting + passing).max(SLOWEST_C_PER_H);
-        let lasting = lasting.max(SLOWEST_C_PER_H);
-        let bias = &self.experience.bias;
-        let tolerance = self.per_degree * TOLERANCE_C;
-        let common = (bias.spread.powi(2) - tolerance * tolerance).max(1e-4).sqrt()
-            * heavier_tail(point[BIAS], bias.freedom)
-            + bias.mean;
-        // ln of what each cone makes of the heat work reckoned from the readings.
-        let share = TOLERANCE.map(|at| tolerance * point[at] - common);
-        let scale = share.map(f64::exp);
-
-        let anchor_h = self.path.last_h();
-        let (mut drop_h, mut log_likelihood) = (None, 0.0);
-        for (sight, done) in &self.earlier {
-            log_likelihood += log_chance(sight, &std::array::from_fn(|c| done[c] * scale[c]));
-        }
+        let day = self.day(point);
+        let scaled = |done: &[f64; 3]| std::array::from_fn(|c| done[c] * day.scale[c]);
+        let mut log_likelihood: f64 =
+            self.earlier.iter().map(|(sight, done)| log_chance(sight, &scaled(done))).sum();
         let mut done = self.path.last_sum();
-        if done[TARGET] * scale[TARGET] >= 1.0 {
-            drop_h = self.path.when(TARGET, 1.0 / scale[TARGET]);
-        }
-
-        let warmer = (self.per_degree * off_c).exp();
-        let pace_of = |climb: f64| (climb / self.ahead_climb).ln();
-        let paces = self.paces(pace_of(climb), pace_of(lasting), RESTLESSNESS[mood], point);
-        let slowing = self.slowing.0 + self.slowing.1 * point[SLOWING];
-        let from_c = self.ahead.first().map_or(0.0, |(stretch, _)| stretch.from_c);
-        let mut wanted = self.wanted_h.iter().copied().peekable();
-        let first_sight = self.evidence.sights.partition_point(|sight| sight.at_h <= anchor_h);
-        let mut sights = self.evidence.sights[first_sight..].iter();
-        let mut at_h = anchor_h;
-        let mut now = None;
-        let mut climb_at_drop = climb;
-        for (stretch, work) in &self.ahead {
-            let rise = 0.5 * (stretch.from_c + stretch.to_c) - from_c;
-            let speed = (pace(&paces, at_h - anchor_h) + slowing * rise).exp();
-            let hours = stretch.hours / speed;
-            let added: [f64; 3] = std::array::from_fn(|c| work[c] / speed * warmer);
-            while let Some(time) = wanted.next_if(|time| *time <= at_h + hours) {
-                let part = (time - at_h) / hours;
-                let heat_work = std::array::from_fn(|c| (done[c] + part * added[c]) * scale[c]);
-                match sights.next() {
-                    Some(sight) => log_likelihood += log_chance(sight, &heat_work),
-                    None => {
-                        let rise = part * (stretch.to_c - stretch.from_c);
-                        now = Some((heat_work, stretch.from_c + rise + off_c));
-                    }
-                }
+        let needed = 1.0 / day.scale[TARGET];
+        let mut drop_h = if done[TARGET] >= needed { self.path.when(TARGET, needed) } else { None };
+        let mut imagined = Imagined {
+            drop_h: self.path.last_h() + FURTHEST_H,
+            heat_work: [0.0; 3],
+            chamber_c: None,
+            climb_c_per_h: day.climb_c_per_h,
+        };
+        let mut sights = self.later.iter().peekable();
+        for leg in self.legs(&day) {
+            let end_h = leg.start_h + leg.hours;
+            let at = |time: f64| {
+                let part = (time - leg.start_h) / leg.hours;
+                scaled(&std::array::from_fn(|c| done[c] + part * leg.added[c]))
+            };
+            while let Some(sight) = sights.next_if(|sight| sight.at_h <= end_h) {
+                log_likelihood += log_chance(sight, &at(sight.at_h));
             }
-            let reached = (done[TARGET] + added[TARGET]) * scale[TARGET];
-            if drop_h.is_none() && reached >= 1.0 {
-                let part = (1.0 / scale[TARGET] - done[TARGET]) / added[TARGET];
-                drop_h = Some(at_h + part * hours);
-                climb_at_drop = (stretch.to_c - stretch.from_c) / hours;
+            if imagined.chamber_c.is_none() && self.now_h <= end_h {
+                imagined.heat_work = at(self.now_h);
+                imagined.chamber_c = Some(leg.temperature(self.now_h) + day.off_c);
             }
-            for c in [GUIDE, TARGET, GUARD] {
-                done[c] += added[c];
+            if drop_h.is_none() && done[TARGET] + leg.added[TARGET] >= needed {
+                let part = (needed - done[TARGET]) / leg.added[TARGET];
+                drop_h = Some(leg.start_h + part * leg.hours);
+                imagined.climb_c_per_h = (leg.stretch.to_c - leg.stretch.from_c) / leg.hours;
             }
-            at_h += hours;
-            if at_h > anchor_h + FURTHEST_H || (drop_h.is_some() && wanted.peek().is_none()) {
+            if drop_h.is_some() && imagined.chamber_c.is_some() && sights.peek().is_none() {
                 break;
             }
+            for (done, added) in done.iter_mut().zip(leg.added) {
+                *done += added;
+            }
         }
-        let drop_h = drop_h.unwrap_or(anchor_h + FURTHEST_H);
+        if imagined.chamber_c.is_none() {
+            imagined.heat_work = scaled(&done);
+        }
+        imagined.drop_h = drop_h.unwrap_or(imagined.drop_h);
         if self.follows_clock {
-            log_likelihood += self.experience.length.log_density(drop_h.max(0.05).ln());
+            log_likelihood += self.experience.length.log_density(imagined.drop_h.max(0.05).ln());
         }
-        let at_end = std::array::from_fn(|c| done[c] * scale[c]);
-        let (heat_work, chamber) = now.unwrap_or((at_end, c));
-        let imagined =
-            Imagined { drop_h, heat_work, chamber_c: Some(chamber), climb_c_per_h: climb_at_drop };
         (imagined, log_likelihood)
     }
 }

@@ -30,6 +30,8 @@ const PLAIN_C_PER_H: f64 = 100.0;
 /// burner turned for good. Guesses.
 const PASSES_KNOWN_H: f64 = 0.3;
 const PASSES_PLAIN_H: f64 = 1.5;
+/// A reading so many standard deviations off is far off.
+const FAR: f64 = 4.0;
 /// Where the ruler stands still, in a soak, readings still tell the place so well, C/h.
 const LEAST_SLOPE_C_PER_H: f64 = 20.0;
 
@@ -67,6 +69,15 @@ pub struct ChamberStates {
     pub log_likelihood: [f64; RESTLESSNESS.len()],
     /// How long a passing pace lasts on this ruler, hours.
     pub passes_h: f64,
+}
+
+impl ChamberStates {
+    /// The state of the restlessness that foretold today's readings best.
+    pub fn likeliest(&self) -> &ChamberState {
+        let chances = chances(&self.log_likelihood);
+        let best = (0..chances.len()).max_by(|a, b| chances[*a].total_cmp(&chances[*b]));
+        &self.states[best.unwrap_or(0)]
+    }
 }
 
 impl ChamberState {
@@ -151,8 +162,14 @@ impl Ruler<'_> {
             ],
         };
         let mut log_likelihood = 0.0;
+        let mut beyond = 0.0;
         for (count, pair) in marks.windows(2).enumerate() {
             place.forward(pair[1].at_h - pair[0].at_h, passing, self.passes_h());
+            let off = place.deviations(&pair[1]);
+            if off.abs() > FAR && off * beyond > 0.0 {
+                place = Place::afresh(&pair[0], &pair[1], passing);
+            }
+            beyond = if off.abs() > FAR { off } else { 0.0 };
             let surprise = place.take(&pair[1]);
             // The first two readings only find the pace.
             if count > 0 {
@@ -211,13 +228,29 @@ impl Place {
         self.covariance[2][2] += gained;
     }
 
-    /// Takes in a reading and gives ln of its likelihood, with the tails of a reading that may be
-    /// poor: beyond four standard deviations it neither pulls nor counts more.
+    /// How far off a reading is, in standard deviations.
+    fn deviations(&self, mark: &Mark) -> f64 {
+        (mark.place_h - self.mean[0]) / self.covariance[0][0].sqrt().hypot(mark.noise_h)
+    }
+
+    /// Two readings in turn were far off on the same side: whatever went before no longer holds.
+    fn afresh(before: &Mark, mark: &Mark, passing: f64) -> Place {
+        let pace = (mark.place_h - before.place_h) / (mark.at_h - before.at_h);
+        let wide = 0.3 * pace.abs().max(1.0);
+        let noise = mark.noise_h.powi(2);
+        Place {
+            mean: [mark.place_h, pace, 0.0],
+            covariance: [[noise, 0.0, 0.0], [0.0, wide * wide, 0.0], [0.0, 0.0, passing]],
+        }
+    }
+
+    /// Takes in a reading and gives ln of its likelihood. Beyond four standard deviations it pulls
+    /// no more than at four (Huber): it may be poor, but if others agree the filter follows.
     fn take(&mut self, mark: &Mark) -> f64 {
         let variance = self.covariance[0][0] + mark.noise_h.powi(2);
         let off = mark.place_h - self.mean[0];
-        let deviations = off / variance.sqrt();
-        let inflated = variance * (deviations / 4.0).powi(2).max(1.0);
+        let deviations = self.deviations(mark);
+        let inflated = variance * (deviations.abs() / FAR).max(1.0);
         let column = self.covariance[0];
         for row in 0..3 {
             let gain = column[row] / inflated;
@@ -226,7 +259,7 @@ impl Place {
                 *entry -= gain * first;
             }
         }
-        -0.5 * (variance.ln() + deviations.powi(2).min(16.0))
+        -0.5 * (variance.ln() + deviations.powi(2).min(FAR * FAR))
     }
 }
 

@@ -58,7 +58,7 @@ const NOISE_LEFT_C: f64 = 0.6;
 
 /// How sharply a person tells one word from the next, degrees of lean (a guess: a tenth of a
 /// right angle is 9 degrees, and people do better than that).
-pub const EYE_DEG: f64 = 4.0;
+pub const EYE_DEG: f64 = 3.0;
 /// How often somebody writes down a word that has nothing to do with what was seen (a guess).
 pub const WRONG_WORD: f64 = 0.01;
 

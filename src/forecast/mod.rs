@@ -12,6 +12,7 @@ pub mod course;
 pub mod drops;
 pub mod evidence;
 pub mod normal;
+pub mod outlook;
 pub mod past;
 pub mod planned;
 pub mod plausible;
@@ -20,6 +21,7 @@ pub mod profile;
 pub mod sampler;
 
 pub use drops::Drops;
+pub use outlook::{Band, LookWorth, Outlook, outlook};
 pub use plausible::{Implausible, SetAside};
 
 use crate::cone::{Cone, lean_deg};
@@ -28,11 +30,11 @@ use crate::kiln::{Kiln, LoadType};
 use crate::units::{Celsius, CelsiusPerHour, Moment, Span};
 use by_clock::ByClock;
 use by_readings::ByReadings;
-use climb::Ruler;
-use evidence::{Evidence, TARGET};
+use climb::{ChamberStates, Ruler};
+use evidence::Evidence;
 use past::{Experience, Plan};
 use planned::Planned;
-use sampler::Weighted;
+use sampler::{Model, Point, Weighted};
 
 /// Standard deviation of a single cone's own end point, C: the makers' figure of 2 C either way
 /// (from memory), taken as the ends of an even spread.
@@ -143,13 +145,43 @@ const LEAST_DAY: f64 = 0.03;
 const PLAN_DAY: f64 = 0.15;
 /// A kiln that climbs slower than this and is this far from its drop has stopped.
 const STOPPED_C_PER_H: f64 = 15.0;
-const STOPPED_AHEAD_H: f64 = 10.0;
+const STOPPED_AHEAD_H: f64 = 2.0;
 
 /// The forecast at `question.now`, from what had happened by then.
 ///
 /// # Errors
 /// [`Declined`] with the reason when there is nothing to forecast, or too little is known.
 pub fn forecast(question: &Question) -> Result<Forecast, Declined> {
+    still_going(question)?;
+    let known = Known::of(question)?;
+    let (model, states) = known.model(question)?;
+    let sample = sampler::sample(&model, seed(&known.evidence));
+    let drops = Drops::of(&sample, known.evidence.lit);
+    let climb = match (states, &model) {
+        (Some(states), Either::Readings(_)) => Some(states.likeliest().climb_c_per_h()),
+        _ => middle(&sample, |imagined| Some(imagined.climb_c_per_h)),
+    };
+    let stopped = states.is_some_and(|s| s.likeliest().climb_c_per_h() < STOPPED_C_PER_H);
+    let far = (drops.quantile(0.5) - question.now).as_hours() > STOPPED_AHEAD_H;
+    if stopped && far && !known.planned_to_soak() {
+        return Err(Declined::NotClimbing);
+    }
+    Ok(Forecast {
+        p05: drops.quantile(0.05),
+        p50: drops.quantile(0.5),
+        p95: drops.quantile(0.95),
+        dropped: drops.chance_before(question.now),
+        cones: cones_now(&known.evidence, &sample),
+        chamber: middle(&sample, |imagined| imagined.chamber_c).map(Celsius),
+        climb: climb.map(CelsiusPerHour),
+        rests_on: known.grounds(question),
+        drops,
+        set_aside: known.evidence.set_aside,
+    })
+}
+
+/// Whether there is anything left to forecast.
+fn still_going(question: &Question) -> Result<(), Declined> {
     let firing = question.firing;
     if firing.lit.is_none_or(|lit| lit > question.now) || firing.state == State::Planned {
         return Err(Declined::NotLit);
@@ -161,53 +193,104 @@ pub fn forecast(question: &Question) -> Result<Forecast, Declined> {
     if over || seen_down(firing, question.now).is_some() {
         return Err(Declined::Over);
     }
-    let soaks = question.schedule.map(Planned::soaks).unwrap_or_default();
-    let evidence = Evidence::until(firing, question.now, &soaks).ok_or(Declined::NothingKnown)?;
-    let planned = question.schedule.and_then(|s| Planned::of(s, &evidence.cones));
-    let experience = experience(question, &evidence, planned.as_ref());
-    let now_h = evidence.hours(question.now);
-    let states = climb::filter(&evidence.readings, ruler(&evidence, &experience, planned.as_ref()));
-    let sample = match states
-        .and_then(|states| ByReadings::new(&evidence, &experience, planned.as_ref(), states, now_h))
-    {
-        Some(model) => sampler::sample(&model, seed(&evidence)),
-        None => {
-            let something_seen = evidence
-                .sights
-                .iter()
-                .any(|sight| sight.seen.iter().flatten().any(|word| *word != Seen::Standing));
-            if !experience.length_known && !something_seen {
-                return Err(Declined::NothingKnown);
-            }
-            let fastest = question.kiln.and_then(|kiln| kiln.fastest_climb).map(|climb| climb.0);
-            let model = ByClock::new(&evidence, &experience, planned.as_ref(), fastest, now_h);
-            sampler::sample(&model, seed(&evidence))
-        }
-    };
-    let drops = Drops::of(&sample, evidence.lit);
-    let slow = states.is_some_and(|s| s.states[1].climb_c_per_h() < STOPPED_C_PER_H);
-    if slow && (drops.quantile(0.5) - question.now).as_hours() > STOPPED_AHEAD_H {
-        return Err(Declined::NotClimbing);
+    Ok(())
+}
+
+/// What is known, before any firing is imagined.
+struct Known {
+    evidence: Evidence,
+    planned: Option<Planned>,
+    experience: Experience,
+    now_h: f64,
+}
+
+impl Known {
+    fn of(question: &Question) -> Result<Known, Declined> {
+        let soaks = question.schedule.map(Planned::soaks).unwrap_or_default();
+        let evidence =
+            Evidence::until(question.firing, question.now, &soaks).ok_or(Declined::NothingKnown)?;
+        let planned = question.schedule.and_then(|s| Planned::of(s, &evidence.cones));
+        let experience = experience(question, &evidence, planned.as_ref());
+        let now_h = evidence.hours(question.now);
+        Ok(Known { evidence, planned, experience, now_h })
     }
-    Ok(Forecast {
-        p05: drops.quantile(0.05),
-        p50: drops.quantile(0.5),
-        p95: drops.quantile(0.95),
-        dropped: drops.chance_before(question.now),
-        cones: cones_now(&evidence, &sample),
-        chamber: middle(&sample, |imagined| imagined.chamber_c).map(Celsius),
-        climb: Some(match states {
-            Some(states) if !evidence.readings.is_empty() => {
-                CelsiusPerHour(states.states[1].climb_c_per_h())
-            }
-            _ => CelsiusPerHour(
-                middle(&sample, |imagined| Some(imagined.climb_c_per_h)).unwrap_or_default(),
-            ),
-        }),
-        rests_on: grounds(question, &evidence, &experience, planned.is_some()),
-        drops,
-        set_aside: evidence.set_aside,
-    })
+
+    /// By readings where there are enough of them, else by the clock.
+    fn model(&self, question: &Question) -> Result<(Either<'_>, Option<ChamberStates>), Declined> {
+        let planned = self.planned.as_ref();
+        let ruler = ruler(&self.evidence, &self.experience, planned);
+        let states = climb::filter(&self.evidence.readings, ruler);
+        let by_readings = states.and_then(|states| {
+            ByReadings::new(&self.evidence, &self.experience, planned, states, self.now_h)
+        });
+        if let Some(model) = by_readings {
+            return Ok((Either::Readings(Box::new(model)), states));
+        }
+        let moved = |sight: &evidence::Sight| {
+            sight.seen.iter().flatten().any(|word| *word != Seen::Standing)
+        };
+        if !self.experience.length_known && !self.evidence.sights.iter().any(moved) {
+            return Err(Declined::NothingKnown);
+        }
+        let fastest = question.kiln.and_then(|kiln| kiln.fastest_climb).map(|climb| climb.0);
+        let model = ByClock::new(&self.evidence, &self.experience, planned, fastest, self.now_h);
+        Ok((Either::Clock(model), states))
+    }
+
+    /// Whether the plan holds the temperature of the last reading.
+    fn planned_to_soak(&self) -> bool {
+        let (Some(planned), Some(last)) = (&self.planned, self.evidence.readings.last()) else {
+            return false;
+        };
+        let place = planned.place_of(last.c, climb::time_near(&self.evidence.readings));
+        place.is_some_and(|place| planned.in_soak(place))
+    }
+
+    fn grounds(&self, question: &Question) -> Vec<Ground> {
+        let mut grounds = Vec::new();
+        if let (true, Some(name)) = (self.planned.is_some(), &question.firing.schedule) {
+            grounds.push(Ground::Schedule { name: name.clone() });
+        }
+        if self.experience.firings > 0 {
+            grounds.push(Ground::PastFirings { count: self.experience.firings });
+        }
+        if let Some(last) = self.evidence.last_reading {
+            grounds.push(Ground::Readings { count: self.evidence.readings_used, last });
+        }
+        if let Some(last) = self.evidence.sights.last() {
+            let last = self.evidence.lit + Span::from_hours(last.at_h);
+            grounds.push(Ground::Looks { count: self.evidence.sights.len(), last });
+        }
+        let usual = question.load.is_some_and(|load| load.usual_length.is_some());
+        if usual && self.planned.is_none() && self.experience.firings == 0 {
+            grounds.push(Ground::UsualLength);
+        }
+        grounds
+    }
+}
+
+/// The model in use.
+enum Either<'a> {
+    Clock(ByClock<'a>),
+    Readings(Box<ByReadings<'a>>),
+}
+
+impl Model for Either<'_> {
+    type Firing = Imagined;
+
+    fn unknowns(&self) -> usize {
+        match self {
+            Either::Clock(model) => model.unknowns(),
+            Either::Readings(model) => model.unknowns(),
+        }
+    }
+
+    fn imagine(&self, point: &Point) -> (Imagined, f64) {
+        match self {
+            Either::Clock(model) => model.imagine(point),
+            Either::Readings(model) => model.imagine(point),
+        }
+    }
 }
 
 /// When the target was seen down: the first look that says so and is not taken back by a later
@@ -283,33 +366,5 @@ fn cones_now(evidence: &Evidence, sample: &[Weighted<Imagined>]) -> Vec<ConeNow>
         let heat_work = middle(sample, |imagined| Some(imagined.heat_work[at])).unwrap_or(0.0);
         cones.push(ConeNow { cone: curve.cone, heat_work, lean_deg: lean_deg(heat_work) });
     }
-    debug_assert!(evidence.cones.curves[TARGET].is_some());
     cones
-}
-
-fn grounds(
-    question: &Question,
-    evidence: &Evidence,
-    experience: &Experience,
-    planned: bool,
-) -> Vec<Ground> {
-    let mut grounds = Vec::new();
-    if let (true, Some(name)) = (planned, &question.firing.schedule) {
-        grounds.push(Ground::Schedule { name: name.clone() });
-    }
-    if experience.firings > 0 {
-        grounds.push(Ground::PastFirings { count: experience.firings });
-    }
-    if let Some(last) = evidence.last_reading {
-        grounds.push(Ground::Readings { count: evidence.readings_used, last });
-    }
-    if let Some(last) = evidence.sights.last() {
-        let last = evidence.lit + Span::from_hours(last.at_h);
-        grounds.push(Ground::Looks { count: evidence.sights.len(), last });
-    }
-    let usual = question.load.is_some_and(|load| load.usual_length.is_some());
-    if usual && !planned && experience.firings == 0 {
-        grounds.push(Ground::UsualLength);
-    }
-    grounds
 }

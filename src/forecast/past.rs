@@ -282,7 +282,7 @@ fn climb_at_drop(evidence: &Evidence, drop: &DropBetween) -> Option<Measured> {
     let down = evidence.sights.iter().position(|s| s.seen[0] == Some(Seen::Down))?;
     let guide_before = evidence.sights[down].at_h;
     let guide_after = evidence.sights[..down].last()?.at_h;
-    let gap_h = middle - 0.5 * (guide_before + guide_after);
+    let gap_h = middle - 0.5 * (guide_before + guide_after) - DOWN_SAID_EARLY_H;
     let variance = drop.variance_h2() + (guide_before - guide_after).powi(2) / 12.0;
     if gap_h < 0.02 {
         return None;

@@ -44,7 +44,7 @@ impl Profile {
         if (known as f64) < 100.0 / RUNG_C {
             return None;
         }
-        let log_climb = rungs[first..first + known].iter_mut().map(middle).collect();
+        let log_climb = rungs[first..first + known].iter_mut().map(|rung| middle(rung)).collect();
         Some(Profile { from_c: LOWEST_C + first as f64 * RUNG_C, log_climb })
     }
 
@@ -86,7 +86,7 @@ impl Profile {
 }
 
 /// The mean of the middle half: an odd firing or two do not move it.
-fn middle(values: &mut Vec<f64>) -> f64 {
+fn middle(values: &mut [f64]) -> f64 {
     values.sort_by(f64::total_cmp);
     let cut = values.len() / 4;
     let kept = &values[cut..values.len() - cut];

@@ -48,6 +48,13 @@ const WATCH_OPENS_AT: f64 = 0.02;
 /// A climb nobody knows is taken as this when lateness is reckoned, C/h.
 const CLIMB_UNKNOWN_C_PER_H: f64 = 150.0;
 
+/// How far ahead a look is, and to what step it is rounded.
+const CALM_STEPS: [(Span, Span); 3] = [
+    (Span::hours(1), Span::minutes(15)),
+    (Span::minutes(20), Span::minutes(5)),
+    (Span(i64::MIN), Span::minutes(1)),
+];
+
 /// What to do about a firing now, and why.
 pub fn advise(question: &Question) -> Advice {
     let forecast = forecast(question);
@@ -70,6 +77,7 @@ pub fn advise(question: &Question) -> Advice {
             let LookPlan { looks, late_at_worst } =
                 plan::plan(&forecast.drops, &wanted(question, forgives));
             advice.watch_opens = Some(forecast.drops.quantile(WATCH_OPENS_AT));
+            let looks: Vec<Moment> = looks.into_iter().map(|look| calm(look, question)).collect();
             advice.next_look = looks.first().copied();
             advice.say = say(question, &looks);
             advice.late_at_worst = Some(late_at_worst);
@@ -145,6 +153,16 @@ fn target_looks(firing: &Firing, now: Moment) -> impl Iterator<Item = Moment> {
         .iter()
         .filter(move |(at, look)| *at <= now && look.target.is_some_and(|s| s != Seen::Down))
         .map(|(at, _)| *at)
+}
+
+/// A look far ahead is planned in round steps, always earlier and never later, so that it does
+/// not jump about with every reading.
+fn calm(look: Moment, question: &Question) -> Moment {
+    let Some(lit) = question.firing.lit else { return look };
+    let ahead = look - question.now;
+    let (_, step) =
+        CALM_STEPS.into_iter().find(|(from, _)| ahead >= *from).unwrap_or(CALM_STEPS[2]);
+    lit + Span((look - lit).0.div_euclid(step.0) * step.0)
 }
 
 fn say(question: &Question, looks: &[Moment]) -> Say {

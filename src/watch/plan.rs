@@ -129,8 +129,9 @@ impl Grid {
         for at in (0..count).rev() {
             let left = self.chance_between(at, count);
             let mut best = (f64::INFINITY, count);
-            for to in at + 1..=count.min(at + LONGEST_PAUSE) {
-                let total = left + self.lateness(at, to) + cost[to];
+            let until = count.min(at + LONGEST_PAUSE);
+            for (to, cost_from) in cost.iter().enumerate().take(until + 1).skip(at + 1) {
+                let total = left + self.lateness(at, to) + cost_from;
                 if total < best.0 {
                     best = (total, to);
                 }
@@ -179,7 +180,7 @@ fn spread_out(chance: &mut [f64], centre: f64, blur: f64, weight: f64) {
     let last = (centre + 4.0 * blur).ceil().min(end) as usize;
     let height = |at: usize| (-0.5 * ((at as f64 + 0.5 - centre) / blur).powi(2)).exp();
     let sum: f64 = (first..=last).map(height).sum();
-    for at in first..=last {
-        chance[at] += weight * height(at) / sum;
+    for (at, chance) in chance.iter_mut().enumerate().take(last + 1).skip(first) {
+        *chance += weight * height(at) / sum;
     }
 }

@@ -13,22 +13,24 @@ use spyhole::kiln::{LoadType, Miss};
 use spyhole::units::{Celsius, Moment, Span};
 
 /// Length of a step of the simulation, hours.
-pub const STEP_H: f64 = 15.0 / 3600.0;
+pub(crate) const STEP_H: f64 = 15.0 / 3600.0;
 const LONGEST_H: f64 = 16.0;
+/// How late a burner is usually turned, hours.
+const USUALLY_LATE_H: f64 = 0.03;
 
-pub struct Dice(Pcg64Mcg);
+pub(crate) struct Dice(Pcg64Mcg);
 
 impl Dice {
-    pub fn new(seed: u64) -> Self {
+    pub(crate) fn new(seed: u64) -> Self {
         Dice(Pcg64Mcg::seed_from_u64(seed))
     }
 
-    pub fn uniform(&mut self, low: f64, high: f64) -> f64 {
+    pub(crate) fn uniform(&mut self, low: f64, high: f64) -> f64 {
         low + (high - low) * self.0.random::<f64>()
     }
 
     /// A normal draw (Box and Muller).
-    pub fn normal(&mut self, mean: f64, deviation: f64) -> f64 {
+    pub(crate) fn normal(&mut self, mean: f64, deviation: f64) -> f64 {
         let (u, v): (f64, f64) = (self.0.random(), self.0.random());
         mean + deviation * (-2.0 * (1.0 - u).ln()).sqrt() * (std::f64::consts::TAU * v).cos()
     }
@@ -36,12 +38,12 @@ impl Dice {
 
 /// One kiln of the simulated shop.
 #[derive(Debug, Clone)]
-pub struct SimulatedKiln {
-    pub name: String,
+pub(crate) struct SimulatedKiln {
+    pub(crate) name: String,
     /// Heating by the burner at full, C/h of the light mass.
     full: f64,
     /// Burner settings, parts of full, and when somebody turns to them, hours.
-    pub steps: Vec<(f64, f64)>,
+    pub(crate) steps: Vec<(f64, f64)>,
     /// Exchange between the light mass (air, shelves' skin) and the heavy one (walls, load), 1/h.
     light_per_h: f64,
     heavy_per_h: f64,
@@ -54,26 +56,26 @@ pub struct SimulatedKiln {
     /// How far the person minding it errs in where a word begins, degrees.
     eye_shift_deg: f64,
     /// Hours to the drop when nothing out of the ordinary happens.
-    pub nominal_h: f64,
+    pub(crate) nominal_h: f64,
 }
 
 /// One simulated firing, step by step.
 #[derive(Debug, Clone)]
-pub struct SimulatedFiring {
+pub(crate) struct SimulatedFiring {
     /// What the probe would read without noise, C.
-    pub probe_c: Vec<f64>,
+    pub(crate) probe_c: Vec<f64>,
     /// Lean of guide, target and guard, degrees.
-    pub leans: Vec<[f64; 3]>,
+    pub(crate) leans: Vec<[f64; 3]>,
     /// When the target reaches its end point, hours since lit.
-    pub drop_h: f64,
+    pub(crate) drop_h: f64,
     /// Climb at the cones' place at the drop, C/h.
-    pub climb_c_per_h: f64,
+    pub(crate) climb_c_per_h: f64,
     eye_shift_deg: f64,
 }
 
 /// How the readings of a firing come.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Hash)]
-pub enum Reads {
+pub(crate) enum Reads {
     Nothing,
     /// Whole degrees written down about every half hour.
     ByHand,
@@ -81,11 +83,11 @@ pub enum Reads {
     Probe,
 }
 
-pub fn pack() -> ConePack {
+pub(crate) fn pack() -> ConePack {
     ConePack::usual(Cone::parse("018").unwrap(), Family::SelfSupporting)
 }
 
-pub fn gold(usual_length: Option<Span>) -> LoadType {
+pub(crate) fn gold(usual_length: Option<Span>) -> LoadType {
     LoadType {
         name: "gold".into(),
         target: pack().target,
@@ -100,15 +102,15 @@ pub fn gold(usual_length: Option<Span>) -> LoadType {
 }
 
 /// The lighting of every simulated firing: a moment of no meaning.
-pub const LIT: Moment = Moment(1_750_000_000_000);
+pub(crate) const LIT: Moment = Moment(1_750_000_000_000);
 
-pub fn after(hours: f64) -> Moment {
+pub(crate) fn after(hours: f64) -> Moment {
     LIT + Span::from_hours(hours)
 }
 
 impl SimulatedKiln {
     /// A kiln whose climb at the drop is about `climb_c_per_h` on an ordinary day.
-    pub fn new(name: &str, climb_c_per_h: f64, dice: &mut Dice) -> Self {
+    pub(crate) fn new(name: &str, climb_c_per_h: f64, dice: &mut Dice) -> Self {
         let mut kiln = SimulatedKiln {
             name: name.into(),
             full: 0.0,
@@ -127,8 +129,8 @@ impl SimulatedKiln {
             eye_shift_deg: dice.normal(0.0, 2.0),
             nominal_h: 0.0,
         };
-        let (mut low, mut high) = (100.0, 6000.0);
-        for _ in 0..24 {
+        let (mut low, mut high) = (150.0, 3000.0);
+        for _ in 0..11 {
             kiln.full = 0.5 * (low + high);
             let fired = kiln.fire_quietly();
             if fired.climb_c_per_h < climb_c_per_h { low = kiln.full } else { high = kiln.full }
@@ -141,13 +143,14 @@ impl SimulatedKiln {
         self.run(&Day::ordinary(self.steps.len()), &mut None)
     }
 
-    pub fn fire(&self, dice: &mut Dice) -> SimulatedFiring {
+    pub(crate) fn fire(&self, dice: &mut Dice) -> SimulatedFiring {
         let day = Day::drawn(self.steps.len(), dice);
         self.run(&day, &mut Some(dice))
     }
 
     fn run(&self, day: &Day, dice: &mut Option<&mut Dice>) -> SimulatedFiring {
-        let rates = [pack().guide, Some(pack().target), pack().guard].map(|c| RateLaw::of(c.unwrap()));
+        let rates =
+            [pack().guide, Some(pack().target), pack().guard].map(|c| RateLaw::of(c.unwrap()));
         let (mut light, mut heavy) = (day.ambient_c, day.ambient_c);
         let mut probe = day.ambient_c;
         let mut sag = 0.0;
@@ -199,7 +202,8 @@ impl SimulatedKiln {
                 }
                 let work = rates[cone].per_hour(cones_c + day.tolerance_c[cone]) * STEP_H;
                 // Half a step first, so that the fast end of the bend is not overshot.
-                let half = lean[cone] + 0.5 * (bend * work * lean[cone].to_radians().sin()).to_degrees();
+                let half =
+                    lean[cone] + 0.5 * (bend * work * lean[cone].to_radians().sin()).to_degrees();
                 let next = lean[cone] + (bend * work * half.to_radians().sin()).to_degrees();
                 if cone == 1 && lean[1] < 90.0 && next >= 90.0 {
                     fired.drop_h = at_h + STEP_H * (90.0 - lean[1]) / (next - lean[1]);
@@ -238,7 +242,7 @@ impl Day {
             pressure: 1.0,
             mass: 1.0,
             ambient_c: 20.0,
-            late_h: vec![0.0; steps],
+            late_h: (0..steps).map(|at| if at == 0 { 0.0 } else { USUALLY_LATE_H }).collect(),
             probe_c: 0.0,
             place_c: 0.0,
             tolerance_c: [0.0; 3],
@@ -251,7 +255,7 @@ impl Day {
             mass: dice.normal(0.0, 0.03).exp(),
             ambient_c: dice.normal(19.0, 5.0),
             late_h: (0..steps)
-                .map(|at| if at == 0 { 0.0 } else { dice.normal(0.03, 0.09) })
+                .map(|at| if at == 0 { 0.0 } else { dice.normal(USUALLY_LATE_H, 0.09) })
                 .collect(),
             probe_c: dice.normal(0.0, 1.0),
             place_c: dice.normal(0.0, 1.5),
@@ -259,6 +263,9 @@ impl Day {
         }
     }
 }
+
+/// The cones used here do not soften below this, C: a ten-thousandth of their heat work.
+const NOTHING_BELOW_C: f64 = 480.0;
 
 /// k(T) of one cone from its chart rows: ln B straight in 1/T from row to row, and beyond.
 struct RateLaw {
@@ -276,7 +283,10 @@ impl RateLaw {
     }
 
     fn per_hour(&self, c: f64) -> f64 {
-        let inverse = 1.0 / (c.max(-200.0) + 273.15);
+        if c < NOTHING_BELOW_C {
+            return 0.0;
+        }
+        let inverse = 1.0 / (c + 273.15);
         let at = self.rows[1..self.rows.len() - 1]
             .iter()
             .position(|row| inverse >= row.0)
@@ -295,7 +305,7 @@ impl SimulatedFiring {
     }
 
     /// What somebody says who looks at `at_h`.
-    pub fn look(&self, at_h: f64, dice: &mut Dice) -> Look {
+    pub(crate) fn look(&self, at_h: f64, dice: &mut Dice) -> Look {
         let leans = self.leans[self.step(at_h)];
         let mut word = |lean: f64| {
             let seen = lean + self.eye_shift_deg + dice.normal(0.0, 2.5);
@@ -308,7 +318,12 @@ impl SimulatedFiring {
     }
 
     /// The readings up to `until_h`.
-    pub fn readings(&self, reads: Reads, until_h: f64, dice: &mut Dice) -> Vec<(Moment, Celsius)> {
+    pub(crate) fn readings(
+        &self,
+        reads: Reads,
+        until_h: f64,
+        dice: &mut Dice,
+    ) -> Vec<(Moment, Celsius)> {
         let mut readings = Vec::new();
         let (pause_h, noise) = match reads {
             Reads::Nothing => return readings,
@@ -326,7 +341,13 @@ impl SimulatedFiring {
     }
 
     /// The record of this firing up to `until_h`, without looks.
-    pub fn record(&self, kiln: &SimulatedKiln, reads: Reads, until_h: f64, dice: &mut Dice) -> Firing {
+    pub(crate) fn record(
+        &self,
+        kiln: &SimulatedKiln,
+        reads: Reads,
+        until_h: f64,
+        dice: &mut Dice,
+    ) -> Firing {
         Firing {
             id: FiringId(1),
             kiln: kiln.name.clone(),
@@ -341,7 +362,7 @@ impl SimulatedFiring {
 
     /// The finished record, as somebody leaves it who begins to look about half an hour before
     /// the usual time and then every few minutes.
-    pub fn finished(&self, kiln: &SimulatedKiln, reads: Reads, dice: &mut Dice) -> Firing {
+    pub(crate) fn finished(&self, kiln: &SimulatedKiln, reads: Reads, dice: &mut Dice) -> Firing {
         let mut firing = self.record(kiln, reads, self.drop_h, dice);
         let mut at_h = self.drop_h - dice.uniform(0.3, 0.9);
         loop {

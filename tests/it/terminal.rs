@@ -160,7 +160,7 @@ fn law_a_rehearsal_goes_from_lit_to_a_logged_outcome() {
     desk.see("Heron was lit");
     desk.press("\r");
     desk.see("Heron lit: gold, target cone 018 (u undoes)");
-    desk.see("to the next look");
+    desk.see("to the next look at Heron");
     for looks in 0.. {
         let text = desk.until("something to do", |text| {
             text.contains("Press l, note") || text.contains("Press o and Enter")
@@ -264,7 +264,7 @@ fn law_a_killed_screen_loses_nothing_and_sees_what_others_write() {
     desk.press("f");
     desk.see("Heron was lit");
     desk.press("1\r");
-    desk.see("Heron lit: gold");
+    desk.see("Heron lit: gold, target cone 018 (u undoes)");
     desk.signal("KILL");
     assert!(!desk.ended().success());
 

@@ -138,7 +138,7 @@ fn run(cli: Cli, out: &mut dyn Write) -> anyhow::Result<()> {
         who: cli.who,
     };
     match cli.command {
-        None => screen::open(&ctx.shop, scale),
+        None => screen::open(&ctx.shop, scale, ctx.who),
         Some(Command::Rehearse(args)) => rehearse::run(&args, ctx.out),
         Some(Command::Shop(command)) => shop::run(command, &mut ctx),
         Some(Command::Firing(command)) => firing::run(command, &mut ctx),

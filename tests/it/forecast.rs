@@ -1,0 +1,151 @@
+//! The forecast: is it honest, is it sharp, do its parts do what they say.
+
+use crate::forecast_trials::{BINS, Calibration, FLAT_BELOW, STATES, Sharpness, crps_normal};
+use crate::simulator::{Dice, Reads, SimulatedKiln, after, pack};
+use spyhole::forecast::normal::{Draws, chance_below};
+use spyhole::forecast::pooling::{Group, predict};
+
+/// Firings for each state of knowledge; the bench takes 2,000.
+const FIRINGS: usize = 100;
+
+/// With 100 firings the share inside a true 90 % window lies within 0.79 to 0.98 in 999 of 1000
+/// (binomial); the bench holds it to 0.86 to 0.94.
+#[test]
+fn law_drops_fall_inside_the_window_as_often_as_it_says() {
+    for state in STATES {
+        let calibration = Calibration::run(state, FIRINGS, 10_000);
+        let inside = calibration.inside();
+        assert!((0.79..=0.98).contains(&inside), "{}: {inside:.3} inside", state.name);
+        let chi_square = calibration.chi_square(BINS);
+        assert!(
+            chi_square < FLAT_BELOW,
+            "{}: chi-square {chi_square:.1} of {:?}",
+            state.name,
+            calibration.histogram(BINS)
+        );
+    }
+}
+
+/// One hour before the drop: with a probe under 15 minutes, with hand readings under 25; the
+/// guide just seen down by looks five minutes apart: under 6.
+#[test]
+fn law_the_window_narrows_with_what_is_known() {
+    let probe = Sharpness::run(Reads::Probe, 40, 20_000);
+    let by_hand = Sharpness::run(Reads::ByHand, 40, 20_000);
+    assert!(probe.width_min < 15.0, "{probe:?}");
+    assert!(by_hand.width_min < 25.0, "{by_hand:?}");
+    assert!(probe.width_guide_down_min < 6.0, "{probe:?}");
+    assert!(by_hand.width_guide_down_min < 6.0, "{by_hand:?}");
+    assert!(probe.crps_min < 0.5 * probe.crps_usual_min, "{probe:?}");
+    assert!(by_hand.crps_min < 0.5 * by_hand.crps_usual_min, "{by_hand:?}");
+}
+
+/// Gneiting and Raftery 2007, closed form; values evaluated twice independently, to 1e-6 here
+/// because the normal distribution function in use is good to 1.2e-7.
+#[test]
+fn published_crps_of_a_normal() {
+    for (mean, deviation, seen, expected) in [
+        (0.0, 1.0, 0.0, 0.233694977255),
+        (0.0, 1.0, 1.0, 0.602441357628),
+        (0.0, 1.0, -1.0, 0.602441357628),
+        (0.0, 1.0, 3.0, 2.436574725086),
+        (10.0, 2.0, 11.5, 0.896288504393),
+        (1200.0, 8.0, 1190.0, 6.295873224505),
+    ] {
+        let crps = crps_normal(mean, deviation, seen);
+        assert!((crps - expected).abs() < 5e-6, "({mean}, {deviation}; {seen}): {crps}");
+    }
+}
+
+/// Beside Simpson's rule over the density, from -8 up.
+#[test]
+fn crosscheck_the_normal_distribution_against_quadrature() {
+    let density = |x: f64| (-0.5 * x * x).exp() / std::f64::consts::TAU.sqrt();
+    for x in [-4.0, -2.5, -1.0, -0.1, 0.0, 0.3, 1.96, 3.0, 5.0] {
+        let steps = 4000;
+        let width = (x + 8.0) / f64::from(steps);
+        let sum: f64 = (0..=steps)
+            .map(|at| {
+                let weight = match at {
+                    0 => 1.0,
+                    at if at == steps => 1.0,
+                    at if at % 2 == 1 => 4.0,
+                    _ => 2.0,
+                };
+                weight * density(-8.0 + f64::from(at) * width)
+            })
+            .sum();
+        let slow = sum * width / 3.0;
+        assert!((chance_below(x) - slow).abs() < 2e-7, "{x}: {} beside {slow}", chance_below(x));
+    }
+}
+
+#[test]
+fn law_draws_are_standard_normal_and_repeatable() {
+    let (mut one, mut two) = (Draws::seeded(7), Draws::seeded(7));
+    let draws: Vec<f64> = (0..40_000).map(|_| one.normal()).collect();
+    assert!(draws.iter().all(|draw| *draw == two.normal()));
+    let mean = draws.iter().sum::<f64>() / 40_000.0;
+    let square = draws.iter().map(|x| x * x).sum::<f64>() / 40_000.0;
+    // Four standard errors: 1/200 and sqrt(2)/200.
+    assert!(mean.abs() < 0.02, "mean {mean}");
+    assert!((square - 1.0).abs() < 0.0283, "mean square {square}");
+}
+
+#[test]
+fn law_one_odd_value_moves_the_prediction_little() {
+    let group = |values: &[f64]| {
+        let values = values.iter().map(|value| (*value, 0.0)).collect();
+        vec![Group { between: 0.0, values }]
+    };
+    let usual = predict((0.0, 0.5), 0.05, &group(&[0.00, 0.03, -0.02, 0.01, 0.02, -0.01]));
+    let odd = predict((0.0, 0.5), 0.05, &group(&[0.00, 0.03, -0.02, 0.01, 0.02, -0.01, 0.60]));
+    let plain_mean_shift = 0.60 / 7.0;
+    assert!(odd.mean - usual.mean < 0.25 * plain_mean_shift, "{usual:?} {odd:?}");
+    assert!(odd.mean > usual.mean, "it still pulls: {usual:?} {odd:?}");
+}
+
+#[test]
+fn law_a_prediction_tightens_with_every_value() {
+    let mut last = f64::INFINITY;
+    for count in [0, 1, 2, 4, 8, 16] {
+        let values = (0..count).map(|at| (0.02 * f64::from(at % 3 - 1), 0.0)).collect();
+        let spread = predict((0.0, 0.3), 0.05, &[Group { between: 0.0, values }]).spread;
+        assert!(spread < last, "{count} values: {spread} after {last}");
+        last = spread;
+    }
+}
+
+#[test]
+fn law_neighbours_pull_less_than_the_kilns_own_past() {
+    let values = |value: f64| vec![(value, 0.0); 4];
+    let own = Group { between: 0.0, values: values(0.2) };
+    let neighbours = Group { between: 0.2, values: values(0.2) };
+    let by_own = predict((0.0, 0.1), 0.05, &[own]).mean;
+    let by_neighbours = predict((0.0, 0.1), 0.05, &[neighbours]).mean;
+    assert!(0.0 < by_neighbours && by_neighbours < by_own && by_own < 0.2);
+}
+
+/// Same record, same answer.
+#[test]
+fn law_the_forecast_is_repeatable() {
+    let answer = || {
+        let dice = &mut Dice::new(3);
+        let kiln = SimulatedKiln::new("North", 150.0, dice);
+        let fired = kiln.fire(dice);
+        let firing = fired.record(&kiln, Reads::ByHand, 4.0, dice);
+        let past = vec![kiln.fire(dice).finished(&kiln, Reads::ByHand, dice)];
+        let question = spyhole::forecast::Question {
+            firing: &firing,
+            load: None,
+            kiln: None,
+            past: &past,
+            schedule: None,
+            now: after(4.0),
+            limit: spyhole::forecast::USUAL_LIMIT,
+        };
+        assert_eq!(firing.pack, Some(pack()));
+        spyhole::forecast::forecast(&question)
+    };
+    assert_eq!(answer(), answer());
+}
