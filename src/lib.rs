@@ -11,6 +11,7 @@ pub mod firing;
 pub mod forecast;
 pub mod glow;
 pub mod kiln;
+pub mod review;
 pub mod scene;
 pub mod schedule;
 pub mod units;
