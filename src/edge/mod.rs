@@ -1,9 +1,12 @@
 //! Everything that is plugged into the core, one outside thing a file or folder.
 
+pub mod bell;
+pub mod calendar;
 pub mod cli;
 pub mod fields;
 pub mod form;
 pub mod journal;
+pub mod keeper;
 pub mod nearest;
 pub mod plot;
 pub mod record;

@@ -151,7 +151,7 @@ pub fn say_short(kiln: &KilnScene, now: Moment) -> String {
     }
 }
 
-/// What the big digits show: a countdown, `NOW`, or nothing.
+/// The countdown of the far view, `NOW`, or nothing.
 pub fn big_text(kiln: &KilnScene, now: Moment) -> Option<String> {
     match kiln.todo {
         Todo::ShutOff { down_since: Some(since) } => {
@@ -183,16 +183,27 @@ pub fn far_phrase(kiln: &KilnScene, now: Moment) -> String {
     }
 }
 
-/// What the big digits count: `to the next look`.
-pub fn big_caption(kiln: &KilnScene, now: Moment) -> &'static str {
+/// What stands largest on the floor: a countdown, or one word where something is to be done now.
+pub fn big_word(kiln: &KilnScene, now: Moment) -> Option<String> {
     match kiln.todo {
-        Todo::ShutOff { down_since: Some(_) } => "since it was seen down",
-        Todo::ShutOff { down_since: None } => "shut off",
-        Todo::Stay => "stay and watch",
-        Todo::Look { at } if at > now => "to the next look",
-        Todo::Look { .. } => "go and look",
-        Todo::Wait { until: Some(_) } => "to the watch",
-        _ => "",
+        Todo::ShutOff { .. } => Some("SHUT OFF".into()),
+        Todo::Stay => Some("STAY".into()),
+        Todo::Look { at } if at <= now => Some("LOOK".into()),
+        _ => big_text(kiln, now),
+    }
+}
+
+/// What is said below it: `to the next look`.
+pub fn big_caption(kiln: &KilnScene, now: Moment) -> String {
+    match kiln.todo {
+        Todo::ShutOff { down_since: Some(since) } => {
+            format!("{} is down for {}", kiln.kiln, length_phrase(now - since))
+        }
+        Todo::ShutOff { down_since: None } | Todo::Stay => kiln.kiln.clone(),
+        Todo::Look { at } if at > now => format!("to the next look at {}", kiln.kiln),
+        Todo::Look { .. } => format!("at {}", kiln.kiln),
+        Todo::Wait { until: Some(_) } => format!("to the watch of {}", kiln.kiln),
+        _ => String::new(),
     }
 }
 

@@ -48,7 +48,7 @@ CREATE TABLE firings (
     cone_family   TEXT,
     state         TEXT NOT NULL,
     void          INTEGER NOT NULL,       -- 1 when every event that began it was struck
-    begun_ms      INTEGER NOT NULL,
+    begun_ms      INTEGER NOT NULL,       -- when it was lit, or until then its first event
     lit_ms        INTEGER,
     seen_down_ms  INTEGER,
     off_ms        INTEGER,                -- off, or given up
@@ -58,7 +58,7 @@ CREATE TABLE firings (
     loss          REAL,
     oddities      INTEGER NOT NULL
 ) STRICT;
-INSERT INTO "firings" VALUES(1,'North','gold','018','self-supporting','closed',0,1773474000000,1773475800000,1773488400000,1773488520000,1773523800000,'good','bright',NULL,0);
+INSERT INTO "firings" VALUES(1,'North','gold','018','self-supporting','closed',0,1773475800000,1773475800000,1773488400000,1773488520000,1773523800000,'good','bright',NULL,0);
 INSERT INTO "firings" VALUES(2,'South','gold','018','self-supporting','lit',0,1773526800000,1773526800000,NULL,NULL,NULL,NULL,'',NULL,0);
 CREATE TABLE kinds (
     id   INTEGER PRIMARY KEY,
@@ -97,5 +97,5 @@ BEGIN SELECT RAISE(ABORT, 'events are never changed: strike the event instead');
 CREATE TRIGGER events_are_never_deleted BEFORE DELETE ON events
 BEGIN SELECT RAISE(ABORT, 'events are never deleted: strike the event instead'); END;
 CREATE INDEX open_firings ON firings (id) WHERE state <> 'closed' AND void = 0;
-CREATE INDEX firings_of_kiln ON firings (kiln COLLATE NOCASE, id);
+CREATE INDEX youngest_firings ON firings (begun_ms);
 COMMIT;

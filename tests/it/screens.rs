@@ -216,6 +216,7 @@ fn said(desk: &Desk) -> Vec<String> {
             Some(words::say(kiln, desk.now, &DIAL)),
             Some(words::say_short(kiln, desk.now)),
             words::big_text(kiln, desk.now),
+            Some(words::big_caption(kiln, desk.now)),
             words::watch_line(kiln, desk.now, &DIAL),
             words::reading_line(kiln, desk.now, &DIAL),
         ]

@@ -259,7 +259,7 @@ fn import(args: &ImportArgs, ctx: &mut Context<'_>) -> anyhow::Result<()> {
     Err(Unusable(text).into())
 }
 
-/// First everything is tried on a dry run; only what goes through whole is kept.
+/// One transaction for each file: it goes in whole, or (and on a dry run) not at all.
 fn import_file(
     journal: &mut Journal,
     path: &PathBuf,
@@ -276,7 +276,6 @@ fn import_file(
     })?;
     let lines = record::read(&text)
         .map_err(|errors| errors.iter().map(ToString::to_string).collect::<Vec<_>>())?;
-    journal.import(&lines, ctx.now, Mode::DryRun).map_err(|error| one(error.to_string()))?;
     journal.import(&lines, ctx.now, mode).map_err(|error| one(error.to_string()))
 }
 

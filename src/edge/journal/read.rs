@@ -33,6 +33,7 @@ pub struct LedgerRow {
     pub cone: Option<Cone>,
     pub family: Option<Family>,
     pub state: State,
+    /// When it was lit, or until then its first event.
     pub begun: Moment,
     pub lit: Option<Moment>,
     pub seen_down: Option<Moment>,
@@ -266,9 +267,9 @@ fn ledger(connection: &Connection, filter: &LedgerFilter) -> Result<Vec<LedgerRo
             AND (?1 IS NULL OR kiln = ?1 COLLATE NOCASE)
             AND (?2 IS NULL OR load_type = ?2 COLLATE NOCASE)
             AND (?3 IS NULL OR result = ?3)
-            AND (?4 IS NULL OR coalesce(lit_ms, begun_ms) >= ?4)
-            AND (?5 IS NULL OR coalesce(lit_ms, begun_ms) < ?5)
-         ORDER BY coalesce(lit_ms, begun_ms) DESC, id DESC
+            AND (?4 IS NULL OR begun_ms >= ?4)
+            AND (?5 IS NULL OR begun_ms < ?5)
+         ORDER BY begun_ms DESC, id DESC
          LIMIT ?6",
     )?;
     let rows = statement.query_map(

@@ -66,7 +66,7 @@ CREATE TABLE firings (
     cone_family   TEXT,
     state         TEXT NOT NULL,
     void          INTEGER NOT NULL,       -- 1 when every event that began it was struck
-    begun_ms      INTEGER NOT NULL,
+    begun_ms      INTEGER NOT NULL,       -- when it was lit, or until then its first event
     lit_ms        INTEGER,
     seen_down_ms  INTEGER,
     off_ms        INTEGER,                -- off, or given up
@@ -77,7 +77,7 @@ CREATE TABLE firings (
     oddities      INTEGER NOT NULL
 ) STRICT;
 CREATE INDEX open_firings ON firings (id) WHERE state <> 'closed' AND void = 0;
-CREATE INDEX firings_of_kiln ON firings (kiln COLLATE NOCASE, id);
+CREATE INDEX youngest_firings ON firings (begun_ms);
 "];
 
 /// The version this program writes.

@@ -2,16 +2,19 @@
 //! rebuilding start from.
 
 use std::collections::{BTreeSet, HashMap};
+use std::thread;
 
-use rusqlite::{Connection, Row};
+use rusqlite::Connection;
 
 use super::error::JournalError;
-use super::stored::{self, Content, Frame};
-use super::{Journal, read};
+use super::{Journal, ReadOnly, read, stored};
 use crate::edge::form::Kind;
 use crate::firing::fold::struck_events;
 use crate::firing::{Event, EventId, Firing, FiringId};
 use crate::units::{Celsius, Moment};
+
+/// Fewer events than this are not worth a second thread.
+const WORTH_A_THREAD: i64 = 100_000;
 
 impl Journal {
     /// Every firing, folded, in the order of their numbers.
@@ -19,38 +22,80 @@ impl Journal {
     /// # Errors
     /// When the file cannot be read.
     pub fn all_firings(&self) -> Result<Vec<Firing>, JournalError> {
-        fold_all(&self.connection).map_err(|error| self.named(error))
+        self.fold_all().map_err(|error| self.named(error))
+    }
+
+    /// Nothing is ever changed up to an event that is there, so two connections that stop at the
+    /// same one see the same past, each its half of it.
+    fn fold_all(&self) -> Result<Vec<Firing>, JournalError> {
+        let struck = all_struck(&self.connection)?;
+        let last = self.last_event()?.map_or(0, |id| id.0);
+        let middle = if last < WORTH_A_THREAD { last } else { last / 2 };
+        let path = &self.path;
+        let (first_half, second_half) = thread::scope(|scope| {
+            let second = scope.spawn(|| -> Result<Halves, JournalError> {
+                if middle == last {
+                    return Ok(Halves::new());
+                }
+                let other = Journal::open_reading(path, ReadOnly::NoPermission)?;
+                fold_range(&other.connection, middle + 1, last, &struck)
+            });
+            let first = fold_range(&self.connection, 1, middle, &struck);
+            (first, second.join().expect("the second half does not panic"))
+        });
+        let mut pending = first_half?;
+        for (id, of_firing) in second_half? {
+            pending.entry(id).and_modify(|known| known.late = true).or_insert(of_firing);
+        }
+        let mut firings = Vec::with_capacity(pending.len());
+        for (id, pending) in pending {
+            let mut firing = if pending.late {
+                read::fold(&self.connection, FiringId(id))?.into_firing()
+            } else {
+                pending.firing
+            };
+            firing.id = FiringId(id);
+            firings.push(firing);
+        }
+        firings.sort_unstable_by_key(|firing| firing.id);
+        Ok(firings)
     }
 }
+
+type Halves = HashMap<i64, Pending>;
 
 /// A firing being folded, and where its last event was.
 #[derive(Default)]
 struct Pending {
     firing: Firing,
     last: Option<(Moment, EventId)>,
-    /// An event came that happened before one already taken in: the events have to be sorted.
+    /// An event came that happened before one already taken in, or in the other half: the events
+    /// of this firing have to be sorted.
     late: bool,
 }
 
-fn fold_all(connection: &Connection) -> Result<Vec<Firing>, JournalError> {
-    let struck = all_struck(connection)?;
-    let mut pending: HashMap<i64, Pending> = HashMap::new();
+fn fold_range(
+    connection: &Connection,
+    first: i64,
+    last: i64,
+    struck: &BTreeSet<EventId>,
+) -> Result<Halves, JournalError> {
+    let mut pending = Halves::new();
     let mut statement = connection.prepare_cached(
         "SELECT id, firing, uid, at_ms, written_after_ms, offset_min, writer, kind, version,
             celsius, seal, body
-         FROM events ORDER BY id",
+         FROM events WHERE id BETWEEN ?1 AND ?2 ORDER BY id",
     )?;
-    let mut rows = statement.query([])?;
+    let mut rows = statement.query([first, last])?;
     while let Some(row) = rows.next()? {
-        let (id, frame, content, seal) = read_row(row)?;
+        let id = EventId(row.get(0)?);
+        let (frame, content, seal) = stored::raw_row(row)?;
         if frame.firing == 0 || seal != frame.seal(&content) || struck.contains(&id) {
             continue;
         }
         let of_firing = pending.entry(frame.firing).or_default();
         let at = Moment(frame.at_ms);
-        if of_firing.last.is_some_and(|last| last > (at, id)) {
-            of_firing.late = true;
-        }
+        of_firing.late |= of_firing.last.is_some_and(|last| last > (at, id));
         of_firing.last = Some((at, id));
         if of_firing.late {
             continue;
@@ -66,27 +111,11 @@ fn fold_all(connection: &Connection) -> Result<Vec<Firing>, JournalError> {
             }
         }
     }
-    let mut firings = Vec::with_capacity(pending.len());
-    for (id, pending) in pending {
-        let mut firing = if pending.late {
-            read::fold(connection, FiringId(id))?.into_firing()
-        } else {
-            pending.firing
-        };
-        firing.id = FiringId(id);
-        firings.push(firing);
-    }
-    firings.sort_unstable_by_key(|firing| firing.id);
-    Ok(firings)
+    Ok(pending)
 }
 
 /// Every event of the shop that is taken back.
 fn all_struck(connection: &Connection) -> Result<BTreeSet<EventId>, JournalError> {
     let strikes: Vec<Event> = read::strikes(connection)?;
     Ok(struck_events(&strikes))
-}
-
-fn read_row(row: &Row<'_>) -> rusqlite::Result<(EventId, Frame, Content, i64)> {
-    let (frame, content, seal) = stored::raw_row(row)?;
-    Ok((EventId(row.get(0)?), frame, content, seal))
 }

@@ -342,8 +342,9 @@ impl Writing<'_> {
     fn finish(self) -> Result<(), JournalError> {
         for firing in &self.stale {
             let fold = read::fold(&self.transaction, *firing)?;
-            let begun = fold.events().first().map_or(Moment(0), |event| event.at);
+            let first = fold.events().first().map_or(Moment(0), |event| event.at);
             let mut folded = fold.into_firing();
+            let begun = folded.lit.unwrap_or(first);
             folded.id = *firing;
             summary::store(&self.transaction, &folded, begun)?;
         }

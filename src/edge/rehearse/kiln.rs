@@ -23,6 +23,11 @@ const CONE_SPREAD_C: f64 = 1.0;
 /// How far the cones' place differs from the probe's, C, one standard deviation: made up.
 const PLACE_SPREAD_C: f64 = 3.0;
 
+/// Below this no cone does anything that could be seen.
+const COLD_C: f64 = 300.0;
+/// How far from the target, in whole cones, heat work is followed: further is only "far".
+const FOLLOWED_CONES: f64 = 3.0;
+
 /// How a kind of kiln behaves.
 #[derive(Debug, Clone, Copy)]
 struct Manner {
@@ -108,6 +113,7 @@ impl SimulatedKiln {
         let cones = pack
             .family
             .cones()
+            .filter(|cone| (cone.position() - pack.target.position()).abs() <= FOLLOWED_CONES)
             .filter_map(|cone| curve(cone, pack.family).ok().map(|curve| (cone, curve)))
             .map(|(cone, curve)| {
                 (cone, CONE_SPREAD_C * normal(&mut self.random), HeatWork::new(curve))
@@ -153,7 +159,7 @@ impl SimulatedKiln {
         } else {
             self.chamber_c += (ROOM_C - self.chamber_c) * hours / manner.cooling_hours;
         }
-        if let Some(load) = &mut self.load {
+        if let Some(load) = self.load.as_mut().filter(|_| self.chamber_c > COLD_C) {
             for (_, own_c, heat_work) in &mut load.cones {
                 heat_work.append(self.now, Celsius(self.chamber_c + load.place_c + *own_c));
             }

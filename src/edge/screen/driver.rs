@@ -14,8 +14,10 @@ use crate::words::Dial;
 
 /// How often another process's events are looked for.
 const POLL: Duration = Duration::from_millis(1000);
-/// The same while time runs faster than the clock, so that it is seen to run.
+/// The same while time runs faster than the clock, so that it is seen to run: whichever is
+/// longer of this, and this much of the faster time.
 const POLL_FAST: Duration = Duration::from_millis(100);
+const POLL_FAST_S: f64 = 20.0;
 /// How long a message stays that somebody need not act on.
 const MESSAGE: Duration = Duration::from_secs(8);
 /// Two frames are at least this far apart.
@@ -100,15 +102,23 @@ impl Driver<'_> {
 
     /// How long nothing can change.
     fn patience(&self, change_due: Moment) -> Duration {
-        let poll = if self.clock.speed().is_some() { POLL_FAST } else { POLL };
+        let poll = self.poll_every();
         let until_poll = self.polled.map_or(poll, |polled| poll.saturating_sub(polled.elapsed()));
         self.clock.until(change_due).max(FRAME).min(until_poll)
     }
 
+    fn poll_every(&self) -> Duration {
+        match self.clock.speed() {
+            Some(speed) if speed > 0.0 => {
+                Duration::from_secs_f64(POLL_FAST_S / speed).clamp(POLL_FAST, POLL)
+            }
+            _ => POLL,
+        }
+    }
+
     /// Looks for events of others; true if there is something new to show.
     fn poll(&mut self) -> bool {
-        let poll = if self.clock.speed().is_some() { POLL_FAST } else { POLL };
-        if self.polled.is_some_and(|polled| polled.elapsed() < poll) {
+        if self.polled.is_some_and(|polled| polled.elapsed() < self.poll_every()) {
             return false;
         }
         self.polled = Some(Instant::now());
@@ -128,7 +138,7 @@ impl Driver<'_> {
     /// Takes a message away that has been read by now; true if there was one.
     fn forget_message(&mut self) -> bool {
         let stays = self.app.message.as_ref().is_none_or(|message| message.tone == Tone::Wrong);
-        if stays || !self.told.is_some_and(|told| told.elapsed() >= MESSAGE) {
+        if stays || self.told.is_none_or(|told| told.elapsed() < MESSAGE) {
             return false;
         }
         self.app.message = None;

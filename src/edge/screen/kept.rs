@@ -8,9 +8,9 @@ use super::app::App;
 use super::clock::{LocalZone, SystemClock, Timekeeper};
 use super::store::{About, Entry, Snapshot, Store};
 use super::theme::Theme;
-use crate::edge::journal::{Journal, NewEvent, PAST_FIRINGS};
+use crate::edge::journal::{Journal, NewEvent, PAST_FIRINGS, Uid};
 use crate::edge::shipped_schedules;
-use crate::firing::{EventId, Firing, Who};
+use crate::firing::{EventId, Firing, What, Who};
 use crate::scene::advices;
 use crate::units::{Moment, Scale, Span};
 use crate::words::{Clock, Dial};
@@ -20,12 +20,14 @@ const ADVICE_AGE: Span = Span::seconds(20);
 
 /// The screen on the shop in this file, until somebody leaves it.
 ///
+/// What is entered is written under the name `who`, which may be empty.
+///
 /// # Errors
 /// When the file cannot be opened, or there is no terminal.
-pub fn open(shop: &Path, scale: Scale) -> anyhow::Result<()> {
+pub fn open(shop: &Path, scale: Scale, who: String) -> anyhow::Result<()> {
     let mut clock = SystemClock;
     let journal = Journal::open_or_begin(shop, clock.now())?;
-    let mut store = KeptShop { journal, version: None, advised: None };
+    let mut store = KeptShop { journal, who, version: None, advised: None, unanswered: None };
     let dial = Dial { zone: &LocalZone, clock: Clock::default(), scale };
     super::run(&mut store, &mut clock, dial, Theme::of_environment(), App::default())
 }
@@ -34,10 +36,13 @@ pub fn open(shop: &Path, scale: Scale) -> anyhow::Result<()> {
 #[derive(Debug)]
 pub struct KeptShop {
     journal: Journal,
+    who: String,
     /// The file's own mark of the last change by others.
     version: Option<i64>,
     /// When the advice was made, while there is any.
     advised: Option<Moment>,
+    /// The mark of an entry that may or may not have been written: trying again is no second one.
+    unanswered: Option<(About, What, Uid)>,
 }
 
 /// The shop in this journal, with the advice for what is alight.
@@ -65,8 +70,17 @@ impl Store for KeptShop {
             About::Firing(firing) => Some(firing),
             About::NewFiring => None,
         };
-        let event = NewEvent::new(firing, entry.at, Who::Person(String::new()), entry.what.clone());
-        Ok(self.journal.append_checked(&event, now)?.id)
+        let who = Who::Person(self.who.clone());
+        let mut event = NewEvent::new(firing, entry.at, who, entry.what.clone());
+        match &self.unanswered {
+            Some((about, what, uid)) if *about == entry.about && *what == entry.what => {
+                event.uid = *uid;
+            }
+            _ => self.unanswered = Some((entry.about, entry.what.clone(), event.uid)),
+        }
+        let id = self.journal.append_checked(&event, now)?.id;
+        self.unanswered = None;
+        Ok(id)
     }
 
     fn changed(&mut self, now: Moment) -> anyhow::Result<bool> {

@@ -128,3 +128,44 @@ fn law_tables_have_a_line_for_each_firing_and_reading() {
     let row = rows.records().next().unwrap().unwrap();
     assert_eq!((&row[1], &row[3], &row[5]), ("North, the old one", "018", "off"));
 }
+
+#[test]
+fn law_one_firing_or_one_kiln_can_be_exported() {
+    let (folder, path, mut journal) = new_shop();
+    for kiln in ["North", "South"] {
+        let firing = Some(light(&mut journal, kiln));
+        journal.append(&event(firing, minutes(5), What::Off), minutes(6)).unwrap();
+        let what = What::KilnSet(spyhole::kiln::Kiln {
+            name: kiln.into(),
+            fuel: spyhole::kiln::Fuel::Electric,
+            litres: None,
+            ceiling: None,
+            fastest_climb: None,
+        });
+        journal.append(&event(None, minutes(1), what), minutes(1)).unwrap();
+    }
+    drop(journal);
+    let export = |firing, kiln: Option<&str>| {
+        let output = folder.path().join("out.jsonl");
+        let args = ExportArgs {
+            firing,
+            kiln: kiln.map(str::to_owned),
+            csv: None,
+            output: Some(output.clone()),
+        };
+        let said = command(&path, |ctx| {
+            spyhole::edge::cli::exchange::run(ExchangeCommand::Export(args), ctx)
+        });
+        (said, fs::read_to_string(output).unwrap_or_default())
+    };
+    let (said, record) = export(Some(2), None);
+    assert!(said.out.starts_with("2 lines written to "), "{}", said.out);
+    assert!(record.contains("South") && !record.contains("North"), "{record}");
+    let (_, record) = export(None, Some("north"));
+    assert!(record.contains("North") && !record.contains("South"), "{record}");
+    let (said, _) = export(Some(99), None);
+    assert_eq!(
+        said.error.unwrap(),
+        "there is no firing 99 in this shop: \"spyhole ledger\" lists them"
+    );
+}

@@ -121,7 +121,7 @@ fn ledger_line(row: &LedgerRow, ctx: &Context<'_>) -> String {
     format!(
         "{:>5}  {:<18} {:<12} {:<18} {:<6} {:<9} {}{loss}{odd}",
         row.firing,
-        ctx.clock(row.lit.unwrap_or(row.begun)),
+        ctx.clock(row.begun),
         row.kiln,
         row.load_type,
         row.cone.map_or("", |cone| cone.name()),

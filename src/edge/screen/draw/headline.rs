@@ -4,7 +4,7 @@
 //! ####  # #     Look at Heron in 23 min, at 13:50.
 //! #  #  ###     watch from 13:50, in 23 min
 //! ####    #     drop 14:05, likely 13:55 to 14:20
-//! until the next look
+//! to the next look at Heron
 //! ```
 
 use ratatui::buffer::Buffer;
@@ -19,7 +19,7 @@ use crate::words;
 /// Rows of the headline on a screen of this size: less while nothing is counted down.
 pub(super) fn rows(picture: &Picture<'_>, area: Rect) -> u16 {
     let first = picture.scene.kilns.first();
-    if first.is_none_or(|kiln| words::big_text(kiln, picture.scene.now).is_none()) {
+    if first.is_none_or(|kiln| words::big_word(kiln, picture.scene.now).is_none()) {
         return 3;
     }
     let scale = (area.height / 18).min(area.width / 55).max(1);
@@ -33,7 +33,7 @@ pub(super) fn render(picture: &Picture<'_>, area: Rect, buffer: &mut Buffer) {
         return picture.paragraph(sentence, Part::Text, area, buffer);
     };
     let part = picture.part_of(kiln);
-    let Some(big) = words::big_text(kiln, scene.now) else {
+    let Some(big) = words::big_word(kiln, scene.now) else {
         return picture.paragraph(sentence, part, area, buffer);
     };
     let scale = (area.height / digits::ROWS).max(1);
@@ -43,7 +43,7 @@ pub(super) fn render(picture: &Picture<'_>, area: Rect, buffer: &mut Buffer) {
         Layout::horizontal([Constraint::Length(columns), Constraint::Min(0)]).areas(area);
     digits_into(kiln, picture, scale, left, buffer);
     let below = Rect { y: area.y + digits::ROWS * scale, height: 1, ..left };
-    picture.line(caption.into(), Part::Quiet, below.intersection(area), buffer);
+    picture.line(caption, Part::Quiet, below.intersection(area), buffer);
     let [said, facts] =
         Layout::vertical([Constraint::Length(3.min(right.height)), Constraint::Min(0)])
             .areas(right);
@@ -69,7 +69,7 @@ pub(super) fn digits_into(
     area: Rect,
     buffer: &mut Buffer,
 ) {
-    if let Some(big) = words::big_text(kiln, picture.scene.now) {
+    if let Some(big) = words::big_word(kiln, picture.scene.now) {
         let style = picture.style(Part::Accent);
         digits::render(&big, scale, area, picture.theme.pick("█", "#"), style, buffer);
     }

@@ -132,7 +132,7 @@ fn small(picture: &Picture<'_>, area: Rect, buffer: &mut Buffer) {
         picture.paragraph(words::headline(picture.scene, &picture.dial), Part::Text, rest, buffer);
         return hint_line(picture, area.rows().next_back().unwrap_or(area), buffer);
     };
-    let big = words::big_text(kiln, picture.scene.now);
+    let big = words::big_word(kiln, picture.scene.now);
     let digit_rows = if big.is_some() && area.height >= 11 { digits::ROWS } else { 0 };
     let spare = area.height.saturating_sub(digit_rows + 7);
     let [top, digits_area, sentence, cones, others, message, hint] = Layout::vertical([
@@ -155,6 +155,9 @@ fn small(picture: &Picture<'_>, area: Rect, buffer: &mut Buffer) {
     );
     let short: Vec<String> = kiln.cones.iter().map(words::cone_short).collect();
     picture.line(short.join(" "), Part::Quiet, cones, buffer);
+    let silent = picture.app.message.is_none() && picture.guidance.is_none();
+    // While there is nothing to tell, its room is the other kilns'.
+    let others = if silent { others.union(message) } else { others };
     panel::list(picture, &picture.scene.kilns[1..], others, buffer);
     message_lines(picture, message, buffer);
     hint_line(picture, hint, buffer);

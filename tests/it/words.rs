@@ -1,0 +1,134 @@
+//! Words: local times against another library, and what is said where it matters.
+
+use chrono::{Datelike, NaiveDate, TimeZone, Timelike};
+use proptest::prelude::*;
+use spyhole::units::{Moment, Scale, Span};
+use spyhole::words::{Clock, Dial, FixedZone, WallTime, Zone, ago, left_text, read_time};
+
+/// Berlin, with its summer time: a zone of another library behind our own trait.
+#[derive(Debug)]
+struct Berlin;
+
+impl Zone for Berlin {
+    fn wall(&self, at: Moment) -> WallTime {
+        let local = chrono_tz::Europe::Berlin.timestamp_millis_opt(at.0).unwrap().naive_local();
+        WallTime {
+            day: (local.date() - NaiveDate::default()).num_days(),
+            second: local.num_seconds_from_midnight(),
+        }
+    }
+}
+
+const UTC: FixedZone = FixedZone(Span::ZERO);
+
+fn dial(zone: &dyn Zone, clock: Clock) -> Dial<'_> {
+    Dial { zone, clock, scale: Scale::Celsius }
+}
+
+fn at(text: &str) -> Moment {
+    Moment(chrono::DateTime::parse_from_rfc3339(text).unwrap().timestamp_millis())
+}
+
+#[test]
+fn law_times_name_their_day_only_where_it_is_another() {
+    let now = at("2026-03-12T13:40:00Z");
+    let (day, half) = (dial(&UTC, Clock::TwentyFourHour), dial(&UTC, Clock::TwelveHour));
+    for (moment, wanted, wanted_half) in [
+        ("2026-03-12T00:05:00Z", "0:05", "12:05 am"),
+        ("2026-03-12T12:00:00Z", "12:00", "12:00 pm"),
+        ("2026-03-12T23:59:59Z", "23:59", "11:59 pm"),
+        ("2026-03-13T08:00:00Z", "tomorrow 8:00", "tomorrow 8:00 am"),
+        ("2026-03-11T19:51:00Z", "yesterday 19:51", "yesterday 7:51 pm"),
+        ("2026-03-15T08:00:00Z", "Sun 8:00", "Sun 8:00 am"),
+        ("2026-02-27T08:00:00Z", "2026-02-27 8:00", "2026-02-27 8:00 am"),
+    ] {
+        assert_eq!(day.time_and_day(at(moment), now), wanted);
+        assert_eq!(half.time_and_day(at(moment), now), wanted_half);
+    }
+}
+
+#[test]
+fn law_a_countdown_never_says_less_than_is_left() {
+    for (left_s, wanted) in [
+        (0.0, "0:00"),
+        (0.4, "0:01"),
+        (59.0, "0:59"),
+        (599.0, "9:59"),
+        (599.5, "10:00"),
+        (600.0, "10 min"),
+        (600.5, "11 min"),
+        (3600.0, "1 h 00"),
+        (3601.0, "1 h 01"),
+        (-0.5, "-0:00"),
+        (-125.9, "-2:05"),
+        (-725.0, "-12 min"),
+    ] {
+        assert_eq!(left_text(Span((left_s * 1000.0) as i64)), wanted, "{left_s} s");
+    }
+    assert_eq!(ago(Span::seconds(59)), "just now");
+    assert_eq!(ago(Span::seconds(119)), "1 min ago");
+    assert_eq!(ago(Span::hours(50)), "2 days ago");
+}
+
+#[test]
+fn law_a_typed_time_is_the_latest_that_has_been() {
+    let now = at("2026-03-12T13:40:20Z");
+    let read =
+        |text: &str, clock| read_time(text, now, &dial(&UTC, clock)).map_err(|e| e.to_string());
+    for (text, wanted) in [
+        ("", "2026-03-12T13:40:20Z"),
+        ("now", "2026-03-12T13:40:20Z"),
+        ("20 min ago", "2026-03-12T13:20:20Z"),
+        ("1h30 ago", "2026-03-12T12:10:20Z"),
+        ("9:10", "2026-03-12T09:10:00Z"),
+        ("13:40", "2026-03-12T13:40:00Z"),
+        ("13:41", "2026-03-11T13:41:00Z"),
+        ("9pm", "2026-03-11T21:00:00Z"),
+        ("12:30 am", "2026-03-12T00:30:00Z"),
+    ] {
+        assert_eq!(read(text, Clock::TwentyFourHour), Ok(at(wanted)), "{text}");
+    }
+    // On a twelve-hour clock a bare time may be either half of the day.
+    assert_eq!(read("1:10", Clock::TwelveHour), Ok(at("2026-03-12T13:10:00Z")));
+    assert_eq!(read("9:10", Clock::TwelveHour), Ok(at("2026-03-12T09:10:00Z")));
+    for text in ["soon", "25:00", "9:60", "9", "13 pm", "0 am", "20 ago", "9:5", "-9:10", "9:10:11"]
+    {
+        let wanted = format!("\"{text}\" is not a time: write now, 9:10 or 20 min ago");
+        assert_eq!(read(text, Clock::TwentyFourHour), Err(wanted));
+    }
+}
+
+proptest! {
+    /// The calendar against chrono's, from the year 0 to 9999.
+    #[test]
+    fn crosscheck_dates_against_another_calendar(day in -719_528i64..2_932_896) {
+        let date = NaiveDate::default() + chrono::TimeDelta::days(day);
+        let noon = Moment(day * 86_400_000 + 43_200_000);
+        let far = Moment(noon.0 + 40 * 86_400_000);
+        let wanted =
+            format!("{:04}-{:02}-{:02} 12:00", date.year(), date.month(), date.day());
+        prop_assert_eq!(dial(&UTC, Clock::TwentyFourHour).time_and_day(noon, far), wanted);
+        let soon = Moment(noon.0 + 3 * 86_400_000);
+        let wanted = format!("{} 12:00", date.format("%a"));
+        prop_assert_eq!(dial(&UTC, Clock::TwentyFourHour).time_and_day(noon, soon), wanted);
+    }
+
+    /// Across the changes to and from summer time: what is read shows the time that was typed,
+    /// lies in the past, and no later time of the past day does.
+    #[test]
+    fn crosscheck_typed_times_in_a_zone_with_summer_time(
+        now_min in 0i64..525_600, minute in 0i64..1440
+    ) {
+        let now = at("2026-01-01T00:00:00Z") + Span::minutes(now_min);
+        let dial = dial(&Berlin, Clock::TwentyFourHour);
+        let text = format!("{}:{:02}", minute / 60, minute % 60);
+        let read = read_time(&text, now, &dial).unwrap();
+        prop_assert!(read <= now);
+        let skipped = (0..=1500).all(|back| dial.time(now - Span::minutes(back)) != text);
+        // A time that the clocks skipped last night is read as the day before, or near the gap.
+        if !skipped {
+            prop_assert_eq!(dial.time(read), text);
+            prop_assert!(now - read <= Span::hours(25));
+        }
+    }
+}
