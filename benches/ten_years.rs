@@ -201,7 +201,7 @@ fn person(firing: Option<FiringId>, at: Moment, what: What) -> NewEvent {
 fn light(kiln: &str, lit: Moment) -> NewEvent {
     let pack = ConePack::usual(Cone::parse("018").expect("a cone"), Family::SelfSupporting);
     let (kiln, load_type) = (kiln.to_owned(), "gold".to_owned());
-    person(None, lit, What::Lit(Lit { kiln, load_type, pack, schedule: None }))
+    person(None, lit, What::Lit(Lit { kiln, load_type, pack, schedule: None, plan: Vec::new() }))
 }
 
 /// What follows on being lit: read every 40 s or so, looked at, off, drawn, judged.
