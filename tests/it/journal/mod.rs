@@ -5,6 +5,7 @@ mod clock;
 mod damage;
 mod disk;
 mod exchange;
+mod kept;
 mod laws;
 mod life;
 mod old;
