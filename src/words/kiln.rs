@@ -369,6 +369,7 @@ pub fn event_phrase(what: &What, kiln: &str, dial: &Dial<'_>) -> String {
         What::Packed(_) => format!("{kiln} packed"),
         What::KilnSet(_)
         | What::LoadTypeSet(_)
+        | What::Accepted(_)
         | What::ProbeSilent { .. }
         | What::Acknowledged { .. }
         | What::Shelved { .. } => format!("{kiln}: written"),

@@ -27,18 +27,25 @@ fn size(columns: u16, rows: u16) -> PtySize {
     PtySize { rows, cols: columns, pixel_width: 0, pixel_height: 0 }
 }
 
+/// Starts a program on a terminal of its own.
+fn run(
+    program: &str,
+    arguments: &[&str],
+) -> (Box<dyn Child + Send + Sync>, Box<dyn MasterPty + Send>) {
+    let pair = native_pty_system().openpty(size(80, 24)).unwrap();
+    let mut command = CommandBuilder::new(program);
+    command.args(arguments);
+    command.env("TERM", "xterm-256color");
+    command.env("LC_ALL", "C.UTF-8");
+    command.env_remove("NO_COLOR");
+    (pair.slave.spawn_command(command).unwrap(), pair.master)
+}
+
 impl Desk {
     fn run(arguments: &[&str]) -> Desk {
-        let pair = native_pty_system().openpty(size(80, 24)).unwrap();
-        let mut command = CommandBuilder::new(env!("CARGO_BIN_EXE_spyhole"));
-        command.args(arguments);
-        command.env("TERM", "xterm-256color");
-        command.env("LC_ALL", "C.UTF-8");
-        command.env_remove("NO_COLOR");
-        let child = pair.slave.spawn_command(command).unwrap();
-        drop(pair.slave);
+        let (child, master) = run(env!("CARGO_BIN_EXE_spyhole"), arguments);
         let shown = Arc::new(Mutex::new(parser(80, 24)));
-        let mut reader = pair.master.try_clone_reader().unwrap();
+        let mut reader = master.try_clone_reader().unwrap();
         let feed = Arc::clone(&shown);
         std::thread::spawn(move || {
             let mut bytes = [0; 4096];
@@ -49,8 +56,8 @@ impl Desk {
                 feed.lock().unwrap().process(&bytes[..count]);
             }
         });
-        let keys = pair.master.take_writer().unwrap();
-        Desk { child, master: pair.master, keys, shown }
+        let keys = master.take_writer().unwrap();
+        Desk { child, master, keys, shown }
     }
 
     fn text(&self) -> String {
@@ -206,6 +213,33 @@ fn law_signals_give_the_terminal_back() {
         desk.signal(signal);
         assert!(desk.ended().success(), "{signal}");
         desk.assert_sane();
+    }
+}
+
+/// A lost connection, or a closed window: also where nobody listens to the signal of it.
+#[test]
+fn regress_a_screen_leaves_with_its_terminal() {
+    let script = concat!("trap '' HUP; exec ", env!("CARGO_BIN_EXE_spyhole"), " rehearse");
+    for (program, arguments) in
+        [(env!("CARGO_BIN_EXE_spyhole"), vec!["rehearse"]), ("sh", vec!["-c", script])]
+    {
+        let (mut child, master) = run(program, &arguments);
+        let mut reader = master.try_clone_reader().unwrap();
+        let mut shown = parser(80, 24);
+        let mut bytes = [0; 4096];
+        while !shown.screen().contents().contains("Press f to light it") {
+            let count = reader.read(&mut bytes).unwrap();
+            shown.process(&bytes[..count]);
+        }
+        drop((reader, master));
+        let begun = Instant::now();
+        while child.try_wait().unwrap().is_none() {
+            if begun.elapsed() > PATIENCE {
+                child.kill().unwrap();
+                panic!("{program} still runs without its terminal");
+            }
+            std::thread::sleep(Duration::from_millis(10));
+        }
     }
 }
 

@@ -10,9 +10,17 @@ use crossterm::event::{self, Event, KeyCode, KeyEventKind, KeyModifiers};
 use crossterm::terminal::{EnterAlternateScreen, LeaveAlternateScreen};
 use crossterm::{cursor, execute, terminal};
 use ratatui::backend::CrosstermBackend;
+use rustix::event::{PollFd, PollFlags, Timespec};
 use signal_hook::consts::{SIGHUP, SIGINT, SIGTERM, SIGTSTP};
 
 use super::key::Key;
+
+/// How long the screen has for what it is writing, once its terminal is gone.
+const LAST_WORDS: Duration = Duration::from_secs(1);
+
+/// How often a lost terminal is looked for that did not make itself heard: a pseudo-terminal
+/// wakes whoever waits for it, and not every other line does.
+const HANG_UP_CHECK: Timespec = Timespec { tv_sec: 10, tv_nsec: 0 };
 
 /// The terminal while the screen has it. Dropping it gives it back.
 #[derive(Debug)]
@@ -53,6 +61,7 @@ impl Seat {
         }
         signal_hook::flag::register(SIGTSTP, Arc::clone(&pause))
             .context("cannot listen for signals")?;
+        leave_with_the_terminal(Arc::clone(&leave)).context("cannot watch the terminal")?;
         give_back_on_panic();
         enter().context("cannot take over the terminal")?;
         let terminal = ratatui::Terminal::new(CrosstermBackend::new(io::stdout()))
@@ -135,6 +144,28 @@ fn enter() -> io::Result<()> {
 fn give_back() {
     let _ = execute!(io::stdout(), LeaveAlternateScreen, cursor::Show);
     let _ = terminal::disable_raw_mode();
+}
+
+/// Ends the program when its terminal is gone. Reading from a lost terminal gives nothing for
+/// ever, and the reader of keys would take that for something it has to wait for: so this is
+/// seen beside it, whether or not the signal of a hang-up is ignored.
+fn leave_with_the_terminal(leave: Arc<AtomicBool>) -> io::Result<()> {
+    std::thread::Builder::new().name("terminal".into()).spawn(move || {
+        while !is_hung_up() {}
+        leave.store(true, Ordering::Relaxed);
+        std::thread::sleep(LAST_WORDS);
+        give_back();
+        std::process::exit(0);
+    })?;
+    Ok(())
+}
+
+/// Waits until the terminal is gone, or for as long as [`HANG_UP_CHECK`].
+fn is_hung_up() -> bool {
+    let input = rustix::stdio::stdin();
+    let mut waited = [PollFd::from_borrowed_fd(input, PollFlags::empty())];
+    let heard = rustix::event::poll(&mut waited, Some(&HANG_UP_CHECK));
+    heard.is_ok() && waited[0].revents().intersects(PollFlags::HUP | PollFlags::NVAL)
 }
 
 /// A panic is told on a terminal that shows it.
