@@ -237,7 +237,13 @@ impl Form {
             return Err(Problem::Unusual(words::cone_far_from(target, load)));
         }
         let pack = self.pack(scene, target, load.family);
-        Ok(Lit { kiln: self.kiln.clone(), load_type: load.name.clone(), pack, schedule: None })
+        Ok(Lit {
+            kiln: self.kiln.clone(),
+            load_type: load.name.clone(),
+            pack,
+            schedule: None,
+            plan: Vec::new(),
+        })
     }
 
     /// The cones packed, if this very target was packed, else the usual ones around it.

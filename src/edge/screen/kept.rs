@@ -1,6 +1,11 @@
 //! The shop that is kept: its journal behind the screen.
+//!
+//! A journal that turns out damaged does not end the watch: the screen goes on in a new file beside
+//! it and says so. Once a day a backup is made in a thread of its own, since copying and verifying
+//! an old shop takes longer than a screen may stand still.
 
 use std::path::Path;
+use std::thread::{self, JoinHandle};
 
 use anyhow::Context;
 
@@ -8,10 +13,11 @@ use super::app::App;
 use super::clock::{LocalZone, SystemClock, Timekeeper};
 use super::store::{About, Entry, Snapshot, Store};
 use super::theme::Theme;
-use crate::edge::journal::{Journal, NewEvent, PAST_FIRINGS, Uid};
+use crate::edge::journal::rescue::{self, Loss, Opened};
+use crate::edge::journal::{Journal, JournalError, NewEvent, PAST_FIRINGS, Uid, backup};
 use crate::edge::shipped_schedules;
 use crate::firing::{EventId, Firing, What, Who};
-use crate::scene::advices;
+use crate::scene::{Scene, advices};
 use crate::units::{Moment, Scale, Span};
 use crate::words::{Clock, Dial};
 
@@ -26,16 +32,25 @@ const ADVICE_AGE: Span = Span::seconds(20);
 /// When the file cannot be opened, or there is no terminal.
 pub fn open(shop: &Path, scale: Scale, who: String) -> anyhow::Result<()> {
     let mut clock = SystemClock;
-    let journal = Journal::open_or_begin(shop, clock.now())?;
-    let mut store = KeptShop { journal, who, version: None, advised: None, unanswered: None };
+    let mut store = KeptShop::open(shop, who, clock.now())?;
     let dial = Dial { zone: &LocalZone, clock: Clock::default(), scale };
     super::run(&mut store, &mut clock, dial, Theme::of_environment(), App::default())
 }
+
+/// How often the age of the last backup is looked at.
+const BACKUP_LOOK: Span = Span::hours(1);
 
 /// A journal, and what was last read of it.
 #[derive(Debug)]
 pub struct KeptShop {
     journal: Journal,
+    /// What became of the shop's own file, if it was damaged.
+    loss: Option<Loss>,
+    /// When the age of the last backup was looked at, and the backup that is being made.
+    backup_looked: Option<Moment>,
+    backup: Option<JoinHandle<Result<(), String>>>,
+    /// Why the last backup was not made.
+    backup_failed: Option<String>,
     who: String,
     /// The file's own mark of the last change by others.
     version: Option<i64>,
@@ -57,15 +72,75 @@ pub fn snapshot(journal: &Journal, now: Moment) -> anyhow::Result<Snapshot> {
     Ok(Snapshot { shop, advices })
 }
 
-impl Store for KeptShop {
-    fn snapshot(&mut self, now: Moment) -> anyhow::Result<Snapshot> {
+impl KeptShop {
+    /// The shop in this file, or what can be read of it if it is damaged.
+    ///
+    /// # Errors
+    /// When the file can neither be opened nor begun, nor one beside it.
+    pub fn open(shop: &Path, who: String, now: Moment) -> anyhow::Result<KeptShop> {
+        let Opened { journal, loss } = Journal::open_or_rescue(shop, now)?;
+        Ok(KeptShop {
+            journal,
+            loss,
+            backup_looked: None,
+            backup: None,
+            backup_failed: None,
+            who,
+            version: None,
+            advised: None,
+            unanswered: None,
+        })
+    }
+
+    /// Does `work`; if that shows the journal to be damaged, does it again in the file beside it.
+    fn undeterred<T>(
+        &mut self,
+        now: Moment,
+        work: impl Fn(&mut Self) -> anyhow::Result<T>,
+    ) -> anyhow::Result<T> {
+        let error = match work(self) {
+            Ok(done) => return Ok(done),
+            Err(error) => error,
+        };
+        let Some(JournalError::Damaged { path, reason }) = error.downcast_ref() else {
+            return Err(error);
+        };
+        let Opened { journal, loss } = rescue::rescue(path, reason.clone(), now)?;
+        self.journal = journal;
+        self.loss = loss;
+        self.version = None;
+        work(self)
+    }
+
+    /// Begins a backup if one is due, and hears of the one that was begun. A backup that fails is
+    /// no reason to stop watching, only one to say so.
+    fn keep_backups(&mut self, now: Moment) {
+        if let Some(done) = self.backup.take_if(|backup| backup.is_finished()) {
+            self.backup_failed = done.join().unwrap_or_else(|_| Err("it broke off".into())).err();
+        }
+        let looked_lately = self
+            .backup_looked
+            .is_some_and(|looked| (Span::ZERO..BACKUP_LOOK).contains(&(now - looked)));
+        if looked_lately || self.backup.is_some() || self.journal.read_only().is_some() {
+            return;
+        }
+        self.backup_looked = Some(now);
+        let path = self.journal.path().to_path_buf();
+        self.backup = Some(thread::spawn(move || {
+            let journal = Journal::open(&path).map_err(|error| error.to_string())?;
+            let made = journal.backup_if_due(now, backup::KEEP);
+            made.map(|_| ()).map_err(|error| error.to_string())
+        }));
+    }
+
+    fn read(&mut self, now: Moment) -> anyhow::Result<Snapshot> {
         self.version = Some(self.journal.data_version()?);
         let snapshot = snapshot(&self.journal, now)?;
         self.advised = (!snapshot.advices.is_empty()).then_some(now);
         Ok(snapshot)
     }
 
-    fn append(&mut self, entry: &Entry, now: Moment) -> anyhow::Result<EventId> {
+    fn write(&mut self, entry: &Entry, now: Moment) -> anyhow::Result<EventId> {
         let firing = match entry.about {
             About::Firing(firing) => Some(firing),
             About::NewFiring => None,
@@ -82,10 +157,38 @@ impl Store for KeptShop {
         self.unanswered = None;
         Ok(id)
     }
+}
+
+/// Leaving waits for a backup that is being made, so that no half of one is left behind.
+impl Drop for KeptShop {
+    fn drop(&mut self) {
+        if let Some(backup) = self.backup.take() {
+            let _ = backup.join();
+        }
+    }
+}
+
+impl Store for KeptShop {
+    fn snapshot(&mut self, now: Moment) -> anyhow::Result<Snapshot> {
+        self.undeterred(now, |shop| shop.read(now))
+    }
+
+    fn append(&mut self, entry: &Entry, now: Moment) -> anyhow::Result<EventId> {
+        self.undeterred(now, |shop| shop.write(entry, now))
+    }
 
     fn changed(&mut self, now: Moment) -> anyhow::Result<bool> {
-        let version = self.journal.data_version().context("cannot look for new events")?;
+        self.keep_backups(now);
+        let version = self.undeterred(now, |shop| Ok(shop.journal.data_version()?));
+        let version = version.context("cannot look for new events")?;
         let stale = self.advised.is_some_and(|advised| now - advised >= ADVICE_AGE);
         Ok(stale || self.version != Some(version))
+    }
+
+    /// What became of a damaged file, or why there is no backup.
+    fn guidance(&self, _: &Scene) -> Option<String> {
+        let failed =
+            || self.backup_failed.as_ref().map(|why| format!("No backup was made: {why}."));
+        self.loss.as_ref().map(Loss::brief).or_else(failed)
     }
 }
