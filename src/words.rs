@@ -9,10 +9,10 @@ mod kiln;
 mod rehearsal;
 mod typed;
 
-pub use dial::{Clock, Dial, FixedZone, WallTime, Zone};
+pub use dial::{Clock, Dial, FixedZone, Zone};
 pub use forms::*;
 pub use kiln::*;
 pub use rehearsal::{
     Lesson, LessonKeys, lesson, load_shows, rehearsal_ended, scale_of_time, spyhole_shows,
 };
-pub use typed::{TypedTimeError, read_time};
+pub use typed::{AHEAD_TOLERANCE, Meant, TimeError, TypedTime, read_time};

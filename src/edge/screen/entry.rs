@@ -9,7 +9,7 @@ use crate::firing::{ConePack, EventId, Lit};
 use crate::kiln::LoadType;
 use crate::scene::{ConeScene, KilnScene, Phase, Role, Scene};
 use crate::units::{Celsius, Moment};
-use crate::words::{self, Dial, Label, Refusal, Title};
+use crate::words::{self, Dial, Label, Meant, Refusal, Title};
 
 /// How far from the usual cone, in whole cones, a target may lie before the form asks again.
 /// A guess: more than any load type of the trade is likely to be moved on purpose.
@@ -209,7 +209,12 @@ impl Form {
     }
 
     fn when(&self, now: Moment, dial: &Dial<'_>) -> Result<Moment, String> {
-        words::read_time(self.typed(Label::When), now, dial).map_err(|error| error.to_string())
+        match self.typed(Label::When) {
+            "" => Ok(now),
+            text => words::read_time(text, now, Meant::Latest, dial)
+                .map(|typed| typed.moment)
+                .map_err(|error| error.to_string()),
+        }
     }
 
     fn look(&self) -> Option<Look> {
