@@ -8,6 +8,7 @@ pub mod cone;
 pub mod edge;
 pub mod firing;
 pub mod forecast;
+pub mod glow;
 pub mod kiln;
 pub mod scene;
 pub mod schedule;

@@ -18,10 +18,16 @@ pub struct ByReadings<'a> {
     experience: &'a Experience,
     path: Path,
     states: ChamberStates,
+    /// Cholesky factors of the states' covariances.
+    factors: [[[f64; 3]; 3]; RESTLESSNESS.len()],
+    /// What is kept of a passing pace from knot to knot, and the part that is new.
+    kept: [(f64, f64); KNOTS_H.len()],
     /// Cumulative chances of each restlessness.
     cumulative: [f64; RESTLESSNESS.len()],
     /// What lies ahead of the last reading, and the heat work of the pack on each stretch.
     ahead: Vec<(Stretch, [f64; 3])>,
+    /// Where the way ahead begins, C.
+    from_c: f64,
     /// Climb of the first stretch, C/h: what the climb now is compared with.
     ahead_climb: f64,
     /// How the climb falls with temperature, ln per C, and how well that is known.
@@ -43,7 +49,7 @@ const TOLERANCE: [usize; 3] = [5, 6, 7];
 const SLOWING: usize = 8;
 const WANDER: usize = 9;
 /// When, after the last reading, the wandering climb has its knots, hours.
-const KNOTS_H: [f64; 5] = [0.2, 0.5, 1.0, 2.0, 4.0];
+pub const KNOTS_H: [f64; 5] = [0.2, 0.5, 1.0, 2.0, 4.0];
 /// Without a plan: a kiln with steady burners climbs the slower the hotter it is, ln per C (a
 /// guess: 12 % less per 100 C, give or take as much again).
 const SLOWING_UNKNOWN: (f64, f64) = (-0.0012, 0.0012);
@@ -87,9 +93,12 @@ impl<'a> ByReadings<'a> {
         Some(ByReadings {
             experience,
             path,
+            factors: states.states.map(|state| factor(&state)),
+            kept: kept(states.passes_h),
             states,
             cumulative,
             ahead,
+            from_c: state.c(),
             ahead_climb: course.climb_c_per_h,
             slowing: if course.known { SLOWING_KNOWN } else { SLOWING_UNKNOWN },
             follows_clock: !course.known && experience.length_known,
@@ -98,6 +107,43 @@ impl<'a> ByReadings<'a> {
             later,
             now_h: now_h.max(last.at_h),
         })
+    }
+
+    /// Everything the drop time of a point follows from, as plain numbers, for a check by other
+    /// means: the head (unknowns, stretches, heat work at the last reading and its hour, per
+    /// degree, start C, start climb, slowing and its spread, bias mean, common spread, freedom,
+    /// tolerance), then cumulative chances, states (3 means, 6 of the factor), what is kept at
+    /// each knot, and the stretches (middle C, hours, heat work of the target).
+    pub fn as_numbers(&self) -> Vec<f64> {
+        let bias = &self.experience.bias;
+        let tolerance = self.per_degree * TOLERANCE_C;
+        let mut numbers = vec![
+            self.unknowns() as f64,
+            self.ahead.len() as f64,
+            self.path.last_sum()[TARGET],
+            self.path.last_h(),
+            self.per_degree,
+            self.from_c,
+            self.ahead_climb,
+            self.slowing.0,
+            self.slowing.1,
+            bias.mean,
+            common_spread(bias.spread, tolerance),
+            bias.freedom,
+            tolerance,
+        ];
+        numbers.extend(self.cumulative);
+        for (state, factor) in self.states.states.iter().zip(&self.factors) {
+            numbers.extend(state.mean);
+            numbers.extend([factor[0][0], factor[1][0], factor[1][1]]);
+            numbers.extend(factor[2]);
+        }
+        numbers.extend(self.kept.iter().flat_map(|(kept, new)| [*kept, *new]));
+        for (stretch, work) in &self.ahead {
+            let middle_c = 0.5 * (stretch.from_c + stretch.to_c);
+            numbers.extend([middle_c, stretch.hours, work[TARGET]]);
+        }
+        numbers
     }
 
     fn restlessness(&self, z: f64) -> usize {
@@ -115,45 +161,70 @@ impl<'a> ByReadings<'a> {
         point: &Point,
     ) -> [f64; KNOTS_H.len() + 1] {
         let mut paces = [start; KNOTS_H.len() + 1];
-        let mut before_h = 0.0;
-        for (knot, at_h) in KNOTS_H.into_iter().enumerate() {
-            let kept = (-(at_h - before_h) / self.states.passes_h).exp();
-            paces[knot + 1] = lasting
-                + (paces[knot] - lasting) * kept
-                + restless * (1.0 - kept * kept).sqrt() * point[WANDER + knot];
-            before_h = at_h;
+        for (knot, (kept, new)) in self.kept.into_iter().enumerate() {
+            paces[knot + 1] =
+                lasting + (paces[knot] - lasting) * kept + restless * new * point[WANDER + knot];
         }
         paces
     }
+
+    /// A temperature, a lasting and a passing climb drawn from the filter's distribution.
+    fn drawn(&self, mood: usize, point: &Point) -> [f64; 3] {
+        let factor = &self.factors[mood];
+        let mut drawn = self.states.states[mood].mean;
+        for (row, value) in drawn.iter_mut().enumerate() {
+            *value += (0..=row).map(|k| factor[row][k] * point[CHAMBER[k]]).sum::<f64>();
+        }
+        drawn
+    }
 }
 
-/// A temperature, a lasting and a passing climb drawn from the filter's distribution.
-fn drawn(state: &ChamberState, point: &Point) -> [f64; 3] {
+/// What is left of the spread of the bias when the target's own tolerance is taken out.
+fn common_spread(spread: f64, tolerance: f64) -> f64 {
+    (spread * spread - tolerance * tolerance).max(1e-4).sqrt()
+}
+
+/// The Cholesky factor of a state's covariance.
+fn factor(state: &ChamberState) -> [[f64; 3]; 3] {
     let mut factor = [[0.0; 3]; 3];
-    let mut drawn = state.mean;
     for row in 0..3 {
         for column in 0..=row {
             let inner: f64 = (0..column).map(|k| factor[row][k] * factor[column][k]).sum();
             let rest = state.covariance[row][column] - inner;
             factor[row][column] =
                 if row == column { rest.max(1e-9).sqrt() } else { rest / factor[column][column] };
-            drawn[row] += factor[row][column] * point[CHAMBER[column]];
         }
     }
-    drawn
+    factor
 }
 
-/// The pace `after_h` hours after the last reading, between its knots.
-fn pace(paces: &[f64; KNOTS_H.len() + 1], after_h: f64) -> f64 {
+/// From knot to knot: what is kept of a passing pace, and how much of its spread is new.
+fn kept(passes_h: f64) -> [(f64, f64); KNOTS_H.len()] {
     let mut before_h = 0.0;
-    for (knot, at_h) in KNOTS_H.into_iter().enumerate() {
-        if after_h < at_h {
-            let part = (after_h - before_h) / (at_h - before_h);
-            return paces[knot] + part * (paces[knot + 1] - paces[knot]);
-        }
+    KNOTS_H.map(|at_h| {
+        let kept = (-(at_h - before_h) / passes_h).exp();
         before_h = at_h;
+        (kept, (1.0 - kept * kept).sqrt())
+    })
+}
+
+/// The pace along a day, asked for ever later moments.
+struct Pace<'a> {
+    paces: &'a [f64; KNOTS_H.len() + 1],
+    knot: usize,
+}
+
+impl Pace<'_> {
+    /// `after_h` hours after the last reading, between its knots.
+    fn at(&mut self, after_h: f64) -> f64 {
+        while self.knot < KNOTS_H.len() && after_h >= KNOTS_H[self.knot] {
+            self.knot += 1;
+        }
+        let Some(at_h) = KNOTS_H.get(self.knot) else { return self.paces[KNOTS_H.len()] };
+        let before_h = if self.knot == 0 { 0.0 } else { KNOTS_H[self.knot - 1] };
+        let (from, to) = (self.paces[self.knot], self.paces[self.knot + 1]);
+        from + (to - from) * (after_h - before_h) / (at_h - before_h)
     }
-    paces[KNOTS_H.len()]
 }
 
 /// One way the day may go: what a point stands for.
@@ -179,19 +250,18 @@ struct Leg<'a> {
 impl ByReadings<'_> {
     fn day(&self, point: &Point) -> Day {
         let mood = self.restlessness(point[MOOD]);
-        let state = &self.states.states[mood];
-        let [c, lasting, passing] = drawn(state, point);
+        let [c, lasting, passing] = self.drawn(mood, point);
         let climb_c_per_h = (lasting + passing).max(SLOWEST_C_PER_H);
         let pace_of = |climb: f64| (climb / self.ahead_climb).ln();
         let lasting = pace_of(lasting.max(SLOWEST_C_PER_H));
         let bias = &self.experience.bias;
         let tolerance = self.per_degree * TOLERANCE_C;
-        let common = (bias.spread.powi(2) - tolerance * tolerance).max(1e-4).sqrt()
+        let common = common_spread(bias.spread, tolerance)
             * heavier_tail(point[BIAS], bias.freedom)
             + bias.mean;
         Day {
             climb_c_per_h,
-            off_c: c - state.c(),
+            off_c: c - self.from_c,
             paces: self.paces(pace_of(climb_c_per_h), lasting, RESTLESSNESS[mood], point),
             slowing: self.slowing.0 + self.slowing.1 * point[SLOWING],
             scale: TOLERANCE.map(|at| (tolerance * point[at] - common).exp()),
@@ -200,19 +270,19 @@ impl ByReadings<'_> {
 
     /// The way from the last reading on, as it goes that day.
     fn legs<'a>(&'a self, day: &'a Day) -> impl Iterator<Item = Leg<'a>> {
-        let from_c = self.ahead.first().map_or(0.0, |(stretch, _)| stretch.from_c);
         let warmer = (self.per_degree * day.off_c).exp();
         let anchor_h = self.path.last_h();
         let mut after_h = 0.0;
+        let mut pace = Pace { paces: &day.paces, knot: 0 };
         self.ahead.iter().map_while(move |(stretch, work)| {
-            let rise = 0.5 * (stretch.from_c + stretch.to_c) - from_c;
-            let speed = (pace(&day.paces, after_h) + day.slowing * rise).exp();
-            let hours = stretch.hours / speed;
+            let rise = 0.5 * (stretch.from_c + stretch.to_c) - self.from_c;
+            let slower = (-pace.at(after_h) - day.slowing * rise).exp();
+            let hours = stretch.hours * slower;
             let leg = Leg {
                 stretch,
                 start_h: anchor_h + after_h,
                 hours,
-                added: work.map(|work| work / speed * warmer),
+                added: work.map(|work| work * (slower * warmer)),
             };
             after_h += hours;
             (leg.start_h < anchor_h + FURTHEST_H).then_some(leg)

@@ -22,6 +22,9 @@ const CLIMB_BOUNDS: (f64, f64) = (4.0, 900.0);
 const ENOUGH_FIRINGS: usize = 2;
 const MOST_FIRINGS: f64 = 0.7;
 
+/// How far from the middle one a single firing's climb counts, ln.
+const ODD: f64 = 0.6;
+
 impl Profile {
     /// `None` unless several firings have readings over the same hundred degrees.
     pub fn of<'a>(firings: impl Iterator<Item = &'a [Reading]>) -> Option<Profile> {
@@ -85,12 +88,13 @@ impl Profile {
     }
 }
 
-/// The mean of the middle half: an odd firing or two do not move it.
-fn middle(values: &mut [f64]) -> f64 {
-    values.sort_by(f64::total_cmp);
-    let cut = values.len() / 4;
-    let kept = &values[cut..values.len() - cut];
-    kept.iter().sum::<f64>() / kept.len() as f64
+/// ln of the climb that takes as long over the rung as these do on average: it is times that add
+/// up along the way. None counts as further from the middle one than [`ODD`].
+fn middle(logs: &mut [f64]) -> f64 {
+    logs.sort_by(f64::total_cmp);
+    let median = logs[logs.len() / 2];
+    let slowness = logs.iter().map(|log| (-log.clamp(median - ODD, median + ODD)).exp());
+    -(slowness.sum::<f64>() / logs.len() as f64).ln()
 }
 
 /// ln climb of each rung that these readings pass on their way up.

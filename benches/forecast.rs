@@ -1,0 +1,189 @@
+//! How fast the forecast is, beside NumPy on the same sums in the same run, one core each.
+//!
+//! `cargo bench --bench forecast` needs `python3` with NumPy for the comparison and says so when
+//! there is none. Both sides get the same standard normal numbers, so that the quantiles must
+//! agree to rounding; drawing them is counted on neither side.
+
+use std::hint::black_box;
+use std::io::Write;
+use std::path::Path;
+use std::process::Command;
+use std::time::Instant;
+
+#[path = "../tests/it/forecast_trials.rs"]
+#[expect(dead_code, reason = "only the trial is needed here")]
+mod forecast_trials;
+#[path = "../tests/it/simulator.rs"]
+#[expect(dead_code, reason = "only some readings are needed here")]
+mod simulator;
+
+use forecast_trials::Trial;
+use simulator::{Dice, Reads, after};
+use spyhole::cone::curve::Law;
+use spyhole::cone::{Curve, HeatWork};
+use spyhole::firing::Firing;
+use spyhole::forecast::by_readings::ByReadings;
+use spyhole::forecast::climb::{Ruler, filter};
+use spyhole::forecast::evidence::Evidence;
+use spyhole::forecast::normal::Draws;
+use spyhole::forecast::past::{Experience, Plan};
+use spyhole::forecast::sampler::{MOST_UNKNOWNS, Model, Point};
+use spyhole::units::{Celsius, CelsiusPerHour, Moment};
+use spyhole::watch::advise;
+
+const SAMPLES: usize = 10_000;
+
+fn main() -> std::io::Result<()> {
+    let out = &mut std::io::stdout().lock();
+    let folder = std::env::temp_dir().join(format!("spyhole-bench-{}", std::process::id()));
+    std::fs::create_dir_all(&folder)?;
+    let trial = Trial::new(12, Reads::Probe, 150.0, &mut Dice::new(5));
+    let now_h = trial.truth.drop_h - 1.0;
+    let firing = trial.truth.record(&trial.kiln, Reads::Probe, now_h, &mut Dice::new(6));
+    let curve = spyhole::cone::curve(trial.load.target, trial.load.family).expect("on the chart");
+
+    let mut draws = Draws::seeded(1);
+    let normals: Vec<[f64; 3]> = (0..SAMPLES).map(|_| [(); 3].map(|()| draws.normal())).collect();
+    let (steady_s, steady) = fastest(|| steady_drops(curve, &normals));
+    save(&folder.join("normals"), normals.as_flattened())?;
+    save(&folder.join("laws"), &laws(curve))?;
+
+    let evidence = Evidence::until(&firing, after(now_h), &[]).expect("a firing that is lit");
+    let experience = Experience::of(&trial.past, &firing, &evidence.cones, &Plan::default());
+    let profile = experience.profile.as_ref().expect("twelve firings with readings");
+    let states = filter(&evidence.readings, Ruler::Usual(profile, 0.05)).expect("readings enough");
+    let model =
+        ByReadings::new(&evidence, &experience, None, states, now_h).expect("readings enough");
+    let points: Vec<Point> = (0..SAMPLES)
+        .map(|_| {
+            let mut point = [0.0; MOST_UNKNOWNS];
+            for value in &mut point[..model.unknowns()] {
+                *value = draws.normal();
+            }
+            point
+        })
+        .collect();
+    let (wandering_s, wandering) =
+        fastest(|| points.iter().map(|p| model.imagine(p).0.drop_h).collect::<Vec<f64>>());
+    save(&folder.join("points"), points.as_flattened())?;
+    save(&folder.join("model"), &model.as_numbers())?;
+
+    let readings: Vec<(Moment, Celsius)> = firing.readings.clone();
+    let (reading_s, _) = fastest(|| taken_in(curve, &readings));
+    let flat: Vec<f64> =
+        readings.iter().flat_map(|(at, c)| [(at.0 - after(0.0).0) as f64 / 3.6e6, c.0]).collect();
+    save(&folder.join("readings"), &flat)?;
+
+    writeln!(out, "10,000 drop times, steady climb:    {:8.3} ms", steady_s * 1e3)?;
+    writeln!(out, "10,000 drop times, wandering climb: {:8.3} ms", wandering_s * 1e3)?;
+    let each_ns = reading_s / readings.len() as f64 * 1e9;
+    writeln!(out, "one reading taken in, one cone:     {each_ns:8.1} ns")?;
+    writeln!(
+        out,
+        "  quantiles 5/50/95 h: steady {:?}, wandering {:?}",
+        three(&steady),
+        three(&wandering)
+    )?;
+    out.flush()?;
+    let script = Path::new(env!("CARGO_MANIFEST_DIR")).join("benches/forecast_numpy.py");
+    match Command::new("python3").arg(script).arg(&folder).env("OMP_NUM_THREADS", "1").status() {
+        Ok(status) if status.success() => {}
+        _ => writeln!(out, "no comparison: python3 with NumPy is needed for it")?,
+    }
+    std::fs::remove_dir_all(&folder)?;
+    growth(out)
+}
+
+/// A full update of forecast and look plan, growing with readings and with past firings.
+fn growth(out: &mut impl Write) -> std::io::Result<()> {
+    writeln!(out, "\nfull update of forecast and look plan:")?;
+    for (readings, past) in
+        [(30, 12), (125, 12), (500, 0), (500, 3), (500, 12), (500, 48), (2000, 12), (8000, 12)]
+    {
+        let trial = Trial::new(past, Reads::Probe, 150.0, &mut Dice::new(5));
+        let now_h = trial.truth.drop_h - 1.0;
+        let whole = trial.truth.record(&trial.kiln, Reads::Probe, now_h, &mut Dice::new(6));
+        let firing = Firing { readings: spaced(&whole, now_h, readings), ..whole };
+        let question = trial.question(&firing, after(now_h));
+        let (seconds, _) = fastest(|| advise(&question));
+        writeln!(out, "  {readings:5} readings, {past:2} past firings: {:6.2} ms", seconds * 1e3)?;
+    }
+    let status = std::fs::read_to_string("/proc/self/status").unwrap_or_default();
+    let peak = status.lines().find(|line| line.starts_with("VmHWM")).unwrap_or("not known here");
+    writeln!(out, "memory at its highest, all of the above at once: {}", peak.trim())
+}
+
+/// So many readings at even steps along the recorded ones.
+fn spaced(whole: &Firing, now_h: f64, count: usize) -> Vec<(Moment, Celsius)> {
+    let step_h = now_h / count as f64;
+    (1..=count)
+        .map(|at| {
+            let when = after(at as f64 * step_h);
+            let next = whole.readings.partition_point(|(at, _)| *at < when);
+            let (_, c) = whole.readings[next.min(whole.readings.len() - 1)];
+            (when, c)
+        })
+        .collect()
+}
+
+/// The best of twenty runs, seconds, and what it gave.
+fn fastest<T>(mut run: impl FnMut() -> T) -> (f64, T) {
+    let mut best = f64::INFINITY;
+    let mut result = run();
+    for _ in 0..20 {
+        let start = Instant::now();
+        result = black_box(run());
+        best = best.min(start.elapsed().as_secs_f64());
+    }
+    (best, result)
+}
+
+/// The drop of a chamber at 650 C that climbs steadily at 150 C/h give or take 10, with 0.1 of
+/// the heat work done and cones that differ by 10 %: B(T) is solved for T in closed form.
+fn steady_drops(curve: &Curve, normals: &[[f64; 3]]) -> Vec<f64> {
+    normals
+        .iter()
+        .map(|[chamber, climb, cone]| {
+            let c = 650.0 + 2.0 * chamber;
+            let climb = 150.0 + 10.0 * climb;
+            let left = (0.1 * cone).exp() - 0.1;
+            let rate = curve.rate_ending_at(Celsius(c)).0 + climb * left;
+            (curve.temperature_ending(CelsiusPerHour(rate)).0 - c) / climb
+        })
+        .collect()
+}
+
+fn taken_in(curve: &'static Curve, readings: &[(Moment, Celsius)]) -> f64 {
+    let mut heat_work = HeatWork::new(curve);
+    for (at, c) in readings {
+        heat_work.append(*at, *c);
+    }
+    heat_work.total()
+}
+
+/// The pieces of a curve as rows of six: kind, upper end, and the numbers of its law.
+fn laws(curve: &Curve) -> Vec<f64> {
+    let row = |piece: &spyhole::cone::curve::Piece| match piece.law {
+        Law::Kissinger { at_c, rate_c_per_h, slope_k } => {
+            [0.0, piece.up_to_c, at_c, rate_c_per_h, slope_k, 0.0]
+        }
+        Law::Exponential { at_c, rate_c_per_h, k_at_per_h, growth_per_c } => {
+            [1.0, piece.up_to_c, at_c, rate_c_per_h, k_at_per_h, growth_per_c]
+        }
+    };
+    curve.pieces().iter().flat_map(row).collect()
+}
+
+fn three(values: &[f64]) -> [f64; 3] {
+    let mut sorted = values.to_vec();
+    sorted.sort_by(f64::total_cmp);
+    [0.05, 0.5, 0.95].map(|part| {
+        let value = sorted[(part * (sorted.len() - 1) as f64) as usize];
+        (value * 1e6).round() / 1e6
+    })
+}
+
+fn save(path: &Path, numbers: &[f64]) -> std::io::Result<()> {
+    let bytes: Vec<u8> = numbers.iter().flat_map(|number| number.to_le_bytes()).collect();
+    std::fs::write(path, bytes)
+}
