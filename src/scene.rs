@@ -10,6 +10,7 @@ use crate::firing::event::{Look, Outcome, Seen};
 use crate::firing::{ConePack, Firing, FiringId, Shop, State};
 use crate::forecast::{ConeNow, Declined, Ground, Question, USUAL_LIMIT};
 use crate::kiln::{Fuel, Kiln, LoadType};
+use crate::schedule::check::Limits;
 use crate::units::{Celsius, CelsiusPerHour, Moment, Span};
 use crate::watch::{Advice, Say, advise};
 
@@ -39,6 +40,8 @@ pub struct Scene {
 pub struct KilnScene {
     pub kiln: String,
     pub fuel: Fuel,
+    /// What the kiln can do, as far as it is known.
+    pub limits: Limits,
     pub firing: Option<FiringId>,
     pub load_type: Option<String>,
     pub pack: Option<ConePack>,
@@ -217,6 +220,7 @@ impl KilnScene {
         KilnScene {
             kiln: kiln.name.clone(),
             fuel: kiln.fuel,
+            limits: Limits::from(kiln),
             firing: firing.map(|firing| firing.id),
             load_type: firing.map(|firing| firing.load_type.clone()),
             pack: known.pack,

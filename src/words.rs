@@ -7,6 +7,8 @@ mod dial;
 mod forms;
 mod kiln;
 mod rehearsal;
+mod schedules;
+mod steps;
 mod typed;
 
 pub use dial::{Clock, Dial, FixedZone, Zone};
@@ -15,4 +17,6 @@ pub use kiln::*;
 pub use rehearsal::{
     Lesson, LessonKeys, lesson, load_shows, rehearsal_ended, scale_of_time, spyhole_shows,
 };
+pub use schedules::*;
+pub use steps::{StepKeys, impossible};
 pub use typed::{AHEAD_TOLERANCE, Meant, TimeError, TypedTime, read_time};

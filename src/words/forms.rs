@@ -19,6 +19,10 @@ pub enum Title {
     Outcome,
     Light,
     LightAgain,
+    Pack,
+    Turned,
+    Note,
+    GiveUp,
     Strike,
 }
 
@@ -33,6 +37,10 @@ pub enum Label {
     Note,
     LoadType,
     Cone,
+    Schedule,
+    Contents,
+    Setting,
+    Reason,
     When,
 }
 
@@ -49,7 +57,9 @@ pub enum Refusal {
     NothingSeen,
     NoVerdict,
     NoLoadChosen,
-    FirstCone,
+    LitAlready,
+    SeenDown,
+    NothingSaid,
 }
 
 pub fn title(title: Title, kiln: &str) -> String {
@@ -61,6 +71,10 @@ pub fn title(title: Title, kiln: &str) -> String {
         Title::Outcome => format!("How did the load in {kiln} come out?"),
         Title::Light => format!("{kiln} was lit"),
         Title::LightAgain => format!("{kiln} was lit again"),
+        Title::Pack => format!("{kiln} was packed"),
+        Title::Turned => format!("{kiln} was turned up or down"),
+        Title::Note => format!("Note on {kiln}"),
+        Title::GiveUp => format!("{kiln} was given up before its drop"),
         Title::Strike => "Strike what was saved last?".into(),
     }
 }
@@ -75,6 +89,10 @@ pub fn label(label: Label) -> &'static str {
         Label::Note => "note",
         Label::LoadType => "load",
         Label::Cone => "target cone",
+        Label::Schedule => "schedule",
+        Label::Contents => "contents",
+        Label::Setting => "turned to",
+        Label::Reason => "why",
         Label::When => "when",
     }
 }
@@ -86,6 +104,9 @@ pub fn placeholder(label: Label) -> &'static str {
         Label::When => "now (or 9:10, 20 min ago)",
         Label::Note => "anything worth knowing next time",
         Label::Cone => "as usual for the load",
+        Label::Contents => "what is on the shelves",
+        Label::Setting => "half open, 5 of 10, both burners off",
+        Label::Reason => "gas ran out, power cut",
         _ => "",
     }
 }
@@ -122,7 +143,11 @@ pub fn refusal(refusal: Refusal, kiln: &str) -> String {
         Refusal::NothingSeen => "No cone is noted yet: press one key for each cone you saw.".into(),
         Refusal::NoVerdict => "Say first whether it came out under, good or over.".into(),
         Refusal::NoLoadChosen => "Say first what the load is.".into(),
-        Refusal::FirstCone => "This load has no target cone on the chart.".into(),
+        Refusal::LitAlready => format!("{kiln} was lit already: what is in it is known."),
+        Refusal::SeenDown => {
+            format!("The target cone of {kiln} was seen down: note that the kiln is off.")
+        }
+        Refusal::NothingSaid => "Nothing is written here yet: type a few words.".into(),
     }
 }
 

@@ -8,6 +8,7 @@ use super::store::{About, Entry};
 use crate::firing::event::Look;
 use crate::firing::{EventId, What};
 use crate::scene::{KilnScene, Scene};
+use crate::schedule::Schedule;
 use crate::words::{self, Dial, Refusal, Title};
 
 /// Something that reached the screen.
@@ -39,6 +40,8 @@ pub struct Context<'a> {
     /// What a rehearsal shows at the chosen kiln's spyhole, and of its load when drawn.
     pub glimpse: Option<&'a Look>,
     pub shelves: Option<&'a str>,
+    /// The schedules a kiln can be lit with.
+    pub schedules: &'a [Schedule],
 }
 
 /// The kind of a message, which decides how loud it looks.
@@ -143,7 +146,11 @@ impl App {
             | Meaning::Off
             | Meaning::Drawn
             | Meaning::Outcome
-            | Meaning::Light => self.open(meaning, context),
+            | Meaning::Light
+            | Meaning::Pack
+            | Meaning::Turned
+            | Meaning::Note
+            | Meaning::GiveUp => self.open(meaning, context),
         }
         Vec::new()
     }
@@ -162,8 +169,7 @@ impl App {
         let Some(kiln) = self.kiln(context.scene) else {
             return self.tell(Tone::Refused, words::refusal(Refusal::NoKiln, ""));
         };
-        let (glimpse, shelves) = (context.glimpse, context.shelves);
-        match entry::open(meaning, kiln, &context.scene.load_types, glimpse, shelves) {
+        match entry::open(meaning, kiln, context) {
             Ok(form) => {
                 self.chosen = Some(kiln.kiln.clone());
                 self.form = Some(form);
@@ -187,7 +193,11 @@ impl App {
     fn form_key(&mut self, key: Key, context: &Context<'_>) -> Vec<Effect> {
         let Some(form) = self.form.as_mut() else { return Vec::new() };
         match form.press(key) {
-            Pressed::Edited | Pressed::Ignored => Vec::new(),
+            Pressed::Ignored => Vec::new(),
+            Pressed::Edited => {
+                form.follow_schedule(context);
+                Vec::new()
+            }
             Pressed::Cancel => {
                 self.form = None;
                 Vec::new()

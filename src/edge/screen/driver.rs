@@ -5,9 +5,10 @@ use std::time::{Duration, Instant};
 use super::app::{App, Context, Effect, Input, Tone};
 use super::clock::Timekeeper;
 use super::draw::{self, Picture};
-use super::store::{Snapshot, Store};
+use super::store::{self, Snapshot, Store};
 use super::terminal::{Heard, Seat};
 use super::theme::Theme;
+use crate::edge::shipped_schedules;
 use crate::scene::Scene;
 use crate::units::Moment;
 use crate::words::Dial;
@@ -168,6 +169,7 @@ impl Driver<'_> {
             dial: self.dial,
             glimpse: glimpse.as_ref(),
             shelves: shelves.as_deref(),
+            schedules: shipped_schedules::listed(),
         };
         let before = self.app.message.clone();
         let effects = self.app.update(input, &context);
@@ -190,7 +192,7 @@ impl Driver<'_> {
                     let answer = self
                         .store
                         .append(&entry, self.clock.now())
-                        .map_err(|error| format!("{error:#}"));
+                        .map_err(|error| store::reason(&error));
                     self.update(Input::Answered(answer));
                     self.refresh();
                 }

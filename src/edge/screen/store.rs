@@ -2,11 +2,14 @@
 
 use std::fmt;
 
+use super::key;
+use crate::edge::journal::JournalError;
 use crate::firing::event::Look;
-use crate::firing::{EventId, FiringId, Shop, What};
+use crate::firing::{EventId, FiringId, Refusal, Shop, What};
 use crate::scene::{Floor, Scene};
 use crate::units::Moment;
 use crate::watch::Advice;
+use crate::words;
 
 /// The shop as folded from its events, with the advice for what is alight.
 #[derive(Debug, Clone, Default)]
@@ -64,6 +67,18 @@ pub trait Store: fmt::Debug {
     /// A line of guidance; only a rehearsal has one.
     fn guidance(&self, _scene: &Scene) -> Option<String> {
         None
+    }
+}
+
+/// Why an entry was not written, for somebody at the screen.
+pub fn reason(error: &anyhow::Error) -> String {
+    let from_journal = error.downcast_ref::<JournalError>().and_then(|error| match error {
+        JournalError::Refused(refusal) => Some(refusal),
+        _ => None,
+    });
+    match from_journal.or(error.downcast_ref::<Refusal>()) {
+        Some(refusal) => words::impossible(refusal, &key::step_keys()),
+        None => format!("{error:#}"),
     }
 }
 

@@ -11,8 +11,9 @@ use spyhole::edge::screen::app::{App, Context, Effect, Input};
 use spyhole::edge::screen::draw::{Picture, draw};
 use spyhole::edge::screen::key::Key;
 use spyhole::edge::screen::memory::Memory;
-use spyhole::edge::screen::store::{About, Entry, Snapshot};
+use spyhole::edge::screen::store::{About, Entry, Snapshot, reason};
 use spyhole::edge::screen::theme::{Depth, Theme};
+use spyhole::edge::shipped_schedules;
 use spyhole::firing::event::{Look, Seen};
 use spyhole::firing::{ConePack, FiringId, Lit, What, Who};
 use spyhole::forecast::{ConeNow, Drops, Forecast, Ground};
@@ -99,7 +100,13 @@ impl Desk {
     /// Presses a key; the entries handed out are written as the driver would, and returned.
     pub(super) fn press(&mut self, key: Key) -> Vec<Entry> {
         let scene = self.scene();
-        let context = Context { scene: &scene, dial: DIAL, glimpse: None, shelves: None };
+        let context = Context {
+            scene: &scene,
+            dial: DIAL,
+            glimpse: None,
+            shelves: None,
+            schedules: shipped_schedules::listed(),
+        };
         let effects = self.app.update(Input::Key(key), &context);
         let mut entries = Vec::new();
         for effect in effects {
@@ -109,7 +116,7 @@ impl Desk {
                 None => self
                     .memory
                     .append(&entry, Who::Person(String::new()), self.now)
-                    .map_err(|error| error.to_string()),
+                    .map_err(|error| reason(&error)),
             };
             self.app.update(Input::Answered(answer), &context);
             entries.push(entry);
