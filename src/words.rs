@@ -3,6 +3,7 @@
 //! Plain ASCII throughout, so that the same words go to a screen, a printer, a page or a speech
 //! synthesiser. Nothing here asks what time it is or which zone the shop is in: a [`Dial`] says.
 
+mod changes;
 mod dial;
 mod forms;
 mod kiln;
@@ -11,6 +12,7 @@ mod schedules;
 mod steps;
 mod typed;
 
+pub use changes::{Change, changes, standings};
 pub use dial::{Clock, Dial, FixedZone, Zone};
 pub use forms::*;
 pub use kiln::*;

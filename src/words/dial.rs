@@ -14,6 +14,15 @@ pub enum Clock {
     TwentyFourHour,
 }
 
+impl Clock {
+    pub fn other(self) -> Clock {
+        match self {
+            Clock::TwelveHour => Clock::TwentyFourHour,
+            Clock::TwentyFourHour => Clock::TwelveHour,
+        }
+    }
+}
+
 /// Gives local time. The real one asks the system and lives at the edge.
 pub trait Zone: fmt::Debug {
     /// What a clock on the shop's wall shows.

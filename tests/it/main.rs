@@ -9,6 +9,7 @@ mod bulk;
 mod charts;
 mod cone_command;
 mod crash;
+mod follow;
 mod forecast;
 mod forecast_trials;
 mod glow;

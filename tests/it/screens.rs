@@ -293,7 +293,7 @@ enum Step {
 
 fn steps() -> impl Strategy<Value = Step> {
     let key = prop_oneof![
-        6 => proptest::sample::select("lrodefuptnxv?hq+-".chars().collect::<Vec<_>>())
+        6 => proptest::sample::select("lrodefuptnxcv?hkq+-".chars().collect::<Vec<_>>())
             .prop_map(Key::Char),
         6 => proptest::sample::select("sldhugo123409:CF\u{bd}\u{6f22}\u{301} amin".chars().collect::<Vec<_>>())
             .prop_map(Key::Char),

@@ -27,6 +27,8 @@ pub enum Effect {
     /// Write this down and answer with [`Input::Answered`].
     Append(Entry),
     ChangeSpeed(f64),
+    ChangeScale,
+    ChangeClock,
     Redraw,
     Suspend,
     Quit,
@@ -132,6 +134,8 @@ impl App {
             Meaning::Quit => return vec![Effect::Quit],
             Meaning::Suspend => return vec![Effect::Suspend],
             Meaning::Redraw => return vec![Effect::Redraw],
+            Meaning::ChangeScale => return vec![Effect::ChangeScale],
+            Meaning::ChangeClock => return vec![Effect::ChangeClock],
             Meaning::Faster => return vec![Effect::ChangeSpeed(2.0)],
             Meaning::Slower => return vec![Effect::ChangeSpeed(0.5)],
             Meaning::Help => self.help = true,

@@ -187,6 +187,8 @@ impl Driver<'_> {
                 Effect::Quit => return Ok(Next::Leave),
                 Effect::Suspend => seat.suspend()?,
                 Effect::Redraw => seat.forget_picture()?,
+                Effect::ChangeScale => self.dial.scale = self.dial.scale.other(),
+                Effect::ChangeClock => self.dial.clock = self.dial.clock.other(),
                 Effect::ChangeSpeed(factor) => self.clock.change_speed(factor),
                 Effect::Append(entry) => {
                     let answer = self

@@ -24,11 +24,11 @@ const ADVICE_AGE: Span = Span::seconds(20);
 ///
 /// # Errors
 /// When the file cannot be opened, or there is no terminal.
-pub fn open(shop: &Path, scale: Scale, who: String) -> anyhow::Result<()> {
+pub fn open(shop: &Path, scale: Scale, face: Clock, who: String) -> anyhow::Result<()> {
     let mut clock = SystemClock;
     let journal = Journal::open_or_begin(shop, clock.now())?;
-    let mut store = KeptShop { journal, who, version: None, advised: None, unanswered: None };
-    let dial = Dial { zone: &LocalZone, clock: Clock::default(), scale };
+    let mut store = KeptShop::new(journal, who);
+    let dial = Dial { zone: &LocalZone, clock: face, scale };
     super::run(&mut store, &mut clock, dial, Theme::of_environment(), App::default())
 }
 
@@ -43,6 +43,13 @@ pub struct KeptShop {
     advised: Option<Moment>,
     /// The mark of an entry that may or may not have been written: trying again is no second one.
     unanswered: Option<(About, What, Uid)>,
+}
+
+impl KeptShop {
+    /// The shop in this journal; what is entered is written under the name `who`.
+    pub fn new(journal: Journal, who: String) -> KeptShop {
+        KeptShop { journal, who, version: None, advised: None, unanswered: None }
+    }
 }
 
 /// The shop in this journal, with the advice for what is alight.

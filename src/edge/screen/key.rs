@@ -41,6 +41,8 @@ pub enum Meaning {
     NextKiln,
     PreviousKiln,
     FarView,
+    ChangeScale,
+    ChangeClock,
     Help,
     Faster,
     Slower,
@@ -79,7 +81,7 @@ const fn rehearsing(binding: Binding) -> Binding {
 }
 
 /// Every key of the screen.
-pub const TABLE: [Binding; 20] = [
+pub const TABLE: [Binding; 22] = [
     bind(&[Key::Char('l')], "l", Meaning::Look, "look", "note a look through the spyhole"),
     bind(&[Key::Char('r')], "r", Meaning::Reading, "reading", "note a temperature"),
     bind(&[Key::Char('o')], "o", Meaning::Off, "off", "the kiln was shut off"),
@@ -106,6 +108,14 @@ pub const TABLE: [Binding; 20] = [
         "choose the kiln before",
     ),
     bind(&[Key::Char('v')], "v", Meaning::FarView, "far view", "to be read from across the shop"),
+    bind(&[Key::Char('c')], "c", Meaning::ChangeScale, "C or F", "temperatures in C or in F"),
+    bind(
+        &[Key::Char('k')],
+        "k",
+        Meaning::ChangeClock,
+        "12 or 24 h",
+        "a clock of 12 or of 24 hours",
+    ),
     bind(&[Key::Char('?'), Key::Char('h')], "?", Meaning::Help, "help", "this list"),
     rehearsing(bind(
         &[Key::Char('+'), Key::Char('=')],
