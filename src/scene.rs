@@ -4,17 +4,18 @@
 //! sentences and not colours: sentences are in [`crate::words`], drawing is at the edge.
 
 mod curve;
+mod ledger;
 
 use crate::cone::Cone;
 use crate::firing::event::{Look, Outcome, Seen};
 use crate::firing::{ConePack, Firing, FiringId, Shop, State};
 use crate::forecast::{ConeNow, Declined, Ground, Question, USUAL_LIMIT};
 use crate::kiln::{Fuel, Kiln, LoadType};
-use crate::schedule::check::Limits;
 use crate::units::{Celsius, CelsiusPerHour, Moment, Span};
 use crate::watch::{Advice, Say, advise};
 
 pub use curve::{CurveScene, Fan};
+pub use ledger::{FiringScene, PastFiring, Sort};
 
 /// Countdowns this short are shown with their seconds.
 pub const SECONDS_SHOWN_BELOW: Span = Span::minutes(10);
@@ -40,8 +41,8 @@ pub struct Scene {
 pub struct KilnScene {
     pub kiln: String,
     pub fuel: Fuel,
-    /// What the kiln can do, as far as it is known.
-    pub limits: Limits,
+    /// The kiln as the shop describes it.
+    pub described: Kiln,
     pub firing: Option<FiringId>,
     pub load_type: Option<String>,
     pub pack: Option<ConePack>,
@@ -220,7 +221,7 @@ impl KilnScene {
         KilnScene {
             kiln: kiln.name.clone(),
             fuel: kiln.fuel,
-            limits: Limits::from(kiln),
+            described: kiln.clone(),
             firing: firing.map(|firing| firing.id),
             load_type: firing.map(|firing| firing.load_type.clone()),
             pack: known.pack,

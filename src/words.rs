@@ -7,18 +7,24 @@ mod changes;
 mod dial;
 mod forms;
 mod kiln;
+mod ledger;
 mod rehearsal;
 mod schedules;
+mod shop;
 mod steps;
 mod typed;
+mod views;
 
 pub use changes::{Change, changes, standings};
 pub use dial::{Clock, Dial, FixedZone, Zone};
 pub use forms::*;
 pub use kiln::*;
+pub use ledger::*;
 pub use rehearsal::{
     Lesson, LessonKeys, lesson, load_shows, rehearsal_ended, scale_of_time, spyhole_shows,
 };
 pub use schedules::*;
+pub use shop::*;
 pub use steps::{StepKeys, impossible};
 pub use typed::{AHEAD_TOLERANCE, Meant, TimeError, TypedTime, read_time};
+pub use views::*;

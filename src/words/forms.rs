@@ -23,6 +23,8 @@ pub enum Title {
     Turned,
     Note,
     GiveUp,
+    Kiln,
+    LoadType,
     Strike,
 }
 
@@ -41,6 +43,17 @@ pub enum Label {
     Contents,
     Setting,
     Reason,
+    Name,
+    Fuel,
+    Litres,
+    Ceiling,
+    FastestClimb,
+    Family,
+    Under,
+    Over,
+    IfUnder,
+    IfOver,
+    UsualLength,
     When,
 }
 
@@ -75,6 +88,10 @@ pub fn title(title: Title, kiln: &str) -> String {
         Title::Turned => format!("{kiln} was turned up or down"),
         Title::Note => format!("Note on {kiln}"),
         Title::GiveUp => format!("{kiln} was given up before its drop"),
+        Title::Kiln if kiln.is_empty() => "A new kiln".into(),
+        Title::Kiln => format!("What {kiln} is"),
+        Title::LoadType if kiln.is_empty() => "A new load type".into(),
+        Title::LoadType => format!("What {kiln} goes to"),
         Title::Strike => "Strike what was saved last?".into(),
     }
 }
@@ -93,6 +110,17 @@ pub fn label(label: Label) -> &'static str {
         Label::Contents => "contents",
         Label::Setting => "turned to",
         Label::Reason => "why",
+        Label::Name => "name",
+        Label::Fuel => "burns",
+        Label::Litres => "litres",
+        Label::Ceiling => "hottest",
+        Label::FastestClimb => "climbs",
+        Label::Family => "cones are",
+        Label::Under => "cones under",
+        Label::Over => "cones over",
+        Label::IfUnder => "if under",
+        Label::IfOver => "if over",
+        Label::UsualLength => "usual time",
         Label::When => "when",
     }
 }
@@ -107,6 +135,12 @@ pub fn placeholder(label: Label) -> &'static str {
         Label::Contents => "what is on the shelves",
         Label::Setting => "half open, 5 of 10, both burners off",
         Label::Reason => "gas ran out, power cut",
+        Label::Name => "as you call it",
+        Label::Litres => "volume of the chamber, if known",
+        Label::Ceiling => "the maker's limit, 1260C or 2300F, if known",
+        Label::FastestClimb => "at most near the top, 180C/h, if known",
+        Label::Under | Label::Over => "how far the load forgives, 0 to 5",
+        Label::UsualLength => "from lit to the drop, 5h or 4h30, if known",
         _ => "",
     }
 }
@@ -167,6 +201,11 @@ pub fn saved(phrase: &str, id: impl std::fmt::Display, undo: &str) -> String {
     format!("Saved, {id}: {phrase} ({undo} undoes)")
 }
 
+/// The same for what cannot be struck, but described anew at any time.
+pub fn saved_in_shop(phrase: &str, id: impl std::fmt::Display) -> String {
+    format!("Saved, {id}: {phrase}")
+}
+
 pub fn struck(phrase: &str) -> String {
     format!("Struck: {phrase}.")
 }
@@ -206,4 +245,11 @@ pub fn cone_far_from(cone: Cone, load: &LoadType) -> String {
 /// The reason written with an entry struck from the screen.
 pub fn undo_reason() -> &'static str {
     "entered by mistake"
+}
+
+/// Asked where a kiln has no fuel yet.
+pub const SAY_FUEL: &str = "Say first what it burns.";
+
+pub fn name_taken(name: &str) -> String {
+    format!("There is \"{name}\" already: choose it in the list to describe it anew.")
 }

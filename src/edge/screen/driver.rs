@@ -8,6 +8,7 @@ use super::draw::{self, Picture};
 use super::store::{self, Snapshot, Store};
 use super::terminal::{Heard, Seat};
 use super::theme::Theme;
+use super::view::View;
 use crate::edge::shipped_schedules;
 use crate::scene::Scene;
 use crate::units::Moment;
@@ -187,6 +188,14 @@ impl Driver<'_> {
                 Effect::Quit => return Ok(Next::Leave),
                 Effect::Suspend => seat.suspend()?,
                 Effect::Redraw => seat.forget_picture()?,
+                Effect::ReadLedger => {
+                    let read = self.store.ledger().map_err(|error| format!("{error:#}"));
+                    self.update(Input::Ledger(read));
+                }
+                Effect::ReadFiring(firing) => {
+                    let read = self.store.firing(firing).map(Box::new);
+                    self.update(Input::Firing(read.map_err(|error| format!("{error:#}"))));
+                }
                 Effect::ChangeScale => self.dial.scale = self.dial.scale.other(),
                 Effect::ChangeClock => self.dial.clock = self.dial.clock.other(),
                 Effect::ChangeSpeed(factor) => self.clock.change_speed(factor),
@@ -207,6 +216,10 @@ impl Driver<'_> {
         let guidance = self.store.guidance(scene);
         let picture = Picture {
             scene,
+            schedules: match self.app.view {
+                View::Schedules(_) => shipped_schedules::listed(),
+                _ => &[],
+            },
             app: &self.app,
             dial: self.dial,
             theme: self.theme,

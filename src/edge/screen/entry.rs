@@ -1,6 +1,7 @@
 //! Which form a key opens, and (in [`confirmed`]) the event a confirmed form stands for.
 
 mod confirmed;
+pub mod shop;
 
 use super::app::Context;
 use super::form::{Field, Form};

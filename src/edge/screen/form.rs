@@ -83,6 +83,15 @@ impl Form {
         })
     }
 
+    /// Picks the option with this word, where a choice field has it.
+    pub fn choose(&mut self, label: Label, word: &str) {
+        for field in self.fields.iter_mut().filter(|field| field.label == label) {
+            if let Value::Choice { options, chosen } = &mut field.value {
+                *chosen = options.iter().position(|(_, known)| known == word).or(*chosen);
+            }
+        }
+    }
+
     /// The word of the option picked in a choice field.
     pub fn chosen_word(&self, label: Label) -> Option<&str> {
         let field = self.fields.iter().find(|field| field.label == label)?;
@@ -212,6 +221,11 @@ fn type_into(input: &mut Input, key: Key) -> Picked {
 impl Field {
     pub fn text(label: Label) -> Field {
         Field { label, value: Value::Text(Input::default()) }
+    }
+
+    /// A text field that says something already.
+    pub fn filled(label: Label, text: String) -> Field {
+        Field { label, value: Value::Text(Input::new(text)) }
     }
 
     pub fn choice(label: Label, options: Vec<(char, String)>) -> Field {

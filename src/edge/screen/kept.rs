@@ -8,10 +8,10 @@ use super::app::App;
 use super::clock::{LocalZone, SystemClock, Timekeeper};
 use super::store::{About, Entry, Snapshot, Store};
 use super::theme::Theme;
-use crate::edge::journal::{Journal, NewEvent, PAST_FIRINGS, Uid};
+use crate::edge::journal::{Journal, LedgerFilter, NewEvent, PAST_FIRINGS, Uid};
 use crate::edge::shipped_schedules;
-use crate::firing::{EventId, Firing, What, Who};
-use crate::scene::advices;
+use crate::firing::{EventId, Firing, FiringId, What, Who};
+use crate::scene::{PastFiring, advices};
 use crate::units::{Moment, Scale, Span};
 use crate::words::{Clock, Dial};
 
@@ -75,7 +75,7 @@ impl Store for KeptShop {
     fn append(&mut self, entry: &Entry, now: Moment) -> anyhow::Result<EventId> {
         let firing = match entry.about {
             About::Firing(firing) => Some(firing),
-            About::NewFiring => None,
+            About::NewFiring | About::Shop => None,
         };
         let who = Who::Person(self.who.clone());
         let mut event = NewEvent::new(firing, entry.at, who, entry.what.clone());
@@ -94,5 +94,25 @@ impl Store for KeptShop {
         let version = self.journal.data_version().context("cannot look for new events")?;
         let stale = self.advised.is_some_and(|advised| now - advised >= ADVICE_AGE);
         Ok(stale || self.version != Some(version))
+    }
+
+    fn ledger(&mut self) -> anyhow::Result<Vec<PastFiring>> {
+        let rows = self.journal.ledger(&LedgerFilter::default())?;
+        Ok(rows
+            .into_iter()
+            .map(|row| PastFiring {
+                firing: row.firing,
+                kiln: row.kiln,
+                load_type: row.load_type,
+                target: row.cone,
+                begun: row.begun,
+                verdict: row.verdict,
+                note: row.note,
+            })
+            .collect())
+    }
+
+    fn firing(&mut self, firing: FiringId) -> anyhow::Result<Firing> {
+        Ok(self.journal.firing(firing)?)
     }
 }

@@ -41,6 +41,10 @@ pub enum Meaning {
     NextKiln,
     PreviousKiln,
     FarView,
+    Ledger,
+    Schedules,
+    Shop,
+    Find,
     ChangeScale,
     ChangeClock,
     Help,
@@ -81,7 +85,7 @@ const fn rehearsing(binding: Binding) -> Binding {
 }
 
 /// Every key of the screen.
-pub const TABLE: [Binding; 22] = [
+pub const TABLE: [Binding; 26] = [
     bind(&[Key::Char('l')], "l", Meaning::Look, "look", "note a look through the spyhole"),
     bind(&[Key::Char('r')], "r", Meaning::Reading, "reading", "note a temperature"),
     bind(&[Key::Char('o')], "o", Meaning::Off, "off", "the kiln was shut off"),
@@ -108,6 +112,10 @@ pub const TABLE: [Binding; 22] = [
         "choose the kiln before",
     ),
     bind(&[Key::Char('v')], "v", Meaning::FarView, "far view", "to be read from across the shop"),
+    bind(&[Key::Char('2')], "2", Meaning::Ledger, "ledger", "past firings"),
+    bind(&[Key::Char('3')], "3", Meaning::Schedules, "schedules", "the schedules"),
+    bind(&[Key::Char('4')], "4", Meaning::Shop, "shop", "kilns and load types"),
+    bind(&[Key::Char('/')], "/", Meaning::Find, "find", "find an action by its name"),
     bind(&[Key::Char('c')], "c", Meaning::ChangeScale, "C or F", "temperatures in C or in F"),
     bind(
         &[Key::Char('k')],
@@ -152,6 +160,18 @@ pub fn meaning(key: Key, rehearsal: bool) -> Option<Meaning> {
         .iter()
         .find(|binding| binding.keys.contains(&key) && (rehearsal || !binding.rehearsal_only))
         .map(|binding| binding.meaning)
+}
+
+/// The lines of the table that mean something here.
+pub fn bindings(rehearsal: bool) -> impl Iterator<Item = &'static Binding> {
+    TABLE.iter().filter(move |binding| rehearsal || !binding.rehearsal_only)
+}
+
+/// Those lines as the finder shows them: `look: note a look through the spyhole (l)`.
+pub fn phrases(rehearsal: bool) -> Vec<String> {
+    let phrase =
+        |binding: &Binding| format!("{}: {} ({})", binding.short, binding.long, binding.label);
+    bindings(rehearsal).map(phrase).collect()
 }
 
 /// The keys that the reason for an impossible step names.

@@ -5,8 +5,8 @@ use std::fmt;
 use super::key;
 use crate::edge::journal::JournalError;
 use crate::firing::event::Look;
-use crate::firing::{EventId, FiringId, Refusal, Shop, What};
-use crate::scene::{Floor, Scene};
+use crate::firing::{EventId, Firing, FiringId, Refusal, Shop, What};
+use crate::scene::{Floor, PastFiring, Scene};
 use crate::units::Moment;
 use crate::watch::Advice;
 use crate::words;
@@ -24,6 +24,8 @@ pub enum About {
     Firing(FiringId),
     /// The event begins one.
     NewFiring,
+    /// It is about the shop itself: its kilns and load types.
+    Shop,
 }
 
 /// An event somebody confirmed and nobody has written yet.
@@ -53,6 +55,18 @@ pub trait Store: fmt::Debug {
     /// # Errors
     /// Whatever kept it from being found out.
     fn changed(&mut self, now: Moment) -> anyhow::Result<bool>;
+
+    /// Every firing of the shop, in any order.
+    ///
+    /// # Errors
+    /// Whatever kept the shop from being read.
+    fn ledger(&mut self) -> anyhow::Result<Vec<PastFiring>>;
+
+    /// One firing.
+    ///
+    /// # Errors
+    /// Whatever kept the shop from being read.
+    fn firing(&mut self, firing: FiringId) -> anyhow::Result<Firing>;
 
     /// What somebody looking through the spyhole sees now; only a made-up shop knows.
     fn glimpse(&self, _firing: FiringId, _now: Moment) -> Option<Look> {

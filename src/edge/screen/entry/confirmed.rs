@@ -9,6 +9,7 @@ use crate::firing::event::{Look, Outcome, Packing, Seen, Verdict, What};
 use crate::firing::{ConePack, Lit};
 use crate::kiln::LoadType;
 use crate::scene::Scene;
+use crate::schedule::check::Limits;
 use crate::units::{Celsius, Moment};
 use crate::words::{self, Dial, Label, Meant, Refusal, Title};
 
@@ -41,6 +42,8 @@ impl Form {
             Title::Turned => What::Turned { to: self.said(Label::Setting).map_err(refused)? },
             Title::Note => What::Note { text: self.said(Label::Note).map_err(refused)? },
             Title::GiveUp => What::Aborted { reason: self.typed(Label::Reason).to_owned() },
+            Title::Kiln => self.kiln_set(scene)?,
+            Title::LoadType => self.load_type_set(scene)?,
             Title::Strike => What::Struck {
                 event: self
                     .strikes
@@ -140,7 +143,8 @@ impl Form {
     pub fn follow_schedule(&mut self, context: &Context<'_>) {
         let picked = self.chosen_word(Label::Schedule);
         let schedule = context.schedules.iter().find(|known| Some(known.name.as_str()) == picked);
-        let limits = context.scene.kiln(&self.kiln).map(|kiln| kiln.limits).unwrap_or_default();
+        let kiln = context.scene.kiln(&self.kiln);
+        let limits = kiln.map(|kiln| Limits::from(&kiln.described)).unwrap_or_default();
         self.of_schedule = schedule
             .map(|schedule| words::schedule_cautions(schedule, &limits, &context.dial))
             .unwrap_or_default();
