@@ -14,7 +14,6 @@ use std::time::Instant;
 #[expect(dead_code, reason = "only the trial is needed here")]
 mod forecast_trials;
 #[path = "../tests/it/simulator.rs"]
-#[expect(dead_code, reason = "only some readings are needed here")]
 mod simulator;
 
 use forecast_trials::Trial;

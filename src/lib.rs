@@ -4,12 +4,14 @@
 //! and is pure: nothing outside [`edge`] and `main.rs` names `crate::edge`, a clock, a file, a
 //! thread, a socket, rusqlite, ratatui or a serialiser. Time is always an argument.
 
+pub mod alarm;
 pub mod cone;
 pub mod edge;
 pub mod firing;
 pub mod forecast;
 pub mod glow;
 pub mod kiln;
+pub mod review;
 pub mod scene;
 pub mod schedule;
 pub mod units;

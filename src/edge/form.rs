@@ -9,8 +9,9 @@ use serde_json::{Map, Value, json};
 use super::fields::{FieldError, Fields};
 use crate::cone::{Cone, Family, chart};
 use crate::firing::event::{ConePack, Lit, Look, Outcome, Packing, Seen, ShelfCone, Verdict};
-use crate::firing::{EventId, What};
+use crate::firing::{EventId, FiringId, What};
 use crate::kiln::{Fuel, Kiln, LoadType, Miss};
+use crate::review::suggestion::{Change, Suggestion};
 use crate::units::{Celsius, CelsiusPerHour, RATE_RANGE_C_PER_H, Span, TEMPERATURE_RANGE_C};
 
 /// The kinds of events. The number is what the journal stores; it is never used again for another.
@@ -33,10 +34,11 @@ pub enum Kind {
     Acknowledged = 15,
     Shelved = 16,
     Struck = 17,
+    Accepted = 18,
 }
 
 impl Kind {
-    pub const ALL: [Kind; 17] = [
+    pub const ALL: [Kind; 18] = [
         Kind::Lit,
         Kind::Reading,
         Kind::Look,
@@ -54,6 +56,7 @@ impl Kind {
         Kind::Struck,
         Kind::Kiln,
         Kind::LoadType,
+        Kind::Accepted,
     ];
 
     /// The name in a firing record.
@@ -76,6 +79,7 @@ impl Kind {
             Kind::Acknowledged => "acknowledged",
             Kind::Shelved => "shelved",
             Kind::Struck => "struck",
+            Kind::Accepted => "accepted",
         }
     }
 
@@ -94,7 +98,7 @@ impl Kind {
 
     /// Whether it belongs to the shop and not to a firing.
     pub fn is_of_the_shop(self) -> bool {
-        matches!(self, Kind::Kiln | Kind::LoadType)
+        matches!(self, Kind::Kiln | Kind::LoadType | Kind::Accepted)
     }
 
     pub fn of(what: &What) -> Kind {
@@ -116,6 +120,7 @@ impl Kind {
             What::Acknowledged { .. } => Kind::Acknowledged,
             What::Shelved { .. } => Kind::Shelved,
             What::Struck { .. } => Kind::Struck,
+            What::Accepted(_) => Kind::Accepted,
         }
     }
 }
@@ -184,6 +189,7 @@ pub fn write(what: &What) -> Map<String, Value> {
         What::Shelved { alarm, length } => {
             json!({ "alarm": alarm, "length_min": length.as_minutes() })
         }
+        What::Accepted(suggestion) => write_accepted(suggestion),
         What::Struck { event, reason } => json!({ "struck": event.0, "reason": reason }),
     };
     let mut fields = std::mem::take(fields.as_object_mut().expect("every form is an object"));
@@ -205,6 +211,21 @@ fn write_pack(pack: &ConePack, fields: &mut Map<String, Value>) {
     fields.insert("guide".into(), pack.guide.map(|cone| cone.name()).into());
     fields.insert("guard".into(), pack.guard.map(|cone| cone.name()).into());
     fields.insert("cone_family".into(), pack.family.name().into());
+}
+
+fn write_accepted(suggestion: &Suggestion) -> Value {
+    let evidence: Vec<String> = suggestion.evidence.iter().map(FiringId::to_string).collect();
+    match &suggestion.change {
+        Change::ProbeCorrection { kiln, add_c } => {
+            json!({ "kiln": kiln, "add_c": add_c, "firings": evidence })
+        }
+        Change::Tolerance { load_type, under_cones, over_cones } => json!({
+            "load_type": load_type,
+            "under_cones": under_cones,
+            "over_cones": over_cones,
+            "firings": evidence,
+        }),
+    }
 }
 
 fn write_shelf(shelf: &ShelfCone) -> Value {
@@ -255,6 +276,7 @@ pub fn read(kind: Kind, mut fields: Fields) -> Result<What, FieldError> {
                 LENGTH_ADVICE,
             )?),
         },
+        Kind::Accepted => What::Accepted(read_accepted(&mut fields)?),
         Kind::Struck => What::Struck {
             event: EventId(fields.whole("struck", "17")?),
             reason: fields.text_or_empty("reason", "\"wrong kiln\"")?,
@@ -267,6 +289,8 @@ pub fn read(kind: Kind, mut fields: Fields) -> Result<What, FieldError> {
 const LENGTH_RANGE_MIN: (f64, f64) = (0.0, 43_200.0);
 const LENGTH_ADVICE: &str = "a length of time in minutes, at most 30 days";
 const TOLERANCE_RANGE_CONES: (f64, f64) = (0.0, 5.0);
+/// No probe that is still of use is further off, C.
+const CORRECTION_RANGE_C: (f64, f64) = (-60.0, 60.0);
 const MONEY_RANGE: (f64, f64) = (0.0, 1e9);
 
 fn read_length(minutes: f64) -> Span {
@@ -295,6 +319,35 @@ fn read_kiln(fields: &mut Fields) -> Result<Kiln, FieldError> {
             )?
             .map(CelsiusPerHour),
     })
+}
+
+/// A probe correction names a kiln, a tolerance a load type.
+fn read_accepted(fields: &mut Fields) -> Result<Suggestion, FieldError> {
+    let change = match fields.optional_text("kiln", "\"North\"")? {
+        Some(kiln) => Change::ProbeCorrection {
+            kiln,
+            add_c: fields.number("add_c", "-8", CORRECTION_RANGE_C, "C to add to every reading")?,
+        },
+        None => {
+            let mut cones = |key| {
+                let what = "how far off the target the load forgives, in cones";
+                fields.optional_number(key, "0.5", TOLERANCE_RANGE_CONES, what)
+            };
+            let (under_cones, over_cones) = (cones("under_cones")?, cones("over_cones")?);
+            let load_type = fields.text("load_type", "\"gold\"")?;
+            Change::Tolerance { load_type, under_cones, over_cones }
+        }
+    };
+    let example = "[\"12\", \"15\"]";
+    let evidence = fields.texts("firings", example)?;
+    let number = |text: String| {
+        text.parse().map(FiringId).map_err(|_| FieldError::Refused {
+            key: "firings",
+            reason: format!("\"{text}\" is no number of a firing: write them like {example}"),
+        })
+    };
+    let evidence = evidence.into_iter().map(number).collect::<Result<_, _>>()?;
+    Ok(Suggestion { change, evidence })
 }
 
 fn read_load_type(fields: &mut Fields) -> Result<LoadType, FieldError> {

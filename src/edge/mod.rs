@@ -1,11 +1,16 @@
 //! Everything that is plugged into the core, one outside thing a file or folder.
 
+pub mod bell;
+pub mod calendar;
 pub mod cli;
 pub mod fields;
 pub mod form;
 pub mod journal;
+pub mod keeper;
 pub mod nearest;
+pub mod picture;
 pub mod plot;
+pub mod prices_file;
 pub mod record;
 pub mod rehearse;
 pub mod schedule_file;

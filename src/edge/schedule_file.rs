@@ -285,7 +285,7 @@ fn span((key, value): Typed) -> Span {
 ///
 /// The parser hands out kind and names only within its message, in a fixed form: the word at fault
 /// and the words it knows stand in backticks.
-fn explained(error: &serde_json::Error) -> ScheduleFileError {
+pub fn explained(error: &serde_json::Error) -> ScheduleFileError {
     let (line, column) = (error.line(), error.column());
     let message = error.to_string();
     let position = format!(" at line {line} column {column}");

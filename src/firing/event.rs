@@ -7,6 +7,7 @@ use std::fmt;
 
 use crate::cone::{Cone, Family};
 use crate::kiln::{Kiln, LoadType};
+use crate::review::Suggestion;
 use crate::units::{Celsius, Moment, Span};
 
 /// An event's number within its shop, in the order of writing; it is what a person names.
@@ -78,6 +79,8 @@ pub enum What {
         alarm: String,
         length: Span,
     },
+    /// What the ledger suggested was accepted, and holds from here on.
+    Accepted(Suggestion),
     /// An earlier event is taken back.
     Struck {
         event: EventId,
@@ -183,6 +186,7 @@ impl What {
             What::Outcome(_) => "an outcome",
             What::Acknowledged { .. } => "answering an alarm",
             What::Shelved { .. } => "putting off an alarm",
+            What::Accepted(_) => "accepting a suggestion",
             What::Struck { .. } => "striking an event",
         }
     }

@@ -116,17 +116,19 @@ pub fn permit(standing: &Standing<'_>, at: Moment, what: &What) -> Result<(), Re
     let step = Step { standing, at, name: what.phrase() };
     match what {
         // Events of the shop, remarks and corrections are possible at any time.
-        What::KilnSet(_) | What::LoadTypeSet(_) | What::Note { .. } | What::Struck { .. } => Ok(()),
+        What::KilnSet(_)
+        | What::LoadTypeSet(_)
+        | What::Accepted(_)
+        | What::Note { .. }
+        | What::Struck { .. } => Ok(()),
         What::Packed(_) => step.before_lit(),
         What::Lit(_) => step.not_lit_yet(),
         What::Reading(_) | What::ProbeSilent { .. } | What::Look(_) => {
             step.after_lit()?;
             step.before_drawn()
         }
-        What::Acknowledged { .. } | What::Shelved { .. } => {
-            step.after_lit()?;
-            step.before_drawn()
-        }
+        // An alarm may ask for the outcome long after drawing.
+        What::Acknowledged { .. } | What::Shelved { .. } => step.after_lit(),
         What::Turned { .. } => {
             step.after_lit()?;
             step.before_off()

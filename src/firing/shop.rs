@@ -3,6 +3,8 @@
 use super::event::EventId;
 use super::fold::{Firing, State};
 use crate::kiln::{Kiln, LoadType};
+use crate::review::suggestion::{Change, Corrections};
+use crate::units::Moment;
 
 /// The state of the shop needed by every screen; small whatever the length of the journal.
 #[derive(Debug, Clone, PartialEq, Default)]
@@ -13,6 +15,8 @@ pub struct Shop {
     pub load_types: Vec<LoadType>,
     /// Every firing that is not closed, folded, in the order they were begun.
     pub open: Vec<Firing>,
+    /// Probe corrections that were accepted.
+    pub corrections: Corrections,
     /// The last event this state includes.
     pub last_event: Option<EventId>,
 }
@@ -40,6 +44,18 @@ impl Shop {
         match self.kilns.iter_mut().find(|known| same_name(&known.name, &kiln.name)) {
             Some(known) => *known = kiln,
             None => self.kilns.push(kiln),
+        }
+    }
+
+    /// A suggestion that was accepted holds from that moment on.
+    pub fn accept(&mut self, at: Moment, change: &Change) {
+        self.corrections.accept(at, change);
+        if let Change::Tolerance { load_type, under_cones, over_cones } = change
+            && let Some(known) =
+                self.load_types.iter_mut().find(|known| same_name(&known.name, load_type))
+        {
+            known.under_cones = under_cones.unwrap_or(known.under_cones);
+            known.over_cones = over_cones.unwrap_or(known.over_cones);
         }
     }
 

@@ -94,11 +94,12 @@ impl Centre {
             .zip(values)
             .map(|(w, (_, error))| w * (spread * spread + error))
             .collect();
-        let squares = shares
+        let beyond = shares
             .iter()
             .zip(values)
-            .map(|(share, (value, error))| share * ((value - mean).powi(2) - error).max(0.0))
-            .sum();
+            .map(|(share, (value, error))| share * ((value - mean).powi(2) - error));
+        // Single terms may be negative: cutting each at 0 would make the spread too wide.
+        let squares = beyond.sum::<f64>().max(0.0);
         let counted = (shares.iter().sum::<f64>() - 1.0).max(0.0);
         Centre { mean, precision, squares, counted }
     }

@@ -3,9 +3,18 @@
 //! method), `law_` (a property), `regress_` (only against our own past).
 
 mod advise;
+mod alarm_conditions;
+mod alarm_ringing;
+mod alarm_rules;
+mod alarm_state;
+mod alarm_week;
 mod bad_input;
+mod bell_desktop;
+mod bell_sound;
+mod bell_ways;
 mod bending;
 mod bulk;
+mod calendar;
 mod charts;
 mod cone_command;
 mod crash;
@@ -16,11 +25,14 @@ mod glow;
 mod heat_work;
 mod help;
 mod journal;
+mod keeper;
 mod looks;
 mod overfired;
+mod picture;
 mod program;
 mod readme;
 mod records;
+mod review;
 mod scenarios;
 mod schedules;
 mod schedules_malformed;

@@ -5,12 +5,15 @@
 //! what was asked for cannot be, 1 when the machine failed.
 
 pub mod advise;
+pub mod alarms;
+pub mod bell;
 pub mod cone;
 pub mod cone_answer;
 pub mod context;
 pub mod exchange;
 pub mod firing;
 pub mod journal;
+pub mod keep;
 pub mod schedule;
 mod schedule_text;
 pub mod shop;
@@ -82,6 +85,11 @@ enum Command {
     #[command(flatten)]
     Firing(firing::FiringCommand),
     Advise(advise::AdviseArgs),
+    Keep(keep::KeepArgs),
+    Alarms(alarms::AlarmsArgs),
+    /// Try the ways to ring.
+    #[command(subcommand)]
+    Bell(bell::BellCommand),
     Cone(cone::ConeArgs),
     #[command(subcommand)]
     Schedule(schedule::ScheduleCommand),
@@ -156,6 +164,9 @@ fn run(cli: Cli, out: &mut dyn Write) -> anyhow::Result<()> {
         Some(Command::Shop(command)) => shop::run(command, &mut ctx),
         Some(Command::Firing(command)) => firing::run(command, &mut ctx),
         Some(Command::Advise(args)) => advise::run(&args, &mut ctx),
+        Some(Command::Keep(args)) => keep::run(&args, &mut ctx),
+        Some(Command::Alarms(args)) => alarms::run(&args, &mut ctx),
+        Some(Command::Bell(command)) => bell::run(&command, &mut ctx),
         Some(Command::Cone(args)) => cone::run(&args, &mut ctx),
         Some(Command::Schedule(command)) => schedule::run(&command, ctx.json, scale, ctx.out),
         Some(Command::Exchange(command)) => exchange::run(command, &mut ctx),

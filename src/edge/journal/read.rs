@@ -64,6 +64,7 @@ impl Journal {
                     _ if struck.contains(&event.id) => {}
                     What::KilnSet(kiln) => shop.set_kiln(kiln),
                     What::LoadTypeSet(load_type) => shop.set_load_type(load_type),
+                    What::Accepted(suggestion) => shop.accept(event.at, &suggestion.change),
                     _ => {}
                 }
             }

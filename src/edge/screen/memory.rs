@@ -85,6 +85,7 @@ impl Memory {
                 .filter(|firing| firing.state != State::Closed && !firing.is_void())
                 .cloned()
                 .collect(),
+            corrections: Default::default(),
             last_event: (self.last > 0).then_some(EventId(self.last)),
         }
     }

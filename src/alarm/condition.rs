@@ -1,0 +1,335 @@
+//! Which conditions hold at one moment, from a firing, its advice and its plan.
+//!
+//! Each condition says since when it holds, worked out from what was written down, so that a
+//! process that has just started, or has slept, knows how late it is.
+
+use super::climb::{self, Holds};
+use super::rules::Cause;
+use crate::firing::event::Look;
+use crate::firing::{Firing, FiringId, Seen, What};
+use crate::forecast::plausible::sift;
+use crate::forecast::{Declined, Implausible, SetAside};
+use crate::units::{Celsius, CelsiusPerHour, Moment, Span};
+use crate::watch::{Advice, Say};
+
+/// The chance of being down already that raises the alarm, and the one that keeps it.
+pub const PROBABLY_DOWN: f64 = 0.5;
+pub const PERHAPS_DOWN: f64 = 0.35;
+/// Whoever recorded a look so recently is at the spyhole.
+pub const LOOKED_JUST_NOW: Span = Span::minutes(3);
+/// A look this long due is overdue, unless the load forgives less than twice that.
+pub const OVERDUE_AFTER: Span = Span::minutes(5);
+/// A look that was due stays due until the plan has moved it by this much.
+pub const LOOK_MOVED_BY: Span = Span::minutes(2);
+/// The window opens soon from here on; the alarm goes again beyond [`WINDOW_MOVED_TO`].
+pub const WINDOW_SOON: Span = Span::minutes(15);
+pub const WINDOW_MOVED_TO: Span = Span::minutes(25);
+/// Where there is no forecast, somebody should look this often.
+pub const LOOK_BY_EYE_EVERY: Span = Span::minutes(30);
+/// A step of the schedule that nobody recorded is past after this long, and may have been taken
+/// so much before its time.
+pub const STEP_PAST: Span = Span::minutes(60);
+pub const STEP_EARLY: Span = Span::minutes(15);
+/// Usual limit for drawing, and the deadband above it (rule of thumb, no agreed standard).
+pub const DRAW_BELOW: Celsius = Celsius(100.0);
+pub const TOO_HOT_AGAIN: Celsius = Celsius(110.0);
+/// A cooling reading speaks for so long.
+pub const COOLING_READING_SPEAKS_FOR: Span = Span::hours(4);
+/// How long a kiln cools when nobody knows better (common practice, no source).
+pub const USUAL_COOLING: Span = Span::hours(14);
+/// The outcome should be written so soon after drawing.
+pub const OUTCOME_WITHIN: Span = Span::hours(2);
+
+/// A setting the schedule asks for, by hand.
+#[derive(Debug, Clone, PartialEq)]
+pub struct PlannedStep {
+    pub at: Moment,
+    /// What to do, in the schedule's own words.
+    pub to: String,
+}
+
+/// What the shop planned for a firing, as far as alarms have to know.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Plan {
+    pub steps: Vec<PlannedStep>,
+    /// When the schedule holds the temperature: no stall then.
+    pub soaks: Vec<(Moment, Moment)>,
+    pub soak_temperatures: Vec<Celsius>,
+    /// The fastest climb that schedule, ware and kiln allow, each from its moment on.
+    pub fastest: Vec<(Moment, CelsiusPerHour)>,
+    /// How long this kiln takes to cool, from off.
+    pub cools_for: Span,
+}
+
+/// One firing and what is known of it now.
+#[derive(Debug, Clone, Copy)]
+pub struct Watched<'a> {
+    pub firing: &'a Firing,
+    pub advice: Option<&'a Advice>,
+    pub plan: &'a Plan,
+}
+
+/// A number or text that goes with a condition.
+#[derive(Debug, Clone, PartialEq, Default)]
+pub enum Figure {
+    #[default]
+    None,
+    /// How long the load forgives, or how long is left.
+    Left(Span),
+    Climb(CelsiusPerHour),
+    Temperature(Celsius),
+    Chance(f64),
+    Reading(Implausible),
+    Setting(String),
+}
+
+/// A condition that holds now.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Finding {
+    pub firing: FiringId,
+    pub kiln: String,
+    pub cause: Cause,
+    pub since: Moment,
+    /// True where it raises an alarm; false where it only keeps one that stands.
+    pub enters: bool,
+    pub figure: Figure,
+}
+
+impl Default for Plan {
+    fn default() -> Self {
+        Plan {
+            steps: Vec::new(),
+            soaks: Vec::new(),
+            soak_temperatures: Vec::new(),
+            fastest: Vec::new(),
+            cools_for: USUAL_COOLING,
+        }
+    }
+}
+
+/// Every condition that holds of one firing at `now`.
+pub fn findings(watched: &Watched<'_>, now: Moment) -> Vec<Finding> {
+    let eye = Eye::of(watched, now);
+    let mut found: Vec<(Cause, Option<Holds>, Figure)> = Vec::new();
+    if eye.burns() {
+        found.extend(eye.of_the_cones());
+        found.extend(eye.of_the_plan());
+        found.extend(eye.of_the_readings());
+    } else {
+        found.extend(eye.after_off());
+    }
+    let firing = watched.firing;
+    let finding = |(cause, holds, figure): (Cause, Option<Holds>, Figure)| {
+        let Holds { since, enters } = holds.filter(|holds| holds.since <= now)?;
+        Some(Finding { firing: firing.id, kiln: firing.kiln.clone(), cause, since, enters, figure })
+    };
+    found.into_iter().filter_map(finding).collect()
+}
+
+/// Everything that is known of one firing by `now`; later events do not exist for it.
+struct Eye<'a> {
+    firing: &'a Firing,
+    advice: Option<&'a Advice>,
+    plan: &'a Plan,
+    lit: Option<Moment>,
+    looks: Vec<(Moment, Look)>,
+    good: Vec<(Moment, Celsius)>,
+    aside: Vec<SetAside>,
+    now: Moment,
+}
+
+/// Whether a look says that the guard moves. By the chart a guard already leans a little when the
+/// target goes down, and an eye may take a standing cone for leaning; so one that only leans counts
+/// when no standing target contradicts it.
+fn guard_moves(look: &Look) -> bool {
+    match look.guard {
+        Some(Seen::Half | Seen::Down) => true,
+        Some(Seen::Leaning) => look.target.is_none_or(|target| target == Seen::Down),
+        Some(Seen::Standing) | None => false,
+    }
+}
+
+fn holds(since: Moment) -> Option<Holds> {
+    Some(Holds { since, enters: true })
+}
+
+impl<'a> Eye<'a> {
+    fn of(watched: &Watched<'a>, now: Moment) -> Eye<'a> {
+        let firing = watched.firing;
+        let (good, aside) = sift(firing, now, &watched.plan.soak_temperatures);
+        Eye {
+            firing,
+            advice: watched.advice,
+            plan: watched.plan,
+            lit: firing.lit.filter(|at| *at <= now),
+            looks: firing.looks.iter().filter(|(at, _)| *at <= now).copied().collect(),
+            good,
+            aside,
+            now,
+        }
+    }
+
+    fn happened(&self, at: Option<Moment>) -> Option<Moment> {
+        at.filter(|at| *at <= self.now)
+    }
+
+    fn burns(&self) -> bool {
+        let given_up = self.firing.aborted.as_ref().map(|(at, _)| *at);
+        self.lit.is_some()
+            && self.happened(self.firing.off).is_none()
+            && self.happened(given_up).is_none()
+            && self.happened(self.firing.drawn).is_none()
+    }
+
+    fn last_look(&self) -> Option<Moment> {
+        self.looks.last().map(|(at, _)| *at)
+    }
+
+    /// `at`, but not before the pause after the last look is over.
+    fn not_just_looked(&self, at: Moment, pause: Span) -> Moment {
+        self.last_look().map_or(at, |look| at.max(look + pause))
+    }
+
+    fn of_the_cones(&self) -> Vec<(Cause, Option<Holds>, Figure)> {
+        let down = self.looks.iter().find(|(_, look)| look.target == Some(Seen::Down));
+        let last_look = self.looks.iter().rev().find(|(_, look)| look.guard.is_some());
+        let guard_moving = last_look
+            .filter(|(_, look)| guard_moves(look))
+            .and_then(|_| self.looks.iter().find(|(_, look)| guard_moves(look)).map(|(at, _)| *at));
+        let advised = self.advice.filter(|advice| advice.say == Say::ShutOff);
+        let shut_off = down.map(|(at, _)| *at).or(advised.map(|advice| advice.at));
+        let forgives = self.advice.and_then(|advice| advice.forgives);
+        let figure = forgives.map_or(Figure::None, Figure::Left);
+        let mut found = vec![
+            (Cause::ShutOff, shut_off.and_then(holds), figure.clone()),
+            (Cause::GuardMoving, guard_moving.and_then(holds), figure),
+        ];
+        if shut_off.is_none() {
+            found.push(self.probably_down());
+            found.extend(self.looks_due());
+        }
+        found
+    }
+
+    fn probably_down(&self) -> (Cause, Option<Holds>, Figure) {
+        let forecast = self.advice.and_then(|advice| advice.forecast.as_ref().ok());
+        let Some(forecast) = forecast.filter(|forecast| forecast.dropped >= PERHAPS_DOWN) else {
+            return (Cause::ProbablyDown, None, Figure::None);
+        };
+        let since = self.not_just_looked(forecast.p50.min(self.now), LOOKED_JUST_NOW);
+        let enters = forecast.dropped >= PROBABLY_DOWN;
+        (Cause::ProbablyDown, Some(Holds { since, enters }), Figure::Chance(forecast.dropped))
+    }
+
+    fn looks_due(&self) -> Vec<(Cause, Option<Holds>, Figure)> {
+        let Some(advice) = self.advice else { return Vec::new() };
+        let figure = advice.forgives.map_or(Figure::None, Figure::Left);
+        let due = match advice.forecast {
+            // Nothing is known, so the plan says "now" at every moment: look at regular times.
+            Err(Declined::NothingKnown | Declined::NotClimbing) => {
+                self.last_look().or(self.lit).map(|last| last + LOOK_BY_EYE_EVERY)
+            }
+            _ => advice.next_look.map(|at| self.not_just_looked(at, Span::ZERO)),
+        };
+        let Some(due) = due else { return Vec::new() };
+        let soon = due > self.now && due - self.now <= LOOK_MOVED_BY;
+        let look_due = Holds { since: due.min(self.now), enters: !soon };
+        let look_due = Some(look_due).filter(|_| soon || due <= self.now);
+        let half = advice.forgives.map_or(OVERDUE_AFTER, |span| Span(span.0 / 2));
+        let overdue = due + OVERDUE_AFTER.min(half.max(Span::minutes(1)));
+        // The first look may be planned before the window opens.
+        let opens =
+            advice.watch_opens.map(|opens| opens.min(due)).filter(|_| self.looks.is_empty());
+        let to_window = opens.map(|opens| opens - self.now).filter(|left| *left > Span::ZERO);
+        let window =
+            to_window.filter(|left| *left <= WINDOW_MOVED_TO).zip(opens).map(|(left, opens)| {
+                Holds { since: (opens - WINDOW_SOON).min(self.now), enters: left <= WINDOW_SOON }
+            });
+        let stay = (advice.say == Say::Stay)
+            .then(|| Holds { since: self.not_just_looked(due, LOOKED_JUST_NOW), enters: true });
+        vec![
+            (Cause::Stay, stay, figure.clone()),
+            (Cause::LookOverdue, holds(overdue).filter(|_| look_due.is_some()), figure.clone()),
+            (Cause::LookDue, look_due, figure),
+            (Cause::WindowOpens, window, to_window.map_or(Figure::None, Figure::Left)),
+        ]
+    }
+
+    fn of_the_plan(&self) -> Option<(Cause, Option<Holds>, Figure)> {
+        let turned = self.firing.turned.iter().filter(|(at, _)| *at <= self.now);
+        let last_turned = turned.map(|(at, _)| *at).max();
+        let step = self.plan.steps.iter().rev().find(|step| step.at <= self.now)?;
+        let taken = last_turned.is_some_and(|at| at >= step.at - STEP_EARLY);
+        let past = self.now - step.at > STEP_PAST;
+        (!taken && !past).then(|| (Cause::Step, holds(step.at), Figure::Setting(step.to.clone())))
+    }
+
+    fn of_the_readings(&self) -> Vec<(Cause, Option<Holds>, Figure)> {
+        let figure = climb::climb_now(&self.good, self.now).map_or(Figure::None, Figure::Climb);
+        let soaks = self
+            .plan
+            .soaks
+            .iter()
+            .any(|(from, to)| *from <= self.now && self.now <= *to + climb::MEASURED_OVER);
+        let stalled = climb::stalled(&self.good, self.now).filter(|_| !soaks);
+        let allowed = self.plan.fastest.iter().rev().find(|(from, _)| *from <= self.now);
+        let too_fast =
+            allowed.and_then(|(_, allowed)| climb::too_fast(&self.good, *allowed, self.now));
+        let fallen = self.good.last().map_or(Figure::None, |(_, t)| Figure::Temperature(*t));
+        let mut found = vec![
+            (Cause::Stalled, stalled, figure.clone()),
+            (Cause::TooFast, too_fast, figure),
+            (Cause::OffNotRecorded, climb::falls_as_if_off(&self.good), fallen),
+        ];
+        found.extend(self.probe_trouble());
+        found
+    }
+
+    /// Trouble stands while nothing plausible has come since.
+    fn probe_trouble(&self) -> Option<(Cause, Option<Holds>, Figure)> {
+        let last_good = self.good.last().map(|(at, _)| *at);
+        let silences = self.firing.silences.iter().filter(|(at, _)| *at <= self.now);
+        let silent = silences.map(|(at, _)| (*at, Implausible::Silent)).next_back();
+        let aside = self.aside.iter().map(|aside| (aside.at, aside.why));
+        let after_good =
+            aside.chain(silent).filter(|(at, _)| last_good.is_none_or(|good| *at >= good));
+        let (since, why) = after_good.min_by_key(|(at, _)| *at)?;
+        Some((Cause::ProbeTrouble, holds(since), Figure::Reading(why)))
+    }
+
+    fn after_off(&self) -> Vec<(Cause, Option<Holds>, Figure)> {
+        if let Some(drawn) = self.happened(self.firing.drawn) {
+            let outcome = self.firing.outcome.as_ref().map(|(at, _)| *at);
+            let missing = self.happened(outcome).is_none();
+            let due = holds(drawn + OUTCOME_WITHIN).filter(|_| missing);
+            return vec![(Cause::OutcomeNotRecorded, due, Figure::None)];
+        }
+        let Some(off) = self.happened(self.firing.off) else { return Vec::new() };
+        let readings = self.firing.readings.iter();
+        let cooling = readings.rev().find(|(at, _)| *at >= off && *at <= self.now);
+        let cool = cooling.filter(|(_, t)| t.0 < TOO_HOT_AGAIN.0).map(|(at, t)| {
+            (Holds { since: *at, enters: t.0 < DRAW_BELOW.0 }, Figure::Temperature(*t))
+        });
+        let silent_since = cooling.map_or(off, |(at, _)| *at + COOLING_READING_SPEAKS_FOR);
+        let still_hot = holds(silent_since.max(off + self.plan.cools_for));
+        let figure = cooling.map_or(Figure::None, |(_, t)| Figure::Temperature(*t));
+        match cool {
+            Some((holds, figure)) => vec![(Cause::CoolEnough, Some(holds), figure)],
+            None => vec![(Cause::StillHot, still_hot, figure)],
+        }
+    }
+}
+
+/// What a recorded event answers, as far as alarms go.
+pub fn deed_of(what: &What) -> Option<super::rules::Deed> {
+    use super::rules::Deed;
+    match what {
+        What::Look(_) => Some(Deed::Look),
+        What::Off | What::Aborted { .. } => Some(Deed::Off),
+        What::Drawn => Some(Deed::Drawn),
+        What::Outcome(_) => Some(Deed::Outcome),
+        What::Turned { .. } => Some(Deed::Turned),
+        What::Reading(_) => Some(Deed::Reading),
+        _ => None,
+    }
+}

@@ -1,0 +1,144 @@
+//! The life of one alarm: the state machine of the standard.
+//!
+//! ```text
+//!                          occurs
+//!        NORMAL ------------------------> UNACKNOWLEDGED <-----------------+
+//!        ^  ^  ^                          |      |   ^                     |
+//!        |  |  |             acknowledge  |      |   | raised again        | occurs
+//!        |  |  |                          v      |   | (timer)             |
+//!        |  |  +---- returns ------ ACKNOWLEDGED-+---+                     |
+//!        |  |                             |      | returns                 |
+//!        |  |                             |      v                         |
+//!        |  +------ acknowledge ----------+-- RETURNED UNACKNOWLEDGED -----+
+//!        |                                |          ^
+//!        |      latching alarms only:     | returns  | reset
+//!        |                                v          |
+//!        +--- reset --- LATCHED ACKNOWLEDGED <--- LATCHED UNACKNOWLEDGED <-- returns -- (unack.)
+//!                                      acknowledge
+//!
+//!        normal, unacknowledged, acknowledged, returned unacknowledged
+//!            -- shelve -----------> SHELVED                \
+//!            -- suppress ---------> SUPPRESSED BY DESIGN    > back to NORMAL or UNACKNOWLEDGED,
+//!            -- take out ---------> OUT OF SERVICE         /  as the condition is then
+//! ```
+//!
+//! States and arrows after ANSI/ISA-18.2 and IEC 62682. The letters of the two editions differ,
+//! so nothing here is named by letter.
+
+use std::fmt;
+
+/// A state of the standard.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Hash)]
+pub enum State {
+    Normal,
+    Unacknowledged,
+    Acknowledged,
+    ReturnedUnacknowledged,
+    LatchedUnacknowledged,
+    LatchedAcknowledged,
+    /// Put off by a person, for a limited time.
+    Shelved,
+    /// Put off by the program, because another alarm says more.
+    SuppressedByDesign,
+    /// Taken out by the shop's settings, for repair.
+    OutOfService,
+}
+
+/// What can happen to an alarm.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Hash)]
+pub enum Input {
+    /// The condition comes.
+    Occurs,
+    /// The condition goes.
+    Returns,
+    Acknowledge,
+    /// Acknowledged long ago, and nothing was done.
+    RaiseAgain,
+    /// A latched alarm is cleared.
+    Reset,
+    Shelve,
+    Suppress,
+    TakeOut,
+    /// Shelf, suppression or repair is over; `active` is the condition at that moment.
+    Back {
+        active: bool,
+    },
+}
+
+impl State {
+    pub const ALL: [State; 9] = [
+        State::Normal,
+        State::Unacknowledged,
+        State::Acknowledged,
+        State::ReturnedUnacknowledged,
+        State::LatchedUnacknowledged,
+        State::LatchedAcknowledged,
+        State::Shelved,
+        State::SuppressedByDesign,
+        State::OutOfService,
+    ];
+
+    /// The state after `input`, or `None` where the diagram has no such arrow. `latching` is the
+    /// rule's own.
+    pub fn after(self, input: Input, latching: bool) -> Option<State> {
+        use State::*;
+        let next = match (self, input) {
+            (Normal | ReturnedUnacknowledged, Input::Occurs) => Unacknowledged,
+            (Unacknowledged, Input::Acknowledge) => Acknowledged,
+            (ReturnedUnacknowledged, Input::Acknowledge) => Normal,
+            (LatchedUnacknowledged, Input::Acknowledge) => LatchedAcknowledged,
+            (Unacknowledged, Input::Returns) if latching => LatchedUnacknowledged,
+            (Unacknowledged, Input::Returns) => ReturnedUnacknowledged,
+            (Acknowledged, Input::Returns) if latching => LatchedAcknowledged,
+            (Acknowledged, Input::Returns) => Normal,
+            (Acknowledged, Input::RaiseAgain) => Unacknowledged,
+            (LatchedAcknowledged, Input::Reset) => Normal,
+            (LatchedUnacknowledged, Input::Reset) => ReturnedUnacknowledged,
+            (Normal | Unacknowledged | Acknowledged | ReturnedUnacknowledged, Input::Shelve) => {
+                Shelved
+            }
+            (Normal | Unacknowledged | Acknowledged | ReturnedUnacknowledged, Input::Suppress) => {
+                SuppressedByDesign
+            }
+            (Normal | Unacknowledged | Acknowledged | ReturnedUnacknowledged, Input::TakeOut) => {
+                OutOfService
+            }
+            (Shelved | SuppressedByDesign | OutOfService, Input::Back { active: true }) => {
+                Unacknowledged
+            }
+            (Shelved | SuppressedByDesign | OutOfService, Input::Back { active: false }) => Normal,
+            _ => return None,
+        };
+        Some(next)
+    }
+
+    /// Whether an alarm in this state calls for somebody.
+    pub fn rings(self) -> bool {
+        self == State::Unacknowledged
+    }
+
+    /// Whether it belongs on the list of what stands.
+    pub fn stands(self) -> bool {
+        self != State::Normal
+    }
+
+    pub fn name(self) -> &'static str {
+        match self {
+            State::Normal => "normal",
+            State::Unacknowledged => "unacknowledged",
+            State::Acknowledged => "acknowledged",
+            State::ReturnedUnacknowledged => "returned_unacknowledged",
+            State::LatchedUnacknowledged => "latched_unacknowledged",
+            State::LatchedAcknowledged => "latched_acknowledged",
+            State::Shelved => "shelved",
+            State::SuppressedByDesign => "suppressed_by_design",
+            State::OutOfService => "out_of_service",
+        }
+    }
+}
+
+impl fmt::Display for State {
+    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
+        f.pad(&self.name().replace('_', " "))
+    }
+}

@@ -1,0 +1,50 @@
+//! The bell of one shop: its settings, and the ways this machine and the settings offer.
+
+use std::io::{self, IsTerminal};
+use std::path::Path;
+use std::sync::mpsc::{self, Receiver};
+
+use super::command::OwnCommand;
+use super::desktop::Desktop;
+use super::settings::{BellSettings, SettingsError};
+use super::sound::Sound;
+use super::terminal::Terminal;
+use super::{Bell, Press, Way};
+use crate::units::Scale;
+
+/// A bell, what is pressed on its notifications, and the settings it was made after.
+#[derive(Debug)]
+pub struct Equipment {
+    pub bell: Bell,
+    pub presses: Receiver<Press>,
+    pub settings: BellSettings,
+}
+
+/// The bell of this shop with this terminal.
+///
+/// # Errors
+/// When the settings cannot be used.
+pub fn equip(shop: &Path, scale: Scale, terminal: Terminal) -> Result<Equipment, SettingsError> {
+    Ok(equip_with(BellSettings::read(shop)?, scale, terminal))
+}
+
+/// The bell after these settings.
+pub fn equip_with(settings: BellSettings, scale: Scale, terminal: Terminal) -> Equipment {
+    let (tell, presses) = mpsc::channel();
+    let mut ways: Vec<Box<dyn Way>> = vec![
+        Box::new(terminal),
+        Box::new(Desktop::new(tell)),
+        Box::new(Sound::new(settings.loudest.unwrap_or(1.0))),
+    ];
+    if let Some(command) = &settings.command {
+        ways.push(Box::new(OwnCommand::new(command.clone())));
+    }
+    Equipment { bell: Bell::new(ways, scale), presses, settings }
+}
+
+/// The terminal of a process without a screen: its error output, if that is one.
+pub fn plain_terminal() -> Terminal {
+    let error = io::stderr();
+    let out = error.is_terminal().then(|| Box::new(error) as Box<dyn io::Write + Send>);
+    Terminal::new(out, None)
+}

@@ -1,0 +1,93 @@
+//! Ways to ring: the terminal, the desktop, a sound, a command of the shop's own.
+//!
+//! One trait, [`Way`]; one thread for each way, so that one that hangs holds up no other; and one
+//! [`Bell`] that gives each call to its ways, notices those that fail or hang, tries the next rung
+//! of the ladder instead, and says what became of every ring.
+//!
+//! Reading order: this file, [`ringer`] (the bell), [`terminal`], [`desktop`], [`sound`] with
+//! [`tone`], [`command`] with [`limited`], [`settings`], [`equip`], [`log`].
+
+pub mod command;
+pub mod desktop;
+pub mod equip;
+pub mod limited;
+pub mod log;
+pub mod ringer;
+pub mod settings;
+pub mod sound;
+pub mod terminal;
+pub mod tone;
+
+use std::time::Duration;
+
+use crate::alarm::{Call, Key, Target, WayName, words};
+use crate::firing::Seen;
+use crate::units::{Scale, Span};
+
+pub use ringer::{Bell, Delivery};
+
+/// One call to one person by one way.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Ring {
+    pub call: Call,
+    pub target: Target,
+    /// What to do, in one line.
+    pub headline: String,
+    /// Why, since when, and how.
+    pub body: String,
+}
+
+/// Why a ring was not delivered.
+#[derive(Debug, Clone, PartialEq, Eq, thiserror::Error)]
+pub enum WayError {
+    #[error("{what} is not there: {remedy}")]
+    Missing { what: String, remedy: String },
+    #[error("{what}: {reason}")]
+    Failed { what: String, reason: String },
+    #[error("{what} did not answer within {seconds} s")]
+    TimedOut { what: String, seconds: u64 },
+    #[error("the ring before it still hangs")]
+    Busy,
+}
+
+/// Something that can be rung. It may take its time, up to [`limit`](Way::limit): it has a thread
+/// of its own.
+pub trait Way: Send {
+    fn name(&self) -> WayName;
+
+    /// A ring that takes longer than this has failed.
+    fn limit(&self) -> Duration;
+
+    /// Rings, and says by what: the player, the program.
+    ///
+    /// # Errors
+    /// [`WayError`], shown to the shop and written down.
+    fn ring(&mut self, ring: &Ring) -> Result<String, WayError>;
+
+    /// The alarm is answered or over: what still shows it can go.
+    fn settle(&mut self, _key: Key) {}
+}
+
+/// What somebody pressed on a notification.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub enum Press {
+    Acknowledge(Vec<Key>),
+    /// The target cone of this alarm's firing was seen so.
+    Saw(Key, Seen),
+}
+
+impl Ring {
+    pub fn new(call: &Call, target: Target, scale: Scale) -> Ring {
+        Ring {
+            headline: words::call_headline(call),
+            body: words::call_body(call, scale),
+            call: call.clone(),
+            target,
+        }
+    }
+
+    /// How late it is in whole minutes, where it is late.
+    fn late_minutes(&self) -> Option<i64> {
+        self.call.late.map(|late: Span| late.as_minutes().round() as i64)
+    }
+}

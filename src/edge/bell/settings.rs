@@ -1,0 +1,244 @@
+//! The bell's settings: one small JSON file beside the shop's file, `SHOP.bell.json`.
+//!
+//! It lies beside the shop, not in a folder of settings, because it belongs to the shop: whoever
+//! opens the shop from another machine or another login calls the same people. Without the file
+//! whoever is near is called by everything this machine has. A key that is not known is an error
+//! that names the nearest one: a misspelt name must not leave somebody uncalled.
+//!
+//! ```json
+//! {
+//!   "people": [
+//!     {"name": "Ada", "ways": ["sound", "desktop", "terminal"], "on_duty": {"from": "6:00", "to": "18:00"}},
+//!     {"name": "Ben", "ways": ["command"], "reach": "ben@example.org"}
+//!   ],
+//!   "muted": {"from": "22:00", "to": "7:00"},
+//!   "command": {"program": "/usr/local/bin/call-somebody", "arguments": [], "time_limit_s": 10},
+//!   "loudest": 1.0,
+//!   "out_of_service": [{"kiln": "North", "alarm": "probe_trouble", "why": "the probe is at the maker's"}]
+//! }
+//! ```
+
+use std::collections::BTreeSet;
+use std::fs;
+use std::io;
+use std::path::{Path, PathBuf};
+use std::time::Duration;
+
+use serde::{Deserialize, Serialize};
+
+use crate::alarm::{Cause, Hours, MinuteOfDay, Person, Rota, WayName};
+use crate::edge::nearest::did_you_mean;
+use crate::edge::schedule_file::{ScheduleFileError, explained};
+
+/// The longest the shop's own command may take, seconds: shorter than the shortest repeat.
+pub const LONGEST_COMMAND_S: u64 = 30;
+const USUAL_COMMAND_S: u64 = 10;
+
+/// Why the settings cannot be used.
+#[derive(Debug, thiserror::Error)]
+pub enum SettingsError {
+    #[error("cannot read the bell settings {path}: {reason}")]
+    Unreadable { path: PathBuf, reason: io::Error },
+    #[error("the bell settings {path}, {problem}")]
+    Malformed { path: PathBuf, problem: ScheduleFileError },
+    #[error("the bell settings {path}: {problem}")]
+    Unusable { path: PathBuf, problem: String },
+}
+
+/// What the file says.
+#[derive(Debug, Clone, PartialEq, Default)]
+pub struct BellSettings {
+    pub rota: Rota,
+    pub command: Option<CommandSettings>,
+    /// The loudest the program's own sounds may be, 0 to 1.
+    pub loudest: Option<f64>,
+    pub out_of_service: Vec<(String, Cause)>,
+}
+
+/// The shop's own command.
+#[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize)]
+#[serde(deny_unknown_fields)]
+pub struct CommandSettings {
+    pub program: String,
+    #[serde(default)]
+    pub arguments: Vec<String>,
+    #[serde(default = "usual_command_s")]
+    pub time_limit_s: u64,
+}
+
+fn usual_command_s() -> u64 {
+    USUAL_COMMAND_S
+}
+
+#[derive(Debug, Deserialize)]
+#[serde(deny_unknown_fields)]
+struct FileKeys {
+    #[serde(default)]
+    people: Vec<PersonKeys>,
+    muted: Option<HoursKeys>,
+    command: Option<CommandSettings>,
+    loudest: Option<f64>,
+    #[serde(default)]
+    out_of_service: Vec<OutKeys>,
+}
+
+#[derive(Debug, Deserialize)]
+#[serde(deny_unknown_fields)]
+struct PersonKeys {
+    name: String,
+    ways: Vec<String>,
+    #[serde(default)]
+    reach: String,
+    on_duty: Option<HoursKeys>,
+}
+
+#[derive(Debug, Deserialize)]
+#[serde(deny_unknown_fields)]
+struct HoursKeys {
+    from: String,
+    to: String,
+}
+
+#[derive(Debug, Deserialize)]
+#[serde(deny_unknown_fields)]
+struct OutKeys {
+    kiln: String,
+    alarm: String,
+    why: String,
+}
+
+/// A file that belongs to this shop: the shop's own name with an ending more.
+pub fn beside(shop: &Path, ending: &str) -> PathBuf {
+    let mut name = shop.as_os_str().to_owned();
+    name.push(ending);
+    PathBuf::from(name)
+}
+
+impl CommandSettings {
+    pub fn time_limit(&self) -> Duration {
+        Duration::from_secs(self.time_limit_s)
+    }
+}
+
+impl BellSettings {
+    /// Where the settings of this shop are.
+    pub fn path(shop: &Path) -> PathBuf {
+        beside(shop, ".bell.json")
+    }
+
+    /// The settings of this shop; without a file, the usual ones.
+    ///
+    /// # Errors
+    /// [`SettingsError`] with line and column where the text is at fault.
+    pub fn read(shop: &Path) -> Result<BellSettings, SettingsError> {
+        let path = Self::path(shop);
+        match fs::read_to_string(&path) {
+            Ok(text) => Self::from_json(&text, &path),
+            Err(error) if error.kind() == io::ErrorKind::NotFound => Ok(BellSettings::default()),
+            Err(reason) => Err(SettingsError::Unreadable { path, reason }),
+        }
+    }
+
+    /// The settings written in `text`; `path` is for errors.
+    ///
+    /// # Errors
+    /// [`SettingsError`].
+    pub fn from_json(text: &str, path: &Path) -> Result<BellSettings, SettingsError> {
+        let keys: FileKeys = serde_json::from_str(text).map_err(|error| {
+            SettingsError::Malformed { path: path.to_owned(), problem: explained(&error) }
+        })?;
+        meant(keys).map_err(|problem| SettingsError::Unusable { path: path.to_owned(), problem })
+    }
+}
+
+fn meant(keys: FileKeys) -> Result<BellSettings, String> {
+    let people: Vec<Person> = keys.people.into_iter().map(person).collect::<Result<_, _>>()?;
+    let mut names = BTreeSet::new();
+    if let Some(twice) = people.iter().find(|person| !names.insert(person.name.clone())) {
+        return Err(format!("\"people\" has {} twice: keep one", twice.name));
+    }
+    let calls_command = people
+        .iter()
+        .find(|person| person.ways.contains(&WayName::Command) && keys.command.is_none());
+    if let Some(person) = calls_command {
+        return Err(format!(
+            "{} is to be called by the command, but there is none: add \"command\" with its \"program\"",
+            person.name
+        ));
+    }
+    if let Some(command) = &keys.command {
+        if command.program.trim().is_empty() {
+            return Err("\"command\" has an empty \"program\": name the program to run".into());
+        }
+        if !(1..=LONGEST_COMMAND_S).contains(&command.time_limit_s) {
+            return Err(format!(
+                "\"time_limit_s\" is {}, outside 1 to {LONGEST_COMMAND_S}: a slower command would hold up the next ring",
+                command.time_limit_s
+            ));
+        }
+    }
+    if let Some(loudest) = keys.loudest.filter(|loudest| !(0.0..=1.0).contains(loudest)) {
+        return Err(format!("\"loudest\" is {loudest}, outside 0 to 1"));
+    }
+    let muted = keys.muted.map(hours).transpose()?;
+    let mut rota = Rota { muted, ..Rota::default() };
+    if !people.is_empty() {
+        rota.people = people;
+    } else if keys.command.is_some() {
+        rota.people[0].ways.push(WayName::Command);
+    }
+    let out_of_service =
+        keys.out_of_service.into_iter().map(out_of_service).collect::<Result<_, _>>()?;
+    Ok(BellSettings { rota, command: keys.command, loudest: keys.loudest, out_of_service })
+}
+
+fn person(keys: PersonKeys) -> Result<Person, String> {
+    if keys.ways.is_empty() {
+        return Err(format!("{} has no \"ways\": name at least one of {}", keys.name, ways()));
+    }
+    let way = |name: &String| {
+        WayName::named(name).ok_or_else(|| {
+            let hint = did_you_mean(name, WayName::ALL.map(WayName::name));
+            format!("{} has the way \"{name}\", but there are {}{hint}", keys.name, ways())
+        })
+    };
+    Ok(Person {
+        ways: keys.ways.iter().map(way).collect::<Result<_, _>>()?,
+        hours: keys.on_duty.map(hours).transpose()?,
+        name: keys.name,
+        reach: keys.reach,
+    })
+}
+
+fn ways() -> String {
+    WayName::ALL.map(WayName::name).join(", ")
+}
+
+fn hours(keys: HoursKeys) -> Result<Hours, String> {
+    Ok(Hours { from: minute(&keys.from)?, to: minute(&keys.to)? })
+}
+
+fn minute(text: &str) -> Result<MinuteOfDay, String> {
+    let parts = text.trim().split_once(':');
+    parts
+        .filter(|(_, minute)| minute.len() == 2)
+        .and_then(|(hour, minute)| MinuteOfDay::new(hour.parse().ok()?, minute.parse().ok()?))
+        .ok_or_else(|| format!("\"{text}\" is no time of day: write it like 6:00 or 22:30"))
+}
+
+fn out_of_service(keys: OutKeys) -> Result<(String, Cause), String> {
+    let known = || crate::alarm::rules::RULES.iter().map(|rule| rule.cause.name());
+    let cause = Cause::named(&keys.alarm).ok_or_else(|| {
+        let hint = did_you_mean(&keys.alarm, known());
+        format!("there is no alarm \"{}\" to take out of service{hint}", keys.alarm)
+    })?;
+    if cause.priority().longest_shelf().is_none() {
+        return Err(format!(
+            "{cause} has the highest priority and stays in service: take it off \"out_of_service\""
+        ));
+    }
+    if keys.why.trim().is_empty() {
+        return Err(format!("{cause} is out of service, but \"why\" is empty: say why"));
+    }
+    Ok((keys.kiln, cause))
+}

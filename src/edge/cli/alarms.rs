@@ -1,0 +1,395 @@
+//! `spyhole alarms`: the table, what stands, answering, putting off, the measures, the calendar.
+
+use std::fs;
+use std::io::Write;
+use std::path::{Path, PathBuf};
+
+use anyhow::{Context as _, bail};
+use clap::{Args, Subcommand};
+use serde_json::{Value, json};
+
+use super::context::{Context, Unusable, kiln_named};
+use crate::alarm::measure::{ENOUGH, Measures};
+use crate::alarm::rules::RULES;
+use crate::alarm::{Alarm, Cause, Desk, Notice, Priority, State, findings, words};
+use crate::edge::bell::log::{RingLog, occurrences};
+use crate::edge::bell::settings::BellSettings;
+use crate::edge::calendar::calendar;
+use crate::edge::journal::{Journal, LedgerFilter};
+use crate::edge::keeper::floor::Floor;
+use crate::edge::keeper::lease::Watch;
+use crate::edge::keeper::told::watch_words;
+use crate::edge::keeper::who_watches;
+use crate::edge::nearest::did_you_mean;
+use crate::firing::{Firing, What};
+use crate::units::{Moment, Span};
+
+/// Show the alarms that stand, answer or put off one, and see how the alarms do their work.
+///
+/// Without a command: what stands now, and whether anybody keeps watch.
+#[derive(Debug, Args)]
+#[command(after_help = "Examples:
+  spyhole alarms
+  spyhole alarms ack North look_due
+  spyhole alarms shelve North probe_trouble --for 2h
+  spyhole alarms --ics kilns.ics")]
+pub struct AlarmsArgs {
+    /// Write the coming windows, looks and draws into a calendar file. Read in again later, it
+    /// moves them.
+    #[arg(long, value_name = "FILE")]
+    ics: Option<PathBuf>,
+    #[command(subcommand)]
+    command: Option<AlarmsCommand>,
+}
+
+#[derive(Debug, Subcommand)]
+pub enum AlarmsCommand {
+    /// List the alarms that stand now, the most urgent first.
+    List,
+    /// Print the table of all alarms: why, what happens otherwise, what to do, and how soon.
+    Rules,
+    /// Measure the alarms against the benchmarks of the standards.
+    Report(ReportArgs),
+    /// Acknowledge an alarm: somebody is on the way. Doing what it asks for, and recording that,
+    /// answers it as well.
+    Ack(AckArgs),
+    /// Put an alarm off for a limited time; it comes back by itself.
+    Shelve(ShelveArgs),
+}
+
+#[derive(Debug, Args)]
+pub struct ReportArgs {
+    /// How many days back.
+    #[arg(long, default_value_t = 30, value_parser = clap::value_parser!(u16).range(1..=3660))]
+    days: u16,
+}
+
+#[derive(Debug, Args)]
+pub struct AckArgs {
+    /// The kiln.
+    kiln: String,
+    /// The alarm, by its name in the list; all unanswered ones of the kiln if left out.
+    #[arg(value_parser = cause)]
+    alarm: Option<Cause>,
+}
+
+#[derive(Debug, Args)]
+pub struct ShelveArgs {
+    /// The kiln.
+    kiln: String,
+    /// The alarm, by its name in the list.
+    #[arg(value_parser = cause)]
+    alarm: Cause,
+    /// For how long: 30min, 2h.
+    #[arg(long = "for", value_name = "LENGTH", value_parser = |text: &str| Span::parse(text))]
+    length: Span,
+}
+
+fn cause(text: &str) -> Result<Cause, String> {
+    let names = || RULES.iter().map(|rule| rule.cause.name());
+    Cause::named(text).ok_or_else(|| {
+        let all = names().collect::<Vec<_>>().join(", ");
+        format!("there are the alarms {all}{}", did_you_mean(text, names()))
+    })
+}
+
+/// # Errors
+/// Whatever keeps the command from being done, with what to do about it.
+pub fn run(args: &AlarmsArgs, ctx: &mut Context<'_>) -> anyhow::Result<()> {
+    if let Some(file) = &args.ics {
+        if args.command.is_some() {
+            bail!(Unusable("--ics is a command of its own: leave the other one out".into()));
+        }
+        return write_calendar(file, ctx);
+    }
+    match &args.command {
+        None | Some(AlarmsCommand::List) => list(ctx),
+        Some(AlarmsCommand::Rules) => rules(ctx),
+        Some(AlarmsCommand::Report(args)) => report(args, ctx),
+        Some(AlarmsCommand::Ack(args)) => acknowledge(args, ctx),
+        Some(AlarmsCommand::Shelve(args)) => shelve(args, ctx),
+    }
+}
+
+/// The shop as it stands, and its alarms.
+fn standing(ctx: &mut Context<'_>) -> anyhow::Result<(Journal, Floor, Vec<Alarm>)> {
+    let settings = BellSettings::read(&ctx.shop)?;
+    let journal = ctx.journal()?;
+    let mut floor = Floor::default();
+    floor.refresh(&journal, ctx.now)?;
+    let found: Vec<_> = floor.watched().flat_map(|watched| findings(&watched, ctx.now)).collect();
+    let mut desk = Desk::default();
+    desk.take_out_of_service(settings.out_of_service);
+    let alarms = desk.step(&found, floor.answers(), ctx.now);
+    Ok((journal, floor, alarms))
+}
+
+fn list(ctx: &mut Context<'_>) -> anyhow::Result<()> {
+    let (_, _, alarms) = standing(ctx)?;
+    let watch = who_watches(&ctx.shop)?;
+    let (now, scale) = (ctx.now, ctx.scale);
+    let mut lines: Vec<String> = alarms
+        .iter()
+        .map(|alarm| {
+            let name = alarm.key.cause.name();
+            let (headline, state) = (words::headline(alarm), words::standing(alarm, now));
+            let priority = alarm.key.cause.priority();
+            let body = words::body(alarm, now, scale);
+            format!("{headline} [{priority}, {state}] ({name})\n  {body}")
+        })
+        .collect();
+    if lines.is_empty() {
+        lines.push("No alarm stands.".into());
+    }
+    lines.push(watch_words(&watch));
+    let object = json!({
+        "alarms": alarms.iter().map(|alarm| alarm_object(alarm, ctx)).collect::<Vec<_>>(),
+        "watch": watch_object(&watch),
+    });
+    Ok(ctx.answer(&lines.join("\n"), &object)?)
+}
+
+fn alarm_object(alarm: &Alarm, ctx: &Context<'_>) -> Value {
+    json!({
+        "alarm": alarm.key.cause.name(),
+        "kiln": alarm.kiln,
+        "firing": alarm.key.firing.0,
+        "priority": alarm.key.cause.priority().name(),
+        "state": alarm.state.name(),
+        "since": ctx.stamp(alarm.since),
+        "raised": ctx.stamp(alarm.raised),
+        "shelved_until": alarm.shelved_until.map(|until| ctx.stamp(until)),
+        "acknowledged_by": alarm.answered.as_ref().map(|(_, who)| who),
+        "say": words::headline(alarm),
+        "response": alarm.key.rule().response,
+    })
+}
+
+fn watch_object(watch: &Watch) -> Value {
+    match watch {
+        Watch::Nobody => json!({"watched": false}),
+        Watch::By(None) => json!({"watched": true}),
+        Watch::By(Some(holder)) => {
+            json!({"watched": true, "pid": holder.pid, "doing": holder.doing, "reaches": holder.reaches})
+        }
+        Watch::Stuck(holder, still) => {
+            json!({"watched": false, "pid": holder.pid, "doing": holder.doing, "stuck_s": still.as_seconds()})
+        }
+    }
+}
+
+fn rules(ctx: &mut Context<'_>) -> anyhow::Result<()> {
+    let object = json!({
+        "alarms": RULES.iter().map(|rule| json!({
+            "alarm": rule.cause.name(),
+            "priority": rule.priority.name(),
+            "enters": rule.enters,
+            "leaves": rule.leaves,
+            "consequence": rule.consequence,
+            "response": rule.response,
+            "time_to_respond_minutes": rule.time_to_respond.as_minutes(),
+            "latching": rule.latching,
+            "on_delay_s": rule.on_delay.as_seconds(),
+            "off_delay_s": rule.off_delay.as_seconds(),
+            "raised_again_after_minutes": rule.raised_again_after.map(Span::as_minutes),
+            "suppressed_by": rule.suppressed_by.iter().map(|by| by.name()).collect::<Vec<_>>(),
+        })).collect::<Vec<_>>(),
+        "notices": Notice::ALL.map(Notice::name),
+    });
+    ctx.answer(&rules_text(), &object)?;
+    Ok(())
+}
+
+/// The table of alarms as text; the documentation shows the same.
+pub fn rules_text() -> String {
+    let mut text = String::from("Every alarm asks for a response. Most urgent first.\n");
+    for rule in &RULES {
+        let again = rule.raised_again_after.map_or("once".into(), |after| {
+            format!("again {after} after it was acknowledged and still holds")
+        });
+        let latching =
+            if rule.latching { ", and stays listed until somebody has seen it" } else { "" };
+        text += &format!(
+            "\n{} [{}]\n  raised when   {}\n  goes when     {}{latching}\n  otherwise     {}\n  what to do    {}\n  time for it   {}; raised {again}\n",
+            rule.cause,
+            rule.priority,
+            rule.enters,
+            rule.leaves,
+            rule.consequence,
+            rule.response,
+            rule.time_to_respond,
+        );
+    }
+    text += "\nHow it rings, until somebody answers:\n";
+    for priority in Priority::ALL {
+        text += &format!("  {}\n", words::pace(priority));
+    }
+    text += "\nWhat needs no response is a notice, and rings nothing:\n";
+    for notice in Notice::ALL {
+        text += &format!("  {}: {}\n", notice.name(), words::notice(notice));
+    }
+    text
+}
+
+fn report(args: &ReportArgs, ctx: &mut Context<'_>) -> anyhow::Result<()> {
+    let lines = RingLog::of(&ctx.shop).all().context("cannot read the log of rings")?;
+    let journal = ctx.journal()?;
+    let from = ctx.now - Span::hours(24 * i64::from(args.days));
+    let lit = lit_time(&journal, from, ctx.now)?;
+    let measures = Measures::of(&occurrences(&lines), from, ctx.now, lit);
+    let mut text = format!(
+        "{} alarms in {} days, while a kiln was lit for {lit} in all.\n",
+        measures.alarms, args.days
+    );
+    for (benchmark, measured, grade) in measures.compared() {
+        text += &format!(
+            "  {:<46} {measured:>7.2}  {} (up to {}, {})\n",
+            benchmark.what,
+            words::grade(grade),
+            benchmark.acceptable,
+            benchmark.source
+        );
+    }
+    let (in_time, counted) = measures.answered_in_time;
+    text += &format!("  answered within the time to respond: {in_time} of {counted}\n");
+    let mix = Priority::ALL.map(|p| format!("{p} {:.0}", 100.0 * measures.share(p)));
+    text += &format!(
+        "  of 100: {}; the standard's mix is about 80 low, 15 medium, 5 high, and less than 1 of the highest\n",
+        mix.join(", ")
+    );
+    if Span::hours(24 * i64::from(args.days)) < ENOUGH {
+        text += "  Less than 30 days say little.\n";
+    }
+    let object = json!({
+        "from": ctx.stamp(measures.from),
+        "to": ctx.stamp(measures.to),
+        "lit_hours": measures.lit.as_hours(),
+        "alarms": measures.alarms,
+        "measures": measures.compared().map(|(benchmark, measured, grade)| json!({
+            "what": benchmark.what, "measured": measured, "acceptable": benchmark.acceptable,
+            "manageable": benchmark.manageable, "grade": words::grade(grade), "source": benchmark.source,
+        })),
+        "answered_in_time": in_time,
+        "answered_or_over_time": counted,
+    });
+    Ok(ctx.answer(&text, &object)?)
+}
+
+/// How long at least one kiln was lit in the period.
+fn lit_time(journal: &Journal, from: Moment, to: Moment) -> anyhow::Result<Span> {
+    // A firing that began before the period may reach into it.
+    let since = Some(from - Span::hours(72));
+    let rows = journal.ledger(&LedgerFilter { since, ..LedgerFilter::default() })?;
+    let mut times: Vec<(Moment, Moment)> = rows
+        .iter()
+        .filter_map(|row| Some((row.lit?.max(from), row.off.unwrap_or(to).min(to))))
+        .filter(|(lit, off)| lit < off)
+        .collect();
+    times.sort_unstable();
+    let mut total = Span::ZERO;
+    let mut until = from;
+    for (lit, off) in times {
+        total = total + Span((off - lit.max(until)).0.max(0));
+        until = until.max(off);
+    }
+    Ok(total)
+}
+
+/// The open firing of the kiln whose alarms are meant.
+fn firing_of<'f>(floor: &'f Floor, kiln: &str) -> anyhow::Result<&'f Firing> {
+    let kiln = kiln_named(floor.shop(), kiln)?;
+    let Some(firing) = floor.shop().firing_in(&kiln.name) else {
+        bail!(Unusable(format!("{} has no firing that is not closed, so no alarm", kiln.name)));
+    };
+    Ok(firing)
+}
+
+fn acknowledge(args: &AckArgs, ctx: &mut Context<'_>) -> anyhow::Result<()> {
+    let (journal, floor, alarms) = standing(ctx)?;
+    let firing = firing_of(&floor, &args.kiln)?;
+    let (id, kiln) = (firing.id, firing.kiln.clone());
+    let unanswered = |alarm: &&Alarm| {
+        alarm.key.firing == id
+            && matches!(
+                alarm.state,
+                State::Unacknowledged
+                    | State::ReturnedUnacknowledged
+                    | State::LatchedUnacknowledged
+                    | State::LatchedAcknowledged
+            )
+    };
+    let meant: Vec<Cause> = match args.alarm {
+        Some(cause) => vec![cause],
+        None => alarms.iter().filter(unanswered).map(|alarm| alarm.key.cause).collect(),
+    };
+    if meant.is_empty() {
+        bail!(Unusable(format!("no alarm of {kiln} waits for an answer")));
+    }
+    let events = meant.iter().map(|cause| What::Acknowledged { alarm: cause.name().into() });
+    let names = meant.iter().map(|cause| cause.name()).collect::<Vec<_>>().join(", ");
+    enter(journal, id, events.collect(), &format!("{kiln}: acknowledged {names}"), ctx)
+}
+
+fn shelve(args: &ShelveArgs, ctx: &mut Context<'_>) -> anyhow::Result<()> {
+    let (journal, floor, _) = standing(ctx)?;
+    let firing = firing_of(&floor, &args.kiln)?;
+    let (cause, length) = (args.alarm, args.length);
+    let Some(longest) = cause.priority().longest_shelf() else {
+        bail!(Unusable(format!(
+            "{cause} has the highest priority and cannot be put off: {}",
+            cause.rule().response
+        )));
+    };
+    if length <= Span::ZERO || length > longest {
+        bail!(Unusable(format!(
+            "{cause} has {} priority and can be put off for 1 s to {longest}, not for {length}: say a shorter time with --for",
+            cause.priority()
+        )));
+    }
+    let what = What::Shelved { alarm: cause.name().into(), length };
+    let done = format!("{}: {cause} put off for {length}", firing.kiln);
+    enter(journal, firing.id, vec![what], &done, ctx)
+}
+
+/// Writes events down and says so once they are durable.
+fn enter(
+    mut journal: Journal,
+    firing: crate::firing::FiringId,
+    events: Vec<What>,
+    done: &str,
+    ctx: &mut Context<'_>,
+) -> anyhow::Result<()> {
+    let at = ctx.time(None)?;
+    let mut ids = Vec::new();
+    for what in events {
+        let event = ctx.event(Some(firing), at, what);
+        ids.push(journal.append_checked(&event, ctx.now)?.id);
+    }
+    let numbers = ids.iter().map(ToString::to_string).collect::<Vec<_>>().join(", ");
+    let object = json!({"events": ids.iter().map(|id| id.0).collect::<Vec<_>>()});
+    Ok(ctx.answer(&format!("{done} (event {numbers})"), &object)?)
+}
+
+fn write_calendar(file: &Path, ctx: &mut Context<'_>) -> anyhow::Result<()> {
+    let (_, floor, _) = standing(ctx)?;
+    let text = calendar(floor.watched(), ctx.now);
+    write_whole(file, text.as_bytes())
+        .with_context(|| format!("cannot write the calendar {}", file.display()))?;
+    let events = text.matches("BEGIN:VEVENT").count();
+    let object = json!({"file": file.display().to_string(), "calendar_events": events});
+    Ok(ctx.answer(&format!("{events} calendar events in {}", file.display()), &object)?)
+}
+
+/// Writes a file so that it is there whole or not at all.
+fn write_whole(file: &Path, text: &[u8]) -> std::io::Result<()> {
+    let mut beside = file.as_os_str().to_owned();
+    beside.push(".part");
+    let beside = PathBuf::from(beside);
+    let mut part = fs::File::create(&beside)?;
+    let written = part.write_all(text).and_then(|()| part.sync_all());
+    drop(part);
+    written.and_then(|()| fs::rename(&beside, file)).inspect_err(|_| {
+        // The half that was written is of no use.
+        let _ = fs::remove_file(&beside);
+    })
+}

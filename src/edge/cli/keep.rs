@@ -1,0 +1,70 @@
+//! `spyhole keep`: watch and ring without a screen.
+
+use std::io::Write;
+use std::sync::Arc;
+use std::sync::atomic::AtomicBool;
+
+use anyhow::Context as _;
+use clap::Args;
+use serde_json::json;
+use signal_hook::consts::{SIGINT, SIGTERM};
+
+use super::context::Context;
+use crate::edge::bell::equip::{equip, plain_terminal};
+use crate::edge::keeper::{Keeper, Parts, Told};
+
+/// Keep watch without a screen, and ring until somebody answers.
+///
+/// Runs until it is stopped. Of all keepers and screens on one shop exactly one rings; when it
+/// ends, another takes over within seconds. To have it run by itself, install the service unit in
+/// assets/. Whom to call and by which way is set in the file SHOP.bell.json beside the shop's
+/// file; "spyhole bell test" tries every way.
+#[derive(Debug, Args)]
+pub struct KeepArgs {
+    /// Print troubles only.
+    #[arg(long)]
+    quiet: bool,
+}
+
+/// Runs the command.
+///
+/// # Errors
+/// Settings that cannot be used, or a shop that cannot be opened.
+pub fn run(args: &KeepArgs, ctx: &mut Context<'_>) -> anyhow::Result<()> {
+    let equipment = equip(&ctx.shop, ctx.scale, plain_terminal())?;
+    let parts = Parts {
+        shop: ctx.shop.clone(),
+        bell: equipment.bell,
+        rota: equipment.settings.rota,
+        out_of_service: equipment.settings.out_of_service,
+        presses: equipment.presses,
+        doing: "keep",
+    };
+    let mut keeper = Keeper::open(parts, ctx.now)?;
+    let stop = Arc::new(AtomicBool::new(false));
+    for signal in [SIGINT, SIGTERM] {
+        signal_hook::flag::register(signal, Arc::clone(&stop))
+            .context("cannot listen for being stopped")?;
+    }
+    if !ctx.json && !args.quiet {
+        writeln!(ctx.out, "Keeping watch over {}. Stop with Ctrl-C.", ctx.shop.display())?;
+        ctx.out.flush()?;
+    }
+    let (json, quiet) = (ctx.json, args.quiet);
+    let out = &mut *ctx.out;
+    keeper.run(&stop, |told| {
+        if quiet && !told.is_trouble() {
+            return;
+        }
+        // The watch goes on when nobody reads what it prints.
+        let _ = print(out, told, json).and_then(|()| out.flush());
+    });
+    Ok(())
+}
+
+fn print(out: &mut dyn Write, told: &Told, json: bool) -> std::io::Result<()> {
+    if json {
+        return writeln!(out, "{}", json!({"trouble": told.is_trouble(), "text": told.line()}));
+    }
+    writeln!(out, "{}", told.line())
+}

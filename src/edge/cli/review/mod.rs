@@ -1,0 +1,387 @@
+//! `spyhole review`: what the ledger teaches.
+
+pub mod answer;
+mod pictures;
+mod single;
+
+use std::path::PathBuf;
+
+use chrono::{Local, NaiveDate, TimeZone as _};
+use clap::{Args, Subcommand};
+use serde_json::json;
+
+use super::context::{Context, Unusable, kiln_named, load_type_named};
+use crate::edge::form;
+use crate::edge::journal::{Journal, LedgerFilter, local_offset_minutes};
+use crate::edge::prices_file;
+use crate::firing::{Shop, What};
+use crate::review::cost::{CostBy, Costs, costs};
+use crate::review::drift::{Measure, drifts, probe_offsets};
+use crate::review::evenness::evenness;
+use crate::review::outcomes::{By, outcomes, overshoots, went_with};
+use crate::review::prices::Prices;
+use crate::review::suggestion::{Change, Suggestion};
+use crate::review::table::fixed;
+use crate::review::tolerance::tolerances;
+use crate::review::{Facts, Ledger, tables};
+use crate::units::{Moment, Span};
+use answer::Form;
+
+#[derive(Debug, Subcommand)]
+pub enum ReviewCommand {
+    /// Count how loads came out, and say what went with the misses.
+    Outcomes(OutcomesArgs),
+    /// Say whether a kiln or its probe has changed, with control charts.
+    Drift(DriftArgs),
+    /// Say how far each load type really forgives, from overshoot and outcome.
+    Tolerance(TableArgs),
+    /// Map the kiln from the cones read on its shelves after drawing.
+    Evenness(PictureArgs),
+    /// Add up what loads cost and what the misses lost.
+    Cost(CostArgs),
+    /// Show the numbers of one firing, and where each comes from.
+    Firing(single::FiringArgs),
+    /// Draw a one-page card of a firing as SVG, for pinning up.
+    Card(single::CardArgs),
+    /// Find the past firings whose curves went most like this one.
+    Near(single::NearArgs),
+    /// Make a schedule from a past firing's own curve.
+    Repeat(single::RepeatArgs),
+    /// Accept a suggested probe correction or tolerance; it holds from now on.
+    #[command(subcommand)]
+    Accept(AcceptCommand),
+}
+
+/// Which firings are looked at.
+#[derive(Debug, Args)]
+pub struct Period {
+    /// From this day on, like 2026-03-01. What is usual is learned from the first firings of it.
+    #[arg(long, value_name = "DAY")]
+    since: Option<NaiveDate>,
+    /// Up to and with this day.
+    #[arg(long, value_name = "DAY")]
+    until: Option<NaiveDate>,
+    /// Only firings of this kiln.
+    #[arg(long)]
+    kiln: Option<String>,
+    /// Only firings of this load type.
+    #[arg(long)]
+    load: Option<String>,
+}
+
+#[derive(Debug, Args)]
+pub struct TableArgs {
+    #[command(flatten)]
+    period: Period,
+    #[command(flatten)]
+    form: Form,
+}
+
+#[derive(Debug, Args)]
+pub struct PictureArgs {
+    #[command(flatten)]
+    table: TableArgs,
+    /// Also draw it as SVG into this file; where there are several pictures they are numbered.
+    #[arg(long, value_name = "FILE.svg")]
+    picture: Option<PathBuf>,
+}
+
+#[derive(Debug, Args)]
+pub struct OutcomesArgs {
+    /// What loads are told apart by: load, kiln, schedule, season or month.
+    #[arg(long, default_value = "load", value_parser = by)]
+    by: By,
+    #[command(flatten)]
+    rest: PictureArgs,
+}
+
+#[derive(Debug, Args)]
+pub struct DriftArgs {
+    /// Only series in which a change was found.
+    #[arg(long)]
+    changed: bool,
+    #[command(flatten)]
+    rest: PictureArgs,
+}
+
+#[derive(Debug, Args)]
+#[command(
+    after_help = "The list of prices is a CSV file; a price holds from its day until the next one:
+  from,what,of,value,unit
+  2026-01-01,fuel,gas m3,1.15,
+  2026-01-01,fuel,electric kWh,0.31,
+  2026-01-01,draw,East,11,kW
+  2026-01-01,duty,East,0.6,
+  2026-01-01,thing,g gold,82,
+  2026-01-01,cone,,0.45,
+  2026-01-01,hour,,28,
+  2026-01-01,hands,gold,90,
+A kiln draws that much an hour at full; its duty is the share of the time it does. Hands are the
+minutes to pack and draw a load. A firing's own meter readings and materials are notes:
+  spyhole note North \"meter 4812.3 m3\"      once before and once after
+  spyhole note North \"used 3.5 g gold\""
+)]
+pub struct CostArgs {
+    /// What costs are told apart by: load, kiln or month.
+    #[arg(long, default_value = "load", value_parser = cost_by)]
+    by: CostBy,
+    /// The list of prices, a CSV file "from,what,of,value,unit"; otherwise the one beside the shop's file.
+    #[arg(long, value_name = "FILE.csv")]
+    prices: Option<PathBuf>,
+    #[command(flatten)]
+    rest: PictureArgs,
+}
+
+#[derive(Debug, Subcommand)]
+pub enum AcceptCommand {
+    /// Accept the suggested correction of a kiln's probe.
+    Probe {
+        /// The kiln.
+        kiln: String,
+    },
+    /// Accept the suggested tolerance of a load type.
+    Tolerance {
+        /// The load type.
+        load: String,
+    },
+}
+
+fn by(text: &str) -> Result<By, String> {
+    By::ALL.into_iter().find(|by| by.name() == text).ok_or_else(|| {
+        let names = By::ALL.map(By::name).join(", ");
+        format!("outcomes can be told apart by {names}")
+    })
+}
+
+fn cost_by(text: &str) -> Result<CostBy, String> {
+    match text {
+        "load" => Ok(CostBy::LoadType),
+        "kiln" => Ok(CostBy::Kiln),
+        "month" => Ok(CostBy::Month),
+        _ => Err("costs can be told apart by load, kiln, month".to_owned()),
+    }
+}
+
+/// Runs the command.
+///
+/// # Errors
+/// What was asked for cannot be, or the shop's file or the output fails.
+pub fn run(command: ReviewCommand, ctx: &mut Context<'_>) -> anyhow::Result<()> {
+    match command {
+        ReviewCommand::Outcomes(args) => review_outcomes(&args, ctx),
+        ReviewCommand::Drift(args) => review_drift(&args, ctx),
+        ReviewCommand::Tolerance(args) => {
+            let (ledger, _) = ledger(ctx, &args.period)?;
+            let rows = tolerances(&ledger, &all(&ledger));
+            let mut table = tables::tolerance(&rows);
+            for row in rows.iter().filter(|row| row.suggestion.is_some()) {
+                let load = &row.load_type;
+                table
+                    .remarks
+                    .push(format!("To accept: spyhole review accept tolerance \"{load}\""));
+            }
+            answer::tables(ctx, args.form, &[table])
+        }
+        ReviewCommand::Evenness(args) => {
+            let (ledger, _) = ledger(ctx, &args.table.period)?;
+            let maps = evenness(&all(&ledger));
+            pictures::evenness(args.picture.as_deref(), &maps, ctx.scale)?;
+            answer::tables(ctx, args.table.form, &[tables::evenness(&maps, ctx.scale)])
+        }
+        ReviewCommand::Cost(args) => review_cost(&args, ctx),
+        ReviewCommand::Firing(args) => single::firing(&args, ctx),
+        ReviewCommand::Card(args) => single::card(&args, ctx),
+        ReviewCommand::Near(args) => single::near(&args, ctx),
+        ReviewCommand::Repeat(args) => single::repeat(&args, ctx),
+        ReviewCommand::Accept(command) => accept(command, ctx),
+    }
+}
+
+fn midnight(day: NaiveDate) -> Moment {
+    let local = day.and_hms_opt(0, 0, 0).and_then(|at| Local.from_local_datetime(&at).earliest());
+    // Where the clock was put forward over midnight, the day in UTC is near enough.
+    let utc = || day.and_time(chrono::NaiveTime::MIN).and_utc().timestamp_millis();
+    Moment(local.map_or_else(utc, |at| at.timestamp_millis()))
+}
+
+/// What the wall clock is ahead of UTC at that moment.
+fn ahead(at: Moment) -> Span {
+    Span::minutes(i64::from(local_offset_minutes(at)))
+}
+
+/// The firings of a period, digested.
+fn ledger(ctx: &mut Context<'_>, period: &Period) -> anyhow::Result<(Ledger, Shop)> {
+    let journal = ctx.journal()?;
+    let shop = journal.shop()?;
+    if let Some(kiln) = &period.kiln {
+        kiln_named(&shop, kiln)?;
+    }
+    if let Some(load) = &period.load {
+        load_type_named(&shop, load)?;
+    }
+    if let (Some(since), Some(until)) = (period.since, period.until)
+        && until < since
+    {
+        let text = format!("--until {until} is before --since {since}: no day is in between");
+        return Err(Unusable(text).into());
+    }
+    let filter = LedgerFilter {
+        kiln: period.kiln.clone(),
+        load_type: period.load.clone(),
+        since: period.since.map(midnight),
+        until: period.until.and_then(|day| day.succ_opt()).map(midnight),
+        ..LedgerFilter::default()
+    };
+    let facts = digest(&journal, &shop, &filter)?;
+    let (kilns, load_types) = (shop.kilns.clone(), shop.load_types.clone());
+    Ok((Ledger::from_facts(facts, kilns, load_types, ahead(ctx.now)), shop))
+}
+
+/// One firing after another, so that no more than one is in memory whole.
+fn digest(journal: &Journal, shop: &Shop, filter: &LedgerFilter) -> anyhow::Result<Vec<Facts>> {
+    let mut facts = Vec::new();
+    for row in journal.ledger(filter)? {
+        let Some(lit) = row.lit else { continue };
+        let firing = journal.firing(row.firing)?;
+        facts.extend(Facts::of(&firing, shop.corrections.at(&row.kiln, lit)));
+    }
+    Ok(facts)
+}
+
+fn all(ledger: &Ledger) -> Vec<&Facts> {
+    ledger.facts.iter().collect()
+}
+
+/// The list of prices named, or the one beside the shop, or none.
+fn prices(ctx: &Context<'_>, named: Option<&PathBuf>) -> anyhow::Result<Prices> {
+    let beside = prices_file::beside(&ctx.shop);
+    let path = match named {
+        Some(path) => path,
+        None if beside.exists() => &beside,
+        None => return Ok(Prices::default()),
+    };
+    Ok(prices_file::read(path, ahead(ctx.now).0)?)
+}
+
+fn review_outcomes(args: &OutcomesArgs, ctx: &mut Context<'_>) -> anyhow::Result<()> {
+    let (ledger, _) = ledger(ctx, &args.rest.table.period)?;
+    let facts = all(&ledger);
+    let groups = outcomes(&ledger, &facts, args.by);
+    pictures::outcomes(args.rest.picture.as_deref(), args.by, &groups)?;
+    let mut answers = vec![tables::outcomes(args.by, &groups)];
+    answers.push(tables::overshoots(&overshoots(&facts)));
+    answers.push(tables::went_with(&went_with(&facts)));
+    answer::tables(ctx, args.rest.table.form, &answers)
+}
+
+fn review_drift(args: &DriftArgs, ctx: &mut Context<'_>) -> anyhow::Result<()> {
+    let (ledger, _) = ledger(ctx, &args.rest.table.period)?;
+    let facts = all(&ledger);
+    let mut series = drifts(&facts);
+    if args.changed {
+        series.retain(|drift| drift.signal().is_some());
+    }
+    let ahead = ledger.ahead;
+    pictures::drifts(args.rest.picture.as_deref(), &series, ctx.scale, ahead)?;
+    let probes = probe_offsets(&facts);
+    let mut table = tables::probes(&probes, ctx.scale);
+    for probe in probes.iter().filter(|probe| probe.suggestion.is_some()) {
+        let kiln = &probe.kiln;
+        table.remarks.push(format!("To accept: spyhole review accept probe \"{kiln}\""));
+    }
+    let mut drift = tables::drift(&series, ctx.scale, ahead);
+    for drifted in series.iter().filter(|d| d.measure == Measure::ProbeHigh) {
+        if let (Some(signal), Some(since)) = (drifted.signal(), drifted.since()) {
+            let way = if signal.change > 0.0 { "high" } else { "low" };
+            let by = tables::degrees(signal.change.abs(), ctx.scale);
+            drift.remarks.push(format!(
+                "The probe on {} reads {} {} more {way} since {}.",
+                drifted.kiln,
+                fixed(by, 0),
+                tables::letter(ctx.scale),
+                crate::review::calendar::Day::of(since, ahead)
+            ));
+        }
+    }
+    answer::tables(ctx, args.rest.table.form, &[drift, table])
+}
+
+fn review_cost(args: &CostArgs, ctx: &mut Context<'_>) -> anyhow::Result<()> {
+    let prices = prices(ctx, args.prices.as_ref())?;
+    let (ledger, _) = ledger(ctx, &args.rest.table.period)?;
+    let facts = all(&ledger);
+    let (key, title) = match args.by {
+        CostBy::LoadType => ("load", "Cost by load"),
+        CostBy::Kiln => ("kiln", "Cost by kiln"),
+        CostBy::Month => ("month", "Cost by month"),
+    };
+    let mut rows = costs(&ledger, &facts, &prices, args.by);
+    pictures::costs(args.rest.picture.as_deref(), title, &rows)?;
+    rows.push(Costs::of("all".to_owned(), &facts, &ledger, &prices));
+    let mut table = tables::costs(title, key, &rows);
+    if prices.is_empty() {
+        let path = prices_file::beside(&ctx.shop).display().to_string();
+        table.remarks.push(format!(
+            "There is no list of prices: write one to {path}, with the first line from,what,of,value,unit."
+        ));
+    }
+    let late = went_with(&facts);
+    answer::tables(ctx, args.rest.table.form, &[table, tables::went_with(&late)])
+}
+
+fn accept(command: AcceptCommand, ctx: &mut Context<'_>) -> anyhow::Result<()> {
+    let nothing = Period { since: None, until: None, kiln: None, load: None };
+    let (suggestion, name) = match command {
+        AcceptCommand::Probe { kiln } => {
+            let period = Period { kiln: Some(kiln.clone()), ..nothing };
+            let (ledger, _) = ledger(ctx, &period)?;
+            let found = probe_offsets(&all(&ledger)).into_iter().find_map(|p| p.suggestion);
+            (found, format!("the probe of \"{kiln}\""))
+        }
+        AcceptCommand::Tolerance { load } => {
+            let period = Period { load: Some(load.clone()), ..nothing };
+            let (ledger, _) = ledger(ctx, &period)?;
+            let found = tolerances(&ledger, &all(&ledger)).into_iter().find_map(|t| t.suggestion);
+            (found, format!("the tolerance of \"{load}\""))
+        }
+    };
+    let Some(suggestion) = suggestion else {
+        let text = format!("the ledger suggests no change of {name}, so there is none to accept");
+        return Err(Unusable(text).into());
+    };
+    let sentence = accepted_sentence(&suggestion, ctx);
+    let what = What::Accepted(suggestion);
+    let fields = form::write(&what);
+    let event = ctx.event(None, ctx.time(None)?, what);
+    let appended = ctx.journal()?.append(&event, ctx.now)?;
+    let id = appended.id;
+    ctx.answer(
+        &format!("{sentence} Event {id}; to take it back: spyhole strike {id}"),
+        &json!({ "event_id": id.0, "accepted": fields }),
+    )?;
+    Ok(())
+}
+
+fn accepted_sentence(suggestion: &Suggestion, ctx: &Context<'_>) -> String {
+    let firings = suggestion.evidence.len();
+    match &suggestion.change {
+        Change::ProbeCorrection { kiln, add_c } => format!(
+            "From now on reviews add {} {} to what the probe of {kiln} reads ({firings} firings say so).",
+            fixed(tables::degrees(*add_c, ctx.scale), 0),
+            tables::letter(ctx.scale)
+        ),
+        Change::Tolerance { load_type, under_cones, over_cones } => {
+            let side = |name: &str, cones: &Option<f64>| {
+                cones.map(|cones| format!("{} cones {name}", fixed(cones, 1)))
+            };
+            let sides: Vec<String> = [side("under", under_cones), side("over", over_cones)]
+                .into_iter()
+                .flatten()
+                .collect();
+            format!(
+                "From now on {load_type} forgives {} ({firings} firings say so).",
+                sides.join(" and ")
+            )
+        }
+    }
+}

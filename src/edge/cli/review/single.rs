@@ -1,0 +1,330 @@
+//! One firing: its numbers, its card, its like, and how to repeat it.
+
+use std::path::PathBuf;
+
+use anyhow::Context as _;
+use clap::Args;
+use serde_json::json;
+
+use super::super::context::{Context, Unusable};
+use super::answer::{self, Form};
+use super::{ahead, pictures, prices};
+use crate::edge::journal::{Journal, LedgerFilter};
+use crate::edge::picture::card;
+use crate::edge::schedule_file;
+use crate::firing::{Firing, FiringId, Shop};
+use crate::review::cost::{Cost, FuelFrom, cost};
+use crate::review::nearest;
+use crate::review::table::{Cell, Table, fixed};
+use crate::review::tables::{self, degrees, letter};
+use crate::review::{Bounds, Facts, Ledger};
+use crate::schedule::Ware;
+use crate::units::{Celsius, Scale, Span};
+
+#[derive(Debug, Args)]
+pub struct FiringArgs {
+    /// The firing's number, as the ledger lists it.
+    firing: i64,
+    /// The list of prices, instead of the one beside the shop's file.
+    #[arg(long, value_name = "FILE.csv")]
+    prices: Option<PathBuf>,
+    #[command(flatten)]
+    form: Form,
+}
+
+#[derive(Debug, Args)]
+pub struct CardArgs {
+    /// The firing's number, as the ledger lists it.
+    firing: i64,
+    /// Where the picture goes; an SVG file, which every browser opens and prints.
+    #[arg(value_name = "FILE.svg")]
+    file: PathBuf,
+    /// Lay the course of this other firing under the curve, instead of the usual one of the kiln
+    /// with this load.
+    #[arg(long, value_name = "FIRING")]
+    over: Option<i64>,
+    /// The list of prices, instead of the one beside the shop's file.
+    #[arg(long, value_name = "FILE.csv")]
+    prices: Option<PathBuf>,
+}
+
+#[derive(Debug, Args)]
+pub struct NearArgs {
+    /// The firing's number; it may still be running.
+    firing: i64,
+    /// How many past firings to name.
+    #[arg(long, default_value_t = 5)]
+    most: usize,
+    /// Any kiln, not only the same one.
+    #[arg(long)]
+    any_kiln: bool,
+    #[command(flatten)]
+    form: Form,
+}
+
+#[derive(Debug, Args)]
+pub struct RepeatArgs {
+    /// The firing's number, as the ledger lists it.
+    firing: i64,
+    /// What the schedule is called; otherwise after the kiln, the load and the firing.
+    #[arg(long)]
+    name: Option<String>,
+    /// What is fired, so that its cautions are known: "raw cast ware", "glazed bisque",
+    /// "raw-glazed ware", "china paint", decals, "lustre and gold".
+    #[arg(long, value_parser = ware)]
+    ware: Ware,
+    /// No reading may be further from the schedule than this, in C, 2 to 60.
+    #[arg(long, default_value_t = 12.0)]
+    within: f64,
+    /// Write the schedule into this file instead of showing it.
+    #[arg(long, value_name = "FILE.json")]
+    file: Option<PathBuf>,
+}
+
+fn ware(text: &str) -> Result<Ware, String> {
+    let plain = |text: &str| text.trim().to_lowercase().replace(['-', '_'], " ");
+    Ware::ALL
+        .into_iter()
+        .find(|ware| plain(ware.name()) == plain(text))
+        .ok_or_else(|| format!("what is fired is one of {}", Ware::ALL.map(Ware::name).join(", ")))
+}
+
+/// The usual course is drawn from at least and at most so many firings before this one.
+const FEWEST_FOR_USUAL: usize = 3;
+const MOST_FOR_USUAL: u32 = 30;
+
+struct One {
+    firing: Firing,
+    ledger: Ledger,
+    cost: Cost,
+}
+
+fn one(ctx: &mut Context<'_>, id: i64, listed: Option<&PathBuf>) -> anyhow::Result<One> {
+    let prices = prices(ctx, listed)?;
+    let journal = ctx.journal()?;
+    let (firing, shop) = (journal.firing(FiringId(id))?, journal.shop()?);
+    let Shop { kilns, load_types, corrections, .. } = shop;
+    let ahead = ahead(firing.lit.unwrap_or(ctx.now));
+    let ledger = Ledger::new([&firing], kilns, load_types, &corrections, ahead);
+    let Some(facts) = ledger.facts.first() else {
+        let text = format!("firing {id} was never lit, so there is nothing to review");
+        return Err(Unusable(text).into());
+    };
+    let cost = cost(&ledger, facts, &prices);
+    Ok(One { firing, cost, ledger })
+}
+
+pub(super) fn firing(args: &FiringArgs, ctx: &mut Context<'_>) -> anyhow::Result<()> {
+    let one = one(ctx, args.firing, args.prices.as_ref())?;
+    let table = facts_table(&one.ledger.facts[0], &one.cost, ctx.scale);
+    answer::tables(ctx, args.form, &[table])
+}
+
+fn facts_table(facts: &Facts, cost: &Cost, scale: Scale) -> Table {
+    let title = format!("Firing {}: {} in {}", facts.id, facts.load_type, facts.kiln);
+    let columns =
+        [("what", "what"), ("value", "value"), ("low", "from"), ("high", "to"), ("unit", "unit")];
+    let mut table = Table::new(title, &columns);
+    let mut row =
+        |what: &str, bounds: Option<Bounds>, decimals: usize, unit: &str, formula: &str| {
+            let cells = vec![
+                Cell::text(what),
+                Cell::number(bounds.map(|b| b.best), decimals),
+                Cell::number(bounds.filter(|b| b.low < b.best).map(|b| b.low), decimals),
+                Cell::number(bounds.filter(|b| b.high > b.best).map(|b| b.high), decimals),
+                Cell::text(unit),
+            ];
+            table.row(cells, formula, vec![facts.id]);
+        };
+    let exact = |value: Option<f64>| value.map(|v| Bounds { low: v, best: v, high: v });
+    let unit = letter(scale);
+    let scaled = |b: Bounds| Bounds {
+        low: degrees(b.low, scale),
+        best: degrees(b.best, scale),
+        high: degrees(b.high, scale),
+    };
+    let shown = |t: Celsius| match scale {
+        Scale::Celsius => t.0,
+        Scale::Fahrenheit => t.fahrenheit(),
+    };
+    row(
+        "lit to drop",
+        exact(facts.minutes_to_drop),
+        0,
+        "min",
+        "the middle between the last look that saw the target not down and the first that saw it down, narrowed by the leans seen before, less the time it was lit; only if known to half an hour",
+    );
+    row(
+        "off after the drop",
+        facts.overshoot_minutes,
+        0,
+        "min",
+        "off less that middle; bounds: off less the two looks",
+    );
+    let basis = facts.basis.map_or("not known", |basis| basis.name());
+    row(
+        "over the target",
+        facts.overshoot_cones,
+        2,
+        "cones",
+        &format!("from {basis}; bounds: how well the drop is known and the cone's own tolerance"),
+    );
+    let climb = facts.final_climb.map(|climb| degrees(climb.0, scale));
+    row(
+        "final climb",
+        exact(climb),
+        0,
+        &format!("{unit}/h"),
+        "from the last reading 100 C below the top to the first within 3 C of it",
+    );
+    row(
+        "at the top",
+        exact(facts.soak_minutes),
+        0,
+        "min",
+        "from the first reading within 5 C of the highest to the last before off",
+    );
+    row(
+        "probe at the drop",
+        exact(facts.probe_at_drop.map(shown)),
+        0,
+        unit,
+        "between the readings around the drop, accepted correction included",
+    );
+    row(
+        "probe reads high",
+        facts.probe_high_c.map(scaled),
+        1,
+        unit,
+        "the shift of all readings with which the chart says \"down\" exactly at the drop, with its sign turned round",
+    );
+    let fuel = cost.fuel_from.map_or("not known", FuelFrom::name);
+    row("fuel", exact(cost.fuel), 2, "money", &format!("from {fuel}, at the price of its day"));
+    row("cones", exact(cost.cones), 2, "money", "cones of the pack at the price of a cone");
+    row(
+        "materials",
+        exact(cost.things),
+        2,
+        "money",
+        "each note that begins with \"used\", at the price of its day",
+    );
+    row(
+        "work",
+        exact(cost.work),
+        2,
+        "money",
+        "minutes to pack and draw, and 4 for each look, at the price of an hour",
+    );
+    row("together", exact(Some(cost.total)), 2, "money", "the sum of what is known");
+    row(
+        "lost",
+        exact(cost.loss),
+        2,
+        "money",
+        "as noted; else the worth of a lost load, or firing it again",
+    );
+    if !cost.unknown.is_empty() {
+        table.remarks.push(format!("Not known: {}.", cost.unknown.join(", ")));
+    }
+    table
+}
+
+pub(super) fn card(args: &CardArgs, ctx: &mut Context<'_>) -> anyhow::Result<()> {
+    let one = one(ctx, args.firing, args.prices.as_ref())?;
+    let facts = &one.ledger.facts[0];
+    let beside = course_beside(&one.firing, args.over, &ctx.journal()?)?;
+    let svg = card::card(&card::Card {
+        firing: &one.firing,
+        facts,
+        load_type: one.ledger.load_type(&facts.load_type),
+        cost: &one.cost,
+        scale: ctx.scale,
+        ahead: one.ledger.ahead,
+        beside: beside.as_ref().map(|(what, course)| (what.as_str(), course.as_slice())),
+    });
+    pictures::write(&args.file, &svg)?;
+    let path = args.file.display().to_string();
+    ctx.answer(
+        &format!("The card of firing {} is in {path}.", args.firing),
+        &json!({ "firing": args.firing, "file": path }),
+    )?;
+    Ok(())
+}
+
+type Course = Vec<(Span, Celsius)>;
+
+/// The course of the firing named, or the usual one of the same kiln with the same load.
+fn course_beside(
+    firing: &Firing,
+    named: Option<i64>,
+    journal: &Journal,
+) -> anyhow::Result<Option<(String, Course)>> {
+    if let Some(id) = named {
+        let other = journal.firing(FiringId(id))?;
+        return Ok(Some((format!("firing {id}"), nearest::course(&other))));
+    }
+    let filter = LedgerFilter {
+        kiln: Some(firing.kiln.clone()),
+        load_type: Some(firing.load_type.clone()),
+        until: firing.lit,
+        limit: Some(MOST_FOR_USUAL),
+        ..LedgerFilter::default()
+    };
+    let rows = journal.ledger(&filter)?;
+    let past: Vec<Firing> = rows
+        .iter()
+        .filter(|row| row.off.is_some() && row.firing != firing.id)
+        .map(|row| journal.firing(row.firing))
+        .collect::<Result<_, _>>()?;
+    if past.len() < FEWEST_FOR_USUAL {
+        return Ok(None);
+    }
+    let course = nearest::usual_curve(&past.iter().collect::<Vec<_>>(), Span::minutes(10));
+    Ok(Some((format!("the usual course of the {} firings before", past.len()), course)))
+}
+
+pub(super) fn near(args: &NearArgs, ctx: &mut Context<'_>) -> anyhow::Result<()> {
+    let journal = ctx.journal()?;
+    let now = journal.firing(FiringId(args.firing))?;
+    let kiln = (!args.any_kiln).then(|| now.kiln.clone());
+    let filter = LedgerFilter { kiln, ..LedgerFilter::default() };
+    let mut near = Vec::new();
+    for row in journal.ledger(&filter)?.into_iter().filter(|row| row.off.is_some()) {
+        near.extend(nearest::nearest(&now, [&journal.firing(row.firing)?], 1));
+    }
+    near.sort_by(|a, b| a.apart_c.total_cmp(&b.apart_c).then(a.id.cmp(&b.id)));
+    near.truncate(args.most);
+    answer::tables(ctx, args.form, &[tables::near(&near, ctx.scale)])
+}
+
+pub(super) fn repeat(args: &RepeatArgs, ctx: &mut Context<'_>) -> anyhow::Result<()> {
+    let firing = ctx.journal()?.firing(FiringId(args.firing))?;
+    let name = args.name.clone().unwrap_or_else(|| {
+        format!("{} in {}, as firing {}", firing.load_type, firing.kiln, args.firing)
+    });
+    let repeat = nearest::repeat(&firing, &name, args.ware, args.within)?;
+    repeat.schedule.well_formed()?;
+    let text = schedule_file::to_json(&repeat.schedule);
+    let Some(file) = &args.file else {
+        writeln!(ctx.out, "{}", text.trim_end())?;
+        return Ok(());
+    };
+    std::fs::write(file, &text).with_context(|| format!("writing {}", file.display()))?;
+    let path = file.display().to_string();
+    let apart = fixed(degrees(repeat.furthest_c, ctx.scale), 0);
+    ctx.answer(
+        &format!(
+            "{path}: {} segments; none of {} readings is further than {apart} {} from it.",
+            repeat.schedule.segments.len(),
+            repeat.readings,
+            letter(ctx.scale)
+        ),
+        &json!({
+            "file": path,
+            "segments": repeat.schedule.segments.len(),
+            "readings": repeat.readings,
+            "furthest_c": repeat.furthest_c,
+        }),
+    )?;
+    Ok(())
+}

@@ -1,0 +1,121 @@
+//! What a keeper knows of the shop: read when something was written, kept when it cannot be read.
+
+use crate::alarm::condition::deed_of;
+use crate::alarm::plan::plan;
+use crate::alarm::{Answer, Answering, Cause, Plan, Watched};
+use crate::edge::journal::{Journal, PAST_FIRINGS};
+use crate::edge::shipped_schedules;
+use crate::firing::{Event, Firing, FiringId, Shop, What, Who};
+use crate::scene::advices;
+use crate::units::{Moment, Span};
+use crate::watch::Advice;
+
+/// Advice older than this is made anew, even if nothing was written.
+const ADVICE_AGE: Span = Span::seconds(20);
+
+/// The open firings with their advice, plans and answers.
+#[derive(Debug, Default)]
+pub struct Floor {
+    shop: Shop,
+    advices: Vec<(FiringId, Advice)>,
+    plans: Vec<(FiringId, Plan)>,
+    answers: Vec<Answer>,
+    version: Option<i64>,
+    advised: Option<Moment>,
+}
+
+impl Floor {
+    /// Reads what was written since, and makes the advice anew if it is old.
+    ///
+    /// # Errors
+    /// When the file cannot be read; what was known stays.
+    pub fn refresh(&mut self, journal: &Journal, now: Moment) -> anyhow::Result<()> {
+        let version = journal.data_version()?;
+        let last = journal.last_event()?;
+        let changed = self.version != Some(version) || last != self.shop.last_event;
+        let old = self.advised.is_some_and(|at| now < at || now - at >= ADVICE_AGE);
+        if !changed && !old {
+            return Ok(());
+        }
+        if changed {
+            let shop = journal.shop()?;
+            let mut answers = Vec::new();
+            for firing in &shop.open {
+                let fold = journal.fold(firing.id)?;
+                let holds = fold.events().iter().filter(|event| !fold.is_struck(event.id));
+                answers.extend(holds.filter_map(answer));
+            }
+            answers.sort_by_key(|answer| answer.at);
+            self.plans = plans(&shop);
+            self.answers = answers;
+            self.shop = shop;
+        }
+        let burning = self.shop.open.iter().any(Firing::burns);
+        let past = if burning { journal.past(PAST_FIRINGS)? } else { Vec::new() };
+        self.advices = advices(&self.shop, &past, shipped_schedules::plan, now);
+        self.advised = burning.then_some(now);
+        self.version = Some(version);
+        Ok(())
+    }
+
+    /// Every open firing with what is known of it.
+    pub fn watched(&self) -> impl Iterator<Item = Watched<'_>> {
+        self.shop.open.iter().filter_map(|firing| {
+            let plan = self.plans.iter().find(|(id, _)| *id == firing.id).map(|(_, plan)| plan)?;
+            let advice = self.advices.iter().find(|(id, _)| *id == firing.id);
+            Some(Watched { firing, advice: advice.map(|(_, advice)| advice), plan })
+        })
+    }
+
+    pub fn shop(&self) -> &Shop {
+        &self.shop
+    }
+
+    pub fn advices(&self) -> &[(FiringId, Advice)] {
+        &self.advices
+    }
+
+    pub fn open(&self) -> Vec<FiringId> {
+        self.shop.open.iter().map(|firing| firing.id).collect()
+    }
+
+    /// All answers to the open firings, in the order of time.
+    pub fn answers(&self) -> &[Answer] {
+        &self.answers
+    }
+
+    /// The last thing that happened in a kiln that burns, if one does.
+    pub fn newest_while_burning(&self) -> Option<Moment> {
+        self.shop.open.iter().filter(|firing| firing.burns()).filter_map(newest).max()
+    }
+}
+
+fn newest(firing: &Firing) -> Option<Moment> {
+    let last_reading = firing.readings.last().map(|(at, _)| *at);
+    let last_look = firing.looks.last().map(|(at, _)| *at);
+    [firing.lit, last_reading, last_look].into_iter().flatten().max()
+}
+
+fn plans(shop: &Shop) -> Vec<(FiringId, Plan)> {
+    let plan_of = |firing: &Firing| {
+        let schedule =
+            firing.schedule.as_deref().and_then(|name| shipped_schedules::find(name).ok());
+        let kiln = shop.kiln(&firing.kiln);
+        firing.lit.map_or_else(Plan::default, |lit| plan(lit, schedule.as_ref(), kiln))
+    };
+    shop.open.iter().map(|firing| (firing.id, plan_of(firing))).collect()
+}
+
+/// What an event answers, if it answers anything.
+pub fn answer(event: &Event) -> Option<Answer> {
+    let what = match &event.what {
+        What::Acknowledged { alarm } => Answering::Acknowledged(Cause::named(alarm)?),
+        What::Shelved { alarm, length } => Answering::Shelved(Cause::named(alarm)?, *length),
+        other => Answering::Did(deed_of(other)?),
+    };
+    let who = match &event.who {
+        Who::Person(name) | Who::Probe(name) => name.clone(),
+        Who::Program => String::new(),
+    };
+    Some(Answer { at: event.at, firing: event.firing?, who, what })
+}

@@ -1,0 +1,348 @@
+//! Keeping watch: from the journal to the bell, without a screen or beside one.
+//!
+//! Every half second the keeper looks whether anything was written, works out which alarms stand,
+//! and, if it holds the [`lease`], rings them. Whatever fails (the file is busy, a way to ring is
+//! missing, the disk is full) is told and survived: it goes on with what it last knew.
+
+pub mod beside;
+pub mod floor;
+pub mod lease;
+pub mod told;
+
+use std::collections::BTreeMap;
+use std::path::{Path, PathBuf};
+use std::sync::atomic::{AtomicBool, Ordering};
+use std::sync::mpsc::Receiver;
+use std::time::{Duration, Instant};
+
+use chrono::{Local, TimeZone, Timelike};
+
+use super::bell::log::{self, Line, Of, RingLog, Stamp};
+use super::bell::{Bell, Delivery, Press};
+use super::journal::{Journal, NewEvent};
+use super::screen::clock::{SystemClock, Timekeeper};
+use crate::alarm::{
+    Alarm, Book, Call, Desk, Key, MinuteOfDay, Notice, Rota, State, Steady, findings,
+};
+use crate::firing::event::Look;
+use crate::firing::{What, Who};
+use crate::units::{Moment, Span};
+use floor::Floor;
+use lease::RingLease;
+pub use told::Told;
+
+/// The time between two steps.
+pub const STEP: Duration = Duration::from_millis(500);
+/// A clock set back by less than this is not worth a word.
+const CLOCK_TRIFLE: Span = Span::seconds(5);
+
+/// What a keeper is made of.
+#[derive(Debug)]
+pub struct Parts {
+    pub shop: PathBuf,
+    pub bell: Bell,
+    pub rota: Rota,
+    pub out_of_service: Vec<(String, crate::alarm::Cause)>,
+    /// What is pressed on notifications.
+    pub presses: Receiver<Press>,
+    /// `keep` or `screen`, told to whoever asks who keeps watch.
+    pub doing: &'static str,
+}
+
+/// One process that keeps watch over a shop.
+#[derive(Debug)]
+pub struct Keeper {
+    parts: Parts,
+    journal: Journal,
+    lease: RingLease,
+    log: RingLog,
+    floor: Floor,
+    desk: Desk,
+    book: Book,
+    steady: Steady,
+    standing: Vec<Alarm>,
+    /// The alarms written down as raised and not yet as over, by what state they were in.
+    known: BTreeMap<Key, Of>,
+    reaches: Option<bool>,
+    clock_told: bool,
+    /// Troubles of the last step: what goes on is told once.
+    troubles: Vec<Told>,
+}
+
+impl Keeper {
+    /// # Errors
+    /// When the shop's file or the lock beside it cannot be opened.
+    pub fn open(parts: Parts, now: Moment) -> anyhow::Result<Keeper> {
+        let journal = Journal::open_or_begin(&parts.shop, now)?;
+        let lease = RingLease::of(&parts.shop)?;
+        let log = RingLog::of(&parts.shop);
+        let mut desk = Desk::default();
+        desk.take_out_of_service(parts.out_of_service.clone());
+        Ok(Keeper {
+            parts,
+            journal,
+            lease,
+            log,
+            floor: Floor::default(),
+            desk,
+            book: Book::default(),
+            steady: Steady::default(),
+            standing: Vec::new(),
+            known: BTreeMap::new(),
+            reaches: None,
+            clock_told: false,
+            troubles: Vec::new(),
+        })
+    }
+
+    /// The alarms that stand, as of the last step.
+    pub fn standing(&self) -> &[Alarm] {
+        &self.standing
+    }
+
+    /// Whether it is this process that rings.
+    pub fn rings(&self) -> bool {
+        self.lease.is_held()
+    }
+
+    /// Whether the last ring reached anybody; `None` before the first.
+    pub fn reaches(&self) -> Option<bool> {
+        self.reaches
+    }
+
+    /// Steps until `stop` is set, telling `tell` what happens.
+    pub fn run(&mut self, stop: &AtomicBool, mut tell: impl FnMut(&Told)) {
+        let mut last = Instant::now();
+        while !stop.load(Ordering::Relaxed) {
+            let passed = last.elapsed();
+            last = Instant::now();
+            let passed = Span(i64::try_from(passed.as_millis()).unwrap_or(i64::MAX));
+            for told in self.step(SystemClock.now(), passed) {
+                tell(&told);
+            }
+            std::thread::sleep(STEP);
+        }
+    }
+
+    /// Looks, decides and rings once. `wall` is what the clock says, `passed` how long the last
+    /// step was ago by a stopwatch.
+    pub fn step(&mut self, wall: Moment, passed: Span) -> Vec<Told> {
+        let mut told = Vec::new();
+        self.take_lease(wall, &mut told);
+        let newest = self.floor.newest_while_burning();
+        let now = self.steady.tell(wall, passed, newest);
+        self.mention_clock(wall, &mut told);
+        self.take_presses(wall, &mut told);
+        if let Err(error) = self.floor.refresh(&self.journal, now) {
+            told.push(Told::Trouble(format!("the shop's file cannot be read now: {error:#}")));
+        }
+        self.look(now);
+        let mut lines = Vec::new();
+        if self.rings() {
+            self.note_changes(now, &mut lines, &mut told);
+            self.ring(now, wall, &mut lines, &mut told);
+        }
+        let deliveries = self.parts.bell.poll();
+        self.note_deliveries(deliveries, now, &mut lines, &mut told);
+        if let Err(error) = self.log.append(&lines) {
+            told.push(Told::Trouble(format!("{}: {error}", self.log.path().display())));
+        }
+        if let Err(error) = self.lease.beat(self.parts.doing, self.reaches, wall) {
+            told.push(Told::Trouble(format!("{}: {error}", self.lease.path().display())));
+        }
+        self.only_new_troubles(told)
+    }
+
+    /// A trouble that goes on from step to step is told when it begins.
+    fn only_new_troubles(&mut self, mut told: Vec<Told>) -> Vec<Told> {
+        let now: Vec<Told> =
+            told.iter().filter(|told| matches!(told, Told::Trouble(_))).cloned().collect();
+        told.retain(|told| !self.troubles.contains(told));
+        self.troubles = now;
+        told
+    }
+
+    fn take_lease(&mut self, wall: Moment, told: &mut Vec<Told>) {
+        if self.lease.is_held() {
+            return;
+        }
+        match self.lease.take() {
+            Ok(false) => {}
+            Ok(true) => {
+                let before = self.log.tail().unwrap_or_else(|error| {
+                    told.push(Told::Trouble(format!("{}: {error}", self.log.path().display())));
+                    Vec::new()
+                });
+                self.book = Book::resume(log::rang(&before));
+                self.known = open_alarms(&before);
+                told.push(Told::Notice(Notice::TookOver, String::new()));
+                let line = log::notice_line(Notice::TookOver, self.parts.doing.into(), wall);
+                // A log that cannot be written is told of with the first ring.
+                let _ = self.log.append(&[line]);
+            }
+            Err(error) => told.push(Told::Trouble(format!(
+                "{}: {error}: nobody can tell who rings, so this process does not",
+                self.lease.path().display()
+            ))),
+        }
+    }
+
+    fn mention_clock(&mut self, wall: Moment, told: &mut Vec<Told>) {
+        let back = self.steady.set_back_by(wall);
+        if back > CLOCK_TRIFLE && !self.clock_told {
+            told.push(Told::ClockSetBack(back));
+        }
+        self.clock_told = back > CLOCK_TRIFLE;
+    }
+
+    /// Which alarms stand now.
+    fn look(&mut self, now: Moment) {
+        let found: Vec<_> =
+            self.floor.watched().flat_map(|watched| findings(&watched, now)).collect();
+        self.desk.keep_only(&self.floor.open());
+        self.standing = self.desk.step(&found, self.floor.answers(), now);
+    }
+
+    /// Writes down what was raised, answered and over since the last step.
+    fn note_changes(&mut self, now: Moment, lines: &mut Vec<Line>, told: &mut Vec<Told>) {
+        let at = Stamp(now);
+        for alarm in &self.standing {
+            let of = Of::alarm(alarm);
+            let known = self.known.get(&alarm.key);
+            match alarm.state {
+                State::Unacknowledged if known != Some(&of) => {
+                    self.known.insert(alarm.key, of.clone());
+                    let priority = alarm.key.cause.priority().name().to_owned();
+                    lines.push(Line::Raised { at, of, kiln: alarm.kiln.clone(), priority });
+                }
+                State::Acknowledged | State::LatchedAcknowledged | State::Shelved => {
+                    let Some(of) = self.known.remove(&alarm.key) else { continue };
+                    let who = alarm.answered.as_ref().map_or(String::new(), |(_, who)| who.clone());
+                    lines.push(Line::Answered { at, of, who });
+                    self.parts.bell.settle(alarm.key);
+                    told.push(Told::Answered(alarm.clone()));
+                }
+                _ => {}
+            }
+        }
+        let standing = &self.standing;
+        let rings = |key: &Key| {
+            standing.iter().any(|alarm| alarm.key == *key && alarm.state == State::Unacknowledged)
+        };
+        let over: Vec<Key> = self.known.keys().filter(|key| !rings(key)).copied().collect();
+        for key in over {
+            let Some(of) = self.known.remove(&key) else { continue };
+            lines.push(Line::Returned { at, of });
+            self.parts.bell.settle(key);
+            let unanswered = standing
+                .iter()
+                .find(|alarm| alarm.key == key && alarm.state == State::ReturnedUnacknowledged);
+            if let Some(alarm) = unanswered {
+                let headline = crate::alarm::words::headline(alarm);
+                told.push(Told::Notice(Notice::ReturnedUnanswered, headline));
+            }
+        }
+    }
+
+    fn ring(&mut self, now: Moment, wall: Moment, lines: &mut Vec<Line>, told: &mut Vec<Told>) {
+        let flooded = self.book.flood().is_some();
+        let calls =
+            self.book.step(&self.standing, &self.parts.rota, minute_of_day(wall, &Local), now);
+        let notice = match (flooded, self.book.flood().is_some()) {
+            (false, true) => Some(Notice::FloodBegan),
+            (true, false) => Some(Notice::FloodOver),
+            _ => None,
+        };
+        if let Some(notice) = notice {
+            lines.push(log::notice_line(notice, String::new(), now));
+            told.push(Told::Notice(notice, String::new()));
+        }
+        for call in calls {
+            lines.extend(log::call_lines(&call, |key| self.book.rang(key).copied()));
+            let failed = self.parts.bell.ring(&call);
+            self.note_deliveries(failed, now, lines, told);
+            told.push(Told::Rang(Box::new(call)));
+        }
+    }
+
+    fn note_deliveries(
+        &mut self,
+        deliveries: Vec<Delivery>,
+        now: Moment,
+        lines: &mut Vec<Line>,
+        told: &mut Vec<Told>,
+    ) {
+        for delivery in deliveries {
+            lines.push(log::delivery_line(&delivery, now));
+            // One way that reaches somebody is enough; all have to fail for nobody to be reached.
+            match (&delivery.result, delivery.fell_back) {
+                (Ok(_), _) => self.reaches = Some(true),
+                (Err(_), false) if self.reaches != Some(true) => self.reaches = Some(false),
+                (Err(_), false) if !self.parts.bell.is_busy() => self.reaches = Some(false),
+                (Err(_), _) => {}
+            }
+            told.push(Told::Delivery(delivery));
+        }
+    }
+
+    /// Writes down what was pressed on notifications.
+    fn take_presses(&mut self, wall: Moment, told: &mut Vec<Told>) {
+        while let Ok(press) = self.parts.presses.try_recv() {
+            let events: Vec<(Key, What)> = match press {
+                Press::Acknowledge(keys) => keys
+                    .into_iter()
+                    .map(|key| (key, What::Acknowledged { alarm: key.cause.name().into() }))
+                    .collect(),
+                Press::Saw(key, seen) => {
+                    vec![(key, What::Look(Look { target: Some(seen), ..Look::default() }))]
+                }
+            };
+            for (key, what) in events {
+                let who = Who::Person(String::new());
+                let event = NewEvent::new(Some(key.firing), wall, who, what);
+                match self.journal.append_checked(&event, wall) {
+                    Ok(appended) => told.push(Told::Pressed(key, event.what, appended.id)),
+                    Err(error) => told.push(Told::Trouble(format!(
+                        "what was pressed on the notification is not written down: {error}"
+                    ))),
+                }
+            }
+        }
+    }
+}
+
+/// The alarms a log tells of that are raised and not over.
+fn open_alarms(lines: &[Line]) -> BTreeMap<Key, Of> {
+    let mut open = BTreeMap::new();
+    for line in lines {
+        match line {
+            Line::Raised { of, .. } => {
+                of.key().map(|key| open.insert(key, of.clone()));
+            }
+            Line::Answered { of, .. } | Line::Returned { of, .. } => {
+                of.key().map(|key| open.remove(&key));
+            }
+            _ => {}
+        }
+    }
+    open
+}
+
+/// The minute of the local day; across daylight saving it is what the clock on the wall shows.
+pub fn minute_of_day<Z: TimeZone>(at: Moment, zone: &Z) -> MinuteOfDay {
+    let local = zone.timestamp_millis_opt(at.0).single();
+    MinuteOfDay::of_second(local.map_or(0, |local| local.num_seconds_from_midnight()))
+}
+
+/// Whether anybody keeps watch over this shop now; for screens and for whoever starts one.
+///
+/// # Errors
+/// See [`lease::who_watches`].
+pub fn who_watches(shop: &Path) -> std::io::Result<lease::Watch> {
+    lease::who_watches(shop, SystemClock.now())
+}
+
+/// The words of a call, for a screen's flash.
+pub fn flash_text(call: &Call) -> String {
+    crate::alarm::words::call_headline(call)
+}

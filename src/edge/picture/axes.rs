@@ -1,0 +1,73 @@
+//! Axes with round ticks, from values to places on the page.
+
+use super::sheet::{Anchor, Area, LINE, Sheet, Type};
+
+/// A stretch of values laid over a stretch of the page.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct Axis {
+    pub low: f64,
+    pub high: f64,
+    /// Where `low` and `high` are on the page.
+    pub from: f64,
+    pub to: f64,
+}
+
+impl Axis {
+    /// The place of a value; values outside are put on the nearer end.
+    pub fn place(&self, value: f64) -> f64 {
+        let part = (value.clamp(self.low, self.high) - self.low) / (self.high - self.low);
+        self.from + part * (self.to - self.from)
+    }
+
+    /// Round values along the axis, at most `most` of them.
+    pub fn ticks(&self, most: usize) -> Vec<f64> {
+        let step = round_step((self.high - self.low) / most.max(1) as f64);
+        let first = (self.low / step - 1e-9).ceil() as i64;
+        let last = (self.high / step + 1e-9).floor() as i64;
+        (first..=last).map(|index| index as f64 * step).collect()
+    }
+
+    /// As many decimals as the ticks need.
+    pub fn decimals(&self, most: usize) -> usize {
+        let step = round_step((self.high - self.low) / most.max(1) as f64);
+        if step >= 1.0 { 0 } else { (-step.log10()).ceil() as usize }
+    }
+}
+
+/// The next of 1, 2, 5, 10, 20, 50 ... not below `least`; 1 for nonsense.
+pub fn round_step(least: f64) -> f64 {
+    if !(least.is_finite() && least > 0.0) {
+        return 1.0;
+    }
+    let power = 10_f64.powf(least.log10().floor());
+    let steps = [1.0, 2.0, 5.0, 10.0].map(|factor| factor * power);
+    steps.into_iter().find(|step| *step >= least * (1.0 - 1e-9)).unwrap_or(10.0 * power)
+}
+
+/// A range that holds these values with a little room, and is never empty.
+pub fn range(values: impl IntoIterator<Item = f64>) -> (f64, f64) {
+    let (mut low, mut high) = (f64::INFINITY, f64::NEG_INFINITY);
+    for value in values.into_iter().filter(|value| value.is_finite()) {
+        low = low.min(value);
+        high = high.max(value);
+    }
+    if low > high {
+        return (0.0, 1.0);
+    }
+    let room = if high > low { 0.06 * (high - low) } else { 0.5 * high.abs().max(1.0) };
+    (low - room, high + room)
+}
+
+/// Ticks and faint lines across the picture for an upright axis, its labels to the left.
+pub fn draw_upright(sheet: &mut Sheet, axis: &Axis, picture: Area, most: usize, unit: &str) {
+    let decimals = axis.decimals(most);
+    let ticks = axis.ticks(most);
+    for (index, tick) in ticks.iter().enumerate() {
+        let y = axis.place(*tick);
+        sheet.line((picture.x, y), (picture.right(), y), LINE, 1.0);
+        let number = crate::review::table::fixed(*tick, decimals);
+        let last = index + 1 == ticks.len();
+        let text = if last { format!("{number} {unit}") } else { number };
+        sheet.text(picture.x - 6.0, y + 4.0, Anchor::End, Type::pale(11.0), &text);
+    }
+}

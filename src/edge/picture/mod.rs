@@ -1,0 +1,12 @@
+//! Pictures as SVG: the firing card and the charts of the review.
+//!
+//! Reading order: [`width`] (how wide a text is drawn), [`sheet`] (a page that knows where text
+//! stands already), [`axes`] (round ticks), then what is drawn: [`card`], [`chart`]. No text is ever
+//! drawn over another: every label looks for a free place first.
+
+pub mod axes;
+pub mod card;
+pub mod chart;
+pub mod cones;
+pub mod sheet;
+pub mod width;

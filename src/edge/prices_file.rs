@@ -1,0 +1,110 @@
+//! The list of prices: a CSV file beside the shop's, kept by hand or by a spreadsheet.
+//!
+//! ```text
+//! from,what,of,value,unit
+//! 2026-01-01,fuel,gas m3,1.15,
+//! 2026-01-01,draw,East,11,kW
+//! 2026-01-01,duty,East,0.6,
+//! 2026-01-01,thing,g gold,82,
+//! 2026-01-01,cone,,0.45,
+//! 2026-01-01,hour,,28,
+//! 2026-01-01,hands,gold,90,
+//! ```
+
+use std::fs;
+use std::path::{Path, PathBuf};
+
+use chrono::NaiveDate;
+
+use crate::review::prices::{Kind, Price, Prices};
+use crate::units::Moment;
+
+const HEADING: [&str; 5] = ["from", "what", "of", "value", "unit"];
+
+#[derive(Debug, thiserror::Error)]
+pub enum PricesError {
+    #[error("the prices in {path} cannot be read: {cause}")]
+    Unreadable { path: String, cause: String },
+    #[error("{path}: the first line has to be {}", HEADING.join(","))]
+    Heading { path: String },
+    #[error("{path}, line {line}: \"{seen}\" is no day: write it like 2026-03-01")]
+    Day { path: String, line: usize, seen: String },
+    #[error(
+        "{path}, line {line}: \"{seen}\" is nothing that has a price here: use one of {}",
+        kinds()
+    )]
+    What { path: String, line: usize, seen: String },
+    #[error("{path}, line {line}: {what} \"{seen}\" is not a number from {low} to {high}")]
+    Value { path: String, line: usize, what: &'static str, seen: String, low: f64, high: f64 },
+    #[error("{path}, line {line}: what a kiln draws needs its unit: kW, m3/h, kg/h or the like")]
+    NoUnit { path: String, line: usize },
+}
+
+fn kinds() -> String {
+    Kind::ALL.map(Kind::name).join(", ")
+}
+
+/// Where the list is looked for when nobody names another: `shop.spyhole` has `shop.prices.csv`.
+pub fn beside(shop: &Path) -> PathBuf {
+    shop.with_extension("prices.csv")
+}
+
+/// Reads a list; days begin at midnight where the wall clock is `ahead_ms` ahead of UTC.
+///
+/// # Errors
+/// [`PricesError`] for the first line that cannot be used.
+pub fn read(path: &Path, ahead_ms: i64) -> Result<Prices, PricesError> {
+    let name = path.display().to_string();
+    let unreadable = |cause: String| PricesError::Unreadable { path: name.clone(), cause };
+    let text = fs::read_to_string(path).map_err(|error| unreadable(error.to_string()))?;
+    let mut lines = csv::ReaderBuilder::new()
+        .trim(csv::Trim::All)
+        .flexible(true)
+        .comment(Some(b'#'))
+        .from_reader(text.trim_start_matches('\u{feff}').as_bytes());
+    let heading = lines.headers().map_err(|error| unreadable(error.to_string()))?;
+    if heading.iter().take(4).ne(HEADING.into_iter().take(4)) {
+        return Err(PricesError::Heading { path: name });
+    }
+    let mut prices = Vec::new();
+    for record in lines.records() {
+        let record = record.map_err(|error| unreadable(error.to_string()))?;
+        let line = record.position().map_or(0, |position| position.line() as usize);
+        prices.push(price(&record, &name, line, ahead_ms)?);
+    }
+    Ok(Prices::new(prices))
+}
+
+fn price(
+    record: &csv::StringRecord,
+    path: &str,
+    line: usize,
+    ahead_ms: i64,
+) -> Result<Price, PricesError> {
+    let field = |at: usize| record.get(at).unwrap_or("").to_owned();
+    let path = path.to_owned();
+    let day: Option<NaiveDate> = field(0).parse().ok();
+    let Some(midnight) = day.and_then(|day| day.and_hms_opt(0, 0, 0)) else {
+        return Err(PricesError::Day { path, line, seen: field(0) });
+    };
+    let Some(kind) = Kind::ALL.into_iter().find(|kind| kind.name() == field(1)) else {
+        return Err(PricesError::What { path, line, seen: field(1) });
+    };
+    let (low, high) = kind.range();
+    let value = field(3).parse().ok().filter(|value| (low..=high).contains(value));
+    let Some(value) = value else {
+        return Err(PricesError::Value {
+            path,
+            line,
+            what: kind.name(),
+            seen: field(3),
+            low,
+            high,
+        });
+    };
+    if kind == Kind::Draw && field(4).is_empty() {
+        return Err(PricesError::NoUnit { path, line });
+    }
+    let from = Moment(midnight.and_utc().timestamp_millis() - ahead_ms);
+    Ok(Price { from, kind, of: field(2), value, unit: field(4) })
+}

@@ -1,0 +1,290 @@
+//! What a load costs: fuel, cones, decals and metal, time; and what a miss loses.
+//!
+//! Fuel comes from two meter readings if there are any, or else from what the kiln draws, for how
+//! long, and at which share of full. Meter readings and materials are written down as notes: one
+//! that begins with `meter` (`meter 4812.3 m3`, before and after), or with `used` (`used 3.5 g
+//! gold`, `used 40 decal`). What is not known is left out of a total and named, never taken as 0.
+
+use super::calendar::Day;
+use super::facts::Facts;
+use super::ledger::{Ledger, grouped, ids};
+use super::prices::{Kind, Prices};
+use crate::firing::{Firing, FiringId, Verdict};
+use crate::kiln::{Fuel, Miss};
+use crate::units::Moment;
+
+/// The walk and the look, minutes of work (a guess).
+pub const MINUTES_A_LOOK: f64 = 4.0;
+
+/// What a firing used up, before any price.
+#[derive(Debug, Clone, PartialEq, Default)]
+pub struct Consumption {
+    /// Difference of the first and the last meter reading, and their unit.
+    pub metered: Option<(f64, String)>,
+    /// From lit to off.
+    pub hours: Option<f64>,
+    /// The mean share of full, 0 to 1, if the settings were written down as shares.
+    pub share: Option<f64>,
+    /// Amount and name of each thing noted.
+    pub used: Vec<(f64, String)>,
+}
+
+/// One firing's cost in the shop's own money.
+#[derive(Debug, Clone, PartialEq, Default)]
+pub struct Cost {
+    pub fuel: Option<f64>,
+    pub cones: Option<f64>,
+    pub things: Option<f64>,
+    pub work: Option<f64>,
+    /// Sum of what is known.
+    pub total: f64,
+    /// What the outcome lost, as noted or reckoned; 0 for a good load.
+    pub loss: Option<f64>,
+    /// How the fuel was reckoned.
+    pub fuel_from: Option<FuelFrom>,
+    /// What could not be reckoned.
+    pub unknown: Vec<&'static str>,
+}
+
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Hash)]
+pub enum FuelFrom {
+    Meter,
+    DrawAndShare,
+    DrawAndDuty,
+}
+
+/// Many firings together.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Costs {
+    pub group: String,
+    pub loads: usize,
+    pub pieces: Option<u32>,
+    pub fuel: f64,
+    pub cones: f64,
+    pub things: f64,
+    pub work: f64,
+    pub total: f64,
+    /// The total over the loads whose pieces were counted, for each of these pieces.
+    pub per_piece: Option<f64>,
+    pub lost_under: f64,
+    pub lost_over: f64,
+    /// How many loads have something unknown, and what.
+    pub incomplete: usize,
+    pub firings: Vec<FiringId>,
+}
+
+/// What costs are told apart by.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Hash)]
+pub enum CostBy {
+    LoadType,
+    Kiln,
+    Month,
+}
+
+impl FuelFrom {
+    pub fn name(self) -> &'static str {
+        match self {
+            FuelFrom::Meter => "two meter readings",
+            FuelFrom::DrawAndShare => "what the kiln draws, its hours and its settings",
+            FuelFrom::DrawAndDuty => "what the kiln draws, its hours and its duty",
+        }
+    }
+}
+
+impl Consumption {
+    pub fn of(firing: &Firing) -> Consumption {
+        let end = firing.off.or(firing.aborted.as_ref().map(|(at, _)| *at));
+        let burning = firing.lit.zip(end).filter(|(lit, end)| end > lit);
+        Consumption {
+            metered: metered(firing),
+            hours: burning.map(|(lit, end)| (end - lit).as_hours()),
+            share: burning.and_then(|(lit, end)| mean_share(&firing.turned, lit, end)),
+            used: firing.notes.iter().filter_map(|(_, text)| after_word(text, "used")).collect(),
+        }
+    }
+}
+
+/// The amount and the rest of a note that begins with this word.
+fn after_word(text: &str, word: &str) -> Option<(f64, String)> {
+    let mut parts = text.split_whitespace();
+    if !parts.next()?.eq_ignore_ascii_case(word) {
+        return None;
+    }
+    let amount: f64 = parts.next()?.parse().ok().filter(|a: &f64| a.is_finite() && *a >= 0.0)?;
+    let rest = parts.collect::<Vec<_>>().join(" ");
+    (!rest.is_empty()).then_some((amount, rest))
+}
+
+fn metered(firing: &Firing) -> Option<(f64, String)> {
+    let mut readings = firing.notes.iter().filter_map(|(_, text)| after_word(text, "meter"));
+    let (first, unit) = readings.next()?;
+    let (last, last_unit) = readings.next_back()?;
+    (last >= first && unit.eq_ignore_ascii_case(&last_unit)).then_some((last - first, unit))
+}
+
+/// The mean share of full from the settings; `None` unless every one of them is a share and the
+/// first is from the start (within a tenth of the time).
+fn mean_share(turned: &[(Moment, String)], lit: Moment, end: Moment) -> Option<f64> {
+    let (first, _) = turned.first()?;
+    let length = (end - lit).as_hours();
+    if (*first - lit).as_hours() > 0.1 * length {
+        return None;
+    }
+    let mut sum = 0.0;
+    for (index, (at, to)) in turned.iter().enumerate() {
+        let from = if index == 0 { lit } else { *at };
+        let until = turned.get(index + 1).map_or(end, |(next, _)| *next).min(end);
+        sum += share(to)? * (until - from).as_hours().max(0.0);
+    }
+    Some(sum / length)
+}
+
+/// `60 %`, `60%`, `full`, `half`, `off` as a share.
+fn share(text: &str) -> Option<f64> {
+    match text.trim().to_lowercase().as_str() {
+        "full" => Some(1.0),
+        "half" => Some(0.5),
+        "off" => Some(0.0),
+        other => {
+            let percent: f64 = other.strip_suffix('%')?.trim().parse().ok()?;
+            (0.0..=100.0).contains(&percent).then_some(percent / 100.0)
+        }
+    }
+}
+
+/// What one firing cost.
+pub fn cost(ledger: &Ledger, facts: &Facts, prices: &Prices) -> Cost {
+    let at = facts.lit;
+    let mut cost = Cost::default();
+    if let Some((fuel, from)) = fuel(ledger, facts, prices) {
+        (cost.fuel, cost.fuel_from) = (Some(fuel), Some(from));
+    }
+    cost.cones =
+        prices.at(Kind::Cone, "", at).map(|price| price.value * facts.pack.cones().count() as f64);
+    cost.things = facts
+        .consumption
+        .used
+        .iter()
+        .map(|(amount, name)| Some(amount * prices.at(Kind::Thing, name, at)?.value))
+        .sum();
+    let hands =
+        prices.at(Kind::Hands, &facts.load_type, at).or_else(|| prices.at(Kind::Hands, "", at));
+    cost.work = prices.at(Kind::Hour, "", at).zip(hands).map(|(hour, hands)| {
+        hour.value * (hands.value + MINUTES_A_LOOK * facts.looks as f64) / 60.0
+    });
+    for (part, name) in [
+        (cost.fuel, "fuel"),
+        (cost.cones, "cones"),
+        (cost.things, "materials"),
+        (cost.work, "work"),
+    ] {
+        match part {
+            Some(value) => cost.total += value,
+            None => cost.unknown.push(name),
+        }
+    }
+    cost.loss = loss(ledger, facts, cost.total);
+    if cost.loss.is_none() {
+        cost.unknown.push("loss");
+    }
+    cost
+}
+
+fn fuel(ledger: &Ledger, facts: &Facts, prices: &Prices) -> Option<(f64, FuelFrom)> {
+    let (at, kiln) = (facts.lit, ledger.kiln(&facts.kiln)?);
+    let price = |unit: &str| {
+        let of = format!("{} {unit}", kiln.fuel.name());
+        prices.at(Kind::Fuel, &of, at).map(|price| price.value)
+    };
+    if let Some((amount, unit)) = &facts.consumption.metered {
+        return Some((amount * price(unit)?, FuelFrom::Meter));
+    }
+    let draw = prices.at(Kind::Draw, &kiln.name, at)?;
+    let duty = prices.at(Kind::Duty, &kiln.name, at).map(|duty| duty.value);
+    // A burner burns as it is set; an electric kiln switches itself, so without its duty its
+    // rating says nothing.
+    let duty = duty.or((kiln.fuel != Fuel::Electric).then_some(1.0));
+    let (share, from) = match facts.consumption.share {
+        Some(share) => (share, FuelFrom::DrawAndShare),
+        None => (duty?, FuelFrom::DrawAndDuty),
+    };
+    let amount = draw.value * facts.consumption.hours? * share;
+    let unit = if draw.unit.eq_ignore_ascii_case("kW") { "kWh" } else { per_hour(&draw.unit) };
+    Some((amount * price(unit)?, from))
+}
+
+/// `m3/h` -> `m3`.
+fn per_hour(unit: &str) -> &str {
+    unit.trim().strip_suffix("/h").map_or(unit, str::trim)
+}
+
+/// What a miss lost: as noted; else the load's worth where nothing brings it back, or the cost of
+/// firing it again.
+fn loss(ledger: &Ledger, facts: &Facts, again: f64) -> Option<f64> {
+    let verdict = match facts.verdict {
+        None | Some(Verdict::Good) => return Some(facts.loss.unwrap_or(0.0)),
+        Some(verdict) => verdict,
+    };
+    if let Some(loss) = facts.loss {
+        return Some(loss);
+    }
+    let load_type = ledger.load_type(&facts.load_type)?;
+    let miss = if verdict == Verdict::Under { load_type.under } else { load_type.over };
+    match miss {
+        Miss::Lost => facts.worth,
+        Miss::FireAgain => (again > 0.0).then_some(again),
+    }
+}
+
+/// The costs of these firings, group by group.
+pub fn costs(ledger: &Ledger, facts: &[&Facts], prices: &Prices, by: CostBy) -> Vec<Costs> {
+    let name = |facts: &Facts| match by {
+        CostBy::LoadType => facts.load_type.clone(),
+        CostBy::Kiln => facts.kiln.clone(),
+        CostBy::Month => Day::of(facts.lit, ledger.ahead).month().to_string(),
+    };
+    let of = |(group, facts): (String, Vec<&Facts>)| Costs::of(group, &facts, ledger, prices);
+    grouped(facts, |f| Some(name(f))).into_iter().map(of).collect()
+}
+
+impl Costs {
+    /// All of these firings together.
+    pub fn of(group: String, facts: &[&Facts], ledger: &Ledger, prices: &Prices) -> Costs {
+        let mut sum = Costs {
+            group,
+            loads: facts.len(),
+            pieces: None,
+            fuel: 0.0,
+            cones: 0.0,
+            things: 0.0,
+            work: 0.0,
+            total: 0.0,
+            per_piece: None,
+            lost_under: 0.0,
+            lost_over: 0.0,
+            incomplete: 0,
+            firings: ids(facts),
+        };
+        let mut counted = 0.0;
+        for facts in facts {
+            let cost = cost(ledger, facts, prices);
+            sum.fuel += cost.fuel.unwrap_or(0.0);
+            sum.cones += cost.cones.unwrap_or(0.0);
+            sum.things += cost.things.unwrap_or(0.0);
+            sum.work += cost.work.unwrap_or(0.0);
+            sum.total += cost.total;
+            sum.incomplete += usize::from(!cost.unknown.is_empty());
+            match facts.verdict {
+                Some(Verdict::Under) => sum.lost_under += cost.loss.unwrap_or(0.0),
+                Some(Verdict::Over) => sum.lost_over += cost.loss.unwrap_or(0.0),
+                _ => {}
+            }
+            if let Some(pieces) = facts.pieces {
+                counted += cost.total;
+                sum.pieces = Some(sum.pieces.unwrap_or(0) + pieces);
+            }
+        }
+        sum.per_piece = sum.pieces.filter(|p| *p > 0).map(|pieces| counted / f64::from(pieces));
+        sum
+    }
+}

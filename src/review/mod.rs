@@ -1,0 +1,31 @@
+//! What past firings teach: outcomes, drift, tolerance, evenness, cost, and which firing to repeat.
+//!
+//! Reading order: [`facts`] (what one firing comes down to), [`ledger`] (many of them, and the
+//! period and kilns asked for); the arithmetic in [`wilson`] and [`charts`]; then one file for each
+//! question, [`outcomes`], [`drift`], [`tolerance`], [`evenness`], [`cost`], [`nearest`]. Each
+//! answer can be laid out as a [`table::Table`], in which every row names the firings and the
+//! formula behind it.
+//!
+//! What this module is not: a decision. A change of a probe's correction or of a load type's
+//! tolerance is a [`suggestion::Suggestion`], and holds only once somebody has accepted it.
+
+pub mod calendar;
+pub mod charts;
+pub mod cost;
+pub mod drift;
+pub mod evenness;
+pub mod facts;
+pub mod ledger;
+pub mod nearest;
+pub mod outcomes;
+pub mod prices;
+pub mod suggestion;
+pub mod table;
+pub mod tables;
+pub mod tolerance;
+pub mod wilson;
+
+pub use facts::{Bounds, Facts};
+pub use ledger::Ledger;
+pub use suggestion::Suggestion;
+pub use table::Table;

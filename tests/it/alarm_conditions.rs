@@ -1,0 +1,255 @@
+//! Conditions found in a firing: each at the moment it begins, gone when it is answered, and
+//! different on the way in and out.
+
+use spyhole::alarm::condition::LOOK_BY_EYE_EVERY;
+use spyhole::alarm::{Cause, Desk, Finding, Plan, PlannedStep, State, Watched, findings};
+use spyhole::firing::event::{Lit, Look};
+use spyhole::firing::{EventId, Firing, FiringId, Seen, What};
+use spyhole::forecast::{Question, USUAL_LIMIT};
+use spyhole::kiln::{Fuel, Kiln};
+use spyhole::units::{Celsius, CelsiusPerHour, Moment, Span};
+use spyhole::watch::advise;
+
+use crate::simulator::{gold, pack};
+
+const LIT: Moment = Moment(1_772_352_000_000);
+
+fn at(hours: f64) -> Moment {
+    LIT + Span::from_hours(hours)
+}
+
+/// A firing with these events, each at so many hours after lighting.
+fn firing(events: &[(f64, What)]) -> Firing {
+    let mut firing = Firing { id: FiringId(1), ..Firing::default() };
+    let lit = Lit { kiln: "North".into(), load_type: "gold".into(), pack: pack(), schedule: None };
+    firing.step(EventId(1), LIT, &What::Lit(lit));
+    for (number, (hours, what)) in (2..).zip(events) {
+        firing.step(EventId(number), at(*hours), what);
+    }
+    firing
+}
+
+fn read(hours: f64, celsius: f64) -> (f64, What) {
+    (hours, What::Reading(Celsius(celsius)))
+}
+
+fn look(target: Option<Seen>, guard: Option<Seen>) -> What {
+    What::Look(Look { target, guide: None, guard })
+}
+
+fn found_with(firing: &Firing, plan: &Plan, usual_hours: Option<f64>, hours: f64) -> Vec<Finding> {
+    let now = at(hours);
+    let load = gold(usual_hours.map(Span::from_hours));
+    let (kiln, past, schedule, limit) = (None, &[][..], None, USUAL_LIMIT);
+    let advice = advise(&Question { firing, load: Some(&load), kiln, past, schedule, now, limit });
+    findings(&Watched { firing, advice: Some(&advice), plan }, now)
+}
+
+/// Every cause that would raise an alarm at this hour, and since when in hours.
+fn entering(firing: &Firing, hours: f64) -> Vec<(Cause, f64)> {
+    found_with(firing, &Plan::default(), Some(5.0), hours)
+        .into_iter()
+        .filter(|finding| finding.enters)
+        .map(|finding| (finding.cause, (finding.since - LIT).as_hours()))
+        .collect()
+}
+
+fn has(firing: &Firing, hours: f64, cause: Cause) -> Option<f64> {
+    entering(firing, hours).into_iter().find(|(found, _)| *found == cause).map(|(_, since)| since)
+}
+
+#[test]
+fn law_a_target_seen_down_asks_to_shut_off_until_off_is_recorded() {
+    let mut events =
+        vec![(4.0, look(Some(Seen::Leaning), None)), (4.2, look(Some(Seen::Down), None))];
+    let burning = firing(&events);
+    assert_eq!(has(&burning, 4.1, Cause::ShutOff), None, "not before it was seen");
+    assert_eq!(has(&burning, 4.25, Cause::ShutOff), Some(4.2));
+    assert_eq!(has(&burning, 4.25, Cause::LookDue), None, "nothing is left to look for");
+    events.push((4.3, What::Off));
+    assert_eq!(entering(&firing(&events), 4.35), []);
+    events[2] = (4.3, What::Aborted { reason: "no gas".into() });
+    assert_eq!(entering(&firing(&events), 4.35), []);
+}
+
+#[test]
+fn law_the_guard_counts_when_it_surely_moves() {
+    let seen = |target, guard| firing(&[(4.0, look(target, guard))]);
+    for (target, guard, counts) in [
+        (Some(Seen::Leaning), Some(Seen::Leaning), false),
+        (Some(Seen::Standing), Some(Seen::Leaning), false),
+        (Some(Seen::Half), Some(Seen::Leaning), false),
+        (None, Some(Seen::Leaning), true),
+        (Some(Seen::Standing), Some(Seen::Half), true),
+        (Some(Seen::Half), Some(Seen::Standing), false),
+    ] {
+        let since = has(&seen(target, guard), 4.05, Cause::GuardMoving);
+        assert_eq!(since, counts.then_some(4.0), "{target:?} {guard:?}");
+    }
+    let corrected = firing(&[
+        (4.0, look(None, Some(Seen::Leaning))),
+        (4.1, look(Some(Seen::Leaning), Some(Seen::Standing))),
+    ]);
+    assert_eq!(has(&corrected, 4.15, Cause::GuardMoving), None);
+}
+
+#[test]
+fn law_looks_come_due_then_overdue_then_the_cone_is_probably_down() {
+    let fresh = firing(&[]);
+    let first = |cause: Cause| {
+        (0..=700)
+            .map(|step| 1.0 + 0.01 * f64::from(step))
+            .find(|hours| has(&fresh, *hours, cause).is_some())
+    };
+    let order: Vec<f64> =
+        [Cause::WindowOpens, Cause::LookDue, Cause::LookOverdue, Cause::ProbablyDown]
+            .into_iter()
+            .map(|cause| first(cause).unwrap_or_else(|| panic!("{cause} comes")))
+            .collect();
+    assert!(order.windows(2).all(|pair| pair[0] <= pair[1]), "{order:?}");
+    // A look that sees it standing answers all of them for a while.
+    let later = order[3] + 0.01;
+    let looked = firing(&[(later, look(Some(Seen::Standing), None))]);
+    assert_eq!(entering(&looked, later + 0.005), []);
+}
+
+#[test]
+fn law_without_any_forecast_somebody_should_look_at_regular_times() {
+    let fresh = firing(&[]);
+    let due = |firing: &Firing, hours: f64| {
+        let found = found_with(firing, &Plan::default(), None, hours);
+        found.into_iter().find(|f| f.cause == Cause::LookDue && f.enters).map(|f| f.since)
+    };
+    assert_eq!(due(&fresh, 0.4), None);
+    assert_eq!(due(&fresh, 0.6), Some(LIT + LOOK_BY_EYE_EVERY));
+    let looked = firing(&[(0.6, look(Some(Seen::Standing), None))]);
+    assert_eq!(due(&looked, 0.9), None);
+}
+
+/// A kiln that climbs 150 C/h to 600 C at four hours, read every ten minutes, and goes on at
+/// `climb` C/h for an hour.
+fn climbs_on(climb: f64) -> Firing {
+    let before = (1..=24).map(|n| (f64::from(n) / 6.0, 25.0 * f64::from(n)));
+    let after = (1..=6).map(|n| (4.0 + f64::from(n) / 6.0, 600.0 + climb * f64::from(n) / 6.0));
+    // Hand readings wander by a degree.
+    let wander = |index: usize| if index.is_multiple_of(2) { 0.4 } else { -0.4 };
+    let events: Vec<(f64, What)> =
+        before.chain(after).enumerate().map(|(i, (hours, c))| read(hours, c + wander(i))).collect();
+    firing(&events)
+}
+
+#[test]
+fn law_a_stall_is_found_and_has_a_deadband() {
+    let since = has(&climbs_on(3.0), 5.0, Cause::Stalled).expect("stalled");
+    assert!((4.0..=4.6).contains(&since), "{since}");
+    assert_eq!(has(&climbs_on(60.0), 5.0, Cause::Stalled), None);
+    // Between the limits: it raises nothing, and keeps what stands.
+    let between = climbs_on(22.0);
+    let keeps = |firing: &Firing| {
+        let found = found_with(firing, &Plan::default(), Some(5.0), 5.0);
+        found.into_iter().find(|f| f.cause == Cause::Stalled).map(|f| f.enters)
+    };
+    assert_eq!((keeps(&between), keeps(&climbs_on(60.0))), (Some(false), None));
+    // A soak in the schedule is no stall.
+    let soak = Plan { soaks: vec![(at(4.0), at(5.5))], ..Plan::default() };
+    let found = found_with(&climbs_on(3.0), &soak, Some(5.0), 5.0);
+    assert!(found.iter().all(|finding| finding.cause != Cause::Stalled));
+}
+
+#[test]
+fn law_a_climb_is_too_fast_against_what_is_allowed() {
+    let plan = Plan { fastest: vec![(LIT, CelsiusPerHour(150.0))], ..Plan::default() };
+    let too_fast = |climb: f64| {
+        let found = found_with(&climbs_on(climb), &plan, Some(5.0), 5.0);
+        found.into_iter().find(|f| f.cause == Cause::TooFast).map(|f| f.enters)
+    };
+    assert_eq!(
+        (too_fast(150.0), too_fast(165.0), too_fast(200.0)),
+        (None, Some(false), Some(true))
+    );
+    // Nothing is allowed or forbidden where nobody said anything.
+    assert_eq!(has(&climbs_on(200.0), 5.0, Cause::TooFast), None);
+}
+
+#[test]
+fn law_a_kiln_that_cools_is_off_or_out() {
+    let cooling = climbs_on(-90.0);
+    let since = has(&cooling, 5.0, Cause::OffNotRecorded).expect("it cools");
+    assert!((4.3..=4.7).contains(&since), "{since}");
+    // It says more than a stall does.
+    let mut desk = Desk::default();
+    let found = found_with(&cooling, &Plan::default(), Some(9.0), 5.0);
+    let alarms = desk.step(&found, &[], at(5.0));
+    let state =
+        |cause| alarms.iter().find(|alarm| alarm.key.cause == cause).map(|alarm| alarm.state);
+    assert_eq!(state(Cause::OffNotRecorded), Some(State::Unacknowledged));
+    assert_eq!(state(Cause::Stalled), Some(State::SuppressedByDesign));
+}
+
+#[test]
+fn law_a_probe_in_trouble_is_named_until_it_speaks_sense() {
+    let mut events: Vec<(f64, What)> =
+        (1..=12).map(|n| read(f64::from(n) / 6.0, 25.0 * f64::from(n))).collect();
+    events.push((2.1, What::ProbeSilent { reason: "no answer".into() }));
+    assert_eq!(has(&firing(&events), 2.2, Cause::ProbeTrouble), Some(2.1));
+    events.push(read(2.3, 345.0));
+    assert_eq!(has(&firing(&events), 2.35, Cause::ProbeTrouble), None);
+    events.push(read(2.4, 1370.0));
+    assert_eq!(has(&firing(&events), 2.45, Cause::ProbeTrouble), Some(2.4));
+}
+
+#[test]
+fn law_a_step_by_hand_is_asked_for_until_it_is_recorded() {
+    let step = |at| PlannedStep { at, to: "climb 150 C/h to 700 C".into() };
+    let plan = Plan { steps: vec![step(at(1.0))], ..Plan::default() };
+    let asked = |firing: &Firing, hours: f64| {
+        let found = found_with(firing, &plan, Some(5.0), hours);
+        found.into_iter().any(|finding| finding.cause == Cause::Step)
+    };
+    let fresh = firing(&[]);
+    assert_eq!([0.9, 1.05, 1.9, 2.1].map(|hours| asked(&fresh, hours)), [false, true, true, false]);
+    let early = firing(&[(0.8, What::Turned { to: "half".into() })]);
+    assert!(!asked(&early, 1.05), "taken a little before its time");
+    let long_before = firing(&[(0.3, What::Turned { to: "half".into() })]);
+    assert!(asked(&long_before, 1.05));
+}
+
+#[test]
+fn law_after_off_it_asks_for_a_reading_the_draw_and_the_outcome() {
+    let off = vec![(5.0, What::Off)];
+    assert_eq!(entering(&firing(&off), 18.9), []);
+    assert_eq!(has(&firing(&off), 19.1, Cause::StillHot), Some(19.0));
+    let with = |mut events: Vec<(f64, What)>, more: (f64, What)| {
+        events.push(more);
+        events
+    };
+    let warm = with(off.clone(), read(19.2, 140.0));
+    assert_eq!(entering(&firing(&warm), 20.0), [], "a reading speaks for four hours");
+    assert_eq!(has(&firing(&warm), 23.3, Cause::StillHot), Some(23.2));
+    let cool = with(off.clone(), read(19.2, 95.0));
+    assert_eq!(entering(&firing(&cool), 20.0), [(Cause::CoolEnough, 19.2)]);
+    let drawn = with(cool, (20.0, What::Drawn));
+    assert_eq!(entering(&firing(&drawn), 21.9), []);
+    assert_eq!(entering(&firing(&drawn), 22.1), [(Cause::OutcomeNotRecorded, 22.0)]);
+}
+
+#[test]
+fn law_a_schedule_says_steps_soaks_and_the_fastest_climb() {
+    let schedule = spyhole::edge::shipped_schedules::named("lustre_and_gold").unwrap();
+    let kiln = |fuel| Kiln {
+        name: "North".into(),
+        fuel,
+        litres: None,
+        ceiling: None,
+        fastest_climb: None,
+    };
+    let legs = schedule.legs();
+    let by_hand = spyhole::alarm::plan::plan(LIT, Some(&schedule), Some(&kiln(Fuel::Gas)));
+    let by_itself = spyhole::alarm::plan::plan(LIT, Some(&schedule), Some(&kiln(Fuel::Electric)));
+    assert!(!by_hand.steps.is_empty() && by_hand.steps.len() < legs.len());
+    assert!(by_hand.steps.iter().all(|step| legs.iter().any(|leg| LIT + leg.starts == step.at)));
+    assert!(by_itself.steps.is_empty(), "its own controller turns it");
+    let fastest = legs.iter().map(|leg| leg.rate().0).fold(0.0, f64::max);
+    let allowed = by_hand.fastest.iter().map(|(_, rate)| rate.0).fold(0.0, f64::max);
+    assert!((fastest - allowed).abs() < 1e-9);
+}

@@ -1,0 +1,355 @@
+//! Ways to ring that hang, fail, print without end or are missing, and the settings of the bell.
+
+use std::fs;
+use std::path::Path;
+use std::sync::mpsc;
+use std::thread;
+use std::time::{Duration, Instant};
+
+use spyhole::alarm::{Alarm, Call, Cause, Figure, Key, Priority, State, Target, WayName};
+use spyhole::edge::bell::command::OwnCommand;
+use spyhole::edge::bell::limited::KEPT_OUTPUT;
+use spyhole::edge::bell::settings::{BellSettings, CommandSettings};
+use spyhole::edge::bell::sound::Sound;
+use spyhole::edge::bell::terminal::Terminal;
+use spyhole::edge::bell::{Bell, Delivery, Ring, Way, WayError};
+use spyhole::firing::FiringId;
+use spyhole::units::{Moment, Scale, Span};
+
+const NOW: Moment = Moment(1_772_352_000_000);
+
+fn alarm() -> Alarm {
+    Alarm {
+        key: Key { cause: Cause::LookDue, firing: FiringId(7) },
+        kiln: "North".into(),
+        state: State::Unacknowledged,
+        since: NOW - Span::minutes(3),
+        raised: NOW - Span::minutes(3),
+        answered: None,
+        shelved_until: None,
+        figure: Figure::Left(Span::minutes(6)),
+    }
+}
+
+fn target(person: &str, way: WayName) -> Target {
+    Target { person: person.into(), reach: format!("{person}@example.org"), way }
+}
+
+fn call(targets: &[WayName], fallback: &[WayName]) -> Call {
+    let all = |ways: &[WayName]| ways.iter().map(|way| target("Ada", *way)).collect();
+    Call {
+        at: NOW,
+        alarms: vec![alarm()],
+        priority: Priority::Medium,
+        count: 2,
+        volume: 0.55,
+        targets: all(targets),
+        fallback: all(fallback),
+        late: Some(Span::minutes(3)),
+    }
+}
+
+fn shell(script: &str, time_limit_s: u64) -> CommandSettings {
+    CommandSettings {
+        program: "sh".into(),
+        arguments: vec!["-c".into(), script.into()],
+        time_limit_s,
+    }
+}
+
+fn ring_command(settings: CommandSettings) -> Result<String, WayError> {
+    let call = call(&[WayName::Command], &[]);
+    let ring = Ring::new(&call, target("Ada", WayName::Command), Scale::Celsius);
+    OwnCommand::new(settings).ring(&ring)
+}
+
+#[test]
+fn law_the_command_gets_the_alarm_as_json_and_in_variables() {
+    let folder = tempfile::tempdir().unwrap();
+    let place = folder.path().display();
+    let script = format!("cat > {place}/input; env | grep SPYHOLE_ | sort > {place}/variables");
+    assert_eq!(ring_command(shell(&script, 10)), Ok("sh".into()));
+    let input: serde_json::Value =
+        serde_json::from_str(&fs::read_to_string(folder.path().join("input")).unwrap()).unwrap();
+    assert_eq!(input["headline"], "Look at North (3 min late)");
+    assert_eq!(input["priority"], "medium");
+    assert_eq!((&input["ring"], &input["late_minutes"]), (&2.into(), &3.into()));
+    assert_eq!((&input["person"], &input["reach"]), (&"Ada".into(), &"Ada@example.org".into()));
+    assert_eq!(input["alarms"][0]["alarm"], "look_due");
+    assert_eq!(input["alarms"][0]["kiln"], "North");
+    let variables = fs::read_to_string(folder.path().join("variables")).unwrap();
+    for line in [
+        "SPYHOLE_ALARM=look_due",
+        "SPYHOLE_HEADLINE=Look at North (3 min late)",
+        "SPYHOLE_KILN=North",
+        "SPYHOLE_LATE_MINUTES=3",
+        "SPYHOLE_PERSON=Ada",
+        "SPYHOLE_PRIORITY=medium",
+        "SPYHOLE_RING=2",
+    ] {
+        assert!(variables.lines().any(|seen| seen == line), "{line} in {variables}");
+    }
+}
+
+#[test]
+fn law_a_command_that_fails_says_why() {
+    let failed = ring_command(shell("echo the siren is unplugged >&2; exit 3", 10)).unwrap_err();
+    assert_eq!(failed.to_string(), "sh: ended with 3: the siren is unplugged");
+    let quiet = ring_command(shell("exit 4", 10)).unwrap_err();
+    assert_eq!(quiet.to_string(), "sh: ended with 4: and said nothing");
+    let killed = ring_command(shell("kill -9 $$", 10)).unwrap_err();
+    assert_eq!(killed.to_string(), "sh: was killed: and said nothing");
+}
+
+#[test]
+fn law_a_command_that_is_missing_is_named() {
+    let settings = CommandSettings { program: "/nowhere/siren".into(), ..shell("", 10) };
+    assert_eq!(
+        ring_command(settings).unwrap_err().to_string(),
+        "/nowhere/siren is not there: correct \"program\" in the bell settings, or install it"
+    );
+}
+
+#[test]
+fn law_a_command_that_hangs_is_killed_with_all_it_started() {
+    let folder = tempfile::tempdir().unwrap();
+    let sign = folder.path().join("lived_on");
+    // A child of its own that would outlive it, and would leave a sign.
+    let script = format!("(sleep 3; touch {}) & sleep 60", sign.display());
+    let hung = ring_command(shell(&script, 1)).unwrap_err();
+    assert_eq!(hung, WayError::TimedOut { what: "sh".into(), seconds: 1 });
+    thread::sleep(Duration::from_secs(3));
+    assert!(!sign.exists());
+}
+
+#[test]
+fn law_a_command_that_prints_megabytes_is_heard_out_but_not_kept() {
+    let megabytes = "head -c 20000000 /dev/zero | tr '\\0' x";
+    assert_eq!(ring_command(shell(megabytes, 20)), Ok("sh".into()));
+    let loud = ring_command(shell(&format!("({megabytes}) >&2; exit 1"), 20)).unwrap_err();
+    let length = loud.to_string().len();
+    assert!((KEPT_OUTPUT..KEPT_OUTPUT + 100).contains(&length), "{length}");
+    // One that does not read its input is not held against it.
+    assert_eq!(ring_command(shell("exec <&-; exit 0", 10)), Ok("sh".into()));
+}
+
+type Does = fn() -> Result<String, WayError>;
+
+/// A way that does what the test says.
+struct Fake {
+    name: WayName,
+    does: Does,
+}
+
+impl Way for Fake {
+    fn name(&self) -> WayName {
+        self.name
+    }
+    fn limit(&self) -> Duration {
+        Duration::from_millis(300)
+    }
+    fn ring(&mut self, _: &Ring) -> Result<String, WayError> {
+        (self.does)()
+    }
+}
+
+fn hangs() -> Result<String, WayError> {
+    thread::sleep(Duration::from_secs(3600));
+    Ok("never".into())
+}
+
+fn fails() -> Result<String, WayError> {
+    Err(WayError::Failed { what: "the service".into(), reason: "it is down".into() })
+}
+
+fn works() -> Result<String, WayError> {
+    Ok("rung".into())
+}
+
+fn bell(ways: &[(WayName, Does)]) -> Bell {
+    let ways =
+        ways.iter().map(|(name, does)| Box::new(Fake { name: *name, does: *does }) as Box<dyn Way>);
+    Bell::new(ways.collect(), Scale::Celsius)
+}
+
+/// Rings and waits for everything that comes of it: way, whether delivered, whether it fell back.
+fn outcome(bell: &mut Bell, call: &Call) -> Vec<(WayName, bool, bool)> {
+    let mut deliveries = bell.ring(call);
+    let began = Instant::now();
+    while bell.is_busy() {
+        assert!(began.elapsed() < Duration::from_secs(30), "the bell comes to an end");
+        thread::sleep(Duration::from_millis(5));
+        deliveries.extend(bell.poll());
+    }
+    let told =
+        |delivery: &Delivery| (delivery.target.way, delivery.result.is_ok(), delivery.fell_back);
+    deliveries.iter().map(told).collect()
+}
+
+#[test]
+fn law_a_ring_that_fails_or_hangs_falls_back_to_the_next_way() {
+    use WayName::{Command, Desktop, Sound, Terminal};
+    let mut bell = bell(&[(Sound, fails), (Desktop, hangs), (Terminal, works), (Command, works)]);
+    let call = call(&[Sound], &[Desktop, Command]);
+    assert_eq!(
+        outcome(&mut bell, &call),
+        [(Sound, false, true), (Desktop, false, true), (Command, true, false)]
+    );
+    // The one that hangs is not asked again, and holds nobody up.
+    assert_eq!(
+        outcome(&mut bell, &call),
+        [(Sound, false, true), (Desktop, false, true), (Command, true, false)]
+    );
+    // No way is left.
+    let last = super::bell_ways::call(&[Sound], &[Desktop]);
+    assert_eq!(outcome(&mut bell, &last), [(Sound, false, true), (Desktop, false, false)]);
+}
+
+#[test]
+fn law_a_way_that_hangs_does_not_delay_the_others() {
+    use WayName::{Command, Desktop};
+    let mut bell = bell(&[(Desktop, hangs), (Command, works)]);
+    bell.ring(&call(&[Desktop, Command], &[]));
+    let mut first = Vec::new();
+    while first.is_empty() {
+        thread::sleep(Duration::from_millis(5));
+        first = bell.poll();
+    }
+    assert_eq!((first[0].target.way, first[0].result.is_ok()), (Command, true));
+    assert!(bell.is_busy(), "the other still hangs");
+}
+
+#[test]
+fn law_the_terminal_gets_its_bell_and_the_screen_its_flash() {
+    struct Heard(mpsc::Sender<Vec<u8>>);
+    impl std::io::Write for Heard {
+        fn write(&mut self, bytes: &[u8]) -> std::io::Result<usize> {
+            self.0.send(bytes.to_vec()).unwrap();
+            Ok(bytes.len())
+        }
+        fn flush(&mut self) -> std::io::Result<()> {
+            Ok(())
+        }
+    }
+    let call = call(&[WayName::Terminal], &[]);
+    let ring = Ring::new(&call, target("Ada", WayName::Terminal), Scale::Celsius);
+    let (tell, heard) = mpsc::channel();
+    let (flash, flashes) = mpsc::channel();
+    let mut terminal = Terminal::new(Some(Box::new(Heard(tell))), Some(flash));
+    assert_eq!(terminal.ring(&ring), Ok("bell and flash".into()));
+    assert_eq!(heard.recv().unwrap(), b"\x07");
+    assert_eq!(flashes.recv().unwrap().headline, "Look at North (3 min late)");
+    assert!(Terminal::new(None, None).ring(&ring).is_err());
+}
+
+/// A folder with a player that does what the script says.
+fn player(folder: &Path, name: &str, script: &str) {
+    use std::os::unix::fs::PermissionsExt;
+    let path = folder.join(name);
+    fs::write(&path, format!("#!/bin/sh\n{script}\n")).unwrap();
+    fs::set_permissions(&path, fs::Permissions::from_mode(0o755)).unwrap();
+}
+
+#[test]
+fn law_a_player_that_fails_is_followed_by_the_next_one() {
+    let folder = tempfile::tempdir().unwrap();
+    let kept = folder.path().join("played.wav");
+    player(folder.path(), "pw-play", "echo no server >&2; exit 1");
+    player(folder.path(), "aplay", &format!("test \"$1\" = -q && cp \"$2\" {}", kept.display()));
+    let call = call(&[WayName::Sound], &[]);
+    let ring = Ring::new(&call, target("", WayName::Sound), Scale::Celsius);
+    let mut sound = Sound::with_path(folder.path().as_os_str(), 1.0);
+    assert_eq!(sound.ring(&ring), Ok("aplay".into()));
+    assert_eq!(
+        fs::read(&kept).unwrap(),
+        spyhole::edge::bell::tone::wav(Priority::Medium, 0.55),
+        "the burst of its priority at its volume"
+    );
+    let empty = tempfile::tempdir().unwrap();
+    let mut silent = Sound::with_path(empty.path().as_os_str(), 1.0);
+    assert_eq!(
+        silent.ring(&ring).unwrap_err().to_string(),
+        "a sound player is not there: install one of pw-play, paplay, aplay or afplay"
+    );
+}
+
+#[test]
+fn law_malformed_settings_say_what_is_wrong() {
+    let refused = |text: &str| {
+        let error = BellSettings::from_json(text, Path::new("shop.bell.json")).unwrap_err();
+        error.to_string()
+    };
+    for (text, problem) in [
+        ("{", ", line 1, column 1: this is not JSON: EOF while parsing an object"),
+        (
+            r#"{"peopel": []}"#,
+            ", line 1, column 9: unknown key \"peopel\", did you mean \"people\"?: the keys here are people, muted, command, loudest, out_of_service",
+        ),
+        (
+            r#"{"people": [{"name": "Ada", "ways": ["sond"]}]}"#,
+            ": Ada has the way \"sond\", but there are sound, desktop, terminal, command; did you mean \"sound\"?",
+        ),
+        (
+            r#"{"people": [{"name": "Ada", "ways": []}]}"#,
+            ": Ada has no \"ways\": name at least one of sound, desktop, terminal, command",
+        ),
+        (
+            r#"{"people": [{"name": "Ada", "ways": ["command"]}]}"#,
+            ": Ada is to be called by the command, but there is none: add \"command\" with its \"program\"",
+        ),
+        (
+            r#"{"people": [{"name": "Ada", "ways": ["sound"]}, {"name": "Ada", "ways": ["desktop"]}]}"#,
+            ": \"people\" has Ada twice: keep one",
+        ),
+        (
+            r#"{"command": {"program": "siren", "time_limit_s": 31}}"#,
+            ": \"time_limit_s\" is 31, outside 1 to 30: a slower command would hold up the next ring",
+        ),
+        (
+            r#"{"command": {"program": " "}}"#,
+            ": \"command\" has an empty \"program\": name the program to run",
+        ),
+        (r#"{"loudest": 1.5}"#, ": \"loudest\" is 1.5, outside 0 to 1"),
+        (
+            r#"{"muted": {"from": "22", "to": "7:00"}}"#,
+            ": \"22\" is no time of day: write it like 6:00 or 22:30",
+        ),
+        (
+            r#"{"muted": {"from": "24:00", "to": "7:00"}}"#,
+            ": \"24:00\" is no time of day: write it like 6:00 or 22:30",
+        ),
+        (
+            r#"{"out_of_service": [{"kiln": "North", "alarm": "shut_off", "why": "loud"}]}"#,
+            ": shut_off has the highest priority and stays in service: take it off \"out_of_service\"",
+        ),
+        (
+            r#"{"out_of_service": [{"kiln": "North", "alarm": "look_do", "why": "loud"}]}"#,
+            ": there is no alarm \"look_do\" to take out of service; did you mean \"look_due\"?",
+        ),
+        (
+            r#"{"out_of_service": [{"kiln": "North", "alarm": "stalled", "why": ""}]}"#,
+            ": stalled is out of service, but \"why\" is empty: say why",
+        ),
+    ] {
+        assert_eq!(refused(text), format!("the bell settings shop.bell.json{problem}"), "{text}");
+    }
+}
+
+#[test]
+fn law_the_documented_settings_are_read() {
+    let source = include_str!("../../src/edge/bell/settings.rs");
+    let example: String = source
+        .split("//! ```json\n")
+        .nth(1)
+        .unwrap()
+        .lines()
+        .take_while(|line| !line.contains("```"))
+        .map(|line| line.trim_start_matches("//!"))
+        .collect();
+    let settings = BellSettings::from_json(&example, Path::new("example")).unwrap();
+    assert_eq!(settings.rota.people.len(), 2);
+    assert_eq!(settings.out_of_service, [("North".to_owned(), Cause::ProbeTrouble)]);
+    let none = tempfile::tempdir().unwrap();
+    let usual = BellSettings::read(&none.path().join("shop.db")).unwrap();
+    assert_eq!(usual, BellSettings::default());
+}

@@ -1,0 +1,241 @@
+//! The keeper as a process: one rings, and when it dies another takes over.
+//!
+//! The number of tries is small here; the full count is
+//! `SPYHOLE_TAKEOVERS=100 cargo test --release --test it keeper -- --nocapture`.
+
+use std::collections::BTreeMap;
+use std::fs;
+use std::path::{Path, PathBuf};
+use std::process::{Child, Stdio};
+use std::thread;
+use std::time::{Duration, Instant};
+
+use chrono::Utc;
+use spyhole::edge::bell::log::{Line, RingLog};
+use spyhole::edge::journal::{Journal, NewEvent};
+use spyhole::edge::keeper::lease::{Watch, who_watches};
+use spyhole::firing::event::{Lit, Look};
+use spyhole::firing::{FiringId, Seen, What, Who};
+use spyhole::kiln::{Fuel, Kiln};
+use spyhole::units::{Moment, Span};
+
+use crate::program::command;
+use crate::simulator::pack;
+
+/// How long anything may take before a test gives up on it.
+const PATIENCE: Duration = Duration::from_secs(20);
+
+/// A process that is killed with the test.
+pub(crate) struct Running(pub(crate) Child);
+
+impl Drop for Running {
+    fn drop(&mut self) {
+        let _ = self.0.kill();
+        let _ = self.0.wait();
+    }
+}
+
+/// A shop of its own in a folder that goes with it.
+pub(crate) struct TestShop {
+    folder: tempfile::TempDir,
+    pub(crate) journal: Journal,
+}
+
+pub(crate) fn now() -> Moment {
+    Moment(Utc::now().timestamp_millis())
+}
+
+impl TestShop {
+    pub(crate) fn new(settings: &str) -> TestShop {
+        let folder = tempfile::tempdir().unwrap();
+        let journal = Journal::open_or_begin(&folder.path().join("shop.db"), now()).unwrap();
+        fs::write(folder.path().join("shop.db.bell.json"), settings).unwrap();
+        TestShop { folder, journal }
+    }
+
+    pub(crate) fn path(&self) -> PathBuf {
+        self.folder.path().join("shop.db")
+    }
+
+    pub(crate) fn write(&mut self, firing: Option<FiringId>, at: Moment, what: What) -> FiringId {
+        let event = NewEvent::new(firing, at, Who::Person("Ada".into()), what);
+        let appended = self.journal.append_checked(&event, now()).unwrap();
+        appended.firing.unwrap_or_default()
+    }
+
+    /// A kiln that was lit so long ago.
+    pub(crate) fn light(&mut self, kiln: &str, ago: Span) -> FiringId {
+        let name = kiln.to_owned();
+        let (litres, ceiling, fastest_climb) = (None, None, None);
+        let kiln = Kiln { name: name.clone(), fuel: Fuel::Gas, litres, ceiling, fastest_climb };
+        self.write(None, now() - ago, What::KilnSet(kiln));
+        let lit = Lit { kiln: name, load_type: "gold".into(), pack: pack(), schedule: None };
+        self.write(None, now() - ago, What::Lit(lit))
+    }
+
+    pub(crate) fn see_down(&mut self, firing: FiringId) {
+        let look = Look { target: Some(Seen::Down), ..Look::default() };
+        self.write(Some(firing), now(), What::Look(look));
+    }
+
+    pub(crate) fn keep(&self, bus: &str) -> Running {
+        let mut keeper = command();
+        keeper.args(["keep", "--shop"]).arg(self.path());
+        keeper.env("DBUS_SESSION_BUS_ADDRESS", bus);
+        keeper.stdin(Stdio::null()).stdout(Stdio::null()).stderr(Stdio::null());
+        Running(keeper.spawn().unwrap())
+    }
+
+    pub(crate) fn log(&self) -> Vec<Line> {
+        RingLog::of(&self.path()).all().unwrap()
+    }
+}
+
+/// Waits until something is so.
+pub(crate) fn until<T>(what: &str, mut so: impl FnMut() -> Option<T>) -> T {
+    let began = Instant::now();
+    loop {
+        if let Some(found) = so() {
+            return found;
+        }
+        assert!(began.elapsed() < PATIENCE, "waited for {what}");
+        thread::sleep(Duration::from_millis(20));
+    }
+}
+
+fn holder(shop: &Path) -> Option<u32> {
+    match who_watches(shop, now()).unwrap() {
+        Watch::By(holder) => holder.map(|holder| holder.pid),
+        _ => None,
+    }
+}
+
+/// A command that writes who rang, for which kilns, and the how-manieth ring it is.
+fn settings(out: &Path) -> String {
+    let script = format!("echo $PPID $SPYHOLE_RING $SPYHOLE_KILN >> {}", out.display());
+    serde_json::json!({
+        "people": [{"name": "Ada", "ways": ["command"]}],
+        "command": {"program": "sh", "arguments": ["-c", script]},
+    })
+    .to_string()
+}
+
+const NO_BUS: &str = "unix:path=/nonexistent/bus";
+
+#[test]
+fn law_when_the_ringing_process_is_killed_another_takes_over() {
+    let asked = std::env::var("SPYHOLE_TAKEOVERS").ok();
+    let tries: usize = asked.as_ref().map_or(2, |n| n.parse().unwrap());
+    let place = tempfile::tempdir().unwrap();
+    let out = place.path().join("rings");
+    let mut shop = TestShop::new(&settings(&out));
+    let mut keepers: BTreeMap<u32, Running> = BTreeMap::new();
+    let mut times: Vec<Duration> = Vec::new();
+    let mut firings = Vec::new();
+    for number in 0..=tries {
+        while keepers.len() < 2 {
+            let keeper = shop.keep(NO_BUS);
+            keepers.insert(keeper.0.id(), keeper);
+        }
+        let ringing = until("somebody to keep watch", || holder(&shop.path()));
+        assert!(keepers.contains_key(&ringing));
+        let firing = shop.light(&format!("Kiln {number}"), Span::hours(1));
+        firings.push(firing);
+        if number > 0 {
+            // Killed, and in the same moment a target is seen down.
+            let mut killed = keepers.remove(&ringing).unwrap();
+            killed.0.kill().unwrap();
+            killed.0.wait().unwrap();
+            let began = Instant::now();
+            shop.see_down(firing);
+            let next = until("another to keep watch", || {
+                holder(&shop.path()).filter(|pid| *pid != ringing)
+            });
+            times.push(began.elapsed());
+            assert!(keepers.contains_key(&next));
+        } else {
+            shop.see_down(firing);
+        }
+        let kiln = format!("Kiln {number}");
+        until("the alarm to ring", || {
+            let rings = fs::read_to_string(&out).unwrap_or_default();
+            rings.lines().any(|line| line.ends_with(&kiln)).then_some(())
+        });
+        shop.write(Some(firing), now(), What::Off);
+    }
+    // None lost, and none rung twice at once: each alarm has one first ring, by one process.
+    let log = shop.log();
+    for firing in &firings {
+        let first_rings = log.iter().filter(|line| {
+            matches!(line, Line::Rang { of, count: 1, .. } if of.firing == firing.0 && of.alarm == "shut_off")
+        });
+        assert_eq!(first_rings.count(), 1, "{firing}");
+    }
+    let mut rung: Vec<(String, i64, u32)> = log
+        .iter()
+        .filter_map(|line| match line {
+            Line::Rang { of, count, .. } => Some((format!("{of:?}"), of.firing, *count)),
+            _ => None,
+        })
+        .collect();
+    let all = rung.len();
+    rung.sort();
+    rung.dedup();
+    assert_eq!(rung.len(), all, "no ring was made twice");
+    times.sort();
+    let longest = times.last().copied().unwrap_or_default();
+    println!("{tries} takeovers: median {:?}, longest {longest:?}", times[times.len() / 2]);
+    // Only the measurement judges the time: elsewhere the machine may be busy with other tests.
+    assert!(asked.is_none() || longest <= Duration::from_secs(5), "{longest:?}");
+}
+
+#[test]
+fn law_a_keeper_that_stops_says_so_and_an_unkept_shop_is_known() {
+    let shop = TestShop::new("{}");
+    assert_eq!(who_watches(&shop.path(), now()).unwrap(), Watch::Nobody);
+    let keeper = shop.keep(NO_BUS);
+    let pid = keeper.0.id();
+    assert_eq!(until("the keeper", || holder(&shop.path())), pid);
+    let words =
+        crate::program::json(&["alarms", "--json", "--shop", shop.path().to_str().unwrap()]);
+    assert_eq!(words["watch"]["pid"], pid);
+    // One that holds the lock and does not move is found out.
+    let later = now() + Span::minutes(1);
+    assert!(
+        matches!(who_watches(&shop.path(), later).unwrap(), Watch::Stuck(holder, _) if holder.pid == pid)
+    );
+    drop(keeper);
+    until("nobody", || (who_watches(&shop.path(), now()).unwrap() == Watch::Nobody).then_some(()));
+}
+
+#[test]
+fn law_the_keeper_outlives_its_command() {
+    for (script, complaint) in [
+        ("sleep 60", "sh did not answer within 1 s"),
+        ("head -c 5000000 /dev/zero; echo broken >&2; exit 1", "sh: ended with 1: broken"),
+    ] {
+        let settings = serde_json::json!({
+            "people": [{"name": "Ada", "ways": ["command", "sound"]}],
+            "command": {"program": "sh", "arguments": ["-c", script], "time_limit_s": 1},
+        });
+        let mut shop = TestShop::new(&settings.to_string());
+        let mut keeper = shop.keep(NO_BUS);
+        let firing = shop.light("North", Span::hours(1));
+        shop.see_down(firing);
+        let told = until("the failure to be written down", || {
+            shop.log().into_iter().find_map(|line| match line {
+                Line::Delivery { way, delivered: false, detail, .. } if way == "command" => {
+                    Some(detail)
+                }
+                _ => None,
+            })
+        });
+        assert_eq!(told, complaint);
+        assert_eq!(keeper.0.try_wait().unwrap(), None, "the keeper lives");
+        // And still answers: off ends the alarm.
+        shop.write(Some(firing), now(), What::Off);
+        until("the alarm to be over", || {
+            shop.log().iter().any(|line| matches!(line, Line::Returned { .. })).then_some(())
+        });
+    }
+}

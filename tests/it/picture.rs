@@ -1,0 +1,306 @@
+//! Pictures: golden SVGs, and no text over another, in both scales, with short and long names, with
+//! 3 readings and with 5,000.
+//!
+//! `SPYHOLE_BLESS=1 cargo test --test it picture` writes the golden pictures anew; look at them
+//! (`rsvg-convert FILE.svg -o FILE.png`) before keeping them.
+
+use std::path::PathBuf;
+
+use crate::review::made::{Chance, Making, cone, gold, judged, packed};
+use spyhole::edge::picture::axes::{Axis, round_step};
+use spyhole::edge::picture::card::{Card, card};
+use spyhole::edge::picture::chart;
+use spyhole::edge::picture::sheet::escaped;
+use spyhole::edge::picture::width::{fitted, text_width, wrapped};
+use spyhole::firing::event::Look;
+use spyhole::firing::{Firing, Seen, Verdict};
+use spyhole::review::cost::{CostBy, cost, costs};
+use spyhole::review::drift::{Measure, drifts};
+use spyhole::review::evenness::evenness;
+use spyhole::review::nearest::course;
+use spyhole::review::outcomes::{By, outcomes};
+use spyhole::review::prices::{Kind, Price, Prices};
+use spyhole::review::suggestion::Corrections;
+use spyhole::review::{Facts, Ledger};
+use spyhole::units::{Celsius, Moment, Scale, Span};
+
+const LONG: &str = "The big old downdraught kiln behind the glaze room & next to the door <west>";
+
+/// One text of a picture: where it stands and what it says.
+#[derive(Debug)]
+struct Text {
+    x: f64,
+    y: f64,
+    width: f64,
+    height: f64,
+    says: String,
+}
+
+/// The texts of a picture, read from the SVG itself.
+fn texts(svg: &str) -> Vec<Text> {
+    let attribute = |tag: &str, name: &str| {
+        let rest = tag.split_once(&format!(" {name}=\"")).map(|(_, rest)| rest)?;
+        rest.split_once('"').map(|(value, _)| value.to_owned())
+    };
+    let text = |line: &str| {
+        let (tag, rest) = line.strip_prefix("<text")?.split_once('>')?;
+        let says = rest.strip_suffix("</text>")?;
+        let plain = says.replace("&lt;", "<").replace("&gt;", ">").replace("&quot;", "\"");
+        let plain = plain.replace("&amp;", "&");
+        let size: f64 = attribute(tag, "font-size")?.parse().ok()?;
+        let width = text_width(&plain, size, tag.contains("font-weight=\"bold\""));
+        let x: f64 = attribute(tag, "x")?.parse().ok()?;
+        let x = match attribute(tag, "text-anchor")?.as_str() {
+            "start" => x,
+            "middle" => x - 0.5 * width,
+            _ => x - width,
+        };
+        let y: f64 = attribute(tag, "y")?.parse().ok()?;
+        // Ascender and descender of the letters that are really drawn: 0.76 and 0.24 of the size.
+        Some(Text { x, y: y - 0.76 * size, width, height: size, says: plain })
+    };
+    let found: Vec<Text> = svg.lines().filter_map(text).collect();
+    assert_eq!(found.len(), svg.matches("<text").count(), "every text was read");
+    found
+}
+
+fn check_texts(name: &str, svg: &str) {
+    let width: f64 =
+        svg.split_once("width=\"").unwrap().1.split('"').next().unwrap().parse().unwrap();
+    let height: f64 =
+        svg.split_once("height=\"").unwrap().1.split('"').next().unwrap().parse().unwrap();
+    let texts = texts(svg);
+    assert!(texts.len() > 3, "{name} says something");
+    for (index, a) in texts.iter().enumerate() {
+        // Places are written with one decimal.
+        let slack = 0.11;
+        assert!(
+            a.x >= -slack
+                && a.y >= -slack
+                && a.x + a.width <= width + slack
+                && a.y + a.height <= height,
+            "{name}: {a:?} is off the page"
+        );
+        for b in &texts[..index] {
+            let apart = a.x + slack >= b.x + b.width
+                || b.x + slack >= a.x + a.width
+                || a.y + slack >= b.y + b.height
+                || b.y + slack >= a.y + a.height;
+            assert!(apart, "{name}: {:?} is drawn over {:?}", a.says, b.says);
+        }
+    }
+}
+
+fn check(name: &str, svg: &str) {
+    check_texts(name, svg);
+    let path = PathBuf::from(env!("CARGO_MANIFEST_DIR")).join(format!("tests/golden/{name}.svg"));
+    if std::env::var_os("SPYHOLE_BLESS").is_some() {
+        std::fs::write(&path, svg).unwrap();
+    }
+    let golden = std::fs::read_to_string(&path).unwrap_or_default();
+    assert!(golden == svg, "{name}.svg differs from the golden one: bless it and look at it");
+}
+
+fn prices() -> Prices {
+    let price = |kind, of: &str, value| Price {
+        from: Moment(0),
+        kind,
+        of: of.into(),
+        value,
+        unit: "kW".into(),
+    };
+    Prices::new(vec![
+        price(Kind::Fuel, "gas m3", 1.2),
+        price(Kind::Cone, "", 0.4),
+        price(Kind::Thing, "g gold", 80.0),
+        price(Kind::Hour, "", 28.0),
+        price(Kind::Hands, "", 90.0),
+    ])
+}
+
+fn gold_firing() -> Firing {
+    let mut firing = Making { off_after: 3.0, ..Making::default() }.firing();
+    firing = packed(firing, 42, 380.0);
+    let lit = firing.lit.unwrap();
+    firing.notes.push((lit + Span::minutes(2), "meter 4812.0 m3".into()));
+    firing.notes.push((lit + Span::minutes(170), "meter 4819.5 m3".into()));
+    firing.notes.push((lit + Span::minutes(30), "used 3.5 g gold".into()));
+    firing.turned.push((lit, "low".into()));
+    firing.turned.push((lit + Span::minutes(60), "half".into()));
+    for (index, (_, look)) in firing.looks.iter_mut().enumerate() {
+        look.guide = Some(if index < 3 { Seen::Half } else { Seen::Down });
+        look.guard = Some(Seen::Standing);
+    }
+    let shelves =
+        [("top", "018", Seen::Down), ("middle", "018", Seen::Down), ("floor", "018", Seen::Half)];
+    judged(firing, Verdict::Good, &shelves)
+}
+
+fn drawn(firing: &Firing, scale: Scale) -> String {
+    let load_type = gold(0.5, 0.4);
+    let kilns = vec![crate::review::made::kiln("North", spyhole::kiln::Fuel::Gas)];
+    let ahead = Span::hours(2);
+    let ledger =
+        Ledger::new([firing], kilns, vec![load_type.clone()], &Corrections::default(), ahead);
+    let facts = &ledger.facts[0];
+    let cost = cost(&ledger, facts, &prices());
+    let slower = Making { climb: 140.0, off_after: 30.0, ..Making::default() }.firing();
+    let course = course(&slower);
+    let beside = (firing.readings.len() > 100).then_some((LONG, course.as_slice()));
+    card(&Card { firing, facts, load_type: Some(&load_type), cost: &cost, scale, ahead, beside })
+}
+
+#[test]
+fn regress_card_of_a_gold_firing() {
+    let firing = gold_firing();
+    check("card_gold_c", &drawn(&firing, Scale::Celsius));
+    check("card_gold_f", &drawn(&firing, Scale::Fahrenheit));
+}
+
+/// Everything long, and more of everything than the page holds.
+#[test]
+fn regress_card_with_long_names_and_five_thousand_readings() {
+    let mut firing = gold_firing();
+    let lit = firing.lit.unwrap();
+    let length = firing.off.unwrap() - lit;
+    let mut chance = Chance::seeded(3);
+    firing.readings = (0..5000)
+        .map(|n| {
+            let at = lit + Span(length.0 * n / 5000);
+            (at, Celsius(20.0 + 150.0 * (at - lit).as_hours() + chance.normal()))
+        })
+        .collect();
+    firing.kiln = LONG.into();
+    firing.load_type = LONG.into();
+    firing.schedule = Some(LONG.into());
+    let packing = firing.packing.as_mut().unwrap();
+    packing.contents = [LONG; 4].join(", ");
+    packing.packed_by = "W".repeat(90);
+    packing.cones_stand = LONG.into();
+    firing.outcome.as_mut().unwrap().1.note = [LONG; 3].join(". ");
+    for n in 0..40 {
+        firing.notes.push((lit + Span::minutes(n), format!("note {n}: {LONG} {LONG} {LONG}")));
+        firing.turned.push((lit + Span::minutes(60 + n), LONG.into()));
+    }
+    let place = firing.outcome.as_ref().unwrap().1.shelves[0].clone();
+    for n in 0..30 {
+        let mut shelf = place.clone();
+        shelf.place = format!("{n} {LONG}");
+        firing.outcome.as_mut().unwrap().1.shelves.push(shelf);
+    }
+    for n in 0..200 {
+        let look = Look { target: Some(Seen::Standing), ..Look::default() };
+        firing.looks.insert(0, (lit + Span::minutes(100) - Span::seconds(20 * n), look));
+    }
+    for (name, scale) in [("card_long_c", Scale::Celsius), ("card_long_f", Scale::Fahrenheit)] {
+        let svg = drawn(&firing, scale);
+        check(name, &svg);
+        assert!(svg.len() < 120_000, "{} bytes for 5,000 readings", svg.len());
+        assert!(!svg.contains("<west>"), "names are escaped");
+    }
+}
+
+#[test]
+fn regress_card_with_three_readings_and_nothing_else() {
+    let mut firing = Making { off_after: -20.0, ..Making::default() }.firing();
+    firing.kiln = "N".into();
+    firing.looks.clear();
+    let keep = [5, 15, 25].map(|index| firing.readings[index]);
+    firing.readings = keep.to_vec();
+    check("card_bare_c", &drawn(&firing, Scale::Celsius));
+    firing.readings.clear();
+    firing.off = None;
+    check_texts("no readings", &drawn(&firing, Scale::Fahrenheit));
+}
+
+/// A ledger with something to show: a kiln that slows down, a probe that drifts, misses, shelves.
+fn ledger() -> Ledger {
+    let mut chance = Chance::seeded(12);
+    let firings: Vec<Firing> = (0..70)
+        .map(|n| {
+            let late = n % 7 == 3;
+            let making = Making {
+                id: n + 1,
+                lit: Moment(1_735_000_000_000) + Span::hours(50 * n),
+                climb: if n < 45 { 150.0 } else { 132.0 } + 3.0 * chance.normal(),
+                probe_high: if n < 45 { 0.0 } else { 9.0 },
+                looks_every_min: if late { 22 } else { 4 },
+                seed: n as u64,
+                ..Making::default()
+            };
+            let verdict = if late { Verdict::Over } else { Verdict::Good };
+            let hot = if n % 3 == 0 { Seen::Half } else { Seen::Down };
+            let shelves =
+                [("top", "017", hot), ("middle", "018", Seen::Down), ("floor", "018", Seen::Half)];
+            let mut firing = judged(packed(making.firing(), 40, 300.0), verdict, &shelves);
+            if n % 11 == 5 {
+                firing.load_type = LONG.into();
+            }
+            firing
+        })
+        .collect();
+    let kilns = vec![crate::review::made::kiln("North", spyhole::kiln::Fuel::Gas)];
+    Ledger::new(&firings, kilns, vec![gold(0.5, 0.4)], &Corrections::default(), Span::hours(1))
+}
+
+#[test]
+fn regress_charts() {
+    let ledger = ledger();
+    let facts: Vec<&Facts> = ledger.facts.iter().collect();
+    for (scale, letter) in [(Scale::Celsius, "c"), (Scale::Fahrenheit, "f")] {
+        for drift in drifts(&facts).iter().filter(|d| d.values.len() > 20) {
+            let name = match drift.measure {
+                Measure::TimeToDrop => "time_to_drop",
+                Measure::FinalClimb => "final_climb",
+                Measure::Soak => "soak",
+                Measure::ProbeHigh => "probe",
+            };
+            check(&format!("chart_{name}_{letter}"), &chart::drift(drift, scale, ledger.ahead));
+        }
+        let maps = evenness(&facts);
+        check(&format!("chart_evenness_{letter}"), &chart::evenness(&maps[0], scale));
+    }
+    check("chart_outcomes", &chart::outcomes("load", &outcomes(&ledger, &facts, By::LoadType)));
+    let months = costs(&ledger, &facts, &prices(), CostBy::Month);
+    check("chart_cost", &chart::costs("Cost by month", &months));
+    check_texts("nothing", &chart::outcomes("load", &[]));
+    let few: Vec<&Facts> = facts[..3].to_vec();
+    for drift in drifts(&few) {
+        check_texts("three firings", &chart::drift(&drift, Scale::Celsius, Span::ZERO));
+    }
+}
+
+#[test]
+fn law_texts_are_cut_and_wrapped_to_measure() {
+    let mut chance = Chance::seeded(4);
+    for _ in 0..500 {
+        let length = (chance.uniform() * 80.0) as usize;
+        let letters = ['a', 'W', 'i', ' ', '&', 'é', 'Ü', '陶', '.'];
+        let text: String =
+            (0..length).map(|_| letters[(chance.uniform() * 9.0) as usize % 9]).collect();
+        let (size, width) = (8.0 + 20.0 * chance.uniform(), 10.0 + 400.0 * chance.uniform());
+        let cut = fitted(&text, size, false, width);
+        assert!(cut.is_empty() || text_width(&cut, size, false) <= width, "{cut:?}");
+        let lines = wrapped(&text, size, true, width, 3);
+        assert!(lines.len() <= 3);
+        for line in lines {
+            assert!(text_width(&line, size, true) <= width, "{line:?}");
+        }
+    }
+    // Read off the font's own table: "North" at 2048 is 1532 + 1253 + 842 + 803 + 1298.
+    assert!((text_width("North", 2048.0, false) - 5728.0).abs() < 1e-9);
+}
+
+#[test]
+fn law_ticks_are_round_and_within() {
+    for (low, high) in [(0.0, 812.0), (-3.2, 4.1), (0.001, 0.0042), (1e6, 3e6), (5.0, 5.4)] {
+        let axis = Axis { low, high, from: 0.0, to: 100.0 };
+        let ticks = axis.ticks(6);
+        assert!((1..=8).contains(&ticks.len()), "{low} to {high}: {ticks:?}");
+        assert!(ticks.iter().all(|t| *t >= low - 1e-9 && *t <= high + 1e-9));
+    }
+    assert_eq!([0.3, 1.0, 1.1, 4.0, 70.0].map(round_step), [0.5, 1.0, 2.0, 5.0, 100.0]);
+    assert_eq!(round_step(f64::NAN), 1.0);
+    assert_eq!(escaped("a<b>&\"c\"\u{7}"), "a&lt;b&gt;&amp;&quot;c&quot; ");
+    assert_eq!(cone("018").name(), "018");
+}

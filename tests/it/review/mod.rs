@@ -1,0 +1,9 @@
+//! The review: published checks, power and false alarms by simulation, and its laws.
+
+mod command;
+pub(crate) mod made;
+mod numbers;
+mod probe;
+mod signals;
+mod teaches;
+mod tolerance;
