@@ -4,6 +4,7 @@
 //! sentences and not colours: sentences are in [`crate::words`], drawing is at the edge.
 
 mod curve;
+mod ledger;
 
 use crate::cone::Cone;
 use crate::firing::event::{Look, Outcome, Seen};
@@ -14,6 +15,7 @@ use crate::units::{Celsius, CelsiusPerHour, Moment, Span};
 use crate::watch::{Advice, Say, advise};
 
 pub use curve::{CurveScene, Fan};
+pub use ledger::{FiringScene, PastFiring, Sort};
 
 /// Countdowns this short are shown with their seconds.
 pub const SECONDS_SHOWN_BELOW: Span = Span::minutes(10);
@@ -39,6 +41,8 @@ pub struct Scene {
 pub struct KilnScene {
     pub kiln: String,
     pub fuel: Fuel,
+    /// The kiln as the shop describes it.
+    pub described: Kiln,
     pub firing: Option<FiringId>,
     pub load_type: Option<String>,
     pub pack: Option<ConePack>,
@@ -217,6 +221,7 @@ impl KilnScene {
         KilnScene {
             kiln: kiln.name.clone(),
             fuel: kiln.fuel,
+            described: kiln.clone(),
             firing: firing.map(|firing| firing.id),
             load_type: firing.map(|firing| firing.load_type.clone()),
             pack: known.pack,

@@ -58,6 +58,15 @@ pub enum Scale {
     Fahrenheit,
 }
 
+impl Scale {
+    pub fn other(self) -> Scale {
+        match self {
+            Scale::Celsius => Scale::Fahrenheit,
+            Scale::Fahrenheit => Scale::Celsius,
+        }
+    }
+}
+
 impl Celsius {
     pub const fn from_fahrenheit(fahrenheit: f64) -> Self {
         Celsius((fahrenheit - 32.0) / 1.8)

@@ -3,16 +3,28 @@
 //! Plain ASCII throughout, so that the same words go to a screen, a printer, a page or a speech
 //! synthesiser. Nothing here asks what time it is or which zone the shop is in: a [`Dial`] says.
 
+mod changes;
 mod dial;
 mod forms;
 mod kiln;
+mod ledger;
 mod rehearsal;
+mod schedules;
+mod shop;
+mod steps;
 mod typed;
+mod views;
 
-pub use dial::{Clock, Dial, FixedZone, WallTime, Zone};
+pub use changes::{Change, changes, standings};
+pub use dial::{Clock, Dial, FixedZone, Zone};
 pub use forms::*;
 pub use kiln::*;
+pub use ledger::*;
 pub use rehearsal::{
     Lesson, LessonKeys, lesson, load_shows, rehearsal_ended, scale_of_time, spyhole_shows,
 };
-pub use typed::{TypedTimeError, read_time};
+pub use schedules::*;
+pub use shop::*;
+pub use steps::{StepKeys, impossible};
+pub use typed::{AHEAD_TOLERANCE, Meant, TimeError, TypedTime, read_time};
+pub use views::*;

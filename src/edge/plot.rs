@@ -8,7 +8,12 @@ use ratatui::layout::Rect;
 use ratatui::style::{Color, Style};
 use ratatui::symbols::Marker;
 use ratatui::widgets::Widget;
-use ratatui::widgets::canvas::{Canvas, Line, Points};
+use ratatui::widgets::canvas::{Canvas, Context, Line, Points};
+
+use crate::scene::FiringScene;
+use crate::schedule::simulate::{Role, simulate};
+use crate::schedule::{Schedule, Simulation};
+use crate::units::{Celsius, Scale, Span};
 
 /// The smallest picture in which anything can be seen, in columns and rows.
 pub const SMALLEST: (u16, u16) = (40, 10);
@@ -24,6 +29,8 @@ const FOOT: u16 = 2;
 pub struct Plot {
     /// Time in hours and temperature in the scale that is shown, in the order of time.
     pub curve: Vec<(f64, f64)>,
+    /// Another curve, to be compared with it.
+    pub beside: Vec<(f64, f64)>,
     pub marks: Vec<Mark>,
     /// What the temperatures are in: `C` or `F`.
     pub unit: &'static str,
@@ -34,6 +41,63 @@ pub struct Plot {
 pub struct Mark {
     pub hours: f64,
     pub name: String,
+}
+
+impl Plot {
+    /// The planned curve of a schedule with the drop of each cone of the pack.
+    pub fn of_schedule(schedule: &Schedule, simulation: &Simulation, scale: Scale) -> Plot {
+        let curve = schedule.plan().into_iter();
+        let curve = curve.map(|(at, t)| (at.as_hours(), degrees(t, scale))).collect();
+        let mark = |role: Role| {
+            let course = simulation.cone(role)?;
+            let (at, _) = course.down?;
+            let name = format!("{} {} down", role.name(), course.cone);
+            Some(Mark { hours: at.as_hours(), name })
+        };
+        let marks = [Role::Guide, Role::Target, Role::Guard].into_iter().filter_map(mark).collect();
+        Plot { curve, marks, unit: unit(scale), ..Plot::default() }
+    }
+
+    /// The same of a schedule that was not followed yet; `None` if no cone of its family is known.
+    pub fn of_planned(schedule: &Schedule, scale: Scale) -> Option<Plot> {
+        let simulation = simulate(schedule, 1).ok()?;
+        Some(Plot::of_schedule(schedule, &simulation, scale))
+    }
+
+    /// What was read in a firing, with its drop and its end; and in the one laid over it.
+    pub fn of_firings(open: &[FiringScene], scale: Scale) -> Plot {
+        let curve = |place: usize| {
+            let points = open.get(place).map(|firing| firing.curve.as_slice()).unwrap_or_default();
+            points.iter().map(|(at, t)| (at.as_hours(), degrees(*t, scale))).collect()
+        };
+        let mark = |at: Option<Span>, name: &str| {
+            at.map(|at| Mark { hours: at.as_hours(), name: name.to_owned() })
+        };
+        let first = open.first();
+        let down = mark(first.and_then(|firing| firing.down), "target seen down");
+        let off = mark(first.and_then(|firing| firing.off), "off");
+        let marks = down.into_iter().chain(off).collect();
+        Plot { curve: curve(0), beside: curve(1), marks, unit: unit(scale) }
+    }
+
+    pub fn is_empty(&self) -> bool {
+        self.curve.is_empty() && self.beside.is_empty()
+    }
+}
+
+fn degrees(t: Celsius, scale: Scale) -> f64 {
+    match scale {
+        Scale::Celsius => t.0,
+        Scale::Fahrenheit => t.fahrenheit(),
+    }
+}
+
+/// The letter of a scale.
+pub fn unit(scale: Scale) -> &'static str {
+    match scale {
+        Scale::Celsius => "C",
+        Scale::Fahrenheit => "F",
+    }
 }
 
 /// Draws the plot in this many columns and rows, at least [`SMALLEST`]. `ascii` keeps to characters
@@ -67,14 +131,15 @@ pub fn draw(plot: &Plot, ascii: bool, area: Rect, buffer: &mut Buffer) {
         width: area.width.saturating_sub(GUTTER),
         height: area.height.saturating_sub(FOOT + head),
     };
-    let hours = plot.curve.last().map_or(1.0, |(hours, _)| hours.max(0.1));
-    let hottest = plot.curve.iter().map(|(_, t)| *t).fold(1.0, f64::max);
+    let points = || plot.curve.iter().chain(&plot.beside);
+    let hours = points().map(|(hours, _)| *hours).fold(0.1, f64::max);
+    let hottest = points().map(|(_, t)| *t).fold(1.0, f64::max);
     let step = round_step(hottest / f64::from(picture.height / 3).max(2.0));
     let ceiling = (hottest / step).ceil().max(1.0) * step;
-    let (curve_marker, mark_marker) = if ascii {
-        (Marker::Custom('*'), Marker::Custom(':'))
+    let (curve_marker, beside_marker, mark_marker) = if ascii {
+        (Marker::Custom('*'), Marker::Custom('o'), Marker::Custom(':'))
     } else {
-        (Marker::Braille, Marker::Dot)
+        (Marker::Braille, Marker::Custom('○'), Marker::Dot)
     };
     Canvas::default()
         .x_bounds([0.0, hours])
@@ -90,11 +155,11 @@ pub fn draw(plot: &Plot, ascii: bool, area: Rect, buffer: &mut Buffer) {
                 context.draw(&Points::new(&dots, Color::Reset));
             }
             context.layer();
+            context.marker(beside_marker);
+            join(context, &plot.beside);
+            context.layer();
             context.marker(curve_marker);
-            for pair in plot.curve.windows(2) {
-                let [(x1, y1), (x2, y2)] = [pair[0], pair[1]];
-                context.draw(&Line { x1, y1, x2, y2, color: Color::Reset });
-            }
+            join(context, &plot.curve);
         })
         .render(picture, buffer);
     for (row, mark) in plot.marks.iter().take(usize::from(head)).enumerate() {
@@ -105,6 +170,14 @@ pub fn draw(plot: &Plot, ascii: bool, area: Rect, buffer: &mut Buffer) {
         buffer.set_string(x, area.y + row as u16, &mark.name, Style::default());
     }
     axes(plot, ascii, picture, (hours, ceiling, step), buffer);
+}
+
+/// Joins the points of a curve by straight lines.
+fn join(context: &mut Context<'_>, curve: &[(f64, f64)]) {
+    for pair in curve.windows(2) {
+        let [(x1, y1), (x2, y2)] = [pair[0], pair[1]];
+        context.draw(&Line { x1, y1, x2, y2, color: Color::Reset });
+    }
 }
 
 fn axes(

@@ -39,7 +39,12 @@ pub struct RehearseArgs {
 ///
 /// # Errors
 /// When the speed is out of range, or there is no terminal.
-pub fn run(args: &RehearseArgs, out: &mut dyn Write) -> anyhow::Result<()> {
+pub fn run(
+    args: &RehearseArgs,
+    scale: Scale,
+    face: Clock,
+    out: &mut dyn Write,
+) -> anyhow::Result<()> {
     let (slowest, fastest) = SPEEDS;
     if !(slowest..=fastest).contains(&args.speed) {
         bail!(
@@ -50,7 +55,7 @@ pub fn run(args: &RehearseArgs, out: &mut dyn Write) -> anyhow::Result<()> {
     let mut shop = RehearsalShop::new(args.seed)?;
     let mut clock = SimulatedClock::new(START, args.speed, SPEEDS);
     let zone = FixedZone(Span::ZERO);
-    let dial = Dial { zone: &zone, clock: Clock::default(), scale: Scale::default() };
+    let dial = Dial { zone: &zone, clock: face, scale };
     let app = App::rehearsing(PRACTICE_KILN);
     screen::run(&mut shop, &mut clock, dial, Theme::of_environment(), app)?;
     writeln!(out, "{}", crate::words::rehearsal_ended(shop.outcomes()))?;

@@ -3,6 +3,7 @@
 use std::fs::File;
 use std::io::Read;
 use std::path::Path;
+use std::sync::LazyLock;
 
 use anyhow::{Context, Result};
 
@@ -49,6 +50,13 @@ pub fn all() -> impl Iterator<Item = (&'static str, Schedule)> {
     SHIPPED.iter().map(|(key, text)| {
         (*key, schedule_file::from_json(text).expect("shipped schedules are tested"))
     })
+}
+
+/// The shipped schedules in the order of the work, read once.
+pub fn listed() -> &'static [Schedule] {
+    static LISTED: LazyLock<Vec<Schedule>> =
+        LazyLock::new(|| all().map(|(_, schedule)| schedule).collect());
+    &LISTED
 }
 
 /// The shipped schedule with this key or name, whatever the case of its letters.

@@ -3,6 +3,7 @@
 //! How a kiln heats and cools is learned from its firings, not stored here.
 
 pub mod starter;
+pub mod typed;
 
 use std::fmt;
 

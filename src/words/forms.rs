@@ -19,6 +19,12 @@ pub enum Title {
     Outcome,
     Light,
     LightAgain,
+    Pack,
+    Turned,
+    Note,
+    GiveUp,
+    Kiln,
+    LoadType,
     Strike,
 }
 
@@ -33,6 +39,21 @@ pub enum Label {
     Note,
     LoadType,
     Cone,
+    Schedule,
+    Contents,
+    Setting,
+    Reason,
+    Name,
+    Fuel,
+    Litres,
+    Ceiling,
+    FastestClimb,
+    Family,
+    Under,
+    Over,
+    IfUnder,
+    IfOver,
+    UsualLength,
     When,
 }
 
@@ -49,7 +70,9 @@ pub enum Refusal {
     NothingSeen,
     NoVerdict,
     NoLoadChosen,
-    FirstCone,
+    LitAlready,
+    SeenDown,
+    NothingSaid,
 }
 
 pub fn title(title: Title, kiln: &str) -> String {
@@ -61,6 +84,14 @@ pub fn title(title: Title, kiln: &str) -> String {
         Title::Outcome => format!("How did the load in {kiln} come out?"),
         Title::Light => format!("{kiln} was lit"),
         Title::LightAgain => format!("{kiln} was lit again"),
+        Title::Pack => format!("{kiln} was packed"),
+        Title::Turned => format!("{kiln} was turned up or down"),
+        Title::Note => format!("Note on {kiln}"),
+        Title::GiveUp => format!("{kiln} was given up before its drop"),
+        Title::Kiln if kiln.is_empty() => "A new kiln".into(),
+        Title::Kiln => format!("What {kiln} is"),
+        Title::LoadType if kiln.is_empty() => "A new load type".into(),
+        Title::LoadType => format!("What {kiln} goes to"),
         Title::Strike => "Strike what was saved last?".into(),
     }
 }
@@ -75,6 +106,21 @@ pub fn label(label: Label) -> &'static str {
         Label::Note => "note",
         Label::LoadType => "load",
         Label::Cone => "target cone",
+        Label::Schedule => "schedule",
+        Label::Contents => "contents",
+        Label::Setting => "turned to",
+        Label::Reason => "why",
+        Label::Name => "name",
+        Label::Fuel => "burns",
+        Label::Litres => "litres",
+        Label::Ceiling => "hottest",
+        Label::FastestClimb => "climbs",
+        Label::Family => "cones are",
+        Label::Under => "cones under",
+        Label::Over => "cones over",
+        Label::IfUnder => "if under",
+        Label::IfOver => "if over",
+        Label::UsualLength => "usual time",
         Label::When => "when",
     }
 }
@@ -86,6 +132,15 @@ pub fn placeholder(label: Label) -> &'static str {
         Label::When => "now (or 9:10, 20 min ago)",
         Label::Note => "anything worth knowing next time",
         Label::Cone => "as usual for the load",
+        Label::Contents => "what is on the shelves",
+        Label::Setting => "half open, 5 of 10, both burners off",
+        Label::Reason => "gas ran out, power cut",
+        Label::Name => "as you call it",
+        Label::Litres => "volume of the chamber, if known",
+        Label::Ceiling => "the maker's limit, 1260C or 2300F, if known",
+        Label::FastestClimb => "at most near the top, 180C/h, if known",
+        Label::Under | Label::Over => "how far the load forgives, 0 to 5",
+        Label::UsualLength => "from lit to the drop, 5h or 4h30, if known",
         _ => "",
     }
 }
@@ -122,7 +177,11 @@ pub fn refusal(refusal: Refusal, kiln: &str) -> String {
         Refusal::NothingSeen => "No cone is noted yet: press one key for each cone you saw.".into(),
         Refusal::NoVerdict => "Say first whether it came out under, good or over.".into(),
         Refusal::NoLoadChosen => "Say first what the load is.".into(),
-        Refusal::FirstCone => "This load has no target cone on the chart.".into(),
+        Refusal::LitAlready => format!("{kiln} was lit already: what is in it is known."),
+        Refusal::SeenDown => {
+            format!("The target cone of {kiln} was seen down: note that the kiln is off.")
+        }
+        Refusal::NothingSaid => "Nothing is written here yet: type a few words.".into(),
     }
 }
 
@@ -140,6 +199,11 @@ pub fn will_strike(phrase: &str) -> String {
 
 pub fn saved(phrase: &str, id: impl std::fmt::Display, undo: &str) -> String {
     format!("Saved, {id}: {phrase} ({undo} undoes)")
+}
+
+/// The same for what cannot be struck, but described anew at any time.
+pub fn saved_in_shop(phrase: &str, id: impl std::fmt::Display) -> String {
+    format!("Saved, {id}: {phrase}")
 }
 
 pub fn struck(phrase: &str) -> String {
@@ -181,4 +245,11 @@ pub fn cone_far_from(cone: Cone, load: &LoadType) -> String {
 /// The reason written with an entry struck from the screen.
 pub fn undo_reason() -> &'static str {
     "entered by mistake"
+}
+
+/// Asked where a kiln has no fuel yet.
+pub const SAY_FUEL: &str = "Say first what it burns.";
+
+pub fn name_taken(name: &str) -> String {
+    format!("There is \"{name}\" already: choose it in the list to describe it anew.")
 }

@@ -367,9 +367,9 @@ pub fn event_phrase(what: &What, kiln: &str, dial: &Dial<'_>) -> String {
         What::Resumed => format!("{kiln} lit again"),
         What::Struck { event, .. } => format!("entry {event} struck"),
         What::Packed(_) => format!("{kiln} packed"),
-        What::KilnSet(_)
-        | What::LoadTypeSet(_)
-        | What::Accepted(_)
+        What::KilnSet(set) => format!("kiln {}, {}", set.name, set.fuel),
+        What::LoadTypeSet(load) => format!("load type {}, cone {}", load.name, load.target),
+        What::Accepted(_)
         | What::ProbeSilent { .. }
         | What::Acknowledged { .. }
         | What::Shelved { .. } => format!("{kiln}: written"),

@@ -18,6 +18,7 @@ mod calendar;
 mod charts;
 mod cone_command;
 mod crash;
+mod follow;
 mod forecast;
 mod forecast_trials;
 mod glow;

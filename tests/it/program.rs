@@ -18,7 +18,8 @@ pub(crate) fn spyhole(args: &[&str]) -> Run {
 /// The program, not yet started, with none of the caller's settings.
 pub(crate) fn command() -> Command {
     let mut command = Command::new(env!("CARGO_BIN_EXE_spyhole"));
-    for variable in ["SPYHOLE_SHOP", "SPYHOLE_SCALE", "SPYHOLE_ASCII", "NO_COLOR"] {
+    for variable in ["SPYHOLE_SHOP", "SPYHOLE_SCALE", "SPYHOLE_CLOCK", "SPYHOLE_ASCII", "NO_COLOR"]
+    {
         command.env_remove(variable);
     }
     command

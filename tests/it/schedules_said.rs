@@ -188,6 +188,7 @@ fn regress_a_curve_is_drawn_in_braille() {
         curve: vec![(0.0, 0.0), (2.0, 1000.0), (4.0, 400.0)],
         marks: vec![Mark { hours: 2.0, name: "top".into() }],
         unit: "C",
+        ..Plot::default()
     };
     let drawn = curve_plot(&plot, 40, 10, false);
     assert_eq!(

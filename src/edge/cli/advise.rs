@@ -17,7 +17,7 @@ use crate::kiln::{Fuel, Kiln, starter};
 use crate::scene::{Floor, KilnScene, Scene};
 use crate::units::{Moment, Span};
 use crate::watch::{Advice, advise};
-use crate::words::{self, Clock, Dial};
+use crate::words::{self, Dial};
 
 /// A record whose last event is older than this is taken as it stood then, not as of now.
 const LONG_OVER: Span = Span::hours(24);
@@ -163,7 +163,7 @@ fn answer(
     ctx: &mut Context<'_>,
 ) -> anyhow::Result<()> {
     let [kiln] = scene.kilns.as_slice() else { bail!("a record tells of one kiln") };
-    let dial = Dial { zone: &LocalZone, clock: Clock::default(), scale: ctx.scale };
+    let dial = Dial { zone: &LocalZone, clock: ctx.clock_face, scale: ctx.scale };
     let sentence = words::say(kiln, scene.now, &dial);
     let rests_on = words::rests_on_line(kiln, &dial);
     if ctx.json {

@@ -10,10 +10,12 @@ use serde_json::Value;
 use crate::edge::journal::{Journal, JournalError, NewEvent, ReadOnly, Uid};
 use crate::edge::nearest::did_you_mean;
 use crate::edge::record::Time;
+use crate::edge::screen::clock::LocalZone;
 use crate::edge::time_entry;
 use crate::firing::{FiringId, Shop, What, Who};
 use crate::kiln::{Kiln, LoadType};
 use crate::units::{Moment, Scale};
+use crate::words::{Clock, Dial};
 
 /// The surroundings of one command.
 pub struct Context<'a> {
@@ -25,6 +27,8 @@ pub struct Context<'a> {
     /// Answers are JSON instead of sentences.
     pub json: bool,
     pub scale: Scale,
+    /// How times of day are shown.
+    pub clock_face: Clock,
     pub shop: PathBuf,
     pub now: Moment,
     /// Somebody is there to answer questions.
@@ -156,12 +160,14 @@ impl Context<'_> {
     pub fn clock(&self, at: Moment) -> String {
         let local = |moment| time_entry::in_zone(moment, &Local).local();
         let (then, today) = (local(at), local(self.now).date_naive());
+        let dial = Dial { zone: &LocalZone, clock: self.clock_face, scale: self.scale };
+        let time = dial.time(at);
         if then.date_naive() == today {
-            then.format("%-H:%M").to_string()
+            time
         } else if Some(then.date_naive()) == today.pred_opt() {
-            then.format("yesterday %-H:%M").to_string()
+            format!("yesterday {time}")
         } else {
-            then.format("%Y-%m-%d %-H:%M").to_string()
+            format!("{} {time}", then.format("%Y-%m-%d"))
         }
     }
 

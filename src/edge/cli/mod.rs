@@ -28,6 +28,7 @@ use clap::{CommandFactory, Parser, Subcommand};
 use super::screen::clock::{SystemClock, Timekeeper};
 use super::{rehearse, screen, shop_file};
 use crate::units::Scale;
+use crate::words::Clock;
 use context::Context;
 
 /// The heading over the options that every command takes.
@@ -56,6 +57,9 @@ pub struct Cli {
     /// The scale temperatures are shown in; what you type always carries its own unit.
     #[arg(long, global = true, env = "SPYHOLE_SCALE", value_enum, default_value_t = ScaleChoice::C, help_heading = EVERYWHERE)]
     scale: ScaleChoice,
+    /// The clock times are shown on, of 12 or of 24 hours.
+    #[arg(long, global = true, env = "SPYHOLE_CLOCK", value_name = "HOURS", value_enum, default_value_t = ClockChoice::TwentyFour, help_heading = EVERYWHERE)]
+    clock: ClockChoice,
     #[command(subcommand)]
     command: Option<Command>,
 }
@@ -64,6 +68,14 @@ pub struct Cli {
 enum ScaleChoice {
     C,
     F,
+}
+
+#[derive(Debug, Clone, Copy, clap::ValueEnum)]
+enum ClockChoice {
+    #[value(name = "12")]
+    Twelve,
+    #[value(name = "24")]
+    TwentyFour,
 }
 
 #[derive(Debug, Subcommand)]
@@ -132,6 +144,10 @@ fn run(cli: Cli, out: &mut dyn Write) -> anyhow::Result<()> {
         ScaleChoice::C => Scale::Celsius,
         ScaleChoice::F => Scale::Fahrenheit,
     };
+    let clock_face = match cli.clock {
+        ClockChoice::Twelve => Clock::TwelveHour,
+        ClockChoice::TwentyFour => Clock::TwentyFourHour,
+    };
     let shop = shop_file::resolve(cli.shop)?;
     let mut ctx = Context {
         out,
@@ -139,14 +155,15 @@ fn run(cli: Cli, out: &mut dyn Write) -> anyhow::Result<()> {
         input: &mut io::stdin().lock(),
         json: cli.json,
         scale,
+        clock_face,
         shop,
         now: SystemClock.now(),
         interactive: io::stdin().is_terminal() && io::stderr().is_terminal(),
         who: cli.who,
     };
     match cli.command {
-        None => screen::open(&ctx.shop, scale, ctx.who),
-        Some(Command::Rehearse(args)) => rehearse::run(&args, ctx.out),
+        None => screen::open(&ctx.shop, scale, clock_face, ctx.who),
+        Some(Command::Rehearse(args)) => rehearse::run(&args, scale, clock_face, ctx.out),
         Some(Command::Shop(command)) => shop::run(command, &mut ctx),
         Some(Command::Firing(command)) => firing::run(command, &mut ctx),
         Some(Command::Advise(args)) => advise::run(&args, &mut ctx),

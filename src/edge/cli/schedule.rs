@@ -172,7 +172,7 @@ pub fn run(command: &ScheduleCommand, json: bool, scale: Scale, out: &mut dyn Wr
             if json {
                 return write_json(out, &simulated(&schedule, &simulation));
             }
-            let plot = text::plot(&schedule, &simulation, scale);
+            let plot = crate::edge::plot::Plot::of_schedule(&schedule, &simulation, scale);
             text::simulation(&schedule, &simulation, scale, out)?;
             let drawing = crate::edge::plot::curve_plot(&plot, *width, *height, *ascii);
             Ok(write!(out, "\n{drawing}")?)

@@ -6,10 +6,11 @@ use anyhow::Result;
 
 use super::schedule::{Finish, Tops};
 use crate::cone::chart::SOURCE;
-use crate::edge::plot::{Mark, Plot};
-use crate::schedule::simulate::{ConeCourse, Role};
-use crate::schedule::{Caution, Pace, Schedule, Segment, Simulation};
-use crate::units::{Celsius, Scale, Span};
+use crate::edge::plot;
+use crate::schedule::simulate::ConeCourse;
+use crate::schedule::{Caution, Schedule, Simulation};
+use crate::units::{Scale, Span};
+use crate::words;
 
 /// The columns running text is kept to.
 const WIDTH: usize = 80;
@@ -41,9 +42,8 @@ pub(super) fn show(
         "For {}, to cone {} ({}), {} from lighting to the end.\n",
         schedule.ware, schedule.target, schedule.family, simulation.total
     )?;
-    writeln!(out, "      0 min  start at {}", schedule.start.display(scale))?;
-    for (segment, (ends, reached)) in schedule.segments.iter().zip(schedule.plan().iter().skip(1)) {
-        writeln!(out, "{:>11}  {}", ends.to_string(), order(segment, *reached, scale))?;
+    for line in words::schedule_orders(schedule, scale).iter().skip(1) {
+        writeln!(out, "{line}")?;
     }
     writeln!(out)?;
     cones(simulation, scale, out)?;
@@ -53,21 +53,6 @@ pub(super) fn show(
     }
     writeln!(out)?;
     wrapped(&schedule.reasoning, "", out)
-}
-
-/// One segment in words, and where it ends.
-fn order(segment: &Segment, reached: Celsius, scale: Scale) -> String {
-    let to = reached.display(scale);
-    match segment {
-        Segment::Ramp { pace: Pace::Rate(rate), .. } => {
-            format!("climb to {to} at {}", rate.display(scale))
-        }
-        Segment::Ramp { pace: Pace::Within(length), .. } => {
-            format!("climb to {to} within {length}")
-        }
-        Segment::Soak(length) => format!("stay at {to} for {length}"),
-        Segment::Cool { rate, .. } => format!("cool to {to} at {}", rate.display(scale)),
-    }
 }
 
 fn cones(simulation: &Simulation, scale: Scale, out: &mut dyn Write) -> Result<()> {
@@ -161,7 +146,7 @@ fn comparison(tops: &Tops, scale: Scale) -> String {
         Scale::Celsius => after.top.0 - before.top.0,
         Scale::Fahrenheit => (after.top.0 - before.top.0) * 1.8,
     };
-    let unit = unit(scale);
+    let unit = plot::unit(scale);
     match degrees.round() {
         0.0 => format!("{lead}: the same top, to the degree."),
         lower if lower < 0.0 => format!("{lead}: {:.0} {unit} lower.", -lower),
@@ -179,30 +164,6 @@ pub(super) fn simulation(
     cones(simulation, scale, out)?;
     writeln!(out, "The whole firing is worth cone {}.", simulation.equivalent)?;
     Ok(())
-}
-
-/// The planned curve with the drop of each cone of the pack.
-pub(super) fn plot(schedule: &Schedule, simulation: &Simulation, scale: Scale) -> Plot {
-    let shown = |t: Celsius| match scale {
-        Scale::Celsius => t.0,
-        Scale::Fahrenheit => t.fahrenheit(),
-    };
-    let curve = schedule.plan().into_iter().map(|(at, t)| (at.as_hours(), shown(t))).collect();
-    let mark = |role: Role| {
-        let course = simulation.cone(role)?;
-        let (at, _) = course.down?;
-        let name = format!("{} {} down", role.name(), course.cone);
-        Some(Mark { hours: at.as_hours(), name })
-    };
-    let marks = [Role::Guide, Role::Target, Role::Guard].into_iter().filter_map(mark).collect();
-    Plot { curve, marks, unit: unit(scale) }
-}
-
-fn unit(scale: Scale) -> &'static str {
-    match scale {
-        Scale::Celsius => "C",
-        Scale::Fahrenheit => "F",
-    }
 }
 
 /// Writes running text, broken between words, every line led by `indent`.

@@ -8,8 +8,9 @@ use super::context::{Context, Unusable, kiln_named, load_type_named};
 use crate::cone::{Cone, Family, chart};
 use crate::edge::form;
 use crate::firing::What;
-use crate::kiln::{Fuel, Kiln, LoadType, Miss, starter};
+use crate::kiln::{Fuel, Kiln, LoadType, Miss, starter, typed};
 use crate::units::{Celsius, CelsiusPerHour, Span};
+use crate::words;
 
 #[derive(Debug, Subcommand)]
 pub enum ShopCommand {
@@ -101,10 +102,10 @@ pub struct LoadTypeFacts {
     #[arg(long, value_parser = Family::parse)]
     pub family: Option<Family>,
     /// How far under the target the load still comes out right, in cones, for example 0.5.
-    #[arg(long, value_name = "CONES", value_parser = tolerance)]
+    #[arg(long, value_name = "CONES", value_parser = typed::tolerance)]
     pub under: Option<f64>,
     /// How far over the target the load still comes out right, in cones, for example 0.5.
-    #[arg(long, value_name = "CONES", value_parser = tolerance)]
+    #[arg(long, value_name = "CONES", value_parser = typed::tolerance)]
     pub over: Option<f64>,
     /// What happens to a load that came out further under: fire-again or lost.
     #[arg(long, value_parser = miss)]
@@ -141,15 +142,6 @@ fn miss(text: &str) -> Result<Miss, Unusable> {
     one_of("what a miss costs,", text, &Miss::ALL, Miss::name)
 }
 
-fn tolerance(text: &str) -> Result<f64, Unusable> {
-    match text.trim().parse::<f64>() {
-        Ok(cones) if (0.0..=5.0).contains(&cones) => Ok(cones),
-        _ => Err(Unusable(format!(
-            "tolerance \"{text}\" is not a number of cones from 0 to 5: write it like 0.5"
-        ))),
-    }
-}
-
 /// # Errors
 /// Whatever keeps the command from being done, with what to do about it.
 pub fn run(command: ShopCommand, ctx: &mut Context<'_>) -> anyhow::Result<()> {
@@ -170,23 +162,6 @@ pub fn run(command: ShopCommand, ctx: &mut Context<'_>) -> anyhow::Result<()> {
     }
 }
 
-fn usable_name(name: &str) -> Result<String, Unusable> {
-    let name = name.trim();
-    if name.is_empty() || name.chars().any(char::is_control) {
-        return Err(Unusable("the name is empty: give one, for example North".into()));
-    }
-    Ok(name.into())
-}
-
-fn usable_litres(litres: Option<f64>) -> Result<Option<f64>, Unusable> {
-    match litres {
-        Some(litres) if !(1.0..=100_000.0).contains(&litres) => Err(Unusable(format!(
-            "volume {litres} litres is outside 1 to 100000: give the volume of the chamber in litres"
-        ))),
-        litres => Ok(litres),
-    }
-}
-
 fn add_kiln(
     name: &str,
     fuel: Fuel,
@@ -202,9 +177,9 @@ fn add_kiln(
         return Err(Unusable(text).into());
     }
     let kiln = Kiln {
-        name: usable_name(name)?,
+        name: typed::name(name)?,
         fuel,
-        litres: usable_litres(facts.litres)?,
+        litres: facts.litres.map(typed::litres).transpose()?,
         ceiling: facts.ceiling,
         fastest_climb: facts.fastest_climb,
     };
@@ -223,7 +198,7 @@ fn change_kiln(
     let known = kiln_named(&shop, name)?.clone();
     let kiln = Kiln {
         fuel: fuel.unwrap_or(known.fuel),
-        litres: usable_litres(facts.litres)?.or(known.litres),
+        litres: facts.litres.map(typed::litres).transpose()?.or(known.litres),
         ceiling: facts.ceiling.or(known.ceiling),
         fastest_climb: facts.fastest_climb.or(known.fastest_climb),
         name: known.name,
@@ -250,19 +225,7 @@ fn set(
 fn list_kilns(ctx: &mut Context<'_>) -> anyhow::Result<()> {
     let shop = ctx.journal()?.shop()?;
     let scale = ctx.scale;
-    let lines: Vec<String> = shop
-        .kilns
-        .iter()
-        .map(|kiln| {
-            let facts = [
-                kiln.litres.map(|litres| format!("{litres} litres")),
-                kiln.ceiling.map(|ceiling| format!("up to {}", ceiling.display(scale))),
-                kiln.fastest_climb.map(|climb| format!("climbs {} at most", climb.display(scale))),
-            ];
-            let facts: Vec<String> = facts.into_iter().flatten().collect();
-            format!("{:<16} {:<9} {}", kiln.name, kiln.fuel, facts.join(", "))
-        })
-        .collect();
+    let lines: Vec<String> = shop.kilns.iter().map(|kiln| words::kiln_line(kiln, scale)).collect();
     let objects: Vec<Value> = shop
         .kilns
         .iter()
@@ -314,7 +277,7 @@ fn add_load_type(
     }
     // A careful start: half a cone either way, and what is over is lost.
     let blank = LoadType {
-        name: usable_name(name)?,
+        name: typed::name(name)?,
         target: cone,
         family: Family::SelfSupporting,
         under_cones: 0.5,
@@ -370,14 +333,7 @@ fn list_load_types(ctx: &mut Context<'_>) -> anyhow::Result<()> {
     let mut lines: Vec<String> = Vec::new();
     for load_type in &shop.load_types {
         let mark = if is_starter(load_type) { "  *" } else { "" };
-        lines.push(format!(
-            "{:<18} cone {:<5} {:<16} -{} to +{} cones{mark}",
-            load_type.name,
-            load_type.target,
-            load_type.family.name(),
-            load_type.under_cones,
-            load_type.over_cones
-        ));
+        lines.push(format!("{}{mark}", words::load_type_line(load_type)));
     }
     if shop.load_types.iter().any(is_starter) {
         lines.push(format!("* {}", starter::BASIS));

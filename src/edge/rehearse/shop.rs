@@ -1,13 +1,15 @@
 //! The made-up shop: three kilns, a packed load of gold, and a little of yesterday.
 
+use anyhow::Context;
+
 use super::kiln::SimulatedKiln;
 use crate::edge::screen::key::{Meaning, binding};
 use crate::edge::screen::memory::Memory;
 use crate::edge::screen::store::{About, Entry, Snapshot, Store};
 use crate::firing::event::{Look, Outcome, Packing, Seen, Verdict};
-use crate::firing::{ConePack, EventId, FiringId, Lit, What, Who};
+use crate::firing::{ConePack, EventId, Firing, FiringId, Lit, What, Who};
 use crate::kiln::{Fuel, Kiln, LoadType, starter};
-use crate::scene::{Scene, advices};
+use crate::scene::{PastFiring, Scene, advices};
 use crate::units::{Celsius, Moment, Span};
 use crate::watch::Advice;
 use crate::words::{self, LessonKeys};
@@ -156,7 +158,7 @@ impl RehearsalShop {
             if let Some((firing, pack)) = firing.and_then(|f| f.lit.and(f.pack).map(|p| (f, p))) {
                 kiln.load(firing.id, pack);
             }
-            kiln.burn(firing.is_some_and(crate::firing::Firing::burns));
+            kiln.burn(firing.is_some_and(Firing::burns));
         }
     }
 
@@ -217,6 +219,14 @@ impl Store for RehearsalShop {
             event == self.memory.last_event() && now - at < ADVICE_AGE
         };
         Ok(!self.advised.is_some_and(fresh))
+    }
+
+    fn ledger(&mut self) -> anyhow::Result<Vec<PastFiring>> {
+        Ok(self.memory.firings().map(PastFiring::of).collect())
+    }
+
+    fn firing(&mut self, firing: FiringId) -> anyhow::Result<Firing> {
+        self.memory.firing(firing).cloned().context("there is no such firing in this shop")
     }
 
     fn glimpse(&self, firing: FiringId, _now: Moment) -> Option<Look> {

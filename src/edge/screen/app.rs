@@ -1,13 +1,18 @@
 //! What the screen remembers, and what a key does to it. Nothing here draws or writes: effects
 //! are handed to the driver as plain data.
 
+mod views;
+
 use super::entry::{self, Problem};
 use super::form::{Form, Pressed};
 use super::key::{self, Key, Meaning};
+use super::pick::Pick;
 use super::store::{About, Entry};
+use super::view::View;
 use crate::firing::event::Look;
-use crate::firing::{EventId, What};
-use crate::scene::{KilnScene, Scene};
+use crate::firing::{EventId, Firing, FiringId, What};
+use crate::scene::{KilnScene, PastFiring, Scene};
+use crate::schedule::Schedule;
 use crate::words::{self, Dial, Refusal, Title};
 
 /// Something that reached the screen.
@@ -16,6 +21,10 @@ pub enum Input {
     Key(Key),
     /// The shop's answer to the entry handed out last.
     Answered(Result<EventId, String>),
+    /// What [`Effect::ReadLedger`] found.
+    Ledger(Result<Vec<PastFiring>, String>),
+    /// What [`Effect::ReadFiring`] found.
+    Firing(Result<Box<Firing>, String>),
     /// The shop could not be read.
     Unreadable(String),
 }
@@ -25,7 +34,13 @@ pub enum Input {
 pub enum Effect {
     /// Write this down and answer with [`Input::Answered`].
     Append(Entry),
+    /// Answer with [`Input::Ledger`].
+    ReadLedger,
+    /// Answer with [`Input::Firing`].
+    ReadFiring(FiringId),
     ChangeSpeed(f64),
+    ChangeScale,
+    ChangeClock,
     Redraw,
     Suspend,
     Quit,
@@ -39,6 +54,8 @@ pub struct Context<'a> {
     /// What a rehearsal shows at the chosen kiln's spyhole, and of its load when drawn.
     pub glimpse: Option<&'a Look>,
     pub shelves: Option<&'a str>,
+    /// The schedules a kiln can be lit with.
+    pub schedules: &'a [Schedule],
 }
 
 /// The kind of a message, which decides how loud it looks.
@@ -71,6 +88,8 @@ pub struct App {
     chosen: Option<String>,
     pub far: bool,
     pub help: bool,
+    pub view: View,
+    pub finder: Option<Pick>,
     pub form: Option<Form>,
     pub message: Option<Message>,
     pub rehearsal: bool,
@@ -99,6 +118,14 @@ impl App {
                 self.answered(answer);
                 Vec::new()
             }
+            Input::Ledger(read) => {
+                self.ledger_read(read);
+                Vec::new()
+            }
+            Input::Firing(read) => {
+                self.firing_read(read);
+                Vec::new()
+            }
             Input::Unreadable(why) => {
                 self.tell(Tone::Wrong, words::shop_unreadable(&why));
                 Vec::new()
@@ -110,11 +137,17 @@ impl App {
         if self.form.is_some() {
             return self.form_key(key, context);
         }
+        if self.finder.is_some() {
+            return self.finder_key(key, context);
+        }
         let meaning = key::meaning(key, self.rehearsal);
         if self.help {
             self.help = false;
             // Any key closes the list; only leaving the screen means the same as ever.
             return if meaning == Some(Meaning::Quit) { vec![Effect::Quit] } else { Vec::new() };
+        }
+        if !matches!(self.view, View::Floor) {
+            return self.view_key(key, context);
         }
         self.message = None;
         if key == Key::Escape {
@@ -129,10 +162,19 @@ impl App {
             Meaning::Quit => return vec![Effect::Quit],
             Meaning::Suspend => return vec![Effect::Suspend],
             Meaning::Redraw => return vec![Effect::Redraw],
+            Meaning::ChangeScale => return vec![Effect::ChangeScale],
+            Meaning::ChangeClock => return vec![Effect::ChangeClock],
             Meaning::Faster => return vec![Effect::ChangeSpeed(2.0)],
             Meaning::Slower => return vec![Effect::ChangeSpeed(0.5)],
             Meaning::Help => self.help = true,
-            Meaning::FarView => self.far = !self.far,
+            Meaning::FarView => {
+                self.far = !self.far;
+                self.view = View::Floor;
+            }
+            Meaning::Find => self.finder = Some(Pick::default()),
+            Meaning::Ledger | Meaning::Schedules | Meaning::Shop => {
+                return self.open_view(meaning);
+            }
             Meaning::NextKiln => self.choose(context.scene, 1),
             Meaning::PreviousKiln => {
                 self.choose(context.scene, context.scene.kilns.len().saturating_sub(1));
@@ -143,7 +185,11 @@ impl App {
             | Meaning::Off
             | Meaning::Drawn
             | Meaning::Outcome
-            | Meaning::Light => self.open(meaning, context),
+            | Meaning::Light
+            | Meaning::Pack
+            | Meaning::Turned
+            | Meaning::Note
+            | Meaning::GiveUp => self.open(meaning, context),
         }
         Vec::new()
     }
@@ -162,8 +208,7 @@ impl App {
         let Some(kiln) = self.kiln(context.scene) else {
             return self.tell(Tone::Refused, words::refusal(Refusal::NoKiln, ""));
         };
-        let (glimpse, shelves) = (context.glimpse, context.shelves);
-        match entry::open(meaning, kiln, &context.scene.load_types, glimpse, shelves) {
+        match entry::open(meaning, kiln, context) {
             Ok(form) => {
                 self.chosen = Some(kiln.kiln.clone());
                 self.form = Some(form);
@@ -187,7 +232,11 @@ impl App {
     fn form_key(&mut self, key: Key, context: &Context<'_>) -> Vec<Effect> {
         let Some(form) = self.form.as_mut() else { return Vec::new() };
         match form.press(key) {
-            Pressed::Edited | Pressed::Ignored => Vec::new(),
+            Pressed::Ignored => Vec::new(),
+            Pressed::Edited => {
+                form.follow_schedule(context);
+                Vec::new()
+            }
             Pressed::Cancel => {
                 self.form = None;
                 Vec::new()
@@ -238,6 +287,9 @@ impl App {
             Ok(id) => {
                 let kiln = form.kiln.clone();
                 self.form = None;
+                if entry.about == About::Shop {
+                    return self.tell(Tone::Saved, words::saved_in_shop(&phrase, id));
+                }
                 let undo = key::binding(Meaning::Undo).label;
                 self.tell(Tone::Saved, words::saved(&phrase, id, undo));
                 self.saved.push(Saved { id, about: entry.about, kiln, phrase });

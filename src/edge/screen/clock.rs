@@ -3,10 +3,11 @@
 use std::fmt;
 use std::time::{Duration, SystemTime, UNIX_EPOCH};
 
-use chrono::{Local, TimeZone, Timelike};
+use chrono::{Local, MappedLocalTime, NaiveDateTime};
 
+use crate::edge::time_entry::InZone;
 use crate::units::Moment;
-use crate::words::{WallTime, Zone};
+use crate::words::Zone;
 
 /// Gives the time to the loop. A rehearsal's runs faster and can be held.
 pub trait Timekeeper: fmt::Debug {
@@ -48,15 +49,11 @@ impl Timekeeper for SystemClock {
 pub struct LocalZone;
 
 impl Zone for LocalZone {
-    fn wall(&self, at: Moment) -> WallTime {
-        // A moment outside chrono's calendar (a quarter of a million years away) shows as the
-        // epoch rather than nothing.
-        let utc = chrono::DateTime::from_timestamp_millis(at.0).unwrap_or_default();
-        let local = Local.from_utc_datetime(&utc.naive_utc()).naive_local();
-        let epoch = chrono::NaiveDate::default();
-        WallTime {
-            day: (local.date() - epoch).num_days(),
-            second: local.num_seconds_from_midnight(),
-        }
+    fn wall(&self, at: Moment) -> NaiveDateTime {
+        InZone(&Local).wall(at)
+    }
+
+    fn moments(&self, wall: NaiveDateTime) -> MappedLocalTime<Moment> {
+        InZone(&Local).moments(wall)
     }
 }

@@ -5,9 +5,11 @@ use std::time::{Duration, Instant};
 use super::app::{App, Context, Effect, Input, Tone};
 use super::clock::Timekeeper;
 use super::draw::{self, Picture};
-use super::store::{Snapshot, Store};
+use super::store::{self, Snapshot, Store};
 use super::terminal::{Heard, Seat};
 use super::theme::Theme;
+use super::view::View;
+use crate::edge::shipped_schedules;
 use crate::scene::Scene;
 use crate::units::Moment;
 use crate::words::Dial;
@@ -168,6 +170,7 @@ impl Driver<'_> {
             dial: self.dial,
             glimpse: glimpse.as_ref(),
             shelves: shelves.as_deref(),
+            schedules: shipped_schedules::listed(),
         };
         let before = self.app.message.clone();
         let effects = self.app.update(input, &context);
@@ -185,12 +188,22 @@ impl Driver<'_> {
                 Effect::Quit => return Ok(Next::Leave),
                 Effect::Suspend => seat.suspend()?,
                 Effect::Redraw => seat.forget_picture()?,
+                Effect::ReadLedger => {
+                    let read = self.store.ledger().map_err(|error| format!("{error:#}"));
+                    self.update(Input::Ledger(read));
+                }
+                Effect::ReadFiring(firing) => {
+                    let read = self.store.firing(firing).map(Box::new);
+                    self.update(Input::Firing(read.map_err(|error| format!("{error:#}"))));
+                }
+                Effect::ChangeScale => self.dial.scale = self.dial.scale.other(),
+                Effect::ChangeClock => self.dial.clock = self.dial.clock.other(),
                 Effect::ChangeSpeed(factor) => self.clock.change_speed(factor),
                 Effect::Append(entry) => {
                     let answer = self
                         .store
                         .append(&entry, self.clock.now())
-                        .map_err(|error| format!("{error:#}"));
+                        .map_err(|error| store::reason(&error));
                     self.update(Input::Answered(answer));
                     self.refresh();
                 }
@@ -203,6 +216,10 @@ impl Driver<'_> {
         let guidance = self.store.guidance(scene);
         let picture = Picture {
             scene,
+            schedules: match self.app.view {
+                View::Schedules(_) => shipped_schedules::listed(),
+                _ => &[],
+            },
             app: &self.app,
             dial: self.dial,
             theme: self.theme,

@@ -1,19 +1,17 @@
-//! Which form a key opens, and the event a confirmed form stands for.
+//! Which form a key opens, and (in [`confirmed`]) the event a confirmed form stands for.
 
+mod confirmed;
+pub mod shop;
+
+use super::app::Context;
 use super::form::{Field, Form};
 use super::key::Meaning;
-use super::store::{About, Entry};
-use crate::cone::{Cone, Family};
-use crate::firing::event::{Look, Outcome, Seen, Verdict, What};
-use crate::firing::{ConePack, EventId, Lit};
+use super::store::About;
+use crate::firing::EventId;
+use crate::firing::event::{Look, Seen, Verdict};
 use crate::kiln::LoadType;
-use crate::scene::{ConeScene, KilnScene, Phase, Role, Scene};
-use crate::units::{Celsius, Moment};
-use crate::words::{self, Dial, Label, Refusal, Title};
-
-/// How far from the usual cone, in whole cones, a target may lie before the form asks again.
-/// A guess: more than any load type of the trade is likely to be moved on purpose.
-const USUAL_CONES: f64 = 2.0;
+use crate::scene::{ConeScene, KilnScene, Phase, Role};
+use crate::words::{self, Label, Refusal, Title};
 
 /// Why a confirmed form was not written.
 #[derive(Debug, Clone, PartialEq, Eq)]
@@ -28,20 +26,18 @@ pub enum Problem {
 ///
 /// # Errors
 /// The [`Refusal`] to show.
-pub fn open(
-    meaning: Meaning,
-    kiln: &KilnScene,
-    load_types: &[LoadType],
-    glimpse: Option<&Look>,
-    shelves: Option<&str>,
-) -> Result<Form, Refusal> {
+pub fn open(meaning: Meaning, kiln: &KilnScene, context: &Context<'_>) -> Result<Form, Refusal> {
     match meaning {
-        Meaning::Look => look(kiln, glimpse),
+        Meaning::Look => look(kiln, context.glimpse),
         Meaning::Reading => reading(kiln),
         Meaning::Off => off(kiln),
         Meaning::Drawn => drawn(kiln),
-        Meaning::Outcome => outcome(kiln, shelves),
-        Meaning::Light => light(kiln, load_types),
+        Meaning::Outcome => outcome(kiln, context.shelves),
+        Meaning::Light => light(kiln, context),
+        Meaning::Pack => pack(kiln, context),
+        Meaning::Turned => turned(kiln),
+        Meaning::Note => note(kiln),
+        Meaning::GiveUp => give_up(kiln),
         _ => Err(Refusal::NothingIn),
     }
 }
@@ -127,131 +123,78 @@ fn outcome(kiln: &KilnScene, shelves: Option<&str>) -> Result<Form, Refusal> {
     Ok(form)
 }
 
-fn light(kiln: &KilnScene, load_types: &[LoadType]) -> Result<Form, Refusal> {
+fn light(kiln: &KilnScene, context: &Context<'_>) -> Result<Form, Refusal> {
     if kiln.phase == Phase::Aborted {
         let fields = vec![Field::text(Label::When)];
         let mut form = Form::new(Title::LightAgain, &kiln.kiln, about(kiln)?, fields);
         form.notices.push(words::CAUTION_OFF.into());
         return Ok(form);
     }
-    let about = match (kiln.phase, kiln.firing) {
-        (Phase::Packed, Some(firing)) => About::Firing(firing),
-        (Phase::Empty, _) => About::NewFiring,
-        _ => return Err(Refusal::AlreadyIn),
-    };
-    if load_types.is_empty() {
-        return Err(Refusal::NoLoadType);
-    }
-    let options = load_types
-        .iter()
-        .zip("123456789abcdefghijklmnopqrstuvwxyz".chars())
-        .map(|(load, key)| (key, load.name.clone()))
-        .collect();
-    let mut load_field = Field::choice(Label::LoadType, options);
-    if let super::form::Value::Choice { chosen, .. } = &mut load_field.value {
-        let packed = kiln.load_type.as_deref();
-        *chosen = load_types.iter().position(|load| Some(load.name.as_str()) == packed);
-    }
-    let fields = vec![load_field, Field::text(Label::Cone), Field::text(Label::When)];
+    let about = planned(kiln)?.ok_or(Refusal::AlreadyIn)?;
+    let none = std::iter::once(words::NO_SCHEDULE.to_owned());
+    let schedules = none.chain(context.schedules.iter().map(|schedule| schedule.name.clone()));
+    let fields = vec![
+        load_field(kiln, &context.scene.load_types)?,
+        Field::named(Label::Schedule, schedules, Some(0)),
+        Field::text(Label::Cone),
+        Field::text(Label::When),
+    ];
     Ok(Form::new(Title::Light, &kiln.kiln, about, fields))
 }
 
-impl Form {
-    /// The event this form stands for, if it were confirmed now.
-    ///
-    /// # Errors
-    /// A [`Problem`] with its sentence.
-    pub fn entry(&self, scene: &Scene, dial: &Dial<'_>) -> Result<Entry, Problem> {
-        let wrong = |text: String| Problem::Wrong(text);
-        let refused = |refusal| Problem::Wrong(words::refusal(refusal, &self.kiln));
-        let at = self.when(scene.now, dial).map_err(wrong)?;
-        let what = match self.title {
-            Title::Look => What::Look(self.look().ok_or_else(|| refused(Refusal::NothingSeen))?),
-            Title::Reading => What::Reading(
-                Celsius::parse(self.typed(Label::Temperature)).map_err(|e| wrong(e.to_string()))?,
-            ),
-            Title::Off => What::Off,
-            Title::Drawn => What::Drawn,
-            Title::Outcome => {
-                What::Outcome(self.outcome().ok_or_else(|| refused(Refusal::NoVerdict))?)
-            }
-            Title::Light => What::Lit(self.lit(scene)?),
-            Title::LightAgain => What::Resumed,
-            Title::Strike => What::Struck {
-                event: self
-                    .strikes
-                    .as_ref()
-                    .map(|(id, _)| *id)
-                    .ok_or_else(|| refused(Refusal::NothingToUndo))?,
-                reason: words::undo_reason().into(),
-            },
-        };
-        Ok(Entry { about: self.about, at, what })
-    }
+fn pack(kiln: &KilnScene, context: &Context<'_>) -> Result<Form, Refusal> {
+    let refused = if kiln.is_lit() { Refusal::LitAlready } else { Refusal::AlreadyIn };
+    let about = planned(kiln)?.ok_or(refused)?;
+    let fields = vec![
+        load_field(kiln, &context.scene.load_types)?,
+        Field::text(Label::Contents),
+        Field::text(Label::Cone),
+        Field::text(Label::When),
+    ];
+    Ok(Form::new(Title::Pack, &kiln.kiln, about, fields))
+}
 
-    /// The load type picked in a light form.
-    pub fn load_type<'a>(&self, load_types: &'a [LoadType]) -> Option<&'a LoadType> {
-        load_types.get(self.chosen(Label::LoadType)?)
-    }
+/// The firing that is packed, or the one to begin; `None` where one is under way.
+fn planned(kiln: &KilnScene) -> Result<Option<About>, Refusal> {
+    Ok(match kiln.phase {
+        Phase::Packed => Some(about(kiln)?),
+        Phase::Empty => Some(About::NewFiring),
+        _ => None,
+    })
+}
 
-    /// The target cone of a light form: what was typed, else the load's usual one.
-    ///
-    /// # Errors
-    /// The sentence to show when what was typed is no cone of the family.
-    pub fn target(&self, load: &LoadType) -> Result<Cone, String> {
-        let typed = self.typed(Label::Cone);
-        if typed.is_empty() {
-            return Ok(load.target);
-        }
-        let cone = Cone::parse(typed).map_err(|error| error.to_string())?;
-        crate::cone::curve(cone, load.family).map_err(|error| error.to_string())?;
-        Ok(cone)
+fn load_field(kiln: &KilnScene, load_types: &[LoadType]) -> Result<Field, Refusal> {
+    if load_types.is_empty() {
+        return Err(Refusal::NoLoadType);
     }
+    let packed = kiln.load_type.as_deref();
+    let chosen = load_types.iter().position(|load| Some(load.name.as_str()) == packed);
+    Ok(Field::named(Label::LoadType, load_types.iter().map(|load| load.name.clone()), chosen))
+}
 
-    fn when(&self, now: Moment, dial: &Dial<'_>) -> Result<Moment, String> {
-        words::read_time(self.typed(Label::When), now, dial).map_err(|error| error.to_string())
+fn turned(kiln: &KilnScene) -> Result<Form, Refusal> {
+    let about = about(kiln)?;
+    if !kiln.is_lit() {
+        return Err(Refusal::NotLit);
     }
+    let fields = vec![Field::text(Label::Setting), Field::text(Label::When)];
+    Ok(Form::new(Title::Turned, &kiln.kiln, about, fields))
+}
 
-    fn look(&self) -> Option<Look> {
-        let seen = |label| self.chosen(label).and_then(|index| Seen::ALL.get(index).copied());
-        let look = Look {
-            target: seen(Label::Target),
-            guide: seen(Label::Guide),
-            guard: seen(Label::Guard),
-        };
-        (look != Look::default()).then_some(look)
-    }
+fn note(kiln: &KilnScene) -> Result<Form, Refusal> {
+    let fields = vec![Field::text(Label::Note), Field::text(Label::When)];
+    Ok(Form::new(Title::Note, &kiln.kiln, about(kiln)?, fields))
+}
 
-    fn outcome(&self) -> Option<Outcome> {
-        let verdict = *Verdict::ALL.get(self.chosen(Label::Verdict)?)?;
-        let note = self.typed(Label::Note).to_owned();
-        Some(Outcome { verdict, note, shelves: Vec::new(), loss: None })
+fn give_up(kiln: &KilnScene) -> Result<Form, Refusal> {
+    let about = about(kiln)?;
+    match kiln.phase {
+        Phase::Heating | Phase::Watch => {}
+        Phase::Dropped => return Err(Refusal::SeenDown),
+        _ => return Err(Refusal::NotLit),
     }
-
-    fn lit(&self, scene: &Scene) -> Result<Lit, Problem> {
-        let load = self
-            .load_type(&scene.load_types)
-            .ok_or_else(|| Problem::Wrong(words::refusal(Refusal::NoLoadChosen, &self.kiln)))?;
-        let target = self.target(load).map_err(Problem::Wrong)?;
-        if !self.asked && (target.position() - load.target.position()).abs() > USUAL_CONES {
-            return Err(Problem::Unusual(words::cone_far_from(target, load)));
-        }
-        let pack = self.pack(scene, target, load.family);
-        Ok(Lit {
-            kiln: self.kiln.clone(),
-            load_type: load.name.clone(),
-            pack,
-            schedule: None,
-            plan: Vec::new(),
-        })
-    }
-
-    /// The cones packed, if this very target was packed, else the usual ones around it.
-    fn pack(&self, scene: &Scene, target: Cone, family: Family) -> ConePack {
-        scene
-            .kiln(&self.kiln)
-            .and_then(|kiln| kiln.pack)
-            .filter(|pack| pack.target == target && pack.family == family)
-            .unwrap_or_else(|| ConePack::usual(target, family))
-    }
+    let fields = vec![Field::text(Label::Reason), Field::text(Label::When)];
+    let mut form = Form::new(Title::GiveUp, &kiln.kiln, about, fields);
+    form.notices.push(words::CAUTION_OFF.into());
+    Ok(form)
 }

@@ -29,6 +29,8 @@ pub struct Form {
     pub at_field: usize,
     /// Cautions, and what a rehearsal shows; above the fields.
     pub notices: Vec<String>,
+    /// What the schedule that was chosen calls for, shown with the notices.
+    pub of_schedule: Vec<String>,
     /// Why it was not saved.
     pub problem: Option<String>,
     /// Somebody was asked once whether an unusual value is meant.
@@ -65,6 +67,7 @@ impl Form {
             fields,
             at_field: 0,
             notices: Vec::new(),
+            of_schedule: Vec::new(),
             problem: None,
             asked: false,
             saving: false,
@@ -78,6 +81,26 @@ impl Form {
             Value::Choice { chosen, .. } => *chosen,
             Value::Text(_) => None,
         })
+    }
+
+    /// Picks the option with this word, where a choice field has it.
+    pub fn choose(&mut self, label: Label, word: &str) {
+        for field in self.fields.iter_mut().filter(|field| field.label == label) {
+            if let Value::Choice { options, chosen } = &mut field.value {
+                *chosen = options.iter().position(|(_, known)| known == word).or(*chosen);
+            }
+        }
+    }
+
+    /// The word of the option picked in a choice field.
+    pub fn chosen_word(&self, label: Label) -> Option<&str> {
+        let field = self.fields.iter().find(|field| field.label == label)?;
+        match &field.value {
+            Value::Choice { options, chosen } => {
+                options.get((*chosen)?).map(|(_, word)| word.as_str())
+            }
+            Value::Text(_) => None,
+        }
     }
 
     /// What was typed into a text field, without blanks around; empty if there is no such field.
@@ -200,7 +223,23 @@ impl Field {
         Field { label, value: Value::Text(Input::default()) }
     }
 
+    /// A text field that says something already.
+    pub fn filled(label: Label, text: String) -> Field {
+        Field { label, value: Value::Text(Input::new(text)) }
+    }
+
     pub fn choice(label: Label, options: Vec<(char, String)>) -> Field {
         Field { label, value: Value::Choice { options, chosen: None } }
+    }
+
+    /// A choice among things with names, each with a key of its own; as many as there are keys.
+    pub fn named(
+        label: Label,
+        names: impl Iterator<Item = String>,
+        chosen: Option<usize>,
+    ) -> Field {
+        let keys = "123456789abcdefghijklmnopqrstuvwxyz".chars();
+        let options = keys.zip(names).collect();
+        Field { label, value: Value::Choice { options, chosen } }
     }
 }

@@ -14,10 +14,12 @@ use super::clock::{LocalZone, SystemClock, Timekeeper};
 use super::store::{About, Entry, Snapshot, Store};
 use super::theme::Theme;
 use crate::edge::journal::rescue::{self, Loss, Opened};
-use crate::edge::journal::{Journal, JournalError, NewEvent, PAST_FIRINGS, Uid, backup};
+use crate::edge::journal::{
+    Journal, JournalError, LedgerFilter, NewEvent, PAST_FIRINGS, Uid, backup,
+};
 use crate::edge::shipped_schedules;
-use crate::firing::{EventId, Firing, What, Who};
-use crate::scene::{Scene, advices};
+use crate::firing::{EventId, Firing, FiringId, What, Who};
+use crate::scene::{PastFiring, Scene, advices};
 use crate::units::{Moment, Scale, Span};
 use crate::words::{Clock, Dial};
 
@@ -30,10 +32,10 @@ const ADVICE_AGE: Span = Span::seconds(20);
 ///
 /// # Errors
 /// When the file cannot be opened, or there is no terminal.
-pub fn open(shop: &Path, scale: Scale, who: String) -> anyhow::Result<()> {
+pub fn open(shop: &Path, scale: Scale, face: Clock, who: String) -> anyhow::Result<()> {
     let mut clock = SystemClock;
     let mut store = KeptShop::open(shop, who, clock.now())?;
-    let dial = Dial { zone: &LocalZone, clock: Clock::default(), scale };
+    let dial = Dial { zone: &LocalZone, clock: face, scale };
     super::run(&mut store, &mut clock, dial, Theme::of_environment(), App::default())
 }
 
@@ -143,7 +145,7 @@ impl KeptShop {
     fn write(&mut self, entry: &Entry, now: Moment) -> anyhow::Result<EventId> {
         let firing = match entry.about {
             About::Firing(firing) => Some(firing),
-            About::NewFiring => None,
+            About::NewFiring | About::Shop => None,
         };
         let who = Who::Person(self.who.clone());
         let mut event = NewEvent::new(firing, entry.at, who, entry.what.clone());
@@ -190,5 +192,25 @@ impl Store for KeptShop {
         let failed =
             || self.backup_failed.as_ref().map(|why| format!("No backup was made: {why}."));
         self.loss.as_ref().map(Loss::brief).or_else(failed)
+    }
+
+    fn ledger(&mut self) -> anyhow::Result<Vec<PastFiring>> {
+        let rows = self.journal.ledger(&LedgerFilter::default())?;
+        Ok(rows
+            .into_iter()
+            .map(|row| PastFiring {
+                firing: row.firing,
+                kiln: row.kiln,
+                load_type: row.load_type,
+                target: row.cone,
+                begun: row.begun,
+                verdict: row.verdict,
+                note: row.note,
+            })
+            .collect())
+    }
+
+    fn firing(&mut self, firing: FiringId) -> anyhow::Result<Firing> {
+        Ok(self.journal.firing(firing)?)
     }
 }

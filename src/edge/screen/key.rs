@@ -3,6 +3,7 @@
 
 use crate::scene::{KilnScene, Phase, Todo};
 use crate::units::Moment;
+use crate::words::StepKeys;
 
 /// A key, whatever the terminal calls it.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Hash)]
@@ -32,10 +33,20 @@ pub enum Meaning {
     Drawn,
     Outcome,
     Light,
+    Pack,
+    Turned,
+    Note,
+    GiveUp,
     Undo,
     NextKiln,
     PreviousKiln,
     FarView,
+    Ledger,
+    Schedules,
+    Shop,
+    Find,
+    ChangeScale,
+    ChangeClock,
     Help,
     Faster,
     Slower,
@@ -74,29 +85,45 @@ const fn rehearsing(binding: Binding) -> Binding {
 }
 
 /// Every key of the screen.
-pub const TABLE: [Binding; 16] = [
+pub const TABLE: [Binding; 26] = [
     bind(&[Key::Char('l')], "l", Meaning::Look, "look", "note a look through the spyhole"),
     bind(&[Key::Char('r')], "r", Meaning::Reading, "reading", "note a temperature"),
     bind(&[Key::Char('o')], "o", Meaning::Off, "off", "the kiln was shut off"),
     bind(&[Key::Char('d')], "d", Meaning::Drawn, "drawn", "the kiln was drawn"),
     bind(&[Key::Char('e')], "e", Meaning::Outcome, "outcome", "write how the load came out"),
     bind(&[Key::Char('f')], "f", Meaning::Light, "light", "the kiln was lit: start a firing"),
+    bind(&[Key::Char('p')], "p", Meaning::Pack, "packed", "the kiln was packed"),
+    bind(&[Key::Char('t')], "t", Meaning::Turned, "turned", "burner or switch turned up or down"),
+    bind(&[Key::Char('n')], "n", Meaning::Note, "note", "write a note"),
+    bind(&[Key::Char('x')], "x", Meaning::GiveUp, "given up", "the firing was given up"),
     bind(&[Key::Char('u')], "u", Meaning::Undo, "undo", "strike what was saved last"),
     bind(
-        &[Key::Tab, Key::Down, Key::Right, Key::Char('n')],
+        &[Key::Tab, Key::Down, Key::Right],
         "Tab",
         Meaning::NextKiln,
         "next kiln",
         "choose the next kiln (also the arrow keys)",
     ),
     bind(
-        &[Key::BackTab, Key::Up, Key::Left, Key::Char('p')],
+        &[Key::BackTab, Key::Up, Key::Left],
         "Shift-Tab",
         Meaning::PreviousKiln,
         "last kiln",
         "choose the kiln before",
     ),
     bind(&[Key::Char('v')], "v", Meaning::FarView, "far view", "to be read from across the shop"),
+    bind(&[Key::Char('2')], "2", Meaning::Ledger, "ledger", "past firings"),
+    bind(&[Key::Char('3')], "3", Meaning::Schedules, "schedules", "the schedules"),
+    bind(&[Key::Char('4')], "4", Meaning::Shop, "shop", "kilns and load types"),
+    bind(&[Key::Char('/')], "/", Meaning::Find, "find", "find an action by its name"),
+    bind(&[Key::Char('c')], "c", Meaning::ChangeScale, "C or F", "temperatures in C or in F"),
+    bind(
+        &[Key::Char('k')],
+        "k",
+        Meaning::ChangeClock,
+        "12 or 24 h",
+        "a clock of 12 or of 24 hours",
+    ),
     bind(&[Key::Char('?'), Key::Char('h')], "?", Meaning::Help, "help", "this list"),
     rehearsing(bind(
         &[Key::Char('+'), Key::Char('=')],
@@ -133,6 +160,31 @@ pub fn meaning(key: Key, rehearsal: bool) -> Option<Meaning> {
         .iter()
         .find(|binding| binding.keys.contains(&key) && (rehearsal || !binding.rehearsal_only))
         .map(|binding| binding.meaning)
+}
+
+/// The lines of the table that mean something here.
+pub fn bindings(rehearsal: bool) -> impl Iterator<Item = &'static Binding> {
+    TABLE.iter().filter(move |binding| rehearsal || !binding.rehearsal_only)
+}
+
+/// Those lines as the finder shows them: `look: note a look through the spyhole (l)`.
+pub fn phrases(rehearsal: bool) -> Vec<String> {
+    let phrase =
+        |binding: &Binding| format!("{}: {} ({})", binding.short, binding.long, binding.label);
+    bindings(rehearsal).map(phrase).collect()
+}
+
+/// The keys that the reason for an impossible step names.
+pub fn step_keys() -> StepKeys<'static> {
+    let label = |meaning| binding(meaning).label;
+    StepKeys {
+        light: label(Meaning::Light),
+        off: label(Meaning::Off),
+        drawn: label(Meaning::Drawn),
+        outcome: label(Meaning::Outcome),
+        give_up: label(Meaning::GiveUp),
+        note: label(Meaning::Note),
+    }
 }
 
 /// The line of the table for a meaning.

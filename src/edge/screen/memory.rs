@@ -5,7 +5,9 @@ use std::collections::BTreeMap;
 use anyhow::bail;
 
 use super::store::{About, Entry};
-use crate::firing::{Event, EventId, Firing, FiringId, Fold, Shop, Standing, State, Who, permit};
+use crate::firing::{
+    Event, EventId, Firing, FiringId, Fold, Shop, Standing, State, What, Who, permit,
+};
 use crate::kiln::{Kiln, LoadType};
 use crate::units::Moment;
 
@@ -15,6 +17,8 @@ pub struct Memory {
     kilns: Vec<Kiln>,
     load_types: Vec<LoadType>,
     folds: BTreeMap<FiringId, Fold>,
+    /// Events of the shop itself.
+    of_shop: Vec<Event>,
     last: i64,
 }
 
@@ -29,6 +33,7 @@ impl Memory {
     /// The reason it cannot have happened; then nothing is written.
     pub fn append(&mut self, entry: &Entry, who: Who, now: Moment) -> anyhow::Result<EventId> {
         let firing = match entry.about {
+            About::Shop => return self.set(entry, who, now),
             About::Firing(firing) => firing,
             About::NewFiring => FiringId(self.folds.keys().last().map_or(1, |last| last.0 + 1)),
         };
@@ -45,6 +50,27 @@ impl Memory {
         let event = Event { id, firing: Some(firing), at: entry.at, written: now, who, what };
         self.folds.entry(firing).or_default().apply(event);
         Ok(id)
+    }
+
+    /// Describes a kiln or a load type, as for a shop that is kept.
+    fn set(&mut self, entry: &Entry, who: Who, now: Moment) -> anyhow::Result<EventId> {
+        let mut shop = self.shop();
+        match &entry.what {
+            What::KilnSet(kiln) => shop.set_kiln(kiln.clone()),
+            What::LoadTypeSet(load) => shop.set_load_type(load.clone()),
+            other => bail!("{} belongs to a firing", other.phrase()),
+        }
+        (self.kilns, self.load_types) = (shop.kilns, shop.load_types);
+        self.last += 1;
+        let id = EventId(self.last);
+        let what = entry.what.clone();
+        self.of_shop.push(Event { id, firing: None, at: entry.at, written: now, who, what });
+        Ok(id)
+    }
+
+    /// Every firing, closed or not, in the order they were begun.
+    pub fn firings(&self) -> impl Iterator<Item = &Firing> {
+        self.folds.values().map(Fold::firing).filter(|firing| !firing.is_void())
     }
 
     /// The shop as it stands.
@@ -71,7 +97,8 @@ impl Memory {
 
     /// Every event written, in the order of writing.
     pub fn events(&self) -> Vec<&Event> {
-        let mut events: Vec<&Event> = self.folds.values().flat_map(Fold::events).collect();
+        let of_firings = self.folds.values().flat_map(Fold::events);
+        let mut events: Vec<&Event> = of_firings.chain(&self.of_shop).collect();
         events.sort_by_key(|event| event.id);
         events
     }

@@ -1,7 +1,8 @@
 //! The screen in the terminal: state, update and drawing apart from each other.
 //!
 //! Reading order: [`store`] (what is behind the screen), [`key`] (what a key means), [`form`] and
-//! [`entry`] (what somebody enters, and the event it stands for), [`app`] (state and update),
+//! [`entry`] (what somebody enters, and the event it stands for), [`pick`] and [`view`] (lists, and
+//! what there is beside the floor), [`app`] (state and update),
 //! [`draw`] (scene to cells), [`theme`], and what touches the world: [`clock`], [`terminal`],
 //! [`driver`]. Behind it is [`kept`] or [`memory`].
 //!
@@ -17,9 +18,11 @@ pub mod form;
 pub mod kept;
 pub mod key;
 pub mod memory;
+pub mod pick;
 pub mod store;
 pub mod terminal;
 pub mod theme;
+pub mod view;
 
 pub use driver::run;
 pub use kept::open;

@@ -2,11 +2,14 @@
 
 use std::fmt;
 
+use super::key;
+use crate::edge::journal::JournalError;
 use crate::firing::event::Look;
-use crate::firing::{EventId, FiringId, Shop, What};
-use crate::scene::{Floor, Scene};
+use crate::firing::{EventId, Firing, FiringId, Refusal, Shop, What};
+use crate::scene::{Floor, PastFiring, Scene};
 use crate::units::Moment;
 use crate::watch::Advice;
+use crate::words;
 
 /// The shop as folded from its events, with the advice for what is alight.
 #[derive(Debug, Clone, Default)]
@@ -21,6 +24,8 @@ pub enum About {
     Firing(FiringId),
     /// The event begins one.
     NewFiring,
+    /// It is about the shop itself: its kilns and load types.
+    Shop,
 }
 
 /// An event somebody confirmed and nobody has written yet.
@@ -51,6 +56,18 @@ pub trait Store: fmt::Debug {
     /// Whatever kept it from being found out.
     fn changed(&mut self, now: Moment) -> anyhow::Result<bool>;
 
+    /// Every firing of the shop, in any order.
+    ///
+    /// # Errors
+    /// Whatever kept the shop from being read.
+    fn ledger(&mut self) -> anyhow::Result<Vec<PastFiring>>;
+
+    /// One firing.
+    ///
+    /// # Errors
+    /// Whatever kept the shop from being read.
+    fn firing(&mut self, firing: FiringId) -> anyhow::Result<Firing>;
+
     /// What somebody looking through the spyhole sees now; only a made-up shop knows.
     fn glimpse(&self, _firing: FiringId, _now: Moment) -> Option<Look> {
         None
@@ -64,6 +81,18 @@ pub trait Store: fmt::Debug {
     /// A line that stays: what a rehearsal advises, or that something is wrong with the file.
     fn guidance(&self, _scene: &Scene) -> Option<String> {
         None
+    }
+}
+
+/// Why an entry was not written, for somebody at the screen.
+pub fn reason(error: &anyhow::Error) -> String {
+    let from_journal = error.downcast_ref::<JournalError>().and_then(|error| match error {
+        JournalError::Refused(refusal) => Some(refusal),
+        _ => None,
+    });
+    match from_journal.or(error.downcast_ref::<Refusal>()) {
+        Some(refusal) => words::impossible(refusal, &key::step_keys()),
+        None => format!("{error:#}"),
     }
 }
 

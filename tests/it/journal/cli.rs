@@ -48,6 +48,7 @@ fn surroundings(
         input: &mut input,
         json: setting.json,
         scale: Scale::Celsius,
+        clock_face: spyhole::words::Clock::default(),
         shop: shop.to_path_buf(),
         now: setting.now,
         interactive: setting.answers.is_some(),

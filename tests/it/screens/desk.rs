@@ -11,13 +11,14 @@ use spyhole::edge::screen::app::{App, Context, Effect, Input};
 use spyhole::edge::screen::draw::{Picture, draw};
 use spyhole::edge::screen::key::Key;
 use spyhole::edge::screen::memory::Memory;
-use spyhole::edge::screen::store::{About, Entry, Snapshot};
+use spyhole::edge::screen::store::{About, Entry, Snapshot, reason};
 use spyhole::edge::screen::theme::{Depth, Theme};
-use spyhole::firing::event::{Look, Seen};
+use spyhole::edge::shipped_schedules;
+use spyhole::firing::event::{Look, Outcome, Seen, Verdict};
 use spyhole::firing::{ConePack, FiringId, Lit, What, Who};
 use spyhole::forecast::{ConeNow, Drops, Forecast, Ground};
 use spyhole::kiln::{Fuel, Kiln, starter};
-use spyhole::scene::Scene;
+use spyhole::scene::{PastFiring, Scene};
 use spyhole::units::{Celsius, CelsiusPerHour, Moment, Scale, Span};
 use spyhole::watch::{Advice, Say};
 use spyhole::words::{Clock, Dial, FixedZone};
@@ -75,6 +76,30 @@ impl Desk {
         desk
     }
 
+    /// The same, with two golds fired in Wren in the days before.
+    pub(super) fn with_past() -> Desk {
+        let mut desk = Desk::busy();
+        for (days, length, verdict, note) in
+            [(8, 250, Verdict::Good, "bright and even"), (3, 280, Verdict::Over, "dull at the top")]
+        {
+            let lit = NOW - Span::hours(24 * days);
+            desk.light("Wren", "gold", "018", lit);
+            let id = desk.memory.shop().firing_in("Wren").unwrap().id.0;
+            for step in 1..=10 {
+                let at = lit + Span::minutes(length * step / 10);
+                desk.write(id, at, What::Reading(Celsius(20.0 + 70.0 * step as f64)));
+            }
+            let end = lit + Span::minutes(length + 5);
+            let look = Look { target: Some(Seen::Down), guide: Some(Seen::Down), guard: None };
+            desk.write(id, end, What::Look(look));
+            desk.write(id, end + Span::minutes(2), What::Off);
+            desk.write(id, lit + Span::hours(20), What::Drawn);
+            let outcome = Outcome { verdict, note: note.into(), shelves: Vec::new(), loss: None };
+            desk.write(id, lit + Span::hours(20), What::Outcome(outcome));
+        }
+        desk
+    }
+
     fn light(&mut self, kiln: &str, load_type: &str, target: &str, at: Moment) {
         let pack = ConePack::usual(Cone::parse(target).unwrap(), Family::SelfSupporting);
         let lit = Lit {
@@ -105,17 +130,37 @@ impl Desk {
     /// Presses a key; the entries handed out are written as the driver would, and returned.
     pub(super) fn press(&mut self, key: Key) -> Vec<Entry> {
         let scene = self.scene();
-        let context = Context { scene: &scene, dial: DIAL, glimpse: None, shelves: None };
+        let context = Context {
+            scene: &scene,
+            dial: DIAL,
+            glimpse: None,
+            shelves: None,
+            schedules: shipped_schedules::listed(),
+        };
         let effects = self.app.update(Input::Key(key), &context);
         let mut entries = Vec::new();
         for effect in effects {
-            let Effect::Append(entry) = effect else { continue };
+            let entry = match effect {
+                Effect::Append(entry) => entry,
+                Effect::ReadLedger => {
+                    let rows = self.memory.firings().map(PastFiring::of).collect();
+                    self.app.update(Input::Ledger(Ok(rows)), &context);
+                    continue;
+                }
+                Effect::ReadFiring(id) => {
+                    let firing = self.memory.firing(id).cloned().map(Box::new);
+                    let read = firing.ok_or("no such firing".to_owned());
+                    self.app.update(Input::Firing(read), &context);
+                    continue;
+                }
+                _ => continue,
+            };
             let answer = match self.refuses {
                 Some(why) => Err(why.to_owned()),
                 None => self
                     .memory
                     .append(&entry, Who::Person(String::new()), self.now)
-                    .map_err(|error| error.to_string()),
+                    .map_err(|error| reason(&error)),
             };
             self.app.update(Input::Answered(answer), &context);
             entries.push(entry);
@@ -140,6 +185,7 @@ impl Desk {
         let scene = self.scene();
         let picture = Picture {
             scene: &scene,
+            schedules: shipped_schedules::listed(),
             app: &self.app,
             dial: DIAL,
             theme,

@@ -1,6 +1,7 @@
 //! A firing by hand: what the person at the kiln enters, and what it adds up to.
 
 mod begin;
+mod follow;
 mod show;
 mod step;
 
@@ -39,7 +40,7 @@ pub enum FiringCommand {
     /// Take back the last event, or a named one. It stays visible in the history.
     Strike(StrikeArgs),
     /// Show every kiln that is packed, lit or cooling.
-    Status,
+    Status(StatusArgs),
     /// List past firings, the youngest first.
     Ledger(LedgerArgs),
     /// Show every event of one firing, struck ones included.
@@ -55,6 +56,13 @@ pub struct When {
     /// The number of the firing, if the present one of this kiln is not meant.
     #[arg(long, value_name = "ID", value_parser = firing_id)]
     pub firing: Option<FiringId>,
+}
+
+#[derive(Debug, Args)]
+pub struct StatusArgs {
+    /// Stay, and print one line for each change: for a screen reader, a log or a status bar.
+    #[arg(long)]
+    pub follow: bool,
 }
 
 #[derive(Debug, Args)]
@@ -265,7 +273,8 @@ pub fn run(command: FiringCommand, ctx: &mut Context<'_>) -> anyhow::Result<()> 
         FiringCommand::Drawn(args) => step::drawn(&args, ctx),
         FiringCommand::Outcome(args) => step::outcome(args, ctx),
         FiringCommand::Strike(args) => step::strike(args, ctx),
-        FiringCommand::Status => show::status(ctx),
+        FiringCommand::Status(StatusArgs { follow: true }) => follow::follow(ctx),
+        FiringCommand::Status(StatusArgs { follow: false }) => show::status(ctx),
         FiringCommand::Ledger(args) => show::ledger(args, ctx),
         FiringCommand::History(args) => show::history(&args, ctx),
     }

@@ -10,12 +10,12 @@ use crate::edge::screen::clock::LocalZone;
 use crate::edge::screen::kept;
 use crate::firing::{Event, Firing, FiringId, State, What, Who};
 use crate::units::Moment;
-use crate::words::{self, Clock, Dial};
+use crate::words::{self, Dial};
 
 pub(super) fn status(ctx: &mut Context<'_>) -> anyhow::Result<()> {
     let snapshot = kept::snapshot(&ctx.journal()?, ctx.now)?;
     let scene = snapshot.scene(ctx.now);
-    let dial = Dial { zone: &LocalZone, clock: Clock::default(), scale: ctx.scale };
+    let dial = Dial { zone: &LocalZone, clock: ctx.clock_face, scale: ctx.scale };
     // A kiln that is packed again before its last load is written up shows one of the two.
     let say = |firing: &Firing| {
         let kiln = scene.kilns.iter().find(|kiln| kiln.firing == Some(firing.id))?;

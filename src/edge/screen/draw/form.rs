@@ -38,8 +38,10 @@ pub(super) fn render(
     let answer_rows = tall(&answer.0).max(1);
     let value_columns = inner_columns.saturating_sub(LABEL_COLUMNS);
     // Where there is little room, only the field somebody is at shows its words, if they are few.
-    let roomy =
-        |here: bool, options: &[(char, String)]| area.height > 16 || (here && options.len() <= 4);
+    let roomy = |here: bool, options: &[(char, String)]| {
+        let few = if area.height > 16 { 10 } else { 4 };
+        (here && area.height > 30) || (options.len() <= few && (here || area.height > 16))
+    };
     let tall_field = |index: usize, field: &Field| match &field.value {
         Value::Choice { options, chosen } => {
             let roomy = roomy(index == form.at_field, options);
@@ -57,6 +59,7 @@ pub(super) fn render(
         .notices
         .iter()
         .chain(cautions.unwrap_or_default())
+        .chain(&form.of_schedule)
         .map(|notice| (notice.as_str(), tall(notice)))
         .collect();
     let wanted: u16 = notices.iter().map(|(_, rows)| rows).sum();

@@ -12,10 +12,7 @@ use crate::words;
 
 /// Two columns where one is not tall enough.
 pub(super) fn render(picture: &Picture<'_>, area: Rect, buffer: &mut Buffer) {
-    let bindings: Vec<&key::Binding> = key::TABLE
-        .iter()
-        .filter(|binding| picture.app.rehearsal || !binding.rehearsal_only)
-        .collect();
+    let bindings: Vec<&key::Binding> = key::bindings(picture.app.rehearsal).collect();
     let count = bindings.len() as u16;
     let one_column = area.height >= count + 3;
     let place = if one_column { middle(area, 60, count + 3) } else { area };

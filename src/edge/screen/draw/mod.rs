@@ -8,7 +8,9 @@ mod far;
 mod form;
 mod headline;
 mod help;
+mod list;
 mod panel;
+mod views;
 mod wrap;
 
 use ratatui::buffer::Buffer;
@@ -21,13 +23,17 @@ use ratatui::widgets::{Block, Borders, Clear, Widget};
 use super::app::{App, Tone};
 use super::key;
 use super::theme::{Part, Theme};
+use super::view::View;
 use crate::scene::{KilnScene, Scene};
+use crate::schedule::Schedule;
 use crate::words::{self, Dial};
 
 /// Everything a frame is drawn from.
 #[derive(Debug, Clone, Copy)]
 pub struct Picture<'a> {
     pub scene: &'a Scene,
+    /// The schedules a kiln can be lit with, where they are shown.
+    pub schedules: &'a [Schedule],
     pub app: &'a App,
     pub dial: Dial<'a>,
     pub theme: Theme,
@@ -50,7 +56,10 @@ pub fn draw(picture: &Picture<'_>, area: Rect, buffer: &mut Buffer) -> Option<Po
     if area.width < 10 || area.height < 3 {
         return None;
     }
-    if picture.app.far {
+    let mut cursor = None;
+    if !matches!(picture.app.view, View::Floor) {
+        cursor = views::render(picture, area, buffer);
+    } else if picture.app.far {
         far::render(picture, area, buffer);
     } else if area.width < SMALL.0 || area.height < SMALL.1 {
         small(picture, area, buffer);
@@ -60,7 +69,13 @@ pub fn draw(picture: &Picture<'_>, area: Rect, buffer: &mut Buffer) -> Option<Po
     if picture.app.help {
         help::render(picture, area, buffer);
     }
-    picture.app.form.as_ref().and_then(|open| form::render(open, picture, area, buffer))
+    if let Some(finder) = &picture.app.finder {
+        cursor = views::finder(finder, picture, area, buffer);
+    }
+    match &picture.app.form {
+        Some(open) => form::render(open, picture, area, buffer),
+        None => cursor.filter(|_| !picture.app.help),
+    }
 }
 
 /// ```text

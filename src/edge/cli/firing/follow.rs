@@ -1,0 +1,61 @@
+//! `spyhole status --follow`: plain lines, one a change.
+
+use std::time::Duration;
+
+use rustix::event::{PollFd, PollFlags, Timespec};
+use serde_json::json;
+
+use super::super::context::Context;
+use crate::edge::screen::clock::{LocalZone, SystemClock, Timekeeper};
+use crate::edge::screen::kept::KeptShop;
+use crate::edge::screen::store::Store;
+use crate::words::{self, Change, Dial};
+
+/// How often the shop is looked at.
+const POLL: Duration = Duration::from_secs(1);
+
+/// Prints how every kiln stands, then a line for each change, until nobody reads it any more.
+///
+/// # Errors
+/// When the shop cannot be read.
+pub(super) fn follow(ctx: &mut Context<'_>) -> anyhow::Result<()> {
+    let mut store = KeptShop::open(&ctx.shop, ctx.who.clone(), ctx.now)?;
+    let dial = Dial { zone: &LocalZone, clock: ctx.clock_face, scale: ctx.scale };
+    let mut now = SystemClock.now();
+    let mut snapshot = store.snapshot(now)?;
+    let mut scene = snapshot.scene(now);
+    let mut fresh = words::standings(&scene, &dial);
+    loop {
+        for change in &fresh {
+            print(change, &dial, ctx)?;
+        }
+        ctx.out.flush()?;
+        if is_unread(POLL) {
+            return Ok(());
+        }
+        now = SystemClock.now();
+        if store.changed(now)? {
+            snapshot = store.snapshot(now)?;
+        }
+        let after = snapshot.scene(now);
+        fresh = words::changes(&scene, &after, &dial);
+        scene = after;
+    }
+}
+
+fn print(change: &Change, dial: &Dial<'_>, ctx: &mut Context<'_>) -> anyhow::Result<()> {
+    if !ctx.json {
+        return Ok(writeln!(ctx.out, "{}", change.line(SystemClock.now(), dial))?);
+    }
+    let object = json!({ "at": ctx.stamp(change.at), "kiln": change.kiln, "text": change.text });
+    Ok(writeln!(ctx.out, "{object}")?)
+}
+
+/// Waits; true as soon as nobody can read the output any more.
+fn is_unread(longest: Duration) -> bool {
+    let output = rustix::stdio::stdout();
+    let mut waited = [PollFd::from_borrowed_fd(output, PollFlags::empty())];
+    let longest = Timespec { tv_sec: longest.as_secs() as i64, tv_nsec: 0 };
+    let heard = rustix::event::poll(&mut waited, Some(&longest));
+    heard.is_ok() && !waited[0].revents().is_empty()
+}

@@ -1,0 +1,65 @@
+//! A list to pick from.
+//!
+//! ```text
+//! + Ledger, the youngest first --+
+//! | gold_                        |   what was typed to filter it
+//! |   good  Heron gold, Mon 9:40 |
+//! | > over  Heron gold, Fri 8:10 |
+//! +------------------------------+
+//! ```
+
+use ratatui::buffer::Buffer;
+use ratatui::layout::{Position, Rect};
+
+use super::Picture;
+use crate::edge::screen::pick::Pick;
+use crate::edge::screen::theme::Part;
+use crate::words;
+
+/// What a list shows.
+#[derive(Debug)]
+pub(super) struct List<'a> {
+    pub(super) title: String,
+    /// The lines that the filter leaves.
+    pub(super) lines: Vec<String>,
+    pub(super) pick: &'a Pick,
+    /// Said where there is no line.
+    pub(super) empty: &'a str,
+}
+
+/// Draws a list around the line somebody is at; the answer is where the cursor belongs.
+pub(super) fn render(
+    list: &List<'_>,
+    picture: &Picture<'_>,
+    area: Rect,
+    buffer: &mut Buffer,
+) -> Option<Position> {
+    let inside = picture.framed(list.title.clone(), Part::Accent, area, buffer);
+    let mut rows = inside.rows();
+    let typing = rows.next()?;
+    let typed = &list.pick.typed;
+    match typed.is_empty() {
+        true => picture.line(words::TYPE_TO_FILTER.into(), Part::Quiet, typing, buffer),
+        false => picture.line(typed.clone(), Part::Text, typing, buffer),
+    }
+    let columns = unicode_columns(typed).min(typing.width.saturating_sub(1));
+    let room = usize::from(inside.height.saturating_sub(1)).max(1);
+    let at = list.pick.at.min(list.lines.len().saturating_sub(1));
+    let first = (at + 1).saturating_sub(room);
+    for ((place, line), row) in list.lines.iter().enumerate().skip(first).zip(rows) {
+        let here = place == at;
+        let (marker, part) = if here { (">", Part::Key) } else { (" ", Part::Text) };
+        picture.line(format!("{marker} {line}"), part, row, buffer);
+    }
+    if list.lines.is_empty()
+        && let Some(row) = inside.rows().nth(1)
+    {
+        picture.line(list.empty.into(), Part::Quiet, row, buffer);
+    }
+    Some(Position::new(typing.x + columns, typing.y))
+}
+
+/// The columns a text takes.
+fn unicode_columns(text: &str) -> u16 {
+    ratatui::text::Line::raw(text).width().try_into().unwrap_or(u16::MAX)
+}

@@ -1,0 +1,184 @@
+//! The views beside the floor: each fills the screen between the title and the message.
+
+use ratatui::buffer::Buffer;
+use ratatui::layout::{Constraint, Layout, Position, Rect};
+
+use super::list::{self, List};
+use super::{Picture, message_lines, title_line, wrap};
+use crate::edge::plot::{self, Plot};
+use crate::edge::screen::key;
+use crate::edge::screen::pick::Pick;
+use crate::edge::screen::theme::Part;
+use crate::edge::screen::view::{Ledger, Schedules, View, shop_line, shop_rows};
+use crate::schedule::Schedule;
+use crate::schedule::check::Limits;
+use crate::words::{self, ViewKeys};
+
+/// A line of the ledger with all its columns needs this much.
+const WIDE: u16 = 76;
+
+/// ```text
+/// title                    time
+/// the view
+/// message, two rows
+/// the keys of the view
+/// ```
+pub(super) fn render(picture: &Picture<'_>, area: Rect, buffer: &mut Buffer) -> Option<Position> {
+    let message_rows = u16::from(picture.app.message.is_some()) * 2;
+    let [top, body, message, hint] = Layout::vertical([
+        Constraint::Length(1),
+        Constraint::Min(0),
+        Constraint::Length(message_rows),
+        Constraint::Length(1),
+    ])
+    .areas(area);
+    title_line(picture, top, buffer);
+    message_lines(picture, message, buffer);
+    let keys = keys(&picture.app.view);
+    picture.line(words::view_keys(keys).into(), Part::Quiet, hint, buffer);
+    match &picture.app.view {
+        View::Floor => None,
+        View::Ledger(ledger) => self::ledger(ledger, picture, body, buffer),
+        View::Schedules(schedules) => self::schedules(schedules, picture, body, buffer),
+        View::Shop(pick) => shop(pick, picture, body, buffer),
+    }
+}
+
+/// Every action, over whatever is shown.
+pub(super) fn finder(
+    pick: &Pick,
+    picture: &Picture<'_>,
+    area: Rect,
+    buffer: &mut Buffer,
+) -> Option<Position> {
+    let phrases = key::phrases(picture.app.rehearsal);
+    let found = pick.with_letters(&phrases);
+    let rows = area.height.min(found.len() as u16 + 3);
+    let place = super::middle(area, 64, rows.max(4));
+    ratatui::widgets::Widget::render(ratatui::widgets::Clear, place, buffer);
+    buffer.set_style(place, picture.style(Part::Text));
+    let lines = found.into_iter().map(|place| phrases[place].clone()).collect();
+    let title = words::FINDER_TITLE.into();
+    list::render(&List { title, lines, pick, empty: words::NO_SUCH_ACTION }, picture, place, buffer)
+}
+
+fn keys(view: &View) -> ViewKeys {
+    match view {
+        View::Ledger(ledger) if ledger.comparing => ViewKeys::Compare,
+        View::Ledger(ledger) if ledger.lists() => ViewKeys::Ledger,
+        View::Ledger(_) => ViewKeys::Firing,
+        View::Schedules(schedules) if schedules.open.is_some() => ViewKeys::Schedule,
+        View::Floor | View::Schedules(_) | View::Shop(_) => ViewKeys::List,
+    }
+}
+
+fn ledger(
+    ledger: &Ledger,
+    picture: &Picture<'_>,
+    area: Rect,
+    buffer: &mut Buffer,
+) -> Option<Position> {
+    if !ledger.lists() {
+        firing(ledger, picture, area, buffer);
+        return None;
+    }
+    let (now, dial) = (picture.scene.now, &picture.dial);
+    let wide = area.width >= WIDE;
+    let line = if wide { words::past_line } else { words::past_short };
+    let lines = ledger.found(now, dial).into_iter().map(|past| line(past, now, dial)).collect();
+    let title = words::ledger_title(ledger.sort, ledger.comparing);
+    let empty = match ledger.rows {
+        None => words::READING_LEDGER,
+        Some(_) => words::NO_SUCH_FIRING,
+    };
+    list::render(&List { title, lines, pick: &ledger.pick, empty }, picture, area, buffer)
+}
+
+/// The curve above, what happened below or, where there is room, beside it.
+fn firing(ledger: &Ledger, picture: &Picture<'_>, area: Rect, buffer: &mut Buffer) {
+    let Some(first) = ledger.open.first() else { return };
+    let title = words::firing_title(&ledger.open, picture.scene.now, &picture.dial);
+    let inside = picture.framed(title, Part::Accent, area, buffer);
+    let (curve, story) = curve_and_text(inside);
+    let plot = Plot::of_firings(&ledger.open, picture.dial.scale);
+    match plot.is_empty() {
+        true => picture.line(words::NO_CURVE.into(), Part::Quiet, curve, buffer),
+        false => plot::draw(&plot, picture.theme.ascii, curve, buffer),
+    }
+    let lines = first.happened.iter().map(|(at, happened)| {
+        let time = picture.dial.time(*at);
+        format!("{time:>8} {}", words::happened_line(happened, &picture.dial))
+    });
+    let lines: Vec<String> = lines.collect();
+    // How it came out stands last, and must be seen.
+    let skipped = lines.len().saturating_sub(usize::from(story.height));
+    for (line, row) in lines.into_iter().skip(skipped).zip(story.rows()) {
+        picture.line(line, Part::Text, row, buffer);
+    }
+}
+
+fn schedules(
+    schedules: &Schedules,
+    picture: &Picture<'_>,
+    area: Rect,
+    buffer: &mut Buffer,
+) -> Option<Position> {
+    let known = picture.schedules;
+    if let Some(open) = schedules.open.and_then(|place| known.get(place)) {
+        schedule(open, picture, area, buffer);
+        return None;
+    }
+    let found = schedules.found(known).into_iter();
+    let lines = found.map(|place| words::schedule_line(&known[place])).collect();
+    let (title, empty) = (words::SCHEDULES_TITLE.to_owned(), words::NO_SUCH_SCHEDULE);
+    list::render(&List { title, lines, pick: &schedules.pick, empty }, picture, area, buffer)
+}
+
+/// Its curve, its segments, and what it calls for at the chosen kiln.
+fn schedule(schedule: &Schedule, picture: &Picture<'_>, area: Rect, buffer: &mut Buffer) {
+    let inside = picture.framed(schedule.name.clone(), Part::Accent, area, buffer);
+    let (curve, text) = curve_and_text(inside);
+    let scale = picture.dial.scale;
+    if let Some(plot) = Plot::of_planned(schedule, scale) {
+        plot::draw(&plot, picture.theme.ascii, curve, buffer);
+    }
+    let limits = picture.kiln().map(|kiln| Limits::from(&kiln.described)).unwrap_or_default();
+    let cautions = words::schedule_cautions(schedule, &limits, &picture.dial);
+    let orders = words::schedule_orders(schedule, scale);
+    let said = orders.iter().map(|line| (line, Part::Text));
+    let said = said.chain(cautions.iter().map(|line| (line, Part::Accent)));
+    let lines = said.flat_map(|(text, part)| {
+        wrap::wrap(text, inside.width.min(text_width(area))).into_iter().map(move |l| (l, part))
+    });
+    for ((line, part), row) in lines.zip(text.rows()) {
+        picture.line(line, part, row, buffer);
+    }
+}
+
+fn text_width(area: Rect) -> u16 {
+    curve_and_text(area).1.width.saturating_sub(2)
+}
+
+/// Side by side where both have room, else the curve above; no curve where there is no room.
+fn curve_and_text(inside: Rect) -> (Rect, Rect) {
+    let (least_columns, least_rows) = plot::SMALLEST;
+    if inside.width >= 2 * least_columns + 4 {
+        let halves = Layout::horizontal([Constraint::Fill(1), Constraint::Fill(1)]).spacing(2);
+        let [curve, text] = halves.areas(inside);
+        return (curve, text);
+    }
+    let rows = if inside.height >= least_rows + 6 { inside.height - 7 } else { 0 };
+    let [curve, text] =
+        Layout::vertical([Constraint::Length(rows), Constraint::Min(0)]).areas(inside);
+    (curve, text)
+}
+
+fn shop(pick: &Pick, picture: &Picture<'_>, area: Rect, buffer: &mut Buffer) -> Option<Position> {
+    let scene = picture.scene;
+    let line = |row| shop_line(row, scene, &picture.dial);
+    let rows = shop_rows(scene);
+    let found = pick.with_words(rows.iter().map(|row| line(*row)));
+    let lines = found.into_iter().map(|place| line(rows[place])).collect();
+    let (title, empty) = (words::SHOP_TITLE.to_owned(), words::NO_SUCH_LINE);
+    list::render(&List { title, lines, pick, empty }, picture, area, buffer)
+}

@@ -1,0 +1,164 @@
+//! The event a confirmed form stands for.
+
+use super::Problem;
+use crate::cone::{Cone, Family};
+use crate::edge::screen::app::Context;
+use crate::edge::screen::form::Form;
+use crate::edge::screen::store::Entry;
+use crate::edge::shipped_schedules;
+use crate::firing::event::{Look, Outcome, Packing, Seen, Verdict, What};
+use crate::firing::{ConePack, Lit};
+use crate::kiln::LoadType;
+use crate::scene::Scene;
+use crate::schedule::check::Limits;
+use crate::units::{Celsius, Moment};
+use crate::words::{self, Dial, Label, Meant, Refusal, Title};
+
+/// How far from the usual cone, in whole cones, a target may lie before the form asks again.
+/// A guess: more than any load type of the trade is likely to be moved on purpose.
+const USUAL_CONES: f64 = 2.0;
+
+impl Form {
+    /// The event this form stands for, if it were confirmed now.
+    ///
+    /// # Errors
+    /// A [`Problem`] with its sentence.
+    pub fn entry(&self, scene: &Scene, dial: &Dial<'_>) -> Result<Entry, Problem> {
+        let wrong = |text: String| Problem::Wrong(text);
+        let refused = |refusal| Problem::Wrong(words::refusal(refusal, &self.kiln));
+        let at = self.when(scene.now, dial).map_err(wrong)?;
+        let what = match self.title {
+            Title::Look => What::Look(self.look().ok_or_else(|| refused(Refusal::NothingSeen))?),
+            Title::Reading => What::Reading(
+                Celsius::parse(self.typed(Label::Temperature)).map_err(|e| wrong(e.to_string()))?,
+            ),
+            Title::Off => What::Off,
+            Title::Drawn => What::Drawn,
+            Title::Outcome => {
+                What::Outcome(self.outcome().ok_or_else(|| refused(Refusal::NoVerdict))?)
+            }
+            Title::Light => What::Lit(self.lit(scene)?),
+            Title::LightAgain => What::Resumed,
+            Title::Pack => What::Packed(self.packing(scene)?),
+            Title::Turned => What::Turned { to: self.said(Label::Setting).map_err(refused)? },
+            Title::Note => What::Note { text: self.said(Label::Note).map_err(refused)? },
+            Title::GiveUp => What::Aborted { reason: self.typed(Label::Reason).to_owned() },
+            Title::Kiln => self.kiln_set(scene)?,
+            Title::LoadType => self.load_type_set(scene)?,
+            Title::Strike => What::Struck {
+                event: self
+                    .strikes
+                    .as_ref()
+                    .map(|(id, _)| *id)
+                    .ok_or_else(|| refused(Refusal::NothingToUndo))?,
+                reason: words::undo_reason().into(),
+            },
+        };
+        Ok(Entry { about: self.about, at, what })
+    }
+
+    /// The load type picked in a light form.
+    pub fn load_type<'a>(&self, load_types: &'a [LoadType]) -> Option<&'a LoadType> {
+        load_types.get(self.chosen(Label::LoadType)?)
+    }
+
+    /// The target cone of a light form: what was typed, else the load's usual one.
+    ///
+    /// # Errors
+    /// The sentence to show when what was typed is no cone of the family.
+    pub fn target(&self, load: &LoadType) -> Result<Cone, String> {
+        let typed = self.typed(Label::Cone);
+        if typed.is_empty() {
+            return Ok(load.target);
+        }
+        let cone = Cone::parse(typed).map_err(|error| error.to_string())?;
+        crate::cone::curve(cone, load.family).map_err(|error| error.to_string())?;
+        Ok(cone)
+    }
+
+    fn when(&self, now: Moment, dial: &Dial<'_>) -> Result<Moment, String> {
+        match self.typed(Label::When) {
+            "" => Ok(now),
+            text => words::read_time(text, now, Meant::Latest, dial)
+                .map(|typed| typed.moment)
+                .map_err(|error| error.to_string()),
+        }
+    }
+
+    fn look(&self) -> Option<Look> {
+        let seen = |label| self.chosen(label).and_then(|index| Seen::ALL.get(index).copied());
+        let look = Look {
+            target: seen(Label::Target),
+            guide: seen(Label::Guide),
+            guard: seen(Label::Guard),
+        };
+        (look != Look::default()).then_some(look)
+    }
+
+    fn outcome(&self) -> Option<Outcome> {
+        let verdict = *Verdict::ALL.get(self.chosen(Label::Verdict)?)?;
+        let note = self.typed(Label::Note).to_owned();
+        Some(Outcome { verdict, note, shelves: Vec::new(), loss: None })
+    }
+
+    /// A text that has to say something.
+    fn said(&self, label: Label) -> Result<String, Refusal> {
+        match self.typed(label) {
+            "" => Err(Refusal::NothingSaid),
+            text => Ok(text.to_owned()),
+        }
+    }
+
+    fn lit(&self, scene: &Scene) -> Result<Lit, Problem> {
+        let (load, pack) = self.load_and_pack(scene)?;
+        // The first option stands for no schedule.
+        let scheduled = self.chosen(Label::Schedule).is_some_and(|chosen| chosen > 0);
+        let schedule = self.chosen_word(Label::Schedule).filter(|_| scheduled).map(str::to_owned);
+        let plan = schedule.as_deref().and_then(shipped_schedules::plan).unwrap_or_default();
+        let kiln = self.kiln.clone();
+        Ok(Lit { kiln, load_type: load.name.clone(), pack, schedule, plan })
+    }
+
+    fn packing(&self, scene: &Scene) -> Result<Packing, Problem> {
+        let (load, pack) = self.load_and_pack(scene)?;
+        Ok(Packing {
+            kiln: self.kiln.clone(),
+            load_type: load.name.clone(),
+            contents: self.typed(Label::Contents).to_owned(),
+            pack: Some(pack),
+            ..Packing::default()
+        })
+    }
+
+    /// What was said of the load, with the question whether an unusual cone is meant.
+    fn load_and_pack<'a>(&self, scene: &'a Scene) -> Result<(&'a LoadType, ConePack), Problem> {
+        let load = self
+            .load_type(&scene.load_types)
+            .ok_or_else(|| Problem::Wrong(words::refusal(Refusal::NoLoadChosen, &self.kiln)))?;
+        let target = self.target(load).map_err(Problem::Wrong)?;
+        if !self.asked && (target.position() - load.target.position()).abs() > USUAL_CONES {
+            return Err(Problem::Unusual(words::cone_far_from(target, load)));
+        }
+        Ok((load, self.pack(scene, target, load.family)))
+    }
+
+    /// Shows what the schedule calls for that was picked, at the kiln that is to follow it.
+    pub fn follow_schedule(&mut self, context: &Context<'_>) {
+        let picked = self.chosen_word(Label::Schedule);
+        let schedule = context.schedules.iter().find(|known| Some(known.name.as_str()) == picked);
+        let kiln = context.scene.kiln(&self.kiln);
+        let limits = kiln.map(|kiln| Limits::from(&kiln.described)).unwrap_or_default();
+        self.of_schedule = schedule
+            .map(|schedule| words::schedule_cautions(schedule, &limits, &context.dial))
+            .unwrap_or_default();
+    }
+
+    /// The cones packed, if this very target was packed, else the usual ones around it.
+    fn pack(&self, scene: &Scene, target: Cone, family: Family) -> ConePack {
+        scene
+            .kiln(&self.kiln)
+            .and_then(|kiln| kiln.pack)
+            .filter(|pack| pack.target == target && pack.family == family)
+            .unwrap_or_else(|| ConePack::usual(target, family))
+    }
+}

@@ -1,0 +1,101 @@
+//! Past firings: a line of the ledger each, and one of them opened.
+
+use super::{Happened, story_of};
+use crate::cone::Cone;
+use crate::firing::{Firing, FiringId, Verdict};
+use crate::units::{Celsius, Moment, Span};
+
+/// One firing of the ledger.
+#[derive(Debug, Clone, PartialEq)]
+pub struct PastFiring {
+    pub firing: FiringId,
+    pub kiln: String,
+    pub load_type: String,
+    pub target: Option<Cone>,
+    /// When it was lit, or until then its first event.
+    pub begun: Moment,
+    pub verdict: Option<Verdict>,
+    pub note: String,
+}
+
+/// In which order the ledger is shown; within the same, the youngest comes first.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Default)]
+pub enum Sort {
+    #[default]
+    Youngest,
+    Kiln,
+    Load,
+    CameOut,
+}
+
+/// One firing, opened.
+#[derive(Debug, Clone, PartialEq)]
+pub struct FiringScene {
+    pub past: PastFiring,
+    /// What was read, by the time since it was lit, so that two firings can be laid over each
+    /// other.
+    pub curve: Vec<(Span, Celsius)>,
+    /// When the target was seen down and when the kiln was off, since lit.
+    pub down: Option<Span>,
+    pub off: Option<Span>,
+    pub happened: Vec<(Moment, Happened)>,
+}
+
+impl Sort {
+    pub fn next(self) -> Sort {
+        match self {
+            Sort::Youngest => Sort::Kiln,
+            Sort::Kiln => Sort::Load,
+            Sort::Load => Sort::CameOut,
+            Sort::CameOut => Sort::Youngest,
+        }
+    }
+
+    /// Puts the firings in this order.
+    pub fn sort(self, firings: &mut [PastFiring]) {
+        firings.sort_by_key(|past| std::cmp::Reverse((past.begun, past.firing)));
+        match self {
+            Sort::Youngest => {}
+            Sort::Kiln => firings.sort_by_key(|past| past.kiln.to_lowercase()),
+            Sort::Load => firings.sort_by_key(|past| past.load_type.to_lowercase()),
+            // What went wrong comes first.
+            Sort::CameOut => firings.sort_by_key(|past| match past.verdict {
+                Some(Verdict::Over) => 0,
+                Some(Verdict::Under) => 1,
+                Some(Verdict::Good) => 2,
+                None => 3,
+            }),
+        }
+    }
+}
+
+impl PastFiring {
+    /// A firing's line, if anything is known of when it began.
+    pub fn of(firing: &Firing) -> PastFiring {
+        let outcome = firing.outcome.as_ref().map(|(_, outcome)| outcome);
+        let first = story_of(firing).first().map(|(at, _)| *at);
+        PastFiring {
+            firing: firing.id,
+            kiln: firing.kiln.clone(),
+            load_type: firing.load_type.clone(),
+            target: firing.pack.map(|pack| pack.target),
+            begun: firing.lit.or(first).unwrap_or_default(),
+            verdict: outcome.map(|outcome| outcome.verdict),
+            note: outcome.map(|outcome| outcome.note.clone()).unwrap_or_default(),
+        }
+    }
+}
+
+impl FiringScene {
+    pub fn of(firing: &Firing) -> FiringScene {
+        let past = PastFiring::of(firing);
+        let since = |at: Moment| at - past.begun;
+        FiringScene {
+            curve: firing.readings.iter().map(|(at, t)| (since(*at), *t)).collect(),
+            down: firing.seen_down().map(since),
+            off: firing.off.map(since),
+            happened: story_of(firing),
+            past,
+        }
+    }
+}

@@ -1,0 +1,59 @@
+//! What changed at the kilns between two scenes, a line each: for a log, a pipe, or a screen
+//! reader, which are told nothing twice.
+
+use super::dial::Dial;
+use super::kiln::{happened_line, phase_word, say};
+use crate::scene::{KilnScene, Scene, Todo};
+use crate::units::Moment;
+
+/// One change at one kiln.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub struct Change {
+    pub at: Moment,
+    pub kiln: String,
+    pub text: String,
+}
+
+impl Change {
+    /// `13:40 Heron: looked: guide down`, with the day where it is not today's.
+    pub fn line(&self, now: Moment, dial: &Dial<'_>) -> String {
+        format!("{} {}: {}", dial.time_and_day(self.at, now), self.kiln, self.text)
+    }
+}
+
+/// Every kiln as it stands, for whoever begins to listen.
+pub fn standings(scene: &Scene, dial: &Dial<'_>) -> Vec<Change> {
+    scene.kilns.iter().map(|kiln| standing(kiln, scene.now, dial)).collect()
+}
+
+/// What happened since, in the order of the kilns' urgency, and for each kiln whose state or task
+/// is another one, how it stands. A countdown that runs is no change.
+pub fn changes(before: &Scene, after: &Scene, dial: &Dial<'_>) -> Vec<Change> {
+    let mut changes = Vec::new();
+    for kiln in &after.kilns {
+        let earlier = before.kiln(&kiln.kiln);
+        let same_firing = earlier.filter(|earlier| earlier.firing == kiln.firing);
+        let known = same_firing.map_or(&[][..], |earlier| &earlier.happened);
+        let fresh = kiln.happened.iter().filter(|happened| !known.contains(happened));
+        changes.extend(fresh.map(|(at, happened)| Change {
+            at: *at,
+            kiln: kiln.kiln.clone(),
+            text: happened_line(happened, dial),
+        }));
+        if earlier.map(|earlier| task(earlier, before.now)) != Some(task(kiln, after.now)) {
+            changes.push(standing(kiln, after.now, dial));
+        }
+    }
+    changes
+}
+
+fn standing(kiln: &KilnScene, now: Moment, dial: &Dial<'_>) -> Change {
+    let text = format!("{}. {}", phase_word(kiln.phase), say(kiln, now, dial));
+    Change { at: now, kiln: kiln.kiln.clone(), text }
+}
+
+/// What decides whether a kiln stands as it did: its state, and what is to be done, but not when.
+fn task(kiln: &KilnScene, now: Moment) -> (&'static str, std::mem::Discriminant<Todo>, bool) {
+    let wanted = kiln.wants_somebody(now);
+    (phase_word(kiln.phase), std::mem::discriminant(&kiln.todo), wanted)
+}

@@ -1,0 +1,53 @@
+//! What is said of past firings.
+
+use super::dial::Dial;
+use crate::scene::{FiringScene, PastFiring, Sort};
+use crate::units::Moment;
+
+/// Said while the ledger is read, and where it is empty.
+pub const READING_LEDGER: &str = "reading the ledger";
+pub const NO_SUCH_FIRING: &str = "no such firing in the ledger";
+pub const NO_CURVE: &str = "nothing was read in this firing";
+
+/// `2026-03-11 9:40  Heron  gold  018  good  bright and even`.
+pub fn past_line(past: &PastFiring, now: Moment, dial: &Dial<'_>) -> String {
+    format!(
+        "{:<16}  {:<10}  {:<18}  {:<4}  {:<5}  {}",
+        dial.time_and_day(past.begun, now),
+        past.kiln,
+        past.load_type,
+        past.target.map_or("", |cone| cone.name()),
+        past.verdict.map_or("", |verdict| verdict.name()),
+        past.note
+    )
+}
+
+/// The same in the least room: what stands last on a narrow screen is lost first.
+pub fn past_short(past: &PastFiring, now: Moment, dial: &Dial<'_>) -> String {
+    let came_out = past.verdict.map_or("open", |verdict| verdict.name());
+    let when = dial.time_and_day(past.begun, now);
+    format!("{came_out:<5} {} {}, {when}", past.kiln, past.load_type)
+}
+
+pub fn ledger_title(sort: Sort, comparing: bool) -> String {
+    let by = match sort {
+        Sort::Youngest => "the youngest first",
+        Sort::Kiln => "by kiln",
+        Sort::Load => "by load",
+        Sort::CameOut => "by outcome",
+    };
+    let what = if comparing { "Lay which firing over it?" } else { "Ledger" };
+    format!("{what}, {by}")
+}
+
+/// `Heron, gold, 2026-03-11 9:40: good`, and what is laid over it.
+pub fn firing_title(open: &[FiringScene], now: Moment, dial: &Dial<'_>) -> String {
+    let one = |firing: &FiringScene| {
+        let past = &firing.past;
+        let came_out = past.verdict.map_or("", |verdict| verdict.name());
+        let when = dial.time_and_day(past.begun, now);
+        let parts = [past.kiln.as_str(), past.load_type.as_str(), when.as_str(), came_out];
+        parts.iter().filter(|part| !part.is_empty()).copied().collect::<Vec<_>>().join(", ")
+    };
+    open.iter().map(one).collect::<Vec<_>>().join(" | ")
+}

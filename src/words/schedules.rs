@@ -1,0 +1,62 @@
+//! What is said of a schedule.
+
+use super::dial::Dial;
+use crate::schedule::caution::Severity;
+use crate::schedule::check::{Limits, check};
+use crate::schedule::{Pace, Schedule, Segment};
+use crate::units::{Celsius, Scale};
+
+/// Said where a kiln follows no schedule.
+pub const NO_SCHEDULE: &str = "none";
+
+/// What a schedule calls for at such a kiln, without the mere remarks: a sentence each.
+pub fn schedule_cautions(schedule: &Schedule, limits: &Limits, dial: &Dial<'_>) -> Vec<String> {
+    match check(schedule, limits) {
+        Err(malformed) => vec![malformed.to_string()],
+        Ok(cautions) => cautions
+            .iter()
+            .map(|caution| &caution.rule)
+            .filter(|rule| rule.severity() != Severity::Remark)
+            .map(|rule| rule.text(dial.scale))
+            .collect(),
+    }
+}
+
+pub const SCHEDULES_TITLE: &str = "Schedules";
+pub const NO_SUCH_SCHEDULE: &str = "no such schedule";
+
+/// `018  5 h 30 min  Lustre and gold`: what a list says of a schedule.
+pub fn schedule_line(schedule: &Schedule) -> String {
+    let (target, total) = (schedule.target.name(), schedule.total().to_string());
+    format!("{target:<4} {total:>12}  {}", schedule.name)
+}
+
+/// What it is for, and its segments, each with when it ends.
+pub fn schedule_orders(schedule: &Schedule, scale: Scale) -> Vec<String> {
+    let mut lines = vec![
+        format!("For {}, to cone {} ({}).", schedule.ware, schedule.target, schedule.family),
+        format!("{:>11}  start at {}", "0 min", schedule.start.display(scale)),
+    ];
+    let reached = schedule.plan();
+    lines.extend(schedule.segments.iter().zip(reached.iter().skip(1)).map(
+        |(segment, (ends, reached))| {
+            format!("{:>11}  {}", ends.to_string(), order(segment, *reached, scale))
+        },
+    ));
+    lines
+}
+
+/// One segment in words, and where it ends.
+fn order(segment: &Segment, reached: Celsius, scale: Scale) -> String {
+    let to = reached.display(scale);
+    match segment {
+        Segment::Ramp { pace: Pace::Rate(rate), .. } => {
+            format!("climb to {to} at {}", rate.display(scale))
+        }
+        Segment::Ramp { pace: Pace::Within(length), .. } => {
+            format!("climb to {to} within {length}")
+        }
+        Segment::Soak(length) => format!("stay at {to} for {length}"),
+        Segment::Cool { rate, .. } => format!("cool to {to} at {}", rate.display(scale)),
+    }
+}

@@ -1,0 +1,70 @@
+//! Why a step of a firing is impossible, told to somebody who sits at the screen: with the keys
+//! of the screen where the command line would name its commands.
+
+use crate::firing::Refusal;
+
+/// The keys that such a sentence names, as the key table labels them.
+#[derive(Debug, Clone, Copy)]
+pub struct StepKeys<'a> {
+    pub light: &'a str,
+    pub off: &'a str,
+    pub drawn: &'a str,
+    pub outcome: &'a str,
+    pub give_up: &'a str,
+    pub note: &'a str,
+}
+
+/// Why not, and which key leads on.
+pub fn impossible(refusal: &Refusal, keys: &StepKeys<'_>) -> String {
+    match refusal {
+        Refusal::NotLit { kiln, step } => format!(
+            "{kiln} is not lit, so {step} cannot be: {} lights it, also with a time that has \
+             passed",
+            keys.light
+        ),
+        Refusal::AlreadyLit { kiln, state } => format!(
+            "{kiln} is {state} already: before another firing this one is drawn ({}) and its \
+             outcome written ({})",
+            keys.drawn, keys.outcome
+        ),
+        Refusal::BeforeLit { kiln, step, early } => {
+            format!("{step} would be {early} before {kiln} was lit: check the time")
+        }
+        Refusal::PackedAfterLit { kiln, since } => format!(
+            "{kiln} has been lit for {since}, so it cannot be packed now: give the time it was \
+             packed, or write a note with {}",
+            keys.note
+        ),
+        Refusal::AlreadyOff { kiln, state, step } => {
+            format!("{kiln} is {state} already, so {step} cannot be: check the time")
+        }
+        Refusal::AbortAfterDrop { kiln } => format!(
+            "the target cone of {kiln} was seen down, so this firing came to its end: {} says \
+             that it is off",
+            keys.off
+        ),
+        Refusal::NothingToResume { kiln, state } => {
+            format!("{kiln} is {state}, and only a firing that was given up can be lit again")
+        }
+        Refusal::StillBurning { kiln, state, .. } => format!(
+            "{kiln} is still {state}: {} says that it is off, {} that it was given up",
+            keys.off, keys.give_up
+        ),
+        Refusal::BeforeOff { kiln, step, early } => {
+            format!("{step} would be {early} before {kiln} was off: check the time")
+        }
+        Refusal::AlreadyDrawn { kiln, step } => format!(
+            "{kiln} has been drawn, so {step} cannot be: give the time it was, or write a note \
+             with {}",
+            keys.note
+        ),
+        Refusal::NotDrawn { kiln } => format!(
+            "{kiln} is not drawn yet, and an outcome is judged on the drawn ware: {} says that \
+             it is drawn",
+            keys.drawn
+        ),
+        Refusal::AlreadyClosed { kiln } => {
+            format!("this firing of {kiln} has its outcome already")
+        }
+    }
+}

@@ -1,0 +1,55 @@
+//! `spyhole status --follow`: a line a change, each at once, and an end when nobody reads.
+
+use std::io::{BufRead, BufReader};
+use std::process::Stdio;
+use std::time::{Duration, Instant};
+
+use crate::program::{command, finish};
+
+/// How long something may take that takes a fraction of a second.
+const PATIENCE: Duration = Duration::from_secs(60);
+
+#[test]
+fn law_every_change_is_one_line_and_a_closed_pipe_ends_it() {
+    let folder = tempfile::tempdir().unwrap();
+    let shop = folder.path().join("shop.db");
+    let shop = shop.to_str().unwrap();
+    let spyhole = |arguments: &[&str]| {
+        let run = finish(command().args(["--shop", shop]).args(arguments));
+        assert_eq!(run.code, 0, "{arguments:?}: {}", run.err);
+    };
+    spyhole(&["kiln", "add", "Heron", "--fuel", "gas"]);
+    let mut follower = command()
+        .args(["--shop", shop, "status", "--follow"])
+        .stdout(Stdio::piped())
+        .spawn()
+        .unwrap();
+    let mut lines = BufReader::new(follower.stdout.take().unwrap()).lines();
+    // Each line is there before the next thing happens: none of them waits for another.
+    let mut next = || {
+        let line: String = lines.next().unwrap().unwrap();
+        line.split_once(" Heron: ").unwrap_or_else(|| panic!("{line}")).1.to_owned()
+    };
+    assert_eq!(next(), "empty. Heron is empty.");
+    spyhole(&["light", "Heron", "--load", "gold", "--at", "1 h ago"]);
+    assert_eq!(next(), "lit");
+    assert!(next().starts_with("heating. "));
+    spyhole(&["note", "Heron", "a quiet burner"]);
+    assert_eq!(next(), "note: a quiet burner");
+    spyhole(&["off", "Heron"]);
+    assert_eq!(next(), "off");
+    assert!(next().starts_with("off. Let Heron cool: off since "));
+    drop(lines);
+    let begun = Instant::now();
+    let status = loop {
+        if let Some(status) = follower.try_wait().unwrap() {
+            break status;
+        }
+        if begun.elapsed() > PATIENCE {
+            follower.kill().unwrap();
+            panic!("still following, and nobody reads");
+        }
+        std::thread::sleep(Duration::from_millis(10));
+    };
+    assert!(status.success());
+}
