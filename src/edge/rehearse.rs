@@ -39,7 +39,7 @@ pub struct RehearseArgs {
 ///
 /// # Errors
 /// When the speed is out of range, or there is no terminal.
-pub fn run(args: &RehearseArgs, out: &mut dyn Write) -> anyhow::Result<()> {
+pub fn run(args: &RehearseArgs, theme: Theme, out: &mut dyn Write) -> anyhow::Result<()> {
     let (slowest, fastest) = SPEEDS;
     if !(slowest..=fastest).contains(&args.speed) {
         bail!(
@@ -52,7 +52,7 @@ pub fn run(args: &RehearseArgs, out: &mut dyn Write) -> anyhow::Result<()> {
     let zone = FixedZone(Span::ZERO);
     let dial = Dial { zone: &zone, clock: Clock::default(), scale: Scale::default() };
     let app = App::rehearsing(PRACTICE_KILN);
-    screen::run(&mut shop, &mut clock, dial, Theme::of_environment(), app)?;
+    screen::run(&mut shop, &mut clock, dial, theme, app)?;
     writeln!(out, "{}", crate::words::rehearsal_ended(shop.outcomes()))?;
     Ok(())
 }

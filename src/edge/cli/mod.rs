@@ -22,6 +22,7 @@ use std::process::ExitCode;
 use clap::{CommandFactory, Parser, Subcommand};
 
 use super::screen::clock::{SystemClock, Timekeeper};
+use super::screen::theme::{self, Theme};
 use super::{rehearse, screen, shop_file};
 use crate::units::Scale;
 use context::Context;
@@ -52,6 +53,9 @@ pub struct Cli {
     /// The scale temperatures are shown in; what you type always carries its own unit.
     #[arg(long, global = true, env = "SPYHOLE_SCALE", value_enum, default_value_t = ScaleChoice::C, help_heading = EVERYWHERE)]
     scale: ScaleChoice,
+    /// How the screen looks; without it dark, and without colours where `NO_COLOR` is set.
+    #[arg(long, global = true, env = "SPYHOLE_THEME", value_enum, help_heading = EVERYWHERE)]
+    theme: Option<theme::Choice>,
     #[command(subcommand)]
     command: Option<Command>,
 }
@@ -121,6 +125,7 @@ fn run(cli: Cli, out: &mut dyn Write) -> anyhow::Result<()> {
         ScaleChoice::C => Scale::Celsius,
         ScaleChoice::F => Scale::Fahrenheit,
     };
+    let theme = Theme::of_environment(cli.theme);
     let shop = shop_file::resolve(cli.shop)?;
     let mut ctx = Context {
         out,
@@ -134,8 +139,8 @@ fn run(cli: Cli, out: &mut dyn Write) -> anyhow::Result<()> {
         who: cli.who,
     };
     match cli.command {
-        None => screen::open(&ctx.shop, scale, ctx.who),
-        Some(Command::Rehearse(args)) => rehearse::run(&args, ctx.out),
+        None => screen::open(&ctx.shop, scale, theme, ctx.who),
+        Some(Command::Rehearse(args)) => rehearse::run(&args, theme, ctx.out),
         Some(Command::Shop(command)) => shop::run(command, &mut ctx),
         Some(Command::Firing(command)) => firing::run(command, &mut ctx),
         Some(Command::Advise(args)) => advise::run(&args, &mut ctx),

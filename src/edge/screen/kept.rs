@@ -24,12 +24,12 @@ const ADVICE_AGE: Span = Span::seconds(20);
 ///
 /// # Errors
 /// When the file cannot be opened, or there is no terminal.
-pub fn open(shop: &Path, scale: Scale, who: String) -> anyhow::Result<()> {
+pub fn open(shop: &Path, scale: Scale, theme: Theme, who: String) -> anyhow::Result<()> {
     let mut clock = SystemClock;
     let journal = Journal::open_or_begin(shop, clock.now())?;
     let mut store = KeptShop { journal, who, version: None, advised: None, unanswered: None };
     let dial = Dial { zone: &LocalZone, clock: Clock::default(), scale };
-    super::run(&mut store, &mut clock, dial, Theme::of_environment(), App::default())
+    super::run(&mut store, &mut clock, dial, theme, App::default())
 }
 
 /// A journal, and what was last read of it.
