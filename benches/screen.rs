@@ -14,7 +14,7 @@ use std::hint::black_box;
 use std::io::{self, Write};
 use std::time::{Duration, Instant};
 
-use made_up::{MadeUp, Stage};
+use made_up::{FLOOR, MadeUp, Stage};
 use ratatui::buffer::Buffer;
 use ratatui::layout::Rect;
 use spyhole::edge::screen::app::App;
@@ -22,6 +22,7 @@ use spyhole::edge::screen::draw::{Picture, draw};
 use spyhole::edge::screen::theme::{Depth, Paper, Theme};
 use spyhole::firing::event::Seen;
 use spyhole::kiln::Fuel;
+use spyhole::scene::Scene;
 use spyhole::units::{Scale, Span};
 use spyhole::words::{Clock, Dial, FixedZone};
 
@@ -48,26 +49,30 @@ fn main() -> io::Result<()> {
         black_box(snapshot.scene(black_box(made_up::NOW)));
     });
     report("the scene", made, &mut out)?;
+    for (depth, ascii, name) in [
+        (Depth::True, false, "eight lit at 200x60, true colour"),
+        (Depth::Indexed, false, "eight lit at 200x60, 256 colours"),
+        (Depth::None, true, "eight lit at 200x60, ASCII"),
+    ] {
+        let theme = Theme { depth, paper: Paper::Dark, ascii };
+        report(name, drawn(&scene, theme, (200, 60)), &mut out)?;
+    }
+    let mixed = made_up::shop(&FLOOR).scene(made_up::NOW);
+    let theme = Theme { depth: Depth::True, paper: Paper::Dark, ascii: false };
+    report("the README's floor at 120x40", drawn(&mixed, theme, (120, 40)), &mut out)
+}
+
+fn drawn(scene: &Scene, theme: Theme, (columns, rows): (u16, u16)) -> Vec<Duration> {
     let zone = FixedZone(Span::ZERO);
     let dial = Dial { zone: &zone, clock: Clock::default(), scale: Scale::default() };
     let app = App::default();
-    for (depth, ascii, name) in [
-        (Depth::True, false, "the floor at 200x60, true colour"),
-        (Depth::Indexed, false, "the floor at 200x60, 256 colours"),
-        (Depth::None, true, "the floor at 200x60, ASCII"),
-    ] {
-        let theme = Theme { depth, paper: Paper::Dark, ascii };
-        let picture =
-            Picture { scene: &scene, app: &app, dial, theme, guidance: None, speed: None };
-        let area = Rect::new(0, 0, 200, 60);
-        let mut buffer = Buffer::empty(area);
-        let drawn = timed(|| {
-            draw(black_box(&picture), area, &mut buffer);
-            black_box(&buffer);
-        });
-        report(name, drawn, &mut out)?;
-    }
-    Ok(())
+    let picture = Picture { scene, app: &app, dial, theme, guidance: None, speed: None };
+    let area = Rect::new(0, 0, columns, rows);
+    let mut buffer = Buffer::empty(area);
+    timed(|| {
+        draw(black_box(&picture), area, &mut buffer);
+        black_box(&buffer);
+    })
 }
 
 fn timed(mut work: impl FnMut()) -> Vec<Duration> {

@@ -17,7 +17,7 @@ use std::fs;
 use std::io;
 use std::path::{Path, PathBuf};
 
-use made_up::{MadeUp, NOW, Stage};
+use made_up::{FLOOR, MadeUp, NOW, Stage};
 use ratatui::buffer::Buffer;
 use ratatui::layout::Rect;
 use spyhole::edge::screen::app::App;
@@ -28,17 +28,6 @@ use spyhole::kiln::Fuel;
 use spyhole::units::{Scale, Span};
 use spyhole::words::{Clock, Dial, FixedZone};
 
-const FLOOR: [MadeUp; 8] = [
-    MadeUp::new("Heron", Fuel::Gas, "gold", Stage::Target(Seen::Leaning)),
-    MadeUp::new("Otter", Fuel::Electric, "decal", Stage::Guide(Seen::Half)),
-    MadeUp::new("Wren", Fuel::Gas, "china paint", Stage::Minutes(150)),
-    MadeUp::new("Badger", Fuel::Gas, "stoneware glaze", Stage::Minutes(420)),
-    MadeUp::new("Finch", Fuel::Electric, "earthenware glaze", Stage::Minutes(330)),
-    MadeUp::new("Hare", Fuel::Electric, "earthenware bisque", Stage::Minutes(95)),
-    MadeUp::new("Owl", Fuel::Gas, "gold", Stage::Cooling(140)),
-    MadeUp::new("Stoat", Fuel::Gas, "stoneware bisque", Stage::Empty),
-];
-
 const ONE: [MadeUp; 1] = [MadeUp {
     slip: Some(80),
     schedule: Some("lustre_and_gold"),
@@ -46,7 +35,7 @@ const ONE: [MadeUp; 1] = [MadeUp {
 }];
 
 const FEW: [MadeUp; 3] = [
-    MadeUp::new("Heron", Fuel::Gas, "gold", Stage::Guide(Seen::Leaning)),
+    MadeUp::new("Heron", Fuel::Gas, "gold", Stage::Target(Seen::Down)),
     MadeUp::new("Otter", Fuel::Electric, "stoneware glaze", Stage::Minutes(300)),
     MadeUp::new("Wren", Fuel::Gas, "decal", Stage::Empty),
 ];
@@ -70,7 +59,7 @@ fn main() -> io::Result<()> {
         Frame { name: "floor", kilns: &FLOOR, size: (120, 40), far: false, theme: dark },
         Frame { name: "one_kiln", kilns: &ONE, size: (120, 36), far: false, theme: dark },
         Frame { name: "bright", kilns: &FEW, size: (120, 40), far: false, theme: bright },
-        Frame { name: "far", kilns: &FEW, size: (80, 24), far: true, theme: dark },
+        Frame { name: "far", kilns: &ONE, size: (80, 24), far: true, theme: dark },
         Frame { name: "ascii", kilns: &ONE, size: (80, 24), far: false, theme: plain },
     ] {
         write(&frame, &folder)?;

@@ -50,6 +50,18 @@ impl MadeUp {
     }
 }
 
+/// Eight kilns in different states.
+pub(crate) const FLOOR: [MadeUp; 8] = [
+    MadeUp::new("Heron", Fuel::Gas, "gold", Stage::Target(Seen::Leaning)),
+    MadeUp::new("Otter", Fuel::Electric, "decal", Stage::Guide(Seen::Half)),
+    MadeUp::new("Wren", Fuel::Gas, "china paint", Stage::Minutes(150)),
+    MadeUp::new("Badger", Fuel::Gas, "stoneware glaze", Stage::Minutes(420)),
+    MadeUp::new("Finch", Fuel::Electric, "earthenware glaze", Stage::Minutes(330)),
+    MadeUp::new("Hare", Fuel::Electric, "earthenware bisque", Stage::Minutes(95)),
+    MadeUp::new("Owl", Fuel::Gas, "gold", Stage::Cooling(140)),
+    MadeUp::new("Stoat", Fuel::Gas, "stoneware bisque", Stage::Empty),
+];
+
 /// The shop of these kilns at [`NOW`].
 pub(crate) fn shop(kilns: &[MadeUp]) -> Snapshot {
     let described = |one: &MadeUp| Kiln {

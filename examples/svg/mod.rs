@@ -8,6 +8,7 @@ use ratatui::style::{Color, Modifier};
 /// A cell in the picture's own units; a braille dot and a quarter of a cell come out whole.
 const WIDE: f64 = 10.0;
 const HIGH: f64 = 20.0;
+const FULL: &str = "█";
 const INK: &str = "#f0e8dc";
 const PAPER: &str = "#14110f";
 
@@ -34,12 +35,18 @@ pub(crate) fn of(buffer: &Buffer) -> String {
 }
 
 fn papers(cells: &[&Cell], top: f64, svg: &mut String) {
-    for (left, run) in runs(cells, |cell| colours(cell).1) {
-        let paper = colours(run[0]).1;
+    for (left, run) in runs(cells, ground) {
+        let paper = ground(run[0]);
         if paper != PAPER {
             rect(svg, left as f64 * WIDE, top, run.len() as f64 * WIDE, HIGH, &paper);
         }
     }
+}
+
+/// What fills most of a cell: its paper, or its ink where it is a full block.
+fn ground(cell: &Cell) -> String {
+    let (ink, paper) = colours(cell);
+    if cell.symbol() == FULL { ink } else { paper }
 }
 
 /// Blocks, dots and frames, which have to meet their neighbours.
@@ -48,7 +55,7 @@ fn shapes(cells: &[&Cell], top: f64, svg: &mut String) {
         let left = column as f64 * WIDE;
         let ink = colours(cell).0;
         let Some(c) = cell.symbol().chars().next() else { continue };
-        if let Some(quarters) = quarters(c) {
+        if let Some(quarters) = quarters(c).filter(|_| cell.symbol() != FULL) {
             for at in (0..4).filter(|at| quarters >> at & 1 == 1) {
                 let (x, y) = (left + f64::from(at % 2) * 5.0, top + f64::from(at / 2) * 10.0);
                 rect(svg, x, y, 5.0, 10.0, &ink);

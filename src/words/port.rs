@@ -1,12 +1,12 @@
 //! What is said beside the view through the spyhole.
 
 use super::dial::Dial;
-use super::kiln::{ago, role_word};
+use super::kiln::{ago, chamber_line, curve_title, role_word};
 use crate::scene::{ConeScene, KilnScene};
 use crate::units::Moment;
 
 pub fn port_title(kiln: &str) -> String {
-    format!("Through {kiln}'s spyhole")
+    format!("{kiln}'s spyhole")
 }
 
 /// `target 018`.
@@ -58,6 +58,12 @@ pub fn load_short(kiln: &KilnScene) -> Option<String> {
     let load_type = kiln.load_type.as_ref()?;
     let cone = kiln.pack.map(|pack| format!(", cone {}", pack.target.name()));
     Some(format!("{load_type}{}", cone.unwrap_or_default()))
+}
+
+/// `Heat of Heron: about 712 C, climbing 150 C/h`, as far as it is known.
+pub fn heat_title(kiln: &KilnScene, dial: &Dial<'_>) -> String {
+    let title = curve_title(&kiln.kiln);
+    chamber_line(kiln, dial).map_or(title.clone(), |chamber| format!("{title}: {chamber}"))
 }
 
 /// The moment that is, on the heat curve.

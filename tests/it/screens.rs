@@ -1,6 +1,7 @@
 //! Screens: whole frames compared at three sizes, and what no sequence of keys may do.
 
 mod desk;
+mod port;
 
 use desk::{ASCII, DIAL, Desk, NOW, PLAIN, check_frames, text};
 use proptest::prelude::*;

@@ -129,7 +129,7 @@ impl<'a> Pack<'a> {
         let y = area.y + (self.floor / f64::from(DOWN)).round() as u16;
         let names: Vec<&str> = self.cones.iter().map(|one| one.cone.cone.name()).collect();
         let widest = names.iter().map(|name| name.len()).max().unwrap_or(0) as f64;
-        if self.cones.len() > 1 && APART * self.length < f64::from(ACROSS) * (widest + 0.5) {
+        if self.cones.len() > 1 && APART * self.length < f64::from(ACROSS) * (widest + 1.0) {
             return;
         }
         for (standing, name) in self.cones.iter().zip(names) {

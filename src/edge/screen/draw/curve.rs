@@ -30,7 +30,10 @@ pub(super) fn render(picture: &Picture<'_>, area: Rect, buffer: &mut Buffer) {
     if area.height < 5 || area.width < SCALE_COLUMNS + 12 {
         return;
     }
-    let inside = picture.framed(words::curve_title(&kiln.kiln), Part::Text, area, buffer);
+    let titles = [words::heat_title(kiln, &picture.dial), words::curve_title(&kiln.kiln)];
+    let fits = |title: &String| title.len() + 6 <= usize::from(area.width);
+    let title = titles.into_iter().find(fits).unwrap_or_default();
+    let inside = picture.framed(title, Part::Text, area, buffer);
     let Some(scale) = Scale::of(&kiln.curve, inside) else {
         return picture.line(words::NO_READINGS.into(), Part::Quiet, inside, buffer);
     };
@@ -111,17 +114,19 @@ fn axes(kiln: &KilnScene, picture: &Picture<'_>, scale: &Scale, inside: Rect, bu
     let now = picture.scene.now;
     let begin = picture.dial.time_and_day(scale.times.0, now);
     let end = picture.dial.time_and_day(scale.times.1, now);
-    let width = words::NOW.len() as u16;
+    let (wide, end_width) = (words::NOW.len() as u16, end.len() as u16);
+    let end_left = bottom.right().saturating_sub(end_width).max(bottom.x);
     let column = kiln.is_lit().then(|| scale.column(now)).flatten();
-    if let Some(left) = column.map(|column| column.saturating_sub(width / 2)) {
-        let free = bottom.x + begin.len() as u16 + 1..bottom.right() - end.len() as u16 - width;
-        if free.contains(&left) {
-            picture.line(words::NOW.into(), Part::Text, Rect { x: left, width, ..bottom }, buffer);
-        }
+    if let Some(left) = column.map(|column| column.saturating_sub(wide / 2))
+        && left > bottom.x + begin.len() as u16
+        && left + wide < end_left
+    {
+        let place = Rect { x: left, width: wide, ..bottom };
+        picture.line(words::NOW.into(), Part::Text, place, buffer);
     }
     picture.line(begin, Part::Quiet, Rect { width: bottom.width / 2, ..bottom }, buffer);
-    let end_area = Rect::new(bottom.right() - end.len() as u16, bottom.y, end.len() as u16, 1);
-    picture.line(end, Part::Quiet, end_area.intersection(bottom), buffer);
+    let place = Rect { x: end_left, width: end_width, ..bottom }.intersection(bottom);
+    picture.line(end, Part::Quiet, place, buffer);
 }
 
 fn window(curve: &CurveScene, picture: &Picture<'_>, scale: &Scale, buffer: &mut Buffer) {

@@ -6,6 +6,7 @@ use ratatui::layout::{Constraint, Layout, Rect};
 
 use super::{Picture, curve, headline, hint_line, message_lines, panel, port, rail, title_line};
 use crate::scene::{KilnScene, Phase};
+use crate::words;
 
 /// A panel narrower than this says too little; then only the chosen kiln gets one.
 const PANEL_COLUMNS: u16 = 38;
@@ -64,16 +65,16 @@ fn only_busy<'a>(picture: &Picture<'a>) -> Option<&'a KilnScene> {
 }
 
 /// ```text
-/// panel           | curve
-/// port, and words |
-/// beside it       | story
+/// port, and words | curve
+/// beside it       |
+///                 | story
 /// ```
 fn one(kiln: &KilnScene, picture: &Picture<'_>, body: Rect, buffer: &mut Buffer) {
     // A port is twice as wide as it is high; beside it stand the words.
     let left_columns = (2 * body.height + 19).min(body.width / 2);
     let [left, right] =
         Layout::horizontal([Constraint::Length(left_columns), Constraint::Min(0)]).areas(body);
-    port::render(kiln, picture, left, buffer);
+    port::render(kiln, picture, picture.name_and_state(kiln), left, buffer);
     let lower_rows = if right.height >= 18 { 10 } else { 0 };
     let [upper, lower] =
         Layout::vertical([Constraint::Min(0), Constraint::Length(lower_rows)]).areas(right);
@@ -106,7 +107,7 @@ fn few(picture: &Picture<'_>, body: Rect, buffer: &mut Buffer) {
     ])
     .areas(below);
     if let Some(kiln) = lit {
-        port::render(kiln, picture, left, buffer);
+        port::render(kiln, picture, words::port_title(&kiln.kiln), left, buffer);
     }
     curve::render(picture, middle, buffer);
     panel::story(picture, right, buffer);

@@ -2,16 +2,16 @@
 //! beside it what was seen last.
 //!
 //! ```text
-//! + Through Heron's spyhole ---------+
-//! |    ooooooooo      guide 019      |
-//! |  oo         oo    lean 62, 50-80 |
-//! | o  #    .     o   half 6 min ago |
-//! | o  #   . #.   o   target 018     |
-//! | o  #    # . ..o   lean 31, 25-40 |
-//! | o ##   #   ###o                  |
-//! |  oo017 018 019    guard 017      |
-//! |    ooooooooo      lean 16, 13-21 |
-//! +----------------------------------+
+//! + Heron (o) watch -------------------+
+//! |    ooooooooo      gold, cone 018   |
+//! |  oo         oo    guide 019        |
+//! | o  #    .     o   lean 62, 50 to 80|
+//! | o  #   . #.   o   half 6 min ago   |
+//! | o  #    # . ..o   target 018       |
+//! | o ##   #   ###o   lean 31, 25 to 40|
+//! |  oo017 018 019    not seen yet     |
+//! |    ooooooooo      guard 017        |
+//! +------------------------------------+
 //! ```
 
 use ratatui::buffer::Buffer;
@@ -40,11 +40,17 @@ const ENDS: f64 = 0.86;
 const TOP: f64 = 0.75;
 
 /// The port in a frame, and what was seen beside it where there is room.
-pub(super) fn render(kiln: &KilnScene, picture: &Picture<'_>, area: Rect, buffer: &mut Buffer) {
+pub(super) fn render(
+    kiln: &KilnScene,
+    picture: &Picture<'_>,
+    title: String,
+    area: Rect,
+    buffer: &mut Buffer,
+) {
     if area.width < LEAST.0 + 2 || area.height < LEAST.1 + 2 {
         return;
     }
-    let inside = picture.framed(words::port_title(&kiln.kiln), Part::Text, area, buffer);
+    let inside = picture.framed(title, Part::Text, area, buffer);
     let beside = inside.width >= LEAST.0.max(2 * inside.height) + WORDS_COLUMNS;
     let room = if beside { inside.width - WORDS_COLUMNS } else { inside.width };
     let port = round(Rect { width: room, ..inside });
@@ -99,8 +105,12 @@ fn through(
 /// Each cone by name: how it should lean, and how it was seen.
 fn said(kiln: &KilnScene, picture: &Picture<'_>, area: Rect, buffer: &mut Buffer) {
     let now = picture.scene.now;
-    let airy = area.height >= 4 * kiln.cones.len() as u16;
+    let airy = area.height >= 4 * kiln.cones.len() as u16 + 2;
     let mut lines = Vec::new();
+    lines.extend(words::load_short(kiln).map(|load| (load, Part::Quiet)));
+    if airy {
+        lines.push((String::new(), Part::Quiet));
+    }
     for cone in &kiln.cones {
         lines.push((words::cone_and_role(cone), Part::Text));
         lines.push((words::lean_phrase(cone), Part::Quiet));
