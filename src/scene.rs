@@ -3,6 +3,7 @@
 //! Every screen, page and printed status draws a [`Scene`] and nothing else. It holds values, not
 //! sentences and not colours: sentences are in [`crate::words`], drawing is at the edge.
 
+mod coming;
 mod curve;
 mod ledger;
 
@@ -14,6 +15,7 @@ use crate::kiln::{Fuel, Kiln, LoadType};
 use crate::units::{Celsius, CelsiusPerHour, Moment, Span};
 use crate::watch::{Advice, Say, advise};
 
+pub use coming::{Ahead, Coming};
 pub use curve::{CurveScene, Fan};
 pub use ledger::{FiringScene, PastFiring, Sort};
 
@@ -241,7 +243,7 @@ impl KilnScene {
             last_look: known.looks.last().copied(),
             rests_on: forecast.map(|f| f.rests_on.clone()).unwrap_or_default(),
             no_forecast: advice.and_then(|advice| advice.forecast.as_ref().err().copied()),
-            curve: CurveScene::of(known, drop, watch_opens, chamber.zip(climb), now),
+            curve: CurveScene::of(known, advice, now),
             happened: story_of(known),
         }
     }
@@ -249,6 +251,11 @@ impl KilnScene {
     /// Whether the kiln is alight.
     pub fn is_lit(&self) -> bool {
         matches!(self.phase, Phase::Heating | Phase::Watch | Phase::Dropped)
+    }
+
+    /// How hot the chamber is, as well as it is known: forecast, else as it was read last.
+    pub fn heat(&self) -> Option<Celsius> {
+        self.chamber.or(self.last_reading.filter(|_| self.is_lit()).map(|(_, read)| read))
     }
 
     /// Whether somebody has to be at this kiln now.

@@ -4,10 +4,12 @@
 //! synthesiser. Nothing here asks what time it is or which zone the shop is in: a [`Dial`] says.
 
 mod changes;
+mod coming;
 mod dial;
 mod forms;
 mod kiln;
 mod ledger;
+mod port;
 mod rehearsal;
 mod schedules;
 mod shop;
@@ -16,10 +18,12 @@ mod typed;
 mod views;
 
 pub use changes::{Change, changes, standings};
+pub use coming::*;
 pub use dial::{Clock, Dial, FixedZone, Zone};
 pub use forms::*;
 pub use kiln::*;
 pub use ledger::*;
+pub use port::*;
 pub use rehearsal::{
     Lesson, LessonKeys, lesson, load_shows, rehearsal_ended, scale_of_time, spyhole_shows,
 };

@@ -12,10 +12,11 @@ use std::io::Write;
 use anyhow::bail;
 use clap::Args;
 
+use crate::edge::screen;
+use crate::edge::screen::Face;
 use crate::edge::screen::app::App;
-use crate::edge::screen::{self, theme::Theme};
-use crate::units::{Scale, Span};
-use crate::words::{Clock, Dial, FixedZone};
+use crate::units::Span;
+use crate::words::FixedZone;
 
 pub use clock::SimulatedClock;
 pub use kiln::SimulatedKiln;
@@ -39,12 +40,7 @@ pub struct RehearseArgs {
 ///
 /// # Errors
 /// When the speed is out of range, or there is no terminal.
-pub fn run(
-    args: &RehearseArgs,
-    scale: Scale,
-    face: Clock,
-    out: &mut dyn Write,
-) -> anyhow::Result<()> {
+pub fn run(args: &RehearseArgs, face: Face, out: &mut dyn Write) -> anyhow::Result<()> {
     let (slowest, fastest) = SPEEDS;
     if !(slowest..=fastest).contains(&args.speed) {
         bail!(
@@ -55,9 +51,8 @@ pub fn run(
     let mut shop = RehearsalShop::new(args.seed)?;
     let mut clock = SimulatedClock::new(START, args.speed, SPEEDS);
     let zone = FixedZone(Span::ZERO);
-    let dial = Dial { zone: &zone, clock: face, scale };
     let app = App::rehearsing(PRACTICE_KILN);
-    screen::run(&mut shop, &mut clock, dial, Theme::of_environment(), app)?;
+    screen::run(&mut shop, &mut clock, face.dial(&zone), face.theme, app)?;
     writeln!(out, "{}", crate::words::rehearsal_ended(shop.outcomes()))?;
     Ok(())
 }

@@ -78,8 +78,10 @@ pub struct ConeNow {
     pub cone: Cone,
     /// 0 fresh, 1 at its end point.
     pub heat_work: f64,
-    /// Degrees from upright, 8 to 90.
+    /// Degrees from upright, 8 to 90: as likely to be more as to be less.
     pub lean_deg: f64,
+    /// The lean it is below, and above, one time in twenty.
+    pub lean_range_deg: (f64, f64),
 }
 
 /// The drop of the target cone, and the state of the kiln it follows from.
@@ -342,6 +344,16 @@ fn seed(evidence: &Evidence) -> u64 {
 
 /// The weighted median of something known of the sample.
 fn middle(sample: &[Weighted<Imagined>], value: impl Fn(&Imagined) -> Option<f64>) -> Option<f64> {
+    quantiles(sample, [0.5], value).map(|[middle]| middle)
+}
+
+/// What something known of the sample is below with these chances, each 0 to 1; `None` if it is
+/// known of less than half of it.
+fn quantiles<const N: usize>(
+    sample: &[Weighted<Imagined>],
+    chances: [f64; N],
+    value: impl Fn(&Imagined) -> Option<f64>,
+) -> Option<[f64; N]> {
     let mut values: Vec<(f64, f64)> =
         sample.iter().filter_map(|s| value(&s.firing).map(|v| (v, s.weight))).collect();
     let whole: f64 = values.iter().map(|(_, weight)| weight).sum();
@@ -350,21 +362,30 @@ fn middle(sample: &[Weighted<Imagined>], value: impl Fn(&Imagined) -> Option<f64
     }
     values.sort_by(|a, b| a.0.total_cmp(&b.0));
     let mut sum = 0.0;
-    values
-        .iter()
-        .find(|(_, weight)| {
-            sum += weight;
-            sum >= 0.5 * whole
-        })
-        .map(|(value, _)| *value)
+    for (_, weight) in &mut values {
+        sum += *weight;
+        *weight = sum;
+    }
+    let last = values.len() - 1;
+    Some(chances.map(|chance| {
+        let at = values.partition_point(|(_, sum)| *sum < chance * whole);
+        values[at.min(last)].0
+    }))
 }
 
 fn cones_now(evidence: &Evidence, sample: &[Weighted<Imagined>]) -> Vec<ConeNow> {
     let mut cones = Vec::new();
     for (at, curve) in evidence.cones.curves.iter().enumerate() {
         let Some(curve) = curve else { continue };
-        let heat_work = middle(sample, |imagined| Some(imagined.heat_work[at])).unwrap_or(0.0);
-        cones.push(ConeNow { cone: curve.cone, heat_work, lean_deg: lean_deg(heat_work) });
+        let chances = [0.05, 0.5, 0.95];
+        let [least, heat_work, most] =
+            quantiles(sample, chances, |imagined| Some(imagined.heat_work[at])).unwrap_or_default();
+        cones.push(ConeNow {
+            cone: curve.cone,
+            heat_work,
+            lean_deg: lean_deg(heat_work),
+            lean_range_deg: (lean_deg(least), lean_deg(most)),
+        });
     }
     cones
 }

@@ -1,6 +1,6 @@
 //! The heat curve of one firing, and what is marked on it.
 
-use super::DropTimes;
+use super::{Advice, DropTimes};
 use crate::cone::curve;
 use crate::firing::event::Look;
 use crate::firing::{ConePack, Firing};
@@ -14,6 +14,12 @@ pub struct CurveScene {
     /// The watch window: from when it opens to the latest likely drop.
     pub window: Option<(Moment, Moment)>,
     pub looks: Vec<(Moment, Look)>,
+    /// Readings that were not believed.
+    pub set_aside: Vec<(Moment, Celsius)>,
+    /// The corners of the schedule it follows.
+    pub schedule: Vec<(Moment, Celsius)>,
+    /// When the target was first seen down.
+    pub down: Option<Moment>,
     pub off: Option<Moment>,
     /// First and last moment, coolest and hottest temperature to show; `None` with nothing to show.
     pub frame: Option<((Moment, Moment), (Celsius, Celsius))>,
@@ -29,13 +35,15 @@ pub struct Fan {
 }
 
 impl CurveScene {
-    pub(super) fn of(
-        firing: &Firing,
-        drop: Option<DropTimes>,
-        watch_opens: Option<Moment>,
-        climbing: Option<(Celsius, CelsiusPerHour)>,
-        now: Moment,
-    ) -> CurveScene {
+    pub(super) fn of(firing: &Firing, advice: Option<&Advice>, now: Moment) -> CurveScene {
+        let forecast = advice.and_then(|advice| advice.forecast.as_ref().ok());
+        let drop = forecast.map(|f| DropTimes { p05: f.p05, p50: f.p50, p95: f.p95 });
+        let climbing = forecast.and_then(|f| f.chamber.zip(f.climb));
+        let watch_opens = advice.and_then(|advice| advice.watch_opens);
+        let set_aside = forecast.map_or(&[] as &[_], |f| f.set_aside.as_slice());
+        let set_aside = set_aside.iter().filter_map(|one| Some((one.at, one.reading?))).collect();
+        let corners = advice.map_or(&[] as &[_], |advice| advice.schedule.as_slice());
+        let scheduled = |lit: Moment| corners.iter().map(move |(after, t)| (lit + *after, *t));
         let fan = climbing.zip(drop).zip(firing.pack).map(|(((chamber, climb), drop), pack)| {
             let at_drop = temperature_at_drop(pack, climb).unwrap_or(chamber);
             Fan { from: (now, chamber), drop, at_drop: Celsius(at_drop.0.max(chamber.0)) }
@@ -43,6 +51,9 @@ impl CurveScene {
         let window = drop.and_then(|drop| watch_opens.map(|opens| (opens.min(drop.p95), drop.p95)));
         let mut curve = CurveScene {
             readings: firing.readings.clone(),
+            schedule: firing.lit.map(scheduled).into_iter().flatten().collect(),
+            down: firing.seen_down(),
+            set_aside,
             fan,
             window,
             looks: firing.looks.clone(),
@@ -51,6 +62,11 @@ impl CurveScene {
         };
         curve.frame = firing.lit.map(|lit| curve.frame_from(lit, now));
         curve
+    }
+
+    /// The readings that were not set aside.
+    pub fn believed(&self) -> impl Iterator<Item = (Moment, Celsius)> {
+        self.readings.iter().copied().filter(|reading| !self.set_aside.contains(reading))
     }
 
     fn frame_from(&self, lit: Moment, now: Moment) -> ((Moment, Moment), (Celsius, Celsius)) {
@@ -62,12 +78,13 @@ impl CurveScene {
             .into_iter()
             .chain(self.window.map(|(_, closes)| closes))
             .chain(self.off)
+            .chain(self.schedule.last().map(|(at, _)| *at).filter(|_| self.off.is_none()))
             .fold(running, Moment::max);
         let first = self.readings.first().map_or(lit, |(at, _)| lit.min(*at));
         let temperatures = self
-            .readings
-            .iter()
+            .believed()
             .map(|(_, t)| t.0)
+            .chain(self.schedule.iter().map(|(_, t)| t.0))
             .chain(self.fan.iter().flat_map(|fan| [fan.from.1.0, fan.at_drop.0]));
         let (low, high) = temperatures
             .fold((f64::INFINITY, f64::NEG_INFINITY), |(low, high), t| (low.min(t), high.max(t)));

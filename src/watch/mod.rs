@@ -6,7 +6,7 @@ pub mod plan;
 use crate::firing::{Firing, Seen};
 pub use crate::forecast::Question;
 use crate::forecast::{Declined, Forecast, forecast, seen_down};
-use crate::units::{CelsiusPerHour, Moment, Span};
+use crate::units::{Celsius, CelsiusPerHour, Moment, Span};
 use plan::{LookPlan, Wanted};
 
 /// The one thing to do now.
@@ -39,6 +39,8 @@ pub struct Advice {
     pub looks: Vec<Moment>,
     /// How late the drop would be found at worst with this plan.
     pub late_at_worst: Option<Span>,
+    /// The schedule it was made with: time since lit, and temperature, at its corners.
+    pub schedule: Vec<(Span, Celsius)>,
 }
 
 /// When a load type does not say how far over it forgives, cones (a guess on the careful side).
@@ -68,6 +70,7 @@ pub fn advise(question: &Question) -> Advice {
         overshoot_cones: None,
         looks: Vec::new(),
         late_at_worst: None,
+        schedule: question.schedule.unwrap_or_default().to_vec(),
         forecast,
     };
     advice.forgives = forgiven(question, &advice.forecast);

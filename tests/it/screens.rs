@@ -1,13 +1,17 @@
 //! Screens: whole frames compared at three sizes, and what no sequence of keys may do.
 
 mod desk;
+mod port;
 mod views;
 
 use desk::{ASCII, DIAL, Desk, NOW, PLAIN, check_frames, text};
 use proptest::prelude::*;
 use spyhole::edge::screen::app::Tone;
 use spyhole::edge::screen::key::{self, Key};
-use spyhole::edge::screen::theme::{Part, Theme, contrast, indexed, of_index, pair};
+use spyhole::edge::screen::theme::{
+    Choice, Depth, Paper, Part, Theme, contrast, indexed, of_index, of_sixteen, pair,
+    pair_of_sixteen,
+};
 use spyhole::firing::What;
 use spyhole::firing::event::{Look, Seen};
 use spyhole::units::{Moment, Span};
@@ -223,16 +227,33 @@ fn published_contrast_of_every_pair_of_colours() {
         ratatui::style::Color::Indexed(index) => of_index(index),
         other => panic!("{other:?} is not of the 256"),
     };
-    for part in Part::ALL {
-        let (ink, paper) = pair(part);
-        assert!(contrast(ink, paper) >= 4.5, "{part:?}: {}", contrast(ink, paper));
-        let (ink, paper) = (rounded(ink), rounded(paper));
-        assert!(contrast(ink, paper) >= 4.5, "{part:?}, rounded: {}", contrast(ink, paper));
+    for paper in [Paper::Dark, Paper::Bright] {
+        for part in Part::ALL {
+            let (ink, under) = pair(part, paper);
+            assert!(contrast(ink, under) >= 4.5, "{part:?}, {paper:?}: {}", contrast(ink, under));
+            let (ink, under) = (rounded(ink), rounded(under));
+            assert!(contrast(ink, under) >= 4.5, "{part:?}, {paper:?}: {}", contrast(ink, under));
+            let (ink, under) = pair_of_sixteen(part, paper);
+            for (ink, under) in of_sixteen(ink).into_iter().zip(of_sixteen(under)) {
+                assert!(contrast(ink, under) >= 4.5, "{part:?}, {paper:?}: {ink:?} on {under:?}");
+            }
+        }
+        // The curve's lines run over the shaded window.
+        for part in [Part::Accent, Part::Quiet] {
+            let (ink, window) = (pair(part, paper).0, pair(Part::Window, paper).1);
+            assert!(contrast(ink, window) >= 3.0, "{part:?} in the window of {paper:?}");
+        }
     }
-    // The curve's lines run over the shaded window.
-    for part in [Part::Accent, Part::Quiet] {
-        let (ink, window) = (pair(part).0, pair(Part::Window).1);
-        assert!(contrast(ink, window) >= 3.0, "{part:?} in the window: {}", contrast(ink, window));
+}
+
+/// Lightness is what every eye sees alike: what is to be done now differs from the rest in it.
+#[test]
+fn law_what_is_urgent_stands_out_without_its_hue() {
+    for paper in [Paper::Dark, Paper::Bright] {
+        let plain = pair(Part::Text, paper).1;
+        for part in [Part::Urgent, Part::Key] {
+            assert!(contrast(pair(part, paper).1, plain) >= 4.5, "{part:?} on {paper:?}");
+        }
     }
 }
 
@@ -250,6 +271,16 @@ fn law_the_environment_decides_colour_and_letters() {
     assert_eq!(theme(&[utf8, ("SPYHOLE_ASCII", "1"), ("TERM", "dumb")]), ASCII);
     assert_eq!(theme(&[utf8, term, ("COLORTERM", "truecolor")]), desk::TRUE_COLOUR);
     assert_eq!(theme(&[("LC_ALL", "C"), utf8, term]), desk::INDEXED);
+    assert_eq!(theme(&[utf8, ("TERM", "linux")]).depth, Depth::Sixteen);
+    let bare = |name: &str| (name == "TERM").then(|| "xterm-256color".to_owned());
+    for (choice, depth, paper) in [
+        (Choice::Dark, Depth::Indexed, Paper::Dark),
+        (Choice::Bright, Depth::Indexed, Paper::Bright),
+        (Choice::None, Depth::None, Paper::Dark),
+    ] {
+        let seen = Theme::chosen(Some(choice), bare);
+        assert_eq!((seen.depth, seen.paper), (depth, paper), "{choice:?}");
+    }
 }
 
 #[test]

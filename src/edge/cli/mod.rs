@@ -25,7 +25,9 @@ use std::process::ExitCode;
 
 use clap::{CommandFactory, Parser, Subcommand};
 
+use super::screen::Face;
 use super::screen::clock::{SystemClock, Timekeeper};
+use super::screen::theme::{self, Theme};
 use super::{rehearse, screen, shop_file};
 use crate::units::Scale;
 use crate::words::Clock;
@@ -60,6 +62,9 @@ pub struct Cli {
     /// The clock times are shown on, of 12 or of 24 hours.
     #[arg(long, global = true, env = "SPYHOLE_CLOCK", value_name = "HOURS", value_enum, default_value_t = ClockChoice::TwentyFour, help_heading = EVERYWHERE)]
     clock: ClockChoice,
+    /// How the screen looks; without it dark, and without colours where `NO_COLOR` is set.
+    #[arg(long, global = true, env = "SPYHOLE_THEME", value_enum, help_heading = EVERYWHERE)]
+    theme: Option<theme::Choice>,
     #[command(subcommand)]
     command: Option<Command>,
 }
@@ -144,10 +149,11 @@ fn run(cli: Cli, out: &mut dyn Write) -> anyhow::Result<()> {
         ScaleChoice::C => Scale::Celsius,
         ScaleChoice::F => Scale::Fahrenheit,
     };
-    let clock_face = match cli.clock {
+    let clock = match cli.clock {
         ClockChoice::Twelve => Clock::TwelveHour,
         ClockChoice::TwentyFour => Clock::TwentyFourHour,
     };
+    let face = Face { scale, clock, theme: Theme::of_environment(cli.theme) };
     let shop = shop_file::resolve(cli.shop)?;
     let mut ctx = Context {
         out,
@@ -155,15 +161,15 @@ fn run(cli: Cli, out: &mut dyn Write) -> anyhow::Result<()> {
         input: &mut io::stdin().lock(),
         json: cli.json,
         scale,
-        clock_face,
+        clock_face: clock,
         shop,
         now: SystemClock.now(),
         interactive: io::stdin().is_terminal() && io::stderr().is_terminal(),
         who: cli.who,
     };
     match cli.command {
-        None => screen::open(&ctx.shop, scale, clock_face, ctx.who),
-        Some(Command::Rehearse(args)) => rehearse::run(&args, scale, clock_face, ctx.out),
+        None => screen::open(&ctx.shop, face, ctx.who),
+        Some(Command::Rehearse(args)) => rehearse::run(&args, face, ctx.out),
         Some(Command::Shop(command)) => shop::run(command, &mut ctx),
         Some(Command::Firing(command)) => firing::run(command, &mut ctx),
         Some(Command::Advise(args)) => advise::run(&args, &mut ctx),

@@ -9,10 +9,10 @@ use std::thread::{self, JoinHandle};
 
 use anyhow::Context;
 
+use super::Face;
 use super::app::App;
 use super::clock::{LocalZone, SystemClock, Timekeeper};
 use super::store::{About, Entry, Snapshot, Store};
-use super::theme::Theme;
 use crate::edge::journal::rescue::{self, Loss, Opened};
 use crate::edge::journal::{
     Journal, JournalError, LedgerFilter, NewEvent, PAST_FIRINGS, Uid, backup,
@@ -20,8 +20,7 @@ use crate::edge::journal::{
 use crate::edge::shipped_schedules;
 use crate::firing::{EventId, Firing, FiringId, What, Who};
 use crate::scene::{PastFiring, Scene, advices};
-use crate::units::{Moment, Scale, Span};
-use crate::words::{Clock, Dial};
+use crate::units::{Moment, Span};
 
 /// Advice older than this is made anew, even if nothing was written.
 const ADVICE_AGE: Span = Span::seconds(20);
@@ -32,11 +31,10 @@ const ADVICE_AGE: Span = Span::seconds(20);
 ///
 /// # Errors
 /// When the file cannot be opened, or there is no terminal.
-pub fn open(shop: &Path, scale: Scale, face: Clock, who: String) -> anyhow::Result<()> {
+pub fn open(shop: &Path, face: Face, who: String) -> anyhow::Result<()> {
     let mut clock = SystemClock;
     let mut store = KeptShop::open(shop, who, clock.now())?;
-    let dial = Dial { zone: &LocalZone, clock: face, scale };
-    super::run(&mut store, &mut clock, dial, Theme::of_environment(), App::default())
+    super::run(&mut store, &mut clock, face.dial(&LocalZone), face.theme, App::default())
 }
 
 /// How often the age of the last backup is looked at.

@@ -26,3 +26,21 @@ pub mod view;
 
 pub use driver::run;
 pub use kept::open;
+
+use crate::units::Scale;
+use crate::words::{Clock, Dial, Zone};
+
+/// How this reader likes the screen.
+#[derive(Debug, Clone, Copy)]
+pub struct Face {
+    pub scale: Scale,
+    pub clock: Clock,
+    pub theme: theme::Theme,
+}
+
+impl Face {
+    /// Times in this zone, written the way the reader likes.
+    pub fn dial(self, zone: &dyn Zone) -> Dial<'_> {
+        Dial { zone, clock: self.clock, scale: self.scale }
+    }
+}

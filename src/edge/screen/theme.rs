@@ -1,20 +1,47 @@
-//! How the screen looks on this terminal: colours or none, Unicode or plain ASCII.
+//! How the screen looks on this terminal: dark or bright, colours or none, Unicode or plain ASCII.
 //!
-//! Colour never carries a meaning alone. Every pair below is at least 4.5 to 1 in contrast (the
-//! Web Content Accessibility Guidelines' bound for text), and a test computes it.
+//! Colour never carries a meaning alone: every state is also a word and a shape, and what is
+//! urgent differs from the rest in lightness, which every eye sees. Every pair of [`pair`] and
+//! [`pair_of_sixteen`] is at least 4.5 to 1 in contrast (the Web Content Accessibility
+//! Guidelines' bound for text), and a test computes it.
 
 use ratatui::style::{Color, Modifier, Style};
 
+use crate::glow::Glow;
 use crate::scene::Phase;
+
+pub mod palette;
+
+pub use palette::{Rgb, contrast, indexed, of_index, of_sixteen, pair, pair_of_sixteen};
 
 /// How many colours the terminal shows.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 pub enum Depth {
     /// None: bold and reversed text only.
     None,
+    /// The sixteen every colour terminal has, whatever its owner made of them.
+    Sixteen,
     /// The 256 colours every such terminal has alike from 16 upwards.
     Indexed,
     True,
+}
+
+/// What the screen is drawn on.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Hash)]
+pub enum Paper {
+    Dark,
+    Bright,
+}
+
+/// What somebody may ask for on the command line.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, clap::ValueEnum)]
+pub enum Choice {
+    /// For a dark kiln room
+    Dark,
+    /// For a bright shop
+    Bright,
+    /// Without colours
+    None,
 }
 
 /// The part a piece of text plays.
@@ -36,77 +63,66 @@ impl Part {
         [Part::Text, Part::Quiet, Part::Accent, Part::Urgent, Part::Window, Part::Key, Part::Wrong];
 }
 
-type Rgb = (u8, u8, u8);
-
-/// Ink and paper of each part; fired clay and ash, ours alone.
-pub fn pair(part: Part) -> (Rgb, Rgb) {
-    const PAPER: Rgb = (20, 17, 15);
-    match part {
-        Part::Text => ((240, 232, 220), PAPER),
-        Part::Quiet => ((176, 164, 150), PAPER),
-        Part::Accent => ((238, 176, 116), PAPER),
-        Part::Urgent => ((20, 17, 15), (255, 205, 130)),
-        Part::Window => ((240, 232, 220), (74, 56, 38)),
-        Part::Key => ((20, 17, 15), (200, 188, 172)),
-        Part::Wrong => ((255, 240, 225), (132, 44, 22)),
-    }
-}
-
-/// The contrast of two colours, 1 to 21, by the formula of the Web Content Accessibility
-/// Guidelines 2 (relative luminance of sRGB).
-pub fn contrast(one: Rgb, other: Rgb) -> f64 {
-    let luminance = |(r, g, b): Rgb| {
-        let linear = |channel: u8| {
-            let c = f64::from(channel) / 255.0;
-            if c <= 0.04045 { c / 12.92 } else { ((c + 0.055) / 1.055).powf(2.4) }
-        };
-        0.2126 * linear(r) + 0.7152 * linear(g) + 0.0722 * linear(b)
-    };
-    let (a, b) = (luminance(one), luminance(other));
-    (a.max(b) + 0.05) / (a.min(b) + 0.05)
-}
-
 /// What the screen is drawn with.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 pub struct Theme {
     pub depth: Depth,
+    pub paper: Paper,
     pub ascii: bool,
+}
+
+/// The colours of a look through the spyhole; without colours they all are the terminal's own.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub struct Inks {
+    pub glow: Color,
+    /// Where a cone may be, but more likely is not.
+    pub range: Color,
+    pub cone: Color,
+    pub rim: Color,
 }
 
 impl Theme {
     /// The theme for the terminal this process runs in.
-    pub fn of_environment() -> Theme {
-        Theme::of(|name| std::env::var(name).ok())
+    pub fn of_environment(choice: Option<Choice>) -> Theme {
+        Theme::chosen(choice, |name| std::env::var(name).ok())
+    }
+
+    /// The theme for an environment where nothing else was asked for.
+    pub fn of(variable: impl Fn(&str) -> Option<String>) -> Theme {
+        Theme::chosen(None, variable)
     }
 
     /// The theme for an environment: `NO_COLOR` (any value), `COLORTERM`, `TERM`,
-    /// `SPYHOLE_ASCII`, and the locale.
-    pub fn of(variable: impl Fn(&str) -> Option<String>) -> Theme {
+    /// `SPYHOLE_ASCII`, and the locale. Asking for a dark or bright theme outweighs `NO_COLOR`.
+    pub fn chosen(choice: Option<Choice>, variable: impl Fn(&str) -> Option<String>) -> Theme {
         let set = |name: &str| variable(name).filter(|value| !value.is_empty());
         let term = set("TERM").unwrap_or_default();
-        let depth = if set("NO_COLOR").is_some() || term == "dumb" || term.is_empty() {
-            Depth::None
-        } else if set("COLORTERM").is_some_and(|c| c == "truecolor" || c == "24bit") {
-            Depth::True
-        } else if term.contains("256") {
-            Depth::Indexed
-        } else {
-            Depth::None
+        let colourless = match choice {
+            Some(choice) => choice == Choice::None,
+            None => set("NO_COLOR").is_some(),
         };
+        let depth = if colourless { Depth::None } else { depth_of(&term, set("COLORTERM")) };
+        let paper = if choice == Some(Choice::Bright) { Paper::Bright } else { Paper::Dark };
         let locale = set("LC_ALL").or_else(|| set("LC_CTYPE")).or_else(|| set("LANG"));
         let unicode = locale.is_some_and(|locale| {
             let locale = locale.to_lowercase();
             locale.contains("utf-8") || locale.contains("utf8")
         });
-        Theme { depth, ascii: set("SPYHOLE_ASCII").is_some_and(|v| v != "0") || !unicode }
+        let ascii = set("SPYHOLE_ASCII").is_some_and(|v| v != "0") || !unicode;
+        Theme { depth, paper, ascii }
     }
 
     pub fn style(&self, part: Part) -> Style {
-        let (ink, paper) = pair(part);
         let style = match self.depth {
             Depth::None => Style::default(),
-            Depth::Indexed => Style::default().fg(indexed(ink)).bg(indexed(paper)),
-            Depth::True => Style::default().fg(rgb(ink)).bg(rgb(paper)),
+            Depth::Sixteen => {
+                let (ink, paper) = pair_of_sixteen(part, self.paper);
+                Style::default().fg(Color::Indexed(ink)).bg(Color::Indexed(paper))
+            }
+            Depth::Indexed | Depth::True => {
+                let (ink, paper) = pair(part, self.paper);
+                Style::default().fg(self.colour(ink)).bg(self.colour(paper))
+            }
         };
         match part {
             Part::Urgent | Part::Wrong if self.depth == Depth::None => {
@@ -115,6 +131,31 @@ impl Theme {
             Part::Key if self.depth == Depth::None => style.add_modifier(Modifier::REVERSED),
             Part::Urgent | Part::Wrong | Part::Accent => style.add_modifier(Modifier::BOLD),
             _ => style,
+        }
+    }
+
+    /// The nearest this terminal comes to a colour.
+    pub fn colour(&self, rgb: Rgb) -> Color {
+        match self.depth {
+            Depth::None => Color::Reset,
+            Depth::Sixteen => palette::nearest_of_sixteen(rgb),
+            Depth::Indexed => indexed(rgb),
+            Depth::True => Color::Rgb(rgb.0, rgb.1, rgb.2),
+        }
+    }
+
+    /// The colours of cones standing in this glow; in none they are light on a dark chamber.
+    pub fn inks(&self, glow: Option<&Glow>) -> Inks {
+        let (chamber, cone) = match glow {
+            Some(glow) => (glow.colour(), palette::SHADOW),
+            None => (palette::DARK_CHAMBER, palette::UNLIT_CONE),
+        };
+        let between = palette::between(chamber, cone);
+        Inks {
+            glow: self.colour(chamber),
+            range: self.colour(between),
+            cone: self.colour(cone),
+            rim: self.style(Part::Quiet).fg.unwrap_or(Color::Reset),
         }
     }
 
@@ -139,28 +180,20 @@ impl Theme {
     }
 }
 
-fn rgb((r, g, b): Rgb) -> Color {
-    Color::Rgb(r, g, b)
-}
+/// Kinds of terminal that show sixteen colours and say so by their name alone.
+const SIXTEEN: [&str; 9] =
+    ["xterm", "screen", "tmux", "linux", "rxvt", "ansi", "konsole", "cygwin", "color"];
 
-/// The nearest of the 6 x 6 x 6 cube and the 24 greys of a 256-colour terminal.
-pub fn indexed(colour: Rgb) -> Color {
-    let nearest = (16..=255u8).min_by_key(|index| distance(of_index(*index), colour));
-    Color::Indexed(nearest.unwrap_or(16))
-}
-
-/// The colour at an index of 16 or more.
-pub fn of_index(index: u8) -> Rgb {
-    const STEPS: [u8; 6] = [0, 95, 135, 175, 215, 255];
-    if index >= 232 {
-        let grey = 8 + 10 * (index - 232);
-        return (grey, grey, grey);
+fn depth_of(term: &str, colorterm: Option<String>) -> Depth {
+    if term == "dumb" || term.is_empty() {
+        Depth::None
+    } else if colorterm.is_some_and(|c| c == "truecolor" || c == "24bit") {
+        Depth::True
+    } else if term.contains("256") {
+        Depth::Indexed
+    } else if SIXTEEN.iter().any(|kind| term.contains(kind)) {
+        Depth::Sixteen
+    } else {
+        Depth::None
     }
-    let cube = usize::from(index.saturating_sub(16));
-    (STEPS[cube / 36 % 6], STEPS[cube / 6 % 6], STEPS[cube % 6])
-}
-
-fn distance(one: Rgb, other: Rgb) -> i32 {
-    let square = |a: u8, b: u8| (i32::from(a) - i32::from(b)).pow(2);
-    square(one.0, other.0) + square(one.1, other.1) + square(one.2, other.2)
 }

@@ -12,7 +12,7 @@ use spyhole::edge::screen::draw::{Picture, draw};
 use spyhole::edge::screen::key::Key;
 use spyhole::edge::screen::memory::Memory;
 use spyhole::edge::screen::store::{About, Entry, Snapshot, reason};
-use spyhole::edge::screen::theme::{Depth, Theme};
+use spyhole::edge::screen::theme::{Depth, Paper, Theme};
 use spyhole::edge::shipped_schedules;
 use spyhole::firing::event::{Look, Outcome, Seen, Verdict};
 use spyhole::firing::{ConePack, FiringId, Lit, What, Who};
@@ -204,6 +204,7 @@ fn near_the_drop(now: Moment) -> Advice {
         cone: Cone::parse(name).unwrap(),
         heat_work,
         lean_deg,
+        lean_range_deg: (0.8 * lean_deg, (1.3 * lean_deg).min(90.0)),
     };
     advice(
         now,
@@ -262,13 +263,15 @@ fn advice(
         overshoot_cones: None,
         looks: vec![next_look],
         late_at_worst: None,
+        schedule: Vec::new(),
     }
 }
 
-pub(super) const PLAIN: Theme = Theme { depth: Depth::None, ascii: false };
-pub(super) const ASCII: Theme = Theme { depth: Depth::None, ascii: true };
-pub(super) const TRUE_COLOUR: Theme = Theme { depth: Depth::True, ascii: false };
-pub(super) const INDEXED: Theme = Theme { depth: Depth::Indexed, ascii: true };
+pub(super) const PLAIN: Theme = Theme { depth: Depth::None, paper: Paper::Dark, ascii: false };
+pub(super) const ASCII: Theme = Theme { depth: Depth::None, paper: Paper::Dark, ascii: true };
+pub(super) const TRUE_COLOUR: Theme =
+    Theme { depth: Depth::True, paper: Paper::Dark, ascii: false };
+pub(super) const INDEXED: Theme = Theme { depth: Depth::Indexed, paper: Paper::Dark, ascii: true };
 
 /// The text of a frame, a line a row, without blanks at the ends of rows.
 pub(super) fn text(buffer: &Buffer) -> String {

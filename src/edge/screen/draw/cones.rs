@@ -1,37 +1,171 @@
-//! The cone pack, each cone drawn at the lean it is expected to have.
+//! The cone pack, each cone drawn at the lean it is expected to have, the range it may have
+//! shaded around it.
+//!
+//! ```text
+//!   #      .
+//!   #    . #  .
+//!   #     #  .   ....
+//!  ##    #      #######
+//!  017  018    019
+//! ```
+//!
+//! The guide stands on the right and falls outwards, as packs are set, so that the cones which
+//! are still up are seen clear of those that are down.
 
 use ratatui::buffer::Buffer;
-use ratatui::layout::{Constraint, Layout, Rect};
+use ratatui::layout::Rect;
+use ratatui::style::Style;
+use ratatui::text::Line;
+use ratatui::widgets::Widget;
 
 use super::Picture;
-use super::dots::Dots;
-use crate::cone::LEAN_START_DEG;
-use crate::edge::screen::theme::Part;
+use super::blocks::{self, Dot};
+use super::dots::{ACROSS, DOWN};
+use crate::cone::{LEAN_DOWN_DEG, LEAN_START_DEG};
+use crate::firing::event::Seen;
+use crate::glow::Glow;
 use crate::scene::{ConeScene, KilnScene};
 
-/// One cone beside the other, coolest first, all leaning to the right.
+/// From one base to the next, and half the width of a base, in lengths of a cone.
+const APART: f64 = 0.62;
+const HALF_BASE: f64 = 0.13;
+/// How much narrower a cone is at its tip.
+const TAPER: f64 = 0.75;
+
+/// The pack alone, on a patch of the chamber's glow.
 pub(super) fn render(kiln: &KilnScene, picture: &Picture<'_>, area: Rect, buffer: &mut Buffer) {
-    if area.height < 2 || kiln.cones.is_empty() {
+    if area.height < 2 || area.width < 6 || kiln.cones.is_empty() {
         return;
     }
-    let places = Layout::horizontal(kiln.cones.iter().map(|_| Constraint::Fill(1))).split(area);
-    for (cone, place) in kiln.cones.iter().zip(places.iter()) {
-        one(cone, picture, *place, buffer);
+    let area = Rect { width: columns(kiln.cones.len(), area.height).min(area.width), ..area };
+    let inks = picture.theme.inks(kiln.heat().and_then(Glow::of).as_ref());
+    let (columns, _) = blocks::size(area);
+    let label_rows = label_rows(area.height);
+    let floor = f64::from((area.height - label_rows) * DOWN);
+    let pack = Pack::standing(&kiln.cones, (1.0, columns - 1.0), (0.5, floor));
+    let dot = |x, y| pack.dot(x, y).max(Dot::Glow);
+    blocks::render(area, picture.theme, &inks, dot, buffer);
+    if label_rows > 0 {
+        pack.labels(area, Style::default().fg(inks.cone), buffer);
     }
 }
 
-/// Two flanks from a base to a tip: upright it is a narrow triangle, at 90 degrees it lies flat.
-fn one(cone: &ConeScene, picture: &Picture<'_>, area: Rect, buffer: &mut Buffer) {
-    let mut dots = Dots::new(area);
-    let (columns, rows) = dots.size();
-    let lean = cone.expected.map_or(LEAN_START_DEG, |now| now.lean_deg).to_radians();
-    // A braille dot is about as high as it is wide, so that lengths may be used as they are.
-    let length = (rows - 1.0).min(columns - 4.0);
-    let (base, floor) = (3.0, rows - 1.0);
-    let tip = (base + length * lean.sin(), floor - length * lean.cos());
-    dots.line((base - 2.0, floor), tip);
-    dots.line((base + 2.0, floor), tip);
-    dots.line((base - 2.0, floor), (base + 2.0, floor));
-    let part = if cone.expected.is_some() { Part::Accent } else { Part::Quiet };
-    dots.render(picture.theme.ascii.then_some("#"), picture.style(part), buffer);
+/// As many columns as so many cones take that are as high as so many rows.
+pub(super) fn columns(cones: usize, rows: u16) -> u16 {
+    let dots = lengths(cones) * f64::from((rows - label_rows(rows).min(rows)) * DOWN);
+    (dots / f64::from(ACROSS)).ceil() as u16 + 1
+}
+
+fn label_rows(rows: u16) -> u16 {
+    u16::from(rows >= 4)
+}
+
+/// The width of a pack in lengths of a cone. The last falls flat to the right of its base.
+fn lengths(cones: usize) -> f64 {
+    APART * (cones as f64 - 1.0) + 1.0 + 2.0 * HALF_BASE
+}
+
+/// Cones standing on a floor, in dots.
+#[derive(Debug)]
+pub(super) struct Pack<'a> {
+    cones: Vec<Standing<'a>>,
+    floor: f64,
+    length: f64,
+}
+
+/// One of them: where it stands, and its lean, least, likely and most, in radians.
+#[derive(Debug)]
+struct Standing<'a> {
+    cone: &'a ConeScene,
+    x: f64,
+    lean: f64,
+    range: (f64, f64),
+}
+
+impl<'a> Pack<'a> {
+    /// As large as fits between left and right, and between top and floor.
+    pub(super) fn standing(
+        cones: &'a [ConeScene],
+        (left, right): (f64, f64),
+        (top, floor): (f64, f64),
+    ) -> Pack<'a> {
+        let lengths = lengths(cones.len());
+        let length = ((right - left) / lengths).min(floor - top);
+        let first = left + ((right - left) - lengths * length) / 2.0 + HALF_BASE * length;
+        let place = |(at, cone): (usize, &'a ConeScene)| {
+            let now = cone.expected;
+            let seen = || cone.seen.map_or(LEAN_START_DEG, |(_, seen)| lean_as_seen(seen));
+            let lean = now.map_or_else(seen, |now| now.lean_deg);
+            let (least, most) = now.map_or((lean, lean), |now| now.lean_range_deg);
+            Standing {
+                cone,
+                x: first + at as f64 * APART * length,
+                lean: lean.to_radians(),
+                range: (least.to_radians(), most.to_radians()),
+            }
+        };
+        Pack { cones: cones.iter().rev().enumerate().map(place).collect(), floor, length }
+    }
+
+    /// What there is of the pack at a place.
+    pub(super) fn dot(&self, x: f64, y: f64) -> Dot {
+        if y > self.floor || y < self.floor - 1.1 * self.length {
+            return Dot::Nothing;
+        }
+        let dot = |cone: &Standing<'_>| {
+            if cone.covers(x, self.floor - y, self.length) {
+                Dot::Cone
+            } else if cone.may_cover(x, self.floor - y, self.length) {
+                Dot::Range
+            } else {
+                Dot::Nothing
+            }
+        };
+        self.cones.iter().map(dot).fold(Dot::Nothing, Dot::max)
+    }
+
+    /// The cones' names on the row below the floor, where there is room for them.
+    pub(super) fn labels(&self, area: Rect, style: Style, buffer: &mut Buffer) {
+        let y = area.y + (self.floor / f64::from(DOWN)).round() as u16;
+        let names: Vec<&str> = self.cones.iter().map(|one| one.cone.cone.name()).collect();
+        let widest = names.iter().map(|name| name.len()).max().unwrap_or(0) as f64;
+        if self.cones.len() > 1 && APART * self.length < f64::from(ACROSS) * (widest + 1.0) {
+            return;
+        }
+        for (standing, name) in self.cones.iter().zip(names) {
+            let middle = standing.x / f64::from(ACROSS);
+            let left = (middle - name.len() as f64 / 2.0).round().max(0.0) as u16;
+            let place = Rect::new(area.x + left, y, name.len() as u16, 1).intersection(area);
+            Line::styled(name, style).render(place, buffer);
+        }
+    }
+}
+
+/// How a cone is drawn of which only the word is known.
+fn lean_as_seen(seen: Seen) -> f64 {
+    let (least, most) = seen.lean_range_deg();
+    match seen {
+        Seen::Standing => LEAN_START_DEG,
+        Seen::Down => LEAN_DOWN_DEG,
+        Seen::Leaning | Seen::Half => (least + most) / 2.0,
+    }
+}
+
+impl Standing<'_> {
+    /// Whether the cone itself is at this place, `up` above the floor. Its side rests on the
+    /// floor when it is down.
+    fn covers(&self, x: f64, up: f64, length: f64) -> bool {
+        let half = HALF_BASE * length;
+        let (across, along) = (self.lean.sin(), self.lean.cos());
+        let (right, up) = (x - self.x, up - half * across);
+        let share = (right * across + up * along) / length;
+        let aside = (right * along - up * across).abs();
+        (-HALF_BASE..=1.0).contains(&share) && aside <= half * (1.0 - TAPER * share.max(0.0))
+    }
+
+    /// Whether it may lean over this place.
+    fn may_cover(&self, x: f64, up: f64, length: f64) -> bool {
+        let (right, lean) = (x - self.x, (x - self.x).atan2(up));
+        right.hypot(up) <= length && (self.range.0..=self.range.1).contains(&lean)
+    }
 }

@@ -2,12 +2,12 @@
 //!
 //! ```text
 //! + Heat of Heron ------------------------+
-//! | 734 C           |      ::::....:      |   :  watch window, shaded
-//! |              ***|  ......::::::::     |   *  readings
-//! |         ****    |      ::::::::::     |   .  where it may go from here
-//! |  20 C ***       |o     ::::::::::     |   o  looks, | now
+//! | 734 C      -----|------::::....:      |   :  watch window, shaded
+//! |         --  x ***|  ......::::::::    |   *  readings, x those not believed
+//! |      -- ****    |      ::::::::::     |   .  where it may go from here
+//! |  20 C ***       |o     :::v::::::     |   o  looks, v the drop, | now, - the schedule
 //! |       9:10      now         14:20     |
-//! +---------------------------------------+
+//! +- x = reading not believed ------------+
 //! ```
 
 use ratatui::buffer::Buffer;
@@ -16,7 +16,7 @@ use ratatui::text::Line;
 use ratatui::widgets::Widget;
 
 use super::Picture;
-use super::dots::Dots;
+use super::dots::{DOWN, Dots};
 use crate::edge::screen::theme::{Depth, Part};
 use crate::scene::{CurveScene, KilnScene};
 use crate::units::{Celsius, Moment};
@@ -30,15 +30,36 @@ pub(super) fn render(picture: &Picture<'_>, area: Rect, buffer: &mut Buffer) {
     if area.height < 5 || area.width < SCALE_COLUMNS + 12 {
         return;
     }
-    let inside = picture.framed(words::curve_title(&kiln.kiln), Part::Text, area, buffer);
+    let titles = [words::heat_title(kiln, &picture.dial), words::curve_title(&kiln.kiln)];
+    let fits = |title: &String| title.len() + 6 <= usize::from(area.width);
+    let title = titles.into_iter().find(fits).unwrap_or_default();
+    let inside = picture.framed(title, Part::Text, area, buffer);
     let Some(scale) = Scale::of(&kiln.curve, inside) else {
         return picture.line(words::NO_READINGS.into(), Part::Quiet, inside, buffer);
     };
-    axes(picture, &scale, inside, buffer);
-    window(&kiln.curve, picture, &scale, buffer);
-    now_line(kiln, picture, &scale, buffer);
-    lines(&kiln.curve, picture, &scale, buffer);
-    marks(&kiln.curve, picture, &scale, buffer);
+    axes(kiln, picture, &scale, inside, buffer);
+    inner(kiln, picture, &scale, buffer);
+    if !kiln.curve.set_aside.is_empty() {
+        let key = format!(" {} ", words::SET_ASIDE_KEY);
+        let width = (key.len() as u16).min(inside.width);
+        let below = Rect::new(inside.x + 1, area.bottom() - 1, width, 1);
+        picture.line(key, Part::Text, below.intersection(area), buffer);
+    }
+}
+
+/// The curve alone, without a frame and without numbers, for a small place.
+pub(super) fn tiny(kiln: &KilnScene, picture: &Picture<'_>, area: Rect, buffer: &mut Buffer) {
+    let Some((times, temperatures)) = kiln.curve.frame else { return };
+    if area.width >= 6 && area.height >= 2 {
+        inner(kiln, picture, &Scale { area, times, temperatures }, buffer);
+    }
+}
+
+fn inner(kiln: &KilnScene, picture: &Picture<'_>, scale: &Scale, buffer: &mut Buffer) {
+    window(&kiln.curve, picture, scale, buffer);
+    now_line(kiln, picture, scale, buffer);
+    lines(&kiln.curve, picture, scale, buffer);
+    marks(&kiln.curve, picture, scale, buffer);
 }
 
 /// Where a moment and a temperature lie on the screen.
@@ -81,7 +102,7 @@ impl Scale {
     }
 }
 
-fn axes(picture: &Picture<'_>, scale: &Scale, inside: Rect, buffer: &mut Buffer) {
+fn axes(kiln: &KilnScene, picture: &Picture<'_>, scale: &Scale, inside: Rect, buffer: &mut Buffer) {
     let label = |temperature, y, buffer: &mut Buffer| {
         let place = Rect::new(inside.x, y, SCALE_COLUMNS - 1, 1);
         let text = Line::from(picture.dial.temperature(temperature)).right_aligned();
@@ -91,9 +112,21 @@ fn axes(picture: &Picture<'_>, scale: &Scale, inside: Rect, buffer: &mut Buffer)
     label(scale.temperatures.0, scale.area.bottom().saturating_sub(1), buffer);
     let bottom = Rect { y: inside.bottom() - 1, height: 1, ..scale.area };
     let now = picture.scene.now;
-    picture.line(picture.dial.time_and_day(scale.times.0, now), Part::Quiet, bottom, buffer);
-    let end = Line::from(picture.dial.time_and_day(scale.times.1, now)).right_aligned();
-    end.style(picture.style(Part::Quiet)).render(bottom, buffer);
+    let begin = picture.dial.time_and_day(scale.times.0, now);
+    let end = picture.dial.time_and_day(scale.times.1, now);
+    let (wide, end_width) = (words::NOW.len() as u16, end.len() as u16);
+    let end_left = bottom.right().saturating_sub(end_width).max(bottom.x);
+    let column = kiln.is_lit().then(|| scale.column(now)).flatten();
+    if let Some(left) = column.map(|column| column.saturating_sub(wide / 2))
+        && left > bottom.x + begin.len() as u16
+        && left + wide < end_left
+    {
+        let place = Rect { x: left, width: wide, ..bottom };
+        picture.line(words::NOW.into(), Part::Text, place, buffer);
+    }
+    picture.line(begin, Part::Quiet, Rect { width: bottom.width / 2, ..bottom }, buffer);
+    let place = Rect { x: end_left, width: end_width, ..bottom }.intersection(bottom);
+    picture.line(end, Part::Quiet, place, buffer);
 }
 
 fn window(curve: &CurveScene, picture: &Picture<'_>, scale: &Scale, buffer: &mut Buffer) {
@@ -106,7 +139,7 @@ fn window(curve: &CurveScene, picture: &Picture<'_>, scale: &Scale, buffer: &mut
     let shaded = Rect { x: left, width: right - left + 1, ..scale.area };
     let symbol = match picture.theme.depth {
         Depth::None => picture.theme.pick("░", ":"),
-        Depth::Indexed | Depth::True => " ",
+        Depth::Sixteen | Depth::Indexed | Depth::True => " ",
     };
     for position in shaded.intersection(buffer.area).positions() {
         buffer[position].set_symbol(symbol).set_style(picture.style(Part::Window));
@@ -125,37 +158,51 @@ fn now_line(kiln: &KilnScene, picture: &Picture<'_>, scale: &Scale, buffer: &mut
 }
 
 fn lines(curve: &CurveScene, picture: &Picture<'_>, scale: &Scale, buffer: &mut Buffer) {
+    let ascii = |mark| picture.theme.ascii.then_some(mark);
+    let mut schedule_dots = Dots::new(scale.area);
+    for pair in curve.schedule.windows(2) {
+        let from = scale.dot(&schedule_dots, pair[0]);
+        schedule_dots.dashes(from, scale.dot(&schedule_dots, pair[1]));
+    }
+    schedule_dots.render(ascii("-"), picture.style(Part::Quiet), buffer);
     let mut fan_dots = Dots::new(scale.area);
     if let Some(fan) = curve.fan {
         let from = scale.dot(&fan_dots, fan.from);
-        if let Some(last) = curve.readings.last() {
-            fan_dots.line(scale.dot(&fan_dots, *last), from);
+        if let Some(last) = curve.believed().last() {
+            fan_dots.line(scale.dot(&fan_dots, last), from);
         }
         for reached in [fan.drop.p05, fan.drop.p50, fan.drop.p95] {
             let to = scale.dot(&fan_dots, (reached, fan.at_drop));
             fan_dots.line(from, to);
         }
     }
-    let ascii = |mark| picture.theme.ascii.then_some(mark);
     fan_dots.render(ascii("."), picture.style(Part::Quiet), buffer);
     let mut read_dots = Dots::new(scale.area);
-    for pair in curve.readings.windows(2) {
-        let (from, to) = (scale.dot(&read_dots, pair[0]), scale.dot(&read_dots, pair[1]));
-        read_dots.line(from, to);
-    }
-    if let [only] = curve.readings.as_slice() {
-        let (x, y) = scale.dot(&read_dots, *only);
-        read_dots.set(x, y);
+    let mut before = None;
+    for reading in curve.believed() {
+        let to = scale.dot(&read_dots, reading);
+        read_dots.line(before.unwrap_or(to), to);
+        before = Some(to);
     }
     read_dots.render(ascii("*"), picture.style(Part::Accent), buffer);
 }
 
-/// Looks, and the moment it was shut off, on the lowest row.
+/// Readings set aside where they were read, and on the lowest row looks, the drop, and the moment
+/// it was shut off.
 fn marks(curve: &CurveScene, picture: &Picture<'_>, scale: &Scale, buffer: &mut Buffer) {
     let floor = scale.area.bottom().saturating_sub(1);
+    for (at, temperature) in &curve.set_aside {
+        let (_, down) = scale.dot(&Dots::new(scale.area), (*at, *temperature));
+        let row = scale.area.y + (down.max(0.0) / f64::from(DOWN)) as u16;
+        let place = scale.column(*at).map(|column| Position::new(column, row.min(floor)));
+        if let Some(cell) = place.and_then(|place| buffer.cell_mut(place)) {
+            cell.set_symbol("x").set_style(picture.style(Part::Text));
+        }
+    }
     let looks = curve.looks.iter().map(|(at, _)| (*at, picture.theme.pick("◉", "o")));
     let off = curve.off.map(|at| (at, picture.theme.pick("■", "#")));
-    for (at, symbol) in looks.chain(off) {
+    let down = curve.down.map(|at| (at, picture.theme.pick("▼", "v")));
+    for (at, symbol) in looks.chain(down).chain(off) {
         let place = scale.column(at).map(|column| Position::new(column, floor));
         if let Some(cell) = place.and_then(|place| buffer.cell_mut(place)) {
             cell.set_symbol(symbol);

@@ -8,6 +8,9 @@ use ratatui::style::Style;
 pub(super) const ACROSS: u16 = 2;
 pub(super) const DOWN: u16 = 4;
 
+/// The bits of Unicode's braille block: three rows of two, then a fourth row.
+pub(super) const BITS: [[u8; 2]; 4] = [[0x01, 0x08], [0x02, 0x10], [0x04, 0x20], [0x40, 0x80]];
+
 /// A sheet of dots the size of an area.
 #[derive(Debug, Clone)]
 pub(super) struct Dots {
@@ -33,8 +36,6 @@ impl Dots {
         }
         let (x, y) = (x as u16, y as u16);
         let cell = usize::from(y / DOWN) * usize::from(self.area.width) + usize::from(x / ACROSS);
-        // The bits of Unicode's braille block: three rows of two, then a fourth row.
-        const BITS: [[u8; 2]; 4] = [[0x01, 0x08], [0x02, 0x10], [0x04, 0x20], [0x40, 0x80]];
         self.cells[cell] |= BITS[usize::from(y % DOWN)][usize::from(x % ACROSS)];
     }
 
@@ -47,6 +48,16 @@ impl Dots {
         for step in 0..=steps {
             let share = f64::from(step) / f64::from(steps);
             self.set(from.0 + (to.0 - from.0) * share, from.1 + (to.1 - from.1) * share);
+        }
+    }
+
+    /// Sets every other pair of dots along a straight line.
+    pub(super) fn dashes(&mut self, from: (f64, f64), to: (f64, f64)) {
+        let (across, down) = (to.0 - from.0, to.1 - from.1);
+        let dots = across.abs().max(down.abs()).ceil().clamp(1.0, 4000.0);
+        for step in (0..=dots as u32).filter(|step| step % 4 < 2) {
+            let share = f64::from(step) / dots;
+            self.set(from.0 + across * share, from.1 + down * share);
         }
     }
 

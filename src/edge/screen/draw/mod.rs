@@ -1,15 +1,19 @@
 //! Drawing: from a scene and the state of the screen to cells. Nothing here decides anything.
 
+mod blocks;
 mod cones;
 mod curve;
 mod digits;
 mod dots;
 mod far;
+mod floor;
 mod form;
 mod headline;
 mod help;
 mod list;
 mod panel;
+mod port;
+mod rail;
 mod views;
 mod wrap;
 
@@ -42,10 +46,6 @@ pub struct Picture<'a> {
     pub speed: Option<f64>,
 }
 
-/// A panel narrower than this says too little; then only the chosen kiln gets one.
-const PANEL_COLUMNS: u16 = 38;
-/// Rows of a panel: its frame, eight lines, and the cones drawn three rows high.
-const PANEL_ROWS: u16 = 13;
 /// Below this there is room for one kiln only.
 const SMALL: (u16, u16) = (64, 18);
 
@@ -64,7 +64,7 @@ pub fn draw(picture: &Picture<'_>, area: Rect, buffer: &mut Buffer) -> Option<Po
     } else if area.width < SMALL.0 || area.height < SMALL.1 {
         small(picture, area, buffer);
     } else {
-        floor(picture, area, buffer);
+        floor::render(picture, area, buffer);
     }
     if picture.app.help {
         help::render(picture, area, buffer);
@@ -76,60 +76,6 @@ pub fn draw(picture: &Picture<'_>, area: Rect, buffer: &mut Buffer) -> Option<Po
         Some(open) => form::render(open, picture, area, buffer),
         None => cursor.filter(|_| !picture.app.help),
     }
-}
-
-/// ```text
-/// title                                  time
-/// headline: digits | sentence
-/// panel | panel | panel        list  | curve
-/// curve         | story   or   panel | story
-/// message, two or three rows
-/// hints
-/// ```
-fn floor(picture: &Picture<'_>, area: Rect, buffer: &mut Buffer) {
-    let headline_rows = headline::rows(picture, area);
-    let [top, head, body, message, hint] = Layout::vertical([
-        Constraint::Length(1),
-        Constraint::Length(headline_rows),
-        Constraint::Min(0),
-        Constraint::Length(if picture.guidance.is_some() { 3 } else { 2 }),
-        Constraint::Length(1),
-    ])
-    .areas(area);
-    title_line(picture, top, buffer);
-    headline::render(picture, head, buffer);
-    let kilns = picture.scene.kilns.len() as u16;
-    let side_by_side =
-        kilns > 0 && body.width / kilns.max(1) >= PANEL_COLUMNS && body.height >= PANEL_ROWS + 6;
-    if side_by_side {
-        let [panels, below] =
-            Layout::vertical([Constraint::Length(PANEL_ROWS), Constraint::Min(0)]).areas(body);
-        panel::side_by_side(picture, panels, buffer);
-        let [left, right] =
-            Layout::horizontal([Constraint::Fill(2), Constraint::Fill(1)]).areas(below);
-        curve::render(picture, left, buffer);
-        panel::story(picture, right, buffer);
-    } else {
-        let [left, right] =
-            Layout::horizontal([Constraint::Length(PANEL_COLUMNS + 2), Constraint::Min(0)])
-                .areas(body);
-        let list_rows = kilns.min(left.height.saturating_sub(9)).max(1);
-        let [list, one] =
-            Layout::vertical([Constraint::Length(list_rows), Constraint::Min(0)]).areas(left);
-        panel::list(picture, &picture.scene.kilns, list, buffer);
-        if let Some(kiln) = picture.kiln() {
-            panel::render(kiln, picture, false, one, buffer);
-        }
-        let story_rows = if right.height >= 18 { right.height / 3 } else { 0 };
-        let [upper, lower] =
-            Layout::vertical([Constraint::Min(0), Constraint::Length(story_rows)]).areas(right);
-        curve::render(picture, upper, buffer);
-        if story_rows > 0 {
-            panel::story(picture, lower, buffer);
-        }
-    }
-    message_lines(picture, message, buffer);
-    hint_line(picture, hint, buffer);
 }
 
 /// ```text

@@ -17,10 +17,13 @@
 use ratatui::buffer::Buffer;
 use ratatui::layout::{Constraint, Layout, Rect};
 
-use super::{Picture, cones};
+use super::{Picture, cones, curve};
 use crate::edge::screen::theme::Part;
 use crate::scene::KilnScene;
 use crate::words;
+
+/// The pack in a small panel is no wider: the names of its cones just fit below them.
+const PACK_COLUMNS: u16 = 18;
 
 /// Every kiln in a panel, in the order of urgency.
 pub(super) fn side_by_side(picture: &Picture<'_>, area: Rect, buffer: &mut Buffer) {
@@ -71,6 +74,47 @@ pub(super) fn render(
         };
         cones::render(kiln, picture, below, buffer);
     }
+}
+
+/// A kiln in a small panel: what to do in how long, its heat and its cones.
+///
+/// ```text
+/// +   Otter /^\ heating ------+
+/// | look in 2 h 10 min        |
+/// | drop 16:40, 16:10 to 17:20|
+/// | gold, cone 018            |
+/// |        ..::: |  #         |
+/// |    **|.  ::: |  #   #   # |
+/// | ***  |   ::: | 017 018 019|
+/// +---------------------------+
+/// ```
+pub(super) fn card(kiln: &KilnScene, picture: &Picture<'_>, area: Rect, buffer: &mut Buffer) {
+    let now = picture.scene.now;
+    let title = format!("{}{}", marker(kiln, picture), picture.name_and_state(kiln));
+    let title_part = if is_chosen(kiln, picture) { Part::Accent } else { Part::Text };
+    let inside = picture.framed(title, title_part, area, buffer);
+    let todo = (words::say_short(kiln, now), picture.part_of(kiln));
+    let drop = words::drop_short(kiln, now, &picture.dial);
+    let facts = [drop, words::load_short(kiln)];
+    let facts = facts.into_iter().flatten().map(|fact| (fact, Part::Quiet));
+    let lines: Vec<_> = [todo].into_iter().chain(facts).collect();
+    let rows = (lines.len() as u16).min(inside.height);
+    for ((text, part), row) in lines.into_iter().zip(inside.rows()) {
+        picture.line(text, part, row, buffer);
+    }
+    let below = Rect { y: inside.y + rows, height: inside.height - rows, ..inside };
+    let pack_columns = match kiln.is_lit() {
+        true => cones::columns(kiln.cones.len(), below.height).min(PACK_COLUMNS),
+        false => 0,
+    };
+    let [left, _, right] = Layout::horizontal([
+        Constraint::Fill(1),
+        Constraint::Length(1),
+        Constraint::Length(pack_columns),
+    ])
+    .areas(below);
+    curve::tiny(kiln, picture, left, buffer);
+    cones::render(kiln, picture, right, buffer);
 }
 
 /// One row a kiln; if they do not all fit, the most urgent.

@@ -1,0 +1,91 @@
+//! Renders real frames of the screen to SVG, for the README.
+//!
+//! ```text
+//! cargo run --example pictures             writes assets/picture_*.svg anew
+//! cargo run --example pictures -- FOLDER   writes them into another folder
+//! ```
+//!
+//! The shop is made up, its kilns are simulated and forecast as in a rehearsal; what is drawn is
+//! what the terminal would get, cell by cell. Blocks and dots are drawn as shapes, so that they
+//! meet whatever font the reader has.
+
+#[path = "../benches/made_up/mod.rs"]
+mod made_up;
+mod svg;
+
+use std::fs;
+use std::io;
+use std::path::{Path, PathBuf};
+
+use made_up::{FLOOR, MadeUp, NOW, Stage};
+use ratatui::buffer::Buffer;
+use ratatui::layout::Rect;
+use spyhole::edge::screen::app::App;
+use spyhole::edge::screen::draw::{Picture, draw};
+use spyhole::edge::screen::theme::{Depth, Paper, Theme};
+use spyhole::firing::event::Seen;
+use spyhole::kiln::Fuel;
+use spyhole::units::{Scale, Span};
+use spyhole::words::{Clock, Dial, FixedZone};
+
+const ONE: [MadeUp; 1] = [MadeUp {
+    slip: Some(80),
+    schedule: Some("lustre_and_gold"),
+    ..MadeUp::new("Heron", Fuel::Electric, "gold", Stage::Guide(Seen::Half))
+}];
+
+const FEW: [MadeUp; 3] = [
+    MadeUp::new("Heron", Fuel::Gas, "gold", Stage::Target(Seen::Down)),
+    MadeUp::new("Otter", Fuel::Electric, "stoneware glaze", Stage::Minutes(300)),
+    MadeUp::new("Wren", Fuel::Gas, "decal", Stage::Empty),
+];
+
+/// A picture: its name, the shop, the size and how it is drawn.
+struct Frame<'a> {
+    name: &'a str,
+    kilns: &'a [MadeUp],
+    size: (u16, u16),
+    far: bool,
+    theme: Theme,
+}
+
+fn main() -> io::Result<()> {
+    let folder = std::env::args().nth(1).map_or_else(|| PathBuf::from("assets"), PathBuf::from);
+    let theme = |depth, paper, ascii| Theme { depth, paper, ascii };
+    let dark = theme(Depth::True, Paper::Dark, false);
+    let bright = theme(Depth::True, Paper::Bright, false);
+    let plain = theme(Depth::None, Paper::Dark, true);
+    for frame in [
+        Frame { name: "floor", kilns: &FLOOR, size: (120, 40), far: false, theme: dark },
+        Frame { name: "one_kiln", kilns: &ONE, size: (120, 36), far: false, theme: dark },
+        Frame { name: "bright", kilns: &FEW, size: (120, 40), far: false, theme: bright },
+        Frame { name: "far", kilns: &ONE, size: (80, 24), far: true, theme: dark },
+        Frame { name: "ascii", kilns: &ONE, size: (80, 24), far: false, theme: plain },
+    ] {
+        write(&frame, &folder)?;
+    }
+    Ok(())
+}
+
+fn write(frame: &Frame<'_>, folder: &Path) -> io::Result<()> {
+    let scene = made_up::shop(frame.kilns).scene(NOW);
+    let mut app = App::default();
+    app.far = frame.far;
+    let zone = FixedZone(Span::ZERO);
+    let dial = Dial { zone: &zone, clock: Clock::default(), scale: Scale::default() };
+    let theme = frame.theme;
+    let picture = Picture {
+        scene: &scene,
+        app: &app,
+        dial,
+        theme,
+        schedules: &[],
+        guidance: None,
+        speed: None,
+    };
+    let area = Rect::new(0, 0, frame.size.0, frame.size.1);
+    let mut buffer = Buffer::empty(area);
+    draw(&picture, area, &mut buffer);
+    let path = folder.join(format!("picture_{}.svg", frame.name));
+    fs::write(path, svg::of(&buffer))
+}

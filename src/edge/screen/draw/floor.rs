@@ -1,0 +1,199 @@
+//! The floor: one kiln, a few side by side, many in a grid or in a list, whichever the shop and the
+//! terminal ask for.
+
+use ratatui::buffer::Buffer;
+use ratatui::layout::{Constraint, Layout, Rect};
+
+use super::{Picture, curve, headline, hint_line, message_lines, panel, port, rail, title_line};
+use crate::scene::{KilnScene, Phase};
+use crate::words;
+
+/// A panel narrower than this says too little; then only the chosen kiln gets one.
+const PANEL_COLUMNS: u16 = 38;
+/// Rows of a panel: its frame, eight lines, and the cones drawn three rows high.
+const PANEL_ROWS: u16 = 13;
+/// A panel of the grid: a line of words, and its frame with three lines and four rows drawn.
+const CARD: (u16, u16) = (29, 9);
+/// So few kilns are shown side by side; more get a grid.
+const FEW: usize = 3;
+/// The rail stands in a column of its own where the body is at least this wide.
+const WIDE: u16 = 160;
+const RAIL_COLUMNS: u16 = 36;
+
+/// ```text
+/// title                                  time
+/// headline: digits | sentence
+/// body
+/// message, two or three rows
+/// hints
+/// ```
+pub(super) fn render(picture: &Picture<'_>, area: Rect, buffer: &mut Buffer) {
+    let headline_rows = headline::rows(picture, area);
+    let [top, head, body, message, hint] = Layout::vertical([
+        Constraint::Length(1),
+        Constraint::Length(headline_rows),
+        Constraint::Min(0),
+        Constraint::Length(if picture.guidance.is_some() { 3 } else { 2 }),
+        Constraint::Length(1),
+    ])
+    .areas(area);
+    title_line(picture, top, buffer);
+    headline::render(picture, head, buffer);
+    let kilns = picture.scene.kilns.len();
+    if let Some(kiln) = only_busy(picture) {
+        one(kiln, picture, body, buffer);
+    } else if kilns > FEW && grid_columns(kilns as u16, body).is_some() {
+        many(picture, body, buffer);
+    } else if kilns > 0
+        && body.width / kilns as u16 >= PANEL_COLUMNS
+        && body.height >= PANEL_ROWS + 6
+    {
+        few(picture, body, buffer);
+    } else {
+        listed(picture, body, buffer);
+    }
+    message_lines(picture, message, buffer);
+    hint_line(picture, hint, buffer);
+}
+
+/// The kiln the whole floor is about: the only one with a firing, unless another was chosen.
+fn only_busy<'a>(picture: &Picture<'a>) -> Option<&'a KilnScene> {
+    let mut busy = picture.scene.kilns.iter().filter(|kiln| kiln.phase != Phase::Empty);
+    let only = busy.next().filter(|kiln| kiln.is_lit())?;
+    let chosen = picture.kiln().is_some_and(|chosen| chosen.kiln == only.kiln);
+    (busy.next().is_none() && chosen).then_some(only)
+}
+
+/// ```text
+/// port, and words | curve
+/// beside it       |
+///                 | story
+/// ```
+fn one(kiln: &KilnScene, picture: &Picture<'_>, body: Rect, buffer: &mut Buffer) {
+    // A port is twice as wide as it is high; beside it stand the words.
+    let left_columns = (2 * body.height + 19).min(body.width / 2);
+    let [left, right] =
+        Layout::horizontal([Constraint::Length(left_columns), Constraint::Min(0)]).areas(body);
+    port::render(kiln, picture, picture.name_and_state(kiln), left, buffer);
+    let lower_rows = if right.height >= 18 { 10 } else { 0 };
+    let [upper, lower] =
+        Layout::vertical([Constraint::Min(0), Constraint::Length(lower_rows)]).areas(right);
+    curve::render(picture, upper, buffer);
+    if lower_rows > 0 {
+        panel::story(picture, lower, buffer);
+    }
+}
+
+/// ```text
+/// panel | panel | panel
+/// rail
+/// port | curve | story
+/// ```
+fn few(picture: &Picture<'_>, body: Rect, buffer: &mut Buffer) {
+    let [panels, line, below] = Layout::vertical([
+        Constraint::Length(PANEL_ROWS),
+        Constraint::Length(1),
+        Constraint::Min(0),
+    ])
+    .areas(body);
+    panel::side_by_side(picture, panels, buffer);
+    rail::line(picture, line, buffer);
+    let lit = picture.kiln().filter(|kiln| kiln.is_lit());
+    let port_columns = if lit.is_some() { 2 * below.height - 2 } else { 0 };
+    let [left, middle, right] = Layout::horizontal([
+        Constraint::Length(port_columns),
+        Constraint::Fill(2),
+        Constraint::Fill(1),
+    ])
+    .areas(below);
+    if let Some(kiln) = lit {
+        port::render(kiln, picture, words::port_title(&kiln.kiln), left, buffer);
+    }
+    curve::render(picture, middle, buffer);
+    panel::story(picture, right, buffer);
+}
+
+/// The panels of the grid, row by row, and the rail above or beside them.
+fn many(picture: &Picture<'_>, body: Rect, buffer: &mut Buffer) {
+    let kilns = &picture.scene.kilns;
+    let Some(columns) = grid_columns(kilns.len() as u16, body) else { return };
+    let grid = grid_area(body);
+    if body.width >= WIDE {
+        let beside = Rect { x: grid.right(), width: RAIL_COLUMNS, ..body };
+        rail::column(picture, beside, buffer);
+    } else {
+        rail::line(picture, Rect { height: 1, ..body }, buffer);
+    }
+    let count = kilns.chunks(usize::from(columns)).len();
+    let rows = Layout::vertical(vec![Constraint::Fill(1); count]).split(grid);
+    for (row, kilns) in rows.iter().zip(kilns.chunks(usize::from(columns))) {
+        let places = Layout::horizontal(vec![Constraint::Fill(1); columns.into()]).split(*row);
+        for (place, kiln) in places.iter().zip(kilns) {
+            panel::card(kiln, picture, *place, buffer);
+        }
+    }
+}
+
+fn grid_area(body: Rect) -> Rect {
+    if body.width >= WIDE {
+        Rect { width: body.width - RAIL_COLUMNS, ..body }
+    } else {
+        let rail = body.height.min(1);
+        Rect { y: body.y + rail, height: body.height - rail, ..body }
+    }
+}
+
+/// Columns of a grid that holds so many kilns in panels as even as can be, if they all fit.
+fn grid_columns(kilns: u16, body: Rect) -> Option<u16> {
+    let grid = grid_area(body);
+    let most = (grid.width / CARD.0).max(1);
+    let rows = kilns.div_ceil(most).max(1);
+    (grid.width >= CARD.0 && grid.height / rows >= CARD.1).then(|| kilns.div_ceil(rows))
+}
+
+/// ```text
+/// list  | curve
+/// panel | story
+/// ```
+fn listed(picture: &Picture<'_>, body: Rect, buffer: &mut Buffer) {
+    let kilns = picture.scene.kilns.len() as u16;
+    let [left, right] =
+        Layout::horizontal([Constraint::Length(PANEL_COLUMNS + 2), Constraint::Min(0)]).areas(body);
+    if usize::from(kilns) > FEW {
+        return all_listed(picture, left, right, buffer);
+    }
+    let list_rows = kilns.min(left.height.saturating_sub(9)).max(1);
+    let [list, below] =
+        Layout::vertical([Constraint::Length(list_rows), Constraint::Min(0)]).areas(left);
+    panel::list(picture, &picture.scene.kilns, list, buffer);
+    if let Some(kiln) = picture.kiln() {
+        panel::render(kiln, picture, false, below, buffer);
+    }
+    let story_rows = if right.height >= 18 { right.height / 3 } else { 0 };
+    let [upper, lower] =
+        Layout::vertical([Constraint::Min(0), Constraint::Length(story_rows)]).areas(right);
+    curve::render(picture, upper, buffer);
+    if story_rows > 0 {
+        panel::story(picture, lower, buffer);
+    }
+}
+
+/// All kilns on the left with the rail below them, the chosen one on the right.
+fn all_listed(picture: &Picture<'_>, left: Rect, right: Rect, buffer: &mut Buffer) {
+    let kilns = picture.scene.kilns.len() as u16;
+    let [list, coming] =
+        Layout::vertical([Constraint::Length(kilns.min(left.height)), Constraint::Min(0)])
+            .areas(left);
+    panel::list(picture, &picture.scene.kilns, list, buffer);
+    if coming.height >= 3 {
+        rail::column(picture, coming, buffer);
+    }
+    let Some(kiln) = picture.kiln() else { return };
+    let panel_rows = if right.height >= PANEL_ROWS + 6 { PANEL_ROWS } else { right.height };
+    let [upper, lower] =
+        Layout::vertical([Constraint::Length(panel_rows), Constraint::Min(0)]).areas(right);
+    panel::render(kiln, picture, false, upper, buffer);
+    if lower.height > 0 {
+        curve::render(picture, lower, buffer);
+    }
+}

@@ -1,0 +1,134 @@
+//! The view through the spyhole: what should be seen there now, in the glow of the chamber, and
+//! beside it what was seen last.
+//!
+//! ```text
+//! + Heron (o) watch -------------------+
+//! |    ooooooooo      gold, cone 018   |
+//! |  oo         oo    guide 019        |
+//! | o  #    .     o   lean 62, 50 to 80|
+//! | o  #   . #.   o   half 6 min ago   |
+//! | o  #    # . ..o   target 018       |
+//! | o ##   #   ###o   lean 31, 25 to 40|
+//! |  oo017 018 019    not seen yet     |
+//! |    ooooooooo      guard 017        |
+//! +------------------------------------+
+//! ```
+
+use ratatui::buffer::Buffer;
+use ratatui::layout::Rect;
+use ratatui::style::Style;
+
+use super::Picture;
+use super::blocks::{self, Dot};
+use super::cones::Pack;
+use super::dots::{ACROSS, DOWN};
+use super::wrap::wrap;
+use crate::edge::screen::theme::Part;
+use crate::glow::Glow;
+use crate::scene::KilnScene;
+use crate::words;
+
+/// The least room a port is drawn in, its frame left out.
+const LEAST: (u16, u16) = (18, 7);
+/// Columns of the words beside it.
+const WORDS_COLUMNS: u16 = 17;
+/// Thickness of the rim in dots.
+const RIM: f64 = 2.0;
+/// The shelf under the cones and the ends of the pack, in radii from the middle.
+const SHELF: f64 = 0.42;
+const ENDS: f64 = 0.86;
+const TOP: f64 = 0.75;
+
+/// The port in a frame, and what was seen beside it where there is room.
+pub(super) fn render(
+    kiln: &KilnScene,
+    picture: &Picture<'_>,
+    title: String,
+    area: Rect,
+    buffer: &mut Buffer,
+) {
+    if area.width < LEAST.0 + 2 || area.height < LEAST.1 + 2 {
+        return;
+    }
+    let inside = picture.framed(title, Part::Text, area, buffer);
+    let beside = inside.width >= LEAST.0.max(2 * inside.height) + WORDS_COLUMNS;
+    let room = if beside { inside.width - WORDS_COLUMNS } else { inside.width };
+    let port = round(Rect { width: room, ..inside });
+    let glow = kiln.heat().and_then(Glow::of);
+    through(kiln, picture, glow.as_ref(), port, buffer);
+    if beside {
+        let words = Rect { x: inside.right() - WORDS_COLUMNS, width: WORDS_COLUMNS, ..inside };
+        said(kiln, picture, words, buffer);
+    }
+    if let Some(dark) = words::dark_line(kiln, glow.is_some()) {
+        let width = (dark.len() as u16).min(inside.width);
+        let below = Rect::new(inside.x, area.bottom() - 1, width, 1);
+        picture.line(dark, Part::Quiet, below, buffer);
+    }
+}
+
+/// The largest area in the middle of this one that is as wide as high, in dots.
+fn round(area: Rect) -> Rect {
+    let rows = area.height.min(area.width * ACROSS / DOWN);
+    super::middle(area, rows * DOWN / ACROSS, rows)
+}
+
+fn through(
+    kiln: &KilnScene,
+    picture: &Picture<'_>,
+    glow: Option<&Glow>,
+    area: Rect,
+    buffer: &mut Buffer,
+) {
+    let (columns, rows) = blocks::size(area);
+    let (radius, middle) = (columns.min(rows) / 2.0, (columns / 2.0, rows / 2.0));
+    // The floor is the edge of a row of cells, for the names below it.
+    let row = f64::from(DOWN);
+    let floor = ((middle.1 + SHELF * radius) / row).round() * row;
+    let ends = (middle.0 - ENDS * radius, middle.0 + ENDS * radius);
+    let pack = Pack::standing(&kiln.cones, ends, (middle.1 - TOP * radius, floor));
+    let dot = |x: f64, y: f64| {
+        let away = (x - middle.0).hypot(y - middle.1);
+        if away > radius {
+            Dot::Nothing
+        } else if away > radius - RIM {
+            Dot::Rim
+        } else {
+            pack.dot(x, y).max(Dot::Glow)
+        }
+    };
+    let inks = picture.theme.inks(glow);
+    blocks::render(area, picture.theme, &inks, dot, buffer);
+    pack.labels(area, Style::default().fg(inks.cone), buffer);
+}
+
+/// Each cone by name: how it should lean, and how it was seen.
+fn said(kiln: &KilnScene, picture: &Picture<'_>, area: Rect, buffer: &mut Buffer) {
+    let now = picture.scene.now;
+    let airy = area.height >= 4 * kiln.cones.len() as u16 + 2;
+    let mut lines = Vec::new();
+    lines.extend(words::load_short(kiln).map(|load| (load, Part::Quiet)));
+    if airy {
+        lines.push((String::new(), Part::Quiet));
+    }
+    for cone in &kiln.cones {
+        lines.push((words::cone_and_role(cone), Part::Text));
+        lines.push((words::lean_phrase(cone), Part::Quiet));
+        lines.push((words::seen_phrase(cone, now), Part::Accent));
+        if airy {
+            lines.push((String::new(), Part::Quiet));
+        }
+    }
+    // Too little room: what was seen is worth more than how it should lean, which is drawn.
+    if lines.len() > usize::from(area.height) {
+        lines.retain(|(_, part)| *part != Part::Quiet);
+    }
+    let used = (lines.len() as u16).min(area.height);
+    for ((text, part), row) in lines.into_iter().zip(area.rows()) {
+        picture.line(text, part, row, buffer);
+    }
+    let rest = Rect { y: area.y + used, height: area.height - used, ..area };
+    if kiln.is_lit() && wrap(words::CAUTION_LOOK, rest.width).len() <= usize::from(rest.height) {
+        picture.paragraph(words::CAUTION_LOOK, Part::Quiet, rest, buffer);
+    }
+}

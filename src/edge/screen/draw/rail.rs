@@ -1,0 +1,49 @@
+//! What comes next across all kilns: in a column, or in a line.
+
+use ratatui::buffer::Buffer;
+use ratatui::layout::Rect;
+
+use super::Picture;
+use crate::edge::screen::theme::Part;
+use crate::scene::{Ahead, Coming};
+use crate::words;
+
+/// One row each, as many as fit.
+pub(super) fn column(picture: &Picture<'_>, area: Rect, buffer: &mut Buffer) {
+    let inside = picture.framed(words::COMING_TITLE.into(), Part::Text, area, buffer);
+    let coming = picture.scene.coming();
+    if coming.is_empty() {
+        return picture.line(words::NOTHING_COMING.into(), Part::Quiet, inside, buffer);
+    }
+    for (one, row) in coming.iter().zip(inside.rows()) {
+        picture.line(said(one, picture), part(one, picture), row, buffer);
+    }
+}
+
+/// All in one row, as many as fit whole.
+pub(super) fn line(picture: &Picture<'_>, area: Rect, buffer: &mut Buffer) {
+    const APART: u16 = 3;
+    let mut left = area;
+    for one in picture.scene.coming() {
+        let text = said(&one, picture);
+        let width = text.len() as u16;
+        if width > left.width {
+            break;
+        }
+        picture.line(text, part(&one, picture), Rect { width, ..left }, buffer);
+        let step = (width + APART).min(left.width);
+        left = Rect { x: left.x + step, width: left.width - step, ..left };
+    }
+}
+
+fn said(one: &Coming, picture: &Picture<'_>) -> String {
+    words::coming_line(one, picture.scene.now, &picture.dial)
+}
+
+fn part(one: &Coming, picture: &Picture<'_>) -> Part {
+    match one.what {
+        Ahead::ShutOff | Ahead::Look if one.at <= picture.scene.now => Part::Urgent,
+        Ahead::ShutOff | Ahead::Look => Part::Text,
+        Ahead::WatchOpens | Ahead::Drop => Part::Quiet,
+    }
+}

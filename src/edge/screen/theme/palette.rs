@@ -1,0 +1,163 @@
+//! The colours themselves: fired clay, ash and chalk, ours alone.
+
+use ratatui::style::Color;
+
+use super::{Paper, Part};
+
+pub type Rgb = (u8, u8, u8);
+
+/// A cone before a glowing wall.
+pub const SHADOW: Rgb = (10, 4, 2);
+/// The chamber before its first glow, and a cone in it.
+pub const DARK_CHAMBER: Rgb = (6, 5, 5);
+pub const UNLIT_CONE: Rgb = (150, 140, 128);
+
+/// Ink and paper of each part.
+pub fn pair(part: Part, paper: Paper) -> (Rgb, Rgb) {
+    match paper {
+        Paper::Dark => dark(part),
+        Paper::Bright => bright(part),
+    }
+}
+
+fn dark(part: Part) -> (Rgb, Rgb) {
+    const PAPER: Rgb = (20, 17, 15);
+    match part {
+        Part::Text => ((240, 232, 220), PAPER),
+        Part::Quiet => ((176, 164, 150), PAPER),
+        Part::Accent => ((238, 176, 116), PAPER),
+        Part::Urgent => ((20, 17, 15), (255, 205, 130)),
+        Part::Window => ((240, 232, 220), (74, 56, 38)),
+        Part::Key => ((20, 17, 15), (200, 188, 172)),
+        Part::Wrong => ((255, 240, 225), (132, 44, 22)),
+    }
+}
+
+fn bright(part: Part) -> (Rgb, Rgb) {
+    const PAPER: Rgb = (250, 246, 238);
+    match part {
+        Part::Text => ((30, 24, 20), PAPER),
+        Part::Quiet => ((92, 82, 72), PAPER),
+        Part::Accent => ((138, 62, 12), PAPER),
+        Part::Urgent => ((255, 246, 230), (112, 44, 8)),
+        Part::Window => ((30, 24, 20), (236, 208, 160)),
+        Part::Key => ((255, 250, 242), (84, 72, 62)),
+        Part::Wrong => ((255, 246, 236), (120, 18, 18)),
+    }
+}
+
+/// The same among the sixteen colours, by their number.
+pub fn pair_of_sixteen(part: Part, paper: Paper) -> (u8, u8) {
+    const BLACK: u8 = 0;
+    const RED: u8 = 1;
+    const BLUE: u8 = 4;
+    const GREY: u8 = 7;
+    const YELLOW: u8 = 11;
+    const WHITE: u8 = 15;
+    match (part, paper) {
+        (Part::Text, Paper::Dark) => (WHITE, BLACK),
+        (Part::Quiet, Paper::Dark) => (GREY, BLACK),
+        (Part::Accent, Paper::Dark) => (YELLOW, BLACK),
+        (Part::Urgent, Paper::Dark) => (BLACK, YELLOW),
+        (Part::Key, Paper::Dark) => (BLACK, GREY),
+        (Part::Text, Paper::Bright) => (BLACK, WHITE),
+        (Part::Quiet, Paper::Bright) => (BLUE, WHITE),
+        (Part::Accent, Paper::Bright) => (RED, WHITE),
+        (Part::Urgent, Paper::Bright) => (WHITE, BLACK),
+        (Part::Key, Paper::Bright) => (WHITE, BLUE),
+        (Part::Window, Paper::Dark) => (WHITE, BLUE),
+        (Part::Window, Paper::Bright) => (BLACK, GREY),
+        (Part::Wrong, _) => (WHITE, RED),
+    }
+}
+
+/// The sixteen colours as two widespread terminals have them: xterm, and the text console of a PC
+/// (both from memory).
+pub fn of_sixteen(index: u8) -> [Rgb; 2] {
+    const XTERM: [Rgb; 16] = [
+        (0, 0, 0),
+        (205, 0, 0),
+        (0, 205, 0),
+        (205, 205, 0),
+        (0, 0, 238),
+        (205, 0, 205),
+        (0, 205, 205),
+        (229, 229, 229),
+        (127, 127, 127),
+        (255, 0, 0),
+        (0, 255, 0),
+        (255, 255, 0),
+        (92, 92, 255),
+        (255, 0, 255),
+        (0, 255, 255),
+        (255, 255, 255),
+    ];
+    const CONSOLE: [Rgb; 16] = [
+        (0, 0, 0),
+        (170, 0, 0),
+        (0, 170, 0),
+        (170, 85, 0),
+        (0, 0, 170),
+        (170, 0, 170),
+        (0, 170, 170),
+        (170, 170, 170),
+        (85, 85, 85),
+        (255, 85, 85),
+        (85, 255, 85),
+        (255, 255, 85),
+        (85, 85, 255),
+        (255, 85, 255),
+        (85, 255, 255),
+        (255, 255, 255),
+    ];
+    let at = usize::from(index % 16);
+    [XTERM[at], CONSOLE[at]]
+}
+
+/// The contrast of two colours, 1 to 21, by the formula of the Web Content Accessibility
+/// Guidelines 2 (relative luminance of sRGB).
+pub fn contrast(one: Rgb, other: Rgb) -> f64 {
+    let luminance = |(r, g, b): Rgb| {
+        let linear = |channel: u8| {
+            let c = f64::from(channel) / 255.0;
+            if c <= 0.04045 { c / 12.92 } else { ((c + 0.055) / 1.055).powf(2.4) }
+        };
+        0.2126 * linear(r) + 0.7152 * linear(g) + 0.0722 * linear(b)
+    };
+    let (a, b) = (luminance(one), luminance(other));
+    (a.max(b) + 0.05) / (a.min(b) + 0.05)
+}
+
+/// A colour half way between two.
+pub(super) fn between(one: Rgb, other: Rgb) -> Rgb {
+    let half = |a: u8, b: u8| ((u16::from(a) + u16::from(b)) / 2) as u8;
+    (half(one.0, other.0), half(one.1, other.1), half(one.2, other.2))
+}
+
+/// The nearest of the sixteen, as xterm has them.
+pub(super) fn nearest_of_sixteen(colour: Rgb) -> Color {
+    let nearest = (0..16u8).min_by_key(|index| distance(of_sixteen(*index)[0], colour));
+    Color::Indexed(nearest.unwrap_or(0))
+}
+
+/// The nearest of the 6 x 6 x 6 cube and the 24 greys of a 256-colour terminal.
+pub fn indexed(colour: Rgb) -> Color {
+    let nearest = (16..=255u8).min_by_key(|index| distance(of_index(*index), colour));
+    Color::Indexed(nearest.unwrap_or(16))
+}
+
+/// The colour at an index of 16 or more.
+pub fn of_index(index: u8) -> Rgb {
+    const STEPS: [u8; 6] = [0, 95, 135, 175, 215, 255];
+    if index >= 232 {
+        let grey = 8 + 10 * (index - 232);
+        return (grey, grey, grey);
+    }
+    let cube = usize::from(index.saturating_sub(16));
+    (STEPS[cube / 36 % 6], STEPS[cube / 6 % 6], STEPS[cube % 6])
+}
+
+fn distance(one: Rgb, other: Rgb) -> i32 {
+    let square = |a: u8, b: u8| (i32::from(a) - i32::from(b)).pow(2);
+    square(one.0, other.0) + square(one.1, other.1) + square(one.2, other.2)
+}

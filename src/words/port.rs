@@ -1,0 +1,73 @@
+//! What is said beside the view through the spyhole.
+
+use super::dial::Dial;
+use super::kiln::{ago, chamber_line, curve_title, role_word};
+use crate::scene::{ConeScene, KilnScene};
+use crate::units::Moment;
+
+pub fn port_title(kiln: &str) -> String {
+    format!("{kiln}'s spyhole")
+}
+
+/// `target 018`.
+pub fn cone_and_role(cone: &ConeScene) -> String {
+    format!("{} {}", role_word(cone.role), cone.cone.name())
+}
+
+/// `lean 31, 25 to 40`: the likely lean in degrees, and the range it is in nine times of ten.
+pub fn lean_phrase(cone: &ConeScene) -> String {
+    match cone.expected {
+        None => "lean not known".into(),
+        Some(now) => {
+            let (least, most) = now.lean_range_deg;
+            format!("lean {:.0}, {least:.0} to {most:.0}", now.lean_deg)
+        }
+    }
+}
+
+/// `half 4 min ago`.
+pub fn seen_phrase(cone: &ConeScene, now: Moment) -> String {
+    match cone.seen {
+        None => "not seen yet".into(),
+        Some((at, seen)) => format!("{seen} {}", ago(now - at)),
+    }
+}
+
+/// Said of a chamber in which nothing glows, or of which nothing is known.
+pub fn dark_line(kiln: &KilnScene, glows: bool) -> Option<String> {
+    match (kiln.heat(), glows) {
+        (_, true) => None,
+        (Some(_), false) => Some("dark: nothing glows yet".into()),
+        (None, false) => Some("heat not known".into()),
+    }
+}
+
+/// `drop 14:05, 13:55 to 14:20`: the same as [`super::drop_line`] in less room.
+pub fn drop_short(kiln: &KilnScene, now: Moment, dial: &Dial<'_>) -> Option<String> {
+    let drop = kiln.drop?;
+    Some(format!(
+        "drop {}, {} to {}",
+        dial.time_and_day(drop.p50, now),
+        dial.time(drop.p05),
+        dial.time(drop.p95)
+    ))
+}
+
+/// `gold, cone 018`.
+pub fn load_short(kiln: &KilnScene) -> Option<String> {
+    let load_type = kiln.load_type.as_ref()?;
+    let cone = kiln.pack.map(|pack| format!(", cone {}", pack.target.name()));
+    Some(format!("{load_type}{}", cone.unwrap_or_default()))
+}
+
+/// `Heat of Heron: about 712 C, climbing 150 C/h`, as far as it is known.
+pub fn heat_title(kiln: &KilnScene, dial: &Dial<'_>) -> String {
+    let title = curve_title(&kiln.kiln);
+    chamber_line(kiln, dial).map_or(title.clone(), |chamber| format!("{title}: {chamber}"))
+}
+
+/// The moment that is, on the heat curve.
+pub const NOW: &str = "now";
+
+/// What the crosses on the heat curve are.
+pub const SET_ASIDE_KEY: &str = "x = reading not believed";

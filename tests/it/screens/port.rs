@@ -1,0 +1,285 @@
+//! The view through the spyhole, read back from the drawn cells; the floor of one kiln and of many.
+
+use ratatui::buffer::Buffer;
+use ratatui::style::Color;
+use spyhole::cone::{Cone, Family};
+use spyhole::edge::screen::app::App;
+use spyhole::edge::screen::memory::Memory;
+use spyhole::edge::screen::store::{About, Entry};
+use spyhole::edge::screen::theme::{Depth, Inks, Paper, Theme, contrast};
+use spyhole::firing::{ConePack, FiringId, Lit, What, Who};
+use spyhole::forecast::{ConeNow, Implausible, SetAside};
+use spyhole::glow::Glow;
+use spyhole::kiln::{Fuel, Kiln, starter};
+use spyhole::scene::Ahead;
+use spyhole::units::{Celsius, Span};
+use spyhole::watch::{Advice, Say};
+use spyhole::words;
+
+use super::desk::{ASCII, DIAL, Desk, NOW, PLAIN, TRUE_COLOUR, check_frames, text};
+
+fn cone(name: &str) -> Cone {
+    Cone::parse(name).unwrap()
+}
+
+/// A desk of so many kilns, each lit with this pack and advised like Heron of the busy desk.
+fn lit(names: &[&str], pack: ConePack) -> Desk {
+    let kiln = |name: &&str| Kiln {
+        name: (*name).into(),
+        fuel: Fuel::Gas,
+        litres: None,
+        ceiling: None,
+        fastest_climb: None,
+    };
+    let kilns = names.iter().map(kiln).collect();
+    let mut memory = Memory::new(kilns, starter::load_types());
+    let like = Desk::busy();
+    let mut advices: Vec<(FiringId, Advice)> = Vec::new();
+    for (number, name) in (1..).zip(names) {
+        let lit = Lit {
+            kiln: (*name).into(),
+            load_type: "gold".into(),
+            pack,
+            schedule: None,
+            plan: Vec::new(),
+        };
+        let at = NOW - Span::hours(4);
+        let entry = Entry { about: About::NewFiring, at, what: What::Lit(lit) };
+        memory.append(&entry, Who::Program, at).unwrap();
+        let at = NOW - Span::minutes(8);
+        let what = What::Reading(Celsius(690.0));
+        let entry = Entry { about: About::Firing(FiringId(number)), at, what };
+        memory.append(&entry, Who::Program, at).unwrap();
+        advices.push((FiringId(number), like.advices[0].1.clone()));
+    }
+    Desk { memory, advices, app: App::default(), now: NOW, refuses: None }
+}
+
+/// One kiln with a target cone only, at this lean and range.
+fn leaning(lean_deg: f64, lean_range_deg: (f64, f64), chamber: f64) -> Desk {
+    let target = cone("018");
+    let pack = ConePack { target, guide: None, guard: None, family: Family::SelfSupporting };
+    let mut desk = lit(&["Heron"], pack);
+    let forecast = desk.heron().forecast.as_mut().unwrap();
+    forecast.cones = vec![ConeNow { cone: target, heat_work: 0.5, lean_deg, lean_range_deg }];
+    forecast.chamber = Some(Celsius(chamber));
+    desk
+}
+
+fn inks(chamber: f64) -> Inks {
+    TRUE_COLOUR.inks(Glow::of(Celsius(chamber)).as_ref())
+}
+
+/// The quarters of cells in this colour: their middles, in widths of a quarter, y downwards.
+fn quarters(buffer: &Buffer, colour: Color) -> Vec<(f64, f64)> {
+    const SHAPES: &str = " ▘▝▀▖▌▞▛▗▚▐▜▄▙▟█";
+    let mut found = Vec::new();
+    for position in buffer.area.positions() {
+        let cell = &buffer[position];
+        let Some(c) = cell.symbol().chars().next() else { continue };
+        let Some(mask) = SHAPES.chars().position(|shape| shape == c) else { continue };
+        for at in 0..4u16 {
+            let seen = if mask >> at & 1 == 1 { cell.fg } else { cell.bg };
+            if seen == colour {
+                let x = f64::from(2 * position.x + at % 2) + 0.5;
+                let y = f64::from(4 * position.y + 2 * (at / 2)) + 1.0;
+                found.push((x, y));
+            }
+        }
+    }
+    found
+}
+
+/// The direction of the longest extent, degrees from upright to the right.
+fn direction_deg(points: &[(f64, f64)]) -> f64 {
+    let count = points.len() as f64;
+    let mean = |pick: fn(&(f64, f64)) -> f64| points.iter().map(pick).sum::<f64>() / count;
+    let (x, y) = (mean(|p| p.0), mean(|p| p.1));
+    let sum = |f: &dyn Fn(f64, f64) -> f64| points.iter().map(|p| f(p.0 - x, y - p.1)).sum::<f64>();
+    let (across, up, both) = (sum(&|a, _| a * a), sum(&|_, b| b * b), sum(&|a, b| a * b));
+    0.5 * (2.0 * both).atan2(up - across).to_degrees()
+}
+
+/// The main axis of what is drawn. A cone of some thirty quarters in length, cut off by the floor,
+/// shows its lean to 4 degrees; in the smallest port, of nine quarters, to 10.
+#[test]
+fn law_the_drawn_lean_is_the_forecast_lean() {
+    for (columns, rows, tolerance) in [(200, 60, 4.0), (120, 40, 4.0), (80, 24, 10.0)] {
+        for lean in [8.0, 15.0, 24.0, 38.0, 52.0, 67.0, 80.0, 90.0] {
+            let buffer = leaning(lean, (lean, lean), 700.0).draw(columns, rows, TRUE_COLOUR);
+            let drawn = quarters(&buffer, inks(700.0).cone);
+            assert!(drawn.len() > 12, "{} quarters at {columns}x{rows}", drawn.len());
+            let seen = direction_deg(&drawn);
+            let seen = if seen < -45.0 { seen + 180.0 } else { seen };
+            assert!((seen - lean).abs() <= tolerance, "{lean} drawn as {seen} at {columns}x{rows}");
+        }
+    }
+}
+
+/// The range is drawn where the cone may lean, and nowhere else; without a range there is none.
+#[test]
+fn law_the_drawn_range_is_the_forecast_range() {
+    let sure = leaning(40.0, (40.0, 40.0), 700.0).draw(120, 40, TRUE_COLOUR);
+    assert!(quarters(&sure, inks(700.0).range).len() <= 4);
+    for (least, most) in [(20.0, 60.0), (30.0, 85.0)] {
+        let buffer = leaning(40.0, (least, most), 700.0).draw(120, 40, TRUE_COLOUR);
+        let cone = quarters(&buffer, inks(700.0).cone);
+        let floor = cone.iter().map(|p| p.1).fold(0.0, f64::max) + 1.0;
+        let foot: Vec<f64> = cone.iter().filter(|p| p.1 > floor - 2.0).map(|p| p.0).collect();
+        let base = foot.iter().sum::<f64>() / foot.len() as f64;
+        let angles: Vec<f64> = quarters(&buffer, inks(700.0).range)
+            .into_iter()
+            .filter(|(x, y)| (x - base).hypot(floor - y) > 12.0)
+            .map(|(x, y)| (x - base).atan2(floor - y).to_degrees())
+            .collect();
+        let (low, high) = (
+            angles.iter().copied().fold(f64::INFINITY, f64::min),
+            angles.iter().copied().fold(f64::NEG_INFINITY, f64::max),
+        );
+        assert!((low - least).abs() < 9.0 && (high - most).abs() < 9.0, "{low} to {high}");
+    }
+}
+
+/// The colour of most of the port against the table of black bodies made elsewhere, 8 bits, one
+/// step either way.
+#[test]
+fn crosscheck_the_drawn_glow_is_that_of_a_black_body() {
+    let table = include_str!("../../reference/blackbody_xy.csv");
+    let mut checked = 0;
+    for row in table.lines().skip(1) {
+        let row: Vec<f64> = row.split(',').map(|value| value.parse().unwrap()).collect();
+        let (celsius, wanted) = (row[1], &row[11..14]);
+        let buffer = leaning(20.0, (15.0, 30.0), celsius).draw(120, 40, TRUE_COLOUR);
+        let glow = inks(celsius).glow;
+        assert!(quarters(&buffer, glow).len() > 600, "{celsius} C");
+        let Color::Rgb(red, green, blue) = glow else { panic!("{glow:?} is no true colour") };
+        for (seen, wanted) in [red, green, blue].into_iter().zip(wanted) {
+            assert!((f64::from(seen) - wanted).abs() <= 1.0, "{glow} at {celsius} C");
+        }
+        checked += 1;
+    }
+    assert_eq!(checked, 20);
+}
+
+#[test]
+fn law_below_the_first_glow_the_port_is_dark_and_says_so() {
+    let buffer = leaning(8.0, (8.0, 8.0), 480.0).draw(120, 40, TRUE_COLOUR);
+    assert!(quarters(&buffer, inks(480.0).glow).len() > 600);
+    let Color::Rgb(red, green, blue) = inks(480.0).glow else { panic!("no true colour") };
+    assert!(red.max(green).max(blue) < 16);
+    assert!(text(&buffer).contains("dark: nothing glows yet"));
+}
+
+/// 3 to 1 is the bound of the Web Content Accessibility Guidelines 2 for what is no text (success
+/// criterion 1.4.11), 4.5 to 1 that for the names written below the cones.
+#[test]
+fn published_contrast_of_cones_in_the_glow() {
+    let rgb = |colour| match colour {
+        Color::Rgb(red, green, blue) => (red, green, blue),
+        other => panic!("{other} is no true colour"),
+    };
+    for chamber in (0..1450).step_by(25).map(f64::from) {
+        let inks = inks(chamber);
+        let (glow, cone) = (rgb(inks.glow), rgb(inks.cone));
+        assert!(contrast(glow, cone) >= 4.5, "{chamber} C: {}", contrast(glow, cone));
+    }
+}
+
+fn usual() -> ConePack {
+    ConePack::usual(cone("018"), Family::SelfSupporting)
+}
+
+const EIGHT: [&str; 8] = ["Heron", "Otter", "Wren", "Badger", "Finch", "Hare", "Owl", "Stoat"];
+
+/// Eight kilns, each an hour further from its drop than the one before it.
+fn eight() -> Desk {
+    let mut desk = lit(&EIGHT, usual());
+    for (hours, (_, advice)) in (0..).zip(&mut desk.advices).skip(1) {
+        let later = Span::hours(hours);
+        advice.say = Say::Wait;
+        advice.next_look = advice.next_look.map(|at| at + later);
+        advice.watch_opens = advice.watch_opens.map(|at| at + later);
+        let forecast = advice.forecast.as_mut().unwrap();
+        forecast.chamber = Some(Celsius(716.0 - 90.0 * hours as f64));
+        forecast.p05 = forecast.p05 + later;
+        forecast.p50 = forecast.p50 + later;
+        forecast.p95 = forecast.p95 + later;
+    }
+    desk
+}
+
+#[test]
+fn regress_frames_of_one_kiln() {
+    let mut desk = lit(&["Heron"], usual());
+    desk.write(1, NOW - Span::minutes(30), What::Reading(Celsius(1190.0)));
+    let advice = desk.heron();
+    advice.schedule = vec![(Span::ZERO, Celsius(20.0)), (Span::hours(5), Celsius(740.0))];
+    let silly = SetAside {
+        at: NOW - Span::minutes(30),
+        reading: Some(Celsius(1190.0)),
+        why: Implausible::Jump,
+    };
+    advice.forecast.as_mut().unwrap().set_aside = vec![silly];
+    check_frames("one_kiln", &desk);
+    let frame = text(&desk.draw(120, 40, ASCII));
+    assert!(frame.contains("x = reading not believed") && frame.contains(" x "), "{frame}");
+}
+
+#[test]
+fn regress_frames_of_eight_kilns() {
+    check_frames("eight_kilns", &eight());
+}
+
+#[test]
+fn law_every_kiln_of_eight_is_on_the_floor() {
+    let desk = eight();
+    for (columns, rows) in [(80, 24), (120, 40), (200, 60), (300, 80)] {
+        for theme in [PLAIN, ASCII] {
+            let frame = text(&desk.draw(columns, rows, theme));
+            for name in EIGHT {
+                assert!(frame.contains(name), "{name} is not in\n{frame}");
+            }
+        }
+    }
+}
+
+#[test]
+fn law_what_comes_next_is_in_the_order_of_time_and_due_things_stay() {
+    let mut desk = eight();
+    let coming = desk.scene().coming();
+    assert!(coming.is_sorted_by_key(|one| one.at));
+    assert_eq!((coming[0].kiln.as_str(), coming[0].what), ("Heron", Ahead::Look));
+    assert_eq!(words::coming_line(&coming[0], desk.now, &DIAL), "now look at Heron");
+    let lines: Vec<String> =
+        coming.iter().map(|one| words::coming_line(one, desk.now, &DIAL)).collect();
+    assert!(lines.contains(&"14:37 watch of Otter begins".to_owned()), "{lines:?}");
+    assert!(lines.contains(&"14:52 Otter likely drops".to_owned()), "{lines:?}");
+    // Heron's likely drop passes; its look stays due.
+    desk.now = NOW + Span::minutes(30);
+    let coming = desk.scene().coming();
+    assert_eq!((coming[0].kiln.as_str(), coming[0].what), ("Heron", Ahead::Look));
+    assert!(!coming.iter().any(|one| one.kiln == "Heron" && one.what == Ahead::Drop));
+}
+
+#[test]
+fn law_no_size_breaks_the_floor() {
+    let (one, many) = (lit(&["Heron"], usual()), eight());
+    let bright = Theme { depth: Depth::Sixteen, paper: Paper::Bright, ascii: false };
+    for columns in (0..=320).step_by(19) {
+        for rows in (0..=90).step_by(7) {
+            for theme in [ASCII, bright] {
+                one.draw(columns, rows, theme);
+                many.draw(columns, rows, theme);
+            }
+        }
+    }
+}
+
+#[test]
+fn law_frames_of_the_port_in_ascii_hold_nothing_but_ascii() {
+    for desk in [lit(&["Heron"], usual()), eight()] {
+        for (columns, rows) in [(40, 12), (80, 24), (120, 40), (200, 60)] {
+            assert!(text(&desk.draw(columns, rows, ASCII)).is_ascii(), "{columns}x{rows}");
+        }
+    }
+}
