@@ -5,6 +5,8 @@ use std::path::Path;
 use std::process::Command;
 
 use spyhole::edge::journal::{Journal, JournalError, ReadOnly, schema};
+use spyhole::edge::screen::kept::KeptShop;
+use spyhole::edge::screen::store::{About, Entry, Store};
 
 use super::*;
 
@@ -69,6 +71,34 @@ fn law_a_full_disk_is_named_and_writing_goes_on_when_there_is_room() {
     if let Some(disk) = SmallDisk::mount() {
         fill_and_go_on(disk.0.path());
     }
+}
+
+#[test]
+fn law_a_full_disk_does_not_stop_the_screen() {
+    let Some(disk) = SmallDisk::mount() else { return };
+    let ballast = disk.0.path().join("ballast");
+    fs::write(&ballast, vec![7; 300_000]).unwrap();
+    let path = disk.0.path().join("shop.db");
+    let mut journal = Journal::open(&path).unwrap();
+    let firing = light(&mut journal, "North");
+    drop(journal);
+    let mut shop = KeptShop::open(&path, "Ida".into(), minutes(0)).unwrap();
+    let note = |n: i64| Entry {
+        about: About::Firing(firing),
+        at: minutes(n),
+        what: What::Note { text: format!("{n}: {}", "a long remark ".repeat(300)) },
+    };
+    let full = (1..10_000).find(|n| shop.append(&note(*n), minutes(*n)).is_err()).unwrap();
+    let again = shop.append(&note(full), minutes(full)).unwrap_err().to_string();
+    assert!(again.starts_with("the disk is full, so nothing was written"), "{again}");
+    let notes = |shop: &mut KeptShop| {
+        shop.changed(minutes(full)).unwrap();
+        shop.snapshot(minutes(full)).unwrap().shop.open[0].notes.len() as i64
+    };
+    assert_eq!(notes(&mut shop), full - 1);
+    fs::remove_file(&ballast).unwrap();
+    shop.append(&note(full), minutes(full)).unwrap();
+    assert_eq!(notes(&mut shop), full, "written once");
 }
 
 #[test]
