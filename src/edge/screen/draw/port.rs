@@ -36,7 +36,7 @@ const WORDS_COLUMNS: u16 = 17;
 const RIM: f64 = 2.0;
 /// The shelf under the cones and the ends of the pack, in radii from the middle.
 const SHELF: f64 = 0.42;
-const ENDS: f64 = 0.86;
+const ENDS: f64 = 0.78;
 const TOP: f64 = 0.75;
 
 /// The port in a frame, and what was seen beside it where there is room.
