@@ -312,7 +312,9 @@ fn said(desk: &Desk) -> Vec<String> {
         .chain(cones)
         .collect::<Vec<_>>()
     });
-    kilns.chain([DIAL.time(desk.now)]).collect()
+    let coming = scene.coming();
+    let coming = coming.iter().map(|one| words::coming_line(one, desk.now, &DIAL));
+    kilns.chain(coming).chain([DIAL.time(desk.now)]).collect()
 }
 
 #[derive(Debug, Clone, Copy)]

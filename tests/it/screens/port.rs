@@ -6,7 +6,7 @@ use spyhole::cone::{Cone, Family};
 use spyhole::edge::screen::app::App;
 use spyhole::edge::screen::memory::Memory;
 use spyhole::edge::screen::store::{About, Entry};
-use spyhole::edge::screen::theme::{Depth, Inks, Paper, Theme, contrast};
+use spyhole::edge::screen::theme::{Depth, Inks, Paper, Theme, contrast, indexed, of_index};
 use spyhole::firing::{ConePack, FiringId, Lit, What, Who};
 use spyhole::forecast::{ConeNow, Implausible, SetAside};
 use spyhole::glow::Glow;
@@ -159,6 +159,21 @@ fn crosscheck_the_drawn_glow_is_that_of_a_black_body() {
         checked += 1;
     }
     assert_eq!(checked, 20);
+}
+
+/// The direct way to the nearest of the 256 colours comes as near as trying them all.
+#[test]
+fn law_no_colour_of_the_256_is_nearer() {
+    let away = |a: (u8, u8, u8), b: (u8, u8, u8)| {
+        let square = |a: u8, b: u8| u32::from(a.abs_diff(b)).pow(2);
+        square(a.0, b.0) + square(a.1, b.1) + square(a.2, b.2)
+    };
+    let steps = || (0..=255u8).step_by(15);
+    for colour in steps().flat_map(|r| steps().flat_map(move |g| steps().map(move |b| (r, g, b)))) {
+        let Color::Indexed(seen) = indexed(colour) else { panic!("{colour:?} has no index") };
+        let nearest = (16..=255).map(|index| away(of_index(index), colour)).min();
+        assert_eq!(Some(away(of_index(seen), colour)), nearest, "{colour:?}");
+    }
 }
 
 #[test]

@@ -141,8 +141,9 @@ fn window(curve: &CurveScene, picture: &Picture<'_>, scale: &Scale, buffer: &mut
         Depth::None => picture.theme.pick("░", ":"),
         Depth::Sixteen | Depth::Indexed | Depth::True => " ",
     };
+    let style = picture.style(Part::Window);
     for position in shaded.intersection(buffer.area).positions() {
-        buffer[position].set_symbol(symbol).set_style(picture.style(Part::Window));
+        buffer[position].set_symbol(symbol).set_style(style);
     }
 }
 

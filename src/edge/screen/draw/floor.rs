@@ -5,6 +5,7 @@ use ratatui::buffer::Buffer;
 use ratatui::layout::{Constraint, Layout, Rect};
 
 use super::{Picture, curve, headline, hint_line, message_lines, panel, port, rail, title_line};
+use crate::edge::screen::theme::Part;
 use crate::scene::{KilnScene, Phase};
 use crate::words;
 
@@ -67,14 +68,25 @@ fn only_busy<'a>(picture: &Picture<'a>) -> Option<&'a KilnScene> {
 /// ```text
 /// port, and words | curve
 /// beside it       |
-///                 | story
+/// load, reading   | story
 /// ```
 fn one(kiln: &KilnScene, picture: &Picture<'_>, body: Rect, buffer: &mut Buffer) {
     // A port is twice as wide as it is high; beside it stand the words.
-    let left_columns = (2 * body.height + 19).min(body.width / 2);
+    let left_columns = (2 * body.height + 15).min(body.width / 2).max(PANEL_COLUMNS);
     let [left, right] =
         Layout::horizontal([Constraint::Length(left_columns), Constraint::Min(0)]).areas(body);
-    port::render(kiln, picture, picture.name_and_state(kiln), left, buffer);
+    let now = picture.scene.now;
+    let facts = [
+        Some(words::load_line(kiln, now, &picture.dial)),
+        words::reading_line(kiln, now, &picture.dial),
+    ];
+    let facts: Vec<String> = facts.into_iter().flatten().collect();
+    let [port_area, below] =
+        Layout::vertical([Constraint::Min(0), Constraint::Length(facts.len() as u16)]).areas(left);
+    for (fact, row) in facts.into_iter().zip(below.rows()) {
+        picture.line(fact, Part::Quiet, row, buffer);
+    }
+    port::render(kiln, picture, picture.name_and_state(kiln), port_area, buffer);
     let lower_rows = if right.height >= 18 { 10 } else { 0 };
     let [upper, lower] =
         Layout::vertical([Constraint::Min(0), Constraint::Length(lower_rows)]).areas(right);

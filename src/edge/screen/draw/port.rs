@@ -3,14 +3,14 @@
 //!
 //! ```text
 //! + Heron (o) watch -------------------+
-//! |    ooooooooo      gold, cone 018   |
-//! |  oo         oo    guide 019        |
-//! | o  #    .     o   lean 62, 50 to 80|
-//! | o  #   . #.   o   half 6 min ago   |
-//! | o  #    # . ..o   target 018       |
-//! | o ##   #   ###o   lean 31, 25 to 40|
-//! |  oo017 018 019    not seen yet     |
-//! |    ooooooooo      guard 017        |
+//! |    ooooooooo      guide 019        |
+//! |  oo         oo    lean 62, 50 to 80|
+//! | o  #    .     o   half 6 min ago   |
+//! | o  #   . #.   o   target 018       |
+//! | o  #    # . ..o   lean 31, 25 to 40|
+//! | o ##   #   ###o   not seen yet     |
+//! |  oo017 018 019    guard 017        |
+//! |    ooooooooo      lean 16, 13 to 21|
 //! +------------------------------------+
 //! ```
 
@@ -36,7 +36,7 @@ const WORDS_COLUMNS: u16 = 17;
 const RIM: f64 = 2.0;
 /// The shelf under the cones and the ends of the pack, in radii from the middle.
 const SHELF: f64 = 0.42;
-const ENDS: f64 = 0.86;
+const ENDS: f64 = 0.78;
 const TOP: f64 = 0.75;
 
 /// The port in a frame, and what was seen beside it where there is room.
@@ -105,12 +105,8 @@ fn through(
 /// Each cone by name: how it should lean, and how it was seen.
 fn said(kiln: &KilnScene, picture: &Picture<'_>, area: Rect, buffer: &mut Buffer) {
     let now = picture.scene.now;
-    let airy = area.height >= 4 * kiln.cones.len() as u16 + 2;
+    let airy = area.height >= 4 * kiln.cones.len() as u16;
     let mut lines = Vec::new();
-    lines.extend(words::load_short(kiln).map(|load| (load, Part::Quiet)));
-    if airy {
-        lines.push((String::new(), Part::Quiet));
-    }
     for cone in &kiln.cones {
         lines.push((words::cone_and_role(cone), Part::Text));
         lines.push((words::lean_phrase(cone), Part::Quiet));

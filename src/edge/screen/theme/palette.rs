@@ -140,15 +140,27 @@ pub(super) fn nearest_of_sixteen(colour: Rgb) -> Color {
     Color::Indexed(nearest.unwrap_or(0))
 }
 
+/// The steps of each channel of the cube.
+const STEPS: [u8; 6] = [0, 95, 135, 175, 215, 255];
+
 /// The nearest of the 6 x 6 x 6 cube and the 24 greys of a 256-colour terminal.
 pub fn indexed(colour: Rgb) -> Color {
-    let nearest = (16..=255u8).min_by_key(|index| distance(of_index(*index), colour));
-    Color::Indexed(nearest.unwrap_or(16))
+    // The cube is nearest where each channel is; of the greys each is tried.
+    let near = |channel: u8| (0..6u8).min_by_key(|at| STEPS[usize::from(*at)].abs_diff(channel));
+    let [red, green, blue] = [colour.0, colour.1, colour.2].map(|c| near(c).unwrap_or(0));
+    let cube = 16 + 36 * red + 6 * green + blue;
+    let nearest = (232..=255u8).fold(cube, |best, grey| {
+        if distance(of_index(grey), colour) < distance(of_index(best), colour) {
+            grey
+        } else {
+            best
+        }
+    });
+    Color::Indexed(nearest)
 }
 
 /// The colour at an index of 16 or more.
 pub fn of_index(index: u8) -> Rgb {
-    const STEPS: [u8; 6] = [0, 95, 135, 175, 215, 255];
     if index >= 232 {
         let grey = 8 + 10 * (index - 232);
         return (grey, grey, grey);
