@@ -19,6 +19,7 @@ pub mod kept;
 pub mod key;
 pub mod memory;
 pub mod pick;
+pub mod spots;
 pub mod store;
 pub mod terminal;
 pub mod theme;

@@ -6,7 +6,10 @@ use std::sync::atomic::{AtomicBool, Ordering};
 use std::time::Duration;
 
 use anyhow::{Context, bail};
-use crossterm::event::{self, Event, KeyCode, KeyEventKind, KeyModifiers};
+use crossterm::event::{
+    self, DisableMouseCapture, EnableMouseCapture, Event, KeyCode, KeyEventKind, KeyModifiers,
+    MouseButton, MouseEventKind,
+};
 use crossterm::terminal::{EnterAlternateScreen, LeaveAlternateScreen};
 use crossterm::{cursor, execute, terminal};
 use ratatui::backend::CrosstermBackend;
@@ -34,6 +37,10 @@ pub struct Seat {
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 pub enum Heard {
     Key(Key),
+    /// A click at this column and row.
+    Clicked(u16, u16),
+    WheelUp,
+    WheelDown,
     Resized,
     /// A signal asked the program to end.
     Leave,
@@ -94,6 +101,12 @@ impl Seat {
                 key_of(key.code, key.modifiers).map_or(Heard::Nothing, Heard::Key)
             }
             Event::Resize(_, _) => Heard::Resized,
+            Event::Mouse(mouse) => match mouse.kind {
+                MouseEventKind::Down(MouseButton::Left) => Heard::Clicked(mouse.column, mouse.row),
+                MouseEventKind::ScrollUp => Heard::WheelUp,
+                MouseEventKind::ScrollDown => Heard::WheelDown,
+                _ => Heard::Nothing,
+            },
             _ => Heard::Nothing,
         })
     }
@@ -137,12 +150,13 @@ impl Drop for Seat {
 
 fn enter() -> io::Result<()> {
     terminal::enable_raw_mode()?;
-    execute!(io::stdout(), EnterAlternateScreen, cursor::Hide).inspect_err(|_| give_back())
+    execute!(io::stdout(), EnterAlternateScreen, EnableMouseCapture, cursor::Hide)
+        .inspect_err(|_| give_back())
 }
 
 /// Leaves the terminal as it was found. Nothing more can be done where that fails.
 fn give_back() {
-    let _ = execute!(io::stdout(), LeaveAlternateScreen, cursor::Show);
+    let _ = execute!(io::stdout(), DisableMouseCapture, LeaveAlternateScreen, cursor::Show);
     let _ = terminal::disable_raw_mode();
 }
 

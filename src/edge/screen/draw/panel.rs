@@ -39,6 +39,7 @@ pub(super) fn render(
     area: Rect,
     buffer: &mut Buffer,
 ) {
+    picture.spot_kiln(kiln, area);
     let title = format!("{}{}", marker(kiln, picture), picture.name_and_state(kiln));
     let title_part = if is_chosen(kiln, picture) { Part::Accent } else { Part::Text };
     let inside = picture.framed(title, title_part, area, buffer);
@@ -76,6 +77,7 @@ pub(super) fn render(
 /// One row a kiln; if they do not all fit, the most urgent.
 pub(super) fn list(picture: &Picture<'_>, kilns: &[KilnScene], area: Rect, buffer: &mut Buffer) {
     for (kiln, row) in kilns.iter().zip(area.rows()) {
+        picture.spot_kiln(kiln, row);
         let text = format!(
             "{}{}: {}",
             marker(kiln, picture),
