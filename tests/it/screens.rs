@@ -1,5 +1,6 @@
 //! Screens: whole frames compared at three sizes, and what no sequence of keys may do.
 
+mod adviser;
 mod desk;
 mod views;
 

@@ -120,6 +120,9 @@ impl Driver<'_> {
     }
 
     fn poll_every(&self) -> Duration {
+        if self.store.awaits() {
+            return POLL_FAST;
+        }
         match self.clock.speed() {
             Some(speed) if speed > 0.0 => {
                 Duration::from_secs_f64(POLL_FAST_S / speed).clamp(POLL_FAST, POLL)

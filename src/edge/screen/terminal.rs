@@ -18,6 +18,9 @@ use signal_hook::consts::{SIGHUP, SIGINT, SIGTERM, SIGTSTP};
 
 use super::key::Key;
 
+/// The exit code of a program that panicked.
+const PANICKED: i32 = 101;
+
 /// How long the screen has for what it is writing, once its terminal is gone.
 const LAST_WORDS: Duration = Duration::from_secs(1);
 
@@ -182,12 +185,14 @@ fn is_hung_up() -> bool {
     heard.is_ok() && waited[0].revents().intersects(PollFlags::HUP | PollFlags::NVAL)
 }
 
-/// A panic is told on a terminal that shows it.
+/// A panic, in whichever thread, is told on a terminal that shows it, and ends the program: a
+/// screen without its terminal cannot go on.
 fn give_back_on_panic() {
     let tell = std::panic::take_hook();
     std::panic::set_hook(Box::new(move |panic| {
         give_back();
         tell(panic);
+        std::process::exit(PANICKED);
     }));
 }
 
