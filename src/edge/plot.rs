@@ -132,7 +132,8 @@ pub fn draw(plot: &Plot, ascii: bool, area: Rect, buffer: &mut Buffer) {
         height: area.height.saturating_sub(FOOT + head),
     };
     let points = || plot.curve.iter().chain(&plot.beside);
-    let hours = points().map(|(hours, _)| *hours).fold(0.1, f64::max);
+    let moments = points().map(|(hours, _)| *hours).chain(plot.marks.iter().map(|mark| mark.hours));
+    let hours = moments.fold(0.1, f64::max);
     let hottest = points().map(|(_, t)| *t).fold(1.0, f64::max);
     let step = round_step(hottest / f64::from(picture.height / 3).max(2.0));
     let ceiling = (hottest / step).ceil().max(1.0) * step;

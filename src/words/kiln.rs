@@ -385,6 +385,11 @@ pub fn headline(scene: &Scene, dial: &Dial<'_>) -> String {
     }
 }
 
+/// The sentence of a shop without kilns, on a screen where this key opens the shop.
+pub fn no_kiln_yet(shop_key: &str) -> String {
+    format!("No kiln yet: {shop_key} opens the shop, where one is added.")
+}
+
 /// Titles and fillers of the screen's regions.
 pub const PROGRAM: &str = "Spyhole";
 pub const REHEARSAL: &str = "rehearsal, a made-up shop";

@@ -1,12 +1,13 @@
 //! Screens: whole frames compared at three sizes, and what no sequence of keys may do.
 
+mod adviser;
 mod desk;
 mod port;
 mod views;
 
 use desk::{ASCII, DIAL, Desk, NOW, PLAIN, check_frames, text};
 use proptest::prelude::*;
-use spyhole::edge::screen::app::Tone;
+use spyhole::edge::screen::app::{Input, Mouse, Tone};
 use spyhole::edge::screen::key::{self, Key};
 use spyhole::edge::screen::theme::{
     Choice, Depth, Paper, Part, Theme, contrast, indexed, of_index, of_sixteen, pair,
@@ -320,6 +321,8 @@ fn said(desk: &Desk) -> Vec<String> {
 #[derive(Debug, Clone, Copy)]
 enum Step {
     Key(Key),
+    Click(u16, u16),
+    Wheel(bool),
     Wait(i64),
     Refuse(bool),
     Size(u16, u16),
@@ -341,6 +344,8 @@ fn steps() -> impl Strategy<Value = Step> {
     ];
     prop_oneof![
         12 => key.prop_map(Step::Key),
+        3 => (0..130u16, 0..45u16).prop_map(|(column, row)| Step::Click(column, row)),
+        1 => any::<bool>().prop_map(Step::Wheel),
         1 => (0..40_000_000i64).prop_map(Step::Wait),
         1 => any::<bool>().prop_map(Step::Refuse),
         1 => (0..130u16, 0..45u16).prop_map(|(columns, rows)| Step::Size(columns, rows)),
@@ -362,6 +367,14 @@ proptest! {
                 Step::Refuse(refuses) => desk.refuses = refuses.then_some("the disk is full"),
                 Step::Size(c, r) => (columns, rows) = (c, r),
                 Step::Key(key) => press_and_judge(&mut desk, key)?,
+                Step::Click(column, row) => {
+                    let written = desk.click((columns, rows), (column, row));
+                    prop_assert!(written.is_empty(), "a click confirms nothing");
+                }
+                Step::Wheel(up) => {
+                    let wheel = if up { Mouse::WheelUp } else { Mouse::WheelDown };
+                    prop_assert!(desk.hear(Input::Mouse(wheel)).is_empty());
+                }
             }
             desk.draw(columns, rows, if desk.now.0 % 2 == 0 { PLAIN } else { ASCII });
         }

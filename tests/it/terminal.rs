@@ -111,7 +111,9 @@ impl Desk {
     fn assert_sane(&self) {
         self.until("the main screen", |_| {
             let shown = self.shown.lock().unwrap();
-            !shown.screen().alternate_screen() && !shown.screen().hide_cursor()
+            let screen = shown.screen();
+            let mouse = screen.mouse_protocol_mode() != vt100::MouseProtocolMode::None;
+            !screen.alternate_screen() && !screen.hide_cursor() && !mouse
         });
         let flags = format!("{:?}", self.master.get_termios().unwrap().local_flags);
         for flag in ["ICANON", "ECHO", "ISIG"] {

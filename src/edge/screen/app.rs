@@ -7,6 +7,7 @@ use super::entry::{self, Problem};
 use super::form::{Form, Pressed};
 use super::key::{self, Key, Meaning};
 use super::pick::Pick;
+use super::spots::Spot;
 use super::store::{About, Entry};
 use super::view::View;
 use crate::firing::event::Look;
@@ -19,6 +20,7 @@ use crate::words::{self, Dial, Refusal, Title};
 #[derive(Debug, Clone)]
 pub enum Input {
     Key(Key),
+    Mouse(Mouse),
     /// The shop's answer to the entry handed out last.
     Answered(Result<EventId, String>),
     /// What [`Effect::ReadLedger`] found.
@@ -27,6 +29,15 @@ pub enum Input {
     Firing(Result<Box<Firing>, String>),
     /// The shop could not be read.
     Unreadable(String),
+}
+
+/// What was done with the mouse.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub enum Mouse {
+    /// Clicked on this.
+    Clicked(Spot),
+    WheelUp,
+    WheelDown,
 }
 
 /// Something the driver is to do.
@@ -114,6 +125,7 @@ impl App {
     pub fn update(&mut self, input: Input, context: &Context<'_>) -> Vec<Effect> {
         match input {
             Input::Key(key) => self.key(key, context),
+            Input::Mouse(mouse) => self.mouse(mouse, context),
             Input::Answered(answer) => {
                 self.answered(answer);
                 Vec::new()

@@ -2,9 +2,10 @@
 
 use std::time::{Duration, Instant};
 
-use super::app::{App, Context, Effect, Input, Tone};
+use super::app::{App, Context, Effect, Input, Mouse, Tone};
 use super::clock::Timekeeper;
 use super::draw::{self, Picture};
+use super::spots::Spots;
 use super::store::{self, Snapshot, Store};
 use super::terminal::{Heard, Seat};
 use super::theme::Theme;
@@ -45,6 +46,7 @@ pub fn run(
         snapshot: Snapshot::default(),
         polled: None,
         told: None,
+        spots: Spots::default(),
     };
     driver.refresh();
     let mut seat = Seat::take()?;
@@ -61,6 +63,8 @@ struct Driver<'a> {
     polled: Option<Instant>,
     /// Since when the message that is shown has been.
     told: Option<Instant>,
+    /// What the last frame shows, and where.
+    spots: Spots,
 }
 
 /// Whether the loop goes on.
@@ -91,6 +95,12 @@ impl Driver<'_> {
                 }
                 Heard::Resized => Next::Draw,
                 Heard::Key(key) => self.take(Input::Key(key), seat)?,
+                Heard::WheelUp => self.take(Input::Mouse(Mouse::WheelUp), seat)?,
+                Heard::WheelDown => self.take(Input::Mouse(Mouse::WheelDown), seat)?,
+                Heard::Clicked(column, row) => match self.spots.at(column, row) {
+                    Some(spot) => self.take(Input::Mouse(Mouse::Clicked(spot)), seat)?,
+                    None => Next::Sleep,
+                },
                 Heard::Nothing => Next::Sleep,
             };
             if next == Next::Leave {
@@ -110,6 +120,9 @@ impl Driver<'_> {
     }
 
     fn poll_every(&self) -> Duration {
+        if self.store.awaits() {
+            return POLL_FAST;
+        }
         match self.clock.speed() {
             Some(speed) if speed > 0.0 => {
                 Duration::from_secs_f64(POLL_FAST_S / speed).clamp(POLL_FAST, POLL)
@@ -225,6 +238,7 @@ impl Driver<'_> {
             theme: self.theme,
             guidance: guidance.as_deref(),
             speed: self.clock.speed(),
+            spots: &self.spots,
         };
         seat.terminal.draw(|frame| {
             let area = frame.area();

@@ -6,10 +6,12 @@
 
 use std::path::Path;
 use std::thread::{self, JoinHandle};
+use std::time::Duration;
 
 use anyhow::Context;
 
 use super::Face;
+use super::adviser::{Advices, Adviser};
 use super::app::App;
 use super::clock::{LocalZone, SystemClock, Timekeeper};
 use super::store::{About, Entry, Snapshot, Store};
@@ -18,12 +20,16 @@ use crate::edge::journal::{
     Journal, JournalError, LedgerFilter, NewEvent, PAST_FIRINGS, Uid, backup,
 };
 use crate::edge::shipped_schedules;
-use crate::firing::{EventId, Firing, FiringId, What, Who};
+use crate::firing::{EventId, Firing, FiringId, Shop, What, Who};
 use crate::scene::{PastFiring, Scene, advices};
 use crate::units::{Moment, Span};
 
 /// Advice older than this is made anew, even if nothing was written.
 const ADVICE_AGE: Span = Span::seconds(20);
+
+/// How long the screen waits for advice before it goes on with what it knew: too short for
+/// anybody who types to feel.
+const AT_ONCE: Duration = Duration::from_millis(30);
 
 /// The screen on the shop in this file, until somebody leaves it.
 ///
@@ -33,7 +39,7 @@ const ADVICE_AGE: Span = Span::seconds(20);
 /// When the file cannot be opened, or there is no terminal.
 pub fn open(shop: &Path, face: Face, who: String) -> anyhow::Result<()> {
     let mut clock = SystemClock;
-    let mut store = KeptShop::open(shop, who, clock.now())?;
+    let mut store = KeptShop::open(shop, who, AT_ONCE, clock.now())?;
     super::run(&mut store, &mut clock, face.dial(&LocalZone), face.theme, App::default())
 }
 
@@ -54,8 +60,14 @@ pub struct KeptShop {
     who: String,
     /// The file's own mark of the last change by others.
     version: Option<i64>,
-    /// When the advice was made, while there is any.
+    adviser: Adviser,
+    /// How long a snapshot waits for advice before it goes on with what was known.
+    patience: Duration,
+    /// The advice heard last, and when the newest was asked for, while anything burns.
+    advices: Advices,
     advised: Option<Moment>,
+    /// The advice was heard since the last snapshot: that one need not ask again.
+    heard: bool,
     /// The mark of an entry that may or may not have been written: trying again is no second one.
     unanswered: Option<(About, What, Uid)>,
 }
@@ -73,11 +85,19 @@ pub fn snapshot(journal: &Journal, now: Moment) -> anyhow::Result<Snapshot> {
 }
 
 impl KeptShop {
-    /// The shop in this file, or what can be read of it if it is damaged.
+    /// The shop in this file, or what can be read of it if it is damaged; what is entered is
+    /// written under the name `who`. A snapshot waits for advice as long as `patience`, then goes
+    /// on with what was known.
     ///
     /// # Errors
-    /// When the file can neither be opened nor begun, nor one beside it.
-    pub fn open(shop: &Path, who: String, now: Moment) -> anyhow::Result<KeptShop> {
+    /// When the file can neither be opened nor begun, nor one beside it; when the system has no
+    /// thread for the advice.
+    pub fn open(
+        shop: &Path,
+        who: String,
+        patience: Duration,
+        now: Moment,
+    ) -> anyhow::Result<KeptShop> {
         let Opened { journal, loss } = Journal::open_or_rescue(shop, now)?;
         Ok(KeptShop {
             journal,
@@ -87,9 +107,28 @@ impl KeptShop {
             backup_failed: None,
             who,
             version: None,
+            adviser: Adviser::new().context("cannot make advice beside the screen")?,
+            patience,
+            advices: Vec::new(),
             advised: None,
+            heard: false,
             unanswered: None,
         })
+    }
+
+    /// Asks for advice on the shop as it is now. It may come at once; if not, what was heard
+    /// last stays until it does.
+    fn ask(&mut self, shop: &Shop, now: Moment) -> anyhow::Result<()> {
+        let (path, asked) = (self.journal.path().to_owned(), shop.clone());
+        self.adviser.ask(move || {
+            let past = Journal::open(&path)?.past(PAST_FIRINGS)?;
+            Ok(advices(&asked, &past, shipped_schedules::plan, now))
+        });
+        self.advised = Some(now);
+        if let Some(answer) = self.adviser.hear(self.patience) {
+            self.advices = answer?;
+        }
+        Ok(())
     }
 
     /// Does `work`; if that shows the journal to be damaged, does it again in the file beside it.
@@ -134,10 +173,18 @@ impl KeptShop {
     }
 
     fn read(&mut self, now: Moment) -> anyhow::Result<Snapshot> {
-        self.version = Some(self.journal.data_version()?);
-        let snapshot = snapshot(&self.journal, now)?;
-        self.advised = (!snapshot.advices.is_empty()).then_some(now);
-        Ok(snapshot)
+        let version = self.journal.data_version()?;
+        let known = std::mem::take(&mut self.heard) && self.version == Some(version);
+        self.version = Some(version);
+        let shop = self.journal.shop()?;
+        if !shop.open.iter().any(Firing::burns) {
+            self.advised = None;
+        } else if !known {
+            self.ask(&shop, now)?;
+        }
+        let burns = |id: FiringId| shop.open.iter().any(|one| one.id == id && one.burns());
+        self.advices.retain(|(id, _)| burns(*id));
+        Ok(Snapshot { shop, advices: self.advices.clone() })
     }
 
     fn write(&mut self, entry: &Entry, now: Moment) -> anyhow::Result<EventId> {
@@ -179,6 +226,11 @@ impl Store for KeptShop {
 
     fn changed(&mut self, now: Moment) -> anyhow::Result<bool> {
         self.keep_backups(now);
+        if let Some(answer) = self.adviser.hear(Duration::ZERO) {
+            self.advices = answer?;
+            self.heard = true;
+            return Ok(true);
+        }
         let version = self.undeterred(now, |shop| Ok(shop.journal.data_version()?));
         let version = version.context("cannot look for new events")?;
         let stale = self.advised.is_some_and(|advised| now - advised >= ADVICE_AGE);
@@ -190,6 +242,10 @@ impl Store for KeptShop {
         let failed =
             || self.backup_failed.as_ref().map(|why| format!("No backup was made: {why}."));
         self.loss.as_ref().map(Loss::brief).or_else(failed)
+    }
+
+    fn awaits(&self) -> bool {
+        self.adviser.awaits()
     }
 
     fn ledger(&mut self) -> anyhow::Result<Vec<PastFiring>> {

@@ -4,11 +4,13 @@
 //! [`entry`] (what somebody enters, and the event it stands for), [`pick`] and [`view`] (lists, and
 //! what there is beside the floor), [`app`] (state and update),
 //! [`draw`] (scene to cells), [`theme`], and what touches the world: [`clock`], [`terminal`],
-//! [`driver`]. Behind it is [`kept`] or [`memory`].
+//! [`driver`]. Behind it is [`kept`], with its [`adviser`],
+//! or [`memory`].
 //!
 //! An event is written only when a form was confirmed, and is shown as saved only when the shop
 //! has given it a number.
 
+pub mod adviser;
 pub mod app;
 pub mod clock;
 pub mod draw;
@@ -19,6 +21,7 @@ pub mod kept;
 pub mod key;
 pub mod memory;
 pub mod pick;
+pub mod spots;
 pub mod store;
 pub mod terminal;
 pub mod theme;

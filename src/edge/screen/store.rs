@@ -56,6 +56,11 @@ pub trait Store: fmt::Debug {
     /// Whatever kept it from being found out.
     fn changed(&mut self, now: Moment) -> anyhow::Result<bool>;
 
+    /// Whether advice is being made, and [`Store::changed`] will tell of it soon.
+    fn awaits(&self) -> bool {
+        false
+    }
+
     /// Every firing of the shop, in any order.
     ///
     /// # Errors

@@ -6,7 +6,10 @@ use std::sync::atomic::{AtomicBool, Ordering};
 use std::time::Duration;
 
 use anyhow::{Context, bail};
-use crossterm::event::{self, Event, KeyCode, KeyEventKind, KeyModifiers};
+use crossterm::event::{
+    self, DisableMouseCapture, EnableMouseCapture, Event, KeyCode, KeyEventKind, KeyModifiers,
+    MouseButton, MouseEventKind,
+};
 use crossterm::terminal::{EnterAlternateScreen, LeaveAlternateScreen};
 use crossterm::{cursor, execute, terminal};
 use ratatui::backend::CrosstermBackend;
@@ -14,6 +17,9 @@ use rustix::event::{PollFd, PollFlags, Timespec};
 use signal_hook::consts::{SIGHUP, SIGINT, SIGTERM, SIGTSTP};
 
 use super::key::Key;
+
+/// The exit code of a program that panicked.
+const PANICKED: i32 = 101;
 
 /// How long the screen has for what it is writing, once its terminal is gone.
 const LAST_WORDS: Duration = Duration::from_secs(1);
@@ -34,6 +40,10 @@ pub struct Seat {
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 pub enum Heard {
     Key(Key),
+    /// A click at this column and row.
+    Clicked(u16, u16),
+    WheelUp,
+    WheelDown,
     Resized,
     /// A signal asked the program to end.
     Leave,
@@ -94,6 +104,12 @@ impl Seat {
                 key_of(key.code, key.modifiers).map_or(Heard::Nothing, Heard::Key)
             }
             Event::Resize(_, _) => Heard::Resized,
+            Event::Mouse(mouse) => match mouse.kind {
+                MouseEventKind::Down(MouseButton::Left) => Heard::Clicked(mouse.column, mouse.row),
+                MouseEventKind::ScrollUp => Heard::WheelUp,
+                MouseEventKind::ScrollDown => Heard::WheelDown,
+                _ => Heard::Nothing,
+            },
             _ => Heard::Nothing,
         })
     }
@@ -137,12 +153,13 @@ impl Drop for Seat {
 
 fn enter() -> io::Result<()> {
     terminal::enable_raw_mode()?;
-    execute!(io::stdout(), EnterAlternateScreen, cursor::Hide).inspect_err(|_| give_back())
+    execute!(io::stdout(), EnterAlternateScreen, EnableMouseCapture, cursor::Hide)
+        .inspect_err(|_| give_back())
 }
 
 /// Leaves the terminal as it was found. Nothing more can be done where that fails.
 fn give_back() {
-    let _ = execute!(io::stdout(), LeaveAlternateScreen, cursor::Show);
+    let _ = execute!(io::stdout(), DisableMouseCapture, LeaveAlternateScreen, cursor::Show);
     let _ = terminal::disable_raw_mode();
 }
 
@@ -168,12 +185,14 @@ fn is_hung_up() -> bool {
     heard.is_ok() && waited[0].revents().intersects(PollFlags::HUP | PollFlags::NVAL)
 }
 
-/// A panic is told on a terminal that shows it.
+/// A panic, in whichever thread, is told on a terminal that shows it, and ends the program: a
+/// screen without its terminal cannot go on.
 fn give_back_on_panic() {
     let tell = std::panic::take_hook();
     std::panic::set_hook(Box::new(move |panic| {
         give_back();
         tell(panic);
+        std::process::exit(PANICKED);
     }));
 }
 

@@ -7,10 +7,11 @@ use ratatui::buffer::Buffer;
 use ratatui::layout::Rect;
 use ratatui::style::{Color, Modifier};
 use spyhole::cone::{Cone, Family};
-use spyhole::edge::screen::app::{App, Context, Effect, Input};
+use spyhole::edge::screen::app::{App, Context, Effect, Input, Mouse};
 use spyhole::edge::screen::draw::{Picture, draw};
 use spyhole::edge::screen::key::Key;
 use spyhole::edge::screen::memory::Memory;
+use spyhole::edge::screen::spots::Spots;
 use spyhole::edge::screen::store::{About, Entry, Snapshot, reason};
 use spyhole::edge::screen::theme::{Depth, Paper, Theme};
 use spyhole::edge::shipped_schedules;
@@ -37,13 +38,21 @@ pub(super) struct Desk {
     pub(super) now: Moment,
     /// The shop refuses to write, with this reason.
     pub(super) refuses: Option<&'static str>,
+    spots: Spots,
 }
 
 impl Desk {
     /// A shop without kilns.
     pub(super) fn empty() -> Desk {
         let memory = Memory::new(Vec::new(), starter::load_types());
-        Desk { memory, advices: Vec::new(), app: App::default(), now: NOW, refuses: None }
+        Desk {
+            memory,
+            advices: Vec::new(),
+            app: App::default(),
+            now: NOW,
+            refuses: None,
+            spots: Spots::default(),
+        }
     }
 
     /// Three kilns: Heron near its drop, Otter far from it, Wren cold and empty.
@@ -129,6 +138,18 @@ impl Desk {
 
     /// Presses a key; the entries handed out are written as the driver would, and returned.
     pub(super) fn press(&mut self, key: Key) -> Vec<Entry> {
+        self.hear(Input::Key(key))
+    }
+
+    /// Clicks on what a frame of this size shows at a place.
+    pub(super) fn click(&mut self, (columns, rows): (u16, u16), at: (u16, u16)) -> Vec<Entry> {
+        self.draw(columns, rows, PLAIN);
+        let spot = self.spots.at(at.0, at.1);
+        spot.map_or(Vec::new(), |spot| self.hear(Input::Mouse(Mouse::Clicked(spot))))
+    }
+
+    /// Takes an input in; the entries handed out are written as the driver would, and returned.
+    pub(super) fn hear(&mut self, input: Input) -> Vec<Entry> {
         let scene = self.scene();
         let context = Context {
             scene: &scene,
@@ -137,7 +158,7 @@ impl Desk {
             shelves: None,
             schedules: shipped_schedules::listed(),
         };
-        let effects = self.app.update(Input::Key(key), &context);
+        let effects = self.app.update(input, &context);
         let mut entries = Vec::new();
         for effect in effects {
             let entry = match effect {
@@ -191,6 +212,7 @@ impl Desk {
             theme,
             guidance: None,
             speed: None,
+            spots: &self.spots,
         };
         draw(&picture, area, &mut buffer);
         buffer

@@ -1,6 +1,6 @@
 //! The ledger, the schedules, the shop and the finder.
 
-use spyhole::edge::screen::app::Tone;
+use spyhole::edge::screen::app::{Input, Mouse, Tone};
 use spyhole::edge::screen::key::{self, Key, Meaning};
 use spyhole::edge::screen::pick::{Pick, Picked};
 use spyhole::edge::screen::view::View;
@@ -9,7 +9,7 @@ use spyhole::firing::What;
 use spyhole::kiln::{Fuel, Miss};
 use spyhole::units::{Celsius, Span};
 
-use super::desk::{Desk, check_frames};
+use super::desk::{Desk, PLAIN, check_frames, text};
 
 #[test]
 fn regress_frames_of_the_ledger() {
@@ -156,4 +156,28 @@ fn law_a_list_never_takes_what_the_filter_left_out() {
     assert_eq!(pick.press(Key::Enter, 2), Picked::Taken(0));
     assert_eq!(pick.press(Key::Escape, 2), Picked::Moved);
     assert_eq!(pick.press(Key::Escape, 2), Picked::Left);
+}
+
+/// A click on a kiln chooses it, one on a line opens it, one beside everything does nothing.
+#[test]
+fn law_the_mouse_does_what_the_keys_do() {
+    let mut desk = Desk::busy();
+    let size = (80, 24);
+    let place = |desk: &Desk, wanted: &str| {
+        let frame = text(&desk.draw(size.0, size.1, PLAIN));
+        let row = frame.lines().position(|line| line.contains(wanted)).unwrap();
+        (2, row as u16)
+    };
+    let otter = place(&desk, "Otter");
+    desk.click(size, otter);
+    let scene = desk.scene();
+    assert_eq!(desk.app.kiln(&scene).map(|kiln| kiln.kiln.as_str()), Some("Otter"));
+    desk.hear(Input::Mouse(Mouse::WheelDown));
+    assert_eq!(desk.app.kiln(&scene).map(|kiln| kiln.kiln.as_str()), Some("Wren"));
+    desk.type_in("4");
+    let lustre = place(&desk, "lustre");
+    desk.click(size, lustre);
+    assert_eq!(desk.app.form.as_ref().map(|form| form.kiln.as_str()), Some("lustre"));
+    desk.click(size, otter);
+    assert!(desk.app.form.is_some(), "what lies under a form cannot be clicked");
 }

@@ -14,12 +14,15 @@ use crate::words::{self, Change, Dial};
 /// How often the shop is looked at.
 const POLL: Duration = Duration::from_secs(1);
 
+/// How long a line waits for advice: nobody types here, and a line is not taken back.
+const FOR_ADVICE: Duration = Duration::from_secs(60);
+
 /// Prints how every kiln stands, then a line for each change, until nobody reads it any more.
 ///
 /// # Errors
 /// When the shop cannot be read.
 pub(super) fn follow(ctx: &mut Context<'_>) -> anyhow::Result<()> {
-    let mut store = KeptShop::open(&ctx.shop, ctx.who.clone(), ctx.now)?;
+    let mut store = KeptShop::open(&ctx.shop, ctx.who.clone(), FOR_ADVICE, ctx.now)?;
     let dial = Dial { zone: &LocalZone, clock: ctx.clock_face, scale: ctx.scale };
     let mut now = SystemClock.now();
     let mut snapshot = store.snapshot(now)?;

@@ -1,9 +1,10 @@
 //! Keys of the views beside the floor, and of the finder.
 
-use super::{App, Context, Effect, Tone};
+use super::{App, Context, Effect, Mouse, Tone};
 use crate::edge::screen::entry;
 use crate::edge::screen::key::{self, Key, Meaning};
 use crate::edge::screen::pick::{Pick, Picked};
+use crate::edge::screen::spots::Spot;
 use crate::edge::screen::view::{Ledger, Schedules, ShopRow, View, shop_line, shop_rows};
 use crate::firing::Firing;
 use crate::scene::{FiringScene, PastFiring};
@@ -48,6 +49,31 @@ impl App {
                 Vec::new()
             }
             _ => Vec::new(),
+        }
+    }
+
+    /// The wheel moves as the arrows do. A click chooses a kiln, or takes a line of a list; no
+    /// click confirms a form.
+    pub(super) fn mouse(&mut self, mouse: Mouse, context: &Context<'_>) -> Vec<Effect> {
+        match mouse {
+            Mouse::WheelUp => self.key(Key::Up, context),
+            Mouse::WheelDown => self.key(Key::Down, context),
+            Mouse::Clicked(_) if self.form.is_some() || self.help => Vec::new(),
+            Mouse::Clicked(Spot::Kiln(name)) => {
+                self.chosen = Some(name);
+                Vec::new()
+            }
+            Mouse::Clicked(Spot::Line(place)) => {
+                let pick = match (&mut self.finder, &mut self.view) {
+                    (Some(finder), _) => finder,
+                    (None, View::Ledger(ledger)) => &mut ledger.pick,
+                    (None, View::Schedules(schedules)) => &mut schedules.pick,
+                    (None, View::Shop(pick)) => pick,
+                    (None, View::Floor) => return Vec::new(),
+                };
+                pick.at = place;
+                self.key(Key::Enter, context)
+            }
         }
     }
 

@@ -42,7 +42,7 @@ pub(super) fn render(picture: &Picture<'_>, area: Rect, buffer: &mut Buffer) {
         let place = middle(big_area, digits::width(&big) * scale, digits::ROWS * scale);
         digits::render(&big, scale, place, ink, picture.style(Part::Accent), buffer);
     }
-    picture.paragraph(words::headline(scene, &picture.dial), part, said, buffer);
+    picture.paragraph(picture.headline(), part, said, buffer);
     hint_line(picture, hint, buffer);
 }
 

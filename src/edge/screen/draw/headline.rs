@@ -28,7 +28,7 @@ pub(super) fn rows(picture: &Picture<'_>, area: Rect) -> u16 {
 
 pub(super) fn render(picture: &Picture<'_>, area: Rect, buffer: &mut Buffer) {
     let scene = picture.scene;
-    let sentence = words::headline(scene, &picture.dial);
+    let sentence = picture.headline();
     let Some(kiln) = scene.kilns.first() else {
         return picture.paragraph(sentence, Part::Text, area, buffer);
     };

@@ -13,6 +13,7 @@ use ratatui::layout::{Position, Rect};
 
 use super::Picture;
 use crate::edge::screen::pick::Pick;
+use crate::edge::screen::spots::Spot;
 use crate::edge::screen::theme::Part;
 use crate::words;
 
@@ -47,6 +48,7 @@ pub(super) fn render(
     let at = list.pick.at.min(list.lines.len().saturating_sub(1));
     let first = (at + 1).saturating_sub(room);
     for ((place, line), row) in list.lines.iter().enumerate().skip(first).zip(rows) {
+        picture.spots.add(row, Spot::Line(place));
         let here = place == at;
         let (marker, part) = if here { (">", Part::Key) } else { (" ", Part::Text) };
         picture.line(format!("{marker} {line}"), part, row, buffer);

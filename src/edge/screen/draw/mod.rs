@@ -25,7 +25,8 @@ use ratatui::text::{Line, Span};
 use ratatui::widgets::{Block, Borders, Clear, Widget};
 
 use super::app::{App, Tone};
-use super::key;
+use super::key::{self, Meaning};
+use super::spots::{Spot, Spots};
 use super::theme::{Part, Theme};
 use super::view::View;
 use crate::scene::{KilnScene, Scene};
@@ -44,6 +45,8 @@ pub struct Picture<'a> {
     pub guidance: Option<&'a str>,
     /// How fast time runs, where that is not 1.
     pub speed: Option<f64>,
+    /// Where what can be pointed at is drawn.
+    pub spots: &'a Spots,
 }
 
 /// Below this there is room for one kiln only.
@@ -56,6 +59,7 @@ pub fn draw(picture: &Picture<'_>, area: Rect, buffer: &mut Buffer) -> Option<Po
     if area.width < 10 || area.height < 3 {
         return None;
     }
+    picture.spots.clear();
     let mut cursor = None;
     if !matches!(picture.app.view, View::Floor) {
         cursor = views::render(picture, area, buffer);
@@ -67,10 +71,14 @@ pub fn draw(picture: &Picture<'_>, area: Rect, buffer: &mut Buffer) -> Option<Po
         floor::render(picture, area, buffer);
     }
     if picture.app.help {
+        picture.spots.clear();
         help::render(picture, area, buffer);
     }
     if let Some(finder) = &picture.app.finder {
         cursor = views::finder(finder, picture, area, buffer);
+    }
+    if picture.app.form.is_some() {
+        picture.spots.clear();
     }
     match &picture.app.form {
         Some(open) => form::render(open, picture, area, buffer),
@@ -90,7 +98,7 @@ pub fn draw(picture: &Picture<'_>, area: Rect, buffer: &mut Buffer) -> Option<Po
 fn small(picture: &Picture<'_>, area: Rect, buffer: &mut Buffer) {
     let Some(kiln) = picture.scene.kilns.first() else {
         let rest = Rect { height: area.height - 1, ..area };
-        picture.paragraph(words::headline(picture.scene, &picture.dial), Part::Text, rest, buffer);
+        picture.paragraph(picture.headline(), Part::Text, rest, buffer);
         return hint_line(picture, area.rows().next_back().unwrap_or(area), buffer);
     };
     let big = words::big_word(kiln, picture.scene.now);
@@ -176,6 +184,14 @@ impl<'a> Picture<'a> {
         self.app.kiln(self.scene)
     }
 
+    /// The sentence of the whole shop.
+    fn headline(&self) -> String {
+        match self.scene.kilns.is_empty() {
+            true => words::no_kiln_yet(key::binding(Meaning::Shop).label),
+            false => words::headline(self.scene, &self.dial),
+        }
+    }
+
     /// `Heron (o) watch`.
     fn name_and_state(&self, kiln: &KilnScene) -> String {
         let shape = self.theme.shape(kiln.phase);
@@ -185,6 +201,11 @@ impl<'a> Picture<'a> {
     /// How loud a kiln is.
     fn part_of(&self, kiln: &KilnScene) -> Part {
         if kiln.wants_somebody(self.scene.now) { Part::Urgent } else { Part::Text }
+    }
+
+    /// Remembers that a kiln is drawn here.
+    fn spot_kiln(&self, kiln: &KilnScene, area: Rect) {
+        self.spots.add(area, Spot::Kiln(kiln.kiln.clone()));
     }
 
     fn line(&self, text: String, part: Part, area: Rect, buffer: &mut Buffer) {

@@ -42,6 +42,7 @@ pub(super) fn render(
     area: Rect,
     buffer: &mut Buffer,
 ) {
+    picture.spot_kiln(kiln, area);
     let title = format!("{}{}", marker(kiln, picture), picture.name_and_state(kiln));
     let title_part = if is_chosen(kiln, picture) { Part::Accent } else { Part::Text };
     let inside = picture.framed(title, title_part, area, buffer);
@@ -120,6 +121,7 @@ pub(super) fn card(kiln: &KilnScene, picture: &Picture<'_>, area: Rect, buffer: 
 /// One row a kiln; if they do not all fit, the most urgent.
 pub(super) fn list(picture: &Picture<'_>, kilns: &[KilnScene], area: Rect, buffer: &mut Buffer) {
     for (kiln, row) in kilns.iter().zip(area.rows()) {
+        picture.spot_kiln(kiln, row);
         let text = format!(
             "{}{}: {}",
             marker(kiln, picture),

@@ -54,6 +54,7 @@ pub(super) fn finder(
     let phrases = key::phrases(picture.app.rehearsal);
     let found = pick.with_letters(&phrases);
     let rows = area.height.min(found.len() as u16 + 3);
+    picture.spots.clear();
     let place = super::middle(area, 64, rows.max(4));
     ratatui::widgets::Widget::render(ratatui::widgets::Clear, place, buffer);
     buffer.set_style(place, picture.style(Part::Text));
@@ -145,18 +146,13 @@ fn schedule(schedule: &Schedule, picture: &Picture<'_>, area: Rect, buffer: &mut
     let limits = picture.kiln().map(|kiln| Limits::from(&kiln.described)).unwrap_or_default();
     let cautions = words::schedule_cautions(schedule, &limits, &picture.dial);
     let orders = words::schedule_orders(schedule, scale);
-    let said = orders.iter().map(|line| (line, Part::Text));
-    let said = said.chain(cautions.iter().map(|line| (line, Part::Accent)));
-    let lines = said.flat_map(|(text, part)| {
-        wrap::wrap(text, inside.width.min(text_width(area))).into_iter().map(move |l| (l, part))
-    });
+    // The segments keep their columns, and what is written out is broken between words.
+    let orders = orders.into_iter().map(|line| (line, Part::Text));
+    let cautions = cautions.iter().flat_map(|caution| wrap::wrap(caution, text.width));
+    let lines = orders.chain(cautions.map(|line| (line, Part::Accent)));
     for ((line, part), row) in lines.zip(text.rows()) {
         picture.line(line, part, row, buffer);
     }
-}
-
-fn text_width(area: Rect) -> u16 {
-    curve_and_text(area).1.width.saturating_sub(2)
 }
 
 /// Side by side where both have room, else the curve above; no curve where there is no room.
