@@ -19,6 +19,7 @@ use ratatui::buffer::Buffer;
 use ratatui::layout::Rect;
 use spyhole::edge::screen::app::App;
 use spyhole::edge::screen::draw::{Picture, draw};
+use spyhole::edge::screen::spots::Spots;
 use spyhole::edge::screen::theme::{Depth, Paper, Theme};
 use spyhole::firing::event::Seen;
 use spyhole::kiln::Fuel;
@@ -65,9 +66,17 @@ fn main() -> io::Result<()> {
 fn drawn(scene: &Scene, theme: Theme, (columns, rows): (u16, u16)) -> Vec<Duration> {
     let zone = FixedZone(Span::ZERO);
     let dial = Dial { zone: &zone, clock: Clock::default(), scale: Scale::default() };
-    let app = App::default();
-    let picture =
-        Picture { scene, app: &app, dial, theme, schedules: &[], guidance: None, speed: None };
+    let (app, spots) = (App::default(), Spots::default());
+    let picture = Picture {
+        scene,
+        app: &app,
+        dial,
+        theme,
+        schedules: &[],
+        guidance: None,
+        speed: None,
+        spots: &spots,
+    };
     let area = Rect::new(0, 0, columns, rows);
     let mut buffer = Buffer::empty(area);
     timed(|| {

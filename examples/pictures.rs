@@ -22,6 +22,7 @@ use ratatui::buffer::Buffer;
 use ratatui::layout::Rect;
 use spyhole::edge::screen::app::App;
 use spyhole::edge::screen::draw::{Picture, draw};
+use spyhole::edge::screen::spots::Spots;
 use spyhole::edge::screen::theme::{Depth, Paper, Theme};
 use spyhole::firing::event::Seen;
 use spyhole::kiln::Fuel;

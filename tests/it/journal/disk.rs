@@ -82,7 +82,7 @@ fn law_a_full_disk_does_not_stop_the_screen() {
     let mut journal = Journal::open(&path).unwrap();
     let firing = light(&mut journal, "North");
     drop(journal);
-    let mut shop = KeptShop::open(&path, "Ida".into(), minutes(0)).unwrap();
+    let mut shop = KeptShop::open(&path, "Ida".into(), PATIENCE, minutes(0)).unwrap();
     let note = |n: i64| Entry {
         about: About::Firing(firing),
         at: minutes(n),

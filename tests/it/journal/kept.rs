@@ -24,7 +24,7 @@ fn law_damage_met_while_running_does_not_end_the_watch() {
     journal.append_all(&read, minutes(50)).unwrap();
     drop(journal);
     let page = page_of_open_firings(&path);
-    let mut shop = KeptShop::open(&path, "Ida".into(), minutes(51)).unwrap();
+    let mut shop = KeptShop::open(&path, "Ida".into(), PATIENCE, minutes(51)).unwrap();
     let whole = shop.snapshot(minutes(51)).unwrap();
     assert_eq!(shop.guidance(&whole.scene(minutes(51))), None);
 
@@ -55,7 +55,7 @@ fn law_a_running_screen_makes_a_backup_a_day() {
     light(&mut journal, "North");
     // Dropping the shop waits for the backup that its last poll has begun.
     let run = |from: i64, to: i64| {
-        let mut shop = KeptShop::open(&path, "Ida".into(), minutes(from)).unwrap();
+        let mut shop = KeptShop::open(&path, "Ida".into(), PATIENCE, minutes(from)).unwrap();
         for minute in from..=to {
             shop.changed(minutes(minute)).unwrap();
         }
@@ -76,7 +76,7 @@ fn law_a_backup_that_cannot_be_made_is_said_and_the_watch_goes_on() {
     let (_folder, path, mut journal) = new_shop();
     light(&mut journal, "North");
     fs::write(backup::folder(&path), "a file where the folder should be").unwrap();
-    let mut shop = KeptShop::open(&path, "Ida".into(), minutes(0)).unwrap();
+    let mut shop = KeptShop::open(&path, "Ida".into(), PATIENCE, minutes(0)).unwrap();
     let said = (0..200).find_map(|_| {
         shop.changed(minutes(0)).unwrap();
         std::thread::sleep(std::time::Duration::from_millis(50));

@@ -52,7 +52,7 @@ fn lit(names: &[&str], pack: ConePack) -> Desk {
         memory.append(&entry, Who::Program, at).unwrap();
         advices.push((FiringId(number), like.advices[0].1.clone()));
     }
-    Desk { memory, advices, app: App::default(), now: NOW, refuses: None }
+    Desk { memory, advices, ..Desk::empty() }
 }
 
 /// One kiln with a target cone only, at this lean and range.
