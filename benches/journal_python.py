@@ -1,7 +1,8 @@
 """The same work as the journal's, with Python's own sqlite3 and json.
 
-Called by the benchmark ten_years with: a file of events as JSON, a shop's file, a file to write,
-and how many commits to make. Prints one figure a line.
+Called by the benchmark ten_years with what to do and the file to do it with: `fold_json` a file of
+events as JSON, `fold_rows` a shop's file, `commits` a file to write and how many commits to make.
+Prints one figure: seconds, or commits a second.
 """
 
 import json
@@ -84,20 +85,22 @@ def commits_per_second(path, count):
     return count / (time.perf_counter() - start)
 
 
-def median_of(times, work):
-    taken = []
-    for _ in range(times):
-        start = time.perf_counter()
-        work()
-        taken.append(time.perf_counter() - start)
-    return sorted(taken)[times // 2]
+def seconds(work):
+    start = time.perf_counter()
+    work()
+    return time.perf_counter() - start
 
 
 def main():
-    as_json, shop, to_write, count = sys.argv[1:5]
-    print("fold_json_s", median_of(3, lambda: fold_json(as_json)))
-    print("fold_rows_s", median_of(3, lambda: fold_rows(shop)))
-    print("commits_per_s", commits_per_second(to_write, int(count)))
+    work, path, *rest = sys.argv[1:]
+    if work == "fold_json":
+        print(seconds(lambda: fold_json(path)))
+    elif work == "fold_rows":
+        print(seconds(lambda: fold_rows(path)))
+    elif work == "commits":
+        print(commits_per_second(path, int(rest[0])))
+    else:
+        sys.exit(f"{work} is no work of this script: fold_json, fold_rows or commits")
 
 
 if __name__ == "__main__":

@@ -157,7 +157,7 @@ pub enum Happened {
 }
 
 /// Advice for every firing that burns. `past` is the shop's finished firings; `plan` gives the
-/// corner points of a schedule by its name.
+/// corner points of a schedule by its name, for firings that were recorded without them.
 pub fn advices(
     shop: &Shop,
     past: &[Firing],
@@ -168,7 +168,7 @@ pub fn advices(
         .iter()
         .filter(|firing| firing.burns())
         .map(|firing| {
-            let schedule = firing.schedule.as_deref().and_then(&plan);
+            let schedule = firing.plan_or(&plan);
             let question = Question {
                 firing,
                 load: shop.load_type(&firing.load_type),

@@ -3,7 +3,7 @@
 
 use serde_json::{Map, Value};
 
-use super::nearest::{did_you_mean, nearest};
+use super::nearest::{did_you_mean, slip_of};
 use crate::cone::{Cone, Family};
 
 /// What is wrong with one key of an object.
@@ -197,6 +197,17 @@ impl Fields {
         Ok(texts.unwrap_or_default())
     }
 
+    pub fn pairs(&mut self, key: &'static str, example: &str) -> Result<Vec<(f64, f64)>> {
+        let pairs = self.optional(key, "a list of pairs of numbers", example, |value| {
+            let pair = |one: &Value| match one.as_array()?.as_slice() {
+                [first, second] => Some((first.as_f64()?, second.as_f64()?)),
+                _ => None,
+            };
+            value.as_array()?.iter().map(pair).collect()
+        })?;
+        Ok(pairs.unwrap_or_default())
+    }
+
     pub fn objects(&mut self, key: &'static str, example: &str) -> Result<Vec<Fields>> {
         let objects = self.optional(key, "a list of objects", example, |value| {
             value
@@ -211,7 +222,7 @@ impl Fields {
     /// A key that has to be there is not; a misspelt one in its place is named.
     pub fn missing(&self, key: &'static str, example: &str) -> FieldError {
         let left = self.map.keys().map(String::as_str);
-        let hint = nearest(key, left).map_or_else(String::new, |seen| {
+        let hint = slip_of(key, left).map_or_else(String::new, |seen| {
             format!(" (\"{seen}\" is there: is it a slip for \"{key}\"?)")
         });
         FieldError::Missing { key, hint, example: pair(key, example) }

@@ -1,12 +1,23 @@
 //! Which known word somebody may have meant.
 
-/// The known word nearest to `seen`, if one is near enough to be worth naming: at most one slip
-/// for every three letters, and always one.
+/// The known word nearest to `seen`, if one is near enough to be worth naming: one that is a slip
+/// away, else one that holds what was written, the shortest of them.
 pub fn nearest<'a>(seen: &str, known: impl IntoIterator<Item = &'a str>) -> Option<&'a str> {
-    let seen = seen.trim().to_lowercase().replace(['-', ' '], "_");
+    let known: Vec<&str> = known.into_iter().collect();
+    let part = plain(seen);
+    // Two letters are part of too many words.
+    let holds = |word: &&&str| part.chars().count() > 2 && plain(word).contains(&part);
+    slip_of(seen, known.iter().copied())
+        .or_else(|| known.iter().filter(holds).min_by_key(|word| word.len()).copied())
+}
+
+/// The known word that `seen` is a slip for: at most one letter inserted, dropped, replaced or
+/// swapped with its neighbour for every three letters, and always one.
+pub fn slip_of<'a>(seen: &str, known: impl IntoIterator<Item = &'a str>) -> Option<&'a str> {
+    let seen = plain(seen);
     known
         .into_iter()
-        .map(|word| (slips(&seen, &word.to_lowercase().replace(['-', ' '], "_")), word))
+        .map(|word| (strsim::osa_distance(&seen, &plain(word)), word))
         .filter(|(slips, word)| *slips <= 1.max(word.chars().count() / 3))
         .min_by_key(|(slips, _)| *slips)
         .map(|(_, word)| word)
@@ -17,22 +28,7 @@ pub fn did_you_mean<'a>(seen: &str, known: impl IntoIterator<Item = &'a str>) ->
     nearest(seen, known).map_or_else(String::new, |word| format!("; did you mean \"{word}\"?"))
 }
 
-/// Letters to insert, drop, replace or swap with their neighbour (Damerau 1964, restricted form).
-fn slips(a: &str, b: &str) -> usize {
-    let (a, b): (Vec<char>, Vec<char>) = (a.chars().collect(), b.chars().collect());
-    let mut rows: Vec<Vec<usize>> = vec![(0..=b.len()).collect(); a.len() + 1];
-    for (i, row) in rows.iter_mut().enumerate() {
-        row[0] = i;
-    }
-    for i in 1..=a.len() {
-        for j in 1..=b.len() {
-            let replaced = rows[i - 1][j - 1] + usize::from(a[i - 1] != b[j - 1]);
-            let mut best = replaced.min(rows[i - 1][j] + 1).min(rows[i][j - 1] + 1);
-            if i > 1 && j > 1 && a[i - 1] == b[j - 2] && a[i - 2] == b[j - 1] {
-                best = best.min(rows[i - 2][j - 2] + 1);
-            }
-            rows[i][j] = best;
-        }
-    }
-    rows[a.len()][b.len()]
+/// Neither case nor the way words are joined counts.
+fn plain(word: &str) -> String {
+    word.trim().to_lowercase().replace(['-', ' '], "_")
 }

@@ -8,6 +8,7 @@ mod keys;
 
 use serde_json::Value;
 
+use super::nearest::nearest;
 use crate::cone::chart::ChartError;
 use crate::cone::{Cone, Family};
 use crate::schedule::{Malformed, Pace, START, Schedule, Segment, Ventilate};
@@ -19,9 +20,6 @@ pub const VERSION: u32 = 1;
 
 /// A file longer than this is no schedule, bytes.
 pub const LONGEST_FILE: u64 = 1 << 20;
-
-/// How far a misspelt word may be from a known one to be suggested, Jaro-Winkler, 0 to 1.
-const NEAR_ENOUGH: f64 = 0.7;
 
 /// Why a schedule file was refused.
 #[derive(Debug, Clone, PartialEq, thiserror::Error)]
@@ -296,7 +294,8 @@ pub fn explained(error: &serde_json::Error) -> ScheduleFileError {
     let mut quoted = message.split('`').skip(1).step_by(2).map(str::to_owned);
     let first = quoted.next().unwrap_or_default();
     let known: Vec<String> = quoted.collect();
-    let (seen, nearest) = (first.clone(), nearest(&first, known.iter().map(String::as_str)));
+    let nearest = nearest(&first, known.iter().map(String::as_str)).map(str::to_owned);
+    let seen = first.clone();
     let known = known.join(", ");
     match message.split_whitespace().next() {
         Some("unknown") if message.starts_with("unknown field") => {
@@ -314,18 +313,4 @@ pub fn explained(error: &serde_json::Error) -> ScheduleFileError {
             ScheduleFileError::WrongType { line, column, message }
         }
     }
-}
-
-/// The known word most like this one, if any is like it at all. One that holds it counts as near.
-pub fn nearest<'a>(seen: &str, known: impl Iterator<Item = &'a str>) -> Option<String> {
-    let seen = seen.to_lowercase();
-    let likeness = |word: &str| {
-        let holds = seen.len() > 2 && word.contains(&seen);
-        if holds { 1.0 } else { strsim::jaro_winkler(&seen, word) }
-    };
-    known
-        .map(|word| (likeness(&word.to_lowercase()), word))
-        .filter(|(likeness, _)| *likeness >= NEAR_ENOUGH)
-        .max_by(|a, b| a.0.total_cmp(&b.0))
-        .map(|(_, word)| word.to_owned())
 }

@@ -7,6 +7,7 @@ use std::sync::LazyLock;
 
 use anyhow::{Context, Result};
 
+use super::nearest::nearest;
 use super::schedule_file::{self, LONGEST_FILE};
 use crate::schedule::Schedule;
 use crate::units::{Celsius, Span};
@@ -77,8 +78,8 @@ pub fn find(name_or_file: &str) -> Result<Schedule> {
     }
     let path = Path::new(name_or_file);
     if !path.is_file() {
-        let like_a_key = name_or_file.trim().replace([' ', '-'], "_");
-        let nearest = schedule_file::nearest(&like_a_key, SHIPPED.iter().map(|(key, _)| *key));
+        let nearest = nearest(name_or_file, SHIPPED.iter().map(|(key, _)| *key));
+        let nearest = nearest.map(str::to_owned);
         return Err(NotFound::Neither { seen: name_or_file.to_owned(), nearest }.into());
     }
     read(path).with_context(|| format!("cannot use the schedule file {name_or_file}"))

@@ -121,6 +121,9 @@ pub struct Lit {
     pub pack: ConePack,
     /// The name of the schedule it follows.
     pub schedule: Option<String>,
+    /// The corner points of that schedule as it was then, time since lit: the schedule may be
+    /// edited later, the plan of this firing not. Empty when there is none.
+    pub plan: Vec<(Span, Celsius)>,
 }
 
 /// What somebody saw of one cone.

@@ -41,6 +41,8 @@ pub struct Firing {
     pub packing: Option<Packing>,
     /// The name of the schedule it follows.
     pub schedule: Option<String>,
+    /// The corner points of that schedule when it was lit, time since lit; empty when there is none.
+    pub plan: Vec<(Span, Celsius)>,
     pub lit: Option<Moment>,
     pub readings: Vec<(Moment, Celsius)>,
     pub silences: Vec<(Moment, String)>,
@@ -116,6 +118,7 @@ impl Firing {
                 self.load_type.clone_from(&lit.load_type);
                 self.pack = Some(lit.pack);
                 self.schedule.clone_from(&lit.schedule);
+                self.plan.clone_from(&lit.plan);
                 self.lit.get_or_insert(at);
                 if self.state == State::Planned {
                     self.state = State::Lit;
@@ -157,6 +160,18 @@ impl Firing {
         if self.state == State::Off {
             self.state = State::Cooling;
         }
+    }
+
+    /// The plan it was lit by; of a firing recorded without one, what `find` makes of the name of
+    /// its schedule.
+    pub fn plan_or(
+        &self,
+        find: impl Fn(&str) -> Option<Vec<(Span, Celsius)>>,
+    ) -> Option<Vec<(Span, Celsius)>> {
+        if self.plan.is_empty() {
+            return self.schedule.as_deref().and_then(find);
+        }
+        Some(self.plan.clone())
     }
 
     /// As much of this firing as decides which step is possible.

@@ -140,6 +140,21 @@ fn law_a_record_long_over_is_answered_as_it_stood() {
     assert_eq!(time(&advice["at"]).timestamp(), time(&Value::from(at(13, 0))).timestamp());
 }
 
+/// Lit by a schedule that is no longer there: what it said then is in the record.
+#[test]
+fn law_the_plan_it_was_lit_by_counts_and_not_what_became_of_the_schedule() {
+    let named = LIT.replace("}", r#","schedule":"since thrown away"}"#);
+    let planned = named.replace("}", r#","plan":[[0,20],[300,740]]}"#);
+    let asked = |lit: &str| Record::of(&[lit.to_owned()]).json(&at(9, 30));
+    let (without, with) = (asked(&named), asked(&planned));
+    let rests_on = |advice: &Value| advice["rests_on"].as_str().unwrap_or_default().to_owned();
+    assert!(!rests_on(&without).contains("since thrown away"), "{without:#}");
+    assert!(rests_on(&with).contains("the schedule since thrown away"), "{with:#}");
+    // The plan reaches its top five hours after nine.
+    let top = DateTime::parse_from_rfc3339(&at(14, 0)).unwrap();
+    assert!((time(&with["p50"]) - top).num_minutes().abs() <= 30, "{with:#}");
+}
+
 #[test]
 fn law_what_it_rests_on_is_said_when_asked() {
     let run = Record::of(&climbing(13, 659.0)).run(&["--at", &at(13, 0), "--explain"]);

@@ -21,7 +21,13 @@ fn at(hours: f64) -> Moment {
 /// A firing with these events, each at so many hours after lighting.
 fn firing(events: &[(f64, What)]) -> Firing {
     let mut firing = Firing { id: FiringId(1), ..Firing::default() };
-    let lit = Lit { kiln: "North".into(), load_type: "gold".into(), pack: pack(), schedule: None };
+    let lit = Lit {
+        kiln: "North".into(),
+        load_type: "gold".into(),
+        pack: pack(),
+        schedule: None,
+        plan: Vec::new(),
+    };
     firing.step(EventId(1), LIT, &What::Lit(lit));
     for (number, (hours, what)) in (2..).zip(events) {
         firing.step(EventId(number), at(*hours), what);

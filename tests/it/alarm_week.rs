@@ -67,7 +67,13 @@ impl Stage {
     fn pass(&mut self, now: Moment, answers: &mut Vec<Answer>) {
         if self.record.lit.is_none() && now >= self.lit {
             let kiln = format!("Kiln {}", self.record.id);
-            let lit = Lit { kiln, load_type: "gold".into(), pack: pack(), schedule: None };
+            let lit = Lit {
+                kiln,
+                load_type: "gold".into(),
+                pack: pack(),
+                schedule: None,
+                plan: Vec::new(),
+            };
             self.write(self.lit, &What::Lit(lit));
         }
         while self.record.burns() && self.readings.first().is_some_and(|(at, _)| *at <= now) {

@@ -238,6 +238,7 @@ fn light_unknown(shop: &mut TestShop) -> spyhole::firing::FiringId {
         load_type: "unknown".into(),
         pack: crate::simulator::pack(),
         schedule: None,
+        plan: Vec::new(),
     };
     shop.write(None, now() - Span::minutes(31), What::Lit(lit))
 }

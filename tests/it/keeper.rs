@@ -69,7 +69,13 @@ impl TestShop {
         let (litres, ceiling, fastest_climb) = (None, None, None);
         let kiln = Kiln { name: name.clone(), fuel: Fuel::Gas, litres, ceiling, fastest_climb };
         self.write(None, now() - ago, What::KilnSet(kiln));
-        let lit = Lit { kiln: name, load_type: "gold".into(), pack: pack(), schedule: None };
+        let lit = Lit {
+            kiln: name,
+            load_type: "gold".into(),
+            pack: pack(),
+            schedule: None,
+            plan: Vec::new(),
+        };
         self.write(None, now() - ago, What::Lit(lit))
     }
 

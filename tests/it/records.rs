@@ -67,6 +67,56 @@ fn law_impossible_records_fold_and_say_what_is_odd() {
     assert!(matches!(record::read(text).unwrap()[6].what, What::Struck { .. }));
 }
 
+fn lit_by(plan: &str) -> String {
+    format!(
+        r#"{{"at": "2026-03-14T09:00:00Z", "event": "lit", "kiln": "North", "load_type": "gold", "cone": "018", "cone_family": "self-supporting", "schedule": "mine", "plan": {plan}}}"#
+    )
+}
+
+#[test]
+fn law_the_plan_of_a_firing_stays_with_it() {
+    let lines = record::read(&lit_by("[[0, 20], [90.5, 200], [300, 717.25]]")).unwrap();
+    let firing = Firing::fold(record::to_events(&lines));
+    let plan: Vec<(i64, f64)> = firing.plan.iter().map(|(after, t)| (after.0, t.0)).collect();
+    assert_eq!(plan, [(0, 20.0), (5_430_000, 200.0), (18_000_000, 717.25)]);
+    let again = record::read(&written(&lines)).unwrap();
+    assert_eq!(again[0].what, lines[0].what);
+    assert_eq!(firing.plan_or(|_| panic!("its own plan comes first")), Some(firing.plan.clone()));
+    // A record from before plans were kept has the name alone.
+    let named = Firing::fold(record::to_events(&record::read(&lit_by("[]")).unwrap()));
+    assert!(
+        named.plan.is_empty() && !written(&record::read(&lit_by("[]")).unwrap()).contains("plan")
+    );
+    let found = |name: &str| (name == "mine").then(|| firing.plan.clone());
+    assert_eq!(named.plan_or(found), Some(firing.plan.clone()));
+}
+
+#[test]
+fn law_a_plan_no_kiln_could_follow_is_refused() {
+    let many: Vec<String> = (0..301).map(|minute| format!("[{minute}, 20]")).collect();
+    for (plan, message) in [
+        (
+            "[[0, 20], [60, 200], [60, 300]]",
+            "line 1: key \"plan\": the point at 60 min comes after the one at 60 min: put the points in the order of time, each later than the one before",
+        ),
+        (
+            "[[0, 20], [60, 1501]]",
+            "line 1: key \"plan\": the temperature in C 1501 is outside -40 to 1500",
+        ),
+        ("[[-1, 20]]", "line 1: key \"plan\": the time in minutes -1 is outside 0 to 525600"),
+        (
+            "[[0, 20, 3]]",
+            "line 1: key \"plan\" is [[0,20,3]], but must be a list of pairs of numbers: write it like \"plan\": [[0, 20], [300, 717]]",
+        ),
+        (
+            &format!("[{}]", many.join(", ")),
+            "line 1: key \"plan\": 301 points are more than the 300 a plan may have",
+        ),
+    ] {
+        check(&lit_by(plan), message);
+    }
+}
+
 fn check(text: &str, message: &str) {
     let errors = record::read(text).unwrap_err();
     let said: Vec<String> = errors.iter().map(ToString::to_string).collect();

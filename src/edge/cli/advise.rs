@@ -77,7 +77,7 @@ pub fn run(args: &AdviseArgs, ctx: &mut Context<'_>) -> anyhow::Result<()> {
         Some(journal) => journal.shop()?,
         None => Shop { load_types: starter::load_types(), ..Shop::default() },
     };
-    let schedule = firing.schedule.as_deref().and_then(shipped_schedules::plan);
+    let schedule = firing.plan_or(shipped_schedules::plan);
     let advice = advise(&Question {
         firing: &firing,
         load: shop.load_type(&firing.load_type),

@@ -14,6 +14,7 @@ pub mod exchange;
 pub mod firing;
 pub mod journal;
 pub mod keep;
+pub mod review;
 pub mod schedule;
 mod schedule_text;
 pub mod shop;
@@ -85,6 +86,8 @@ enum Command {
     #[command(flatten)]
     Firing(firing::FiringCommand),
     Advise(advise::AdviseArgs),
+    #[command(subcommand)]
+    Review(review::ReviewCommand),
     Keep(keep::KeepArgs),
     Alarms(alarms::AlarmsArgs),
     /// Try the ways to ring.
@@ -167,6 +170,7 @@ fn run(cli: Cli, out: &mut dyn Write) -> anyhow::Result<()> {
         Some(Command::Keep(args)) => keep::run(&args, &mut ctx),
         Some(Command::Alarms(args)) => alarms::run(&args, &mut ctx),
         Some(Command::Bell(command)) => bell::run(&command, &mut ctx),
+        Some(Command::Review(command)) => review::run(command, &mut ctx),
         Some(Command::Cone(args)) => cone::run(&args, &mut ctx),
         Some(Command::Schedule(command)) => schedule::run(&command, ctx.json, scale, ctx.out),
         Some(Command::Exchange(command)) => exchange::run(command, &mut ctx),

@@ -53,6 +53,23 @@ impl fmt::Display for Loss {
     }
 }
 
+impl Loss {
+    /// The same in a line that fits a screen.
+    pub fn brief(&self) -> String {
+        let name =
+            |path: &Path| path.file_name().unwrap_or_default().to_string_lossy().into_owned();
+        let counts = match self.saved {
+            Some(saved) => format!("; {saved} events copied, at least {} lost", self.lost),
+            None => String::new(),
+        };
+        format!(
+            "{} is damaged: the shop goes on in {}{counts}. See \"spyhole journal check\".",
+            name(&self.damaged),
+            name(&self.beside)
+        )
+    }
+}
+
 impl Journal {
     /// Opens a shop's file as [`Journal::open_or_begin`] does; if it is damaged, goes on in a new
     /// file beside it that has what could be read.

@@ -3,6 +3,7 @@
 //! The row is not the core type: it carries the kind as a number, the version its fields were
 //! written in, and a body that is only read when somebody asks for it.
 
+use rusqlite::types::ValueRef;
 use rusqlite::{Connection, Row, params};
 use serde_json::{Map, Value};
 
@@ -154,21 +155,30 @@ fn who(kind: &str, name: String) -> Option<Who> {
 
 /// A row with its columns in the order of the table: what frames it, its content and its seal.
 pub(super) fn raw_row(row: &Row<'_>) -> rusqlite::Result<(Frame, Content, i64)> {
+    raw(|column| row.get_ref(column))
+}
+
+/// The same from wherever its values come, which are asked for by the number of the column.
+#[inline]
+pub(super) fn raw<'v>(
+    value: impl Fn(usize) -> rusqlite::Result<ValueRef<'v>>,
+) -> rusqlite::Result<(Frame, Content, i64)> {
+    let number = |column| Ok::<i64, rusqlite::Error>(value(column)?.as_i64()?);
     let frame = Frame {
-        firing: row.get(1)?,
-        uid: row.get(2)?,
-        at_ms: row.get(3)?,
-        written_after_ms: row.get(4)?,
-        offset_min: row.get(5)?,
-        writer: row.get(6)?,
+        firing: number(1)?,
+        uid: number(2)?,
+        at_ms: number(3)?,
+        written_after_ms: number(4)?,
+        offset_min: number(5)?,
+        writer: number(6)?,
     };
     let content = Content {
-        kind: row.get(7)?,
-        version: row.get(8)?,
-        celsius: row.get(9)?,
-        body: row.get(11)?,
+        kind: number(7)?,
+        version: number(8)?,
+        celsius: value(9)?.as_f64_or_null()?,
+        body: value(11)?.as_str_or_null()?.map(str::to_owned),
     };
-    Ok((frame, content, row.get(10)?))
+    Ok((frame, content, number(10)?))
 }
 
 /// The event of a row, or the number of one whose content cannot be read.

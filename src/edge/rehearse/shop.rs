@@ -105,7 +105,13 @@ impl RehearsalShop {
         let Some(load) = self.load_type(load_type) else { return Ok(()) };
         self.advance(lit)?;
         let pack = ConePack::usual(load.target, load.family);
-        let what = Lit { kiln: kiln.into(), load_type: load_type.into(), pack, schedule: None };
+        let what = Lit {
+            kiln: kiln.into(),
+            load_type: load_type.into(),
+            pack,
+            schedule: None,
+            plan: Vec::new(),
+        };
         self.write(About::NewFiring, lit, What::Lit(what), Who::Program)?;
         let Some(id) = self.memory.shop().firing_in(kiln).map(|firing| firing.id) else {
             return Ok(());

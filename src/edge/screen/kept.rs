@@ -1,6 +1,11 @@
 //! The shop that is kept: its journal behind the screen.
+//!
+//! A journal that turns out damaged does not end the watch: the screen goes on in a new file beside
+//! it and says so. Once a day a backup is made in a thread of its own, since copying and verifying
+//! an old shop takes longer than a screen may stand still.
 
 use std::path::Path;
+use std::thread::{self, JoinHandle};
 use std::time::Duration;
 
 use anyhow::Context;
@@ -10,10 +15,13 @@ use super::app::App;
 use super::clock::{LocalZone, SystemClock, Timekeeper};
 use super::store::{About, Entry, Snapshot, Store};
 use super::theme::Theme;
-use crate::edge::journal::{Journal, LedgerFilter, NewEvent, PAST_FIRINGS, Uid};
+use crate::edge::journal::rescue::{self, Loss, Opened};
+use crate::edge::journal::{
+    Journal, JournalError, LedgerFilter, NewEvent, PAST_FIRINGS, Uid, backup,
+};
 use crate::edge::shipped_schedules;
 use crate::firing::{EventId, Firing, FiringId, Shop, What, Who};
-use crate::scene::{PastFiring, advices};
+use crate::scene::{PastFiring, Scene, advices};
 use crate::units::{Moment, Scale, Span};
 use crate::words::{Clock, Dial};
 
@@ -32,16 +40,25 @@ const AT_ONCE: Duration = Duration::from_millis(30);
 /// When the file cannot be opened, or there is no terminal.
 pub fn open(shop: &Path, scale: Scale, face: Clock, who: String) -> anyhow::Result<()> {
     let mut clock = SystemClock;
-    let journal = Journal::open_or_begin(shop, clock.now())?;
-    let mut store = KeptShop::new(journal, who, AT_ONCE)?;
+    let mut store = KeptShop::open(shop, who, clock.now(), AT_ONCE)?;
     let dial = Dial { zone: &LocalZone, clock: face, scale };
     super::run(&mut store, &mut clock, dial, Theme::of_environment(), App::default())
 }
+
+/// How often the age of the last backup is looked at.
+const BACKUP_LOOK: Span = Span::hours(1);
 
 /// A journal, and what was last read of it.
 #[derive(Debug)]
 pub struct KeptShop {
     journal: Journal,
+    /// What became of the shop's own file, if it was damaged.
+    loss: Option<Loss>,
+    /// When the age of the last backup was looked at, and the backup that is being made.
+    backup_looked: Option<Moment>,
+    backup: Option<JoinHandle<Result<(), String>>>,
+    /// Why the last backup was not made.
+    backup_failed: Option<String>,
     who: String,
     /// The file's own mark of the last change by others.
     version: Option<i64>,
@@ -57,15 +74,38 @@ pub struct KeptShop {
     unanswered: Option<(About, What, Uid)>,
 }
 
+/// The shop in this journal, with the advice for what is alight.
+///
+/// # Errors
+/// When the file cannot be read.
+pub fn snapshot(journal: &Journal, now: Moment) -> anyhow::Result<Snapshot> {
+    let shop = journal.shop()?;
+    let burning = shop.open.iter().any(Firing::burns);
+    let past = if burning { journal.past(PAST_FIRINGS)? } else { Vec::new() };
+    let advices = advices(&shop, &past, shipped_schedules::plan, now);
+    Ok(Snapshot { shop, advices })
+}
+
 impl KeptShop {
-    /// The shop in this journal; what is entered is written under the name `who`. A snapshot waits
-    /// for advice as long as `patience`, then goes on with what was known.
+    /// The shop in this file, or what can be read of it if it is damaged. A snapshot waits for
+    /// advice as long as `patience`, then goes on with what was known.
     ///
     /// # Errors
-    /// When the system has no thread for the advice.
-    pub fn new(journal: Journal, who: String, patience: Duration) -> anyhow::Result<KeptShop> {
+    /// When the file can neither be opened nor begun, nor one beside it, or the system has no
+    /// thread for the advice.
+    pub fn open(
+        shop: &Path,
+        who: String,
+        now: Moment,
+        patience: Duration,
+    ) -> anyhow::Result<KeptShop> {
+        let Opened { journal, loss } = Journal::open_or_rescue(shop, now)?;
         Ok(KeptShop {
             journal,
+            loss,
+            backup_looked: None,
+            backup: None,
+            backup_failed: None,
             who,
             version: None,
             adviser: Adviser::new().context("cannot make advice beside the screen")?,
@@ -75,6 +115,47 @@ impl KeptShop {
             heard: false,
             unanswered: None,
         })
+    }
+
+    /// Does `work`; if that shows the journal to be damaged, does it again in the file beside it.
+    fn undeterred<T>(
+        &mut self,
+        now: Moment,
+        work: impl Fn(&mut Self) -> anyhow::Result<T>,
+    ) -> anyhow::Result<T> {
+        let error = match work(self) {
+            Ok(done) => return Ok(done),
+            Err(error) => error,
+        };
+        let Some(JournalError::Damaged { path, reason }) = error.downcast_ref() else {
+            return Err(error);
+        };
+        let Opened { journal, loss } = rescue::rescue(path, reason.clone(), now)?;
+        self.journal = journal;
+        self.loss = loss;
+        self.version = None;
+        work(self)
+    }
+
+    /// Begins a backup if one is due, and hears of the one that was begun. A backup that fails is
+    /// no reason to stop watching, only one to say so.
+    fn keep_backups(&mut self, now: Moment) {
+        if let Some(done) = self.backup.take_if(|backup| backup.is_finished()) {
+            self.backup_failed = done.join().unwrap_or_else(|_| Err("it broke off".into())).err();
+        }
+        let looked_lately = self
+            .backup_looked
+            .is_some_and(|looked| (Span::ZERO..BACKUP_LOOK).contains(&(now - looked)));
+        if looked_lately || self.backup.is_some() || self.journal.read_only().is_some() {
+            return;
+        }
+        self.backup_looked = Some(now);
+        let path = self.journal.path().to_path_buf();
+        self.backup = Some(thread::spawn(move || {
+            let journal = Journal::open(&path).map_err(|error| error.to_string())?;
+            let made = journal.backup_if_due(now, backup::KEEP);
+            made.map(|_| ()).map_err(|error| error.to_string())
+        }));
     }
 
     /// Asks for advice on the shop as it is now. It may come at once; if not, what was heard
@@ -91,22 +172,8 @@ impl KeptShop {
         }
         Ok(())
     }
-}
 
-/// The shop in this journal, with the advice for what is alight.
-///
-/// # Errors
-/// When the file cannot be read.
-pub fn snapshot(journal: &Journal, now: Moment) -> anyhow::Result<Snapshot> {
-    let shop = journal.shop()?;
-    let burning = shop.open.iter().any(Firing::burns);
-    let past = if burning { journal.past(PAST_FIRINGS)? } else { Vec::new() };
-    let advices = advices(&shop, &past, shipped_schedules::plan, now);
-    Ok(Snapshot { shop, advices })
-}
-
-impl Store for KeptShop {
-    fn snapshot(&mut self, now: Moment) -> anyhow::Result<Snapshot> {
+    fn read(&mut self, now: Moment) -> anyhow::Result<Snapshot> {
         let version = self.journal.data_version()?;
         let known = std::mem::take(&mut self.heard) && self.version == Some(version);
         self.version = Some(version);
@@ -121,7 +188,7 @@ impl Store for KeptShop {
         Ok(Snapshot { shop, advices: self.advices.clone() })
     }
 
-    fn append(&mut self, entry: &Entry, now: Moment) -> anyhow::Result<EventId> {
+    fn write(&mut self, entry: &Entry, now: Moment) -> anyhow::Result<EventId> {
         let firing = match entry.about {
             About::Firing(firing) => Some(firing),
             About::NewFiring | About::Shop => None,
@@ -138,20 +205,48 @@ impl Store for KeptShop {
         self.unanswered = None;
         Ok(id)
     }
+}
+
+/// Leaving waits for a backup that is being made, so that no half of one is left behind.
+impl Drop for KeptShop {
+    fn drop(&mut self) {
+        if let Some(backup) = self.backup.take() {
+            let _ = backup.join();
+        }
+    }
+}
+
+impl Store for KeptShop {
+    fn snapshot(&mut self, now: Moment) -> anyhow::Result<Snapshot> {
+        self.undeterred(now, |shop| shop.read(now))
+    }
+
+    fn append(&mut self, entry: &Entry, now: Moment) -> anyhow::Result<EventId> {
+        self.undeterred(now, |shop| shop.write(entry, now))
+    }
 
     fn changed(&mut self, now: Moment) -> anyhow::Result<bool> {
+        self.keep_backups(now);
         if let Some(answer) = self.adviser.hear(Duration::ZERO) {
             self.advices = answer?;
             self.heard = true;
             return Ok(true);
         }
-        let version = self.journal.data_version().context("cannot look for new events")?;
+        let version = self.undeterred(now, |shop| Ok(shop.journal.data_version()?));
+        let version = version.context("cannot look for new events")?;
         let stale = self.advised.is_some_and(|advised| now - advised >= ADVICE_AGE);
         Ok(stale || self.version != Some(version))
     }
 
     fn awaits(&self) -> bool {
         self.adviser.awaits()
+    }
+
+    /// What became of a damaged file, or why there is no backup.
+    fn guidance(&self, _: &Scene) -> Option<String> {
+        let failed =
+            || self.backup_failed.as_ref().map(|why| format!("No backup was made: {why}."));
+        self.loss.as_ref().map(Loss::brief).or_else(failed)
     }
 
     fn ledger(&mut self) -> anyhow::Result<Vec<PastFiring>> {

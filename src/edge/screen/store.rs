@@ -83,7 +83,7 @@ pub trait Store: fmt::Debug {
         None
     }
 
-    /// A line of guidance; only a rehearsal has one.
+    /// A line that stays: what a rehearsal advises, or that something is wrong with the file.
     fn guidance(&self, _scene: &Scene) -> Option<String> {
         None
     }

@@ -1,11 +1,13 @@
 //! The commands by which a firing is entered by hand, as they answer.
 
+use std::fs;
 use std::path::Path;
 
 use clap::Parser;
 use serde_json::Value;
 use spyhole::edge::cli::context::Context;
 use spyhole::edge::cli::{firing, journal, shop};
+use spyhole::edge::{schedule_file, shipped_schedules};
 use spyhole::units::Scale;
 
 use super::*;
@@ -297,4 +299,19 @@ fn law_kilns_and_load_types_are_the_shops_own() {
     let added = bench.say(&["load-type", "add", "mother of pearl", "--cone", "^019"]);
     assert!(added.contains("Cone 019 (self-supporting) ends at"), "{added}");
     assert!(bench.say(&["journal", "check"]).contains("The file is whole."));
+}
+
+#[test]
+fn law_a_schedule_edited_later_does_not_change_what_a_firing_was_lit_by() {
+    let bench = Bench::new();
+    let file = bench.shop.with_file_name("mine.json");
+    let text = schedule_file::to_json(&shipped_schedules::named("lustre_and_gold").unwrap());
+    fs::write(&file, text).unwrap();
+    bench.say(&["light", "North", "--load", "gold", "--schedule", file.to_str().unwrap()]);
+    let then = shipped_schedules::plan(file.to_str().unwrap()).unwrap();
+    fs::remove_file(&file).unwrap();
+    let firing = Journal::open(&bench.shop).unwrap().firing(FiringId(1)).unwrap();
+    assert!(then.len() > 2, "{then:?}");
+    assert_eq!(firing.plan, then);
+    assert_eq!(firing.schedule.as_deref(), file.canonicalize().unwrap_or(file.clone()).to_str());
 }

@@ -5,12 +5,13 @@ mod clock;
 mod damage;
 mod disk;
 mod exchange;
+mod kept;
 mod laws;
 mod life;
 mod old;
 mod store;
 
-use std::path::PathBuf;
+use std::path::{Path, PathBuf};
 
 use spyhole::cone::{Cone, Family};
 use spyhole::edge::journal::{Journal, NewEvent, Uid};
@@ -48,6 +49,7 @@ pub(crate) fn lit(kiln: &str) -> What {
         load_type: "gold".into(),
         pack: gold_pack(),
         schedule: None,
+        plan: Vec::new(),
     })
 }
 

@@ -43,6 +43,7 @@ fn shop(path: &Path, count: i64) {
             load_type: "gold".into(),
             pack: firing.pack.unwrap(),
             schedule: None,
+            plan: Vec::new(),
         };
         put(&mut journal, id, lit, What::Lit(begin));
         for (at, t) in &firing.readings {

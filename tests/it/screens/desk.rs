@@ -111,7 +111,13 @@ impl Desk {
 
     fn light(&mut self, kiln: &str, load_type: &str, target: &str, at: Moment) {
         let pack = ConePack::usual(Cone::parse(target).unwrap(), Family::SelfSupporting);
-        let lit = Lit { kiln: kiln.into(), load_type: load_type.into(), pack, schedule: None };
+        let lit = Lit {
+            kiln: kiln.into(),
+            load_type: load_type.into(),
+            pack,
+            schedule: None,
+            plan: Vec::new(),
+        };
         let entry = Entry { about: About::NewFiring, at, what: What::Lit(lit) };
         self.memory.append(&entry, Who::Program, at).unwrap();
     }

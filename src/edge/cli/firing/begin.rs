@@ -12,6 +12,7 @@ use crate::edge::shipped_schedules;
 use crate::firing::event::Packing;
 use crate::firing::{ConePack, Firing, Lit, Shop, State, What};
 use crate::kiln::LoadType;
+use crate::schedule::Schedule;
 
 pub(super) fn pack(args: PackArgs, ctx: &mut Context<'_>) -> anyhow::Result<()> {
     let mut journal = ctx.journal()?;
@@ -65,12 +66,19 @@ pub(super) fn light(args: LightArgs, ctx: &mut Context<'_>) -> anyhow::Result<()
     let packed = planned.filter(same_load).and_then(|firing| firing.pack);
     let pack = cone_pack(&args.cones, load_type, packed, ctx)?;
     let at = ctx.time(args.at.as_deref())?;
-    let schedule = args.schedule.map(|schedule| schedule_reference(&schedule)).transpose()?;
+    let (schedule, plan) = match &args.schedule {
+        Some(typed) => {
+            let found = shipped_schedules::find(typed)?;
+            (Some(schedule_reference(typed, &found)), found.plan())
+        }
+        None => (None, Vec::new()),
+    };
     let what = What::Lit(Lit {
         kiln: kiln.clone(),
         load_type: load_type.name.clone(),
         pack,
         schedule: schedule.clone(),
+        plan,
     });
     let firing = planned.map(|firing| firing.id);
     let appended = journal.append_checked(&ctx.event(firing, at, what), ctx.now)?;
@@ -145,13 +153,12 @@ fn made(cone: Option<Cone>, family: Family) -> anyhow::Result<Option<Cone>> {
 
 /// What is kept of a schedule: its name when it comes with the program; the full path of a file, so
 /// that it is found again from another folder.
-fn schedule_reference(typed: &str) -> anyhow::Result<String> {
-    let schedule = shipped_schedules::find(typed)?;
+fn schedule_reference(typed: &str, found: &Schedule) -> String {
     if shipped_schedules::named(typed).is_some() {
-        return Ok(schedule.name);
+        return found.name.clone();
     }
     let path = Path::new(typed);
-    Ok(path.canonicalize().unwrap_or_else(|_| path.to_path_buf()).display().to_string())
+    path.canonicalize().unwrap_or_else(|_| path.to_path_buf()).display().to_string()
 }
 
 fn pack_object(pack: &ConePack) -> Value {

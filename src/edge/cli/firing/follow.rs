@@ -22,7 +22,7 @@ const FOR_ADVICE: Duration = Duration::from_secs(60);
 /// # Errors
 /// When the shop cannot be read.
 pub(super) fn follow(ctx: &mut Context<'_>) -> anyhow::Result<()> {
-    let mut store = KeptShop::new(ctx.journal()?, String::new(), FOR_ADVICE)?;
+    let mut store = KeptShop::open(&ctx.shop, ctx.who.clone(), ctx.now, FOR_ADVICE)?;
     let dial = Dial { zone: &LocalZone, clock: ctx.clock_face, scale: ctx.scale };
     let mut now = SystemClock.now();
     let mut snapshot = store.snapshot(now)?;

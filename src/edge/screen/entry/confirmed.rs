@@ -5,6 +5,7 @@ use crate::cone::{Cone, Family};
 use crate::edge::screen::app::Context;
 use crate::edge::screen::form::Form;
 use crate::edge::screen::store::Entry;
+use crate::edge::shipped_schedules;
 use crate::firing::event::{Look, Outcome, Packing, Seen, Verdict, What};
 use crate::firing::{ConePack, Lit};
 use crate::kiln::LoadType;
@@ -113,7 +114,9 @@ impl Form {
         // The first option stands for no schedule.
         let scheduled = self.chosen(Label::Schedule).is_some_and(|chosen| chosen > 0);
         let schedule = self.chosen_word(Label::Schedule).filter(|_| scheduled).map(str::to_owned);
-        Ok(Lit { kiln: self.kiln.clone(), load_type: load.name.clone(), pack, schedule })
+        let plan = schedule.as_deref().and_then(shipped_schedules::plan).unwrap_or_default();
+        let kiln = self.kiln.clone();
+        Ok(Lit { kiln, load_type: load.name.clone(), pack, schedule, plan })
     }
 
     fn packing(&self, scene: &Scene) -> Result<Packing, Problem> {

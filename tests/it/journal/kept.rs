@@ -1,0 +1,92 @@
+//! The journal behind the screen: damage met while running, and the daily backup.
+
+use std::fs;
+
+use spyhole::edge::journal::{Journal, backup};
+use spyhole::edge::screen::kept::KeptShop;
+use spyhole::edge::screen::store::{About, Entry, Store};
+
+use super::*;
+
+/// The page of the file on which the index of open firings begins.
+fn page_of_open_firings(path: &Path) -> usize {
+    let sql = "SELECT rootpage FROM sqlite_schema WHERE name = 'open_firings'";
+    let raw = rusqlite::Connection::open(path).unwrap();
+    raw.query_row(sql, [], |row| row.get::<_, i64>(0)).unwrap() as usize
+}
+
+/// Advice is waited for, so that the thread that makes it has let go of the file.
+const ADVICE: std::time::Duration = std::time::Duration::from_secs(60);
+
+#[test]
+fn law_damage_met_while_running_does_not_end_the_watch() {
+    let (_folder, path, mut journal) = new_shop();
+    let firing = light(&mut journal, "North");
+    let read: Vec<NewEvent> =
+        (1..50).map(|n| event(Some(firing), minutes(n), reading(20.0 + n as f64))).collect();
+    journal.append_all(&read, minutes(50)).unwrap();
+    drop(journal);
+    let page = page_of_open_firings(&path);
+    let mut shop = KeptShop::open(&path, "Ida".into(), minutes(51), ADVICE).unwrap();
+    let whole = shop.snapshot(minutes(51)).unwrap();
+    assert_eq!(shop.guidance(&whole.scene(minutes(51))), None);
+
+    let mut bytes = fs::read(&path).unwrap();
+    bytes[(page - 1) * 4096..page * 4096].fill(0x55);
+    fs::write(&path, &bytes).unwrap();
+    // Another process writes: what was read before is read anew.
+    let other = rusqlite::Connection::open(&path).unwrap();
+    other.execute("INSERT INTO writers (kind, name) VALUES ('person', 'Mia')", []).unwrap();
+    let after = shop.snapshot(minutes(52)).unwrap();
+    assert_eq!(after.shop.open[0].readings, whole.shop.open[0].readings);
+    let said = shop.guidance(&after.scene(minutes(52))).unwrap();
+    assert_eq!(
+        said,
+        "shop.db is damaged: the shop goes on in shop.rescued.db; 50 events copied, at least 0 lost. See \"spyhole journal check\"."
+    );
+    let look = What::Look(Look { target: Some(Seen::Leaning), ..Look::default() });
+    let entry = Entry { about: About::Firing(firing), at: minutes(53), what: look };
+    assert_eq!(shop.append(&entry, minutes(53)).unwrap(), EventId(51));
+    let beside = Journal::open(&path.with_file_name("shop.rescued.db")).unwrap();
+    assert_eq!(beside.firing(firing).unwrap().looks.len(), 1);
+    assert_eq!(fs::read(&path).unwrap()[(page - 1) * 4096], 0x55, "the damaged file is left alone");
+}
+
+#[test]
+fn law_a_running_screen_makes_a_backup_a_day() {
+    let (_folder, path, mut journal) = new_shop();
+    light(&mut journal, "North");
+    // Dropping the shop waits for the backup that its last poll has begun.
+    let run = |from: i64, to: i64| {
+        let mut shop = KeptShop::open(&path, "Ida".into(), minutes(from), ADVICE).unwrap();
+        for minute in from..=to {
+            shop.changed(minutes(minute)).unwrap();
+        }
+        let scene = shop.snapshot(minutes(to)).unwrap().scene(minutes(to));
+        assert_eq!(shop.guidance(&scene), None);
+    };
+    run(0, 0);
+    let times = || backup::list(&path).iter().map(|(at, _)| *at).collect::<Vec<_>>();
+    assert_eq!(times(), [minutes(0)]);
+    run(1, 59);
+    assert_eq!(times(), [minutes(0)], "one a day");
+    run(24 * 60, 24 * 60);
+    assert_eq!(times(), [minutes(24 * 60), minutes(0)]);
+}
+
+#[test]
+fn law_a_backup_that_cannot_be_made_is_said_and_the_watch_goes_on() {
+    let (_folder, path, mut journal) = new_shop();
+    light(&mut journal, "North");
+    fs::write(backup::folder(&path), "a file where the folder should be").unwrap();
+    let mut shop = KeptShop::open(&path, "Ida".into(), minutes(0), ADVICE).unwrap();
+    let said = (0..200).find_map(|_| {
+        shop.changed(minutes(0)).unwrap();
+        std::thread::sleep(std::time::Duration::from_millis(50));
+        let scene = shop.snapshot(minutes(0)).unwrap().scene(minutes(0));
+        shop.guidance(&scene)
+    });
+    let said = said.expect("it is said within seconds");
+    assert!(said.starts_with("No backup was made: making "), "{said}");
+    assert_eq!(shop.snapshot(minutes(1)).unwrap().shop.open.len(), 1);
+}
