@@ -83,6 +83,7 @@ fn write(frame: &Frame<'_>, folder: &Path) -> io::Result<()> {
         schedules: &[],
         guidance: None,
         speed: None,
+        spots: &Spots::default(),
     };
     let area = Rect::new(0, 0, frame.size.0, frame.size.1);
     let mut buffer = Buffer::empty(area);

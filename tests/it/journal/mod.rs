@@ -20,10 +20,11 @@ use spyhole::firing::{ConePack, EventId, FiringId, Lit, Outcome, Seen, Verdict, 
 use spyhole::units::{Celsius, Moment, Span};
 use tempfile::TempDir;
 
-/// 2026-03-14T08:10:00Z, when the made-up firings of these tests are lit.
-/// How long a shop behind a screen waits for its advice here.
-pub(crate) const PATIENCE: std::time::Duration = std::time::Duration::from_secs(10);
+/// How long a shop behind a screen waits for its advice here: until the worker has let go of the
+/// file.
+pub(crate) const PATIENCE: std::time::Duration = std::time::Duration::from_secs(60);
 
+/// 2026-03-14T08:10:00Z, when the made-up firings of these tests are lit.
 pub(crate) const LIT: Moment = Moment(1_773_475_800_000);
 
 pub(crate) fn minutes(minutes: i64) -> Moment {

@@ -3,7 +3,6 @@
 use ratatui::buffer::Buffer;
 use ratatui::style::Color;
 use spyhole::cone::{Cone, Family};
-use spyhole::edge::screen::app::App;
 use spyhole::edge::screen::memory::Memory;
 use spyhole::edge::screen::store::{About, Entry};
 use spyhole::edge::screen::theme::{Depth, Inks, Paper, Theme, contrast, indexed, of_index};
@@ -52,7 +51,9 @@ fn lit(names: &[&str], pack: ConePack) -> Desk {
         memory.append(&entry, Who::Program, at).unwrap();
         advices.push((FiringId(number), like.advices[0].1.clone()));
     }
-    Desk { memory, advices, ..Desk::empty() }
+    let mut desk = Desk::empty();
+    (desk.memory, desk.advices) = (memory, advices);
+    desk
 }
 
 /// One kiln with a target cone only, at this lean and range.
