@@ -2,6 +2,7 @@
 
 use std::io::{Read, Write};
 use std::path::Path;
+use std::sync::atomic::{AtomicUsize, Ordering};
 use std::sync::{Arc, Mutex};
 use std::time::{Duration, Instant};
 
@@ -21,6 +22,8 @@ struct Desk {
     master: Box<dyn MasterPty + Send>,
     keys: Box<dyn Write + Send>,
     shown: Arc<Mutex<vt100::Parser>>,
+    /// How often the terminal's bell was sent.
+    bells: Arc<AtomicUsize>,
 }
 
 fn size(columns: u16, rows: u16) -> PtySize {
@@ -47,17 +50,21 @@ impl Desk {
         let shown = Arc::new(Mutex::new(parser(80, 24)));
         let mut reader = master.try_clone_reader().unwrap();
         let feed = Arc::clone(&shown);
+        let bells = Arc::new(AtomicUsize::new(0));
+        let rung = Arc::clone(&bells);
         std::thread::spawn(move || {
             let mut bytes = [0; 4096];
             while let Ok(count) = reader.read(&mut bytes) {
                 if count == 0 {
                     break;
                 }
+                let bell = bytes[..count].iter().filter(|byte| **byte == 7).count();
+                rung.fetch_add(bell, Ordering::Relaxed);
                 feed.lock().unwrap().process(&bytes[..count]);
             }
         });
         let keys = master.take_writer().unwrap();
-        Desk { child, master, keys, shown }
+        Desk { child, master, keys, shown, bells }
     }
 
     fn text(&self) -> String {
@@ -314,6 +321,40 @@ fn law_a_killed_screen_loses_nothing_and_sees_what_others_write() {
     let reading = NewEvent::new(Some(firing.id), lit, Who::Person("somebody else".into()), what);
     journal.append_checked(&reading, now).unwrap();
     desk.see("read 123 C");
+    desk.press("q");
+    assert!(desk.ended().success());
+    desk.assert_sane();
+}
+
+/// A target that was seen down with the kiln still on: the screen rings, and the log of rings says
+/// so.
+#[test]
+fn law_the_screen_rings_until_it_is_shut_off() {
+    let folder = tempfile::tempdir().unwrap();
+    let file = folder.path().join("shop.db");
+    let shop = file.to_str().unwrap();
+    begin_shop(&file);
+    for arguments in [
+        &["light", "Heron", "--load", "gold", "--at", "4 h ago"][..],
+        &["look", "Heron", "--target", "down", "--at", "2 min ago"],
+    ] {
+        let run = crate::program::spyhole(&[arguments, &["--shop", shop]].concat());
+        assert_eq!(run.code, 0, "{}", run.err);
+    }
+    let mut desk = Desk::run(&["--shop", shop]);
+    desk.see("Shut off Heron now");
+    desk.until("the bell", |_| desk.bells.load(Ordering::Relaxed) > 0);
+    // Other ways may be missing on this machine; the terminal's bell has reached somebody.
+    let log = folder.path().join("shop.db.rings.jsonl");
+    desk.until("the log of rings", |_| {
+        std::fs::read_to_string(&log)
+            .is_ok_and(|log| log.contains(r#""way":"terminal","person":"","delivered":true"#))
+    });
+    assert!(!desk.text().contains("reached nobody"), "{}", desk.text());
+    desk.press("o");
+    desk.see("was shut off");
+    desk.press("\r");
+    desk.see("Heron off (u undoes)");
     desk.press("q");
     assert!(desk.ended().success());
     desk.assert_sane();

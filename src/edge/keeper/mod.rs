@@ -64,6 +64,8 @@ pub struct Keeper {
     /// The alarms written down as raised and not yet as over, by what state they were in.
     known: BTreeMap<Key, Of>,
     reaches: Option<bool>,
+    /// Whether any way has delivered since the last call.
+    reached_since_call: bool,
     clock_told: bool,
     /// Troubles of the last step: what goes on is told once.
     troubles: Vec<Told>,
@@ -90,6 +92,7 @@ impl Keeper {
             standing: Vec::new(),
             known: BTreeMap::new(),
             reaches: None,
+            reached_since_call: false,
             clock_told: false,
             troubles: Vec::new(),
         })
@@ -259,6 +262,7 @@ impl Keeper {
         }
         for call in calls {
             lines.extend(log::call_lines(&call, |key| self.book.rang(key).copied()));
+            self.reached_since_call = false;
             let failed = self.parts.bell.ring(&call);
             self.note_deliveries(failed, now, lines, told);
             told.push(Told::Rang(Box::new(call)));
@@ -275,11 +279,11 @@ impl Keeper {
         for delivery in deliveries {
             lines.push(log::delivery_line(&delivery, now));
             // One way that reaches somebody is enough; all have to fail for nobody to be reached.
-            match (&delivery.result, delivery.fell_back) {
-                (Ok(_), _) => self.reaches = Some(true),
-                (Err(_), false) if self.reaches != Some(true) => self.reaches = Some(false),
-                (Err(_), false) if !self.parts.bell.is_busy() => self.reaches = Some(false),
-                (Err(_), _) => {}
+            if delivery.result.is_ok() {
+                self.reached_since_call = true;
+                self.reaches = Some(true);
+            } else if !self.reached_since_call && !self.parts.bell.is_busy() {
+                self.reaches = Some(false);
             }
             told.push(Told::Delivery(delivery));
         }

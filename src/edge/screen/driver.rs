@@ -2,6 +2,8 @@
 
 use std::time::{Duration, Instant};
 
+use ratatui::style::{Modifier, Style};
+
 use super::app::{App, Context, Effect, Input, Mouse, Tone};
 use super::clock::Timekeeper;
 use super::draw::{self, Picture};
@@ -23,6 +25,8 @@ const POLL_FAST: Duration = Duration::from_millis(100);
 const POLL_FAST_S: f64 = 20.0;
 /// How long a message stays that somebody need not act on.
 const MESSAGE: Duration = Duration::from_secs(8);
+/// How long the screen flashes for a ring.
+const FLASH: Duration = Duration::from_millis(400);
 /// Two frames are at least this far apart.
 const FRAME: Duration = Duration::from_millis(40);
 
@@ -46,6 +50,7 @@ pub fn run(
         snapshot: Snapshot::default(),
         polled: None,
         told: None,
+        flashed: None,
         spots: Spots::default(),
     };
     driver.refresh();
@@ -63,6 +68,8 @@ struct Driver<'a> {
     polled: Option<Instant>,
     /// Since when the message that is shown has been.
     told: Option<Instant>,
+    /// Since when the screen flashes for a ring.
+    flashed: Option<Instant>,
     /// What the last frame shows, and where.
     spots: Spots,
 }
@@ -106,7 +113,12 @@ impl Driver<'_> {
             if next == Next::Leave {
                 return Ok(());
             }
-            if self.poll() | self.forget_message() {
+            if self.store.rings() {
+                seat.ring()?;
+                self.flashed = Some(Instant::now());
+                next = Next::Draw;
+            }
+            if self.poll() | self.forget_message() | self.end_flash() {
                 next = Next::Draw;
             }
         }
@@ -116,7 +128,8 @@ impl Driver<'_> {
     fn patience(&self, change_due: Moment) -> Duration {
         let poll = self.poll_every();
         let until_poll = self.polled.map_or(poll, |polled| poll.saturating_sub(polled.elapsed()));
-        self.clock.until(change_due).max(FRAME).min(until_poll)
+        let until_dark = self.flashed.map_or(poll, |since| FLASH.saturating_sub(since.elapsed()));
+        self.clock.until(change_due).max(FRAME).min(until_poll).min(until_dark)
     }
 
     fn poll_every(&self) -> Duration {
@@ -148,6 +161,11 @@ impl Driver<'_> {
                 true
             }
         }
+    }
+
+    /// Whether the flash of a ring is over by now; true once.
+    fn end_flash(&mut self) -> bool {
+        self.flashed.take_if(|flashed| flashed.elapsed() >= FLASH).is_some()
     }
 
     /// Takes a message away that has been read by now; true if there was one.
@@ -244,6 +262,10 @@ impl Driver<'_> {
             let area = frame.area();
             if let Some(cursor) = draw::draw(&picture, area, frame.buffer_mut()) {
                 frame.set_cursor_position(cursor);
+            }
+            if self.flashed.is_some() {
+                let reversed = Style::new().add_modifier(Modifier::REVERSED);
+                frame.buffer_mut().set_style(area, reversed);
             }
         })?;
         Ok(())

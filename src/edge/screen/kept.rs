@@ -15,6 +15,7 @@ use super::adviser::{Advices, Adviser};
 use super::app::App;
 use super::clock::{LocalZone, SystemClock, Timekeeper};
 use super::store::{About, Entry, Snapshot, Store};
+use super::watched::Watched;
 use crate::edge::journal::rescue::{self, Loss, Opened};
 use crate::edge::journal::{
     Journal, JournalError, LedgerFilter, NewEvent, PAST_FIRINGS, Uid, backup,
@@ -40,6 +41,7 @@ const AT_ONCE: Duration = Duration::from_millis(30);
 pub fn open(shop: &Path, face: Face, who: String) -> anyhow::Result<()> {
     let mut clock = SystemClock;
     let mut store = KeptShop::open(shop, who, AT_ONCE, clock.now())?;
+    store.watched = Some(Watched::start(store.journal.path(), face.scale));
     super::run(&mut store, &mut clock, face.dial(&LocalZone), face.theme, App::default())
 }
 
@@ -57,6 +59,8 @@ pub struct KeptShop {
     backup: Option<JoinHandle<Result<(), String>>>,
     /// Why the last backup was not made.
     backup_failed: Option<String>,
+    /// The keeper beside the screen; what only follows the shop has none.
+    watched: Option<Watched>,
     who: String,
     /// The file's own mark of the last change by others.
     version: Option<i64>,
@@ -105,6 +109,7 @@ impl KeptShop {
             backup_looked: None,
             backup: None,
             backup_failed: None,
+            watched: None,
             who,
             version: None,
             adviser: Adviser::new().context("cannot make advice beside the screen")?,
@@ -226,6 +231,7 @@ impl Store for KeptShop {
 
     fn changed(&mut self, now: Moment) -> anyhow::Result<bool> {
         self.keep_backups(now);
+        let another_line = self.watched.as_mut().is_some_and(Watched::hear);
         if let Some(answer) = self.adviser.hear(Duration::ZERO) {
             self.advices = answer?;
             self.heard = true;
@@ -234,14 +240,19 @@ impl Store for KeptShop {
         let version = self.undeterred(now, |shop| Ok(shop.journal.data_version()?));
         let version = version.context("cannot look for new events")?;
         let stale = self.advised.is_some_and(|advised| now - advised >= ADVICE_AGE);
-        Ok(stale || self.version != Some(version))
+        Ok(another_line || stale || self.version != Some(version))
     }
 
-    /// What became of a damaged file, or why there is no backup.
+    fn rings(&mut self) -> bool {
+        self.watched.as_mut().is_some_and(Watched::rings)
+    }
+
+    /// What became of a damaged file, what is wrong with the watch, or why there is no backup.
     fn guidance(&self, _: &Scene) -> Option<String> {
+        let watch = || self.watched.as_ref().and_then(Watched::line).map(str::to_owned);
         let failed =
             || self.backup_failed.as_ref().map(|why| format!("No backup was made: {why}."));
-        self.loss.as_ref().map(Loss::brief).or_else(failed)
+        self.loss.as_ref().map(Loss::brief).or_else(watch).or_else(failed)
     }
 
     fn awaits(&self) -> bool {

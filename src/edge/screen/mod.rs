@@ -26,6 +26,7 @@ pub mod store;
 pub mod terminal;
 pub mod theme;
 pub mod view;
+pub mod watched;
 
 pub use driver::run;
 pub use kept::open;

@@ -83,7 +83,13 @@ pub trait Store: fmt::Debug {
         None
     }
 
-    /// A line that stays: what a rehearsal advises, or that something is wrong with the file.
+    /// Whether the terminal is to ring now; only a kept shop has a keeper beside it.
+    fn rings(&mut self) -> bool {
+        false
+    }
+
+    /// A line that stays: what a rehearsal advises, or that something is wrong with the file or
+    /// with the watch.
     fn guidance(&self, _scene: &Scene) -> Option<String> {
         None
     }

@@ -1,6 +1,6 @@
 //! The real terminal: taken over, given back whatever happens, and listened to.
 
-use std::io::{self, IsTerminal, Stdout};
+use std::io::{self, IsTerminal, Stdout, Write};
 use std::sync::Arc;
 use std::sync::atomic::{AtomicBool, Ordering};
 use std::time::Duration;
@@ -132,6 +132,15 @@ impl Seat {
         self.pause.store(false, Ordering::Relaxed);
         enter().context("cannot take the terminal again")?;
         self.forget_picture()
+    }
+
+    /// Sends the terminal's bell.
+    ///
+    /// # Errors
+    /// When the terminal can no longer be written to.
+    pub fn ring(&mut self) -> anyhow::Result<()> {
+        let mut out = io::stdout();
+        out.write_all(b"\x07").and_then(|()| out.flush()).context("cannot ring the terminal")
     }
 
     /// Draws everything anew next time. Ratatui's own `clear` asks the terminal where its cursor

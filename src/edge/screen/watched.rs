@@ -1,0 +1,80 @@
+//! The keeper beside the screen, as the screen shows it: when to flash and send the bell, and one
+//! line when something about the watch has to be put right.
+
+use std::path::{Path, PathBuf};
+
+use crate::edge::keeper::beside::Beside;
+use crate::edge::keeper::lease::Watch;
+use crate::edge::keeper::{told, who_watches};
+use crate::units::Scale;
+
+/// Who keeps watch over the shop on the screen.
+#[derive(Debug)]
+pub struct Watched {
+    shop: PathBuf,
+    /// The keeper of this process, or why there is none.
+    beside: Result<Beside, String>,
+    /// What did not work last.
+    trouble: Option<String>,
+    line: Option<String>,
+}
+
+impl Watched {
+    /// Starts a keeper beside the screen; where that fails, the line says so.
+    pub fn start(shop: &Path, scale: Scale) -> Watched {
+        let beside = Beside::start(shop, scale).map_err(|error| format!("{error:#}"));
+        let mut watched = Watched { shop: shop.to_owned(), beside, trouble: None, line: None };
+        watched.line = watched.said();
+        watched
+    }
+
+    /// Whether the terminal's turn to ring has come since this was last asked.
+    pub fn rings(&mut self) -> bool {
+        self.beside.as_ref().is_ok_and(|beside| beside.flashes.try_iter().count() > 0)
+    }
+
+    /// Hears what the keeper has to tell; true if the line is another one now.
+    pub fn hear(&mut self) -> bool {
+        if let Ok(beside) = &self.beside {
+            for told in beside.told.try_iter().filter(told::Told::is_trouble) {
+                self.trouble = Some(told.line().trim().to_owned());
+            }
+        }
+        let line = self.said();
+        let changed = line != self.line;
+        self.line = line;
+        changed
+    }
+
+    /// What is wrong with the watch; `None` while somebody can be reached.
+    pub fn line(&self) -> Option<&str> {
+        self.line.as_deref()
+    }
+
+    fn said(&self) -> Option<String> {
+        let beside = match &self.beside {
+            Ok(beside) => beside,
+            Err(why) => return Some(format!("Nothing rings from this screen: {why}.")),
+        };
+        if !beside.is_alive() {
+            return Some(
+                "The watch beside this screen has ended: leave the screen and open it again."
+                    .into(),
+            );
+        }
+        let view = beside.view();
+        if view.rings {
+            let unreached = (view.reaches == Some(false)).then(|| {
+                "The last ring reached nobody: stay near, and try \"spyhole bell test\".".into()
+            });
+            return unreached.or_else(|| self.trouble.clone());
+        }
+        match who_watches(&self.shop) {
+            // The lease is being taken at this moment.
+            Ok(Watch::Nobody | Watch::By(None)) => None,
+            Ok(Watch::By(Some(holder))) if holder.reaches != Some(false) => None,
+            Ok(wrong) => Some(told::watch_words(&wrong)),
+            Err(error) => Some(format!("Nobody knows who keeps watch: {error}.")),
+        }
+    }
+}
