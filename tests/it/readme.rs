@@ -14,7 +14,8 @@ fn commands(readme: &str) -> Vec<String> {
             continue;
         }
         let command = line.split("  #").next().unwrap_or("").trim();
-        if inside && command.starts_with("spyhole ") {
+        // Whether anything can ring depends on the machine; the ways have tests of their own.
+        if inside && command.starts_with("spyhole ") && command != "spyhole bell test" {
             commands.push(command.to_owned());
         }
     }
