@@ -133,7 +133,7 @@ pub fn all() -> &'static [Row] {
             .map(|line| row(line).unwrap_or_else(|| panic!("cone chart: bad line {line:?}")))
             .collect();
         rows.sort_by(|a, b| {
-            (a.cone, a.family, a.rate.0).partial_cmp(&(b.cone, b.family, b.rate.0)).unwrap()
+            (a.cone, a.family).cmp(&(b.cone, b.family)).then(a.rate.0.total_cmp(&b.rate.0))
         });
         rows
     })
