@@ -24,9 +24,10 @@ use spyhole::firing::Firing;
 use spyhole::forecast::by_readings::ByReadings;
 use spyhole::forecast::climb::{Ruler, filter};
 use spyhole::forecast::evidence::Evidence;
+use spyhole::forecast::lanes::LANES;
 use spyhole::forecast::normal::Draws;
 use spyhole::forecast::past::{Experience, Plan};
-use spyhole::forecast::sampler::{MOST_UNKNOWNS, Model, Point};
+use spyhole::forecast::sampler::{MOST_UNKNOWNS, Model};
 use spyhole::units::{Celsius, CelsiusPerHour, Moment};
 use spyhole::watch::advise;
 
@@ -53,18 +54,7 @@ fn main() -> std::io::Result<()> {
     let states = filter(&evidence.readings, Ruler::Usual(profile, 0.05)).expect("readings enough");
     let model =
         ByReadings::new(&evidence, &experience, None, states, now_h).expect("readings enough");
-    let points: Vec<Point> = (0..SAMPLES)
-        .map(|_| {
-            let mut point = [0.0; MOST_UNKNOWNS];
-            for value in &mut point[..model.unknowns()] {
-                *value = draws.normal();
-            }
-            point
-        })
-        .collect();
-    let (wandering_s, wandering) =
-        fastest(|| points.iter().map(|p| model.imagine(p).0.drop_h).collect::<Vec<f64>>());
-    save(&folder.join("points"), points.as_flattened())?;
+    let (wandering_s, wandering) = fastest(|| wandering_drops(&model));
     save(&folder.join("model"), &model.as_numbers())?;
 
     let readings: Vec<(Moment, Celsius)> = firing.readings.clone();
@@ -150,6 +140,19 @@ fn steady_drops(curve: &Curve, normals: &[[f64; 3]]) -> Vec<f64> {
             (curve.temperature_ending(CelsiusPerHour(rate)).0 - c) / climb
         })
         .collect()
+}
+
+/// The drop times of a climb that wanders: as the forecast itself imagines them, drawing included.
+fn wandering_drops(model: &ByReadings) -> Vec<f64> {
+    let mut draws = Draws::seeded(2);
+    let mut drops = Vec::with_capacity(SAMPLES + LANES);
+    while drops.len() < SAMPLES {
+        let mut points = [[0.0; LANES]; MOST_UNKNOWNS];
+        draws.fill(&mut points, model.unknowns());
+        drops.extend(model.imagine(&points).iter().map(|(firing, _)| firing.drop_h));
+    }
+    drops.truncate(SAMPLES);
+    drops
 }
 
 fn taken_in(curve: &'static Curve, readings: &[(Moment, Celsius)]) -> f64 {

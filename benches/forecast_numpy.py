@@ -11,6 +11,7 @@ from pathlib import Path
 
 import numpy as np
 
+SAMPLES = 10_000
 KELVIN = 273.15
 KNOTS = np.array([0.2, 0.5, 1.0, 2.0, 4.0])
 SLOWEST, FURTHEST = 4.0, 48.0
@@ -159,10 +160,12 @@ def three(values):
 def main():
     curve = Curve(load("laws"))
     normals = load("normals").reshape(-1, 3)
-    points = load("points").reshape(len(normals), -1)
+    random = np.random.default_rng(2)
+    model = load("model")
     readings = load("readings").reshape(-1, 2)
     steady_s, steady_drops = fastest(lambda: steady(curve, normals))
-    wander_s, wander_drops = fastest(lambda: wandering(load("model"), points))
+    wander_s, wander_drops = fastest(
+        lambda: wandering(model, random.standard_normal((SAMPLES, int(model[0])))))
     reading_s, _ = fastest(lambda: taken_in(curve, readings), 3)
     print(f"NumPy {np.__version__}:")
     print(f"10,000 drop times, steady climb:    {steady_s * 1e3:8.3f} ms")
