@@ -212,3 +212,113 @@ impl<'a> Places<'a> {
         }
     }
 }
+
+#[cfg(test)]
+mod tests {
+    use super::super::normal::Draws;
+    use super::super::sampler::MOST_UNKNOWNS;
+    use super::*;
+
+    const MOMENTS_H: [f64; 3] = [0.0, 0.13, 1.2];
+
+    /// Eighty stretches with a soak among them, and heat work that grows as it gets hotter.
+    fn stretches() -> Vec<(Stretch, [f64; 3])> {
+        let mut from_c = 600.0;
+        (0..80)
+            .map(|at| {
+                let (rise_c, hours) = if at == 30 { (0.0, 0.2) } else { (6.0, 0.05) };
+                let stretch = Stretch { from_c, to_c: from_c + rise_c, hours };
+                let work = 0.01 * hours * (0.02 * (from_c - 600.0)).exp();
+                from_c += rise_c;
+                (stretch, [2.0 * work, work, 0.5 * work])
+            })
+            .collect()
+    }
+
+    fn days() -> Days {
+        let mut points = [[0.0; LANES]; MOST_UNKNOWNS];
+        Draws::seeded(11).fill(&mut points, 8);
+        Days {
+            paces: std::array::from_fn(|knot| points[knot].map(|z| 0.3 * z)),
+            slowing: points[6].map(|z| 0.001 * z),
+            needed: points[7].map(|z| 0.01 * (0.5 * z).exp()),
+        }
+    }
+
+    /// The pace between its knots.
+    fn pace(paces: &[f64], after_h: f64) -> f64 {
+        let Some(next) = KNOTS_H.iter().position(|knot_h| after_h < *knot_h) else {
+            return paces[KNOTS_H.len()];
+        };
+        let before_h = if next == 0 { 0.0 } else { KNOTS_H[next - 1] };
+        let part = (after_h - before_h) / (KNOTS_H[next] - before_h);
+        paces[next] + (paces[next + 1] - paces[next]) * part
+    }
+
+    /// Hours to the drop, its climb, and heat work and chamber at the moments: one day by itself,
+    /// stretch after stretch.
+    fn one_day(days: &Days, day: usize) -> (f64, f64, Vec<([f64; 3], f64)>) {
+        let paces = days.paces.each_ref().map(|knot| knot[day]);
+        let (mut after_h, mut done) = (0.0, [0.0; 3]);
+        let (mut drop, mut reached) = (None, Vec::new());
+        for (stretch, work) in stretches() {
+            let rise_c = 0.5 * (stretch.from_c + stretch.to_c) - 600.0;
+            let slower = (-pace(&paces, after_h) - days.slowing[day] * rise_c).exp();
+            let hours = stretch.hours * slower;
+            let added = work.map(|work| work * slower);
+            let climb_c_per_h = (stretch.to_c - stretch.from_c) / hours;
+            while let Some(moment_h) = MOMENTS_H.get(reached.len())
+                && *moment_h <= after_h + hours
+            {
+                let part = (moment_h - after_h) / hours;
+                let work = std::array::from_fn(|cone| done[cone] + part * added[cone]);
+                let rise_c = stretch.from_c + part * (stretch.to_c - stretch.from_c) - 600.0;
+                reached.push((work, rise_c));
+            }
+            if drop.is_none() && done[TARGET] + added[TARGET] >= days.needed[day] {
+                let part = (days.needed[day] - done[TARGET]) / added[TARGET];
+                drop = Some((after_h + part * hours, climb_c_per_h));
+            }
+            after_h += hours;
+            done = std::array::from_fn(|cone| done[cone] + added[cone]);
+        }
+        let (drop_h, climb_c_per_h) = drop.unwrap_or((f64::INFINITY, 0.0));
+        (drop_h, climb_c_per_h, reached)
+    }
+
+    /// Side by side as each by itself, to a few roundings.
+    #[test]
+    fn crosscheck_many_days_beside_one_at_a_time() {
+        const TOLERANCE: f64 = 1e-11;
+        let (way, days) = (Way::new(&stretches(), 600.0), days());
+        let walked = way.walked(&days, &MOMENTS_H);
+        let same = |a: f64, b: f64, what: &str| {
+            let close = a == b || (a - b).abs() <= TOLERANCE * b.abs().max(1e-3);
+            assert!(close, "{what}: {a} beside {b}");
+        };
+        for day in 0..LANES {
+            let (drop_h, climb_c_per_h, reached) = one_day(&days, day);
+            assert!(drop_h > 0.0 && drop_h.is_finite(), "an ordinary day: {drop_h}");
+            same(walked.drop_h[day], drop_h, "hours to the drop");
+            same(walked.drop_climb_c_per_h[day], climb_c_per_h, "climb at the drop");
+            assert_eq!(reached.len(), MOMENTS_H.len());
+            for (many, (work, rise_c)) in walked.reached.iter().zip(reached) {
+                assert!(many.on_the_way[day]);
+                same(many.rise_c[day], rise_c, "chamber");
+                for cone in 0..3 {
+                    same(many.work[cone][day], work[cone], "heat work");
+                }
+            }
+        }
+    }
+
+    #[test]
+    fn law_a_target_that_the_way_never_brings_down_has_no_drop() {
+        let days = Days { needed: [1e9; LANES], ..days() };
+        let walked = Way::new(&stretches(), 600.0).walked(&days, &[1e6]);
+        assert!(walked.drop_h.iter().all(|drop_h| drop_h.is_infinite()));
+        assert!(walked.reached[0].on_the_way.iter().all(|there| !there));
+        let end_c = 79.0 * 6.0;
+        assert!(walked.reached[0].rise_c.iter().all(|c| (c - end_c).abs() < 1e-9));
+    }
+}
