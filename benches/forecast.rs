@@ -7,7 +7,7 @@
 //!   their own standard normal numbers, as many each, and walk the same stretches; ours is what the
 //!   forecast itself does, which besides the drop also finds the pack's heat work and the chamber
 //!   now, and NumPy is spared that. Once, NumPy also gets our numbers, and the drop times must then
-//!   agree to rounding.
+//!   agree to 1e-9 hours.
 //! - Whole firings: the same from half an hour after lighting to the drop.
 //! - A steady climb: B(T) is solved for T in closed form, with normal numbers drawn on both sides.
 //!   The forecast has no such case of its own; this is the chart's curve, one sample at a time.

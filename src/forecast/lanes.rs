@@ -58,6 +58,12 @@ pub(super) fn exp(x: f64) -> f64 {
     Plain::exp(x)
 }
 
+/// e^x to 1 part in 10^11, for x up to 709.
+#[inline(always)]
+pub(super) fn short_exp(x: f64) -> f64 {
+    arithmetic::short_exp::<Plain>(x)
+}
+
 /// ln x, for positive normal numbers.
 #[inline(always)]
 pub(super) fn ln(x: f64) -> f64 {

@@ -215,11 +215,11 @@ impl Task for Proposing<'_> {
         }
         let mut standard = [[0.0; LANES]; MOST_UNKNOWNS];
         let (mut prior, mut proposed) = ([0.0; LANES], [0.0; LANES]);
-        for row in 0..proposal.unknowns {
+        for (row, unknown) in points.iter().enumerate().take(proposal.unknowns) {
             let (before, this) = standard.split_at_mut(row);
             let this = &mut this[0];
             for i in 0..LANES {
-                this[i] = points[row][i] - proposal.mean[row];
+                this[i] = unknown[i] - proposal.mean[row];
             }
             for (column, factor) in before.iter().zip(proposal.factor[row]) {
                 for i in 0..LANES {
@@ -229,7 +229,7 @@ impl Task for Proposing<'_> {
             let each = 1.0 / proposal.factor[row][row];
             for i in 0..LANES {
                 this[i] *= each;
-                prior[i] -= 0.5 * points[row][i] * points[row][i];
+                prior[i] -= 0.5 * unknown[i] * unknown[i];
                 proposed[i] -= 0.5 * this[i] * this[i];
             }
         }
@@ -250,8 +250,8 @@ impl Proposal {
         for row in (0..self.unknowns).rev() {
             let (above, this) = points.split_at_mut(row);
             let this = &mut this[0];
-            for i in 0..LANES {
-                this[i] = self.mean[row] + self.factor[row][row] * this[i];
+            for value in this.iter_mut() {
+                *value = self.mean[row] + self.factor[row][row] * *value;
             }
             for (column, factor) in above.iter().zip(self.factor[row]) {
                 for i in 0..LANES {
