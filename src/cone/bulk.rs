@@ -13,7 +13,7 @@
 //! A stretch of readings goes through the inner loop as long as it stays on one piece of the
 //! curve. The step that crosses to another piece is left to [`Curve::mean_heat_work_per_hour`].
 
-mod arithmetic;
+pub(crate) mod arithmetic;
 
 use self::arithmetic::{Arithmetic, Fused, Plain, SERIES_REACH, StandardExp, sinh_over};
 use super::curve::{Curve, Law, Piece};

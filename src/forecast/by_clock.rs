@@ -4,10 +4,11 @@
 //! and the climb there, so that a guide cone seen down says how soon the target follows.
 
 use super::evidence::{Cones, Evidence, TARGET, log_chance};
+use super::lanes::{Block, LANES, Lanes};
 use super::normal::heavier_tail;
 use super::past::Experience;
 use super::planned::Planned;
-use super::sampler::{Model, Point};
+use super::sampler::{Model, Point, point};
 use super::{Imagined, TOLERANCE_C};
 use crate::units::{Celsius, CelsiusPerHour};
 
@@ -89,10 +90,13 @@ impl ByClock<'_> {
     }
 
     /// The chamber at these moments, as far as anything is known of it.
-    pub fn chamber_at(&self, point: &Point, times_h: &[f64]) -> Vec<f64> {
-        let faster = self.climb_c_per_h(point) / self.climb_c_per_h;
-        let drop_h = self.drop_h(point);
-        times_h.iter().map(|h| self.around.temperature((h - drop_h) * faster)).collect()
+    pub fn chamber_at(&self, points: &Block, times_h: &[f64]) -> Vec<Lanes> {
+        let points: [Point; LANES] = std::array::from_fn(|lane| point(points, lane));
+        let chamber = |point: &Point, at_h: f64| {
+            let faster = self.climb_c_per_h(point) / self.climb_c_per_h;
+            self.around.temperature((at_h - self.drop_h(point)) * faster)
+        };
+        times_h.iter().map(|at_h| points.each_ref().map(|point| chamber(point, *at_h))).collect()
     }
 }
 
@@ -103,7 +107,13 @@ impl Model for ByClock<'_> {
         5
     }
 
-    fn imagine(&self, point: &Point) -> (Imagined, f64) {
+    fn imagine(&self, points: &Block) -> Vec<(Imagined, f64)> {
+        (0..LANES).map(|lane| self.one(&point(points, lane))).collect()
+    }
+}
+
+impl ByClock<'_> {
+    fn one(&self, point: &Point) -> (Imagined, f64) {
         let drop_h = self.drop_h(point);
         let climb_c_per_h = self.climb_c_per_h(point);
         let faster = climb_c_per_h / self.climb_c_per_h;

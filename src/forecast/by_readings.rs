@@ -6,10 +6,12 @@
 use super::climb::{ChamberState, ChamberStates, RESTLESSNESS, time_near};
 use super::course::Course;
 use super::evidence::{Evidence, Sight, TARGET, log_chance};
+use super::lanes::{Block, LANES, Lanes, Task, at_best, exp, larger, ln};
 use super::normal::{chance_below, heavier_tail};
 use super::past::{Experience, Path};
 use super::planned::{Planned, Stretch};
-use super::sampler::{Model, Point};
+use super::sampler::Model;
+use super::way::{Days, Reached, Walked, Way};
 use super::{Imagined, TOLERANCE_C};
 
 /// The model of a firing with readings.
@@ -17,15 +19,14 @@ use super::{Imagined, TOLERANCE_C};
 pub struct ByReadings<'a> {
     experience: &'a Experience,
     path: Path,
-    states: ChamberStates,
-    /// Cholesky factors of the states' covariances.
-    factors: [[[f64; 3]; 3]; RESTLESSNESS.len()],
+    moods: Moods,
     /// What is kept of a passing pace from knot to knot, and the part that is new.
     kept: [(f64, f64); KNOTS_H.len()],
     /// Cumulative chances of each restlessness.
     cumulative: [f64; RESTLESSNESS.len()],
     /// What lies ahead of the last reading, and the heat work of the pack on each stretch.
     ahead: Vec<(Stretch, [f64; 3])>,
+    way: Way,
     /// Where the way ahead begins, C.
     from_c: f64,
     /// Climb of the first stretch, C/h: what the climb now is compared with.
@@ -82,7 +83,7 @@ impl<'a> ByReadings<'a> {
         let last = evidence.readings.last()?;
         let near_h = time_near(&evidence.readings);
         let course = Course::ahead(state.c(), near_h, climb, planned, experience, target)?;
-        let ahead = course
+        let ahead: Vec<(Stretch, [f64; 3])> = course
             .stretches
             .iter()
             .map(|s| (*s, evidence.cones.heat_work(s.from_c, s.to_c, s.hours)))
@@ -93,10 +94,10 @@ impl<'a> ByReadings<'a> {
         Some(ByReadings {
             experience,
             path,
-            factors: states.states.map(|state| factor(&state)),
+            moods: Moods::new(&states, &cumulative),
             kept: kept(states.passes_h),
-            states,
             cumulative,
+            way: Way::new(&ahead, state.c()),
             ahead,
             from_c: state.c(),
             ahead_climb: course.climb_c_per_h,
@@ -133,10 +134,11 @@ impl<'a> ByReadings<'a> {
             tolerance,
         ];
         numbers.extend(self.cumulative);
-        for (state, factor) in self.states.states.iter().zip(&self.factors) {
-            numbers.extend(state.mean);
-            numbers.extend([factor[0][0], factor[1][0], factor[1][1]]);
-            numbers.extend(factor[2]);
+        for mood in 0..RESTLESSNESS.len() {
+            let Moods { mean, factor, .. } = &self.moods;
+            numbers.extend(mean.map(|of| of[mood]));
+            numbers.extend([factor[0][0], factor[1][0], factor[1][1]].map(|of| of[mood]));
+            numbers.extend(factor[2].map(|of| of[mood]));
         }
         numbers.extend(self.kept.iter().flat_map(|(kept, new)| [*kept, *new]));
         for (stretch, work) in &self.ahead {
@@ -145,43 +147,64 @@ impl<'a> ByReadings<'a> {
         }
         numbers
     }
-
-    fn restlessness(&self, z: f64) -> usize {
-        let u = chance_below(z);
-        self.cumulative.iter().position(|c| u < *c).unwrap_or(RESTLESSNESS.len() - 1)
-    }
-
-    /// ln of today's pace against what lies ahead: at the last reading and at each knot. It
-    /// comes back from `start` to `lasting`, and wanders about it.
-    fn paces(
-        &self,
-        start: f64,
-        lasting: f64,
-        restless: f64,
-        point: &Point,
-    ) -> [f64; KNOTS_H.len() + 1] {
-        let mut paces = [start; KNOTS_H.len() + 1];
-        for (knot, (kept, new)) in self.kept.into_iter().enumerate() {
-            paces[knot + 1] =
-                lasting + (paces[knot] - lasting) * kept + restless * new * point[WANDER + knot];
-        }
-        paces
-    }
-
-    /// A temperature, a lasting and a passing climb drawn from the filter's distribution.
-    fn drawn(&self, mood: usize, point: &Point) -> [f64; 3] {
-        let factor = &self.factors[mood];
-        let mut drawn = self.states.states[mood].mean;
-        for (row, value) in drawn.iter_mut().enumerate() {
-            *value += (0..=row).map(|k| factor[row][k] * point[CHAMBER[k]]).sum::<f64>();
-        }
-        drawn
-    }
 }
 
 /// What is left of the spread of the bias when the target's own tolerance is taken out.
 fn common_spread(spread: f64, tolerance: f64) -> f64 {
     (spread * spread - tolerance * tolerance).max(1e-4).sqrt()
+}
+
+/// The filter's distribution for each degree of restlessness, made ready for drawing.
+#[derive(Debug)]
+struct Moods {
+    /// A standard normal number below the first level means the first mood, and so on.
+    levels: [f64; RESTLESSNESS.len() - 1],
+    mean: [OfMood; 3],
+    /// Cholesky factors of the covariances.
+    factor: [[OfMood; 3]; 3],
+}
+
+/// One number for each degree of restlessness.
+type OfMood = [f64; RESTLESSNESS.len()];
+
+impl Moods {
+    fn new(states: &ChamberStates, cumulative: &OfMood) -> Moods {
+        let factors = states.states.map(|state| factor(&state));
+        Moods {
+            levels: std::array::from_fn(|at| level(cumulative[at])),
+            mean: std::array::from_fn(|row| states.states.map(|state| state.mean[row])),
+            factor: std::array::from_fn(|row| {
+                std::array::from_fn(|column| factors.map(|factor| factor[row][column]))
+            }),
+        }
+    }
+
+    /// What holds in the mood that a standard normal number stands for.
+    #[inline(always)]
+    fn pick(&self, of: &OfMood, z: f64) -> f64 {
+        let [first, second, third] = self.levels;
+        let value = if z < third { of[2] } else { of[3] };
+        let value = if z < second { of[1] } else { value };
+        if z < first { of[0] } else { value }
+    }
+
+    /// Temperature, lasting and passing climb drawn from the filter's distribution.
+    #[inline(always)]
+    fn drawn(&self, points: &Block) -> [Lanes; 3] {
+        let mut drawn = [[0.0; LANES]; 3];
+        for (row, drawn) in drawn.iter_mut().enumerate() {
+            for i in 0..LANES {
+                drawn[i] = self.pick(&self.mean[row], points[MOOD][i]);
+            }
+            for k in 0..=row {
+                for i in 0..LANES {
+                    let factor = self.pick(&self.factor[row][k], points[MOOD][i]);
+                    drawn[i] += factor * points[CHAMBER[k]][i];
+                }
+            }
+        }
+        drawn
+    }
 }
 
 /// The Cholesky factor of a state's covariance.
@@ -208,109 +231,157 @@ fn kept(passes_h: f64) -> [(f64, f64); KNOTS_H.len()] {
     })
 }
 
-/// The pace along a day, asked for ever later moments.
-struct Pace<'a> {
-    paces: &'a [f64; KNOTS_H.len() + 1],
-    knot: usize,
-}
-
-impl Pace<'_> {
-    /// `after_h` hours after the last reading, between its knots.
-    fn at(&mut self, after_h: f64) -> f64 {
-        while self.knot < KNOTS_H.len() && after_h >= KNOTS_H[self.knot] {
-            self.knot += 1;
-        }
-        let Some(at_h) = KNOTS_H.get(self.knot) else { return self.paces[KNOTS_H.len()] };
-        let before_h = if self.knot == 0 { 0.0 } else { KNOTS_H[self.knot - 1] };
-        let (from, to) = (self.paces[self.knot], self.paces[self.knot + 1]);
-        from + (to - from) * (after_h - before_h) / (at_h - before_h)
+/// Where a standard normal number has so much of the chance below it.
+fn level(chance: f64) -> f64 {
+    if chance >= 1.0 - 1e-12 {
+        return f64::INFINITY;
     }
+    let (mut low, mut high) = (-9.0, 9.0);
+    for _ in 0..60 {
+        let middle = 0.5 * (low + high);
+        if chance_below(middle) < chance { low = middle } else { high = middle }
+    }
+    high
 }
 
-/// One way the day may go: what a point stands for.
-struct Day {
+/// What a block of points stands for: so many ways the day may go.
+struct Heads {
+    days: Days,
     /// The climb at the last reading, C/h, and how much hotter than thought the chamber is, C.
-    climb_c_per_h: f64,
-    off_c: f64,
-    paces: [f64; KNOTS_H.len() + 1],
-    slowing: f64,
+    climb_c_per_h: Lanes,
+    off_c: Lanes,
+    /// How much more a cone does in a chamber so much hotter.
+    warmer: Lanes,
     /// What each cone makes of the heat work reckoned from the readings.
-    scale: [f64; 3],
+    scale: [Lanes; 3],
 }
 
-/// A stretch ahead as it goes that day.
-struct Leg<'a> {
-    stretch: &'a Stretch,
-    start_h: f64,
-    hours: f64,
-    /// Heat work reckoned for the pack.
-    added: [f64; 3],
+/// Works out the [`Heads`] of a block.
+struct Heading<'a> {
+    model: &'a ByReadings<'a>,
+    points: &'a Block,
+}
+
+impl Task for Heading<'_> {
+    type Output = Heads;
+
+    #[inline(always)]
+    fn run(self) -> Heads {
+        let Heading { model, points } = self;
+        let [mut off_c, lasting, mut climb] = model.moods.drawn(points);
+        let usual = model.ahead_climb.ln();
+        let mut warmer = [0.0; LANES];
+        let mut lasting_pace = [0.0; LANES];
+        let mut paces = [[0.0; LANES]; KNOTS_H.len() + 1];
+        for i in 0..LANES {
+            off_c[i] -= model.from_c;
+            warmer[i] = exp(model.per_degree * off_c[i]);
+            climb[i] = larger(lasting[i] + climb[i], SLOWEST_C_PER_H);
+            paces[0][i] = ln(climb[i]) - usual;
+            lasting_pace[i] = ln(larger(lasting[i], SLOWEST_C_PER_H)) - usual;
+        }
+        // ln of today's pace against what lies ahead comes back to the lasting one from knot to
+        // knot, and wanders about it.
+        for (knot, (kept, new)) in model.kept.into_iter().enumerate() {
+            let [before, after] = &mut paces[knot..=knot + 1] else { unreachable!("two knots") };
+            for i in 0..LANES {
+                let restless = model.moods.pick(&RESTLESSNESS, points[MOOD][i]);
+                let wandered = restless * new * points[WANDER + knot][i];
+                after[i] = lasting_pace[i] + (before[i] - lasting_pace[i]) * kept + wandered;
+            }
+        }
+        let bias = &model.experience.bias;
+        let tolerance = model.per_degree * TOLERANCE_C;
+        let spread = common_spread(bias.spread, tolerance);
+        let done = model.path.last_sum()[TARGET];
+        let mut scale = [[0.0; LANES]; 3];
+        let (mut slowing, mut needed) = ([0.0; LANES], [0.0; LANES]);
+        for i in 0..LANES {
+            let common = spread * heavier_tail(points[BIAS][i], bias.freedom) + bias.mean;
+            for (scale, at) in scale.iter_mut().zip(TOLERANCE) {
+                scale[i] = exp(tolerance * points[at][i] - common);
+            }
+            needed[i] = (1.0 / scale[TARGET][i] - done) / warmer[i];
+            slowing[i] = model.slowing.0 + model.slowing.1 * points[SLOWING][i];
+        }
+        let days = Days { paces, slowing, needed };
+        Heads { days, climb_c_per_h: climb, off_c, warmer, scale }
+    }
 }
 
 impl ByReadings<'_> {
-    fn day(&self, point: &Point) -> Day {
-        let mood = self.restlessness(point[MOOD]);
-        let [c, lasting, passing] = self.drawn(mood, point);
-        let climb_c_per_h = (lasting + passing).max(SLOWEST_C_PER_H);
-        let pace_of = |climb: f64| (climb / self.ahead_climb).ln();
-        let lasting = pace_of(lasting.max(SLOWEST_C_PER_H));
-        let bias = &self.experience.bias;
-        let tolerance = self.per_degree * TOLERANCE_C;
-        let common = common_spread(bias.spread, tolerance)
-            * heavier_tail(point[BIAS], bias.freedom)
-            + bias.mean;
-        Day {
-            climb_c_per_h,
-            off_c: c - self.from_c,
-            paces: self.paces(pace_of(climb_c_per_h), lasting, RESTLESSNESS[mood], point),
-            slowing: self.slowing.0 + self.slowing.1 * point[SLOWING],
-            scale: TOLERANCE.map(|at| (tolerance * point[at] - common).exp()),
-        }
+    fn heads(&self, points: &Block) -> Heads {
+        at_best(Heading { model: self, points })
     }
 
-    /// The way from the last reading on, as it goes that day.
-    fn legs<'a>(&'a self, day: &'a Day) -> impl Iterator<Item = Leg<'a>> {
-        let warmer = (self.per_degree * day.off_c).exp();
-        let anchor_h = self.path.last_h();
-        let mut after_h = 0.0;
-        let mut pace = Pace { paces: &day.paces, knot: 0 };
-        self.ahead.iter().map_while(move |(stretch, work)| {
-            let rise = 0.5 * (stretch.from_c + stretch.to_c) - self.from_c;
-            let slower = (-pace.at(after_h) - day.slowing * rise).exp();
-            let hours = stretch.hours * slower;
-            let leg = Leg {
-                stretch,
-                start_h: anchor_h + after_h,
-                hours,
-                added: work.map(|work| work * (slower * warmer)),
-            };
-            after_h += hours;
-            (leg.start_h < anchor_h + FURTHEST_H).then_some(leg)
+    /// The chamber of each day at moments from the last reading on, in order; at the end of the
+    /// way beyond it.
+    pub fn chamber_at(&self, points: &Block, times_h: &[f64]) -> Vec<Lanes> {
+        let Heads { days, off_c, .. } = self.heads(points);
+        let after: Vec<f64> = times_h.iter().map(|h| (h - self.path.last_h()).max(0.0)).collect();
+        let reached = self.way.walked(&days, &after).reached;
+        let chamber = |reached: &Reached| -> Lanes {
+            std::array::from_fn(|i| self.from_c + off_c[i] + reached.rise_c[i])
+        };
+        reached.iter().map(chamber).collect()
+    }
+
+    /// Heat work of the pack on each day at a moment on the way.
+    fn heat_work(&self, heads: &Heads, reached: &Reached) -> [Lanes; 3] {
+        let before = self.path.last_sum();
+        std::array::from_fn(|cone| {
+            std::array::from_fn(|day| {
+                let since = heads.warmer[day] * reached.work[cone][day];
+                (before[cone] + since) * heads.scale[cone][day]
+            })
         })
     }
 
-    /// The chamber at moments from the last reading on, in order; the last known beyond the way.
-    pub fn chamber_at(&self, point: &Point, times_h: &[f64]) -> Vec<f64> {
-        let day = self.day(point);
-        let mut times = times_h.iter().copied().peekable();
-        let mut chamber = Vec::with_capacity(times_h.len());
-        let mut last_c = 0.0;
-        for leg in self.legs(&day) {
-            while let Some(time) = times.next_if(|time| *time <= leg.start_h + leg.hours) {
-                chamber.push(leg.temperature(time) + day.off_c);
-            }
-            last_c = leg.stretch.to_c + day.off_c;
+    /// The firing of one day, without what was seen.
+    fn imagined(&self, heads: &Heads, walked: &Walked, now: &Now, day: usize) -> Imagined {
+        let last_h = self.path.last_h();
+        let (drop_h, climb_c_per_h) = if heads.days.needed[day] <= 0.0 {
+            let reached = self.path.when(TARGET, 1.0 / heads.scale[TARGET][day]);
+            (reached.unwrap_or(last_h), heads.climb_c_per_h[day])
+        } else if walked.drop_h[day] < FURTHEST_H {
+            (last_h + walked.drop_h[day], walked.drop_climb_c_per_h[day])
+        } else {
+            (last_h + FURTHEST_H, heads.climb_c_per_h[day])
+        };
+        let chamber_c = self.from_c + heads.off_c[day] + now.reached.rise_c[day];
+        Imagined {
+            drop_h,
+            heat_work: now.heat_work.each_ref().map(|cone| cone[day]),
+            chamber_c: now.reached.on_the_way[day].then_some(chamber_c),
+            climb_c_per_h,
         }
-        chamber.resize(times_h.len(), last_c);
-        chamber
+    }
+
+    /// ln of how likely what was seen would be on each day, apart from the length of the firing.
+    fn log_likelihood(&self, heads: &Heads, walked: &Walked) -> Lanes {
+        let mut sums = [0.0; LANES];
+        for (sight, done) in &self.earlier {
+            for (day, sum) in sums.iter_mut().enumerate() {
+                let done = std::array::from_fn(|cone| done[cone] * heads.scale[cone][day]);
+                *sum += log_chance(sight, &done);
+            }
+        }
+        for (sight, reached) in self.later.iter().zip(&walked.reached) {
+            let done = self.heat_work(heads, reached);
+            for (day, sum) in
+                sums.iter_mut().enumerate().filter(|(day, _)| reached.on_the_way[*day])
+            {
+                *sum += log_chance(sight, &done.each_ref().map(|cone| cone[day]));
+            }
+        }
+        sums
     }
 }
 
-impl Leg<'_> {
-    fn temperature(&self, at_h: f64) -> f64 {
-        let part = ((at_h - self.start_h) / self.hours).clamp(0.0, 1.0);
-        self.stretch.from_c + part * (self.stretch.to_c - self.stretch.from_c)
-    }
+/// The days at the moment of asking.
+struct Now<'a> {
+    reached: &'a Reached,
+    heat_work: [Lanes; 3],
 }
 
 impl Model for ByReadings<'_> {
@@ -320,53 +391,26 @@ impl Model for ByReadings<'_> {
         WANDER + KNOTS_H.len()
     }
 
-    fn imagine(&self, point: &Point) -> (Imagined, f64) {
-        let day = self.day(point);
-        let scaled = |done: &[f64; 3]| std::array::from_fn(|c| done[c] * day.scale[c]);
-        let mut log_likelihood: f64 =
-            self.earlier.iter().map(|(sight, done)| log_chance(sight, &scaled(done))).sum();
-        let mut done = self.path.last_sum();
-        let needed = 1.0 / day.scale[TARGET];
-        let mut drop_h = if done[TARGET] >= needed { self.path.when(TARGET, needed) } else { None };
-        let mut imagined = Imagined {
-            drop_h: self.path.last_h() + FURTHEST_H,
-            heat_work: [0.0; 3],
-            chamber_c: None,
-            climb_c_per_h: day.climb_c_per_h,
-        };
-        let mut sights = self.later.iter().peekable();
-        for leg in self.legs(&day) {
-            let end_h = leg.start_h + leg.hours;
-            let at = |time: f64| {
-                let part = (time - leg.start_h) / leg.hours;
-                scaled(&std::array::from_fn(|c| done[c] + part * leg.added[c]))
-            };
-            while let Some(sight) = sights.next_if(|sight| sight.at_h <= end_h) {
-                log_likelihood += log_chance(sight, &at(sight.at_h));
-            }
-            if imagined.chamber_c.is_none() && self.now_h <= end_h {
-                imagined.heat_work = at(self.now_h);
-                imagined.chamber_c = Some(leg.temperature(self.now_h) + day.off_c);
-            }
-            if drop_h.is_none() && done[TARGET] + leg.added[TARGET] >= needed {
-                let part = (needed - done[TARGET]) / leg.added[TARGET];
-                drop_h = Some(leg.start_h + part * leg.hours);
-                imagined.climb_c_per_h = (leg.stretch.to_c - leg.stretch.from_c) / leg.hours;
-            }
-            if drop_h.is_some() && imagined.chamber_c.is_some() && sights.peek().is_none() {
-                break;
-            }
-            for (done, added) in done.iter_mut().zip(leg.added) {
-                *done += added;
-            }
-        }
-        if imagined.chamber_c.is_none() {
-            imagined.heat_work = scaled(&done);
-        }
-        imagined.drop_h = drop_h.unwrap_or(imagined.drop_h);
-        if self.follows_clock {
-            log_likelihood += self.experience.length.log_density(imagined.drop_h.max(0.05).ln());
-        }
-        (imagined, log_likelihood)
+    fn imagine(&self, points: &Block) -> Vec<(Imagined, f64)> {
+        let heads = self.heads(points);
+        let now_h = self.now_h - self.path.last_h();
+        let sights_h = self.later.iter().map(|sight| sight.at_h - self.path.last_h());
+        let moments_h: Vec<f64> = sights_h.chain([now_h]).collect();
+        let walked = self.way.walked(&heads.days, &moments_h);
+        let reached = &walked.reached[moments_h.len() - 1];
+        let now = Now { reached, heat_work: self.heat_work(&heads, reached) };
+        let seen = self.log_likelihood(&heads, &walked);
+        let length = &self.experience.length;
+        (0..LANES)
+            .map(|day| {
+                let imagined = self.imagined(&heads, &walked, &now, day);
+                let by_clock = if self.follows_clock {
+                    length.log_density(imagined.drop_h.max(0.05).ln())
+                } else {
+                    0.0
+                };
+                (imagined, seen[day] + by_clock)
+            })
+            .collect()
     }
 }

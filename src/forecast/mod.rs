@@ -4,6 +4,7 @@
 //! [`past`] with [`pooling`] (what former firings teach), [`planned`] (what the schedule says),
 //! [`climb`] (the chamber now), [`by_clock`] and [`by_readings`] (firings that could be),
 //! [`sampler`] (those that agree with what was seen), [`drops`] (the drop time they add up to).
+//! [`lanes`] has many firings reckoned side by side.
 
 pub mod by_clock;
 pub mod by_readings;
@@ -11,6 +12,7 @@ pub mod climb;
 pub mod course;
 pub mod drops;
 pub mod evidence;
+pub mod lanes;
 pub mod normal;
 pub mod outlook;
 pub mod past;
@@ -19,6 +21,7 @@ pub mod plausible;
 pub mod pooling;
 pub mod profile;
 pub mod sampler;
+mod way;
 
 pub use drops::Drops;
 pub use outlook::{Band, LookWorth, Outlook, outlook};
@@ -32,9 +35,10 @@ use by_clock::ByClock;
 use by_readings::ByReadings;
 use climb::{ChamberStates, Ruler};
 use evidence::Evidence;
+use lanes::Block;
 use past::{Experience, Plan};
 use planned::Planned;
-use sampler::{Model, Point, Weighted};
+use sampler::{Model, Weighted};
 
 /// Standard deviation of a single cone's own end point, C: the makers' figure of 2 C either way
 /// (from memory), taken as the ends of an even spread.
@@ -287,10 +291,10 @@ impl Model for Either<'_> {
         }
     }
 
-    fn imagine(&self, point: &Point) -> (Imagined, f64) {
+    fn imagine(&self, points: &Block) -> Vec<(Imagined, f64)> {
         match self {
-            Either::Clock(model) => model.imagine(point),
-            Either::Readings(model) => model.imagine(point),
+            Either::Clock(model) => model.imagine(points),
+            Either::Readings(model) => model.imagine(points),
         }
     }
 }

@@ -1,8 +1,9 @@
 //! What lies ahead besides the drop itself: the chamber's temperature, and what a look would tell.
 
 use super::evidence::{GUIDE, TARGET, chance_of_word};
+use super::lanes::{LANES, Lanes};
 use super::normal::Draws;
-use super::sampler::{self, Weighted};
+use super::sampler::{self, Point, Weighted, block};
 use super::{Declined, Either, Imagined, Known, Question, middle, seed, still_going};
 use crate::cone::Cone;
 use crate::firing::Seen;
@@ -40,7 +41,7 @@ const STEPS: usize = 12;
 /// The band ends this much after the 95 % quantile of the drop.
 const BEYOND: Span = Span::minutes(30);
 /// Firings drawn from the sample for the band.
-const DRAWN: usize = 400;
+const DRAWN: usize = 6 * LANES;
 
 /// What lies ahead at `question.now`.
 ///
@@ -74,14 +75,17 @@ fn band(
     let step = Span((end - now).0 / STEPS as i64);
     let times: Vec<Moment> = (0..=STEPS as i64).map(|at| now + Span(step.0 * at)).collect();
     let hours: Vec<f64> = times.iter().map(|at| known.evidence.hours(*at)).collect();
-    let courses: Vec<Vec<f64>> = systematic(sample, seed(&known.evidence))
-        .map(|drawn| match model {
-            Either::Clock(model) => model.chamber_at(&drawn.point, &hours),
-            Either::Readings(model) => model.chamber_at(&drawn.point, &hours),
+    let drawn: Vec<Point> =
+        systematic(sample, seed(&known.evidence)).map(|drawn| drawn.point).collect();
+    let courses: Vec<Vec<Lanes>> = drawn
+        .chunks_exact(LANES)
+        .map(|points| match model {
+            Either::Clock(model) => model.chamber_at(&block(points), &hours),
+            Either::Readings(model) => model.chamber_at(&block(points), &hours),
         })
         .collect();
     let at_time = |at: usize| {
-        let mut values: Vec<f64> = courses.iter().map(|course| course[at]).collect();
+        let mut values: Vec<f64> = courses.iter().flat_map(|course| course[at]).collect();
         values.sort_by(f64::total_cmp);
         let quantile = |part: f64| Celsius(values[(part * (values.len() - 1) as f64) as usize]);
         Band { at: times[at], low: quantile(0.05), middle: quantile(0.5), high: quantile(0.95) }

@@ -7,6 +7,7 @@
 //! lies, and stops when most of the draws count. Nothing is resampled, so no parameter ever
 //! degenerates to a few values.
 
+use super::lanes::{Block, LANES, Lanes, Task, at_best, exp, larger, ln};
 use super::normal::Draws;
 
 /// The most unknowns a model may have.
@@ -19,8 +20,18 @@ pub trait Model {
     type Firing;
     /// How many of the numbers of a [`Point`] are used.
     fn unknowns(&self) -> usize;
-    /// The firing at this point, and the logarithm of how well it agrees with what was seen.
-    fn imagine(&self, point: &Point) -> (Self::Firing, f64);
+    /// The firing at each point, and the logarithm of how well it agrees with what was seen.
+    fn imagine(&self, points: &Block) -> Vec<(Self::Firing, f64)>;
+}
+
+/// One point of a block.
+pub fn point(points: &Block, lane: usize) -> Point {
+    points.each_ref().map(|unknown| unknown[lane])
+}
+
+/// Points side by side, as many as there are lanes.
+pub fn block(points: &[Point]) -> Block {
+    std::array::from_fn(|unknown| std::array::from_fn(|lane| points[lane][unknown]))
 }
 
 /// One possible firing; the weights of a sample add up to 1.
@@ -31,9 +42,10 @@ pub struct Weighted<F> {
     pub firing: F,
 }
 
-/// Draws in each round of adaptation, and in the last one.
-const DRAWS_ADAPTING: usize = 600;
-const DRAWS_FINAL: usize = 2400;
+/// Blocks of draws in each round of adaptation, and in the last one; a tenth of them is a whole
+/// number.
+const BLOCKS_ADAPTING: usize = 10;
+const BLOCKS_FINAL: usize = 40;
 /// The share of the draws that must count, in the sense of effective sample size.
 const ENOUGH: f64 = 0.3;
 /// While adapting, evidence is let in only so far that this share of the draws counts.
@@ -57,57 +69,65 @@ pub fn sample<M: Model>(model: &M, seed: u64) -> Vec<Weighted<M::Firing>> {
     let mut draws = Draws::seeded(seed);
     let mut proposal = None;
     for _ in 0..MOST_ROUNDS {
-        let (points, log_weights, evidence) =
-            round(model, proposal.as_ref(), &mut draws, DRAWS_ADAPTING);
-        let exponent = bearable_exponent(&log_weights, &evidence, DRAWS_ADAPTING);
-        let weights = normalised(&log_weights, &evidence, exponent);
-        if exponent >= 1.0 && effective(&weights) >= ENOUGH * DRAWS_ADAPTING as f64 {
+        let round = Round::of(model, proposal.as_ref(), &mut draws, BLOCKS_ADAPTING);
+        let exponent = bearable_exponent(&round.ratios, &round.evidence);
+        let weights = normalised(&round.ratios, &round.evidence, exponent);
+        if exponent >= 1.0 && effective(&weights) >= ENOUGH * weights.len() as f64 {
             break;
         }
-        let points: Vec<Point> = points.into_iter().map(|(point, _)| point).collect();
+        let points: Vec<Point> = round.points().collect();
         proposal = Some(Proposal::fitted(&points, &weights, model.unknowns()));
     }
-    let (points, log_weights, evidence) = round(model, proposal.as_ref(), &mut draws, DRAWS_FINAL);
-    let weights = normalised(&log_weights, &evidence, 1.0);
-    points
-        .into_iter()
-        .zip(weights)
-        .map(|((point, firing), weight)| Weighted { weight, point, firing })
-        .collect()
+    let round = Round::of(model, proposal.as_ref(), &mut draws, BLOCKS_FINAL);
+    let weights = normalised(&round.ratios, &round.evidence, 1.0);
+    let points: Vec<Point> = round.points().collect();
+    let firings = round.firings.into_iter().zip(points).zip(weights);
+    firings.map(|((firing, point), weight)| Weighted { weight, point, firing }).collect()
 }
 
-type Round<F> = (Vec<(Point, F)>, Vec<f64>, Vec<f64>);
+/// Draws, each with what it stands for.
+struct Round<F> {
+    blocks: Vec<Block>,
+    firings: Vec<F>,
+    /// The logarithm of prior over proposal.
+    ratios: Vec<f64>,
+    /// The logarithm of the evidence.
+    evidence: Vec<f64>,
+}
 
-/// Draws, the logarithm of prior over proposal, and the logarithm of the evidence.
-fn round<M: Model>(
-    model: &M,
-    proposal: Option<&Proposal>,
-    draws: &mut Draws,
-    count: usize,
-) -> Round<M::Firing> {
-    let unknowns = model.unknowns();
-    let mut points = Vec::with_capacity(count);
-    let (mut ratios, mut evidence) = (Vec::with_capacity(count), Vec::with_capacity(count));
-    for at in 0..count {
-        let mut point = [0.0; MOST_UNKNOWNS];
-        for value in &mut point[..unknowns] {
-            *value = draws.normal();
-        }
-        let ratio = match proposal {
-            None => 0.0,
-            Some(proposal) => {
-                if at as f64 >= DEFENSIVE * count as f64 {
-                    point = proposal.moved(&point);
-                }
-                proposal.log_prior_over_mixture(&point)
-            }
+impl<F> Round<F> {
+    fn of<M: Model<Firing = F>>(
+        model: &M,
+        proposal: Option<&Proposal>,
+        draws: &mut Draws,
+        count: usize,
+    ) -> Round<F> {
+        let mut round = Round {
+            blocks: Vec::with_capacity(count),
+            firings: Vec::with_capacity(count * LANES),
+            ratios: Vec::with_capacity(count * LANES),
+            evidence: Vec::with_capacity(count * LANES),
         };
-        let (firing, log_likelihood) = model.imagine(&point);
-        points.push((point, firing));
-        ratios.push(ratio);
-        evidence.push(log_likelihood);
+        for at in 0..count {
+            let mut points = [[0.0; LANES]; MOST_UNKNOWNS];
+            draws.fill(&mut points, model.unknowns());
+            let moves = at as f64 >= DEFENSIVE * count as f64;
+            round.ratios.extend(match proposal {
+                None => [0.0; LANES],
+                Some(proposal) => at_best(Proposing { proposal, points: &mut points, moves }),
+            });
+            for (firing, log_likelihood) in model.imagine(&points) {
+                round.firings.push(firing);
+                round.evidence.push(log_likelihood);
+            }
+            round.blocks.push(points);
+        }
+        round
     }
-    (points, ratios, evidence)
+
+    fn points(&self) -> impl Iterator<Item = Point> {
+        self.blocks.iter().flat_map(|points| (0..LANES).map(|lane| point(points, lane)))
+    }
 }
 
 fn normalised(ratios: &[f64], evidence: &[f64], exponent: f64) -> Vec<f64> {
@@ -126,8 +146,9 @@ fn effective(weights: &[f64]) -> f64 {
 }
 
 /// How far the evidence can be let in with enough draws still counting: 1 when all of it.
-fn bearable_exponent(ratios: &[f64], evidence: &[f64], count: usize) -> f64 {
-    let bearable = |x: f64| effective(&normalised(ratios, evidence, x)) >= STEP * count as f64;
+fn bearable_exponent(ratios: &[f64], evidence: &[f64]) -> f64 {
+    let enough = STEP * ratios.len() as f64;
+    let bearable = |x: f64| effective(&normalised(ratios, evidence, x)) >= enough;
     if bearable(1.0) {
         return 1.0;
     }
@@ -173,29 +194,70 @@ impl Proposal {
         }
         Proposal { mean, factor, log_determinant, unknowns }
     }
+}
 
-    fn moved(&self, standard: &Point) -> Point {
-        let mut point = [0.0; MOST_UNKNOWNS];
-        for (row, value) in point.iter_mut().enumerate().take(self.unknowns) {
-            *value =
-                self.mean[row] + (0..=row).map(|k| self.factor[row][k] * standard[k]).sum::<f64>();
+/// Moves standard normal points to the proposal, if asked to, and gives ln of the prior's density
+/// over that of prior and proposal mixed.
+struct Proposing<'a> {
+    proposal: &'a Proposal,
+    points: &'a mut Block,
+    moves: bool,
+}
+
+impl Task for Proposing<'_> {
+    type Output = Lanes;
+
+    #[inline(always)]
+    fn run(self) -> Lanes {
+        let Proposing { proposal, points, moves } = self;
+        if moves {
+            proposal.moved(points);
         }
-        point
+        let mut standard = [[0.0; LANES]; MOST_UNKNOWNS];
+        let (mut prior, mut proposed) = ([0.0; LANES], [0.0; LANES]);
+        for (row, unknown) in points.iter().enumerate().take(proposal.unknowns) {
+            let (before, this) = standard.split_at_mut(row);
+            let this = &mut this[0];
+            for i in 0..LANES {
+                this[i] = unknown[i] - proposal.mean[row];
+            }
+            for (column, factor) in before.iter().zip(proposal.factor[row]) {
+                for i in 0..LANES {
+                    this[i] -= factor * column[i];
+                }
+            }
+            let each = 1.0 / proposal.factor[row][row];
+            for i in 0..LANES {
+                this[i] *= each;
+                prior[i] -= 0.5 * unknown[i] * unknown[i];
+                proposed[i] -= 0.5 * this[i] * this[i];
+            }
+        }
+        std::array::from_fn(|i| {
+            let proposed = proposed[i] - proposal.log_determinant;
+            let most = larger(prior[i], proposed);
+            let (prior, proposed) = (prior[i] - most, proposed - most);
+            prior - ln(DEFENSIVE * exp(prior) + (1.0 - DEFENSIVE) * exp(proposed))
+        })
     }
+}
 
-    /// ln of prior density over that of prior and proposal mixed.
-    fn log_prior_over_mixture(&self, point: &Point) -> f64 {
-        let mut standard = [0.0; MOST_UNKNOWNS];
-        for row in 0..self.unknowns {
-            let inner: f64 = (0..row).map(|k| self.factor[row][k] * standard[k]).sum();
-            standard[row] = (point[row] - self.mean[row] - inner) / self.factor[row][row];
+impl Proposal {
+    /// Moves standard normal points to this proposal.
+    #[inline(always)]
+    fn moved(&self, points: &mut Block) {
+        // From the last row up, so that what a row needs of those above it is still there.
+        for row in (0..self.unknowns).rev() {
+            let (above, this) = points.split_at_mut(row);
+            let this = &mut this[0];
+            for value in this.iter_mut() {
+                *value = self.mean[row] + self.factor[row][row] * *value;
+            }
+            for (column, factor) in above.iter().zip(self.factor[row]) {
+                for i in 0..LANES {
+                    this[i] += factor * column[i];
+                }
+            }
         }
-        let square = |p: &Point| p[..self.unknowns].iter().map(|x| x * x).sum::<f64>();
-        let log_prior = -0.5 * square(point);
-        let log_proposal = -0.5 * square(&standard) - self.log_determinant;
-        let most = log_prior.max(log_proposal);
-        let mixture =
-            DEFENSIVE * (log_prior - most).exp() + (1.0 - DEFENSIVE) * (log_proposal - most).exp();
-        log_prior - most - mixture.ln()
     }
 }
