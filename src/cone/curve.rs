@@ -7,8 +7,9 @@
 //!
 //! ln B against 1/T (absolute temperature) is close to a straight line, the Kissinger relation
 //! (Kissinger 1956), whose slope is -E/R. Cones with one or two published rates are that line.
-//! For cones with three, interpolating ln B itself by any smooth curve lets k dip for some rows of
-//! the chart (which is rounded to whole degrees), and then a hotter firing could do less work. So
+//! For cones with three, interpolating ln B itself by the usual monotone cubics lets k dip for some
+//! rows of the chart (which is rounded to whole degrees), and then a hotter firing could do less
+//! work. So
 //! it is ln k that is interpolated, straight in T between the published temperatures, with each
 //! piece's area equal to the step between its published rates and k at the middle rate where the
 //! two neighbouring Kissinger lines have it (their geometric mean). k is then continuous and rises
