@@ -9,11 +9,10 @@
 //! (Kissinger 1956), whose slope is -E/R. Cones with one or two published rates are that line.
 //! For cones with three, interpolating ln B itself by the usual monotone cubics lets k dip for some
 //! rows of the chart (which is rounded to whole degrees), and then a hotter firing could do less
-//! work. So
-//! it is ln k that is interpolated, straight in T between the published temperatures, with each
-//! piece's area equal to the step between its published rates and k at the middle rate where the
-//! two neighbouring Kissinger lines have it (their geometric mean). k is then continuous and rises
-//! with T for every row, and everything has a closed form. Beyond the published rates the curve
+//! work. So it is ln k that is interpolated, straight in T between the published temperatures, with
+//! each piece's area equal to the step between its published rates and k at the middle rate where
+//! the two neighbouring Kissinger lines have it (their geometric mean). k is then continuous and
+//! rises with T for every row, and everything has a closed form. Beyond the published rates the curve
 //! goes on as a Kissinger line with the same k.
 
 use std::sync::OnceLock;
