@@ -114,11 +114,6 @@ impl Cone {
     pub fn hotter(self) -> Option<Cone> {
         Cone::all().find(|c| *c > self && !c.is_half())
     }
-
-    /// The next entry of the chart, half cones included.
-    pub fn next_on_chart(self) -> Option<Cone> {
-        (self.index() + 1 < NAMES.len()).then(|| Cone(self.0 + 1))
-    }
 }
 
 impl fmt::Display for Cone {

@@ -103,14 +103,6 @@ impl Journal {
         self.reading(|| self.stored_events("firing = ?1 ORDER BY events.id", &[&firing.0]))
     }
 
-    /// The events of the shop itself: its kilns and load types.
-    ///
-    /// # Errors
-    /// When the file cannot be read.
-    pub fn shop_events(&self) -> Result<Vec<StoredEvent>, JournalError> {
-        self.events(FiringId(0))
-    }
-
     /// One event.
     ///
     /// # Errors

@@ -21,9 +21,7 @@ use super::bell::log::{self, Line, Of, RingLog, Stamp};
 use super::bell::{Bell, Delivery, Press};
 use super::journal::{Journal, NewEvent};
 use super::screen::clock::{SystemClock, Timekeeper};
-use crate::alarm::{
-    Alarm, Book, Call, Desk, Key, MinuteOfDay, Notice, Rota, State, Steady, findings,
-};
+use crate::alarm::{Alarm, Book, Desk, Key, MinuteOfDay, Notice, Rota, State, Steady, findings};
 use crate::firing::event::Look;
 use crate::firing::{What, Who};
 use crate::units::{Moment, Span};
@@ -344,9 +342,4 @@ pub fn minute_of_day<Z: TimeZone>(at: Moment, zone: &Z) -> MinuteOfDay {
 /// See [`lease::who_watches`].
 pub fn who_watches(shop: &Path) -> std::io::Result<lease::Watch> {
     lease::who_watches(shop, SystemClock.now())
-}
-
-/// The words of a call, for a screen's flash.
-pub fn flash_text(call: &Call) -> String {
-    crate::alarm::words::call_headline(call)
 }
