@@ -200,7 +200,7 @@ pub fn hints(kiln: Option<&KilnScene>, now: Moment, rehearsal: bool) -> [Meaning
     match (kiln.phase, kiln.todo) {
         (_, Todo::ShutOff { .. }) => [Meaning::Off, Meaning::Look, Meaning::Help],
         (_, Todo::Look { at }) if at > now => [Meaning::Reading, idle, Meaning::Help],
-        (_, Todo::Look { .. } | Todo::Stay | Todo::LookByEye) => {
+        (_, Todo::Look { .. } | Todo::LookTooLate { .. } | Todo::Stay | Todo::LookByEye) => {
             [Meaning::Look, Meaning::Off, Meaning::Help]
         }
         (_, Todo::Wait { .. }) => [Meaning::Reading, idle, Meaning::Help],
