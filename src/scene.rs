@@ -6,6 +6,7 @@
 mod coming;
 mod curve;
 mod ledger;
+mod review;
 
 use crate::cone::Cone;
 use crate::firing::event::{Look, Outcome, Seen};
@@ -18,6 +19,7 @@ use crate::watch::{Advice, Say, advise};
 pub use coming::{Ahead, Coming};
 pub use curve::{CurveScene, Fan};
 pub use ledger::{FiringScene, PastFiring, Sort};
+pub use review::{Page, ReviewQuestion, ReviewRow, ReviewScene, Standing, side_of};
 
 /// Countdowns this short are shown with their seconds.
 pub const SECONDS_SHOWN_BELOW: Span = Span::minutes(10);

@@ -382,10 +382,10 @@ pub fn event_phrase(what: &What, kiln: &str, dial: &Dial<'_>) -> String {
         What::Packed(_) => format!("{kiln} packed"),
         What::KilnSet(set) => format!("kiln {}, {}", set.name, set.fuel),
         What::LoadTypeSet(load) => format!("load type {}, cone {}", load.name, load.target),
-        What::Accepted(_)
-        | What::ProbeSilent { .. }
-        | What::Acknowledged { .. }
-        | What::Shelved { .. } => format!("{kiln}: written"),
+        What::Accepted(suggestion) => super::accepted_phrase(suggestion, dial.scale),
+        What::ProbeSilent { .. } | What::Acknowledged { .. } | What::Shelved { .. } => {
+            format!("{kiln}: written")
+        }
     }
 }
 
