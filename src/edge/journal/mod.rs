@@ -10,6 +10,7 @@
 
 pub mod backup;
 mod check;
+pub mod daily;
 pub mod error;
 mod import;
 mod open;

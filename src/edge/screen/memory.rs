@@ -5,6 +5,7 @@ use std::collections::BTreeMap;
 use anyhow::bail;
 
 use super::store::{About, Entry};
+use crate::firing::shop::same_name;
 use crate::firing::{
     Event, EventId, Firing, FiringId, Fold, Shop, Standing, State, What, Who, permit,
 };
@@ -88,6 +89,11 @@ impl Memory {
             corrections: Default::default(),
             last_event: (self.last > 0).then_some(EventId(self.last)),
         }
+    }
+
+    /// The load type of this name, whatever the case of its letters.
+    pub fn load_type(&self, name: &str) -> Option<&LoadType> {
+        self.load_types.iter().find(|load| same_name(&load.name, name))
     }
 
     /// One firing, closed or not.
