@@ -3,6 +3,7 @@
 use super::dial::Dial;
 use crate::firing::What;
 use crate::firing::event::{Look, Seen};
+use crate::firing::setting::Way;
 use crate::forecast::{Declined, Ground};
 use crate::scene::{ConeScene, Happened, KilnScene, Phase, Role, SECONDS_SHOWN_BELOW, Scene, Todo};
 use crate::units::{CelsiusPerHour, Moment, Span};
@@ -339,6 +340,21 @@ pub fn rests_on_line(kiln: &KilnScene, dial: &Dial<'_>) -> Option<String> {
             }
             Ground::Looks { count, last } => {
                 format!("{} to {}", plural(*count, "look", "looks"), dial.time(*last))
+            }
+            Ground::Turns { count, last, way } => {
+                let way = match way {
+                    Some(Way::Up) => "up ",
+                    Some(Way::Down) => "down ",
+                    None => "",
+                };
+                let last = dial.time(*last);
+                match count {
+                    1 => format!("the burner or switch turned {way}at {last}"),
+                    _ => format!("{count} turns of burner or switch, the last {way}at {last}"),
+                }
+            }
+            Ground::Correction { add_c } => {
+                format!("a correction of {} to its probe", dial.difference(*add_c))
             }
             Ground::UsualLength => "the usual length of such a firing".into(),
         })
