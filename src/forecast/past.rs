@@ -1,8 +1,8 @@
 //! What past firings teach about the next one: how long it takes, how it climbs at the end, how
 //! restless the kiln is, and at what computed heat work its target really goes down.
 
-use super::climb::{self, RESTLESSNESS, Ruler};
 use super::TOLERANCE_C;
+use super::climb::{self, RESTLESSNESS, Ruler};
 use super::evidence::{Cones, Evidence, GUIDE, Reading, TARGET, chance_of_word};
 use super::pooling::{Group, Measured, Predicted, predict};
 use super::profile::Profile;

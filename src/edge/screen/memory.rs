@@ -8,6 +8,7 @@ use super::store::{About, Entry};
 use crate::firing::{
     Event, EventId, Firing, FiringId, Fold, Shop, Standing, State, What, Who, permit,
 };
+use crate::kiln::same_name;
 use crate::kiln::{Kiln, LoadType};
 use crate::review::Ledger;
 use crate::review::prices::Prices;
@@ -125,6 +126,11 @@ impl Memory {
             }
         }
         shop
+    }
+
+    /// The load type of this name, whatever the case of its letters.
+    pub fn load_type(&self, name: &str) -> Option<&LoadType> {
+        self.load_types.iter().find(|load| same_name(&load.name, name))
     }
 
     /// One firing, closed or not.
