@@ -4,7 +4,7 @@ mod finding;
 
 pub use finding::{Finding, page_finding};
 
-use crate::firing::{Firing, Verdict};
+use crate::firing::{Firing, FiringId, Verdict};
 use crate::review::calendar::Day;
 use crate::review::charts::{Chart, FEWEST_IN_CONTROL};
 use crate::review::cost::Costs;
@@ -476,6 +476,11 @@ pub fn schedule_written(path: &str, repeat: &Repeat, scale: Scale) -> String {
         fixed(degrees(repeat.furthest_c, scale), 0),
         letter(scale)
     )
+}
+
+/// Where the card of a firing is.
+pub fn card_written(path: &str, firing: FiringId) -> String {
+    format!("The card of firing {firing} is in {path}.")
 }
 
 pub fn will_write_file(path: &str) -> String {

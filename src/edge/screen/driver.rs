@@ -263,7 +263,7 @@ impl Driver<'_> {
                     self.update(Input::Nearest(read.map_err(|error| format!("{error:#}"))));
                 }
                 Effect::Export(export) => {
-                    let written = export::write(self.store, &export, self.dial.scale);
+                    let written = export::write(self.store, &export, &self.dial, self.clock.now());
                     self.update(Input::Exported(written.map_err(|error| format!("{error:#}"))));
                 }
                 Effect::Review(question) => {

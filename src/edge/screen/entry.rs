@@ -66,6 +66,12 @@ pub fn accept(suggestion: &Suggestion, dial: &Dial<'_>) -> Form {
     form
 }
 
+/// The form that writes the card of a past firing.
+pub fn card(past: &PastFiring) -> Form {
+    let file = Field::filled(Label::File, format!("firing-{}.svg", past.firing.0));
+    Form::new(Title::Card, &past.kiln, About::Firing(past.firing), vec![file])
+}
+
 /// The form that makes a schedule from a past firing.
 pub fn repeat(past: &PastFiring) -> Form {
     let file = format!("firing-{}.json", past.firing.0);

@@ -14,6 +14,7 @@ use crate::review::Ledger;
 use crate::review::prices::Prices;
 use crate::review::suggestion::Corrections;
 use crate::scene::{ReviewQuestion, ReviewScene};
+use crate::units::Span;
 
 /// The digested firings of a shop, as of its last event.
 #[derive(Debug, Default)]
@@ -72,7 +73,7 @@ fn review(
         Some(known) if known.last_event == shop.last_event => known,
         other => other.insert(digest(&journal, shop)?),
     };
-    let prices = prices(path, question)?;
+    let prices = prices(path, question.ahead)?;
     Ok(ReviewScene::of(&known.ledger, &known.corrections, &prices, question))
 }
 
@@ -83,10 +84,14 @@ fn digest(journal: &Journal, shop: Shop) -> anyhow::Result<Known> {
     Ok(Known { last_event, corrections, ledger })
 }
 
-fn prices(shop: &Path, question: &ReviewQuestion) -> anyhow::Result<Prices> {
+/// The list of prices beside the shop's file, if there is one.
+///
+/// # Errors
+/// When it cannot be used as it is.
+pub fn prices(shop: &Path, ahead: Span) -> anyhow::Result<Prices> {
     let beside = prices_file::beside(shop);
     if !beside.exists() {
         return Ok(Prices::default());
     }
-    Ok(prices_file::read(&beside, question.ahead.0)?)
+    Ok(prices_file::read(&beside, ahead.0)?)
 }

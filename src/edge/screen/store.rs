@@ -8,8 +8,9 @@ use crate::firing::event::Look;
 use crate::firing::{EventId, Firing, FiringId, Refusal, Shop, What};
 use crate::kiln::same_name;
 use crate::review::nearest::{Near, nearest};
+use crate::review::prices::Prices;
 use crate::scene::{Floor, PastFiring, ReviewQuestion, ReviewScene, Scene};
-use crate::units::Moment;
+use crate::units::{Moment, Span};
 use crate::watch::Advice;
 use crate::words;
 
@@ -96,6 +97,15 @@ pub trait Store: fmt::Debug {
 
     /// The answer to the review asked for last, once.
     fn review(&mut self) -> Option<anyhow::Result<ReviewScene>>;
+
+    /// What things cost in this shop; nothing is known of a made-up one. `ahead` is what the wall
+    /// clock is ahead of UTC.
+    ///
+    /// # Errors
+    /// Whatever kept the list from being read.
+    fn prices(&self, _ahead: Span) -> anyhow::Result<Prices> {
+        Ok(Prices::default())
+    }
 
     /// A firing, and the past firings of its kiln that went most like it, the nearest first. Only
     /// the newest [`COMPARED`] are compared.

@@ -7,7 +7,7 @@ use serde_json::Value;
 use spyhole::edge::journal::{Journal, NewEvent};
 use spyhole::edge::schedule_file;
 use spyhole::edge::screen::app::{Input, Tone};
-use spyhole::edge::screen::export::{self, Export};
+use spyhole::edge::screen::export::{self, Export, Wanted};
 use spyhole::edge::screen::kept::KeptShop;
 use spyhole::edge::screen::key::Key;
 use spyhole::edge::screen::review::{Period, Review};
@@ -174,9 +174,9 @@ fn law_the_nearest_past_firing_is_laid_over() {
     assert!(said.starts_with(&format!("Most like it: firing {} (", open[1])), "{said}");
 }
 
-/// A schedule made from a firing is written into a new file, never over another.
+/// What a past firing gives is written into a new file, never over another.
 #[test]
-fn law_a_past_firing_gives_a_schedule() {
+fn law_a_past_firing_gives_a_schedule_and_a_card() {
     let folder = tempfile::tempdir().unwrap();
     let path = folder.path().join("shop.spyhole");
     kept(&path, 2);
@@ -184,19 +184,31 @@ fn law_a_past_firing_gives_a_schedule() {
     let file = folder.path().join("again.json").display().to_string();
     let asked = |file: &str| Export {
         firing: FiringId(1),
-        ware: Ware::LustreAndGold,
+        what: Wanted::Schedule(Ware::LustreAndGold),
         file: file.to_owned(),
     };
-    let said = export::write(&mut store, &asked(&file), Scale::Celsius).unwrap();
+    let said = export::write(&mut store, &asked(&file), &super::DIAL, NOW).unwrap();
     assert!(said.starts_with(&file) && said.contains("segments"), "{said}");
     let text = std::fs::read_to_string(&file).unwrap();
     let schedule = schedule_file::from_json(&text).unwrap();
     assert_eq!(schedule.target, store.firing(FiringId(1)).unwrap().pack.unwrap().target);
-    let again = export::write(&mut store, &asked(&file), Scale::Celsius).unwrap_err();
+    let again = export::write(&mut store, &asked(&file), &super::DIAL, NOW).unwrap_err();
     assert!(format!("{again:#}").contains("again.json"), "{again:#}");
     assert_eq!(std::fs::read_to_string(&file).unwrap(), text);
-    let wrong = export::write(&mut store, &asked("again.txt"), Scale::Celsius).unwrap_err();
+    let wrong = export::write(&mut store, &asked("again.txt"), &super::DIAL, NOW).unwrap_err();
     assert!(wrong.to_string().contains(".json"), "{wrong}");
+    // The same card as the command line's, byte for byte.
+    let card = |name: &str| folder.path().join(name).display().to_string();
+    let (ours, theirs) = (card("ours.svg"), card("theirs.svg"));
+    let wanted = Export { firing: FiringId(2), what: Wanted::Card, file: ours.clone() };
+    let said = export::write(&mut store, &wanted, &super::DIAL, NOW).unwrap();
+    assert!(said.contains(&ours), "{said}");
+    let shop = path.to_str().unwrap();
+    let run =
+        finish(command().env("TZ", "UTC").args(["--shop", shop, "review", "card", "2", &theirs]));
+    assert_eq!(run.code, 0, "{}", run.err);
+    let read = |file: &str| std::fs::read_to_string(file).unwrap();
+    assert_eq!(read(&ours), read(&theirs));
     // The form says what is missing, hands out the wish, and stays open until it was written.
     let mut desk = Desk::with_a_year();
     desk.type_in("2heron gold\ns\n");

@@ -131,6 +131,9 @@ impl App {
                     let first = ledger.open.first().map(|firing| firing.past.firing);
                     effects.extend(first.map(Effect::ReadNearest));
                 }
+                Key::Char('c') => {
+                    self.form = ledger.open.first().map(|firing| entry::card(&firing.past));
+                }
                 Key::Char('s') => {
                     self.form = ledger.open.first().map(|firing| entry::repeat(&firing.past));
                 }
