@@ -5,11 +5,12 @@ mod review;
 mod views;
 
 use super::entry::{self, Problem};
+use super::export::Export;
 use super::form::{Form, Pressed};
 use super::key::{self, Key, Meaning};
 use super::pick::Pick;
 use super::spots::Spot;
-use super::store::{About, Entry};
+use super::store::{About, Entry, Nearest};
 use super::view::View;
 use crate::firing::event::Look;
 use crate::firing::{EventId, Firing, FiringId, What};
@@ -28,6 +29,10 @@ pub enum Input {
     Ledger(Result<Vec<PastFiring>, String>),
     /// What [`Effect::ReadFiring`] found.
     Firing(Result<Box<Firing>, String>),
+    /// What [`Effect::ReadNearest`] found.
+    Nearest(Result<Box<Nearest>, String>),
+    /// What became of [`Effect::Export`]: what to say of it, or why it was not written.
+    Exported(Result<String, String>),
     /// What [`Effect::Review`] came to.
     Review(Result<Box<ReviewScene>, String>),
     /// The shop could not be read.
@@ -52,6 +57,10 @@ pub enum Effect {
     ReadLedger,
     /// Answer with [`Input::Firing`].
     ReadFiring(FiringId),
+    /// Answer with [`Input::Nearest`].
+    ReadNearest(FiringId),
+    /// Write a file and answer with [`Input::Exported`].
+    Export(Export),
     /// Answer with [`Input::Review`].
     Review(ReviewQuestion),
     ChangeSpeed(f64),
@@ -143,6 +152,14 @@ impl App {
                 self.firing_read(read);
                 Vec::new()
             }
+            Input::Nearest(read) => {
+                self.nearest_read(read, context);
+                Vec::new()
+            }
+            Input::Exported(written) => {
+                self.exported(written);
+                Vec::new()
+            }
             Input::Review(read) => {
                 self.review_read(read);
                 Vec::new()
@@ -197,6 +214,7 @@ impl App {
                 return self.open_view(meaning);
             }
             Meaning::Review => return self.open_review(context),
+            Meaning::MostLike => return self.most_like(context),
             Meaning::NextKiln => self.choose(context.scene, 1),
             Meaning::PreviousKiln => {
                 self.choose(context.scene, context.scene.kilns.len().saturating_sub(1));
@@ -269,6 +287,11 @@ impl App {
 
     fn confirm(&mut self, context: &Context<'_>) -> Vec<Effect> {
         let Some(form) = self.form.as_mut() else { return Vec::new() };
+        if let Some(export) = form.export() {
+            form.saving = export.is_ok();
+            form.problem = export.as_ref().err().cloned();
+            return export.into_iter().map(Effect::Export).collect();
+        }
         match form.entry(context.scene, &context.dial) {
             Ok(entry) => {
                 form.saving = true;

@@ -7,6 +7,7 @@ use ratatui::style::{Modifier, Style};
 use super::app::{App, Context, Effect, Input, Mouse, Tone};
 use super::clock::Timekeeper;
 use super::draw::{self, Picture};
+use super::export;
 use super::spots::Spots;
 use super::store::{self, Snapshot, Store};
 use super::terminal::{Heard, Seat};
@@ -256,6 +257,14 @@ impl Driver<'_> {
                 Effect::ReadFiring(firing) => {
                     let read = self.store.firing(firing).map(Box::new);
                     self.update(Input::Firing(read.map_err(|error| format!("{error:#}"))));
+                }
+                Effect::ReadNearest(firing) => {
+                    let read = self.store.nearest(firing).map(Box::new);
+                    self.update(Input::Nearest(read.map_err(|error| format!("{error:#}"))));
+                }
+                Effect::Export(export) => {
+                    let written = export::write(self.store, &export, &self.dial, self.clock.now());
+                    self.update(Input::Exported(written.map_err(|error| format!("{error:#}"))));
                 }
                 Effect::Review(question) => {
                     self.ask_review(&question);

@@ -12,13 +12,14 @@ use super::Face;
 use super::adviser::Advising;
 use super::app::App;
 use super::clock::{LocalZone, SystemClock, Timekeeper};
-use super::reviewer::Reviewer;
+use super::reviewer::{self, Reviewer};
 use super::store::{About, Entry, Snapshot, Store};
 use super::watched::Watched;
 use crate::edge::journal::rescue::{self, Loss, Opened};
 use crate::edge::journal::{Journal, JournalError, LedgerFilter, NewEvent, PAST_FIRINGS, Uid};
 use crate::edge::shipped_schedules;
 use crate::firing::{EventId, Firing, FiringId, What, Who};
+use crate::review::prices::Prices;
 use crate::scene::{PastFiring, ReviewQuestion, ReviewScene, Scene, advices};
 use crate::units::{Moment, Span};
 
@@ -188,6 +189,10 @@ impl Store for KeptShop {
     fn ask_review(&mut self, question: &ReviewQuestion) -> anyhow::Result<()> {
         let path = self.journal.path();
         self.reviewer.ask(path, question).context("cannot make a review beside the screen")
+    }
+
+    fn prices(&self, ahead: Span) -> anyhow::Result<Prices> {
+        reviewer::prices(self.journal.path(), ahead)
     }
 
     fn review(&mut self) -> Option<anyhow::Result<ReviewScene>> {

@@ -45,6 +45,7 @@ pub enum Meaning {
     Schedules,
     Shop,
     Review,
+    MostLike,
     Find,
     ChangeScale,
     ChangeClock,
@@ -86,7 +87,7 @@ const fn rehearsing(binding: Binding) -> Binding {
 }
 
 /// Every key of the screen.
-pub const TABLE: [Binding; 27] = [
+pub const TABLE: [Binding; 28] = [
     bind(&[Key::Char('l')], "l", Meaning::Look, "look", "note a look through the spyhole"),
     bind(&[Key::Char('r')], "r", Meaning::Reading, "reading", "note a temperature"),
     bind(&[Key::Char('o')], "o", Meaning::Off, "off", "the kiln was shut off"),
@@ -117,6 +118,13 @@ pub const TABLE: [Binding; 27] = [
     bind(&[Key::Char('3')], "3", Meaning::Schedules, "schedules", "the schedules"),
     bind(&[Key::Char('4')], "4", Meaning::Shop, "shop", "kilns and load types"),
     bind(&[Key::Char('5')], "5", Meaning::Review, "review", "what past firings teach"),
+    bind(
+        &[Key::Char('m')],
+        "m",
+        Meaning::MostLike,
+        "most like",
+        "lay over this firing the past one that went most like it",
+    ),
     bind(&[Key::Char('/')], "/", Meaning::Find, "find", "find an action by its name"),
     bind(&[Key::Char('c')], "c", Meaning::ChangeScale, "C or F", "temperatures in C or in F"),
     bind(

@@ -10,8 +10,8 @@ use crate::firing::{
 };
 use crate::kiln::same_name;
 use crate::kiln::{Kiln, LoadType};
+use crate::review::Ledger;
 use crate::review::prices::Prices;
-use crate::review::{Facts, Ledger};
 use crate::scene::{ReviewQuestion, ReviewScene};
 use crate::units::Moment;
 
@@ -92,11 +92,9 @@ impl Memory {
     /// What the firings teach.
     pub fn review(&self, question: &ReviewQuestion) -> ReviewScene {
         let Shop { kilns, load_types, corrections, .. } = self.shop();
-        let facts = self
-            .firings()
-            .filter_map(|firing| Facts::of(firing, corrections.at(&firing.kiln, firing.lit?)));
+        let facts = self.firings().filter_map(|firing| Ledger::digest(firing, &corrections));
         let known = Ledger { facts: facts.collect(), kilns, load_types, ahead: question.ahead };
-        ReviewScene::of(&known, &self.prices, question)
+        ReviewScene::of(&known, &corrections, &self.prices, question)
     }
 
     /// Every firing, closed or not, in the order they were begun.

@@ -12,13 +12,14 @@ use spyhole::edge::screen::draw::{Picture, draw};
 use spyhole::edge::screen::key::Key;
 use spyhole::edge::screen::memory::Memory;
 use spyhole::edge::screen::spots::Spots;
-use spyhole::edge::screen::store::{About, Entry, Snapshot, reason};
+use spyhole::edge::screen::store::{About, Entry, Nearest, Snapshot, reason};
 use spyhole::edge::screen::theme::{Depth, Paper, Theme};
 use spyhole::edge::shipped_schedules;
 use spyhole::firing::event::{Look, Outcome, Seen, Verdict};
 use spyhole::firing::{ConePack, FiringId, Lit, What, Who};
 use spyhole::forecast::{ConeNow, Drops, Forecast, Ground};
 use spyhole::kiln::{Fuel, Kiln, starter};
+use spyhole::review::nearest::nearest;
 use spyhole::scene::{PastFiring, ReviewQuestion, Scene};
 use spyhole::units::{Celsius, CelsiusPerHour, Moment, Scale, Span};
 use spyhole::watch::{Advice, Say};
@@ -180,6 +181,18 @@ impl Desk {
                     let firing = self.memory.firing(id).cloned().map(Box::new);
                     let read = firing.ok_or("no such firing".to_owned());
                     self.app.update(Input::Firing(read), &context);
+                    continue;
+                }
+                Effect::ReadNearest(id) => {
+                    let firing = self.memory.firing(id).unwrap().clone();
+                    let past: Vec<_> =
+                        self.memory.firings().filter(|past| past.kiln == firing.kiln).collect();
+                    let near = nearest(&firing, past.iter().copied(), 3).into_iter().map(|near| {
+                        let of = self.memory.firing(near.id).unwrap().clone();
+                        (near, of)
+                    });
+                    let found = Box::new(Nearest { near: near.collect(), firing });
+                    self.app.update(Input::Nearest(Ok(found)), &context);
                     continue;
                 }
                 Effect::Review(question) => {
