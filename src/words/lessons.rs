@@ -65,9 +65,13 @@ impl Lesson {
     /// What it teaches.
     pub fn about(self) -> &'static str {
         match self {
-            Lesson::GoodFiring => "One load of gold from lit to outcome: wait, look, shut off, draw",
+            Lesson::GoodFiring => {
+                "One load of gold from lit to outcome: wait, look, shut off, draw"
+            }
             Lesson::MissedLook => "A look nobody made: what the screen shows, and what to do then",
-            Lesson::DeadProbe => "A probe that reads nonsense: how it is seen, and firing without it",
+            Lesson::DeadProbe => {
+                "A probe that reads nonsense: how it is seen, and firing without it"
+            }
         }
     }
 
@@ -109,9 +113,11 @@ fn good_firing(prompt: Prompt, course: &Course, kiln: &str, keys: &PromptKeys<'_
              nothing. {} makes time run faster.",
             keys.faster
         ),
-        Prompt::Wait => "3 of 5: not yet. The nearer the drop, the sooner the next look; each look \
+        Prompt::Wait => {
+            "3 of 5: not yet. The nearer the drop, the sooner the next look; each look \
                          narrows the watch window."
-            .into(),
+                .into()
+        }
         Prompt::Look => format!(
             "3 of 5: look now. Press {}, then one key for each cone as you see it, then Enter. The \
              guide goes first and warns; the target decides.",

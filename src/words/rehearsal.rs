@@ -113,12 +113,12 @@ pub const COLLEAGUE: &str = "Ada";
 pub fn mishap(mishap: Mishap, kiln: &str, age: Span, keys: &PromptKeys<'_>) -> String {
     let ago = ago(age);
     match mishap {
-        Mishap::ProbeBroken => format!(
-            "{kiln}: its probe died {ago}; what it reads is set aside, and looks decide."
-        ),
-        Mishap::PressureLow => format!(
-            "{kiln}: the gas pressure fell {ago}, and it hardly climbs; looks decide."
-        ),
+        Mishap::ProbeBroken => {
+            format!("{kiln}: its probe died {ago}; what it reads is set aside, and looks decide.")
+        }
+        Mishap::PressureLow => {
+            format!("{kiln}: the gas pressure fell {ago}, and it hardly climbs; looks decide.")
+        }
         Mishap::NobodyLooks => format!(
             "{kiln}: {COLLEAGUE} was called away {ago}, so its looks are yours: {} chooses it.",
             keys.next_kiln

@@ -299,8 +299,7 @@ fn law_a_backup_is_made_once_a_day() {
     }
     drop(daily);
     assert_eq!(backup::list(&shop.path()).len(), 1, "one a day");
-    let second =
-        kept(&mut DailyBackup::default(), &shop.journal, begun + Span::hours(25)).unwrap();
+    let second = kept(&mut DailyBackup::default(), &shop.journal, begun + Span::hours(25)).unwrap();
     assert_eq!(backup::list(&shop.path()).len(), 2);
     assert_ne!(first, second);
 }

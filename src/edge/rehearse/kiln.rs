@@ -179,7 +179,6 @@ impl SimulatedKiln {
         self.load.as_ref()?.down
     }
 
-
     /// Lets time pass up to `now`; the answer is what the probe read meanwhile.
     pub fn advance(&mut self, now: Moment) -> Vec<(Moment, Celsius)> {
         let mut readings = Vec::new();

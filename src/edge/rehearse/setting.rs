@@ -133,7 +133,9 @@ pub(super) fn of(lesson: Lesson) -> Setting {
     let under_way = Setting { lit: &GOLD_UNDER_WAY, packed: None, ..ALONE };
     match lesson {
         Lesson::GoodFiring => ALONE,
-        Lesson::MissedLook => Setting { comes_at: Some((PRACTICE_KILN, Role::Guide, Seen::Leaning)), ..under_way },
+        Lesson::MissedLook => {
+            Setting { comes_at: Some((PRACTICE_KILN, Role::Guide, Seen::Leaning)), ..under_way }
+        }
         Lesson::DeadProbe => Setting {
             wrong: Some((PRACTICE_KILN, Span::minutes(12), Mishap::ProbeBroken)),
             ..under_way

@@ -1,12 +1,10 @@
 //! The made-up shop behind the screen of a rehearsal.
 
-use std::time::Duration;
-
 use anyhow::Context;
 
 use super::minder::{COOL, Place, deed};
 use super::setting::{self, PRACTICE_KILN, Setting};
-use crate::edge::screen::adviser::Advising;
+use crate::edge::screen::adviser::{Advising, Patience};
 use crate::edge::screen::key::{Meaning, binding};
 use crate::edge::screen::memory::Memory;
 use crate::edge::screen::store::{About, Entry, Snapshot, Store};
@@ -50,7 +48,7 @@ pub struct RehearsalShop {
 
 impl RehearsalShop {
     /// The shop at the moment the trainee comes in: the whole one, or that of a lesson. The same
-    /// seed gives the same shop. A snapshot waits for advice as long as `patience`.
+    /// seed gives the same shop. A snapshot waits for advice as `patience` says.
     ///
     /// # Errors
     /// When the made-up past contradicts itself, which a test rules out; when the system has no
@@ -58,7 +56,7 @@ impl RehearsalShop {
     pub fn new(
         lesson: Option<Lesson>,
         seed: u64,
-        patience: Duration,
+        patience: impl Into<Patience>,
     ) -> anyhow::Result<RehearsalShop> {
         let setting = lesson.map_or_else(|| setting::whole(seed), setting::of);
         let begins = START - DAYS_BEFORE;
@@ -74,7 +72,8 @@ impl RehearsalShop {
             came: START,
             wrong: None,
             misread: None,
-            advising: Advising::new(patience).context("cannot make advice beside the screen")?,
+            advising: Advising::new(patience.into())
+                .context("cannot make advice beside the screen")?,
             shown: EventId(0),
         };
         shop.live_until_the_trainee_comes(&setting)?;
@@ -122,7 +121,10 @@ impl RehearsalShop {
         self.came = self.at;
         self.wrong = setting.wrong;
         let at_work = |place: &Place| place.name == PRACTICE_KILN;
-        self.places.iter_mut().filter(|place| at_work(place)).for_each(|place| place.minded = false);
+        self.places
+            .iter_mut()
+            .filter(|place| at_work(place))
+            .for_each(|place| place.minded = false);
         Ok(())
     }
 
@@ -225,10 +227,7 @@ impl RehearsalShop {
     /// The firing a lesson is about: the last one in the practice kiln that was lit, or is packed.
     fn of_lesson(&self) -> Option<&Firing> {
         let here = self.memory.firings().filter(|firing| firing.kiln == PRACTICE_KILN);
-        here.filter(|firing| {
-            firing.drawn.is_none_or(|drawn| drawn >= self.came)
-        })
-        .last()
+        here.filter(|firing| firing.drawn.is_none_or(|drawn| drawn >= self.came)).last()
     }
 
     /// How the lesson ended, once it has.
@@ -361,7 +360,9 @@ impl Store for RehearsalShop {
 /// Whether something was noted of a cone that is not what there was to see of it.
 fn differs(noted: &Look, shown: &Look) -> bool {
     let one = |noted: Option<Seen>, shown: Option<Seen>| noted.is_some() && noted != shown;
-    one(noted.guide, shown.guide) || one(noted.target, shown.target) || one(noted.guard, shown.guard)
+    one(noted.guide, shown.guide)
+        || one(noted.target, shown.target)
+        || one(noted.guard, shown.guard)
 }
 
 fn prompt_keys() -> PromptKeys<'static> {
