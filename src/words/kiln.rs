@@ -318,9 +318,10 @@ pub fn no_forecast(declined: Option<Declined>) -> &'static str {
         Some(Declined::Over) => "nothing is left to forecast",
         Some(Declined::Aborted) => "it was given up",
         Some(Declined::NotClimbing) => "it has stopped climbing",
-        Some(Declined::NothingKnown) | None => {
+        Some(Declined::NothingKnown) => {
             "nothing is known yet of when it will drop; note a reading or two"
         }
+        None => "its forecast is being made",
     }
 }
 
