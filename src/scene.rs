@@ -7,6 +7,7 @@ mod coming;
 mod curve;
 mod ledger;
 
+use crate::alarm::Alarm;
 use crate::cone::Cone;
 use crate::firing::event::{Look, Outcome, Seen};
 use crate::firing::{ConePack, Firing, FiringId, Shop, State};
@@ -28,6 +29,8 @@ pub const SECONDS_SHOWN_BELOW: Span = Span::minutes(10);
 pub struct Floor<'a> {
     pub shop: &'a Shop,
     pub advices: &'a [(FiringId, Advice)],
+    /// The alarms that stand, the most urgent first.
+    pub alarms: &'a [Alarm],
 }
 
 /// The shop at one moment, the most urgent kiln first.
@@ -36,6 +39,8 @@ pub struct Scene {
     pub now: Moment,
     pub kilns: Vec<KilnScene>,
     pub load_types: Vec<LoadType>,
+    /// The alarms that stand, the most urgent first.
+    pub alarms: Vec<Alarm>,
 }
 
 /// One kiln and what is in it.
@@ -191,7 +196,13 @@ impl Scene {
         let mut kilns: Vec<KilnScene> =
             floor.shop.kilns.iter().map(|kiln| KilnScene::of(kiln, floor, now)).collect();
         kilns.sort_by_key(|kiln| kiln.urgency(now));
-        Scene { now, kilns, load_types: floor.shop.load_types.clone() }
+        let (load_types, alarms) = (floor.shop.load_types.clone(), floor.alarms.to_vec());
+        Scene { now, kilns, load_types, alarms }
+    }
+
+    /// The most urgent alarm that nobody has answered.
+    pub fn ringing(&self) -> Option<&Alarm> {
+        self.alarms.iter().find(|alarm| alarm.state.rings())
     }
 
     pub fn kiln(&self, name: &str) -> Option<&KilnScene> {

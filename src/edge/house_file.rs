@@ -74,8 +74,9 @@ impl House {
     /// # Errors
     /// [`HouseError`].
     pub fn from_json(text: &str, path: &Path) -> Result<House, HouseError> {
-        let keys: FileKeys = serde_json::from_str(text).map_err(|error| {
-            HouseError::Malformed { path: path.to_owned(), problem: explained(&error) }
+        let keys: FileKeys = serde_json::from_str(text).map_err(|error| HouseError::Malformed {
+            path: path.to_owned(),
+            problem: explained(&error),
         })?;
         let unusable = |problem| HouseError::Unusable { path: path.to_owned(), problem };
         let scale = match keys.scale.as_deref() {

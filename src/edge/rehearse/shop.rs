@@ -203,7 +203,7 @@ impl Store for RehearsalShop {
         let shop = self.memory.shop();
         self.advices = advices(&shop, &self.memory.closed(), |_| None, now);
         self.advised = Some((self.memory.last_event(), now));
-        Ok(Snapshot { shop, advices: self.advices.clone() })
+        Ok(Snapshot { shop, advices: self.advices.clone(), alarms: Vec::new() })
     }
 
     fn append(&mut self, entry: &Entry, now: Moment) -> anyhow::Result<EventId> {

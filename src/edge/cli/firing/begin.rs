@@ -67,7 +67,8 @@ pub(super) fn light(args: LightArgs, ctx: &mut Context<'_>) -> anyhow::Result<()
     let at = ctx.time(args.at.as_deref())?;
     let (schedule, plan) = match &args.schedule {
         Some(typed) => {
-            let found = own_schedules::find(&ctx.shop, &House::read(&ctx.shop).unwrap_or_default(), typed)?;
+            let found =
+                own_schedules::find(&ctx.shop, &House::read(&ctx.shop).unwrap_or_default(), typed)?;
             let plan = found.schedule().map(Schedule::plan).unwrap_or_default();
             (Some(found.reference), plan)
         }
