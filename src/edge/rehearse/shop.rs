@@ -293,7 +293,7 @@ impl Store for RehearsalShop {
         let changed = std::mem::replace(&mut self.shown, last) != last;
         let closed = self.memory.closed();
         let advices = self.advising.on(&shop, changed, move || Ok(closed), now)?;
-        Ok(Snapshot { shop, advices })
+        Ok(Snapshot { shop, advices, alarms: Vec::new() })
     }
 
     fn append(&mut self, entry: &Entry, now: Moment) -> anyhow::Result<EventId> {

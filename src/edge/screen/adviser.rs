@@ -85,7 +85,7 @@ impl<T: Send + 'static> Adviser<T> {
 pub struct Patience {
     /// For the first advice of all.
     first: Duration,
-    later: Duration,
+    pub(super) later: Duration,
 }
 
 impl Patience {
