@@ -7,7 +7,7 @@ use spyhole::edge::rehearse::{PRACTICE_KILN, RehearsalShop};
 use spyhole::edge::screen::app::{App, Context, Effect, Input};
 use spyhole::edge::screen::key::Key;
 use spyhole::edge::screen::store::{Snapshot, Store, reason};
-use spyhole::edge::shipped_schedules;
+use spyhole::edge::{own_schedules, shipped_schedules};
 use spyhole::firing::event::{Look, Seen, Verdict};
 use spyhole::scene::{KilnScene, Phase, Scene, Todo};
 use spyhole::units::{Moment, Scale, Span};
@@ -92,7 +92,7 @@ impl Trainee {
             dial: DIAL,
             glimpse: glimpse.as_ref(),
             shelves: shelves.as_deref(),
-            schedules: shipped_schedules::listed(),
+            schedules: &own_schedules::shipped(),
         };
         for effect in self.app.update(input, &context) {
             if let Effect::Append(entry) = effect {

@@ -252,7 +252,8 @@ impl Desk {
                     continue;
                 }
                 Effect::Review(question) => {
-                    self.review(&question, &context);
+                    let scene = Box::new(self.memory.review(&question));
+                    self.app.update(Input::Review(Ok(scene)), &context);
                     continue;
                 }
                 _ => continue,
@@ -266,17 +267,13 @@ impl Desk {
             };
             for effect in self.app.update(Input::Answered(answer), &context) {
                 if let Effect::Review(question) = effect {
-                    self.review(&question, &context);
+                    let scene = Box::new(self.memory.review(&question));
+                    self.app.update(Input::Review(Ok(scene)), &context);
                 }
             }
             entries.push(entry);
         }
         entries
-    }
-
-    fn review(&mut self, question: &ReviewQuestion, context: &Context<'_>) {
-        let scene = Box::new(self.memory.review(question));
-        self.app.update(Input::Review(Ok(scene)), context);
     }
 
     /// Types a text, one key a character; `\n` is Enter and `\t` is Tab.
