@@ -18,7 +18,7 @@ use spyhole::firing::{ConePack, FiringId, Lit, What, Who};
 use spyhole::forecast::{ConeNow, Drops, Forecast, Ground};
 use spyhole::kiln::{Fuel, Kiln, starter};
 use spyhole::review::nearest::nearest;
-use spyhole::scene::{PastFiring, ReviewQuestion, Scene};
+use spyhole::scene::{PastFiring, Scene};
 use spyhole::units::{Celsius, CelsiusPerHour, Moment, Scale, Span};
 use spyhole::watch::{Advice, Say};
 use spyhole::words::{Clock, Dial, FixedZone};
