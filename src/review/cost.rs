@@ -82,6 +82,27 @@ pub enum CostBy {
     Month,
 }
 
+impl CostBy {
+    pub const ALL: [CostBy; 3] = [CostBy::LoadType, CostBy::Kiln, CostBy::Month];
+
+    pub fn name(self) -> &'static str {
+        match self {
+            CostBy::LoadType => "load",
+            CostBy::Kiln => "kiln",
+            CostBy::Month => "month",
+        }
+    }
+
+    /// The heading of its table.
+    pub fn title(self) -> &'static str {
+        match self {
+            CostBy::LoadType => "Cost by load",
+            CostBy::Kiln => "Cost by kiln",
+            CostBy::Month => "Cost by month",
+        }
+    }
+}
+
 impl FuelFrom {
     pub fn name(self) -> &'static str {
         match self {

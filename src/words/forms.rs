@@ -26,6 +26,9 @@ pub enum Title {
     Kiln,
     LoadType,
     Strike,
+    Accept,
+    Repeat,
+    Card,
 }
 
 /// A field of a form.
@@ -55,6 +58,8 @@ pub enum Label {
     IfOver,
     UsualLength,
     When,
+    File,
+    Ware,
 }
 
 /// Why a key did nothing, or a form was not saved.
@@ -93,6 +98,9 @@ pub fn title(title: Title, kiln: &str) -> String {
         Title::LoadType if kiln.is_empty() => "A new load type".into(),
         Title::LoadType => format!("What {kiln} goes to"),
         Title::Strike => "Strike what was saved last?".into(),
+        Title::Card => format!("The card of a firing of {kiln}"),
+        Title::Repeat => format!("A schedule as {kiln} was fired"),
+        Title::Accept => format!("Accept this for {kiln}?"),
     }
 }
 
@@ -122,6 +130,8 @@ pub fn label(label: Label) -> &'static str {
         Label::IfOver => "if over",
         Label::UsualLength => "usual time",
         Label::When => "when",
+        Label::File => "file",
+        Label::Ware => "fired is",
     }
 }
 
@@ -129,6 +139,7 @@ pub fn label(label: Label) -> &'static str {
 pub fn placeholder(label: Label) -> &'static str {
     match label {
         Label::Temperature => "712C or 1314F",
+        Label::File => "what the file is called",
         Label::When => "now (or 9:10, 20 min ago)",
         Label::Note => "anything worth knowing next time",
         Label::Cone => "as usual for the load",

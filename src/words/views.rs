@@ -13,6 +13,8 @@ pub enum ViewKeys {
     Compare,
     Firing,
     Schedule,
+    Review,
+    Why,
 }
 
 /// The most useful keys of a view.
@@ -21,7 +23,11 @@ pub fn view_keys(keys: ViewKeys) -> &'static str {
         ViewKeys::List => "Enter opens, Esc goes back, ? help",
         ViewKeys::Ledger => "Enter opens, Tab sorts, Esc goes back",
         ViewKeys::Compare => "Enter lays it over, Esc goes back",
-        ViewKeys::Firing => "Enter lays another over it, Esc back",
+        ViewKeys::Firing => "Enter another over it, m most like, s schedule, c card, Esc back",
         ViewKeys::Schedule => "f lights a kiln by it, Esc goes back",
+        ViewKeys::Review => {
+            "Tab page, k kiln, p period, Enter why, b by load or kiln, a accept, Esc back"
+        }
+        ViewKeys::Why => "Enter opens the firing, Esc goes back",
     }
 }

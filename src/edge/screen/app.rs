@@ -1,18 +1,20 @@
 //! What the screen remembers, and what a key does to it. Nothing here draws or writes: effects
 //! are handed to the driver as plain data.
 
+mod review;
 mod views;
 
 use super::entry::{self, Problem};
+use super::export::Export;
 use super::form::{Form, Pressed};
 use super::key::{self, Key, Meaning};
 use super::pick::Pick;
 use super::spots::Spot;
-use super::store::{About, Entry};
+use super::store::{About, Entry, Nearest};
 use super::view::View;
 use crate::firing::event::Look;
 use crate::firing::{EventId, Firing, FiringId, What};
-use crate::scene::{KilnScene, PastFiring, Scene};
+use crate::scene::{KilnScene, PastFiring, ReviewQuestion, ReviewScene, Scene};
 use crate::schedule::Schedule;
 use crate::words::{self, Dial, Refusal, Title};
 
@@ -27,6 +29,12 @@ pub enum Input {
     Ledger(Result<Vec<PastFiring>, String>),
     /// What [`Effect::ReadFiring`] found.
     Firing(Result<Box<Firing>, String>),
+    /// What [`Effect::ReadNearest`] found.
+    Nearest(Result<Box<Nearest>, String>),
+    /// What became of [`Effect::Export`]: what to say of it, or why it was not written.
+    Exported(Result<String, String>),
+    /// What [`Effect::Review`] came to.
+    Review(Result<Box<ReviewScene>, String>),
     /// The shop could not be read.
     Unreadable(String),
 }
@@ -49,6 +57,12 @@ pub enum Effect {
     ReadLedger,
     /// Answer with [`Input::Firing`].
     ReadFiring(FiringId),
+    /// Answer with [`Input::Nearest`].
+    ReadNearest(FiringId),
+    /// Write a file and answer with [`Input::Exported`].
+    Export(Export),
+    /// Answer with [`Input::Review`].
+    Review(ReviewQuestion),
     ChangeSpeed(f64),
     ChangeScale,
     ChangeClock,
@@ -128,7 +142,7 @@ impl App {
             Input::Mouse(mouse) => self.mouse(mouse, context),
             Input::Answered(answer) => {
                 self.answered(answer);
-                Vec::new()
+                self.review_anew(context)
             }
             Input::Ledger(read) => {
                 self.ledger_read(read);
@@ -136,6 +150,18 @@ impl App {
             }
             Input::Firing(read) => {
                 self.firing_read(read);
+                Vec::new()
+            }
+            Input::Nearest(read) => {
+                self.nearest_read(read, context);
+                Vec::new()
+            }
+            Input::Exported(written) => {
+                self.exported(written);
+                Vec::new()
+            }
+            Input::Review(read) => {
+                self.review_read(read);
                 Vec::new()
             }
             Input::Unreadable(why) => {
@@ -187,6 +213,8 @@ impl App {
             Meaning::Ledger | Meaning::Schedules | Meaning::Shop => {
                 return self.open_view(meaning);
             }
+            Meaning::Review => return self.open_review(context),
+            Meaning::MostLike => return self.most_like(context),
             Meaning::NextKiln => self.choose(context.scene, 1),
             Meaning::PreviousKiln => {
                 self.choose(context.scene, context.scene.kilns.len().saturating_sub(1));
@@ -259,6 +287,11 @@ impl App {
 
     fn confirm(&mut self, context: &Context<'_>) -> Vec<Effect> {
         let Some(form) = self.form.as_mut() else { return Vec::new() };
+        if let Some(export) = form.export() {
+            form.saving = export.is_ok();
+            form.problem = export.as_ref().err().cloned();
+            return export.into_iter().map(Effect::Export).collect();
+        }
         match form.entry(context.scene, &context.dial) {
             Ok(entry) => {
                 form.saving = true;
@@ -299,7 +332,7 @@ impl App {
             Ok(id) => {
                 let kiln = form.kiln.clone();
                 self.form = None;
-                if entry.about == About::Shop {
+                if matches!(entry.what, What::KilnSet(_) | What::LoadTypeSet(_)) {
                     return self.tell(Tone::Saved, words::saved_in_shop(&phrase, id));
                 }
                 let undo = key::binding(Meaning::Undo).label;

@@ -10,8 +10,11 @@ use super::store::About;
 use crate::firing::EventId;
 use crate::firing::event::{Look, Seen, Verdict};
 use crate::kiln::LoadType;
-use crate::scene::{ConeScene, KilnScene, Phase, Role};
-use crate::words::{self, Label, Refusal, Title};
+use crate::review::Suggestion;
+use crate::review::suggestion::Change;
+use crate::scene::{ConeScene, KilnScene, PastFiring, Phase, Role};
+use crate::schedule::Ware;
+use crate::words::{self, Dial, Label, Refusal, Title};
 
 /// Why a confirmed form was not written.
 #[derive(Debug, Clone, PartialEq, Eq)]
@@ -48,6 +51,34 @@ pub fn strike(kiln: &str, about: About, event: EventId, phrase: &str) -> Form {
     form.notices = vec![phrase.to_owned()];
     form.strikes = Some((event, phrase.to_owned()));
     form
+}
+
+/// The form that accepts a change of this kiln's probe or this load type's tolerance.
+pub fn accept(suggestion: &Suggestion, dial: &Dial<'_>) -> Form {
+    let of = match &suggestion.change {
+        Change::ProbeCorrection { kiln, .. } => kiln,
+        Change::Tolerance { load_type, .. } => load_type,
+    };
+    let mut form = Form::new(Title::Accept, of, About::Shop, Vec::new());
+    let phrase = words::accepted_phrase(suggestion, dial.scale);
+    form.notices = vec![phrase, words::ACCEPT_NOTICE.into()];
+    form.accepts = Some(suggestion.clone());
+    form
+}
+
+/// The form that writes the card of a past firing.
+pub fn card(past: &PastFiring) -> Form {
+    let file = Field::filled(Label::File, format!("firing-{}.svg", past.firing.0));
+    Form::new(Title::Card, &past.kiln, About::Firing(past.firing), vec![file])
+}
+
+/// The form that makes a schedule from a past firing.
+pub fn repeat(past: &PastFiring) -> Form {
+    let file = format!("firing-{}.json", past.firing.0);
+    let ware = Ware::ALL.map(|ware| ware.name().to_owned());
+    let fields =
+        vec![Field::named(Label::Ware, ware.into_iter(), None), Field::filled(Label::File, file)];
+    Form::new(Title::Repeat, &past.kiln, About::Firing(past.firing), fields)
 }
 
 fn about(kiln: &KilnScene) -> Result<About, Refusal> {

@@ -44,6 +44,8 @@ pub enum Meaning {
     Ledger,
     Schedules,
     Shop,
+    Review,
+    MostLike,
     Find,
     ChangeScale,
     ChangeClock,
@@ -85,7 +87,7 @@ const fn rehearsing(binding: Binding) -> Binding {
 }
 
 /// Every key of the screen.
-pub const TABLE: [Binding; 26] = [
+pub const TABLE: [Binding; 28] = [
     bind(&[Key::Char('l')], "l", Meaning::Look, "look", "note a look through the spyhole"),
     bind(&[Key::Char('r')], "r", Meaning::Reading, "reading", "note a temperature"),
     bind(&[Key::Char('o')], "o", Meaning::Off, "off", "the kiln was shut off"),
@@ -115,6 +117,14 @@ pub const TABLE: [Binding; 26] = [
     bind(&[Key::Char('2')], "2", Meaning::Ledger, "ledger", "past firings"),
     bind(&[Key::Char('3')], "3", Meaning::Schedules, "schedules", "the schedules"),
     bind(&[Key::Char('4')], "4", Meaning::Shop, "shop", "kilns and load types"),
+    bind(&[Key::Char('5')], "5", Meaning::Review, "review", "what past firings teach"),
+    bind(
+        &[Key::Char('m')],
+        "m",
+        Meaning::MostLike,
+        "most like",
+        "lay over this firing the past one that went most like it",
+    ),
     bind(&[Key::Char('/')], "/", Meaning::Find, "find", "find an action by its name"),
     bind(&[Key::Char('c')], "c", Meaning::ChangeScale, "C or F", "temperatures in C or in F"),
     bind(
@@ -200,7 +210,7 @@ pub fn hints(kiln: Option<&KilnScene>, now: Moment, rehearsal: bool) -> [Meaning
     match (kiln.phase, kiln.todo) {
         (_, Todo::ShutOff { .. }) => [Meaning::Off, Meaning::Look, Meaning::Help],
         (_, Todo::Look { at }) if at > now => [Meaning::Reading, idle, Meaning::Help],
-        (_, Todo::Look { .. } | Todo::Stay | Todo::LookByEye) => {
+        (_, Todo::Look { .. } | Todo::LookTooLate { .. } | Todo::Stay | Todo::LookByEye) => {
             [Meaning::Look, Meaning::Off, Meaning::Help]
         }
         (_, Todo::Wait { .. }) => [Meaning::Reading, idle, Meaning::Help],

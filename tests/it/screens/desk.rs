@@ -12,17 +12,20 @@ use spyhole::edge::screen::draw::{Picture, draw};
 use spyhole::edge::screen::key::Key;
 use spyhole::edge::screen::memory::Memory;
 use spyhole::edge::screen::spots::Spots;
-use spyhole::edge::screen::store::{About, Entry, Snapshot, reason};
+use spyhole::edge::screen::store::{About, Entry, Nearest, Snapshot, reason};
 use spyhole::edge::screen::theme::{Depth, Paper, Theme};
 use spyhole::edge::shipped_schedules;
 use spyhole::firing::event::{Look, Outcome, Seen, Verdict};
 use spyhole::firing::{ConePack, FiringId, Lit, What, Who};
 use spyhole::forecast::{ConeNow, Drops, Forecast, Ground};
 use spyhole::kiln::{Fuel, Kiln, starter};
-use spyhole::scene::{PastFiring, Scene};
+use spyhole::review::nearest::nearest;
+use spyhole::scene::{PastFiring, ReviewQuestion, Scene};
 use spyhole::units::{Celsius, CelsiusPerHour, Moment, Scale, Span};
 use spyhole::watch::{Advice, Say};
 use spyhole::words::{Clock, Dial, FixedZone};
+
+use crate::review::history;
 
 /// 2026-03-12T13:40:20Z, a made-up moment.
 pub(super) const NOW: Moment = Moment(1_773_322_820_000);
@@ -109,6 +112,12 @@ impl Desk {
         desk
     }
 
+    /// A year of firings to look back on, none under way.
+    pub(super) fn with_a_year() -> Desk {
+        let memory = history::remembered(&history::firings(NOW));
+        Desk { memory, ..Desk::empty() }
+    }
+
     fn light(&mut self, kiln: &str, load_type: &str, target: &str, at: Moment) {
         let pack = ConePack::usual(Cone::parse(target).unwrap(), Family::SelfSupporting);
         let lit = Lit {
@@ -174,6 +183,22 @@ impl Desk {
                     self.app.update(Input::Firing(read), &context);
                     continue;
                 }
+                Effect::ReadNearest(id) => {
+                    let firing = self.memory.firing(id).unwrap().clone();
+                    let past: Vec<_> =
+                        self.memory.firings().filter(|past| past.kiln == firing.kiln).collect();
+                    let near = nearest(&firing, past.iter().copied(), 3).into_iter().map(|near| {
+                        let of = self.memory.firing(near.id).unwrap().clone();
+                        (near, of)
+                    });
+                    let found = Box::new(Nearest { near: near.collect(), firing });
+                    self.app.update(Input::Nearest(Ok(found)), &context);
+                    continue;
+                }
+                Effect::Review(question) => {
+                    self.review(&question, &context);
+                    continue;
+                }
                 _ => continue,
             };
             let answer = match self.refuses {
@@ -183,10 +208,19 @@ impl Desk {
                     .append(&entry, Who::Person(String::new()), self.now)
                     .map_err(|error| reason(&error)),
             };
-            self.app.update(Input::Answered(answer), &context);
+            for effect in self.app.update(Input::Answered(answer), &context) {
+                if let Effect::Review(question) = effect {
+                    self.review(&question, &context);
+                }
+            }
             entries.push(entry);
         }
         entries
+    }
+
+    fn review(&mut self, question: &ReviewQuestion, context: &Context<'_>) {
+        let scene = Box::new(self.memory.review(question));
+        self.app.update(Input::Review(Ok(scene)), context);
     }
 
     /// Types a text, one key a character; `\n` is Enter and `\t` is Tab.

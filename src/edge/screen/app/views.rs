@@ -69,6 +69,7 @@ impl App {
                     (None, View::Ledger(ledger)) => &mut ledger.pick,
                     (None, View::Schedules(schedules)) => &mut schedules.pick,
                     (None, View::Shop(pick)) => pick,
+                    (None, View::Review(review)) => review.pick(),
                     (None, View::Floor) => return Vec::new(),
                 };
                 pick.at = place;
@@ -110,6 +111,7 @@ impl App {
             View::Ledger(ledger) => self.ledger_key(ledger, key, context),
             View::Schedules(schedules) => self.schedules_key(schedules, key, context),
             View::Shop(pick) => self.shop_key(pick, key, context),
+            View::Review(review) => self.review_key(*review, key, context),
         }
     }
 
@@ -117,8 +119,24 @@ impl App {
         let mut effects = Vec::new();
         if !ledger.lists() {
             match key {
-                Key::Escape => ledger.open.clear(),
+                Key::Escape => {
+                    if let Some(review) = ledger.review.take() {
+                        self.view = View::Review(review);
+                        return effects;
+                    }
+                    ledger.open.clear();
+                }
                 Key::Enter => ledger.comparing = true,
+                Key::Char('m') => {
+                    let first = ledger.open.first().map(|firing| firing.past.firing);
+                    effects.extend(first.map(Effect::ReadNearest));
+                }
+                Key::Char('c') => {
+                    self.form = ledger.open.first().map(|firing| entry::card(&firing.past));
+                }
+                Key::Char('s') => {
+                    self.form = ledger.open.first().map(|firing| entry::repeat(&firing.past));
+                }
                 _ => {}
             }
             self.view = View::Ledger(ledger);
