@@ -46,7 +46,7 @@ const OTHERS: [(usize, usize); 2] = [(GUIDE, 2), (GUARD, 3)];
 /// The climb on the way may differ from that at the end by this, ln per C of the way: steady
 /// burners slow down, those that are turned up do not. And a plan is followed so closely, ln.
 /// (Guesses.)
-const OFF_PER_C: f64 = 0.0007;
+const OFF_PER_C: f64 = 0.0002;
 const PLAN_DAY: f64 = 0.15;
 
 impl<'a> ByOneReading<'a> {
@@ -281,7 +281,9 @@ impl Model for ByOneReading<'_> {
             let by_climb = on_such_a_day.log_density(log_climb[lane])
                 - self.climb.log_density(log_climb[lane])
                 + (self.climb.spread / self.usual_climb.spread).ln();
-            (imagined, seen + length.log_density(log_h) + by_climb)
+            // A fast kiln is not long at any one temperature, so that to find it there is rarer.
+            let there = -log_climb[lane] - log_h;
+            (imagined, seen + length.log_density(log_h) + by_climb + there)
         };
         (0..LANES).map(one).collect()
     }

@@ -158,14 +158,14 @@ impl<'a> ByReadings<'a> {
     }
 }
 
-/// ln of what turns after `last_h` make of the pace at each knot, and its spread; today's pace was
+/// ln of what turns from `last_h` on make of the pace at each knot, and its spread; today's pace was
 /// this before them.
 fn turned_since(
     turned: &[TurnedAt],
     last_h: f64,
     pace: f64,
 ) -> Option<[(f64, f64); KNOTS_H.len()]> {
-    let since = || turned.iter().filter(|(at_h, _)| *at_h > last_h);
+    let since = || turned.iter().filter(|(at_h, _)| *at_h >= last_h);
     since().next()?;
     Some(KNOTS_H.map(|knot_h| {
         since().filter(|(at_h, _)| at_h - last_h <= knot_h).fold(

@@ -11,6 +11,9 @@ use crate::units::CelsiusPerHour;
 
 /// The climb by which times near an end point are judged, C/h.
 pub const TYPICAL_CLIMB: f64 = 150.0;
+/// Climbs by which words are judged, C/h.
+const SLOWEST: f64 = 60.0;
+const FASTEST: f64 = 350.0;
 /// From guide to target it takes longer than this, hours.
 const LEAST_GAP_H: f64 = 0.02;
 /// A cone may have been down so long before somebody said so, or be so far from it, in ln heat
@@ -43,15 +46,11 @@ impl ClimbSeen {
             let error = first.noise_c.hypot(last.noise_c) / (last.at_h - first.at_h);
             return (climb > 5.0).then(|| ClimbSeen::Read((climb.ln(), (error / climb).powi(2))));
         }
-        let cones = &evidence.cones;
-        cones.curves[GUIDE]?;
-        let per_h = cones.per_degree(TYPICAL_CLIMB) * TYPICAL_CLIMB;
-        let guide = EndPoint::of(evidence, GUIDE, per_h)?;
-        let target = EndPoint::of(evidence, TARGET, per_h)?;
-        Some(ClimbSeen::Between {
-            gap_h: target.at_h - guide.at_h,
-            variance_h2: target.variance_h2 + guide.variance_h2,
-        })
+        // How fast the words follow each other depends on the climb, too.
+        let (gap_h, _) = between(evidence, TYPICAL_CLIMB)?;
+        let (climb, _) = climb_from_gap(gap_h, &evidence.cones)?;
+        let (gap_h, variance_h2) = between(evidence, climb.clamp(SLOWEST, FASTEST))?;
+        Some(ClimbSeen::Between { gap_h, variance_h2 })
     }
 
     /// Hours from guide to target, if that is what it rests on.
@@ -69,20 +68,34 @@ impl ClimbSeen {
             ClimbSeen::Read(measured) => return Some(measured),
             ClimbSeen::Between { gap_h, variance_h2 } => (gap_h, variance_h2),
         };
-        let (gap_h, usual_h) = (gap_h.max(LEAST_GAP_H), usual_gap_h?.max(LEAST_GAP_H));
-        let guide = cones.curves[GUIDE]?;
-        let end = |curve: &Curve, climb| curve.temperature_ending(CelsiusPerHour(climb)).0;
-        let mut climb = TYPICAL_CLIMB;
-        let mut apart_c = 0.0;
-        for _ in 0..5 {
-            apart_c = end(cones.target, climb) - end(guide, climb);
-            climb = (apart_c / gap_h).clamp(5.0, 600.0);
-        }
+        let usual_h = usual_gap_h?.max(LEAST_GAP_H);
+        let (climb, apart_c) = climb_from_gap(gap_h, cones)?;
         let own = 2.0 * (TOLERANCE_C / apart_c).powi(2);
         let seen = variance_h2 / (usual_h * usual_h);
         // The mean of a logarithm is lower than the logarithm of the mean.
         Some((climb.ln() - 0.5 * (own + seen), own + seen))
     }
+}
+
+/// Hours from guide to target and the variance of that, judged by this climb.
+fn between(evidence: &Evidence, climb: f64) -> Option<(f64, f64)> {
+    let per_h = evidence.cones.per_degree(climb) * climb;
+    let guide = EndPoint::of(evidence, GUIDE, per_h)?;
+    let target = EndPoint::of(evidence, TARGET, per_h)?;
+    Some((target.at_h - guide.at_h, target.variance_h2 + guide.variance_h2))
+}
+
+/// The climb that takes so long from guide to target, C/h, and how far their end points are apart
+/// at it, C.
+fn climb_from_gap(gap_h: f64, cones: &Cones) -> Option<(f64, f64)> {
+    let guide = cones.curves[GUIDE]?;
+    let end = |curve: &Curve, climb| curve.temperature_ending(CelsiusPerHour(climb)).0;
+    let (mut climb, mut apart_c) = (TYPICAL_CLIMB, 0.0);
+    for _ in 0..5 {
+        apart_c = end(cones.target, climb) - end(guide, climb);
+        climb = (apart_c / gap_h.max(LEAST_GAP_H)).clamp(5.0, 600.0);
+    }
+    Some((climb, apart_c))
 }
 
 /// When a cone reached its end point, from all that was said of it.

@@ -290,7 +290,7 @@ impl Known {
     fn turns_since(&self) -> &[Turn] {
         let last_h = self.evidence.readings.last().map_or(0.0, |reading| reading.at_h);
         let turns = &self.evidence.turns;
-        &turns[turns.partition_point(|turn| turn.at_h <= last_h)..]
+        &turns[turns.partition_point(|turn| turn.at_h < last_h)..]
     }
 
     fn grounds(&self, question: &Question) -> Vec<Ground> {

@@ -68,6 +68,8 @@ const CLIMB_SPREAD: f64 = 0.08;
 const BIAS_OFF: f64 = 0.40;
 /// The same for a kiln whose probe has an accepted correction, which rests on several firings: 3 C.
 const BIAS_CORRECTED_OFF: f64 = 0.15;
+/// A probe in its sheath is behind the chamber by this, hours (a guess), and so reads low on a climb.
+const PROBE_LAG_H: f64 = 0.01;
 const BIAS_SPREAD: f64 = 0.11;
 
 /// A day that is so much slower than usual, ln, climbs so much slower at its end: the same pace
@@ -160,7 +162,9 @@ impl Experience {
         });
         let per_degree = cones.per_degree(TYPICAL_CLIMB);
         let correction_c = before.in_force(&firing.kiln).map(|(_, add_c)| add_c);
-        let bias_prior = (0.0, correction_c.map_or(BIAS_OFF, |_| BIAS_CORRECTED_OFF));
+        let behind_c = PROBE_LAG_H * TYPICAL_CLIMB;
+        let bias_prior =
+            correction_c.map_or((-per_degree * behind_c, BIAS_OFF), |_| (0.0, BIAS_CORRECTED_OFF));
         let mut biases = groups(&lessons, between_biases, |lesson| {
             lesson.bias.filter(|_| !lesson.before_correction)
         });
