@@ -1,7 +1,9 @@
 //! What is said of what past firings teach.
 
+mod drifted;
 mod finding;
 
+pub use drifted::drifted;
 pub use finding::{Finding, page_finding};
 
 use crate::firing::{Firing, FiringId, Verdict};

@@ -4,12 +4,11 @@
 //! it and says so.
 
 use std::path::Path;
-use std::time::Duration;
 
 use anyhow::Context;
 
 use super::Face;
-use super::adviser::Advising;
+use super::adviser::{Advising, Patience};
 use super::app::App;
 use super::clock::{LocalZone, SystemClock, Timekeeper};
 use super::reviewer::{self, Reviewer};
@@ -26,10 +25,6 @@ use crate::units::{Moment, Span};
 /// Advice older than this is made anew, even if nothing was written.
 const ADVICE_AGE: Span = Span::seconds(20);
 
-/// How long the screen waits for advice before it goes on with what it knew: too short for
-/// anybody who types to feel.
-const AT_ONCE: Duration = Duration::from_millis(30);
-
 /// The screen on the shop in this file, until somebody leaves it.
 ///
 /// What is entered is written under the name `who`, which may be empty.
@@ -38,7 +33,7 @@ const AT_ONCE: Duration = Duration::from_millis(30);
 /// When the file cannot be opened, or there is no terminal.
 pub fn open(shop: &Path, face: Face, who: String) -> anyhow::Result<()> {
     let mut clock = SystemClock;
-    let mut store = KeptShop::open(shop, who, AT_ONCE, clock.now())?;
+    let mut store = KeptShop::open(shop, who, Patience::OF_A_SCREEN, clock.now())?;
     store.watched = Some(Watched::start(store.journal.path(), face.scale));
     super::run(&mut store, &mut clock, face.dial(&LocalZone), face.theme, App::default())
 }
@@ -76,7 +71,7 @@ pub fn snapshot(journal: &Journal, now: Moment) -> anyhow::Result<Snapshot> {
 
 impl KeptShop {
     /// The shop in this file, or what can be read of it if it is damaged; what is entered is
-    /// written under the name `who`. A snapshot waits for advice as long as `patience`, then goes
+    /// written under the name `who`. A snapshot waits for advice as `patience` says, then goes
     /// on with what was known.
     ///
     /// # Errors
@@ -85,7 +80,7 @@ impl KeptShop {
     pub fn open(
         shop: &Path,
         who: String,
-        patience: Duration,
+        patience: impl Into<Patience>,
         now: Moment,
     ) -> anyhow::Result<KeptShop> {
         let Opened { journal, loss } = Journal::open_or_rescue(shop, now)?;
@@ -95,7 +90,8 @@ impl KeptShop {
             watched: None,
             who,
             version: None,
-            advising: Advising::new(patience).context("cannot make advice beside the screen")?,
+            advising: Advising::new(patience.into())
+                .context("cannot make advice beside the screen")?,
             reviewer: Reviewer::default(),
             patience,
             unanswered: None,
