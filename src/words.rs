@@ -11,6 +11,7 @@ mod kiln;
 mod ledger;
 mod port;
 mod rehearsal;
+mod review;
 mod schedules;
 mod shop;
 mod steps;
@@ -27,6 +28,7 @@ pub use port::*;
 pub use rehearsal::{
     Lesson, LessonKeys, lesson, load_shows, rehearsal_ended, scale_of_time, spyhole_shows,
 };
+pub use review::*;
 pub use schedules::*;
 pub use shop::*;
 pub use steps::{StepKeys, impossible};

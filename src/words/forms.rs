@@ -31,6 +31,7 @@ pub enum Title {
     Person,
     Resting,
     Strike,
+    Accept,
 }
 
 impl Title {
@@ -130,6 +131,7 @@ pub fn title(title: Title, kiln: &str) -> String {
         Title::Person => format!("How {kiln} is called"),
         Title::Resting => "An alarm out of service".into(),
         Title::Strike => "Strike what was saved last?".into(),
+        Title::Accept => format!("Accept this for {kiln}?"),
     }
 }
 

@@ -104,6 +104,12 @@ pub fn say(kiln: &KilnScene, now: Moment, dial: &Dial<'_>) -> String {
             length_phrase(now - since)
         ),
         Todo::ShutOff { down_since: None } => format!("Shut off {name} now."),
+        Todo::LookTooLate { down_since } => format!(
+            "Look at {name} now and shut off if its target is down: it most likely went down at \
+             {}, {} ago.",
+            at(down_since),
+            length_phrase(now - down_since)
+        ),
         Todo::Stay => format!("Stay at {name}'s spyhole: the target may go down any minute."),
         Todo::Look { at: when } if when > now => {
             format!("Look at {name} in {}, at {}.", length_phrase(when - now), at(when))
@@ -138,6 +144,7 @@ pub fn say(kiln: &KilnScene, now: Moment, dial: &Dial<'_>) -> String {
 pub fn say_short(kiln: &KilnScene, now: Moment) -> String {
     match kiln.todo {
         Todo::ShutOff { .. } => "SHUT OFF NOW".into(),
+        Todo::LookTooLate { .. } => "LOOK NOW: LIKELY DOWN".into(),
         Todo::Stay => "STAY AT THE SPYHOLE".into(),
         Todo::Look { at } if at > now => format!("look in {}", length_phrase(at - now)),
         Todo::Look { .. } => "LOOK NOW".into(),
@@ -158,6 +165,7 @@ pub fn big_text(kiln: &KilnScene, now: Moment) -> Option<String> {
         Todo::ShutOff { down_since: Some(since) } => {
             Some(left_text(since - now).replacen('-', "+", 1))
         }
+        Todo::LookTooLate { .. } => Some("NOW".into()),
         Todo::ShutOff { down_since: None } | Todo::Stay => Some("NOW".into()),
         Todo::Look { at } if at <= now => Some("NOW".into()),
         Todo::Look { at } => Some(left_text(at - now)),
@@ -171,6 +179,7 @@ pub fn far_phrase(kiln: &KilnScene, now: Moment) -> String {
     let name = &kiln.kiln;
     match kiln.todo {
         Todo::ShutOff { .. } => format!("SHUT OFF {name}"),
+        Todo::LookTooLate { .. } => format!("LOOK AT {name}"),
         Todo::Stay => format!("STAY AT {name}"),
         Todo::Look { at } if at > now => format!("LOOK AT {name} IN"),
         Todo::Look { .. } | Todo::LookByEye => format!("LOOK AT {name}"),
@@ -188,6 +197,7 @@ pub fn far_phrase(kiln: &KilnScene, now: Moment) -> String {
 pub fn big_word(kiln: &KilnScene, now: Moment) -> Option<String> {
     match kiln.todo {
         Todo::ShutOff { .. } => Some("SHUT OFF".into()),
+        Todo::LookTooLate { .. } => Some("LOOK".into()),
         Todo::Stay => Some("STAY".into()),
         Todo::Look { at } if at <= now => Some("LOOK".into()),
         _ => big_text(kiln, now),
@@ -199,6 +209,9 @@ pub fn big_caption(kiln: &KilnScene, now: Moment) -> String {
     match kiln.todo {
         Todo::ShutOff { down_since: Some(since) } => {
             format!("{} is down for {}", kiln.kiln, length_phrase(now - since))
+        }
+        Todo::LookTooLate { down_since } => {
+            format!("{} is likely down for {}", kiln.kiln, length_phrase(now - down_since))
         }
         Todo::ShutOff { down_since: None } | Todo::Stay => kiln.kiln.clone(),
         Todo::Look { at } if at > now => format!("to the next look at {}", kiln.kiln),
@@ -376,7 +389,8 @@ pub fn event_phrase(what: &What, kiln: &str, dial: &Dial<'_>) -> String {
         What::Shelved { alarm, length } => {
             format!("{kiln}: {} put off for {length}", alarm_word(alarm))
         }
-        What::Accepted(_) | What::ProbeSilent { .. } => format!("{kiln}: written"),
+        What::Accepted(suggestion) => super::accepted_phrase(suggestion, dial.scale),
+        What::ProbeSilent { .. } => format!("{kiln}: written"),
     }
 }
 
@@ -401,6 +415,14 @@ pub const KEYS_TITLE: &str = "Keys";
 pub const NOBODY_LOOKED: &str = "nobody has looked yet";
 pub const NO_READINGS: &str = "no readings yet";
 pub const ANY_KEY: &str = "any key closes this list";
+
+/// Said below a list of kilns that has no room for all of them.
+pub fn more_kilns(count: usize) -> String {
+    match count {
+        1 => "  and one kiln more".into(),
+        _ => format!("  and {count} kilns more"),
+    }
+}
 
 /// A name in so many columns; one that is too long ends in two points.
 pub fn shortened(name: &str, columns: usize) -> String {

@@ -39,7 +39,9 @@ pub fn lesson(kiln: &KilnScene, now: Moment, cool: bool, done: bool) -> Lesson {
         (_, Todo::ShutOff { .. }) => Lesson::ShutOff,
         (_, Todo::Look { at }) if at > now => Lesson::Wait,
         (_, Todo::Wait { .. }) => Lesson::Wait,
-        (_, Todo::Look { .. } | Todo::Stay | Todo::LookByEye) => Lesson::Look,
+        (_, Todo::Look { .. } | Todo::LookTooLate { .. } | Todo::Stay | Todo::LookByEye) => {
+            Lesson::Look
+        }
         (Phase::Off | Phase::Cooling, _) if cool => Lesson::Draw,
         (Phase::Off | Phase::Cooling, _) => Lesson::Cool,
         (Phase::Drawn, _) => Lesson::WriteOutcome,

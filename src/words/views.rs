@@ -17,6 +17,8 @@ pub enum ViewKeys {
     Firing,
     Schedule,
     Back,
+    Review,
+    Why,
 }
 
 /// The most useful keys of a view.
@@ -28,6 +30,10 @@ pub fn view_keys(keys: ViewKeys) -> &'static str {
         ViewKeys::Firing => "Enter lays another over it, Esc back",
         ViewKeys::Back => "Esc goes back, ? help",
         ViewKeys::Schedule => "f lights a kiln by it, Esc goes back",
+        ViewKeys::Review => {
+            "Tab page, k kiln, p period, Enter why, b by load or kiln, a accept, Esc back"
+        }
+        ViewKeys::Why => "Enter opens the firing, Esc goes back",
     }
 }
 

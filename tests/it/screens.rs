@@ -4,6 +4,7 @@ mod adviser;
 mod desk;
 mod frames;
 mod port;
+mod review;
 mod settings;
 mod views;
 

@@ -18,6 +18,7 @@ pub mod review;
 pub mod schedule;
 mod schedule_text;
 pub mod shop;
+mod tops;
 
 use std::io::{self, IsTerminal, Write};
 use std::path::PathBuf;

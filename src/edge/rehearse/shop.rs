@@ -9,7 +9,7 @@ use crate::edge::screen::store::{About, Entry, Snapshot, Store};
 use crate::firing::event::{Look, Outcome, Packing, Seen, Verdict};
 use crate::firing::{ConePack, EventId, Firing, FiringId, Lit, What, Who};
 use crate::kiln::{Fuel, Kiln, LoadType, starter};
-use crate::scene::{PastFiring, Scene, advices};
+use crate::scene::{PastFiring, ReviewQuestion, ReviewScene, Scene, advices};
 use crate::units::{Celsius, Moment, Span};
 use crate::watch::Advice;
 use crate::words::{self, LessonKeys};
@@ -31,6 +31,8 @@ pub struct RehearsalShop {
     kilns: Vec<(String, SimulatedKiln)>,
     advised: Option<(EventId, Moment)>,
     advices: Vec<(FiringId, Advice)>,
+    /// The review asked for, until it is handed out.
+    review: Option<ReviewScene>,
 }
 
 impl RehearsalShop {
@@ -56,6 +58,7 @@ impl RehearsalShop {
             kilns: simulated,
             advised: None,
             advices: Vec::new(),
+            review: None,
         };
         shop.live_through(PRACTICE_KILN, PRACTICE_LOAD, START - Span::hours(70), true)?;
         shop.live_through(PRACTICE_KILN, PRACTICE_LOAD, START - Span::hours(46), true)?;
@@ -227,6 +230,15 @@ impl Store for RehearsalShop {
 
     fn firing(&mut self, firing: FiringId) -> anyhow::Result<Firing> {
         self.memory.firing(firing).cloned().context("there is no such firing in this shop")
+    }
+
+    fn ask_review(&mut self, question: &ReviewQuestion) -> anyhow::Result<()> {
+        self.review = Some(self.memory.review(question));
+        Ok(())
+    }
+
+    fn review(&mut self) -> Option<anyhow::Result<ReviewScene>> {
+        self.review.take().map(Ok)
     }
 
     fn glimpse(&self, firing: FiringId, _now: Moment) -> Option<Look> {

@@ -1,6 +1,7 @@
 //! What the screen remembers, and what a key does to it. Nothing here draws or writes: effects
 //! are handed to the driver as plain data.
 
+mod review;
 mod views;
 
 use super::entry::{self, Problem};
@@ -13,7 +14,7 @@ use super::view::View;
 use crate::edge::own_schedules::Offered;
 use crate::firing::event::Look;
 use crate::firing::{EventId, Firing, FiringId, What};
-use crate::scene::{KilnScene, PastFiring, Scene};
+use crate::scene::{KilnScene, PastFiring, ReviewQuestion, ReviewScene, Scene};
 use crate::words::{self, Dial, Refusal};
 
 /// Something that reached the screen.
@@ -31,6 +32,8 @@ pub enum Input {
     Ledger(Result<Vec<PastFiring>, String>),
     /// What [`Effect::ReadFiring`] found.
     Firing(Result<Box<Firing>, String>),
+    /// What [`Effect::Review`] came to.
+    Review(Result<Box<ReviewScene>, String>),
     /// The shop could not be read.
     Unreadable(String),
 }
@@ -57,6 +60,8 @@ pub enum Effect {
     ReadLedger,
     /// Answer with [`Input::Firing`].
     ReadFiring(FiringId),
+    /// Answer with [`Input::Review`].
+    Review(ReviewQuestion),
     ChangeSpeed(f64),
     ChangeScale,
     ChangeClock,
@@ -150,7 +155,7 @@ impl App {
             Input::Mouse(mouse) => self.mouse(mouse, context),
             Input::Answered(answer) => {
                 self.answered(answer);
-                Vec::new()
+                self.review_anew(context)
             }
             Input::Kept(answer) => {
                 self.kept(answer);
@@ -166,6 +171,10 @@ impl App {
             }
             Input::Firing(read) => {
                 self.firing_read(read);
+                Vec::new()
+            }
+            Input::Review(read) => {
+                self.review_read(read);
                 Vec::new()
             }
             Input::Unreadable(why) => {
@@ -217,6 +226,7 @@ impl App {
             Meaning::Ledger | Meaning::Schedules | Meaning::Shop => {
                 return self.open_view(meaning);
             }
+            Meaning::Review => return self.open_review(context),
             Meaning::NextKiln => self.choose(context.scene, 1),
             Meaning::PreviousKiln => {
                 self.choose(context.scene, context.scene.kilns.len().saturating_sub(1));
@@ -372,7 +382,7 @@ impl App {
         if let What::Struck { event, .. } = entry.what {
             self.saved.retain(|saved| saved.id != event);
             self.tell(Tone::Saved, words::struck(&phrase));
-        } else if entry.about == About::Shop {
+        } else if matches!(entry.what, What::KilnSet(_) | What::LoadTypeSet(_)) {
             self.tell(Tone::Saved, words::saved_in_shop(&phrase, id));
         } else {
             let undo = key::binding(Meaning::Undo).label;

@@ -12,7 +12,7 @@ use super::store::{self, Snapshot, Store};
 use super::terminal::{Heard, Seat};
 use super::theme::Theme;
 use crate::edge::own_schedules::Offered;
-use crate::scene::Scene;
+use crate::scene::{ReviewQuestion, Scene};
 use crate::units::Moment;
 use crate::words::Dial;
 
@@ -157,8 +157,9 @@ impl Driver<'_> {
             return false;
         }
         self.polled = Some(Instant::now());
+        let reviewed = self.hear_review();
         match self.store.changed(self.clock.now()) {
-            Ok(false) => false,
+            Ok(false) => reviewed,
             Ok(true) => {
                 self.refresh();
                 true
@@ -168,6 +169,21 @@ impl Driver<'_> {
                 true
             }
         }
+    }
+
+    fn ask_review(&mut self, question: &ReviewQuestion) {
+        if let Err(error) = self.store.ask_review(question) {
+            self.update(Input::Review(Err(format!("{error:#}"))));
+        }
+        self.hear_review();
+    }
+
+    /// Takes in the review that was asked for, if it is there.
+    fn hear_review(&mut self) -> bool {
+        let Some(read) = self.store.review() else { return false };
+        let read = read.map(Box::new).map_err(|error| format!("{error:#}"));
+        self.update(Input::Review(read));
+        true
     }
 
     /// Whether the flash of a ring is over by now; true once.
@@ -258,6 +274,9 @@ impl Driver<'_> {
                     let read = self.store.firing(firing).map(Box::new);
                     self.update(Input::Firing(read.map_err(|error| format!("{error:#}"))));
                 }
+                Effect::Review(question) => {
+                    self.ask_review(&question);
+                }
                 Effect::ChangeScale => self.dial.scale = self.dial.scale.other(),
                 Effect::ChangeClock => self.dial.clock = self.dial.clock.other(),
                 Effect::ChangeSpeed(factor) => self.clock.change_speed(factor),
@@ -266,7 +285,11 @@ impl Driver<'_> {
                         .store
                         .append(&entry, self.clock.now())
                         .map_err(|error| store::reason(&error));
-                    self.update(Input::Answered(answer));
+                    for effect in self.update(Input::Answered(answer)) {
+                        if let Effect::Review(question) = effect {
+                            self.ask_review(&question);
+                        }
+                    }
                     self.refresh();
                 }
             }

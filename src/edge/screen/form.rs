@@ -8,6 +8,7 @@ use tui_input::{Input, InputRequest};
 use super::key::Key;
 use super::store::About;
 use crate::firing::EventId;
+use crate::review::Suggestion;
 use crate::words::{Label, Title};
 
 /// Stands where an option has no key of its own: no key is it.
@@ -44,6 +45,8 @@ pub struct Form {
     pub strikes: Option<(EventId, String)>,
     /// Which one of a list is described anew.
     pub place: Option<usize>,
+    /// What an accept form accepts.
+    pub accepts: Option<Suggestion>,
 }
 
 /// One line of a form.
@@ -78,6 +81,7 @@ impl Form {
             saving: false,
             strikes: None,
             place: None,
+            accepts: None,
         }
     }
 

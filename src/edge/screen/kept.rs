@@ -14,6 +14,7 @@ use super::Face;
 use super::adviser::{Advices, Adviser};
 use super::app::App;
 use super::clock::{LocalZone, SystemClock, Timekeeper};
+use super::reviewer::Reviewer;
 use super::store::{About, Entry, Kept, Settings, Snapshot, Store};
 use super::watched::Watched;
 use crate::edge::bell::settings::BellFile;
@@ -25,7 +26,7 @@ use crate::edge::journal::{
 use crate::edge::own_schedules::{self, Offered};
 use crate::edge::shipped_schedules;
 use crate::firing::{EventId, Firing, FiringId, Shop, What, Who};
-use crate::scene::{PastFiring, Scene, advices};
+use crate::scene::{PastFiring, ReviewQuestion, ReviewScene, Scene, advices};
 use crate::units::{Moment, Span};
 
 /// Advice older than this is made anew, even if nothing was written.
@@ -68,6 +69,7 @@ pub struct KeptShop {
     /// The file's own mark of the last change by others.
     version: Option<i64>,
     adviser: Adviser,
+    reviewer: Reviewer,
     /// How long a snapshot waits for advice before it goes on with what was known.
     patience: Duration,
     /// The advice heard last, and when the newest was asked for, while anything burns.
@@ -116,6 +118,7 @@ impl KeptShop {
             who,
             version: None,
             adviser: Adviser::new().context("cannot make advice beside the screen")?,
+            reviewer: Reviewer::default(),
             patience,
             advices: Vec::new(),
             advised: None,
@@ -296,7 +299,16 @@ impl Store for KeptShop {
     }
 
     fn awaits(&self) -> bool {
-        self.adviser.awaits()
+        self.adviser.awaits() || self.reviewer.awaits()
+    }
+
+    fn ask_review(&mut self, question: &ReviewQuestion) -> anyhow::Result<()> {
+        let path = self.journal.path();
+        self.reviewer.ask(path, question).context("cannot make a review beside the screen")
+    }
+
+    fn review(&mut self) -> Option<anyhow::Result<ReviewScene>> {
+        self.reviewer.hear(self.patience)
     }
 
     fn ledger(&mut self) -> anyhow::Result<Vec<PastFiring>> {

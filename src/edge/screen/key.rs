@@ -46,6 +46,7 @@ pub enum Meaning {
     Ledger,
     Schedules,
     Shop,
+    Review,
     Find,
     ChangeScale,
     ChangeClock,
@@ -87,7 +88,7 @@ const fn rehearsing(binding: Binding) -> Binding {
 }
 
 /// Every key of the screen.
-pub const TABLE: [Binding; 28] = [
+pub const TABLE: [Binding; 29] = [
     bind(&[Key::Char('l')], "l", Meaning::Look, "look", "note a look through the spyhole"),
     bind(&[Key::Char('r')], "r", Meaning::Reading, "reading", "note a temperature"),
     bind(&[Key::Char('o')], "o", Meaning::Off, "off", "the kiln was shut off"),
@@ -131,6 +132,7 @@ pub const TABLE: [Binding; 28] = [
     bind(&[Key::Char('2')], "2", Meaning::Ledger, "ledger", "past firings"),
     bind(&[Key::Char('3')], "3", Meaning::Schedules, "schedules", "the schedules"),
     bind(&[Key::Char('4')], "4", Meaning::Shop, "shop", "kilns and load types"),
+    bind(&[Key::Char('5')], "5", Meaning::Review, "review", "what past firings teach"),
     bind(&[Key::Char('/')], "/", Meaning::Find, "find", "find an action by its name"),
     bind(&[Key::Char('c')], "c", Meaning::ChangeScale, "C or F", "temperatures in C or in F"),
     bind(
@@ -222,7 +224,7 @@ fn usual_hints(kiln: Option<&KilnScene>, now: Moment, rehearsal: bool) -> [Meani
     match (kiln.phase, kiln.todo) {
         (_, Todo::ShutOff { .. }) => [Meaning::Off, Meaning::Look, Meaning::Help],
         (_, Todo::Look { at }) if at > now => [Meaning::Reading, idle, Meaning::Help],
-        (_, Todo::Look { .. } | Todo::Stay | Todo::LookByEye) => {
+        (_, Todo::Look { .. } | Todo::LookTooLate { .. } | Todo::Stay | Todo::LookByEye) => {
             [Meaning::Look, Meaning::Off, Meaning::Help]
         }
         (_, Todo::Wait { .. }) => [Meaning::Reading, idle, Meaning::Help],

@@ -12,7 +12,7 @@ use crate::edge::journal::JournalError;
 use crate::edge::own_schedules::{self, Offered};
 use crate::firing::event::Look;
 use crate::firing::{EventId, Firing, FiringId, Refusal, Shop, What};
-use crate::scene::{Floor, PastFiring, Scene};
+use crate::scene::{Floor, PastFiring, ReviewQuestion, ReviewScene, Scene};
 use crate::units::Moment;
 use crate::watch::Advice;
 use crate::words;
@@ -78,7 +78,7 @@ pub trait Store: fmt::Debug {
     /// Whatever kept it from being found out.
     fn changed(&mut self, now: Moment) -> anyhow::Result<bool>;
 
-    /// Whether advice is being made, and [`Store::changed`] will tell of it soon.
+    /// Whether advice or a review is being made, and will be there soon.
     fn awaits(&self) -> bool {
         false
     }
@@ -112,6 +112,16 @@ pub trait Store: fmt::Debug {
     fn keep(&mut self, _kept: &Kept) -> anyhow::Result<()> {
         bail!("a made-up shop keeps no settings")
     }
+
+    /// Asks for a review; [`Store::review`] hands it out when it is there. What was asked before is
+    /// forgotten.
+    ///
+    /// # Errors
+    /// Whatever kept the question from being asked.
+    fn ask_review(&mut self, question: &ReviewQuestion) -> anyhow::Result<()>;
+
+    /// The answer to the review asked for last, once.
+    fn review(&mut self) -> Option<anyhow::Result<ReviewScene>>;
 
     /// What somebody looking through the spyhole sees now; only a made-up shop knows.
     fn glimpse(&self, _firing: FiringId, _now: Moment) -> Option<Look> {

@@ -5,6 +5,7 @@ mod shop;
 pub use shop::{ShopRow, ShopView};
 
 use super::pick::Pick;
+use super::review::Review;
 use super::store::Settings;
 use crate::edge::own_schedules::Offered;
 use crate::scene::{FiringScene, PastFiring, Sort};
@@ -19,6 +20,7 @@ pub enum View {
     Ledger(Ledger),
     Schedules(Schedules),
     Shop(ShopView),
+    Review(Box<Review>),
 }
 
 /// Past firings: their list, or one or two of them opened.
@@ -32,6 +34,8 @@ pub struct Ledger {
     pub open: Vec<FiringScene>,
     /// The list is shown to pick the one to be laid over.
     pub comparing: bool,
+    /// The review from which the firing was opened, to go back to.
+    pub review: Option<Box<Review>>,
 }
 
 /// The schedules: their list, or one of them opened.

@@ -17,10 +17,12 @@ use spyhole::firing::event::{Look, Outcome, Seen, Verdict};
 use spyhole::firing::{ConePack, FiringId, Lit, What, Who};
 use spyhole::forecast::{ConeNow, Drops, Forecast, Ground};
 use spyhole::kiln::{Fuel, Kiln, starter};
-use spyhole::scene::{PastFiring, Scene};
+use spyhole::scene::{PastFiring, ReviewQuestion, Scene};
 use spyhole::units::{Celsius, CelsiusPerHour, Moment, Scale, Span};
 use spyhole::watch::{Advice, Say};
 use spyhole::words::{Clock, Dial, FixedZone};
+
+use crate::review::history;
 
 /// 2026-03-12T13:40:20Z, a made-up moment.
 pub(super) const NOW: Moment = Moment(1_773_322_820_000);
@@ -112,6 +114,12 @@ impl Desk {
             desk.write(id, lit + Span::hours(20), What::Outcome(outcome));
         }
         desk
+    }
+
+    /// A year of firings to look back on, none under way.
+    pub(super) fn with_a_year() -> Desk {
+        let memory = history::remembered(&history::firings(NOW));
+        Desk { memory, ..Desk::empty() }
     }
 
     fn light(&mut self, kiln: &str, load_type: &str, target: &str, at: Moment) {
@@ -230,6 +238,10 @@ impl Desk {
                     self.app.update(Input::Firing(read), &context);
                     continue;
                 }
+                Effect::Review(question) => {
+                    self.app.update(reviewed(&self.memory, &question), &context);
+                    continue;
+                }
                 _ => continue,
             };
             let answer = match self.refuses {
@@ -239,7 +251,11 @@ impl Desk {
                     .append(&entry, Who::Person(String::new()), self.now)
                     .map_err(|error| reason(&error)),
             };
-            self.app.update(Input::Answered(answer), &context);
+            for effect in self.app.update(Input::Answered(answer), &context) {
+                if let Effect::Review(question) = effect {
+                    self.app.update(reviewed(&self.memory, &question), &context);
+                }
+            }
             entries.push(entry);
         }
         entries
@@ -273,6 +289,11 @@ impl Desk {
         draw(&picture, area, &mut buffer);
         buffer
     }
+}
+
+/// The answer to a review that was asked for.
+fn reviewed(memory: &Memory, question: &ReviewQuestion) -> Input {
+    Input::Review(Ok(Box::new(memory.review(question))))
 }
 
 /// Heron: half of the drop times lie within twelve minutes, and a look is due.

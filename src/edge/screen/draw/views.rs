@@ -4,7 +4,7 @@ use ratatui::buffer::Buffer;
 use ratatui::layout::{Constraint, Layout, Position, Rect};
 
 use super::list::{self, List};
-use super::{Picture, message_lines, title_line, wrap};
+use super::{Picture, message_lines, review, title_line, wrap};
 use crate::edge::own_schedules::Offered;
 use crate::edge::plot::{self, Plot};
 use crate::edge::screen::key;
@@ -45,6 +45,7 @@ pub(super) fn render(picture: &Picture<'_>, area: Rect, buffer: &mut Buffer) -> 
         View::Ledger(ledger) => self::ledger(ledger, picture, body, buffer),
         View::Schedules(schedules) => self::schedules(schedules, picture, body, buffer),
         View::Shop(shop) => self::shop(shop, picture, body, buffer),
+        View::Review(review) => review::render(review, picture, body, buffer),
     }
 }
 
@@ -78,6 +79,8 @@ fn keys(view: &View, known: &[Offered]) -> ViewKeys {
                 None => ViewKeys::Back,
             }
         }
+        View::Review(review) if review.why.is_some() => ViewKeys::Why,
+        View::Review(_) => ViewKeys::Review,
         View::Floor | View::Schedules(_) | View::Shop(_) => ViewKeys::List,
     }
 }

@@ -57,6 +57,9 @@ impl Form {
                 // These are kept beside the journal, not in it.
                 return Err(Problem::Wrong(String::new()));
             }
+            Title::Accept => {
+                What::Accepted(self.accepts.clone().ok_or_else(|| refused(Refusal::NothingSaid))?)
+            }
             Title::Strike => What::Struck {
                 event: self
                     .strikes
