@@ -222,6 +222,14 @@ pub fn big_caption(kiln: &KilnScene, now: Moment) -> String {
     }
 }
 
+/// Said below a list of kilns that has no room for all of them.
+pub fn more_kilns(count: usize) -> String {
+    match count {
+        1 => "  and one kiln more".into(),
+        _ => format!("  and {count} kilns more"),
+    }
+}
+
 /// `drop 14:05, likely 13:55 to 14:20`: the middle and the 5 to 95 % window.
 pub fn drop_line(kiln: &KilnScene, now: Moment, dial: &Dial<'_>) -> Option<String> {
     let drop = kiln.drop?;

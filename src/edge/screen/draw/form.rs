@@ -12,7 +12,7 @@
 
 use ratatui::buffer::Buffer;
 use ratatui::layout::{Position, Rect};
-use ratatui::text::{Line, Span};
+use ratatui::text::Span;
 use ratatui::widgets::{Clear, Paragraph, Widget};
 
 use super::wrap::wrap;
@@ -188,16 +188,15 @@ fn field_lines(
     match &field.value {
         Value::Choice { options, chosen } => {
             let lines = choices(options, *chosen, picture, value.width, roomy(here, options));
-            let mut option = 0;
             for (line, row) in lines.into_iter().zip(value.rows()) {
-                let mut x = row.x;
-                for span in &line.spans {
-                    let width = span.width() as u16;
-                    let place = Rect { x, width, ..row }.intersection(row);
+                let mut rest = row;
+                for (option, span) in line {
+                    let width = (span.width() as u16).min(rest.width);
+                    let place = Rect { width, ..rest };
                     picture.spots.add(place, Spot::Choice(index, option));
-                    (x, option) = (x + width, option + 1);
+                    span.render(place, buffer);
+                    rest = Rect { x: rest.x + width, width: rest.width - width, ..rest };
                 }
-                line.render(row, buffer);
             }
             None
         }
@@ -217,19 +216,27 @@ fn field_lines(
     }
 }
 
+/// A line of options, each with its place among them.
+type Options<'a> = Vec<(usize, Span<'a>)>;
+
 /// Every option with its key, over several lines if need be; where there is no room for that, the
-/// word of the one picked and the keys of the others.
+/// word of the one picked, and after it the keys of the others.
 fn choices<'a>(
     options: &'a [(char, String)],
     chosen: Option<usize>,
     picture: &Picture<'_>,
     columns: u16,
     roomy: bool,
-) -> Vec<Line<'a>> {
+) -> Vec<Options<'a>> {
     let wide: usize = options.iter().map(|(_, word)| word.len() + 5).sum();
     let in_full = roomy || wide <= usize::from(columns);
-    let mut lines = vec![Line::default()];
-    for (index, (key, word)) in options.iter().enumerate() {
+    let mut lines: Vec<Options<'a>> = vec![Vec::new()];
+    let mut order: Vec<usize> = (0..options.len()).collect();
+    if !in_full {
+        order.sort_by_key(|index| chosen != Some(*index));
+    }
+    for index in order {
+        let (key, word) = &options[index];
         let picked = chosen == Some(index);
         // A mark beside the colour: the pick must be seen without it.
         let (before, after) = if picked { ("[", "]") } else { (" ", " ") };
@@ -240,13 +247,15 @@ fn choices<'a>(
         };
         let part = if picked { Part::Key } else { Part::Text };
         let span = Span::styled(text, picture.style(part));
-        let full =
-            |line: &Line<'_>| line.width() > 0 && line.width() + span.width() > columns.into();
+        let full = |line: &Options<'_>| {
+            let taken: usize = line.iter().map(|(_, span)| span.width()).sum();
+            taken > 0 && taken + span.width() > columns.into()
+        };
         if in_full && lines.last().is_some_and(full) {
-            lines.push(Line::default());
+            lines.push(Vec::new());
         }
         if let Some(line) = lines.last_mut() {
-            line.push_span(span);
+            line.push((index, span));
         }
     }
     lines

@@ -114,14 +114,20 @@ pub(super) fn card(kiln: &KilnScene, picture: &Picture<'_>, area: Rect, buffer: 
     cones::render(kiln, picture, right, buffer);
 }
 
-/// One row a kiln; if they do not all fit, the most urgent.
+/// One row a kiln; if they do not all fit, the most urgent, and how many more there are.
 pub(super) fn list<'a>(
     picture: &Picture<'_>,
     kilns: impl IntoIterator<Item = &'a KilnScene>,
     area: Rect,
     buffer: &mut Buffer,
 ) {
-    for (kiln, row) in kilns.into_iter().zip(area.rows()) {
+    let kilns: Vec<&KilnScene> = kilns.into_iter().collect();
+    let all = usize::from(area.height);
+    let shown = if kilns.len() > all { all.saturating_sub(1) } else { kilns.len() };
+    if let Some(row) = area.rows().nth(shown).filter(|_| shown < kilns.len()) {
+        picture.line(words::more_kilns(kilns.len() - shown), Part::Quiet, row, buffer);
+    }
+    for (kiln, row) in kilns.into_iter().take(shown).zip(area.rows()) {
         picture.spot_kiln(kiln, row);
         let (marker, todo) = (marker(kiln, picture), words::say_short(kiln, picture.scene.now));
         let room = row.width.saturating_sub((marker.len() + todo.len() + 2) as u16);
