@@ -149,30 +149,14 @@ pub fn drift_sentence(drift: &Drift, scene: &ReviewScene, scale: Scale) -> Strin
             drift.measure.name()
         );
     };
-    let Some((signal, since)) = drift.signal().zip(drift.since()) else {
-        return format!(
+    drifted(drift, scale, scene.ahead).unwrap_or_else(|| {
+        format!(
             "{whose}: {} is usually {} {unit} with {} {unit} of scatter; no lasting change in {count} firings.",
             drift.measure.name(),
             fixed(shown(drift.measure, chart.in_control.mean, scale), 0),
             fixed(shown(drift.measure, chart.in_control.sigma, scale), 1)
-        );
-    };
-    let up = signal.change > 0.0;
-    let by = fixed(shown(drift.measure, signal.change.abs(), scale), 0);
-    let about = fixed(shown(drift.measure, signal.plus_or_minus, scale), 0);
-    let says = match (drift.measure, up) {
-        (Measure::TimeToDrop, true) => format!("takes {by} min longer to the drop"),
-        (Measure::TimeToDrop, false) => format!("takes {by} min less to the drop"),
-        (Measure::FinalClimb, true) => format!("climbs {by} {unit} faster at the end"),
-        (Measure::FinalClimb, false) => format!("climbs {by} {unit} slower at the end"),
-        (Measure::Soak, true) => format!("stays {by} min longer at its top"),
-        (Measure::Soak, false) => format!("stays {by} min less at its top"),
-        (Measure::ProbeHigh, true) => format!("reads {by} {unit} more high"),
-        (Measure::ProbeHigh, false) => format!("reads {by} {unit} more low"),
-    };
-    let since = Day::of(since, scene.ahead);
-    let look = drift.measure.where_to_look(up);
-    format!("{whose} {says} since {since} (+- {about} {unit}): {look}")
+        )
+    })
 }
 
 /// What is known of one side of a load type, in one sentence.

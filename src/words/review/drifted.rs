@@ -1,40 +1,34 @@
 //! What is said of a change the ledger shows.
 
+use super::{shown, unit};
 use crate::review::calendar::Day;
 use crate::review::drift::{Drift, Measure};
 use crate::review::table::fixed;
-use crate::review::tables::{degrees, letter};
 use crate::units::{Scale, Span};
 
-/// `East takes 14 minutes longer to the drop with gold since 2026-05-03: burner, gas pressure, damper
-/// or elements?`; nothing where no change was found.
+/// `East takes 14 min longer to the drop with gold since 2026-05-03 (+- 4 min): burner, gas pressure,
+/// damper or elements?`; nothing where no change was found.
 pub fn drifted(drift: &Drift, scale: Scale, ahead: Span) -> Option<String> {
     let (signal, since) = (drift.signal()?, drift.since()?);
     let (kiln, up) = (&drift.kiln, signal.change > 0.0);
     let with = drift.load_type.as_deref().map_or(String::new(), |load| format!(" with {load}"));
-    let (size, unit) = (signal.change.abs(), letter(scale));
-    let of_degrees = || fixed(degrees(size, scale), 0);
-    let minutes = || match fixed(size, 0).as_str() {
-        "1" => "1 minute".to_owned(),
-        count => format!("{count} minutes"),
-    };
+    let unit = unit(drift.measure, scale);
+    let by = fixed(shown(drift.measure, signal.change.abs(), scale), 0);
+    let about = fixed(shown(drift.measure, signal.plus_or_minus, scale), 0);
     let way = |more, less| if up { more } else { less };
     let change = match drift.measure {
         Measure::TimeToDrop => {
-            format!("{kiln} takes {} {} to the drop{with}", minutes(), way("longer", "less"))
+            format!("{kiln} takes {by} min {} to the drop{with}", way("longer", "less"))
         }
         Measure::FinalClimb => {
-            let way = way("faster", "slower");
-            format!("{kiln} climbs {} {unit}/h {way} at the end{with}", of_degrees())
+            format!("{kiln} climbs {by} {unit} {} at the end{with}", way("faster", "slower"))
         }
-        Measure::Soak => {
-            format!("{kiln} stays {} {} at the top{with}", minutes(), way("longer", "less"))
-        }
+        Measure::Soak => format!("{kiln} stays {by} min {} at its top{with}", way("longer", "less")),
         Measure::ProbeHigh => {
             let way = way("higher", "lower");
-            format!("The probe on {kiln} reads {} {unit} {way} against the cones", of_degrees())
+            format!("The probe on {kiln} reads {by} {unit} {way} against the cones")
         }
     };
     let (day, look) = (Day::of(since, ahead), drift.measure.where_to_look(up));
-    Some(format!("{change} since {day}: {look}"))
+    Some(format!("{change} since {day} (+- {about} {unit}): {look}"))
 }
