@@ -5,29 +5,34 @@
 //! SPYHOLE_PYTHON=/path/to/python cargo bench --bench review      a Python that has pandas
 //! ```
 //!
-//! Two things are measured, each on one core: digesting firings of 500 readings into facts, and all
-//! tables of the review from these facts. Pandas gets the facts as a table already in memory
-//! (`review_pandas.py` says which tables it makes and prints its own time). What counts is the
-//! ratio within one run.
+//! Three things are measured, each on one core: digesting firings of 500 readings into facts, all
+//! tables of the review from these facts, and the whole command `spyhole review all` on a shop's file
+//! with these firings, the first time, when it digests every one of them, and afterwards.
+//! Pandas gets the facts as a table already in memory (`review_pandas.py` says which tables it makes
+//! and prints its own time), and as a whole process that reads the same table from CSV. What counts
+//! are the ratios within one run.
 
 use std::error::Error;
 use std::fmt::Write as _;
 use std::fs;
 use std::io::{self, Write as _};
-use std::path::PathBuf;
+use std::path::{Path, PathBuf};
 use std::process::Command;
 use std::time::{Duration, Instant};
 
 use rand::{RngExt, SeedableRng};
 use rand_pcg::Pcg64Mcg;
 use spyhole::cone::{Cone, Family};
+use spyhole::edge::journal::{Journal, JournalError, NewEvent, Uid};
+use spyhole::edge::prices_file;
 use spyhole::firing::event::{Look, Packing, ShelfCone};
-use spyhole::firing::{ConePack, Firing, FiringId, Outcome, Seen, State, Verdict};
+use spyhole::firing::{ConePack, Firing, FiringId, Lit, Outcome, Seen, State, Verdict, What, Who};
 use spyhole::kiln::{Fuel, Kiln, LoadType, Miss};
 use spyhole::review::calendar::Day;
 use spyhole::review::cost::{CostBy, costs};
 use spyhole::review::drift::{drifts, probe_offsets};
 use spyhole::review::evenness::evenness;
+use spyhole::review::late::late_looks;
 use spyhole::review::outcomes::{By, outcomes, overshoots, went_with};
 use spyhole::review::prices::{Kind, Price, Prices};
 use spyhole::review::tolerance::tolerances;
@@ -48,14 +53,26 @@ fn main() -> Result<(), Box<dyn Error>> {
         return Ok(());
     }
     let mut chance = Pcg64Mcg::seed_from_u64(7);
+    let folder = tempfile::tempdir()?;
+    let shop = folder.path().join("shop.db");
+    let mut journal = Journal::open(&shop)?;
+    put_shop(&mut journal)?;
     let mut facts = Vec::new();
     let mut digesting = Duration::ZERO;
+    let mut events = Vec::new();
     for id in 0..FIRINGS {
         let firing = made_up(id, &mut chance);
         let begun = Instant::now();
         facts.extend(Facts::of(&firing, 0.0));
         digesting += begun.elapsed();
+        put(&firing, &mut events);
+        if id % 100 == 99 {
+            journal.append_all(&events, firing.lit.unwrap_or_default())?;
+            events.clear();
+        }
     }
+    journal.append_all(&events, Moment(0))?;
+    drop(journal);
     writeln!(
         out,
         "digesting {FIRINGS} firings of {READINGS} readings: {:.3} s ({:.0} ns a reading)",
@@ -80,7 +97,73 @@ fn main() -> Result<(), Box<dyn Error>> {
         ours.as_secs_f64()
     )?;
     writeln!(out, "together: {:.3} s", (ours + digesting).as_secs_f64())?;
-    beside_pandas(&ledger, ours, &mut out)
+    let command = whole_command(&shop, &mut out)?;
+    beside_pandas(&ledger, ours, command, &mut out)
+}
+
+/// The median of the command's time once every firing is kept digested.
+fn whole_command(shop: &Path, out: &mut impl io::Write) -> Result<Duration, Box<dyn Error>> {
+    fs::write(prices_file::beside(shop), prices_as_csv())?;
+    let review = || -> Result<Duration, Box<dyn Error>> {
+        let begun = Instant::now();
+        let answer = Command::new(env!("CARGO_BIN_EXE_spyhole"))
+            .arg("--shop")
+            .arg(shop)
+            .args(["review", "all"])
+            .output()?;
+        let took = begun.elapsed();
+        if !answer.status.success() {
+            return Err(String::from_utf8_lossy(&answer.stderr).into_owned().into());
+        }
+        Ok(took)
+    };
+    writeln!(out, "spyhole review all, nothing digested yet: {:.3} s", review()?.as_secs_f64())?;
+    let mut again = (0..ROUNDS).map(|_| review()).collect::<Result<Vec<_>, _>>()?;
+    again.sort();
+    let again = again[ROUNDS / 2];
+    writeln!(
+        out,
+        "spyhole review all, from then on: {:.3} s (median of {ROUNDS})",
+        again.as_secs_f64()
+    )?;
+    Ok(again)
+}
+
+fn put_shop(journal: &mut Journal) -> Result<(), JournalError> {
+    let kilns = KILNS.map(|name| What::KilnSet(kiln(name)));
+    let loads = LOADS.map(|(name, cone)| What::LoadTypeSet(load_type(name, cone)));
+    let events: Vec<NewEvent> =
+        kilns.into_iter().chain(loads).map(|what| event(None, Moment(0), what)).collect();
+    journal.append_all(&events, Moment(0))?;
+    Ok(())
+}
+
+fn event(firing: Option<FiringId>, at: Moment, what: What) -> NewEvent {
+    let who = Who::Person("Ida".into());
+    NewEvent { uid: Uid::fresh(), firing, at, offset_minutes: 0, who, what }
+}
+
+/// A firing as the events it came about by.
+fn put(firing: &Firing, events: &mut Vec<NewEvent>) {
+    let (Some(lit), Some(pack)) = (firing.lit, firing.pack) else { return };
+    let id = Some(firing.id);
+    let begin = Lit {
+        kiln: firing.kiln.clone(),
+        load_type: firing.load_type.clone(),
+        pack,
+        schedule: firing.schedule.clone(),
+        plan: Vec::new(),
+    };
+    let packing = firing.packing.clone().map(What::Packed);
+    // What begins a firing is not told its number.
+    events.extend(packing.map(|what| event(None, lit - Span::minutes(30), what)));
+    events.push(event(id, lit, What::Lit(begin)));
+    events.extend(firing.readings.iter().map(|(at, t)| event(id, *at, What::Reading(*t))));
+    events.extend(firing.looks.iter().map(|(at, look)| event(id, *at, What::Look(*look))));
+    events.extend(firing.off.map(|at| event(id, at, What::Off)));
+    events.extend(firing.off.map(|at| event(id, at + Span::hours(11), What::Drawn)));
+    let outcome = firing.outcome.clone();
+    events.extend(outcome.map(|(at, outcome)| event(id, at, What::Outcome(outcome))));
 }
 
 /// Every table of the review; gives back how many rows they have, so that nothing is left out.
@@ -93,13 +176,14 @@ fn whole_review(ledger: &Ledger) -> usize {
     }
     made.push(tables::overshoots(&overshoots(&facts)));
     made.push(tables::went_with(&went_with(&facts)));
+    made.push(tables::late_looks(&late_looks(ledger, &facts)));
     made.push(tables::drift(&drifts(&facts), scale, ledger.ahead));
     made.push(tables::probes(&probe_offsets(&facts), scale));
     made.push(tables::tolerance(&tolerances(ledger, &facts)));
     made.push(tables::evenness(&evenness(&facts), scale));
     let prices = prices();
-    for by in [CostBy::LoadType, CostBy::Kiln, CostBy::Month] {
-        made.push(tables::costs("cost", "of", &costs(ledger, &facts, &prices, by)));
+    for by in CostBy::ALL {
+        made.push(tables::costs(by.title(), by.name(), &costs(ledger, &facts, &prices, by)));
     }
     made.iter().map(|table| table.rows.len()).sum()
 }
@@ -107,6 +191,7 @@ fn whole_review(ledger: &Ledger) -> usize {
 fn beside_pandas(
     ledger: &Ledger,
     ours: Duration,
+    command: Duration,
     out: &mut impl io::Write,
 ) -> Result<(), Box<dyn Error>> {
     let folder = std::env::temp_dir().join(format!("spyhole-review-{}", std::process::id()));
@@ -116,7 +201,11 @@ fn beside_pandas(
     fs::write(folder.join("shelves.csv"), shelves)?;
     let script = PathBuf::from(env!("CARGO_MANIFEST_DIR")).join("benches/review_pandas.py");
     let python = std::env::var("SPYHOLE_PYTHON").unwrap_or_else(|_| "python3".to_owned());
-    let answer = Command::new(&python).arg(script).arg(&folder).output();
+    let begun = Instant::now();
+    let answer = Command::new(&python).arg(script).arg(&folder).arg("1").output();
+    let whole = begun.elapsed();
+    let script = PathBuf::from(env!("CARGO_MANIFEST_DIR")).join("benches/review_pandas.py");
+    let answer = answer.and_then(|_| Command::new(&python).arg(script).arg(&folder).output());
     fs::remove_dir_all(&folder)?;
     match answer {
         Ok(answer) if answer.status.success() => {
@@ -127,6 +216,9 @@ fn beside_pandas(
                 writeln!(out, "  {line}")?;
             }
             writeln!(out, "ratio: {:.1} times", theirs / ours.as_secs_f64())?;
+            let (theirs, command) = (whole.as_secs_f64(), command.as_secs_f64());
+            writeln!(out, "a Python process that reads the table from CSV: {theirs:.3} s")?;
+            writeln!(out, "ratio to the whole command: {:.1} times", theirs / command)?;
         }
         _ => writeln!(out, "no pandas in {python}: only our own times")?,
     }
@@ -200,6 +292,17 @@ fn load_type(name: &str, target: &str) -> LoadType {
         usual_length: None,
         cautions: Vec::new(),
     }
+}
+
+/// The same prices as a file.
+fn prices_as_csv() -> String {
+    let mut list = String::from(
+        "from,what,of,value,unit\n2010-01-01,fuel,gas m3,1.2,\n2010-01-01,cone,,0.4,\n2010-01-01,hour,,28,\n2010-01-01,hands,,90,\n",
+    );
+    for kiln in KILNS {
+        let _ = writeln!(list, "2010-01-01,draw,{kiln},3,m3/h");
+    }
+    list
 }
 
 fn prices() -> Prices {

@@ -188,6 +188,7 @@ pub fn advices(
                 kiln: shop.kiln(&firing.kiln),
                 past,
                 schedule: schedule.as_deref(),
+                corrections: Some(&shop.corrections),
                 now,
                 limit: USUAL_LIMIT,
             };

@@ -8,7 +8,9 @@ use serde_json::{Map, Value, json};
 
 use super::fields::{FieldError, Fields};
 use crate::cone::{Cone, Family, chart};
-use crate::firing::event::{ConePack, Lit, Look, Outcome, Packing, Seen, ShelfCone, Verdict};
+use crate::firing::event::{
+    ConePack, Fullness, Lit, Look, Outcome, Packing, Seen, ShelfCone, Verdict,
+};
 use crate::firing::{EventId, FiringId, What};
 use crate::kiln::{Fuel, Kiln, LoadType, Miss};
 use crate::review::suggestion::{Change, Suggestion};
@@ -152,6 +154,7 @@ pub fn write(what: &What) -> Map<String, Value> {
                 "load_type": packing.load_type,
                 "contents": packing.contents,
                 "pieces": packing.pieces,
+                "full": packing.full.map(Fullness::name),
                 "worth": packing.worth,
                 "packed_by": packing.packed_by,
                 "cones_stand": packing.cones_stand,
@@ -419,6 +422,7 @@ fn read_packing(fields: &mut Fields) -> Result<Packing, FieldError> {
         load_type: fields.text("load_type", "\"gold\"")?,
         contents: fields.text_or_empty("contents", "\"cups and plates\"")?,
         pieces: fields.optional_count("pieces", "40")?,
+        full: fields.optional_choice("full", &Fullness::ALL, Fullness::name)?,
         worth: fields.optional_number("worth", "350", MONEY_RANGE, "the worth of the load")?,
         packed_by: fields.text_or_empty("packed_by", "\"Anna\"")?,
         cones_stand: fields.text_or_empty("cones_stand", "\"middle shelf\"")?,

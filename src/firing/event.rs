@@ -95,12 +95,23 @@ pub struct Packing {
     pub load_type: String,
     pub contents: String,
     pub pieces: Option<u32>,
+    /// How full the kiln is, by eye.
+    pub full: Option<Fullness>,
     /// What the load is worth, in the shop's own money.
     pub worth: Option<f64>,
     pub packed_by: String,
     pub pack: Option<ConePack>,
     /// Where the cone pack stands.
     pub cones_stand: String,
+}
+
+/// How much of the room in a kiln is taken, as a person packing it would say.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash)]
+pub enum Fullness {
+    Quarter,
+    Half,
+    ThreeQuarters,
+    Full,
 }
 
 /// The cones at the spyhole.
@@ -217,6 +228,20 @@ impl ConePack {
     }
 }
 
+impl Fullness {
+    pub const ALL: [Fullness; 4] =
+        [Fullness::Full, Fullness::ThreeQuarters, Fullness::Half, Fullness::Quarter];
+
+    pub fn name(self) -> &'static str {
+        match self {
+            Fullness::Quarter => "quarter",
+            Fullness::Half => "half",
+            Fullness::ThreeQuarters => "three quarters",
+            Fullness::Full => "full",
+        }
+    }
+}
+
 impl Seen {
     pub const ALL: [Seen; 4] = [Seen::Standing, Seen::Leaning, Seen::Half, Seen::Down];
 
@@ -263,6 +288,12 @@ impl fmt::Display for EventId {
 impl fmt::Display for FiringId {
     fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
         write!(f, "{}", self.0)
+    }
+}
+
+impl fmt::Display for Fullness {
+    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
+        f.pad(self.name())
     }
 }
 

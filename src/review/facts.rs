@@ -7,13 +7,13 @@
 use super::cost::Consumption;
 use super::ledger::lean_bounds_c;
 use crate::cone::{Cone, Curve, Equivalent, Family, HeatWork, curve};
-use crate::firing::event::ShelfCone;
+use crate::firing::event::{Fullness, ShelfCone};
 use crate::firing::{ConePack, Firing, FiringId, Seen, State, Verdict};
 use crate::units::{Celsius, CelsiusPerHour, Moment, Span};
 
 /// Counted up with every change, here or in the cone chart, after which a firing would be digested
 /// differently: facts that were kept are of one version, and those of another are made anew.
-pub const VERSION: i64 = 1;
+pub const VERSION: i64 = 2;
 
 /// Readings this far below the highest one do no heat work worth counting: the rate law falls by a
 /// factor e about every 20 C, so what is left out is below 1 % and moves no cone by more than 0.1 C.
@@ -82,6 +82,8 @@ pub struct Facts {
     pub verdict: Option<Verdict>,
     pub loss: Option<f64>,
     pub pieces: Option<u32>,
+    /// How full the kiln was, if somebody said so.
+    pub full: Option<Fullness>,
     pub worth: Option<f64>,
     pub looks: usize,
     pub shelves: Vec<ShelfCone>,
@@ -187,6 +189,7 @@ impl Facts {
             verdict: outcome.map(|outcome| outcome.verdict),
             loss: outcome.and_then(|outcome| outcome.loss),
             pieces: firing.packing.as_ref().and_then(|packing| packing.pieces),
+            full: firing.packing.as_ref().and_then(|packing| packing.full),
             worth: firing.packing.as_ref().and_then(|packing| packing.worth),
             looks: firing.looks.len(),
             shelves: outcome.map(|outcome| outcome.shelves.clone()).unwrap_or_default(),

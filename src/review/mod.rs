@@ -1,8 +1,8 @@
 //! What past firings teach: outcomes, drift, tolerance, evenness, cost, and which firing to repeat.
 //!
 //! Reading order: [`facts`] (what one firing comes down to), [`ledger`] (many of them, and the
-//! period and kilns asked for); the arithmetic in [`wilson`] and [`charts`]; then one file for each
-//! question, [`outcomes`], [`drift`], [`tolerance`], [`evenness`], [`cost`], [`nearest`]. Each
+//! period and kilns asked for); the arithmetic in [`wilson`], [`fisher`] and [`charts`]; then one file for each
+//! question, [`outcomes`], [`late`], [`drift`], [`tolerance`], [`evenness`], [`cost`], [`nearest`]. Each
 //! answer can be laid out as a [`table::Table`], in which every row names the firings and the
 //! formula behind it.
 //!
@@ -15,6 +15,8 @@ pub mod cost;
 pub mod drift;
 pub mod evenness;
 pub mod facts;
+pub mod fisher;
+pub mod late;
 pub mod ledger;
 pub mod nearest;
 pub mod outcomes;

@@ -1,11 +1,13 @@
 //! How loads came out, and what went with the bad ones.
 
-use std::collections::BTreeMap;
+use std::collections::{BTreeMap, BTreeSet};
 
 use super::calendar::Day;
 use super::facts::Facts;
+use super::fisher;
 use super::ledger::{Ledger, grouped, ids, median};
 use super::wilson::{Difference, Share};
+use crate::firing::event::Fullness;
 use crate::firing::{FiringId, Verdict};
 
 /// A look that saw the target down after nobody had looked for longer than this was late, minutes.
@@ -14,7 +16,7 @@ pub const LATE_LOOK_MIN: f64 = 10.0;
 pub const LATE_OFF_MIN: f64 = 3.0;
 /// A climb faster than this many times the usual one of the kiln with this load was fast.
 pub const FAST_CLIMB: f64 = 1.25;
-/// Less than this share of the fullest load of its kind in its kiln is a part load.
+/// Where nobody said how full it was: less than this share of the fullest load of its kind in its kiln is a part load.
 pub const PART_LOAD: f64 = 0.6;
 
 /// What firings are told apart by.
@@ -47,16 +49,35 @@ pub enum Trait {
     FastClimb,
     PartLoad,
     NeverSeenDown,
+    /// Fired by the schedule named, among loads of the types it was ever used for.
+    Schedule,
+    /// In the kiln named.
+    Kiln,
+    /// With the load type named.
+    LoadType,
+    /// The drop was in the hours named.
+    TimeOfDay,
+    /// The drop was on a Saturday or Sunday.
+    Weekend,
+    /// The cone of another kiln went down at about the same time.
+    TwoAtOnce,
 }
 
 /// How often loads missed with a trait and without it.
 #[derive(Debug, Clone, PartialEq)]
 pub struct WentWith {
     pub what: Trait,
+    /// Which schedule, kiln, load type or hours.
+    pub named: Option<String>,
+    /// How many were missed of those that had it: loads, or drops that were found late.
     pub missed_with: Share,
     pub missed_without: Share,
     /// The first less the second.
     pub difference: Option<Difference>,
+    /// How probable it is that the two come apart so far by chance alone (Fisher's exact test).
+    pub by_chance: f64,
+    /// The same, allowing for how many traits were asked about (Holm's step-down).
+    pub by_chance_of_all: f64,
     /// The missed firings that had it.
     pub firings: Vec<FiringId>,
 }
@@ -85,6 +106,7 @@ impl By {
 }
 
 impl Trait {
+    /// Those that every firing has or has not, whatever its schedule.
     pub const ALL: [Trait; 5] =
         [Trait::LateLook, Trait::LateOff, Trait::FastClimb, Trait::PartLoad, Trait::NeverSeenDown];
 
@@ -95,6 +117,12 @@ impl Trait {
             Trait::FastClimb => "fast climb",
             Trait::PartLoad => "part load",
             Trait::NeverSeenDown => "never seen down",
+            Trait::Schedule => "schedule",
+            Trait::Kiln => "kiln",
+            Trait::LoadType => "load",
+            Trait::TimeOfDay => "drop from",
+            Trait::Weekend => "drop at the weekend",
+            Trait::TwoAtOnce => "two drops at once",
         }
     }
 
@@ -111,10 +139,22 @@ impl Trait {
                 "the final climb was more than {FAST_CLIMB} times the usual one of this kiln with this load"
             ),
             Trait::PartLoad => format!(
-                "fewer than {:.0} % of the most pieces of this load in this kiln",
+                "packed half full or less; where nobody said, fewer than {:.0} % of the most pieces of this load in this kiln",
                 PART_LOAD * 100.0
             ),
             Trait::NeverSeenDown => "off came before anybody saw the target down".to_owned(),
+            Trait::Schedule => {
+                "fired by it, against all other firings of the load types it was used for"
+                    .to_owned()
+            }
+            Trait::Kiln => "in this kiln, against all others".to_owned(),
+            Trait::LoadType => "with this load type, against all others".to_owned(),
+            Trait::TimeOfDay => "the target probably went down in these hours".to_owned(),
+            Trait::Weekend => "the target went down on a Saturday or Sunday".to_owned(),
+            Trait::TwoAtOnce => format!(
+                "the target of another kiln went down within {} minutes before or after",
+                super::late::AT_ONCE.as_minutes()
+            ),
         }
     }
 }
@@ -172,29 +212,73 @@ fn had<'a>(facts: &[&'a Facts]) -> impl Fn(&'a Facts, Trait) -> Option<bool> + u
     move |facts, what| {
         let (climb, fullest) = usual[&(facts.kiln.clone(), facts.load_type.clone())];
         match what {
-            Trait::LateLook => {
-                facts.drop.map(|drop| drop.gap_minutes().is_none_or(|gap| gap > LATE_LOOK_MIN))
-            }
+            Trait::LateLook => was_late(facts),
             Trait::LateOff => {
                 let late = (facts.off? - facts.drop?.by).as_minutes();
                 Some(late > LATE_OFF_MIN)
             }
             Trait::FastClimb => Some(facts.final_climb?.0 > FAST_CLIMB * climb?),
-            Trait::PartLoad => Some(f64::from(facts.pieces?) < PART_LOAD * f64::from(fullest?)),
+            Trait::PartLoad => match facts.full {
+                Some(full) => Some(full <= Fullness::Half),
+                None => Some(f64::from(facts.pieces?) < PART_LOAD * f64::from(fullest?)),
+            },
             Trait::NeverSeenDown => (facts.looks > 0).then_some(facts.drop.is_none()),
+            _ => None,
         }
     }
 }
 
-/// For each trait, how often loads missed with it and without it.
+/// For each trait, and each schedule that can be compared with another, how often loads missed with
+/// it and without it. It says what went together, not what caused it.
 pub fn went_with(facts: &[&Facts]) -> Vec<WentWith> {
     let judged: Vec<&Facts> = facts.iter().copied().filter(|f| f.verdict.is_some()).collect();
     let had = had(&judged);
     let missed = |facts: &Facts| facts.verdict != Some(Verdict::Good);
-    let went_with = |what: Trait| {
+    let of_trait =
+        |what: Trait| WentWith::of(what, None, &missed, judged.iter().map(|&f| (f, had(f, what))));
+    let mut rows: Vec<WentWith> = Trait::ALL.into_iter().map(of_trait).collect();
+    for (schedule, fired) in grouped(&judged, |f| f.schedule.clone()) {
+        let used_for: BTreeSet<&str> = fired.iter().map(|f| f.load_type.as_str()).collect();
+        let by_it = |f: &Facts| {
+            let is_like = used_for.contains(f.load_type.as_str());
+            is_like.then(|| f.schedule.as_ref() == Some(&schedule))
+        };
+        let firings = judged.iter().map(|&f| (f, by_it(f)));
+        let row = WentWith::of(Trait::Schedule, Some(schedule.clone()), &missed, firings);
+        rows.extend(Some(row).filter(WentWith::compares));
+    }
+    allow_for_all(&mut rows);
+    rows
+}
+
+/// Whether the drop was found by a look that came late; `None` when it was not seen.
+pub(super) fn was_late(facts: &Facts) -> Option<bool> {
+    facts.drop.map(|drop| drop.gap_minutes().is_none_or(|gap| gap > LATE_LOOK_MIN))
+}
+
+/// Allows for as many questions as could be asked at all.
+pub(super) fn allow_for_all(rows: &mut [WentWith]) {
+    let indices: Vec<usize> = (0..rows.len()).filter(|index| rows[*index].compares()).collect();
+    let chances: Vec<f64> = indices.iter().map(|index| rows[*index].by_chance).collect();
+    for (index, of_all) in indices.into_iter().zip(fisher::adjusted(&chances)) {
+        rows[index].by_chance_of_all = of_all;
+    }
+}
+
+/// What is more probable by chance than this is not called a difference.
+pub const CLEAR: f64 = 0.05;
+
+impl WentWith {
+    /// From firings that had it, had it not, or of which it is not known.
+    pub(super) fn of<'a>(
+        what: Trait,
+        named: Option<String>,
+        missed: &dyn Fn(&Facts) -> bool,
+        firings: impl Iterator<Item = (&'a Facts, Option<bool>)>,
+    ) -> WentWith {
         let (mut with, mut without) = (Vec::new(), Vec::new());
-        for &facts in &judged {
-            match had(facts, what) {
+        for (facts, had) in firings {
+            match had {
                 Some(true) => with.push(facts),
                 Some(false) => without.push(facts),
                 None => {}
@@ -206,17 +290,35 @@ pub fn went_with(facts: &[&Facts]) -> Vec<WentWith> {
         let (missed_with, missed_without) = (count(&with), count(&without));
         with.retain(|facts| missed(facts));
         let difference = missed_with.less(missed_without);
-        WentWith { what, missed_with, missed_without, difference, firings: ids(&with) }
-    };
-    Trait::ALL.into_iter().map(went_with).collect()
-}
+        let by_chance = fisher::by_chance(missed_with, missed_without);
+        WentWith {
+            what,
+            named,
+            missed_with,
+            missed_without,
+            difference,
+            by_chance,
+            by_chance_of_all: by_chance,
+            firings: ids(&with),
+        }
+    }
 
-impl WentWith {
-    /// Whether it can be said that this goes with a miss.
+    /// Whether there are firings on both sides.
+    pub fn compares(&self) -> bool {
+        self.difference.is_some()
+    }
+
+    /// `part load`, or `schedule gold on glazed ware`.
+    pub fn name(&self) -> String {
+        match &self.named {
+            Some(named) => format!("{} {named}", self.what.name()),
+            None => self.what.name().to_owned(),
+        }
+    }
+
+    /// Whether it can be said that this goes with misses, or with good loads.
     pub fn is_clear(&self) -> bool {
-        self.missed_with.of >= super::wilson::FEWEST_TO_SAY
-            && self.missed_without.of >= super::wilson::FEWEST_TO_SAY
-            && self.difference.is_some_and(Difference::is_clear)
+        self.by_chance_of_all <= CLEAR
     }
 }
 

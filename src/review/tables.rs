@@ -96,33 +96,53 @@ pub fn outcomes(by: By, groups: &[Outcomes]) -> Table {
 }
 
 pub fn went_with(traits: &[WentWith]) -> Table {
-    let columns = [
-        ("trait", "went with"),
-        ("missed_with", "missed with it"),
-        ("missed_without", "missed without"),
-        ("says", "says"),
-    ];
-    let mut table = Table::new("What went with the misses", &columns);
+    let columns = [("missed_with", "missed with it"), ("missed_without", "missed without")];
+    let says = ["goes with misses", "goes with good loads"];
+    compared("What went with the misses", columns, says, traits)
+}
+
+pub fn late_looks(traits: &[WentWith]) -> Table {
+    let columns = [("late_with", "late with it"), ("late_without", "late without")];
+    let says = ["goes with late looks", "goes with looks in time"];
+    compared("What the late looks had in common", columns, says, traits)
+}
+
+fn compared(
+    title: &str,
+    [with, without]: [(&'static str, &'static str); 2],
+    [more, fewer]: [&str; 2],
+    traits: &[WentWith],
+) -> Table {
+    let chance = ("by_chance_percent", "by chance, %");
+    let columns = [("trait", "went with"), with, without, chance, ("says", "says")];
+    let mut table = Table::new(title, &columns);
     for row in traits {
+        let few = |share: Share| share.of < super::wilson::FEWEST_TO_SAY;
         let says = match row.difference {
-            Some(_) if row.missed_with.of < super::wilson::FEWEST_TO_SAY => "too few to say",
-            Some(d) if row.is_clear() && d.difference > 0.0 => "goes with misses",
-            Some(_) if row.is_clear() => "goes with good loads",
-            Some(_) => "no clear difference",
             None => "nothing to compare",
+            Some(d) if row.is_clear() && d.difference > 0.0 => more,
+            Some(_) if row.is_clear() => fewer,
+            Some(_) if few(row.missed_with) || few(row.missed_without) => "too few to say",
+            Some(_) => "no clear difference",
         };
         let cells = vec![
-            Cell::text(row.what.name()),
+            Cell::text(row.name()),
             Cell::text(row.missed_with.text()),
             Cell::text(row.missed_without.text()),
+            Cell::number(row.difference.map(|_| row.by_chance * 100.0), 1),
             Cell::text(says),
         ];
         let formula = format!(
-            "{}: {}; the firings named are the misses that had it",
-            row.what.name(),
-            row.what.meaning()
+            "{}: {}; by chance: Fisher's exact test, two-sided; clear when it is at most {} % after Holm's allowance for all rows, here {} %; the firings named are those missed with it",
+            row.name(),
+            row.what.meaning(),
+            fixed(super::outcomes::CLEAR * 100.0, 0),
+            fixed(row.by_chance_of_all * 100.0, 1)
         );
         table.row(cells, formula, row.firings.clone());
+    }
+    if traits.iter().any(WentWith::is_clear) {
+        table.remarks.push("This is what went together, not what caused it.".to_owned());
     }
     table
 }

@@ -32,6 +32,8 @@ pub enum Title {
     Resting,
     Strike,
     Accept,
+    Repeat,
+    Card,
 }
 
 impl Title {
@@ -84,6 +86,8 @@ pub enum Label {
     TimeLimit,
     Kiln,
     When,
+    File,
+    Ware,
 }
 
 /// Why a key did nothing, or a form was not saved.
@@ -131,6 +135,8 @@ pub fn title(title: Title, kiln: &str) -> String {
         Title::Person => format!("How {kiln} is called"),
         Title::Resting => "An alarm out of service".into(),
         Title::Strike => "Strike what was saved last?".into(),
+        Title::Card => format!("The card of a firing of {kiln}"),
+        Title::Repeat => format!("A schedule as {kiln} was fired"),
         Title::Accept => format!("Accept this for {kiln}?"),
     }
 }
@@ -177,6 +183,8 @@ pub fn label(label: Label) -> &'static str {
         Label::TimeLimit => "time limit",
         Label::Kiln => "kiln",
         Label::When => "when",
+        Label::File => "file",
+        Label::Ware => "fired is",
     }
 }
 
@@ -184,6 +192,7 @@ pub fn label(label: Label) -> &'static str {
 pub fn placeholder(label: Label) -> &'static str {
     match label {
         Label::Temperature => "712C or 1314F",
+        Label::File => "what the file is called",
         Label::When => "now (or 9:10, 20 min ago)",
         Label::Note => "anything worth knowing next time",
         Label::Cone => "as usual for the load",

@@ -4,6 +4,7 @@ use super::dial::Dial;
 use super::shop::alarm_word;
 use crate::firing::What;
 use crate::firing::event::{Look, Seen};
+use crate::firing::setting::Way;
 use crate::forecast::{Declined, Ground};
 use crate::scene::{ConeScene, Happened, KilnScene, Phase, Role, SECONDS_SHOWN_BELOW, Scene, Todo};
 use crate::units::{CelsiusPerHour, Moment, Span};
@@ -318,9 +319,10 @@ pub fn no_forecast(declined: Option<Declined>) -> &'static str {
         Some(Declined::Over) => "nothing is left to forecast",
         Some(Declined::Aborted) => "it was given up",
         Some(Declined::NotClimbing) => "it has stopped climbing",
-        Some(Declined::NothingKnown) | None => {
+        Some(Declined::NothingKnown) => {
             "nothing is known yet of when it will drop; note a reading or two"
         }
+        None => "its forecast is being made",
     }
 }
 
@@ -340,6 +342,21 @@ pub fn rests_on_line(kiln: &KilnScene, dial: &Dial<'_>) -> Option<String> {
             }
             Ground::Looks { count, last } => {
                 format!("{} to {}", plural(*count, "look", "looks"), dial.time(*last))
+            }
+            Ground::Turns { count, last, way } => {
+                let way = match way {
+                    Some(Way::Up) => "up ",
+                    Some(Way::Down) => "down ",
+                    None => "",
+                };
+                let last = dial.time(*last);
+                match count {
+                    1 => format!("the burner or switch turned {way}at {last}"),
+                    _ => format!("{count} turns of burner or switch, the last {way}at {last}"),
+                }
+            }
+            Ground::Correction { add_c } => {
+                format!("a correction of {} to its probe", dial.difference(*add_c))
             }
             Ground::UsualLength => "the usual length of such a firing".into(),
         })
@@ -383,13 +400,13 @@ pub fn event_phrase(what: &What, kiln: &str, dial: &Dial<'_>) -> String {
         What::Packed(_) => format!("{kiln} packed"),
         What::KilnSet(set) => format!("kiln {}, {}", set.name, set.fuel),
         What::LoadTypeSet(load) => format!("load type {}, cone {}", load.name, load.target),
+        What::Accepted(suggestion) => super::accepted_phrase(suggestion, dial.scale),
         What::Acknowledged { alarm } => {
             format!("{kiln}: {} answered, somebody is on the way", alarm_word(alarm))
         }
         What::Shelved { alarm, length } => {
             format!("{kiln}: {} put off for {length}", alarm_word(alarm))
         }
-        What::Accepted(suggestion) => super::accepted_phrase(suggestion, dial.scale),
         What::ProbeSilent { .. } => format!("{kiln}: written"),
     }
 }

@@ -16,9 +16,9 @@ pub enum ViewKeys {
     Compare,
     Firing,
     Schedule,
-    Back,
     Review,
     Why,
+    Back,
 }
 
 /// The most useful keys of a view.
@@ -27,7 +27,7 @@ pub fn view_keys(keys: ViewKeys) -> &'static str {
         ViewKeys::List => "Enter opens, Esc goes back, ? help",
         ViewKeys::Ledger => "Enter opens, Tab sorts, Esc goes back",
         ViewKeys::Compare => "Enter lays it over, Esc goes back",
-        ViewKeys::Firing => "Enter lays another over it, Esc back",
+        ViewKeys::Firing => "Enter another over it, m most like, s schedule, c card, Esc back",
         ViewKeys::Back => "Esc goes back, ? help",
         ViewKeys::Schedule => "f lights a kiln by it, Esc goes back",
         ViewKeys::Review => {

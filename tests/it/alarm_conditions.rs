@@ -46,8 +46,16 @@ fn look(target: Option<Seen>, guard: Option<Seen>) -> What {
 fn found_with(firing: &Firing, plan: &Plan, usual_hours: Option<f64>, hours: f64) -> Vec<Finding> {
     let now = at(hours);
     let load = gold(usual_hours.map(Span::from_hours));
-    let (kiln, past, schedule, limit) = (None, &[][..], None, USUAL_LIMIT);
-    let advice = advise(&Question { firing, load: Some(&load), kiln, past, schedule, now, limit });
+    let advice = advise(&Question {
+        firing,
+        load: Some(&load),
+        kiln: None,
+        past: &[],
+        schedule: None,
+        corrections: None,
+        now,
+        limit: USUAL_LIMIT,
+    });
     findings(&Watched { firing, advice: Some(&advice), plan }, now)
 }
 
@@ -250,8 +258,8 @@ fn law_a_schedule_says_steps_soaks_and_the_fastest_climb() {
         fastest_climb: None,
     };
     let legs = schedule.legs();
-    let by_hand = spyhole::alarm::plan::plan(LIT, Some(&schedule), Some(&kiln(Fuel::Gas)));
-    let by_itself = spyhole::alarm::plan::plan(LIT, Some(&schedule), Some(&kiln(Fuel::Electric)));
+    let by_hand = spyhole::alarm::plan::plan(LIT, &schedule.plan(), Some(&kiln(Fuel::Gas)));
+    let by_itself = spyhole::alarm::plan::plan(LIT, &schedule.plan(), Some(&kiln(Fuel::Electric)));
     assert!(!by_hand.steps.is_empty() && by_hand.steps.len() < legs.len());
     assert!(by_hand.steps.iter().all(|step| legs.iter().any(|leg| LIT + leg.starts == step.at)));
     assert!(by_itself.steps.is_empty(), "its own controller turns it");

@@ -84,6 +84,7 @@ pub fn run(args: &AdviseArgs, ctx: &mut Context<'_>) -> anyhow::Result<()> {
         kiln: shop.kiln(&firing.kiln),
         past: &past,
         schedule: schedule.as_deref(),
+        corrections: Some(&shop.corrections),
         now,
         limit: USUAL_LIMIT,
     });

@@ -95,6 +95,7 @@ enum Command {
     #[command(flatten)]
     Firing(firing::FiringCommand),
     Advise(advise::AdviseArgs),
+    /// Look back at what the ledger teaches: outcomes, drift, tolerance, evenness, cost, cards
     #[command(subcommand)]
     Review(review::ReviewCommand),
     Keep(keep::KeepArgs),

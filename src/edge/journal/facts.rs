@@ -14,7 +14,7 @@ use serde::{Deserialize, Serialize};
 use super::error::JournalError;
 use super::{Journal, LedgerFilter, LedgerRow};
 use crate::cone::{Cone, Family};
-use crate::firing::event::ShelfCone;
+use crate::firing::event::{Fullness, ShelfCone};
 use crate::firing::{ConePack, EventId, Firing, FiringId, Seen, State, Verdict};
 use crate::review::cost::Consumption;
 use crate::review::facts::{Basis, Bounds, DropSeen, VERSION};
@@ -162,6 +162,8 @@ struct Body<'b> {
     #[serde(skip_serializing_if = "Option::is_none")]
     pieces: Option<u32>,
     #[serde(skip_serializing_if = "Option::is_none")]
+    full: Option<&'b str>,
+    #[serde(skip_serializing_if = "Option::is_none")]
     worth: Option<f64>,
     looks: usize,
     #[serde(borrow, default, skip_serializing_if = "Vec::is_empty")]
@@ -223,6 +225,7 @@ impl<'b> Body<'b> {
             verdict: facts.verdict.map(Verdict::name),
             loss: facts.loss,
             pieces: facts.pieces,
+            full: facts.full.map(Fullness::name),
             worth: facts.worth,
             looks: facts.looks,
             shelves: facts
@@ -283,6 +286,9 @@ impl<'b> Body<'b> {
             })?,
             loss: self.loss,
             pieces: self.pieces,
+            full: all_or_nothing(self.full, |name| {
+                Fullness::ALL.into_iter().find(|known| known.name() == name)
+            })?,
             worth: self.worth,
             looks: self.looks,
             shelves: self.shelves.into_iter().map(shelf).collect::<Option<_>>()?,

@@ -157,7 +157,11 @@ impl Ink {
     fn path(&mut self, points: &[(f64, f64)]) {
         for (index, (x, y)) in points.iter().enumerate() {
             let (x, y) = (part(*x), part(*y));
-            if index == 0 { self.content.move_to(x, y) } else { self.content.line_to(x, y) };
+            if index == 0 {
+                self.content.move_to(x, y)
+            } else {
+                self.content.line_to(x, y)
+            };
         }
     }
 
@@ -179,7 +183,12 @@ impl Ink {
         // Each side from where it begins, then the corner at its end.
         let sides = [
             [(right - r, top), (right - from, top), (right, top + from), (right, top + r)],
-            [(right, bottom - r), (right, bottom - from), (right - from, bottom), (right - r, bottom)],
+            [
+                (right, bottom - r),
+                (right, bottom - from),
+                (right - from, bottom),
+                (right - r, bottom),
+            ],
             [(left + r, bottom), (left + from, bottom), (left, bottom - from), (left, bottom - r)],
             [(left, top + r), (left, top + from), (left + from, top), (left + r, top)],
         ];

@@ -41,16 +41,49 @@ pub struct Type {
 /// Something drawn. Places and sizes are those of the page, colours as in `#a8431f`, or `none`.
 #[derive(Debug, Clone, PartialEq)]
 pub enum Mark {
-    Text { x: f64, baseline: f64, anchor: Anchor, set: Type, text: String },
-    Line { from: (f64, f64), to: (f64, f64), colour: &'static str, width: f64 },
+    Text {
+        x: f64,
+        baseline: f64,
+        anchor: Anchor,
+        set: Type,
+        text: String,
+    },
+    Line {
+        from: (f64, f64),
+        to: (f64, f64),
+        colour: &'static str,
+        width: f64,
+    },
     /// Four on, three off, and one wide.
-    Dashed { from: (f64, f64), to: (f64, f64), colour: &'static str },
-    Polyline { points: Vec<(f64, f64)>, colour: &'static str, width: f64 },
-    Polygon { points: Vec<(f64, f64)>, fill: &'static str, stroke: &'static str },
-    Dot { middle: (f64, f64), radius: f64, fill: &'static str },
-    Fill { area: Area, fill: &'static str },
+    Dashed {
+        from: (f64, f64),
+        to: (f64, f64),
+        colour: &'static str,
+    },
+    Polyline {
+        points: Vec<(f64, f64)>,
+        colour: &'static str,
+        width: f64,
+    },
+    Polygon {
+        points: Vec<(f64, f64)>,
+        fill: &'static str,
+        stroke: &'static str,
+    },
+    Dot {
+        middle: (f64, f64),
+        radius: f64,
+        fill: &'static str,
+    },
+    Fill {
+        area: Area,
+        fill: &'static str,
+    },
     /// With corners rounded by [`CORNER`].
-    Frame { area: Area, stroke: &'static str },
+    Frame {
+        area: Area,
+        stroke: &'static str,
+    },
 }
 
 /// The radius of a frame's corners.

@@ -7,7 +7,10 @@ use std::sync::mpsc::{Receiver, Sender, channel};
 use std::thread;
 use std::time::{Duration, Instant};
 
-use crate::firing::FiringId;
+use crate::edge::shipped_schedules;
+use crate::firing::{Firing, FiringId, Shop};
+use crate::scene::advices;
+use crate::units::{Moment, Span};
 use crate::watch::Advice;
 
 /// The advice for every firing that burns.
@@ -74,5 +77,114 @@ impl<T: Send + 'static> Adviser<T> {
             }
         }
         None
+    }
+}
+
+/// How long a snapshot waits for advice before it goes on with what was known.
+#[derive(Debug, Clone, Copy)]
+pub struct Patience {
+    /// For the first advice of all.
+    first: Duration,
+    pub(super) later: Duration,
+}
+
+impl Patience {
+    /// For a screen: the first frame is to come at once, and after it nobody who types is to feel
+    /// anything, while a figure that changes twice within a moment is not to be seen either.
+    pub const OF_A_SCREEN: Patience =
+        Patience { first: Duration::from_millis(2), later: Duration::from_millis(30) };
+}
+
+impl From<Duration> for Patience {
+    /// The same for all advice.
+    fn from(each: Duration) -> Patience {
+        Patience { first: each, later: each }
+    }
+}
+
+/// The advice on one shop, as fresh as it can be without anybody waiting for it.
+#[derive(Debug)]
+pub struct Advising {
+    adviser: Adviser,
+    patience: Patience,
+    /// What was heard last.
+    advices: Advices,
+    /// When the newest was asked for, while anything burns.
+    asked: Option<Moment>,
+    /// It was heard since the last snapshot: that one need not ask again.
+    heard: bool,
+    /// Something happened that the newest question knows nothing of.
+    behind: bool,
+}
+
+impl Advising {
+    /// Nothing is known yet; a snapshot waits as `patience` says for what it asked.
+    ///
+    /// # Errors
+    /// When the system has no thread to give.
+    pub fn new(patience: Patience) -> io::Result<Advising> {
+        let adviser = Adviser::new()?;
+        Ok(Advising {
+            adviser,
+            patience,
+            advices: Vec::new(),
+            asked: None,
+            heard: false,
+            behind: false,
+        })
+    }
+
+    /// The advice to show of a shop at `now`. It is asked for anew unless it was just heard and
+    /// nothing has `changed` since; `past` finds the finished firings, beside the loop. A question
+    /// that waits for its answer is not overtaken: where much happens, nothing would be heard.
+    ///
+    /// # Errors
+    /// Whatever kept the advice from being made, if that is known at once.
+    pub fn on(
+        &mut self,
+        shop: &Shop,
+        changed: bool,
+        past: impl FnOnce() -> anyhow::Result<Vec<Firing>> + Send + 'static,
+        now: Moment,
+    ) -> anyhow::Result<Advices> {
+        self.behind |= !std::mem::take(&mut self.heard) || changed;
+        if !shop.open.iter().any(Firing::burns) {
+            self.asked = None;
+        } else if self.behind && !self.adviser.awaits() {
+            self.behind = false;
+            let asked = shop.clone();
+            self.adviser.ask(move || Ok(advices(&asked, &past()?, shipped_schedules::plan, now)));
+            self.asked = Some(now);
+            let Patience { first, later } = self.patience;
+            self.patience.first = later;
+            if let Some(answer) = self.adviser.hear(first) {
+                self.advices = answer?;
+            }
+        }
+        let burns = |id: FiringId| shop.open.iter().any(|one| one.id == id && one.burns());
+        self.advices.retain(|(id, _)| burns(*id));
+        Ok(self.advices.clone())
+    }
+
+    /// Whether newer advice has come since this was asked last.
+    ///
+    /// # Errors
+    /// Whatever kept it from being made.
+    pub fn hear(&mut self) -> anyhow::Result<bool> {
+        if let Some(answer) = self.adviser.hear(Duration::ZERO) {
+            self.advices = answer?;
+            self.heard = true;
+        }
+        Ok(self.heard)
+    }
+
+    /// Whether the advice is older than this, while anything burns.
+    pub fn is_older(&self, age: Span, now: Moment) -> bool {
+        self.asked.is_some_and(|asked| now - asked >= age)
+    }
+
+    /// Whether the newest question has no answer yet.
+    pub fn awaits(&self) -> bool {
+        self.adviser.awaits()
     }
 }

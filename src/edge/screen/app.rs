@@ -5,11 +5,12 @@ mod review;
 mod views;
 
 use super::entry::{self, Problem};
+use super::export::Export;
 use super::form::{Form, Pressed};
 use super::key::{self, Key, Meaning};
 use super::pick::Pick;
 use super::spots::Spot;
-use super::store::{About, Entry, Kept, Settings};
+use super::store::{About, Entry, Kept, Nearest, Settings};
 use super::view::View;
 use crate::edge::own_schedules::Offered;
 use crate::firing::event::Look;
@@ -32,6 +33,10 @@ pub enum Input {
     Ledger(Result<Vec<PastFiring>, String>),
     /// What [`Effect::ReadFiring`] found.
     Firing(Result<Box<Firing>, String>),
+    /// What [`Effect::ReadNearest`] found.
+    Nearest(Result<Box<Nearest>, String>),
+    /// What became of [`Effect::Export`]: what to say of it, or why it was not written.
+    Exported(Result<String, String>),
     /// What [`Effect::Review`] came to.
     Review(Result<Box<ReviewScene>, String>),
     /// The shop could not be read.
@@ -60,6 +65,10 @@ pub enum Effect {
     ReadLedger,
     /// Answer with [`Input::Firing`].
     ReadFiring(FiringId),
+    /// Answer with [`Input::Nearest`].
+    ReadNearest(FiringId),
+    /// Write a file and answer with [`Input::Exported`].
+    Export(Export),
     /// Answer with [`Input::Review`].
     Review(ReviewQuestion),
     ChangeSpeed(f64),
@@ -125,7 +134,7 @@ pub struct App {
 /// What a confirmed form stands for.
 enum Confirmed {
     Entry(Entry),
-    Kept(Kept),
+    Kept(Box<Kept>),
 }
 
 /// An entry on its way into the shop.
@@ -171,6 +180,14 @@ impl App {
             }
             Input::Firing(read) => {
                 self.firing_read(read);
+                Vec::new()
+            }
+            Input::Nearest(read) => {
+                self.nearest_read(read, context);
+                Vec::new()
+            }
+            Input::Exported(written) => {
+                self.exported(written);
                 Vec::new()
             }
             Input::Review(read) => {
@@ -227,6 +244,7 @@ impl App {
                 return self.open_view(meaning);
             }
             Meaning::Review => return self.open_review(context),
+            Meaning::MostLike => return self.most_like(context),
             Meaning::NextKiln => self.choose(context.scene, 1),
             Meaning::PreviousKiln => {
                 self.choose(context.scene, context.scene.kilns.len().saturating_sub(1));
@@ -338,8 +356,13 @@ impl App {
     fn confirm(&mut self, context: &Context<'_>) -> Vec<Effect> {
         let settings = self.view.settings().cloned();
         let Some(form) = self.form.as_mut() else { return Vec::new() };
+        if let Some(export) = form.export() {
+            form.saving = export.is_ok();
+            form.problem = export.as_ref().err().cloned();
+            return export.into_iter().map(Effect::Export).collect();
+        }
         let confirmed = match settings.filter(|_| form.title.is_setting()) {
-            Some(was) => form.kept(&was).map(|becomes| Confirmed::Kept(Kept { was, becomes })),
+            Some(was) => form.kept(&was).map(|becomes| Confirmed::Kept(Box::new(Kept { was, becomes }))),
             None => {
                 let entry = form.entry(context.scene, &context.dial, context.schedules);
                 entry.map(Confirmed::Entry)
@@ -352,7 +375,7 @@ impl App {
                 let kiln = form.kiln.clone();
                 match confirmed {
                     Confirmed::Entry(entry) => self.hand_out(entry, &kiln, &context.dial),
-                    Confirmed::Kept(kept) => vec![Effect::Keep(Box::new(kept))],
+                    Confirmed::Kept(kept) => vec![Effect::Keep(kept)],
                 }
             }
             Err(Problem::Wrong(text)) => {

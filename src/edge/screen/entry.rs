@@ -14,7 +14,8 @@ use crate::firing::event::{Look, Seen, Verdict};
 use crate::kiln::LoadType;
 use crate::review::Suggestion;
 use crate::review::suggestion::Change;
-use crate::scene::{ConeScene, KilnScene, Phase, Role, Scene};
+use crate::scene::{ConeScene, KilnScene, PastFiring, Phase, Role, Scene};
+use crate::schedule::Ware;
 use crate::units::Span;
 use crate::words::{self, Dial, Label, Refusal, Title};
 
@@ -67,6 +68,21 @@ pub fn accept(suggestion: &Suggestion, dial: &Dial<'_>) -> Form {
     form.notices = vec![phrase, words::ACCEPT_NOTICE.into()];
     form.accepts = Some(suggestion.clone());
     form
+}
+
+/// The form that writes the card of a past firing.
+pub fn card(past: &PastFiring) -> Form {
+    let file = Field::filled(Label::File, format!("firing-{}.svg", past.firing.0));
+    Form::new(Title::Card, &past.kiln, About::Firing(past.firing), vec![file])
+}
+
+/// The form that makes a schedule from a past firing.
+pub fn repeat(past: &PastFiring) -> Form {
+    let file = format!("firing-{}.json", past.firing.0);
+    let ware = Ware::ALL.map(|ware| ware.name().to_owned());
+    let fields =
+        vec![Field::named(Label::Ware, ware.into_iter(), None), Field::filled(Label::File, file)];
+    Form::new(Title::Repeat, &past.kiln, About::Firing(past.firing), fields)
 }
 
 fn about(kiln: &KilnScene) -> Result<About, Refusal> {

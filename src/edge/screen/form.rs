@@ -43,10 +43,10 @@ pub struct Form {
     pub saving: bool,
     /// What a strike form strikes: the entry and what it said.
     pub strikes: Option<(EventId, String)>,
-    /// Which one of a list is described anew.
-    pub place: Option<usize>,
     /// What an accept form accepts.
     pub accepts: Option<Suggestion>,
+    /// Which one of a list is described anew.
+    pub place: Option<usize>,
 }
 
 /// One line of a form.
@@ -80,8 +80,8 @@ impl Form {
             asked: false,
             saving: false,
             strikes: None,
-            place: None,
             accepts: None,
+            place: None,
         }
     }
 

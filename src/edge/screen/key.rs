@@ -47,6 +47,7 @@ pub enum Meaning {
     Schedules,
     Shop,
     Review,
+    MostLike,
     Find,
     ChangeScale,
     ChangeClock,
@@ -88,7 +89,7 @@ const fn rehearsing(binding: Binding) -> Binding {
 }
 
 /// Every key of the screen.
-pub const TABLE: [Binding; 29] = [
+pub const TABLE: [Binding; 30] = [
     bind(&[Key::Char('l')], "l", Meaning::Look, "look", "note a look through the spyhole"),
     bind(&[Key::Char('r')], "r", Meaning::Reading, "reading", "note a temperature"),
     bind(&[Key::Char('o')], "o", Meaning::Off, "off", "the kiln was shut off"),
@@ -133,6 +134,13 @@ pub const TABLE: [Binding; 29] = [
     bind(&[Key::Char('3')], "3", Meaning::Schedules, "schedules", "the schedules"),
     bind(&[Key::Char('4')], "4", Meaning::Shop, "shop", "kilns and load types"),
     bind(&[Key::Char('5')], "5", Meaning::Review, "review", "what past firings teach"),
+    bind(
+        &[Key::Char('m')],
+        "m",
+        Meaning::MostLike,
+        "most like",
+        "lay over this firing the past one that went most like it",
+    ),
     bind(&[Key::Char('/')], "/", Meaning::Find, "find", "find an action by its name"),
     bind(&[Key::Char('c')], "c", Meaning::ChangeScale, "C or F", "temperatures in C or in F"),
     bind(

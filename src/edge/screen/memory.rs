@@ -11,9 +11,10 @@ use crate::edge::keeper::floor::answer;
 use crate::firing::{
     Event, EventId, Firing, FiringId, Fold, Shop, Standing, State, What, Who, permit,
 };
+use crate::kiln::same_name;
 use crate::kiln::{Kiln, LoadType};
+use crate::review::Ledger;
 use crate::review::prices::Prices;
-use crate::review::{Facts, Ledger};
 use crate::scene::{ReviewQuestion, ReviewScene};
 use crate::units::Moment;
 use crate::watch::Advice;
@@ -95,11 +96,9 @@ impl Memory {
     /// What the firings teach.
     pub fn review(&self, question: &ReviewQuestion) -> ReviewScene {
         let Shop { kilns, load_types, corrections, .. } = self.shop();
-        let facts = self
-            .firings()
-            .filter_map(|firing| Facts::of(firing, corrections.at(&firing.kiln, firing.lit?)));
+        let facts = self.firings().filter_map(|firing| Ledger::digest(firing, &corrections));
         let known = Ledger { facts: facts.collect(), kilns, load_types, ahead: question.ahead };
-        ReviewScene::of(&known, &self.prices, question)
+        ReviewScene::of(&known, &corrections, &self.prices, question)
     }
 
     /// Every firing, closed or not, in the order they were begun.
@@ -133,6 +132,11 @@ impl Memory {
         shop
     }
 
+    /// The load type of this name, whatever the case of its letters.
+    pub fn load_type(&self, name: &str) -> Option<&LoadType> {
+        self.load_types.iter().find(|load| same_name(&load.name, name))
+    }
+
     /// One firing, closed or not.
     pub fn firing(&self, firing: FiringId) -> Option<&Firing> {
         self.folds.get(&firing).map(Fold::firing)
@@ -146,7 +150,7 @@ impl Memory {
             .iter()
             .map(|firing| {
                 let kiln = shop.kiln(&firing.kiln);
-                (firing, firing.lit.map_or_else(Plan::default, |lit| plan(lit, None, kiln)))
+                (firing, firing.lit.map_or_else(Plan::default, |lit| plan(lit, &firing.plan, kiln)))
             })
             .collect();
         let found = watched.iter().flat_map(|(firing, plan)| {

@@ -10,14 +10,17 @@ use super::adviser::Adviser;
 use crate::edge::journal::{Journal, LedgerFilter};
 use crate::edge::prices_file;
 use crate::firing::{EventId, Shop};
+use crate::review::Ledger;
 use crate::review::prices::Prices;
-use crate::review::{Facts, Ledger};
+use crate::review::suggestion::Corrections;
 use crate::scene::{ReviewQuestion, ReviewScene};
+use crate::units::Span;
 
 /// The digested firings of a shop, as of its last event.
 #[derive(Debug, Default)]
 struct Known {
     last_event: Option<EventId>,
+    corrections: Corrections,
     ledger: Ledger,
 }
 
@@ -70,26 +73,25 @@ fn review(
         Some(known) if known.last_event == shop.last_event => known,
         other => other.insert(digest(&journal, shop)?),
     };
-    Ok(ReviewScene::of(&known.ledger, &prices(path, question)?, question))
+    let prices = prices(path, question.ahead)?;
+    Ok(ReviewScene::of(&known.ledger, &known.corrections, &prices, question))
 }
 
-/// One firing after another, so that no more than one is in memory whole.
 fn digest(journal: &Journal, shop: Shop) -> anyhow::Result<Known> {
-    let mut facts = Vec::new();
-    for row in journal.ledger(&LedgerFilter::default())? {
-        let Some(lit) = row.lit else { continue };
-        let firing = journal.firing(row.firing)?;
-        facts.extend(Facts::of(&firing, shop.corrections.at(&row.kiln, lit)));
-    }
-    let Shop { kilns, load_types, last_event, .. } = shop;
+    let facts = journal.facts(&LedgerFilter::default(), &shop.corrections)?;
+    let Shop { kilns, load_types, corrections, last_event, .. } = shop;
     let ledger = Ledger { facts, kilns, load_types, ..Ledger::default() };
-    Ok(Known { last_event, ledger })
+    Ok(Known { last_event, corrections, ledger })
 }
 
-fn prices(shop: &Path, question: &ReviewQuestion) -> anyhow::Result<Prices> {
+/// The list of prices beside the shop's file, if there is one.
+///
+/// # Errors
+/// When it cannot be used as it is.
+pub fn prices(shop: &Path, ahead: Span) -> anyhow::Result<Prices> {
     let beside = prices_file::beside(shop);
     if !beside.exists() {
         return Ok(Prices::default());
     }
-    Ok(prices_file::read(&beside, question.ahead.0)?)
+    Ok(prices_file::read(&beside, ahead.0)?)
 }

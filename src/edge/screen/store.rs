@@ -12,8 +12,11 @@ use crate::edge::journal::JournalError;
 use crate::edge::own_schedules::{self, Offered};
 use crate::firing::event::Look;
 use crate::firing::{EventId, Firing, FiringId, Refusal, Shop, What};
+use crate::kiln::same_name;
+use crate::review::nearest::{Near, nearest};
+use crate::review::prices::Prices;
 use crate::scene::{Floor, PastFiring, ReviewQuestion, ReviewScene, Scene};
-use crate::units::Moment;
+use crate::units::{Moment, Span};
 use crate::watch::Advice;
 use crate::words;
 
@@ -58,6 +61,18 @@ pub struct Entry {
     pub what: What,
 }
 
+/// How many past firings of a kiln a firing is compared with.
+pub const COMPARED: usize = 60;
+/// How many of the nearest are named.
+const NAMED: usize = 3;
+
+/// A firing and those that went most like it.
+#[derive(Debug, Clone)]
+pub struct Nearest {
+    pub firing: Firing,
+    pub near: Vec<(Near, Firing)>,
+}
+
 /// A shop behind the screen. Errors are shown, and the screen goes on.
 pub trait Store: fmt::Debug {
     /// Everything there is to see at `now`.
@@ -95,6 +110,46 @@ pub trait Store: fmt::Debug {
     /// Whatever kept the shop from being read.
     fn firing(&mut self, firing: FiringId) -> anyhow::Result<Firing>;
 
+    /// Asks for a review; [`Store::review`] hands it out when it is there. What was asked before is
+    /// forgotten.
+    ///
+    /// # Errors
+    /// Whatever kept the question from being asked.
+    fn ask_review(&mut self, question: &ReviewQuestion) -> anyhow::Result<()>;
+
+    /// The answer to the review asked for last, once.
+    fn review(&mut self) -> Option<anyhow::Result<ReviewScene>>;
+
+    /// What things cost in this shop; nothing is known of a made-up one. `ahead` is what the wall
+    /// clock is ahead of UTC.
+    ///
+    /// # Errors
+    /// Whatever kept the list from being read.
+    fn prices(&self, _ahead: Span) -> anyhow::Result<Prices> {
+        Ok(Prices::default())
+    }
+
+    /// A firing, and the past firings of its kiln that went most like it, the nearest first. Only
+    /// the newest [`COMPARED`] are compared.
+    ///
+    /// # Errors
+    /// Whatever kept the shop from being read.
+    fn nearest(&mut self, firing: FiringId) -> anyhow::Result<Nearest> {
+        let firing = self.firing(firing)?;
+        let mut rows = self.ledger()?;
+        rows.retain(|row| same_name(&row.kiln, &firing.kiln) && row.firing != firing.id);
+        rows.sort_by_key(|row| std::cmp::Reverse(row.begun));
+        let rows = rows.iter().take(COMPARED);
+        let past: Vec<Firing> =
+            rows.map(|row| self.firing(row.firing)).collect::<Result<_, _>>()?;
+        let over = past.iter().filter(|one| one.off.is_some());
+        let near = nearest(&firing, over, NAMED).into_iter().filter_map(|near| {
+            let of = past.iter().find(|one| one.id == near.id)?;
+            Some((near, of.clone()))
+        });
+        Ok(Nearest { near: near.collect(), firing })
+    }
+
     /// Every schedule a kiln can be lit by.
     fn schedules(&mut self) -> Vec<Offered> {
         own_schedules::shipped()
@@ -112,16 +167,6 @@ pub trait Store: fmt::Debug {
     fn keep(&mut self, _kept: &Kept) -> anyhow::Result<()> {
         bail!("a made-up shop keeps no settings")
     }
-
-    /// Asks for a review; [`Store::review`] hands it out when it is there. What was asked before is
-    /// forgotten.
-    ///
-    /// # Errors
-    /// Whatever kept the question from being asked.
-    fn ask_review(&mut self, question: &ReviewQuestion) -> anyhow::Result<()>;
-
-    /// The answer to the review asked for last, once.
-    fn review(&mut self) -> Option<anyhow::Result<ReviewScene>>;
 
     /// What somebody looking through the spyhole sees now; only a made-up shop knows.
     fn glimpse(&self, _firing: FiringId, _now: Moment) -> Option<Look> {

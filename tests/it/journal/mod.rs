@@ -15,7 +15,7 @@ use std::path::{Path, PathBuf};
 
 use spyhole::cone::{Cone, Family};
 use spyhole::edge::journal::{Journal, NewEvent, Uid};
-use spyhole::firing::event::{Look, Packing};
+use spyhole::firing::event::{Fullness, Look, Packing};
 use spyhole::firing::{ConePack, EventId, FiringId, Lit, Outcome, Seen, Verdict, What, Who};
 use spyhole::units::{Celsius, Moment, Span};
 use tempfile::TempDir;
@@ -63,6 +63,7 @@ pub(crate) fn packed(kiln: &str) -> What {
         load_type: "gold".into(),
         contents: "rims of forty cups".into(),
         pieces: Some(40),
+        full: Some(Fullness::ThreeQuarters),
         worth: Some(350.0),
         packed_by: "Ida".into(),
         pack: Some(gold_pack()),

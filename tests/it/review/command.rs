@@ -76,7 +76,8 @@ fn law_every_table_explains_every_row() {
     let path = folder.path().join("shop.spyhole");
     shop(&path, 14);
     for args in [
-        &["outcomes"][..],
+        &["all"][..],
+        &["outcomes"],
         &["outcomes", "--by", "month"],
         &["drift"],
         &["tolerance"],
@@ -164,6 +165,11 @@ fn law_cards_charts_and_schedules_are_written() {
     assert!(card.contains("pale: the usual course of the 3 firings before"), "{card}");
     assert_eq!(review(&path, &["card", "4", &file("card.svg"), "--over", "1"]).code, 0);
     assert!(std::fs::read_to_string(file("card.svg")).unwrap().contains("pale: firing 1"));
+    assert_eq!(review(&path, &["card", "4", &file("card.PDF")]).code, 0);
+    assert!(std::fs::read(file("card.PDF")).unwrap().starts_with(b"%PDF-1."));
+    let run = review(&path, &["drift", "--picture", &file("drift.pdf")]);
+    assert_eq!(run.code, 0, "{}", run.err);
+    assert!(std::fs::read(file("drift-2.pdf")).unwrap().starts_with(b"%PDF-1."));
     let run = review(&path, &["outcomes", "--picture", &file("outcomes.svg")]);
     assert_eq!(run.code, 0, "{}", run.err);
     assert!(std::fs::read_to_string(file("outcomes.svg")).unwrap().contains("too few to say"));
@@ -174,7 +180,7 @@ fn law_cards_charts_and_schedules_are_written() {
     let schedule = spyhole::edge::schedule_file::from_json(&schedule).unwrap();
     assert!(schedule.segments.len() <= 4, "{schedule:?}");
     for (args, says) in [
-        (&["card", "2", "card.png"][..], "does not end in .svg"),
+        (&["card", "2", "card.png"][..], "ends in neither .svg nor .pdf"),
         (&["card", "99", "card.svg"], "99"),
         (&["repeat", "2", "--ware", "decals", "--within", "1"], "2 to 60 C"),
         (&["outcomes", "--kiln", "Nort"], "North"),
@@ -210,4 +216,40 @@ fn law_prices_are_read_from_the_list_beside_the_shop() {
         assert_eq!(run.code, 2);
         assert!(run.err.contains(says), "{line}: {}", run.err);
     }
+}
+
+#[test]
+fn law_a_letter_no_pdf_has_is_named_and_nothing_written() {
+    let folder = tempfile::tempdir().unwrap();
+    let path = folder.path().join("shop.spyhole");
+    shop(&path, 1);
+    let mut journal = Journal::open(&path).unwrap();
+    let at = Moment(1_735_700_000_000) + Span::hours(30);
+    let note = What::Note { text: "z Łodzi".into() };
+    let note = NewEvent::new(Some(FiringId(1)), at, Who::Person("Kim".into()), note);
+    journal.append(&note, at).unwrap();
+    let card = folder.path().join("card.pdf");
+    let run = review(&path, &["card", "1", &card.display().to_string()]);
+    assert_eq!(run.code, 2, "{}", run.out);
+    assert!(run.err.contains("no \"Ł\", as in \"") && run.err.contains("card.svg"), "{}", run.err);
+    assert!(!card.exists() && !card.with_extension("pdf.part").exists());
+}
+
+#[test]
+fn how_full_a_kiln_is_can_be_said() {
+    let folder = tempfile::tempdir().unwrap();
+    let path = folder.path().join("shop.spyhole");
+    shop(&path, 1);
+    let pack = |full: &str| {
+        let shop = path.to_str().unwrap();
+        spyhole(&["--shop", shop, "pack", "North", "--load", "gold", "--full", full])
+    };
+    let packed = pack("Three-Quarters");
+    assert_eq!(packed.code, 0, "{}", packed.err);
+    let shop = Journal::open(&path).unwrap().shop().unwrap();
+    let packing = shop.open[0].packing.as_ref().unwrap();
+    assert_eq!(packing.full, Some(spyhole::firing::event::Fullness::ThreeQuarters));
+    let wrong = pack("bursting");
+    assert_eq!(wrong.code, 2);
+    assert!(wrong.err.contains("full, three quarters, half, quarter"), "{}", wrong.err);
 }

@@ -1,5 +1,6 @@
 //! The review: published checks, power and false alarms by simulation, and its laws.
 
+mod association;
 mod command;
 pub(crate) mod history;
 mod kept;

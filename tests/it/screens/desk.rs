@@ -11,13 +11,14 @@ use spyhole::edge::screen::draw::{Picture, draw};
 use spyhole::edge::screen::key::Key;
 use spyhole::edge::screen::memory::Memory;
 use spyhole::edge::screen::spots::Spots;
-use spyhole::edge::screen::store::{About, Entry, Settings, Snapshot, reason};
+use spyhole::edge::screen::store::{About, Entry, Nearest, Settings, Snapshot, reason};
 use spyhole::edge::screen::theme::{Depth, Paper, Theme};
 use spyhole::firing::event::{Look, Outcome, Seen, Verdict};
 use spyhole::firing::{ConePack, FiringId, Lit, What, Who};
 use spyhole::forecast::{ConeNow, Drops, Forecast, Ground};
 use spyhole::kiln::{Fuel, Kiln, starter};
-use spyhole::scene::{PastFiring, ReviewQuestion, Scene};
+use spyhole::review::nearest::nearest;
+use spyhole::scene::{PastFiring, Scene};
 use spyhole::units::{Celsius, CelsiusPerHour, Moment, Scale, Span};
 use spyhole::watch::{Advice, Say};
 use spyhole::words::{Clock, Dial, FixedZone};
@@ -238,8 +239,21 @@ impl Desk {
                     self.app.update(Input::Firing(read), &context);
                     continue;
                 }
+                Effect::ReadNearest(id) => {
+                    let firing = self.memory.firing(id).unwrap().clone();
+                    let past: Vec<_> =
+                        self.memory.firings().filter(|past| past.kiln == firing.kiln).collect();
+                    let near = nearest(&firing, past.iter().copied(), 3).into_iter().map(|near| {
+                        let of = self.memory.firing(near.id).unwrap().clone();
+                        (near, of)
+                    });
+                    let found = Box::new(Nearest { near: near.collect(), firing });
+                    self.app.update(Input::Nearest(Ok(found)), &context);
+                    continue;
+                }
                 Effect::Review(question) => {
-                    self.app.update(reviewed(&self.memory, &question), &context);
+                    let scene = Box::new(self.memory.review(&question));
+                    self.app.update(Input::Review(Ok(scene)), &context);
                     continue;
                 }
                 _ => continue,
@@ -253,7 +267,8 @@ impl Desk {
             };
             for effect in self.app.update(Input::Answered(answer), &context) {
                 if let Effect::Review(question) = effect {
-                    self.app.update(reviewed(&self.memory, &question), &context);
+                    let scene = Box::new(self.memory.review(&question));
+                    self.app.update(Input::Review(Ok(scene)), &context);
                 }
             }
             entries.push(entry);
@@ -289,11 +304,6 @@ impl Desk {
         draw(&picture, area, &mut buffer);
         buffer
     }
-}
-
-/// The answer to a review that was asked for.
-fn reviewed(memory: &Memory, question: &ReviewQuestion) -> Input {
-    Input::Review(Ok(Box::new(memory.review(question))))
 }
 
 /// Heron: half of the drop times lie within twelve minutes, and a look is due.

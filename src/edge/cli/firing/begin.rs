@@ -25,6 +25,7 @@ pub(super) fn pack(args: PackArgs, ctx: &mut Context<'_>) -> anyhow::Result<()> 
         load_type: load_type.name.clone(),
         contents: args.contents,
         pieces: args.pieces,
+        full: args.full,
         worth: args.worth,
         packed_by: args.packed_by,
         pack: Some(pack),

@@ -10,6 +10,7 @@ use clap::{Args, Subcommand};
 use super::context::{Context, Unusable};
 use crate::cone::{Cone, Family};
 use crate::edge::nearest::did_you_mean;
+use crate::firing::event::Fullness;
 use crate::firing::{EventId, FiringId, Seen, Verdict};
 use crate::units::Celsius;
 
@@ -107,6 +108,9 @@ pub struct PackArgs {
     /// How many pieces are in it.
     #[arg(long)]
     pub pieces: Option<u32>,
+    /// How full the kiln is: full, "three quarters", half or quarter.
+    #[arg(long, value_parser = fullness)]
+    pub full: Option<Fullness>,
     /// What the load is worth, in your own money.
     #[arg(long, value_parser = money)]
     pub worth: Option<f64>,
@@ -292,6 +296,14 @@ fn firing_id(text: &str) -> Result<FiringId, Unusable> {
 
 fn event_id(text: &str) -> Result<EventId, Unusable> {
     number("event", text).map(EventId)
+}
+
+fn fullness(text: &str) -> Result<Fullness, Unusable> {
+    let plain = text.trim().to_lowercase().replace('-', " ");
+    Fullness::ALL.into_iter().find(|full| full.name() == plain).ok_or_else(|| {
+        let names = Fullness::ALL.map(Fullness::name).join(", ");
+        Unusable(format!("\"{text}\" is no word for how full a kiln is: say one of {names}"))
+    })
 }
 
 fn money(text: &str) -> Result<f64, Unusable> {

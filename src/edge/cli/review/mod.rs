@@ -16,19 +16,23 @@ use crate::edge::journal::{LedgerFilter, local_offset_minutes};
 use crate::edge::prices_file;
 use crate::firing::{Shop, What};
 use crate::review::cost::{CostBy, Costs, costs};
-use crate::review::drift::{Measure, drifts, probe_offsets};
+use crate::review::drift::{Drift, drifts, probe_offsets};
 use crate::review::evenness::evenness;
+use crate::review::late::late_looks;
 use crate::review::outcomes::{By, outcomes, overshoots, went_with};
 use crate::review::prices::Prices;
 use crate::review::suggestion::{Change, Suggestion};
 use crate::review::table::fixed;
 use crate::review::tolerance::tolerances;
-use crate::review::{Facts, Ledger, tables};
-use crate::units::{Moment, Span};
+use crate::review::{Facts, Ledger, Table, tables};
+use crate::units::{Moment, Scale, Span};
+use crate::words;
 use answer::Form;
 
 #[derive(Debug, Subcommand)]
 pub enum ReviewCommand {
+    /// Show every table of the review, one after another.
+    All(AllArgs),
     /// Count how loads came out, and say what went with the misses.
     Outcomes(OutcomesArgs),
     /// Say whether a kiln or its probe has changed, with control charts.
@@ -37,11 +41,11 @@ pub enum ReviewCommand {
     Tolerance(TableArgs),
     /// Map the kiln from the cones read on its shelves after drawing.
     Evenness(PictureArgs),
-    /// Add up what loads cost and what the misses lost.
+    /// Add up what loads cost and what the misses lost, and say what late looks had in common.
     Cost(CostArgs),
     /// Show the numbers of one firing, and where each comes from.
     Firing(single::FiringArgs),
-    /// Draw a one-page card of a firing as SVG, for pinning up.
+    /// Draw a one-page card of a firing as SVG or PDF, for pinning up.
     Card(single::CardArgs),
     /// Find the past firings whose curves went most like this one.
     Near(single::NearArgs),
@@ -78,11 +82,20 @@ pub struct TableArgs {
 }
 
 #[derive(Debug, Args)]
+pub struct AllArgs {
+    /// The list of prices, instead of the one beside the shop's file.
+    #[arg(long, value_name = "FILE.csv")]
+    prices: Option<PathBuf>,
+    #[command(flatten)]
+    table: TableArgs,
+}
+
+#[derive(Debug, Args)]
 pub struct PictureArgs {
     #[command(flatten)]
     table: TableArgs,
-    /// Also draw it as SVG into this file; where there are several pictures they are numbered.
-    #[arg(long, value_name = "FILE.svg")]
+    /// Also draw it into this file, chart.svg or chart.pdf; several pictures are numbered.
+    #[arg(long, value_name = "FILE")]
     picture: Option<PathBuf>,
 }
 
@@ -154,12 +167,10 @@ fn by(text: &str) -> Result<By, String> {
 }
 
 fn cost_by(text: &str) -> Result<CostBy, String> {
-    match text {
-        "load" => Ok(CostBy::LoadType),
-        "kiln" => Ok(CostBy::Kiln),
-        "month" => Ok(CostBy::Month),
-        _ => Err("costs can be told apart by load, kiln, month".to_owned()),
-    }
+    CostBy::ALL.into_iter().find(|by| by.name() == text).ok_or_else(|| {
+        let names = CostBy::ALL.map(CostBy::name).join(", ");
+        format!("costs can be told apart by {names}")
+    })
 }
 
 /// Runs the command.
@@ -168,19 +179,12 @@ fn cost_by(text: &str) -> Result<CostBy, String> {
 /// What was asked for cannot be, or the shop's file or the output fails.
 pub fn run(command: ReviewCommand, ctx: &mut Context<'_>) -> anyhow::Result<()> {
     match command {
+        ReviewCommand::All(args) => review_all(&args, ctx),
         ReviewCommand::Outcomes(args) => review_outcomes(&args, ctx),
         ReviewCommand::Drift(args) => review_drift(&args, ctx),
         ReviewCommand::Tolerance(args) => {
             let (ledger, _) = ledger(ctx, &args.period)?;
-            let rows = tolerances(&ledger, &all(&ledger));
-            let mut table = tables::tolerance(&rows);
-            for row in rows.iter().filter(|row| row.suggestion.is_some()) {
-                let load = &row.load_type;
-                table
-                    .remarks
-                    .push(format!("To accept: spyhole review accept tolerance \"{load}\""));
-            }
-            answer::tables(ctx, args.form, &[table])
+            answer::tables(ctx, args.form, &[tolerance_table(&ledger)])
         }
         ReviewCommand::Evenness(args) => {
             let (ledger, _) = ledger(ctx, &args.table.period)?;
@@ -252,6 +256,26 @@ fn prices(ctx: &Context<'_>, named: Option<&PathBuf>) -> anyhow::Result<Prices> 
     Ok(prices_file::read(path, ahead(ctx.now).0)?)
 }
 
+fn review_all(args: &AllArgs, ctx: &mut Context<'_>) -> anyhow::Result<()> {
+    let prices = prices(ctx, args.prices.as_ref())?;
+    let (ledger, _) = ledger(ctx, &args.table.period)?;
+    let facts = all(&ledger);
+    let mut answers: Vec<Table> =
+        By::ALL.map(|by| tables::outcomes(by, &outcomes(&ledger, &facts, by))).into();
+    answers.push(tables::overshoots(&overshoots(&facts)));
+    answers.push(tables::went_with(&went_with(&facts)));
+    answers.push(tables::late_looks(&late_looks(&ledger, &facts)));
+    answers.push(drift_table(&drifts(&facts), ctx.scale, ledger.ahead));
+    answers.push(probe_table(&facts, ctx.scale));
+    answers.push(tolerance_table(&ledger));
+    answers.push(tables::evenness(&evenness(&facts), ctx.scale));
+    for by in CostBy::ALL {
+        let rows = costs(&ledger, &facts, &prices, by);
+        answers.push(cost_table(by, rows, &ledger, &prices, ctx));
+    }
+    answer::tables(ctx, args.table.form, &answers)
+}
+
 fn review_outcomes(args: &OutcomesArgs, ctx: &mut Context<'_>) -> anyhow::Result<()> {
     let (ledger, _) = ledger(ctx, &args.rest.table.period)?;
     let facts = all(&ledger);
@@ -272,50 +296,64 @@ fn review_drift(args: &DriftArgs, ctx: &mut Context<'_>) -> anyhow::Result<()> {
     }
     let ahead = ledger.ahead;
     pictures::drifts(args.rest.picture.as_deref(), &series, ctx.scale, ahead)?;
-    let probes = probe_offsets(&facts);
-    let mut table = tables::probes(&probes, ctx.scale);
+    let answers = [drift_table(&series, ctx.scale, ahead), probe_table(&facts, ctx.scale)];
+    answer::tables(ctx, args.rest.table.form, &answers)
+}
+
+fn drift_table(series: &[Drift], scale: Scale, ahead: Span) -> Table {
+    let mut table = tables::drift(series, scale, ahead);
+    table.remarks.extend(series.iter().filter_map(|drift| words::drifted(drift, scale, ahead)));
+    table
+}
+
+fn probe_table(facts: &[&Facts], scale: Scale) -> Table {
+    let probes = probe_offsets(facts);
+    let mut table = tables::probes(&probes, scale);
     for probe in probes.iter().filter(|probe| probe.suggestion.is_some()) {
         let kiln = &probe.kiln;
         table.remarks.push(format!("To accept: spyhole review accept probe \"{kiln}\""));
     }
-    let mut drift = tables::drift(&series, ctx.scale, ahead);
-    for drifted in series.iter().filter(|d| d.measure == Measure::ProbeHigh) {
-        if let (Some(signal), Some(since)) = (drifted.signal(), drifted.since()) {
-            let way = if signal.change > 0.0 { "high" } else { "low" };
-            let by = tables::degrees(signal.change.abs(), ctx.scale);
-            drift.remarks.push(format!(
-                "The probe on {} reads {} {} more {way} since {}.",
-                drifted.kiln,
-                fixed(by, 0),
-                tables::letter(ctx.scale),
-                crate::review::calendar::Day::of(since, ahead)
-            ));
-        }
+    table
+}
+
+fn tolerance_table(ledger: &Ledger) -> Table {
+    let rows = tolerances(ledger, &all(ledger));
+    let mut table = tables::tolerance(&rows);
+    for row in rows.iter().filter(|row| row.suggestion.is_some()) {
+        let load = &row.load_type;
+        table.remarks.push(format!("To accept: spyhole review accept tolerance \"{load}\""));
     }
-    answer::tables(ctx, args.rest.table.form, &[drift, table])
+    table
 }
 
 fn review_cost(args: &CostArgs, ctx: &mut Context<'_>) -> anyhow::Result<()> {
     let prices = prices(ctx, args.prices.as_ref())?;
     let (ledger, _) = ledger(ctx, &args.rest.table.period)?;
     let facts = all(&ledger);
-    let (key, title) = match args.by {
-        CostBy::LoadType => ("load", "Cost by load"),
-        CostBy::Kiln => ("kiln", "Cost by kiln"),
-        CostBy::Month => ("month", "Cost by month"),
-    };
-    let mut rows = costs(&ledger, &facts, &prices, args.by);
-    pictures::costs(args.rest.picture.as_deref(), title, &rows)?;
-    rows.push(Costs::of("all".to_owned(), &facts, &ledger, &prices));
-    let mut table = tables::costs(title, key, &rows);
+    let rows = costs(&ledger, &facts, &prices, args.by);
+    pictures::costs(args.rest.picture.as_deref(), args.by.title(), &rows)?;
+    let table = cost_table(args.by, rows, &ledger, &prices, ctx);
+    let late = tables::late_looks(&late_looks(&ledger, &facts));
+    answer::tables(ctx, args.rest.table.form, &[table, late])
+}
+
+/// The costs of each group, and of all of them together.
+fn cost_table(
+    by: CostBy,
+    mut rows: Vec<Costs>,
+    ledger: &Ledger,
+    prices: &Prices,
+    ctx: &Context<'_>,
+) -> Table {
+    rows.push(Costs::of("all".to_owned(), &all(ledger), ledger, prices));
+    let mut table = tables::costs(by.title(), by.name(), &rows);
     if prices.is_empty() {
         let path = prices_file::beside(&ctx.shop).display().to_string();
         table.remarks.push(format!(
             "There is no list of prices: write one to {path}, with the first line from,what,of,value,unit."
         ));
     }
-    let late = went_with(&facts);
-    answer::tables(ctx, args.rest.table.form, &[table, tables::went_with(&late)])
+    table
 }
 
 fn accept(command: AcceptCommand, ctx: &mut Context<'_>) -> anyhow::Result<()> {

@@ -51,10 +51,7 @@ fn numbered(path: &Path, number: usize) -> PathBuf {
     path.with_file_name(format!("{stem}-{number}.{ending}"))
 }
 
-fn write_all(
-    path: Option<&Path>,
-    pictures: impl IntoIterator<Item = Sheet>,
-) -> anyhow::Result<()> {
+fn write_all(path: Option<&Path>, pictures: impl IntoIterator<Item = Sheet>) -> anyhow::Result<()> {
     let Some(path) = path else { return Ok(()) };
     for (index, picture) in pictures.into_iter().enumerate() {
         write(&numbered(path, index + 1), &picture)?;

@@ -155,6 +155,16 @@ impl App {
                     ledger.open.clear();
                 }
                 Key::Enter => ledger.comparing = true,
+                Key::Char('m') => {
+                    let first = ledger.open.first().map(|firing| firing.past.firing);
+                    effects.extend(first.map(Effect::ReadNearest));
+                }
+                Key::Char('c') => {
+                    self.form = ledger.open.first().map(|firing| entry::card(&firing.past));
+                }
+                Key::Char('s') => {
+                    self.form = ledger.open.first().map(|firing| entry::repeat(&firing.past));
+                }
                 _ => {}
             }
             self.view = View::Ledger(ledger);

@@ -52,13 +52,17 @@ impl Form {
             Title::GiveUp => What::Aborted { reason: self.typed(Label::Reason).to_owned() },
             Title::Kiln => self.kiln_set(scene)?,
             Title::LoadType => self.load_type_set(scene)?,
+            // A file is no event: this only says what Enter does.
+            Title::Repeat | Title::Card => {
+                return Err(wrong(words::will_write_file(self.typed(Label::File))));
+            }
+            Title::Accept => {
+                What::Accepted(self.accepts.clone().ok_or_else(|| refused(Refusal::NothingSaid))?)
+            }
             Title::PutOff => self.put_off()?,
             Title::House | Title::Bell | Title::Person | Title::Resting => {
                 // These are kept beside the journal, not in it.
                 return Err(Problem::Wrong(String::new()));
-            }
-            Title::Accept => {
-                What::Accepted(self.accepts.clone().ok_or_else(|| refused(Refusal::NothingSaid))?)
             }
             Title::Strike => What::Struck {
                 event: self
