@@ -222,6 +222,14 @@ pub fn big_caption(kiln: &KilnScene, now: Moment) -> String {
     }
 }
 
+/// Said below a list of kilns that has no room for all of them.
+pub fn more_kilns(count: usize) -> String {
+    match count {
+        1 => "  and one kiln more".into(),
+        _ => format!("  and {count} kilns more"),
+    }
+}
+
 /// `drop 14:05, likely 13:55 to 14:20`: the middle and the 5 to 95 % window.
 pub fn drop_line(kiln: &KilnScene, now: Moment, dial: &Dial<'_>) -> Option<String> {
     let drop = kiln.drop?;
@@ -432,14 +440,6 @@ pub const KEYS_TITLE: &str = "Keys";
 pub const NOBODY_LOOKED: &str = "nobody has looked yet";
 pub const NO_READINGS: &str = "no readings yet";
 pub const ANY_KEY: &str = "any key closes this list";
-
-/// Said below a list of kilns that has no room for all of them.
-pub fn more_kilns(count: usize) -> String {
-    match count {
-        1 => "  and one kiln more".into(),
-        _ => format!("  and {count} kilns more"),
-    }
-}
 
 /// A name in so many columns; one that is too long ends in two points.
 pub fn shortened(name: &str, columns: usize) -> String {
