@@ -134,7 +134,7 @@ pub struct App {
 /// What a confirmed form stands for.
 enum Confirmed {
     Entry(Entry),
-    Kept(Kept),
+    Kept(Box<Kept>),
 }
 
 /// An entry on its way into the shop.
@@ -362,7 +362,7 @@ impl App {
             return export.into_iter().map(Effect::Export).collect();
         }
         let confirmed = match settings.filter(|_| form.title.is_setting()) {
-            Some(was) => form.kept(&was).map(|becomes| Confirmed::Kept(Kept { was, becomes })),
+            Some(was) => form.kept(&was).map(|becomes| Confirmed::Kept(Box::new(Kept { was, becomes }))),
             None => {
                 let entry = form.entry(context.scene, &context.dial, context.schedules);
                 entry.map(Confirmed::Entry)
@@ -375,7 +375,7 @@ impl App {
                 let kiln = form.kiln.clone();
                 match confirmed {
                     Confirmed::Entry(entry) => self.hand_out(entry, &kiln, &context.dial),
-                    Confirmed::Kept(kept) => vec![Effect::Keep(Box::new(kept))],
+                    Confirmed::Kept(kept) => vec![Effect::Keep(kept)],
                 }
             }
             Err(Problem::Wrong(text)) => {

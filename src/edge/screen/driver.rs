@@ -59,9 +59,8 @@ pub fn run(
         flashed: None,
         spots: Spots::default(),
         schedules: Vec::new(),
-        schedules_read: Instant::now(),
+        schedules_read: None,
     };
-    driver.read_schedules();
     driver.refresh();
     let mut seat = Seat::take()?;
     driver.turn(&mut seat)
@@ -83,7 +82,7 @@ struct Driver<'a> {
     spots: Spots,
     /// The schedules a kiln can be lit by, and when they were read.
     schedules: Vec<Offered>,
-    schedules_read: Instant,
+    schedules_read: Option<Instant>,
 }
 
 /// Whether the loop goes on.
@@ -253,12 +252,13 @@ impl Driver<'_> {
 
     fn read_schedules(&mut self) {
         self.schedules = self.store.schedules();
-        self.schedules_read = Instant::now();
+        self.schedules_read = Some(Instant::now());
     }
 
     fn take(&mut self, input: Input, seat: &mut Seat) -> anyhow::Result<Next> {
         // A file may have been written meanwhile; below an open form nothing moves.
-        if self.app.form.is_none() && self.schedules_read.elapsed() > SCHEDULES_FRESH {
+        let fresh = self.schedules_read.is_some_and(|read| read.elapsed() < SCHEDULES_FRESH);
+        if self.app.form.is_none() && !fresh {
             self.read_schedules();
         }
         for effect in self.update(input) {

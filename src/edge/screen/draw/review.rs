@@ -75,7 +75,7 @@ pub(super) fn render(
         Layout::vertical([Constraint::Min(3), Constraint::Length(below)]).areas(rest);
     let inside = picture.framed(words::bars_mean(review.page).into(), Part::Quiet, list, buffer);
     rows(review, scene, picture, inside, buffer);
-    let Some(row) = review.row() else { return None };
+    let row = review.row()?;
     match (charted(row, scene), row) {
         (Some(drift), _) => chart::render(drift, scene, picture, below, buffer),
         (None, ReviewRow::Edge(row, _)) => cases::render(row, scene, picture, below, buffer),
