@@ -12,6 +12,7 @@ mod ledger;
 mod lessons;
 mod port;
 mod rehearsal;
+mod review;
 mod schedules;
 mod shop;
 mod steps;
@@ -30,6 +31,7 @@ pub use rehearsal::{
     COLLEAGUE, Mishap, Prompt, PromptKeys, came_out, load_shows, mishap, prompt, rehearsal_ended,
     scale_of_time, spyhole_shows,
 };
+pub use review::*;
 pub use schedules::*;
 pub use shop::*;
 pub use steps::{StepKeys, impossible};

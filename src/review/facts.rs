@@ -11,6 +11,10 @@ use crate::firing::event::ShelfCone;
 use crate::firing::{ConePack, Firing, FiringId, Seen, State, Verdict};
 use crate::units::{Celsius, CelsiusPerHour, Moment, Span};
 
+/// Counted up with every change, here or in the cone chart, after which a firing would be digested
+/// differently: facts that were kept are of one version, and those of another are made anew.
+pub const VERSION: i64 = 1;
+
 /// Readings this far below the highest one do no heat work worth counting: the rate law falls by a
 /// factor e about every 20 C, so what is left out is below 1 % and moves no cone by more than 0.1 C.
 const TAIL_C: f64 = 110.0;

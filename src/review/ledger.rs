@@ -39,12 +39,15 @@ impl Ledger {
         corrections: &Corrections,
         ahead: Span,
     ) -> Ledger {
-        let digest = |firing: &Firing| {
-            let lit = firing.lit?;
-            Facts::of(firing, corrections.at(&firing.kiln, lit))
-        };
+        let digest = |firing| Ledger::digest(firing, corrections);
         let facts = firings.into_iter().filter_map(digest).collect();
         Ledger::from_facts(facts, kilns, load_types, ahead)
+    }
+
+    /// Digests one firing, its readings set right by the correction accepted when it was lit;
+    /// `None` if it was never lit.
+    pub fn digest(firing: &Firing, corrections: &Corrections) -> Option<Facts> {
+        Facts::of(firing, corrections.at(&firing.kiln, firing.lit?))
     }
 
     /// From firings digested one by one.

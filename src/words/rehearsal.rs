@@ -54,7 +54,9 @@ pub fn prompt(kiln: &KilnScene, now: Moment, cool: bool, done: bool) -> Prompt {
         (_, Todo::Wait { .. }) => Prompt::Wait,
         // Nothing has been said of it yet: its advice is being made.
         (_, Todo::LookByEye) if kiln.drop.is_none() && kiln.no_forecast.is_none() => Prompt::Wait,
-        (_, Todo::Look { .. } | Todo::Stay | Todo::LookByEye) => Prompt::Look,
+        (_, Todo::Look { .. } | Todo::LookTooLate { .. } | Todo::Stay | Todo::LookByEye) => {
+            Prompt::Look
+        }
         (Phase::Off | Phase::Cooling, _) if cool => Prompt::Draw,
         (Phase::Off | Phase::Cooling, _) => Prompt::Cool,
         (Phase::Drawn, _) => Prompt::WriteOutcome,

@@ -10,7 +10,10 @@ use crate::review::made::{Chance, Making, cone, gold, judged, packed};
 use spyhole::edge::picture::axes::{Axis, round_step};
 use spyhole::edge::picture::card::{Card, card};
 use spyhole::edge::picture::chart;
-use spyhole::edge::picture::sheet::escaped;
+use spyhole::edge::picture::fonts::{DEJAVU, HELVETICA, HELVETICA_BOLD, byte};
+use spyhole::edge::picture::pdf::{NoSuchLetter, pdf};
+use spyhole::edge::picture::sheet::{Anchor, Mark, Sheet, Type};
+use spyhole::edge::picture::svg::{escaped, svg};
 use spyhole::edge::picture::width::{fitted, text_width, wrapped};
 use spyhole::firing::event::Look;
 use spyhole::firing::{Firing, Seen, Verdict};
@@ -64,7 +67,9 @@ fn texts(svg: &str) -> Vec<Text> {
     found
 }
 
-fn check_texts(name: &str, svg: &str) {
+fn check_texts(name: &str, sheet: &Sheet) {
+    check_pdf(name, sheet);
+    let svg = &svg(sheet);
     let width: f64 =
         svg.split_once("width=\"").unwrap().1.split('"').next().unwrap().parse().unwrap();
     let height: f64 =
@@ -91,14 +96,44 @@ fn check_texts(name: &str, svg: &str) {
     }
 }
 
-fn check(name: &str, svg: &str) {
-    check_texts(name, svg);
+/// Every text of the page stands in the PDF where it was found free, in the order of the page, and
+/// no wider than was measured.
+fn check_pdf(name: &str, sheet: &Sheet) {
+    let bytes = pdf(sheet).unwrap();
+    assert!(bytes.starts_with(b"%PDF-1."), "{name}");
+    let text = String::from_utf8_lossy(&bytes);
+    let mut set = text.split(" Tm\n").skip(1).zip(text.split("1 0 0 -1 ").skip(1));
+    let marks = sheet.marks().iter().filter_map(|mark| match mark {
+        Mark::Text { x, baseline, anchor, set, text } => {
+            Some((set.area(*x, *baseline, *anchor, text), *baseline, *set, text))
+        }
+        _ => None,
+    });
+    for (area, baseline, how, says) in marks {
+        let (shown, placed) = set.next().unwrap_or_else(|| panic!("{name}: {says:?} is missing"));
+        let mut placed = placed.split_whitespace().map(|number| number.parse::<f64>());
+        let (x, y) = (placed.next().unwrap().unwrap(), placed.next().unwrap().unwrap());
+        assert!((y - baseline).abs() < 0.001, "{name}: {says:?}");
+        let font = if how.bold { &HELVETICA_BOLD } else { &HELVETICA };
+        let width: f64 = says.chars().map(|c| font.advance(byte(c).unwrap())).sum();
+        let right = x + width * how.size;
+        assert!(x > area.x - 0.001 && right < area.right() + 0.001, "{name}: {says:?}");
+        if says.is_ascii() && !says.contains(['(', ')', '\\']) {
+            assert!(shown.starts_with(&format!("({says}) Tj")), "{name}: {says:?}");
+        }
+    }
+    assert!(set.next().is_none(), "{name}");
+}
+
+fn check(name: &str, sheet: &Sheet) {
+    check_texts(name, sheet);
+    let svg = &svg(sheet);
     let path = PathBuf::from(env!("CARGO_MANIFEST_DIR")).join(format!("tests/golden/{name}.svg"));
     if std::env::var_os("SPYHOLE_BLESS").is_some() {
         std::fs::write(&path, svg).unwrap();
     }
     let golden = std::fs::read_to_string(&path).unwrap_or_default();
-    assert!(golden == svg, "{name}.svg differs from the golden one: bless it and look at it");
+    assert!(golden == *svg, "{name}.svg differs from the golden one: bless it and look at it");
 }
 
 fn prices() -> Prices {
@@ -136,7 +171,7 @@ fn gold_firing() -> Firing {
     judged(firing, Verdict::Good, &shelves)
 }
 
-fn drawn(firing: &Firing, scale: Scale) -> String {
+fn drawn(firing: &Firing, scale: Scale) -> Sheet {
     let load_type = gold(0.5, 0.4);
     let kilns = vec![crate::review::made::kiln("North", spyhole::kiln::Fuel::Gas)];
     let ahead = Span::hours(2);
@@ -193,8 +228,9 @@ fn regress_card_with_long_names_and_five_thousand_readings() {
         firing.looks.insert(0, (lit + Span::minutes(100) - Span::seconds(20 * n), look));
     }
     for (name, scale) in [("card_long_c", Scale::Celsius), ("card_long_f", Scale::Fahrenheit)] {
-        let svg = drawn(&firing, scale);
-        check(name, &svg);
+        let sheet = drawn(&firing, scale);
+        check(name, &sheet);
+        let svg = svg(&sheet);
         assert!(svg.len() < 120_000, "{} bytes for 5,000 readings", svg.len());
         assert!(!svg.contains("<west>"), "names are escaped");
     }
@@ -303,4 +339,32 @@ fn law_ticks_are_round_and_within() {
     assert_eq!(round_step(f64::NAN), 1.0);
     assert_eq!(escaped("a<b>&\"c\"\u{7}"), "a&lt;b&gt;&amp;&quot;c&quot; ");
     assert_eq!(cone("018").name(), "018");
+}
+
+/// Widths of Helvetica as its maker published them (Adobe Font Metrics; from memory).
+#[test]
+fn published_widths_of_helvetica() {
+    let width = |c: char| (1000.0 * HELVETICA.advance(byte(c).unwrap())).round() as i32;
+    let expected = [(' ', 278), ('0', 556), ('A', 667), ('W', 944), ('i', 222), ('m', 833)];
+    assert_eq!(expected.map(|(c, _)| (c, width(c))), expected);
+    assert_eq!(['é', 'Ä', 'ß', '€', '–'].map(width), [556, 667, 611, 556, 556]);
+    assert_eq!([byte('€'), byte('ÿ'), byte('ł'), byte('陶')], [Some(0x80), Some(0xff), None, None]);
+    // Where Helvetica is the wider of the two, a text is measured by it.
+    let capital = byte('E').unwrap();
+    assert!(HELVETICA.advance(capital) > DEJAVU.advance(capital));
+    assert_eq!(text_width("E", 1000.0, false), 667.0);
+}
+
+#[test]
+fn a_letter_that_a_pdf_cannot_set_is_named() {
+    let mut sheet = Sheet::new("Kiln", 200.0, 100.0);
+    sheet.text(10.0, 30.0, Anchor::Start, Type::plain(12.0), "Jürgen \u{7} œuvre");
+    assert!(pdf(&sheet).is_ok());
+    sheet.text(10.0, 60.0, Anchor::Start, Type::plain(12.0), "Łódź");
+    let error = pdf(&sheet).unwrap_err();
+    assert_eq!(error, NoSuchLetter { text: "Łódź".into(), letter: 'Ł' });
+    assert_eq!(
+        error.to_string(),
+        "the fonts of a PDF have no \"Ł\", as in \"Łódź\"; they have the letters of Western European languages"
+    );
 }

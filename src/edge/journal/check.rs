@@ -6,7 +6,7 @@ use std::collections::{BTreeSet, HashMap};
 use rusqlite::Connection;
 
 use super::error::JournalError;
-use super::{Journal, StoredEvent, read, stored};
+use super::{Journal, StoredEvent, facts, read, stored};
 use crate::firing::{EventId, FiringId, What};
 use crate::units::{Moment, Span};
 
@@ -28,7 +28,8 @@ pub struct CheckReport {
     /// Events of a firing that nothing began, and strikes of events that are not there.
     pub orphans: Vec<EventId>,
     pub clock: Vec<(EventId, ClockOddity)>,
-    /// Firings whose summary is not what their events add up to.
+    /// Firings whose summary, or what is kept of them for the review, is not what their events add
+    /// up to.
     pub stale: Vec<FiringId>,
 }
 
@@ -155,7 +156,9 @@ fn check_summary(connection: &Connection, report: &mut CheckReport) -> Result<()
         let fold = read::fold(connection, firing)?;
         let folded = fold.firing();
         let standing = folded.standing();
-        if kept.is_none_or(|kept| kept.standing() != standing) {
+        if kept.is_none_or(|kept| kept.standing() != standing)
+            || !facts::are_as_digested(connection, folded)?
+        {
             report.stale.push(firing);
         }
     }

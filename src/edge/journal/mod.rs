@@ -6,12 +6,14 @@
 //! write is one immediate transaction, and a write repeated with the same [`Uid`] is the same
 //! event. What is not here: a clock. The time of writing is an argument.
 //!
-//! Reading order: [`schema`] (the tables), [`stored`] (an event as a row), [`write`], [`read`].
+//! Reading order: [`schema`] (the tables), [`stored`] (an event as a row), [`write`], [`read`];
+//! what the review needs of each firing is kept by [`facts`].
 
 pub mod backup;
 mod check;
 pub mod daily;
 pub mod error;
+mod facts;
 mod import;
 mod open;
 pub mod read;

@@ -149,7 +149,7 @@ impl Journal {
     }
 
     /// Several reads that see the same state of the file.
-    fn reading<T>(
+    pub(super) fn reading<T>(
         &self,
         read: impl FnOnce() -> Result<T, JournalError>,
     ) -> Result<T, JournalError> {
@@ -177,7 +177,7 @@ impl Journal {
         Ok(stored.into_iter().map(|stored| stored.event).collect())
     }
 
-    fn fold_of(&self, firing: FiringId) -> Result<Fold, JournalError> {
+    pub(super) fn fold_of(&self, firing: FiringId) -> Result<Fold, JournalError> {
         Ok(folded(self.core_events_of(firing)?))
     }
 }

@@ -15,7 +15,8 @@ pub(super) const APPLICATION_ID: i32 = 0x5370_7968;
 ///
 /// A reading takes about 60 bytes, index included: small numbers are stored small, so times are a
 /// number and a distance, names are kept once in `writers`, and only the rare kinds have a `body`.
-const MIGRATIONS: [&str; 1] = ["
+const MIGRATIONS: [&str; 2] = [
+    "
 CREATE TABLE writers (
     id   INTEGER PRIMARY KEY,
     kind TEXT NOT NULL,                   -- person, probe, program
@@ -78,7 +79,22 @@ CREATE TABLE firings (
 ) STRICT;
 CREATE INDEX open_firings ON firings (id) WHERE state <> 'closed' AND void = 0;
 CREATE INDEX youngest_firings ON firings (begun_ms);
-"];
+",
+    "
+INSERT INTO kinds (id, name) VALUES (18, 'accepted');
+
+-- What a firing that is off comes down to for the review, as a JSON object. It can be made anew
+-- from the events at any time, and holds until the firing gets another one.
+CREATE TABLE facts (
+    firing       INTEGER PRIMARY KEY,
+    version      INTEGER NOT NULL,        -- of the way of digesting
+    correction_c REAL NOT NULL,           -- what was added to its readings
+    body         TEXT NOT NULL
+) STRICT;
+CREATE TRIGGER facts_hold_until_the_next_event AFTER INSERT ON events WHEN NEW.firing <> 0
+BEGIN DELETE FROM facts WHERE firing = NEW.firing; END;
+",
+];
 
 /// The version this program writes.
 pub const VERSION: i64 = MIGRATIONS.len() as i64;

@@ -67,13 +67,14 @@ impl Journal {
         })
     }
 
-    /// Makes the summary of firings anew from their events. Returns how many firings it has.
+    /// Makes the summary of firings anew from their events, and lets go of what was kept for the
+    /// review. Returns how many firings it has.
     ///
     /// # Errors
     /// See [`Journal::append`].
     pub fn rebuild_summary(&mut self) -> Result<usize, JournalError> {
         self.write(|writing| {
-            writing.transaction.execute("DELETE FROM firings", [])?;
+            writing.transaction.execute_batch("DELETE FROM firings; DELETE FROM facts")?;
             writing.make_all_stale()?;
             Ok(writing.stale.len())
         })

@@ -54,15 +54,16 @@ pub struct Card<'a> {
     pub beside: Option<(&'a str, &'a [(Span, Celsius)])>,
 }
 
-/// The card as SVG.
-pub fn card(card: &Card<'_>) -> String {
-    let mut sheet = Sheet::new(WIDTH, HEIGHT);
+/// The card, a page of A4.
+pub fn card(card: &Card<'_>) -> Sheet {
+    let facts = card.facts;
+    let title = format!("Firing {}: {} in {}", facts.id, facts.load_type, facts.kiln);
+    let mut sheet = Sheet::new(&title, WIDTH, HEIGHT);
     card.head(&mut sheet);
     card.curve(&mut sheet);
     card.columns(&mut sheet);
     card.foot(&mut sheet);
-    let facts = card.facts;
-    sheet.svg(&format!("Firing {}: {} in {}", facts.id, facts.load_type, facts.kiln))
+    sheet
 }
 
 impl Card<'_> {

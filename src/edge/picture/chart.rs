@@ -21,7 +21,7 @@ const ROW: f64 = 34.0;
 const NAMES: f64 = 190.0;
 
 fn headed(height: f64, title: &str, below: &str) -> Sheet {
-    let mut sheet = Sheet::new(WIDTH, height);
+    let mut sheet = Sheet::new(title, WIDTH, height);
     let width = WIDTH - 2.0 * MARGIN;
     sheet.text_within((MARGIN, 38.0), Anchor::Start, Type::bold(18.0), title, width);
     sheet.text_within((MARGIN, 58.0), Anchor::Start, Type::pale(12.0), below, width);
@@ -30,7 +30,7 @@ fn headed(height: f64, title: &str, below: &str) -> Sheet {
 
 /// One series: every firing a dot, the usual as a band, the average that follows it, and where a
 /// change began.
-pub fn drift(drift: &Drift, scale: Scale, ahead: Span) -> String {
+pub fn drift(drift: &Drift, scale: Scale, ahead: Span) -> Sheet {
     let in_degrees = matches!(drift.measure, Measure::FinalClimb | Measure::ProbeHigh);
     let shown = |value: f64| if in_degrees { degrees(value, scale) } else { value };
     let unit = match (drift.measure, scale) {
@@ -82,7 +82,7 @@ pub fn drift(drift: &Drift, scale: Scale, ahead: Span) -> String {
     days(&mut sheet, drift, &along, picture, ahead);
     let legend = "dots: firings; line: the average that follows them; band: where it usually stays";
     sheet.text(picture.x, picture.bottom() + 42.0, Anchor::Start, Type::pale(11.0), legend);
-    sheet.svg(&title)
+    sheet
 }
 
 fn drift_finding(drift: &Drift, shown: &dyn Fn(f64) -> f64, unit: &str, ahead: Span) -> String {
@@ -125,7 +125,7 @@ fn days(sheet: &mut Sheet, drift: &Drift, along: &Axis, picture: Area, ahead: Sp
 }
 
 /// Under, good and over of each group, with the interval of the good share as a bracket.
-pub fn outcomes(by: &str, groups: &[Outcomes]) -> String {
+pub fn outcomes(by: &str, groups: &[Outcomes]) -> Sheet {
     let height = 120.0 + ROW * groups.len().max(1) as f64;
     let title = format!("Outcomes by {by}");
     let below = "bar: share of good loads; bracket: 95 % interval; grey words: too few to say";
@@ -151,7 +151,7 @@ pub fn outcomes(by: &str, groups: &[Outcomes]) -> String {
         let text = format!("{} %", fixed(tick, 0));
         sheet.text(axis.place(tick), floor + 14.0, Anchor::Middle, Type::pale(11.0), &text);
     }
-    sheet.svg(&title)
+    sheet
 }
 
 fn name(sheet: &mut Sheet, text: &str, y: f64) {
@@ -176,7 +176,7 @@ fn share_bar(sheet: &mut Sheet, axis: &Axis, share: Share, y: f64) {
 }
 
 /// Each place of a kiln as a bar from the mean: colder to the left, hotter to the right.
-pub fn evenness(map: &Evenness, scale: Scale) -> String {
+pub fn evenness(map: &Evenness, scale: Scale) -> Sheet {
     let height = 130.0 + ROW * map.places.len() as f64;
     let title = format!("{}: hotter and colder places", map.kiln);
     let unit = letter(scale);
@@ -226,11 +226,11 @@ pub fn evenness(map: &Evenness, scale: Scale) -> String {
     let floor = 84.0 + ROW * map.places.len() as f64;
     sheet.line((zero, 80.0), (zero, floor), INK, 1.0);
     sheet.text(zero, floor + 16.0, Anchor::Middle, Type::pale(11.0), "mean of the kiln");
-    sheet.svg(&title)
+    sheet
 }
 
 /// Money by group: what the loads cost, and beside it what the misses lost.
-pub fn costs(title: &str, rows: &[Costs]) -> String {
+pub fn costs(title: &str, rows: &[Costs]) -> Sheet {
     let height = 110.0 + ROW * rows.len().max(1) as f64;
     let below = "dark: what the loads cost; ember: what the misses lost; in the shop's own money";
     let mut sheet = headed(height, title, below);
@@ -254,5 +254,5 @@ pub fn costs(title: &str, rows: &[Costs]) -> String {
             room,
         );
     }
-    sheet.svg(title)
+    sheet
 }

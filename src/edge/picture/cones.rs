@@ -22,7 +22,7 @@ pub const ROOM: f64 = 26.0;
 pub const ROOM_HEIGHT: f64 = HEIGHT + 5.0;
 
 /// Draws a cone whose base stands at `(x, floor)`, in the middle; leaning to the right.
-pub fn draw(sheet: &mut Sheet, (x, floor): (f64, f64), seen: Seen, fill: &str) {
+pub fn draw(sheet: &mut Sheet, (x, floor): (f64, f64), seen: Seen, fill: &'static str) {
     let lean = drawn_lean_deg(seen).to_radians();
     // A soft cone bends above its foot.
     let foot = (x, floor - 5.0);

@@ -1,12 +1,16 @@
-//! Pictures as SVG: the firing card and the charts of the review.
+//! Pictures as SVG and PDF: the firing card and the charts of the review.
 //!
-//! Reading order: [`width`] (how wide a text is drawn), [`sheet`] (a page that knows where text
-//! stands already), [`axes`] (round ticks), then what is drawn: [`card`], [`chart`]. No text is ever
-//! drawn over another: every label looks for a free place first.
+//! Reading order: [`fonts`] and [`width`] (how wide a text is drawn), [`sheet`] (a page that knows
+//! where text stands already), [`axes`] (round ticks), then what is drawn: [`card`], [`chart`]; at
+//! last how a page is written down: [`svg`], [`pdf`]. No text is ever drawn over another: every
+//! label looks for a free place first.
 
 pub mod axes;
 pub mod card;
 pub mod chart;
 pub mod cones;
+pub mod fonts;
+pub mod pdf;
 pub mod sheet;
+pub mod svg;
 pub mod width;

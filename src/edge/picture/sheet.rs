@@ -1,6 +1,6 @@
-//! A page of SVG that knows where text stands, so that no text is drawn over another.
-
-use std::fmt::Write as _;
+//! A page that knows where text stands, so that no text is drawn over another.
+//!
+//! What is drawn is kept as [`Mark`]s; [`super::svg`] and [`super::pdf`] write them down.
 
 use super::width::{ASCENT, DESCENT, fitted, text_width};
 
@@ -12,9 +12,6 @@ pub const PAPER: &str = "#fffdf9";
 pub const EMBER: &str = "#a8431f";
 pub const STRAW: &str = "#f1dcae";
 pub const SLATE: &str = "#31566b";
-
-/// The fonts a viewer may take: all as narrow as the first or narrower.
-const FONTS: &str = "DejaVu Sans, Liberation Sans, Helvetica, Arial, sans-serif";
 
 /// A rectangle, from its upper left corner.
 #[derive(Debug, Clone, Copy, PartialEq)]
@@ -41,12 +38,64 @@ pub struct Type {
     pub colour: &'static str,
 }
 
+/// Something drawn. Places and sizes are those of the page, colours as in `#a8431f`, or `none`.
+#[derive(Debug, Clone, PartialEq)]
+pub enum Mark {
+    Text {
+        x: f64,
+        baseline: f64,
+        anchor: Anchor,
+        set: Type,
+        text: String,
+    },
+    Line {
+        from: (f64, f64),
+        to: (f64, f64),
+        colour: &'static str,
+        width: f64,
+    },
+    /// Four on, three off, and one wide.
+    Dashed {
+        from: (f64, f64),
+        to: (f64, f64),
+        colour: &'static str,
+    },
+    Polyline {
+        points: Vec<(f64, f64)>,
+        colour: &'static str,
+        width: f64,
+    },
+    Polygon {
+        points: Vec<(f64, f64)>,
+        fill: &'static str,
+        stroke: &'static str,
+    },
+    Dot {
+        middle: (f64, f64),
+        radius: f64,
+        fill: &'static str,
+    },
+    Fill {
+        area: Area,
+        fill: &'static str,
+    },
+    /// With corners rounded by [`CORNER`].
+    Frame {
+        area: Area,
+        stroke: &'static str,
+    },
+}
+
+/// The radius of a frame's corners.
+pub const CORNER: f64 = 4.0;
+
 /// A page being drawn.
 #[derive(Debug, Clone)]
 pub struct Sheet {
+    title: String,
     width: f64,
     height: f64,
-    body: String,
+    marks: Vec<Mark>,
     texts: Vec<Area>,
 }
 
@@ -97,11 +146,26 @@ impl Type {
 }
 
 impl Sheet {
-    pub fn new(width: f64, height: f64) -> Sheet {
-        let mut sheet = Sheet { width, height, body: String::new(), texts: Vec::new() };
-        let whole = Area { x: 0.0, y: 0.0, width, height };
-        sheet.fill(whole, PAPER);
+    /// An empty page of this size, in 96ths of an inch; the title is what a viewer calls it.
+    pub fn new(title: &str, width: f64, height: f64) -> Sheet {
+        let (title, marks, texts) = (title.to_owned(), Vec::new(), Vec::new());
+        let mut sheet = Sheet { title, width, height, marks, texts };
+        sheet.fill(Area { x: 0.0, y: 0.0, width, height }, PAPER);
         sheet
+    }
+
+    pub fn title(&self) -> &str {
+        &self.title
+    }
+
+    /// Width and height.
+    pub fn size(&self) -> (f64, f64) {
+        (self.width, self.height)
+    }
+
+    /// What was drawn, in the order it was.
+    pub fn marks(&self) -> &[Mark] {
+        &self.marks
     }
 
     /// Whether no text stands here yet, and it is on the page.
@@ -121,21 +185,7 @@ impl Sheet {
             return false;
         }
         self.texts.push(area);
-        let anchor = match anchor {
-            Anchor::Start => "start",
-            Anchor::Middle => "middle",
-            Anchor::End => "end",
-        };
-        let weight = if set.bold { " font-weight=\"bold\"" } else { "" };
-        let _ = writeln!(
-            self.body,
-            "<text x=\"{}\" y=\"{}\" font-size=\"{}\" text-anchor=\"{anchor}\" fill=\"{}\"{weight}>{}</text>",
-            short(x),
-            short(baseline),
-            short(set.size),
-            set.colour,
-            escaped(text)
-        );
+        self.marks.push(Mark::Text { x, baseline, anchor, set, text: text.to_owned() });
         true
     }
 
@@ -151,117 +201,33 @@ impl Sheet {
         self.text(x, baseline, anchor, set, &fitted(text, set.size, set.bold, width))
     }
 
-    pub fn line(&mut self, from: (f64, f64), to: (f64, f64), colour: &str, width: f64) {
-        let _ = writeln!(
-            self.body,
-            "<path d=\"M{} {}L{} {}\" stroke=\"{colour}\" stroke-width=\"{}\"/>",
-            short(from.0),
-            short(from.1),
-            short(to.0),
-            short(to.1),
-            short(width)
-        );
+    pub fn line(&mut self, from: (f64, f64), to: (f64, f64), colour: &'static str, width: f64) {
+        self.marks.push(Mark::Line { from, to, colour, width });
     }
 
-    pub fn dashed(&mut self, from: (f64, f64), to: (f64, f64), colour: &str) {
-        let _ = writeln!(
-            self.body,
-            "<path d=\"M{} {}L{} {}\" stroke=\"{colour}\" stroke-dasharray=\"4 3\"/>",
-            short(from.0),
-            short(from.1),
-            short(to.0),
-            short(to.1)
-        );
+    pub fn dashed(&mut self, from: (f64, f64), to: (f64, f64), colour: &'static str) {
+        self.marks.push(Mark::Dashed { from, to, colour });
     }
 
     /// A line through all these points.
-    pub fn polyline(&mut self, points: &[(f64, f64)], colour: &str, width: f64) {
-        let path = path(points);
-        let _ = writeln!(
-            self.body,
-            "<path d=\"{path}\" fill=\"none\" stroke=\"{colour}\" stroke-width=\"{}\" stroke-linejoin=\"round\"/>",
-            short(width)
-        );
+    pub fn polyline(&mut self, points: &[(f64, f64)], colour: &'static str, width: f64) {
+        self.marks.push(Mark::Polyline { points: points.to_vec(), colour, width });
     }
 
     /// A filled shape with these corners.
-    pub fn polygon(&mut self, points: &[(f64, f64)], fill: &str, stroke: &str) {
-        let path = path(points);
-        let _ = writeln!(self.body, "<path d=\"{path}Z\" fill=\"{fill}\" stroke=\"{stroke}\"/>");
+    pub fn polygon(&mut self, points: &[(f64, f64)], fill: &'static str, stroke: &'static str) {
+        self.marks.push(Mark::Polygon { points: points.to_vec(), fill, stroke });
     }
 
-    pub fn dot(&mut self, (x, y): (f64, f64), radius: f64, fill: &str) {
-        let _ = writeln!(
-            self.body,
-            "<circle cx=\"{}\" cy=\"{}\" r=\"{}\" fill=\"{fill}\"/>",
-            short(x),
-            short(y),
-            short(radius)
-        );
+    pub fn dot(&mut self, middle: (f64, f64), radius: f64, fill: &'static str) {
+        self.marks.push(Mark::Dot { middle, radius, fill });
     }
 
-    pub fn fill(&mut self, area: Area, fill: &str) {
-        let _ = writeln!(
-            self.body,
-            "<rect x=\"{}\" y=\"{}\" width=\"{}\" height=\"{}\" fill=\"{fill}\"/>",
-            short(area.x),
-            short(area.y),
-            short(area.width.max(0.0)),
-            short(area.height.max(0.0))
-        );
+    pub fn fill(&mut self, area: Area, fill: &'static str) {
+        self.marks.push(Mark::Fill { area, fill });
     }
 
-    pub fn frame(&mut self, area: Area, stroke: &str) {
-        let _ = writeln!(
-            self.body,
-            "<rect x=\"{}\" y=\"{}\" width=\"{}\" height=\"{}\" rx=\"4\" fill=\"none\" stroke=\"{stroke}\"/>",
-            short(area.x),
-            short(area.y),
-            short(area.width.max(0.0)),
-            short(area.height.max(0.0))
-        );
+    pub fn frame(&mut self, area: Area, stroke: &'static str) {
+        self.marks.push(Mark::Frame { area, stroke });
     }
-
-    /// The finished picture; `title` is read out by screen readers.
-    pub fn svg(&self, title: &str) -> String {
-        format!(
-            "<svg xmlns=\"http://www.w3.org/2000/svg\" width=\"{w}\" height=\"{h}\" viewBox=\"0 0 {w} {h}\" font-family=\"{FONTS}\">\n<title>{}</title>\n{}</svg>\n",
-            escaped(title),
-            self.body,
-            w = short(self.width),
-            h = short(self.height)
-        )
-    }
-}
-
-fn path(points: &[(f64, f64)]) -> String {
-    let mut path = String::new();
-    for (index, (x, y)) in points.iter().enumerate() {
-        let letter = if index == 0 { 'M' } else { 'L' };
-        let _ = write!(path, "{letter}{} {}", short(*x), short(*y));
-    }
-    path
-}
-
-/// One decimal, and none where it says nothing.
-fn short(value: f64) -> String {
-    let text = format!("{value:.1}");
-    let text = text.strip_suffix(".0").unwrap_or(&text);
-    if text == "-0" { "0".to_owned() } else { text.to_owned() }
-}
-
-/// Text as it may stand in XML; control characters, which XML forbids, become blanks.
-pub fn escaped(text: &str) -> String {
-    let mut out = String::with_capacity(text.len());
-    for c in text.chars() {
-        match c {
-            '&' => out.push_str("&amp;"),
-            '<' => out.push_str("&lt;"),
-            '>' => out.push_str("&gt;"),
-            '"' => out.push_str("&quot;"),
-            c if c.is_control() || matches!(c, '\u{fffe}' | '\u{ffff}') => out.push(' '),
-            c => out.push(c),
-        }
-    }
-    out
 }

@@ -12,7 +12,7 @@ use crate::edge::shipped_schedules;
 use crate::firing::event::{Look, Packing, Seen, Verdict};
 use crate::firing::{ConePack, EventId, Firing, FiringId, Lit, What, Who};
 use crate::kiln::{Kiln, starter};
-use crate::scene::{PastFiring, Scene, seen_of};
+use crate::scene::{PastFiring, ReviewQuestion, ReviewScene, Scene, seen_of};
 use crate::units::{Moment, Span};
 use crate::watch::forgives::forgives;
 use crate::words::{self, Course, Ended, Lesson, Mishap, PromptKeys};
@@ -44,6 +44,8 @@ pub struct RehearsalShop {
     advising: Advising,
     /// The last event of the last snapshot.
     shown: EventId,
+    /// The review asked for, until it is handed out.
+    review: Option<ReviewScene>,
 }
 
 impl RehearsalShop {
@@ -75,6 +77,7 @@ impl RehearsalShop {
             advising: Advising::new(patience.into())
                 .context("cannot make advice beside the screen")?,
             shown: EventId(0),
+            review: None,
         };
         shop.live_until_the_trainee_comes(&setting)?;
         Ok(shop)
@@ -133,7 +136,7 @@ impl RehearsalShop {
         self.came
     }
 
-    /// How many outcomes the trainee has written, and not struck.
+    /// How many outcomes were written of the practice kiln since the trainee came, and not struck.
     pub fn outcomes(&self) -> usize {
         let closed = self.memory.closed();
         let of_trainee = closed.iter().filter(|firing| firing.kiln == PRACTICE_KILN);
@@ -324,6 +327,15 @@ impl Store for RehearsalShop {
 
     fn firing(&mut self, firing: FiringId) -> anyhow::Result<Firing> {
         self.memory.firing(firing).cloned().context("there is no such firing in this shop")
+    }
+
+    fn ask_review(&mut self, question: &ReviewQuestion) -> anyhow::Result<()> {
+        self.review = Some(self.memory.review(question));
+        Ok(())
+    }
+
+    fn review(&mut self) -> Option<anyhow::Result<ReviewScene>> {
+        self.review.take().map(Ok)
     }
 
     fn glimpse(&self, firing: FiringId, _now: Moment) -> Option<Look> {

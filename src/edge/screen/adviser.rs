@@ -1,4 +1,5 @@
-//! Advice, made beside the loop: a forecast takes its time, and nobody's typing waits for it.
+//! Sums made beside the loop: a forecast or a review takes its time, and nobody's typing waits for
+//! it.
 
 use std::fmt;
 use std::io;
@@ -15,31 +16,31 @@ use crate::watch::Advice;
 /// The advice for every firing that burns.
 pub type Advices = Vec<(FiringId, Advice)>;
 
-type Work = Box<dyn FnOnce() -> anyhow::Result<Advices> + Send>;
+type Work<T> = Box<dyn FnOnce() -> anyhow::Result<T> + Send>;
 
-/// Asks for advice, and hears of it later. Questions are numbered; the answer to any but the
+/// Asks for an answer, and hears of it later. Questions are numbered; the answer to any but the
 /// newest is dropped, and a question that a newer one overtook is not worked on at all.
-pub struct Adviser {
-    questions: Sender<(u64, Work)>,
-    answers: Receiver<(u64, anyhow::Result<Advices>)>,
+pub struct Adviser<T = Advices> {
+    questions: Sender<(u64, Work<T>)>,
+    answers: Receiver<(u64, anyhow::Result<T>)>,
     asked: u64,
     answered: u64,
 }
 
-impl fmt::Debug for Adviser {
+impl<T> fmt::Debug for Adviser<T> {
     fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
         let (asked, answered) = (self.asked, self.answered);
         f.debug_struct("Adviser").field("asked", &asked).field("answered", &answered).finish()
     }
 }
 
-impl Adviser {
+impl<T: Send + 'static> Adviser<T> {
     /// Starts the thread that works on the questions; it ends when the adviser is dropped.
     ///
     /// # Errors
     /// When the system has no thread to give.
-    pub fn new() -> io::Result<Adviser> {
-        let (questions, todo) = channel::<(u64, Work)>();
+    pub fn new() -> io::Result<Adviser<T>> {
+        let (questions, todo) = channel::<(u64, Work<T>)>();
         let (done, answers) = channel();
         thread::Builder::new().name("adviser".into()).spawn(move || {
             while let Ok(question) = todo.recv() {
@@ -53,7 +54,7 @@ impl Adviser {
     }
 
     /// Asks anew; whatever was asked before is forgotten.
-    pub fn ask(&mut self, work: impl FnOnce() -> anyhow::Result<Advices> + Send + 'static) {
+    pub fn ask(&mut self, work: impl FnOnce() -> anyhow::Result<T> + Send + 'static) {
         self.asked += 1;
         // The thread lives as long as this does; should it be gone, no answer comes.
         let _ = self.questions.send((self.asked, Box::new(work)));
@@ -65,7 +66,7 @@ impl Adviser {
     }
 
     /// The answer to the newest question, if it comes within this time.
-    pub fn hear(&mut self, patience: Duration) -> Option<anyhow::Result<Advices>> {
+    pub fn hear(&mut self, patience: Duration) -> Option<anyhow::Result<T>> {
         let until = Instant::now() + patience;
         while self.awaits() {
             let left = until.saturating_duration_since(Instant::now());
@@ -79,12 +80,12 @@ impl Adviser {
     }
 }
 
-/// How long a snapshot waits for advice before it goes on with what was known.
+/// How long a snapshot waits for advice, or a question for its answer, before it goes on with what was known.
 #[derive(Debug, Clone, Copy)]
 pub struct Patience {
     /// For the first advice of all.
     first: Duration,
-    later: Duration,
+    pub(super) later: Duration,
 }
 
 impl Patience {

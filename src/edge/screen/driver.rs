@@ -13,7 +13,7 @@ use super::terminal::{Heard, Seat};
 use super::theme::Theme;
 use super::view::View;
 use crate::edge::shipped_schedules;
-use crate::scene::Scene;
+use crate::scene::{ReviewQuestion, Scene};
 use crate::units::Moment;
 use crate::words::Dial;
 
@@ -160,8 +160,9 @@ impl Driver<'_> {
             return false;
         }
         self.polled = Instant::now();
+        let reviewed = self.hear_review();
         match self.store.changed(self.clock.now()) {
-            Ok(false) => false,
+            Ok(false) => reviewed,
             Ok(true) => {
                 self.refresh();
                 true
@@ -171,6 +172,21 @@ impl Driver<'_> {
                 true
             }
         }
+    }
+
+    fn ask_review(&mut self, question: &ReviewQuestion) {
+        if let Err(error) = self.store.ask_review(question) {
+            self.update(Input::Review(Err(format!("{error:#}"))));
+        }
+        self.hear_review();
+    }
+
+    /// Takes in the review that was asked for, if it is there.
+    fn hear_review(&mut self) -> bool {
+        let Some(read) = self.store.review() else { return false };
+        let read = read.map(Box::new).map_err(|error| format!("{error:#}"));
+        self.update(Input::Review(read));
+        true
     }
 
     /// Whether the flash of a ring is over by now; true once.
@@ -241,6 +257,9 @@ impl Driver<'_> {
                     let read = self.store.firing(firing).map(Box::new);
                     self.update(Input::Firing(read.map_err(|error| format!("{error:#}"))));
                 }
+                Effect::Review(question) => {
+                    self.ask_review(&question);
+                }
                 Effect::ChangeScale => self.dial.scale = self.dial.scale.other(),
                 Effect::ChangeClock => self.dial.clock = self.dial.clock.other(),
                 Effect::ChangeSpeed(factor) => self.clock.change_speed(factor),
@@ -249,7 +268,11 @@ impl Driver<'_> {
                         .store
                         .append(&entry, self.clock.now())
                         .map_err(|error| store::reason(&error));
-                    self.update(Input::Answered(answer));
+                    for effect in self.update(Input::Answered(answer)) {
+                        if let Effect::Review(question) = effect {
+                            self.ask_review(&question);
+                        }
+                    }
                     self.refresh();
                 }
             }

@@ -1,6 +1,8 @@
 //! The review: published checks, power and false alarms by simulation, and its laws.
 
 mod command;
+pub(crate) mod history;
+mod kept;
 pub(crate) mod made;
 mod numbers;
 mod probe;

@@ -12,7 +12,7 @@ use serde_json::json;
 
 use super::context::{Context, Unusable, kiln_named, load_type_named};
 use crate::edge::form;
-use crate::edge::journal::{Journal, LedgerFilter, local_offset_minutes};
+use crate::edge::journal::{LedgerFilter, local_offset_minutes};
 use crate::edge::prices_file;
 use crate::firing::{Shop, What};
 use crate::review::cost::{CostBy, Costs, costs};
@@ -232,20 +232,9 @@ fn ledger(ctx: &mut Context<'_>, period: &Period) -> anyhow::Result<(Ledger, Sho
         until: period.until.and_then(|day| day.succ_opt()).map(midnight),
         ..LedgerFilter::default()
     };
-    let facts = digest(&journal, &shop, &filter)?;
+    let facts = journal.facts(&filter, &shop.corrections)?;
     let (kilns, load_types) = (shop.kilns.clone(), shop.load_types.clone());
     Ok((Ledger::from_facts(facts, kilns, load_types, ahead(ctx.now)), shop))
-}
-
-/// One firing after another, so that no more than one is in memory whole.
-fn digest(journal: &Journal, shop: &Shop, filter: &LedgerFilter) -> anyhow::Result<Vec<Facts>> {
-    let mut facts = Vec::new();
-    for row in journal.ledger(filter)? {
-        let Some(lit) = row.lit else { continue };
-        let firing = journal.firing(row.firing)?;
-        facts.extend(Facts::of(&firing, shop.corrections.at(&row.kiln, lit)));
-    }
-    Ok(facts)
 }
 
 fn all(ledger: &Ledger) -> Vec<&Facts> {

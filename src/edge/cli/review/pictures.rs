@@ -6,28 +6,37 @@ use std::path::{Path, PathBuf};
 use anyhow::Context as _;
 
 use super::super::context::Unusable;
-use crate::edge::picture::chart;
+use crate::edge::picture::sheet::Sheet;
+use crate::edge::picture::{chart, pdf, svg};
 use crate::review::cost::Costs;
 use crate::review::drift::Drift;
 use crate::review::evenness::Evenness;
 use crate::review::outcomes::{By, Outcomes};
 use crate::units::{Scale, Span};
 
-/// Writes one picture, whole or not at all.
+/// Writes one picture, whole or not at all, in the form its ending says.
 ///
 /// # Errors
-/// When the name does not end in `.svg`, or the file cannot be written.
-pub(super) fn write(path: &Path, svg: &str) -> anyhow::Result<()> {
-    let is_svg = path.extension().is_some_and(|ending| ending.eq_ignore_ascii_case("svg"));
-    if !is_svg {
-        let text = format!(
-            "\"{}\" does not end in .svg: pictures are drawn as SVG, which every browser opens, prints and saves as PDF",
-            path.display()
-        );
-        return Err(Unusable(text).into());
-    }
-    let part = path.with_extension("svg.part");
-    fs::write(&part, svg)
+/// When the name ends in neither `.svg` nor `.pdf`, a text cannot be set in a PDF, or the file
+/// cannot be written.
+pub(super) fn write(path: &Path, sheet: &Sheet) -> anyhow::Result<()> {
+    let ending = path.extension().unwrap_or_default().to_string_lossy().to_lowercase();
+    let bytes = match ending.as_str() {
+        "svg" => svg::svg(sheet).into_bytes(),
+        "pdf" => pdf::pdf(sheet).map_err(|error| {
+            let instead = path.with_extension("svg").display().to_string();
+            Unusable(format!("{error}. Write an SVG instead, which takes any: {instead}"))
+        })?,
+        _ => {
+            let text = format!(
+                "\"{}\" ends in neither .svg nor .pdf: name the file after what it is to be, an SVG for a browser or a PDF to print",
+                path.display()
+            );
+            return Err(Unusable(text).into());
+        }
+    };
+    let part = path.with_extension(format!("{ending}.part"));
+    fs::write(&part, bytes)
         .and_then(|()| fs::rename(&part, path))
         .with_context(|| format!("writing {}", path.display()))
 }
@@ -42,10 +51,7 @@ fn numbered(path: &Path, number: usize) -> PathBuf {
     path.with_file_name(format!("{stem}-{number}.{ending}"))
 }
 
-fn write_all(
-    path: Option<&Path>,
-    pictures: impl IntoIterator<Item = String>,
-) -> anyhow::Result<()> {
+fn write_all(path: Option<&Path>, pictures: impl IntoIterator<Item = Sheet>) -> anyhow::Result<()> {
     let Some(path) = path else { return Ok(()) };
     for (index, picture) in pictures.into_iter().enumerate() {
         write(&numbered(path, index + 1), &picture)?;

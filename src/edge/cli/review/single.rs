@@ -36,8 +36,8 @@ pub struct FiringArgs {
 pub struct CardArgs {
     /// The firing's number, as the ledger lists it.
     firing: i64,
-    /// Where the picture goes; an SVG file, which every browser opens and prints.
-    #[arg(value_name = "FILE.svg")]
+    /// Where the card goes: card.svg for a browser, or card.pdf, a page of A4 to print.
+    #[arg(value_name = "FILE")]
     file: PathBuf,
     /// Lay the course of this other firing under the curve, instead of the usual one of the kiln
     /// with this load.
@@ -233,7 +233,7 @@ pub(super) fn card(args: &CardArgs, ctx: &mut Context<'_>) -> anyhow::Result<()>
     let one = one(ctx, args.firing, args.prices.as_ref())?;
     let facts = &one.ledger.facts[0];
     let beside = course_beside(&one.firing, args.over, &ctx.journal()?)?;
-    let svg = card::card(&card::Card {
+    let card = card::card(&card::Card {
         firing: &one.firing,
         facts,
         load_type: one.ledger.load_type(&facts.load_type),
@@ -242,7 +242,7 @@ pub(super) fn card(args: &CardArgs, ctx: &mut Context<'_>) -> anyhow::Result<()>
         ahead: one.ledger.ahead,
         beside: beside.as_ref().map(|(what, course)| (what.as_str(), course.as_slice())),
     });
-    pictures::write(&args.file, &svg)?;
+    pictures::write(&args.file, &card)?;
     let path = args.file.display().to_string();
     ctx.answer(
         &format!("The card of firing {} is in {path}.", args.firing),
