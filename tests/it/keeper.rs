@@ -307,7 +307,7 @@ fn law_a_backup_is_made_once_a_day() {
 #[test]
 fn law_whoever_keeps_watch_makes_the_daily_backup() {
     let shop = TestShop::new("{}");
-    let mut keepers = vec![shop.keep(NO_BUS), shop.keep(NO_BUS)];
+    let mut keepers = [shop.keep(NO_BUS), shop.keep(NO_BUS)];
     let made = until("the backup", || {
         let backups = backup::list(&shop.path());
         (!backups.is_empty()).then_some(backups)

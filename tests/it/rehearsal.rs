@@ -139,7 +139,8 @@ fn law_the_whole_shop_shows_kilns_in_every_state() {
     for seed in 1..=3 {
         let mut trainee = Trainee::comes(None, seed);
         let told = trainee.told();
-        assert!(told.starts_with("Rehearsal: Heron is packed with gold. Press f to light it."));
+        let lead = "Rehearsal: Heron is packed with gold. Press f to light it.";
+        assert!(told.starts_with(lead), "{told}");
         let mut phases: Vec<Phase> = trainee.scene().kilns.iter().map(|kiln| kiln.phase).collect();
         for wanted in [Phase::Packed, Phase::Heating, Phase::Cooling, Phase::Empty] {
             assert!(phases.contains(&wanted), "{wanted:?} in {phases:?}");

@@ -17,6 +17,8 @@ const ADVICE_AGE: Span = Span::seconds(20);
 #[derive(Debug, Default)]
 pub struct Floor {
     shop: Shop,
+    /// What the forecasts learn from, while anything burns.
+    past: Vec<Firing>,
     advices: Vec<(FiringId, Advice)>,
     plans: Vec<(FiringId, Plan)>,
     answers: Vec<Answer>,
@@ -46,13 +48,14 @@ impl Floor {
                 answers.extend(holds.filter_map(answer));
             }
             answers.sort_by_key(|answer| answer.at);
+            let burning = shop.open.iter().any(Firing::burns);
+            self.past = if burning { journal.past(PAST_FIRINGS)? } else { Vec::new() };
             self.plans = plans(&shop);
             self.answers = answers;
             self.shop = shop;
         }
         let burning = self.shop.open.iter().any(Firing::burns);
-        let past = if burning { journal.past(PAST_FIRINGS)? } else { Vec::new() };
-        self.advices = advices(&self.shop, &past, shipped_schedules::plan, now);
+        self.advices = advices(&self.shop, &self.past, shipped_schedules::plan, now);
         self.advised = burning.then_some(now);
         self.version = Some(version);
         Ok(())

@@ -136,7 +136,7 @@ impl RehearsalShop {
         self.came
     }
 
-    /// How many outcomes the trainee has written, and not struck.
+    /// How many outcomes were written of the practice kiln since the trainee came, and not struck.
     pub fn outcomes(&self) -> usize {
         let closed = self.memory.closed();
         let of_trainee = closed.iter().filter(|firing| firing.kiln == PRACTICE_KILN);

@@ -80,7 +80,7 @@ impl<T: Send + 'static> Adviser<T> {
     }
 }
 
-/// How long a snapshot waits for advice before it goes on with what was known.
+/// How long a snapshot waits for advice, or a question for its answer, before it goes on with what was known.
 #[derive(Debug, Clone, Copy)]
 pub struct Patience {
     /// For the first advice of all.

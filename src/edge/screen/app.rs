@@ -362,7 +362,9 @@ impl App {
             return export.into_iter().map(Effect::Export).collect();
         }
         let confirmed = match settings.filter(|_| form.title.is_setting()) {
-            Some(was) => form.kept(&was).map(|becomes| Confirmed::Kept(Box::new(Kept { was, becomes }))),
+            Some(was) => {
+                form.kept(&was).map(|becomes| Confirmed::Kept(Box::new(Kept { was, becomes })))
+            }
             None => {
                 let entry = form.entry(context.scene, &context.dial, context.schedules);
                 entry.map(Confirmed::Entry)

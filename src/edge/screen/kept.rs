@@ -4,7 +4,6 @@
 //! it and says so.
 
 use std::path::Path;
-use std::time::Duration;
 
 use anyhow::{Context, bail};
 
@@ -24,7 +23,7 @@ use crate::edge::shipped_schedules;
 use crate::firing::{EventId, Firing, FiringId, What, Who};
 use crate::review::prices::Prices;
 use crate::scene::{PastFiring, ReviewQuestion, ReviewScene, Scene, advices};
-use crate::units::{Moment, Span};
+use crate::units::{Moment, Scale, Span};
 
 /// Advice older than this is made anew, even if nothing was written.
 const ADVICE_AGE: Span = Span::seconds(20);
@@ -38,7 +37,7 @@ const ADVICE_AGE: Span = Span::seconds(20);
 pub fn open(shop: &Path, face: Face, who: String) -> anyhow::Result<()> {
     let mut clock = SystemClock;
     let mut store = KeptShop::open(shop, who, Patience::OF_A_SCREEN, clock.now())?;
-    store.watched = Some(Watched::start(store.journal.path(), face.scale));
+    store.to_be_watched = Some(face.scale);
     super::run(&mut store, &mut clock, face.dial(&LocalZone), face.theme, App::default())
 }
 
@@ -48,15 +47,17 @@ pub struct KeptShop {
     journal: Journal,
     /// What became of the shop's own file, if it was damaged.
     loss: Option<Loss>,
-    /// The keeper beside the screen; what only follows the shop has none.
+    /// The keeper beside the screen; what only follows the shop has none. It starts when the shop
+    /// is asked for news the first time: it reads as much as the first frame, which would wait.
     watched: Option<Watched>,
+    to_be_watched: Option<Scale>,
     who: String,
     /// The file's own mark of the last change by others.
     version: Option<i64>,
     advising: Advising,
     reviewer: Reviewer,
     /// How long a snapshot waits for what is summed up beside the loop.
-    patience: Duration,
+    patience: Patience,
     /// The mark of an entry that may or may not have been written: trying again is no second one.
     unanswered: Option<(About, What, Uid)>,
 }
@@ -93,11 +94,12 @@ impl KeptShop {
             journal,
             loss,
             watched: None,
+            to_be_watched: None,
             who,
             version: None,
             advising: Advising::new(patience).context("cannot make advice beside the screen")?,
             reviewer: Reviewer::default(),
-            patience: patience.later,
+            patience,
             unanswered: None,
         })
     }
@@ -166,6 +168,9 @@ impl Store for KeptShop {
     }
 
     fn changed(&mut self, now: Moment) -> anyhow::Result<bool> {
+        if let Some(scale) = self.to_be_watched.take() {
+            self.watched = Some(Watched::start(self.journal.path(), scale));
+        }
         let another_line = self.watched.as_mut().is_some_and(Watched::hear);
         if self.advising.hear()? {
             return Ok(true);
@@ -233,7 +238,7 @@ impl Store for KeptShop {
     }
 
     fn review(&mut self) -> Option<anyhow::Result<ReviewScene>> {
-        self.reviewer.hear(self.patience)
+        self.reviewer.hear(self.patience.later)
     }
 
     fn ledger(&mut self) -> anyhow::Result<Vec<PastFiring>> {

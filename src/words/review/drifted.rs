@@ -23,7 +23,9 @@ pub fn drifted(drift: &Drift, scale: Scale, ahead: Span) -> Option<String> {
         Measure::FinalClimb => {
             format!("{kiln} climbs {by} {unit} {} at the end{with}", way("faster", "slower"))
         }
-        Measure::Soak => format!("{kiln} stays {by} min {} at its top{with}", way("longer", "less")),
+        Measure::Soak => {
+            format!("{kiln} stays {by} min {} at its top{with}", way("longer", "less"))
+        }
         Measure::ProbeHigh => {
             let way = way("higher", "lower");
             format!("The probe on {kiln} reads {by} {unit} {way} against the cones")
