@@ -65,11 +65,12 @@ pub fn how_many(firings: usize) -> String {
 
 fn went_with_sentence(row: &WentWith) -> String {
     let what = match row.what {
-        Trait::LateLook => "late looks",
-        Trait::LateOff => "late offs",
-        Trait::FastClimb => "fast climbs",
-        Trait::PartLoad => "part loads",
-        Trait::NeverSeenDown => "targets never seen down",
+        Trait::LateLook => "late looks".to_owned(),
+        Trait::LateOff => "late offs".to_owned(),
+        Trait::FastClimb => "fast climbs".to_owned(),
+        Trait::PartLoad => "part loads".to_owned(),
+        Trait::NeverSeenDown => "targets never seen down".to_owned(),
+        _ => row.name(),
     };
     let (with, without) = (row.missed_with, row.missed_without);
     format!(
@@ -223,7 +224,7 @@ pub fn review_row(row: &ReviewRow<'_>, scene: &ReviewScene, scale: Scale, roomy:
                 "{} of {} missed, else {} of {}",
                 with.hits, with.of, without.hits, without.of
             );
-            (row.what.name().to_owned(), figures)
+            (row.name(), figures)
         }
         ReviewRow::Overshoot(row) => {
             let minutes = row.minutes.map(|minutes| format!("{} min late", fixed(minutes, 1)));

@@ -95,6 +95,13 @@ impl Patience {
         Patience { first: Duration::from_millis(2), later: Duration::from_millis(30) };
 }
 
+impl Patience {
+    /// For everything but the first answer.
+    pub fn later(self) -> Duration {
+        self.later
+    }
+}
+
 impl From<Duration> for Patience {
     /// The same for all advice.
     fn from(each: Duration) -> Patience {

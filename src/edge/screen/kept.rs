@@ -52,7 +52,7 @@ pub struct KeptShop {
     advising: Advising,
     reviewer: Reviewer,
     /// How long a snapshot waits for what is summed up beside the loop.
-    patience: Duration,
+    patience: Patience,
     /// The mark of an entry that may or may not have been written: trying again is no second one.
     unanswered: Option<(About, What, Uid)>,
 }
@@ -84,14 +84,14 @@ impl KeptShop {
         now: Moment,
     ) -> anyhow::Result<KeptShop> {
         let Opened { journal, loss } = Journal::open_or_rescue(shop, now)?;
+        let patience = patience.into();
         Ok(KeptShop {
             journal,
             loss,
             watched: None,
             who,
             version: None,
-            advising: Advising::new(patience.into())
-                .context("cannot make advice beside the screen")?,
+            advising: Advising::new(patience).context("cannot make advice beside the screen")?,
             reviewer: Reviewer::default(),
             patience,
             unanswered: None,
@@ -192,7 +192,7 @@ impl Store for KeptShop {
     }
 
     fn review(&mut self) -> Option<anyhow::Result<ReviewScene>> {
-        self.reviewer.hear(self.patience)
+        self.reviewer.hear(self.patience.later())
     }
 
     fn ledger(&mut self) -> anyhow::Result<Vec<PastFiring>> {
