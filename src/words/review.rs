@@ -64,19 +64,13 @@ pub fn how_many(firings: usize) -> String {
 }
 
 fn went_with_sentence(row: &WentWith) -> String {
-    let named = row.named.as_deref().unwrap_or_default();
     let what = match row.what {
-        Trait::LateLook => "late looks".into(),
-        Trait::LateOff => "late offs".into(),
-        Trait::FastClimb => "fast climbs".into(),
-        Trait::PartLoad => "part loads".into(),
-        Trait::NeverSeenDown => "targets never seen down".into(),
-        Trait::Schedule => format!("the schedule {named}"),
-        Trait::Kiln => format!("the kiln {named}"),
-        Trait::LoadType => format!("loads of {named}"),
-        Trait::TimeOfDay => format!("drops in the hours {named}"),
-        Trait::Weekend => "drops at the weekend".into(),
-        Trait::TwoAtOnce => "two cones going down at once".into(),
+        Trait::LateLook => "late looks".to_owned(),
+        Trait::LateOff => "late offs".to_owned(),
+        Trait::FastClimb => "fast climbs".to_owned(),
+        Trait::PartLoad => "part loads".to_owned(),
+        Trait::NeverSeenDown => "targets never seen down".to_owned(),
+        _ => row.name(),
     };
     let (with, without) = (row.missed_with, row.missed_without);
     format!(
@@ -214,7 +208,7 @@ pub fn review_row(row: &ReviewRow<'_>, scene: &ReviewScene, scale: Scale, roomy:
                 "{} of {} missed, else {} of {}",
                 with.hits, with.of, without.hits, without.of
             );
-            (row.what.name().to_owned(), figures)
+            (row.name(), figures)
         }
         ReviewRow::Overshoot(row) => {
             let minutes = row.minutes.map(|minutes| format!("{} min late", fixed(minutes, 1)));

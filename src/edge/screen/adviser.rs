@@ -85,7 +85,7 @@ impl<T: Send + 'static> Adviser<T> {
 pub struct Patience {
     /// For the first advice of all.
     first: Duration,
-    pub(super) later: Duration,
+    later: Duration,
 }
 
 impl Patience {
@@ -93,6 +93,13 @@ impl Patience {
     /// anything, while a figure that changes twice within a moment is not to be seen either.
     pub const OF_A_SCREEN: Patience =
         Patience { first: Duration::from_millis(2), later: Duration::from_millis(30) };
+}
+
+impl Patience {
+    /// For everything but the first answer.
+    pub fn later(self) -> Duration {
+        self.later
+    }
 }
 
 impl From<Duration> for Patience {

@@ -238,7 +238,7 @@ impl Store for KeptShop {
     }
 
     fn review(&mut self) -> Option<anyhow::Result<ReviewScene>> {
-        self.reviewer.hear(self.patience.later)
+        self.reviewer.hear(self.patience.later())
     }
 
     fn ledger(&mut self) -> anyhow::Result<Vec<PastFiring>> {
