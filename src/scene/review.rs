@@ -194,7 +194,9 @@ impl ReviewScene {
                 groups.chain(traits).chain(overshoots.map(ReviewRow::Overshoot)).collect()
             }
             Page::Drift => {
-                let suggested = |probe: &&ProbeOffset| probe.suggestion.is_some();
+                let suggested = |probe: &&ProbeOffset| {
+                    probe.suggestion.is_some() || self.accepted.contains(&probe.kiln)
+                };
                 let first = self.probes.iter().filter(suggested);
                 let last = self.probes.iter().filter(|probe| !suggested(probe));
                 let series = self.drifts.iter().map(ReviewRow::Series);

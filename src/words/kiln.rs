@@ -1,6 +1,7 @@
 //! What is said of one kiln.
 
 use super::dial::Dial;
+use super::shop::alarm_word;
 use crate::firing::What;
 use crate::firing::event::{Look, Seen};
 use crate::firing::setting::Way;
@@ -318,9 +319,10 @@ pub fn no_forecast(declined: Option<Declined>) -> &'static str {
         Some(Declined::Over) => "nothing is left to forecast",
         Some(Declined::Aborted) => "it was given up",
         Some(Declined::NotClimbing) => "it has stopped climbing",
-        Some(Declined::NothingKnown) | None => {
+        Some(Declined::NothingKnown) => {
             "nothing is known yet of when it will drop; note a reading or two"
         }
+        None => "its forecast is being made",
     }
 }
 
@@ -399,9 +401,13 @@ pub fn event_phrase(what: &What, kiln: &str, dial: &Dial<'_>) -> String {
         What::KilnSet(set) => format!("kiln {}, {}", set.name, set.fuel),
         What::LoadTypeSet(load) => format!("load type {}, cone {}", load.name, load.target),
         What::Accepted(suggestion) => super::accepted_phrase(suggestion, dial.scale),
-        What::ProbeSilent { .. } | What::Acknowledged { .. } | What::Shelved { .. } => {
-            format!("{kiln}: written")
+        What::Acknowledged { alarm } => {
+            format!("{kiln}: {} answered, somebody is on the way", alarm_word(alarm))
         }
+        What::Shelved { alarm, length } => {
+            format!("{kiln}: {} put off for {length}", alarm_word(alarm))
+        }
+        What::ProbeSilent { .. } => format!("{kiln}: written"),
     }
 }
 
@@ -426,6 +432,14 @@ pub const KEYS_TITLE: &str = "Keys";
 pub const NOBODY_LOOKED: &str = "nobody has looked yet";
 pub const NO_READINGS: &str = "no readings yet";
 pub const ANY_KEY: &str = "any key closes this list";
+
+/// A name in so many columns; one that is too long ends in two points.
+pub fn shortened(name: &str, columns: usize) -> String {
+    let long = name.chars().count() > columns;
+    let letters = name.chars().take(columns.saturating_sub(if long { 2 } else { 0 }));
+    let kept: String = letters.collect();
+    if long && columns >= 3 { format!("{}..", kept.trim_end()) } else { kept }
+}
 
 pub fn curve_title(kiln: &str) -> String {
     format!("Heat of {kiln}")

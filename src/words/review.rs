@@ -64,12 +64,19 @@ pub fn how_many(firings: usize) -> String {
 }
 
 fn went_with_sentence(row: &WentWith) -> String {
+    let named = row.named.as_deref().unwrap_or_default();
     let what = match row.what {
-        Trait::LateLook => "late looks",
-        Trait::LateOff => "late offs",
-        Trait::FastClimb => "fast climbs",
-        Trait::PartLoad => "part loads",
-        Trait::NeverSeenDown => "targets never seen down",
+        Trait::LateLook => "late looks".into(),
+        Trait::LateOff => "late offs".into(),
+        Trait::FastClimb => "fast climbs".into(),
+        Trait::PartLoad => "part loads".into(),
+        Trait::NeverSeenDown => "targets never seen down".into(),
+        Trait::Schedule => format!("the schedule {named}"),
+        Trait::Kiln => format!("the kiln {named}"),
+        Trait::LoadType => format!("loads of {named}"),
+        Trait::TimeOfDay => format!("drops in the hours {named}"),
+        Trait::Weekend => "drops at the weekend".into(),
+        Trait::TwoAtOnce => "two cones going down at once".into(),
     };
     let (with, without) = (row.missed_with, row.missed_without);
     format!(

@@ -5,6 +5,9 @@ use std::collections::BTreeMap;
 use anyhow::bail;
 
 use super::store::{About, Entry};
+use crate::alarm::plan::plan;
+use crate::alarm::{self, Alarm, Answer, Plan, Watched, findings};
+use crate::edge::keeper::floor::answer;
 use crate::firing::{
     Event, EventId, Firing, FiringId, Fold, Shop, Standing, State, What, Who, permit,
 };
@@ -14,6 +17,7 @@ use crate::review::Ledger;
 use crate::review::prices::Prices;
 use crate::scene::{ReviewQuestion, ReviewScene};
 use crate::units::Moment;
+use crate::watch::Advice;
 
 /// The events of a made-up shop, folded as they come.
 #[derive(Debug, Clone, Default)]
@@ -136,6 +140,31 @@ impl Memory {
     /// One firing, closed or not.
     pub fn firing(&self, firing: FiringId) -> Option<&Firing> {
         self.folds.get(&firing).map(Fold::firing)
+    }
+
+    /// The alarms that stand at `now` by this advice, the most urgent first.
+    pub fn alarms(&self, advices: &[(FiringId, Advice)], now: Moment) -> Vec<Alarm> {
+        let shop = self.shop();
+        let watched: Vec<(&Firing, Plan)> = shop
+            .open
+            .iter()
+            .map(|firing| {
+                let kiln = shop.kiln(&firing.kiln);
+                (firing, firing.lit.map_or_else(Plan::default, |lit| plan(lit, &firing.plan, kiln)))
+            })
+            .collect();
+        let found = watched.iter().flat_map(|(firing, plan)| {
+            let advice = advices.iter().find(|(id, _)| *id == firing.id).map(|(_, advice)| advice);
+            findings(&Watched { firing, advice, plan }, now)
+        });
+        let found: Vec<_> = found.collect();
+        let folds = shop.open.iter().filter_map(|firing| self.folds.get(&firing.id));
+        let holds = folds.flat_map(|fold| {
+            fold.events().iter().filter(|event| !fold.is_struck(event.id)).filter_map(answer)
+        });
+        let mut answers: Vec<Answer> = holds.collect();
+        answers.sort_by_key(|answer| answer.at);
+        alarm::Desk::default().step(&found, &answers, now)
     }
 
     /// Every event written, in the order of writing.

@@ -2,8 +2,14 @@
 
 use std::fmt;
 
+use anyhow::bail;
+
 use super::key;
+use crate::alarm::Alarm;
+use crate::edge::bell::settings::BellFile;
+use crate::edge::house_file::House;
 use crate::edge::journal::JournalError;
+use crate::edge::own_schedules::{self, Offered};
 use crate::firing::event::Look;
 use crate::firing::{EventId, Firing, FiringId, Refusal, Shop, What};
 use crate::kiln::same_name;
@@ -14,11 +20,27 @@ use crate::units::{Moment, Span};
 use crate::watch::Advice;
 use crate::words;
 
-/// The shop as folded from its events, with the advice for what is alight.
+/// The shop as folded from its events, with the advice for what is alight and the alarms.
 #[derive(Debug, Clone, Default)]
 pub struct Snapshot {
     pub shop: Shop,
     pub advices: Vec<(FiringId, Advice)>,
+    /// The alarms that stand, the most urgent first.
+    pub alarms: Vec<Alarm>,
+}
+
+/// What the shop keeps beside its journal, each with the reason where it cannot be read.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Settings {
+    pub house: Result<House, String>,
+    pub bell: Result<BellFile, String>,
+}
+
+/// Settings somebody confirmed, and those they saw before.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Kept {
+    pub was: Settings,
+    pub becomes: Settings,
 }
 
 /// Which firing an event belongs to.
@@ -128,6 +150,24 @@ pub trait Store: fmt::Debug {
         Ok(Nearest { near: near.collect(), firing })
     }
 
+    /// Every schedule a kiln can be lit by.
+    fn schedules(&mut self) -> Vec<Offered> {
+        own_schedules::shipped()
+    }
+
+    /// What the shop keeps beside its journal; a made-up shop keeps nothing.
+    fn settings(&mut self) -> Option<Settings> {
+        None
+    }
+
+    /// Keeps other settings.
+    ///
+    /// # Errors
+    /// Whatever kept them from being written, or that they were changed meanwhile.
+    fn keep(&mut self, _kept: &Kept) -> anyhow::Result<()> {
+        bail!("a made-up shop keeps no settings")
+    }
+
     /// What somebody looking through the spyhole sees now; only a made-up shop knows.
     fn glimpse(&self, _firing: FiringId, _now: Moment) -> Option<Look> {
         None
@@ -165,6 +205,7 @@ pub fn reason(error: &anyhow::Error) -> String {
 impl Snapshot {
     /// The scene at `now`.
     pub fn scene(&self, now: Moment) -> Scene {
-        Scene::of(&Floor { shop: &self.shop, advices: &self.advices }, now)
+        let (shop, advices, alarms) = (&self.shop, &self.advices, &self.alarms);
+        Scene::of(&Floor { shop, advices, alarms }, now)
     }
 }

@@ -18,8 +18,10 @@ use ratatui::widgets::{Clear, Paragraph, Widget};
 use super::wrap::wrap;
 use super::{Picture, middle};
 use crate::edge::screen::entry::Problem;
-use crate::edge::screen::form::{Field, Form, Value};
+use crate::edge::screen::form::{Field, Form, NO_KEY, Value};
+use crate::edge::screen::spots::Spot;
 use crate::edge::screen::theme::Part;
+use crate::edge::screen::view::{ShopRow, ShopView};
 use crate::words::{self, Label, Title};
 
 /// Columns kept for the names of fields, with the marker before them.
@@ -49,8 +51,9 @@ pub(super) fn render(
         }
         Value::Text(_) => 1,
     };
-    let field_rows: u16 =
-        form.fields.iter().enumerate().map(|(index, field)| tall_field(index, field)).sum();
+    let field_heights: Vec<u16> =
+        form.fields.iter().enumerate().map(|(index, field)| tall_field(index, field)).collect();
+    let field_rows: u16 = field_heights.iter().sum();
     let fixed = field_rows + answer_rows + 3;
     // Where there is too little room, the cautions go first; they are also in the manual.
     let notice_room = area.height.saturating_sub(fixed);
@@ -75,15 +78,29 @@ pub(super) fn render(
         }
     }
     let mut cursor = None;
-    for (index, field) in form.fields.iter().enumerate() {
-        let rows = take(&mut rest, tall_field(index, field));
+    let room = rest.height.saturating_sub(answer_rows + 1).min(field_rows);
+    let mut fields = take(&mut rest, room);
+    let first = first_shown(&field_heights, form.at_field, fields.height);
+    for (index, field) in form.fields.iter().enumerate().skip(first) {
+        let rows = take(&mut fields, field_heights[index]);
+        picture.spots.add(rows, Spot::Field(index));
         let here = index == form.at_field;
-        let found = field_lines(field, here, roomy, picture, rows, buffer);
+        let found = field_lines((index, field), here, roomy, picture, rows, buffer);
         cursor = cursor.or(found.filter(|_| here));
     }
     picture.paragraph(answer.0, answer.1, take(&mut rest, answer_rows), buffer);
     picture.line(words::FORM_KEYS.into(), Part::Quiet, take(&mut rest, 1), buffer);
     cursor
+}
+
+/// Where there is no room for all fields, those before the one somebody is at go first.
+fn first_shown(heights: &[u16], at: usize, room: u16) -> usize {
+    let fits = |first: &usize| heights[*first..=at].iter().sum::<u16>() <= room;
+    let last = at.min(heights.len().saturating_sub(1));
+    if heights.is_empty() || heights.iter().sum::<u16>() <= room {
+        return 0;
+    }
+    (0..=last).find(fits).unwrap_or(last)
 }
 
 /// Takes rows off the top of what is left.
@@ -104,8 +121,11 @@ fn answer(form: &Form, picture: &Picture<'_>) -> (String, Part) {
     if let Some((_, phrase)) = &form.strikes {
         return (words::will_strike(phrase), Part::Text);
     }
+    if form.title.is_setting() {
+        return kept(form, picture);
+    }
     let untouched = form.title == Title::Reading && form.typed(Label::Temperature).is_empty();
-    match form.entry(picture.scene, dial) {
+    match form.entry(picture.scene, dial, picture.schedules) {
         _ if untouched => (words::placeholder(Label::Temperature).into(), Part::Quiet),
         Ok(entry) => {
             let phrase = words::event_phrase(&entry.what, &form.kiln, dial);
@@ -119,6 +139,31 @@ fn answer(form: &Form, picture: &Picture<'_>) -> (String, Part) {
     }
 }
 
+/// The line of the shop that a form of settings makes, or what is wrong with it.
+fn kept(form: &Form, picture: &Picture<'_>) -> (String, Part) {
+    let Some(was) = picture.app.view.settings() else { return (String::new(), Part::Quiet) };
+    let becomes = match form.kept(was) {
+        Ok(becomes) => becomes,
+        Err(Problem::Wrong(text) | Problem::Unusual(text)) => return (text, Part::Quiet),
+    };
+    if form.chosen(Label::Keep) == Some(1) {
+        return (words::WILL_DROP.into(), Part::Text);
+    }
+    let last = |count: usize| form.place.unwrap_or(count.saturating_sub(1));
+    let (people, resting) = match &becomes.bell {
+        Ok(bell) => (bell.people.len(), bell.out_of_service.len()),
+        Err(_) => (0, 0),
+    };
+    let row = match form.title {
+        Title::Person => ShopRow::Person(last(people)),
+        Title::Resting => ShopRow::Resting(last(resting)),
+        Title::Bell => ShopRow::Bell,
+        _ => ShopRow::House,
+    };
+    let after = ShopView { settings: Some(becomes), ..ShopView::default() };
+    (words::will_keep(&after.line(row, picture.scene, &picture.dial)), Part::Text)
+}
+
 /// What temperature the cone of a light form stands for.
 fn cone_told(form: &Form, picture: &Picture<'_>) -> String {
     form.load_type(&picture.scene.load_types)
@@ -128,7 +173,7 @@ fn cone_told(form: &Form, picture: &Picture<'_>) -> String {
 }
 
 fn field_lines(
-    field: &Field,
+    (index, field): (usize, &Field),
     here: bool,
     roomy: impl Fn(bool, &[(char, String)]) -> bool,
     picture: &Picture<'_>,
@@ -143,7 +188,15 @@ fn field_lines(
     match &field.value {
         Value::Choice { options, chosen } => {
             let lines = choices(options, *chosen, picture, value.width, roomy(here, options));
+            let mut option = 0;
             for (line, row) in lines.into_iter().zip(value.rows()) {
+                let mut x = row.x;
+                for span in &line.spans {
+                    let width = span.width() as u16;
+                    let place = Rect { x, width, ..row }.intersection(row);
+                    picture.spots.add(place, Spot::Choice(index, option));
+                    (x, option) = (x + width, option + 1);
+                }
                 line.render(row, buffer);
             }
             None
@@ -155,7 +208,7 @@ fn field_lines(
         }
         Value::Text(input) => {
             let room = usize::from(value.width.saturating_sub(1));
-            let scroll = input.visual_scroll(room);
+            let scroll = if here { input.visual_scroll(room) } else { 0 };
             let shown = Paragraph::new(input.value()).scroll((0, scroll as u16));
             shown.style(picture.style(Part::Text)).render(value, buffer);
             let column = input.visual_cursor().saturating_sub(scroll) as u16;
@@ -180,6 +233,7 @@ fn choices<'a>(
         let picked = chosen == Some(index);
         // A mark beside the colour: the pick must be seen without it.
         let (before, after) = if picked { ("[", "]") } else { (" ", " ") };
+        let key = Some(*key).filter(|key| *key != NO_KEY).map(String::from).unwrap_or_default();
         let text = match in_full || picked {
             true => format!("{before}{key} {word}{after} "),
             false => format!("{before}{key}{after}"),
