@@ -1,10 +1,11 @@
 //! When the target cone will drop, as a distribution.
 //!
 //! Reading order: [`evidence`] (what is known today), [`plausible`] (what is not believed),
-//! [`past`] with [`past_end`] and [`pooling`] (what former firings teach), [`turns`] (of the burner), [`planned`] (what the schedule says),
-//! [`climb`] (the chamber now), [`by_clock`], [`by_one_reading`] and [`by_readings`] (firings that could be),
-//! [`sampler`] (those that agree with what was seen), [`drops`] (the drop time they add up to).
-//! [`lanes`] has many firings reckoned side by side.
+//! [`past`] with [`past_end`] and [`pooling`] (what former firings teach), [`turns`] (of burners),
+//! [`planned`] (what the schedule says), [`climb`] (the chamber now), [`by_clock`],
+//! [`by_one_reading`] and [`by_readings`] (firings that could be), [`sampler`] (those that agree
+//! with what was seen), [`drops`] (the drop time they add up to). [`lanes`] has many firings
+//! reckoned side by side.
 
 pub mod by_clock;
 pub mod by_one_reading;
