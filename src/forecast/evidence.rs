@@ -3,8 +3,8 @@
 
 use super::normal::chance_below;
 use super::plausible::{self, SetAside};
-use super::turns::{Turn, turns};
 use crate::cone::{Cone, Curve, curve, lean_deg};
+use crate::firing::setting::{self, Way};
 use crate::firing::{ConePack, Firing, Seen};
 use crate::units::{Celsius, Moment};
 
@@ -35,6 +35,14 @@ pub struct Reading {
 pub struct Sight {
     pub at_h: f64,
     pub seen: [Option<Seen>; 3],
+}
+
+/// A burner or switch turned by hand, hours since lit.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct Turn {
+    pub at_h: f64,
+    /// `None` when the words do not say.
+    pub way: Option<Way>,
 }
 
 /// What is known of one firing up to `now`.
@@ -123,6 +131,20 @@ impl Evidence {
     pub fn hours(&self, at: Moment) -> f64 {
         (at - self.lit).as_hours()
     }
+}
+
+/// The turns of a firing until a moment.
+fn turns(firing: &Firing, lit: Moment, until: Moment) -> Vec<Turn> {
+    let mut before = None;
+    let mut turns = Vec::new();
+    for (at, to) in &firing.turned {
+        if *at > lit && *at <= until {
+            let way = setting::way(before, to);
+            turns.push(Turn { at_h: (*at - lit).as_hours(), way });
+        }
+        before = Some(to.as_str());
+    }
+    turns
 }
 
 /// Readings as they came, each with the error of a single one, gathered into two minutes each.

@@ -1,10 +1,11 @@
 //! When the target cone will drop, as a distribution.
 //!
 //! Reading order: [`evidence`] (what is known today), [`plausible`] (what is not believed),
-//! [`past`] with [`pooling`] (what former firings teach), [`planned`] (what the schedule says),
-//! [`climb`] (the chamber now), [`by_clock`] and [`by_readings`] (firings that could be),
-//! [`sampler`] (those that agree with what was seen), [`drops`] (the drop time they add up to).
-//! [`lanes`] has many firings reckoned side by side.
+//! [`past`] with [`past_end`] and [`pooling`] (what former firings teach), [`turns`] (of burners),
+//! [`planned`] (what the schedule says), [`climb`] (the chamber now), [`by_clock`],
+//! [`by_one_reading`] and [`by_readings`] (firings that could be), [`sampler`] (those that agree
+//! with what was seen), [`drops`] (the drop time they add up to). [`lanes`] has many firings
+//! reckoned side by side.
 
 pub mod by_clock;
 pub mod by_one_reading;
@@ -12,12 +13,12 @@ pub mod by_readings;
 pub mod climb;
 pub mod course;
 pub mod drops;
-pub mod end_climb;
 pub mod evidence;
 pub mod lanes;
 pub mod normal;
 pub mod outlook;
 pub mod past;
+pub mod past_end;
 pub mod path;
 pub mod planned;
 pub mod plausible;
@@ -41,12 +42,11 @@ use by_clock::ByClock;
 use by_one_reading::ByOneReading;
 use by_readings::ByReadings;
 use climb::{ChamberStates, Ruler};
-use evidence::Evidence;
+use evidence::{Evidence, Turn};
 use lanes::Block;
 use past::{Beforehand, Experience};
 use planned::Planned;
 use sampler::{Model, Weighted};
-use turns::Turn;
 
 /// Standard deviation of a single cone's own end point, C: the makers' figure of 2 C either way
 /// (from memory), taken as the ends of an even spread.

@@ -2,15 +2,15 @@
 //! restless the kiln is, and at what computed heat work its target really goes down.
 
 use super::climb::{self, RESTLESSNESS, Ruler};
-use super::end_climb::{ClimbSeen, TYPICAL_CLIMB};
-use super::evidence::{Cones, Evidence, Reading, TARGET};
+use super::evidence::{Cones, Evidence, Reading, TARGET, Turn};
+use super::past_end::{ClimbSeen, DropBetween, TYPICAL_CLIMB};
 use super::path::Path;
 use super::planned::Planned;
 use super::pooling::{Group, Measured, Predicted, predict};
 use super::profile::Profile;
-use super::turns::{self, Habit, Turn};
+use super::turns::{self, Habit};
 use crate::cone::Cone;
-use crate::firing::{Firing, Seen};
+use crate::firing::Firing;
 use crate::review::suggestion::Corrections;
 use crate::units::{CelsiusPerHour, Moment};
 
@@ -69,7 +69,7 @@ const BIAS_OFF: f64 = 0.40;
 /// The same for a kiln whose probe has an accepted correction, which rests on several firings: 3 C.
 const BIAS_CORRECTED_OFF: f64 = 0.15;
 /// A probe in its sheath is behind the chamber by this, hours (a guess), and so reads low on a climb.
-const PROBE_LAG_H: f64 = 0.01;
+const PROBE_LAG_H: f64 = 0.02;
 const BIAS_SPREAD: f64 = 0.11;
 
 /// A day that is so much slower than usual, ln, climbs so much slower at its end: the same pace
@@ -101,20 +101,6 @@ struct Lesson {
     /// What its turns did to its climb.
     turned: Vec<Measured>,
 }
-
-/// The drop of a past firing lies between two moments.
-#[derive(Debug, Clone, Copy, PartialEq)]
-pub struct DropBetween {
-    pub after_h: f64,
-    pub before_h: f64,
-}
-
-/// Nobody had looked shortly before: the drop is taken to lie within this time, hours.
-const UNSEEN_H: f64 = 0.3;
-
-/// "Down" is said from 80 degrees on; the tip is level with the base so much later at 150 C/h,
-/// hours (from the bending law and the chart: 6.6 % of the heat work, which grows 12 % a minute).
-const DOWN_SAID_EARLY_H: f64 = 0.57 / 60.0;
 
 impl Experience {
     pub fn of(past: &[Firing], firing: &Firing, cones: &Cones, before: &Beforehand) -> Experience {
@@ -323,45 +309,6 @@ impl Lesson {
             turns: evidence.turns,
             readings: evidence.readings,
         })
-    }
-}
-
-impl DropBetween {
-    /// `None` when nobody saw the target down and the firing was not shut off in the ordinary way.
-    pub fn of(firing: &Firing) -> Option<DropBetween> {
-        if firing.aborted.is_some() {
-            return None;
-        }
-        let hours = |at: Moment| firing.lit.map(|lit| (at - lit).as_hours());
-        let seen_down = firing.looks.iter().find(|(_, look)| look.target == Some(Seen::Down));
-        let before_h = hours(seen_down.map(|(at, _)| *at).or(firing.off)?)?;
-        let after_h = firing
-            .looks
-            .iter()
-            .rev()
-            .filter(|(_, look)| look.target.is_some_and(|seen| seen != Seen::Down))
-            .filter_map(|(at, _)| hours(*at))
-            .find(|at| *at < before_h);
-        let unseen = before_h - UNSEEN_H;
-        let after_h = after_h.map_or(unseen, |after| after.max(before_h - 3.0 * UNSEEN_H)).max(0.0);
-        let between = DropBetween {
-            after_h: after_h + DOWN_SAID_EARLY_H,
-            before_h: before_h + DOWN_SAID_EARLY_H,
-        };
-        (before_h > 0.0).then_some(between)
-    }
-
-    pub fn middle_h(&self) -> f64 {
-        0.5 * (self.after_h + self.before_h)
-    }
-
-    fn variance_h2(&self) -> f64 {
-        (self.before_h - self.after_h).powi(2) / 12.0
-    }
-
-    fn length(&self) -> Option<Measured> {
-        let middle = self.middle_h();
-        (middle > 0.1).then(|| (middle.ln(), self.variance_h2() / (middle * middle)))
     }
 }
 

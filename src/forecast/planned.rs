@@ -1,7 +1,6 @@
 //! The plan of a firing: its schedule's corner points, and where the target would drop on it.
 
-use super::evidence::{Cones, TARGET};
-use super::turns::Turn;
+use super::evidence::{Cones, TARGET, Turn};
 use crate::cone::Curve;
 use crate::firing::setting::Way;
 use crate::units::{Celsius, CelsiusPerHour, Span};

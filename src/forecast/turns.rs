@@ -8,20 +8,10 @@
 //! The weather is no such event: a cold day or a thin draught slows a kiln from the beginning,
 //! so the day's pace has it already, and one that changes within an hour passes as a gust does.
 
-use super::evidence::Reading;
+use super::evidence::{Reading, Turn};
 use super::planned::Planned;
 use super::pooling::{Group, Measured, Predicted, predict};
-use crate::firing::Firing;
-use crate::firing::setting::{self, Way};
-use crate::units::Moment;
-
-/// One turn, hours since lit.
-#[derive(Debug, Clone, Copy, PartialEq)]
-pub struct Turn {
-    pub at_h: f64,
-    /// `None` when the words do not say.
-    pub way: Option<Way>,
-}
+use crate::firing::setting::Way;
 
 /// What a turn does to the pace of the kiln.
 #[derive(Debug, Clone, Copy, PartialEq)]
@@ -52,20 +42,6 @@ const JUDGED_H: f64 = 1.05;
 const SETTLES_H: f64 = 0.1;
 /// Slower than this nothing is said of the climb's change, C/h.
 const LEAST_CLIMB: f64 = 10.0;
-
-/// The turns of a firing until a moment.
-pub fn turns(firing: &Firing, lit: Moment, until: Moment) -> Vec<Turn> {
-    let mut before = None;
-    let mut turns = Vec::new();
-    for (at, to) in &firing.turned {
-        if *at > lit && *at <= until {
-            let way = setting::way(before, to);
-            turns.push(Turn { at_h: (*at - lit).as_hours(), way });
-        }
-        before = Some(to.as_str());
-    }
-    turns
-}
 
 /// What is known of a kiln's turns before today.
 #[derive(Debug, Clone, PartialEq)]
