@@ -5,9 +5,12 @@
 //! 5 nm) and taken to linear sRGB with the D65 matrix of IEC 61966-2-1 in ten digits.
 //!
 //! From 800 K to 1600 K the luminance grows more than a millionfold, so that no fixed exposure
-//! could show it: the exposure is normalised, as an eye or a camera adapts, and the largest
-//! component is always full. Every black body below about 1900 K lies outside the gamut of sRGB;
-//! negative components are clipped to nought. Below the first visible glow the chamber is dark.
+//! could show it. An eye adapts: above [`EYE_ADAPTS`] it does so wholly, and the largest component
+//! is full whatever the temperature. Below that the eye runs out of light, and what is shown falls
+//! with the logarithm of the luminance (Weber and Fechner) to nothing at [`EYE_SEES`]; the
+//! chromaticity stays Planck's all the way. Every black body below about 1900 K lies outside the
+//! gamut of sRGB; negative components are clipped to nought. Below the first visible glow the
+//! chamber is dark.
 
 use std::sync::OnceLock;
 
@@ -18,6 +21,14 @@ const OBSERVER: &str = include_str!("../assets/cie_1931_2deg_5nm.csv");
 /// The first visible glow of a solid: 798 K, the Draper point (from memory; "just visible" at
 /// 525 C in the published scales of red heat).
 pub const FIRST_GLOW: Celsius = Celsius(524.85);
+
+/// Luminance from which on the eye sees by its cones alone, in full colour, and adapts to whatever
+/// there is: the upper end of mesopic vision, cd/m2 (CIE 191:2010, from memory). A black body
+/// reaches it at 752 C.
+pub const EYE_ADAPTS: f64 = 5.0;
+/// Luminance below which the eye sees no colour: the lower end of mesopic vision, cd/m2 (CIE
+/// 191:2010, from memory). The first glow, 0.0076 cd/m2 at the Draper point, lies just above it.
+pub const EYE_SEES: f64 = 0.005;
 
 const KELVIN_AT_ZERO_C: f64 = 273.15;
 /// Second radiation constant, m K, and twice h c squared, W m2: exact since the SI of 2019.
@@ -72,9 +83,17 @@ impl Glow {
         }
     }
 
-    /// The colour to show, red, green and blue, 0 to 255: clipped and gamma encoded.
+    /// How bright it looks beside a glow the eye is wholly adapted to: 0 to 1 in steps that look
+    /// alike, which is what the gamma of sRGB encodes.
+    pub fn brightness(&self) -> f64 {
+        ((self.luminance / EYE_SEES).ln() / (EYE_ADAPTS / EYE_SEES).ln()).clamp(0.0, 1.0)
+    }
+
+    /// The colour to show, red, green and blue, 0 to 255: clipped, darkened as far as the eye
+    /// cannot adapt, and gamma encoded.
     pub fn colour(&self) -> (u8, u8, u8) {
-        let [red, green, blue] = self.linear.map(encoded);
+        let exposure = decoded(self.brightness());
+        let [red, green, blue] = self.linear.map(|component| encoded(component * exposure));
         (red, green, blue)
     }
 }
@@ -104,6 +123,11 @@ fn sample(row: &str) -> Sample {
     });
     let mut next = || numbers.next().unwrap_or_else(|| panic!("the observer's row {row} is short"));
     Sample { wavelength: next() * 1e-9, weights: [next(), next(), next()] }
+}
+
+/// The inverse of the transfer function of sRGB (IEC 61966-2-1), from and to 0 to 1.
+fn decoded(value: f64) -> f64 {
+    if value <= 0.040_45 { value / 12.92 } else { ((value + 0.055) / 1.055).powf(2.4) }
 }
 
 /// The transfer function of sRGB (IEC 61966-2-1), as 8 bits.

@@ -6,6 +6,7 @@
 mod coming;
 mod curve;
 mod ledger;
+mod review;
 
 use crate::cone::Cone;
 use crate::firing::event::{Look, Outcome, Seen};
@@ -18,6 +19,7 @@ use crate::watch::{Advice, Say, advise};
 pub use coming::{Ahead, Coming};
 pub use curve::{CurveScene, Fan};
 pub use ledger::{FiringScene, PastFiring, Sort};
+pub use review::{Page, ReviewQuestion, ReviewRow, ReviewScene, Standing, side_of};
 
 /// Countdowns this short are shown with their seconds.
 pub const SECONDS_SHOWN_BELOW: Span = Span::minutes(10);
@@ -100,6 +102,10 @@ pub enum Todo {
     },
     /// Stay at the spyhole.
     Stay,
+    /// Nobody has looked, and the target is all but certainly down, most likely since then.
+    LookTooLate {
+        down_since: Moment,
+    },
     /// Go and look, at this time; at or before now means now.
     Look {
         at: Moment,
@@ -261,7 +267,7 @@ impl KilnScene {
     /// Whether somebody has to be at this kiln now.
     pub fn wants_somebody(&self, now: Moment) -> bool {
         match self.todo {
-            Todo::ShutOff { .. } | Todo::Stay => true,
+            Todo::ShutOff { .. } | Todo::LookTooLate { .. } | Todo::Stay => true,
             Todo::Look { at } => at <= now,
             _ => false,
         }
@@ -271,6 +277,7 @@ impl KilnScene {
     pub fn countdown(&self) -> Option<Moment> {
         match self.todo {
             Todo::ShutOff { down_since } => down_since,
+            Todo::LookTooLate { down_since } => Some(down_since),
             Todo::Look { at } => Some(at),
             Todo::Wait { until } => until,
             Todo::Stay => self.drop.map(|drop| drop.p50),
@@ -299,6 +306,7 @@ impl KilnScene {
     fn urgency(&self, now: Moment) -> (u8, Moment) {
         match self.todo {
             Todo::ShutOff { down_since } => (0, down_since.unwrap_or(now)),
+            Todo::LookTooLate { down_since } => (1, down_since),
             Todo::Stay => (1, self.drop.map_or(now, |drop| drop.p50)),
             Todo::Look { at } if at <= now => (2, at),
             Todo::Look { at } => (3, at),
@@ -346,12 +354,17 @@ fn todo_of(firing: Option<&Firing>, advice: Option<&Advice>, now: Moment) -> Tod
     }
 }
 
+/// The chance of being down already at which nobody is told any more that it may go down soon.
+const TOO_LATE: f64 = 0.95;
+
 fn todo_alight(firing: &Firing, advice: &Advice, now: Moment) -> Todo {
-    match advice.say {
-        Say::ShutOff => Todo::ShutOff { down_since: firing.seen_down() },
-        Say::Stay => Todo::Stay,
-        Say::Look => Todo::Look { at: advice.next_look.unwrap_or(now).min(now) },
-        Say::Wait => match (advice.next_look, advice.watch_opens) {
+    let dropped = advice.forecast.as_ref().ok().filter(|forecast| forecast.dropped >= TOO_LATE);
+    match (advice.say, dropped) {
+        (Say::Look | Say::Stay, Some(forecast)) => Todo::LookTooLate { down_since: forecast.p50 },
+        (Say::ShutOff, _) => Todo::ShutOff { down_since: firing.seen_down() },
+        (Say::Stay, _) => Todo::Stay,
+        (Say::Look, _) => Todo::Look { at: advice.next_look.unwrap_or(now).min(now) },
+        (Say::Wait, _) => match (advice.next_look, advice.watch_opens) {
             (Some(at), _) => Todo::Look { at },
             (None, Some(opens)) => Todo::Wait { until: Some(opens) },
             (None, None) if advice.forecast.is_err() => Todo::LookByEye,

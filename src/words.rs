@@ -9,6 +9,7 @@ mod dial;
 mod forms;
 mod kiln;
 mod ledger;
+mod lessons;
 mod port;
 mod rehearsal;
 mod review;
@@ -24,11 +25,13 @@ pub use dial::{Clock, Dial, FixedZone, Zone};
 pub use forms::*;
 pub use kiln::*;
 pub use ledger::*;
+pub use lessons::{Course, Ended, Lesson, lesson_closing, lesson_ended, lesson_left};
 pub use port::*;
 pub use rehearsal::{
-    Lesson, LessonKeys, lesson, load_shows, rehearsal_ended, scale_of_time, spyhole_shows,
+    COLLEAGUE, Mishap, Prompt, PromptKeys, came_out, load_shows, mishap, prompt, rehearsal_ended,
+    scale_of_time, spyhole_shows,
 };
-pub use review::drifted;
+pub use review::*;
 pub use schedules::*;
 pub use shop::*;
 pub use steps::{StepKeys, impossible};

@@ -2,16 +2,17 @@
 
 use super::condition::{Plan, PlannedStep, USUAL_COOLING};
 use crate::kiln::{Fuel, Kiln};
-use crate::schedule::{Leg, Schedule};
-use crate::units::{Celsius, CelsiusPerHour, Moment};
+use crate::schedule::Leg;
+use crate::units::{Celsius, CelsiusPerHour, Moment, Span};
 
 /// A leg steeper than this is a climb, flatter is a soak, C/h.
 const LEVEL_C_PER_H: f64 = 1.0;
 
-/// The plan of a firing lit at `lit`. Burners are turned by hand; an electric kiln follows its own
-/// controller, so its steps ask nobody for anything.
-pub fn plan(lit: Moment, schedule: Option<&Schedule>, kiln: Option<&Kiln>) -> Plan {
-    let legs = schedule.map(Schedule::legs).unwrap_or_default();
+/// The plan of a firing lit at `lit`, from the corner points of its schedule (time since lit, and
+/// temperature; none without a schedule). Burners are turned by hand; an electric kiln follows its
+/// own controller, so its steps ask nobody for anything.
+pub fn plan(lit: Moment, corners: &[(Span, Celsius)], kiln: Option<&Kiln>) -> Plan {
+    let legs: Vec<Leg> = Leg::between(corners).collect();
     let by_hand = kiln.is_some_and(|kiln| kiln.fuel != Fuel::Electric);
     let steps = legs.windows(2).filter(|pair| by_hand && turns(&pair[0], &pair[1]));
     let kiln_limit = kiln.and_then(|kiln| kiln.fastest_climb);

@@ -59,6 +59,18 @@ pub enum Notice {
     TookOver,
 }
 
+/// Why an alarm cannot be put off.
+#[derive(Debug, Clone, Copy, PartialEq, thiserror::Error)]
+pub enum CannotPutOff {
+    #[error("{cause} has the highest priority and cannot be put off: {}", cause.rule().response)]
+    Highest { cause: Cause },
+    #[error(
+        "{cause} has {} priority and can be put off for 1 s to {longest}, not for {length}: say a shorter time",
+        cause.priority()
+    )]
+    Length { cause: Cause, length: Span, longest: Span },
+}
+
 /// One row of the table.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub struct Rule {
@@ -415,6 +427,18 @@ impl Cause {
     pub fn rule(self) -> &'static Rule {
         // The table has one row for every cause, in the order of the causes; a test holds it so.
         &RULES[self as usize]
+    }
+
+    /// Whether it can be put off for so long.
+    ///
+    /// # Errors
+    /// [`CannotPutOff`].
+    pub fn may_be_put_off(self, length: Span) -> Result<(), CannotPutOff> {
+        match self.priority().longest_shelf() {
+            None => Err(CannotPutOff::Highest { cause: self }),
+            Some(longest) if length > Span::ZERO && length <= longest => Ok(()),
+            Some(longest) => Err(CannotPutOff::Length { cause: self, length, longest }),
+        }
     }
 
     pub fn priority(self) -> Priority {

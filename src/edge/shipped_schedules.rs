@@ -85,7 +85,11 @@ pub fn find(name_or_file: &str) -> Result<Schedule> {
     read(path).with_context(|| format!("cannot use the schedule file {name_or_file}"))
 }
 
-fn read(path: &Path) -> Result<Schedule> {
+/// The schedule in a file.
+///
+/// # Errors
+/// A file that cannot be read, or [`ScheduleFileError`](super::schedule_file::ScheduleFileError).
+pub(super) fn read(path: &Path) -> Result<Schedule> {
     let mut text = String::new();
     File::open(path)?.take(LONGEST_FILE + 1).read_to_string(&mut text)?;
     if text.len() as u64 > LONGEST_FILE {

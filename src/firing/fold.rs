@@ -8,28 +8,8 @@ use std::collections::BTreeSet;
 use std::fmt;
 
 use super::event::{ConePack, Event, EventId, FiringId, Look, Outcome, Packing, Seen, What};
-use super::life::{Refusal, Standing, permit};
+use super::life::{Refusal, Standing, State, permit};
 use crate::units::{Celsius, Moment, Span};
-
-/// Where a firing is in its life; the diagram is in [`super::life`].
-#[derive(Debug, Clone, Copy, PartialEq, Eq, Hash, Default)]
-pub enum State {
-    /// Packed, or only named; not lit yet.
-    #[default]
-    Planned,
-    Lit,
-    /// Somebody has begun to look at the cones.
-    Watching,
-    /// The target was seen down; not off yet.
-    Dropped,
-    Off,
-    /// Off, and a cooling reading was taken.
-    Cooling,
-    Drawn,
-    Closed,
-    /// Given up before its drop.
-    Aborted,
-}
 
 /// Everything known of one firing, struck events left out. Lists are in the order of time.
 #[derive(Debug, Clone, PartialEq, Default)]
@@ -236,7 +216,7 @@ impl Firing {
     }
 
     fn settle_kiln(&mut self, event: EventId, at: Moment, kiln: &str) {
-        if !self.kiln.is_empty() && !super::shop::same_name(&self.kiln, kiln) {
+        if !self.kiln.is_empty() && !crate::kiln::same_name(&self.kiln, kiln) {
             let (before, after) = (self.kiln.clone(), kiln.to_owned());
             self.odd(event, at, OddityKind::OtherKiln { before, after });
         }

@@ -34,8 +34,27 @@
 //! about a record that came from elsewhere.
 
 use super::event::What;
-use super::fold::State;
 use crate::units::{Moment, Span};
+
+/// Where a firing is in its life; the diagram is above.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Hash, Default)]
+pub enum State {
+    /// Packed, or only named; not lit yet.
+    #[default]
+    Planned,
+    Lit,
+    /// Somebody has begun to look at the cones.
+    Watching,
+    /// The target was seen down; not off yet.
+    Dropped,
+    Off,
+    /// Off, and a cooling reading was taken.
+    Cooling,
+    Drawn,
+    Closed,
+    /// Given up before its drop.
+    Aborted,
+}
 
 /// As much of a firing as decides which step is possible.
 #[derive(Debug, Clone, Copy, PartialEq)]

@@ -6,6 +6,6 @@ pub mod life;
 pub mod shop;
 
 pub use event::{ConePack, Event, EventId, FiringId, Lit, Outcome, Seen, Verdict, What, Who};
-pub use fold::{Firing, Fold, Interruption, Oddity, OddityKind, State};
-pub use life::{Refusal, Standing, permit};
+pub use fold::{Firing, Fold, Interruption, Oddity, OddityKind};
+pub use life::{Refusal, Standing, State, permit};
 pub use shop::Shop;

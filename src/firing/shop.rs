@@ -1,8 +1,9 @@
 //! What there is in the shop right now: its kilns, its load types and the firings not yet closed.
 
 use super::event::EventId;
-use super::fold::{Firing, State};
-use crate::kiln::{Kiln, LoadType};
+use super::fold::Firing;
+use super::life::State;
+use crate::kiln::{Kiln, LoadType, same_name};
 use crate::review::suggestion::{Change, Corrections};
 use crate::units::Moment;
 
@@ -66,9 +67,4 @@ impl Shop {
             None => self.load_types.push(load_type),
         }
     }
-}
-
-/// Names of kilns and load types are compared without blanks around and without case.
-pub fn same_name(a: &str, b: &str) -> bool {
-    a.trim().to_lowercase() == b.trim().to_lowercase()
 }

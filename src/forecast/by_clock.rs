@@ -6,7 +6,7 @@
 use super::evidence::{Cones, Evidence, TARGET, log_chance};
 use super::lanes::{Block, LANES, Lanes};
 use super::normal::heavier_tail;
-use super::past::Experience;
+use super::past::{Experience, PACE};
 use super::planned::Planned;
 use super::sampler::{Model, Point, point};
 use super::{Imagined, TOLERANCE_C};
@@ -82,9 +82,11 @@ impl ByClock<'_> {
         (length.mean + length.spread * heavier_tail(point[LENGTH], length.freedom)).exp()
     }
 
-    fn climb_c_per_h(&self, point: &Point) -> f64 {
-        let climb = &self.experience.climb;
-        (climb.mean + climb.spread * heavier_tail(point[CLIMB], climb.freedom))
+    /// A day that is longer than others of this kiln is slower at its end, too.
+    fn climb_c_per_h(&self, point: &Point, drop_h: f64) -> f64 {
+        let Experience { climb, length, .. } = self.experience;
+        let slower = PACE * length.each * (drop_h.ln() - length.mean);
+        (climb.mean - slower + climb.spread * heavier_tail(point[CLIMB], climb.freedom))
             .exp()
             .clamp(5.0, self.fastest_c_per_h.max(10.0))
     }
@@ -93,8 +95,9 @@ impl ByClock<'_> {
     pub fn chamber_at(&self, points: &Block, times_h: &[f64]) -> Vec<Lanes> {
         let points: [Point; LANES] = std::array::from_fn(|lane| point(points, lane));
         let chamber = |point: &Point, at_h: f64| {
-            let faster = self.climb_c_per_h(point) / self.climb_c_per_h;
-            self.around.temperature((at_h - self.drop_h(point)) * faster)
+            let drop_h = self.drop_h(point);
+            let faster = self.climb_c_per_h(point, drop_h) / self.climb_c_per_h;
+            self.around.temperature((at_h - drop_h) * faster)
         };
         times_h.iter().map(|at_h| points.each_ref().map(|point| chamber(point, *at_h))).collect()
     }
@@ -115,7 +118,7 @@ impl Model for ByClock<'_> {
 impl ByClock<'_> {
     fn one(&self, point: &Point) -> (Imagined, f64) {
         let drop_h = self.drop_h(point);
-        let climb_c_per_h = self.climb_c_per_h(point);
+        let climb_c_per_h = self.climb_c_per_h(point, drop_h);
         let faster = climb_c_per_h / self.climb_c_per_h;
         let tolerances = TOLERANCE
             .map(|at| self.per_degree * TOLERANCE_C * (point[at] - point[TOLERANCE[TARGET]]));

@@ -1,11 +1,12 @@
 //! What past firings teach about the next one: how long it takes, how it climbs at the end, how
 //! restless the kiln is, and at what computed heat work its target really goes down.
 
+use super::TOLERANCE_C;
 use super::climb::{self, RESTLESSNESS, Ruler};
-use super::evidence::{Cones, Evidence, Reading, TARGET};
+use super::evidence::{Cones, Evidence, GUIDE, Reading, TARGET, chance_of_word};
 use super::pooling::{Group, Measured, Predicted, predict};
 use super::profile::Profile;
-use crate::cone::Cone;
+use crate::cone::{Cone, Curve};
 use crate::firing::{Firing, Seen};
 use crate::units::{Celsius, CelsiusPerHour, Moment};
 
@@ -46,11 +47,24 @@ const ANY_LENGTH: (f64, f64) = (1.8, 0.55);
 const LENGTH_SPREAD: f64 = 0.05;
 const SCHEDULE_CLIMB_OFF: f64 = 0.25;
 const ANY_CLIMB: (f64, f64) = (4.95, 0.35);
-const CLIMB_SPREAD: f64 = 0.12;
+const CLIMB_SPREAD: f64 = 0.08;
 /// Probe against cones in ln heat work: 8 C at 5 % a degree for a kiln never seen, 2.2 C from
 /// firing to firing.
 const BIAS_OFF: f64 = 0.40;
 const BIAS_SPREAD: f64 = 0.11;
+
+/// A day that is so much slower than usual, ln, climbs so much slower at its end: the same pace
+/// all along (a guess).
+pub const PACE: f64 = 1.0;
+/// The climb by which times near an end point are judged, C/h.
+const TYPICAL_CLIMB: f64 = 150.0;
+/// From guide to target it takes longer than this, hours.
+const LEAST_GAP_H: f64 = 0.02;
+/// A cone may have been down so long before somebody said so, or be so far from it, in ln heat
+/// work: half of the words for a cone that is nearly down are "down".
+const EARLY_AND_LATE: f64 = 0.2;
+/// Looks further off than this say nothing of an end point, hours.
+const NEAR_H: f64 = 1.0;
 
 /// How alike a past firing is.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord)]
@@ -67,7 +81,7 @@ struct Lesson {
     likeness: Likeness,
     target: Cone,
     length: Option<Measured>,
-    climb: Option<Measured>,
+    climb: Option<ClimbSeen>,
     bias: Option<Measured>,
     readings: Vec<Reading>,
 }
@@ -124,12 +138,16 @@ impl Experience {
             Some((_, climb)) if climb > 1.0 => (climb.ln(), SCHEDULE_CLIMB_OFF),
             _ => ANY_CLIMB,
         };
-        let climbs = groups(&lessons, between_climbs, |lesson| lesson.climb);
+        let length = predict(length_prior, LENGTH_SPREAD, &lengths);
+        let climbs = groups(&lessons, between_climbs, |lesson| {
+            let (value, error) = lesson.climb?.measured(usual_gap_h(&lessons, lesson), cones)?;
+            Some((value + PACE * lesson.slower_than(&length), error))
+        });
         let biases = groups(&lessons, between_biases, |lesson| lesson.bias);
         let profile = profile(&lessons);
         let firings = lessons.iter().filter(|lesson| lesson.length.is_some()).count();
         Experience {
-            length: predict(length_prior, LENGTH_SPREAD, &lengths),
+            length,
             climb: predict(climb_prior, CLIMB_SPREAD, &climbs),
             bias: predict((0.0, BIAS_OFF), BIAS_SPREAD, &biases),
             restlessness: restlessness(&lessons, profile.as_ref()),
@@ -196,7 +214,24 @@ fn groups(
         .into()
 }
 
+/// The middle one of the times from guide to target on the same kiln, hours.
+fn usual_gap_h(lessons: &[Lesson], of: &Lesson) -> Option<f64> {
+    let same = |lesson: &&Lesson| lesson.likeness == of.likeness;
+    let mut gaps: Vec<f64> =
+        lessons.iter().filter(same).filter_map(|lesson| lesson.climb?.gap_h()).collect();
+    gaps.sort_by(f64::total_cmp);
+    gaps.get(gaps.len() / 2).copied()
+}
+
 impl Lesson {
+    /// How much longer than usual for this kiln and load it took, ln; 0 where that says nothing.
+    fn slower_than(&self, usual: &Predicted) -> f64 {
+        match self.length {
+            Some((length, _)) if self.likeness == Likeness::KilnAndLoad => length - usual.mean,
+            _ => 0.0,
+        }
+    }
+
     fn of(past: &Firing, today: &Firing) -> Option<Lesson> {
         let same = |a: &str, b: &str| a.trim().to_lowercase() == b.trim().to_lowercase();
         let same_kiln = same(&past.kiln, &today.kiln);
@@ -216,7 +251,7 @@ impl Lesson {
             likeness,
             target,
             length: drop.length(),
-            climb: climb_at_drop(&evidence, &drop),
+            climb: ClimbSeen::of(&evidence, &drop),
             bias: bias(&evidence, &drop),
             readings: evidence.readings,
         })
@@ -262,40 +297,101 @@ impl DropBetween {
     }
 }
 
-/// The climb over the last three quarters of an hour before the drop by readings; without them by
-/// the time from guide to target.
-fn climb_at_drop(evidence: &Evidence, drop: &DropBetween) -> Option<Measured> {
-    let middle = drop.middle_h();
-    let near: Vec<&Reading> = evidence
-        .readings
-        .iter()
-        .filter(|r| r.at_h > middle - 0.8 && r.at_h <= drop.before_h)
-        .collect();
-    if let [first, .., last] = near[..]
-        && last.at_h - first.at_h > 0.3
-    {
-        let climb = (last.c - first.c) / (last.at_h - first.at_h);
-        let error = first.noise_c.hypot(last.noise_c) / (last.at_h - first.at_h);
-        return (climb > 5.0).then(|| (climb.ln(), (error / climb).powi(2)));
+/// What a past firing says of the climb at its drop.
+#[derive(Debug, Clone, Copy)]
+enum ClimbSeen {
+    /// Over the last three quarters of an hour of readings: ln C/h.
+    Read(Measured),
+    /// From guide to target: hours between them and the variance of that.
+    Between { gap_h: f64, variance_h2: f64 },
+}
+
+impl ClimbSeen {
+    fn of(evidence: &Evidence, drop: &DropBetween) -> Option<ClimbSeen> {
+        let middle = drop.middle_h();
+        let near: Vec<&Reading> = evidence
+            .readings
+            .iter()
+            .filter(|r| r.at_h > middle - 0.8 && r.at_h <= drop.before_h)
+            .collect();
+        if let [first, .., last] = near[..]
+            && last.at_h - first.at_h > 0.3
+        {
+            let climb = (last.c - first.c) / (last.at_h - first.at_h);
+            let error = first.noise_c.hypot(last.noise_c) / (last.at_h - first.at_h);
+            return (climb > 5.0).then(|| ClimbSeen::Read((climb.ln(), (error / climb).powi(2))));
+        }
+        let cones = &evidence.cones;
+        cones.curves[GUIDE]?;
+        let per_h = cones.per_degree(TYPICAL_CLIMB) * TYPICAL_CLIMB;
+        let guide = EndPoint::of(evidence, GUIDE, per_h)?;
+        let target = EndPoint::of(evidence, TARGET, per_h)?;
+        Some(ClimbSeen::Between {
+            gap_h: target.at_h - guide.at_h,
+            variance_h2: target.variance_h2 + guide.variance_h2,
+        })
     }
-    let guide = evidence.cones.curves[0]?;
-    let down = evidence.sights.iter().position(|s| s.seen[0] == Some(Seen::Down))?;
-    let guide_before = evidence.sights[down].at_h;
-    let guide_after = evidence.sights[..down].last()?.at_h;
-    let gap_h = middle - 0.5 * (guide_before + guide_after) - DOWN_SAID_EARLY_H;
-    let variance = drop.variance_h2() + (guide_before - guide_after).powi(2) / 12.0;
-    if gap_h < 0.02 {
-        return None;
+
+    fn gap_h(&self) -> Option<f64> {
+        match self {
+            ClimbSeen::Between { gap_h, .. } => Some(*gap_h),
+            ClimbSeen::Read(_) => None,
+        }
     }
-    let steps = |climb: f64| {
-        let end = |curve: &crate::cone::Curve| curve.temperature_ending(CelsiusPerHour(climb)).0;
-        end(evidence.cones.target) - end(guide)
-    };
-    let mut climb = 120.0;
-    for _ in 0..5 {
-        climb = (steps(climb) / gap_h).clamp(5.0, 600.0);
+
+    /// ln C/h; a gap is judged by how long the kiln usually takes, for the noise of a short one
+    /// would look larger than that of a long one.
+    fn measured(&self, usual_gap_h: Option<f64>, cones: &Cones) -> Option<Measured> {
+        let (gap_h, variance_h2) = match *self {
+            ClimbSeen::Read(measured) => return Some(measured),
+            ClimbSeen::Between { gap_h, variance_h2 } => (gap_h, variance_h2),
+        };
+        let (gap_h, usual_h) = (gap_h.max(LEAST_GAP_H), usual_gap_h?.max(LEAST_GAP_H));
+        let guide = cones.curves[GUIDE]?;
+        let end = |curve: &Curve, climb| curve.temperature_ending(CelsiusPerHour(climb)).0;
+        let mut climb = TYPICAL_CLIMB;
+        let mut apart_c = 0.0;
+        for _ in 0..5 {
+            apart_c = end(cones.target, climb) - end(guide, climb);
+            climb = (apart_c / gap_h).clamp(5.0, 600.0);
+        }
+        let own = 2.0 * (TOLERANCE_C / apart_c).powi(2);
+        let seen = variance_h2 / (usual_h * usual_h);
+        // The mean of a logarithm is lower than the logarithm of the mean.
+        Some((climb.ln() - 0.5 * (own + seen), own + seen))
     }
-    Some((climb.ln(), variance / (gap_h * gap_h)))
+}
+
+/// When a cone reached its end point, from all that was said of it.
+struct EndPoint {
+    at_h: f64,
+    variance_h2: f64,
+}
+
+impl EndPoint {
+    /// Weighs moments on a grid by the words. Around its end point heat work grows by `per_h`, ln
+    /// an hour: a cone seen half soon follows, one that only leans takes longer.
+    fn of(evidence: &Evidence, cone: usize, per_h: f64) -> Option<EndPoint> {
+        const STEPS: usize = 24;
+        let words = || evidence.sights.iter().filter_map(|s| Some((s.at_h, s.seen[cone]?)));
+        let (down_h, _) = words().find(|(_, word)| *word == Seen::Down)?;
+        let before_h = words().take_while(|(at_h, _)| *at_h < down_h).last()?.0;
+        let late_h = EARLY_AND_LATE / per_h;
+        let (from_h, to_h) = (before_h - 0.2 * late_h, down_h + late_h);
+        let near = || words().filter(|(at_h, _)| (at_h - down_h).abs() < NEAR_H);
+        let (mut sum, mut first, mut second) = (0.0, 0.0, 0.0);
+        for step in 0..STEPS {
+            let at_h = from_h + (to_h - from_h) * (step as f64 + 0.5) / STEPS as f64;
+            let weight: f64 = near()
+                .map(|(seen_h, word)| chance_of_word(word, (per_h * (seen_h - at_h)).exp()))
+                .product();
+            sum += weight;
+            first += weight * at_h;
+            second += weight * at_h * at_h;
+        }
+        let at_h = first / sum;
+        Some(EndPoint { at_h, variance_h2: (second / sum - at_h * at_h).max(0.0) })
+    }
 }
 
 /// ln of the target's reckoned heat work at the drop.

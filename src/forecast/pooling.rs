@@ -26,6 +26,9 @@ pub struct Predicted {
     pub mean: f64,
     pub spread: f64,
     pub freedom: f64,
+    /// How much of the square of the spread is from value to value, 0 to 1; the rest is that the
+    /// mean is not known.
+    pub each: f64,
 }
 
 impl Predicted {
@@ -61,7 +64,8 @@ pub fn predict(prior: (f64, f64), typical_spread: f64, groups: &[Group]) -> Pred
     }
     // Only the spread from value to value is uncertain in itself (Welch and Satterthwaite).
     let whole = spread.hypot(variance_of_mean.sqrt());
-    Predicted { mean, spread: whole, freedom: freedom * (whole / spread).powi(4) }
+    let each = (spread / whole).powi(2);
+    Predicted { mean, spread: whole, freedom: freedom / (each * each), each }
 }
 
 /// The robust mean of one group.

@@ -98,3 +98,8 @@ impl fmt::Display for Fuel {
         f.pad(self.name())
     }
 }
+
+/// Names of kilns and load types are compared without blanks around and without case.
+pub fn same_name(a: &str, b: &str) -> bool {
+    a.trim().to_lowercase() == b.trim().to_lowercase()
+}

@@ -35,7 +35,7 @@ impl Scene {
                 Todo::ShutOff { down_since } => {
                     Some((down_since.unwrap_or(self.now), Ahead::ShutOff))
                 }
-                Todo::Stay => Some((self.now, Ahead::Look)),
+                Todo::Stay | Todo::LookTooLate { .. } => Some((self.now, Ahead::Look)),
                 Todo::Look { at } => Some((at, Ahead::Look)),
                 _ => None,
             };

@@ -170,6 +170,14 @@ impl Segment {
 }
 
 impl Leg {
+    /// The legs between the corner points of a plan: time since lit, and temperature.
+    pub fn between(corners: &[(Span, Celsius)]) -> impl Iterator<Item = Leg> {
+        corners.windows(2).enumerate().map(|(segment, ends)| {
+            let [(starts, from), (stops, to)] = [ends[0], ends[1]];
+            Leg { segment, starts, length: Span(stops.0 - starts.0), from, to }
+        })
+    }
+
     pub fn ends(&self) -> Span {
         self.starts + self.length
     }

@@ -26,6 +26,7 @@ pub enum Title {
     Kiln,
     LoadType,
     Strike,
+    Accept,
 }
 
 /// A field of a form.
@@ -93,6 +94,7 @@ pub fn title(title: Title, kiln: &str) -> String {
         Title::LoadType if kiln.is_empty() => "A new load type".into(),
         Title::LoadType => format!("What {kiln} goes to"),
         Title::Strike => "Strike what was saved last?".into(),
+        Title::Accept => format!("Accept this for {kiln}?"),
     }
 }
 

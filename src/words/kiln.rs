@@ -103,6 +103,12 @@ pub fn say(kiln: &KilnScene, now: Moment, dial: &Dial<'_>) -> String {
             length_phrase(now - since)
         ),
         Todo::ShutOff { down_since: None } => format!("Shut off {name} now."),
+        Todo::LookTooLate { down_since } => format!(
+            "Look at {name} now and shut off if its target is down: it most likely went down at \
+             {}, {} ago.",
+            at(down_since),
+            length_phrase(now - down_since)
+        ),
         Todo::Stay => format!("Stay at {name}'s spyhole: the target may go down any minute."),
         Todo::Look { at: when } if when > now => {
             format!("Look at {name} in {}, at {}.", length_phrase(when - now), at(when))
@@ -137,6 +143,7 @@ pub fn say(kiln: &KilnScene, now: Moment, dial: &Dial<'_>) -> String {
 pub fn say_short(kiln: &KilnScene, now: Moment) -> String {
     match kiln.todo {
         Todo::ShutOff { .. } => "SHUT OFF NOW".into(),
+        Todo::LookTooLate { .. } => "LOOK NOW: LIKELY DOWN".into(),
         Todo::Stay => "STAY AT THE SPYHOLE".into(),
         Todo::Look { at } if at > now => format!("look in {}", length_phrase(at - now)),
         Todo::Look { .. } => "LOOK NOW".into(),
@@ -157,6 +164,7 @@ pub fn big_text(kiln: &KilnScene, now: Moment) -> Option<String> {
         Todo::ShutOff { down_since: Some(since) } => {
             Some(left_text(since - now).replacen('-', "+", 1))
         }
+        Todo::LookTooLate { .. } => Some("NOW".into()),
         Todo::ShutOff { down_since: None } | Todo::Stay => Some("NOW".into()),
         Todo::Look { at } if at <= now => Some("NOW".into()),
         Todo::Look { at } => Some(left_text(at - now)),
@@ -170,6 +178,7 @@ pub fn far_phrase(kiln: &KilnScene, now: Moment) -> String {
     let name = &kiln.kiln;
     match kiln.todo {
         Todo::ShutOff { .. } => format!("SHUT OFF {name}"),
+        Todo::LookTooLate { .. } => format!("LOOK AT {name}"),
         Todo::Stay => format!("STAY AT {name}"),
         Todo::Look { at } if at > now => format!("LOOK AT {name} IN"),
         Todo::Look { .. } | Todo::LookByEye => format!("LOOK AT {name}"),
@@ -187,6 +196,7 @@ pub fn far_phrase(kiln: &KilnScene, now: Moment) -> String {
 pub fn big_word(kiln: &KilnScene, now: Moment) -> Option<String> {
     match kiln.todo {
         Todo::ShutOff { .. } => Some("SHUT OFF".into()),
+        Todo::LookTooLate { .. } => Some("LOOK".into()),
         Todo::Stay => Some("STAY".into()),
         Todo::Look { at } if at <= now => Some("LOOK".into()),
         _ => big_text(kiln, now),
@@ -198,6 +208,9 @@ pub fn big_caption(kiln: &KilnScene, now: Moment) -> String {
     match kiln.todo {
         Todo::ShutOff { down_since: Some(since) } => {
             format!("{} is down for {}", kiln.kiln, length_phrase(now - since))
+        }
+        Todo::LookTooLate { down_since } => {
+            format!("{} is likely down for {}", kiln.kiln, length_phrase(now - down_since))
         }
         Todo::ShutOff { down_since: None } | Todo::Stay => kiln.kiln.clone(),
         Todo::Look { at } if at > now => format!("to the next look at {}", kiln.kiln),
@@ -369,10 +382,10 @@ pub fn event_phrase(what: &What, kiln: &str, dial: &Dial<'_>) -> String {
         What::Packed(_) => format!("{kiln} packed"),
         What::KilnSet(set) => format!("kiln {}, {}", set.name, set.fuel),
         What::LoadTypeSet(load) => format!("load type {}, cone {}", load.name, load.target),
-        What::Accepted(_)
-        | What::ProbeSilent { .. }
-        | What::Acknowledged { .. }
-        | What::Shelved { .. } => format!("{kiln}: written"),
+        What::Accepted(suggestion) => super::accepted_phrase(suggestion, dial.scale),
+        What::ProbeSilent { .. } | What::Acknowledged { .. } | What::Shelved { .. } => {
+            format!("{kiln}: written")
+        }
     }
 }
 

@@ -1,13 +1,13 @@
 //! What a rehearsal tells the trainee.
 
-use super::kiln::look_phrase;
-use crate::firing::event::Look;
+use super::kiln::{ago, look_phrase};
+use crate::firing::event::{Look, Verdict};
 use crate::scene::{KilnScene, Phase, Todo};
-use crate::units::Moment;
+use crate::units::{Moment, Span};
 
 /// What to do next to get one firing through.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
-pub enum Lesson {
+pub enum Prompt {
     Light,
     Wait,
     Look,
@@ -18,72 +18,113 @@ pub enum Lesson {
     Done,
 }
 
-/// The keys a lesson names, as the key table labels them.
+/// The keys a rehearsal names, as the key table labels them.
 #[derive(Debug, Clone, Copy)]
-pub struct LessonKeys<'a> {
+pub struct PromptKeys<'a> {
     pub light: &'a str,
     pub look: &'a str,
     pub off: &'a str,
     pub drawn: &'a str,
     pub outcome: &'a str,
+    pub undo: &'a str,
+    pub next_kiln: &'a str,
     pub faster: &'a str,
     pub quit: &'a str,
 }
 
-/// The lesson a kiln is at. `cool` says whether it can be touched, `done` whether an outcome has
+/// Something that goes wrong in a made-up shop.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum Mishap {
+    /// The probe reads nonsense.
+    ProbeBroken,
+    /// The burners hardly give anything.
+    PressureLow,
+    /// Whoever minds the kiln is called away.
+    NobodyLooks,
+}
+
+/// What a kiln asks for next. `cool` says whether it can be touched, `done` whether an outcome has
 /// been written already.
-pub fn lesson(kiln: &KilnScene, now: Moment, cool: bool, done: bool) -> Lesson {
+pub fn prompt(kiln: &KilnScene, now: Moment, cool: bool, done: bool) -> Prompt {
     match (kiln.phase, kiln.todo) {
-        (Phase::Empty, _) if done => Lesson::Done,
-        (Phase::Empty | Phase::Packed | Phase::Aborted, _) => Lesson::Light,
-        (_, Todo::ShutOff { .. }) => Lesson::ShutOff,
-        (_, Todo::Look { at }) if at > now => Lesson::Wait,
-        (_, Todo::Wait { .. }) => Lesson::Wait,
-        (_, Todo::Look { .. } | Todo::Stay | Todo::LookByEye) => Lesson::Look,
-        (Phase::Off | Phase::Cooling, _) if cool => Lesson::Draw,
-        (Phase::Off | Phase::Cooling, _) => Lesson::Cool,
-        (Phase::Drawn, _) => Lesson::WriteOutcome,
-        _ => Lesson::Wait,
+        (Phase::Empty, _) if done => Prompt::Done,
+        (Phase::Empty | Phase::Packed | Phase::Aborted, _) => Prompt::Light,
+        (_, Todo::ShutOff { .. }) => Prompt::ShutOff,
+        (_, Todo::Look { at }) if at > now => Prompt::Wait,
+        (_, Todo::Wait { .. }) => Prompt::Wait,
+        // Nothing has been said of it yet: its advice is being made.
+        (_, Todo::LookByEye) if kiln.drop.is_none() && kiln.no_forecast.is_none() => Prompt::Wait,
+        (_, Todo::Look { .. } | Todo::LookTooLate { .. } | Todo::Stay | Todo::LookByEye) => {
+            Prompt::Look
+        }
+        (Phase::Off | Phase::Cooling, _) if cool => Prompt::Draw,
+        (Phase::Off | Phase::Cooling, _) => Prompt::Cool,
+        (Phase::Drawn, _) => Prompt::WriteOutcome,
+        _ => Prompt::Wait,
     }
 }
 
-impl Lesson {
+impl Prompt {
     /// What to do, and with which key.
-    pub fn text(self, kiln: &str, keys: &LessonKeys<'_>) -> String {
+    pub fn text(self, kiln: &str, keys: &PromptKeys<'_>) -> String {
         match self {
-            Lesson::Light => {
-                format!("Rehearsal: {kiln} is packed with gold. Press {} to light it.", keys.light)
+            Prompt::Light => {
+                format!(
+                    "Rehearsal: {kiln} is packed with gold. Press {} to light it. {COLLEAGUE} minds \
+                     the other kilns.",
+                    keys.light
+                )
             }
-            Lesson::Wait => format!(
+            Prompt::Wait => format!(
                 "Rehearsal: {kiln} climbs. Nothing to do until the countdown ends; {} makes time \
                  run faster.",
                 keys.faster
             ),
-            Lesson::Look => format!(
+            Prompt::Look => format!(
                 "Rehearsal: look at {kiln} now. Press {}, note what you see of each cone, Enter.",
                 keys.look
             ),
-            Lesson::ShutOff => format!(
+            Prompt::ShutOff => format!(
                 "Rehearsal: the target is down. Press {} and Enter: late costs the load.",
                 keys.off
             ),
-            Lesson::Cool => format!(
+            Prompt::Cool => format!(
                 "Rehearsal: {kiln} cools for hours before it can be drawn; {} makes time run \
                  faster.",
                 keys.faster
             ),
-            Lesson::Draw => {
+            Prompt::Draw => {
                 format!("Rehearsal: {kiln} is cool. Press {} to draw it.", keys.drawn)
             }
-            Lesson::WriteOutcome => format!(
+            Prompt::WriteOutcome => format!(
                 "Rehearsal: {kiln} is drawn. Press {} and write how the gold came out.",
                 keys.outcome
             ),
-            Lesson::Done => format!(
+            Prompt::Done => format!(
                 "Rehearsal: that was one firing from lit to outcome. {} lights another, {} ends.",
                 keys.light, keys.quit
             ),
         }
+    }
+}
+
+/// Who minds the kilns of a made-up shop that the trainee does not.
+pub const COLLEAGUE: &str = "Ada";
+
+/// What went wrong at a kiln so long ago, and what that means.
+pub fn mishap(mishap: Mishap, kiln: &str, age: Span, keys: &PromptKeys<'_>) -> String {
+    let ago = ago(age);
+    match mishap {
+        Mishap::ProbeBroken => {
+            format!("{kiln}: its probe died {ago}; what it reads is set aside, and looks decide.")
+        }
+        Mishap::PressureLow => {
+            format!("{kiln}: the gas pressure fell {ago}, and it hardly climbs; looks decide.")
+        }
+        Mishap::NobodyLooks => format!(
+            "{kiln}: {COLLEAGUE} was called away {ago}, so its looks are yours: {} chooses it.",
+            keys.next_kiln
+        ),
     }
 }
 
@@ -92,16 +133,33 @@ pub fn spyhole_shows(look: &Look) -> String {
     format!("Through the spyhole: {}.", look_phrase(look))
 }
 
-/// What drawing the kiln shows of the load.
-pub fn load_shows(cones_over: f64, under_cones: f64, over_cones: f64) -> String {
-    let came = if cones_over > over_cones {
-        "the gold is dull and lifts: over"
+/// How a load came out that is so many cones over its target, within what it forgives.
+pub fn came_out(cones_over: f64, under_cones: f64, over_cones: f64) -> Verdict {
+    if cones_over > over_cones {
+        Verdict::Over
     } else if cones_over < -under_cones {
-        "the gold wipes off: under"
+        Verdict::Under
     } else {
-        "the gold is bright and holds: good"
-    };
-    format!("On the shelves: {came}.")
+        Verdict::Good
+    }
+}
+
+/// What drawing the kiln shows of the load.
+pub fn load_shows(load_type: &str, came: Verdict) -> String {
+    let signs = load_signs(load_type, came);
+    format!("On the shelves: {signs}: {came}.")
+}
+
+/// `the gold is dull and lifts`.
+pub(super) fn load_signs(load_type: &str, came: Verdict) -> String {
+    match (load_type, came) {
+        ("gold", Verdict::Over) => "the gold is dull and lifts".into(),
+        ("gold", Verdict::Under) => "the gold wipes off".into(),
+        ("gold", Verdict::Good) => "the gold is bright and holds".into(),
+        (other, Verdict::Over) => format!("the {other} has had too much heat"),
+        (other, Verdict::Under) => format!("the {other} has had too little heat"),
+        (other, Verdict::Good) => format!("the {other} is as it should be"),
+    }
 }
 
 /// `time x60`: how many times as fast as the clock a rehearsal runs.

@@ -1,40 +1,413 @@
-//! What is said of a change the ledger shows.
+//! What is said of what past firings teach.
+
+mod finding;
+
+pub use finding::{Finding, page_finding};
 
 use crate::review::calendar::Day;
-use crate::review::drift::{Drift, Measure};
-use crate::review::table::fixed;
+use crate::review::charts::Chart;
+use crate::review::cost::{CostBy, Costs};
+use crate::review::drift::{Drift, Measure, ProbeOffset};
+use crate::review::evenness::Evenness;
+use crate::review::outcomes::{By, Outcomes, Trait, WentWith};
+use crate::review::suggestion::{Change, Suggestion};
+use crate::review::table::{Cell, fixed};
 use crate::review::tables::{degrees, letter};
+use crate::review::tolerance::{Edge, Side, Tolerance};
+use crate::scene::{Page, ReviewRow, ReviewScene, Standing, side_of};
 use crate::units::{Scale, Span};
 
-/// `East takes 14 minutes longer to the drop with gold since 2026-05-03: burner, gas pressure, damper
-/// or elements?`; nothing where no change was found.
-pub fn drifted(drift: &Drift, scale: Scale, ahead: Span) -> Option<String> {
-    let (signal, since) = (drift.signal()?, drift.since()?);
-    let (kiln, up) = (&drift.kiln, signal.change > 0.0);
-    let with = drift.load_type.as_deref().map_or(String::new(), |load| format!(" with {load}"));
-    let (size, unit) = (signal.change.abs(), letter(scale));
-    let of_degrees = || fixed(degrees(size, scale), 0);
-    let minutes = || match fixed(size, 0).as_str() {
-        "1" => "1 minute".to_owned(),
-        count => format!("{count} minutes"),
+pub const NOTHING_TO_REVIEW: &str = "No firing that was lit is in this period.";
+pub const NOTHING_TO_ACCEPT: &str = "Nothing is suggested in this row that could be accepted.";
+pub const ACCEPT_FROM_ALL: &str = "A change is accepted on the evidence of the whole shop: choose all kilns (k) and all time (p) first.";
+pub const ACCEPT_NOTICE: &str =
+    "It holds from now on and changes nothing that was written. u takes it back.";
+pub const NOTHING_READ_YET: &str = "reading the ledger...";
+
+/// The texts of one row.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub struct RowWords {
+    pub name: String,
+    pub figures: String,
+    pub state: String,
+}
+
+pub fn page_name(page: Page, way: usize) -> String {
+    match page {
+        Page::Outcomes => format!("Outcomes by {}", By::ALL[way % By::ALL.len()].name()),
+        Page::Drift => "Drift".into(),
+        Page::Tolerance => "Tolerance".into(),
+        Page::Evenness => "Evenness".into(),
+        Page::Cost => CostBy::ALL[way % CostBy::ALL.len()].title().to_owned(),
+    }
+}
+
+/// `1 of 5`.
+pub fn page_number(page: Page) -> String {
+    let here = Page::ALL.iter().position(|known| *known == page).unwrap_or(0);
+    format!("{} of {}", here + 1, Page::ALL.len())
+}
+
+pub fn which_kilns(kiln: Option<&str>) -> String {
+    kiln.map_or_else(|| "all kilns".into(), str::to_owned)
+}
+
+pub fn how_many(firings: usize) -> String {
+    if firings == 1 { "1 firing".into() } else { format!("{firings} firings") }
+}
+
+fn went_with_sentence(row: &WentWith) -> String {
+    let what = match row.what {
+        Trait::LateLook => "late looks".to_owned(),
+        Trait::LateOff => "late offs".to_owned(),
+        Trait::FastClimb => "fast climbs".to_owned(),
+        Trait::PartLoad => "part loads".to_owned(),
+        Trait::NeverSeenDown => "targets never seen down".to_owned(),
+        _ => format!("the {}", row.name()),
     };
-    let way = |more, less| if up { more } else { less };
-    let change = match drift.measure {
-        Measure::TimeToDrop => {
-            format!("{kiln} takes {} {} to the drop{with}", minutes(), way("longer", "less"))
-        }
-        Measure::FinalClimb => {
-            let way = way("faster", "slower");
-            format!("{kiln} climbs {} {unit}/h {way} at the end{with}", of_degrees())
-        }
-        Measure::Soak => {
-            format!("{kiln} stays {} {} at the top{with}", minutes(), way("longer", "less"))
-        }
-        Measure::ProbeHigh => {
-            let way = way("higher", "lower");
-            format!("The probe on {kiln} reads {} {unit} {way} against the cones", of_degrees())
-        }
+    let (with, without) = (row.missed_with, row.missed_without);
+    format!(
+        "Misses go with {what}: {} of {}, else {} of {}.",
+        with.hits, with.of, without.hits, without.of
+    )
+}
+
+/// `9` and `high`.
+fn high_or_low(high_c: f64, scale: Scale) -> (String, &'static str) {
+    let way = if high_c > 0.0 { "high" } else { "low" };
+    (fixed(degrees(high_c.abs(), scale), 0), way)
+}
+
+/// `The probe on North reads 9 C high (+- 2 C).`
+pub fn probe_sentence(probe: &ProbeOffset, scale: Scale) -> String {
+    let (by, way) = high_or_low(probe.high_c, scale);
+    let about = fixed(degrees(probe.plus_or_minus_c, scale), 0);
+    let unit = letter(scale);
+    format!("The probe on {} reads {by} {unit} {way} (+- {about} {unit}).", probe.kiln)
+}
+
+fn shown(measure: Measure, value: f64, scale: Scale) -> f64 {
+    match measure {
+        Measure::FinalClimb | Measure::ProbeHigh => degrees(value, scale),
+        Measure::TimeToDrop | Measure::Soak => value,
+    }
+}
+
+fn unit(measure: Measure, scale: Scale) -> &'static str {
+    match (measure, scale) {
+        (Measure::FinalClimb, Scale::Fahrenheit) => "F/h",
+        (Measure::ProbeHigh, Scale::Fahrenheit) => "F",
+        (measure, _) => measure.unit(),
+    }
+}
+
+fn signed(value: f64, decimals: usize) -> String {
+    let text = fixed(value, decimals);
+    if value > 0.0 && text.bytes().any(|b| (b'1'..=b'9').contains(&b)) {
+        format!("+{text}")
+    } else {
+        text
+    }
+}
+
+/// What a series has come to, in one sentence.
+pub fn drift_sentence(drift: &Drift, ahead: Span, scale: Scale) -> String {
+    let whose = match &drift.load_type {
+        Some(load) => format!("{} with {load}", drift.kiln),
+        None => format!("The probe on {}", drift.kiln),
     };
-    let (day, look) = (Day::of(since, ahead), drift.measure.where_to_look(up));
-    Some(format!("{change} since {day}: {look}"))
+    let count = drift.values.len();
+    let unit = unit(drift.measure, scale);
+    let Some(chart) = &drift.chart else {
+        return format!(
+            "{whose}: {count} of {} are too few to say what is usual.",
+            drift.measure.name()
+        );
+    };
+    let Some((signal, since)) = drift.signal().zip(drift.since()) else {
+        return format!(
+            "{whose}: {} is usually {} {unit} with {} {unit} of scatter; no lasting change in {count} firings.",
+            drift.measure.name(),
+            fixed(shown(drift.measure, chart.in_control.mean, scale), 0),
+            fixed(shown(drift.measure, chart.in_control.sigma, scale), 1)
+        );
+    };
+    let up = signal.change > 0.0;
+    let by = fixed(shown(drift.measure, signal.change.abs(), scale), 0);
+    let about = fixed(shown(drift.measure, signal.plus_or_minus, scale), 0);
+    let says = match (drift.measure, up) {
+        (Measure::TimeToDrop, true) => format!("takes {by} min longer to the drop"),
+        (Measure::TimeToDrop, false) => format!("takes {by} min less to the drop"),
+        (Measure::FinalClimb, true) => format!("climbs {by} {unit} faster at the end"),
+        (Measure::FinalClimb, false) => format!("climbs {by} {unit} slower at the end"),
+        (Measure::Soak, true) => format!("stays {by} min longer at its top"),
+        (Measure::Soak, false) => format!("stays {by} min less at its top"),
+        (Measure::ProbeHigh, true) => format!("reads {by} {unit} more high"),
+        (Measure::ProbeHigh, false) => format!("reads {by} {unit} more low"),
+    };
+    let since = Day::of(since, ahead);
+    let look = drift.measure.where_to_look(up);
+    format!("{whose} {says} since {since} (+- {about} {unit}): {look}")
+}
+
+/// What is known of one side of a load type, in one sentence.
+pub fn tolerance_sentence(row: &Tolerance, side: Side) -> String {
+    let edge = side_of(row, side);
+    let (load, figure, name) = (&row.load_type, fixed(edge.figure, 1), side.name());
+    match edge.suggested() {
+        Some(to) => {
+            let way = if to > edge.figure { "more" } else { "less" };
+            format!(
+                "{load} forgives {way} than its figure: {} cones {name} instead of {figure}, on {} firings with {} misses.",
+                fixed(to, 1),
+                edge.cases,
+                edge.missed
+            )
+        }
+        None => format!(
+            "{load}: half would miss at {} cones {name} ({} to {}); its figure is {figure}. {} firings, {} missed.",
+            fixed(edge.p50, 2),
+            fixed(edge.p025, 2),
+            fixed(edge.p975, 2),
+            edge.cases,
+            edge.missed
+        ),
+    }
+}
+
+/// Where a kiln is hottest and coldest, and what to do about it.
+pub fn evenness_sentence(map: &Evenness, scale: Scale) -> String {
+    let (Some(cold), Some(hot)) = (map.places.first(), map.places.last()) else {
+        return String::new();
+    };
+    let unit = letter(scale);
+    let advice = match map.steady.as_slice() {
+        [] => "Too few cones yet to say where it is steady.".to_owned(),
+        steady => format!("Put what forgives least here: {}.", steady.join(", ")),
+    };
+    format!(
+        "{}: {} is coldest, {} is hottest, {} {unit} and {} cones apart. {advice}",
+        map.kiln,
+        cold.place,
+        hot.place,
+        fixed(degrees(map.spread_c, scale), 0),
+        fixed(hot.differs_cones - cold.differs_cones, 1)
+    )
+}
+
+/// The texts of a row; `roomy` adds what a narrow screen leaves out.
+pub fn review_row(row: &ReviewRow<'_>, scene: &ReviewScene, scale: Scale, roomy: bool) -> RowWords {
+    let (name, figures) = match row {
+        ReviewRow::Outcomes(_, group) => (group.group.clone(), outcomes_figures(group, roomy)),
+        ReviewRow::WentWith(row) => {
+            let (with, without) = (row.missed_with, row.missed_without);
+            let figures = format!(
+                "{} of {} missed, else {} of {}",
+                with.hits, with.of, without.hits, without.of
+            );
+            (row.name(), figures)
+        }
+        ReviewRow::Overshoot(row) => {
+            let minutes = row.minutes.map(|minutes| format!("{} min late", fixed(minutes, 1)));
+            let cones = row.cones.map(|cones| format!("{} cones", signed(cones, 2)));
+            let figures: Vec<String> = minutes.into_iter().chain(cones).collect();
+            (format!("{}, middle", row.verdict.name()), figures.join(", "))
+        }
+        ReviewRow::Probe(probe) => {
+            let (_, way) = high_or_low(probe.high_c, scale);
+            let figures = format!(
+                "reads {} {} {way}, +- {}",
+                fixed(degrees(probe.high_c.abs(), scale), 1),
+                letter(scale),
+                fixed(degrees(probe.plus_or_minus_c, scale), 1)
+            );
+            (format!("{} probe", probe.kiln), figures)
+        }
+        ReviewRow::Series(drift) => series_words(drift, scene, scale),
+        ReviewRow::Edge(row, side) => {
+            (format!("{} {}", row.load_type, side.name()), edge_figures(side_of(row, *side), roomy))
+        }
+        ReviewRow::Place(map, at) => {
+            let place = &map.places[*at];
+            let figures = format!(
+                "{} {} +- {}, {} cones",
+                signed(degrees(place.differs_c, scale), 1),
+                letter(scale),
+                fixed(degrees(place.plus_or_minus_c, scale), 1),
+                signed(place.differs_cones, 2)
+            );
+            (format!("{}, {}", map.kiln, place.place), figures)
+        }
+        ReviewRow::Costs(_, group) => (group.group.clone(), cost_figures(group, scene, roomy)),
+    };
+    RowWords { name, figures, state: state_words(row) }
+}
+
+fn outcomes_figures(group: &Outcomes, roomy: bool) -> String {
+    let counts = format!(", {} under, {} over", group.under.hits, group.over.hits);
+    let good = group.good;
+    match good.value().filter(|_| good.says_something()) {
+        Some(_) => format!("{}{}", good.text(), if roomy { counts } else { String::new() }),
+        None => format!("{} of {}{counts}", good.hits, good.of),
+    }
+}
+
+fn series_words(drift: &Drift, scene: &ReviewScene, scale: Scale) -> (String, String) {
+    let measure = match drift.measure {
+        Measure::TimeToDrop => "to the drop",
+        Measure::FinalClimb => "final climb",
+        Measure::Soak => "soak",
+        Measure::ProbeHigh => "probe",
+    };
+    let name = match &drift.load_type {
+        Some(load) => format!("{} {load} {measure}", drift.kiln),
+        None => format!("{} {measure} chart", drift.kiln),
+    };
+    let unit = unit(drift.measure, scale);
+    let shown = |value: f64, decimals| fixed(shown(drift.measure, value, scale), decimals);
+    let figures = match (&drift.chart, drift.signal().zip(drift.since())) {
+        (_, Some((signal, since))) => format!(
+            "{}{} {unit} +- {} since {}",
+            if signal.change > 0.0 { "+" } else { "" },
+            shown(signal.change, 1),
+            shown(signal.plus_or_minus, 1),
+            Day::of(since, scene.ahead)
+        ),
+        (Some(chart), None) => format!(
+            "usual {} {unit}, scatter {}",
+            shown(chart.in_control.mean, 1),
+            shown(chart.in_control.sigma, 1)
+        ),
+        (None, None) => how_many(drift.values.len()),
+    };
+    (name, figures)
+}
+
+fn edge_figures(edge: &Edge, roomy: bool) -> String {
+    let interval = format!(
+        "figure {}, edge {} ({} to {})",
+        fixed(edge.figure, 1),
+        fixed(edge.p50, 2),
+        fixed(edge.p025, 2),
+        fixed(edge.p975, 2)
+    );
+    match roomy {
+        true => format!("{interval}, {} of {} missed", edge.missed, edge.cases),
+        false => interval,
+    }
+}
+
+fn cost_figures(group: &Costs, scene: &ReviewScene, roomy: bool) -> String {
+    let loads = if group.loads == 1 { "1 load".into() } else { format!("{} loads", group.loads) };
+    let lost = fixed(group.lost_under + group.lost_over, 2);
+    if !scene.priced {
+        return format!("{loads}, lost {lost}");
+    }
+    let per_load = fixed(group.total / group.loads.max(1) as f64, 2);
+    let piece = match group.per_piece {
+        Some(piece) if roomy => format!(", {} a piece", fixed(piece, 2)),
+        _ => String::new(),
+    };
+    format!("{loads}, {per_load} each{piece}, lost {lost}")
+}
+
+fn state_words(row: &ReviewRow<'_>) -> String {
+    let says = match (row, row.standing()) {
+        (_, Standing::TooFew) => "too few",
+        (_, Standing::Learning) => "still learning",
+        (_, Standing::Changed) => "changed",
+        (_, Standing::Hottest) => "hottest",
+        (_, Standing::Coldest) => "coldest",
+        (_, Standing::Suggested) => "a accepts",
+        (ReviewRow::Costs(_, group), _) if group.incomplete > 0 => "part unknown",
+        (_, Standing::Plain) => "",
+        (ReviewRow::Outcomes(..), Standing::Up) => "better",
+        (ReviewRow::Outcomes(..), Standing::Down) => "worse",
+        (ReviewRow::WentWith(_), Standing::Up) => "with good",
+        (ReviewRow::WentWith(_), Standing::Down) => "with misses",
+        (ReviewRow::WentWith(_), _) => "no clear link",
+        (ReviewRow::Edge(..), Standing::Up) => "forgives more",
+        (ReviewRow::Edge(..), Standing::Down) => "forgives less",
+        (ReviewRow::Edge(..), _) => "stands",
+        (ReviewRow::Place(..), _) => "between",
+        (ReviewRow::Outcomes(..) | ReviewRow::Costs(..), _) => "steady",
+        _ => "as usual",
+    };
+    says.to_owned()
+}
+
+/// What a row comes to, for the lines below the list.
+pub fn row_sentence(row: &ReviewRow<'_>, scene: &ReviewScene, scale: Scale) -> String {
+    match row {
+        ReviewRow::Probe(probe) => probe_sentence(probe, scale),
+        ReviewRow::Series(drift) => drift_sentence(drift, scene.ahead, scale),
+        ReviewRow::Edge(row, side) => tolerance_sentence(row, *side),
+        ReviewRow::Place(map, _) => evenness_sentence(map, scale),
+        ReviewRow::WentWith(row) => went_with_sentence(row),
+        _ => String::new(),
+    }
+}
+
+/// Every number of a row with its heading, then how it comes about.
+pub fn why_lines(row: &ReviewRow<'_>, scene: &ReviewScene, scale: Scale) -> Vec<String> {
+    let table = row.table(scale, scene.ahead);
+    let Some(of_row) = table.rows.first() else { return Vec::new() };
+    let told = table.columns.iter().zip(&of_row.cells).filter(|(_, cell)| **cell != Cell::text(""));
+    let numbers: Vec<String> =
+        told.map(|(column, cell)| format!("{}: {}", column.heading, cell.shown())).collect();
+    let count = how_many(of_row.firings.len());
+    vec![
+        format!("{}.", numbers.join("; ")),
+        format!("How: {}.", of_row.formula),
+        format!("Rests on {count}; Enter opens one:"),
+    ]
+}
+
+pub fn why_title(row: &RowWords) -> String {
+    format!("Why: {}", row.name)
+}
+
+/// `add -9 C to what the probe of North reads, on 20 firings`.
+pub fn accepted_phrase(suggestion: &Suggestion, scale: Scale) -> String {
+    let firings = how_many(suggestion.evidence.len());
+    match &suggestion.change {
+        Change::ProbeCorrection { kiln, add_c } => format!(
+            "add {} {} to what the probe of {kiln} reads, on {firings}",
+            fixed(degrees(*add_c, scale), 0),
+            letter(scale)
+        ),
+        Change::Tolerance { load_type, under_cones, over_cones } => {
+            let side = |name: &str, cones: &Option<f64>| {
+                cones.map(|cones| format!("{} cones {name}", fixed(cones, 1)))
+            };
+            let sides: Vec<String> = [side("under", under_cones), side("over", over_cones)]
+                .into_iter()
+                .flatten()
+                .collect();
+            format!("{load_type} forgives {}, on {firings}", sides.join(" and "))
+        }
+    }
+}
+
+/// Beside a chart: the upper limit of the average, what is usual, the lower limit.
+pub fn chart_axis(drift: &Drift, scale: Scale) -> Option<(String, String, String)> {
+    let usual = drift.chart.as_ref()?.in_control;
+    let half = Chart::limit_sigma() * usual.sigma;
+    let text = |value: f64| fixed(shown(drift.measure, value, scale), 0);
+    Some((text(usual.mean + half), text(usual.mean), text(usual.mean - half)))
+}
+
+pub fn since(day: &str) -> String {
+    format!("since {day}")
+}
+
+/// What the bars of a page mean.
+pub fn bars_mean(page: Page) -> &'static str {
+    match page {
+        Page::Outcomes => "bar: share good, below share missed; whiskers: 95 % sure",
+        Page::Drift => "chart: dots firings, line their average, dashes its limits",
+        Page::Tolerance => "stroke: the figure; whiskers: where half of the loads miss",
+        Page::Evenness => "bar: left colder, right hotter than the kiln",
+        Page::Cost => "bar: what it cost, and light what was lost",
+    }
 }

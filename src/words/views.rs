@@ -13,6 +13,8 @@ pub enum ViewKeys {
     Compare,
     Firing,
     Schedule,
+    Review,
+    Why,
 }
 
 /// The most useful keys of a view.
@@ -23,5 +25,9 @@ pub fn view_keys(keys: ViewKeys) -> &'static str {
         ViewKeys::Compare => "Enter lays it over, Esc goes back",
         ViewKeys::Firing => "Enter lays another over it, Esc back",
         ViewKeys::Schedule => "f lights a kiln by it, Esc goes back",
+        ViewKeys::Review => {
+            "Tab page, k kiln, p period, Enter why, b by load or kiln, a accept, Esc back"
+        }
+        ViewKeys::Why => "Enter opens the firing, Esc goes back",
     }
 }

@@ -182,3 +182,20 @@ fn law_a_record_that_cannot_be_used_is_named_with_its_lines() {
     assert_eq!(before.code, 2);
     assert!(before.err.contains("has no event up to"), "{}", before.err);
 }
+
+/// An hour on and nobody has looked: nobody is told that the target may go down soon.
+#[test]
+fn a_drop_long_past_is_said_to_be_past() {
+    let record = Record::of(&climbing(13, 659.0));
+    let advice = record.json(&at(14, 30));
+    let sentence = advice["sentence"].as_str().unwrap();
+    assert!(advice["say"] == "look" || advice["say"] == "stay", "{advice:#}");
+    assert!(
+        sentence.starts_with("Look at North now and shut off if its target is down"),
+        "{sentence}"
+    );
+    let down = time(&advice["p50"]);
+    assert!(sentence.contains(&down.format("%-H:%M").to_string()), "{sentence}");
+    let due = record.json(&at(13, 29));
+    assert!(!due["sentence"].as_str().unwrap().contains("went down"), "{due:#}");
+}

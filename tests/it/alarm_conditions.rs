@@ -250,8 +250,8 @@ fn law_a_schedule_says_steps_soaks_and_the_fastest_climb() {
         fastest_climb: None,
     };
     let legs = schedule.legs();
-    let by_hand = spyhole::alarm::plan::plan(LIT, Some(&schedule), Some(&kiln(Fuel::Gas)));
-    let by_itself = spyhole::alarm::plan::plan(LIT, Some(&schedule), Some(&kiln(Fuel::Electric)));
+    let by_hand = spyhole::alarm::plan::plan(LIT, &schedule.plan(), Some(&kiln(Fuel::Gas)));
+    let by_itself = spyhole::alarm::plan::plan(LIT, &schedule.plan(), Some(&kiln(Fuel::Electric)));
     assert!(!by_hand.steps.is_empty() && by_hand.steps.len() < legs.len());
     assert!(by_hand.steps.iter().all(|step| legs.iter().any(|leg| LIT + leg.starts == step.at)));
     assert!(by_itself.steps.is_empty(), "its own controller turns it");

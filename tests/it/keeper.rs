@@ -12,12 +12,15 @@ use std::time::{Duration, Instant};
 
 use chrono::Utc;
 use spyhole::edge::bell::log::{Line, RingLog};
-use spyhole::edge::journal::{Journal, NewEvent};
+use spyhole::edge::journal::daily::DailyBackup;
+use spyhole::edge::journal::{Journal, NewEvent, backup};
+use spyhole::edge::keeper::floor::Floor;
 use spyhole::edge::keeper::lease::{Watch, who_watches};
+use spyhole::edge::screen::watched::Watched;
 use spyhole::firing::event::{Lit, Look};
 use spyhole::firing::{FiringId, Seen, What, Who};
 use spyhole::kiln::{Fuel, Kiln};
-use spyhole::units::{Moment, Span};
+use spyhole::units::{Celsius, Moment, Scale, Span};
 
 use crate::program::command;
 use crate::simulator::pack;
@@ -244,4 +247,86 @@ fn law_the_keeper_outlives_its_command() {
             shop.log().iter().any(|line| matches!(line, Line::Returned { .. })).then_some(())
         });
     }
+}
+
+/// The schedule may be edited or lost after the kiln was lit; the plan of this firing stays.
+#[test]
+fn law_the_keeper_goes_by_the_plan_a_firing_was_lit_with() {
+    let mut shop = TestShop::new("{}");
+    shop.light("North", Span::hours(1));
+    let lit = now();
+    let what = Lit {
+        kiln: "South".into(),
+        load_type: "gold".into(),
+        pack: pack(),
+        schedule: Some("a schedule nobody has any more".into()),
+        plan: vec![
+            (Span::ZERO, Celsius(20.0)),
+            (Span::hours(3), Celsius(470.0)),
+            (Span::hours(4), Celsius(470.0)),
+            (Span::hours(5), Celsius(700.0)),
+        ],
+    };
+    shop.write(None, lit, What::Lit(what));
+    let mut floor = Floor::default();
+    floor.refresh(&shop.journal, lit).unwrap();
+    let plan = |kiln: &str| {
+        floor.watched().find(|watched| watched.firing.kiln == kiln).unwrap().plan.clone()
+    };
+    assert_eq!(plan("South").soaks, [(lit + Span::hours(3), lit + Span::hours(4))]);
+    assert_eq!(plan("South").soak_temperatures, [Celsius(470.0)]);
+    let climbs: Vec<f64> = plan("South").fastest.iter().map(|(_, rate)| rate.0).collect();
+    assert_eq!(climbs, [150.0, 230.0]);
+    assert!(plan("North").fastest.is_empty(), "it was lit without a schedule");
+}
+
+/// Asks until there is an answer, as a watch would step by step.
+fn kept(daily: &mut DailyBackup, journal: &Journal, at: Moment) -> Result<PathBuf, String> {
+    until("a backup", || daily.keep(journal, at))
+}
+
+#[test]
+fn law_a_backup_is_made_once_a_day() {
+    let shop = TestShop::new("{}");
+    let begun = now();
+    let mut daily = DailyBackup::default();
+    let first = kept(&mut daily, &shop.journal, begun).unwrap();
+    assert_eq!(backup::list(&shop.path()).len(), 1);
+    assert!(first.exists());
+    // Looked at again an hour later: it is fresh, and there is nothing to tell.
+    for hours in [1, 2, 23] {
+        assert_eq!(daily.keep(&shop.journal, begun + Span::hours(hours)), None);
+    }
+    drop(daily);
+    assert_eq!(backup::list(&shop.path()).len(), 1, "one a day");
+    let second = kept(&mut DailyBackup::default(), &shop.journal, begun + Span::hours(25)).unwrap();
+    assert_eq!(backup::list(&shop.path()).len(), 2);
+    assert_ne!(first, second);
+}
+
+#[test]
+fn law_whoever_keeps_watch_makes_the_daily_backup() {
+    let shop = TestShop::new("{}");
+    let mut keepers = vec![shop.keep(NO_BUS), shop.keep(NO_BUS)];
+    let made = until("the backup", || {
+        let backups = backup::list(&shop.path());
+        (!backups.is_empty()).then_some(backups)
+    });
+    assert_eq!(made.len(), 1, "the other keeper does not make a second one");
+    let copy = Journal::open(&made[0].1).unwrap();
+    assert_eq!(copy.last_event().unwrap(), shop.journal.last_event().unwrap());
+    assert!(keepers.iter_mut().all(|keeper| keeper.0.try_wait().unwrap().is_none()));
+}
+
+#[test]
+fn law_a_backup_that_cannot_be_made_is_said_on_the_screen_and_the_watch_goes_on() {
+    let shop = TestShop::new("{}");
+    fs::write(backup::folder(&shop.path()), "a file where the folder should be").unwrap();
+    let mut watched = Watched::start(&shop.path(), Scale::default());
+    let said = until("the line", || {
+        watched.hear();
+        watched.line().map(str::to_owned)
+    });
+    assert!(said.starts_with("No backup was made: making "), "{said}");
+    assert_eq!(holder(&shop.path()), Some(std::process::id()));
 }

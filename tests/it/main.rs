@@ -32,6 +32,7 @@ mod picture;
 mod program;
 mod readme;
 mod records;
+mod rehearsal;
 mod review;
 mod scenarios;
 mod schedules;

@@ -3,6 +3,7 @@
 mod adviser;
 mod desk;
 mod port;
+mod review;
 mod views;
 
 use desk::{ASCII, DIAL, Desk, NOW, PLAIN, check_frames, text};

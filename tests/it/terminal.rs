@@ -8,6 +8,7 @@ use std::time::{Duration, Instant};
 
 use portable_pty::{Child, CommandBuilder, ExitStatus, MasterPty, PtySize, native_pty_system};
 use spyhole::edge::journal::{Journal, NewEvent};
+use spyhole::edge::screen::terminal::{Heard, Seat};
 use spyhole::firing::event::Seen;
 use spyhole::firing::{State, What, Who};
 use spyhole::kiln::{Fuel, Kiln};
@@ -34,10 +35,14 @@ fn size(columns: u16, rows: u16) -> PtySize {
 fn run(
     program: &str,
     arguments: &[&str],
+    set: Option<&str>,
 ) -> (Box<dyn Child + Send + Sync>, Box<dyn MasterPty + Send>) {
     let pair = native_pty_system().openpty(size(80, 24)).unwrap();
     let mut command = CommandBuilder::new(program);
     command.args(arguments);
+    if let Some(name) = set {
+        command.env(name, "1");
+    }
     command.env("TERM", "xterm-256color");
     command.env("LC_ALL", "C.UTF-8");
     command.env_remove("NO_COLOR");
@@ -46,7 +51,12 @@ fn run(
 
 impl Desk {
     fn run(arguments: &[&str]) -> Desk {
-        let (child, master) = run(env!("CARGO_BIN_EXE_spyhole"), arguments);
+        Desk::of(env!("CARGO_BIN_EXE_spyhole"), arguments, None)
+    }
+
+    /// Another program, with a variable of the environment set for it.
+    fn of(program: &str, arguments: &[&str], set: Option<&str>) -> Desk {
+        let (child, master) = run(program, arguments, set);
         let shown = Arc::new(Mutex::new(parser(80, 24)));
         let mut reader = master.try_clone_reader().unwrap();
         let feed = Arc::clone(&shown);
@@ -176,7 +186,7 @@ fn law_a_rehearsal_goes_from_lit_to_a_logged_outcome() {
     desk.see("Heron was lit");
     desk.press("\r");
     desk.see("Heron lit: gold, target cone 018 (u undoes)");
-    desk.see("to the next look at Heron");
+    desk.see("Rehearsal: Heron climbs.");
     for looks in 0.. {
         let text = desk.until("something to do", |text| {
             text.contains("Press l, note") || text.contains("Press o and Enter")
@@ -232,7 +242,7 @@ fn regress_a_screen_leaves_with_its_terminal() {
     for (program, arguments) in
         [(env!("CARGO_BIN_EXE_spyhole"), vec!["rehearse"]), ("sh", vec!["-c", script])]
     {
-        let (mut child, master) = run(program, &arguments);
+        let (mut child, master) = run(program, &arguments, None);
         let mut reader = master.try_clone_reader().unwrap();
         let mut shown = parser(80, 24);
         let mut bytes = [0; 4096];
@@ -276,8 +286,8 @@ fn law_a_suspended_screen_gives_the_terminal_back_and_returns() {
 
 #[test]
 fn law_a_screen_follows_its_terminal_to_another_size() {
-    let mut desk = Desk::run(&["rehearse"]);
-    desk.see("Press f to light it");
+    let mut desk = Desk::run(&["rehearse", "--script", "good-firing"]);
+    desk.see("Heron is packed with gold");
     for (columns, rows) in [(40, 12), (120, 40), (80, 24)] {
         desk.resize(columns, rows);
         // What only this size shows: one kiln, every kiln with its story, or a list beside one.
@@ -321,9 +331,104 @@ fn law_a_killed_screen_loses_nothing_and_sees_what_others_write() {
     let reading = NewEvent::new(Some(firing.id), lit, Who::Person("somebody else".into()), what);
     journal.append_checked(&reading, now).unwrap();
     desk.see("read 123 C");
+
+    // The firing goes on where it was, at another size, and comes to its end.
+    desk.resize(100, 30);
+    desk.press("l");
+    desk.see("What do you see at Heron?");
+    desk.press("dds\r");
+    desk.see("Shut off Heron now");
+    for (key, form, saved) in [
+        ("o", "Heron was shut off", "Heron off (u undoes)"),
+        ("d", "Heron was drawn", "Heron drawn (u undoes)"),
+    ] {
+        desk.press(key);
+        desk.see(form);
+        desk.press("\r");
+        desk.see(saved);
+    }
+    desk.press("e");
+    desk.see("How did the load in Heron come out?");
+    desk.press("g\r");
+    desk.see("Heron came out good (u undoes)");
     desk.press("q");
     assert!(desk.ended().success());
     desk.assert_sane();
+    let closed = journal.firing(firing.id).unwrap();
+    assert_eq!((closed.state, closed.readings.len()), (State::Closed, 1));
+}
+
+/// A lesson on a real terminal: the look is missed, the load is lost, and the last line says why.
+#[test]
+fn law_a_lesson_is_played_to_its_end() {
+    let mut desk = Desk::run(&["rehearse", "--script", "missed-look", "--speed", "600"]);
+    desk.see("A missed look: the guide of Heron leans");
+    desk.see("The telephone rings");
+    desk.see("The call is over.");
+    desk.press("l");
+    let shown = desk.see("Through the spyhole:");
+    desk.press(&keys_for(&shown));
+    desk.press("\r");
+    desk.see("It is down, and nobody knows since when.");
+    desk.press("o");
+    desk.see("Heron was shut off");
+    desk.press("\r");
+    desk.see("The lesson is over.");
+    desk.press("q");
+    assert!(desk.ended().success());
+    desk.assert_sane();
+    let left = desk.see("The drop was found late by").replace('\n', "");
+    assert!(left.contains("The load is over: the gold is dull and lifts."), "{left}");
+}
+
+/// Whichever thread panics: what it says stands on a terminal that is as it was found.
+#[test]
+fn law_a_panic_gives_the_terminal_back() {
+    const SELF: &str = "terminal::law_a_panic_gives_the_terminal_back";
+    const IN_LOOP: &str = "SPYHOLE_TEST_PANICS_IN_LOOP";
+    const BESIDE: &str = "SPYHOLE_TEST_PANICS_BESIDE";
+    let begun = |name| std::env::var_os(name).is_some();
+    if begun(IN_LOOP) || begun(BESIDE) {
+        let mut seat = Seat::take().unwrap();
+        seat.terminal.draw(|frame| frame.render_widget("drawn before it", frame.area())).unwrap();
+        // Until the other side has seen it.
+        assert_ne!(seat.listen(PATIENCE).unwrap(), Heard::Nothing);
+        assert!(begun(BESIDE), "it panics in the loop");
+        std::thread::spawn(|| panic!("it panics beside the loop")).join().unwrap();
+        unreachable!("the program has ended");
+    }
+    let program = std::env::current_exe().unwrap();
+    for (set, said) in [(IN_LOOP, "it panics in the loop"), (BESIDE, "it panics beside the loop")] {
+        let arguments = ["--exact", SELF, "--nocapture"];
+        let mut desk = Desk::of(program.to_str().unwrap(), &arguments, Some(set));
+        desk.see("drawn before it");
+        desk.assert_taken();
+        desk.press("x");
+        desk.see(said);
+        assert_eq!(desk.ended().exit_code(), 101);
+        desk.assert_sane();
+    }
+}
+
+/// As a person does it, with the shell in between.
+#[test]
+fn law_a_shell_stops_the_screen_and_brings_it_back() {
+    let mut desk = Desk::of("sh", &["-i"], None);
+    desk.press(concat!("PS1='ready> '; ", env!("CARGO_BIN_EXE_spyhole"), " rehearse\r"));
+    for _ in 0..2 {
+        desk.see("Press f to light it");
+        desk.assert_taken();
+        desk.press("\u{1a}");
+        desk.until("the shell", |text| text.trim_end().ends_with("ready>"));
+        assert!(!desk.shown.lock().unwrap().screen().alternate_screen());
+        desk.press("fg\r");
+    }
+    desk.see("Press f to light it");
+    desk.press("q");
+    desk.see("The rehearsal is over");
+    desk.until("the shell", |text| text.trim_end().ends_with("ready>"));
+    desk.press("exit\r");
+    assert!(desk.ended().success());
 }
 
 /// A target that was seen down with the kiln still on: the screen rings, and the log of rings says

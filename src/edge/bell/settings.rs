@@ -29,6 +29,7 @@ use serde::{Deserialize, Serialize};
 use crate::alarm::{Cause, Hours, MinuteOfDay, Person, Rota, WayName};
 use crate::edge::nearest::did_you_mean;
 use crate::edge::schedule_file::{ScheduleFileError, explained};
+use crate::edge::whole_file;
 
 /// The longest the shop's own command may take, seconds: shorter than the shortest repeat.
 pub const LONGEST_COMMAND_S: u64 = 30;
@@ -70,41 +71,49 @@ fn usual_command_s() -> u64 {
     USUAL_COMMAND_S
 }
 
-#[derive(Debug, Deserialize)]
+/// The file as it is written, to be read, changed and written again.
+#[derive(Debug, Clone, PartialEq, Default, Serialize, Deserialize)]
 #[serde(deny_unknown_fields)]
-struct FileKeys {
-    #[serde(default)]
-    people: Vec<PersonKeys>,
-    muted: Option<HoursKeys>,
-    command: Option<CommandSettings>,
-    loudest: Option<f64>,
-    #[serde(default)]
-    out_of_service: Vec<OutKeys>,
+pub struct BellFile {
+    #[serde(default, skip_serializing_if = "Vec::is_empty")]
+    pub people: Vec<PersonKeys>,
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub muted: Option<HoursKeys>,
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub command: Option<CommandSettings>,
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub loudest: Option<f64>,
+    #[serde(default, skip_serializing_if = "Vec::is_empty")]
+    pub out_of_service: Vec<OutKeys>,
 }
 
-#[derive(Debug, Deserialize)]
+/// Somebody who is called.
+#[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize)]
 #[serde(deny_unknown_fields)]
-struct PersonKeys {
-    name: String,
-    ways: Vec<String>,
-    #[serde(default)]
-    reach: String,
-    on_duty: Option<HoursKeys>,
+pub struct PersonKeys {
+    pub name: String,
+    pub ways: Vec<String>,
+    #[serde(default, skip_serializing_if = "String::is_empty")]
+    pub reach: String,
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub on_duty: Option<HoursKeys>,
 }
 
-#[derive(Debug, Deserialize)]
+/// A part of the day.
+#[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize)]
 #[serde(deny_unknown_fields)]
-struct HoursKeys {
-    from: String,
-    to: String,
+pub struct HoursKeys {
+    pub from: String,
+    pub to: String,
 }
 
-#[derive(Debug, Deserialize)]
+/// An alarm of one kiln that is out of service, and why.
+#[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize)]
 #[serde(deny_unknown_fields)]
-struct OutKeys {
-    kiln: String,
-    alarm: String,
-    why: String,
+pub struct OutKeys {
+    pub kiln: String,
+    pub alarm: String,
+    pub why: String,
 }
 
 /// A file that belongs to this shop: the shop's own name with an ending more.
@@ -132,11 +141,8 @@ impl BellSettings {
     /// [`SettingsError`] with line and column where the text is at fault.
     pub fn read(shop: &Path) -> Result<BellSettings, SettingsError> {
         let path = Self::path(shop);
-        match fs::read_to_string(&path) {
-            Ok(text) => Self::from_json(&text, &path),
-            Err(error) if error.kind() == io::ErrorKind::NotFound => Ok(BellSettings::default()),
-            Err(reason) => Err(SettingsError::Unreadable { path, reason }),
-        }
+        let unusable = |problem| SettingsError::Unusable { path: path.clone(), problem };
+        BellFile::read(shop)?.meant().map_err(unusable)
     }
 
     /// The settings written in `text`; `path` is for errors.
@@ -144,14 +150,52 @@ impl BellSettings {
     /// # Errors
     /// [`SettingsError`].
     pub fn from_json(text: &str, path: &Path) -> Result<BellSettings, SettingsError> {
-        let keys: FileKeys = serde_json::from_str(text).map_err(|error| {
-            SettingsError::Malformed { path: path.to_owned(), problem: explained(&error) }
-        })?;
-        meant(keys).map_err(|problem| SettingsError::Unusable { path: path.to_owned(), problem })
+        let unusable = |problem| SettingsError::Unusable { path: path.to_owned(), problem };
+        BellFile::from_json(text, path)?.meant().map_err(unusable)
     }
 }
 
-fn meant(keys: FileKeys) -> Result<BellSettings, String> {
+impl BellFile {
+    /// The file of this shop; without one, an empty one.
+    ///
+    /// # Errors
+    /// [`SettingsError`] where it cannot be read as what it is.
+    pub fn read(shop: &Path) -> Result<BellFile, SettingsError> {
+        let path = BellSettings::path(shop);
+        match fs::read_to_string(&path) {
+            Ok(text) => Self::from_json(&text, &path),
+            Err(error) if error.kind() == io::ErrorKind::NotFound => Ok(BellFile::default()),
+            Err(reason) => Err(SettingsError::Unreadable { path, reason }),
+        }
+    }
+
+    fn from_json(text: &str, path: &Path) -> Result<BellFile, SettingsError> {
+        serde_json::from_str(text).map_err(|error| SettingsError::Malformed {
+            path: path.to_owned(),
+            problem: explained(&error),
+        })
+    }
+
+    /// What it means.
+    ///
+    /// # Errors
+    /// Why it cannot be used.
+    pub fn meant(&self) -> Result<BellSettings, String> {
+        meant(self.clone())
+    }
+
+    /// Writes the file of this shop, whole or not at all.
+    ///
+    /// # Errors
+    /// Whatever kept it from being written.
+    pub fn write(&self, shop: &Path) -> io::Result<()> {
+        let mut text = serde_json::to_string_pretty(self)?;
+        text.push('\n');
+        whole_file::write(&BellSettings::path(shop), text.as_bytes())
+    }
+}
+
+fn meant(keys: BellFile) -> Result<BellSettings, String> {
     let people: Vec<Person> = keys.people.into_iter().map(person).collect::<Result<_, _>>()?;
     let mut names = BTreeSet::new();
     if let Some(twice) = people.iter().find(|person| !names.insert(person.name.clone())) {

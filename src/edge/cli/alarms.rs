@@ -1,7 +1,5 @@
 //! `spyhole alarms`: the table, what stands, answering, putting off, the measures, the calendar.
 
-use std::fs;
-use std::io::Write;
 use std::path::{Path, PathBuf};
 
 use anyhow::{Context as _, bail};
@@ -21,6 +19,7 @@ use crate::edge::keeper::lease::Watch;
 use crate::edge::keeper::told::watch_words;
 use crate::edge::keeper::who_watches;
 use crate::edge::nearest::did_you_mean;
+use crate::edge::whole_file;
 use crate::firing::{Firing, What};
 use crate::units::{Moment, Span};
 
@@ -334,18 +333,7 @@ fn shelve(args: &ShelveArgs, ctx: &mut Context<'_>) -> anyhow::Result<()> {
     let (journal, floor, _) = standing(ctx)?;
     let firing = firing_of(&floor, &args.kiln)?;
     let (cause, length) = (args.alarm, args.length);
-    let Some(longest) = cause.priority().longest_shelf() else {
-        bail!(Unusable(format!(
-            "{cause} has the highest priority and cannot be put off: {}",
-            cause.rule().response
-        )));
-    };
-    if length <= Span::ZERO || length > longest {
-        bail!(Unusable(format!(
-            "{cause} has {} priority and can be put off for 1 s to {longest}, not for {length}: say a shorter time with --for",
-            cause.priority()
-        )));
-    }
+    cause.may_be_put_off(length).map_err(|error| Unusable(error.to_string()))?;
     let what = What::Shelved { alarm: cause.name().into(), length };
     let done = format!("{}: {cause} put off for {length}", firing.kiln);
     enter(journal, firing.id, vec![what], &done, ctx)
@@ -373,23 +361,9 @@ fn enter(
 fn write_calendar(file: &Path, ctx: &mut Context<'_>) -> anyhow::Result<()> {
     let (_, floor, _) = standing(ctx)?;
     let text = calendar(floor.watched(), ctx.now);
-    write_whole(file, text.as_bytes())
+    whole_file::write(file, text.as_bytes())
         .with_context(|| format!("cannot write the calendar {}", file.display()))?;
     let events = text.matches("BEGIN:VEVENT").count();
     let object = json!({"file": file.display().to_string(), "calendar_events": events});
     Ok(ctx.answer(&format!("{events} calendar events in {}", file.display()), &object)?)
-}
-
-/// Writes a file so that it is there whole or not at all.
-fn write_whole(file: &Path, text: &[u8]) -> std::io::Result<()> {
-    let mut beside = file.as_os_str().to_owned();
-    beside.push(".part");
-    let beside = PathBuf::from(beside);
-    let mut part = fs::File::create(&beside)?;
-    let written = part.write_all(text).and_then(|()| part.sync_all());
-    drop(part);
-    written.and_then(|()| fs::rename(&beside, file)).inspect_err(|_| {
-        // The half that was written is of no use.
-        let _ = fs::remove_file(&beside);
-    })
 }

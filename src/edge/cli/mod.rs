@@ -18,6 +18,7 @@ pub mod review;
 pub mod schedule;
 mod schedule_text;
 pub mod shop;
+mod tops;
 
 use std::io::{self, IsTerminal, Write};
 use std::path::PathBuf;
@@ -25,6 +26,7 @@ use std::process::ExitCode;
 
 use clap::{CommandFactory, Parser, Subcommand};
 
+use super::house_file::House;
 use super::screen::Face;
 use super::screen::clock::{SystemClock, Timekeeper};
 use super::screen::theme::{self, Theme};
@@ -56,12 +58,14 @@ pub struct Cli {
     /// Answer with JSON, for other programs.
     #[arg(long, global = true, help_heading = EVERYWHERE)]
     json: bool,
-    /// The scale temperatures are shown in; what you type always carries its own unit.
-    #[arg(long, global = true, env = "SPYHOLE_SCALE", value_enum, default_value_t = ScaleChoice::C, help_heading = EVERYWHERE)]
-    scale: ScaleChoice,
-    /// The clock times are shown on, of 12 or of 24 hours.
-    #[arg(long, global = true, env = "SPYHOLE_CLOCK", value_name = "HOURS", value_enum, default_value_t = ClockChoice::TwentyFour, help_heading = EVERYWHERE)]
-    clock: ClockChoice,
+    /// The scale temperatures are shown in; without it the shop's own setting, or C. What you type
+    /// always carries its own unit.
+    #[arg(long, global = true, env = "SPYHOLE_SCALE", value_enum, help_heading = EVERYWHERE)]
+    scale: Option<ScaleChoice>,
+    /// The clock times are shown on, of 12 or of 24 hours; without it the shop's own setting, or
+    /// 24.
+    #[arg(long, global = true, env = "SPYHOLE_CLOCK", value_name = "HOURS", value_enum, help_heading = EVERYWHERE)]
+    clock: Option<ClockChoice>,
     /// How the screen looks; without it dark, and without colours where `NO_COLOR` is set.
     #[arg(long, global = true, env = "SPYHOLE_THEME", value_enum, help_heading = EVERYWHERE)]
     theme: Option<theme::Choice>,
@@ -146,16 +150,27 @@ fn reader_is_gone(error: &anyhow::Error) -> bool {
 }
 
 fn run(cli: Cli, out: &mut dyn Write) -> anyhow::Result<()> {
-    let scale = match cli.scale {
+    let shop = shop_file::resolve(cli.shop)?;
+    let house = match cli.command {
+        // A rehearsal looks for nothing of the shop's own.
+        Some(Command::Rehearse(_)) => House::default(),
+        // A slip in how things are shown is no reason not to write down a look.
+        _ => House::read(&shop).or_else(|error| {
+            writeln!(io::stderr(), "spyhole: {error}; the usual ones hold until it is put right")?;
+            anyhow::Ok(House::default())
+        })?,
+    };
+    let asked_scale = cli.scale.map(|scale| match scale {
         ScaleChoice::C => Scale::Celsius,
         ScaleChoice::F => Scale::Fahrenheit,
-    };
-    let clock = match cli.clock {
+    });
+    let asked_clock = cli.clock.map(|clock| match clock {
         ClockChoice::Twelve => Clock::TwelveHour,
         ClockChoice::TwentyFour => Clock::TwentyFourHour,
-    };
+    });
+    let scale = asked_scale.or(house.scale).unwrap_or_default();
+    let clock = asked_clock.or(house.clock).unwrap_or_default();
     let face = Face { scale, clock, theme: Theme::of_environment(cli.theme) };
-    let shop = shop_file::resolve(cli.shop)?;
     let mut ctx = Context {
         out,
         err: &mut io::stderr(),

@@ -7,11 +7,10 @@ use clap::Subcommand;
 use serde_json::{Value, json};
 
 use super::schedule_text as text;
-use crate::cone::{Basis, Cone, Curve, Family, curve};
+use super::tops::{Finish, Tops, solve_cone, solve_schedule};
+use crate::cone::{Cone, Family, curve};
 use crate::edge::{schedule_file, shipped_schedules};
-use crate::schedule::{
-    Caution, Limits, Schedule, Segment, Severity, Simulation, check, simulate, solve,
-};
+use crate::schedule::{Caution, Limits, Schedule, Severity, Simulation, check, simulate};
 use crate::units::{Celsius, CelsiusPerHour, Scale, Span};
 
 /// The states a simulation is printed with in JSON.
@@ -100,24 +99,6 @@ pub enum ScheduleCommand {
 pub struct WrongSchedule {
     pub name: String,
     pub count: usize,
-}
-
-/// A top that was asked for, beside the one it is compared with.
-#[derive(Debug, Clone, Copy, PartialEq)]
-pub(super) struct Tops {
-    pub(super) cone: Cone,
-    pub(super) family: Family,
-    pub(super) before: Finish,
-    pub(super) after: Finish,
-}
-
-/// How a firing ends.
-#[derive(Debug, Clone, Copy, PartialEq)]
-pub(super) struct Finish {
-    pub(super) rate: CelsiusPerHour,
-    pub(super) soak: Span,
-    pub(super) top: Celsius,
-    pub(super) basis: Basis,
 }
 
 /// Runs one command and writes its answer, as sentences or as JSON.
@@ -234,51 +215,6 @@ fn caution_json(caution: &Caution, scale: Scale) -> Value {
         "text": caution.rule.text(scale),
         "source": caution.rule.source(),
     })
-}
-
-/// The schedule's own finish, and the one solved for.
-fn solve_schedule(
-    schedule: &Schedule,
-    final_rate: Option<CelsiusPerHour>,
-    soak: Option<Span>,
-) -> Result<(Tops, Schedule), solve::SolveError> {
-    let solved = if final_rate.is_some() || soak.is_some() {
-        solve::same_heat_work(schedule, final_rate, soak)?
-    } else {
-        solve::solved(schedule)?
-    };
-    let (before, after) = (finish(schedule)?, finish(&solved)?);
-    Ok((Tops { cone: schedule.target, family: schedule.family, before, after }, solved))
-}
-
-fn finish(schedule: &Schedule) -> Result<Finish, solve::SolveError> {
-    let peak = schedule.peak().ok_or(solve::SolveError::NoRamp)?;
-    let ramp = schedule.legs()[peak.ramp];
-    let soak = match peak.soak.map(|index| schedule.segments[index]) {
-        Some(Segment::Soak(length)) => length,
-        _ => Span::ZERO,
-    };
-    let basis = solve::basis(curve(schedule.target, schedule.family)?, ramp.to);
-    Ok(Finish { rate: ramp.rate(), soak, top: ramp.to, basis })
-}
-
-/// The chart's end point at this rate beside the top with the soak; or, with another final rate,
-/// the top at the first rate beside the top at the other.
-fn solve_cone(
-    curve: &Curve,
-    rate: CelsiusPerHour,
-    soak: Span,
-    final_rate: Option<CelsiusPerHour>,
-) -> Result<Tops, solve::SolveError> {
-    let finish = |rate, soak| {
-        let top = solve::top(curve, rate, soak)?;
-        Ok::<_, solve::SolveError>(Finish { rate, soak, top, basis: solve::basis(curve, top) })
-    };
-    let (before, after) = match final_rate {
-        Some(other) => (finish(rate, soak)?, finish(other, soak)?),
-        None => (finish(rate, Span::ZERO)?, finish(rate, soak)?),
-    };
-    Ok(Tops { cone: curve.cone, family: curve.family, before, after })
 }
 
 fn tops_json(tops: &Tops) -> Value {

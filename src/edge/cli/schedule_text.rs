@@ -4,7 +4,7 @@ use std::io::Write;
 
 use anyhow::Result;
 
-use super::schedule::{Finish, Tops};
+use super::tops::{Finish, Tops};
 use crate::cone::chart::SOURCE;
 use crate::edge::plot;
 use crate::schedule::simulate::ConeCourse;

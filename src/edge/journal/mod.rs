@@ -11,6 +11,7 @@
 
 pub mod backup;
 mod check;
+pub mod daily;
 pub mod error;
 mod facts;
 mod import;

@@ -59,7 +59,7 @@ pub(super) fn occupying(
     let mut rows = statement.query([])?;
     while let Some(row) = rows.next()? {
         let brief = brief_from_row(row)?;
-        if crate::firing::shop::same_name(&brief.kiln, kiln) {
+        if crate::kiln::same_name(&brief.kiln, kiln) {
             return Ok(Some(brief));
         }
     }

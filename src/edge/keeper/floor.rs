@@ -98,10 +98,9 @@ fn newest(firing: &Firing) -> Option<Moment> {
 
 fn plans(shop: &Shop) -> Vec<(FiringId, Plan)> {
     let plan_of = |firing: &Firing| {
-        let schedule =
-            firing.schedule.as_deref().and_then(|name| shipped_schedules::find(name).ok());
+        let corners = firing.plan_or(shipped_schedules::plan).unwrap_or_default();
         let kiln = shop.kiln(&firing.kiln);
-        firing.lit.map_or_else(Plan::default, |lit| plan(lit, schedule.as_ref(), kiln))
+        firing.lit.map_or_else(Plan::default, |lit| plan(lit, &corners, kiln))
     };
     shop.open.iter().map(|firing| (firing.id, plan_of(firing))).collect()
 }

@@ -1,7 +1,7 @@
 //! Keeping watch: from the journal to the bell, without a screen or beside one.
 //!
 //! Every half second the keeper looks whether anything was written, works out which alarms stand,
-//! and, if it holds the [`lease`], rings them. Whatever fails (the file is busy, a way to ring is
+//! and, if it holds the [`lease`], rings them, and sees to the daily backup. Whatever fails (the file is busy, a way to ring is
 //! missing, the disk is full) is told and survived: it goes on with what it last knew.
 
 pub mod beside;
@@ -19,6 +19,7 @@ use chrono::{Local, TimeZone, Timelike};
 
 use super::bell::log::{self, Line, Of, RingLog, Stamp};
 use super::bell::{Bell, Delivery, Press};
+use super::journal::daily::DailyBackup;
 use super::journal::{Journal, NewEvent};
 use super::screen::clock::{SystemClock, Timekeeper};
 use crate::alarm::{Alarm, Book, Desk, Key, MinuteOfDay, Notice, Rota, State, Steady, findings};
@@ -54,6 +55,7 @@ pub struct Keeper {
     journal: Journal,
     lease: RingLease,
     log: RingLog,
+    backup: DailyBackup,
     floor: Floor,
     desk: Desk,
     book: Book,
@@ -83,6 +85,7 @@ impl Keeper {
             journal,
             lease,
             log,
+            backup: DailyBackup::default(),
             floor: Floor::default(),
             desk,
             book: Book::default(),
@@ -142,6 +145,10 @@ impl Keeper {
         if self.rings() {
             self.note_changes(now, &mut lines, &mut told);
             self.ring(now, wall, &mut lines, &mut told);
+            told.extend(self.backup.keep(&self.journal, wall).map(|made| match made {
+                Ok(path) => Told::BackedUp(path),
+                Err(why) => Told::NoBackup(why),
+            }));
         }
         let deliveries = self.parts.bell.poll();
         self.note_deliveries(deliveries, now, &mut lines, &mut told);

@@ -1,5 +1,7 @@
 //! What a keeper tells whoever listens, and in which words.
 
+use std::path::PathBuf;
+
 use super::lease::Watch;
 use crate::alarm::{Alarm, Call, Key, Notice, words};
 use crate::edge::bell::Delivery;
@@ -17,6 +19,10 @@ pub enum Told {
     Notice(Notice, String),
     /// The clock on the wall was set back while a kiln burned.
     ClockSetBack(Span),
+    /// The daily backup was made.
+    BackedUp(PathBuf),
+    /// It was not, and why.
+    NoBackup(String),
     /// Something does not work; the watch goes on.
     Trouble(String),
 }
@@ -25,7 +31,7 @@ impl Told {
     /// Whether it is something to be put right.
     pub fn is_trouble(&self) -> bool {
         match self {
-            Told::Trouble(_) | Told::ClockSetBack(_) => true,
+            Told::Trouble(_) | Told::NoBackup(_) | Told::ClockSetBack(_) => true,
             Told::Delivery(delivery) => delivery.result.is_err(),
             _ => false,
         }
@@ -56,6 +62,8 @@ impl Told {
             Told::ClockSetBack(back) => format!(
                 "The clock was set back by {back} while a kiln burns: countdowns go on by what really passes"
             ),
+            Told::BackedUp(path) => format!("Backup made: {}", path.display()),
+            Told::NoBackup(why) => format!("No backup was made: {why}."),
             Told::Trouble(text) => format!("Trouble: {text}"),
         }
     }

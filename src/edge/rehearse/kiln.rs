@@ -11,11 +11,16 @@ use crate::cone::{Cone, Equivalent, HeatWork, curve, lean_deg};
 use crate::firing::event::{Look, Seen};
 use crate::firing::{ConePack, FiringId};
 use crate::kiln::Fuel;
-use crate::units::{Celsius, Moment, Span};
+use crate::units::{Celsius, CelsiusPerHour, Moment, Span};
 
 /// How finely the simulation steps.
 const STEP: Span = Span::seconds(10);
 const ROOM_C: f64 = 18.0;
+/// A chamber this close to the room, C, has nothing left to simulate.
+const AT_REST_C: f64 = 0.5;
+/// What a probe reads whose wire is broken: the end of the range of a type K thermocouple
+/// (IEC 60584-1).
+const BROKEN_PROBE_C: f64 = 1372.0;
 /// How often the probe is read while heating, and while cooling.
 const READ_EVERY: (Span, Span) = (Span::minutes(5), Span::minutes(30));
 /// One standard deviation of a cone's own end point, C; the maker's tolerance is +-2 C.
@@ -71,8 +76,15 @@ pub struct SimulatedKiln {
     chamber_c: f64,
     wander_c_per_h: f64,
     burning: bool,
+    /// How much of its usual climb the burners give.
+    pressure: f64,
+    /// How fast it climbed when it burned last.
+    climb: CelsiusPerHour,
+    /// When it was shut off since, and how many cones over the target its load was then.
+    off: Option<(Moment, Option<f64>)>,
     load: Option<Load>,
     probe_offset_c: f64,
+    probe_broken: bool,
     read_last: Moment,
 }
 
@@ -84,6 +96,8 @@ struct Load {
     /// What this place gets more than the probe's, and each cone of the family by itself, C.
     place_c: f64,
     cones: Vec<(Cone, f64, HeatWork)>,
+    /// When the target went down, whether or not anybody saw it.
+    down: Option<Moment>,
 }
 
 impl SimulatedKiln {
@@ -98,8 +112,12 @@ impl SimulatedKiln {
             chamber_c: ROOM_C,
             wander_c_per_h: 0.0,
             burning: false,
+            pressure: 1.0,
+            climb: CelsiusPerHour(0.0),
+            off: None,
             load: None,
             probe_offset_c,
+            probe_broken: false,
             read_last: now,
         }
     }
@@ -119,21 +137,54 @@ impl SimulatedKiln {
                 (cone, CONE_SPREAD_C * normal(&mut self.random), HeatWork::new(curve))
             })
             .collect();
-        self.load = Some(Load { firing, pack, place_c, cones });
+        self.load = Some(Load { firing, pack, place_c, cones, down: None });
     }
 
     /// Lights it or shuts it off.
     pub fn burn(&mut self, burning: bool) {
+        if burning {
+            self.off = None;
+        } else if self.burning {
+            self.off = Some((self.now, self.cones_over()));
+        }
         self.burning = burning;
+    }
+
+    /// When it was really shut off, whatever was written of it.
+    pub fn off(&self) -> Option<Moment> {
+        self.off.map(|(at, _)| at)
+    }
+
+    /// How fast it climbed when it burned last.
+    pub fn climb(&self) -> CelsiusPerHour {
+        self.climb
+    }
+
+    /// From here on the burners give this much of their usual climb.
+    pub fn set_pressure(&mut self, share: f64) {
+        self.pressure = share;
+    }
+
+    /// From here on the probe reads nonsense, or sense again.
+    pub fn break_probe(&mut self, broken: bool) {
+        self.probe_broken = broken;
     }
 
     pub fn chamber(&self) -> Celsius {
         Celsius(self.chamber_c)
     }
 
+    /// When the target of its load went down, whether or not anybody saw it.
+    pub fn down(&self) -> Option<Moment> {
+        self.load.as_ref()?.down
+    }
+
     /// Lets time pass up to `now`; the answer is what the probe read meanwhile.
     pub fn advance(&mut self, now: Moment) -> Vec<(Moment, Celsius)> {
         let mut readings = Vec::new();
+        if !self.burning && self.chamber_c - ROOM_C < AT_REST_C {
+            self.now = self.now + Span((now - self.now).0.div_euclid(STEP.0) * STEP.0);
+        }
         while self.now + STEP <= now {
             self.step();
             let every = if self.burning { READ_EVERY.0 } else { READ_EVERY.1 };
@@ -155,7 +206,9 @@ impl SimulatedKiln {
             + manner.wander_c_per_h * (1.0 - kept * kept).sqrt() * normal(&mut self.random);
         if self.burning {
             let left = 1.0 - (self.chamber_c - ROOM_C) / (manner.limit_c - ROOM_C);
-            self.chamber_c += (manner.climb_c_per_h * left + self.wander_c_per_h) * hours;
+            let climb = self.pressure * (manner.climb_c_per_h * left + self.wander_c_per_h);
+            self.climb = CelsiusPerHour(climb);
+            self.chamber_c += climb * hours;
         } else {
             self.chamber_c += (ROOM_C - self.chamber_c) * hours / manner.cooling_hours;
         }
@@ -163,12 +216,19 @@ impl SimulatedKiln {
             for (_, own_c, heat_work) in &mut load.cones {
                 heat_work.append(self.now, Celsius(self.chamber_c + load.place_c + *own_c));
             }
+            let target = load.heat_work(load.pack.target).map(|done| seen_at(lean_deg(done)));
+            if load.down.is_none() && target == Some(Seen::Down) {
+                load.down = Some(self.now);
+            }
         }
     }
 
     /// What the probe shows: a little off, and to the whole degree.
     fn read(&mut self) -> Celsius {
         let noise = normal(&mut self.random);
+        if self.probe_broken {
+            return Celsius(BROKEN_PROBE_C);
+        }
         Celsius((self.chamber_c + self.probe_offset_c + noise).round())
     }
 
@@ -183,8 +243,14 @@ impl SimulatedKiln {
         })
     }
 
-    /// How many cones over the target the load has got; negative when under.
-    pub fn cones_over(&self) -> Option<f64> {
+    /// How many cones over the target the load was when it was shut off, or is while it burns;
+    /// negative when under. What it gets while it cools is left out: a shop that shuts off at the
+    /// drop has always had that too.
+    pub fn load_over(&self) -> Option<f64> {
+        self.off.map_or_else(|| self.cones_over(), |(_, over)| over)
+    }
+
+    fn cones_over(&self) -> Option<f64> {
         let load = self.load.as_ref()?;
         let done: Vec<(Cone, f64)> =
             load.cones.iter().map(|(cone, _, heat_work)| (*cone, heat_work.total())).collect();

@@ -1,150 +1,166 @@
-//! The made-up shop: three kilns, a packed load of gold, and a little of yesterday.
+//! The made-up shop behind the screen of a rehearsal.
+
+use std::time::Duration;
 
 use anyhow::Context;
 
-use super::kiln::SimulatedKiln;
+use super::minder::{COOL, Place, deed};
+use super::setting::{self, PRACTICE_KILN, Setting};
+use crate::edge::screen::adviser::Advising;
 use crate::edge::screen::key::{Meaning, binding};
 use crate::edge::screen::memory::Memory;
 use crate::edge::screen::store::{About, Entry, Snapshot, Store};
-use crate::firing::event::{Look, Outcome, Packing, Seen, Verdict};
+use crate::edge::shipped_schedules;
+use crate::firing::event::{Look, Packing, Seen, Verdict};
 use crate::firing::{ConePack, EventId, Firing, FiringId, Lit, What, Who};
-use crate::kiln::{Fuel, Kiln, LoadType, starter};
-use crate::scene::{PastFiring, Scene, advices};
-use crate::units::{Celsius, Moment, Span};
-use crate::watch::Advice;
-use crate::words::{self, LessonKeys};
+use crate::kiln::{Kiln, starter};
+use crate::scene::{PastFiring, ReviewQuestion, ReviewScene, Scene, seen_of};
+use crate::units::{Moment, Span};
+use crate::watch::forgives::forgives;
+use crate::words::{self, Course, Ended, Lesson, Mishap, PromptKeys};
 
 /// When a rehearsal begins: nine in the morning of a made-up day.
 pub const START: Moment = Moment(1_773_306_000_000);
-/// The kiln the lesson is about.
-pub const PRACTICE_KILN: &str = "Heron";
-const PRACTICE_LOAD: &str = "gold";
-/// Colder than this it may be drawn. Common practice, no source: cool enough for bare hands.
-const COOL: Celsius = Celsius(60.0);
+/// How long before that the made-up shop begins.
+const DAYS_BEFORE: Span = Span::hours(72);
 /// Advice older than this is made anew.
 const ADVICE_AGE: Span = Span::minutes(1);
+/// How much of their climb the burners give while the pressure is low.
+const LOW_PRESSURE: f64 = 0.1;
+/// How long what goes wrong lasts, where it ends by itself.
+const WRONG_LASTS: Span = Span::minutes(75);
 
 /// A made-up shop. It knows what the trainee cannot: what is at the spyhole.
-#[derive(Debug, Clone)]
+#[derive(Debug)]
 pub struct RehearsalShop {
     memory: Memory,
-    kilns: Vec<(String, SimulatedKiln)>,
-    advised: Option<(EventId, Moment)>,
-    advices: Vec<(FiringId, Advice)>,
+    places: Vec<Place>,
+    lesson: Option<Lesson>,
+    /// Up to when everything has been lived through.
+    at: Moment,
+    /// When the trainee came.
+    came: Moment,
+    wrong: Option<(&'static str, Span, Mishap)>,
+    /// The last look of the trainee that was not what there was to see, and when.
+    misread: Option<(Moment, Look, Look)>,
+    advising: Advising,
+    /// The last event of the last snapshot.
+    shown: EventId,
+    /// The review asked for, until it is handed out.
+    review: Option<ReviewScene>,
 }
 
 impl RehearsalShop {
-    /// The shop on the morning the rehearsal begins. The same seed gives the same shop.
+    /// The shop at the moment the trainee comes in: the whole one, or that of a lesson. The same
+    /// seed gives the same shop. A snapshot waits for advice as long as `patience`.
     ///
     /// # Errors
-    /// When the made-up past contradicts itself, which a test rules out.
-    pub fn new(seed: u64) -> anyhow::Result<RehearsalShop> {
-        let kilns = vec![
-            made_up(PRACTICE_KILN, Fuel::Gas, 300.0, 1100.0),
-            made_up("Otter", Fuel::Electric, 120.0, 1260.0),
-            made_up("Wren", Fuel::Gas, 90.0, 1260.0),
-        ];
-        let simulated = (0u64..)
-            .zip(&kilns)
-            .map(|(index, kiln)| {
-                let own_seed = seed.wrapping_mul(31).wrapping_add(index);
-                (kiln.name.clone(), SimulatedKiln::new(kiln.fuel, own_seed, START - DAYS_BEFORE))
-            })
-            .collect();
+    /// When the made-up past contradicts itself, which a test rules out; when the system has no
+    /// thread for the advice.
+    pub fn new(
+        lesson: Option<Lesson>,
+        seed: u64,
+        patience: Duration,
+    ) -> anyhow::Result<RehearsalShop> {
+        let setting = lesson.map_or_else(|| setting::whole(seed), setting::of);
+        let begins = START - DAYS_BEFORE;
+        let kilns: Vec<Kiln> = setting.kilns.iter().map(setting::Described::kiln).collect();
+        let places = (0u64..).zip(setting.kilns).map(|(index, kiln)| {
+            Place::new(kiln, seed.wrapping_mul(31).wrapping_add(index), begins)
+        });
         let mut shop = RehearsalShop {
+            places: places.collect(),
             memory: Memory::new(kilns, starter::load_types()),
-            kilns: simulated,
-            advised: None,
-            advices: Vec::new(),
+            lesson,
+            at: begins,
+            came: START,
+            wrong: None,
+            misread: None,
+            advising: Advising::new(patience).context("cannot make advice beside the screen")?,
+            shown: EventId(0),
+            review: None,
         };
-        shop.live_through(PRACTICE_KILN, PRACTICE_LOAD, START - Span::hours(70), true)?;
-        shop.live_through(PRACTICE_KILN, PRACTICE_LOAD, START - Span::hours(46), true)?;
-        shop.live_through("Otter", "decal", START - Span::hours(20), false)?;
-        shop.pack()?;
-        shop.advance(START)?;
+        shop.live_until_the_trainee_comes(&setting)?;
         Ok(shop)
+    }
+
+    fn live_until_the_trainee_comes(&mut self, setting: &Setting) -> anyhow::Result<()> {
+        for lit in setting.lit {
+            let at = START - lit.before;
+            self.live(at)?;
+            let Some(pack) = self.usual_pack(lit.load_type) else { continue };
+            let plan = lit.schedule.and_then(shipped_schedules::plan);
+            let what = What::Lit(Lit {
+                kiln: lit.kiln.into(),
+                load_type: lit.load_type.into(),
+                pack,
+                schedule: lit.schedule.map(str::to_owned),
+                plan: plan.unwrap_or_default(),
+            });
+            self.write(About::NewFiring, at, what)?;
+        }
+        if let Some(load_type) = setting.packed {
+            let at = START - Span::minutes(30);
+            self.live(at)?;
+            let packing = Packing {
+                kiln: PRACTICE_KILN.into(),
+                load_type: load_type.into(),
+                pack: self.usual_pack(load_type),
+                ..Packing::default()
+            };
+            self.write(About::NewFiring, at, What::Packed(packing))?;
+        }
+        self.live(START)?;
+        if let Some((name, role, wanted)) = setting.comes_at {
+            let seen = |shop: &Self| {
+                let look = shop.place(name).and_then(|place| place.kiln.seen());
+                look.and_then(|look| seen_of(&look, role))
+            };
+            while seen(self) < Some(wanted) && self.at < START + Span::hours(12) {
+                self.live(self.at + Span::minutes(1))?;
+            }
+            // Whoever minds it until then has seen it too.
+            self.live(self.at + Span::minutes(2))?;
+        }
+        self.came = self.at;
+        self.wrong = setting.wrong;
+        let at_work = |place: &Place| place.name == PRACTICE_KILN;
+        self.places
+            .iter_mut()
+            .filter(|place| at_work(place))
+            .for_each(|place| place.minded = false);
+        Ok(())
+    }
+
+    /// When the trainee came.
+    pub fn came(&self) -> Moment {
+        self.came
     }
 
     /// How many outcomes the trainee has written, and not struck.
     pub fn outcomes(&self) -> usize {
         let closed = self.memory.closed();
-        let outcomes = closed.iter().filter_map(|firing| firing.outcome.as_ref());
-        outcomes.filter(|(at, _)| *at >= START).count()
+        let of_trainee = closed.iter().filter(|firing| firing.kiln == PRACTICE_KILN);
+        let outcomes = of_trainee.filter_map(|firing| firing.outcome.as_ref());
+        outcomes.filter(|(at, _)| *at >= self.came).count()
     }
 
-    fn load_type(&self, name: &str) -> Option<LoadType> {
-        self.memory.shop().load_type(name).cloned()
+    fn usual_pack(&self, load_type: &str) -> Option<ConePack> {
+        let load = self.memory.load_type(load_type)?;
+        Some(ConePack::usual(load.target, load.family))
     }
 
-    fn simulated(&mut self, name: &str) -> Option<&mut SimulatedKiln> {
-        self.kilns.iter_mut().find(|(known, _)| known == name).map(|(_, kiln)| kiln)
+    fn place(&self, name: &str) -> Option<&Place> {
+        self.places.iter().find(|place| place.name == name)
     }
 
-    /// The gold that waits for the trainee.
-    fn pack(&mut self) -> anyhow::Result<()> {
-        let load = self.load_type(PRACTICE_LOAD);
-        let packing = Packing {
-            kiln: PRACTICE_KILN.into(),
-            load_type: PRACTICE_LOAD.into(),
-            pack: load.map(|load| ConePack::usual(load.target, load.family)),
-            ..Packing::default()
-        };
-        let at = START - Span::minutes(30);
-        self.write(About::NewFiring, at, What::Packed(packing), Who::Program)?;
-        Ok(())
+    fn place_of(&self, firing: FiringId) -> Option<&Place> {
+        self.place(&self.memory.firing(firing)?.kiln)
     }
 
-    /// A firing of the days before, by somebody who looked every three minutes near the end.
-    fn live_through(
-        &mut self,
-        kiln: &str,
-        load_type: &str,
-        lit: Moment,
-        close: bool,
-    ) -> anyhow::Result<()> {
-        let Some(load) = self.load_type(load_type) else { return Ok(()) };
-        self.advance(lit)?;
-        let pack = ConePack::usual(load.target, load.family);
-        let what = Lit {
-            kiln: kiln.into(),
-            load_type: load_type.into(),
-            pack,
-            schedule: None,
-            plan: Vec::new(),
-        };
-        self.write(About::NewFiring, lit, What::Lit(what), Who::Program)?;
-        let Some(id) = self.memory.shop().firing_in(kiln).map(|firing| firing.id) else {
-            return Ok(());
-        };
-        let about = About::Firing(id);
-        let mut now = lit;
-        let mut seen = Look::default();
-        while seen.target != Some(Seen::Down) && now < lit + Span::hours(16) {
-            now = now + Span::minutes(3);
-            self.advance(now)?;
-            seen = self.simulated(kiln).and_then(|kiln| kiln.seen()).unwrap_or_default();
-            if seen.guide.is_some_and(|guide| guide >= Seen::Half) {
-                self.write(about, now, What::Look(seen), Who::Program)?;
-            }
-        }
-        self.write(about, now, What::Off, Who::Program)?;
-        if close {
-            let drawn = lit + Span::hours(22);
-            self.advance(drawn)?;
-            self.write(about, drawn, What::Drawn, Who::Program)?;
-            let outcome = Outcome {
-                verdict: Verdict::Good,
-                note: String::new(),
-                shelves: Vec::new(),
-                loss: None,
-            };
-            self.write(about, drawn, What::Outcome(outcome), Who::Program)?;
-        }
-        Ok(())
-    }
-
-    /// Writes an event and lets the simulated kiln follow it.
-    fn write(&mut self, about: About, at: Moment, what: What, who: Who) -> anyhow::Result<EventId> {
+    /// Writes what somebody of the shop did, and lets the simulated kilns follow it.
+    fn write(&mut self, about: About, at: Moment, what: What) -> anyhow::Result<EventId> {
+        let who = Who::Person(words::COLLEAGUE.into());
         let id = self.memory.append(&Entry { about, at, what }, who, at)?;
         self.follow();
         Ok(id)
@@ -153,72 +169,157 @@ impl RehearsalShop {
     /// Every kiln does what its firing says: whatever was struck or entered late.
     fn follow(&mut self) {
         let shop = self.memory.shop();
-        for (name, kiln) in &mut self.kilns {
-            let firing = shop.firing_in(name);
-            if let Some((firing, pack)) = firing.and_then(|f| f.lit.and(f.pack).map(|p| (f, p))) {
-                kiln.load(firing.id, pack);
-            }
-            kiln.burn(firing.is_some_and(Firing::burns));
+        for place in &mut self.places {
+            place.follow(shop.firing_in(&place.name));
         }
     }
 
-    /// Lets time pass; what the probes read is written.
-    fn advance(&mut self, now: Moment) -> anyhow::Result<()> {
-        let shop = self.memory.shop();
-        for (name, kiln) in &mut self.kilns {
-            let readings = kiln.advance(now);
-            let firing = shop.firing_in(name).filter(|f| f.lit.is_some() && f.drawn.is_none());
-            let Some(firing) = firing else { continue };
-            for (at, celsius) in readings.into_iter().filter(|(at, _)| firing.lit <= Some(*at)) {
-                let about = About::Firing(firing.id);
-                let entry = Entry { about, at, what: What::Reading(celsius) };
-                self.memory.append(&entry, Who::Probe(name.clone()), at)?;
+    /// Lets time pass: kilns climb and cool, probes are read, kilns that are minded are looked at,
+    /// and what is to go wrong goes wrong.
+    fn live(&mut self, until: Moment) -> anyhow::Result<()> {
+        while self.at < until {
+            let minute = Moment(self.at.0 - self.at.0.rem_euclid(60_000) + 60_000);
+            self.at = minute.min(until);
+            for place in &mut self.places {
+                for (at, celsius) in place.kiln.advance(self.at) {
+                    place.note_reading(&mut self.memory, at, celsius)?;
+                }
+            }
+            if self.at == minute {
+                self.go_wrong();
+                self.mind()?;
             }
         }
         Ok(())
     }
 
-    fn of_firing(&self, firing: FiringId) -> Option<&SimulatedKiln> {
-        let name = &self.memory.firing(firing)?.kiln;
-        self.kilns.iter().find(|(known, _)| known == name).map(|(_, kiln)| kiln)
+    fn mind(&mut self) -> anyhow::Result<()> {
+        let deeds: Vec<(FiringId, What)> =
+            self.places.iter().filter_map(|place| deed(place, &self.memory, self.at)).collect();
+        for (firing, what) in deeds {
+            self.write(About::Firing(firing), self.at, what)?;
+        }
+        Ok(())
     }
-}
 
-/// How long before the rehearsal the made-up shop begins.
-const DAYS_BEFORE: Span = Span::hours(72);
+    fn go_wrong(&mut self) {
+        let wrong = self.wrong_now();
+        let Some((name, _, mishap)) = self.wrong else { return };
+        let Some(place) = self.places.iter_mut().find(|place| place.name == name) else { return };
+        let holds = wrong.is_some();
+        match mishap {
+            Mishap::ProbeBroken => place.kiln.break_probe(holds),
+            Mishap::PressureLow => place.kiln.set_pressure(if holds { LOW_PRESSURE } else { 1.0 }),
+            Mishap::NobodyLooks => place.minded = !holds,
+        }
+    }
 
-fn made_up(name: &str, fuel: Fuel, litres: f64, ceiling_c: f64) -> Kiln {
-    Kiln {
-        name: name.into(),
-        fuel,
-        litres: Some(litres),
-        ceiling: Some(Celsius(ceiling_c)),
-        fastest_climb: None,
+    /// What is wrong now, and since when. A broken probe mends when its kiln has been drawn.
+    fn wrong_now(&self) -> Option<(&'static str, Moment, Mishap)> {
+        let (kiln, after, mishap) = self.wrong?;
+        let since = self.came + after;
+        let firing = self.place(kiln)?.firing.and_then(|id| self.memory.firing(id));
+        let lasts = match mishap {
+            Mishap::ProbeBroken => firing.is_some_and(|f| f.lit.is_some_and(|lit| lit <= since)),
+            Mishap::PressureLow | Mishap::NobodyLooks => {
+                self.at - since < WRONG_LASTS && firing.is_some_and(Firing::burns)
+            }
+        };
+        (self.at >= since && lasts).then_some((kiln, since, mishap))
+    }
+
+    /// The firing a lesson is about: the last one in the practice kiln that was lit, or is packed.
+    fn of_lesson(&self) -> Option<&Firing> {
+        let here = self.memory.firings().filter(|firing| firing.kiln == PRACTICE_KILN);
+        here.filter(|firing| firing.drawn.is_none_or(|drawn| drawn >= self.came)).last()
+    }
+
+    /// How the lesson ended, once it has.
+    pub fn ended(&self) -> Option<Ended<'_>> {
+        let lesson = self.lesson?;
+        let firing = self.of_lesson()?;
+        let shut = firing.off.or(firing.aborted.as_ref().map(|(at, _)| *at))?;
+        let written = firing.outcome.as_ref().map(|(_, outcome)| outcome.verdict);
+        if lesson == Lesson::GoodFiring && written.is_none() {
+            return None;
+        }
+        let place = self.place(PRACTICE_KILN)?;
+        let came = self.came_out(firing, place)?;
+        let off = place.kiln.off().unwrap_or(shut);
+        let down = place.kiln.down().filter(|down| *down <= off);
+        Some(Ended {
+            kiln: PRACTICE_KILN,
+            load_type: &firing.load_type,
+            down,
+            found: firing.seen_down(),
+            off,
+            forgives: self.forgives(firing, place),
+            came,
+            written,
+        })
+    }
+
+    fn came_out(&self, firing: &Firing, place: &Place) -> Option<Verdict> {
+        let load = self.memory.load_type(&firing.load_type)?;
+        let over = place.kiln.load_over()?;
+        Some(words::came_out(over, load.under_cones, load.over_cones))
+    }
+
+    /// How late the load forgives, at the climb the kiln really had.
+    fn forgives(&self, firing: &Firing, place: &Place) -> Option<Span> {
+        let (pack, load) = (firing.pack?, self.memory.load_type(&firing.load_type)?);
+        forgives(pack.target, pack.family, place.kiln.climb(), load.over_cones)
+    }
+
+    fn course(&self) -> Course {
+        let looks = self.of_lesson().map_or(&[] as &[_], |firing| firing.looks.as_slice());
+        let down = self.place(PRACTICE_KILN).and_then(|place| place.kiln.down());
+        let wrong = self.wrong_now().filter(|(_, _, what)| *what == Mishap::ProbeBroken);
+        let last = looks.last().filter(|(at, _)| *at >= self.came);
+        let misread = self.misread.filter(|(at, noted, _)| last == Some(&(*at, *noted)));
+        Course {
+            looked: last.is_some(),
+            down_for: down.map(|down| self.at - down),
+            probe_broken: wrong.map(|(_, since, _)| self.at - since),
+            misread: misread.map(|(_, noted, shown)| (noted, shown)),
+        }
     }
 }
 
 impl Store for RehearsalShop {
     fn snapshot(&mut self, now: Moment) -> anyhow::Result<Snapshot> {
-        self.advance(now)?;
+        self.live(now)?;
         let shop = self.memory.shop();
-        self.advices = advices(&shop, &self.memory.closed(), |_| None, now);
-        self.advised = Some((self.memory.last_event(), now));
-        Ok(Snapshot { shop, advices: self.advices.clone() })
+        let last = self.memory.last_event();
+        let changed = std::mem::replace(&mut self.shown, last) != last;
+        let closed = self.memory.closed();
+        let advices = self.advising.on(&shop, changed, move || Ok(closed), now)?;
+        Ok(Snapshot { shop, advices })
     }
 
     fn append(&mut self, entry: &Entry, now: Moment) -> anyhow::Result<EventId> {
-        self.advance(now)?;
+        self.live(now)?;
+        let shown = match (&entry.what, entry.about) {
+            (What::Look(noted), About::Firing(firing)) if entry.at == now => self
+                .glimpse(firing, now)
+                .filter(|shown| differs(noted, shown))
+                .map(|shown| (entry.at, *noted, shown)),
+            _ => None,
+        };
         let id = self.memory.append(entry, Who::Person(String::new()), now)?;
+        self.misread = shown.or(self.misread);
         self.follow();
         Ok(id)
     }
 
     fn changed(&mut self, now: Moment) -> anyhow::Result<bool> {
-        self.advance(now)?;
-        let fresh = |(event, at): (EventId, Moment)| {
-            event == self.memory.last_event() && now - at < ADVICE_AGE
-        };
-        Ok(!self.advised.is_some_and(fresh))
+        self.live(now)?;
+        let news = self.advising.hear()? || self.shown != self.memory.last_event();
+        Ok(news || self.advising.is_older(ADVICE_AGE, now))
+    }
+
+    fn awaits(&self) -> bool {
+        self.advising.awaits()
     }
 
     fn ledger(&mut self) -> anyhow::Result<Vec<PastFiring>> {
@@ -229,31 +330,65 @@ impl Store for RehearsalShop {
         self.memory.firing(firing).cloned().context("there is no such firing in this shop")
     }
 
+    fn ask_review(&mut self, question: &ReviewQuestion) -> anyhow::Result<()> {
+        self.review = Some(self.memory.review(question));
+        Ok(())
+    }
+
+    fn review(&mut self) -> Option<anyhow::Result<ReviewScene>> {
+        self.review.take().map(Ok)
+    }
+
     fn glimpse(&self, firing: FiringId, _now: Moment) -> Option<Look> {
-        self.of_firing(firing)?.seen()
+        self.place_of(firing)?.kiln.seen()
     }
 
     fn shelves(&self, firing: FiringId) -> Option<String> {
-        let over = self.of_firing(firing)?.cones_over()?;
-        let load = self.load_type(&self.memory.firing(firing)?.load_type)?;
-        Some(words::load_shows(over, load.under_cones, load.over_cones))
+        let place = self.place_of(firing)?;
+        let firing = self.memory.firing(firing)?;
+        Some(words::load_shows(&firing.load_type, self.came_out(firing, place)?))
     }
 
     fn guidance(&self, scene: &Scene) -> Option<String> {
+        let keys = prompt_keys();
+        if let Some(ended) = self.ended() {
+            return Some(words::lesson_closing(&ended, keys.quit));
+        }
         let kiln = scene.kiln(PRACTICE_KILN)?;
-        let (_, simulated) = self.kilns.iter().find(|(name, _)| name == PRACTICE_KILN)?;
-        let cool = simulated.chamber() < COOL;
-        let lesson = words::lesson(kiln, scene.now, cool, self.outcomes() > 0);
-        let label = |meaning| binding(meaning).label;
-        let keys = LessonKeys {
-            light: label(Meaning::Light),
-            look: label(Meaning::Look),
-            off: label(Meaning::Off),
-            drawn: label(Meaning::Drawn),
-            outcome: label(Meaning::Outcome),
-            faster: label(Meaning::Faster),
-            quit: label(Meaning::Quit),
-        };
-        Some(lesson.text(PRACTICE_KILN, &keys))
+        let cool = self.place(PRACTICE_KILN)?.kiln.chamber() < COOL;
+        let prompt = words::prompt(kiln, scene.now, cool, self.outcomes() > 0);
+        if let Some(lesson) = self.lesson {
+            return Some(lesson.text(prompt, &self.course(), PRACTICE_KILN, &keys));
+        }
+        let said = prompt.text(PRACTICE_KILN, &keys);
+        Some(match self.wrong_now() {
+            Some((kiln, since, what)) => {
+                format!("{said} {}", words::mishap(what, kiln, scene.now - since, &keys))
+            }
+            None => said,
+        })
+    }
+}
+
+/// Whether something was noted of a cone that is not what there was to see of it.
+fn differs(noted: &Look, shown: &Look) -> bool {
+    let one = |noted: Option<Seen>, shown: Option<Seen>| noted.is_some() && noted != shown;
+    one(noted.guide, shown.guide)
+        || one(noted.target, shown.target)
+        || one(noted.guard, shown.guard)
+}
+
+fn prompt_keys() -> PromptKeys<'static> {
+    let label = |meaning| binding(meaning).label;
+    PromptKeys {
+        light: label(Meaning::Light),
+        look: label(Meaning::Look),
+        off: label(Meaning::Off),
+        drawn: label(Meaning::Drawn),
+        outcome: label(Meaning::Outcome),
+        undo: label(Meaning::Undo),
+        next_kiln: label(Meaning::NextKiln),
+        faster: label(Meaning::Faster),
+        quit: label(Meaning::Quit),
     }
 }

@@ -1,4 +1,5 @@
-//! Advice, made beside the loop: a forecast takes its time, and nobody's typing waits for it.
+//! Sums made beside the loop: a forecast or a review takes its time, and nobody's typing waits for
+//! it.
 
 use std::fmt;
 use std::io;
@@ -6,37 +7,40 @@ use std::sync::mpsc::{Receiver, Sender, channel};
 use std::thread;
 use std::time::{Duration, Instant};
 
-use crate::firing::FiringId;
+use crate::edge::shipped_schedules;
+use crate::firing::{Firing, FiringId, Shop};
+use crate::scene::advices;
+use crate::units::{Moment, Span};
 use crate::watch::Advice;
 
 /// The advice for every firing that burns.
 pub type Advices = Vec<(FiringId, Advice)>;
 
-type Work = Box<dyn FnOnce() -> anyhow::Result<Advices> + Send>;
+type Work<T> = Box<dyn FnOnce() -> anyhow::Result<T> + Send>;
 
-/// Asks for advice, and hears of it later. Questions are numbered; the answer to any but the
+/// Asks for an answer, and hears of it later. Questions are numbered; the answer to any but the
 /// newest is dropped, and a question that a newer one overtook is not worked on at all.
-pub struct Adviser {
-    questions: Sender<(u64, Work)>,
-    answers: Receiver<(u64, anyhow::Result<Advices>)>,
+pub struct Adviser<T = Advices> {
+    questions: Sender<(u64, Work<T>)>,
+    answers: Receiver<(u64, anyhow::Result<T>)>,
     asked: u64,
     answered: u64,
 }
 
-impl fmt::Debug for Adviser {
+impl<T> fmt::Debug for Adviser<T> {
     fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
         let (asked, answered) = (self.asked, self.answered);
         f.debug_struct("Adviser").field("asked", &asked).field("answered", &answered).finish()
     }
 }
 
-impl Adviser {
+impl<T: Send + 'static> Adviser<T> {
     /// Starts the thread that works on the questions; it ends when the adviser is dropped.
     ///
     /// # Errors
     /// When the system has no thread to give.
-    pub fn new() -> io::Result<Adviser> {
-        let (questions, todo) = channel::<(u64, Work)>();
+    pub fn new() -> io::Result<Adviser<T>> {
+        let (questions, todo) = channel::<(u64, Work<T>)>();
         let (done, answers) = channel();
         thread::Builder::new().name("adviser".into()).spawn(move || {
             while let Ok(question) = todo.recv() {
@@ -50,7 +54,7 @@ impl Adviser {
     }
 
     /// Asks anew; whatever was asked before is forgotten.
-    pub fn ask(&mut self, work: impl FnOnce() -> anyhow::Result<Advices> + Send + 'static) {
+    pub fn ask(&mut self, work: impl FnOnce() -> anyhow::Result<T> + Send + 'static) {
         self.asked += 1;
         // The thread lives as long as this does; should it be gone, no answer comes.
         let _ = self.questions.send((self.asked, Box::new(work)));
@@ -62,7 +66,7 @@ impl Adviser {
     }
 
     /// The answer to the newest question, if it comes within this time.
-    pub fn hear(&mut self, patience: Duration) -> Option<anyhow::Result<Advices>> {
+    pub fn hear(&mut self, patience: Duration) -> Option<anyhow::Result<T>> {
         let until = Instant::now() + patience;
         while self.awaits() {
             let left = until.saturating_duration_since(Instant::now());
@@ -73,5 +77,91 @@ impl Adviser {
             }
         }
         None
+    }
+}
+
+/// The advice on one shop, as fresh as it can be without anybody waiting for it.
+#[derive(Debug)]
+pub struct Advising {
+    adviser: Adviser,
+    /// How long a snapshot waits for advice before it goes on with what was known.
+    patience: Duration,
+    /// What was heard last.
+    advices: Advices,
+    /// When the newest was asked for, while anything burns.
+    asked: Option<Moment>,
+    /// It was heard since the last snapshot: that one need not ask again.
+    heard: bool,
+    /// Something happened that the newest question knows nothing of.
+    behind: bool,
+}
+
+impl Advising {
+    /// Nothing is known yet; a snapshot waits as long as `patience` for what it asked.
+    ///
+    /// # Errors
+    /// When the system has no thread to give.
+    pub fn new(patience: Duration) -> io::Result<Advising> {
+        let adviser = Adviser::new()?;
+        Ok(Advising {
+            adviser,
+            patience,
+            advices: Vec::new(),
+            asked: None,
+            heard: false,
+            behind: false,
+        })
+    }
+
+    /// The advice to show of a shop at `now`. It is asked for anew unless it was just heard and
+    /// nothing has `changed` since; `past` finds the finished firings, beside the loop. A question
+    /// that waits for its answer is not overtaken: where much happens, nothing would be heard.
+    ///
+    /// # Errors
+    /// Whatever kept the advice from being made, if that is known at once.
+    pub fn on(
+        &mut self,
+        shop: &Shop,
+        changed: bool,
+        past: impl FnOnce() -> anyhow::Result<Vec<Firing>> + Send + 'static,
+        now: Moment,
+    ) -> anyhow::Result<Advices> {
+        self.behind |= !std::mem::take(&mut self.heard) || changed;
+        if !shop.open.iter().any(Firing::burns) {
+            self.asked = None;
+        } else if self.behind && !self.adviser.awaits() {
+            self.behind = false;
+            let asked = shop.clone();
+            self.adviser.ask(move || Ok(advices(&asked, &past()?, shipped_schedules::plan, now)));
+            self.asked = Some(now);
+            if let Some(answer) = self.adviser.hear(self.patience) {
+                self.advices = answer?;
+            }
+        }
+        let burns = |id: FiringId| shop.open.iter().any(|one| one.id == id && one.burns());
+        self.advices.retain(|(id, _)| burns(*id));
+        Ok(self.advices.clone())
+    }
+
+    /// Whether newer advice has come since this was asked last.
+    ///
+    /// # Errors
+    /// Whatever kept it from being made.
+    pub fn hear(&mut self) -> anyhow::Result<bool> {
+        if let Some(answer) = self.adviser.hear(Duration::ZERO) {
+            self.advices = answer?;
+            self.heard = true;
+        }
+        Ok(self.heard)
+    }
+
+    /// Whether the advice is older than this, while anything burns.
+    pub fn is_older(&self, age: Span, now: Moment) -> bool {
+        self.asked.is_some_and(|asked| now - asked >= age)
+    }
+
+    /// Whether the newest question has no answer yet.
+    pub fn awaits(&self) -> bool {
+        self.adviser.awaits()
     }
 }

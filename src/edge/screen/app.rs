@@ -1,6 +1,7 @@
 //! What the screen remembers, and what a key does to it. Nothing here draws or writes: effects
 //! are handed to the driver as plain data.
 
+mod review;
 mod views;
 
 use super::entry::{self, Problem};
@@ -12,7 +13,7 @@ use super::store::{About, Entry};
 use super::view::View;
 use crate::firing::event::Look;
 use crate::firing::{EventId, Firing, FiringId, What};
-use crate::scene::{KilnScene, PastFiring, Scene};
+use crate::scene::{KilnScene, PastFiring, ReviewQuestion, ReviewScene, Scene};
 use crate::schedule::Schedule;
 use crate::words::{self, Dial, Refusal, Title};
 
@@ -27,6 +28,8 @@ pub enum Input {
     Ledger(Result<Vec<PastFiring>, String>),
     /// What [`Effect::ReadFiring`] found.
     Firing(Result<Box<Firing>, String>),
+    /// What [`Effect::Review`] came to.
+    Review(Result<Box<ReviewScene>, String>),
     /// The shop could not be read.
     Unreadable(String),
 }
@@ -49,6 +52,8 @@ pub enum Effect {
     ReadLedger,
     /// Answer with [`Input::Firing`].
     ReadFiring(FiringId),
+    /// Answer with [`Input::Review`].
+    Review(ReviewQuestion),
     ChangeSpeed(f64),
     ChangeScale,
     ChangeClock,
@@ -128,7 +133,7 @@ impl App {
             Input::Mouse(mouse) => self.mouse(mouse, context),
             Input::Answered(answer) => {
                 self.answered(answer);
-                Vec::new()
+                self.review_anew(context)
             }
             Input::Ledger(read) => {
                 self.ledger_read(read);
@@ -136,6 +141,10 @@ impl App {
             }
             Input::Firing(read) => {
                 self.firing_read(read);
+                Vec::new()
+            }
+            Input::Review(read) => {
+                self.review_read(read);
                 Vec::new()
             }
             Input::Unreadable(why) => {
@@ -187,6 +196,7 @@ impl App {
             Meaning::Ledger | Meaning::Schedules | Meaning::Shop => {
                 return self.open_view(meaning);
             }
+            Meaning::Review => return self.open_review(context),
             Meaning::NextKiln => self.choose(context.scene, 1),
             Meaning::PreviousKiln => {
                 self.choose(context.scene, context.scene.kilns.len().saturating_sub(1));
@@ -299,7 +309,7 @@ impl App {
             Ok(id) => {
                 let kiln = form.kiln.clone();
                 self.form = None;
-                if entry.about == About::Shop {
+                if matches!(entry.what, What::KilnSet(_) | What::LoadTypeSet(_)) {
                     return self.tell(Tone::Saved, words::saved_in_shop(&phrase, id));
                 }
                 let undo = key::binding(Meaning::Undo).label;

@@ -13,16 +13,20 @@ use super::terminal::{Heard, Seat};
 use super::theme::Theme;
 use super::view::View;
 use crate::edge::shipped_schedules;
-use crate::scene::Scene;
+use crate::scene::{ReviewQuestion, Scene};
 use crate::units::Moment;
 use crate::words::Dial;
 
 /// How often another process's events are looked for.
 const POLL: Duration = Duration::from_millis(1000);
-/// The same while time runs faster than the clock, so that it is seen to run: whichever is
-/// longer of this, and this much of the faster time.
+/// A made-up shop has no other process. There time is to be seen to run: it is looked at after
+/// this much of its own time, but no oftener than after this much of the clock's.
+const POLL_MADE_UP_S: f64 = 20.0;
 const POLL_FAST: Duration = Duration::from_millis(100);
-const POLL_FAST_S: f64 = 20.0;
+/// How often it is asked whether the advice has come.
+const POLL_ADVICE: Duration = Duration::from_millis(25);
+/// A look that is due so soon after a drawing, or before, is made with it: waking once is enough.
+const TOGETHER: Duration = Duration::from_millis(250);
 /// How long a message stays that somebody need not act on.
 const MESSAGE: Duration = Duration::from_secs(8);
 /// How long the screen flashes for a ring.
@@ -48,7 +52,7 @@ pub fn run(
         theme,
         app,
         snapshot: Snapshot::default(),
-        polled: None,
+        polled: Instant::now(),
         told: None,
         flashed: None,
         spots: Spots::default(),
@@ -65,7 +69,7 @@ struct Driver<'a> {
     theme: Theme,
     app: App,
     snapshot: Snapshot,
-    polled: Option<Instant>,
+    polled: Instant,
     /// Since when the message that is shown has been.
     told: Option<Instant>,
     /// Since when the screen flashes for a ring.
@@ -126,32 +130,39 @@ impl Driver<'_> {
 
     /// How long nothing can change.
     fn patience(&self, change_due: Moment) -> Duration {
-        let poll = self.poll_every();
-        let until_poll = self.polled.map_or(poll, |polled| poll.saturating_sub(polled.elapsed()));
-        let until_dark = self.flashed.map_or(poll, |since| FLASH.saturating_sub(since.elapsed()));
-        self.clock.until(change_due).max(FRAME).min(until_poll).min(until_dark)
+        let left = |since: Instant, of: Duration| of.saturating_sub(since.elapsed());
+        let draw = self.clock.until(change_due).max(FRAME);
+        let poll = left(self.polled, self.poll_every());
+        let wake = if draw.saturating_sub(poll) < TOGETHER { draw } else { poll };
+        let told = self.told.filter(|_| self.message_goes());
+        let message = told.map_or(Duration::MAX, |told| left(told, MESSAGE).max(FRAME));
+        let flash = self.flashed.map_or(Duration::MAX, |flashed| left(flashed, FLASH));
+        wake.min(message).min(flash)
     }
 
     fn poll_every(&self) -> Duration {
         if self.store.awaits() {
-            return POLL_FAST;
+            return POLL_ADVICE;
         }
         match self.clock.speed() {
-            Some(speed) if speed > 0.0 => {
-                Duration::from_secs_f64(POLL_FAST_S / speed).clamp(POLL_FAST, POLL)
-            }
-            _ => POLL,
+            // Time that stands still brings nothing.
+            Some(speed) if speed <= 0.0 => Duration::MAX,
+            Some(speed) => Duration::from_secs_f64(POLL_MADE_UP_S / speed).max(POLL_FAST),
+            None => POLL,
         }
     }
 
     /// Looks for events of others; true if there is something new to show.
     fn poll(&mut self) -> bool {
-        if self.polled.is_some_and(|polled| polled.elapsed() < self.poll_every()) {
+        let every = self.poll_every();
+        let soon = every.saturating_sub(TOGETHER.min(every / 4));
+        if self.polled.elapsed() < soon {
             return false;
         }
-        self.polled = Some(Instant::now());
+        self.polled = Instant::now();
+        let reviewed = self.hear_review();
         match self.store.changed(self.clock.now()) {
-            Ok(false) => false,
+            Ok(false) => reviewed,
             Ok(true) => {
                 self.refresh();
                 true
@@ -163,6 +174,21 @@ impl Driver<'_> {
         }
     }
 
+    fn ask_review(&mut self, question: &ReviewQuestion) {
+        if let Err(error) = self.store.ask_review(question) {
+            self.update(Input::Review(Err(format!("{error:#}"))));
+        }
+        self.hear_review();
+    }
+
+    /// Takes in the review that was asked for, if it is there.
+    fn hear_review(&mut self) -> bool {
+        let Some(read) = self.store.review() else { return false };
+        let read = read.map(Box::new).map_err(|error| format!("{error:#}"));
+        self.update(Input::Review(read));
+        true
+    }
+
     /// Whether the flash of a ring is over by now; true once.
     fn end_flash(&mut self) -> bool {
         self.flashed.take_if(|flashed| flashed.elapsed() >= FLASH).is_some()
@@ -170,12 +196,16 @@ impl Driver<'_> {
 
     /// Takes a message away that has been read by now; true if there was one.
     fn forget_message(&mut self) -> bool {
-        let stays = self.app.message.as_ref().is_none_or(|message| message.tone == Tone::Wrong);
-        if stays || self.told.is_none_or(|told| told.elapsed() < MESSAGE) {
+        if !self.message_goes() || self.told.is_none_or(|told| told.elapsed() < MESSAGE) {
             return false;
         }
         self.app.message = None;
         true
+    }
+
+    /// Whether there is a message that goes by itself.
+    fn message_goes(&self) -> bool {
+        self.app.message.as_ref().is_some_and(|message| message.tone != Tone::Wrong)
     }
 
     fn refresh(&mut self) {
@@ -227,6 +257,9 @@ impl Driver<'_> {
                     let read = self.store.firing(firing).map(Box::new);
                     self.update(Input::Firing(read.map_err(|error| format!("{error:#}"))));
                 }
+                Effect::Review(question) => {
+                    self.ask_review(&question);
+                }
                 Effect::ChangeScale => self.dial.scale = self.dial.scale.other(),
                 Effect::ChangeClock => self.dial.clock = self.dial.clock.other(),
                 Effect::ChangeSpeed(factor) => self.clock.change_speed(factor),
@@ -235,7 +268,11 @@ impl Driver<'_> {
                         .store
                         .append(&entry, self.clock.now())
                         .map_err(|error| store::reason(&error));
-                    self.update(Input::Answered(answer));
+                    for effect in self.update(Input::Answered(answer)) {
+                        if let Effect::Review(question) = effect {
+                            self.ask_review(&question);
+                        }
+                    }
                     self.refresh();
                 }
             }

@@ -10,8 +10,10 @@ use super::store::About;
 use crate::firing::EventId;
 use crate::firing::event::{Look, Seen, Verdict};
 use crate::kiln::LoadType;
+use crate::review::Suggestion;
+use crate::review::suggestion::Change;
 use crate::scene::{ConeScene, KilnScene, Phase, Role};
-use crate::words::{self, Label, Refusal, Title};
+use crate::words::{self, Dial, Label, Refusal, Title};
 
 /// Why a confirmed form was not written.
 #[derive(Debug, Clone, PartialEq, Eq)]
@@ -47,6 +49,19 @@ pub fn strike(kiln: &str, about: About, event: EventId, phrase: &str) -> Form {
     let mut form = Form::new(Title::Strike, kiln, about, Vec::new());
     form.notices = vec![phrase.to_owned()];
     form.strikes = Some((event, phrase.to_owned()));
+    form
+}
+
+/// The form that accepts a change of this kiln's probe or this load type's tolerance.
+pub fn accept(suggestion: &Suggestion, dial: &Dial<'_>) -> Form {
+    let of = match &suggestion.change {
+        Change::ProbeCorrection { kiln, .. } => kiln,
+        Change::Tolerance { load_type, .. } => load_type,
+    };
+    let mut form = Form::new(Title::Accept, of, About::Shop, Vec::new());
+    let phrase = words::accepted_phrase(suggestion, dial.scale);
+    form.notices = vec![phrase, words::ACCEPT_NOTICE.into()];
+    form.accepts = Some(suggestion.clone());
     form
 }
 

@@ -8,6 +8,7 @@ use tui_input::{Input, InputRequest};
 use super::key::Key;
 use super::store::About;
 use crate::firing::EventId;
+use crate::review::Suggestion;
 use crate::words::{Label, Title};
 
 /// What one key press did to a form.
@@ -39,6 +40,8 @@ pub struct Form {
     pub saving: bool,
     /// What a strike form strikes: the entry and what it said.
     pub strikes: Option<(EventId, String)>,
+    /// What an accept form accepts.
+    pub accepts: Option<Suggestion>,
 }
 
 /// One line of a form.
@@ -72,6 +75,7 @@ impl Form {
             asked: false,
             saving: false,
             strikes: None,
+            accepts: None,
         }
     }
 

@@ -1,28 +1,25 @@
 //! The shop that is kept: its journal behind the screen.
 //!
 //! A journal that turns out damaged does not end the watch: the screen goes on in a new file beside
-//! it and says so. Once a day a backup is made in a thread of its own, since copying and verifying
-//! an old shop takes longer than a screen may stand still.
+//! it and says so.
 
 use std::path::Path;
-use std::thread::{self, JoinHandle};
 use std::time::Duration;
 
 use anyhow::Context;
 
 use super::Face;
-use super::adviser::{Advices, Adviser};
+use super::adviser::Advising;
 use super::app::App;
 use super::clock::{LocalZone, SystemClock, Timekeeper};
+use super::reviewer::Reviewer;
 use super::store::{About, Entry, Snapshot, Store};
 use super::watched::Watched;
 use crate::edge::journal::rescue::{self, Loss, Opened};
-use crate::edge::journal::{
-    Journal, JournalError, LedgerFilter, NewEvent, PAST_FIRINGS, Uid, backup,
-};
+use crate::edge::journal::{Journal, JournalError, LedgerFilter, NewEvent, PAST_FIRINGS, Uid};
 use crate::edge::shipped_schedules;
-use crate::firing::{EventId, Firing, FiringId, Shop, What, Who};
-use crate::scene::{PastFiring, Scene, advices};
+use crate::firing::{EventId, Firing, FiringId, What, Who};
+use crate::scene::{PastFiring, ReviewQuestion, ReviewScene, Scene, advices};
 use crate::units::{Moment, Span};
 
 /// Advice older than this is made anew, even if nothing was written.
@@ -45,33 +42,21 @@ pub fn open(shop: &Path, face: Face, who: String) -> anyhow::Result<()> {
     super::run(&mut store, &mut clock, face.dial(&LocalZone), face.theme, App::default())
 }
 
-/// How often the age of the last backup is looked at.
-const BACKUP_LOOK: Span = Span::hours(1);
-
 /// A journal, and what was last read of it.
 #[derive(Debug)]
 pub struct KeptShop {
     journal: Journal,
     /// What became of the shop's own file, if it was damaged.
     loss: Option<Loss>,
-    /// When the age of the last backup was looked at, and the backup that is being made.
-    backup_looked: Option<Moment>,
-    backup: Option<JoinHandle<Result<(), String>>>,
-    /// Why the last backup was not made.
-    backup_failed: Option<String>,
     /// The keeper beside the screen; what only follows the shop has none.
     watched: Option<Watched>,
     who: String,
     /// The file's own mark of the last change by others.
     version: Option<i64>,
-    adviser: Adviser,
-    /// How long a snapshot waits for advice before it goes on with what was known.
+    advising: Advising,
+    reviewer: Reviewer,
+    /// How long a snapshot waits for what is summed up beside the loop.
     patience: Duration,
-    /// The advice heard last, and when the newest was asked for, while anything burns.
-    advices: Advices,
-    advised: Option<Moment>,
-    /// The advice was heard since the last snapshot: that one need not ask again.
-    heard: bool,
     /// The mark of an entry that may or may not have been written: trying again is no second one.
     unanswered: Option<(About, What, Uid)>,
 }
@@ -106,34 +91,14 @@ impl KeptShop {
         Ok(KeptShop {
             journal,
             loss,
-            backup_looked: None,
-            backup: None,
-            backup_failed: None,
             watched: None,
             who,
             version: None,
-            adviser: Adviser::new().context("cannot make advice beside the screen")?,
+            advising: Advising::new(patience).context("cannot make advice beside the screen")?,
+            reviewer: Reviewer::default(),
             patience,
-            advices: Vec::new(),
-            advised: None,
-            heard: false,
             unanswered: None,
         })
-    }
-
-    /// Asks for advice on the shop as it is now. It may come at once; if not, what was heard
-    /// last stays until it does.
-    fn ask(&mut self, shop: &Shop, now: Moment) -> anyhow::Result<()> {
-        let (path, asked) = (self.journal.path().to_owned(), shop.clone());
-        self.adviser.ask(move || {
-            let past = Journal::open(&path)?.past(PAST_FIRINGS)?;
-            Ok(advices(&asked, &past, shipped_schedules::plan, now))
-        });
-        self.advised = Some(now);
-        if let Some(answer) = self.adviser.hear(self.patience) {
-            self.advices = answer?;
-        }
-        Ok(())
     }
 
     /// Does `work`; if that shows the journal to be damaged, does it again in the file beside it.
@@ -156,40 +121,15 @@ impl KeptShop {
         work(self)
     }
 
-    /// Begins a backup if one is due, and hears of the one that was begun. A backup that fails is
-    /// no reason to stop watching, only one to say so.
-    fn keep_backups(&mut self, now: Moment) {
-        if let Some(done) = self.backup.take_if(|backup| backup.is_finished()) {
-            self.backup_failed = done.join().unwrap_or_else(|_| Err("it broke off".into())).err();
-        }
-        let looked_lately = self
-            .backup_looked
-            .is_some_and(|looked| (Span::ZERO..BACKUP_LOOK).contains(&(now - looked)));
-        if looked_lately || self.backup.is_some() || self.journal.read_only().is_some() {
-            return;
-        }
-        self.backup_looked = Some(now);
-        let path = self.journal.path().to_path_buf();
-        self.backup = Some(thread::spawn(move || {
-            let journal = Journal::open(&path).map_err(|error| error.to_string())?;
-            let made = journal.backup_if_due(now, backup::KEEP);
-            made.map(|_| ()).map_err(|error| error.to_string())
-        }));
-    }
-
     fn read(&mut self, now: Moment) -> anyhow::Result<Snapshot> {
         let version = self.journal.data_version()?;
-        let known = std::mem::take(&mut self.heard) && self.version == Some(version);
+        let changed = self.version != Some(version);
         self.version = Some(version);
         let shop = self.journal.shop()?;
-        if !shop.open.iter().any(Firing::burns) {
-            self.advised = None;
-        } else if !known {
-            self.ask(&shop, now)?;
-        }
-        let burns = |id: FiringId| shop.open.iter().any(|one| one.id == id && one.burns());
-        self.advices.retain(|(id, _)| burns(*id));
-        Ok(Snapshot { shop, advices: self.advices.clone() })
+        let path = self.journal.path().to_owned();
+        let past = move || Ok(Journal::open(&path)?.past(PAST_FIRINGS)?);
+        let advices = self.advising.on(&shop, changed, past, now)?;
+        Ok(Snapshot { shop, advices })
     }
 
     fn write(&mut self, entry: &Entry, now: Moment) -> anyhow::Result<EventId> {
@@ -211,15 +151,6 @@ impl KeptShop {
     }
 }
 
-/// Leaving waits for a backup that is being made, so that no half of one is left behind.
-impl Drop for KeptShop {
-    fn drop(&mut self) {
-        if let Some(backup) = self.backup.take() {
-            let _ = backup.join();
-        }
-    }
-}
-
 impl Store for KeptShop {
     fn snapshot(&mut self, now: Moment) -> anyhow::Result<Snapshot> {
         self.undeterred(now, |shop| shop.read(now))
@@ -230,16 +161,13 @@ impl Store for KeptShop {
     }
 
     fn changed(&mut self, now: Moment) -> anyhow::Result<bool> {
-        self.keep_backups(now);
         let another_line = self.watched.as_mut().is_some_and(Watched::hear);
-        if let Some(answer) = self.adviser.hear(Duration::ZERO) {
-            self.advices = answer?;
-            self.heard = true;
+        if self.advising.hear()? {
             return Ok(true);
         }
         let version = self.undeterred(now, |shop| Ok(shop.journal.data_version()?));
         let version = version.context("cannot look for new events")?;
-        let stale = self.advised.is_some_and(|advised| now - advised >= ADVICE_AGE);
+        let stale = self.advising.is_older(ADVICE_AGE, now);
         Ok(another_line || stale || self.version != Some(version))
     }
 
@@ -247,16 +175,23 @@ impl Store for KeptShop {
         self.watched.as_mut().is_some_and(Watched::rings)
     }
 
-    /// What became of a damaged file, what is wrong with the watch, or why there is no backup.
+    /// What became of a damaged file, or what is wrong with the watch.
     fn guidance(&self, _: &Scene) -> Option<String> {
         let watch = || self.watched.as_ref().and_then(Watched::line).map(str::to_owned);
-        let failed =
-            || self.backup_failed.as_ref().map(|why| format!("No backup was made: {why}."));
-        self.loss.as_ref().map(Loss::brief).or_else(watch).or_else(failed)
+        self.loss.as_ref().map(Loss::brief).or_else(watch)
     }
 
     fn awaits(&self) -> bool {
-        self.adviser.awaits()
+        self.advising.awaits() || self.reviewer.awaits()
+    }
+
+    fn ask_review(&mut self, question: &ReviewQuestion) -> anyhow::Result<()> {
+        let path = self.journal.path();
+        self.reviewer.ask(path, question).context("cannot make a review beside the screen")
+    }
+
+    fn review(&mut self) -> Option<anyhow::Result<ReviewScene>> {
+        self.reviewer.hear(self.patience)
     }
 
     fn ledger(&mut self) -> anyhow::Result<Vec<PastFiring>> {

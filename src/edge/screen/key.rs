@@ -44,6 +44,7 @@ pub enum Meaning {
     Ledger,
     Schedules,
     Shop,
+    Review,
     Find,
     ChangeScale,
     ChangeClock,
@@ -85,7 +86,7 @@ const fn rehearsing(binding: Binding) -> Binding {
 }
 
 /// Every key of the screen.
-pub const TABLE: [Binding; 26] = [
+pub const TABLE: [Binding; 27] = [
     bind(&[Key::Char('l')], "l", Meaning::Look, "look", "note a look through the spyhole"),
     bind(&[Key::Char('r')], "r", Meaning::Reading, "reading", "note a temperature"),
     bind(&[Key::Char('o')], "o", Meaning::Off, "off", "the kiln was shut off"),
@@ -115,6 +116,7 @@ pub const TABLE: [Binding; 26] = [
     bind(&[Key::Char('2')], "2", Meaning::Ledger, "ledger", "past firings"),
     bind(&[Key::Char('3')], "3", Meaning::Schedules, "schedules", "the schedules"),
     bind(&[Key::Char('4')], "4", Meaning::Shop, "shop", "kilns and load types"),
+    bind(&[Key::Char('5')], "5", Meaning::Review, "review", "what past firings teach"),
     bind(&[Key::Char('/')], "/", Meaning::Find, "find", "find an action by its name"),
     bind(&[Key::Char('c')], "c", Meaning::ChangeScale, "C or F", "temperatures in C or in F"),
     bind(
@@ -200,7 +202,7 @@ pub fn hints(kiln: Option<&KilnScene>, now: Moment, rehearsal: bool) -> [Meaning
     match (kiln.phase, kiln.todo) {
         (_, Todo::ShutOff { .. }) => [Meaning::Off, Meaning::Look, Meaning::Help],
         (_, Todo::Look { at }) if at > now => [Meaning::Reading, idle, Meaning::Help],
-        (_, Todo::Look { .. } | Todo::Stay | Todo::LookByEye) => {
+        (_, Todo::Look { .. } | Todo::LookTooLate { .. } | Todo::Stay | Todo::LookByEye) => {
             [Meaning::Look, Meaning::Off, Meaning::Help]
         }
         (_, Todo::Wait { .. }) => [Meaning::Reading, idle, Meaning::Help],

@@ -8,15 +8,21 @@ use super::store::{About, Entry};
 use crate::firing::{
     Event, EventId, Firing, FiringId, Fold, Shop, Standing, State, What, Who, permit,
 };
+use crate::kiln::same_name;
 use crate::kiln::{Kiln, LoadType};
+use crate::review::prices::Prices;
+use crate::review::Ledger;
+use crate::scene::{ReviewQuestion, ReviewScene};
 use crate::units::Moment;
 
 /// The events of a made-up shop, folded as they come.
 #[derive(Debug, Clone, Default)]
 pub struct Memory {
+    /// As the shop began; what was described anew is in `of_shop`.
     kilns: Vec<Kiln>,
     load_types: Vec<LoadType>,
     folds: BTreeMap<FiringId, Fold>,
+    prices: Prices,
     /// Events of the shop itself.
     of_shop: Vec<Event>,
     last: i64,
@@ -25,6 +31,11 @@ pub struct Memory {
 impl Memory {
     pub fn new(kilns: Vec<Kiln>, load_types: Vec<LoadType>) -> Memory {
         Memory { kilns, load_types, ..Memory::default() }
+    }
+
+    /// The same shop with a list of prices.
+    pub fn priced(self, prices: Prices) -> Memory {
+        Memory { prices, ..self }
     }
 
     /// Writes an event, if it can have happened: the same rules as for a shop that is kept.
@@ -52,20 +63,38 @@ impl Memory {
         Ok(id)
     }
 
-    /// Describes a kiln or a load type, as for a shop that is kept.
+    /// Describes a kiln or a load type, accepts a change or takes it back, as for a shop that is
+    /// kept.
     fn set(&mut self, entry: &Entry, who: Who, now: Moment) -> anyhow::Result<EventId> {
-        let mut shop = self.shop();
         match &entry.what {
-            What::KilnSet(kiln) => shop.set_kiln(kiln.clone()),
-            What::LoadTypeSet(load) => shop.set_load_type(load.clone()),
+            What::KilnSet(_) | What::LoadTypeSet(_) | What::Accepted(_) => {}
+            What::Struck { event, .. } if self.standing().any(|known| known.id == *event) => {}
+            What::Struck { event, .. } => bail!("there is no event {event} that could be struck"),
             other => bail!("{} belongs to a firing", other.phrase()),
         }
-        (self.kilns, self.load_types) = (shop.kilns, shop.load_types);
         self.last += 1;
         let id = EventId(self.last);
         let what = entry.what.clone();
         self.of_shop.push(Event { id, firing: None, at: entry.at, written: now, who, what });
         Ok(id)
+    }
+
+    /// The events of the shop itself that were not struck.
+    fn standing(&self) -> impl Iterator<Item = &Event> {
+        let struck = |id: EventId| {
+            let strikes =
+                |event: &Event| matches!(event.what, What::Struck { event, .. } if event == id);
+            self.of_shop.iter().any(strikes)
+        };
+        self.of_shop.iter().filter(move |event| !struck(event.id))
+    }
+
+    /// What the firings teach.
+    pub fn review(&self, question: &ReviewQuestion) -> ReviewScene {
+        let Shop { kilns, load_types, corrections, .. } = self.shop();
+        let facts = self.firings().filter_map(|firing| Ledger::digest(firing, &corrections));
+        let known = Ledger { facts: facts.collect(), kilns, load_types, ahead: question.ahead };
+        ReviewScene::of(&known, &self.prices, question)
     }
 
     /// Every firing, closed or not, in the order they were begun.
@@ -75,7 +104,7 @@ impl Memory {
 
     /// The shop as it stands.
     pub fn shop(&self) -> Shop {
-        Shop {
+        let mut shop = Shop {
             kilns: self.kilns.clone(),
             load_types: self.load_types.clone(),
             open: self
@@ -87,7 +116,21 @@ impl Memory {
                 .collect(),
             corrections: Default::default(),
             last_event: (self.last > 0).then_some(EventId(self.last)),
+        };
+        for event in self.standing() {
+            match &event.what {
+                What::KilnSet(kiln) => shop.set_kiln(kiln.clone()),
+                What::LoadTypeSet(load) => shop.set_load_type(load.clone()),
+                What::Accepted(suggestion) => shop.accept(event.at, &suggestion.change),
+                _ => {}
+            }
         }
+        shop
+    }
+
+    /// The load type of this name, whatever the case of its letters.
+    pub fn load_type(&self, name: &str) -> Option<&LoadType> {
+        self.load_types.iter().find(|load| same_name(&load.name, name))
     }
 
     /// One firing, closed or not.

@@ -3,9 +3,9 @@
 //! Reading order: [`store`] (what is behind the screen), [`key`] (what a key means), [`form`] and
 //! [`entry`] (what somebody enters, and the event it stands for), [`pick`] and [`view`] (lists, and
 //! what there is beside the floor), [`app`] (state and update),
-//! [`draw`] (scene to cells), [`theme`], and what touches the world: [`clock`], [`terminal`],
-//! [`driver`]. Behind it is [`kept`], with its [`adviser`],
-//! or [`memory`].
+//! [`review`] (what past firings teach), [`draw`] (scene to cells), [`theme`], and what touches the world: [`clock`], [`terminal`],
+//! [`driver`]. Behind it is [`kept`], with its [`adviser`]
+//! and [`reviewer`], or [`memory`].
 //!
 //! An event is written only when a form was confirmed, and is shown as saved only when the shop
 //! has given it a number.
@@ -21,6 +21,8 @@ pub mod kept;
 pub mod key;
 pub mod memory;
 pub mod pick;
+pub mod review;
+pub mod reviewer;
 pub mod spots;
 pub mod store;
 pub mod terminal;

@@ -6,7 +6,7 @@ use super::key;
 use crate::edge::journal::JournalError;
 use crate::firing::event::Look;
 use crate::firing::{EventId, Firing, FiringId, Refusal, Shop, What};
-use crate::scene::{Floor, PastFiring, Scene};
+use crate::scene::{Floor, PastFiring, ReviewQuestion, ReviewScene, Scene};
 use crate::units::Moment;
 use crate::watch::Advice;
 use crate::words;
@@ -56,7 +56,7 @@ pub trait Store: fmt::Debug {
     /// Whatever kept it from being found out.
     fn changed(&mut self, now: Moment) -> anyhow::Result<bool>;
 
-    /// Whether advice is being made, and [`Store::changed`] will tell of it soon.
+    /// Whether advice or a review is being made, and will be there soon.
     fn awaits(&self) -> bool {
         false
     }
@@ -72,6 +72,16 @@ pub trait Store: fmt::Debug {
     /// # Errors
     /// Whatever kept the shop from being read.
     fn firing(&mut self, firing: FiringId) -> anyhow::Result<Firing>;
+
+    /// Asks for a review; [`Store::review`] hands it out when it is there. What was asked before is
+    /// forgotten.
+    ///
+    /// # Errors
+    /// Whatever kept the question from being asked.
+    fn ask_review(&mut self, question: &ReviewQuestion) -> anyhow::Result<()>;
+
+    /// The answer to the review asked for last, once.
+    fn review(&mut self) -> Option<anyhow::Result<ReviewScene>>;
 
     /// What somebody looking through the spyhole sees now; only a made-up shop knows.
     fn glimpse(&self, _firing: FiringId, _now: Moment) -> Option<Look> {

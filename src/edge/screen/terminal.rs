@@ -26,7 +26,7 @@ const LAST_WORDS: Duration = Duration::from_secs(1);
 
 /// How often a lost terminal is looked for that did not make itself heard: a pseudo-terminal
 /// wakes whoever waits for it, and not every other line does.
-const HANG_UP_CHECK: Timespec = Timespec { tv_sec: 10, tv_nsec: 0 };
+const HANG_UP_CHECK: Timespec = Timespec { tv_sec: 30, tv_nsec: 0 };
 
 /// The terminal while the screen has it. Dropping it gives it back.
 #[derive(Debug)]

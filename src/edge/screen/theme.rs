@@ -78,6 +78,8 @@ pub struct Inks {
     /// Where a cone may be, but more likely is not.
     pub range: Color,
     pub cone: Color,
+    /// The names below the cones.
+    pub label: Color,
     pub rim: Color,
 }
 
@@ -144,17 +146,16 @@ impl Theme {
         }
     }
 
-    /// The colours of cones standing in this glow; in none they are light on a dark chamber.
+    /// The colours of cones standing in this glow: shadows before a bright one, light before a
+    /// dim one or none.
     pub fn inks(&self, glow: Option<&Glow>) -> Inks {
-        let (chamber, cone) = match glow {
-            Some(glow) => (glow.colour(), palette::SHADOW),
-            None => (palette::DARK_CHAMBER, palette::UNLIT_CONE),
-        };
-        let between = palette::between(chamber, cone);
+        let chamber = glow.map_or(palette::DARK_CHAMBER, Glow::colour);
+        let cone = palette::seen_on(chamber, palette::SHAPES);
         Inks {
             glow: self.colour(chamber),
-            range: self.colour(between),
+            range: self.colour(palette::between(chamber, cone)),
             cone: self.colour(cone),
+            label: self.colour(palette::seen_on(chamber, palette::TEXT)),
             rim: self.style(Part::Quiet).fg.unwrap_or(Color::Reset),
         }
     }

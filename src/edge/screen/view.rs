@@ -1,6 +1,7 @@
 //! What the screen shows besides the floor: past firings, schedules, the shop itself.
 
 use super::pick::Pick;
+use super::review::Review;
 use crate::scene::{FiringScene, PastFiring, Scene, Sort};
 use crate::schedule::Schedule;
 use crate::units::Moment;
@@ -14,6 +15,7 @@ pub enum View {
     Ledger(Ledger),
     Schedules(Schedules),
     Shop(Pick),
+    Review(Box<Review>),
 }
 
 /// Past firings: their list, or one or two of them opened.
@@ -27,6 +29,8 @@ pub struct Ledger {
     pub open: Vec<FiringScene>,
     /// The list is shown to pick the one to be laid over.
     pub comparing: bool,
+    /// The review from which the firing was opened, to go back to.
+    pub review: Option<Box<Review>>,
 }
 
 /// The schedules: their list, or one of them opened.

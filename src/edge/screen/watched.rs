@@ -5,7 +5,7 @@ use std::path::{Path, PathBuf};
 
 use crate::edge::keeper::beside::Beside;
 use crate::edge::keeper::lease::Watch;
-use crate::edge::keeper::{told, who_watches};
+use crate::edge::keeper::{Told, told, who_watches};
 use crate::units::Scale;
 
 /// Who keeps watch over the shop on the screen.
@@ -15,7 +15,7 @@ pub struct Watched {
     /// The keeper of this process, or why there is none.
     beside: Result<Beside, String>,
     /// What did not work last.
-    trouble: Option<String>,
+    trouble: Option<Told>,
     line: Option<String>,
 }
 
@@ -36,8 +36,12 @@ impl Watched {
     /// Hears what the keeper has to tell; true if the line is another one now.
     pub fn hear(&mut self) -> bool {
         if let Ok(beside) = &self.beside {
-            for told in beside.told.try_iter().filter(told::Told::is_trouble) {
-                self.trouble = Some(told.line().trim().to_owned());
+            for told in beside.told.try_iter() {
+                match (&told, &self.trouble) {
+                    (Told::BackedUp(_), Some(Told::NoBackup(_))) => self.trouble = None,
+                    _ if told.is_trouble() => self.trouble = Some(told),
+                    _ => {}
+                }
             }
         }
         let line = self.said();
@@ -67,7 +71,8 @@ impl Watched {
             let unreached = (view.reaches == Some(false)).then(|| {
                 "The last ring reached nobody: stay near, and try \"spyhole bell test\".".into()
             });
-            return unreached.or_else(|| self.trouble.clone());
+            let trouble = || self.trouble.as_ref().map(|told| told.line().trim().to_owned());
+            return unreached.or_else(trouble);
         }
         match who_watches(&self.shop) {
             // The lease is being taken at this moment.

@@ -1,8 +1,8 @@
-//! The journal behind the screen: damage met while running, and the daily backup.
+//! The journal behind the screen: damage met while running.
 
 use std::fs;
 
-use spyhole::edge::journal::{Journal, backup};
+use spyhole::edge::journal::Journal;
 use spyhole::edge::screen::kept::KeptShop;
 use spyhole::edge::screen::store::{About, Entry, Store};
 
@@ -47,43 +47,4 @@ fn law_damage_met_while_running_does_not_end_the_watch() {
     let beside = Journal::open(&path.with_file_name("shop.rescued.db")).unwrap();
     assert_eq!(beside.firing(firing).unwrap().looks.len(), 1);
     assert_eq!(fs::read(&path).unwrap()[(page - 1) * 4096], 0x55, "the damaged file is left alone");
-}
-
-#[test]
-fn law_a_running_screen_makes_a_backup_a_day() {
-    let (_folder, path, mut journal) = new_shop();
-    light(&mut journal, "North");
-    // Dropping the shop waits for the backup that its last poll has begun.
-    let run = |from: i64, to: i64| {
-        let mut shop = KeptShop::open(&path, "Ida".into(), PATIENCE, minutes(from)).unwrap();
-        for minute in from..=to {
-            shop.changed(minutes(minute)).unwrap();
-        }
-        let scene = shop.snapshot(minutes(to)).unwrap().scene(minutes(to));
-        assert_eq!(shop.guidance(&scene), None);
-    };
-    run(0, 0);
-    let times = || backup::list(&path).iter().map(|(at, _)| *at).collect::<Vec<_>>();
-    assert_eq!(times(), [minutes(0)]);
-    run(1, 59);
-    assert_eq!(times(), [minutes(0)], "one a day");
-    run(24 * 60, 24 * 60);
-    assert_eq!(times(), [minutes(24 * 60), minutes(0)]);
-}
-
-#[test]
-fn law_a_backup_that_cannot_be_made_is_said_and_the_watch_goes_on() {
-    let (_folder, path, mut journal) = new_shop();
-    light(&mut journal, "North");
-    fs::write(backup::folder(&path), "a file where the folder should be").unwrap();
-    let mut shop = KeptShop::open(&path, "Ida".into(), PATIENCE, minutes(0)).unwrap();
-    let said = (0..200).find_map(|_| {
-        shop.changed(minutes(0)).unwrap();
-        std::thread::sleep(std::time::Duration::from_millis(50));
-        let scene = shop.snapshot(minutes(0)).unwrap().scene(minutes(0));
-        shop.guidance(&scene)
-    });
-    let said = said.expect("it is said within seconds");
-    assert!(said.starts_with("No backup was made: making "), "{said}");
-    assert_eq!(shop.snapshot(minutes(1)).unwrap().shop.open.len(), 1);
 }

@@ -2,6 +2,7 @@
 
 mod association;
 mod command;
+pub(crate) mod history;
 mod kept;
 pub(crate) mod made;
 mod numbers;

@@ -39,7 +39,7 @@ fn law_only_the_newest_question_is_answered() {
 
 #[test]
 fn law_what_kept_the_advice_from_being_made_is_told() {
-    let mut adviser = Adviser::new().unwrap();
+    let mut adviser = Adviser::<()>::new().unwrap();
     adviser.ask(|| anyhow::bail!("the file is gone"));
     let heard = adviser.hear(PATIENCE).unwrap();
     assert_eq!(heard.unwrap_err().to_string(), "the file is gone");

@@ -19,10 +19,12 @@ use spyhole::firing::event::{Look, Outcome, Seen, Verdict};
 use spyhole::firing::{ConePack, FiringId, Lit, What, Who};
 use spyhole::forecast::{ConeNow, Drops, Forecast, Ground};
 use spyhole::kiln::{Fuel, Kiln, starter};
-use spyhole::scene::{PastFiring, Scene};
+use spyhole::scene::{PastFiring, ReviewQuestion, Scene};
 use spyhole::units::{Celsius, CelsiusPerHour, Moment, Scale, Span};
 use spyhole::watch::{Advice, Say};
 use spyhole::words::{Clock, Dial, FixedZone};
+
+use crate::review::history;
 
 /// 2026-03-12T13:40:20Z, a made-up moment.
 pub(super) const NOW: Moment = Moment(1_773_322_820_000);
@@ -109,6 +111,12 @@ impl Desk {
         desk
     }
 
+    /// A year of firings to look back on, none under way.
+    pub(super) fn with_a_year() -> Desk {
+        let memory = history::remembered(&history::firings(NOW));
+        Desk { memory, ..Desk::empty() }
+    }
+
     fn light(&mut self, kiln: &str, load_type: &str, target: &str, at: Moment) {
         let pack = ConePack::usual(Cone::parse(target).unwrap(), Family::SelfSupporting);
         let lit = Lit {
@@ -174,6 +182,10 @@ impl Desk {
                     self.app.update(Input::Firing(read), &context);
                     continue;
                 }
+                Effect::Review(question) => {
+                    self.review(&question, &context);
+                    continue;
+                }
                 _ => continue,
             };
             let answer = match self.refuses {
@@ -183,10 +195,19 @@ impl Desk {
                     .append(&entry, Who::Person(String::new()), self.now)
                     .map_err(|error| reason(&error)),
             };
-            self.app.update(Input::Answered(answer), &context);
+            for effect in self.app.update(Input::Answered(answer), &context) {
+                if let Effect::Review(question) = effect {
+                    self.review(&question, &context);
+                }
+            }
             entries.push(entry);
         }
         entries
+    }
+
+    fn review(&mut self, question: &ReviewQuestion, context: &Context<'_>) {
+        let scene = Box::new(self.memory.review(question));
+        self.app.update(Input::Review(Ok(scene)), context);
     }
 
     /// Types a text, one key a character; `\n` is Enter and `\t` is Tab.

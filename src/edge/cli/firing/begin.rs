@@ -1,14 +1,13 @@
 //! Packing and lighting: the two events that begin a firing.
 
-use std::path::Path;
-
 use serde_json::{Value, json};
 
 use super::super::cone_answer;
 use super::super::context::{Context, Unusable, kiln_named, load_type_named};
 use super::{LightArgs, PackArgs, PackCones};
 use crate::cone::{Cone, Family, chart};
-use crate::edge::shipped_schedules;
+use crate::edge::house_file::House;
+use crate::edge::own_schedules;
 use crate::firing::event::Packing;
 use crate::firing::{ConePack, Firing, Lit, Shop, State, What};
 use crate::kiln::LoadType;
@@ -69,8 +68,10 @@ pub(super) fn light(args: LightArgs, ctx: &mut Context<'_>) -> anyhow::Result<()
     let at = ctx.time(args.at.as_deref())?;
     let (schedule, plan) = match &args.schedule {
         Some(typed) => {
-            let found = shipped_schedules::find(typed)?;
-            (Some(schedule_reference(typed, &found)), found.plan())
+            let found =
+                own_schedules::find(&ctx.shop, &House::read(&ctx.shop).unwrap_or_default(), typed)?;
+            let plan = found.schedule().map(Schedule::plan).unwrap_or_default();
+            (Some(found.reference), plan)
         }
         None => (None, Vec::new()),
     };
@@ -150,16 +151,6 @@ fn made(cone: Option<Cone>, family: Family) -> anyhow::Result<Option<Cone>> {
         chart::rows_or_reason(cone, family)?;
     }
     Ok(cone)
-}
-
-/// What is kept of a schedule: its name when it comes with the program; the full path of a file, so
-/// that it is found again from another folder.
-fn schedule_reference(typed: &str, found: &Schedule) -> String {
-    if shipped_schedules::named(typed).is_some() {
-        return found.name.clone();
-    }
-    let path = Path::new(typed);
-    path.canonicalize().unwrap_or_else(|_| path.to_path_buf()).display().to_string()
 }
 
 fn pack_object(pack: &ConePack) -> Value {

@@ -10,8 +10,8 @@ use crate::cone::Cone;
 use crate::edge::form;
 use crate::edge::journal::Journal;
 use crate::firing::event::{Look, Outcome, ShelfCone};
-use crate::firing::shop::same_name;
 use crate::firing::{EventId, FiringId, Refusal, Seen, Shop, State, What};
+use crate::kiln::same_name;
 
 pub(super) fn read(args: &ReadArgs, ctx: &mut Context<'_>) -> anyhow::Result<()> {
     let what = What::Reading(args.temperature);

@@ -69,6 +69,7 @@ impl App {
                     (None, View::Ledger(ledger)) => &mut ledger.pick,
                     (None, View::Schedules(schedules)) => &mut schedules.pick,
                     (None, View::Shop(pick)) => pick,
+                    (None, View::Review(review)) => review.pick(),
                     (None, View::Floor) => return Vec::new(),
                 };
                 pick.at = place;
@@ -110,6 +111,7 @@ impl App {
             View::Ledger(ledger) => self.ledger_key(ledger, key, context),
             View::Schedules(schedules) => self.schedules_key(schedules, key, context),
             View::Shop(pick) => self.shop_key(pick, key, context),
+            View::Review(review) => self.review_key(*review, key, context),
         }
     }
 
@@ -117,7 +119,13 @@ impl App {
         let mut effects = Vec::new();
         if !ledger.lists() {
             match key {
-                Key::Escape => ledger.open.clear(),
+                Key::Escape => {
+                    if let Some(review) = ledger.review.take() {
+                        self.view = View::Review(review);
+                        return effects;
+                    }
+                    ledger.open.clear();
+                }
                 Key::Enter => ledger.comparing = true,
                 _ => {}
             }

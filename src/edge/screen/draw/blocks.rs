@@ -16,7 +16,9 @@ pub(super) enum Dot {
     Rim,
     /// Where a cone may be, but more likely is not.
     Range,
-    Cone,
+    /// A cone beside the target.
+    Beside,
+    Target,
 }
 
 /// The eight dots of a cell, a row after the other.
@@ -59,7 +61,7 @@ fn ink(dot: Dot, inks: &Inks) -> Option<Color> {
         Dot::Glow => Some(inks.glow),
         Dot::Rim => Some(inks.rim),
         Dot::Range => Some(inks.range),
-        Dot::Cone => Some(inks.cone),
+        Dot::Beside | Dot::Target => Some(inks.cone),
     }
 }
 
@@ -88,7 +90,7 @@ fn quarters(dots: &Dots, inks: &Inks, cell: &mut Cell) {
 /// Full dots for cones and rim, every fourth for where a cone may be.
 fn braille(dots: &Dots, cell: &mut Cell) {
     let shown = |row: usize, column: usize| match dots[row][column] {
-        Dot::Cone | Dot::Rim => true,
+        Dot::Beside | Dot::Target | Dot::Rim => true,
         Dot::Range => [0, 2].contains(&row) && column == row / 2 % 2,
         Dot::Glow | Dot::Nothing => false,
     };
@@ -105,12 +107,14 @@ fn braille(dots: &Dots, cell: &mut Cell) {
 /// A letter where a kind takes enough of the cell.
 fn letter(dots: &Dots, inks: &Inks, cell: &mut Cell) {
     let count = |wanted: Dot| dots.iter().flatten().filter(|dot| **dot == wanted).count();
-    let (symbol, front) = if count(Dot::Cone) >= 3 {
-        ("#", Dot::Cone)
+    let (symbol, front) = if count(Dot::Target) >= 3 {
+        ("#", Dot::Target)
+    } else if count(Dot::Beside) >= 3 {
+        ("%", Dot::Beside)
     } else if count(Dot::Rim) >= 3 {
         ("o", Dot::Rim)
     } else if count(Dot::Range) >= 3 {
-        (".", Dot::Cone)
+        (".", Dot::Target)
     } else {
         (" ", Dot::Glow)
     };

@@ -10,7 +10,9 @@
 //! ```
 //!
 //! The guide stands on the right and falls outwards, as packs are set, so that the cones which
-//! are still up are seen clear of those that are down.
+//! are still up are seen clear of those that are down. One that falls towards its neighbour is
+//! drawn before it with a gap around, so that two that are down stay two; letters tell the target
+//! from the others as well.
 
 use ratatui::buffer::Buffer;
 use ratatui::layout::Rect;
@@ -24,13 +26,16 @@ use super::dots::{ACROSS, DOWN};
 use crate::cone::{LEAN_DOWN_DEG, LEAN_START_DEG};
 use crate::firing::event::Seen;
 use crate::glow::Glow;
-use crate::scene::{ConeScene, KilnScene};
+use crate::scene::{ConeScene, KilnScene, Role};
 
 /// From one base to the next, and half the width of a base, in lengths of a cone.
 const APART: f64 = 0.62;
 const HALF_BASE: f64 = 0.13;
 /// How much narrower a cone is at its tip.
 const TAPER: f64 = 0.75;
+/// The gap around a cone where it lies before another, in dots: more than a quarter of a cell, the
+/// finest shape there is in colour, is high.
+const GAP: f64 = 2.5;
 
 /// The pack alone, on a patch of the chamber's glow.
 pub(super) fn render(kiln: &KilnScene, picture: &Picture<'_>, area: Rect, buffer: &mut Buffer) {
@@ -46,7 +51,7 @@ pub(super) fn render(kiln: &KilnScene, picture: &Picture<'_>, area: Rect, buffer
     let dot = |x, y| pack.dot(x, y).max(Dot::Glow);
     blocks::render(area, picture.theme, &inks, dot, buffer);
     if label_rows > 0 {
-        pack.labels(area, Style::default().fg(inks.cone), buffer);
+        pack.labels(area, Style::default().fg(inks.label), buffer);
     }
 }
 
@@ -112,16 +117,18 @@ impl<'a> Pack<'a> {
         if y > self.floor || y < self.floor - 1.1 * self.length {
             return Dot::Nothing;
         }
-        let dot = |cone: &Standing<'_>| {
-            if cone.covers(x, self.floor - y, self.length) {
-                Dot::Cone
-            } else if cone.may_cover(x, self.floor - y, self.length) {
-                Dot::Range
-            } else {
-                Dot::Nothing
-            }
-        };
-        self.cones.iter().map(dot).fold(Dot::Nothing, Dot::max)
+        let up = self.floor - y;
+        let covers = |cone: &Standing<'_>| cone.covers(x, up, self.length, 0.0);
+        if let Some(at) = self.cones.iter().position(covers) {
+            let before = &self.cones[..at];
+            return match self.cones[at].cone.role {
+                _ if before.iter().any(|cone| cone.covers(x, up, self.length, GAP)) => Dot::Nothing,
+                Role::Target => Dot::Target,
+                Role::Guide | Role::Guard => Dot::Beside,
+            };
+        }
+        let may_cover = |cone: &Standing<'_>| cone.may_cover(x, up, self.length);
+        if self.cones.iter().any(may_cover) { Dot::Range } else { Dot::Nothing }
     }
 
     /// The cones' names on the row below the floor, where there is room for them.
@@ -152,15 +159,17 @@ fn lean_as_seen(seen: Seen) -> f64 {
 }
 
 impl Standing<'_> {
-    /// Whether the cone itself is at this place, `up` above the floor. Its side rests on the
-    /// floor when it is down.
-    fn covers(&self, x: f64, up: f64, length: f64) -> bool {
+    /// Whether the cone itself, or a gap of so many dots around it, is at this place, `up` above
+    /// the floor. Its side rests on the floor when it is down.
+    fn covers(&self, x: f64, up: f64, length: f64, gap: f64) -> bool {
         let half = HALF_BASE * length;
         let (across, along) = (self.lean.sin(), self.lean.cos());
         let (right, up) = (x - self.x, up - half * across);
         let share = (right * across + up * along) / length;
         let aside = (right * along - up * across).abs();
-        (-HALF_BASE..=1.0).contains(&share) && aside <= half * (1.0 - TAPER * share.max(0.0))
+        let (least, most) = (-HALF_BASE - gap / length, 1.0 + gap / length);
+        let wide = half * (1.0 - TAPER * share.clamp(0.0, 1.0)) + gap;
+        (least..=most).contains(&share) && aside <= wide
     }
 
     /// Whether it may lean over this place.

@@ -14,6 +14,7 @@ mod list;
 mod panel;
 mod port;
 mod rail;
+mod review;
 mod views;
 mod wrap;
 

@@ -99,7 +99,7 @@ fn through(
     };
     let inks = picture.theme.inks(glow);
     blocks::render(area, picture.theme, &inks, dot, buffer);
-    pack.labels(area, Style::default().fg(inks.cone), buffer);
+    pack.labels(area, Style::default().fg(inks.label), buffer);
 }
 
 /// Each cone by name: how it should lean, and how it was seen.

@@ -4,7 +4,7 @@ use ratatui::buffer::Buffer;
 use ratatui::layout::{Constraint, Layout, Position, Rect};
 
 use super::list::{self, List};
-use super::{Picture, message_lines, title_line, wrap};
+use super::{Picture, message_lines, review, title_line, wrap};
 use crate::edge::plot::{self, Plot};
 use crate::edge::screen::key;
 use crate::edge::screen::pick::Pick;
@@ -41,6 +41,7 @@ pub(super) fn render(picture: &Picture<'_>, area: Rect, buffer: &mut Buffer) -> 
         View::Ledger(ledger) => self::ledger(ledger, picture, body, buffer),
         View::Schedules(schedules) => self::schedules(schedules, picture, body, buffer),
         View::Shop(pick) => shop(pick, picture, body, buffer),
+        View::Review(review) => review::render(review, picture, body, buffer),
     }
 }
 
@@ -69,6 +70,8 @@ fn keys(view: &View) -> ViewKeys {
         View::Ledger(ledger) if ledger.lists() => ViewKeys::Ledger,
         View::Ledger(_) => ViewKeys::Firing,
         View::Schedules(schedules) if schedules.open.is_some() => ViewKeys::Schedule,
+        View::Review(review) if review.why.is_some() => ViewKeys::Why,
+        View::Review(_) => ViewKeys::Review,
         View::Floor | View::Schedules(_) | View::Shop(_) => ViewKeys::List,
     }
 }

@@ -45,6 +45,9 @@ impl Form {
             Title::GiveUp => What::Aborted { reason: self.typed(Label::Reason).to_owned() },
             Title::Kiln => self.kiln_set(scene)?,
             Title::LoadType => self.load_type_set(scene)?,
+            Title::Accept => {
+                What::Accepted(self.accepts.clone().ok_or_else(|| refused(Refusal::NothingSaid))?)
+            }
             Title::Strike => What::Struck {
                 event: self
                     .strikes

@@ -5,7 +5,7 @@ use crate::cone::{Cone, Family};
 use crate::edge::screen::form::{Field, Form};
 use crate::edge::screen::store::About;
 use crate::firing::What;
-use crate::firing::shop::same_name;
+use crate::kiln::same_name;
 use crate::kiln::{Fuel, Kiln, LoadType, Miss, typed};
 use crate::scene::Scene;
 use crate::units::{Celsius, CelsiusPerHour, Span};

@@ -6,11 +6,14 @@ use super::{Paper, Part};
 
 pub type Rgb = (u8, u8, u8);
 
-/// A cone before a glowing wall.
-pub const SHADOW: Rgb = (10, 4, 2);
-/// The chamber before its first glow, and a cone in it.
+/// The chamber before its first glow.
 pub const DARK_CHAMBER: Rgb = (6, 5, 5);
-pub const UNLIT_CONE: Rgb = (150, 140, 128);
+/// A cone before a glowing wall: a shadow where that can be seen, else as little lit as can be.
+const ON_GLOW: [Rgb; 4] = [(10, 4, 2), (150, 140, 128), (240, 225, 205), (255, 255, 255)];
+/// The least contrast of shapes and of text, by the Web Content Accessibility Guidelines 2
+/// (success criteria 1.4.11 and 1.4.3).
+pub const SHAPES: f64 = 3.0;
+pub const TEXT: f64 = 4.5;
 
 /// Ink and paper of each part.
 pub fn pair(part: Part, paper: Paper) -> (Rgb, Rgb) {
@@ -126,6 +129,15 @@ pub fn contrast(one: Rgb, other: Rgb) -> f64 {
     };
     let (a, b) = (luminance(one), luminance(other));
     (a.max(b) + 0.05) / (a.min(b) + 0.05)
+}
+
+/// The ink for what stands before a chamber of this colour, with this contrast at least: of black
+/// and white one has always 4.5 to 1.
+pub(super) fn seen_on(chamber: Rgb, least: f64) -> Rgb {
+    let [shadow, .., white] = ON_GLOW;
+    let seen = ON_GLOW.into_iter().find(|ink| contrast(*ink, chamber) >= least);
+    let plainer = if contrast(shadow, chamber) > contrast(white, chamber) { shadow } else { white };
+    seen.unwrap_or(plainer)
 }
 
 /// A colour half way between two.

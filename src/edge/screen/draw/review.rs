@@ -1,0 +1,206 @@
+//! The review: one page of what past firings teach.
+//!
+//! ```text
+//! Outcomes by load, 1 of 5 | all kilns, all time, 240 firings
+//! ####  # #  #  #     219 of 240 loads came out good (87 to 94 %).
+//! ####    #   ##      Misses go with late looks: 12 of 31 missed,
+//!    #  ###  #  #     without 9 of 209.
+//! +-----------------------------------------------------------+
+//! | > = gold   72 of 80: 90 % (81 to 95 %)  ======[==--]      |
+//! +-----------------------------------------------------------+
+//! the chart of the row, or its sentence
+//! ```
+
+mod bars;
+mod chart;
+mod why;
+
+use ratatui::buffer::Buffer;
+use ratatui::layout::{Constraint, Layout, Position, Rect};
+
+use super::{Picture, digits, wrap};
+use crate::edge::screen::review::Review;
+use crate::edge::screen::spots::Spot;
+use crate::edge::screen::theme::{Part, Theme};
+use crate::scene::{Page, ReviewRow, ReviewScene, Standing};
+use crate::words::{self, Finding, RowWords};
+
+/// Narrower or lower than this there are no frames and no bars.
+const ROOMY: (u16, u16) = (64, 16);
+/// Rows of a chart with its frame, at least.
+const CHART: u16 = 9;
+/// The sentence of the row below the list.
+const SENTENCE: u16 = 2;
+
+pub(super) fn render(
+    review: &Review,
+    picture: &Picture<'_>,
+    area: Rect,
+    buffer: &mut Buffer,
+) -> Option<Position> {
+    let mut rest = area;
+    let top = take(&mut rest, 1);
+    let scene = review.scene.as_deref();
+    let roomy = area.width >= ROOMY.0 && area.height >= ROOMY.1;
+    picture.line(page_line(review, scene, roomy), Part::Accent, top, buffer);
+    let Some(scene) = scene else {
+        picture.paragraph(words::NOTHING_READ_YET, Part::Text, rest, buffer);
+        return None;
+    };
+    if let (Some(pick), Some(row)) = (&review.why, review.row()) {
+        why::render(pick, row, (review, scene), picture, rest, buffer);
+        return None;
+    }
+    headline(
+        &words::page_finding(review.page, scene, picture.dial.scale),
+        picture,
+        &mut rest,
+        buffer,
+    );
+    if !roomy {
+        rows(review, scene, picture, rest, buffer);
+        return None;
+    }
+    let below = match review.page {
+        Page::Drift => CHART.max(rest.height / 2),
+        _ => SENTENCE,
+    };
+    let [list, below] =
+        Layout::vertical([Constraint::Min(3), Constraint::Length(below)]).areas(rest);
+    let inside = picture.framed(words::bars_mean(review.page).into(), Part::Quiet, list, buffer);
+    rows(review, scene, picture, inside, buffer);
+    let Some(row) = review.row() else { return None };
+    match charted(row, scene) {
+        Some(drift) => chart::render(drift, scene, picture, below, buffer),
+        None => {
+            let sentence = words::row_sentence(&row, scene, picture.dial.scale);
+            picture.paragraph(sentence, Part::Quiet, below, buffer);
+        }
+    }
+    None
+}
+
+/// The series that is drawn for a row.
+fn charted<'a>(
+    row: ReviewRow<'a>,
+    scene: &'a ReviewScene,
+) -> Option<&'a crate::review::drift::Drift> {
+    match row {
+        ReviewRow::Series(drift) => Some(drift),
+        ReviewRow::Probe(probe) => scene.probe_series(&probe.kiln),
+        _ => None,
+    }
+}
+
+/// `Outcomes by load, 1 of 5 | all kilns, all time, 240 firings`; where there is little room, which
+/// page it is and what it is of.
+fn page_line(review: &Review, scene: Option<&ReviewScene>, roomy: bool) -> String {
+    let name = words::page_name(review.page, review.way);
+    let of = format!("{}, {}", words::which_kilns(review.kiln.as_deref()), review.period.name());
+    if !roomy {
+        return format!("{name} | {of}");
+    }
+    let count = scene.map_or_else(String::new, |s| format!(", {}", words::how_many(s.past.len())));
+    format!("{name}, {} | {of}{count}", words::page_number(review.page))
+}
+
+/// The finding of the page, as large as there is room: beside its sentence, or above it.
+fn headline(finding: &Finding, picture: &Picture<'_>, rest: &mut Rect, buffer: &mut Buffer) {
+    let part = if finding.loud { Part::Urgent } else { Part::Text };
+    let ink = picture.theme.pick("█", "#");
+    let style = picture.style(Part::Accent);
+    let scale = (rest.height / 17).min(rest.width / 55).max(1);
+    let columns = digits::width(&finding.big) * scale;
+    let fits = columns <= rest.width && rest.height >= digits::ROWS + 4;
+    if !fits {
+        let lines = wrap::wrap(&finding.say, rest.width).len().min(3) as u16;
+        return picture.paragraph(&finding.say, part, take(rest, lines), buffer);
+    }
+    let beside = rest.width.saturating_sub(columns + 3);
+    let said = wrap::wrap(&finding.say, beside.max(1)).len() as u16;
+    if beside >= 24 && said <= digits::ROWS * scale {
+        let band = take(rest, digits::ROWS * scale);
+        digits::render(&finding.big, scale, band, ink, style, buffer);
+        let right = Rect { x: band.x + columns + 3, width: beside, ..band };
+        picture.paragraph(&finding.say, part, right, buffer);
+        take(rest, u16::from(rest.height > 16));
+        return;
+    }
+    digits::render(&finding.big, 1, take(rest, digits::ROWS), ink, style, buffer);
+    let lines = wrap::wrap(&finding.say, rest.width).len().min(3) as u16;
+    picture.paragraph(&finding.say, part, take(rest, lines), buffer);
+}
+
+/// The rows of the page around the one somebody is at.
+fn rows(
+    review: &Review,
+    scene: &ReviewScene,
+    picture: &Picture<'_>,
+    area: Rect,
+    buffer: &mut Buffer,
+) {
+    let rows = review.page_rows();
+    let roomy = area.width + 2 >= ROOMY.0;
+    let scale = picture.dial.scale;
+    let told: Vec<RowWords> =
+        rows.iter().map(|row| words::review_row(row, scene, scale, area.width >= 100)).collect();
+    let widest = |text: fn(&RowWords) -> &str| {
+        told.iter().map(|row| text(row).chars().count()).max().unwrap_or(0)
+    };
+    let names = widest(|row| &row.name).min(usize::from(area.width) / 3);
+    let figures = widest(|row| &row.figures);
+    let states = widest(|row| &row.state);
+    let left = usize::from(area.width).saturating_sub(names + figures + states + 10);
+    let bar = if roomy && left >= 8 { left.min(40) } else { 0 };
+    let at = review.rows.at.min(rows.len().saturating_sub(1));
+    let first = (at + 1).saturating_sub(usize::from(area.height).max(1));
+    let lines = rows.iter().zip(&told).enumerate().skip(first);
+    for ((place, (row, told)), here) in lines.zip(area.rows()) {
+        picture.spots.add(here, Spot::Line(place));
+        let standing = row.standing();
+        let (marker, part) = match standing {
+            _ if place == at => (">", Part::Key),
+            Standing::Changed | Standing::Suggested | Standing::Down => (" ", Part::Accent),
+            Standing::TooFew | Standing::Learning => (" ", Part::Quiet),
+            _ => (" ", Part::Text),
+        };
+        let mark = shape(standing, picture.theme);
+        let text = if roomy {
+            let drawn = bars::bar(row, scene, bar, picture.theme.ascii);
+            let name: String = told.name.chars().take(names).collect();
+            format!(
+                "{marker} {mark} {name:<names$}  {:<figures$}  {drawn}  {}",
+                told.figures, told.state
+            )
+        } else {
+            format!("{marker} {mark} {}: {} {}", told.name, told.figures, told.state)
+        };
+        picture.line(text.trim_end().to_owned(), part, here, buffer);
+    }
+}
+
+/// The shape that stands beside the word of a standing.
+fn shape(standing: Standing, theme: Theme) -> &'static str {
+    let (unicode, ascii) = match standing {
+        Standing::Steady => ("●", "="),
+        Standing::Up => ("▲", "^"),
+        Standing::Down => ("▼", "v"),
+        Standing::Changed => ("◆", "!"),
+        Standing::Suggested => ("◈", "*"),
+        Standing::Learning => ("◌", "~"),
+        Standing::TooFew => ("?", "?"),
+        Standing::Hottest => ("△", "+"),
+        Standing::Coldest => ("▽", "-"),
+        Standing::Plain => (" ", " "),
+    };
+    theme.pick(unicode, ascii)
+}
+
+/// Takes rows off the top of what is left.
+fn take(rest: &mut Rect, rows: u16) -> Rect {
+    let rows = rows.min(rest.height);
+    let taken = Rect { height: rows, ..*rest };
+    rest.y += rows;
+    rest.height -= rows;
+    taken
+}

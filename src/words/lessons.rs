@@ -1,0 +1,249 @@
+//! The lessons of a rehearsal: what the teacher says while a kiln is minded, and what it was worth.
+
+use super::kiln::{ago, look_phrase};
+use super::rehearsal::{Prompt, PromptKeys, load_signs};
+use crate::firing::event::{Look, Verdict};
+use crate::units::{Moment, Span};
+
+/// What a new helper learns in five minutes each.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum Lesson {
+    GoodFiring,
+    MissedLook,
+    DeadProbe,
+}
+
+/// Where the kiln of a lesson is, beyond what the screen can know.
+#[derive(Debug, Clone, Copy, Default, PartialEq, Eq)]
+pub struct Course {
+    /// Whether the trainee has looked.
+    pub looked: bool,
+    /// How long the target has been down, whether or not anybody saw it.
+    pub down_for: Option<Span>,
+    /// For how long the probe has read nonsense.
+    pub probe_broken: Option<Span>,
+    /// What was noted last, and what there was to see, where these differ.
+    pub misread: Option<(Look, Look)>,
+}
+
+/// What became of the firing of a lesson.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct Ended<'a> {
+    pub kiln: &'a str,
+    pub load_type: &'a str,
+    /// When the target went down, if it did before the kiln was off.
+    pub down: Option<Moment>,
+    /// When it was first noted as down.
+    pub found: Option<Moment>,
+    pub off: Moment,
+    /// How late the load forgives.
+    pub forgives: Option<Span>,
+    /// How the load came out, whatever was written.
+    pub came: Verdict,
+    /// What the trainee wrote of it.
+    pub written: Option<Verdict>,
+}
+
+/// The telephone call of the missed look lasts until the target has been down so long: too long for
+/// any gold.
+const CALL_ENDS: Span = Span::minutes(15);
+/// Off within this of the drop is as good as anybody can do.
+const AT_ONCE: Span = Span::minutes(3);
+
+impl Lesson {
+    pub const ALL: [Lesson; 3] = [Lesson::GoodFiring, Lesson::MissedLook, Lesson::DeadProbe];
+
+    /// The name it is asked for by.
+    pub fn name(self) -> &'static str {
+        match self {
+            Lesson::GoodFiring => "good-firing",
+            Lesson::MissedLook => "missed-look",
+            Lesson::DeadProbe => "dead-probe",
+        }
+    }
+
+    /// What it teaches.
+    pub fn about(self) -> &'static str {
+        match self {
+            Lesson::GoodFiring => {
+                "One load of gold from lit to outcome: wait, look, shut off, draw"
+            }
+            Lesson::MissedLook => "A look nobody made: what the screen shows, and what to do then",
+            Lesson::DeadProbe => {
+                "A probe that reads nonsense: how it is seen, and firing without it"
+            }
+        }
+    }
+
+    /// What the teacher says while the kiln asks for `prompt`.
+    pub fn text(
+        self,
+        prompt: Prompt,
+        course: &Course,
+        kiln: &str,
+        keys: &PromptKeys<'_>,
+    ) -> String {
+        if let Some((noted, shown)) = &course.misread {
+            return format!(
+                "You noted {}, and there was to see: {}. A forecast is as good as what is noted: \
+                 {} strikes it, {} notes it anew.",
+                look_phrase(noted),
+                look_phrase(shown),
+                keys.undo,
+                keys.look
+            );
+        }
+        match self {
+            Lesson::GoodFiring => good_firing(prompt, course, kiln, keys),
+            Lesson::MissedLook => missed_look(prompt, course, kiln, keys),
+            Lesson::DeadProbe => dead_probe(prompt, course, kiln, keys),
+        }
+    }
+}
+
+fn good_firing(prompt: Prompt, course: &Course, kiln: &str, keys: &PromptKeys<'_>) -> String {
+    match prompt {
+        Prompt::Light => format!(
+            "A good firing, 1 of 5: {kiln} is packed with gold. Press {}, read what has to be \
+             minded, then Enter.",
+            keys.light
+        ),
+        Prompt::Wait if !course.looked => format!(
+            "2 of 5: the big digits count down to the first look; until then {kiln} asks for \
+             nothing. {} makes time run faster.",
+            keys.faster
+        ),
+        Prompt::Wait => {
+            "3 of 5: not yet. The nearer the drop, the sooner the next look; each look \
+                         narrows the watch window."
+                .into()
+        }
+        Prompt::Look => format!(
+            "3 of 5: look now. Press {}, then one key for each cone as you see it, then Enter. The \
+             guide goes first and warns; the target decides.",
+            keys.look
+        ),
+        Prompt::ShutOff => format!(
+            "4 of 5: the target is down. Press {} and Enter at once: it goes on getting heat work \
+             while you wait.",
+            keys.off
+        ),
+        Prompt::Cool => format!(
+            "5 of 5: {kiln} is off and cools for hours; opened hot, ware cracks. {} makes time run \
+             faster.",
+            keys.faster
+        ),
+        Prompt::Draw => format!("5 of 5: {kiln} is cool. Press {} to draw it.", keys.drawn),
+        Prompt::WriteOutcome | Prompt::Done => format!(
+            "5 of 5: press {} and write how the gold came out: the next forecast learns from it.",
+            keys.outcome
+        ),
+    }
+}
+
+fn missed_look(prompt: Prompt, course: &Course, kiln: &str, keys: &PromptKeys<'_>) -> String {
+    let calling = course.down_for.is_none_or(|down| down < CALL_ENDS);
+    match prompt {
+        Prompt::Wait if !course.looked => format!(
+            "A missed look: the guide of {kiln} leans, and the next look is yours. Let it pass \
+             this once: press nothing until this line says so."
+        ),
+        Prompt::Look if !course.looked && calling => {
+            "The telephone rings and the look is due: see how the screen asks for it; a shop that \
+             is kept rings by now. Press nothing yet."
+                .into()
+        }
+        Prompt::Look => format!(
+            "The call is over. A look that was missed is made at once, and noted as it is now: \
+             press {}, each cone, Enter.",
+            keys.look
+        ),
+        Prompt::ShutOff => format!(
+            "It is down, and nobody knows since when. Press {} and Enter now: an unseen drop is \
+             not made better by one more minute.",
+            keys.off
+        ),
+        other => good_firing(other, course, kiln, keys),
+    }
+}
+
+fn dead_probe(prompt: Prompt, course: &Course, kiln: &str, keys: &PromptKeys<'_>) -> String {
+    match (prompt, course.probe_broken) {
+        (Prompt::Wait, None) => format!(
+            "A dead probe: {kiln} climbs, and its probe is read every five minutes. Watch the last \
+             reading and the heat curve; nothing else to do yet."
+        ),
+        (Prompt::Wait, Some(broken)) => format!(
+            "The probe's wire broke {}: it reads 1372 C, the end of its range. The screen sets \
+             that aside, and goes by the climb before, the clock and your looks.",
+            ago(broken)
+        ),
+        (Prompt::Look, Some(_)) => format!(
+            "Look now: press {}, each cone, Enter. With a dead probe looks come sooner and oftener, \
+             and no number may talk you out of one.",
+            keys.look
+        ),
+        (Prompt::ShutOff, _) => format!(
+            "The target is down, whatever any probe says. Press {} and Enter at once.",
+            keys.off
+        ),
+        (other, _) => good_firing(other, course, kiln, keys),
+    }
+}
+
+/// How a lesson ended, and why: `The target went down and Heron was off 2 min later; gold forgives
+/// 9 min. The load is good: the gold is bright and holds.`
+pub fn lesson_ended(ended: &Ended<'_>) -> String {
+    let signs = load_signs(ended.load_type, ended.came);
+    let said = format!("{} The load is {}: {signs}.", what_happened(ended), ended.came);
+    match ended.written.filter(|written| *written != ended.came) {
+        Some(written) => format!("{said} You wrote {written}: write what the shelves show."),
+        None => said,
+    }
+}
+
+/// The same as the last words of the teacher.
+pub fn lesson_closing(ended: &Ended<'_>, quit: &str) -> String {
+    format!("The lesson is over. {} {quit} leaves.", lesson_ended(ended))
+}
+
+fn what_happened(ended: &Ended<'_>) -> String {
+    let kiln = ended.kiln;
+    let Some(down) = ended.down else {
+        return format!("{kiln} was off before its target was down, so it lacks heat work.");
+    };
+    let late = ended.off - down;
+    let forgives = match ended.forgives {
+        Some(forgives) => format!("; {} forgives {}", ended.load_type, minutes(forgives)),
+        None => String::new(),
+    };
+    match ended.found {
+        None => format!(
+            "{kiln} was off {} after its target went down, without anybody having seen it \
+             down{forgives}.",
+            minutes(late)
+        ),
+        Some(_) if late <= AT_ONCE => {
+            format!("The target went down and {kiln} was off {} later{forgives}.", minutes(late))
+        }
+        Some(found) => format!(
+            "The drop was found late by {}, and {kiln} off {} after it{forgives}.",
+            minutes(found - down),
+            minutes(late)
+        ),
+    }
+}
+
+/// Whole minutes, rounded: what anybody remembers of a firing.
+fn minutes(span: Span) -> String {
+    format!("{:.0} min", span.as_hours() * 60.0)
+}
+
+/// Said on the way out of a lesson that was not brought to its end.
+pub fn lesson_left(lesson: Lesson) -> String {
+    format!(
+        "The lesson was left before its end; nothing of it was kept. Once more: spyhole rehearse \
+         --script {}",
+        lesson.name()
+    )
+}

@@ -1,0 +1,205 @@
+//! The most important finding of each page of the review.
+
+use super::{
+    NOTHING_TO_REVIEW, drift_sentence, evenness_sentence, high_or_low, probe_sentence, shown,
+    signed, tolerance_sentence, unit, went_with_sentence,
+};
+use crate::review::drift::Measure;
+use crate::review::outcomes::{Outcomes, WentWith};
+use crate::review::table::fixed;
+use crate::review::tables::{degrees, letter};
+use crate::review::tolerance::{Side, Tolerance};
+use crate::scene::{Page, ReviewRow, ReviewScene, Standing, side_of};
+use crate::units::Scale;
+
+/// The most important finding of a page: a word to be read from across the room, and a sentence.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub struct Finding {
+    pub big: String,
+    pub say: String,
+    /// Somebody should do something about it.
+    pub loud: bool,
+}
+
+fn finding(big: impl Into<String>, say: impl Into<String>) -> Finding {
+    Finding { big: big.into(), say: say.into(), loud: false }
+}
+
+fn loud(big: impl Into<String>, say: impl Into<String>) -> Finding {
+    Finding { loud: true, ..finding(big, say) }
+}
+
+/// What a page comes down to.
+pub fn page_finding(page: Page, scene: &ReviewScene, scale: Scale) -> Finding {
+    if scene.past.is_empty() {
+        return finding("nothing yet", NOTHING_TO_REVIEW);
+    }
+    match page {
+        Page::Outcomes => outcomes_finding(scene),
+        Page::Drift => drift_finding(scene, scale),
+        Page::Tolerance => tolerance_finding(scene),
+        Page::Evenness => evenness_finding(scene, scale),
+        Page::Cost => cost_finding(scene),
+    }
+}
+
+fn outcomes_finding(scene: &ReviewScene) -> Finding {
+    let good = scene.good;
+    let Some(value) = good.value().filter(|_| good.says_something()) else {
+        let big =
+            if good.of == 0 { "none yet".into() } else { format!("{} of {}", good.hits, good.of) };
+        let say = match good.of {
+            0 => "No firing of this period has its outcome.".into(),
+            _ => {
+                format!("{} of {} came out good: too few to say a share.", good.hits, good.of)
+            }
+        };
+        return finding(big, say);
+    };
+    let percent = |share: f64| fixed(share * 100.0, 0);
+    let counts = format!(
+        "{} of {} came out good ({} to {} %).",
+        good.hits,
+        good.of,
+        percent(good.low),
+        percent(good.high)
+    );
+    let big = format!("{} % good", percent(value));
+    let goes_with =
+        |row: &&WentWith| row.is_clear() && row.missed_with.value() > row.missed_without.value();
+    let by_size = |row: &&WentWith| row.difference.map_or(0.0, |difference| difference.difference);
+    let clearest = scene.went_with.iter().filter(goes_with);
+    if let Some(row) = clearest.max_by(|a, b| by_size(a).total_cmp(&by_size(b))) {
+        let say = format!("{counts} {}", went_with_sentence(row));
+        return loud(big, say);
+    }
+    let groups = scene.outcomes.first().map_or(&[] as &[Outcomes], |(_, groups)| groups);
+    let worse = |group: &&Outcomes| group.trend.is_some_and(|t| t.is_clear() && t.difference < 0.0);
+    if let Some(group) = groups.iter().find(worse) {
+        return loud(big, format!("{counts} {} came out worse in its later half.", group.group));
+    }
+    finding(big, format!("{counts} Nothing can be said yet to go with the misses."))
+}
+
+fn drift_finding(scene: &ReviewScene, scale: Scale) -> Finding {
+    let changed = scene.drifts.iter().filter(|drift| drift.signal().is_some());
+    let suggested = scene.probes.iter().find(|probe| probe.suggestion.is_some());
+    if let Some(probe) = suggested {
+        let (by, way) = high_or_low(probe.high_c, scale);
+        let more = match changed.filter(|d| d.measure != Measure::ProbeHigh).count() {
+            0 => String::new(),
+            1 => " One more series has changed.".into(),
+            more => format!(" {more} more series have changed."),
+        };
+        let big = format!("{by} {} {way}", letter(scale));
+        return loud(
+            big,
+            format!("{} a accepts a correction.{more}", probe_sentence(probe, scale)),
+        );
+    }
+    let mut changed = changed;
+    if let Some(drift) = changed.next() {
+        let more = match changed.count() {
+            0 => String::new(),
+            1 => " One more series has changed.".into(),
+            more => format!(" {more} more series have changed."),
+        };
+        let change = drift.signal().map_or(0.0, |signal| signal.change);
+        let big = format!(
+            "{} {}",
+            signed(shown(drift.measure, change, scale), 0),
+            unit(drift.measure, scale)
+        );
+        // No letter is as wide as a stroke: what stands for "an hour" is left to the sentence.
+        let big = big.replace("/h", "");
+        return loud(big, format!("{}{more}", drift_sentence(drift, scene.ahead, scale)));
+    }
+    let charted = scene.drifts.iter().filter(|drift| drift.chart.is_some()).count();
+    let all = scene.drifts.len();
+    match charted {
+        0 => finding(
+            "too few",
+            format!("None of {all} series has enough firings to say what is usual."),
+        ),
+        _ => finding(
+            "steady",
+            format!(
+                "Nothing has drifted: {charted} of {all} series have a chart, and none shows a lasting change."
+            ),
+        ),
+    }
+}
+
+fn tolerance_finding(scene: &ReviewScene) -> Finding {
+    let sides = || {
+        let both = |row| [(row, Side::Under), (row, Side::Over)];
+        scene.tolerances.iter().flat_map(both)
+    };
+    let suggested = |(row, side): &(&Tolerance, Side)| side_of(row, *side).suggested().is_some();
+    if let Some((row, side)) = sides().find(suggested) {
+        let edge = side_of(row, side);
+        let to = fixed(edge.suggested().unwrap_or(edge.figure), 1);
+        return loud(
+            format!("{to} {}", side.name()),
+            format!("{} a accepts it.", tolerance_sentence(row, side)),
+        );
+    }
+    let load_types = scene.tolerances.len();
+    let too_few = |(row, side): &(&Tolerance, Side)| {
+        ReviewRow::Edge(row, *side).standing() == Standing::TooFew
+    };
+    if sides().all(|side| too_few(&side)) {
+        return finding(
+            "too few",
+            "No load type has enough judged firings to say how far it forgives.",
+        );
+    }
+    finding(
+        "stands",
+        format!("The figures of {load_types} load types stand: no firing speaks against them."),
+    )
+}
+
+fn evenness_finding(scene: &ReviewScene, scale: Scale) -> Finding {
+    let widest = scene.maps.iter().max_by(|a, b| a.spread_c.total_cmp(&b.spread_c));
+    match widest {
+        None => finding(
+            "no cones",
+            "No cones were read on the shelves: read some after drawing, and write them with the outcome.",
+        ),
+        Some(map) => {
+            let spread = fixed(degrees(map.spread_c, scale), 0);
+            finding(format!("{spread} {}", letter(scale)), evenness_sentence(map, scale))
+        }
+    }
+}
+
+fn cost_finding(scene: &ReviewScene) -> Finding {
+    let (year, all) = (&scene.this_year, &scene.all_costs);
+    let lost = year.lost_under + year.lost_over;
+    let mut say = format!(
+        "Misses cost {} this year: {} under, {} over.",
+        fixed(lost, 2),
+        fixed(year.lost_under, 2),
+        fixed(year.lost_over, 2)
+    );
+    if scene.priced && all.loads > 0 {
+        say.push_str(&format!(" A load costs {}", fixed(all.total / all.loads as f64, 2)));
+        if let Some(piece) = all.per_piece {
+            say.push_str(&format!(", a piece {}", fixed(piece, 2)));
+        }
+        say.push('.');
+    }
+    if !scene.priced {
+        say.push_str(
+            " There is no list of prices, so costs are not known (spyhole review cost --help).",
+        );
+    } else if all.incomplete > 0 {
+        say.push_str(&format!(
+            " Of {} of {} loads a part is not known.",
+            all.incomplete, all.loads
+        ));
+    }
+    let big = format!("lost {}", fixed(lost, 0));
+    if lost > 0.0 { loud(big, say) } else { finding(big, say) }
+}

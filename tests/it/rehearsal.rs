@@ -1,0 +1,349 @@
+//! The rehearsal and its lessons, from the first key to the last sentence, with made-up time: the
+//! real screen's update, its forms and its advice, over the made-up shop.
+
+use std::time::Duration;
+
+use spyhole::edge::rehearse::{PRACTICE_KILN, RehearsalShop};
+use spyhole::edge::screen::app::{App, Context, Effect, Input};
+use spyhole::edge::screen::key::Key;
+use spyhole::edge::screen::store::{Snapshot, Store, reason};
+use spyhole::edge::shipped_schedules;
+use spyhole::firing::event::{Look, Seen, Verdict};
+use spyhole::scene::{KilnScene, Phase, Scene, Todo};
+use spyhole::units::{Moment, Scale, Span};
+use spyhole::words::{self, Clock, Dial, FixedZone, Lesson};
+
+const ZONE: FixedZone = FixedZone(Span::ZERO);
+const DIAL: Dial<'static> =
+    Dial { zone: &ZONE, clock: Clock::TwentyFourHour, scale: Scale::Celsius };
+/// Advice is waited for, so that every run is the same.
+const PATIENCE: Duration = Duration::from_secs(60);
+
+/// Somebody in front of the screen of a rehearsal.
+struct Trainee {
+    shop: RehearsalShop,
+    app: App,
+    now: Moment,
+    snapshot: Snapshot,
+}
+
+impl Trainee {
+    fn comes(lesson: Option<Lesson>, seed: u64) -> Trainee {
+        let mut shop = RehearsalShop::new(lesson, seed, PATIENCE).unwrap();
+        let now = shop.came();
+        let snapshot = shop.snapshot(now).unwrap();
+        Trainee { shop, app: App::rehearsing(PRACTICE_KILN), now, snapshot }
+    }
+
+    fn scene(&self) -> Scene {
+        self.snapshot.scene(self.now)
+    }
+
+    fn kiln(&self, name: &str) -> KilnScene {
+        self.scene().kiln(name).unwrap().clone()
+    }
+
+    /// The line the rehearsal shows.
+    fn told(&self) -> String {
+        self.shop.guidance(&self.scene()).unwrap()
+    }
+
+    fn seen(&self) -> Look {
+        let firing = self.kiln(PRACTICE_KILN).firing.unwrap();
+        self.shop.glimpse(firing, self.now).unwrap()
+    }
+
+    fn wait(&mut self, span: Span) {
+        self.now = self.now + span;
+        if self.shop.changed(self.now).unwrap() {
+            self.snapshot = self.shop.snapshot(self.now).unwrap();
+        }
+    }
+
+    /// Waits until the line says this, doing nothing.
+    #[track_caller]
+    fn until_told(&mut self, wanted: &str) {
+        let begun = self.now;
+        while !self.told().contains(wanted) {
+            assert!(self.now - begun < Span::hours(30), "waited for {wanted:?}: {}", self.told());
+            let calm = match self.kiln(PRACTICE_KILN).todo {
+                Todo::Look { at } if at > self.now => (at - self.now).0.clamp(60_000, 1_200_000),
+                Todo::LetCool => 1_200_000,
+                _ => 60_000,
+            };
+            self.wait(Span(calm));
+        }
+    }
+
+    /// Types a text, one key a character; `\n` is Enter.
+    fn press(&mut self, keys: &str) {
+        for key in keys.chars() {
+            self.hear(Input::Key(if key == '\n' { Key::Enter } else { Key::Char(key) }));
+        }
+    }
+
+    fn hear(&mut self, input: Input) {
+        let scene = self.scene();
+        let firing = self.app.kiln(&scene).and_then(|kiln| kiln.firing);
+        let glimpse = firing.and_then(|firing| self.shop.glimpse(firing, self.now));
+        let shelves = firing.and_then(|firing| self.shop.shelves(firing));
+        let context = Context {
+            scene: &scene,
+            dial: DIAL,
+            glimpse: glimpse.as_ref(),
+            shelves: shelves.as_deref(),
+            schedules: shipped_schedules::listed(),
+        };
+        for effect in self.app.update(input, &context) {
+            if let Effect::Append(entry) = effect {
+                let answer = self.shop.append(&entry, self.now).map_err(|error| reason(&error));
+                self.app.update(Input::Answered(answer), &context);
+                self.snapshot = self.shop.snapshot(self.now).unwrap();
+            }
+        }
+    }
+
+    /// Notes a look with what these cones are said to do.
+    fn note(&mut self, look: Look) {
+        let keys: String = self
+            .kiln(PRACTICE_KILN)
+            .cones
+            .iter()
+            .map(|cone| words::seen_key(spyhole::scene::seen_of(&look, cone.role).unwrap()))
+            .collect();
+        self.press(&format!("l{keys}\n"));
+        assert!(self.app.form.is_none(), "{:?}", self.app.form);
+    }
+
+    /// Looks whenever that is asked for, and notes what there is, until the target is down.
+    fn look_until_down(&mut self) {
+        loop {
+            self.until_told("ook now");
+            let seen = self.seen();
+            self.note(seen);
+            if seen.target == Some(Seen::Down) {
+                return;
+            }
+            self.wait(Span::minutes(1));
+        }
+    }
+
+    #[track_caller]
+    fn ended(&self) -> words::Ended<'_> {
+        self.shop.ended().unwrap_or_else(|| panic!("the lesson goes on: {}", self.told()))
+    }
+}
+
+#[test]
+fn law_the_whole_shop_shows_kilns_in_every_state() {
+    let trainee = Trainee::comes(None, 1);
+    let phases: Vec<(String, Phase)> =
+        trainee.scene().kilns.iter().map(|kiln| (kiln.kiln.clone(), kiln.phase)).collect();
+    for wanted in [Phase::Packed, Phase::Heating, Phase::Watch, Phase::Cooling, Phase::Empty] {
+        assert!(phases.iter().any(|(_, phase)| *phase == wanted), "{wanted:?} in {phases:?}");
+    }
+    let told = trainee.told();
+    assert!(
+        told.starts_with("Rehearsal: Heron is packed with gold. Press f to light it."),
+        "{told}"
+    );
+}
+
+#[test]
+fn law_the_same_seed_gives_the_same_shop() {
+    let shop = |seed| Trainee::comes(None, seed).snapshot.shop;
+    assert_eq!(shop(1), shop(1));
+    assert_ne!(shop(1), shop(2));
+}
+
+/// Gold lit by its schedule: the heat curve shows the plan, as the real screen does.
+#[test]
+fn law_a_rehearsed_firing_shows_its_plan() {
+    let trainee = Trainee::comes(Some(Lesson::DeadProbe), 1);
+    let plan = shipped_schedules::named("lustre_and_gold").unwrap().plan();
+    assert_eq!(trainee.kiln(PRACTICE_KILN).curve.schedule.len(), plan.len());
+}
+
+/// One of the kilns goes wrong; which one, the seed decides.
+#[test]
+fn law_every_seed_has_its_mishap() {
+    for (seed, said) in [
+        (1, "Wren: its probe died"),
+        (2, "Badger: Ada was called away"),
+        (3, "Wren: the gas pressure fell"),
+    ] {
+        let mut trainee = Trainee::comes(None, seed);
+        trainee.until_told(said);
+        trainee.wait(Span::minutes(25));
+        match seed {
+            1 => assert!(!trainee.kiln("Wren").curve.set_aside.is_empty()),
+            2 => {
+                trainee.wait(Span::minutes(25));
+                assert!(trainee.kiln("Badger").wants_somebody(trainee.now));
+            }
+            _ => {
+                let climb = trainee.kiln("Wren").climb.map(|climb| climb.0);
+                assert!(climb.is_none_or(|climb| climb < 120.0), "{climb:?}");
+            }
+        }
+    }
+}
+
+/// Kilns the trainee does not mind are shut off and drawn by somebody else.
+#[test]
+fn law_the_other_kilns_are_minded() {
+    let mut trainee = Trainee::comes(None, 1);
+    for _ in 0..20 {
+        trainee.wait(Span::minutes(30));
+    }
+    let badger = trainee.kiln("Badger");
+    assert!(!badger.is_lit() && trainee.shop.ended().is_none());
+    let otter = trainee.kiln("Otter");
+    assert_eq!(otter.phase, Phase::Empty, "drawn and judged");
+}
+
+#[test]
+fn law_a_good_firing_done_right_ends_well() {
+    let mut trainee = Trainee::comes(Some(Lesson::GoodFiring), 1);
+    assert!(
+        trainee.told().starts_with("A good firing, 1 of 5: Heron is packed with gold. Press f")
+    );
+    trainee.press("f\n");
+    assert!(trainee.told().starts_with("2 of 5: the big digits"), "{}", trainee.told());
+    trainee.look_until_down();
+    assert!(
+        trainee.told().starts_with("4 of 5: the target is down. Press o"),
+        "{}",
+        trainee.told()
+    );
+    trainee.press("o\n");
+    trainee.until_told("Heron is cool. Press d");
+    trainee.press("d\n");
+    trainee.until_told("press e and write how the gold came out");
+    trainee.press("eg\n");
+    let ended = trainee.ended();
+    assert_eq!((ended.came, ended.written), (Verdict::Good, Some(Verdict::Good)));
+    let told = trainee.told();
+    assert!(told.starts_with("The lesson is over. The "), "{told}");
+    assert!(told.ends_with("The load is good: the gold is bright and holds. q leaves."), "{told}");
+}
+
+#[test]
+fn law_a_good_firing_done_wrong_is_told_why() {
+    // Off at once, hours before the target.
+    let mut early = Trainee::comes(Some(Lesson::GoodFiring), 1);
+    early.press("f\n");
+    early.wait(Span::hours(2));
+    early.press("o\n");
+    early.until_told("Heron is cool. Press d");
+    early.press("d\n");
+    early.until_told("press e");
+    early.press("eg\n");
+    assert_eq!(
+        early.told(),
+        "The lesson is over. Heron was off before its target was down, so it lacks heat work. The \
+         load is under: the gold wipes off. You wrote good: write what the shelves show. q leaves."
+    );
+    // A look that is noted as it was not: said at once, and over once it is noted anew.
+    let mut blind = Trainee::comes(Some(Lesson::GoodFiring), 1);
+    blind.press("f\n");
+    blind.until_told("look now");
+    let seen = blind.seen();
+    assert_ne!(seen.target, Some(Seen::Half));
+    blind.note(Look { target: Some(Seen::Half), ..seen });
+    assert!(blind.told().starts_with("You noted "), "{}", blind.told());
+    blind.press("u\n");
+    blind.note(seen);
+    assert!(!blind.told().contains("You noted"), "{}", blind.told());
+}
+
+#[test]
+fn law_a_missed_look_costs_the_load() {
+    let mut trainee = Trainee::comes(Some(Lesson::MissedLook), 1);
+    assert!(trainee.told().starts_with("A missed look: the guide of Heron leans"));
+    trainee.until_told("The telephone rings");
+    trainee.until_told("The call is over.");
+    let seen = trainee.seen();
+    assert_eq!(seen.target, Some(Seen::Down));
+    trainee.note(seen);
+    assert!(trainee.told().starts_with("It is down, and nobody knows since when. Press o"));
+    trainee.press("o\n");
+    let ended = trainee.ended();
+    assert_eq!(ended.came, Verdict::Over);
+    assert!(ended.off - ended.down.unwrap() > ended.forgives.unwrap());
+    let told = trainee.told();
+    assert!(told.starts_with("The lesson is over. The drop was found late by "), "{told}");
+    assert!(told.contains("The load is over: the gold is dull and lifts."), "{told}");
+}
+
+/// Who does not let the look pass has nothing to repair.
+#[test]
+fn law_a_look_that_is_not_missed_saves_the_load() {
+    let mut trainee = Trainee::comes(Some(Lesson::MissedLook), 1);
+    trainee.until_told("The telephone rings");
+    let mut seen = trainee.seen();
+    trainee.note(seen);
+    while seen.target != Some(Seen::Down) {
+        trainee.wait(Span::minutes(1));
+        seen = trainee.seen();
+    }
+    trainee.note(seen);
+    trainee.press("o\n");
+    assert_eq!(trainee.ended().came, Verdict::Good, "{}", trainee.told());
+    assert!(
+        trainee.told().contains("The target went down and Heron was off"),
+        "{}",
+        trainee.told()
+    );
+}
+
+#[test]
+fn law_a_dead_probe_is_seen_and_fired_without() {
+    let mut trainee = Trainee::comes(Some(Lesson::DeadProbe), 1);
+    assert!(trainee.told().starts_with("A dead probe: Heron climbs"), "{}", trainee.told());
+    assert!(trainee.kiln(PRACTICE_KILN).curve.set_aside.is_empty());
+    trainee.until_told("The probe's wire broke");
+    trainee.wait(Span::minutes(11));
+    let curve = trainee.kiln(PRACTICE_KILN).curve;
+    assert!(!curve.set_aside.is_empty());
+    assert!(curve.set_aside.iter().all(|(_, celsius)| celsius.0 == 1372.0));
+    trainee.look_until_down();
+    trainee.press("o\n");
+    assert_eq!(trainee.ended().came, Verdict::Good, "{}", trainee.told());
+}
+
+#[test]
+fn law_who_waits_for_a_dead_probe_spoils_the_load() {
+    let mut trainee = Trainee::comes(Some(Lesson::DeadProbe), 1);
+    trainee.until_told("Look now");
+    // Nobody looks for two hours.
+    for _ in 0..4 {
+        trainee.wait(Span::minutes(30));
+    }
+    trainee.press("o\n");
+    assert_eq!(trainee.ended().came, Verdict::Over);
+    let told = trainee.told();
+    assert!(told.contains("without anybody having seen it down"), "{told}");
+}
+
+#[test]
+fn law_every_sentence_of_a_lesson_has_room_at_80_columns() {
+    for lesson in Lesson::ALL {
+        let told = Trainee::comes(Some(lesson), 1).told();
+        assert!(told.len() <= 3 * 76 && told.is_ascii(), "{told}");
+    }
+}
+
+/// An unknown lesson is refused with the names there are; help names them too.
+#[test]
+fn law_lessons_are_known_by_name() {
+    let run = crate::program::spyhole(&["rehearse", "--script", "a-better-firing"]);
+    assert_eq!(run.code, 2);
+    let help = crate::program::spyhole(&["rehearse", "--help"]);
+    assert_eq!(help.code, 0);
+    for lesson in Lesson::ALL {
+        assert!(run.err.contains(lesson.name()), "{}", run.err);
+        assert!(help.out.contains(lesson.name()), "{}", help.out);
+        assert!(help.out.contains(lesson.about()), "{}", help.out);
+    }
+}

@@ -1,0 +1,268 @@
+//! The review on the screen: its pages, its filters, why it says what it says, and that it says the
+//! same as the command line.
+
+use std::time::Duration;
+
+use serde_json::Value;
+use spyhole::edge::journal::{Journal, NewEvent};
+use spyhole::edge::screen::kept::KeptShop;
+use spyhole::edge::screen::key::Key;
+use spyhole::edge::screen::review::{Period, Review};
+use spyhole::edge::screen::store::Store;
+use spyhole::edge::screen::view::View;
+use spyhole::firing::{What, Who};
+use spyhole::review::ledger::Asked;
+use spyhole::review::table::Cell;
+use spyhole::scene::{Page, ReviewQuestion, ReviewRow, ReviewScene};
+use spyhole::units::{Moment, Scale, Span};
+use spyhole::words::FixedZone;
+
+use super::desk::{Desk, NOW, PLAIN, check_frames, text};
+use crate::program::{command, finish};
+use crate::review::history;
+
+/// How long something may take that takes a fraction of a second.
+const PATIENCE: Duration = Duration::from_secs(60);
+
+fn review(desk: &Desk) -> &Review {
+    match &desk.app.view {
+        View::Review(review) => review,
+        other => panic!("the review is closed: {other:?}"),
+    }
+}
+
+#[test]
+fn regress_frames_of_the_review() {
+    let mut desk = Desk::with_a_year();
+    desk.type_in("5");
+    for name in ["outcomes", "drift", "tolerance", "evenness", "cost"] {
+        check_frames(&format!("review_{name}"), &desk);
+        desk.press(Key::Tab);
+    }
+    assert_eq!(review(&desk).page, Page::Outcomes, "after the last page comes the first");
+}
+
+#[test]
+fn regress_frames_of_a_review_of_few_firings() {
+    let mut desk = Desk::with_past();
+    desk.type_in("5");
+    check_frames("review_few", &desk);
+}
+
+#[test]
+fn regress_frames_of_why() {
+    let mut desk = Desk::with_a_year();
+    desk.type_in("5\t\n");
+    check_frames("review_why", &desk);
+}
+
+/// Behind a row are its firings; one of them opens, and Escape leads back step by step.
+#[test]
+fn law_a_row_leads_to_its_firings_and_back() {
+    let mut desk = Desk::with_a_year();
+    desk.type_in("5\n");
+    let behind = review(&desk).behind();
+    assert!(behind.len() > 10 && behind.windows(2).all(|pair| pair[0] > pair[1]), "{behind:?}");
+    desk.press(Key::Down);
+    desk.type_in("\n");
+    let View::Ledger(ledger) = &desk.app.view else { panic!("no firing is open") };
+    assert_eq!(ledger.open[0].past.firing, behind[1]);
+    for closed in [false, true] {
+        desk.press(Key::Escape);
+        assert_eq!(review(&desk).why.is_none(), closed);
+    }
+    desk.press(Key::Escape);
+    assert!(matches!(desk.app.view, View::Floor));
+}
+
+#[test]
+fn law_the_review_is_asked_for_one_kiln_and_for_a_period() {
+    let mut desk = Desk::with_a_year();
+    desk.type_in("5");
+    let counted = |desk: &Desk| review(desk).scene.as_ref().unwrap().past.len();
+    let all = counted(&desk);
+    desk.type_in("k");
+    assert_eq!(review(&desk).kiln.as_deref(), Some("Heron"));
+    assert!(review(&desk).scene.as_ref().unwrap().past.values().all(|past| past.kiln == "Heron"));
+    let heron = counted(&desk);
+    desk.type_in("kk");
+    let wren = counted(&desk);
+    desk.type_in("k");
+    assert_eq!((review(&desk).kiln.as_deref(), counted(&desk)), (None, all));
+    assert!(wren < heron && heron < all, "{wren} {heron} {all}");
+    // NOW is the 12th of March: this year is the shortest.
+    let mut counts = vec![all];
+    for period in [Period::ThisYear, Period::TwelveMonths, Period::NinetyDays, Period::All] {
+        desk.type_in("p");
+        assert_eq!(review(&desk).period, period);
+        counts.push(counted(&desk));
+    }
+    let [_, year, twelve, ninety, again] = counts[..] else { panic!("{counts:?}") };
+    assert!(year < ninety && ninety < twelve && twelve <= all && again == all, "{counts:?}");
+}
+
+#[test]
+fn law_a_period_begins_at_midnight() {
+    let zone = FixedZone(Span::hours(2));
+    let since = |period: Period| period.since(NOW, &zone);
+    // 2026-03-12T13:40:20Z, with a clock two hours ahead; from `date -u -d ... +%s`.
+    assert_eq!(since(Period::All), None);
+    assert_eq!(since(Period::ThisYear), Some(Moment(1_767_218_400_000)));
+    assert_eq!(since(Period::TwelveMonths), Some(Moment(1_741_730_400_000)));
+    assert_eq!(since(Period::NinetyDays), Some(Moment(1_765_490_400_000)));
+}
+
+/// A correction is accepted by a form, holds from then on, and can be taken back.
+#[test]
+fn law_a_probe_correction_is_accepted_by_a_form() {
+    let mut desk = Desk::with_a_year();
+    let later = NOW + Span::hours(1);
+    desk.type_in("5\tka");
+    assert!(desk.app.form.is_none(), "not on the evidence of a part of the shop");
+    let refused = desk.app.message.as_ref().map(|message| message.text.clone());
+    assert!(refused.as_ref().is_some_and(|text| text.contains("all kilns")), "{refused:?}");
+    desk.type_in("kkka");
+    assert_eq!(desk.app.form.as_ref().map(|form| form.kiln.as_str()), Some("Heron"));
+    assert_eq!(desk.memory.shop().corrections.at("Heron", later), 0.0, "nothing yet");
+    desk.press(Key::Escape);
+    desk.type_in("a");
+    let written = desk.press(Key::Enter);
+    let [entry] = &written[..] else { panic!("{written:?}") };
+    let What::Accepted(suggestion) = &entry.what else { panic!("{entry:?}") };
+    let of_page = review(&desk).page_rows().iter().find_map(ReviewRow::suggestion).cloned();
+    assert_eq!(Some(suggestion), of_page.as_ref());
+    let add = desk.memory.shop().corrections.at("Heron", later);
+    assert!((-11.0..=-7.0).contains(&add), "its probe reads 9 C high: {add}");
+    desk.type_in("u\n");
+    assert_eq!(desk.memory.shop().corrections.at("Heron", later), 0.0);
+}
+
+/// A shop in a file, with the first firings of the made-up year.
+fn kept(path: &std::path::Path, count: usize) {
+    let mut journal = Journal::open(path).unwrap();
+    let who = || Who::Program;
+    for kiln in history::kilns() {
+        let event = NewEvent::new(None, Moment(0), who(), What::KilnSet(kiln));
+        journal.append(&event, NOW).unwrap();
+    }
+    for load_type in history::load_types() {
+        let event = NewEvent::new(None, Moment(0), who(), What::LoadTypeSet(load_type));
+        journal.append(&event, NOW).unwrap();
+    }
+    for firing in history::firings(NOW).iter().take(count) {
+        let mut events = history::events(firing).into_iter();
+        let (at, what) = events.next().unwrap();
+        let begun = journal.append(&NewEvent::new(None, at, who(), what), NOW).unwrap().firing;
+        let events: Vec<NewEvent> =
+            events.map(|(at, what)| NewEvent::new(begun, at, who(), what)).collect();
+        journal.append_all(&events, NOW).unwrap();
+    }
+}
+
+fn asked(path: &std::path::Path, asked: Asked) -> ReviewScene {
+    let mut store = KeptShop::open(path, String::new(), PATIENCE, NOW).unwrap();
+    store.ask_review(&ReviewQuestion { asked, now: NOW, ahead: Span::ZERO }).unwrap();
+    store.review().expect("it comes within the time").unwrap()
+}
+
+/// A table row as the command line writes it.
+fn as_json(row: ReviewRow<'_>) -> Value {
+    let table = row.table(Scale::Celsius, Span::ZERO);
+    let [of_row] = &table.rows[..] else { panic!("{table:?}") };
+    let mut object = serde_json::Map::new();
+    for (column, cell) in table.columns.iter().zip(&of_row.cells) {
+        let value = match cell {
+            Cell::Text(text) => text.as_str().into(),
+            Cell::Count(count) => (*count).into(),
+            Cell::Number(_, _) => cell.shown().parse::<f64>().unwrap().into(),
+            Cell::Unknown => Value::Null,
+        };
+        object.insert(column.key.into(), value);
+    }
+    object.insert("formula".into(), of_row.formula.clone().into());
+    object.insert("firings".into(), of_row.firings.iter().map(|id| id.0).collect());
+    object.into()
+}
+
+/// Every row of every page is a row of the command line's tables, number by number, with the same
+/// formula and the same firings; for the whole shop, and for a part of it.
+#[test]
+fn law_the_screen_says_what_the_command_line_says() {
+    let folder = tempfile::tempdir().unwrap();
+    let path = folder.path().join("shop.spyhole");
+    kept(&path, 75);
+    let list = "from,what,of,value,unit\n2020-01-01,cone,,0.5,\n2020-01-01,fuel,gas m3,1.1,\n\
+                2020-01-01,draw,Heron,2.4,m3/h\n";
+    std::fs::write(folder.path().join("shop.prices.csv"), list).unwrap();
+    let since = Moment(1_756_684_800_000);
+    let part = Asked { since: Some(since), kiln: Some("Heron".into()), ..Asked::default() };
+    for (question, options) in
+        [(Asked::default(), &[][..]), (part, &["--kiln", "Heron", "--since", "2025-09-01"])]
+    {
+        let scene = asked(&path, question);
+        for (page, way, args) in [
+            (Page::Outcomes, 0, &["outcomes"][..]),
+            (Page::Outcomes, 3, &["outcomes", "--by", "season"]),
+            (Page::Drift, 0, &["drift"]),
+            (Page::Tolerance, 0, &["tolerance"]),
+            (Page::Evenness, 0, &["evenness"]),
+            (Page::Cost, 0, &["cost"]),
+            (Page::Cost, 2, &["cost", "--by", "month"]),
+        ] {
+            let run = finish(
+                command()
+                    .env("TZ", "UTC")
+                    .args(["--shop", path.to_str().unwrap(), "review"])
+                    .args(args)
+                    .args(options)
+                    .args(["--json", "--explain"]),
+            );
+            assert_eq!(run.code, 0, "{args:?}: {}", run.err);
+            let told: Value = serde_json::from_str(&run.out).unwrap();
+            let told: Vec<&Value> = told["tables"]
+                .as_array()
+                .unwrap()
+                .iter()
+                .flat_map(|table| table["rows"].as_array().unwrap())
+                .collect();
+            let rows = scene.rows(page, way);
+            assert!(rows.len() >= 2 || page == Page::Evenness, "{args:?}: {rows:?}");
+            for row in rows {
+                let row = numbers(as_json(row));
+                assert!(
+                    told.iter().any(|told| numbers((*told).clone()) == row),
+                    "{args:?} {options:?}: {row} is not among {told:#?}"
+                );
+            }
+        }
+    }
+}
+
+/// Whole numbers and others are written alike: 3 is 3.0.
+fn numbers(value: Value) -> Value {
+    match value {
+        Value::Number(number) => number.as_f64().unwrap().into(),
+        Value::Array(list) => list.into_iter().map(numbers).collect(),
+        Value::Object(object) => {
+            object.into_iter().map(|(key, value)| (key, numbers(value))).collect()
+        }
+        other => other,
+    }
+}
+
+/// While the ledger is read the view says so, and keys work.
+#[test]
+fn law_the_screen_does_not_wait_for_the_review() {
+    let mut desk = Desk::with_past();
+    desk.type_in("5");
+    let View::Review(review) = &mut desk.app.view else { panic!("the review is closed") };
+    review.scene = None;
+    for (columns, rows) in [(40, 12), (80, 24)] {
+        let frame = text(&desk.draw(columns, rows, PLAIN));
+        assert!(frame.contains("reading the ledger"), "{frame}");
+    }
+    for key in [Key::Down, Key::Enter, Key::Char('b'), Key::Char('a'), Key::Tab, Key::Escape] {
+        desk.press(key);
+    }
+    assert!(matches!(desk.app.view, View::Floor));
+}
