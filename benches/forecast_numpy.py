@@ -68,20 +68,34 @@ class Curve:
         return self._by_piece(np.searchsorted(self.end_rates, rate), rate, self._temperature)
 
 
-def steady(curve, normals):
-    c = 650.0 + 2.0 * normals[:, 0]
-    climb = 150.0 + 10.0 * normals[:, 1]
-    left = np.exp(0.1 * normals[:, 2]) - 0.1
-    return (curve.temperature(curve.rate(c) + climb * left) - c) / climb
-
-
 def heavier_tail(z, freedom):
+    fourth, second = 1.0 / (4.0 * freedom), 1.0 / (96.0 * freedom * freedom)
     square = z * z
-    return (
-        z
-        + z * (square + 1.0) / (4.0 * freedom)
-        + z * ((5.0 * square + 16.0) * square + 3.0) / (96.0 * freedom * freedom)
-    )
+    tail = square * (5.0 * second)
+    tail += fourth + 16.0 * second
+    tail *= square
+    tail += 1.0 + fourth + 3.0 * second
+    tail *= z
+    return tail
+
+
+def horner(coefficients, x):
+    value = np.full_like(x, coefficients[-1])
+    for coefficient in coefficients[-2::-1]:
+        value *= x
+        value += coefficient
+    return value
+
+
+def steady(model, end_point, normals):
+    read_h, read_c, mean, spread, freedom, more, more_spread, more_freedom = model[:8]
+    rate = mean + spread * heavier_tail(normals[0], freedom)
+    needed = more + more_spread * heavier_tail(normals[1], more_freedom)
+    end_c = end_point(rate + needed)
+    end_c -= read_c
+    end_c *= np.exp(-rate)
+    end_c += read_h
+    return end_c
 
 
 def chance_below(x):
@@ -161,8 +175,24 @@ def main():
     curve = Curve(load("laws"))
     readings = load("readings").reshape(-1, 2)
     random = np.random.default_rng(2)
-    times = [("10,000 drop times, steady climb:   ",
-              *fastest(lambda: steady(curve, random.standard_normal((SAMPLES, 3)))))]
+    model = load("steady")
+    middle, per_half, *coefficients = model[8:]
+    log_rates = np.linspace(middle - 4.0, middle + 4.0, 1000)
+    ends = curve.temperature(np.exp(log_rates))
+
+    def by_table(log_rate):
+        return np.interp(log_rate, log_rates, ends)
+
+    def by_polynomial(log_rate):
+        return horner(coefficients, np.clip((log_rate - middle) * per_half, -1.0, 1.0))
+
+    def drawn(end_point):
+        return lambda: steady(model, end_point, random.standard_normal((2, SAMPLES)))
+
+    times = [("10,000 drop times, steady climb:   ", *fastest(drawn(by_table), 100)),
+             ("    by the same polynomial:         ", *fastest(drawn(by_polynomial), 100))]
+    ours = steady(model, by_table, load("steady-points").reshape(SAMPLES, 2).T)
+    print(f"steady: from the same numbers within {np.abs(ours - load('steady-drops')).max():.1e} h")
     off = []
     for name, title in (("late", "10,000 drop times, wandering climb:"),
                         ("early", "10,000 whole firings:              ")):

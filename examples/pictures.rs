@@ -9,6 +9,12 @@
 //! what the terminal would get, cell by cell. Blocks and dots are drawn as shapes, so that they
 //! meet whatever font the reader has.
 
+#[path = "../tests/it/review/history.rs"]
+#[allow(dead_code, reason = "the tests use all of it, the picture a part")]
+mod history;
+#[path = "../tests/it/review/made.rs"]
+#[allow(dead_code, reason = "the tests use all of it, the picture a part")]
+mod made;
 #[path = "../benches/made_up/mod.rs"]
 mod made_up;
 mod svg;
@@ -22,10 +28,14 @@ use ratatui::buffer::Buffer;
 use ratatui::layout::Rect;
 use spyhole::edge::screen::app::App;
 use spyhole::edge::screen::draw::{Picture, draw};
+use spyhole::edge::screen::review::Review;
 use spyhole::edge::screen::spots::Spots;
+use spyhole::edge::screen::store::Snapshot;
 use spyhole::edge::screen::theme::{Depth, Paper, Theme};
+use spyhole::edge::screen::view::View;
 use spyhole::firing::event::Seen;
 use spyhole::kiln::Fuel;
+use spyhole::scene::{Page, ReviewQuestion, Scene};
 use spyhole::units::{Scale, Span};
 use spyhole::words::{Clock, Dial, FixedZone};
 
@@ -65,19 +75,45 @@ fn main() -> io::Result<()> {
     ] {
         write(&frame, &folder)?;
     }
-    Ok(())
+    review(&folder, dark)
+}
+
+/// The review of a made-up year: what has drifted.
+fn review(folder: &Path, theme: Theme) -> io::Result<()> {
+    let memory = history::remembered(&history::firings(NOW));
+    let question = ReviewQuestion { now: NOW, ..ReviewQuestion::default() };
+    let review = Review {
+        page: Page::Drift,
+        scene: Some(Box::new(memory.review(&question))),
+        ..Review::default()
+    };
+    let scene =
+        Snapshot { shop: memory.shop(), advices: Vec::new(), alarms: Vec::new() }.scene(NOW);
+    let mut app = App::default();
+    app.view = View::Review(Box::new(review));
+    draw_into(&folder.join("picture_review.svg"), &scene, &app, theme, (100, 30))
 }
 
 fn write(frame: &Frame<'_>, folder: &Path) -> io::Result<()> {
     let scene = made_up::shop(frame.kilns).scene(NOW);
     let mut app = App::default();
     app.far = frame.far;
+    let path = folder.join(format!("picture_{}.svg", frame.name));
+    draw_into(&path, &scene, &app, frame.theme, frame.size)
+}
+
+fn draw_into(
+    path: &Path,
+    scene: &Scene,
+    app: &App,
+    theme: Theme,
+    (columns, rows): (u16, u16),
+) -> io::Result<()> {
     let zone = FixedZone(Span::ZERO);
     let dial = Dial { zone: &zone, clock: Clock::default(), scale: Scale::default() };
-    let theme = frame.theme;
     let picture = Picture {
-        scene: &scene,
-        app: &app,
+        scene,
+        app,
         dial,
         theme,
         schedules: &[],
@@ -85,9 +121,8 @@ fn write(frame: &Frame<'_>, folder: &Path) -> io::Result<()> {
         speed: None,
         spots: &Spots::default(),
     };
-    let area = Rect::new(0, 0, frame.size.0, frame.size.1);
+    let area = Rect::new(0, 0, columns, rows);
     let mut buffer = Buffer::empty(area);
     draw(&picture, area, &mut buffer);
-    let path = folder.join(format!("picture_{}.svg", frame.name));
     fs::write(path, svg::of(&buffer))
 }

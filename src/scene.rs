@@ -8,6 +8,7 @@ mod curve;
 mod ledger;
 mod review;
 
+use crate::alarm::Alarm;
 use crate::cone::Cone;
 use crate::firing::event::{Look, Outcome, Seen};
 use crate::firing::{ConePack, Firing, FiringId, Shop, State};
@@ -30,6 +31,8 @@ pub const SECONDS_SHOWN_BELOW: Span = Span::minutes(10);
 pub struct Floor<'a> {
     pub shop: &'a Shop,
     pub advices: &'a [(FiringId, Advice)],
+    /// The alarms that stand, the most urgent first.
+    pub alarms: &'a [Alarm],
 }
 
 /// The shop at one moment, the most urgent kiln first.
@@ -38,6 +41,8 @@ pub struct Scene {
     pub now: Moment,
     pub kilns: Vec<KilnScene>,
     pub load_types: Vec<LoadType>,
+    /// The alarms that stand, the most urgent first.
+    pub alarms: Vec<Alarm>,
 }
 
 /// One kiln and what is in it.
@@ -183,6 +188,7 @@ pub fn advices(
                 kiln: shop.kiln(&firing.kiln),
                 past,
                 schedule: schedule.as_deref(),
+                corrections: Some(&shop.corrections),
                 now,
                 limit: USUAL_LIMIT,
             };
@@ -197,7 +203,13 @@ impl Scene {
         let mut kilns: Vec<KilnScene> =
             floor.shop.kilns.iter().map(|kiln| KilnScene::of(kiln, floor, now)).collect();
         kilns.sort_by_key(|kiln| kiln.urgency(now));
-        Scene { now, kilns, load_types: floor.shop.load_types.clone() }
+        let (load_types, alarms) = (floor.shop.load_types.clone(), floor.alarms.to_vec());
+        Scene { now, kilns, load_types, alarms }
+    }
+
+    /// The most urgent alarm that nobody has answered.
+    pub fn ringing(&self) -> Option<&Alarm> {
+        self.alarms.iter().find(|alarm| alarm.state.rings())
     }
 
     pub fn kiln(&self, name: &str) -> Option<&KilnScene> {

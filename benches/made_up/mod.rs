@@ -87,7 +87,7 @@ pub(crate) fn shop(kilns: &[MadeUp]) -> Snapshot {
     }
     let shop = memory.shop();
     let advices = advices(&shop, &memory.closed(), shipped_schedules::plan, NOW);
-    Snapshot { shop, advices }
+    Snapshot { shop, advices, alarms: Vec::new() }
 }
 
 /// The events of one firing, so moved that it is at its stage now.

@@ -23,6 +23,11 @@ pub struct Offered {
 }
 
 impl Offered {
+    /// The last part of the reference: of a file its name.
+    pub fn file_name(&self) -> &str {
+        Path::new(&self.reference).file_name().and_then(|name| name.to_str()).unwrap_or("")
+    }
+
     /// Its schedule, if it can be used.
     pub fn schedule(&self) -> Option<&Schedule> {
         self.found.as_ref().ok()

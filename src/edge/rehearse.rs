@@ -11,7 +11,6 @@ mod setting;
 mod shop;
 
 use std::io::Write;
-use std::time::Duration;
 
 use anyhow::bail;
 use clap::builder::PossibleValue;
@@ -19,6 +18,7 @@ use clap::{Args, ValueEnum};
 
 use crate::edge::screen;
 use crate::edge::screen::Face;
+use crate::edge::screen::adviser::Patience;
 use crate::edge::screen::app::App;
 use crate::units::Span;
 use crate::words::{self, FixedZone, Lesson};
@@ -32,9 +32,6 @@ pub use shop::{RehearsalShop, START};
 const SPEEDS: (f64, f64) = (0.1, 100_000.0);
 /// An hour in a minute.
 const USUAL_SPEED: f64 = 60.0;
-/// How long the screen waits for advice before it goes on with what it knew: too short for
-/// anybody who types to feel.
-const AT_ONCE: Duration = Duration::from_millis(30);
 
 /// Practise a whole firing on a made-up shop, with time running faster.
 #[derive(Debug, Clone, Args)]
@@ -71,7 +68,7 @@ pub fn run(args: &RehearseArgs, face: Face, out: &mut dyn Write) -> anyhow::Resu
     if !(slowest..=fastest).contains(&speed) {
         bail!("speed {speed} is outside {slowest} to {fastest}: 60 runs an hour in a minute");
     }
-    let mut shop = RehearsalShop::new(args.script, args.seed, AT_ONCE)?;
+    let mut shop = RehearsalShop::new(args.script, args.seed, Patience::OF_A_SCREEN)?;
     let mut clock = SimulatedClock::new(shop.came(), speed, SPEEDS);
     let zone = FixedZone(Span::ZERO);
     let app = App::rehearsing(PRACTICE_KILN);

@@ -3,6 +3,7 @@
 pub mod event;
 pub mod fold;
 pub mod life;
+pub mod setting;
 pub mod shop;
 
 pub use event::{ConePack, Event, EventId, FiringId, Lit, Outcome, Seen, Verdict, What, Who};

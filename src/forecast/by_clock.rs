@@ -9,6 +9,7 @@ use super::normal::heavier_tail;
 use super::past::{Experience, PACE};
 use super::planned::Planned;
 use super::sampler::{Model, Point, point};
+use super::turns::{Effect, TurnedAt, with_turns};
 use super::{Imagined, TOLERANCE_C};
 use crate::units::{Celsius, CelsiusPerHour};
 
@@ -35,6 +36,7 @@ pub struct ByClock<'a> {
     climb_c_per_h: f64,
     per_degree: f64,
     fastest_c_per_h: f64,
+    turned: Vec<TurnedAt>,
     now_h: f64,
     knows_chamber: bool,
 }
@@ -43,6 +45,7 @@ pub struct ByClock<'a> {
 const LENGTH: usize = 0;
 const CLIMB: usize = 1;
 const TOLERANCE: [usize; 3] = [2, 3, 4];
+const TURN: usize = 5;
 
 impl<'a> ByClock<'a> {
     pub fn new(
@@ -70,6 +73,7 @@ impl<'a> ByClock<'a> {
             climb_c_per_h,
             per_degree: cones.per_degree(climb_c_per_h),
             fastest_c_per_h: fastest_c_per_h.unwrap_or(f64::INFINITY),
+            turned: experience.habit.effects(&evidence.turns),
             now_h,
             knows_chamber: planned.is_some(),
         }
@@ -77,37 +81,57 @@ impl<'a> ByClock<'a> {
 }
 
 impl ByClock<'_> {
-    fn drop_h(&self, point: &Point) -> f64 {
+    /// The drop and the climb there, hours since lit and C/h.
+    fn drop(&self, point: &Point) -> (f64, f64) {
         let length = &self.experience.length;
-        (length.mean + length.spread * heavier_tail(point[LENGTH], length.freedom)).exp()
+        let late = held_up(heavier_tail(point[LENGTH], length.freedom));
+        let log_h = length.mean + length.spread * late;
+        let drop_h = with_turns(log_h.exp(), &self.turned, point[TURN]);
+        (drop_h, self.climb_c_per_h(point, log_h, drop_h))
     }
 
     /// A day that is longer than others of this kiln is slower at its end, too.
-    fn climb_c_per_h(&self, point: &Point, drop_h: f64) -> f64 {
+    fn climb_c_per_h(&self, point: &Point, log_h: f64, drop_h: f64) -> f64 {
         let Experience { climb, length, .. } = self.experience;
-        let slower = PACE * length.each * (drop_h.ln() - length.mean);
-        (climb.mean - slower + climb.spread * heavier_tail(point[CLIMB], climb.freedom))
-            .exp()
-            .clamp(5.0, self.fastest_c_per_h.max(10.0))
+        let slower = PACE * length.each * (log_h - length.mean);
+        let turned = self.turned.iter().filter(|(at_h, _)| *at_h < drop_h).map(|(_, effect)| {
+            if let Effect::Changes { by, spread } = effect {
+                by + spread * point[TURN]
+            } else {
+                0.0
+            }
+        });
+        (climb.mean - slower
+            + turned.sum::<f64>()
+            + climb.spread * heavier_tail(point[CLIMB], climb.freedom))
+        .exp()
+        .clamp(5.0, self.fastest_c_per_h.max(10.0))
     }
 
     /// The chamber at these moments, as far as anything is known of it.
     pub fn chamber_at(&self, points: &Block, times_h: &[f64]) -> Vec<Lanes> {
         let points: [Point; LANES] = std::array::from_fn(|lane| point(points, lane));
         let chamber = |point: &Point, at_h: f64| {
-            let drop_h = self.drop_h(point);
-            let faster = self.climb_c_per_h(point, drop_h) / self.climb_c_per_h;
+            let (drop_h, climb_c_per_h) = self.drop(point);
+            let faster = climb_c_per_h / self.climb_c_per_h;
             self.around.temperature((at_h - drop_h) * faster)
         };
         times_h.iter().map(|at_h| points.each_ref().map(|point| chamber(point, *at_h))).collect()
     }
 }
 
+/// One firing in forty or so is held up by more than days differ otherwise (gas, power, a door that
+/// was opened): beyond two standard deviations it may be late by any amount (a guess).
+fn held_up(late: f64) -> f64 {
+    let beyond = (late - 2.0).max(0.0);
+    late + beyond * beyond
+}
+
 impl Model for ByClock<'_> {
     type Firing = Imagined;
 
     fn unknowns(&self) -> usize {
-        5
+        TURN + usize::from(!self.turned.is_empty())
     }
 
     fn imagine(&self, points: &Block) -> Vec<(Imagined, f64)> {
@@ -117,8 +141,7 @@ impl Model for ByClock<'_> {
 
 impl ByClock<'_> {
     fn one(&self, point: &Point) -> (Imagined, f64) {
-        let drop_h = self.drop_h(point);
-        let climb_c_per_h = self.climb_c_per_h(point, drop_h);
+        let (drop_h, climb_c_per_h) = self.drop(point);
         let faster = climb_c_per_h / self.climb_c_per_h;
         let tolerances = TOLERANCE
             .map(|at| self.per_degree * TOLERANCE_C * (point[at] - point[TOLERANCE[TARGET]]));

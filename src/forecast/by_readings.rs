@@ -8,10 +8,12 @@ use super::course::Course;
 use super::evidence::{Evidence, Sight, TARGET, log_chance};
 use super::lanes::{Block, LANES, Lanes, Task, at_best, exp, larger, ln};
 use super::normal::{chance_below, heavier_tail};
-use super::past::{Experience, Path};
+use super::past::Experience;
+use super::path::Path;
 use super::planned::{Planned, Stretch};
 use super::sampler::Model;
-use super::way::{Days, Reached, Walked, Way};
+use super::turns::{Effect, TurnedAt, without_turns};
+use super::way::{Days, KNOTS_H, Reached, Walked, Way};
 use super::{Imagined, TOLERANCE_C};
 
 /// The model of a firing with readings.
@@ -33,7 +35,10 @@ pub struct ByReadings<'a> {
     ahead_climb: f64,
     /// How the climb falls with temperature, ln per C, and how well that is known.
     slowing: (f64, f64),
-    follows_clock: bool,
+    /// What turns since the last reading do to the pace from each knot on, if there were any.
+    turned: Option<[(f64, f64); KNOTS_H.len()]>,
+    /// All turns as they count by the clock, where the clock counts.
+    by_clock: Option<Vec<TurnedAt>>,
     per_degree: f64,
     /// Sights up to the last reading, with the heat work reckoned for them.
     earlier: Vec<(Sight, [f64; 3])>,
@@ -49,12 +54,13 @@ const BIAS: usize = 4;
 const TOLERANCE: [usize; 3] = [5, 6, 7];
 const SLOWING: usize = 8;
 const WANDER: usize = 9;
-/// When, after the last reading, the wandering climb has its knots, hours.
-pub const KNOTS_H: [f64; 5] = [0.2, 0.5, 1.0, 2.0, 4.0];
+const TURN: usize = WANDER + KNOTS_H.len();
 /// Without a plan: a kiln with steady burners climbs the slower the hotter it is, ln per C (a
 /// guess: 12 % less per 100 C, give or take as much again).
 const SLOWING_UNKNOWN: (f64, f64) = (-0.0012, 0.0012);
 const SLOWING_KNOWN: (f64, f64) = (0.0, 0.00015);
+/// How close a kiln comes to its usual pace when a usual turn was made late, ln (a guess).
+const RESUMES_SPREAD: f64 = 0.06;
 /// No firing is followed further than this ahead, hours.
 const FURTHEST_H: f64 = 48.0;
 /// The slowest a kiln climbs in the forecast, C/h.
@@ -67,6 +73,7 @@ impl<'a> ByReadings<'a> {
         experience: &'a Experience,
         planned: Option<&Planned>,
         states: ChamberStates,
+        turned: &[TurnedAt],
         now_h: f64,
     ) -> Option<Self> {
         let path = Path::of(evidence)?;
@@ -102,7 +109,9 @@ impl<'a> ByReadings<'a> {
             from_c: state.c(),
             ahead_climb: course.climb_c_per_h,
             slowing: if course.known { SLOWING_KNOWN } else { SLOWING_UNKNOWN },
-            follows_clock: !course.known && experience.length_known,
+            turned: turned_since(turned, last.at_h, state.mean[1] / course.climb_c_per_h),
+            by_clock: (!course.known && experience.length_known)
+                .then(|| experience.habit.effects(&evidence.turns)),
             per_degree: evidence.cones.per_degree(climb.clamp(20.0, 400.0)),
             earlier,
             later,
@@ -147,6 +156,26 @@ impl<'a> ByReadings<'a> {
         }
         numbers
     }
+}
+
+/// ln of what turns from `last_h` on make of the pace at each knot, and its spread; today's pace was
+/// this before them.
+fn turned_since(
+    turned: &[TurnedAt],
+    last_h: f64,
+    pace: f64,
+) -> Option<[(f64, f64); KNOTS_H.len()]> {
+    let since = || turned.iter().filter(|(at_h, _)| *at_h >= last_h);
+    since().next()?;
+    Some(KNOTS_H.map(|knot_h| {
+        since().filter(|(at_h, _)| at_h - last_h <= knot_h).fold(
+            (0.0, 0.0),
+            |(sum, spread), (_, effect)| match effect {
+                Effect::Changes { by, spread: one } => (sum + by, spread + one),
+                Effect::Resumes { .. } => (-pace.max(0.1).ln(), RESUMES_SPREAD),
+            },
+        )
+    }))
 }
 
 /// What is left of the spread of the bias when the target's own tolerance is taken out.
@@ -290,6 +319,11 @@ impl Task for Heading<'_> {
                 after[i] = lasting_pace[i] + (before[i] - lasting_pace[i]) * kept + wandered;
             }
         }
+        for (pace, (by, spread)) in paces[1..].iter_mut().zip(model.turned.into_iter().flatten()) {
+            for i in 0..LANES {
+                pace[i] += by + spread * points[TURN][i];
+            }
+        }
         let bias = &model.experience.bias;
         let tolerance = model.per_degree * TOLERANCE_C;
         let spread = common_spread(bias.spread, tolerance);
@@ -388,7 +422,7 @@ impl Model for ByReadings<'_> {
     type Firing = Imagined;
 
     fn unknowns(&self) -> usize {
-        WANDER + KNOTS_H.len()
+        TURN + usize::from(self.turned.is_some())
     }
 
     fn imagine(&self, points: &Block) -> Vec<(Imagined, f64)> {
@@ -404,11 +438,10 @@ impl Model for ByReadings<'_> {
         (0..LANES)
             .map(|day| {
                 let imagined = self.imagined(&heads, &walked, &now, day);
-                let by_clock = if self.follows_clock {
-                    length.log_density(imagined.drop_h.max(0.05).ln())
-                } else {
-                    0.0
-                };
+                let by_clock = self.by_clock.as_ref().map_or(0.0, |turned| {
+                    let usual_h = without_turns(imagined.drop_h, turned);
+                    length.log_density(usual_h.max(0.05).ln())
+                });
                 (imagined, seen[day] + by_clock)
             })
             .collect()

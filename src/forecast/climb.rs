@@ -10,6 +10,7 @@
 use super::evidence::{Reading, gather};
 use super::planned::Planned;
 use super::profile::Profile;
+use super::turns::{Effect, TurnedAt};
 
 /// Standard deviations of the passing pace, each a possible kiln: from one on a controller to one
 /// by hand in the wind. Guesses, weighted by the evidence.
@@ -90,8 +91,9 @@ impl ChamberState {
     }
 }
 
-/// Filters the last hours of readings; `None` with fewer than two of them.
-pub fn filter(readings: &[Reading], ruler: Ruler) -> Option<ChamberStates> {
+/// Filters the last hours of readings, during which the burner was turned; `None` with fewer than
+/// two of them.
+pub fn filter(readings: &[Reading], ruler: Ruler, turned: &[TurnedAt]) -> Option<ChamberStates> {
     let last = readings.last()?;
     let from = readings.partition_point(|reading| reading.at_h < last.at_h - WINDOW_H);
     let earlier = readings.len() - 1;
@@ -107,7 +109,7 @@ pub fn filter(readings: &[Reading], ruler: Ruler) -> Option<ChamberStates> {
         Some(marks) => (ruler, marks),
         None => (Ruler::Plain, Ruler::Plain.marks(window)?),
     };
-    let both = RESTLESSNESS.map(|restless| ruler.filtered(&marks, last.c, restless));
+    let both = RESTLESSNESS.map(|restless| ruler.filtered(&marks, turned, last.c, restless));
     Some(ChamberStates {
         states: both.map(|(state, _)| state),
         log_likelihood: both.map(|(_, log_likelihood)| log_likelihood),
@@ -147,7 +149,13 @@ impl Ruler<'_> {
         }
     }
 
-    fn filtered(&self, marks: &[Mark], last_c: f64, restless: f64) -> (ChamberState, f64) {
+    fn filtered(
+        &self,
+        marks: &[Mark],
+        turned: &[TurnedAt],
+        last_c: f64,
+        restless: f64,
+    ) -> (ChamberState, f64) {
         let (pace, width) = match self {
             Ruler::Plain => PACE_PLAIN,
             Ruler::Usual(_, width) | Ruler::Plan(_, width) => (1.0, *width),
@@ -164,7 +172,13 @@ impl Ruler<'_> {
         let mut log_likelihood = 0.0;
         let mut beyond = 0.0;
         for (count, pair) in marks.windows(2).enumerate() {
-            place.forward(pair[1].at_h - pair[0].at_h, passing, self.passes_h());
+            let (mut from_h, between) = (pair[0].at_h, pair[0].at_h..pair[1].at_h);
+            for (at_h, effect) in turned.iter().filter(|(at_h, _)| between.contains(at_h)) {
+                place.forward(at_h - from_h, passing, self.passes_h());
+                place.turn(effect, (pace, width), passing);
+                from_h = *at_h;
+            }
+            place.forward(pair[1].at_h - from_h, passing, self.passes_h());
             let off = place.deviations(&pair[1]);
             if off.abs() > FAR && off * beyond > 0.0 {
                 place = Place::afresh(&pair[0], &pair[1], passing);
@@ -226,6 +240,31 @@ impl Place {
         self.covariance[0][2] += both;
         self.covariance[2][0] += both;
         self.covariance[2][2] += gained;
+    }
+
+    /// The burner is turned: the lasting pace is another one, or again what it was before any
+    /// reading, its mean and width.
+    fn turn(&mut self, effect: &Effect, before: (f64, f64), passing: f64) {
+        let kept = match effect {
+            Effect::Changes { by, spread } => {
+                let factor = by.exp();
+                self.mean[1] *= factor;
+                (factor, (spread * self.mean[1]).powi(2), 1.0, 0.0)
+            }
+            Effect::Resumes { .. } => {
+                self.mean = [self.mean[0], before.0, 0.0];
+                (0.0, before.1 * before.1, 0.0, passing)
+            }
+        };
+        let (lasting, new_lasting, passed, new_passing) = kept;
+        let factors = [1.0, lasting, passed];
+        for (row, factor) in self.covariance.iter_mut().zip(factors) {
+            for (entry, other) in row.iter_mut().zip(factors) {
+                *entry *= factor * other;
+            }
+        }
+        self.covariance[1][1] += new_lasting;
+        self.covariance[2][2] += new_passing;
     }
 
     /// How far off a reading is, in standard deviations.

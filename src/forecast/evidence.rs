@@ -3,6 +3,7 @@
 
 use super::normal::chance_below;
 use super::plausible::{self, SetAside};
+use super::turns::{Turn, turns};
 use crate::cone::{Cone, Curve, curve, lean_deg};
 use crate::firing::{ConePack, Firing, Seen};
 use crate::units::{Celsius, Moment};
@@ -43,6 +44,7 @@ pub struct Evidence {
     pub cones: Cones,
     pub readings: Vec<Reading>,
     pub sights: Vec<Sight>,
+    pub turns: Vec<Turn>,
     pub set_aside: Vec<SetAside>,
     /// Readings used, before they were gathered, and the last of them.
     pub readings_used: usize,
@@ -111,6 +113,7 @@ impl Evidence {
             cones,
             readings: gathered(&usable, lit),
             sights,
+            turns: turns(firing, lit, until),
             set_aside,
             readings_used: usable.len(),
             last_reading: usable.last().map(|(at, _)| *at),

@@ -64,6 +64,12 @@ pub(super) fn short_exp(x: f64) -> f64 {
     arithmetic::short_exp::<Plain>(x)
 }
 
+/// e^x to 4 parts in 10^6, for x up to 709.
+#[inline(always)]
+pub(super) fn coarse_exp(x: f64) -> f64 {
+    arithmetic::coarse_exp::<Plain>(x)
+}
+
 /// ln x, for positive normal numbers.
 #[inline(always)]
 pub(super) fn ln(x: f64) -> f64 {

@@ -7,20 +7,24 @@
 //! [`lanes`] has many firings reckoned side by side.
 
 pub mod by_clock;
+pub mod by_one_reading;
 pub mod by_readings;
 pub mod climb;
 pub mod course;
 pub mod drops;
+pub mod end_climb;
 pub mod evidence;
 pub mod lanes;
 pub mod normal;
 pub mod outlook;
 pub mod past;
+pub mod path;
 pub mod planned;
 pub mod plausible;
 pub mod pooling;
 pub mod profile;
 pub mod sampler;
+pub mod turns;
 mod way;
 
 pub use drops::Drops;
@@ -28,17 +32,21 @@ pub use outlook::{Band, LookWorth, Outlook, outlook};
 pub use plausible::{Implausible, SetAside};
 
 use crate::cone::{Cone, lean_deg};
+use crate::firing::setting::Way;
 use crate::firing::{Firing, Seen, State};
 use crate::kiln::{Kiln, LoadType};
+use crate::review::suggestion::Corrections;
 use crate::units::{Celsius, CelsiusPerHour, Moment, Span};
 use by_clock::ByClock;
+use by_one_reading::ByOneReading;
 use by_readings::ByReadings;
 use climb::{ChamberStates, Ruler};
 use evidence::Evidence;
 use lanes::Block;
-use past::{Experience, Plan};
+use past::{Beforehand, Experience};
 use planned::Planned;
 use sampler::{Model, Weighted};
+use turns::Turn;
 
 /// Standard deviation of a single cone's own end point, C: the makers' figure of 2 C either way
 /// (from memory), taken as the ends of an even spread.
@@ -54,6 +62,8 @@ pub struct Question<'a> {
     pub past: &'a [Firing],
     /// The corner points of the plan: time since lit, and temperature.
     pub schedule: Option<&'a [(Span, Celsius)]>,
+    /// Probe corrections that were accepted in this shop.
+    pub corrections: Option<&'a Corrections>,
     pub now: Moment,
     /// The chance of finding the target down later than the load forgives that must not be
     /// exceeded, whatever the costs say.
@@ -127,6 +137,17 @@ pub enum Ground {
         count: usize,
         last: Moment,
     },
+    /// A burner or switch turned by hand.
+    Turns {
+        count: usize,
+        last: Moment,
+        /// The way of the last turn, where its words say.
+        way: Option<Way>,
+    },
+    /// What was accepted to be added to the probe, C.
+    Correction {
+        add_c: f64,
+    },
     /// Only the load type's usual length.
     UsualLength,
 }
@@ -164,12 +185,15 @@ pub fn forecast(question: &Question) -> Result<Forecast, Declined> {
     let sample = sampler::sample(&model, seed(&known.evidence));
     let drops = Drops::of(&sample, known.evidence.lit);
     let climb = match (states, &model) {
-        (Some(states), Either::Readings(_)) => Some(states.likeliest().climb_c_per_h()),
+        (Some(states), Either::Readings(_)) if known.turns_since().is_empty() => {
+            Some(states.likeliest().climb_c_per_h())
+        }
         _ => middle(&sample, |imagined| Some(imagined.climb_c_per_h)),
     };
     let stopped = states.is_some_and(|s| s.likeliest().climb_c_per_h() < STOPPED_C_PER_H);
     let far = (drops.quantile(0.5) - question.now).as_hours() > STOPPED_AHEAD_H;
-    if stopped && far && !known.planned_to_soak() {
+    let turned_up = known.turns_since().last().is_some_and(|turn| turn.way != Some(Way::Down));
+    if stopped && far && !known.planned_to_soak() && !turned_up {
         return Err(Declined::NotClimbing);
     }
     Ok(Forecast {
@@ -221,13 +245,17 @@ impl Known {
         Ok(Known { evidence, planned, experience, now_h })
     }
 
-    /// By readings where there are enough of them, else by the clock.
+    /// By readings where there are enough of them, by a single one where other days tell the climb,
+    /// else by the clock.
     fn model(&self, question: &Question) -> Result<(Either<'_>, Option<ChamberStates>), Declined> {
         let planned = self.planned.as_ref();
         let ruler = ruler(&self.evidence, &self.experience, planned);
-        let states = climb::filter(&self.evidence.readings, ruler);
+        let course_known = !matches!(ruler, Ruler::Plain);
+        let turned = self.experience.habit.turned(&self.evidence.turns, course_known);
+        let states = climb::filter(&self.evidence.readings, ruler, &turned);
         let by_readings = states.and_then(|states| {
-            ByReadings::new(&self.evidence, &self.experience, planned, states, self.now_h)
+            let (evidence, experience) = (&self.evidence, &self.experience);
+            ByReadings::new(evidence, experience, planned, states, &turned, self.now_h)
         });
         if let Some(model) = by_readings {
             return Ok((Either::Readings(Box::new(model)), states));
@@ -237,6 +265,12 @@ impl Known {
         };
         if !self.experience.length_known && !self.evidence.sights.iter().any(moved) {
             return Err(Declined::NothingKnown);
+        }
+        let by_one = (self.experience.length_known)
+            .then(|| ByOneReading::new(&self.evidence, &self.experience, planned, self.now_h))
+            .flatten();
+        if let Some(model) = by_one {
+            return Ok((Either::OneReading(Box::new(model)), states));
         }
         let fastest = question.kiln.and_then(|kiln| kiln.fastest_climb).map(|climb| climb.0);
         let model = ByClock::new(&self.evidence, &self.experience, planned, fastest, self.now_h);
@@ -252,6 +286,13 @@ impl Known {
         place.is_some_and(|place| planned.in_soak(place))
     }
 
+    /// How the burner was turned since the last reading.
+    fn turns_since(&self) -> &[Turn] {
+        let last_h = self.evidence.readings.last().map_or(0.0, |reading| reading.at_h);
+        let turns = &self.evidence.turns;
+        &turns[turns.partition_point(|turn| turn.at_h < last_h)..]
+    }
+
     fn grounds(&self, question: &Question) -> Vec<Ground> {
         let mut grounds = Vec::new();
         if let (true, Some(name)) = (self.planned.is_some(), &question.firing.schedule) {
@@ -262,6 +303,14 @@ impl Known {
         }
         if let Some(last) = self.evidence.last_reading {
             grounds.push(Ground::Readings { count: self.evidence.readings_used, last });
+            if let Some(add_c) = self.experience.correction_c {
+                grounds.push(Ground::Correction { add_c });
+            }
+        }
+        if let Some(turn) = self.evidence.turns.last() {
+            let last = self.evidence.lit + Span::from_hours(turn.at_h);
+            let count = self.evidence.turns.len();
+            grounds.push(Ground::Turns { count, last, way: turn.way });
         }
         if let Some(last) = self.evidence.sights.last() {
             let last = self.evidence.lit + Span::from_hours(last.at_h);
@@ -278,6 +327,7 @@ impl Known {
 /// The model in use.
 enum Either<'a> {
     Clock(ByClock<'a>),
+    OneReading(Box<ByOneReading<'a>>),
     Readings(Box<ByReadings<'a>>),
 }
 
@@ -287,6 +337,7 @@ impl Model for Either<'_> {
     fn unknowns(&self) -> usize {
         match self {
             Either::Clock(model) => model.unknowns(),
+            Either::OneReading(model) => model.unknowns(),
             Either::Readings(model) => model.unknowns(),
         }
     }
@@ -294,6 +345,7 @@ impl Model for Either<'_> {
     fn imagine(&self, points: &Block) -> Vec<(Imagined, f64)> {
         match self {
             Either::Clock(model) => model.imagine(points),
+            Either::OneReading(model) => model.imagine(points),
             Either::Readings(model) => model.imagine(points),
         }
     }
@@ -330,15 +382,16 @@ fn ruler<'a>(
 }
 
 fn experience(question: &Question, evidence: &Evidence, planned: Option<&Planned>) -> Experience {
-    let plan = Plan {
-        schedule: planned.map(|planned| (planned.drop_h, planned.climb_c_per_h)),
+    let before = Beforehand {
+        planned,
+        corrections: question.corrections.map(|corrections| (corrections, question.now)),
         usual_length_h: question
             .load
             .and_then(|load| load.usual_length)
             .map(Span::as_hours)
             .filter(|hours| *hours > 0.1),
     };
-    Experience::of(question.past, question.firing, &evidence.cones, &plan)
+    Experience::of(question.past, question.firing, &evidence.cones, &before)
 }
 
 /// The same record gives the same draws.

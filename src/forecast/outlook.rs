@@ -81,6 +81,7 @@ fn band(
         .chunks_exact(LANES)
         .map(|points| match model {
             Either::Clock(model) => model.chamber_at(&block(points), &hours),
+            Either::OneReading(model) => model.chamber_at(&block(points), &hours),
             Either::Readings(model) => model.chamber_at(&block(points), &hours),
         })
         .collect();

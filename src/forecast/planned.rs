@@ -1,7 +1,9 @@
 //! The plan of a firing: its schedule's corner points, and where the target would drop on it.
 
 use super::evidence::{Cones, TARGET};
+use super::turns::Turn;
 use crate::cone::Curve;
+use crate::firing::setting::Way;
 use crate::units::{Celsius, CelsiusPerHour, Span};
 
 /// A planned heating, hours since lit against C, up to its last hottest point.
@@ -95,6 +97,18 @@ impl Planned {
             let hours = pair[1].0 - pair[0].0;
             pair[0].1 > c && (pair[1].1 - pair[0].1).abs() <= SOAK_BELOW_C_PER_H * hours
         })
+    }
+
+    /// Where the plan changes its climb by more than a tenth: there somebody turns a burner.
+    pub fn turns(&self) -> Vec<Turn> {
+        let slope = |pair: &[(f64, f64)]| (pair[1].1 - pair[0].1) / (pair[1].0 - pair[0].0);
+        let slopes: Vec<f64> = self.corners.windows(2).map(slope).collect();
+        let turn = |(at, pair): (usize, &[f64])| {
+            let way = if pair[1] > pair[0] { Way::Up } else { Way::Down };
+            let other = (pair[1] - pair[0]).abs() > 0.1 * pair[0].abs();
+            other.then_some(Turn { at_h: self.corners[at + 1].0, way: Some(way) })
+        };
+        slopes.windows(2).enumerate().filter_map(turn).collect()
     }
 
     /// The planned climb at `at_h`, C/h.

@@ -4,11 +4,12 @@
 //! what was seen. The sampler draws points where agreement is good: adaptive importance sampling.
 //! It starts from the prior, lets the evidence in by degrees, each time moving the proposal (a
 //! normal distribution of full covariance, a tenth of the prior mixed in) to where the weight
-//! lies, and stops when most of the draws count. Nothing is resampled, so no parameter ever
+//! lies, and stops when most of the draws count. With few unknowns and little evidence, points laid
+//! evenly over the prior do instead. Nothing is resampled, so no parameter ever
 //! degenerates to a few values.
 
 use super::lanes::{Block, LANES, Lanes, Task, at_best, exp, larger, ln};
-use super::normal::Draws;
+use super::normal::{Draws, Even};
 
 /// The most unknowns a model may have.
 pub const MOST_UNKNOWNS: usize = 16;
@@ -66,6 +67,9 @@ struct Proposal {
 
 /// Possible firings, weighted by the evidence. The same seed gives the same sample.
 pub fn sample<M: Model>(model: &M, seed: u64) -> Vec<Weighted<M::Firing>> {
+    if let Some(round) = evenly(model) {
+        return round.weighted();
+    }
     let mut draws = Draws::seeded(seed);
     let mut proposal = None;
     for _ in 0..MOST_ROUNDS {
@@ -79,10 +83,22 @@ pub fn sample<M: Model>(model: &M, seed: u64) -> Vec<Weighted<M::Firing>> {
         proposal = Some(Proposal::fitted(&points, &weights, model.unknowns()));
     }
     let round = Round::of(model, proposal.as_ref(), &mut draws, BLOCKS_FINAL);
+    round.weighted()
+}
+
+/// With few unknowns and little evidence, points laid evenly over the prior do.
+fn evenly<M: Model>(model: &M) -> Option<Round<M::Firing>> {
+    let unknowns = model.unknowns();
+    if unknowns > Even::MOST {
+        return None;
+    }
+    let mut even = Even::begun();
+    let round = Round::by(model, BLOCKS_FINAL, |_, points| {
+        even.fill(points, unknowns);
+        [0.0; LANES]
+    });
     let weights = normalised(&round.ratios, &round.evidence, 1.0);
-    let points: Vec<Point> = round.points().collect();
-    let firings = round.firings.into_iter().zip(points).zip(weights);
-    firings.map(|((firing, point), weight)| Weighted { weight, point, firing }).collect()
+    (effective(&weights) >= ENOUGH * weights.len() as f64).then_some(round)
 }
 
 /// Draws, each with what it stands for.
@@ -102,6 +118,22 @@ impl<F> Round<F> {
         draws: &mut Draws,
         count: usize,
     ) -> Round<F> {
+        Round::by(model, count, |at, points| {
+            draws.fill(points, model.unknowns());
+            let moves = at as f64 >= DEFENSIVE * count as f64;
+            match proposal {
+                None => [0.0; LANES],
+                Some(proposal) => at_best(Proposing { proposal, points, moves }),
+            }
+        })
+    }
+
+    /// From blocks that are filled by `fill`, which also gives ln of prior over proposal.
+    fn by<M: Model<Firing = F>>(
+        model: &M,
+        count: usize,
+        mut fill: impl FnMut(usize, &mut Block) -> Lanes,
+    ) -> Round<F> {
         let mut round = Round {
             blocks: Vec::with_capacity(count),
             firings: Vec::with_capacity(count * LANES),
@@ -110,12 +142,7 @@ impl<F> Round<F> {
         };
         for at in 0..count {
             let mut points = [[0.0; LANES]; MOST_UNKNOWNS];
-            draws.fill(&mut points, model.unknowns());
-            let moves = at as f64 >= DEFENSIVE * count as f64;
-            round.ratios.extend(match proposal {
-                None => [0.0; LANES],
-                Some(proposal) => at_best(Proposing { proposal, points: &mut points, moves }),
-            });
+            round.ratios.extend(fill(at, &mut points));
             for (firing, log_likelihood) in model.imagine(&points) {
                 round.firings.push(firing);
                 round.evidence.push(log_likelihood);
@@ -123,6 +150,13 @@ impl<F> Round<F> {
             round.blocks.push(points);
         }
         round
+    }
+
+    fn weighted(self) -> Vec<Weighted<F>> {
+        let weights = normalised(&self.ratios, &self.evidence, 1.0);
+        let points: Vec<Point> = self.points().collect();
+        let firings = self.firings.into_iter().zip(points).zip(weights);
+        firings.map(|((firing, point), weight)| Weighted { weight, point, firing }).collect()
     }
 
     fn points(&self) -> impl Iterator<Item = Point> {

@@ -4,10 +4,12 @@
 //! takes, and heat work takes just as much longer. So one factor for each stretch and day is all
 //! there is to reckon, and one exponential.
 
-use super::by_readings::KNOTS_H;
 use super::evidence::TARGET;
 use super::lanes::{LANES, Lanes, Task, any, at_best, larger, short_exp};
 use super::planned::Stretch;
+
+/// When, after the last reading, the wandering climb has its knots, hours.
+pub(super) const KNOTS_H: [f64; 5] = [0.2, 0.5, 1.0, 2.0, 4.0];
 
 /// A stretch at the usual pace.
 #[derive(Debug, Clone, Copy)]

@@ -9,6 +9,7 @@ use super::calendar::Day;
 use super::facts::Facts;
 use super::ledger::{Ledger, grouped, ids};
 use super::prices::{Kind, Prices};
+use crate::firing::setting::share;
 use crate::firing::{Firing, FiringId, Verdict};
 use crate::kiln::{Fuel, Miss};
 use crate::units::Moment;
@@ -158,19 +159,6 @@ fn mean_share(turned: &[(Moment, String)], lit: Moment, end: Moment) -> Option<f
         sum += share(to)? * (until - from).as_hours().max(0.0);
     }
     Some(sum / length)
-}
-
-/// `60 %`, `60%`, `full`, `half`, `off` as a share.
-fn share(text: &str) -> Option<f64> {
-    match text.trim().to_lowercase().as_str() {
-        "full" => Some(1.0),
-        "half" => Some(0.5),
-        "off" => Some(0.0),
-        other => {
-            let percent: f64 = other.strip_suffix('%')?.trim().parse().ok()?;
-            (0.0..=100.0).contains(&percent).then_some(percent / 100.0)
-        }
-    }
 }
 
 /// What one firing cost.

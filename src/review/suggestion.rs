@@ -38,10 +38,15 @@ impl Corrections {
     /// What is to be added to the readings of this kiln at that moment, C: the last correction
     /// accepted by then, 0 if there is none.
     pub fn at(&self, kiln: &str, moment: Moment) -> f64 {
+        self.in_force(kiln, moment).map_or(0.0, |(_, add_c)| add_c)
+    }
+
+    /// The last correction accepted for this kiln by that moment: since when it holds, and C.
+    pub fn in_force(&self, kiln: &str, moment: Moment) -> Option<(Moment, f64)> {
         self.accepted
             .iter()
             .rev()
             .find(|(name, from, _)| *from <= moment && name.eq_ignore_ascii_case(kiln))
-            .map_or(0.0, |(_, _, add_c)| *add_c)
+            .map(|(_, from, add_c)| (*from, *add_c))
     }
 }

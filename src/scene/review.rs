@@ -1,18 +1,19 @@
 //! What past firings teach, as there is to see: every answer of the review for the firings asked
 //! for, page by page and row by row.
 
-use std::collections::BTreeMap;
+use std::collections::{BTreeMap, BTreeSet};
 
 use super::PastFiring;
-use crate::firing::FiringId;
+use crate::firing::{FiringId, Verdict};
 use crate::review::calendar::Day;
-use crate::review::charts::IN_CONTROL;
+use crate::review::charts::{FEWEST_IN_CONTROL, IN_CONTROL};
 use crate::review::cost::{CostBy, Costs, costs};
 use crate::review::drift::{Drift, Measure, ProbeOffset, drifts, probe_offsets};
 use crate::review::evenness::{Evenness, FEWEST_TO_SAY, evenness};
 use crate::review::ledger::Asked;
 use crate::review::outcomes::{By, Outcomes, Overshoot, WentWith, outcomes, overshoots, went_with};
 use crate::review::prices::Prices;
+use crate::review::suggestion::Corrections;
 use crate::review::table::Table;
 use crate::review::tolerance::{Edge, FEWEST_TO_SUGGEST, Side, Tolerance, tolerances};
 use crate::review::wilson::Share;
@@ -52,7 +53,13 @@ pub struct ReviewScene {
     /// Those that have changed first, the clearest change at the top.
     pub drifts: Vec<Drift>,
     pub probes: Vec<ProbeOffset>,
+    /// The kilns whose correction was accepted after the last firing that speaks for it: it shows
+    /// from the next one on, and nothing is suggested until then.
+    pub accepted: Vec<String>,
     pub tolerances: Vec<Tolerance>,
+    /// By load type, the overshoot in cones and the verdict of every firing that its tolerance was
+    /// learned from.
+    pub cases: BTreeMap<String, Vec<(f64, Verdict)>>,
     pub maps: Vec<Evenness>,
     pub costs: Vec<(CostBy, Vec<Costs>)>,
     pub all_costs: Costs,
@@ -112,8 +119,14 @@ impl Page {
 
 impl ReviewScene {
     /// Works out every answer. `known` holds the digested firings of the whole shop in any order;
-    /// those asked for are taken from it as a review of them alone would.
-    pub fn of(known: &Ledger, prices: &Prices, question: &ReviewQuestion) -> ReviewScene {
+    /// those asked for are taken from it as a review of them alone would. `corrections` are those
+    /// accepted so far.
+    pub fn of(
+        known: &Ledger,
+        corrections: &Corrections,
+        prices: &Prices,
+        question: &ReviewQuestion,
+    ) -> ReviewScene {
         let taken = known.select(&question.asked).into_iter().cloned().collect();
         let (kilns, load_types) = (known.kilns.clone(), known.load_types.clone());
         let ledger = Ledger::from_facts(taken, kilns, load_types, question.ahead);
@@ -122,6 +135,16 @@ impl ReviewScene {
         let of_year: Vec<&Facts> =
             facts.iter().copied().filter(|f| year(f.lit) == year(question.now)).collect();
         let outcomes = By::ALL.map(|by| (by, outcomes(&ledger, &facts, by))).to_vec();
+        let tolerances = tolerances(&ledger, &facts);
+        let mut probes = probe_offsets(&facts);
+        let mut accepted = Vec::new();
+        for probe in probes.iter_mut().filter(|probe| probe.suggestion.is_some()) {
+            let correction = |at| corrections.at(&probe.kiln, at);
+            if correction(question.now) != correction(probe.last) {
+                probe.suggestion = None;
+                accepted.push(probe.kiln.clone());
+            }
+        }
         ReviewScene {
             past: facts.iter().map(|f| (f.id, past(f))).collect(),
             ahead: ledger.ahead,
@@ -130,8 +153,13 @@ impl ReviewScene {
             overshoots: overshoots(&facts),
             went_with: went_with(&facts),
             drifts: clearest_first(drifts(&facts)),
-            probes: probe_offsets(&facts),
-            tolerances: tolerances(&ledger, &facts),
+            probes,
+            accepted,
+            cases: tolerances
+                .iter()
+                .map(|row| (row.load_type.clone(), cases(&ledger, row)))
+                .collect(),
+            tolerances,
             maps: evenness(&facts),
             costs: CostBy::ALL.map(|by| (by, costs(&ledger, &facts, prices, by))).to_vec(),
             all_costs: Costs::of("all".to_owned(), &facts, &ledger, prices),
@@ -163,7 +191,9 @@ impl ReviewScene {
                 groups.chain(traits).chain(overshoots.map(ReviewRow::Overshoot)).collect()
             }
             Page::Drift => {
-                let suggested = |probe: &&ProbeOffset| probe.suggestion.is_some();
+                let suggested = |probe: &&ProbeOffset| {
+                    probe.suggestion.is_some() || self.accepted.contains(&probe.kiln)
+                };
                 let first = self.probes.iter().filter(suggested);
                 let last = self.probes.iter().filter(|probe| !suggested(probe));
                 let series = self.drifts.iter().map(ReviewRow::Series);
@@ -208,6 +238,12 @@ fn past(facts: &Facts) -> PastFiring {
         verdict: facts.verdict,
         note: String::new(),
     }
+}
+
+fn cases(ledger: &Ledger, row: &Tolerance) -> Vec<(f64, Verdict)> {
+    let learned: BTreeSet<FiringId> = row.firings.iter().copied().collect();
+    let learned = ledger.facts.iter().filter(|f| learned.contains(&f.id));
+    learned.filter_map(|f| Some((f.overshoot_cones?.best, f.verdict?))).collect()
 }
 
 /// All groups of one way together.
@@ -323,6 +359,8 @@ fn of_trait(row: &WentWith) -> Standing {
 
 fn of_series(drift: &Drift) -> Standing {
     match (&drift.chart, drift.signal()) {
+        // So many values without any scatter make no chart, and nothing to worry about.
+        (None, _) if drift.values.len() >= FEWEST_IN_CONTROL => Standing::Steady,
         (None, _) => Standing::TooFew,
         (Some(_), Some(_)) => Standing::Changed,
         (Some(_), None) if drift.values.len() <= IN_CONTROL => Standing::Learning,

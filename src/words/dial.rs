@@ -87,6 +87,14 @@ impl Dial<'_> {
         temperature.display(self.scale)
     }
 
+    /// `+4 C` or `+7 F`: a step, not a temperature.
+    pub fn difference(&self, celsius: f64) -> String {
+        match self.scale {
+            Scale::Celsius => format!("{celsius:+.0} C"),
+            Scale::Fahrenheit => format!("{:+.0} F", 1.8 * celsius),
+        }
+    }
+
     /// `150 C/h` or `270 F/h`.
     pub fn rate(&self, rate: CelsiusPerHour) -> String {
         rate.display(self.scale)

@@ -25,8 +25,22 @@ pub enum Title {
     GiveUp,
     Kiln,
     LoadType,
+    PutOff,
+    House,
+    Bell,
+    Person,
+    Resting,
     Strike,
     Accept,
+    Repeat,
+    Card,
+}
+
+impl Title {
+    /// Whether it is about what the shop keeps beside its journal.
+    pub fn is_setting(self) -> bool {
+        matches!(self, Title::House | Title::Bell | Title::Person | Title::Resting)
+    }
 }
 
 /// A field of a form.
@@ -55,7 +69,25 @@ pub enum Label {
     IfUnder,
     IfOver,
     UsualLength,
+    Caution,
+    Alarm,
+    Length,
+    Scale,
+    Clock,
+    Folder,
+    Ways,
+    Reach,
+    OnDuty,
+    Keep,
+    Muted,
+    Loudest,
+    Program,
+    Argument,
+    TimeLimit,
+    Kiln,
     When,
+    File,
+    Ware,
 }
 
 /// Why a key did nothing, or a form was not saved.
@@ -74,6 +106,9 @@ pub enum Refusal {
     LitAlready,
     SeenDown,
     NothingSaid,
+    NothingRings,
+    NoAlarmChosen,
+    SettingsGarbled,
 }
 
 pub fn title(title: Title, kiln: &str) -> String {
@@ -93,7 +128,15 @@ pub fn title(title: Title, kiln: &str) -> String {
         Title::Kiln => format!("What {kiln} is"),
         Title::LoadType if kiln.is_empty() => "A new load type".into(),
         Title::LoadType => format!("What {kiln} goes to"),
+        Title::PutOff => format!("Put an alarm of {kiln} off"),
+        Title::House => "How things are shown".into(),
+        Title::Bell => "How the bell rings".into(),
+        Title::Person if kiln.is_empty() => "Somebody to call".into(),
+        Title::Person => format!("How {kiln} is called"),
+        Title::Resting => "An alarm out of service".into(),
         Title::Strike => "Strike what was saved last?".into(),
+        Title::Card => format!("The card of a firing of {kiln}"),
+        Title::Repeat => format!("A schedule as {kiln} was fired"),
         Title::Accept => format!("Accept this for {kiln}?"),
     }
 }
@@ -123,7 +166,25 @@ pub fn label(label: Label) -> &'static str {
         Label::IfUnder => "if under",
         Label::IfOver => "if over",
         Label::UsualLength => "usual time",
+        Label::Caution => "caution",
+        Label::Alarm => "alarm",
+        Label::Length => "for",
+        Label::Scale => "shown in",
+        Label::Clock => "clock",
+        Label::Folder => "schedules",
+        Label::Ways => "called by",
+        Label::Reach => "reached at",
+        Label::OnDuty => "on duty",
+        Label::Keep => "on the list",
+        Label::Muted => "low muted",
+        Label::Loudest => "loudest",
+        Label::Program => "command",
+        Label::Argument => "argument",
+        Label::TimeLimit => "time limit",
+        Label::Kiln => "kiln",
         Label::When => "when",
+        Label::File => "file",
+        Label::Ware => "fired is",
     }
 }
 
@@ -131,6 +192,7 @@ pub fn label(label: Label) -> &'static str {
 pub fn placeholder(label: Label) -> &'static str {
     match label {
         Label::Temperature => "712C or 1314F",
+        Label::File => "what the file is called",
         Label::When => "now (or 9:10, 20 min ago)",
         Label::Note => "anything worth knowing next time",
         Label::Cone => "as usual for the load",
@@ -143,6 +205,17 @@ pub fn placeholder(label: Label) -> &'static str {
         Label::FastestClimb => "at most near the top, 180C/h, if known",
         Label::Under | Label::Over => "how far the load forgives, 0 to 5",
         Label::UsualLength => "from lit to the drop, 5h or 4h30, if known",
+        Label::Caution => "one more caution, shown when such a load is lit",
+        Label::Length => "15 min",
+        Label::Folder => "in a folder beside the shop's file, or in another",
+        Label::Ways => "sound, desktop, terminal, command: in this order",
+        Label::Reach => "handed to the command: an address, a number",
+        Label::OnDuty => "always, or 6:00 to 18:00",
+        Label::Muted => "never, or 22:00 to 7:00",
+        Label::Loudest => "1, from 0 to 1",
+        Label::Program => "none, or a program of your own",
+        Label::Argument => "one more argument",
+        Label::TimeLimit => "10 s, from 1 to 30 s",
         _ => "",
     }
 }
@@ -184,6 +257,9 @@ pub fn refusal(refusal: Refusal, kiln: &str) -> String {
             format!("The target cone of {kiln} was seen down: note that the kiln is off.")
         }
         Refusal::NothingSaid => "Nothing is written here yet: type a few words.".into(),
+        Refusal::NothingRings => "No alarm stands that could be answered or put off.".into(),
+        Refusal::NoAlarmChosen => "Say first which alarm.".into(),
+        Refusal::SettingsGarbled => "There are no such settings here.".into(),
     }
 }
 
@@ -214,6 +290,11 @@ pub fn struck(phrase: &str) -> String {
 
 pub fn not_saved(why: &str) -> String {
     format!("Not saved: {why}. What you entered is still here; Enter tries again.")
+}
+
+/// The same where no form is open.
+pub fn not_written(why: &str) -> String {
+    format!("Not saved: {why}.")
 }
 
 pub fn shop_unreadable(why: &str) -> String {

@@ -1,8 +1,10 @@
 //! What is said of one kiln.
 
 use super::dial::Dial;
+use super::shop::alarm_word;
 use crate::firing::What;
 use crate::firing::event::{Look, Seen};
+use crate::firing::setting::Way;
 use crate::forecast::{Declined, Ground};
 use crate::scene::{ConeScene, Happened, KilnScene, Phase, Role, SECONDS_SHOWN_BELOW, Scene, Todo};
 use crate::units::{CelsiusPerHour, Moment, Span};
@@ -220,6 +222,14 @@ pub fn big_caption(kiln: &KilnScene, now: Moment) -> String {
     }
 }
 
+/// Said below a list of kilns that has no room for all of them.
+pub fn more_kilns(count: usize) -> String {
+    match count {
+        1 => "  and one kiln more".into(),
+        _ => format!("  and {count} kilns more"),
+    }
+}
+
 /// `drop 14:05, likely 13:55 to 14:20`: the middle and the 5 to 95 % window.
 pub fn drop_line(kiln: &KilnScene, now: Moment, dial: &Dial<'_>) -> Option<String> {
     let drop = kiln.drop?;
@@ -317,9 +327,10 @@ pub fn no_forecast(declined: Option<Declined>) -> &'static str {
         Some(Declined::Over) => "nothing is left to forecast",
         Some(Declined::Aborted) => "it was given up",
         Some(Declined::NotClimbing) => "it has stopped climbing",
-        Some(Declined::NothingKnown) | None => {
+        Some(Declined::NothingKnown) => {
             "nothing is known yet of when it will drop; note a reading or two"
         }
+        None => "its forecast is being made",
     }
 }
 
@@ -339,6 +350,21 @@ pub fn rests_on_line(kiln: &KilnScene, dial: &Dial<'_>) -> Option<String> {
             }
             Ground::Looks { count, last } => {
                 format!("{} to {}", plural(*count, "look", "looks"), dial.time(*last))
+            }
+            Ground::Turns { count, last, way } => {
+                let way = match way {
+                    Some(Way::Up) => "up ",
+                    Some(Way::Down) => "down ",
+                    None => "",
+                };
+                let last = dial.time(*last);
+                match count {
+                    1 => format!("the burner or switch turned {way}at {last}"),
+                    _ => format!("{count} turns of burner or switch, the last {way}at {last}"),
+                }
+            }
+            Ground::Correction { add_c } => {
+                format!("a correction of {} to its probe", dial.difference(*add_c))
             }
             Ground::UsualLength => "the usual length of such a firing".into(),
         })
@@ -383,9 +409,13 @@ pub fn event_phrase(what: &What, kiln: &str, dial: &Dial<'_>) -> String {
         What::KilnSet(set) => format!("kiln {}, {}", set.name, set.fuel),
         What::LoadTypeSet(load) => format!("load type {}, cone {}", load.name, load.target),
         What::Accepted(suggestion) => super::accepted_phrase(suggestion, dial.scale),
-        What::ProbeSilent { .. } | What::Acknowledged { .. } | What::Shelved { .. } => {
-            format!("{kiln}: written")
+        What::Acknowledged { alarm } => {
+            format!("{kiln}: {} answered, somebody is on the way", alarm_word(alarm))
         }
+        What::Shelved { alarm, length } => {
+            format!("{kiln}: {} put off for {length}", alarm_word(alarm))
+        }
+        What::ProbeSilent { .. } => format!("{kiln}: written"),
     }
 }
 
@@ -410,6 +440,14 @@ pub const KEYS_TITLE: &str = "Keys";
 pub const NOBODY_LOOKED: &str = "nobody has looked yet";
 pub const NO_READINGS: &str = "no readings yet";
 pub const ANY_KEY: &str = "any key closes this list";
+
+/// A name in so many columns; one that is too long ends in two points.
+pub fn shortened(name: &str, columns: usize) -> String {
+    let long = name.chars().count() > columns;
+    let letters = name.chars().take(columns.saturating_sub(if long { 2 } else { 0 }));
+    let kept: String = letters.collect();
+    if long && columns >= 3 { format!("{}..", kept.trim_end()) } else { kept }
+}
 
 pub fn curve_title(kiln: &str) -> String {
     format!("Heat of {kiln}")

@@ -20,6 +20,9 @@ pub fn lean_phrase(cone: &ConeScene) -> String {
         None => "lean not known".into(),
         Some(now) => {
             let (least, most) = now.lean_range_deg;
+            if least.round() == most.round() {
+                return format!("lean {:.0}", now.lean_deg);
+            }
             format!("lean {:.0}, {least:.0} to {most:.0}", now.lean_deg)
         }
     }

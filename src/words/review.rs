@@ -1,21 +1,25 @@
 //! What is said of what past firings teach.
 
+mod drifted;
 mod finding;
 
+pub use drifted::drifted;
 pub use finding::{Finding, page_finding};
 
+use crate::firing::{Firing, FiringId, Verdict};
 use crate::review::calendar::Day;
-use crate::review::charts::Chart;
-use crate::review::cost::{CostBy, Costs};
+use crate::review::charts::{Chart, FEWEST_IN_CONTROL};
+use crate::review::cost::Costs;
 use crate::review::drift::{Drift, Measure, ProbeOffset};
 use crate::review::evenness::Evenness;
+use crate::review::nearest::{Near, Repeat};
 use crate::review::outcomes::{By, Outcomes, Trait, WentWith};
 use crate::review::suggestion::{Change, Suggestion};
 use crate::review::table::{Cell, fixed};
 use crate::review::tables::{degrees, letter};
 use crate::review::tolerance::{Edge, Side, Tolerance};
 use crate::scene::{Page, ReviewRow, ReviewScene, Standing, side_of};
-use crate::units::{Scale, Span};
+use crate::units::Scale;
 
 pub const NOTHING_TO_REVIEW: &str = "No firing that was lit is in this period.";
 pub const NOTHING_TO_ACCEPT: &str = "Nothing is suggested in this row that could be accepted.";
@@ -38,7 +42,10 @@ pub fn page_name(page: Page, way: usize) -> String {
         Page::Drift => "Drift".into(),
         Page::Tolerance => "Tolerance".into(),
         Page::Evenness => "Evenness".into(),
-        Page::Cost => CostBy::ALL[way % CostBy::ALL.len()].title().to_owned(),
+        Page::Cost => {
+            let by = ["load", "kiln", "month"];
+            format!("Cost by {}", by[way % by.len()])
+        }
     }
 }
 
@@ -57,13 +64,19 @@ pub fn how_many(firings: usize) -> String {
 }
 
 fn went_with_sentence(row: &WentWith) -> String {
+    let named = row.named.as_deref().unwrap_or_default();
     let what = match row.what {
-        Trait::LateLook => "late looks".to_owned(),
-        Trait::LateOff => "late offs".to_owned(),
-        Trait::FastClimb => "fast climbs".to_owned(),
-        Trait::PartLoad => "part loads".to_owned(),
-        Trait::NeverSeenDown => "targets never seen down".to_owned(),
-        _ => format!("the {}", row.name()),
+        Trait::LateLook => "late looks".into(),
+        Trait::LateOff => "late offs".into(),
+        Trait::FastClimb => "fast climbs".into(),
+        Trait::PartLoad => "part loads".into(),
+        Trait::NeverSeenDown => "targets never seen down".into(),
+        Trait::Schedule => format!("the schedule {named}"),
+        Trait::Kiln => format!("the kiln {named}"),
+        Trait::LoadType => format!("loads of {named}"),
+        Trait::TimeOfDay => format!("drops in the hours {named}"),
+        Trait::Weekend => "drops at the weekend".into(),
+        Trait::TwoAtOnce => "two cones going down at once".into(),
     };
     let (with, without) = (row.missed_with, row.missed_without);
     format!(
@@ -110,8 +123,15 @@ fn signed(value: f64, decimals: usize) -> String {
     }
 }
 
+/// The value of a series that is long enough for a chart and never moved.
+fn unmoved(drift: &Drift) -> Option<f64> {
+    let first = drift.values.first().copied()?;
+    let enough = drift.values.len() >= FEWEST_IN_CONTROL && drift.chart.is_none();
+    enough.then_some(first)
+}
+
 /// What a series has come to, in one sentence.
-pub fn drift_sentence(drift: &Drift, ahead: Span, scale: Scale) -> String {
+pub fn drift_sentence(drift: &Drift, scene: &ReviewScene, scale: Scale) -> String {
     let whose = match &drift.load_type {
         Some(load) => format!("{} with {load}", drift.kiln),
         None => format!("The probe on {}", drift.kiln),
@@ -119,6 +139,11 @@ pub fn drift_sentence(drift: &Drift, ahead: Span, scale: Scale) -> String {
     let count = drift.values.len();
     let unit = unit(drift.measure, scale);
     let Some(chart) = &drift.chart else {
+        if let Some(always) = unmoved(drift) {
+            let always = fixed(shown(drift.measure, always, scale), 0);
+            let name = drift.measure.name();
+            return format!("{whose}: {name} was {always} {unit} in each of {count} firings.");
+        }
         return format!(
             "{whose}: {count} of {} are too few to say what is usual.",
             drift.measure.name()
@@ -145,7 +170,7 @@ pub fn drift_sentence(drift: &Drift, ahead: Span, scale: Scale) -> String {
         (Measure::ProbeHigh, true) => format!("reads {by} {unit} more high"),
         (Measure::ProbeHigh, false) => format!("reads {by} {unit} more low"),
     };
-    let since = Day::of(since, ahead);
+    let since = Day::of(since, scene.ahead);
     let look = drift.measure.where_to_look(up);
     format!("{whose} {says} since {since} (+- {about} {unit}): {look}")
 }
@@ -205,7 +230,7 @@ pub fn review_row(row: &ReviewRow<'_>, scene: &ReviewScene, scale: Scale, roomy:
                 "{} of {} missed, else {} of {}",
                 with.hits, with.of, without.hits, without.of
             );
-            (row.name(), figures)
+            (row.what.name().to_owned(), figures)
         }
         ReviewRow::Overshoot(row) => {
             let minutes = row.minutes.map(|minutes| format!("{} min late", fixed(minutes, 1)));
@@ -240,7 +265,7 @@ pub fn review_row(row: &ReviewRow<'_>, scene: &ReviewScene, scale: Scale, roomy:
         }
         ReviewRow::Costs(_, group) => (group.group.clone(), cost_figures(group, scene, roomy)),
     };
-    RowWords { name, figures, state: state_words(row) }
+    RowWords { name, figures, state: state_words(row, scene) }
 }
 
 fn outcomes_figures(group: &Outcomes, roomy: bool) -> String {
@@ -278,7 +303,10 @@ fn series_words(drift: &Drift, scene: &ReviewScene, scale: Scale) -> (String, St
             shown(chart.in_control.mean, 1),
             shown(chart.in_control.sigma, 1)
         ),
-        (None, None) => how_many(drift.values.len()),
+        (None, None) => match unmoved(drift) {
+            Some(always) => format!("always {} {unit}", shown(always, 1)),
+            None => how_many(drift.values.len()),
+        },
     };
     (name, figures)
 }
@@ -311,14 +339,15 @@ fn cost_figures(group: &Costs, scene: &ReviewScene, roomy: bool) -> String {
     format!("{loads}, {per_load} each{piece}, lost {lost}")
 }
 
-fn state_words(row: &ReviewRow<'_>) -> String {
+fn state_words(row: &ReviewRow<'_>, scene: &ReviewScene) -> String {
     let says = match (row, row.standing()) {
         (_, Standing::TooFew) => "too few",
         (_, Standing::Learning) => "still learning",
         (_, Standing::Changed) => "changed",
         (_, Standing::Hottest) => "hottest",
         (_, Standing::Coldest) => "coldest",
-        (_, Standing::Suggested) => "a accepts",
+        (_, Standing::Suggested) => "press a",
+        (ReviewRow::Probe(probe), _) if scene.accepted.contains(&probe.kiln) => "accepted",
         (ReviewRow::Costs(_, group), _) if group.incomplete > 0 => "part unknown",
         (_, Standing::Plain) => "",
         (ReviewRow::Outcomes(..), Standing::Up) => "better",
@@ -340,7 +369,7 @@ fn state_words(row: &ReviewRow<'_>) -> String {
 pub fn row_sentence(row: &ReviewRow<'_>, scene: &ReviewScene, scale: Scale) -> String {
     match row {
         ReviewRow::Probe(probe) => probe_sentence(probe, scale),
-        ReviewRow::Series(drift) => drift_sentence(drift, scene.ahead, scale),
+        ReviewRow::Series(drift) => drift_sentence(drift, scene, scale),
         ReviewRow::Edge(row, side) => tolerance_sentence(row, *side),
         ReviewRow::Place(map, _) => evenness_sentence(map, scale),
         ReviewRow::WentWith(row) => went_with_sentence(row),
@@ -411,3 +440,66 @@ pub fn bars_mean(page: Page) -> &'static str {
         Page::Cost => "bar: what it cost, and light what was lost",
     }
 }
+
+/// Under a chart of months: what its columns mean.
+pub fn months_mean(page: Page) -> &'static str {
+    match page {
+        Page::Cost => "cost of each month, and light what was lost",
+        _ => "loads of each month, and light the misses",
+    }
+}
+
+pub fn most_in_a_month(most: &str) -> String {
+    format!("tallest {most}")
+}
+
+/// The lanes of a chart of overshoot, from above, and what stands left of the figures.
+pub const LANES: [(Verdict, &str); 3] =
+    [(Verdict::Under, "under"), (Verdict::Good, "good"), (Verdict::Over, "over")];
+pub const FIGURE_LANE: &str = "figure";
+pub const EDGE_LANE: &str = "edge";
+pub const CONES_LANE: &str = "cones";
+
+/// The firings that went most like one, nearest first.
+pub fn nearest_line(kiln: &str, near: &[(Near, Option<Verdict>)], scale: Scale) -> String {
+    let one = |(near, verdict): &(Near, Option<Verdict>)| {
+        let apart = fixed(degrees(near.apart_c, scale), 0);
+        let came_out = verdict.map_or("", |verdict| verdict.name());
+        let text = format!("{} ({apart} {} apart, {came_out})", near.id, letter(scale));
+        text.replace(", )", ")")
+    };
+    match near {
+        [] => format!("No past firing of {kiln} shares enough of its time to be compared."),
+        _ => {
+            format!("Most like it: firing {}.", near.iter().map(one).collect::<Vec<_>>().join(", "))
+        }
+    }
+}
+
+/// The schedule that was made from a firing, and how near it keeps to it.
+pub fn schedule_written(path: &str, repeat: &Repeat, scale: Scale) -> String {
+    format!(
+        "{path}: {} segments; none of {} readings is further than {} {} from it.",
+        repeat.schedule.segments.len(),
+        repeat.readings,
+        fixed(degrees(repeat.furthest_c, scale), 0),
+        letter(scale)
+    )
+}
+
+/// Where the card of a firing is.
+pub fn card_written(path: &str, firing: FiringId) -> String {
+    format!("The card of firing {firing} is in {path}.")
+}
+
+pub fn will_write_file(path: &str) -> String {
+    format!("Enter writes {path}.")
+}
+
+/// What a schedule made from a firing is called.
+pub fn repeat_name(firing: &Firing) -> String {
+    format!("{} in {}, as firing {}", firing.load_type, firing.kiln, firing.id)
+}
+
+pub const SAY_WARE: &str = "Say first what is fired, so that its cautions are known.";
+pub const SAY_FILE: &str = "Say first how the file is to be called.";

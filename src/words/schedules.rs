@@ -26,9 +26,20 @@ pub const SCHEDULES_TITLE: &str = "Schedules";
 pub const NO_SUCH_SCHEDULE: &str = "no such schedule";
 
 /// `018  5 h 30 min  Lustre and gold`: what a list says of a schedule.
-pub fn schedule_line(schedule: &Schedule) -> String {
+pub fn schedule_line(schedule: &Schedule, own: bool) -> String {
     let (target, total) = (schedule.target.name(), schedule.total().to_string());
-    format!("{target:<4} {total:>12}  {}", schedule.name)
+    format!("{target:<4} {total:>12}  {}", schedule_name(schedule, own))
+}
+
+/// `Lustre and gold`, or `Gold on cups (own)` for one of the shop's own.
+pub fn schedule_name(schedule: &Schedule, own: bool) -> String {
+    let mark = if own { " (own)" } else { "" };
+    format!("{}{mark}", schedule.name)
+}
+
+/// What a list says of a file that cannot be used as a schedule.
+pub fn garbled_schedule(file: &str, why: &str) -> String {
+    format!("cannot be used: {file}, {why}")
 }
 
 /// What it is for, and its segments, each with when it ends.

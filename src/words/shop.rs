@@ -1,5 +1,6 @@
-//! What is said of the shop's kilns and load types.
+//! What is said of the shop: its kilns, its load types, whom it calls and how it shows things.
 
+use super::dial::Clock;
 use crate::kiln::{Kiln, LoadType};
 use crate::units::Scale;
 
@@ -29,3 +30,111 @@ pub fn load_type_line(load: &LoadType) -> String {
         load.over_cones
     )
 }
+
+pub const ADD_PERSON: &str = "add somebody to call";
+pub const ADD_RESTING: &str = "take an alarm out of service";
+/// What is done with something of a list.
+pub const KEEP_OR_DROP: [&str; 2] = ["keep it", "take it off the list"];
+pub const SAY_WHICH_ALARM: &str = "Say first which kiln and which alarm.";
+/// Said where a form is about no setting.
+pub const NO_SETTING: &str = "This is no setting of the shop.";
+
+pub fn scale_word(scale: Scale) -> &'static str {
+    match scale {
+        Scale::Celsius => "C",
+        Scale::Fahrenheit => "F",
+    }
+}
+
+pub fn clock_word(clock: Clock) -> &'static str {
+    match clock {
+        Clock::TwelveHour => "12 h",
+        Clock::TwentyFourHour => "24 h",
+    }
+}
+
+/// `shown in F, clock of 12 h; own schedules in /home/ada/schedules`.
+pub fn house_line(scale: Scale, clock: Clock, folder: Option<&str>) -> String {
+    let folder = folder.map_or("beside the shop's file".into(), |folder| format!("in {folder}"));
+    format!(
+        "shown in {}, clock of {}; own schedules {folder}",
+        scale_word(scale),
+        clock_word(clock)
+    )
+}
+
+pub fn seconds_text(seconds: u64) -> String {
+    format!("{seconds} s")
+}
+
+/// `6:00 to 18:00`.
+pub fn hours_text(from: &str, to: &str) -> String {
+    format!("{from} to {to}")
+}
+
+/// `bell: as loud as 0.8, muted for low priority 22:00 to 7:00, command siren`.
+pub fn bell_line(
+    muted: Option<(&str, &str)>,
+    loudest: Option<f64>,
+    program: Option<&str>,
+) -> String {
+    let facts = [
+        Some(format!("at most {:.0} % loud", 100.0 * loudest.unwrap_or(1.0))),
+        muted.map(|(from, to)| format!("low priority muted {}", hours_text(from, to))),
+        program.map(|program| format!("command {program}")),
+    ];
+    let facts: Vec<String> = facts.into_iter().flatten().collect();
+    format!("bell: {}", facts.join(", "))
+}
+
+/// `call Ada by sound, desktop; on duty 6:00 to 18:00`.
+pub fn person_line(
+    name: &str,
+    ways: &[String],
+    reach: &str,
+    on_duty: Option<(&str, &str)>,
+) -> String {
+    let reach = if reach.is_empty() { String::new() } else { format!(" at {reach}") };
+    let duty = on_duty.map(|(from, to)| format!("; on duty {}", hours_text(from, to)));
+    format!("call {name} by {}{reach}{}", ways.join(", "), duty.unwrap_or_default())
+}
+
+/// `probe_trouble` as it is said: `probe trouble`.
+pub fn alarm_word(name: &str) -> String {
+    name.replace('_', " ")
+}
+
+/// `out of service at North: probe trouble, the probe is at the maker's`.
+pub fn resting_line(kiln: &str, alarm: &str, why: &str) -> String {
+    format!("out of service at {kiln}: {}, {why}", alarm_word(alarm))
+}
+
+pub fn not_hours(seen: &str) -> String {
+    format!("\"{seen}\" is no part of a day: write it like 6:00 to 18:00, or leave it empty.")
+}
+
+pub fn not_a_whole_path(seen: &str) -> String {
+    format!(
+        "\"{seen}\" is no whole path: write the folder from its root, like /home/ada/schedules."
+    )
+}
+
+pub fn not_a_number(seen: &str) -> String {
+    format!("\"{seen}\" is not a number that can stand here.")
+}
+
+/// What will be kept if the form is confirmed: lines that are there afterwards.
+pub fn will_keep(line: &str) -> String {
+    format!("Enter keeps: {line}.")
+}
+
+pub const WILL_DROP: &str = "Enter takes it off the list.";
+
+/// Why settings cannot be changed here.
+pub fn put_right_first(why: &str) -> String {
+    format!("{why}. Put the file right first.")
+}
+
+/// After settings were kept.
+pub const KEPT: &str =
+    "Kept in the shop's settings. A \"spyhole keep\" that runs takes them up when it starts again.";

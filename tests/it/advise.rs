@@ -162,6 +162,26 @@ fn law_what_it_rests_on_is_said_when_asked() {
 }
 
 #[test]
+fn law_a_turn_of_the_burner_counts_and_is_named() {
+    let median = |record: &Record| time(&record.json(&at(13, 2))["p50"]);
+    let mut lines = climbing(13, 659.0);
+    let untouched = median(&Record::of(&lines));
+    for (minute, to) in [(0, "half"), (1, "60 %")] {
+        let at = at(13, minute);
+        lines.push(format!(r#"{{"at":"{at}","event":"turned","to":"{to}"}}"#));
+    }
+    let turned = Record::of(&lines);
+    let run = turned.run(&["--at", &at(13, 2), "--explain"]);
+    assert!(
+        run.out.contains("2 turns of burner or switch, the last up at "),
+        "{}{}",
+        run.out,
+        run.err
+    );
+    assert!(median(&turned) < untouched, "turned up, it drops sooner");
+}
+
+#[test]
 fn law_a_record_that_cannot_be_used_is_named_with_its_lines() {
     let bad = Record::of(&[
         LIT.replace("kiln", "kilm"),

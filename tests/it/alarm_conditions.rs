@@ -46,8 +46,16 @@ fn look(target: Option<Seen>, guard: Option<Seen>) -> What {
 fn found_with(firing: &Firing, plan: &Plan, usual_hours: Option<f64>, hours: f64) -> Vec<Finding> {
     let now = at(hours);
     let load = gold(usual_hours.map(Span::from_hours));
-    let (kiln, past, schedule, limit) = (None, &[][..], None, USUAL_LIMIT);
-    let advice = advise(&Question { firing, load: Some(&load), kiln, past, schedule, now, limit });
+    let advice = advise(&Question {
+        firing,
+        load: Some(&load),
+        kiln: None,
+        past: &[],
+        schedule: None,
+        corrections: None,
+        now,
+        limit: USUAL_LIMIT,
+    });
     findings(&Watched { firing, advice: Some(&advice), plan }, now)
 }
 

@@ -88,6 +88,7 @@ impl Stage {
                 kiln: None,
                 past: &self.past,
                 schedule: None,
+                corrections: None,
                 now,
                 limit: USUAL_LIMIT,
             }));

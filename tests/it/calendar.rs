@@ -40,6 +40,7 @@ fn advice(firing: &Firing, now: Moment) -> Advice {
         kiln: None,
         past: &[],
         schedule: None,
+        corrections: None,
         now,
         limit: USUAL_LIMIT,
     })

@@ -36,6 +36,8 @@ fn law_the_window_narrows_with_what_is_known() {
     assert!(by_hand.width_min < 25.0, "{by_hand:?}");
     assert!(probe.width_guide_down_min < 6.0, "{probe:?}");
     assert!(by_hand.width_guide_down_min < 6.0, "{by_hand:?}");
+    let looks = Sharpness::run(Reads::Nothing, 60, 20_000);
+    assert!(looks.width_guide_down_min < 6.5, "6 in the full trials: {looks:?}");
     assert!(probe.crps_min < 0.5 * probe.crps_usual_min, "{probe:?}");
     assert!(by_hand.crps_min < 0.5 * by_hand.crps_usual_min, "{by_hand:?}");
 }
@@ -141,6 +143,7 @@ fn law_the_forecast_is_repeatable() {
             kiln: None,
             past: &past,
             schedule: None,
+            corrections: None,
             now: after(4.0),
             limit: spyhole::forecast::USUAL_LIMIT,
         };

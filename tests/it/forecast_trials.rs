@@ -20,11 +20,13 @@ pub(crate) struct Knowledge {
     pub(crate) looks: bool,
 }
 
-pub(crate) const STATES: [Knowledge; 8] = [
+pub(crate) const STATES: [Knowledge; 10] = [
     Knowledge { name: "clock only", history: 0, reads: Reads::Nothing, looks: false },
     Knowledge { name: "clock only, looks", history: 0, reads: Reads::Nothing, looks: true },
     Knowledge { name: "history", history: 8, reads: Reads::Nothing, looks: false },
     Knowledge { name: "history, looks", history: 8, reads: Reads::Nothing, looks: true },
+    Knowledge { name: "one reading", history: 8, reads: Reads::Once, looks: false },
+    Knowledge { name: "one reading, looks", history: 8, reads: Reads::Once, looks: true },
     Knowledge { name: "hand readings", history: 8, reads: Reads::ByHand, looks: false },
     Knowledge { name: "hand readings, looks", history: 8, reads: Reads::ByHand, looks: true },
     Knowledge { name: "probe", history: 8, reads: Reads::Probe, looks: false },
@@ -86,6 +88,7 @@ impl Trial {
             kiln: None,
             past: &self.past,
             schedule: None,
+            corrections: None,
             now,
             limit: USUAL_LIMIT,
         }

@@ -11,6 +11,7 @@ use spyhole::firing::event::Look;
 use spyhole::firing::{ConePack, Firing, Seen, State};
 use spyhole::forecast::{Declined, Ground, Implausible, Question, USUAL_LIMIT};
 use spyhole::kiln::{Fuel, Kiln, LoadType, Miss};
+use spyhole::review::suggestion::{Change, Corrections};
 use spyhole::units::{Celsius, CelsiusPerHour, Moment, Span};
 use spyhole::watch::{Advice, advise};
 
@@ -42,6 +43,12 @@ struct Scenario {
     looks: Vec<Seeing>,
     #[serde(default)]
     silent_h: Vec<f64>,
+    /// Burner or switch: hours since lit, and the new setting.
+    #[serde(default)]
+    turned: Vec<(f64, String)>,
+    /// What was accepted to be added to the probe of this kiln, hours since lit (below 0 before)
+    /// and C.
+    correction: Option<(f64, f64)>,
     off_h: Option<f64>,
     aborted_h: Option<f64>,
     #[serde(default)]
@@ -84,6 +91,8 @@ struct Former {
     length_h: f64,
     /// With half-hourly readings that climb steadily to this temperature at the drop.
     read_to_c: Option<f64>,
+    #[serde(default)]
+    turned: Vec<(f64, String)>,
 }
 
 #[derive(Deserialize)]
@@ -176,6 +185,7 @@ impl Scenario {
             readings: readings.iter().map(|(h, c)| (after(*h), Celsius(*c))).collect(),
             silences: self.silent_h.iter().map(|h| (after(*h), "unplugged".into())).collect(),
             looks,
+            turned: self.turned.iter().map(|(h, to)| (after(*h), to.clone())).collect(),
             off: self.off_h.map(after),
             aborted: self.aborted_h.map(|h| (after(h), "gas ran out".into())),
             state: if self.lit { State::Lit } else { State::Planned },
@@ -202,6 +212,11 @@ impl Scenario {
         let schedule: Option<Vec<(Span, Celsius)>> = self.schedule.as_ref().map(|corners| {
             corners.iter().map(|(h, c)| (Span::from_hours(*h), Celsius(*c))).collect()
         });
+        let mut corrections = Corrections::default();
+        if let Some((from_h, add_c)) = self.correction {
+            let change = Change::ProbeCorrection { kiln: north(), add_c };
+            corrections.accept(after(from_h), &change);
+        }
         let past: Vec<Firing> = self.past.iter().map(Former::firing).collect();
         let kiln = Kiln {
             name: north(),
@@ -216,6 +231,7 @@ impl Scenario {
             kiln: Some(&kiln),
             past: &past,
             schedule: schedule.as_deref(),
+            corrections: Some(&corrections),
             now: after(self.asked_h),
             limit: USUAL_LIMIT,
         })
@@ -239,6 +255,7 @@ impl Former {
             pack: Some(pack(&self.target)),
             lit: Some(LIT),
             readings,
+            turned: self.turned.iter().map(|(h, to)| (after(*h), to.clone())).collect(),
             looks: vec![(after(self.length_h - 0.05), look(Seen::Half)), (down, look(Seen::Down))],
             off: Some(down),
             state: State::Closed,
@@ -274,6 +291,8 @@ fn name_of_ground(ground: &Ground) -> &'static str {
         Ground::PastFirings { .. } => "past firings",
         Ground::Readings { .. } => "readings",
         Ground::Looks { .. } => "looks",
+        Ground::Turns { .. } => "turns",
+        Ground::Correction { .. } => "correction",
         Ground::UsualLength => "usual length",
     }
 }

@@ -1,85 +1,30 @@
-//! Screens: whole frames compared at three sizes, and what no sequence of keys may do.
+//! Screens: what keys and clicks do, what every frame shows, and what no sequence of them may do.
 
 mod adviser;
 mod desk;
+mod frames;
 mod port;
 mod review;
+mod settings;
 mod views;
 
-use desk::{ASCII, DIAL, Desk, NOW, PLAIN, check_frames, text};
+use std::collections::BTreeSet;
+
+use desk::{ASCII, DIAL, Desk, NOW, PLAIN};
 use proptest::prelude::*;
 use spyhole::edge::screen::app::{Input, Mouse, Tone};
-use spyhole::edge::screen::key::{self, Key};
+use spyhole::edge::screen::key::{self, Key, Meaning};
+use spyhole::edge::screen::store::{About, Entry};
 use spyhole::edge::screen::theme::{
-    Choice, Depth, Paper, Part, Theme, contrast, indexed, of_index, of_sixteen, pair,
+    Choice, Depth, Paper, Part, Rgb, Theme, contrast, indexed, of_index, of_sixteen, pair,
     pair_of_sixteen,
 };
+use spyhole::edge::screen::view::View;
 use spyhole::firing::What;
 use spyhole::firing::event::{Look, Seen};
+use spyhole::scene::Phase;
 use spyhole::units::{Moment, Span};
-use spyhole::watch::Say;
 use spyhole::words;
-
-#[test]
-fn regress_frames_of_a_shop_without_kilns() {
-    check_frames("no_kilns", &Desk::empty());
-}
-
-#[test]
-fn regress_frames_of_the_floor_with_a_look_due() {
-    check_frames("look_due", &Desk::busy());
-}
-
-#[test]
-fn regress_frames_of_a_countdown_in_seconds() {
-    let mut desk = Desk::busy();
-    desk.heron().say = Say::Wait;
-    desk.heron().next_look = Some(NOW + Span::seconds(9 * 60 + 41));
-    check_frames("countdown", &desk);
-}
-
-#[test]
-fn regress_frames_of_a_target_that_is_down() {
-    let mut desk = Desk::busy();
-    let look = Look { target: Some(Seen::Down), guide: Some(Seen::Down), guard: None };
-    desk.write(1, NOW - Span::seconds(125), What::Look(look));
-    let heron = desk.heron();
-    heron.say = Say::ShutOff;
-    heron.overshoot = Some(Span::seconds(125));
-    heron.overshoot_cones = Some(0.11);
-    check_frames("shut_off", &desk);
-}
-
-#[test]
-fn regress_frames_of_the_look_form() {
-    let mut desk = Desk::busy();
-    desk.type_in("ldl");
-    check_frames("look_form", &desk);
-}
-
-#[test]
-fn regress_frames_of_the_light_form() {
-    let mut desk = Desk::busy();
-    desk.press(Key::BackTab);
-    desk.type_in("f1\t06\n");
-    check_frames("light_form_asks_again", &desk);
-}
-
-#[test]
-fn regress_frames_of_the_light_form_with_a_schedule() {
-    let mut desk = Desk::busy();
-    desk.press(Key::BackTab);
-    desk.type_in("f1b");
-    check_frames("light_form_schedule", &desk);
-}
-
-#[test]
-fn regress_frames_of_the_pack_form() {
-    let mut desk = Desk::busy();
-    desk.press(Key::BackTab);
-    desk.type_in("p1\tcups with a gold rim");
-    check_frames("pack_form", &desk);
-}
 
 /// Packed, lit by a schedule, turned, noted, given up, lit again: each by its key.
 #[test]
@@ -118,37 +63,6 @@ fn law_refusals_on_the_screen_name_keys() {
         "Not saved: switching off would be 1 h 00 min before Heron was lit: check the time. What you \
          entered is still here; Enter tries again."
     );
-}
-
-#[test]
-fn regress_frames_of_an_entry_the_shop_did_not_take() {
-    let mut desk = Desk::busy();
-    desk.refuses = Some("the disk is full");
-    desk.type_in("r720C\n");
-    check_frames("not_saved", &desk);
-}
-
-#[test]
-fn regress_frames_of_a_saved_look() {
-    let mut desk = Desk::busy();
-    desk.type_in("ldls\n");
-    check_frames("saved", &desk);
-}
-
-#[test]
-fn regress_frames_of_the_far_view() {
-    let mut desk = Desk::busy();
-    desk.type_in("v");
-    desk.heron().say = Say::Wait;
-    desk.heron().next_look = Some(NOW + Span::minutes(25));
-    check_frames("far_view", &desk);
-}
-
-#[test]
-fn regress_frames_of_the_help() {
-    let mut desk = Desk::busy();
-    desk.type_in("?");
-    check_frames("help", &desk);
 }
 
 #[test]
@@ -259,6 +173,98 @@ fn law_what_is_urgent_stands_out_without_its_hue() {
     }
 }
 
+/// What somebody without red or without green cones sees, as linear sRGB: Vienot, Brettel and
+/// Mollon, "Digital video colourmaps for checking the legibility of displays by dichromats", Color
+/// Research and Application 24 (1999), the matrices of its table of steps (from memory). No matrix
+/// of the paper is for the rare lack of blue cones: lightness, which all pairs differ in, carries
+/// there too.
+fn as_dichromats_see(colour: Rgb) -> [Rgb; 2] {
+    const TO_LMS: [[f64; 3]; 3] = [
+        [17.8824, 43.5161, 4.11935],
+        [3.45565, 27.1554, 3.86714],
+        [0.029_956_6, 0.184_309, 1.46709],
+    ];
+    const FROM_LMS: [[f64; 3]; 3] = [
+        [0.080_944, -0.130_504, 0.116_721],
+        [-0.010_248_5, 0.054_019_4, -0.113_615],
+        [-0.000_365_294, -0.004_121_63, 0.693_513],
+    ];
+    const NO_RED: [[f64; 3]; 3] = [[0.0, 2.02344, -2.52581], [0.0, 1.0, 0.0], [0.0, 0.0, 1.0]];
+    const NO_GREEN: [[f64; 3]; 3] = [[1.0, 0.0, 0.0], [0.494_207, 0.0, 1.24827], [0.0, 0.0, 1.0]];
+    let apply = |matrix: [[f64; 3]; 3], v: [f64; 3]| {
+        matrix.map(|row| row.iter().zip(v).map(|(m, v)| m * v).sum::<f64>())
+    };
+    let linear = [colour.0, colour.1, colour.2].map(|channel| {
+        let c = f64::from(channel) / 255.0;
+        if c <= 0.04045 { c / 12.92 } else { ((c + 0.055) / 1.055).powf(2.4) }
+    });
+    [NO_RED, NO_GREEN].map(|lack| {
+        let [red, green, blue] = apply(FROM_LMS, apply(lack, apply(TO_LMS, linear))).map(|l| {
+            let l = l.clamp(0.0, 1.0);
+            let c = if l <= 0.003_130_8 { 12.92 * l } else { 1.055 * l.powf(1.0 / 2.4) - 0.055 };
+            (255.0 * c).round() as u8
+        });
+        (red, green, blue)
+    })
+}
+
+/// Grey stays grey, red and green of one lightness become one hue: the simulation is what it says.
+#[test]
+fn published_dichromats_confuse_red_and_green_and_no_grey() {
+    for grey in [0, 90, 180, 255] {
+        for (red, green, blue) in as_dichromats_see((grey, grey, grey)) {
+            let off = [red, green, blue].map(|channel| channel.abs_diff(grey));
+            assert!(off.iter().all(|off| *off <= 2), "{grey} became {red} {green} {blue}");
+        }
+    }
+    for (red, green, _) in
+        as_dichromats_see((200, 40, 30)).into_iter().chain(as_dichromats_see((40, 140, 30)))
+    {
+        assert!(red.abs_diff(green) <= 2, "red and green are told apart: {red} {green}");
+    }
+}
+
+/// Every pair of ink and paper can be read by them, and what is urgent stands out for them.
+#[test]
+fn published_every_pair_is_read_by_dichromats() {
+    for paper in [Paper::Dark, Paper::Bright] {
+        let plain = pair(Part::Text, paper).1;
+        for part in Part::ALL {
+            let (ink, under) = pair(part, paper);
+            let seen = as_dichromats_see(ink).into_iter().zip(as_dichromats_see(under));
+            for (ink, under) in seen {
+                assert!(contrast(ink, under) >= 4.5, "{part:?} on {paper:?}");
+            }
+        }
+        let seen = as_dichromats_see(pair(Part::Urgent, paper).1);
+        for (urgent, plain) in seen.into_iter().zip(as_dichromats_see(plain)) {
+            assert!(contrast(urgent, plain) >= 4.5, "urgent on {paper:?}");
+        }
+    }
+}
+
+/// No state is told by its colour: each has a word and a shape of its own, in either alphabet.
+#[test]
+fn law_every_state_has_a_word_and_a_shape_of_its_own() {
+    const ALL: [Phase; 9] = [
+        Phase::Empty,
+        Phase::Packed,
+        Phase::Heating,
+        Phase::Watch,
+        Phase::Dropped,
+        Phase::Off,
+        Phase::Cooling,
+        Phase::Drawn,
+        Phase::Aborted,
+    ];
+    for theme in [PLAIN, ASCII] {
+        let shapes: BTreeSet<&str> = ALL.into_iter().map(|phase| theme.shape(phase)).collect();
+        assert_eq!(shapes.len(), ALL.len());
+    }
+    let said: BTreeSet<&str> = ALL.into_iter().map(words::phase_word).collect();
+    assert_eq!(said.len(), ALL.len());
+}
+
 #[test]
 fn law_the_environment_decides_colour_and_letters() {
     let theme = |set: &[(&str, &str)]| {
@@ -282,17 +288,6 @@ fn law_the_environment_decides_colour_and_letters() {
     ] {
         let seen = Theme::chosen(Some(choice), bare);
         assert_eq!((seen.depth, seen.paper), (depth, paper), "{choice:?}");
-    }
-}
-
-#[test]
-fn law_ascii_frames_hold_nothing_but_ascii() {
-    let mut desk = Desk::busy();
-    for keys in ["", "ldl", "\u{1b}"] {
-        desk.type_in(keys);
-        for (columns, rows) in [(40, 12), (80, 24), (120, 40), (300, 80)] {
-            assert!(text(&desk.draw(columns, rows, ASCII)).is_ascii(), "{columns}x{rows} {keys}");
-        }
     }
 }
 
@@ -331,7 +326,7 @@ enum Step {
 
 fn steps() -> impl Strategy<Value = Step> {
     let key = prop_oneof![
-        6 => proptest::sample::select("lrodefuptnxcv?hkq+-234/".chars().collect::<Vec<_>>())
+        6 => proptest::sample::select("lrodefuptnxcvaz?hkq+-2344/".chars().collect::<Vec<_>>())
             .prop_map(Key::Char),
         6 => proptest::sample::select("sldhugo123409:CF\u{bd}\u{6f22}\u{301} amin".chars().collect::<Vec<_>>())
             .prop_map(Key::Char),
@@ -361,6 +356,8 @@ proptest! {
         steps in proptest::collection::vec(steps(), 1..120)
     ) {
         let mut desk = Desk::with_past();
+        (desk.settings, desk.schedules) =
+            (frames::with_settings().settings, frames::own_schedules().schedules);
         let (mut columns, mut rows) = (80, 24);
         for step in steps {
             match step {
@@ -369,8 +366,13 @@ proptest! {
                 Step::Size(c, r) => (columns, rows) = (c, r),
                 Step::Key(key) => press_and_judge(&mut desk, key)?,
                 Step::Click(column, row) => {
+                    let (rings, kept) = (answer_to_what_rings(&desk), desk.settings.clone());
                     let written = desk.click((columns, rows), (column, row));
-                    prop_assert!(written.is_empty(), "a click confirms nothing");
+                    prop_assert!(
+                        written.is_empty() || written.first() == rings.as_ref(),
+                        "a click confirms no form: {written:?}"
+                    );
+                    prop_assert_eq!(kept, desk.settings.clone());
                 }
                 Step::Wheel(up) => {
                     let wheel = if up { Mouse::WheelUp } else { Mouse::WheelDown };
@@ -395,22 +397,51 @@ proptest! {
     }
 }
 
+/// The one entry that needs no form: the answer to what rings, by the key that is shown for it.
+fn answer_to_what_rings(desk: &Desk) -> Option<Entry> {
+    let scene = desk.scene();
+    let alarm = scene.ringing()?;
+    let what = What::Acknowledged { alarm: alarm.key.cause.name().into() };
+    Some(Entry { about: About::Firing(alarm.key.firing), at: desk.now, what })
+}
+
+/// Whether the key that answers means so here: beside no form, no list and no help.
+fn answers_here(desk: &Desk, key: Key) -> bool {
+    let app = &desk.app;
+    let floor = matches!(app.view, View::Floor) && !app.help;
+    let finder = key == Key::Enter && app.finder.is_some();
+    let open = app.form.is_some() || app.finder.is_some();
+    finder || (floor && !open && key::meaning(key, false) == Some(Meaning::Acknowledge))
+}
+
 /// Presses a key, and holds what was written to what the open form said it would write.
 fn press_and_judge(desk: &mut Desk, key: Key) -> Result<(), TestCaseError> {
-    let promised = match (&desk.app.form, key) {
-        (Some(form), Key::Enter) => form.entry(&desk.scene(), &DIAL).ok(),
+    let confirmed = desk.app.form.as_ref().filter(|_| key == Key::Enter);
+    let setting = confirmed.filter(|form| form.title.is_setting());
+    let promised = match (confirmed, answers_here(desk, key)) {
+        (Some(form), _) => form.entry(&desk.scene(), &desk.dial, &desk.schedules).ok(),
+        (None, true) => answer_to_what_rings(desk),
+        (None, false) => None,
+    };
+    let kept = match (setting, &desk.settings, desk.refuses) {
+        (Some(form), Some(settings), None) => form.kept(settings).ok(),
         _ => None,
     };
-    let events = desk.memory.events().len();
+    let (events, before, through_finder) =
+        (desk.memory.events().len(), desk.settings.clone(), desk.app.finder.is_some());
+    let had_form = desk.app.form.is_some();
     let handed_out = desk.press(key);
-    prop_assert_eq!(handed_out.first(), promised.as_ref());
+    if !(through_finder && handed_out.is_empty()) {
+        prop_assert_eq!(handed_out.first(), promised.as_ref());
+    }
+    prop_assert_eq!(&desk.settings, &kept.or(before), "settings are kept as the form said");
     prop_assert!(handed_out.len() <= 1);
     let written = desk.memory.events().len() - events;
     prop_assert!(written <= handed_out.len());
     let told_saved = desk.app.message.as_ref().is_some_and(|m| m.tone == Tone::Saved);
     if !handed_out.is_empty() {
         prop_assert_eq!(told_saved, written == 1, "saved is said when, and only when, it is");
-        prop_assert_eq!(desk.app.form.is_none(), written == 1, "what was typed is kept");
+        prop_assert_eq!(had_form && desk.app.form.is_some(), had_form && written == 0);
     }
     Ok(())
 }

@@ -77,6 +77,8 @@ pub(crate) struct SimulatedFiring {
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Hash)]
 pub(crate) enum Reads {
     Nothing,
+    /// Once, between a quarter of an hour and an hour ago.
+    Once,
     /// Whole degrees written down about every half hour.
     ByHand,
     /// Every 20 seconds.
@@ -327,6 +329,11 @@ impl SimulatedFiring {
         let mut readings = Vec::new();
         let (pause_h, noise) = match reads {
             Reads::Nothing => return readings,
+            Reads::Once => {
+                let at_h = until_h - dice.uniform(0.25, 1.0);
+                let c = self.probe_c[self.step(at_h)] + dice.normal(0.0, 1.0);
+                return vec![(after(at_h), Celsius(c.round()))];
+            }
             Reads::ByHand => (0.5, 1.0),
             Reads::Probe => (20.0 / 3600.0, 0.7),
         };

@@ -33,7 +33,8 @@ use crate::edge::whole_file;
 
 /// The longest the shop's own command may take, seconds: shorter than the shortest repeat.
 pub const LONGEST_COMMAND_S: u64 = 30;
-const USUAL_COMMAND_S: u64 = 10;
+/// How long it may take where nobody says otherwise, seconds.
+pub const USUAL_COMMAND_S: u64 = 10;
 
 /// Why the settings cannot be used.
 #[derive(Debug, thiserror::Error)]
@@ -174,6 +175,18 @@ impl BellFile {
             path: path.to_owned(),
             problem: explained(&error),
         })
+    }
+
+    /// The same, if it can be used.
+    ///
+    /// # Errors
+    /// [`SettingsError::Unusable`].
+    pub fn checked(self, shop: &Path) -> Result<BellFile, SettingsError> {
+        let path = BellSettings::path(shop);
+        match self.meant() {
+            Ok(_) => Ok(self),
+            Err(problem) => Err(SettingsError::Unusable { path, problem }),
+        }
     }
 
     /// What it means.

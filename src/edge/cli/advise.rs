@@ -84,6 +84,7 @@ pub fn run(args: &AdviseArgs, ctx: &mut Context<'_>) -> anyhow::Result<()> {
         kiln: shop.kiln(&firing.kiln),
         past: &past,
         schedule: schedule.as_deref(),
+        corrections: Some(&shop.corrections),
         now,
         limit: USUAL_LIMIT,
     });
@@ -153,7 +154,7 @@ fn scene_of(firing: Firing, shop: &Shop, advice: &Advice, now: Moment) -> Scene 
     });
     let advices = [(firing.id, advice.clone())];
     let shop = Shop { kilns: vec![kiln], open: vec![firing], ..Shop::default() };
-    Scene::of(&Floor { shop: &shop, advices: &advices }, now)
+    Scene::of(&Floor { shop: &shop, advices: &advices, alarms: &[] }, now)
 }
 
 fn answer(

@@ -36,7 +36,8 @@ impl Timekeeper for SimulatedClock {
     }
 
     fn until(&self, moment: Moment) -> Duration {
-        let left = (moment - self.now()).as_seconds() / self.speed;
+        // What is rounded must not wake anybody too early, who would have to wait once more.
+        let left = (moment - self.now()).as_seconds() / self.speed + 0.001;
         // A day is longer than anybody waits, and short enough for the arithmetic.
         Duration::from_secs_f64(if self.held { 86_400.0 } else { left.clamp(0.0, 86_400.0) })
     }

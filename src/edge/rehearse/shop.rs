@@ -1,12 +1,10 @@
 //! The made-up shop behind the screen of a rehearsal.
 
-use std::time::Duration;
-
 use anyhow::Context;
 
 use super::minder::{COOL, Place, deed};
 use super::setting::{self, PRACTICE_KILN, Setting};
-use crate::edge::screen::adviser::Advising;
+use crate::edge::screen::adviser::{Advising, Patience};
 use crate::edge::screen::key::{Meaning, binding};
 use crate::edge::screen::memory::Memory;
 use crate::edge::screen::store::{About, Entry, Snapshot, Store};
@@ -52,7 +50,7 @@ pub struct RehearsalShop {
 
 impl RehearsalShop {
     /// The shop at the moment the trainee comes in: the whole one, or that of a lesson. The same
-    /// seed gives the same shop. A snapshot waits for advice as long as `patience`.
+    /// seed gives the same shop. A snapshot waits for advice as `patience` says.
     ///
     /// # Errors
     /// When the made-up past contradicts itself, which a test rules out; when the system has no
@@ -60,7 +58,7 @@ impl RehearsalShop {
     pub fn new(
         lesson: Option<Lesson>,
         seed: u64,
-        patience: Duration,
+        patience: impl Into<Patience>,
     ) -> anyhow::Result<RehearsalShop> {
         let setting = lesson.map_or_else(|| setting::whole(seed), setting::of);
         let begins = START - DAYS_BEFORE;
@@ -76,7 +74,8 @@ impl RehearsalShop {
             came: START,
             wrong: None,
             misread: None,
-            advising: Advising::new(patience).context("cannot make advice beside the screen")?,
+            advising: Advising::new(patience.into())
+                .context("cannot make advice beside the screen")?,
             shown: EventId(0),
             review: None,
         };
@@ -294,7 +293,7 @@ impl Store for RehearsalShop {
         let changed = std::mem::replace(&mut self.shown, last) != last;
         let closed = self.memory.closed();
         let advices = self.advising.on(&shop, changed, move || Ok(closed), now)?;
-        Ok(Snapshot { shop, advices })
+        Ok(Snapshot { shop, advices, alarms: Vec::new() })
     }
 
     fn append(&mut self, entry: &Entry, now: Moment) -> anyhow::Result<EventId> {

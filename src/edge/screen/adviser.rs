@@ -80,12 +80,33 @@ impl<T: Send + 'static> Adviser<T> {
     }
 }
 
+/// How long a snapshot waits for advice before it goes on with what was known.
+#[derive(Debug, Clone, Copy)]
+pub struct Patience {
+    /// For the first advice of all.
+    first: Duration,
+    pub(super) later: Duration,
+}
+
+impl Patience {
+    /// For a screen: the first frame is to come at once, and after it nobody who types is to feel
+    /// anything, while a figure that changes twice within a moment is not to be seen either.
+    pub const OF_A_SCREEN: Patience =
+        Patience { first: Duration::from_millis(2), later: Duration::from_millis(30) };
+}
+
+impl From<Duration> for Patience {
+    /// The same for all advice.
+    fn from(each: Duration) -> Patience {
+        Patience { first: each, later: each }
+    }
+}
+
 /// The advice on one shop, as fresh as it can be without anybody waiting for it.
 #[derive(Debug)]
 pub struct Advising {
     adviser: Adviser,
-    /// How long a snapshot waits for advice before it goes on with what was known.
-    patience: Duration,
+    patience: Patience,
     /// What was heard last.
     advices: Advices,
     /// When the newest was asked for, while anything burns.
@@ -97,11 +118,11 @@ pub struct Advising {
 }
 
 impl Advising {
-    /// Nothing is known yet; a snapshot waits as long as `patience` for what it asked.
+    /// Nothing is known yet; a snapshot waits as `patience` says for what it asked.
     ///
     /// # Errors
     /// When the system has no thread to give.
-    pub fn new(patience: Duration) -> io::Result<Advising> {
+    pub fn new(patience: Patience) -> io::Result<Advising> {
         let adviser = Adviser::new()?;
         Ok(Advising {
             adviser,
@@ -134,7 +155,9 @@ impl Advising {
             let asked = shop.clone();
             self.adviser.ask(move || Ok(advices(&asked, &past()?, shipped_schedules::plan, now)));
             self.asked = Some(now);
-            if let Some(answer) = self.adviser.hear(self.patience) {
+            let Patience { first, later } = self.patience;
+            self.patience.first = later;
+            if let Some(answer) = self.adviser.hear(first) {
                 self.advices = answer?;
             }
         }

@@ -5,17 +5,18 @@ mod review;
 mod views;
 
 use super::entry::{self, Problem};
+use super::export::Export;
 use super::form::{Form, Pressed};
 use super::key::{self, Key, Meaning};
 use super::pick::Pick;
 use super::spots::Spot;
-use super::store::{About, Entry};
+use super::store::{About, Entry, Kept, Nearest, Settings};
 use super::view::View;
+use crate::edge::own_schedules::Offered;
 use crate::firing::event::Look;
 use crate::firing::{EventId, Firing, FiringId, What};
 use crate::scene::{KilnScene, PastFiring, ReviewQuestion, ReviewScene, Scene};
-use crate::schedule::Schedule;
-use crate::words::{self, Dial, Refusal, Title};
+use crate::words::{self, Dial, Refusal};
 
 /// Something that reached the screen.
 #[derive(Debug, Clone)]
@@ -24,10 +25,18 @@ pub enum Input {
     Mouse(Mouse),
     /// The shop's answer to the entry handed out last.
     Answered(Result<EventId, String>),
+    /// The shop's answer to the settings handed out last: those that hold now.
+    Kept(Result<Box<Settings>, String>),
+    /// What [`Effect::ReadSettings`] found.
+    Settings(Box<Settings>),
     /// What [`Effect::ReadLedger`] found.
     Ledger(Result<Vec<PastFiring>, String>),
     /// What [`Effect::ReadFiring`] found.
     Firing(Result<Box<Firing>, String>),
+    /// What [`Effect::ReadNearest`] found.
+    Nearest(Result<Box<Nearest>, String>),
+    /// What became of [`Effect::Export`]: what to say of it, or why it was not written.
+    Exported(Result<String, String>),
     /// What [`Effect::Review`] came to.
     Review(Result<Box<ReviewScene>, String>),
     /// The shop could not be read.
@@ -48,10 +57,18 @@ pub enum Mouse {
 pub enum Effect {
     /// Write this down and answer with [`Input::Answered`].
     Append(Entry),
+    /// Keep these settings and answer with [`Input::Kept`].
+    Keep(Box<Kept>),
+    /// Answer with [`Input::Settings`], where the shop keeps any.
+    ReadSettings,
     /// Answer with [`Input::Ledger`].
     ReadLedger,
     /// Answer with [`Input::Firing`].
     ReadFiring(FiringId),
+    /// Answer with [`Input::Nearest`].
+    ReadNearest(FiringId),
+    /// Write a file and answer with [`Input::Exported`].
+    Export(Export),
     /// Answer with [`Input::Review`].
     Review(ReviewQuestion),
     ChangeSpeed(f64),
@@ -71,7 +88,7 @@ pub struct Context<'a> {
     pub glimpse: Option<&'a Look>,
     pub shelves: Option<&'a str>,
     /// The schedules a kiln can be lit with.
-    pub schedules: &'a [Schedule],
+    pub schedules: &'a [Offered],
 }
 
 /// The kind of a message, which decides how loud it looks.
@@ -110,8 +127,22 @@ pub struct App {
     pub message: Option<Message>,
     pub rehearsal: bool,
     saved: Vec<Saved>,
-    /// The phrase of the entry handed to the shop, until it answers.
-    pending: Option<(Entry, String)>,
+    /// The entry handed to the shop, until it answers.
+    pending: Option<Pending>,
+}
+
+/// What a confirmed form stands for.
+enum Confirmed {
+    Entry(Entry),
+    Kept(Kept),
+}
+
+/// An entry on its way into the shop.
+#[derive(Debug, Clone)]
+struct Pending {
+    entry: Entry,
+    kiln: String,
+    phrase: String,
 }
 
 impl App {
@@ -135,12 +166,28 @@ impl App {
                 self.answered(answer);
                 self.review_anew(context)
             }
+            Input::Kept(answer) => {
+                self.kept(answer);
+                Vec::new()
+            }
+            Input::Settings(settings) => {
+                self.settings_read(*settings);
+                Vec::new()
+            }
             Input::Ledger(read) => {
                 self.ledger_read(read);
                 Vec::new()
             }
             Input::Firing(read) => {
                 self.firing_read(read);
+                Vec::new()
+            }
+            Input::Nearest(read) => {
+                self.nearest_read(read, context);
+                Vec::new()
+            }
+            Input::Exported(written) => {
+                self.exported(written);
                 Vec::new()
             }
             Input::Review(read) => {
@@ -197,11 +244,14 @@ impl App {
                 return self.open_view(meaning);
             }
             Meaning::Review => return self.open_review(context),
+            Meaning::MostLike => return self.most_like(context),
             Meaning::NextKiln => self.choose(context.scene, 1),
             Meaning::PreviousKiln => {
                 self.choose(context.scene, context.scene.kilns.len().saturating_sub(1));
             }
             Meaning::Undo => self.open_strike(),
+            Meaning::Acknowledge => return self.acknowledge(context),
+            Meaning::PutOff => self.open_put_off(context),
             Meaning::Look
             | Meaning::Reading
             | Meaning::Off
@@ -230,6 +280,10 @@ impl App {
         let Some(kiln) = self.kiln(context.scene) else {
             return self.tell(Tone::Refused, words::refusal(Refusal::NoKiln, ""));
         };
+        self.open_at(meaning, kiln, context);
+    }
+
+    fn open_at(&mut self, meaning: Meaning, kiln: &KilnScene, context: &Context<'_>) {
         match entry::open(meaning, kiln, context) {
             Ok(form) => {
                 self.chosen = Some(kiln.kiln.clone());
@@ -240,6 +294,38 @@ impl App {
                 self.tell(Tone::Refused, text);
             }
         }
+    }
+
+    /// Answers the alarm that is shown: the one key that writes without a form, since it is pressed
+    /// on the way to the kiln. It can be undone, and what is not done about it rings again.
+    fn acknowledge(&mut self, context: &Context<'_>) -> Vec<Effect> {
+        let scene = context.scene;
+        let Some(alarm) = scene.ringing() else {
+            self.tell(Tone::Refused, words::refusal(Refusal::NothingRings, ""));
+            return Vec::new();
+        };
+        let what = What::Acknowledged { alarm: alarm.key.cause.name().into() };
+        let entry = Entry { about: About::Firing(alarm.key.firing), at: scene.now, what };
+        self.hand_out(entry, &alarm.kiln, &context.dial)
+    }
+
+    /// What rings is put off, or what stands at the chosen kiln.
+    fn open_put_off(&mut self, context: &Context<'_>) {
+        let ringing = context.scene.ringing().and_then(|alarm| context.scene.kiln(&alarm.kiln));
+        match ringing {
+            Some(kiln) => self.open_at(Meaning::PutOff, kiln, context),
+            None => self.open(Meaning::PutOff, context),
+        }
+    }
+
+    fn hand_out(&mut self, entry: Entry, kiln: &str, dial: &Dial<'_>) -> Vec<Effect> {
+        let struck = self.form.as_ref().and_then(|form| form.strikes.as_ref());
+        let phrase = match struck {
+            Some((_, phrase)) => phrase.clone(),
+            None => words::event_phrase(&entry.what, kiln, dial),
+        };
+        self.pending = Some(Pending { entry: entry.clone(), kiln: kiln.to_owned(), phrase });
+        vec![Effect::Append(entry)]
     }
 
     fn open_strike(&mut self) {
@@ -268,17 +354,29 @@ impl App {
     }
 
     fn confirm(&mut self, context: &Context<'_>) -> Vec<Effect> {
+        let settings = self.view.settings().cloned();
         let Some(form) = self.form.as_mut() else { return Vec::new() };
-        match form.entry(context.scene, &context.dial) {
-            Ok(entry) => {
+        if let Some(export) = form.export() {
+            form.saving = export.is_ok();
+            form.problem = export.as_ref().err().cloned();
+            return export.into_iter().map(Effect::Export).collect();
+        }
+        let confirmed = match settings.filter(|_| form.title.is_setting()) {
+            Some(was) => form.kept(&was).map(|becomes| Confirmed::Kept(Kept { was, becomes })),
+            None => {
+                let entry = form.entry(context.scene, &context.dial, context.schedules);
+                entry.map(Confirmed::Entry)
+            }
+        };
+        match confirmed {
+            Ok(confirmed) => {
                 form.saving = true;
                 form.problem = None;
-                let phrase = match &form.strikes {
-                    Some((_, phrase)) => phrase.clone(),
-                    None => words::event_phrase(&entry.what, &form.kiln, &context.dial),
-                };
-                self.pending = Some((entry.clone(), phrase));
-                vec![Effect::Append(entry)]
+                let kiln = form.kiln.clone();
+                match confirmed {
+                    Confirmed::Entry(entry) => self.hand_out(entry, &kiln, &context.dial),
+                    Confirmed::Kept(kept) => vec![Effect::Keep(Box::new(kept))],
+                }
             }
             Err(Problem::Wrong(text)) => {
                 form.problem = Some(text);
@@ -293,28 +391,38 @@ impl App {
     }
 
     fn answered(&mut self, answer: Result<EventId, String>) {
-        let (Some((entry, phrase)), Some(form)) = (self.pending.take(), self.form.as_mut()) else {
-            return;
+        let Some(Pending { entry, kiln, phrase }) = self.pending.take() else { return };
+        let id = match (answer, self.form.as_mut()) {
+            (Ok(id), _) => id,
+            (Err(why), Some(form)) => {
+                form.saving = false;
+                form.problem = Some(words::not_saved(&why));
+                return;
+            }
+            (Err(why), None) => return self.tell(Tone::Wrong, words::not_written(&why)),
         };
+        self.form = None;
+        if let What::Struck { event, .. } = entry.what {
+            self.saved.retain(|saved| saved.id != event);
+            self.tell(Tone::Saved, words::struck(&phrase));
+        } else if matches!(entry.what, What::KilnSet(_) | What::LoadTypeSet(_)) {
+            self.tell(Tone::Saved, words::saved_in_shop(&phrase, id));
+        } else {
+            let undo = key::binding(Meaning::Undo).label;
+            self.tell(Tone::Saved, words::saved(&phrase, id, undo));
+            self.saved.push(Saved { id, about: entry.about, kiln, phrase });
+        }
+    }
+
+    fn kept(&mut self, answer: Result<Box<Settings>, String>) {
+        let Some(form) = self.form.as_mut().filter(|form| form.saving) else { return };
         form.saving = false;
         match answer {
             Err(why) => form.problem = Some(words::not_saved(&why)),
-            Ok(_) if form.title == Title::Strike => {
+            Ok(settings) => {
                 self.form = None;
-                if let What::Struck { event, .. } = entry.what {
-                    self.saved.retain(|saved| saved.id != event);
-                }
-                self.tell(Tone::Saved, words::struck(&phrase));
-            }
-            Ok(id) => {
-                let kiln = form.kiln.clone();
-                self.form = None;
-                if matches!(entry.what, What::KilnSet(_) | What::LoadTypeSet(_)) {
-                    return self.tell(Tone::Saved, words::saved_in_shop(&phrase, id));
-                }
-                let undo = key::binding(Meaning::Undo).label;
-                self.tell(Tone::Saved, words::saved(&phrase, id, undo));
-                self.saved.push(Saved { id, about: entry.about, kiln, phrase });
+                self.settings_read(*settings);
+                self.tell(Tone::Saved, words::KEPT.into());
             }
         }
     }

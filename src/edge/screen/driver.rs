@@ -7,12 +7,12 @@ use ratatui::style::{Modifier, Style};
 use super::app::{App, Context, Effect, Input, Mouse, Tone};
 use super::clock::Timekeeper;
 use super::draw::{self, Picture};
+use super::export;
 use super::spots::Spots;
 use super::store::{self, Snapshot, Store};
 use super::terminal::{Heard, Seat};
 use super::theme::Theme;
-use super::view::View;
-use crate::edge::shipped_schedules;
+use crate::edge::own_schedules::Offered;
 use crate::scene::{ReviewQuestion, Scene};
 use crate::units::Moment;
 use crate::words::Dial;
@@ -31,6 +31,8 @@ const TOGETHER: Duration = Duration::from_millis(250);
 const MESSAGE: Duration = Duration::from_secs(8);
 /// How long the screen flashes for a ring.
 const FLASH: Duration = Duration::from_millis(400);
+/// Schedules read longer ago than this are read again before the next key.
+const SCHEDULES_FRESH: Duration = Duration::from_secs(2);
 /// Two frames are at least this far apart.
 const FRAME: Duration = Duration::from_millis(40);
 
@@ -56,7 +58,10 @@ pub fn run(
         told: None,
         flashed: None,
         spots: Spots::default(),
+        schedules: Vec::new(),
+        schedules_read: Instant::now(),
     };
+    driver.read_schedules();
     driver.refresh();
     let mut seat = Seat::take()?;
     driver.turn(&mut seat)
@@ -76,6 +81,9 @@ struct Driver<'a> {
     flashed: Option<Instant>,
     /// What the last frame shows, and where.
     spots: Spots,
+    /// The schedules a kiln can be lit by, and when they were read.
+    schedules: Vec<Offered>,
+    schedules_read: Instant,
 }
 
 /// Whether the loop goes on.
@@ -231,7 +239,7 @@ impl Driver<'_> {
             dial: self.dial,
             glimpse: glimpse.as_ref(),
             shelves: shelves.as_deref(),
-            schedules: shipped_schedules::listed(),
+            schedules: &self.schedules,
         };
         let before = self.app.message.clone();
         let effects = self.app.update(input, &context);
@@ -243,12 +251,36 @@ impl Driver<'_> {
         effects
     }
 
+    fn read_schedules(&mut self) {
+        self.schedules = self.store.schedules();
+        self.schedules_read = Instant::now();
+    }
+
     fn take(&mut self, input: Input, seat: &mut Seat) -> anyhow::Result<Next> {
+        // A file may have been written meanwhile; below an open form nothing moves.
+        if self.app.form.is_none() && self.schedules_read.elapsed() > SCHEDULES_FRESH {
+            self.read_schedules();
+        }
         for effect in self.update(input) {
             match effect {
                 Effect::Quit => return Ok(Next::Leave),
                 Effect::Suspend => seat.suspend()?,
                 Effect::Redraw => seat.forget_picture()?,
+                Effect::ReadSettings => {
+                    if let Some(settings) = self.store.settings() {
+                        self.update(Input::Settings(Box::new(settings)));
+                    }
+                }
+                Effect::Keep(kept) => {
+                    let answer = self.store.keep(&kept).map_err(|error| format!("{error:#}"));
+                    let answer = answer.map(|()| Box::new(kept.becomes.clone()));
+                    if let (Ok(_), Ok(house)) = (&answer, &kept.becomes.house) {
+                        self.dial.scale = house.scale.unwrap_or(self.dial.scale);
+                        self.dial.clock = house.clock.unwrap_or(self.dial.clock);
+                        self.read_schedules();
+                    }
+                    self.update(Input::Kept(answer));
+                }
                 Effect::ReadLedger => {
                     let read = self.store.ledger().map_err(|error| format!("{error:#}"));
                     self.update(Input::Ledger(read));
@@ -256,6 +288,14 @@ impl Driver<'_> {
                 Effect::ReadFiring(firing) => {
                     let read = self.store.firing(firing).map(Box::new);
                     self.update(Input::Firing(read.map_err(|error| format!("{error:#}"))));
+                }
+                Effect::ReadNearest(firing) => {
+                    let read = self.store.nearest(firing).map(Box::new);
+                    self.update(Input::Nearest(read.map_err(|error| format!("{error:#}"))));
+                }
+                Effect::Export(export) => {
+                    let written = export::write(self.store, &export, &self.dial, self.clock.now());
+                    self.update(Input::Exported(written.map_err(|error| format!("{error:#}"))));
                 }
                 Effect::Review(question) => {
                     self.ask_review(&question);
@@ -284,10 +324,7 @@ impl Driver<'_> {
         let guidance = self.store.guidance(scene);
         let picture = Picture {
             scene,
-            schedules: match self.app.view {
-                View::Schedules(_) => shipped_schedules::listed(),
-                _ => &[],
-            },
+            schedules: &self.schedules,
             app: &self.app,
             dial: self.dial,
             theme: self.theme,

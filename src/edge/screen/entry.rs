@@ -1,18 +1,22 @@
 //! Which form a key opens, and (in [`confirmed`]) the event a confirmed form stands for.
 
 mod confirmed;
+pub mod settings;
 pub mod shop;
 
 use super::app::Context;
 use super::form::{Field, Form};
 use super::key::Meaning;
 use super::store::About;
+use crate::alarm::{Alarm, Cause, State};
 use crate::firing::EventId;
 use crate::firing::event::{Look, Seen, Verdict};
 use crate::kiln::LoadType;
 use crate::review::Suggestion;
 use crate::review::suggestion::Change;
-use crate::scene::{ConeScene, KilnScene, Phase, Role};
+use crate::scene::{ConeScene, KilnScene, PastFiring, Phase, Role, Scene};
+use crate::schedule::Ware;
+use crate::units::Span;
 use crate::words::{self, Dial, Label, Refusal, Title};
 
 /// Why a confirmed form was not written.
@@ -40,6 +44,7 @@ pub fn open(meaning: Meaning, kiln: &KilnScene, context: &Context<'_>) -> Result
         Meaning::Turned => turned(kiln),
         Meaning::Note => note(kiln),
         Meaning::GiveUp => give_up(kiln),
+        Meaning::PutOff => put_off(kiln, context.scene),
         _ => Err(Refusal::NothingIn),
     }
 }
@@ -63,6 +68,21 @@ pub fn accept(suggestion: &Suggestion, dial: &Dial<'_>) -> Form {
     form.notices = vec![phrase, words::ACCEPT_NOTICE.into()];
     form.accepts = Some(suggestion.clone());
     form
+}
+
+/// The form that writes the card of a past firing.
+pub fn card(past: &PastFiring) -> Form {
+    let file = Field::filled(Label::File, format!("firing-{}.svg", past.firing.0));
+    Form::new(Title::Card, &past.kiln, About::Firing(past.firing), vec![file])
+}
+
+/// The form that makes a schedule from a past firing.
+pub fn repeat(past: &PastFiring) -> Form {
+    let file = format!("firing-{}.json", past.firing.0);
+    let ware = Ware::ALL.map(|ware| ware.name().to_owned());
+    let fields =
+        vec![Field::named(Label::Ware, ware.into_iter(), None), Field::filled(Label::File, file)];
+    Form::new(Title::Repeat, &past.kiln, About::Firing(past.firing), fields)
 }
 
 fn about(kiln: &KilnScene) -> Result<About, Refusal> {
@@ -147,7 +167,8 @@ fn light(kiln: &KilnScene, context: &Context<'_>) -> Result<Form, Refusal> {
     }
     let about = planned(kiln)?.ok_or(Refusal::AlreadyIn)?;
     let none = std::iter::once(words::NO_SCHEDULE.to_owned());
-    let schedules = none.chain(context.schedules.iter().map(|schedule| schedule.name.clone()));
+    let usable = context.schedules.iter().filter_map(|one| Some((one.schedule()?, one.own)));
+    let schedules = none.chain(usable.map(|(schedule, own)| words::schedule_name(schedule, own)));
     let fields = vec![
         load_field(kiln, &context.scene.load_types)?,
         Field::named(Label::Schedule, schedules, Some(0)),
@@ -212,4 +233,25 @@ fn give_up(kiln: &KilnScene) -> Result<Form, Refusal> {
     let mut form = Form::new(Title::GiveUp, &kiln.kiln, about, fields);
     form.notices.push(words::CAUTION_OFF.into());
     Ok(form)
+}
+
+/// How long an alarm is put off where nobody says otherwise.
+const USUAL_SHELF: Span = Span::minutes(15);
+
+fn put_off(kiln: &KilnScene, scene: &Scene) -> Result<Form, Refusal> {
+    let about = about(kiln)?;
+    let stands = |alarm: &&Alarm| {
+        alarm.kiln == kiln.kiln
+            && matches!(alarm.state, State::Unacknowledged | State::Acknowledged)
+    };
+    let causes: Vec<Cause> =
+        scene.alarms.iter().filter(stands).map(|alarm| alarm.key.cause).collect();
+    let first = *causes.first().ok_or(Refusal::NothingRings)?;
+    let shelf = first.priority().longest_shelf().map_or(USUAL_SHELF, |most| most.min(USUAL_SHELF));
+    let words = causes.iter().map(|cause| words::alarm_word(cause.name()));
+    let fields = vec![
+        Field::named(Label::Alarm, words, Some(0)),
+        Field::filled(Label::Length, shelf.to_string()),
+    ];
+    Ok(Form::new(Title::PutOff, &kiln.kiln, about, fields))
 }

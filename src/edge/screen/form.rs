@@ -11,6 +11,9 @@ use crate::firing::EventId;
 use crate::review::Suggestion;
 use crate::words::{Label, Title};
 
+/// Stands where an option has no key of its own: no key is it.
+pub const NO_KEY: char = '\0';
+
 /// What one key press did to a form.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 pub enum Pressed {
@@ -42,6 +45,8 @@ pub struct Form {
     pub strikes: Option<(EventId, String)>,
     /// What an accept form accepts.
     pub accepts: Option<Suggestion>,
+    /// Which one of a list is described anew.
+    pub place: Option<usize>,
 }
 
 /// One line of a form.
@@ -76,6 +81,7 @@ impl Form {
             saving: false,
             strikes: None,
             accepts: None,
+            place: None,
         }
     }
 
@@ -87,12 +93,24 @@ impl Form {
         })
     }
 
-    /// Picks the option with this word, where a choice field has it.
-    pub fn choose(&mut self, label: Label, word: &str) {
-        for field in self.fields.iter_mut().filter(|field| field.label == label) {
-            if let Value::Choice { options, chosen } = &mut field.value {
-                *chosen = options.iter().position(|(_, known)| known == word).or(*chosen);
-            }
+    /// Picks an option of a choice field, if there are so many.
+    pub fn choose(&mut self, label: Label, option: usize) {
+        let here = self.at_field;
+        if let Some(field) = self.fields.iter().position(|field| field.label == label) {
+            self.point_at(field, Some(option));
+        }
+        self.at_field = here;
+    }
+
+    /// Goes to a field and, if one is named, picks an option there: what a click does.
+    pub fn point_at(&mut self, at: usize, option: Option<usize>) {
+        let Some(field) = self.fields.get_mut(at).filter(|_| !self.saving) else { return };
+        self.at_field = at;
+        if let (Value::Choice { options, chosen }, Some(option)) = (&mut field.value, option)
+            && option < options.len()
+        {
+            *chosen = Some(option);
+            (self.asked, self.problem) = (false, None);
         }
     }
 
@@ -117,6 +135,16 @@ impl Form {
                 Value::Choice { .. } => None,
             })
             .unwrap_or("")
+    }
+
+    /// What was typed into each of several fields of one name; those that say nothing are none.
+    pub fn lines(&self, label: Label) -> Vec<String> {
+        let typed = self.fields.iter().filter(|field| field.label == label);
+        let typed = typed.filter_map(|field| match &field.value {
+            Value::Text(input) => Some(input.value().trim().to_owned()),
+            Value::Choice { .. } => None,
+        });
+        typed.filter(|text| !text.is_empty()).collect()
     }
 
     pub fn press(&mut self, key: Key) -> Pressed {
@@ -179,11 +207,11 @@ fn pick(options: &[(char, String)], chosen: &mut Option<usize>, key: Key) -> Pic
             let by_number = c.to_digit(10).and_then(|n| (n as usize).checked_sub(1));
             let found = options.iter().position(|(letter, _)| *letter == c);
             match found.or(by_number.filter(|n| *n < options.len())) {
-                Some(index) => {
+                Some(index) if c != NO_KEY => {
                     *chosen = Some(index);
                     Picked::Forward
                 }
-                None => Picked::Nothing,
+                _ => Picked::Nothing,
             }
         }
         Key::Right | Key::Left => {
@@ -236,14 +264,21 @@ impl Field {
         Field { label, value: Value::Choice { options, chosen: None } }
     }
 
-    /// A choice among things with names, each with a key of its own; as many as there are keys.
+    /// A text field for each of several lines, and an empty one for one more.
+    pub fn lines(label: Label, lines: &[String]) -> impl Iterator<Item = Field> {
+        let filled = lines.iter().map(move |line| Field::filled(label, line.clone()));
+        filled.chain([Field::text(label)])
+    }
+
+    /// A choice among things with names, each with a key of its own while there are keys; the
+    /// others are reached by the arrows.
     pub fn named(
         label: Label,
         names: impl Iterator<Item = String>,
         chosen: Option<usize>,
     ) -> Field {
         let keys = "123456789abcdefghijklmnopqrstuvwxyz".chars();
-        let options = keys.zip(names).collect();
+        let options = keys.chain(std::iter::repeat(NO_KEY)).zip(names).collect();
         Field { label, value: Value::Choice { options, chosen } }
     }
 }

@@ -6,28 +6,28 @@
 use std::path::Path;
 use std::time::Duration;
 
-use anyhow::Context;
+use anyhow::{Context, bail};
 
 use super::Face;
-use super::adviser::Advising;
+use super::adviser::{Advising, Patience};
 use super::app::App;
 use super::clock::{LocalZone, SystemClock, Timekeeper};
-use super::reviewer::Reviewer;
-use super::store::{About, Entry, Snapshot, Store};
+use super::reviewer::{self, Reviewer};
+use super::store::{About, Entry, Kept, Settings, Snapshot, Store};
 use super::watched::Watched;
+use crate::edge::bell::settings::BellFile;
+use crate::edge::house_file::House;
 use crate::edge::journal::rescue::{self, Loss, Opened};
 use crate::edge::journal::{Journal, JournalError, LedgerFilter, NewEvent, PAST_FIRINGS, Uid};
+use crate::edge::own_schedules::{self, Offered};
 use crate::edge::shipped_schedules;
 use crate::firing::{EventId, Firing, FiringId, What, Who};
+use crate::review::prices::Prices;
 use crate::scene::{PastFiring, ReviewQuestion, ReviewScene, Scene, advices};
 use crate::units::{Moment, Span};
 
 /// Advice older than this is made anew, even if nothing was written.
 const ADVICE_AGE: Span = Span::seconds(20);
-
-/// How long the screen waits for advice before it goes on with what it knew: too short for
-/// anybody who types to feel.
-const AT_ONCE: Duration = Duration::from_millis(30);
 
 /// The screen on the shop in this file, until somebody leaves it.
 ///
@@ -37,7 +37,7 @@ const AT_ONCE: Duration = Duration::from_millis(30);
 /// When the file cannot be opened, or there is no terminal.
 pub fn open(shop: &Path, face: Face, who: String) -> anyhow::Result<()> {
     let mut clock = SystemClock;
-    let mut store = KeptShop::open(shop, who, AT_ONCE, clock.now())?;
+    let mut store = KeptShop::open(shop, who, Patience::OF_A_SCREEN, clock.now())?;
     store.watched = Some(Watched::start(store.journal.path(), face.scale));
     super::run(&mut store, &mut clock, face.dial(&LocalZone), face.theme, App::default())
 }
@@ -70,12 +70,12 @@ pub fn snapshot(journal: &Journal, now: Moment) -> anyhow::Result<Snapshot> {
     let burning = shop.open.iter().any(Firing::burns);
     let past = if burning { journal.past(PAST_FIRINGS)? } else { Vec::new() };
     let advices = advices(&shop, &past, shipped_schedules::plan, now);
-    Ok(Snapshot { shop, advices })
+    Ok(Snapshot { shop, advices, alarms: Vec::new() })
 }
 
 impl KeptShop {
     /// The shop in this file, or what can be read of it if it is damaged; what is entered is
-    /// written under the name `who`. A snapshot waits for advice as long as `patience`, then goes
+    /// written under the name `who`. A snapshot waits for advice as `patience` says, then goes
     /// on with what was known.
     ///
     /// # Errors
@@ -84,10 +84,11 @@ impl KeptShop {
     pub fn open(
         shop: &Path,
         who: String,
-        patience: Duration,
+        patience: impl Into<Patience>,
         now: Moment,
     ) -> anyhow::Result<KeptShop> {
         let Opened { journal, loss } = Journal::open_or_rescue(shop, now)?;
+        let patience = patience.into();
         Ok(KeptShop {
             journal,
             loss,
@@ -96,7 +97,7 @@ impl KeptShop {
             version: None,
             advising: Advising::new(patience).context("cannot make advice beside the screen")?,
             reviewer: Reviewer::default(),
-            patience,
+            patience: patience.later,
             unanswered: None,
         })
     }
@@ -129,7 +130,8 @@ impl KeptShop {
         let path = self.journal.path().to_owned();
         let past = move || Ok(Journal::open(&path)?.past(PAST_FIRINGS)?);
         let advices = self.advising.on(&shop, changed, past, now)?;
-        Ok(Snapshot { shop, advices })
+        let alarms = self.watched.as_ref().map(Watched::standing).unwrap_or_default().to_vec();
+        Ok(Snapshot { shop, advices, alarms })
     }
 
     fn write(&mut self, entry: &Entry, now: Moment) -> anyhow::Result<EventId> {
@@ -147,6 +149,9 @@ impl KeptShop {
         }
         let id = self.journal.append_checked(&event, now)?.id;
         self.unanswered = None;
+        if let (Some(watched), Some(firing)) = (&mut self.watched, firing) {
+            watched.answered(firing, &entry.what);
+        }
         Ok(id)
     }
 }
@@ -181,6 +186,39 @@ impl Store for KeptShop {
         self.loss.as_ref().map(Loss::brief).or_else(watch)
     }
 
+    fn schedules(&mut self) -> Vec<Offered> {
+        let shop = self.journal.path();
+        own_schedules::offered(shop, &House::read(shop).unwrap_or_default())
+    }
+
+    fn settings(&mut self) -> Option<Settings> {
+        let shop = self.journal.path();
+        Some(Settings {
+            house: House::read(shop).map_err(|error| error.to_string()),
+            bell: BellFile::read(shop)
+                .and_then(|file| file.checked(shop))
+                .map_err(|error| error.to_string()),
+        })
+    }
+
+    fn keep(&mut self, kept: &Kept) -> anyhow::Result<()> {
+        let (was, becomes) = (&kept.was, &kept.becomes);
+        if self.settings().as_ref() != Some(was) {
+            bail!("they were changed meanwhile: leave this form and open it again");
+        }
+        let shop = self.journal.path();
+        if let (true, Ok(house)) = (becomes.house != was.house, &becomes.house) {
+            house.write(shop)?;
+        }
+        if let (true, Ok(bell)) = (becomes.bell != was.bell, &becomes.bell) {
+            bell.write(shop)?;
+            if let Some(watched) = self.watched.take() {
+                self.watched = Some(watched.anew());
+            }
+        }
+        Ok(())
+    }
+
     fn awaits(&self) -> bool {
         self.advising.awaits() || self.reviewer.awaits()
     }
@@ -188,6 +226,10 @@ impl Store for KeptShop {
     fn ask_review(&mut self, question: &ReviewQuestion) -> anyhow::Result<()> {
         let path = self.journal.path();
         self.reviewer.ask(path, question).context("cannot make a review beside the screen")
+    }
+
+    fn prices(&self, ahead: Span) -> anyhow::Result<Prices> {
+        reviewer::prices(self.journal.path(), ahead)
     }
 
     fn review(&mut self) -> Option<anyhow::Result<ReviewScene>> {

@@ -37,6 +37,8 @@ pub enum Meaning {
     Turned,
     Note,
     GiveUp,
+    Acknowledge,
+    PutOff,
     Undo,
     NextKiln,
     PreviousKiln,
@@ -45,6 +47,7 @@ pub enum Meaning {
     Schedules,
     Shop,
     Review,
+    MostLike,
     Find,
     ChangeScale,
     ChangeClock,
@@ -86,7 +89,7 @@ const fn rehearsing(binding: Binding) -> Binding {
 }
 
 /// Every key of the screen.
-pub const TABLE: [Binding; 27] = [
+pub const TABLE: [Binding; 30] = [
     bind(&[Key::Char('l')], "l", Meaning::Look, "look", "note a look through the spyhole"),
     bind(&[Key::Char('r')], "r", Meaning::Reading, "reading", "note a temperature"),
     bind(&[Key::Char('o')], "o", Meaning::Off, "off", "the kiln was shut off"),
@@ -97,6 +100,20 @@ pub const TABLE: [Binding; 27] = [
     bind(&[Key::Char('t')], "t", Meaning::Turned, "turned", "burner or switch turned up or down"),
     bind(&[Key::Char('n')], "n", Meaning::Note, "note", "write a note"),
     bind(&[Key::Char('x')], "x", Meaning::GiveUp, "given up", "the firing was given up"),
+    bind(
+        &[Key::Char('a')],
+        "a",
+        Meaning::Acknowledge,
+        "answer",
+        "answer the alarm that rings: somebody is on the way",
+    ),
+    bind(
+        &[Key::Char('z')],
+        "z",
+        Meaning::PutOff,
+        "put off",
+        "put an alarm off; it comes back by itself",
+    ),
     bind(&[Key::Char('u')], "u", Meaning::Undo, "undo", "strike what was saved last"),
     bind(
         &[Key::Tab, Key::Down, Key::Right],
@@ -117,6 +134,13 @@ pub const TABLE: [Binding; 27] = [
     bind(&[Key::Char('3')], "3", Meaning::Schedules, "schedules", "the schedules"),
     bind(&[Key::Char('4')], "4", Meaning::Shop, "shop", "kilns and load types"),
     bind(&[Key::Char('5')], "5", Meaning::Review, "review", "what past firings teach"),
+    bind(
+        &[Key::Char('m')],
+        "m",
+        Meaning::MostLike,
+        "most like",
+        "lay over this firing the past one that went most like it",
+    ),
     bind(&[Key::Char('/')], "/", Meaning::Find, "find", "find an action by its name"),
     bind(&[Key::Char('c')], "c", Meaning::ChangeScale, "C or F", "temperatures in C or in F"),
     bind(
@@ -195,8 +219,14 @@ pub fn binding(meaning: Meaning) -> &'static Binding {
     TABLE.iter().find(|binding| binding.meaning == meaning).unwrap_or(&TABLE[0])
 }
 
-/// The three most useful keys for a kiln as it stands, the most useful first.
-pub fn hints(kiln: Option<&KilnScene>, now: Moment, rehearsal: bool) -> [Meaning; 3] {
+/// The three most useful keys for a kiln as it stands, the most useful first; while something
+/// rings, the one that answers is among them.
+pub fn hints(kiln: Option<&KilnScene>, now: Moment, rehearsal: bool, rings: bool) -> [Meaning; 3] {
+    let [first, second, third] = usual_hints(kiln, now, rehearsal);
+    if rings { [first, Meaning::Acknowledge, second] } else { [first, second, third] }
+}
+
+fn usual_hints(kiln: Option<&KilnScene>, now: Moment, rehearsal: bool) -> [Meaning; 3] {
     let idle = if rehearsal { Meaning::Faster } else { Meaning::FarView };
     let Some(kiln) = kiln else { return [Meaning::FarView, Meaning::Help, Meaning::Quit] };
     match (kiln.phase, kiln.todo) {

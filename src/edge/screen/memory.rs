@@ -5,15 +5,19 @@ use std::collections::BTreeMap;
 use anyhow::bail;
 
 use super::store::{About, Entry};
+use crate::alarm::plan::plan;
+use crate::alarm::{self, Alarm, Answer, Plan, Watched, findings};
+use crate::edge::keeper::floor::answer;
 use crate::firing::{
     Event, EventId, Firing, FiringId, Fold, Shop, Standing, State, What, Who, permit,
 };
 use crate::kiln::same_name;
 use crate::kiln::{Kiln, LoadType};
-use crate::review::prices::Prices;
 use crate::review::Ledger;
+use crate::review::prices::Prices;
 use crate::scene::{ReviewQuestion, ReviewScene};
 use crate::units::Moment;
+use crate::watch::Advice;
 
 /// The events of a made-up shop, folded as they come.
 #[derive(Debug, Clone, Default)]
@@ -94,7 +98,7 @@ impl Memory {
         let Shop { kilns, load_types, corrections, .. } = self.shop();
         let facts = self.firings().filter_map(|firing| Ledger::digest(firing, &corrections));
         let known = Ledger { facts: facts.collect(), kilns, load_types, ahead: question.ahead };
-        ReviewScene::of(&known, &self.prices, question)
+        ReviewScene::of(&known, &corrections, &self.prices, question)
     }
 
     /// Every firing, closed or not, in the order they were begun.
@@ -136,6 +140,31 @@ impl Memory {
     /// One firing, closed or not.
     pub fn firing(&self, firing: FiringId) -> Option<&Firing> {
         self.folds.get(&firing).map(Fold::firing)
+    }
+
+    /// The alarms that stand at `now` by this advice, the most urgent first.
+    pub fn alarms(&self, advices: &[(FiringId, Advice)], now: Moment) -> Vec<Alarm> {
+        let shop = self.shop();
+        let watched: Vec<(&Firing, Plan)> = shop
+            .open
+            .iter()
+            .map(|firing| {
+                let kiln = shop.kiln(&firing.kiln);
+                (firing, firing.lit.map_or_else(Plan::default, |lit| plan(lit, &firing.plan, kiln)))
+            })
+            .collect();
+        let found = watched.iter().flat_map(|(firing, plan)| {
+            let advice = advices.iter().find(|(id, _)| *id == firing.id).map(|(_, advice)| advice);
+            findings(&Watched { firing, advice, plan }, now)
+        });
+        let found: Vec<_> = found.collect();
+        let folds = shop.open.iter().filter_map(|firing| self.folds.get(&firing.id));
+        let holds = folds.flat_map(|fold| {
+            fold.events().iter().filter(|event| !fold.is_struck(event.id)).filter_map(answer)
+        });
+        let mut answers: Vec<Answer> = holds.collect();
+        answers.sort_by_key(|answer| answer.at);
+        alarm::Desk::default().step(&found, &answers, now)
     }
 
     /// Every event written, in the order of writing.

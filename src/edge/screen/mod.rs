@@ -16,6 +16,7 @@ pub mod clock;
 pub mod draw;
 pub mod driver;
 pub mod entry;
+pub mod export;
 pub mod form;
 pub mod kept;
 pub mod key;

@@ -35,6 +35,11 @@ pub struct Review {
     pub why: Option<Pick>,
 }
 
+/// What the wall clock is ahead of UTC.
+pub fn ahead(at: Moment, zone: &dyn Zone) -> Span {
+    Span(zone.wall(at).and_utc().timestamp_millis() - at.0)
+}
+
 impl Period {
     pub fn next(self) -> Period {
         match self {
@@ -73,13 +78,12 @@ impl Period {
 impl Review {
     /// What is asked of the shop for it.
     pub fn question(&self, now: Moment, dial: &Dial<'_>) -> ReviewQuestion {
-        let wall = dial.zone.wall(now).and_utc().timestamp_millis();
         let asked = Asked {
             since: self.period.since(now, dial.zone),
             kiln: self.kiln.clone(),
             ..Asked::default()
         };
-        ReviewQuestion { asked, now, ahead: Span(wall - now.0) }
+        ReviewQuestion { asked, now, ahead: ahead(now, dial.zone) }
     }
 
     /// Whether nothing is left out.

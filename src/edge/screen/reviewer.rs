@@ -12,12 +12,15 @@ use crate::edge::prices_file;
 use crate::firing::{EventId, Shop};
 use crate::review::Ledger;
 use crate::review::prices::Prices;
+use crate::review::suggestion::Corrections;
 use crate::scene::{ReviewQuestion, ReviewScene};
+use crate::units::Span;
 
 /// The digested firings of a shop, as of its last event.
 #[derive(Debug, Default)]
 struct Known {
     last_event: Option<EventId>,
+    corrections: Corrections,
     ledger: Ledger,
 }
 
@@ -70,20 +73,25 @@ fn review(
         Some(known) if known.last_event == shop.last_event => known,
         other => other.insert(digest(&journal, shop)?),
     };
-    Ok(ReviewScene::of(&known.ledger, &prices(path, question)?, question))
+    let prices = prices(path, question.ahead)?;
+    Ok(ReviewScene::of(&known.ledger, &known.corrections, &prices, question))
 }
 
 fn digest(journal: &Journal, shop: Shop) -> anyhow::Result<Known> {
     let facts = journal.facts(&LedgerFilter::default(), &shop.corrections)?;
-    let Shop { kilns, load_types, last_event, .. } = shop;
+    let Shop { kilns, load_types, corrections, last_event, .. } = shop;
     let ledger = Ledger { facts, kilns, load_types, ..Ledger::default() };
-    Ok(Known { last_event, ledger })
+    Ok(Known { last_event, corrections, ledger })
 }
 
-fn prices(shop: &Path, question: &ReviewQuestion) -> anyhow::Result<Prices> {
+/// The list of prices beside the shop's file, if there is one.
+///
+/// # Errors
+/// When it cannot be used as it is.
+pub fn prices(shop: &Path, ahead: Span) -> anyhow::Result<Prices> {
     let beside = prices_file::beside(shop);
     if !beside.exists() {
         return Ok(Prices::default());
     }
-    Ok(prices_file::read(&beside, question.ahead.0)?)
+    Ok(prices_file::read(&beside, ahead.0)?)
 }

@@ -5,12 +5,21 @@ use std::cell::RefCell;
 
 use ratatui::layout::{Position, Rect};
 
+use super::key::Meaning;
+
 /// Something that can be pointed at.
 #[derive(Debug, Clone, PartialEq, Eq)]
 pub enum Spot {
     Kiln(String),
     /// A line of the list that is open: the place among those that its filter leaves.
     Line(usize),
+    /// The keys of a view: back to where somebody came from.
+    Back,
+    /// An action, where its key is shown.
+    Action(Meaning),
+    /// A field of the form that is open, and a choice in it.
+    Field(usize),
+    Choice(usize, usize),
 }
 
 /// What the last frame shows, and where.

@@ -2,20 +2,45 @@
 
 use std::fmt;
 
+use anyhow::bail;
+
 use super::key;
+use crate::alarm::Alarm;
+use crate::edge::bell::settings::BellFile;
+use crate::edge::house_file::House;
 use crate::edge::journal::JournalError;
+use crate::edge::own_schedules::{self, Offered};
 use crate::firing::event::Look;
 use crate::firing::{EventId, Firing, FiringId, Refusal, Shop, What};
+use crate::kiln::same_name;
+use crate::review::nearest::{Near, nearest};
+use crate::review::prices::Prices;
 use crate::scene::{Floor, PastFiring, ReviewQuestion, ReviewScene, Scene};
-use crate::units::Moment;
+use crate::units::{Moment, Span};
 use crate::watch::Advice;
 use crate::words;
 
-/// The shop as folded from its events, with the advice for what is alight.
+/// The shop as folded from its events, with the advice for what is alight and the alarms.
 #[derive(Debug, Clone, Default)]
 pub struct Snapshot {
     pub shop: Shop,
     pub advices: Vec<(FiringId, Advice)>,
+    /// The alarms that stand, the most urgent first.
+    pub alarms: Vec<Alarm>,
+}
+
+/// What the shop keeps beside its journal, each with the reason where it cannot be read.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Settings {
+    pub house: Result<House, String>,
+    pub bell: Result<BellFile, String>,
+}
+
+/// Settings somebody confirmed, and those they saw before.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Kept {
+    pub was: Settings,
+    pub becomes: Settings,
 }
 
 /// Which firing an event belongs to.
@@ -34,6 +59,18 @@ pub struct Entry {
     pub about: About,
     pub at: Moment,
     pub what: What,
+}
+
+/// How many past firings of a kiln a firing is compared with.
+pub const COMPARED: usize = 60;
+/// How many of the nearest are named.
+const NAMED: usize = 3;
+
+/// A firing and those that went most like it.
+#[derive(Debug, Clone)]
+pub struct Nearest {
+    pub firing: Firing,
+    pub near: Vec<(Near, Firing)>,
 }
 
 /// A shop behind the screen. Errors are shown, and the screen goes on.
@@ -83,6 +120,54 @@ pub trait Store: fmt::Debug {
     /// The answer to the review asked for last, once.
     fn review(&mut self) -> Option<anyhow::Result<ReviewScene>>;
 
+    /// What things cost in this shop; nothing is known of a made-up one. `ahead` is what the wall
+    /// clock is ahead of UTC.
+    ///
+    /// # Errors
+    /// Whatever kept the list from being read.
+    fn prices(&self, _ahead: Span) -> anyhow::Result<Prices> {
+        Ok(Prices::default())
+    }
+
+    /// A firing, and the past firings of its kiln that went most like it, the nearest first. Only
+    /// the newest [`COMPARED`] are compared.
+    ///
+    /// # Errors
+    /// Whatever kept the shop from being read.
+    fn nearest(&mut self, firing: FiringId) -> anyhow::Result<Nearest> {
+        let firing = self.firing(firing)?;
+        let mut rows = self.ledger()?;
+        rows.retain(|row| same_name(&row.kiln, &firing.kiln) && row.firing != firing.id);
+        rows.sort_by_key(|row| std::cmp::Reverse(row.begun));
+        let rows = rows.iter().take(COMPARED);
+        let past: Vec<Firing> =
+            rows.map(|row| self.firing(row.firing)).collect::<Result<_, _>>()?;
+        let over = past.iter().filter(|one| one.off.is_some());
+        let near = nearest(&firing, over, NAMED).into_iter().filter_map(|near| {
+            let of = past.iter().find(|one| one.id == near.id)?;
+            Some((near, of.clone()))
+        });
+        Ok(Nearest { near: near.collect(), firing })
+    }
+
+    /// Every schedule a kiln can be lit by.
+    fn schedules(&mut self) -> Vec<Offered> {
+        own_schedules::shipped()
+    }
+
+    /// What the shop keeps beside its journal; a made-up shop keeps nothing.
+    fn settings(&mut self) -> Option<Settings> {
+        None
+    }
+
+    /// Keeps other settings.
+    ///
+    /// # Errors
+    /// Whatever kept them from being written, or that they were changed meanwhile.
+    fn keep(&mut self, _kept: &Kept) -> anyhow::Result<()> {
+        bail!("a made-up shop keeps no settings")
+    }
+
     /// What somebody looking through the spyhole sees now; only a made-up shop knows.
     fn glimpse(&self, _firing: FiringId, _now: Moment) -> Option<Look> {
         None
@@ -120,6 +205,7 @@ pub fn reason(error: &anyhow::Error) -> String {
 impl Snapshot {
     /// The scene at `now`.
     pub fn scene(&self, now: Moment) -> Scene {
-        Scene::of(&Floor { shop: &self.shop, advices: &self.advices }, now)
+        let (shop, advices, alarms) = (&self.shop, &self.advices, &self.alarms);
+        Scene::of(&Floor { shop, advices, alarms }, now)
     }
 }

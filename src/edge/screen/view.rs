@@ -1,9 +1,14 @@
 //! What the screen shows besides the floor: past firings, schedules, the shop itself.
 
+mod shop;
+
+pub use shop::{ShopRow, ShopView};
+
 use super::pick::Pick;
 use super::review::Review;
-use crate::scene::{FiringScene, PastFiring, Scene, Sort};
-use crate::schedule::Schedule;
+use super::store::Settings;
+use crate::edge::own_schedules::Offered;
+use crate::scene::{FiringScene, PastFiring, Sort};
 use crate::units::Moment;
 use crate::words::{self, Dial};
 
@@ -14,7 +19,7 @@ pub enum View {
     Floor,
     Ledger(Ledger),
     Schedules(Schedules),
-    Shop(Pick),
+    Shop(ShopView),
     Review(Box<Review>),
 }
 
@@ -37,16 +42,18 @@ pub struct Ledger {
 #[derive(Debug, Clone, Default)]
 pub struct Schedules {
     pub pick: Pick,
-    pub open: Option<usize>,
+    /// What a firing would keep of the one opened.
+    pub open: Option<String>,
 }
 
-/// One line of the shop.
-#[derive(Debug, Clone, Copy, PartialEq, Eq)]
-pub enum ShopRow<'a> {
-    Kiln(&'a str),
-    LoadType(&'a str),
-    NewKiln,
-    NewLoadType,
+impl View {
+    /// What the shop keeps beside its journal, as far as this view has read it.
+    pub fn settings(&self) -> Option<&Settings> {
+        match self {
+            View::Shop(shop) => shop.settings.as_ref(),
+            _ => None,
+        }
+    }
 }
 
 impl Ledger {
@@ -84,32 +91,21 @@ impl Ledger {
 
 impl Schedules {
     /// The places of the schedules that the filter leaves.
-    pub fn found(&self, schedules: &[Schedule]) -> Vec<usize> {
-        self.pick.with_words(schedules.iter().map(words::schedule_line))
+    pub fn found(&self, schedules: &[Offered]) -> Vec<usize> {
+        self.pick.with_words(schedules.iter().map(Schedules::line))
     }
-}
 
-/// Everything the shop has, and what can be added to it, in the order shown.
-pub fn shop_rows(scene: &Scene) -> Vec<ShopRow<'_>> {
-    let mut kilns: Vec<&str> = scene.kilns.iter().map(|kiln| kiln.kiln.as_str()).collect();
-    kilns.sort_unstable();
-    let loads = scene.load_types.iter().map(|load| ShopRow::LoadType(&load.name));
-    let kilns = kilns.into_iter().map(ShopRow::Kiln);
-    kilns.chain([ShopRow::NewKiln]).chain(loads).chain([ShopRow::NewLoadType]).collect()
-}
+    /// The one that is open, if it is still there.
+    pub fn opened<'a>(&self, schedules: &'a [Offered]) -> Option<&'a Offered> {
+        let open = self.open.as_deref()?;
+        schedules.iter().find(|one| one.reference == open)
+    }
 
-/// A line of the shop, as it is shown and filtered.
-pub fn shop_line(row: ShopRow<'_>, scene: &Scene, dial: &Dial<'_>) -> String {
-    match row {
-        ShopRow::NewKiln => words::ADD_KILN.into(),
-        ShopRow::NewLoadType => words::ADD_LOAD_TYPE.into(),
-        ShopRow::Kiln(name) => {
-            let kiln = scene.kiln(name).map(|kiln| &kiln.described);
-            kiln.map_or_else(String::new, |kiln| words::kiln_line(kiln, dial.scale))
-        }
-        ShopRow::LoadType(name) => {
-            let load = scene.load_types.iter().find(|load| load.name == name);
-            load.map_or_else(String::new, words::load_type_line)
+    /// A line of the list: a schedule, or why a file is none.
+    pub fn line(offered: &Offered) -> String {
+        match &offered.found {
+            Ok(schedule) => words::schedule_line(schedule, offered.own),
+            Err(why) => words::garbled_schedule(offered.file_name(), why),
         }
     }
 }

@@ -1,11 +1,13 @@
-//! The keeper beside the screen, as the screen shows it: when to flash and send the bell, and one
-//! line when something about the watch has to be put right.
+//! The keeper beside the screen, as the screen shows it: which alarms stand, when to flash and send
+//! the bell, and one line when something about the watch has to be put right.
 
 use std::path::{Path, PathBuf};
 
+use crate::alarm::{Alarm, Cause, State};
 use crate::edge::keeper::beside::Beside;
 use crate::edge::keeper::lease::Watch;
 use crate::edge::keeper::{Told, told, who_watches};
+use crate::firing::{FiringId, What};
 use crate::units::Scale;
 
 /// Who keeps watch over the shop on the screen.
@@ -17,15 +19,54 @@ pub struct Watched {
     /// What did not work last.
     trouble: Option<Told>,
     line: Option<String>,
+    /// The alarms that stand, the most urgent first.
+    standing: Vec<Alarm>,
+    scale: Scale,
 }
 
 impl Watched {
     /// Starts a keeper beside the screen; where that fails, the line says so.
     pub fn start(shop: &Path, scale: Scale) -> Watched {
         let beside = Beside::start(shop, scale).map_err(|error| format!("{error:#}"));
-        let mut watched = Watched { shop: shop.to_owned(), beside, trouble: None, line: None };
+        let mut watched = Watched {
+            shop: shop.to_owned(),
+            beside,
+            trouble: None,
+            line: None,
+            standing: Vec::new(),
+            scale,
+        };
         watched.line = watched.said();
         watched
+    }
+
+    /// The same with the bell's settings as they are now.
+    pub fn anew(self) -> Watched {
+        let Watched { shop, beside, scale, standing, .. } = self;
+        // The one before has to let go of the lock first.
+        drop(beside);
+        Watched { standing, ..Watched::start(&shop, scale) }
+    }
+
+    /// The alarms that stand, the most urgent first.
+    pub fn standing(&self) -> &[Alarm] {
+        &self.standing
+    }
+
+    /// What was just written down of an alarm is shown at once; the keeper says the same at its
+    /// next step.
+    pub fn answered(&mut self, firing: FiringId, what: &What) {
+        let (name, state) = match what {
+            What::Acknowledged { alarm } => (alarm, State::Acknowledged),
+            What::Shelved { alarm, .. } => (alarm, State::Shelved),
+            _ => return,
+        };
+        let cause = Cause::named(name);
+        let meant =
+            |alarm: &&mut Alarm| alarm.key.firing == firing && Some(alarm.key.cause) == cause;
+        if let Some(alarm) = self.standing.iter_mut().find(meant) {
+            alarm.state = state;
+        }
     }
 
     /// Whether the terminal's turn to ring has come since this was last asked.
@@ -33,7 +74,7 @@ impl Watched {
         self.beside.as_ref().is_ok_and(|beside| beside.flashes.try_iter().count() > 0)
     }
 
-    /// Hears what the keeper has to tell; true if the line is another one now.
+    /// Hears what the keeper has to tell; true if the line or the alarms are others now.
     pub fn hear(&mut self) -> bool {
         if let Ok(beside) = &self.beside {
             for told in beside.told.try_iter() {
@@ -45,8 +86,13 @@ impl Watched {
             }
         }
         let line = self.said();
-        let changed = line != self.line;
-        self.line = line;
+        let standing = self.beside.as_ref().map(|beside| beside.view().standing);
+        let standing = standing.unwrap_or_default();
+        let shown = |alarms: &[Alarm]| -> Vec<_> {
+            alarms.iter().map(|alarm| (alarm.key, alarm.state)).collect()
+        };
+        let changed = line != self.line || shown(&standing) != shown(&self.standing);
+        (self.line, self.standing) = (line, standing);
         changed
     }
 

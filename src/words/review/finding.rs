@@ -94,7 +94,7 @@ fn drift_finding(scene: &ReviewScene, scale: Scale) -> Finding {
         let big = format!("{by} {} {way}", letter(scale));
         return loud(
             big,
-            format!("{} a accepts a correction.{more}", probe_sentence(probe, scale)),
+            format!("{} Press a to set it right.{more}", probe_sentence(probe, scale)),
         );
     }
     let mut changed = changed;
@@ -112,7 +112,7 @@ fn drift_finding(scene: &ReviewScene, scale: Scale) -> Finding {
         );
         // No letter is as wide as a stroke: what stands for "an hour" is left to the sentence.
         let big = big.replace("/h", "");
-        return loud(big, format!("{}{more}", drift_sentence(drift, scene.ahead, scale)));
+        return loud(big, format!("{}{more}", drift_sentence(drift, scene, scale)));
     }
     let charted = scene.drifts.iter().filter(|drift| drift.chart.is_some()).count();
     let all = scene.drifts.len();
@@ -141,7 +141,7 @@ fn tolerance_finding(scene: &ReviewScene) -> Finding {
         let to = fixed(edge.suggested().unwrap_or(edge.figure), 1);
         return loud(
             format!("{to} {}", side.name()),
-            format!("{} a accepts it.", tolerance_sentence(row, side)),
+            format!("{} Press a to accept.", tolerance_sentence(row, side)),
         );
     }
     let load_types = scene.tolerances.len();

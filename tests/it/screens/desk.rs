@@ -1,25 +1,24 @@
 //! A screen without a terminal: the real update and draw over a made-up shop and made-up time.
 
-use std::fmt::Write;
-use std::path::PathBuf;
-
 use ratatui::buffer::Buffer;
 use ratatui::layout::Rect;
-use ratatui::style::{Color, Modifier};
 use spyhole::cone::{Cone, Family};
+use spyhole::edge::bell::settings::BellFile;
+use spyhole::edge::house_file::House;
+use spyhole::edge::own_schedules::{self, Offered};
 use spyhole::edge::screen::app::{App, Context, Effect, Input, Mouse};
 use spyhole::edge::screen::draw::{Picture, draw};
 use spyhole::edge::screen::key::Key;
 use spyhole::edge::screen::memory::Memory;
 use spyhole::edge::screen::spots::Spots;
-use spyhole::edge::screen::store::{About, Entry, Snapshot, reason};
+use spyhole::edge::screen::store::{About, Entry, Nearest, Settings, Snapshot, reason};
 use spyhole::edge::screen::theme::{Depth, Paper, Theme};
-use spyhole::edge::shipped_schedules;
 use spyhole::firing::event::{Look, Outcome, Seen, Verdict};
 use spyhole::firing::{ConePack, FiringId, Lit, What, Who};
 use spyhole::forecast::{ConeNow, Drops, Forecast, Ground};
 use spyhole::kiln::{Fuel, Kiln, starter};
-use spyhole::scene::{PastFiring, ReviewQuestion, Scene};
+use spyhole::review::nearest::nearest;
+use spyhole::scene::{PastFiring, Scene};
 use spyhole::units::{Celsius, CelsiusPerHour, Moment, Scale, Span};
 use spyhole::watch::{Advice, Say};
 use spyhole::words::{Clock, Dial, FixedZone};
@@ -40,6 +39,10 @@ pub(super) struct Desk {
     pub(super) now: Moment,
     /// The shop refuses to write, with this reason.
     pub(super) refuses: Option<&'static str>,
+    /// What the shop keeps beside its journal; without it, a shop that keeps nothing there.
+    pub(super) settings: Option<Settings>,
+    pub(super) schedules: Vec<Offered>,
+    pub(super) dial: Dial<'static>,
     spots: Spots,
 }
 
@@ -53,6 +56,9 @@ impl Desk {
             app: App::default(),
             now: NOW,
             refuses: None,
+            settings: Some(Settings { house: Ok(House::default()), bell: Ok(BellFile::default()) }),
+            schedules: own_schedules::shipped(),
+            dial: DIAL,
             spots: Spots::default(),
         }
     }
@@ -141,7 +147,9 @@ impl Desk {
     }
 
     pub(super) fn scene(&self) -> Scene {
-        Snapshot { shop: self.memory.shop(), advices: self.advices.clone() }.scene(self.now)
+        let (shop, advices) = (self.memory.shop(), self.advices.clone());
+        let alarms = self.memory.alarms(&advices, self.now);
+        Snapshot { shop, advices, alarms }.scene(self.now)
     }
 
     /// Presses a key; the entries handed out are written as the driver would, and returned.
@@ -156,21 +164,70 @@ impl Desk {
         spot.map_or(Vec::new(), |spot| self.hear(Input::Mouse(Mouse::Clicked(spot))))
     }
 
+    /// Clicks on the first place where a frame of this size says this.
+    pub(super) fn click_on(&mut self, size: (u16, u16), wanted: &str) -> Vec<Entry> {
+        let frame = text(&self.draw(size.0, size.1, PLAIN));
+        let found = frame.lines().zip(0..).find_map(|(line, row)| {
+            let before = line.find(wanted)?;
+            Some((line[..before].chars().count() as u16, row))
+        });
+        let place = found.unwrap_or_else(|| panic!("{wanted} is not in\n{frame}"));
+        self.click(size, place)
+    }
+
+    /// The same desk after these keys, `\n` for Enter and `\t` for Tab.
+    pub(super) fn after(mut self, keys: &str) -> Desk {
+        self.type_in(keys);
+        self
+    }
+
+    /// The same desk after Shift-Tab: with the kiln before chosen.
+    pub(super) fn before(mut self) -> Desk {
+        self.press(Key::BackTab);
+        self
+    }
+
     /// Takes an input in; the entries handed out are written as the driver would, and returned.
     pub(super) fn hear(&mut self, input: Input) -> Vec<Entry> {
         let scene = self.scene();
         let context = Context {
             scene: &scene,
-            dial: DIAL,
+            dial: self.dial,
             glimpse: None,
             shelves: None,
-            schedules: shipped_schedules::listed(),
+            schedules: &self.schedules,
         };
         let effects = self.app.update(input, &context);
         let mut entries = Vec::new();
         for effect in effects {
             let entry = match effect {
                 Effect::Append(entry) => entry,
+                Effect::ReadSettings => {
+                    if let Some(settings) = self.settings.clone() {
+                        self.app.update(Input::Settings(Box::new(settings)), &context);
+                    }
+                    continue;
+                }
+                Effect::Keep(kept) => {
+                    let answer = match self.refuses {
+                        Some(why) => Err(why.to_owned()),
+                        None => Ok(Box::new(kept.becomes.clone())),
+                    };
+                    if answer.is_ok() {
+                        assert_eq!(self.settings.as_ref(), Some(&kept.was));
+                        self.settings = Some(kept.becomes);
+                    }
+                    self.app.update(Input::Kept(answer), &context);
+                    continue;
+                }
+                Effect::ChangeScale => {
+                    self.dial.scale = self.dial.scale.other();
+                    continue;
+                }
+                Effect::ChangeClock => {
+                    self.dial.clock = self.dial.clock.other();
+                    continue;
+                }
                 Effect::ReadLedger => {
                     let rows = self.memory.firings().map(PastFiring::of).collect();
                     self.app.update(Input::Ledger(Ok(rows)), &context);
@@ -182,8 +239,21 @@ impl Desk {
                     self.app.update(Input::Firing(read), &context);
                     continue;
                 }
+                Effect::ReadNearest(id) => {
+                    let firing = self.memory.firing(id).unwrap().clone();
+                    let past: Vec<_> =
+                        self.memory.firings().filter(|past| past.kiln == firing.kiln).collect();
+                    let near = nearest(&firing, past.iter().copied(), 3).into_iter().map(|near| {
+                        let of = self.memory.firing(near.id).unwrap().clone();
+                        (near, of)
+                    });
+                    let found = Box::new(Nearest { near: near.collect(), firing });
+                    self.app.update(Input::Nearest(Ok(found)), &context);
+                    continue;
+                }
                 Effect::Review(question) => {
-                    self.review(&question, &context);
+                    let scene = Box::new(self.memory.review(&question));
+                    self.app.update(Input::Review(Ok(scene)), &context);
                     continue;
                 }
                 _ => continue,
@@ -197,17 +267,13 @@ impl Desk {
             };
             for effect in self.app.update(Input::Answered(answer), &context) {
                 if let Effect::Review(question) = effect {
-                    self.review(&question, &context);
+                    let scene = Box::new(self.memory.review(&question));
+                    self.app.update(Input::Review(Ok(scene)), &context);
                 }
             }
             entries.push(entry);
         }
         entries
-    }
-
-    fn review(&mut self, question: &ReviewQuestion, context: &Context<'_>) {
-        let scene = Box::new(self.memory.review(question));
-        self.app.update(Input::Review(Ok(scene)), context);
     }
 
     /// Types a text, one key a character; `\n` is Enter and `\t` is Tab.
@@ -227,9 +293,9 @@ impl Desk {
         let scene = self.scene();
         let picture = Picture {
             scene: &scene,
-            schedules: shipped_schedules::listed(),
+            schedules: &self.schedules,
             app: &self.app,
-            dial: DIAL,
+            dial: self.dial,
             theme,
             guidance: None,
             speed: None,
@@ -325,57 +391,4 @@ pub(super) fn text(buffer: &Buffer) -> String {
         text.push('\n');
     }
     text
-}
-
-/// The colours of a frame: a letter for every cell, and what the letters mean.
-fn colours(buffer: &Buffer) -> String {
-    let mut known: Vec<(Color, Color, Modifier)> = Vec::new();
-    let mut text = String::new();
-    for row in buffer.area.rows() {
-        for position in row.positions() {
-            let cell = &buffer[position];
-            let style = (cell.fg, cell.bg, cell.modifier);
-            let index = known.iter().position(|seen| *seen == style).unwrap_or_else(|| {
-                known.push(style);
-                known.len() - 1
-            });
-            text.push(char::from(b'a' + index as u8));
-        }
-        text.push('\n');
-    }
-    for (letter, (ink, paper, modifier)) in ('a'..).zip(known) {
-        writeln!(text, "{letter}: {ink} on {paper} {modifier:?}").unwrap();
-    }
-    text
-}
-
-/// Holds a situation to the frames kept for it: whole frames, at three sizes, plain and in ASCII,
-/// and one of them with its colours. With `SPYHOLE_WRITE_FRAMES=1` the frames are written anew.
-#[track_caller]
-pub(super) fn check_frames(name: &str, desk: &Desk) {
-    let mut frames = String::new();
-    for (columns, rows) in [(40, 12), (80, 24), (120, 40)] {
-        for (theme, said) in [(PLAIN, "no colour"), (ASCII, "no colour, ASCII")] {
-            writeln!(frames, "=== {columns}x{rows}, {said}").unwrap();
-            frames.push_str(&text(&desk.draw(columns, rows, theme)));
-        }
-    }
-    for (theme, said) in [(TRUE_COLOUR, "true colour"), (INDEXED, "256 colours, ASCII")] {
-        writeln!(frames, "=== 80x24, {said}").unwrap();
-        let buffer = desk.draw(80, 24, theme);
-        frames.push_str(&text(&buffer));
-        frames.push_str(&colours(&buffer));
-    }
-    let path = PathBuf::from(env!("CARGO_MANIFEST_DIR")).join(format!("tests/frames/{name}.txt"));
-    if std::env::var_os("SPYHOLE_WRITE_FRAMES").is_some() {
-        std::fs::write(&path, &frames).unwrap();
-    }
-    let kept = std::fs::read_to_string(&path)
-        .unwrap_or_else(|error| panic!("no frames kept in {}: {error}", path.display()));
-    if let Some((at, (seen, wanted))) =
-        frames.lines().zip(kept.lines()).enumerate().find(|(_, (seen, wanted))| seen != wanted)
-    {
-        panic!("{name}.txt, line {}:\n  drawn {seen}\n  kept  {wanted}", at + 1);
-    }
-    assert_eq!(frames.lines().count(), kept.lines().count(), "{name}.txt has another length");
 }

@@ -5,20 +5,24 @@ use std::time::Duration;
 
 use serde_json::Value;
 use spyhole::edge::journal::{Journal, NewEvent};
+use spyhole::edge::schedule_file;
+use spyhole::edge::screen::app::{Input, Tone};
+use spyhole::edge::screen::export::{self, Export, Wanted};
 use spyhole::edge::screen::kept::KeptShop;
 use spyhole::edge::screen::key::Key;
 use spyhole::edge::screen::review::{Period, Review};
 use spyhole::edge::screen::store::Store;
 use spyhole::edge::screen::view::View;
-use spyhole::firing::{What, Who};
+use spyhole::firing::{FiringId, What, Who};
 use spyhole::review::ledger::Asked;
 use spyhole::review::table::Cell;
 use spyhole::scene::{Page, ReviewQuestion, ReviewRow, ReviewScene};
+use spyhole::schedule::Ware;
 use spyhole::units::{Moment, Scale, Span};
 use spyhole::words::FixedZone;
 
-use super::desk::{Desk, NOW, PLAIN, check_frames, text};
-use crate::program::{command, finish};
+use super::desk::{Desk, NOW, PLAIN, text};
+use crate::program::{command, finish, json};
 use crate::review::history;
 
 /// How long something may take that takes a fraction of a second.
@@ -32,28 +36,14 @@ fn review(desk: &Desk) -> &Review {
 }
 
 #[test]
-fn regress_frames_of_the_review() {
+fn law_after_the_last_page_comes_the_first() {
     let mut desk = Desk::with_a_year();
     desk.type_in("5");
-    for name in ["outcomes", "drift", "tolerance", "evenness", "cost"] {
-        check_frames(&format!("review_{name}"), &desk);
+    for page in Page::ALL {
+        assert_eq!(review(&desk).page, page);
         desk.press(Key::Tab);
     }
-    assert_eq!(review(&desk).page, Page::Outcomes, "after the last page comes the first");
-}
-
-#[test]
-fn regress_frames_of_a_review_of_few_firings() {
-    let mut desk = Desk::with_past();
-    desk.type_in("5");
-    check_frames("review_few", &desk);
-}
-
-#[test]
-fn regress_frames_of_why() {
-    let mut desk = Desk::with_a_year();
-    desk.type_in("5\t\n");
-    check_frames("review_why", &desk);
+    assert_eq!(review(&desk).page, Page::Outcomes);
 }
 
 /// Behind a row are its firings; one of them opens, and Escape leads back step by step.
@@ -126,15 +116,97 @@ fn law_a_probe_correction_is_accepted_by_a_form() {
     assert_eq!(desk.memory.shop().corrections.at("Heron", later), 0.0, "nothing yet");
     desk.press(Key::Escape);
     desk.type_in("a");
+    let of_page = review(&desk).page_rows().iter().find_map(ReviewRow::suggestion).cloned();
     let written = desk.press(Key::Enter);
     let [entry] = &written[..] else { panic!("{written:?}") };
     let What::Accepted(suggestion) = &entry.what else { panic!("{entry:?}") };
-    let of_page = review(&desk).page_rows().iter().find_map(ReviewRow::suggestion).cloned();
     assert_eq!(Some(suggestion), of_page.as_ref());
     let add = desk.memory.shop().corrections.at("Heron", later);
     assert!((-11.0..=-7.0).contains(&add), "its probe reads 9 C high: {add}");
+    // It shows from the next firing on, and is not asked for again until then.
+    assert!(review(&desk).page_rows().iter().all(|row| row.suggestion().is_none()));
+    assert!(text(&desk.draw(80, 24, PLAIN)).contains("accepted"));
     desk.type_in("u\n");
+    assert!(review(&desk).page_rows().iter().any(|row| row.suggestion().is_some()));
     assert_eq!(desk.memory.shop().corrections.at("Heron", later), 0.0);
+}
+
+/// The past firing that went most like one is laid over it, as the command line finds it.
+#[test]
+fn law_the_nearest_past_firing_is_laid_over() {
+    let folder = tempfile::tempdir().unwrap();
+    let path = folder.path().join("shop.spyhole");
+    kept(&path, 12);
+    let mut store = KeptShop::open(&path, String::new(), PATIENCE, NOW).unwrap();
+    let found = store.nearest(FiringId(11)).unwrap();
+    let shop = path.to_str().unwrap();
+    let told = json(&["--shop", shop, "review", "near", "11", "--most", "3", "--json"]);
+    let rows = told["tables"][0]["rows"].as_array().unwrap();
+    assert_eq!(rows.len(), found.near.len());
+    for (row, (near, firing)) in rows.iter().zip(&found.near) {
+        assert_eq!(row["firing"], near.id.to_string());
+        assert_eq!(firing.id, near.id);
+        assert!((row["apart_c"].as_f64().unwrap() - near.apart_c).abs() <= 0.05, "{row} {near:?}");
+    }
+    let mut desk = Desk::with_a_year();
+    desk.type_in("m");
+    let refused = desk.app.message.as_ref().map(|message| message.tone);
+    assert_eq!(refused, Some(Tone::Refused), "no kiln holds a firing");
+    desk.type_in("2heron gold\nm");
+    let View::Ledger(ledger) = &desk.app.view else { panic!("no firing is open") };
+    let open: Vec<FiringId> = ledger.open.iter().map(|firing| firing.past.firing).collect();
+    let said = desk.app.message.as_ref().map(|message| message.text.clone()).unwrap();
+    assert_eq!(open.len(), 2);
+    assert!(said.starts_with(&format!("Most like it: firing {} (", open[1])), "{said}");
+}
+
+/// What a past firing gives is written into a new file, never over another.
+#[test]
+fn law_a_past_firing_gives_a_schedule_and_a_card() {
+    let folder = tempfile::tempdir().unwrap();
+    let path = folder.path().join("shop.spyhole");
+    kept(&path, 2);
+    let mut store = KeptShop::open(&path, String::new(), PATIENCE, NOW).unwrap();
+    let file = folder.path().join("again.json").display().to_string();
+    let asked = |file: &str| Export {
+        firing: FiringId(1),
+        what: Wanted::Schedule(Ware::LustreAndGold),
+        file: file.to_owned(),
+    };
+    let said = export::write(&mut store, &asked(&file), &super::DIAL, NOW).unwrap();
+    assert!(said.starts_with(&file) && said.contains("segments"), "{said}");
+    let text = std::fs::read_to_string(&file).unwrap();
+    let schedule = schedule_file::from_json(&text).unwrap();
+    assert_eq!(schedule.target, store.firing(FiringId(1)).unwrap().pack.unwrap().target);
+    let again = export::write(&mut store, &asked(&file), &super::DIAL, NOW).unwrap_err();
+    assert!(format!("{again:#}").contains("again.json"), "{again:#}");
+    assert_eq!(std::fs::read_to_string(&file).unwrap(), text);
+    let wrong = export::write(&mut store, &asked("again.txt"), &super::DIAL, NOW).unwrap_err();
+    assert!(wrong.to_string().contains(".json"), "{wrong}");
+    // The same card as the command line's, byte for byte.
+    let card = |name: &str| folder.path().join(name).display().to_string();
+    let (ours, theirs) = (card("ours.svg"), card("theirs.svg"));
+    let wanted = Export { firing: FiringId(2), what: Wanted::Card, file: ours.clone() };
+    let said = export::write(&mut store, &wanted, &super::DIAL, NOW).unwrap();
+    assert!(said.contains(&ours), "{said}");
+    let shop = path.to_str().unwrap();
+    let run =
+        finish(command().env("TZ", "UTC").args(["--shop", shop, "review", "card", "2", &theirs]));
+    assert_eq!(run.code, 0, "{}", run.err);
+    let read = |file: &str| std::fs::read_to_string(file).unwrap();
+    assert_eq!(read(&ours), read(&theirs));
+    // The form says what is missing, hands out the wish, and stays open until it was written.
+    let mut desk = Desk::with_a_year();
+    desk.type_in("2heron gold\ns\n");
+    let problem = desk.app.form.as_ref().and_then(|form| form.problem.clone());
+    assert!(problem.is_some_and(|text| text.contains("what is fired")));
+    desk.type_in("6");
+    assert!(desk.press(Key::Enter).is_empty(), "no event is written");
+    assert!(desk.app.form.as_ref().is_some_and(|form| form.saving));
+    desk.hear(Input::Exported(Err("the disk is full".into())));
+    assert!(desk.app.form.as_ref().is_some_and(|form| form.problem.is_some()));
+    desk.hear(Input::Exported(Ok("written".into())));
+    assert!(desk.app.form.is_none());
 }
 
 /// A shop in a file, with the first firings of the made-up year.

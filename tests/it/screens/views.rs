@@ -9,59 +9,7 @@ use spyhole::firing::What;
 use spyhole::kiln::{Fuel, Miss};
 use spyhole::units::{Celsius, Span};
 
-use super::desk::{Desk, PLAIN, check_frames, text};
-
-#[test]
-fn regress_frames_of_the_ledger() {
-    let mut desk = Desk::with_past();
-    desk.type_in("2");
-    check_frames("ledger", &desk);
-    desk.type_in("\t\tgold");
-    check_frames("ledger_filtered", &desk);
-}
-
-#[test]
-fn regress_frames_of_a_past_firing_and_another_over_it() {
-    let mut desk = Desk::with_past();
-    desk.type_in("2wren\n");
-    check_frames("past_firing", &desk);
-    desk.type_in("\n");
-    desk.press(Key::Down);
-    desk.type_in("\n");
-    check_frames("two_firings", &desk);
-}
-
-#[test]
-fn regress_frames_of_the_schedules() {
-    let mut desk = Desk::busy();
-    desk.type_in("3");
-    check_frames("schedules", &desk);
-    desk.type_in("lustre\n");
-    check_frames("schedule", &desk);
-}
-
-#[test]
-fn regress_frames_of_the_shop() {
-    let mut desk = Desk::busy();
-    desk.type_in("4");
-    check_frames("shop", &desk);
-    desk.type_in("gold\n");
-    check_frames("load_type_form", &desk);
-}
-
-#[test]
-fn regress_frames_of_the_kiln_form() {
-    let mut desk = Desk::empty();
-    desk.type_in("4\nHeron");
-    check_frames("kiln_form", &desk);
-}
-
-#[test]
-fn regress_frames_of_the_finder() {
-    let mut desk = Desk::busy();
-    desk.type_in("/led");
-    check_frames("finder", &desk);
-}
+use super::desk::{Desk, PLAIN, text};
 
 #[test]
 fn law_the_ledger_is_sorted_filtered_and_compared() {

@@ -302,8 +302,7 @@ fn review_drift(args: &DriftArgs, ctx: &mut Context<'_>) -> anyhow::Result<()> {
 
 fn drift_table(series: &[Drift], scale: Scale, ahead: Span) -> Table {
     let mut table = tables::drift(series, scale, ahead);
-    let changed = series.iter().filter(|drift| drift.signal().is_some());
-    table.remarks.extend(changed.map(|drift| words::drift_sentence(drift, ahead, scale)));
+    table.remarks.extend(series.iter().filter_map(|drift| words::drifted(drift, scale, ahead)));
     table
 }
 

@@ -10,16 +10,16 @@ use super::super::context::{Context, Unusable};
 use super::answer::{self, Form};
 use super::{ahead, pictures, prices};
 use crate::edge::journal::{Journal, LedgerFilter};
-use crate::edge::picture::card;
+use crate::edge::picture::of_firing::{Beside, MOST_FOR_USUAL, OneFiring, usual};
 use crate::edge::schedule_file;
-use crate::firing::{Firing, FiringId, Shop};
-use crate::review::cost::{Cost, FuelFrom, cost};
+use crate::firing::{Firing, FiringId};
+use crate::review::cost::{Cost, FuelFrom};
 use crate::review::nearest;
 use crate::review::table::{Cell, Table, fixed};
 use crate::review::tables::{self, degrees, letter};
-use crate::review::{Bounds, Facts, Ledger};
+use crate::review::{Bounds, Facts};
 use crate::schedule::Ware;
-use crate::units::{Celsius, Scale, Span};
+use crate::units::{Celsius, Scale};
 
 #[derive(Debug, Args)]
 pub struct FiringArgs {
@@ -89,34 +89,20 @@ fn ware(text: &str) -> Result<Ware, String> {
         .ok_or_else(|| format!("what is fired is one of {}", Ware::ALL.map(Ware::name).join(", ")))
 }
 
-/// The usual course is drawn from at least and at most so many firings before this one.
-const FEWEST_FOR_USUAL: usize = 3;
-const MOST_FOR_USUAL: u32 = 30;
-
-struct One {
-    firing: Firing,
-    ledger: Ledger,
-    cost: Cost,
-}
-
-fn one(ctx: &mut Context<'_>, id: i64, listed: Option<&PathBuf>) -> anyhow::Result<One> {
+fn one(ctx: &mut Context<'_>, id: i64, listed: Option<&PathBuf>) -> anyhow::Result<OneFiring> {
     let prices = prices(ctx, listed)?;
     let journal = ctx.journal()?;
     let (firing, shop) = (journal.firing(FiringId(id))?, journal.shop()?);
-    let Shop { kilns, load_types, corrections, .. } = shop;
     let ahead = ahead(firing.lit.unwrap_or(ctx.now));
-    let ledger = Ledger::new([&firing], kilns, load_types, &corrections, ahead);
-    let Some(facts) = ledger.facts.first() else {
+    OneFiring::of(firing, shop, &prices, ahead).ok_or_else(|| {
         let text = format!("firing {id} was never lit, so there is nothing to review");
-        return Err(Unusable(text).into());
-    };
-    let cost = cost(&ledger, facts, &prices);
-    Ok(One { firing, cost, ledger })
+        Unusable(text).into()
+    })
 }
 
 pub(super) fn firing(args: &FiringArgs, ctx: &mut Context<'_>) -> anyhow::Result<()> {
     let one = one(ctx, args.firing, args.prices.as_ref())?;
-    let table = facts_table(&one.ledger.facts[0], &one.cost, ctx.scale);
+    let table = facts_table(&one.facts, &one.cost, ctx.scale);
     answer::tables(ctx, args.form, &[table])
 }
 
@@ -231,18 +217,8 @@ fn facts_table(facts: &Facts, cost: &Cost, scale: Scale) -> Table {
 
 pub(super) fn card(args: &CardArgs, ctx: &mut Context<'_>) -> anyhow::Result<()> {
     let one = one(ctx, args.firing, args.prices.as_ref())?;
-    let facts = &one.ledger.facts[0];
     let beside = course_beside(&one.firing, args.over, &ctx.journal()?)?;
-    let card = card::card(&card::Card {
-        firing: &one.firing,
-        facts,
-        load_type: one.ledger.load_type(&facts.load_type),
-        cost: &one.cost,
-        scale: ctx.scale,
-        ahead: one.ledger.ahead,
-        beside: beside.as_ref().map(|(what, course)| (what.as_str(), course.as_slice())),
-    });
-    pictures::write(&args.file, &card)?;
+    pictures::write(&args.file, &one.card(beside.as_ref(), ctx.scale))?;
     let path = args.file.display().to_string();
     ctx.answer(
         &format!("The card of firing {} is in {path}.", args.firing),
@@ -251,14 +227,12 @@ pub(super) fn card(args: &CardArgs, ctx: &mut Context<'_>) -> anyhow::Result<()>
     Ok(())
 }
 
-type Course = Vec<(Span, Celsius)>;
-
 /// The course of the firing named, or the usual one of the same kiln with the same load.
 fn course_beside(
     firing: &Firing,
     named: Option<i64>,
     journal: &Journal,
-) -> anyhow::Result<Option<(String, Course)>> {
+) -> anyhow::Result<Option<Beside>> {
     if let Some(id) = named {
         let other = journal.firing(FiringId(id))?;
         return Ok(Some((format!("firing {id}"), nearest::course(&other))));
@@ -276,11 +250,7 @@ fn course_beside(
         .filter(|row| row.off.is_some() && row.firing != firing.id)
         .map(|row| journal.firing(row.firing))
         .collect::<Result<_, _>>()?;
-    if past.len() < FEWEST_FOR_USUAL {
-        return Ok(None);
-    }
-    let course = nearest::usual_curve(&past.iter().collect::<Vec<_>>(), Span::minutes(10));
-    Ok(Some((format!("the usual course of the {} firings before", past.len()), course)))
+    Ok(usual(&past))
 }
 
 pub(super) fn near(args: &NearArgs, ctx: &mut Context<'_>) -> anyhow::Result<()> {

@@ -5,9 +5,11 @@ use crate::edge::screen::entry;
 use crate::edge::screen::key::Key;
 use crate::edge::screen::pick::{Pick, Picked};
 use crate::edge::screen::review::Review;
+use crate::edge::screen::store::Nearest;
 use crate::edge::screen::view::{Ledger, View};
-use crate::scene::{Page, ReviewScene};
-use crate::words;
+use crate::firing::Firing;
+use crate::scene::{FiringScene, Page, ReviewScene};
+use crate::words::{self, Refusal};
 
 impl App {
     /// Opens the review and asks for it.
@@ -29,6 +31,57 @@ impl App {
             (Ok(scene), View::Review(review)) => review.scene = Some(scene),
             (Ok(_), _) => {}
             (Err(why), _) => self.tell(Tone::Wrong, words::shop_unreadable(&why)),
+        }
+    }
+
+    /// Opens the firing in the chosen kiln with the past one that went most like it.
+    pub(super) fn most_like(&mut self, context: &Context<'_>) -> Vec<Effect> {
+        let kiln = self.kiln(context.scene);
+        let Some(firing) = kiln.and_then(|kiln| kiln.firing) else {
+            let refusal = if kiln.is_some() { Refusal::NothingIn } else { Refusal::NoKiln };
+            let name = kiln.map_or("", |kiln| &kiln.kiln);
+            self.tell(Tone::Refused, words::refusal(refusal, name));
+            return Vec::new();
+        };
+        self.far = false;
+        self.view = View::Ledger(Ledger::default());
+        vec![Effect::ReadLedger, Effect::ReadNearest(firing)]
+    }
+
+    /// A firing and its like, as they were read.
+    pub(super) fn nearest_read(
+        &mut self,
+        read: Result<Box<Nearest>, String>,
+        context: &Context<'_>,
+    ) {
+        match (read, &mut self.view) {
+            (Ok(nearest), View::Ledger(ledger)) => {
+                let first = nearest.near.first().map(|(_, firing)| firing);
+                let both = std::iter::once(&nearest.firing).chain(first);
+                ledger.open = both.map(FiringScene::of).collect();
+                ledger.comparing = false;
+                let verdict = |firing: &Firing| firing.outcome.as_ref().map(|(_, o)| o.verdict);
+                let near: Vec<_> =
+                    nearest.near.iter().map(|(near, of)| (near.clone(), verdict(of))).collect();
+                let kiln = &nearest.firing.kiln;
+                let line = words::nearest_line(kiln, &near, context.dial.scale);
+                self.tell(Tone::Saved, line);
+            }
+            (Ok(_), _) => {}
+            (Err(why), _) => self.tell(Tone::Wrong, words::shop_unreadable(&why)),
+        }
+    }
+
+    /// What became of a file that was to be written.
+    pub(super) fn exported(&mut self, written: Result<String, String>) {
+        let Some(form) = self.form.as_mut() else { return };
+        form.saving = false;
+        match written {
+            Ok(said) => {
+                self.form = None;
+                self.tell(Tone::Saved, said);
+            }
+            Err(why) => form.problem = Some(words::not_saved(&why)),
         }
     }
 

@@ -2,13 +2,15 @@
 
 use super::{App, Context, Effect, Mouse, Tone};
 use crate::edge::screen::entry;
+use crate::edge::screen::form::Form;
 use crate::edge::screen::key::{self, Key, Meaning};
-use crate::edge::screen::pick::{Pick, Picked};
+use crate::edge::screen::pick::Picked;
 use crate::edge::screen::spots::Spot;
-use crate::edge::screen::view::{Ledger, Schedules, ShopRow, View, shop_line, shop_rows};
+use crate::edge::screen::store::Settings;
+use crate::edge::screen::view::{Ledger, Schedules, ShopRow, ShopView, View};
 use crate::firing::Firing;
 use crate::scene::{FiringScene, PastFiring};
-use crate::words::{self, Label};
+use crate::words::{self, Label, Refusal};
 
 /// The key that lights a kiln by the schedule that is open.
 const LIGHT_BY_IT: [Key; 2] = [Key::Char('f'), Key::Enter];
@@ -32,6 +34,13 @@ impl App {
         }
     }
 
+    /// The settings as they were read.
+    pub(super) fn settings_read(&mut self, settings: Settings) {
+        if let View::Shop(shop) = &mut self.view {
+            shop.settings = Some(settings);
+        }
+    }
+
     /// Opens a view; what has to be read for it is asked for.
     pub(super) fn open_view(&mut self, meaning: Meaning) -> Vec<Effect> {
         self.far = false;
@@ -45,20 +54,39 @@ impl App {
                 Vec::new()
             }
             Meaning::Shop => {
-                self.view = View::Shop(Pick::default());
-                Vec::new()
+                self.view = View::Shop(ShopView::default());
+                vec![Effect::ReadSettings]
             }
             _ => Vec::new(),
         }
     }
 
-    /// The wheel moves as the arrows do. A click chooses a kiln, or takes a line of a list; no
-    /// click confirms a form.
+    /// The wheel moves as the arrows do. A click chooses a kiln, takes a line of a list, presses the
+    /// key it points at, or picks in a form; no click confirms a form.
     pub(super) fn mouse(&mut self, mouse: Mouse, context: &Context<'_>) -> Vec<Effect> {
         match mouse {
             Mouse::WheelUp => self.key(Key::Up, context),
             Mouse::WheelDown => self.key(Key::Down, context),
-            Mouse::Clicked(_) if self.form.is_some() || self.help => Vec::new(),
+            Mouse::Clicked(spot) if self.form.is_some() => {
+                let Some(form) = self.form.as_mut() else { return Vec::new() };
+                match spot {
+                    Spot::Field(field) => form.point_at(field, None),
+                    Spot::Choice(field, option) => {
+                        form.point_at(field, Some(option));
+                        form.follow_schedule(context);
+                    }
+                    _ => {}
+                }
+                Vec::new()
+            }
+            Mouse::Clicked(Spot::Action(meaning)) => {
+                self.help = false;
+                self.message = None;
+                self.act(meaning, context)
+            }
+            Mouse::Clicked(_) if self.help => Vec::new(),
+            Mouse::Clicked(Spot::Back) => self.key(Key::Escape, context),
+            Mouse::Clicked(Spot::Field(_) | Spot::Choice(..)) => Vec::new(),
             Mouse::Clicked(Spot::Kiln(name)) => {
                 self.chosen = Some(name);
                 Vec::new()
@@ -68,7 +96,7 @@ impl App {
                     (Some(finder), _) => finder,
                     (None, View::Ledger(ledger)) => &mut ledger.pick,
                     (None, View::Schedules(schedules)) => &mut schedules.pick,
-                    (None, View::Shop(pick)) => pick,
+                    (None, View::Shop(shop)) => &mut shop.pick,
                     (None, View::Review(review)) => review.pick(),
                     (None, View::Floor) => return Vec::new(),
                 };
@@ -110,7 +138,7 @@ impl App {
             View::Floor => Vec::new(),
             View::Ledger(ledger) => self.ledger_key(ledger, key, context),
             View::Schedules(schedules) => self.schedules_key(schedules, key, context),
-            View::Shop(pick) => self.shop_key(pick, key, context),
+            View::Shop(shop) => self.shop_key(shop, key, context),
             View::Review(review) => self.review_key(*review, key, context),
         }
     }
@@ -127,6 +155,16 @@ impl App {
                     ledger.open.clear();
                 }
                 Key::Enter => ledger.comparing = true,
+                Key::Char('m') => {
+                    let first = ledger.open.first().map(|firing| firing.past.firing);
+                    effects.extend(first.map(Effect::ReadNearest));
+                }
+                Key::Char('c') => {
+                    self.form = ledger.open.first().map(|firing| entry::card(&firing.past));
+                }
+                Key::Char('s') => {
+                    self.form = ledger.open.first().map(|firing| entry::repeat(&firing.past));
+                }
                 _ => {}
             }
             self.view = View::Ledger(ledger);
@@ -153,14 +191,16 @@ impl App {
         key: Key,
         context: &Context<'_>,
     ) -> Vec<Effect> {
-        let open = schedules.open.and_then(|place| context.schedules.get(place));
-        if let Some(schedule) = open {
-            match key {
-                Key::Escape => schedules.open = None,
-                key if LIGHT_BY_IT.contains(&key) => {
+        if let Some(open) = schedules.opened(context.schedules) {
+            // The first choice of the form stands for no schedule.
+            let usable = context.schedules.iter().filter(|one| one.found.is_ok());
+            let choice = usable.zip(1..).find(|(one, _)| one.reference == open.reference);
+            match (key, choice) {
+                (Key::Escape, _) => schedules.open = None,
+                (key, Some((_, choice))) if LIGHT_BY_IT.contains(&key) => {
                     self.open(Meaning::Light, context);
                     if let Some(form) = &mut self.form {
-                        form.choose(Label::Schedule, &schedule.name);
+                        form.choose(Label::Schedule, choice);
                         form.follow_schedule(context);
                     }
                 }
@@ -171,7 +211,9 @@ impl App {
         }
         let found = schedules.found(context.schedules);
         match schedules.pick.press(key, found.len()) {
-            Picked::Taken(place) => schedules.open = Some(found[place]),
+            Picked::Taken(place) => {
+                schedules.open = Some(context.schedules[found[place]].reference.clone());
+            }
             Picked::Left => return Vec::new(),
             Picked::Moved | Picked::Ignored => {}
         }
@@ -179,26 +221,48 @@ impl App {
         Vec::new()
     }
 
-    fn shop_key(&mut self, mut pick: Pick, key: Key, context: &Context<'_>) -> Vec<Effect> {
-        let scene = context.scene;
-        let rows = shop_rows(scene);
-        let found = pick.with_words(rows.iter().map(|row| shop_line(*row, scene, &context.dial)));
-        match pick.press(key, found.len()) {
+    fn shop_key(&mut self, mut shop: ShopView, key: Key, context: &Context<'_>) -> Vec<Effect> {
+        let found = shop.found(context.scene, &context.dial).len();
+        match shop.pick.press(key, found) {
             Picked::Left => return Vec::new(),
-            Picked::Taken(place) => {
-                let load = |name| scene.load_types.iter().find(|load| load.name == name);
-                self.form = Some(match rows[found[place]] {
-                    ShopRow::Kiln(name) => {
-                        entry::shop::kiln(scene.kiln(name).map(|kiln| &kiln.described))
-                    }
-                    ShopRow::NewKiln => entry::shop::kiln(None),
-                    ShopRow::LoadType(name) => entry::shop::load_type(load(name)),
-                    ShopRow::NewLoadType => entry::shop::load_type(None),
-                });
-            }
+            Picked::Taken(place) => match shop_form(&shop, place, context) {
+                Ok(form) => self.form = Some(form),
+                Err(why) => self.tell(Tone::Wrong, why),
+            },
             Picked::Moved | Picked::Ignored => {}
         }
-        self.view = View::Shop(pick);
+        self.view = View::Shop(shop);
         Vec::new()
     }
+}
+
+/// The form behind a line of the shop, or why it cannot be opened.
+fn shop_form(shop: &ShopView, place: usize, context: &Context<'_>) -> Result<Form, String> {
+    let scene = context.scene;
+    let load = |name: &str| scene.load_types.iter().find(|load| load.name == name);
+    let gone = || words::refusal(Refusal::SettingsGarbled, "");
+    let row = *shop.found(scene, &context.dial).get(place).ok_or_else(gone)?;
+    let settings = shop.settings.as_ref().ok_or_else(gone);
+    let house =
+        || settings.clone().and_then(|settings| settings.house.as_ref().map_err(String::clone));
+    let bell =
+        || settings.clone().and_then(|settings| settings.bell.as_ref().map_err(String::clone));
+    Ok(match row {
+        ShopRow::Kiln(name) => entry::shop::kiln(scene.kiln(name).map(|kiln| &kiln.described)),
+        ShopRow::NewKiln => entry::shop::kiln(None),
+        ShopRow::LoadType(name) => entry::shop::load_type(load(name)),
+        ShopRow::NewLoadType => entry::shop::load_type(None),
+        ShopRow::House => entry::settings::house(house()?, &context.dial),
+        ShopRow::Bell => entry::settings::bell(bell()?),
+        ShopRow::Person(place) => {
+            entry::settings::person(bell()?.people.get(place).map(|person| (place, person)))
+        }
+        ShopRow::NewPerson => entry::settings::person(None),
+        ShopRow::Resting(place) => {
+            let out = bell()?.out_of_service.get(place).map(|out| (place, out));
+            entry::settings::resting(out, scene)
+        }
+        ShopRow::NewResting => entry::settings::resting(None, scene),
+        ShopRow::Garbled(why) => return Err(words::put_right_first(why)),
+    })
 }

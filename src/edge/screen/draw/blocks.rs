@@ -107,9 +107,10 @@ fn braille(dots: &Dots, cell: &mut Cell) {
 /// A letter where a kind takes enough of the cell.
 fn letter(dots: &Dots, inks: &Inks, cell: &mut Cell) {
     let count = |wanted: Dot| dots.iter().flatten().filter(|dot| **dot == wanted).count();
-    let (symbol, front) = if count(Dot::Target) >= 3 {
+    // A cone that lies flat is thin: two dots of it are worth a letter.
+    let (symbol, front) = if count(Dot::Target) >= 2 {
         ("#", Dot::Target)
-    } else if count(Dot::Beside) >= 3 {
+    } else if count(Dot::Beside) >= 2 {
         ("%", Dot::Beside)
     } else if count(Dot::Rim) >= 3 {
         ("o", Dot::Rim)

@@ -118,11 +118,11 @@ impl<'a> Pack<'a> {
             return Dot::Nothing;
         }
         let up = self.floor - y;
-        let covers = |cone: &Standing<'_>| cone.covers(x, up, self.length, 0.0);
+        let covers = |cone: &Standing<'_>| cone.covers(x, up, self.length);
         if let Some(at) = self.cones.iter().position(covers) {
-            let before = &self.cones[..at];
+            let mut before = self.cones[..at].iter();
             return match self.cones[at].cone.role {
-                _ if before.iter().any(|cone| cone.covers(x, up, self.length, GAP)) => Dot::Nothing,
+                _ if before.any(|cone| cone.clears(x, up, self.length)) => Dot::Nothing,
                 Role::Target => Dot::Target,
                 Role::Guide | Role::Guard => Dot::Beside,
             };
@@ -159,17 +159,28 @@ fn lean_as_seen(seen: Seen) -> f64 {
 }
 
 impl Standing<'_> {
-    /// Whether the cone itself, or a gap of so many dots around it, is at this place, `up` above
-    /// the floor. Its side rests on the floor when it is down.
-    fn covers(&self, x: f64, up: f64, length: f64, gap: f64) -> bool {
-        let half = HALF_BASE * length;
+    /// Whether the cone itself is at this place, `up` above the floor. Its side rests on the
+    /// floor when it is down.
+    fn covers(&self, x: f64, up: f64, length: f64) -> bool {
+        let (share, aside) = self.along_and_aside(x, up, length);
+        let wide = HALF_BASE * length * (1.0 - TAPER * share.max(0.0));
+        (-HALF_BASE..=1.0).contains(&share) && aside <= wide
+    }
+
+    /// Whether nothing of a cone behind this one is drawn at this place: beside all of its length
+    /// and a gap further, so that no crumb of the other is left around its tip.
+    fn clears(&self, x: f64, up: f64, length: f64) -> bool {
+        let (share, aside) = self.along_and_aside(x, up, length);
+        let gap = GAP / length;
+        (-HALF_BASE - gap..=1.0 + gap).contains(&share) && aside <= HALF_BASE * length + GAP
+    }
+
+    /// How far along the cone a place is, in lengths from its base, and how far from its middle,
+    /// in dots.
+    fn along_and_aside(&self, x: f64, up: f64, length: f64) -> (f64, f64) {
         let (across, along) = (self.lean.sin(), self.lean.cos());
-        let (right, up) = (x - self.x, up - half * across);
-        let share = (right * across + up * along) / length;
-        let aside = (right * along - up * across).abs();
-        let (least, most) = (-HALF_BASE - gap / length, 1.0 + gap / length);
-        let wide = half * (1.0 - TAPER * share.clamp(0.0, 1.0)) + gap;
-        (least..=most).contains(&share) && aside <= wide
+        let (right, up) = (x - self.x, up - HALF_BASE * length * across);
+        ((right * across + up * along) / length, (right * along - up * across).abs())
     }
 
     /// Whether it may lean over this place.

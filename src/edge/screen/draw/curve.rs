@@ -32,7 +32,11 @@ pub(super) fn render(picture: &Picture<'_>, area: Rect, buffer: &mut Buffer) {
     }
     let titles = [words::heat_title(kiln, &picture.dial), words::curve_title(&kiln.kiln)];
     let fits = |title: &String| title.len() + 6 <= usize::from(area.width);
-    let title = titles.into_iter().find(fits).unwrap_or_default();
+    let short = || {
+        let room = usize::from(area.width).saturating_sub(6 + words::curve_title("").len());
+        words::curve_title(&words::shortened(&kiln.kiln, room))
+    };
+    let title = titles.into_iter().find(fits).unwrap_or_else(short);
     let inside = picture.framed(title, Part::Text, area, buffer);
     let Some(scale) = Scale::of(&kiln.curve, inside) else {
         return picture.line(words::NO_READINGS.into(), Part::Quiet, inside, buffer);

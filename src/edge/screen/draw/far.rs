@@ -42,7 +42,13 @@ pub(super) fn render(picture: &Picture<'_>, area: Rect, buffer: &mut Buffer) {
         let place = middle(big_area, digits::width(&big) * scale, digits::ROWS * scale);
         digits::render(&big, scale, place, ink, picture.style(Part::Accent), buffer);
     }
-    picture.paragraph(picture.headline(), part, said, buffer);
+    match scene.ringing() {
+        Some(alarm) => {
+            let headline = words::ringing_line(alarm, usize::MAX);
+            picture.paragraph(headline, Part::Urgent, said, buffer);
+        }
+        None => picture.paragraph(picture.headline(), part, said, buffer),
+    }
     hint_line(picture, hint, buffer);
 }
 

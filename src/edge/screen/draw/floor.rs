@@ -86,7 +86,8 @@ fn one(kiln: &KilnScene, picture: &Picture<'_>, body: Rect, buffer: &mut Buffer)
     for (fact, row) in facts.into_iter().zip(below.rows()) {
         picture.line(fact, Part::Quiet, row, buffer);
     }
-    port::render(kiln, picture, picture.name_and_state(kiln), port_area, buffer);
+    let title = picture.name_and_state(kiln, port_area.width.saturating_sub(4));
+    port::render(kiln, picture, title, port_area, buffer);
     let lower_rows = if right.height >= 18 { 10 } else { 0 };
     let [upper, lower] =
         Layout::vertical([Constraint::Min(0), Constraint::Length(lower_rows)]).areas(right);

@@ -12,14 +12,16 @@
 
 use ratatui::buffer::Buffer;
 use ratatui::layout::{Position, Rect};
-use ratatui::text::{Line, Span};
+use ratatui::text::Span;
 use ratatui::widgets::{Clear, Paragraph, Widget};
 
 use super::wrap::wrap;
 use super::{Picture, middle};
 use crate::edge::screen::entry::Problem;
-use crate::edge::screen::form::{Field, Form, Value};
+use crate::edge::screen::form::{Field, Form, NO_KEY, Value};
+use crate::edge::screen::spots::Spot;
 use crate::edge::screen::theme::Part;
+use crate::edge::screen::view::{ShopRow, ShopView};
 use crate::words::{self, Label, Title};
 
 /// Columns kept for the names of fields, with the marker before them.
@@ -49,8 +51,9 @@ pub(super) fn render(
         }
         Value::Text(_) => 1,
     };
-    let field_rows: u16 =
-        form.fields.iter().enumerate().map(|(index, field)| tall_field(index, field)).sum();
+    let field_heights: Vec<u16> =
+        form.fields.iter().enumerate().map(|(index, field)| tall_field(index, field)).collect();
+    let field_rows: u16 = field_heights.iter().sum();
     let fixed = field_rows + answer_rows + 3;
     // Where there is too little room, the cautions go first; they are also in the manual.
     let notice_room = area.height.saturating_sub(fixed);
@@ -75,15 +78,29 @@ pub(super) fn render(
         }
     }
     let mut cursor = None;
-    for (index, field) in form.fields.iter().enumerate() {
-        let rows = take(&mut rest, tall_field(index, field));
+    let room = rest.height.saturating_sub(answer_rows + 1).min(field_rows);
+    let mut fields = take(&mut rest, room);
+    let first = first_shown(&field_heights, form.at_field, fields.height);
+    for (index, field) in form.fields.iter().enumerate().skip(first) {
+        let rows = take(&mut fields, field_heights[index]);
+        picture.spots.add(rows, Spot::Field(index));
         let here = index == form.at_field;
-        let found = field_lines(field, here, roomy, picture, rows, buffer);
+        let found = field_lines((index, field), here, roomy, picture, rows, buffer);
         cursor = cursor.or(found.filter(|_| here));
     }
     picture.paragraph(answer.0, answer.1, take(&mut rest, answer_rows), buffer);
     picture.line(words::FORM_KEYS.into(), Part::Quiet, take(&mut rest, 1), buffer);
     cursor
+}
+
+/// Where there is no room for all fields, those before the one somebody is at go first.
+fn first_shown(heights: &[u16], at: usize, room: u16) -> usize {
+    let fits = |first: &usize| heights[*first..=at].iter().sum::<u16>() <= room;
+    let last = at.min(heights.len().saturating_sub(1));
+    if heights.is_empty() || heights.iter().sum::<u16>() <= room {
+        return 0;
+    }
+    (0..=last).find(fits).unwrap_or(last)
 }
 
 /// Takes rows off the top of what is left.
@@ -104,8 +121,11 @@ fn answer(form: &Form, picture: &Picture<'_>) -> (String, Part) {
     if let Some((_, phrase)) = &form.strikes {
         return (words::will_strike(phrase), Part::Text);
     }
+    if form.title.is_setting() {
+        return kept(form, picture);
+    }
     let untouched = form.title == Title::Reading && form.typed(Label::Temperature).is_empty();
-    match form.entry(picture.scene, dial) {
+    match form.entry(picture.scene, dial, picture.schedules) {
         _ if untouched => (words::placeholder(Label::Temperature).into(), Part::Quiet),
         Ok(entry) => {
             let phrase = words::event_phrase(&entry.what, &form.kiln, dial);
@@ -119,6 +139,31 @@ fn answer(form: &Form, picture: &Picture<'_>) -> (String, Part) {
     }
 }
 
+/// The line of the shop that a form of settings makes, or what is wrong with it.
+fn kept(form: &Form, picture: &Picture<'_>) -> (String, Part) {
+    let Some(was) = picture.app.view.settings() else { return (String::new(), Part::Quiet) };
+    let becomes = match form.kept(was) {
+        Ok(becomes) => becomes,
+        Err(Problem::Wrong(text) | Problem::Unusual(text)) => return (text, Part::Quiet),
+    };
+    if form.chosen(Label::Keep) == Some(1) {
+        return (words::WILL_DROP.into(), Part::Text);
+    }
+    let last = |count: usize| form.place.unwrap_or(count.saturating_sub(1));
+    let (people, resting) = match &becomes.bell {
+        Ok(bell) => (bell.people.len(), bell.out_of_service.len()),
+        Err(_) => (0, 0),
+    };
+    let row = match form.title {
+        Title::Person => ShopRow::Person(last(people)),
+        Title::Resting => ShopRow::Resting(last(resting)),
+        Title::Bell => ShopRow::Bell,
+        _ => ShopRow::House,
+    };
+    let after = ShopView { settings: Some(becomes), ..ShopView::default() };
+    (words::will_keep(&after.line(row, picture.scene, &picture.dial)), Part::Text)
+}
+
 /// What temperature the cone of a light form stands for.
 fn cone_told(form: &Form, picture: &Picture<'_>) -> String {
     form.load_type(&picture.scene.load_types)
@@ -128,7 +173,7 @@ fn cone_told(form: &Form, picture: &Picture<'_>) -> String {
 }
 
 fn field_lines(
-    field: &Field,
+    (index, field): (usize, &Field),
     here: bool,
     roomy: impl Fn(bool, &[(char, String)]) -> bool,
     picture: &Picture<'_>,
@@ -144,7 +189,14 @@ fn field_lines(
         Value::Choice { options, chosen } => {
             let lines = choices(options, *chosen, picture, value.width, roomy(here, options));
             for (line, row) in lines.into_iter().zip(value.rows()) {
-                line.render(row, buffer);
+                let mut rest = row;
+                for (option, span) in line {
+                    let width = (span.width() as u16).min(rest.width);
+                    let place = Rect { width, ..rest };
+                    picture.spots.add(place, Spot::Choice(index, option));
+                    span.render(place, buffer);
+                    rest = Rect { x: rest.x + width, width: rest.width - width, ..rest };
+                }
             }
             None
         }
@@ -155,7 +207,7 @@ fn field_lines(
         }
         Value::Text(input) => {
             let room = usize::from(value.width.saturating_sub(1));
-            let scroll = input.visual_scroll(room);
+            let scroll = if here { input.visual_scroll(room) } else { 0 };
             let shown = Paragraph::new(input.value()).scroll((0, scroll as u16));
             shown.style(picture.style(Part::Text)).render(value, buffer);
             let column = input.visual_cursor().saturating_sub(scroll) as u16;
@@ -164,35 +216,46 @@ fn field_lines(
     }
 }
 
+/// A line of options, each with its place among them.
+type Options<'a> = Vec<(usize, Span<'a>)>;
+
 /// Every option with its key, over several lines if need be; where there is no room for that, the
-/// word of the one picked and the keys of the others.
+/// word of the one picked, and after it the keys of the others.
 fn choices<'a>(
     options: &'a [(char, String)],
     chosen: Option<usize>,
     picture: &Picture<'_>,
     columns: u16,
     roomy: bool,
-) -> Vec<Line<'a>> {
+) -> Vec<Options<'a>> {
     let wide: usize = options.iter().map(|(_, word)| word.len() + 5).sum();
     let in_full = roomy || wide <= usize::from(columns);
-    let mut lines = vec![Line::default()];
-    for (index, (key, word)) in options.iter().enumerate() {
+    let mut lines: Vec<Options<'a>> = vec![Vec::new()];
+    let mut order: Vec<usize> = (0..options.len()).collect();
+    if !in_full {
+        order.sort_by_key(|index| chosen != Some(*index));
+    }
+    for index in order {
+        let (key, word) = &options[index];
         let picked = chosen == Some(index);
         // A mark beside the colour: the pick must be seen without it.
         let (before, after) = if picked { ("[", "]") } else { (" ", " ") };
+        let key = Some(*key).filter(|key| *key != NO_KEY).map(String::from).unwrap_or_default();
         let text = match in_full || picked {
             true => format!("{before}{key} {word}{after} "),
             false => format!("{before}{key}{after}"),
         };
         let part = if picked { Part::Key } else { Part::Text };
         let span = Span::styled(text, picture.style(part));
-        let full =
-            |line: &Line<'_>| line.width() > 0 && line.width() + span.width() > columns.into();
+        let full = |line: &Options<'_>| {
+            let taken: usize = line.iter().map(|(_, span)| span.width()).sum();
+            taken > 0 && taken + span.width() > columns.into()
+        };
         if in_full && lines.last().is_some_and(full) {
-            lines.push(Line::default());
+            lines.push(Vec::new());
         }
         if let Some(line) = lines.last_mut() {
-            line.push_span(span);
+            line.push((index, span));
         }
     }
     lines

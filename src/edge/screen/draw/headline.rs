@@ -38,7 +38,10 @@ pub(super) fn render(picture: &Picture<'_>, area: Rect, buffer: &mut Buffer) {
     };
     let scale = (area.height / digits::ROWS).max(1);
     let caption = words::big_caption(kiln, scene.now);
-    let columns = (digits::width(&big) * scale).max(caption.len() as u16) + 3;
+    // A long name gives way to what is said beside it.
+    let room = (digits::width(&big) * scale).max(area.width / 3);
+    let caption = words::shortened(&caption, room.into());
+    let columns = (digits::width(&big) * scale).max(caption.chars().count() as u16) + 3;
     let [left, right] =
         Layout::horizontal([Constraint::Length(columns), Constraint::Min(0)]).areas(area);
     digits_into(kiln, picture, scale, left, buffer);

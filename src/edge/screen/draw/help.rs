@@ -7,6 +7,7 @@ use ratatui::widgets::{Clear, Widget};
 
 use super::{Picture, middle};
 use crate::edge::screen::key;
+use crate::edge::screen::spots::Spot;
 use crate::edge::screen::theme::Part;
 use crate::words;
 
@@ -31,7 +32,9 @@ pub(super) fn render(picture: &Picture<'_>, area: Rect, buffer: &mut Buffer) {
             Span::styled(label, picture.style(Part::Key)),
             Span::raw(format!(" {text}")),
         ]);
-        line.render(place.intersection(inside), buffer);
+        let place = place.intersection(inside);
+        line.render(place, buffer);
+        picture.spots.add(place, Spot::Action(binding.meaning));
     }
     if let Some(last) = inside.rows().next_back() {
         picture.line(words::ANY_KEY.into(), Part::Quiet, last, buffer);

@@ -30,16 +30,16 @@ use super::key::{self, Meaning};
 use super::spots::{Spot, Spots};
 use super::theme::{Part, Theme};
 use super::view::View;
+use crate::edge::own_schedules::Offered;
 use crate::scene::{KilnScene, Scene};
-use crate::schedule::Schedule;
 use crate::words::{self, Dial};
 
 /// Everything a frame is drawn from.
 #[derive(Debug, Clone, Copy)]
 pub struct Picture<'a> {
     pub scene: &'a Scene,
-    /// The schedules a kiln can be lit with, where they are shown.
-    pub schedules: &'a [Schedule],
+    /// The schedules a kiln can be lit with.
+    pub schedules: &'a [Offered],
     pub app: &'a App,
     pub dial: Dial<'a>,
     pub theme: Theme,
@@ -97,7 +97,7 @@ pub fn draw(picture: &Picture<'_>, area: Rect, buffer: &mut Buffer) -> Option<Po
 /// hints
 /// ```
 fn small(picture: &Picture<'_>, area: Rect, buffer: &mut Buffer) {
-    let Some(kiln) = picture.scene.kilns.first() else {
+    let Some(kiln) = picture.kiln() else {
         let rest = Rect { height: area.height - 1, ..area };
         picture.paragraph(picture.headline(), Part::Text, rest, buffer);
         return hint_line(picture, area.rows().next_back().unwrap_or(area), buffer);
@@ -128,23 +128,31 @@ fn small(picture: &Picture<'_>, area: Rect, buffer: &mut Buffer) {
     let silent = picture.app.message.is_none() && picture.guidance.is_none();
     // While there is nothing to tell, its room is the other kilns'.
     let others = if silent { others.union(message) } else { others };
-    panel::list(picture, &picture.scene.kilns[1..], others, buffer);
+    let rest = picture.scene.kilns.iter().filter(|other| other.kiln != kiln.kiln);
+    panel::list(picture, rest, others, buffer);
     message_lines(picture, message, buffer);
     hint_line(picture, hint, buffer);
 }
 
-/// The program or, where there is little room, the kiln; the time of day on the right.
+/// What rings, else the program or, where there is little room, the kiln; the time of day on the
+/// right.
 fn title_line(picture: &Picture<'_>, area: Rect, buffer: &mut Buffer) {
-    let left = match picture.scene.kilns.first() {
-        Some(kiln) if area.width < SMALL.0 => picture.name_and_state(kiln),
+    let speed = picture.speed.map(|speed| format!("{}  ", words::scale_of_time(speed)));
+    let time = picture.dial.time(picture.scene.now);
+    let right = Line::from(format!("{}{time}", speed.unwrap_or_default())).right_aligned();
+    let room = area.width.saturating_sub(right.width() as u16 + 1);
+    right.style(picture.style(Part::Quiet)).render(area, buffer);
+    let area = Rect { width: room, ..area };
+    if let Some(alarm) = picture.scene.ringing() {
+        let said = words::ringing_line(alarm, room.into());
+        return picture.line(said, Part::Urgent, area, buffer);
+    }
+    let left = match picture.kiln() {
+        Some(kiln) if area.width < SMALL.0 => picture.name_and_state(kiln, room),
         _ if picture.app.rehearsal => format!("{}: {}", words::PROGRAM, words::REHEARSAL),
         _ => words::PROGRAM.to_owned(),
     };
     picture.line(left, Part::Accent, area, buffer);
-    let speed = picture.speed.map(|speed| format!("{}  ", words::scale_of_time(speed)));
-    let time = picture.dial.time(picture.scene.now);
-    let right = Line::from(format!("{}{time}", speed.unwrap_or_default())).right_aligned();
-    right.style(picture.style(Part::Quiet)).render(area, buffer);
 }
 
 /// What was saved or refused last, and below it, as far as there is room, what a rehearsal advises.
@@ -167,13 +175,20 @@ fn message_lines(picture: &Picture<'_>, area: Rect, buffer: &mut Buffer) {
 
 /// The three most useful keys here.
 fn hint_line(picture: &Picture<'_>, area: Rect, buffer: &mut Buffer) {
-    let hints = key::hints(picture.kiln(), picture.scene.now, picture.app.rehearsal);
-    let mut spans = Vec::new();
+    let (scene, rehearsal) = (picture.scene, picture.app.rehearsal);
+    let hints = key::hints(picture.kiln(), scene.now, rehearsal, scene.ringing().is_some());
+    let mut rest = area;
     for binding in hints.map(key::binding) {
-        spans.push(Span::styled(format!(" {} ", binding.label), picture.style(Part::Key)));
-        spans.push(Span::raw(format!(" {}   ", binding.short)));
+        let hint = Line::from(vec![
+            Span::styled(format!(" {} ", binding.label), picture.style(Part::Key)),
+            Span::raw(format!(" {}   ", binding.short)),
+        ]);
+        let width = (hint.width() as u16).min(rest.width);
+        let place = Rect { width, ..rest };
+        hint.style(picture.style(Part::Text)).render(place, buffer);
+        picture.spots.add(place, Spot::Action(binding.meaning));
+        rest = Rect { x: rest.x + width, width: rest.width - width, ..rest };
     }
-    Line::from(spans).style(picture.style(Part::Text)).render(area, buffer);
 }
 
 impl<'a> Picture<'a> {
@@ -193,10 +208,11 @@ impl<'a> Picture<'a> {
         }
     }
 
-    /// `Heron (o) watch`.
-    fn name_and_state(&self, kiln: &KilnScene) -> String {
-        let shape = self.theme.shape(kiln.phase);
-        format!("{} {shape} {}", kiln.kiln, words::phase_word(kiln.phase))
+    /// `Heron (o) watch`, in so many columns: where the name is too long, it gives way.
+    fn name_and_state(&self, kiln: &KilnScene, columns: u16) -> String {
+        let state = format!(" {} {}", self.theme.shape(kiln.phase), words::phase_word(kiln.phase));
+        let room = usize::from(columns).saturating_sub(state.chars().count());
+        format!("{}{state}", words::shortened(&kiln.kiln, room))
     }
 
     /// How loud a kiln is.

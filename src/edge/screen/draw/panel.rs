@@ -43,9 +43,7 @@ pub(super) fn render(
     buffer: &mut Buffer,
 ) {
     picture.spot_kiln(kiln, area);
-    let title = format!("{}{}", marker(kiln, picture), picture.name_and_state(kiln));
-    let title_part = if is_chosen(kiln, picture) { Part::Accent } else { Part::Text };
-    let inside = picture.framed(title, title_part, area, buffer);
+    let inside = titled(kiln, picture, area, buffer);
     let now = picture.scene.now;
     let mut lines = vec![(words::load_line(kiln, now, &picture.dial), Part::Quiet)];
     if with_todo {
@@ -91,9 +89,7 @@ pub(super) fn render(
 /// ```
 pub(super) fn card(kiln: &KilnScene, picture: &Picture<'_>, area: Rect, buffer: &mut Buffer) {
     let now = picture.scene.now;
-    let title = format!("{}{}", marker(kiln, picture), picture.name_and_state(kiln));
-    let title_part = if is_chosen(kiln, picture) { Part::Accent } else { Part::Text };
-    let inside = picture.framed(title, title_part, area, buffer);
+    let inside = titled(kiln, picture, area, buffer);
     let todo = (words::say_short(kiln, now), picture.part_of(kiln));
     let drop = words::drop_short(kiln, now, &picture.dial);
     let facts = [drop, words::load_short(kiln)];
@@ -118,16 +114,24 @@ pub(super) fn card(kiln: &KilnScene, picture: &Picture<'_>, area: Rect, buffer: 
     cones::render(kiln, picture, right, buffer);
 }
 
-/// One row a kiln; if they do not all fit, the most urgent.
-pub(super) fn list(picture: &Picture<'_>, kilns: &[KilnScene], area: Rect, buffer: &mut Buffer) {
-    for (kiln, row) in kilns.iter().zip(area.rows()) {
+/// One row a kiln; if they do not all fit, the most urgent, and how many more there are.
+pub(super) fn list<'a>(
+    picture: &Picture<'_>,
+    kilns: impl IntoIterator<Item = &'a KilnScene>,
+    area: Rect,
+    buffer: &mut Buffer,
+) {
+    let kilns: Vec<&KilnScene> = kilns.into_iter().collect();
+    let all = usize::from(area.height);
+    let shown = if kilns.len() > all { all.saturating_sub(1) } else { kilns.len() };
+    if let Some(row) = area.rows().nth(shown).filter(|_| shown < kilns.len()) {
+        picture.line(words::more_kilns(kilns.len() - shown), Part::Quiet, row, buffer);
+    }
+    for (kiln, row) in kilns.into_iter().take(shown).zip(area.rows()) {
         picture.spot_kiln(kiln, row);
-        let text = format!(
-            "{}{}: {}",
-            marker(kiln, picture),
-            picture.name_and_state(kiln),
-            words::say_short(kiln, picture.scene.now)
-        );
+        let (marker, todo) = (marker(kiln, picture), words::say_short(kiln, picture.scene.now));
+        let room = row.width.saturating_sub((marker.len() + todo.len() + 2) as u16);
+        let text = format!("{marker}{}: {todo}", picture.name_and_state(kiln, room));
         picture.line(text, picture.part_of(kiln), row, buffer);
     }
 }
@@ -142,6 +146,15 @@ pub(super) fn story(picture: &Picture<'_>, area: Rect, buffer: &mut Buffer) {
         let text = format!("{time:>8} {}", words::happened_line(happened, &picture.dial));
         picture.line(text, Part::Quiet, row, buffer);
     }
+}
+
+/// The frame of a kiln's panel; the answer is the room inside.
+fn titled(kiln: &KilnScene, picture: &Picture<'_>, area: Rect, buffer: &mut Buffer) -> Rect {
+    let marker = marker(kiln, picture);
+    let room = area.width.saturating_sub(4 + marker.len() as u16);
+    let title = format!("{marker}{}", picture.name_and_state(kiln, room));
+    let part = if is_chosen(kiln, picture) { Part::Accent } else { Part::Text };
+    picture.framed(title, part, area, buffer)
 }
 
 fn is_chosen(kiln: &KilnScene, picture: &Picture<'_>) -> bool {

@@ -12,7 +12,9 @@
 //! ```
 
 mod bars;
+mod cases;
 mod chart;
+mod months;
 mod why;
 
 use ratatui::buffer::Buffer;
@@ -29,6 +31,8 @@ use crate::words::{self, Finding, RowWords};
 const ROOMY: (u16, u16) = (64, 16);
 /// Rows of a chart with its frame, at least.
 const CHART: u16 = 9;
+/// Rows of the months, at most.
+const MONTHS: u16 = 10;
 /// The sentence of the row below the list.
 const SENTENCE: u16 = 2;
 
@@ -63,16 +67,22 @@ pub(super) fn render(
     }
     let below = match review.page {
         Page::Drift => CHART.max(rest.height / 2),
-        _ => SENTENCE,
+        Page::Tolerance => cases::ROWS,
+        Page::Outcomes | Page::Cost => (rest.height / 2).min(MONTHS),
+        Page::Evenness => SENTENCE,
     };
     let [list, below] =
         Layout::vertical([Constraint::Min(3), Constraint::Length(below)]).areas(rest);
     let inside = picture.framed(words::bars_mean(review.page).into(), Part::Quiet, list, buffer);
     rows(review, scene, picture, inside, buffer);
     let Some(row) = review.row() else { return None };
-    match charted(row, scene) {
-        Some(drift) => chart::render(drift, scene, picture, below, buffer),
-        None => {
+    match (charted(row, scene), row) {
+        (Some(drift), _) => chart::render(drift, scene, picture, below, buffer),
+        (None, ReviewRow::Edge(row, _)) => cases::render(row, scene, picture, below, buffer),
+        _ if matches!(review.page, Page::Outcomes | Page::Cost) => {
+            months::render(review.page, scene, picture, below, buffer);
+        }
+        _ => {
             let sentence = words::row_sentence(&row, scene, picture.dial.scale);
             picture.paragraph(sentence, Part::Quiet, below, buffer);
         }

@@ -5,12 +5,13 @@ use ratatui::layout::{Constraint, Layout, Position, Rect};
 
 use super::list::{self, List};
 use super::{Picture, message_lines, review, title_line, wrap};
+use crate::edge::own_schedules::Offered;
 use crate::edge::plot::{self, Plot};
 use crate::edge::screen::key;
 use crate::edge::screen::pick::Pick;
+use crate::edge::screen::spots::Spot;
 use crate::edge::screen::theme::Part;
-use crate::edge::screen::view::{Ledger, Schedules, View, shop_line, shop_rows};
-use crate::schedule::Schedule;
+use crate::edge::screen::view::{Ledger, Schedules, ShopView, View};
 use crate::schedule::check::Limits;
 use crate::words::{self, ViewKeys};
 
@@ -24,7 +25,9 @@ const WIDE: u16 = 76;
 /// the keys of the view
 /// ```
 pub(super) fn render(picture: &Picture<'_>, area: Rect, buffer: &mut Buffer) -> Option<Position> {
-    let message_rows = u16::from(picture.app.message.is_some()) * 2;
+    let message = picture.app.message.as_ref();
+    let tall = |text: &str| wrap::wrap(text, area.width).len() as u16;
+    let message_rows = message.map_or(0, |message| tall(&message.text).clamp(2, area.height / 2));
     let [top, body, message, hint] = Layout::vertical([
         Constraint::Length(1),
         Constraint::Min(0),
@@ -34,13 +37,14 @@ pub(super) fn render(picture: &Picture<'_>, area: Rect, buffer: &mut Buffer) -> 
     .areas(area);
     title_line(picture, top, buffer);
     message_lines(picture, message, buffer);
-    let keys = keys(&picture.app.view);
+    let keys = keys(&picture.app.view, picture.schedules);
     picture.line(words::view_keys(keys).into(), Part::Quiet, hint, buffer);
+    picture.spots.add(hint, Spot::Back);
     match &picture.app.view {
         View::Floor => None,
         View::Ledger(ledger) => self::ledger(ledger, picture, body, buffer),
         View::Schedules(schedules) => self::schedules(schedules, picture, body, buffer),
-        View::Shop(pick) => shop(pick, picture, body, buffer),
+        View::Shop(shop) => self::shop(shop, picture, body, buffer),
         View::Review(review) => review::render(review, picture, body, buffer),
     }
 }
@@ -64,12 +68,17 @@ pub(super) fn finder(
     list::render(&List { title, lines, pick, empty: words::NO_SUCH_ACTION }, picture, place, buffer)
 }
 
-fn keys(view: &View) -> ViewKeys {
+fn keys(view: &View, known: &[Offered]) -> ViewKeys {
     match view {
         View::Ledger(ledger) if ledger.comparing => ViewKeys::Compare,
         View::Ledger(ledger) if ledger.lists() => ViewKeys::Ledger,
         View::Ledger(_) => ViewKeys::Firing,
-        View::Schedules(schedules) if schedules.open.is_some() => ViewKeys::Schedule,
+        View::Schedules(schedules) if schedules.open.is_some() => {
+            match schedules.opened(known).and_then(Offered::schedule) {
+                Some(_) => ViewKeys::Schedule,
+                None => ViewKeys::Back,
+            }
+        }
         View::Review(review) if review.why.is_some() => ViewKeys::Why,
         View::Review(_) => ViewKeys::Review,
         View::Floor | View::Schedules(_) | View::Shop(_) => ViewKeys::List,
@@ -128,19 +137,29 @@ fn schedules(
     buffer: &mut Buffer,
 ) -> Option<Position> {
     let known = picture.schedules;
-    if let Some(open) = schedules.open.and_then(|place| known.get(place)) {
+    if let Some(open) = schedules.opened(known) {
         schedule(open, picture, area, buffer);
         return None;
     }
     let found = schedules.found(known).into_iter();
-    let lines = found.map(|place| words::schedule_line(&known[place])).collect();
+    let lines = found.map(|place| Schedules::line(&known[place])).collect();
     let (title, empty) = (words::SCHEDULES_TITLE.to_owned(), words::NO_SUCH_SCHEDULE);
     list::render(&List { title, lines, pick: &schedules.pick, empty }, picture, area, buffer)
 }
 
 /// Its curve, its segments, and what it calls for at the chosen kiln.
-fn schedule(schedule: &Schedule, picture: &Picture<'_>, area: Rect, buffer: &mut Buffer) {
-    let inside = picture.framed(schedule.name.clone(), Part::Accent, area, buffer);
+fn schedule(offered: &Offered, picture: &Picture<'_>, area: Rect, buffer: &mut Buffer) {
+    let schedule = match &offered.found {
+        Ok(schedule) => schedule,
+        Err(why) => {
+            let title = offered.file_name().to_owned();
+            let inside = picture.framed(title, Part::Wrong, area, buffer);
+            let why = words::garbled_schedule(&offered.reference, why);
+            return picture.paragraph(why, Part::Text, inside, buffer);
+        }
+    };
+    let name = words::schedule_name(schedule, offered.own);
+    let inside = picture.framed(name, Part::Accent, area, buffer);
     let (curve, text) = curve_and_text(inside);
     let scale = picture.dial.scale;
     if let Some(plot) = Plot::of_planned(schedule, scale) {
@@ -172,12 +191,15 @@ fn curve_and_text(inside: Rect) -> (Rect, Rect) {
     (curve, text)
 }
 
-fn shop(pick: &Pick, picture: &Picture<'_>, area: Rect, buffer: &mut Buffer) -> Option<Position> {
-    let scene = picture.scene;
-    let line = |row| shop_line(row, scene, &picture.dial);
-    let rows = shop_rows(scene);
-    let found = pick.with_words(rows.iter().map(|row| line(*row)));
-    let lines = found.into_iter().map(|place| line(rows[place])).collect();
+fn shop(
+    shop: &ShopView,
+    picture: &Picture<'_>,
+    area: Rect,
+    buffer: &mut Buffer,
+) -> Option<Position> {
+    let (scene, dial) = (picture.scene, &picture.dial);
+    let found = shop.found(scene, dial).into_iter();
+    let lines = found.map(|row| shop.line(row, scene, dial)).collect();
     let (title, empty) = (words::SHOP_TITLE.to_owned(), words::NO_SUCH_LINE);
-    list::render(&List { title, lines, pick, empty }, picture, area, buffer)
+    list::render(&List { title, lines, pick: &shop.pick, empty }, picture, area, buffer)
 }

@@ -1,17 +1,19 @@
 //! The event a confirmed form stands for.
 
 use super::Problem;
+use crate::alarm::rules::RULES;
 use crate::cone::{Cone, Family};
+use crate::edge::own_schedules::Offered;
 use crate::edge::screen::app::Context;
 use crate::edge::screen::form::Form;
 use crate::edge::screen::store::Entry;
-use crate::edge::shipped_schedules;
 use crate::firing::event::{Look, Outcome, Packing, Seen, Verdict, What};
 use crate::firing::{ConePack, Lit};
 use crate::kiln::LoadType;
 use crate::scene::Scene;
+use crate::schedule::Schedule;
 use crate::schedule::check::Limits;
-use crate::units::{Celsius, Moment};
+use crate::units::{Celsius, Moment, Span};
 use crate::words::{self, Dial, Label, Meant, Refusal, Title};
 
 /// How far from the usual cone, in whole cones, a target may lie before the form asks again.
@@ -23,7 +25,12 @@ impl Form {
     ///
     /// # Errors
     /// A [`Problem`] with its sentence.
-    pub fn entry(&self, scene: &Scene, dial: &Dial<'_>) -> Result<Entry, Problem> {
+    pub fn entry(
+        &self,
+        scene: &Scene,
+        dial: &Dial<'_>,
+        schedules: &[Offered],
+    ) -> Result<Entry, Problem> {
         let wrong = |text: String| Problem::Wrong(text);
         let refused = |refusal| Problem::Wrong(words::refusal(refusal, &self.kiln));
         let at = self.when(scene.now, dial).map_err(wrong)?;
@@ -37,7 +44,7 @@ impl Form {
             Title::Outcome => {
                 What::Outcome(self.outcome().ok_or_else(|| refused(Refusal::NoVerdict))?)
             }
-            Title::Light => What::Lit(self.lit(scene)?),
+            Title::Light => What::Lit(self.lit(scene, schedules)?),
             Title::LightAgain => What::Resumed,
             Title::Pack => What::Packed(self.packing(scene)?),
             Title::Turned => What::Turned { to: self.said(Label::Setting).map_err(refused)? },
@@ -45,8 +52,17 @@ impl Form {
             Title::GiveUp => What::Aborted { reason: self.typed(Label::Reason).to_owned() },
             Title::Kiln => self.kiln_set(scene)?,
             Title::LoadType => self.load_type_set(scene)?,
+            // A file is no event: this only says what Enter does.
+            Title::Repeat | Title::Card => {
+                return Err(wrong(words::will_write_file(self.typed(Label::File))));
+            }
             Title::Accept => {
                 What::Accepted(self.accepts.clone().ok_or_else(|| refused(Refusal::NothingSaid))?)
+            }
+            Title::PutOff => self.put_off()?,
+            Title::House | Title::Bell | Title::Person | Title::Resting => {
+                // These are kept beside the journal, not in it.
+                return Err(Problem::Wrong(String::new()));
             }
             Title::Strike => What::Struck {
                 event: self
@@ -112,12 +128,31 @@ impl Form {
         }
     }
 
-    fn lit(&self, scene: &Scene) -> Result<Lit, Problem> {
-        let (load, pack) = self.load_and_pack(scene)?;
+    /// The alarm picked, put off for as long as was said, if it may be.
+    fn put_off(&self) -> Result<What, Problem> {
+        let wrong = |text: String| Problem::Wrong(text);
+        let picked = self.chosen_word(Label::Alarm).unwrap_or_default();
+        let causes = RULES.iter().map(|rule| rule.cause);
+        let cause = causes.into_iter().find(|cause| words::alarm_word(cause.name()) == picked);
+        let refused = || wrong(words::refusal(Refusal::NoAlarmChosen, &self.kiln));
+        let cause = cause.ok_or_else(refused)?;
+        let length = Span::parse(self.typed(Label::Length)).map_err(|e| wrong(e.to_string()))?;
+        cause.may_be_put_off(length).map_err(|error| wrong(error.to_string()))?;
+        Ok(What::Shelved { alarm: cause.name().into(), length })
+    }
+
+    /// The schedule picked in a light form.
+    pub fn schedule<'a>(&self, schedules: &'a [Offered]) -> Option<&'a Offered> {
         // The first option stands for no schedule.
-        let scheduled = self.chosen(Label::Schedule).is_some_and(|chosen| chosen > 0);
-        let schedule = self.chosen_word(Label::Schedule).filter(|_| scheduled).map(str::to_owned);
-        let plan = schedule.as_deref().and_then(shipped_schedules::plan).unwrap_or_default();
+        let place = self.chosen(Label::Schedule)?.checked_sub(1)?;
+        schedules.iter().filter(|one| one.found.is_ok()).nth(place)
+    }
+
+    fn lit(&self, scene: &Scene, schedules: &[Offered]) -> Result<Lit, Problem> {
+        let (load, pack) = self.load_and_pack(scene)?;
+        let picked = self.schedule(schedules);
+        let schedule = picked.map(|picked| picked.reference.clone());
+        let plan = picked.and_then(Offered::schedule).map(Schedule::plan).unwrap_or_default();
         let kiln = self.kiln.clone();
         Ok(Lit { kiln, load_type: load.name.clone(), pack, schedule, plan })
     }
@@ -147,8 +182,7 @@ impl Form {
 
     /// Shows what the schedule calls for that was picked, at the kiln that is to follow it.
     pub fn follow_schedule(&mut self, context: &Context<'_>) {
-        let picked = self.chosen_word(Label::Schedule);
-        let schedule = context.schedules.iter().find(|known| Some(known.name.as_str()) == picked);
+        let schedule = self.schedule(context.schedules).and_then(Offered::schedule);
         let kiln = context.scene.kiln(&self.kiln);
         let limits = kiln.map(|kiln| Limits::from(&kiln.described)).unwrap_or_default();
         self.of_schedule = schedule

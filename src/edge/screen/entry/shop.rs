@@ -55,6 +55,8 @@ pub fn load_type(known: Option<&LoadType>) -> Form {
         Field::named(Label::IfOver, misses(), miss(|load| load.over, Miss::Lost)),
         Field::filled(Label::UsualLength, length.unwrap_or_default()),
     ];
+    let cautions = known.map(|load| load.cautions.as_slice()).unwrap_or_default();
+    fields.extend(Field::lines(Label::Caution, cautions));
     if known.is_none() {
         fields.insert(0, Field::text(Label::Name));
     }
@@ -87,7 +89,7 @@ impl Form {
             |label| typed::tolerance(self.typed(label)).map_err(|error| wrong(error.to_string()));
         let miss = |label| self.chosen(label).and_then(|place| Miss::ALL.get(place).copied());
         Ok(What::LoadTypeSet(LoadType {
-            cautions: known(&name).map(|load| load.cautions.clone()).unwrap_or_default(),
+            cautions: self.lines(Label::Caution),
             name,
             target,
             family,

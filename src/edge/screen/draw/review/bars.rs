@@ -8,27 +8,47 @@ use crate::review::wilson::Share;
 use crate::scene::{ReviewRow, ReviewScene, side_of};
 
 /// The strokes a bar is made of.
-struct Strokes {
-    full: char,
-    light: char,
-    level: char,
-    left: char,
-    right: char,
-    middle: char,
-    figure: char,
+pub(super) struct Strokes {
+    pub(super) full: char,
+    pub(super) light: char,
+    pub(super) level: char,
+    pub(super) left: char,
+    pub(super) right: char,
+    pub(super) middle: char,
+    pub(super) figure: char,
+    /// None, one, two, ... many in a cell.
+    pub(super) heap: [char; 5],
 }
 
-const UNICODE: Strokes =
-    Strokes {
-        full: '█', light: '▒', level: '─', left: '├', right: '┤', middle: '●', figure: '┃'
-    };
+const UNICODE: Strokes = Strokes {
+    full: '█',
+    light: '▒',
+    level: '─',
+    left: '├',
+    right: '┤',
+    middle: '●',
+    figure: '┃',
+    heap: [' ', '·', ':', '▪', '█'],
+};
 
-const ASCII: Strokes =
-    Strokes { full: '=', light: ':', level: '-', left: '[', right: ']', middle: 'o', figure: '#' };
+const ASCII: Strokes = Strokes {
+    full: '=',
+    light: ':',
+    level: '-',
+    left: '[',
+    right: ']',
+    middle: 'o',
+    figure: '#',
+    heap: [' ', '.', ':', '+', '#'],
+};
+
+pub(super) fn strokes(ascii: bool) -> &'static Strokes {
+    if ascii { &ASCII } else { &UNICODE }
+}
 
 /// The bar of a row in this many columns; blank where a row has none.
 pub(super) fn bar(row: &ReviewRow<'_>, scene: &ReviewScene, columns: usize, ascii: bool) -> String {
-    let strokes = if ascii { &ASCII } else { &UNICODE };
+    let strokes = strokes(ascii);
     let cells = match row {
         _ if columns == 0 => Vec::new(),
         ReviewRow::Outcomes(_, group) => share(group.good, columns, strokes),

@@ -19,7 +19,7 @@ use super::super::dots::{DOWN, Dots};
 use crate::edge::screen::draw::Picture;
 use crate::edge::screen::theme::Part;
 use crate::review::calendar::Day;
-use crate::review::charts::Chart;
+use crate::review::charts::{CUT_SIGMA, Chart, InControl};
 use crate::review::drift::Drift;
 use crate::scene::ReviewScene;
 use crate::words;
@@ -34,7 +34,7 @@ pub(super) fn render(
     area: Rect,
     buffer: &mut Buffer,
 ) {
-    let sentence = words::drift_sentence(drift, scene.ahead, picture.dial.scale);
+    let sentence = words::drift_sentence(drift, scene, picture.dial.scale);
     let rows = super::wrap::wrap(&sentence, area.width).len().min(2) as u16;
     let [said, chart, days] =
         Layout::vertical([Constraint::Length(rows), Constraint::Min(0), Constraint::Length(1)])
@@ -58,6 +58,13 @@ pub(super) fn render(
     );
 }
 
+/// The value, or how far it counts if it is further from the usual than that.
+fn cut(drift: &Drift, value: f64) -> f64 {
+    let Some(chart) = &drift.chart else { return value };
+    let InControl { mean, sigma, .. } = chart.in_control;
+    value.clamp(mean - CUT_SIGMA * sigma, mean + CUT_SIGMA * sigma)
+}
+
 /// From firings and values to dots.
 struct Frame {
     low: f64,
@@ -72,7 +79,9 @@ impl Frame {
             let half = Chart::limit_sigma() * chart.in_control.sigma;
             [chart.in_control.mean - half, chart.in_control.mean + half]
         });
-        let all = drift.values.iter().copied().chain(limits);
+        // As the chart itself, the picture takes no single wild firing at its word.
+        let values = drift.values.iter().copied().map(|value| cut(drift, value));
+        let all = values.chain(limits);
         let (low, high) = all.fold((f64::INFINITY, f64::NEG_INFINITY), |(low, high), value| {
             (low.min(value), high.max(value))
         });
@@ -84,6 +93,7 @@ impl Frame {
 
     fn place(&self, index: usize, value: f64) -> (f64, f64) {
         let (columns, rows) = self.size;
+        let value = value.clamp(self.low, self.high);
         let x = index as f64 / self.last * (columns - 2.0);
         (x, (self.high - value) / (self.high - self.low) * (rows - 1.0))
     }

@@ -1,0 +1,93 @@
+//! A column for each month: how many loads and how many of them missed, or what they cost and lost.
+//!
+//! ```text
+//! loads of each month, and light the misses      12
+//!           :::
+//! ###  ###  ###  :::
+//! ###  ###  ###  ###
+//! 11   12   2026 02
+//! ```
+
+use ratatui::buffer::Buffer;
+use ratatui::layout::Rect;
+
+use super::take;
+use crate::edge::screen::draw::Picture;
+use crate::edge::screen::theme::Part;
+use crate::review::cost::CostBy;
+use crate::review::outcomes::By;
+use crate::review::table::fixed;
+use crate::scene::{Page, ReviewScene};
+use crate::words;
+
+/// Columns of a month with the gap after it.
+const WIDE: u16 = 5;
+
+/// A month, and the heights of its full and its light part.
+struct Month<'a> {
+    name: &'a str,
+    full: f64,
+    light: f64,
+}
+
+fn months(page: Page, scene: &ReviewScene) -> Vec<Month<'_>> {
+    if page == Page::Cost {
+        let rows = scene.costs.iter().find(|(by, _)| *by == CostBy::Month);
+        let month =
+            |row: &'_ crate::review::cost::Costs| (row.total, row.lost_under + row.lost_over);
+        return rows.map_or_else(Vec::new, |(_, rows)| {
+            let of = rows.iter().map(|row| (row.group.as_str(), month(row)));
+            of.map(|(name, (full, light))| Month { name, full, light }).collect()
+        });
+    }
+    let rows = scene.outcomes.iter().find(|(by, _)| *by == By::Month);
+    rows.map_or_else(Vec::new, |(_, rows)| {
+        let of = rows.iter().map(|row| Month {
+            name: &row.group,
+            full: row.good.hits as f64,
+            light: (row.good.of - row.good.hits) as f64,
+        });
+        of.collect()
+    })
+}
+
+/// Draws the newest months there is room for.
+pub(super) fn render(
+    page: Page,
+    scene: &ReviewScene,
+    picture: &Picture<'_>,
+    area: Rect,
+    buffer: &mut Buffer,
+) {
+    let all = months(page, scene);
+    let skipped = all.len().saturating_sub(usize::from(area.width / WIDE));
+    let shown = &all[skipped..];
+    let tallest = shown.iter().map(|month| month.full + month.light).fold(0.0, f64::max);
+    if tallest <= 0.0 || area.height < 5 {
+        return;
+    }
+    let mut rest = area;
+    let said = take(&mut rest, 1);
+    let most = words::most_in_a_month(&fixed(tallest, 0));
+    picture.line(format!("{}; {most}", words::months_mean(page)), Part::Quiet, said, buffer);
+    let names = Rect { y: rest.bottom() - 1, height: 1, ..rest };
+    let columns = Rect { height: rest.height - 1, ..rest };
+    let rows = |value: f64| (value / tallest * f64::from(columns.height)).round() as u16;
+    for (at, month) in (0u16..).zip(shown) {
+        let left = columns.x + at * WIDE;
+        let (full, all) = (rows(month.full), rows(month.full + month.light));
+        for up in 0..all.min(columns.height) {
+            let ink = match up < full {
+                true => picture.theme.pick("███", "###"),
+                false => picture.theme.pick("▒▒▒", ":::"),
+            };
+            let row = Rect::new(left, columns.bottom() - 1 - up, 3, 1);
+            picture.line(ink.into(), Part::Accent, row, buffer);
+        }
+        // `2026-03`: the month, and the year in place of January.
+        let (year, number) = month.name.split_once('-').unwrap_or(("", month.name));
+        let name = if number == "01" { year } else { number };
+        let place = Rect { x: left, width: 4, ..names };
+        picture.line(name.into(), Part::Quiet, place.intersection(area), buffer);
+    }
+}

@@ -1,0 +1,134 @@
+//! Files written from the screen: what a past firing gives to others.
+
+use std::fs::OpenOptions;
+use std::io::Write;
+use std::path::Path;
+
+use anyhow::{Context, bail};
+
+use super::form::Form;
+use super::review;
+use super::store::{About, Store};
+use crate::edge::picture::of_firing::{MOST_FOR_USUAL, OneFiring, usual};
+use crate::edge::picture::sheet::Sheet;
+use crate::edge::picture::{pdf, svg};
+use crate::edge::schedule_file;
+use crate::firing::{Firing, FiringId};
+use crate::kiln::same_name;
+use crate::review::nearest::repeat;
+use crate::scene::PastFiring;
+use crate::schedule::Ware;
+use crate::units::Moment;
+use crate::words::{self, Dial, Label, Title};
+
+/// How far a schedule may be from the curve it repeats, C; the same as on the command line.
+const WITHIN_C: f64 = 12.0;
+
+/// A file somebody asked for.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub struct Export {
+    pub firing: FiringId,
+    pub what: Wanted,
+    pub file: String,
+}
+
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum Wanted {
+    /// The schedule that repeats the firing, for this ware.
+    Schedule(Ware),
+    Card,
+}
+
+impl Form {
+    /// The file a confirmed form asks for, or what is missing; `None` for forms that write events.
+    pub fn export(&self) -> Option<Result<Export, String>> {
+        let About::Firing(firing) = self.about else { return None };
+        let ware = || Ware::ALL.get(self.chosen(Label::Ware)?).copied();
+        let what = match self.title {
+            Title::Card => Ok(Wanted::Card),
+            Title::Repeat => ware().map(Wanted::Schedule).ok_or(words::SAY_WARE),
+            _ => return None,
+        };
+        let file = self.typed(Label::File).to_owned();
+        Some(match what {
+            _ if file.is_empty() => Err(words::SAY_FILE.into()),
+            Err(missing) => Err(missing.into()),
+            Ok(what) => Ok(Export { firing, what, file }),
+        })
+    }
+}
+
+/// Writes the file, whole or not at all and over no other; the answer says where it is.
+///
+/// # Errors
+/// When the firing gives no schedule or card, or the file is there already or cannot be written.
+pub fn write(
+    store: &mut dyn Store,
+    export: &Export,
+    dial: &Dial<'_>,
+    now: Moment,
+) -> anyhow::Result<String> {
+    let file = Path::new(&export.file);
+    let ending = file.extension().unwrap_or_default().to_string_lossy().to_lowercase();
+    let path = std::path::absolute(file)?.display().to_string();
+    match export.what {
+        Wanted::Schedule(ware) => {
+            if ending != "json" {
+                bail!("\"{}\" does not end in .json, as a schedule has to", export.file);
+            }
+            let firing = store.firing(export.firing)?;
+            let repeat = repeat(&firing, &words::repeat_name(&firing), ware, WITHIN_C)?;
+            repeat.schedule.well_formed()?;
+            write_new(file, schedule_file::to_json(&repeat.schedule).as_bytes())?;
+            Ok(words::schedule_written(&path, &repeat, dial.scale))
+        }
+        Wanted::Card => {
+            let card = card(store, export.firing, dial, now)?;
+            let bytes = match ending.as_str() {
+                "svg" => svg::svg(&card).into_bytes(),
+                "pdf" => pdf::pdf(&card)?,
+                _ => bail!("\"{}\" ends in neither .svg nor .pdf, as a card has to", export.file),
+            };
+            write_new(file, &bytes)?;
+            Ok(words::card_written(&path, export.firing))
+        }
+    }
+}
+
+/// The card, with the usual course of the same kiln with the same load under its own.
+fn card(
+    store: &mut dyn Store,
+    firing: FiringId,
+    dial: &Dial<'_>,
+    now: Moment,
+) -> anyhow::Result<Sheet> {
+    let firing = store.firing(firing)?;
+    let lit = firing.lit.context("a firing that was never lit has no card")?;
+    let mut rows = store.ledger()?;
+    let before = |row: &PastFiring| row.begun < lit && row.firing != firing.id;
+    rows.retain(|row| {
+        before(row)
+            && same_name(&row.kiln, &firing.kiln)
+            && same_name(&row.load_type, &firing.load_type)
+    });
+    rows.sort_by_key(|row| std::cmp::Reverse(row.begun));
+    let rows = rows.iter().take(MOST_FOR_USUAL as usize);
+    let past: Vec<Firing> = rows.map(|row| store.firing(row.firing)).collect::<Result<_, _>>()?;
+    let past: Vec<Firing> = past.into_iter().filter(|one| one.off.is_some()).collect();
+    let ahead = review::ahead(lit, dial.zone);
+    let (shop, prices) = (store.snapshot(now)?.shop, store.prices(ahead)?);
+    let one = OneFiring::of(firing, shop, &prices, ahead).context("this firing has no card")?;
+    Ok(one.card(usual(&past).as_ref(), dial.scale))
+}
+
+fn write_new(file: &Path, bytes: &[u8]) -> anyhow::Result<()> {
+    let writing = || format!("writing {}", file.display());
+    let mut new =
+        OpenOptions::new().write(true).create_new(true).open(file).with_context(writing)?;
+    if let Err(error) = new.write_all(bytes).and_then(|()| new.sync_all()) {
+        // Half a file is worse than none.
+        let _ = std::fs::remove_file(file);
+        return Err(error).with_context(writing);
+    }
+    Ok(())
+}

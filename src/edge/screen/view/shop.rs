@@ -1,0 +1,117 @@
+//! The shop, line by line: what it has, how it likes things shown, whom it calls.
+
+use crate::edge::house_file::House;
+use crate::edge::screen::pick::Pick;
+use crate::edge::screen::store::Settings;
+use crate::scene::Scene;
+use crate::words::{self, Dial};
+
+/// The shop's list, and what it keeps beside its journal.
+#[derive(Debug, Clone, Default)]
+pub struct ShopView {
+    pub pick: Pick,
+    /// `None` until they were read, and for a shop that keeps none.
+    pub settings: Option<Settings>,
+}
+
+/// One line of the shop. People and alarms out of service go by their place in the bell's file.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum ShopRow<'a> {
+    Kiln(&'a str),
+    LoadType(&'a str),
+    NewKiln,
+    NewLoadType,
+    House,
+    Bell,
+    Person(usize),
+    NewPerson,
+    Resting(usize),
+    NewResting,
+    /// Settings that cannot be read, and why.
+    Garbled(&'a str),
+}
+
+impl ShopView {
+    /// The lines that the filter leaves.
+    pub fn found<'a>(&'a self, scene: &'a Scene, dial: &Dial<'_>) -> Vec<ShopRow<'a>> {
+        let rows = self.rows(scene);
+        let found = self.pick.with_words(rows.iter().map(|row| self.line(*row, scene, dial)));
+        found.into_iter().map(|place| rows[place]).collect()
+    }
+
+    /// Everything the shop has, and what can be added to it, in the order shown.
+    fn rows<'a>(&'a self, scene: &'a Scene) -> Vec<ShopRow<'a>> {
+        let mut kilns: Vec<&str> = scene.kilns.iter().map(|kiln| kiln.kiln.as_str()).collect();
+        kilns.sort_unstable();
+        let mut rows: Vec<ShopRow<'_>> = kilns.into_iter().map(ShopRow::Kiln).collect();
+        rows.push(ShopRow::NewKiln);
+        rows.extend(scene.load_types.iter().map(|load| ShopRow::LoadType(&load.name)));
+        rows.push(ShopRow::NewLoadType);
+        let Some(settings) = &self.settings else { return rows };
+        rows.push(match &settings.house {
+            Ok(_) => ShopRow::House,
+            Err(why) => ShopRow::Garbled(why),
+        });
+        match &settings.bell {
+            Err(why) => rows.push(ShopRow::Garbled(why)),
+            Ok(bell) => {
+                rows.push(ShopRow::Bell);
+                rows.extend((0..bell.people.len()).map(ShopRow::Person));
+                rows.push(ShopRow::NewPerson);
+                rows.extend((0..bell.out_of_service.len()).map(ShopRow::Resting));
+                rows.push(ShopRow::NewResting);
+            }
+        }
+        rows
+    }
+
+    /// A line, as it is shown and filtered.
+    pub fn line(&self, row: ShopRow<'_>, scene: &Scene, dial: &Dial<'_>) -> String {
+        let bell = self.settings.as_ref().and_then(|settings| settings.bell.as_ref().ok());
+        match row {
+            ShopRow::NewKiln => words::ADD_KILN.into(),
+            ShopRow::NewLoadType => words::ADD_LOAD_TYPE.into(),
+            ShopRow::NewPerson => words::ADD_PERSON.into(),
+            ShopRow::NewResting => words::ADD_RESTING.into(),
+            ShopRow::Garbled(why) => why.to_owned(),
+            ShopRow::Kiln(name) => {
+                let kiln = scene.kiln(name).map(|kiln| &kiln.described);
+                kiln.map_or_else(String::new, |kiln| words::kiln_line(kiln, dial.scale))
+            }
+            ShopRow::LoadType(name) => {
+                let load = scene.load_types.iter().find(|load| load.name == name);
+                load.map_or_else(String::new, words::load_type_line)
+            }
+            ShopRow::House => {
+                let house =
+                    self.settings.as_ref().and_then(|settings| settings.house.as_ref().ok());
+                house.map_or_else(String::new, |house| house_line(house, dial))
+            }
+            ShopRow::Bell => bell.map_or_else(String::new, |bell| {
+                let muted = bell.muted.as_ref().map(|hours| (&*hours.from, &*hours.to));
+                let program = bell.command.as_ref().map(|command| command.program.as_str());
+                words::bell_line(muted, bell.loudest, program)
+            }),
+            ShopRow::Person(place) => {
+                let person = bell.and_then(|bell| bell.people.get(place));
+                person.map_or_else(String::new, |person| {
+                    let hours = person.on_duty.as_ref().map(|hours| (&*hours.from, &*hours.to));
+                    words::person_line(&person.name, &person.ways, &person.reach, hours)
+                })
+            }
+            ShopRow::Resting(place) => {
+                let out = bell.and_then(|bell| bell.out_of_service.get(place));
+                out.map_or_else(String::new, |out| {
+                    words::resting_line(&out.kiln, &out.alarm, &out.why)
+                })
+            }
+        }
+    }
+}
+
+/// How things are shown; what the shop says nothing of is as it is now.
+fn house_line(house: &House, dial: &Dial<'_>) -> String {
+    let folder = house.schedules.as_ref().map(|folder| folder.display().to_string());
+    let (scale, clock) = (house.scale.unwrap_or(dial.scale), house.clock.unwrap_or(dial.clock));
+    words::house_line(scale, clock, folder.as_deref())
+}

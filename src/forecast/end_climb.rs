@@ -1,0 +1,131 @@
+//! How fast a past firing climbed at its end: by its readings, or by what was said of guide and
+//! target as they went down one after the other.
+
+use super::TOLERANCE_C;
+use super::evidence::{Cones, Evidence, GUIDE, Reading, TARGET, chance_of_word};
+use super::past::DropBetween;
+use super::pooling::Measured;
+use crate::cone::Curve;
+use crate::firing::Seen;
+use crate::units::CelsiusPerHour;
+
+/// The climb by which times near an end point are judged, C/h.
+pub const TYPICAL_CLIMB: f64 = 150.0;
+/// Climbs by which words are judged, C/h.
+const SLOWEST: f64 = 60.0;
+const FASTEST: f64 = 350.0;
+/// From guide to target it takes longer than this, hours.
+const LEAST_GAP_H: f64 = 0.02;
+/// A cone may have been down so long before somebody said so, or be so far from it, in ln heat
+/// work: half of the words for a cone that is nearly down are "down".
+const EARLY_AND_LATE: f64 = 0.2;
+/// Looks further off than this say nothing of an end point, hours.
+const NEAR_H: f64 = 1.0;
+
+/// What a past firing says of the climb at its drop.
+#[derive(Debug, Clone, Copy)]
+pub enum ClimbSeen {
+    /// Over the last three quarters of an hour of readings: ln C/h.
+    Read(Measured),
+    /// From guide to target: hours between them and the variance of that.
+    Between { gap_h: f64, variance_h2: f64 },
+}
+
+impl ClimbSeen {
+    pub fn of(evidence: &Evidence, drop: &DropBetween) -> Option<ClimbSeen> {
+        let middle = drop.middle_h();
+        let near: Vec<&Reading> = evidence
+            .readings
+            .iter()
+            .filter(|r| r.at_h > middle - 0.8 && r.at_h <= drop.before_h)
+            .collect();
+        if let [first, .., last] = near[..]
+            && last.at_h - first.at_h > 0.3
+        {
+            let climb = (last.c - first.c) / (last.at_h - first.at_h);
+            let error = first.noise_c.hypot(last.noise_c) / (last.at_h - first.at_h);
+            return (climb > 5.0).then(|| ClimbSeen::Read((climb.ln(), (error / climb).powi(2))));
+        }
+        // How fast the words follow each other depends on the climb, too.
+        let (gap_h, _) = between(evidence, TYPICAL_CLIMB)?;
+        let (climb, _) = climb_from_gap(gap_h, &evidence.cones)?;
+        let (gap_h, variance_h2) = between(evidence, climb.clamp(SLOWEST, FASTEST))?;
+        Some(ClimbSeen::Between { gap_h, variance_h2 })
+    }
+
+    /// Hours from guide to target, if that is what it rests on.
+    pub fn gap_h(&self) -> Option<f64> {
+        match self {
+            ClimbSeen::Between { gap_h, .. } => Some(*gap_h),
+            ClimbSeen::Read(_) => None,
+        }
+    }
+
+    /// ln C/h; a gap is judged by how long the kiln usually takes, for the noise of a short one
+    /// would look larger than that of a long one.
+    pub fn measured(&self, usual_gap_h: Option<f64>, cones: &Cones) -> Option<Measured> {
+        let (gap_h, variance_h2) = match *self {
+            ClimbSeen::Read(measured) => return Some(measured),
+            ClimbSeen::Between { gap_h, variance_h2 } => (gap_h, variance_h2),
+        };
+        let usual_h = usual_gap_h?.max(LEAST_GAP_H);
+        let (climb, apart_c) = climb_from_gap(gap_h, cones)?;
+        let own = 2.0 * (TOLERANCE_C / apart_c).powi(2);
+        let seen = variance_h2 / (usual_h * usual_h);
+        // The mean of a logarithm is lower than the logarithm of the mean.
+        Some((climb.ln() - 0.5 * (own + seen), own + seen))
+    }
+}
+
+/// Hours from guide to target and the variance of that, judged by this climb.
+fn between(evidence: &Evidence, climb: f64) -> Option<(f64, f64)> {
+    let per_h = evidence.cones.per_degree(climb) * climb;
+    let guide = EndPoint::of(evidence, GUIDE, per_h)?;
+    let target = EndPoint::of(evidence, TARGET, per_h)?;
+    Some((target.at_h - guide.at_h, target.variance_h2 + guide.variance_h2))
+}
+
+/// The climb that takes so long from guide to target, C/h, and how far their end points are apart
+/// at it, C.
+fn climb_from_gap(gap_h: f64, cones: &Cones) -> Option<(f64, f64)> {
+    let guide = cones.curves[GUIDE]?;
+    let end = |curve: &Curve, climb| curve.temperature_ending(CelsiusPerHour(climb)).0;
+    let (mut climb, mut apart_c) = (TYPICAL_CLIMB, 0.0);
+    for _ in 0..5 {
+        apart_c = end(cones.target, climb) - end(guide, climb);
+        climb = (apart_c / gap_h.max(LEAST_GAP_H)).clamp(5.0, 600.0);
+    }
+    Some((climb, apart_c))
+}
+
+/// When a cone reached its end point, from all that was said of it.
+struct EndPoint {
+    at_h: f64,
+    variance_h2: f64,
+}
+
+impl EndPoint {
+    /// Weighs moments on a grid by the words. Around its end point heat work grows by `per_h`, ln
+    /// an hour: a cone seen half soon follows, one that only leans takes longer.
+    fn of(evidence: &Evidence, cone: usize, per_h: f64) -> Option<EndPoint> {
+        const STEPS: usize = 24;
+        let words = || evidence.sights.iter().filter_map(|s| Some((s.at_h, s.seen[cone]?)));
+        let (down_h, _) = words().find(|(_, word)| *word == Seen::Down)?;
+        let before_h = words().take_while(|(at_h, _)| *at_h < down_h).last()?.0;
+        let late_h = EARLY_AND_LATE / per_h;
+        let (from_h, to_h) = (before_h - 0.2 * late_h, down_h + late_h);
+        let near = || words().filter(|(at_h, _)| (at_h - down_h).abs() < NEAR_H);
+        let (mut sum, mut first, mut second) = (0.0, 0.0, 0.0);
+        for step in 0..STEPS {
+            let at_h = from_h + (to_h - from_h) * (step as f64 + 0.5) / STEPS as f64;
+            let weight: f64 = near()
+                .map(|(seen_h, word)| chance_of_word(word, (per_h * (seen_h - at_h)).exp()))
+                .product();
+            sum += weight;
+            first += weight * at_h;
+            second += weight * at_h * at_h;
+        }
+        let at_h = first / sum;
+        Some(EndPoint { at_h, variance_h2: (second / sum - at_h * at_h).max(0.0) })
+    }
+}

@@ -1,0 +1,467 @@
+//! Golden frames: every screen at every size in every look, whole frames compared.
+//!
+//! One table. A screen is its name and how somebody gets there, by keys and clicks through the real
+//! update; its frames are kept in `tests/frames/NAME.txt`. To add one, add a row, run
+//! `SPYHOLE_WRITE_FRAMES=1 cargo test --test it -- screens`, and look at the file before keeping it.
+//!
+//! A file holds for every size the text as it is on the screen, and below it the styles: for each
+//! row the columns that are not in the commonest style, a letter for each style, and what the
+//! letters stand for. What is as in an earlier look of that size is not said again.
+
+use std::collections::BTreeSet;
+use std::fmt::Write;
+use std::fs;
+use std::path::PathBuf;
+use std::thread;
+
+use ratatui::buffer::Buffer;
+use ratatui::style::{Color, Modifier};
+use spyhole::edge::bell::settings::{BellFile, CommandSettings, HoursKeys, OutKeys, PersonKeys};
+use spyhole::edge::house_file::House;
+use spyhole::edge::own_schedules::Offered;
+use spyhole::edge::screen::app::{Input, Mouse};
+use spyhole::edge::screen::key::Key;
+use spyhole::edge::screen::store::Settings;
+use spyhole::edge::screen::theme::{Depth, Paper, Theme};
+use spyhole::firing::What;
+use spyhole::firing::event::{Look, Seen};
+use spyhole::forecast::{ConeNow, Implausible, SetAside};
+use spyhole::units::{Celsius, Scale, Span};
+use spyhole::watch::Say;
+use spyhole::words::Clock;
+
+use super::desk::{Desk, NOW, text};
+use super::port::{cone, eight, lit, usual};
+
+const SIZES: [(u16, u16); 3] = [(40, 12), (80, 24), (120, 40)];
+
+const fn look(depth: Depth, paper: Paper, ascii: bool) -> Theme {
+    Theme { depth, paper, ascii }
+}
+
+const LOOKS: [(&str, Theme); 8] = [
+    ("no colour", look(Depth::None, Paper::Dark, false)),
+    ("no colour, ASCII", look(Depth::None, Paper::Dark, true)),
+    ("true colour", look(Depth::True, Paper::Dark, false)),
+    ("256 colours", look(Depth::Indexed, Paper::Dark, false)),
+    ("16 colours", look(Depth::Sixteen, Paper::Dark, false)),
+    ("256 colours, ASCII", look(Depth::Indexed, Paper::Dark, true)),
+    ("bright, true colour", look(Depth::True, Paper::Bright, false)),
+    ("bright, 16 colours", look(Depth::Sixteen, Paper::Bright, false)),
+];
+
+/// Every screen, and how to get there.
+const SCREENS: &[(&str, fn() -> Desk)] = &[
+    ("no_kilns", Desk::empty),
+    ("look_due", Desk::busy),
+    ("countdown", countdown),
+    ("shut_off", shut_off),
+    ("one_kiln", one_kiln),
+    ("one_kiln_dark_red", dark_red),
+    ("two_cones_down", two_cones_down),
+    ("eight_kilns", eight),
+    ("long_names", long_names),
+    ("fahrenheit_and_twelve_hours", fahrenheit_and_twelve_hours),
+    ("review_outcomes", || Desk::with_a_year().after("5")),
+    ("review_drift", || Desk::with_a_year().after("5\t")),
+    ("review_tolerance", || Desk::with_a_year().after("5\t\t")),
+    ("review_evenness", || Desk::with_a_year().after("5\t\t\t")),
+    ("review_cost", || Desk::with_a_year().after("5\t\t\t\t")),
+    ("review_few", || Desk::with_past().after("5")),
+    ("review_why", || Desk::with_a_year().after("5\t\n")),
+    ("far_view", far_view),
+    ("far_view_of_what_rings", || Desk::busy().after("v")),
+    ("help", || Desk::busy().after("?")),
+    ("finder", || Desk::busy().after("/kiln")),
+    ("look_form", || Desk::busy().after("ldl")),
+    ("reading_form", || Desk::busy().after("r712C")),
+    ("off_form", || Desk::busy().after("o20 min ago")),
+    ("drawn_form", || cooled().after("d")),
+    ("outcome_form", || cooled().after("d\neo\trims dull at the top")),
+    ("light_form", || Desk::busy().before().after("f1")),
+    ("light_form_asks_again", || Desk::busy().before().after("f1\t06\n")),
+    ("light_form_schedule", || Desk::busy().before().after("f1b")),
+    ("pack_form", || Desk::busy().before().after("p1\tcups with a gold rim")),
+    ("turned_form", || Desk::busy().after("thalf open")),
+    ("note_form", || Desk::busy().after("nthe left burner hisses")),
+    ("give_up_form", || Desk::busy().after("xgas ran out")),
+    ("strike_form", || Desk::busy().after("ldls\nu")),
+    ("put_off_form", || Desk::busy().after("z")),
+    ("answered", || Desk::busy().after("a")),
+    ("saved", || Desk::busy().after("ldls\n")),
+    ("not_saved", not_saved),
+    ("ledger", || Desk::with_past().after("2")),
+    ("ledger_filtered", || Desk::with_past().after("2\t\tgold")),
+    ("past_firing", || Desk::with_past().after("2wren\n")),
+    ("two_firings", two_firings),
+    ("schedules", || Desk::busy().after("3")),
+    ("schedules_own", || own_schedules().after("3own")),
+    ("schedule", || Desk::busy().after("3lustre\n")),
+    ("schedule_garbled", || own_schedules().after("3cannot\n")),
+    ("review_outcomes", || Desk::with_a_year().after("5")),
+    ("review_drift", || Desk::with_a_year().after("5\t")),
+    ("review_tolerance", || Desk::with_a_year().after("5\t\t")),
+    ("review_evenness", || Desk::with_a_year().after("5\t\t\t")),
+    ("review_cost", || Desk::with_a_year().after("5\t\t\t\t")),
+    ("review_why", || Desk::with_a_year().after("5\t\n")),
+    ("review_few", || Desk::with_past().after("5")),
+    ("shop", || Desk::busy().after("4")),
+    ("shop_settings", || with_settings().after("4l")),
+    ("shop_settings_garbled", || garbled_settings().after("4settings\n")),
+    ("kiln_form", || Desk::empty().after("4\nHeron")),
+    ("load_type_form", || Desk::busy().after("4gold\n")),
+    ("load_type_cautions", || Desk::busy().after("4gold\n\t\t\t\t\t\t\t\t")),
+    ("house_form", || with_settings().after("4shown\n22")),
+    ("bell_form", || with_settings().after("4bell\n")),
+    ("person_form", || {
+        with_settings().after("4add somebody\nIda\tsound, desktop\t\t6:00 to 18:00")
+    }),
+    ("resting_form", || with_settings().after("4out of service\n")),
+    ("clicks_to_a_choice", clicks_to_a_choice),
+    ("clicks_to_the_shop", clicks_to_the_shop),
+];
+
+fn countdown() -> Desk {
+    let mut desk = Desk::busy();
+    desk.heron().say = Say::Wait;
+    desk.heron().next_look = Some(NOW + Span::seconds(9 * 60 + 41));
+    desk
+}
+
+fn shut_off() -> Desk {
+    let mut desk = Desk::busy();
+    let look = Look { target: Some(Seen::Down), guide: Some(Seen::Down), guard: None };
+    desk.write(1, NOW - Span::seconds(125), What::Look(look));
+    let heron = desk.heron();
+    heron.say = Say::ShutOff;
+    heron.overshoot = Some(Span::seconds(125));
+    heron.overshoot_cones = Some(0.11);
+    desk
+}
+
+fn one_kiln() -> Desk {
+    let mut desk = lit(&["Heron"], usual());
+    desk.write(1, NOW - Span::minutes(30), What::Reading(Celsius(1190.0)));
+    let advice = desk.heron();
+    advice.schedule = vec![(Span::ZERO, Celsius(20.0)), (Span::hours(5), Celsius(740.0))];
+    let silly = SetAside {
+        at: NOW - Span::minutes(30),
+        reading: Some(Celsius(1190.0)),
+        why: Implausible::Jump,
+    };
+    advice.forecast.as_mut().unwrap().set_aside = vec![silly];
+    desk
+}
+
+/// Shortly after its first glow, a look far ahead.
+fn dark_red() -> Desk {
+    let mut desk = lit(&["Heron"], usual());
+    let advice = desk.heron();
+    (advice.say, advice.next_look) = (Say::Wait, Some(NOW + Span::minutes(55)));
+    let forecast = advice.forecast.as_mut().unwrap();
+    forecast.chamber = Some(Celsius(610.0));
+    for cone in &mut forecast.cones {
+        (cone.lean_deg, cone.lean_range_deg) = (8.0, (8.0, 9.0));
+    }
+    desk
+}
+
+/// Guide and target lie on the floor, one towards the other.
+pub(super) fn two_cones_down() -> Desk {
+    let mut desk = lit(&["Heron"], usual());
+    let down = |name: &str| ConeNow {
+        cone: cone(name),
+        heat_work: 1.1,
+        lean_deg: 90.0,
+        lean_range_deg: (90.0, 90.0),
+    };
+    let guard =
+        ConeNow { cone: cone("017"), heat_work: 0.4, lean_deg: 18.0, lean_range_deg: (16.0, 20.0) };
+    let forecast = desk.heron().forecast.as_mut().unwrap();
+    forecast.cones = vec![down("019"), down("018"), guard];
+    desk
+}
+
+fn long_names() -> Desk {
+    let names = [
+        "The large gas kiln behind the glaze room",
+        "Grandmother's electric kiln with the new elements",
+        "Wren",
+    ];
+    lit(&names, usual())
+}
+
+fn fahrenheit_and_twelve_hours() -> Desk {
+    let mut desk = one_kiln().after("ck");
+    assert_eq!((desk.dial.scale, desk.dial.clock), (Scale::Fahrenheit, Clock::TwelveHour));
+    desk.heron().say = Say::Stay;
+    desk
+}
+
+fn far_view() -> Desk {
+    let mut desk = Desk::busy().after("v");
+    desk.heron().say = Say::Wait;
+    desk.heron().next_look = Some(NOW + Span::minutes(25));
+    desk
+}
+
+/// Heron is off since yesterday.
+fn cooled() -> Desk {
+    let mut desk = Desk::busy();
+    desk.write(1, NOW - Span::minutes(5), What::Off);
+    desk.advices.clear();
+    desk.press(Key::Tab);
+    while desk.app.kiln(&desk.scene()).is_some_and(|kiln| kiln.kiln != "Heron") {
+        desk.press(Key::Tab);
+    }
+    desk.now = NOW + Span::hours(16);
+    desk
+}
+
+fn not_saved() -> Desk {
+    let mut desk = Desk::busy();
+    desk.refuses = Some("the disk is full");
+    desk.after("r720C\n")
+}
+
+fn two_firings() -> Desk {
+    let mut desk = Desk::with_past().after("2wren\n\n");
+    desk.press(Key::Down);
+    desk.after("\n")
+}
+
+/// Two files of the shop's own, one of them garbled.
+pub(super) fn own_schedules() -> Desk {
+    let mut desk = Desk::busy();
+    let mut own = spyhole::edge::shipped_schedules::named("lustre_and_gold").unwrap();
+    own.name = "Gold on the blue cups".into();
+    let at = |name: &str| format!("/shop/schedules/{name}");
+    let garbled = spyhole::edge::schedule_file::from_json("{\"version\": 1,\n \"nmae\": \"Cups\"}");
+    let why = garbled.unwrap_err().to_string();
+    desk.schedules.extend([
+        Offered { reference: at("blue_cups.json"), found: Ok(own), own: true },
+        Offered { reference: at("white_cups.json"), found: Err(why), own: true },
+    ]);
+    desk
+}
+
+/// A shop that calls two people and has an alarm out of service.
+pub(super) fn with_settings() -> Desk {
+    let mut desk = Desk::busy();
+    let hours = |from: &str, to: &str| Some(HoursKeys { from: from.into(), to: to.into() });
+    let bell = BellFile {
+        people: vec![
+            PersonKeys {
+                name: "Ada".into(),
+                ways: vec!["sound".into(), "desktop".into(), "terminal".into()],
+                reach: String::new(),
+                on_duty: hours("6:00", "18:00"),
+            },
+            PersonKeys {
+                name: "Ben".into(),
+                ways: vec!["command".into()],
+                reach: "ben@example.org".into(),
+                on_duty: None,
+            },
+        ],
+        muted: hours("22:00", "7:00"),
+        command: Some(CommandSettings {
+            program: "/usr/local/bin/call-somebody".into(),
+            arguments: vec!["--loud".into()],
+            time_limit_s: 10,
+        }),
+        loudest: Some(0.8),
+        out_of_service: vec![OutKeys {
+            kiln: "Otter".into(),
+            alarm: "probe_trouble".into(),
+            why: "the probe is at the maker's".into(),
+        }],
+    };
+    desk.settings = Some(Settings { house: Ok(House::default()), bell: Ok(bell) });
+    desk
+}
+
+fn garbled_settings() -> Desk {
+    let mut desk = Desk::busy();
+    let why = "the bell settings /shop/shop.db.bell.json, line 1, column 9: unknown key \"peopel\"";
+    desk.settings = Some(Settings { house: Ok(House::default()), bell: Err(why.into()) });
+    desk
+}
+
+/// By the mouse alone: a kiln, the hint that notes a look there, a word for its guide.
+fn clicks_to_a_choice() -> Desk {
+    let (mut desk, size) = (Desk::busy(), (120, 40));
+    desk.click_on(size, "Otter");
+    desk.hear(Input::Mouse(Mouse::WheelUp));
+    desk.click_on(size, " l  look");
+    desk.click_on(size, "half");
+    desk
+}
+
+/// By the mouse alone: the help, the shop in it, gold, and what becomes of it when under-fired.
+fn clicks_to_the_shop() -> Desk {
+    let (mut desk, size) = (eight(), (80, 24));
+    desk.type_in("?");
+    desk.click_on(size, " shop");
+    desk.click_on(size, "gold");
+    desk.click_on(size, "if under");
+    desk.click_on(size, "2 lost");
+    desk
+}
+
+/// A letter for a style, of two letters after the twenty-sixth.
+fn letter(index: usize) -> String {
+    let one = |index: usize| char::from(b'a' + (index % 26) as u8);
+    match index.checked_sub(26) {
+        None => one(index).to_string(),
+        Some(more) => format!("{}{}", one(more / 26), one(more)),
+    }
+}
+
+/// Where a frame has which style, and what the styles are, the commonest first.
+fn styles(buffer: &Buffer) -> (String, String) {
+    let mut known: Vec<((Color, Color, Modifier), usize)> = Vec::new();
+    let style_at = |position| {
+        let cell = &buffer[position];
+        (cell.fg, cell.bg, cell.modifier)
+    };
+    for position in buffer.area.positions() {
+        let style = style_at(position);
+        match known.iter_mut().find(|(seen, _)| *seen == style) {
+            Some((_, count)) => *count += 1,
+            None => known.push((style, 1)),
+        }
+    }
+    // Where two are as common, the one seen first stays first.
+    let common = (0..known.len()).rev().max_by_key(|at| known[*at].1).unwrap_or(0);
+    let common = known.remove(common);
+    known.insert(0, common);
+    let mut layout = String::new();
+    for (number, row) in buffer.area.rows().enumerate() {
+        let mut runs: Vec<(u16, u16, usize)> = Vec::new();
+        for position in row.positions() {
+            let style = style_at(position);
+            let index = known.iter().position(|(seen, _)| *seen == style).unwrap();
+            match runs.last_mut() {
+                Some((_, last, of)) if *of == index => *last = position.x,
+                _ => runs.push((position.x, position.x, index)),
+            }
+        }
+        runs.retain(|(.., index)| *index > 0);
+        if runs.is_empty() {
+            continue;
+        }
+        write!(layout, "{number:>3}:").unwrap();
+        for (first, last, index) in runs {
+            write!(layout, " {}{first}-{last}", letter(index)).unwrap();
+        }
+        layout.push('\n');
+    }
+    let mut legend = String::new();
+    for (index, ((ink, paper, modifier), _)) in known.iter().enumerate() {
+        let how = format!("{modifier:?}").replace("NONE", "").to_lowercase();
+        writeln!(legend, "{}", format!("{} = {ink} on {paper} {how}", letter(index)).trim_end())
+            .unwrap();
+    }
+    (layout, legend)
+}
+
+/// One block of a frame, or where the same stands already.
+fn block(
+    frames: &mut String,
+    what: &str,
+    block: String,
+    look: &str,
+    known: &mut Vec<(String, String)>,
+) {
+    match known.iter().find(|(_, seen)| *seen == block) {
+        Some((as_in, _)) => writeln!(frames, "{what} as in {as_in}").unwrap(),
+        None => {
+            frames.push_str(&block);
+            known.push((look.to_owned(), block));
+        }
+    }
+}
+
+/// All frames of one screen.
+fn frames(desk: &Desk) -> String {
+    let mut frames = String::new();
+    for (columns, rows) in SIZES {
+        let (mut texts, mut layouts) = (Vec::new(), Vec::new());
+        for (said, theme) in LOOKS {
+            writeln!(frames, "=== {columns}x{rows}, {said}").unwrap();
+            let buffer = desk.draw(columns, rows, theme);
+            block(&mut frames, "--- text", text(&buffer), said, &mut texts);
+            let (layout, legend) = styles(&buffer);
+            block(&mut frames, "--- styles", format!("--- styles\n{layout}"), said, &mut layouts);
+            frames.push_str(&legend);
+        }
+    }
+    frames
+}
+
+fn folder() -> PathBuf {
+    PathBuf::from(env!("CARGO_MANIFEST_DIR")).join("tests/frames")
+}
+
+/// Holds a screen to the frames kept for it, or writes them anew.
+fn check(name: &str, desk: &Desk) -> Result<(), String> {
+    let frames = frames(desk);
+    let path = folder().join(format!("{name}.txt"));
+    if std::env::var_os("SPYHOLE_WRITE_FRAMES").is_some() {
+        fs::write(&path, &frames).unwrap();
+    }
+    let kept = fs::read_to_string(&path)
+        .map_err(|error| format!("no frames kept in {}: {error}", path.display()))?;
+    let mut lines = frames.lines().zip(kept.lines()).enumerate();
+    if let Some((at, (seen, wanted))) = lines.find(|(_, (seen, wanted))| seen != wanted) {
+        let before = frames.lines().take(at + 1).filter(|line| line.starts_with("===")).last();
+        let before = before.unwrap_or_default();
+        return Err(format!(
+            "{name}.txt, line {}, {before}:\n  drawn {seen}\n  kept  {wanted}",
+            at + 1
+        ));
+    }
+    match frames.lines().count() == kept.lines().count() {
+        true => Ok(()),
+        false => Err(format!("{name}.txt has another length")),
+    }
+}
+
+#[test]
+fn regress_every_screen_at_every_size_in_every_look() {
+    let halves = SCREENS.split_at(SCREENS.len() / 2);
+    let walk = |screens: &[(&str, fn() -> Desk)]| -> Vec<String> {
+        screens.iter().filter_map(|(name, desk)| check(name, &desk()).err()).collect()
+    };
+    let wrong = thread::scope(|scope| {
+        let other = scope.spawn(|| walk(halves.1));
+        let mut wrong = walk(halves.0);
+        wrong.extend(other.join().unwrap());
+        wrong
+    });
+    assert!(wrong.is_empty(), "{}", wrong.join("\n"));
+}
+
+/// Every file of frames belongs to a screen of the table.
+#[test]
+fn law_no_frames_are_left_over() {
+    let kept: BTreeSet<String> = fs::read_dir(folder())
+        .unwrap()
+        .map(|entry| entry.unwrap().path().file_stem().unwrap().to_str().unwrap().to_owned())
+        .collect();
+    let screens: BTreeSet<String> = SCREENS.iter().map(|(name, _)| (*name).to_owned()).collect();
+    assert_eq!(kept, screens);
+    assert_eq!(screens.len(), SCREENS.len(), "two screens of one name");
+}
+
+#[test]
+fn law_ascii_frames_hold_nothing_but_ascii() {
+    for (name, desk) in SCREENS {
+        let desk = desk();
+        for (columns, rows) in [(40, 12), (80, 24), (200, 60)] {
+            let frame = text(&desk.draw(columns, rows, look(Depth::None, Paper::Dark, true)));
+            assert!(frame.is_ascii(), "{name} at {columns}x{rows}");
+        }
+    }
+}
