@@ -43,7 +43,7 @@ pub struct Drift {
 #[derive(Debug, Clone, PartialEq)]
 pub struct ProbeOffset {
     pub kiln: String,
-    /// C the probe reads high; negative when it reads low.
+    /// C the probe reads high with the correction it has; negative when it reads low.
     pub high_c: f64,
     /// Half of a 95 % interval.
     pub plus_or_minus_c: f64,
@@ -88,7 +88,8 @@ impl Measure {
             Measure::TimeToDrop => facts.minutes_to_drop,
             Measure::FinalClimb => facts.final_climb.map(|climb| climb.0),
             Measure::Soak => facts.soak_minutes,
-            Measure::ProbeHigh => facts.probe_high_c.map(|bounds| bounds.best),
+            // A correction is no change of the probe.
+            Measure::ProbeHigh => facts.probe_itself_high_c(),
         }
     }
 
@@ -168,9 +169,10 @@ pub fn probe_offsets(facts: &[&Facts]) -> Vec<ProbeOffset> {
 
 impl ProbeOffset {
     fn of(kiln: String, facts: &[&Facts]) -> Option<ProbeOffset> {
+        let in_force_c = facts.last()?.correction_c;
         let mut known: Vec<&Facts> =
             facts.iter().copied().filter(|f| f.probe_high_c.is_some()).collect();
-        let series: Vec<f64> = known.iter().filter_map(|f| Some(f.probe_high_c?.best)).collect();
+        let series: Vec<f64> = known.iter().filter_map(|f| f.probe_itself_high_c()).collect();
         let changed = Chart::of(&series).and_then(|chart| chart.signal);
         let begins = changed.map_or(0, |signal| signal.began_at);
         // A change just found may have too few firings of its own to say more than that.
@@ -179,7 +181,9 @@ impl ProbeOffset {
         if known.len() < FEWEST_FOR_PROBE {
             return None;
         }
-        let (high_c, error) = weighted_mean(&known)?;
+        let (itself_high_c, error) = weighted_mean(&known)?;
+        // What is accepted takes the place of what was accepted before.
+        let high_c = itself_high_c + in_force_c;
         let freedom = (known.len() - 1) as f64;
         let t = StudentsT::new(0.0, 1.0, freedom).ok()?.inverse_cdf(0.975);
         let plus_or_minus_c =
@@ -187,7 +191,7 @@ impl ProbeOffset {
         let worth_it = high_c.abs() >= SMALLEST_CORRECTION_C && high_c.abs() > plus_or_minus_c;
         let evidence = ids(&known);
         let suggestion = worth_it.then(|| Suggestion {
-            change: Change::ProbeCorrection { kiln: kiln.clone(), add_c: -high_c.round() },
+            change: Change::ProbeCorrection { kiln: kiln.clone(), add_c: -itself_high_c.round() },
             evidence: evidence.clone(),
         });
         let last = known.last()?.lit;
@@ -198,16 +202,19 @@ impl ProbeOffset {
 /// The mean offset, each firing weighted by how sharply its drop was seen, and its standard error
 /// from the scatter that was really there. Single firings are cut at three robust deviations.
 fn weighted_mean(known: &[&Facts]) -> Option<(f64, f64)> {
-    let bounds: Vec<_> = known.iter().filter_map(|f| f.probe_high_c).collect();
-    let middle = super::ledger::median(bounds.iter().map(|b| b.best))?;
-    let apart = super::ledger::median(bounds.iter().map(|b| (b.best - middle).abs()))?;
-    let cut = (3.0 * 1.4826 * apart).max(1.0);
-    let weighted: Vec<(f64, f64)> = bounds
+    let high: Vec<(f64, f64)> = known
         .iter()
-        .map(|b| {
+        .filter_map(|f| Some((f.probe_itself_high_c()?, f.probe_high_c?.spread())))
+        .collect();
+    let middle = super::ledger::median(high.iter().map(|(best, _)| *best))?;
+    let apart = super::ledger::median(high.iter().map(|(best, _)| (best - middle).abs()))?;
+    let cut = (3.0 * 1.4826 * apart).max(1.0);
+    let weighted: Vec<(f64, f64)> = high
+        .iter()
+        .map(|(best, spread)| {
             // What differs from firing to firing beside the sight of the drop is about 2 C.
-            let weight = 1.0 / (b.spread().powi(2) + 4.0);
-            (b.best.clamp(middle - cut, middle + cut), weight)
+            let weight = 1.0 / (spread.powi(2) + 4.0);
+            (best.clamp(middle - cut, middle + cut), weight)
         })
         .collect();
     let total: f64 = weighted.iter().map(|(_, w)| w).sum();

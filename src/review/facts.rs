@@ -13,7 +13,7 @@ use crate::units::{Celsius, CelsiusPerHour, Moment, Span};
 
 /// Counted up with every change, here or in the cone chart, after which a firing would be digested
 /// differently: facts that were kept are of one version, and those of another are made anew.
-pub const VERSION: i64 = 2;
+pub const VERSION: i64 = 3;
 
 /// Readings this far below the highest one do no heat work worth counting: the rate law falls by a
 /// factor e about every 20 C, so what is left out is below 1 % and moves no cone by more than 0.1 C.
@@ -96,7 +96,9 @@ pub struct Facts {
     pub soak_minutes: Option<f64>,
     /// What the probe read at the drop, its accepted correction included.
     pub probe_at_drop: Option<Celsius>,
-    /// How much the probe reads above what the cones say, C.
+    /// What was added to every reading, C.
+    pub correction_c: f64,
+    /// How much the probe reads above what the cones say, C, that correction included.
     pub probe_high_c: Option<Bounds>,
     /// Off after the drop, minutes; negative when off came first.
     pub overshoot_minutes: Option<Bounds>,
@@ -198,6 +200,7 @@ impl Facts {
             final_climb: None,
             soak_minutes: None,
             probe_at_drop: None,
+            correction_c,
             probe_high_c: None,
             overshoot_minutes: None,
             overshoot_cones: None,
@@ -210,6 +213,11 @@ impl Facts {
             facts.judge_by_lean(firing, curve);
         }
         Some(facts)
+    }
+
+    /// How much the probe itself reads above what the cones say, C, whatever was added to it.
+    pub fn probe_itself_high_c(&self) -> Option<f64> {
+        self.probe_high_c.map(|high| high.best - self.correction_c)
     }
 
     /// Everything that comes from the looks: the climb only turns leans into minutes.

@@ -5,6 +5,7 @@ use super::drift::{Drift, Measure, ProbeOffset};
 use super::evenness::Evenness;
 use super::nearest::Near;
 use super::outcomes::{By, Outcomes, Overshoot, WentWith};
+use super::suggestion::Change;
 use super::table::{Cell, Table, fixed};
 use super::tolerance::{Edge, FEWEST_TO_SUGGEST, FEWEST_TO_WIDEN, Tolerance};
 use super::wilson::Share;
@@ -241,10 +242,14 @@ pub fn probes(offsets: &[ProbeOffset], scale: Scale) -> Table {
     ];
     let mut table = Table::new("Probes against the cones", &columns);
     for probe in offsets {
-        let says = match &probe.suggestion {
-            Some(_) => format!(
-                "add {} {} to its readings, if you accept it",
-                fixed(degrees(-probe.high_c, scale).round(), 0),
+        let add_c = probe.suggestion.as_ref().and_then(|suggestion| match suggestion.change {
+            Change::ProbeCorrection { add_c, .. } => Some(add_c),
+            Change::Tolerance { .. } => None,
+        });
+        let says = match add_c {
+            Some(add_c) => format!(
+                "add {} {} to what it reads, if you accept it",
+                fixed(degrees(add_c, scale), 0),
                 letter(scale)
             ),
             None => "no correction suggested".to_owned(),
@@ -256,7 +261,7 @@ pub fn probes(offsets: &[ProbeOffset], scale: Scale) -> Table {
             Cell::Number(degrees(probe.plus_or_minus_c, scale), 1),
             Cell::text(says),
         ];
-        let formula = "for each firing the shift of all readings with which the chart says \"down\" exactly at the drop as seen; weighted mean of the newest firings, +- 95 % with 1 C for the box of cones";
+        let formula = "for each firing the shift of all readings with which the chart says \"down\" exactly at the drop as seen; weighted mean of the newest firings, and what is added to its readings now; +- 95 % with 1 C for the box of cones";
         table.row(cells, formula, probe.firings.clone());
     }
     table

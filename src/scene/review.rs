@@ -117,9 +117,6 @@ impl Page {
     }
 }
 
-/// What costs can be told apart by on the screen.
-const COST_BY: [CostBy; 3] = [CostBy::LoadType, CostBy::Kiln, CostBy::Month];
-
 impl ReviewScene {
     /// Works out every answer. `known` holds the digested firings of the whole shop in any order;
     /// those asked for are taken from it as a review of them alone would. `corrections` are those
@@ -164,7 +161,7 @@ impl ReviewScene {
                 .collect(),
             tolerances,
             maps: evenness(&facts),
-            costs: COST_BY.map(|by| (by, costs(&ledger, &facts, prices, by))).to_vec(),
+            costs: CostBy::ALL.map(|by| (by, costs(&ledger, &facts, prices, by))).to_vec(),
             all_costs: Costs::of("all".to_owned(), &facts, &ledger, prices),
             this_year: Costs::of("this year".to_owned(), &of_year, &ledger, prices),
             priced: !prices.is_empty(),
@@ -175,7 +172,7 @@ impl ReviewScene {
     pub fn ways(page: Page) -> usize {
         match page {
             Page::Outcomes => By::ALL.len(),
-            Page::Cost => COST_BY.len(),
+            Page::Cost => CostBy::ALL.len(),
             Page::Drift | Page::Tolerance | Page::Evenness => 1,
         }
     }
@@ -306,14 +303,7 @@ impl<'a> ReviewRow<'a> {
                 table.rows = table.rows.drain(at..=at).collect();
                 table
             }
-            ReviewRow::Costs(by, group) => {
-                let (key, title) = match by {
-                    CostBy::LoadType => ("load", "Cost by load"),
-                    CostBy::Kiln => ("kiln", "Cost by kiln"),
-                    CostBy::Month => ("month", "Cost by month"),
-                };
-                tables::costs(title, key, from_ref(group))
-            }
+            ReviewRow::Costs(by, group) => tables::costs(by.title(), by.name(), from_ref(group)),
         }
     }
 

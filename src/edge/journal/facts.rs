@@ -102,7 +102,7 @@ pub(super) fn kept(connection: &Connection, firing: FiringId, correction_c: f64)
     let mut rows = statement.query(params![firing.0, VERSION, correction_c]).ok()?;
     let row = rows.next().ok()??;
     let body: Body<'_> = serde_json::from_str(row.get_ref(0).ok()?.as_str().ok()?).ok()?;
-    body.facts(firing)
+    body.facts(firing, correction_c)
 }
 
 /// Whether what is kept of this firing, if anything, is what its events add up to.
@@ -123,7 +123,7 @@ fn store(connection: &Connection, facts: &Facts, correction_c: f64) -> Result<()
     // Numbers JSON has no word for cannot be kept; such a firing is digested every time.
     let Some(body) = serde_json::to_string(&Body::of(facts)).ok().filter(|body| {
         serde_json::from_str::<Body<'_>>(body)
-            .is_ok_and(|body| body.facts(facts.id).as_ref() == Some(facts))
+            .is_ok_and(|body| body.facts(facts.id, correction_c).as_ref() == Some(facts))
     }) else {
         return Ok(());
     };
@@ -252,7 +252,7 @@ impl<'b> Body<'b> {
     }
 
     /// `None` when a name is none this program knows.
-    fn facts(self, id: FiringId) -> Option<Facts> {
+    fn facts(self, id: FiringId, correction_c: f64) -> Option<Facts> {
         let drop = |(after, by): Drop| DropSeen { after: after.map(Moment), by: Moment(by) };
         let between = |(low, best, high): Between| Bounds {
             low: low.unwrap_or(f64::NEG_INFINITY),
@@ -297,6 +297,7 @@ impl<'b> Body<'b> {
             final_climb: self.final_climb.map(CelsiusPerHour),
             soak_minutes: self.soak_minutes,
             probe_at_drop: self.probe_at_drop.map(Celsius),
+            correction_c,
             probe_high_c: self.probe_high_c.map(between),
             overshoot_minutes: self.overshoot_minutes.map(between),
             overshoot_cones: self.overshoot_cones.map(between),

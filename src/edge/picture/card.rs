@@ -211,11 +211,15 @@ impl Card<'_> {
             let x = x(at);
             sheet.dashed((x, CURVE.y - 4.0), (x, CURVE.bottom()), SLATE);
             let rows = [CURVE.y - 8.0, CURVE.y - 23.0, CURVE.y - 38.0, CURVE.y - 53.0];
-            let _drawn = rows.iter().any(|row| {
-                sheet.text(x, *row, Anchor::Middle, set, &words)
-                    || sheet.text(x, *row, Anchor::End, set, &words)
-                    || sheet.text(x, *row, Anchor::Start, set, &words)
+            let places = rows.iter().flat_map(|row| {
+                [Anchor::Middle, Anchor::End, Anchor::Start].map(|anchor| (*row, anchor))
             });
+            // Not into the margin, which a printer may not reach.
+            let _drawn = places
+                .filter(|(row, anchor)| {
+                    set.area(x, *row, *anchor, &words).right() <= WIDTH - MARGIN
+                })
+                .any(|(row, anchor)| sheet.text(x, row, anchor, set, &words));
         }
     }
 
@@ -307,7 +311,11 @@ impl Card<'_> {
             rows.push(("over the target", between(over.low, over.best, over.high, 1, "cones")));
         }
         if let Some(climb) = facts.final_climb {
-            rows.push(("climb, last 100 C", climb.display(self.scale)));
+            let stretch = match self.scale {
+                Scale::Celsius => "climb, last 100 C",
+                Scale::Fahrenheit => "climb, last 180 F",
+            };
+            rows.push((stretch, climb.display(self.scale)));
         }
         if let Some(top) = facts.probe_at_drop {
             rows.push(("probe at the drop", top.display(self.scale)));

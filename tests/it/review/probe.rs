@@ -81,6 +81,44 @@ fn law_a_correction_holds_once_accepted() {
     assert!(corrections.at("north", Moment(1)) < -5.0);
 }
 
+/// A probe that was corrected by what it read high, and then went on ageing: what is suggested next
+/// takes the place of the first correction and makes up for both; the correction itself is no drift.
+#[test]
+fn law_a_second_correction_makes_up_for_the_first() {
+    let mut chance = Chance::seeded(84);
+    let making = |n: i64, probe_high: f64, chance: &mut Chance| {
+        let making = Making {
+            id: n + 1,
+            lit: Moment(1_750_000_000_000) + Span::hours(48 * n),
+            probe_high,
+            looks_every_min: 3,
+            seed: (chance.uniform() * 1e9) as u64,
+            ..Making::default()
+        };
+        making.firing()
+    };
+    let steady: Vec<Firing> = (0..40).map(|n| making(n, 6.0, &mut chance)).collect();
+    let mut corrections = Corrections::default();
+    let accept = |add_c: f64| Change::ProbeCorrection { kiln: "North".into(), add_c };
+    corrections.accept(steady[32].lit.unwrap(), &accept(-6.0));
+    let ledger = Ledger::new(&steady, vec![], vec![], &corrections, Span::ZERO);
+    let facts: Vec<&Facts> = ledger.facts.iter().collect();
+    assert_eq!((facts[31].correction_c, facts[32].correction_c), (0.0, -6.0));
+    let probe = |drift: &&drift::Drift| drift.measure == drift::Measure::ProbeHigh;
+    let series = drift::drifts(&facts);
+    assert!(series.iter().find(probe).unwrap().signal().is_none(), "{series:?}");
+    let found = offset(&steady, &corrections);
+    assert!(found.high_c.abs() < 2.0 && found.suggestion.is_none(), "{found:?}");
+
+    let aged: Vec<Firing> = (0..40).map(|n| making(n, 13.0, &mut chance)).collect();
+    let found = offset(&aged, &corrections);
+    assert!((found.high_c - 7.0).abs() < 2.0, "{found:?}");
+    match found.suggestion.unwrap().change {
+        Change::ProbeCorrection { add_c, .. } => assert!((add_c + 13.0).abs() < 2.0, "{add_c}"),
+        other => panic!("{other:?}"),
+    }
+}
+
 /// The slow independent road: a probe that is off by d shows d, whatever the climb.
 #[test]
 fn crosscheck_offset_of_one_clean_firing() {
