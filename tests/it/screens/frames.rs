@@ -50,8 +50,11 @@ const LOOKS: [(&str, Theme); 8] = [
     ("bright, 16 colours", look(Depth::Sixteen, Paper::Bright, false)),
 ];
 
-/// Every screen, and how to get there.
-const SCREENS: &[(&str, fn() -> Desk)] = &[
+/// The name of a screen, and how to get there.
+type Screen = (&'static str, fn() -> Desk);
+
+/// Every screen.
+const SCREENS: &[Screen] = &[
     ("no_kilns", Desk::empty),
     ("look_due", Desk::busy),
     ("countdown", countdown),
@@ -424,7 +427,7 @@ fn check(name: &str, desk: &Desk) -> Result<(), String> {
 #[test]
 fn regress_every_screen_at_every_size_in_every_look() {
     let halves = SCREENS.split_at(SCREENS.len() / 2);
-    let walk = |screens: &[(&str, fn() -> Desk)]| -> Vec<String> {
+    let walk = |screens: &[Screen]| -> Vec<String> {
         screens.iter().filter_map(|(name, desk)| check(name, &desk()).err()).collect()
     };
     let wrong = thread::scope(|scope| {
