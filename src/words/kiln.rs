@@ -106,8 +106,8 @@ pub fn say(kiln: &KilnScene, now: Moment, dial: &Dial<'_>) -> String {
         ),
         Todo::ShutOff { down_since: None } => format!("Shut off {name} now."),
         Todo::LookTooLate { down_since } => format!(
-            "Look at {name} now and shut off if its target is down: it most likely went down at \
-             {}, {} ago.",
+            "Look at {name} now: its target most likely went down at {}, {} ago. Shut off if it \
+             is down.",
             at(down_since),
             length_phrase(now - down_since)
         ),

@@ -211,7 +211,7 @@ fn a_drop_long_past_is_said_to_be_past() {
     let sentence = advice["sentence"].as_str().unwrap();
     assert!(advice["say"] == "look" || advice["say"] == "stay", "{advice:#}");
     assert!(
-        sentence.starts_with("Look at North now and shut off if its target is down"),
+        sentence.starts_with("Look at North now: its target most likely went down at"),
         "{sentence}"
     );
     let down = time(&advice["p50"]);

@@ -58,6 +58,7 @@ const SCREENS: &[Screen] = &[
     ("no_kilns", Desk::empty),
     ("look_due", Desk::busy),
     ("countdown", countdown),
+    ("likely_down", likely_down),
     ("shut_off", shut_off),
     ("one_kiln", one_kiln),
     ("one_kiln_dark_red", dark_red),
@@ -121,6 +122,19 @@ fn countdown() -> Desk {
     let mut desk = Desk::busy();
     desk.heron().say = Say::Wait;
     desk.heron().next_look = Some(NOW + Span::seconds(9 * 60 + 41));
+    desk
+}
+
+/// Nobody has looked, and its drop is all but certainly past.
+fn likely_down() -> Desk {
+    let mut desk = Desk::busy();
+    let heron = desk.heron();
+    heron.say = Say::Stay;
+    let forecast = heron.forecast.as_mut().unwrap();
+    forecast.dropped = 0.99;
+    forecast.p05 = NOW - Span::minutes(52);
+    forecast.p50 = NOW - Span::minutes(47);
+    forecast.p95 = NOW - Span::minutes(41);
     desk
 }
 
