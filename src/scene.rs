@@ -9,6 +9,7 @@ mod ledger;
 mod review;
 
 use crate::alarm::Alarm;
+use crate::alarm::condition::{LOOKED_JUST_NOW, PROBABLY_DOWN};
 use crate::cone::Cone;
 use crate::firing::event::{Look, Outcome, Seen};
 use crate::firing::{ConePack, Firing, FiringId, Shop, State};
@@ -107,7 +108,7 @@ pub enum Todo {
     },
     /// Stay at the spyhole.
     Stay,
-    /// Nobody has looked, and the target is all but certainly down, most likely since then.
+    /// The target is probably down, most likely since then, and nobody has looked since.
     LookTooLate {
         down_since: Moment,
     },
@@ -366,11 +367,14 @@ fn todo_of(firing: Option<&Firing>, advice: Option<&Advice>, now: Moment) -> Tod
     }
 }
 
-/// The chance of being down already at which nobody is told any more that it may go down soon.
-const TOO_LATE: f64 = 0.95;
-
 fn todo_alight(firing: &Firing, advice: &Advice, now: Moment) -> Todo {
-    let dropped = advice.forecast.as_ref().ok().filter(|forecast| forecast.dropped >= TOO_LATE);
+    let looked = firing.looks.iter().rev().find(|(_, look)| look.target.is_some());
+    // Nobody is told that it may go down soon when it probably has, nor that it went down before
+    // they saw it stand.
+    let unseen =
+        |since: Moment| looked.is_none_or(|(at, _)| *at < since && now - *at >= LOOKED_JUST_NOW);
+    let dropped = advice.forecast.as_ref().ok();
+    let dropped = dropped.filter(|one| one.dropped >= PROBABLY_DOWN && unseen(one.p50));
     match (advice.say, dropped) {
         (Say::Look | Say::Stay, Some(forecast)) => Todo::LookTooLate { down_since: forecast.p50 },
         (Say::ShutOff, _) => Todo::ShutOff { down_since: firing.seen_down() },

@@ -242,6 +242,15 @@ impl Fullness {
     }
 }
 
+impl Look {
+    /// Whether a cooler cone is said to be less far down than a hotter one, which softens later:
+    /// possible where a draught cools one of them, and else a slip of the finger.
+    pub fn is_against_the_order(&self) -> bool {
+        let seen = [self.guide, self.target, self.guard].into_iter().flatten();
+        !seen.is_sorted_by(|cooler, hotter| cooler >= hotter)
+    }
+}
+
 impl Seen {
     pub const ALL: [Seen; 4] = [Seen::Standing, Seen::Leaning, Seen::Half, Seen::Down];
 

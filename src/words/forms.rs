@@ -1,8 +1,9 @@
 //! What forms and their answers say.
 
 use super::dial::Dial;
+use super::kiln::look_phrase;
 use crate::cone::{Cone, Family, curve};
-use crate::firing::event::{Seen, Verdict};
+use crate::firing::event::{Look, Seen, Verdict};
 use crate::kiln::LoadType;
 use crate::units::{CelsiusPerHour, Moment, UnitError};
 
@@ -248,7 +249,9 @@ pub fn refusal(refusal: Refusal, kiln: &str) -> String {
             "{kiln} still holds its last firing: note that it was drawn and how it came out first."
         ),
         Refusal::NoLoadType => "There is no load type in this shop yet.".into(),
-        Refusal::NothingToUndo => "Nothing was saved from this screen that could be struck.".into(),
+        Refusal::NothingToUndo => {
+            "There is nothing to undo: nothing was saved from this screen.".into()
+        }
         Refusal::NothingSeen => "No cone is noted yet: press one key for each cone you saw.".into(),
         Refusal::NoVerdict => "Say first whether it came out under, good or over.".into(),
         Refusal::NoLoadChosen => "Say first what the load is.".into(),
@@ -315,6 +318,11 @@ pub fn cone_stands_for(cone: Cone, family: Family, dial: &Dial<'_>) -> String {
         ),
         Err(why) => why,
     }
+}
+
+/// A cooler cone goes down before a hotter one: asked once where a look says otherwise.
+pub fn against_the_order(look: &Look) -> String {
+    format!("{}: the cooler cone goes down first. Enter again if you saw it so.", look_phrase(look))
 }
 
 /// Asked when the cone is far from what the load usually gets.

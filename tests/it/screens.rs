@@ -107,7 +107,7 @@ fn law_what_cannot_be_is_refused_in_words() {
     for (keys, wanted) in [
         ("l", "Wren is empty: note first that it was lit."),
         ("o", "Wren is empty: note first that it was lit."),
-        ("u", "Nothing was saved from this screen that could be struck."),
+        ("u", "There is nothing to undo: nothing was saved from this screen."),
     ] {
         desk.type_in(keys);
         let message = desk.app.message.clone().unwrap();

@@ -220,7 +220,6 @@ impl App {
         self.message = None;
         if key == Key::Escape {
             self.far = false;
-            self.chosen = None;
         }
         meaning.map_or_else(Vec::new, |meaning| self.act(meaning, context))
     }

@@ -125,7 +125,7 @@ fn countdown() -> Desk {
     desk
 }
 
-/// Nobody has looked, and its drop is all but certainly past.
+/// Nobody has looked, and its drop is most likely past.
 fn likely_down() -> Desk {
     let mut desk = Desk::busy();
     let heron = desk.heron();

@@ -35,7 +35,7 @@ impl Form {
         let refused = |refusal| Problem::Wrong(words::refusal(refusal, &self.kiln));
         let at = self.when(scene.now, dial).map_err(wrong)?;
         let what = match self.title {
-            Title::Look => What::Look(self.look().ok_or_else(|| refused(Refusal::NothingSeen))?),
+            Title::Look => What::Look(self.look_meant()?),
             Title::Reading => What::Reading(
                 Celsius::parse(self.typed(Label::Temperature)).map_err(|e| wrong(e.to_string()))?,
             ),
@@ -102,6 +102,16 @@ impl Form {
                 .map(|typed| typed.moment)
                 .map_err(|error| error.to_string()),
         }
+    }
+
+    /// What was seen, with the question whether a look against the order of the cones is meant.
+    fn look_meant(&self) -> Result<Look, Problem> {
+        let nothing = || Problem::Wrong(words::refusal(Refusal::NothingSeen, &self.kiln));
+        let look = self.look().ok_or_else(nothing)?;
+        if !self.asked && look.is_against_the_order() {
+            return Err(Problem::Unusual(words::against_the_order(&look)));
+        }
+        Ok(look)
     }
 
     fn look(&self) -> Option<Look> {
