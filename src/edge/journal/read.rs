@@ -55,27 +55,16 @@ impl Journal {
     /// # Errors
     /// When the file cannot be read.
     pub fn shop(&self) -> Result<Shop, JournalError> {
-        self.shop_seeing(|_| {})
+        self.reading(|| Ok(Shop { open: self.fold_open()?, ..self.shop_without_firings()? }))
     }
 
-    /// The same; `see` is shown each open firing with its events on the way.
+    /// The same, which takes longer; `see` is shown each open firing with its events on the way.
     ///
     /// # Errors
     /// See [`Journal::shop`].
     pub fn shop_seeing(&self, mut see: impl FnMut(&Fold)) -> Result<Shop, JournalError> {
         self.reading(|| {
-            let mut shop = Shop { last_event: last_event(&self.connection)?, ..Shop::default() };
-            let events: Vec<Event> = self.core_events_of(FiringId(0))?;
-            let struck = struck_events(&events);
-            for event in events {
-                match event.what {
-                    _ if struck.contains(&event.id) => {}
-                    What::KilnSet(kiln) => shop.set_kiln(kiln),
-                    What::LoadTypeSet(load_type) => shop.set_load_type(load_type),
-                    What::Accepted(suggestion) => shop.accept(event.at, &suggestion.change),
-                    _ => {}
-                }
-            }
+            let mut shop = self.shop_without_firings()?;
             for firing in open_firings(&self.connection)? {
                 let fold = self.fold_of(firing)?;
                 see(&fold);
@@ -83,6 +72,22 @@ impl Journal {
             }
             Ok(shop)
         })
+    }
+
+    fn shop_without_firings(&self) -> Result<Shop, JournalError> {
+        let mut shop = Shop { last_event: last_event(&self.connection)?, ..Shop::default() };
+        let events: Vec<Event> = self.core_events_of(FiringId(0))?;
+        let struck = struck_events(&events);
+        for event in events {
+            match event.what {
+                _ if struck.contains(&event.id) => {}
+                What::KilnSet(kiln) => shop.set_kiln(kiln),
+                What::LoadTypeSet(load_type) => shop.set_load_type(load_type),
+                What::Accepted(suggestion) => shop.accept(event.at, &suggestion.change),
+                _ => {}
+            }
+        }
+        Ok(shop)
     }
 
     /// One firing, folded.
@@ -286,7 +291,7 @@ fn last_event(connection: &Connection) -> Result<Option<EventId>, JournalError> 
     Ok(last.map(EventId))
 }
 
-fn open_firings(connection: &Connection) -> Result<Vec<FiringId>, JournalError> {
+pub(super) fn open_firings(connection: &Connection) -> Result<Vec<FiringId>, JournalError> {
     let mut statement = connection.prepare_cached(
         "SELECT id FROM firings WHERE state <> 'closed' AND void = 0 ORDER BY id",
     )?;
