@@ -212,7 +212,7 @@ pub fn big_caption(kiln: &KilnScene, now: Moment) -> String {
             format!("{} is down for {}", kiln.kiln, length_phrase(now - since))
         }
         Todo::LookTooLate { down_since } => {
-            format!("{} is likely down for {}", kiln.kiln, length_phrase(now - down_since))
+            format!("{} likely down {}", kiln.kiln, length_phrase(now - down_since))
         }
         Todo::ShutOff { down_since: None } | Todo::Stay => kiln.kiln.clone(),
         Todo::Look { at } if at > now => format!("to the next look at {}", kiln.kiln),

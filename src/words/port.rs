@@ -28,12 +28,15 @@ pub fn lean_phrase(cone: &ConeScene) -> String {
     }
 }
 
-/// `half 4 min ago`.
-pub fn seen_phrase(cone: &ConeScene, now: Moment) -> String {
-    match cone.seen {
-        None => "not seen yet".into(),
-        Some((at, seen)) => format!("{seen} {}", ago(now - at)),
+/// `half 4 min ago`; where so many columns have no room for it, `standing, 49 min`.
+pub fn seen_phrase(cone: &ConeScene, now: Moment, columns: usize) -> String {
+    let Some((at, seen)) = cone.seen else { return "not seen yet".into() };
+    let age = ago(now - at);
+    let whole = format!("{seen} {age}");
+    if whole.len() <= columns {
+        return whole;
     }
+    format!("{seen}, {}", age.trim_end_matches(" ago"))
 }
 
 /// Said of a chamber in which nothing glows, or of which nothing is known.

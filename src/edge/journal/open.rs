@@ -118,7 +118,8 @@ impl Journal {
         let connection = open(&format!("{uri}?mode=ro"))
             .or_else(|_| open(&format!("{uri}?mode=ro&immutable=1")))
             .map_err(|error| JournalError::from(error).named(path))?;
-        Self::over(connection, path, Some(why)).map_err(|error| JournalError::from(error).named(path))
+        Self::over(connection, path, Some(why))
+            .map_err(|error| JournalError::from(error).named(path))
     }
 
     fn over(

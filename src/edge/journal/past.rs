@@ -28,11 +28,13 @@ impl Past {
         let mut known = self.0.lock().unwrap_or_else(PoisonError::into_inner);
         let marks = journal.past_marks(PAST_FIRINGS)?;
         if marks != known.marks {
-            let read = |mark: &(FiringId, Option<EventId>)| {
-                match known.marks.iter().position(|before| before == mark) {
-                    Some(place) => Ok(known.firings[place].clone()),
-                    None => journal.firing(mark.0),
-                }
+            let read = |mark: &(FiringId, Option<EventId>)| match known
+                .marks
+                .iter()
+                .position(|before| before == mark)
+            {
+                Some(place) => Ok(known.firings[place].clone()),
+                None => journal.firing(mark.0),
             };
             let firings = marks.iter().map(read).collect::<Result<_, _>>()?;
             *known = Known { marks, firings: Arc::new(firings) };

@@ -110,7 +110,7 @@ fn said(kiln: &KilnScene, picture: &Picture<'_>, area: Rect, buffer: &mut Buffer
     for cone in &kiln.cones {
         lines.push((words::cone_and_role(cone), Part::Text));
         lines.push((words::lean_phrase(cone), Part::Quiet));
-        lines.push((words::seen_phrase(cone, now), Part::Accent));
+        lines.push((words::seen_phrase(cone, now, usize::from(area.width)), Part::Accent));
         if airy {
             lines.push((String::new(), Part::Quiet));
         }
