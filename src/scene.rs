@@ -217,11 +217,14 @@ impl Scene {
         self.kilns.iter().find(|kiln| kiln.kiln == name)
     }
 
-    /// When a number drawn from this scene next changes by the clock alone: a second or a minute
-    /// of a countdown, a minute of an age, or the minute hand.
+    /// When this scene is next to be drawn for the clock alone, because a second or a minute of a
+    /// countdown, a minute of an age or the minute hand has changed. It is a whole second: all that
+    /// changes at different moments of one second is drawn once, at its end.
     pub fn next_change(&self) -> Moment {
         let minute = self.now + Span(60_000 - self.now.0.rem_euclid(60_000));
-        self.kilns.iter().map(|kiln| kiln.next_change(self.now)).fold(minute, Moment::min)
+        let kilns = self.kilns.iter().map(|kiln| kiln.next_change(self.now));
+        let next = kilns.fold(minute, Moment::min);
+        next + Span((-next.0).rem_euclid(1_000))
     }
 }
 

@@ -11,6 +11,7 @@ use signal_hook::consts::{SIGINT, SIGTERM};
 
 use super::context::Context;
 use crate::edge::bell::equip::{equip, plain_terminal};
+use crate::edge::journal::past::Past;
 use crate::edge::keeper::{Keeper, Parts, Told};
 
 /// Keep watch without a screen, and ring until somebody answers.
@@ -38,6 +39,7 @@ pub fn run(args: &KeepArgs, ctx: &mut Context<'_>) -> anyhow::Result<()> {
         rota: equipment.settings.rota,
         out_of_service: equipment.settings.out_of_service,
         presses: equipment.presses,
+        past: Past::default(),
         doing: "keep",
     };
     let mut keeper = Keeper::open(parts, ctx.now)?;

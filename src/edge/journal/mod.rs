@@ -16,6 +16,7 @@ pub mod error;
 mod facts;
 mod import;
 mod open;
+pub mod past;
 pub mod read;
 pub mod rescue;
 pub mod schema;

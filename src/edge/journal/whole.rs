@@ -29,6 +29,43 @@ impl Journal {
         self.fold_all().map_err(|error| self.named(error))
     }
 
+    /// The open firings, folded. Those that burn at the same time are written between one another,
+    /// so one pass over that end of the file reads them several times as fast as one after the
+    /// other; those that need more than that (an event was struck, came late or cannot be read, or
+    /// the firing was left open long ago) are read on their own.
+    pub(super) fn fold_open(&self) -> Result<Vec<Firing>, JournalError> {
+        let open = read::open_firings(&self.connection)?;
+        let counts = self.counts_of_open()?;
+        let first = counts.values().map(|(first, _)| *first).min().unwrap_or(1);
+        let events: i64 = counts.values().map(|(_, count)| count).sum();
+        let last = self.last_event()?.map_or(0, |id| id.0);
+        let mut folded = if last - first < WORTH_A_PASS * events {
+            fold_range(&self.connection, first, last, &Arc::default())?
+        } else {
+            Halves::new()
+        };
+        let whole = |id: i64, of_firing: &Pending| {
+            !of_firing.late && counts.get(&id).is_some_and(|(_, count)| *count == of_firing.taken)
+        };
+        let firings = open.into_iter().map(|id| match folded.remove(&id.0) {
+            Some(of_firing) if whole(id.0, &of_firing) => Ok(Firing { id, ..of_firing.firing }),
+            _ => Ok(self.fold_of(id)?.into_firing()),
+        });
+        firings.collect()
+    }
+
+    /// The first event of each open firing, and how many there are.
+    fn counts_of_open(&self) -> Result<HashMap<i64, (i64, i64)>, JournalError> {
+        let mut statement = self.connection.prepare_cached(
+            "SELECT firing, min(id), count(*) FROM events
+             WHERE firing IN (SELECT id FROM firings WHERE state <> 'closed' AND void = 0)
+             GROUP BY firing",
+        )?;
+        let counts =
+            statement.query_map([], |row| Ok((row.get(0)?, (row.get(1)?, row.get(2)?))))?;
+        Ok(counts.collect::<rusqlite::Result<_>>()?)
+    }
+
     /// Nothing is ever changed up to an event that is there, so two connections that stop at the
     /// same one see the same past, each its half of it.
     fn fold_all(&self) -> Result<Vec<Firing>, JournalError> {
@@ -66,6 +103,9 @@ impl Journal {
     }
 }
 
+/// How many events are passed over for one that is wanted before it is quicker to look each up.
+const WORTH_A_PASS: i64 = 3;
+
 type Halves = HashMap<i64, Pending>;
 
 /// A firing being folded, and where its last event was.
@@ -76,6 +116,8 @@ struct Pending {
     /// An event came that happened before one already taken in, or in the other half: the events
     /// of this firing have to be sorted.
     late: bool,
+    /// How many of its events were taken in, and are no strike of another.
+    taken: i64,
 }
 
 /// The columns of a row as [`stored::raw`] numbers them.
@@ -144,10 +186,12 @@ impl Pending {
         match content.celsius {
             Some(celsius) if content.kind == Kind::Reading as i64 => {
                 self.firing.step_reading(id, at, Celsius(celsius));
+                self.taken += 1;
             }
             _ => {
                 if let Some(what) = content.read() {
                     self.firing.step(id, at, &what);
+                    self.taken += i64::from(content.kind != Kind::Struck as i64);
                 }
             }
         }

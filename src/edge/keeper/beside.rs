@@ -8,12 +8,13 @@ use std::sync::{Arc, Mutex, PoisonError};
 use std::thread::{self, JoinHandle};
 use std::time::Instant;
 
-use super::{Keeper, Parts, STEP, Told};
+use super::{Keeper, Parts, Told};
 use crate::alarm::Alarm;
 use crate::edge::bell::Ring;
 use crate::edge::bell::equip::equip_with;
 use crate::edge::bell::settings::BellSettings;
 use crate::edge::bell::terminal::Terminal;
+use crate::edge::journal::past::Past;
 use crate::edge::screen::clock::{SystemClock, Timekeeper};
 use crate::units::{Scale, Span};
 
@@ -42,12 +43,12 @@ pub struct Beside {
 }
 
 impl Beside {
-    /// Starts keeping watch over this shop. Settings that cannot be used are told as trouble, and
+    /// Starts keeping watch over this shop, with what is known of its past firings. Settings that cannot be used are told as trouble, and
     /// the usual ones hold: a screen must not stay silent for a misspelt name.
     ///
     /// # Errors
     /// When the shop's file or the lock beside it cannot be opened.
-    pub fn start(shop: &Path, scale: Scale) -> anyhow::Result<Beside> {
+    pub fn start(shop: &Path, scale: Scale, past: Past) -> anyhow::Result<Beside> {
         let (flash, flashes) = mpsc::channel();
         let (tell, told) = mpsc::channel();
         let settings = BellSettings::read(shop).unwrap_or_else(|error| {
@@ -64,6 +65,7 @@ impl Beside {
             rota: equipment.settings.rota,
             out_of_service: equipment.settings.out_of_service,
             presses: equipment.presses,
+            past,
             doing: "screen",
         };
         let keeper = Keeper::open(parts, SystemClock.now())?;
@@ -102,15 +104,16 @@ fn keep(mut keeper: Keeper, stop: &AtomicBool, view: &Mutex<View>, tell: &Sender
             reaches: keeper.reaches(),
         };
         *view.lock().unwrap_or_else(PoisonError::into_inner) = now;
-        thread::sleep(STEP);
+        thread::park_timeout(keeper.pause());
     }
 }
 
 impl Drop for Beside {
-    /// Stops at its next step, and lets go of the lease with it.
+    /// Stops as soon as its step is done, and lets go of the lease with it.
     fn drop(&mut self) {
         self.stop.store(true, Ordering::Relaxed);
         if let Some(thread) = self.thread.take() {
+            thread.thread().unpark();
             // A thread that panicked has let go as well.
             let _ = thread.join();
         }

@@ -1,9 +1,12 @@
 //! What a keeper knows of the shop: read when something was written, kept when it cannot be read.
 
+use std::sync::Arc;
+
 use crate::alarm::condition::deed_of;
 use crate::alarm::plan::plan;
 use crate::alarm::{Answer, Answering, Cause, Plan, Watched};
-use crate::edge::journal::{Journal, PAST_FIRINGS};
+use crate::edge::journal::Journal;
+use crate::edge::journal::past::Past;
 use crate::edge::shipped_schedules;
 use crate::firing::{Event, Firing, FiringId, Shop, What, Who};
 use crate::scene::advices;
@@ -17,8 +20,8 @@ const ADVICE_AGE: Span = Span::seconds(20);
 #[derive(Debug, Default)]
 pub struct Floor {
     shop: Shop,
-    /// What the forecasts learn from, while anything burns.
-    past: Vec<Firing>,
+    /// What the forecasts learn from.
+    past: Past,
     advices: Vec<(FiringId, Advice)>,
     plans: Vec<(FiringId, Plan)>,
     answers: Vec<Answer>,
@@ -27,6 +30,11 @@ pub struct Floor {
 }
 
 impl Floor {
+    /// Nothing is known of the open firings yet; of the past ones, what `past` has.
+    pub fn new(past: Past) -> Floor {
+        Floor { past, ..Floor::default() }
+    }
+
     /// Reads what was written since, and makes the advice anew if it is old.
     ///
     /// # Errors
@@ -40,22 +48,19 @@ impl Floor {
             return Ok(());
         }
         if changed {
-            let shop = journal.shop()?;
             let mut answers = Vec::new();
-            for firing in &shop.open {
-                let fold = journal.fold(firing.id)?;
+            let shop = journal.shop_seeing(|fold| {
                 let holds = fold.events().iter().filter(|event| !fold.is_struck(event.id));
                 answers.extend(holds.filter_map(answer));
-            }
+            })?;
             answers.sort_by_key(|answer| answer.at);
-            let burning = shop.open.iter().any(Firing::burns);
-            self.past = if burning { journal.past(PAST_FIRINGS)? } else { Vec::new() };
             self.plans = plans(&shop);
             self.answers = answers;
             self.shop = shop;
         }
         let burning = self.shop.open.iter().any(Firing::burns);
-        self.advices = advices(&self.shop, &self.past, shipped_schedules::plan, now);
+        let past = if burning { self.past.read(journal)? } else { Arc::default() };
+        self.advices = advices(&self.shop, &past, shipped_schedules::plan, now);
         self.advised = burning.then_some(now);
         self.version = Some(version);
         Ok(())

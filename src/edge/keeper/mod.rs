@@ -1,6 +1,6 @@
 //! Keeping watch: from the journal to the bell, without a screen or beside one.
 //!
-//! Every half second the keeper looks whether anything was written, works out which alarms stand,
+//! Every second the keeper looks whether anything was written, works out which alarms stand,
 //! and, if it holds the [`lease`], rings them, and sees to the daily backup. Whatever fails (the file is busy, a way to ring is
 //! missing, the disk is full) is told and survived: it goes on with what it last knew.
 
@@ -20,6 +20,7 @@ use chrono::{Local, TimeZone, Timelike};
 use super::bell::log::{self, Line, Of, RingLog, Stamp};
 use super::bell::{Bell, Delivery, Press};
 use super::journal::daily::DailyBackup;
+use super::journal::past::Past;
 use super::journal::{Journal, NewEvent};
 use super::screen::clock::{SystemClock, Timekeeper};
 use crate::alarm::{Alarm, Book, Desk, Key, MinuteOfDay, Notice, Rota, State, Steady, findings};
@@ -31,7 +32,9 @@ use lease::RingLease;
 pub use told::Told;
 
 /// The time between two steps.
-pub const STEP: Duration = Duration::from_millis(500);
+pub const STEP: Duration = Duration::from_secs(1);
+/// The same while no firing is open: nothing can ring.
+const CALM_STEP: Duration = Duration::from_secs(2);
 /// A clock set back by less than this is not worth a word.
 const CLOCK_TRIFLE: Span = Span::seconds(5);
 
@@ -44,6 +47,8 @@ pub struct Parts {
     pub out_of_service: Vec<(String, crate::alarm::Cause)>,
     /// What is pressed on notifications.
     pub presses: Receiver<Press>,
+    /// What is known of the past firings, and may be shared.
+    pub past: Past,
     /// `keep` or `screen`, told to whoever asks who keeps watch.
     pub doing: &'static str,
 }
@@ -78,6 +83,7 @@ impl Keeper {
         let journal = Journal::open_or_begin(&parts.shop, now)?;
         let lease = RingLease::of(&parts.shop)?;
         let log = RingLog::of(&parts.shop);
+        let floor = Floor::new(parts.past.clone());
         let mut desk = Desk::default();
         desk.take_out_of_service(parts.out_of_service.clone());
         Ok(Keeper {
@@ -86,7 +92,7 @@ impl Keeper {
             lease,
             log,
             backup: DailyBackup::default(),
-            floor: Floor::default(),
+            floor,
             desk,
             book: Book::default(),
             steady: Steady::default(),
@@ -102,6 +108,12 @@ impl Keeper {
     /// The alarms that stand, as of the last step.
     pub fn standing(&self) -> &[Alarm] {
         &self.standing
+    }
+
+    /// How long to wait before the next step.
+    pub fn pause(&self) -> Duration {
+        let calm = self.floor.open().is_empty() && !self.parts.bell.is_busy();
+        if calm { CALM_STEP } else { STEP }
     }
 
     /// Whether it is this process that rings.

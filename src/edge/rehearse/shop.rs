@@ -1,5 +1,7 @@
 //! The made-up shop behind the screen of a rehearsal.
 
+use std::sync::Arc;
+
 use anyhow::Context;
 
 use super::minder::{COOL, Place, deed};
@@ -292,7 +294,7 @@ impl Store for RehearsalShop {
         let last = self.memory.last_event();
         let changed = std::mem::replace(&mut self.shown, last) != last;
         let closed = self.memory.closed();
-        let advices = self.advising.on(&shop, changed, move || Ok(closed), now)?;
+        let advices = self.advising.on(&shop, changed, move || Ok(Arc::new(closed)), now)?;
         let alarms = self.memory.alarms(&advices, now);
         Ok(Snapshot { shop, advices, alarms })
     }

@@ -3,6 +3,7 @@
 
 use std::fmt;
 use std::io;
+use std::sync::Arc;
 use std::sync::mpsc::{Receiver, Sender, channel};
 use std::thread;
 use std::time::{Duration, Instant};
@@ -92,7 +93,7 @@ impl Patience {
     /// For a screen: the first frame is to come at once, and after it nobody who types is to feel
     /// anything, while a figure that changes twice within a moment is not to be seen either.
     pub const OF_A_SCREEN: Patience =
-        Patience { first: Duration::from_millis(2), later: Duration::from_millis(30) };
+        Patience { first: Duration::ZERO, later: Duration::from_millis(30) };
 }
 
 impl Patience {
@@ -151,7 +152,7 @@ impl Advising {
         &mut self,
         shop: &Shop,
         changed: bool,
-        past: impl FnOnce() -> anyhow::Result<Vec<Firing>> + Send + 'static,
+        past: impl FnOnce() -> anyhow::Result<Arc<Vec<Firing>>> + Send + 'static,
         now: Moment,
     ) -> anyhow::Result<Advices> {
         self.behind |= !std::mem::take(&mut self.heard) || changed;

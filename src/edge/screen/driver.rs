@@ -13,12 +13,15 @@ use super::store::{self, Snapshot, Store};
 use super::terminal::{Heard, Seat};
 use super::theme::Theme;
 use crate::edge::own_schedules::Offered;
+use crate::firing::Firing;
 use crate::scene::{ReviewQuestion, Scene};
-use crate::units::Moment;
+use crate::units::{Moment, Span};
 use crate::words::Dial;
 
 /// How often another process's events are looked for.
 const POLL: Duration = Duration::from_millis(1000);
+/// The same while no kiln burns.
+const POLL_CALM: Duration = Duration::from_secs(3);
 /// A made-up shop has no other process. There time is to be seen to run: it is looked at after
 /// this much of its own time, but no oftener than after this much of the clock's.
 const POLL_MADE_UP_S: f64 = 20.0;
@@ -27,6 +30,8 @@ const POLL_FAST: Duration = Duration::from_millis(100);
 const POLL_ADVICE: Duration = Duration::from_millis(25);
 /// A look that is due so soon after a drawing, or before, is made with it: waking once is enough.
 const TOGETHER: Duration = Duration::from_millis(250);
+/// Waking at a moment takes less than this.
+const WAKING: Span = Span(100);
 /// How long a message stays that somebody need not act on.
 const MESSAGE: Duration = Duration::from_secs(8);
 /// How long the screen flashes for a ring.
@@ -100,7 +105,7 @@ impl Driver<'_> {
         loop {
             let now = self.clock.now();
             if next == Next::Draw || now >= change_due {
-                let scene = self.snapshot.scene(now);
+                let scene = self.snapshot.scene(self.drawn_at(now, change_due));
                 change_due = scene.next_change();
                 self.draw(seat, &scene)?;
             }
@@ -135,6 +140,12 @@ impl Driver<'_> {
         }
     }
 
+    /// The moment to draw: one that was waited for is drawn as it was due, though waking takes a
+    /// few milliseconds more or less, so that a countdown leaves no second out.
+    fn drawn_at(&self, now: Moment, change_due: Moment) -> Moment {
+        if (change_due..change_due + WAKING).contains(&now) { change_due } else { now }
+    }
+
     /// How long nothing can change.
     fn patience(&self, change_due: Moment) -> Duration {
         let left = |since: Instant, of: Duration| of.saturating_sub(since.elapsed());
@@ -155,7 +166,8 @@ impl Driver<'_> {
             // Time that stands still brings nothing.
             Some(speed) if speed <= 0.0 => Duration::MAX,
             Some(speed) => Duration::from_secs_f64(POLL_MADE_UP_S / speed).max(POLL_FAST),
-            None => POLL,
+            None if self.snapshot.shop.open.iter().any(Firing::burns) => POLL,
+            None => POLL_CALM,
         }
     }
 

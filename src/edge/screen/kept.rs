@@ -16,11 +16,12 @@ use super::store::{About, Entry, Kept, Settings, Snapshot, Store};
 use super::watched::Watched;
 use crate::edge::bell::settings::BellFile;
 use crate::edge::house_file::House;
+use crate::edge::journal::past::Past;
 use crate::edge::journal::rescue::{self, Loss, Opened};
 use crate::edge::journal::{Journal, JournalError, LedgerFilter, NewEvent, PAST_FIRINGS, Uid};
 use crate::edge::own_schedules::{self, Offered};
 use crate::edge::shipped_schedules;
-use crate::firing::{EventId, Firing, FiringId, What, Who};
+use crate::firing::{EventId, Firing, FiringId, Shop, What, Who};
 use crate::review::prices::Prices;
 use crate::scene::{PastFiring, ReviewQuestion, ReviewScene, Scene, advices};
 use crate::units::{Moment, Scale, Span};
@@ -52,9 +53,13 @@ pub struct KeptShop {
     watched: Option<Watched>,
     to_be_watched: Option<Scale>,
     who: String,
-    /// The file's own mark of the last change by others.
+    /// The file's own mark of the last change by others; none while `shop` is behind.
     version: Option<i64>,
+    /// The shop as it was read then.
+    shop: Shop,
     advising: Advising,
+    /// The past firings, shared by the advice and the keeper.
+    past: Past,
     reviewer: Reviewer,
     /// How long a snapshot waits for what is summed up beside the loop.
     patience: Patience,
@@ -97,7 +102,9 @@ impl KeptShop {
             to_be_watched: None,
             who,
             version: None,
+            shop: Shop::default(),
             advising: Advising::new(patience).context("cannot make advice beside the screen")?,
+            past: Past::default(),
             reviewer: Reviewer::default(),
             patience,
             unanswered: None,
@@ -127,10 +134,13 @@ impl KeptShop {
     fn read(&mut self, now: Moment) -> anyhow::Result<Snapshot> {
         let version = self.journal.data_version()?;
         let changed = self.version != Some(version);
-        self.version = Some(version);
-        let shop = self.journal.shop()?;
-        let path = self.journal.path().to_owned();
-        let past = move || Ok(Journal::open(&path)?.past(PAST_FIRINGS)?);
+        if changed {
+            self.shop = self.journal.shop()?;
+            self.version = Some(version);
+        }
+        let shop = self.shop.clone();
+        let (path, past) = (self.journal.path().to_owned(), self.past.clone());
+        let past = move || Ok(past.read(&Journal::open(&path)?)?);
         let advices = self.advising.on(&shop, changed, past, now)?;
         let alarms = self.watched.as_ref().map(Watched::standing).unwrap_or_default().to_vec();
         Ok(Snapshot { shop, advices, alarms })
@@ -149,6 +159,8 @@ impl KeptShop {
             }
             _ => self.unanswered = Some((entry.about, entry.what.clone(), event.uid)),
         }
+        // The file's mark tells nothing of what is written from here.
+        self.version = None;
         let id = self.journal.append_checked(&event, now)?.id;
         self.unanswered = None;
         if let (Some(watched), Some(firing)) = (&mut self.watched, firing) {
@@ -169,7 +181,7 @@ impl Store for KeptShop {
 
     fn changed(&mut self, now: Moment) -> anyhow::Result<bool> {
         if let Some(scale) = self.to_be_watched.take() {
-            self.watched = Some(Watched::start(self.journal.path(), scale));
+            self.watched = Some(Watched::start(self.journal.path(), scale, self.past.clone()));
         }
         let another_line = self.watched.as_mut().is_some_and(Watched::hear);
         if self.advising.hear()? {

@@ -4,6 +4,7 @@
 use std::path::{Path, PathBuf};
 
 use crate::alarm::{Alarm, Cause, State};
+use crate::edge::journal::past::Past;
 use crate::edge::keeper::beside::Beside;
 use crate::edge::keeper::lease::Watch;
 use crate::edge::keeper::{Told, told, who_watches};
@@ -22,12 +23,14 @@ pub struct Watched {
     /// The alarms that stand, the most urgent first.
     standing: Vec<Alarm>,
     scale: Scale,
+    past: Past,
 }
 
 impl Watched {
-    /// Starts a keeper beside the screen; where that fails, the line says so.
-    pub fn start(shop: &Path, scale: Scale) -> Watched {
-        let beside = Beside::start(shop, scale).map_err(|error| format!("{error:#}"));
+    /// Starts a keeper beside the screen, with what is known of the past firings; where that fails,
+    /// the line says so.
+    pub fn start(shop: &Path, scale: Scale, past: Past) -> Watched {
+        let beside = Beside::start(shop, scale, past.clone()).map_err(|error| format!("{error:#}"));
         let mut watched = Watched {
             shop: shop.to_owned(),
             beside,
@@ -35,6 +38,7 @@ impl Watched {
             line: None,
             standing: Vec::new(),
             scale,
+            past,
         };
         watched.line = watched.said();
         watched
@@ -42,10 +46,10 @@ impl Watched {
 
     /// The same with the bell's settings as they are now.
     pub fn anew(self) -> Watched {
-        let Watched { shop, beside, scale, standing, .. } = self;
+        let Watched { shop, beside, scale, standing, past, .. } = self;
         // The one before has to let go of the lock first.
         drop(beside);
-        Watched { standing, ..Watched::start(&shop, scale) }
+        Watched { standing, ..Watched::start(&shop, scale, past) }
     }
 
     /// The alarms that stand, the most urgent first.

@@ -2,7 +2,8 @@
 
 use proptest::prelude::*;
 use spyhole::edge::cli::exchange::record_line;
-use spyhole::edge::journal::{Journal, Mode};
+use spyhole::edge::journal::past::Past;
+use spyhole::edge::journal::{Journal, Mode, PAST_FIRINGS};
 use spyhole::edge::record;
 use spyhole::firing::event::Look;
 use spyhole::firing::{Event, Firing, Fold, OddityKind, Who};
@@ -126,6 +127,33 @@ proptest! {
         let again = other.import(&lines, minutes(3000), Mode::Keep).unwrap();
         prop_assert_eq!((again.events, again.firings, again.already), (0, 0, lines.len()));
         prop_assert_eq!(export(&other), exported);
+    }
+
+    #[test]
+    fn law_firings_read_together_or_kept_are_each_read_alone(
+        of_north in events(), of_south in events()
+    ) {
+        let (_folder, _path, mut journal) = new_shop();
+        let (north, south) = (light(&mut journal, "North"), light(&mut journal, "South"));
+        let past = Past::default();
+        let by_turns = of_north.into_iter().zip(of_south);
+        let by_turns = by_turns.flat_map(|(one, other)| [(north, one), (south, other)]);
+        for (written, (firing, new)) in by_turns.enumerate() {
+            // Refused or not, as long as the journal takes it.
+            let _ = journal.append(&event(Some(firing), new.at, new.what), minutes(900));
+            if written % 5 == 0 {
+                let known = past.read(&journal).unwrap().to_vec();
+                prop_assert_eq!(known, journal.past(PAST_FIRINGS).unwrap());
+            }
+        }
+        let (mut alone, together) = (Vec::new(), journal.shop().unwrap().open);
+        for firing in &together {
+            alone.push(journal.firing(firing.id).unwrap());
+        }
+        prop_assert_eq!(&together, &alone);
+        prop_assert_eq!(together, journal.shop_seeing(|_| {}).unwrap().open);
+        let known = past.read(&journal).unwrap().to_vec();
+        prop_assert_eq!(known, journal.past(PAST_FIRINGS).unwrap());
     }
 
     #[test]

@@ -1,0 +1,44 @@
+//! The past firings that forecasts learn from: read once by a process, and again only those that
+//! were written to.
+
+use std::sync::{Arc, Mutex, PoisonError};
+
+use super::{Journal, JournalError, PAST_FIRINGS};
+use crate::firing::{EventId, Firing, FiringId};
+
+/// The youngest firings of a shop that are off, at most [`PAST_FIRINGS`]. Its clones share what was
+/// read: the screen and the keeper beside it hold it once.
+#[derive(Debug, Clone, Default)]
+pub struct Past(Arc<Mutex<Known>>);
+
+#[derive(Debug, Default)]
+struct Known {
+    /// Each firing and its last event: events are only added, so the same mark is the same firing.
+    marks: Vec<(FiringId, Option<EventId>)>,
+    firings: Arc<Vec<Firing>>,
+}
+
+impl Past {
+    /// The firings as they stand now in this journal, which is always the same one.
+    ///
+    /// # Errors
+    /// When the file cannot be read.
+    pub fn read(&self, journal: &Journal) -> Result<Arc<Vec<Firing>>, JournalError> {
+        // Whoever broke off left it whole: it changes in one step, when all is read.
+        let mut known = self.0.lock().unwrap_or_else(PoisonError::into_inner);
+        let marks = journal.past_marks(PAST_FIRINGS)?;
+        if marks != known.marks {
+            let read = |mark: &(FiringId, Option<EventId>)| match known
+                .marks
+                .iter()
+                .position(|before| before == mark)
+            {
+                Some(place) => Ok(known.firings[place].clone()),
+                None => journal.firing(mark.0),
+            };
+            let firings = marks.iter().map(read).collect::<Result<_, _>>()?;
+            *known = Known { marks, firings: Arc::new(firings) };
+        }
+        Ok(Arc::clone(&known.firings))
+    }
+}
