@@ -105,6 +105,14 @@ impl Desk {
         self.keys.flush().unwrap();
     }
 
+    /// A continue that comes before the stop it is meant for would be lost. Where the system does
+    /// not tell, it is taken for stopped.
+    fn is_stopped(&self) -> bool {
+        let stat =
+            std::fs::read_to_string(format!("/proc/{}/stat", self.child.process_id().unwrap()));
+        stat.map_or(true, |stat| stat.rsplit(')').next().is_some_and(|rest| rest.starts_with(" T")))
+    }
+
     fn signal(&self, name: &str) {
         let id = self.child.process_id().unwrap().to_string();
         let sent = std::process::Command::new("kill").args(["-s", name, &id]).status().unwrap();
@@ -273,6 +281,7 @@ fn law_a_suspended_screen_gives_the_terminal_back_and_returns() {
             _ => desk.signal("TSTP"),
         }
         desk.assert_sane();
+        desk.until("the program to stop", |_| desk.is_stopped());
         desk.signal("CONT");
         desk.until("the screen to return", |_| {
             desk.shown.lock().unwrap().screen().alternate_screen()

@@ -22,6 +22,9 @@ use crate::review::suggestion::Corrections;
 use crate::review::{Facts, Ledger};
 use crate::units::{Celsius, CelsiusPerHour, Moment};
 
+/// How many firings are digested before what was digested is kept.
+const KEPT_AT_ONCE: usize = 500;
+
 impl Journal {
     /// The firings the filter wants, digested; those never lit are left out. What had to be digested
     /// anew is kept for the next time, if the file may be written.
@@ -33,11 +36,25 @@ impl Journal {
         filter: &LedgerFilter,
         corrections: &Corrections,
     ) -> Result<Vec<Facts>, JournalError> {
+        let rows = self.ledger(filter)?;
+        let mut facts = Vec::with_capacity(rows.len());
+        // Whoever leaves in the middle of a first review has not waited for nothing.
+        for rows in rows.chunks(KEPT_AT_ONCE) {
+            self.facts_of(rows, corrections, &mut facts)?;
+        }
+        Ok(facts)
+    }
+
+    fn facts_of(
+        &self,
+        rows: &[LedgerRow],
+        corrections: &Corrections,
+        facts: &mut Vec<Facts>,
+    ) -> Result<(), JournalError> {
         let mut fresh = Vec::new();
-        let (facts, seen) = self.reading(|| {
+        let seen = self.reading(|| {
             let seen = self.last_event()?;
-            let mut facts = Vec::new();
-            for row in self.ledger(filter)? {
+            for row in rows {
                 let Some(lit) = row.lit else { continue };
                 let correction_c = corrections.at(&row.kiln, lit);
                 if let Some(kept) = kept(&self.connection, row.firing, correction_c) {
@@ -47,19 +64,19 @@ impl Journal {
                 // One firing after another, so that no more than one is in memory whole.
                 let firing = self.fold_of(row.firing)?.into_firing();
                 let Some(digested) = Ledger::digest(&firing, corrections) else { continue };
-                if is_worth_keeping(&row) {
+                if is_worth_keeping(row) {
                     fresh.push((facts.len(), correction_c));
                 }
                 facts.push(digested);
             }
-            Ok((facts, seen))
+            Ok(seen)
         })?;
         if !fresh.is_empty() && self.read_only.is_none() {
             let fresh = fresh.iter().map(|&(index, correction_c)| (&facts[index], correction_c));
             // What is kept only saves time: a full disk is no reason to answer nothing.
             let _ = self.keep(fresh, seen);
         }
-        Ok(facts)
+        Ok(())
     }
 
     /// Keeps what was digested as of the event `seen`. A firing that got another event meanwhile

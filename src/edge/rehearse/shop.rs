@@ -293,7 +293,8 @@ impl Store for RehearsalShop {
         let changed = std::mem::replace(&mut self.shown, last) != last;
         let closed = self.memory.closed();
         let advices = self.advising.on(&shop, changed, move || Ok(closed), now)?;
-        Ok(Snapshot { shop, advices, alarms: Vec::new() })
+        let alarms = self.memory.alarms(&advices, now);
+        Ok(Snapshot { shop, advices, alarms })
     }
 
     fn append(&mut self, entry: &Entry, now: Moment) -> anyhow::Result<EventId> {

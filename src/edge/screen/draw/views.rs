@@ -27,7 +27,8 @@ const WIDE: u16 = 76;
 pub(super) fn render(picture: &Picture<'_>, area: Rect, buffer: &mut Buffer) -> Option<Position> {
     let message = picture.app.message.as_ref();
     let tall = |text: &str| wrap::wrap(text, area.width).len() as u16;
-    let message_rows = message.map_or(0, |message| tall(&message.text).clamp(2, area.height / 2));
+    let message_rows =
+        message.map_or(0, |message| tall(&message.text).clamp(2, (area.height / 2).max(2)));
     let [top, body, message, hint] = Layout::vertical([
         Constraint::Length(1),
         Constraint::Min(0),
