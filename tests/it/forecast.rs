@@ -19,8 +19,9 @@ fn law_drops_fall_inside_the_window_as_often_as_it_says() {
         let chi_square = calibration.chi_square(BINS);
         assert!(
             chi_square < FLAT_BELOW,
-            "{}: chi-square {chi_square:.1} of {:?}",
+            "{}: chi-square {chi_square:.1}, mean rank {:.3} of {:?}",
             state.name,
+            calibration.mean_rank(),
             calibration.histogram(BINS)
         );
     }

@@ -142,6 +142,11 @@ impl Calibration {
         inside as f64 / self.ranks.len() as f64
     }
 
+    /// Above one half when drops come later than foretold.
+    pub(crate) fn mean_rank(&self) -> f64 {
+        self.ranks.iter().sum::<f64>() / self.ranks.len() as f64
+    }
+
     pub(crate) fn histogram(&self, bins: usize) -> Vec<usize> {
         let mut histogram = vec![0; bins];
         for rank in &self.ranks {
