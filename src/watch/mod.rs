@@ -2,6 +2,7 @@
 
 pub mod forgives;
 pub mod plan;
+mod seen;
 
 use crate::firing::{Firing, Seen};
 pub use crate::forecast::Question;
@@ -80,7 +81,15 @@ pub fn advise(question: &Question) -> Advice {
             let LookPlan { looks, late_at_worst } =
                 plan::plan(&forecast.drops, &wanted(question, forgives));
             advice.watch_opens = Some(forecast.drops.quantile(WATCH_OPENS_AT));
-            let looks: Vec<Moment> = looks.into_iter().map(|look| calm(look, question)).collect();
+            let mut looks: Vec<Moment> =
+                looks.into_iter().map(|look| calm(look, question)).collect();
+            // What was seen with one's own eyes holds even where everything else says otherwise.
+            if let Some((seen, by)) = seen::look_again(question, forecast.climb, forgives)
+                && looks.first().is_none_or(|first| *first > by)
+            {
+                looks.insert(0, calm(by, question));
+                advice.watch_opens = advice.watch_opens.map(|opens| opens.min(seen));
+            }
             advice.next_look = looks.first().copied();
             advice.say = say(question, &looks);
             advice.late_at_worst = Some(late_at_worst);

@@ -219,3 +219,21 @@ fn a_drop_long_past_is_said_to_be_past() {
     let due = record.json(&at(13, 29));
     assert!(!due["sentence"].as_str().unwrap().contains("went down"), "{due:#}");
 }
+
+/// A target that leans is minutes from its end point at ordinary rates (the maker of the cones says
+/// 15 to 25 minutes from the first lean): no reading and no usual length puts the next look off.
+#[test]
+fn published_a_leaning_target_is_looked_at_again_within_minutes() {
+    for last_c in [400.0, 560.0, 612.0] {
+        for (target, within) in [("leaning", 15), ("half", 10)] {
+            let mut lines = climbing(13, last_c);
+            let look = at(13, 0);
+            lines.push(format!(
+                r#"{{"at":"{look}","event":"look","guide":"down","target":"{target}"}}"#
+            ));
+            let advice = Record::of(&lines).json(&at(13, 1));
+            let next = time(&advice["next_look"]) - DateTime::parse_from_rfc3339(&look).unwrap();
+            assert!(next.num_minutes() <= within, "{target} at {last_c} C: {advice:#}");
+        }
+    }
+}
