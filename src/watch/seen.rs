@@ -6,7 +6,7 @@ use crate::cone::bending::heat_work_at_lean;
 use crate::cone::curve;
 use crate::firing::Seen;
 use crate::firing::event::Look;
-use crate::units::{Celsius, CelsiusPerHour, Moment, Span};
+use crate::units::{CelsiusPerHour, Moment, Span};
 
 /// A climb slower than this is no ground for waiting longer, C/h (a guess).
 const SLOWEST_CLIMB: f64 = 60.0;
@@ -32,11 +32,9 @@ pub(super) fn look_again(
     };
     let climb = climb.map_or(CLIMB_UNKNOWN_C_PER_H, |climb| climb.0.max(SLOWEST_CLIMB));
     let curve = curve(pack.target, pack.family).ok()?;
-    let end = |rate: f64| -> Option<Celsius> {
-        curve.end_point(CelsiusPerHour(rate)).ok().map(|end| end.end)
-    };
-    let done = heat_work_at_lean(moving.lean_range_deg().1);
-    let to_go = end(climb)?.0 - end((climb * done).max(5.0))?.0;
-    let ahead = Span::from_hours(to_go.max(0.0) / climb);
+    // Heated steadily at a rate b, so much of the heat work is done where B(T) is that share of b.
+    let reached = |done: f64| curve.temperature_ending(CelsiusPerHour(climb * done)).0;
+    let to_go = reached(1.0) - reached(heat_work_at_lean(moving.lean_range_deg().1));
+    let ahead = Span::from_hours(to_go / climb);
     Some((*at, *at + ahead + forgives))
 }

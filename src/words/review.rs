@@ -377,9 +377,14 @@ pub fn why_title(row: &RowWords) -> String {
 /// `add -9 C to what the probe of North reads, on 20 firings`.
 pub fn accepted_phrase(suggestion: &Suggestion, scale: Scale) -> String {
     let firings = how_many(suggestion.evidence.len());
-    match &suggestion.change {
+    format!("{}, on {firings}", change_phrase(&suggestion.change, scale))
+}
+
+/// `add -9 C to what the probe of North reads`, `gold forgives 0.7 cones under and 0.4 cones over`.
+pub fn change_phrase(change: &Change, scale: Scale) -> String {
+    match change {
         Change::ProbeCorrection { kiln, add_c } => format!(
-            "add {} {} to what the probe of {kiln} reads, on {firings}",
+            "add {} {} to what the probe of {kiln} reads",
             fixed(degrees(*add_c, scale), 0),
             letter(scale)
         ),
@@ -391,7 +396,7 @@ pub fn accepted_phrase(suggestion: &Suggestion, scale: Scale) -> String {
                 .into_iter()
                 .flatten()
                 .collect();
-            format!("{load_type} forgives {}, on {firings}", sides.join(" and "))
+            format!("{load_type} forgives {}", sides.join(" and "))
         }
     }
 }

@@ -150,9 +150,8 @@ impl Journal {
     /// # Errors
     /// [`JournalError`] when the file cannot be read.
     pub fn past(&self, limit: u32) -> Result<Vec<Firing>, JournalError> {
-        let filter = LedgerFilter { limit: Some(limit), ..LedgerFilter::default() };
-        let over = self.ledger(&filter)?.into_iter().filter(|row| row.off.is_some());
-        over.map(|row| self.firing(row.firing)).collect()
+        let marks = self.past_marks(limit)?;
+        marks.into_iter().map(|(firing, _)| self.firing(firing)).collect()
     }
 
     /// The firings [`Journal::past`] reads, each with its last event.

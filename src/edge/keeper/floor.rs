@@ -104,7 +104,8 @@ fn newest(firing: &Firing) -> Option<Moment> {
     [firing.lit, last_reading, last_look].into_iter().flatten().max()
 }
 
-fn plans(shop: &Shop) -> Vec<(FiringId, Plan)> {
+/// What every open firing goes by: the plan it was lit with, else that of the schedule it names.
+pub fn plans(shop: &Shop) -> Vec<(FiringId, Plan)> {
     let plan_of = |firing: &Firing| {
         let corners = firing.plan_or(shipped_schedules::plan).unwrap_or_default();
         let kiln = shop.kiln(&firing.kiln);

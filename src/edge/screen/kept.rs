@@ -128,6 +128,8 @@ impl KeptShop {
         self.journal = journal;
         self.loss = loss;
         self.version = None;
+        // What was read is of the file before.
+        self.past = Past::default();
         work(self)
     }
 

@@ -5,9 +5,8 @@ use std::collections::BTreeMap;
 use anyhow::bail;
 
 use super::store::{About, Entry};
-use crate::alarm::plan::plan;
-use crate::alarm::{self, Alarm, Answer, Plan, Watched, findings};
-use crate::edge::keeper::floor::answer;
+use crate::alarm::{self, Alarm, Answer, Watched, findings};
+use crate::edge::keeper::floor::{answer, plans};
 use crate::firing::{
     Event, EventId, Firing, FiringId, Fold, Shop, Standing, State, What, Who, permit,
 };
@@ -145,15 +144,8 @@ impl Memory {
     /// The alarms that stand at `now` by this advice, the most urgent first.
     pub fn alarms(&self, advices: &[(FiringId, Advice)], now: Moment) -> Vec<Alarm> {
         let shop = self.shop();
-        let watched: Vec<(&Firing, Plan)> = shop
-            .open
-            .iter()
-            .map(|firing| {
-                let kiln = shop.kiln(&firing.kiln);
-                (firing, firing.lit.map_or_else(Plan::default, |lit| plan(lit, &firing.plan, kiln)))
-            })
-            .collect();
-        let found = watched.iter().flat_map(|(firing, plan)| {
+        let plans = plans(&shop);
+        let found = shop.open.iter().zip(&plans).flat_map(|(firing, (_, plan))| {
             let advice = advices.iter().find(|(id, _)| *id == firing.id).map(|(_, advice)| advice);
             findings(&Watched { firing, advice, plan }, now)
         });

@@ -22,7 +22,6 @@ use crate::review::late::late_looks;
 use crate::review::outcomes::{By, outcomes, overshoots, went_with};
 use crate::review::prices::Prices;
 use crate::review::suggestion::{Change, Suggestion};
-use crate::review::table::fixed;
 use crate::review::tolerance::tolerances;
 use crate::review::{Facts, Ledger, Table, tables};
 use crate::units::{Moment, Scale, Span};
@@ -391,24 +390,10 @@ fn accept(command: AcceptCommand, ctx: &mut Context<'_>) -> anyhow::Result<()> {
 
 fn accepted_sentence(suggestion: &Suggestion, ctx: &Context<'_>) -> String {
     let firings = suggestion.evidence.len();
-    match &suggestion.change {
-        Change::ProbeCorrection { kiln, add_c } => format!(
-            "From now on reviews add {} {} to what the probe of {kiln} reads ({firings} firings say so).",
-            fixed(tables::degrees(*add_c, ctx.scale), 0),
-            tables::letter(ctx.scale)
-        ),
-        Change::Tolerance { load_type, under_cones, over_cones } => {
-            let side = |name: &str, cones: &Option<f64>| {
-                cones.map(|cones| format!("{} cones {name}", fixed(cones, 1)))
-            };
-            let sides: Vec<String> = [side("under", under_cones), side("over", over_cones)]
-                .into_iter()
-                .flatten()
-                .collect();
-            format!(
-                "From now on {load_type} forgives {} ({firings} firings say so).",
-                sides.join(" and ")
-            )
-        }
-    }
+    let change = words::change_phrase(&suggestion.change, ctx.scale);
+    let who = match &suggestion.change {
+        Change::ProbeCorrection { .. } => "reviews ",
+        Change::Tolerance { .. } => "",
+    };
+    format!("From now on {who}{change} ({firings} firings say so).")
 }
