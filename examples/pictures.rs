@@ -88,7 +88,8 @@ fn review(folder: &Path, theme: Theme) -> io::Result<()> {
         ..Review::default()
     };
     let scene =
-        Snapshot { shop: memory.shop(), advices: Vec::new(), alarms: Vec::new() }.scene(NOW);
+        Snapshot { shop: memory.shop(), advices: Vec::new(), alarms: Vec::new(), draw_below: None }
+            .scene(NOW);
     let mut app = App::default();
     app.view = View::Review(Box::new(review));
     draw_into(&folder.join("picture_review.svg"), &scene, &app, theme, (100, 30))

@@ -87,7 +87,7 @@ pub(crate) fn shop(kilns: &[MadeUp]) -> Snapshot {
     }
     let shop = memory.shop();
     let advices = advices(&shop, &memory.closed(), shipped_schedules::plan, NOW);
-    Snapshot { shop, advices, alarms: Vec::new() }
+    Snapshot { shop, advices, alarms: Vec::new(), draw_below: None }
 }
 
 /// The events of one firing, so moved that it is at its stage now.

@@ -2,8 +2,10 @@
 
 use super::{Advice, DropTimes};
 use crate::cone::curve;
+use crate::cooling::soaks;
 use crate::firing::event::Look;
 use crate::firing::{ConePack, Firing};
+use crate::forecast::plausible::sift;
 use crate::units::{Celsius, CelsiusPerHour, Moment, RATE_RANGE_C_PER_H, Span};
 
 /// The heat curve: temperature against time, and what is marked on it.
@@ -40,7 +42,12 @@ impl CurveScene {
         let drop = forecast.map(|f| DropTimes { p05: f.p05, p50: f.p50, p95: f.p95 });
         let climbing = forecast.and_then(|f| f.chamber.zip(f.climb));
         let watch_opens = advice.and_then(|advice| advice.watch_opens);
-        let set_aside = forecast.map_or(&[] as &[_], |f| f.set_aside.as_slice());
+        // Where there is no forecast, as after the drop, what was not believed still is not.
+        let sifted = match forecast {
+            Some(_) => Vec::new(),
+            None => sift(firing, now, &soaks(&firing.plan)).1,
+        };
+        let set_aside = forecast.map_or(&sifted, |forecast| &forecast.set_aside);
         let set_aside = set_aside.iter().filter_map(|one| Some((one.at, one.reading?))).collect();
         let corners = advice.map_or(&[] as &[_], |advice| advice.schedule.as_slice());
         let scheduled = |lit: Moment| corners.iter().map(move |(after, t)| (lit + *after, *t));

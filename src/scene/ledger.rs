@@ -2,7 +2,9 @@
 
 use super::{Happened, story_of};
 use crate::cone::Cone;
+use crate::cooling::soaks;
 use crate::firing::{Firing, FiringId, Verdict};
+use crate::forecast::plausible::sift;
 use crate::units::{Celsius, Moment, Span};
 
 /// One firing of the ledger.
@@ -32,9 +34,11 @@ pub enum Sort {
 #[derive(Debug, Clone, PartialEq)]
 pub struct FiringScene {
     pub past: PastFiring,
-    /// What was read, by the time since it was lit, so that two firings can be laid over each
-    /// other.
+    /// What was read and believed, by the time since it was lit, so that two firings can be laid
+    /// over each other.
     pub curve: Vec<(Span, Celsius)>,
+    /// What was read and not believed.
+    pub set_aside: Vec<(Span, Celsius)>,
     /// When the target was seen down and when the kiln was off, since lit.
     pub down: Option<Span>,
     pub off: Option<Span>,
@@ -90,8 +94,11 @@ impl FiringScene {
     pub fn of(firing: &Firing) -> FiringScene {
         let past = PastFiring::of(firing);
         let since = |at: Moment| at - past.begun;
+        let (good, aside) = sift(firing, Moment(i64::MAX), &soaks(&firing.plan));
+        let aside = aside.iter().filter_map(|one| Some((since(one.at), one.reading?)));
         FiringScene {
-            curve: firing.readings.iter().map(|(at, t)| (since(*at), *t)).collect(),
+            curve: good.iter().map(|(at, t)| (since(*at), *t)).collect(),
+            set_aside: aside.collect(),
             down: firing.seen_down().map(since),
             off: firing.off.map(since),
             happened: story_of(firing),

@@ -2,7 +2,8 @@
 //! reader, which are told nothing twice.
 
 use super::dial::Dial;
-use super::kiln::{happened_line, phase_word, say};
+use super::kiln::{phase_word, say};
+use super::story::happened_line;
 use crate::scene::{KilnScene, Scene, Todo};
 use crate::units::Moment;
 

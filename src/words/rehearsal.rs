@@ -1,6 +1,7 @@
 //! What a rehearsal tells the trainee.
 
-use super::kiln::{ago, look_phrase};
+use super::kiln::ago;
+use super::story::look_phrase;
 use crate::firing::event::{Look, Verdict};
 use crate::scene::{KilnScene, Phase, Todo};
 use crate::units::{Moment, Span};
@@ -148,6 +149,21 @@ pub fn came_out(cones_over: f64, under_cones: f64, over_cones: f64) -> Verdict {
 pub fn load_shows(load_type: &str, came: Verdict) -> String {
     let signs = load_signs(load_type, came);
     format!("On the shelves: {signs}: {came}.")
+}
+
+/// Told when another outcome was written than the shelves show.
+pub fn misjudged(
+    load_type: &str,
+    written: Verdict,
+    came: Verdict,
+    keys: &PromptKeys<'_>,
+) -> String {
+    let signs = load_signs(load_type, came);
+    format!(
+        "Rehearsal: you wrote {written}, but {signs}: that is {came}. Forecasts learn from what is \
+         written: {} strikes it, {} writes it anew.",
+        keys.undo, keys.outcome
+    )
 }
 
 /// `the gold is dull and lifts`.

@@ -118,6 +118,25 @@ impl Journal {
         self.reading(|| self.stored_events("firing = ?1 ORDER BY events.id", &[&firing.0]))
     }
 
+    /// The schedule by which a kiln was lit last, if it followed one.
+    ///
+    /// # Errors
+    /// When the file cannot be read.
+    pub fn last_schedule(&self, kiln: &str) -> Result<Option<String>, JournalError> {
+        // The youngest firing may only be packed.
+        let filter =
+            LedgerFilter { kiln: Some(kiln.into()), limit: Some(2), ..LedgerFilter::default() };
+        let Some(lit) = self.ledger(&filter)?.into_iter().find(|row| row.lit.is_some()) else {
+            return Ok(None);
+        };
+        let lit = self
+            .reading(|| self.stored_events("firing = ?1 AND events.kind = 5", &[&lit.firing.0]))?;
+        Ok(lit.into_iter().rev().find_map(|stored| match stored.event.what {
+            What::Lit(lit) => lit.schedule,
+            _ => None,
+        }))
+    }
+
     /// One event.
     ///
     /// # Errors

@@ -5,6 +5,7 @@ use std::sync::Arc;
 use crate::alarm::condition::deed_of;
 use crate::alarm::plan::plan;
 use crate::alarm::{Answer, Answering, Cause, Plan, Watched};
+use crate::edge::house_file::House;
 use crate::edge::journal::Journal;
 use crate::edge::journal::past::Past;
 use crate::edge::shipped_schedules;
@@ -55,6 +56,10 @@ impl Floor {
             })?;
             answers.sort_by_key(|answer| answer.at);
             self.plans = plans(&shop);
+            let house = House::read(journal.path()).ok();
+            if let Some(below) = house.and_then(|house| house.draw_below) {
+                self.plans.iter_mut().for_each(|(_, plan)| plan.draw_below = below);
+            }
             self.answers = answers;
             self.shop = shop;
         }

@@ -156,7 +156,7 @@ impl Advising {
         now: Moment,
     ) -> anyhow::Result<Advices> {
         self.behind |= !std::mem::take(&mut self.heard) || changed;
-        if !shop.open.iter().any(Firing::burns) {
+        if !shop.open.iter().any(|firing| firing.burns() || firing.cools()) {
             self.asked = None;
         } else if self.behind && !self.adviser.awaits() {
             self.behind = false;
@@ -169,8 +169,9 @@ impl Advising {
                 self.advices = answer?;
             }
         }
-        let burns = |id: FiringId| shop.open.iter().any(|one| one.id == id && one.burns());
-        self.advices.retain(|(id, _)| burns(*id));
+        let is_hot = |one: &Firing| one.burns() || one.cools();
+        let hot = |id: FiringId| shop.open.iter().any(|one| one.id == id && is_hot(one));
+        self.advices.retain(|(id, _)| hot(*id));
         Ok(self.advices.clone())
     }
 

@@ -24,7 +24,7 @@ use crate::edge::shipped_schedules;
 use crate::firing::{EventId, Firing, FiringId, Shop, What, Who};
 use crate::review::prices::Prices;
 use crate::scene::{PastFiring, ReviewQuestion, ReviewScene, Scene, advices};
-use crate::units::{Moment, Scale, Span};
+use crate::units::{Celsius, Moment, Scale, Span};
 
 /// Advice older than this is made anew, even if nothing was written.
 const ADVICE_AGE: Span = Span::seconds(20);
@@ -53,6 +53,8 @@ pub struct KeptShop {
     watched: Option<Watched>,
     to_be_watched: Option<Scale>,
     who: String,
+    /// As the settings said it last.
+    draw_below: Option<Celsius>,
     /// The file's own mark of the last change by others; none while `shop` is behind.
     version: Option<i64>,
     /// The shop as it was read then.
@@ -73,10 +75,11 @@ pub struct KeptShop {
 /// When the file cannot be read.
 pub fn snapshot(journal: &Journal, now: Moment) -> anyhow::Result<Snapshot> {
     let shop = journal.shop()?;
-    let burning = shop.open.iter().any(Firing::burns);
-    let past = if burning { journal.past(PAST_FIRINGS)? } else { Vec::new() };
+    let hot = shop.open.iter().any(|firing| firing.burns() || firing.cools());
+    let past = if hot { journal.past(PAST_FIRINGS)? } else { Vec::new() };
     let advices = advices(&shop, &past, shipped_schedules::plan, now);
-    Ok(Snapshot { shop, advices, alarms: Vec::new() })
+    let draw_below = House::read(journal.path()).ok().and_then(|house| house.draw_below);
+    Ok(Snapshot { shop, advices, alarms: Vec::new(), draw_below })
 }
 
 impl KeptShop {
@@ -101,6 +104,7 @@ impl KeptShop {
             watched: None,
             to_be_watched: None,
             who,
+            draw_below: House::read(shop).ok().and_then(|house| house.draw_below),
             version: None,
             shop: Shop::default(),
             advising: Advising::new(patience).context("cannot make advice beside the screen")?,
@@ -145,7 +149,7 @@ impl KeptShop {
         let past = move || Ok(past.read(&Journal::open(&path)?)?);
         let advices = self.advising.on(&shop, changed, past, now)?;
         let alarms = self.watched.as_ref().map(Watched::standing).unwrap_or_default().to_vec();
-        Ok(Snapshot { shop, advices, alarms })
+        Ok(Snapshot { shop, advices, alarms, draw_below: self.draw_below })
     }
 
     fn write(&mut self, entry: &Entry, now: Moment) -> anyhow::Result<EventId> {
@@ -207,7 +211,9 @@ impl Store for KeptShop {
 
     fn schedules(&mut self) -> Vec<Offered> {
         let shop = self.journal.path();
-        own_schedules::offered(shop, &House::read(shop).unwrap_or_default())
+        let offered = own_schedules::offered(shop, &House::read(shop).unwrap_or_default());
+        let last = |kiln: &str| self.journal.last_schedule(kiln).ok().flatten();
+        own_schedules::with_last(offered, &self.shop.kilns, last)
     }
 
     fn settings(&mut self) -> Option<Settings> {
@@ -228,6 +234,7 @@ impl Store for KeptShop {
         let shop = self.journal.path();
         if let (true, Ok(house)) = (becomes.house != was.house, &becomes.house) {
             house.write(shop)?;
+            self.draw_below = house.draw_below;
         }
         if let (true, Ok(bell)) = (becomes.bell != was.bell, &becomes.bell) {
             bell.write(shop)?;

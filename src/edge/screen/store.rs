@@ -16,7 +16,7 @@ use crate::kiln::same_name;
 use crate::review::nearest::{Near, nearest};
 use crate::review::prices::Prices;
 use crate::scene::{Floor, PastFiring, ReviewQuestion, ReviewScene, Scene};
-use crate::units::{Moment, Span};
+use crate::units::{Celsius, Moment, Span};
 use crate::watch::Advice;
 use crate::words;
 
@@ -27,6 +27,8 @@ pub struct Snapshot {
     pub advices: Vec<(FiringId, Advice)>,
     /// The alarms that stand, the most urgent first.
     pub alarms: Vec<Alarm>,
+    /// Below what this shop draws a kiln, if it says so.
+    pub draw_below: Option<Celsius>,
 }
 
 /// What the shop keeps beside its journal, each with the reason where it cannot be read.
@@ -206,6 +208,6 @@ impl Snapshot {
     /// The scene at `now`.
     pub fn scene(&self, now: Moment) -> Scene {
         let (shop, advices, alarms) = (&self.shop, &self.advices, &self.alarms);
-        Scene::of(&Floor { shop, advices, alarms }, now)
+        Scene::of(&Floor { shop, advices, alarms, draw_below: self.draw_below }, now)
     }
 }

@@ -89,9 +89,11 @@ impl Watched {
                 }
             }
         }
-        let line = self.said();
         let standing = self.beside.as_ref().map(|beside| beside.view().standing);
         let standing = standing.unwrap_or_default();
+        let rings = standing.iter().any(|alarm| alarm.state.rings());
+        self.trouble.take_if(|trouble| !trouble.outlasts_the_alarms() && !rings);
+        let line = self.said();
         let shown = |alarms: &[Alarm]| -> Vec<_> {
             alarms.iter().map(|alarm| (alarm.key, alarm.state)).collect()
         };

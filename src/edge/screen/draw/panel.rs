@@ -4,9 +4,9 @@
 //! + > Heron (o) watch ----------------+
 //! | LOOK NOW                          |
 //! | gold, lit 9:10, gas               |
-//! | guide  019 lean 62 half 4 min ago |
-//! | target 018 lean 12                |
-//! | guard  017 lean 8                 |
+//! | guide  019 lean 62/90 half, 4 min |
+//! | target 018 lean 12/90             |
+//! | guard  017 lean 8/90              |
 //! | about 690 C, climbing 150 C/h     |
 //! | read 688 C 4 min ago              |
 //! | drop 14:05, likely 13:55 to 14:20 |
@@ -49,7 +49,9 @@ pub(super) fn render(
     if with_todo {
         lines.insert(0, (words::say_short(kiln, now), picture.part_of(kiln)));
     }
-    lines.extend(kiln.cones.iter().map(|cone| (words::cone_line(cone, now), Part::Text)));
+    let columns = usize::from(inside.width);
+    let cones = kiln.cones.iter().map(|cone| words::cone_line(cone, now, columns));
+    lines.extend(cones.map(|line| (line, Part::Text)));
     if kiln.is_lit() && kiln.last_look.is_none() {
         lines.push((words::NOBODY_LOOKED.into(), Part::Quiet));
     }
