@@ -111,6 +111,13 @@ impl KilnScene {
         self.rings().filter(more)
     }
 
+    /// The same where it sends somebody to the spyhole or to the switch: then no countdown matters.
+    pub fn calls_to_the_kiln(&self, now: Moment) -> Option<&Alarm> {
+        self.calls(now).filter(|alarm| {
+            urgency_of(alarm.key.cause).is_some_and(|urgency| urgency <= Urgency::Look)
+        })
+    }
+
     /// The alarm for what is to be done here now, if somebody has answered it.
     pub fn answered(&self, now: Moment) -> Option<&Alarm> {
         let todo = self.todo.urgency(now);

@@ -41,8 +41,6 @@ pub(super) fn alarm_word_large(cause: Cause) -> &'static str {
         Cause::ShutOff | Cause::GuardMoving => "SHUT OFF",
         Cause::Stay => "STAY",
         Cause::ProbablyDown | Cause::LookOverdue | Cause::LookDue => "LOOK",
-        Cause::ProbeTrouble => "PROBE",
-        Cause::Step => "TURN",
         _ => "GO",
     }
 }
@@ -54,8 +52,6 @@ pub(super) fn alarm_phrase(alarm: &Alarm) -> String {
         Cause::ShutOff | Cause::GuardMoving => format!("SHUT OFF {kiln}"),
         Cause::Stay => format!("STAY AT {kiln}"),
         Cause::ProbablyDown | Cause::LookOverdue | Cause::LookDue => format!("LOOK AT {kiln}"),
-        Cause::ProbeTrouble => format!("CHECK PROBE {kiln}"),
-        Cause::Step => format!("TURN {kiln}"),
         _ => format!("GO TO {kiln}"),
     }
 }

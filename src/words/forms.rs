@@ -2,6 +2,7 @@
 
 use super::dial::Dial;
 use super::kiln::{CAUTION_DRAW, CAUTION_LOOK, CAUTION_OFF, role_word};
+use super::rehearsal::SPYHOLE_SHOWS;
 use super::story::look_phrase;
 use crate::cone::{Cone, Family, curve};
 use crate::cooling::TooHot;
@@ -298,14 +299,22 @@ pub const READING_KEYS: &str = "Up, Down: read on, then the form";
 /// Said beside a choice of which only some options are shown.
 pub const MORE_OPTIONS: &str = "  Left, Right";
 
-/// A caution of the program's own in the least words, for a very small screen.
-pub fn in_brief(caution: &str) -> &str {
-    match caution {
+/// What the program itself says above a form, in the least words, for a very small screen: of what a
+/// rehearsal shows at the spyhole, the keys that note it.
+pub fn in_brief(text: &str) -> String {
+    if let Some(shown) = text.strip_prefix(SPYHOLE_SHOWS) {
+        let keys = Seen::ALL.iter().fold(shown.to_owned(), |said, seen| {
+            said.replace(seen.name(), &seen_key(*seen).to_string())
+        });
+        return format!("Seen:{keys}");
+    }
+    let brief = match text {
         CAUTION_LOOK => "Shaded glasses. Mind the draught.",
         CAUTION_OFF => "By the maker's manual. Purge before relighting; ventilate.",
         CAUTION_DRAW => "By the maker's manual: hot ware cracks, shelves burn.",
         other => other,
-    }
+    };
+    brief.to_owned()
 }
 
 /// What will be written if the form is confirmed.

@@ -99,9 +99,17 @@ fn shown(left: Span) -> (i64, Unit) {
 
 /// The one sentence of a kiln: what to do, and when.
 pub fn say(kiln: &KilnScene, now: Moment, dial: &Dial<'_>) -> String {
-    if let Some(alarm) = kiln.calls(now) {
-        return alarm_sentence(alarm, dial.scale);
+    match kiln.calls(now) {
+        None => say_todo(kiln, now, dial),
+        Some(alarm) if kiln.calls_to_the_kiln(now).is_some() => alarm_sentence(alarm, dial.scale),
+        Some(alarm) => {
+            format!("{} {}", alarm_sentence(alarm, dial.scale), say_todo(kiln, now, dial))
+        }
     }
+}
+
+/// What is to be done, whatever rings.
+fn say_todo(kiln: &KilnScene, now: Moment, dial: &Dial<'_>) -> String {
     let name = &kiln.kiln;
     let at = |moment| dial.time_and_day(moment, now);
     match kiln.todo {
@@ -183,7 +191,7 @@ pub fn say_short(kiln: &KilnScene, now: Moment) -> String {
 /// The countdown of the far view, `NOW`, or nothing.
 pub fn big_text(kiln: &KilnScene, now: Moment) -> Option<String> {
     match kiln.todo {
-        _ if kiln.calls(now).is_some() => Some("NOW".into()),
+        _ if kiln.calls_to_the_kiln(now).is_some() => Some("NOW".into()),
         Todo::ShutOff { down_since: Some(since) } => {
             Some(left_text(since - now).replacen('-', "+", 1))
         }
@@ -199,7 +207,7 @@ pub fn big_text(kiln: &KilnScene, now: Moment) -> Option<String> {
 /// The fewest words that say what to do, for letters as large as the terminal allows.
 pub fn far_phrase(kiln: &KilnScene, now: Moment) -> String {
     let name = &kiln.kiln;
-    if let Some(alarm) = kiln.calls(now) {
+    if let Some(alarm) = kiln.calls_to_the_kiln(now) {
         return alarm_phrase(alarm);
     }
     match kiln.todo {
@@ -220,7 +228,7 @@ pub fn far_phrase(kiln: &KilnScene, now: Moment) -> String {
 
 /// What stands largest on the floor: a countdown, or one word where something is to be done now.
 pub fn big_word(kiln: &KilnScene, now: Moment) -> Option<String> {
-    if let Some(alarm) = kiln.calls(now) {
+    if let Some(alarm) = kiln.calls_to_the_kiln(now) {
         return Some(alarm_word_large(alarm.key.cause).into());
     }
     match kiln.todo {
@@ -235,7 +243,7 @@ pub fn big_word(kiln: &KilnScene, now: Moment) -> Option<String> {
 /// What is said below it: `to the next look`.
 pub fn big_caption(kiln: &KilnScene, now: Moment) -> String {
     match kiln.todo {
-        _ if kiln.calls(now).is_some() => kiln.kiln.clone(),
+        _ if kiln.calls_to_the_kiln(now).is_some() => kiln.kiln.clone(),
         Todo::ShutOff { down_since: Some(since) } => {
             format!("{} is down for {}", kiln.kiln, length_phrase(now - since))
         }
@@ -277,6 +285,12 @@ pub fn watch_line(kiln: &KilnScene, now: Moment, dial: &Dial<'_>) -> Option<Stri
     } else {
         format!("watching since {from}")
     })
+}
+
+/// `can be drawn at about tomorrow 8:00`.
+pub fn cool_line(kiln: &KilnScene, now: Moment, dial: &Dial<'_>) -> Option<String> {
+    let cool = kiln.cool_at.filter(|cool| *cool > now)?;
+    Some(format!("can be drawn at about {}", dial.time_and_day(cool, now)))
 }
 
 /// `about 712 C, climbing 150 C/h`: the chamber as the forecast takes it to be now.

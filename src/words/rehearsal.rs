@@ -129,9 +129,12 @@ pub fn mishap(mishap: Mishap, kiln: &str, age: Span, keys: &PromptKeys<'_>) -> S
     }
 }
 
+/// How it begins what a trainee sees when looking.
+pub(super) const SPYHOLE_SHOWS: &str = "Through the spyhole:";
+
 /// What a trainee sees when looking: `Through the spyhole: guide down, target leaning`.
 pub fn spyhole_shows(look: &Look) -> String {
-    format!("Through the spyhole: {}.", look_phrase(look))
+    format!("{SPYHOLE_SHOWS} {}.", look_phrase(look))
 }
 
 /// How a load came out that is so many cones over its target, within what it forgives.

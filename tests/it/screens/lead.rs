@@ -65,7 +65,9 @@ fn law_what_rings_is_the_headline_while_everything_else_can_wait() {
     assert!(!scene.rings_beside());
     let said = words::headline(&scene, &DIAL);
     assert!(said.starts_with(&alarm_words::headline(alarm)), "{said}");
-    assert_eq!(words::big_word(&scene.kilns[0], NOW).as_deref(), Some("PROBE"));
+    // What comes next there is still counted down.
+    assert!(said.ends_with("Look at Otter in 5 h 50 min, at 19:30."), "{said}");
+    assert_eq!(words::big_word(&scene.kilns[0], NOW).as_deref(), Some("5 h 50"));
     desk.type_in("a");
     assert_eq!(desk.scene().kilns[0].kiln, "Heron", "answered, it makes way for what comes next");
 }

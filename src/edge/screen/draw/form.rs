@@ -31,8 +31,8 @@ const LABEL_COLUMNS: u16 = 14;
 const SHORT: u16 = 16;
 /// A choice with more options than this is opened only where somebody is.
 const FEW_OPTIONS: usize = 10;
-/// So many rows of options are shown before cautions give way.
-const LEAST_OPTIONS: u16 = 4;
+/// So many rows of options are shown before cautions give way, and where there is hardly any room.
+const LEAST_OPTIONS: (u16, u16) = (4, 2);
 
 pub(super) fn render(
     form: &Form,
@@ -76,9 +76,12 @@ struct Told {
 
 impl Told {
     fn of(form: &Form, columns: u16, height: u16) -> Told {
-        let brief = |text| if height > SHORT { text } else { words::in_brief(text) };
-        let all = form.notices.iter().chain(&form.called_for).map(String::as_str).map(brief);
-        let lines: Vec<Vec<String>> = all.map(|text| wrap(text, columns)).collect();
+        let all = form.notices.iter().chain(&form.called_for);
+        let lines = all.map(|text| match height > SHORT {
+            true => wrap(text, columns),
+            false => wrap(&words::in_brief(text), columns),
+        });
+        let lines: Vec<Vec<String>> = lines.collect();
         let rows = lines.iter().map(|lines| lines.len() as u16).sum();
         Told { lines, rows }
     }
@@ -155,10 +158,11 @@ impl Fields {
             false => only_here,
         };
         let mut fields = Fields { rows: sum(&heights), heights };
+        let least = if room > SHORT { LEAST_OPTIONS.0 } else { LEAST_OPTIONS.1 };
         if let (Some((rows, _)), true) =
             (fields.heights.get_mut(form.at_field), fields.rows + told > room)
         {
-            let over = (fields.rows + told - room).min(*rows - (*rows).min(LEAST_OPTIONS));
+            let over = (fields.rows + told - room).min(*rows - (*rows).min(least));
             *rows -= over;
             fields.rows -= over;
         }
@@ -356,7 +360,8 @@ fn choices<'a>(
         let span = Span::styled(text, picture.style(part));
         let full = |line: &Options<'_>| {
             let taken: usize = line.iter().map(|(_, span)| span.width()).sum();
-            taken > 0 && taken + span.width() > columns.into()
+            // The blank after the last one may be cut.
+            taken > 0 && taken + span.width() > usize::from(columns) + 1
         };
         if in_full && lines.last().is_some_and(full) {
             lines.push(Vec::new());

@@ -112,9 +112,10 @@ fn small(picture: &Picture<'_>, area: Rect, buffer: &mut Buffer) {
     let said_rows = (wrap::wrap(&said, area.width).len() as u16).min(body.height);
     let big = words::big_word(kiln, now).is_some();
     let mut told_rows = told_rows(picture, area.width).min(body.height - said_rows);
-    let saved = picture.app.message.as_ref().is_some_and(|message| message.tone == Tone::Saved);
-    if saved && big && picture.guidance.is_none() {
-        // That something was saved takes one row rather than the digits.
+    let refused = picture.app.message.as_ref().is_some_and(|one| one.tone != Tone::Saved);
+    let teaches = picture.app.rehearsal && picture.guidance.is_some();
+    if big && !refused && !teaches {
+        // What was saved, or rings by one way less, takes what is left beside the digits.
         let beside = body.height.saturating_sub(said_rows + digits::ROWS).max(1);
         told_rows = told_rows.min(beside);
     }

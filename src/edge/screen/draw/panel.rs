@@ -60,6 +60,7 @@ pub(super) fn render(
         words::chamber_line(kiln, &picture.dial),
         words::reading_line(kiln, now, &picture.dial),
         words::watch_line(kiln, now, &picture.dial),
+        words::cool_line(kiln, now, &picture.dial),
     ];
     lines.extend(facts.into_iter().flatten().map(|fact| (fact, Part::Quiet)));
     let drawn_rows = if inside.height >= 9 { 3 } else { 0 };
