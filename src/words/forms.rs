@@ -296,6 +296,11 @@ pub fn more_to_read(count: usize) -> String {
 /// The keys while they are read.
 pub const READING_KEYS: &str = "Up, Down: read on, then the form";
 
+/// Said beside the one picked of many.
+pub fn other_options(count: usize) -> String {
+    format!(" or {count} others")
+}
+
 /// Said beside a choice of which only some options are shown.
 pub const MORE_OPTIONS: &str = "  Left, Right";
 

@@ -177,7 +177,10 @@ fn light(kiln: &KilnScene, context: &Context<'_>) -> Result<Form, Refusal> {
         Field::text(Label::Cone),
         Field::text(Label::When),
     ];
-    Ok(Form::new(Title::Light, &kiln.kiln, about, fields))
+    let mut form = Form::new(Title::Light, &kiln.kiln, about, fields);
+    // What was packed is known: the schedule is asked for first.
+    form.at_field = usize::from(form.chosen(Label::LoadType).is_some());
+    Ok(form)
 }
 
 fn pack(kiln: &KilnScene, context: &Context<'_>) -> Result<Form, Refusal> {

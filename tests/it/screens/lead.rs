@@ -237,6 +237,11 @@ fn law_the_schedules_that_fit_come_first() {
         let shown = text(&desk.draw(size.0, size.1, PLAIN));
         assert!(shown.contains("2 Lustre and gold"), "{shown}");
     }
+    // Where somebody is elsewhere, the name of the one picked stands there and no bare numbers.
+    desk.press(Key::Tab);
+    let shown = text(&desk.draw(80, 24, PLAIN));
+    assert!(shown.contains("schedule    [none]  or 11 others"), "{shown}");
+    desk.press(Key::BackTab);
     // Another load brings another order, and what was picked stays picked.
     desk.type_in("2");
     let picked = |desk: &Desk| {

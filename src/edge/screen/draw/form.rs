@@ -31,6 +31,8 @@ const LABEL_COLUMNS: u16 = 14;
 const SHORT: u16 = 16;
 /// A choice with more options than this is opened only where somebody is.
 const FEW_OPTIONS: usize = 10;
+/// The keys of so many options are worth showing where there is no room for their words.
+const FEW_KEYS: usize = 4;
 /// So many rows of options are shown before cautions give way, and where there is hardly any room.
 const LEAST_OPTIONS: (u16, u16) = (4, 2);
 
@@ -330,6 +332,20 @@ fn around_the_pick(lines: &[Options<'_>], chosen: Option<usize>, rows: usize) ->
 /// A line of options, each with its place among them.
 type Options<'a> = Vec<(usize, Span<'a>)>;
 
+/// Of many options, closed: the one picked, and how many others there are.
+fn picked_of<'a>(
+    options: &'a [(char, String)],
+    chosen: Option<usize>,
+    picture: &Picture<'_>,
+) -> Options<'a> {
+    let picked = chosen.and_then(|at| options.get(at).map(|option| (at, option)));
+    let span = picked
+        .map(|(at, (_, word))| (at, Span::styled(format!("[{word}] "), picture.style(Part::Key))));
+    let others = words::other_options(options.len() - usize::from(picked.is_some()));
+    let others = (usize::MAX, Span::styled(others, picture.style(Part::Quiet)));
+    span.into_iter().chain([others]).collect()
+}
+
 /// Every option with its key, over several lines if need be; where there is no room for that, the
 /// word of the one picked, and after it the keys of the others.
 fn choices<'a>(
@@ -339,6 +355,9 @@ fn choices<'a>(
     columns: u16,
     open: bool,
 ) -> Vec<Options<'a>> {
+    if !open && options.len() > FEW_KEYS {
+        return vec![picked_of(options, chosen, picture)];
+    }
     let wide: usize = options.iter().map(|(_, word)| word.len() + 5).sum();
     let in_full = open || wide <= usize::from(columns);
     let mut lines: Vec<Options<'a>> = vec![Vec::new()];
