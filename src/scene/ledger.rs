@@ -1,6 +1,6 @@
 //! Past firings: a line of the ledger each, and one of them opened.
 
-use super::{Happened, story_of};
+use super::story::{Happened, deeds_of, story_of};
 use crate::cone::Cone;
 use crate::firing::{Firing, FiringId, Verdict};
 use crate::units::{Celsius, Moment, Span};
@@ -73,7 +73,9 @@ impl PastFiring {
     /// A firing's line, if anything is known of when it began.
     pub fn of(firing: &Firing) -> PastFiring {
         let outcome = firing.outcome.as_ref().map(|(_, outcome)| outcome);
-        let first = story_of(firing).first().map(|(at, _)| *at);
+        let first_deed = deeds_of(firing).first().map(|(at, _)| *at);
+        let first_reading = firing.readings.first().map(|(at, _)| *at);
+        let first = first_deed.into_iter().chain(first_reading).min();
         PastFiring {
             firing: firing.id,
             kiln: firing.kiln.clone(),
@@ -94,7 +96,7 @@ impl FiringScene {
             curve: firing.readings.iter().map(|(at, t)| (since(*at), *t)).collect(),
             down: firing.seen_down().map(since),
             off: firing.off.map(since),
-            happened: story_of(firing),
+            happened: story_of(&firing.readings, deeds_of(firing)),
             past,
         }
     }

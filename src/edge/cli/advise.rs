@@ -154,7 +154,7 @@ fn scene_of(firing: Firing, shop: &Shop, advice: &Advice, now: Moment) -> Scene 
     });
     let advices = [(firing.id, advice.clone())];
     let shop = Shop { kilns: vec![kiln], open: vec![firing], ..Shop::default() };
-    Scene::of(&Floor { shop: &shop, advices: &advices, alarms: &[] }, now)
+    Scene::of(&Floor { shop: &shop, advices: &advices, alarms: &[], glance: false }, now)
 }
 
 fn answer(

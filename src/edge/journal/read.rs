@@ -74,7 +74,7 @@ impl Journal {
         })
     }
 
-    fn shop_without_firings(&self) -> Result<Shop, JournalError> {
+    pub(super) fn shop_without_firings(&self) -> Result<Shop, JournalError> {
         let mut shop = Shop { last_event: last_event(&self.connection)?, ..Shop::default() };
         let events: Vec<Event> = self.core_events_of(FiringId(0))?;
         let struck = struck_events(&events);
@@ -221,6 +221,13 @@ impl Journal {
 pub(super) fn fold(connection: &Connection, firing: FiringId) -> Result<Fold, JournalError> {
     let (events, _) = events_of(connection, firing)?;
     Ok(folded(events))
+}
+
+/// A firing folded from all its events but the readings.
+pub(super) fn deeds(connection: &Connection, firing: FiringId) -> Result<Fold, JournalError> {
+    let condition = "firing = ?1 AND events.kind <> 1";
+    let (stored, _) = select(connection, condition, &[&firing.0])?;
+    Ok(folded(stored.into_iter().map(|stored| stored.event).collect()))
 }
 
 /// The events of a firing in the order of writing. The index hands them out in another one, and

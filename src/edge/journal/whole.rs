@@ -35,7 +35,7 @@ impl Journal {
     /// the firing was left open long ago) are read on their own.
     pub(super) fn fold_open(&self) -> Result<Vec<Firing>, JournalError> {
         let open = read::open_firings(&self.connection)?;
-        let counts = self.counts_of_open()?;
+        let counts = self.counts_of(&open)?;
         let first = counts.values().map(|(first, _)| *first).min().unwrap_or(1);
         let events: i64 = counts.values().map(|(_, count)| count).sum();
         let last = self.last_event()?.map_or(0, |id| id.0);
@@ -54,16 +54,21 @@ impl Journal {
         firings.collect()
     }
 
-    /// The first event of each open firing, and how many there are.
-    fn counts_of_open(&self) -> Result<HashMap<i64, (i64, i64)>, JournalError> {
-        let mut statement = self.connection.prepare_cached(
-            "SELECT firing, min(id), count(*) FROM events
-             WHERE firing IN (SELECT id FROM firings WHERE state <> 'closed' AND void = 0)
-             GROUP BY firing",
-        )?;
-        let counts =
-            statement.query_map([], |row| Ok((row.get(0)?, (row.get(1)?, row.get(2)?))))?;
-        Ok(counts.collect::<rusqlite::Result<_>>()?)
+    /// The first event of each of these firings, and how many there are.
+    fn counts_of(&self, firings: &[FiringId]) -> Result<HashMap<i64, (i64, i64)>, JournalError> {
+        // One after the other takes half the time of one question with groups.
+        let mut statement = self
+            .connection
+            .prepare_cached("SELECT min(id), count(*) FROM events WHERE firing = ?1")?;
+        let mut counts = HashMap::new();
+        for FiringId(id) in firings {
+            let first_and_count = statement
+                .query_row([id], |row| Ok((row.get::<_, Option<i64>>(0)?, row.get(1)?)))?;
+            if let (Some(first), count) = first_and_count {
+                counts.insert(*id, (first, count));
+            }
+        }
+        Ok(counts)
     }
 
     /// Nothing is ever changed up to an event that is there, so two connections that stop at the
