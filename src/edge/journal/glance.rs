@@ -2,7 +2,7 @@
 
 use super::error::JournalError;
 use super::{Journal, read};
-use crate::firing::{Firing, FiringId, Shop, State};
+use crate::firing::{Event, Firing, FiringId, Shop, State};
 
 impl Journal {
     /// The shop without its readings, in a fraction of the time [`Journal::shop`] takes where much
@@ -13,21 +13,33 @@ impl Journal {
     pub fn glance(&self) -> Result<Shop, JournalError> {
         self.reading(|| {
             let mut shop = self.shop_without_firings()?;
-            let mut statement = self.connection.prepare_cached(
-                "SELECT id, state = 'cooling' FROM firings WHERE state <> 'closed' AND void = 0
-                 ORDER BY id",
-            )?;
-            let open = statement.query_map([], |row| Ok((FiringId(row.get(0)?), row.get(1)?)))?;
-            for one in open {
-                let (id, cools) = one?;
-                let mut firing = Firing { id, ..read::deeds(&self.connection, id)?.into_firing() };
-                // That a firing cools is only seen by a reading.
-                if cools && firing.state == State::Off {
+            let open = read::open_firings(&self.connection)?;
+            let end = self.end_with(&open)?;
+            let mut of_all = match end.range {
+                Some(range) => read::deeds_within(&self.connection, range)?,
+                None => Vec::new(),
+            };
+            for id in open {
+                let is_of_it = |event: &mut Event| event.firing == Some(id);
+                let deeds: Vec<Event> = match end.range {
+                    Some(_) => of_all.extract_if(.., is_of_it).collect(),
+                    None => read::deeds_of(&self.connection, id)?,
+                };
+                let mut firing = Firing { id, ..read::folded(deeds).into_firing() };
+                if firing.state == State::Off && self.cools(id)? {
                     firing.state = State::Cooling;
                 }
                 shop.open.push(firing);
             }
             Ok(shop)
         })
+    }
+
+    /// Whether a firing that is off cools, which is only seen by a reading.
+    fn cools(&self, firing: FiringId) -> Result<bool, JournalError> {
+        let mut statement = self
+            .connection
+            .prepare_cached("SELECT 1 FROM firings WHERE id = ?1 AND state = 'cooling'")?;
+        Ok(statement.exists([firing.0])?)
     }
 }
