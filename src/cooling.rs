@@ -27,6 +27,8 @@ const NEWEST: Span = Span::hours(3);
 const LEAST_APART: Span = Span::minutes(15);
 /// A kiln never seen to cool is taken to be hot for so long after off. Common practice, no source.
 pub const USUALLY_HOT_FOR: Span = Span::hours(14);
+/// A chamber may still rise by so much after off, C (a guess).
+const STILL_RISES_C: f64 = 30.0;
 /// A leg flatter than this is held, C/h.
 const LEVEL: f64 = 1.0;
 /// So many past coolings of a kiln are asked, the youngest.
@@ -211,12 +213,35 @@ impl PastCooling {
 }
 
 /// What was read of a firing and believed, from lit on.
-pub fn believed(firing: &Firing) -> Vec<(Moment, Celsius)> {
-    sift(firing, Moment(i64::MAX), &soaks(&firing.plan)).0
+fn believed(firing: &Firing) -> Vec<(Moment, Celsius)> {
+    sifted(firing, Moment(i64::MAX)).0
+}
+
+/// What was read of a firing up to `until`, believed and not, each in the order of time. How fast a
+/// chamber falls once it is off says nothing of its probe; only what is hotter than it was while it
+/// burned, or below freezing, is not believed then.
+pub fn sifted(firing: &Firing, until: Moment) -> (Vec<(Moment, Celsius)>, Vec<(Moment, Celsius)>) {
+    let off = firing.standing().off.unwrap_or(Moment(i64::MAX));
+    let (mut good, aside) = sift(firing, until.min(off), &soaks(&firing.plan));
+    let mut aside: Vec<(Moment, Celsius)> =
+        aside.into_iter().filter_map(|one| Some((one.at, one.reading?))).collect();
+    let hottest = good.iter().map(|(_, t)| t.0).fold(f64::NEG_INFINITY, f64::max);
+    let most = match (good.is_empty(), aside.is_empty()) {
+        (true, true) => f64::INFINITY,
+        _ => hottest + STILL_RISES_C,
+    };
+    let since = firing.readings.iter().filter(|(at, _)| *at > off && *at <= until);
+    for reading in since.copied() {
+        match (0.0..=most).contains(&reading.1.0) {
+            true => good.push(reading),
+            false => aside.push(reading),
+        }
+    }
+    (good, aside)
 }
 
 /// The temperatures that a plan holds.
-pub fn soaks(plan: &[(Span, Celsius)]) -> Vec<Celsius> {
+fn soaks(plan: &[(Span, Celsius)]) -> Vec<Celsius> {
     Leg::between(plan).filter(|leg| leg.rate().0.abs() < LEVEL).map(|leg| leg.to).collect()
 }
 

@@ -7,12 +7,13 @@ mod coming;
 mod curve;
 mod ledger;
 mod review;
+mod story;
 mod todo;
 
 use crate::alarm::Alarm;
 use crate::cone::Cone;
 use crate::cooling::{Cooling, USUAL_DRAW_BELOW};
-use crate::firing::event::{Look, Outcome, Seen};
+use crate::firing::event::{Look, Seen};
 use crate::firing::{ConePack, Firing, FiringId, Shop, State};
 use crate::forecast::{ConeNow, Declined, Ground, Question, USUAL_LIMIT};
 use crate::kiln::{Fuel, Kiln, LoadType};
@@ -23,6 +24,8 @@ pub use coming::{Ahead, Coming};
 pub use curve::{CurveScene, Fan};
 pub use ledger::{FiringScene, PastFiring, Sort};
 pub use review::{Page, ReviewQuestion, ReviewRow, ReviewScene, Standing, side_of};
+pub use story::Happened;
+use story::{deeds_of, story_of};
 use todo::todo_of;
 pub use todo::{Todo, Urgency};
 
@@ -39,6 +42,8 @@ pub struct Floor<'a> {
     pub alarms: &'a [Alarm],
     /// Below what a kiln is drawn in this shop; where nothing is said, as is usual.
     pub draw_below: Option<Celsius>,
+    /// The readings are not read yet: there is neither a curve nor a story that would lack them.
+    pub glance: bool,
 }
 
 /// The shop at one moment, the most urgent kiln first.
@@ -91,8 +96,8 @@ pub struct KilnScene {
     pub rests_on: Vec<Ground>,
     pub no_forecast: Option<Declined>,
     pub curve: CurveScene,
-    /// What happened, in the order of time.
-    pub happened: Vec<(Moment, Happened)>,
+    /// What happened beside the readings, in the order of time.
+    pub deeds: Vec<(Moment, Happened)>,
 }
 
 /// Where a kiln is in its day.
@@ -135,23 +140,9 @@ pub struct ConeScene {
     pub seen: Option<(Moment, Seen)>,
 }
 
-/// One line of a firing's story.
-#[derive(Debug, Clone, PartialEq)]
-pub enum Happened {
-    Lit,
-    Reading(Celsius),
-    Silent(String),
-    Look(Look),
-    Turned(String),
-    Note(String),
-    Off,
-    Aborted(String),
-    Drawn,
-    Outcome(Outcome),
-}
-
-/// Advice for every firing that burns, and how those cool that are off. `past` is the shop's finished firings; `plan` gives the
-/// corner points of a schedule by its name, for firings that were recorded without them.
+/// Advice for every firing that burns, and how those cool that are off. `past` is the shop's finished
+/// firings; `plan` gives the corner points of a schedule by its name, for firings that were recorded
+/// without them.
 pub fn advices(
     shop: &Shop,
     past: &[Firing],
@@ -262,9 +253,17 @@ impl KilnScene {
             last_look: known.looks.last().copied(),
             rests_on: forecast.map(|f| f.rests_on.clone()).unwrap_or_default(),
             no_forecast: advice.and_then(|advice| advice.forecast.as_ref().err().copied()),
-            curve: CurveScene::of(known, advice, now),
-            happened: story_of(known),
+            curve: match floor.glance {
+                true => CurveScene::default(),
+                false => CurveScene::of(known, advice, now),
+            },
+            deeds: if floor.glance { Vec::new() } else { deeds_of(known) },
         }
+    }
+
+    /// What happened, the readings included, in the order of time.
+    pub fn happened(&self) -> Vec<(Moment, Happened)> {
+        story_of(&self.curve.readings, self.deeds.clone())
     }
 
     /// Whether the kiln is alight.
@@ -351,20 +350,4 @@ pub fn seen_of(look: &Look, role: Role) -> Option<Seen> {
         Role::Target => look.target,
         Role::Guard => look.guard,
     }
-}
-
-fn story_of(firing: &Firing) -> Vec<(Moment, Happened)> {
-    let mut story: Vec<(Moment, Happened)> = Vec::new();
-    story.extend(firing.lit.map(|at| (at, Happened::Lit)));
-    story.extend(firing.readings.iter().map(|(at, t)| (*at, Happened::Reading(*t))));
-    story.extend(firing.silences.iter().map(|(at, why)| (*at, Happened::Silent(why.clone()))));
-    story.extend(firing.looks.iter().map(|(at, look)| (*at, Happened::Look(*look))));
-    story.extend(firing.turned.iter().map(|(at, to)| (*at, Happened::Turned(to.clone()))));
-    story.extend(firing.notes.iter().map(|(at, text)| (*at, Happened::Note(text.clone()))));
-    story.extend(firing.off.map(|at| (at, Happened::Off)));
-    story.extend(firing.aborted.iter().map(|(at, why)| (*at, Happened::Aborted(why.clone()))));
-    story.extend(firing.drawn.map(|at| (at, Happened::Drawn)));
-    story.extend(firing.outcome.iter().map(|(at, o)| (*at, Happened::Outcome(o.clone()))));
-    story.sort_by_key(|(at, _)| *at);
-    story
 }

@@ -2,10 +2,9 @@
 
 use super::{Advice, DropTimes};
 use crate::cone::curve;
-use crate::cooling::soaks;
+use crate::cooling::sifted;
 use crate::firing::event::Look;
 use crate::firing::{ConePack, Firing};
-use crate::forecast::plausible::sift;
 use crate::units::{Celsius, CelsiusPerHour, Moment, RATE_RANGE_C_PER_H, Span};
 
 /// The heat curve: temperature against time, and what is marked on it.
@@ -43,12 +42,13 @@ impl CurveScene {
         let climbing = forecast.and_then(|f| f.chamber.zip(f.climb));
         let watch_opens = advice.and_then(|advice| advice.watch_opens);
         // Where there is no forecast, as after the drop, what was not believed still is not.
-        let sifted = match forecast {
-            Some(_) => Vec::new(),
-            None => sift(firing, now, &soaks(&firing.plan)).1,
+        let set_aside = match forecast {
+            Some(forecast) => {
+                let aside = forecast.set_aside.iter();
+                aside.filter_map(|one| Some((one.at, one.reading?))).collect()
+            }
+            None => sifted(firing, now).1,
         };
-        let set_aside = forecast.map_or(&sifted, |forecast| &forecast.set_aside);
-        let set_aside = set_aside.iter().filter_map(|one| Some((one.at, one.reading?))).collect();
         let corners = advice.map_or(&[] as &[_], |advice| advice.schedule.as_slice());
         let scheduled = |lit: Moment| corners.iter().map(move |(after, t)| (lit + *after, *t));
         let fan = climbing.zip(drop).zip(firing.pack).map(|(((chamber, climb), drop), pack)| {

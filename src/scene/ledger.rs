@@ -1,10 +1,9 @@
 //! Past firings: a line of the ledger each, and one of them opened.
 
-use super::{Happened, story_of};
+use super::story::{Happened, deeds_of, story_of};
 use crate::cone::Cone;
-use crate::cooling::soaks;
+use crate::cooling::sifted;
 use crate::firing::{Firing, FiringId, Verdict};
-use crate::forecast::plausible::sift;
 use crate::units::{Celsius, Moment, Span};
 
 /// One firing of the ledger.
@@ -77,7 +76,9 @@ impl PastFiring {
     /// A firing's line, if anything is known of when it began.
     pub fn of(firing: &Firing) -> PastFiring {
         let outcome = firing.outcome.as_ref().map(|(_, outcome)| outcome);
-        let first = story_of(firing).first().map(|(at, _)| *at);
+        let first_deed = deeds_of(firing).first().map(|(at, _)| *at);
+        let first_reading = firing.readings.first().map(|(at, _)| *at);
+        let first = first_deed.into_iter().chain(first_reading).min();
         PastFiring {
             firing: firing.id,
             kiln: firing.kiln.clone(),
@@ -94,14 +95,14 @@ impl FiringScene {
     pub fn of(firing: &Firing) -> FiringScene {
         let past = PastFiring::of(firing);
         let since = |at: Moment| at - past.begun;
-        let (good, aside) = sift(firing, Moment(i64::MAX), &soaks(&firing.plan));
-        let aside = aside.iter().filter_map(|one| Some((since(one.at), one.reading?)));
+        let (good, aside) = sifted(firing, Moment(i64::MAX));
+        let aside = aside.iter().map(|(at, t)| (since(*at), *t));
         FiringScene {
             curve: good.iter().map(|(at, t)| (since(*at), *t)).collect(),
             set_aside: aside.collect(),
             down: firing.seen_down().map(since),
             off: firing.off.map(since),
-            happened: story_of(firing),
+            happened: story_of(&firing.readings, deeds_of(firing)),
             past,
         }
     }

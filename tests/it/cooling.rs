@@ -125,3 +125,21 @@ fn law_a_hot_kiln_is_told_from_a_cool_one() {
     let burning = Firing { state: spyhole::firing::State::Lit, ..firing(1, OFF, &[], None) };
     assert_eq!(Cooling::of(&burning, &[]), None);
 }
+
+/// A chamber may fall faster after off than any probe could jump before; hotter than it was it cannot
+/// be.
+#[test]
+fn law_a_fast_fall_after_off_is_believed() {
+    let heating: Vec<(Moment, f64)> = (0..=12)
+        .map(|step| (OFF - Span::minutes(10 * (12 - step)), 480.0 + 20.0 * step as f64))
+        .collect();
+    let fall = [(OFF + Span::minutes(5), 590.0), (OFF + Span::minutes(10), 520.0)];
+    let broken = [(OFF + Span::minutes(15), 1372.0), (OFF + Span::minutes(20), -8.0)];
+    let read: Vec<(Moment, f64)> = [&heating[..], &fall, &broken].concat();
+    let (good, aside) = spyhole::cooling::sifted(&firing(1, OFF, &read, None), Moment(i64::MAX));
+    let plain = |read: &[(Moment, f64)]| -> Vec<(Moment, Celsius)> {
+        read.iter().map(|(at, t)| (*at, Celsius(*t))).collect()
+    };
+    assert_eq!(aside, plain(&broken));
+    assert_eq!(good, plain(&[&heating[..], &fall].concat()));
+}

@@ -154,7 +154,8 @@ fn scene_of(firing: Firing, shop: &Shop, advice: &Advice, now: Moment) -> Scene 
     });
     let advices = [(firing.id, advice.clone())];
     let shop = Shop { kilns: vec![kiln], open: vec![firing], ..Shop::default() };
-    Scene::of(&Floor { shop: &shop, advices: &advices, alarms: &[], draw_below: None }, now)
+    let (shop, advices) = (&shop, &advices);
+    Scene::of(&Floor { shop, advices, alarms: &[], draw_below: None, glance: false }, now)
 }
 
 fn answer(

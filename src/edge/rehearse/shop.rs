@@ -7,6 +7,7 @@ use anyhow::Context;
 use super::minder::{COOL, Place, deed};
 use super::setting::{self, PRACTICE_KILN, Setting};
 use crate::alarm::Desk;
+use crate::edge::advised::Advised;
 use crate::edge::own_schedules::{self, Offered};
 use crate::edge::screen::adviser::{Advising, Patience};
 use crate::edge::screen::key::{Meaning, binding};
@@ -14,9 +15,9 @@ use crate::edge::screen::memory::Memory;
 use crate::edge::screen::store::{About, Entry, Snapshot, Store};
 use crate::edge::shipped_schedules;
 use crate::firing::event::{Look, Packing, Seen, Verdict};
-use crate::firing::{ConePack, EventId, Firing, FiringId, Lit, What, Who};
+use crate::firing::{ConePack, EventId, Firing, FiringId, Lit, Shop, What, Who};
 use crate::kiln::{Kiln, starter};
-use crate::scene::{PastFiring, ReviewQuestion, ReviewScene, Scene, seen_of};
+use crate::scene::{PastFiring, ReviewQuestion, ReviewScene, Scene, advices, seen_of};
 use crate::units::{Moment, Span};
 use crate::watch::forgives::forgives;
 use crate::words::{self, Course, Ended, Lesson, Mishap, PromptKeys};
@@ -306,13 +307,17 @@ impl RehearsalShop {
 impl Store for RehearsalShop {
     fn snapshot(&mut self, now: Moment) -> anyhow::Result<Snapshot> {
         self.live(now)?;
-        let shop = self.memory.shop();
+        let shop = Arc::new(self.memory.shop());
         let last = self.memory.last_event();
         let changed = std::mem::replace(&mut self.shown, last) != last;
         let closed = self.memory.closed();
-        let advices = self.advising.on(&shop, changed, move || Ok(Arc::new(closed)), now)?;
+        let advise = move |shop: &Shop| {
+            let advices = Arc::new(advices(shop, &closed, shipped_schedules::plan, now));
+            Ok(Advised { at: now, advices })
+        };
+        let advices = self.advising.on(&shop, changed, advise, now)?;
         let alarms = self.memory.alarms_on(&mut self.desk, &advices, now);
-        Ok(Snapshot { shop, advices, alarms, draw_below: None })
+        Ok(Snapshot { shop, advices, alarms, draw_below: None, glance: false })
     }
 
     fn append(&mut self, entry: &Entry, now: Moment) -> anyhow::Result<EventId> {

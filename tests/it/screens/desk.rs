@@ -1,5 +1,7 @@
 //! A screen without a terminal: the real update and draw over a made-up shop and made-up time.
 
+use std::sync::Arc;
+
 use ratatui::buffer::Buffer;
 use ratatui::layout::Rect;
 use spyhole::cone::{Cone, Family};
@@ -157,7 +159,8 @@ impl Desk {
     pub(super) fn scene(&self) -> Scene {
         let (shop, advices) = (self.memory.shop(), self.advices.clone());
         let alarms = self.memory.alarms(&advices, self.now);
-        Snapshot { shop, advices, alarms, draw_below: None }.scene(self.now)
+        let (shop, advices) = (Arc::new(shop), Arc::new(advices));
+        Snapshot { shop, advices, alarms, draw_below: None, glance: false }.scene(self.now)
     }
 
     /// Presses a key; the entries handed out are written as the driver would, and returned.

@@ -143,8 +143,9 @@ pub(super) fn list<'a>(
 pub(super) fn story(picture: &Picture<'_>, area: Rect, buffer: &mut Buffer) {
     let Some(kiln) = picture.kiln() else { return };
     let inside = picture.framed(words::story_title(&kiln.kiln), Part::Text, area, buffer);
-    let skipped = kiln.happened.len().saturating_sub(usize::from(inside.height));
-    for ((at, happened), row) in kiln.happened.iter().skip(skipped).zip(inside.rows()) {
+    let happened = kiln.happened();
+    let skipped = happened.len().saturating_sub(usize::from(inside.height));
+    for ((at, happened), row) in happened.iter().skip(skipped).zip(inside.rows()) {
         let time = picture.dial.time(*at);
         let text = format!("{time:>8} {}", words::happened_line(happened, &picture.dial));
         picture.line(text, Part::Quiet, row, buffer);
