@@ -116,7 +116,10 @@ impl Driver<'_> {
                     seat.suspend()?;
                     Next::Draw
                 }
-                Heard::Resized => Next::Draw,
+                Heard::Resized => {
+                    seat.forget_picture()?;
+                    Next::Draw
+                }
                 Heard::Key(key) => self.take(Input::Key(key), seat)?,
                 Heard::WheelUp => self.take(Input::Mouse(Mouse::WheelUp), seat)?,
                 Heard::WheelDown => self.take(Input::Mouse(Mouse::WheelDown), seat)?,

@@ -12,7 +12,9 @@ use crossterm::event::{
 };
 use crossterm::terminal::{EnterAlternateScreen, LeaveAlternateScreen};
 use crossterm::{cursor, execute, terminal};
-use ratatui::backend::CrosstermBackend;
+use ratatui::backend::{Backend, CrosstermBackend};
+use ratatui::layout::{Position, Rect};
+use ratatui::{TerminalOptions, Viewport};
 use rustix::event::{PollFd, PollFlags, Timespec};
 use signal_hook::consts::{SIGHUP, SIGINT, SIGTERM, SIGTSTP};
 
@@ -27,6 +29,9 @@ const LAST_WORDS: Duration = Duration::from_secs(1);
 /// How often a lost terminal is looked for that did not make itself heard: a pseudo-terminal
 /// wakes whoever waits for it, and not every other line does.
 const HANG_UP_CHECK: Timespec = Timespec { tv_sec: 30, tv_nsec: 0 };
+
+/// Crossterm does not listen at all for no time.
+const LISTENS: Duration = Duration::from_millis(1);
 
 /// The terminal while the screen has it. Dropping it gives it back.
 #[derive(Debug)]
@@ -74,9 +79,8 @@ impl Seat {
         leave_with_the_terminal(Arc::clone(&leave)).context("cannot watch the terminal")?;
         give_back_on_panic();
         enter().context("cannot take over the terminal")?;
-        let terminal = ratatui::Terminal::new(CrosstermBackend::new(io::stdout()))
-            .inspect_err(|_| give_back())
-            .context("cannot draw on the terminal")?;
+        let terminal =
+            whole().inspect_err(|_| give_back()).context("cannot draw on the terminal")?;
         Ok(Seat { terminal, leave, pause })
     }
 
@@ -88,7 +92,7 @@ impl Seat {
         if let Some(signal) = self.signalled() {
             return Ok(signal);
         }
-        let ready = match event::poll(longest) {
+        let ready = match event::poll(longest.max(LISTENS)) {
             Ok(ready) => ready,
             Err(error) if error.kind() == io::ErrorKind::Interrupted => false,
             Err(error) => return Err(error).context("cannot read the terminal"),
@@ -143,8 +147,9 @@ impl Seat {
         out.write_all(b"\x07").and_then(|()| out.flush()).context("cannot ring the terminal")
     }
 
-    /// Draws everything anew next time. Ratatui's own `clear` asks the terminal where its cursor
-    /// is and waits for the answer, which not every terminal gives; `resize` clears as well.
+    /// Draws everything anew next time, as large as the terminal is now. Ratatui's own `clear` asks
+    /// the terminal where its cursor is and waits for the answer, which not every terminal gives;
+    /// `resize` clears as well.
     ///
     /// # Errors
     /// When the terminal cannot be drawn on.
@@ -158,6 +163,15 @@ impl Drop for Seat {
     fn drop(&mut self) {
         give_back();
     }
+}
+
+/// The whole terminal to draw on. Its size is measured when it has changed, not before every frame.
+fn whole() -> io::Result<ratatui::Terminal<CrosstermBackend<Stdout>>> {
+    // The first question begins to listen, so that no change is missed once it is measured.
+    event::poll(Duration::ZERO)?;
+    let backend = CrosstermBackend::new(io::stdout());
+    let viewport = Viewport::Fixed(Rect::from((Position::ORIGIN, backend.size()?)));
+    ratatui::Terminal::with_options(backend, TerminalOptions { viewport })
 }
 
 fn enter() -> io::Result<()> {
