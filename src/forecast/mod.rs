@@ -170,6 +170,11 @@ pub enum Declined {
 /// kiln whose readings were never seen beside a plan (guesses).
 const LEAST_DAY: f64 = 0.03;
 const PLAN_DAY: f64 = 0.15;
+/// How likely it is, against the ordinary, that readings are of another chamber than the cones', and
+/// that the clock tells nothing of today, when a cone was seen to move (guesses): one word about
+/// one cone, which may have fallen over, is not enough against both.
+const READINGS_WRONG: f64 = 0.1;
+const CLOCK_WRONG: f64 = 0.3;
 /// A kiln that climbs slower than this and is this far from its drop has stopped.
 const STOPPED_C_PER_H: f64 = 15.0;
 const STOPPED_AHEAD_H: f64 = 2.0;
@@ -242,7 +247,63 @@ impl Known {
         let planned = question.schedule.and_then(|s| Planned::of(s, &evidence.cones));
         let experience = experience(question, &evidence, planned.as_ref());
         let now_h = evidence.hours(question.now);
-        Ok(Known { evidence, planned, experience, now_h })
+        Ok(Known { evidence, planned, experience, now_h }.by_what_was_seen(question))
+    }
+
+    /// What was seen through the spyhole is the strongest evidence: readings that do not go with a
+    /// cone that moved give way to it, and so does the clock, whatever explains it best.
+    fn by_what_was_seen(self, question: &Question) -> Known {
+        if !self.evidence.saw_a_cone_move() {
+            return self;
+        }
+        let Some(chance) = self.chance_of_what_was_seen(question) else { return self };
+        let mut best = (self, chance);
+        let mut odds = 1.0;
+        if !best.0.evidence.readings.is_empty() {
+            odds *= READINGS_WRONG;
+            best = best.0.or_rather(Known::without_readings, odds, best.1, question);
+        }
+        odds *= CLOCK_WRONG;
+        best.0.or_rather(|known| known.without_readings().without_clock(), odds, best.1, question).0
+    }
+
+    /// Itself, or what it becomes, if what was seen is likelier so, and how likely.
+    fn or_rather(
+        self,
+        other: impl Fn(&Known) -> Known,
+        odds: f64,
+        chance: f64,
+        question: &Question,
+    ) -> (Known, f64) {
+        let other = other(&self);
+        match other.chance_of_what_was_seen(question).map(|chance| chance * odds) {
+            Some(likelier) if likelier > chance => (other, likelier),
+            _ => (self, chance),
+        }
+    }
+
+    fn without_readings(&self) -> Known {
+        let evidence = self.evidence.without_readings();
+        let (planned, experience) = (self.planned.clone(), self.experience.clone());
+        Known { evidence, planned, experience, now_h: self.now_h }
+    }
+
+    fn without_clock(self) -> Known {
+        Known { experience: self.experience.without_clock(), ..self }
+    }
+
+    /// How likely what was seen is by all the rest.
+    fn chance_of_what_was_seen(&self, question: &Question) -> Option<f64> {
+        let unseen = Known {
+            evidence: Evidence { sights: Vec::new(), ..self.evidence.clone() },
+            planned: self.planned.clone(),
+            experience: self.experience.clone(),
+            now_h: self.now_h,
+        };
+        let (seen, _) = self.model(question).ok()?;
+        let (unseen, _) = unseen.model(question).ok()?;
+        let seed = seed(&self.evidence);
+        Some(sampler::mean_likelihood(&seen, seed) / sampler::mean_likelihood(&unseen, seed))
     }
 
     /// By readings where there are enough of them, by a single one where other days tell the climb,
@@ -260,10 +321,7 @@ impl Known {
         if let Some(model) = by_readings {
             return Ok((Either::Readings(Box::new(model)), states));
         }
-        let moved = |sight: &evidence::Sight| {
-            sight.seen.iter().flatten().any(|word| *word != Seen::Standing)
-        };
-        if !self.experience.length_known && !self.evidence.sights.iter().any(moved) {
+        if !self.experience.length_known && !self.evidence.saw_a_cone_move() {
             return Err(Declined::NothingKnown);
         }
         let by_one = (self.experience.length_known)
@@ -301,8 +359,8 @@ impl Known {
         if self.experience.firings > 0 {
             grounds.push(Ground::PastFirings { count: self.experience.firings });
         }
-        if let Some(last) = self.evidence.last_reading {
-            grounds.push(Ground::Readings { count: self.evidence.readings_used, last });
+        if let Some(&(last, _)) = self.evidence.used.last() {
+            grounds.push(Ground::Readings { count: self.evidence.used.len(), last });
             if let Some(add_c) = self.experience.correction_c {
                 grounds.push(Ground::Correction { add_c });
             }
