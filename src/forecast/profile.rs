@@ -23,6 +23,9 @@ const RUNG_C: f64 = 20.0;
 const LOWEST_C: f64 = 100.0;
 /// The slowest and fastest climb of a rung that is believed, C/h.
 const CLIMB_BOUNDS: (f64, f64) = (4.0, 900.0);
+/// With steady burners a kiln climbs the slower the hotter it is: of what it is hotter it loses such a
+/// part in an hour, 1/h (a guess, from how kilns cool).
+const LOSES_PER_H: f64 = 0.06;
 /// So many firings, and such a part of them, must have passed a rung.
 const ENOUGH_FIRINGS: usize = 2;
 const MOST_FIRINGS: f64 = 0.7;
@@ -67,9 +70,13 @@ impl Profile {
         })
     }
 
-    /// The usual climb at a temperature, C/h; beyond the ladder that of its nearer end.
+    /// The usual climb at a temperature, C/h; below the ladder that of its lowest rung, above it that
+    /// of its highest, slowing.
     pub fn climb(&self, c: f64) -> f64 {
-        self.log_climb[self.rung(c)].exp()
+        let highest = self.log_climb.len() as f64 - 0.5;
+        let beyond = (c - self.from_c - highest * RUNG_C).max(0.0);
+        let climb = self.log_climb[self.rung(c)].exp() - LOSES_PER_H * beyond;
+        climb.max(CLIMB_BOUNDS.0)
     }
 
     /// Hours the kiln usually takes from lit to `c`; below the ladder as if it climbed as on its
@@ -77,7 +84,8 @@ impl Profile {
     pub fn hours_to(&self, c: f64) -> f64 {
         let rung = self.rung(c);
         let below: f64 = self.log_climb[..rung].iter().map(|log| RUNG_C / log.exp()).sum();
-        self.from_h + below + (c - self.from_c - rung as f64 * RUNG_C) / self.log_climb[rung].exp()
+        let foot_c = self.from_c + rung as f64 * RUNG_C;
+        self.from_h + below + (c - foot_c) / self.climb(0.5 * (c + foot_c))
     }
 
     /// How much more than elsewhere days differ between two usual hours since lit.
@@ -113,7 +121,7 @@ impl Profile {
         while c < to_c {
             let above = self.from_c + (((c - self.from_c) / RUNG_C).floor() + 1.0) * RUNG_C;
             let next = above.min(to_c).max(c + 0.01);
-            let hours = (next - c) / self.climb(c);
+            let hours = (next - c) / self.climb(0.5 * (c + next));
             stretches.push(Stretch { from_c: c, to_c: next, hours });
             c = next;
         }
