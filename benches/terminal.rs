@@ -29,8 +29,6 @@ use portable_pty::{Child, CommandBuilder, MasterPty, PtySize, native_pty_system}
 use spyhole::edge::journal::Journal;
 
 const SIZE: PtySize = PtySize { rows: 24, cols: 80, pixel_width: 0, pixel_height: 0 };
-/// What stands in the last line of every frame of the floor, and nowhere before it.
-const LAST_DRAWN: &str = "?  help";
 const STARTS: usize = 15;
 /// Ticks of processor time a second, as `/proc` counts them on Linux.
 const TICKS_PER_SECOND: f64 = 100.0;
@@ -184,10 +182,15 @@ impl Terminal {
     /// How long after its start its first whole frame was there.
     fn first_frame(&self) -> Duration {
         loop {
-            let text = self.shown.lock().expect("no panic holds it").screen().contents();
-            if text.contains(LAST_DRAWN) {
+            let shown = self.shown.lock().expect("no panic holds it");
+            // A frame is written from the top, and ends with the keys; which ones, depends on what
+            // rings by then.
+            let keys = shown.screen().rows(0, SIZE.cols).last();
+            if keys.is_some_and(|keys| !keys.trim().is_empty()) {
                 return self.begun.elapsed();
             }
+            let text = shown.screen().contents();
+            drop(shown);
             assert!(self.begun.elapsed() < Duration::from_secs(60), "no frame came:\n{text}");
             thread::sleep(Duration::from_micros(200));
         }

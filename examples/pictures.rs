@@ -87,8 +87,7 @@ fn review(folder: &Path, theme: Theme) -> io::Result<()> {
         scene: Some(Box::new(memory.review(&question))),
         ..Review::default()
     };
-    let scene =
-        Snapshot { shop: memory.shop(), advices: Vec::new(), alarms: Vec::new() }.scene(NOW);
+    let scene = Snapshot { shop: memory.shop().into(), ..Snapshot::default() }.scene(NOW);
     let mut app = App::default();
     app.view = View::Review(Box::new(review));
     draw_into(&folder.join("picture_review.svg"), &scene, &app, theme, (100, 30))

@@ -6,6 +6,7 @@
 
 pub mod alarm;
 pub mod cone;
+pub mod cooling;
 pub mod edge;
 pub mod firing;
 pub mod forecast;

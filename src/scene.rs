@@ -7,21 +7,27 @@ mod coming;
 mod curve;
 mod ledger;
 mod review;
+mod story;
+mod todo;
 
 use crate::alarm::Alarm;
-use crate::alarm::condition::{LOOKED_JUST_NOW, PROBABLY_DOWN};
 use crate::cone::Cone;
-use crate::firing::event::{Look, Outcome, Seen};
+use crate::cooling::{Cooling, USUAL_DRAW_BELOW};
+use crate::firing::event::{Look, Seen};
 use crate::firing::{ConePack, Firing, FiringId, Shop, State};
 use crate::forecast::{ConeNow, Declined, Ground, Question, USUAL_LIMIT};
 use crate::kiln::{Fuel, Kiln, LoadType};
 use crate::units::{Celsius, CelsiusPerHour, Moment, Span};
-use crate::watch::{Advice, Say, advise};
+use crate::watch::{Advice, advise};
 
 pub use coming::{Ahead, Coming};
 pub use curve::{CurveScene, Fan};
 pub use ledger::{FiringScene, PastFiring, Sort};
 pub use review::{Page, ReviewQuestion, ReviewRow, ReviewScene, Standing, side_of};
+pub use story::Happened;
+use story::{deeds_of, story_of};
+use todo::todo_of;
+pub use todo::{Todo, Urgency};
 
 /// Countdowns this short are shown with their seconds.
 pub const SECONDS_SHOWN_BELOW: Span = Span::minutes(10);
@@ -34,6 +40,10 @@ pub struct Floor<'a> {
     pub advices: &'a [(FiringId, Advice)],
     /// The alarms that stand, the most urgent first.
     pub alarms: &'a [Alarm],
+    /// Below what a kiln is drawn in this shop; where nothing is said, as is usual.
+    pub draw_below: Option<Celsius>,
+    /// The readings are not read yet: there is neither a curve nor a story that would lack them.
+    pub glance: bool,
 }
 
 /// The shop at one moment, the most urgent kiln first.
@@ -44,6 +54,8 @@ pub struct Scene {
     pub load_types: Vec<LoadType>,
     /// The alarms that stand, the most urgent first.
     pub alarms: Vec<Alarm>,
+    /// Below this a kiln is drawn.
+    pub draw_below: Celsius,
 }
 
 /// One kiln and what is in it.
@@ -58,8 +70,13 @@ pub struct KilnScene {
     pub pack: Option<ConePack>,
     pub phase: Phase,
     pub todo: Todo,
+    /// The alarms that stand at it, the most urgent first.
+    pub alarms: Vec<Alarm>,
     pub lit: Option<Moment>,
     pub off: Option<Moment>,
+    /// How it cools, once it is off, and when it can be drawn, as far as there is anything to go on.
+    pub cooling: Option<Cooling>,
+    pub cool_at: Option<Moment>,
     /// When the drop becomes likely enough to be watched for.
     pub watch_opens: Option<Moment>,
     pub drop: Option<DropTimes>,
@@ -79,8 +96,8 @@ pub struct KilnScene {
     pub rests_on: Vec<Ground>,
     pub no_forecast: Option<Declined>,
     pub curve: CurveScene,
-    /// What happened, in the order of time.
-    pub happened: Vec<(Moment, Happened)>,
+    /// What happened beside the readings, in the order of time.
+    pub deeds: Vec<(Moment, Happened)>,
 }
 
 /// Where a kiln is in its day.
@@ -97,38 +114,6 @@ pub enum Phase {
     Cooling,
     Drawn,
     Aborted,
-}
-
-/// The one thing to do next at a kiln.
-#[derive(Debug, Clone, Copy, PartialEq, Eq)]
-pub enum Todo {
-    /// Shut off now; the target was seen down then, if anybody saw it.
-    ShutOff {
-        down_since: Option<Moment>,
-    },
-    /// Stay at the spyhole.
-    Stay,
-    /// The target is probably down, most likely since then, and nobody has looked since.
-    LookTooLate {
-        down_since: Moment,
-    },
-    /// Go and look, at this time; at or before now means now.
-    Look {
-        at: Moment,
-    },
-    /// Nothing to do until the watch window opens.
-    Wait {
-        until: Option<Moment>,
-    },
-    /// Nobody knows when it will drop: look by eye.
-    LookByEye,
-    LetCool,
-    WriteOutcome,
-    /// Packed and not lit.
-    Light,
-    /// Given up before the drop.
-    Decide,
-    Nothing,
 }
 
 /// Quantiles of the drop time: before `p05` one time in twenty, after `p95` one in twenty.
@@ -155,23 +140,9 @@ pub struct ConeScene {
     pub seen: Option<(Moment, Seen)>,
 }
 
-/// One line of a firing's story.
-#[derive(Debug, Clone, PartialEq)]
-pub enum Happened {
-    Lit,
-    Reading(Celsius),
-    Silent(String),
-    Look(Look),
-    Turned(String),
-    Note(String),
-    Off,
-    Aborted(String),
-    Drawn,
-    Outcome(Outcome),
-}
-
-/// Advice for every firing that burns. `past` is the shop's finished firings; `plan` gives the
-/// corner points of a schedule by its name, for firings that were recorded without them.
+/// Advice for every firing that burns, and how those cool that are off. `past` is the shop's finished
+/// firings; `plan` gives the corner points of a schedule by its name, for firings that were recorded
+/// without them.
 pub fn advices(
     shop: &Shop,
     past: &[Firing],
@@ -180,7 +151,7 @@ pub fn advices(
 ) -> Vec<(FiringId, Advice)> {
     shop.open
         .iter()
-        .filter(|firing| firing.burns())
+        .filter(|firing| firing.burns() || firing.cools())
         .map(|firing| {
             let schedule = firing.plan_or(&plan);
             let question = Question {
@@ -193,9 +164,15 @@ pub fn advices(
                 now,
                 limit: USUAL_LIMIT,
             };
-            (firing.id, advise(&question))
+            (firing.id, Advice { cooling: Cooling::of(firing, past), ..advise(&question) })
         })
         .collect()
+}
+
+impl Floor<'_> {
+    fn draw_below(&self) -> Celsius {
+        self.draw_below.unwrap_or(USUAL_DRAW_BELOW)
+    }
 }
 
 impl Scene {
@@ -203,14 +180,16 @@ impl Scene {
     pub fn of(floor: &Floor<'_>, now: Moment) -> Scene {
         let mut kilns: Vec<KilnScene> =
             floor.shop.kilns.iter().map(|kiln| KilnScene::of(kiln, floor, now)).collect();
-        kilns.sort_by_key(|kiln| kiln.urgency(now));
+        kilns.sort_by_key(|kiln| kiln.order(now));
         let (load_types, alarms) = (floor.shop.load_types.clone(), floor.alarms.to_vec());
-        Scene { now, kilns, load_types, alarms }
+        Scene { now, kilns, load_types, alarms, draw_below: floor.draw_below() }
     }
 
-    /// The most urgent alarm that nobody has answered.
-    pub fn ringing(&self) -> Option<&Alarm> {
-        self.alarms.iter().find(|alarm| alarm.state.rings())
+    /// The names of the kilns in their own order, which no urgency changes.
+    pub fn names(&self) -> Vec<&str> {
+        let mut names: Vec<&str> = self.kilns.iter().map(|kiln| kiln.kiln.as_str()).collect();
+        names.sort_unstable();
+        names
     }
 
     pub fn kiln(&self, name: &str) -> Option<&KilnScene> {
@@ -237,6 +216,7 @@ impl KilnScene {
         let nothing = Firing::default();
         let known = firing.unwrap_or(&nothing);
         let forecast = advice.and_then(|advice| advice.forecast.as_ref().ok());
+        let cooling = advice.and_then(|advice| advice.cooling.as_ref());
         let drop = forecast.map(|f| DropTimes { p05: f.p05, p50: f.p50, p95: f.p95 });
         let watch_opens = advice.and_then(|advice| advice.watch_opens);
         let phase = phase_of(firing, watch_opens, now);
@@ -251,8 +231,16 @@ impl KilnScene {
             pack: known.pack,
             phase,
             todo: todo_of(firing, advice, now),
+            alarms: floor
+                .alarms
+                .iter()
+                .filter(|alarm| Some(alarm.key.firing) == firing.map(|firing| firing.id))
+                .cloned()
+                .collect(),
             lit: known.lit,
             off: known.off,
+            cool_at: cooling.and_then(|cooling| cooling.below(floor.draw_below())),
+            cooling: cooling.cloned(),
             watch_opens,
             drop,
             forgives: advice.and_then(|advice| advice.forgives),
@@ -265,9 +253,17 @@ impl KilnScene {
             last_look: known.looks.last().copied(),
             rests_on: forecast.map(|f| f.rests_on.clone()).unwrap_or_default(),
             no_forecast: advice.and_then(|advice| advice.forecast.as_ref().err().copied()),
-            curve: CurveScene::of(known, advice, now),
-            happened: story_of(known),
+            curve: match floor.glance {
+                true => CurveScene::default(),
+                false => CurveScene::of(known, advice, now),
+            },
+            deeds: if floor.glance { Vec::new() } else { deeds_of(known) },
         }
+    }
+
+    /// What happened, the readings included, in the order of time.
+    pub fn happened(&self) -> Vec<(Moment, Happened)> {
+        story_of(&self.curve.readings, self.deeds.clone())
     }
 
     /// Whether the kiln is alight.
@@ -277,16 +273,9 @@ impl KilnScene {
 
     /// How hot the chamber is, as well as it is known: forecast, else as it was read last.
     pub fn heat(&self) -> Option<Celsius> {
-        self.chamber.or(self.last_reading.filter(|_| self.is_lit()).map(|(_, read)| read))
-    }
-
-    /// Whether somebody has to be at this kiln now.
-    pub fn wants_somebody(&self, now: Moment) -> bool {
-        match self.todo {
-            Todo::ShutOff { .. } | Todo::LookTooLate { .. } | Todo::Stay => true,
-            Todo::Look { at } => at <= now,
-            _ => false,
-        }
+        self.chamber
+            .or_else(|| self.curve.believed().last().map(|(_, read)| read))
+            .filter(|_| self.is_lit())
     }
 
     /// The moment the shown countdown runs to, or counts up from.
@@ -317,25 +306,6 @@ impl KilnScene {
         let ages = ages.map(|at| now + Span(60_000 - (now - at).0.rem_euclid(60_000)));
         counted.chain(ages).fold(Moment(i64::MAX), Moment::min)
     }
-
-    /// Sorts the most urgent first; stable for kilns that wait for nothing.
-    fn urgency(&self, now: Moment) -> (u8, Moment) {
-        match self.todo {
-            Todo::ShutOff { down_since } => (0, down_since.unwrap_or(now)),
-            Todo::LookTooLate { down_since } => (1, down_since),
-            Todo::Stay => (1, self.drop.map_or(now, |drop| drop.p50)),
-            Todo::Look { at } if at <= now => (2, at),
-            Todo::Look { at } => (3, at),
-            Todo::Wait { until: Some(until) } => (3, until),
-            Todo::LookByEye => (4, self.lit.unwrap_or(now)),
-            Todo::Wait { until: None } => (4, now),
-            Todo::WriteOutcome => (5, now),
-            Todo::Decide => (6, now),
-            Todo::Light => (7, now),
-            Todo::LetCool => (8, now),
-            Todo::Nothing => (9, now),
-        }
-    }
 }
 
 fn phase_of(firing: Option<&Firing>, watch_opens: Option<Moment>, now: Moment) -> Phase {
@@ -352,43 +322,6 @@ fn phase_of(firing: Option<&Firing>, watch_opens: Option<Moment>, now: Moment) -
         State::Drawn => Phase::Drawn,
         State::Closed => Phase::Empty,
         State::Aborted => Phase::Aborted,
-    }
-}
-
-fn todo_of(firing: Option<&Firing>, advice: Option<&Advice>, now: Moment) -> Todo {
-    let Some(firing) = firing else { return Todo::Nothing };
-    match firing.state {
-        State::Planned => Todo::Light,
-        State::Dropped => Todo::ShutOff { down_since: firing.seen_down() },
-        State::Lit | State::Watching => {
-            advice.map_or(Todo::LookByEye, |a| todo_alight(firing, a, now))
-        }
-        State::Off | State::Cooling => Todo::LetCool,
-        State::Drawn => Todo::WriteOutcome,
-        State::Closed => Todo::Nothing,
-        State::Aborted => Todo::Decide,
-    }
-}
-
-fn todo_alight(firing: &Firing, advice: &Advice, now: Moment) -> Todo {
-    let looked = firing.looks.iter().rev().find(|(_, look)| look.target.is_some());
-    // Nobody is told that it may go down soon when it probably has, nor that it went down before
-    // they saw it stand.
-    let unseen =
-        |since: Moment| looked.is_none_or(|(at, _)| *at < since && now - *at >= LOOKED_JUST_NOW);
-    let dropped = advice.forecast.as_ref().ok();
-    let dropped = dropped.filter(|one| one.dropped >= PROBABLY_DOWN && unseen(one.p50));
-    match (advice.say, dropped) {
-        (Say::Look | Say::Stay, Some(forecast)) => Todo::LookTooLate { down_since: forecast.p50 },
-        (Say::ShutOff, _) => Todo::ShutOff { down_since: firing.seen_down() },
-        (Say::Stay, _) => Todo::Stay,
-        (Say::Look, _) => Todo::Look { at: advice.next_look.unwrap_or(now).min(now) },
-        (Say::Wait, _) => match (advice.next_look, advice.watch_opens) {
-            (Some(at), _) => Todo::Look { at },
-            (None, Some(opens)) => Todo::Wait { until: Some(opens) },
-            (None, None) if advice.forecast.is_err() => Todo::LookByEye,
-            (None, None) => Todo::Wait { until: None },
-        },
     }
 }
 
@@ -417,20 +350,4 @@ pub fn seen_of(look: &Look, role: Role) -> Option<Seen> {
         Role::Target => look.target,
         Role::Guard => look.guard,
     }
-}
-
-fn story_of(firing: &Firing) -> Vec<(Moment, Happened)> {
-    let mut story: Vec<(Moment, Happened)> = Vec::new();
-    story.extend(firing.lit.map(|at| (at, Happened::Lit)));
-    story.extend(firing.readings.iter().map(|(at, t)| (*at, Happened::Reading(*t))));
-    story.extend(firing.silences.iter().map(|(at, why)| (*at, Happened::Silent(why.clone()))));
-    story.extend(firing.looks.iter().map(|(at, look)| (*at, Happened::Look(*look))));
-    story.extend(firing.turned.iter().map(|(at, to)| (*at, Happened::Turned(to.clone()))));
-    story.extend(firing.notes.iter().map(|(at, text)| (*at, Happened::Note(text.clone()))));
-    story.extend(firing.off.map(|at| (at, Happened::Off)));
-    story.extend(firing.aborted.iter().map(|(at, why)| (*at, Happened::Aborted(why.clone()))));
-    story.extend(firing.drawn.map(|at| (at, Happened::Drawn)));
-    story.extend(firing.outcome.iter().map(|(at, o)| (*at, Happened::Outcome(o.clone()))));
-    story.sort_by_key(|(at, _)| *at);
-    story
 }

@@ -3,6 +3,7 @@
 //! Plain ASCII throughout, so that the same words go to a screen, a printer, a page or a speech
 //! synthesiser. Nothing here asks what time it is or which zone the shop is in: a [`Dial`] says.
 
+mod alarms;
 mod changes;
 mod coming;
 mod dial;
@@ -16,9 +17,11 @@ mod review;
 mod schedules;
 mod shop;
 mod steps;
+mod story;
 mod typed;
 mod views;
 
+pub use alarms::{answers_for, cannot_be_put_off, ringing_line};
 pub use changes::{Change, changes, standings};
 pub use coming::*;
 pub use dial::{Clock, Dial, FixedZone, Zone};
@@ -28,12 +31,13 @@ pub use ledger::*;
 pub use lessons::{Course, Ended, Lesson, lesson_closing, lesson_ended, lesson_left};
 pub use port::*;
 pub use rehearsal::{
-    COLLEAGUE, Mishap, Prompt, PromptKeys, came_out, load_shows, mishap, prompt, rehearsal_ended,
-    scale_of_time, spyhole_shows,
+    COLLEAGUE, Mishap, Prompt, PromptKeys, came_out, load_shows, mishap, misjudged, prompt,
+    rehearsal_ended, scale_of_time, spyhole_shows,
 };
 pub use review::*;
 pub use schedules::*;
 pub use shop::*;
 pub use steps::{StepKeys, impossible};
+pub use story::*;
 pub use typed::{AHEAD_TOLERANCE, Meant, TimeError, TypedTime, read_time};
 pub use views::*;

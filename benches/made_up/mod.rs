@@ -1,6 +1,8 @@
 //! A made-up shop for the bench of the screen and for the pictures: kilns simulated up to the stage
 //! of their firing that is wanted, then forecast as any other.
 
+use std::sync::Arc;
+
 use spyhole::edge::rehearse::SimulatedKiln;
 use spyhole::edge::screen::memory::Memory;
 use spyhole::edge::screen::store::{About, Entry, Snapshot};
@@ -87,7 +89,8 @@ pub(crate) fn shop(kilns: &[MadeUp]) -> Snapshot {
     }
     let shop = memory.shop();
     let advices = advices(&shop, &memory.closed(), shipped_schedules::plan, NOW);
-    Snapshot { shop, advices, alarms: Vec::new() }
+    let (shop, advices) = (Arc::new(shop), Arc::new(advices));
+    Snapshot { shop, advices, alarms: Vec::new(), draw_below: None, glance: false }
 }
 
 /// The events of one firing, so moved that it is at its stage now.

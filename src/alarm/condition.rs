@@ -5,6 +5,7 @@
 
 use super::climb::{self, Holds};
 use super::rules::Cause;
+use crate::cooling::{USUAL_DRAW_BELOW, USUALLY_HOT_FOR};
 use crate::firing::event::Look;
 use crate::firing::{Firing, FiringId, Seen, What};
 use crate::forecast::plausible::sift;
@@ -30,13 +31,12 @@ pub const LOOK_BY_EYE_EVERY: Span = Span::minutes(30);
 /// so much before its time.
 pub const STEP_PAST: Span = Span::minutes(60);
 pub const STEP_EARLY: Span = Span::minutes(15);
-/// Usual limit for drawing, and the deadband above it (rule of thumb, no agreed standard).
-pub const DRAW_BELOW: Celsius = Celsius(100.0);
-pub const TOO_HOT_AGAIN: Celsius = Celsius(110.0);
+/// So far above the temperature below which it is drawn, C, a kiln is too hot again (rule of thumb).
+pub const TOO_HOT_AGAIN_C: f64 = 10.0;
 /// A cooling reading speaks for so long.
 pub const COOLING_READING_SPEAKS_FOR: Span = Span::hours(4);
 /// How long a kiln cools when nobody knows better (common practice, no source).
-pub const USUAL_COOLING: Span = Span::hours(14);
+pub const USUAL_COOLING: Span = USUALLY_HOT_FOR;
 /// The outcome should be written so soon after drawing.
 pub const OUTCOME_WITHIN: Span = Span::hours(2);
 
@@ -59,6 +59,8 @@ pub struct Plan {
     pub fastest: Vec<(Moment, CelsiusPerHour)>,
     /// How long this kiln takes to cool, from off.
     pub cools_for: Span,
+    /// Below this it is drawn.
+    pub draw_below: Celsius,
 }
 
 /// One firing and what is known of it now.
@@ -103,6 +105,7 @@ impl Default for Plan {
             soak_temperatures: Vec::new(),
             fastest: Vec::new(),
             cools_for: USUAL_COOLING,
+            draw_below: USUAL_DRAW_BELOW,
         }
     }
 }
@@ -307,9 +310,10 @@ impl<'a> Eye<'a> {
         let Some(off) = self.happened(self.firing.off) else { return Vec::new() };
         let readings = self.firing.readings.iter();
         let cooling = readings.rev().find(|(at, _)| *at >= off && *at <= self.now);
-        let cool = cooling.filter(|(_, t)| t.0 < TOO_HOT_AGAIN.0).map(|(at, t)| {
-            (Holds { since: *at, enters: t.0 < DRAW_BELOW.0 }, Figure::Temperature(*t))
-        });
+        let below = self.plan.draw_below.0;
+        let cool = cooling
+            .filter(|(_, t)| t.0 < below + TOO_HOT_AGAIN_C)
+            .map(|(at, t)| (Holds { since: *at, enters: t.0 < below }, Figure::Temperature(*t)));
         let silent_since = cooling.map_or(off, |(at, _)| *at + COOLING_READING_SPEAKS_FOR);
         let still_hot = holds(silent_since.max(off + self.plan.cools_for));
         let figure = cooling.map_or(Figure::None, |(_, t)| Figure::Temperature(*t));

@@ -1,6 +1,6 @@
 //! What a schedule means for alarms: steps by hand, soaks, and how fast the kiln may climb.
 
-use super::condition::{Plan, PlannedStep, USUAL_COOLING};
+use super::condition::{Plan, PlannedStep};
 use crate::kiln::{Fuel, Kiln};
 use crate::schedule::Leg;
 use crate::units::{Celsius, CelsiusPerHour, Moment, Span};
@@ -38,7 +38,7 @@ pub fn plan(lit: Moment, corners: &[(Span, Celsius)], kiln: Option<&Kiln>) -> Pl
             .collect(),
         soak_temperatures: legs.iter().filter(level).map(|leg| leg.to).collect::<Vec<Celsius>>(),
         fastest,
-        cools_for: USUAL_COOLING,
+        ..Plan::default()
     }
 }
 

@@ -323,8 +323,8 @@ pub const RULES: [Rule; 15] = [
     Rule {
         cause: Cause::CoolEnough,
         priority: Priority::Low,
-        enters: "a reading after off is below 100 C, the usual limit for drawing (rule of thumb)",
-        leaves: "the kiln is drawn, or a reading is above 110 C",
+        enters: "a reading after off is below 100 C, or what the shop's settings say instead (common practice, no source)",
+        leaves: "the kiln is drawn, or a reading is more than 10 C above that",
         consequence: "the kiln stands idle and the ware is late",
         response: "draw the kiln, with gloves, and record it",
         time_to_respond: Span::hours(4),

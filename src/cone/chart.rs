@@ -92,9 +92,12 @@ impl Family {
     /// [`FamilyError::Unknown`] with the list of families.
     pub fn parse(text: &str) -> Result<Self, FamilyError> {
         let plain = |s: &str| s.trim().to_lowercase().replace(['-', '_'], " ");
-        Family::ALL
-            .into_iter()
-            .find(|family| plain(family.name()) == plain(text))
+        let is_named = |family: &Family| family.name() == text;
+        let is_meant = |family: &Family| plain(family.name()) == plain(text);
+        // The chart itself is read through here whenever the program starts.
+        let found = Family::ALL.into_iter().find(is_named);
+        found
+            .or_else(|| Family::ALL.into_iter().find(is_meant))
             .ok_or_else(|| FamilyError::Unknown { seen: text.trim().into() })
     }
 

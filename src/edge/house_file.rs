@@ -2,7 +2,7 @@
 //! the shop's file, `SHOP.house.json`. Every key may be left out, and so may the file.
 //!
 //! ```json
-//! {"scale": "F", "clock": 12, "schedules": "/home/ada/schedules"}
+//! {"scale": "F", "clock": 12, "schedules": "/home/ada/schedules", "draw_below": "100C"}
 //! ```
 //!
 //! Options and environment variables of one call outweigh it.
@@ -16,7 +16,8 @@ use serde::{Deserialize, Serialize};
 use super::bell::settings::beside;
 use super::schedule_file::{ScheduleFileError, explained};
 use super::whole_file;
-use crate::units::Scale;
+use crate::cooling::DRAW_BELOW_RANGE;
+use crate::units::{Celsius, Scale};
 use crate::words::Clock;
 
 /// Why the file cannot be used.
@@ -31,12 +32,14 @@ pub enum HouseError {
 }
 
 /// What the file says; `None` where it says nothing.
-#[derive(Debug, Clone, PartialEq, Eq, Default)]
+#[derive(Debug, Clone, PartialEq, Default)]
 pub struct House {
     pub scale: Option<Scale>,
     pub clock: Option<Clock>,
     /// The folder of the shop's own schedules, instead of `schedules` beside the shop's file.
     pub schedules: Option<PathBuf>,
+    /// Below this a kiln is cool enough to be drawn.
+    pub draw_below: Option<Celsius>,
 }
 
 #[derive(Debug, Serialize, Deserialize)]
@@ -48,6 +51,8 @@ struct FileKeys {
     clock: Option<i64>,
     #[serde(default, skip_serializing_if = "Option::is_none")]
     schedules: Option<PathBuf>,
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    draw_below: Option<String>,
 }
 
 impl House {
@@ -91,7 +96,26 @@ impl House {
             Some(24) => Some(Clock::TwentyFourHour),
             Some(seen) => return Err(unusable(format!("\"clock\" is {seen}: use 12 or 24"))),
         };
-        Ok(House { scale, clock, schedules: keys.schedules })
+        let draw_below = keys.draw_below.as_deref().map(House::draw_below_of).transpose();
+        let draw_below =
+            draw_below.map_err(|problem| unusable(format!("\"draw_below\": {problem}")))?;
+        Ok(House { scale, clock, schedules: keys.schedules, draw_below })
+    }
+
+    /// A temperature below which a shop draws.
+    ///
+    /// # Errors
+    /// The reason why it cannot be that.
+    pub fn draw_below_of(text: &str) -> Result<Celsius, String> {
+        let (least, most) = DRAW_BELOW_RANGE;
+        let read = Celsius::parse(text).map_err(|error| error.to_string())?;
+        if (least.0..=most.0).contains(&read.0) {
+            return Ok(read);
+        }
+        Err(format!(
+            "{text} is outside {:.0} to {:.0} C, in which kilns are drawn: say another temperature",
+            least.0, most.0
+        ))
     }
 
     /// Writes the settings of this shop, whole or not at all.
@@ -109,6 +133,7 @@ impl House {
                 Clock::TwentyFourHour => 24,
             }),
             schedules: self.schedules.clone(),
+            draw_below: self.draw_below.map(|below| format!("{}C", below.0)),
         };
         let mut text = serde_json::to_string_pretty(&keys)?;
         text.push('\n');

@@ -1,10 +1,12 @@
 //! Everything that is plugged into the core, one outside thing a file or folder.
 
+pub mod advised;
 pub mod bell;
 pub mod calendar;
 pub mod cli;
 pub mod fields;
 pub mod form;
+pub mod heap;
 pub mod house_file;
 pub mod journal;
 pub mod keeper;

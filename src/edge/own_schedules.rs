@@ -7,6 +7,7 @@ use std::path::{Path, PathBuf};
 
 use super::house_file::House;
 use super::shipped_schedules;
+use crate::kiln::Kiln;
 use crate::schedule::Schedule;
 
 /// So many files of one folder are read; the rest are told of.
@@ -20,6 +21,8 @@ pub struct Offered {
     pub found: Result<Schedule, String>,
     /// Whether it is a file of the shop's own.
     pub own: bool,
+    /// The kilns that were lit by it last.
+    pub last_in: Vec<String>,
 }
 
 impl Offered {
@@ -46,6 +49,7 @@ pub fn shipped() -> Vec<Offered> {
         reference: schedule.name.clone(),
         found: Ok(schedule.clone()),
         own: false,
+        last_in: Vec::new(),
     });
     shipped.collect()
 }
@@ -66,6 +70,21 @@ pub fn offered(shop: &Path, house: &House) -> Vec<Offered> {
         }
         Err(error) if error.kind() == io::ErrorKind::NotFound && house.schedules.is_none() => {}
         Err(error) => offered.push(unusable(&folder, error.to_string())),
+    }
+    offered
+}
+
+/// The same, and which kilns were lit by each last, as far as `last` knows by the name of a kiln.
+pub fn with_last(
+    mut offered: Vec<Offered>,
+    kilns: &[Kiln],
+    last: impl Fn(&str) -> Option<String>,
+) -> Vec<Offered> {
+    for kiln in kilns {
+        let Some(reference) = last(&kiln.name) else { continue };
+        if let Some(one) = offered.iter_mut().find(|one| one.reference == reference) {
+            one.last_in.push(kiln.name.clone());
+        }
     }
     offered
 }
@@ -91,7 +110,7 @@ pub fn find(shop: &Path, house: &House, name_or_file: &str) -> anyhow::Result<Of
         Some(shipped) => shipped.name,
         None => full_path(Path::new(name_or_file)),
     };
-    Ok(Offered { reference, found: Ok(schedule), own: true })
+    Ok(Offered { reference, found: Ok(schedule), own: true, last_in: Vec::new() })
 }
 
 /// The files of a folder that are meant to be schedules, by their names.
@@ -106,11 +125,11 @@ fn files(folder: &Path) -> io::Result<Vec<PathBuf>> {
 
 fn own(file: &Path) -> Offered {
     let found = shipped_schedules::read(file).map_err(|error| format!("{error:#}"));
-    Offered { reference: full_path(file), found, own: true }
+    Offered { reference: full_path(file), found, own: true, last_in: Vec::new() }
 }
 
 fn unusable(folder: &Path, why: String) -> Offered {
-    Offered { reference: full_path(folder), found: Err(why), own: true }
+    Offered { reference: full_path(folder), found: Err(why), own: true, last_in: Vec::new() }
 }
 
 /// The path of a file that is found again from another folder.

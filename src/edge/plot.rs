@@ -31,6 +31,8 @@ pub struct Plot {
     pub curve: Vec<(f64, f64)>,
     /// Another curve, to be compared with it.
     pub beside: Vec<(f64, f64)>,
+    /// What was read in the first one and not believed.
+    pub set_aside: Vec<(f64, f64)>,
     pub marks: Vec<Mark>,
     /// What the temperatures are in: `C` or `F`.
     pub unit: &'static str,
@@ -66,10 +68,11 @@ impl Plot {
 
     /// What was read in a firing, with its drop and its end; and in the one laid over it.
     pub fn of_firings(open: &[FiringScene], scale: Scale) -> Plot {
-        let curve = |place: usize| {
-            let points = open.get(place).map(|firing| firing.curve.as_slice()).unwrap_or_default();
+        let points = |points: &[(Span, Celsius)]| -> Vec<(f64, f64)> {
             points.iter().map(|(at, t)| (at.as_hours(), degrees(*t, scale))).collect()
         };
+        let curve =
+            |place: usize| open.get(place).map(|firing| points(&firing.curve)).unwrap_or_default();
         let mark = |at: Option<Span>, name: &str| {
             at.map(|at| Mark { hours: at.as_hours(), name: name.to_owned() })
         };
@@ -77,7 +80,8 @@ impl Plot {
         let down = mark(first.and_then(|firing| firing.down), "target seen down");
         let off = mark(first.and_then(|firing| firing.off), "off");
         let marks = down.into_iter().chain(off).collect();
-        Plot { curve: curve(0), beside: curve(1), marks, unit: unit(scale) }
+        let set_aside = first.map(|firing| points(&firing.set_aside)).unwrap_or_default();
+        Plot { curve: curve(0), beside: curve(1), set_aside, marks, unit: unit(scale) }
     }
 
     pub fn is_empty(&self) -> bool {
@@ -161,6 +165,10 @@ pub fn draw(plot: &Plot, ascii: bool, area: Rect, buffer: &mut Buffer) {
             context.layer();
             context.marker(curve_marker);
             join(context, &plot.curve);
+            context.layer();
+            context.marker(Marker::Custom('x'));
+            let shown = plot.set_aside.iter().copied().map(|(at, t)| (at, t.min(ceiling)));
+            context.draw(&Points::new(&shown.collect::<Vec<_>>(), Color::Reset));
         })
         .render(picture, buffer);
     for (row, mark) in plot.marks.iter().take(usize::from(head)).enumerate() {

@@ -183,6 +183,11 @@ impl Firing {
         matches!(self.state, State::Lit | State::Watching | State::Dropped)
     }
 
+    /// Whether it cools: off or given up, and not drawn.
+    pub fn cools(&self) -> bool {
+        matches!(self.state, State::Off | State::Cooling | State::Aborted)
+    }
+
     /// Whether nothing is left of it: every event that began it was struck.
     pub fn is_void(&self) -> bool {
         self.lit.is_none() && self.packing.is_none()

@@ -22,6 +22,8 @@ pub enum Ahead {
     WatchOpens,
     /// The target goes down, as likely before as after.
     Drop,
+    /// It is cool enough to be drawn.
+    Draw,
 }
 
 impl Scene {
@@ -47,6 +49,10 @@ impl Scene {
                 kiln: kiln.kiln.clone(),
                 what,
             }));
+        }
+        for kiln in &self.kilns {
+            let cool = kiln.cool_at.filter(|at| *at >= minute);
+            coming.extend(cool.map(|at| Coming { at, kiln: kiln.kiln.clone(), what: Ahead::Draw }));
         }
         coming.sort_by(|a, b| (a.at, a.what, &a.kiln).cmp(&(b.at, b.what, &b.kiln)));
         coming

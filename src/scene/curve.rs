@@ -2,6 +2,7 @@
 
 use super::{Advice, DropTimes};
 use crate::cone::curve;
+use crate::cooling::sifted;
 use crate::firing::event::Look;
 use crate::firing::{ConePack, Firing};
 use crate::units::{Celsius, CelsiusPerHour, Moment, RATE_RANGE_C_PER_H, Span};
@@ -40,8 +41,14 @@ impl CurveScene {
         let drop = forecast.map(|f| DropTimes { p05: f.p05, p50: f.p50, p95: f.p95 });
         let climbing = forecast.and_then(|f| f.chamber.zip(f.climb));
         let watch_opens = advice.and_then(|advice| advice.watch_opens);
-        let set_aside = forecast.map_or(&[] as &[_], |f| f.set_aside.as_slice());
-        let set_aside = set_aside.iter().filter_map(|one| Some((one.at, one.reading?))).collect();
+        // Where there is no forecast, as after the drop, what was not believed still is not.
+        let set_aside = match forecast {
+            Some(forecast) => {
+                let aside = forecast.set_aside.iter();
+                aside.filter_map(|one| Some((one.at, one.reading?))).collect()
+            }
+            None => sifted(firing, now).1,
+        };
         let corners = advice.map_or(&[] as &[_], |advice| advice.schedule.as_slice());
         let scheduled = |lit: Moment| corners.iter().map(move |(after, t)| (lit + *after, *t));
         let fan = climbing.zip(drop).zip(firing.pack).map(|(((chamber, climb), drop), pack)| {

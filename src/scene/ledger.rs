@@ -1,7 +1,8 @@
 //! Past firings: a line of the ledger each, and one of them opened.
 
-use super::{Happened, story_of};
+use super::story::{Happened, deeds_of, story_of};
 use crate::cone::Cone;
+use crate::cooling::sifted;
 use crate::firing::{Firing, FiringId, Verdict};
 use crate::units::{Celsius, Moment, Span};
 
@@ -32,9 +33,11 @@ pub enum Sort {
 #[derive(Debug, Clone, PartialEq)]
 pub struct FiringScene {
     pub past: PastFiring,
-    /// What was read, by the time since it was lit, so that two firings can be laid over each
-    /// other.
+    /// What was read and believed, by the time since it was lit, so that two firings can be laid
+    /// over each other.
     pub curve: Vec<(Span, Celsius)>,
+    /// What was read and not believed.
+    pub set_aside: Vec<(Span, Celsius)>,
     /// When the target was seen down and when the kiln was off, since lit.
     pub down: Option<Span>,
     pub off: Option<Span>,
@@ -73,7 +76,9 @@ impl PastFiring {
     /// A firing's line, if anything is known of when it began.
     pub fn of(firing: &Firing) -> PastFiring {
         let outcome = firing.outcome.as_ref().map(|(_, outcome)| outcome);
-        let first = story_of(firing).first().map(|(at, _)| *at);
+        let first_deed = deeds_of(firing).first().map(|(at, _)| *at);
+        let first_reading = firing.readings.first().map(|(at, _)| *at);
+        let first = first_deed.into_iter().chain(first_reading).min();
         PastFiring {
             firing: firing.id,
             kiln: firing.kiln.clone(),
@@ -90,11 +95,14 @@ impl FiringScene {
     pub fn of(firing: &Firing) -> FiringScene {
         let past = PastFiring::of(firing);
         let since = |at: Moment| at - past.begun;
+        let (good, aside) = sifted(firing, Moment(i64::MAX));
+        let aside = aside.iter().map(|(at, t)| (since(*at), *t));
         FiringScene {
-            curve: firing.readings.iter().map(|(at, t)| (since(*at), *t)).collect(),
+            curve: good.iter().map(|(at, t)| (since(*at), *t)).collect(),
+            set_aside: aside.collect(),
             down: firing.seen_down().map(since),
             off: firing.off.map(since),
-            happened: story_of(firing),
+            happened: story_of(&firing.readings, deeds_of(firing)),
             past,
         }
     }

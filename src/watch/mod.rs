@@ -4,6 +4,7 @@ pub mod forgives;
 pub mod plan;
 mod seen;
 
+use crate::cooling::Cooling;
 use crate::firing::{Firing, Seen};
 pub use crate::forecast::Question;
 use crate::forecast::{Declined, Forecast, forecast, seen_down};
@@ -42,6 +43,8 @@ pub struct Advice {
     pub late_at_worst: Option<Span>,
     /// The schedule it was made with: time since lit, and temperature, at its corners.
     pub schedule: Vec<(Span, Celsius)>,
+    /// How it cools, once it is off.
+    pub cooling: Option<Cooling>,
 }
 
 /// When a load type does not say how far over it forgives, cones (a guess on the careful side).
@@ -71,6 +74,7 @@ pub fn advise(question: &Question) -> Advice {
         overshoot_cones: None,
         looks: Vec::new(),
         late_at_worst: None,
+        cooling: None,
         schedule: question.schedule.unwrap_or_default().to_vec(),
         forecast,
     };

@@ -2,7 +2,8 @@
 //! reader, which are told nothing twice.
 
 use super::dial::Dial;
-use super::kiln::{happened_line, phase_word, say};
+use super::kiln::{phase_word, say};
+use super::story::happened_line;
 use crate::scene::{KilnScene, Scene, Todo};
 use crate::units::Moment;
 
@@ -33,12 +34,12 @@ pub fn changes(before: &Scene, after: &Scene, dial: &Dial<'_>) -> Vec<Change> {
     for kiln in &after.kilns {
         let earlier = before.kiln(&kiln.kiln);
         let same_firing = earlier.filter(|earlier| earlier.firing == kiln.firing);
-        let known = same_firing.map_or(&[][..], |earlier| &earlier.happened);
-        let fresh = kiln.happened.iter().filter(|happened| !known.contains(happened));
+        let known = same_firing.map(KilnScene::happened).unwrap_or_default();
+        let fresh = kiln.happened().into_iter().filter(|happened| !known.contains(happened));
         changes.extend(fresh.map(|(at, happened)| Change {
-            at: *at,
+            at,
             kiln: kiln.kiln.clone(),
-            text: happened_line(happened, dial),
+            text: happened_line(&happened, dial),
         }));
         if earlier.map(|earlier| task(earlier, before.now)) != Some(task(kiln, after.now)) {
             changes.push(standing(kiln, after.now, dial));

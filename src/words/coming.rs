@@ -20,5 +20,6 @@ pub fn coming_line(coming: &Coming, now: Moment, dial: &Dial<'_>) -> String {
         Ahead::Look => format!("{when} look at {kiln}"),
         Ahead::WatchOpens => format!("{when} watch of {kiln} begins"),
         Ahead::Drop => format!("{when} {kiln} likely drops"),
+        Ahead::Draw => format!("{when} {kiln} can be drawn"),
     }
 }

@@ -69,6 +69,15 @@ impl Dial<'_> {
         }
     }
 
+    /// `13:55 to 14:20`, or `1:55 to 2:20 pm`: which half of the day is said once where it is one.
+    pub fn from_to(&self, from: Moment, to: Moment, between: &str) -> String {
+        let (from_text, to_text) = (self.time(from), self.time(to));
+        let half = |text: &str| text.split_once(' ').map(|(_, half)| half.to_owned());
+        let same = half(&from_text).is_some() && half(&from_text) == half(&to_text);
+        let first = if same { from_text.split(' ').next().unwrap_or_default() } else { &from_text };
+        format!("{first}{between}{to_text}")
+    }
+
     /// The time, with the day where it is not today's: `14:05`, `tomorrow 8:00`, `Thu 8:00`.
     pub fn time_and_day(&self, at: Moment, now: Moment) -> String {
         let (day, today) = (self.zone.wall(at).date(), self.zone.wall(now).date());

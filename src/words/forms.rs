@@ -1,11 +1,15 @@
 //! What forms and their answers say.
 
 use super::dial::Dial;
-use super::kiln::look_phrase;
+use super::kiln::{CAUTION_DRAW, CAUTION_LOOK, CAUTION_OFF, role_word};
+use super::rehearsal::SPYHOLE_SHOWS;
+use super::story::look_phrase;
 use crate::cone::{Cone, Family, curve};
+use crate::cooling::TooHot;
 use crate::firing::event::{Look, Seen, Verdict};
 use crate::kiln::LoadType;
-use crate::units::{CelsiusPerHour, Moment, UnitError};
+use crate::scene::Role;
+use crate::units::{CelsiusPerHour, Moment, Span, UnitError};
 
 /// The rate at which a form says what temperature a cone stands for: the middle one of the chart.
 const SPOKEN_RATE: CelsiusPerHour = CelsiusPerHour(60.0);
@@ -57,6 +61,7 @@ pub enum Label {
     Cone,
     Schedule,
     Contents,
+    Full,
     Setting,
     Reason,
     Name,
@@ -76,6 +81,7 @@ pub enum Label {
     Scale,
     Clock,
     Folder,
+    DrawBelow,
     Ways,
     Reach,
     OnDuty,
@@ -154,6 +160,7 @@ pub fn label(label: Label) -> &'static str {
         Label::Cone => "target cone",
         Label::Schedule => "schedule",
         Label::Contents => "contents",
+        Label::Full => "how full",
         Label::Setting => "turned to",
         Label::Reason => "why",
         Label::Name => "name",
@@ -173,6 +180,7 @@ pub fn label(label: Label) -> &'static str {
         Label::Scale => "shown in",
         Label::Clock => "clock",
         Label::Folder => "schedules",
+        Label::DrawBelow => "draw below",
         Label::Ways => "called by",
         Label::Reach => "reached at",
         Label::OnDuty => "on duty",
@@ -194,7 +202,7 @@ pub fn placeholder(label: Label) -> &'static str {
     match label {
         Label::Temperature => "712C or 1314F",
         Label::File => "what the file is called",
-        Label::When => "now (or 9:10, 20 min ago)",
+        Label::When => "now, or 9:10, 20 min ago",
         Label::Note => "anything worth knowing next time",
         Label::Cone => "as usual for the load",
         Label::Contents => "what is on the shelves",
@@ -209,6 +217,7 @@ pub fn placeholder(label: Label) -> &'static str {
         Label::Caution => "one more caution, shown when such a load is lit",
         Label::Length => "15 min",
         Label::Folder => "in a folder beside the shop's file, or in another",
+        Label::DrawBelow => "100C, common practice, no source",
         Label::Ways => "sound, desktop, terminal, command: in this order",
         Label::Reach => "handed to the command: an address, a number",
         Label::OnDuty => "always, or 6:00 to 18:00",
@@ -267,7 +276,51 @@ pub fn refusal(refusal: Refusal, kiln: &str) -> String {
 }
 
 /// The keys of a form, on its last line.
-pub const FORM_KEYS: &str = "Enter saves, Esc leaves it unsaved";
+pub fn form_keys(title: Title) -> &'static str {
+    match title {
+        Title::Strike => "Enter strikes it, Esc leaves it",
+        Title::Accept => "Enter accepts it, Esc leaves it",
+        Title::Repeat | Title::Card => "Enter writes the file, Esc leaves it",
+        _ => "Enter saves, Esc leaves it unsaved",
+    }
+}
+
+/// Said where there is no room for all cautions above the fields.
+pub fn more_to_read(count: usize) -> String {
+    match count {
+        1 => "Read first (Up): one caution more".into(),
+        _ => format!("Read first (Up): {count} cautions more"),
+    }
+}
+
+/// The keys while they are read.
+pub const READING_KEYS: &str = "Up, Down: read on, then the form";
+
+/// Said beside the one picked of many.
+pub fn other_options(count: usize) -> String {
+    format!(" or {count} others")
+}
+
+/// Said beside a choice of which only some options are shown.
+pub const MORE_OPTIONS: &str = "  Left, Right";
+
+/// What the program itself says above a form, in the least words, for a very small screen: of what a
+/// rehearsal shows at the spyhole, the keys that note it.
+pub fn in_brief(text: &str) -> String {
+    if let Some(shown) = text.strip_prefix(SPYHOLE_SHOWS) {
+        let keys = Seen::ALL.iter().fold(shown.to_owned(), |said, seen| {
+            said.replace(seen.name(), &seen_key(*seen).to_string())
+        });
+        return format!("Seen:{keys}");
+    }
+    let brief = match text {
+        CAUTION_LOOK => "Shaded glasses. Mind the draught.",
+        CAUTION_OFF => "By the maker's manual. Purge before relighting; ventilate.",
+        CAUTION_DRAW => "By the maker's manual: hot ware cracks, shelves burn.",
+        other => other,
+    };
+    brief.to_owned()
+}
 
 /// What will be written if the form is confirmed.
 pub fn will_write(phrase: &str, at: Moment, now: Moment, dial: &Dial<'_>) -> String {
@@ -322,7 +375,47 @@ pub fn cone_stands_for(cone: Cone, family: Family, dial: &Dial<'_>) -> String {
 
 /// A cooler cone goes down before a hotter one: asked once where a look says otherwise.
 pub fn against_the_order(look: &Look) -> String {
-    format!("{}: the cooler cone goes down first. Enter again if you saw it so.", look_phrase(look))
+    format!("{}: the cooler cone goes down first.", look_phrase(look))
+}
+
+/// The way through in a form, after what is hard to believe of a look.
+pub fn enter_again(question: &str) -> String {
+    format!("{question} Enter again if you saw it so.")
+}
+
+/// Asked when a kiln that is said to be drawn may be too hot for it, as the first words of a question.
+pub fn may_be_too_hot(
+    why: TooHot,
+    kiln: &str,
+    when: Moment,
+    now: Moment,
+    dial: &Dial<'_>,
+) -> String {
+    match why {
+        TooHot::About(about) => {
+            let then = if now - when < Span::minutes(1) { "still" } else { "then" };
+            format!("{kiln} should {then} be at about {}", dial.temperature(about))
+        }
+        TooHot::Read(at, read) => {
+            let at = dial.time_and_day(at, now);
+            format!("{kiln} was read {} at {at}", dial.temperature(read))
+        }
+        TooHot::OffFor(span) => format!("{kiln} had been off for {span} only"),
+    }
+}
+
+/// The same in a form.
+pub fn drawn_so_hot(why: TooHot, kiln: &str, when: Moment, now: Moment, dial: &Dial<'_>) -> String {
+    let said = may_be_too_hot(why, kiln, when, now, dial);
+    format!("{said}: is it really drawn? Enter again if it is.")
+}
+
+/// A cone does not stand up again: asked once where a look says so.
+pub fn stood_up(role: Role, before: Seen, after: Seen) -> String {
+    format!(
+        "The {} was {before} before, now {after}: a cone does not stand up again.",
+        role_word(role)
+    )
 }
 
 /// Asked when the cone is far from what the load usually gets.

@@ -1,12 +1,11 @@
 //! What is said of one kiln.
 
+use super::alarms::{alarm_phrase, alarm_sentence, alarm_short, alarm_word_large};
 use super::dial::Dial;
-use super::shop::alarm_word;
-use crate::firing::What;
-use crate::firing::event::{Look, Seen};
-use crate::firing::setting::Way;
-use crate::forecast::{Declined, Ground};
-use crate::scene::{ConeScene, Happened, KilnScene, Phase, Role, SECONDS_SHOWN_BELOW, Scene, Todo};
+use super::port::seen_phrase;
+use super::story::no_forecast;
+
+use crate::scene::{ConeScene, KilnScene, Phase, Role, SECONDS_SHOWN_BELOW, Scene, Todo};
 use crate::units::{CelsiusPerHour, Moment, Span};
 
 /// Said where somebody is sent to the spyhole. Common practice, no source.
@@ -16,6 +15,10 @@ pub const CAUTION_LOOK: &str =
 /// Said where a kiln is to be shut off. Common practice, no source.
 pub const CAUTION_OFF: &str = "Shut off by the kiln maker's manual. Never relight a hot gas kiln \
                                without purging it, and keep the room ventilated.";
+
+/// Said where a kiln is to be drawn. Common practice, no source.
+pub const CAUTION_DRAW: &str =
+    "Open and draw by the kiln maker's manual: hot ware cracks, and hot shelves burn.";
 
 /// Said where somebody might rely on the program alone.
 pub const CAUTION_ALONE: &str =
@@ -96,6 +99,17 @@ fn shown(left: Span) -> (i64, Unit) {
 
 /// The one sentence of a kiln: what to do, and when.
 pub fn say(kiln: &KilnScene, now: Moment, dial: &Dial<'_>) -> String {
+    match kiln.calls(now) {
+        None => say_todo(kiln, now, dial),
+        Some(alarm) if kiln.calls_to_the_kiln(now).is_some() => alarm_sentence(alarm, dial.scale),
+        Some(alarm) => {
+            format!("{} {}", alarm_sentence(alarm, dial.scale), say_todo(kiln, now, dial))
+        }
+    }
+}
+
+/// What is to be done, whatever rings.
+fn say_todo(kiln: &KilnScene, now: Moment, dial: &Dial<'_>) -> String {
     let name = &kiln.kiln;
     let at = |moment| dial.time_and_day(moment, now);
     match kiln.todo {
@@ -131,7 +145,18 @@ pub fn say(kiln: &KilnScene, now: Moment, dial: &Dial<'_>) -> String {
             None => format!("Look at {name} by your own judgement."),
         },
         Todo::LetCool => match kiln.off {
-            Some(off) => format!("Let {name} cool: off since {}.", at(off)),
+            Some(off) => match kiln.cool_at {
+                Some(cool) if cool > now => format!(
+                    "Let {name} cool: off since {}, cool enough to draw at about {}.",
+                    at(off),
+                    at(cool)
+                ),
+                Some(_) => format!(
+                    "{name} should be cool enough to draw: read it first, off since {}.",
+                    at(off)
+                ),
+                None => format!("Let {name} cool: off since {}.", at(off)),
+            },
             None => format!("Let {name} cool."),
         },
         Todo::WriteOutcome => format!("{name} is drawn: write down how the load came out."),
@@ -143,6 +168,9 @@ pub fn say(kiln: &KilnScene, now: Moment, dial: &Dial<'_>) -> String {
 
 /// The same in a few words, for a narrow place: `look in 12 min`.
 pub fn say_short(kiln: &KilnScene, now: Moment) -> String {
+    if let Some(alarm) = kiln.calls(now) {
+        return alarm_short(alarm.key.cause).into();
+    }
     match kiln.todo {
         Todo::ShutOff { .. } => "SHUT OFF NOW".into(),
         Todo::LookTooLate { .. } => "LOOK NOW: LIKELY DOWN".into(),
@@ -163,6 +191,7 @@ pub fn say_short(kiln: &KilnScene, now: Moment) -> String {
 /// The countdown of the far view, `NOW`, or nothing.
 pub fn big_text(kiln: &KilnScene, now: Moment) -> Option<String> {
     match kiln.todo {
+        _ if kiln.calls_to_the_kiln(now).is_some() => Some("NOW".into()),
         Todo::ShutOff { down_since: Some(since) } => {
             Some(left_text(since - now).replacen('-', "+", 1))
         }
@@ -178,6 +207,9 @@ pub fn big_text(kiln: &KilnScene, now: Moment) -> Option<String> {
 /// The fewest words that say what to do, for letters as large as the terminal allows.
 pub fn far_phrase(kiln: &KilnScene, now: Moment) -> String {
     let name = &kiln.kiln;
+    if let Some(alarm) = kiln.calls_to_the_kiln(now) {
+        return alarm_phrase(alarm);
+    }
     match kiln.todo {
         Todo::ShutOff { .. } => format!("SHUT OFF {name}"),
         Todo::LookTooLate { .. } => format!("LOOK AT {name}"),
@@ -196,6 +228,9 @@ pub fn far_phrase(kiln: &KilnScene, now: Moment) -> String {
 
 /// What stands largest on the floor: a countdown, or one word where something is to be done now.
 pub fn big_word(kiln: &KilnScene, now: Moment) -> Option<String> {
+    if let Some(alarm) = kiln.calls_to_the_kiln(now) {
+        return Some(alarm_word_large(alarm.key.cause).into());
+    }
     match kiln.todo {
         Todo::ShutOff { .. } => Some("SHUT OFF".into()),
         Todo::LookTooLate { .. } => Some("LOOK".into()),
@@ -208,6 +243,7 @@ pub fn big_word(kiln: &KilnScene, now: Moment) -> Option<String> {
 /// What is said below it: `to the next look`.
 pub fn big_caption(kiln: &KilnScene, now: Moment) -> String {
     match kiln.todo {
+        _ if kiln.calls_to_the_kiln(now).is_some() => kiln.kiln.clone(),
         Todo::ShutOff { down_since: Some(since) } => {
             format!("{} is down for {}", kiln.kiln, length_phrase(now - since))
         }
@@ -234,10 +270,9 @@ pub fn more_kilns(count: usize) -> String {
 pub fn drop_line(kiln: &KilnScene, now: Moment, dial: &Dial<'_>) -> Option<String> {
     let drop = kiln.drop?;
     Some(format!(
-        "drop {}, likely {} to {}",
+        "drop {}, likely {}",
         dial.time_and_day(drop.p50, now),
-        dial.time(drop.p05),
-        dial.time(drop.p95)
+        dial.from_to(drop.p05, drop.p95, " to ")
     ))
 }
 
@@ -250,6 +285,12 @@ pub fn watch_line(kiln: &KilnScene, now: Moment, dial: &Dial<'_>) -> Option<Stri
     } else {
         format!("watching since {from}")
     })
+}
+
+/// `can be drawn at about tomorrow 8:00`.
+pub fn cool_line(kiln: &KilnScene, now: Moment, dial: &Dial<'_>) -> Option<String> {
+    let cool = kiln.cool_at.filter(|cool| *cool > now)?;
+    Some(format!("can be drawn at about {}", dial.time_and_day(cool, now)))
 }
 
 /// `about 712 C, climbing 150 C/h`: the chamber as the forecast takes it to be now.
@@ -266,7 +307,9 @@ pub fn chamber_line(kiln: &KilnScene, dial: &Dial<'_>) -> Option<String> {
 /// `read 712 C 4 min ago`.
 pub fn reading_line(kiln: &KilnScene, now: Moment, dial: &Dial<'_>) -> Option<String> {
     let (at, temperature) = kiln.last_reading?;
-    Some(format!("read {} {}", dial.temperature(temperature), ago(now - at)))
+    let believed = !kiln.curve.set_aside.contains(&(at, temperature));
+    let doubt = if believed { "" } else { ", not believed" };
+    Some(format!("read {} {}{doubt}", dial.temperature(temperature), ago(now - at)))
 }
 
 /// `gold, lit 9:10, gas`.
@@ -280,18 +323,24 @@ pub fn load_line(kiln: &KilnScene, now: Moment, dial: &Dial<'_>) -> String {
     parts.collect::<Vec<_>>().join(", ")
 }
 
-/// `target 018 lean 34 leaning 4 min ago`: the lean expected now, and what was seen last.
-pub fn cone_line(cone: &ConeScene, now: Moment) -> String {
-    let expected = cone.expected.map(|expected| format!("lean {:.0}", expected.lean_deg));
-    let seen = cone.seen.map(|(at, seen)| format!("{seen} {}", ago(now - at)));
-    let known: Vec<String> = expected.into_iter().chain(seen).collect();
-    format!("{:<6} {:<3} {}", role_word(cone.role), cone.cone.name(), known.join(" "))
+/// `target 018 lean 34/90 leaning 4 min ago`: the lean expected now, of the ninety degrees at which a
+/// cone lies flat, and what was seen last, in so many columns.
+pub fn cone_line(cone: &ConeScene, now: Moment, columns: usize) -> String {
+    let mut line = format!("{:<6} {:<3}", role_word(cone.role), cone.cone.name());
+    if let Some(expected) = cone.expected {
+        line.push_str(&format!(" lean {:.0}/90", expected.lean_deg));
+    }
+    if cone.seen.is_some() {
+        let room = columns.saturating_sub(line.len() + 1);
+        line.push_str(&format!(" {}", seen_phrase(cone, now, room)));
+    }
+    line
 }
 
-/// The same in the least room: `target 34`, else what was seen, else the cone's name.
+/// The same in the least room: `target 34/90`, else what was seen, else the cone's name.
 pub fn cone_short(cone: &ConeScene) -> String {
     let known = match (cone.expected, cone.seen) {
-        (Some(expected), _) => format!("{:.0}", expected.lean_deg),
+        (Some(expected), _) => format!("{:.0}/90", expected.lean_deg),
         (None, Some((_, seen))) => seen.to_string(),
         (None, None) => cone.cone.to_string(),
     };
@@ -304,119 +353,29 @@ pub fn forgives_line(kiln: &KilnScene) -> Option<String> {
     kiln.is_lit().then(|| format!("forgives {} after the drop", length_phrase(forgives)))
 }
 
-/// `0.4 cones over by now`, once the target is down and the kiln still on.
+/// `0.4 cones over since it was seen down`, while the kiln is still on.
 pub fn overshoot_line(kiln: &KilnScene) -> Option<String> {
-    kiln.overshoot_cones.map(|cones| format!("{cones:.1} cones over by now"))
+    kiln.overshoot_cones.map(|cones| format!("{cones:.1} cones over since it was seen down"))
 }
 
-/// `guide down, target leaning`.
-pub fn look_phrase(look: &Look) -> String {
-    let seen = |role: &str, seen: Option<Seen>| seen.map(|seen| format!("{role} {seen}"));
-    let cones: Vec<String> =
-        [seen("guide", look.guide), seen("target", look.target), seen("guard", look.guard)]
-            .into_iter()
-            .flatten()
-            .collect();
-    if cones.is_empty() { "no cone made out".into() } else { cones.join(", ") }
+/// The sentence of a kiln, and that somebody has answered for it.
+pub fn say_and_answered(kiln: &KilnScene, now: Moment, dial: &Dial<'_>) -> String {
+    let said = say(kiln, now, dial);
+    on_the_way(kiln, now, dial).map_or(said.clone(), |answered| format!("{said} {answered}"))
 }
 
-/// Why there is no forecast, as the end of a sentence.
-pub fn no_forecast(declined: Option<Declined>) -> &'static str {
-    match declined {
-        Some(Declined::NotLit) => "it is not lit",
-        Some(Declined::Over) => "nothing is left to forecast",
-        Some(Declined::Aborted) => "it was given up",
-        Some(Declined::NotClimbing) => "it has stopped climbing",
-        Some(Declined::NothingKnown) => {
-            "nothing is known yet of when it will drop; note a reading or two"
-        }
-        None => "its forecast is being made",
+/// Said of a kiln that somebody has answered for: `Answered at 13:42: somebody is on the way.`
+fn on_the_way(kiln: &KilnScene, now: Moment, dial: &Dial<'_>) -> Option<String> {
+    let (at, who) = kiln.answered(now)?.answered.as_ref()?;
+    // Whoever looked was there.
+    if kiln.last_look.is_some_and(|(looked, _)| looked == *at) {
+        return None;
     }
-}
-
-/// `rests on 12 readings to 9:40, 2 looks to 9:52`.
-pub fn rests_on_line(kiln: &KilnScene, dial: &Dial<'_>) -> Option<String> {
-    let plural = |count: usize, one: &str, many: &str| {
-        if count == 1 { format!("1 {one}") } else { format!("{count} {many}") }
-    };
-    let grounds: Vec<String> = kiln
-        .rests_on
-        .iter()
-        .map(|ground| match ground {
-            Ground::Schedule { name } => format!("the schedule {name}"),
-            Ground::PastFirings { count } => plural(*count, "past firing", "past firings"),
-            Ground::Readings { count, last } => {
-                format!("{} to {}", plural(*count, "reading", "readings"), dial.time(*last))
-            }
-            Ground::Looks { count, last } => {
-                format!("{} to {}", plural(*count, "look", "looks"), dial.time(*last))
-            }
-            Ground::Turns { count, last, way } => {
-                let way = match way {
-                    Some(Way::Up) => "up ",
-                    Some(Way::Down) => "down ",
-                    None => "",
-                };
-                let last = dial.time(*last);
-                match count {
-                    1 => format!("the burner or switch turned {way}at {last}"),
-                    _ => format!("{count} turns of burner or switch, the last {way}at {last}"),
-                }
-            }
-            Ground::Correction { add_c } => {
-                format!("a correction of {} to its probe", dial.difference(*add_c))
-            }
-            Ground::UsualLength => "the usual length of such a firing".into(),
-        })
-        .collect();
-    (!grounds.is_empty()).then(|| format!("rests on {}", grounds.join(", ")))
-}
-
-/// One line of a firing's story, without its time.
-pub fn happened_line(happened: &Happened, dial: &Dial<'_>) -> String {
-    match happened {
-        Happened::Lit => "lit".into(),
-        Happened::Reading(t) => format!("read {}", dial.temperature(*t)),
-        Happened::Silent(why) => format!("probe silent: {why}"),
-        Happened::Look(look) => format!("looked: {}", look_phrase(look)),
-        Happened::Turned(to) => format!("turned to {to}"),
-        Happened::Note(text) => format!("note: {text}"),
-        Happened::Off => "off".into(),
-        Happened::Aborted(why) => format!("given up: {why}"),
-        Happened::Drawn => "drawn".into(),
-        Happened::Outcome(outcome) if outcome.note.is_empty() => outcome.verdict.to_string(),
-        Happened::Outcome(outcome) => format!("{}: {}", outcome.verdict, outcome.note),
-    }
-}
-
-/// An event as it will be written, for a form's confirmation and the line after saving.
-pub fn event_phrase(what: &What, kiln: &str, dial: &Dial<'_>) -> String {
-    match what {
-        What::Lit(lit) => {
-            format!("{kiln} lit: {}, target cone {}", lit.load_type, lit.pack.target)
-        }
-        What::Reading(t) => format!("{kiln} read {}", dial.temperature(*t)),
-        What::Look(look) => format!("{kiln}: {}", look_phrase(look)),
-        What::Off => format!("{kiln} off"),
-        What::Drawn => format!("{kiln} drawn"),
-        What::Outcome(outcome) => format!("{kiln} came out {}", outcome.verdict),
-        What::Note { text } => format!("{kiln}: {text}"),
-        What::Turned { to } => format!("{kiln} turned to {to}"),
-        What::Aborted { .. } => format!("{kiln} given up"),
-        What::Resumed => format!("{kiln} lit again"),
-        What::Struck { event, .. } => format!("entry {event} struck"),
-        What::Packed(_) => format!("{kiln} packed"),
-        What::KilnSet(set) => format!("kiln {}, {}", set.name, set.fuel),
-        What::LoadTypeSet(load) => format!("load type {}, cone {}", load.name, load.target),
-        What::Accepted(suggestion) => super::accepted_phrase(suggestion, dial.scale),
-        What::Acknowledged { alarm } => {
-            format!("{kiln}: {} answered, somebody is on the way", alarm_word(alarm))
-        }
-        What::Shelved { alarm, length } => {
-            format!("{kiln}: {} put off for {length}", alarm_word(alarm))
-        }
-        What::ProbeSilent { .. } => format!("{kiln}: written"),
-    }
+    let at = dial.time_and_day(*at, now);
+    Some(match who.as_str() {
+        "" => format!("Answered at {at}: somebody is on the way."),
+        name => format!("{name} answered at {at} and is on the way."),
+    })
 }
 
 /// The sentence of the whole shop: that of its most urgent kiln.
@@ -424,7 +383,7 @@ pub fn headline(scene: &Scene, dial: &Dial<'_>) -> String {
     match scene.kilns.first() {
         None => "No kiln yet: add one with `spyhole kiln add NAME --fuel gas`.".into(),
         Some(kiln) if kiln.todo == Todo::Nothing => "All kilns are empty.".into(),
-        Some(kiln) => say(kiln, scene.now, dial),
+        Some(kiln) => say_and_answered(kiln, scene.now, dial),
     }
 }
 
@@ -440,6 +399,11 @@ pub const KEYS_TITLE: &str = "Keys";
 pub const NOBODY_LOOKED: &str = "nobody has looked yet";
 pub const NO_READINGS: &str = "no readings yet";
 pub const ANY_KEY: &str = "any key closes this list";
+
+/// The same where not all keys fit at once.
+pub fn page_of_keys(page: usize, pages: usize) -> String {
+    format!("{page} of {pages}: Down turns, another closes")
+}
 
 /// A name in so many columns; one that is too long ends in two points.
 pub fn shortened(name: &str, columns: usize) -> String {

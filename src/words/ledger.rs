@@ -1,6 +1,6 @@
 //! What is said of past firings.
 
-use super::dial::Dial;
+use super::dial::{Clock, Dial};
 use crate::scene::{FiringScene, PastFiring, Sort};
 use crate::units::Moment;
 
@@ -11,8 +11,12 @@ pub const NO_CURVE: &str = "nothing was read in this firing";
 
 /// `2026-03-11 9:40  Heron  gold  018  good  bright and even`.
 pub fn past_line(past: &PastFiring, now: Moment, dial: &Dial<'_>) -> String {
+    let when_columns = match dial.clock {
+        Clock::TwelveHour => 19,
+        Clock::TwentyFourHour => 16,
+    };
     format!(
-        "{:<16}  {:<10}  {:<18}  {:<4}  {:<5}  {}",
+        "{:<when_columns$}  {:<10}  {:<18}  {:<4}  {:<5}  {}",
         dial.time_and_day(past.begun, now),
         past.kiln,
         past.load_type,

@@ -1,7 +1,8 @@
 //! The lessons of a rehearsal: what the teacher says while a kiln is minded, and what it was worth.
 
-use super::kiln::{ago, look_phrase};
+use super::kiln::ago;
 use super::rehearsal::{Prompt, PromptKeys, load_signs};
+use super::story::look_phrase;
 use crate::firing::event::{Look, Verdict};
 use crate::units::{Moment, Span};
 
@@ -210,7 +211,16 @@ pub fn lesson_closing(ended: &Ended<'_>, quit: &str) -> String {
 fn what_happened(ended: &Ended<'_>) -> String {
     let kiln = ended.kiln;
     let Some(down) = ended.down else {
-        return format!("{kiln} was off before its target was down, so it lacks heat work.");
+        return match ended.came {
+            Verdict::Under => {
+                format!("{kiln} was off before its target was down, so it lacks heat work.")
+            }
+            _ => format!(
+                "{kiln} was off before its target was down, but so shortly that {} still takes it: \
+                 wait for the cone next time.",
+                ended.load_type
+            ),
+        };
     };
     let late = ended.off - down;
     let forgives = match ended.forgives {

@@ -52,10 +52,9 @@ pub fn dark_line(kiln: &KilnScene, glows: bool) -> Option<String> {
 pub fn drop_short(kiln: &KilnScene, now: Moment, dial: &Dial<'_>) -> Option<String> {
     let drop = kiln.drop?;
     Some(format!(
-        "drop {}, {} to {}",
+        "drop {}, {}",
         dial.time_and_day(drop.p50, now),
-        dial.time(drop.p05),
-        dial.time(drop.p95)
+        dial.from_to(drop.p05, drop.p95, " to ")
     ))
 }
 
@@ -74,6 +73,9 @@ pub fn heat_title(kiln: &KilnScene, dial: &Dial<'_>) -> String {
 
 /// The moment that is, on the heat curve.
 pub const NOW: &str = "now";
+
+/// What the numbers beside the port are.
+pub const LEAN_KEY: &str = "lean in degrees, 90 is flat";
 
 /// What the crosses on the heat curve are.
 pub const SET_ASIDE_KEY: &str = "x = reading not believed";

@@ -1,6 +1,7 @@
 //! What a rehearsal tells the trainee.
 
-use super::kiln::{ago, look_phrase};
+use super::kiln::ago;
+use super::story::look_phrase;
 use crate::firing::event::{Look, Verdict};
 use crate::scene::{KilnScene, Phase, Todo};
 use crate::units::{Moment, Span};
@@ -128,9 +129,12 @@ pub fn mishap(mishap: Mishap, kiln: &str, age: Span, keys: &PromptKeys<'_>) -> S
     }
 }
 
+/// How it begins what a trainee sees when looking.
+pub(super) const SPYHOLE_SHOWS: &str = "Through the spyhole:";
+
 /// What a trainee sees when looking: `Through the spyhole: guide down, target leaning`.
 pub fn spyhole_shows(look: &Look) -> String {
-    format!("Through the spyhole: {}.", look_phrase(look))
+    format!("{SPYHOLE_SHOWS} {}.", look_phrase(look))
 }
 
 /// How a load came out that is so many cones over its target, within what it forgives.
@@ -148,6 +152,21 @@ pub fn came_out(cones_over: f64, under_cones: f64, over_cones: f64) -> Verdict {
 pub fn load_shows(load_type: &str, came: Verdict) -> String {
     let signs = load_signs(load_type, came);
     format!("On the shelves: {signs}: {came}.")
+}
+
+/// Told when another outcome was written than the shelves show.
+pub fn misjudged(
+    load_type: &str,
+    written: Verdict,
+    came: Verdict,
+    keys: &PromptKeys<'_>,
+) -> String {
+    let signs = load_signs(load_type, came);
+    format!(
+        "Rehearsal: you wrote {written}, but {signs}: that is {came}. Forecasts learn from what is \
+         written: {} strikes it, {} writes it anew.",
+        keys.undo, keys.outcome
+    )
 }
 
 /// `the gold is dull and lifts`.

@@ -4,7 +4,7 @@ use super::dial::Dial;
 use crate::schedule::caution::Severity;
 use crate::schedule::check::{Limits, check};
 use crate::schedule::{Pace, Schedule, Segment};
-use crate::units::{Celsius, Scale};
+use crate::units::{Celsius, Scale, Span};
 
 /// Said where a kiln follows no schedule.
 pub const NO_SCHEDULE: &str = "none";
@@ -37,6 +37,14 @@ pub fn schedule_name(schedule: &Schedule, own: bool) -> String {
     format!("{}{mark}", schedule.name)
 }
 
+/// What a form offers: `Lustre and gold, last time`; `Earthenware bisque (04)` where it goes to
+/// another cone than the load.
+pub fn offered_schedule(schedule: &Schedule, own: bool, fits: bool, last: bool) -> String {
+    let cone = if fits { String::new() } else { format!(" ({})", schedule.target) };
+    let last = if last { ", last time" } else { "" };
+    format!("{}{cone}{last}", schedule_name(schedule, own))
+}
+
 /// What a list says of a file that cannot be used as a schedule.
 pub fn garbled_schedule(file: &str, why: &str) -> String {
     format!("cannot be used: {file}, {why}")
@@ -55,6 +63,24 @@ pub fn schedule_orders(schedule: &Schedule, scale: Scale) -> Vec<String> {
         },
     ));
     lines
+}
+
+/// The corners of a plan: `20 C, 400 C after 3 h 48 min, 734 C after 6 h 02 min`.
+pub fn plan_text(plan: &[(Span, Celsius)], scale: Scale) -> String {
+    let corner = |(after, t): &(Span, Celsius)| match *after {
+        Span::ZERO => t.display(scale),
+        after => format!("{} after {after}", t.display(scale)),
+    };
+    plan.iter().map(corner).collect::<Vec<_>>().join(", ")
+}
+
+/// What is to be aired, and why: a sentence each.
+pub fn schedule_airing(schedule: &Schedule, scale: Scale) -> Vec<String> {
+    let airing = schedule.ventilate.iter().map(|stretch| {
+        let (from, to) = (stretch.from.display(scale), stretch.to.display(scale));
+        format!("Ventilate from {from} to {to}. {}", stretch.why)
+    });
+    airing.collect()
 }
 
 /// One segment in words, and where it ends.

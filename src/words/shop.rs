@@ -1,8 +1,9 @@
 //! What is said of the shop: its kilns, its load types, whom it calls and how it shows things.
 
 use super::dial::Clock;
+use crate::cooling::USUAL_DRAW_BELOW;
 use crate::kiln::{Kiln, LoadType};
-use crate::units::Scale;
+use crate::units::{Celsius, Scale};
 
 pub const ADD_KILN: &str = "add a kiln";
 pub const ADD_LOAD_TYPE: &str = "add a load type";
@@ -53,11 +54,17 @@ pub fn clock_word(clock: Clock) -> &'static str {
     }
 }
 
-/// `shown in F, clock of 12 h; own schedules in /home/ada/schedules`.
-pub fn house_line(scale: Scale, clock: Clock, folder: Option<&str>) -> String {
+/// `shown in F, clock of 12 h; drawn below 212 F; own schedules in /home/ada/schedules`.
+pub fn house_line(
+    scale: Scale,
+    clock: Clock,
+    folder: Option<&str>,
+    draw_below: Option<Celsius>,
+) -> String {
     let folder = folder.map_or("beside the shop's file".into(), |folder| format!("in {folder}"));
+    let below = draw_below.unwrap_or(USUAL_DRAW_BELOW).display(scale);
     format!(
-        "shown in {}, clock of {}; own schedules {folder}",
+        "shown in {}, clock of {}; drawn below {below}; own schedules {folder}",
         scale_word(scale),
         clock_word(clock)
     )

@@ -1,12 +1,25 @@
 //! Titles and fillers of the views beside the floor.
 
-use crate::alarm::Alarm;
-use crate::alarm::words::headline;
+use super::kiln::phase_word;
+use crate::scene::Scene;
 
 pub const TYPE_TO_FILTER: &str = "type to filter";
 pub const FINDER_TITLE: &str = "What do you want to do?";
-pub const NO_SUCH_ACTION: &str = "no such action";
+pub const NO_SUCH_ACTION: &str = "no such action or kiln";
 pub const NO_SUCH_LINE: &str = "nothing in the shop is called so";
+
+/// Said below a text that has more pages than one.
+pub fn page_of_text(page: usize, pages: usize) -> String {
+    format!("page {page} of {pages}: Down, Up")
+}
+
+/// What the finder finds: every action, then every kiln.
+pub fn finder_lines(actions: &[String], scene: &Scene) -> Vec<String> {
+    let kilns = scene.names().into_iter().filter_map(|name| scene.kiln(name));
+    let kilns =
+        kilns.map(|kiln| format!("{}: choose this kiln, {}", kiln.kiln, phase_word(kiln.phase)));
+    actions.iter().cloned().chain(kilns).collect()
+}
 
 /// Where somebody is, which decides the keys that are named.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
@@ -34,14 +47,5 @@ pub fn view_keys(keys: ViewKeys) -> &'static str {
             "Tab page, k kiln, p period, Enter why, b by load or kiln, a accept, Esc back"
         }
         ViewKeys::Why => "Enter opens the firing, Esc goes back",
-    }
-}
-
-/// What rings, in so many columns: what to do at which kiln, and why where there is room for it.
-pub fn ringing_line(alarm: &Alarm, columns: usize) -> String {
-    let headline = format!("! {}", headline(alarm));
-    match headline.split_once(": ") {
-        Some((what, _)) if headline.len() > columns => what.to_owned(),
-        _ => headline,
     }
 }

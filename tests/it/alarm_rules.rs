@@ -82,8 +82,8 @@ fn law_the_table_tells_the_limits_that_are_used() {
     says(Cause::TooFast, format!("less than {} times", climb::SLOW_ENOUGH));
     says(Cause::OffNotRecorded, format!("fallen {:.0} C", climb::FALLEN_BY_C));
     says(Cause::OffNotRecorded, format!("within {:.0} C", climb::BACK_WITHIN_C));
-    says(Cause::CoolEnough, format!("below {:.0} C", condition::DRAW_BELOW.0));
-    says(Cause::CoolEnough, format!("above {:.0} C", condition::TOO_HOT_AGAIN.0));
+    says(Cause::CoolEnough, format!("below {:.0} C", spyhole::cooling::USUAL_DRAW_BELOW.0));
+    says(Cause::CoolEnough, format!("more than {:.0} C above", condition::TOO_HOT_AGAIN_C));
     says(Cause::StillHot, hours(condition::COOLING_READING_SPEAKS_FOR));
     says(Cause::OutcomeNotRecorded, hours(condition::OUTCOME_WITHIN));
 }

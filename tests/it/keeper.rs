@@ -11,9 +11,9 @@ use std::thread;
 use std::time::{Duration, Instant};
 
 use chrono::Utc;
+use spyhole::edge::advised::Counsel;
 use spyhole::edge::bell::log::{Line, RingLog};
 use spyhole::edge::journal::daily::DailyBackup;
-use spyhole::edge::journal::past::Past;
 use spyhole::edge::journal::{Journal, NewEvent, backup};
 use spyhole::edge::keeper::floor::Floor;
 use spyhole::edge::keeper::lease::{Watch, who_watches};
@@ -323,7 +323,7 @@ fn law_whoever_keeps_watch_makes_the_daily_backup() {
 fn law_a_backup_that_cannot_be_made_is_said_on_the_screen_and_the_watch_goes_on() {
     let shop = TestShop::new("{}");
     fs::write(backup::folder(&shop.path()), "a file where the folder should be").unwrap();
-    let mut watched = Watched::start(&shop.path(), Scale::default(), Past::default());
+    let mut watched = Watched::start(&shop.path(), Scale::default(), Counsel::default());
     let said = until("the line", || {
         watched.hear();
         watched.line().map(str::to_owned)

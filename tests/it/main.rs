@@ -17,6 +17,7 @@ mod bulk;
 mod calendar;
 mod charts;
 mod cone_command;
+mod cooling;
 mod crash;
 mod follow;
 mod forecast;

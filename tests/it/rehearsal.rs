@@ -262,6 +262,51 @@ fn law_a_good_firing_done_wrong_is_told_why() {
     assert!(!blind.told().contains("You noted"), "{}", blind.told());
 }
 
+/// Off a little early, the load may still be good: then that is what is said.
+#[test]
+fn law_a_lesson_does_not_contradict_itself() {
+    let mut ended = words::Ended {
+        kiln: "Heron",
+        load_type: "gold",
+        down: None,
+        found: None,
+        off: Moment(0),
+        forgives: None,
+        came: Verdict::Good,
+        written: None,
+    };
+    let told = words::lesson_ended(&ended);
+    assert!(
+        told.contains("so shortly that gold still takes it") && !told.contains("lacks"),
+        "{told}"
+    );
+    ended.came = Verdict::Under;
+    assert!(words::lesson_ended(&ended).contains("so it lacks heat work"));
+}
+
+/// In the whole shop, too, an outcome that is not what the shelves show is told of, until it is put
+/// right.
+#[test]
+fn law_a_wrong_outcome_is_not_taken_silently() {
+    let mut trainee = Trainee::comes(None, 1);
+    trainee.press("f\n");
+    trainee.wait(Span::hours(2));
+    trainee.press("o\n");
+    for _ in 0..20 {
+        trainee.wait(Span::hours(1));
+    }
+    trainee.press("d\n");
+    trainee.press("eg\n");
+    let told = trainee.told();
+    assert!(
+        told.starts_with("Rehearsal: you wrote good, but the gold wipes off: that is under."),
+        "{told}"
+    );
+    trainee.press("u\n");
+    trainee.press("eu\n");
+    assert!(trainee.told().starts_with("Rehearsal: that was one firing"), "{}", trainee.told());
+}
+
 #[test]
 fn law_a_missed_look_costs_the_load() {
     let mut trainee = Trainee::comes(Some(Lesson::MissedLook), 1);

@@ -1,5 +1,7 @@
 //! What `spyhole schedule` answers, as text and as JSON.
 
+use std::path::Path;
+
 use clap::{CommandFactory, Parser};
 use serde_json::Value;
 use spyhole::edge::cli::schedule::{ScheduleCommand, run};
@@ -16,7 +18,7 @@ struct Typed {
 fn said(line: &[&str], json: bool, scale: Scale) -> (String, Option<String>) {
     let typed = Typed::try_parse_from([&["schedule"], line].concat()).unwrap();
     let mut out = Vec::new();
-    let error = run(&typed.command, json, scale, &mut out).err();
+    let error = run(&typed.command, Path::new("/nowhere/shop.db"), json, scale, &mut out).err();
     (String::from_utf8(out).unwrap(), error.map(|error| format!("{error:#}")))
 }
 
@@ -287,4 +289,36 @@ fn law_every_command_and_argument_has_a_help_sentence() {
             assert!(argument.get_help().is_some(), "{} {}", command.get_name(), argument.get_id());
         }
     }
+}
+
+/// The shop's own schedules stand in the list and are known by their names; one that cannot be used is
+/// listed with the reason.
+#[test]
+fn law_the_shops_own_schedules_are_listed() {
+    let folder = tempfile::tempdir().unwrap();
+    let shop = folder.path().join("shop.db");
+    let own = folder.path().join("schedules");
+    std::fs::create_dir(&own).unwrap();
+    let mut mine = spyhole::edge::shipped_schedules::named("lustre_and_gold").unwrap();
+    mine.name = "Gold on cups".into();
+    std::fs::write(own.join("cups.json"), spyhole::edge::schedule_file::to_json(&mine)).unwrap();
+    std::fs::write(own.join("bad.json"), "{").unwrap();
+    let said = |line: &[&str], json: bool| {
+        let typed = Typed::try_parse_from([&["schedule"], line].concat()).unwrap();
+        let mut out = Vec::new();
+        run(&typed.command, &shop, json, Scale::Celsius, &mut out).unwrap();
+        String::from_utf8(out).unwrap()
+    };
+    let listed = said(&["list"], false);
+    assert!(
+        listed
+            .lines()
+            .any(|line| line.starts_with("cups.json") && line.ends_with("Gold on cups (own)")),
+        "{listed}"
+    );
+    assert!(listed.contains("cannot be used: bad.json"), "{listed}");
+    let rows: Value = serde_json::from_str(&said(&["list"], true)).unwrap();
+    let named = |row: &&Value| row["name"] == "Gold on cups";
+    assert_eq!(rows.as_array().unwrap().iter().find(named).unwrap()["own"], true);
+    assert!(said(&["show", "gold on cups"], false).starts_with("Gold on cups\n"));
 }

@@ -154,7 +154,8 @@ fn scene_of(firing: Firing, shop: &Shop, advice: &Advice, now: Moment) -> Scene 
     });
     let advices = [(firing.id, advice.clone())];
     let shop = Shop { kilns: vec![kiln], open: vec![firing], ..Shop::default() };
-    Scene::of(&Floor { shop: &shop, advices: &advices, alarms: &[] }, now)
+    let (shop, advices) = (&shop, &advices);
+    Scene::of(&Floor { shop, advices, alarms: &[], draw_below: None, glance: false }, now)
 }
 
 fn answer(
@@ -184,7 +185,7 @@ fn answer(
         )?;
     }
     for cone in &kiln.cones {
-        writeln!(ctx.out, "  {}", words::cone_line(cone, scene.now))?;
+        writeln!(ctx.out, "  {}", words::cone_line(cone, scene.now, usize::MAX))?;
     }
     if args.explain {
         writeln!(ctx.out, "This {}.", rests_on.as_deref().unwrap_or("rests on nothing yet"))?;

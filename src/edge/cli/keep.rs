@@ -10,8 +10,9 @@ use serde_json::json;
 use signal_hook::consts::{SIGINT, SIGTERM};
 
 use super::context::Context;
+use crate::edge::advised::Counsel;
 use crate::edge::bell::equip::{equip, plain_terminal};
-use crate::edge::journal::past::Past;
+use crate::edge::heap;
 use crate::edge::keeper::{Keeper, Parts, Told};
 
 /// Keep watch without a screen, and ring until somebody answers.
@@ -32,6 +33,7 @@ pub struct KeepArgs {
 /// # Errors
 /// Settings that cannot be used, or a shop that cannot be opened.
 pub fn run(args: &KeepArgs, ctx: &mut Context<'_>) -> anyhow::Result<()> {
+    heap::share();
     let equipment = equip(&ctx.shop, ctx.scale, plain_terminal())?;
     let parts = Parts {
         shop: ctx.shop.clone(),
@@ -39,7 +41,7 @@ pub fn run(args: &KeepArgs, ctx: &mut Context<'_>) -> anyhow::Result<()> {
         rota: equipment.settings.rota,
         out_of_service: equipment.settings.out_of_service,
         presses: equipment.presses,
-        past: Past::default(),
+        counsel: Counsel::default(),
         doing: "keep",
     };
     let mut keeper = Keeper::open(parts, ctx.now)?;

@@ -194,7 +194,9 @@ fn run(cli: Cli, out: &mut dyn Write) -> anyhow::Result<()> {
         Some(Command::Bell(command)) => bell::run(&command, &mut ctx),
         Some(Command::Review(command)) => review::run(command, &mut ctx),
         Some(Command::Cone(args)) => cone::run(&args, &mut ctx),
-        Some(Command::Schedule(command)) => schedule::run(&command, ctx.json, scale, ctx.out),
+        Some(Command::Schedule(command)) => {
+            schedule::run(&command, &ctx.shop, ctx.json, scale, ctx.out)
+        }
         Some(Command::Exchange(command)) => exchange::run(command, &mut ctx),
         Some(Command::Journal(command)) => journal::run(command, &mut ctx),
         Some(Command::Completions { shell }) => {

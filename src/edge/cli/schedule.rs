@@ -1,14 +1,18 @@
 //! `spyhole schedule`: the shipped schedules and files of the shop's own.
 
 use std::io::Write;
+use std::path::Path;
 
 use anyhow::Result;
 use clap::Subcommand;
 use serde_json::{Value, json};
 
+use super::context::Unusable;
 use super::schedule_text as text;
 use super::tops::{Finish, Tops, solve_cone, solve_schedule};
 use crate::cone::{Cone, Family, curve};
+use crate::edge::house_file::House;
+use crate::edge::own_schedules::{self, Offered};
 use crate::edge::{schedule_file, shipped_schedules};
 use crate::schedule::{Caution, Limits, Schedule, Severity, Simulation, check, simulate};
 use crate::units::{Celsius, CelsiusPerHour, Scale, Span};
@@ -19,11 +23,11 @@ const SAMPLES: usize = 241;
 /// Firing schedules: list and show them, check them, solve them for a cone, try them out.
 #[derive(Debug, Clone, Subcommand)]
 pub enum ScheduleCommand {
-    /// List the schedules that come with the program.
+    /// List the schedules that come with the program, and the shop's own.
     List,
     /// Show one schedule with its plan and the reasons for it.
     Show {
-        /// The name of a shipped schedule, or a file.
+        /// The name of a schedule, or a file.
         #[arg(value_name = "NAME|FILE")]
         schedule: String,
     },
@@ -32,7 +36,7 @@ pub enum ScheduleCommand {
     /// Each finding says where it comes from. A schedule with something wrong in it ends with
     /// exit code 2; cautions and remarks do not.
     Check {
-        /// The name of a shipped schedule, or a file.
+        /// The name of a schedule, or a file.
         #[arg(value_name = "NAME|FILE")]
         schedule: String,
         /// The hottest the kiln's maker allows, like 1100C or 2012F.
@@ -48,7 +52,7 @@ pub enum ScheduleCommand {
     /// the answer is the top that does the same heat work when the firing ends that way. For a bare
     /// cone give the cone and the rate.
     Solve {
-        /// The name of a shipped schedule, or a file. Left out: give --cone and --rate.
+        /// The name of a schedule, or a file. Left out: give --cone and --rate.
         #[arg(
             value_name = "NAME|FILE",
             conflicts_with_all = ["cone", "rate", "family"],
@@ -73,7 +77,7 @@ pub enum ScheduleCommand {
     },
     /// Follow a schedule as if the kiln did exactly what it says, and see when the cones go down.
     Simulate {
-        /// The name of a shipped schedule, or a file.
+        /// The name of a schedule, or a file.
         #[arg(value_name = "NAME|FILE")]
         schedule: String,
         /// Draw with characters that every terminal has.
@@ -106,11 +110,23 @@ pub struct WrongSchedule {
 /// # Errors
 /// What was asked cannot be answered (the root is one of the typed errors of the schedule modules),
 /// [`WrongSchedule`] after a report that found something wrong, or the answer cannot be written.
-pub fn run(command: &ScheduleCommand, json: bool, scale: Scale, out: &mut dyn Write) -> Result<()> {
+pub fn run(
+    command: &ScheduleCommand,
+    shop: &Path,
+    json: bool,
+    scale: Scale,
+    out: &mut dyn Write,
+) -> Result<()> {
+    let house = House::read(shop).unwrap_or_default();
+    let find = |typed: &str| -> Result<Schedule> {
+        let found = own_schedules::find(shop, &house, typed)?.found;
+        found.map_err(|why| Unusable(why).into())
+    };
+    let known = || own_schedules::offered(shop, &house);
     match command {
-        ScheduleCommand::List => list(json, scale, out),
+        ScheduleCommand::List => list(&known(), json, scale, out),
         ScheduleCommand::Show { schedule } => {
-            let schedule = shipped_schedules::find(schedule)?;
+            let schedule = find(schedule)?;
             let simulation = simulate(&schedule, 2)?;
             if json {
                 return write_json(out, &shown(&schedule, &simulation));
@@ -119,10 +135,10 @@ pub fn run(command: &ScheduleCommand, json: bool, scale: Scale, out: &mut dyn Wr
         }
         ScheduleCommand::Check { schedule, ceiling, fastest } => {
             let limits = Limits { ceiling: *ceiling, fastest: *fastest };
-            run_check(&shipped_schedules::find(schedule)?, &limits, json, scale, out)
+            run_check(&find(schedule)?, &limits, json, scale, out)
         }
         ScheduleCommand::Solve { schedule: Some(name), soak, final_rate, .. } => {
-            let schedule = shipped_schedules::find(name)?;
+            let schedule = find(name)?;
             let (tops, mut solved) = solve_schedule(&schedule, *final_rate, *soak)?;
             if json {
                 // The reasons given were for the old top.
@@ -148,7 +164,7 @@ pub fn run(command: &ScheduleCommand, json: bool, scale: Scale, out: &mut dyn Wr
             text::solved_cone(&tops, scale, out)
         }
         ScheduleCommand::Simulate { schedule, ascii, width, height } => {
-            let schedule = shipped_schedules::find(schedule)?;
+            let schedule = find(schedule)?;
             let simulation = simulate(&schedule, SAMPLES)?;
             if json {
                 return write_json(out, &simulated(&schedule, &simulation));
@@ -167,12 +183,13 @@ pub fn run(command: &ScheduleCommand, json: bool, scale: Scale, out: &mut dyn Wr
 #[error("nothing to solve: give a schedule, or a cone and a rate, like --cone 018 --rate 150C/h")]
 pub struct NothingToSolve;
 
-fn list(json: bool, scale: Scale, out: &mut dyn Write) -> Result<()> {
-    let all: Vec<(&str, Schedule)> = shipped_schedules::all().collect();
+fn list(known: &[Offered], json: bool, scale: Scale, out: &mut dyn Write) -> Result<()> {
+    let shipped: Vec<(&str, Schedule)> = shipped_schedules::all().collect();
+    let own: Vec<&Offered> = known.iter().filter(|one| one.own).collect();
     if !json {
-        return text::list(&all, scale, out);
+        return text::list(&shipped, &own, scale, out);
     }
-    let rows = all.iter().map(|(key, schedule)| {
+    let row = |key: &str, schedule: &Schedule, own: bool| {
         json!({
             "key": key,
             "name": schedule.name,
@@ -181,9 +198,15 @@ fn list(json: bool, scale: Scale, out: &mut dyn Write) -> Result<()> {
             "family": schedule.family.name(),
             "top_c": rounded(schedule.top().0),
             "total_minutes": rounded(schedule.total().as_minutes()),
+            "own": own,
         })
+    };
+    let shipped = shipped.iter().map(|(key, schedule)| row(key, schedule, false));
+    let own = own.iter().map(|one| match &one.found {
+        Ok(schedule) => row(&one.reference, schedule, true),
+        Err(why) => json!({ "key": one.reference, "own": true, "cannot_be_used": why }),
     });
-    write_json(out, &rows.collect())
+    write_json(out, &shipped.chain(own).collect())
 }
 
 fn run_check(

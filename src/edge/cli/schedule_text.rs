@@ -6,6 +6,7 @@ use anyhow::Result;
 
 use super::tops::{Finish, Tops};
 use crate::cone::chart::SOURCE;
+use crate::edge::own_schedules::Offered;
 use crate::edge::plot;
 use crate::schedule::simulate::ConeCourse;
 use crate::schedule::{Caution, Schedule, Simulation};
@@ -15,17 +16,33 @@ use crate::words;
 /// The columns running text is kept to.
 const WIDTH: usize = 80;
 
-pub(super) fn list(all: &[(&str, Schedule)], scale: Scale, out: &mut dyn Write) -> Result<()> {
-    let widest = all.iter().map(|(key, _)| key.len()).max().unwrap_or(0);
-    for (key, schedule) in all {
+pub(super) fn list(
+    shipped: &[(&str, Schedule)],
+    own: &[&Offered],
+    scale: Scale,
+    out: &mut dyn Write,
+) -> Result<()> {
+    let usable = own.iter().filter_map(|one| Some((one.file_name(), one.schedule()?)));
+    let all: Vec<(&str, &Schedule, bool)> = shipped
+        .iter()
+        .map(|(key, schedule)| (*key, schedule, false))
+        .chain(usable.map(|(file, schedule)| (file, schedule, true)))
+        .collect();
+    let widest = all.iter().map(|(key, ..)| key.len()).max().unwrap_or(0);
+    for (key, schedule, own) in all {
         writeln!(
             out,
             "{key:widest$}  cone {:<4} top {:<7} {:>11}  {}",
             schedule.target,
             schedule.top().display(scale),
             schedule.total().to_string(),
-            schedule.name,
+            words::schedule_name(schedule, own),
         )?;
+    }
+    for one in own {
+        if let Err(why) = &one.found {
+            writeln!(out, "{}", words::garbled_schedule(one.file_name(), why))?;
+        }
     }
     Ok(())
 }
@@ -47,9 +64,8 @@ pub(super) fn show(
     }
     writeln!(out)?;
     cones(simulation, scale, out)?;
-    for stretch in &schedule.ventilate {
-        let (from, to) = (stretch.from.display(scale), stretch.to.display(scale));
-        wrapped(&format!("Ventilate from {from} to {to}. {}", stretch.why), "", out)?;
+    for airing in words::schedule_airing(schedule, scale) {
+        wrapped(&airing, "", out)?;
     }
     writeln!(out)?;
     wrapped(&schedule.reasoning, "", out)

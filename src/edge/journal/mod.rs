@@ -14,6 +14,7 @@ mod check;
 pub mod daily;
 pub mod error;
 mod facts;
+mod glance;
 mod import;
 mod open;
 pub mod past;

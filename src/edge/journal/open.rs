@@ -23,9 +23,9 @@ const PATIENCE: Duration = Duration::from_secs(30);
 /// to a tenth of a second, which starves one of two busy writers.
 const PAUSE: Duration = Duration::from_millis(1);
 
-/// How much of the file a connection holds in memory. A program has several, for months; the open
-/// firings of eight kilns fit, and what does not is in the system's own cache.
-const CACHE_KIB: i64 = 512;
+/// How much of the file a connection holds in memory. A program has several, for months, and what
+/// they do not hold is in the system's own cache.
+const CACHE_KIB: i64 = 128;
 
 fn wait_for_others(tries: i32) -> bool {
     sleep(PAUSE);

@@ -74,7 +74,7 @@ impl Journal {
         })
     }
 
-    fn shop_without_firings(&self) -> Result<Shop, JournalError> {
+    pub(super) fn shop_without_firings(&self) -> Result<Shop, JournalError> {
         let mut shop = Shop { last_event: last_event(&self.connection)?, ..Shop::default() };
         let events: Vec<Event> = self.core_events_of(FiringId(0))?;
         let struck = struck_events(&events);
@@ -116,6 +116,25 @@ impl Journal {
     /// When the file cannot be read.
     pub fn events(&self, firing: FiringId) -> Result<Vec<StoredEvent>, JournalError> {
         self.reading(|| self.stored_events("firing = ?1 ORDER BY events.id", &[&firing.0]))
+    }
+
+    /// The schedule by which a kiln was lit last, if it followed one.
+    ///
+    /// # Errors
+    /// When the file cannot be read.
+    pub fn last_schedule(&self, kiln: &str) -> Result<Option<String>, JournalError> {
+        // The youngest firing may only be packed.
+        let filter =
+            LedgerFilter { kiln: Some(kiln.into()), limit: Some(2), ..LedgerFilter::default() };
+        let Some(lit) = self.ledger(&filter)?.into_iter().find(|row| row.lit.is_some()) else {
+            return Ok(None);
+        };
+        let lit = self
+            .reading(|| self.stored_events("firing = ?1 AND events.kind = 5", &[&lit.firing.0]))?;
+        Ok(lit.into_iter().rev().find_map(|stored| match stored.event.what {
+            What::Lit(lit) => lit.schedule,
+            _ => None,
+        }))
     }
 
     /// One event.
@@ -223,6 +242,25 @@ pub(super) fn fold(connection: &Connection, firing: FiringId) -> Result<Fold, Jo
     Ok(folded(events))
 }
 
+/// The events of a firing but its readings.
+pub(super) fn deeds_of(
+    connection: &Connection,
+    firing: FiringId,
+) -> Result<Vec<Event>, JournalError> {
+    let (stored, _) = select(connection, "firing = ?1 AND events.kind <> 1", &[&firing.0])?;
+    Ok(stored.into_iter().map(|stored| stored.event).collect())
+}
+
+/// The events from the first to the last of these but the readings.
+pub(super) fn deeds_within(
+    connection: &Connection,
+    (first, last): (i64, i64),
+) -> Result<Vec<Event>, JournalError> {
+    let condition = "events.id BETWEEN ?1 AND ?2 AND events.kind <> 1";
+    let (stored, _) = select(connection, condition, &[&first, &last])?;
+    Ok(stored.into_iter().map(|stored| stored.event).collect())
+}
+
 /// The events of a firing in the order of writing. The index hands them out in another one, and
 /// sorting them here is several times as fast as letting the database do it.
 fn events_of(
@@ -235,7 +273,7 @@ fn events_of(
     Ok((events, unreadable))
 }
 
-fn folded(mut events: Vec<Event>) -> Fold {
+pub(super) fn folded(mut events: Vec<Event>) -> Fold {
     events.sort_by_key(|event| (event.at, event.id));
     let mut fold = Fold::default();
     fold.extend(events);

@@ -77,15 +77,27 @@ impl Journal {
     /// # Errors
     /// When not even a file beside it can be written, or the file is no shop.
     pub fn open_or_rescue(path: &Path, now: Moment) -> Result<Opened, JournalError> {
-        let opened = Self::open_or_begin(path, now).and_then(|journal| {
-            journal.shop()?;
-            Ok(journal)
-        });
-        match opened {
-            Ok(journal) => Ok(Opened { journal, loss: None }),
-            Err(JournalError::Damaged { path, reason }) => rescue(&path, reason, now),
-            Err(other) => Err(other),
-        }
+        or_rescue(
+            Self::open_or_begin(path, now).and_then(|journal| journal.shop().map(|_| journal)),
+            now,
+        )
+    }
+
+    /// The same for whoever reads the shop at once, and calls [`rescue`] for the damage that only
+    /// shows then.
+    ///
+    /// # Errors
+    /// See [`Journal::open_or_rescue`].
+    pub fn open_or_rescue_unread(path: &Path, now: Moment) -> Result<Opened, JournalError> {
+        or_rescue(Self::open_or_begin(path, now), now)
+    }
+}
+
+fn or_rescue(opened: Result<Journal, JournalError>, now: Moment) -> Result<Opened, JournalError> {
+    match opened {
+        Ok(journal) => Ok(Opened { journal, loss: None }),
+        Err(JournalError::Damaged { path, reason }) => rescue(&path, reason, now),
+        Err(other) => Err(other),
     }
 }
 

@@ -35,17 +35,13 @@ impl Journal {
     /// the firing was left open long ago) are read on their own.
     pub(super) fn fold_open(&self) -> Result<Vec<Firing>, JournalError> {
         let open = read::open_firings(&self.connection)?;
-        let counts = self.counts_of_open()?;
-        let first = counts.values().map(|(first, _)| *first).min().unwrap_or(1);
-        let events: i64 = counts.values().map(|(_, count)| count).sum();
-        let last = self.last_event()?.map_or(0, |id| id.0);
-        let mut folded = if last - first < WORTH_A_PASS * events {
-            fold_range(&self.connection, first, last, &Arc::default())?
-        } else {
-            Halves::new()
+        let End { counts, range } = self.end_with(&open)?;
+        let mut folded = match range {
+            Some((first, last)) => fold_range(&self.connection, first, last, &Arc::default())?,
+            None => Halves::new(),
         };
         let whole = |id: i64, of_firing: &Pending| {
-            !of_firing.late && counts.get(&id).is_some_and(|(_, count)| *count == of_firing.taken)
+            !of_firing.late && counts.get(&id).is_some_and(|count| *count == of_firing.taken)
         };
         let firings = open.into_iter().map(|id| match folded.remove(&id.0) {
             Some(of_firing) if whole(id.0, &of_firing) => Ok(Firing { id, ..of_firing.firing }),
@@ -54,16 +50,23 @@ impl Journal {
         firings.collect()
     }
 
-    /// The first event of each open firing, and how many there are.
-    fn counts_of_open(&self) -> Result<HashMap<i64, (i64, i64)>, JournalError> {
-        let mut statement = self.connection.prepare_cached(
-            "SELECT firing, min(id), count(*) FROM events
-             WHERE firing IN (SELECT id FROM firings WHERE state <> 'closed' AND void = 0)
-             GROUP BY firing",
-        )?;
-        let counts =
-            statement.query_map([], |row| Ok((row.get(0)?, (row.get(1)?, row.get(2)?))))?;
-        Ok(counts.collect::<rusqlite::Result<_>>()?)
+    /// The end of the file in which the events of these firings are.
+    pub(super) fn end_with(&self, firings: &[FiringId]) -> Result<End, JournalError> {
+        // One after the other takes half the time of one question with groups.
+        let mut statement = self
+            .connection
+            .prepare_cached("SELECT min(id), count(*) FROM events WHERE firing = ?1")?;
+        let (mut counts, mut first, mut events) = (HashMap::new(), i64::MAX, 0);
+        for FiringId(id) in firings {
+            let (first_of_it, count): (Option<i64>, i64) =
+                statement.query_row([id], |row| Ok((row.get(0)?, row.get(1)?)))?;
+            counts.insert(*id, count);
+            first = first.min(first_of_it.unwrap_or(first));
+            events += count;
+        }
+        let last = self.last_event()?.map_or(0, |id| id.0);
+        let is_worth_it = events > 0 && last - first < WORTH_A_PASS * events;
+        Ok(End { counts, range: is_worth_it.then_some((first, last)) })
     }
 
     /// Nothing is ever changed up to an event that is there, so two connections that stop at the
@@ -105,6 +108,14 @@ impl Journal {
 
 /// How many events are passed over for one that is wanted before it is quicker to look each up.
 const WORTH_A_PASS: i64 = 3;
+
+/// The end of the file in which the events of some firings are.
+pub(super) struct End {
+    /// How many events each firing has.
+    counts: HashMap<i64, i64>,
+    /// The first and the last event to pass over, where that is quicker than to look each up.
+    pub(super) range: Option<(i64, i64)>,
+}
 
 type Halves = HashMap<i64, Pending>;
 

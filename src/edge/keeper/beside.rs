@@ -10,11 +10,11 @@ use std::time::Instant;
 
 use super::{Keeper, Parts, Told};
 use crate::alarm::Alarm;
+use crate::edge::advised::Counsel;
 use crate::edge::bell::Ring;
 use crate::edge::bell::equip::equip_with;
 use crate::edge::bell::settings::BellSettings;
 use crate::edge::bell::terminal::Terminal;
-use crate::edge::journal::past::Past;
 use crate::edge::screen::clock::{SystemClock, Timekeeper};
 use crate::units::{Scale, Span};
 
@@ -43,12 +43,13 @@ pub struct Beside {
 }
 
 impl Beside {
-    /// Starts keeping watch over this shop, with what is known of its past firings. Settings that cannot be used are told as trouble, and
-    /// the usual ones hold: a screen must not stay silent for a misspelt name.
+    /// Starts keeping watch over this shop, by the same advice as the screen. Settings that cannot
+    /// be used are told as trouble, and the usual ones hold: a screen must not stay silent for a
+    /// misspelt name.
     ///
     /// # Errors
     /// When the shop's file or the lock beside it cannot be opened.
-    pub fn start(shop: &Path, scale: Scale, past: Past) -> anyhow::Result<Beside> {
+    pub fn start(shop: &Path, scale: Scale, counsel: Counsel) -> anyhow::Result<Beside> {
         let (flash, flashes) = mpsc::channel();
         let (tell, told) = mpsc::channel();
         let settings = BellSettings::read(shop).unwrap_or_else(|error| {
@@ -65,7 +66,7 @@ impl Beside {
             rota: equipment.settings.rota,
             out_of_service: equipment.settings.out_of_service,
             presses: equipment.presses,
-            past,
+            counsel,
             doing: "screen",
         };
         let keeper = Keeper::open(parts, SystemClock.now())?;

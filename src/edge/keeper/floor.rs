@@ -1,28 +1,24 @@
 //! What a keeper knows of the shop: read when something was written, kept when it cannot be read.
 
-use std::sync::Arc;
-
 use crate::alarm::condition::deed_of;
 use crate::alarm::plan::plan;
 use crate::alarm::{Answer, Answering, Cause, Plan, Watched};
+use crate::edge::advised::{ADVICE_AGE, Advices, Advised, Counsel};
+use crate::edge::heap;
+use crate::edge::house_file::House;
 use crate::edge::journal::Journal;
-use crate::edge::journal::past::Past;
 use crate::edge::shipped_schedules;
 use crate::firing::{Event, Firing, FiringId, Shop, What, Who};
-use crate::scene::advices;
-use crate::units::{Moment, Span};
+use crate::units::Moment;
 use crate::watch::Advice;
-
-/// Advice older than this is made anew, even if nothing was written.
-const ADVICE_AGE: Span = Span::seconds(20);
 
 /// The open firings with their advice, plans and answers.
 #[derive(Debug, Default)]
 pub struct Floor {
     shop: Shop,
-    /// What the forecasts learn from.
-    past: Past,
-    advices: Vec<(FiringId, Advice)>,
+    /// What the advice comes from, shared with whoever else in this process wants it.
+    counsel: Counsel,
+    advices: Advices,
     plans: Vec<(FiringId, Plan)>,
     answers: Vec<Answer>,
     version: Option<i64>,
@@ -30,9 +26,9 @@ pub struct Floor {
 }
 
 impl Floor {
-    /// Nothing is known of the open firings yet; of the past ones, what `past` has.
-    pub fn new(past: Past) -> Floor {
-        Floor { past, ..Floor::default() }
+    /// Nothing is known of the open firings yet.
+    pub fn new(counsel: Counsel) -> Floor {
+        Floor { counsel, ..Floor::default() }
     }
 
     /// Reads what was written since, and makes the advice anew if it is old.
@@ -55,14 +51,22 @@ impl Floor {
             })?;
             answers.sort_by_key(|answer| answer.at);
             self.plans = plans(&shop);
+            let house = House::read(journal.path()).ok();
+            if let Some(below) = house.and_then(|house| house.draw_below) {
+                self.plans.iter_mut().for_each(|(_, plan)| plan.draw_below = below);
+            }
             self.answers = answers;
             self.shop = shop;
         }
         let burning = self.shop.open.iter().any(Firing::burns);
-        let past = if burning { self.past.read(journal)? } else { Arc::default() };
-        self.advices = advices(&self.shop, &past, shipped_schedules::plan, now);
-        self.advised = burning.then_some(now);
+        let Advised { at, advices } = match burning {
+            true => self.counsel.on(&self.shop, |past| Ok(past.read(journal)?), now)?,
+            false => Advised::default(),
+        };
+        self.advices = advices;
+        self.advised = burning.then_some(at);
         self.version = Some(version);
+        heap::give_back();
         Ok(())
     }
 

@@ -17,10 +17,10 @@ use std::time::{Duration, Instant};
 
 use chrono::{Local, TimeZone, Timelike};
 
+use super::advised::Counsel;
 use super::bell::log::{self, Line, Of, RingLog, Stamp};
 use super::bell::{Bell, Delivery, Press};
 use super::journal::daily::DailyBackup;
-use super::journal::past::Past;
 use super::journal::{Journal, NewEvent};
 use super::screen::clock::{SystemClock, Timekeeper};
 use crate::alarm::{Alarm, Book, Desk, Key, MinuteOfDay, Notice, Rota, State, Steady, findings};
@@ -47,8 +47,8 @@ pub struct Parts {
     pub out_of_service: Vec<(String, crate::alarm::Cause)>,
     /// What is pressed on notifications.
     pub presses: Receiver<Press>,
-    /// What is known of the past firings, and may be shared.
-    pub past: Past,
+    /// Where the advice comes from, which may be shared.
+    pub counsel: Counsel,
     /// `keep` or `screen`, told to whoever asks who keeps watch.
     pub doing: &'static str,
 }
@@ -83,7 +83,7 @@ impl Keeper {
         let journal = Journal::open_or_begin(&parts.shop, now)?;
         let lease = RingLease::of(&parts.shop)?;
         let log = RingLog::of(&parts.shop);
-        let floor = Floor::new(parts.past.clone());
+        let floor = Floor::new(parts.counsel.clone());
         let mut desk = Desk::default();
         desk.take_out_of_service(parts.out_of_service.clone());
         Ok(Keeper {
@@ -195,6 +195,12 @@ impl Keeper {
                 });
                 self.book = Book::resume(log::rang(&before));
                 self.known = open_alarms(&before);
+                // What the holder before said of itself holds no more.
+                let beat = self.lease.beat(self.parts.doing, self.reaches, wall);
+                if let Err(error) = beat {
+                    let path = self.lease.path().display();
+                    told.push(Told::Trouble(format!("{path}: {error}")));
+                }
                 told.push(Told::Notice(Notice::TookOver, String::new()));
                 let line = log::notice_line(Notice::TookOver, self.parts.doing.into(), wall);
                 // A log that cannot be written is told of with the first ring.

@@ -37,6 +37,12 @@ impl Told {
         }
     }
 
+    /// Whether it is still worth saying when nothing rings any more: that one way did not reach
+    /// anybody matters while somebody is to be reached.
+    pub fn outlasts_the_alarms(&self) -> bool {
+        !matches!(self, Told::Delivery(_))
+    }
+
     /// One line for a person.
     pub fn line(&self) -> String {
         match self {

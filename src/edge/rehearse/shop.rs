@@ -6,15 +6,18 @@ use anyhow::Context;
 
 use super::minder::{COOL, Place, deed};
 use super::setting::{self, PRACTICE_KILN, Setting};
+use crate::alarm::Desk;
+use crate::edge::advised::Advised;
+use crate::edge::own_schedules::{self, Offered};
 use crate::edge::screen::adviser::{Advising, Patience};
 use crate::edge::screen::key::{Meaning, binding};
 use crate::edge::screen::memory::Memory;
 use crate::edge::screen::store::{About, Entry, Snapshot, Store};
 use crate::edge::shipped_schedules;
 use crate::firing::event::{Look, Packing, Seen, Verdict};
-use crate::firing::{ConePack, EventId, Firing, FiringId, Lit, What, Who};
+use crate::firing::{ConePack, EventId, Firing, FiringId, Lit, Shop, What, Who};
 use crate::kiln::{Kiln, starter};
-use crate::scene::{PastFiring, ReviewQuestion, ReviewScene, Scene, seen_of};
+use crate::scene::{PastFiring, ReviewQuestion, ReviewScene, Scene, advices, seen_of};
 use crate::units::{Moment, Span};
 use crate::watch::forgives::forgives;
 use crate::words::{self, Course, Ended, Lesson, Mishap, PromptKeys};
@@ -43,7 +46,11 @@ pub struct RehearsalShop {
     wrong: Option<(&'static str, Span, Mishap)>,
     /// The last look of the trainee that was not what there was to see, and when.
     misread: Option<(Moment, Look, Look)>,
+    /// The firing of which the trainee wrote another outcome than its shelves show, and both.
+    misjudged: Option<(FiringId, Verdict, Verdict)>,
     advising: Advising,
+    /// What is remembered of the alarms.
+    desk: Desk,
     /// The last event of the last snapshot.
     shown: EventId,
     /// The review asked for, until it is handed out.
@@ -76,8 +83,10 @@ impl RehearsalShop {
             came: START,
             wrong: None,
             misread: None,
+            misjudged: None,
             advising: Advising::new(patience.into())
                 .context("cannot make advice beside the screen")?,
+            desk: Desk::default(),
             shown: EventId(0),
             review: None,
         };
@@ -272,6 +281,14 @@ impl RehearsalShop {
         forgives(pack.target, pack.family, place.kiln.climb(), load.over_cones)
     }
 
+    /// What was written of a load that came out otherwise, while that stands: the load, and both.
+    fn misjudged(&self) -> Option<(&str, Verdict, Verdict)> {
+        let (firing, written, came) = self.misjudged?;
+        let firing = self.memory.firing(firing)?;
+        let (_, outcome) = firing.outcome.as_ref()?;
+        (outcome.verdict == written).then_some((firing.load_type.as_str(), written, came))
+    }
+
     fn course(&self) -> Course {
         let looks = self.of_lesson().map_or(&[] as &[_], |firing| firing.looks.as_slice());
         let down = self.place(PRACTICE_KILN).and_then(|place| place.kiln.down());
@@ -290,13 +307,17 @@ impl RehearsalShop {
 impl Store for RehearsalShop {
     fn snapshot(&mut self, now: Moment) -> anyhow::Result<Snapshot> {
         self.live(now)?;
-        let shop = self.memory.shop();
+        let shop = Arc::new(self.memory.shop());
         let last = self.memory.last_event();
         let changed = std::mem::replace(&mut self.shown, last) != last;
         let closed = self.memory.closed();
-        let advices = self.advising.on(&shop, changed, move || Ok(Arc::new(closed)), now)?;
-        let alarms = self.memory.alarms(&advices, now);
-        Ok(Snapshot { shop, advices, alarms })
+        let advise = move |shop: &Shop| {
+            let advices = Arc::new(advices(shop, &closed, shipped_schedules::plan, now));
+            Ok(Advised { at: now, advices })
+        };
+        let advices = self.advising.on(&shop, changed, advise, now)?;
+        let alarms = self.memory.alarms_on(&mut self.desk, &advices, now);
+        Ok(Snapshot { shop, advices, alarms, draw_below: None, glance: false })
     }
 
     fn append(&mut self, entry: &Entry, now: Moment) -> anyhow::Result<EventId> {
@@ -308,8 +329,19 @@ impl Store for RehearsalShop {
                 .map(|shown| (entry.at, *noted, shown)),
             _ => None,
         };
+        let judged = match (&entry.what, entry.about) {
+            (What::Outcome(outcome), About::Firing(firing)) => {
+                let came = self.place_of(firing).zip(self.memory.firing(firing));
+                let came = came.and_then(|(place, firing)| self.came_out(firing, place));
+                came.map(|came| (firing, outcome.verdict, came))
+            }
+            _ => None,
+        };
         let id = self.memory.append(entry, Who::Person(String::new()), now)?;
         self.misread = shown.or(self.misread);
+        if judged.is_some() {
+            self.misjudged = judged.filter(|(_, written, came)| written != came);
+        }
         self.follow();
         Ok(id)
     }
@@ -330,6 +362,11 @@ impl Store for RehearsalShop {
 
     fn firing(&mut self, firing: FiringId) -> anyhow::Result<Firing> {
         self.memory.firing(firing).cloned().context("there is no such firing in this shop")
+    }
+
+    fn schedules(&mut self) -> Vec<Offered> {
+        let last = |kiln: &str| self.memory.last_schedule(kiln);
+        own_schedules::with_last(own_schedules::shipped(), &self.memory.shop().kilns, last)
     }
 
     fn ask_review(&mut self, question: &ReviewQuestion) -> anyhow::Result<()> {
@@ -362,7 +399,10 @@ impl Store for RehearsalShop {
         if let Some(lesson) = self.lesson {
             return Some(lesson.text(prompt, &self.course(), PRACTICE_KILN, &keys));
         }
-        let said = prompt.text(PRACTICE_KILN, &keys);
+        let said = match self.misjudged() {
+            Some((load_type, written, came)) => words::misjudged(load_type, written, came, &keys),
+            None => prompt.text(PRACTICE_KILN, &keys),
+        };
         Some(match self.wrong_now() {
             Some((kiln, since, what)) => {
                 format!("{said} {}", words::mishap(what, kiln, scene.now - since, &keys))

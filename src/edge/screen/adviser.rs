@@ -8,20 +8,16 @@ use std::sync::mpsc::{Receiver, Sender, channel};
 use std::thread;
 use std::time::{Duration, Instant};
 
-use crate::edge::shipped_schedules;
+use crate::edge::advised::{Advices, Advised};
+use crate::edge::heap;
 use crate::firing::{Firing, FiringId, Shop};
-use crate::scene::advices;
 use crate::units::{Moment, Span};
-use crate::watch::Advice;
-
-/// The advice for every firing that burns.
-pub type Advices = Vec<(FiringId, Advice)>;
 
 type Work<T> = Box<dyn FnOnce() -> anyhow::Result<T> + Send>;
 
 /// Asks for an answer, and hears of it later. Questions are numbered; the answer to any but the
 /// newest is dropped, and a question that a newer one overtook is not worked on at all.
-pub struct Adviser<T = Advices> {
+pub struct Adviser<T = Advised> {
     questions: Sender<(u64, Work<T>)>,
     answers: Receiver<(u64, anyhow::Result<T>)>,
     asked: u64,
@@ -49,6 +45,7 @@ impl<T: Send + 'static> Adviser<T> {
                 if done.send((number, work())).is_err() {
                     return;
                 }
+                heap::give_back();
             }
         })?;
         Ok(Adviser { questions, answers, asked: 0, answered: 0 })
@@ -84,6 +81,8 @@ impl<T: Send + 'static> Adviser<T> {
 /// How long a snapshot waits for advice, or a question for its answer, before it goes on with what was known.
 #[derive(Debug, Clone, Copy)]
 pub struct Patience {
+    /// Whether the first snapshot does not even wait for the readings.
+    glances: bool,
     /// For the first advice of all.
     first: Duration,
     later: Duration,
@@ -93,10 +92,15 @@ impl Patience {
     /// For a screen: the first frame is to come at once, and after it nobody who types is to feel
     /// anything, while a figure that changes twice within a moment is not to be seen either.
     pub const OF_A_SCREEN: Patience =
-        Patience { first: Duration::ZERO, later: Duration::from_millis(30) };
+        Patience { glances: true, first: Duration::ZERO, later: Duration::from_millis(30) };
 }
 
 impl Patience {
+    /// Whether the first snapshot does not even wait for the readings.
+    pub fn glances(self) -> bool {
+        self.glances
+    }
+
     /// For everything but the first answer.
     pub fn later(self) -> Duration {
         self.later
@@ -106,7 +110,7 @@ impl Patience {
 impl From<Duration> for Patience {
     /// The same for all advice.
     fn from(each: Duration) -> Patience {
-        Patience { first: each, later: each }
+        Patience { glances: false, first: each, later: each }
     }
 }
 
@@ -117,7 +121,7 @@ pub struct Advising {
     patience: Patience,
     /// What was heard last.
     advices: Advices,
-    /// When the newest was asked for, while anything burns.
+    /// When the newest was asked for or made, while anything burns.
     asked: Option<Moment>,
     /// It was heard since the last snapshot: that one need not ask again.
     heard: bool,
@@ -135,7 +139,7 @@ impl Advising {
         Ok(Advising {
             adviser,
             patience,
-            advices: Vec::new(),
+            advices: Advices::default(),
             asked: None,
             heard: false,
             behind: false,
@@ -143,35 +147,36 @@ impl Advising {
     }
 
     /// The advice to show of a shop at `now`. It is asked for anew unless it was just heard and
-    /// nothing has `changed` since; `past` finds the finished firings, beside the loop. A question
-    /// that waits for its answer is not overtaken: where much happens, nothing would be heard.
+    /// nothing has `changed` since; `make` makes it, beside the loop. A question that waits for its
+    /// answer is not overtaken: where much happens, nothing would be heard.
     ///
     /// # Errors
     /// Whatever kept the advice from being made, if that is known at once.
     pub fn on(
         &mut self,
-        shop: &Shop,
+        shop: &Arc<Shop>,
         changed: bool,
-        past: impl FnOnce() -> anyhow::Result<Arc<Vec<Firing>>> + Send + 'static,
+        make: impl FnOnce(&Shop) -> anyhow::Result<Advised> + Send + 'static,
         now: Moment,
     ) -> anyhow::Result<Advices> {
         self.behind |= !std::mem::take(&mut self.heard) || changed;
-        if !shop.open.iter().any(Firing::burns) {
+        if !shop.open.iter().any(|firing| firing.burns() || firing.cools()) {
             self.asked = None;
         } else if self.behind && !self.adviser.awaits() {
             self.behind = false;
-            let asked = shop.clone();
-            self.adviser.ask(move || Ok(advices(&asked, &past()?, shipped_schedules::plan, now)));
+            let asked = Arc::clone(shop);
+            self.adviser.ask(move || make(&asked));
             self.asked = Some(now);
-            let Patience { first, later } = self.patience;
+            let Patience { first, later, .. } = self.patience;
             self.patience.first = later;
-            if let Some(answer) = self.adviser.hear(first) {
-                self.advices = answer?;
-            }
+            self.take_in(first)?;
         }
-        let burns = |id: FiringId| shop.open.iter().any(|one| one.id == id && one.burns());
-        self.advices.retain(|(id, _)| burns(*id));
-        Ok(self.advices.clone())
+        let is_hot = |one: &Firing| one.burns() || one.cools();
+        let hot = |id: FiringId| shop.open.iter().any(|one| one.id == id && is_hot(one));
+        if !self.advices.iter().all(|(id, _)| hot(*id)) {
+            Arc::make_mut(&mut self.advices).retain(|(id, _)| hot(*id));
+        }
+        Ok(Arc::clone(&self.advices))
     }
 
     /// Whether newer advice has come since this was asked last.
@@ -179,11 +184,17 @@ impl Advising {
     /// # Errors
     /// Whatever kept it from being made.
     pub fn hear(&mut self) -> anyhow::Result<bool> {
-        if let Some(answer) = self.adviser.hear(Duration::ZERO) {
-            self.advices = answer?;
-            self.heard = true;
-        }
+        self.heard |= self.take_in(Duration::ZERO)?;
         Ok(self.heard)
+    }
+
+    /// Takes the newest advice in, if it comes within this time.
+    fn take_in(&mut self, patience: Duration) -> anyhow::Result<bool> {
+        let Some(answer) = self.adviser.hear(patience) else { return Ok(false) };
+        let Advised { at, advices } = answer?;
+        self.advices = advices;
+        self.asked = self.asked.map(|_| at);
+        Ok(true)
     }
 
     /// Whether the advice is older than this, while anything burns.

@@ -120,7 +120,10 @@ pub struct App {
     /// The kiln somebody chose; the most urgent one while nobody did.
     chosen: Option<String>,
     pub far: bool,
-    pub help: bool,
+    /// The chosen kiln fills the floor.
+    pub alone: bool,
+    /// The page of the list of keys that is open, counted on over its end.
+    pub help: Option<usize>,
     pub view: View,
     pub finder: Option<Pick>,
     pub form: Option<Form>,
@@ -209,9 +212,13 @@ impl App {
             return self.finder_key(key, context);
         }
         let meaning = key::meaning(key, self.rehearsal);
-        if self.help {
-            self.help = false;
-            // Any key closes the list; only leaving the screen means the same as ever.
+        if let Some(page) = self.help {
+            self.help = match key {
+                Key::Down | Key::Tab => Some(page + 1),
+                Key::Up | Key::BackTab => Some(page.saturating_sub(1)),
+                _ => None,
+            };
+            // Any other key closes the list; only leaving the screen means the same as ever.
             return if meaning == Some(Meaning::Quit) { vec![Effect::Quit] } else { Vec::new() };
         }
         if !matches!(self.view, View::Floor) {
@@ -219,7 +226,7 @@ impl App {
         }
         self.message = None;
         if key == Key::Escape {
-            self.far = false;
+            (self.far, self.alone) = (false, false);
         }
         meaning.map_or_else(Vec::new, |meaning| self.act(meaning, context))
     }
@@ -233,10 +240,13 @@ impl App {
             Meaning::ChangeClock => return vec![Effect::ChangeClock],
             Meaning::Faster => return vec![Effect::ChangeSpeed(2.0)],
             Meaning::Slower => return vec![Effect::ChangeSpeed(0.5)],
-            Meaning::Help => self.help = true,
+            Meaning::Help => self.help = Some(0),
             Meaning::FarView => {
                 self.far = !self.far;
                 self.view = View::Floor;
+            }
+            Meaning::Alone => {
+                (self.far, self.alone) = (false, self.far || !self.alone);
             }
             Meaning::Find => self.finder = Some(Pick::default()),
             Meaning::Ledger | Meaning::Schedules | Meaning::Shop => {
@@ -268,8 +278,7 @@ impl App {
     /// Chooses a kiln so many places further, in the order of their names: the order of urgency
     /// moves by itself, and a key must not land on another kiln because a minute has passed.
     fn choose(&mut self, scene: &Scene, steps: usize) {
-        let mut names: Vec<&str> = scene.kilns.iter().map(|kiln| kiln.kiln.as_str()).collect();
-        names.sort_unstable();
+        let names = scene.names();
         let Some(now) = self.kiln(scene) else { return };
         let here = names.iter().position(|name| *name == now.kiln).unwrap_or(0);
         self.chosen = Some(names[(here + steps) % names.len()].to_owned());
@@ -308,10 +317,19 @@ impl App {
         self.hand_out(entry, &alarm.kiln, &context.dial)
     }
 
-    /// What rings is put off, or what stands at the chosen kiln.
+    /// What rings is put off, or what stands at the chosen kiln; what must not be is refused at once.
     fn open_put_off(&mut self, context: &Context<'_>) {
-        let ringing = context.scene.ringing().and_then(|alarm| context.scene.kiln(&alarm.kiln));
-        match ringing {
+        let scene = context.scene;
+        let ringing = scene.ringing();
+        let kiln = match ringing {
+            Some(alarm) => scene.kiln(&alarm.kiln),
+            None => self.kiln(scene),
+        };
+        let first = ringing.or_else(|| kiln?.alarms.iter().find(|one| entry::can_stand(one)));
+        if let Some(alarm) = first.filter(|alarm| !entry::can_be_put_off(alarm)) {
+            return self.tell(Tone::Refused, words::cannot_be_put_off(alarm));
+        }
+        match kiln {
             Some(kiln) => self.open_at(Meaning::PutOff, kiln, context),
             None => self.open(Meaning::PutOff, context),
         }
@@ -341,7 +359,7 @@ impl App {
         match form.press(key) {
             Pressed::Ignored => Vec::new(),
             Pressed::Edited => {
-                form.follow_schedule(context);
+                form.follow(context);
                 Vec::new()
             }
             Pressed::Cancel => {

@@ -27,7 +27,7 @@ const POLL_CALM: Duration = Duration::from_secs(3);
 const POLL_MADE_UP_S: f64 = 20.0;
 const POLL_FAST: Duration = Duration::from_millis(100);
 /// How often it is asked whether the advice has come.
-const POLL_ADVICE: Duration = Duration::from_millis(25);
+const POLL_ADVICE: Duration = Duration::from_millis(60);
 /// A look that is due so soon after a drawing, or before, is made with it: waking once is enough.
 const TOGETHER: Duration = Duration::from_millis(250);
 /// Waking at a moment takes less than this.

@@ -10,11 +10,11 @@ use super::key::Meaning;
 use super::store::About;
 use crate::alarm::{Alarm, Cause, State};
 use crate::firing::EventId;
-use crate::firing::event::{Look, Seen, Verdict};
+use crate::firing::event::{Fullness, Look, Seen, Verdict};
 use crate::kiln::LoadType;
 use crate::review::Suggestion;
 use crate::review::suggestion::Change;
-use crate::scene::{ConeScene, KilnScene, PastFiring, Phase, Role, Scene};
+use crate::scene::{ConeScene, KilnScene, PastFiring, Phase, Role};
 use crate::schedule::Ware;
 use crate::units::Span;
 use crate::words::{self, Dial, Label, Refusal, Title};
@@ -33,7 +33,7 @@ pub enum Problem {
 /// # Errors
 /// The [`Refusal`] to show.
 pub fn open(meaning: Meaning, kiln: &KilnScene, context: &Context<'_>) -> Result<Form, Refusal> {
-    match meaning {
+    let mut form = match meaning {
         Meaning::Look => look(kiln, context.glimpse),
         Meaning::Reading => reading(kiln),
         Meaning::Off => off(kiln),
@@ -44,9 +44,11 @@ pub fn open(meaning: Meaning, kiln: &KilnScene, context: &Context<'_>) -> Result
         Meaning::Turned => turned(kiln),
         Meaning::Note => note(kiln),
         Meaning::GiveUp => give_up(kiln),
-        Meaning::PutOff => put_off(kiln, context.scene),
+        Meaning::PutOff => put_off(kiln),
         _ => Err(Refusal::NothingIn),
-    }
+    }?;
+    form.follow(context);
+    Ok(form)
 }
 
 /// The form that strikes an entry saved earlier.
@@ -135,7 +137,10 @@ fn drawn(kiln: &KilnScene) -> Result<Form, Refusal> {
     let about = about(kiln)?;
     match kiln.phase {
         Phase::Off | Phase::Cooling | Phase::Aborted => {
-            Ok(Form::new(Title::Drawn, &kiln.kiln, about, vec![Field::text(Label::When)]))
+            let fields = vec![Field::text(Label::When)];
+            let mut form = Form::new(Title::Drawn, &kiln.kiln, about, fields);
+            form.notices.push(words::CAUTION_DRAW.into());
+            Ok(form)
         }
         Phase::Heating | Phase::Watch | Phase::Dropped => Err(Refusal::StillLit),
         Phase::Empty | Phase::Packed | Phase::Drawn => Err(Refusal::NotLit),
@@ -166,16 +171,16 @@ fn light(kiln: &KilnScene, context: &Context<'_>) -> Result<Form, Refusal> {
         return Ok(form);
     }
     let about = planned(kiln)?.ok_or(Refusal::AlreadyIn)?;
-    let none = std::iter::once(words::NO_SCHEDULE.to_owned());
-    let usable = context.schedules.iter().filter_map(|one| Some((one.schedule()?, one.own)));
-    let schedules = none.chain(usable.map(|(schedule, own)| words::schedule_name(schedule, own)));
     let fields = vec![
         load_field(kiln, &context.scene.load_types)?,
-        Field::named(Label::Schedule, schedules, Some(0)),
+        Field::named(Label::Schedule, std::iter::empty(), None),
         Field::text(Label::Cone),
         Field::text(Label::When),
     ];
-    Ok(Form::new(Title::Light, &kiln.kiln, about, fields))
+    let mut form = Form::new(Title::Light, &kiln.kiln, about, fields);
+    // What was packed is known: the schedule is asked for first.
+    form.at_field = usize::from(form.chosen(Label::LoadType).is_some());
+    Ok(form)
 }
 
 fn pack(kiln: &KilnScene, context: &Context<'_>) -> Result<Form, Refusal> {
@@ -184,6 +189,11 @@ fn pack(kiln: &KilnScene, context: &Context<'_>) -> Result<Form, Refusal> {
     let fields = vec![
         load_field(kiln, &context.scene.load_types)?,
         Field::text(Label::Contents),
+        Field::named(
+            Label::Full,
+            Fullness::ALL.map(|full| full.name().to_owned()).into_iter(),
+            None,
+        ),
         Field::text(Label::Cone),
         Field::text(Label::When),
     ];
@@ -238,14 +248,20 @@ fn give_up(kiln: &KilnScene) -> Result<Form, Refusal> {
 /// How long an alarm is put off where nobody says otherwise.
 const USUAL_SHELF: Span = Span::minutes(15);
 
-fn put_off(kiln: &KilnScene, scene: &Scene) -> Result<Form, Refusal> {
+/// Whether an alarm stands that somebody can do something about.
+pub fn can_stand(alarm: &Alarm) -> bool {
+    matches!(alarm.state, State::Unacknowledged | State::Acknowledged)
+}
+
+/// Whether its priority lets an alarm be put off.
+pub fn can_be_put_off(alarm: &Alarm) -> bool {
+    alarm.key.cause.priority().longest_shelf().is_some()
+}
+
+fn put_off(kiln: &KilnScene) -> Result<Form, Refusal> {
     let about = about(kiln)?;
-    let stands = |alarm: &&Alarm| {
-        alarm.kiln == kiln.kiln
-            && matches!(alarm.state, State::Unacknowledged | State::Acknowledged)
-    };
-    let causes: Vec<Cause> =
-        scene.alarms.iter().filter(stands).map(|alarm| alarm.key.cause).collect();
+    let stand = kiln.alarms.iter().filter(|alarm| can_stand(alarm) && can_be_put_off(alarm));
+    let causes: Vec<Cause> = stand.map(|alarm| alarm.key.cause).collect();
     let first = *causes.first().ok_or(Refusal::NothingRings)?;
     let shelf = first.priority().longest_shelf().map_or(USUAL_SHELF, |most| most.min(USUAL_SHELF));
     let words = causes.iter().map(|cause| words::alarm_word(cause.name()));

@@ -3,6 +3,7 @@
 use std::fs::OpenOptions;
 use std::io::Write;
 use std::path::Path;
+use std::sync::Arc;
 
 use anyhow::{Context, bail};
 
@@ -117,7 +118,8 @@ fn card(
     let past: Vec<Firing> = past.into_iter().filter(|one| one.off.is_some()).collect();
     let ahead = review::ahead(lit, dial.zone);
     let (shop, prices) = (store.snapshot(now)?.shop, store.prices(ahead)?);
-    let one = OneFiring::of(firing, shop, &prices, ahead).context("this firing has no card")?;
+    let one = OneFiring::of(firing, Arc::unwrap_or_clone(shop), &prices, ahead)
+        .context("this firing has no card")?;
     Ok(one.card(usual(&past).as_ref(), dial.scale))
 }
 

@@ -33,8 +33,14 @@ pub struct Form {
     pub at_field: usize,
     /// Cautions, and what a rehearsal shows; above the fields.
     pub notices: Vec<String>,
-    /// What the schedule that was chosen calls for, shown with the notices.
-    pub of_schedule: Vec<String>,
+    /// What the load and the schedule call for that were chosen, shown with the notices.
+    pub called_for: Vec<String>,
+    /// Which of both is being read: where there is no room for all of them, Up from the first field
+    /// leads there.
+    pub reading: Option<usize>,
+    /// What the schedules are called that are offered, in the order of their options; before them
+    /// stands none.
+    pub offers: Vec<String>,
     /// Why it was not saved.
     pub problem: Option<String>,
     /// Somebody was asked once whether an unusual value is meant.
@@ -75,7 +81,9 @@ impl Form {
             fields,
             at_field: 0,
             notices: Vec::new(),
-            of_schedule: Vec::new(),
+            called_for: Vec::new(),
+            reading: None,
+            offers: Vec::new(),
             problem: None,
             asked: false,
             saving: false,
@@ -105,12 +113,24 @@ impl Form {
     /// Goes to a field and, if one is named, picks an option there: what a click does.
     pub fn point_at(&mut self, at: usize, option: Option<usize>) {
         let Some(field) = self.fields.get_mut(at).filter(|_| !self.saving) else { return };
-        self.at_field = at;
+        (self.at_field, self.reading) = (at, None);
         if let (Value::Choice { options, chosen }, Some(option)) = (&mut field.value, option)
             && option < options.len()
         {
             *chosen = Some(option);
             (self.asked, self.problem) = (false, None);
+        }
+    }
+
+    /// Offers other options in a choice field.
+    pub fn offer(
+        &mut self,
+        label: Label,
+        names: impl Iterator<Item = String>,
+        picked: Option<usize>,
+    ) {
+        if let Some(field) = self.fields.iter_mut().find(|field| field.label == label) {
+            *field = Field::named(label, names, picked);
         }
     }
 
@@ -154,8 +174,8 @@ impl Form {
         let pressed = match key {
             Key::Enter => return Pressed::Confirm,
             Key::Escape | Key::Control('c') => return Pressed::Cancel,
-            Key::Tab | Key::Down => self.move_by(1),
-            Key::BackTab | Key::Up => self.move_by(self.fields.len().saturating_sub(1)),
+            Key::Tab | Key::Down => self.move_on(true),
+            Key::BackTab | Key::Up => self.move_on(false),
             other => self.edit(other),
         };
         if pressed == Pressed::Edited {
@@ -164,10 +184,27 @@ impl Form {
         pressed
     }
 
-    fn move_by(&mut self, steps: usize) -> Pressed {
-        if !self.fields.is_empty() {
-            self.at_field = (self.at_field + steps) % self.fields.len();
-        }
+    /// To the next field or the one before; above the first one is what is to be read.
+    fn move_on(&mut self, forward: bool) -> Pressed {
+        let (fields, told) = (self.fields.len(), self.notices.len() + self.called_for.len());
+        self.reading = match (self.reading, forward) {
+            (Some(at), true) if at + 1 < told => Some(at + 1),
+            (Some(at), false) if at > 0 => Some(at.min(told) - 1),
+            (Some(_), true) => {
+                self.at_field = 0;
+                None
+            }
+            (Some(_), false) => {
+                self.at_field = fields.saturating_sub(1);
+                None
+            }
+            (None, false) if self.at_field == 0 && told > 0 => Some(told - 1),
+            (None, _) => {
+                let steps = if forward { 1 } else { fields.saturating_sub(1) };
+                self.at_field = (self.at_field + steps) % fields.max(1);
+                None
+            }
+        };
         Pressed::Edited
     }
 
@@ -177,6 +214,7 @@ impl Form {
             .get(self.at_field + 1)
             .is_some_and(|field| matches!(field.value, Value::Choice { .. }));
         let Some(field) = self.fields.get_mut(self.at_field) else { return Pressed::Ignored };
+        self.reading = None;
         let pressed = match &mut field.value {
             Value::Text(input) => type_into(input, key),
             Value::Choice { options, chosen } => pick(options, chosen, key),

@@ -4,6 +4,7 @@
 //! it and says so.
 
 use std::path::Path;
+use std::sync::Arc;
 
 use anyhow::{Context, bail};
 
@@ -14,9 +15,10 @@ use super::clock::{LocalZone, SystemClock, Timekeeper};
 use super::reviewer::{self, Reviewer};
 use super::store::{About, Entry, Kept, Settings, Snapshot, Store};
 use super::watched::Watched;
+use crate::edge::advised::{ADVICE_AGE, Counsel};
 use crate::edge::bell::settings::BellFile;
+use crate::edge::heap;
 use crate::edge::house_file::House;
-use crate::edge::journal::past::Past;
 use crate::edge::journal::rescue::{self, Loss, Opened};
 use crate::edge::journal::{Journal, JournalError, LedgerFilter, NewEvent, PAST_FIRINGS, Uid};
 use crate::edge::own_schedules::{self, Offered};
@@ -24,10 +26,7 @@ use crate::edge::shipped_schedules;
 use crate::firing::{EventId, Firing, FiringId, Shop, What, Who};
 use crate::review::prices::Prices;
 use crate::scene::{PastFiring, ReviewQuestion, ReviewScene, Scene, advices};
-use crate::units::{Moment, Scale, Span};
-
-/// Advice older than this is made anew, even if nothing was written.
-const ADVICE_AGE: Span = Span::seconds(20);
+use crate::units::{Celsius, Moment, Scale, Span};
 
 /// The screen on the shop in this file, until somebody leaves it.
 ///
@@ -36,10 +35,20 @@ const ADVICE_AGE: Span = Span::seconds(20);
 /// # Errors
 /// When the file cannot be opened, or there is no terminal.
 pub fn open(shop: &Path, face: Face, who: String) -> anyhow::Result<()> {
+    heap::share();
     let mut clock = SystemClock;
     let mut store = KeptShop::open(shop, who, Patience::OF_A_SCREEN, clock.now())?;
     store.to_be_watched = Some(face.scale);
     super::run(&mut store, &mut clock, face.dial(&LocalZone), face.theme, App::default())
+}
+
+/// How much of the shop a snapshot has shown so far.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+enum Shown {
+    Nothing,
+    /// All but the readings, so that the first frame need not wait for them: the whole comes next.
+    Glance,
+    Whole,
 }
 
 /// A journal, and what was last read of it.
@@ -53,13 +62,16 @@ pub struct KeptShop {
     watched: Option<Watched>,
     to_be_watched: Option<Scale>,
     who: String,
+    /// As the settings said it last.
+    draw_below: Option<Celsius>,
     /// The file's own mark of the last change by others; none while `shop` is behind.
     version: Option<i64>,
     /// The shop as it was read then.
-    shop: Shop,
+    shop: Arc<Shop>,
+    shown: Shown,
     advising: Advising,
-    /// The past firings, shared by the advice and the keeper.
-    past: Past,
+    /// Where the advice comes from, shared with the keeper.
+    counsel: Counsel,
     reviewer: Reviewer,
     /// How long a snapshot waits for what is summed up beside the loop.
     patience: Patience,
@@ -72,11 +84,12 @@ pub struct KeptShop {
 /// # Errors
 /// When the file cannot be read.
 pub fn snapshot(journal: &Journal, now: Moment) -> anyhow::Result<Snapshot> {
-    let shop = journal.shop()?;
-    let burning = shop.open.iter().any(Firing::burns);
-    let past = if burning { journal.past(PAST_FIRINGS)? } else { Vec::new() };
-    let advices = advices(&shop, &past, shipped_schedules::plan, now);
-    Ok(Snapshot { shop, advices, alarms: Vec::new() })
+    let shop = Arc::new(journal.shop()?);
+    let hot = shop.open.iter().any(|firing| firing.burns() || firing.cools());
+    let past = if hot { journal.past(PAST_FIRINGS)? } else { Vec::new() };
+    let advices = Arc::new(advices(&shop, &past, shipped_schedules::plan, now));
+    let draw_below = House::read(journal.path()).ok().and_then(|house| house.draw_below);
+    Ok(Snapshot { shop, advices, alarms: Vec::new(), draw_below, glance: false })
 }
 
 impl KeptShop {
@@ -93,7 +106,7 @@ impl KeptShop {
         patience: impl Into<Patience>,
         now: Moment,
     ) -> anyhow::Result<KeptShop> {
-        let Opened { journal, loss } = Journal::open_or_rescue(shop, now)?;
+        let Opened { journal, loss } = Journal::open_or_rescue_unread(shop, now)?;
         let patience = patience.into();
         Ok(KeptShop {
             journal,
@@ -101,10 +114,12 @@ impl KeptShop {
             watched: None,
             to_be_watched: None,
             who,
+            draw_below: House::read(shop).ok().and_then(|house| house.draw_below),
             version: None,
-            shop: Shop::default(),
+            shop: Arc::default(),
+            shown: Shown::Nothing,
             advising: Advising::new(patience).context("cannot make advice beside the screen")?,
-            past: Past::default(),
+            counsel: Counsel::default(),
             reviewer: Reviewer::default(),
             patience,
             unanswered: None,
@@ -129,23 +144,30 @@ impl KeptShop {
         self.loss = loss;
         self.version = None;
         // What was read is of the file before.
-        self.past = Past::default();
+        self.counsel = Counsel::default();
         work(self)
     }
 
     fn read(&mut self, now: Moment) -> anyhow::Result<Snapshot> {
+        if self.shown == Shown::Nothing && self.patience.glances() {
+            self.shown = Shown::Glance;
+            let shop = Arc::new(self.journal.glance()?);
+            return Ok(Snapshot { shop, glance: true, ..Snapshot::default() });
+        }
+        self.shown = Shown::Whole;
         let version = self.journal.data_version()?;
         let changed = self.version != Some(version);
         if changed {
-            self.shop = self.journal.shop()?;
+            self.shop = Arc::new(self.journal.shop()?);
             self.version = Some(version);
         }
-        let shop = self.shop.clone();
-        let (path, past) = (self.journal.path().to_owned(), self.past.clone());
-        let past = move || Ok(past.read(&Journal::open(&path)?)?);
-        let advices = self.advising.on(&shop, changed, past, now)?;
+        let shop = Arc::clone(&self.shop);
+        let (path, counsel) = (self.journal.path().to_owned(), self.counsel.clone());
+        let advise =
+            move |shop: &Shop| counsel.on(shop, |past| Ok(past.read(&Journal::open(&path)?)?), now);
+        let advices = self.advising.on(&shop, changed, advise, now)?;
         let alarms = self.watched.as_ref().map(Watched::standing).unwrap_or_default().to_vec();
-        Ok(Snapshot { shop, advices, alarms })
+        Ok(Snapshot { shop, advices, alarms, draw_below: self.draw_below, glance: false })
     }
 
     fn write(&mut self, entry: &Entry, now: Moment) -> anyhow::Result<EventId> {
@@ -183,7 +205,10 @@ impl Store for KeptShop {
 
     fn changed(&mut self, now: Moment) -> anyhow::Result<bool> {
         if let Some(scale) = self.to_be_watched.take() {
-            self.watched = Some(Watched::start(self.journal.path(), scale, self.past.clone()));
+            self.watched = Some(Watched::start(self.journal.path(), scale, self.counsel.clone()));
+        }
+        if self.shown == Shown::Glance {
+            return Ok(true);
         }
         let another_line = self.watched.as_mut().is_some_and(Watched::hear);
         if self.advising.hear()? {
@@ -207,7 +232,9 @@ impl Store for KeptShop {
 
     fn schedules(&mut self) -> Vec<Offered> {
         let shop = self.journal.path();
-        own_schedules::offered(shop, &House::read(shop).unwrap_or_default())
+        let offered = own_schedules::offered(shop, &House::read(shop).unwrap_or_default());
+        let last = |kiln: &str| self.journal.last_schedule(kiln).ok().flatten();
+        own_schedules::with_last(offered, &self.shop.kilns, last)
     }
 
     fn settings(&mut self) -> Option<Settings> {
@@ -228,6 +255,7 @@ impl Store for KeptShop {
         let shop = self.journal.path();
         if let (true, Ok(house)) = (becomes.house != was.house, &becomes.house) {
             house.write(shop)?;
+            self.draw_below = house.draw_below;
         }
         if let (true, Ok(bell)) = (becomes.bell != was.bell, &becomes.bell) {
             bell.write(shop)?;
@@ -239,7 +267,7 @@ impl Store for KeptShop {
     }
 
     fn awaits(&self) -> bool {
-        self.advising.awaits() || self.reviewer.awaits()
+        self.shown == Shown::Glance || self.advising.awaits() || self.reviewer.awaits()
     }
 
     fn ask_review(&mut self, question: &ReviewQuestion) -> anyhow::Result<()> {

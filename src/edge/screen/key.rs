@@ -43,6 +43,7 @@ pub enum Meaning {
     NextKiln,
     PreviousKiln,
     FarView,
+    Alone,
     Ledger,
     Schedules,
     Shop,
@@ -89,7 +90,7 @@ const fn rehearsing(binding: Binding) -> Binding {
 }
 
 /// Every key of the screen.
-pub const TABLE: [Binding; 30] = [
+pub const TABLE: [Binding; 31] = [
     bind(&[Key::Char('l')], "l", Meaning::Look, "look", "note a look through the spyhole"),
     bind(&[Key::Char('r')], "r", Meaning::Reading, "reading", "note a temperature"),
     bind(&[Key::Char('o')], "o", Meaning::Off, "off", "the kiln was shut off"),
@@ -124,12 +125,13 @@ pub const TABLE: [Binding; 30] = [
     ),
     bind(
         &[Key::BackTab, Key::Up, Key::Left],
-        "Shift-Tab",
+        "Up",
         Meaning::PreviousKiln,
-        "last kiln",
-        "choose the kiln before",
+        "kiln before",
+        "choose the kiln before (also Shift-Tab)",
     ),
     bind(&[Key::Char('v')], "v", Meaning::FarView, "far view", "to be read from across the shop"),
+    bind(&[Key::Char('s')], "s", Meaning::Alone, "alone", "this kiln alone, its spyhole large"),
     bind(&[Key::Char('2')], "2", Meaning::Ledger, "ledger", "past firings"),
     bind(&[Key::Char('3')], "3", Meaning::Schedules, "schedules", "the schedules"),
     bind(&[Key::Char('4')], "4", Meaning::Shop, "shop", "kilns and load types"),

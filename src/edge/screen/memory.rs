@@ -5,7 +5,7 @@ use std::collections::BTreeMap;
 use anyhow::bail;
 
 use super::store::{About, Entry};
-use crate::alarm::{self, Alarm, Answer, Watched, findings};
+use crate::alarm::{Alarm, Answer, Desk, Watched, findings};
 use crate::edge::keeper::floor::{answer, plans};
 use crate::firing::{
     Event, EventId, Firing, FiringId, Fold, Shop, Standing, State, What, Who, permit,
@@ -131,6 +131,12 @@ impl Memory {
         shop
     }
 
+    /// The schedule by which a kiln was lit last, if it followed one.
+    pub fn last_schedule(&self, kiln: &str) -> Option<String> {
+        let here = |firing: &&Firing| firing.lit.is_some() && same_name(&firing.kiln, kiln);
+        self.firings().filter(here).last()?.schedule.clone()
+    }
+
     /// The load type of this name, whatever the case of its letters.
     pub fn load_type(&self, name: &str) -> Option<&LoadType> {
         self.load_types.iter().find(|load| same_name(&load.name, name))
@@ -141,8 +147,20 @@ impl Memory {
         self.folds.get(&firing).map(Fold::firing)
     }
 
-    /// The alarms that stand at `now` by this advice, the most urgent first.
+    /// The alarms that stand at `now` by this advice, the most urgent first, as if nothing had been
+    /// known before.
     pub fn alarms(&self, advices: &[(FiringId, Advice)], now: Moment) -> Vec<Alarm> {
+        self.alarms_on(&mut Desk::default(), advices, now)
+    }
+
+    /// The same on a desk that remembers, as a keeper's does: an alarm goes by its own rule, not
+    /// because a figure was a little smaller for a moment.
+    pub fn alarms_on(
+        &self,
+        desk: &mut Desk,
+        advices: &[(FiringId, Advice)],
+        now: Moment,
+    ) -> Vec<Alarm> {
         let shop = self.shop();
         let plans = plans(&shop);
         let found = shop.open.iter().zip(&plans).flat_map(|(firing, (_, plan))| {
@@ -156,7 +174,9 @@ impl Memory {
         });
         let mut answers: Vec<Answer> = holds.collect();
         answers.sort_by_key(|answer| answer.at);
-        alarm::Desk::default().step(&found, &answers, now)
+        let open: Vec<FiringId> = shop.open.iter().map(|firing| firing.id).collect();
+        desk.keep_only(&open);
+        desk.step(&found, &answers, now)
     }
 
     /// Every event written, in the order of writing.

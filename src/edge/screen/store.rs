@@ -1,11 +1,13 @@
 //! What the screen needs of a shop: to see it, to write into it, to hear that it changed.
 
 use std::fmt;
+use std::sync::Arc;
 
 use anyhow::bail;
 
 use super::key;
 use crate::alarm::Alarm;
+use crate::edge::advised::Advices;
 use crate::edge::bell::settings::BellFile;
 use crate::edge::house_file::House;
 use crate::edge::journal::JournalError;
@@ -16,17 +18,20 @@ use crate::kiln::same_name;
 use crate::review::nearest::{Near, nearest};
 use crate::review::prices::Prices;
 use crate::scene::{Floor, PastFiring, ReviewQuestion, ReviewScene, Scene};
-use crate::units::{Moment, Span};
-use crate::watch::Advice;
+use crate::units::{Celsius, Moment, Span};
 use crate::words;
 
 /// The shop as folded from its events, with the advice for what is alight and the alarms.
 #[derive(Debug, Clone, Default)]
 pub struct Snapshot {
-    pub shop: Shop,
-    pub advices: Vec<(FiringId, Advice)>,
+    pub shop: Arc<Shop>,
+    pub advices: Advices,
     /// The alarms that stand, the most urgent first.
     pub alarms: Vec<Alarm>,
+    /// Below what this shop draws a kiln, if it says so.
+    pub draw_below: Option<Celsius>,
+    /// The readings are not read yet.
+    pub glance: bool,
 }
 
 /// What the shop keeps beside its journal, each with the reason where it cannot be read.
@@ -205,7 +210,8 @@ pub fn reason(error: &anyhow::Error) -> String {
 impl Snapshot {
     /// The scene at `now`.
     pub fn scene(&self, now: Moment) -> Scene {
-        let (shop, advices, alarms) = (&self.shop, &self.advices, &self.alarms);
-        Scene::of(&Floor { shop, advices, alarms }, now)
+        let Snapshot { shop, advices, alarms, draw_below, glance } = self;
+        let (draw_below, glance) = (*draw_below, *glance);
+        Scene::of(&Floor { shop, advices, alarms, draw_below, glance }, now)
     }
 }

@@ -44,6 +44,8 @@ pub struct Schedules {
     pub pick: Pick,
     /// What a firing would keep of the one opened.
     pub open: Option<String>,
+    /// The page of its text, counted on over its end.
+    pub page: usize,
 }
 
 impl View {

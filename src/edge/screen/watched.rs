@@ -4,7 +4,7 @@
 use std::path::{Path, PathBuf};
 
 use crate::alarm::{Alarm, Cause, State};
-use crate::edge::journal::past::Past;
+use crate::edge::advised::Counsel;
 use crate::edge::keeper::beside::Beside;
 use crate::edge::keeper::lease::Watch;
 use crate::edge::keeper::{Told, told, who_watches};
@@ -23,14 +23,14 @@ pub struct Watched {
     /// The alarms that stand, the most urgent first.
     standing: Vec<Alarm>,
     scale: Scale,
-    past: Past,
+    counsel: Counsel,
 }
 
 impl Watched {
-    /// Starts a keeper beside the screen, with what is known of the past firings; where that fails,
-    /// the line says so.
-    pub fn start(shop: &Path, scale: Scale, past: Past) -> Watched {
-        let beside = Beside::start(shop, scale, past.clone()).map_err(|error| format!("{error:#}"));
+    /// Starts a keeper beside the screen, by the same advice; where that fails, the line says so.
+    pub fn start(shop: &Path, scale: Scale, counsel: Counsel) -> Watched {
+        let beside =
+            Beside::start(shop, scale, counsel.clone()).map_err(|error| format!("{error:#}"));
         let mut watched = Watched {
             shop: shop.to_owned(),
             beside,
@@ -38,7 +38,7 @@ impl Watched {
             line: None,
             standing: Vec::new(),
             scale,
-            past,
+            counsel,
         };
         watched.line = watched.said();
         watched
@@ -46,10 +46,10 @@ impl Watched {
 
     /// The same with the bell's settings as they are now.
     pub fn anew(self) -> Watched {
-        let Watched { shop, beside, scale, standing, past, .. } = self;
+        let Watched { shop, beside, scale, standing, counsel, .. } = self;
         // The one before has to let go of the lock first.
         drop(beside);
-        Watched { standing, ..Watched::start(&shop, scale, past) }
+        Watched { standing, ..Watched::start(&shop, scale, counsel) }
     }
 
     /// The alarms that stand, the most urgent first.
@@ -89,9 +89,11 @@ impl Watched {
                 }
             }
         }
-        let line = self.said();
         let standing = self.beside.as_ref().map(|beside| beside.view().standing);
         let standing = standing.unwrap_or_default();
+        let rings = standing.iter().any(|alarm| alarm.state.rings());
+        self.trouble.take_if(|trouble| !trouble.outlasts_the_alarms() && !rings);
+        let line = self.said();
         let shown = |alarms: &[Alarm]| -> Vec<_> {
             alarms.iter().map(|alarm| (alarm.key, alarm.state)).collect()
         };

@@ -315,3 +315,50 @@ fn law_a_schedule_edited_later_does_not_change_what_a_firing_was_lit_by() {
     assert_eq!(firing.plan, then);
     assert_eq!(firing.schedule.as_deref(), file.canonicalize().unwrap_or(file.clone()).to_str());
 }
+
+/// A kiln that is hot by all that is known is not drawn without a word, nor is a look taken that
+/// contradicts the cones; the way through is the same for both.
+#[test]
+fn law_what_is_hard_to_believe_is_asked_about() {
+    let mut bench = Bench::new();
+    bench.at(0).say(&["light", "North", "--load", "gold"]);
+    bench.at(60).say(&["read", "North", "640C"]);
+    bench.at(61).say(&["look", "North", "--guide", "half", "--target", "leaning"]);
+    let warned = |bench: &Bench, line: &[&str]| {
+        let said = bench.try_it(line);
+        assert_eq!(said.error, None, "{line:?}");
+        said.warned
+    };
+    let against =
+        warned(bench.at(62), &["look", "North", "--guide", "leaning", "--target", "down"]);
+    assert!(against.contains("the cooler cone goes down first"), "{against}");
+    bench.say(&["strike", "--reason", "slip"]);
+    let stood = warned(bench.at(63), &["look", "North", "--guide", "standing"]);
+    assert!(stood.contains("The guide was half before, now standing"), "{stood}");
+    bench.at(64).say(&["off", "North"]);
+    // Somebody who is asked can say no, and nothing is written.
+    let setting = Setting { json: false, answers: Some("no\n"), now: minutes(66) };
+    let refused = typed(&bench.shop, &["drawn", "North"], &setting);
+    assert_eq!(refused.error.as_deref(), Some("nothing was written"));
+    assert!(refused.warned.contains("North had been off for 2 min"), "{}", refused.warned);
+    let setting = Setting { json: false, answers: Some("yes\n"), now: minutes(66) };
+    assert_eq!(typed(&bench.shop, &["drawn", "North"], &setting).error, None);
+    bench.say(&["strike", "--reason", "slip"]);
+    assert!(warned(bench.at(67), &["drawn", "North"]).contains("Open and draw by the kiln maker"));
+    bench.say(&["strike", "--reason", "slip"]);
+    assert_eq!(warned(bench.at(64 + 15 * 60), &["drawn", "North"]), "");
+}
+
+/// The plan of a firing is told in temperatures and times.
+#[test]
+fn law_the_history_tells_a_plan_in_words() {
+    let mut bench = Bench::new();
+    bench.at(0).say(&["light", "North", "--load", "gold", "--schedule", "Lustre and gold"]);
+    bench.at(60).say(&["read", "North", "612C"]);
+    let history = bench.say(&["history", "North"]);
+    assert!(
+        history.contains("plan 20 C, 400 C after 3 h 48 min, 734 C after 6 h 02 min"),
+        "{history}"
+    );
+    assert!(history.contains("reading       612 C"), "{history}");
+}

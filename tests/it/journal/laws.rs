@@ -151,6 +151,16 @@ proptest! {
             alone.push(journal.firing(firing.id).unwrap());
         }
         prop_assert_eq!(&together, &alone);
+        let without_readings = |mut firing: Firing| {
+            firing.readings.clear();
+            // What is odd about a reading goes with it.
+            firing.oddities.clear();
+            firing
+        };
+        let deeds: Vec<Firing> = together.iter().cloned().map(without_readings).collect();
+        let glance = journal.glance().unwrap();
+        let glanced: Vec<Firing> = glance.open.into_iter().map(without_readings).collect();
+        prop_assert_eq!(glanced, deeds);
         prop_assert_eq!(together, journal.shop_seeing(|_| {}).unwrap().open);
         let known = past.read(&journal).unwrap().to_vec();
         prop_assert_eq!(known, journal.past(PAST_FIRINGS).unwrap());

@@ -1,5 +1,7 @@
 //! A screen without a terminal: the real update and draw over a made-up shop and made-up time.
 
+use std::sync::Arc;
+
 use ratatui::buffer::Buffer;
 use ratatui::layout::Rect;
 use spyhole::cone::{Cone, Family};
@@ -18,7 +20,7 @@ use spyhole::firing::{ConePack, FiringId, Lit, What, Who};
 use spyhole::forecast::{ConeNow, Drops, Forecast, Ground};
 use spyhole::kiln::{Fuel, Kiln, starter};
 use spyhole::review::nearest::nearest;
-use spyhole::scene::{PastFiring, Scene};
+use spyhole::scene::{PastFiring, Scene, advices};
 use spyhole::units::{Celsius, CelsiusPerHour, Moment, Scale, Span};
 use spyhole::watch::{Advice, Say};
 use spyhole::words::{Clock, Dial, FixedZone};
@@ -43,6 +45,8 @@ pub(super) struct Desk {
     pub(super) settings: Option<Settings>,
     pub(super) schedules: Vec<Offered>,
     pub(super) dial: Dial<'static>,
+    /// The line that stays.
+    pub(super) guidance: Option<&'static str>,
     spots: Spots,
 }
 
@@ -59,6 +63,7 @@ impl Desk {
             settings: Some(Settings { house: Ok(House::default()), bell: Ok(BellFile::default()) }),
             schedules: own_schedules::shipped(),
             dial: DIAL,
+            guidance: None,
             spots: Spots::default(),
         }
     }
@@ -146,10 +151,16 @@ impl Desk {
         &mut self.advices[0].1
     }
 
+    /// Makes the advice for kilns that cool.
+    pub(super) fn advise_cooling(&mut self) {
+        self.advices = advices(&self.memory.shop(), &self.memory.closed(), |_| None, self.now);
+    }
+
     pub(super) fn scene(&self) -> Scene {
         let (shop, advices) = (self.memory.shop(), self.advices.clone());
         let alarms = self.memory.alarms(&advices, self.now);
-        Snapshot { shop, advices, alarms }.scene(self.now)
+        let (shop, advices) = (Arc::new(shop), Arc::new(advices));
+        Snapshot { shop, advices, alarms, draw_below: None, glance: false }.scene(self.now)
     }
 
     /// Presses a key; the entries handed out are written as the driver would, and returned.
@@ -297,7 +308,7 @@ impl Desk {
             app: &self.app,
             dial: self.dial,
             theme,
-            guidance: None,
+            guidance: self.guidance,
             speed: None,
             spots: &self.spots,
         };
@@ -372,6 +383,7 @@ fn advice(
         overshoot_cones: None,
         looks: vec![next_look],
         late_at_worst: None,
+        cooling: None,
         schedule: Vec::new(),
     }
 }

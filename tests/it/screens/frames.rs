@@ -64,6 +64,8 @@ const SCREENS: &[Screen] = &[
     ("one_kiln_dark_red", dark_red),
     ("two_cones_down", two_cones_down),
     ("eight_kilns", eight),
+    ("one_of_several_alone", || Desk::busy().after("s")),
+    ("answered_and_another_rings", || super::lead::two_that_ring().after("a")),
     ("long_names", long_names),
     ("fahrenheit_and_twelve_hours", fahrenheit_and_twelve_hours),
     ("review_outcomes", || Desk::with_a_year().after("5")),
@@ -76,13 +78,31 @@ const SCREENS: &[Screen] = &[
     ("far_view", far_view),
     ("far_view_of_what_rings", || Desk::busy().after("v")),
     ("help", || Desk::busy().after("?")),
+    ("help_second_page", || {
+        let mut desk = Desk::busy().after("?");
+        desk.press(Key::Down);
+        desk
+    }),
     ("finder", || Desk::busy().after("/kiln")),
     ("look_form", || Desk::busy().after("ldl")),
     ("reading_form", || Desk::busy().after("r712C")),
     ("off_form", || Desk::busy().after("o20 min ago")),
     ("drawn_form", || cooled().after("d")),
+    ("drawn_form_asks", || {
+        let mut desk = cooled();
+        desk.now = NOW + Span::minutes(15);
+        desk.advise_cooling();
+        desk.after("d\n")
+    }),
     ("outcome_form", || cooled().after("d\neo\trims dull at the top")),
     ("light_form", || Desk::busy().before().after("f1")),
+    ("light_form_cautions", || {
+        let mut desk = Desk::busy().before().after("f1");
+        desk.press(Key::Up);
+        desk.press(Key::Up);
+        desk.press(Key::Up);
+        desk
+    }),
     ("light_form_asks_again", || Desk::busy().before().after("f1\t06\n")),
     ("light_form_schedule", || Desk::busy().before().after("f1b")),
     ("pack_form", || Desk::busy().before().after("p1\tcups with a gold rim")),
@@ -126,7 +146,7 @@ fn countdown() -> Desk {
 }
 
 /// Nobody has looked, and its drop is most likely past.
-fn likely_down() -> Desk {
+pub(super) fn likely_down() -> Desk {
     let mut desk = Desk::busy();
     let heron = desk.heron();
     heron.say = Say::Stay;
@@ -216,7 +236,7 @@ fn far_view() -> Desk {
 }
 
 /// Heron is off since yesterday.
-fn cooled() -> Desk {
+pub(super) fn cooled() -> Desk {
     let mut desk = Desk::busy();
     desk.write(1, NOW - Span::minutes(5), What::Off);
     desk.advices.clear();
@@ -249,8 +269,13 @@ pub(super) fn own_schedules() -> Desk {
     let garbled = spyhole::edge::schedule_file::from_json("{\"version\": 1,\n \"nmae\": \"Cups\"}");
     let why = garbled.unwrap_err().to_string();
     desk.schedules.extend([
-        Offered { reference: at("blue_cups.json"), found: Ok(own), own: true },
-        Offered { reference: at("white_cups.json"), found: Err(why), own: true },
+        Offered { reference: at("blue_cups.json"), found: Ok(own), own: true, last_in: Vec::new() },
+        Offered {
+            reference: at("white_cups.json"),
+            found: Err(why),
+            own: true,
+            last_in: Vec::new(),
+        },
     ]);
     desk
 }

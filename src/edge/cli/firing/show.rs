@@ -204,12 +204,16 @@ pub(super) fn history(args: &HistoryArgs, ctx: &mut Context<'_>) -> anyhow::Resu
     Ok(())
 }
 
-/// `   17  9:10               reading       celsius 712  by Ida`
+/// `   17  9:10               reading       712 C  by Ida`
 fn history_line(event: &Event, ctx: &Context<'_>) -> String {
     let fields: Vec<String> = form::write(&event.what)
         .into_iter()
         .map(|(key, value)| {
-            let text = value.as_str().map_or_else(|| value.to_string(), str::to_owned);
+            let text = match (&event.what, key.as_str()) {
+                (What::Lit(lit), "plan") => words::plan_text(&lit.plan, ctx.scale),
+                (What::Reading(celsius), "celsius") => return celsius.display(ctx.scale),
+                _ => value.as_str().map_or_else(|| value.to_string(), str::to_owned),
+            };
             format!("{} {text}", key.replace('_', " "))
         })
         .collect();

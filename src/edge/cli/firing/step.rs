@@ -7,11 +7,16 @@ use super::{
     AbortArgs, LookArgs, NoteArgs, OutcomeArgs, ReadArgs, StepArgs, StrikeArgs, TurnArgs, When,
 };
 use crate::cone::Cone;
+use crate::cooling::{Cooling, USUAL_DRAW_BELOW};
 use crate::edge::form;
-use crate::edge::journal::Journal;
+use crate::edge::house_file::House;
+use crate::edge::journal::{Journal, PAST_FIRINGS};
+use crate::edge::screen::clock::LocalZone;
 use crate::firing::event::{Look, Outcome, ShelfCone};
-use crate::firing::{EventId, FiringId, Refusal, Seen, Shop, State, What};
+use crate::firing::{EventId, Firing, FiringId, Refusal, Seen, Shop, State, What};
 use crate::kiln::same_name;
+use crate::scene::{Role, seen_of};
+use crate::words::{self, Dial};
 
 pub(super) fn read(args: &ReadArgs, ctx: &mut Context<'_>) -> anyhow::Result<()> {
     let what = What::Reading(args.temperature);
@@ -29,6 +34,9 @@ pub(super) fn look(args: &LookArgs, ctx: &mut Context<'_>) -> anyhow::Result<()>
     let seen: Vec<String> =
         seen.into_iter().filter_map(|(cone, seen)| Some(format!("{cone} {}", seen?))).collect();
     let done = format!("looked at, {}, at", seen.join(", "));
+    if let Some(question) = contradiction(&look, args, ctx)? {
+        ask(&question, ctx)?;
+    }
     enter(&args.kiln, &args.when, What::Look(look), &done, ctx)?;
     if look.target == Some(Seen::Down) && !ctx.json {
         let kiln = &args.kiln;
@@ -70,7 +78,62 @@ pub(super) fn resume(args: &StepArgs, ctx: &mut Context<'_>) -> anyhow::Result<(
 }
 
 pub(super) fn drawn(args: &StepArgs, ctx: &mut Context<'_>) -> anyhow::Result<()> {
+    let journal = ctx.journal()?;
+    if let Some(firing) = meant(&journal, &args.kiln, &args.when)? {
+        let at = ctx.time(args.when.at.as_deref())?.moment;
+        let below = House::read(&ctx.shop).ok().and_then(|house| house.draw_below);
+        let cooling = Cooling::of(&firing, &journal.past(PAST_FIRINGS)?);
+        let below = below.unwrap_or(USUAL_DRAW_BELOW);
+        if let Some(why) = cooling.and_then(|cooling| cooling.too_hot(below, at)) {
+            let dial = Dial { zone: &LocalZone, clock: ctx.clock_face, scale: ctx.scale };
+            let said = words::may_be_too_hot(why, &firing.kiln, at, ctx.now, &dial);
+            ask(&format!("{said}. {}", words::CAUTION_DRAW), ctx)?;
+        }
+    }
+    drop(journal);
     enter(&args.kiln, &args.when, What::Drawn, "drawn at", ctx)
+}
+
+/// The firing that is meant, if there is one; what is wrong with it is said when it is written to.
+fn meant(journal: &Journal, kiln: &str, when: &When) -> anyhow::Result<Option<Firing>> {
+    Ok(match when.firing {
+        Some(firing) => journal.firing(firing).ok(),
+        None => journal.shop()?.firing_in(kiln).cloned(),
+    })
+}
+
+/// Why a look is hard to believe: it is against the order of the cones, or against one before it.
+fn contradiction(
+    look: &Look,
+    args: &LookArgs,
+    ctx: &mut Context<'_>,
+) -> anyhow::Result<Option<String>> {
+    if look.is_against_the_order() {
+        return Ok(Some(words::against_the_order(look)));
+    }
+    let journal = ctx.journal()?;
+    let at = ctx.time(args.when.at.as_deref())?.moment;
+    let Some(firing) = meant(&journal, &args.kiln, &args.when)? else { return Ok(None) };
+    Ok([Role::Guide, Role::Target, Role::Guard].into_iter().find_map(|role| {
+        let earlier = firing.looks.iter().rev().filter(|(before, _)| *before <= at);
+        let before = earlier.filter_map(|(_, look)| seen_of(look, role)).next()?;
+        let after = seen_of(look, role)?;
+        (after < before).then(|| words::stood_up(role, before, after))
+    }))
+}
+
+/// Something hard to believe is asked about, or warned of when nobody is there.
+fn ask(remark: &str, ctx: &mut Context<'_>) -> anyhow::Result<()> {
+    if !ctx.interactive {
+        ctx.warn(&format!(
+            "Warning: {remark} It is written as you said; \"spyhole strike\" takes it back."
+        ))?;
+        return Ok(());
+    }
+    if ctx.confirms(&format!("{remark} Is that meant?"))? {
+        return Ok(());
+    }
+    Err(Unusable("nothing was written".into()).into())
 }
 
 pub(super) fn outcome(args: OutcomeArgs, ctx: &mut Context<'_>) -> anyhow::Result<()> {

@@ -10,7 +10,7 @@ use crate::edge::screen::store::Settings;
 use crate::edge::screen::view::{Ledger, Schedules, ShopRow, ShopView, View};
 use crate::firing::Firing;
 use crate::scene::{FiringScene, PastFiring};
-use crate::words::{self, Label, Refusal};
+use crate::words::{self, Refusal};
 
 /// The key that lights a kiln by the schedule that is open.
 const LIGHT_BY_IT: [Key; 2] = [Key::Char('f'), Key::Enter];
@@ -73,18 +73,18 @@ impl App {
                     Spot::Field(field) => form.point_at(field, None),
                     Spot::Choice(field, option) => {
                         form.point_at(field, Some(option));
-                        form.follow_schedule(context);
+                        form.follow(context);
                     }
                     _ => {}
                 }
                 Vec::new()
             }
             Mouse::Clicked(Spot::Action(meaning)) => {
-                self.help = false;
+                self.help = None;
                 self.message = None;
                 self.act(meaning, context)
             }
-            Mouse::Clicked(_) if self.help => Vec::new(),
+            Mouse::Clicked(_) if self.help.is_some() => Vec::new(),
             Mouse::Clicked(Spot::Back) => self.key(Key::Escape, context),
             Mouse::Clicked(Spot::Field(_) | Spot::Choice(..)) => Vec::new(),
             Mouse::Clicked(Spot::Kiln(name)) => {
@@ -109,7 +109,8 @@ impl App {
     /// A key while the finder is open.
     pub(super) fn finder_key(&mut self, key: Key, context: &Context<'_>) -> Vec<Effect> {
         let Some(finder) = self.finder.as_mut() else { return Vec::new() };
-        let found = finder.with_letters(&key::phrases(self.rehearsal));
+        let lines = words::finder_lines(&key::phrases(self.rehearsal), context.scene);
+        let found = finder.with_letters(&lines);
         let picked = match key {
             Key::Control('c') => Picked::Left,
             other => finder.press(other, found.len()),
@@ -119,7 +120,17 @@ impl App {
             Picked::Taken(place) => {
                 self.finder = None;
                 let bindings: Vec<_> = key::bindings(self.rehearsal).collect();
-                return self.act(bindings[found[place]].meaning, context);
+                let taken = found[place];
+                if let Some(binding) = bindings.get(taken) {
+                    return self.act(binding.meaning, context);
+                }
+                // Below the actions stand the kilns.
+                let kiln = context
+                    .scene
+                    .names()
+                    .get(taken - bindings.len())
+                    .map(|name| (*name).to_owned());
+                (self.chosen, self.view) = (kiln.or(self.chosen.take()), View::Floor);
             }
             Picked::Moved | Picked::Ignored => {}
         }
@@ -192,16 +203,16 @@ impl App {
         context: &Context<'_>,
     ) -> Vec<Effect> {
         if let Some(open) = schedules.opened(context.schedules) {
-            // The first choice of the form stands for no schedule.
-            let usable = context.schedules.iter().filter(|one| one.found.is_ok());
-            let choice = usable.zip(1..).find(|(one, _)| one.reference == open.reference);
-            match (key, choice) {
+            let usable = open.found.is_ok().then(|| open.reference.clone());
+            match (key, usable) {
                 (Key::Escape, _) => schedules.open = None,
-                (key, Some((_, choice))) if LIGHT_BY_IT.contains(&key) => {
+                (Key::Down | Key::Tab, _) => schedules.page += 1,
+                (Key::Up | Key::BackTab, _) => schedules.page = schedules.page.saturating_sub(1),
+                (key, Some(reference)) if LIGHT_BY_IT.contains(&key) => {
                     self.open(Meaning::Light, context);
                     if let Some(form) = &mut self.form {
-                        form.choose(Label::Schedule, choice);
-                        form.follow_schedule(context);
+                        form.choose_schedule(&reference);
+                        form.follow(context);
                     }
                 }
                 _ => {}
@@ -213,6 +224,7 @@ impl App {
         match schedules.pick.press(key, found.len()) {
             Picked::Taken(place) => {
                 schedules.open = Some(context.schedules[found[place]].reference.clone());
+                schedules.page = 0;
             }
             Picked::Left => return Vec::new(),
             Picked::Moved | Picked::Ignored => {}

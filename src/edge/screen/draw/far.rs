@@ -2,8 +2,10 @@
 
 use ratatui::buffer::Buffer;
 use ratatui::layout::{Constraint, Layout, Rect};
+use ratatui::text::Line;
+use ratatui::widgets::Widget;
 
-use super::{Picture, digits, hint_line, middle};
+use super::{Picture, digits, hint_line, message_lines, middle, told_rows};
 use crate::edge::screen::theme::Part;
 use crate::words;
 
@@ -17,11 +19,20 @@ pub(super) fn render(picture: &Picture<'_>, area: Rect, buffer: &mut Buffer) {
     let first = scene.kilns.first();
     let big = first.and_then(|kiln| words::big_text(kiln, scene.now));
     let phrase = first.map(|kiln| words::far_phrase(kiln, scene.now)).unwrap_or_default();
-    let sentence_rows = if area.width < 60 { 3 } else { 2 };
+    let usual_rows = if area.width < 60 { 3 } else { 2 };
+    let sentence_rows = match picture.app.message {
+        Some(_) => {
+            told_rows(picture, area.width).clamp(usual_rows, (area.height / 2).max(usual_rows))
+        }
+        None => usual_rows,
+    };
     let room = area.height.saturating_sub(sentence_rows + 1);
     let letters = digits::lines(&phrase, area.width).unwrap_or_default();
     let (scale, step) = letter_size(&letters, area.width, room, big.is_some());
-    let letter_rows = letters.len() as u16 * step;
+    // Without room for letters the countdown gives way to the word, or stands below it.
+    let big =
+        if scale == 0 { first.and_then(|kiln| words::big_word(kiln, scene.now)) } else { big };
+    let letter_rows = if scale == 0 { 1 } else { letters.len() as u16 * step };
     let [letters_area, big_area, said, hint] = Layout::vertical([
         Constraint::Length(letter_rows),
         Constraint::Min(0),
@@ -30,6 +41,10 @@ pub(super) fn render(picture: &Picture<'_>, area: Rect, buffer: &mut Buffer) {
     ])
     .areas(area);
     let part = first.map_or(Part::Text, |kiln| picture.part_of(kiln));
+    if scale == 0 {
+        let phrase = Line::from(phrase).centered().style(picture.style(part));
+        phrase.render(letters_area, buffer);
+    }
     let ink = picture.theme.pick("█", "#");
     for (line, row) in (0u16..).zip(letters.iter().filter(|_| scale > 0)) {
         let row_area =
@@ -42,12 +57,13 @@ pub(super) fn render(picture: &Picture<'_>, area: Rect, buffer: &mut Buffer) {
         let place = middle(big_area, digits::width(&big) * scale, digits::ROWS * scale);
         digits::render(&big, scale, place, ink, picture.style(Part::Accent), buffer);
     }
-    match scene.ringing() {
-        Some(alarm) => {
-            let headline = words::ringing_line(alarm, usize::MAX);
+    match (&picture.app.message, scene.ringing()) {
+        (Some(_), _) => message_lines(picture, said, buffer),
+        (None, Some(alarm)) if !scene.rings_beside() => {
+            let headline = words::ringing_line(alarm, false, usize::MAX);
             picture.paragraph(headline, Part::Urgent, said, buffer);
         }
-        None => picture.paragraph(picture.headline(), part, said, buffer),
+        _ => picture.paragraph(picture.headline(), part, said, buffer),
     }
     hint_line(picture, hint, buffer);
 }

@@ -4,7 +4,9 @@
 use ratatui::buffer::Buffer;
 use ratatui::layout::{Constraint, Layout, Rect};
 
-use super::{Picture, curve, headline, hint_line, message_lines, panel, port, rail, title_line};
+use super::{
+    Picture, curve, headline, hint_line, message_lines, panel, port, rail, title_line, told_rows,
+};
 use crate::edge::screen::theme::Part;
 use crate::scene::{KilnScene, Phase};
 use crate::words;
@@ -25,23 +27,26 @@ const RAIL_COLUMNS: u16 = 36;
 /// title                                  time
 /// headline: digits | sentence
 /// body
-/// message, two or three rows
+/// message, two rows or as many as it takes
 /// hints
 /// ```
 pub(super) fn render(picture: &Picture<'_>, area: Rect, buffer: &mut Buffer) {
     let headline_rows = headline::rows(picture, area);
+    // Room is kept for the usual message, so that the rest does not jump when one comes.
+    let usual = if picture.guidance.is_some() { 3 } else { 2 };
+    let told = told_rows(picture, area.width).clamp(usual, area.height / 3);
     let [top, head, body, message, hint] = Layout::vertical([
         Constraint::Length(1),
         Constraint::Length(headline_rows),
         Constraint::Min(0),
-        Constraint::Length(if picture.guidance.is_some() { 3 } else { 2 }),
+        Constraint::Length(told),
         Constraint::Length(1),
     ])
     .areas(area);
     title_line(picture, top, buffer);
     headline::render(picture, head, buffer);
     let kilns = picture.scene.kilns.len();
-    if let Some(kiln) = only_busy(picture) {
+    if let Some(kiln) = alone(picture) {
         one(kiln, picture, body, buffer);
     } else if kilns > FEW && grid_columns(kilns as u16, body).is_some() {
         many(picture, body, buffer);
@@ -57,8 +62,12 @@ pub(super) fn render(picture: &Picture<'_>, area: Rect, buffer: &mut Buffer) {
     hint_line(picture, hint, buffer);
 }
 
-/// The kiln the whole floor is about: the only one with a firing, unless another was chosen.
-fn only_busy<'a>(picture: &Picture<'a>) -> Option<&'a KilnScene> {
+/// The kiln the whole floor is about: the chosen one where that was asked for, else the only one
+/// with a firing, unless another was chosen.
+fn alone<'a>(picture: &Picture<'a>) -> Option<&'a KilnScene> {
+    if picture.app.alone {
+        return picture.kiln();
+    }
     let mut busy = picture.scene.kilns.iter().filter(|kiln| kiln.phase != Phase::Empty);
     let only = busy.next().filter(|kiln| kiln.is_lit())?;
     let chosen = picture.kiln().is_some_and(|chosen| chosen.kiln == only.kiln);

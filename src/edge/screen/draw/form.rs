@@ -27,6 +27,15 @@ use crate::words::{self, Label, Title};
 /// Columns kept for the names of fields, with the marker before them.
 const LABEL_COLUMNS: u16 = 14;
 
+/// On a screen no higher than this the shorter words do.
+const SHORT: u16 = 16;
+/// A choice with more options than this is opened only where somebody is.
+const FEW_OPTIONS: usize = 10;
+/// The keys of so many options are worth showing where there is no room for their words.
+const FEW_KEYS: usize = 4;
+/// So many rows of options are shown before cautions give way, and where there is hardly any room.
+const LEAST_OPTIONS: (u16, u16) = (4, 2);
+
 pub(super) fn render(
     form: &Form,
     picture: &Picture<'_>,
@@ -35,62 +44,154 @@ pub(super) fn render(
 ) -> Option<Position> {
     let columns = area.width.min(76);
     let inner_columns = columns.saturating_sub(2).max(1);
-    let tall = |text: &str| wrap(text, inner_columns).len() as u16;
     let answer = answer(form, picture);
-    let answer_rows = tall(&answer.0).max(1);
-    let value_columns = inner_columns.saturating_sub(LABEL_COLUMNS);
-    // Where there is little room, only the field somebody is at shows its words, if they are few.
-    let roomy = |here: bool, options: &[(char, String)]| {
-        let few = if area.height > 16 { 10 } else { 4 };
-        (here && area.height > 30) || (options.len() <= few && (here || area.height > 16))
-    };
-    let tall_field = |index: usize, field: &Field| match &field.value {
-        Value::Choice { options, chosen } => {
-            let roomy = roomy(index == form.at_field, options);
-            choices(options, *chosen, picture, value_columns, roomy).len() as u16
-        }
-        Value::Text(_) => 1,
-    };
-    let field_heights: Vec<u16> =
-        form.fields.iter().enumerate().map(|(index, field)| tall_field(index, field)).collect();
-    let field_rows: u16 = field_heights.iter().sum();
-    let fixed = field_rows + answer_rows + 3;
-    // Where there is too little room, the cautions go first; they are also in the manual.
-    let notice_room = area.height.saturating_sub(fixed);
-    let cautions = form.load_type(&picture.scene.load_types).map(|load| load.cautions.as_slice());
-    let notices: Vec<(&str, u16)> = form
-        .notices
-        .iter()
-        .chain(cautions.unwrap_or_default())
-        .chain(&form.of_schedule)
-        .map(|notice| (notice.as_str(), tall(notice)))
-        .collect();
-    let wanted: u16 = notices.iter().map(|(_, rows)| rows).sum();
-    let place = middle(area, columns, fixed + wanted.min(notice_room));
+    let answer_rows = (wrap(&answer.0, inner_columns).len() as u16).max(1);
+    let room = area.height.saturating_sub(answer_rows + 3);
+    let told = Told::of(form, inner_columns, area.height);
+    let fields = Fields::in_room(form, picture, inner_columns, room, told.rows);
+    let told_rows = told.rows.min(room.saturating_sub(fields.rows)).max(u16::from(told.rows > 0));
+    let field_rows = fields.rows.min(room.saturating_sub(told_rows));
+    let place = middle(area, columns, told_rows + field_rows + answer_rows + 3);
     Clear.render(place, buffer);
     buffer.set_style(place, picture.style(Part::Text));
-    let title = words::title(form.title, &form.kiln);
-    let inside = picture.framed(title, Part::Accent, place, buffer);
+    let inside = picture.framed(words::title(form.title, &form.kiln), Part::Accent, place, buffer);
     let mut rest = inside;
-    for (notice, rows) in notices {
-        if rows <= rest.height.saturating_sub(fixed - 2) {
-            picture.paragraph(notice, Part::Accent, take(&mut rest, rows), buffer);
+    if let Some(at) = form.reading.filter(|_| told.rows > told_rows) {
+        let page = take(&mut rest, inside.height.saturating_sub(1));
+        told.page(at, picture, page, buffer);
+        picture.line(words::READING_KEYS.into(), Part::Quiet, take(&mut rest, 1), buffer);
+        return None;
+    }
+    told.above(form, picture, take(&mut rest, told_rows), buffer);
+    let cursor = fields.render(form, picture, take(&mut rest, field_rows), buffer);
+    picture.paragraph(answer.0, answer.1, take(&mut rest, answer_rows), buffer);
+    picture.line(words::form_keys(form.title).into(), Part::Quiet, take(&mut rest, 1), buffer);
+    cursor
+}
+
+/// What is to be read before a form is confirmed: cautions, and what a rehearsal shows.
+struct Told {
+    lines: Vec<Vec<String>>,
+    /// Rows that all of it takes.
+    rows: u16,
+}
+
+impl Told {
+    fn of(form: &Form, columns: u16, height: u16) -> Told {
+        let all = form.notices.iter().chain(&form.called_for);
+        let lines = all.map(|text| match height > SHORT {
+            true => wrap(text, columns),
+            false => wrap(&words::in_brief(text), columns),
+        });
+        let lines: Vec<Vec<String>> = lines.collect();
+        let rows = lines.iter().map(|lines| lines.len() as u16).sum();
+        Told { lines, rows }
+    }
+
+    /// As much as there is room for; what is left out is counted, with the key that leads there.
+    fn above(&self, form: &Form, picture: &Picture<'_>, area: Rect, buffer: &mut Buffer) {
+        let mut rest = area;
+        let whole = self.rows <= area.height;
+        for (at, lines) in self.lines.iter().enumerate() {
+            let room = if whole { rest.height } else { rest.height.saturating_sub(1) };
+            if lines.len() > usize::from(room) {
+                let left = self.lines.len() - at;
+                return picture.line(words::more_to_read(left), Part::Urgent, rest, buffer);
+            }
+            let part = if form.reading == Some(at) { Part::Key } else { Part::Accent };
+            for line in lines {
+                picture.line(line.clone(), part, take(&mut rest, 1), buffer);
+            }
         }
     }
-    let mut cursor = None;
-    let room = rest.height.saturating_sub(answer_rows + 1).min(field_rows);
-    let mut fields = take(&mut rest, room);
-    let first = first_shown(&field_heights, form.at_field, fields.height);
-    for (index, field) in form.fields.iter().enumerate().skip(first) {
-        let rows = take(&mut fields, field_heights[index]);
-        picture.spots.add(rows, Spot::Field(index));
-        let here = index == form.at_field;
-        let found = field_lines((index, field), here, roomy, picture, rows, buffer);
-        cursor = cursor.or(found.filter(|_| here));
+
+    /// One of them, and as many of those after and before it as there is room for.
+    fn page(&self, at: usize, picture: &Picture<'_>, area: Rect, buffer: &mut Buffer) {
+        let at = at.min(self.lines.len().saturating_sub(1));
+        let height =
+            |from: usize, to: usize| -> usize { self.lines[from..to].iter().map(Vec::len).sum() };
+        let fits = |from: usize, to: usize| height(from, to) <= usize::from(area.height);
+        let to = (at + 1..=self.lines.len()).rev().find(|to| fits(at, *to)).unwrap_or(at + 1);
+        let from = (0..=at).find(|from| fits(*from, to)).unwrap_or(at);
+        let lines = (from..to.min(self.lines.len())).flat_map(|place| {
+            let part = if place == at { Part::Key } else { Part::Accent };
+            self.lines[place].iter().map(move |line| (line, part))
+        });
+        for ((line, part), row) in lines.zip(area.rows()) {
+            picture.line(line.clone(), part, row, buffer);
+        }
     }
-    picture.paragraph(answer.0, answer.1, take(&mut rest, answer_rows), buffer);
-    picture.line(words::FORM_KEYS.into(), Part::Quiet, take(&mut rest, 1), buffer);
-    cursor
+}
+
+/// How many rows each field of a form takes, and whether all its options are shown.
+struct Fields {
+    heights: Vec<(u16, bool)>,
+    rows: u16,
+}
+
+impl Fields {
+    /// The most that fits beside what is told: first all options of every choice, then those of the
+    /// field somebody is at, at last a few of them around the one picked.
+    fn in_room(form: &Form, picture: &Picture<'_>, columns: u16, room: u16, told: u16) -> Fields {
+        let value_columns = columns.saturating_sub(LABEL_COLUMNS);
+        let height = |field: &Field, open: bool| match &field.value {
+            Value::Choice { options, chosen } => {
+                choices(options, *chosen, picture, value_columns, open).len() as u16
+            }
+            Value::Text(_) => 1,
+        };
+        let few = |field: &Field| match &field.value {
+            Value::Choice { options, .. } => options.len() <= FEW_OPTIONS,
+            Value::Text(_) => true,
+        };
+        let here = |at: usize| at == form.at_field;
+        let all = |open: &dyn Fn(usize, &Field) -> bool| -> Vec<(u16, bool)> {
+            let fields = form.fields.iter().enumerate();
+            fields
+                .map(|(at, field)| (open(at, field), field))
+                .map(|(open, field)| (height(field, open), open))
+                .collect()
+        };
+        let sum = |heights: &[(u16, bool)]| heights.iter().map(|(rows, _)| rows).sum::<u16>();
+        let everything = all(&|at, field| here(at) || few(field));
+        let only_here = all(&|at, _| here(at));
+        let heights = match sum(&everything) + told <= room {
+            true => everything,
+            false => only_here,
+        };
+        let mut fields = Fields { rows: sum(&heights), heights };
+        let least = if room > SHORT { LEAST_OPTIONS.0 } else { LEAST_OPTIONS.1 };
+        if let (Some((rows, _)), true) =
+            (fields.heights.get_mut(form.at_field), fields.rows + told > room)
+        {
+            let over = (fields.rows + told - room).min(*rows - (*rows).min(least));
+            *rows -= over;
+            fields.rows -= over;
+        }
+        fields
+    }
+
+    fn render(
+        &self,
+        form: &Form,
+        picture: &Picture<'_>,
+        area: Rect,
+        buffer: &mut Buffer,
+    ) -> Option<Position> {
+        let mut cursor = None;
+        let heights: Vec<u16> = self.heights.iter().map(|(rows, _)| *rows).collect();
+        let first = first_shown(&heights, form.at_field, area.height);
+        let mut rest = area;
+        for (index, field) in form.fields.iter().enumerate().skip(first) {
+            let (rows, open) = self.heights[index];
+            let rows = take(&mut rest, rows);
+            picture.spots.add(rows, Spot::Field(index));
+            let here = index == form.at_field && form.reading.is_none();
+            let found = field_lines((index, field), here, open, picture, rows, buffer);
+            cursor = cursor.or(found.filter(|_| here));
+        }
+        cursor
+    }
 }
 
 /// Where there is no room for all fields, those before the one somebody is at go first.
@@ -175,7 +276,7 @@ fn cone_told(form: &Form, picture: &Picture<'_>) -> String {
 fn field_lines(
     (index, field): (usize, &Field),
     here: bool,
-    roomy: impl Fn(bool, &[(char, String)]) -> bool,
+    open: bool,
     picture: &Picture<'_>,
     row: Rect,
     buffer: &mut Buffer,
@@ -187,8 +288,13 @@ fn field_lines(
     let value = Rect { x: row.x + name.width, width: row.width.saturating_sub(name.width), ..row };
     match &field.value {
         Value::Choice { options, chosen } => {
-            let lines = choices(options, *chosen, picture, value.width, roomy(here, options));
-            for (line, row) in lines.into_iter().zip(value.rows()) {
+            let lines = choices(options, *chosen, picture, value.width, open);
+            let first = around_the_pick(&lines, *chosen, value.height.into());
+            if lines.len() > usize::from(value.height) && value.height > 1 {
+                let below = Rect { y: name.y + 1, height: 1, ..name };
+                picture.line(words::MORE_OPTIONS.into(), Part::Quiet, below, buffer);
+            }
+            for (line, row) in lines.into_iter().skip(first).zip(value.rows()) {
                 let mut rest = row;
                 for (option, span) in line {
                     let width = (span.width() as u16).min(rest.width);
@@ -216,8 +322,29 @@ fn field_lines(
     }
 }
 
+/// The first line of options to show where not all of them fit: the picked one is among them.
+fn around_the_pick(lines: &[Options<'_>], chosen: Option<usize>, rows: usize) -> usize {
+    let holds = |line: &Options<'_>| line.iter().any(|(option, _)| Some(*option) == chosen);
+    let at = lines.iter().position(holds).unwrap_or(0);
+    at.saturating_sub(rows / 2).min(lines.len().saturating_sub(rows))
+}
+
 /// A line of options, each with its place among them.
 type Options<'a> = Vec<(usize, Span<'a>)>;
+
+/// Of many options, closed: the one picked, and how many others there are.
+fn picked_of<'a>(
+    options: &'a [(char, String)],
+    chosen: Option<usize>,
+    picture: &Picture<'_>,
+) -> Options<'a> {
+    let picked = chosen.and_then(|at| options.get(at).map(|option| (at, option)));
+    let span = picked
+        .map(|(at, (_, word))| (at, Span::styled(format!("[{word}] "), picture.style(Part::Key))));
+    let others = words::other_options(options.len() - usize::from(picked.is_some()));
+    let others = (usize::MAX, Span::styled(others, picture.style(Part::Quiet)));
+    span.into_iter().chain([others]).collect()
+}
 
 /// Every option with its key, over several lines if need be; where there is no room for that, the
 /// word of the one picked, and after it the keys of the others.
@@ -226,10 +353,13 @@ fn choices<'a>(
     chosen: Option<usize>,
     picture: &Picture<'_>,
     columns: u16,
-    roomy: bool,
+    open: bool,
 ) -> Vec<Options<'a>> {
+    if !open && options.len() > FEW_KEYS {
+        return vec![picked_of(options, chosen, picture)];
+    }
     let wide: usize = options.iter().map(|(_, word)| word.len() + 5).sum();
-    let in_full = roomy || wide <= usize::from(columns);
+    let in_full = open || wide <= usize::from(columns);
     let mut lines: Vec<Options<'a>> = vec![Vec::new()];
     let mut order: Vec<usize> = (0..options.len()).collect();
     if !in_full {
@@ -249,7 +379,8 @@ fn choices<'a>(
         let span = Span::styled(text, picture.style(part));
         let full = |line: &Options<'_>| {
             let taken: usize = line.iter().map(|(_, span)| span.width()).sum();
-            taken > 0 && taken + span.width() > columns.into()
+            // The blank after the last one may be cut.
+            taken > 0 && taken + span.width() > usize::from(columns) + 1
         };
         if in_full && lines.last().is_some_and(full) {
             lines.push(Vec::new());

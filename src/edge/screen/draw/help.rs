@@ -11,8 +11,11 @@ use crate::edge::screen::spots::Spot;
 use crate::edge::screen::theme::Part;
 use crate::words;
 
-/// Two columns where one is not tall enough.
-pub(super) fn render(picture: &Picture<'_>, area: Rect, buffer: &mut Buffer) {
+/// A column narrower than this cuts the words of the keys.
+const LEAST_COLUMNS: u16 = 18;
+
+/// Two columns where one is not tall enough, and pages where those are not.
+pub(super) fn render(page: usize, picture: &Picture<'_>, area: Rect, buffer: &mut Buffer) {
     let bindings: Vec<&key::Binding> = key::bindings(picture.app.rehearsal).collect();
     let count = bindings.len() as u16;
     let one_column = area.height >= count + 3;
@@ -20,13 +23,18 @@ pub(super) fn render(picture: &Picture<'_>, area: Rect, buffer: &mut Buffer) {
     Clear.render(place, buffer);
     buffer.set_style(place, picture.style(Part::Text));
     let inside = picture.framed(words::KEYS_TITLE.into(), Part::Accent, place, buffer);
-    let columns = if one_column { 1 } else { count.div_ceil(inside.height.max(2) - 1).max(1) };
-    let rows = count.div_ceil(columns);
+    let most_rows = inside.height.max(2) - 1;
+    let most_columns = (inside.width / LEAST_COLUMNS).max(1);
+    let columns = if one_column { 1 } else { count.div_ceil(most_rows).clamp(1, most_columns) };
+    let pages = usize::from(count.div_ceil(columns * most_rows).max(1));
+    let page = page % pages;
+    let rows = if pages == 1 { count.div_ceil(columns) } else { most_rows };
     let width = inside.width / columns;
-    for (index, binding) in (0u16..).zip(&bindings) {
+    let shown = bindings.iter().skip(page * usize::from(columns * rows));
+    for (index, binding) in (0..columns * rows).zip(shown) {
         let (column, row) = (index / rows, index % rows);
         let place = Rect::new(inside.x + column * width, inside.y + row, width, 1);
-        let text = if columns == 1 { binding.long } else { binding.short };
+        let text = if columns == 1 && inside.width >= 56 { binding.long } else { binding.short };
         let label = format!(" {} ", binding.label);
         let line = Line::from(vec![
             Span::styled(label, picture.style(Part::Key)),
@@ -37,6 +45,10 @@ pub(super) fn render(picture: &Picture<'_>, area: Rect, buffer: &mut Buffer) {
         picture.spots.add(place, Spot::Action(binding.meaning));
     }
     if let Some(last) = inside.rows().next_back() {
-        picture.line(words::ANY_KEY.into(), Part::Quiet, last, buffer);
+        let said = match pages {
+            1 => words::ANY_KEY.to_owned(),
+            _ => words::page_of_keys(page + 1, pages),
+        };
+        picture.line(said, Part::Quiet, last, buffer);
     }
 }

@@ -71,9 +71,9 @@ pub fn draw(picture: &Picture<'_>, area: Rect, buffer: &mut Buffer) -> Option<Po
     } else {
         floor::render(picture, area, buffer);
     }
-    if picture.app.help {
+    if let Some(page) = picture.app.help {
         picture.spots.clear();
-        help::render(picture, area, buffer);
+        help::render(page, picture, area, buffer);
     }
     if let Some(finder) = &picture.app.finder {
         cursor = views::finder(finder, picture, area, buffer);
@@ -83,88 +83,117 @@ pub fn draw(picture: &Picture<'_>, area: Rect, buffer: &mut Buffer) -> Option<Po
     }
     match &picture.app.form {
         Some(open) => form::render(open, picture, area, buffer),
-        None => cursor.filter(|_| !picture.app.help),
+        None => cursor.filter(|_| picture.app.help.is_none()),
     }
 }
 
 /// ```text
 /// kiln, state                 time
 /// digits, five rows
-/// sentence, two rows
+/// sentence, as many rows as it takes
 /// cones
 /// other kilns, as many as fit
-/// message, two rows
+/// message
 /// hints
 /// ```
+///
+/// What has to be told takes its rows first, from the other kilns, the cones and at last the digits.
 fn small(picture: &Picture<'_>, area: Rect, buffer: &mut Buffer) {
-    let Some(kiln) = picture.kiln() else {
-        let rest = Rect { height: area.height - 1, ..area };
-        picture.paragraph(picture.headline(), Part::Text, rest, buffer);
-        return hint_line(picture, area.rows().next_back().unwrap_or(area), buffer);
-    };
-    let big = words::big_word(kiln, picture.scene.now);
-    let digit_rows = if big.is_some() && area.height >= 11 { digits::ROWS } else { 0 };
-    let spare = area.height.saturating_sub(digit_rows + 7);
-    let [top, digits_area, sentence, cones, others, message, hint] = Layout::vertical([
-        Constraint::Length(1),
-        Constraint::Length(digit_rows),
-        Constraint::Length(2),
-        Constraint::Length(1),
-        Constraint::Length(spare),
-        Constraint::Length(2),
-        Constraint::Length(1),
-    ])
-    .areas(area);
+    let [top, body, hint] =
+        Layout::vertical([Constraint::Length(1), Constraint::Min(0), Constraint::Length(1)])
+            .areas(area);
     title_line(picture, top, buffer);
+    hint_line(picture, hint, buffer);
+    let Some(kiln) = picture.kiln() else {
+        return picture.paragraph(picture.headline(), Part::Text, body, buffer);
+    };
+    let now = picture.scene.now;
+    let said = words::say_and_answered(kiln, now, &picture.dial);
+    let said_rows = (wrap::wrap(&said, area.width).len() as u16).min(body.height);
+    let big = words::big_word(kiln, now).is_some();
+    let mut told_rows = told_rows(picture, area.width).min(body.height - said_rows);
+    let refused = picture.app.message.as_ref().is_some_and(|one| one.tone != Tone::Saved);
+    let teaches = picture.app.rehearsal && picture.guidance.is_some();
+    if big && !refused && !teaches {
+        // What was saved, or rings by one way less, takes what is left beside the digits.
+        let beside = body.height.saturating_sub(said_rows + digits::ROWS).max(1);
+        told_rows = told_rows.min(beside);
+    }
+    let left = body.height - said_rows - told_rows;
+    let has_digits = big && left >= digits::ROWS;
+    let digit_rows = if has_digits { digits::ROWS } else { 0 };
+    let cone_rows = (left - digit_rows).min(1);
+    let [digits_area, sentence, cones, others, message] = Layout::vertical([
+        Constraint::Length(digit_rows),
+        Constraint::Length(said_rows),
+        Constraint::Length(cone_rows),
+        Constraint::Min(0),
+        Constraint::Length(told_rows),
+    ])
+    .areas(body);
     headline::digits_into(kiln, picture, 1, digits_area, buffer);
-    picture.paragraph(
-        words::say(kiln, picture.scene.now, &picture.dial),
-        picture.part_of(kiln),
-        sentence,
-        buffer,
-    );
+    picture.paragraph(said, picture.part_of(kiln), sentence, buffer);
     let short: Vec<String> = kiln.cones.iter().map(words::cone_short).collect();
     picture.line(short.join(" "), Part::Quiet, cones, buffer);
-    let silent = picture.app.message.is_none() && picture.guidance.is_none();
-    // While there is nothing to tell, its room is the other kilns'.
-    let others = if silent { others.union(message) } else { others };
     let rest = picture.scene.kilns.iter().filter(|other| other.kiln != kiln.kiln);
     panel::list(picture, rest, others, buffer);
     message_lines(picture, message, buffer);
-    hint_line(picture, hint, buffer);
 }
 
-/// What rings, else the program or, where there is little room, the kiln; the time of day on the
-/// right.
+/// What comes first in the shop where it is not what is shown, else what rings, else the program or,
+/// where there is little room, the kiln; the time of day on the right.
 fn title_line(picture: &Picture<'_>, area: Rect, buffer: &mut Buffer) {
+    let scene = picture.scene;
     let speed = picture.speed.map(|speed| format!("{}  ", words::scale_of_time(speed)));
-    let time = picture.dial.time(picture.scene.now);
+    let time = picture.dial.time(scene.now);
     let right = Line::from(format!("{}{time}", speed.unwrap_or_default())).right_aligned();
     let room = area.width.saturating_sub(right.width() as u16 + 1);
     right.style(picture.style(Part::Quiet)).render(area, buffer);
+    let narrow = area.width < SMALL.0;
     let area = Rect { width: room, ..area };
-    if let Some(alarm) = picture.scene.ringing() {
-        let said = words::ringing_line(alarm, room.into());
-        return picture.line(said, Part::Urgent, area, buffer);
+    let first = scene.kilns.first().filter(|first| first.wants_somebody(scene.now));
+    let unseen =
+        first.filter(|first| narrow && picture.kiln().is_some_and(|k| k.kiln != first.kiln));
+    if let (Some(first), true) = (unseen, unseen.is_some_and(|first| first.rings().is_none())) {
+        let todo = words::say_short(first, scene.now);
+        let name = words::shortened(&first.kiln, usize::from(room).saturating_sub(todo.len() + 2));
+        return picture.line(format!("{name}: {todo}"), Part::Urgent, area, buffer);
+    }
+    if let Some(alarm) = scene.ringing() {
+        let beside = scene.rings_beside();
+        let part = if beside { Part::Accent } else { Part::Urgent };
+        let said = words::ringing_line(alarm, beside, room.into());
+        return picture.line(said, part, area, buffer);
     }
     let left = match picture.kiln() {
-        Some(kiln) if area.width < SMALL.0 => picture.name_and_state(kiln, room),
+        Some(kiln) if narrow => picture.name_and_state(kiln, room),
         _ if picture.app.rehearsal => format!("{}: {}", words::PROGRAM, words::REHEARSAL),
         _ => words::PROGRAM.to_owned(),
     };
     picture.line(left, Part::Accent, area, buffer);
 }
 
-/// What was saved or refused last, and below it, as far as there is room, what a rehearsal advises.
+/// Rows that the message and the line that stays take in so many columns.
+fn told_rows(picture: &Picture<'_>, columns: u16) -> u16 {
+    let rows = |text: &str| wrap::wrap(text, columns).len() as u16;
+    let message = picture.app.message.as_ref().map_or(0, |message| rows(&message.text));
+    message + picture.guidance.map_or(0, rows)
+}
+
+/// What was saved or refused last, and below it what stays: a rehearsal's advice, or what is wrong.
+/// Where there is too little room, that something was saved is said in one row.
 fn message_lines(picture: &Picture<'_>, area: Rect, buffer: &mut Buffer) {
+    let rows = |text: &str| wrap::wrap(text, area.width).len() as u16;
+    let staying = picture.guidance.map_or(0, rows);
     let mut rest = area;
     if let Some(message) = &picture.app.message {
-        let part = match message.tone {
-            Tone::Saved => Part::Text,
-            Tone::Refused => Part::Urgent,
-            Tone::Wrong => Part::Wrong,
+        let (part, least) = match message.tone {
+            Tone::Saved => (Part::Text, 1),
+            Tone::Refused => (Part::Urgent, u16::MAX),
+            Tone::Wrong => (Part::Wrong, u16::MAX),
         };
-        let rows = (wrap::wrap(&message.text, area.width).len() as u16).min(area.height);
+        let room = area.height.saturating_sub(staying).max(least).min(area.height);
+        let rows = rows(&message.text).min(room);
         picture.paragraph(&message.text, part, Rect { height: rows, ..area }, buffer);
         rest = Rect { y: area.y + rows, height: area.height - rows, ..area };
     }
@@ -179,9 +208,12 @@ fn hint_line(picture: &Picture<'_>, area: Rect, buffer: &mut Buffer) {
     let hints = key::hints(picture.kiln(), scene.now, rehearsal, scene.ringing().is_some());
     let mut rest = area;
     for binding in hints.map(key::binding) {
+        let answers = scene.ringing().filter(|_| binding.meaning == Meaning::Acknowledge);
+        let short = answers.map(|alarm| words::answers_for(&alarm.kiln));
+        let short = short.unwrap_or_else(|| binding.short.to_owned());
         let hint = Line::from(vec![
             Span::styled(format!(" {} ", binding.label), picture.style(Part::Key)),
-            Span::raw(format!(" {}   ", binding.short)),
+            Span::raw(format!(" {short}   ")),
         ]);
         let width = (hint.width() as u16).min(rest.width);
         let place = Rect { width, ..rest };

@@ -4,9 +4,9 @@
 //! + > Heron (o) watch ----------------+
 //! | LOOK NOW                          |
 //! | gold, lit 9:10, gas               |
-//! | guide  019 lean 62 half 4 min ago |
-//! | target 018 lean 12                |
-//! | guard  017 lean 8                 |
+//! | guide  019 lean 62/90 half, 4 min |
+//! | target 018 lean 12/90             |
+//! | guard  017 lean 8/90              |
 //! | about 690 C, climbing 150 C/h     |
 //! | read 688 C 4 min ago              |
 //! | drop 14:05, likely 13:55 to 14:20 |
@@ -49,7 +49,9 @@ pub(super) fn render(
     if with_todo {
         lines.insert(0, (words::say_short(kiln, now), picture.part_of(kiln)));
     }
-    lines.extend(kiln.cones.iter().map(|cone| (words::cone_line(cone, now), Part::Text)));
+    let columns = usize::from(inside.width);
+    let cones = kiln.cones.iter().map(|cone| words::cone_line(cone, now, columns));
+    lines.extend(cones.map(|line| (line, Part::Text)));
     if kiln.is_lit() && kiln.last_look.is_none() {
         lines.push((words::NOBODY_LOOKED.into(), Part::Quiet));
     }
@@ -58,6 +60,7 @@ pub(super) fn render(
         words::chamber_line(kiln, &picture.dial),
         words::reading_line(kiln, now, &picture.dial),
         words::watch_line(kiln, now, &picture.dial),
+        words::cool_line(kiln, now, &picture.dial),
     ];
     lines.extend(facts.into_iter().flatten().map(|fact| (fact, Part::Quiet)));
     let drawn_rows = if inside.height >= 9 { 3 } else { 0 };
@@ -140,8 +143,9 @@ pub(super) fn list<'a>(
 pub(super) fn story(picture: &Picture<'_>, area: Rect, buffer: &mut Buffer) {
     let Some(kiln) = picture.kiln() else { return };
     let inside = picture.framed(words::story_title(&kiln.kiln), Part::Text, area, buffer);
-    let skipped = kiln.happened.len().saturating_sub(usize::from(inside.height));
-    for ((at, happened), row) in kiln.happened.iter().skip(skipped).zip(inside.rows()) {
+    let happened = kiln.happened();
+    let skipped = happened.len().saturating_sub(usize::from(inside.height));
+    for ((at, happened), row) in happened.iter().skip(skipped).zip(inside.rows()) {
         let time = picture.dial.time(*at);
         let text = format!("{time:>8} {}", words::happened_line(happened, &picture.dial));
         picture.line(text, Part::Quiet, row, buffer);

@@ -51,7 +51,8 @@ pub(super) fn render(
         return;
     }
     let inside = picture.framed(title, Part::Text, area, buffer);
-    let beside = inside.width >= LEAST.0.max(2 * inside.height) + WORDS_COLUMNS;
+    // What was seen is worth more than a port as large as there is room for.
+    let beside = inside.width >= LEAST.0.max(3 * inside.height / 2) + WORDS_COLUMNS;
     let room = if beside { inside.width - WORDS_COLUMNS } else { inside.width };
     let port = round(Rect { width: room, ..inside });
     let glow = kiln.heat().and_then(Glow::of);
@@ -60,10 +61,13 @@ pub(super) fn render(
         let words = Rect { x: inside.right() - WORDS_COLUMNS, width: WORDS_COLUMNS, ..inside };
         said(kiln, picture, words, buffer);
     }
-    if let Some(dark) = words::dark_line(kiln, glow.is_some()) {
-        let width = (dark.len() as u16).min(inside.width);
+    let lean =
+        || kiln.cones.iter().any(|cone| cone.expected.is_some()).then(|| words::LEAN_KEY.into());
+    let below = words::dark_line(kiln, glow.is_some()).or_else(|| lean().filter(|_| beside));
+    if let Some(said) = below {
+        let width = (said.len() as u16).min(inside.width);
         let below = Rect::new(inside.x, area.bottom() - 1, width, 1);
-        picture.line(dark, Part::Quiet, below, buffer);
+        picture.line(said, Part::Quiet, below, buffer);
     }
 }
 

@@ -44,6 +44,6 @@ fn part(one: &Coming, picture: &Picture<'_>) -> Part {
     match one.what {
         Ahead::ShutOff | Ahead::Look if one.at <= picture.scene.now => Part::Urgent,
         Ahead::ShutOff | Ahead::Look => Part::Text,
-        Ahead::WatchOpens | Ahead::Drop => Part::Quiet,
+        Ahead::WatchOpens | Ahead::Drop | Ahead::Draw => Part::Quiet,
     }
 }

@@ -57,7 +57,7 @@ pub(super) fn finder(
     area: Rect,
     buffer: &mut Buffer,
 ) -> Option<Position> {
-    let phrases = key::phrases(picture.app.rehearsal);
+    let phrases = words::finder_lines(&key::phrases(picture.app.rehearsal), picture.scene);
     let found = pick.with_letters(&phrases);
     let rows = area.height.min(found.len() as u16 + 3);
     picture.spots.clear();
@@ -139,7 +139,7 @@ fn schedules(
 ) -> Option<Position> {
     let known = picture.schedules;
     if let Some(open) = schedules.opened(known) {
-        schedule(open, picture, area, buffer);
+        schedule(open, schedules.page, picture, area, buffer);
         return None;
     }
     let found = schedules.found(known).into_iter();
@@ -148,8 +148,15 @@ fn schedules(
     list::render(&List { title, lines, pick: &schedules.pick, empty }, picture, area, buffer)
 }
 
-/// Its curve, its segments, and what it calls for at the chosen kiln.
-fn schedule(offered: &Offered, picture: &Picture<'_>, area: Rect, buffer: &mut Buffer) {
+/// Its curve, what it calls for at the chosen kiln, and its segments; on pages where there is too
+/// little room.
+fn schedule(
+    offered: &Offered,
+    page: usize,
+    picture: &Picture<'_>,
+    area: Rect,
+    buffer: &mut Buffer,
+) {
     let schedule = match &offered.found {
         Ok(schedule) => schedule,
         Err(why) => {
@@ -169,12 +176,26 @@ fn schedule(offered: &Offered, picture: &Picture<'_>, area: Rect, buffer: &mut B
     let limits = picture.kiln().map(|kiln| Limits::from(&kiln.described)).unwrap_or_default();
     let cautions = words::schedule_cautions(schedule, &limits, &picture.dial);
     let orders = words::schedule_orders(schedule, scale);
+    let airing = words::schedule_airing(schedule, scale);
     // The segments keep their columns, and what is written out is broken between words.
-    let orders = orders.into_iter().map(|line| (line, Part::Text));
-    let cautions = cautions.iter().flat_map(|caution| wrap::wrap(caution, text.width));
-    let lines = orders.chain(cautions.map(|line| (line, Part::Accent)));
-    for ((line, part), row) in lines.zip(text.rows()) {
+    let mut orders = orders.into_iter().map(|line| (line, Part::Text));
+    let written = cautions.iter().chain(&airing);
+    let written = written.flat_map(|caution| wrap::wrap(caution, text.width));
+    let lines: Vec<(String, Part)> = orders
+        .next()
+        .into_iter()
+        .chain(written.map(|line| (line, Part::Accent)))
+        .chain(orders)
+        .collect();
+    let all = lines.len() <= usize::from(text.height);
+    let rows = if all { lines.len() } else { usize::from(text.height.max(2)) - 1 };
+    let pages = lines.len().div_ceil(rows.max(1)).max(1);
+    let page = page % pages;
+    for ((line, part), row) in lines.into_iter().skip(page * rows).take(rows).zip(text.rows()) {
         picture.line(line, part, row, buffer);
+    }
+    if let Some(last) = text.rows().next_back().filter(|_| !all) {
+        picture.line(words::page_of_text(page + 1, pages), Part::Quiet, last, buffer);
     }
 }
 

@@ -7,10 +7,10 @@ use crate::edge::own_schedules::Offered;
 use crate::edge::screen::app::Context;
 use crate::edge::screen::form::Form;
 use crate::edge::screen::store::Entry;
-use crate::firing::event::{Look, Outcome, Packing, Seen, Verdict, What};
+use crate::firing::event::{Fullness, Look, Outcome, Packing, Seen, Verdict, What};
 use crate::firing::{ConePack, Lit};
 use crate::kiln::LoadType;
-use crate::scene::Scene;
+use crate::scene::{Scene, seen_of};
 use crate::schedule::Schedule;
 use crate::schedule::check::Limits;
 use crate::units::{Celsius, Moment, Span};
@@ -35,12 +35,15 @@ impl Form {
         let refused = |refusal| Problem::Wrong(words::refusal(refusal, &self.kiln));
         let at = self.when(scene.now, dial).map_err(wrong)?;
         let what = match self.title {
-            Title::Look => What::Look(self.look_meant()?),
+            Title::Look => What::Look(self.look_meant(scene)?),
             Title::Reading => What::Reading(
                 Celsius::parse(self.typed(Label::Temperature)).map_err(|e| wrong(e.to_string()))?,
             ),
             Title::Off => What::Off,
-            Title::Drawn => What::Drawn,
+            Title::Drawn => {
+                self.cool_enough(scene, at, dial)?;
+                What::Drawn
+            }
             Title::Outcome => {
                 What::Outcome(self.outcome().ok_or_else(|| refused(Refusal::NoVerdict))?)
             }
@@ -104,12 +107,35 @@ impl Form {
         }
     }
 
-    /// What was seen, with the question whether a look against the order of the cones is meant.
-    fn look_meant(&self) -> Result<Look, Problem> {
+    /// Asks whether a kiln is meant that may still be too hot to be drawn.
+    fn cool_enough(&self, scene: &Scene, at: Moment, dial: &Dial<'_>) -> Result<(), Problem> {
+        let cooling = scene.kiln(&self.kiln).and_then(|kiln| kiln.cooling.as_ref());
+        let too_hot = cooling.and_then(|cooling| cooling.too_hot(scene.draw_below, at));
+        match too_hot.filter(|_| !self.asked) {
+            None => Ok(()),
+            Some(why) => {
+                Err(Problem::Unusual(words::drawn_so_hot(why, &self.kiln, at, scene.now, dial)))
+            }
+        }
+    }
+
+    /// What was seen, with the question whether a look is meant that is against the order of the
+    /// cones, or against the one before.
+    fn look_meant(&self, scene: &Scene) -> Result<Look, Problem> {
         let nothing = || Problem::Wrong(words::refusal(Refusal::NothingSeen, &self.kiln));
         let look = self.look().ok_or_else(nothing)?;
         if !self.asked && look.is_against_the_order() {
-            return Err(Problem::Unusual(words::against_the_order(&look)));
+            return Err(Problem::Unusual(words::enter_again(&words::against_the_order(&look))));
+        }
+        let cones = scene.kiln(&self.kiln).map(|kiln| kiln.cones.as_slice()).unwrap_or_default();
+        let stood_up = cones.iter().find_map(|cone| {
+            let ((_, before), after) = (cone.seen?, seen_of(&look, cone.role)?);
+            // Who enters a look late says what was seen before.
+            let late = !self.typed(Label::When).is_empty();
+            (after < before && !late).then(|| words::stood_up(cone.role, before, after))
+        });
+        if let Some(question) = stood_up.filter(|_| !self.asked) {
+            return Err(Problem::Unusual(words::enter_again(&question)));
         }
         Ok(look)
     }
@@ -154,8 +180,15 @@ impl Form {
     /// The schedule picked in a light form.
     pub fn schedule<'a>(&self, schedules: &'a [Offered]) -> Option<&'a Offered> {
         // The first option stands for no schedule.
-        let place = self.chosen(Label::Schedule)?.checked_sub(1)?;
-        schedules.iter().filter(|one| one.found.is_ok()).nth(place)
+        let picked = self.offers.get(self.chosen(Label::Schedule)?.checked_sub(1)?)?;
+        schedules.iter().find(|one| one.reference == *picked && one.found.is_ok())
+    }
+
+    /// Picks a schedule in a light form, if it is offered.
+    pub fn choose_schedule(&mut self, reference: &str) {
+        if let Some(place) = self.offers.iter().position(|one| one == reference) {
+            self.choose(Label::Schedule, place + 1);
+        }
     }
 
     fn lit(&self, scene: &Scene, schedules: &[Offered]) -> Result<Lit, Problem> {
@@ -173,6 +206,7 @@ impl Form {
             kiln: self.kiln.clone(),
             load_type: load.name.clone(),
             contents: self.typed(Label::Contents).to_owned(),
+            full: self.chosen(Label::Full).and_then(|place| Fullness::ALL.get(place).copied()),
             pack: Some(pack),
             ..Packing::default()
         })
@@ -190,14 +224,47 @@ impl Form {
         Ok((load, self.pack(scene, target, load.family)))
     }
 
-    /// Shows what the schedule calls for that was picked, at the kiln that is to follow it.
-    pub fn follow_schedule(&mut self, context: &Context<'_>) {
+    /// Shows what goes with what was chosen: the schedules that fit the load first, and what load
+    /// and schedule call for at this kiln.
+    pub fn follow(&mut self, context: &Context<'_>) {
+        if self.title == Title::Light {
+            self.offer_schedules(context);
+        }
+        let load = self.load_type(&context.scene.load_types).filter(|_| self.title == Title::Light);
+        let of_load = load.map(|load| load.cautions.clone()).unwrap_or_default();
         let schedule = self.schedule(context.schedules).and_then(Offered::schedule);
         let kiln = context.scene.kiln(&self.kiln);
         let limits = kiln.map(|kiln| Limits::from(&kiln.described)).unwrap_or_default();
-        self.of_schedule = schedule
-            .map(|schedule| words::schedule_cautions(schedule, &limits, &context.dial))
-            .unwrap_or_default();
+        let of_schedule =
+            schedule.map(|schedule| words::schedule_cautions(schedule, &limits, &context.dial));
+        self.called_for = of_load.into_iter().chain(of_schedule.unwrap_or_default()).collect();
+    }
+
+    /// First what this kiln was lit by last, then what goes to the target of the load, then the others.
+    fn offer_schedules(&mut self, context: &Context<'_>) {
+        let picked = self.schedule(context.schedules).map(|picked| picked.reference.clone());
+        let load = self.load_type(&context.scene.load_types);
+        let target = load.map(|load| self.target(load).unwrap_or(load.target));
+        let called_so = |schedule: &Schedule| {
+            let (name, ware) = (schedule.name.to_lowercase(), schedule.ware.name());
+            let words = load.map(|load| load.name.to_lowercase()).unwrap_or_default();
+            // A word of a few letters may stand in any name.
+            words.split_whitespace().any(|w| w.len() > 3 && (name.contains(w) || ware.contains(w)))
+        };
+        let fits = |schedule: &Schedule| target.is_none_or(|target| schedule.target == target);
+        let last = |one: &Offered| one.last_in.contains(&self.kiln);
+        let usable = context.schedules.iter().filter_map(|one| Some((one, one.schedule()?)));
+        let mut offers: Vec<(&Offered, &Schedule)> = usable.collect();
+        // What was fired last is of no use to another load.
+        offers.sort_by_key(|(one, schedule)| (!fits(schedule), !called_so(schedule), !last(one)));
+        let none = std::iter::once(words::NO_SCHEDULE.to_owned());
+        let names = none.chain(offers.iter().map(|(one, schedule)| {
+            words::offered_schedule(schedule, one.own, fits(schedule), last(one))
+        }));
+        let place = offers.iter().position(|(one, _)| Some(&one.reference) == picked.as_ref());
+        let names: Vec<String> = names.collect();
+        self.offers = offers.iter().map(|(one, _)| one.reference.clone()).collect();
+        self.offer(Label::Schedule, names.into_iter(), Some(place.map_or(0, |place| place + 1)));
     }
 
     /// The cones packed, if this very target was packed, else the usual ones around it.

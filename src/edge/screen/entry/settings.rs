@@ -23,12 +23,14 @@ const CLOCKS: [Clock; 2] = [Clock::TwentyFourHour, Clock::TwelveHour];
 pub fn house(house: &House, dial: &Dial<'_>) -> Form {
     let (scale, clock) = (house.scale.unwrap_or(dial.scale), house.clock.unwrap_or(dial.clock));
     let folder = house.schedules.as_ref().map(|folder| folder.display().to_string());
+    let draw_below = house.draw_below.map(|below| format!("{}C", below.0));
     let scales = SCALES.map(words::scale_word).into_iter().map(str::to_owned);
     let clocks = CLOCKS.map(words::clock_word).into_iter().map(str::to_owned);
     let fields = vec![
         Field::named(Label::Scale, scales, SCALES.iter().position(|one| *one == scale)),
         Field::named(Label::Clock, clocks, CLOCKS.iter().position(|one| *one == clock)),
         Field::filled(Label::Folder, folder.unwrap_or_default()),
+        Field::filled(Label::DrawBelow, draw_below.unwrap_or_default()),
     ];
     Form::new(Title::House, "", About::Shop, fields)
 }
@@ -127,7 +129,12 @@ impl Form {
         if !folder.is_empty() && !Path::new(folder).is_absolute() {
             return Err(Problem::Wrong(words::not_a_whole_path(folder)));
         }
+        let draw_below = match self.typed(Label::DrawBelow) {
+            "" => None,
+            text => Some(House::draw_below_of(text).map_err(Problem::Wrong)?),
+        };
         Ok(House {
+            draw_below,
             scale: self.chosen(Label::Scale).and_then(|place| SCALES.get(place).copied()),
             clock: self.chosen(Label::Clock).and_then(|place| CLOCKS.get(place).copied()),
             schedules: (!folder.is_empty()).then(|| PathBuf::from(folder)),

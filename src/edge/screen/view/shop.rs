@@ -113,5 +113,5 @@ impl ShopView {
 fn house_line(house: &House, dial: &Dial<'_>) -> String {
     let folder = house.schedules.as_ref().map(|folder| folder.display().to_string());
     let (scale, clock) = (house.scale.unwrap_or(dial.scale), house.clock.unwrap_or(dial.clock));
-    words::house_line(scale, clock, folder.as_deref())
+    words::house_line(scale, clock, folder.as_deref(), house.draw_below)
 }

@@ -1,0 +1,70 @@
+//! The advice on a shop's burning firings, made once for everybody in a process who wants it: the
+//! screen and the keeper beside it.
+
+use std::sync::{Arc, Mutex, PoisonError};
+
+use super::journal::past::Past;
+use super::shipped_schedules;
+use crate::firing::{EventId, Firing, FiringId, Shop};
+use crate::scene::advices;
+use crate::units::{Moment, Span};
+use crate::watch::Advice;
+
+/// Advice older than this is made anew, even if nothing was written.
+pub const ADVICE_AGE: Span = Span::seconds(20);
+
+/// Advice younger than this is good enough for another who asks the same.
+const SHARED_AGE: Span = Span::seconds(10);
+
+/// The advice for every firing that burns, held once however many show it.
+pub type Advices = Arc<Vec<(FiringId, Advice)>>;
+
+/// Advice, and when it was made.
+#[derive(Debug, Clone, Default)]
+pub struct Advised {
+    pub at: Moment,
+    pub advices: Advices,
+}
+
+/// What is known of one shop's file beside its open firings. Its clones share it.
+#[derive(Debug, Clone, Default)]
+pub struct Counsel {
+    past: Past,
+    made: Arc<Mutex<Option<Made>>>,
+}
+
+#[derive(Debug)]
+struct Made {
+    /// Advice follows from what is written; this is the last of it.
+    last_event: Option<EventId>,
+    advised: Advised,
+}
+
+impl Counsel {
+    /// The advice on this shop at `now`; if another asked the same a moment ago, what was made
+    /// then. Whoever asks while it is being made waits for it. `read` reads the past firings.
+    ///
+    /// # Errors
+    /// Whatever kept the past firings from being read.
+    pub fn on(
+        &self,
+        shop: &Shop,
+        read: impl FnOnce(&Past) -> anyhow::Result<Arc<Vec<Firing>>>,
+        now: Moment,
+    ) -> anyhow::Result<Advised> {
+        // Whoever broke off left it whole: it changes in one step, when all is made.
+        let mut made = self.made.lock().unwrap_or_else(PoisonError::into_inner);
+        let fresh = |made: &&Made| {
+            let young = (Span::ZERO..SHARED_AGE).contains(&(now - made.advised.at));
+            young && made.last_event == shop.last_event
+        };
+        if let Some(made) = made.as_ref().filter(fresh) {
+            return Ok(made.advised.clone());
+        }
+        let past = read(&self.past)?;
+        let advices = Arc::new(advices(shop, &past, shipped_schedules::plan, now));
+        let advised = Advised { at: now, advices };
+        *made = Some(Made { last_event: shop.last_event, advised: advised.clone() });
+        Ok(advised)
+    }
+}

@@ -1,0 +1,120 @@
+//! What happened, told: a look, a line of a firing's story, an event as it is written, what a forecast
+//! rests on.
+
+use super::dial::Dial;
+use super::shop::alarm_word;
+use crate::firing::What;
+use crate::firing::event::{Look, Seen};
+use crate::firing::setting::Way;
+use crate::forecast::{Declined, Ground};
+use crate::scene::{Happened, KilnScene};
+
+/// `guide down, target leaning`.
+pub fn look_phrase(look: &Look) -> String {
+    let seen = |role: &str, seen: Option<Seen>| seen.map(|seen| format!("{role} {seen}"));
+    let cones: Vec<String> =
+        [seen("guide", look.guide), seen("target", look.target), seen("guard", look.guard)]
+            .into_iter()
+            .flatten()
+            .collect();
+    if cones.is_empty() { "no cone made out".into() } else { cones.join(", ") }
+}
+
+/// Why there is no forecast, as the end of a sentence.
+pub fn no_forecast(declined: Option<Declined>) -> &'static str {
+    match declined {
+        Some(Declined::NotLit) => "it is not lit",
+        Some(Declined::Over) => "nothing is left to forecast",
+        Some(Declined::Aborted) => "it was given up",
+        Some(Declined::NotClimbing) => "it has stopped climbing",
+        Some(Declined::NothingKnown) => {
+            "nothing is known yet of when it will drop; note a reading or two"
+        }
+        None => "its forecast is being made",
+    }
+}
+
+/// `rests on 12 readings to 9:40, 2 looks to 9:52`.
+pub fn rests_on_line(kiln: &KilnScene, dial: &Dial<'_>) -> Option<String> {
+    let plural = |count: usize, one: &str, many: &str| {
+        if count == 1 { format!("1 {one}") } else { format!("{count} {many}") }
+    };
+    let grounds: Vec<String> = kiln
+        .rests_on
+        .iter()
+        .map(|ground| match ground {
+            Ground::Schedule { name } => format!("the schedule {name}"),
+            Ground::PastFirings { count } => plural(*count, "past firing", "past firings"),
+            Ground::Readings { count, last } => {
+                format!("{} to {}", plural(*count, "reading", "readings"), dial.time(*last))
+            }
+            Ground::Looks { count, last } => {
+                format!("{} to {}", plural(*count, "look", "looks"), dial.time(*last))
+            }
+            Ground::Turns { count, last, way } => {
+                let way = match way {
+                    Some(Way::Up) => "up ",
+                    Some(Way::Down) => "down ",
+                    None => "",
+                };
+                let last = dial.time(*last);
+                match count {
+                    1 => format!("the burner or switch turned {way}at {last}"),
+                    _ => format!("{count} turns of burner or switch, the last {way}at {last}"),
+                }
+            }
+            Ground::Correction { add_c } => {
+                format!("a correction of {} to its probe", dial.difference(*add_c))
+            }
+            Ground::UsualLength => "the usual length of such a firing".into(),
+        })
+        .collect();
+    (!grounds.is_empty()).then(|| format!("rests on {}", grounds.join(", ")))
+}
+
+/// One line of a firing's story, without its time.
+pub fn happened_line(happened: &Happened, dial: &Dial<'_>) -> String {
+    match happened {
+        Happened::Lit => "lit".into(),
+        Happened::Reading(t) => format!("read {}", dial.temperature(*t)),
+        Happened::Silent(why) => format!("probe silent: {why}"),
+        Happened::Look(look) => format!("looked: {}", look_phrase(look)),
+        Happened::Turned(to) => format!("turned to {to}"),
+        Happened::Note(text) => format!("note: {text}"),
+        Happened::Off => "off".into(),
+        Happened::Aborted(why) => format!("given up: {why}"),
+        Happened::Drawn => "drawn".into(),
+        Happened::Outcome(outcome) if outcome.note.is_empty() => outcome.verdict.to_string(),
+        Happened::Outcome(outcome) => format!("{}: {}", outcome.verdict, outcome.note),
+    }
+}
+
+/// An event as it will be written, for a form's confirmation and the line after saving.
+pub fn event_phrase(what: &What, kiln: &str, dial: &Dial<'_>) -> String {
+    match what {
+        What::Lit(lit) => {
+            format!("{kiln} lit: {}, target cone {}", lit.load_type, lit.pack.target)
+        }
+        What::Reading(t) => format!("{kiln} read {}", dial.temperature(*t)),
+        What::Look(look) => format!("{kiln}: {}", look_phrase(look)),
+        What::Off => format!("{kiln} off"),
+        What::Drawn => format!("{kiln} drawn"),
+        What::Outcome(outcome) => format!("{kiln} came out {}", outcome.verdict),
+        What::Note { text } => format!("{kiln}: {text}"),
+        What::Turned { to } => format!("{kiln} turned to {to}"),
+        What::Aborted { .. } => format!("{kiln} given up"),
+        What::Resumed => format!("{kiln} lit again"),
+        What::Struck { event, .. } => format!("entry {event} struck"),
+        What::Packed(_) => format!("{kiln} packed"),
+        What::KilnSet(set) => format!("kiln {}, {}", set.name, set.fuel),
+        What::LoadTypeSet(load) => format!("load type {}, cone {}", load.name, load.target),
+        What::Accepted(suggestion) => super::accepted_phrase(suggestion, dial.scale),
+        What::Acknowledged { alarm } => {
+            format!("{kiln}: {} answered, somebody is on the way", alarm_word(alarm))
+        }
+        What::Shelved { alarm, length } => {
+            format!("{kiln}: {} put off for {length}", alarm_word(alarm))
+        }
+        What::ProbeSilent { .. } => format!("{kiln}: written"),
+    }
+}

@@ -1,0 +1,349 @@
+//! The sentence, the line of what rings and the key that answers it speak of the same thing; and
+//! what is asked before something hard to believe is written.
+
+use spyhole::alarm::{Cause, Desk as AlarmDesk, Target, WayName, words as alarm_words};
+use spyhole::edge::bell::{Delivery, WayError};
+use spyhole::edge::keeper::Told;
+use spyhole::edge::screen::app::Tone;
+use spyhole::edge::screen::kept::KeptShop;
+use spyhole::edge::screen::key::Key;
+use spyhole::edge::screen::store::{About, Entry, Store};
+use spyhole::firing::event::{Fullness, Look, Seen};
+use spyhole::firing::{FiringId, What};
+use spyhole::forecast::Declined;
+use spyhole::units::{Celsius, Moment, Span};
+use spyhole::watch::Say;
+use spyhole::words::{self, Clock, Dial, Label};
+
+use super::desk::{DIAL, Desk, NOW, PLAIN, text};
+
+/// Heron has probably dropped, and Otter's probe is broken.
+pub(super) fn two_that_ring() -> Desk {
+    let mut desk = super::frames::likely_down();
+    desk.write(2, NOW - Span::minutes(3), What::Reading(Celsius(1372.0)));
+    desk
+}
+
+fn frame(desk: &Desk) -> String {
+    text(&desk.draw(80, 24, PLAIN))
+}
+
+fn problem(desk: &Desk) -> String {
+    desk.app.form.as_ref().and_then(|form| form.problem.clone()).unwrap_or_default()
+}
+
+#[test]
+fn law_line_headline_and_key_speak_of_the_same_kiln() {
+    let mut desk = two_that_ring();
+    let shown = frame(&desk);
+    assert!(shown.starts_with("! Look at Heron now: the target is probably down"), "{shown}");
+    assert!(shown.contains("Look at Heron now: the target is probably down; the"), "{shown}");
+    assert!(shown.contains(" a  answer Heron"), "{shown}");
+    let written = desk.press(Key::Char('a'));
+    assert_eq!(written[0].about, About::Firing(FiringId(1)));
+    // Answered, it still comes first; what else rings is said to come second.
+    let shown = frame(&desk);
+    assert!(shown.starts_with("Also rings: Check Otter's probe"), "{shown}");
+    assert!(shown.contains("Answered at 13:40: somebody is on"), "{shown}");
+    assert!(shown.contains(" a  answer Otter"), "{shown}");
+    let written = desk.press(Key::Char('a'));
+    let wanted = What::Acknowledged { alarm: Cause::ProbeTrouble.name().into() };
+    assert_eq!((written[0].about, &written[0].what), (About::Firing(FiringId(2)), &wanted));
+    assert!(frame(&desk).starts_with("Spyhole "), "{}", frame(&desk));
+}
+
+/// While nothing is to be done at a spyhole, what rings is the headline.
+#[test]
+fn law_what_rings_is_the_headline_while_everything_else_can_wait() {
+    let mut desk = two_that_ring();
+    let heron = desk.heron();
+    (heron.say, heron.next_look) = (Say::Wait, Some(NOW + Span::minutes(25)));
+    heron.forecast.as_mut().unwrap().dropped = 0.0;
+    let scene = desk.scene();
+    assert_eq!(scene.kilns[0].kiln, "Otter");
+    let alarm = scene.ringing().unwrap();
+    assert!(!scene.rings_beside());
+    let said = words::headline(&scene, &DIAL);
+    assert!(said.starts_with(&alarm_words::headline(alarm)), "{said}");
+    // What comes next there is still counted down.
+    assert!(said.ends_with("Look at Otter in 5 h 50 min, at 19:30."), "{said}");
+    assert_eq!(words::big_word(&scene.kilns[0], NOW).as_deref(), Some("5 h 50"));
+    desk.type_in("a");
+    assert_eq!(desk.scene().kilns[0].kiln, "Heron", "answered, it makes way for what comes next");
+}
+
+/// A cause of the highest priority is not put off, and no form is opened to say so.
+#[test]
+fn law_what_must_not_be_put_off_is_refused_at_once() {
+    let mut desk = two_that_ring();
+    desk.type_in("z");
+    assert!(desk.app.form.is_none());
+    let message = desk.app.message.clone().unwrap();
+    assert_eq!(message.tone, Tone::Refused);
+    let lead = "\"Look at Heron now: the target is probably down\" has the highest priority and \
+                cannot be put off: ";
+    assert!(message.text.starts_with(lead), "{}", message.text);
+    // Once it is answered, the other one can be.
+    desk.type_in("az");
+    assert_eq!(desk.app.form.as_ref().map(|form| form.kiln.as_str()), Some("Otter"));
+}
+
+/// An alarm of a rehearsal goes by its own rule, as a keeper's does, not with every smaller figure.
+#[test]
+fn law_alarms_remember_that_they_stand() {
+    let mut desk = super::frames::likely_down();
+    let mut remembers = AlarmDesk::default();
+    let causes = |desk: &Desk, alarms: &mut AlarmDesk| -> Vec<Cause> {
+        let alarms = desk.memory.alarms_on(alarms, &desk.advices, desk.now);
+        alarms.iter().map(|alarm| alarm.key.cause).collect()
+    };
+    assert!(causes(&desk, &mut remembers).contains(&Cause::ProbablyDown));
+    desk.heron().forecast.as_mut().unwrap().dropped = 0.4;
+    desk.now = NOW + Span::seconds(10);
+    assert!(causes(&desk, &mut remembers).contains(&Cause::ProbablyDown));
+    assert!(!causes(&desk, &mut AlarmDesk::default()).contains(&Cause::ProbablyDown));
+}
+
+/// That one way to ring failed matters while something rings.
+#[test]
+fn law_a_failed_delivery_is_no_news_once_nothing_rings() {
+    let target = Target { person: String::new(), reach: String::new(), way: WayName::Sound };
+    let result = Err(WayError::Busy);
+    let failed = Delivery { keys: Vec::new(), target, result, fell_back: false };
+    assert!(!Told::Delivery(failed).outlasts_the_alarms());
+    assert!(Told::NoBackup("the disk is full".into()).outlasts_the_alarms());
+}
+
+/// After the drop and after off, what was not believed still is not: on the curve, in the glow and in
+/// words.
+#[test]
+fn law_readings_set_aside_stay_so() {
+    let mut desk = super::frames::two_cones_down();
+    for minutes in (10..=180).step_by(10) {
+        let celsius = 720.0 - 2.4 * minutes as f64;
+        desk.write(1, NOW - Span::minutes(minutes), What::Reading(Celsius(celsius)));
+    }
+    let broken = (NOW - Span::minutes(4), Celsius(1372.0));
+    desk.write(1, broken.0, What::Reading(broken.1));
+    let look = Look { target: Some(Seen::Down), ..Look::default() };
+    desk.write(1, NOW - Span::minutes(3), What::Look(look));
+    desk.heron().forecast = Err(Declined::Over);
+    for step in [None, Some(What::Off)] {
+        if let Some(off) = step {
+            desk.write(1, NOW - Span::minutes(1), off);
+        }
+        let scene = desk.scene();
+        let heron = scene.kiln("Heron").unwrap();
+        assert!(heron.curve.set_aside.contains(&broken), "{:?}", heron.curve.set_aside);
+        assert!(heron.curve.believed().all(|reading| reading != broken));
+        assert!(heron.heat().is_none_or(|heat| heat.0 < 800.0), "{:?}", heron.heat());
+        let said = words::reading_line(heron, NOW, &DIAL).unwrap();
+        assert_eq!(said, "read 1372 C 4 min ago, not believed");
+    }
+    let past = spyhole::scene::FiringScene::of(desk.memory.firing(FiringId(1)).unwrap());
+    assert!(past.set_aside.iter().any(|(_, t)| *t == broken.1));
+    assert!(past.curve.iter().all(|(_, t)| *t != broken.1));
+}
+
+/// Drawn minutes after off is asked about once, with the reason; drawn the next day is not.
+#[test]
+fn law_a_hot_kiln_is_not_drawn_without_a_question() {
+    let mut desk = super::frames::cooled();
+    desk.advise_cooling();
+    let cool = desk.now;
+    desk.now = NOW + Span::minutes(15);
+    let before = desk.memory.events().len();
+    desk.type_in("d\n");
+    let asked = problem(&desk);
+    assert!(
+        asked.starts_with("Heron had been off for 20 min only: is it really drawn?"),
+        "{asked}"
+    );
+    assert_eq!(desk.memory.events().len(), before);
+    desk.type_in("\n");
+    assert_eq!(desk.memory.events().len(), before + 1, "asked once");
+    let mut desk = super::frames::cooled();
+    desk.advise_cooling();
+    assert_eq!(desk.now, cool);
+    desk.type_in("d\n");
+    assert_eq!(desk.memory.events().len(), before + 1);
+}
+
+/// A cone that was seen to lean does not stand again: asked once.
+#[test]
+fn law_a_look_against_the_one_before_is_asked_about() {
+    let mut desk = Desk::busy();
+    let before = desk.memory.events().len();
+    desk.type_in("lsss\n");
+    let asked = problem(&desk);
+    assert!(asked.starts_with("The guide was half before, now standing"), "{asked}");
+    desk.type_in("\n");
+    assert_eq!(desk.memory.events().len(), before + 1);
+}
+
+/// When it can be drawn stands among what comes next, where there is something to go on.
+#[test]
+fn law_the_rail_says_when_a_kiln_can_be_drawn() {
+    let mut desk = super::frames::cooled();
+    desk.now = NOW + Span::hours(3);
+    desk.advise_cooling();
+    let draws = |desk: &Desk| -> Vec<String> {
+        let coming = desk.scene().coming();
+        let lines = coming.iter().map(|one| words::coming_line(one, desk.now, &DIAL));
+        lines.filter(|line| line.contains("can be drawn")).collect()
+    };
+    assert_eq!(draws(&desk), [] as [String; 0]);
+    let off = NOW - Span::minutes(5);
+    for half_hours in 0..=5 {
+        let at = off + Span::minutes(30 * half_hours + 5);
+        let celsius = 20.0 + 680.0 * (-(at - off).as_hours() / 3.0).exp();
+        desk.write(1, at, What::Reading(Celsius(celsius)));
+    }
+    desk.advise_cooling();
+    // 3 h ln(680 / 80) after off at 13:35 is 20:00.
+    assert_eq!(draws(&desk), ["20:00 Heron can be drawn"]);
+    let scene = desk.scene();
+    let said = words::say(scene.kiln("Heron").unwrap(), desk.now, &DIAL);
+    assert_eq!(said, "Let Heron cool: off since 13:35, cool enough to draw at about 20:00.");
+}
+
+/// The schedules have names, and those come first that fit the load and that the kiln knows.
+#[test]
+fn law_the_schedules_that_fit_come_first() {
+    let mut desk = Desk::busy();
+    for one in &mut desk.schedules {
+        if one.reference == "Decals on earthenware" {
+            one.last_in.push("Wren".into());
+        }
+    }
+    desk.press(Key::BackTab);
+    desk.type_in("f1");
+    let options = |desk: &Desk| -> Vec<String> {
+        let form = desk.app.form.as_ref().unwrap();
+        let field = form.fields.iter().find(|field| field.label == Label::Schedule).unwrap();
+        match &field.value {
+            spyhole::edge::screen::form::Value::Choice { options, .. } => {
+                options.iter().map(|(_, name)| name.clone()).collect()
+            }
+            other => panic!("{other:?}"),
+        }
+    };
+    let gold = options(&desk);
+    assert_eq!(gold[..3], ["none", "Lustre and gold", "Decals on earthenware, last time"]);
+    assert!(gold[3..].iter().all(|name| name.ends_with(')')), "{gold:?}");
+    let shown = text(&desk.draw(120, 40, PLAIN));
+    assert!(gold.iter().all(|name| shown.contains(name.as_str())), "{shown}");
+    for size in [(80, 24), (40, 12)] {
+        let shown = text(&desk.draw(size.0, size.1, PLAIN));
+        assert!(shown.contains("2 Lustre and gold"), "{shown}");
+    }
+    // Where somebody is elsewhere, the name of the one picked stands there and no bare numbers.
+    desk.press(Key::Tab);
+    let shown = text(&desk.draw(80, 24, PLAIN));
+    assert!(shown.contains("schedule    [none]  or 11 others"), "{shown}");
+    desk.press(Key::BackTab);
+    // Another load brings another order, and what was picked stays picked.
+    desk.type_in("2");
+    let picked = |desk: &Desk| {
+        let form = desk.app.form.as_ref().unwrap();
+        form.schedule(&desk.schedules).map(|one| one.reference.clone())
+    };
+    assert_eq!(picked(&desk).as_deref(), Some("Lustre and gold"));
+    desk.press(Key::BackTab);
+    desk.type_in("5");
+    assert_ne!(options(&desk), gold);
+    assert_eq!(picked(&desk).as_deref(), Some("Lustre and gold"));
+}
+
+#[test]
+fn law_a_kept_shop_knows_what_a_kiln_was_lit_by_last() {
+    let folder = tempfile::tempdir().unwrap();
+    let path = folder.path().join("shop.db");
+    let mut shop = KeptShop::open(&path, "Ida".into(), std::time::Duration::ZERO, NOW).unwrap();
+    let wren = Desk::busy().memory.shop().kiln("Wren").unwrap().clone();
+    let set = Entry { about: About::Shop, at: NOW, what: What::KilnSet(wren) };
+    shop.append(&set, NOW).unwrap();
+    let mut desk = Desk::busy();
+    desk.press(Key::BackTab);
+    desk.type_in("f12");
+    let entry = desk.press(Key::Enter).remove(0);
+    shop.snapshot(NOW).unwrap();
+    assert!(shop.schedules().iter().all(|one| one.last_in.is_empty()));
+    shop.append(&entry, NOW).unwrap();
+    let last: Vec<String> = shop
+        .schedules()
+        .into_iter()
+        .filter(|one| one.last_in == ["Wren"])
+        .map(|one| one.reference)
+        .collect();
+    assert_eq!(last, ["Lustre and gold"]);
+}
+
+#[test]
+fn law_how_full_the_kiln_is_can_be_packed() {
+    let mut desk = Desk::busy();
+    desk.press(Key::BackTab);
+    desk.type_in("p1\tcups\t3\n");
+    let events = desk.memory.events();
+    let Some(What::Packed(packing)) = events.last().map(|event| &event.what) else { panic!() };
+    assert_eq!(packing.full, Some(Fullness::Half));
+}
+
+/// One key fills the floor with the chosen kiln, and gives it back.
+#[test]
+fn law_one_kiln_alone() {
+    let mut desk = Desk::busy();
+    let whole = text(&desk.draw(120, 40, PLAIN));
+    desk.type_in("s");
+    let alone = text(&desk.draw(120, 40, PLAIN));
+    assert!(!alone.contains("Otter") && alone.contains("guard 017"), "{alone}");
+    desk.press(Key::Tab);
+    assert!(text(&desk.draw(120, 40, PLAIN)).contains("Otter"));
+    desk.press(Key::BackTab);
+    desk.press(Key::Escape);
+    assert_eq!(text(&desk.draw(120, 40, PLAIN)), whole);
+}
+
+#[test]
+fn law_the_finder_finds_kilns() {
+    let mut desk = Desk::busy().after("/otter\n");
+    assert_eq!(desk.app.kiln(&desk.scene()).unwrap().kiln, "Otter");
+    assert!(desk.app.form.is_none());
+    desk.type_in("/wren\n");
+    assert_eq!(desk.app.kiln(&desk.scene()).unwrap().kiln, "Wren");
+}
+
+#[test]
+fn law_a_clock_of_twelve_hours_says_the_half_once() {
+    let dial = Dial { clock: Clock::TwelveHour, ..DIAL };
+    let at =
+        |hour: i64| Moment(NOW.0 - NOW.0.rem_euclid(86_400_000)) + Span::minutes(60 * hour + 5);
+    assert_eq!(dial.from_to(at(13), at(14), " to "), "1:05 to 2:05 pm");
+    assert_eq!(dial.from_to(at(11), at(14), " to "), "11:05 am to 2:05 pm");
+    assert_eq!(DIAL.from_to(at(13), at(14), " to "), "13:05 to 14:05");
+}
+
+/// The opened schedule says what it calls for and what to air, on pages where there is no room.
+#[test]
+fn law_a_schedule_says_its_cautions() {
+    let mut desk = Desk::busy().after("3lustre\n");
+    let lustre = spyhole::edge::shipped_schedules::named("lustre_and_gold").unwrap();
+    let mut wanted = words::schedule_airing(&lustre, DIAL.scale);
+    wanted.extend(words::schedule_cautions(&lustre, &Default::default(), &DIAL));
+    assert!(!wanted.is_empty());
+    for size in [(80, 24), (40, 12)] {
+        let mut unread = wanted.clone();
+        for _ in 0..6 {
+            let shown =
+                text(&desk.draw(size.0, size.1, PLAIN)).replace(['│', '╭', '╮', '╰', '╯'], " ");
+            let shown = shown.split_whitespace().collect::<Vec<_>>().join(" ");
+            // A caution may go over from one page to the next: its beginning and its end are seen.
+            unread.retain(|caution| {
+                let words: Vec<&str> = caution.split_whitespace().collect();
+                !shown.contains(&words[words.len() - 2..].join(" "))
+            });
+            desk.press(Key::Down);
+        }
+        assert!(unread.is_empty(), "{size:?}: {unread:?}");
+    }
+}

@@ -1,0 +1,126 @@
+//! A tiny panel on the kiln: all that matters can be read there.
+
+use spyhole::edge::screen::key::{self, Key};
+use spyhole::firing::event::{Look, Seen};
+use spyhole::words;
+
+use super::desk::{Desk, NOW, PLAIN, text};
+use super::frames::own_schedules;
+
+const TINY: (u16, u16) = (40, 12);
+
+/// The words of a frame, without its lines and borders.
+fn said(desk: &Desk) -> String {
+    let frame = text(&desk.draw(TINY.0, TINY.1, PLAIN));
+    let inside = frame.replace(['│', '╭', '╮', '╰', '╯', '─'], " ");
+    inside.split_whitespace().collect::<Vec<_>>().join(" ")
+}
+
+fn holds(desk: &Desk, wanted: &str) -> bool {
+    let wanted = wanted.split_whitespace().collect::<Vec<_>>().join(" ");
+    said(desk).contains(&wanted)
+}
+
+/// Every caution of every form is shown, or told of and a few keys away.
+#[test]
+fn law_no_caution_is_out_of_reach() {
+    let forms: [fn() -> Desk; 6] = [
+        || Desk::busy().before().after("f1"),
+        || own_schedules().before().after("f1b"),
+        || Desk::busy().after("l"),
+        || Desk::busy().after("o"),
+        || Desk::busy().after("xgas"),
+        || super::frames::cooled().after("d"),
+    ];
+    for open in forms {
+        let mut desk = open();
+        let form = desk.app.form.clone().unwrap();
+        let all: Vec<String> = form.notices.iter().chain(&form.called_for).cloned().collect();
+        assert!(!all.is_empty(), "{:?}", form.title);
+        let mut unread: Vec<String> = all.iter().map(|one| words::in_brief(one)).collect();
+        unread.retain(|caution| !holds(&desk, caution));
+        if !unread.is_empty() {
+            assert!(said(&desk).contains("Read first (Up): "), "{:?}: {}", form.title, said(&desk));
+        }
+        while desk.app.form.as_ref().unwrap().at_field > 0 {
+            desk.press(Key::BackTab);
+        }
+        for _ in 0..all.len() {
+            desk.press(Key::Up);
+            unread.retain(|caution| !holds(&desk, caution));
+        }
+        assert!(unread.is_empty(), "{:?}: {unread:?}", form.title);
+        // What was entered is still there, and a letter goes on entering.
+        desk.press(Key::Down);
+        let after = desk.app.form.clone().unwrap();
+        assert_eq!(format!("{:?}", after.fields), format!("{:?}", form.fields));
+    }
+}
+
+/// What a rehearsal shows at the spyhole is in sight while it is noted.
+#[test]
+fn law_what_there_is_to_see_is_in_sight() {
+    let look =
+        Look { guide: Some(Seen::Half), target: Some(Seen::Leaning), guard: Some(Seen::Standing) };
+    let mut desk = Desk::busy().after("l");
+    let form = desk.app.form.as_mut().unwrap();
+    form.notices.insert(0, words::spyhole_shows(&look));
+    assert!(holds(&desk, "Seen: guide h, target l, guard s."), "{}", said(&desk));
+    assert!(holds(&desk, "Shaded glasses."), "{}", said(&desk));
+}
+
+/// The kiln that is more urgent than the one shown is named, whatever else is told.
+#[test]
+fn law_the_more_urgent_kiln_is_named() {
+    let mut desk = Desk::busy();
+    desk.press(Key::Tab);
+    assert_eq!(desk.app.kiln(&desk.scene()).unwrap().kiln, "Otter");
+    assert!(said(&desk).starts_with("! Look at Heron"), "{}", said(&desk));
+    desk.type_in("a");
+    assert!(said(&desk).starts_with("Heron: LOOK NOW"), "{}", said(&desk));
+    assert!(said(&desk).contains("Saved, "), "{}", said(&desk));
+}
+
+#[test]
+fn law_every_key_is_in_the_pages_of_the_help() {
+    let mut desk = Desk::busy().after("?");
+    let mut unread: Vec<_> = key::bindings(false).collect();
+    for _ in 0..3 {
+        unread.retain(|binding| !holds(&desk, &format!("{} {}", binding.label, binding.short)));
+        desk.press(Key::Down);
+    }
+    assert!(unread.is_empty(), "{unread:?}");
+    desk.press(Key::Char('x'));
+    assert!(desk.app.help.is_none() && desk.app.form.is_none(), "any other key only closes it");
+}
+
+/// From across the shop, too, there is a word that says what to do.
+#[test]
+fn law_the_far_view_says_what_to_do() {
+    let far = Desk::busy().after("v");
+    assert!(said(&far).starts_with("LOOK AT Heron"), "{}", said(&far));
+    let refused = Desk::busy().after("vu");
+    assert!(holds(&refused, "There is nothing to undo"), "{}", said(&refused));
+}
+
+/// What a teacher says stays whole below what was saved, on every screen.
+#[test]
+fn law_the_teacher_is_heard_out() {
+    let teacher = "5 of 5: Heron is off and cools for hours; opened hot, ware cracks. + makes time \
+                   run faster. A forecast is as good as what is noted: u strikes it, l notes it anew, \
+                   and nothing of it is kept when the lesson is over.";
+    let mut desk = Desk::busy().after("ldls\n");
+    (desk.guidance, desk.app.rehearsal) = (Some(teacher), true);
+    assert!(holds(&desk, teacher), "{}", said(&desk));
+    assert!(said(&desk).contains("Saved, "), "{}", said(&desk));
+    for (columns, rows) in [(80, 24), (120, 40)] {
+        let frame = text(&desk.draw(columns, rows, PLAIN));
+        let words = frame.split_whitespace().collect::<Vec<_>>().join(" ");
+        let teacher = teacher.split_whitespace().collect::<Vec<_>>().join(" ");
+        assert!(words.contains(&teacher) && words.contains("Saved, "), "{frame}");
+    }
+    assert_eq!(desk.now, NOW);
+    // What is wrong with a way to ring leaves the digits where they are.
+    desk.app.rehearsal = false;
+    assert!(text(&desk.draw(TINY.0, TINY.1, PLAIN)).contains("█  █"), "{}", said(&desk));
+}
