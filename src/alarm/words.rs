@@ -57,6 +57,7 @@ fn trouble(why: Implausible) -> &'static str {
         }
         Implausible::OpenCircuit => "it reads as a broken probe does",
         Implausible::LikelyFahrenheit => "a reading looks like Fahrenheit taken for Celsius",
+        Implausible::ContradictsLook => "its readings contradict what was seen of the cones",
         Implausible::Silent => "it has fallen silent",
     }
 }

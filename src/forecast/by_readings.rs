@@ -11,6 +11,7 @@ use super::normal::{chance_below, heavier_tail};
 use super::past::Experience;
 use super::path::Path;
 use super::planned::{Planned, Stretch};
+use super::profile::Profile;
 use super::sampler::Model;
 use super::turns::{Effect, TurnedAt, without_turns};
 use super::way::{Days, KNOTS_H, Reached, Walked, Way};
@@ -102,7 +103,7 @@ impl<'a> ByReadings<'a> {
             experience,
             path,
             moods: Moods::new(&states, &cumulative),
-            kept: kept(states.passes_h),
+            kept: kept(states.passes_h, state.c(), experience.profile.as_ref()),
             cumulative,
             way: Way::new(&ahead, state.c()),
             ahead,
@@ -250,13 +251,19 @@ fn factor(state: &ChamberState) -> [[f64; 3]; 3] {
     factor
 }
 
-/// From knot to knot: what is kept of a passing pace, and how much of its spread is new.
-fn kept(passes_h: f64) -> [(f64, f64); KNOTS_H.len()] {
+/// From knot to knot: what is kept of a passing pace, and how much of its spread is new, from a
+/// chamber at `c` on.
+fn kept(passes_h: f64, c: f64, usual: Option<&Profile>) -> [(f64, f64); KNOTS_H.len()] {
+    let usual = usual.filter(|usual| usual.covers(c));
     let mut before_h = 0.0;
     KNOTS_H.map(|at_h| {
         let kept = (-(at_h - before_h) / passes_h).exp();
+        let unrest = usual.map_or(1.0, |usual| {
+            let here_h = usual.hours_to(c);
+            usual.unrest(here_h + before_h, here_h + at_h)
+        });
         before_h = at_h;
-        (kept, (1.0 - kept * kept).sqrt())
+        (kept, unrest * (1.0 - kept * kept).sqrt())
     })
 }
 

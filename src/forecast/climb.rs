@@ -3,8 +3,9 @@
 //! Readings are laid along a ruler: how many hours the plan, or this kiln on other days, takes to
 //! come so far. On that ruler a planned burner step is nothing new, and today's pace is near 1. A
 //! Kalman filter follows the place, a pace that lasts (today's gas, today's load) and a passing
-//! one (a draught, a burner turned early). How restless the passing one is, is not known either:
-//! four degrees of restlessness are filtered side by side and weighted by how well they foretold
+//! one (a draught, a burner turned early). Where the usual course is known, the lasting pace begins
+//! from how long the kiln took to come so far: a day that is late by now goes on as slowly. How
+//! restless the passing one is, is not known either: four degrees of restlessness are filtered side by side and weighted by how well they foretold
 //! each reading, today's and those of past firings of this kiln.
 
 use super::evidence::{Reading, gather};
@@ -31,6 +32,19 @@ const PLAIN_C_PER_H: f64 = 100.0;
 /// burner turned for good. Guesses.
 const PASSES_KNOWN_H: f64 = 0.3;
 const PASSES_PLAIN_H: f64 = 1.5;
+/// The lasting pace drifts by this in an hour, in ln: losses grow as it gets hotter, gas and draught
+/// change with the day (a guess).
+const DRIFT: f64 = 0.02;
+/// Near the end, where losses take most of the heat, days differ by so much more than in their
+/// length (a guess).
+const DIFFERS_AT_END: f64 = 1.3;
+/// How far the pace from here on may be from that of the whole day so far, in ln; and how late a
+/// kiln may be, hours, for reasons that have nothing to do with its pace: a burner turned late, a
+/// cold start (guesses).
+const GOES_ON: f64 = 0.03;
+const ONCE_LATE_H: f64 = 0.07;
+/// Freedom of the t that weighs how late a day is: a kiln that once stood still is not slow.
+const LATE_FREEDOM: f64 = 4.0;
 /// A reading so many standard deviations off is far off.
 const FAR: f64 = 4.0;
 /// Where the ruler stands still, in a soak, readings still tell the place so well, C/h.
@@ -53,6 +67,8 @@ struct Mark {
     place_h: f64,
     noise_h: f64,
     slope_c_per_h: f64,
+    /// How restless the ruler is from the mark before this one, beside its usual.
+    unrest: f64,
 }
 
 /// Temperature, lasting and passing climb as a normal distribution: C, C/h, C/h.
@@ -132,14 +148,49 @@ impl Ruler<'_> {
                 }
             }
         };
+        let mut before_h = None;
         (0..window.len())
             .map(|at| {
                 let (place_h, slope) = place(at)?;
                 let slope_c_per_h = slope.max(LEAST_SLOPE_C_PER_H);
                 let Reading { at_h, noise_c, .. } = window[at];
-                Some(Mark { at_h, place_h, noise_h: noise_c / slope_c_per_h, slope_c_per_h })
+                let unrest = match self {
+                    Ruler::Usual(profile, _) => {
+                        profile.unrest(before_h.unwrap_or(place_h), place_h)
+                    }
+                    Ruler::Plain | Ruler::Plan(..) => 1.0,
+                };
+                before_h = Some(place_h);
+                let noise_h = noise_c / slope_c_per_h;
+                Some(Mark { at_h, place_h, noise_h, slope_c_per_h, unrest })
             })
             .collect()
+    }
+
+    /// Mean and width of the lasting pace, before the climb between the marks is looked at.
+    fn lasting(&self, marks: &[Mark], turned: &[TurnedAt]) -> (f64, f64) {
+        let width = match self {
+            Ruler::Plain => return PACE_PLAIN,
+            Ruler::Plan(_, width) => return (1.0, *width),
+            Ruler::Usual(_, width) => DIFFERS_AT_END * width,
+        };
+        let last = marks[marks.len() - 1];
+        let mut took_h = last.at_h;
+        for (_, effect) in turned.iter().filter(|(at_h, _)| *at_h < last.at_h) {
+            match effect {
+                Effect::Changes { .. } => return (1.0, width),
+                Effect::Resumes { lost_h } => took_h -= lost_h,
+            }
+        }
+        if last.place_h <= 0.0 || took_h <= 0.0 {
+            return (1.0, width);
+        }
+        let late = (last.place_h / took_h).ln();
+        let own = width * width;
+        let other = GOES_ON.powi(2) + (ONCE_LATE_H / took_h).powi(2);
+        let odd = (LATE_FREEDOM + late * late / (own + other)) / (LATE_FREEDOM + 1.0);
+        let told = own / (own + other * odd);
+        ((told * late).exp(), width * (1.0 - told).sqrt())
     }
 
     fn passes_h(&self) -> f64 {
@@ -156,10 +207,7 @@ impl Ruler<'_> {
         last_c: f64,
         restless: f64,
     ) -> (ChamberState, f64) {
-        let (pace, width) = match self {
-            Ruler::Plain => PACE_PLAIN,
-            Ruler::Usual(_, width) | Ruler::Plan(_, width) => (1.0, *width),
-        };
+        let (pace, width) = self.lasting(marks, turned);
         let passing = (restless * pace).powi(2);
         let mut place = Place {
             mean: [marks[0].place_h, pace, 0.0],
@@ -172,6 +220,7 @@ impl Ruler<'_> {
         let mut log_likelihood = 0.0;
         let mut beyond = 0.0;
         for (count, pair) in marks.windows(2).enumerate() {
+            let passing = passing * pair[1].unrest.powi(2);
             let (mut from_h, between) = (pair[0].at_h, pair[0].at_h..pair[1].at_h);
             for (at_h, effect) in turned.iter().filter(|(at_h, _)| between.contains(at_h)) {
                 place.forward(at_h - from_h, passing, self.passes_h());
@@ -240,6 +289,12 @@ impl Place {
         self.covariance[0][2] += both;
         self.covariance[2][0] += both;
         self.covariance[2][2] += gained;
+        // And what a lasting pace that drifts gains.
+        let drifted = DRIFT * DRIFT * hours;
+        self.covariance[1][1] += drifted;
+        self.covariance[0][1] += drifted * hours / 2.0;
+        self.covariance[1][0] += drifted * hours / 2.0;
+        self.covariance[0][0] += drifted * hours * hours / 3.0;
     }
 
     /// The burner is turned: the lasting pace is another one, or again what it was before any

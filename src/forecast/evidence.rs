@@ -4,7 +4,7 @@
 use std::sync::OnceLock;
 
 use super::normal::chance_below;
-use super::plausible::{self, SetAside};
+use super::plausible::{self, Implausible, SetAside};
 use crate::cone::{Cone, Curve, curve, lean_deg};
 use crate::firing::setting::{self, Way};
 use crate::firing::{ConePack, Firing, Seen};
@@ -56,9 +56,8 @@ pub struct Evidence {
     pub sights: Vec<Sight>,
     pub turns: Vec<Turn>,
     pub set_aside: Vec<SetAside>,
-    /// Readings used, before they were gathered, and the last of them.
-    pub readings_used: usize,
-    pub last_reading: Option<Moment>,
+    /// The readings that are believed, before they were gathered.
+    pub used: Vec<(Moment, Celsius)>,
 }
 
 /// Readings closer together than this are gathered into one, hours.
@@ -125,9 +124,26 @@ impl Evidence {
             sights,
             turns: turns(firing, lit, until),
             set_aside,
-            readings_used: usable.len(),
-            last_reading: usable.last().map(|(at, _)| *at),
+            used: usable,
         })
+    }
+
+    /// Whether any cone was said to be more than standing.
+    pub fn saw_a_cone_move(&self) -> bool {
+        let words = |sight: &Sight| sight.seen.into_iter().flatten();
+        self.sights.iter().flat_map(words).any(|word| word != Seen::Standing)
+    }
+
+    /// The same with every reading set aside, because what was seen contradicts them.
+    pub fn without_readings(&self) -> Evidence {
+        let mut set_aside = self.set_aside.clone();
+        set_aside.extend(self.used.iter().map(|&(at, reading)| SetAside {
+            at,
+            reading: Some(reading),
+            why: Implausible::ContradictsLook,
+        }));
+        set_aside.sort_by_key(|set_aside| set_aside.at);
+        Evidence { readings: Vec::new(), used: Vec::new(), set_aside, ..self.clone() }
     }
 
     pub fn hours(&self, at: Moment) -> f64 {

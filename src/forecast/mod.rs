@@ -3,7 +3,7 @@
 //! Reading order: [`evidence`] (what is known today), [`plausible`] (what is not believed),
 //! [`past`] with [`past_end`] and [`pooling`] (what former firings teach), [`turns`] (of burners),
 //! [`planned`] (what the schedule says), [`climb`] (the chamber now), [`by_clock`],
-//! [`by_one_reading`] and [`by_readings`] (firings that could be), [`sampler`] (those that agree
+//! [`by_one_reading`] and [`by_readings`] (firings that could be), `known` (which of them), [`sampler`] (those that agree
 //! with what was seen), [`drops`] (the drop time they add up to). [`lanes`] has many firings
 //! reckoned side by side.
 
@@ -14,6 +14,7 @@ pub mod climb;
 pub mod course;
 pub mod drops;
 pub mod evidence;
+mod known;
 pub mod lanes;
 pub mod normal;
 pub mod outlook;
@@ -38,15 +39,9 @@ use crate::firing::{Firing, Seen, State};
 use crate::kiln::{Kiln, LoadType};
 use crate::review::suggestion::Corrections;
 use crate::units::{Celsius, CelsiusPerHour, Moment, Span};
-use by_clock::ByClock;
-use by_one_reading::ByOneReading;
-use by_readings::ByReadings;
-use climb::{ChamberStates, Ruler};
-use evidence::{Evidence, Turn};
-use lanes::Block;
-use past::{Beforehand, Experience};
-use planned::Planned;
-use sampler::{Model, Weighted};
+use evidence::Evidence;
+use known::{Either, Known};
+use sampler::Weighted;
 
 /// Standard deviation of a single cone's own end point, C: the makers' figure of 2 C either way
 /// (from memory), taken as the ends of an even spread.
@@ -166,10 +161,6 @@ pub enum Declined {
     NotClimbing,
 }
 
-/// How much the pace of one day differs from another's at least, in ln; and from a plan's, for a
-/// kiln whose readings were never seen beside a plan (guesses).
-const LEAST_DAY: f64 = 0.03;
-const PLAN_DAY: f64 = 0.15;
 /// A kiln that climbs slower than this and is this far from its drop has stopped.
 const STOPPED_C_PER_H: f64 = 15.0;
 const STOPPED_AHEAD_H: f64 = 2.0;
@@ -226,131 +217,6 @@ fn still_going(question: &Question) -> Result<(), Declined> {
     Ok(())
 }
 
-/// What is known, before any firing is imagined.
-struct Known {
-    evidence: Evidence,
-    planned: Option<Planned>,
-    experience: Experience,
-    now_h: f64,
-}
-
-impl Known {
-    fn of(question: &Question) -> Result<Known, Declined> {
-        let soaks = question.schedule.map(Planned::soaks).unwrap_or_default();
-        let evidence =
-            Evidence::until(question.firing, question.now, &soaks).ok_or(Declined::NothingKnown)?;
-        let planned = question.schedule.and_then(|s| Planned::of(s, &evidence.cones));
-        let experience = experience(question, &evidence, planned.as_ref());
-        let now_h = evidence.hours(question.now);
-        Ok(Known { evidence, planned, experience, now_h })
-    }
-
-    /// By readings where there are enough of them, by a single one where other days tell the climb,
-    /// else by the clock.
-    fn model(&self, question: &Question) -> Result<(Either<'_>, Option<ChamberStates>), Declined> {
-        let planned = self.planned.as_ref();
-        let ruler = ruler(&self.evidence, &self.experience, planned);
-        let course_known = !matches!(ruler, Ruler::Plain);
-        let turned = self.experience.habit.turned(&self.evidence.turns, course_known);
-        let states = climb::filter(&self.evidence.readings, ruler, &turned);
-        let by_readings = states.and_then(|states| {
-            let (evidence, experience) = (&self.evidence, &self.experience);
-            ByReadings::new(evidence, experience, planned, states, &turned, self.now_h)
-        });
-        if let Some(model) = by_readings {
-            return Ok((Either::Readings(Box::new(model)), states));
-        }
-        let moved = |sight: &evidence::Sight| {
-            sight.seen.iter().flatten().any(|word| *word != Seen::Standing)
-        };
-        if !self.experience.length_known && !self.evidence.sights.iter().any(moved) {
-            return Err(Declined::NothingKnown);
-        }
-        let by_one = (self.experience.length_known)
-            .then(|| ByOneReading::new(&self.evidence, &self.experience, planned, self.now_h))
-            .flatten();
-        if let Some(model) = by_one {
-            return Ok((Either::OneReading(Box::new(model)), states));
-        }
-        let fastest = question.kiln.and_then(|kiln| kiln.fastest_climb).map(|climb| climb.0);
-        let model = ByClock::new(&self.evidence, &self.experience, planned, fastest, self.now_h);
-        Ok((Either::Clock(model), states))
-    }
-
-    /// Whether the plan holds the temperature of the last reading.
-    fn planned_to_soak(&self) -> bool {
-        let (Some(planned), Some(last)) = (&self.planned, self.evidence.readings.last()) else {
-            return false;
-        };
-        let place = planned.place_of(last.c, climb::time_near(&self.evidence.readings));
-        place.is_some_and(|place| planned.in_soak(place))
-    }
-
-    /// How the burner was turned since the last reading.
-    fn turns_since(&self) -> &[Turn] {
-        let last_h = self.evidence.readings.last().map_or(0.0, |reading| reading.at_h);
-        let turns = &self.evidence.turns;
-        &turns[turns.partition_point(|turn| turn.at_h < last_h)..]
-    }
-
-    fn grounds(&self, question: &Question) -> Vec<Ground> {
-        let mut grounds = Vec::new();
-        if let (true, Some(name)) = (self.planned.is_some(), &question.firing.schedule) {
-            grounds.push(Ground::Schedule { name: name.clone() });
-        }
-        if self.experience.firings > 0 {
-            grounds.push(Ground::PastFirings { count: self.experience.firings });
-        }
-        if let Some(last) = self.evidence.last_reading {
-            grounds.push(Ground::Readings { count: self.evidence.readings_used, last });
-            if let Some(add_c) = self.experience.correction_c {
-                grounds.push(Ground::Correction { add_c });
-            }
-        }
-        if let Some(turn) = self.evidence.turns.last() {
-            let last = self.evidence.lit + Span::from_hours(turn.at_h);
-            let count = self.evidence.turns.len();
-            grounds.push(Ground::Turns { count, last, way: turn.way });
-        }
-        if let Some(last) = self.evidence.sights.last() {
-            let last = self.evidence.lit + Span::from_hours(last.at_h);
-            grounds.push(Ground::Looks { count: self.evidence.sights.len(), last });
-        }
-        let usual = question.load.is_some_and(|load| load.usual_length.is_some());
-        if usual && self.planned.is_none() && self.experience.firings == 0 {
-            grounds.push(Ground::UsualLength);
-        }
-        grounds
-    }
-}
-
-/// The model in use.
-enum Either<'a> {
-    Clock(ByClock<'a>),
-    OneReading(Box<ByOneReading<'a>>),
-    Readings(Box<ByReadings<'a>>),
-}
-
-impl Model for Either<'_> {
-    type Firing = Imagined;
-
-    fn unknowns(&self) -> usize {
-        match self {
-            Either::Clock(model) => model.unknowns(),
-            Either::OneReading(model) => model.unknowns(),
-            Either::Readings(model) => model.unknowns(),
-        }
-    }
-
-    fn imagine(&self, points: &Block) -> Vec<(Imagined, f64)> {
-        match self {
-            Either::Clock(model) => model.imagine(points),
-            Either::OneReading(model) => model.imagine(points),
-            Either::Readings(model) => model.imagine(points),
-        }
-    }
-}
-
 /// When the target was seen down: the first look that says so and is not taken back by a later
 /// one, for a cone does not stand up again.
 pub fn seen_down(firing: &Firing, now: Moment) -> Option<Moment> {
@@ -363,35 +229,6 @@ pub fn seen_down(firing: &Firing, now: Moment) -> Option<Moment> {
         }
     }
     down
-}
-
-/// What today's readings are laid along: this kiln's usual course, else the plan, else nothing.
-fn ruler<'a>(
-    evidence: &Evidence,
-    experience: &'a Experience,
-    planned: Option<&'a Planned>,
-) -> Ruler<'a> {
-    let last = evidence.readings.last().map_or(0.0, |reading| reading.c);
-    match (&experience.profile, planned) {
-        (Some(profile), _) if profile.covers(last) => {
-            Ruler::Usual(profile, experience.length.spread.max(LEAST_DAY))
-        }
-        (_, Some(planned)) => Ruler::Plan(planned, PLAN_DAY),
-        _ => Ruler::Plain,
-    }
-}
-
-fn experience(question: &Question, evidence: &Evidence, planned: Option<&Planned>) -> Experience {
-    let before = Beforehand {
-        planned,
-        corrections: question.corrections.map(|corrections| (corrections, question.now)),
-        usual_length_h: question
-            .load
-            .and_then(|load| load.usual_length)
-            .map(Span::as_hours)
-            .filter(|hours| *hours > 0.1),
-    };
-    Experience::of(question.past, question.firing, &evidence.cones, &before)
 }
 
 /// The same record gives the same draws.

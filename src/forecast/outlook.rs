@@ -1,10 +1,11 @@
 //! What lies ahead besides the drop itself: the chamber's temperature, and what a look would tell.
 
 use super::evidence::{GUIDE, TARGET, chance_of_word};
+use super::known::{Either, Known};
 use super::lanes::{LANES, Lanes};
 use super::normal::Draws;
 use super::sampler::{self, Point, Weighted, block};
-use super::{Declined, Either, Imagined, Known, Question, middle, seed, still_going};
+use super::{Declined, Imagined, Question, middle, seed, still_going};
 use crate::cone::Cone;
 use crate::firing::Seen;
 use crate::units::{Celsius, Moment, Span};

@@ -10,7 +10,8 @@ use super::pooling::{Group, Measured, Predicted, predict};
 use super::profile::Profile;
 use super::turns::{self, Habit};
 use crate::cone::Cone;
-use crate::firing::Firing;
+use crate::cone::bending::heat_work_at_lean;
+use crate::firing::{Firing, Seen};
 use crate::review::suggestion::Corrections;
 use crate::units::{CelsiusPerHour, Moment};
 
@@ -63,14 +64,14 @@ const LENGTH_SPREAD: f64 = 0.05;
 const SCHEDULE_CLIMB_OFF: f64 = 0.25;
 const ANY_CLIMB: (f64, f64) = (4.95, 0.35);
 const CLIMB_SPREAD: f64 = 0.08;
-/// Probe against cones in ln heat work: 8 C at 5 % a degree for a kiln never seen, 2.2 C from
+/// Probe against cones in ln heat work: 8 C at 5 % a degree for a kiln never seen, 2.4 C from
 /// firing to firing.
 const BIAS_OFF: f64 = 0.40;
 /// The same for a kiln whose probe has an accepted correction, which rests on several firings: 3 C.
 const BIAS_CORRECTED_OFF: f64 = 0.15;
 /// A probe in its sheath is behind the chamber by this, hours (a guess), and so reads low on a climb.
 const PROBE_LAG_H: f64 = 0.02;
-const BIAS_SPREAD: f64 = 0.11;
+const BIAS_SPREAD: f64 = 0.12;
 
 /// A day that is so much slower than usual, ln, climbs so much slower at its end: the same pace
 /// all along (a guess).
@@ -183,6 +184,13 @@ impl Experience {
                 || before.usual_length_h.is_some()
                 || firings > 0,
         }
+    }
+
+    /// The same for a day on which the clock tells next to nothing: lit at another hour than was
+    /// written down, or with other cones, or fired quite another way.
+    pub fn without_clock(self) -> Experience {
+        let (_, spread) = ANY_LENGTH;
+        Experience { length: Predicted { spread, each: 0.0, ..self.length }, ..self }
     }
 
     /// Chances of each restlessness given today's readings as well.
@@ -323,5 +331,7 @@ fn bias(evidence: &Evidence, drop: &DropBetween) -> Option<Measured> {
     let (after, before) = (at(drop.after_h), at(drop.before_h));
     let beyond = (drop.middle_h() - path.last_h()).max(0.0);
     let guessed = 5.0 * beyond;
-    Some((at(drop.middle_h()), (before - after).powi(2) / 12.0 + (0.15 * guessed).powi(2)))
+    // What is missing from "down" being said to the end point is heat work, whatever the climb.
+    let said = heat_work_at_lean(Seen::Down.lean_range_deg().0).ln();
+    Some((at(drop.middle_h()) - said, (before - after).powi(2) / 12.0 + (0.15 * guessed).powi(2)))
 }

@@ -21,7 +21,7 @@ const EARLY_AND_LATE: f64 = 0.2;
 /// Looks further off than this say nothing of an end point, hours.
 const NEAR_H: f64 = 1.0;
 
-/// The drop of a past firing lies between two moments.
+/// Between these moments the target of a past firing began to be called down.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub struct DropBetween {
     pub after_h: f64,
@@ -33,6 +33,7 @@ const UNSEEN_H: f64 = 0.3;
 
 /// "Down" is said from 80 degrees on; the tip is level with the base so much later at 150 C/h,
 /// hours (from the bending law and the chart: 6.6 % of the heat work, which grows 12 % a minute).
+/// Near enough for a length.
 const DOWN_SAID_EARLY_H: f64 = 0.57 / 60.0;
 
 impl DropBetween {
@@ -53,11 +54,7 @@ impl DropBetween {
             .find(|at| *at < before_h);
         let unseen = before_h - UNSEEN_H;
         let after_h = after_h.map_or(unseen, |after| after.max(before_h - 3.0 * UNSEEN_H)).max(0.0);
-        let between = DropBetween {
-            after_h: after_h + DOWN_SAID_EARLY_H,
-            before_h: before_h + DOWN_SAID_EARLY_H,
-        };
-        (before_h > 0.0).then_some(between)
+        (before_h > 0.0).then_some(DropBetween { after_h, before_h })
     }
 
     pub fn middle_h(&self) -> f64 {
@@ -68,9 +65,9 @@ impl DropBetween {
         (self.before_h - self.after_h).powi(2) / 12.0
     }
 
-    /// ln hours from lit.
+    /// ln hours from lit to the drop.
     pub fn length(&self) -> Option<Measured> {
-        let middle = self.middle_h();
+        let middle = self.middle_h() + DOWN_SAID_EARLY_H;
         (middle > 0.1).then(|| (middle.ln(), self.variance_h2() / (middle * middle)))
     }
 }

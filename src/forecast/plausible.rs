@@ -20,6 +20,8 @@ pub enum Implausible {
     OpenCircuit,
     /// Taken as Fahrenheit it would fit.
     LikelyFahrenheit,
+    /// What was seen of the cones cannot be where it reads.
+    ContradictsLook,
     /// A probe that used to speak has said nothing since.
     Silent,
 }

@@ -86,6 +86,13 @@ pub fn sample<M: Model>(model: &M, seed: u64) -> Vec<Weighted<M::Firing>> {
     round.weighted()
 }
 
+/// How likely what was seen is, over all firings that could be.
+pub fn mean_likelihood<M: Model>(model: &M, seed: u64) -> f64 {
+    let round = Round::of(model, None, &mut Draws::seeded(seed), BLOCKS_ADAPTING);
+    let likelihoods = round.evidence.iter().map(|log| log.exp());
+    likelihoods.sum::<f64>() / round.evidence.len() as f64
+}
+
 /// With few unknowns and little evidence, points laid evenly over the prior do.
 fn evenly<M: Model>(model: &M) -> Option<Round<M::Firing>> {
     let unknowns = model.unknowns();

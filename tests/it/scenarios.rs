@@ -271,6 +271,7 @@ fn name_of(why: Implausible) -> &'static str {
         Implausible::Reversed => "reversed",
         Implausible::OpenCircuit => "open circuit",
         Implausible::LikelyFahrenheit => "likely fahrenheit",
+        Implausible::ContradictsLook => "contradicts look",
         Implausible::Silent => "silent",
     }
 }

@@ -1,0 +1,222 @@
+//! What is known of a firing before any is imagined, and which model reckons with it.
+
+use super::by_clock::ByClock;
+use super::by_one_reading::ByOneReading;
+use super::by_readings::ByReadings;
+use super::climb::{self, ChamberStates, Ruler};
+use super::evidence::{Evidence, Turn};
+use super::lanes::Block;
+use super::past::{Beforehand, Experience};
+use super::planned::Planned;
+use super::sampler::{self, Model};
+use super::{Declined, Ground, Imagined, Question, seed};
+use crate::units::Span;
+
+/// How much the pace of one day differs from another's at least, in ln; and from a plan's, for a
+/// kiln whose readings were never seen beside a plan (guesses).
+const LEAST_DAY: f64 = 0.03;
+const PLAN_DAY: f64 = 0.15;
+/// How likely it is, against the ordinary, that readings are of another chamber than the cones', and
+/// that the clock tells nothing of today, when a cone was seen to move (guesses): one word about
+/// one cone, which may have fallen over, is not enough against both.
+const READINGS_WRONG: f64 = 0.1;
+const CLOCK_WRONG: f64 = 0.3;
+/// What is known, before any firing is imagined.
+pub(super) struct Known {
+    pub(super) evidence: Evidence,
+    planned: Option<Planned>,
+    experience: Experience,
+    now_h: f64,
+}
+
+impl Known {
+    pub(super) fn of(question: &Question) -> Result<Known, Declined> {
+        let soaks = question.schedule.map(Planned::soaks).unwrap_or_default();
+        let evidence =
+            Evidence::until(question.firing, question.now, &soaks).ok_or(Declined::NothingKnown)?;
+        let planned = question.schedule.and_then(|s| Planned::of(s, &evidence.cones));
+        let experience = experience(question, &evidence, planned.as_ref());
+        let now_h = evidence.hours(question.now);
+        Ok(Known { evidence, planned, experience, now_h }.by_what_was_seen(question))
+    }
+
+    /// What was seen through the spyhole is the strongest evidence: where a cone was seen to move,
+    /// readings give way to it, and the clock too, if that explains it better.
+    fn by_what_was_seen(self, question: &Question) -> Known {
+        if !self.evidence.saw_a_cone_move() {
+            return self;
+        }
+        let Some(mut best) = self.chance_of_what_was_seen(question) else { return self };
+        let has_readings = !self.evidence.readings.is_empty();
+        let readings_wrong = if has_readings { READINGS_WRONG } else { 1.0 };
+        let by_clock = self.without_readings();
+        let by_eye = self.without_readings().without_clock();
+        let mut known = self;
+        for (other, odds) in [(by_clock, readings_wrong), (by_eye, readings_wrong * CLOCK_WRONG)] {
+            let chance =
+                other.chance_of_what_was_seen(question).map_or(0.0, |chance| chance * odds);
+            if chance > best {
+                (known, best) = (other, chance);
+            }
+        }
+        known
+    }
+
+    fn without_readings(&self) -> Known {
+        let evidence = self.evidence.without_readings();
+        let (planned, experience) = (self.planned.clone(), self.experience.clone());
+        Known { evidence, planned, experience, now_h: self.now_h }
+    }
+
+    fn without_clock(self) -> Known {
+        Known { experience: self.experience.without_clock(), ..self }
+    }
+
+    /// How likely what was seen is by all the rest.
+    fn chance_of_what_was_seen(&self, question: &Question) -> Option<f64> {
+        let unseen = Known {
+            evidence: Evidence { sights: Vec::new(), ..self.evidence.clone() },
+            planned: self.planned.clone(),
+            experience: self.experience.clone(),
+            now_h: self.now_h,
+        };
+        let (seen, _) = self.model(question).ok()?;
+        let (unseen, _) = unseen.model(question).ok()?;
+        let seed = seed(&self.evidence);
+        Some(sampler::mean_likelihood(&seen, seed) / sampler::mean_likelihood(&unseen, seed))
+    }
+
+    /// By readings where there are enough of them, by a single one where other days tell the climb,
+    /// else by the clock.
+    pub(super) fn model(
+        &self,
+        question: &Question,
+    ) -> Result<(Either<'_>, Option<ChamberStates>), Declined> {
+        let planned = self.planned.as_ref();
+        let ruler = ruler(&self.evidence, &self.experience, planned);
+        let course_known = !matches!(ruler, Ruler::Plain);
+        let turned = self.experience.habit.turned(&self.evidence.turns, course_known);
+        let states = climb::filter(&self.evidence.readings, ruler, &turned);
+        let by_readings = states.and_then(|states| {
+            let (evidence, experience) = (&self.evidence, &self.experience);
+            ByReadings::new(evidence, experience, planned, states, &turned, self.now_h)
+        });
+        if let Some(model) = by_readings {
+            return Ok((Either::Readings(Box::new(model)), states));
+        }
+        if !self.experience.length_known && !self.evidence.saw_a_cone_move() {
+            return Err(Declined::NothingKnown);
+        }
+        let by_one = (self.experience.length_known)
+            .then(|| ByOneReading::new(&self.evidence, &self.experience, planned, self.now_h))
+            .flatten();
+        if let Some(model) = by_one {
+            return Ok((Either::OneReading(Box::new(model)), states));
+        }
+        let fastest = question.kiln.and_then(|kiln| kiln.fastest_climb).map(|climb| climb.0);
+        let model = ByClock::new(&self.evidence, &self.experience, planned, fastest, self.now_h);
+        Ok((Either::Clock(model), states))
+    }
+
+    /// Whether the plan holds the temperature of the last reading.
+    pub(super) fn planned_to_soak(&self) -> bool {
+        let (Some(planned), Some(last)) = (&self.planned, self.evidence.readings.last()) else {
+            return false;
+        };
+        let place = planned.place_of(last.c, climb::time_near(&self.evidence.readings));
+        place.is_some_and(|place| planned.in_soak(place))
+    }
+
+    /// How the burner was turned since the last reading.
+    pub(super) fn turns_since(&self) -> &[Turn] {
+        let last_h = self.evidence.readings.last().map_or(0.0, |reading| reading.at_h);
+        let turns = &self.evidence.turns;
+        &turns[turns.partition_point(|turn| turn.at_h < last_h)..]
+    }
+
+    pub(super) fn grounds(&self, question: &Question) -> Vec<Ground> {
+        let mut grounds = Vec::new();
+        if let (true, Some(name)) = (self.planned.is_some(), &question.firing.schedule) {
+            grounds.push(Ground::Schedule { name: name.clone() });
+        }
+        if self.experience.firings > 0 {
+            grounds.push(Ground::PastFirings { count: self.experience.firings });
+        }
+        if let Some(&(last, _)) = self.evidence.used.last() {
+            grounds.push(Ground::Readings { count: self.evidence.used.len(), last });
+            if let Some(add_c) = self.experience.correction_c {
+                grounds.push(Ground::Correction { add_c });
+            }
+        }
+        if let Some(turn) = self.evidence.turns.last() {
+            let last = self.evidence.lit + Span::from_hours(turn.at_h);
+            let count = self.evidence.turns.len();
+            grounds.push(Ground::Turns { count, last, way: turn.way });
+        }
+        if let Some(last) = self.evidence.sights.last() {
+            let last = self.evidence.lit + Span::from_hours(last.at_h);
+            grounds.push(Ground::Looks { count: self.evidence.sights.len(), last });
+        }
+        let usual = question.load.is_some_and(|load| load.usual_length.is_some());
+        if usual && self.planned.is_none() && self.experience.firings == 0 {
+            grounds.push(Ground::UsualLength);
+        }
+        grounds
+    }
+}
+
+/// The model in use.
+pub(super) enum Either<'a> {
+    Clock(ByClock<'a>),
+    OneReading(Box<ByOneReading<'a>>),
+    Readings(Box<ByReadings<'a>>),
+}
+
+impl Model for Either<'_> {
+    type Firing = Imagined;
+
+    fn unknowns(&self) -> usize {
+        match self {
+            Either::Clock(model) => model.unknowns(),
+            Either::OneReading(model) => model.unknowns(),
+            Either::Readings(model) => model.unknowns(),
+        }
+    }
+
+    fn imagine(&self, points: &Block) -> Vec<(Imagined, f64)> {
+        match self {
+            Either::Clock(model) => model.imagine(points),
+            Either::OneReading(model) => model.imagine(points),
+            Either::Readings(model) => model.imagine(points),
+        }
+    }
+}
+
+/// What today's readings are laid along: this kiln's usual course, else the plan, else nothing.
+fn ruler<'a>(
+    evidence: &Evidence,
+    experience: &'a Experience,
+    planned: Option<&'a Planned>,
+) -> Ruler<'a> {
+    let last = evidence.readings.last().map_or(0.0, |reading| reading.c);
+    match (&experience.profile, planned) {
+        (Some(profile), _) if profile.covers(last) => {
+            Ruler::Usual(profile, experience.length.spread.max(LEAST_DAY))
+        }
+        (_, Some(planned)) => Ruler::Plan(planned, PLAN_DAY),
+        _ => Ruler::Plain,
+    }
+}
+
+fn experience(question: &Question, evidence: &Evidence, planned: Option<&Planned>) -> Experience {
+    let before = Beforehand {
+        planned,
+        corrections: question.corrections.map(|corrections| (corrections, question.now)),
+        usual_length_h: question
+            .load
+            .and_then(|load| load.usual_length)
+            .map(Span::as_hours)
+            .filter(|hours| *hours > 0.1),
+    };
+    Experience::of(question.past, question.firing, &evidence.cones, &before)
+}
