@@ -182,7 +182,7 @@ pub fn say_short(kiln: &KilnScene, now: Moment) -> String {
         Todo::LookByEye => "look by eye".into(),
         Todo::LetCool => match kiln.cool_at {
             Some(cool) if cool > now => format!("cool in {}", length_phrase(cool - now)),
-            Some(_) => "cool: read, then draw".into(),
+            Some(_) => "read it, then draw".into(),
             None => "let it cool".into(),
         },
         Todo::WriteOutcome => "write the outcome".into(),
