@@ -5,8 +5,9 @@
 //! Kalman filter follows the place, a pace that lasts (today's gas, today's load) and a passing
 //! one (a draught, a burner turned early). Where the usual course is known, the lasting pace begins
 //! from how long the kiln took to come so far: a day that is late by now goes on as slowly. How
-//! restless the passing one is, is not known either: four degrees of restlessness are filtered side by side and weighted by how well they foretold
-//! each reading, today's and those of past firings of this kiln.
+//! restless the passing one is, is not known either: four degrees of restlessness are filtered side
+//! by side and weighted by how well they foretold each reading, today's and those of past firings of
+//! this kiln.
 
 use super::evidence::{Reading, gather};
 use super::planned::Planned;

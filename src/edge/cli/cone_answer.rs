@@ -2,7 +2,7 @@
 
 use serde_json::{Value, json};
 
-use super::context::{Context, Unusable};
+use super::context::Context;
 use crate::cone::{Cone, Family, chart, curve};
 use crate::kiln::LoadType;
 use crate::units::{CelsiusPerHour, Scale};
@@ -50,7 +50,7 @@ pub fn object(cone: Cone, family: Family) -> Value {
 /// A cone far from the load type's own is asked about again, or warned of when nobody is there.
 ///
 /// # Errors
-/// [`Unusable`] when somebody says it was a slip.
+/// [`super::context::Unusable`] when somebody says it was a slip.
 pub fn check_distance(
     ctx: &mut Context<'_>,
     cone: Cone,
@@ -68,12 +68,5 @@ pub fn check_distance(
         load_type.target,
         load_type.name
     );
-    if !ctx.interactive {
-        ctx.warn(&format!("Warning: {remark}"))?;
-        return Ok(());
-    }
-    if ctx.confirms(&format!("{remark} Is that meant?"))? {
-        return Ok(());
-    }
-    Err(Unusable("nothing was written: give the cone you mean with --cone".into()).into())
+    ctx.asks_whether_meant(&remark, "", "nothing was written: give the cone you mean with --cone")
 }

@@ -133,6 +133,26 @@ impl Context<'_> {
         Ok(matches!(answer.trim().to_lowercase().as_str(), "y" | "yes"))
     }
 
+    /// Asks whether something hard to believe is meant. Nobody being there to ask, it is warned of,
+    /// with what is `done` then, and taken as it was said.
+    ///
+    /// # Errors
+    /// [`Unusable`] with `unless` when it is not meant, or when nobody can be asked any more.
+    pub fn asks_whether_meant(
+        &mut self,
+        remark: &str,
+        done: &str,
+        unless: &str,
+    ) -> anyhow::Result<()> {
+        if !self.interactive {
+            return Ok(self.warn(&format!("Warning: {remark}{done}"))?);
+        }
+        if self.confirms(&format!("{remark} Is that meant?"))? {
+            return Ok(());
+        }
+        Err(Unusable(unless.into()).into())
+    }
+
     /// The time typed after `--at`, or now.
     ///
     /// # Errors

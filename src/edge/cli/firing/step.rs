@@ -124,16 +124,8 @@ fn contradiction(
 
 /// Something hard to believe is asked about, or warned of when nobody is there.
 fn ask(remark: &str, ctx: &mut Context<'_>) -> anyhow::Result<()> {
-    if !ctx.interactive {
-        ctx.warn(&format!(
-            "Warning: {remark} It is written as you said; \"spyhole strike\" takes it back."
-        ))?;
-        return Ok(());
-    }
-    if ctx.confirms(&format!("{remark} Is that meant?"))? {
-        return Ok(());
-    }
-    Err(Unusable("nothing was written".into()).into())
+    let done = " It is written as you said; \"spyhole strike\" takes it back.";
+    ctx.asks_whether_meant(remark, done, "nothing was written")
 }
 
 pub(super) fn outcome(args: OutcomeArgs, ctx: &mut Context<'_>) -> anyhow::Result<()> {
