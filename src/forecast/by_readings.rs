@@ -6,7 +6,7 @@
 use super::climb::{ChamberState, ChamberStates, RESTLESSNESS, time_near};
 use super::course::Course;
 use super::evidence::{Evidence, Sight, TARGET, log_chance};
-use super::lanes::{Block, LANES, Lanes, Task, at_best, exp, larger, ln};
+use super::lanes::{Block, LANES, Lanes, Task, at_best, coarse_exp, larger, ln};
 use super::normal::{chance_below, heavier_tail};
 use super::past::Experience;
 use super::path::Path;
@@ -311,18 +311,21 @@ impl Task for Heading<'_> {
         let mut paces = [[0.0; LANES]; KNOTS_H.len() + 1];
         for i in 0..LANES {
             off_c[i] -= model.from_c;
-            warmer[i] = exp(model.per_degree * off_c[i]);
+            warmer[i] = coarse_exp(model.per_degree * off_c[i]);
             climb[i] = larger(lasting[i] + climb[i], SLOWEST_C_PER_H);
             paces[0][i] = ln(climb[i]) - usual;
             lasting_pace[i] = ln(larger(lasting[i], SLOWEST_C_PER_H)) - usual;
+        }
+        let mut restless = [0.0; LANES];
+        for i in 0..LANES {
+            restless[i] = model.moods.pick(&RESTLESSNESS, points[MOOD][i]);
         }
         // ln of today's pace against what lies ahead comes back to the lasting one from knot to
         // knot, and wanders about it.
         for (knot, (kept, new)) in model.kept.into_iter().enumerate() {
             let [before, after] = &mut paces[knot..=knot + 1] else { unreachable!("two knots") };
             for i in 0..LANES {
-                let restless = model.moods.pick(&RESTLESSNESS, points[MOOD][i]);
-                let wandered = restless * new * points[WANDER + knot][i];
+                let wandered = restless[i] * new * points[WANDER + knot][i];
                 after[i] = lasting_pace[i] + (before[i] - lasting_pace[i]) * kept + wandered;
             }
         }
@@ -340,7 +343,7 @@ impl Task for Heading<'_> {
         for i in 0..LANES {
             let common = spread * heavier_tail(points[BIAS][i], bias.freedom) + bias.mean;
             for (scale, at) in scale.iter_mut().zip(TOLERANCE) {
-                scale[i] = exp(tolerance * points[at][i] - common);
+                scale[i] = coarse_exp(tolerance * points[at][i] - common);
             }
             needed[i] = (1.0 / scale[TARGET][i] - done) / warmer[i];
             slowing[i] = model.slowing.0 + model.slowing.1 * points[SLOWING][i];
@@ -393,7 +396,7 @@ impl ByReadings<'_> {
         Imagined {
             drop_h,
             heat_work: now.heat_work.each_ref().map(|cone| cone[day]),
-            chamber_c: now.reached.on_the_way[day].then_some(chamber_c),
+            chamber_c: now.reached.is_there(day).then_some(chamber_c),
             climb_c_per_h,
         }
     }
@@ -409,8 +412,7 @@ impl ByReadings<'_> {
         }
         for (sight, reached) in self.later.iter().zip(&walked.reached) {
             let done = self.heat_work(heads, reached);
-            for (day, sum) in
-                sums.iter_mut().enumerate().filter(|(day, _)| reached.on_the_way[*day])
+            for (day, sum) in sums.iter_mut().enumerate().filter(|(day, _)| reached.is_there(*day))
             {
                 *sum += log_chance(sight, &done.each_ref().map(|cone| cone[day]));
             }

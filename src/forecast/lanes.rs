@@ -58,12 +58,6 @@ pub(super) fn exp(x: f64) -> f64 {
     Plain::exp(x)
 }
 
-/// e^x to 1 part in 10^11, for x up to 709.
-#[inline(always)]
-pub(super) fn short_exp(x: f64) -> f64 {
-    arithmetic::short_exp::<Plain>(x)
-}
-
 /// e^x to 4 parts in 10^6, for x up to 709.
 #[inline(always)]
 pub(super) fn coarse_exp(x: f64) -> f64 {
@@ -80,6 +74,12 @@ pub(super) fn ln(x: f64) -> f64 {
 #[inline(always)]
 pub(super) fn larger(a: f64, b: f64) -> f64 {
     if a > b { a } else { b }
+}
+
+/// The smaller of two numbers, as one instruction.
+#[inline(always)]
+pub(super) fn smaller(a: f64, b: f64) -> f64 {
+    if a < b { a } else { b }
 }
 
 /// Whether anything holds of any lane; counting has no early way out and so is vector code.

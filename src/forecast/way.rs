@@ -4,18 +4,22 @@
 //! takes, and heat work takes just as much longer. So one factor for each stretch and day is all
 //! there is to reckon, and one exponential.
 
+use std::ops::Range;
+
 use super::evidence::TARGET;
-use super::lanes::{LANES, Lanes, Task, any, at_best, larger, short_exp};
+use super::lanes::{LANES, Lanes, Task, any, at_best, coarse_exp, larger, smaller};
 use super::planned::Stretch;
 
 /// When, after the last reading, the wandering climb has its knots, hours.
 pub(super) const KNOTS_H: [f64; 5] = [0.2, 0.5, 1.0, 2.0, 4.0];
 
+/// Longer than any firing, and no infinity, which nothing could be multiplied by.
+const LONGEST_H: f64 = 1e290;
+
 /// A stretch at the usual pace.
 #[derive(Debug, Clone, Copy)]
 struct Leg {
-    /// Its start and its middle above the start of the way, C.
-    start_c: f64,
+    /// Its middle above the start of the way, C.
     rise_c: f64,
     climb_c_per_h: f64,
     hours: f64,
@@ -41,14 +45,45 @@ pub(super) struct Days {
     pub(super) needed: Lanes,
 }
 
-/// The days at one moment.
+/// The days at one moment; where the way does not lead so far, at its end.
 #[derive(Debug, Clone)]
 pub(super) struct Reached {
     /// Heat work of the pack since the start of the way, and the chamber above that, C.
     pub(super) work: [Lanes; 3],
     pub(super) rise_c: Lanes,
-    /// Whether the way leads so far; if not, the numbers are those of its end.
-    pub(super) on_the_way: [bool; LANES],
+    /// Hours from the end of the way to the moment.
+    left_h: Lanes,
+}
+
+impl Reached {
+    #[inline(always)]
+    fn start(moment_h: f64) -> Reached {
+        Reached { work: [[0.0; LANES]; 3], rise_c: [0.0; LANES], left_h: [moment_h; LANES] }
+    }
+
+    /// Goes along a leg that takes `slower` times as long as usual, as far as the moment.
+    #[inline(always)]
+    fn pass(&mut self, leg: &Leg, slower: &Lanes) {
+        let each = leg.work.map(|work| work / leg.hours);
+        for i in 0..LANES {
+            let inside = smaller(leg.hours * slower[i], self.left_h[i]);
+            self.left_h[i] -= inside;
+            self.rise_c[i] += inside * leg.climb_c_per_h / slower[i];
+            for (work, each) in self.work.iter_mut().zip(each) {
+                work[i] += inside * each;
+            }
+        }
+    }
+
+    #[inline(always)]
+    fn is_on_its_way(&self) -> bool {
+        any(|i| self.left_h[i] > 0.0)
+    }
+
+    /// Whether the way of this day leads so far.
+    pub(super) fn is_there(&self, day: usize) -> bool {
+        self.left_h[day] <= 0.0
+    }
 }
 
 /// What came of the days.
@@ -65,7 +100,6 @@ pub(super) struct Walked {
 impl Way {
     pub(super) fn new(stretches: &[(Stretch, [f64; 3])], from_c: f64) -> Way {
         let leg = |(stretch, work): &(Stretch, [f64; 3])| Leg {
-            start_c: stretch.from_c - from_c,
             rise_c: 0.5 * (stretch.from_c + stretch.to_c) - from_c,
             climb_c_per_h: (stretch.to_c - stretch.from_c) / stretch.hours,
             hours: stretch.hours,
@@ -92,126 +126,111 @@ impl Task for Walk<'_> {
 
     #[inline(always)]
     fn run(self) -> Walked {
-        let Days { slowing, needed, .. } = self.days;
-        let bends = bends(&self.days.paces);
-        let mut places = Places::new(self.moments_h);
-        let (mut after, mut done) = ([0.0; LANES], [0.0; LANES]);
-        let mut drop_h = [f64::INFINITY; LANES];
+        let slowing = &self.days.slowing;
+        let mut pace = Pace::of(&self.days.paces);
+        let mut reached: Vec<Reached> = self.moments_h.iter().map(|h| Reached::start(*h)).collect();
+        let mut past = 0;
+        let mut after = [0.0; LANES];
+        // Heat work still to do, and the hours it takes.
+        let mut needed = self.days.needed.map(|needed| larger(needed, 0.0));
+        let mut drop_h = [0.0; LANES];
         // The usual climb at the drop, and how much slower that day is.
         let (mut usual_climb, mut drop_slower) = ([0.0; LANES], [1.0; LANES]);
-        let mut knots = 0;
         for leg in &self.way.legs {
-            while knots < KNOTS_H.len() && any(|i| after[i] > KNOTS_H[knots]) {
-                knots += 1;
-            }
-            let mut slower: Lanes = [0.0; LANES];
+            let mut slower = pace.slower(&after);
             for i in 0..LANES {
-                slower[i] =
-                    bends[0][i] * after[i] - self.days.paces[0][i] - slowing[i] * leg.rise_c;
+                slower[i] = coarse_exp(slower[i] - slowing[i] * leg.rise_c);
             }
-            for (bend, knot_h) in bends[1..].iter().zip(KNOTS_H).take(knots) {
-                for i in 0..LANES {
-                    slower[i] += bend[i] * larger(after[i] - knot_h, 0.0);
-                }
+            for reached in &mut reached[past..] {
+                reached.pass(leg, &slower);
             }
-            for slower in &mut slower {
-                *slower = short_exp(*slower);
+            while past < reached.len() && !reached[past].is_on_its_way() {
+                past += 1;
             }
-            if places.left() {
-                places.pass(leg, &after, &slower);
-            }
-            let (work, climb) = (leg.work[TARGET], leg.climb_c_per_h);
-            let hours_each = leg.hours / work;
+            // A cold kiln does no heat work to speak of, however long it takes.
+            let hours_each = smaller(leg.hours / leg.work[TARGET], LONGEST_H);
             for i in 0..LANES {
-                let next = done[i] + work * slower[i];
-                let drops = (done[i] < needed[i]) & (next >= needed[i]);
-                let at_h = after[i] + (needed[i] - done[i]) * hours_each;
-                drop_h[i] = if drops { at_h } else { drop_h[i] };
-                usual_climb[i] = if drops { climb } else { usual_climb[i] };
-                drop_slower[i] = if drops { slower[i] } else { drop_slower[i] };
-                done[i] = next;
-                after[i] += leg.hours * slower[i];
+                // Replaced by sums: a choice would be stored under a mask, for which some
+                // processors take many times as long.
+                let open = if needed[i] > 0.0 { 1.0 } else { 0.0 };
+                usual_climb[i] += open * (leg.climb_c_per_h - usual_climb[i]);
+                drop_slower[i] += open * (slower[i] - drop_slower[i]);
+                let hours = leg.hours * slower[i];
+                drop_h[i] += smaller(needed[i] * hours_each, hours);
+                needed[i] = larger(needed[i] - leg.work[TARGET] * slower[i], 0.0);
+                after[i] += hours;
             }
-            if !places.left() && !any(|i| done[i] < needed[i]) {
+            if past == reached.len() && !any(|i| needed[i] > 0.0) {
                 break;
             }
         }
-        let drop_climb_c_per_h = std::array::from_fn(|i| usual_climb[i] / drop_slower[i]);
-        Walked { drop_h, drop_climb_c_per_h, reached: places.reached }
-    }
-}
-
-/// The pace between its knots is a line with a bend at each of them: how much steeper -pace
-/// becomes at the last reading and at every knot, so that -pace is that of the last reading plus
-/// each of these times the hours since. Beyond the last knot it stays.
-#[inline(always)]
-fn bends(paces: &[Lanes; KNOTS_H.len() + 1]) -> [Lanes; KNOTS_H.len() + 1] {
-    let mut bends = [[0.0; LANES]; KNOTS_H.len() + 1];
-    let mut before_h = 0.0;
-    for (knot, at_h) in KNOTS_H.into_iter().enumerate() {
-        let each = 1.0 / (at_h - before_h);
         for i in 0..LANES {
-            let steepness = (paces[knot][i] - paces[knot + 1][i]) * each;
-            bends[knot][i] += steepness;
-            bends[knot + 1][i] -= steepness;
+            drop_h[i] = if needed[i] > 0.0 { f64::INFINITY } else { drop_h[i] };
         }
-        before_h = at_h;
+        let drop_climb_c_per_h = std::array::from_fn(|i| usual_climb[i] / drop_slower[i]);
+        Walked { drop_h, drop_climb_c_per_h, reached }
     }
-    bends
 }
 
-/// Where the days are at the moments asked for.
-struct Places<'a> {
-    moments_h: &'a [f64],
-    /// Moments that every day has passed.
-    past: usize,
-    /// Heat work of the pack at the start of the leg.
-    done: [Lanes; 3],
-    reached: Vec<Reached>,
+/// ln of how much slower than usual each day goes: a line over the hours since the last reading
+/// with a bend at each knot, and level beyond the last.
+struct Pace {
+    /// The line that all days have come to: its value at the last reading and its steepness.
+    at_start: Lanes,
+    steepness: Lanes,
+    /// How much steeper it becomes at each knot.
+    bends: [Lanes; KNOTS_H.len()],
+    /// The knots that some days have passed and others have not.
+    turning: Range<usize>,
 }
 
-impl<'a> Places<'a> {
+impl Pace {
     #[inline(always)]
-    fn new(moments_h: &'a [f64]) -> Self {
-        let start =
-            Reached { work: [[0.0; LANES]; 3], rise_c: [0.0; LANES], on_the_way: [false; LANES] };
-        let reached = vec![start; moments_h.len()];
-        Places { moments_h, past: 0, done: [[0.0; LANES]; 3], reached }
-    }
-
-    #[inline(always)]
-    fn left(&self) -> bool {
-        self.past < self.moments_h.len()
-    }
-
-    /// Along one leg, from `after` hours on, that takes `slower` times as long as usual.
-    #[inline(always)]
-    fn pass(&mut self, leg: &Leg, after: &Lanes, slower: &Lanes) {
-        let moments = self.moments_h.iter().zip(&mut self.reached);
-        for (moment_h, reached) in moments.skip(self.past) {
+    fn of(paces: &[Lanes; KNOTS_H.len() + 1]) -> Pace {
+        let mut steepness = [[0.0; LANES]; KNOTS_H.len() + 1];
+        let mut before_h = 0.0;
+        for (knot, at_h) in KNOTS_H.into_iter().enumerate() {
+            let each = 1.0 / (at_h - before_h);
             for i in 0..LANES {
-                let hours = leg.hours * slower[i];
-                let inside = larger(*moment_h - after[i], 0.0);
-                let inside = if inside < hours { inside } else { hours };
-                let open = !reached.on_the_way[i];
-                for cone in 0..3 {
-                    let work = self.done[cone][i] + inside * (leg.work[cone] / leg.hours);
-                    let kept = reached.work[cone][i];
-                    reached.work[cone][i] = if open { work } else { kept };
-                }
-                let rise_c = leg.start_c + inside * leg.climb_c_per_h / slower[i];
-                reached.rise_c[i] = if open { rise_c } else { reached.rise_c[i] };
-                reached.on_the_way[i] |= *moment_h <= after[i] + hours;
+                steepness[knot][i] = (paces[knot][i] - paces[knot + 1][i]) * each;
+            }
+            before_h = at_h;
+        }
+        let mut bends = [[0.0; LANES]; KNOTS_H.len()];
+        for (bend, steepness) in bends.iter_mut().zip(steepness.windows(2)) {
+            for i in 0..LANES {
+                bend[i] = steepness[1][i] - steepness[0][i];
             }
         }
-        for (done, work) in self.done.iter_mut().zip(leg.work) {
+        let [steepness, ..] = steepness;
+        Pace { at_start: paces[0].map(|pace| -pace), steepness, bends, turning: 0..0 }
+    }
+
+    /// For days so many hours after the last reading, which never go back.
+    #[inline(always)]
+    fn slower(&mut self, after: &Lanes) -> Lanes {
+        let turning = &mut self.turning;
+        while turning.end < KNOTS_H.len() && any(|i| after[i] > KNOTS_H[turning.end]) {
+            turning.end += 1;
+        }
+        while turning.start < turning.end && !any(|i| after[i] < KNOTS_H[turning.start]) {
+            let (bend, at_h) = (&self.bends[turning.start], KNOTS_H[turning.start]);
             for i in 0..LANES {
-                done[i] += work * slower[i];
+                self.at_start[i] -= bend[i] * at_h;
+                self.steepness[i] += bend[i];
+            }
+            turning.start += 1;
+        }
+        let mut slower = [0.0; LANES];
+        for i in 0..LANES {
+            slower[i] = self.at_start[i] + self.steepness[i] * after[i];
+        }
+        for knot in turning.clone() {
+            for i in 0..LANES {
+                slower[i] += self.bends[knot][i] * larger(after[i] - KNOTS_H[knot], 0.0);
             }
         }
-        while self.left() && self.reached[self.past].on_the_way.iter().all(|there| *there) {
-            self.past += 1;
-        }
+        slower
     }
 }
 
@@ -288,10 +307,10 @@ mod tests {
         (drop_h, climb_c_per_h, reached)
     }
 
-    /// Side by side as each by itself, to what the short exponential leaves out.
+    /// Side by side as each by itself, to what the coarse exponential leaves out.
     #[test]
     fn crosscheck_many_days_beside_one_at_a_time() {
-        const TOLERANCE: f64 = 1e-10;
+        const TOLERANCE: f64 = 5e-6;
         let (way, days) = (Way::new(&stretches(), 600.0), days());
         let walked = way.walked(&days, &MOMENTS_H);
         let same = |a: f64, b: f64, what: &str| {
@@ -305,7 +324,7 @@ mod tests {
             same(walked.drop_climb_c_per_h[day], climb_c_per_h, "climb at the drop");
             assert_eq!(reached.len(), MOMENTS_H.len());
             for (many, (work, rise_c)) in walked.reached.iter().zip(reached) {
-                assert!(many.on_the_way[day]);
+                assert!(many.is_there(day));
                 same(many.rise_c[day], rise_c, "chamber");
                 for (many, one) in many.work.iter().zip(work) {
                     same(many[day], one, "heat work");
@@ -319,7 +338,7 @@ mod tests {
         let days = Days { needed: [1e9; LANES], ..days() };
         let walked = Way::new(&stretches(), 600.0).walked(&days, &[1e6]);
         assert!(walked.drop_h.iter().all(|drop_h| drop_h.is_infinite()));
-        assert!(walked.reached[0].on_the_way.iter().all(|there| !there));
+        assert!((0..LANES).all(|day| !walked.reached[0].is_there(day)));
         let end_c = 79.0 * 6.0;
         assert!(walked.reached[0].rise_c.iter().all(|c| (c - end_c).abs() < 1e-9));
     }
