@@ -4,12 +4,13 @@ use super::Imagined;
 use super::sampler::Weighted;
 use crate::units::{Moment, Span};
 
-/// The drop time as a weighted, ordered list, and as a smooth curve for its thin ends.
+/// The drop time as a weighted, ordered list.
 #[derive(Debug, Clone, PartialEq)]
 pub struct Drops {
     lit: Moment,
-    /// Hours since lit and the chance of a drop by then, in the order of time.
-    steps: Vec<(f64, f64)>,
+    /// Milliseconds since lit and the chance of a drop by then, in the order of time. As small as
+    /// can be: a screen keeps some thousands of them for every kiln.
+    steps: Box<[(u32, f32)]>,
 }
 
 impl Drops {
@@ -18,24 +19,29 @@ impl Drops {
             sample.iter().map(|s| (s.firing.drop_h, s.weight)).collect();
         steps.sort_by(|a, b| a.0.total_cmp(&b.0));
         let mut sum = 0.0;
-        for step in &mut steps {
-            sum += step.1;
-            step.1 = sum;
-        }
-        Drops { lit, steps }
+        let summed = steps.into_iter().map(|(hours, weight)| {
+            sum += weight;
+            (milliseconds(Span::from_hours(hours)), sum as f32)
+        });
+        Drops { lit, steps: summed.collect() }
     }
 
     /// The moment before which the drop lies with this chance, 0 to 1.
     pub fn quantile(&self, chance: f64) -> Moment {
-        let at = self.steps.partition_point(|(_, sum)| *sum < chance).min(self.steps.len() - 1);
-        self.lit + Span::from_hours(self.steps[at].0)
+        let at = self
+            .steps
+            .partition_point(|(_, sum)| f64::from(*sum) < chance)
+            .min(self.steps.len() - 1);
+        self.lit + Span(i64::from(self.steps[at].0))
     }
 
     /// The chance that the drop lies before `at`.
     pub fn chance_before(&self, at: Moment) -> f64 {
-        let hours = (at - self.lit).as_hours();
-        let next = self.steps.partition_point(|(h, _)| *h <= hours);
-        next.checked_sub(1).map_or(0.0, |last| self.steps[last].1.min(1.0))
+        let Ok(after) = u32::try_from((at - self.lit).0) else {
+            return if at < self.lit { 0.0 } else { 1.0 };
+        };
+        let next = self.steps.partition_point(|(drop, _)| *drop <= after);
+        next.checked_sub(1).map_or(0.0, |last| f64::from(self.steps[last].1).min(1.0))
     }
 
     /// Width of the window from the 5 % to the 95 % quantile.
@@ -46,14 +52,19 @@ impl Drops {
     /// Hours since lit and weights, in the order of time.
     pub fn weighted_hours(&self) -> impl Iterator<Item = (f64, f64)> {
         let mut before = 0.0;
-        self.steps.iter().map(move |(hours, sum)| {
+        self.steps.iter().map(move |(drop, sum)| {
             let weight = sum - before;
             before = *sum;
-            (*hours, weight)
+            (Span(i64::from(*drop)).as_hours(), f64::from(weight))
         })
     }
 
     pub fn lit(&self) -> Moment {
         self.lit
     }
+}
+
+/// No firing takes as long as these can count, seven weeks.
+fn milliseconds(span: Span) -> u32 {
+    u32::try_from(span.0.max(0)).unwrap_or(u32::MAX)
 }

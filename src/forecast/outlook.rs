@@ -4,7 +4,7 @@ use super::evidence::{GUIDE, TARGET, chance_of_word};
 use super::known::{Either, Known};
 use super::lanes::{LANES, Lanes};
 use super::normal::Draws;
-use super::sampler::{self, Point, Weighted, block};
+use super::sampler::{self, Point, Sample, Weighted, block};
 use super::{Declined, Imagined, Question, middle, seed, still_going};
 use crate::cone::Cone;
 use crate::firing::Seen;
@@ -57,27 +57,23 @@ pub fn outlook(question: &Question) -> Result<Outlook, Declined> {
         .into_iter()
         .filter_map(|place| {
             let cone = known.evidence.cones.curves[place]?.cone;
-            Some(look_worth(cone, place, &sample))
+            Some(look_worth(cone, place, &sample.firings))
         })
         .collect();
     look_worth.sort_by_key(|worth| worth.width_after);
-    let knows_chamber = middle(&sample, |imagined| imagined.chamber_c).is_some();
+    let knows_chamber = middle(&sample.firings, |imagined| imagined.chamber_c).is_some();
     let band = if knows_chamber { band(&known, &model, &sample, question.now) } else { Vec::new() };
     Ok(Outlook { band, look_worth })
 }
 
-fn band(
-    known: &Known,
-    model: &Either<'_>,
-    sample: &[Weighted<Imagined>],
-    now: Moment,
-) -> Vec<Band> {
-    let end = super::Drops::of(sample, known.evidence.lit).quantile(0.95).max(now) + BEYOND;
+fn band(known: &Known, model: &Either<'_>, sample: &Sample<Imagined>, now: Moment) -> Vec<Band> {
+    let end =
+        super::Drops::of(&sample.firings, known.evidence.lit).quantile(0.95).max(now) + BEYOND;
     let step = Span((end - now).0 / STEPS as i64);
     let times: Vec<Moment> = (0..=STEPS as i64).map(|at| now + Span(step.0 * at)).collect();
     let hours: Vec<f64> = times.iter().map(|at| known.evidence.hours(*at)).collect();
     let drawn: Vec<Point> =
-        systematic(sample, seed(&known.evidence)).map(|drawn| drawn.point).collect();
+        systematic(&sample.firings, seed(&known.evidence)).map(|at| sample.point(at)).collect();
     let courses: Vec<Vec<Lanes>> = drawn
         .chunks_exact(LANES)
         .map(|points| match model {
@@ -95,18 +91,15 @@ fn band(
     (0..times.len()).map(at_time).collect()
 }
 
-/// Firings drawn evenly from a weighted sample.
-fn systematic(
-    sample: &[Weighted<Imagined>],
-    seed: u64,
-) -> impl Iterator<Item = &Weighted<Imagined>> {
+/// Firings drawn evenly from a weighted sample, by their places in it.
+fn systematic(sample: &[Weighted<Imagined>], seed: u64) -> impl Iterator<Item = usize> {
     let mut level = Draws::seeded(seed).uniform() / DRAWN as f64;
     let mut sum = 0.0;
-    sample.iter().flat_map(move |drawn| {
+    sample.iter().enumerate().flat_map(move |(at, drawn)| {
         sum += drawn.weight;
         let times = (((sum - level) * DRAWN as f64).ceil()).max(0.0);
         level += times / DRAWN as f64;
-        std::iter::repeat_n(drawn, times as usize)
+        std::iter::repeat_n(at, times as usize)
     })
 }
 

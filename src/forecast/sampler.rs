@@ -39,8 +39,21 @@ pub fn block(points: &[Point]) -> Block {
 #[derive(Debug, Clone)]
 pub struct Weighted<F> {
     pub weight: f64,
-    pub point: Point,
     pub firing: F,
+}
+
+/// Possible firings, and the points they stand for in the same order.
+#[derive(Debug, Clone)]
+pub struct Sample<F> {
+    pub firings: Vec<Weighted<F>>,
+    points: Vec<Block>,
+}
+
+impl<F> Sample<F> {
+    /// The point that the firing at this place stands for.
+    pub fn point(&self, at: usize) -> Point {
+        point(&self.points[at / LANES], at % LANES)
+    }
 }
 
 /// Blocks of draws in each round of adaptation, and in the last one; a tenth of them is a whole
@@ -66,7 +79,7 @@ struct Proposal {
 }
 
 /// Possible firings, weighted by the evidence. The same seed gives the same sample.
-pub fn sample<M: Model>(model: &M, seed: u64) -> Vec<Weighted<M::Firing>> {
+pub fn sample<M: Model>(model: &M, seed: u64) -> Sample<M::Firing> {
     if let Some(round) = evenly(model) {
         return round.weighted();
     }
@@ -159,11 +172,11 @@ impl<F> Round<F> {
         round
     }
 
-    fn weighted(self) -> Vec<Weighted<F>> {
+    fn weighted(self) -> Sample<F> {
         let weights = normalised(&self.ratios, &self.evidence, 1.0);
-        let points: Vec<Point> = self.points().collect();
-        let firings = self.firings.into_iter().zip(points).zip(weights);
-        firings.map(|((firing, point), weight)| Weighted { weight, point, firing }).collect()
+        let firings = self.firings.into_iter().zip(weights);
+        let firings = firings.map(|(firing, weight)| Weighted { weight, firing }).collect();
+        Sample { firings, points: self.blocks }
     }
 
     fn points(&self) -> impl Iterator<Item = Point> {

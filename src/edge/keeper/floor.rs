@@ -47,7 +47,8 @@ impl Floor {
             let mut answers = Vec::new();
             let shop = journal.shop_seeing(|fold| {
                 let holds = fold.events().iter().filter(|event| !fold.is_struck(event.id));
-                answers.extend(holds.filter_map(answer));
+                let off = fold.firing().off;
+                answers.extend(holds.filter(|event| may_answer(event, off)).filter_map(answer));
             })?;
             answers.sort_by_key(|answer| answer.at);
             self.plans = plans(&shop);
@@ -116,6 +117,12 @@ pub fn plans(shop: &Shop) -> Vec<(FiringId, Plan)> {
         firing.lit.map_or_else(Plan::default, |lit| plan(lit, &corners, kiln))
     };
     shop.open.iter().map(|firing| (firing.id, plan_of(firing))).collect()
+}
+
+/// Readings are nearly all that is written, and answer nothing before the kiln is off: what a
+/// burning kiln is asked for is a look.
+fn may_answer(event: &Event, off: Option<Moment>) -> bool {
+    !matches!(event.what, What::Reading(_)) || off.is_some_and(|off| event.at >= off)
 }
 
 /// What an event answers, if it answers anything.

@@ -392,7 +392,7 @@ fn accepted_sentence(suggestion: &Suggestion, ctx: &Context<'_>) -> String {
     let firings = suggestion.evidence.len();
     let change = words::change_phrase(&suggestion.change, ctx.scale);
     let who = match &suggestion.change {
-        Change::ProbeCorrection { .. } => "reviews ",
+        Change::ProbeCorrection { .. } => "forecasts and reviews ",
         Change::Tolerance { .. } => "",
     };
     format!("From now on {who}{change} ({firings} firings say so).")

@@ -78,13 +78,27 @@ pub(super) struct Pack<'a> {
     length: f64,
 }
 
-/// One of them: where it stands, and its lean, least, likely and most, in radians.
+/// One of them: where it stands, and where it points at its likely, its least and its most lean.
 #[derive(Debug)]
 struct Standing<'a> {
     cone: &'a ConeScene,
     x: f64,
-    lean: f64,
-    range: (f64, f64),
+    lean: Direction,
+    range: (Direction, Direction),
+}
+
+/// Where a cone points: to the right and upwards, together of length 1.
+#[derive(Debug, Clone, Copy)]
+struct Direction {
+    right: f64,
+    up: f64,
+}
+
+impl Direction {
+    fn leaning(degrees: f64) -> Direction {
+        let (right, up) = degrees.to_radians().sin_cos();
+        Direction { right, up }
+    }
 }
 
 impl<'a> Pack<'a> {
@@ -105,8 +119,8 @@ impl<'a> Pack<'a> {
             Standing {
                 cone,
                 x: first + at as f64 * APART * length,
-                lean: lean.to_radians(),
-                range: (least.to_radians(), most.to_radians()),
+                lean: Direction::leaning(lean),
+                range: (Direction::leaning(least), Direction::leaning(most)),
             }
         };
         Pack { cones: cones.iter().rev().enumerate().map(place).collect(), floor, length }
@@ -178,14 +192,17 @@ impl Standing<'_> {
     /// How far along the cone a place is, in lengths from its base, and how far from its middle,
     /// in dots.
     fn along_and_aside(&self, x: f64, up: f64, length: f64) -> (f64, f64) {
-        let (across, along) = (self.lean.sin(), self.lean.cos());
+        let Direction { right: across, up: along } = self.lean;
         let (right, up) = (x - self.x, up - HALF_BASE * length * across);
         ((right * across + up * along) / length, (right * along - up * across).abs())
     }
 
-    /// Whether it may lean over this place.
+    /// Whether it may lean over this place: within its length, and between the two directions.
     fn may_cover(&self, x: f64, up: f64, length: f64) -> bool {
-        let (right, lean) = (x - self.x, (x - self.x).atan2(up));
-        right.hypot(up) <= length && (self.range.0..=self.range.1).contains(&lean)
+        let (least, most) = self.range;
+        let right = x - self.x;
+        right * right + up * up <= length * length
+            && right * least.up >= up * least.right
+            && right * most.up <= up * most.right
     }
 }
