@@ -21,7 +21,7 @@ def load(name):
     return np.fromfile(Path(sys.argv[1]) / name, dtype="<f8")
 
 
-def fastest(run, times=20):
+def fastest(run, times=100):
     best = float("inf")
     for _ in range(times):
         start = time.perf_counter()
@@ -189,8 +189,8 @@ def main():
     def drawn(end_point):
         return lambda: steady(model, end_point, random.standard_normal((2, SAMPLES)))
 
-    times = [("10,000 drop times, steady climb:   ", *fastest(drawn(by_table), 100)),
-             ("    by the same polynomial:         ", *fastest(drawn(by_polynomial), 100))]
+    times = [("10,000 drop times, steady climb:   ", *fastest(drawn(by_table), 500)),
+             ("    by the same polynomial:         ", *fastest(drawn(by_polynomial), 500))]
     ours = steady(model, by_table, load("steady-points").reshape(SAMPLES, 2).T)
     print(f"steady: from the same numbers within {np.abs(ours - load('steady-drops')).max():.1e} h")
     off = []

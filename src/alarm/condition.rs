@@ -55,8 +55,9 @@ pub struct Plan {
     /// When the schedule holds the temperature: no stall then.
     pub soaks: Vec<(Moment, Moment)>,
     pub soak_temperatures: Vec<Celsius>,
-    /// The fastest climb that schedule, ware and kiln allow, each from its moment on.
-    pub fastest: Vec<(Moment, CelsiusPerHour)>,
+    /// The fastest climb that schedule, ware and kiln allow, each from its temperature on, in the
+    /// order of the schedule.
+    pub fastest: Vec<(Celsius, CelsiusPerHour)>,
     /// How long this kiln takes to cool, from off.
     pub cools_for: Span,
     /// Below this it is drawn.
@@ -275,9 +276,8 @@ impl<'a> Eye<'a> {
             .iter()
             .any(|(from, to)| *from <= self.now && self.now <= *to + climb::MEASURED_OVER);
         let stalled = climb::stalled(&self.good, self.now).filter(|_| !soaks);
-        let allowed = self.plan.fastest.iter().rev().find(|(from, _)| *from <= self.now);
         let too_fast =
-            allowed.and_then(|(_, allowed)| climb::too_fast(&self.good, *allowed, self.now));
+            self.allowed_climb().and_then(|allowed| climb::too_fast(&self.good, allowed, self.now));
         let fallen = self.good.last().map_or(Figure::None, |(_, t)| Figure::Temperature(*t));
         let mut found = vec![
             (Cause::Stalled, stalled, figure.clone()),
@@ -286,6 +286,19 @@ impl<'a> Eye<'a> {
         ];
         found.extend(self.probe_trouble());
         found
+    }
+
+    /// The fastest climb that is allowed here. A ramp is meant for the temperatures it leads
+    /// through, whether the kiln is early or late; where the climb was measured over two of them,
+    /// the steeper one counts.
+    fn allowed_climb(&self) -> Option<CelsiusPerHour> {
+        let (last_at, last) = *self.good.last()?;
+        let measured = self.good.iter().rfind(|(at, _)| last_at - *at >= climb::MEASURED_OVER);
+        let before = measured.map_or(last, |(_, before)| *before);
+        let ramp = |c: Celsius| self.plan.fastest.iter().rposition(|(from, _)| *from <= c);
+        let (one, other) = (ramp(before).unwrap_or(0), ramp(last).unwrap_or(0));
+        let ramps = self.plan.fastest.get(one.min(other)..=one.max(other))?;
+        ramps.iter().map(|(_, allowed)| *allowed).max_by(|a, b| a.0.total_cmp(&b.0))
     }
 
     /// Trouble stands while nothing plausible has come since.

@@ -5,6 +5,8 @@ use crate::kiln::{Fuel, Kiln};
 use crate::schedule::Leg;
 use crate::units::{Celsius, CelsiusPerHour, Moment, Span};
 
+/// Where a kiln begins that has no schedule.
+const COLD: Celsius = Celsius(0.0);
 /// A leg steeper than this is a climb, flatter is a soak, C/h.
 const LEVEL_C_PER_H: f64 = 1.0;
 
@@ -17,15 +19,14 @@ pub fn plan(lit: Moment, corners: &[(Span, Celsius)], kiln: Option<&Kiln>) -> Pl
     let steps = legs.windows(2).filter(|pair| by_hand && turns(&pair[0], &pair[1]));
     let kiln_limit = kiln.and_then(|kiln| kiln.fastest_climb);
     let level = |leg: &&Leg| leg.rate().0.abs() < LEVEL_C_PER_H;
-    let mut fastest: Vec<(Moment, CelsiusPerHour)> = Vec::new();
+    let mut fastest: Vec<(Celsius, CelsiusPerHour)> = Vec::new();
     for leg in legs.iter().filter(|leg| leg.rate().0 >= LEVEL_C_PER_H) {
         let allowed = kiln_limit.map_or(leg.rate().0, |limit| limit.0.max(leg.rate().0));
-        // A ramp that follows a steeper one is measured over both at first; the kiln's own limit
-        // never makes a schedule look too fast.
-        fastest.push((lit + leg.starts, CelsiusPerHour(allowed)));
+        // The kiln's own limit never makes a schedule look too fast.
+        fastest.push((leg.from, CelsiusPerHour(allowed)));
     }
     if let (true, Some(limit)) = (fastest.is_empty(), kiln_limit) {
-        fastest.push((lit, limit));
+        fastest.push((COLD, limit));
     }
     Plan {
         steps: steps

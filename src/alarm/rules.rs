@@ -240,7 +240,7 @@ pub const RULES: [Rule; 15] = [
     Rule {
         cause: Cause::TooFast,
         priority: Priority::Medium,
-        enters: "the kiln climbs more than 1.15 times as fast as the schedule or the ware allows",
+        enters: "the kiln climbs more than 1.15 times as fast as the schedule allows at its temperature, or the ware",
         leaves: "it climbs less than 1.05 times as fast as allowed",
         consequence: "ware cracks or bursts, decoration boils, and the drop comes early",
         response: "turn the burner or switch down, and record the setting",

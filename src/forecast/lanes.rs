@@ -58,7 +58,7 @@ pub(super) fn exp(x: f64) -> f64 {
     Plain::exp(x)
 }
 
-/// e^x to 4 parts in 10^6, for x up to 709.
+/// e^x to 4 parts in 10^6, for x from -708 to 709.
 #[inline(always)]
 pub(super) fn coarse_exp(x: f64) -> f64 {
     arithmetic::coarse_exp::<Plain>(x)

@@ -173,7 +173,7 @@ pub fn forecast(question: &Question) -> Result<Forecast, Declined> {
     still_going(question)?;
     let known = Known::of(question)?;
     let (model, states) = known.model(question)?;
-    let sample = sampler::sample(&model, seed(&known.evidence)).firings;
+    let sample = sampler::firings(&model, seed(&known.evidence));
     let drops = Drops::of(&sample, known.evidence.lit);
     let climb = match (states, &model) {
         (Some(states), Either::Readings(_)) if known.turns_since().is_empty() => {

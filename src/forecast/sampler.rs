@@ -80,13 +80,29 @@ struct Proposal {
 
 /// Possible firings, weighted by the evidence. The same seed gives the same sample.
 pub fn sample<M: Model>(model: &M, seed: u64) -> Sample<M::Firing> {
-    if let Some(round) = evenly(model) {
+    sampled(model, seed, Points::Kept)
+}
+
+/// The same without the points they stand for, which are most of what a sample takes of memory.
+pub fn firings<M: Model>(model: &M, seed: u64) -> Vec<Weighted<M::Firing>> {
+    sampled(model, seed, Points::LetGo).firings
+}
+
+/// What becomes of points once it is known what they stand for.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+enum Points {
+    Kept,
+    LetGo,
+}
+
+fn sampled<M: Model>(model: &M, seed: u64, points: Points) -> Sample<M::Firing> {
+    if let Some(round) = evenly(model, points) {
         return round.weighted();
     }
     let mut draws = Draws::seeded(seed);
     let mut proposal = None;
     for _ in 0..MOST_ROUNDS {
-        let round = Round::of(model, proposal.as_ref(), &mut draws, BLOCKS_ADAPTING);
+        let round = Round::of(model, proposal.as_ref(), &mut draws, BLOCKS_ADAPTING, Points::Kept);
         let exponent = bearable_exponent(&round.ratios, &round.evidence);
         let weights = normalised(&round.ratios, &round.evidence, exponent);
         if exponent >= 1.0 && effective(&weights) >= ENOUGH * weights.len() as f64 {
@@ -95,25 +111,24 @@ pub fn sample<M: Model>(model: &M, seed: u64) -> Sample<M::Firing> {
         let points: Vec<Point> = round.points().collect();
         proposal = Some(Proposal::fitted(&points, &weights, model.unknowns()));
     }
-    let round = Round::of(model, proposal.as_ref(), &mut draws, BLOCKS_FINAL);
-    round.weighted()
+    Round::of(model, proposal.as_ref(), &mut draws, BLOCKS_FINAL, points).weighted()
 }
 
 /// How likely what was seen is, over all firings that could be.
 pub fn mean_likelihood<M: Model>(model: &M, seed: u64) -> f64 {
-    let round = Round::of(model, None, &mut Draws::seeded(seed), BLOCKS_ADAPTING);
+    let round = Round::of(model, None, &mut Draws::seeded(seed), BLOCKS_ADAPTING, Points::LetGo);
     let likelihoods = round.evidence.iter().map(|log| log.exp());
     likelihoods.sum::<f64>() / round.evidence.len() as f64
 }
 
 /// With few unknowns and little evidence, points laid evenly over the prior do.
-fn evenly<M: Model>(model: &M) -> Option<Round<M::Firing>> {
+fn evenly<M: Model>(model: &M, points: Points) -> Option<Round<M::Firing>> {
     let unknowns = model.unknowns();
     if unknowns > Even::MOST {
         return None;
     }
     let mut even = Even::begun();
-    let round = Round::by(model, BLOCKS_FINAL, |_, points| {
+    let round = Round::by(model, BLOCKS_FINAL, points, |_, points| {
         even.fill(points, unknowns);
         [0.0; LANES]
     });
@@ -123,6 +138,7 @@ fn evenly<M: Model>(model: &M) -> Option<Round<M::Firing>> {
 
 /// Draws, each with what it stands for.
 struct Round<F> {
+    /// Empty when they are let go.
     blocks: Vec<Block>,
     firings: Vec<F>,
     /// The logarithm of prior over proposal.
@@ -137,8 +153,9 @@ impl<F> Round<F> {
         proposal: Option<&Proposal>,
         draws: &mut Draws,
         count: usize,
+        points: Points,
     ) -> Round<F> {
-        Round::by(model, count, |at, points| {
+        Round::by(model, count, points, |at, points| {
             draws.fill(points, model.unknowns());
             let moves = at as f64 >= DEFENSIVE * count as f64;
             match proposal {
@@ -152,10 +169,11 @@ impl<F> Round<F> {
     fn by<M: Model<Firing = F>>(
         model: &M,
         count: usize,
+        kept: Points,
         mut fill: impl FnMut(usize, &mut Block) -> Lanes,
     ) -> Round<F> {
         let mut round = Round {
-            blocks: Vec::with_capacity(count),
+            blocks: Vec::new(),
             firings: Vec::with_capacity(count * LANES),
             ratios: Vec::with_capacity(count * LANES),
             evidence: Vec::with_capacity(count * LANES),
@@ -167,7 +185,9 @@ impl<F> Round<F> {
                 round.firings.push(firing);
                 round.evidence.push(log_likelihood);
             }
-            round.blocks.push(points);
+            if kept == Points::Kept {
+                round.blocks.push(points);
+            }
         }
         round
     }

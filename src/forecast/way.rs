@@ -138,6 +138,8 @@ impl Task for Walk<'_> {
         let (mut usual_climb, mut drop_slower) = ([0.0; LANES], [1.0; LANES]);
         for leg in &self.way.legs {
             let mut slower = pace.slower(&after);
+            // The bits of what is still to do, of all days: 0 when nothing is.
+            let mut left = 0;
             for i in 0..LANES {
                 slower[i] = coarse_exp(slower[i] - slowing[i] * leg.rise_c);
             }
@@ -158,9 +160,10 @@ impl Task for Walk<'_> {
                 let hours = leg.hours * slower[i];
                 drop_h[i] += smaller(needed[i] * hours_each, hours);
                 needed[i] = larger(needed[i] - leg.work[TARGET] * slower[i], 0.0);
+                left |= needed[i].to_bits();
                 after[i] += hours;
             }
-            if past == reached.len() && !any(|i| needed[i] > 0.0) {
+            if past == reached.len() && left == 0 {
                 break;
             }
         }
@@ -198,8 +201,8 @@ impl Pace {
         }
         let mut bends = [[0.0; LANES]; KNOTS_H.len()];
         for (bend, steepness) in bends.iter_mut().zip(steepness.windows(2)) {
-            for i in 0..LANES {
-                bend[i] = steepness[1][i] - steepness[0][i];
+            for (i, bend) in bend.iter_mut().enumerate() {
+                *bend = steepness[1][i] - steepness[0][i];
             }
         }
         let [steepness, ..] = steepness;
@@ -215,9 +218,9 @@ impl Pace {
         }
         while turning.start < turning.end && !any(|i| after[i] < KNOTS_H[turning.start]) {
             let (bend, at_h) = (&self.bends[turning.start], KNOTS_H[turning.start]);
-            for i in 0..LANES {
-                self.at_start[i] -= bend[i] * at_h;
-                self.steepness[i] += bend[i];
+            for (i, bend) in bend.iter().enumerate() {
+                self.at_start[i] -= bend * at_h;
+                self.steepness[i] += bend;
             }
             turning.start += 1;
         }

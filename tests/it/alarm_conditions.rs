@@ -172,7 +172,7 @@ fn law_a_stall_is_found_and_has_a_deadband() {
 
 #[test]
 fn law_a_climb_is_too_fast_against_what_is_allowed() {
-    let plan = Plan { fastest: vec![(LIT, CelsiusPerHour(150.0))], ..Plan::default() };
+    let plan = Plan { fastest: vec![(Celsius(20.0), CelsiusPerHour(150.0))], ..Plan::default() };
     let too_fast = |climb: f64| {
         let found = found_with(&climbs_on(climb), &plan, Some(5.0), 5.0);
         found.into_iter().find(|f| f.cause == Cause::TooFast).map(|f| f.enters)
@@ -183,6 +183,22 @@ fn law_a_climb_is_too_fast_against_what_is_allowed() {
     );
     // Nothing is allowed or forbidden where nobody said anything.
     assert_eq!(has(&climbs_on(200.0), 5.0, Cause::TooFast), None);
+}
+
+/// Burners are turned by hand: a kiln is soon ahead of its schedule or behind it.
+#[test]
+fn law_a_ramp_is_for_its_temperatures_whatever_the_clock_says() {
+    let too_fast = |ramps: [(f64, f64); 2]| {
+        let fastest = ramps.map(|(from, climb)| (Celsius(from), CelsiusPerHour(climb))).to_vec();
+        let plan = Plan { fastest, ..Plan::default() };
+        // At 750 C, and 700 C twenty minutes ago.
+        let found = found_with(&climbs_on(150.0), &plan, Some(5.0), 5.0);
+        found.into_iter().find(|f| f.cause == Cause::TooFast).map(|f| f.enters)
+    };
+    assert_eq!(too_fast([(20.0, 100.0), (600.0, 150.0)]), None, "in the steeper ramp");
+    assert_eq!(too_fast([(20.0, 100.0), (800.0, 150.0)]), Some(true), "not there yet");
+    assert_eq!(too_fast([(20.0, 150.0), (730.0, 100.0)]), None, "measured over both");
+    assert_eq!(too_fast([(20.0, 150.0), (650.0, 100.0)]), Some(true), "beyond the steeper one");
 }
 
 #[test]

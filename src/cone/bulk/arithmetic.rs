@@ -77,40 +77,45 @@ pub(crate) fn sinh_over<A: Arithmetic>(x: f64) -> f64 {
     polynomial::<A, 3>(x * x, SERIES)
 }
 
+/// Adding this to a small number leaves its nearest whole number in the last bits.
+const TO_WHOLE: f64 = 1.5 * (1u64 << 52) as f64;
+
+/// (e^r - 1 - r)/r².
+const EXP_SERIES: [[f64; 4]; 3] = [
+    [0.5, 1.0 / FACTORIALS[3], 1.0 / FACTORIALS[4], 1.0 / FACTORIALS[5]],
+    [1.0 / FACTORIALS[6], 1.0 / FACTORIALS[7], 1.0 / FACTORIALS[8], 1.0 / FACTORIALS[9]],
+    [1.0 / FACTORIALS[10], 1.0 / FACTORIALS[11], 1.0 / FACTORIALS[12], 1.0 / FACTORIALS[13]],
+];
+
 /// e^x without a branch: x = n ln 2 + r with |r| at most half of ln 2, the Taylor series of e^r,
 /// and n added to the binary exponent. For x up to 709; below -708, where 2^n is no longer a normal
 /// number, e^-708 is given.
 #[inline(always)]
 fn exp<A: Arithmetic + ?Sized>(x: f64) -> f64 {
-    exp_by::<A, 3>(x)
-}
-
-/// e^x to 4 parts in 10^6, as [`exp`] with one third of the series.
-#[inline(always)]
-pub(crate) fn coarse_exp<A: Arithmetic>(x: f64) -> f64 {
-    exp_by::<A, 1>(x)
-}
-
-/// e^x by so many groups of the series.
-#[inline(always)]
-fn exp_by<A: Arithmetic + ?Sized, const GROUPS: usize>(x: f64) -> f64 {
-    // Adding this to a small number leaves its nearest whole number in the last bits.
-    const TO_WHOLE: f64 = 1.5 * (1u64 << 52) as f64;
     // ln 2 in two parts, the first short enough for n times it to be exact (as in fdlibm's exp).
     const LN_2_HIGH: f64 = f64::from_bits(0x3fe6_2e42_fee0_0000);
     const LN_2_LOW: f64 = f64::from_bits(0x3dea_39ef_3579_3c76);
-    const ONE: u64 = 1f64.to_bits();
-    // (e^r - 1 - r)/r².
-    const SERIES: [[f64; 4]; 3] = [
-        [0.5, 1.0 / FACTORIALS[3], 1.0 / FACTORIALS[4], 1.0 / FACTORIALS[5]],
-        [1.0 / FACTORIALS[6], 1.0 / FACTORIALS[7], 1.0 / FACTORIALS[8], 1.0 / FACTORIALS[9]],
-        [1.0 / FACTORIALS[10], 1.0 / FACTORIALS[11], 1.0 / FACTORIALS[12], 1.0 / FACTORIALS[13]],
-    ];
     let x = if x > -708.0 { x } else { -708.0 };
     let shifted = A::multiply_add(x, std::f64::consts::LOG2_E, TO_WHOLE);
     let n = shifted - TO_WHOLE;
     let r = A::multiply_add(n, -LN_2_LOW, A::multiply_add(n, -LN_2_HIGH, x));
-    let tail = polynomial::<A, GROUPS>(r, std::array::from_fn(|group| SERIES[group]));
+    exp_of::<A, 3>(shifted, r)
+}
+
+/// e^x to 4 parts in 10^6, for x from -708 to 709: as [`exp`], with a third of its series and ln 2
+/// as it comes.
+#[inline(always)]
+pub(crate) fn coarse_exp<A: Arithmetic>(x: f64) -> f64 {
+    let shifted = A::multiply_add(x, std::f64::consts::LOG2_E, TO_WHOLE);
+    let r = A::multiply_add(shifted - TO_WHOLE, -std::f64::consts::LN_2, x);
+    exp_of::<A, 1>(shifted, r)
+}
+
+/// 2^n e^r by so many groups of the series, with n in the last bits of `shifted`.
+#[inline(always)]
+fn exp_of<A: Arithmetic + ?Sized, const GROUPS: usize>(shifted: f64, r: f64) -> f64 {
+    const ONE: u64 = 1f64.to_bits();
+    let tail = polynomial::<A, GROUPS>(r, std::array::from_fn(|group| EXP_SERIES[group]));
     let mantissa = 1.0 + A::multiply_add(r * r, tail, r);
     mantissa * f64::from_bits((shifted.to_bits() << 52).wrapping_add(ONE))
 }
