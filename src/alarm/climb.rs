@@ -34,12 +34,16 @@ pub struct Holds {
     pub enters: bool,
 }
 
+/// The reading from which the climb up to the one at `index` is measured.
+pub fn measured_from(readings: &[(Moment, Celsius)], index: usize) -> Option<(Moment, Celsius)> {
+    let (at, _) = *readings.get(index)?;
+    readings[..index].iter().rfind(|(earlier, _)| at - *earlier >= MEASURED_OVER).copied()
+}
+
 /// The climb up to the reading at `index`, if the readings say one.
 pub fn climb_at(readings: &[(Moment, Celsius)], index: usize) -> Option<CelsiusPerHour> {
-    let (at, reached) = *readings.get(index)?;
-    let before = &readings[..index];
-    let begin = before.iter().rposition(|(earlier, _)| at - *earlier >= MEASURED_OVER)?;
-    let (from_at, from) = before[begin];
+    let (from_at, from) = measured_from(readings, index)?;
+    let (at, reached) = readings[index];
     let length = at - from_at;
     (length <= TOO_FAR_APART).then(|| CelsiusPerHour((reached.0 - from.0) / length.as_hours()))
 }

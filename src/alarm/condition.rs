@@ -292,9 +292,9 @@ impl<'a> Eye<'a> {
     /// through, whether the kiln is early or late; where the climb was measured over two of them,
     /// the steeper one counts.
     fn allowed_climb(&self) -> Option<CelsiusPerHour> {
-        let (last_at, last) = *self.good.last()?;
-        let measured = self.good.iter().rfind(|(at, _)| last_at - *at >= climb::MEASURED_OVER);
-        let before = measured.map_or(last, |(_, before)| *before);
+        let (_, last) = *self.good.last()?;
+        let measured = climb::measured_from(&self.good, self.good.len() - 1);
+        let before = measured.map_or(last, |(_, before)| before);
         let ramp = |c: Celsius| self.plan.fastest.iter().rposition(|(from, _)| *from <= c);
         let (one, other) = (ramp(before).unwrap_or(0), ramp(last).unwrap_or(0));
         let ramps = self.plan.fastest.get(one.min(other)..=one.max(other))?;

@@ -37,9 +37,10 @@ impl Drops {
 
     /// The chance that the drop lies before `at`.
     pub fn chance_before(&self, at: Moment) -> f64 {
-        let Ok(after) = u32::try_from((at - self.lit).0) else {
-            return if at < self.lit { 0.0 } else { 1.0 };
-        };
+        if at < self.lit {
+            return 0.0;
+        }
+        let after = milliseconds(at - self.lit);
         let next = self.steps.partition_point(|(drop, _)| *drop <= after);
         next.checked_sub(1).map_or(0.0, |last| f64::from(self.steps[last].1).min(1.0))
     }

@@ -21,6 +21,7 @@ const PLAN_DAY: f64 = 0.15;
 /// one cone, which may have fallen over, is not enough against both.
 const READINGS_WRONG: f64 = 0.1;
 const CLOCK_WRONG: f64 = 0.3;
+
 /// What is known, before any firing is imagined.
 pub(super) struct Known {
     pub(super) evidence: Evidence,
@@ -49,10 +50,11 @@ impl Known {
         let Some(mut best) = self.chance_of_what_was_seen(question) else { return self };
         let has_readings = !self.evidence.readings.is_empty();
         let readings_wrong = if has_readings { READINGS_WRONG } else { 1.0 };
-        let by_clock = self.without_readings();
-        let by_eye = self.without_readings().without_clock();
+        let by_eye = (self.without_readings().without_clock(), readings_wrong * CLOCK_WRONG);
+        // Without readings it is what is known already.
+        let by_clock = has_readings.then(|| (self.without_readings(), readings_wrong));
         let mut known = self;
-        for (other, odds) in [(by_clock, readings_wrong), (by_eye, readings_wrong * CLOCK_WRONG)] {
+        for (other, odds) in by_clock.into_iter().chain([by_eye]) {
             let chance =
                 other.chance_of_what_was_seen(question).map_or(0.0, |chance| chance * odds);
             if chance > best {
@@ -74,14 +76,9 @@ impl Known {
 
     /// How likely what was seen is by all the rest.
     fn chance_of_what_was_seen(&self, question: &Question) -> Option<f64> {
-        let unseen = Known {
-            evidence: Evidence { sights: Vec::new(), ..self.evidence.clone() },
-            planned: self.planned.clone(),
-            experience: self.experience.clone(),
-            now_h: self.now_h,
-        };
+        let unseen = Evidence { sights: Vec::new(), ..self.evidence.clone() };
         let (seen, _) = self.model(question).ok()?;
-        let (unseen, _) = unseen.model(question).ok()?;
+        let (unseen, _) = self.model_on(&unseen, question).ok()?;
         let seed = seed(&self.evidence);
         Some(sampler::mean_likelihood(&seen, seed) / sampler::mean_likelihood(&unseen, seed))
     }
@@ -92,29 +89,37 @@ impl Known {
         &self,
         question: &Question,
     ) -> Result<(Either<'_>, Option<ChamberStates>), Declined> {
-        let planned = self.planned.as_ref();
-        let ruler = ruler(&self.evidence, &self.experience, planned);
+        self.model_on(&self.evidence, question)
+    }
+
+    /// The same on other evidence of the same firing.
+    fn model_on<'a>(
+        &'a self,
+        evidence: &'a Evidence,
+        question: &Question,
+    ) -> Result<(Either<'a>, Option<ChamberStates>), Declined> {
+        let (planned, experience) = (self.planned.as_ref(), &self.experience);
+        let ruler = ruler(evidence, experience, planned);
         let course_known = !matches!(ruler, Ruler::Plain);
-        let turned = self.experience.habit.turned(&self.evidence.turns, course_known);
-        let states = climb::filter(&self.evidence.readings, ruler, &turned);
+        let turned = experience.habit.turned(&evidence.turns, course_known);
+        let states = climb::filter(&evidence.readings, ruler, &turned);
         let by_readings = states.and_then(|states| {
-            let (evidence, experience) = (&self.evidence, &self.experience);
             ByReadings::new(evidence, experience, planned, states, &turned, self.now_h)
         });
         if let Some(model) = by_readings {
             return Ok((Either::Readings(Box::new(model)), states));
         }
-        if !self.experience.length_known && !self.evidence.saw_a_cone_move() {
+        if !experience.length_known && !evidence.saw_a_cone_move() {
             return Err(Declined::NothingKnown);
         }
-        let by_one = (self.experience.length_known)
-            .then(|| ByOneReading::new(&self.evidence, &self.experience, planned, self.now_h))
+        let by_one = (experience.length_known)
+            .then(|| ByOneReading::new(evidence, experience, planned, self.now_h))
             .flatten();
         if let Some(model) = by_one {
             return Ok((Either::OneReading(Box::new(model)), states));
         }
         let fastest = question.kiln.and_then(|kiln| kiln.fastest_climb).map(|climb| climb.0);
-        let model = ByClock::new(&self.evidence, &self.experience, planned, fastest, self.now_h);
+        let model = ByClock::new(evidence, experience, planned, fastest, self.now_h);
         Ok((Either::Clock(model), states))
     }
 
