@@ -27,6 +27,7 @@ mod heat_work;
 mod help;
 mod journal;
 mod keeper;
+mod kept_answers;
 mod looks;
 mod overfired;
 mod picture;
