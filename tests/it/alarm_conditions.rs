@@ -2,7 +2,8 @@
 //! different on the way in and out.
 
 use spyhole::alarm::condition::LOOK_BY_EYE_EVERY;
-use spyhole::alarm::{Cause, Desk, Finding, Plan, PlannedStep, State, Watched, findings};
+use spyhole::alarm::condition::{Finding, PlannedStep};
+use spyhole::alarm::{Cause, Desk, Plan, State, Watched, findings};
 use spyhole::firing::event::{Lit, Look};
 use spyhole::firing::{EventId, Firing, FiringId, Seen, What};
 use spyhole::forecast::{Question, USUAL_LIMIT};

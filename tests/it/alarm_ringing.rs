@@ -4,9 +4,10 @@ use std::collections::BTreeMap;
 
 use proptest::prelude::*;
 use spyhole::alarm::annunciate::LONGEST_STEP;
+use spyhole::alarm::condition::{Figure, Finding};
 use spyhole::alarm::{
-    Alarm, Answer, Answering, Book, Call, Cause, Deed, Desk, Figure, Finding, Hours, Key,
-    MinuteOfDay, Person, Priority, Rota, State, Steady, WayName, words,
+    Alarm, Answer, Answering, Book, Call, Cause, Deed, Desk, Hours, Key, MinuteOfDay, Person,
+    Priority, Rota, State, Steady, WayName, words,
 };
 use spyhole::firing::FiringId;
 use spyhole::units::{Moment, Scale, Span};
@@ -328,7 +329,7 @@ fn law_muted_hours_silence_low_priority_only_and_run_over_midnight() {
         (at(21, 59), true),
         (at(22, 0), false),
         (at(23, 59), false),
-        (MinuteOfDay::MIDNIGHT, false),
+        (at(0, 0), false),
         (at(6, 59), false),
         (at(7, 0), true),
     ] {

@@ -3,10 +3,11 @@
 use proptest::prelude::*;
 use spyhole::cone::{Basis, Cone, Curve, Family, chart, curve};
 use spyhole::edge::schedule_file;
+use spyhole::schedule::caution::{Hazard, Rule};
 use spyhole::schedule::simulate::{Course, Role};
+use spyhole::schedule::solve::SolveError;
 use spyhole::schedule::{
-    Hazard, Limits, Pace, Rule, START, Schedule, Segment, Severity, SolveError, Ventilate, Ware,
-    check, simulate, solve,
+    Limits, Pace, START, Schedule, Segment, Severity, Ventilate, Ware, check, simulate, solve,
 };
 use spyhole::units::{Celsius, CelsiusPerHour, Span};
 

@@ -94,7 +94,7 @@ fn law_cones_without_readings_come_from_the_usual_climb() {
     let firings =
         [Making::default().firing(), Making { id: 2, ..Making::default() }.firing(), blind];
     let ledger = ledger(&firings);
-    let facts = ledger.firing(FiringId(9)).unwrap();
+    let facts = ledger.facts.iter().find(|facts| facts.id == FiringId(9)).unwrap();
     assert_eq!(facts.basis, Some(Basis::DropAndClimb));
     assert!(facts.overshoot_cones.unwrap().best > 0.5, "{facts:?}");
 }
