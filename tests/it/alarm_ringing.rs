@@ -2,6 +2,7 @@
 
 use std::collections::BTreeMap;
 
+use approx::assert_abs_diff_eq;
 use proptest::prelude::*;
 use spyhole::alarm::annunciate::LONGEST_STEP;
 use spyhole::alarm::condition::{Figure, Finding};
@@ -118,7 +119,7 @@ fn law_it_rings_again_louder_and_wider_until_somebody_answers() {
             (*at, names.iter().map(String::as_str).collect::<Vec<_>>()),
             (at_expected, names_expected)
         );
-        assert!((volume - volume_expected).abs() < 1e-9, "{volume}");
+        assert_abs_diff_eq!(*volume, volume_expected, epsilon = 1e-9);
     }
     let gaps = shop.rings.windows(2).map(|pair| pair[1].at - pair[0].at);
     assert!(gaps.into_iter().all(|gap| gap <= Priority::High.repeat()));

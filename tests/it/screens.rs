@@ -13,6 +13,7 @@ mod views;
 use std::collections::BTreeSet;
 use std::iter::successors;
 
+use approx::assert_abs_diff_eq;
 use desk::{ASCII, DIAL, Desk, NOW, PLAIN};
 use proptest::prelude::*;
 use spyhole::edge::screen::app::{Input, Mouse, Tone};
@@ -152,7 +153,7 @@ fn parts() -> impl Iterator<Item = Part> {
 /// criterion 1.4.3); black on white is 21 to 1 by the same formula.
 #[test]
 fn published_contrast_of_every_pair_of_colours() {
-    assert!((contrast((0, 0, 0), (255, 255, 255)) - 21.0).abs() < 1e-9);
+    assert_abs_diff_eq!(contrast((0, 0, 0), (255, 255, 255)), 21.0, epsilon = 1e-9);
     let rounded = |colour| match indexed(colour) {
         ratatui::style::Color::Indexed(index) => of_index(index),
         other => panic!("{other:?} is not of the 256"),
