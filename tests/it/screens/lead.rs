@@ -317,9 +317,9 @@ fn law_a_clock_of_twelve_hours_says_the_half_once() {
     let dial = Dial { clock: Clock::TwelveHour, ..DIAL };
     let at =
         |hour: i64| Moment(NOW.0 - NOW.0.rem_euclid(86_400_000)) + Span::minutes(60 * hour + 5);
-    assert_eq!(dial.from_to(at(13), at(14), " to "), "1:05 to 2:05 pm");
-    assert_eq!(dial.from_to(at(11), at(14), " to "), "11:05 am to 2:05 pm");
-    assert_eq!(DIAL.from_to(at(13), at(14), " to "), "13:05 to 14:05");
+    assert_eq!(dial.time_range(at(13), at(14), " to "), "1:05 to 2:05 pm");
+    assert_eq!(dial.time_range(at(11), at(14), " to "), "11:05 am to 2:05 pm");
+    assert_eq!(DIAL.time_range(at(13), at(14), " to "), "13:05 to 14:05");
 }
 
 /// The opened schedule says what it calls for and what to air, on pages where there is no room.
