@@ -84,7 +84,7 @@ fn review(folder: &Path, theme: Theme) -> io::Result<()> {
     let question = ReviewQuestion { now: NOW, ..ReviewQuestion::default() };
     let review = Review {
         page: Page::Drift,
-        scene: Some(Box::new(memory.review(&question))),
+        scene: Some(Box::new(memory.review(&question, &history::prices()))),
         ..Review::default()
     };
     let scene = Snapshot { shop: memory.shop().into(), ..Snapshot::default() }.scene(NOW);

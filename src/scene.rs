@@ -21,13 +21,13 @@ use crate::units::{Celsius, CelsiusPerHour, Moment, Span};
 use crate::watch::{Advice, advise};
 
 pub use coming::{Ahead, Coming};
-pub use curve::{CurveScene, Fan};
+pub use curve::CurveScene;
 pub use ledger::{FiringScene, PastFiring, Sort};
 pub use review::{Page, ReviewQuestion, ReviewRow, ReviewScene, Standing, side_of};
 pub use story::Happened;
 use story::{deeds_of, story_of};
+pub use todo::Todo;
 use todo::todo_of;
-pub use todo::{Todo, Urgency};
 
 /// Countdowns this short are shown with their seconds.
 pub const SECONDS_SHOWN_BELOW: Span = Span::minutes(10);

@@ -74,9 +74,6 @@ impl Celsius {
     pub const fn fahrenheit(self) -> f64 {
         self.0 * 1.8 + 32.0
     }
-    pub const fn kelvin(self) -> f64 {
-        self.0 + KELVIN_AT_ZERO_CELSIUS
-    }
 
     /// Reads `712C`, `712 °C`, `1350F`. A bare number is refused.
     ///

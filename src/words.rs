@@ -31,7 +31,7 @@ pub use ledger::*;
 pub use lessons::{Course, Ended, Lesson, lesson_closing, lesson_ended, lesson_left};
 pub use port::*;
 pub use rehearsal::{
-    COLLEAGUE, Mishap, Prompt, PromptKeys, came_out, load_shows, mishap, misjudged, prompt,
+    COLLEAGUE, Mishap, PromptKeys, came_out, load_shows, mishap, misjudged, prompt,
     rehearsal_ended, scale_of_time, spyhole_shows,
 };
 pub use review::*;
@@ -39,5 +39,5 @@ pub use schedules::*;
 pub use shop::*;
 pub use steps::{StepKeys, impossible};
 pub use story::*;
-pub use typed::{AHEAD_TOLERANCE, Meant, TimeError, TypedTime, read_time};
+pub use typed::{Meant, TimeError, read_time};
 pub use views::*;

@@ -3,7 +3,7 @@
 
 use std::sync::Arc;
 
-use spyhole::edge::rehearse::SimulatedKiln;
+use spyhole::edge::rehearse::kiln::SimulatedKiln;
 use spyhole::edge::screen::memory::Memory;
 use spyhole::edge::screen::store::{About, Entry, Snapshot};
 use spyhole::edge::shipped_schedules;

@@ -7,7 +7,8 @@ use std::path::Path;
 use spyhole::cone::{Cone, Family};
 use spyhole::edge::journal::{Journal, NewEvent, Uid};
 use spyhole::firing::event::Look;
-use spyhole::firing::{ConePack, FiringId, Lit, Outcome, Seen, Verdict, What, Who};
+use spyhole::firing::event::Outcome;
+use spyhole::firing::{ConePack, FiringId, Lit, Seen, Verdict, What, Who};
 use spyhole::kiln::{Fuel, Kiln};
 use spyhole::units::{Celsius, Moment, Span};
 

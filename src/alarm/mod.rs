@@ -25,10 +25,10 @@ pub mod steady;
 pub mod upcoming;
 pub mod words;
 
-pub use annunciate::{Book, Call, Flood, Rang};
-pub use condition::{Figure, Finding, Plan, PlannedStep, Watched, findings};
+pub use annunciate::{Book, Call, Rang};
+pub use condition::{Plan, Watched, findings};
 pub use desk::{Alarm, Answer, Answering, Desk, Key};
 pub use rota::{Hours, MinuteOfDay, Person, Rota, Target, WayName};
-pub use rules::{CannotPutOff, Cause, Deed, Notice, Priority, Rule};
-pub use state::{Input, State};
+pub use rules::{Cause, Deed, Notice, Priority, Rule};
+pub use state::State;
 pub use steady::Steady;

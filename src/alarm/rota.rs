@@ -53,8 +53,6 @@ pub struct Rota {
 }
 
 impl MinuteOfDay {
-    pub const MIDNIGHT: MinuteOfDay = MinuteOfDay(0);
-
     /// `None` from 24:00 on.
     pub const fn new(hour: u16, minute: u16) -> Option<MinuteOfDay> {
         if hour < 24 && minute < 60 { Some(MinuteOfDay(hour * 60 + minute)) } else { None }
@@ -63,14 +61,6 @@ impl MinuteOfDay {
     /// From the seconds since local midnight; a leap second counts to the last minute.
     pub fn of_second(second: u32) -> MinuteOfDay {
         MinuteOfDay((second / 60).min(1439) as u16)
-    }
-
-    pub const fn hour(self) -> u16 {
-        self.0 / 60
-    }
-
-    pub const fn minute(self) -> u16 {
-        self.0 % 60
     }
 }
 

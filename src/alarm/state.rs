@@ -66,18 +66,6 @@ pub enum Input {
 }
 
 impl State {
-    pub const ALL: [State; 9] = [
-        State::Normal,
-        State::Unacknowledged,
-        State::Acknowledged,
-        State::ReturnedUnacknowledged,
-        State::LatchedUnacknowledged,
-        State::LatchedAcknowledged,
-        State::Shelved,
-        State::SuppressedByDesign,
-        State::OutOfService,
-    ];
-
     /// The state after `input`, or `None` where the diagram has no such arrow. `latching` is the
     /// rule's own.
     pub fn after(self, input: Input, latching: bool) -> Option<State> {

@@ -94,10 +94,6 @@ impl Kind {
         Kind::ALL.into_iter().find(|kind| *kind as i64 == number)
     }
 
-    pub fn named(name: &str) -> Option<Kind> {
-        Kind::ALL.into_iter().find(|kind| kind.name() == name)
-    }
-
     /// Whether it belongs to the shop and not to a firing.
     pub fn is_of_the_shop(self) -> bool {
         matches!(self, Kind::Kiln | Kind::LoadType | Kind::Accepted)

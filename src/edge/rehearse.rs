@@ -5,7 +5,7 @@
 //! (one simulated kiln), [`minder`] (who minds the others), [`shop`] (all of it behind the screen).
 
 mod clock;
-mod kiln;
+pub mod kiln;
 mod minder;
 mod setting;
 mod shop;
@@ -25,9 +25,8 @@ use crate::units::Span;
 use crate::words::{self, FixedZone, Lesson};
 
 pub use clock::SimulatedClock;
-pub use kiln::SimulatedKiln;
 pub use setting::PRACTICE_KILN;
-pub use shop::{RehearsalShop, START};
+pub use shop::RehearsalShop;
 
 /// The speeds a rehearsal can run at: as the clock does, to a whole firing within seconds.
 const SPEEDS: (f64, f64) = (0.1, 100_000.0);

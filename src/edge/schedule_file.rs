@@ -152,13 +152,8 @@ pub fn to_json(schedule: &Schedule) -> String {
     text
 }
 
-/// The JSON Schema (2020-12) of the schedule file.
-pub fn json_schema() -> String {
-    let schema = schemars::schema_for!(ScheduleKeys);
-    let mut text = serde_json::to_string_pretty(&schema).expect("keys are strings");
-    text.push('\n');
-    text
-}
+/// The JSON Schema (2020-12) of the schedule file, as far as a schema can say its rules.
+pub const JSON_SCHEMA: &str = include_str!("../../assets/schedule.schema.json");
 
 fn segment_keys(segment: &Segment) -> SegmentKeys {
     match *segment {

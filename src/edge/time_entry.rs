@@ -11,7 +11,7 @@ use super::record::Time;
 use crate::units::{Moment, Scale};
 use crate::words::{Clock, Dial, Meant, Zone, read_time};
 
-pub use crate::words::{AHEAD_TOLERANCE, TimeError};
+pub use crate::words::TimeError;
 
 /// A time zone as the calendar library knows it.
 #[derive(Clone, Copy)]

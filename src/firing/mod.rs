@@ -6,7 +6,7 @@ pub mod life;
 pub mod setting;
 pub mod shop;
 
-pub use event::{ConePack, Event, EventId, FiringId, Lit, Outcome, Seen, Verdict, What, Who};
-pub use fold::{Firing, Fold, Interruption, Oddity, OddityKind};
+pub use event::{ConePack, Event, EventId, FiringId, Lit, Seen, Verdict, What, Who};
+pub use fold::{Firing, Fold, OddityKind};
 pub use life::{Refusal, Standing, State, permit};
 pub use shop::Shop;

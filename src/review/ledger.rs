@@ -67,10 +67,6 @@ impl Ledger {
         self.facts.iter().filter(|facts| asked.takes(facts)).collect()
     }
 
-    pub fn firing(&self, id: FiringId) -> Option<&Facts> {
-        self.facts.iter().find(|facts| facts.id == id)
-    }
-
     pub fn kiln(&self, name: &str) -> Option<&Kiln> {
         self.kilns.iter().find(|kiln| same(&kiln.name, name))
     }

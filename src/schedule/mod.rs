@@ -19,11 +19,10 @@ use std::fmt;
 use crate::cone::{Cone, Family};
 use crate::units::{Celsius, CelsiusPerHour, Span};
 
-pub use caution::{Caution, Hazard, Rule, Severity};
+pub use caution::{Caution, Severity};
 pub use check::{Limits, check};
 pub use malformed::Malformed;
 pub use simulate::{Simulation, simulate};
-pub use solve::{SolveError, solved, top};
 
 /// Where a schedule starts when it does not say: a cold kiln in an ordinary room. The cone chart
 /// does not care, but every length of time does.

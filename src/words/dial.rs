@@ -70,7 +70,7 @@ impl Dial<'_> {
     }
 
     /// `13:55 to 14:20`, or `1:55 to 2:20 pm`: which half of the day is said once where it is one.
-    pub fn from_to(&self, from: Moment, to: Moment, between: &str) -> String {
+    pub fn time_range(&self, from: Moment, to: Moment, between: &str) -> String {
         let (from_text, to_text) = (self.time(from), self.time(to));
         let half = |text: &str| text.split_once(' ').map(|(_, half)| half.to_owned());
         let same = half(&from_text).is_some() && half(&from_text) == half(&to_text);

@@ -277,7 +277,7 @@ pub fn drop_line(kiln: &KilnScene, now: Moment, dial: &Dial<'_>) -> Option<Strin
     Some(format!(
         "drop {}, likely {}",
         dial.time_and_day(drop.p50, now),
-        dial.from_to(drop.p05, drop.p95, " to ")
+        dial.time_range(drop.p05, drop.p95, " to ")
     ))
 }
 

@@ -54,7 +54,7 @@ pub fn drop_short(kiln: &KilnScene, now: Moment, dial: &Dial<'_>) -> Option<Stri
     Some(format!(
         "drop {}, {}",
         dial.time_and_day(drop.p50, now),
-        dial.from_to(drop.p05, drop.p95, " to ")
+        dial.time_range(drop.p05, drop.p95, " to ")
     ))
 }
 

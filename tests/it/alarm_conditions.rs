@@ -1,8 +1,10 @@
 //! Conditions found in a firing: each at the moment it begins, gone when it is answered, and
 //! different on the way in and out.
 
+use approx::assert_abs_diff_eq;
 use spyhole::alarm::condition::LOOK_BY_EYE_EVERY;
-use spyhole::alarm::{Cause, Desk, Finding, Plan, PlannedStep, State, Watched, findings};
+use spyhole::alarm::condition::{Finding, PlannedStep};
+use spyhole::alarm::{Cause, Desk, Plan, State, Watched, findings};
 use spyhole::firing::event::{Lit, Look};
 use spyhole::firing::{EventId, Firing, FiringId, Seen, What};
 use spyhole::forecast::{Question, USUAL_LIMIT};
@@ -281,5 +283,5 @@ fn law_a_schedule_says_steps_soaks_and_the_fastest_climb() {
     assert!(by_itself.steps.is_empty(), "its own controller turns it");
     let fastest = legs.iter().map(|leg| leg.rate().0).fold(0.0, f64::max);
     let allowed = by_hand.fastest.iter().map(|(_, rate)| rate.0).fold(0.0, f64::max);
-    assert!((fastest - allowed).abs() < 1e-9);
+    assert_abs_diff_eq!(fastest, allowed, epsilon = 1e-9);
 }

@@ -1,6 +1,7 @@
 //! The state machine against the standard's diagram, arrow by arrow and gap by gap.
 
-use spyhole::alarm::{Input, State};
+use spyhole::alarm::State;
+use spyhole::alarm::state::Input;
 
 /// The arrows of ANSI/ISA-18.2 and IEC 62682 for an alarm that does not latch, with the edition's
 /// letters of 2016 beside them.
@@ -39,6 +40,18 @@ const BACK: [(State, Input, State); 5] = [
     (State::OutOfService, Input::Back { active: false }, State::Normal),
 ];
 
+const STATES: [State; 9] = [
+    State::Normal,
+    State::Unacknowledged,
+    State::Acknowledged,
+    State::ReturnedUnacknowledged,
+    State::LatchedUnacknowledged,
+    State::LatchedAcknowledged,
+    State::Shelved,
+    State::SuppressedByDesign,
+    State::OutOfService,
+];
+
 const INPUTS: [Input; 10] = [
     Input::Occurs,
     Input::Returns,
@@ -69,7 +82,7 @@ fn drawn(state: State, input: Input, latching: bool) -> Option<State> {
 fn published_every_arrow_of_the_diagram_and_no_other() {
     let mut arrows = 0;
     for latching in [false, true] {
-        for state in State::ALL {
+        for state in STATES {
             for input in INPUTS {
                 let expected = drawn(state, input, latching);
                 assert_eq!(state.after(input, latching), expected, "{state} on {input:?}");
@@ -110,13 +123,13 @@ fn published_every_pair_of_states_without_an_arrow_has_none() {
     let mut without = 0;
     for (from, reached) in expected {
         assert_eq!(to(from), reached, "from {from}");
-        without += State::ALL.iter().filter(|state| !reached.contains(state)).count();
+        without += STATES.iter().filter(|state| !reached.contains(state)).count();
     }
     assert_eq!(without, 81 - 30, "pairs without an arrow");
 }
 
 #[test]
 fn law_only_an_unacknowledged_alarm_rings() {
-    let ringing: Vec<State> = State::ALL.into_iter().filter(|state| state.rings()).collect();
+    let ringing: Vec<State> = STATES.into_iter().filter(|state| state.rings()).collect();
     assert_eq!(ringing, [State::Unacknowledged]);
 }

@@ -1,6 +1,7 @@
 //! The three sounds as files, measured: pulses, spacing, rise and partial tones, against the
 //! figures of IEC 60601-1-8 (as a design pattern; no compliance is claimed).
 
+use approx::{abs_diff_eq, assert_abs_diff_eq};
 use spyhole::alarm::Priority;
 use spyhole::edge::bell::tone::{SAMPLE_RATE, wav};
 
@@ -91,7 +92,7 @@ fn published_high_priority_is_three_and_two_twice() {
         assert_eq!(pulses.len(), 10);
         for (_, length) in &pulses {
             assert!((75.0..=200.0).contains(length), "{length}");
-            assert!((length - 150.0).abs() <= EDGE_MS);
+            assert_abs_diff_eq!(*length, 150.0, epsilon = EDGE_MS);
         }
         let gaps = gaps(&pulses);
         for index in [0, 1, 3, 5, 6, 8] {
@@ -99,12 +100,13 @@ fn published_high_priority_is_three_and_two_twice() {
         }
         // After the 3rd and the 8th pulse: twice the gap and a pulse.
         for index in [2, 7] {
-            assert!((gaps[index] - 350.0).abs() <= EDGE_MS, "{}", gaps[index]);
+            assert!(abs_diff_eq!(gaps[index], 350.0, epsilon = EDGE_MS), "{}", gaps[index]);
         }
         assert!((350.0..=1300.0).contains(&gaps[4]), "{}", gaps[4]);
         // The worked time line: 1.40 s for five pulses, 3.30 s in all.
         let end = |index: usize| pulses[index].0 + pulses[index].1;
-        assert!((end(4) - 1400.0).abs() <= EDGE_MS && (end(9) - 3300.0).abs() <= EDGE_MS);
+        assert_abs_diff_eq!(end(4), 1400.0, epsilon = EDGE_MS);
+        assert_abs_diff_eq!(end(9), 3300.0, epsilon = EDGE_MS);
     }
 }
 
@@ -184,7 +186,7 @@ fn law_the_volume_rises_and_never_clips() {
     let steps: Vec<f64> = [0.4, 0.55, 0.7, 0.85, 1.0].map(loudest).to_vec();
     assert!(steps.windows(2).all(|pair| pair[1] > 1.15 * pair[0]), "{steps:?}");
     assert!(steps[4] > 15_000.0 && steps[4] < 32_767.0, "{}", steps[4]);
-    assert!((steps[0] / steps[4] - 0.4).abs() < 0.01);
+    assert_abs_diff_eq!(steps[0] / steps[4], 0.4, epsilon = 0.01);
     assert_eq!(loudest(7.0), steps[4], "more than full is full");
     assert_eq!(loudest(0.0), 0.0);
 }

@@ -6,7 +6,8 @@ use std::sync::mpsc;
 use std::thread;
 use std::time::{Duration, Instant};
 
-use spyhole::alarm::{Alarm, Call, Cause, Figure, Key, Priority, State, Target, WayName};
+use spyhole::alarm::condition::Figure;
+use spyhole::alarm::{Alarm, Call, Cause, Key, Priority, State, Target, WayName};
 use spyhole::edge::bell::command::OwnCommand;
 use spyhole::edge::bell::limited::KEPT_OUTPUT;
 use spyhole::edge::bell::settings::{BellSettings, CommandSettings};
@@ -275,9 +276,12 @@ fn law_a_player_that_fails_is_followed_by_the_next_one() {
 
 #[test]
 fn law_malformed_settings_say_what_is_wrong() {
+    let folder = tempfile::tempdir().unwrap();
+    let shop = folder.path().join("shop.db");
+    let file = BellSettings::path(&shop);
     let refused = |text: &str| {
-        let error = BellSettings::from_json(text, Path::new("shop.bell.json")).unwrap_err();
-        error.to_string()
+        fs::write(&file, text).unwrap();
+        BellSettings::read(&shop).unwrap_err().to_string()
     };
     for (text, problem) in [
         ("{", ", line 1, column 1: this is not JSON: EOF while parsing an object"),
@@ -331,7 +335,11 @@ fn law_malformed_settings_say_what_is_wrong() {
             ": stalled is out of service, but \"why\" is empty: say why",
         ),
     ] {
-        assert_eq!(refused(text), format!("the bell settings shop.bell.json{problem}"), "{text}");
+        assert_eq!(
+            refused(text),
+            format!("the bell settings {}{problem}", file.display()),
+            "{text}"
+        );
     }
 }
 
@@ -346,10 +354,12 @@ fn law_the_documented_settings_are_read() {
         .take_while(|line| !line.contains("```"))
         .map(|line| line.trim_start_matches("//!"))
         .collect();
-    let settings = BellSettings::from_json(&example, Path::new("example")).unwrap();
+    let folder = tempfile::tempdir().unwrap();
+    let shop = folder.path().join("shop.db");
+    let usual = BellSettings::read(&shop).unwrap();
+    assert_eq!(usual, BellSettings::default());
+    fs::write(BellSettings::path(&shop), example).unwrap();
+    let settings = BellSettings::read(&shop).unwrap();
     assert_eq!(settings.rota.people.len(), 2);
     assert_eq!(settings.out_of_service, [("North".to_owned(), Cause::ProbeTrouble)]);
-    let none = tempfile::tempdir().unwrap();
-    let usual = BellSettings::read(&none.path().join("shop.db")).unwrap();
-    assert_eq!(usual, BellSettings::default());
 }

@@ -11,6 +11,7 @@
 //! lean 10 to 30 % sooner), the minutes at 150 C/h (half), and the soak for the next cone (at 150
 //! C/h a fifth).
 
+use approx::{abs_diff_eq, assert_abs_diff_eq};
 use spyhole::cone::bending::{LEAN_DOWN_DEG, LEAN_START_DEG, heat_work_at_lean, lean_deg};
 use spyhole::cone::{Cone, Curve, Family, curve};
 use spyhole::units::{Celsius, CelsiusPerHour};
@@ -126,24 +127,30 @@ fn crosscheck_lean_against_its_differential_equation() {
         let h = 1.0 / STEPS as f64;
         if step % 10_000 == 0 {
             let closed = lean_deg(step as f64 * h);
-            assert!((closed - lean.to_degrees()).abs() < TOLERANCE_DEG, "step {step}: {closed}");
+            assert!(
+                abs_diff_eq!(closed, lean.to_degrees(), epsilon = TOLERANCE_DEG),
+                "step {step}: {closed}"
+            );
         }
         let middle = lean + 0.5 * h * constant * lean.sin();
         lean += h * constant * middle.sin();
     }
-    assert!((lean.to_degrees() - LEAN_DOWN_DEG).abs() < TOLERANCE_DEG);
+    assert_abs_diff_eq!(lean.to_degrees(), LEAN_DOWN_DEG, epsilon = TOLERANCE_DEG);
 }
 
 #[test]
 fn law_lean_and_heat_work_are_inverse() {
     for tenth in 80..=900 {
         let lean = f64::from(tenth) / 10.0;
-        assert!((lean_deg(heat_work_at_lean(lean)) - lean).abs() < 1e-11, "{lean} degrees");
+        assert!(
+            abs_diff_eq!(lean_deg(heat_work_at_lean(lean)), lean, epsilon = 1e-11),
+            "{lean} degrees"
+        );
     }
     assert_eq!(lean_deg(-1.0), lean_deg(0.0));
     assert_eq!(lean_deg(7.0), lean_deg(1.0));
-    assert!((lean_deg(0.0) - LEAN_START_DEG).abs() < 1e-12);
-    assert!((lean_deg(1.0) - LEAN_DOWN_DEG).abs() < 1e-12);
+    assert_abs_diff_eq!(lean_deg(0.0), LEAN_START_DEG, epsilon = 1e-12);
+    assert_abs_diff_eq!(lean_deg(1.0), LEAN_DOWN_DEG, epsilon = 1e-12);
 }
 
 /// A cooler cone leans before a hotter one wherever the chart's own numbers keep their order.

@@ -1,5 +1,6 @@
 //! The cone chart and the rate law built on it.
 
+use approx::abs_diff_eq;
 use spyhole::cone::{Basis, Cone, Family, chart, curve};
 use spyhole::units::{Celsius, CelsiusPerHour};
 
@@ -9,7 +10,7 @@ fn published_every_chart_entry_comes_out() {
     assert_eq!(chart::all().len(), 279);
     for row in chart::all() {
         let end = curve(row.cone, row.family).unwrap().end_point(row.rate).unwrap();
-        assert!((end.end.0 - row.end.0).abs() < 1e-9, "{row:?} came out as {end:?}");
+        assert!(abs_diff_eq!(end.end.0, row.end.0, epsilon = 1e-9), "{row:?} came out as {end:?}");
         assert_eq!(end.basis, Basis::Published);
         assert_eq!(end.certainty, row.certainty);
     }
@@ -38,7 +39,10 @@ fn law_end_point_and_rate_are_inverse() {
             for rate in [5.0, 14.9, 15.0, 37.0, 60.0, 61.0, 149.0, 150.0, 222.0, 300.0, 600.0] {
                 let end = curve.end_point(CelsiusPerHour(rate)).unwrap().end;
                 let back = curve.rate_ending_at(end).0;
-                assert!((back / rate - 1.0).abs() < 1e-11, "{family} {cone}: {rate} -> {back}");
+                assert!(
+                    abs_diff_eq!(back / rate, 1.0, epsilon = 1e-11),
+                    "{family} {cone}: {rate} -> {back}"
+                );
             }
         }
     }

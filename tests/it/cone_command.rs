@@ -1,6 +1,7 @@
 //! `spyhole cone`, through the built program.
 
 use crate::program::{json, spyhole};
+use approx::assert_abs_diff_eq;
 
 /// Orton wall chart, 2016: self-supporting cone 018 at 150 C/h ends at 734 C.
 #[test]
@@ -30,7 +31,7 @@ fn published_cone_018_ends_near_1350_f() {
     let cones = answer["cones"].as_array().unwrap();
     assert_eq!(cones.len(), 38, "every self-supporting cone is answered");
     let cone = cones.iter().find(|cone| cone["cone"] == "018").unwrap();
-    assert!((cone["end_f"].as_f64().unwrap() - 1350.0).abs() <= 3.0);
+    assert_abs_diff_eq!(cone["end_f"].as_f64().unwrap(), 1350.0, epsilon = 3.0);
     assert!((0.9..=1.0).contains(&cone["heat_work"].as_f64().unwrap()));
     assert!((70.0..=90.0).contains(&cone["lean_deg"].as_f64().unwrap()));
     assert_eq!(answer["cone_equivalent"], "019 and 0.9 of the way to 018");

@@ -1,5 +1,6 @@
 //! When a kiln that is off can be drawn.
 
+use approx::{abs_diff_eq, assert_abs_diff_eq};
 use proptest::prelude::*;
 use spyhole::cooling::{Cooling, Law, TooHot, USUALLY_HOT_FOR};
 use spyhole::firing::{Event, EventId, Firing, FiringId, What, Who};
@@ -50,12 +51,12 @@ fn published_coffee_cools_as_in_the_textbook() {
     {
         let exact = minutes / (11f64.ln() - 13f64.ln());
         let found = (law.reaches(fahrenheit(limit)).unwrap() - OFF).as_hours();
-        assert!((found - exact).abs() < 1e-4, "{limit}: {found} instead of {exact}");
+        assert!(abs_diff_eq!(found, exact, epsilon = 1e-4), "{limit}: {found} instead of {exact}");
     }
     let found = (law.reaches(fahrenheit(175.0)).unwrap() - OFF).as_hours();
-    assert!((found - 2.56).abs() < 0.01, "{found}");
+    assert_abs_diff_eq!(found, 2.56, epsilon = 0.01);
     let found = (law.reaches(fahrenheit(155.0)).unwrap() - OFF).as_hours();
-    assert!((found - 5.09).abs() < 0.01, "{found}");
+    assert_abs_diff_eq!(found, 5.09, epsilon = 0.01);
 }
 
 proptest! {
@@ -73,7 +74,7 @@ proptest! {
         let cooling = Cooling::of(&firing(1, OFF, &read, None), &[]).unwrap();
         let cool = cooling.below(LIMIT).unwrap();
         let exact = tau_h * ((from - 20.0) / 80.0).ln();
-        prop_assert!(((cool - OFF).as_hours() - exact).abs() < 0.01, "{} {exact}", (cool - OFF).as_hours());
+        prop_assert!(abs_diff_eq!((cool - OFF).as_hours(), exact, epsilon = 0.01), "{cool:?} {exact}");
         prop_assert_eq!(cooling.too_hot(LIMIT, cool + Span::minutes(2)), None);
         prop_assert!(cooling.too_hot(LIMIT, cool - Span::minutes(20)).is_some());
     }
@@ -99,7 +100,11 @@ fn law_the_kilns_own_past_says_how_long_it_takes() {
     let past: Vec<Firing> = (2..=4).map(|id| firing(id, days(id), &read(days(id)), None)).collect();
     let by_reading = Cooling::of(&now, &past).unwrap().below(LIMIT).unwrap();
     let exact = 3.0 * (700f64 / 80.0).ln();
-    assert!(((by_reading - OFF).as_hours() - exact).abs() < 0.02, "{:?}", by_reading - OFF);
+    assert!(
+        abs_diff_eq!((by_reading - OFF).as_hours(), exact, epsilon = 0.02),
+        "{:?}",
+        by_reading - OFF
+    );
     // Another kiln's past says nothing of this one.
     let mut other = drawn.clone();
     other.kiln = "North".into();

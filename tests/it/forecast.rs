@@ -2,6 +2,7 @@
 
 use crate::forecast_trials::{BINS, Calibration, FLAT_BELOW, STATES, Sharpness, crps_normal};
 use crate::simulator::{Dice, Reads, SimulatedKiln, after, pack};
+use approx::{abs_diff_eq, assert_abs_diff_eq};
 use spyhole::forecast::normal::{Draws, chance_below};
 use spyhole::forecast::pooling::{Group, predict};
 
@@ -56,7 +57,10 @@ fn published_crps_of_a_normal() {
         (1200.0, 8.0, 1190.0, 6.295873224505),
     ] {
         let crps = crps_normal(mean, deviation, seen);
-        assert!((crps - expected).abs() < 5e-6, "({mean}, {deviation}; {seen}): {crps}");
+        assert!(
+            abs_diff_eq!(crps, expected, epsilon = 5e-6),
+            "({mean}, {deviation}; {seen}): {crps}"
+        );
     }
 }
 
@@ -79,7 +83,11 @@ fn crosscheck_the_normal_distribution_against_quadrature() {
             })
             .sum();
         let slow = sum * width / 3.0;
-        assert!((chance_below(x) - slow).abs() < 2e-7, "{x}: {} beside {slow}", chance_below(x));
+        assert!(
+            abs_diff_eq!(chance_below(x), slow, epsilon = 2e-7),
+            "{x}: {} beside {slow}",
+            chance_below(x)
+        );
     }
 }
 
@@ -91,8 +99,8 @@ fn law_draws_are_standard_normal_and_repeatable() {
     let mean = draws.iter().sum::<f64>() / 40_000.0;
     let square = draws.iter().map(|x| x * x).sum::<f64>() / 40_000.0;
     // Four standard errors: 1/200 and sqrt(2)/200.
-    assert!(mean.abs() < 0.02, "mean {mean}");
-    assert!((square - 1.0).abs() < 0.0283, "mean square {square}");
+    assert_abs_diff_eq!(mean, 0.0, epsilon = 0.02);
+    assert_abs_diff_eq!(square, 1.0, epsilon = 0.0283);
 }
 
 #[test]

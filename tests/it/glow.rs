@@ -1,5 +1,6 @@
 //! The colour of the glow against a table made elsewhere.
 
+use approx::abs_diff_eq;
 use spyhole::glow::{EYE_ADAPTS, EYE_SEES, FIRST_GLOW, Glow};
 use spyhole::units::Celsius;
 
@@ -27,7 +28,7 @@ fn table() -> Vec<Row> {
 
 #[track_caller]
 fn close(seen: f64, wanted: f64, tolerance: f64, what: &str) {
-    assert!((seen - wanted).abs() <= tolerance, "{what}: {seen}, wanted {wanted}");
+    assert!(abs_diff_eq!(seen, wanted, epsilon = tolerance), "{what}: {seen}, wanted {wanted}");
 }
 
 /// The table was made by direct summation over CIE's own 1 nm table and by the package

@@ -1,6 +1,7 @@
 //! Heat work one reading at a time: against a high-precision reference, an adaptive quadrature,
 //! the chart and the temperature integral; and its laws.
 
+use approx::relative_eq;
 use proptest::prelude::*;
 
 use spyhole::cone::curve::Law;
@@ -35,8 +36,8 @@ pub(crate) fn history(readings: &[(f64, f64)]) -> History {
 
 #[track_caller]
 pub(crate) fn assert_close(what: &str, value: f64, expected: f64, tolerance: f64) {
-    let off = (value - expected).abs();
-    assert!(off <= tolerance * expected.abs(), "{what}: {value:e} instead of {expected:e}");
+    let equal = relative_eq!(value, expected, epsilon = 0.0, max_relative = tolerance);
+    assert!(equal, "{what}: {value:e} instead of {expected:e}");
 }
 
 /// One step of the high-precision reference.

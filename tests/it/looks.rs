@@ -2,6 +2,7 @@
 
 use crate::forecast_trials::{Closed, Trial};
 use crate::simulator::{Dice, LIT, Reads, after, pack};
+use approx::{abs_diff_eq, assert_abs_diff_eq};
 use spyhole::firing::Firing;
 use spyhole::forecast::{USUAL_LIMIT, forecast, outlook};
 use spyhole::units::{CelsiusPerHour, Span};
@@ -82,11 +83,11 @@ fn published_how_long_gold_forgives() {
     let pack = pack();
     let climb = CelsiusPerHour(150.0);
     let whole = forgives(pack.target, pack.family, climb, 1.0).expect("on the chart");
-    assert!((whole.as_minutes() - 11.6).abs() < 0.05, "{whole}");
+    assert!(abs_diff_eq!(whole.as_minutes(), 11.6, epsilon = 0.05), "{whole}");
     let half = forgives(pack.target, pack.family, climb, 0.5).expect("on the chart");
     assert!((4.5..7.0).contains(&half.as_minutes()), "{half}");
     let over = cones_over(pack.target, pack.family, climb, half).expect("on the chart");
-    assert!((over - 0.5).abs() < 0.01, "{over}");
+    assert_abs_diff_eq!(over, 0.5, epsilon = 0.01);
 }
 
 #[test]

@@ -7,6 +7,7 @@
 use std::path::PathBuf;
 
 use crate::review::made::{Chance, Making, cone, gold, judged, packed};
+use approx::{abs_diff_eq, assert_abs_diff_eq};
 use spyhole::edge::picture::axes::{Axis, round_step};
 use spyhole::edge::picture::card::{Card, card};
 use spyhole::edge::picture::chart;
@@ -113,7 +114,7 @@ fn check_pdf(name: &str, sheet: &Sheet) {
         let (shown, placed) = set.next().unwrap_or_else(|| panic!("{name}: {says:?} is missing"));
         let mut placed = placed.split_whitespace().map(|number| number.parse::<f64>());
         let (x, y) = (placed.next().unwrap().unwrap(), placed.next().unwrap().unwrap());
-        assert!((y - baseline).abs() < 0.001, "{name}: {says:?}");
+        assert!(abs_diff_eq!(y, baseline, epsilon = 0.001), "{name}: {says:?}");
         let font = if how.bold { &HELVETICA_BOLD } else { &HELVETICA };
         let width: f64 = says.chars().map(|c| font.advance(byte(c).unwrap())).sum();
         let right = x + width * how.size;
@@ -324,7 +325,7 @@ fn law_texts_are_cut_and_wrapped_to_measure() {
         }
     }
     // Read off the font's own table: "North" at 2048 is 1532 + 1253 + 842 + 803 + 1298.
-    assert!((text_width("North", 2048.0, false) - 5728.0).abs() < 1e-9);
+    assert_abs_diff_eq!(text_width("North", 2048.0, false), 5728.0, epsilon = 1e-9);
 }
 
 #[test]

@@ -1,12 +1,14 @@
 //! Schedules: solving back from a cone, following one ideally, and what the trade says.
 
+use approx::abs_diff_eq;
 use proptest::prelude::*;
 use spyhole::cone::{Basis, Cone, Curve, Family, chart, curve};
 use spyhole::edge::schedule_file;
+use spyhole::schedule::caution::{Hazard, Rule};
 use spyhole::schedule::simulate::{Course, Role};
+use spyhole::schedule::solve::SolveError;
 use spyhole::schedule::{
-    Hazard, Limits, Pace, Rule, START, Schedule, Segment, Severity, SolveError, Ventilate, Ware,
-    check, simulate, solve,
+    Limits, Pace, START, Schedule, Segment, Severity, Ventilate, Ware, check, simulate, solve,
 };
 use spyhole::units::{Celsius, CelsiusPerHour, Span};
 
@@ -64,7 +66,7 @@ fn published_without_a_soak_the_top_is_the_chart_entry() {
     for row in chart::all() {
         let curve = curve(row.cone, row.family).unwrap();
         let top = solve::top(curve, row.rate, Span::ZERO).unwrap();
-        assert!((top.0 - row.end.0).abs() < 1e-9, "{row:?} gave {top:?}");
+        assert!(abs_diff_eq!(top.0, row.end.0, epsilon = 1e-9), "{row:?} gave {top:?}");
         assert_eq!(solve::basis(curve, top), Basis::Published, "{row:?}");
     }
 }
@@ -104,7 +106,7 @@ fn crosscheck_the_closed_form_top_takes_the_cone_down_at_the_end_of_the_soak() {
         let plan = schedule(Ware::RawCast, "04", segments);
         let done = Course::new(&plan, curve).total();
         assert!(
-            (done - 1.0).abs() < HEAT_WORK_TOLERANCE,
+            abs_diff_eq!(done, 1.0, epsilon = HEAT_WORK_TOLERANCE),
             "{} {}: {rate} C/h, {minutes} min: {done}",
             curve.family,
             curve.cone
@@ -140,7 +142,10 @@ fn crosscheck_heat_work_of_a_schedule_by_slow_integration() {
             })
             .sum();
         let fast = Course::new(&plan, curve).total();
-        assert!((fast / slow - 1.0).abs() < HEAT_WORK_TOLERANCE, "{name}: {fast} and {slow}");
+        assert!(
+            abs_diff_eq!(fast / slow, 1.0, epsilon = HEAT_WORK_TOLERANCE),
+            "{name}: {fast} and {slow}"
+        );
     }
 }
 
@@ -154,7 +159,11 @@ fn crosscheck_a_solved_schedule_has_the_closed_form_top() {
         (plan.target, plan.family) = (curve.cone, curve.family);
         let solved = solve::solved(&plan).unwrap().top().0;
         let closed = solve::top(curve, CelsiusPerHour(rate), Span::minutes(minutes)).unwrap().0;
-        assert!((solved - closed).abs() < TOP_TOLERANCE_C, "{}: {solved} {closed}", curve.cone);
+        assert!(
+            abs_diff_eq!(solved, closed, epsilon = TOP_TOLERANCE_C),
+            "{}: {solved} {closed}",
+            curve.cone
+        );
     }
 }
 
@@ -178,11 +187,11 @@ fn law_another_finish_does_the_same_heat_work_and_leads_back() {
     let other = solve::same_heat_work(&plan, Some(slow), Some(long)).unwrap();
     assert_eq!(other.segments.len(), 3);
     let (before, after) = (Course::new(&plan, curve).total(), Course::new(&other, curve).total());
-    assert!((before - after).abs() < HEAT_WORK_TOLERANCE, "{before} and {after}");
+    assert!(abs_diff_eq!(before, after, epsilon = HEAT_WORK_TOLERANCE), "{before} and {after}");
     let fast = Some(CelsiusPerHour(150.0));
     let back = solve::same_heat_work(&other, fast, Some(Span::ZERO)).unwrap();
     assert_eq!(back.segments.len(), 2);
-    assert!((back.top().0 - 734.0).abs() < TOP_TOLERANCE_C, "{:?}", back.top());
+    assert!(abs_diff_eq!(back.top().0, 734.0, epsilon = TOP_TOLERANCE_C), "{:?}", back.top());
 }
 
 /// Half a cone's worth stays half a cone's worth.
@@ -194,7 +203,7 @@ fn law_an_unfinished_firing_stays_as_unfinished() {
     assert!((0.1..0.6).contains(&before), "{before}");
     let other = solve::same_heat_work(&plan, None, Some(Span::minutes(30))).unwrap();
     let after = Course::new(&other, curve).total();
-    assert!((before - after).abs() < HEAT_WORK_TOLERANCE, "{before} and {after}");
+    assert!(abs_diff_eq!(before, after, epsilon = HEAT_WORK_TOLERANCE), "{before} and {after}");
     assert!(other.top() < plan.top());
 }
 
@@ -494,6 +503,6 @@ proptest! {
             prop_assert!(done >= last * (1.0 - 1e-12), "{} after {}", done, last);
             last = done;
         }
-        prop_assert!((course.heat_work_at(Span(total)) - course.total()).abs() <= 1e-12 * course.total());
+        prop_assert!(abs_diff_eq!(course.heat_work_at(Span(total)), course.total(), epsilon = 1e-12 * course.total()));
     }
 }

@@ -1,10 +1,11 @@
 //! Schedule files that are refused, each with the whole of what is said about it.
 
-use spyhole::edge::schedule_file::from_json;
+use serde_json::Value;
+use spyhole::edge::schedule_file::{JSON_SCHEMA, from_json};
+use spyhole::edge::shipped_schedules::SHIPPED;
 
-/// A good file with one thing put in the place of another.
-fn changed(from: &str, to: &str) -> String {
-    let good = r#"{
+/// A good file.
+const GOOD: &str = r#"{
   "version": 1,
   "name": "Cups, second shelf",
   "ware": "glazed_bisque",
@@ -19,9 +20,12 @@ fn changed(from: &str, to: &str) -> String {
   "ventilate": [{ "from_c": 20, "to_c": 500, "why": "Binders burn out." }],
   "reasoning": "Only a test."
 }"#;
-    from_json(good).expect("the file the others are made from is good");
-    assert_eq!(good.matches(from).count(), 1, "{from:?} has to be in the good file once");
-    good.replacen(from, to, 1)
+
+/// The good file with one thing put in the place of another.
+fn changed(from: &str, to: &str) -> String {
+    from_json(GOOD).expect("the file the others are made from is good");
+    assert_eq!(GOOD.matches(from).count(), 1, "{from:?} has to be in the good file once");
+    GOOD.replacen(from, to, 1)
 }
 
 /// What is changed in the good file, into what, and what is said about it.
@@ -330,5 +334,128 @@ fn law_a_schedule_has_to_heat_and_to_be_of_reasonable_length() {
     for (segments, message) in rows {
         let error = from_json(&with_segments(segments)).unwrap_err();
         assert_eq!(error.to_string(), message, "{segments}");
+    }
+}
+
+/// What the schema for editors says of a value; a word of it that is not known here is a mistake.
+fn permits(schema: &Value, rule: &Value, value: &Value) -> bool {
+    let of_all = |rules: &Value, value: &Value| {
+        rules.as_array().unwrap().iter().filter(|rule| permits(schema, rule, value)).count()
+    };
+    let number = |rule: &Value, holds: fn(f64, f64) -> bool| {
+        value.as_f64().is_none_or(|value| holds(value, rule.as_f64().unwrap()))
+    };
+    let items = |holds: &dyn Fn(&[Value]) -> bool| value.as_array().is_none_or(|all| holds(all));
+    rule.as_object().unwrap().iter().all(|(word, says)| match word.as_str() {
+        "$schema" | "$defs" | "title" | "description" | "format" => true,
+        "$ref" => {
+            let place = says.as_str().unwrap().trim_start_matches('#');
+            permits(schema, schema.pointer(place).unwrap(), value)
+        }
+        "type" => match says.as_str().unwrap() {
+            "object" => value.is_object(),
+            "array" => value.is_array(),
+            "string" => value.is_string(),
+            "number" => value.is_number(),
+            "integer" => value.is_i64(),
+            other => panic!("the type {other} is not known here"),
+        },
+        "properties" => says
+            .as_object()
+            .unwrap()
+            .iter()
+            .all(|(key, rule)| value.get(key).is_none_or(|value| permits(schema, rule, value))),
+        "additionalProperties" => value
+            .as_object()
+            .is_none_or(|keys| keys.keys().all(|key| rule["properties"].get(key).is_some())),
+        "required" => {
+            says.as_array().unwrap().iter().all(|key| value.get(key.as_str().unwrap()).is_some())
+        }
+        "const" => says == value,
+        "enum" => says.as_array().unwrap().contains(value),
+        "oneOf" => of_all(says, value) == 1,
+        "allOf" => of_all(says, value) == says.as_array().unwrap().len(),
+        "minimum" => number(says, |value, least| value >= least),
+        "exclusiveMinimum" => number(says, |value, bound| value > bound),
+        "maximum" => number(says, |value, most| value <= most),
+        "minLength" => {
+            value.as_str().is_none_or(|text| text.len() as u64 >= says.as_u64().unwrap())
+        }
+        "minItems" => items(&|all| all.len() as u64 >= says.as_u64().unwrap()),
+        "maxItems" => items(&|all| all.len() as u64 <= says.as_u64().unwrap()),
+        "items" => items(&|all| all.iter().all(|item| permits(schema, says, item))),
+        other => panic!("{other} is not known here"),
+    })
+}
+
+/// What is wrong with the files that the schema lets pass: it knows neither the chart nor the
+/// order of the segments, its parser takes doubled keys and blanks, and where a firing starts and
+/// is aired is left to the program.
+const LEFT_TO_THE_PROGRAM: [&str; 14] = [
+    "is given twice",
+    "is not a cone name",
+    "is not a cone name",
+    "there is no cone 015.5",
+    "the chart has no large cone",
+    "rate 2580 C/h is outside",
+    "a ramp has to climb",
+    "a ramp has to climb",
+    "a cool has to fall",
+    "the schedule has no name",
+    "it has to reach from a lower",
+    "temperature 1000000000 C is outside",
+    "temperature -80 C is outside",
+    "start_c and start_f are both given",
+];
+
+/// The schema in `assets/` against the reader: it permits what the program takes, and of all that
+/// the program refuses it lets pass only what is named here.
+#[test]
+fn crosscheck_the_schema_for_editors_says_what_the_program_does() {
+    let schema: Value = serde_json::from_str(JSON_SCHEMA).unwrap();
+    for (key, text) in SHIPPED {
+        let file = serde_json::from_str(text).unwrap();
+        assert!(permits(&schema, &schema, &file), "{key}");
+    }
+    let changes = CHANGES.iter().map(|(from, to, message)| (changed(from, to), *message));
+    let texts = TEXTS.iter().map(|(text, message)| ((*text).to_owned(), *message));
+    let mut passed = Vec::new();
+    for (text, message) in changes.chain(texts) {
+        if serde_json::from_str(&text).is_ok_and(|file| permits(&schema, &schema, &file)) {
+            passed.push(message);
+        }
+    }
+    assert_eq!(passed.len(), LEFT_TO_THE_PROGRAM.len(), "{passed:#?}");
+    for (message, expected) in passed.iter().zip(LEFT_TO_THE_PROGRAM) {
+        assert!(message.contains(expected), "{message}");
+    }
+}
+
+/// The keys of the schema are those that the program names where one is unknown.
+#[test]
+fn crosscheck_the_schema_for_editors_has_the_programs_keys() {
+    let schema: Value = serde_json::from_str(JSON_SCHEMA).unwrap();
+    for (place, before) in [
+        ("", r#""version": 1,"#),
+        ("/$defs/Ramp", r#""to_c": 600,"#),
+        ("/$defs/Soak", r#""minutes": 15"#),
+        ("/$defs/Cool", r#""to_c": 900,"#),
+        ("/$defs/Ventilate", r#""from_c": 20,"#),
+    ] {
+        let error = from_json(&changed(before, &format!(r#""x": 1, {before}"#))).unwrap_err();
+        let said = error.to_string();
+        let keys: Vec<&str> =
+            said.split_once("the keys here are ").unwrap().1.split(", ").collect();
+        let object = schema.pointer(place).unwrap();
+        let properties: Vec<&String> = object["properties"].as_object().unwrap().keys().collect();
+        assert_eq!(properties, keys, "{place}");
+    }
+    // A key that the schema asks for is missed by the program as well, and no other.
+    let required = schema["required"].as_array().unwrap();
+    for key in schema["properties"].as_object().unwrap().keys() {
+        let mut file: Value = serde_json::from_str(GOOD).unwrap();
+        file.as_object_mut().unwrap().shift_remove(key);
+        let missed = from_json(&file.to_string()).is_err();
+        assert_eq!(missed, required.iter().any(|wanted| wanted == key), "{key}");
     }
 }

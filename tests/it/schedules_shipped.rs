@@ -112,15 +112,3 @@ fn law_shipped_schedules_survive_being_written_and_read() {
         assert_eq!(schedule_file::from_json(&text).unwrap(), schedule, "{key}");
     }
 }
-
-/// The schema in `assets/` is what the types say. To renew it:
-/// `spyhole schedule schema > assets/schedule.schema.json`.
-#[test]
-fn law_the_committed_json_schema_is_the_generated_one() {
-    let committed = include_str!("../../assets/schedule.schema.json");
-    assert!(
-        committed == schedule_file::json_schema(),
-        "assets/schedule.schema.json is out of date"
-    );
-    assert!(committed.contains("https://json-schema.org/draft/2020-12/schema"));
-}

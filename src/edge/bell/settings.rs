@@ -145,15 +145,6 @@ impl BellSettings {
         let unusable = |problem| SettingsError::Unusable { path: path.clone(), problem };
         BellFile::read(shop)?.meant().map_err(unusable)
     }
-
-    /// The settings written in `text`; `path` is for errors.
-    ///
-    /// # Errors
-    /// [`SettingsError`].
-    pub fn from_json(text: &str, path: &Path) -> Result<BellSettings, SettingsError> {
-        let unusable = |problem| SettingsError::Unusable { path: path.to_owned(), problem };
-        BellFile::from_json(text, path)?.meant().map_err(unusable)
-    }
 }
 
 impl BellFile {

@@ -174,7 +174,7 @@ pub fn run(
             let drawing = crate::edge::plot::curve_plot(&plot, *width, *height, *ascii);
             Ok(write!(out, "\n{drawing}")?)
         }
-        ScheduleCommand::Schema => Ok(out.write_all(schedule_file::json_schema().as_bytes())?),
+        ScheduleCommand::Schema => Ok(out.write_all(schedule_file::JSON_SCHEMA.as_bytes())?),
     }
 }
 

@@ -10,7 +10,7 @@
 //! what the review needs of each firing is kept by [`facts`].
 
 pub mod backup;
-mod check;
+pub mod check;
 pub mod daily;
 pub mod error;
 mod facts;
@@ -37,11 +37,10 @@ use rusqlite::Connection;
 use crate::firing::{Event, EventId, FiringId, What, Who};
 use crate::units::Moment;
 
-pub use check::{CheckReport, ClockOddity};
+pub use check::CheckReport;
 pub use error::JournalError;
-pub use import::{ImportError, Imported, Mode};
+pub use import::{Imported, Mode};
 pub use read::{LedgerFilter, LedgerRow, PAST_FIRINGS};
-pub use write::Appended;
 
 /// The mark a writer gives an event before writing it: the same mark again is a retry.
 ///
@@ -155,16 +154,6 @@ impl Journal {
     pub fn data_version(&self) -> Result<i64, JournalError> {
         self.connection
             .pragma_query_value(None, "data_version", |row| row.get(0))
-            .map_err(|error| self.named(error))
-    }
-
-    /// SQLite's `synchronous` setting; 2 is FULL, an fsync for every commit.
-    ///
-    /// # Errors
-    /// When the file cannot be read any more.
-    pub fn synchronous(&self) -> Result<i64, JournalError> {
-        self.connection
-            .pragma_query_value(None, "synchronous", |row| row.get(0))
             .map_err(|error| self.named(error))
     }
 

@@ -300,12 +300,6 @@ fn select(
     Ok((events, unreadable))
 }
 
-/// Every strike of the shop.
-pub(super) fn strikes(connection: &Connection) -> Result<Vec<Event>, JournalError> {
-    let (events, _) = select(connection, "events.kind = 17 ORDER BY events.id", &[])?;
-    Ok(events.into_iter().map(|stored| stored.event).collect())
-}
-
 /// Every event in the order of writing, as a row for [`stored::from_row`].
 pub(super) fn for_each(
     connection: &Connection,

@@ -1,34 +1,20 @@
-//! Every firing of a shop, folded in one pass over the file: what learning from the past and
-//! rebuilding start from.
+//! The open firings of a shop, folded in one pass over the end of the file.
 
-use std::collections::{BTreeSet, HashMap};
+use std::collections::HashMap;
 use std::mem::take;
 use std::sync::{Arc, Mutex, PoisonError};
-use std::thread;
 
 use rusqlite::Connection;
 use rusqlite::functions::{Aggregate, Context, FunctionFlags};
 
 use super::error::JournalError;
 use super::stored::{self, Content};
-use super::{Journal, ReadOnly, read};
+use super::{Journal, read};
 use crate::edge::form::Kind;
-use crate::firing::fold::struck_events;
-use crate::firing::{Event, EventId, Firing, FiringId};
+use crate::firing::{EventId, Firing, FiringId};
 use crate::units::{Celsius, Moment};
 
-/// Fewer events than this are not worth a second thread.
-const WORTH_A_THREAD: i64 = 100_000;
-
 impl Journal {
-    /// Every firing, folded, in the order of their numbers.
-    ///
-    /// # Errors
-    /// When the file cannot be read.
-    pub fn all_firings(&self) -> Result<Vec<Firing>, JournalError> {
-        self.fold_all().map_err(|error| self.named(error))
-    }
-
     /// The open firings, folded. Those that burn at the same time are written between one another,
     /// so one pass over that end of the file reads them several times as fast as one after the
     /// other; those that need more than that (an event was struck, came late or cannot be read, or
@@ -37,8 +23,8 @@ impl Journal {
         let open = read::open_firings(&self.connection)?;
         let End { counts, range } = self.end_with(&open)?;
         let mut folded = match range {
-            Some((first, last)) => fold_range(&self.connection, first, last, &Arc::default())?,
-            None => Halves::new(),
+            Some((first, last)) => fold_range(&self.connection, first, last)?,
+            None => Folded::new(),
         };
         let whole = |id: i64, of_firing: &Pending| {
             !of_firing.late && counts.get(&id).is_some_and(|count| *count == of_firing.taken)
@@ -68,42 +54,6 @@ impl Journal {
         let is_worth_it = events > 0 && last - first < WORTH_A_PASS * events;
         Ok(End { counts, range: is_worth_it.then_some((first, last)) })
     }
-
-    /// Nothing is ever changed up to an event that is there, so two connections that stop at the
-    /// same one see the same past, each its half of it.
-    fn fold_all(&self) -> Result<Vec<Firing>, JournalError> {
-        let struck = Arc::new(all_struck(&self.connection)?);
-        let last = self.last_event()?.map_or(0, |id| id.0);
-        let middle = if last < WORTH_A_THREAD { last } else { last / 2 };
-        let path = &self.path;
-        let (first_half, second_half) = thread::scope(|scope| {
-            let second = scope.spawn(|| -> Result<Halves, JournalError> {
-                if middle == last {
-                    return Ok(Halves::new());
-                }
-                let other = Journal::open_reading(path, ReadOnly::NoPermission)?;
-                fold_range(&other.connection, middle + 1, last, &struck)
-            });
-            let first = fold_range(&self.connection, 1, middle, &struck);
-            (first, second.join().expect("the second half does not panic"))
-        });
-        let mut pending = first_half?;
-        for (id, of_firing) in second_half? {
-            pending.entry(id).and_modify(|known| known.late = true).or_insert(of_firing);
-        }
-        let mut firings = Vec::with_capacity(pending.len());
-        for (id, pending) in pending {
-            let mut firing = if pending.late {
-                read::fold(&self.connection, FiringId(id))?.into_firing()
-            } else {
-                pending.firing
-            };
-            firing.id = FiringId(id);
-            firings.push(firing);
-        }
-        firings.sort_unstable_by_key(|firing| firing.id);
-        Ok(firings)
-    }
 }
 
 /// How many events are passed over for one that is wanted before it is quicker to look each up.
@@ -117,15 +67,15 @@ pub(super) struct End {
     pub(super) range: Option<(i64, i64)>,
 }
 
-type Halves = HashMap<i64, Pending>;
+type Folded = HashMap<i64, Pending>;
 
 /// A firing being folded, and where its last event was.
 #[derive(Default)]
 struct Pending {
     firing: Firing,
     last: Option<(Moment, EventId)>,
-    /// An event came that happened before one already taken in, or in the other half: the events
-    /// of this firing have to be sorted.
+    /// An event came that happened before one already taken in: the events of this firing have to
+    /// be sorted.
     late: bool,
     /// How many of its events were taken in, and are no strike of another.
     taken: i64,
@@ -137,14 +87,9 @@ const ROW: &str = "id, firing, uid, at_ms, written_after_ms, offset_min, writer,
 
 /// Folds the events from `first` to `last` within the database's own loop over the rows: handing
 /// every row out one value at a time would take longer than everything that is done with them.
-fn fold_range(
-    connection: &Connection,
-    first: i64,
-    last: i64,
-    struck: &Arc<BTreeSet<EventId>>,
-) -> Result<Halves, JournalError> {
-    let folded = Arc::new(Mutex::new(Halves::new()));
-    let step = FoldStep { struck: Arc::clone(struck), folded: Arc::clone(&folded) };
+fn fold_range(connection: &Connection, first: i64, last: i64) -> Result<Folded, JournalError> {
+    let folded = Arc::new(Mutex::new(Folded::new()));
+    let step = FoldStep(Arc::clone(&folded));
     let flags = FunctionFlags::SQLITE_UTF8 | FunctionFlags::SQLITE_DIRECTONLY;
     connection.create_aggregate_function(FOLD, COLUMNS, flags, step)?;
     // The rows come in the order of their numbers, and if ever they did not, the events of a
@@ -160,29 +105,26 @@ fn fold_range(
 const FOLD: &str = "fold_firings";
 const COLUMNS: i32 = 12;
 
-/// What SQLite calls for every row. What comes out is left in `folded`: it is no SQL value.
-struct FoldStep {
-    struck: Arc<BTreeSet<EventId>>,
-    folded: Arc<Mutex<Halves>>,
-}
+/// What SQLite calls for every row. What comes out is left in the field: it is no SQL value.
+struct FoldStep(Arc<Mutex<Folded>>);
 
-impl Aggregate<Halves, bool> for FoldStep {
-    fn init(&self, _: &mut Context<'_>) -> rusqlite::Result<Halves> {
-        Ok(Halves::new())
+impl Aggregate<Folded, bool> for FoldStep {
+    fn init(&self, _: &mut Context<'_>) -> rusqlite::Result<Folded> {
+        Ok(Folded::new())
     }
 
-    fn step(&self, row: &mut Context<'_>, halves: &mut Halves) -> rusqlite::Result<()> {
+    fn step(&self, row: &mut Context<'_>, folded: &mut Folded) -> rusqlite::Result<()> {
         let id = EventId(row.get_raw(0).as_i64()?);
         let (frame, content, seal) = stored::raw(|column| Ok(row.get_raw(column)))?;
-        if frame.firing != 0 && seal == frame.seal(&content) && !self.struck.contains(&id) {
-            let of_firing = halves.entry(frame.firing).or_default();
+        if frame.firing != 0 && seal == frame.seal(&content) {
+            let of_firing = folded.entry(frame.firing).or_default();
             of_firing.take_in(id, Moment(frame.at_ms), &content);
         }
         Ok(())
     }
 
-    fn finalize(&self, _: &mut Context<'_>, halves: Option<Halves>) -> rusqlite::Result<bool> {
-        *self.folded.lock().unwrap_or_else(PoisonError::into_inner) = halves.unwrap_or_default();
+    fn finalize(&self, _: &mut Context<'_>, folded: Option<Folded>) -> rusqlite::Result<bool> {
+        *self.0.lock().unwrap_or_else(PoisonError::into_inner) = folded.unwrap_or_default();
         Ok(true)
     }
 }
@@ -207,10 +149,4 @@ impl Pending {
             }
         }
     }
-}
-
-/// Every event of the shop that is taken back.
-fn all_struck(connection: &Connection) -> Result<BTreeSet<EventId>, JournalError> {
-    let strikes: Vec<Event> = read::strikes(connection)?;
-    Ok(struck_events(&strikes))
 }

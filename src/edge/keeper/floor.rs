@@ -10,7 +10,6 @@ use crate::edge::journal::Journal;
 use crate::edge::shipped_schedules;
 use crate::firing::{Event, Firing, FiringId, Shop, What, Who};
 use crate::units::Moment;
-use crate::watch::Advice;
 
 /// The open firings with their advice, plans and answers.
 #[derive(Debug, Default)]
@@ -82,10 +81,6 @@ impl Floor {
 
     pub fn shop(&self) -> &Shop {
         &self.shop
-    }
-
-    pub fn advices(&self) -> &[(FiringId, Advice)] {
-        &self.advices
     }
 
     pub fn open(&self) -> Vec<FiringId> {

@@ -370,7 +370,7 @@ impl Store for RehearsalShop {
     }
 
     fn ask_review(&mut self, question: &ReviewQuestion) -> anyhow::Result<()> {
-        self.review = Some(self.memory.review(question));
+        self.review = Some(self.memory.review(question, &self.prices(question.ahead)?));
         Ok(())
     }
 

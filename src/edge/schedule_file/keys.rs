@@ -1,10 +1,8 @@
-//! The keys of a schedule file, as types: what is typed, not yet what it means.
+//! The keys of a schedule file, as types: what is typed, not yet what it means. The same keys stand
+//! in `assets/schedule.schema.json` for editors.
 
-use schemars::{JsonSchema, Schema, SchemaGenerator};
 use serde::{Deserialize, Deserializer, Serialize};
 
-use super::VERSION;
-use crate::cone::Family;
 use crate::schedule::Ware;
 
 /// A number under a key that may be left out. Unlike an `Option` it takes no `null`: a key that is
@@ -29,37 +27,19 @@ impl<'de> Deserialize<'de> for Number {
     }
 }
 
-impl JsonSchema for Number {
-    fn schema_name() -> std::borrow::Cow<'static, str> {
-        f64::schema_name()
-    }
-
-    fn inline_schema() -> bool {
-        true
-    }
-
-    fn json_schema(generator: &mut SchemaGenerator) -> Schema {
-        f64::json_schema(generator)
-    }
-}
-
 /// A firing schedule: the planned heating of one load.
-#[derive(Debug, Clone, PartialEq, Serialize, Deserialize, JsonSchema)]
-#[schemars(title = "Firing schedule")]
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
 #[serde(deny_unknown_fields, expecting = "a schedule in braces")]
 pub(super) struct ScheduleKeys {
     /// The version of this format.
-    #[schemars(extend("const" = VERSION))]
     pub(super) version: u32,
     /// What the schedule is for, in a few words.
-    #[schemars(length(min = 1))]
     pub(super) name: String,
     /// What is in the kiln.
     pub(super) ware: WareKey,
     /// The cone that has to go down, as potters write it: "018", "05.5", "6".
     pub(super) target: String,
     /// The make of the cone; "large" and "self-supporting" end at different temperatures.
-    #[schemars(extend("enum" = Family::ALL.map(Family::name)))]
     pub(super) family: String,
     /// The temperature of the kiln when it is lit, C. Left out: 20 C.
     #[serde(default, skip_serializing_if = "Number::is_absent")]
@@ -68,7 +48,6 @@ pub(super) struct ScheduleKeys {
     #[serde(default, skip_serializing_if = "Number::is_absent")]
     pub(super) start_f: Number,
     /// The orders, one after the other.
-    #[schemars(length(min = 1, max = 100))]
     pub(super) segments: Vec<SegmentKeys>,
     /// Where to ventilate, and why.
     #[serde(default, skip_serializing_if = "Vec::is_empty")]
@@ -78,8 +57,7 @@ pub(super) struct ScheduleKeys {
 }
 
 /// What is in the kiln.
-#[derive(Debug, Clone, Copy, PartialEq, Serialize, Deserialize, JsonSchema)]
-#[schemars(rename = "Ware")]
+#[derive(Debug, Clone, Copy, PartialEq, Serialize, Deserialize)]
 #[serde(rename_all = "snake_case")]
 pub(super) enum WareKey {
     /// Never fired: holds damp, combined water and carbon.
@@ -97,8 +75,7 @@ pub(super) enum WareKey {
 }
 
 /// One order. Each begins where the one before ends.
-#[derive(Debug, Clone, PartialEq, Serialize, Deserialize, JsonSchema)]
-#[schemars(rename = "Segment")]
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
 #[serde(rename_all = "snake_case", expecting = "one of ramp, soak or cool, in braces")]
 pub(super) enum SegmentKeys {
     /// Climb to a temperature, at a rate or in a length of time.
@@ -109,92 +86,60 @@ pub(super) enum SegmentKeys {
     Cool(CoolKeys),
 }
 
-#[derive(Debug, Clone, PartialEq, Default, Serialize, Deserialize, JsonSchema)]
-#[schemars(rename = "Ramp")]
+#[derive(Debug, Clone, PartialEq, Default, Serialize, Deserialize)]
 #[serde(default, deny_unknown_fields, expecting = "a ramp in braces")]
-#[schemars(extend("allOf" = [
-    {"oneOf": [{"required": ["to_c"]}, {"required": ["to_f"]}]},
-    {"oneOf": [
-        {"required": ["rate_c_per_h"]}, {"required": ["rate_f_per_h"]},
-        {"required": ["minutes"]}, {"required": ["hours"]},
-    ]},
-]))]
 pub(super) struct RampKeys {
     /// Where the climb ends, C.
     #[serde(skip_serializing_if = "Number::is_absent")]
-    #[schemars(range(min = -40, max = 1500))]
     pub(super) to_c: Number,
     /// Where the climb ends, F.
     #[serde(skip_serializing_if = "Number::is_absent")]
-    #[schemars(range(min = -40, max = 2732))]
     pub(super) to_f: Number,
     /// How fast it climbs, C an hour.
     #[serde(skip_serializing_if = "Number::is_absent")]
-    #[schemars(range(min = 5, max = 600))]
     pub(super) rate_c_per_h: Number,
     /// How fast it climbs, F an hour.
     #[serde(skip_serializing_if = "Number::is_absent")]
-    #[schemars(range(min = 9, max = 1080))]
     pub(super) rate_f_per_h: Number,
     /// How long the climb takes, minutes.
     #[serde(skip_serializing_if = "Number::is_absent")]
-    #[schemars(extend("exclusiveMinimum" = 0, "maximum" = 4320))]
     pub(super) minutes: Number,
     /// How long the climb takes, hours.
     #[serde(skip_serializing_if = "Number::is_absent")]
-    #[schemars(extend("exclusiveMinimum" = 0, "maximum" = 72))]
     pub(super) hours: Number,
 }
 
-#[derive(Debug, Clone, PartialEq, Default, Serialize, Deserialize, JsonSchema)]
-#[schemars(rename = "Soak")]
+#[derive(Debug, Clone, PartialEq, Default, Serialize, Deserialize)]
 #[serde(default, deny_unknown_fields, expecting = "a soak in braces")]
-#[schemars(extend("oneOf" = [{"required": ["minutes"]}, {"required": ["hours"]}]))]
 pub(super) struct SoakKeys {
     /// How long, minutes.
     #[serde(skip_serializing_if = "Number::is_absent")]
-    #[schemars(extend("exclusiveMinimum" = 0, "maximum" = 4320))]
     pub(super) minutes: Number,
     /// How long, hours.
     #[serde(skip_serializing_if = "Number::is_absent")]
-    #[schemars(extend("exclusiveMinimum" = 0, "maximum" = 72))]
     pub(super) hours: Number,
 }
 
-#[derive(Debug, Clone, PartialEq, Default, Serialize, Deserialize, JsonSchema)]
-#[schemars(rename = "Cool")]
+#[derive(Debug, Clone, PartialEq, Default, Serialize, Deserialize)]
 #[serde(default, deny_unknown_fields, expecting = "a cool in braces")]
-#[schemars(extend("allOf" = [
-    {"oneOf": [{"required": ["to_c"]}, {"required": ["to_f"]}]},
-    {"oneOf": [{"required": ["rate_c_per_h"]}, {"required": ["rate_f_per_h"]}]},
-]))]
 pub(super) struct CoolKeys {
     /// Where the fall ends, C.
     #[serde(skip_serializing_if = "Number::is_absent")]
-    #[schemars(range(min = -40, max = 1500))]
     pub(super) to_c: Number,
     /// Where the fall ends, F.
     #[serde(skip_serializing_if = "Number::is_absent")]
-    #[schemars(range(min = -40, max = 2732))]
     pub(super) to_f: Number,
     /// How fast it falls, C an hour; a positive number.
     #[serde(skip_serializing_if = "Number::is_absent")]
-    #[schemars(range(min = 5, max = 600))]
     pub(super) rate_c_per_h: Number,
     /// How fast it falls, F an hour; a positive number.
     #[serde(skip_serializing_if = "Number::is_absent")]
-    #[schemars(range(min = 9, max = 1080))]
     pub(super) rate_f_per_h: Number,
 }
 
 /// A stretch of temperature with the vents open and the room aired.
-#[derive(Debug, Clone, PartialEq, Serialize, Deserialize, JsonSchema)]
-#[schemars(rename = "Ventilate")]
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
 #[serde(deny_unknown_fields, expecting = "a stretch to ventilate, in braces")]
-#[schemars(extend("allOf" = [
-    {"oneOf": [{"required": ["from_c"]}, {"required": ["from_f"]}]},
-    {"oneOf": [{"required": ["to_c"]}, {"required": ["to_f"]}]},
-]))]
 pub(super) struct VentilateKeys {
     /// Where it begins, C.
     #[serde(default, skip_serializing_if = "Number::is_absent")]

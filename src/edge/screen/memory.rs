@@ -25,7 +25,6 @@ pub struct Memory {
     kilns: Vec<Kiln>,
     load_types: Vec<LoadType>,
     folds: BTreeMap<FiringId, Fold>,
-    prices: Prices,
     /// Events of the shop itself.
     of_shop: Vec<Event>,
     last: i64,
@@ -34,11 +33,6 @@ pub struct Memory {
 impl Memory {
     pub fn new(kilns: Vec<Kiln>, load_types: Vec<LoadType>) -> Memory {
         Memory { kilns, load_types, ..Memory::default() }
-    }
-
-    /// The same shop with a list of prices.
-    pub fn priced(self, prices: Prices) -> Memory {
-        Memory { prices, ..self }
     }
 
     /// Writes an event, if it can have happened: the same rules as for a shop that is kept.
@@ -92,12 +86,12 @@ impl Memory {
         self.of_shop.iter().filter(move |event| !struck(event.id))
     }
 
-    /// What the firings teach.
-    pub fn review(&self, question: &ReviewQuestion) -> ReviewScene {
+    /// What the firings teach, at these prices.
+    pub fn review(&self, question: &ReviewQuestion, prices: &Prices) -> ReviewScene {
         let Shop { kilns, load_types, corrections, .. } = self.shop();
         let facts = self.firings().filter_map(|firing| Ledger::digest(firing, &corrections));
         let known = Ledger { facts: facts.collect(), kilns, load_types, ahead: question.ahead };
-        ReviewScene::of(&known, &corrections, &self.prices, question)
+        ReviewScene::of(&known, &corrections, prices, question)
     }
 
     /// Every firing, closed or not, in the order they were begun.
@@ -147,14 +141,9 @@ impl Memory {
         self.folds.get(&firing).map(Fold::firing)
     }
 
-    /// The alarms that stand at `now` by this advice, the most urgent first, as if nothing had been
-    /// known before.
-    pub fn alarms(&self, advices: &[(FiringId, Advice)], now: Moment) -> Vec<Alarm> {
-        self.alarms_on(&mut Desk::default(), advices, now)
-    }
-
-    /// The same on a desk that remembers, as a keeper's does: an alarm goes by its own rule, not
-    /// because a figure was a little smaller for a moment.
+    /// The alarms that stand at `now` by this advice, the most urgent first, on a desk that
+    /// remembers, as a keeper's does: an alarm goes by its own rule, not because a figure was a
+    /// little smaller for a moment.
     pub fn alarms_on(
         &self,
         desk: &mut Desk,
@@ -177,14 +166,6 @@ impl Memory {
         let open: Vec<FiringId> = shop.open.iter().map(|firing| firing.id).collect();
         desk.keep_only(&open);
         desk.step(&found, &answers, now)
-    }
-
-    /// Every event written, in the order of writing.
-    pub fn events(&self) -> Vec<&Event> {
-        let of_firings = self.folds.values().flat_map(Fold::events);
-        let mut events: Vec<&Event> = of_firings.chain(&self.of_shop).collect();
-        events.sort_by_key(|event| event.id);
-        events
     }
 
     /// The last event written.

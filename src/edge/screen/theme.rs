@@ -12,7 +12,7 @@ use crate::scene::Phase;
 
 pub mod palette;
 
-pub use palette::{Rgb, contrast, indexed, of_index, of_sixteen, pair, pair_of_sixteen};
+pub use palette::{Rgb, indexed, pair, pair_of_sixteen};
 
 /// How many colours the terminal shows.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
@@ -58,11 +58,6 @@ pub enum Part {
     Wrong,
 }
 
-impl Part {
-    pub const ALL: [Part; 7] =
-        [Part::Text, Part::Quiet, Part::Accent, Part::Urgent, Part::Window, Part::Key, Part::Wrong];
-}
-
 /// What the screen is drawn with.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 pub struct Theme {
@@ -87,11 +82,6 @@ impl Theme {
     /// The theme for the terminal this process runs in.
     pub fn of_environment(choice: Option<Choice>) -> Theme {
         Theme::chosen(choice, |name| std::env::var(name).ok())
-    }
-
-    /// The theme for an environment where nothing else was asked for.
-    pub fn of(variable: impl Fn(&str) -> Option<String>) -> Theme {
-        Theme::chosen(None, variable)
     }
 
     /// The theme for an environment: `NO_COLOR` (any value), `COLORTERM`, `TERM`,

@@ -3,6 +3,7 @@
 use std::fs;
 use std::path::Path;
 
+use approx::assert_abs_diff_eq;
 use clap::Parser;
 use serde_json::Value;
 use spyhole::edge::cli::context::Context;
@@ -175,7 +176,7 @@ fn law_answers_for_programs_name_the_event() {
     assert_eq!(lit["pack"]["ends"][1]["end_c"], 734.0);
     let read = bench.json(&["read", "North", "1314F"]);
     assert_eq!(read["event_id"], lit["event_id"].as_i64().unwrap() + 1);
-    assert!((read["celsius"].as_f64().unwrap() - 712.22).abs() < 0.01);
+    assert_abs_diff_eq!(read["celsius"].as_f64().unwrap(), 712.22, epsilon = 0.01);
     let status = bench.json(&["status"]);
     assert_eq!(status["firings"][0]["state"], "lit");
     assert_eq!(status["firings"][0]["last_look"], Value::Null);

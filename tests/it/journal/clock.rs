@@ -3,7 +3,7 @@
 use chrono::TimeZone;
 use chrono_tz::Europe::Berlin;
 use chrono_tz::Tz;
-use spyhole::edge::journal::ClockOddity;
+use spyhole::edge::journal::check::ClockOddity;
 use spyhole::edge::time_entry;
 
 use super::*;

@@ -15,8 +15,9 @@ use std::path::{Path, PathBuf};
 
 use spyhole::cone::{Cone, Family};
 use spyhole::edge::journal::{Journal, NewEvent, Uid};
+use spyhole::firing::event::Outcome;
 use spyhole::firing::event::{Fullness, Look, Packing};
-use spyhole::firing::{ConePack, EventId, FiringId, Lit, Outcome, Seen, Verdict, What, Who};
+use spyhole::firing::{ConePack, EventId, FiringId, Lit, Seen, Verdict, What, Who};
 use spyhole::units::{Celsius, Moment, Span};
 use tempfile::TempDir;
 

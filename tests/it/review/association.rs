@@ -1,5 +1,6 @@
 //! What went with the misses: Fisher's exact test on published tables, and what is said of few.
 
+use approx::{abs_diff_eq, assert_abs_diff_eq};
 use spyhole::firing::event::Fullness;
 use spyhole::firing::{Firing, Verdict};
 use spyhole::kiln::Fuel;
@@ -20,7 +21,11 @@ use super::made::{Making, gold, judged, kiln, packed};
 fn published_fisher_lady_tasting_tea() {
     let cups = |right: usize| by_chance(Share::new(right, 4), Share::new(4 - right, 4));
     for (right, ways) in [(4, 2.0), (3, 34.0), (2, 70.0), (1, 34.0), (0, 2.0)] {
-        assert!((cups(right) - ways / 70.0).abs() < 1e-12, "{right} of 4: {}", cups(right));
+        assert!(
+            abs_diff_eq!(cups(right), ways / 70.0, epsilon = 1e-12),
+            "{right} of 4: {}",
+            cups(right)
+        );
     }
 }
 
@@ -31,7 +36,7 @@ fn published_fisher_lady_tasting_tea() {
 #[test]
 fn published_fisher_convictions_of_twins() {
     let chance = by_chance(Share::new(2, 17), Share::new(10, 13));
-    assert!((chance - 0.000_536_7).abs() < 5e-8, "{chance}");
+    assert_abs_diff_eq!(chance, 0.000_536_7, epsilon = 5e-8);
     let one_way = 619.0 / 1_330_665.0;
     assert!(chance > one_way && chance < 2.0 * one_way, "{chance}");
 }
@@ -51,14 +56,17 @@ fn crosscheck_fisher_by_counting_every_deal() {
                 let as_far: usize = (0..=a_of).map(ways).filter(|w| *w <= least).sum();
                 let expected = as_far as f64 / deals.len() as f64;
                 let found = by_chance(Share::new(a, a_of), Share::new(hits - a, b_of));
-                assert!((found - expected).abs() < 1e-9, "{a} of {a_of}, {hits} of {of}");
+                assert!(
+                    abs_diff_eq!(found, expected, epsilon = 1e-9),
+                    "{a} of {a_of}, {hits} of {of}"
+                );
             }
         }
     }
     assert_eq!(by_chance(Share::new(0, 0), Share::new(3, 5)), 1.0);
     // As many firings as ten years have.
     let many = by_chance(Share::new(900, 9_000), Share::new(1_500, 15_000));
-    assert!((many - 1.0).abs() < 0.05, "{many}");
+    assert_abs_diff_eq!(many, 1.0, epsilon = 0.05);
     assert!(by_chance(Share::new(1_200, 9_000), Share::new(1_500, 15_000)) < 1e-9);
 }
 
@@ -66,7 +74,10 @@ fn crosscheck_fisher_by_counting_every_deal() {
 #[test]
 fn law_holms_allowance_for_several_questions() {
     let close = |found: Vec<f64>, expected: [f64; 4]| {
-        assert!(found.iter().zip(expected).all(|(a, b)| (a - b).abs() < 1e-12), "{found:?}");
+        assert!(
+            found.iter().zip(expected).all(|(a, b)| abs_diff_eq!(a, &b, epsilon = 1e-12)),
+            "{found:?}"
+        );
     };
     close(adjusted(&[0.04, 0.01, 0.03, 0.015]), [0.06, 0.04, 0.06, 0.045]);
     close(adjusted(&[0.9, 0.8, 0.7, 0.6]), [1.0; 4]);
@@ -142,7 +153,7 @@ fn law_few_firings_say_nothing() {
     let found = rows(&ledger);
     let part = found.iter().find(|row| row.what == Trait::PartLoad).unwrap();
     assert_eq!((part.missed_with.hits, part.missed_with.of), (2, 2));
-    assert!((part.by_chance - 1.0 / 15.0).abs() < 1e-12, "{part:?}");
+    assert!(abs_diff_eq!(part.by_chance, 1.0 / 15.0, epsilon = 1e-12), "{part:?}");
     assert_eq!(says(&found, "part load"), "too few to say");
 }
 

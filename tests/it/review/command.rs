@@ -3,6 +3,7 @@
 
 use std::path::Path;
 
+use approx::assert_abs_diff_eq;
 use serde_json::Value;
 
 use super::made::{Making, gold, judged, kiln, packed};
@@ -120,7 +121,7 @@ fn law_a_suggestion_holds_only_once_accepted_and_can_be_taken_back() {
     shop(&path, 10);
     let high = |args: &[&str]| json(&path, args)["tables"][1]["rows"][0]["reads_high_c"].clone();
     let before = high(&["drift"]).as_f64().unwrap();
-    assert!((before - 8.0).abs() <= 2.0, "{before}");
+    assert_abs_diff_eq!(before, 8.0, epsilon = 2.0);
     let said = review(&path, &["drift"]).out;
     assert!(said.contains("spyhole review accept probe \"North\""), "{said}");
     assert_eq!(high(&["drift"]).as_f64().unwrap(), before, "looking changes nothing");

@@ -131,7 +131,7 @@ pub(crate) fn events(firing: &Firing) -> Vec<(Moment, What)> {
 
 /// The shop in memory, with all of these firings.
 pub(crate) fn remembered(firings: &[Firing]) -> Memory {
-    let mut memory = Memory::new(kilns(), load_types()).priced(prices());
+    let mut memory = Memory::new(kilns(), load_types());
     for firing in firings {
         for (index, (at, what)) in events(firing).into_iter().enumerate() {
             let about = if index == 0 { About::NewFiring } else { About::Firing(firing.id) };

@@ -4,8 +4,9 @@
 use rand::{RngExt as _, SeedableRng as _};
 use rand_pcg::Pcg64Mcg;
 use spyhole::cone::{Cone, Family, HeatWork, curve, lean_deg};
+use spyhole::firing::event::Outcome;
 use spyhole::firing::event::{Look, Packing, ShelfCone};
-use spyhole::firing::{ConePack, Firing, FiringId, Outcome, Seen, State, Verdict};
+use spyhole::firing::{ConePack, Firing, FiringId, Seen, State, Verdict};
 use spyhole::kiln::{Fuel, Kiln, LoadType, Miss};
 use spyhole::units::{Celsius, Moment, Span};
 

@@ -1,5 +1,6 @@
 //! Published worked examples, through the program's own functions.
 
+use approx::{abs_diff_eq, assert_abs_diff_eq};
 use spyhole::review::calendar::Day;
 use spyhole::review::charts::{cusum, ewma, ewma_half_width};
 use spyhole::review::wilson::{Share, Z_95, interval};
@@ -37,13 +38,13 @@ fn published_nist_ewma_example() {
     for (row, ours) in rows[1..].iter().zip(&ours) {
         let (printed, full) =
             (field(row, "ewma_printed").unwrap(), field(row, "ewma_full").unwrap());
-        assert!((ours - printed).abs() <= PRINTED, "{ours} is printed as {printed}");
-        assert!((ours - full).abs() <= 1e-9, "{ours} against {full}");
+        assert!(abs_diff_eq!(*ours, printed, epsilon = PRINTED), "{ours} is printed as {printed}");
+        assert!(abs_diff_eq!(*ours, full, epsilon = 1e-9), "{ours} against {full}");
     }
     let half = ewma_half_width(sigma, lambda, 3.0, None);
     // The handbook rounds the factor to 0.4201, so its limits are good to 2e-4.
-    assert!((target + half - 52.5884).abs() <= 2e-4);
-    assert!((target - half - 47.4115).abs() <= 2e-4);
+    assert_abs_diff_eq!(target + half, 52.5884, epsilon = 2e-4);
+    assert_abs_diff_eq!(target - half, 47.4115, epsilon = 2e-4);
     // The handbook's finding: no point is outside.
     assert!(ours.iter().all(|v| (v - target).abs() <= half));
     // The exact limits while the chart settles (not in the handbook, computed).
@@ -51,7 +52,7 @@ fn published_nist_ewma_example() {
         [(1, 51.84851), (2, 52.25639), (3, 52.43141), (5, 52.55161), (10, 52.58740)]
     {
         let ours = target + ewma_half_width(sigma, lambda, 3.0, Some(count));
-        assert!((ours - upper).abs() <= 1e-5, "after {count}: {ours} against {upper}");
+        assert!(abs_diff_eq!(ours, upper, epsilon = 1e-5), "after {count}: {ours} against {upper}");
     }
 }
 
@@ -70,8 +71,8 @@ fn published_nist_cusum_example() {
         for (value, printed, full) in
             [(ours.high, "s_hi_printed", "s_hi_full"), (ours.low, "s_lo_printed", "s_lo_full")]
         {
-            assert!((value - field(row, printed).unwrap()).abs() <= PRINTED);
-            assert!((value - field(row, full).unwrap()).abs() <= 1e-9);
+            assert_abs_diff_eq!(value, field(row, printed).unwrap(), epsilon = PRINTED);
+            assert_abs_diff_eq!(value, field(row, full).unwrap(), epsilon = 1e-9);
         }
     }
     // The handbook's finding: out on the high side from group 14 to the last, never on the low.
@@ -79,7 +80,7 @@ fn published_nist_cusum_example() {
     assert_eq!(out, (14..=20).collect::<Vec<_>>());
     assert!(ours.iter().all(|sums| sums.low <= decision));
     let h = 2.0 * (1.0_f64 / 0.00135).ln() * slack;
-    assert!((h - decision).abs() <= 1e-4, "the handbook's h from its alpha: {h}");
+    assert!(abs_diff_eq!(h, decision, epsilon = 1e-4), "the handbook's h from its alpha: {h}");
 }
 
 /// Newcombe 1998, Statistics in Medicine 17:857, table I, score method (from memory, recomputed).
@@ -92,7 +93,10 @@ fn published_wilson_newcombe_1998() {
         (1, 29, 0.006113, 0.171755),
     ] {
         let (l, h) = interval(hits, of, Z_95);
-        assert!((l - low).abs() <= 1e-6 && (h - high).abs() <= 1e-6, "{hits}/{of}: {l}, {h}");
+        assert!(
+            abs_diff_eq!(l, low, epsilon = 1e-6) && abs_diff_eq!(h, high, epsilon = 1e-6),
+            "{hits}/{of}: {l}, {h}"
+        );
     }
 }
 
@@ -108,7 +112,10 @@ fn published_wilson_vectors_at_1_96() {
         (0, 100, 0.0, 0.03699480747600191),
     ] {
         let (l, h) = interval(hits, of, 1.96);
-        assert!((l - low).abs() <= 1e-12 && (h - high).abs() <= 1e-12, "{hits}/{of}: {l}, {h}");
+        assert!(
+            abs_diff_eq!(l, low, epsilon = 1e-12) && abs_diff_eq!(h, high, epsilon = 1e-12),
+            "{hits}/{of}: {l}, {h}"
+        );
     }
 }
 
@@ -117,8 +124,11 @@ fn published_wilson_vectors_at_1_96() {
 #[test]
 fn published_difference_newcombe_1998() {
     let d = Share::new(56, 70).less(Share::new(48, 80)).unwrap();
-    assert!((d.difference - 0.2).abs() <= 1e-12);
-    assert!((d.low - 0.0524).abs() <= 5e-5 && (d.high - 0.3339).abs() <= 5e-5, "{d:?}");
+    assert_abs_diff_eq!(d.difference, 0.2, epsilon = 1e-12);
+    assert!(
+        abs_diff_eq!(d.low, 0.0524, epsilon = 5e-5) && abs_diff_eq!(d.high, 0.3339, epsilon = 5e-5),
+        "{d:?}"
+    );
 }
 
 #[test]

@@ -2,6 +2,7 @@
 
 use super::made::{Chance, Making};
 use super::signals::series;
+use approx::abs_diff_eq;
 use spyhole::firing::Firing;
 use spyhole::review::suggestion::{Change, Corrections};
 use spyhole::review::{Facts, Ledger, drift};
@@ -42,7 +43,7 @@ fn law_a_probe_eight_degrees_high_is_found_after_ten_firings() {
     let (mut near, mut covered) = (0, 0);
     for _ in 0..runs {
         let found = offset(&ten(8.0, &mut chance), &Corrections::default());
-        near += usize::from((found.high_c - 8.0).abs() <= 2.0);
+        near += usize::from(abs_diff_eq!(found.high_c, 8.0, epsilon = 2.0));
         covered += usize::from((found.high_c - 8.0).abs() <= found.plus_or_minus_c);
         let suggestion = found.suggestion.expect("worth a correction");
         assert_eq!(suggestion.evidence.len(), 10);
@@ -74,7 +75,10 @@ fn law_a_correction_holds_once_accepted() {
     let mut corrections = Corrections::default();
     corrections.accept(Moment(0), &change);
     let after = offset(&firings, &corrections);
-    assert!(after.high_c.abs() < 2.0 && after.suggestion.is_none(), "{after:?}");
+    assert!(
+        abs_diff_eq!(after.high_c, 0.0, epsilon = 2.0) && after.suggestion.is_none(),
+        "{after:?}"
+    );
     // It holds from its own moment on, for its own kiln.
     assert_eq!(corrections.at("North", Moment(-1)), 0.0);
     assert_eq!(corrections.at("east", Moment(1)), 0.0);
@@ -108,13 +112,18 @@ fn law_a_second_correction_makes_up_for_the_first() {
     let series = drift::drifts(&facts);
     assert!(series.iter().find(probe).unwrap().signal().is_none(), "{series:?}");
     let found = offset(&steady, &corrections);
-    assert!(found.high_c.abs() < 2.0 && found.suggestion.is_none(), "{found:?}");
+    assert!(
+        abs_diff_eq!(found.high_c, 0.0, epsilon = 2.0) && found.suggestion.is_none(),
+        "{found:?}"
+    );
 
     let aged: Vec<Firing> = (0..40).map(|n| making(n, 13.0, &mut chance)).collect();
     let found = offset(&aged, &corrections);
-    assert!((found.high_c - 7.0).abs() < 2.0, "{found:?}");
+    assert!(abs_diff_eq!(found.high_c, 7.0, epsilon = 2.0), "{found:?}");
     match found.suggestion.unwrap().change {
-        Change::ProbeCorrection { add_c, .. } => assert!((add_c + 13.0).abs() < 2.0, "{add_c}"),
+        Change::ProbeCorrection { add_c, .. } => {
+            assert!(abs_diff_eq!(add_c, -13.0, epsilon = 2.0), "{add_c}");
+        }
         other => panic!("{other:?}"),
     }
 }
@@ -130,7 +139,10 @@ fn crosscheck_offset_of_one_clean_firing() {
             let found = facts.probe_high_c.unwrap();
             // A look a minute leaves half a minute of climb either way, and 0.3 C for the rest.
             let allowed = 0.5 * climb / 60.0 + 0.3;
-            assert!((found.best - probe_high).abs() <= allowed, "{climb} C/h: {found:?}");
+            assert!(
+                abs_diff_eq!(found.best, probe_high, epsilon = allowed),
+                "{climb} C/h: {found:?}"
+            );
             assert!(found.low <= probe_high && probe_high <= found.high);
         }
     }

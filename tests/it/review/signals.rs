@@ -4,6 +4,7 @@
 //! at full size and prints what it found.
 
 use super::made::Chance;
+use approx::abs_diff_eq;
 use spyhole::review::charts::{Chart, IN_CONTROL};
 
 pub(crate) fn series() -> usize {
@@ -69,7 +70,7 @@ fn law_the_change_is_described() {
         (0..90).map(|at| if at < 60 { 300.0 } else { 314.0 } + 6.0 * chance.normal()).collect();
     let signal = Chart::of(&values).unwrap().signal.unwrap();
     assert!((55..=63).contains(&signal.began_at), "{signal:?}");
-    assert!((signal.change - 14.0).abs() <= signal.plus_or_minus, "{signal:?}");
+    assert!(abs_diff_eq!(signal.change, 14.0, epsilon = signal.plus_or_minus), "{signal:?}");
     assert!(signal.found_at < 75, "{signal:?}");
 }
 
@@ -83,7 +84,7 @@ fn law_one_odd_firing_is_no_signal() {
     assert!(Chart::of(&values).unwrap().signal.is_none());
     values[10] = 9000.0;
     let usual = Chart::of(&values).unwrap().in_control;
-    assert!((usual.mean - 300.0).abs() < 8.0 && usual.sigma < 20.0, "{usual:?}");
+    assert!(abs_diff_eq!(usual.mean, 300.0, epsilon = 8.0) && usual.sigma < 20.0, "{usual:?}");
     // Too short or without scatter there is no chart, and no division by nothing.
     assert!(Chart::of(&values[..11]).is_none());
     assert!(Chart::of(&[5.0; 40]).is_none());

@@ -4,6 +4,7 @@ use std::sync::Arc;
 
 use ratatui::buffer::Buffer;
 use ratatui::layout::Rect;
+use spyhole::alarm;
 use spyhole::cone::{Cone, Family};
 use spyhole::edge::bell::settings::BellFile;
 use spyhole::edge::house_file::House;
@@ -20,6 +21,7 @@ use spyhole::firing::{ConePack, FiringId, Lit, What, Who};
 use spyhole::forecast::{ConeNow, Drops, Forecast, Ground};
 use spyhole::kiln::{Fuel, Kiln, starter};
 use spyhole::review::nearest::nearest;
+use spyhole::review::prices::Prices;
 use spyhole::scene::{PastFiring, Scene, advices};
 use spyhole::units::{Celsius, CelsiusPerHour, Moment, Scale, Span};
 use spyhole::watch::{Advice, Say};
@@ -36,9 +38,13 @@ pub(super) const DIAL: Dial<'static> =
 #[derive(Debug, Clone)]
 pub(super) struct Desk {
     pub(super) memory: Memory,
+    /// What happened and was written, in the order of writing.
+    pub(super) written: Vec<What>,
     pub(super) advices: Vec<(FiringId, Advice)>,
     pub(super) app: App,
     pub(super) now: Moment,
+    /// What a review reckons with.
+    prices: Prices,
     /// The shop refuses to write, with this reason.
     pub(super) refuses: Option<&'static str>,
     /// What the shop keeps beside its journal; without it, a shop that keeps nothing there.
@@ -56,9 +62,11 @@ impl Desk {
         let memory = Memory::new(Vec::new(), starter::load_types());
         Desk {
             memory,
+            written: Vec::new(),
             advices: Vec::new(),
             app: App::default(),
             now: NOW,
+            prices: Prices::default(),
             refuses: None,
             settings: Some(Settings { house: Ok(House::default()), bell: Ok(BellFile::default()) }),
             schedules: own_schedules::shipped(),
@@ -125,7 +133,7 @@ impl Desk {
     /// A year of firings to look back on, none under way.
     pub(super) fn with_a_year() -> Desk {
         let memory = history::remembered(&history::firings(NOW));
-        Desk { memory, ..Desk::empty() }
+        Desk { memory, prices: history::prices(), ..Desk::empty() }
     }
 
     fn light(&mut self, kiln: &str, load_type: &str, target: &str, at: Moment) {
@@ -138,12 +146,17 @@ impl Desk {
             plan: Vec::new(),
         };
         let entry = Entry { about: About::NewFiring, at, what: What::Lit(lit) };
-        self.memory.append(&entry, Who::Program, at).unwrap();
+        self.append(entry, at);
     }
 
     pub(super) fn write(&mut self, firing: i64, at: Moment, what: What) {
         let entry = Entry { about: About::Firing(FiringId(firing)), at, what };
+        self.append(entry, at);
+    }
+
+    fn append(&mut self, entry: Entry, at: Moment) {
         self.memory.append(&entry, Who::Program, at).unwrap();
+        self.written.push(entry.what);
     }
 
     /// The advice of Heron, to be changed.
@@ -158,7 +171,7 @@ impl Desk {
 
     pub(super) fn scene(&self) -> Scene {
         let (shop, advices) = (self.memory.shop(), self.advices.clone());
-        let alarms = self.memory.alarms(&advices, self.now);
+        let alarms = self.memory.alarms_on(&mut alarm::Desk::default(), &advices, self.now);
         let (shop, advices) = (Arc::new(shop), Arc::new(advices));
         Snapshot { shop, advices, alarms, draw_below: None, glance: false }.scene(self.now)
     }
@@ -263,7 +276,7 @@ impl Desk {
                     continue;
                 }
                 Effect::Review(question) => {
-                    let scene = Box::new(self.memory.review(&question));
+                    let scene = Box::new(self.memory.review(&question, &self.prices));
                     self.app.update(Input::Review(Ok(scene)), &context);
                     continue;
                 }
@@ -276,9 +289,12 @@ impl Desk {
                     .append(&entry, Who::Person(String::new()), self.now)
                     .map_err(|error| reason(&error)),
             };
+            if answer.is_ok() {
+                self.written.push(entry.what.clone());
+            }
             for effect in self.app.update(Input::Answered(answer), &context) {
                 if let Effect::Review(question) = effect {
-                    let scene = Box::new(self.memory.review(&question));
+                    let scene = Box::new(self.memory.review(&question, &self.prices));
                     self.app.update(Input::Review(Ok(scene)), &context);
                 }
             }

@@ -152,33 +152,33 @@ fn law_a_hot_kiln_is_not_drawn_without_a_question() {
     desk.advise_cooling();
     let cool = desk.now;
     desk.now = NOW + Span::minutes(15);
-    let before = desk.memory.events().len();
+    let before = desk.written.len();
     desk.type_in("d\n");
     let asked = problem(&desk);
     assert!(
         asked.starts_with("Heron had been off for 20 min only: is it really drawn?"),
         "{asked}"
     );
-    assert_eq!(desk.memory.events().len(), before);
+    assert_eq!(desk.written.len(), before);
     desk.type_in("\n");
-    assert_eq!(desk.memory.events().len(), before + 1, "asked once");
+    assert_eq!(desk.written.len(), before + 1, "asked once");
     let mut desk = super::frames::cooled();
     desk.advise_cooling();
     assert_eq!(desk.now, cool);
     desk.type_in("d\n");
-    assert_eq!(desk.memory.events().len(), before + 1);
+    assert_eq!(desk.written.len(), before + 1);
 }
 
 /// A cone that was seen to lean does not stand again: asked once.
 #[test]
 fn law_a_look_against_the_one_before_is_asked_about() {
     let mut desk = Desk::busy();
-    let before = desk.memory.events().len();
+    let before = desk.written.len();
     desk.type_in("lsss\n");
     let asked = problem(&desk);
     assert!(asked.starts_with("The guide was half before, now standing"), "{asked}");
     desk.type_in("\n");
-    assert_eq!(desk.memory.events().len(), before + 1);
+    assert_eq!(desk.written.len(), before + 1);
 }
 
 /// When it can be drawn stands among what comes next, where there is something to go on.
@@ -284,8 +284,7 @@ fn law_how_full_the_kiln_is_can_be_packed() {
     let mut desk = Desk::busy();
     desk.press(Key::BackTab);
     desk.type_in("p1\tcups\t3\n");
-    let events = desk.memory.events();
-    let Some(What::Packed(packing)) = events.last().map(|event| &event.what) else { panic!() };
+    let Some(What::Packed(packing)) = desk.written.last() else { panic!("{:?}", desk.written) };
     assert_eq!(packing.full, Some(Fullness::Half));
 }
 
@@ -318,9 +317,9 @@ fn law_a_clock_of_twelve_hours_says_the_half_once() {
     let dial = Dial { clock: Clock::TwelveHour, ..DIAL };
     let at =
         |hour: i64| Moment(NOW.0 - NOW.0.rem_euclid(86_400_000)) + Span::minutes(60 * hour + 5);
-    assert_eq!(dial.from_to(at(13), at(14), " to "), "1:05 to 2:05 pm");
-    assert_eq!(dial.from_to(at(11), at(14), " to "), "11:05 am to 2:05 pm");
-    assert_eq!(DIAL.from_to(at(13), at(14), " to "), "13:05 to 14:05");
+    assert_eq!(dial.time_range(at(13), at(14), " to "), "1:05 to 2:05 pm");
+    assert_eq!(dial.time_range(at(11), at(14), " to "), "11:05 am to 2:05 pm");
+    assert_eq!(DIAL.time_range(at(13), at(14), " to "), "13:05 to 14:05");
 }
 
 /// The opened schedule says what it calls for and what to air, on pages where there is no room.

@@ -1,11 +1,13 @@
 //! The view through the spyhole, read back from the drawn cells; the floor of one kiln and of many.
 
+use approx::abs_diff_eq;
 use ratatui::buffer::Buffer;
 use ratatui::style::Color;
 use spyhole::cone::{Cone, Family};
 use spyhole::edge::screen::memory::Memory;
 use spyhole::edge::screen::store::{About, Entry};
-use spyhole::edge::screen::theme::{Depth, Inks, Paper, Theme, contrast, indexed, of_index};
+use spyhole::edge::screen::theme::palette::{contrast, of_index};
+use spyhole::edge::screen::theme::{Depth, Inks, Paper, Theme, indexed};
 use spyhole::firing::{ConePack, FiringId, Lit, What, Who};
 use spyhole::forecast::ConeNow;
 use spyhole::glow::{EYE_ADAPTS, EYE_SEES, Glow};
@@ -113,7 +115,10 @@ fn law_the_drawn_lean_is_the_forecast_lean() {
             assert!(drawn.len() > 12, "{} quarters at {columns}x{rows}", drawn.len());
             let seen = direction_deg(&drawn);
             let seen = if seen < -45.0 { seen + 180.0 } else { seen };
-            assert!((seen - lean).abs() <= tolerance, "{lean} drawn as {seen} at {columns}x{rows}");
+            assert!(
+                abs_diff_eq!(seen, lean, epsilon = tolerance),
+                "{lean} drawn as {seen} at {columns}x{rows}"
+            );
         }
     }
 }
@@ -138,7 +143,10 @@ fn law_the_drawn_range_is_the_forecast_range() {
             angles.iter().copied().fold(f64::INFINITY, f64::min),
             angles.iter().copied().fold(f64::NEG_INFINITY, f64::max),
         );
-        assert!((low - least).abs() < 9.0 && (high - most).abs() < 9.0, "{low} to {high}");
+        assert!(
+            abs_diff_eq!(low, least, epsilon = 9.0) && abs_diff_eq!(high, most, epsilon = 9.0),
+            "{low} to {high}"
+        );
     }
 }
 
@@ -159,7 +167,10 @@ fn crosscheck_the_drawn_glow_is_that_of_a_black_body() {
         let Color::Rgb(red, green, blue) = glow else { panic!("{glow:?} is no true colour") };
         if luminance >= EYE_ADAPTS {
             for (seen, wanted) in [red, green, blue].into_iter().zip(wanted) {
-                assert!((f64::from(seen) - wanted).abs() <= 1.0, "{glow} at {celsius} C");
+                assert!(
+                    abs_diff_eq!(f64::from(seen), wanted, epsilon = 1.0),
+                    "{glow} at {celsius} C"
+                );
             }
             adapted += 1;
             continue;
@@ -168,7 +179,7 @@ fn crosscheck_the_drawn_glow_is_that_of_a_black_body() {
         // which on the eye adapts.
         let share = (luminance / EYE_SEES).log10() / (EYE_ADAPTS / EYE_SEES).log10();
         let largest = f64::from(red.max(green).max(blue));
-        assert!((largest - 255.0 * share).abs() <= 1.0, "{glow} at {celsius} C");
+        assert!(abs_diff_eq!(largest, 255.0 * share, epsilon = 1.0), "{glow} at {celsius} C");
         let linear = |value: f64| match value / 255.0 {
             c if c <= 0.04045 => c / 12.92,
             c => ((c + 0.055) / 1.055).powf(2.4),

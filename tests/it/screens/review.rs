@@ -3,6 +3,7 @@
 
 use std::time::Duration;
 
+use approx::abs_diff_eq;
 use serde_json::Value;
 use spyhole::edge::journal::{Journal, NewEvent};
 use spyhole::edge::schedule_file;
@@ -146,7 +147,10 @@ fn law_the_nearest_past_firing_is_laid_over() {
     for (row, (near, firing)) in rows.iter().zip(&found.near) {
         assert_eq!(row["firing"], near.id.to_string());
         assert_eq!(firing.id, near.id);
-        assert!((row["apart_c"].as_f64().unwrap() - near.apart_c).abs() <= 0.05, "{row} {near:?}");
+        assert!(
+            abs_diff_eq!(row["apart_c"].as_f64().unwrap(), near.apart_c, epsilon = 0.05),
+            "{row} {near:?}"
+        );
     }
     let mut desk = Desk::with_a_year();
     desk.type_in("m");

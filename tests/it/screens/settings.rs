@@ -36,11 +36,10 @@ fn law_one_key_answers_what_rings_and_is_undone_by_two() {
     assert!(hints(&desk).contains(" a  answer"), "{}", hints(&desk));
     let frame = text(&desk.draw(80, 24, PLAIN));
     assert!(frame.starts_with("! Look at Heron "), "{frame}");
-    let before = desk.memory.events().len();
+    let before = desk.written.len();
     desk.type_in("a");
-    let events = desk.memory.events();
-    assert_eq!(events[before].what, What::Acknowledged { alarm: "look_due".into() });
-    assert_eq!(events.len(), before + 1);
+    assert_eq!(desk.written[before], What::Acknowledged { alarm: "look_due".into() });
+    assert_eq!(desk.written.len(), before + 1);
     assert_eq!(ringing(&desk), None);
     assert!(!hints(&desk).contains("answer"), "{}", hints(&desk));
     let message = desk.app.message.clone().unwrap();
@@ -59,7 +58,7 @@ fn law_one_key_answers_what_rings_and_is_undone_by_two() {
 #[test]
 fn law_an_alarm_is_put_off_within_its_limits() {
     let mut desk = Desk::busy();
-    let before = desk.memory.events().len();
+    let before = desk.written.len();
     // The field holds the usual length: take it out and say a longer one.
     desk.type_in("z\t");
     desk.press(Key::Control('u'));
@@ -72,7 +71,7 @@ fn law_an_alarm_is_put_off_within_its_limits() {
     desk.press(Key::Control('u'));
     desk.type_in("30 min\n");
     let wanted = What::Shelved { alarm: "look_due".into(), length: Span::minutes(30) };
-    assert_eq!(desk.memory.events()[before].what, wanted);
+    assert_eq!(desk.written[before], wanted);
     assert_eq!(ringing(&desk), None);
     let states = |desk: &Desk| -> Vec<State> {
         desk.scene().alarms.iter().map(|alarm| alarm.state).collect()
@@ -93,10 +92,10 @@ fn law_the_highest_alarm_cannot_be_put_off() {
     };
     desk.write(1, NOW - Span::minutes(1), What::Look(look));
     assert_eq!(ringing(&desk), Some(Cause::ShutOff));
-    let before = desk.memory.events().len();
+    let before = desk.written.len();
     desk.type_in("z\n");
     assert!(desk.app.form.is_none());
-    assert_eq!(desk.memory.events().len(), before);
+    assert_eq!(desk.written.len(), before);
 }
 
 #[test]
@@ -253,8 +252,7 @@ fn law_a_kiln_is_lit_by_a_schedule_of_the_shops_own() {
     let mut desk = with_own_schedules();
     desk.press(Key::BackTab);
     desk.type_in("3blue\nf1\n");
-    let events = desk.memory.events();
-    let Some(What::Lit(lit)) = events.last().map(|event| &event.what) else { panic!("{events:?}") };
+    let Some(What::Lit(lit)) = desk.written.last() else { panic!("{:?}", desk.written) };
     assert_eq!(lit.schedule.as_deref(), Some("/shop/schedules/blue_cups.json"));
     let own = desk.schedules.iter().find(|one| one.own).and_then(Offered::schedule).unwrap();
     assert_eq!(lit.plan, own.plan());

@@ -46,8 +46,7 @@ fn law_a_kiln_is_lit_from_a_schedule() {
     let mut desk = Desk::busy();
     desk.press(Key::BackTab);
     desk.type_in("3lustre\nf1\n");
-    let events = desk.memory.events();
-    let Some(What::Lit(lit)) = events.last().map(|event| &event.what) else { panic!("{events:?}") };
+    let Some(What::Lit(lit)) = desk.written.last() else { panic!("{:?}", desk.written) };
     assert_eq!(lit.kiln, "Wren");
     assert!(shipped_schedules::named(lit.schedule.as_ref().unwrap()).is_some());
 }
@@ -68,9 +67,9 @@ fn law_kilns_and_load_types_are_added_and_changed() {
     let load = desk.memory.shop().load_type("raku").cloned().unwrap();
     assert_eq!((load.target.name(), load.under, load.over), ("06", Miss::FireAgain, Miss::Lost));
     // The same name again is refused, and nothing is written.
-    let events = desk.memory.events().len();
+    let events = desk.written.len();
     desk.type_in("\nraku\t06\n");
-    assert_eq!(desk.memory.events().len(), events);
+    assert_eq!(desk.written.len(), events);
     let problem = desk.app.form.as_ref().and_then(|form| form.problem.clone()).unwrap();
     assert!(problem.starts_with("There is \"raku\" already"), "{problem}");
 }
