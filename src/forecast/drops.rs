@@ -1,6 +1,5 @@
 //! The distribution of the drop time, from a weighted sample.
 
-use super::Imagined;
 use super::sampler::Weighted;
 use crate::units::{Moment, Span};
 
@@ -14,7 +13,7 @@ pub struct Drops {
 }
 
 impl Drops {
-    pub fn of(sample: &[Weighted<Imagined>], lit: Moment) -> Drops {
+    pub fn of(sample: &[Weighted], lit: Moment) -> Drops {
         let mut steps: Vec<(f64, f64)> =
             sample.iter().map(|s| (s.firing.drop_h, s.weight)).collect();
         steps.sort_by(|a, b| a.0.total_cmp(&b.0));
