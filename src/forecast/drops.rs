@@ -44,11 +44,6 @@ impl Drops {
         next.checked_sub(1).map_or(0.0, |last| f64::from(self.steps[last].1).min(1.0))
     }
 
-    /// Width of the window from the 5 % to the 95 % quantile.
-    pub fn width(&self) -> Span {
-        self.quantile(0.95) - self.quantile(0.05)
-    }
-
     /// Hours since lit and weights, in the order of time.
     pub fn weighted_hours(&self) -> impl Iterator<Item = (f64, f64)> {
         let mut before = 0.0;

@@ -96,7 +96,7 @@ struct Centre {
 
 impl Centre {
     fn of(values: &[Measured], spread: f64) -> Centre {
-        let mut mean = median(values);
+        let mut mean = median(values.iter().map(|(value, _)| *value)).unwrap_or_default();
         let mut precision = 0.0;
         let weights = |mean: f64| {
             values.iter().map(move |&(value, error)| {
@@ -125,11 +125,12 @@ impl Centre {
     }
 }
 
-fn median(values: &[Measured]) -> f64 {
-    let mut sorted: Vec<f64> = values.iter().map(|(value, _)| *value).collect();
+/// The median, between the two middle ones of an even number; `None` of nothing.
+pub fn median(values: impl Iterator<Item = f64>) -> Option<f64> {
+    let mut sorted: Vec<f64> = values.collect();
     sorted.sort_by(f64::total_cmp);
-    let middle = sorted.len() / 2;
-    if sorted.len() % 2 == 1 { sorted[middle] } else { 0.5 * (sorted[middle - 1] + sorted[middle]) }
+    let upper = *sorted.get(sorted.len() / 2)?;
+    Some(if sorted.len() % 2 == 1 { upper } else { 0.5 * (sorted[sorted.len() / 2 - 1] + upper) })
 }
 
 #[cfg(test)]
