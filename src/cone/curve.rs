@@ -56,15 +56,15 @@ pub struct EndPoint {
 
 /// One stretch of a curve; it reaches from the end of the one before up to `up_to_c`.
 #[derive(Debug, Clone, Copy, PartialEq)]
-pub struct Piece {
+struct Piece {
     /// Upper end, C; infinite for the hottest piece.
-    pub up_to_c: f64,
-    pub law: Law,
+    up_to_c: f64,
+    law: Law,
 }
 
 /// How B, and with it k = dB/dT, depends on temperature along one piece.
 #[derive(Debug, Clone, Copy, PartialEq)]
-pub enum Law {
+enum Law {
     /// B = rate exp(slope_k (1/T_at - 1/T)), absolute temperatures.
     Kissinger { at_c: f64, rate_c_per_h: f64, slope_k: f64 },
     /// k = k_at_per_h exp(growth_per_c (T - T_at)), with B = rate at T_at.
@@ -172,11 +172,6 @@ impl Curve {
             _ => unreachable!("the chart gives one to three rates for a cone"),
         };
         Curve { cone, family, pieces }
-    }
-
-    /// The pieces, coolest first; at least one.
-    pub fn pieces(&self) -> &[Piece] {
-        &self.pieces
     }
 
     fn law(&self, t_c: f64) -> &Law {

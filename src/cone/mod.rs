@@ -2,11 +2,10 @@
 //!
 //! Reading order: [`name`] (which cones there are), [`chart`] (what is published of them),
 //! [`curve`] (the chart turned into a rate law), [`heat_work`] (what a temperature history has
-//! done to a cone), [`bulk`] (the same for millions of stored readings), [`bending`] (how far it leans by then), [`equivalent`] (which cone a history
+//! done to a cone), [`bending`] (how far it leans by then), [`equivalent`] (which cone a history
 //! is worth).
 
 pub mod bending;
-pub mod bulk;
 pub mod chart;
 pub mod curve;
 pub mod equivalent;
@@ -14,7 +13,6 @@ pub mod heat_work;
 pub mod name;
 
 pub use bending::{LEAN_DOWN_DEG, LEAN_START_DEG, lean_deg};
-pub use bulk::{Bulk, Histories, VectorLevel};
 pub use chart::{Certainty, Family};
 pub use curve::{Basis, Curve, EndPoint, curve};
 pub use equivalent::Equivalent;

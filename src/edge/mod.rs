@@ -6,7 +6,6 @@ pub mod calendar;
 pub mod cli;
 pub mod fields;
 pub mod form;
-pub mod heap;
 pub mod house_file;
 pub mod journal;
 pub mod keeper;

@@ -16,7 +16,6 @@ use anyhow::bail;
 use clap::builder::PossibleValue;
 use clap::{Args, ValueEnum};
 
-use crate::edge::heap;
 use crate::edge::screen;
 use crate::edge::screen::Face;
 use crate::edge::screen::adviser::Patience;
@@ -68,7 +67,6 @@ pub fn run(args: &RehearseArgs, face: Face, out: &mut dyn Write) -> anyhow::Resu
     if !(slowest..=fastest).contains(&speed) {
         bail!("speed {speed} is outside {slowest} to {fastest}: 60 runs an hour in a minute");
     }
-    heap::share();
     let mut shop = RehearsalShop::new(args.script, args.seed, Patience::OF_A_SCREEN)?;
     let mut clock = SimulatedClock::new(shop.came(), speed, SPEEDS);
     let zone = FixedZone(Span::ZERO);

@@ -4,11 +4,10 @@
 //! and the climb there, so that a guide cone seen down says how soon the target follows.
 
 use super::evidence::{Cones, Evidence, TARGET, log_chance};
-use super::lanes::{Block, LANES, Lanes};
-use super::normal::heavier_tail;
 use super::past::{Experience, PACE};
 use super::planned::Planned;
-use super::sampler::{Model, Point, point};
+use super::pooling::heavier_tail;
+use super::sampler::{Model, Point};
 use super::turns::{Effect, TurnedAt, with_turns};
 use super::{Imagined, TOLERANCE_C};
 use crate::units::{Celsius, CelsiusPerHour};
@@ -107,17 +106,6 @@ impl ByClock<'_> {
         .exp()
         .clamp(5.0, self.fastest_c_per_h.max(10.0))
     }
-
-    /// The chamber at these moments, as far as anything is known of it.
-    pub fn chamber_at(&self, points: &Block, times_h: &[f64]) -> Vec<Lanes> {
-        let points: [Point; LANES] = std::array::from_fn(|lane| point(points, lane));
-        let chamber = |point: &Point, at_h: f64| {
-            let (drop_h, climb_c_per_h) = self.drop(point);
-            let faster = climb_c_per_h / self.climb_c_per_h;
-            self.around.temperature((at_h - drop_h) * faster)
-        };
-        times_h.iter().map(|at_h| points.each_ref().map(|point| chamber(point, *at_h))).collect()
-    }
 }
 
 /// One firing in forty or so is held up by more than days differ otherwise (gas, power, a door that
@@ -128,19 +116,11 @@ fn held_up(late: f64) -> f64 {
 }
 
 impl Model for ByClock<'_> {
-    type Firing = Imagined;
-
     fn unknowns(&self) -> usize {
         TURN + usize::from(!self.turned.is_empty())
     }
 
-    fn imagine(&self, points: &Block) -> Vec<(Imagined, f64)> {
-        (0..LANES).map(|lane| self.one(&point(points, lane))).collect()
-    }
-}
-
-impl ByClock<'_> {
-    fn one(&self, point: &Point) -> (Imagined, f64) {
+    fn imagine(&self, point: &Point) -> (Imagined, f64) {
         let (drop_h, climb_c_per_h) = self.drop(point);
         let faster = climb_c_per_h / self.climb_c_per_h;
         let tolerances = TOLERANCE

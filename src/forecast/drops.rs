@@ -1,6 +1,5 @@
 //! The distribution of the drop time, from a weighted sample.
 
-use super::Imagined;
 use super::sampler::Weighted;
 use crate::units::{Moment, Span};
 
@@ -14,7 +13,7 @@ pub struct Drops {
 }
 
 impl Drops {
-    pub fn of(sample: &[Weighted<Imagined>], lit: Moment) -> Drops {
+    pub fn of(sample: &[Weighted], lit: Moment) -> Drops {
         let mut steps: Vec<(f64, f64)> =
             sample.iter().map(|s| (s.firing.drop_h, s.weight)).collect();
         steps.sort_by(|a, b| a.0.total_cmp(&b.0));
@@ -43,11 +42,6 @@ impl Drops {
         let after = milliseconds(at - self.lit);
         let next = self.steps.partition_point(|(drop, _)| *drop <= after);
         next.checked_sub(1).map_or(0.0, |last| f64::from(self.steps[last].1).min(1.0))
-    }
-
-    /// Width of the window from the 5 % to the 95 % quantile.
-    pub fn width(&self) -> Span {
-        self.quantile(0.95) - self.quantile(0.05)
     }
 
     /// Hours since lit and weights, in the order of time.

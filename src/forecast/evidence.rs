@@ -3,7 +3,8 @@
 
 use std::sync::OnceLock;
 
-use super::normal::chance_below;
+use statrs::distribution::{ContinuousCDF, Normal};
+
 use super::plausible::{self, Implausible, SetAside};
 use crate::cone::{Cone, Curve, curve, lean_deg};
 use crate::firing::setting::{self, Way};
@@ -198,6 +199,7 @@ pub fn gather(readings: &[Reading], span_h: f64) -> Vec<Reading> {
 /// How likely it is that somebody says this word of a cone with this heat work.
 pub fn chance_of_word(word: Seen, heat_work: f64) -> f64 {
     let lean = lean_deg(heat_work);
+    let chance_below = |deviations: f64| Normal::standard().cdf(deviations);
     let (low, high) = word.lean_range_deg();
     let above_low = if word == Seen::Standing { 1.0 } else { chance_below((lean - low) / EYE_DEG) };
     let above_high = if word == Seen::Down { 0.0 } else { chance_below((lean - high) / EYE_DEG) };

@@ -5,10 +5,9 @@ use super::by_one_reading::ByOneReading;
 use super::by_readings::ByReadings;
 use super::climb::{self, ChamberStates, Ruler};
 use super::evidence::{Evidence, Turn};
-use super::lanes::Block;
 use super::past::{Beforehand, Experience};
 use super::planned::Planned;
-use super::sampler::{self, Model};
+use super::sampler::{self, Model, Point};
 use super::{Declined, Ground, Imagined, Question, seed};
 use crate::units::Span;
 
@@ -178,8 +177,6 @@ pub(super) enum Either<'a> {
 }
 
 impl Model for Either<'_> {
-    type Firing = Imagined;
-
     fn unknowns(&self) -> usize {
         match self {
             Either::Clock(model) => model.unknowns(),
@@ -188,11 +185,11 @@ impl Model for Either<'_> {
         }
     }
 
-    fn imagine(&self, points: &Block) -> Vec<(Imagined, f64)> {
+    fn imagine(&self, point: &Point) -> (Imagined, f64) {
         match self {
-            Either::Clock(model) => model.imagine(points),
-            Either::OneReading(model) => model.imagine(points),
-            Either::Readings(model) => model.imagine(points),
+            Either::Clock(model) => model.imagine(point),
+            Either::OneReading(model) => model.imagine(point),
+            Either::Readings(model) => model.imagine(point),
         }
     }
 }

@@ -2,22 +2,18 @@
 //!
 //! Reading order: [`evidence`] (what is known today), [`plausible`] (what is not believed),
 //! [`past`] with [`past_end`] and [`pooling`] (what former firings teach), [`turns`] (of burners),
-//! [`planned`] (what the schedule says), [`climb`] (the chamber now), [`by_clock`],
+//! [`planned`] (what the schedule says), [`climb`] (the chamber now), `ahead` (the way from there), [`by_clock`],
 //! [`by_one_reading`] and [`by_readings`] (firings that could be), `known` (which of them), [`sampler`] (those that agree
-//! with what was seen), [`drops`] (the drop time they add up to). [`lanes`] has many firings
-//! reckoned side by side.
+//! with what was seen), [`drops`] (the drop time they add up to).
 
+mod ahead;
 pub mod by_clock;
 pub mod by_one_reading;
 pub mod by_readings;
 pub mod climb;
-pub mod course;
 pub mod drops;
 pub mod evidence;
 mod known;
-pub mod lanes;
-pub mod normal;
-pub mod outlook;
 pub mod past;
 pub mod past_end;
 pub mod path;
@@ -27,10 +23,8 @@ pub mod pooling;
 pub mod profile;
 pub mod sampler;
 pub mod turns;
-mod way;
 
 pub use drops::Drops;
-pub use outlook::{Band, LookWorth, Outlook, outlook};
 pub use plausible::{Implausible, SetAside};
 
 use crate::cone::{Cone, lean_deg};
@@ -237,14 +231,14 @@ fn seed(evidence: &Evidence) -> u64 {
 }
 
 /// The weighted median of something known of the sample.
-fn middle(sample: &[Weighted<Imagined>], value: impl Fn(&Imagined) -> Option<f64>) -> Option<f64> {
+fn middle(sample: &[Weighted], value: impl Fn(&Imagined) -> Option<f64>) -> Option<f64> {
     quantiles(sample, [0.5], value).map(|[middle]| middle)
 }
 
 /// What something known of the sample is below with these chances, each 0 to 1; `None` if it is
 /// known of less than half of it.
 fn quantiles<const N: usize>(
-    sample: &[Weighted<Imagined>],
+    sample: &[Weighted],
     chances: [f64; N],
     value: impl Fn(&Imagined) -> Option<f64>,
 ) -> Option<[f64; N]> {
@@ -267,7 +261,7 @@ fn quantiles<const N: usize>(
     }))
 }
 
-fn cones_now(evidence: &Evidence, sample: &[Weighted<Imagined>]) -> Vec<ConeNow> {
+fn cones_now(evidence: &Evidence, sample: &[Weighted]) -> Vec<ConeNow> {
     let mut cones = Vec::new();
     for (at, curve) in evidence.cones.curves.iter().enumerate() {
         let Some(curve) = curve else { continue };

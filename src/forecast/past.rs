@@ -6,7 +6,7 @@ use super::evidence::{Cones, Evidence, Reading, TARGET, Turn};
 use super::past_end::{ClimbSeen, DropBetween, TYPICAL_CLIMB};
 use super::path::Path;
 use super::planned::Planned;
-use super::pooling::{Group, Measured, Predicted, predict};
+use super::pooling::{Group, Measured, Predicted, median, predict};
 use super::profile::Profile;
 use super::turns::{self, Habit};
 use crate::cone::Cone;
@@ -33,9 +33,8 @@ pub struct Experience {
     pub habit: Habit,
     /// What is to be added to its probe, as accepted, C.
     pub correction_c: Option<f64>,
-    /// How many past firings had a known drop, and how many of them were of this kiln and load.
+    /// How many past firings had a known drop.
     pub firings: usize,
-    pub own: usize,
     /// Whether anything but a general guess stands behind the length.
     pub length_known: bool,
 }
@@ -176,10 +175,6 @@ impl Experience {
             habit,
             correction_c,
             firings,
-            own: lessons
-                .iter()
-                .filter(|l| l.length.is_some() && l.likeness == Likeness::KilnAndLoad)
-                .count(),
             length_known: before.planned.is_some()
                 || before.usual_length_h.is_some()
                 || firings > 0,
@@ -271,10 +266,7 @@ fn habit(lessons: &[Lesson], before: &Beforehand) -> Habit {
 /// The middle one of the times from guide to target on the same kiln, hours.
 fn usual_gap_h(lessons: &[Lesson], of: &Lesson) -> Option<f64> {
     let same = |lesson: &&Lesson| lesson.likeness == of.likeness;
-    let mut gaps: Vec<f64> =
-        lessons.iter().filter(same).filter_map(|lesson| lesson.climb?.gap_h()).collect();
-    gaps.sort_by(f64::total_cmp);
-    gaps.get(gaps.len() / 2).copied()
+    median(lessons.iter().filter(same).filter_map(|lesson| lesson.climb?.gap_h()))
 }
 
 impl Lesson {

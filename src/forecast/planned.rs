@@ -22,6 +22,12 @@ pub struct Stretch {
     pub hours: f64,
 }
 
+impl Stretch {
+    pub fn climb_c_per_h(&self) -> f64 {
+        (self.to_c - self.from_c) / self.hours
+    }
+}
+
 /// Rates below this are a soak, C/h.
 pub const SOAK_BELOW_C_PER_H: f64 = 5.0;
 /// A plan whose end does not take the target down goes on as it ended for at most so long, hours.
@@ -52,7 +58,7 @@ impl Planned {
             let done = cones.heat_work(stretch.from_c, stretch.to_c, stretch.hours)[TARGET];
             if sum + done >= 1.0 {
                 planned.drop_h = at_h + stretch.hours * (1.0 - sum) / done;
-                planned.climb_c_per_h = (stretch.to_c - stretch.from_c) / stretch.hours;
+                planned.climb_c_per_h = stretch.climb_c_per_h();
                 return Some(planned);
             }
             sum += done;

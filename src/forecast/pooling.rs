@@ -32,6 +32,11 @@ pub struct Predicted {
 }
 
 impl Predicted {
+    /// The value that a standard normal number stands for.
+    pub fn at(&self, z: f64) -> f64 {
+        self.mean + self.spread * heavier_tail(z, self.freedom)
+    }
+
     /// ln of the density at `x`, up to a constant.
     pub fn log_density(&self, x: f64) -> f64 {
         let deviations = (x - self.mean) / self.spread;
@@ -68,6 +73,17 @@ pub fn predict(prior: (f64, f64), typical_spread: f64, groups: &[Group]) -> Pred
     Predicted { mean, spread: whole, freedom: freedom / (each * each), each }
 }
 
+/// A draw of Student's t with `freedom` degrees of freedom from a standard normal one: the
+/// Cornish-Fisher expansion to second order, within 6 % of the quantile from five degrees of freedom
+/// up, out to three standard deviations.
+pub fn heavier_tail(z: f64, freedom: f64) -> f64 {
+    let part = 1.0 / freedom;
+    let (fourth, second) = (part / 4.0, part * part / 96.0);
+    let square = z * z;
+    let (bend, lift) = (fourth + 16.0 * second, 1.0 + fourth + 3.0 * second);
+    z * ((5.0 * second * square + bend) * square + lift)
+}
+
 /// The robust mean of one group.
 struct Centre {
     mean: f64,
@@ -80,7 +96,7 @@ struct Centre {
 
 impl Centre {
     fn of(values: &[Measured], spread: f64) -> Centre {
-        let mut mean = median(values);
+        let mut mean = median(values.iter().map(|(value, _)| *value)).unwrap_or_default();
         let mut precision = 0.0;
         let weights = |mean: f64| {
             values.iter().map(move |&(value, error)| {
@@ -109,9 +125,31 @@ impl Centre {
     }
 }
 
-fn median(values: &[Measured]) -> f64 {
-    let mut sorted: Vec<f64> = values.iter().map(|(value, _)| *value).collect();
+/// The median, between the two middle ones of an even number; `None` of nothing.
+pub fn median(values: impl Iterator<Item = f64>) -> Option<f64> {
+    let mut sorted: Vec<f64> = values.collect();
     sorted.sort_by(f64::total_cmp);
-    let middle = sorted.len() / 2;
-    if sorted.len() % 2 == 1 { sorted[middle] } else { 0.5 * (sorted[middle - 1] + sorted[middle]) }
+    let upper = *sorted.get(sorted.len() / 2)?;
+    Some(if sorted.len() % 2 == 1 { upper } else { 0.5 * (sorted[sorted.len() / 2 - 1] + upper) })
+}
+
+#[cfg(test)]
+mod tests {
+    use statrs::distribution::{ContinuousCDF, Normal, StudentsT};
+
+    use super::*;
+
+    /// Beside the quantiles of Student's t at the same chance, out to three standard deviations.
+    #[test]
+    fn crosscheck_the_heavier_tail_beside_students_t() {
+        for freedom in [5.0, 8.0, 15.0, 50.0] {
+            let student = StudentsT::new(0.0, 1.0, freedom).unwrap();
+            for z in [-3.0, -2.0, -1.0, -0.3, 0.0, 0.5, 1.5, 2.5, 3.0] {
+                let exact = student.inverse_cdf(Normal::standard().cdf(z));
+                let ours = heavier_tail(z, freedom);
+                let off = (ours - exact).abs();
+                assert!(off <= 0.06 * exact.abs() + 1e-9, "{freedom}: {ours} beside {exact}");
+            }
+        }
+    }
 }

@@ -2,6 +2,7 @@
 
 use super::evidence::Reading;
 use super::planned::Stretch;
+use super::pooling::median;
 
 /// The usual climb on a ladder of temperatures.
 #[derive(Debug, Clone, PartialEq)]
@@ -58,7 +59,7 @@ impl Profile {
             return None;
         }
         let log_climb: Vec<f64> =
-            rungs[first..first + known].iter_mut().map(|rung| middle(rung)).collect();
+            rungs[first..first + known].iter().map(|rung| middle(rung)).collect();
         let at_foot =
             |edges: &Vec<(usize, f64)>| edges.iter().find(|(edge, _)| *edge == first).copied();
         let there: Vec<f64> = ways.iter().filter_map(at_foot).map(|(_, at_h)| at_h).collect();
@@ -131,9 +132,8 @@ impl Profile {
 
 /// ln of the climb that takes as long over the rung as these do on average: it is times that add
 /// up along the way. None counts as further from the middle one than [`ODD`].
-fn middle(logs: &mut [f64]) -> f64 {
-    logs.sort_by(f64::total_cmp);
-    let median = logs[logs.len() / 2];
+fn middle(logs: &[f64]) -> f64 {
+    let median = median(logs.iter().copied()).unwrap_or_default();
     let slowness = logs.iter().map(|log| (-log.clamp(median - ODD, median + ODD)).exp());
     -(slowness.sum::<f64>() / logs.len() as f64).ln()
 }
@@ -193,10 +193,4 @@ fn unrest(ways: &[Vec<(usize, f64)>], first: usize, log_climb: &[f64]) -> Vec<f6
         (variance / typical).sqrt().clamp(UNREST_BOUNDS.0, UNREST_BOUNDS.1)
     };
     squares.into_iter().map(beside).collect()
-}
-
-fn median(values: impl Iterator<Item = f64>) -> Option<f64> {
-    let mut sorted: Vec<f64> = values.collect();
-    sorted.sort_by(f64::total_cmp);
-    sorted.get(sorted.len() / 2).copied()
 }

@@ -4,6 +4,8 @@
 
 use crate::simulator::{Dice, LIT, Reads, SimulatedFiring, SimulatedKiln, after, gold};
 use spyhole::firing::{Firing, Seen};
+use statrs::distribution::{ContinuousCDF, Normal};
+
 use spyhole::forecast::{Forecast, Question, USUAL_LIMIT, forecast};
 use spyhole::kiln::LoadType;
 use spyhole::units::{CelsiusPerHour, Moment, Span};
@@ -187,7 +189,7 @@ pub(crate) struct Sharpness {
 pub(crate) fn crps_normal(mean: f64, deviation: f64, seen: f64) -> f64 {
     let w = (seen - mean) / deviation;
     let density = (-0.5 * w * w).exp() / std::f64::consts::TAU.sqrt();
-    let below = spyhole::forecast::normal::chance_below(w);
+    let below = Normal::standard().cdf(w);
     deviation * (w * (2.0 * below - 1.0) + 2.0 * density - 1.0 / std::f64::consts::PI.sqrt())
 }
 

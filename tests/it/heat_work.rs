@@ -4,8 +4,6 @@
 use approx::relative_eq;
 use proptest::prelude::*;
 
-use spyhole::cone::curve::Law;
-use spyhole::cone::heat_work::of_history;
 use spyhole::cone::{Cone, Curve, Family, HeatWork, chart, curve};
 use spyhole::units::{Celsius, KELVIN_AT_ZERO_CELSIUS, Moment, Span};
 
@@ -26,6 +24,13 @@ pub(crate) fn sample_curves() -> [&'static Curve; 6] {
         curve_of("6", "large"),
         curve_of("10", "self-supporting"),
     ]
+}
+
+/// Heat work of a whole history.
+fn of_history(curve: &'static Curve, history: &[(Moment, Celsius)]) -> f64 {
+    let mut heat_work = HeatWork::new(curve);
+    history.iter().for_each(|&(at, temperature)| heat_work.append(at, temperature));
+    heat_work.total()
 }
 
 /// Readings by hours and C.
@@ -237,37 +242,6 @@ proptest! {
 /// Relative rounding of a sum of a few steps, cold ones included.
 const ROUNDING: f64 = 1e-12;
 
-/// What is bridged is part of the total and is exactly the steps that end a gap.
-#[test]
-fn law_what_was_bridged_is_counted_in_the_total_and_apart() {
-    let curve = curve_of("018", "self-supporting");
-    let readings = history(&[(0.0, 20.0), (4.0, 650.0), (4.5, 700.0), (5.0, 715.0), (5.5, 715.0)]);
-    let mut heat_work = HeatWork::new(curve);
-    for (i, &(at, celsius)) in readings.iter().enumerate() {
-        heat_work.append(at, celsius);
-        if i == 1 || i == 3 {
-            heat_work.gap();
-        }
-    }
-    let step = |i: usize| of_history(curve, &readings[i..i + 2]);
-    assert_close("total", heat_work.total(), of_history(curve, &readings), ROUNDING);
-    assert_close("bridged", heat_work.bridged(), step(1) + step(3), ROUNDING);
-    assert!(heat_work.bridged() < heat_work.total());
-}
-
-/// A gap before the first reading or after the last bridges nothing.
-#[test]
-fn law_a_gap_at_either_end_bridges_nothing() {
-    let mut heat_work = HeatWork::new(curve_of("018", "self-supporting"));
-    heat_work.gap();
-    for (at, celsius) in history(&[(0.0, 600.0), (1.0, 700.0)]) {
-        heat_work.append(at, celsius);
-    }
-    heat_work.gap();
-    assert!(heat_work.total() > 0.0);
-    assert_eq!(heat_work.bridged(), 0.0);
-}
-
 #[test]
 fn law_a_reading_not_later_than_the_last_replaces_it() {
     let curve = curve_of("6", "large");
@@ -298,17 +272,16 @@ fn temperature_integral() -> Vec<(f64, f64)> {
         .collect()
 }
 
-/// Cones with two published rates: ln B is one straight line in 1/T.
+/// Cones with two published rates: ln B is one straight line in 1/T, by its hotter end (absolute
+/// temperature and rate) and its slope.
 fn straight_cones() -> Vec<(&'static Curve, f64, f64, f64)> {
     let mut found = Vec::new();
     for family in Family::ALL {
-        for cone in family.cones().filter(|&cone| chart::rows(cone, family).len() == 2) {
-            let curve = curve(cone, family).unwrap();
-            let [piece] = curve.pieces() else { panic!("one line: {curve:?}") };
-            let Law::Kissinger { at_c, rate_c_per_h, slope_k } = piece.law else {
-                panic!("a Kissinger line: {curve:?}")
-            };
-            found.push((curve, at_c + KELVIN_AT_ZERO_CELSIUS, rate_c_per_h, slope_k));
+        for cone in family.cones() {
+            let [cool, hot] = chart::rows(cone, family) else { continue };
+            let [cool_k, hot_k] = [cool, hot].map(|row| row.end.0 + KELVIN_AT_ZERO_CELSIUS);
+            let slope_k = (hot.rate.0 / cool.rate.0).ln() / (1.0 / cool_k - 1.0 / hot_k);
+            found.push((curve(cone, family).unwrap(), hot_k, hot.rate.0, slope_k));
         }
     }
     assert_eq!(found.len(), 50);

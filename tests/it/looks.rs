@@ -4,7 +4,7 @@ use crate::forecast_trials::{Closed, Trial};
 use crate::simulator::{Dice, LIT, Reads, after, pack};
 use approx::{abs_diff_eq, assert_abs_diff_eq};
 use spyhole::firing::Firing;
-use spyhole::forecast::{USUAL_LIMIT, forecast, outlook};
+use spyhole::forecast::{USUAL_LIMIT, forecast};
 use spyhole::units::{CelsiusPerHour, Span};
 use spyhole::watch::advise;
 use spyhole::watch::forgives::{cones_over, forgives};
@@ -99,26 +99,4 @@ fn law_a_faster_climb_forgives_less() {
     assert!(minutes(60.0) > minutes(100.0));
     assert!(minutes(100.0) > minutes(150.0));
     assert!(minutes(150.0) > minutes(250.0));
-}
-
-/// What a look would tell shrinks the window, and the band ahead holds the chamber.
-#[test]
-fn law_the_outlook_says_what_a_look_is_worth() {
-    let dice = &mut Dice::new(21);
-    let trial = Trial::new(8, Reads::ByHand, 150.0, dice);
-    let now_h = trial.truth.drop_h - 0.35;
-    let firing = trial.truth.record(&trial.kiln, Reads::ByHand, now_h, dice);
-    let outlook = outlook(&trial.question(&firing, after(now_h))).expect("an outlook");
-    assert_eq!(outlook.look_worth.len(), 2, "guide and target");
-    for worth in &outlook.look_worth {
-        assert!(worth.width_after <= worth.width_now, "{worth:?}");
-    }
-    let best = outlook.look_worth[0];
-    assert!(best.width_after.as_minutes() < 0.9 * best.width_now.as_minutes(), "{best:?}");
-    assert!(outlook.band.windows(2).all(|pair| pair[0].at < pair[1].at));
-    for band in &outlook.band {
-        assert!(band.low.0 <= band.middle.0 && band.middle.0 <= band.high.0, "{band:?}");
-    }
-    let (first, last) = (outlook.band[0], outlook.band[outlook.band.len() - 1]);
-    assert!(last.high.0 - last.low.0 > first.high.0 - first.low.0, "it widens ahead");
 }

@@ -13,7 +13,6 @@ mod bell_desktop;
 mod bell_sound;
 mod bell_ways;
 mod bending;
-mod bulk;
 mod calendar;
 mod charts;
 mod cone_command;

@@ -12,7 +12,6 @@ use signal_hook::consts::{SIGINT, SIGTERM};
 use super::context::Context;
 use crate::edge::advised::Counsel;
 use crate::edge::bell::equip::{equip, plain_terminal};
-use crate::edge::heap;
 use crate::edge::keeper::{Keeper, Parts, Told};
 
 /// Keep watch without a screen, and ring until somebody answers.
@@ -33,7 +32,6 @@ pub struct KeepArgs {
 /// # Errors
 /// Settings that cannot be used, or a shop that cannot be opened.
 pub fn run(args: &KeepArgs, ctx: &mut Context<'_>) -> anyhow::Result<()> {
-    heap::share();
     let equipment = equip(&ctx.shop, ctx.scale, plain_terminal())?;
     let parts = Parts {
         shop: ctx.shop.clone(),

@@ -4,7 +4,6 @@ use crate::alarm::condition::deed_of;
 use crate::alarm::plan::plan;
 use crate::alarm::{Answer, Answering, Cause, Plan, Watched};
 use crate::edge::advised::{ADVICE_AGE, Advices, Advised, Counsel};
-use crate::edge::heap;
 use crate::edge::house_file::House;
 use crate::edge::journal::Journal;
 use crate::edge::shipped_schedules;
@@ -66,7 +65,6 @@ impl Floor {
         self.advices = advices;
         self.advised = burning.then_some(at);
         self.version = Some(version);
-        heap::give_back();
         Ok(())
     }
 

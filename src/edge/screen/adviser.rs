@@ -9,7 +9,6 @@ use std::thread;
 use std::time::{Duration, Instant};
 
 use crate::edge::advised::{Advices, Advised};
-use crate::edge::heap;
 use crate::firing::{Firing, FiringId, Shop};
 use crate::units::{Moment, Span};
 
@@ -45,7 +44,6 @@ impl<T: Send + 'static> Adviser<T> {
                 if done.send((number, work())).is_err() {
                     return;
                 }
-                heap::give_back();
             }
         })?;
         Ok(Adviser { questions, answers, asked: 0, answered: 0 })

@@ -17,7 +17,6 @@ use super::store::{About, Entry, Kept, Settings, Snapshot, Store};
 use super::watched::Watched;
 use crate::edge::advised::{ADVICE_AGE, Counsel};
 use crate::edge::bell::settings::BellFile;
-use crate::edge::heap;
 use crate::edge::house_file::House;
 use crate::edge::journal::rescue::{self, Loss, Opened};
 use crate::edge::journal::{Journal, JournalError, LedgerFilter, NewEvent, PAST_FIRINGS, Uid};
@@ -35,7 +34,6 @@ use crate::units::{Celsius, Moment, Scale, Span};
 /// # Errors
 /// When the file cannot be opened, or there is no terminal.
 pub fn open(shop: &Path, face: Face, who: String) -> anyhow::Result<()> {
-    heap::share();
     let mut clock = SystemClock;
     let mut store = KeptShop::open(shop, who, Patience::OF_A_SCREEN, clock.now())?;
     store.to_be_watched = Some(face.scale);
