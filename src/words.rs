@@ -19,6 +19,7 @@ mod shop;
 mod steps;
 mod story;
 mod typed;
+mod unread;
 mod views;
 
 pub use alarms::{answers_for, cannot_be_put_off, ringing_line};
@@ -40,4 +41,5 @@ pub use shop::*;
 pub use steps::{StepKeys, impossible};
 pub use story::*;
 pub use typed::{AHEAD_TOLERANCE, Meant, TimeError, TypedTime, read_time};
+pub use unread::{left_out_and_remedy, left_out_of};
 pub use views::*;

@@ -81,7 +81,7 @@ fn export(firing: &Firing, now: Moment) -> (Advice, String) {
     let advice = advice(firing, now);
     let plan = Plan::default();
     let watched = Watched { firing, advice: Some(&advice), plan: &plan };
-    let text = calendar([watched].into_iter(), now);
+    let text = calendar([watched].into_iter(), |_| None, now);
     (advice, text)
 }
 

@@ -360,7 +360,9 @@ fn enter(
 
 fn write_calendar(file: &Path, ctx: &mut Context<'_>) -> anyhow::Result<()> {
     let (_, floor, _) = standing(ctx)?;
-    let text = calendar(floor.watched(), ctx.now);
+    let (unread, dial) = (ctx.unread.list(), ctx.dial());
+    let left_out = |firing| crate::words::left_out_of(firing, &unread, ctx.now, &dial);
+    let text = calendar(floor.watched(), left_out, ctx.now);
     whole_file::write(file, text.as_bytes())
         .with_context(|| format!("cannot write the calendar {}", file.display()))?;
     let events = text.matches("BEGIN:VEVENT").count();

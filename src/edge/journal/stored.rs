@@ -211,14 +211,7 @@ pub(super) fn from_row(row: &Row<'_>) -> rusqlite::Result<Result<StoredEvent, Un
     };
     let (Some(what), Some(who)) = (content.read(), who) else { return Ok(Err(unread())) };
     Ok(Ok(StoredEvent {
-        event: Event {
-            id,
-            firing,
-            at,
-            written: at + Span(frame.written_after_ms),
-            who,
-            what,
-        },
+        event: Event { id, firing, at, written: at + Span(frame.written_after_ms), who, what },
         uid: Uid::from_number(frame.uid),
         offset_minutes: frame.offset_min as i32,
     }))

@@ -23,6 +23,8 @@ pub enum Told {
     BackedUp(PathBuf),
     /// It was not, and why.
     NoBackup(String),
+    /// Events that could not be read, and that the watch does without.
+    LeftOut(String),
     /// Something does not work; the watch goes on.
     Trouble(String),
 }
@@ -31,7 +33,7 @@ impl Told {
     /// Whether it is something to be put right.
     pub fn is_trouble(&self) -> bool {
         match self {
-            Told::Trouble(_) | Told::NoBackup(_) | Told::ClockSetBack(_) => true,
+            Told::Trouble(_) | Told::LeftOut(_) | Told::NoBackup(_) | Told::ClockSetBack(_) => true,
             Told::Delivery(delivery) => delivery.result.is_err(),
             _ => false,
         }
@@ -41,6 +43,11 @@ impl Told {
     /// anybody matters while somebody is to be reached.
     pub fn outlasts_the_alarms(&self) -> bool {
         !matches!(self, Told::Delivery(_))
+    }
+
+    /// Whether it is told at every step for as long as it lasts.
+    pub fn goes_on(&self) -> bool {
+        matches!(self, Told::Trouble(_) | Told::LeftOut(_))
     }
 
     /// One line for a person.
@@ -70,6 +77,7 @@ impl Told {
             ),
             Told::BackedUp(path) => format!("Backup made: {}", path.display()),
             Told::NoBackup(why) => format!("No backup was made: {why}."),
+            Told::LeftOut(text) => text.clone(),
             Told::Trouble(text) => format!("Trouble: {text}"),
         }
     }

@@ -20,6 +20,7 @@ use crate::review::tables::{self, degrees, letter};
 use crate::review::{Bounds, Facts};
 use crate::schedule::Ware;
 use crate::units::{Celsius, Scale};
+use crate::words;
 
 #[derive(Debug, Args)]
 pub struct FiringArgs {
@@ -218,7 +219,8 @@ fn facts_table(facts: &Facts, cost: &Cost, scale: Scale) -> Table {
 pub(super) fn card(args: &CardArgs, ctx: &mut Context<'_>) -> anyhow::Result<()> {
     let one = one(ctx, args.firing, args.prices.as_ref())?;
     let beside = course_beside(&one.firing, args.over, &ctx.journal()?)?;
-    pictures::write(&args.file, &one.card(beside.as_ref(), ctx.scale))?;
+    let left_out = words::left_out_of(one.firing.id, &ctx.unread.list(), ctx.now, &ctx.dial());
+    pictures::write(&args.file, &one.card(beside.as_ref(), ctx.scale, left_out.as_deref()))?;
     let path = args.file.display().to_string();
     ctx.answer(
         &format!("The card of firing {} is in {path}.", args.firing),
