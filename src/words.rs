@@ -3,7 +3,8 @@
 //! Plain ASCII throughout, so that the same words go to a screen, a printer, a page or a speech
 //! synthesiser. Nothing here asks what time it is or which zone the shop is in: a [`Dial`] says.
 
-mod alarms;
+pub mod alarms;
+mod cautions;
 mod changes;
 mod coming;
 mod dial;
@@ -23,6 +24,7 @@ mod unread;
 mod views;
 
 pub use alarms::{answers_for, cannot_be_put_off, ringing_line};
+pub use cautions::{caution, last_hundred};
 pub use changes::{Change, changes, standings};
 pub use coming::*;
 pub use dial::{Clock, Dial, FixedZone, Zone};

@@ -7,10 +7,11 @@
 use chrono::{DateTime, Duration, Utc};
 use icalendar::{Alarm, Calendar, Component, Event, EventLike, EventStatus};
 
+use crate::alarm::rules::SHUT_ABOVE;
 use crate::alarm::upcoming::{Coming, Upcoming, upcoming};
 use crate::alarm::{Plan, Watched};
 use crate::firing::{Firing, FiringId};
-use crate::units::{Moment, Span};
+use crate::units::{Moment, Scale, Span};
 
 /// SEQUENCE counts from here in seconds, 2024-01-01T00:00:00Z, and lasts for a lifetime.
 const SEQUENCE_ZERO: Moment = Moment(1_704_067_200_000);
@@ -21,6 +22,7 @@ const SEQUENCE_ZERO: Moment = Moment(1_704_067_200_000);
 pub fn calendar<'a>(
     firings: impl Iterator<Item = Watched<'a>>,
     left_out: impl Fn(FiringId) -> Option<String>,
+    scale: Scale,
     now: Moment,
 ) -> String {
     let mut calendar = Calendar::empty();
@@ -33,7 +35,7 @@ pub fn calendar<'a>(
     for Watched { firing, advice, plan } in firings {
         let left_out = left_out(firing.id).map(|lacks| format!(" {lacks}")).unwrap_or_default();
         for ahead in upcoming(firing, advice, plan) {
-            let description = description(ahead.coming, plan) + &left_out;
+            let description = description(ahead.coming, plan, scale) + &left_out;
             calendar.push(event(firing, &description, &ahead, now));
         }
     }
@@ -82,7 +84,7 @@ fn summary(firing: &Firing, coming: Coming) -> String {
     }
 }
 
-fn description(coming: Coming, plan: &Plan) -> String {
+fn description(coming: Coming, plan: &Plan, scale: Scale) -> String {
     match coming {
         Coming::Window => {
             "The target cone may drop from here on. Be within earshot, with shaded glasses.".into()
@@ -91,8 +93,9 @@ fn description(coming: Coming, plan: &Plan) -> String {
             "Look through the spyhole, with shaded glasses, and record what is seen. The plan moves with every look and reading.".into()
         }
         Coming::Draw => format!(
-            "The kiln usually cools for {}. Read the temperature first, and leave it shut above 100 C.",
-            plan.cools_for
+            "The kiln usually cools for {}. Read the temperature first, and leave it shut above {}.",
+            plan.cools_for,
+            SHUT_ABOVE.display(scale)
         ),
     }
 }

@@ -268,7 +268,7 @@ impl Keeper {
                 .iter()
                 .find(|alarm| alarm.key == key && alarm.state == State::ReturnedUnacknowledged);
             if let Some(alarm) = unanswered {
-                let headline = crate::alarm::words::headline(alarm);
+                let headline = words::alarms::headline(alarm);
                 told.push(Told::Notice(Notice::ReturnedUnanswered, headline));
             }
         }

@@ -3,10 +3,11 @@
 use std::path::PathBuf;
 
 use super::lease::Watch;
-use crate::alarm::{Alarm, Call, Key, Notice, words};
+use crate::alarm::{Alarm, Call, Key, Notice};
 use crate::edge::bell::Delivery;
 use crate::firing::{EventId, What};
 use crate::units::Span;
+use crate::words::alarms as words;
 
 /// One thing that happened while keeping watch.
 #[derive(Debug, Clone, PartialEq)]

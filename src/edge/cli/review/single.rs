@@ -130,6 +130,7 @@ fn facts_table(facts: &Facts, cost: &Cost, scale: Scale) -> Table {
         best: degrees(b.best, scale),
         high: degrees(b.high, scale),
     };
+    let step = |celsius| Celsius::display_step(celsius, scale);
     let shown = |t: Celsius| match scale {
         Scale::Celsius => t.0,
         Scale::Fahrenheit => t.fahrenheit(),
@@ -162,14 +163,21 @@ fn facts_table(facts: &Facts, cost: &Cost, scale: Scale) -> Table {
         exact(climb),
         0,
         &format!("{unit}/h"),
-        "from the last reading 100 C below the top to the first within 3 C of it",
+        &format!(
+            "from the last reading {} below the top to the first within {} of it",
+            step(100.0),
+            step(3.0)
+        ),
     );
     row(
         "at the top",
         exact(facts.soak_minutes),
         0,
         "min",
-        "from the first reading within 5 C of the highest to the last before off",
+        &format!(
+            "from the first reading within {} of the highest to the last before off",
+            step(5.0)
+        ),
     );
     row(
         "probe at the drop",

@@ -236,11 +236,19 @@ impl<'a> Picture<'a> {
         self.app.kiln(self.scene)
     }
 
+    /// Which events could not be read, and what to do about it.
+    fn unread(&self) -> Option<String> {
+        words::left_out_and_remedy(&self.scene.unread, self.scene.now, &self.dial)
+    }
+
+    /// The rows that takes in so many columns, at most so many.
+    fn unread_rows(&self, columns: u16, most: u16) -> u16 {
+        self.unread().map_or(0, |text| wrap::wrap(&text, columns).len() as u16).min(most)
+    }
+
     /// What is shown until it is put right, the most serious first.
     fn staying(&self) -> Vec<String> {
-        let scene = self.scene;
-        let unread = words::left_out_and_remedy(&scene.unread, scene.now, &self.dial);
-        unread.into_iter().chain(self.guidance.map(str::to_owned)).collect()
+        self.unread().into_iter().chain(self.guidance.map(str::to_owned)).collect()
     }
 
     /// The sentence of the whole shop.
