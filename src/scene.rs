@@ -14,7 +14,7 @@ use crate::alarm::Alarm;
 use crate::cone::Cone;
 use crate::cooling::{Cooling, USUAL_DRAW_BELOW};
 use crate::firing::event::{Look, Seen};
-use crate::firing::{ConePack, Firing, FiringId, Shop, State};
+use crate::firing::{ConePack, Firing, FiringId, Shop, State, Unread};
 use crate::forecast::{ConeNow, Declined, Ground, Question, USUAL_LIMIT};
 use crate::kiln::{Fuel, Kiln, LoadType};
 use crate::units::{Celsius, CelsiusPerHour, Moment, Span};
@@ -44,6 +44,8 @@ pub struct Floor<'a> {
     pub draw_below: Option<Celsius>,
     /// The readings are not read yet: there is neither a curve nor a story that would lack them.
     pub glance: bool,
+    /// Events that could not be read, and that all this lacks.
+    pub unread: &'a [Unread],
 }
 
 /// The shop at one moment, the most urgent kiln first.
@@ -56,6 +58,8 @@ pub struct Scene {
     pub alarms: Vec<Alarm>,
     /// Below this a kiln is drawn.
     pub draw_below: Celsius,
+    /// Events that could not be read, and that this scene lacks.
+    pub unread: Vec<Unread>,
 }
 
 /// One kiln and what is in it.
@@ -182,7 +186,8 @@ impl Scene {
             floor.shop.kilns.iter().map(|kiln| KilnScene::of(kiln, floor, now)).collect();
         kilns.sort_by_key(|kiln| kiln.order(now));
         let (load_types, alarms) = (floor.shop.load_types.clone(), floor.alarms.to_vec());
-        Scene { now, kilns, load_types, alarms, draw_below: floor.draw_below() }
+        let (draw_below, unread) = (floor.draw_below(), floor.unread.to_vec());
+        Scene { now, kilns, load_types, alarms, draw_below, unread }
     }
 
     /// The names of the kilns in their own order, which no urgency changes.

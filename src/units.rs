@@ -116,6 +116,19 @@ impl Celsius {
         })
     }
 
+    /// `734 C (1353 F)`, where nobody knows who reads it.
+    pub fn in_both_scales(self) -> String {
+        format!("{} ({})", self.display(Scale::Celsius), self.display(Scale::Fahrenheit))
+    }
+
+    /// A difference of so many C as `100 C` or `180 F`, to the whole degree.
+    pub fn display_step(celsius: f64, scale: Scale) -> String {
+        match scale {
+            Scale::Celsius => format!("{celsius:.0} C"),
+            Scale::Fahrenheit => format!("{:.0} F", 1.8 * celsius),
+        }
+    }
+
     /// `734 C` or `1353 F`, to the whole degree.
     pub fn display(self, scale: Scale) -> String {
         match scale {

@@ -3,7 +3,8 @@
 //! Plain ASCII throughout, so that the same words go to a screen, a printer, a page or a speech
 //! synthesiser. Nothing here asks what time it is or which zone the shop is in: a [`Dial`] says.
 
-mod alarms;
+pub mod alarms;
+mod cautions;
 mod changes;
 mod coming;
 mod dial;
@@ -19,9 +20,11 @@ mod shop;
 mod steps;
 mod story;
 mod typed;
+mod unread;
 mod views;
 
 pub use alarms::{answers_for, cannot_be_put_off, ringing_line};
+pub use cautions::{caution, last_hundred};
 pub use changes::{Change, changes, standings};
 pub use coming::*;
 pub use dial::{Clock, Dial, FixedZone, Zone};
@@ -40,4 +43,5 @@ pub use shop::*;
 pub use steps::{StepKeys, impossible};
 pub use story::*;
 pub use typed::{Meant, TimeError, read_time};
+pub use unread::{left_out_and_remedy, left_out_of};
 pub use views::*;

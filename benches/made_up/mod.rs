@@ -90,7 +90,14 @@ pub(crate) fn shop(kilns: &[MadeUp]) -> Snapshot {
     let shop = memory.shop();
     let advices = advices(&shop, &memory.closed(), shipped_schedules::plan, NOW);
     let (shop, advices) = (Arc::new(shop), Arc::new(advices));
-    Snapshot { shop, advices, alarms: Vec::new(), draw_below: None, glance: false }
+    Snapshot {
+        shop,
+        advices,
+        alarms: Vec::new(),
+        draw_below: None,
+        unread: Vec::new(),
+        glance: false,
+    }
 }
 
 /// The events of one firing, so moved that it is at its stage now.

@@ -10,6 +10,7 @@ use crate::firing::event::Look;
 use crate::firing::{Firing, FiringId, Seen, What};
 use crate::forecast::plausible::sift;
 use crate::forecast::{Declined, Implausible, SetAside};
+use crate::schedule::Leg;
 use crate::units::{Celsius, CelsiusPerHour, Moment, Span};
 use crate::watch::{Advice, Say};
 
@@ -44,8 +45,8 @@ pub const OUTCOME_WITHIN: Span = Span::hours(2);
 #[derive(Debug, Clone, PartialEq)]
 pub struct PlannedStep {
     pub at: Moment,
-    /// What to do, in the schedule's own words.
-    pub to: String,
+    /// Where it leads from then on.
+    pub leg: Leg,
 }
 
 /// What the shop planned for a firing, as far as alarms have to know.
@@ -72,7 +73,7 @@ pub struct Watched<'a> {
     pub plan: &'a Plan,
 }
 
-/// A number or text that goes with a condition.
+/// A value that goes with a condition.
 #[derive(Debug, Clone, PartialEq, Default)]
 pub enum Figure {
     #[default]
@@ -83,7 +84,7 @@ pub enum Figure {
     Temperature(Celsius),
     Chance(f64),
     Reading(Implausible),
-    Setting(String),
+    Step(Leg),
 }
 
 /// A condition that holds now.
@@ -265,7 +266,7 @@ impl<'a> Eye<'a> {
         let step = self.plan.steps.iter().rev().find(|step| step.at <= self.now)?;
         let taken = last_turned.is_some_and(|at| at >= step.at - STEP_EARLY);
         let past = self.now - step.at > STEP_PAST;
-        (!taken && !past).then(|| (Cause::Step, holds(step.at), Figure::Setting(step.to.clone())))
+        (!taken && !past).then(|| (Cause::Step, holds(step.at), Figure::Step(step.leg)))
     }
 
     fn of_the_readings(&self) -> Vec<(Cause, Option<Holds>, Figure)> {

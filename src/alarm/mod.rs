@@ -7,7 +7,7 @@
 //! and its advice), [`plan`] (what its schedule means for it), [`climb`] (what the readings say by themselves), [`state`] (the standard's
 //! state machine), [`desk`] (every alarm of the shop, as a fold over conditions and answers),
 //! [`rota`] (whom to call and by which way), [`annunciate`] (what rings now), [`steady`] (the time it counts by), [`upcoming`] (what lies ahead), [`measure`] (how it
-//! compares with the standard's benchmarks), [`words`].
+//! compares with the standard's benchmarks). What is said of an alarm is in [`crate::words::alarms`].
 //!
 //! What this module is not: a bell, a clock or a file. Given the same conditions, answers and
 //! times it says the same, whichever process asks.
@@ -23,7 +23,6 @@ pub mod rules;
 pub mod state;
 pub mod steady;
 pub mod upcoming;
-pub mod words;
 
 pub use annunciate::{Book, Call, Rang};
 pub use condition::{Plan, Watched, findings};

@@ -6,7 +6,10 @@
 
 use std::fmt;
 
-use crate::units::Span;
+use crate::units::{Celsius, Span};
+
+/// A kiln hotter than this stays shut (common practice, no source).
+pub const SHUT_ABOVE: Celsius = Celsius(100.0);
 
 /// How urgent an alarm is, most urgent first.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash)]
@@ -71,7 +74,8 @@ pub enum CannotPutOff {
     Length { cause: Cause, length: Span, longest: Span },
 }
 
-/// One row of the table.
+/// One row of the table. A limit stands in its sentences by its name in braces, since each reader
+/// has a scale; [`crate::words::alarms::in_scale`] writes it out.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub struct Rule {
     pub cause: Cause,
@@ -188,8 +192,8 @@ pub const RULES: [Rule; 15] = [
     Rule {
         cause: Cause::OffNotRecorded,
         priority: Priority::High,
-        enters: "the temperature has fallen 40 C below its peak and still falls, and off is not recorded",
-        leaves: "off is recorded, or the temperature is back within 25 C of its peak",
+        enters: "the temperature has fallen {fallen_by} below its peak and still falls, and off is not recorded",
+        leaves: "off is recorded, or the temperature is back within {back_within} of its peak",
         consequence: "a flame that went out unseen lets gas into the room, and the record is wrong",
         response: "go to the kiln. Off on purpose: record off. Gone out: shut the gas, ventilate, and never relight a hot gas kiln without purging it",
         time_to_respond: Span::minutes(10),
@@ -225,8 +229,8 @@ pub const RULES: [Rule; 15] = [
     Rule {
         cause: Cause::Stalled,
         priority: Priority::Medium,
-        enters: "a kiln that should climb has climbed less than 15 C/h for 20 minutes",
-        leaves: "it climbs 30 C/h or more again",
+        enters: "a kiln that should climb has climbed less than {stalled_below} for 20 minutes",
+        leaves: "it climbs {climbs_again} or more again",
         consequence: "the drop comes hours late or not at all, and fuel is wasted",
         response: "check burner, gas and switch by the kiln maker's manual; give the firing up if it cannot go on",
         time_to_respond: Span::minutes(20),
@@ -311,7 +315,7 @@ pub const RULES: [Rule; 15] = [
         enters: "off for longer than the kiln usually cools, and for 4 hours no reading says that it is cool",
         leaves: "a reading is recorded, or the kiln is drawn",
         consequence: "opened too hot, ware cracks and hands burn",
-        response: "read the temperature before opening; leave the kiln shut above 100 C",
+        response: "read the temperature before opening; leave the kiln shut above {shut_above}",
         time_to_respond: Span::hours(4),
         latching: false,
         on_delay: Span::ZERO,
@@ -323,8 +327,8 @@ pub const RULES: [Rule; 15] = [
     Rule {
         cause: Cause::CoolEnough,
         priority: Priority::Low,
-        enters: "a reading after off is below 100 C, or what the shop's settings say instead (common practice, no source)",
-        leaves: "the kiln is drawn, or a reading is more than 10 C above that",
+        enters: "a reading after off is below {draw_below}, or what the shop's settings say instead (common practice, no source)",
+        leaves: "the kiln is drawn, or a reading is more than {too_hot_again} above that",
         consequence: "the kiln stands idle and the ware is late",
         response: "draw the kiln, with gloves, and record it",
         time_to_respond: Span::hours(4),

@@ -3,6 +3,7 @@
 
 use std::sync::{Arc, Mutex, PoisonError};
 
+use super::journal::UnreadEvents;
 use super::journal::past::Past;
 use super::shipped_schedules;
 use crate::firing::{EventId, Firing, FiringId, Shop};
@@ -30,6 +31,8 @@ pub struct Advised {
 #[derive(Debug, Clone, Default)]
 pub struct Counsel {
     past: Past,
+    /// What could not be read of that file, whoever of them met it.
+    unread: UnreadEvents,
     made: Arc<Mutex<Option<Made>>>,
 }
 
@@ -41,6 +44,11 @@ struct Made {
 }
 
 impl Counsel {
+    /// Where a journal on the same file notes what it cannot read.
+    pub fn unread(&self) -> &UnreadEvents {
+        &self.unread
+    }
+
     /// The advice on this shop at `now`; if another asked the same a moment ago, what was made
     /// then. Whoever asks while it is being made waits for it. `read` reads the past firings.
     ///

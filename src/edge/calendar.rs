@@ -7,16 +7,24 @@
 use chrono::{DateTime, Duration, Utc};
 use icalendar::{Alarm, Calendar, Component, Event, EventLike, EventStatus};
 
+use crate::alarm::rules::SHUT_ABOVE;
 use crate::alarm::upcoming::{Coming, Upcoming, upcoming};
 use crate::alarm::{Plan, Watched};
-use crate::firing::Firing;
-use crate::units::{Moment, Span};
+use crate::firing::{Firing, FiringId};
+use crate::units::{Moment, Scale, Span};
 
 /// SEQUENCE counts from here in seconds, 2024-01-01T00:00:00Z, and lasts for a lifetime.
 const SEQUENCE_ZERO: Moment = Moment(1_704_067_200_000);
 
 /// The calendar of everything ahead, as the text of a file.
-pub fn calendar<'a>(firings: impl Iterator<Item = Watched<'a>>, now: Moment) -> String {
+///
+/// `left_out` says which events of a firing could not be read, if any.
+pub fn calendar<'a>(
+    firings: impl Iterator<Item = Watched<'a>>,
+    left_out: impl Fn(FiringId) -> Option<String>,
+    scale: Scale,
+    now: Moment,
+) -> String {
     let mut calendar = Calendar::empty();
     for property in
         [("VERSION", "2.0"), ("PRODID", "-//Spyhole//Kilns//EN"), ("CALSCALE", "GREGORIAN")]
@@ -25,21 +33,23 @@ pub fn calendar<'a>(firings: impl Iterator<Item = Watched<'a>>, now: Moment) -> 
     }
     calendar.name("Kilns");
     for Watched { firing, advice, plan } in firings {
+        let left_out = left_out(firing.id).map(|lacks| format!(" {lacks}")).unwrap_or_default();
         for ahead in upcoming(firing, advice, plan) {
-            calendar.push(event(firing, plan, &ahead, now));
+            let description = description(ahead.coming, plan, scale) + &left_out;
+            calendar.push(event(firing, &description, &ahead, now));
         }
     }
     calendar.done().to_string()
 }
 
-fn event(firing: &Firing, plan: &Plan, ahead: &Upcoming, now: Moment) -> Event {
+fn event(firing: &Firing, description: &str, ahead: &Upcoming, now: Moment) -> Event {
     let uid = uid(firing, ahead.coming);
     let summary = summary(firing, ahead.coming);
     let mut event = Event::with_uid(&uid);
     event
         .timestamp(utc(now))
         .summary(&summary)
-        .description(&description(ahead.coming, plan))
+        .description(description)
         .starts(utc(ahead.from))
         .ends(utc(ahead.to))
         .sequence(sequence(now))
@@ -74,7 +84,7 @@ fn summary(firing: &Firing, coming: Coming) -> String {
     }
 }
 
-fn description(coming: Coming, plan: &Plan) -> String {
+fn description(coming: Coming, plan: &Plan, scale: Scale) -> String {
     match coming {
         Coming::Window => {
             "The target cone may drop from here on. Be within earshot, with shaded glasses.".into()
@@ -83,8 +93,9 @@ fn description(coming: Coming, plan: &Plan) -> String {
             "Look through the spyhole, with shaded glasses, and record what is seen. The plan moves with every look and reading.".into()
         }
         Coming::Draw => format!(
-            "The kiln usually cools for {}. Read the temperature first, and leave it shut above 100 C.",
-            plan.cools_for
+            "The kiln usually cools for {}. Read the temperature first, and leave it shut above {}.",
+            plan.cools_for,
+            SHUT_ABOVE.display(scale)
         ),
     }
 }

@@ -113,8 +113,9 @@ impl House {
             return Ok(read);
         }
         Err(format!(
-            "{text} is outside {:.0} to {:.0} C, in which kilns are drawn: say another temperature",
-            least.0, most.0
+            "{text} is outside {} to {}, in which kilns are drawn: say another temperature",
+            least.in_both_scales(),
+            most.in_both_scales()
         ))
     }
 

@@ -72,7 +72,9 @@ pub enum OddityKind {
     #[error("this event is of kiln {after}, the events before it are of kiln {before}")]
     OtherKiln { before: String, after: String },
     /// A correction that names an event which is not there.
-    #[error("event {event} is to be struck, but this firing has no such event before it")]
+    #[error(
+        "event {event} is to be struck, but this firing has no such event before it that can be read"
+    )]
     NothingToStrike { event: EventId },
 }
 

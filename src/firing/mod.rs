@@ -5,8 +5,10 @@ pub mod fold;
 pub mod life;
 pub mod setting;
 pub mod shop;
+pub mod unread;
 
 pub use event::{ConePack, Event, EventId, FiringId, Lit, Seen, Verdict, What, Who};
 pub use fold::{Firing, Fold, OddityKind};
 pub use life::{Refusal, Standing, State, permit};
 pub use shop::Shop;
+pub use unread::Unread;

@@ -10,7 +10,7 @@ use super::table::{Cell, Table, fixed};
 use super::tolerance::{Edge, FEWEST_TO_SUGGEST, FEWEST_TO_WIDEN, Tolerance};
 use super::wilson::Share;
 use crate::review::calendar::Day;
-use crate::units::{Scale, Span};
+use crate::units::{Celsius, Scale, Span};
 
 /// A difference of temperatures in the scale asked for.
 pub fn degrees(c: f64, scale: Scale) -> f64 {
@@ -261,8 +261,11 @@ pub fn probes(offsets: &[ProbeOffset], scale: Scale) -> Table {
             Cell::Number(degrees(probe.plus_or_minus_c, scale), 1),
             Cell::text(says),
         ];
-        let formula = "for each firing the shift of all readings with which the chart says \"down\" exactly at the drop as seen; weighted mean of the newest firings, and what is added to its readings now; +- 95 % with 1 C for the box of cones";
-        table.row(cells, formula, probe.firings.clone());
+        let formula = format!(
+            "for each firing the shift of all readings with which the chart says \"down\" exactly at the drop as seen; weighted mean of the newest firings, and what is added to its readings now; +- 95 % with {} for the box of cones",
+            Celsius::display_step(1.0, scale)
+        );
+        table.row(cells, &formula, probe.firings.clone());
     }
     table
 }

@@ -4,7 +4,7 @@
 //! which. Nothing here replaces the maker's manual of the kiln, the clay, the glaze or the gold.
 
 use crate::cone::{Basis, Cone};
-use crate::units::{Celsius, CelsiusPerHour, Scale, Span};
+use crate::units::{Celsius, CelsiusPerHour, Span};
 
 /// How much it matters.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash)]
@@ -16,6 +16,15 @@ pub enum Severity {
     /// The firing cannot come out as planned, or the kiln cannot do it.
     Wrong,
 }
+
+/// Quartz changes its size here.
+pub const QUARTZ_INVERSION: Celsius = Celsius(573.0);
+/// Cristobalite changes its size here.
+pub const CRISTOBALITE_INVERSION: Celsius = Celsius(220.0);
+/// A kiln is not cracked open above this, and not unloaded above [`UNLOADED_BELOW`] (common practice,
+/// no source).
+pub const CRACKED_BELOW: Celsius = Celsius(200.0);
+pub const UNLOADED_BELOW: Celsius = Celsius(100.0);
 
 /// A temperature band in which a pace matters.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Hash)]
@@ -58,7 +67,8 @@ pub enum Rule {
     NeverDrops { target: Cone, heat_work: f64 },
     /// The target goes down well before the end of the soak at the top.
     PastDrop { target: Cone, early: Span },
-    /// Hotter than the target needs even at the fastest rate the chart is asked for.
+    /// Hotter than the target needs even at the fastest rate the chart is asked for,
+    /// [`crate::units::RATE_RANGE_C_PER_H`].
     AboveChart { target: Cone, top: Celsius, hottest: Celsius },
     /// The last 100 C before the top are not climbed at one rate.
     RateChangesNearTop { slowest: CelsiusPerHour, fastest: CelsiusPerHour },
@@ -130,29 +140,6 @@ impl Hazard {
     /// Whether it belongs to the fall rather than the climb.
     pub fn on_cooling(self) -> bool {
         matches!(self, Hazard::QuartzDown | Hazard::CristobaliteDown)
-    }
-
-    /// What happens there and what to do, as the end of a sentence.
-    fn advice(self) -> &'static str {
-        match self {
-            Hazard::DampWare => {
-                "damp ware bursts from steam, climb slower or hold below boiling until it is dry"
-            }
-            Hazard::CombinedWater => {
-                "the water bound in the clay is leaving, climb slower or the ware may crack"
-            }
-            Hazard::QuartzUp => "quartz grows at 573 C, climb slower or the ware may crack",
-            Hazard::QuartzDown => "quartz shrinks at 573 C, cool slower or the ware may dunt",
-            Hazard::CarbonBurnOut => {
-                "carbon and sulfur have no time to burn out, climb slower with air in the kiln or the body may bloat and the glaze pinhole"
-            }
-            Hazard::OrganicMedia => {
-                "oils and cover coats boil instead of burning off, climb slower or the decoration may blister"
-            }
-            Hazard::CristobaliteDown => {
-                "cristobalite shrinks near 220 C, cool slower or the ware may dunt"
-            }
-        }
     }
 
     fn source(self) -> &'static str {
@@ -235,86 +222,5 @@ impl Rule {
                 "no agreed standard: general texts, from memory. Cristobalite inversion at 220 C: encyclopaedias"
             }
         }
-    }
-
-    /// The finding as a sentence, in the scale the reader prefers.
-    pub fn text(&self, scale: Scale) -> String {
-        let t = |t: Celsius| t.display(scale);
-        let r = |rate: CelsiusPerHour| rate.display(scale);
-        match *self {
-            Rule::TooFast { hazard, rate, limit } => {
-                let (low, high) = hazard.band();
-                let (from, to) = if hazard.on_cooling() { (high, low) } else { (low, high) };
-                format!(
-                    "{} between {} and {}, where up to {} is usual: {}.",
-                    r(rate),
-                    t(from),
-                    t(to),
-                    r(limit),
-                    hazard.advice()
-                )
-            }
-            Rule::Unventilated { up_to } => format!(
-                "Fumes come off up to about {}, and the schedule does not say to ventilate all the way: add it under ventilate, open the vents and air the room.",
-                t(up_to)
-            ),
-            Rule::Fumes { up_to } => format!(
-                "Fumes come off up to about {}: ventilate the kiln and the room, and do not work beside it. The maker's data sheet comes first.",
-                t(up_to)
-            ),
-            Rule::AboveCeiling { top, ceiling } => format!(
-                "The top of {} is above the kiln's ceiling of {}: use another kiln or a cooler cone.",
-                t(top),
-                t(ceiling)
-            ),
-            Rule::FasterThanKiln { rate, fastest } => format!(
-                "{} is faster than the kiln can climb ({}): the real firing will be longer than planned, so slow the ramp and solve again.",
-                r(rate),
-                r(fastest)
-            ),
-            Rule::NeverDrops { target, heat_work } => format!(
-                "Cone {target} is not down at the end: {:.0} % of its heat work is done. Raise the top or lengthen the soak; solving gives the top.",
-                (heat_work * 100.0).floor()
-            ),
-            Rule::PastDrop { target, early } => format!(
-                "Cone {target} is down {early} before the soak at the top ends: shut off at the cone, or solve for a lower top."
-            ),
-            Rule::AboveChart { target, top, hottest } => format!(
-                "The top of {} is hotter than cone {target} needs at any rate ({} at 600 C/h): check the cone, zeros included, and the top.",
-                t(top),
-                t(hottest)
-            ),
-            Rule::RateChangesNearTop { slowest, fastest } => format!(
-                "The pace changes between {} and {} within the last {} before the top: a chart temperature for one rate does not hold, go by the heat work.",
-                r(slowest),
-                r(fastest),
-                last_hundred(scale)
-            ),
-            Rule::RateOffChart { target, rate, basis } => format!(
-                "The chart has no rates around {} for cone {target}: the top is {}, so trust the cone before the number.",
-                r(rate),
-                basis.name()
-            ),
-            Rule::GuardDown { guard, at } => format!(
-                "The guard cone {guard} goes down too, {at} after lighting: this is a full cone over, shorten the soak or lower the top."
-            ),
-            Rule::FreeCooling => format!(
-                "The kiln falls through the quartz inversion at {} as it likes: keep it closed there.",
-                t(Celsius(573.0))
-            ),
-            Rule::Opening => format!(
-                "Do not crack the kiln above about {}, and unload below about {}.",
-                t(Celsius(200.0)),
-                t(Celsius(100.0))
-            ),
-        }
-    }
-}
-
-/// 100 C as a difference, in the reader's scale.
-fn last_hundred(scale: Scale) -> &'static str {
-    match scale {
-        Scale::Celsius => "100 C",
-        Scale::Fahrenheit => "180 F",
     }
 }

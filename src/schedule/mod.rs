@@ -87,6 +87,9 @@ pub struct Schedule {
     pub reasoning: String,
 }
 
+/// A leg steeper than this climbs or cools, flatter is a soak, C/h.
+const LEVEL_C_PER_H: f64 = 1.0;
+
 /// One segment as a straight line in time: from where, to where, and when.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub struct Leg {
@@ -187,6 +190,15 @@ impl Leg {
             return CelsiusPerHour(0.0);
         }
         CelsiusPerHour((self.to.0 - self.from.0) / self.length.as_hours())
+    }
+
+    /// Whether it is flat enough to count as a soak.
+    pub fn is_level(&self) -> bool {
+        self.rate().0.abs() < LEVEL_C_PER_H
+    }
+
+    pub fn climbs(&self) -> bool {
+        self.rate().0 >= LEVEL_C_PER_H
     }
 
     /// The temperature this long after the kiln was lit, on this leg's line.

@@ -33,12 +33,12 @@ pub enum SolveError {
     NoRamp,
     #[error(
         "cone {cone} is down before the last ramp begins at {}: shorten or cool the segments before it",
-        .begins.display(Scale::Celsius)
+        .begins.in_both_scales()
     )]
     DownBefore { cone: Cone, begins: Celsius },
     #[error(
-        "cone {cone} does not go down in this schedule at any top up to {} C: give a slower final ramp or a longer soak",
-        TEMPERATURE_RANGE_C.1
+        "cone {cone} does not go down in this schedule at any top up to {}: give a slower final ramp or a longer soak",
+        Celsius(TEMPERATURE_RANGE_C.1).in_both_scales()
     )]
     OutOfReach { cone: Cone },
 }

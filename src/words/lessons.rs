@@ -175,8 +175,8 @@ fn dead_probe(prompt: Prompt, course: &Course, kiln: &str, keys: &PromptKeys<'_>
              reading and the heat curve; nothing else to do yet."
         ),
         (Prompt::Wait, Some(broken)) => format!(
-            "The probe's wire broke {}: it reads 1372 C, the end of its range. The screen sets \
-             that aside, and goes by the climb before, the clock and your looks.",
+            "The probe's wire broke {}: it reads the end of its range, hotter than any kiln. The \
+             screen sets that aside, and goes by the climb before, the clock and your looks.",
             ago(broken)
         ),
         (Prompt::Look, Some(_)) => format!(

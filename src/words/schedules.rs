@@ -1,10 +1,11 @@
 //! What is said of a schedule.
 
+use super::cautions::caution;
 use super::dial::Dial;
 use crate::schedule::caution::Severity;
 use crate::schedule::check::{Limits, check};
-use crate::schedule::{Pace, Schedule, Segment};
-use crate::units::{Celsius, Scale, Span};
+use crate::schedule::{Leg, Pace, Schedule, Segment};
+use crate::units::{Celsius, CelsiusPerHour, Scale, Span};
 
 /// Said where a kiln follows no schedule.
 pub const NO_SCHEDULE: &str = "none";
@@ -17,7 +18,7 @@ pub fn schedule_cautions(schedule: &Schedule, limits: &Limits, dial: &Dial<'_>) 
             .iter()
             .map(|caution| &caution.rule)
             .filter(|rule| rule.severity() != Severity::Remark)
-            .map(|rule| rule.text(dial.scale))
+            .map(|rule| caution(rule, dial.scale))
             .collect(),
     }
 }
@@ -85,15 +86,33 @@ pub fn schedule_airing(schedule: &Schedule, scale: Scale) -> Vec<String> {
 
 /// One segment in words, and where it ends.
 fn order(segment: &Segment, reached: Celsius, scale: Scale) -> String {
-    let to = reached.display(scale);
     match segment {
-        Segment::Ramp { pace: Pace::Rate(rate), .. } => {
-            format!("climb to {to} at {}", rate.display(scale))
-        }
+        Segment::Ramp { pace: Pace::Rate(rate), .. } => climb(reached, *rate, scale),
         Segment::Ramp { pace: Pace::Within(length), .. } => {
-            format!("climb to {to} within {length}")
+            format!("climb to {} within {length}", reached.display(scale))
         }
-        Segment::Soak(length) => format!("stay at {to} for {length}"),
-        Segment::Cool { rate, .. } => format!("cool to {to} at {}", rate.display(scale)),
+        Segment::Soak(length) => stay(reached, *length, scale),
+        Segment::Cool { rate, .. } => cool(reached, *rate, scale),
     }
+}
+
+/// A leg of a plan in the same words: `climb to 734 C at 150 C/h`.
+pub fn leg_order(leg: &Leg, scale: Scale) -> String {
+    match leg.rate() {
+        _ if leg.is_level() => stay(leg.to, leg.length, scale),
+        rate if leg.climbs() => climb(leg.to, rate, scale),
+        rate => cool(leg.to, CelsiusPerHour(-rate.0), scale),
+    }
+}
+
+fn climb(to: Celsius, rate: CelsiusPerHour, scale: Scale) -> String {
+    format!("climb to {} at {}", to.display(scale), rate.display(scale))
+}
+
+fn stay(at: Celsius, length: Span, scale: Scale) -> String {
+    format!("stay at {} for {length}", at.display(scale))
+}
+
+fn cool(to: Celsius, rate: CelsiusPerHour, scale: Scale) -> String {
+    format!("cool to {} at {}", to.display(scale), rate.display(scale))
 }

@@ -9,6 +9,7 @@ use spyhole::firing::event::{Lit, Look};
 use spyhole::firing::{EventId, Firing, FiringId, Seen, What};
 use spyhole::forecast::{Question, USUAL_LIMIT};
 use spyhole::kiln::{Fuel, Kiln};
+use spyhole::schedule::Leg;
 use spyhole::units::{Celsius, CelsiusPerHour, Moment, Span};
 use spyhole::watch::advise;
 
@@ -232,7 +233,14 @@ fn law_a_probe_in_trouble_is_named_until_it_speaks_sense() {
 
 #[test]
 fn law_a_step_by_hand_is_asked_for_until_it_is_recorded() {
-    let step = |at| PlannedStep { at, to: "climb 150 C/h to 700 C".into() };
+    let leg = Leg {
+        segment: 1,
+        starts: Span::hours(1),
+        length: Span::hours(2),
+        from: Celsius(400.0),
+        to: Celsius(700.0),
+    };
+    let step = |at| PlannedStep { at, leg };
     let plan = Plan { steps: vec![step(at(1.0))], ..Plan::default() };
     let asked = |firing: &Firing, hours: f64| {
         let found = found_with(firing, &plan, Some(5.0), hours);

@@ -2,7 +2,8 @@
 
 use spyhole::alarm::rules::RULES;
 use spyhole::alarm::{Cause, Priority, climb, condition};
-use spyhole::units::Span;
+use spyhole::units::{Scale, Span};
+use spyhole::words::alarms::in_scale;
 
 #[test]
 fn law_every_alarm_asks_for_a_response_and_says_why() {
@@ -60,7 +61,7 @@ fn law_no_two_alarms_suppress_each_other() {
 fn law_the_table_tells_the_limits_that_are_used() {
     let says = |cause: Cause, number: String| {
         let rule = cause.rule();
-        let text = format!("{} {}", rule.enters, rule.leaves);
+        let text = in_scale(&format!("{} {}", rule.enters, rule.leaves), Scale::Celsius);
         assert!(text.contains(&number), "{cause}: {number:?} is not in {text:?}");
     };
     let minutes = |span: Span| format!("{:.0} minutes", span.as_minutes());

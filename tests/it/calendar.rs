@@ -11,7 +11,7 @@ use spyhole::edge::keeper::minute_of_day;
 use spyhole::firing::event::Look;
 use spyhole::firing::{Firing, Seen};
 use spyhole::forecast::{Question, USUAL_LIMIT};
-use spyhole::units::{Moment, Span};
+use spyhole::units::{Moment, Scale, Span};
 use spyhole::watch::{Advice, advise};
 
 use crate::simulator::{gold, pack};
@@ -81,7 +81,7 @@ fn export(firing: &Firing, now: Moment) -> (Advice, String) {
     let advice = advice(firing, now);
     let plan = Plan::default();
     let watched = Watched { firing, advice: Some(&advice), plan: &plan };
-    let text = calendar([watched].into_iter(), now);
+    let text = calendar([watched].into_iter(), |_| None, Scale::Celsius, now);
     (advice, text)
 }
 

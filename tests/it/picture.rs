@@ -183,7 +183,16 @@ fn drawn(firing: &Firing, scale: Scale) -> Sheet {
     let slower = Making { climb: 140.0, off_after: 30.0, ..Making::default() }.firing();
     let course = course(&slower);
     let beside = (firing.readings.len() > 100).then_some((LONG, course.as_slice()));
-    card(&Card { firing, facts, load_type: Some(&load_type), cost: &cost, scale, ahead, beside })
+    card(&Card {
+        firing,
+        facts,
+        load_type: Some(&load_type),
+        cost: &cost,
+        scale,
+        ahead,
+        beside,
+        left_out: None,
+    })
 }
 
 #[test]

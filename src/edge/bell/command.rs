@@ -13,6 +13,8 @@ use serde_json::{Value, json};
 use super::settings::CommandSettings;
 use super::{Ring, Way, WayError, limited};
 use crate::alarm::WayName;
+use crate::units::Scale;
+use crate::words::alarms::in_scale;
 
 /// What to do about a command that is not there.
 const REMEDY: &str = "correct \"program\" in the bell settings, or install it";
@@ -66,7 +68,7 @@ pub fn object(ring: &Ring) -> Value {
             "priority": alarm.key.cause.priority().name(),
             "since_ms": alarm.since.0,
             "raised_ms": alarm.raised.0,
-            "response": alarm.key.rule().response,
+            "response": in_scale(alarm.key.rule().response, Scale::Celsius),
         })
     });
     json!({

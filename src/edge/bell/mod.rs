@@ -20,9 +20,10 @@ pub mod tone;
 
 use std::time::Duration;
 
-use crate::alarm::{Call, Key, Target, WayName, words};
+use crate::alarm::{Call, Key, Target, WayName};
 use crate::firing::Seen;
 use crate::units::{Scale, Span};
+use crate::words::alarms as words;
 
 pub use ringer::{Bell, Delivery};
 

@@ -140,7 +140,7 @@ fn shop_journal(ctx: &Context<'_>) -> anyhow::Result<Option<Journal>> {
     if !ctx.shop.exists() {
         return Ok(None);
     }
-    Ok(Some(Journal::open(&ctx.shop)?))
+    Ok(Some(Journal::open(&ctx.shop)?.with_unread(&ctx.unread)))
 }
 
 fn scene_of(firing: Firing, shop: &Shop, advice: &Advice, now: Moment) -> Scene {
@@ -155,7 +155,8 @@ fn scene_of(firing: Firing, shop: &Shop, advice: &Advice, now: Moment) -> Scene 
     let advices = [(firing.id, advice.clone())];
     let shop = Shop { kilns: vec![kiln], open: vec![firing], ..Shop::default() };
     let (shop, advices) = (&shop, &advices);
-    Scene::of(&Floor { shop, advices, alarms: &[], draw_below: None, glance: false }, now)
+    let floor = Floor { shop, advices, alarms: &[], draw_below: None, glance: false, unread: &[] };
+    Scene::of(&floor, now)
 }
 
 fn answer(
@@ -170,27 +171,26 @@ fn answer(
     let rests_on = words::rests_on_line(kiln, &dial);
     if ctx.json {
         let object = object(advice, kiln, &sentence, rests_on, ctx);
-        return ctx.value(&object);
+        return Ok(ctx.answer("", &object)?);
     }
-    writeln!(ctx.out, "{sentence}")?;
+    let mut lines = vec![sentence];
     if let Some(drop) = kiln.drop {
         let at = |moment| dial.time_and_day(moment, scene.now);
-        writeln!(
-            ctx.out,
+        lines.push(format!(
             "Target {} drops about {}, nine times in ten between {} and {}.",
             kiln.pack.map_or("", |pack| pack.target.name()),
             at(drop.p50),
             at(drop.p05),
             at(drop.p95)
-        )?;
+        ));
     }
-    for cone in &kiln.cones {
-        writeln!(ctx.out, "  {}", words::cone_line(cone, scene.now, usize::MAX))?;
-    }
+    let cones = kiln.cones.iter();
+    lines.extend(cones.map(|cone| format!("  {}", words::cone_line(cone, scene.now, usize::MAX))));
     if args.explain {
-        writeln!(ctx.out, "This {}.", rests_on.as_deref().unwrap_or("rests on nothing yet"))?;
+        let rests_on = rests_on.as_deref().unwrap_or("rests on nothing yet");
+        lines.push(format!("This {rests_on}."));
     }
-    Ok(())
+    Ok(ctx.answer(&lines.join("\n"), &Value::Null)?)
 }
 
 fn object(

@@ -9,7 +9,7 @@ use serde_json::{Value, json};
 use super::context::{Context, Unusable, kiln_named};
 use crate::alarm::measure::{ENOUGH, Measures};
 use crate::alarm::rules::RULES;
-use crate::alarm::{Alarm, Cause, Desk, Notice, Priority, State, findings, words};
+use crate::alarm::{Alarm, Cause, Desk, Notice, Priority, State, findings};
 use crate::edge::bell::log::{RingLog, occurrences};
 use crate::edge::bell::settings::BellSettings;
 use crate::edge::calendar::calendar;
@@ -21,7 +21,8 @@ use crate::edge::keeper::who_watches;
 use crate::edge::nearest::did_you_mean;
 use crate::edge::whole_file;
 use crate::firing::{Firing, What};
-use crate::units::{Moment, Span};
+use crate::units::{Moment, Scale, Span};
+use crate::words::alarms as words;
 
 /// Show the alarms that stand, answer or put off one, and see how the alarms do their work.
 ///
@@ -160,7 +161,7 @@ fn alarm_object(alarm: &Alarm, ctx: &Context<'_>) -> Value {
         "shelved_until": alarm.shelved_until.map(|until| ctx.stamp(until)),
         "acknowledged_by": alarm.answered.as_ref().map(|(_, who)| who),
         "say": words::headline(alarm),
-        "response": alarm.key.rule().response,
+        "response": words::in_scale(alarm.key.rule().response, Scale::Celsius),
     })
 }
 
@@ -182,10 +183,10 @@ fn rules(ctx: &mut Context<'_>) -> anyhow::Result<()> {
         "alarms": RULES.iter().map(|rule| json!({
             "alarm": rule.cause.name(),
             "priority": rule.priority.name(),
-            "enters": rule.enters,
-            "leaves": rule.leaves,
+            "enters": words::in_scale(rule.enters, Scale::Celsius),
+            "leaves": words::in_scale(rule.leaves, Scale::Celsius),
             "consequence": rule.consequence,
-            "response": rule.response,
+            "response": words::in_scale(rule.response, Scale::Celsius),
             "time_to_respond_minutes": rule.time_to_respond.as_minutes(),
             "latching": rule.latching,
             "on_delay_s": rule.on_delay.as_seconds(),
@@ -195,12 +196,12 @@ fn rules(ctx: &mut Context<'_>) -> anyhow::Result<()> {
         })).collect::<Vec<_>>(),
         "notices": Notice::ALL.map(Notice::name),
     });
-    ctx.answer(&rules_text(), &object)?;
+    ctx.answer(&rules_text(ctx.scale), &object)?;
     Ok(())
 }
 
-/// The table of alarms as text; the documentation shows the same.
-pub fn rules_text() -> String {
+/// The table of alarms as text; the documentation shows the same, in C.
+pub fn rules_text(scale: Scale) -> String {
     let mut text = String::from("Every alarm asks for a response. Most urgent first.\n");
     for rule in &RULES {
         let again = rule.raised_again_after.map_or("once".into(), |after| {
@@ -212,10 +213,10 @@ pub fn rules_text() -> String {
             "\n{} [{}]\n  raised when   {}\n  goes when     {}{latching}\n  otherwise     {}\n  what to do    {}\n  time for it   {}; raised {again}\n",
             rule.cause,
             rule.priority,
-            rule.enters,
-            rule.leaves,
+            words::in_scale(rule.enters, scale),
+            words::in_scale(rule.leaves, scale),
             rule.consequence,
-            rule.response,
+            words::in_scale(rule.response, scale),
             rule.time_to_respond,
         );
     }
@@ -360,7 +361,9 @@ fn enter(
 
 fn write_calendar(file: &Path, ctx: &mut Context<'_>) -> anyhow::Result<()> {
     let (_, floor, _) = standing(ctx)?;
-    let text = calendar(floor.watched(), ctx.now);
+    let (unread, dial) = (ctx.unread.list(), ctx.dial());
+    let left_out = |firing| crate::words::left_out_of(firing, &unread, ctx.now, &dial);
+    let text = calendar(floor.watched(), left_out, ctx.scale, ctx.now);
     whole_file::write(file, text.as_bytes())
         .with_context(|| format!("cannot write the calendar {}", file.display()))?;
     let events = text.matches("BEGIN:VEVENT").count();

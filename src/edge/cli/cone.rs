@@ -9,6 +9,7 @@ use super::context::Context;
 use crate::cone::chart::{self, Row};
 use crate::cone::{Cone, Curve, EndPoint, Equivalent, Family, curve, lean_deg};
 use crate::units::{Celsius, CelsiusPerHour, Scale};
+use crate::words;
 
 /// Say where a cone goes down, or what a temperature has done to every cone.
 ///
@@ -91,10 +92,11 @@ fn one_cone(curve: &Curve, rate: CelsiusPerHour, ctx: &mut Context<'_>) -> anyho
     let out = &mut ctx.out;
     writeln!(
         out,
-        "Cone {cone} ({family}) goes down at {} ({}) when the kiln climbs {} over the last 100 C.",
+        "Cone {cone} ({family}) goes down at {} ({}) when the kiln climbs {} over the last {}.",
         end.end.display(ctx.scale),
         end.end.display(other(ctx.scale)),
         rate.display(ctx.scale),
+        words::last_hundred(ctx.scale),
     )?;
     writeln!(out, "This number is {} ({}).", basis_sentence(end), end.certainty.name())?;
     if let Some(twin) = zero_twin(cone)
@@ -195,7 +197,8 @@ fn published(family: Family, only: Option<Cone>, ctx: &mut Context<'_>) -> anyho
         writeln!(ctx.out, "{}", if from_memory { "   *" } else { "" })?;
     }
     writeln!(ctx.out, "* at least one number of this line is from memory, not cross-checked.")?;
-    writeln!(ctx.out, "The rate is that of the last 100 C. Source: {}.", chart::SOURCE)?;
+    let last = words::last_hundred(scale);
+    writeln!(ctx.out, "The rate is that of the last {last}. Source: {}.", chart::SOURCE)?;
     Ok(())
 }
 

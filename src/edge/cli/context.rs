@@ -5,17 +5,17 @@ use std::io::{self, BufRead, Write};
 use std::path::PathBuf;
 
 use chrono::Local;
-use serde_json::Value;
+use serde_json::{Value, json};
 
-use crate::edge::journal::{Journal, JournalError, NewEvent, ReadOnly, Uid};
+use crate::edge::journal::{Journal, JournalError, NewEvent, ReadOnly, Uid, UnreadEvents};
 use crate::edge::nearest::did_you_mean;
 use crate::edge::record::Time;
 use crate::edge::screen::clock::LocalZone;
 use crate::edge::time_entry;
-use crate::firing::{FiringId, Shop, What, Who};
+use crate::firing::{FiringId, Shop, Unread, What, Who};
 use crate::kiln::{Kiln, LoadType};
 use crate::units::{Moment, Scale};
-use crate::words::{Clock, Dial};
+use crate::words::{self, Clock, Dial};
 
 /// The surroundings of one command.
 pub struct Context<'a> {
@@ -35,6 +35,8 @@ pub struct Context<'a> {
     pub interactive: bool,
     /// Who writes; may be empty.
     pub who: String,
+    /// Events that could not be read on the way to the answer, until they are told.
+    pub unread: UnreadEvents,
 }
 
 impl fmt::Debug for Context<'_> {
@@ -47,6 +49,11 @@ impl fmt::Debug for Context<'_> {
 #[derive(Debug, thiserror::Error)]
 #[error("{0}")]
 pub struct Unusable(pub String);
+
+/// An answer that was given and is not all that was asked for; the text says what it lacks.
+#[derive(Debug, thiserror::Error)]
+#[error("{0}")]
+pub struct Incomplete(pub String);
 
 /// The exit code an error stands for: 2 when what was asked for cannot be, 1 when the machine
 /// failed (disk, permission, damage).
@@ -64,6 +71,7 @@ pub fn exit_code(error: &anyhow::Error) -> u8 {
         )
     };
     let machine = error.downcast_ref::<JournalError>().is_some_and(failed)
+        || error.is::<Incomplete>()
         || error.chain().any(<dyn std::error::Error>::is::<io::Error>);
     if machine { 1 } else { 2 }
 }
@@ -89,19 +97,21 @@ impl Context<'_> {
                 "The shop's file is of version {found}, written by a newer Spyhole: it can be read here, but not written."
             ))?;
         }
-        Ok(opened.journal)
+        Ok(opened.journal.with_unread(&self.unread))
     }
 
-    /// One answer: a sentence for people, an object for programs.
+    /// One answer: a sentence for people, an object for programs; and in either the events that
+    /// could not be read on the way to it.
     ///
     /// # Errors
     /// When the output is gone.
     pub fn answer(&mut self, sentence: &str, object: &Value) -> io::Result<()> {
         if self.json {
-            serde_json::to_writer_pretty(&mut *self.out, object)?;
-            return writeln!(self.out);
+            return self.write_value(object);
         }
-        writeln!(self.out, "{}", sentence.trim_end())
+        writeln!(self.out, "{}", sentence.trim_end())?;
+        let lacks = words::left_out_and_remedy(&self.unread.take(), self.now, &self.dial());
+        lacks.map_or(Ok(()), |lacks| writeln!(self.out, "{lacks}"))
     }
 
     /// An answer for programs, whatever was asked for.
@@ -109,8 +119,50 @@ impl Context<'_> {
     /// # Errors
     /// When the output is gone.
     pub fn value(&mut self, value: &Value) -> anyhow::Result<()> {
-        serde_json::to_writer_pretty(&mut *self.out, value)?;
-        Ok(writeln!(self.out)?)
+        Ok(self.write_value(value)?)
+    }
+
+    /// An object gets the key `unreadable_events` if it lacks any; a list has no place for it.
+    fn write_value(&mut self, value: &Value) -> io::Result<()> {
+        let mut value = value.clone();
+        if let Value::Object(keys) = &mut value {
+            let lacks = self.unread.take();
+            if !lacks.is_empty() {
+                let lacks = lacks.iter().map(|unread| self.unread_object(unread)).collect();
+                keys.insert("unreadable_events".into(), Value::Array(lacks));
+            }
+        }
+        serde_json::to_writer_pretty(&mut *self.out, &value)?;
+        writeln!(self.out)
+    }
+
+    /// An event that could not be read, for programs.
+    pub fn unread_object(&self, unread: &Unread) -> Value {
+        let one = std::slice::from_ref(unread);
+        json!({
+            "event_id": unread.event.0,
+            "event": unread.kind,
+            "firing": unread.firing.map(|firing| firing.0),
+            "kiln": Some(&unread.kiln).filter(|kiln| !kiln.is_empty()),
+            "at": self.stamp(unread.at),
+            "newer": unread.newer,
+            "say": words::left_out_and_remedy(one, self.now, &self.dial()),
+        })
+    }
+
+    /// Tells beside the answer what could not be read and had no place in it: the answer is a
+    /// table, a record or a picture.
+    ///
+    /// # Errors
+    /// When the error output is gone.
+    pub fn tell_unread(&mut self) -> io::Result<()> {
+        let lacks = words::left_out_and_remedy(&self.unread.take(), self.now, &self.dial());
+        lacks.map_or(Ok(()), |lacks| self.warn(&lacks))
+    }
+
+    /// How times and temperatures are written for whoever asks.
+    pub fn dial(&self) -> Dial<'static> {
+        Dial { zone: &LocalZone, clock: self.clock_face, scale: self.scale }
     }
 
     /// A remark that is no part of the answer.
@@ -180,8 +232,7 @@ impl Context<'_> {
     pub fn clock(&self, at: Moment) -> String {
         let local = |moment| time_entry::in_zone(moment, &Local).local();
         let (then, today) = (local(at), local(self.now).date_naive());
-        let dial = Dial { zone: &LocalZone, clock: self.clock_face, scale: self.scale };
-        let time = dial.time(at);
+        let time = self.dial().time(at);
         if then.date_naive() == today {
             time
         } else if Some(then.date_naive()) == today.pred_opt() {

@@ -2,15 +2,16 @@
 
 use std::fs;
 use std::io::Write;
-use std::path::PathBuf;
+use std::path::{Path, PathBuf};
 
 use clap::{Args, Subcommand, ValueEnum};
 use serde_json::{Value, json};
 
-use super::context::{Context, Unusable, kiln_named};
+use super::context::{Context, Incomplete, Unusable, kiln_named};
 use crate::edge::journal::{Imported, Journal, LedgerFilter, Mode, StoredEvent};
 use crate::edge::record::{self, RecordLine, Time};
 use crate::firing::FiringId;
+use crate::words;
 
 #[derive(Debug, Subcommand)]
 pub enum ExchangeCommand {
@@ -72,13 +73,20 @@ fn export(args: &ExportArgs, ctx: &mut Context<'_>) -> anyhow::Result<()> {
         Some(Table::Ledger) => write_ledger(&journal, firings.as_deref(), ctx, &mut written)?,
         Some(Table::Readings) => write_readings(&journal, firings.as_deref(), &mut written)?,
     }
-    let Some(path) = &args.output else {
-        ctx.out.write_all(&written)?;
-        return Ok(());
-    };
+    let lacks = words::left_out_and_remedy(&ctx.unread.list(), ctx.now, &ctx.dial());
+    match &args.output {
+        Some(path) => place(path, &written, ctx)?,
+        None => ctx.out.write_all(&written)?,
+    }
+    // What could be read is written all the same; but nobody is to take it for everything.
+    ctx.unread.take();
+    lacks.map_or(Ok(()), |lacks| Err(Incomplete(lacks).into()))
+}
+
+fn place(path: &Path, written: &[u8], ctx: &mut Context<'_>) -> anyhow::Result<()> {
     // Written whole or not at all.
     let part = path.with_extension("part");
-    let placed = fs::write(&part, &written).and_then(|()| fs::rename(&part, path));
+    let placed = fs::write(&part, written).and_then(|()| fs::rename(&part, path));
     if let Err(error) = placed {
         let _ = fs::remove_file(&part);
         let path = path.display();

@@ -27,6 +27,7 @@ use std::process::ExitCode;
 use clap::{CommandFactory, Parser, Subcommand};
 
 use super::house_file::House;
+use super::journal::UnreadEvents;
 use super::screen::Face;
 use super::screen::clock::{SystemClock, Timekeeper};
 use super::screen::theme::{self, Theme};
@@ -182,9 +183,10 @@ fn run(cli: Cli, out: &mut dyn Write) -> anyhow::Result<()> {
         now: SystemClock.now(),
         interactive: io::stdin().is_terminal() && io::stderr().is_terminal(),
         who: cli.who,
+        unread: UnreadEvents::default(),
     };
-    match cli.command {
-        None => screen::open(&ctx.shop, face, ctx.who),
+    let answered = match cli.command {
+        None => screen::open(&ctx.shop, face, ctx.who.clone()),
         Some(Command::Rehearse(args)) => rehearse::run(&args, face, ctx.out),
         Some(Command::Shop(command)) => shop::run(command, &mut ctx),
         Some(Command::Firing(command)) => firing::run(command, &mut ctx),
@@ -207,5 +209,7 @@ fn run(cli: Cli, out: &mut dyn Write) -> anyhow::Result<()> {
             std::fs::create_dir_all(&folder)?;
             Ok(clap_mangen::generate_to(Cli::command(), folder)?)
         }
-    }
+    };
+    ctx.tell_unread()?;
+    answered
 }

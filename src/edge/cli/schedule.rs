@@ -16,6 +16,7 @@ use crate::edge::own_schedules::{self, Offered};
 use crate::edge::{schedule_file, shipped_schedules};
 use crate::schedule::{Caution, Limits, Schedule, Severity, Simulation, check, simulate};
 use crate::units::{Celsius, CelsiusPerHour, Scale, Span};
+use crate::words;
 
 /// The states a simulation is printed with in JSON.
 const SAMPLES: usize = 241;
@@ -235,7 +236,7 @@ fn caution_json(caution: &Caution, scale: Scale) -> Value {
         "rule": caution.rule.name(),
         "severity": caution.rule.severity().name(),
         "segment": caution.segment.map(|index| index + 1),
-        "text": caution.rule.text(scale),
+        "text": words::caution(&caution.rule, scale),
         "source": caution.rule.source(),
     })
 }

@@ -104,7 +104,7 @@ pub(super) fn cautions(
             format!(" in segment {} ({})", index + 1, schedule.segments[index].name())
         });
         writeln!(out, "{}{place}", caution.rule.severity().name().to_uppercase())?;
-        wrapped(&caution.rule.text(scale), "  ", out)?;
+        wrapped(&words::caution(&caution.rule, scale), "  ", out)?;
         wrapped(&format!("Source: {}.", caution.rule.source()), "  ", out)?;
     }
     Ok(())

@@ -100,9 +100,9 @@ fn check_events(connection: &Connection, report: &mut CheckReport) -> Result<(),
     read::for_each(connection, |row| {
         let stored = match stored::from_row(row)? {
             Ok(stored) => stored,
-            Err(id) => {
-                report.unreadable.push(id);
-                last_id = id.0;
+            Err(unread) => {
+                report.unreadable.push(unread.event);
+                last_id = unread.event.0;
                 report.events += 1;
                 return Ok(());
             }

@@ -5,7 +5,7 @@ use std::path::PathBuf;
 use rusqlite::ErrorCode;
 
 use crate::edge::fields::FieldError;
-use crate::firing::{EventId, FiringId, Refusal};
+use crate::firing::{EventId, FiringId, Refusal, Unread};
 
 #[derive(Debug, thiserror::Error)]
 pub enum JournalError {
@@ -21,6 +21,10 @@ pub enum JournalError {
     NoSuchFiring(FiringId),
     #[error("there is no event {0} in this shop: \"spyhole history\" lists them")]
     NoSuchEvent(EventId),
+    #[error(
+        "what event {} says cannot be read: \"spyhole journal check\" lists all such events, \"spyhole strike {} --reason TEXT\" takes it back", .0.event, .0.event
+    )]
+    Unread(Unread),
     #[error("event {event} was struck already, by event {by}: there is nothing left to take back")]
     StruckAlready { event: EventId, by: EventId },
     #[error(

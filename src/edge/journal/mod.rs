@@ -7,7 +7,7 @@
 //! event. What is not here: a clock. The time of writing is an argument.
 //!
 //! Reading order: [`schema`] (the tables), [`stored`] (an event as a row), [`write`], [`read`];
-//! what the review needs of each firing is kept by [`facts`].
+//! what the review needs of each firing is kept by [`facts`]; [`unread`] is what could not be read.
 
 pub mod backup;
 pub mod check;
@@ -23,24 +23,24 @@ pub mod rescue;
 pub mod schema;
 mod stored;
 mod summary;
+pub mod unread;
 pub mod whole;
 pub mod write;
 
-use std::cell::RefCell;
-use std::collections::BTreeSet;
 use std::hash::{BuildHasher, Hasher, RandomState};
 use std::path::{Path, PathBuf};
 
 use chrono::{Local, Offset, TimeZone};
 use rusqlite::Connection;
 
-use crate::firing::{Event, EventId, FiringId, What, Who};
+use crate::firing::{Event, FiringId, What, Who};
 use crate::units::Moment;
 
 pub use check::CheckReport;
 pub use error::JournalError;
 pub use import::{Imported, Mode};
 pub use read::{LedgerFilter, LedgerRow, PAST_FIRINGS};
+pub use unread::UnreadEvents;
 
 /// The mark a writer gives an event before writing it: the same mark again is a retry.
 ///
@@ -119,8 +119,7 @@ pub struct Journal {
     connection: Connection,
     path: PathBuf,
     read_only: Option<ReadOnly>,
-    /// Events whose content this version cannot read, met so far.
-    unreadable: RefCell<BTreeSet<EventId>>,
+    unread: UnreadEvents,
 }
 
 /// Why a file is open for reading only.
@@ -140,11 +139,6 @@ impl Journal {
     /// Why nothing can be written, if so.
     pub fn read_only(&self) -> Option<ReadOnly> {
         self.read_only
-    }
-
-    /// Events met so far whose content this version cannot read; they are left out of every fold.
-    pub fn unreadable(&self) -> Vec<EventId> {
-        self.unreadable.borrow().iter().copied().collect()
     }
 
     /// A number that changes when another process has written: the cheapest thing to poll.

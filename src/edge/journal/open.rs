@@ -1,7 +1,5 @@
 //! Opening a shop's file, whatever state it is in.
 
-use std::cell::RefCell;
-use std::collections::BTreeSet;
 use std::fs;
 use std::path::Path;
 use std::thread::sleep;
@@ -11,7 +9,7 @@ use rusqlite::{Connection, ErrorCode, OpenFlags};
 
 use super::error::JournalError;
 use super::schema::Owner;
-use super::{Journal, NewEvent, ReadOnly, Uid, schema};
+use super::{Journal, NewEvent, ReadOnly, Uid, UnreadEvents, schema, unread};
 use crate::firing::{What, Who};
 use crate::kiln::starter;
 use crate::units::Moment;
@@ -130,7 +128,8 @@ impl Journal {
         let path = path.to_path_buf();
         connection.set_prepared_statement_cache_capacity(64);
         connection.pragma_update(None, "cache_size", -CACHE_KIB)?;
-        Ok(Journal { connection, path, read_only, unreadable: RefCell::new(BTreeSet::new()) })
+        unread::teach(&connection)?;
+        Ok(Journal { connection, path, read_only, unread: UnreadEvents::default() })
     }
 }
 

@@ -7,7 +7,7 @@ use super::error::JournalError;
 use super::{Journal, StoredEvent, stored};
 use crate::cone::{Cone, Family};
 use crate::firing::fold::struck_events;
-use crate::firing::{Event, EventId, Firing, FiringId, Fold, Shop, State, Verdict, What};
+use crate::firing::{Event, EventId, Firing, FiringId, Fold, Shop, State, Unread, Verdict, What};
 use crate::units::Moment;
 
 /// Which firings of the ledger are wanted; an empty filter is all of them.
@@ -140,10 +140,15 @@ impl Journal {
     /// One event.
     ///
     /// # Errors
-    /// [`JournalError::NoSuchEvent`], or when the file cannot be read.
+    /// [`JournalError::NoSuchEvent`], [`JournalError::Unread`], or when the file cannot be read.
     pub fn event(&self, id: EventId) -> Result<StoredEvent, JournalError> {
-        let found = self.reading(|| self.stored_events("events.id = ?1", &[&id.0]))?;
-        found.into_iter().next().ok_or(JournalError::NoSuchEvent(id))
+        let (found, unread) =
+            self.reading(|| select(&self.connection, "events.id = ?1", &[&id.0]))?;
+        match (found.into_iter().next(), unread.into_iter().next()) {
+            (Some(stored), _) => Ok(stored),
+            (None, Some(unread)) => Err(JournalError::Unread(unread)),
+            (None, None) => Err(JournalError::NoSuchEvent(id)),
+        }
     }
 
     /// Everything written after this event, in the order of writing. Ids are given out within the
@@ -197,7 +202,11 @@ impl Journal {
     /// # Errors
     /// When the file cannot be read.
     pub fn ledger(&self, filter: &LedgerFilter) -> Result<Vec<LedgerRow>, JournalError> {
-        ledger(&self.connection, filter).map_err(|error| self.named(error))
+        self.reading(|| {
+            let rows = ledger(&self.connection, filter)?;
+            self.look_behind(&rows)?;
+            Ok(rows)
+        })
     }
 
     /// Several reads that see the same state of the file.
@@ -219,16 +228,15 @@ impl Journal {
         condition: &str,
         values: &[&dyn ToSql],
     ) -> Result<Vec<StoredEvent>, JournalError> {
-        let (events, unreadable) = select(&self.connection, condition, values)?;
-        self.unreadable.borrow_mut().extend(unreadable);
+        let (events, unread) = select(&self.connection, condition, values)?;
+        self.note(events.iter().map(|stored| &stored.event), unread)?;
         Ok(events)
     }
 
     fn core_events_of(&self, firing: FiringId) -> Result<Vec<Event>, JournalError> {
-        events_of(&self.connection, firing).map(|(events, unreadable)| {
-            self.unreadable.borrow_mut().extend(unreadable);
-            events
-        })
+        let (events, unread) = events_of(&self.connection, firing)?;
+        self.note(events.iter(), unread)?;
+        Ok(events)
     }
 
     pub(super) fn fold_of(&self, firing: FiringId) -> Result<Fold, JournalError> {
@@ -266,11 +274,11 @@ pub(super) fn deeds_within(
 fn events_of(
     connection: &Connection,
     firing: FiringId,
-) -> Result<(Vec<Event>, Vec<EventId>), JournalError> {
-    let (stored, unreadable) = select(connection, "firing = ?1", &[&firing.0])?;
+) -> Result<(Vec<Event>, Vec<Unread>), JournalError> {
+    let (stored, unread) = select(connection, "firing = ?1", &[&firing.0])?;
     let mut events: Vec<Event> = stored.into_iter().map(|stored| stored.event).collect();
     events.sort_unstable_by_key(|event| event.id);
-    Ok((events, unreadable))
+    Ok((events, unread))
 }
 
 pub(super) fn folded(mut events: Vec<Event>) -> Fold {
@@ -280,24 +288,24 @@ pub(super) fn folded(mut events: Vec<Event>) -> Fold {
     fold
 }
 
-fn select(
+pub(super) fn select(
     connection: &Connection,
     condition: &str,
     values: &[&dyn ToSql],
-) -> Result<(Vec<StoredEvent>, Vec<EventId>), JournalError> {
+) -> Result<(Vec<StoredEvent>, Vec<Unread>), JournalError> {
     let columns = stored::COLUMNS;
     let mut statement = connection.prepare_cached(&format!(
         "SELECT {columns} FROM events LEFT JOIN writers ON writers.id = writer WHERE {condition}"
     ))?;
     let mut rows = statement.query(values)?;
-    let (mut events, mut unreadable) = (Vec::new(), Vec::new());
+    let (mut events, mut unread) = (Vec::new(), Vec::new());
     while let Some(row) = rows.next()? {
         match stored::from_row(row)? {
             Ok(event) => events.push(event),
-            Err(id) => unreadable.push(id),
+            Err(one) => unread.push(one),
         }
     }
-    Ok((events, unreadable))
+    Ok((events, unread))
 }
 
 /// Every event in the order of writing, as a row for [`stored::from_row`].
@@ -314,6 +322,12 @@ pub(super) fn for_each(
         take(row)?;
     }
     Ok(())
+}
+
+/// Every strike of the shop.
+pub(super) fn strikes(connection: &Connection) -> Result<Vec<Event>, JournalError> {
+    let (events, _) = select(connection, "events.kind = 17 ORDER BY events.id", &[])?;
+    Ok(events.into_iter().map(|stored| stored.event).collect())
 }
 
 fn last_event(connection: &Connection) -> Result<Option<EventId>, JournalError> {

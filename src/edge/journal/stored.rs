@@ -10,11 +10,15 @@ use serde_json::{Map, Value};
 use super::{StoredEvent, Uid};
 use crate::edge::fields::Fields;
 use crate::edge::form::{self, Kind};
-use crate::firing::{Event, EventId, FiringId, What, Who};
+use crate::firing::{Event, EventId, FiringId, Unread, What, Who};
 use crate::units::{Celsius, Moment, Span};
 
 /// The columns a row is read from, in the order [`from_row`] expects.
 pub(super) const COLUMNS: &str = "events.id, firing, uid, at_ms, written_after_ms, offset_min, writer, events.kind, version, celsius, seal, body, writers.kind, writers.name";
+
+/// The columns of a row as [`raw`] numbers them.
+pub(super) const ROW: &str = "events.id, firing, uid, at_ms, written_after_ms, offset_min, writer, events.kind, version, celsius, seal, body";
+pub(super) const ROW_COLUMNS: i32 = 12;
 
 /// What an event's content is stored as.
 #[derive(Debug, PartialEq)]
@@ -181,29 +185,33 @@ pub(super) fn raw<'v>(
     Ok((frame, content, number(10)?))
 }
 
-/// The event of a row, or the number of one whose content cannot be read.
-pub(super) fn from_row(row: &Row<'_>) -> rusqlite::Result<Result<StoredEvent, EventId>> {
+/// The event of a row, or what is known of one whose content cannot be read.
+pub(super) fn from_row(row: &Row<'_>) -> rusqlite::Result<Result<StoredEvent, Unread>> {
     let id = EventId(row.get(0)?);
     let (frame, content, seal) = raw_row(row)?;
-    if seal != frame.seal(&content) {
-        return Ok(Err(id));
+    let at = Moment(frame.at_ms);
+    let firing = (frame.firing != 0).then_some(FiringId(frame.firing));
+    let is_whole = seal == frame.seal(&content);
+    let kind = Kind::numbered(content.kind);
+    let unread = || Unread {
+        event: id,
+        firing,
+        kiln: String::new(),
+        at,
+        kind: kind.map(Kind::name),
+        newer: is_whole && kind.is_none_or(|kind| content.version > kind.version()),
+    };
+    if !is_whole {
+        return Ok(Err(unread()));
     }
     // A writer whose row is lost leaves the event without a name, not without itself.
     let who = match row.get_ref(12)?.as_str() {
         Ok(kind) => who(kind, row.get(13)?),
         Err(_) => Some(Who::Person(String::new())),
     };
-    let (Some(what), Some(who)) = (content.read(), who) else { return Ok(Err(id)) };
-    let at = Moment(frame.at_ms);
+    let (Some(what), Some(who)) = (content.read(), who) else { return Ok(Err(unread())) };
     Ok(Ok(StoredEvent {
-        event: Event {
-            id,
-            firing: (frame.firing != 0).then_some(FiringId(frame.firing)),
-            at,
-            written: at + Span(frame.written_after_ms),
-            who,
-            what,
-        },
+        event: Event { id, firing, at, written: at + Span(frame.written_after_ms), who, what },
         uid: Uid::from_number(frame.uid),
         offset_minutes: frame.offset_min as i32,
     }))

@@ -23,7 +23,10 @@ impl Journal {
         let open = read::open_firings(&self.connection)?;
         let End { counts, range } = self.end_with(&open)?;
         let mut folded = match range {
-            Some((first, last)) => fold_range(&self.connection, first, last)?,
+            Some((first, last)) => {
+                self.look_between((first, last))?;
+                fold_range(&self.connection, first, last)?
+            }
             None => Folded::new(),
         };
         let whole = |id: i64, of_firing: &Pending| {
@@ -81,29 +84,25 @@ struct Pending {
     taken: i64,
 }
 
-/// The columns of a row as [`stored::raw`] numbers them.
-const ROW: &str = "id, firing, uid, at_ms, written_after_ms, offset_min, writer, kind, version, \
-                   celsius, seal, body";
-
 /// Folds the events from `first` to `last` within the database's own loop over the rows: handing
 /// every row out one value at a time would take longer than everything that is done with them.
 fn fold_range(connection: &Connection, first: i64, last: i64) -> Result<Folded, JournalError> {
     let folded = Arc::new(Mutex::new(Folded::new()));
     let step = FoldStep(Arc::clone(&folded));
     let flags = FunctionFlags::SQLITE_UTF8 | FunctionFlags::SQLITE_DIRECTONLY;
-    connection.create_aggregate_function(FOLD, COLUMNS, flags, step)?;
+    connection.create_aggregate_function(FOLD, stored::ROW_COLUMNS, flags, step)?;
     // The rows come in the order of their numbers, and if ever they did not, the events of a
     // firing would count as late and be sorted.
-    let sql = format!("SELECT {FOLD}({ROW}) FROM events NOT INDEXED WHERE id BETWEEN ?1 AND ?2");
+    let row = stored::ROW;
+    let sql = format!("SELECT {FOLD}({row}) FROM events NOT INDEXED WHERE id BETWEEN ?1 AND ?2");
     let done = connection.query_row(&sql, [first, last], |_| Ok(()));
-    connection.remove_function(FOLD, COLUMNS)?;
+    connection.remove_function(FOLD, stored::ROW_COLUMNS)?;
     done?;
     let mut folded = folded.lock().unwrap_or_else(PoisonError::into_inner);
     Ok(take(&mut *folded))
 }
 
 const FOLD: &str = "fold_firings";
-const COLUMNS: i32 = 12;
 
 /// What SQLite calls for every row. What comes out is left in the field: it is no SQL value.
 struct FoldStep(Arc<Mutex<Folded>>);

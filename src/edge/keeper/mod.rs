@@ -22,11 +22,12 @@ use super::bell::log::{self, Line, Of, RingLog, Stamp};
 use super::bell::{Bell, Delivery, Press};
 use super::journal::daily::DailyBackup;
 use super::journal::{Journal, NewEvent};
-use super::screen::clock::{SystemClock, Timekeeper};
+use super::screen::clock::{LocalZone, SystemClock, Timekeeper};
 use crate::alarm::{Alarm, Book, Desk, Key, MinuteOfDay, Notice, Rota, State, Steady, findings};
 use crate::firing::event::Look;
 use crate::firing::{What, Who};
-use crate::units::{Moment, Span};
+use crate::units::{Moment, Scale, Span};
+use crate::words::{self, Clock, Dial};
 use floor::Floor;
 use lease::RingLease;
 pub use told::Told;
@@ -81,6 +82,7 @@ impl Keeper {
     /// When the shop's file or the lock beside it cannot be opened.
     pub fn open(parts: Parts, now: Moment) -> anyhow::Result<Keeper> {
         let journal = Journal::open_or_begin(&parts.shop, now)?;
+        let journal = journal.with_unread(parts.counsel.unread());
         let lease = RingLease::of(&parts.shop)?;
         let log = RingLog::of(&parts.shop);
         let floor = Floor::new(parts.counsel.clone());
@@ -152,6 +154,9 @@ impl Keeper {
         if let Err(error) = self.floor.refresh(&self.journal, now) {
             told.push(Told::Trouble(format!("the shop's file cannot be read now: {error:#}")));
         }
+        let dial = Dial { zone: &LocalZone, clock: Clock::default(), scale: Scale::default() };
+        let lacks = words::left_out_and_remedy(&self.journal.unread().list(), now, &dial);
+        told.extend(lacks.map(Told::LeftOut));
         self.look(now);
         let mut lines = Vec::new();
         if self.rings() {
@@ -175,8 +180,7 @@ impl Keeper {
 
     /// A trouble that goes on from step to step is told when it begins.
     fn only_new_troubles(&mut self, mut told: Vec<Told>) -> Vec<Told> {
-        let now: Vec<Told> =
-            told.iter().filter(|told| matches!(told, Told::Trouble(_))).cloned().collect();
+        let now: Vec<Told> = told.iter().filter(|told| told.goes_on()).cloned().collect();
         told.retain(|told| !self.troubles.contains(told));
         self.troubles = now;
         told
@@ -264,7 +268,7 @@ impl Keeper {
                 .iter()
                 .find(|alarm| alarm.key == key && alarm.state == State::ReturnedUnacknowledged);
             if let Some(alarm) = unanswered {
-                let headline = crate::alarm::words::headline(alarm);
+                let headline = words::alarms::headline(alarm);
                 told.push(Told::Notice(Notice::ReturnedUnanswered, headline));
             }
         }

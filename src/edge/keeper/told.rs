@@ -3,10 +3,11 @@
 use std::path::PathBuf;
 
 use super::lease::Watch;
-use crate::alarm::{Alarm, Call, Key, Notice, words};
+use crate::alarm::{Alarm, Call, Key, Notice};
 use crate::edge::bell::Delivery;
 use crate::firing::{EventId, What};
 use crate::units::Span;
+use crate::words::alarms as words;
 
 /// One thing that happened while keeping watch.
 #[derive(Debug, Clone, PartialEq)]
@@ -23,6 +24,8 @@ pub enum Told {
     BackedUp(PathBuf),
     /// It was not, and why.
     NoBackup(String),
+    /// Events that could not be read, and that the watch does without.
+    LeftOut(String),
     /// Something does not work; the watch goes on.
     Trouble(String),
 }
@@ -31,7 +34,7 @@ impl Told {
     /// Whether it is something to be put right.
     pub fn is_trouble(&self) -> bool {
         match self {
-            Told::Trouble(_) | Told::NoBackup(_) | Told::ClockSetBack(_) => true,
+            Told::Trouble(_) | Told::LeftOut(_) | Told::NoBackup(_) | Told::ClockSetBack(_) => true,
             Told::Delivery(delivery) => delivery.result.is_err(),
             _ => false,
         }
@@ -41,6 +44,11 @@ impl Told {
     /// anybody matters while somebody is to be reached.
     pub fn outlasts_the_alarms(&self) -> bool {
         !matches!(self, Told::Delivery(_))
+    }
+
+    /// Whether it is told at every step for as long as it lasts.
+    pub fn goes_on(&self) -> bool {
+        matches!(self, Told::Trouble(_) | Told::LeftOut(_))
     }
 
     /// One line for a person.
@@ -70,6 +78,7 @@ impl Told {
             ),
             Told::BackedUp(path) => format!("Backup made: {}", path.display()),
             Told::NoBackup(why) => format!("No backup was made: {why}."),
+            Told::LeftOut(text) => text.clone(),
             Told::Trouble(text) => format!("Trouble: {text}"),
         }
     }

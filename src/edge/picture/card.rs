@@ -52,6 +52,8 @@ pub struct Card<'a> {
     pub ahead: Span,
     /// Another course laid under this one's, and what it is.
     pub beside: Option<(&'a str, &'a [(Span, Celsius)])>,
+    /// Which events of the firing could not be read.
+    pub left_out: Option<&'a str>,
 }
 
 /// The card, a page of A4.
@@ -98,6 +100,9 @@ impl Card<'_> {
         }
         let room = WIDTH - 2.0 * MARGIN;
         sheet.text_within((MARGIN, 94.0), Anchor::Start, Type::pale(13.0), &line, room);
+        if let Some(left_out) = self.left_out {
+            sheet.text_within((MARGIN, 110.0), Anchor::Start, Type::bold(11.0), left_out, room);
+        }
     }
 
     /// The stretch of time shown: from lit to somewhat after off.

@@ -36,8 +36,9 @@ impl OneFiring {
         Some(OneFiring { firing, ledger, facts, cost })
     }
 
-    /// Its card, with another course laid under its own.
-    pub fn card(&self, beside: Option<&Beside>, scale: Scale) -> Sheet {
+    /// Its card, with another course laid under its own. `left_out` says which of its events could
+    /// not be read.
+    pub fn card(&self, beside: Option<&Beside>, scale: Scale, left_out: Option<&str>) -> Sheet {
         card::card(&card::Card {
             firing: &self.firing,
             facts: &self.facts,
@@ -46,6 +47,7 @@ impl OneFiring {
             scale,
             ahead: self.ledger.ahead,
             beside: beside.map(|(what, course)| (what.as_str(), course.as_slice())),
+            left_out,
         })
     }
 }

@@ -317,7 +317,7 @@ impl Store for RehearsalShop {
         };
         let advices = self.advising.on(&shop, changed, advise, now)?;
         let alarms = self.memory.alarms_on(&mut self.desk, &advices, now);
-        Ok(Snapshot { shop, advices, alarms, draw_below: None, glance: false })
+        Ok(Snapshot { shop, advices, alarms, ..Snapshot::default() })
     }
 
     fn append(&mut self, entry: &Entry, now: Moment) -> anyhow::Result<EventId> {

@@ -9,7 +9,7 @@ use anyhow::{Context, bail};
 
 use super::form::Form;
 use super::review;
-use super::store::{About, Store};
+use super::store::{About, Snapshot, Store};
 use crate::edge::picture::of_firing::{MOST_FOR_USUAL, OneFiring, usual};
 use crate::edge::picture::sheet::Sheet;
 use crate::edge::picture::{pdf, svg};
@@ -117,10 +117,11 @@ fn card(
     let past: Vec<Firing> = rows.map(|row| store.firing(row.firing)).collect::<Result<_, _>>()?;
     let past: Vec<Firing> = past.into_iter().filter(|one| one.off.is_some()).collect();
     let ahead = review::ahead(lit, dial.zone);
-    let (shop, prices) = (store.snapshot(now)?.shop, store.prices(ahead)?);
+    let (Snapshot { shop, unread, .. }, prices) = (store.snapshot(now)?, store.prices(ahead)?);
+    let left_out = words::left_out_of(firing.id, &unread, now, dial);
     let one = OneFiring::of(firing, Arc::unwrap_or_clone(shop), &prices, ahead)
         .context("this firing has no card")?;
-    Ok(one.card(usual(&past).as_ref(), dial.scale))
+    Ok(one.card(usual(&past).as_ref(), dial.scale, left_out.as_deref()))
 }
 
 fn write_new(file: &Path, bytes: &[u8]) -> anyhow::Result<()> {

@@ -22,7 +22,7 @@ use crate::edge::journal::rescue::{self, Loss, Opened};
 use crate::edge::journal::{Journal, JournalError, LedgerFilter, NewEvent, PAST_FIRINGS, Uid};
 use crate::edge::own_schedules::{self, Offered};
 use crate::edge::shipped_schedules;
-use crate::firing::{EventId, Firing, FiringId, Shop, What, Who};
+use crate::firing::{EventId, Firing, FiringId, Shop, Unread, What, Who};
 use crate::review::prices::Prices;
 use crate::scene::{PastFiring, ReviewQuestion, ReviewScene, Scene, advices};
 use crate::units::{Celsius, Moment, Scale, Span};
@@ -70,6 +70,8 @@ pub struct KeptShop {
     advising: Advising,
     /// Where the advice comes from, shared with the keeper.
     counsel: Counsel,
+    /// What could not be read, as the last snapshot told it.
+    told: Vec<Unread>,
     reviewer: Reviewer,
     /// How long a snapshot waits for what is summed up beside the loop.
     patience: Patience,
@@ -87,7 +89,8 @@ pub fn snapshot(journal: &Journal, now: Moment) -> anyhow::Result<Snapshot> {
     let past = if hot { journal.past(PAST_FIRINGS)? } else { Vec::new() };
     let advices = Arc::new(advices(&shop, &past, shipped_schedules::plan, now));
     let draw_below = House::read(journal.path()).ok().and_then(|house| house.draw_below);
-    Ok(Snapshot { shop, advices, alarms: Vec::new(), draw_below, glance: false })
+    let unread = journal.unread().list();
+    Ok(Snapshot { shop, advices, draw_below, unread, ..Snapshot::default() })
 }
 
 impl KeptShop {
@@ -105,9 +108,9 @@ impl KeptShop {
         now: Moment,
     ) -> anyhow::Result<KeptShop> {
         let Opened { journal, loss } = Journal::open_or_rescue_unread(shop, now)?;
-        let patience = patience.into();
+        let (patience, counsel) = (patience.into(), Counsel::default());
         Ok(KeptShop {
-            journal,
+            journal: journal.with_unread(counsel.unread()),
             loss,
             watched: None,
             to_be_watched: None,
@@ -117,8 +120,9 @@ impl KeptShop {
             shop: Arc::default(),
             shown: Shown::Nothing,
             advising: Advising::new(patience).context("cannot make advice beside the screen")?,
-            counsel: Counsel::default(),
-            reviewer: Reviewer::default(),
+            told: Vec::new(),
+            reviewer: Reviewer::new(counsel.unread()),
+            counsel,
             patience,
             unanswered: None,
         })
@@ -138,11 +142,12 @@ impl KeptShop {
             return Err(error);
         };
         let Opened { journal, loss } = rescue::rescue(path, reason.clone(), now)?;
-        self.journal = journal;
         self.loss = loss;
         self.version = None;
         // What was read is of the file before.
         self.counsel = Counsel::default();
+        self.journal = journal.with_unread(self.counsel.unread());
+        self.reviewer = Reviewer::new(self.counsel.unread());
         work(self)
     }
 
@@ -161,11 +166,19 @@ impl KeptShop {
         }
         let shop = Arc::clone(&self.shop);
         let (path, counsel) = (self.journal.path().to_owned(), self.counsel.clone());
-        let advise =
-            move |shop: &Shop| counsel.on(shop, |past| Ok(past.read(&Journal::open(&path)?)?), now);
+        let advise = move |shop: &Shop| {
+            let open = || Ok(Journal::open(&path)?.with_unread(counsel.unread()));
+            counsel.on(
+                shop,
+                |past| open().and_then(|journal| past.read(&journal)).map_err(Into::into),
+                now,
+            )
+        };
         let advices = self.advising.on(&shop, changed, advise, now)?;
         let alarms = self.watched.as_ref().map(Watched::standing).unwrap_or_default().to_vec();
-        Ok(Snapshot { shop, advices, alarms, draw_below: self.draw_below, glance: false })
+        self.told = self.journal.unread().list();
+        let (draw_below, unread) = (self.draw_below, self.told.clone());
+        Ok(Snapshot { shop, advices, alarms, draw_below, glance: false, unread })
     }
 
     fn write(&mut self, entry: &Entry, now: Moment) -> anyhow::Result<EventId> {
@@ -215,7 +228,8 @@ impl Store for KeptShop {
         let version = self.undeterred(now, |shop| Ok(shop.journal.data_version()?));
         let version = version.context("cannot look for new events")?;
         let stale = self.advising.is_older(ADVICE_AGE, now);
-        Ok(another_line || stale || self.version != Some(version))
+        let another_unread = self.told != self.journal.unread().list();
+        Ok(another_line || another_unread || stale || self.version != Some(version))
     }
 
     fn rings(&mut self) -> bool {

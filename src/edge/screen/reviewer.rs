@@ -7,7 +7,7 @@ use std::sync::{Arc, Mutex, PoisonError};
 use std::time::Duration;
 
 use super::adviser::Adviser;
-use crate::edge::journal::{Journal, LedgerFilter};
+use crate::edge::journal::{Journal, LedgerFilter, UnreadEvents};
 use crate::edge::prices_file;
 use crate::firing::{EventId, Shop};
 use crate::review::Ledger;
@@ -25,15 +25,21 @@ struct Known {
 }
 
 /// Asks for reviews of a shop's file, and hears of them later.
-#[derive(Debug, Default)]
+#[derive(Debug)]
 pub struct Reviewer {
     /// A thread only once somebody asked.
     beside: Option<Adviser<ReviewScene>>,
     /// What was digested for the question before; most questions ask for another part of it.
     known: Arc<Mutex<Option<Known>>>,
+    unread: UnreadEvents,
 }
 
 impl Reviewer {
+    /// What it cannot read is noted in `unread`.
+    pub fn new(unread: &UnreadEvents) -> Reviewer {
+        Reviewer { beside: None, known: Arc::default(), unread: unread.clone() }
+    }
+
     /// Asks for a review of the shop in this file; what was asked before is forgotten.
     ///
     /// # Errors
@@ -44,10 +50,12 @@ impl Reviewer {
             none => none.insert(Adviser::new()?),
         };
         let (path, question, known) = (shop.to_owned(), question.clone(), self.known.clone());
+        let unread = self.unread.clone();
         beside.ask(move || {
             // Only this thread takes the lock; if it broke off, what it left is read anew.
             let mut known = known.lock().unwrap_or_else(PoisonError::into_inner);
-            review(&path, &question, &mut known)
+            let journal = Journal::open(&path)?.with_unread(&unread);
+            review(&journal, &question, &mut known)
         });
         Ok(())
     }
@@ -63,17 +71,16 @@ impl Reviewer {
 }
 
 fn review(
-    path: &Path,
+    journal: &Journal,
     question: &ReviewQuestion,
     known: &mut Option<Known>,
 ) -> anyhow::Result<ReviewScene> {
-    let journal = Journal::open(path)?;
     let shop = journal.shop()?;
     let known = match known {
         Some(known) if known.last_event == shop.last_event => known,
-        other => other.insert(digest(&journal, shop)?),
+        other => other.insert(digest(journal, shop)?),
     };
-    let prices = prices(path, question.ahead)?;
+    let prices = prices(journal.path(), question.ahead)?;
     Ok(ReviewScene::of(&known.ledger, &known.corrections, &prices, question))
 }
 

@@ -13,7 +13,7 @@ use crate::edge::house_file::House;
 use crate::edge::journal::JournalError;
 use crate::edge::own_schedules::{self, Offered};
 use crate::firing::event::Look;
-use crate::firing::{EventId, Firing, FiringId, Refusal, Shop, What};
+use crate::firing::{EventId, Firing, FiringId, Refusal, Shop, Unread, What};
 use crate::kiln::same_name;
 use crate::review::nearest::{Near, nearest};
 use crate::review::prices::Prices;
@@ -32,6 +32,8 @@ pub struct Snapshot {
     pub draw_below: Option<Celsius>,
     /// The readings are not read yet.
     pub glance: bool,
+    /// Events that could not be read, and that all this lacks.
+    pub unread: Vec<Unread>,
 }
 
 /// What the shop keeps beside its journal, each with the reason where it cannot be read.
@@ -210,8 +212,8 @@ pub fn reason(error: &anyhow::Error) -> String {
 impl Snapshot {
     /// The scene at `now`.
     pub fn scene(&self, now: Moment) -> Scene {
-        let Snapshot { shop, advices, alarms, draw_below, glance } = self;
+        let Snapshot { shop, advices, alarms, draw_below, glance, unread } = self;
         let (draw_below, glance) = (*draw_below, *glance);
-        Scene::of(&Floor { shop, advices, alarms, draw_below, glance }, now)
+        Scene::of(&Floor { shop, advices, alarms, draw_below, glance, unread }, now)
     }
 }

@@ -84,6 +84,8 @@ impl Watched {
             for told in beside.told.try_iter() {
                 match (&told, &self.trouble) {
                     (Told::BackedUp(_), Some(Told::NoBackup(_))) => self.trouble = None,
+                    // The screen says this itself.
+                    (Told::LeftOut(_), _) => {}
                     _ if told.is_trouble() => self.trouble = Some(told),
                     _ => {}
                 }

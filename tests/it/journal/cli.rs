@@ -54,6 +54,7 @@ fn surroundings(
         now: setting.now,
         interactive: setting.answers.is_some(),
         who: "Ida".into(),
+        unread: spyhole::edge::journal::UnreadEvents::default(),
     };
     let error = run(&mut ctx).err().map(|error| format!("{error:#}"));
     let text = |bytes| String::from_utf8(bytes).unwrap();

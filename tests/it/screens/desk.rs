@@ -17,7 +17,7 @@ use spyhole::edge::screen::spots::Spots;
 use spyhole::edge::screen::store::{About, Entry, Nearest, Settings, Snapshot, reason};
 use spyhole::edge::screen::theme::{Depth, Paper, Theme};
 use spyhole::firing::event::{Look, Outcome, Seen, Verdict};
-use spyhole::firing::{ConePack, FiringId, Lit, What, Who};
+use spyhole::firing::{ConePack, FiringId, Lit, Unread, What, Who};
 use spyhole::forecast::{ConeNow, Drops, Forecast, Ground};
 use spyhole::kiln::{Fuel, Kiln, starter};
 use spyhole::review::nearest::nearest;
@@ -53,6 +53,8 @@ pub(super) struct Desk {
     pub(super) dial: Dial<'static>,
     /// The line that stays.
     pub(super) guidance: Option<&'static str>,
+    /// Events that could not be read.
+    pub(super) unread: Vec<Unread>,
     spots: Spots,
 }
 
@@ -72,6 +74,7 @@ impl Desk {
             schedules: own_schedules::shipped(),
             dial: DIAL,
             guidance: None,
+            unread: Vec::new(),
             spots: Spots::default(),
         }
     }
@@ -173,7 +176,8 @@ impl Desk {
         let (shop, advices) = (self.memory.shop(), self.advices.clone());
         let alarms = self.memory.alarms_on(&mut alarm::Desk::default(), &advices, self.now);
         let (shop, advices) = (Arc::new(shop), Arc::new(advices));
-        Snapshot { shop, advices, alarms, draw_below: None, glance: false }.scene(self.now)
+        let unread = self.unread.clone();
+        Snapshot { shop, advices, alarms, unread, ..Snapshot::default() }.scene(self.now)
     }
 
     /// Presses a key; the entries handed out are written as the driver would, and returned.

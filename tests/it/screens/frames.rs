@@ -23,8 +23,8 @@ use spyhole::edge::screen::app::{Input, Mouse};
 use spyhole::edge::screen::key::Key;
 use spyhole::edge::screen::store::Settings;
 use spyhole::edge::screen::theme::{Depth, Paper, Theme};
-use spyhole::firing::What;
 use spyhole::firing::event::{Look, Seen};
+use spyhole::firing::{EventId, FiringId, Unread, What};
 use spyhole::forecast::{ConeNow, Implausible, SetAside};
 use spyhole::units::{Celsius, Scale, Span};
 use spyhole::watch::Say;
@@ -65,6 +65,10 @@ const SCREENS: &[Screen] = &[
     ("two_cones_down", two_cones_down),
     ("eight_kilns", eight),
     ("one_of_several_alone", || Desk::busy().after("s")),
+    ("an_event_cannot_be_read", cannot_be_read),
+    ("an_event_cannot_be_read_alone", || cannot_be_read().after("s")),
+    ("an_event_cannot_be_read_far", || cannot_be_read().after("b")),
+    ("an_event_cannot_be_read_ledger", || cannot_be_read().after("g")),
     ("answered_and_another_rings", || super::lead::two_that_ring().after("a")),
     ("long_names", long_names),
     ("fahrenheit_and_twelve_hours", fahrenheit_and_twelve_hours),
@@ -342,6 +346,19 @@ fn clicks_to_the_shop() -> Desk {
     desk.click_on(size, "if under");
     desk.click_on(size, "2 lost");
     desk
+}
+
+/// A look that nobody can read any more; everything shown lacks it.
+fn cannot_be_read() -> Desk {
+    let unread = Unread {
+        event: EventId(14),
+        firing: Some(FiringId(1)),
+        kiln: "Heron".into(),
+        at: NOW - Span::minutes(11),
+        kind: Some("look"),
+        newer: false,
+    };
+    Desk { unread: vec![unread], ..Desk::with_past() }
 }
 
 /// A letter for a style, of two letters after the twenty-sixth.

@@ -1,7 +1,7 @@
 //! The sentence, the line of what rings and the key that answers it speak of the same thing; and
 //! what is asked before something hard to believe is written.
 
-use spyhole::alarm::{Cause, Desk as AlarmDesk, Target, WayName, words as alarm_words};
+use spyhole::alarm::{Cause, Desk as AlarmDesk, Target, WayName};
 use spyhole::edge::bell::{Delivery, WayError};
 use spyhole::edge::keeper::Told;
 use spyhole::edge::screen::app::Tone;
@@ -64,7 +64,7 @@ fn law_what_rings_is_the_headline_while_everything_else_can_wait() {
     let alarm = scene.ringing().unwrap();
     assert!(!scene.rings_beside());
     let said = words::headline(&scene, &DIAL);
-    assert!(said.starts_with(&alarm_words::headline(alarm)), "{said}");
+    assert!(said.starts_with(&words::alarms::headline(alarm)), "{said}");
     // What comes next there is still counted down.
     assert!(said.ends_with("Look at Otter in 5 h 50 min, at 19:30."), "{said}");
     assert_eq!(words::big_word(&scene.kilns[0], NOW).as_deref(), Some("5 h 50"));

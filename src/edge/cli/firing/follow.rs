@@ -9,6 +9,7 @@ use super::super::context::Context;
 use crate::edge::screen::clock::{LocalZone, SystemClock, Timekeeper};
 use crate::edge::screen::kept::KeptShop;
 use crate::edge::screen::store::Store;
+use crate::scene::Scene;
 use crate::words::{self, Change, Dial};
 
 /// How often the shop is looked at.
@@ -28,9 +29,14 @@ pub(super) fn follow(ctx: &mut Context<'_>) -> anyhow::Result<()> {
     let mut snapshot = store.snapshot(now)?;
     let mut scene = snapshot.scene(now);
     let mut fresh = words::standings(&scene, &dial);
+    let mut unread = Vec::new();
     loop {
         for change in &fresh {
             print(change, &dial, ctx)?;
+        }
+        if unread != scene.unread {
+            unread.clone_from(&scene.unread);
+            print_unread(&scene, &dial, ctx)?;
         }
         ctx.out.flush()?;
         if is_unread(POLL) {
@@ -51,6 +57,20 @@ fn print(change: &Change, dial: &Dial<'_>, ctx: &mut Context<'_>) -> anyhow::Res
         return Ok(writeln!(ctx.out, "{}", change.line(SystemClock.now(), dial))?);
     }
     let object = json!({ "at": ctx.stamp(change.at), "kiln": change.kiln, "text": change.text });
+    Ok(writeln!(ctx.out, "{object}")?)
+}
+
+/// Says which events all the lines from here on lack.
+fn print_unread(scene: &Scene, dial: &Dial<'_>, ctx: &mut Context<'_>) -> anyhow::Result<()> {
+    let Some(lacks) = words::left_out_and_remedy(&scene.unread, scene.now, dial) else {
+        return Ok(());
+    };
+    if !ctx.json {
+        return Ok(writeln!(ctx.out, "{lacks}")?);
+    }
+    let events: Vec<_> = scene.unread.iter().map(|unread| ctx.unread_object(unread)).collect();
+    let at = ctx.stamp(scene.now);
+    let object = json!({ "at": at, "text": lacks, "unreadable_events": events });
     Ok(writeln!(ctx.out, "{object}")?)
 }
 

@@ -10,7 +10,7 @@ use crate::cone::Cone;
 use crate::cooling::{Cooling, USUAL_DRAW_BELOW};
 use crate::edge::form;
 use crate::edge::house_file::House;
-use crate::edge::journal::{Journal, PAST_FIRINGS};
+use crate::edge::journal::{Journal, JournalError, PAST_FIRINGS, StoredEvent};
 use crate::edge::screen::clock::LocalZone;
 use crate::firing::event::{Look, Outcome, ShelfCone};
 use crate::firing::{EventId, Firing, FiringId, Refusal, Seen, Shop, State, What};
@@ -213,19 +213,29 @@ pub(super) fn strike(args: StrikeArgs, ctx: &mut Context<'_>) -> anyhow::Result<
         Some(event) => event,
         None => last_standing(&journal)?,
     };
-    let stored = journal.event(event)?.event;
+    let (kind, at, firing) = match journal.event(event) {
+        Ok(StoredEvent { event, .. }) => {
+            (form::Kind::of(&event.what).name(), event.at, event.firing)
+        }
+        // What cannot be read can still be taken back.
+        Err(JournalError::Unread(event)) => {
+            (event.kind.unwrap_or("unknown"), event.at, event.firing)
+        }
+        Err(error) => return Err(error.into()),
+    };
     let what = What::Struck { event, reason: reason.clone() };
-    let struck = ctx.event(stored.firing, ctx.time(None)?, what);
+    let struck = ctx.event(firing, ctx.time(None)?, what);
     let appended = journal.append_checked(&struck, ctx.now)?;
+    journal.unread().forget(event);
     let sentence = format!(
         "Event {event} ({} at {}) struck. It stays in the history. Event {}.",
-        form::Kind::of(&stored.what).name().replace('_', " "),
-        ctx.clock(stored.at),
+        kind.replace('_', " "),
+        ctx.clock(at),
         appended.id
     );
     let object = serde_json::json!({
         "event_id": appended.id.0,
-        "firing": stored.firing.map(|firing| firing.0),
+        "firing": firing.map(|firing| firing.0),
         "struck": event.0,
         "reason": reason,
     });
@@ -239,11 +249,12 @@ fn last_standing(journal: &Journal) -> anyhow::Result<EventId> {
     let mut id = journal.last_event()?.ok_or_else(nothing)?;
     let mut taken_back = Vec::new();
     loop {
-        let stored = journal.event(id)?;
-        match stored.event.what {
-            What::Struck { event, .. } => taken_back.push(event),
-            _ if !taken_back.contains(&id) => return Ok(id),
-            _ => {}
+        match journal.event(id).map(|stored| stored.event.what) {
+            Ok(What::Struck { event, .. }) => taken_back.push(event),
+            Ok(_) if !taken_back.contains(&id) => return Ok(id),
+            // Nobody takes back unnamed what nobody can read.
+            Err(error) if !taken_back.contains(&id) => return Err(error.into()),
+            Ok(_) | Err(_) => {}
         }
         if id.0 == 1 {
             return Err(nothing().into());

@@ -29,13 +29,17 @@ pub fn tables(ctx: &mut Context<'_>, form: Form, tables: &[Table]) -> anyhow::Re
         let tables: Vec<Value> = tables.iter().map(|table| object(table, form)).collect();
         return ctx.value(&json!({ "tables": tables }));
     }
+    let mut written = Vec::new();
     for (index, table) in tables.iter().enumerate() {
         if index > 0 {
-            writeln!(ctx.out)?;
+            writeln!(written)?;
         }
-        if form.csv { csv(ctx.out, table, form)? } else { text(ctx.out, table, form)? }
+        if form.csv { csv(&mut written, table, form)? } else { text(&mut written, table, form)? }
     }
-    Ok(())
+    if form.csv {
+        return Ok(ctx.out.write_all(&written)?);
+    }
+    Ok(ctx.answer(&String::from_utf8_lossy(&written), &Value::Null)?)
 }
 
 fn object(table: &Table, form: Form) -> Value {

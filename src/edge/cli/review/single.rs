@@ -20,6 +20,7 @@ use crate::review::tables::{self, degrees, letter};
 use crate::review::{Bounds, Facts};
 use crate::schedule::Ware;
 use crate::units::{Celsius, Scale};
+use crate::words;
 
 #[derive(Debug, Args)]
 pub struct FiringArgs {
@@ -129,6 +130,7 @@ fn facts_table(facts: &Facts, cost: &Cost, scale: Scale) -> Table {
         best: degrees(b.best, scale),
         high: degrees(b.high, scale),
     };
+    let step = |celsius| Celsius::display_step(celsius, scale);
     let shown = |t: Celsius| match scale {
         Scale::Celsius => t.0,
         Scale::Fahrenheit => t.fahrenheit(),
@@ -161,14 +163,21 @@ fn facts_table(facts: &Facts, cost: &Cost, scale: Scale) -> Table {
         exact(climb),
         0,
         &format!("{unit}/h"),
-        "from the last reading 100 C below the top to the first within 3 C of it",
+        &format!(
+            "from the last reading {} below the top to the first within {} of it",
+            step(100.0),
+            step(3.0)
+        ),
     );
     row(
         "at the top",
         exact(facts.soak_minutes),
         0,
         "min",
-        "from the first reading within 5 C of the highest to the last before off",
+        &format!(
+            "from the first reading within {} of the highest to the last before off",
+            step(5.0)
+        ),
     );
     row(
         "probe at the drop",
@@ -218,7 +227,8 @@ fn facts_table(facts: &Facts, cost: &Cost, scale: Scale) -> Table {
 pub(super) fn card(args: &CardArgs, ctx: &mut Context<'_>) -> anyhow::Result<()> {
     let one = one(ctx, args.firing, args.prices.as_ref())?;
     let beside = course_beside(&one.firing, args.over, &ctx.journal()?)?;
-    pictures::write(&args.file, &one.card(beside.as_ref(), ctx.scale))?;
+    let left_out = words::left_out_of(one.firing.id, &ctx.unread.list(), ctx.now, &ctx.dial());
+    pictures::write(&args.file, &one.card(beside.as_ref(), ctx.scale, left_out.as_deref()))?;
     let path = args.file.display().to_string();
     ctx.answer(
         &format!("The card of firing {} is in {path}.", args.firing),

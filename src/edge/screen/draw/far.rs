@@ -12,7 +12,7 @@ use crate::words;
 /// ```text
 /// what to do, in letters five rows high where there is room
 /// countdown, as large as what is left allows
-/// sentence, hints
+/// sentence, what could not be read, hints
 /// ```
 pub(super) fn render(picture: &Picture<'_>, area: Rect, buffer: &mut Buffer) {
     let scene = picture.scene;
@@ -26,17 +26,23 @@ pub(super) fn render(picture: &Picture<'_>, area: Rect, buffer: &mut Buffer) {
         }
         None => usual_rows,
     };
-    let room = area.height.saturating_sub(sentence_rows + 1);
+    // Below a message it stands anyway.
+    let unread_rows = match picture.app.message {
+        Some(_) => 0,
+        None => picture.unread_rows(area.width, area.height / 4),
+    };
+    let room = area.height.saturating_sub(sentence_rows + unread_rows + 1);
     let letters = digits::lines(&phrase, area.width).unwrap_or_default();
     let (scale, step) = letter_size(&letters, area.width, room, big.is_some());
     // Without room for letters the countdown gives way to the word, or stands below it.
     let big =
         if scale == 0 { first.and_then(|kiln| words::big_word(kiln, scene.now)) } else { big };
     let letter_rows = if scale == 0 { 1 } else { letters.len() as u16 * step };
-    let [letters_area, big_area, said, hint] = Layout::vertical([
+    let [letters_area, big_area, said, unread, hint] = Layout::vertical([
         Constraint::Length(letter_rows),
         Constraint::Min(0),
         Constraint::Length(sentence_rows),
+        Constraint::Length(unread_rows),
         Constraint::Length(1),
     ])
     .areas(area);
@@ -65,6 +71,7 @@ pub(super) fn render(picture: &Picture<'_>, area: Rect, buffer: &mut Buffer) {
         }
         _ => picture.paragraph(picture.headline(), part, said, buffer),
     }
+    picture.paragraph(picture.unread().unwrap_or_default(), Part::Accent, unread, buffer);
     hint_line(picture, hint, buffer);
 }
 

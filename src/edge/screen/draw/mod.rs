@@ -177,14 +177,16 @@ fn title_line(picture: &Picture<'_>, area: Rect, buffer: &mut Buffer) {
 fn told_rows(picture: &Picture<'_>, columns: u16) -> u16 {
     let rows = |text: &str| wrap::wrap(text, columns).len() as u16;
     let message = picture.app.message.as_ref().map_or(0, |message| rows(&message.text));
-    message + picture.guidance.map_or(0, rows)
+    message + picture.staying().iter().map(|line| rows(line)).sum::<u16>()
 }
 
-/// What was saved or refused last, and below it what stays: a rehearsal's advice, or what is wrong.
+/// What was saved or refused last, and below it what stays: what could not be read, a rehearsal's
+/// advice, or what else is wrong.
 /// Where there is too little room, that something was saved is said in one row.
 fn message_lines(picture: &Picture<'_>, area: Rect, buffer: &mut Buffer) {
     let rows = |text: &str| wrap::wrap(text, area.width).len() as u16;
-    let staying = picture.guidance.map_or(0, rows);
+    let lines = picture.staying();
+    let staying = lines.iter().map(|line| rows(line)).sum();
     let mut rest = area;
     if let Some(message) = &picture.app.message {
         let (part, least) = match message.tone {
@@ -197,8 +199,10 @@ fn message_lines(picture: &Picture<'_>, area: Rect, buffer: &mut Buffer) {
         picture.paragraph(&message.text, part, Rect { height: rows, ..area }, buffer);
         rest = Rect { y: area.y + rows, height: area.height - rows, ..area };
     }
-    if let Some(guidance) = picture.guidance {
-        picture.paragraph(guidance, Part::Accent, rest, buffer);
+    for line in lines {
+        picture.paragraph(&line, Part::Accent, rest, buffer);
+        let rows = rows(&line).min(rest.height);
+        rest = Rect { y: rest.y + rows, height: rest.height - rows, ..rest };
     }
 }
 
@@ -230,6 +234,21 @@ impl<'a> Picture<'a> {
 
     fn kiln(&self) -> Option<&'a KilnScene> {
         self.app.kiln(self.scene)
+    }
+
+    /// Which events could not be read, and what to do about it.
+    fn unread(&self) -> Option<String> {
+        words::left_out_and_remedy(&self.scene.unread, self.scene.now, &self.dial)
+    }
+
+    /// The rows that takes in so many columns, at most so many.
+    fn unread_rows(&self, columns: u16, most: u16) -> u16 {
+        self.unread().map_or(0, |text| wrap::wrap(&text, columns).len() as u16).min(most)
+    }
+
+    /// What is shown until it is put right, the most serious first.
+    fn staying(&self) -> Vec<String> {
+        self.unread().into_iter().chain(self.guidance.map(str::to_owned)).collect()
     }
 
     /// The sentence of the whole shop.

@@ -21,7 +21,7 @@ const WIDE: u16 = 76;
 /// ```text
 /// title                    time
 /// the view
-/// message, two rows
+/// message, two rows, and what could not be read
 /// the keys of the view
 /// ```
 pub(super) fn render(picture: &Picture<'_>, area: Rect, buffer: &mut Buffer) -> Option<Position> {
@@ -29,10 +29,11 @@ pub(super) fn render(picture: &Picture<'_>, area: Rect, buffer: &mut Buffer) -> 
     let tall = |text: &str| wrap::wrap(text, area.width).len() as u16;
     let message_rows =
         message.map_or(0, |message| tall(&message.text).clamp(2, (area.height / 2).max(2)));
+    let told_rows = message_rows + picture.unread_rows(area.width, area.height / 3);
     let [top, body, message, hint] = Layout::vertical([
         Constraint::Length(1),
         Constraint::Min(0),
-        Constraint::Length(message_rows),
+        Constraint::Length(told_rows),
         Constraint::Length(1),
     ])
     .areas(area);

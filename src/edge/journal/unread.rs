@@ -1,0 +1,138 @@
+//! Events whose content cannot be read: noted wherever one is met, for whoever tells the answer.
+//!
+//! What is read from a summary or from what is kept for the review meets no events. The events
+//! behind it are looked through for this alone, so that a summary made while an event could still
+//! be read does not hide that it cannot be read any more.
+
+use std::collections::{BTreeMap, BTreeSet};
+use std::sync::{Arc, Mutex, MutexGuard, PoisonError};
+
+use rusqlite::functions::FunctionFlags;
+use rusqlite::types::ToSql;
+use rusqlite::{Connection, OptionalExtension};
+
+use super::error::JournalError;
+use super::{Journal, LedgerRow, read, stored};
+use crate::firing::fold::struck_events;
+use crate::firing::{Event, EventId, FiringId, Unread, What};
+
+/// More firings than this are looked through in one pass over the file.
+const WORTH_ONE_PASS: usize = 100;
+
+/// The events met so far that cannot be read and were not struck. Its clones share them: journals
+/// of one process on one file note them together.
+#[derive(Debug, Clone, Default)]
+pub struct UnreadEvents(Arc<Mutex<BTreeMap<EventId, Unread>>>);
+
+impl UnreadEvents {
+    /// All of them, in the order of writing.
+    pub fn list(&self) -> Vec<Unread> {
+        self.lock().values().cloned().collect()
+    }
+
+    /// All of them, to be told now and not a second time.
+    pub fn take(&self) -> Vec<Unread> {
+        std::mem::take(&mut *self.lock()).into_values().collect()
+    }
+
+    /// An event that was struck rests in peace: no answer rests on it.
+    pub fn forget(&self, event: EventId) {
+        self.lock().remove(&event);
+    }
+
+    fn lock(&self) -> MutexGuard<'_, BTreeMap<EventId, Unread>> {
+        // Whoever broke off left it whole.
+        self.0.lock().unwrap_or_else(PoisonError::into_inner)
+    }
+}
+
+impl Journal {
+    /// The events met so far that cannot be read; they are left out of every fold.
+    pub fn unread(&self) -> &UnreadEvents {
+        &self.unread
+    }
+
+    /// The same journal, noting what cannot be read together with others.
+    #[must_use]
+    pub fn with_unread(self, unread: &UnreadEvents) -> Journal {
+        Journal { unread: unread.clone(), ..self }
+    }
+
+    /// Notes what could not be read beside these events of the same firings.
+    pub(super) fn note<'e>(
+        &self,
+        events: impl Iterator<Item = &'e Event> + Clone,
+        unread: Vec<Unread>,
+    ) -> Result<(), JournalError> {
+        if unread.is_empty() && self.unread.lock().is_empty() {
+            return Ok(());
+        }
+        let strikes = events.clone().filter(|event| matches!(event.what, What::Struck { .. }));
+        let struck = struck_events(&strikes.cloned().collect::<Vec<_>>());
+        // One that can be read again was restored meanwhile.
+        let read: BTreeSet<EventId> = events.map(|event| event.id).collect();
+        let holds = |id: &EventId| !struck.contains(id) && !read.contains(id);
+        self.unread.lock().retain(|id, _| holds(id));
+        for mut one in unread.into_iter().filter(|one| holds(&one.event)) {
+            one.kiln = self.kiln_of(one.firing)?;
+            self.unread.lock().insert(one.event, one);
+        }
+        Ok(())
+    }
+
+    fn kiln_of(&self, firing: Option<FiringId>) -> Result<String, JournalError> {
+        let kiln = self
+            .connection
+            .prepare_cached("SELECT kiln FROM firings WHERE id = ?1")?
+            .query_row([firing.map_or(0, |firing| firing.0)], |row| row.get(0))
+            .optional()?;
+        Ok(kiln.unwrap_or_default())
+    }
+
+    /// Notes what cannot be read among the events behind these lines of the ledger.
+    pub(super) fn look_behind(&self, rows: &[LedgerRow]) -> Result<(), JournalError> {
+        if rows.len() > WORTH_ONE_PASS {
+            let firings: BTreeSet<FiringId> = rows.iter().map(|row| row.firing).collect();
+            return self.look_through("true", &[], |one| {
+                one.firing.is_some_and(|firing| firings.contains(&firing))
+            });
+        }
+        for row in rows {
+            self.look_through("firing = ?1", &[&row.firing.0], |_| true)?;
+        }
+        Ok(())
+    }
+
+    /// Notes what cannot be read among the events from the first to the last, whichever firing
+    /// they name: the number of the firing may be what is damaged.
+    pub(super) fn look_between(&self, (first, last): (i64, i64)) -> Result<(), JournalError> {
+        self.look_through("events.id BETWEEN ?1 AND ?2", &[&first, &last], |_| true)
+    }
+
+    fn look_through(
+        &self,
+        condition: &str,
+        values: &[&dyn ToSql],
+        wanted: impl Fn(&Unread) -> bool,
+    ) -> Result<(), JournalError> {
+        let condition = format!("{condition} AND NOT {IS_READABLE}({})", stored::ROW);
+        let (_, mut unread) = read::select(&self.connection, &condition, values)?;
+        unread.retain(wanted);
+        if unread.is_empty() {
+            return Ok(());
+        }
+        self.note(read::strikes(&self.connection)?.iter(), unread)
+    }
+}
+
+const IS_READABLE: &str = "is_readable";
+
+/// Teaches a connection to say of a row whether its content can be read, within the database's own
+/// loop over the rows.
+pub(super) fn teach(connection: &Connection) -> rusqlite::Result<()> {
+    let flags = FunctionFlags::SQLITE_UTF8 | FunctionFlags::SQLITE_DIRECTONLY;
+    connection.create_scalar_function(IS_READABLE, stored::ROW_COLUMNS, flags, |row| {
+        let (frame, content, seal) = stored::raw(|column| Ok(row.get_raw(column)))?;
+        Ok(seal == frame.seal(&content) && content.read().is_some())
+    })
+}

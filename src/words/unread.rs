@@ -1,0 +1,58 @@
+//! Events whose content cannot be read, named on every answer that lacks them.
+
+use super::Dial;
+use crate::firing::{FiringId, Unread};
+use crate::units::Moment;
+
+/// So many are named one by one; "spyhole journal check" lists them all.
+const NAMED: usize = 3;
+
+/// Which events an answer lacks; `None` when it lacks none.
+///
+/// `Event 14 (look, North, firing 1, 12:25) cannot be read and is left out.`
+fn left_out(unread: &[Unread], now: Moment, dial: &Dial<'_>) -> Option<String> {
+    let (more, verb, one_or_all) = match unread.len() {
+        0 => return None,
+        1 => (String::new(), "cannot be read and is", "Event"),
+        count if count <= NAMED => (String::new(), "cannot be read and are", "Events"),
+        count => (format!(" and {} more", count - NAMED), "cannot be read and are", "Events"),
+    };
+    let named: Vec<String> =
+        unread.iter().take(NAMED).map(|one| described(one, now, dial)).collect();
+    Some(format!("{one_or_all} {}{more} {verb} left out.", named.join(", ")))
+}
+
+/// The same of one firing, for what is printed of it.
+pub fn left_out_of(
+    firing: FiringId,
+    unread: &[Unread],
+    now: Moment,
+    dial: &Dial<'_>,
+) -> Option<String> {
+    let of_it = unread.iter().filter(|one| one.firing == Some(firing));
+    left_out(&of_it.cloned().collect::<Vec<_>>(), now, dial)
+}
+
+/// The same, and what to do about it.
+pub fn left_out_and_remedy(unread: &[Unread], now: Moment, dial: &Dial<'_>) -> Option<String> {
+    let said = left_out(unread, now, dial)?;
+    let first = unread.iter().find(|one| !one.newer);
+    let remedy = match first {
+        Some(damaged) => format!(
+            "Enter it again and take the damaged one back with \"spyhole strike {} --reason damaged\", or restore a backup: see \"spyhole journal check\".",
+            damaged.event
+        ),
+        None => "A newer Spyhole wrote it: use that one.".into(),
+    };
+    Some(format!("{said} {remedy}"))
+}
+
+/// `14 (look, North, firing 1, 12:25)`, as much of it as is known.
+fn described(unread: &Unread, now: Moment, dial: &Dial<'_>) -> String {
+    let kind = unread.kind.map_or("of an unknown kind".into(), |kind| kind.replace('_', " "));
+    let kiln = Some(unread.kiln.clone()).filter(|kiln| !kiln.is_empty());
+    let firing = unread.firing.map(|firing| format!("firing {firing}"));
+    let at = dial.time_and_day(unread.at, now);
+    let known: Vec<String> = [Some(kind), kiln, firing, Some(at)].into_iter().flatten().collect();
+    format!("{} ({})", unread.event, known.join(", "))
+}
