@@ -13,10 +13,10 @@ mod todo;
 use crate::alarm::Alarm;
 use crate::cone::Cone;
 use crate::cooling::{Cooling, USUAL_DRAW_BELOW};
-use crate::firing::event::{Look, Seen};
-use crate::firing::{ConePack, Firing, FiringId, Shop, State};
+use crate::firing::event::{Look, Packing, Seen};
+use crate::firing::{ConePack, EventId, Firing, FiringId, Shop, State};
 use crate::forecast::{ConeNow, Declined, Ground, Question, USUAL_LIMIT};
-use crate::kiln::{Fuel, Kiln, LoadType};
+use crate::kiln::{Fuel, Kiln, LoadType, same_name};
 use crate::units::{Celsius, CelsiusPerHour, Moment, Span};
 use crate::watch::{Advice, advise};
 
@@ -56,6 +56,8 @@ pub struct Scene {
     pub alarms: Vec<Alarm>,
     /// Below this a kiln is drawn.
     pub draw_below: Celsius,
+    /// The last event this scene rests on.
+    pub last_event: Option<EventId>,
 }
 
 /// One kiln and what is in it.
@@ -68,6 +70,13 @@ pub struct KilnScene {
     pub firing: Option<FiringId>,
     pub load_type: Option<String>,
     pub pack: Option<ConePack>,
+    /// What was said of the load when it was packed.
+    pub packing: Option<Packing>,
+    /// The last firing that was drawn here and waits for its outcome, also where the next load is
+    /// packed by now.
+    pub unjudged: Option<FiringId>,
+    /// Another packing is open here, which is not the one meant.
+    pub packed_over: bool,
     pub phase: Phase,
     pub todo: Todo,
     /// The alarms that stand at it, the most urgent first.
@@ -182,7 +191,8 @@ impl Scene {
             floor.shop.kilns.iter().map(|kiln| KilnScene::of(kiln, floor, now)).collect();
         kilns.sort_by_key(|kiln| kiln.order(now));
         let (load_types, alarms) = (floor.shop.load_types.clone(), floor.alarms.to_vec());
-        Scene { now, kilns, load_types, alarms, draw_below: floor.draw_below() }
+        let (draw_below, last_event) = (floor.draw_below(), floor.shop.last_event);
+        Scene { now, kilns, load_types, alarms, draw_below, last_event }
     }
 
     /// The names of the kilns in their own order, which no urgency changes.
@@ -229,6 +239,13 @@ impl KilnScene {
             firing: firing.map(|firing| firing.id),
             load_type: firing.map(|firing| firing.load_type.clone()),
             pack: known.pack,
+            packing: known.packing.clone(),
+            packed_over: floor
+                .shop
+                .open
+                .iter()
+                .any(|one| same_name(&one.kiln, &kiln.name) && floor.shop.is_packed_over(one)),
+            unjudged: floor.shop.unjudged_in(&kiln.name).map(|firing| firing.id),
             phase,
             todo: todo_of(firing, advice, now),
             alarms: floor

@@ -2,11 +2,13 @@
 
 pub mod event;
 pub mod fold;
+pub mod holding;
 pub mod life;
 pub mod setting;
 pub mod shop;
 
 pub use event::{ConePack, Event, EventId, FiringId, Lit, Outcome, Seen, Verdict, What, Who};
 pub use fold::{Firing, Fold, Interruption, Oddity, OddityKind};
+pub use holding::{Holding, permit_in_kiln};
 pub use life::{Refusal, Standing, State, permit};
 pub use shop::Shop;

@@ -407,7 +407,7 @@ fn answer_to_what_rings(desk: &Desk) -> Option<Entry> {
     let scene = desk.scene();
     let alarm = scene.ringing()?;
     let what = What::Acknowledged { alarm: alarm.key.cause.name().into() };
-    Some(Entry { about: About::Firing(alarm.key.firing), at: desk.now, what })
+    Some(Entry { about: About::Firing(alarm.key.firing), at: desk.now, what, seen: None })
 }
 
 /// Whether the key that answers means so here: beside no form, no list and no help.

@@ -64,6 +64,8 @@ pub struct Entry {
     pub about: About,
     pub at: Moment,
     pub what: What,
+    /// The last event that was known to somebody who packs or lights a kiln.
+    pub seen: Option<EventId>,
 }
 
 /// How many past firings of a kiln a firing is compared with.

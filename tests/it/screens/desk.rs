@@ -142,7 +142,7 @@ impl Desk {
     }
 
     pub(super) fn write(&mut self, firing: i64, at: Moment, what: What) {
-        let entry = Entry { about: About::Firing(FiringId(firing)), at, what };
+        let entry = Entry { about: About::Firing(FiringId(firing)), at, what, seen: None };
         self.memory.append(&entry, Who::Program, at).unwrap();
     }
 
