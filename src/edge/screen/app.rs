@@ -340,10 +340,7 @@ impl App {
         let struck = self.form.as_ref().and_then(|form| form.strikes.as_ref());
         let phrase = match struck {
             Some((_, phrase)) => phrase.clone(),
-            None if matches!((&entry.what, entry.about), (What::Packed(_), About::Firing(_))) => {
-                words::packing_changed(kiln)
-            }
-            None => words::event_phrase(&entry.what, kiln, dial),
+            None => entry.phrase(kiln, dial),
         };
         self.pending = Some(Pending { entry: entry.clone(), kiln: kiln.to_owned(), phrase });
         vec![Effect::Append(entry)]

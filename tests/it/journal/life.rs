@@ -87,7 +87,7 @@ fn law_impossible_steps_are_refused_with_what_can_be_done_instead() {
         firing,
         minutes(5),
         lit("North"),
-        "North is lit already: to begin another firing, draw this one and note its outcome first; if the time it was lit is wrong, strike that event and light it again with --at TIME",
+        "North is lit already: to begin another firing, draw this one first; if the time it was lit is wrong, strike that event and light it again with --at TIME",
     );
     refused(
         j,

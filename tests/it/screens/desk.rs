@@ -137,7 +137,7 @@ impl Desk {
             schedule: None,
             plan: Vec::new(),
         };
-        let entry = Entry { about: About::NewFiring, at, what: What::Lit(lit) };
+        let entry = Entry { about: About::NewFiring, at, what: What::Lit(lit), seen: None };
         self.memory.append(&entry, Who::Program, at).unwrap();
     }
 
