@@ -68,13 +68,6 @@ pub struct Standing<'a> {
     pub drawn: Option<Moment>,
 }
 
-impl<'a> Standing<'a> {
-    /// A firing of which nothing is known yet.
-    pub fn new(kiln: &'a str) -> Self {
-        Standing { kiln, state: State::Planned, lit: None, off: None, drawn: None }
-    }
-}
-
 /// Why a step is impossible, and what can be done instead.
 #[derive(Debug, Clone, PartialEq, Eq, thiserror::Error)]
 pub enum Refusal {

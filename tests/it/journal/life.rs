@@ -94,7 +94,7 @@ fn law_impossible_steps_are_refused_with_what_can_be_done_instead() {
         firing,
         minutes(5),
         packed("North"),
-        "North has been lit for 5 min, so it cannot be packed now: if it was packed before, add --at TIME; for a remark use \"spyhole note North TEXT\"",
+        "North has been lit for 5 min, so it cannot be packed now: if it was packed before, add --at TIME; the next load is packed once this one is drawn; for a remark use \"spyhole note North TEXT\"",
     );
     refused(
         j,
