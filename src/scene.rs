@@ -13,10 +13,10 @@ mod todo;
 use crate::alarm::Alarm;
 use crate::cone::Cone;
 use crate::cooling::{Cooling, USUAL_DRAW_BELOW};
-use crate::firing::event::{Look, Seen};
-use crate::firing::{ConePack, Firing, FiringId, Shop, State, Unread};
+use crate::firing::event::{Look, Packing, Seen};
+use crate::firing::{ConePack, EventId, Firing, FiringId, Shop, State, Unread};
 use crate::forecast::{ConeNow, Declined, Ground, Question, USUAL_LIMIT};
-use crate::kiln::{Fuel, Kiln, LoadType};
+use crate::kiln::{Fuel, Kiln, LoadType, same_name};
 use crate::units::{Celsius, CelsiusPerHour, Moment, Span};
 use crate::watch::{Advice, advise};
 
@@ -60,6 +60,8 @@ pub struct Scene {
     pub draw_below: Celsius,
     /// Events that could not be read, and that this scene lacks.
     pub unread: Vec<Unread>,
+    /// The last event this scene rests on.
+    pub last_event: Option<EventId>,
 }
 
 /// One kiln and what is in it.
@@ -72,6 +74,13 @@ pub struct KilnScene {
     pub firing: Option<FiringId>,
     pub load_type: Option<String>,
     pub pack: Option<ConePack>,
+    /// What was said of the load when it was packed.
+    pub packing: Option<Packing>,
+    /// The last firing that was drawn here and waits for its outcome, also where the next load is
+    /// packed by now.
+    pub unjudged: Option<FiringId>,
+    /// Another packing is open here, which is not the one meant.
+    pub packed_over: bool,
     pub phase: Phase,
     pub todo: Todo,
     /// The alarms that stand at it, the most urgent first.
@@ -187,7 +196,8 @@ impl Scene {
         kilns.sort_by_key(|kiln| kiln.order(now));
         let (load_types, alarms) = (floor.shop.load_types.clone(), floor.alarms.to_vec());
         let (draw_below, unread) = (floor.draw_below(), floor.unread.to_vec());
-        Scene { now, kilns, load_types, alarms, draw_below, unread }
+        let last_event = floor.shop.last_event;
+        Scene { now, kilns, load_types, alarms, draw_below, unread, last_event }
     }
 
     /// The names of the kilns in their own order, which no urgency changes.
@@ -234,6 +244,13 @@ impl KilnScene {
             firing: firing.map(|firing| firing.id),
             load_type: firing.map(|firing| firing.load_type.clone()),
             pack: known.pack,
+            packing: known.packing.clone(),
+            packed_over: floor
+                .shop
+                .open
+                .iter()
+                .any(|one| same_name(&one.kiln, &kiln.name) && floor.shop.is_packed_over(one)),
+            unjudged: floor.shop.unjudged_in(&kiln.name).map(|firing| firing.id),
             phase,
             todo: todo_of(firing, advice, now),
             alarms: floor

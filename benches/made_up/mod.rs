@@ -84,7 +84,9 @@ pub(crate) fn shop(kilns: &[MadeUp]) -> Snapshot {
         firing.0 += 1;
         let load = load_types.iter().find(|load| load.name == one.load).expect("a starter load");
         for (about, at, what) in lived(one, load, seed, firing) {
-            memory.append(&Entry { about, at, what }, Who::Program, at).expect("it can happen");
+            memory
+                .append(&Entry { about, at, what, seen: None }, Who::Program, at)
+                .expect("it can happen");
         }
     }
     let shop = memory.shop();

@@ -299,6 +299,11 @@ impl Fold {
         &self.events
     }
 
+    /// The events that were not taken back, in the order of time.
+    pub fn standing_events(&self) -> impl Iterator<Item = &Event> {
+        self.events.iter().filter(|event| !self.is_struck(event.id))
+    }
+
     /// Whether this event was taken back.
     pub fn is_struck(&self, event: EventId) -> bool {
         self.struck.contains(&event)

@@ -34,6 +34,7 @@
 //! about a record that came from elsewhere.
 
 use super::event::What;
+use super::holding::Stands;
 use crate::units::{Moment, Span};
 
 /// Where a firing is in its life; the diagram is above.
@@ -67,13 +68,6 @@ pub struct Standing<'a> {
     pub drawn: Option<Moment>,
 }
 
-impl<'a> Standing<'a> {
-    /// A firing of which nothing is known yet.
-    pub fn new(kiln: &'a str) -> Self {
-        Standing { kiln, state: State::Planned, lit: None, off: None, drawn: None }
-    }
-}
-
 /// Why a step is impossible, and what can be done instead.
 #[derive(Debug, Clone, PartialEq, Eq, thiserror::Error)]
 pub enum Refusal {
@@ -82,7 +76,7 @@ pub enum Refusal {
     )]
     NotLit { kiln: String, step: &'static str },
     #[error(
-        "{kiln} is {state} already: to begin another firing, draw this one and note its outcome first; if the time it was lit is wrong, strike that event and light it again with --at TIME"
+        "{kiln} is {state} already: to begin another firing, draw this one first; if the time it was lit is wrong, strike that event and light it again with --at TIME"
     )]
     AlreadyLit { kiln: String, state: State },
     #[error(
@@ -90,9 +84,21 @@ pub enum Refusal {
     )]
     BeforeLit { kiln: String, step: &'static str, early: Span },
     #[error(
-        "{kiln} has been lit for {since}, so it cannot be packed now: if it was packed before, add --at TIME; for a remark use \"spyhole note {kiln} TEXT\""
+        "{kiln} has been lit for {since}, so it cannot be packed now: if it was packed before, add --at TIME; the next load is packed once this one is drawn; for a remark use \"spyhole note {kiln} TEXT\""
     )]
     PackedAfterLit { kiln: String, since: Span },
+    #[error(
+        "{kiln} was packed {early} after that, and what was said last holds: leave out --at to change it, or strike the event \"packed\" and pack it again"
+    )]
+    PackedLater { kiln: String, early: Span },
+    #[error(
+        "{0}, and a kiln holds one load until it is drawn: to change what was packed use \"spyhole pack {kiln}\", or strike the event \"packed\" first", kiln = .0.kiln
+    )]
+    AlreadyPacked(Stands),
+    #[error(
+        "{0}, after this command had read the shop: see \"spyhole status\", then enter it again"
+    )]
+    ChangedMeanwhile(Stands),
     #[error(
         "{kiln} is {state} already, so {step} cannot be: if the time of that was wrong, strike that event and enter it again with --at TIME"
     )]

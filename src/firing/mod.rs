@@ -2,6 +2,7 @@
 
 pub mod event;
 pub mod fold;
+pub mod holding;
 pub mod life;
 pub mod setting;
 pub mod shop;
@@ -9,6 +10,7 @@ pub mod unread;
 
 pub use event::{ConePack, Event, EventId, FiringId, Lit, Seen, Verdict, What, Who};
 pub use fold::{Firing, Fold, OddityKind};
+pub use holding::{Holding, permit_in_kiln};
 pub use life::{Refusal, Standing, State, permit};
 pub use shop::Shop;
 pub use unread::Unread;

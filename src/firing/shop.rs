@@ -2,6 +2,7 @@
 
 use super::event::EventId;
 use super::fold::Firing;
+use super::holding::Holding;
 use super::life::State;
 use crate::kiln::{Kiln, LoadType, same_name};
 use crate::review::suggestion::{Change, Corrections};
@@ -34,10 +35,24 @@ impl Shop {
     }
 
     /// The firing a person means by the name of a kiln: the one that burns or cools, or else the
-    /// youngest one that is not closed.
+    /// one that is packed, or else the last one drawn whose outcome is not written. Of several, the
+    /// youngest.
     pub fn firing_in(&self, kiln: &str) -> Option<&Firing> {
-        let here = || self.open.iter().rev().filter(|firing| same_name(&firing.kiln, kiln));
-        here().find(|firing| firing.state != State::Planned).or_else(|| here().next())
+        let here = self.open.iter().filter(|firing| same_name(&firing.kiln, kiln));
+        here.max_by_key(|firing| firing.holding())
+    }
+
+    /// The last firing of this kiln that was drawn and waits for its outcome.
+    pub fn unjudged_in(&self, kiln: &str) -> Option<&Firing> {
+        let mut drawn = self.open.iter().rev().filter(|firing| firing.state == State::Drawn);
+        drawn.find(|firing| same_name(&firing.kiln, kiln))
+    }
+
+    /// Whether another firing holds the same kiln as this one, and is the one that is meant there:
+    /// possible in records from elsewhere and in files of earlier versions.
+    pub fn is_packed_over(&self, firing: &Firing) -> bool {
+        firing.holding() == Holding::Load
+            && self.firing_in(&firing.kiln).is_some_and(|meant| meant.id != firing.id)
     }
 
     /// A kiln set anew under the same name replaces the older description.

@@ -6,6 +6,7 @@ use super::rehearsal::SPYHOLE_SHOWS;
 use super::story::look_phrase;
 use crate::cone::{Cone, Family, curve};
 use crate::cooling::TooHot;
+use crate::firing::EventId;
 use crate::firing::event::{Look, Seen, Verdict};
 use crate::kiln::LoadType;
 use crate::scene::Role;
@@ -25,6 +26,8 @@ pub enum Title {
     Light,
     LightAgain,
     Pack,
+    /// Packed before and not lit yet: a change.
+    PackAgain,
     Turned,
     Note,
     GiveUp,
@@ -128,6 +131,7 @@ pub fn title(title: Title, kiln: &str) -> String {
         Title::Light => format!("{kiln} was lit"),
         Title::LightAgain => format!("{kiln} was lit again"),
         Title::Pack => format!("{kiln} was packed"),
+        Title::PackAgain => format!("Change what was packed in {kiln}"),
         Title::Turned => format!("{kiln} was turned up or down"),
         Title::Note => format!("Note on {kiln}"),
         Title::GiveUp => format!("{kiln} was given up before its drop"),
@@ -248,15 +252,35 @@ pub fn verdict_key(verdict: Verdict) -> char {
     }
 }
 
+/// Said where the next load is in the kiln before the outcome of the last one was written.
+pub const OUTCOME_OF_THE_LAST_LOAD: &str =
+    "This is about the load that was drawn last, not about the one in the kiln now.";
+
+/// Said of a packing whose kiln holds another firing as well, and which is not the one meant there.
+pub fn packed_over(kiln: &str, packings: &[EventId]) -> String {
+    let strikes = packings.iter().map(|event| format!("\"spyhole strike {event} --reason TEXT\""));
+    let strikes: Vec<String> = strikes.collect();
+    format!(
+        "{kiln} holds another firing as well, packed or lit after this one: to take this packing \
+         back, use {}.",
+        strikes.join(" and ")
+    )
+}
+
+/// Said where a kiln is packed or lit that holds more than one packing.
+pub fn packed_more_than_once(kiln: &str) -> String {
+    format!("{kiln} holds another packing as well: \"spyhole status\" says how it is taken back.")
+}
+
 pub fn refusal(refusal: Refusal, kiln: &str) -> String {
     match refusal {
         Refusal::NoKiln => "There is no kiln in this shop yet.".into(),
         Refusal::NothingIn => format!("{kiln} is empty: note first that it was lit."),
         Refusal::NotLit => format!("{kiln} is not alight."),
         Refusal::StillLit => format!("{kiln} is still alight: note first that it is off."),
-        Refusal::AlreadyIn => format!(
-            "{kiln} still holds its last firing: note that it was drawn and how it came out first."
-        ),
+        Refusal::AlreadyIn => {
+            format!("{kiln} still holds its last firing: note first that it was drawn.")
+        }
         Refusal::NoLoadType => "There is no load type in this shop yet.".into(),
         Refusal::NothingToUndo => {
             "There is nothing to undo: nothing was saved from this screen.".into()

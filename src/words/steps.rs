@@ -2,14 +2,15 @@
 //! of the screen where the command line would name its commands.
 
 use crate::firing::Refusal;
+use crate::firing::holding::Deed;
 
 /// The keys that such a sentence names, as the key table labels them.
 #[derive(Debug, Clone, Copy)]
 pub struct StepKeys<'a> {
+    pub pack: &'a str,
     pub light: &'a str,
     pub off: &'a str,
     pub drawn: &'a str,
-    pub outcome: &'a str,
     pub give_up: &'a str,
     pub note: &'a str,
 }
@@ -23,9 +24,8 @@ pub fn impossible(refusal: &Refusal, keys: &StepKeys<'_>) -> String {
             keys.light
         ),
         Refusal::AlreadyLit { kiln, state } => format!(
-            "{kiln} is {state} already: before another firing this one is drawn ({}) and its \
-             outcome written ({})",
-            keys.drawn, keys.outcome
+            "{kiln} is {state} already: before another firing this one is drawn ({})",
+            keys.drawn
         ),
         Refusal::BeforeLit { kiln, step, early } => {
             format!("{step} would be {early} before {kiln} was lit: check the time")
@@ -35,6 +35,20 @@ pub fn impossible(refusal: &Refusal, keys: &StepKeys<'_>) -> String {
              packed, or write a note with {}",
             keys.note
         ),
+        Refusal::PackedLater { kiln, early } => format!(
+            "{kiln} was packed {early} after that, and what was said last holds: leave the time \
+             empty"
+        ),
+        Refusal::AlreadyPacked(stands) => format!(
+            "{stands}, and a kiln holds one load until it is drawn: {} changes what was packed",
+            keys.pack
+        ),
+        Refusal::ChangedMeanwhile(stands) if stands.deed == Deed::Packed => format!(
+            "{stands}, after this form was opened: where you entered nothing, it shows that now"
+        ),
+        Refusal::ChangedMeanwhile(stands) => {
+            format!("{stands}, after this form was opened: leave it and look at what stands now")
+        }
         Refusal::AlreadyOff { kiln, state, step } => {
             format!("{kiln} is {state} already, so {step} cannot be: check the time")
         }

@@ -118,3 +118,8 @@ pub fn event_phrase(what: &What, kiln: &str, dial: &Dial<'_>) -> String {
         What::ProbeSilent { .. } => format!("{kiln}: written"),
     }
 }
+
+/// The same for a packing that changes the one before it.
+pub fn packing_changed(kiln: &str) -> String {
+    format!("packing of {kiln} changed, same firing")
+}

@@ -17,6 +17,7 @@ use serde_json::{Map, Value};
 use spyhole::edge::cli::context::{self, Context};
 use spyhole::edge::cli::{alarms, exchange, firing, review, shop};
 use spyhole::edge::house_file::House;
+use spyhole::edge::journal::UnreadEvents;
 use spyhole::units::Moment;
 
 use crate::program::{self, Run};
@@ -230,6 +231,7 @@ fn ask_at(shop: &Path, args: &[String], now: &str) -> Run {
         now: Moment(DateTime::parse_from_rfc3339(now).unwrap().timestamp_millis()),
         interactive: false,
         who: "Mira".into(),
+        unread: UnreadEvents::default(),
     };
     let words = args.iter().filter(|arg| *arg != "--json").map(String::as_str);
     let command = AtNow::try_parse_from(std::iter::once("spyhole").chain(words)).unwrap();

@@ -16,6 +16,7 @@ use std::iter::successors;
 use approx::assert_abs_diff_eq;
 use desk::{ASCII, DIAL, Desk, NOW, PLAIN};
 use proptest::prelude::*;
+use spyhole::cone::Family;
 use spyhole::edge::screen::app::{Input, Mouse, Tone};
 use spyhole::edge::screen::key::{self, Key, Meaning};
 use spyhole::edge::screen::store::{About, Entry};
@@ -24,11 +25,11 @@ use spyhole::edge::screen::theme::{
     Choice, Depth, Paper, Part, Rgb, Theme, indexed, pair, pair_of_sixteen,
 };
 use spyhole::edge::screen::view::View;
-use spyhole::firing::What;
-use spyhole::firing::event::{Look, Seen};
+use spyhole::firing::event::{Fullness, Look, Packing, Seen};
+use spyhole::firing::{ConePack, Lit, State, What, Who};
 use spyhole::scene::Phase;
 use spyhole::units::{Moment, Span};
-use spyhole::words;
+use spyhole::words::{self, Label, Title};
 
 /// Packed, lit by a schedule, turned, noted, given up, lit again: each by its key.
 #[test]
@@ -52,6 +53,137 @@ fn law_every_step_of_a_firing_has_a_form() {
     assert_eq!(*note, What::Note { text: "quiet burner".into() });
     assert_eq!(*given_up, What::Aborted { reason: "gas ran out".into() });
     assert_eq!(*resumed, What::Resumed);
+}
+
+/// The form of a kiln that is packed says what was said, and saving it changes the same firing and
+/// nothing that the form does not ask.
+#[test]
+fn regress_packing_again_by_keys_keeps_what_was_said() {
+    let mut desk = Desk::busy();
+    desk.press(Key::BackTab);
+    let gold = desk.memory.load_type("gold").unwrap().clone();
+    let said = Packing {
+        kiln: "Wren".into(),
+        load_type: "gold".into(),
+        contents: "forty cups".into(),
+        pieces: Some(40),
+        full: Some(Fullness::Half),
+        worth: Some(350.0),
+        packed_by: "Mia".into(),
+        pack: Some(ConePack { guard: None, ..ConePack::usual(gold.target, Family::Large) }),
+        cones_stand: "left".into(),
+    };
+    let (at, what) = (NOW, What::Packed(said.clone()));
+    let entry = Entry { about: About::NewFiring, at, what, seen: None };
+    desk.memory.append(&entry, Who::Person("Mia".into()), NOW).unwrap();
+    let packing = |desk: &Desk| desk.scene().kiln("Wren").unwrap().packing.clone().unwrap();
+    let firing = desk.scene().kiln("Wren").unwrap().firing;
+    desk.type_in("p");
+    assert_eq!(desk.app.form.as_ref().unwrap().title, Title::PackAgain);
+    desk.type_in("\n");
+    assert_eq!(packing(&desk), said);
+    let message = desk.app.message.clone().unwrap().text;
+    assert!(message.contains("packing of Wren changed, same firing (u undoes)"), "{message}");
+    desk.type_in("p\t and a plate\n");
+    let wanted = Packing { contents: "forty cups and a plate".into(), ..said.clone() };
+    assert_eq!(packing(&desk), wanted);
+    assert_eq!(desk.scene().kiln("Wren").unwrap().firing, firing);
+    // The cones that were packed are those it is lit with.
+    desk.type_in("f\n");
+    let lit = desk.memory.firing(firing.unwrap()).unwrap();
+    assert_eq!((lit.state, lit.pack), (State::Lit, said.pack));
+}
+
+/// Somebody else packs while the form is open: nothing is written over, and what was entered stays.
+#[test]
+fn regress_a_form_opened_before_somebody_else_packed_is_refused() {
+    let mut desk = Desk::busy();
+    desk.press(Key::BackTab);
+    desk.type_in("p1\tcups");
+    let theirs = Packing {
+        kiln: "Wren".into(),
+        load_type: "stoneware bisque".into(),
+        contents: "jugs".into(),
+        pieces: Some(60),
+        worth: Some(900.0),
+        full: Some(Fullness::Full),
+        ..Packing::default()
+    };
+    let at = NOW - Span::minutes(2);
+    let entry = Entry { about: About::NewFiring, at, what: What::Packed(theirs), seen: None };
+    desk.memory.append(&entry, Who::Person("Ann".into()), NOW).unwrap();
+    let before = desk.memory.shop().last_event;
+    desk.type_in("\n");
+    let form = desk.app.form.clone().unwrap();
+    assert_eq!(
+        form.problem.as_deref(),
+        Some(
+            "Not saved: Wren was packed with stoneware bisque, 60 pieces, by Ann 2 min ago, after \
+             this form was opened: where you entered nothing, it shows that now. What you entered \
+             is still here; Enter tries again."
+        )
+    );
+    assert_eq!(desk.memory.shop().last_event, before, "nothing was written");
+    assert_eq!(form.typed(Label::Contents), "cups");
+    assert_eq!(form.chosen_word(Label::LoadType), Some("gold"));
+    assert_eq!(form.chosen_word(Label::Full), Some("full"));
+    // Now that it is known, it is a change of their packing.
+    desk.type_in("\n");
+    let scene = desk.scene();
+    let wren = scene.kiln("Wren").unwrap();
+    let packing = wren.packing.as_ref().unwrap();
+    assert_eq!((packing.contents.as_str(), packing.load_type.as_str()), ("cups", "gold"));
+    assert_eq!((packing.pieces, packing.worth), (Some(60), Some(900.0)));
+    assert_eq!(desk.memory.shop().open.iter().filter(|one| one.kiln == "Wren").count(), 1);
+
+    // Lit meanwhile, nothing can be packed any more; the form still has what was typed.
+    desk.type_in("p\t and bowls");
+    let what = What::Lit(Lit {
+        kiln: "Wren".into(),
+        load_type: "gold".into(),
+        pack: wren.pack.unwrap(),
+        schedule: None,
+        plan: Vec::new(),
+    });
+    let about = About::Firing(wren.firing.unwrap());
+    let entry = Entry { about, at: NOW, what, seen: None };
+    desk.memory.append(&entry, Who::Person("Ann".into()), NOW).unwrap();
+    for _ in 0..2 {
+        desk.type_in("\n");
+        let form = desk.app.form.as_ref().unwrap();
+        let problem = form.problem.as_deref().unwrap();
+        assert!(
+            problem.starts_with("Not saved: Wren was lit with gold by Ann just now"),
+            "{problem}"
+        );
+        assert_eq!(form.typed(Label::Contents), "cups and bowls");
+    }
+}
+
+/// A drawn kiln is packed and lit again before its outcome is written, which then goes to the load
+/// that was drawn.
+#[test]
+fn law_a_drawn_kiln_is_packed_again_by_keys() {
+    let mut desk = Desk::busy();
+    desk.press(Key::BackTab);
+    desk.type_in("f1\t\t20 min ago\n");
+    let first = desk.scene().kiln("Wren").unwrap().firing.unwrap();
+    desk.type_in("r600C\n");
+    desk.type_in("lddl\n");
+    desk.type_in("o\n");
+    desk.type_in("p");
+    let message = desk.app.message.clone().unwrap().text;
+    assert_eq!(message, "Wren still holds its last firing: note first that it was drawn.");
+    desk.now = desk.now + Span::hours(10);
+    desk.type_in("d\n");
+    desk.type_in("p2\n");
+    let next = desk.scene().kiln("Wren").unwrap().firing.unwrap();
+    assert_ne!(next, first);
+    desk.type_in("f\n");
+    desk.type_in("eg\n");
+    let closed = desk.memory.closed();
+    assert_eq!(closed.iter().map(|firing| firing.id).collect::<Vec<_>>(), [first]);
+    assert_eq!(desk.memory.firing(next).unwrap().state, State::Lit);
 }
 
 /// What the shop refuses is told with keys of the screen, never with a command to type.
@@ -421,7 +553,7 @@ fn answer_to_what_rings(desk: &Desk) -> Option<Entry> {
     let scene = desk.scene();
     let alarm = scene.ringing()?;
     let what = What::Acknowledged { alarm: alarm.key.cause.name().into() };
-    Some(Entry { about: About::Firing(alarm.key.firing), at: desk.now, what })
+    Some(Entry { about: About::Firing(alarm.key.firing), at: desk.now, what, seen: None })
 }
 
 /// Whether the key that answers means so here: beside no form, no list and no help.

@@ -379,6 +379,43 @@ fn law_a_killed_screen_loses_nothing_and_sees_what_others_write() {
 }
 
 /// A lesson on a real terminal: the look is missed, the load is lost, and the last line says why.
+/// Two people pack one kiln: one at the screen, one with a command while the form is open.
+#[test]
+fn regress_a_kiln_packed_by_a_command_is_not_packed_over_by_the_screen() {
+    let folder = tempfile::tempdir().unwrap();
+    let file = folder.path().join("shop.db");
+    let shop = file.to_str().unwrap();
+    begin_shop(&file);
+    let mut desk = Desk::run(&["--shop", shop]);
+    desk.see("All kilns are empty.");
+    desk.press("p");
+    desk.see("Heron was packed");
+    desk.press("1\tcups");
+    desk.see("cups");
+    let packed = std::process::Command::new(env!("CARGO_BIN_EXE_spyhole"))
+        .args(["--shop", shop, "pack", "Heron", "--load", "stoneware bisque"])
+        .args(["--pieces", "60", "--worth", "900"])
+        .status()
+        .unwrap();
+    assert!(packed.success());
+    desk.press("\r");
+    desk.see("Not saved: Heron was packed");
+    desk.see("cups");
+    let journal = Journal::open(&file).unwrap();
+    let open = || journal.shop().unwrap().open;
+    let [firing] = &open()[..] else { panic!("{:?}", open()) };
+    assert_eq!(firing.load_type, "stoneware bisque");
+    desk.press("\r");
+    desk.see("packing of Heron changed, same firing");
+    let [changed] = &open()[..] else { panic!("{:?}", open()) };
+    let packing = changed.packing.as_ref().unwrap();
+    assert_eq!(changed.id, firing.id);
+    assert_eq!((packing.contents.as_str(), packing.load_type.as_str()), ("cups", "gold"));
+    assert_eq!((packing.pieces, packing.worth), (Some(60), Some(900.0)));
+    desk.press("q");
+    assert!(desk.ended().success());
+}
+
 #[test]
 fn law_a_lesson_is_played_to_its_end() {
     let mut desk = Desk::run(&["rehearse", "--script", "missed-look", "--speed", "600"]);

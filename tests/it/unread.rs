@@ -9,7 +9,8 @@ use spyhole::edge::screen::clock::{SystemClock, Timekeeper};
 use spyhole::edge::screen::kept::KeptShop;
 use spyhole::edge::screen::store::Store;
 use spyhole::firing::event::Look;
-use spyhole::firing::{EventId, FiringId, Outcome, Seen, Verdict, What, Who};
+use spyhole::firing::event::Outcome;
+use spyhole::firing::{EventId, FiringId, Seen, Verdict, What, Who};
 use spyhole::units::{Celsius, Moment, Span};
 use tempfile::TempDir;
 

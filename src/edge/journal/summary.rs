@@ -47,23 +47,20 @@ pub(super) fn brief(
     Ok(statement.query_row([firing.0], brief_from_row).optional()?)
 }
 
-/// The firing that burns or cools in this kiln, if any: it is in the way of another.
-pub(super) fn occupying(
-    connection: &Connection,
-    kiln: &str,
-) -> Result<Option<Brief>, JournalError> {
+/// The firings that are planned, burn or cool in this kiln.
+pub(super) fn open_in(connection: &Connection, kiln: &str) -> Result<Vec<FiringId>, JournalError> {
     let mut statement = connection.prepare_cached(
-        "SELECT kiln, state, lit_ms, off_ms, drawn_ms FROM firings
-         WHERE state <> 'closed' AND void = 0 AND state NOT IN ('planned', 'drawn')",
+        "SELECT id, kiln FROM firings
+         WHERE state <> 'closed' AND void = 0 AND state <> 'drawn'",
     )?;
     let mut rows = statement.query([])?;
+    let mut there = Vec::new();
     while let Some(row) = rows.next()? {
-        let brief = brief_from_row(row)?;
-        if crate::kiln::same_name(&brief.kiln, kiln) {
-            return Ok(Some(brief));
+        if crate::kiln::same_name(&row.get::<_, String>(1)?, kiln) {
+            there.push(FiringId(row.get(0)?));
         }
     }
-    Ok(None)
+    Ok(there)
 }
 
 fn brief_from_row(row: &Row<'_>) -> rusqlite::Result<Brief> {

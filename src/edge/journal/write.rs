@@ -9,7 +9,9 @@ use super::stored::{self, Content, Frame};
 use super::{Journal, NewEvent, ReadOnly, read, schema, summary};
 use crate::edge::fields::Fields;
 use crate::edge::form::{self, Kind};
-use crate::firing::{Event, EventId, FiringId, Fold, OddityKind, Refusal, Standing, What};
+use crate::firing::{
+    Event, EventId, Firing, FiringId, Fold, OddityKind, Refusal, What, permit_in_kiln,
+};
 use crate::units::Moment;
 
 /// What became of an event that was to be written.
@@ -25,8 +27,9 @@ pub struct Appended {
 /// Whether a step is judged before it is written.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 pub(super) enum Check {
-    /// Impossible steps are refused.
-    Life,
+    /// Impossible steps are refused, and a packing or lighting that was entered on an older state
+    /// of its kiln: after `seen`, the last event that was known then.
+    Life { seen: Option<EventId> },
     /// Anything is taken as it comes; the fold will report what is odd.
     Nothing,
 }
@@ -50,7 +53,21 @@ impl Journal {
         event: &NewEvent,
         written: Moment,
     ) -> Result<Appended, JournalError> {
-        self.write(|writing| writing.put(event, written, Check::Life))
+        self.append_having_seen(event, None, written)
+    }
+
+    /// The same for an event entered by somebody who had read the shop up to `seen` before: a kiln
+    /// that was packed or lit since is not packed or lit over.
+    ///
+    /// # Errors
+    /// See [`Journal::append_checked`].
+    pub fn append_having_seen(
+        &mut self,
+        event: &NewEvent,
+        seen: Option<EventId>,
+        written: Moment,
+    ) -> Result<Appended, JournalError> {
+        self.write(|writing| writing.put(event, written, Check::Life { seen }))
     }
 
     /// Appends several events as they are: all of them or none.
@@ -133,8 +150,8 @@ impl Writing<'_> {
         if let Some(id) = self.written_before(firing, new, &content)? {
             return Ok(Appended { id, firing: named(firing), already: true });
         }
-        if check == Check::Life {
-            self.judge(firing, new, written)?;
+        if let Check::Life { seen } = check {
+            self.judge(firing, new, written, seen)?;
         }
         let id = self.insert(firing, new, written, &content)?;
         if firing.0 != 0 && !self.leaves_summary(firing, new)? {
@@ -260,62 +277,50 @@ impl Writing<'_> {
         Ok(brief.is_some_and(|brief| brief.is_unmoved_by_reading(new.at)))
     }
 
-    fn judge(&self, firing: FiringId, new: &NewEvent, written: Moment) -> Result<(), JournalError> {
+    fn judge(
+        &self,
+        firing: FiringId,
+        new: &NewEvent,
+        written: Moment,
+        seen: Option<EventId>,
+    ) -> Result<(), JournalError> {
         if firing.0 == 0 {
             if let What::Struck { event, .. } = new.what {
                 self.not_struck_yet(event, &read::fold(&self.transaction, firing)?)?;
             }
             return Ok(());
         }
-        let brief = summary::brief(&self.transaction, firing)?;
-        if let Some(kiln) = new.what.kiln().filter(|_| matches!(new.what, What::Lit(_)))
-            && let Some(other) = summary::occupying(&self.transaction, kiln)?
-        {
-            return Err(Refusal::AlreadyLit { kiln: other.kiln, state: other.state }.into());
-        }
-        let fallback = Standing::new(new.what.kiln().unwrap_or_default());
-        let standing = brief.as_ref().map_or(fallback, summary::Brief::standing);
-        crate::firing::permit(&standing, new.at, &new.what)?;
+        // A reading in the middle of a firing is always possible.
         if self.leaves_summary(firing, new)? {
             return Ok(());
         }
-        self.judge_in_its_place(firing, new, written)
-    }
-
-    /// An event entered late has to fit those after it as well: with it, nothing in the firing
-    /// may be more impossible than without.
-    fn judge_in_its_place(
-        &self,
-        firing: FiringId,
-        new: &NewEvent,
-        written: Moment,
-    ) -> Result<(), JournalError> {
-        let mut fold = read::fold(&self.transaction, firing)?;
+        let before = read::fold(&self.transaction, firing)?;
         if let What::Struck { event, .. } = new.what {
-            self.not_struck_yet(event, &fold)?;
+            self.not_struck_yet(event, &before)?;
         }
-        let before = impossible(&fold);
-        fold.apply(Event {
+        let event = Event {
             id: EventId(i64::MAX),
             firing: Some(firing),
             at: new.at,
             written,
             who: new.who.clone(),
             what: new.what.clone(),
-        });
-        let after = impossible(&fold);
-        if after.len() <= before.len() {
-            return Ok(());
-        }
-        let Some(refusal) = after.into_iter().find(|refusal| !before.contains(refusal)) else {
-            return Ok(());
         };
-        Err(match new.what {
-            What::Struck { event, .. } => {
-                JournalError::StandsUnder { event, why: refusal.to_string() }
-            }
-            _ => refusal.into(),
-        })
+        let mut after = before.clone();
+        after.apply(event.clone());
+        if matches!(new.what, What::Packed(_) | What::Lit(_) | What::Struck { .. }) {
+            let others = self.others_in(after.firing())?;
+            permit_in_kiln(&event, seen, (&before, &after), others.iter())?;
+        }
+        before.firing().permit(new.at, &new.what)?;
+        fits_in_its_place(&new.what, &before, &after)
+    }
+
+    /// The other firings in the kiln of this one that are planned, burn or cool.
+    fn others_in(&self, firing: &Firing) -> Result<Vec<Fold>, JournalError> {
+        let there = summary::open_in(&self.transaction, &firing.kiln)?;
+        let others = there.into_iter().filter(|other| *other != firing.id);
+        others.map(|other| read::fold(&self.transaction, other)).collect()
     }
 
     fn not_struck_yet(&self, event: EventId, fold: &Fold) -> Result<(), JournalError> {
@@ -379,6 +384,22 @@ enum Place {
 
 fn named(firing: FiringId) -> Option<FiringId> {
     (firing.0 != 0).then_some(firing)
+}
+
+/// An event entered late has to fit those after it as well: with it, nothing in the firing may be
+/// more impossible than without.
+fn fits_in_its_place(what: &What, before: &Fold, after: &Fold) -> Result<(), JournalError> {
+    let (before, after) = (impossible(before), impossible(after));
+    if after.len() <= before.len() {
+        return Ok(());
+    }
+    let Some(refusal) = after.into_iter().find(|refusal| !before.contains(refusal)) else {
+        return Ok(());
+    };
+    Err(match *what {
+        What::Struck { event, .. } => JournalError::StandsUnder { event, why: refusal.to_string() },
+        _ => refusal.into(),
+    })
 }
 
 fn impossible(fold: &Fold) -> Vec<Refusal> {

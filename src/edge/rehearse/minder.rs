@@ -53,7 +53,8 @@ impl Place {
         let firing = self.firing.filter(|_| self.probe).and_then(|id| memory.firing(id));
         let open = firing.filter(|f| f.lit.is_some_and(|lit| lit <= at) && f.drawn.is_none());
         if let Some(firing) = open.map(|firing| firing.id) {
-            let entry = Entry { about: About::Firing(firing), at, what: What::Reading(celsius) };
+            let (about, what) = (About::Firing(firing), What::Reading(celsius));
+            let entry = Entry { about, at, what, seen: None };
             memory.append(&entry, Who::Probe(self.name.clone()), at)?;
         }
         Ok(())

@@ -171,7 +171,7 @@ impl RehearsalShop {
     /// Writes what somebody of the shop did, and lets the simulated kilns follow it.
     fn write(&mut self, about: About, at: Moment, what: What) -> anyhow::Result<EventId> {
         let who = Who::Person(words::COLLEAGUE.into());
-        let id = self.memory.append(&Entry { about, at, what }, who, at)?;
+        let id = self.memory.append(&Entry { about, at, what, seen: None }, who, at)?;
         self.follow();
         Ok(id)
     }

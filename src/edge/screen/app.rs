@@ -166,7 +166,7 @@ impl App {
             Input::Key(key) => self.key(key, context),
             Input::Mouse(mouse) => self.mouse(mouse, context),
             Input::Answered(answer) => {
-                self.answered(answer);
+                self.answered(answer, context);
                 self.review_anew(context)
             }
             Input::Kept(answer) => {
@@ -313,7 +313,8 @@ impl App {
             return Vec::new();
         };
         let what = What::Acknowledged { alarm: alarm.key.cause.name().into() };
-        let entry = Entry { about: About::Firing(alarm.key.firing), at: scene.now, what };
+        let entry =
+            Entry { about: About::Firing(alarm.key.firing), at: scene.now, what, seen: None };
         self.hand_out(entry, &alarm.kiln, &context.dial)
     }
 
@@ -339,7 +340,7 @@ impl App {
         let struck = self.form.as_ref().and_then(|form| form.strikes.as_ref());
         let phrase = match struck {
             Some((_, phrase)) => phrase.clone(),
-            None => words::event_phrase(&entry.what, kiln, dial),
+            None => entry.phrase(kiln, dial),
         };
         self.pending = Some(Pending { entry: entry.clone(), kiln: kiln.to_owned(), phrase });
         vec![Effect::Append(entry)]
@@ -409,13 +410,14 @@ impl App {
         }
     }
 
-    fn answered(&mut self, answer: Result<EventId, String>) {
+    fn answered(&mut self, answer: Result<EventId, String>, context: &Context<'_>) {
         let Some(Pending { entry, kiln, phrase }) = self.pending.take() else { return };
         let id = match (answer, self.form.as_mut()) {
             (Ok(id), _) => id,
             (Err(why), Some(form)) => {
                 form.saving = false;
                 form.problem = Some(words::not_saved(&why));
+                form.take_in(context);
                 return;
             }
             (Err(why), None) => return self.tell(Tone::Wrong, words::not_written(&why)),

@@ -323,12 +323,13 @@ impl Driver<'_> {
                         .store
                         .append(&entry, self.clock.now())
                         .map_err(|error| store::reason(&error));
+                    // What was refused may rest on what others wrote meanwhile.
+                    self.refresh();
                     for effect in self.update(Input::Answered(answer)) {
                         if let Effect::Review(question) = effect {
                             self.ask_review(&question);
                         }
                     }
-                    self.refresh();
                 }
             }
         }

@@ -10,7 +10,7 @@ use super::key::Meaning;
 use super::store::About;
 use crate::alarm::{Alarm, Cause, State};
 use crate::firing::EventId;
-use crate::firing::event::{Fullness, Look, Seen, Verdict};
+use crate::firing::event::{Fullness, Look, Packing, Seen, Verdict};
 use crate::kiln::LoadType;
 use crate::review::Suggestion;
 use crate::review::suggestion::Change;
@@ -148,18 +148,21 @@ fn drawn(kiln: &KilnScene) -> Result<Form, Refusal> {
 }
 
 fn outcome(kiln: &KilnScene, shelves: Option<&str>) -> Result<Form, Refusal> {
-    let about = about(kiln)?;
-    if kiln.is_lit() {
-        return Err(Refusal::StillLit);
-    }
-    if kiln.phase == Phase::Packed {
-        return Err(Refusal::NotLit);
-    }
+    let about = match kiln.unjudged {
+        Some(drawn) => About::Firing(drawn),
+        None if kiln.is_lit() => return Err(Refusal::StillLit),
+        None if kiln.phase == Phase::Packed => return Err(Refusal::NotLit),
+        None => about(kiln)?,
+    };
     let verdicts =
         Verdict::ALL.map(|verdict| (words::verdict_key(verdict), verdict.name().to_owned()));
     let fields = vec![Field::choice(Label::Verdict, verdicts.to_vec()), Field::text(Label::Note)];
     let mut form = Form::new(Title::Outcome, &kiln.kiln, about, fields);
-    form.notices.extend(shelves.map(str::to_owned));
+    if kiln.unjudged.is_some() && kiln.unjudged != kiln.firing {
+        form.notices.push(words::OUTCOME_OF_THE_LAST_LOAD.into());
+    } else {
+        form.notices.extend(shelves.map(str::to_owned));
+    }
     Ok(form)
 }
 
@@ -174,37 +177,65 @@ fn light(kiln: &KilnScene, context: &Context<'_>) -> Result<Form, Refusal> {
     let fields = vec![
         load_field(kiln, &context.scene.load_types)?,
         Field::named(Label::Schedule, std::iter::empty(), None),
-        Field::text(Label::Cone),
+        cone_field(kiln, &context.scene.load_types),
         Field::text(Label::When),
     ];
-    let mut form = Form::new(Title::Light, &kiln.kiln, about, fields);
+    let mut form = begin(Title::Light, kiln, about, fields, context);
     // What was packed is known: the schedule is asked for first.
     form.at_field = usize::from(form.chosen(Label::LoadType).is_some());
     Ok(form)
 }
 
+/// A packing, or a change of one: then the form says what was said before.
 fn pack(kiln: &KilnScene, context: &Context<'_>) -> Result<Form, Refusal> {
     let refused = if kiln.is_lit() { Refusal::LitAlready } else { Refusal::AlreadyIn };
     let about = planned(kiln)?.ok_or(refused)?;
+    let said = said(kiln);
+    let contents = said.map(|said| said.contents.clone()).unwrap_or_default();
+    let full = said.and_then(|said| said.full);
     let fields = vec![
         load_field(kiln, &context.scene.load_types)?,
-        Field::text(Label::Contents),
+        Field::filled(Label::Contents, contents),
         Field::named(
             Label::Full,
             Fullness::ALL.map(|full| full.name().to_owned()).into_iter(),
-            None,
+            Fullness::ALL.into_iter().position(|one| Some(one) == full),
         ),
-        Field::text(Label::Cone),
+        cone_field(kiln, &context.scene.load_types),
         Field::text(Label::When),
     ];
-    Ok(Form::new(Title::Pack, &kiln.kiln, about, fields))
+    let title = if said.is_some() { Title::PackAgain } else { Title::Pack };
+    Ok(begin(title, kiln, about, fields, context))
+}
+
+/// A form that packs or lights a kiln, which remembers what was known when it was opened.
+fn begin(
+    title: Title,
+    kiln: &KilnScene,
+    about: About,
+    fields: Vec<Field>,
+    context: &Context<'_>,
+) -> Form {
+    let mut form = Form::new(title, &kiln.kiln, about, fields);
+    form.opened.clone_from(&form.fields);
+    form.said = said(kiln).cloned();
+    form.seen = context.scene.last_event;
+    if kiln.packed_over {
+        form.notices.push(words::packed_more_than_once(&kiln.kiln));
+    }
+    form
+}
+
+/// What was said of the load that is packed and not lit yet.
+fn said(kiln: &KilnScene) -> Option<&Packing> {
+    kiln.packing.as_ref().filter(|_| kiln.phase == Phase::Packed)
 }
 
 /// The firing that is packed, or the one to begin; `None` where one is under way.
 fn planned(kiln: &KilnScene) -> Result<Option<About>, Refusal> {
     Ok(match kiln.phase {
         Phase::Packed => Some(about(kiln)?),
-        Phase::Empty => Some(About::NewFiring),
+        Phase::Empty | Phase::Drawn => Some(About::NewFiring),
         _ => None,
     })
 }
@@ -213,9 +244,18 @@ fn load_field(kiln: &KilnScene, load_types: &[LoadType]) -> Result<Field, Refusa
     if load_types.is_empty() {
         return Err(Refusal::NoLoadType);
     }
-    let packed = kiln.load_type.as_deref();
+    let packed = said(kiln).map(|said| said.load_type.as_str());
     let chosen = load_types.iter().position(|load| Some(load.name.as_str()) == packed);
     Ok(Field::named(Label::LoadType, load_types.iter().map(|load| load.name.clone()), chosen))
+}
+
+/// The target cone, where another was packed than the load type's own.
+fn cone_field(kiln: &KilnScene, load_types: &[LoadType]) -> Field {
+    let cone = said(kiln).and_then(|said| {
+        let load = load_types.iter().find(|load| load.name == said.load_type)?;
+        Some(confirmed::words_of_cone(said, load))
+    });
+    Field::filled(Label::Cone, cone.unwrap_or_default().into())
 }
 
 fn turned(kiln: &KilnScene) -> Result<Form, Refusal> {

@@ -8,6 +8,7 @@ use tui_input::{Input, InputRequest};
 use super::key::Key;
 use super::store::About;
 use crate::firing::EventId;
+use crate::firing::event::Packing;
 use crate::review::Suggestion;
 use crate::words::{Label, Title};
 
@@ -53,6 +54,12 @@ pub struct Form {
     pub accepts: Option<Suggestion>,
     /// Which one of a list is described anew.
     pub place: Option<usize>,
+    /// The last event that was known when a kiln was to be packed or lit.
+    pub seen: Option<EventId>,
+    /// What was said of the load when it was packed before.
+    pub said: Option<Packing>,
+    /// The fields as the form was opened to pack or light a kiln.
+    pub opened: Vec<Field>,
 }
 
 /// One line of a form.
@@ -90,6 +97,9 @@ impl Form {
             strikes: None,
             accepts: None,
             place: None,
+            seen: None,
+            said: None,
+            opened: Vec::new(),
         }
     }
 
@@ -289,6 +299,20 @@ fn type_into(input: &mut Input, key: Key) -> Picked {
 }
 
 impl Field {
+    /// Whether two fields say the same.
+    pub fn says_as(&self, other: &Field) -> bool {
+        self.label == other.label
+            && match (&self.value, &other.value) {
+                (Value::Text(one), Value::Text(other)) => {
+                    one.value().trim() == other.value().trim()
+                }
+                (Value::Choice { chosen: one, .. }, Value::Choice { chosen: other, .. }) => {
+                    one == other
+                }
+                _ => false,
+            }
+    }
+
     pub fn text(label: Label) -> Field {
         Field { label, value: Value::Text(Input::default()) }
     }

@@ -196,7 +196,7 @@ impl KeptShop {
         }
         // The file's mark tells nothing of what is written from here.
         self.version = None;
-        let id = self.journal.append_checked(&event, now)?.id;
+        let id = self.journal.append_having_seen(&event, entry.seen, now)?.id;
         self.unanswered = None;
         if let (Some(watched), Some(firing)) = (&mut self.watched, firing) {
             watched.answered(firing, &entry.what);

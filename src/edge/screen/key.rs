@@ -206,10 +206,10 @@ pub fn phrases(rehearsal: bool) -> Vec<String> {
 pub fn step_keys() -> StepKeys<'static> {
     let label = |meaning| binding(meaning).label;
     StepKeys {
+        pack: label(Meaning::Pack),
         light: label(Meaning::Light),
         off: label(Meaning::Off),
         drawn: label(Meaning::Drawn),
-        outcome: label(Meaning::Outcome),
         give_up: label(Meaning::GiveUp),
         note: label(Meaning::Note),
     }

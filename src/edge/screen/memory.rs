@@ -8,7 +8,7 @@ use super::store::{About, Entry};
 use crate::alarm::{Alarm, Answer, Desk, Watched, findings};
 use crate::edge::keeper::floor::{answer, plans};
 use crate::firing::{
-    Event, EventId, Firing, FiringId, Fold, Shop, Standing, State, What, Who, permit,
+    Event, EventId, Firing, FiringId, Fold, Shop, State, What, Who, permit_in_kiln,
 };
 use crate::kiln::same_name;
 use crate::kiln::{Kiln, LoadType};
@@ -45,17 +45,23 @@ impl Memory {
             About::Firing(firing) => firing,
             About::NewFiring => FiringId(self.folds.keys().last().map_or(1, |last| last.0 + 1)),
         };
-        match self.folds.get(&firing) {
-            Some(fold) => fold.firing().permit(entry.at, &entry.what)?,
-            None if entry.about == About::NewFiring => {
-                permit(&Standing::new(entry.what.kiln().unwrap_or("")), entry.at, &entry.what)?;
-            }
-            None => bail!("there is no firing {firing} in this shop"),
+        if entry.about != About::NewFiring && !self.folds.contains_key(&firing) {
+            bail!("there is no firing {firing} in this shop");
         }
-        self.last += 1;
-        let id = EventId(self.last);
+        let id = EventId(self.last + 1);
         let what = entry.what.clone();
         let event = Event { id, firing: Some(firing), at: entry.at, written: now, who, what };
+        let nothing = Fold::default();
+        let before = self.folds.get(&firing).unwrap_or(&nothing);
+        if matches!(entry.what, What::Packed(_) | What::Lit(_) | What::Struck { .. }) {
+            let mut after = before.clone();
+            after.apply(event.clone());
+            let others = self.folds.iter().filter(|(other, _)| **other != firing);
+            let others = others.map(|(_, fold)| fold);
+            permit_in_kiln(&event, entry.seen, (before, &after), others)?;
+        }
+        before.firing().permit(entry.at, &entry.what)?;
+        self.last = id.0;
         self.folds.entry(firing).or_default().apply(event);
         Ok(id)
     }

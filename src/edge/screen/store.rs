@@ -19,7 +19,7 @@ use crate::review::nearest::{Near, nearest};
 use crate::review::prices::Prices;
 use crate::scene::{Floor, PastFiring, ReviewQuestion, ReviewScene, Scene};
 use crate::units::{Celsius, Moment, Span};
-use crate::words;
+use crate::words::{self, Dial};
 
 /// The shop as folded from its events, with the advice for what is alight and the alarms.
 #[derive(Debug, Clone, Default)]
@@ -66,6 +66,18 @@ pub struct Entry {
     pub about: About,
     pub at: Moment,
     pub what: What,
+    /// The last event that was known to somebody who packs or lights a kiln.
+    pub seen: Option<EventId>,
+}
+
+impl Entry {
+    /// What is written, in a phrase.
+    pub fn phrase(&self, kiln: &str, dial: &Dial<'_>) -> String {
+        match (&self.what, self.about) {
+            (What::Packed(_), About::Firing(_)) => words::packing_changed(kiln),
+            _ => words::event_phrase(&self.what, kiln, dial),
+        }
+    }
 }
 
 /// How many past firings of a kiln a firing is compared with.

@@ -82,14 +82,14 @@ fn typed(shop: &Path, line: &[&str], setting: &Setting<'_>) -> Said {
     }
 }
 
-struct Bench {
+pub(crate) struct Bench {
     _folder: TempDir,
     shop: PathBuf,
     minute: i64,
 }
 
 impl Bench {
-    fn new() -> Bench {
+    pub(crate) fn new() -> Bench {
         let folder = tempfile::tempdir().unwrap();
         let bench = Bench { shop: folder.path().join("shop.db"), _folder: folder, minute: 0 };
         assert!(
@@ -100,7 +100,11 @@ impl Bench {
         bench
     }
 
-    fn at(&mut self, minute: i64) -> &mut Bench {
+    pub(crate) fn shop(&self) -> &Path {
+        &self.shop
+    }
+
+    pub(crate) fn at(&mut self, minute: i64) -> &mut Bench {
         self.minute = minute;
         self
     }
@@ -110,20 +114,20 @@ impl Bench {
         typed(&self.shop, line, &setting)
     }
 
-    fn say(&self, line: &[&str]) -> String {
+    pub(crate) fn say(&self, line: &[&str]) -> String {
         let said = self.try_it(line);
         assert_eq!(said.error, None, "{line:?}");
         said.out
     }
 
-    fn json(&self, line: &[&str]) -> Value {
+    pub(crate) fn json(&self, line: &[&str]) -> Value {
         let setting = Setting { json: true, answers: None, now: minutes(self.minute) };
         let said = typed(&self.shop, line, &setting);
         assert_eq!(said.error, None, "{line:?}");
         serde_json::from_str(&said.out).unwrap()
     }
 
-    fn refused(&self, line: &[&str]) -> String {
+    pub(crate) fn refused(&self, line: &[&str]) -> String {
         self.try_it(line).error.unwrap_or_else(|| panic!("{line:?} was not refused"))
     }
 }

@@ -87,14 +87,14 @@ fn law_impossible_steps_are_refused_with_what_can_be_done_instead() {
         firing,
         minutes(5),
         lit("North"),
-        "North is lit already: to begin another firing, draw this one and note its outcome first; if the time it was lit is wrong, strike that event and light it again with --at TIME",
+        "North is lit already: to begin another firing, draw this one first; if the time it was lit is wrong, strike that event and light it again with --at TIME",
     );
     refused(
         j,
         firing,
         minutes(5),
         packed("North"),
-        "North has been lit for 5 min, so it cannot be packed now: if it was packed before, add --at TIME; for a remark use \"spyhole note North TEXT\"",
+        "North has been lit for 5 min, so it cannot be packed now: if it was packed before, add --at TIME; the next load is packed once this one is drawn; for a remark use \"spyhole note North TEXT\"",
     );
     refused(
         j,

@@ -5,6 +5,7 @@ mod clock;
 mod damage;
 mod disk;
 mod exchange;
+mod holding;
 mod kept;
 mod laws;
 mod life;

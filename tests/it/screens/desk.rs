@@ -148,12 +148,12 @@ impl Desk {
             schedule: None,
             plan: Vec::new(),
         };
-        let entry = Entry { about: About::NewFiring, at, what: What::Lit(lit) };
+        let entry = Entry { about: About::NewFiring, at, what: What::Lit(lit), seen: None };
         self.append(entry, at);
     }
 
     pub(super) fn write(&mut self, firing: i64, at: Moment, what: What) {
-        let entry = Entry { about: About::Firing(FiringId(firing)), at, what };
+        let entry = Entry { about: About::Firing(FiringId(firing)), at, what, seen: None };
         self.append(entry, at);
     }
 

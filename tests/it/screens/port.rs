@@ -46,11 +46,11 @@ pub(super) fn lit(names: &[&str], pack: ConePack) -> Desk {
             plan: Vec::new(),
         };
         let at = NOW - Span::hours(4);
-        let entry = Entry { about: About::NewFiring, at, what: What::Lit(lit) };
+        let entry = Entry { about: About::NewFiring, at, what: What::Lit(lit), seen: None };
         memory.append(&entry, Who::Program, at).unwrap();
         let at = NOW - Span::minutes(8);
         let what = What::Reading(Celsius(690.0));
-        let entry = Entry { about: About::Firing(FiringId(number)), at, what };
+        let entry = Entry { about: About::Firing(FiringId(number)), at, what, seen: None };
         memory.append(&entry, Who::Program, at).unwrap();
         advices.push((FiringId(number), like.advices[0].1.clone()));
     }

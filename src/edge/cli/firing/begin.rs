@@ -4,38 +4,53 @@ use serde_json::{Value, json};
 
 use super::super::cone_answer;
 use super::super::context::{Context, Unusable, kiln_named, load_type_named};
+use super::step::of_firing;
 use super::{LightArgs, PackArgs, PackCones};
 use crate::cone::{Cone, Family, chart};
 use crate::edge::house_file::House;
 use crate::edge::own_schedules;
 use crate::firing::event::Packing;
-use crate::firing::{ConePack, Firing, Lit, Shop, State, What};
+use crate::firing::{ConePack, Firing, Holding, Lit, Shop, State, What};
 use crate::kiln::LoadType;
 use crate::schedule::Schedule;
 
 pub(super) fn pack(args: PackArgs, ctx: &mut Context<'_>) -> anyhow::Result<()> {
     let mut journal = ctx.journal()?;
     let shop = journal.shop()?;
-    let kiln = kiln_named(&shop, &args.kiln)?.name.clone();
-    let load_type = load_type_named(&shop, &args.load)?;
-    let pack = cone_pack(&args.cones, load_type, None, ctx)?;
+    let mut kiln = kiln_named(&shop, &args.kiln)?.name.clone();
+    let firing = match args.when.firing {
+        Some(firing) => {
+            kiln = of_firing(&journal, firing, &kiln)?;
+            Some(journal.firing(firing)?)
+        }
+        None => held(&shop, &kiln).cloned(),
+    };
+    let load_type = load_in(&shop, &kiln, args.load.as_deref(), firing.as_ref())?;
+    let pack = cone_pack(&args.cones, load_type, packed_with(firing.as_ref(), load_type), ctx)?;
     let at = ctx.time(args.when.at.as_deref())?;
+    let before = firing.as_ref().and_then(|firing| firing.packing.clone());
+    let change = before.is_some();
+    let said = before.unwrap_or_default();
     let what = What::Packed(Packing {
         kiln: kiln.clone(),
         load_type: load_type.name.clone(),
-        contents: args.contents,
-        pieces: args.pieces,
-        full: args.full,
-        worth: args.worth,
-        packed_by: args.packed_by,
+        contents: args.contents.unwrap_or(said.contents),
+        pieces: args.pieces.or(said.pieces),
+        full: args.full.or(said.full),
+        worth: args.worth.or(said.worth),
+        packed_by: args.packed_by.unwrap_or(said.packed_by),
         pack: Some(pack),
-        cones_stand: args.cones_stand,
+        cones_stand: args.cones_stand.unwrap_or(said.cones_stand),
     });
-    let firing = args.when.firing.or_else(|| planned(&shop, &kiln).map(|firing| firing.id));
-    let appended = journal.append_checked(&ctx.event(firing, at, what), ctx.now)?;
+    let event = ctx.event(firing.map(|firing| firing.id), at, what);
+    let appended = journal.append_having_seen(&event, shop.last_event, ctx.now)?;
+    let done = if change {
+        format!("Packing of {kiln} changed in the same firing, now {}, at", load_type.name)
+    } else {
+        format!("{kiln} packed with {} at", load_type.name)
+    };
     let sentence = format!(
-        "{kiln} packed with {} at {}. {} Event {}.",
-        load_type.name,
+        "{done} {}. {} Event {}.",
         ctx.clock(at.moment),
         cone_answer::sentence(pack.target, pack.family, ctx.scale),
         appended.id
@@ -47,6 +62,7 @@ pub(super) fn pack(args: PackArgs, ctx: &mut Context<'_>) -> anyhow::Result<()> 
         "load_type": load_type.name,
         "at": ctx.stamp(at.moment),
         "pack": pack_object(&pack),
+        "changed": change,
     });
     ctx.answer(&sentence, &object)?;
     Ok(())
@@ -56,15 +72,9 @@ pub(super) fn light(args: LightArgs, ctx: &mut Context<'_>) -> anyhow::Result<()
     let mut journal = ctx.journal()?;
     let shop = journal.shop()?;
     let kiln = kiln_named(&shop, &args.kiln)?.name.clone();
-    let planned = planned(&shop, &kiln);
-    let load_name = args.load.as_deref().or(planned.map(|firing| firing.load_type.as_str()));
-    let load_name = load_name.ok_or_else(|| {
-        Unusable(format!("{kiln} was not packed yet, so say what is in it: --load TYPE"))
-    })?;
-    let load_type = load_type_named(&shop, load_name)?;
-    let same_load = |firing: &&Firing| firing.load_type == load_type.name;
-    let packed = planned.filter(same_load).and_then(|firing| firing.pack);
-    let pack = cone_pack(&args.cones, load_type, packed, ctx)?;
+    let planned = held(&shop, &kiln).filter(|firing| firing.state == State::Planned);
+    let load_type = load_in(&shop, &kiln, args.load.as_deref(), planned)?;
+    let pack = cone_pack(&args.cones, load_type, packed_with(planned, load_type), ctx)?;
     let at = ctx.time(args.at.as_deref())?;
     let (schedule, plan) = match &args.schedule {
         Some(typed) => {
@@ -83,7 +93,8 @@ pub(super) fn light(args: LightArgs, ctx: &mut Context<'_>) -> anyhow::Result<()
         plan,
     });
     let firing = planned.map(|firing| firing.id);
-    let appended = journal.append_checked(&ctx.event(firing, at, what), ctx.now)?;
+    let event = ctx.event(firing, at, what);
+    let appended = journal.append_having_seen(&event, shop.last_event, ctx.now)?;
     let mut sentence = format!(
         "{kiln} lit at {}. Event {}.\n{}",
         ctx.clock(at.moment),
@@ -108,9 +119,27 @@ pub(super) fn light(args: LightArgs, ctx: &mut Context<'_>) -> anyhow::Result<()
     Ok(())
 }
 
-/// The firing that was packed in this kiln and not lit yet.
-fn planned<'s>(shop: &'s Shop, kiln: &str) -> Option<&'s Firing> {
-    shop.firing_in(kiln).filter(|firing| firing.state == State::Planned)
+/// The firing this kiln holds: planned, alight or not drawn yet.
+fn held<'s>(shop: &'s Shop, kiln: &str) -> Option<&'s Firing> {
+    shop.firing_in(kiln).filter(|firing| firing.holding() > Holding::Nothing)
+}
+
+/// The load type that was named, or the one in the kiln.
+fn load_in<'s>(
+    shop: &'s Shop,
+    kiln: &str,
+    named: Option<&str>,
+    firing: Option<&Firing>,
+) -> Result<&'s LoadType, Unusable> {
+    let name = named.or(firing.map(|firing| firing.load_type.as_str()));
+    let unknown =
+        || Unusable(format!("{kiln} was not packed yet, so say what is in it: --load TYPE"));
+    load_type_named(shop, name.ok_or_else(unknown)?)
+}
+
+/// The cones in the kiln, if they were chosen for this load.
+fn packed_with(firing: Option<&Firing>, load_type: &LoadType) -> Option<ConePack> {
+    firing.filter(|firing| firing.load_type == load_type.name)?.pack
 }
 
 /// The cones as they were named, completed from what was packed or from the load type.

@@ -16,7 +16,7 @@ use crate::units::Celsius;
 
 #[derive(Debug, Subcommand)]
 pub enum FiringCommand {
-    /// Write down what was packed into a kiln, before it is lit.
+    /// Write down what was packed into a kiln, before it is lit. Again, it changes what was said; options left out keep it.
     Pack(PackArgs),
     /// Write down that a kiln was lit, with which load and to which cone.
     Light(LightArgs),
@@ -99,12 +99,12 @@ pub struct MaybeCone(pub Option<Cone>);
 pub struct PackArgs {
     /// The kiln, for example North.
     pub kiln: String,
-    /// The load type, for example gold.
+    /// The load type, for example gold. May be left out when the kiln was packed before.
     #[arg(long, value_name = "TYPE")]
-    pub load: String,
-    /// What is in it, in your own words.
-    #[arg(long, default_value = "")]
-    pub contents: String,
+    pub load: Option<String>,
+    /// What is in it, in your own words; "" takes back what was said.
+    #[arg(long)]
+    pub contents: Option<String>,
     /// How many pieces are in it.
     #[arg(long)]
     pub pieces: Option<u32>,
@@ -114,12 +114,12 @@ pub struct PackArgs {
     /// What the load is worth, in your own money.
     #[arg(long, value_parser = money)]
     pub worth: Option<f64>,
-    /// Who packed it.
-    #[arg(long, default_value = "")]
-    pub packed_by: String,
-    /// Where the cones stand, in your own words.
-    #[arg(long, default_value = "")]
-    pub cones_stand: String,
+    /// Who packed it; "" takes back what was said.
+    #[arg(long)]
+    pub packed_by: Option<String>,
+    /// Where the cones stand, in your own words; "" takes back what was said.
+    #[arg(long)]
+    pub cones_stand: Option<String>,
     #[command(flatten)]
     pub cones: PackCones,
     #[command(flatten)]

@@ -8,24 +8,28 @@ use crate::edge::form;
 use crate::edge::journal::{Journal, LedgerFilter, LedgerRow};
 use crate::edge::screen::clock::LocalZone;
 use crate::edge::screen::kept;
-use crate::firing::{Event, Firing, FiringId, State, What, Who};
+use crate::firing::{Event, EventId, Firing, FiringId, State, What, Who};
 use crate::units::Moment;
 use crate::words::{self, Dial};
 
 pub(super) fn status(ctx: &mut Context<'_>) -> anyhow::Result<()> {
-    let snapshot = kept::snapshot(&ctx.journal()?, ctx.now)?;
+    let journal = ctx.journal()?;
+    let snapshot = kept::snapshot(&journal, ctx.now)?;
     let scene = snapshot.scene(ctx.now);
     let dial = Dial { zone: &LocalZone, clock: ctx.clock_face, scale: ctx.scale };
-    // A kiln that is packed again before its last load is written up shows one of the two.
-    let say = |firing: &Firing| {
-        let kiln = scene.kilns.iter().find(|kiln| kiln.firing == Some(firing.id))?;
-        Some(words::say(kiln, ctx.now, &dial))
-    };
     let shop = &snapshot.shop;
-    let lines: Vec<String> =
-        shop.open.iter().map(|firing| status_line(firing, say(firing), ctx)).collect();
-    let objects: Vec<Value> =
-        shop.open.iter().map(|firing| status_object(firing, say(firing), ctx)).collect();
+    // A kiln that is packed again before its last load is written up shows one of the two.
+    let say = |firing: &Firing| -> anyhow::Result<Option<String>> {
+        if shop.is_packed_over(firing) {
+            return Ok(Some(words::packed_over(&firing.kiln, &packings(&journal, firing.id)?)));
+        }
+        let kiln = scene.kilns.iter().find(|kiln| kiln.firing == Some(firing.id));
+        Ok(kiln.map(|kiln| words::say(kiln, ctx.now, &dial)))
+    };
+    let said: Vec<Option<String>> = shop.open.iter().map(say).collect::<Result<_, _>>()?;
+    let told = || shop.open.iter().zip(said.iter().cloned());
+    let lines: Vec<String> = told().map(|(firing, say)| status_line(firing, say, ctx)).collect();
+    let objects: Vec<Value> = told().map(|(firing, say)| status_object(firing, say, ctx)).collect();
     let text = if lines.is_empty() {
         "No kiln is packed, lit or cooling.".into()
     } else {
@@ -39,6 +43,13 @@ pub(super) fn status(ctx: &mut Context<'_>) -> anyhow::Result<()> {
     });
     ctx.answer(&text, &object)?;
     Ok(())
+}
+
+/// The events that packed a firing and were not struck.
+fn packings(journal: &Journal, firing: FiringId) -> anyhow::Result<Vec<EventId>> {
+    let fold = journal.fold(firing)?;
+    let packed = fold.standing_events().filter(|event| matches!(event.what, What::Packed(_)));
+    Ok(packed.map(|event| event.id).collect())
 }
 
 /// `North: watching, gold to cone 018, lit 3 h 20 min ago. Last reading 702 C at 12:25. Look at

@@ -13,7 +13,7 @@ use crate::edge::house_file::House;
 use crate::edge::journal::{Journal, JournalError, PAST_FIRINGS, StoredEvent};
 use crate::edge::screen::clock::LocalZone;
 use crate::firing::event::{Look, Outcome, ShelfCone};
-use crate::firing::{EventId, Firing, FiringId, Refusal, Seen, Shop, State, What};
+use crate::firing::{EventId, Firing, FiringId, Refusal, Seen, Shop, What};
 use crate::kiln::same_name;
 use crate::scene::{Role, seen_of};
 use crate::words::{self, Dial};
@@ -170,7 +170,7 @@ fn enter(
 }
 
 /// The kiln of a firing named by its number, which has to be the kiln that was named.
-fn of_firing(journal: &Journal, firing: FiringId, kiln: &str) -> anyhow::Result<String> {
+pub(super) fn of_firing(journal: &Journal, firing: FiringId, kiln: &str) -> anyhow::Result<String> {
     let folded = journal.firing(firing)?;
     if !same_name(&folded.kiln, kiln) {
         let text = format!("firing {firing} is of kiln {}, not of {kiln}", folded.kiln);
@@ -188,12 +188,8 @@ fn present_firing(
     what: &What,
 ) -> anyhow::Result<(String, FiringId)> {
     let kiln = kiln_named(shop, kiln)?.name.clone();
-    let drawn = || {
-        let open = shop.open.iter().rev();
-        open.clone().find(|firing| firing.state == State::Drawn && same_name(&firing.kiln, &kiln))
-    };
     let firing = match what {
-        What::Outcome(_) => drawn().or_else(|| shop.firing_in(&kiln)),
+        What::Outcome(_) => shop.unjudged_in(&kiln).or_else(|| shop.firing_in(&kiln)),
         _ => shop.firing_in(&kiln),
     };
     if let Some(firing) = firing {

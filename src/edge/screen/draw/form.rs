@@ -229,7 +229,7 @@ fn answer(form: &Form, picture: &Picture<'_>) -> (String, Part) {
     match form.entry(picture.scene, dial, picture.schedules) {
         _ if untouched => (words::placeholder(Label::Temperature).into(), Part::Quiet),
         Ok(entry) => {
-            let phrase = words::event_phrase(&entry.what, &form.kiln, dial);
+            let phrase = entry.phrase(&form.kiln, dial);
             let sentence = words::will_write(&phrase, entry.at, picture.scene.now, dial);
             (format!("{}{sentence}", cone_told(form, picture)), Part::Text)
         }

@@ -2,10 +2,11 @@
 
 use super::Problem;
 use crate::alarm::rules::RULES;
-use crate::cone::{Cone, Family};
+use crate::cone::Cone;
 use crate::edge::own_schedules::Offered;
 use crate::edge::screen::app::Context;
 use crate::edge::screen::form::Form;
+use crate::edge::screen::key::Meaning;
 use crate::edge::screen::store::Entry;
 use crate::firing::event::{Fullness, Look, Outcome, Packing, Seen, Verdict, What};
 use crate::firing::{ConePack, Lit};
@@ -49,7 +50,7 @@ impl Form {
             }
             Title::Light => What::Lit(self.lit(scene, schedules)?),
             Title::LightAgain => What::Resumed,
-            Title::Pack => What::Packed(self.packing(scene)?),
+            Title::Pack | Title::PackAgain => What::Packed(self.packing(scene)?),
             Title::Turned => What::Turned { to: self.said(Label::Setting).map_err(refused)? },
             Title::Note => What::Note { text: self.said(Label::Note).map_err(refused)? },
             Title::GiveUp => What::Aborted { reason: self.typed(Label::Reason).to_owned() },
@@ -76,7 +77,7 @@ impl Form {
                 reason: words::undo_reason().into(),
             },
         };
-        Ok(Entry { about: self.about, at, what })
+        Ok(Entry { about: self.about, at, what, seen: self.seen })
     }
 
     /// The load type picked in a light form.
@@ -200,6 +201,7 @@ impl Form {
         Ok(Lit { kiln, load_type: load.name.clone(), pack, schedule, plan })
     }
 
+    /// What was said, and what was said before of all that this form does not ask.
     fn packing(&self, scene: &Scene) -> Result<Packing, Problem> {
         let (load, pack) = self.load_and_pack(scene)?;
         Ok(Packing {
@@ -208,7 +210,7 @@ impl Form {
             contents: self.typed(Label::Contents).to_owned(),
             full: self.chosen(Label::Full).and_then(|place| Fullness::ALL.get(place).copied()),
             pack: Some(pack),
-            ..Packing::default()
+            ..self.said.clone().unwrap_or_default()
         })
     }
 
@@ -217,11 +219,18 @@ impl Form {
         let load = self
             .load_type(&scene.load_types)
             .ok_or_else(|| Problem::Wrong(words::refusal(Refusal::NoLoadChosen, &self.kiln)))?;
+        let said = self.said.as_ref().filter(|said| said.load_type == load.name);
+        let said_pack = said.and_then(|said| said.pack);
+        if let (Some(said), Some(pack)) = (said, said_pack)
+            && self.typed(Label::Cone) == words_of_cone(said, load)
+        {
+            return Ok((load, pack));
+        }
         let target = self.target(load).map_err(Problem::Wrong)?;
         if !self.asked && (target.position() - load.target.position()).abs() > USUAL_CONES {
             return Err(Problem::Unusual(words::cone_far_from(target, load)));
         }
-        Ok((load, self.pack(scene, target, load.family)))
+        Ok((load, ConePack::usual(target, load.family)))
     }
 
     /// Shows what goes with what was chosen: the schedules that fit the load first, and what load
@@ -267,12 +276,31 @@ impl Form {
         self.offer(Label::Schedule, names.into_iter(), Some(place.map_or(0, |place| place + 1)));
     }
 
-    /// The cones packed, if this very target was packed, else the usual ones around it.
-    fn pack(&self, scene: &Scene, target: Cone, family: Family) -> ConePack {
-        scene
-            .kiln(&self.kiln)
-            .and_then(|kiln| kiln.pack)
-            .filter(|pack| pack.target == target && pack.family == family)
-            .unwrap_or_else(|| ConePack::usual(target, family))
+    /// Takes in what others wrote of this kiln since the form was opened to pack or light it: what
+    /// somebody entered stays, the other fields show what stands now.
+    pub fn take_in(&mut self, context: &Context<'_>) {
+        let meaning = match self.title {
+            Title::Pack | Title::PackAgain => Meaning::Pack,
+            Title::Light => Meaning::Light,
+            _ => return,
+        };
+        let kiln = context.scene.kiln(&self.kiln).filter(|_| self.seen != context.scene.last_event);
+        let Some(Ok(now)) = kiln.map(|kiln| super::open(meaning, kiln, context)) else { return };
+        for (field, (opened, now)) in
+            self.fields.iter_mut().zip(self.opened.iter().zip(&now.fields))
+        {
+            if field.says_as(opened) {
+                field.clone_from(now);
+            }
+        }
+        (self.title, self.about, self.seen) = (now.title, now.about, now.seen);
+        (self.said, self.opened) = (now.said, now.opened);
+        self.follow(context);
     }
+}
+
+/// The cone of a packing as a form shows it: nothing where it is the load type's own.
+pub(super) fn words_of_cone(said: &Packing, load: &LoadType) -> &'static str {
+    let other = said.pack.filter(|pack| pack.target != load.target);
+    other.map_or("", |pack| pack.target.name())
 }
