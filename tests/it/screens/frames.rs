@@ -358,7 +358,9 @@ fn cannot_be_read() -> Desk {
         kind: Some("look"),
         newer: false,
     };
-    Desk { unread: vec![unread], ..Desk::with_past() }
+    let mut desk = Desk::with_past();
+    desk.unread = vec![unread];
+    desk
 }
 
 /// A letter for a style, of two letters after the twenty-sixth.
