@@ -5,7 +5,7 @@ use rand::{RngExt as _, SeedableRng as _};
 use rand_pcg::Pcg64Mcg;
 use spyhole::cone::{Cone, Family, HeatWork, curve, lean_deg};
 use spyhole::firing::event::{Look, Packing, ShelfCone};
-use spyhole::firing::{ConePack, Firing, FiringId, Outcome, Seen, State, Verdict};
+use spyhole::firing::{ConePack, EventId, Firing, FiringId, Looked, Outcome, Seen, State, Verdict};
 use spyhole::kiln::{Fuel, Kiln, LoadType, Miss};
 use spyhole::units::{Celsius, Moment, Span};
 
@@ -115,7 +115,8 @@ impl Making {
             if self.off_after < 0.0 && minutes > early {
                 break early;
             }
-            looks.push((at(minutes), Look { target: Some(seen), ..Look::default() }));
+            let look = Look { target: Some(seen), ..Look::default() };
+            looks.push(Looked { event: EventId(0), at: at(minutes), look });
             if seen == Seen::Down {
                 break minutes + self.off_after;
             }
