@@ -27,7 +27,9 @@ use spyhole::edge::journal::{Journal, JournalError, NewEvent, Uid};
 use spyhole::edge::prices_file;
 use spyhole::firing::event::Outcome;
 use spyhole::firing::event::{Look, Packing, ShelfCone};
-use spyhole::firing::{ConePack, Firing, FiringId, Lit, Seen, State, Verdict, What, Who};
+use spyhole::firing::{
+    ConePack, EventId, Firing, FiringId, Lit, Looked, Seen, State, Verdict, What, Who,
+};
 use spyhole::kiln::{Fuel, Kiln, LoadType, Miss};
 use spyhole::review::calendar::Day;
 use spyhole::review::cost::{CostBy, costs};
@@ -160,7 +162,9 @@ fn put(firing: &Firing, events: &mut Vec<NewEvent>) {
     events.extend(packing.map(|what| event(None, lit - Span::minutes(30), what)));
     events.push(event(id, lit, What::Lit(begin)));
     events.extend(firing.readings.iter().map(|(at, t)| event(id, *at, What::Reading(*t))));
-    events.extend(firing.looks.iter().map(|(at, look)| event(id, *at, What::Look(*look))));
+    events.extend(
+        firing.looks.iter().map(|Looked { at, look, .. }| event(id, *at, What::Look(*look))),
+    );
     events.extend(firing.off.map(|at| event(id, at, What::Off)));
     events.extend(firing.off.map(|at| event(id, at + Span::hours(11), What::Drawn)));
     let outcome = firing.outcome.clone();
@@ -347,7 +351,8 @@ fn made_up(id: i64, chance: &mut Pcg64Mcg) -> Firing {
         .map(|n| drop + (f64::from(n) - 10.5) * 0.08)
         .map(|hours| {
             let seen = if hours >= drop { Seen::Down } else { Seen::Standing };
-            (at(hours), Look { target: Some(seen), ..Look::default() })
+            let look = Look { target: Some(seen), ..Look::default() };
+            Looked { event: EventId(0), at: at(hours), look }
         })
         .collect();
     let over = (off - drop) * climb / 20.0;

@@ -13,9 +13,10 @@ mod todo;
 use crate::alarm::Alarm;
 use crate::cone::Cone;
 use crate::cooling::{Cooling, USUAL_DRAW_BELOW};
+use crate::firing::down::Said;
 use crate::firing::event::{Look, Packing, Seen};
-use crate::firing::{ConePack, EventId, Firing, FiringId, Shop, State, Unread};
-use crate::forecast::{ConeNow, Declined, Ground, Question, USUAL_LIMIT};
+use crate::firing::{ConePack, Doubt, EventId, Firing, FiringId, Shop, State, Unread};
+use crate::forecast::{ConeNow, Declined, Forecast, Ground, Question, USUAL_LIMIT};
 use crate::kiln::{Fuel, Kiln, LoadType, same_name};
 use crate::units::{Celsius, CelsiusPerHour, Moment, Span};
 use crate::watch::{Advice, advise};
@@ -99,6 +100,10 @@ pub struct KilnScene {
     pub overshoot: Option<Span>,
     /// What that is in cones, at the last known climb.
     pub overshoot_cones: Option<f64>,
+    /// The look that saw the target down, where it may be wrong, while the kiln is on.
+    pub doubted: Option<Doubted>,
+    /// The chance that the target has dropped already, 0 to 1, where there is a forecast.
+    pub dropped: Option<f64>,
     /// The pack, coolest first.
     pub cones: Vec<ConeScene>,
     /// The chamber now, and how fast it climbs, as the forecast takes it.
@@ -135,6 +140,15 @@ pub struct DropTimes {
     pub p05: Moment,
     pub p50: Moment,
     pub p95: Moment,
+}
+
+/// A look that saw the target down and may be wrong.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct Doubted {
+    pub down: Said,
+    pub why: Doubt,
+    /// The drop as it is expected if that look is wrong.
+    pub otherwise: Option<DropTimes>,
 }
 
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Hash)]
@@ -232,7 +246,7 @@ impl KilnScene {
         let known = firing.unwrap_or(&nothing);
         let forecast = advice.and_then(|advice| advice.forecast.as_ref().ok());
         let cooling = advice.and_then(|advice| advice.cooling.as_ref());
-        let drop = forecast.map(|f| DropTimes { p05: f.p05, p50: f.p50, p95: f.p95 });
+        let drop = forecast.map(DropTimes::of);
         let watch_opens = advice.and_then(|advice| advice.watch_opens);
         let phase = phase_of(firing, watch_opens, now);
         let chamber = forecast.and_then(|f| f.chamber);
@@ -265,6 +279,8 @@ impl KilnScene {
             cooling: cooling.cloned(),
             watch_opens,
             drop,
+            doubted: doubted(known, advice),
+            dropped: forecast.map(|forecast| forecast.dropped),
             forgives: advice.and_then(|advice| advice.forgives),
             overshoot: advice.and_then(|advice| advice.overshoot),
             overshoot_cones: advice.and_then(|advice| advice.overshoot_cones),
@@ -272,7 +288,7 @@ impl KilnScene {
             chamber,
             climb,
             last_reading: known.readings.last().copied(),
-            last_look: known.looks.last().copied(),
+            last_look: known.looks.last().map(|looked| (looked.at, looked.look)),
             rests_on: forecast.map(|f| f.rests_on.clone()).unwrap_or_default(),
             no_forecast: advice.and_then(|advice| advice.forecast.as_ref().err().copied()),
             curve: match floor.glance {
@@ -330,6 +346,25 @@ impl KilnScene {
     }
 }
 
+impl DropTimes {
+    fn of(forecast: &Forecast) -> DropTimes {
+        DropTimes { p05: forecast.p05, p50: forecast.p50, p95: forecast.p95 }
+    }
+}
+
+/// What speaks against the look that saw the target down: by all that is known where there is
+/// advice, else by the other looks.
+fn doubted(firing: &Firing, advice: Option<&Advice>) -> Option<Doubted> {
+    let down = firing.down().filter(|_| firing.burns())?;
+    let unlikely = || {
+        let of_all_else = |doubt: &Doubt| matches!(doubt, Doubt::Unlikely(_));
+        advice?.doubt.filter(of_all_else).filter(|_| down.again.is_none())
+    };
+    let why = down.doubt().or_else(unlikely)?;
+    let otherwise = advice.and_then(|advice| advice.otherwise.as_ref()).map(DropTimes::of);
+    Some(Doubted { down: down.first, why, otherwise })
+}
+
 fn phase_of(firing: Option<&Firing>, watch_opens: Option<Moment>, now: Moment) -> Phase {
     let Some(firing) = firing else { return Phase::Empty };
     match firing.state {
@@ -360,7 +395,7 @@ fn cones_of(firing: &Firing, expected: &[ConeNow]) -> Vec<ConeScene> {
                 .looks
                 .iter()
                 .rev()
-                .find_map(|(at, look)| seen_of(look, role).map(|seen| (*at, seen))),
+                .find_map(|looked| Some((looked.at, seen_of(&looked.look, role)?))),
         })
         .collect()
 }

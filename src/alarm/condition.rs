@@ -7,7 +7,7 @@ use super::climb::{self, Holds};
 use super::rules::Cause;
 use crate::cooling::{USUAL_DRAW_BELOW, USUALLY_HOT_FOR};
 use crate::firing::event::Look;
-use crate::firing::{Firing, FiringId, Seen, What};
+use crate::firing::{Firing, FiringId, Looked, Seen, What};
 use crate::forecast::plausible::sift;
 use crate::forecast::{Declined, Implausible, SetAside};
 use crate::schedule::Leg;
@@ -137,7 +137,7 @@ struct Eye<'a> {
     advice: Option<&'a Advice>,
     plan: &'a Plan,
     lit: Option<Moment>,
-    looks: Vec<(Moment, Look)>,
+    looks: Vec<Looked>,
     good: Vec<(Moment, Celsius)>,
     aside: Vec<SetAside>,
     now: Moment,
@@ -167,7 +167,7 @@ impl<'a> Eye<'a> {
             advice: watched.advice,
             plan: watched.plan,
             lit: firing.lit.filter(|at| *at <= now),
-            looks: firing.looks.iter().filter(|(at, _)| *at <= now).copied().collect(),
+            looks: firing.looks.iter().filter(|looked| looked.at <= now).copied().collect(),
             good,
             aside,
             now,
@@ -187,7 +187,7 @@ impl<'a> Eye<'a> {
     }
 
     fn last_look(&self) -> Option<Moment> {
-        self.looks.last().map(|(at, _)| *at)
+        self.looks.last().map(|looked| looked.at)
     }
 
     /// `at`, but not before the pause after the last look is over.
@@ -196,13 +196,12 @@ impl<'a> Eye<'a> {
     }
 
     fn of_the_cones(&self) -> Vec<(Cause, Option<Holds>, Figure)> {
-        let down = self.looks.iter().find(|(_, look)| look.target == Some(Seen::Down));
-        let last_look = self.looks.iter().rev().find(|(_, look)| look.guard.is_some());
+        let last_look = self.looks.iter().rev().find(|looked| looked.look.guard.is_some());
         let guard_moving = last_look
-            .filter(|(_, look)| guard_moves(look))
-            .and_then(|_| self.looks.iter().find(|(_, look)| guard_moves(look)).map(|(at, _)| *at));
-        let advised = self.advice.filter(|advice| advice.say == Say::ShutOff);
-        let shut_off = down.map(|(at, _)| *at).or(advised.map(|advice| advice.at));
+            .filter(|looked| guard_moves(&looked.look))
+            .and_then(|_| self.looks.iter().find(|looked| guard_moves(&looked.look)))
+            .map(|looked| looked.at);
+        let shut_off = self.firing.down_by(self.now).map(|down| down.first.at);
         let forgives = self.advice.and_then(|advice| advice.forgives);
         let figure = forgives.map_or(Figure::None, Figure::Left);
         let mut found = vec![

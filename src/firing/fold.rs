@@ -7,6 +7,7 @@
 use std::collections::BTreeSet;
 use std::fmt;
 
+use super::down::{Looked, StoodUp};
 use super::event::{ConePack, Event, EventId, FiringId, Look, Outcome, Packing, Seen, What};
 use super::life::{Refusal, Standing, State, permit};
 use crate::units::{Celsius, Moment, Span};
@@ -26,7 +27,7 @@ pub struct Firing {
     pub lit: Option<Moment>,
     pub readings: Vec<(Moment, Celsius)>,
     pub silences: Vec<(Moment, String)>,
-    pub looks: Vec<(Moment, Look)>,
+    pub looks: Vec<Looked>,
     pub turned: Vec<(Moment, String)>,
     pub notes: Vec<(Moment, String)>,
     pub off: Option<Moment>,
@@ -103,7 +104,7 @@ impl Firing {
                 self.plan.clone_from(&lit.plan);
                 self.lit.get_or_insert(at);
                 if self.state == State::Planned {
-                    self.state = State::Lit;
+                    self.state = self.state_alight();
                 }
             }
             What::Reading(celsius) => self.readings.push((at, *celsius)),
@@ -175,11 +176,6 @@ impl Firing {
         permit(&self.standing(), at, what)
     }
 
-    /// When the target cone was first seen down.
-    pub fn seen_down(&self) -> Option<Moment> {
-        self.looks.iter().find(|(_, look)| look.target == Some(Seen::Down)).map(|(at, _)| *at)
-    }
-
     /// Whether it burns: lit, and neither off nor given up.
     pub fn burns(&self) -> bool {
         matches!(self.state, State::Lit | State::Watching | State::Dropped)
@@ -240,25 +236,14 @@ impl Firing {
     }
 
     fn look(&mut self, event: EventId, at: Moment, look: &Look) {
-        for (cone, seen, pick) in [
-            ("target", look.target, (|look| look.target) as fn(&Look) -> Option<Seen>),
-            ("guide", look.guide, |look| look.guide),
-            ("guard", look.guard, |look| look.guard),
-        ] {
-            let before = self.looks.iter().rev().find_map(|(_, look)| pick(look));
-            if let (Some(before), Some(after)) = (before, seen)
-                && after < before
-            {
-                self.odd(event, at, OddityKind::StoodUp { cone, before, after });
-            }
+        let looked = Looked { event, at, look: *look };
+        let stood_up: Vec<StoodUp> = looked.stood_up(&self.looks).collect();
+        for StoodUp { cone, earlier: (_, before), later: (_, after) } in stood_up {
+            self.odd(event, at, OddityKind::StoodUp { cone, before, after });
         }
-        self.looks.push((at, *look));
-        if !self.burns() {
-            return;
-        }
-        self.advance_to(State::Watching);
-        if look.target == Some(Seen::Down) {
-            self.advance_to(State::Dropped);
+        self.looks.push(looked);
+        if self.burns() {
+            self.state = self.state_alight();
         }
     }
 
@@ -266,7 +251,17 @@ impl Firing {
         let Some((aborted, reason)) = self.aborted.take() else { return };
         self.interruptions.push(Interruption { aborted, reason, resumed: at });
         if self.state == State::Aborted {
-            self.state = if self.looks.is_empty() { State::Lit } else { State::Watching };
+            self.state = self.state_alight();
+        }
+    }
+
+    /// Where a firing stands that burns.
+    fn state_alight(&self) -> State {
+        let looked = self.looks.iter().any(|looked| Some(looked.at) >= self.lit);
+        match (self.down(), looked) {
+            (Some(_), _) => State::Dropped,
+            (None, true) => State::Watching,
+            (None, false) => State::Lit,
         }
     }
 }

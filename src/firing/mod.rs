@@ -1,5 +1,6 @@
 //! A firing: the events of its life, and what they add up to.
 
+pub mod down;
 pub mod event;
 pub mod fold;
 pub mod holding;
@@ -8,6 +9,7 @@ pub mod setting;
 pub mod shop;
 pub mod unread;
 
+pub use down::{Doubt, Down, Looked, StoodUp};
 pub use event::{ConePack, Event, EventId, FiringId, Lit, Seen, Verdict, What, Who};
 pub use fold::{Firing, Fold, OddityKind};
 pub use holding::{Holding, permit_in_kiln};

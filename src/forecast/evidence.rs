@@ -112,10 +112,10 @@ impl Evidence {
         let sights = firing
             .looks
             .iter()
-            .filter(|(at, _)| *at <= until && *at >= lit)
-            .map(|(at, look)| Sight {
-                at_h: (*at - lit).as_hours(),
-                seen: [look.guide, look.target, look.guard],
+            .filter(|looked| looked.at <= until && looked.at >= lit)
+            .map(|looked| Sight {
+                at_h: (looked.at - lit).as_hours(),
+                seen: [looked.look.guide, looked.look.target, looked.look.guard],
             })
             .collect();
         Some(Evidence {

@@ -29,7 +29,7 @@ pub use plausible::{Implausible, SetAside};
 
 use crate::cone::{Cone, lean_deg};
 use crate::firing::setting::Way;
-use crate::firing::{Firing, Seen, State};
+use crate::firing::{Firing, State};
 use crate::kiln::{Kiln, LoadType};
 use crate::review::suggestion::Corrections;
 use crate::units::{Celsius, CelsiusPerHour, Moment, Span};
@@ -205,24 +205,10 @@ fn still_going(question: &Question) -> Result<(), Declined> {
         return Err(Declined::Aborted);
     }
     let over = firing.off.is_some_and(|off| off <= question.now);
-    if over || seen_down(firing, question.now).is_some() {
+    if over || firing.down_by(question.now).is_some() {
         return Err(Declined::Over);
     }
     Ok(())
-}
-
-/// When the target was seen down: the first look that says so and is not taken back by a later
-/// one, for a cone does not stand up again.
-pub fn seen_down(firing: &Firing, now: Moment) -> Option<Moment> {
-    let mut down = None;
-    for (at, look) in firing.looks.iter().filter(|(at, _)| *at <= now) {
-        match look.target {
-            Some(Seen::Down) => down = down.or(Some(*at)),
-            Some(_) => down = None,
-            None => {}
-        }
-    }
-    down
 }
 
 /// The same record gives the same draws.

@@ -5,7 +5,7 @@ use super::TOLERANCE_C;
 use super::evidence::{Cones, Evidence, GUIDE, Reading, TARGET, chance_of_word};
 use super::pooling::Measured;
 use crate::cone::Curve;
-use crate::firing::{Firing, Seen};
+use crate::firing::{Firing, Looked, Seen};
 use crate::units::{CelsiusPerHour, Moment};
 
 /// The climb by which times near an end point are judged, C/h.
@@ -37,21 +37,22 @@ const UNSEEN_H: f64 = 0.3;
 const DOWN_SAID_EARLY_H: f64 = 0.57 / 60.0;
 
 impl DropBetween {
-    /// `None` when nobody saw the target down and the firing was not shut off in the ordinary way.
+    /// `None` when nobody saw the target down and the firing was not shut off in the ordinary way,
+    /// and when it was said to be down and then not: nobody knows which was wrong.
     pub fn of(firing: &Firing) -> Option<DropBetween> {
         if firing.aborted.is_some() {
             return None;
         }
         let hours = |at: Moment| firing.lit.map(|lit| (at - lit).as_hours());
-        let seen_down = firing.looks.iter().find(|(_, look)| look.target == Some(Seen::Down));
-        let before_h = hours(seen_down.map(|(at, _)| *at).or(firing.off)?)?;
-        let after_h = firing
-            .looks
-            .iter()
-            .rev()
-            .filter(|(_, look)| look.target.is_some_and(|seen| seen != Seen::Down))
-            .filter_map(|(at, _)| hours(*at))
-            .find(|at| *at < before_h);
+        let (after, before) = match firing.down() {
+            Some(down) => down.between()?,
+            None => {
+                let off = firing.off?;
+                let said = firing.looks.iter().rev().filter_map(Looked::target);
+                (said.map(|said| said.at).find(|at| *at < off), off)
+            }
+        };
+        let (after_h, before_h) = (after.and_then(hours), hours(before)?);
         let unseen = before_h - UNSEEN_H;
         let after_h = after_h.map_or(unseen, |after| after.max(before_h - 3.0 * UNSEEN_H)).max(0.0);
         (before_h > 0.0).then_some(DropBetween { after_h, before_h })
@@ -160,7 +161,12 @@ impl EndPoint {
     fn of(evidence: &Evidence, cone: usize, per_h: f64) -> Option<EndPoint> {
         const STEPS: usize = 24;
         let words = || evidence.sights.iter().filter_map(|s| Some((s.at_h, s.seen[cone]?)));
-        let (down_h, _) = words().find(|(_, word)| *word == Seen::Down)?;
+        let is_down = |(_, word): &(f64, Seen)| *word == Seen::Down;
+        let (down_h, _) = words().find(is_down)?;
+        // A "down" that was taken back leaves its moment open, whichever look was wrong.
+        if !words().skip_while(|word| !is_down(word)).all(|word| is_down(&word)) {
+            return None;
+        }
         let before_h = words().take_while(|(at_h, _)| *at_h < down_h).last()?.0;
         let late_h = EARLY_AND_LATE / per_h;
         let (from_h, to_h) = (before_h - 0.2 * late_h, down_h + late_h);

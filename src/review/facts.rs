@@ -7,13 +7,14 @@
 use super::cost::Consumption;
 use super::ledger::lean_bounds_c;
 use crate::cone::{Cone, Curve, Equivalent, Family, HeatWork, curve};
+use crate::firing::down::{Looked, Said};
 use crate::firing::event::{Fullness, ShelfCone};
-use crate::firing::{ConePack, Firing, FiringId, Seen, State, Verdict};
+use crate::firing::{ConePack, Firing, FiringId, State, Verdict};
 use crate::units::{Celsius, CelsiusPerHour, Moment, Span};
 
 /// Counted up with every change, here or in the cone chart, after which a firing would be digested
 /// differently: facts that were kept are of one version, and those of another are made anew.
-pub const VERSION: i64 = 3;
+pub const VERSION: i64 = 4;
 
 /// Readings this far below the highest one do no heat work worth counting: the rate law falls by a
 /// factor e about every 20 C, so what is left out is below 1 % and moves no cone by more than 0.1 C.
@@ -86,6 +87,8 @@ pub struct Facts {
     pub full: Option<Fullness>,
     pub worth: Option<f64>,
     pub looks: usize,
+    /// Whether any look said that the target was down, contradicted or not.
+    pub seen_down: bool,
     pub shelves: Vec<ShelfCone>,
     /// When the drop probably was: the interval between the looks, narrowed by the leans seen.
     pub dropped: Option<DropSeen>,
@@ -120,12 +123,11 @@ impl Bounds {
 }
 
 impl DropSeen {
-    /// From the looks of a firing; `None` when the target was never seen down.
+    /// From the looks of a firing; `None` when the target was never seen down, and when looks that
+    /// say so and looks that do not were left as they were.
     pub fn of(firing: &Firing) -> Option<DropSeen> {
-        let seen = |&(at, look): &(Moment, crate::firing::event::Look)| Some((at, look.target?));
-        let (by, _) = firing.looks.iter().filter_map(seen).find(|(_, s)| *s == Seen::Down)?;
-        let before = firing.looks.iter().filter_map(seen).take_while(|(at, _)| *at < by);
-        Some(DropSeen { after: before.last().map(|(at, _)| at), by })
+        let (after, by) = firing.down()?.between()?;
+        Some(DropSeen { after, by })
     }
 
     /// The middle of the interval; the first look that saw it down if nobody had looked before.
@@ -139,10 +141,10 @@ impl DropSeen {
     fn narrowed(self, firing: &Firing, curve: &Curve, climb: CelsiusPerHour) -> DropSeen {
         let Some(after) = self.after else { return self };
         let (mut low, mut high) = (after, self.by);
-        let words = firing.looks.iter().filter_map(|(at, look)| Some((*at, look.target?)));
-        for (at, seen) in words.filter(|(at, _)| *at <= after && climb.0 > 0.0) {
-            let (below_low, below_high) = lean_bounds_c(curve, seen, climb);
-            let later = |c: f64| at + Span::from_hours(-c / climb.0);
+        let words = firing.looks.iter().filter_map(Looked::target);
+        for said in words.filter(|said| said.at <= after && climb.0 > 0.0) {
+            let (below_low, below_high) = lean_bounds_c(curve, said.seen, climb);
+            let later = |c: f64| said.at + Span::from_hours(-c / climb.0);
             low = low.max(below_high.map_or(low, later));
             high = high.min(below_low.map_or(high, later));
         }
@@ -194,6 +196,7 @@ impl Facts {
             full: firing.packing.as_ref().and_then(|packing| packing.full),
             worth: firing.packing.as_ref().and_then(|packing| packing.worth),
             looks: firing.looks.len(),
+            seen_down: firing.down().is_some(),
             shelves: outcome.map(|outcome| outcome.shelves.clone()).unwrap_or_default(),
             dropped: drop,
             minutes_to_drop: None,
@@ -302,9 +305,11 @@ impl Facts {
 
     /// A target last seen leaning says how far under the firing ended, if nothing better does.
     fn judge_by_lean(&mut self, firing: &Firing, curve: &Curve) {
-        let (None, None, Some(off)) = (self.overshoot_cones, self.drop, self.off) else { return };
-        let last = firing.looks.iter().rev().find_map(|(at, look)| Some((*at, look.target?)));
-        let Some((at, seen)) = last else { return };
+        let (None, false, Some(off)) = (self.overshoot_cones, self.seen_down, self.off) else {
+            return;
+        };
+        let last = firing.looks.iter().rev().find_map(Looked::target);
+        let Some(Said { at, seen, .. }) = last else { return };
         if off - at > CARRY_ON {
             return;
         }

@@ -222,7 +222,7 @@ fn had<'a>(facts: &[&'a Facts]) -> impl Fn(&'a Facts, Trait) -> Option<bool> + u
                 Some(full) => Some(full <= Fullness::Half),
                 None => Some(f64::from(facts.pieces?) < PART_LOAD * f64::from(fullest?)),
             },
-            Trait::NeverSeenDown => (facts.looks > 0).then_some(facts.drop.is_none()),
+            Trait::NeverSeenDown => (facts.looks > 0).then_some(!facts.seen_down),
             _ => None,
         }
     }

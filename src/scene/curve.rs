@@ -3,8 +3,7 @@
 use super::{Advice, DropTimes};
 use crate::cone::curve;
 use crate::cooling::sifted;
-use crate::firing::event::Look;
-use crate::firing::{ConePack, Firing};
+use crate::firing::{ConePack, Firing, Looked};
 use crate::units::{Celsius, CelsiusPerHour, Moment, RATE_RANGE_C_PER_H, Span};
 
 /// The heat curve: temperature against time, and what is marked on it.
@@ -14,7 +13,7 @@ pub struct CurveScene {
     pub fan: Option<Fan>,
     /// The watch window: from when it opens to the latest likely drop.
     pub window: Option<(Moment, Moment)>,
-    pub looks: Vec<(Moment, Look)>,
+    pub looks: Vec<Looked>,
     /// Readings that were not believed.
     pub set_aside: Vec<(Moment, Celsius)>,
     /// The corners of the schedule it follows.
@@ -38,7 +37,7 @@ pub struct Fan {
 impl CurveScene {
     pub(super) fn of(firing: &Firing, advice: Option<&Advice>, now: Moment) -> CurveScene {
         let forecast = advice.and_then(|advice| advice.forecast.as_ref().ok());
-        let drop = forecast.map(|f| DropTimes { p05: f.p05, p50: f.p50, p95: f.p95 });
+        let drop = forecast.map(DropTimes::of);
         let climbing = forecast.and_then(|f| f.chamber.zip(f.climb));
         let watch_opens = advice.and_then(|advice| advice.watch_opens);
         // Where there is no forecast, as after the drop, what was not believed still is not.

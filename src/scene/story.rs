@@ -24,7 +24,7 @@ pub(super) fn deeds_of(firing: &Firing) -> Vec<(Moment, Happened)> {
     let mut deeds: Vec<(Moment, Happened)> = Vec::new();
     deeds.extend(firing.lit.map(|at| (at, Happened::Lit)));
     deeds.extend(firing.silences.iter().map(|(at, why)| (*at, Happened::Silent(why.clone()))));
-    deeds.extend(firing.looks.iter().map(|(at, look)| (*at, Happened::Look(*look))));
+    deeds.extend(firing.looks.iter().map(|looked| (looked.at, Happened::Look(looked.look))));
     deeds.extend(firing.turned.iter().map(|(at, to)| (*at, Happened::Turned(to.clone()))));
     deeds.extend(firing.notes.iter().map(|(at, text)| (*at, Happened::Note(text.clone()))));
     deeds.extend(firing.off.map(|at| (at, Happened::Off)));

@@ -7,7 +7,7 @@ use super::{KilnScene, Scene};
 use crate::alarm::condition::{LOOKED_JUST_NOW, PROBABLY_DOWN};
 use crate::alarm::rules::Priority;
 use crate::alarm::{Alarm, Cause, State as AlarmState};
-use crate::firing::{Firing, State};
+use crate::firing::{Firing, Looked, State};
 use crate::units::Moment;
 use crate::watch::{Advice, Say};
 
@@ -190,11 +190,12 @@ pub(super) fn todo_of(firing: Option<&Firing>, advice: Option<&Advice>, now: Mom
 }
 
 fn todo_alight(firing: &Firing, advice: &Advice, now: Moment) -> Todo {
-    let looked = firing.looks.iter().rev().find(|(_, look)| look.target.is_some());
+    let looked = firing.looks.iter().rev().find_map(Looked::target);
     // Nobody is told that it may go down soon when it probably has, nor that it went down before
     // they saw it stand.
-    let unseen =
-        |since: Moment| looked.is_none_or(|(at, _)| *at < since && now - *at >= LOOKED_JUST_NOW);
+    let unseen = |since: Moment| {
+        looked.is_none_or(|said| said.at < since && now - said.at >= LOOKED_JUST_NOW)
+    };
     let dropped = advice.forecast.as_ref().ok();
     let dropped = dropped.filter(|one| one.dropped >= PROBABLY_DOWN && unseen(one.p50));
     match (advice.say, dropped) {

@@ -5,9 +5,9 @@ pub mod plan;
 mod seen;
 
 use crate::cooling::Cooling;
-use crate::firing::{Firing, Seen};
+use crate::firing::{Doubt, Down, Looked, Seen};
 pub use crate::forecast::Question;
-use crate::forecast::{Declined, Forecast, forecast, seen_down};
+use crate::forecast::{Declined, Forecast, forecast};
 use crate::units::{Celsius, CelsiusPerHour, Moment, Span};
 use plan::{LookPlan, Wanted};
 
@@ -43,6 +43,10 @@ pub struct Advice {
     pub late_at_worst: Option<Span>,
     /// The schedule it was made with: time since lit, and temperature, at its corners.
     pub schedule: Vec<(Span, Celsius)>,
+    /// Why the look that saw the target down may be wrong; the call to shut off stands meanwhile.
+    pub doubt: Option<Doubt>,
+    /// The forecast made without that look, where it is in doubt.
+    pub otherwise: Option<Forecast>,
     /// How it cools, once it is off.
     pub cooling: Option<Cooling>,
 }
@@ -53,6 +57,10 @@ const OVER_CONES_UNSAID: f64 = 0.5;
 const WATCH_OPENS_AT: f64 = 0.02;
 /// A climb nobody knows is taken as this when lateness is reckoned, C/h.
 const CLIMB_UNKNOWN_C_PER_H: f64 = 150.0;
+
+/// A "down" that everything else gives less than this chance is asked about (a guess: once in a
+/// thousand firings it is right all the same).
+pub const UNLIKELY: f64 = 0.001;
 
 /// How far ahead a look is, and to what step it is rounded.
 const CALM_STEPS: [(Span, Span); 3] = [
@@ -74,6 +82,8 @@ pub fn advise(question: &Question) -> Advice {
         overshoot_cones: None,
         looks: Vec::new(),
         late_at_worst: None,
+        doubt: None,
+        otherwise: None,
         cooling: None,
         schedule: question.schedule.unwrap_or_default().to_vec(),
         forecast,
@@ -109,14 +119,8 @@ fn fall_back(advice: &mut Advice, declined: Declined, question: &Question) {
     match declined {
         Declined::Over => {
             let off = question.firing.off.is_some_and(|off| off <= question.now);
-            if let (false, Some(down)) = (off, seen_down(question.firing, question.now)) {
-                let overshoot = question.now - down;
-                advice.say = Say::ShutOff;
-                advice.overshoot = Some(overshoot);
-                advice.overshoot_cones = question.firing.pack.and_then(|pack| {
-                    let climb = climb_before(question, down);
-                    forgives::cones_over(pack.target, pack.family, climb, overshoot)
-                });
+            if let (false, Some(down)) = (off, question.firing.down_by(question.now)) {
+                shut_off(advice, &down, question);
             }
         }
         Declined::NothingKnown => {
@@ -132,11 +136,26 @@ fn fall_back(advice: &mut Advice, declined: Declined, question: &Question) {
     }
 }
 
-/// The climb known just before `at`.
-fn climb_before(question: &Question, at: Moment) -> CelsiusPerHour {
-    let before = Question { now: Moment(at.0 - 1), ..*question };
-    let climb = forecast(&before).ok().and_then(|forecast| forecast.climb);
-    climb.unwrap_or(CelsiusPerHour(CLIMB_UNKNOWN_C_PER_H))
+/// What is down is shut off, whatever speaks against the look that says so; that is told beside it.
+fn shut_off(advice: &mut Advice, down: &Down, question: &Question) {
+    let since = down.first.at;
+    let overshoot = question.now - since;
+    let before = forecast(&Question { now: Moment(since.0 - 1), ..*question }).ok();
+    let climb = before.as_ref().and_then(|before| before.climb);
+    let climb = climb.unwrap_or(CelsiusPerHour(CLIMB_UNKNOWN_C_PER_H));
+    advice.say = Say::ShutOff;
+    advice.overshoot = Some(overshoot);
+    advice.overshoot_cones = question
+        .firing
+        .pack
+        .and_then(|pack| forgives::cones_over(pack.target, pack.family, climb, overshoot));
+    let chance = before.map(|before| before.drops.chance_before(since));
+    let unlikely = chance.filter(|chance| down.again.is_none() && *chance < UNLIKELY);
+    advice.doubt = down.doubt().or(unlikely.map(Doubt::Unlikely));
+    if advice.doubt.is_some() {
+        let firing = question.firing.without_down(question.now);
+        advice.otherwise = forecast(&Question { firing: &firing, ..*question }).ok();
+    }
 }
 
 fn forgiven(question: &Question, forecast: &Result<Forecast, Declined>) -> Option<Span> {
@@ -152,7 +171,10 @@ fn forgiven(question: &Question, forecast: &Result<Forecast, Declined>) -> Optio
 
 fn wanted(question: &Question, forgives: Span) -> Wanted {
     let firing = question.firing;
-    let looked: Vec<Moment> = target_looks(firing, question.now).collect();
+    let said = firing.looks.iter().filter_map(Looked::target);
+    // Looks that could make out the target.
+    let looked = said.filter(|said| said.at <= question.now && said.seen != Seen::Down);
+    let looked: Vec<Moment> = looked.map(|said| said.at).collect();
     let lit = firing.lit.unwrap_or(question.now);
     Wanted {
         forgives,
@@ -160,15 +182,6 @@ fn wanted(question: &Question, forgives: Span) -> Wanted {
         looks_made: looked.len() as u32,
         last_look: looked.last().copied().unwrap_or(lit),
     }
-}
-
-/// Looks that could make out the target.
-fn target_looks(firing: &Firing, now: Moment) -> impl Iterator<Item = Moment> {
-    firing
-        .looks
-        .iter()
-        .filter(move |(at, look)| *at <= now && look.target.is_some_and(|s| s != Seen::Down))
-        .map(|(at, _)| *at)
 }
 
 /// A look far ahead is planned in round steps, always earlier and never later, so that it does

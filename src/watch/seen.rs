@@ -4,8 +4,8 @@
 use super::{CLIMB_UNKNOWN_C_PER_H, Question};
 use crate::cone::bending::heat_work_at_lean;
 use crate::cone::curve;
-use crate::firing::Seen;
 use crate::firing::event::Look;
+use crate::firing::{Looked, Seen};
 use crate::units::{CelsiusPerHour, Moment, Span};
 
 /// A climb slower than this is no ground for waiting longer, C/h (a guess).
@@ -23,7 +23,8 @@ pub(super) fn look_again(
     let pack = firing.pack?;
     let tells = |look: &Look| look.target.is_some() || look.guide == Some(Seen::Down);
     let mut looks = firing.looks.iter().rev();
-    let (at, look) = looks.find(|(at, look)| *at <= question.now && tells(look))?;
+    let Looked { at, look, .. } =
+        *looks.find(|looked| looked.at <= question.now && tells(&looked.look))?;
     let moving = match look.target {
         Some(Seen::Down) => return None,
         Some(seen @ (Seen::Leaning | Seen::Half)) => seen,
@@ -36,5 +37,5 @@ pub(super) fn look_again(
     let reached = |done: f64| curve.temperature_ending(CelsiusPerHour(climb * done)).0;
     let to_go = reached(1.0) - reached(heat_work_at_lean(moving.lean_range_deg().1));
     let ahead = Span::from_hours(to_go / climb);
-    Some((*at, *at + ahead + forgives))
+    Some((at, at + ahead + forgives))
 }

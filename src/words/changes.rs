@@ -1,9 +1,13 @@
 //! What changed at the kilns between two scenes, a line each: for a log, a pipe, or a screen
 //! reader, which are told nothing twice.
 
+use std::mem::{Discriminant, discriminant};
+
 use super::dial::Dial;
+use super::doubt::{Striking, doubt};
 use super::kiln::{phase_word, say};
 use super::story::happened_line;
+use crate::firing::Doubt;
 use crate::scene::{KilnScene, Scene, Todo};
 use crate::units::Moment;
 
@@ -49,12 +53,19 @@ pub fn changes(before: &Scene, after: &Scene, dial: &Dial<'_>) -> Vec<Change> {
 }
 
 fn standing(kiln: &KilnScene, now: Moment, dial: &Dial<'_>) -> Change {
-    let text = format!("{}. {}", phase_word(kiln.phase), say(kiln, now, dial));
+    let doubt = doubt(kiln, now, dial, Striking::ByCommand);
+    let doubt = doubt.map_or_else(String::new, |doubt| format!(" {doubt}"));
+    let text = format!("{}. {}{doubt}", phase_word(kiln.phase), say(kiln, now, dial));
     Change { at: now, kiln: kiln.kiln.clone(), text }
 }
 
-/// What decides whether a kiln stands as it did: its state, and what is to be done, but not when.
-fn task(kiln: &KilnScene, now: Moment) -> (&'static str, std::mem::Discriminant<Todo>, bool) {
+/// What decides whether a kiln stands as it did: its state, what is to be done, but not when, whether
+/// somebody is wanted, and what a look is doubted for.
+fn task(
+    kiln: &KilnScene,
+    now: Moment,
+) -> (&'static str, Discriminant<Todo>, bool, Option<Discriminant<Doubt>>) {
+    let doubted = kiln.doubted.map(|doubted| discriminant(&doubted.why));
     let wanted = kiln.wants_somebody(now);
-    (phase_word(kiln.phase), std::mem::discriminant(&kiln.todo), wanted)
+    (phase_word(kiln.phase), discriminant(&kiln.todo), wanted, doubted)
 }

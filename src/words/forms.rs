@@ -1,7 +1,7 @@
 //! What forms and their answers say.
 
 use super::dial::Dial;
-use super::kiln::{CAUTION_DRAW, CAUTION_LOOK, CAUTION_OFF, role_word};
+use super::kiln::{CAUTION_DRAW, CAUTION_LOOK, CAUTION_OFF};
 use super::rehearsal::SPYHOLE_SHOWS;
 use super::story::look_phrase;
 use crate::cone::{Cone, Family, curve};
@@ -9,7 +9,6 @@ use crate::cooling::TooHot;
 use crate::firing::EventId;
 use crate::firing::event::{Look, Seen, Verdict};
 use crate::kiln::LoadType;
-use crate::scene::Role;
 use crate::units::{CelsiusPerHour, Moment, Span, UnitError};
 
 /// The rate at which a form says what temperature a cone stands for: the middle one of the chart.
@@ -39,6 +38,7 @@ pub enum Title {
     Person,
     Resting,
     Strike,
+    StrikeLook,
     Accept,
     Repeat,
     Card,
@@ -54,6 +54,7 @@ impl Title {
 /// A field of a form.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Hash)]
 pub enum Label {
+    Look,
     Guide,
     Target,
     Guard,
@@ -110,6 +111,7 @@ pub enum Refusal {
     AlreadyIn,
     NoLoadType,
     NothingToUndo,
+    NoLookChosen,
     NothingSeen,
     NoVerdict,
     NoLoadChosen,
@@ -146,6 +148,7 @@ pub fn title(title: Title, kiln: &str) -> String {
         Title::Person => format!("How {kiln} is called"),
         Title::Resting => "An alarm out of service".into(),
         Title::Strike => "Strike what was saved last?".into(),
+        Title::StrikeLook => format!("Which look at {kiln} is wrong?"),
         Title::Card => format!("The card of a firing of {kiln}"),
         Title::Repeat => format!("A schedule as {kiln} was fired"),
         Title::Accept => format!("Accept this for {kiln}?"),
@@ -158,6 +161,7 @@ pub fn label(label: Label) -> &'static str {
         Label::Target => "target",
         Label::Guard => "guard",
         Label::Temperature => "temperature",
+        Label::Look => "look",
         Label::Verdict => "came out",
         Label::Note => "note",
         Label::LoadType => "load",
@@ -285,6 +289,7 @@ pub fn refusal(refusal: Refusal, kiln: &str) -> String {
         Refusal::NothingToUndo => {
             "There is nothing to undo: nothing was saved from this screen.".into()
         }
+        Refusal::NoLookChosen => "Say first which look is wrong.".into(),
         Refusal::NothingSeen => "No cone is noted yet: press one key for each cone you saw.".into(),
         Refusal::NoVerdict => "Say first whether it came out under, good or over.".into(),
         Refusal::NoLoadChosen => "Say first what the load is.".into(),
@@ -302,7 +307,7 @@ pub fn refusal(refusal: Refusal, kiln: &str) -> String {
 /// The keys of a form, on its last line.
 pub fn form_keys(title: Title) -> &'static str {
     match title {
-        Title::Strike => "Enter strikes it, Esc leaves it",
+        Title::Strike | Title::StrikeLook => "Enter strikes it, Esc leaves it",
         Title::Accept => "Enter accepts it, Esc leaves it",
         Title::Repeat | Title::Card => "Enter writes the file, Esc leaves it",
         _ => "Enter saves, Esc leaves it unsaved",
@@ -432,14 +437,6 @@ pub fn may_be_too_hot(
 pub fn drawn_so_hot(why: TooHot, kiln: &str, when: Moment, now: Moment, dial: &Dial<'_>) -> String {
     let said = may_be_too_hot(why, kiln, when, now, dial);
     format!("{said}: is it really drawn? Enter again if it is.")
-}
-
-/// A cone does not stand up again: asked once where a look says so.
-pub fn stood_up(role: Role, before: Seen, after: Seen) -> String {
-    format!(
-        "The {} was {before} before, now {after}: a cone does not stand up again.",
-        role_word(role)
-    )
 }
 
 /// Asked when the cone is far from what the load usually gets.

@@ -2,6 +2,7 @@
 
 use super::alarms::{alarm_phrase, alarm_sentence, alarm_short, alarm_word_large};
 use super::dial::Dial;
+use super::doubt::{Striking, doubt, doubted_drop};
 use super::port::seen_phrase;
 use super::story::no_forecast;
 
@@ -273,6 +274,9 @@ pub fn more_kilns(count: usize) -> String {
 
 /// `drop 14:05, likely 13:55 to 14:20`: the middle and the 5 to 95 % window.
 pub fn drop_line(kiln: &KilnScene, now: Moment, dial: &Dial<'_>) -> Option<String> {
+    if let Some(doubted) = &kiln.doubted {
+        return Some(doubted_drop(doubted, now, dial));
+    }
     let drop = kiln.drop?;
     Some(format!(
         "drop {}, likely {}",
@@ -363,10 +367,15 @@ pub fn overshoot_line(kiln: &KilnScene) -> Option<String> {
     kiln.overshoot_cones.map(|cones| format!("{cones:.1} cones over since it was seen down"))
 }
 
-/// The sentence of a kiln, and that somebody has answered for it.
-pub fn say_and_answered(kiln: &KilnScene, now: Moment, dial: &Dial<'_>) -> String {
-    let said = say(kiln, now, dial);
-    on_the_way(kiln, now, dial).map_or(said.clone(), |answered| format!("{said} {answered}"))
+/// The sentence of a kiln, what speaks against it, and that somebody has answered for it.
+pub fn say_in_full(
+    kiln: &KilnScene,
+    now: Moment,
+    dial: &Dial<'_>,
+    striking: Striking<'_>,
+) -> String {
+    let more = [doubt(kiln, now, dial, striking), on_the_way(kiln, now, dial)];
+    [Some(say(kiln, now, dial))].into_iter().chain(more).flatten().collect::<Vec<_>>().join(" ")
 }
 
 /// Said of a kiln that somebody has answered for: `Answered at 13:42: somebody is on the way.`
@@ -384,11 +393,11 @@ fn on_the_way(kiln: &KilnScene, now: Moment, dial: &Dial<'_>) -> Option<String> 
 }
 
 /// The sentence of the whole shop: that of its most urgent kiln.
-pub fn headline(scene: &Scene, dial: &Dial<'_>) -> String {
+pub fn headline(scene: &Scene, dial: &Dial<'_>, striking: Striking<'_>) -> String {
     match scene.kilns.first() {
         None => "No kiln yet: add one with `spyhole kiln add NAME --fuel gas`.".into(),
         Some(kiln) if kiln.todo == Todo::Nothing => "All kilns are empty.".into(),
-        Some(kiln) => say_and_answered(kiln, scene.now, dial),
+        Some(kiln) => say_in_full(kiln, scene.now, dial, striking),
     }
 }
 

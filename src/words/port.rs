@@ -1,6 +1,7 @@
 //! What is said beside the view through the spyhole.
 
 use super::dial::Dial;
+use super::doubt::doubted_drop;
 use super::kiln::{ago, chamber_line, curve_title, role_word};
 use crate::scene::{ConeScene, KilnScene};
 use crate::units::Moment;
@@ -50,6 +51,9 @@ pub fn dark_line(kiln: &KilnScene, glows: bool) -> Option<String> {
 
 /// `drop 14:05, 13:55 to 14:20`: the same as [`super::drop_line`] in less room.
 pub fn drop_short(kiln: &KilnScene, now: Moment, dial: &Dial<'_>) -> Option<String> {
+    if let Some(doubted) = &kiln.doubted {
+        return Some(doubted_drop(doubted, now, dial));
+    }
     let drop = kiln.drop?;
     Some(format!(
         "drop {}, {}",

@@ -140,7 +140,8 @@ fn crosscheck_a_notification_is_seen_and_what_is_pressed_is_written_down() {
     until("the look to be written down", || {
         press(&connection, asked.id, "seen_down");
         std::thread::sleep(Duration::from_millis(200));
-        let seen = shop.journal.firing(firing).unwrap().looks.last().map(|(_, look)| look.target);
+        let seen =
+            shop.journal.firing(firing).unwrap().looks.last().map(|looked| looked.look.target);
         (seen == Some(Some(Seen::Down))).then_some(())
     });
     assert_eq!(shop.journal.firing(firing).unwrap().looks.len(), 1, "once");

@@ -14,7 +14,7 @@ use spyhole::forecast::{Question, USUAL_LIMIT};
 use spyhole::units::{Moment, Scale, Span};
 use spyhole::watch::{Advice, advise};
 
-use crate::simulator::{gold, pack};
+use crate::simulator::{gold, looked, pack};
 
 fn moment(text: &str) -> Moment {
     Moment(DateTime::parse_from_rfc3339(text).unwrap().timestamp_millis())
@@ -118,9 +118,9 @@ fn law_a_second_export_moves_events_and_doubles_none() {
     let mut firing = firing(lit);
     let before = read(&export(&firing, lit + Span::hours(2)).1);
     let look = Look { target: Some(Seen::Standing), guide: Some(Seen::Leaning), guard: None };
-    let looked = lit + Span::from_hours(4.2);
-    firing.looks.push((looked, look));
-    let after = read(&export(&firing, looked + Span::minutes(1)).1);
+    let at = lit + Span::from_hours(4.2);
+    firing.looks.push(looked(at, look));
+    let after = read(&export(&firing, at + Span::minutes(1)).1);
     let window = format!("window-3-{}@spyhole", lit.0);
     let number = |events: &BTreeMap<String, BTreeMap<String, String>>| -> u64 {
         events[&window]["SEQUENCE"].parse().unwrap()

@@ -2,7 +2,7 @@
 //! plan worth. The tests run a small number of them, `cargo bench --bench forecast_calibration`
 //! the full one.
 
-use crate::simulator::{Dice, LIT, Reads, SimulatedFiring, SimulatedKiln, after, gold};
+use crate::simulator::{Dice, LIT, Reads, SimulatedFiring, SimulatedKiln, after, gold, looked};
 use spyhole::firing::{Firing, Seen};
 use statrs::distribution::{ContinuousCDF, Normal};
 
@@ -110,7 +110,7 @@ pub(crate) fn asked(state: Knowledge, dice: &mut Dice) -> Option<(Forecast, f64)
             if look.target == Some(Seen::Down) {
                 return None;
             }
-            firing.looks.push((after(now_h - before), look));
+            firing.looks.push(looked(after(now_h - before), look));
         }
     }
     let forecast = forecast(&trial.question(&firing, after(now_h))).ok()?;
@@ -230,7 +230,7 @@ impl Sharpness {
             let mut sights = Vec::new();
             while at_h < drop_h {
                 let look = trial.truth.look(at_h, dice);
-                sights.push((after(at_h), look));
+                sights.push(looked(after(at_h), look));
                 if look.guide == Some(Seen::Down) {
                     let mut firing = trial.truth.record(&trial.kiln, reads, at_h, dice);
                     firing.looks = sights;
@@ -326,7 +326,7 @@ pub(crate) fn watched(trial: &Trial, reads: Reads, dice: &mut Dice) -> Watched {
         if matches!(advice.say, Say::Look | Say::Stay) {
             looks += 1;
             let look = trial.truth.look(now_h, dice);
-            firing.looks.push((after(now_h), look));
+            firing.looks.push(looked(after(now_h), look));
             if look.target == Some(Seen::Down) {
                 return trial.found(looks, now_h);
             }

@@ -18,6 +18,7 @@ mod charts;
 mod cone_command;
 mod cooling;
 mod crash;
+mod down;
 mod follow;
 mod forecast;
 mod forecast_trials;

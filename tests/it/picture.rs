@@ -7,6 +7,7 @@
 use std::path::PathBuf;
 
 use crate::review::made::{Chance, Making, cone, gold, judged, packed};
+use crate::simulator::looked;
 use approx::{abs_diff_eq, assert_abs_diff_eq};
 use spyhole::edge::picture::axes::{Axis, round_step};
 use spyhole::edge::picture::card::{Card, card};
@@ -17,7 +18,7 @@ use spyhole::edge::picture::sheet::{Anchor, Mark, Sheet, Type};
 use spyhole::edge::picture::svg::{escaped, svg};
 use spyhole::edge::picture::width::{fitted, text_width, wrapped};
 use spyhole::firing::event::Look;
-use spyhole::firing::{Firing, Seen, Verdict};
+use spyhole::firing::{Firing, Looked, Seen, Verdict};
 use spyhole::review::cost::{CostBy, cost, costs};
 use spyhole::review::drift::{Measure, drifts};
 use spyhole::review::evenness::evenness;
@@ -163,7 +164,7 @@ fn gold_firing() -> Firing {
     firing.notes.push((lit + Span::minutes(30), "used 3.5 g gold".into()));
     firing.turned.push((lit, "low".into()));
     firing.turned.push((lit + Span::minutes(60), "half".into()));
-    for (index, (_, look)) in firing.looks.iter_mut().enumerate() {
+    for (index, Looked { look, .. }) in firing.looks.iter_mut().enumerate() {
         look.guide = Some(if index < 3 { Seen::Half } else { Seen::Down });
         look.guard = Some(Seen::Standing);
     }
@@ -235,7 +236,8 @@ fn regress_card_with_long_names_and_five_thousand_readings() {
     }
     for n in 0..200 {
         let look = Look { target: Some(Seen::Standing), ..Look::default() };
-        firing.looks.insert(0, (lit + Span::minutes(100) - Span::seconds(20 * n), look));
+        let at = lit + Span::minutes(100) - Span::seconds(20 * n);
+        firing.looks.insert(0, looked(at, look));
     }
     for (name, scale) in [("card_long_c", Scale::Celsius), ("card_long_f", Scale::Fahrenheit)] {
         let sheet = drawn(&firing, scale);

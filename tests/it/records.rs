@@ -28,7 +28,7 @@ fn law_a_record_adds_up_to_a_firing() {
     assert_eq!((firing.kiln.as_str(), firing.state), ("North", State::Closed));
     assert_eq!(firing.pack.unwrap().guard.unwrap().name(), "017");
     assert_eq!(firing.readings.len(), 1);
-    assert_eq!(firing.looks[0].1.guide, Some(Seen::Down));
+    assert_eq!(firing.looks[0].look.guide, Some(Seen::Down));
     assert_eq!(firing.schedule.as_deref(), Some("gold on glazed ware"));
     assert!(firing.oddities.is_empty());
     assert_eq!(lines[2].line, 4, "blank lines count");

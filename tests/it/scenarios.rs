@@ -8,12 +8,14 @@ use std::path::Path;
 use serde::Deserialize;
 use spyhole::cone::{Cone, Family};
 use spyhole::firing::event::Look;
-use spyhole::firing::{ConePack, Firing, Seen, State};
+use spyhole::firing::{ConePack, Firing, Looked, Seen, State};
 use spyhole::forecast::{Declined, Ground, Implausible, Question, USUAL_LIMIT};
 use spyhole::kiln::{Fuel, Kiln, LoadType, Miss};
 use spyhole::review::suggestion::{Change, Corrections};
 use spyhole::units::{Celsius, CelsiusPerHour, Moment, Span};
 use spyhole::watch::{Advice, advise};
+
+use crate::simulator::looked;
 
 const LIT: Moment = Moment(1_750_000_000_000);
 
@@ -163,7 +165,7 @@ impl Scenario {
             }
         }
         readings.sort_by(|a, b| a.0.total_cmp(&b.0));
-        let mut looks: Vec<(Moment, Look)> = self
+        let mut looks: Vec<Looked> = self
             .looks
             .iter()
             .map(|seeing| {
@@ -172,10 +174,10 @@ impl Scenario {
                     guide: word(&seeing.guide),
                     guard: word(&seeing.guard),
                 };
-                (after(seeing.h), look)
+                looked(after(seeing.h), look)
             })
             .collect();
-        looks.sort_by_key(|(at, _)| *at);
+        looks.sort_by_key(|looked| looked.at);
         Firing {
             kiln: north(),
             load_type: gold(),
@@ -256,7 +258,10 @@ impl Former {
             lit: Some(LIT),
             readings,
             turned: self.turned.iter().map(|(h, to)| (after(*h), to.clone())).collect(),
-            looks: vec![(after(self.length_h - 0.05), look(Seen::Half)), (down, look(Seen::Down))],
+            looks: vec![
+                looked(after(self.length_h - 0.05), look(Seen::Half)),
+                looked(down, look(Seen::Down)),
+            ],
             off: Some(down),
             state: State::Closed,
             ..Firing::default()

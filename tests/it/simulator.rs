@@ -8,7 +8,7 @@ use rand::SeedableRng as _;
 use rand_pcg::Pcg64Mcg;
 use spyhole::cone::{Cone, Family, chart};
 use spyhole::firing::event::Look;
-use spyhole::firing::{ConePack, Firing, FiringId, Seen, State};
+use spyhole::firing::{ConePack, EventId, Firing, FiringId, Looked, Seen, State};
 use spyhole::kiln::{LoadType, Miss};
 use spyhole::units::{Celsius, Moment, Span};
 
@@ -105,6 +105,11 @@ pub(crate) fn gold(usual_length: Option<Span>) -> LoadType {
 
 /// The lighting of every simulated firing: a moment of no meaning.
 pub(crate) const LIT: Moment = Moment(1_750_000_000_000);
+
+/// A look that no journal keeps.
+pub(crate) fn looked(at: Moment, look: Look) -> Looked {
+    Looked { event: EventId(0), at, look }
+}
 
 pub(crate) fn after(hours: f64) -> Moment {
     LIT + Span::from_hours(hours)
@@ -374,7 +379,7 @@ impl SimulatedFiring {
         let mut at_h = self.drop_h - dice.uniform(0.3, 0.9);
         loop {
             let look = self.look(at_h, dice);
-            firing.looks.push((after(at_h), look));
+            firing.looks.push(looked(after(at_h), look));
             if look.target == Some(Seen::Down) {
                 break;
             }

@@ -17,7 +17,7 @@ use crate::kiln::{Fuel, Kiln, starter};
 use crate::scene::{Floor, KilnScene, Scene};
 use crate::units::{Moment, Span};
 use crate::watch::{Advice, advise};
-use crate::words::{self, Dial};
+use crate::words::{self, Dial, Striking};
 
 /// A record whose last event is older than this is taken as it stood then, not as of now.
 const LONG_OVER: Span = Span::hours(24);
@@ -168,12 +168,16 @@ fn answer(
     let [kiln] = scene.kilns.as_slice() else { bail!("a record tells of one kiln") };
     let dial = Dial { zone: &LocalZone, clock: ctx.clock_face, scale: ctx.scale };
     let sentence = words::say(kiln, scene.now, &dial);
+    let doubt = words::doubt(kiln, scene.now, &dial, Striking::ByCommand);
     let rests_on = words::rests_on_line(kiln, &dial);
     if ctx.json {
-        let object = object(advice, kiln, &sentence, rests_on, ctx);
+        let mut object = object(advice, kiln, &sentence, rests_on, ctx);
+        object["doubt"] = doubt.into();
         return Ok(ctx.answer("", &object)?);
     }
     let mut lines = vec![sentence];
+    lines.extend(doubt);
+    lines.extend(words::drop_otherwise(kiln, scene.now, &dial));
     if let Some(drop) = kiln.drop {
         let at = |moment| dial.time_and_day(moment, scene.now);
         lines.push(format!(
@@ -226,6 +230,11 @@ fn object(
         "p05": stamp(forecast.map(|f| f.p05)),
         "p50": stamp(forecast.map(|f| f.p50)),
         "p95": stamp(forecast.map(|f| f.p95)),
+        "if_not_down": advice.otherwise.as_ref().map(|f| json!({
+            "p05": ctx.stamp(f.p05),
+            "p50": ctx.stamp(f.p50),
+            "p95": ctx.stamp(f.p95),
+        })),
         "dropped_probability": forecast.map(|f| f.dropped),
         "watch_opens": stamp(advice.watch_opens),
         "next_look": stamp(advice.next_look),

@@ -183,6 +183,7 @@ struct Body<'b> {
     #[serde(skip_serializing_if = "Option::is_none")]
     worth: Option<f64>,
     looks: usize,
+    seen_down: bool,
     #[serde(borrow, default, skip_serializing_if = "Vec::is_empty")]
     shelves: Vec<(String, &'b str, &'b str)>,
     #[serde(skip_serializing_if = "Option::is_none")]
@@ -245,6 +246,7 @@ impl<'b> Body<'b> {
             full: facts.full.map(Fullness::name),
             worth: facts.worth,
             looks: facts.looks,
+            seen_down: facts.seen_down,
             shelves: facts
                 .shelves
                 .iter()
@@ -308,6 +310,7 @@ impl<'b> Body<'b> {
             })?,
             worth: self.worth,
             looks: self.looks,
+            seen_down: self.seen_down,
             shelves: self.shelves.into_iter().map(shelf).collect::<Option<_>>()?,
             dropped: self.dropped.map(drop),
             minutes_to_drop: self.minutes_to_drop,

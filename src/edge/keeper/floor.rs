@@ -98,7 +98,7 @@ impl Floor {
 
 fn newest(firing: &Firing) -> Option<Moment> {
     let last_reading = firing.readings.last().map(|(at, _)| *at);
-    let last_look = firing.looks.last().map(|(at, _)| *at);
+    let last_look = firing.looks.last().map(|looked| looked.at);
     [firing.lit, last_reading, last_look].into_iter().flatten().max()
 }
 

@@ -111,7 +111,7 @@ impl Card<'_> {
         let last = [
             self.facts.off,
             self.facts.drop.map(|drop| drop.by),
-            self.firing.looks.last().map(|(at, _)| *at),
+            self.firing.looks.last().map(|looked| looked.at),
         ];
         let read = self.firing.readings.last().map(|(at, _)| *at);
         let end = last.into_iter().flatten().max().or(read).unwrap_or(lit + Span::hours(1));
@@ -244,9 +244,9 @@ impl Card<'_> {
             sheet.line((CURVE.x - 8.0, floor), (CURVE.right(), floor), LINE, 1.0);
             // From the last to the first: where looks are crowded the later ones matter.
             let mut next = f64::INFINITY;
-            for (at, look) in self.firing.looks.iter().rev() {
-                let Some(seen) = pick(look) else { continue };
-                let at = x(*at);
+            for looked in self.firing.looks.iter().rev() {
+                let Some(seen) = pick(&looked.look) else { continue };
+                let at = x(looked.at);
                 if at + cones::ROOM <= next {
                     cones::draw(sheet, (at, floor), seen, STRAW);
                     next = at;

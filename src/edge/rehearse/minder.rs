@@ -71,7 +71,7 @@ pub(super) fn deed(place: &Place, memory: &Memory, now: Moment) -> Option<(Firin
                 Some(Seen::Standing) | None => LOOK_EVERY.0,
                 Some(_) => LOOK_EVERY.1,
             };
-            let last = firing.looks.last().map(|(at, _)| *at);
+            let last = firing.looks.last().map(|looked| looked.at);
             let due = last.is_none_or(|last| now - last >= every);
             (due && seen.guide > Some(Seen::Standing)).then_some(What::Look(seen))?
         }

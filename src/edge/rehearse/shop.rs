@@ -293,8 +293,10 @@ impl RehearsalShop {
         let looks = self.of_lesson().map_or(&[] as &[_], |firing| firing.looks.as_slice());
         let down = self.place(PRACTICE_KILN).and_then(|place| place.kiln.down());
         let wrong = self.wrong_now().filter(|(_, _, what)| *what == Mishap::ProbeBroken);
-        let last = looks.last().filter(|(at, _)| *at >= self.came);
-        let misread = self.misread.filter(|(at, noted, _)| last == Some(&(*at, *noted)));
+        let last = looks.last().filter(|looked| looked.at >= self.came);
+        let misread = self.misread.filter(|(at, noted, _)| {
+            last.is_some_and(|last| (last.at, last.look) == (*at, *noted))
+        });
         Course {
             looked: last.is_some(),
             down_for: down.map(|down| self.at - down),

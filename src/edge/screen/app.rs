@@ -258,7 +258,7 @@ impl App {
             Meaning::PreviousKiln => {
                 self.choose(context.scene, context.scene.kilns.len().saturating_sub(1));
             }
-            Meaning::Undo => self.open_strike(),
+            Meaning::Undo => self.open_strike_here(context),
             Meaning::Acknowledge => return self.acknowledge(context),
             Meaning::PutOff => self.open_put_off(context),
             Meaning::Look
@@ -337,13 +337,26 @@ impl App {
     }
 
     fn hand_out(&mut self, entry: Entry, kiln: &str, dial: &Dial<'_>) -> Vec<Effect> {
-        let struck = self.form.as_ref().and_then(|form| form.strikes.as_ref());
+        let struck = self.form.as_ref().and_then(Form::struck);
         let phrase = match struck {
             Some((_, phrase)) => phrase.clone(),
             None => entry.phrase(kiln, dial),
         };
         self.pending = Some(Pending { entry: entry.clone(), kiln: kiln.to_owned(), phrase });
         vec![Effect::Append(entry)]
+    }
+
+    /// A doubted look is struck first, at the chosen kiln or the one the headline is about, since
+    /// that asks for it; else what was saved last.
+    fn open_strike_here(&mut self, context: &Context<'_>) {
+        let scene = context.scene;
+        let kilns = [self.kiln(scene), scene.kilns.first()];
+        let doubted = kilns.into_iter().flatten().find_map(|kiln| Some((kiln, kiln.doubted?)));
+        if let Some((kiln, doubted)) = doubted {
+            self.form = entry::strike_look(kiln, scene.now, &doubted, &context.dial).ok();
+        } else {
+            self.open_strike();
+        }
     }
 
     fn open_strike(&mut self) {

@@ -9,14 +9,14 @@ use super::form::{Field, Form};
 use super::key::Meaning;
 use super::store::About;
 use crate::alarm::{Alarm, Cause, State};
-use crate::firing::EventId;
 use crate::firing::event::{Fullness, Look, Packing, Seen, Verdict};
+use crate::firing::{Doubt, EventId};
 use crate::kiln::LoadType;
 use crate::review::Suggestion;
 use crate::review::suggestion::Change;
-use crate::scene::{ConeScene, KilnScene, PastFiring, Phase, Role};
+use crate::scene::{ConeScene, Doubted, KilnScene, PastFiring, Phase, Role};
 use crate::schedule::Ware;
-use crate::units::Span;
+use crate::units::{Moment, Span};
 use crate::words::{self, Dial, Label, Refusal, Title};
 
 /// Why a confirmed form was not written.
@@ -55,8 +55,33 @@ pub fn open(meaning: Meaning, kiln: &KilnScene, context: &Context<'_>) -> Result
 pub fn strike(kiln: &str, about: About, event: EventId, phrase: &str) -> Form {
     let mut form = Form::new(Title::Strike, kiln, about, Vec::new());
     form.notices = vec![phrase.to_owned()];
-    form.strikes = Some((event, phrase.to_owned()));
+    form.strikes = vec![(event, phrase.to_owned())];
     form
+}
+
+/// The form that strikes one of the looks which cannot all be right.
+pub fn strike_look(
+    kiln: &KilnScene,
+    now: Moment,
+    doubted: &Doubted,
+    dial: &Dial<'_>,
+) -> Result<Form, Refusal> {
+    let other = match doubted.why {
+        Doubt::StoodUp(other) => Some(other),
+        Doubt::GuideStood(_) | Doubt::Unlikely(_) => None,
+    };
+    let looks: Vec<(EventId, String)> = [doubted.down]
+        .into_iter()
+        .chain(other)
+        .map(|said| (said.event, words::look_of(&said, now, dial)))
+        .collect();
+    let names = looks.iter().map(|(_, phrase)| phrase.clone());
+    let chosen = (looks.len() == 1).then_some(0);
+    let fields = vec![Field::named(Label::Look, names, chosen)];
+    let mut form = Form::new(Title::StrikeLook, &kiln.kiln, about(kiln)?, fields);
+    form.strikes =
+        looks.into_iter().map(|(id, look)| (id, format!("{}: {look}", kiln.kiln))).collect();
+    Ok(form)
 }
 
 /// The form that accepts a change of this kiln's probe or this load type's tolerance.

@@ -48,8 +48,8 @@ pub struct Form {
     pub asked: bool,
     /// Confirmed, and the shop has not answered.
     pub saving: bool,
-    /// What a strike form strikes: the entry and what it said.
-    pub strikes: Option<(EventId, String)>,
+    /// What a strike form can strike: entries and what they said.
+    pub strikes: Vec<(EventId, String)>,
     /// What an accept form accepts.
     pub accepts: Option<Suggestion>,
     /// Which one of a list is described anew.
@@ -94,7 +94,7 @@ impl Form {
             problem: None,
             asked: false,
             saving: false,
-            strikes: None,
+            strikes: Vec::new(),
             accepts: None,
             place: None,
             seen: None,
@@ -152,6 +152,14 @@ impl Form {
                 options.get((*chosen)?).map(|(_, word)| word.as_str())
             }
             Value::Text(_) => None,
+        }
+    }
+
+    /// The entry that this form strikes: the one picked, or the only one there is.
+    pub fn struck(&self) -> Option<&(EventId, String)> {
+        match self.strikes.as_slice() {
+            [only] => Some(only),
+            several => several.get(self.chosen(Label::Look)?),
         }
     }
 

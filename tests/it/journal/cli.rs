@@ -340,7 +340,10 @@ fn law_what_is_hard_to_believe_is_asked_about() {
     assert!(against.contains("the cooler cone goes down first"), "{against}");
     bench.say(&["strike", "--reason", "slip"]);
     let stood = warned(bench.at(63), &["look", "North", "--guide", "standing"]);
-    assert!(stood.contains("The guide was half before, now standing"), "{stood}");
+    assert!(
+        stood.contains("The guide was half at ") && stood.contains(" and standing at "),
+        "{stood}"
+    );
     bench.at(64).say(&["off", "North"]);
     // Somebody who is asked can say no, and nothing is written.
     let setting = Setting { json: false, answers: Some("no\n"), now: minutes(66) };

@@ -9,7 +9,7 @@ use serde_json::Value;
 use super::made::{Making, gold, judged, kiln, packed};
 use crate::program::{Run, spyhole};
 use spyhole::edge::journal::{Journal, NewEvent};
-use spyhole::firing::{FiringId, Lit, Seen, Verdict, What, Who};
+use spyhole::firing::{FiringId, Lit, Looked, Seen, Verdict, What, Who};
 use spyhole::kiln::Fuel;
 use spyhole::units::{Moment, Span};
 
@@ -50,7 +50,7 @@ fn shop(path: &Path, count: i64) {
         for (at, t) in &firing.readings {
             put(&mut journal, id, *at, What::Reading(*t));
         }
-        for (at, look) in &firing.looks {
+        for Looked { at, look, .. } in &firing.looks {
             put(&mut journal, id, *at, What::Look(*look));
         }
         put(&mut journal, id, off, What::Off);

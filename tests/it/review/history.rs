@@ -4,7 +4,7 @@
 use super::made::{Chance, Making, cone, gold, judged, kiln, packed};
 use spyhole::edge::screen::memory::Memory;
 use spyhole::edge::screen::store::{About, Entry};
-use spyhole::firing::{Firing, FiringId, Lit, Seen, Verdict, What, Who};
+use spyhole::firing::{Firing, FiringId, Lit, Looked, Seen, Verdict, What, Who};
 use spyhole::kiln::{Fuel, Kiln, LoadType};
 use spyhole::review::prices::{Kind, Price, Prices};
 use spyhole::units::{Moment, Span};
@@ -119,7 +119,7 @@ pub(crate) fn events(firing: &Firing) -> Vec<(Moment, What)> {
     }
     let mut heating: Vec<(Moment, What)> =
         firing.readings.iter().map(|(at, t)| (*at, What::Reading(*t))).collect();
-    heating.extend(firing.looks.iter().map(|(at, look)| (*at, What::Look(*look))));
+    heating.extend(firing.looks.iter().map(|Looked { at, look, .. }| (*at, What::Look(*look))));
     heating.sort_by_key(|(at, _)| *at);
     events.extend(heating);
     let (drawn, outcome) = firing.outcome.clone().unwrap();

@@ -6,7 +6,7 @@ use rand_pcg::Pcg64Mcg;
 use spyhole::cone::{Cone, Family, HeatWork, curve, lean_deg};
 use spyhole::firing::event::Outcome;
 use spyhole::firing::event::{Look, Packing, ShelfCone};
-use spyhole::firing::{ConePack, Firing, FiringId, Seen, State, Verdict};
+use spyhole::firing::{ConePack, EventId, Firing, FiringId, Looked, Seen, State, Verdict};
 use spyhole::kiln::{Fuel, Kiln, LoadType, Miss};
 use spyhole::units::{Celsius, Moment, Span};
 
@@ -116,7 +116,8 @@ impl Making {
             if self.off_after < 0.0 && minutes > early {
                 break early;
             }
-            looks.push((at(minutes), Look { target: Some(seen), ..Look::default() }));
+            let look = Look { target: Some(seen), ..Look::default() };
+            looks.push(Looked { event: EventId(0), at: at(minutes), look });
             if seen == Seen::Down {
                 break minutes + self.off_after;
             }

@@ -403,6 +403,8 @@ fn advice(
         overshoot_cones: None,
         looks: vec![next_look],
         late_at_worst: None,
+        doubt: None,
+        otherwise: None,
         cooling: None,
         schedule: Vec::new(),
     }

@@ -13,7 +13,7 @@ use spyhole::firing::{FiringId, What};
 use spyhole::forecast::Declined;
 use spyhole::units::{Celsius, Moment, Span};
 use spyhole::watch::Say;
-use spyhole::words::{self, Clock, Dial, Label};
+use spyhole::words::{self, Clock, Dial, Label, Striking};
 
 use super::desk::{DIAL, Desk, NOW, PLAIN, text};
 
@@ -63,7 +63,7 @@ fn law_what_rings_is_the_headline_while_everything_else_can_wait() {
     assert_eq!(scene.kilns[0].kiln, "Otter");
     let alarm = scene.ringing().unwrap();
     assert!(!scene.rings_beside());
-    let said = words::headline(&scene, &DIAL);
+    let said = words::headline(&scene, &DIAL, Striking::ByCommand);
     assert!(said.starts_with(&words::alarms::headline(alarm)), "{said}");
     // What comes next there is still counted down.
     assert!(said.ends_with("Look at Otter in 5 h 50 min, at 19:30."), "{said}");
@@ -176,7 +176,7 @@ fn law_a_look_against_the_one_before_is_asked_about() {
     let before = desk.written.len();
     desk.type_in("lsss\n");
     let asked = problem(&desk);
-    assert!(asked.starts_with("The guide was half before, now standing"), "{asked}");
+    assert!(asked.starts_with("The guide was half at 13:34 and standing at 13:40: "), "{asked}");
     desk.type_in("\n");
     assert_eq!(desk.written.len(), before + 1);
 }

@@ -10,7 +10,7 @@ use crate::edge::screen::clock::LocalZone;
 use crate::edge::screen::kept;
 use crate::firing::{Event, EventId, Firing, FiringId, State, What, Who};
 use crate::units::Moment;
-use crate::words::{self, Dial};
+use crate::words::{self, Dial, Striking};
 
 pub(super) fn status(ctx: &mut Context<'_>) -> anyhow::Result<()> {
     let journal = ctx.journal()?;
@@ -19,17 +19,22 @@ pub(super) fn status(ctx: &mut Context<'_>) -> anyhow::Result<()> {
     let dial = Dial { zone: &LocalZone, clock: ctx.clock_face, scale: ctx.scale };
     let shop = &snapshot.shop;
     // A kiln that is packed again before its last load is written up shows one of the two.
-    let say = |firing: &Firing| -> anyhow::Result<Option<String>> {
+    let say = |firing: &Firing| -> anyhow::Result<Said> {
         if shop.is_packed_over(firing) {
-            return Ok(Some(words::packed_over(&firing.kiln, &packings(&journal, firing.id)?)));
+            let packed = words::packed_over(&firing.kiln, &packings(&journal, firing.id)?);
+            return Ok(Said { sentence: Some(packed), doubt: None });
         }
         let kiln = scene.kilns.iter().find(|kiln| kiln.firing == Some(firing.id));
-        Ok(kiln.map(|kiln| words::say(kiln, ctx.now, &dial)))
+        Ok(Said {
+            sentence: kiln.map(|kiln| words::say(kiln, ctx.now, &dial)),
+            doubt: kiln.and_then(|kiln| words::doubt(kiln, ctx.now, &dial, Striking::ByCommand)),
+        })
     };
-    let said: Vec<Option<String>> = shop.open.iter().map(say).collect::<Result<_, _>>()?;
-    let told = || shop.open.iter().zip(said.iter().cloned());
-    let lines: Vec<String> = told().map(|(firing, say)| status_line(firing, say, ctx)).collect();
-    let objects: Vec<Value> = told().map(|(firing, say)| status_object(firing, say, ctx)).collect();
+    let said: Vec<Said> = shop.open.iter().map(say).collect::<Result<_, _>>()?;
+    let told = || shop.open.iter().zip(&said);
+    let lines: Vec<String> = told().map(|(firing, said)| status_line(firing, said, ctx)).collect();
+    let objects: Vec<Value> =
+        told().map(|(firing, said)| status_object(firing, said, ctx)).collect();
     let text = if lines.is_empty() {
         "No kiln is packed, lit or cooling.".into()
     } else {
@@ -37,7 +42,7 @@ pub(super) fn status(ctx: &mut Context<'_>) -> anyhow::Result<()> {
     };
     let object = json!({
         "at": ctx.stamp(ctx.now),
-        "headline": words::headline(&scene, &dial),
+        "headline": words::headline(&scene, &dial, Striking::ByCommand),
         "last_event_id": shop.last_event.map(|id| id.0),
         "firings": objects,
     });
@@ -52,9 +57,15 @@ fn packings(journal: &Journal, firing: FiringId) -> anyhow::Result<Vec<EventId>>
     Ok(packed.map(|event| event.id).collect())
 }
 
+/// What is to be done at a kiln, and what speaks against it.
+struct Said {
+    sentence: Option<String>,
+    doubt: Option<String>,
+}
+
 /// `North: watching, gold to cone 018, lit 3 h 20 min ago. Last reading 702 C at 12:25. Look at
 /// North in 12 min, at 12:41.`
-fn status_line(firing: &Firing, say: Option<String>, ctx: &Context<'_>) -> String {
+fn status_line(firing: &Firing, said: &Said, ctx: &Context<'_>) -> String {
     let cone = firing.pack.map_or_else(String::new, |pack| format!(" to cone {}", pack.target));
     let mut line = format!("{}: {}, {}{cone}", firing.kiln, firing.state, firing.load_type);
     let mut since = |word: &str, at: Option<Moment>| {
@@ -74,13 +85,13 @@ fn status_line(firing: &Firing, say: Option<String>, ctx: &Context<'_>) -> Strin
         let reading = celsius.display(ctx.scale);
         line.push_str(&format!(" Last reading {reading} at {}.", ctx.clock(*at)));
     }
-    if let Some(say) = say {
-        line.push_str(&format!(" {say}"));
+    for sentence in said.sentence.iter().chain(&said.doubt) {
+        line.push_str(&format!(" {sentence}"));
     }
     line
 }
 
-fn status_object(firing: &Firing, say: Option<String>, ctx: &Context<'_>) -> Value {
+fn status_object(firing: &Firing, said: &Said, ctx: &Context<'_>) -> Value {
     let stamp = |at: Option<Moment>| at.map(|at| ctx.stamp(at));
     let reading = firing.readings.last();
     let look = firing.looks.last();
@@ -98,9 +109,10 @@ fn status_object(firing: &Firing, say: Option<String>, ctx: &Context<'_>) -> Val
         "drawn_at": stamp(firing.drawn),
         "last_reading_c": reading.map(|(_, celsius)| celsius.0),
         "last_reading_at": stamp(reading.map(|(at, _)| *at)),
-        "last_look": look.map(|(_, look)| form::write(&What::Look(*look))),
-        "last_look_at": stamp(look.map(|(at, _)| *at)),
-        "sentence": say,
+        "last_look": look.map(|looked| form::write(&What::Look(looked.look))),
+        "last_look_at": stamp(look.map(|looked| looked.at)),
+        "sentence": said.sentence,
+        "doubt": said.doubt,
         "oddities": firing.oddities.iter().map(|odd| odd.kind.to_string()).collect::<Vec<_>>(),
     })
 }

@@ -12,10 +12,11 @@ use crate::edge::form;
 use crate::edge::house_file::House;
 use crate::edge::journal::{Journal, JournalError, PAST_FIRINGS, StoredEvent};
 use crate::edge::screen::clock::LocalZone;
+use crate::edge::shipped_schedules;
 use crate::firing::event::{Look, Outcome, ShelfCone};
 use crate::firing::{EventId, Firing, FiringId, Refusal, Seen, Shop, What};
 use crate::kiln::same_name;
-use crate::scene::{Role, seen_of};
+use crate::scene::advices;
 use crate::words::{self, Dial};
 
 pub(super) fn read(args: &ReadArgs, ctx: &mut Context<'_>) -> anyhow::Result<()> {
@@ -102,24 +103,26 @@ fn meant(journal: &Journal, kiln: &str, when: &When) -> anyhow::Result<Option<Fi
     })
 }
 
-/// Why a look is hard to believe: it is against the order of the cones, or against one before it.
+/// Why a look is hard to believe: it is against the order of the cones, against another look, or
+/// against all else that is known.
 fn contradiction(
     look: &Look,
     args: &LookArgs,
     ctx: &mut Context<'_>,
 ) -> anyhow::Result<Option<String>> {
-    if look.is_against_the_order() {
-        return Ok(Some(words::against_the_order(look)));
-    }
     let journal = ctx.journal()?;
     let at = ctx.time(args.when.at.as_deref())?.moment;
-    let Some(firing) = meant(&journal, &args.kiln, &args.when)? else { return Ok(None) };
-    Ok([Role::Guide, Role::Target, Role::Guard].into_iter().find_map(|role| {
-        let earlier = firing.looks.iter().rev().filter(|(before, _)| *before <= at);
-        let before = earlier.filter_map(|(_, look)| seen_of(look, role)).next()?;
-        let after = seen_of(look, role)?;
-        (after < before).then(|| words::stood_up(role, before, after))
-    }))
+    let firing = meant(&journal, &args.kiln, &args.when)?.unwrap_or_default();
+    let mut chance = None;
+    if look.target == Some(Seen::Down) && firing.burns() {
+        let shop = Shop { open: vec![firing.clone()], ..journal.shop()? };
+        let past = journal.past(PAST_FIRINGS)?;
+        let advices = advices(&shop, &past, shipped_schedules::plan, at);
+        let forecast = advices.into_iter().find_map(|(_, advice)| advice.forecast.ok());
+        chance = forecast.map(|forecast| forecast.dropped);
+    }
+    let dial = Dial { zone: &LocalZone, clock: ctx.clock_face, scale: ctx.scale };
+    Ok(words::ask_of_look(look, at, &firing.looks, chance, (ctx.now, &dial)))
 }
 
 /// Something hard to believe is asked about, or warned of when nobody is there.

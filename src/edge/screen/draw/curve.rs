@@ -204,7 +204,7 @@ fn marks(curve: &CurveScene, picture: &Picture<'_>, scale: &Scale, buffer: &mut 
             cell.set_symbol("x").set_style(picture.style(Part::Text));
         }
     }
-    let looks = curve.looks.iter().map(|(at, _)| (*at, picture.theme.pick("◉", "o")));
+    let looks = curve.looks.iter().map(|looked| (looked.at, picture.theme.pick("◉", "o")));
     let off = curve.off.map(|at| (at, picture.theme.pick("■", "#")));
     let down = curve.down.map(|at| (at, picture.theme.pick("▼", "v")));
     for (at, symbol) in looks.chain(down).chain(off) {

@@ -219,7 +219,7 @@ fn answer(form: &Form, picture: &Picture<'_>) -> (String, Part) {
         return (problem.clone(), Part::Wrong);
     }
     let dial = &picture.dial;
-    if let Some((_, phrase)) = &form.strikes {
+    if let Some((_, phrase)) = form.struck() {
         return (words::will_strike(phrase), Part::Text);
     }
     if form.title.is_setting() {

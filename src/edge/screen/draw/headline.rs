@@ -47,9 +47,11 @@ pub(super) fn render(picture: &Picture<'_>, area: Rect, buffer: &mut Buffer) {
     digits_into(kiln, picture, scale, left, buffer);
     let below = Rect { y: area.y + digits::ROWS * scale, height: 1, ..left };
     picture.line(caption, Part::Quiet, below.intersection(area), buffer);
+    // A doubt, and how to settle it, takes the rows of the facts.
+    let needed = if kiln.doubted.is_some() { wrap(&sentence, right.width).len() as u16 } else { 3 };
+    let said_rows = needed.max(3).min(right.height);
     let [said, facts] =
-        Layout::vertical([Constraint::Length(3.min(right.height)), Constraint::Min(0)])
-            .areas(right);
+        Layout::vertical([Constraint::Length(said_rows), Constraint::Min(0)]).areas(right);
     picture.paragraph(sentence, part, said, buffer);
     let lines = [
         words::watch_line(kiln, scene.now, &picture.dial),

@@ -32,7 +32,7 @@ use super::theme::{Part, Theme};
 use super::view::View;
 use crate::edge::own_schedules::Offered;
 use crate::scene::{KilnScene, Scene};
-use crate::words::{self, Dial};
+use crate::words::{self, Dial, Striking};
 
 /// Everything a frame is drawn from.
 #[derive(Debug, Clone, Copy)]
@@ -108,7 +108,7 @@ fn small(picture: &Picture<'_>, area: Rect, buffer: &mut Buffer) {
         return picture.paragraph(picture.headline(), Part::Text, body, buffer);
     };
     let now = picture.scene.now;
-    let said = words::say_and_answered(kiln, now, &picture.dial);
+    let said = words::say_in_full(kiln, now, &picture.dial, striking());
     let said_rows = (wrap::wrap(&said, area.width).len() as u16).min(body.height);
     let big = words::big_word(kiln, now).is_some();
     let mut told_rows = told_rows(picture, area.width).min(body.height - said_rows);
@@ -255,7 +255,7 @@ impl<'a> Picture<'a> {
     fn headline(&self) -> String {
         match self.scene.kilns.is_empty() {
             true => words::no_kiln_yet(key::binding(Meaning::Shop).label),
-            false => words::headline(self.scene, &self.dial),
+            false => words::headline(self.scene, &self.dial, striking()),
         }
     }
 
@@ -297,6 +297,11 @@ impl<'a> Picture<'a> {
         block.render(area, buffer);
         inside
     }
+}
+
+/// How an entry is struck here.
+fn striking() -> Striking<'static> {
+    Striking::ByKey(key::binding(Meaning::Undo).label)
 }
 
 const ASCII_BORDER: border::Set<'static> = border::Set {

@@ -11,7 +11,7 @@ use crate::edge::screen::store::Entry;
 use crate::firing::event::{Fullness, Look, Outcome, Packing, Seen, Verdict, What};
 use crate::firing::{ConePack, Lit};
 use crate::kiln::LoadType;
-use crate::scene::{Scene, seen_of};
+use crate::scene::Scene;
 use crate::schedule::Schedule;
 use crate::schedule::check::Limits;
 use crate::units::{Celsius, Moment, Span};
@@ -36,7 +36,7 @@ impl Form {
         let refused = |refusal| Problem::Wrong(words::refusal(refusal, &self.kiln));
         let at = self.when(scene.now, dial).map_err(wrong)?;
         let what = match self.title {
-            Title::Look => What::Look(self.look_meant(scene)?),
+            Title::Look => What::Look(self.look_meant(scene, at, dial)?),
             Title::Reading => What::Reading(
                 Celsius::parse(self.typed(Label::Temperature)).map_err(|e| wrong(e.to_string()))?,
             ),
@@ -68,12 +68,8 @@ impl Form {
                 // These are kept beside the journal, not in it.
                 return Err(Problem::Wrong(String::new()));
             }
-            Title::Strike => What::Struck {
-                event: self
-                    .strikes
-                    .as_ref()
-                    .map(|(id, _)| *id)
-                    .ok_or_else(|| refused(Refusal::NothingToUndo))?,
+            Title::Strike | Title::StrikeLook => What::Struck {
+                event: self.struck().ok_or_else(|| refused(Refusal::NoLookChosen))?.0,
                 reason: words::undo_reason().into(),
             },
         };
@@ -120,25 +116,19 @@ impl Form {
         }
     }
 
-    /// What was seen, with the question whether a look is meant that is against the order of the
-    /// cones, or against the one before.
-    fn look_meant(&self, scene: &Scene) -> Result<Look, Problem> {
+    /// What was seen, with the question whether a look is meant that does not fit what is known.
+    fn look_meant(&self, scene: &Scene, at: Moment, dial: &Dial<'_>) -> Result<Look, Problem> {
         let nothing = || Problem::Wrong(words::refusal(Refusal::NothingSeen, &self.kiln));
         let look = self.look().ok_or_else(nothing)?;
-        if !self.asked && look.is_against_the_order() {
-            return Err(Problem::Unusual(words::enter_again(&words::against_the_order(&look))));
-        }
-        let cones = scene.kiln(&self.kiln).map(|kiln| kiln.cones.as_slice()).unwrap_or_default();
-        let stood_up = cones.iter().find_map(|cone| {
-            let ((_, before), after) = (cone.seen?, seen_of(&look, cone.role)?);
-            // Who enters a look late says what was seen before.
-            let late = !self.typed(Label::When).is_empty();
-            (after < before && !late).then(|| words::stood_up(cone.role, before, after))
+        let kiln = scene.kiln(&self.kiln).filter(|_| !self.asked);
+        let question = kiln.and_then(|kiln| {
+            let (looks, chance) = (&kiln.curve.looks, kiln.dropped);
+            words::ask_of_look(&look, at, looks, chance, (scene.now, dial))
         });
-        if let Some(question) = stood_up.filter(|_| !self.asked) {
-            return Err(Problem::Unusual(words::enter_again(&question)));
+        match question {
+            Some(question) => Err(Problem::Unusual(words::enter_again(&question))),
+            None => Ok(look),
         }
-        Ok(look)
     }
 
     fn look(&self) -> Option<Look> {

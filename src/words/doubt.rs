@@ -1,0 +1,150 @@
+//! What is said of a look that saw the target down and may be wrong.
+
+use super::dial::Dial;
+use super::forms::against_the_order;
+use crate::firing::down::Said;
+use crate::firing::event::Look;
+use crate::firing::{Doubt, Down, EventId, Looked, Seen, StoodUp};
+use crate::scene::{Doubted, KilnScene};
+use crate::units::Moment;
+use crate::watch::UNLIKELY;
+
+/// How the reader takes back an entry.
+#[derive(Debug, Clone, Copy)]
+pub enum Striking<'a> {
+    /// With a command, by the number of the event.
+    ByCommand,
+    /// With this key of the screen, which then asks for the look.
+    ByKey(&'a str),
+}
+
+/// Why the look may be wrong, and how to settle it; `None` where nothing speaks against it.
+pub fn doubt(
+    kiln: &KilnScene,
+    now: Moment,
+    dial: &Dial<'_>,
+    striking: Striking<'_>,
+) -> Option<String> {
+    let doubted = kiln.doubted?;
+    let against = doubted_look(&doubted, now, dial);
+    let command = |event| format!("\"spyhole strike {event} --reason WHY\"");
+    let down = doubted.down.event;
+    let way = match (doubted.why, striking) {
+        (Doubt::StoodUp(other), Striking::ByCommand) => format!(
+            "Strike the look that is wrong: {} for down, {} for {}.",
+            command(down),
+            command(other.event),
+            other.seen
+        ),
+        (Doubt::StoodUp(_), Striking::ByKey(key)) => {
+            format!("Strike the look that is wrong with {key}.")
+        }
+        (_, Striking::ByCommand) => {
+            format!("Look again, or strike that look if it is wrong: {}.", command(down))
+        }
+        (_, Striking::ByKey(key)) => {
+            format!("Look again, or strike that look with {key} if it is wrong.")
+        }
+    };
+    Some(format!("{against} {way}"))
+}
+
+fn doubted_look(doubted: &Doubted, now: Moment, dial: &Dial<'_>) -> String {
+    let down = doubted.down;
+    match doubted.why {
+        Doubt::StoodUp(other) => {
+            let (earlier, later) = ((down.at, down.seen), (other.at, other.seen));
+            stood_up(&StoodUp { cone: "target", earlier, later }, now, dial)
+        }
+        Doubt::GuideStood(at) => guide_stood(down.at, at, now, dial),
+        Doubt::Unlikely(_) => unlikely(down.at, now, dial),
+    }
+}
+
+/// Said of two looks that contradict each other.
+fn stood_up(looks: &StoodUp, now: Moment, dial: &Dial<'_>) -> String {
+    let StoodUp { cone, earlier: (before, was), later: (after, is) } = *looks;
+    let at = |moment| dial.time_and_day(moment, now);
+    format!(
+        "The {cone} was {was} at {} and {is} at {}: a cone does not stand up again.",
+        at(before),
+        at(after)
+    )
+}
+
+/// Said of a target that is down while the guide was standing.
+fn guide_stood(down: Moment, stood: Moment, now: Moment, dial: &Dial<'_>) -> String {
+    let at = |moment| dial.time_and_day(moment, now);
+    format!(
+        "The target was down at {}, but the guide, which goes down first, was standing at {}.",
+        at(down),
+        at(stood)
+    )
+}
+
+/// Said of a target that is down against clock, readings and all else.
+fn unlikely(down: Moment, now: Moment, dial: &Dial<'_>) -> String {
+    format!(
+        "The target was down at {}, but by all else that is known there was less than 1 chance in \
+         1000 of that.",
+        dial.time_and_day(down, now)
+    )
+}
+
+/// What is to be asked of a look before it is written, where it does not fit: against the order of
+/// the cones, against one of the other `looks`, or against the `chance`, 0 to 1, that the target has
+/// dropped.
+pub fn ask_of_look(
+    look: &Look,
+    at: Moment,
+    looks: &[Looked],
+    chance: Option<f64>,
+    (now, dial): (Moment, &Dial<'_>),
+) -> Option<String> {
+    if look.is_against_the_order() {
+        return Some(against_the_order(look));
+    }
+    let new = Looked { event: EventId(i64::MAX), at, look: *look };
+    if let Some(looks) = new.stood_up(looks).next() {
+        return Some(stood_up(&looks, now, dial));
+    }
+    new.target().filter(|said| said.seen == Seen::Down)?;
+    let place = looks.partition_point(|other| other.at <= at);
+    let down = Down::among(looks[..place].iter().chain([&new]))?;
+    match down.doubt() {
+        Some(Doubt::GuideStood(stood)) => Some(guide_stood(at, stood, now, dial)),
+        _ if down.first.event != new.event => None,
+        _ => chance.filter(|chance| *chance < UNLIKELY).map(|_| unlikely(at, now, dial)),
+    }
+}
+
+/// Both possibilities, in one line: `down 20:36; if not, drop 20:58, likely 20:50 to 21:12`.
+pub(super) fn doubted_drop(doubted: &Doubted, now: Moment, dial: &Dial<'_>) -> String {
+    let down = dial.time_and_day(doubted.down.at, now);
+    match doubted.otherwise {
+        Some(drop) => format!(
+            "down {down}; if not, drop {}, likely {}",
+            dial.time_and_day(drop.p50, now),
+            dial.time_range(drop.p05, drop.p95, " to ")
+        ),
+        None => format!("down {down}, in doubt"),
+    }
+}
+
+/// The same as an answer to a command: what is expected if the look is wrong.
+pub fn drop_otherwise(kiln: &KilnScene, now: Moment, dial: &Dial<'_>) -> Option<String> {
+    let drop = kiln.doubted?.otherwise?;
+    let at = |moment| dial.time_and_day(moment, now);
+    Some(format!(
+        "If that look was wrong, target {} drops about {}, nine times in ten between {} and {}.",
+        kiln.pack.map_or("", |pack| pack.target.name()),
+        at(drop.p50),
+        at(drop.p05),
+        at(drop.p95)
+    ))
+}
+
+/// One of the looks to choose from: `down at 20:36`.
+pub fn look_of(said: &Said, now: Moment, dial: &Dial<'_>) -> String {
+    format!("{} at {}", said.seen, dial.time_and_day(said.at, now))
+}

@@ -1,0 +1,336 @@
+//! Whether the target is down: one answer, wherever it is asked, and what is said where looks
+//! contradict each other.
+
+use std::process::Command;
+
+use proptest::prelude::*;
+use serde_json::Value;
+use spyhole::alarm::{Cause, Plan, Watched, findings};
+use spyhole::firing::event::{Lit, Look};
+use spyhole::firing::{Doubt, EventId, Firing, FiringId, Seen, Shop, State, What};
+use spyhole::forecast::past_end::DropBetween;
+use spyhole::forecast::{Declined, Question, USUAL_LIMIT, forecast};
+use spyhole::kiln::{Fuel, Kiln};
+use spyhole::review::Facts;
+use spyhole::scene::{Floor, Scene, Todo};
+use spyhole::units::{Celsius, Moment, Span};
+use spyhole::watch::{Advice, Say, advise};
+use spyhole::words::{self, Clock, Dial, FixedZone, Striking};
+
+use crate::program::{Run, command, finish};
+use crate::simulator::{gold, pack};
+
+const LIT: Moment = Moment(1_772_352_000_000);
+const ZONE: FixedZone = FixedZone(Span::ZERO);
+const DIAL: Dial<'static> =
+    Dial { zone: &ZONE, clock: Clock::TwentyFourHour, scale: spyhole::units::Scale::Celsius };
+
+fn at(minutes: i64) -> Moment {
+    LIT + Span::minutes(minutes)
+}
+
+fn saw(target: Seen) -> What {
+    What::Look(Look { target: Some(target), ..Look::default() })
+}
+
+/// A firing lit at minute 0, with these events, each at so many minutes; the first is event 2.
+fn firing(events: &[(i64, What)]) -> Firing {
+    let lit = Lit {
+        kiln: "North".into(),
+        load_type: "gold".into(),
+        pack: pack(),
+        schedule: None,
+        plan: Vec::new(),
+    };
+    let mut firing = Firing { id: FiringId(1), ..Firing::default() };
+    firing.step(EventId(1), LIT, &What::Lit(lit));
+    for (number, (minutes, what)) in (2..).zip(events) {
+        firing.step(EventId(number), at(*minutes), what);
+    }
+    firing
+}
+
+/// Read every ten minutes along 150 C/h, up to 10 minutes before the target's end point at minute 300.
+fn climbing() -> Vec<(i64, What)> {
+    let celsius = |minutes: i64| 734.0 - 2.5 * (300 - minutes) as f64;
+    (10..=29).map(|step| (10 * step, What::Reading(Celsius(celsius(10 * step))))).collect()
+}
+
+fn question<'a>(firing: &'a Firing, now: Moment) -> Question<'a> {
+    Question {
+        firing,
+        load: None,
+        kiln: None,
+        past: &[],
+        schedule: None,
+        corrections: None,
+        now,
+        limit: USUAL_LIMIT,
+    }
+}
+
+fn advised(firing: &Firing, now: Moment) -> Advice {
+    let load = gold(Some(Span::hours(5)));
+    advise(&Question { load: Some(&load), ..question(firing, now) })
+}
+
+fn scene(firing: &Firing, advice: &Advice, now: Moment) -> Scene {
+    let kiln = Kiln {
+        name: "North".into(),
+        fuel: Fuel::Gas,
+        litres: None,
+        ceiling: None,
+        fastest_climb: None,
+    };
+    let shop = Shop { kilns: vec![kiln], open: vec![firing.clone()], ..Shop::default() };
+    let advices = [(firing.id, advice.clone())];
+    let (shop, advices) = (&shop, &advices);
+    Scene::of(
+        &Floor { shop, advices, alarms: &[], draw_below: None, unread: &[], glance: false },
+        now,
+    )
+}
+
+/// Since when the alarm calls to shut off.
+fn alarm(firing: &Firing, advice: &Advice, now: Moment) -> Option<Moment> {
+    let watched = Watched { firing, advice: Some(advice), plan: &Plan::default() };
+    let found = findings(&watched, now);
+    found.into_iter().find(|finding| finding.cause == Cause::ShutOff).map(|finding| finding.since)
+}
+
+/// Looks of the target and the guide in the order of time, some at the same minute, and now and
+/// then the kiln given up and lit again.
+fn happening() -> impl Strategy<Value = Vec<(i64, What)>> {
+    let seen = || prop::option::of(prop::sample::select(Seen::ALL.to_vec()));
+    let look = (seen(), seen())
+        .prop_map(|(target, guide)| What::Look(Look { target, guide, guard: None }));
+    let what = prop_oneof![
+        8 => look,
+        1 => Just(What::Aborted { reason: "gas failed".into() }),
+        1 => Just(What::Resumed),
+    ];
+    let step = (0i64..4, what);
+    prop::collection::vec(step, 1..10).prop_map(|steps| {
+        let mut minutes = 280;
+        let in_order = steps.into_iter().map(|(later, what)| {
+            minutes += later;
+            (minutes, what)
+        });
+        in_order.collect()
+    })
+}
+
+proptest! {
+    #![proptest_config(ProptestConfig { cases: 48, ..ProptestConfig::default() })]
+
+    /// State, forecast, advice, alarm, headline, review and past firings answer alike, at the end
+    /// and at every moment before.
+    #[test]
+    fn law_everybody_who_asks_gets_the_same_answer(events in happening()) {
+        for known in 1..=events.len() {
+            let events = &events[..known];
+            let firing = firing(events);
+            let now = at(events[known - 1].0);
+            let down = firing.down();
+            prop_assert_eq!(down, firing.down_by(now));
+            let facts = Facts::of(&firing, 0.0).unwrap();
+            prop_assert_eq!(facts.seen_down, down.is_some());
+            prop_assert_eq!(firing.seen_down(), down.map(|down| down.first.at));
+            let between = down.and_then(|down| down.between());
+            prop_assert_eq!(facts.drop.map(|drop| (drop.after, drop.by)), between);
+            let off = Firing { off: Some(now), ..firing.clone() };
+            if down.is_some() && firing.aborted.is_none() {
+                let past = DropBetween::of(&off).map(|drop| drop.before_h);
+                prop_assert_eq!(past, between.map(|(_, by)| (by - LIT).as_hours()));
+            }
+            if !firing.burns() {
+                continue;
+            }
+            prop_assert_eq!(firing.state == State::Dropped, down.is_some());
+            let over = matches!(forecast(&question(&firing, now)), Err(Declined::Over));
+            prop_assert_eq!(over, down.is_some());
+            let advice = advised(&firing, now);
+            prop_assert_eq!(advice.say == Say::ShutOff, down.is_some());
+            prop_assert_eq!(alarm(&firing, &advice, now), firing.seen_down());
+            let scene = scene(&firing, &advice, now);
+            let since = match scene.kilns[0].todo {
+                Todo::ShutOff { down_since } => down_since,
+                _ => None,
+            };
+            prop_assert_eq!(since, firing.seen_down());
+            prop_assert_eq!(scene.kilns[0].doubted.map(|doubted| doubted.why), advice.doubt);
+        }
+    }
+}
+
+/// The call stands, and both possibilities are shown, until one of the looks is struck or another
+/// settles it.
+#[test]
+fn law_a_look_that_contradicts_a_down_is_told_and_the_call_stands() {
+    let mut events = climbing();
+    events.push((293, saw(Seen::Down)));
+    events.push((296, saw(Seen::Standing)));
+    let contradicted = firing(&events);
+    let now = at(297);
+    let advice = advised(&contradicted, now);
+    assert_eq!((advice.say, advice.overshoot), (Say::ShutOff, Some(Span::minutes(4))));
+    assert_eq!(alarm(&contradicted, &advice, now), Some(at(293)));
+    let Some(Doubt::StoodUp(other)) = advice.doubt else { panic!("{:?}", advice.doubt) };
+    assert_eq!((other.at, other.seen, other.event), (at(296), Seen::Standing, EventId(23)));
+    let otherwise = advice.otherwise.as_ref().unwrap();
+    assert!(otherwise.p50 > at(296), "made with the look that saw it stand");
+    let mut without = events.clone();
+    without.remove(without.len() - 2);
+    let standing = advised(&firing(&without), now);
+    assert_eq!(otherwise.p50, standing.forecast.unwrap().p50, "as if the look had been struck");
+
+    let scene = scene(&contradicted, &advice, now);
+    let headline = words::headline(&scene, &DIAL, Striking::ByCommand);
+    assert_eq!(
+        headline,
+        "Shut off North now: the target was seen down at 12:53, 4 min 00 s ago. The target was \
+         down at 12:53 and standing at 12:56: a cone does not stand up again. Strike the look that \
+         is wrong: \"spyhole strike 22 --reason WHY\" for down, \"spyhole strike 23 --reason WHY\" \
+         for standing."
+    );
+    let on_screen = words::headline(&scene, &DIAL, Striking::ByKey("u"));
+    assert!(on_screen.ends_with("Strike the look that is wrong with u."), "{on_screen}");
+    let drop = words::drop_line(&scene.kilns[0], now, &DIAL).unwrap();
+    assert!(drop.starts_with("down 12:53; if not, drop 1"), "{drop}");
+
+    events.push((298, saw(Seen::Down)));
+    let settled = firing(&events);
+    let advice = advised(&settled, at(299));
+    assert_eq!((advice.say, advice.doubt), (Say::ShutOff, None));
+    assert_eq!(advice.overshoot, Some(Span::minutes(6)), "since it was first said");
+    assert_eq!(settled.down().unwrap().between(), Some((None, at(298))), "whichever was wrong");
+}
+
+/// What nobody settled tells no past firing's drop, and no lean is judged by the look after it.
+#[test]
+fn law_a_contradiction_that_nobody_settled_teaches_nothing() {
+    let mut events = climbing();
+    events.extend([(290, saw(Seen::Leaning)), (293, saw(Seen::Down)), (296, saw(Seen::Standing))]);
+    events.push((298, What::Off));
+    let facts = Facts::of(&firing(&events), 0.0).unwrap();
+    assert!(facts.seen_down && facts.drop.is_none() && facts.overshoot_minutes.is_none());
+    assert_ne!(facts.basis, Some(spyhole::review::facts::Basis::Lean));
+    assert_eq!(DropBetween::of(&firing(&events)), None);
+    events.remove(events.len() - 2);
+    let drop = Facts::of(&firing(&events), 0.0).unwrap().drop.unwrap();
+    assert_eq!((drop.after, drop.by), (Some(at(290)), at(293)), "struck, it is known");
+}
+
+/// A target cannot well be down minutes after the guide was standing; hours later nobody wonders.
+#[test]
+fn law_a_guide_seen_standing_doubts_a_target_that_is_down() {
+    let guide = |seen| What::Look(Look { guide: Some(seen), ..Look::default() });
+    let doubt = |events: &[(i64, What)]| firing(events).down().unwrap().doubt();
+    let soon = [(280, guide(Seen::Standing)), (293, saw(Seen::Down))];
+    assert_eq!(doubt(&soon), Some(Doubt::GuideStood(at(280))));
+    assert_eq!(doubt(&[(200, guide(Seen::Standing)), (293, saw(Seen::Down))]), None);
+    let moved = [(280, guide(Seen::Standing)), (285, guide(Seen::Half)), (293, saw(Seen::Down))];
+    assert_eq!(doubt(&moved), None);
+    let same =
+        What::Look(Look { guide: Some(Seen::Standing), target: Some(Seen::Down), guard: None });
+    assert_eq!(doubt(&[(293, same)]), Some(Doubt::GuideStood(at(293))));
+    let confirmed = [&soon[..], &[(295, saw(Seen::Down))]].concat();
+    assert_eq!(doubt(&confirmed), None);
+    let doubted = firing(&soon);
+    let advice = advised(&doubted, at(294));
+    assert_eq!(advice.say, Say::ShutOff, "the call stands meanwhile");
+    let scene = scene(&doubted, &advice, at(294));
+    let said = words::doubt(&scene.kilns[0], at(294), &DIAL, Striking::ByCommand).unwrap();
+    assert_eq!(
+        said,
+        "The target was down at 12:53, but the guide, which goes down first, was standing at \
+         12:40. Look again, or strike that look if it is wrong: \"spyhole strike 3 --reason WHY\"."
+    );
+}
+
+/// Readings that leave next to no chance of it doubt a "down" until another look says so again.
+#[test]
+fn law_readings_far_below_doubt_a_target_that_is_down() {
+    let mut events = climbing();
+    events.truncate(8);
+    events.push((175, saw(Seen::Down)));
+    let doubted = firing(&events);
+    let advice = advised(&doubted, at(176));
+    let Some(Doubt::Unlikely(chance)) = advice.doubt else { panic!("{:?}", advice.doubt) };
+    assert!(chance < 0.001, "{chance}");
+    assert_eq!(advice.say, Say::ShutOff);
+    assert_eq!(alarm(&doubted, &advice, at(176)), Some(at(175)));
+    assert!(advice.otherwise.unwrap().p50 > at(270));
+    events.push((178, saw(Seen::Down)));
+    assert_eq!(advised(&firing(&events), at(179)).doubt, None);
+    let mut near = climbing();
+    near.push((301, saw(Seen::Down)));
+    assert_eq!(advised(&firing(&near), at(302)).doubt, None, "as expected");
+}
+
+fn run_in(shop: &std::path::Path, args: &[&str]) -> Run {
+    let run: &mut Command = &mut command();
+    let run = finish(run.args(args).env("SPYHOLE_SHOP", shop));
+    assert_eq!(run.code, 0, "{args:?}: {}", run.err);
+    run
+}
+
+/// Down ten minutes ago, standing five minutes ago: entered, then read back in every way there is.
+#[test]
+fn law_status_export_and_advice_tell_one_story_of_contradicting_looks() {
+    let folder = tempfile::tempdir().unwrap();
+    let shop = folder.path().join("shop.db");
+    let spyhole = |args: &[&str]| run_in(&shop, args);
+    spyhole(&["kiln", "add", "North", "--fuel", "gas"]);
+    spyhole(&["light", "North", "--load", "gold", "--at", "4 h ago"]);
+    for (minutes, celsius) in [(40, "610C"), (30, "635C"), (20, "660C"), (12, "680C")] {
+        spyhole(&["read", "North", celsius, "--at", &format!("{minutes} min ago")]);
+    }
+    let ago = |minutes: i64| ["--at".to_owned(), format!("{minutes} min ago")];
+    let look = |target: &str, minutes: i64| {
+        let [flag, when] = ago(minutes);
+        spyhole(&["look", "North", "--target", target, "--guide", "down", &flag, &when])
+    };
+    look("down", 10);
+    let warned = look("standing", 5).err;
+    let contradiction = "a cone does not stand up again";
+    assert!(
+        warned.contains("The target was down at ") && warned.contains(contradiction),
+        "{warned}"
+    );
+
+    let status: Value = serde_json::from_str(&spyhole(&["status", "--json"]).out).unwrap();
+    let north = &status["firings"][0];
+    assert_eq!(north["state"], "dropped");
+    assert!(north["sentence"].as_str().unwrap().starts_with("Shut off North now"), "{north:#}");
+    let doubt = north["doubt"].as_str().unwrap().to_owned();
+    assert!(doubt.contains(contradiction) && doubt.contains("spyhole strike"), "{doubt}");
+    assert!(status["headline"].as_str().unwrap().ends_with(&doubt), "{status:#}");
+    let told = spyhole(&["status"]).out;
+    assert!(told.contains("Shut off North now") && told.contains(&doubt), "{told}");
+    let alarms = spyhole(&["alarms"]).out;
+    assert!(alarms.contains("Shut off North now"), "{alarms}");
+
+    let record = folder.path().join("record.jsonl");
+    std::fs::write(&record, spyhole(&["export", "--firing", "1"]).out).unwrap();
+    let record = record.to_str().unwrap();
+    let advice: Value = serde_json::from_str(&spyhole(&["advise", record, "--json"]).out).unwrap();
+    assert_eq!((&advice["say"], &advice["state"]), (&"shut_off".into(), &"down".into()));
+    assert_eq!(advice["p50"], Value::Null, "one answer: it is down");
+    assert!(advice["if_not_down"]["p50"].is_string(), "{advice:#}");
+    assert!(advice["doubt"].as_str().unwrap().contains(contradiction), "{advice:#}");
+    let told = spyhole(&["advise", record]).out;
+    let lines: Vec<&str> = told.lines().collect();
+    assert!(lines[0].starts_with("Shut off North now"), "{told}");
+    assert!(lines[1].contains(contradiction), "{told}");
+    assert!(lines[2].starts_with("If that look was wrong, target 018 drops about "), "{told}");
+    assert!(!told.contains(" lean "), "no lean is reckoned for a cone that is down: {told}");
+
+    // The number in the sentence is the number to strike.
+    let first = doubt.split("spyhole strike ").nth(1).unwrap().split(' ').next().unwrap();
+    spyhole(&["strike", first, "--reason", "took the guide for it"]);
+    let status: Value = serde_json::from_str(&spyhole(&["status", "--json"]).out).unwrap();
+    let north = &status["firings"][0];
+    assert_eq!((&north["state"], &north["doubt"]), (&"watching".into(), &Value::Null));
+    assert!(!north["sentence"].as_str().unwrap().contains("Shut off"), "{north:#}");
+}
