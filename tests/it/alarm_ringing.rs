@@ -6,10 +6,11 @@ use proptest::prelude::*;
 use spyhole::alarm::annunciate::LONGEST_STEP;
 use spyhole::alarm::{
     Alarm, Answer, Answering, Book, Call, Cause, Deed, Desk, Figure, Finding, Hours, Key,
-    MinuteOfDay, Person, Priority, Rota, State, Steady, WayName, words,
+    MinuteOfDay, Person, Priority, Rota, State, Steady, WayName,
 };
 use spyhole::firing::FiringId;
 use spyhole::units::{Moment, Scale, Span};
+use spyhole::words::alarms as words;
 
 const NINE: Moment = Moment(1_772_352_000_000);
 const NORTH: FiringId = FiringId(1);

@@ -67,8 +67,8 @@ const SCREENS: &[Screen] = &[
     ("one_of_several_alone", || Desk::busy().after("s")),
     ("an_event_cannot_be_read", cannot_be_read),
     ("an_event_cannot_be_read_alone", || cannot_be_read().after("s")),
-    ("an_event_cannot_be_read_far", || cannot_be_read().after("b")),
-    ("an_event_cannot_be_read_ledger", || cannot_be_read().after("g")),
+    ("an_event_cannot_be_read_far", || cannot_be_read().after("v")),
+    ("an_event_cannot_be_read_ledger", || cannot_be_read().after("2")),
     ("answered_and_another_rings", || super::lead::two_that_ring().after("a")),
     ("long_names", long_names),
     ("fahrenheit_and_twelve_hours", fahrenheit_and_twelve_hours),
@@ -358,7 +358,9 @@ fn cannot_be_read() -> Desk {
         kind: Some("look"),
         newer: false,
     };
-    Desk { unread: vec![unread], ..Desk::with_past() }
+    let mut desk = Desk::with_past();
+    desk.unread.push(unread);
+    desk
 }
 
 /// A letter for a style, of two letters after the twenty-sixth.
