@@ -25,7 +25,7 @@ mod unread;
 mod views;
 
 pub use alarms::{answers_for, cannot_be_put_off, ringing_line};
-pub use cautions::{caution, last_hundred};
+pub use cautions::{caution, last_hundred, load_caution};
 pub use changes::{Change, changes, standings};
 pub use coming::*;
 pub use dial::{Clock, Dial, FixedZone, Zone};

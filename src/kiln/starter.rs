@@ -5,17 +5,19 @@
 
 use super::{LoadType, Miss};
 use crate::cone::{Cone, Family};
-use crate::units::Span;
+use crate::units::{Celsius, Span};
 
 /// What the starter set rests on, as it is shown beside each of its entries.
 pub const BASIS: &str =
     "common practice, no source: edit it to the maker's leaflet and your own kiln";
 
 const EYES: &str = "Wear shaded glasses at the spyhole: the glow hurts the eyes.";
-const FUMES: &str = "The medium burns off below 500 C (932 F): vent the kiln and the room well, and keep out of the fumes.";
+const FUMES: &str =
+    "The medium burns off below 500 C: vent the kiln and the room well, and keep out of the fumes.";
 const GAS: &str = "Burning gas and burning-off ware give off carbon monoxide: keep the kiln room aired, with an alarm for it.";
-const DAMP: &str =
-    "Ware that is not bone dry bursts near 100 C (212 F): hold it below until it is dry.";
+const DAMP: &str = "Ware that is not bone dry bursts near 100 C: hold it below until it is dry.";
+/// The cautions above that name a temperature, and which: a reader of Fahrenheit is told it in F.
+pub const LIMITS: [(&str, Celsius); 2] = [(FUMES, Celsius(500.0)), (DAMP, Celsius(100.0))];
 const LUSTRE_METAL: &str =
     "Lustre is harmed by a few minutes too many: be at the kiln near the end.";
 const GOLD_METAL: &str = "Over-fired gold discolours and lifts, and nothing brings it back: be at the kiln near the end.";

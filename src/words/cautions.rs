@@ -1,5 +1,6 @@
 //! What the trade would say about a schedule, in the scale of whoever reads it.
 
+use crate::kiln::starter;
 use crate::schedule::caution::{
     CRACKED_BELOW, CRISTOBALITE_INVERSION, Hazard, QUARTZ_INVERSION, Rule, UNLOADED_BELOW,
 };
@@ -93,6 +94,15 @@ fn advice(hazard: Hazard, scale: Scale) -> String {
                 format!("cristobalite shrinks near {}, cool slower or the ware may dunt", CRISTOBALITE_INVERSION.display(scale))
             }
         }
+}
+
+/// A caution of a load type. What a shop wrote itself is said as it wrote it.
+pub fn load_caution(caution: &str, scale: Scale) -> String {
+    let shipped = starter::LIMITS.iter().find(|(shipped, _)| *shipped == caution);
+    shipped.map_or_else(
+        || caution.to_owned(),
+        |(_, limit)| caution.replace(&limit.display(Scale::Celsius), &limit.display(scale)),
+    )
 }
 
 /// The stretch below the top over which a climb decides a cone's end temperature.

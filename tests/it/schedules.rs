@@ -227,7 +227,7 @@ fn law_what_cannot_be_solved_says_why() {
         ),
         (
             schedule(Ware::RawCast, "018", vec![ramp(900.0, 100.0), soak(60), ramp(950.0, 100.0)]),
-            "cone 018 is down before the last ramp begins at 900 C: shorten or cool the segments before it",
+            "cone 018 is down before the last ramp begins at 900 C (1652 F): shorten or cool the segments before it",
         ),
     ];
     for (plan, message) in rows {

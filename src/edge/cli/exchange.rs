@@ -105,7 +105,7 @@ fn wanted(args: &ExportArgs, journal: &Journal) -> anyhow::Result<Option<Vec<Fir
         return Ok(Some(vec![FiringId(firing)]));
     }
     let Some(kiln) = &args.kiln else { return Ok(None) };
-    let kiln = kiln_named(&journal.shop()?, kiln)?.name.clone();
+    let kiln = kiln_named(&journal.described()?, kiln)?.name.clone();
     let rows = journal.ledger(&LedgerFilter { kiln: Some(kiln), ..LedgerFilter::default() })?;
     let mut firings: Vec<FiringId> = rows.into_iter().map(|row| row.firing).collect();
     firings.sort_unstable();

@@ -223,7 +223,7 @@ fn set(
 }
 
 fn list_kilns(ctx: &mut Context<'_>) -> anyhow::Result<()> {
-    let shop = ctx.journal()?.shop()?;
+    let shop = ctx.journal()?.described()?;
     let scale = ctx.scale;
     let lines: Vec<String> = shop.kilns.iter().map(|kiln| words::kiln_line(kiln, scale)).collect();
     let objects: Vec<Value> = shop
@@ -329,7 +329,7 @@ fn load_type_object(load_type: &LoadType) -> Value {
 }
 
 fn list_load_types(ctx: &mut Context<'_>) -> anyhow::Result<()> {
-    let shop = ctx.journal()?.shop()?;
+    let shop = ctx.journal()?.described()?;
     let mut lines: Vec<String> = Vec::new();
     for load_type in &shop.load_types {
         let mark = if is_starter(load_type) { "  *" } else { "" };
@@ -344,7 +344,7 @@ fn list_load_types(ctx: &mut Context<'_>) -> anyhow::Result<()> {
 }
 
 fn show_load_type(name: &str, ctx: &mut Context<'_>) -> anyhow::Result<()> {
-    let shop = ctx.journal()?.shop()?;
+    let shop = ctx.journal()?.described()?;
     let load_type = load_type_named(&shop, name)?;
     let mut lines = vec![
         load_type.name.clone(),
@@ -357,7 +357,8 @@ fn show_load_type(name: &str, ctx: &mut Context<'_>) -> anyhow::Result<()> {
     if let Some(length) = load_type.usual_length {
         lines.push(format!("From lit to the drop it usually takes {length}."));
     }
-    lines.extend(load_type.cautions.iter().cloned());
+    let cautions = load_type.cautions.iter();
+    lines.extend(cautions.map(|caution| words::load_caution(caution, ctx.scale)));
     if is_starter(load_type) {
         lines.push(format!("This entry is of the starter set: {}.", starter::BASIS));
     }

@@ -74,6 +74,15 @@ impl Journal {
         })
     }
 
+    /// The kilns and load types of the shop and what was accepted of suggestions, without its
+    /// firings: what rests on these alone does not lack an event of a firing.
+    ///
+    /// # Errors
+    /// When the file cannot be read.
+    pub fn described(&self) -> Result<Shop, JournalError> {
+        self.reading(|| self.shop_without_firings())
+    }
+
     pub(super) fn shop_without_firings(&self) -> Result<Shop, JournalError> {
         let mut shop = Shop { last_event: last_event(&self.connection)?, ..Shop::default() };
         let events: Vec<Event> = self.core_events_of(FiringId(0))?;

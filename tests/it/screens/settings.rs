@@ -238,7 +238,7 @@ fn law_schedules_of_the_shops_own_are_listed_and_garbled_ones_told_of() {
     // Another folder, named in the settings; one that is not there is told of.
     // What cannot be a temperature to draw at is refused with the range.
     let refused = House::draw_below_of("20C").unwrap_err();
-    assert!(refused.contains("outside 30 to 300 C"), "{refused}");
+    assert!(refused.contains("outside 30 C (86 F) to 300 C (572 F)"), "{refused}");
     assert!(House::draw_below_of("100").unwrap_err().contains("has no unit"));
     let named = |folder| House { schedules: Some(folder), ..House::default() };
     let elsewhere = own_schedules::offered(&folder.path().join("x/y.db"), &named(own));

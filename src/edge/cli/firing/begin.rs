@@ -13,6 +13,7 @@ use crate::firing::event::Packing;
 use crate::firing::{ConePack, Firing, Holding, Lit, Shop, State, What};
 use crate::kiln::LoadType;
 use crate::schedule::Schedule;
+use crate::words;
 
 pub(super) fn pack(args: PackArgs, ctx: &mut Context<'_>) -> anyhow::Result<()> {
     let mut journal = ctx.journal()?;
@@ -103,7 +104,7 @@ pub(super) fn light(args: LightArgs, ctx: &mut Context<'_>) -> anyhow::Result<()
     );
     for caution in &load_type.cautions {
         sentence.push_str("\nCaution: ");
-        sentence.push_str(caution);
+        sentence.push_str(&words::load_caution(caution, ctx.scale));
     }
     let object = json!({
         "event_id": appended.id.0,

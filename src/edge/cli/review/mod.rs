@@ -215,7 +215,7 @@ fn ahead(at: Moment) -> Span {
 /// The firings of a period, digested.
 fn ledger(ctx: &mut Context<'_>, period: &Period) -> anyhow::Result<(Ledger, Shop)> {
     let journal = ctx.journal()?;
-    let shop = journal.shop()?;
+    let shop = journal.described()?;
     if let Some(kiln) = &period.kiln {
         kiln_named(&shop, kiln)?;
     }

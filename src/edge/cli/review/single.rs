@@ -93,7 +93,7 @@ fn ware(text: &str) -> Result<Ware, String> {
 fn one(ctx: &mut Context<'_>, id: i64, listed: Option<&PathBuf>) -> anyhow::Result<OneFiring> {
     let prices = prices(ctx, listed)?;
     let journal = ctx.journal()?;
-    let (firing, shop) = (journal.firing(FiringId(id))?, journal.shop()?);
+    let (firing, shop) = (journal.firing(FiringId(id))?, journal.described()?);
     let ahead = ahead(firing.lit.unwrap_or(ctx.now));
     OneFiring::of(firing, shop, &prices, ahead).ok_or_else(|| {
         let text = format!("firing {id} was never lit, so there is nothing to review");

@@ -230,13 +230,15 @@ impl Form {
             self.offer_schedules(context);
         }
         let load = self.load_type(&context.scene.load_types).filter(|_| self.title == Title::Light);
-        let of_load = load.map(|load| load.cautions.clone()).unwrap_or_default();
+        let of_load = load.map(|load| load.cautions.as_slice()).unwrap_or_default();
+        let scale = context.dial.scale;
+        let of_load = of_load.iter().map(|caution| words::load_caution(caution, scale));
         let schedule = self.schedule(context.schedules).and_then(Offered::schedule);
         let kiln = context.scene.kiln(&self.kiln);
         let limits = kiln.map(|kiln| Limits::from(&kiln.described)).unwrap_or_default();
         let of_schedule =
             schedule.map(|schedule| words::schedule_cautions(schedule, &limits, &context.dial));
-        self.called_for = of_load.into_iter().chain(of_schedule.unwrap_or_default()).collect();
+        self.called_for = of_load.chain(of_schedule.unwrap_or_default()).collect();
     }
 
     /// First what this kiln was lit by last, then what goes to the target of the load, then the others.
