@@ -113,6 +113,11 @@ fn regress_a_form_opened_before_somebody_else_packed_is_refused() {
     let entry = Entry { about: About::NewFiring, at, what: What::Packed(theirs), seen: None };
     desk.memory.append(&entry, Who::Person("Ann".into()), NOW).unwrap();
     let before = desk.memory.shop().last_event;
+    // A shop that cannot write tells nothing of the others, so nothing is taken for known.
+    desk.refuses = Some("the disk is full");
+    desk.type_in("\n");
+    assert_eq!(desk.app.form.as_ref().unwrap().title, Title::Pack);
+    desk.refuses = None;
     desk.type_in("\n");
     let form = desk.app.form.clone().unwrap();
     assert_eq!(

@@ -10,7 +10,7 @@ use super::form::{Form, Pressed};
 use super::key::{self, Key, Meaning};
 use super::pick::Pick;
 use super::spots::Spot;
-use super::store::{About, Entry, Kept, Nearest, Settings};
+use super::store::{About, Entry, Kept, Nearest, Settings, Unwritten};
 use super::view::View;
 use crate::edge::own_schedules::Offered;
 use crate::firing::event::Look;
@@ -24,7 +24,7 @@ pub enum Input {
     Key(Key),
     Mouse(Mouse),
     /// The shop's answer to the entry handed out last.
-    Answered(Result<EventId, String>),
+    Answered(Result<EventId, Unwritten>),
     /// The shop's answer to the settings handed out last: those that hold now.
     Kept(Result<Box<Settings>, String>),
     /// What [`Effect::ReadSettings`] found.
@@ -423,17 +423,21 @@ impl App {
         }
     }
 
-    fn answered(&mut self, answer: Result<EventId, String>, context: &Context<'_>) {
+    fn answered(&mut self, answer: Result<EventId, Unwritten>, context: &Context<'_>) {
         let Some(Pending { entry, kiln, phrase }) = self.pending.take() else { return };
         let id = match (answer, self.form.as_mut()) {
             (Ok(id), _) => id,
-            (Err(why), Some(form)) => {
+            (Err(Unwritten { why, overtaken }), Some(form)) => {
                 form.saving = false;
                 form.problem = Some(words::not_saved(&why));
-                form.take_in(context);
+                if overtaken {
+                    form.take_in(context);
+                }
                 return;
             }
-            (Err(why), None) => return self.tell(Tone::Wrong, words::not_written(&why)),
+            (Err(Unwritten { why, .. }), None) => {
+                return self.tell(Tone::Wrong, words::not_written(&why));
+            }
         };
         self.form = None;
         if let What::Struck { event, .. } = entry.what {

@@ -209,15 +209,27 @@ pub trait Store: fmt::Debug {
     }
 }
 
-/// Why an entry was not written, for somebody at the screen.
-pub fn reason(error: &anyhow::Error) -> String {
+/// An entry that was not written.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub struct Unwritten {
+    /// Why not, for somebody at the screen.
+    pub why: String,
+    /// Others packed or lit the kiln first, and somebody is told of it by this.
+    pub overtaken: bool,
+}
+
+/// Why an entry was not written.
+pub fn reason(error: &anyhow::Error) -> Unwritten {
     let from_journal = error.downcast_ref::<JournalError>().and_then(|error| match error {
         JournalError::Refused(refusal) => Some(refusal),
         _ => None,
     });
     match from_journal.or(error.downcast_ref::<Refusal>()) {
-        Some(refusal) => words::impossible(refusal, &key::step_keys()),
-        None => format!("{error:#}"),
+        Some(refusal) => Unwritten {
+            why: words::impossible(refusal, &key::step_keys()),
+            overtaken: matches!(refusal, Refusal::ChangedMeanwhile(_)),
+        },
+        None => Unwritten { why: format!("{error:#}"), overtaken: false },
     }
 }
 

@@ -14,7 +14,7 @@ use spyhole::edge::screen::draw::{Picture, draw};
 use spyhole::edge::screen::key::Key;
 use spyhole::edge::screen::memory::Memory;
 use spyhole::edge::screen::spots::Spots;
-use spyhole::edge::screen::store::{About, Entry, Nearest, Settings, Snapshot, reason};
+use spyhole::edge::screen::store::{About, Entry, Nearest, Settings, Snapshot, Unwritten, reason};
 use spyhole::edge::screen::theme::{Depth, Paper, Theme};
 use spyhole::firing::event::{Look, Outcome, Seen, Verdict};
 use spyhole::firing::{ConePack, FiringId, Lit, Unread, What, Who};
@@ -287,7 +287,7 @@ impl Desk {
                 _ => continue,
             };
             let answer = match self.refuses {
-                Some(why) => Err(why.to_owned()),
+                Some(why) => Err(Unwritten { why: why.to_owned(), overtaken: false }),
                 None => self
                     .memory
                     .append(&entry, Who::Person(String::new()), self.now)

@@ -220,7 +220,8 @@ impl Form {
         if !self.asked && (target.position() - load.target.position()).abs() > USUAL_CONES {
             return Err(Problem::Unusual(words::cone_far_from(target, load)));
         }
-        Ok((load, ConePack::usual(target, load.family)))
+        let packed = said_pack.filter(|pack| pack.target == target);
+        Ok((load, packed.unwrap_or_else(|| ConePack::usual(target, load.family))))
     }
 
     /// Shows what goes with what was chosen: the schedules that fit the load first, and what load
@@ -278,6 +279,9 @@ impl Form {
         };
         let kiln = context.scene.kiln(&self.kiln).filter(|_| self.seen != context.scene.last_event);
         let Some(Ok(now)) = kiln.map(|kiln| super::open(meaning, kiln, context)) else { return };
+        if now.title == Title::LightAgain {
+            return;
+        }
         for (field, (opened, now)) in
             self.fields.iter_mut().zip(self.opened.iter().zip(&now.fields))
         {
