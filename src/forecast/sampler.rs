@@ -38,6 +38,10 @@ pub struct Weighted {
 /// Draws in each round of adaptation, and in the last one.
 const DRAWS_ADAPTING: usize = 640;
 const DRAWS_FINAL: usize = 2560;
+/// The last one is drawn on while fewer than this count, up to so many draws: where one look says
+/// otherwise than all the rest, no single normal distribution is near what agrees with both.
+const FEWEST: f64 = 200.0;
+const DRAWS_MOST: usize = 8 * DRAWS_FINAL;
 /// The share of the draws that must count, in the sense of effective sample size.
 const ENOUGH: f64 = 0.3;
 /// While adapting, evidence is let in only so far that this share of the draws counts.
@@ -52,7 +56,8 @@ pub fn firings(model: &impl Model, seed: u64) -> Vec<Weighted> {
     let mut random = Pcg64Mcg::seed_from_u64(seed);
     let mut proposal = None;
     for _ in 0..MOST_ROUNDS {
-        let round = Round::drawn(model, proposal.as_ref(), &mut random, DRAWS_ADAPTING);
+        let mut round = Round::default();
+        round.draw(model, proposal.as_ref(), &mut random, DRAWS_ADAPTING);
         let exponent = round.bearable_exponent();
         let weights = round.weights(exponent);
         if exponent >= 1.0 && effective(&weights) >= ENOUGH * weights.len() as f64 {
@@ -60,8 +65,12 @@ pub fn firings(model: &impl Model, seed: u64) -> Vec<Weighted> {
         }
         proposal = Some(Proposal::fitted(&round.points, &weights, model.unknowns()));
     }
-    let round = Round::drawn(model, proposal.as_ref(), &mut random, DRAWS_FINAL);
-    let weights = round.weights(1.0);
+    let mut round = Round::default();
+    let mut weights = Vec::new();
+    while weights.is_empty() || effective(&weights) < FEWEST && weights.len() < DRAWS_MOST {
+        round.draw(model, proposal.as_ref(), &mut random, DRAWS_FINAL);
+        weights = round.weights(1.0);
+    }
     let firings = round.firings.into_iter().zip(weights);
     firings.map(|(firing, weight)| Weighted { weight, firing }).collect()
 }
@@ -69,7 +78,8 @@ pub fn firings(model: &impl Model, seed: u64) -> Vec<Weighted> {
 /// How likely what was seen is, over all firings that could be.
 pub fn mean_likelihood(model: &impl Model, seed: u64) -> f64 {
     let mut random = Pcg64Mcg::seed_from_u64(seed);
-    let round = Round::drawn(model, None, &mut random, DRAWS_ADAPTING);
+    let mut round = Round::default();
+    round.draw(model, None, &mut random, DRAWS_ADAPTING);
     round.evidence.iter().map(|log| log.exp()).sum::<f64>() / DRAWS_ADAPTING as f64
 }
 
@@ -86,13 +96,13 @@ struct Round {
 
 impl Round {
     /// From the proposal, the first tenth from the prior; all from the prior without one.
-    fn drawn(
+    fn draw(
+        &mut self,
         model: &impl Model,
         proposal: Option<&Proposal>,
         random: &mut Pcg64Mcg,
         count: usize,
-    ) -> Round {
-        let mut round = Round::default();
+    ) {
         for at in 0..count {
             let mut point = [0.0; MOST_UNKNOWNS];
             point[..model.unknowns()].fill_with(|| random.sample(StandardNormal));
@@ -102,12 +112,11 @@ impl Round {
                 point = proposal.moved(&point);
             }
             let (firing, evidence) = model.imagine(&point);
-            round.ratios.push(proposal.map_or(0.0, |proposal| proposal.log_ratio(&point)));
-            round.points.push(point);
-            round.firings.push(firing);
-            round.evidence.push(evidence);
+            self.ratios.push(proposal.map_or(0.0, |proposal| proposal.log_ratio(&point)));
+            self.points.push(point);
+            self.firings.push(firing);
+            self.evidence.push(evidence);
         }
-        round
     }
 
     /// What each draw counts when the evidence is taken to this power; they add up to 1.

@@ -5,7 +5,6 @@
 //! cones: the chamber's temperature goes through the same heat work and bending as everywhere.
 
 use rand::{RngExt, SeedableRng};
-use rand_distr::StandardNormal;
 use rand_pcg::Pcg64Mcg;
 
 use crate::cone::{Cone, Equivalent, HeatWork, curve, lean_deg};
@@ -271,7 +270,8 @@ fn seen_at(lean_deg: f64) -> Seen {
     Seen::ALL.into_iter().find(below).unwrap_or(Seen::Down)
 }
 
-/// One draw of the standard normal distribution.
+/// One draw of the standard normal distribution (Box and Muller 1958).
 fn normal(random: &mut Pcg64Mcg) -> f64 {
-    random.sample(StandardNormal)
+    let (one, other): (f64, f64) = (random.random(), random.random());
+    (-2.0 * (1.0 - one).ln()).sqrt() * (std::f64::consts::TAU * other).cos()
 }
