@@ -29,6 +29,9 @@
 //!                            └────────┘
 //! ```
 //!
+//! Whether the target is down is answered in [`super::down`]; a firing that was seen down before it
+//! was given up is resumed to dropped.
+//!
 //! Things may be entered late, so a step is judged by the time at which it happened. `permit`
 //! refuses what cannot have happened; the fold uses the same rules, but only to report what is odd
 //! about a record that came from elsewhere.

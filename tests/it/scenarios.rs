@@ -8,7 +8,7 @@ use std::path::Path;
 use serde::Deserialize;
 use spyhole::cone::{Cone, Family};
 use spyhole::firing::event::Look;
-use spyhole::firing::{ConePack, Firing, Looked, Seen, State};
+use spyhole::firing::{ConePack, Doubt, Firing, Looked, Seen, State};
 use spyhole::forecast::{Declined, Ground, Implausible, Question, USUAL_LIMIT};
 use spyhole::kiln::{Fuel, Kiln, LoadType, Miss};
 use spyhole::review::suggestion::{Change, Corrections};
@@ -119,6 +119,9 @@ struct Expected {
     set_aside: Option<BTreeSet<String>>,
     set_aside_count: Option<(f64, f64)>,
     rests_on: Option<Vec<String>>,
+    /// Why a "down" may be wrong, and the drop as expected if it is.
+    doubt: Option<String>,
+    if_not_down_p50_h: Option<(f64, f64)>,
 }
 
 fn yes() -> bool {
@@ -318,6 +321,8 @@ fn differences(scenario: &Scenario, advice: &Advice) -> Vec<String> {
     let forecast = advice.forecast.as_ref().ok();
     within("p05_h", expect.p05_h, hours(forecast.map(|f| f.p05)));
     within("p50_h", expect.p50_h, hours(forecast.map(|f| f.p50)));
+    let otherwise = advice.otherwise.as_ref();
+    within("if_not_down_p50_h", expect.if_not_down_p50_h, hours(otherwise.map(|f| f.p50)));
     within("p95_h", expect.p95_h, hours(forecast.map(|f| f.p95)));
     within("width_min", expect.width_min, minutes(forecast.map(|f| f.p95 - f.p05)));
     within("dropped", expect.dropped, forecast.map(|f| f.dropped));
@@ -347,6 +352,12 @@ fn differences(scenario: &Scenario, advice: &Advice) -> Vec<String> {
     }
     let declined = advice.forecast.as_ref().err().map(|declined| name_of_declined(*declined));
     same("declined", declined == expect.declined.as_deref(), format!("{declined:?}"));
+    let doubt = advice.doubt.map(|doubt| match doubt {
+        Doubt::StoodUp(_) => "stood up",
+        Doubt::GuideStood(_) => "guide stood",
+        Doubt::Unlikely(_) => "unlikely",
+    });
+    same("doubt", doubt == expect.doubt.as_deref(), format!("{doubt:?}"));
     if let Some(expected) = &expect.rests_on {
         let grounds: Vec<&str> =
             forecast.map_or(Vec::new(), |f| f.rests_on.iter().map(name_of_ground).collect());

@@ -2,6 +2,7 @@
 
 mod adviser;
 mod desk;
+mod doubt;
 mod frames;
 mod lead;
 mod port;

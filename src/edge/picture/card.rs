@@ -203,6 +203,14 @@ impl Card<'_> {
                 None => format!("found down at {}", self.clock(drop.by)),
             };
             marks.push((drop.by, words));
+        } else if let Some(down) = self.firing.down()
+            && let Some(other) = down.contradicted()
+        {
+            let (down, at) = (down.first.at, self.clock(other.at));
+            marks.push((
+                down,
+                format!("down {}, {} {at}: one is wrong", self.clock(down), other.seen),
+            ));
         }
         if let Some(off) = self.facts.off {
             marks.push((off, format!("off {}", self.clock(off))));

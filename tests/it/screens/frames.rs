@@ -25,7 +25,7 @@ use spyhole::edge::screen::store::Settings;
 use spyhole::edge::screen::theme::{Depth, Paper, Theme};
 use spyhole::firing::event::{Look, Seen};
 use spyhole::firing::{EventId, FiringId, Unread, What};
-use spyhole::forecast::{ConeNow, Implausible, SetAside};
+use spyhole::forecast::{ConeNow, Declined, Implausible, SetAside};
 use spyhole::units::{Celsius, Scale, Span};
 use spyhole::watch::Say;
 use spyhole::words::Clock;
@@ -63,6 +63,8 @@ const SCREENS: &[Screen] = &[
     ("one_kiln", one_kiln),
     ("one_kiln_dark_red", dark_red),
     ("two_cones_down", two_cones_down),
+    ("looks_that_disagree", looks_that_disagree),
+    ("which_look_is_wrong", || looks_that_disagree().after("u")),
     ("eight_kilns", eight),
     ("one_of_several_alone", || Desk::busy().after("s")),
     ("an_event_cannot_be_read", cannot_be_read),
@@ -170,6 +172,19 @@ fn shut_off() -> Desk {
     heron.say = Say::ShutOff;
     heron.overshoot = Some(Span::seconds(125));
     heron.overshoot_cones = Some(0.11);
+    desk
+}
+
+/// The target of Heron was seen down, and three minutes later standing.
+pub(super) fn looks_that_disagree() -> Desk {
+    let mut desk = Desk::busy();
+    let look = |target| What::Look(Look { target: Some(target), ..Look::default() });
+    desk.write(1, NOW - Span::minutes(5), look(Seen::Down));
+    desk.write(1, NOW - Span::minutes(2), look(Seen::Standing));
+    let heron = desk.heron();
+    heron.say = Say::ShutOff;
+    let otherwise = std::mem::replace(&mut heron.forecast, Err(Declined::Over));
+    heron.otherwise = otherwise.ok();
     desk
 }
 

@@ -1,0 +1,88 @@
+//! A "down" that does not fit: asked about in the form, told while it stands, and struck by one key.
+
+use spyhole::firing::event::{Look, Seen};
+use spyhole::firing::{EventId, State, What};
+use spyhole::units::Span;
+
+use super::desk::{Desk, NOW, PLAIN, text};
+use super::frames::looks_that_disagree;
+
+fn problem(desk: &Desk) -> String {
+    desk.app.form.as_ref().and_then(|form| form.problem.clone()).unwrap_or_default()
+}
+
+fn state(desk: &Desk) -> State {
+    desk.memory.shop().firing_in("Heron").unwrap().state
+}
+
+/// The event of the target that was seen so.
+fn event_of(desk: &Desk, seen: Seen) -> EventId {
+    let is_meant = |what: &What| matches!(what, What::Look(look) if look.target == Some(seen));
+    desk.memory.events().iter().rev().find(|event| is_meant(&event.what)).unwrap().id
+}
+
+#[test]
+fn law_a_look_after_a_down_is_asked_about_with_both_times() {
+    let mut desk = Desk::busy();
+    let look = Look { target: Some(Seen::Down), guide: Some(Seen::Down), guard: None };
+    desk.write(1, NOW - Span::minutes(4), What::Look(look));
+    let before = desk.memory.events().len();
+    desk.type_in("lds\n");
+    let asked = problem(&desk);
+    let expected = "The target was down at 13:36 and standing at 13:40: a cone does not stand up \
+                    again. Enter again if you saw it so.";
+    assert_eq!(asked, expected);
+    desk.type_in("\n");
+    assert_eq!(desk.memory.events().len(), before + 1, "asked once");
+    assert_eq!(state(&desk), State::Dropped, "the call stands");
+}
+
+/// A look entered late, with its time, is held against those after it as well.
+#[test]
+fn law_a_late_look_is_asked_about_by_its_own_time() {
+    let mut desk = Desk::busy();
+    desk.type_in("ldd");
+    desk.press(spyhole::edge::screen::key::Key::Tab);
+    desk.type_in("10 min ago\n");
+    let asked = problem(&desk);
+    assert!(asked.starts_with("The target was down at 13:30 and standing at 13:34: "), "{asked}");
+}
+
+/// The advice gives no chance of a drop by now.
+#[test]
+fn law_a_down_against_all_that_is_known_is_asked_about_once() {
+    let mut desk = Desk::busy();
+    let before = desk.memory.events().len();
+    desk.heron().forecast.as_mut().unwrap().dropped = 0.0;
+    desk.type_in("ldd\n");
+    assert!(problem(&desk).contains("less than 1 chance in 1000"), "{}", problem(&desk));
+    desk.type_in("\n");
+    assert_eq!(desk.memory.events().len(), before + 1);
+    let mut likely = Desk::busy();
+    likely.heron().forecast.as_mut().unwrap().dropped = 0.3;
+    likely.type_in("ldd\n");
+    assert_eq!(likely.memory.events().len(), before + 1, "nobody asks what is to be expected");
+}
+
+#[test]
+fn law_the_key_that_undoes_asks_which_look_is_wrong() {
+    for (key, wrong, after) in
+        [("1", Seen::Down, State::Watching), ("2", Seen::Standing, State::Dropped)]
+    {
+        let mut desk = looks_that_disagree();
+        assert_eq!(state(&desk), State::Dropped);
+        let shown = text(&desk.draw(120, 40, PLAIN));
+        for said in ["Shut off Heron now", "does not stand up", "is wrong with u"] {
+            assert!(shown.contains(said), "{said}: {shown}");
+        }
+        let meant = event_of(&desk, wrong);
+        desk.type_in("u\n");
+        assert_eq!(problem(&desk), "Say first which look is wrong.");
+        desk.type_in(key);
+        desk.type_in("\n");
+        let written = desk.memory.events().last().unwrap().what.clone();
+        assert!(matches!(written, What::Struck { event, .. } if event == meant), "{written:?}");
+        assert_eq!(state(&desk), after);
+        assert!(desk.scene().kiln("Heron").unwrap().doubted.is_none());
+    }
+}
