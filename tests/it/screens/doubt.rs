@@ -17,8 +17,9 @@ fn state(desk: &Desk) -> State {
 
 /// The event of the target that was seen so.
 fn event_of(desk: &Desk, seen: Seen) -> EventId {
-    let is_meant = |what: &What| matches!(what, What::Look(look) if look.target == Some(seen));
-    desk.memory.events().iter().rev().find(|event| is_meant(&event.what)).unwrap().id
+    let shop = desk.memory.shop();
+    let looks = &shop.firing_in("Heron").unwrap().looks;
+    looks.iter().rev().find(|looked| looked.look.target == Some(seen)).unwrap().event
 }
 
 #[test]
@@ -26,14 +27,14 @@ fn law_a_look_after_a_down_is_asked_about_with_both_times() {
     let mut desk = Desk::busy();
     let look = Look { target: Some(Seen::Down), guide: Some(Seen::Down), guard: None };
     desk.write(1, NOW - Span::minutes(4), What::Look(look));
-    let before = desk.memory.events().len();
+    let before = desk.written.len();
     desk.type_in("lds\n");
     let asked = problem(&desk);
     let expected = "The target was down at 13:36 and standing at 13:40: a cone does not stand up \
                     again. Enter again if you saw it so.";
     assert_eq!(asked, expected);
     desk.type_in("\n");
-    assert_eq!(desk.memory.events().len(), before + 1, "asked once");
+    assert_eq!(desk.written.len(), before + 1, "asked once");
     assert_eq!(state(&desk), State::Dropped, "the call stands");
 }
 
@@ -52,16 +53,16 @@ fn law_a_late_look_is_asked_about_by_its_own_time() {
 #[test]
 fn law_a_down_against_all_that_is_known_is_asked_about_once() {
     let mut desk = Desk::busy();
-    let before = desk.memory.events().len();
+    let before = desk.written.len();
     desk.heron().forecast.as_mut().unwrap().dropped = 0.0;
     desk.type_in("ldd\n");
     assert!(problem(&desk).contains("less than 1 chance in 1000"), "{}", problem(&desk));
     desk.type_in("\n");
-    assert_eq!(desk.memory.events().len(), before + 1);
+    assert_eq!(desk.written.len(), before + 1);
     let mut likely = Desk::busy();
     likely.heron().forecast.as_mut().unwrap().dropped = 0.3;
     likely.type_in("ldd\n");
-    assert_eq!(likely.memory.events().len(), before + 1, "nobody asks what is to be expected");
+    assert_eq!(likely.written.len(), before + 1, "nobody asks what is to be expected");
 }
 
 #[test]
@@ -80,7 +81,7 @@ fn law_the_key_that_undoes_asks_which_look_is_wrong() {
         assert_eq!(problem(&desk), "Say first which look is wrong.");
         desk.type_in(key);
         desk.type_in("\n");
-        let written = desk.memory.events().last().unwrap().what.clone();
+        let written = desk.written.last().unwrap().clone();
         assert!(matches!(written, What::Struck { event, .. } if event == meant), "{written:?}");
         assert_eq!(state(&desk), after);
         assert!(desk.scene().kiln("Heron").unwrap().doubted.is_none());
