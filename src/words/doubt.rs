@@ -118,12 +118,12 @@ pub fn ask_of_look(
     }
 }
 
-/// Both possibilities, in one line: `down 20:36; if not, drop 20:58, likely 20:50 to 21:12`.
+/// Both possibilities of the drop, in one short line: `down 20:36, else 20:58, 20:50 to 21:12`.
 pub(super) fn doubted_drop(doubted: &Doubted, now: Moment, dial: &Dial<'_>) -> String {
     let down = dial.time_and_day(doubted.down.at, now);
     match doubted.otherwise {
         Some(drop) => format!(
-            "down {down}; if not, drop {}, likely {}",
+            "down {down}, else {}, {}",
             dial.time_and_day(drop.p50, now),
             dial.time_range(drop.p05, drop.p95, " to ")
         ),

@@ -196,7 +196,7 @@ fn law_a_look_that_contradicts_a_down_is_told_and_the_call_stands() {
     let on_screen = words::headline(&scene, &DIAL, Striking::ByKey("u"));
     assert!(on_screen.ends_with("Strike the look that is wrong with u."), "{on_screen}");
     let drop = words::drop_line(&scene.kilns[0], now, &DIAL).unwrap();
-    assert!(drop.starts_with("down 12:53; if not, drop 1"), "{drop}");
+    assert!(drop.starts_with("down 12:53, else 1"), "{drop}");
 
     events.push((298, saw(Seen::Down)));
     let settled = firing(&events);
@@ -317,6 +317,7 @@ fn law_status_export_and_advice_tell_one_story_of_contradicting_looks() {
     let advice: Value = serde_json::from_str(&spyhole(&["advise", record, "--json"]).out).unwrap();
     assert_eq!((&advice["say"], &advice["state"]), (&"shut_off".into(), &"down".into()));
     assert_eq!(advice["p50"], Value::Null, "one answer: it is down");
+    assert_eq!(advice["seen_down_at"], north["seen_down_at"]);
     assert!(advice["if_not_down"]["p50"].is_string(), "{advice:#}");
     assert!(advice["doubt"].as_str().unwrap().contains(contradiction), "{advice:#}");
     let told = spyhole(&["advise", record]).out;

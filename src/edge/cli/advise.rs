@@ -230,6 +230,7 @@ fn object(
         "p05": stamp(forecast.map(|f| f.p05)),
         "p50": stamp(forecast.map(|f| f.p50)),
         "p95": stamp(forecast.map(|f| f.p95)),
+        "seen_down_at": stamp(kiln.curve.down),
         "if_not_down": advice.otherwise.as_ref().map(|f| json!({
             "p05": ctx.stamp(f.p05),
             "p50": ctx.stamp(f.p50),

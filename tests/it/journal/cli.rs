@@ -358,6 +358,32 @@ fn law_what_is_hard_to_believe_is_asked_about() {
     assert_eq!(warned(bench.at(64 + 15 * 60), &["drawn", "North"]), "");
 }
 
+/// A target that is down hours before its time, or while the guide stands: whoever is asked can say no.
+#[test]
+fn law_a_down_that_does_not_fit_is_asked_about() {
+    let mut bench = Bench::new();
+    bench.at(0).say(&["light", "North", "--load", "gold"]);
+    for (minute, read) in [(60, "180C"), (75, "215C"), (90, "250C"), (105, "285C")] {
+        bench.at(minute).say(&["read", "North", read]);
+    }
+    let answered = |bench: &Bench, minute: i64, line: &[&str], answer| {
+        let setting = Setting { json: false, answers: Some(answer), now: minutes(minute) };
+        typed(&bench.shop, line, &setting)
+    };
+    let down = ["look", "North", "--target", "down"];
+    let refused = answered(&bench, 110, &down, "no\n");
+    assert_eq!(refused.error.as_deref(), Some("nothing was written"));
+    assert!(refused.warned.contains("less than 1 chance in 1000"), "{}", refused.warned);
+    bench.at(112).say(&["look", "North", "--guide", "standing"]);
+    let refused = answered(&bench, 115, &down, "no\n");
+    assert!(refused.warned.contains("the guide, which goes down first, was standing at"));
+    assert_eq!(answered(&bench, 115, &down, "yes\n").error, None);
+    let status = bench.at(116).say(&["status"]);
+    assert!(status.contains("Shut off North now") && status.contains("spyhole strike"), "{status}");
+    assert_eq!(answered(&bench, 118, &down, "").error, None, "another look confirms it");
+    assert!(!bench.at(119).say(&["status"]).contains("spyhole strike"));
+}
+
 /// The plan of a firing is told in temperatures and times.
 #[test]
 fn law_the_history_tells_a_plan_in_words() {
