@@ -14,9 +14,9 @@ mod simulator;
 
 use forecast_trials::Trial;
 use simulator::{Dice, Reads, after};
-use spyhole::firing::Firing;
-use spyhole::units::{Celsius, Moment};
-use spyhole::watch::advise;
+use spyhole::testing::firing::Firing;
+use spyhole::testing::units::{Celsius, Moment};
+use spyhole::testing::watch::advise;
 
 fn main() -> std::io::Result<()> {
     let out = &mut std::io::stdout().lock();

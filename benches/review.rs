@@ -22,25 +22,25 @@ use std::time::{Duration, Instant};
 
 use rand::{RngExt, SeedableRng};
 use rand_pcg::Pcg64Mcg;
-use spyhole::cone::{Cone, Family};
-use spyhole::edge::journal::{Journal, JournalError, NewEvent, Uid};
-use spyhole::edge::prices_file;
-use spyhole::firing::event::Outcome;
-use spyhole::firing::event::{Look, Packing, ShelfCone};
-use spyhole::firing::{
+use spyhole::testing::cone::{Cone, Family};
+use spyhole::testing::edge::journal::{Journal, JournalError, NewEvent, Uid};
+use spyhole::testing::edge::prices_file;
+use spyhole::testing::firing::event::Outcome;
+use spyhole::testing::firing::event::{Look, Packing, ShelfCone};
+use spyhole::testing::firing::{
     ConePack, EventId, Firing, FiringId, Lit, Looked, Seen, State, Verdict, What, Who,
 };
-use spyhole::kiln::{Fuel, Kiln, LoadType, Miss};
-use spyhole::review::calendar::Day;
-use spyhole::review::cost::{CostBy, costs};
-use spyhole::review::drift::{drifts, probe_offsets};
-use spyhole::review::evenness::evenness;
-use spyhole::review::late::late_looks;
-use spyhole::review::outcomes::{By, outcomes, overshoots, went_with};
-use spyhole::review::prices::{Kind, Price, Prices};
-use spyhole::review::tolerance::tolerances;
-use spyhole::review::{Facts, Ledger, tables};
-use spyhole::units::{Celsius, Moment, Scale, Span};
+use spyhole::testing::kiln::{Fuel, Kiln, LoadType, Miss};
+use spyhole::testing::review::calendar::Day;
+use spyhole::testing::review::cost::{CostBy, costs};
+use spyhole::testing::review::drift::{drifts, probe_offsets};
+use spyhole::testing::review::evenness::evenness;
+use spyhole::testing::review::late::late_looks;
+use spyhole::testing::review::outcomes::{By, outcomes, overshoots, went_with};
+use spyhole::testing::review::prices::{Kind, Price, Prices};
+use spyhole::testing::review::tolerance::tolerances;
+use spyhole::testing::review::{Facts, Ledger, tables};
+use spyhole::testing::units::{Celsius, Moment, Scale, Span};
 
 const FIRINGS: i64 = 24_000;
 const READINGS: i64 = 500;
@@ -336,8 +336,9 @@ fn made_up(id: i64, chance: &mut Pcg64Mcg) -> Firing {
     let target = cone(target);
     let lit = Moment(1_450_000_000_000) + Span::minutes(219 * id);
     let climb = 120.0 + 60.0 * uniform();
-    let law = spyhole::cone::curve(target, Family::SelfSupporting).expect("made in this family");
-    let ends = law.temperature_ending(spyhole::units::CelsiusPerHour(climb)).0;
+    let law =
+        spyhole::testing::cone::curve(target, Family::SelfSupporting).expect("made in this family");
+    let ends = law.temperature_ending(spyhole::testing::units::CelsiusPerHour(climb)).0;
     let drop = (ends - 20.0) / climb;
     let off = drop + 0.15 * uniform();
     let at = |hours: f64| lit + Span::from_hours(hours);

@@ -17,15 +17,15 @@ use std::time::{Duration, Instant};
 use made_up::{FLOOR, MadeUp, Stage};
 use ratatui::buffer::Buffer;
 use ratatui::layout::Rect;
-use spyhole::edge::screen::app::App;
-use spyhole::edge::screen::draw::{Picture, draw};
-use spyhole::edge::screen::spots::Spots;
-use spyhole::edge::screen::theme::{Depth, Paper, Theme};
-use spyhole::firing::event::Seen;
-use spyhole::kiln::Fuel;
-use spyhole::scene::Scene;
-use spyhole::units::{Scale, Span};
-use spyhole::words::{Clock, Dial, FixedZone};
+use spyhole::testing::edge::screen::app::App;
+use spyhole::testing::edge::screen::draw::{Picture, draw};
+use spyhole::testing::edge::screen::spots::Spots;
+use spyhole::testing::edge::screen::theme::{Depth, Paper, Theme};
+use spyhole::testing::firing::event::Seen;
+use spyhole::testing::kiln::Fuel;
+use spyhole::testing::scene::Scene;
+use spyhole::testing::units::{Scale, Span};
+use spyhole::testing::words::{Clock, Dial, FixedZone};
 
 /// Eight kilns, all of them lit.
 const EIGHT_LIT: [MadeUp; 8] = [

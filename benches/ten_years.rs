@@ -22,10 +22,10 @@ use std::time::{Duration, Instant};
 
 use old_shop::{BEGINNING, MONTHS, generate, light, person};
 use rusqlite::Connection;
-use spyhole::edge::form;
-use spyhole::edge::journal::{Journal, LedgerFilter};
-use spyhole::firing::{Verdict, What};
-use spyhole::units::{Celsius, Moment};
+use spyhole::testing::edge::form;
+use spyhole::testing::edge::journal::{Journal, LedgerFilter};
+use spyhole::testing::firing::{Verdict, What};
+use spyhole::testing::units::{Celsius, Moment};
 
 const STARTS: usize = 25;
 const ROUNDS: usize = 7;

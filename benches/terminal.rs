@@ -26,7 +26,7 @@ use std::thread;
 use std::time::{Duration, Instant};
 
 use portable_pty::{Child, CommandBuilder, MasterPty, PtySize, native_pty_system};
-use spyhole::edge::journal::Journal;
+use spyhole::testing::edge::journal::Journal;
 
 const SIZE: PtySize = PtySize { rows: 24, cols: 80, pixel_width: 0, pixel_height: 0 };
 const STARTS: usize = 15;

@@ -26,18 +26,18 @@ use std::path::{Path, PathBuf};
 use made_up::{FLOOR, MadeUp, NOW, Stage};
 use ratatui::buffer::Buffer;
 use ratatui::layout::Rect;
-use spyhole::edge::screen::app::App;
-use spyhole::edge::screen::draw::{Picture, draw};
-use spyhole::edge::screen::review::Review;
-use spyhole::edge::screen::spots::Spots;
-use spyhole::edge::screen::store::Snapshot;
-use spyhole::edge::screen::theme::{Depth, Paper, Theme};
-use spyhole::edge::screen::view::View;
-use spyhole::firing::event::Seen;
-use spyhole::kiln::Fuel;
-use spyhole::scene::{Page, ReviewQuestion, Scene};
-use spyhole::units::{Scale, Span};
-use spyhole::words::{Clock, Dial, FixedZone};
+use spyhole::testing::edge::screen::app::App;
+use spyhole::testing::edge::screen::draw::{Picture, draw};
+use spyhole::testing::edge::screen::review::Review;
+use spyhole::testing::edge::screen::spots::Spots;
+use spyhole::testing::edge::screen::store::Snapshot;
+use spyhole::testing::edge::screen::theme::{Depth, Paper, Theme};
+use spyhole::testing::edge::screen::view::View;
+use spyhole::testing::firing::event::Seen;
+use spyhole::testing::kiln::Fuel;
+use spyhole::testing::scene::{Page, ReviewQuestion, Scene};
+use spyhole::testing::units::{Scale, Span};
+use spyhole::testing::words::{Clock, Dial, FixedZone};
 
 const ONE: [MadeUp; 1] = [MadeUp {
     slip: Some(80),

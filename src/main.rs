@@ -3,5 +3,5 @@
 use std::process::ExitCode;
 
 fn main() -> ExitCode {
-    spyhole::edge::cli::main()
+    spyhole::main()
 }

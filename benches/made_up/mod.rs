@@ -3,15 +3,15 @@
 
 use std::sync::Arc;
 
-use spyhole::edge::rehearse::kiln::SimulatedKiln;
-use spyhole::edge::screen::memory::Memory;
-use spyhole::edge::screen::store::{About, Entry, Snapshot};
-use spyhole::edge::shipped_schedules;
-use spyhole::firing::event::{Look, Seen};
-use spyhole::firing::{ConePack, FiringId, Lit, What, Who};
-use spyhole::kiln::{Fuel, Kiln, LoadType, starter};
-use spyhole::scene::advices;
-use spyhole::units::{Celsius, Moment, Span};
+use spyhole::testing::edge::rehearse::kiln::SimulatedKiln;
+use spyhole::testing::edge::screen::memory::Memory;
+use spyhole::testing::edge::screen::store::{About, Entry, Snapshot};
+use spyhole::testing::edge::shipped_schedules;
+use spyhole::testing::firing::event::{Look, Seen};
+use spyhole::testing::firing::{ConePack, FiringId, Lit, What, Who};
+use spyhole::testing::kiln::{Fuel, Kiln, LoadType, starter};
+use spyhole::testing::scene::advices;
+use spyhole::testing::units::{Celsius, Moment, Span};
 
 /// 2026-03-12T13:40:20Z, a made-up moment.
 pub(crate) const NOW: Moment = Moment(1_773_322_820_000);

@@ -4,13 +4,13 @@
 use std::io;
 use std::path::Path;
 
-use spyhole::cone::{Cone, Family};
-use spyhole::edge::journal::{Journal, NewEvent, Uid};
-use spyhole::firing::event::Look;
-use spyhole::firing::event::Outcome;
-use spyhole::firing::{ConePack, FiringId, Lit, Seen, Verdict, What, Who};
-use spyhole::kiln::{Fuel, Kiln};
-use spyhole::units::{Celsius, Moment, Span};
+use spyhole::testing::cone::{Cone, Family};
+use spyhole::testing::edge::journal::{Journal, NewEvent, Uid};
+use spyhole::testing::firing::event::Look;
+use spyhole::testing::firing::event::Outcome;
+use spyhole::testing::firing::{ConePack, FiringId, Lit, Seen, Verdict, What, Who};
+use spyhole::testing::kiln::{Fuel, Kiln};
+use spyhole::testing::units::{Celsius, Moment, Span};
 
 /// 2016-01-04T05:00:00Z.
 pub(crate) const BEGINNING: Moment = Moment(1_451_883_600_000);

@@ -13,7 +13,7 @@ pub mod heat_work;
 pub mod name;
 
 pub use bending::{LEAN_DOWN_DEG, LEAN_START_DEG, lean_deg};
-pub use chart::{Certainty, Family};
+pub use chart::Family;
 pub use curve::{Basis, Curve, EndPoint, curve};
 pub use equivalent::Equivalent;
 pub use heat_work::HeatWork;

@@ -13,6 +13,6 @@ pub use down::{Doubt, Down, Looked, StoodUp};
 pub use event::{ConePack, Event, EventId, FiringId, Lit, Seen, Verdict, What, Who};
 pub use fold::{Firing, Fold, OddityKind};
 pub use holding::{Holding, permit_in_kiln};
-pub use life::{Refusal, Standing, State, permit};
+pub use life::{Refusal, Standing, State};
 pub use shop::Shop;
 pub use unread::Unread;

@@ -70,7 +70,7 @@ impl<'a> ByReadings<'a> {
         evidence: &Evidence,
         experience: &'a Experience,
         planned: Option<&Planned>,
-        states: ChamberStates,
+        states: &ChamberStates,
         turned: &[TurnedAt],
         now_h: f64,
     ) -> Option<Self> {

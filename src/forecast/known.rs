@@ -103,7 +103,7 @@ impl Known {
         let turned = experience.habit.turned(&evidence.turns, course_known);
         let states = climb::filter(&evidence.readings, ruler, &turned);
         let by_readings = states.and_then(|states| {
-            ByReadings::new(evidence, experience, planned, states, &turned, self.now_h)
+            ByReadings::new(evidence, experience, planned, &states, &turned, self.now_h)
         });
         if let Some(model) = by_readings {
             return Ok((Either::Readings(Box::new(model)), states));

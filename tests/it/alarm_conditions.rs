@@ -2,16 +2,16 @@
 //! different on the way in and out.
 
 use approx::assert_abs_diff_eq;
-use spyhole::alarm::condition::LOOK_BY_EYE_EVERY;
-use spyhole::alarm::condition::{Finding, PlannedStep};
-use spyhole::alarm::{Cause, Desk, Plan, State, Watched, findings};
-use spyhole::firing::event::{Lit, Look};
-use spyhole::firing::{EventId, Firing, FiringId, Seen, What};
-use spyhole::forecast::{Question, USUAL_LIMIT};
-use spyhole::kiln::{Fuel, Kiln};
-use spyhole::schedule::Leg;
-use spyhole::units::{Celsius, CelsiusPerHour, Moment, Span};
-use spyhole::watch::advise;
+use spyhole::testing::alarm::condition::LOOK_BY_EYE_EVERY;
+use spyhole::testing::alarm::condition::{Finding, PlannedStep};
+use spyhole::testing::alarm::{Cause, Desk, Plan, State, Watched, findings};
+use spyhole::testing::firing::event::{Lit, Look};
+use spyhole::testing::firing::{EventId, Firing, FiringId, Seen, What};
+use spyhole::testing::forecast::{Question, USUAL_LIMIT};
+use spyhole::testing::kiln::{Fuel, Kiln};
+use spyhole::testing::schedule::Leg;
+use spyhole::testing::units::{Celsius, CelsiusPerHour, Moment, Span};
+use spyhole::testing::watch::advise;
 
 use crate::simulator::{gold, pack};
 
@@ -275,7 +275,7 @@ fn law_after_off_it_asks_for_a_reading_the_draw_and_the_outcome() {
 
 #[test]
 fn law_a_schedule_says_steps_soaks_and_the_fastest_climb() {
-    let schedule = spyhole::edge::shipped_schedules::named("lustre_and_gold").unwrap();
+    let schedule = spyhole::testing::edge::shipped_schedules::named("lustre_and_gold").unwrap();
     let kiln = |fuel| Kiln {
         name: "North".into(),
         fuel,
@@ -284,8 +284,10 @@ fn law_a_schedule_says_steps_soaks_and_the_fastest_climb() {
         fastest_climb: None,
     };
     let legs = schedule.legs();
-    let by_hand = spyhole::alarm::plan::plan(LIT, &schedule.plan(), Some(&kiln(Fuel::Gas)));
-    let by_itself = spyhole::alarm::plan::plan(LIT, &schedule.plan(), Some(&kiln(Fuel::Electric)));
+    let by_hand =
+        spyhole::testing::alarm::plan::plan(LIT, &schedule.plan(), Some(&kiln(Fuel::Gas)));
+    let by_itself =
+        spyhole::testing::alarm::plan::plan(LIT, &schedule.plan(), Some(&kiln(Fuel::Electric)));
     assert!(!by_hand.steps.is_empty() && by_hand.steps.len() < legs.len());
     assert!(by_hand.steps.iter().all(|step| legs.iter().any(|leg| LIT + leg.starts == step.at)));
     assert!(by_itself.steps.is_empty(), "its own controller turns it");

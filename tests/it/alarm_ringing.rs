@@ -4,15 +4,15 @@ use std::collections::BTreeMap;
 
 use approx::assert_abs_diff_eq;
 use proptest::prelude::*;
-use spyhole::alarm::annunciate::LONGEST_STEP;
-use spyhole::alarm::condition::{Figure, Finding};
-use spyhole::alarm::{
+use spyhole::testing::alarm::annunciate::LONGEST_STEP;
+use spyhole::testing::alarm::condition::{Figure, Finding};
+use spyhole::testing::alarm::{
     Alarm, Answer, Answering, Book, Call, Cause, Deed, Desk, Hours, Key, MinuteOfDay, Person,
     Priority, Rota, State, Steady, WayName,
 };
-use spyhole::firing::FiringId;
-use spyhole::units::{Moment, Scale, Span};
-use spyhole::words::alarms as words;
+use spyhole::testing::firing::FiringId;
+use spyhole::testing::units::{Moment, Scale, Span};
+use spyhole::testing::words::alarms as words;
 
 const NINE: Moment = Moment(1_772_352_000_000);
 const NORTH: FiringId = FiringId(1);

@@ -1,9 +1,9 @@
 //! The table of alarms: whole, consistent, and in step with what the conditions really do.
 
-use spyhole::alarm::rules::RULES;
-use spyhole::alarm::{Cause, Priority, climb, condition};
-use spyhole::units::{Scale, Span};
-use spyhole::words::alarms::in_scale;
+use spyhole::testing::alarm::rules::RULES;
+use spyhole::testing::alarm::{Cause, Priority, climb, condition};
+use spyhole::testing::units::{Scale, Span};
+use spyhole::testing::words::alarms::in_scale;
 
 #[test]
 fn law_every_alarm_asks_for_a_response_and_says_why() {
@@ -83,7 +83,10 @@ fn law_the_table_tells_the_limits_that_are_used() {
     says(Cause::TooFast, format!("less than {} times", climb::SLOW_ENOUGH));
     says(Cause::OffNotRecorded, format!("fallen {:.0} C", climb::FALLEN_BY_C));
     says(Cause::OffNotRecorded, format!("within {:.0} C", climb::BACK_WITHIN_C));
-    says(Cause::CoolEnough, format!("below {:.0} C", spyhole::cooling::USUAL_DRAW_BELOW.0));
+    says(
+        Cause::CoolEnough,
+        format!("below {:.0} C", spyhole::testing::cooling::USUAL_DRAW_BELOW.0),
+    );
     says(Cause::CoolEnough, format!("more than {:.0} C above", condition::TOO_HOT_AGAIN_C));
     says(Cause::StillHot, hours(condition::COOLING_READING_SPEAKS_FOR));
     says(Cause::OutcomeNotRecorded, hours(condition::OUTCOME_WITHIN));

@@ -1,7 +1,7 @@
 //! The state machine against the standard's diagram, arrow by arrow and gap by gap.
 
-use spyhole::alarm::State;
-use spyhole::alarm::state::Input;
+use spyhole::testing::alarm::State;
+use spyhole::testing::alarm::state::Input;
 
 /// The arrows of ANSI/ISA-18.2 and IEC 62682 for an alarm that does not latch, with the edition's
 /// letters of 2016 beside them.

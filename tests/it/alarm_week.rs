@@ -4,18 +4,18 @@
 
 use std::collections::BTreeMap;
 
-use spyhole::alarm::condition::deed_of;
-use spyhole::alarm::measure::{Measures, Occurrence};
-use spyhole::alarm::{
+use spyhole::testing::alarm::condition::deed_of;
+use spyhole::testing::alarm::measure::{Measures, Occurrence};
+use spyhole::testing::alarm::{
     Alarm, Answer, Answering, Book, Call, Cause, Desk, Hours, Key, MinuteOfDay, Person, Plan, Rota,
     State, Watched, WayName, findings,
 };
-use spyhole::firing::event::{Lit, Look, Outcome};
-use spyhole::firing::{EventId, Firing, FiringId, Seen, Verdict, What};
-use spyhole::forecast::{Question, USUAL_LIMIT};
-use spyhole::kiln::LoadType;
-use spyhole::units::{Celsius, Moment, Span};
-use spyhole::watch::{Advice, advise};
+use spyhole::testing::firing::event::{Lit, Look, Outcome};
+use spyhole::testing::firing::{EventId, Firing, FiringId, Seen, Verdict, What};
+use spyhole::testing::forecast::{Question, USUAL_LIMIT};
+use spyhole::testing::kiln::LoadType;
+use spyhole::testing::units::{Celsius, Moment, Span};
+use spyhole::testing::watch::{Advice, advise};
 
 use crate::simulator::{Dice, LIT, Reads, SimulatedFiring, SimulatedKiln, gold, pack};
 

@@ -6,9 +6,9 @@ use std::process::{Command, Stdio};
 use std::sync::mpsc::{self, Receiver, Sender};
 use std::time::Duration;
 
-use spyhole::edge::bell::log::Line;
-use spyhole::firing::{Seen, What};
-use spyhole::units::Span;
+use spyhole::testing::edge::bell::log::Line;
+use spyhole::testing::firing::{Seen, What};
+use spyhole::testing::units::Span;
 use zbus::block_on;
 
 use crate::keeper::{Running, TestShop, now, until};
@@ -215,20 +215,20 @@ fn law_without_a_desktop_the_next_way_rings() {
 }
 
 /// A firing of which nothing is known, lit 31 minutes ago.
-fn light_unknown(shop: &mut TestShop) -> spyhole::firing::FiringId {
-    use spyhole::firing::event::Lit;
+fn light_unknown(shop: &mut TestShop) -> spyhole::testing::firing::FiringId {
+    use spyhole::testing::firing::event::Lit;
     shop.light("South", Span::hours(1));
     let south = shop.journal.shop().unwrap().firing_in("South").unwrap().id;
     shop.write(Some(south), now(), What::Aborted { reason: "no gas".into() });
-    let kiln = spyhole::kiln::Kiln {
+    let kiln = spyhole::testing::kiln::Kiln {
         name: "West".into(),
-        fuel: spyhole::kiln::Fuel::Electric,
+        fuel: spyhole::testing::kiln::Fuel::Electric,
         litres: None,
         ceiling: None,
         fastest_climb: None,
     };
     shop.write(None, now() - Span::hours(1), What::KilnSet(kiln));
-    let load = spyhole::kiln::LoadType {
+    let load = spyhole::testing::kiln::LoadType {
         name: "unknown".into(),
         usual_length: None,
         ..crate::simulator::gold(None)

@@ -2,8 +2,8 @@
 //! figures of IEC 60601-1-8 (as a design pattern; no compliance is claimed).
 
 use approx::{abs_diff_eq, assert_abs_diff_eq};
-use spyhole::alarm::Priority;
-use spyhole::edge::bell::tone::{SAMPLE_RATE, wav};
+use spyhole::testing::alarm::Priority;
+use spyhole::testing::edge::bell::tone::{SAMPLE_RATE, wav};
 
 /// The samples of a WAVE file, read by its own header.
 fn read(file: &[u8]) -> Vec<f64> {

@@ -6,16 +6,16 @@ use std::sync::mpsc;
 use std::thread;
 use std::time::{Duration, Instant};
 
-use spyhole::alarm::condition::Figure;
-use spyhole::alarm::{Alarm, Call, Cause, Key, Priority, State, Target, WayName};
-use spyhole::edge::bell::command::OwnCommand;
-use spyhole::edge::bell::limited::KEPT_OUTPUT;
-use spyhole::edge::bell::settings::{BellSettings, CommandSettings};
-use spyhole::edge::bell::sound::Sound;
-use spyhole::edge::bell::terminal::Terminal;
-use spyhole::edge::bell::{Bell, Delivery, Ring, Way, WayError};
-use spyhole::firing::FiringId;
-use spyhole::units::{Moment, Scale, Span};
+use spyhole::testing::alarm::condition::Figure;
+use spyhole::testing::alarm::{Alarm, Call, Cause, Key, Priority, State, Target, WayName};
+use spyhole::testing::edge::bell::command::OwnCommand;
+use spyhole::testing::edge::bell::limited::KEPT_OUTPUT;
+use spyhole::testing::edge::bell::settings::{BellSettings, CommandSettings};
+use spyhole::testing::edge::bell::sound::Sound;
+use spyhole::testing::edge::bell::terminal::Terminal;
+use spyhole::testing::edge::bell::{Bell, Delivery, Ring, Way, WayError};
+use spyhole::testing::firing::FiringId;
+use spyhole::testing::units::{Moment, Scale, Span};
 
 const NOW: Moment = Moment(1_772_352_000_000);
 
@@ -263,7 +263,7 @@ fn law_a_player_that_fails_is_followed_by_the_next_one() {
     assert_eq!(sound.ring(&ring), Ok("aplay".into()));
     assert_eq!(
         fs::read(&kept).unwrap(),
-        spyhole::edge::bell::tone::wav(Priority::Medium, 0.55),
+        spyhole::testing::edge::bell::tone::wav(Priority::Medium, 0.55),
         "the burst of its priority at its volume"
     );
     let empty = tempfile::tempdir().unwrap();

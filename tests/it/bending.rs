@@ -12,9 +12,9 @@
 //! C/h a fifth).
 
 use approx::{abs_diff_eq, assert_abs_diff_eq};
-use spyhole::cone::bending::{LEAN_DOWN_DEG, LEAN_START_DEG, heat_work_at_lean, lean_deg};
-use spyhole::cone::{Cone, Curve, Family, curve};
-use spyhole::units::{Celsius, CelsiusPerHour};
+use spyhole::testing::cone::bending::{LEAN_DOWN_DEG, LEAN_START_DEG, heat_work_at_lean, lean_deg};
+use spyhole::testing::cone::{Cone, Curve, Family, curve};
+use spyhole::testing::units::{Celsius, CelsiusPerHour};
 
 const ONE_O_CLOCK_DEG: f64 = 15.0;
 const FOUR_O_CLOCK_DEG: f64 = 60.0;

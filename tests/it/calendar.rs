@@ -5,14 +5,14 @@ use std::collections::BTreeMap;
 use chrono::{DateTime, NaiveDateTime, TimeZone, Timelike, Utc};
 use chrono_tz::Europe::Berlin;
 use icalendar::parser::{Component, read_calendar, unfold};
-use spyhole::alarm::{MinuteOfDay, Plan, Watched};
-use spyhole::edge::calendar::calendar;
-use spyhole::edge::keeper::minute_of_day;
-use spyhole::firing::event::Look;
-use spyhole::firing::{Firing, Seen};
-use spyhole::forecast::{Question, USUAL_LIMIT};
-use spyhole::units::{Moment, Scale, Span};
-use spyhole::watch::{Advice, advise};
+use spyhole::testing::alarm::{MinuteOfDay, Plan, Watched};
+use spyhole::testing::edge::calendar::calendar;
+use spyhole::testing::edge::keeper::minute_of_day;
+use spyhole::testing::firing::event::Look;
+use spyhole::testing::firing::{Firing, Seen};
+use spyhole::testing::forecast::{Question, USUAL_LIMIT};
+use spyhole::testing::units::{Moment, Scale, Span};
+use spyhole::testing::watch::{Advice, advise};
 
 use crate::simulator::{gold, looked, pack};
 
@@ -22,12 +22,12 @@ fn moment(text: &str) -> Moment {
 
 fn firing(lit: Moment) -> Firing {
     Firing {
-        id: spyhole::firing::FiringId(3),
+        id: spyhole::testing::firing::FiringId(3),
         kiln: "North; \"small\", old".into(),
         load_type: "gold".into(),
         pack: Some(pack()),
         lit: Some(lit),
-        state: spyhole::firing::State::Lit,
+        state: spyhole::testing::firing::State::Lit,
         ..Firing::default()
     }
 }
@@ -135,7 +135,7 @@ fn law_a_second_export_moves_events_and_doubles_none() {
     assert!(!after.contains_key(&format!("look-1-3-{}@spyhole", lit.0)), "the first is past");
     // Off: what was ahead is called off under the same names, and the draw stands.
     firing.off = Some(lit + Span::hours(5));
-    firing.state = spyhole::firing::State::Off;
+    firing.state = spyhole::testing::firing::State::Off;
     let off = read(&export(&firing, lit + Span::hours(6)).1);
     assert_eq!(off[&window]["STATUS"], "CANCELLED");
     assert_eq!(off[&second]["STATUS"], "CANCELLED");

@@ -2,19 +2,19 @@
 
 use approx::{abs_diff_eq, assert_abs_diff_eq};
 use proptest::prelude::*;
-use spyhole::cooling::{Cooling, Law, TooHot, USUALLY_HOT_FOR};
-use spyhole::firing::{Event, EventId, Firing, FiringId, What, Who};
-use spyhole::units::{Celsius, Moment, Span};
+use spyhole::testing::cooling::{Cooling, Law, TooHot, USUALLY_HOT_FOR};
+use spyhole::testing::firing::{Event, EventId, Firing, FiringId, What, Who};
+use spyhole::testing::units::{Celsius, Moment, Span};
 
 const LIMIT: Celsius = Celsius(100.0);
 
 /// A firing lit at 0 that is off at `off`, with these readings and, if it was drawn, when.
 fn firing(id: i64, off: Moment, readings: &[(Moment, f64)], drawn: Option<Moment>) -> Firing {
-    let pack = spyhole::firing::ConePack::usual(
-        spyhole::cone::Cone::parse("018").unwrap(),
-        spyhole::cone::Family::SelfSupporting,
+    let pack = spyhole::testing::firing::ConePack::usual(
+        spyhole::testing::cone::Cone::parse("018").unwrap(),
+        spyhole::testing::cone::Family::SelfSupporting,
     );
-    let lit = What::Lit(spyhole::firing::Lit {
+    let lit = What::Lit(spyhole::testing::firing::Lit {
         kiln: "South".into(),
         load_type: "gold".into(),
         pack,
@@ -127,7 +127,8 @@ fn law_a_hot_kiln_is_told_from_a_cool_one() {
     // Given up before it was ever hot.
     let cold = [(OFF - Span::minutes(5), 60.0)];
     assert_eq!(hot(&cold, Span::minutes(10)), None);
-    let burning = Firing { state: spyhole::firing::State::Lit, ..firing(1, OFF, &[], None) };
+    let burning =
+        Firing { state: spyhole::testing::firing::State::Lit, ..firing(1, OFF, &[], None) };
     assert_eq!(Cooling::of(&burning, &[]), None);
 }
 
@@ -141,7 +142,8 @@ fn law_a_fast_fall_after_off_is_believed() {
     let fall = [(OFF + Span::minutes(5), 590.0), (OFF + Span::minutes(10), 520.0)];
     let broken = [(OFF + Span::minutes(15), 1372.0), (OFF + Span::minutes(20), -8.0)];
     let read: Vec<(Moment, f64)> = [&heating[..], &fall, &broken].concat();
-    let (good, aside) = spyhole::cooling::sifted(&firing(1, OFF, &read, None), Moment(i64::MAX));
+    let (good, aside) =
+        spyhole::testing::cooling::sifted(&firing(1, OFF, &read, None), Moment(i64::MAX));
     let plain = |read: &[(Moment, f64)]| -> Vec<(Moment, Celsius)> {
         read.iter().map(|(at, t)| (*at, Celsius(*t))).collect()
     };

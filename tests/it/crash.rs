@@ -12,9 +12,9 @@ use std::time::Duration;
 
 use rand::{RngExt, SeedableRng};
 use rand_pcg::Pcg64Mcg;
-use spyhole::edge::journal::{Journal, NewEvent, Uid};
-use spyhole::firing::{FiringId, Seen, What, Who};
-use spyhole::units::Moment;
+use spyhole::testing::edge::journal::{Journal, NewEvent, Uid};
+use spyhole::testing::firing::{FiringId, Seen, What, Who};
+use spyhole::testing::units::Moment;
 
 use crate::journal::{lit, look, minutes, reading};
 
@@ -213,7 +213,7 @@ fn law_two_processes_write_ten_thousand_events_each() {
     }
     assert_ne!(journal.data_version().unwrap(), before);
     let stored = journal
-        .changes_since(journal.last_event().unwrap().map(|_| spyhole::firing::EventId(1)))
+        .changes_since(journal.last_event().unwrap().map(|_| spyhole::testing::firing::EventId(1)))
         .unwrap();
     assert_eq!(stored.len() as i64, 2 * EACH);
     let ids: Vec<i64> = stored.iter().map(|stored| stored.event.id.0).collect();

@@ -5,25 +5,28 @@ use std::process::Command;
 
 use proptest::prelude::*;
 use serde_json::Value;
-use spyhole::alarm::{Cause, Plan, Watched, findings};
-use spyhole::firing::event::{Lit, Look};
-use spyhole::firing::{Doubt, EventId, Firing, FiringId, Seen, Shop, State, What};
-use spyhole::forecast::past_end::DropBetween;
-use spyhole::forecast::{Declined, Question, USUAL_LIMIT, forecast};
-use spyhole::kiln::{Fuel, Kiln};
-use spyhole::review::Facts;
-use spyhole::scene::{Floor, Scene, Todo};
-use spyhole::units::{Celsius, Moment, Span};
-use spyhole::watch::{Advice, Say, advise};
-use spyhole::words::{self, Clock, Dial, FixedZone, Striking};
+use spyhole::testing::alarm::{Cause, Plan, Watched, findings};
+use spyhole::testing::firing::event::{Lit, Look};
+use spyhole::testing::firing::{Doubt, EventId, Firing, FiringId, Seen, Shop, State, What};
+use spyhole::testing::forecast::past_end::DropBetween;
+use spyhole::testing::forecast::{Declined, Question, USUAL_LIMIT, forecast};
+use spyhole::testing::kiln::{Fuel, Kiln};
+use spyhole::testing::review::Facts;
+use spyhole::testing::scene::{Floor, Scene, Todo};
+use spyhole::testing::units::{Celsius, Moment, Span};
+use spyhole::testing::watch::{Advice, Say, advise};
+use spyhole::testing::words::{self, Clock, Dial, FixedZone, Striking};
 
 use crate::program::{Run, command, finish};
 use crate::simulator::{gold, pack};
 
 const LIT: Moment = Moment(1_772_352_000_000);
 const ZONE: FixedZone = FixedZone(Span::ZERO);
-const DIAL: Dial<'static> =
-    Dial { zone: &ZONE, clock: Clock::TwentyFourHour, scale: spyhole::units::Scale::Celsius };
+const DIAL: Dial<'static> = Dial {
+    zone: &ZONE,
+    clock: Clock::TwentyFourHour,
+    scale: spyhole::testing::units::Scale::Celsius,
+};
 
 fn at(minutes: i64) -> Moment {
     LIT + Span::minutes(minutes)
@@ -214,7 +217,7 @@ fn law_a_contradiction_that_nobody_settled_teaches_nothing() {
     events.push((298, What::Off));
     let facts = Facts::of(&firing(&events), 0.0).unwrap();
     assert!(facts.seen_down && facts.drop.is_none() && facts.overshoot_minutes.is_none());
-    assert_ne!(facts.basis, Some(spyhole::review::facts::Basis::Lean));
+    assert_ne!(facts.basis, Some(spyhole::testing::review::facts::Basis::Lean));
     assert_eq!(DropBetween::of(&firing(&events)), None);
     events.remove(events.len() - 2);
     let drop = Facts::of(&firing(&events), 0.0).unwrap().drop.unwrap();

@@ -3,7 +3,7 @@
 use crate::forecast_trials::{BINS, Calibration, FLAT_BELOW, STATES, Sharpness, crps_normal};
 use crate::simulator::{Dice, Reads, SimulatedKiln, after, pack};
 use approx::abs_diff_eq;
-use spyhole::forecast::pooling::{Group, predict};
+use spyhole::testing::forecast::pooling::{Group, predict};
 
 /// Firings for each state of knowledge; the bench takes 2,000.
 const FIRINGS: usize = 100;
@@ -105,7 +105,7 @@ fn law_the_forecast_is_repeatable() {
         let fired = kiln.fire(dice);
         let firing = fired.record(&kiln, Reads::ByHand, 4.0, dice);
         let past = vec![kiln.fire(dice).finished(&kiln, Reads::ByHand, dice)];
-        let question = spyhole::forecast::Question {
+        let question = spyhole::testing::forecast::Question {
             firing: &firing,
             load: None,
             kiln: None,
@@ -113,10 +113,10 @@ fn law_the_forecast_is_repeatable() {
             schedule: None,
             corrections: None,
             now: after(4.0),
-            limit: spyhole::forecast::USUAL_LIMIT,
+            limit: spyhole::testing::forecast::USUAL_LIMIT,
         };
         assert_eq!(firing.pack, Some(pack()));
-        spyhole::forecast::forecast(&question)
+        spyhole::testing::forecast::forecast(&question)
     };
     assert_eq!(answer(), answer());
 }

@@ -3,14 +3,14 @@
 //! the full one.
 
 use crate::simulator::{Dice, LIT, Reads, SimulatedFiring, SimulatedKiln, after, gold, looked};
-use spyhole::firing::{Firing, Seen};
+use spyhole::testing::firing::{Firing, Seen};
 use statrs::distribution::{ContinuousCDF, Normal};
 
-use spyhole::forecast::{Forecast, Question, USUAL_LIMIT, forecast};
-use spyhole::kiln::LoadType;
-use spyhole::units::{CelsiusPerHour, Moment, Span};
-use spyhole::watch::forgives::forgives;
-use spyhole::watch::{Say, advise};
+use spyhole::testing::forecast::{Forecast, Question, USUAL_LIMIT, forecast};
+use spyhole::testing::kiln::LoadType;
+use spyhole::testing::units::{CelsiusPerHour, Moment, Span};
+use spyhole::testing::watch::forgives::forgives;
+use spyhole::testing::watch::{Say, advise};
 
 /// One state of knowledge.
 #[derive(Debug, Clone, Copy)]

@@ -1,8 +1,8 @@
 //! The colour of the glow against a table made elsewhere.
 
 use approx::abs_diff_eq;
-use spyhole::glow::{EYE_ADAPTS, EYE_SEES, FIRST_GLOW, Glow};
-use spyhole::units::Celsius;
+use spyhole::testing::glow::{EYE_ADAPTS, EYE_SEES, FIRST_GLOW, Glow};
+use spyhole::testing::units::Celsius;
 
 /// One row of `tests/reference/blackbody_xy.csv`, by the name of a column.
 struct Row {

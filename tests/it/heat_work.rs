@@ -4,8 +4,8 @@
 use approx::relative_eq;
 use proptest::prelude::*;
 
-use spyhole::cone::{Cone, Curve, Family, HeatWork, chart, curve};
-use spyhole::units::{Celsius, KELVIN_AT_ZERO_CELSIUS, Moment, Span};
+use spyhole::testing::cone::{Cone, Curve, Family, HeatWork, chart, curve};
+use spyhole::testing::units::{Celsius, KELVIN_AT_ZERO_CELSIUS, Moment, Span};
 
 pub(crate) type History = Vec<(Moment, Celsius)>;
 

@@ -11,17 +11,17 @@ use std::thread;
 use std::time::{Duration, Instant};
 
 use chrono::Utc;
-use spyhole::edge::advised::Counsel;
-use spyhole::edge::bell::log::{Line, RingLog};
-use spyhole::edge::journal::daily::DailyBackup;
-use spyhole::edge::journal::{Journal, NewEvent, backup};
-use spyhole::edge::keeper::floor::Floor;
-use spyhole::edge::keeper::lease::{Watch, who_watches};
-use spyhole::edge::screen::watched::Watched;
-use spyhole::firing::event::{Lit, Look};
-use spyhole::firing::{FiringId, Seen, What, Who};
-use spyhole::kiln::{Fuel, Kiln};
-use spyhole::units::{Celsius, Moment, Scale, Span};
+use spyhole::testing::edge::advised::Counsel;
+use spyhole::testing::edge::bell::log::{Line, RingLog};
+use spyhole::testing::edge::journal::daily::DailyBackup;
+use spyhole::testing::edge::journal::{Journal, NewEvent, backup};
+use spyhole::testing::edge::keeper::floor::Floor;
+use spyhole::testing::edge::keeper::lease::{Watch, who_watches};
+use spyhole::testing::edge::screen::watched::Watched;
+use spyhole::testing::firing::event::{Lit, Look};
+use spyhole::testing::firing::{FiringId, Seen, What, Who};
+use spyhole::testing::kiln::{Fuel, Kiln};
+use spyhole::testing::units::{Celsius, Moment, Scale, Span};
 
 use crate::program::command;
 use crate::simulator::pack;

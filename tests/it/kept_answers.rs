@@ -14,11 +14,11 @@ use chrono::{DateTime, NaiveDateTime};
 use clap::Parser;
 use serde::Deserialize;
 use serde_json::{Map, Value};
-use spyhole::edge::cli::context::{self, Context};
-use spyhole::edge::cli::{alarms, exchange, firing, review, shop};
-use spyhole::edge::house_file::House;
-use spyhole::edge::journal::UnreadEvents;
-use spyhole::units::Moment;
+use spyhole::testing::edge::cli::context::{self, Context};
+use spyhole::testing::edge::cli::{alarms, exchange, firing, review, shop};
+use spyhole::testing::edge::house_file::House;
+use spyhole::testing::edge::journal::UnreadEvents;
+use spyhole::testing::units::Moment;
 
 use crate::program::{self, Run};
 

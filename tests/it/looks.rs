@@ -3,12 +3,12 @@
 use crate::forecast_trials::{Closed, Trial};
 use crate::simulator::{Dice, LIT, Reads, after, pack};
 use approx::{abs_diff_eq, assert_abs_diff_eq};
-use spyhole::firing::Firing;
-use spyhole::forecast::{USUAL_LIMIT, forecast};
-use spyhole::units::{CelsiusPerHour, Span};
-use spyhole::watch::advise;
-use spyhole::watch::forgives::{cones_over, forgives};
-use spyhole::watch::plan::{Wanted, plan};
+use spyhole::testing::firing::Firing;
+use spyhole::testing::forecast::{USUAL_LIMIT, forecast};
+use spyhole::testing::units::{CelsiusPerHour, Span};
+use spyhole::testing::watch::advise;
+use spyhole::testing::watch::forgives::{cones_over, forgives};
+use spyhole::testing::watch::plan::{Wanted, plan};
 
 /// Gold firings climbing 100 to 250 C/h, ten in the past: found late by at most 2.5 minutes in 95
 /// of 100 and never later than the load forgives; 7, 5 and 4 looks on average at most.

@@ -9,25 +9,25 @@ use std::path::PathBuf;
 use crate::review::made::{Chance, Making, cone, gold, judged, packed};
 use crate::simulator::looked;
 use approx::{abs_diff_eq, assert_abs_diff_eq};
-use spyhole::edge::picture::axes::{Axis, round_step};
-use spyhole::edge::picture::card::{Card, card};
-use spyhole::edge::picture::chart;
-use spyhole::edge::picture::fonts::{DEJAVU, HELVETICA, HELVETICA_BOLD, byte};
-use spyhole::edge::picture::pdf::{NoSuchLetter, pdf};
-use spyhole::edge::picture::sheet::{Anchor, Mark, Sheet, Type};
-use spyhole::edge::picture::svg::{escaped, svg};
-use spyhole::edge::picture::width::{fitted, text_width, wrapped};
-use spyhole::firing::event::Look;
-use spyhole::firing::{Firing, Looked, Seen, Verdict};
-use spyhole::review::cost::{CostBy, cost, costs};
-use spyhole::review::drift::{Measure, drifts};
-use spyhole::review::evenness::evenness;
-use spyhole::review::nearest::course;
-use spyhole::review::outcomes::{By, outcomes};
-use spyhole::review::prices::{Kind, Price, Prices};
-use spyhole::review::suggestion::Corrections;
-use spyhole::review::{Facts, Ledger};
-use spyhole::units::{Celsius, Moment, Scale, Span};
+use spyhole::testing::edge::picture::axes::{Axis, round_step};
+use spyhole::testing::edge::picture::card::{Card, card};
+use spyhole::testing::edge::picture::chart;
+use spyhole::testing::edge::picture::fonts::{DEJAVU, HELVETICA, HELVETICA_BOLD, byte};
+use spyhole::testing::edge::picture::pdf::{NoSuchLetter, pdf};
+use spyhole::testing::edge::picture::sheet::{Anchor, Mark, Sheet, Type};
+use spyhole::testing::edge::picture::svg::{escaped, svg};
+use spyhole::testing::edge::picture::width::{fitted, text_width, wrapped};
+use spyhole::testing::firing::event::Look;
+use spyhole::testing::firing::{Firing, Looked, Seen, Verdict};
+use spyhole::testing::review::cost::{CostBy, cost, costs};
+use spyhole::testing::review::drift::{Measure, drifts};
+use spyhole::testing::review::evenness::evenness;
+use spyhole::testing::review::nearest::course;
+use spyhole::testing::review::outcomes::{By, outcomes};
+use spyhole::testing::review::prices::{Kind, Price, Prices};
+use spyhole::testing::review::suggestion::Corrections;
+use spyhole::testing::review::{Facts, Ledger};
+use spyhole::testing::units::{Celsius, Moment, Scale, Span};
 
 const LONG: &str = "The big old downdraught kiln behind the glaze room & next to the door <west>";
 
@@ -175,7 +175,7 @@ fn gold_firing() -> Firing {
 
 fn drawn(firing: &Firing, scale: Scale) -> Sheet {
     let load_type = gold(0.5, 0.4);
-    let kilns = vec![crate::review::made::kiln("North", spyhole::kiln::Fuel::Gas)];
+    let kilns = vec![crate::review::made::kiln("North", spyhole::testing::kiln::Fuel::Gas)];
     let ahead = Span::hours(2);
     let ledger =
         Ledger::new([firing], kilns, vec![load_type.clone()], &Corrections::default(), ahead);
@@ -287,7 +287,7 @@ fn ledger() -> Ledger {
             firing
         })
         .collect();
-    let kilns = vec![crate::review::made::kiln("North", spyhole::kiln::Fuel::Gas)];
+    let kilns = vec![crate::review::made::kiln("North", spyhole::testing::kiln::Fuel::Gas)];
     Ledger::new(&firings, kilns, vec![gold(0.5, 0.4)], &Corrections::default(), Span::hours(1))
 }
 

@@ -1,7 +1,7 @@
 //! The firing record: what is written reads back, and what is wrong is said so that it can be mended.
 
-use spyhole::edge::record::{self, RecordLine};
-use spyhole::firing::{Firing, Seen, State, What};
+use spyhole::testing::edge::record::{self, RecordLine};
+use spyhole::testing::firing::{Firing, Seen, State, What};
 
 const FIRING: &str = r#"{"at": "2026-03-14T09:10:00+01:00", "event": "lit", "kiln": "North", "load_type": "gold", "cone": "018", "guide": "019", "guard": "017", "cone_family": "self-supporting", "schedule": "gold on glazed ware"}
 {"at": "2026-03-14T11:00:00+01:00", "event": "reading", "celsius": 433.7}

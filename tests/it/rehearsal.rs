@@ -3,15 +3,15 @@
 
 use std::time::Duration;
 
-use spyhole::edge::rehearse::{PRACTICE_KILN, RehearsalShop};
-use spyhole::edge::screen::app::{App, Context, Effect, Input};
-use spyhole::edge::screen::key::Key;
-use spyhole::edge::screen::store::{Snapshot, Store, reason};
-use spyhole::edge::{own_schedules, shipped_schedules};
-use spyhole::firing::event::{Look, Seen, Verdict};
-use spyhole::scene::{KilnScene, Phase, Scene, Todo};
-use spyhole::units::{Moment, Scale, Span};
-use spyhole::words::{self, Clock, Dial, FixedZone, Lesson};
+use spyhole::testing::edge::rehearse::{PRACTICE_KILN, RehearsalShop};
+use spyhole::testing::edge::screen::app::{App, Context, Effect, Input};
+use spyhole::testing::edge::screen::key::Key;
+use spyhole::testing::edge::screen::store::{Snapshot, Store, reason};
+use spyhole::testing::edge::{own_schedules, shipped_schedules};
+use spyhole::testing::firing::event::{Look, Seen, Verdict};
+use spyhole::testing::scene::{KilnScene, Phase, Scene, Todo};
+use spyhole::testing::units::{Moment, Scale, Span};
+use spyhole::testing::words::{self, Clock, Dial, FixedZone, Lesson};
 
 const ZONE: FixedZone = FixedZone(Span::ZERO);
 const DIAL: Dial<'static> =
@@ -109,7 +109,9 @@ impl Trainee {
             .kiln(PRACTICE_KILN)
             .cones
             .iter()
-            .map(|cone| words::seen_key(spyhole::scene::seen_of(&look, cone.role).unwrap()))
+            .map(|cone| {
+                words::seen_key(spyhole::testing::scene::seen_of(&look, cone.role).unwrap())
+            })
             .collect();
         self.press(&format!("l{keys}\n"));
         assert!(self.app.form.is_none(), "{:?}", self.app.form);

@@ -1,15 +1,15 @@
 //! A reader of Fahrenheit is told every temperature and every rate in Fahrenheit.
 
-use spyhole::edge::journal::{Journal, NewEvent};
-use spyhole::edge::screen::clock::{SystemClock, Timekeeper};
-use spyhole::edge::shipped_schedules;
-use spyhole::firing::event::Look;
-use spyhole::firing::event::Outcome;
-use spyhole::firing::{FiringId, Lit, Seen, Verdict, What, Who};
-use spyhole::schedule::Leg;
-use spyhole::schedule::caution::{Hazard, Rule};
-use spyhole::units::{Celsius, CelsiusPerHour, Scale, Span};
-use spyhole::words;
+use spyhole::testing::edge::journal::{Journal, NewEvent};
+use spyhole::testing::edge::screen::clock::{SystemClock, Timekeeper};
+use spyhole::testing::edge::shipped_schedules;
+use spyhole::testing::firing::event::Look;
+use spyhole::testing::firing::event::Outcome;
+use spyhole::testing::firing::{FiringId, Lit, Seen, Verdict, What, Who};
+use spyhole::testing::schedule::Leg;
+use spyhole::testing::schedule::caution::{Hazard, Rule};
+use spyhole::testing::units::{Celsius, CelsiusPerHour, Scale, Span};
+use spyhole::testing::words;
 use tempfile::TempDir;
 
 use crate::journal::{gold_pack, lit};

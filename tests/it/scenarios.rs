@@ -6,14 +6,14 @@ use std::fs;
 use std::path::Path;
 
 use serde::Deserialize;
-use spyhole::cone::{Cone, Family};
-use spyhole::firing::event::Look;
-use spyhole::firing::{ConePack, Doubt, Firing, Looked, Seen, State};
-use spyhole::forecast::{Declined, Ground, Implausible, Question, USUAL_LIMIT};
-use spyhole::kiln::{Fuel, Kiln, LoadType, Miss};
-use spyhole::review::suggestion::{Change, Corrections};
-use spyhole::units::{Celsius, CelsiusPerHour, Moment, Span};
-use spyhole::watch::{Advice, advise};
+use spyhole::testing::cone::{Cone, Family};
+use spyhole::testing::firing::event::Look;
+use spyhole::testing::firing::{ConePack, Doubt, Firing, Looked, Seen, State};
+use spyhole::testing::forecast::{Declined, Ground, Implausible, Question, USUAL_LIMIT};
+use spyhole::testing::kiln::{Fuel, Kiln, LoadType, Miss};
+use spyhole::testing::review::suggestion::{Change, Corrections};
+use spyhole::testing::units::{Celsius, CelsiusPerHour, Moment, Span};
+use spyhole::testing::watch::{Advice, advise};
 
 use crate::simulator::looked;
 

@@ -2,15 +2,15 @@
 
 use approx::abs_diff_eq;
 use proptest::prelude::*;
-use spyhole::cone::{Basis, Cone, Curve, Family, chart, curve};
-use spyhole::edge::schedule_file;
-use spyhole::schedule::caution::{Hazard, Rule};
-use spyhole::schedule::simulate::{Course, Role};
-use spyhole::schedule::solve::SolveError;
-use spyhole::schedule::{
+use spyhole::testing::cone::{Basis, Cone, Curve, Family, chart, curve};
+use spyhole::testing::edge::schedule_file;
+use spyhole::testing::schedule::caution::{Hazard, Rule};
+use spyhole::testing::schedule::simulate::{Course, Role};
+use spyhole::testing::schedule::solve::SolveError;
+use spyhole::testing::schedule::{
     Limits, Pace, START, Schedule, Segment, Severity, Ventilate, Ware, check, simulate, solve,
 };
-use spyhole::units::{Celsius, CelsiusPerHour, Span};
+use spyhole::testing::units::{Celsius, CelsiusPerHour, Span};
 
 /// Heat work from the closed form, from the simulation and from the slow integrator agree to this.
 /// The simulation rounds a leg's length to whole milliseconds.

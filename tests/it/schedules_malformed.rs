@@ -1,8 +1,8 @@
 //! Schedule files that are refused, each with the whole of what is said about it.
 
 use serde_json::Value;
-use spyhole::edge::schedule_file::{JSON_SCHEMA, from_json};
-use spyhole::edge::shipped_schedules::SHIPPED;
+use spyhole::testing::edge::schedule_file::{JSON_SCHEMA, from_json};
+use spyhole::testing::edge::shipped_schedules::SHIPPED;
 
 /// A good file.
 const GOOD: &str = r#"{

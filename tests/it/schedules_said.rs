@@ -4,9 +4,9 @@ use std::path::Path;
 
 use clap::{CommandFactory, Parser};
 use serde_json::Value;
-use spyhole::edge::cli::schedule::{ScheduleCommand, run};
-use spyhole::edge::plot::{Mark, Plot, curve_plot};
-use spyhole::units::Scale;
+use spyhole::testing::edge::cli::schedule::{ScheduleCommand, run};
+use spyhole::testing::edge::plot::{Mark, Plot, curve_plot};
+use spyhole::testing::units::Scale;
 
 #[derive(Debug, Parser)]
 struct Typed {
@@ -77,7 +77,7 @@ Slower at the end: 19 C lower.
     let answer = json(&line);
     assert_eq!(answer["difference_c"], -19.0);
     let file = answer["schedule"].to_string();
-    let solved = spyhole::edge::schedule_file::from_json(&file).unwrap();
+    let solved = spyhole::testing::edge::schedule_file::from_json(&file).unwrap();
     assert!(solved.reasoning.starts_with("Solved anew: 60 C/h up to 715 C, no soak (published). "));
 }
 
@@ -231,7 +231,7 @@ fn regress_a_simulation_in_json_has_its_units_in_its_keys() {
 fn law_every_shipped_schedule_is_listed() {
     let listed = json(&["list"]);
     let rows = listed.as_array().unwrap();
-    assert_eq!(rows.len(), spyhole::edge::shipped_schedules::SHIPPED.len());
+    assert_eq!(rows.len(), spyhole::testing::edge::shipped_schedules::SHIPPED.len());
     let text = text(&["list"]);
     for row in rows {
         let key = row["key"].as_str().unwrap();
@@ -274,9 +274,9 @@ fn law_what_is_not_there_is_said_with_the_nearest_that_is() {
 fn law_a_file_is_used_like_a_shipped_schedule() {
     let folder = tempfile::tempdir().unwrap();
     let file = folder.path().join("mine.json");
-    let (_, text) = spyhole::edge::shipped_schedules::SHIPPED[0];
+    let (_, text) = spyhole::testing::edge::shipped_schedules::SHIPPED[0];
     std::fs::write(&file, text).unwrap();
-    let (key, _) = spyhole::edge::shipped_schedules::SHIPPED[0];
+    let (key, _) = spyhole::testing::edge::shipped_schedules::SHIPPED[0];
     assert_eq!(self::text(&["show", file.to_str().unwrap()]), self::text(&["show", key]));
 }
 
@@ -299,9 +299,10 @@ fn law_the_shops_own_schedules_are_listed() {
     let shop = folder.path().join("shop.db");
     let own = folder.path().join("schedules");
     std::fs::create_dir(&own).unwrap();
-    let mut mine = spyhole::edge::shipped_schedules::named("lustre_and_gold").unwrap();
+    let mut mine = spyhole::testing::edge::shipped_schedules::named("lustre_and_gold").unwrap();
     mine.name = "Gold on cups".into();
-    std::fs::write(own.join("cups.json"), spyhole::edge::schedule_file::to_json(&mine)).unwrap();
+    std::fs::write(own.join("cups.json"), spyhole::testing::edge::schedule_file::to_json(&mine))
+        .unwrap();
     std::fs::write(own.join("bad.json"), "{").unwrap();
     let said = |line: &[&str], json: bool| {
         let typed = Typed::try_parse_from([&["schedule"], line].concat()).unwrap();

@@ -1,9 +1,9 @@
 //! The shipped schedules: each is well formed, goes down as planned, and says no more than it
 //! should. What is pinned here is printed in the files and in the README.
 
-use spyhole::edge::{schedule_file, shipped_schedules};
-use spyhole::schedule::simulate::Role;
-use spyhole::schedule::{Limits, Schedule, Severity, check, simulate, solve};
+use spyhole::testing::edge::{schedule_file, shipped_schedules};
+use spyhole::testing::schedule::simulate::Role;
+use spyhole::testing::schedule::{Limits, Schedule, Severity, check, simulate, solve};
 
 /// The top in the file is the solver's, rounded up to the whole degree.
 const TOP_ROUNDING_C: f64 = 1.0;

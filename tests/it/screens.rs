@@ -17,20 +17,20 @@ use std::iter::successors;
 use approx::assert_abs_diff_eq;
 use desk::{ASCII, DIAL, Desk, NOW, PLAIN};
 use proptest::prelude::*;
-use spyhole::cone::Family;
-use spyhole::edge::screen::app::{Input, Mouse, Tone};
-use spyhole::edge::screen::key::{self, Key, Meaning};
-use spyhole::edge::screen::store::{About, Entry};
-use spyhole::edge::screen::theme::palette::{contrast, of_index, of_sixteen};
-use spyhole::edge::screen::theme::{
+use spyhole::testing::cone::Family;
+use spyhole::testing::edge::screen::app::{Input, Mouse, Tone};
+use spyhole::testing::edge::screen::key::{self, Key, Meaning};
+use spyhole::testing::edge::screen::store::{About, Entry};
+use spyhole::testing::edge::screen::theme::palette::{contrast, of_index, of_sixteen};
+use spyhole::testing::edge::screen::theme::{
     Choice, Depth, Paper, Part, Rgb, Theme, indexed, pair, pair_of_sixteen,
 };
-use spyhole::edge::screen::view::View;
-use spyhole::firing::event::{Fullness, Look, Packing, Seen};
-use spyhole::firing::{ConePack, Lit, State, What, Who};
-use spyhole::scene::Phase;
-use spyhole::units::{Moment, Span};
-use spyhole::words::{self, Label, Title};
+use spyhole::testing::edge::screen::view::View;
+use spyhole::testing::firing::event::{Fullness, Look, Packing, Seen};
+use spyhole::testing::firing::{ConePack, Lit, State, What, Who};
+use spyhole::testing::scene::Phase;
+use spyhole::testing::units::{Moment, Span};
+use spyhole::testing::words::{self, Label, Title};
 
 /// Packed, lit by a schedule, turned, noted, given up, lit again: each by its key.
 #[test]

@@ -6,11 +6,11 @@
 use rand::RngExt as _;
 use rand::SeedableRng as _;
 use rand_pcg::Pcg64Mcg;
-use spyhole::cone::{Cone, Family, chart};
-use spyhole::firing::event::Look;
-use spyhole::firing::{ConePack, EventId, Firing, FiringId, Looked, Seen, State};
-use spyhole::kiln::{LoadType, Miss};
-use spyhole::units::{Celsius, Moment, Span};
+use spyhole::testing::cone::{Cone, Family, chart};
+use spyhole::testing::firing::event::Look;
+use spyhole::testing::firing::{ConePack, EventId, Firing, FiringId, Looked, Seen, State};
+use spyhole::testing::kiln::{LoadType, Miss};
+use spyhole::testing::units::{Celsius, Moment, Span};
 
 /// Length of a step of the simulation, hours.
 pub(crate) const STEP_H: f64 = 15.0 / 3600.0;

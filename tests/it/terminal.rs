@@ -7,12 +7,12 @@ use std::sync::{Arc, Mutex};
 use std::time::{Duration, Instant};
 
 use portable_pty::{Child, CommandBuilder, ExitStatus, MasterPty, PtySize, native_pty_system};
-use spyhole::edge::journal::{Journal, NewEvent};
-use spyhole::edge::screen::terminal::{Heard, Seat};
-use spyhole::firing::event::Seen;
-use spyhole::firing::{State, What, Who};
-use spyhole::kiln::{Fuel, Kiln};
-use spyhole::units::{Celsius, Moment};
+use spyhole::testing::edge::journal::{Journal, NewEvent};
+use spyhole::testing::edge::screen::terminal::{Heard, Seat};
+use spyhole::testing::firing::event::Seen;
+use spyhole::testing::firing::{State, What, Who};
+use spyhole::testing::kiln::{Fuel, Kiln};
+use spyhole::testing::units::{Celsius, Moment};
 
 /// How long something may take that takes a fraction of a second: nothing here is timed, this
 /// only ends a test that would otherwise never end.
@@ -182,7 +182,7 @@ fn keys_for(shown: &str) -> String {
         .map(|role| {
             let word = line.split(role).nth(1).unwrap().trim_start();
             let seen = Seen::ALL.iter().find(|seen| word.starts_with(seen.name())).unwrap();
-            spyhole::words::seen_key(*seen)
+            spyhole::testing::words::seen_key(*seen)
         })
         .collect()
 }

@@ -4,14 +4,14 @@ use std::path::Path;
 
 use rusqlite::Connection;
 use serde_json::Value;
-use spyhole::edge::journal::{Journal, NewEvent};
-use spyhole::edge::screen::clock::{SystemClock, Timekeeper};
-use spyhole::edge::screen::kept::KeptShop;
-use spyhole::edge::screen::store::Store;
-use spyhole::firing::event::Look;
-use spyhole::firing::event::Outcome;
-use spyhole::firing::{EventId, FiringId, Seen, Verdict, What, Who};
-use spyhole::units::{Celsius, Moment, Span};
+use spyhole::testing::edge::journal::{Journal, NewEvent};
+use spyhole::testing::edge::screen::clock::{SystemClock, Timekeeper};
+use spyhole::testing::edge::screen::kept::KeptShop;
+use spyhole::testing::edge::screen::store::Store;
+use spyhole::testing::firing::event::Look;
+use spyhole::testing::firing::event::Outcome;
+use spyhole::testing::firing::{EventId, FiringId, Seen, Verdict, What, Who};
+use spyhole::testing::units::{Celsius, Moment, Span};
 use tempfile::TempDir;
 
 use crate::journal::{PATIENCE, lit};

@@ -6,10 +6,10 @@ use std::path::Path;
 use approx::assert_abs_diff_eq;
 use clap::Parser;
 use serde_json::Value;
-use spyhole::edge::cli::context::Context;
-use spyhole::edge::cli::{firing, journal, shop};
-use spyhole::edge::{schedule_file, shipped_schedules};
-use spyhole::units::Scale;
+use spyhole::testing::edge::cli::context::Context;
+use spyhole::testing::edge::cli::{firing, journal, shop};
+use spyhole::testing::edge::{schedule_file, shipped_schedules};
+use spyhole::testing::units::Scale;
 
 use super::*;
 
@@ -49,12 +49,12 @@ fn surroundings(
         input: &mut input,
         json: setting.json,
         scale: Scale::Celsius,
-        clock_face: spyhole::words::Clock::default(),
+        clock_face: spyhole::testing::words::Clock::default(),
         shop: shop.to_path_buf(),
         now: setting.now,
         interactive: setting.answers.is_some(),
         who: "Ida".into(),
-        unread: spyhole::edge::journal::UnreadEvents::default(),
+        unread: spyhole::testing::edge::journal::UnreadEvents::default(),
     };
     let error = run(&mut ctx).err().map(|error| format!("{error:#}"));
     let text = |bytes| String::from_utf8(bytes).unwrap();

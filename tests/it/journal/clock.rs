@@ -3,8 +3,8 @@
 use chrono::TimeZone;
 use chrono_tz::Europe::Berlin;
 use chrono_tz::Tz;
-use spyhole::edge::journal::check::ClockOddity;
-use spyhole::edge::time_entry;
+use spyhole::testing::edge::journal::check::ClockOddity;
+use spyhole::testing::edge::time_entry;
 
 use super::*;
 

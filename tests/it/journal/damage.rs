@@ -5,7 +5,7 @@ use std::path::Path;
 
 use rand::{RngExt, SeedableRng};
 use rand_pcg::Pcg64Mcg;
-use spyhole::edge::journal::{Journal, JournalError, backup};
+use spyhole::testing::edge::journal::{Journal, JournalError, backup};
 
 use super::*;
 

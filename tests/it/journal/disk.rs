@@ -4,9 +4,9 @@ use std::fs;
 use std::path::Path;
 use std::process::Command;
 
-use spyhole::edge::journal::{Journal, JournalError, ReadOnly, schema};
-use spyhole::edge::screen::kept::KeptShop;
-use spyhole::edge::screen::store::{About, Entry, Store};
+use spyhole::testing::edge::journal::{Journal, JournalError, ReadOnly, schema};
+use spyhole::testing::edge::screen::kept::KeptShop;
+use spyhole::testing::edge::screen::store::{About, Entry, Store};
 
 use super::*;
 

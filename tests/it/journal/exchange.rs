@@ -3,9 +3,9 @@
 use std::fs;
 use std::path::{Path, PathBuf};
 
-use spyhole::edge::cli::exchange::{ExchangeCommand, ExportArgs, ImportArgs, Table};
-use spyhole::edge::journal::{Journal, LedgerFilter};
-use spyhole::firing::State;
+use spyhole::testing::edge::cli::exchange::{ExchangeCommand, ExportArgs, ImportArgs, Table};
+use spyhole::testing::edge::journal::{Journal, LedgerFilter};
+use spyhole::testing::firing::State;
 
 use super::cli::{Said, command};
 use super::*;
@@ -18,14 +18,14 @@ const GOOD: &str = r#"{"at": "2026-03-14T09:10:00+01:00", "event": "lit", "kiln"
 fn import(shop: &Path, files: &[PathBuf], dry_run: bool) -> Said {
     command(shop, |ctx| {
         let args = ImportArgs { files: files.to_vec(), dry_run };
-        spyhole::edge::cli::exchange::run(ExchangeCommand::Import(args), ctx)
+        spyhole::testing::edge::cli::exchange::run(ExchangeCommand::Import(args), ctx)
     })
 }
 
 fn export(shop: &Path, csv: Option<Table>) -> String {
     let said = command(shop, |ctx| {
         let args = ExportArgs { firing: None, kiln: None, csv, output: None };
-        spyhole::edge::cli::exchange::run(ExchangeCommand::Export(args), ctx)
+        spyhole::testing::edge::cli::exchange::run(ExchangeCommand::Export(args), ctx)
     });
     said.error.map_or(said.out, |error| panic!("{error}"))
 }
@@ -99,8 +99,8 @@ fn law_a_whole_shop_moves_into_one_file_and_back() {
     let other = folder.path().join("other.db");
     // A shop that has nothing yet, not even the starter set.
     drop(Journal::open(&other).unwrap());
-    let lines = spyhole::edge::record::read(&exported).unwrap();
-    let mode = spyhole::edge::journal::Mode::Keep;
+    let lines = spyhole::testing::edge::record::read(&exported).unwrap();
+    let mode = spyhole::testing::edge::journal::Mode::Keep;
     Journal::open(&other).unwrap().import(&lines, minutes(99), mode).unwrap();
     assert_eq!(export(&other, None), exported);
     // Into a shop that has other firings, with new numbers.
@@ -135,9 +135,9 @@ fn law_one_firing_or_one_kiln_can_be_exported() {
     for kiln in ["North", "South"] {
         let firing = Some(light(&mut journal, kiln));
         journal.append(&event(firing, minutes(5), What::Off), minutes(6)).unwrap();
-        let what = What::KilnSet(spyhole::kiln::Kiln {
+        let what = What::KilnSet(spyhole::testing::kiln::Kiln {
             name: kiln.into(),
-            fuel: spyhole::kiln::Fuel::Electric,
+            fuel: spyhole::testing::kiln::Fuel::Electric,
             litres: None,
             ceiling: None,
             fastest_climb: None,
@@ -154,7 +154,7 @@ fn law_one_firing_or_one_kiln_can_be_exported() {
             output: Some(output.clone()),
         };
         let said = command(&path, |ctx| {
-            spyhole::edge::cli::exchange::run(ExchangeCommand::Export(args), ctx)
+            spyhole::testing::edge::cli::exchange::run(ExchangeCommand::Export(args), ctx)
         });
         (said, fs::read_to_string(output).unwrap_or_default())
     };

@@ -6,13 +6,13 @@ use std::io::{BufRead, BufReader, Read};
 use std::path::Path;
 
 use proptest::prelude::*;
-use spyhole::edge::cli::context::{Context, exit_code};
-use spyhole::edge::cli::firing;
-use spyhole::edge::journal::{Journal, UnreadEvents};
-use spyhole::edge::screen::memory::Memory;
-use spyhole::edge::screen::store::{About, Entry};
-use spyhole::firing::{Firing, Holding, State};
-use spyhole::units::Scale;
+use spyhole::testing::edge::cli::context::{Context, exit_code};
+use spyhole::testing::edge::cli::firing;
+use spyhole::testing::edge::journal::{Journal, UnreadEvents};
+use spyhole::testing::edge::screen::memory::Memory;
+use spyhole::testing::edge::screen::store::{About, Entry};
+use spyhole::testing::firing::{Firing, Holding, State};
+use spyhole::testing::units::Scale;
 
 use super::cli::Bench;
 use super::*;
@@ -179,9 +179,9 @@ proptest! {
             let entry = Entry { about, at, what: what.clone(), seen };
             // The journal alone knows of events that were struck already.
             let struck_twice =
-                matches!(kept, Err(spyhole::edge::journal::JournalError::StruckAlready { .. }));
+                matches!(kept, Err(spyhole::testing::edge::journal::JournalError::StruckAlready { .. }));
             let stands_under =
-                matches!(kept, Err(spyhole::edge::journal::JournalError::StandsUnder { .. }));
+                matches!(kept, Err(spyhole::testing::edge::journal::JournalError::StandsUnder { .. }));
             if !struck_twice && !stands_under {
                 let made_up = memory.append(&entry, new.who.clone(), at);
                 prop_assert_eq!(kept.is_ok(), made_up.is_ok(), "{:?} {:?} {:?}", what, kept, made_up);
@@ -242,7 +242,7 @@ fn law_a_command_that_read_an_older_shop_is_refused_with_exit_code_2() {
             input: &mut input,
             json: false,
             scale: Scale::Celsius,
-            clock_face: spyhole::words::Clock::default(),
+            clock_face: spyhole::testing::words::Clock::default(),
             shop: bench.shop().to_path_buf(),
             now: minutes(12),
             interactive: true,
@@ -406,9 +406,10 @@ fn law_a_record_with_two_packings_of_one_kiln_is_taken_in() {
         line(5, "09:30", packed),
     ];
     fs::write(&record, lines.concat()).unwrap();
-    let lines = spyhole::edge::record::read(&fs::read_to_string(&record).unwrap()).unwrap();
+    let lines =
+        spyhole::testing::edge::record::read(&fs::read_to_string(&record).unwrap()).unwrap();
     let mut journal = Journal::open(bench.shop()).unwrap();
-    let taken = journal.import(&lines, LIT, spyhole::edge::journal::Mode::Keep).unwrap();
+    let taken = journal.import(&lines, LIT, spyhole::testing::edge::journal::Mode::Keep).unwrap();
     assert_eq!((taken.events, taken.firings), (3, 2));
     let open = journal.shop().unwrap().open;
     assert_eq!(open[0].packing.as_ref().unwrap().contents, "forty cups");

@@ -2,9 +2,9 @@
 
 use std::fs;
 
-use spyhole::edge::journal::Journal;
-use spyhole::edge::screen::kept::KeptShop;
-use spyhole::edge::screen::store::{About, Entry, Store};
+use spyhole::testing::edge::journal::Journal;
+use spyhole::testing::edge::screen::kept::KeptShop;
+use spyhole::testing::edge::screen::store::{About, Entry, Store};
 
 use super::*;
 

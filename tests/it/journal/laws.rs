@@ -1,12 +1,12 @@
 //! Laws of the fold and of the journal, on firings made up by chance.
 
 use proptest::prelude::*;
-use spyhole::edge::cli::exchange::record_line;
-use spyhole::edge::journal::past::Past;
-use spyhole::edge::journal::{Journal, Mode, PAST_FIRINGS};
-use spyhole::edge::record;
-use spyhole::firing::event::Look;
-use spyhole::firing::{Event, Firing, Fold, OddityKind, Who};
+use spyhole::testing::edge::cli::exchange::record_line;
+use spyhole::testing::edge::journal::past::Past;
+use spyhole::testing::edge::journal::{Journal, Mode, PAST_FIRINGS};
+use spyhole::testing::edge::record;
+use spyhole::testing::firing::event::Look;
+use spyhole::testing::firing::{Event, Firing, Fold, OddityKind, Who};
 
 use super::*;
 

@@ -1,7 +1,7 @@
 //! The life of a firing: which step is possible when, and what the fold makes of odd records.
 
-use spyhole::edge::journal::Journal;
-use spyhole::firing::{FiringId, Seen, State, Verdict, What};
+use spyhole::testing::edge::journal::Journal;
+use spyhole::testing::firing::{FiringId, Seen, State, Verdict, What};
 
 use super::*;
 

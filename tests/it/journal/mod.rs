@@ -14,12 +14,12 @@ mod store;
 
 use std::path::{Path, PathBuf};
 
-use spyhole::cone::{Cone, Family};
-use spyhole::edge::journal::{Journal, NewEvent, Uid};
-use spyhole::firing::event::Outcome;
-use spyhole::firing::event::{Fullness, Look, Packing};
-use spyhole::firing::{ConePack, EventId, FiringId, Lit, Seen, Verdict, What, Who};
-use spyhole::units::{Celsius, Moment, Span};
+use spyhole::testing::cone::{Cone, Family};
+use spyhole::testing::edge::journal::{Journal, NewEvent, Uid};
+use spyhole::testing::firing::event::Outcome;
+use spyhole::testing::firing::event::{Fullness, Look, Packing};
+use spyhole::testing::firing::{ConePack, EventId, FiringId, Lit, Seen, Verdict, What, Who};
+use spyhole::testing::units::{Celsius, Moment, Span};
 use tempfile::TempDir;
 
 /// How long a shop behind a screen waits for its advice here: until the worker has let go of the

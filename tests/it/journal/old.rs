@@ -1,7 +1,7 @@
 //! Files of every version that was ever released open for ever.
 
-use spyhole::edge::journal::{Journal, LedgerFilter};
-use spyhole::firing::{State, Verdict};
+use spyhole::testing::edge::journal::{Journal, LedgerFilter};
+use spyhole::testing::firing::{State, Verdict};
 
 use super::*;
 

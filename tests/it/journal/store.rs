@@ -1,7 +1,7 @@
 //! Appending, striking and reading back.
 
-use spyhole::edge::journal::{Journal, JournalError, LedgerFilter};
-use spyhole::firing::{Seen, State, What};
+use spyhole::testing::edge::journal::{Journal, JournalError, LedgerFilter};
+use spyhole::testing::firing::{Seen, State, What};
 
 use super::*;
 

@@ -8,10 +8,10 @@ use serde_json::Value;
 
 use super::made::{Making, gold, judged, kiln, packed};
 use crate::program::{Run, spyhole};
-use spyhole::edge::journal::{Journal, NewEvent};
-use spyhole::firing::{FiringId, Lit, Looked, Seen, Verdict, What, Who};
-use spyhole::kiln::Fuel;
-use spyhole::units::{Moment, Span};
+use spyhole::testing::edge::journal::{Journal, NewEvent};
+use spyhole::testing::firing::{FiringId, Lit, Looked, Seen, Verdict, What, Who};
+use spyhole::testing::kiln::Fuel;
+use spyhole::testing::units::{Moment, Span};
 
 /// Writes a shop of `count` firings of North with gold, its probe 8 C high.
 fn shop(path: &Path, count: i64) {
@@ -178,7 +178,7 @@ fn law_cards_charts_and_schedules_are_written() {
         review(&path, &["repeat", "2", "--ware", "lustre and gold", "--file", &file("r.json")]);
     assert_eq!(run.code, 0, "{}", run.err);
     let schedule = std::fs::read_to_string(file("r.json")).unwrap();
-    let schedule = spyhole::edge::schedule_file::from_json(&schedule).unwrap();
+    let schedule = spyhole::testing::edge::schedule_file::from_json(&schedule).unwrap();
     assert!(schedule.segments.len() <= 4, "{schedule:?}");
     for (args, says) in [
         (&["card", "2", "card.png"][..], "ends in neither .svg nor .pdf"),
@@ -249,7 +249,7 @@ fn how_full_a_kiln_is_can_be_said() {
     assert_eq!(packed.code, 0, "{}", packed.err);
     let shop = Journal::open(&path).unwrap().shop().unwrap();
     let packing = shop.open[0].packing.as_ref().unwrap();
-    assert_eq!(packing.full, Some(spyhole::firing::event::Fullness::ThreeQuarters));
+    assert_eq!(packing.full, Some(spyhole::testing::firing::event::Fullness::ThreeQuarters));
     let wrong = pack("bursting");
     assert_eq!(wrong.code, 2);
     assert!(wrong.err.contains("full, three quarters, half, quarter"), "{}", wrong.err);

@@ -2,12 +2,12 @@
 //! become slow, somebody looks late at times, and Wren is fired too seldom to say much.
 
 use super::made::{Chance, Making, cone, gold, judged, kiln, packed};
-use spyhole::edge::screen::memory::Memory;
-use spyhole::edge::screen::store::{About, Entry};
-use spyhole::firing::{Firing, FiringId, Lit, Looked, Seen, Verdict, What, Who};
-use spyhole::kiln::{Fuel, Kiln, LoadType};
-use spyhole::review::prices::{Kind, Price, Prices};
-use spyhole::units::{Moment, Span};
+use spyhole::testing::edge::screen::memory::Memory;
+use spyhole::testing::edge::screen::store::{About, Entry};
+use spyhole::testing::firing::{Firing, FiringId, Lit, Looked, Seen, Verdict, What, Who};
+use spyhole::testing::kiln::{Fuel, Kiln, LoadType};
+use spyhole::testing::review::prices::{Kind, Price, Prices};
+use spyhole::testing::units::{Moment, Span};
 
 /// The kilns and load types of this shop.
 pub(crate) fn kilns() -> Vec<Kiln> {

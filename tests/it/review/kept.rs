@@ -6,14 +6,14 @@ use std::thread;
 
 use proptest::prelude::*;
 use rusqlite::Connection;
-use spyhole::edge::journal::{Journal, LedgerFilter};
-use spyhole::firing::event::Outcome;
-use spyhole::firing::event::{Look, Packing, ShelfCone};
-use spyhole::firing::{FiringId, Seen, Verdict, What};
-use spyhole::review::facts::VERSION;
-use spyhole::review::suggestion::{Change, Suggestion};
-use spyhole::review::{Facts, Ledger};
-use spyhole::units::{Celsius, Moment};
+use spyhole::testing::edge::journal::{Journal, LedgerFilter};
+use spyhole::testing::firing::event::Outcome;
+use spyhole::testing::firing::event::{Look, Packing, ShelfCone};
+use spyhole::testing::firing::{FiringId, Seen, Verdict, What};
+use spyhole::testing::review::facts::VERSION;
+use spyhole::testing::review::suggestion::{Change, Suggestion};
+use spyhole::testing::review::{Facts, Ledger};
+use spyhole::testing::units::{Celsius, Moment};
 
 use super::made::{Making, cone, judged, packed};
 use crate::journal::{event, lit, minutes, new_shop, strike};
@@ -73,7 +73,7 @@ fn happening() -> impl Strategy<Value = What> {
         1 => (4000.0..5000.0).prop_map(|m3| What::Note { text: format!("meter {m3} m3") }),
         1 => (0.1..9.0).prop_map(|g| What::Note { text: format!("used {g} g gold") }),
         1 => (0u32..101).prop_map(|percent| What::Turned { to: format!("{percent} %") }),
-        3 => (1i64..70).prop_map(|id| strike(spyhole::firing::EventId(id))),
+        3 => (1i64..70).prop_map(|id| strike(spyhole::testing::firing::EventId(id))),
     ]
 }
 
@@ -228,7 +228,7 @@ fn regress_the_way_of_digesting_is_of_its_version() {
         let firing = judged(packed(making.firing(), 40, 300.0), Verdict::Good, &shelves);
         let facts = Facts::of(&firing, 2.0).unwrap();
         let minutes = |at: Option<Moment>| at.map(|at: Moment| (at - facts.lit).as_minutes());
-        let best = |b: Option<spyhole::review::Bounds>| b.map(|b| (b.low, b.best, b.high));
+        let best = |b: Option<spyhole::testing::review::Bounds>| b.map(|b| (b.low, b.best, b.high));
         format!(
             "{:.2?} {:.2?} {:.2?} {:.2?} {:.2?} {:.2?} {:.2?} {:.2?} {:.2?} {:?}",
             minutes(facts.dropped.and_then(|drop| drop.after)),

@@ -3,12 +3,12 @@
 
 use rand::{RngExt as _, SeedableRng as _};
 use rand_pcg::Pcg64Mcg;
-use spyhole::cone::{Cone, Family, HeatWork, curve, lean_deg};
-use spyhole::firing::event::Outcome;
-use spyhole::firing::event::{Look, Packing, ShelfCone};
-use spyhole::firing::{ConePack, EventId, Firing, FiringId, Looked, Seen, State, Verdict};
-use spyhole::kiln::{Fuel, Kiln, LoadType, Miss};
-use spyhole::units::{Celsius, Moment, Span};
+use spyhole::testing::cone::{Cone, Family, HeatWork, curve, lean_deg};
+use spyhole::testing::firing::event::Outcome;
+use spyhole::testing::firing::event::{Look, Packing, ShelfCone};
+use spyhole::testing::firing::{ConePack, EventId, Firing, FiringId, Looked, Seen, State, Verdict};
+use spyhole::testing::kiln::{Fuel, Kiln, LoadType, Miss};
+use spyhole::testing::units::{Celsius, Moment, Span};
 
 pub(crate) fn cone(name: &str) -> Cone {
     Cone::parse(name).unwrap()

@@ -1,10 +1,10 @@
 //! Published worked examples, through the program's own functions.
 
 use approx::{abs_diff_eq, assert_abs_diff_eq};
-use spyhole::review::calendar::Day;
-use spyhole::review::charts::{cusum, ewma, ewma_half_width};
-use spyhole::review::wilson::{Share, Z_95, interval};
-use spyhole::units::{Moment, Span};
+use spyhole::testing::review::calendar::Day;
+use spyhole::testing::review::charts::{cusum, ewma, ewma_half_width};
+use spyhole::testing::review::wilson::{Share, Z_95, interval};
+use spyhole::testing::units::{Moment, Span};
 
 const NIST: &str = include_str!("../../reference/nist_ewma_cusum.csv");
 

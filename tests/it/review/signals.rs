@@ -5,7 +5,7 @@
 
 use super::made::Chance;
 use approx::abs_diff_eq;
-use spyhole::review::charts::{Chart, IN_CONTROL};
+use spyhole::testing::review::charts::{Chart, IN_CONTROL};
 
 pub(crate) fn series() -> usize {
     std::env::var("SPYHOLE_SERIES").ok().and_then(|n| n.parse().ok()).unwrap_or(200)

@@ -2,19 +2,19 @@
 
 use super::made::{Chance, Making, cone, gold, judged, kiln, packed};
 use approx::{abs_diff_eq, assert_abs_diff_eq};
-use spyhole::firing::{Firing, FiringId, Seen, Verdict};
-use spyhole::kiln::Fuel;
-use spyhole::review::cost::{Cost, CostBy, FuelFrom, cost, costs};
-use spyhole::review::evenness::evenness;
-use spyhole::review::facts::Basis;
-use spyhole::review::ledger::Asked;
-use spyhole::review::nearest::{RepeatError, nearest, repeat, simplified};
-use spyhole::review::outcomes::{By, Trait, outcomes, went_with};
-use spyhole::review::prices::{Kind, Price, Prices};
-use spyhole::review::suggestion::Corrections;
-use spyhole::review::{Facts, Ledger, tables};
-use spyhole::schedule::Ware;
-use spyhole::units::{Celsius, Moment, Span};
+use spyhole::testing::firing::{Firing, FiringId, Seen, Verdict};
+use spyhole::testing::kiln::Fuel;
+use spyhole::testing::review::cost::{Cost, CostBy, FuelFrom, cost, costs};
+use spyhole::testing::review::evenness::evenness;
+use spyhole::testing::review::facts::Basis;
+use spyhole::testing::review::ledger::Asked;
+use spyhole::testing::review::nearest::{RepeatError, nearest, repeat, simplified};
+use spyhole::testing::review::outcomes::{By, Trait, outcomes, went_with};
+use spyhole::testing::review::prices::{Kind, Price, Prices};
+use spyhole::testing::review::suggestion::Corrections;
+use spyhole::testing::review::{Facts, Ledger, tables};
+use spyhole::testing::schedule::Ware;
+use spyhole::testing::units::{Celsius, Moment, Span};
 
 fn ledger(firings: &[Firing]) -> Ledger {
     let kilns = vec![kiln("North", Fuel::Gas), kiln("East", Fuel::Electric)];
@@ -43,8 +43,8 @@ fn crosscheck_overshoot_in_cones_against_plain_degrees() {
         assert_eq!(facts.basis, Some(Basis::DropAndReadings));
         // The plain way: degrees climbed since, over the chart's own step from 018 to 017 or 016.
         let end = |name: &str| {
-            let curve = spyhole::cone::curve(cone(name), Default::default()).unwrap();
-            curve.end_point(spyhole::units::CelsiusPerHour(climb)).unwrap().end.0
+            let curve = spyhole::testing::cone::curve(cone(name), Default::default()).unwrap();
+            curve.end_point(spyhole::testing::units::CelsiusPerHour(climb)).unwrap().end.0
         };
         let at_end = end("018") + climb * after / 60.0;
         let plain = if at_end < end("017") {
@@ -163,12 +163,13 @@ fn law_a_map_of_the_kiln_from_its_shelf_cones() {
             let mut shelves = Vec::new();
             for (place, differs) in truth {
                 for name in ["020", "019", "018", "017", "016"] {
-                    let curve = spyhole::cone::curve(cone(name), Default::default()).unwrap();
-                    let climb = spyhole::units::CelsiusPerHour(150.0);
+                    let curve =
+                        spyhole::testing::cone::curve(cone(name), Default::default()).unwrap();
+                    let climb = spyhole::testing::units::CelsiusPerHour(150.0);
                     let end = curve.end_point(climb).unwrap().end.0;
                     let here = 725.0 + hotter + differs + 2.0 * chance.normal();
                     let work = curve.rate_ending_at(Celsius(here)).0 / 150.0;
-                    let lean = spyhole::cone::lean_deg(work);
+                    let lean = spyhole::testing::cone::lean_deg(work);
                     let seen =
                         Seen::ALL.into_iter().find(|s| lean <= s.lean_range_deg().1).unwrap();
                     assert!(end > 0.0);

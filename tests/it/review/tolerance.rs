@@ -2,7 +2,7 @@
 
 use super::made::Chance;
 use super::signals::series;
-use spyhole::review::tolerance::{Case, FEWEST_TO_WIDEN, edge};
+use spyhole::testing::review::tolerance::{Case, FEWEST_TO_WIDEN, edge};
 
 /// Simulated loads of a load type whose true edge is `edge`: overshoot by chance, known with some
 /// error, missed by a soft edge of `soft` cones.

@@ -3,8 +3,8 @@
 use std::sync::mpsc::channel;
 use std::time::Duration;
 
-use spyhole::edge::screen::adviser::Adviser;
-use spyhole::firing::FiringId;
+use spyhole::testing::edge::screen::adviser::Adviser;
+use spyhole::testing::firing::FiringId;
 
 use super::desk::Desk;
 

@@ -4,28 +4,30 @@ use std::sync::Arc;
 
 use ratatui::buffer::Buffer;
 use ratatui::layout::Rect;
-use spyhole::alarm;
-use spyhole::cone::{Cone, Family};
-use spyhole::edge::bell::settings::BellFile;
-use spyhole::edge::house_file::House;
-use spyhole::edge::own_schedules::{self, Offered};
-use spyhole::edge::screen::app::{App, Context, Effect, Input, Mouse};
-use spyhole::edge::screen::draw::{Picture, draw};
-use spyhole::edge::screen::key::Key;
-use spyhole::edge::screen::memory::Memory;
-use spyhole::edge::screen::spots::Spots;
-use spyhole::edge::screen::store::{About, Entry, Nearest, Settings, Snapshot, Unwritten, reason};
-use spyhole::edge::screen::theme::{Depth, Paper, Theme};
-use spyhole::firing::event::{Look, Outcome, Seen, Verdict};
-use spyhole::firing::{ConePack, FiringId, Lit, Unread, What, Who};
-use spyhole::forecast::{ConeNow, Drops, Forecast, Ground};
-use spyhole::kiln::{Fuel, Kiln, starter};
-use spyhole::review::nearest::nearest;
-use spyhole::review::prices::Prices;
-use spyhole::scene::{PastFiring, Scene, advices};
-use spyhole::units::{Celsius, CelsiusPerHour, Moment, Scale, Span};
-use spyhole::watch::{Advice, Say};
-use spyhole::words::{Clock, Dial, FixedZone};
+use spyhole::testing::alarm;
+use spyhole::testing::cone::{Cone, Family};
+use spyhole::testing::edge::bell::settings::BellFile;
+use spyhole::testing::edge::house_file::House;
+use spyhole::testing::edge::own_schedules::{self, Offered};
+use spyhole::testing::edge::screen::app::{App, Context, Effect, Input, Mouse};
+use spyhole::testing::edge::screen::draw::{Picture, draw};
+use spyhole::testing::edge::screen::key::Key;
+use spyhole::testing::edge::screen::memory::Memory;
+use spyhole::testing::edge::screen::spots::Spots;
+use spyhole::testing::edge::screen::store::{
+    About, Entry, Nearest, Settings, Snapshot, Unwritten, reason,
+};
+use spyhole::testing::edge::screen::theme::{Depth, Paper, Theme};
+use spyhole::testing::firing::event::{Look, Outcome, Seen, Verdict};
+use spyhole::testing::firing::{ConePack, FiringId, Lit, Unread, What, Who};
+use spyhole::testing::forecast::{ConeNow, Drops, Forecast, Ground};
+use spyhole::testing::kiln::{Fuel, Kiln, starter};
+use spyhole::testing::review::nearest::nearest;
+use spyhole::testing::review::prices::Prices;
+use spyhole::testing::scene::{PastFiring, Scene, advices};
+use spyhole::testing::units::{Celsius, CelsiusPerHour, Moment, Scale, Span};
+use spyhole::testing::watch::{Advice, Say};
+use spyhole::testing::words::{Clock, Dial, FixedZone};
 
 use crate::review::history;
 

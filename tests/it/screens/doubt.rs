@@ -1,8 +1,8 @@
 //! A "down" that does not fit: asked about in the form, told while it stands, and struck by one key.
 
-use spyhole::firing::event::{Look, Seen};
-use spyhole::firing::{EventId, State, What};
-use spyhole::units::Span;
+use spyhole::testing::firing::event::{Look, Seen};
+use spyhole::testing::firing::{EventId, State, What};
+use spyhole::testing::units::Span;
 
 use super::desk::{Desk, NOW, PLAIN, text};
 use super::frames::looks_that_disagree;
@@ -43,7 +43,7 @@ fn law_a_look_after_a_down_is_asked_about_with_both_times() {
 fn law_a_late_look_is_asked_about_by_its_own_time() {
     let mut desk = Desk::busy();
     desk.type_in("ldd");
-    desk.press(spyhole::edge::screen::key::Key::Tab);
+    desk.press(spyhole::testing::edge::screen::key::Key::Tab);
     desk.type_in("10 min ago\n");
     let asked = problem(&desk);
     assert!(asked.starts_with("The target was down at 13:30 and standing at 13:34: "), "{asked}");

@@ -16,19 +16,21 @@ use std::thread;
 
 use ratatui::buffer::Buffer;
 use ratatui::style::{Color, Modifier};
-use spyhole::edge::bell::settings::{BellFile, CommandSettings, HoursKeys, OutKeys, PersonKeys};
-use spyhole::edge::house_file::House;
-use spyhole::edge::own_schedules::Offered;
-use spyhole::edge::screen::app::{Input, Mouse};
-use spyhole::edge::screen::key::Key;
-use spyhole::edge::screen::store::Settings;
-use spyhole::edge::screen::theme::{Depth, Paper, Theme};
-use spyhole::firing::event::{Look, Seen};
-use spyhole::firing::{EventId, FiringId, Unread, What};
-use spyhole::forecast::{ConeNow, Declined, Implausible, SetAside};
-use spyhole::units::{Celsius, Scale, Span};
-use spyhole::watch::Say;
-use spyhole::words::Clock;
+use spyhole::testing::edge::bell::settings::{
+    BellFile, CommandSettings, HoursKeys, OutKeys, PersonKeys,
+};
+use spyhole::testing::edge::house_file::House;
+use spyhole::testing::edge::own_schedules::Offered;
+use spyhole::testing::edge::screen::app::{Input, Mouse};
+use spyhole::testing::edge::screen::key::Key;
+use spyhole::testing::edge::screen::store::Settings;
+use spyhole::testing::edge::screen::theme::{Depth, Paper, Theme};
+use spyhole::testing::firing::event::{Look, Seen};
+use spyhole::testing::firing::{EventId, FiringId, Unread, What};
+use spyhole::testing::forecast::{ConeNow, Declined, Implausible, SetAside};
+use spyhole::testing::units::{Celsius, Scale, Span};
+use spyhole::testing::watch::Say;
+use spyhole::testing::words::Clock;
 
 use super::desk::{Desk, NOW, text};
 use super::port::{cone, eight, lit, usual};
@@ -282,10 +284,11 @@ fn two_firings() -> Desk {
 /// Two files of the shop's own, one of them garbled.
 pub(super) fn own_schedules() -> Desk {
     let mut desk = Desk::busy();
-    let mut own = spyhole::edge::shipped_schedules::named("lustre_and_gold").unwrap();
+    let mut own = spyhole::testing::edge::shipped_schedules::named("lustre_and_gold").unwrap();
     own.name = "Gold on the blue cups".into();
     let at = |name: &str| format!("/shop/schedules/{name}");
-    let garbled = spyhole::edge::schedule_file::from_json("{\"version\": 1,\n \"nmae\": \"Cups\"}");
+    let garbled =
+        spyhole::testing::edge::schedule_file::from_json("{\"version\": 1,\n \"nmae\": \"Cups\"}");
     let why = garbled.unwrap_err().to_string();
     desk.schedules.extend([
         Offered { reference: at("blue_cups.json"), found: Ok(own), own: true, last_in: Vec::new() },

@@ -1,19 +1,19 @@
 //! The sentence, the line of what rings and the key that answers it speak of the same thing; and
 //! what is asked before something hard to believe is written.
 
-use spyhole::alarm::{Cause, Desk as AlarmDesk, Target, WayName};
-use spyhole::edge::bell::{Delivery, WayError};
-use spyhole::edge::keeper::Told;
-use spyhole::edge::screen::app::Tone;
-use spyhole::edge::screen::kept::KeptShop;
-use spyhole::edge::screen::key::Key;
-use spyhole::edge::screen::store::{About, Entry, Store};
-use spyhole::firing::event::{Fullness, Look, Seen};
-use spyhole::firing::{FiringId, What};
-use spyhole::forecast::Declined;
-use spyhole::units::{Celsius, Moment, Span};
-use spyhole::watch::Say;
-use spyhole::words::{self, Clock, Dial, Label, Striking};
+use spyhole::testing::alarm::{Cause, Desk as AlarmDesk, Target, WayName};
+use spyhole::testing::edge::bell::{Delivery, WayError};
+use spyhole::testing::edge::keeper::Told;
+use spyhole::testing::edge::screen::app::Tone;
+use spyhole::testing::edge::screen::kept::KeptShop;
+use spyhole::testing::edge::screen::key::Key;
+use spyhole::testing::edge::screen::store::{About, Entry, Store};
+use spyhole::testing::firing::event::{Fullness, Look, Seen};
+use spyhole::testing::firing::{FiringId, What};
+use spyhole::testing::forecast::Declined;
+use spyhole::testing::units::{Celsius, Moment, Span};
+use spyhole::testing::watch::Say;
+use spyhole::testing::words::{self, Clock, Dial, Label, Striking};
 
 use super::desk::{DIAL, Desk, NOW, PLAIN, text};
 
@@ -140,7 +140,7 @@ fn law_readings_set_aside_stay_so() {
         let said = words::reading_line(heron, NOW, &DIAL).unwrap();
         assert_eq!(said, "read 1372 C 4 min ago, not believed");
     }
-    let past = spyhole::scene::FiringScene::of(desk.memory.firing(FiringId(1)).unwrap());
+    let past = spyhole::testing::scene::FiringScene::of(desk.memory.firing(FiringId(1)).unwrap());
     assert!(past.set_aside.iter().any(|(_, t)| *t == broken.1));
     assert!(past.curve.iter().all(|(_, t)| *t != broken.1));
 }
@@ -222,7 +222,7 @@ fn law_the_schedules_that_fit_come_first() {
         let form = desk.app.form.as_ref().unwrap();
         let field = form.fields.iter().find(|field| field.label == Label::Schedule).unwrap();
         match &field.value {
-            spyhole::edge::screen::form::Value::Choice { options, .. } => {
+            spyhole::testing::edge::screen::form::Value::Choice { options, .. } => {
                 options.iter().map(|(_, name)| name.clone()).collect()
             }
             other => panic!("{other:?}"),
@@ -326,7 +326,7 @@ fn law_a_clock_of_twelve_hours_says_the_half_once() {
 #[test]
 fn law_a_schedule_says_its_cautions() {
     let mut desk = Desk::busy().after("3lustre\n");
-    let lustre = spyhole::edge::shipped_schedules::named("lustre_and_gold").unwrap();
+    let lustre = spyhole::testing::edge::shipped_schedules::named("lustre_and_gold").unwrap();
     let mut wanted = words::schedule_airing(&lustre, DIAL.scale);
     wanted.extend(words::schedule_cautions(&lustre, &Default::default(), &DIAL));
     assert!(!wanted.is_empty());

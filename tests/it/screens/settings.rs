@@ -3,19 +3,19 @@
 
 use std::fs;
 
-use spyhole::alarm::{Cause, State, WayName};
-use spyhole::edge::bell::settings::{BellFile, BellSettings};
-use spyhole::edge::house_file::House;
-use spyhole::edge::own_schedules::{self, Offered};
-use spyhole::edge::schedule_file;
-use spyhole::edge::screen::app::Tone;
-use spyhole::edge::screen::kept::KeptShop;
-use spyhole::edge::screen::key::{self, Key, Meaning};
-use spyhole::edge::screen::store::{Kept, Store};
-use spyhole::edge::shipped_schedules;
-use spyhole::firing::What;
-use spyhole::units::{Celsius, Scale, Span};
-use spyhole::words::Clock;
+use spyhole::testing::alarm::{Cause, State, WayName};
+use spyhole::testing::edge::bell::settings::{BellFile, BellSettings};
+use spyhole::testing::edge::house_file::House;
+use spyhole::testing::edge::own_schedules::{self, Offered};
+use spyhole::testing::edge::schedule_file;
+use spyhole::testing::edge::screen::app::Tone;
+use spyhole::testing::edge::screen::kept::KeptShop;
+use spyhole::testing::edge::screen::key::{self, Key, Meaning};
+use spyhole::testing::edge::screen::store::{Kept, Store};
+use spyhole::testing::edge::shipped_schedules;
+use spyhole::testing::firing::What;
+use spyhole::testing::units::{Celsius, Scale, Span};
+use spyhole::testing::words::Clock;
 
 use super::desk::{Desk, NOW, PLAIN, text};
 use super::frames::{own_schedules as with_own_schedules, with_settings};
@@ -86,8 +86,8 @@ fn law_an_alarm_is_put_off_within_its_limits() {
 #[test]
 fn law_the_highest_alarm_cannot_be_put_off() {
     let mut desk = Desk::busy();
-    let look = spyhole::firing::event::Look {
-        target: Some(spyhole::firing::Seen::Down),
+    let look = spyhole::testing::firing::event::Look {
+        target: Some(spyhole::testing::firing::Seen::Down),
         ..Default::default()
     };
     desk.write(1, NOW - Span::minutes(1), What::Look(look));

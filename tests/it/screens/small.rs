@@ -1,8 +1,8 @@
 //! A tiny panel on the kiln: all that matters can be read there.
 
-use spyhole::edge::screen::key::{self, Key};
-use spyhole::firing::event::{Look, Seen};
-use spyhole::words;
+use spyhole::testing::edge::screen::key::{self, Key};
+use spyhole::testing::firing::event::{Look, Seen};
+use spyhole::testing::words;
 
 use super::desk::{Desk, NOW, PLAIN, text};
 use super::frames::own_schedules;

@@ -1,13 +1,13 @@
 //! The ledger, the schedules, the shop and the finder.
 
-use spyhole::edge::screen::app::{Input, Mouse, Tone};
-use spyhole::edge::screen::key::{self, Key, Meaning};
-use spyhole::edge::screen::pick::{Pick, Picked};
-use spyhole::edge::screen::view::View;
-use spyhole::edge::shipped_schedules;
-use spyhole::firing::What;
-use spyhole::kiln::{Fuel, Miss};
-use spyhole::units::{Celsius, Span};
+use spyhole::testing::edge::screen::app::{Input, Mouse, Tone};
+use spyhole::testing::edge::screen::key::{self, Key, Meaning};
+use spyhole::testing::edge::screen::pick::{Pick, Picked};
+use spyhole::testing::edge::screen::view::View;
+use spyhole::testing::edge::shipped_schedules;
+use spyhole::testing::firing::What;
+use spyhole::testing::kiln::{Fuel, Miss};
+use spyhole::testing::units::{Celsius, Span};
 
 use super::desk::{Desk, PLAIN, text};
 
