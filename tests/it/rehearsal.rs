@@ -147,12 +147,13 @@ fn law_the_whole_shop_shows_kilns_in_every_state() {
         for wanted in [Phase::Packed, Phase::Heating, Phase::Cooling, Phase::Empty] {
             assert!(phases.contains(&wanted), "{wanted:?} in {phases:?}");
         }
-        // The one near its end is in its watch within minutes.
+        // The one near its end is in its watch within minutes, or somebody has found it down.
         for _ in 0..20 {
             trainee.wait(Span::minutes(1));
             phases.extend(trainee.scene().kilns.iter().map(|kiln| kiln.phase));
         }
-        assert!(phases.contains(&Phase::Watch), "{seed}: {phases:?}");
+        let near_its_end = |phase: &Phase| matches!(phase, Phase::Watch | Phase::Dropped);
+        assert!(phases.iter().any(near_its_end), "{seed}: {phases:?}");
     }
 }
 
@@ -256,8 +257,9 @@ fn law_a_good_firing_done_wrong_is_told_why() {
     blind.press("f\n");
     blind.until_told("look now");
     let seen = blind.seen();
-    assert_ne!(seen.target, Some(Seen::Half));
-    blind.note(Look { target: Some(Seen::Half), ..seen });
+    let wrong = if seen.target == Some(Seen::Half) { Seen::Leaning } else { Seen::Half };
+    // With its guide down, so that the form has nothing to ask.
+    blind.note(Look { guide: Some(Seen::Down), target: Some(wrong), ..seen });
     assert!(blind.told().starts_with("You noted "), "{}", blind.told());
     blind.press("u\n");
     blind.note(seen);

@@ -5,6 +5,7 @@
 //! cones: the chamber's temperature goes through the same heat work and bending as everywhere.
 
 use rand::{RngExt, SeedableRng};
+use rand_distr::StandardNormal;
 use rand_pcg::Pcg64Mcg;
 
 use crate::cone::{Cone, Equivalent, HeatWork, curve, lean_deg};
@@ -104,7 +105,7 @@ impl SimulatedKiln {
     /// A cold and empty kiln.
     pub fn new(fuel: Fuel, seed: u64, now: Moment) -> SimulatedKiln {
         let mut random = Pcg64Mcg::seed_from_u64(seed);
-        let probe_offset_c = 2.0 * normal(&mut random);
+        let probe_offset_c = 2.0 * random.sample::<f64, _>(StandardNormal);
         SimulatedKiln {
             manner: Manner::of(fuel),
             random,
@@ -127,14 +128,18 @@ impl SimulatedKiln {
         if self.load.as_ref().is_some_and(|load| load.firing == firing && load.pack == pack) {
             return;
         }
-        let place_c = PLACE_SPREAD_C * normal(&mut self.random);
+        let place_c = PLACE_SPREAD_C * self.random.sample::<f64, _>(StandardNormal);
         let cones = pack
             .family
             .cones()
             .filter(|cone| (cone.position() - pack.target.position()).abs() <= FOLLOWED_CONES)
             .filter_map(|cone| curve(cone, pack.family).ok().map(|curve| (cone, curve)))
             .map(|(cone, curve)| {
-                (cone, CONE_SPREAD_C * normal(&mut self.random), HeatWork::new(curve))
+                (
+                    cone,
+                    CONE_SPREAD_C * self.random.sample::<f64, _>(StandardNormal),
+                    HeatWork::new(curve),
+                )
             })
             .collect();
         self.load = Some(Load { firing, pack, place_c, cones, down: None });
@@ -203,7 +208,9 @@ impl SimulatedKiln {
         // A wander that is pulled back to nothing (Ornstein-Uhlenbeck).
         let kept = (-hours / manner.wander_hours).exp();
         self.wander_c_per_h = self.wander_c_per_h * kept
-            + manner.wander_c_per_h * (1.0 - kept * kept).sqrt() * normal(&mut self.random);
+            + manner.wander_c_per_h
+                * (1.0 - kept * kept).sqrt()
+                * self.random.sample::<f64, _>(StandardNormal);
         if self.burning {
             let left = 1.0 - (self.chamber_c - ROOM_C) / (manner.limit_c - ROOM_C);
             let climb = self.pressure * (manner.climb_c_per_h * left + self.wander_c_per_h);
@@ -225,7 +232,7 @@ impl SimulatedKiln {
 
     /// What the probe shows: a little off, and to the whole degree.
     fn read(&mut self) -> Celsius {
-        let noise = normal(&mut self.random);
+        let noise = self.random.sample::<f64, _>(StandardNormal);
         if self.probe_broken {
             return Celsius(BROKEN_PROBE_C);
         }
@@ -268,10 +275,4 @@ impl Load {
 fn seen_at(lean_deg: f64) -> Seen {
     let below = |seen: &Seen| lean_deg < seen.lean_range_deg().1;
     Seen::ALL.into_iter().find(below).unwrap_or(Seen::Down)
-}
-
-/// One draw of the standard normal distribution (Box and Muller 1958).
-fn normal(random: &mut Pcg64Mcg) -> f64 {
-    let (one, other): (f64, f64) = (random.random(), random.random());
-    (-2.0 * (1.0 - one).ln()).sqrt() * (std::f64::consts::TAU * other).cos()
 }
