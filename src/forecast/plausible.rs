@@ -35,14 +35,24 @@ pub struct SetAside {
     pub why: Implausible,
 }
 
-/// From one reading to the next no chamber changes faster than this, C/h.
-const FASTEST_CHANGE_C_PER_H: f64 = 1500.0;
-/// Nor does its climb change by more than this between two readings, C/h.
-const FASTEST_TURN_C_PER_H: f64 = 500.0;
+/// A chamber climbs at most so fast between two readings, and falls at most so fast with the burner
+/// out and the damper open, C/h (guesses: small gas kilns climb by 600 in their first hour).
+const FASTEST_CLIMB_C_PER_H: f64 = 750.0;
+const FASTEST_FALL_C_PER_H: f64 = 600.0;
+/// Where the climb is known, a chamber stays so close to where it leads, C for every hour since,
+/// and for no longer than this, hours (guesses).
+const CLIMB_CHANGES_C_PER_H: f64 = 125.0;
+const CLIMB_HOLDS_H: f64 = 0.5;
+/// A reading further off than this may be Fahrenheit taken for Celsius, C for every hour since.
+const PERHAPS_FAHRENHEIT_C_PER_H: f64 = 250.0;
+/// So many readings that agree with one another are believed against one or two before them.
+const AGREE: usize = 3;
 /// What reading and noise may add, C.
 const SLACK_C: f64 = 12.0;
-/// Above this a lit chamber of a pottery never is; a broken probe often reads so.
+/// Above this a lit chamber of a pottery never is, and so cold it is not again; a broken probe often
+/// reads so.
 const BROKEN_ABOVE_C: f64 = 1365.0;
+const BROKEN_BELOW_C: f64 = 5.0;
 /// A value held to the last digit this long, over at least so many readings, is a flat line.
 const FLAT: Span = Span::minutes(10);
 const FLAT_COUNT: usize = 6;
@@ -66,7 +76,7 @@ pub fn sift(
     for &(at, reading) in firing.readings.iter().filter(|(at, _)| *at >= lit && *at <= until) {
         sifter.take(at, reading);
     }
-    let Sifter { mut good, mut aside, .. } = sifter;
+    let (mut good, mut aside) = sifter.sifted();
     set_flat_lines_aside(&mut good, &mut aside, soaks);
     if let Some(silence) = silence(firing, &good, &aside, until) {
         aside.push(silence);
@@ -75,75 +85,134 @@ pub fn sift(
     (good, aside)
 }
 
+/// Readings in the order of time, sorted into those that one chamber can have done and others.
+///
+/// A reading that does not fit the good ones waits, with those after it that fit it and not the
+/// good ones. They are set aside when a reading comes back to where the good ones lead; they are
+/// believed instead when there are three of them against one or two, for then it was the first that
+/// was mistyped.
 #[derive(Debug, Default)]
 struct Sifter {
-    good: Vec<(Moment, Celsius)>,
+    good: Row,
+    waiting: Row,
+    /// Why each of those that wait does not fit the good ones.
+    reasons: Vec<Implausible>,
     aside: Vec<SetAside>,
-    /// The last reading of all, and whether the probe has jumped away.
-    last: Option<(Moment, Celsius)>,
-    away: bool,
 }
 
 impl Sifter {
     fn take(&mut self, at: Moment, reading: Celsius) {
-        let verdict = self.judge(at, reading);
-        self.away = verdict == Some(Implausible::Jump);
-        self.last = Some((at, reading));
-        match verdict {
-            None => self.good.push((at, reading)),
-            Some(why) => self.aside.push(SetAside { at, reading: Some(reading), why }),
-        }
-    }
-
-    fn judge(&mut self, at: Moment, reading: Celsius) -> Option<Implausible> {
         if reading.0 < 0.0 {
-            return Some(Implausible::Reversed);
+            return self.set_aside((at, reading), Implausible::Reversed);
         }
         if reading.0 > BROKEN_ABOVE_C {
-            return Some(Implausible::OpenCircuit);
+            return self.set_aside((at, reading), Implausible::OpenCircuit);
         }
-        let &(good_at, good) = self.good.last()?;
-        let since_h = (at - good_at).as_hours();
-        let expected = good.0 + self.climb() * since_h;
-        let off = (reading.0 - expected).abs();
-        let allowed = SLACK_C + FASTEST_TURN_C_PER_H * since_h;
-        let as_fahrenheit = (Celsius::from_fahrenheit(reading.0).0 - expected).abs();
-        if off > SLACK_C + 0.5 * FASTEST_TURN_C_PER_H * since_h && as_fahrenheit < 0.25 * off {
-            return Some(Implausible::LikelyFahrenheit);
+        if self.good.began_in_fahrenheit(at, reading) {
+            let first = std::mem::take(&mut self.good.0);
+            first.into_iter().for_each(|one| self.set_aside(one, Implausible::LikelyFahrenheit));
         }
-        if let [only] = self.good[..]
-            && off > allowed
-            && (Celsius::from_fahrenheit(only.1.0).0 - reading.0).abs() < 0.25 * off
-        {
-            self.aside.push(SetAside {
-                at: only.0,
-                reading: Some(only.1),
-                why: Implausible::LikelyFahrenheit,
-            });
-            self.good.clear();
-            return None;
+        let reason = self.good.why_not(at, reading);
+        let follows_those_waiting =
+            !self.waiting.0.is_empty() && self.waiting.why_not(at, reading).is_none();
+        match reason {
+            None if !follows_those_waiting || self.good.leads_to(at, reading) => {
+                self.set_waiting_aside();
+                self.good.0.push((at, reading));
+            }
+            reason => {
+                if !follows_those_waiting {
+                    self.set_waiting_aside();
+                }
+                self.waiting.0.push((at, reading));
+                self.reasons.push(reason.unwrap_or(Implausible::Jump));
+                self.believe_those_that_agree();
+            }
         }
-        if self.away {
-            // Back only when it returns to where the chamber must be; the longer it was away, the
-            // less is known of that, but a jump that stays stays a jump.
-            let back = SLACK_C + 0.25 * FASTEST_TURN_C_PER_H * since_h.min(0.5);
-            return (off > back).then_some(Implausible::Jump);
-        }
-        let jumped = self.last.is_some_and(|(last_at, last)| {
-            let pause_h = (at - last_at).as_hours();
-            (reading.0 - last.0).abs() > SLACK_C + FASTEST_CHANGE_C_PER_H * pause_h
-        });
-        (jumped || off > allowed).then_some(match reading.0 {
-            low if low < 5.0 => Implausible::OpenCircuit,
-            _ => Implausible::Jump,
-        })
     }
 
-    /// The climb over the last quarter of an hour of good readings, or their last two, C/h.
-    fn climb(&self) -> f64 {
-        let [.., before, last] = self.good[..] else { return 0.0 };
+    fn believe_those_that_agree(&mut self) {
+        if self.waiting.0.len() < AGREE || self.good.0.len() >= AGREE {
+            return;
+        }
+        let first = std::mem::replace(&mut self.good, std::mem::take(&mut self.waiting));
+        self.reasons.clear();
+        first.0.into_iter().for_each(|one| self.set_aside(one, Implausible::Jump));
+    }
+
+    fn set_waiting_aside(&mut self) {
+        let waiting = std::mem::take(&mut self.waiting.0);
+        let reasons = std::mem::take(&mut self.reasons);
+        waiting.into_iter().zip(reasons).for_each(|(one, why)| self.set_aside(one, why));
+    }
+
+    fn set_aside(&mut self, (at, reading): (Moment, Celsius), why: Implausible) {
+        self.aside.push(SetAside { at, reading: Some(reading), why });
+    }
+
+    fn sifted(mut self) -> (Vec<(Moment, Celsius)>, Vec<SetAside>) {
+        self.set_waiting_aside();
+        (self.good.0, self.aside)
+    }
+}
+
+/// Readings that one chamber can have done, in the order of time.
+#[derive(Debug, Default)]
+struct Row(Vec<(Moment, Celsius)>);
+
+impl Row {
+    /// Why a next reading is none that this chamber can have done; `None` if it can.
+    fn why_not(&self, at: Moment, reading: Celsius) -> Option<Implausible> {
+        let &(last_at, last) = self.0.last()?;
+        let since_h = (at - last_at).as_hours();
+        let possible = |c: f64| {
+            c <= last.0 + SLACK_C + FASTEST_CLIMB_C_PER_H * since_h
+                && c >= last.0 - SLACK_C - FASTEST_FALL_C_PER_H * since_h
+        };
+        let expected = last.0 + self.climb().unwrap_or(0.0) * since_h;
+        let off = (reading.0 - expected).abs();
+        let from_fahrenheit = Celsius::from_fahrenheit(reading.0).0;
+        let far = match self.climb() {
+            Some(_) => off > SLACK_C + PERHAPS_FAHRENHEIT_C_PER_H * since_h,
+            None => !possible(reading.0),
+        };
+        if far && possible(from_fahrenheit) && (from_fahrenheit - expected).abs() < 0.25 * off {
+            return Some(Implausible::LikelyFahrenheit);
+        }
+        let broken = reading.0 < BROKEN_BELOW_C && off > SLACK_C;
+        match (possible(reading.0), broken) {
+            (true, _) => None,
+            (false, true) => Some(Implausible::OpenCircuit),
+            (false, false) => Some(Implausible::Jump),
+        }
+    }
+
+    /// Whether a reading is where this chamber must be by its climb; without one, where it can be.
+    fn leads_to(&self, at: Moment, reading: Celsius) -> bool {
+        let (Some(&(last_at, last)), Some(climb)) = (self.0.last(), self.climb()) else {
+            return false;
+        };
+        let since_h = (at - last_at).as_hours();
+        let off = (reading.0 - last.0 - climb * since_h).abs();
+        off <= SLACK_C + CLIMB_CHANGES_C_PER_H * since_h.min(CLIMB_HOLDS_H)
+    }
+
+    /// Whether its only reading is far above the next one, and right as Fahrenheit: a kiln that is
+    /// being lit does not fall.
+    fn began_in_fahrenheit(&self, at: Moment, next: Celsius) -> bool {
+        let [(first_at, first)] = self.0[..] else { return false };
+        let first_c = Celsius::from_fahrenheit(first.0).0;
+        let most = FASTEST_CLIMB_C_PER_H * (at - first_at).as_hours();
+        first.0 > next.0 + SLACK_C
+            && first_c > 0.0
+            && (0.0..=SLACK_C + most).contains(&(next.0 - first_c))
+    }
+
+    /// The climb over the last quarter of an hour, or of the last two readings, C/h; `None` with one.
+    fn climb(&self) -> Option<f64> {
+        let [.., before, last] = self.0[..] else { return None };
         let from = self
-            .good
+            .0
             .iter()
             .rev()
             .take_while(|(at, _)| last.0 - *at <= Span::minutes(15))
@@ -152,7 +221,7 @@ impl Sifter {
             .copied()
             .unwrap_or(before);
         let hours = (last.0 - from.0).as_hours();
-        if hours < 1.0 / 60.0 { 0.0 } else { (last.1.0 - from.1.0) / hours }
+        Some(if hours < 1.0 / 60.0 { 0.0 } else { (last.1.0 - from.1.0) / hours })
     }
 }
 
