@@ -10,10 +10,12 @@ use crate::units::{CelsiusPerHour, Moment, Span};
 
 /// A climb slower than this is no ground for waiting longer, C/h (a guess).
 const SLOWEST_CLIMB: f64 = 60.0;
+/// A climb that was read counts up to this, C/h: what reads faster was mistyped.
+const FASTEST_CLIMB: f64 = 600.0;
 
-/// When the target, or the guide down before it, was seen to move, and by when to look again: the
-/// least time to the drop from the furthest lean that was meant, and what the load forgives.
-/// `None` while nothing was seen to move, or when the target was seen down.
+/// When the target, or the guide before it, was seen to move, and by when to look again: the least
+/// time from the furthest lean that was meant to the drop, at the fastest climb there may be, and what
+/// the load forgives. `None` while nothing was seen to move, or when the target was seen down.
 pub(super) fn look_again(
     question: &Question,
     climb: Option<CelsiusPerHour>,
@@ -21,21 +23,39 @@ pub(super) fn look_again(
 ) -> Option<(Moment, Moment)> {
     let firing = question.firing;
     let pack = firing.pack?;
-    let tells = |look: &Look| look.target.is_some() || look.guide == Some(Seen::Down);
+    let moves = |seen: Option<Seen>| seen.is_some_and(|seen| seen != Seen::Standing);
+    let tells = |look: &Look| look.target.is_some() || moves(look.guide);
     let mut looks = firing.looks.iter().rev();
     let Looked { at, look, .. } =
         *looks.find(|looked| looked.at <= question.now && tells(&looked.look))?;
-    let moving = match look.target {
-        Some(Seen::Down) => return None,
-        Some(seen @ (Seen::Leaning | Seen::Half)) => seen,
-        _ if look.guide == Some(Seen::Down) => Seen::Standing,
+    let (cone, seen) = match (look.target, look.guide) {
+        (Some(Seen::Down), _) => return None,
+        (Some(seen @ (Seen::Leaning | Seen::Half)), _) => (pack.target, seen),
+        (_, Some(Seen::Down)) => (pack.target, Seen::Standing),
+        (_, Some(seen @ (Seen::Leaning | Seen::Half))) => (pack.guide?, seen),
         _ => return None,
     };
-    let climb = climb.map_or(CLIMB_UNKNOWN_C_PER_H, |climb| climb.0.max(SLOWEST_CLIMB));
-    let curve = curve(pack.target, pack.family).ok()?;
-    // Heated steadily at a rate b, so much of the heat work is done where B(T) is that share of b.
-    let reached = |done: f64| curve.temperature_ending(CelsiusPerHour(climb * done)).0;
-    let to_go = reached(1.0) - reached(heat_work_at_lean(moving.lean_range_deg().1));
-    let ahead = Span::from_hours(to_go / climb);
+    let climb = climb.map_or(CLIMB_UNKNOWN_C_PER_H, |climb| climb.0).max(climb_read(question));
+    let climb = climb.max(SLOWEST_CLIMB);
+    // Heated steadily at a rate b, so much of a cone's heat work is done where B(T) is that share
+    // of b.
+    let reached = |cone, done: f64| {
+        let curve = curve(cone, pack.family).ok()?;
+        Some(curve.temperature_ending(CelsiusPerHour(climb * done)).0)
+    };
+    let to_go =
+        reached(pack.target, 1.0)? - reached(cone, heat_work_at_lean(seen.lean_range_deg().1))?;
+    let ahead = Span::from_hours(to_go.max(0.0) / climb);
     Some((at, at + ahead + forgives))
+}
+
+/// The climb over the last half hour of readings as they were written down, believed or not, C/h; 0
+/// without.
+fn climb_read(question: &Question) -> f64 {
+    let readings = &question.firing.readings;
+    let read = readings.partition_point(|(at, _)| *at <= question.now);
+    let Some(&(last_at, last)) = readings[..read].last() else { return 0.0 };
+    let before = readings[..read].iter().rev().find(|(at, _)| last_at - *at >= Span::minutes(15));
+    let climb = before.map_or(0.0, |(at, c)| (last.0 - c.0) / (last_at - *at).as_hours());
+    climb.clamp(0.0, FASTEST_CLIMB)
 }
