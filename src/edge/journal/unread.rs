@@ -16,9 +16,6 @@ use super::{Journal, LedgerRow, read, stored};
 use crate::firing::fold::struck_events;
 use crate::firing::{Event, EventId, FiringId, Unread, What};
 
-/// More firings than this are looked through in one pass over the file.
-const WORTH_ONE_PASS: usize = 100;
-
 /// The events met so far that cannot be read and were not struck. Its clones share them: journals
 /// of one process on one file note them together.
 #[derive(Debug, Clone, Default)]
@@ -91,14 +88,14 @@ impl Journal {
 
     /// Notes what cannot be read among the events behind these lines of the ledger.
     pub(super) fn look_behind(&self, rows: &[LedgerRow]) -> Result<(), JournalError> {
-        if rows.len() > WORTH_ONE_PASS {
-            let firings: BTreeSet<FiringId> = rows.iter().map(|row| row.firing).collect();
-            return self.look_through("true", &[], |one| {
-                one.firing.is_some_and(|firing| firings.contains(&firing))
-            });
+        let firings: Vec<FiringId> = rows.iter().map(|row| row.firing).collect();
+        if let Some((first, last)) = self.end_with(&firings)?.range {
+            let firings = BTreeSet::from_iter(firings);
+            let wanted = |one: &Unread| one.firing.is_some_and(|one| firings.contains(&one));
+            return self.look_through(BETWEEN, &[&first, &last], wanted);
         }
-        for row in rows {
-            self.look_through("firing = ?1", &[&row.firing.0], |_| true)?;
+        for firing in firings {
+            self.look_through("firing = ?1", &[&firing.0], |_| true)?;
         }
         Ok(())
     }
@@ -106,7 +103,7 @@ impl Journal {
     /// Notes what cannot be read among the events from the first to the last, whichever firing
     /// they name: the number of the firing may be what is damaged.
     pub(super) fn look_between(&self, (first, last): (i64, i64)) -> Result<(), JournalError> {
-        self.look_through("events.id BETWEEN ?1 AND ?2", &[&first, &last], |_| true)
+        self.look_through(BETWEEN, &[&first, &last], |_| true)
     }
 
     fn look_through(
@@ -125,6 +122,7 @@ impl Journal {
     }
 }
 
+const BETWEEN: &str = "events.id BETWEEN ?1 AND ?2";
 const IS_READABLE: &str = "is_readable";
 
 /// Teaches a connection to say of a row whether its content can be read, within the database's own
