@@ -115,7 +115,7 @@ fn contradiction(
     let firing = meant(&journal, &args.kiln, &args.when)?.unwrap_or_default();
     let mut chance = None;
     if look.target == Some(Seen::Down) && firing.burns() {
-        let shop = Shop { open: vec![firing.clone()], ..journal.shop()? };
+        let shop = Shop { open: vec![firing.clone()], ..journal.described()? };
         let past = journal.past(PAST_FIRINGS)?;
         let advices = advices(&shop, &past, shipped_schedules::plan, at);
         let forecast = advices.into_iter().find_map(|(_, advice)| advice.forecast.ok());
