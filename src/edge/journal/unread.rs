@@ -32,11 +32,6 @@ impl UnreadEvents {
         std::mem::take(&mut *self.lock()).into_values().collect()
     }
 
-    /// An event that was struck rests in peace: no answer rests on it.
-    pub fn forget(&self, event: EventId) {
-        self.lock().remove(&event);
-    }
-
     fn lock(&self) -> MutexGuard<'_, BTreeMap<EventId, Unread>> {
         // Whoever broke off left it whole.
         self.0.lock().unwrap_or_else(PoisonError::into_inner)

@@ -225,7 +225,6 @@ pub(super) fn strike(args: StrikeArgs, ctx: &mut Context<'_>) -> anyhow::Result<
     let what = What::Struck { event, reason: reason.clone() };
     let struck = ctx.event(firing, ctx.time(None)?, what);
     let appended = journal.append_checked(&struck, ctx.now)?;
-    journal.unread().forget(event);
     let sentence = format!(
         "Event {event} ({} at {}) struck. It stays in the history. Event {}.",
         kind.replace('_', " "),
