@@ -16,6 +16,8 @@ pub enum Striking<'a> {
     ByCommand,
     /// With this key of the screen, which then asks for the look.
     ByKey(&'a str),
+    /// In another shop: what is read is a record, and its numbers may be of other events here.
+    InItsShop,
 }
 
 /// Why the look may be wrong, and how to settle it; `None` where nothing speaks against it.
@@ -44,6 +46,12 @@ pub fn doubt(
         }
         (_, Striking::ByKey(key)) => {
             format!("Look again, or strike that look with {key} if it is wrong.")
+        }
+        (Doubt::StoodUp(_), Striking::InItsShop) => {
+            "Strike the look that is wrong in the shop this record is from.".into()
+        }
+        (_, Striking::InItsShop) => {
+            "Look again, or strike that look in the shop this record is from if it is wrong.".into()
         }
     };
     Some(format!("{against} {way}"))

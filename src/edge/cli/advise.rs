@@ -167,7 +167,7 @@ fn answer(
     let [kiln] = scene.kilns.as_slice() else { bail!("a record tells of one kiln") };
     let dial = ctx.dial();
     let sentence = words::say(kiln, scene.now, &dial);
-    let doubt = words::doubt(kiln, scene.now, &dial, Striking::ByCommand);
+    let doubt = words::doubt(kiln, scene.now, &dial, Striking::InItsShop);
     let rests_on = words::rests_on_line(kiln, &dial);
     if ctx.json {
         let mut object = object(advice, kiln, &sentence, rests_on, ctx);
