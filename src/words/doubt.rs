@@ -90,7 +90,7 @@ fn guide_stood(down: Moment, stood: Moment, now: Moment, dial: &Dial<'_>) -> Str
     )
 }
 
-/// Said of a target that is down against clock, readings and all else.
+/// Said of a target that was seen down when clock, readings and all else made that very unlikely.
 fn unlikely(down: Moment, now: Moment, dial: &Dial<'_>) -> String {
     format!(
         "The target was down at {}, but by all else that is known there was less than 1 chance in \
@@ -139,7 +139,7 @@ pub(super) fn doubted_drop(doubted: &Doubted, now: Moment, dial: &Dial<'_>) -> S
     }
 }
 
-/// The same as an answer to a command: what is expected if the look is wrong.
+/// The drop as it is expected if the look is wrong, as an answer to a command.
 pub fn drop_otherwise(kiln: &KilnScene, now: Moment, dial: &Dial<'_>) -> Option<String> {
     let drop = kiln.doubted?.otherwise?;
     let at = |moment| dial.time_and_day(moment, now);

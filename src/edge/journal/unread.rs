@@ -27,13 +27,13 @@ impl UnreadEvents {
         self.lock().values().cloned().collect()
     }
 
-    /// All of them, to be told now and not a second time.
+    /// All of them, taken out of the list, so that none is told twice.
     pub fn take(&self) -> Vec<Unread> {
         std::mem::take(&mut *self.lock()).into_values().collect()
     }
 
     fn lock(&self) -> MutexGuard<'_, BTreeMap<EventId, Unread>> {
-        // Whoever broke off left it whole.
+        // A thread that panicked left it whole.
         self.0.lock().unwrap_or_else(PoisonError::into_inner)
     }
 }
