@@ -145,7 +145,8 @@ impl Looked {
         Some(Said { event: self.event, at: self.at, seen })
     }
 
-    /// The looks before and after it, among `looks` in the order of time, that it cannot agree with.
+    /// Pairs of it with a look before or after it, among `looks` in the order of time, of which one
+    /// must be wrong.
     pub fn stood_up<'a>(&'a self, looks: &'a [Looked]) -> impl Iterator<Item = StoodUp> + 'a {
         type Pick = fn(&Look) -> Option<Seen>;
         let cones: [(&str, Pick); 3] = [

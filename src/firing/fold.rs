@@ -255,7 +255,7 @@ impl Firing {
         }
     }
 
-    /// Where a firing stands that burns.
+    /// State of a firing that burns, by its looks.
     fn state_alight(&self) -> State {
         let looked = self.looks.iter().any(|looked| Some(looked.at) >= self.lit);
         match (self.down(), looked) {

@@ -40,7 +40,7 @@ pub struct Stands {
     pub ago: Span,
 }
 
-/// How a packing or lighting came to stand as it does.
+/// What was done last to a packing or a lighting.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 pub enum Deed {
     Packed,
@@ -149,7 +149,8 @@ fn last_change(fold: &Fold, written: &Event) -> Option<(EventId, Stands)> {
     told.max_by_key(|(id, _)| *id)
 }
 
-/// The event that a strike, or a strike of a strike, is about in the end; any other is its own.
+/// The packing, lighting or other event that a strike, or a strike of a strike, is about in the
+/// end; of any other event, the event itself.
 fn taken_back<'f>(fold: &'f Fold, event: &'f Event) -> Option<&'f Event> {
     let What::Struck { event: target, .. } = event.what else { return Some(event) };
     // A strike names an earlier event only, so this ends.

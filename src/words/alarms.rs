@@ -3,8 +3,7 @@
 
 use super::leg_order;
 use crate::alarm::climb::{BACK_WITHIN_C, CLIMBS_AGAIN, FALLEN_BY_C, STALLED_BELOW};
-use crate::alarm::condition::Figure;
-use crate::alarm::condition::TOO_HOT_AGAIN_C;
+use crate::alarm::condition::{Figure, TOO_HOT_AGAIN_C};
 use crate::alarm::measure::Grade;
 use crate::alarm::rules::SHUT_ABOVE;
 use crate::alarm::{Alarm, Call, Cause, Notice, Priority, State};

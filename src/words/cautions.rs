@@ -84,16 +84,27 @@ pub fn caution(rule: &Rule, scale: Scale) -> String {
 fn advice(hazard: Hazard, scale: Scale) -> String {
     let quartz = QUARTZ_INVERSION.display(scale);
     match hazard {
-            Hazard::DampWare => "damp ware bursts from steam, climb slower or hold below boiling until it is dry".into(),
-            Hazard::CombinedWater => "the water bound in the clay is leaving, climb slower or the ware may crack".into(),
-            Hazard::QuartzUp => format!("quartz grows at {quartz}, climb slower or the ware may crack"),
-            Hazard::QuartzDown => format!("quartz shrinks at {quartz}, cool slower or the ware may dunt"),
-            Hazard::CarbonBurnOut => "carbon and sulfur have no time to burn out, climb slower with air in the kiln or the body may bloat and the glaze pinhole".into(),
-            Hazard::OrganicMedia => "oils and cover coats boil instead of burning off, climb slower or the decoration may blister".into(),
-            Hazard::CristobaliteDown => {
-                format!("cristobalite shrinks near {}, cool slower or the ware may dunt", CRISTOBALITE_INVERSION.display(scale))
-            }
+        Hazard::DampWare => {
+            "damp ware bursts from steam, climb slower or hold below boiling until it is dry".into()
         }
+        Hazard::CombinedWater => {
+            "the water bound in the clay is leaving, climb slower or the ware may crack".into()
+        }
+        Hazard::QuartzUp => format!("quartz grows at {quartz}, climb slower or the ware may crack"),
+        Hazard::QuartzDown => {
+            format!("quartz shrinks at {quartz}, cool slower or the ware may dunt")
+        }
+        Hazard::CarbonBurnOut => {
+            "carbon and sulfur have no time to burn out, climb slower with air in the kiln or the body may bloat and the glaze pinhole".into()
+        }
+        Hazard::OrganicMedia => {
+            "oils and cover coats boil instead of burning off, climb slower or the decoration may blister".into()
+        }
+        Hazard::CristobaliteDown => format!(
+            "cristobalite shrinks near {}, cool slower or the ware may dunt",
+            CRISTOBALITE_INVERSION.display(scale)
+        ),
+    }
 }
 
 /// A caution of a load type. What a shop wrote itself is said as it wrote it.

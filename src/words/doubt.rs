@@ -16,6 +16,8 @@ pub enum Striking<'a> {
     ByCommand,
     /// With this key of the screen, which then asks for the look.
     ByKey(&'a str),
+    /// In another shop: what is read is a record, and its numbers may be of other events here.
+    InItsShop,
 }
 
 /// Why the look may be wrong, and how to settle it; `None` where nothing speaks against it.
@@ -44,6 +46,12 @@ pub fn doubt(
         }
         (_, Striking::ByKey(key)) => {
             format!("Look again, or strike that look with {key} if it is wrong.")
+        }
+        (Doubt::StoodUp(_), Striking::InItsShop) => {
+            "Strike the look that is wrong in the shop this record is from.".into()
+        }
+        (_, Striking::InItsShop) => {
+            "Look again, or strike that look in the shop this record is from if it is wrong.".into()
         }
     };
     Some(format!("{against} {way}"))
@@ -82,7 +90,7 @@ fn guide_stood(down: Moment, stood: Moment, now: Moment, dial: &Dial<'_>) -> Str
     )
 }
 
-/// Said of a target that is down against clock, readings and all else.
+/// Said of a target that was seen down when clock, readings and all else made that very unlikely.
 fn unlikely(down: Moment, now: Moment, dial: &Dial<'_>) -> String {
     format!(
         "The target was down at {}, but by all else that is known there was less than 1 chance in \
@@ -131,7 +139,7 @@ pub(super) fn doubted_drop(doubted: &Doubted, now: Moment, dial: &Dial<'_>) -> S
     }
 }
 
-/// The same as an answer to a command: what is expected if the look is wrong.
+/// The drop as it is expected if the look is wrong, as an answer to a command.
 pub fn drop_otherwise(kiln: &KilnScene, now: Moment, dial: &Dial<'_>) -> Option<String> {
     let drop = kiln.doubted?.otherwise?;
     let at = |moment| dial.time_and_day(moment, now);

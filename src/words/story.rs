@@ -119,7 +119,7 @@ pub fn event_phrase(what: &What, kiln: &str, dial: &Dial<'_>) -> String {
     }
 }
 
-/// The same for a packing that changes the one before it.
+/// A packing that changes the one before it, in a phrase.
 pub fn packing_changed(kiln: &str) -> String {
     format!("packing of {kiln} changed, same firing")
 }

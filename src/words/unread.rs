@@ -4,25 +4,27 @@ use super::Dial;
 use crate::firing::{FiringId, Unread};
 use crate::units::Moment;
 
-/// So many are named one by one; "spyhole journal check" lists them all.
+/// Number of events named one by one; "spyhole journal check" lists them all.
 const NAMED: usize = 3;
 
 /// Which events an answer lacks; `None` when it lacks none.
 ///
 /// `Event 14 (look, North, firing 1, 12:25) cannot be read and is left out.`
 fn left_out(unread: &[Unread], now: Moment, dial: &Dial<'_>) -> Option<String> {
-    let (more, verb, one_or_all) = match unread.len() {
-        0 => return None,
-        1 => (String::new(), "cannot be read and is", "Event"),
-        count if count <= NAMED => (String::new(), "cannot be read and are", "Events"),
-        count => (format!(" and {} more", count - NAMED), "cannot be read and are", "Events"),
-    };
-    let named: Vec<String> =
-        unread.iter().take(NAMED).map(|one| described(one, now, dial)).collect();
-    Some(format!("{one_or_all} {}{more} {verb} left out.", named.join(", ")))
+    let named = unread.iter().take(NAMED).map(|one| described(one, now, dial));
+    let named = named.collect::<Vec<_>>().join(", ");
+    match unread.len() {
+        0 => None,
+        1 => Some(format!("Event {named} cannot be read and is left out.")),
+        count => {
+            let more = count.saturating_sub(NAMED);
+            let more = if more > 0 { format!(" and {more} more") } else { String::new() };
+            Some(format!("Events {named}{more} cannot be read and are left out."))
+        }
+    }
 }
 
-/// The same of one firing, for what is printed of it.
+/// Which events of one firing an answer lacks, for a card or a calendar.
 pub fn left_out_of(
     firing: FiringId,
     unread: &[Unread],
@@ -33,7 +35,7 @@ pub fn left_out_of(
     left_out(&of_it.cloned().collect::<Vec<_>>(), now, dial)
 }
 
-/// The same, and what to do about it.
+/// Which events an answer lacks, and what to do about it.
 pub fn left_out_and_remedy(unread: &[Unread], now: Moment, dial: &Dial<'_>) -> Option<String> {
     let said = left_out(unread, now, dial)?;
     let first = unread.iter().find(|one| !one.newer);

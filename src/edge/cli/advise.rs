@@ -8,7 +8,6 @@ use serde_json::{Value, json};
 
 use super::context::{Context, Unusable};
 use crate::edge::journal::PAST_FIRINGS;
-use crate::edge::screen::clock::LocalZone;
 use crate::edge::time_entry;
 use crate::edge::{journal::Journal, record, shipped_schedules};
 use crate::firing::{Event, Firing, Shop};
@@ -17,7 +16,7 @@ use crate::kiln::{Fuel, Kiln, starter};
 use crate::scene::{Floor, KilnScene, Scene};
 use crate::units::{Moment, Span};
 use crate::watch::{Advice, advise};
-use crate::words::{self, Dial, Striking};
+use crate::words::{self, Striking};
 
 /// A record whose last event is older than this is taken as it stood then, not as of now.
 const LONG_OVER: Span = Span::hours(24);
@@ -166,14 +165,14 @@ fn answer(
     ctx: &mut Context<'_>,
 ) -> anyhow::Result<()> {
     let [kiln] = scene.kilns.as_slice() else { bail!("a record tells of one kiln") };
-    let dial = Dial { zone: &LocalZone, clock: ctx.clock_face, scale: ctx.scale };
+    let dial = ctx.dial();
     let sentence = words::say(kiln, scene.now, &dial);
-    let doubt = words::doubt(kiln, scene.now, &dial, Striking::ByCommand);
+    let doubt = words::doubt(kiln, scene.now, &dial, Striking::InItsShop);
     let rests_on = words::rests_on_line(kiln, &dial);
     if ctx.json {
         let mut object = object(advice, kiln, &sentence, rests_on, ctx);
         object["doubt"] = doubt.into();
-        return Ok(ctx.answer("", &object)?);
+        return ctx.value(&object);
     }
     let mut lines = vec![sentence];
     lines.extend(doubt);

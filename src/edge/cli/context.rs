@@ -50,7 +50,7 @@ impl fmt::Debug for Context<'_> {
 #[error("{0}")]
 pub struct Unusable(pub String);
 
-/// An answer that was given and is not all that was asked for; the text says what it lacks.
+/// What an answer lacks that was given all the same.
 #[derive(Debug, thiserror::Error)]
 #[error("{0}")]
 pub struct Incomplete(pub String);
@@ -122,7 +122,8 @@ impl Context<'_> {
         Ok(self.write_value(value)?)
     }
 
-    /// An object gets the key `unreadable_events` if it lacks any; a list has no place for it.
+    /// Writes a value. An object that lacks events names them under `unreadable_events`; a list has
+    /// no place for that.
     fn write_value(&mut self, value: &Value) -> io::Result<()> {
         let mut value = value.clone();
         if let Value::Object(keys) = &mut value {

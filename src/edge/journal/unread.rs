@@ -16,9 +16,6 @@ use super::{Journal, LedgerRow, read, stored};
 use crate::firing::fold::struck_events;
 use crate::firing::{Event, EventId, FiringId, Unread, What};
 
-/// More firings than this are looked through in one pass over the file.
-const WORTH_ONE_PASS: usize = 100;
-
 /// The events met so far that cannot be read and were not struck. Its clones share them: journals
 /// of one process on one file note them together.
 #[derive(Debug, Clone, Default)]
@@ -30,18 +27,13 @@ impl UnreadEvents {
         self.lock().values().cloned().collect()
     }
 
-    /// All of them, to be told now and not a second time.
+    /// All of them, taken out of the list, so that none is told twice.
     pub fn take(&self) -> Vec<Unread> {
         std::mem::take(&mut *self.lock()).into_values().collect()
     }
 
-    /// An event that was struck rests in peace: no answer rests on it.
-    pub fn forget(&self, event: EventId) {
-        self.lock().remove(&event);
-    }
-
     fn lock(&self) -> MutexGuard<'_, BTreeMap<EventId, Unread>> {
-        // Whoever broke off left it whole.
+        // A thread that panicked left it whole.
         self.0.lock().unwrap_or_else(PoisonError::into_inner)
     }
 }
@@ -91,14 +83,14 @@ impl Journal {
 
     /// Notes what cannot be read among the events behind these lines of the ledger.
     pub(super) fn look_behind(&self, rows: &[LedgerRow]) -> Result<(), JournalError> {
-        if rows.len() > WORTH_ONE_PASS {
-            let firings: BTreeSet<FiringId> = rows.iter().map(|row| row.firing).collect();
-            return self.look_through("true", &[], |one| {
-                one.firing.is_some_and(|firing| firings.contains(&firing))
-            });
+        let firings: Vec<FiringId> = rows.iter().map(|row| row.firing).collect();
+        if let Some((first, last)) = self.end_with(&firings)?.range {
+            let firings = BTreeSet::from_iter(firings);
+            let wanted = |one: &Unread| one.firing.is_some_and(|one| firings.contains(&one));
+            return self.look_through(BETWEEN, &[&first, &last], wanted);
         }
-        for row in rows {
-            self.look_through("firing = ?1", &[&row.firing.0], |_| true)?;
+        for firing in firings {
+            self.look_through("firing = ?1", &[&firing.0], |_| true)?;
         }
         Ok(())
     }
@@ -106,7 +98,7 @@ impl Journal {
     /// Notes what cannot be read among the events from the first to the last, whichever firing
     /// they name: the number of the firing may be what is damaged.
     pub(super) fn look_between(&self, (first, last): (i64, i64)) -> Result<(), JournalError> {
-        self.look_through("events.id BETWEEN ?1 AND ?2", &[&first, &last], |_| true)
+        self.look_through(BETWEEN, &[&first, &last], |_| true)
     }
 
     fn look_through(
@@ -125,6 +117,7 @@ impl Journal {
     }
 }
 
+const BETWEEN: &str = "events.id BETWEEN ?1 AND ?2";
 const IS_READABLE: &str = "is_readable";
 
 /// Teaches a connection to say of a row whether its content can be read, within the database's own

@@ -46,7 +46,7 @@ impl Told {
         !matches!(self, Told::Delivery(_))
     }
 
-    /// Whether it is told at every step for as long as it lasts.
+    /// Whether it is found again at every step for as long as it lasts.
     pub fn goes_on(&self) -> bool {
         matches!(self, Told::Trouble(_) | Told::LeftOut(_))
     }

@@ -274,7 +274,7 @@ fn load_field(kiln: &KilnScene, load_types: &[LoadType]) -> Result<Field, Refusa
     Ok(Field::named(Label::LoadType, load_types.iter().map(|load| load.name.clone()), chosen))
 }
 
-/// The target cone, where another was packed than the load type's own.
+/// The field for the target cone; it shows the one packed where that is not the load type's own.
 fn cone_field(kiln: &KilnScene, load_types: &[LoadType]) -> Field {
     let cone = said(kiln).and_then(|said| {
         let load = load_types.iter().find(|load| load.name == said.load_type)?;

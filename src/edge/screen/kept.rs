@@ -167,12 +167,8 @@ impl KeptShop {
         let shop = Arc::clone(&self.shop);
         let (path, counsel) = (self.journal.path().to_owned(), self.counsel.clone());
         let advise = move |shop: &Shop| {
-            let open = || Ok(Journal::open(&path)?.with_unread(counsel.unread()));
-            counsel.on(
-                shop,
-                |past| open().and_then(|journal| past.read(&journal)).map_err(Into::into),
-                now,
-            )
+            let open = || Journal::open(&path).map(|opened| opened.with_unread(counsel.unread()));
+            counsel.on(shop, |past| Ok(past.read(&open()?)?), now)
         };
         let advices = self.advising.on(&shop, changed, advise, now)?;
         let alarms = self.watched.as_ref().map(Watched::standing).unwrap_or_default().to_vec();

@@ -214,7 +214,7 @@ pub trait Store: fmt::Debug {
 pub struct Unwritten {
     /// Why not, for somebody at the screen.
     pub why: String,
-    /// Others packed or lit the kiln first, and somebody is told of it by this.
+    /// Somebody else packed or lit the kiln first, and `why` says so.
     pub overtaken: bool,
 }
 

@@ -6,7 +6,7 @@ use rustix::event::{PollFd, PollFlags, Timespec};
 use serde_json::json;
 
 use super::super::context::Context;
-use crate::edge::screen::clock::{LocalZone, SystemClock, Timekeeper};
+use crate::edge::screen::clock::{SystemClock, Timekeeper};
 use crate::edge::screen::kept::KeptShop;
 use crate::edge::screen::store::Store;
 use crate::scene::Scene;
@@ -24,7 +24,7 @@ const FOR_ADVICE: Duration = Duration::from_secs(60);
 /// When the shop cannot be read.
 pub(super) fn follow(ctx: &mut Context<'_>) -> anyhow::Result<()> {
     let mut store = KeptShop::open(&ctx.shop, ctx.who.clone(), FOR_ADVICE, ctx.now)?;
-    let dial = Dial { zone: &LocalZone, clock: ctx.clock_face, scale: ctx.scale };
+    let dial = ctx.dial();
     let mut now = SystemClock.now();
     let mut snapshot = store.snapshot(now)?;
     let mut scene = snapshot.scene(now);

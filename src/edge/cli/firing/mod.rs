@@ -16,7 +16,7 @@ use crate::units::Celsius;
 
 #[derive(Debug, Subcommand)]
 pub enum FiringCommand {
-    /// Write down what was packed into a kiln, before it is lit. Again, it changes what was said; options left out keep it.
+    /// Write down what was packed into a kiln, before it is lit. Packing it again changes what was said; what is left out stays.
     Pack(PackArgs),
     /// Write down that a kiln was lit, with which load and to which cone.
     Light(LightArgs),

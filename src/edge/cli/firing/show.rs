@@ -6,17 +6,16 @@ use super::super::context::{Context, Unusable, kiln_named};
 use super::{HistoryArgs, LedgerArgs};
 use crate::edge::form;
 use crate::edge::journal::{Journal, LedgerFilter, LedgerRow};
-use crate::edge::screen::clock::LocalZone;
 use crate::edge::screen::kept;
 use crate::firing::{Event, EventId, Firing, FiringId, State, What, Who};
 use crate::units::Moment;
-use crate::words::{self, Dial, Striking};
+use crate::words::{self, Striking};
 
 pub(super) fn status(ctx: &mut Context<'_>) -> anyhow::Result<()> {
     let journal = ctx.journal()?;
     let snapshot = kept::snapshot(&journal, ctx.now)?;
     let scene = snapshot.scene(ctx.now);
-    let dial = Dial { zone: &LocalZone, clock: ctx.clock_face, scale: ctx.scale };
+    let dial = ctx.dial();
     let shop = &snapshot.shop;
     // A kiln that is packed again before its last load is written up shows one of the two.
     let say = |firing: &Firing| -> anyhow::Result<Said> {

@@ -11,13 +11,12 @@ use crate::cooling::{Cooling, USUAL_DRAW_BELOW};
 use crate::edge::form;
 use crate::edge::house_file::House;
 use crate::edge::journal::{Journal, JournalError, PAST_FIRINGS, StoredEvent};
-use crate::edge::screen::clock::LocalZone;
 use crate::edge::shipped_schedules;
 use crate::firing::event::{Look, Outcome, ShelfCone};
 use crate::firing::{EventId, Firing, FiringId, Refusal, Seen, Shop, What};
 use crate::kiln::same_name;
 use crate::scene::advices;
-use crate::words::{self, Dial};
+use crate::words;
 
 pub(super) fn read(args: &ReadArgs, ctx: &mut Context<'_>) -> anyhow::Result<()> {
     let what = What::Reading(args.temperature);
@@ -86,7 +85,7 @@ pub(super) fn drawn(args: &StepArgs, ctx: &mut Context<'_>) -> anyhow::Result<()
         let cooling = Cooling::of(&firing, &journal.past(PAST_FIRINGS)?);
         let below = below.unwrap_or(USUAL_DRAW_BELOW);
         if let Some(why) = cooling.and_then(|cooling| cooling.too_hot(below, at)) {
-            let dial = Dial { zone: &LocalZone, clock: ctx.clock_face, scale: ctx.scale };
+            let dial = ctx.dial();
             let said = words::may_be_too_hot(why, &firing.kiln, at, ctx.now, &dial);
             ask(&format!("{said}. {}", words::CAUTION_DRAW), ctx)?;
         }
@@ -115,13 +114,13 @@ fn contradiction(
     let firing = meant(&journal, &args.kiln, &args.when)?.unwrap_or_default();
     let mut chance = None;
     if look.target == Some(Seen::Down) && firing.burns() {
-        let shop = Shop { open: vec![firing.clone()], ..journal.shop()? };
+        let shop = Shop { open: vec![firing.clone()], ..journal.described()? };
         let past = journal.past(PAST_FIRINGS)?;
         let advices = advices(&shop, &past, shipped_schedules::plan, at);
         let forecast = advices.into_iter().find_map(|(_, advice)| advice.forecast.ok());
         chance = forecast.map(|forecast| forecast.dropped);
     }
-    let dial = Dial { zone: &LocalZone, clock: ctx.clock_face, scale: ctx.scale };
+    let dial = ctx.dial();
     Ok(words::ask_of_look(look, at, &firing.looks, chance, (ctx.now, &dial)))
 }
 
@@ -225,7 +224,6 @@ pub(super) fn strike(args: StrikeArgs, ctx: &mut Context<'_>) -> anyhow::Result<
     let what = What::Struck { event, reason: reason.clone() };
     let struck = ctx.event(firing, ctx.time(None)?, what);
     let appended = journal.append_checked(&struck, ctx.now)?;
-    journal.unread().forget(event);
     let sentence = format!(
         "Event {event} ({} at {}) struck. It stays in the history. Event {}.",
         kind.replace('_', " "),

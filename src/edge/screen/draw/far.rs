@@ -26,7 +26,7 @@ pub(super) fn render(picture: &Picture<'_>, area: Rect, buffer: &mut Buffer) {
         }
         None => usual_rows,
     };
-    // Below a message it stands anyway.
+    // With a message, the lines below it say this.
     let unread_rows = match picture.app.message {
         Some(_) => 0,
         None => picture.unread_rows(area.width, area.height / 4),

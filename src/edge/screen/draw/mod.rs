@@ -241,7 +241,7 @@ impl<'a> Picture<'a> {
         words::left_out_and_remedy(&self.scene.unread, self.scene.now, &self.dial)
     }
 
-    /// The rows that takes in so many columns, at most so many.
+    /// Rows of that text at a width of `columns`, at most `most`.
     fn unread_rows(&self, columns: u16, most: u16) -> u16 {
         self.unread().map_or(0, |text| wrap::wrap(&text, columns).len() as u16).min(most)
     }
