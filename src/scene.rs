@@ -151,6 +151,16 @@ pub struct Doubted {
     pub otherwise: Option<DropTimes>,
 }
 
+impl Doubted {
+    /// The later of the looks that do not fit together.
+    pub fn last_event(&self) -> EventId {
+        match self.why {
+            Doubt::StoodUp(later) => later.event.max(self.down.event),
+            Doubt::GuideStood(_) | Doubt::Unlikely(_) => self.down.event,
+        }
+    }
+}
+
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Hash)]
 pub enum Role {
     Guide,

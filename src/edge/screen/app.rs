@@ -15,7 +15,7 @@ use super::view::View;
 use crate::edge::own_schedules::Offered;
 use crate::firing::event::Look;
 use crate::firing::{EventId, Firing, FiringId, What};
-use crate::scene::{KilnScene, PastFiring, ReviewQuestion, ReviewScene, Scene};
+use crate::scene::{Doubted, KilnScene, PastFiring, ReviewQuestion, ReviewScene, Scene};
 use crate::words::{self, Dial, Refusal};
 
 /// Something that reached the screen.
@@ -346,16 +346,24 @@ impl App {
         vec![Effect::Append(entry)]
     }
 
-    /// A doubted look is struck first, at the chosen kiln or the one the headline is about, since
-    /// that asks for it; else what was saved last.
+    /// A doubted look at the kiln that was chosen, or at the first one, whose headline asks for it:
+    /// unless something was saved at another kiln since. Else what was saved last.
     fn open_strike_here(&mut self, context: &Context<'_>) {
         let scene = context.scene;
-        let kilns = [self.kiln(scene), scene.kilns.first()];
-        let doubted = kilns.into_iter().flatten().find_map(|kiln| Some((kiln, kiln.doubted?)));
-        if let Some((kiln, doubted)) = doubted {
-            self.form = entry::strike_look(kiln, scene.now, &doubted, &context.dial).ok();
-        } else {
-            self.open_strike();
+        let chosen = self.chosen.as_deref().and_then(|name| scene.kiln(name));
+        let saved_since = |kiln: &KilnScene, doubted: &Doubted| {
+            let last = self.saved.last();
+            last.is_some_and(|last| last.kiln != kiln.kiln && last.id > doubted.last_event())
+        };
+        let doubted = chosen.and_then(|kiln| Some((kiln, kiln.doubted?))).or_else(|| {
+            let first = scene.kilns.first()?;
+            Some((first, first.doubted?)).filter(|(kiln, doubted)| !saved_since(kiln, doubted))
+        });
+        match doubted {
+            Some((kiln, doubted)) => {
+                self.form = entry::strike_look(kiln, scene.now, &doubted, &context.dial).ok();
+            }
+            None => self.open_strike(),
         }
     }
 

@@ -1,8 +1,10 @@
 //! A "down" that does not fit: asked about in the form, told while it stands, and struck by one key.
 
+use spyhole::testing::edge::screen::key::Key;
 use spyhole::testing::firing::event::{Look, Seen};
 use spyhole::testing::firing::{EventId, State, What};
 use spyhole::testing::units::Span;
+use spyhole::testing::words::Title;
 
 use super::desk::{Desk, NOW, PLAIN, text};
 use super::frames::looks_that_disagree;
@@ -43,7 +45,7 @@ fn law_a_look_after_a_down_is_asked_about_with_both_times() {
 fn law_a_late_look_is_asked_about_by_its_own_time() {
     let mut desk = Desk::busy();
     desk.type_in("ldd");
-    desk.press(spyhole::testing::edge::screen::key::Key::Tab);
+    desk.press(Key::Tab);
     desk.type_in("10 min ago\n");
     let asked = problem(&desk);
     assert!(asked.starts_with("The target was down at 13:30 and standing at 13:34: "), "{asked}");
@@ -86,4 +88,28 @@ fn law_the_key_that_undoes_asks_which_look_is_wrong() {
         assert_eq!(state(&desk), after);
         assert!(desk.scene().kiln("Heron").unwrap().doubted.is_none());
     }
+}
+
+/// What was mistyped at another kiln meanwhile can be taken back, and the doubt is still settled by
+/// choosing its kiln.
+#[test]
+fn law_the_key_that_undoes_reaches_what_was_saved_since_at_another_kiln() {
+    let mut desk = looks_that_disagree();
+    let scene = desk.scene();
+    let other = scene.kilns.iter().find(|kiln| kiln.is_lit() && kiln.kiln != "Heron").unwrap();
+    let other = other.kiln.clone();
+    while desk.app.kiln(&desk.scene()).unwrap().kiln != other {
+        desk.press(Key::Tab);
+    }
+    desk.type_in("r412C\n");
+    assert!(matches!(desk.written.last(), Some(What::Reading(_))), "{:?}", desk.app.form);
+    desk.type_in("u");
+    let form = desk.app.form.clone().unwrap();
+    assert_eq!((form.title, form.kiln.as_str()), (Title::Strike, other.as_str()));
+    desk.press(Key::Escape);
+    while desk.app.kiln(&desk.scene()).unwrap().kiln != "Heron" {
+        desk.press(Key::Tab);
+    }
+    desk.type_in("u");
+    assert_eq!(desk.app.form.as_ref().map(|form| form.kiln.as_str()), Some("Heron"));
 }
