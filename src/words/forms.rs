@@ -364,7 +364,7 @@ pub fn saved(phrase: &str, id: impl std::fmt::Display, undo: &str) -> String {
     format!("Saved, {id}: {phrase} ({undo} undoes)")
 }
 
-/// The same for what cannot be struck, but described anew at any time.
+/// The same where the key does not undo it.
 pub fn saved_in_shop(phrase: &str, id: impl std::fmt::Display) -> String {
     format!("Saved, {id}: {phrase}")
 }

@@ -15,7 +15,7 @@ use super::view::View;
 use crate::edge::own_schedules::Offered;
 use crate::firing::event::Look;
 use crate::firing::{EventId, Firing, FiringId, What};
-use crate::scene::{KilnScene, PastFiring, ReviewQuestion, ReviewScene, Scene};
+use crate::scene::{Doubted, KilnScene, PastFiring, ReviewQuestion, ReviewScene, Scene};
 use crate::words::{self, Dial, Refusal};
 
 /// Something that reached the screen.
@@ -350,13 +350,17 @@ impl App {
     /// that asks for it; else what was saved last.
     fn open_strike_here(&mut self, context: &Context<'_>) {
         let scene = context.scene;
-        let kilns = [self.kiln(scene), scene.kilns.first()];
-        let doubted = kilns.into_iter().flatten().find_map(|kiln| Some((kiln, kiln.doubted?)));
-        if let Some((kiln, doubted)) = doubted {
+        if let Some((kiln, doubted)) = self.doubted_here(scene) {
             self.form = entry::strike_look(kiln, scene.now, &doubted, &context.dial).ok();
         } else {
             self.open_strike();
         }
+    }
+
+    /// A look in doubt at the chosen kiln, or else at the one the headline is about.
+    fn doubted_here<'s>(&self, scene: &'s Scene) -> Option<(&'s KilnScene, Doubted)> {
+        let kilns = [self.kiln(scene), scene.kilns.first()];
+        kilns.into_iter().flatten().find_map(|kiln| Some((kiln, kiln.doubted?)))
     }
 
     fn open_strike(&mut self) {
@@ -447,7 +451,12 @@ impl App {
             self.tell(Tone::Saved, words::saved_in_shop(&phrase, id));
         } else {
             let undo = key::binding(Meaning::Undo).label;
-            self.tell(Tone::Saved, words::saved(&phrase, id, undo));
+            // Where a look is doubted the key is for that look, and promises nothing else.
+            let told = match self.doubted_here(context.scene) {
+                Some(_) => words::saved_in_shop(&phrase, id),
+                None => words::saved(&phrase, id, undo),
+            };
+            self.tell(Tone::Saved, told);
             self.saved.push(Saved { id, about: entry.about, kiln, phrase });
         }
     }
