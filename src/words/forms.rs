@@ -293,7 +293,9 @@ pub fn refusal(refusal: Refusal, kiln: &str) -> String {
         Refusal::NothingSeen => "No cone is noted yet: press one key for each cone you saw.".into(),
         Refusal::NoVerdict => "Say first whether it came out under, good or over.".into(),
         Refusal::NoLoadChosen => "Say first what the load is.".into(),
-        Refusal::LitAlready => format!("{kiln} was lit already: what is in it is known."),
+        Refusal::LitAlready => {
+            format!("{kiln} was lit already: what was packed is changed only before that.")
+        }
         Refusal::SeenDown => {
             format!("The target cone of {kiln} was seen down: note that the kiln is off.")
         }
