@@ -128,7 +128,7 @@ fn regress_a_kiln_lit_before_its_packing_was_changed_is_refused_for_that() {
 
 #[test]
 fn regress_lighting_a_kiln_that_burns_says_that_it_burns() {
-    let mut bench = Bench::new();
+    let bench = Bench::new();
     bench.json(&["light", "North", "--load", "gold"]);
     let refused = bench.refused(&["light", "North"]);
     assert!(refused.starts_with("North is lit already"), "{refused}");
