@@ -94,12 +94,16 @@ pub fn permit_in_kiln<'f>(
             return Err(Refusal::ChangedMeanwhile(stands));
         }
     }
-    if let What::Packed(packing) = &event.what {
-        let early = before.standing_events().filter(|one| matches!(one.what, What::Packed(_)));
-        let early = early.map(|packed| packed.at - event.at).max().filter(|early| early.0 > 0);
-        if let Some(early) = early {
+    let packings = before.standing_events().filter(|one| matches!(one.what, What::Packed(_)));
+    let early = packings.map(|packed| packed.at - event.at).max().filter(|early| early.0 > 0);
+    match (&event.what, early) {
+        (What::Packed(packing), Some(early)) => {
             return Err(Refusal::PackedLater { kiln: packing.kiln.clone(), early });
         }
+        (What::Lit(lit), Some(early)) => {
+            return Err(Refusal::LitBeforePacked { kiln: lit.kiln.clone(), early });
+        }
+        _ => {}
     }
     let (was, becomes) = (before.firing().holding_in(kiln), after.firing().holding_in(kiln));
     if becomes <= was {

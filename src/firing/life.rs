@@ -95,6 +95,10 @@ pub enum Refusal {
     )]
     PackedLater { kiln: String, early: Span },
     #[error(
+        "{kiln} was packed {early} after that, so it cannot have been lit then: check the time, or strike the event \"packed\" and pack it again with the right --at TIME"
+    )]
+    LitBeforePacked { kiln: String, early: Span },
+    #[error(
         "{0}, and a kiln holds one load until it is drawn: to change what was packed use \"spyhole pack {kiln}\", or strike the event \"packed\" first", kiln = .0.kiln
     )]
     AlreadyPacked(Stands),

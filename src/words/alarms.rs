@@ -88,7 +88,7 @@ pub fn body(alarm: &Alarm, now: Moment, scale: Scale) -> String {
     }
     let standing = now - alarm.since;
     if standing >= Span::minutes(1) {
-        parts.push(format!("So for {standing}"));
+        parts.push(format!("This has been so for {standing}"));
     }
     parts.push(capital(&in_scale(rule.response, scale)));
     format!("{}.", parts.join(". "))

@@ -39,13 +39,13 @@ pub fn doubt(
             other.seen
         ),
         (Doubt::StoodUp(_), Striking::ByKey(key)) => {
-            format!("Strike the look that is wrong with {key}.")
+            format!("Press {key} to strike the wrong look.")
         }
         (_, Striking::ByCommand) => {
             format!("Look again, or strike that look if it is wrong: {}.", command(down))
         }
         (_, Striking::ByKey(key)) => {
-            format!("Look again, or strike that look with {key} if it is wrong.")
+            format!("Look again, or press {key} if that look is wrong.")
         }
         (Doubt::StoodUp(_), Striking::InItsShop) => {
             "Strike the look that is wrong in the shop this record is from.".into()
@@ -93,8 +93,7 @@ fn guide_stood(down: Moment, stood: Moment, now: Moment, dial: &Dial<'_>) -> Str
 /// Said of a target that was seen down when clock, readings and all else made that very unlikely.
 fn unlikely(down: Moment, now: Moment, dial: &Dial<'_>) -> String {
     format!(
-        "The target was down at {}, but by all else that is known there was less than 1 chance in \
-         1000 of that.",
+        "All else that is known gives a drop by {} less than 1 chance in 1000.",
         dial.time_and_day(down, now)
     )
 }
@@ -144,7 +143,7 @@ pub fn drop_otherwise(kiln: &KilnScene, now: Moment, dial: &Dial<'_>) -> Option<
     let drop = kiln.doubted?.otherwise?;
     let at = |moment| dial.time_and_day(moment, now);
     Some(format!(
-        "If that look was wrong, target {} drops about {}, nine times in ten between {} and {}.",
+        "If the look that says down is wrong, target {} drops about {}, nine times in ten between {} and {}.",
         kiln.pack.map_or("", |pack| pack.target.name()),
         at(drop.p50),
         at(drop.p05),

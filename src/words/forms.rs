@@ -293,7 +293,9 @@ pub fn refusal(refusal: Refusal, kiln: &str) -> String {
         Refusal::NothingSeen => "No cone is noted yet: press one key for each cone you saw.".into(),
         Refusal::NoVerdict => "Say first whether it came out under, good or over.".into(),
         Refusal::NoLoadChosen => "Say first what the load is.".into(),
-        Refusal::LitAlready => format!("{kiln} was lit already: what is in it is known."),
+        Refusal::LitAlready => {
+            format!("{kiln} was lit already: what was packed is changed only before that.")
+        }
         Refusal::SeenDown => {
             format!("The target cone of {kiln} was seen down: note that the kiln is off.")
         }
@@ -364,7 +366,7 @@ pub fn saved(phrase: &str, id: impl std::fmt::Display, undo: &str) -> String {
     format!("Saved, {id}: {phrase} ({undo} undoes)")
 }
 
-/// The same for what cannot be struck, but described anew at any time.
+/// The same where the key does not undo it.
 pub fn saved_in_shop(phrase: &str, id: impl std::fmt::Display) -> String {
     format!("Saved, {id}: {phrase}")
 }

@@ -39,6 +39,9 @@ pub fn impossible(refusal: &Refusal, keys: &StepKeys<'_>) -> String {
             "{kiln} was packed {early} after that, and what was said last holds: leave the time \
              empty"
         ),
+        Refusal::LitBeforePacked { kiln, early } => format!(
+            "{kiln} was packed {early} after that, so it cannot have been lit then: check the time"
+        ),
         Refusal::AlreadyPacked(stands) => format!(
             "{stands}, and a kiln holds one load until it is drawn: {} changes what was packed",
             keys.pack

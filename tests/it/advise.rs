@@ -67,6 +67,19 @@ fn climbing(hour: u32, last_c: f64) -> Vec<String> {
     lines
 }
 
+/// An export of the whole shop describes its kilns and load types too: they are no firing.
+#[test]
+fn regress_kilns_and_load_types_in_a_record_are_no_second_firing() {
+    let mut lines = climbing(13, 659.0);
+    for line in &mut lines {
+        line.insert_str(1, r#""firing":1,"#);
+    }
+    let alone = Record::of(&lines).json(&at(13, 0));
+    let kiln = r#"{"at":"2026-03-14T08:00:00+01:00","event":"kiln","name":"South","fuel":"gas"}"#;
+    lines.insert(0, kiln.to_owned());
+    assert_eq!(Record::of(&lines).json(&at(13, 0)), alone);
+}
+
 /// At 150 C/h the chart ends cone 018 at 734 C: read at 659 C, the drop is half an hour away.
 #[test]
 fn published_a_steady_climb_drops_where_the_chart_says() {

@@ -197,7 +197,7 @@ fn law_a_look_that_contradicts_a_down_is_told_and_the_call_stands() {
          for standing."
     );
     let on_screen = words::headline(&scene, &DIAL, Striking::ByKey("u"));
-    assert!(on_screen.ends_with("Strike the look that is wrong with u."), "{on_screen}");
+    assert!(on_screen.ends_with("Press u to strike the wrong look."), "{on_screen}");
     let drop = words::drop_line(&scene.kilns[0], now, &DIAL).unwrap();
     assert!(drop.starts_with("down 12:53, else 1"), "{drop}");
 
@@ -328,7 +328,12 @@ fn law_status_export_and_advice_tell_one_story_of_contradicting_looks() {
     assert!(lines[0].starts_with("Shut off North now"), "{told}");
     assert!(lines[1].contains(contradiction), "{told}");
     assert!(!told.contains("spyhole strike"), "a record's numbers may be of other events: {told}");
-    assert!(lines[2].starts_with("If that look was wrong, target 018 drops about "), "{told}");
+    assert!(
+        lines[2].starts_with("If the look that says down is wrong, target 018 drops about "),
+        "{told}"
+    );
+    let explained = spyhole(&["advise", record, "--explain"]).out;
+    assert!(explained.contains("rests on the look that says the target is down"), "{explained}");
     assert!(!told.contains(" lean "), "no lean is reckoned for a cone that is down: {told}");
 
     // The number in the sentence is the number to strike.

@@ -10,7 +10,7 @@ use super::context::{Context, Unusable};
 use crate::edge::journal::PAST_FIRINGS;
 use crate::edge::time_entry;
 use crate::edge::{journal::Journal, record, shipped_schedules};
-use crate::firing::{Event, Firing, Shop};
+use crate::firing::{Event, Firing, Shop, What};
 use crate::forecast::{Forecast, Question, USUAL_LIMIT};
 use crate::kiln::{Fuel, Kiln, starter};
 use crate::scene::{Floor, KilnScene, Scene};
@@ -102,8 +102,11 @@ fn events_of(path: &Path) -> anyhow::Result<Vec<Event>> {
         let all: Vec<String> = errors.iter().map(ToString::to_string).collect();
         Unusable(format!("{name} cannot be used: {}", all.join("; ")))
     })?;
-    let events: Vec<Event> =
-        record::to_events(&lines).into_iter().filter(|event| event.firing.is_some()).collect();
+    // A record of the whole shop describes its kilns and load types as well.
+    let of_the_shop =
+        |what: &What| matches!(what, What::KilnSet(_) | What::LoadTypeSet(_) | What::Accepted(_));
+    let mut events = record::to_events(&lines);
+    events.retain(|event| !of_the_shop(&event.what));
     let mut firings: Vec<_> = events.iter().filter_map(|event| event.firing).collect();
     firings.sort_unstable();
     firings.dedup();
@@ -190,7 +193,11 @@ fn answer(
     let cones = kiln.cones.iter();
     lines.extend(cones.map(|cone| format!("  {}", words::cone_line(cone, scene.now, usize::MAX))));
     if args.explain {
-        let rests_on = rests_on.as_deref().unwrap_or("rests on nothing yet");
+        let otherwise = match kiln.curve.down {
+            Some(_) => "rests on the look that says the target is down",
+            None => "rests on nothing yet",
+        };
+        let rests_on = rests_on.as_deref().unwrap_or(otherwise);
         lines.push(format!("This {rests_on}."));
     }
     Ok(ctx.answer(&lines.join("\n"), &Value::Null)?)

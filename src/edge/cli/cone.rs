@@ -14,7 +14,7 @@ use crate::words;
 /// Say where a cone goes down, or what a temperature has done to every cone.
 ///
 /// A pyrometric cone answers to heat work, time and temperature together, so its end temperature
-/// depends on how fast the kiln climbs over the last 100 C. Without a cone the whole chart is
+/// depends on how fast the kiln climbs over the last 100 C (180 F). Without a cone the whole chart is
 /// shown; with --at, how far every cone of the family has come when a steady climb reaches that
 /// temperature.
 #[derive(Debug, clap::Args)]
@@ -27,7 +27,7 @@ pub struct ConeArgs {
     /// The cone, as potters write it: 018, 05.5, 05½, 6, ^6, "cone 6". Mind the zero: 06 and 6
     /// are different cones.
     cone: Option<String>,
-    /// How fast the kiln climbs over the last 100 C, with its unit: 150C/h or 270F/h.
+    /// How fast the kiln climbs over the last 100 C (180 F), with its unit: 150C/h or 270F/h.
     #[arg(long, allow_hyphen_values = true)]
     rate: Option<String>,
     /// The temperature reached, with its unit: 732C or 1350F. Needs --rate.
@@ -184,6 +184,7 @@ fn published(family: Family, only: Option<Cone>, ctx: &mut Context<'_>) -> anyho
         write!(ctx.out, "  {:>8}", CelsiusPerHour(*rate).display(scale))?;
     }
     writeln!(ctx.out, "   ({family})")?;
+    let mut starred = false;
     for cone in cones {
         let rows = chart::rows(cone, family);
         write!(ctx.out, "{cone:>5}")?;
@@ -194,9 +195,12 @@ fn published(family: Family, only: Option<Cone>, ctx: &mut Context<'_>) -> anyho
             let text = cell.map_or_else(|| "-".to_owned(), |row| row.end.display(scale));
             write!(ctx.out, "  {text:>8}")?;
         }
+        starred |= from_memory;
         writeln!(ctx.out, "{}", if from_memory { "   *" } else { "" })?;
     }
-    writeln!(ctx.out, "* at least one number of this line is from memory, not cross-checked.")?;
+    if starred {
+        writeln!(ctx.out, "* at least one number of this line is from memory, not cross-checked.")?;
+    }
     let last = words::last_hundred(scale);
     writeln!(ctx.out, "The rate is that of the last {last}. Source: {}.", chart::SOURCE)?;
     Ok(())

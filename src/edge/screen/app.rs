@@ -346,25 +346,27 @@ impl App {
         vec![Effect::Append(entry)]
     }
 
-    /// A doubted look at the kiln that was chosen, or at the first one, whose headline asks for it:
-    /// unless something was saved at another kiln since. Else what was saved last.
+    /// A look in doubt is struck first, since the headline asks for it; else what was saved last.
     fn open_strike_here(&mut self, context: &Context<'_>) {
         let scene = context.scene;
-        let chosen = self.chosen.as_deref().and_then(|name| scene.kiln(name));
-        let saved_since = |kiln: &KilnScene, doubted: &Doubted| {
-            let last = self.saved.last();
-            last.is_some_and(|last| last.kiln != kiln.kiln && last.id > doubted.last_event())
-        };
-        let doubted = chosen.and_then(|kiln| Some((kiln, kiln.doubted?))).or_else(|| {
-            let first = scene.kilns.first()?;
-            Some((first, first.doubted?)).filter(|(kiln, doubted)| !saved_since(kiln, doubted))
-        });
-        match doubted {
-            Some((kiln, doubted)) => {
-                self.form = entry::strike_look(kiln, scene.now, &doubted, &context.dial).ok();
-            }
-            None => self.open_strike(),
+        if let Some((kiln, doubted)) = self.doubted_here(scene) {
+            self.form = entry::strike_look(kiln, scene.now, &doubted, &context.dial).ok();
+        } else {
+            self.open_strike();
         }
+    }
+
+    /// A look in doubt at the kiln that was chosen, or else at the one the headline is about, unless
+    /// something was saved at another kiln since.
+    fn doubted_here<'s>(&self, scene: &'s Scene) -> Option<(&'s KilnScene, Doubted)> {
+        let at = |kiln: &'s KilnScene| Some((kiln, kiln.doubted?));
+        let chosen = self.chosen.as_deref().and_then(|name| scene.kiln(name)).and_then(at);
+        chosen.or_else(|| {
+            let (kiln, doubted) = scene.kilns.first().and_then(at)?;
+            let last = self.saved.last();
+            let since = |last: &Saved| last.kiln != kiln.kiln && last.id > doubted.last_event();
+            (!last.is_some_and(since)).then_some((kiln, doubted))
+        })
     }
 
     fn open_strike(&mut self) {
@@ -455,8 +457,13 @@ impl App {
             self.tell(Tone::Saved, words::saved_in_shop(&phrase, id));
         } else {
             let undo = key::binding(Meaning::Undo).label;
-            self.tell(Tone::Saved, words::saved(&phrase, id, undo));
-            self.saved.push(Saved { id, about: entry.about, kiln, phrase });
+            self.saved.push(Saved { id, about: entry.about, kiln, phrase: phrase.clone() });
+            // Where the key is for a look in doubt, it promises nothing else.
+            let told = match self.doubted_here(context.scene) {
+                Some(_) => words::saved_in_shop(&phrase, id),
+                None => words::saved(&phrase, id, undo),
+            };
+            self.tell(Tone::Saved, told);
         }
     }
 

@@ -108,6 +108,32 @@ fn law_a_packing_is_not_changed_before_it_was_packed() {
     assert!(error.to_string().starts_with("North was packed 20 min after that"), "{error}");
 }
 
+/// It used to be said that North "has been lit for 5 min", which it had not.
+#[test]
+fn regress_a_kiln_lit_before_its_packing_was_changed_is_refused_for_that() {
+    let (_folder, _path, mut journal) = new_shop();
+    let first = journal.append_checked(&event(None, minutes(0), packed("North")), LIT).unwrap();
+    journal
+        .append_checked(&event(first.firing, minutes(10), packed("North")), minutes(10))
+        .unwrap();
+    let early = event(first.firing, minutes(5), lit("North"));
+    let error = journal.append_checked(&early, minutes(11)).unwrap_err().to_string();
+    assert!(
+        error.starts_with("North was packed 5 min after that, so it cannot have been lit then"),
+        "{error}"
+    );
+    let now = event(first.firing, minutes(11), lit("North"));
+    journal.append_checked(&now, minutes(11)).unwrap();
+}
+
+#[test]
+fn regress_lighting_a_kiln_that_burns_says_that_it_burns() {
+    let bench = Bench::new();
+    bench.json(&["light", "North", "--load", "gold"]);
+    let refused = bench.refused(&["light", "North"]);
+    assert!(refused.starts_with("North is lit already"), "{refused}");
+}
+
 /// What somebody does at North.
 #[derive(Debug, Clone, Copy)]
 enum Deed {

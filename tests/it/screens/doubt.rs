@@ -2,8 +2,10 @@
 
 use spyhole::testing::edge::screen::key::Key;
 use spyhole::testing::firing::event::{Look, Seen};
-use spyhole::testing::firing::{EventId, State, What};
+use spyhole::testing::firing::{Doubt, EventId, State, What};
+use spyhole::testing::forecast::Declined;
 use spyhole::testing::units::Span;
+use spyhole::testing::watch::Say;
 use spyhole::testing::words::Title;
 
 use super::desk::{Desk, NOW, PLAIN, text};
@@ -75,7 +77,7 @@ fn law_the_key_that_undoes_asks_which_look_is_wrong() {
         let mut desk = looks_that_disagree();
         assert_eq!(state(&desk), State::Dropped);
         let shown = text(&desk.draw(120, 40, PLAIN));
-        for said in ["Shut off Heron now", "does not stand up", "is wrong with u"] {
+        for said in ["Shut off Heron now", "does not stand up", "to strike the wrong look."] {
             assert!(shown.contains(said), "{said}: {shown}");
         }
         let meant = event_of(&desk, wrong);
@@ -112,4 +114,31 @@ fn law_the_key_that_undoes_reaches_what_was_saved_since_at_another_kiln() {
     }
     desk.type_in("u");
     assert_eq!(desk.app.form.as_ref().map(|form| form.kiln.as_str()), Some("Heron"));
+}
+
+/// The key is for the look in doubt, so nothing else that is saved is promised to be undone by it.
+#[test]
+fn regress_the_key_that_undoes_is_promised_to_one_entry_only() {
+    for (mut desk, promised) in [(Desk::busy(), true), (looks_that_disagree(), false)] {
+        desk.type_in("nfog\n");
+        let shown = text(&desk.draw(120, 40, PLAIN));
+        assert!(shown.contains("Saved, "), "{shown}");
+        assert_eq!(shown.contains("(u undoes)"), promised, "{shown}");
+    }
+}
+
+#[test]
+fn regress_a_doubt_is_told_to_its_end_on_a_common_terminal() {
+    for guide in [None, Some(Seen::Standing)] {
+        let mut desk = Desk::busy();
+        let look = Look { target: Some(Seen::Down), guide, guard: None };
+        desk.write(1, NOW - Span::minutes(3), What::Look(look));
+        let heron = desk.heron();
+        heron.say = Say::ShutOff;
+        heron.otherwise = std::mem::replace(&mut heron.forecast, Err(Declined::Over)).ok();
+        heron.doubt = guide.is_none().then_some(Doubt::Unlikely(0.0));
+        let shown = text(&desk.draw(80, 24, PLAIN));
+        let said = if guide.is_some() { "guide, which goes" } else { "chance in 1000" };
+        assert!(shown.contains(said) && shown.contains("wrong."), "{shown}");
+    }
 }

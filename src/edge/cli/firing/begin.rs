@@ -73,8 +73,9 @@ pub(super) fn light(args: LightArgs, ctx: &mut Context<'_>) -> anyhow::Result<()
     let mut journal = ctx.journal()?;
     let shop = journal.shop()?;
     let kiln = kiln_named(&shop, &args.kiln)?.name.clone();
-    let planned = held(&shop, &kiln).filter(|firing| firing.state == State::Planned);
-    let load_type = load_in(&shop, &kiln, args.load.as_deref(), planned)?;
+    let held = held(&shop, &kiln);
+    let planned = held.filter(|firing| firing.state == State::Planned);
+    let load_type = load_in(&shop, &kiln, args.load.as_deref(), held)?;
     let pack = cone_pack(&args.cones, load_type, packed_with(planned, load_type), ctx)?;
     let at = ctx.time(args.at.as_deref())?;
     let (schedule, plan) = match &args.schedule {
