@@ -223,6 +223,13 @@ fn law_a_struck_event_that_cannot_be_read_is_missed_by_nobody() {
     assert!(status.out.contains("Shut off North now"), "{}", status.out);
     assert!(!status.out.contains("cannot be read"), "{}", status.out);
     assert_eq!(shop.run(&["export", "-o", &shop.file("shop.jsonl")]).code, 0);
+    let checked = shop.run(&["journal", "check"]);
+    assert_eq!(checked.code, 0, "{}", checked.err);
+    assert!(
+        checked.out.contains("Of these were struck, so that nothing lacks them: 1 (20)"),
+        "{}",
+        checked.out
+    );
 }
 
 #[test]

@@ -67,6 +67,8 @@ fn check(args: &CheckArgs, ctx: &mut Context<'_>) -> anyhow::Result<()> {
         "firings": report.firings,
         "damage": report.damage,
         "unreadable_event_ids": report.unreadable.iter().map(|id| id.0).collect::<Vec<_>>(),
+        "unreadable_and_struck_event_ids":
+            report.unreadable_and_struck.iter().map(|id| id.0).collect::<Vec<_>>(),
         "missing_events": report.missing,
         "orphaned_event_ids": report.orphans.iter().map(|id| id.0).collect::<Vec<_>>(),
         "stale_firings": report.stale.iter().map(|id| id.0).collect::<Vec<_>>(),
@@ -101,6 +103,7 @@ fn check_words(report: &CheckReport) -> String {
     let orphans: Vec<String> = ids(&report.orphans);
     let stale: Vec<String> = report.stale.iter().map(ToString::to_string).collect();
     list("Events whose content is damaged or of a newer version", &unreadable);
+    list("Of these were struck, so that nothing lacks them", &ids(&report.unreadable_and_struck));
     list("Events that belong to nothing", &orphans);
     list(
         "Firings whose summary is out of date (mend it with: spyhole journal check --rebuild)",

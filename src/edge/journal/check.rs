@@ -7,6 +7,7 @@ use rusqlite::Connection;
 
 use super::error::JournalError;
 use super::{Journal, StoredEvent, facts, read, stored};
+use crate::firing::fold::struck_events;
 use crate::firing::{EventId, FiringId, What};
 use crate::units::{Moment, Span};
 
@@ -23,6 +24,8 @@ pub struct CheckReport {
     pub damage: Vec<String>,
     /// Events whose content does not match its seal, or that this version cannot read.
     pub unreadable: Vec<EventId>,
+    /// Those of them that were struck since, so that no answer lacks them.
+    pub unreadable_and_struck: Vec<EventId>,
     /// Numbers that are missing between the first and the last event.
     pub missing: u64,
     /// Events of a firing that nothing began, and strikes of events that are not there.
@@ -42,10 +45,11 @@ pub enum ClockOddity {
 }
 
 impl CheckReport {
-    /// Whether nothing is lost and nothing contradicts itself. Odd clocks are no damage.
+    /// Whether nothing is lost and nothing contradicts itself. Odd clocks are no damage, and what
+    /// cannot be read but was struck is missed by nobody.
     pub fn is_whole(&self) -> bool {
         self.damage.is_empty()
-            && self.unreadable.is_empty()
+            && self.unreadable.len() == self.unreadable_and_struck.len()
             && self.missing == 0
             && self.orphans.is_empty()
             && self.stale.is_empty()
@@ -97,6 +101,7 @@ fn check_events(connection: &Connection, report: &mut CheckReport) -> Result<(),
     let mut begun = BTreeSet::new();
     let mut first_of: HashMap<FiringId, EventId> = HashMap::new();
     let (mut last_id, mut last_written) = (0, None);
+    let mut strikes = Vec::new();
     read::for_each(connection, |row| {
         let stored = match stored::from_row(row)? {
             Ok(stored) => stored,
@@ -121,13 +126,17 @@ fn check_events(connection: &Connection, report: &mut CheckReport) -> Result<(),
                 begun.insert(firing);
             }
         }
-        if let What::Struck { event: target, .. } = event.what
-            && !(1..event.id.0).contains(&target.0)
-        {
-            report.orphans.push(event.id);
+        if let What::Struck { event: target, .. } = event.what {
+            if !(1..event.id.0).contains(&target.0) {
+                report.orphans.push(event.id);
+            }
+            strikes.push(stored.event);
         }
         Ok(())
     })?;
+    let struck = struck_events(&strikes);
+    report.unreadable_and_struck =
+        report.unreadable.iter().copied().filter(|event| struck.contains(event)).collect();
     report.firings = first_of.len() as u64;
     let unbegun = first_of.iter().filter(|(firing, _)| !begun.contains(firing));
     report.orphans.extend(unbegun.map(|(_, event)| *event));
