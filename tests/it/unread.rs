@@ -226,7 +226,9 @@ fn law_a_struck_event_that_cannot_be_read_is_missed_by_nobody() {
     let checked = shop.run(&["journal", "check"]);
     assert_eq!(checked.code, 0, "{}", checked.err);
     assert!(
-        checked.out.contains("Of these were struck, so that nothing lacks them: 1 (20)"),
+        checked
+            .out
+            .contains("Damaged events that were struck, so that no answer lacks them: 1 (20)"),
         "{}",
         checked.out
     );

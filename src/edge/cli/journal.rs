@@ -103,7 +103,10 @@ fn check_words(report: &CheckReport) -> String {
     let orphans: Vec<String> = ids(&report.orphans);
     let stale: Vec<String> = report.stale.iter().map(ToString::to_string).collect();
     list("Events whose content is damaged or of a newer version", &unreadable);
-    list("Of these were struck, so that nothing lacks them", &ids(&report.unreadable_and_struck));
+    list(
+        "Damaged events that were struck, so that no answer lacks them",
+        &ids(&report.unreadable_and_struck),
+    );
     list("Events that belong to nothing", &orphans);
     list(
         "Firings whose summary is out of date (mend it with: spyhole journal check --rebuild)",
