@@ -32,6 +32,8 @@ impl Stretch {
 pub const SOAK_BELOW_C_PER_H: f64 = 5.0;
 /// A plan whose end does not take the target down goes on as it ended for at most so long, hours.
 const LONGEST_BEYOND_H: f64 = 24.0;
+/// Where a plan begins that does not say, C.
+const AMBIENT_C: f64 = 20.0;
 /// How close to a soak's temperature counts as being in it, C.
 const IN_SOAK_C: f64 = 8.0;
 
@@ -40,6 +42,12 @@ impl Planned {
     pub fn of(corners: &[(Span, Celsius)], cones: &Cones) -> Option<Planned> {
         let mut corners: Vec<(f64, f64)> =
             corners.iter().map(|(at, c)| (at.as_hours(), c.0)).collect();
+        // A plan that says nothing of its beginning begins cold.
+        if let Some(&(first_h, first_c)) = corners.first()
+            && first_h > 1e-6
+        {
+            corners.insert(0, (0.0, AMBIENT_C.min(first_c)));
+        }
         let top = corners.iter().map(|(_, c)| *c).fold(f64::NEG_INFINITY, f64::max);
         let last_hot = corners.iter().rposition(|(_, c)| *c >= top - 0.5)?;
         corners.truncate(last_hot + 1);
