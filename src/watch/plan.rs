@@ -45,8 +45,8 @@ pub const STAY_MINUTES: usize = 1;
 const LONGEST_PAUSE: usize = 60;
 /// The grid reaches over this much of the drops' chance at either end.
 const THIN_END: f64 = 1e-5;
-/// Longest grid, minutes.
-const LONGEST_GRID: usize = 900;
+/// Longest grid, minutes: two days.
+const LONGEST_GRID: usize = 2880;
 
 /// Chances of the drop on a grid of whole minutes since lit.
 #[derive(Debug)]
