@@ -314,6 +314,9 @@ impl Lesson {
 
 /// ln of the target's reckoned heat work at the drop.
 fn bias(evidence: &Evidence, drop: &DropBetween) -> Option<Measured> {
+    if drop.is_some_time_before() {
+        return None;
+    }
     let path = Path::of(evidence)?;
     let reach = path.last_h() + 0.75;
     if drop.middle_h() > reach {

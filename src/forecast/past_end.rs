@@ -44,7 +44,8 @@ impl DropBetween {
             return None;
         }
         let hours = |at: Moment| firing.lit.map(|lit| (at - lit).as_hours());
-        let (after, before) = match firing.down() {
+        let down = firing.down();
+        let (after, before) = match down {
             Some(down) => down.between()?,
             None => {
                 let off = firing.off?;
@@ -52,10 +53,21 @@ impl DropBetween {
                 (said.map(|said| said.at).find(|at| *at < off), off)
             }
         };
-        let (after_h, before_h) = (after.and_then(hours), hours(before)?);
-        let unseen = before_h - UNSEEN_H;
-        let after_h = after_h.map_or(unseen, |after| after.max(before_h - 3.0 * UNSEEN_H)).max(0.0);
+        let before_h = hours(before)?;
+        let after_h = match after.and_then(hours) {
+            Some(after_h) => after_h.max(before_h - 3.0 * UNSEEN_H),
+            // Found down by the first look that made it out: it may have been so for any time.
+            None if down.is_some() => 0.0,
+            None => before_h - UNSEEN_H,
+        };
+        let after_h = after_h.max(0.0);
         (before_h > 0.0).then_some(DropBetween { after_h, before_h })
+    }
+
+    /// Whether it was seen so badly that it says nothing of the end of the firing, only that the drop
+    /// was some time before.
+    pub fn is_some_time_before(&self) -> bool {
+        self.before_h - self.after_h > 3.0 * UNSEEN_H + 1e-9
     }
 
     pub fn middle_h(&self) -> f64 {
@@ -84,6 +96,9 @@ pub enum ClimbSeen {
 
 impl ClimbSeen {
     pub fn of(evidence: &Evidence, drop: &DropBetween) -> Option<ClimbSeen> {
+        if drop.is_some_time_before() {
+            return None;
+        }
         let middle = drop.middle_h();
         let near: Vec<&Reading> = evidence
             .readings

@@ -1,9 +1,13 @@
 //! The forecast: is it honest, is it sharp, do its parts do what they say.
 
 use crate::forecast_trials::{BINS, Calibration, FLAT_BELOW, STATES, Sharpness, crps_normal};
-use crate::simulator::{Dice, Reads, SimulatedKiln, after, pack};
+use crate::simulator::{Dice, LIT, Reads, SimulatedKiln, after, gold, looked, pack};
 use approx::abs_diff_eq;
+use spyhole::testing::firing::event::Look;
+use spyhole::testing::firing::{Firing, Looked, Seen, State};
 use spyhole::testing::forecast::pooling::{Group, predict};
+use spyhole::testing::forecast::{Question, USUAL_LIMIT, forecast};
+use spyhole::testing::units::Span;
 
 /// Firings for each state of knowledge; the bench takes 2,000.
 const FIRINGS: usize = 100;
@@ -119,4 +123,43 @@ fn law_the_forecast_is_repeatable() {
         spyhole::testing::forecast::forecast(&question)
     };
     assert_eq!(answer(), answer());
+}
+
+/// Found down by the first look of all, an hour and a half late, the target was down some time before;
+/// seen standing five minutes earlier it was not.
+#[test]
+fn law_a_target_found_down_by_the_first_look_teaches_only_some_time_before() {
+    let look =
+        |at_h: f64, target| looked(after(at_h), Look { target: Some(target), ..Look::default() });
+    let found = look(5.5, Seen::Down);
+    let past = |looks: Vec<Looked>| Firing {
+        kiln: "North".into(),
+        load_type: "gold".into(),
+        pack: Some(pack()),
+        lit: Some(LIT),
+        looks,
+        off: Some(after(5.5)),
+        state: State::Closed,
+        ..Firing::default()
+    };
+    let today = Firing { looks: Vec::new(), off: None, state: State::Lit, ..past(Vec::new()) };
+    let load = gold(Some(Span::hours(4)));
+    let middle = |past: &[Firing]| {
+        let question = Question {
+            firing: &today,
+            load: Some(&load),
+            kiln: None,
+            past,
+            schedule: None,
+            corrections: None,
+            now: after(1.0),
+            limit: USUAL_LIMIT,
+        };
+        (forecast(&question).unwrap().p50 - LIT).as_minutes()
+    };
+    let alone = middle(&[]);
+    let late = middle(&[past(vec![found])]);
+    let seen = middle(&[past(vec![look(5.4, Seen::Standing), found])]);
+    assert!((late - alone).abs() < 15.0, "{alone} {late}");
+    assert!(seen - alone > 30.0, "{alone} {seen}");
 }
