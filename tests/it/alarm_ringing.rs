@@ -6,6 +6,7 @@ use approx::assert_abs_diff_eq;
 use proptest::prelude::*;
 use spyhole::testing::alarm::annunciate::LONGEST_STEP;
 use spyhole::testing::alarm::condition::{Figure, Finding};
+use spyhole::testing::alarm::rules::RULES;
 use spyhole::testing::alarm::{
     Alarm, Answer, Answering, Book, Call, Cause, Deed, Desk, Hours, Key, MinuteOfDay, Person,
     Priority, Rota, State, Steady, WayName,
@@ -133,6 +134,21 @@ fn law_it_rings_again_louder_and_wider_until_somebody_answers() {
     assert_eq!(shop.rings.len(), before + 1, "raised again after 5 minutes");
 }
 
+/// Never later than the table says, and one step earlier at most.
+#[test]
+fn law_every_alarm_rings_as_often_as_the_table_says() {
+    for rule in &RULES {
+        let mut shop = Shop::new(Rota::default());
+        let from = NINE + rule.on_delay;
+        let until = from + rule.priority.repeat();
+        shop.run(NINE, until + Span::seconds(1), |_| vec![finding(rule.cause, 1, NINE)]);
+        let rung = shop.rung(rule.cause);
+        assert_eq!(rung.len(), 2, "{}", rule.cause);
+        assert_eq!(rung[0], from, "{}", rule.cause);
+        assert!((until - LONGEST_STEP..=until).contains(&rung[1]), "{}", rule.cause);
+    }
+}
+
 #[test]
 fn law_recording_the_look_answers_the_look_alarm() {
     let mut shop = Shop::new(Rota::default());
@@ -145,6 +161,19 @@ fn law_recording_the_look_answers_the_look_alarm() {
         if now >= again { vec![finding(Cause::LookDue, 1, again)] } else { Vec::new() }
     });
     assert_eq!(shop.rung(Cause::LookDue), [NINE, again], "the next look is an alarm of its own");
+}
+
+#[test]
+fn law_an_answer_to_one_alarm_leaves_the_others_of_its_kiln_ringing() {
+    let mut shop = Shop::new(Rota::default());
+    let holds = |_: Moment| {
+        vec![finding(Cause::LookOverdue, 1, NINE), finding(Cause::ProbeTrouble, 1, NINE)]
+    };
+    shop.run(NINE, minutes(1.0), holds);
+    shop.answers.push(answer(minutes(1.0), Answering::Acknowledged(Cause::ProbeTrouble)));
+    shop.run(minutes(1.0), minutes(4.5), holds);
+    assert_eq!(shop.rung(Cause::ProbeTrouble).len(), 1, "it was answered");
+    assert_eq!(shop.rung(Cause::LookOverdue).len(), 3, "nobody answered it");
 }
 
 #[test]

@@ -17,6 +17,23 @@ fn published_every_chart_entry_comes_out() {
 }
 
 #[test]
+fn law_a_value_between_two_entries_is_only_as_sure_as_the_weaker() {
+    let mut mixed = 0;
+    for pair in chart::all().windows(2) {
+        let (slow, fast) = (&pair[0], &pair[1]);
+        if (slow.cone, slow.family) != (fast.cone, fast.family) {
+            continue;
+        }
+        let between = CelsiusPerHour((slow.rate.0 + fast.rate.0) / 2.0);
+        let end = curve(slow.cone, slow.family).unwrap().end_point(between).unwrap();
+        assert_eq!(end.basis, Basis::Interpolated, "{slow:?}, {fast:?}");
+        assert!(end.certainty >= slow.certainty.max(fast.certainty), "{slow:?}, {fast:?}: {end:?}");
+        mixed += usize::from(slow.certainty != fast.certainty);
+    }
+    assert!(mixed > 5, "there are such pairs: {mixed}");
+}
+
+#[test]
 fn law_the_rate_of_heat_work_rises_with_temperature() {
     for family in Family::ALL {
         for cone in family.cones() {

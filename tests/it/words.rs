@@ -51,6 +51,18 @@ fn law_times_name_their_day_only_where_it_is_another() {
 }
 
 #[test]
+fn law_a_difference_of_temperatures_has_no_zero_of_its_own() {
+    let celsius = dial(&UTC, Clock::TwentyFourHour);
+    let fahrenheit = Dial { scale: Scale::Fahrenheit, ..celsius };
+    for (difference_c, in_celsius, in_fahrenheit) in
+        [(0.0, "+0 C", "+0 F"), (10.0, "+10 C", "+18 F"), (-5.0, "-5 C", "-9 F")]
+    {
+        assert_eq!(celsius.difference(difference_c), in_celsius);
+        assert_eq!(fahrenheit.difference(difference_c), in_fahrenheit);
+    }
+}
+
+#[test]
 fn law_a_countdown_never_says_less_than_is_left() {
     for (left_s, wanted) in [
         (0.0, "0:00"),

@@ -116,13 +116,10 @@ fn is_whole_but_less(journal: &Journal, last: i64, how: &str) -> bool {
     report.events != last as u64
 }
 
-#[test]
-fn law_what_can_be_read_of_a_damaged_file_is_saved() {
-    let folder = tempfile::tempdir().unwrap();
-    let (path, last) = sound_shop(folder.path());
-    let mut bytes = fs::read(&path).unwrap();
-    // The root of the summary's table and everything that points into it: the events are whole.
-    let raw = rusqlite::Connection::open(&path).unwrap();
+/// Garbles the root of the summary's table and everything that points into it: the events are whole.
+fn garble_summary(path: &Path) {
+    let mut bytes = fs::read(path).unwrap();
+    let raw = rusqlite::Connection::open(path).unwrap();
     let page: usize = raw
         .query_row("SELECT rootpage FROM sqlite_schema WHERE name = 'open_firings'", [], |row| {
             row.get::<_, i64>(0)
@@ -130,7 +127,23 @@ fn law_what_can_be_read_of_a_damaged_file_is_saved() {
         .unwrap() as usize;
     drop(raw);
     bytes[(page - 1) * 4096..page * 4096].fill(0x55);
-    fs::write(&path, &bytes).unwrap();
+    fs::write(path, bytes).unwrap();
+}
+
+/// Flips a bit in the first reading of this temperature.
+fn flip_in_reading(path: &Path, celsius: f64) {
+    let mut bytes = fs::read(path).unwrap();
+    let wanted = celsius.to_be_bytes();
+    let at = bytes.windows(8).position(|window| window == wanted).unwrap();
+    bytes[at + 3] ^= 0x10;
+    fs::write(path, bytes).unwrap();
+}
+
+#[test]
+fn law_what_can_be_read_of_a_damaged_file_is_saved() {
+    let folder = tempfile::tempdir().unwrap();
+    let (path, last) = sound_shop(folder.path());
+    garble_summary(&path);
     let opened = Journal::open_or_rescue(&path, minutes(300)).unwrap();
     let loss = opened.loss.unwrap();
     assert_eq!((loss.saved, loss.lost), (Some(last as u64), 0));
@@ -144,16 +157,27 @@ fn law_what_can_be_read_of_a_damaged_file_is_saved() {
 }
 
 #[test]
+fn law_a_rescue_saves_no_reading_that_is_not_what_was_written() {
+    let folder = tempfile::tempdir().unwrap();
+    let (path, last) = sound_shop(folder.path());
+    flip_in_reading(&path, 20.0 + 57.0 * 3.1);
+    garble_summary(&path);
+    let opened = Journal::open_or_rescue(&path, minutes(300)).unwrap();
+    let loss = opened.loss.unwrap();
+    assert_eq!((loss.saved, loss.lost), (Some(last as u64 - 1), 1));
+    let mut read: Vec<usize> =
+        opened.journal.shop().unwrap().open.iter().map(|firing| firing.readings.len()).collect();
+    read.sort_unstable();
+    assert_eq!(read, [198, 199, 199]);
+}
+
+#[test]
 fn law_a_flipped_bit_in_a_reading_is_noticed_and_not_folded() {
     let (_folder, path, mut journal) = new_shop();
     let firing = light(&mut journal, "North");
     journal.append(&event(Some(firing), minutes(1), reading(433.7)), minutes(1)).unwrap();
     drop(journal);
-    let mut bytes = fs::read(&path).unwrap();
-    let wanted = 433.7f64.to_be_bytes();
-    let at = bytes.windows(8).position(|window| window == wanted).unwrap();
-    bytes[at + 3] ^= 0x10;
-    fs::write(&path, bytes).unwrap();
+    flip_in_reading(&path, 433.7);
     let journal = Journal::open(&path).unwrap();
     assert_eq!(journal.check().unwrap().unreadable, [EventId(2)]);
     assert!(journal.firing(firing).unwrap().readings.is_empty());

@@ -118,14 +118,10 @@ fn law_impossible_steps_are_refused_with_what_can_be_done_instead() {
         What::Aborted { reason: String::new() },
         "the target cone of North was seen down, so this firing came to its end: use \"spyhole off North\"",
     );
-    refused(
-        j,
-        firing,
-        minutes(201),
-        outcome(Verdict::Good),
-        "North is not drawn yet, and an outcome is judged on the drawn ware: first use \"spyhole drawn North\"",
-    );
+    let not_drawn = "North is not drawn yet, and an outcome is judged on the drawn ware: first use \"spyhole drawn North\"";
+    refused(j, firing, minutes(201), outcome(Verdict::Good), not_drawn);
     done(j, firing, minutes(202), What::Off);
+    refused(j, firing, minutes(203), outcome(Verdict::Good), not_drawn);
     refused(
         j,
         firing,
@@ -140,6 +136,9 @@ fn law_impossible_steps_are_refused_with_what_can_be_done_instead() {
         What::Drawn,
         "drawing it would be 12 min before North was off: check the time, or strike the event \"off\" and enter it again with the right --at TIME",
     );
+    done(j, firing, minutes(300), reading(400.0));
+    assert_eq!(j.firing(firing).unwrap().state, State::Cooling);
+    refused(j, firing, minutes(301), outcome(Verdict::Good), not_drawn);
     done(j, firing, minutes(900), What::Drawn);
     refused(
         j,

@@ -82,7 +82,7 @@ pub(crate) fn look(target: Seen) -> What {
 }
 
 pub(crate) fn outcome(verdict: Verdict) -> What {
-    What::Outcome(Outcome { verdict, note: "bright".into(), shelves: vec![], loss: None })
+    What::Outcome(Outcome { verdict, note: "bright".into(), shelves: vec![], loss: Some(12.5) })
 }
 
 pub(crate) fn strike(event: EventId) -> What {

@@ -56,6 +56,22 @@ fn law_striking_takes_back_and_stays_in_the_history() {
 }
 
 #[test]
+fn law_a_strike_is_taken_back_by_striking_it() {
+    let (_folder, _path, mut journal) = new_shop();
+    let firing = light(&mut journal, "North");
+    let lit = journal.firing(firing).unwrap();
+    let off = journal.append_checked(&event(Some(firing), minutes(9), What::Off), LIT).unwrap();
+    let is_off = journal.firing(firing).unwrap();
+    assert_eq!((lit.state, is_off.state), (State::Lit, State::Off));
+    let mut last = off.id;
+    for (at, expected) in [(10, &lit), (11, &is_off), (12, &lit), (13, &is_off)] {
+        let new = event(None, minutes(at), strike(last));
+        last = journal.append_checked(&new, minutes(at)).unwrap().id;
+        assert_eq!(&journal.firing(firing).unwrap(), expected, "after minute {at}");
+    }
+}
+
+#[test]
 fn law_an_event_that_others_stand_on_is_not_struck() {
     let (_folder, _path, mut journal) = new_shop();
     let firing = light(&mut journal, "North");
