@@ -350,9 +350,13 @@ fn law_a_killed_screen_loses_nothing_and_sees_what_others_write() {
 
     // The firing goes on where it was, at another size, and comes to its end.
     desk.resize(100, 30);
+    desk.see("Look at Heron in");
     desk.press("l");
     desk.see("What do you see at Heron?");
+    // Minutes after it was lit: what else is known speaks against it.
     desk.press("dds\r");
+    desk.see("Enter again if you saw it so.");
+    desk.press("\r");
     desk.see("Shut off Heron now");
     for (key, form, saved) in [
         ("o", "Heron was shut off", "Heron off (u undoes)"),
