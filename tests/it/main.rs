@@ -42,6 +42,7 @@ mod schedules_said;
 mod schedules_shipped;
 mod screens;
 mod simulator;
+mod strangers;
 mod terminal;
 mod tidy;
 mod words;
