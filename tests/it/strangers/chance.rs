@@ -15,8 +15,8 @@ impl Chance {
         Self { seed, stream: Pcg64Mcg::seed_from_u64(seed) }
     }
 
-    /// Stream for one purpose, the same whatever was drawn for other purposes before: so a fault
-    /// of the probe leaves the weather as it was.
+    /// Stream for one purpose, untouched by what was drawn for others: a fault of the probe leaves
+    /// the weather as it was.
     pub(crate) fn branch(&self, purpose: u64) -> Self {
         Self::new(self.seed.rotate_left(17) ^ (purpose + 1).wrapping_mul(0x9E37_79B9_7F4A_7C15))
     }

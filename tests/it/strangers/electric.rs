@@ -4,7 +4,6 @@
 //! other. Either somebody turns three-step switches, or a controller follows ramps and a soak by
 //! switching the elements on and off, with a sensor of its own that lags and is wrong.
 
-use super::Kiln;
 use super::chance::{Chance, RedNoise};
 use super::faults::{self, Fault};
 use super::firing::{Book, Energy, Firing, STEP_S};
@@ -86,7 +85,7 @@ impl ElectricKiln {
     pub(crate) fn fire(&self, load: Load, faults: &[Fault], seed: u64) -> Firing {
         let chance = Chance::new(self.seed).branch(seed);
         let mut day = chance.branch(40);
-        let own_plan = Kiln::Electric(self.clone()).plan(load);
+        let own_plan = Plan::usual(load, self.seed);
         let mut book = Book::open(load, &mut day);
         let mut hot = Hot::pack(self, load, &mut day, &chance);
         let pace = faults::pace(faults);
@@ -236,7 +235,7 @@ impl Switch for Controller {
                 self.set_c += hours * ADDED_C_PER_H;
             }
         }
-        if self.substep % Self::PULSE == 0 {
+        if self.substep.is_multiple_of(Self::PULSE) {
             let asked = Self::GAIN_PER_C * behind_c + self.integral;
             self.pulse_left = asked.clamp(0.0, self.power_limit) * Self::PULSE as f64;
             let saturated =

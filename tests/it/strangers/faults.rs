@@ -55,8 +55,10 @@ pub(crate) fn supply(faults: &[Fault], at_min: f64) -> f64 {
         .iter()
         .map(|&fault| match fault {
             Fault::BurnerOut { at_min: from, for_min }
-            | Fault::PowerCut { at_min: from, for_min } => {
-                if at_min >= from && at_min < from + for_min { 0.0 } else { 1.0 }
+            | Fault::PowerCut { at_min: from, for_min }
+                if at_min >= from && at_min < from + for_min =>
+            {
+                0.0
             }
             Fault::GasLow { from_min, to_share, until_min } if at_min < until_min => {
                 1.0 - (1.0 - to_share) * ((at_min - from_min) / 60.0).clamp(0.0, 1.0)

@@ -122,7 +122,7 @@ impl Book {
         Self {
             load,
             cones: [0, 1, 2].map(cone),
-            // Half a cone too far is reckoned from the cone that drops, whatever its tolerance.
+            // Half a cone too far is reckoned from the very cone that drops.
             half_above: Cone::new(Kinetics::halfway(pack[1], pack[2]), tolerances[1]),
             seconds: 0.0,
             chamber_at_probe_c: Vec::new(),
@@ -149,7 +149,9 @@ impl Book {
         if self.drop_s.is_none() && self.cones[1].lean_deg() >= FLAT_DEG {
             self.drop_s = Some(end_s);
         }
-        if self.over_s.is_none() && self.half_above.lean_deg() >= FLAT_DEG {
+        // In a climb far beyond the chart the two may cross: a load is over only after the drop.
+        let over = self.drop_s.is_some() && self.half_above.lean_deg() >= FLAT_DEG;
+        if self.over_s.is_none() && over {
             self.over_s = Some(end_s);
         }
     }

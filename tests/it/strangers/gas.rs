@@ -4,7 +4,6 @@
 //! what it keeps goes up the stack. A person comes by at times, compares the climb with what they
 //! mean it to be, and turns the pressure. The bottle cools and sags, the wind blows in gusts.
 
-use super::Kiln;
 use super::chance::{Chance, RedNoise};
 use super::faults::{self, Fault};
 use super::firing::{Book, Energy, Firing, STEP_S};
@@ -76,7 +75,7 @@ impl GasKiln {
         let chance = Chance::new(self.seed).branch(seed);
         let mut day = chance.branch(20);
         let pace = faults::pace(faults) * day.normal(1.0, 0.06);
-        let plan = Kiln::Gas(self.clone()).plan(load).at_pace(pace);
+        let plan = Plan::usual(load, self.seed).at_pace(pace);
         let mut book = Book::open(load, &mut day);
         let mut fire = Fire::lay(self, load, &mut day, &chance);
         let mut hand = Hand::new(self, &plan, chance.branch(21));

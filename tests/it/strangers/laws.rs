@@ -382,7 +382,7 @@ fn law_typed_numbers_are_near_the_probe_and_faults_hit_the_right_one() {
     assert!(places.iter().all(|places| places[0] == 3 && places.len() > 3), "{places:?}");
     assert_abs_diff_eq!(with[0][4].c, plain[0][4].c * 1.8 + 32.0, epsilon = 0.51);
     let (places, with) = changed(Fault::TimesOff { late_min: 7.0 });
-    assert_eq!(places, [vec![], vec![]]);
+    assert!(places.iter().all(Vec::is_empty), "{places:?}");
     for (with, plain) in with.iter().flatten().zip(plain.iter().flatten()) {
         assert_abs_diff_eq!(60.0 * (with.noted_h - plain.noted_h), 7.0, epsilon = 1e-9);
     }
@@ -510,7 +510,7 @@ fn law_every_kiln_bears_every_fault_and_still_drops() {
     for kiln in (30..34).flat_map(both_kilns) {
         for load in Load::ALL {
             let firing = kiln.fire(load, &all, 1);
-            assert!(firing.drop_h > 0.0 && firing.over_h > firing.drop_h, "{kiln:?} {load:?}");
+            assert!(firing.drop_h > 0.0 && firing.over_h >= firing.drop_h, "{kiln:?} {load:?}");
         }
     }
 }

@@ -66,15 +66,20 @@ impl Load {
     }
 }
 
-/// Planned climbs: up to a temperature, C, at a rate, C/h. The last goes on for ever.
+/// Planned climbs: up to a temperature, C, at a rate, C/h. The last has no end.
 #[derive(Debug, Clone, PartialEq)]
 pub(crate) struct Plan {
     pub(crate) pieces: [(f64, f64); 3],
 }
 
 impl Plan {
+    /// Plan a kiln follows with a load on every usual day.
+    pub(crate) fn usual(load: Load, kiln_seed: u64) -> Self {
+        Self::draw(load, &mut Chance::new(kiln_seed).branch(load as u64))
+    }
+
     /// A slow start, a quick middle, and a last stretch slow enough to judge the cones by.
-    pub(crate) fn draw(load: Load, chance: &mut Chance) -> Self {
+    fn draw(load: Load, chance: &mut Chance) -> Self {
         let (shortest, longest) = load.hours();
         let hours = chance.between(shortest, longest);
         let start_c = chance.between(200.0, 320.0);
@@ -110,7 +115,7 @@ impl Plan {
         hours
     }
 
-    /// Minutes between two walks of somebody who likes so many: a short firing leaves no such time.
+    /// Minutes between two walks of somebody who likes so many, fewer in a short firing.
     pub(crate) fn walks_every_min(&self, liked_min: f64) -> f64 {
         liked_min.min(10.0 * self.hours_to(self.pieces[1].0))
     }

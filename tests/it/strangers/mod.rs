@@ -16,7 +16,6 @@ mod people;
 mod probes;
 mod wall;
 
-use chance::Chance;
 use electric::ElectricKiln;
 use faults::Fault;
 use firing::Firing;
@@ -27,17 +26,17 @@ use loads::{Load, Plan};
 /// belong to the kiln, the weather and the packing to the day.
 #[derive(Debug, Clone)]
 pub(crate) enum Kiln {
-    Gas(GasKiln),
-    Electric(ElectricKiln),
+    Gas(Box<GasKiln>),
+    Electric(Box<ElectricKiln>),
 }
 
 impl Kiln {
     pub(crate) fn gas(seed: u64) -> Self {
-        Self::Gas(GasKiln::draw(seed))
+        Self::Gas(Box::new(GasKiln::draw(seed)))
     }
 
     pub(crate) fn electric(seed: u64) -> Self {
-        Self::Electric(ElectricKiln::draw(seed))
+        Self::Electric(Box::new(ElectricKiln::draw(seed)))
     }
 
     /// Firing of a load on the day of the seed. The same kiln, load, faults and seed give the same
@@ -51,13 +50,9 @@ impl Kiln {
 
     /// Plan this kiln follows with a load when nothing is unusual.
     pub(crate) fn plan(&self, load: Load) -> Plan {
-        Plan::draw(load, &mut Chance::new(self.seed()).branch(load as u64))
-    }
-
-    fn seed(&self) -> u64 {
         match self {
-            Self::Gas(kiln) => kiln.seed,
-            Self::Electric(kiln) => kiln.seed,
+            Self::Gas(kiln) => Plan::usual(load, kiln.seed),
+            Self::Electric(kiln) => Plan::usual(load, kiln.seed),
         }
     }
 }
