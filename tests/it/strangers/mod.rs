@@ -4,15 +4,15 @@
 //!
 //! Where no source is named, a number is a guess of a plausible range, drawn anew for every kiln.
 
-mod chance;
+pub(crate) mod chance;
 mod cones;
 mod electric;
-mod faults;
-mod firing;
+pub(crate) mod faults;
+pub(crate) mod firing;
 mod gas;
 mod laws;
-mod loads;
-mod people;
+pub(crate) mod loads;
+pub(crate) mod people;
 mod probes;
 mod wall;
 
