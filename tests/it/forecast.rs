@@ -109,7 +109,7 @@ fn law_the_forecast_is_repeatable() {
         let fired = kiln.fire(dice);
         let firing = fired.record(&kiln, Reads::ByHand, 4.0, dice);
         let past = vec![kiln.fire(dice).finished(&kiln, Reads::ByHand, dice)];
-        let question = spyhole::testing::forecast::Question {
+        let question = Question {
             firing: &firing,
             load: None,
             kiln: None,
@@ -117,10 +117,10 @@ fn law_the_forecast_is_repeatable() {
             schedule: None,
             corrections: None,
             now: after(4.0),
-            limit: spyhole::testing::forecast::USUAL_LIMIT,
+            limit: USUAL_LIMIT,
         };
         assert_eq!(firing.pack, Some(pack()));
-        spyhole::testing::forecast::forecast(&question)
+        forecast(&question)
     };
     assert_eq!(answer(), answer());
 }
