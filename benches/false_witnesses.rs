@@ -11,7 +11,9 @@
 //! no forecast is possible and a look is asked for, they stay too.
 //!
 //! Late: seen down after a cone half a number above the target would be down. Early: shut off before
-//! a cone half a number below it would be. Five minutes of standing count as a look.
+//! a cone half a number below it would be. Five minutes of standing count as a look. In the last
+//! columns nineteen of twenty were found down at most so many minutes late, and as many loads forgave
+//! at least so many.
 
 use std::io::Write;
 use std::sync::Mutex;
@@ -75,6 +77,8 @@ struct Shop {
 #[derive(Debug, Clone, Copy)]
 struct Came {
     late_min: f64,
+    /// From the drop until the load is over, minutes.
+    forgives_min: f64,
     over: bool,
     under: bool,
     walks: usize,
@@ -230,6 +234,7 @@ fn next_asked(advice: &Advice, readings: &[Known], now_h: f64) -> f64 {
 fn came(truth: &Truth, off_h: f64, walks: usize, standing_min: f64) -> Came {
     Came {
         late_min: 60.0 * (off_h - truth.drop_h),
+        forgives_min: 60.0 * (truth.over_h - truth.drop_h),
         over: off_h > truth.over_h,
         under: off_h < truth.under_h,
         walks,
@@ -293,17 +298,21 @@ fn known_by(readings: &[Known], at_h: f64) -> Vec<(Moment, Celsius)> {
 fn line(label: &str, came: &[Came]) -> String {
     let count = |hit: fn(&Came) -> bool| came.iter().filter(|came| hit(came)).count();
     let mean = |of: fn(&Came) -> f64| came.iter().map(of).sum::<f64>() / came.len() as f64;
-    let mut late: Vec<f64> = came.iter().map(|came| came.late_min).collect();
-    late.sort_by(f64::total_cmp);
-    let p95 = late[((0.95 * late.len() as f64).ceil() as usize).max(1) - 1];
+    let quantile = |share: f64, of: fn(&Came) -> f64| {
+        let mut sorted: Vec<f64> = came.iter().map(of).collect();
+        sorted.sort_by(f64::total_cmp);
+        sorted[((share * sorted.len() as f64).ceil() as usize).max(1) - 1]
+    };
     format!(
-        "{label:53} {:5} {:5} {:5} {:6.2} {:6.1} {:6.2} {p95:7.1}",
+        "{label:53} {:5} {:5} {:5} {:6.2} {:6.1} {:6.2} {:7.1} {:8.1}",
         came.len(),
         count(|came| came.over),
         count(|came| came.under),
         mean(|came| came.walks as f64),
         mean(|came| came.standing_min),
         mean(|came| came.walks as f64 + came.standing_min / STANDING_LIKE_A_LOOK_MIN),
+        quantile(0.95, |came| came.late_min),
+        quantile(0.05, |came| came.forgives_min),
     )
 }
 
@@ -383,8 +392,18 @@ fn main() -> std::io::Result<()> {
     let came = fire_all(&rows, seeds);
     writeln!(
         out,
-        "{:34} {:10} {:7} {:>5} {:>5} {:>5} {:>6} {:>6} {:>6} {:>7}",
-        "fault", "knows", "load", "n", "late", "early", "walks", "stands", "looks", "p95 min"
+        "{:34} {:10} {:7} {:>5} {:>5} {:>5} {:>6} {:>6} {:>6} {:>7} {:>8}",
+        "fault",
+        "knows",
+        "load",
+        "n",
+        "late",
+        "early",
+        "walks",
+        "stands",
+        "looks",
+        "p95",
+        "forgives"
     )?;
     for (row, came) in rows.iter().zip(&came) {
         let label = format!("{:34} {:10} {}", row.name, row.knows.name(), load_name(row.load));
