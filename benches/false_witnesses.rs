@@ -316,15 +316,18 @@ fn line(label: &str, came: &[Came]) -> String {
     )
 }
 
+/// A kiln of one kind from its seed.
+type Build = fn(u64) -> Kiln;
+
 /// Every row on every kiln, by as many workers as there are processors. The past of a kiln is fired
 /// once for all its rows.
 fn fire_all(rows: &[Row], seeds: u64) -> Vec<Vec<Came>> {
     let loads = [Load::Gold, Load::EarthenwareGlaze, Load::Bisque];
     let used = loads.into_iter().filter(|load| rows.iter().any(|row| row.load == *load));
-    let shops: Vec<(Load, u64, fn(u64) -> Kiln)> = used
+    let shops: Vec<(Load, u64, Build)> = used
         .flat_map(|load| {
             (1..=seeds).flat_map(move |seed| {
-                [Kiln::gas as fn(u64) -> Kiln, Kiln::electric].map(|kiln| (load, seed, kiln))
+                [Kiln::gas as Build, Kiln::electric].map(|kiln| (load, seed, kiln))
             })
         })
         .collect();
