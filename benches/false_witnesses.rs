@@ -269,12 +269,16 @@ fn readings(truth: &Truth, knows: Knows) -> Vec<Known> {
     match knows {
         Knows::Clock => Vec::new(),
         Knows::Hand => {
+            // A number noted ahead of the clock counts from the time beside it.
             let typed = truth.typed_readings(20.0).into_iter();
-            let known = typed.map(|typed| Known {
-                from_h: typed.at_h,
-                reading: (after(typed.noted_h), Celsius(typed.c)),
-            });
-            known.collect()
+            let mut known: Vec<Known> = typed
+                .map(|typed| Known {
+                    from_h: typed.at_h.max(typed.noted_h),
+                    reading: (after(typed.noted_h), Celsius(typed.c)),
+                })
+                .collect();
+            known.sort_by(|a, b| a.from_h.total_cmp(&b.from_h));
+            known
         }
         Knows::Probe => first(),
         Knows::TwoProbes => {
