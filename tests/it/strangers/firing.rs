@@ -34,6 +34,9 @@ pub(crate) struct Firing {
     pub(crate) chamber_at_cone_c: Vec<f64>,
     /// True leans of guide, target and guard at every step, degrees.
     pub(crate) leans: Vec<[f64; 3]>,
+    /// When a cone half a number below the target is down, hours since the lighting: a load shut off
+    /// before that is under.
+    pub(crate) under_h: f64,
     /// When the target is down, hours since the lighting.
     pub(crate) drop_h: f64,
     /// When a cone half a number above the target would be down, had nobody shut off.
@@ -82,6 +85,11 @@ impl Firing {
         typed
     }
 
+    /// The same firing, in whose book nothing is mistyped but what its faults ask for.
+    pub(crate) fn without_slips(self) -> Self {
+        Self { writer: self.writer.without_slips(), ..self }
+    }
+
     /// True leans at a moment, degrees; after the end as they lay at the end.
     pub(crate) fn leans_at(&self, at_h: f64) -> [f64; 3] {
         self.leans[self.step_at(at_h).min(self.leans.len() - 1)]
@@ -103,11 +111,13 @@ impl Firing {
 pub(crate) struct Book {
     load: Load,
     cones: [Cone; 3],
+    half_below: Cone,
     half_above: Cone,
     seconds: f64,
     chamber_at_probe_c: Vec<f64>,
     chamber_at_cone_c: Vec<f64>,
     leans: Vec<[f64; 3]>,
+    under_s: Option<f64>,
     drop_s: Option<f64>,
     over_s: Option<f64>,
 }
@@ -122,12 +132,14 @@ impl Book {
         Self {
             load,
             cones: [0, 1, 2].map(cone),
-            // Half a cone too far is reckoned from the very cone that drops.
+            // Half a cone either way is reckoned from the very cone that drops.
+            half_below: Cone::new(Kinetics::halfway(pack[0], pack[1]), tolerances[1]),
             half_above: Cone::new(Kinetics::halfway(pack[1], pack[2]), tolerances[1]),
             seconds: 0.0,
             chamber_at_probe_c: Vec::new(),
             chamber_at_cone_c: Vec::new(),
             leans: Vec::new(),
+            under_s: None,
             drop_s: None,
             over_s: None,
         }
@@ -143,9 +155,13 @@ impl Book {
         for cone in &mut self.cones {
             cone.step(seconds / 3600.0, at_cone_c);
         }
+        self.half_below.step(seconds / 3600.0, at_cone_c);
         self.half_above.step(seconds / 3600.0, at_cone_c);
         self.seconds += seconds;
         let end_s = self.seconds;
+        if self.under_s.is_none() && self.half_below.lean_deg() >= FLAT_DEG {
+            self.under_s = Some(end_s);
+        }
         if self.drop_s.is_none() && self.cones[1].lean_deg() >= FLAT_DEG {
             self.drop_s = Some(end_s);
         }
@@ -176,6 +192,8 @@ impl Book {
         chance: &Chance,
     ) -> Firing {
         let [drop_h, over_h] = [self.drop_s, self.over_s].map(|s| s.unwrap() / 3600.0);
+        // Far beyond the chart those two may cross as well: what is down is not under.
+        let under_h = self.under_s.map_or(drop_h, |s| drop_h.min(s / 3600.0));
         let drop_step = (drop_h * 3600.0 / STEP_S) as usize;
         let quarter = (900.0 / STEP_S) as usize;
         let climb_at_drop_c_per_h = 4.0
@@ -207,6 +225,7 @@ impl Book {
             chamber_at_probe_c: self.chamber_at_probe_c,
             chamber_at_cone_c: self.chamber_at_cone_c,
             leans: self.leans,
+            under_h,
             drop_h,
             over_h,
             climb_at_drop_c_per_h,

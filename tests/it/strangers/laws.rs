@@ -163,6 +163,8 @@ fn law_every_firing_is_one_a_potter_would_know() {
             assert!((0.5..2.5).contains(&taken), "{kiln:?} {load:?}: {taken} of the plan");
             let later_h = firing.over_h - firing.drop_h;
             assert!((0.01..6.0).contains(&later_h), "{kiln:?} {load:?}: {later_h} to over");
+            let earlier_h = firing.drop_h - firing.under_h;
+            assert!((0.0..6.0).contains(&earlier_h), "{kiln:?} {load:?}: {earlier_h} from under");
             assert!((-60.0..450.0).contains(&firing.climb_at_drop_c_per_h), "{kiln:?} {load:?}");
             let steps = firing.leans.len();
             assert_eq!(firing.chamber_at_probe_c.len(), steps);

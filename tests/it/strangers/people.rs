@@ -69,12 +69,17 @@ impl Person {
 
     /// The same person with no error of their own: only the faults of the firing are left.
     pub(crate) fn unerring(faults: &[Fault], seed: u64) -> Self {
+        Self::careful(0.0, faults, seed)
+    }
+
+    /// Somebody who errs by their eye alone, in degrees, and by the faults of the firing.
+    pub(crate) fn careful(eye_deg: f64, faults: &[Fault], seed: u64) -> Self {
         Self {
             late_share: 0.0,
             forgets_guide_share: 0.0,
             wrong_word_share: 0.0,
             takes_one_for_the_other: faults.contains(&Fault::ConesSwapped),
-            ..Self::new(0.0, faults, seed)
+            ..Self::new(eye_deg, faults, seed)
         }
     }
 
@@ -148,6 +153,11 @@ impl Writer {
             mistypes_share: 0.005,
             chance,
         }
+    }
+
+    /// The same writer, who mistypes nothing but what the faults of a firing ask for.
+    pub(crate) fn without_slips(self) -> Self {
+        Self { mistypes_share: 0.0, ..self }
     }
 
     /// The entry for a reading, `nth` in the book.
