@@ -516,3 +516,17 @@ fn law_every_kiln_bears_every_fault_and_still_drops() {
         }
     }
 }
+
+/// Without slips every entry is what the display showed, rounded to ten degrees at most.
+#[test]
+fn law_a_writer_without_slips_writes_what_the_display_shows() {
+    for seed in 0..40 {
+        for kiln in both_kilns(seed) {
+            let firing = kiln.fire(Load::Gold, &[], 9).without_slips();
+            for typed in firing.typed_readings(15.0) {
+                let shown = firing.probe_reading(typed.at_h).unwrap();
+                assert_abs_diff_eq!(typed.c, shown, epsilon = 5.001);
+            }
+        }
+    }
+}
