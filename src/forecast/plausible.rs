@@ -169,10 +169,11 @@ impl Row {
             c <= last.0 + SLACK_C + FASTEST_CLIMB_C_PER_H * since_h
                 && c >= last.0 - SLACK_C - FASTEST_FALL_C_PER_H * since_h
         };
-        let expected = last.0 + self.climb().unwrap_or(0.0) * since_h;
+        let climb = self.climb();
+        let expected = last.0 + climb.unwrap_or(0.0) * since_h;
         let off = (reading.0 - expected).abs();
         let from_fahrenheit = Celsius::from_fahrenheit(reading.0).0;
-        let far = match self.climb() {
+        let far = match climb {
             Some(_) => off > SLACK_C + PERHAPS_FAHRENHEIT_C_PER_H * since_h,
             None => !possible(reading.0),
         };
@@ -187,7 +188,7 @@ impl Row {
         }
     }
 
-    /// Whether a reading is where this chamber must be by its climb; without one, where it can be.
+    /// Whether a reading is where this chamber must be by its climb; not where no climb is known yet.
     fn leads_to(&self, at: Moment, reading: Celsius) -> bool {
         let (Some(&(last_at, last)), Some(climb)) = (self.0.last(), self.climb()) else {
             return false;
