@@ -37,10 +37,11 @@ pub enum Kind {
     Shelved = 16,
     Struck = 17,
     Accepted = 18,
+    Called = 24,
 }
 
 impl Kind {
-    pub const ALL: [Kind; 18] = [
+    pub const ALL: [Kind; 19] = [
         Kind::Lit,
         Kind::Reading,
         Kind::Look,
@@ -59,6 +60,7 @@ impl Kind {
         Kind::Kiln,
         Kind::LoadType,
         Kind::Accepted,
+        Kind::Called,
     ];
 
     /// The name in a firing record.
@@ -82,6 +84,7 @@ impl Kind {
             Kind::Shelved => "shelved",
             Kind::Struck => "struck",
             Kind::Accepted => "accepted",
+            Kind::Called => "called",
         }
     }
 
@@ -119,6 +122,7 @@ impl Kind {
             What::Shelved { .. } => Kind::Shelved,
             What::Struck { .. } => Kind::Struck,
             What::Accepted(_) => Kind::Accepted,
+            What::Called => Kind::Called,
         }
     }
 }
@@ -178,7 +182,7 @@ pub fn write(what: &What) -> Map<String, Value> {
         }),
         What::Turned { to } => json!({ "to": to }),
         What::Note { text } => json!({ "text": text }),
-        What::Off | What::Resumed | What::Drawn => json!({}),
+        What::Off | What::Resumed | What::Drawn | What::Called => json!({}),
         What::Outcome(outcome) => json!({
             "result": outcome.verdict.name(),
             "note": outcome.note,
@@ -318,6 +322,7 @@ pub fn read(kind: Kind, mut fields: Fields) -> Result<What, FieldError> {
             )?),
         },
         Kind::Accepted => What::Accepted(read_accepted(&mut fields)?),
+        Kind::Called => What::Called,
         Kind::Struck => What::Struck {
             event: EventId(fields.whole("struck", "17")?),
             reason: fields.text_or_empty("reason", "\"wrong kiln\"")?,

@@ -79,6 +79,8 @@ pub enum What {
         alarm: String,
         length: Span,
     },
+    /// The watch called somebody to look; the program writes it, and no forecast reads it.
+    Called,
     /// What the ledger suggested was accepted, and holds from here on.
     Accepted(Suggestion),
     /// An earlier event is taken back.
@@ -200,6 +202,7 @@ impl What {
             What::Outcome(_) => "an outcome",
             What::Acknowledged { .. } => "answering an alarm",
             What::Shelved { .. } => "putting off an alarm",
+            What::Called => "a call to look",
             What::Accepted(_) => "accepting a suggestion",
             What::Struck { .. } => "striking an event",
         }

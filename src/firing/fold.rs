@@ -8,7 +8,7 @@ use std::collections::BTreeSet;
 use std::fmt;
 
 use super::down::{Looked, StoodUp};
-use super::event::{ConePack, Event, EventId, FiringId, Look, Outcome, Packing, Seen, What};
+use super::event::{ConePack, Event, EventId, FiringId, Look, Outcome, Packing, Seen, What, Who};
 use super::life::{Refusal, Standing, State, permit};
 use crate::units::{Celsius, Moment, Span};
 
@@ -28,6 +28,10 @@ pub struct Firing {
     pub readings: Vec<(Moment, Celsius)>,
     pub silences: Vec<(Moment, String)>,
     pub looks: Vec<Looked>,
+    /// Who made a look, of those that name somebody.
+    pub lookers: Vec<(EventId, String)>,
+    /// When somebody was called to look, and the event that tells of it.
+    pub calls: Vec<(EventId, Moment)>,
     pub turned: Vec<(Moment, String)>,
     pub notes: Vec<(Moment, String)>,
     pub off: Option<Moment>,
@@ -88,7 +92,7 @@ impl Firing {
     }
 
     /// Takes in one event that comes after all those before it and is not struck.
-    pub fn step(&mut self, id: EventId, at: Moment, what: &What) {
+    pub fn step(&mut self, id: EventId, at: Moment, who: &Who, what: &What) {
         if let What::Reading(celsius) = what {
             return self.step_reading(id, at, *celsius);
         }
@@ -109,7 +113,8 @@ impl Firing {
             }
             What::Reading(celsius) => self.readings.push((at, *celsius)),
             What::ProbeSilent { reason } => self.silences.push((at, reason.clone())),
-            What::Look(look) => self.look(id, at, look),
+            What::Look(look) => self.look(id, at, who, look),
+            What::Called => self.calls.push((id, at)),
             What::Turned { to } => self.turned.push((at, to.clone())),
             What::Note { text } => self.notes.push((at, text.clone())),
             What::Off => {
@@ -235,13 +240,18 @@ impl Firing {
         self.packing = Some(packing.clone());
     }
 
-    fn look(&mut self, event: EventId, at: Moment, look: &Look) {
+    fn look(&mut self, event: EventId, at: Moment, who: &Who, look: &Look) {
         let looked = Looked { event, at, look: *look };
         let stood_up: Vec<StoodUp> = looked.stood_up(&self.looks).collect();
         for StoodUp { cone, earlier: (_, before), later: (_, after) } in stood_up {
             self.odd(event, at, OddityKind::StoodUp { cone, before, after });
         }
         self.looks.push(looked);
+        if let Who::Person(name) = who
+            && !name.is_empty()
+        {
+            self.lookers.push((event, name.clone()));
+        }
         if self.burns() {
             self.state = self.state_alight();
         }
@@ -323,7 +333,7 @@ impl Fold {
             in_order &= self.events.last().is_none_or(|last| order(last) < order(&event))
                 && !self.targets.contains(&event.id);
             if in_order {
-                self.firing.step(event.id, event.at, &event.what);
+                self.firing.step(event.id, event.at, &event.who, &event.what);
             }
             self.events.push(event);
         }
@@ -339,7 +349,7 @@ impl Fold {
         self.firing = Firing { id: self.firing.id, ..Firing::default() };
         for event in &self.events {
             if !self.struck.contains(&event.id) {
-                self.firing.step(event.id, event.at, &event.what);
+                self.firing.step(event.id, event.at, &event.who, &event.what);
             }
         }
         self.report_strikes_of_nothing();

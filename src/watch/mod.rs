@@ -3,6 +3,7 @@
 pub mod forgives;
 pub mod plan;
 mod seen;
+pub mod walks;
 
 use crate::cooling::Cooling;
 use crate::firing::{Doubt, Down, Looked, Seen};

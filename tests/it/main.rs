@@ -48,4 +48,5 @@ mod strangers;
 mod terminal;
 mod tidy;
 mod unread;
+mod walks;
 mod words;

@@ -24,6 +24,7 @@ fn anything() -> impl Strategy<Value = What> {
         1 => Just(What::Resumed),
         1 => "[a-zäöü ]{1,12}".prop_map(|text| What::Note { text: format!("n{text}") }),
         1 => Just(What::Aborted { reason: "gas failed".into() }),
+        1 => Just(What::Called),
         1 => Just(What::ProbeSilent { reason: String::new() }),
         1 => Just(What::Shelved { alarm: "look".into(), length: Span::seconds(437) }),
         1 => prop::sample::select(Verdict::ALL.to_vec()).prop_map(outcome),
