@@ -4,6 +4,9 @@
 //! changed: a file written today has to be read for ever. Should the meaning of a kind ever have
 //! to change, it gets a new version and [`What`] is read from both.
 
+mod mark;
+mod plan;
+
 use serde_json::{Map, Value, json};
 
 use super::fields::{FieldError, Fields};
@@ -38,10 +41,11 @@ pub enum Kind {
     Struck = 17,
     Accepted = 18,
     Called = 24,
+    Marked = 25,
 }
 
 impl Kind {
-    pub const ALL: [Kind; 19] = [
+    pub const ALL: [Kind; 20] = [
         Kind::Lit,
         Kind::Reading,
         Kind::Look,
@@ -61,6 +65,7 @@ impl Kind {
         Kind::LoadType,
         Kind::Accepted,
         Kind::Called,
+        Kind::Marked,
     ];
 
     /// The name in a firing record.
@@ -85,6 +90,7 @@ impl Kind {
             Kind::Struck => "struck",
             Kind::Accepted => "accepted",
             Kind::Called => "called",
+            Kind::Marked => "marked",
         }
     }
 
@@ -123,6 +129,7 @@ impl Kind {
             What::Struck { .. } => Kind::Struck,
             What::Accepted(_) => Kind::Accepted,
             What::Called => Kind::Called,
+            What::Marked(_) => Kind::Marked,
         }
     }
 }
@@ -169,7 +176,7 @@ pub fn write(what: &What) -> Map<String, Value> {
             if let Some(fields) = fields.as_object_mut() {
                 write_pack(&lit.pack, fields);
                 fields.insert("schedule".into(), lit.schedule.clone().into());
-                fields.insert("plan".into(), write_plan(&lit.plan));
+                fields.insert("plan".into(), plan::write(&lit.plan));
             }
             fields
         }
@@ -194,6 +201,7 @@ pub fn write(what: &What) -> Map<String, Value> {
             json!({ "alarm": alarm, "length_min": length.as_minutes() })
         }
         What::Accepted(suggestion) => write_accepted(suggestion),
+        What::Marked(mark) => mark::write(mark),
         What::Struck { event, reason } => json!({ "struck": event.0, "reason": reason }),
     };
     let mut fields = std::mem::take(fields.as_object_mut().expect("every form is an object"));
@@ -217,11 +225,6 @@ fn write_pack(pack: &ConePack, fields: &mut Map<String, Value>) {
     fields.insert("cone_family".into(), pack.family.name().into());
 }
 
-/// Corner points as pairs of minutes and degrees.
-fn write_plan(plan: &[(Span, Celsius)]) -> Value {
-    plan.iter().map(|(after, celsius)| json!([after.as_minutes(), celsius.0])).collect()
-}
-
 fn write_accepted(suggestion: &Suggestion) -> Value {
     let evidence: Vec<String> = suggestion.evidence.iter().map(FiringId::to_string).collect();
     match &suggestion.change {
@@ -241,41 +244,6 @@ fn write_shelf(shelf: &ShelfCone) -> Value {
     json!({ "place": shelf.place, "cone": shelf.cone.name(), "seen": shelf.seen.name() })
 }
 
-/// More corner points than any kiln's controller knows; a plan is not a record of readings.
-const LONGEST_PLAN: usize = 300;
-
-/// From lit to a year later: slower than any kiln is fired.
-const PLAN_RANGE_MIN: (f64, f64) = (0.0, 525_600.0);
-
-fn read_plan(fields: &mut Fields) -> Result<Vec<(Span, Celsius)>, FieldError> {
-    let pairs = fields.pairs("plan", "[[0, 20], [300, 717]]")?;
-    let refused = |reason| Err(FieldError::Refused { key: "plan", reason });
-    if pairs.len() > LONGEST_PLAN {
-        let count = pairs.len();
-        return refused(format!("{count} points are more than the {LONGEST_PLAN} a plan may have"));
-    }
-    let mut plan: Vec<(Span, Celsius)> = Vec::with_capacity(pairs.len());
-    for (minutes, celsius) in pairs {
-        for (value, name, (low, high)) in [
-            (minutes, "time in minutes", PLAN_RANGE_MIN),
-            (celsius, "temperature in C", TEMPERATURE_RANGE_C),
-        ] {
-            if !(low..=high).contains(&value) {
-                return refused(format!("the {name} {value} is outside {low} to {high}"));
-            }
-        }
-        let after = read_length(minutes);
-        if let Some((before, _)) = plan.last().filter(|(before, _)| *before >= after) {
-            let before = before.as_minutes();
-            return refused(format!(
-                "the point at {minutes} min comes after the one at {before} min: put the points in the order of time, each later than the one before"
-            ));
-        }
-        plan.push((after, Celsius(celsius)));
-    }
-    Ok(plan)
-}
-
 /// An event of this kind from its fields, of any version up to the present one.
 ///
 /// # Errors
@@ -290,7 +258,7 @@ pub fn read(kind: Kind, mut fields: Fields) -> Result<What, FieldError> {
             load_type: fields.text("load_type", "\"gold\"")?,
             pack: read_pack(&mut fields)?,
             schedule: fields.optional_text("schedule", "\"gold on glazed ware\"")?,
-            plan: read_plan(&mut fields)?,
+            plan: plan::read(&mut fields)?,
         }),
         Kind::Reading => What::Reading(Celsius(fields.number(
             "celsius",
@@ -323,6 +291,7 @@ pub fn read(kind: Kind, mut fields: Fields) -> Result<What, FieldError> {
         },
         Kind::Accepted => What::Accepted(read_accepted(&mut fields)?),
         Kind::Called => What::Called,
+        Kind::Marked => What::Marked(mark::read(&mut fields)?),
         Kind::Struck => What::Struck {
             event: EventId(fields.whole("struck", "17")?),
             reason: fields.text_or_empty("reason", "\"wrong kiln\"")?,

@@ -5,6 +5,7 @@
 
 use std::fmt;
 
+use super::mark::Mark;
 use crate::cone::{Cone, Family};
 use crate::kiln::{Kiln, LoadType};
 use crate::review::Suggestion;
@@ -81,6 +82,8 @@ pub enum What {
     },
     /// The watch called somebody to look; the program writes it, and no forecast reads it.
     Called,
+    /// What was forecast of the drop; the same holds of it.
+    Marked(Mark),
     /// What the ledger suggested was accepted, and holds from here on.
     Accepted(Suggestion),
     /// An earlier event is taken back.
@@ -203,9 +206,15 @@ impl What {
             What::Acknowledged { .. } => "answering an alarm",
             What::Shelved { .. } => "putting off an alarm",
             What::Called => "a call to look",
+            What::Marked(_) => "keeping a forecast",
             What::Accepted(_) => "accepting a suggestion",
             What::Struck { .. } => "striking an event",
         }
+    }
+
+    /// Whether the watch writes it by itself, and nobody enters it.
+    pub fn is_of_the_watch(&self) -> bool {
+        matches!(self, What::Called | What::Marked(_))
     }
 
     /// The kiln an event names itself, if it does; the others name their firing only.

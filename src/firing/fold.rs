@@ -10,6 +10,7 @@ use std::fmt;
 use super::down::{Looked, StoodUp};
 use super::event::{ConePack, Event, EventId, FiringId, Look, Outcome, Packing, Seen, What, Who};
 use super::life::{Refusal, Standing, State, permit};
+use super::mark::Marked;
 use crate::units::{Celsius, Moment, Span};
 
 /// Everything known of one firing, struck events left out. Lists are in the order of time.
@@ -25,6 +26,8 @@ pub struct Firing {
     /// The corner points of that schedule when it was lit, time since lit; empty when there is none.
     pub plan: Vec<(Span, Celsius)>,
     pub lit: Option<Moment>,
+    /// The event that lit it.
+    pub lit_event: Option<EventId>,
     pub readings: Vec<(Moment, Celsius)>,
     pub silences: Vec<(Moment, String)>,
     pub looks: Vec<Looked>,
@@ -32,6 +35,8 @@ pub struct Firing {
     pub lookers: Vec<(EventId, String)>,
     /// When somebody was called to look, and the event that tells of it.
     pub calls: Vec<(EventId, Moment)>,
+    /// What was forecast of the drop since it was lit.
+    pub marks: Vec<Marked>,
     pub turned: Vec<(Moment, String)>,
     pub notes: Vec<(Moment, String)>,
     pub off: Option<Moment>,
@@ -107,6 +112,8 @@ impl Firing {
                 self.schedule.clone_from(&lit.schedule);
                 self.plan.clone_from(&lit.plan);
                 self.lit.get_or_insert(at);
+                self.lit_event = Some(id);
+                self.marks.clear();
                 if self.state == State::Planned {
                     self.state = self.state_alight();
                 }
@@ -115,6 +122,10 @@ impl Firing {
             What::ProbeSilent { reason } => self.silences.push((at, reason.clone())),
             What::Look(look) => self.look(id, at, who, look),
             What::Called => self.calls.push((id, at)),
+            What::Marked(mark) if self.lit_event == Some(mark.lit) => {
+                self.marks.push(Marked { at, mark: *mark });
+            }
+            What::Marked(_) => {}
             What::Turned { to } => self.turned.push((at, to.clone())),
             What::Note { text } => self.notes.push((at, text.clone())),
             What::Off => {

@@ -160,7 +160,9 @@ pub fn permit(standing: &Standing<'_>, at: Moment, what: &What) -> Result<(), Re
             step.before_drawn()
         }
         // An alarm may ask for the outcome long after drawing.
-        What::Acknowledged { .. } | What::Shelved { .. } | What::Called => step.after_lit(),
+        What::Acknowledged { .. } | What::Shelved { .. } | What::Called | What::Marked(_) => {
+            step.after_lit()
+        }
         What::Turned { .. } => {
             step.after_lit()?;
             step.before_off()

@@ -5,6 +5,7 @@ pub mod event;
 pub mod fold;
 pub mod holding;
 pub mod life;
+pub mod mark;
 pub mod setting;
 pub mod shop;
 pub mod unread;

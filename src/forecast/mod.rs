@@ -22,6 +22,7 @@ pub mod plausible;
 pub mod pooling;
 pub mod profile;
 pub mod sampler;
+mod told;
 pub mod turns;
 
 pub use drops::Drops;
@@ -107,6 +108,8 @@ pub struct Forecast {
     pub drops: Drops,
     /// Readings that were not believed, and a probe that fell silent.
     pub set_aside: Vec<SetAside>,
+    /// How many times as wide as reckoned `p05` and `p95` are apart, by the shop's own record.
+    pub width: f64,
 }
 
 /// One source of knowledge a forecast rests on.
@@ -192,7 +195,9 @@ pub fn forecast(question: &Question) -> Result<Forecast, Declined> {
         rests_on: known.grounds(question),
         drops,
         set_aside: known.evidence.set_aside,
-    })
+        width: 1.0,
+    }
+    .told(question))
 }
 
 /// Whether there is anything left to forecast.

@@ -6,6 +6,7 @@
 
 use super::cost::Consumption;
 use super::ledger::lean_bounds_c;
+use super::own_record::{Window, windows};
 use crate::cone::{Cone, Curve, Equivalent, Family, HeatWork, curve};
 use crate::firing::down::{Looked, Said};
 use crate::firing::event::{Fullness, ShelfCone};
@@ -14,7 +15,7 @@ use crate::units::{Celsius, CelsiusPerHour, Moment, Span};
 
 /// Counted up with every change, here or in the cone chart, after which a firing would be digested
 /// differently: facts that were kept are of one version, and those of another are made anew.
-pub const VERSION: i64 = 4;
+pub const VERSION: i64 = 5;
 
 /// Readings this far below the highest one do no heat work worth counting: the rate law falls by a
 /// factor e about every 20 C, so what is left out is below 1 % and moves no cone by more than 0.1 C.
@@ -109,6 +110,8 @@ pub struct Facts {
     pub overshoot_cones: Option<Bounds>,
     pub basis: Option<Basis>,
     pub consumption: Consumption,
+    /// Which of the windows told before the drop held it.
+    pub windows: Vec<Window>,
 }
 
 impl Bounds {
@@ -157,7 +160,7 @@ impl DropSeen {
     }
 
     /// The middle, if the interval is short enough to learn from.
-    fn sharp(self) -> Option<Moment> {
+    pub(super) fn sharp(self) -> Option<Moment> {
         self.gap_minutes().filter(|gap| *gap <= WIDEST_DROP_MIN).map(|_| self.middle())
     }
 }
@@ -209,6 +212,7 @@ impl Facts {
             overshoot_cones: None,
             basis: None,
             consumption: Consumption::of(firing),
+            windows: windows(firing),
         };
         if let Ok(curve) = curve(pack.target, pack.family) {
             facts.see(firing, curve);

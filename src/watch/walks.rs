@@ -15,7 +15,7 @@ pub struct Walk<'a> {
 }
 
 /// A look later than this after a call answers another one, or none (a guess).
-const ANSWERED_WITHIN: Span = Span::minutes(60);
+pub const ANSWERED_WITHIN: Span = Span::minutes(60);
 /// A look made so shortly before the call and written down after it answers the call: whoever made
 /// it was there already (a guess).
 const THERE_ALREADY: Span = Span::minutes(10);

@@ -115,6 +115,7 @@ pub fn event_phrase(what: &What, kiln: &str, dial: &Dial<'_>) -> String {
         What::Shelved { alarm, length } => {
             format!("{kiln}: {} put off for {length}", alarm_word(alarm))
         }
+        What::Marked(_) => format!("{kiln}: the forecast was kept"),
         What::Called => format!("{kiln}: somebody was called to look"),
         What::ProbeSilent { .. } => format!("{kiln}: written"),
     }

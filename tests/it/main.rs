@@ -30,6 +30,7 @@ mod keeper;
 mod kept_answers;
 mod looks;
 mod overfired;
+mod own_record;
 mod picture;
 mod program;
 mod readme;

@@ -13,6 +13,7 @@ use crate::edge::{journal::Journal, record, shipped_schedules};
 use crate::firing::{Event, Firing, Shop, What};
 use crate::forecast::{Forecast, Question, USUAL_LIMIT};
 use crate::kiln::{Fuel, Kiln, starter};
+use crate::review::own_record::OwnRecord;
 use crate::scene::{Floor, KilnScene, Scene};
 use crate::units::{Moment, Span};
 use crate::watch::{Advice, advise};
@@ -88,7 +89,8 @@ pub fn run(args: &AdviseArgs, ctx: &mut Context<'_>) -> anyhow::Result<()> {
         limit: USUAL_LIMIT,
     });
     let scene = scene_of(firing, &shop, &advice, now);
-    answer(args, &advice, &scene, ctx)
+    let record = OwnRecord::of_firings(&past);
+    answer(args, &advice, &scene, &record, ctx)
 }
 
 /// The events of the one firing a record tells of.
@@ -165,6 +167,7 @@ fn answer(
     args: &AdviseArgs,
     advice: &Advice,
     scene: &Scene,
+    record: &OwnRecord,
     ctx: &mut Context<'_>,
 ) -> anyhow::Result<()> {
     let [kiln] = scene.kilns.as_slice() else { bail!("a record tells of one kiln") };
@@ -199,6 +202,7 @@ fn answer(
         };
         let rests_on = rests_on.as_deref().unwrap_or(otherwise);
         lines.push(format!("This {rests_on}."));
+        lines.extend(words::width_line(record).filter(|_| kiln.drop.is_some()));
     }
     Ok(ctx.answer(&lines.join("\n"), &Value::Null)?)
 }
@@ -236,6 +240,7 @@ fn object(
         "p05": stamp(forecast.map(|f| f.p05)),
         "p50": stamp(forecast.map(|f| f.p50)),
         "p95": stamp(forecast.map(|f| f.p95)),
+        "window_width": forecast.map(|f| f.width),
         "seen_down_at": stamp(kiln.curve.down),
         "if_not_down": advice.otherwise.as_ref().map(|f| json!({
             "p05": ctx.stamp(f.p05),

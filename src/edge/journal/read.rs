@@ -232,7 +232,7 @@ impl Journal {
         snapshot().map_err(|error| error.named(&self.path))
     }
 
-    fn stored_events(
+    pub(super) fn stored_events(
         &self,
         condition: &str,
         values: &[&dyn ToSql],

@@ -6,6 +6,7 @@ use spyhole::testing::edge::journal::past::Past;
 use spyhole::testing::edge::journal::{Journal, Mode, PAST_FIRINGS};
 use spyhole::testing::edge::record;
 use spyhole::testing::firing::event::Look;
+use spyhole::testing::firing::mark::{ForecastBy, Mark, When};
 use spyhole::testing::firing::{Event, Firing, Fold, OddityKind, Who};
 
 use super::*;
@@ -25,11 +26,19 @@ fn anything() -> impl Strategy<Value = What> {
         1 => "[a-zäöü ]{1,12}".prop_map(|text| What::Note { text: format!("n{text}") }),
         1 => Just(What::Aborted { reason: "gas failed".into() }),
         1 => Just(What::Called),
+        1 => (0i64..200).prop_map(marked),
         1 => Just(What::ProbeSilent { reason: String::new() }),
         1 => Just(What::Shelved { alarm: "look".into(), length: Span::seconds(437) }),
         1 => prop::sample::select(Verdict::ALL.to_vec()).prop_map(outcome),
         2 => (1i64..30).prop_map(|id| strike(EventId(id))),
     ]
+}
+
+fn marked(minute: i64) -> What {
+    let (p05, p50, p95) = (minute, minute + 7, minute + 11);
+    let [p05, p50, p95] = [p05, p50, p95].map(Span::minutes);
+    let (when, by, lit) = (When::HourBefore, ForecastBy::Readings, EventId(1));
+    What::Marked(Mark { when, by, p05, p50, p95, width: 1.25, lit })
 }
 
 /// Events of one firing in the order of writing, at any times, sensible or not.

@@ -393,6 +393,7 @@ fn advice(
         ],
         drops: Drops::of(&[], now),
         set_aside: Vec::new(),
+        width: 1.0,
     };
     Advice {
         at: now,

@@ -240,7 +240,7 @@ pub(super) fn strike(args: StrikeArgs, ctx: &mut Context<'_>) -> anyhow::Result<
     Ok(())
 }
 
-/// The last event that is neither struck nor a strike itself.
+/// The last event somebody entered that is neither struck nor a strike itself.
 fn last_standing(journal: &Journal) -> anyhow::Result<EventId> {
     let nothing = || Unusable("nothing has been written yet, so there is nothing to strike".into());
     let mut id = journal.last_event()?.ok_or_else(nothing)?;
@@ -248,6 +248,7 @@ fn last_standing(journal: &Journal) -> anyhow::Result<EventId> {
     loop {
         match journal.event(id).map(|stored| stored.event.what) {
             Ok(What::Struck { event, .. }) => taken_back.push(event),
+            Ok(what) if what.is_of_the_watch() => {}
             Ok(_) if !taken_back.contains(&id) => return Ok(id),
             // Nobody takes back unnamed what nobody can read.
             Err(error) if !taken_back.contains(&id) => return Err(error.into()),

@@ -14,12 +14,14 @@ use super::context::{Context, Unusable, kiln_named, load_type_named};
 use crate::edge::form;
 use crate::edge::journal::{LedgerFilter, local_offset_minutes};
 use crate::edge::prices_file;
+use crate::firing::mark::When;
 use crate::firing::{Shop, What};
 use crate::review::cost::{CostBy, Costs, costs};
 use crate::review::drift::{Drift, drifts, probe_offsets};
 use crate::review::evenness::evenness;
 use crate::review::late::late_looks;
 use crate::review::outcomes::{By, outcomes, overshoots, went_with};
+use crate::review::own_record::OwnRecord;
 use crate::review::prices::Prices;
 use crate::review::suggestion::{Change, Suggestion};
 use crate::review::tolerance::tolerances;
@@ -34,6 +36,8 @@ pub enum ReviewCommand {
     All(AllArgs),
     /// Count how loads came out, and say what went with the misses.
     Outcomes(OutcomesArgs),
+    /// Count how many drops the windows held that were told before them.
+    Windows(TableArgs),
     /// Say whether a kiln or its probe has changed, with control charts.
     Drift(DriftArgs),
     /// Say how far each load type really forgives, from overshoot and outcome.
@@ -180,6 +184,10 @@ pub fn run(command: ReviewCommand, ctx: &mut Context<'_>) -> anyhow::Result<()> 
     match command {
         ReviewCommand::All(args) => review_all(&args, ctx),
         ReviewCommand::Outcomes(args) => review_outcomes(&args, ctx),
+        ReviewCommand::Windows(args) => {
+            let (ledger, _) = ledger(ctx, &args.period)?;
+            answer::tables(ctx, args.form, &[windows_table(&all(&ledger))])
+        }
         ReviewCommand::Drift(args) => review_drift(&args, ctx),
         ReviewCommand::Tolerance(args) => {
             let (ledger, _) = ledger(ctx, &args.period)?;
@@ -264,6 +272,7 @@ fn review_all(args: &AllArgs, ctx: &mut Context<'_>) -> anyhow::Result<()> {
     answers.push(tables::overshoots(&overshoots(&facts)));
     answers.push(tables::went_with(&went_with(&facts)));
     answers.push(tables::late_looks(&late_looks(&ledger, &facts)));
+    answers.push(windows_table(&facts));
     answers.push(drift_table(&drifts(&facts), ctx.scale, ledger.ahead));
     answers.push(probe_table(&facts, ctx.scale));
     answers.push(tolerance_table(&ledger));
@@ -273,6 +282,17 @@ fn review_all(args: &AllArgs, ctx: &mut Context<'_>) -> anyhow::Result<()> {
         answers.push(cost_table(by, rows, &ledger, &prices, ctx));
     }
     answer::tables(ctx, args.table.form, &answers)
+}
+
+/// The windows, one row for each time at which they are kept, and how wide they are told for it.
+fn windows_table(facts: &[&Facts]) -> Table {
+    let kept =
+        When::ALL.map(|when| (words::when_word(when), OwnRecord::of_facts(facts, Some(when))));
+    let mut table = tables::windows(&kept);
+    let record = OwnRecord::of_facts(facts, None);
+    table.remarks.extend(words::held_line(&record));
+    table.remarks.extend(words::width_line(&record));
+    table
 }
 
 fn review_outcomes(args: &OutcomesArgs, ctx: &mut Context<'_>) -> anyhow::Result<()> {
