@@ -15,7 +15,7 @@ impl Forecast {
         // A target that was seen less than down had not dropped by then.
         let seen = question.firing.looks.iter().filter_map(Looked::target);
         let not_down = seen.filter(|said| said.at <= question.now && said.seen != Seen::Down);
-        let last = not_down.map(|said| said.at).last();
+        let last = not_down.map(|said| said.at).next_back();
         let p05 = last.map_or(p05, |last| p05.max(last.min(self.p05)));
         Forecast { p05, p95, width, ..self }
     }
