@@ -272,7 +272,8 @@ fn review_all(args: &AllArgs, ctx: &mut Context<'_>) -> anyhow::Result<()> {
     answers.push(tables::overshoots(&overshoots(&facts)));
     answers.push(tables::went_with(&went_with(&facts)));
     answers.push(tables::late_looks(&late_looks(&ledger, &facts)));
-    answers.push(windows_table(&facts));
+    // A shop that never kept a forecast is not told what it might have learned.
+    answers.extend(Some(windows_table(&facts)).filter(|table| !table.rows.is_empty()));
     answers.push(drift_table(&drifts(&facts), ctx.scale, ledger.ahead));
     answers.push(probe_table(&facts, ctx.scale));
     answers.push(tolerance_table(&ledger));
