@@ -8,9 +8,9 @@ use rand_pcg::Pcg64Mcg;
 use spyhole::testing::alarm::{Answer, Answering, Desk, Plan, Watched, findings, rules::Deed};
 use spyhole::testing::edge::advised::Counsel;
 use spyhole::testing::edge::journal::{Journal, NewEvent, Uid};
+use spyhole::testing::edge::keeper::beside::Beside;
 use spyhole::testing::edge::keeper::diary::Diary;
 use spyhole::testing::edge::record::Time;
-use spyhole::testing::edge::screen::watched;
 use spyhole::testing::firing::mark::{ForecastBy, Mark, Marked, When, widened};
 use spyhole::testing::firing::{Event, EventId, Firing, FiringId, Seen, Verdict, What, Who};
 use spyhole::testing::forecast::forecast;
@@ -332,16 +332,15 @@ fn law_what_cannot_be_written_is_told_and_costs_no_alarm() {
     let refuse = "CREATE TRIGGER full BEFORE INSERT ON events WHEN NEW.kind IN (24, 25)
                   BEGIN SELECT RAISE(ABORT, 'no room'); END";
     rusqlite::Connection::open(shop.path()).unwrap().execute_batch(refuse).unwrap();
-    let mut watched = watched::Watched::start(&shop.path(), Scale::default(), Counsel::default());
-    let said = until("the line", || {
-        watched.hear();
-        watched.line().filter(|line| line.contains("not written down")).map(str::to_owned)
+    let beside = Beside::start(&shop.path(), Scale::default(), Counsel::default()).unwrap();
+    let said = until("the trouble", || {
+        let mut lines = beside.told.try_iter().map(|told| told.line());
+        lines.find(|line| line.contains("not written down"))
     });
-    assert!(
-        said.contains("a call to look is not written down") && said.contains("no room"),
-        "{said}"
-    );
-    assert!(watched.standing().iter().any(|alarm| alarm.state.rings()));
+    assert!(said.contains("a call to look is not written down"), "{said}");
+    assert!(said.contains("no room"), "{said}");
+    let rings = || beside.view().standing.iter().any(|alarm| alarm.state.rings());
+    until("the alarm", || rings().then_some(()));
 }
 
 #[test]
