@@ -127,7 +127,7 @@ const LIT_HERE: Moment = crate::journal::LIT;
 fn crosscheck_the_width_factor_is_that_of_beta_and_logistic() {
     for (held, of) in [(0, 8), (20, 30), (27, 30), (30, 30), (14, 14), (3, 5)] {
         let (a, b) = (18.0 + held as f64, 2.0 + (of - held) as f64);
-        let steps = 200_000;
+        let steps = 20_000;
         let weigh = |power: i32| -> f64 {
             let density = |x: f64| ((a - 1.0) * x.ln() + (b - 1.0) * (1.0 - x).ln()).exp();
             let at = |step| (f64::from(step) + 0.5) / f64::from(steps);
