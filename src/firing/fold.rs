@@ -8,8 +8,9 @@ use std::collections::BTreeSet;
 use std::fmt;
 
 use super::down::{Looked, StoodUp};
-use super::event::{ConePack, Event, EventId, FiringId, Look, Outcome, Packing, Seen, What};
+use super::event::{ConePack, Event, EventId, FiringId, Look, Outcome, Packing, Seen, What, Who};
 use super::life::{Refusal, Standing, State, permit};
+use super::read_by::{ReadBy, Source};
 use crate::units::{Celsius, Moment, Span};
 
 /// Everything known of one firing, struck events left out. Lists are in the order of time.
@@ -26,6 +27,7 @@ pub struct Firing {
     pub plan: Vec<(Span, Celsius)>,
     pub lit: Option<Moment>,
     pub readings: Vec<(Moment, Celsius)>,
+    pub read_by: ReadBy,
     pub silences: Vec<(Moment, String)>,
     pub looks: Vec<Looked>,
     pub turned: Vec<(Moment, String)>,
@@ -88,9 +90,9 @@ impl Firing {
     }
 
     /// Takes in one event that comes after all those before it and is not struck.
-    pub fn step(&mut self, id: EventId, at: Moment, what: &What) {
+    pub fn step(&mut self, id: EventId, at: Moment, who: &Who, what: &What) {
         if let What::Reading(celsius) = what {
-            return self.step_reading(id, at, *celsius);
+            return self.step_reading(id, at, who, *celsius);
         }
         self.judge(id, at, what);
         match what {
@@ -107,7 +109,7 @@ impl Firing {
                     self.state = self.state_alight();
                 }
             }
-            What::Reading(celsius) => self.readings.push((at, *celsius)),
+            What::Reading(celsius) => self.take_reading(at, who, *celsius),
             What::ProbeSilent { reason } => self.silences.push((at, reason.clone())),
             What::Look(look) => self.look(id, at, look),
             What::Turned { to } => self.turned.push((at, to.clone())),
@@ -135,14 +137,33 @@ impl Firing {
     }
 
     /// The same as [`Self::step`] for a reading: by far the most frequent event.
-    pub fn step_reading(&mut self, id: EventId, at: Moment, celsius: Celsius) {
+    pub fn step_reading(&mut self, id: EventId, at: Moment, who: &Who, celsius: Celsius) {
         if self.lit.is_none() || self.drawn.is_some() {
             self.judge(id, at, &What::Reading(celsius));
         }
-        self.readings.push((at, celsius));
+        self.take_reading(at, who, celsius);
         if self.state == State::Off {
             self.state = State::Cooling;
         }
+    }
+
+    /// Puts a reading after those there are, as this source's.
+    pub fn take_reading(&mut self, at: Moment, who: &Who, celsius: Celsius) {
+        self.read_by.push(self.readings.len(), who);
+        self.readings.push((at, celsius));
+    }
+
+    /// Who or what read its temperatures, in the order in which they began.
+    pub fn sources(&self) -> &[Source] {
+        self.read_by.sources()
+    }
+
+    /// The readings of one of its sources, in the order of time.
+    pub fn readings_of(&self, source: usize) -> impl Iterator<Item = (Moment, Celsius)> {
+        let its = move |(place, reading): (usize, &(Moment, Celsius))| {
+            (self.read_by.source_of(place) == source).then_some(*reading)
+        };
+        self.readings.iter().enumerate().filter_map(its)
     }
 
     /// The plan it was lit by; of a firing recorded without one, what `find` makes of the name of
@@ -323,7 +344,7 @@ impl Fold {
             in_order &= self.events.last().is_none_or(|last| order(last) < order(&event))
                 && !self.targets.contains(&event.id);
             if in_order {
-                self.firing.step(event.id, event.at, &event.what);
+                self.firing.step(event.id, event.at, &event.who, &event.what);
             }
             self.events.push(event);
         }
@@ -339,7 +360,7 @@ impl Fold {
         self.firing = Firing { id: self.firing.id, ..Firing::default() };
         for event in &self.events {
             if !self.struck.contains(&event.id) {
-                self.firing.step(event.id, event.at, &event.what);
+                self.firing.step(event.id, event.at, &event.who, &event.what);
             }
         }
         self.report_strikes_of_nothing();

@@ -5,6 +5,7 @@ pub mod event;
 pub mod fold;
 pub mod holding;
 pub mod life;
+pub mod read_by;
 pub mod setting;
 pub mod shop;
 pub mod unread;
@@ -14,5 +15,6 @@ pub use event::{ConePack, Event, EventId, FiringId, Lit, Seen, Verdict, What, Wh
 pub use fold::{Firing, Fold, OddityKind};
 pub use holding::{Holding, permit_in_kiln};
 pub use life::{Refusal, Standing, State};
+pub use read_by::{ReadBy, Source};
 pub use shop::Shop;
 pub use unread::Unread;

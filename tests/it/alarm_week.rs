@@ -11,7 +11,7 @@ use spyhole::testing::alarm::{
     State, Watched, WayName, findings,
 };
 use spyhole::testing::firing::event::{Lit, Look, Outcome};
-use spyhole::testing::firing::{EventId, Firing, FiringId, Seen, Verdict, What};
+use spyhole::testing::firing::{EventId, Firing, FiringId, Seen, Verdict, What, Who};
 use spyhole::testing::forecast::{Question, USUAL_LIMIT};
 use spyhole::testing::kiln::LoadType;
 use spyhole::testing::units::{Celsius, Moment, Span};
@@ -53,7 +53,7 @@ impl Stage {
 
     fn write(&mut self, at: Moment, what: &What) -> Option<Answer> {
         self.events += 1;
-        self.record.step(EventId(self.events), at, what);
+        self.record.step(EventId(self.events), at, &Who::Program, what);
         self.advice = None;
         let deed = deed_of(what)?;
         Some(Answer { at, firing: self.record.id, who: String::new(), what: Answering::Did(deed) })

@@ -7,7 +7,7 @@ use proptest::prelude::*;
 use serde_json::Value;
 use spyhole::testing::alarm::{Cause, Plan, Watched, findings};
 use spyhole::testing::firing::event::{Lit, Look};
-use spyhole::testing::firing::{Doubt, EventId, Firing, FiringId, Seen, Shop, State, What};
+use spyhole::testing::firing::{Doubt, EventId, Firing, FiringId, Seen, Shop, State, What, Who};
 use spyhole::testing::forecast::past_end::DropBetween;
 use spyhole::testing::forecast::{Declined, Question, USUAL_LIMIT, forecast};
 use spyhole::testing::kiln::{Fuel, Kiln};
@@ -21,6 +21,7 @@ use crate::program::{Run, command, finish};
 use crate::simulator::{gold, pack};
 
 const LIT: Moment = Moment(1_772_352_000_000);
+const SOMEBODY: Who = Who::Person(String::new());
 const ZONE: FixedZone = FixedZone(Span::ZERO);
 const DIAL: Dial<'static> = Dial {
     zone: &ZONE,
@@ -46,9 +47,9 @@ fn firing(events: &[(i64, What)]) -> Firing {
         plan: Vec::new(),
     };
     let mut firing = Firing { id: FiringId(1), ..Firing::default() };
-    firing.step(EventId(1), LIT, &What::Lit(lit));
+    firing.step(EventId(1), LIT, &SOMEBODY, &What::Lit(lit));
     for (number, (minutes, what)) in (2..).zip(events) {
-        firing.step(EventId(number), at(*minutes), what);
+        firing.step(EventId(number), at(*minutes), &SOMEBODY, what);
     }
     firing
 }

@@ -6,7 +6,7 @@ use spyhole::testing::edge::journal::past::Past;
 use spyhole::testing::edge::journal::{Journal, Mode, PAST_FIRINGS};
 use spyhole::testing::edge::record;
 use spyhole::testing::firing::event::Look;
-use spyhole::testing::firing::{Event, Firing, Fold, OddityKind, Who};
+use spyhole::testing::firing::{Event, Firing, Fold, OddityKind, ReadBy, Source, Who};
 
 use super::*;
 
@@ -31,17 +31,23 @@ fn anything() -> impl Strategy<Value = What> {
     ]
 }
 
+/// Somebody at the kiln, or one of two probes in it.
+fn anybody() -> impl Strategy<Value = Who> {
+    let probe = |name: &str| Who::Probe(name.into());
+    prop::sample::select(vec![Who::Person("Ida".into()), probe("top"), probe("bottom")])
+}
+
 /// Events of one firing in the order of writing, at any times, sensible or not.
 fn events() -> impl Strategy<Value = Vec<Event>> {
-    prop::collection::vec((anything(), 0i64..600), 1..30).prop_map(|whats| {
+    prop::collection::vec((anything(), 0i64..600, anybody()), 1..30).prop_map(|whats| {
         let numbered = whats.into_iter().enumerate();
         numbered
-            .map(|(index, (what, minute))| Event {
+            .map(|(index, (what, minute, who))| Event {
                 id: EventId(index as i64 + 1),
                 firing: Some(FiringId(1)),
                 at: minutes(minute),
                 written: minutes(minute + 1),
-                who: Who::Person("Ida".into()),
+                who,
                 what,
             })
             .collect()
@@ -103,19 +109,52 @@ proptest! {
 }
 
 proptest! {
+    #![proptest_config(ProptestConfig::with_cases(300))]
+
+    #[test]
+    fn crosscheck_readings_are_those_of_their_source(events in events()) {
+        let mut fold = Fold::default();
+        fold.extend(events);
+        let firing = fold.firing();
+        let source = |who: &Who| match who {
+            Who::Probe(name) => Source::Probe(name.clone()),
+            _ => Source::Hand,
+        };
+        let mut read = Vec::new();
+        for event in fold.standing_events() {
+            if let What::Reading(celsius) = event.what {
+                read.push((source(&event.who), (event.at, celsius)));
+            }
+        }
+        let mut firsts: Vec<&Source> = Vec::new();
+        for (source, _) in &read {
+            if !firsts.contains(&source) {
+                firsts.push(source);
+            }
+        }
+        prop_assert_eq!(firing.sources().iter().collect::<Vec<_>>(), firsts);
+        for (place, source) in firing.sources().iter().enumerate() {
+            let its: Vec<_> = read.iter().filter(|(by, _)| by == source).map(|(_, r)| *r).collect();
+            prop_assert_eq!(firing.readings_of(place).collect::<Vec<_>>(), its);
+        }
+    }
+}
+
+proptest! {
     #![proptest_config(ProptestConfig::with_cases(40))]
 
     #[test]
     fn law_export_then_import_gives_the_same_events_and_fold(events in events()) {
         let (_folder, _path, mut journal) = new_shop();
         let firing = light(&mut journal, "North");
-        for (index, what) in events.iter().map(|event| event.what.clone()).enumerate() {
+        for of_record in &events {
+            let (at, who, what) = (of_record.at, of_record.who.clone(), of_record.what.clone());
             // The journal does not take the strike of an event that is not there.
             let last = journal.last_event().unwrap().unwrap();
             if matches!(&what, What::Struck { event, .. } if *event > last) {
                 continue;
             }
-            journal.append(&event(Some(firing), events[index].at, what), minutes(900)).unwrap();
+            journal.append(&NewEvent { who, ..event(Some(firing), at, what) }, minutes(900)).unwrap();
         }
         let exported = export(&journal);
         let lines = record::read(&exported).unwrap();
@@ -140,7 +179,8 @@ proptest! {
         let by_turns = by_turns.flat_map(|(one, other)| [(north, one), (south, other)]);
         for (written, (firing, new)) in by_turns.enumerate() {
             // Refused or not, as long as the journal takes it.
-            let _ = journal.append(&event(Some(firing), new.at, new.what), minutes(900));
+            let new = NewEvent { who: new.who, ..event(Some(firing), new.at, new.what) };
+            let _ = journal.append(&new, minutes(900));
             if written % 5 == 0 {
                 let known = past.read(&journal).unwrap().to_vec();
                 prop_assert_eq!(known, journal.past(PAST_FIRINGS).unwrap());
@@ -153,6 +193,7 @@ proptest! {
         prop_assert_eq!(&together, &alone);
         let without_readings = |mut firing: Firing| {
             firing.readings.clear();
+            firing.read_by = ReadBy::default();
             // What is odd about a reading goes with it.
             firing.oddities.clear();
             firing
