@@ -10,7 +10,7 @@ use std::fmt;
 use super::down::{Looked, StoodUp};
 use super::event::{ConePack, Event, EventId, FiringId, Look, Outcome, Packing, Seen, What, Who};
 use super::life::{Refusal, Standing, State, permit};
-use super::read_by::{ReadBy, Source};
+use super::read_by::ReadBy;
 use crate::units::{Celsius, Moment, Span};
 
 /// Everything known of one firing, struck events left out. Lists are in the order of time.
@@ -151,19 +151,6 @@ impl Firing {
     pub fn take_reading(&mut self, at: Moment, who: &Who, celsius: Celsius) {
         self.read_by.push(self.readings.len(), who);
         self.readings.push((at, celsius));
-    }
-
-    /// Who or what read its temperatures, in the order in which they began.
-    pub fn sources(&self) -> &[Source] {
-        self.read_by.sources()
-    }
-
-    /// The readings of one of its sources, in the order of time.
-    pub fn readings_of(&self, source: usize) -> impl Iterator<Item = (Moment, Celsius)> {
-        let its = move |(place, reading): (usize, &(Moment, Celsius))| {
-            (self.read_by.source_of(place) == source).then_some(*reading)
-        };
-        self.readings.iter().enumerate().filter_map(its)
     }
 
     /// The plan it was lit by; of a firing recorded without one, what `find` makes of the name of

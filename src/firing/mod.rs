@@ -15,6 +15,5 @@ pub use event::{ConePack, Event, EventId, FiringId, Lit, Seen, Verdict, What, Wh
 pub use fold::{Firing, Fold, OddityKind};
 pub use holding::{Holding, permit_in_kiln};
 pub use life::{Refusal, Standing, State};
-pub use read_by::{ReadBy, Source};
 pub use shop::Shop;
 pub use unread::Unread;

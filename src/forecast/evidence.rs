@@ -5,8 +5,9 @@ use std::sync::OnceLock;
 
 use statrs::distribution::{ContinuousCDF, Normal};
 
-use super::plausible::{self, Implausible, SetAside};
+use super::plausible::{self, Implausible, SetAside, Sifted};
 use crate::cone::{Cone, Curve, curve, lean_deg};
+use crate::firing::read_by::{Readings, as_one};
 use crate::firing::setting::{self, Way};
 use crate::firing::{ConePack, Firing, Seen};
 use crate::units::{Celsius, Moment};
@@ -53,12 +54,13 @@ pub struct Turn {
 pub struct Evidence {
     pub lit: Moment,
     pub cones: Cones,
+    /// Those of several sources as if one had read them all.
     pub readings: Vec<Reading>,
     pub sights: Vec<Sight>,
     pub turns: Vec<Turn>,
     pub set_aside: Vec<SetAside>,
-    /// The readings that are believed, before they were gathered.
-    pub used: Vec<(Moment, Celsius)>,
+    /// The readings that are believed, each source's by itself, before they were gathered.
+    pub each: Vec<Readings>,
 }
 
 /// Readings closer together than this are gathered into one, hours.
@@ -108,7 +110,7 @@ impl Evidence {
         let lit = firing.lit.filter(|lit| *lit <= now)?;
         let cones = Cones::of(firing.pack.as_ref()?)?;
         let until = firing.off.map_or(now, |off| off.min(now));
-        let (usable, set_aside) = plausible::sift(firing, until, soaks);
+        let Sifted { each, aside, .. } = plausible::sift(firing, until, soaks);
         let sights = firing
             .looks
             .iter()
@@ -121,11 +123,11 @@ impl Evidence {
         Some(Evidence {
             lit,
             cones,
-            readings: gathered(&usable, lit),
+            readings: gathered(&as_one(&each), lit),
             sights,
             turns: turns(firing, lit, until),
-            set_aside,
-            used: usable,
+            set_aside: aside,
+            each,
         })
     }
 
@@ -138,13 +140,30 @@ impl Evidence {
     /// The same with every reading set aside, because what was seen contradicts them.
     pub fn without_readings(&self) -> Evidence {
         let mut set_aside = self.set_aside.clone();
-        set_aside.extend(self.used.iter().map(|&(at, reading)| SetAside {
+        set_aside.extend(self.each.iter().flatten().map(|&(at, reading)| SetAside {
             at,
             reading: Some(reading),
             why: Implausible::ContradictsLook,
         }));
         set_aside.sort_by_key(|set_aside| set_aside.at);
-        Evidence { readings: Vec::new(), used: Vec::new(), set_aside, ..self.clone() }
+        Evidence { readings: Vec::new(), each: Vec::new(), set_aside, ..self.clone() }
+    }
+
+    /// How many sources there are whose readings are believed or not.
+    pub fn sources(&self) -> usize {
+        self.each.len()
+    }
+
+    /// The same with the readings of one source only.
+    pub fn of_source(&self, source: usize) -> Evidence {
+        let each = vec![self.each[source].clone()];
+        Evidence { readings: gathered(&each[0], self.lit), each, ..self.clone() }
+    }
+
+    /// How many readings are believed, and when the last of them was made; `None` without any.
+    pub fn read(&self) -> Option<(usize, Moment)> {
+        let last = self.each.iter().filter_map(|its| its.last()).map(|(at, _)| *at).max()?;
+        Some((self.each.iter().map(Vec::len).sum(), last))
     }
 
     pub fn hours(&self, at: Moment) -> f64 {

@@ -146,8 +146,8 @@ impl Known {
         if self.experience.firings > 0 {
             grounds.push(Ground::PastFirings { count: self.experience.firings });
         }
-        if let Some(&(last, _)) = self.evidence.used.last() {
-            grounds.push(Ground::Readings { count: self.evidence.used.len(), last });
+        if let Some((count, last)) = self.evidence.read() {
+            grounds.push(Ground::Readings { count, last });
             if let Some(add_c) = self.experience.correction_c {
                 grounds.push(Ground::Correction { add_c });
             }

@@ -5,6 +5,7 @@
 //! a reading is set aside only when no kiln could have done it.
 
 use crate::firing::Firing;
+use crate::firing::read_by::{Readings, Source};
 use crate::units::{Celsius, Moment, Span};
 
 /// Why a reading was not used.
@@ -64,25 +65,56 @@ const NEAR_SOAK_C: f64 = 15.0;
 const SILENT: Span = Span::minutes(5);
 const SILENT_PAUSES: i64 = 5;
 
-/// The readings of a firing from lit to `until` that can be used, and those set aside, in the
-/// order of time. `soaks` are the temperatures the schedule holds.
-pub fn sift(
-    firing: &Firing,
-    until: Moment,
-    soaks: &[Celsius],
-) -> (Vec<(Moment, Celsius)>, Vec<SetAside>) {
+/// The readings of a firing that can be used, and those set aside.
+#[derive(Debug, Clone)]
+pub struct Sifted {
+    /// Those that can be used, each source's by itself.
+    pub each: Vec<Readings>,
+    /// In the order of time.
+    pub aside: Vec<SetAside>,
+    /// Since when a source has spoken no sense, if one does not now, and why.
+    pub trouble: Option<(Moment, Implausible)>,
+}
+
+/// The readings of a firing from lit to `until`, each source's judged by themselves. `soaks` are
+/// the temperatures the schedule holds.
+pub fn sift(firing: &Firing, until: Moment, soaks: &[Celsius]) -> Sifted {
     let lit = firing.lit.unwrap_or(Moment(i64::MIN));
-    let mut sifter = Sifter::default();
-    for &(at, reading) in firing.readings.iter().filter(|(at, _)| *at >= lit && *at <= until) {
-        sifter.take(at, reading);
-    }
-    let (mut good, mut aside) = sifter.sifted();
-    set_flat_lines_aside(&mut good, &mut aside, soaks);
-    if let Some(silence) = silence(firing, &good, &aside, until) {
-        aside.push(silence);
+    let sift_one = |source: usize| {
+        let mut sifter = Sifter::default();
+        let since_lit = |(at, _): &(Moment, Celsius)| *at >= lit && *at <= until;
+        firing.readings_of(source).filter(since_lit).for_each(|(at, c)| sifter.take(at, c));
+        let (mut good, mut aside) = sifter.sifted();
+        set_flat_lines_aside(&mut good, &mut aside, soaks);
+        // A person who also types what a display says need not go on.
+        if firing.sources().len() < 2 || firing.sources()[source] != Source::Hand {
+            aside.extend(fell_silent(&good, &aside, until));
+        }
+        (good, aside)
+    };
+    let (each, asides): (Vec<Readings>, Vec<Vec<SetAside>>) =
+        (0..firing.sources().len().max(1)).map(sift_one).unzip();
+    let last = |its: &Readings| its.last().map(|(at, _)| *at);
+    // A number mistyped is past with the next one that fits, whoever reads it; a probe is right
+    // again when it says so itself.
+    let trouble_of = |(source, aside): (usize, &Vec<SetAside>)| {
+        let good = match firing.sources().get(source) {
+            Some(Source::Probe(_)) => last(&each[source]),
+            _ => each.iter().filter_map(last).max(),
+        };
+        let since_good = aside.iter().filter(|one| good.is_none_or(|good| one.at >= good));
+        since_good.map(|one| (one.at, one.why)).min_by_key(|(at, _)| *at)
+    };
+    let trouble = asides.iter().enumerate().filter_map(trouble_of).min_by_key(|(at, _)| *at);
+    let mut aside: Vec<SetAside> = asides.into_iter().flatten().collect();
+    let spoken = each.iter().filter_map(last).chain(aside.iter().map(|one| one.at)).max();
+    let said = firing.silences.iter().map(|(at, _)| *at).filter(|at| *at <= until).max();
+    if let Some(at) = said.filter(|at| spoken.is_none_or(|spoken| spoken <= *at)) {
+        aside.retain(|one| one.why != Implausible::Silent);
+        aside.push(silent(at));
     }
     aside.sort_by_key(|set_aside| set_aside.at);
-    (good, aside)
+    Sifted { each, aside, trouble }
 }
 
 /// Readings in the order of time, sorted into those that one chamber can have done and others.
@@ -264,22 +296,9 @@ fn climbed_before(good: &[(Moment, Celsius)], start: usize) -> bool {
     })
 }
 
-/// A probe that spoke every few minutes and has stopped, or said itself that it is silent.
-fn silence(
-    firing: &Firing,
-    good: &[(Moment, Celsius)],
-    aside: &[SetAside],
-    until: Moment,
-) -> Option<SetAside> {
-    let spoken = good.last().map(|(at, _)| *at).max(aside.last().map(|set_aside| set_aside.at));
-    let silent = |at| SetAside { at, reading: None, why: Implausible::Silent };
-    let said = firing.silences.iter().map(|(at, _)| *at).filter(|at| *at <= until).max();
-    if let Some(at) = said
-        && spoken.is_none_or(|spoken| spoken <= at)
-    {
-        return Some(silent(at));
-    }
-    let last = spoken?;
+/// A probe that spoke every few minutes and has stopped.
+fn fell_silent(good: &[(Moment, Celsius)], aside: &[SetAside], until: Moment) -> Option<SetAside> {
+    let last = good.last().map(|(at, _)| *at).max(aside.last().map(|set_aside| set_aside.at))?;
     let from = good.len().checked_sub(8)?;
     let mut pauses: Vec<i64> =
         good[from..].windows(2).map(|pair| (pair[1].0 - pair[0].0).0).collect();
@@ -287,4 +306,8 @@ fn silence(
     let usual = Span(pauses[pauses.len() / 2]);
     let quiet = until - last;
     (usual <= SILENT && quiet > SILENT && quiet.0 > SILENT_PAUSES * usual.0).then(|| silent(last))
+}
+
+fn silent(at: Moment) -> SetAside {
+    SetAside { at, reading: None, why: Implausible::Silent }
 }

@@ -60,7 +60,7 @@ pub fn course(firing: &Firing) -> Vec<(Span, Celsius)> {
     let end = firing.off.or(firing.aborted.as_ref().map(|(at, _)| *at));
     let heating = |at: Moment| at >= lit && end.is_none_or(|end| at <= end);
     let mut curve: Vec<(Span, Celsius)> = firing
-        .readings
+        .readings_as_one()
         .iter()
         .filter(|(at, _)| heating(*at))
         .map(|(at, t)| (*at - lit, *t))

@@ -6,7 +6,7 @@ use crate::cone::bending::heat_work_at_lean;
 use crate::cone::curve;
 use crate::firing::event::Look;
 use crate::firing::{Looked, Seen};
-use crate::units::{CelsiusPerHour, Moment, Span};
+use crate::units::{Celsius, CelsiusPerHour, Moment, Span};
 
 /// A climb slower than this is no ground for waiting longer, C/h (a guess).
 const SLOWEST_CLIMB: f64 = 60.0;
@@ -49,13 +49,16 @@ pub(super) fn look_again(
     Some((at, at + ahead + forgives))
 }
 
-/// The climb over the last half hour of readings as they were written down, believed or not, C/h; 0
-/// without.
+/// The climb over the last half hour of readings as they were written down, believed or not, C/h, by
+/// the source that climbs fastest; 0 without.
 fn climb_read(question: &Question) -> f64 {
-    let readings = &question.firing.readings;
-    let read = readings.partition_point(|(at, _)| *at <= question.now);
-    let Some(&(last_at, last)) = readings[..read].last() else { return 0.0 };
-    let before = readings[..read].iter().rev().find(|(at, _)| last_at - *at >= Span::minutes(15));
-    let climb = before.map_or(0.0, |(at, c)| (last.0 - c.0) / (last_at - *at).as_hours());
-    climb.clamp(0.0, FASTEST_CLIMB)
+    let climb = |source: usize| {
+        let until_now = |(at, _): &(Moment, Celsius)| *at <= question.now;
+        let read: Vec<_> = question.firing.readings_of(source).filter(until_now).collect();
+        let &(last_at, last) = read.last()?;
+        let (at, c) = read.iter().rev().find(|(at, _)| last_at - *at >= Span::minutes(15))?;
+        Some((last.0 - c.0) / (last_at - *at).as_hours())
+    };
+    let climbs = (0..question.firing.sources().len().max(1)).filter_map(climb);
+    climbs.fold(0.0, f64::max).min(FASTEST_CLIMB)
 }

@@ -44,6 +44,7 @@ mod schedules_said;
 mod schedules_shipped;
 mod screens;
 mod simulator;
+mod sources;
 mod strangers;
 mod terminal;
 mod tidy;

@@ -6,7 +6,8 @@ use spyhole::testing::edge::journal::past::Past;
 use spyhole::testing::edge::journal::{Journal, Mode, PAST_FIRINGS};
 use spyhole::testing::edge::record;
 use spyhole::testing::firing::event::Look;
-use spyhole::testing::firing::{Event, Firing, Fold, OddityKind, ReadBy, Source, Who};
+use spyhole::testing::firing::read_by::{ReadBy, Source};
+use spyhole::testing::firing::{Event, Firing, Fold, OddityKind, Who};
 
 use super::*;
 
