@@ -37,10 +37,11 @@ pub enum Kind {
     Shelved = 16,
     Struck = 17,
     Accepted = 18,
+    ProbeChanged = 19,
 }
 
 impl Kind {
-    pub const ALL: [Kind; 18] = [
+    pub const ALL: [Kind; 19] = [
         Kind::Lit,
         Kind::Reading,
         Kind::Look,
@@ -59,6 +60,7 @@ impl Kind {
         Kind::Kiln,
         Kind::LoadType,
         Kind::Accepted,
+        Kind::ProbeChanged,
     ];
 
     /// The name in a firing record.
@@ -82,6 +84,7 @@ impl Kind {
             Kind::Shelved => "shelved",
             Kind::Struck => "struck",
             Kind::Accepted => "accepted",
+            Kind::ProbeChanged => "probe_changed",
         }
     }
 
@@ -96,7 +99,7 @@ impl Kind {
 
     /// Whether it belongs to the shop and not to a firing.
     pub fn is_of_the_shop(self) -> bool {
-        matches!(self, Kind::Kiln | Kind::LoadType | Kind::Accepted)
+        matches!(self, Kind::Kiln | Kind::LoadType | Kind::Accepted | Kind::ProbeChanged)
     }
 
     pub fn of(what: &What) -> Kind {
@@ -119,6 +122,7 @@ impl Kind {
             What::Shelved { .. } => Kind::Shelved,
             What::Struck { .. } => Kind::Struck,
             What::Accepted(_) => Kind::Accepted,
+            What::ProbeChanged { .. } => Kind::ProbeChanged,
         }
     }
 }
@@ -190,6 +194,7 @@ pub fn write(what: &What) -> Map<String, Value> {
             json!({ "alarm": alarm, "length_min": length.as_minutes() })
         }
         What::Accepted(suggestion) => write_accepted(suggestion),
+        What::ProbeChanged { kiln, note } => json!({ "kiln": kiln, "note": note }),
         What::Struck { event, reason } => json!({ "struck": event.0, "reason": reason }),
     };
     let mut fields = std::mem::take(fields.as_object_mut().expect("every form is an object"));
@@ -318,6 +323,10 @@ pub fn read(kind: Kind, mut fields: Fields) -> Result<What, FieldError> {
             )?),
         },
         Kind::Accepted => What::Accepted(read_accepted(&mut fields)?),
+        Kind::ProbeChanged => What::ProbeChanged {
+            kiln: fields.text("kiln", "\"North\"")?,
+            note: fields.text_or_empty("note", "\"a new one, type K\"")?,
+        },
         Kind::Struck => What::Struck {
             event: EventId(fields.whole("struck", "17")?),
             reason: fields.text_or_empty("reason", "\"wrong kiln\"")?,

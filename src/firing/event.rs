@@ -55,6 +55,11 @@ pub enum What {
     ProbeSilent {
         reason: String,
     },
+    /// From here on the kiln has another probe, or it sits elsewhere.
+    ProbeChanged {
+        kiln: String,
+        note: String,
+    },
     Look(Look),
     /// A burner or switch was set to this by hand.
     Turned {
@@ -190,6 +195,7 @@ impl What {
             What::Lit(_) => "lighting",
             What::Reading(_) => "a reading",
             What::ProbeSilent { .. } => "a silent probe",
+            What::ProbeChanged { .. } => "a changed probe",
             What::Look(_) => "a look",
             What::Turned { .. } => "turning the burner or switch",
             What::Note { .. } => "a note",

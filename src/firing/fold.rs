@@ -96,7 +96,11 @@ impl Firing {
         }
         self.judge(id, at, what);
         match what {
-            What::KilnSet(_) | What::LoadTypeSet(_) | What::Accepted(_) | What::Struck { .. } => {}
+            What::KilnSet(_)
+            | What::LoadTypeSet(_)
+            | What::ProbeChanged { .. }
+            | What::Accepted(_)
+            | What::Struck { .. } => {}
             What::Packed(packing) => self.pack(id, at, packing),
             What::Lit(lit) => {
                 self.settle_kiln(id, at, &lit.kiln);

@@ -151,6 +151,7 @@ impl Known {
             if let Some(add_c) = self.experience.correction_c {
                 grounds.push(Ground::Correction { add_c });
             }
+            grounds.extend(self.experience.probe_changed.map(|at| Ground::ProbeChanged { at }));
         }
         if let Some(turn) = self.evidence.turns.last() {
             let last = self.evidence.lit + Span::from_hours(turn.at_h);

@@ -137,6 +137,10 @@ pub enum Ground {
     Correction {
         add_c: f64,
     },
+    /// What past firings taught of its probe counts little: it was changed or moved then.
+    ProbeChanged {
+        at: Moment,
+    },
     /// Only the load type's usual length.
     UsualLength,
 }

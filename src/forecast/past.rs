@@ -33,6 +33,8 @@ pub struct Experience {
     pub habit: Habit,
     /// What is to be added to its probe, as accepted, C.
     pub correction_c: Option<f64>,
+    /// When its probe was changed or moved, where past firings before that are known.
+    pub probe_changed: Option<Moment>,
     /// How many past firings had a known drop.
     pub firings: usize,
     /// Whether anything but a general guess stands behind the length.
@@ -52,6 +54,13 @@ impl Beforehand<'_> {
     fn in_force(&self, kiln: &str) -> Option<(Moment, f64)> {
         self.corrections.and_then(|(corrections, now)| corrections.in_force(kiln, now))
     }
+
+    /// The same for the probe that this kiln had at `lit`, if it has another one now.
+    fn of_earlier_probe(&self, kiln: &str, lit: Moment) -> Option<Option<(Moment, f64)>> {
+        let (corrections, now) = self.corrections?;
+        let changed = corrections.probe_since(kiln, now)? > lit;
+        changed.then(|| corrections.in_force(kiln, lit))
+    }
 }
 
 /// Guesses, all in ln: how far the mean may lie from plan or habit, and how much one firing
@@ -68,6 +77,10 @@ const CLIMB_SPREAD: f64 = 0.08;
 const BIAS_OFF: f64 = 0.40;
 /// The same for a kiln whose probe has an accepted correction, which rests on several firings: 3 C.
 const BIAS_CORRECTED_OFF: f64 = 0.15;
+/// What a probe that was corrected or changed read before, beside what it reads now, in ln heat work:
+/// 3 C, as with another load, and 7 C, as on another kiln.
+const CORRECTED_APART: f64 = 0.15;
+const CHANGED_APART: f64 = 0.35;
 /// A probe in its sheath is behind the chamber by this, hours (a guess), and so reads low on a climb.
 const PROBE_LAG_H: f64 = 0.02;
 const BIAS_SPREAD: f64 = 0.12;
@@ -94,8 +107,8 @@ struct Lesson {
     climb: Option<ClimbSeen>,
     /// As it would be with the correction that its kiln's probe has now.
     bias: Option<Measured>,
-    /// Whether that correction was accepted later.
-    before_correction: bool,
+    /// How far that may be from what the probe reads now, where it was corrected or changed since.
+    apart: Option<f64>,
     readings: Vec<Reading>,
     turns: Vec<Turn>,
     /// What its turns did to its climb.
@@ -130,8 +143,8 @@ impl Experience {
         };
         let between_biases = |likeness| match likeness {
             Likeness::KilnAndLoad => 0.0,
-            Likeness::Kiln => 0.15,
-            Likeness::Load | Likeness::Shop => 0.35,
+            Likeness::Kiln => CORRECTED_APART,
+            Likeness::Load | Likeness::Shop => CHANGED_APART,
         };
         let lengths = groups(&lessons, between_lengths, |lesson| {
             let (value, error) = lesson.length?;
@@ -152,14 +165,16 @@ impl Experience {
         let bias_prior =
             correction_c.map_or((-per_degree * behind_c, BIAS_OFF), |_| (0.0, BIAS_CORRECTED_OFF));
         let mut biases = groups(&lessons, between_biases, |lesson| {
-            lesson.bias.filter(|_| !lesson.before_correction)
+            lesson.bias.filter(|_| lesson.apart.is_none())
         });
-        // A probe that had to be corrected may have drifted: what it read before counts as little
-        // as with another load.
-        biases.push(Group {
-            between: between_biases(Likeness::Kiln),
-            values: own_values(&lessons, |lesson| lesson.bias.filter(|_| lesson.before_correction)),
-        });
+        // A probe that had to be corrected may have drifted, and a changed one is another: what was
+        // read before counts little.
+        biases.extend([CORRECTED_APART, CHANGED_APART].map(|between| Group {
+            between,
+            values: own_values(&lessons, |lesson| {
+                lesson.bias.filter(|_| lesson.apart == Some(between))
+            }),
+        }));
         let mut bias = predict(bias_prior, BIAS_SPREAD, &biases);
         // Readings are reckoned with as they were read.
         bias.mean -= per_degree * correction_c.unwrap_or(0.0);
@@ -174,6 +189,11 @@ impl Experience {
             profile,
             habit,
             correction_c,
+            probe_changed: before.corrections.and_then(|(corrections, now)| {
+                let taught_by_another = |lesson: &Lesson| lesson.apart == Some(CHANGED_APART);
+                let since = corrections.probe_since(&firing.kiln, now)?;
+                lessons.iter().any(taught_by_another).then_some(since)
+            }),
             firings,
             length_known: before.planned.is_some()
                 || before.usual_length_h.is_some()
@@ -293,7 +313,13 @@ impl Lesson {
         let end = past.off.or(past.drawn).unwrap_or(Moment(i64::MAX));
         let evidence = Evidence::until(past, end, &[])?;
         let drop = DropBetween::of(past)?;
-        let correction = before.in_force(&past.kiln);
+        let earlier_probe = before.of_earlier_probe(&past.kiln, evidence.lit);
+        let correction = earlier_probe.unwrap_or_else(|| before.in_force(&past.kiln));
+        let apart = match (earlier_probe, correction) {
+            (Some(_), _) => Some(CHANGED_APART),
+            (None, Some((from, _))) if evidence.lit < from => Some(CORRECTED_APART),
+            _ => None,
+        };
         let corrected =
             correction.map_or(0.0, |(_, add_c)| add_c * evidence.cones.per_degree(TYPICAL_CLIMB));
         let bias = bias(&evidence, &drop).map(|(bias, error)| (bias + corrected, error));
@@ -303,8 +329,7 @@ impl Lesson {
             length: drop.length(),
             climb: ClimbSeen::of(&evidence, &drop),
             bias,
-            before_correction: same_kiln
-                && correction.is_some_and(|(from, _)| past.lit < Some(from)),
+            apart: apart.filter(|_| same_kiln),
             turned: turns::sizes(&evidence.turns, &evidence.readings),
             turns: evidence.turns,
             readings: evidence.readings,

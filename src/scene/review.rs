@@ -136,7 +136,7 @@ impl ReviewScene {
             facts.iter().copied().filter(|f| year(f.lit) == year(question.now)).collect();
         let outcomes = By::ALL.map(|by| (by, outcomes(&ledger, &facts, by))).to_vec();
         let tolerances = tolerances(&ledger, &facts);
-        let mut probes = probe_offsets(&facts);
+        let mut probes = probe_offsets(&facts, corrections);
         let mut accepted = Vec::new();
         for probe in probes.iter_mut().filter(|probe| probe.suggestion.is_some()) {
             let correction = |at| corrections.at(&probe.kiln, at);
@@ -152,7 +152,7 @@ impl ReviewScene {
             outcomes,
             overshoots: overshoots(&facts),
             went_with: went_with(&facts),
-            drifts: clearest_first(drifts(&facts)),
+            drifts: clearest_first(drifts(&facts, corrections)),
             probes,
             accepted,
             cases: tolerances

@@ -66,6 +66,9 @@ pub fn rests_on_line(kiln: &KilnScene, dial: &Dial<'_>) -> Option<String> {
             Ground::Correction { add_c } => {
                 format!("a correction of {} to its probe", dial.difference(*add_c))
             }
+            Ground::ProbeChanged { at } => {
+                format!("its probe being changed on {}: its error starts anew", dial.day(*at))
+            }
             Ground::UsualLength => "the usual length of such a firing".into(),
         })
         .collect();
@@ -115,6 +118,7 @@ pub fn event_phrase(what: &What, kiln: &str, dial: &Dial<'_>) -> String {
         What::Shelved { alarm, length } => {
             format!("{kiln}: {} put off for {length}", alarm_word(alarm))
         }
+        What::ProbeChanged { kiln, .. } => format!("{kiln}: probe changed or moved"),
         What::ProbeSilent { .. } => format!("{kiln}: written"),
     }
 }

@@ -301,6 +301,7 @@ fn name_of_ground(ground: &Ground) -> &'static str {
         Ground::Readings { .. } => "readings",
         Ground::Looks { .. } => "looks",
         Ground::Turns { .. } => "turns",
+        Ground::ProbeChanged { .. } => "changed probe",
         Ground::Correction { .. } => "correction",
         Ground::UsualLength => "usual length",
     }

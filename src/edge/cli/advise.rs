@@ -7,10 +7,11 @@ use anyhow::{Context as _, bail};
 use serde_json::{Value, json};
 
 use super::context::{Context, Unusable};
+use crate::edge::form::Kind;
 use crate::edge::journal::PAST_FIRINGS;
 use crate::edge::time_entry;
 use crate::edge::{journal::Journal, record, shipped_schedules};
-use crate::firing::{Event, Firing, Shop, What};
+use crate::firing::{Event, Firing, Shop};
 use crate::forecast::{Forecast, Question, USUAL_LIMIT};
 use crate::kiln::{Fuel, Kiln, starter};
 use crate::scene::{Floor, KilnScene, Scene};
@@ -103,10 +104,8 @@ fn events_of(path: &Path) -> anyhow::Result<Vec<Event>> {
         Unusable(format!("{name} cannot be used: {}", all.join("; ")))
     })?;
     // A record of the whole shop describes its kilns and load types as well.
-    let of_the_shop =
-        |what: &What| matches!(what, What::KilnSet(_) | What::LoadTypeSet(_) | What::Accepted(_));
     let mut events = record::to_events(&lines);
-    events.retain(|event| !of_the_shop(&event.what));
+    events.retain(|event| !Kind::of(&event.what).is_of_the_shop());
     let mut firings: Vec<_> = events.iter().filter_map(|event| event.firing).collect();
     firings.sort_unstable();
     firings.dedup();
