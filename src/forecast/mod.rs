@@ -14,6 +14,7 @@ pub mod climb;
 pub mod drops;
 pub mod evidence;
 mod known;
+pub mod misfit;
 pub mod past;
 pub mod past_end;
 pub mod path;

@@ -38,18 +38,18 @@ pub struct SetAside {
 
 /// A chamber climbs at most so fast between two readings, and falls at most so fast with the burner
 /// out and the damper open, C/h (guesses: small gas kilns climb by 600 in their first hour).
-const FASTEST_CLIMB_C_PER_H: f64 = 750.0;
-const FASTEST_FALL_C_PER_H: f64 = 600.0;
+pub(super) const FASTEST_CLIMB_C_PER_H: f64 = 750.0;
+pub(super) const FASTEST_FALL_C_PER_H: f64 = 600.0;
 /// Where the climb is known, a chamber stays so close to where it leads, C for every hour since,
 /// and for no longer than this, hours (guesses).
 const CLIMB_CHANGES_C_PER_H: f64 = 125.0;
 const CLIMB_HOLDS_H: f64 = 0.5;
 /// A reading further off than this may be Fahrenheit taken for Celsius, C for every hour since.
-const PERHAPS_FAHRENHEIT_C_PER_H: f64 = 250.0;
+pub(super) const PERHAPS_FAHRENHEIT_C_PER_H: f64 = 250.0;
 /// So many readings that agree with one another are believed against one or two before them.
-const AGREE: usize = 3;
+pub(super) const AGREE: usize = 3;
 /// What reading and noise may add, C.
-const SLACK_C: f64 = 12.0;
+pub(super) const SLACK_C: f64 = 12.0;
 /// Above this a lit chamber of a pottery never is, and so cold it is not again; a broken probe often
 /// reads so.
 const BROKEN_ABOVE_C: f64 = 1365.0;
@@ -190,7 +190,7 @@ impl Sifter {
 
 /// Readings that one chamber can have done, in the order of time.
 #[derive(Debug, Default)]
-struct Row(Vec<(Moment, Celsius)>);
+pub(super) struct Row(pub(super) Readings);
 
 impl Row {
     /// Why a next reading is none that this chamber can have done; `None` if it can.
@@ -242,7 +242,7 @@ impl Row {
     }
 
     /// The climb over the last quarter of an hour, or of the last two readings, C/h; `None` with one.
-    fn climb(&self) -> Option<f64> {
+    pub(super) fn climb(&self) -> Option<f64> {
         let [.., before, last] = self.0[..] else { return None };
         let from = self
             .0

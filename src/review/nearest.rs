@@ -70,7 +70,7 @@ pub fn course(firing: &Firing) -> Vec<(Span, Celsius)> {
 }
 
 /// The temperature at this time; `None` outside the curve.
-fn temperature(curve: &[(Span, Celsius)], at: Span) -> Option<f64> {
+pub fn temperature(curve: &[(Span, Celsius)], at: Span) -> Option<f64> {
     let next = curve.partition_point(|(t, _)| *t < at);
     let (t1, after) = *curve.get(next)?;
     if t1 == at {
