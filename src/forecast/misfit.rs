@@ -48,7 +48,7 @@ const ABOVE_TARGET_C: f64 = 60.0;
 const FAST_END: CelsiusPerHour = CelsiusPerHour(300.0);
 /// The share of the usual rise above the room within which a first reading passes, and the usual
 /// temperature below which nothing is made of it, C (guesses: days differ by a third at most).
-const USUAL_SHARE: std::ops::RangeInclusive<f64> = 0.5..=1.6;
+const USUAL_SHARE: std::ops::RangeInclusive<f64> = 0.65..=1.5;
 const USUAL_COUNTS_C: f64 = 120.0;
 const ROOM_C: f64 = 20.0;
 

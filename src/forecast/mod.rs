@@ -138,7 +138,7 @@ pub enum Ground {
     Correction {
         add_c: f64,
     },
-    /// What past firings taught of its probe counts little: it was changed or moved then.
+    /// What past firings taught of its probe before counts no more: it was changed or moved then.
     ProbeChanged {
         at: Moment,
     },

@@ -77,10 +77,6 @@ const CLIMB_SPREAD: f64 = 0.08;
 const BIAS_OFF: f64 = 0.40;
 /// The same for a kiln whose probe has an accepted correction, which rests on several firings: 3 C.
 const BIAS_CORRECTED_OFF: f64 = 0.15;
-/// What a probe that was corrected or changed read before, beside what it reads now, in ln heat work:
-/// 3 C, as with another load, and 7 C, as on another kiln.
-const CORRECTED_APART: f64 = 0.15;
-const CHANGED_APART: f64 = 0.35;
 /// A probe in its sheath is behind the chamber by this, hours (a guess), and so reads low on a climb.
 const PROBE_LAG_H: f64 = 0.02;
 const BIAS_SPREAD: f64 = 0.12;
@@ -107,8 +103,10 @@ struct Lesson {
     climb: Option<ClimbSeen>,
     /// As it would be with the correction that its kiln's probe has now.
     bias: Option<Measured>,
-    /// How far that may be from what the probe reads now, where it was corrected or changed since.
-    apart: Option<f64>,
+    /// Whether that correction was accepted later.
+    before_correction: bool,
+    /// Whether today's kiln had another probe then, or had it elsewhere.
+    before_change: bool,
     readings: Vec<Reading>,
     turns: Vec<Turn>,
     /// What its turns did to its climb.
@@ -143,8 +141,8 @@ impl Experience {
         };
         let between_biases = |likeness| match likeness {
             Likeness::KilnAndLoad => 0.0,
-            Likeness::Kiln => CORRECTED_APART,
-            Likeness::Load | Likeness::Shop => CHANGED_APART,
+            Likeness::Kiln => 0.15,
+            Likeness::Load | Likeness::Shop => 0.35,
         };
         let lengths = groups(&lessons, between_lengths, |lesson| {
             let (value, error) = lesson.length?;
@@ -165,16 +163,14 @@ impl Experience {
         let bias_prior =
             correction_c.map_or((-per_degree * behind_c, BIAS_OFF), |_| (0.0, BIAS_CORRECTED_OFF));
         let mut biases = groups(&lessons, between_biases, |lesson| {
-            lesson.bias.filter(|_| lesson.apart.is_none())
+            lesson.bias.filter(|_| !lesson.before_correction && !lesson.before_change)
         });
-        // A probe that had to be corrected may have drifted, and a changed one is another: what was
-        // read before counts little.
-        biases.extend([CORRECTED_APART, CHANGED_APART].map(|between| Group {
-            between,
-            values: own_values(&lessons, |lesson| {
-                lesson.bias.filter(|_| lesson.apart == Some(between))
-            }),
-        }));
+        // A probe that had to be corrected may have drifted: what it read before counts as little
+        // as with another load. What another one read says nothing of it.
+        biases.push(Group {
+            between: between_biases(Likeness::Kiln),
+            values: own_values(&lessons, |lesson| lesson.bias.filter(|_| lesson.before_correction)),
+        });
         let mut bias = predict(bias_prior, BIAS_SPREAD, &biases);
         // Readings are reckoned with as they were read.
         bias.mean -= per_degree * correction_c.unwrap_or(0.0);
@@ -190,9 +186,8 @@ impl Experience {
             habit,
             correction_c,
             probe_changed: before.corrections.and_then(|(corrections, now)| {
-                let taught_by_another = |lesson: &Lesson| lesson.apart == Some(CHANGED_APART);
                 let since = corrections.probe_since(&firing.kiln, now)?;
-                lessons.iter().any(taught_by_another).then_some(since)
+                lessons.iter().any(|lesson| lesson.before_change).then_some(since)
             }),
             firings,
             length_known: before.planned.is_some()
@@ -315,11 +310,6 @@ impl Lesson {
         let drop = DropBetween::of(past)?;
         let earlier_probe = before.of_earlier_probe(&past.kiln, evidence.lit);
         let correction = earlier_probe.unwrap_or_else(|| before.in_force(&past.kiln));
-        let apart = match (earlier_probe, correction) {
-            (Some(_), _) => Some(CHANGED_APART),
-            (None, Some((from, _))) if evidence.lit < from => Some(CORRECTED_APART),
-            _ => None,
-        };
         let corrected =
             correction.map_or(0.0, |(_, add_c)| add_c * evidence.cones.per_degree(TYPICAL_CLIMB));
         let bias = bias(&evidence, &drop).map(|(bias, error)| (bias + corrected, error));
@@ -329,7 +319,10 @@ impl Lesson {
             length: drop.length(),
             climb: ClimbSeen::of(&evidence, &drop),
             bias,
-            apart: apart.filter(|_| same_kiln),
+            before_correction: same_kiln
+                && earlier_probe.is_none()
+                && correction.is_some_and(|(from, _)| past.lit < Some(from)),
+            before_change: same_kiln && earlier_probe.is_some(),
             turned: turns::sizes(&evidence.turns, &evidence.readings),
             turns: evidence.turns,
             readings: evidence.readings,

@@ -31,6 +31,7 @@ mod kept_answers;
 mod looks;
 mod overfired;
 mod picture;
+mod probe_changed;
 mod program;
 mod readme;
 mod records;

@@ -49,7 +49,7 @@ pub(crate) struct SimulatedKiln {
     heavy_per_h: f64,
     /// Losses of the heavy mass, 1/h.
     loss_per_h: f64,
-    probe_offset_c: f64,
+    pub(crate) probe_offset_c: f64,
     probe_lag_h: f64,
     /// How much hotter the cones stand than the probe.
     place_c: f64,
