@@ -100,7 +100,7 @@ fn above(line: &[(Moment, Celsius)], (at, c): (Moment, Celsius)) -> Option<f64> 
     let (before, t_before) = next.checked_sub(1).map_or((after, t_after), |before| line[before]);
     let is_near = after - at <= TOGETHER && at - before <= TOGETHER;
     let part = (at - before).0 as f64 / ((after - before).0 as f64).max(1.0);
-    is_near.then(|| c.0 - t_before.0 - (t_after.0 - t_before.0) * part)
+    is_near.then_some(c.0 - t_before.0 - (t_after.0 - t_before.0) * part)
 }
 
 impl ReadBy {

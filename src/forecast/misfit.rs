@@ -88,10 +88,8 @@ fn after(
     let climb = Row(before.to_vec()).climb();
     let off = |c: Celsius| (c.0 - last.1.0 - climb.unwrap_or(0.0) * since_h).abs();
     let is_far = off(read) > SLACK_C + PERHAPS_FAHRENHEIT_C_PER_H * since_h;
-    if !set_aside && !(is_far && climb.is_some()) {
-        return None;
-    }
-    let fits = |c: &Celsius| (from..=to).contains(c) && off(*c) < 0.25 * off(read);
+    let doubted = set_aside || (is_far && climb.is_some());
+    let fits = |c: &Celsius| doubted && (from..=to).contains(c) && off(*c) < 0.25 * off(read);
     let other_scale = on_the_other_scale(read).into_iter().find(fits);
     let against = Against::Before { last, from, to, few: before.len() < AGREE };
     (set_aside || other_scale.is_some()).then_some(Misfit { against, other_scale })
