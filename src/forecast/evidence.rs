@@ -1,6 +1,7 @@
 //! What is known of one firing up to a moment, in the form the forecast reckons with: hours since
 //! lit, readings gathered into short stretches, what was seen of each cone.
 
+use std::rc::Rc;
 use std::sync::OnceLock;
 
 use statrs::distribution::{ContinuousCDF, Normal};
@@ -57,8 +58,9 @@ pub struct Evidence {
     pub sights: Vec<Sight>,
     pub turns: Vec<Turn>,
     pub set_aside: Vec<SetAside>,
-    /// The readings that are believed, before they were gathered.
-    pub used: Vec<(Moment, Celsius)>,
+    /// The readings that are believed, before they were gathered; there may be a million of them, and
+    /// clones share them.
+    pub used: Rc<Vec<(Moment, Celsius)>>,
 }
 
 /// Readings closer together than this are gathered into one, hours.
@@ -125,7 +127,7 @@ impl Evidence {
             sights,
             turns: turns(firing, lit, until),
             set_aside,
-            used: usable,
+            used: Rc::new(usable),
         })
     }
 
@@ -144,7 +146,7 @@ impl Evidence {
             why: Implausible::ContradictsLook,
         }));
         set_aside.sort_by_key(|set_aside| set_aside.at);
-        Evidence { readings: Vec::new(), used: Vec::new(), set_aside, ..self.clone() }
+        Evidence { readings: Vec::new(), used: Rc::default(), set_aside, ..self.clone() }
     }
 
     pub fn hours(&self, at: Moment) -> f64 {
@@ -173,25 +175,24 @@ fn gathered(readings: &[(Moment, Celsius)], lit: Moment) -> Vec<Reading> {
         c: c.0,
         noise_c: NOISE_SINGLE_C.hypot(NOISE_LEFT_C),
     };
-    let singles: Vec<Reading> = readings.iter().map(single).collect();
-    gather(&singles, GATHER_H)
+    gather(readings.iter().map(single), GATHER_H)
 }
 
 /// Readings of the same stretch of `span_h` hours as their mean, at their mean time.
-pub fn gather(readings: &[Reading], span_h: f64) -> Vec<Reading> {
-    let mut gathered: Vec<Reading> = Vec::new();
-    let mut rest = readings;
-    while let Some(first) = rest.first() {
-        let count = rest.iter().take_while(|r| r.at_h < first.at_h + span_h).count();
-        let (these, others) = rest.split_at(count);
-        let mean = |value: fn(&Reading) -> f64| these.iter().map(value).sum::<f64>() / count as f64;
-        let loose = mean(|r| r.noise_c.powi(2) - NOISE_LEFT_C.powi(2)).max(0.0) / count as f64;
-        gathered.push(Reading {
-            at_h: mean(|r| r.at_h),
-            c: mean(|r| r.c),
-            noise_c: NOISE_LEFT_C.hypot(loose.sqrt()),
-        });
-        rest = others;
+pub fn gather(readings: impl Iterator<Item = Reading>, span_h: f64) -> Vec<Reading> {
+    let mut gathered = Vec::new();
+    let mut rest = readings.peekable();
+    while let Some(Reading { at_h: from_h, .. }) = rest.peek().copied() {
+        let (mut count, mut at_h, mut c, mut loose) = (0.0, 0.0, 0.0, 0.0);
+        while let Some(reading) = rest.next_if(|reading| reading.at_h < from_h + span_h) {
+            count += 1.0;
+            at_h += reading.at_h;
+            c += reading.c;
+            loose += reading.noise_c.powi(2) - NOISE_LEFT_C.powi(2);
+        }
+        let loose = (loose / count).max(0.0) / count;
+        let noise_c = NOISE_LEFT_C.hypot(loose.sqrt());
+        gathered.push(Reading { at_h: at_h / count, c: c / count, noise_c });
     }
     gathered
 }

@@ -212,15 +212,9 @@ impl Row {
     /// The climb over the last quarter of an hour, or of the last two readings, C/h; `None` with one.
     fn climb(&self) -> Option<f64> {
         let [.., before, last] = self.0[..] else { return None };
-        let from = self
-            .0
-            .iter()
-            .rev()
-            .take_while(|(at, _)| last.0 - *at <= Span::minutes(15))
-            .last()
-            .filter(|(at, _)| last.0 - *at >= Span::minutes(5))
-            .copied()
-            .unwrap_or(before);
+        let from = self.0.partition_point(|(at, _)| last.0 - *at > Span::minutes(15));
+        let from = Some(self.0[from]).filter(|(at, _)| last.0 - *at >= Span::minutes(5));
+        let from = from.unwrap_or(before);
         let hours = (last.0 - from.0).as_hours();
         Some(if hours < 1.0 / 60.0 { 0.0 } else { (last.1.0 - from.1.0) / hours })
     }
@@ -258,8 +252,8 @@ fn set_flat_lines_aside(
 
 fn climbed_before(good: &[(Moment, Celsius)], start: usize) -> bool {
     let (at, reading) = good[start];
-    let before = good[..start].iter().rev().find(|(earlier, _)| at - *earlier >= Span::minutes(15));
-    before.is_some_and(|(earlier, value)| {
+    let before = good.partition_point(|(earlier, _)| at - *earlier >= Span::minutes(15));
+    good[..before].last().is_some_and(|(earlier, value)| {
         (reading.0 - value.0) / (at - *earlier).as_hours() > FLAT_AFTER_CLIMB_C_PER_H
     })
 }
