@@ -4,6 +4,7 @@
 //! elsewhere can say anything; what does not fit is taken as well as it can be and reported as an
 //! [`Oddity`].
 
+use std::borrow::Borrow;
 use std::collections::BTreeSet;
 use std::fmt;
 
@@ -80,11 +81,41 @@ pub enum OddityKind {
 }
 
 impl Firing {
-    /// What these events, of one firing and in any order, add up to.
-    pub fn fold(events: impl IntoIterator<Item = Event>) -> Firing {
-        let mut fold = Fold::default();
-        fold.extend(events);
-        fold.into_firing()
+    /// What these events, of one firing and in any order, add up to. Of readings, of which there may
+    /// be a million, no more is held than they add.
+    pub fn fold<E: Borrow<Event>>(events: impl IntoIterator<Item = E>) -> Firing {
+        let mut firing = Firing::default();
+        let mut readings: Vec<(Moment, EventId, Celsius)> = Vec::new();
+        let mut deeds: Vec<E> = Vec::new();
+        for event in events {
+            let &Event { id, firing: of, at, ref what, .. } = event.borrow();
+            firing.id = of.unwrap_or(firing.id);
+            match what {
+                What::Reading(celsius) => readings.push((at, id, *celsius)),
+                _ => deeds.push(event),
+            }
+        }
+        readings.sort_by_key(|(at, id, _)| (*at, *id));
+        readings.dedup_by_key(|(at, id, _)| (*at, *id));
+        deeds.sort_by_key(|deed| order(E::borrow(deed)));
+        deeds.dedup_by_key(|deed| order(E::borrow(deed)));
+        let deeds = || deeds.iter().map(Borrow::borrow);
+        let struck = struck_events(deeds());
+        let mut unstruck = readings.iter().filter(|(_, id, _)| !struck.contains(id)).peekable();
+        let standing = deeds().filter(|deed| !struck.contains(&deed.id));
+        for deed in standing.map(Some).chain([None]) {
+            let is_before = |(at, id, _): &&(Moment, EventId, Celsius)| {
+                deed.is_none_or(|deed| (*at, *id) < order(deed))
+            };
+            while let Some((at, id, celsius)) = unstruck.next_if(is_before) {
+                firing.step_reading(*id, *at, *celsius);
+            }
+            if let Some(deed) = deed {
+                firing.step(deed.id, deed.at, &deed.what);
+            }
+        }
+        firing.report_strikes_of_nothing(deeds(), readings.iter().map(|(_, id, _)| *id));
+        firing
     }
 
     /// Takes in one event that comes after all those before it and is not struck.
@@ -199,6 +230,27 @@ impl Firing {
 
     fn odd(&mut self, event: EventId, at: Moment, kind: OddityKind) {
         self.oddities.push(Oddity { event, at, kind });
+    }
+
+    fn report_strikes_of_nothing<'e>(
+        &mut self,
+        deeds: impl Iterator<Item = &'e Event> + Clone,
+        readings: impl Iterator<Item = EventId>,
+    ) {
+        let strikes = deeds.clone().filter_map(|event| match event.what {
+            What::Struck { event: target, .. } => Some((event, target)),
+            _ => None,
+        });
+        let mut unknown: BTreeSet<EventId> = strikes.clone().map(|(_, target)| target).collect();
+        deeds.map(|event| event.id).chain(readings).for_each(|id| {
+            unknown.remove(&id);
+        });
+        for (strike, target) in
+            strikes.filter(|(s, target)| unknown.contains(target) || *target >= s.id)
+        {
+            self.odd(strike.id, strike.at, OddityKind::NothingToStrike { event: target });
+        }
+        self.oddities.sort_by_key(|oddity| (oddity.at, oddity.event));
     }
 
     /// A state is never left backwards by an odd record: an `off` after `drawn` changes nothing.
@@ -336,25 +388,7 @@ impl Fold {
         self.events.sort_by_key(order);
         self.events.dedup_by_key(|event| event.id);
         self.struck = struck_events(&self.events);
-        self.firing = Firing { id: self.firing.id, ..Firing::default() };
-        for event in &self.events {
-            if !self.struck.contains(&event.id) {
-                self.firing.step(event.id, event.at, &event.what);
-            }
-        }
-        self.report_strikes_of_nothing();
-    }
-
-    fn report_strikes_of_nothing(&mut self) {
-        let known: BTreeSet<EventId> = self.events.iter().map(|event| event.id).collect();
-        for event in &self.events {
-            if let What::Struck { event: target, .. } = event.what
-                && !(known.contains(&target) && target < event.id)
-            {
-                self.firing.odd(event.id, event.at, OddityKind::NothingToStrike { event: target });
-            }
-        }
-        self.firing.oddities.sort_by_key(|oddity| (oddity.at, oddity.event));
+        self.firing = Firing { id: self.firing.id, ..Firing::fold(&self.events) };
     }
 }
 
@@ -365,9 +399,9 @@ fn order(event: &Event) -> (Moment, EventId) {
 
 /// Which of these events are taken back. A strike can be struck too, which brings its event back;
 /// strikes name earlier events only, so they are resolved from the last one backwards.
-pub fn struck_events(events: &[Event]) -> BTreeSet<EventId> {
+pub fn struck_events<'e>(events: impl IntoIterator<Item = &'e Event>) -> BTreeSet<EventId> {
     let mut strikes: Vec<(EventId, EventId)> = events
-        .iter()
+        .into_iter()
         .filter_map(|event| match event.what {
             What::Struck { event: target, .. } => Some((event.id, target)),
             _ => None,

@@ -118,7 +118,7 @@ proptest! {
             journal.append(&event(Some(firing), events[index].at, what), minutes(900)).unwrap();
         }
         let exported = export(&journal);
-        let lines = record::read(&exported).unwrap();
+        let lines = crate::records::read(&exported).unwrap();
         let (_folder, _path, mut other) = new_shop();
         let imported = other.import(&lines, minutes(2000), Mode::Keep).unwrap();
         prop_assert_eq!(imported.events, lines.len());
