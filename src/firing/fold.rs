@@ -95,7 +95,7 @@ impl Firing {
                 _ => deeds.push(event),
             }
         }
-        readings.sort_by_key(|(at, id, _)| (*at, *id));
+        readings.sort_unstable_by_key(|(at, id, _)| (*at, *id));
         readings.dedup_by_key(|(at, id, _)| (*at, *id));
         deeds.sort_by_key(|deed| order(E::borrow(deed)));
         deeds.dedup_by_key(|deed| order(E::borrow(deed)));

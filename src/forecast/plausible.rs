@@ -109,8 +109,8 @@ impl Sifter {
             return self.set_aside((at, reading), Implausible::OpenCircuit);
         }
         if self.good.began_in_fahrenheit(at, reading) {
-            let first = std::mem::take(&mut self.good.0);
-            first.into_iter().for_each(|one| self.set_aside(one, Implausible::LikelyFahrenheit));
+            let first = std::mem::take(&mut self.good);
+            first.0.into_iter().for_each(|one| self.set_aside(one, Implausible::LikelyFahrenheit));
         }
         let reason = self.good.why_not(at, reading);
         let follows_those_waiting =
@@ -118,13 +118,13 @@ impl Sifter {
         match reason {
             None if !follows_those_waiting || self.good.leads_to(at, reading) => {
                 self.set_waiting_aside();
-                self.good.0.push((at, reading));
+                self.good.push((at, reading));
             }
             reason => {
                 if !follows_those_waiting {
                     self.set_waiting_aside();
                 }
-                self.waiting.0.push((at, reading));
+                self.waiting.push((at, reading));
                 self.reasons.push(reason.unwrap_or(Implausible::Jump));
                 self.believe_those_that_agree();
             }
@@ -141,9 +141,9 @@ impl Sifter {
     }
 
     fn set_waiting_aside(&mut self) {
-        let waiting = std::mem::take(&mut self.waiting.0);
+        let waiting = std::mem::take(&mut self.waiting);
         let reasons = std::mem::take(&mut self.reasons);
-        waiting.into_iter().zip(reasons).for_each(|(one, why)| self.set_aside(one, why));
+        waiting.0.into_iter().zip(reasons).for_each(|(one, why)| self.set_aside(one, why));
     }
 
     fn set_aside(&mut self, (at, reading): (Moment, Celsius), why: Implausible) {
@@ -156,11 +156,19 @@ impl Sifter {
     }
 }
 
-/// Readings that one chamber can have done, in the order of time.
+/// Readings that one chamber can have done, in the order of time, and where the last quarter of an hour
+/// of them begins.
 #[derive(Debug, Default)]
-struct Row(Vec<(Moment, Celsius)>);
+struct Row(Vec<(Moment, Celsius)>, usize);
 
 impl Row {
+    fn push(&mut self, reading: (Moment, Celsius)) {
+        self.0.push(reading);
+        while reading.0 - self.0[self.1].0 > Span::minutes(15) {
+            self.1 += 1;
+        }
+    }
+
     /// Why a next reading is none that this chamber can have done; `None` if it can.
     fn why_not(&self, at: Moment, reading: Celsius) -> Option<Implausible> {
         let &(last_at, last) = self.0.last()?;
@@ -212,8 +220,7 @@ impl Row {
     /// The climb over the last quarter of an hour, or of the last two readings, C/h; `None` with one.
     fn climb(&self) -> Option<f64> {
         let [.., before, last] = self.0[..] else { return None };
-        let from = self.0.partition_point(|(at, _)| last.0 - *at > Span::minutes(15));
-        let from = Some(self.0[from]).filter(|(at, _)| last.0 - *at >= Span::minutes(5));
+        let from = Some(self.0[self.1]).filter(|(at, _)| last.0 - *at >= Span::minutes(5));
         let from = from.unwrap_or(before);
         let hours = (last.0 - from.0).as_hours();
         Some(if hours < 1.0 / 60.0 { 0.0 } else { (last.1.0 - from.1.0) / hours })
