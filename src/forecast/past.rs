@@ -317,7 +317,8 @@ fn bias(evidence: &Evidence, drop: &DropBetween) -> Option<Measured> {
     if drop.is_some_time_before() {
         return None;
     }
-    let path = Path::of(evidence)?;
+    let target = Cones { curves: [None, Some(evidence.cones.target), None], ..evidence.cones };
+    let path = Path::through(&evidence.readings, target)?;
     let reach = path.last_h() + 0.75;
     if drop.middle_h() > reach {
         return None;
