@@ -36,7 +36,8 @@ type Result<T> = std::result::Result<T, FieldError>;
 
 impl Fields {
     pub fn new(object: impl IntoIterator<Item = (String, Value)>) -> Self {
-        Fields { left: object.into_iter().collect(), asked: Vec::new(), strict: true }
+        let asked = Vec::with_capacity(16);
+        Fields { left: object.into_iter().collect(), asked, strict: true }
     }
 
     /// For what a newer version of this program may have written: keys that nobody asked for are
@@ -56,10 +57,10 @@ impl Fields {
         key: &'static str,
         wanted: &'static str,
         example: &str,
-        read: impl FnOnce(&Value) -> Option<T>,
+        read: impl FnOnce(&mut Value) -> Option<T>,
     ) -> Result<Option<T>> {
-        let Some(value) = self.take(key) else { return Ok(None) };
-        match read(&value) {
+        let Some(mut value) = self.take(key) else { return Ok(None) };
+        match read(&mut value) {
             Some(read) => Ok(Some(read)),
             None => Err(FieldError::WrongType {
                 key,
@@ -71,7 +72,10 @@ impl Fields {
     }
 
     pub fn optional_text(&mut self, key: &'static str, example: &str) -> Result<Option<String>> {
-        self.optional(key, "text", example, |value| value.as_str().map(str::to_owned))
+        self.optional(key, "text", example, |value| match value {
+            Value::String(text) => Some(std::mem::take(text)),
+            _ => None,
+        })
     }
 
     /// Text that may be left out; then it is empty.
@@ -95,7 +99,7 @@ impl Fields {
         (low, high): (f64, f64),
         advice: &'static str,
     ) -> Result<Option<f64>> {
-        let number = self.optional(key, "a number", example, Value::as_f64)?;
+        let number = self.optional(key, "a number", example, |value| value.as_f64())?;
         match number {
             Some(number) if !(low..=high).contains(&number) => Err(FieldError::OutOfRange {
                 key,
@@ -119,7 +123,7 @@ impl Fields {
     }
 
     pub fn optional_whole(&mut self, key: &'static str, example: &str) -> Result<Option<i64>> {
-        self.optional(key, "a whole number", example, Value::as_i64)
+        self.optional(key, "a whole number", example, |value| value.as_i64())
     }
 
     pub fn whole(&mut self, key: &'static str, example: &str) -> Result<i64> {
@@ -127,7 +131,7 @@ impl Fields {
     }
 
     pub fn optional_count(&mut self, key: &'static str, example: &str) -> Result<Option<u32>> {
-        let count = |value: &Value| value.as_u64().and_then(|count| u32::try_from(count).ok());
+        let count = |value: &mut Value| value.as_u64().and_then(|count| u32::try_from(count).ok());
         self.optional(key, "a whole number from 0", example, count)
     }
 

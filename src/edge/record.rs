@@ -4,7 +4,6 @@
 //! with an unknown key, an unknown event or a value that is not allowed is an error that names the
 //! line, the key, the value and what to write instead. Nothing of a record with an error is used.
 
-use std::collections::BTreeSet;
 use std::fs::File;
 use std::io::{self, BufRead, BufReader, Write};
 use std::path::Path;
@@ -196,9 +195,10 @@ fn time(key: &'static str, fields: &mut Fields) -> Result<Option<Time>, Problem>
 fn read_object(text: &str) -> Result<Vec<(String, Value)>, Problem> {
     match serde_json::from_str::<Pairs>(text) {
         Ok(Pairs(pairs)) => {
-            let mut seen = BTreeSet::new();
-            if let Some((key, _)) = pairs.iter().find(|(key, _)| !seen.insert(key.as_str())) {
-                return Err(Problem::Twice { key: key.clone() });
+            let mut keys: Vec<&str> = pairs.iter().map(|(key, _)| key.as_str()).collect();
+            keys.sort_unstable();
+            if let Some(twice) = keys.windows(2).find(|pair| pair[0] == pair[1]) {
+                return Err(Problem::Twice { key: twice[0].to_owned() });
             }
             Ok(pairs)
         }

@@ -270,7 +270,7 @@ fn import(args: &ImportArgs, ctx: &mut Context<'_>) -> anyhow::Result<()> {
 /// One transaction for each file: it goes in whole, or (and on a dry run) not at all.
 fn import_file(
     journal: &mut Journal,
-    path: &PathBuf,
+    path: &Path,
     ctx: &Context<'_>,
     mode: Mode,
 ) -> Result<Imported, Vec<String>> {
