@@ -322,7 +322,7 @@ impl Shop {
 
     /// The middle of the forecast made at the lighting, hours since the true one.
     pub(crate) fn middle_at_lighting_h(&self, truth: &Truth, past: &[Firing]) -> Option<f64> {
-        let firing = self.lit(truth, PAST_FIRINGS + 1);
+        let firing = self.lit(truth, past.len() as u64 + 1);
         let forecast = forecast(&self.question(&firing, past, truth.lit_noted_h)).ok()?;
         Some(hours(forecast.p50))
     }
@@ -354,7 +354,7 @@ impl Watch<'_> {
         let truth = truth.slipping(manner.slips());
         let readings = readings(&truth, knows);
         let mut minder = Minder::new(manner, faults, shop.seed);
-        let mut firing = shop.lit(&truth, PAST_FIRINGS + 1);
+        let mut firing = shop.lit(&truth, past.len() as u64 + 1);
         // A kiln that nobody knows is watched from the lighting on.
         let well_known = past.len() as u64 >= PAST_FIRINGS;
         let mut now_h = if well_known { FIRST_ASKED * shop.usual_h() } else { truth.lit_noted_h };
