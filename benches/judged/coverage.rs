@@ -12,9 +12,8 @@ use spyhole::testing::firing::Firing;
 use crate::closed_loop::kilns::Make;
 use crate::closed_loop::strangers::chance::Chance;
 use crate::closed_loop::strangers::faults::Fault;
-use crate::closed_loop::{
-    Knows, LOADS, Manner, PAST_FIRINGS, Shop, TODAY, Watch, Window, all, quantile, shops,
-};
+use crate::closed_loop::{Knows, Manner, PAST_FIRINGS, Shop, TODAY, Watch, Window, all, quantile};
+use crate::kilns;
 
 /// Moments before the forecast or true drop, hours.
 const BEFORE_H: [f64; 3] = [1.0, 0.5, 0.25];
@@ -47,7 +46,7 @@ impl State {
 type Told = [Option<Window>; PLACES.len()];
 
 pub(crate) fn tell(out: &mut dyn Write, seeds: u64) -> io::Result<()> {
-    let told = all(&shops(&Make::ALL, &LOADS, seeds), |&(make, load, seed)| {
+    let told = all(&kilns(seeds), |&(make, load, seed)| {
         let shop = Shop::open(make, load, seed, PAST_FIRINGS);
         let faults = of_the_day(&mut Chance::new(seed).branch(400 + load as u64), &shop);
         let mut told = Vec::new();
@@ -55,10 +54,15 @@ pub(crate) fn tell(out: &mut dyn Write, seeds: u64) -> io::Result<()> {
             let past = shop.records(knows, Manner::AT_HAND);
             for well_known in [true, false] {
                 let past = if well_known { &past[..] } else { &past[..(seed % 4) as usize] };
-                for (faulty, faults) in [(false, &[][..]), (true, &faults)] {
-                    let state = State { make, knows, well_known, faulty };
-                    told.push((state, windows(&shop, past, knows, faults)));
-                }
+                let state = |faulty| State { make, knows, well_known, faulty };
+                let faultless = windows(&shop, past, knows, &[]);
+                told.push((state(false), faultless));
+                let with_faults = if faults.is_empty() {
+                    faultless
+                } else {
+                    windows(&shop, past, knows, &faults)
+                };
+                told.push((state(true), with_faults));
             }
         }
         told
