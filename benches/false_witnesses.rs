@@ -60,7 +60,7 @@ fn watched(shop: &Shop, row: &Row, past: &[Firing]) -> Came {
     let faults = &(row.faults)(60.0 * shop.usual_h());
     let truth = shop.fire(faults, TODAY);
     let watch = Watch { shop, past, truth, faults, knows: row.knows, manner: row.manner };
-    watch.to_its_end(&[]).came
+    watch.follow_advice(&[]).came
 }
 
 fn above_its_limit(came: &[Came]) -> bool {

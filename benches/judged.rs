@@ -80,7 +80,7 @@ fn on_a_faultless_day(seeds: u64, manner: Manner) -> Vec<One> {
         let past = &shop.records(knows, manner);
         let truth = shop.fire(&[], TODAY);
         let watch = Watch { shop, past, truth, faults: &[], knows, manner };
-        vec![watch.to_its_end(&[]).came]
+        vec![watch.follow_advice(&[]).came]
     })
 }
 
@@ -93,7 +93,7 @@ fn first(out: &mut dyn Write, seeds: u64) -> io::Result<()> {
         for day in 1..=FIRST as u64 {
             let truth = shop.fire(&[], day);
             let watch = Watch { shop, past: &past, truth, faults: &[], knows, manner };
-            let watched = watch.to_its_end(&[]);
+            let watched = watch.follow_advice(&[]);
             came.push(watched.came);
             past.push(watched.record);
         }

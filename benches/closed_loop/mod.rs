@@ -349,7 +349,7 @@ pub(crate) struct Watch<'a> {
 impl Watch<'_> {
     /// Follows the advice to the end. The windows of the moments are told as they pass, hours since
     /// the lighting.
-    pub(crate) fn to_its_end(self, moments: &[f64]) -> Watched {
+    pub(crate) fn follow_advice(self, moments: &[f64]) -> Watched {
         let Watch { shop, past, truth, faults, knows, manner } = self;
         let truth = truth.slipping(manner.slips());
         let readings = readings(&truth, knows);

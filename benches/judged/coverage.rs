@@ -97,7 +97,7 @@ fn windows(shop: &Shop, past: &[Firing], knows: Knows, faults: &[Fault]) -> Told
         moments.extend(BEFORE_H.map(|before_h| from_h - before_h));
     }
     let watch = Watch { shop, past, truth, faults, knows, manner: Manner::AT_HAND };
-    let watched = watch.to_its_end(&moments);
+    let watched = watch.follow_advice(&moments);
     let [lighting, a, b, c, d, e, f] = watched.windows[..] else {
         unreachable!("every moment has its place");
     };
