@@ -38,6 +38,7 @@ use spyhole::testing::review::evenness::evenness;
 use spyhole::testing::review::late::late_looks;
 use spyhole::testing::review::outcomes::{By, outcomes, overshoots, went_with};
 use spyhole::testing::review::prices::{Kind, Price, Prices};
+use spyhole::testing::review::suggestion::Corrections;
 use spyhole::testing::review::tolerance::tolerances;
 use spyhole::testing::review::{Facts, Ledger, tables};
 use spyhole::testing::units::{Celsius, Moment, Scale, Span};
@@ -182,8 +183,8 @@ fn whole_review(ledger: &Ledger) -> usize {
     made.push(tables::overshoots(&overshoots(&facts)));
     made.push(tables::went_with(&went_with(&facts)));
     made.push(tables::late_looks(&late_looks(ledger, &facts)));
-    made.push(tables::drift(&drifts(&facts), scale, ledger.ahead));
-    made.push(tables::probes(&probe_offsets(&facts), scale));
+    made.push(tables::drift(&drifts(&facts, &Corrections::default()), scale, ledger.ahead));
+    made.push(tables::probes(&probe_offsets(&facts, &Corrections::default()), scale));
     made.push(tables::tolerance(&tolerances(ledger, &facts)));
     made.push(tables::evenness(&evenness(&facts), scale));
     let prices = prices();

@@ -10,6 +10,7 @@
 //! by their readings, or by when it was drawn, which may have been later than it had to be.
 
 use crate::firing::Firing;
+use crate::firing::read_by::Readings;
 use crate::forecast::plausible::sift;
 use crate::schedule::Leg;
 use crate::units::{Celsius, Moment, Span};
@@ -217,17 +218,16 @@ fn believed(firing: &Firing) -> Readings {
     sifted(firing, Moment(i64::MAX)).0
 }
 
-/// What was read, in the order of time.
-pub type Readings = Vec<(Moment, Celsius)>;
-
 /// What was read of a firing up to `until`, believed and not, each in the order of time. How fast a
 /// chamber falls once it is off says nothing of its probe; only what is hotter than it was while it
 /// burned, or below freezing, is not believed then.
 pub fn sifted(firing: &Firing, until: Moment) -> (Readings, Readings) {
     let off = firing.standing().off.unwrap_or(Moment(i64::MAX));
-    let (mut good, aside) = sift(firing, until.min(off), &soaks(&firing.plan));
+    let sifted = sift(firing, until.min(off), &soaks(&firing.plan));
+    let mut good = sifted.each.concat();
+    good.sort_by_key(|(at, _)| *at);
     let mut aside: Readings =
-        aside.into_iter().filter_map(|one| Some((one.at, one.reading?))).collect();
+        sifted.aside.into_iter().filter_map(|one| Some((one.at, one.reading?))).collect();
     let hottest = good.iter().map(|(_, t)| t.0).fold(f64::NEG_INFINITY, f64::max);
     let most = match (good.is_empty(), aside.is_empty()) {
         (true, true) => f64::INFINITY,

@@ -13,6 +13,8 @@ mod forms;
 mod kiln;
 mod ledger;
 mod lessons;
+mod misfit;
+mod own_record;
 mod port;
 mod rehearsal;
 mod review;
@@ -34,6 +36,8 @@ pub use forms::*;
 pub use kiln::*;
 pub use ledger::*;
 pub use lessons::{Course, Ended, Lesson, lesson_closing, lesson_ended, lesson_left};
+pub use misfit::{misfit, strike_misfit};
+pub use own_record::*;
 pub use port::*;
 pub use rehearsal::{
     COLLEAGUE, Mishap, PromptKeys, came_out, load_shows, mishap, misjudged, prompt,

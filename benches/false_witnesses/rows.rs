@@ -1,31 +1,8 @@
 //! The rows of the table: one fault each, in one state of knowledge, with one load.
 
-use crate::strangers::faults::Fault;
-use crate::strangers::loads::Load;
-
-/// What is read off the display of the kiln.
-#[derive(Debug, Clone, Copy, PartialEq, Eq, Hash)]
-pub(crate) enum Knows {
-    /// Nothing: there is the clock, and what is seen of the cones.
-    Clock,
-    /// Numbers written down every 20 minutes.
-    Hand,
-    /// The probe, every 2 minutes.
-    Probe,
-    /// Two probes, each every 2 minutes and in turns.
-    TwoProbes,
-}
-
-impl Knows {
-    pub(crate) fn name(self) -> &'static str {
-        match self {
-            Clock => "clock",
-            Hand => "hand",
-            Probe => "probe",
-            TwoProbes => "two probes",
-        }
-    }
-}
+use crate::closed_loop::strangers::faults::Fault;
+use crate::closed_loop::strangers::loads::Load;
+use crate::closed_loop::{Knows, Manner, load_name};
 
 /// One row of the table.
 #[derive(Debug, Clone, Copy)]
@@ -35,8 +12,7 @@ pub(crate) struct Row {
     pub(crate) load: Load,
     /// The fault, where the firing of this kiln and load usually takes so many minutes.
     pub(crate) faults: fn(f64) -> Vec<Fault>,
-    /// Minutes from a call to standing at the kiln: anything between these.
-    pub(crate) walk_min: (f64, f64),
+    pub(crate) manner: Manner,
 }
 
 impl Row {
@@ -45,18 +21,6 @@ impl Row {
         format!("{} {} {}", self.name, self.knows.name(), load_name(self.load))
     }
 }
-
-pub(crate) fn load_name(load: Load) -> &'static str {
-    match load {
-        Load::Gold => "gold",
-        Load::EarthenwareGlaze => "glaze",
-        Load::Bisque => "bisque",
-        _ => "other",
-    }
-}
-
-/// Ordinary days: the person is there within a minute.
-const AT_HAND: (f64, f64) = (0.0, 1.0);
 
 use Knows::{Clock, Hand, Probe, TwoProbes};
 
@@ -78,7 +42,7 @@ pub(crate) fn rows() -> Vec<Row> {
                 knows,
                 load,
                 faults,
-                walk_min: AT_HAND,
+                manner: Manner::AT_HAND,
             }));
         }
     };
@@ -100,7 +64,7 @@ pub(crate) fn rows() -> Vec<Row> {
             knows,
             load: Load::Gold,
             faults: |_| Vec::new(),
-            walk_min,
+            manner: Manner::Careful { walk_min },
         }));
     }
     rows

@@ -7,9 +7,10 @@ use super::climb::{self, Holds};
 use super::rules::Cause;
 use crate::cooling::{USUAL_DRAW_BELOW, USUALLY_HOT_FOR};
 use crate::firing::event::Look;
+use crate::firing::read_by::as_one;
 use crate::firing::{Firing, FiringId, Looked, Seen, What};
 use crate::forecast::plausible::sift;
-use crate::forecast::{Declined, Implausible, SetAside};
+use crate::forecast::{Declined, Implausible};
 use crate::schedule::Leg;
 use crate::units::{Celsius, CelsiusPerHour, Moment, Span};
 use crate::watch::{Advice, Say};
@@ -139,7 +140,7 @@ struct Eye<'a> {
     lit: Option<Moment>,
     looks: Vec<Looked>,
     good: Vec<(Moment, Celsius)>,
-    aside: Vec<SetAside>,
+    trouble: Option<(Moment, Implausible)>,
     now: Moment,
 }
 
@@ -161,15 +162,15 @@ fn holds(since: Moment) -> Option<Holds> {
 impl<'a> Eye<'a> {
     fn of(watched: &Watched<'a>, now: Moment) -> Eye<'a> {
         let firing = watched.firing;
-        let (good, aside) = sift(firing, now, &watched.plan.soak_temperatures);
+        let sifted = sift(firing, now, &watched.plan.soak_temperatures);
         Eye {
             firing,
             advice: watched.advice,
             plan: watched.plan,
             lit: firing.lit.filter(|at| *at <= now),
             looks: firing.looks.iter().filter(|looked| looked.at <= now).copied().collect(),
-            good,
-            aside,
+            good: as_one(&sifted.each).into_owned(),
+            trouble: sifted.trouble,
             now,
         }
     }
@@ -306,10 +307,8 @@ impl<'a> Eye<'a> {
         let last_good = self.good.last().map(|(at, _)| *at);
         let silences = self.firing.silences.iter().filter(|(at, _)| *at <= self.now);
         let silent = silences.map(|(at, _)| (*at, Implausible::Silent)).next_back();
-        let aside = self.aside.iter().map(|aside| (aside.at, aside.why));
-        let after_good =
-            aside.chain(silent).filter(|(at, _)| last_good.is_none_or(|good| *at >= good));
-        let (since, why) = after_good.min_by_key(|(at, _)| *at)?;
+        let silent = silent.filter(|(at, _)| last_good.is_none_or(|good| *at >= good));
+        let (since, why) = self.trouble.into_iter().chain(silent).min_by_key(|(at, _)| *at)?;
         Some((Cause::ProbeTrouble, holds(since), Figure::Reading(why)))
     }
 

@@ -1,7 +1,7 @@
 //! Reading one JSON object strictly: every key is known, every value allowed, and what is wrong is
 //! said with the key, the value seen and what to write instead.
 
-use serde_json::{Map, Value};
+use serde_json::Value;
 
 use super::nearest::{did_you_mean, slip_of};
 use crate::cone::{Cone, Family};
@@ -26,7 +26,8 @@ pub enum FieldError {
 /// One object, taken apart key by key; [`Fields::finish`] reports what nobody asked for.
 #[derive(Debug)]
 pub struct Fields {
-    map: Map<String, Value>,
+    /// What was not asked for yet; an object has few keys, so they are searched one by one.
+    left: Vec<(String, Value)>,
     asked: Vec<&'static str>,
     strict: bool,
 }
@@ -34,19 +35,21 @@ pub struct Fields {
 type Result<T> = std::result::Result<T, FieldError>;
 
 impl Fields {
-    pub fn new(map: Map<String, Value>) -> Self {
-        Fields { map, asked: Vec::new(), strict: true }
+    pub fn new(object: impl IntoIterator<Item = (String, Value)>) -> Self {
+        let asked = Vec::with_capacity(16);
+        Fields { left: object.into_iter().collect(), asked, strict: true }
     }
 
     /// For what a newer version of this program may have written: keys that nobody asked for are
     /// no error.
-    pub fn lenient(map: Map<String, Value>) -> Self {
-        Fields { strict: false, ..Fields::new(map) }
+    pub fn lenient(object: impl IntoIterator<Item = (String, Value)>) -> Self {
+        Fields { strict: false, ..Fields::new(object) }
     }
 
     fn take(&mut self, key: &'static str) -> Option<Value> {
         self.asked.push(key);
-        self.map.remove(key).filter(|value| !value.is_null())
+        let at = self.left.iter().position(|(left, _)| left == key)?;
+        Some(self.left.swap_remove(at).1).filter(|value| !value.is_null())
     }
 
     fn optional<T>(
@@ -54,10 +57,10 @@ impl Fields {
         key: &'static str,
         wanted: &'static str,
         example: &str,
-        read: impl FnOnce(&Value) -> Option<T>,
+        read: impl FnOnce(&mut Value) -> Option<T>,
     ) -> Result<Option<T>> {
-        let Some(value) = self.take(key) else { return Ok(None) };
-        match read(&value) {
+        let Some(mut value) = self.take(key) else { return Ok(None) };
+        match read(&mut value) {
             Some(read) => Ok(Some(read)),
             None => Err(FieldError::WrongType {
                 key,
@@ -69,7 +72,10 @@ impl Fields {
     }
 
     pub fn optional_text(&mut self, key: &'static str, example: &str) -> Result<Option<String>> {
-        self.optional(key, "text", example, |value| value.as_str().map(str::to_owned))
+        self.optional(key, "text", example, |value| match value {
+            Value::String(text) => Some(std::mem::take(text)),
+            _ => None,
+        })
     }
 
     /// Text that may be left out; then it is empty.
@@ -93,7 +99,7 @@ impl Fields {
         (low, high): (f64, f64),
         advice: &'static str,
     ) -> Result<Option<f64>> {
-        let number = self.optional(key, "a number", example, Value::as_f64)?;
+        let number = self.optional(key, "a number", example, |value| value.as_f64())?;
         match number {
             Some(number) if !(low..=high).contains(&number) => Err(FieldError::OutOfRange {
                 key,
@@ -117,7 +123,7 @@ impl Fields {
     }
 
     pub fn optional_whole(&mut self, key: &'static str, example: &str) -> Result<Option<i64>> {
-        self.optional(key, "a whole number", example, Value::as_i64)
+        self.optional(key, "a whole number", example, |value| value.as_i64())
     }
 
     pub fn whole(&mut self, key: &'static str, example: &str) -> Result<i64> {
@@ -125,7 +131,7 @@ impl Fields {
     }
 
     pub fn optional_count(&mut self, key: &'static str, example: &str) -> Result<Option<u32>> {
-        let count = |value: &Value| value.as_u64().and_then(|count| u32::try_from(count).ok());
+        let count = |value: &mut Value| value.as_u64().and_then(|count| u32::try_from(count).ok());
         self.optional(key, "a whole number from 0", example, count)
     }
 
@@ -153,8 +159,8 @@ impl Fields {
         choices: &[T],
         name: fn(T) -> &'static str,
     ) -> Result<T> {
-        let example = format!("\"{}\"", name(choices[0]));
-        self.optional_choice(key, choices, name)?.ok_or_else(|| self.missing(key, &example))
+        self.optional_choice(key, choices, name)?
+            .ok_or_else(|| self.missing(key, &format!("\"{}\"", name(choices[0]))))
     }
 
     /// A cone is text: as a number, 06 and 6 would be the same.
@@ -221,7 +227,7 @@ impl Fields {
 
     /// A key that has to be there is not; a misspelt one in its place is named.
     pub fn missing(&self, key: &'static str, example: &str) -> FieldError {
-        let left = self.map.keys().map(String::as_str);
+        let left = self.left.iter().map(|(key, _)| key.as_str());
         let hint = slip_of(key, left).map_or_else(String::new, |seen| {
             format!(" (\"{seen}\" is there: is it a slip for \"{key}\"?)")
         });
@@ -233,7 +239,8 @@ impl Fields {
     /// # Errors
     /// [`FieldError::Unknown`] for the first key nobody asked for.
     pub fn finish(self) -> Result<()> {
-        match self.map.keys().find(|key| !self.asked.contains(&key.as_str())) {
+        let mut left = self.left.iter().map(|(key, _)| key);
+        match left.find(|key| !self.asked.contains(&key.as_str())) {
             Some(key) if self.strict => Err(FieldError::Unknown {
                 key: key.clone(),
                 hint: did_you_mean(key, self.asked.iter().copied()),

@@ -4,6 +4,9 @@
 //! changed: a file written today has to be read for ever. Should the meaning of a kind ever have
 //! to change, it gets a new version and [`What`] is read from both.
 
+mod mark;
+mod plan;
+
 use serde_json::{Map, Value, json};
 
 use super::fields::{FieldError, Fields};
@@ -37,10 +40,13 @@ pub enum Kind {
     Shelved = 16,
     Struck = 17,
     Accepted = 18,
+    ProbeChanged = 19,
+    Called = 24,
+    Marked = 25,
 }
 
 impl Kind {
-    pub const ALL: [Kind; 18] = [
+    pub const ALL: [Kind; 21] = [
         Kind::Lit,
         Kind::Reading,
         Kind::Look,
@@ -59,6 +65,9 @@ impl Kind {
         Kind::Kiln,
         Kind::LoadType,
         Kind::Accepted,
+        Kind::Called,
+        Kind::Marked,
+        Kind::ProbeChanged,
     ];
 
     /// The name in a firing record.
@@ -82,6 +91,9 @@ impl Kind {
             Kind::Shelved => "shelved",
             Kind::Struck => "struck",
             Kind::Accepted => "accepted",
+            Kind::Called => "called",
+            Kind::Marked => "marked",
+            Kind::ProbeChanged => "probe_changed",
         }
     }
 
@@ -96,7 +108,7 @@ impl Kind {
 
     /// Whether it belongs to the shop and not to a firing.
     pub fn is_of_the_shop(self) -> bool {
-        matches!(self, Kind::Kiln | Kind::LoadType | Kind::Accepted)
+        matches!(self, Kind::Kiln | Kind::LoadType | Kind::Accepted | Kind::ProbeChanged)
     }
 
     pub fn of(what: &What) -> Kind {
@@ -119,6 +131,9 @@ impl Kind {
             What::Shelved { .. } => Kind::Shelved,
             What::Struck { .. } => Kind::Struck,
             What::Accepted(_) => Kind::Accepted,
+            What::Called => Kind::Called,
+            What::Marked(_) => Kind::Marked,
+            What::ProbeChanged { .. } => Kind::ProbeChanged,
         }
     }
 }
@@ -165,7 +180,7 @@ pub fn write(what: &What) -> Map<String, Value> {
             if let Some(fields) = fields.as_object_mut() {
                 write_pack(&lit.pack, fields);
                 fields.insert("schedule".into(), lit.schedule.clone().into());
-                fields.insert("plan".into(), write_plan(&lit.plan));
+                fields.insert("plan".into(), plan::write(&lit.plan));
             }
             fields
         }
@@ -178,7 +193,7 @@ pub fn write(what: &What) -> Map<String, Value> {
         }),
         What::Turned { to } => json!({ "to": to }),
         What::Note { text } => json!({ "text": text }),
-        What::Off | What::Resumed | What::Drawn => json!({}),
+        What::Off | What::Resumed | What::Drawn | What::Called => json!({}),
         What::Outcome(outcome) => json!({
             "result": outcome.verdict.name(),
             "note": outcome.note,
@@ -190,6 +205,8 @@ pub fn write(what: &What) -> Map<String, Value> {
             json!({ "alarm": alarm, "length_min": length.as_minutes() })
         }
         What::Accepted(suggestion) => write_accepted(suggestion),
+        What::Marked(mark) => mark::write(mark),
+        What::ProbeChanged { kiln, note } => json!({ "kiln": kiln, "note": note }),
         What::Struck { event, reason } => json!({ "struck": event.0, "reason": reason }),
     };
     let mut fields = std::mem::take(fields.as_object_mut().expect("every form is an object"));
@@ -213,11 +230,6 @@ fn write_pack(pack: &ConePack, fields: &mut Map<String, Value>) {
     fields.insert("cone_family".into(), pack.family.name().into());
 }
 
-/// Corner points as pairs of minutes and degrees.
-fn write_plan(plan: &[(Span, Celsius)]) -> Value {
-    plan.iter().map(|(after, celsius)| json!([after.as_minutes(), celsius.0])).collect()
-}
-
 fn write_accepted(suggestion: &Suggestion) -> Value {
     let evidence: Vec<String> = suggestion.evidence.iter().map(FiringId::to_string).collect();
     match &suggestion.change {
@@ -237,41 +249,6 @@ fn write_shelf(shelf: &ShelfCone) -> Value {
     json!({ "place": shelf.place, "cone": shelf.cone.name(), "seen": shelf.seen.name() })
 }
 
-/// More corner points than any kiln's controller knows; a plan is not a record of readings.
-const LONGEST_PLAN: usize = 300;
-
-/// From lit to a year later: slower than any kiln is fired.
-const PLAN_RANGE_MIN: (f64, f64) = (0.0, 525_600.0);
-
-fn read_plan(fields: &mut Fields) -> Result<Vec<(Span, Celsius)>, FieldError> {
-    let pairs = fields.pairs("plan", "[[0, 20], [300, 717]]")?;
-    let refused = |reason| Err(FieldError::Refused { key: "plan", reason });
-    if pairs.len() > LONGEST_PLAN {
-        let count = pairs.len();
-        return refused(format!("{count} points are more than the {LONGEST_PLAN} a plan may have"));
-    }
-    let mut plan: Vec<(Span, Celsius)> = Vec::with_capacity(pairs.len());
-    for (minutes, celsius) in pairs {
-        for (value, name, (low, high)) in [
-            (minutes, "time in minutes", PLAN_RANGE_MIN),
-            (celsius, "temperature in C", TEMPERATURE_RANGE_C),
-        ] {
-            if !(low..=high).contains(&value) {
-                return refused(format!("the {name} {value} is outside {low} to {high}"));
-            }
-        }
-        let after = read_length(minutes);
-        if let Some((before, _)) = plan.last().filter(|(before, _)| *before >= after) {
-            let before = before.as_minutes();
-            return refused(format!(
-                "the point at {minutes} min comes after the one at {before} min: put the points in the order of time, each later than the one before"
-            ));
-        }
-        plan.push((after, Celsius(celsius)));
-    }
-    Ok(plan)
-}
-
 /// An event of this kind from its fields, of any version up to the present one.
 ///
 /// # Errors
@@ -286,7 +263,7 @@ pub fn read(kind: Kind, mut fields: Fields) -> Result<What, FieldError> {
             load_type: fields.text("load_type", "\"gold\"")?,
             pack: read_pack(&mut fields)?,
             schedule: fields.optional_text("schedule", "\"gold on glazed ware\"")?,
-            plan: read_plan(&mut fields)?,
+            plan: plan::read(&mut fields)?,
         }),
         Kind::Reading => What::Reading(Celsius(fields.number(
             "celsius",
@@ -318,6 +295,12 @@ pub fn read(kind: Kind, mut fields: Fields) -> Result<What, FieldError> {
             )?),
         },
         Kind::Accepted => What::Accepted(read_accepted(&mut fields)?),
+        Kind::Called => What::Called,
+        Kind::Marked => What::Marked(mark::read(&mut fields)?),
+        Kind::ProbeChanged => What::ProbeChanged {
+            kiln: fields.text("kiln", "\"North\"")?,
+            note: fields.text_or_empty("note", "\"a new one, type K\"")?,
+        },
         Kind::Struck => What::Struck {
             event: EventId(fields.whole("struck", "17")?),
             reason: fields.text_or_empty("reason", "\"wrong kiln\"")?,

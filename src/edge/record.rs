@@ -4,9 +4,10 @@
 //! with an unknown key, an unknown event or a value that is not allowed is an error that names the
 //! line, the key, the value and what to write instead. Nothing of a record with an error is used.
 
-use std::collections::BTreeSet;
-use std::fmt;
-use std::io::{self, Write};
+use std::fs::File;
+use std::io::{self, BufRead, BufReader, Write};
+use std::path::Path;
+use std::{fmt, mem};
 
 use chrono::{DateTime, FixedOffset, SecondsFormat};
 use serde::de::{Deserialize, Deserializer, MapAccess, Visitor};
@@ -53,6 +54,8 @@ pub struct RecordError {
 pub enum Problem {
     #[error("the record has no events: it needs one JSON object a line, the first one \"lit\"")]
     Empty,
+    #[error("it cannot be read ({reason}): check its name, and that it is text in UTF-8")]
+    Unreadable { reason: String },
     #[error("this is not JSON ({reason}): write one event a line, for example {EXAMPLE}")]
     NotJson { reason: String },
     #[error("this is {seen}, not an object: write one event a line, for example {EXAMPLE}")]
@@ -70,6 +73,12 @@ pub enum Problem {
 }
 
 const EXAMPLE: &str = r#"{"at": "2026-03-14T09:10:00+01:00", "event": "reading", "celsius": 712}"#;
+
+impl From<io::Error> for Problem {
+    fn from(error: io::Error) -> Problem {
+        Problem::Unreadable { reason: error.to_string() }
+    }
+}
 
 impl fmt::Display for RecordError {
     fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
@@ -102,27 +111,45 @@ impl fmt::Display for Time {
     }
 }
 
-/// Reads a whole record. Blank lines are skipped.
+/// Reads a record line by line and hands the lines to `take`, without holding any; blank lines are
+/// skipped.
 ///
 /// # Errors
-/// Every line that is wrong, in order.
-pub fn read(text: &str) -> Result<Vec<RecordLine>, Vec<RecordError>> {
-    let mut lines = Vec::new();
+/// Every line that is wrong, in order; then what was taken is not to be used.
+pub fn read<T>(
+    record: impl BufRead,
+    take: impl FnOnce(&mut dyn Iterator<Item = RecordLine>) -> T,
+) -> Result<T, Vec<RecordError>> {
     let mut errors = Vec::new();
-    let text = text.strip_prefix('\u{feff}').unwrap_or(text);
-    for (index, text) in text.lines().enumerate() {
-        if text.trim().is_empty() {
-            continue;
-        }
-        match read_line(index + 1, text) {
-            Ok(line) => lines.push(line),
-            Err(problem) => errors.push(RecordError { line: index + 1, problem }),
-        }
-    }
-    if lines.is_empty() && errors.is_empty() {
+    let (mut readable, mut empty) = (true, true);
+    // Behind a line that cannot be read there is nothing to be found.
+    let lines = record.lines().take_while(|text| mem::replace(&mut readable, text.is_ok()));
+    let mut lines = lines.zip(1..).filter_map(|(text, line)| {
+        let read = text.map_err(Problem::from).and_then(|text| {
+            let text = if line == 1 { text.trim_start_matches('\u{feff}') } else { &text };
+            (!text.trim().is_empty()).then(|| read_line(line, text)).transpose()
+        });
+        empty &= matches!(read, Ok(None));
+        read.unwrap_or_else(|problem| {
+            errors.push(RecordError { line, problem });
+            None
+        })
+    });
+    let taken = take(&mut lines);
+    drop(lines);
+    if empty {
         errors.push(RecordError { line: 0, problem: Problem::Empty });
     }
-    if errors.is_empty() { Ok(lines) } else { Err(errors) }
+    if errors.is_empty() { Ok(taken) } else { Err(errors) }
+}
+
+/// Opens the file of a record.
+///
+/// # Errors
+/// That it cannot be read.
+pub fn open(path: &Path) -> Result<BufReader<File>, Vec<RecordError>> {
+    let unreadable = |error: io::Error| vec![RecordError { line: 0, problem: error.into() }];
+    File::open(path).map(BufReader::new).map_err(unreadable)
 }
 
 fn read_line(line: usize, text: &str) -> Result<RecordLine, Problem> {
@@ -165,14 +192,15 @@ fn time(key: &'static str, fields: &mut Fields) -> Result<Option<Time>, Problem>
     Ok(Some(Time { moment, offset_minutes: read.offset().local_minus_utc() / 60 }))
 }
 
-fn read_object(text: &str) -> Result<Map<String, Value>, Problem> {
+fn read_object(text: &str) -> Result<Vec<(String, Value)>, Problem> {
     match serde_json::from_str::<Pairs>(text) {
         Ok(Pairs(pairs)) => {
-            let mut seen = BTreeSet::new();
-            if let Some((key, _)) = pairs.iter().find(|(key, _)| !seen.insert(key.clone())) {
-                return Err(Problem::Twice { key: key.clone() });
+            let mut keys: Vec<&str> = pairs.iter().map(|(key, _)| key.as_str()).collect();
+            keys.sort_unstable();
+            if let Some(twice) = keys.windows(2).find(|pair| pair[0] == pair[1]) {
+                return Err(Problem::Twice { key: twice[0].to_owned() });
             }
-            Ok(pairs.into_iter().collect())
+            Ok(pairs)
         }
         Err(error) => match serde_json::from_str::<Value>(text) {
             Ok(value) => Err(Problem::NotAnObject { seen: super::fields::shown(&value) }),
@@ -209,19 +237,18 @@ impl<'de> Deserialize<'de> for Pairs {
     }
 }
 
-/// The lines as events of one firing. An event without a number gets that of its line.
-pub fn to_events(lines: &[RecordLine]) -> Vec<Event> {
-    lines
-        .iter()
-        .map(|line| Event {
+/// The line as an event of one firing. Without a number it gets that of its line.
+impl From<RecordLine> for Event {
+    fn from(line: RecordLine) -> Event {
+        Event {
             id: line.id.unwrap_or(EventId(line.line as i64)),
             firing: Some(line.firing.unwrap_or_default()),
             at: line.at.moment,
             written: line.written.unwrap_or(line.at).moment,
-            who: line.who.clone(),
-            what: line.what.clone(),
-        })
-        .collect()
+            who: line.who,
+            what: line.what,
+        }
+    }
 }
 
 /// Writes one line; what is not known is left out.

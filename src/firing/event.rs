@@ -5,6 +5,7 @@
 
 use std::fmt;
 
+use super::mark::Mark;
 use crate::cone::{Cone, Family};
 use crate::kiln::{Kiln, LoadType};
 use crate::review::Suggestion;
@@ -55,6 +56,11 @@ pub enum What {
     ProbeSilent {
         reason: String,
     },
+    /// From here on the kiln has another probe, or it sits elsewhere.
+    ProbeChanged {
+        kiln: String,
+        note: String,
+    },
     Look(Look),
     /// A burner or switch was set to this by hand.
     Turned {
@@ -79,6 +85,10 @@ pub enum What {
         alarm: String,
         length: Span,
     },
+    /// The watch called somebody to look; the program writes it, and no forecast reads it.
+    Called,
+    /// What was forecast of the drop; the same holds of it.
+    Marked(Mark),
     /// What the ledger suggested was accepted, and holds from here on.
     Accepted(Suggestion),
     /// An earlier event is taken back.
@@ -190,6 +200,7 @@ impl What {
             What::Lit(_) => "lighting",
             What::Reading(_) => "a reading",
             What::ProbeSilent { .. } => "a silent probe",
+            What::ProbeChanged { .. } => "a changed probe",
             What::Look(_) => "a look",
             What::Turned { .. } => "turning the burner or switch",
             What::Note { .. } => "a note",
@@ -200,9 +211,16 @@ impl What {
             What::Outcome(_) => "an outcome",
             What::Acknowledged { .. } => "answering an alarm",
             What::Shelved { .. } => "putting off an alarm",
+            What::Called => "a call to look",
+            What::Marked(_) => "keeping a forecast",
             What::Accepted(_) => "accepting a suggestion",
             What::Struck { .. } => "striking an event",
         }
+    }
+
+    /// Whether the watch writes it by itself, and nobody enters it.
+    pub fn is_of_the_watch(&self) -> bool {
+        matches!(self, What::Called | What::Marked(_))
     }
 
     /// The kiln an event names itself, if it does; the others name their firing only.

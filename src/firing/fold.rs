@@ -4,12 +4,15 @@
 //! elsewhere can say anything; what does not fit is taken as well as it can be and reported as an
 //! [`Oddity`].
 
+use std::borrow::Borrow;
 use std::collections::BTreeSet;
 use std::fmt;
 
 use super::down::{Looked, StoodUp};
-use super::event::{ConePack, Event, EventId, FiringId, Look, Outcome, Packing, Seen, What};
+use super::event::{ConePack, Event, EventId, FiringId, Look, Outcome, Packing, Seen, What, Who};
 use super::life::{Refusal, Standing, State, permit};
+use super::mark::Marked;
+use super::read_by::ReadBy;
 use crate::units::{Celsius, Moment, Span};
 
 /// Everything known of one firing, struck events left out. Lists are in the order of time.
@@ -25,9 +28,18 @@ pub struct Firing {
     /// The corner points of that schedule when it was lit, time since lit; empty when there is none.
     pub plan: Vec<(Span, Celsius)>,
     pub lit: Option<Moment>,
+    /// The event that lit it.
+    pub lit_event: Option<EventId>,
     pub readings: Vec<(Moment, Celsius)>,
+    pub read_by: ReadBy,
     pub silences: Vec<(Moment, String)>,
     pub looks: Vec<Looked>,
+    /// Who made a look, of those that name somebody.
+    pub lookers: Vec<(EventId, String)>,
+    /// When somebody was called to look, and the event that tells of it.
+    pub calls: Vec<(EventId, Moment)>,
+    /// What was forecast of the drop since it was lit.
+    pub marks: Vec<Marked>,
     pub turned: Vec<(Moment, String)>,
     pub notes: Vec<(Moment, String)>,
     pub off: Option<Moment>,
@@ -80,21 +92,63 @@ pub enum OddityKind {
 }
 
 impl Firing {
-    /// What these events, of one firing and in any order, add up to.
-    pub fn fold(events: impl IntoIterator<Item = Event>) -> Firing {
-        let mut fold = Fold::default();
-        fold.extend(events);
-        fold.into_firing()
+    /// What these events, of one firing and in any order, add up to. Of readings, of which there may
+    /// be a million, no more is held than they add.
+    pub fn fold<E: Borrow<Event>>(events: impl IntoIterator<Item = E>) -> Firing {
+        let mut firing = Firing::default();
+        let mut readings: Vec<(Moment, EventId, Celsius, u8)> = Vec::new();
+        let mut writers: Vec<Who> = Vec::new();
+        let mut deeds: Vec<E> = Vec::new();
+        for event in events {
+            let &Event { id, firing: of, at, ref who, ref what, .. } = event.borrow();
+            firing.id = of.unwrap_or(firing.id);
+            match what {
+                What::Reading(celsius) => {
+                    let writer = writers.iter().position(|writer| writer == who);
+                    let writer = writer.unwrap_or_else(|| {
+                        writers.push(who.clone());
+                        writers.len() - 1
+                    });
+                    readings.push((at, id, *celsius, writer.min(255) as u8));
+                }
+                _ => deeds.push(event),
+            }
+        }
+        readings.sort_unstable_by_key(|(at, id, ..)| (*at, *id));
+        readings.dedup_by_key(|(at, id, ..)| (*at, *id));
+        deeds.sort_by_key(|deed| order(E::borrow(deed)));
+        deeds.dedup_by_key(|deed| order(E::borrow(deed)));
+        let deeds = || deeds.iter().map(Borrow::borrow);
+        let struck = struck_events(deeds());
+        let mut unstruck = readings.iter().filter(|(_, id, ..)| !struck.contains(id)).peekable();
+        let standing = deeds().filter(|deed| !struck.contains(&deed.id));
+        for deed in standing.map(Some).chain([None]) {
+            let is_before = |(at, id, ..): &&(Moment, EventId, Celsius, u8)| {
+                deed.is_none_or(|deed| (*at, *id) < order(deed))
+            };
+            while let Some((at, id, celsius, writer)) = unstruck.next_if(is_before) {
+                firing.step_reading(*id, *at, &writers[usize::from(*writer)], *celsius);
+            }
+            if let Some(deed) = deed {
+                firing.step(deed.id, deed.at, &deed.who, &deed.what);
+            }
+        }
+        firing.report_strikes_of_nothing(deeds(), readings.iter().map(|(_, id, ..)| *id));
+        firing
     }
 
     /// Takes in one event that comes after all those before it and is not struck.
-    pub fn step(&mut self, id: EventId, at: Moment, what: &What) {
+    pub fn step(&mut self, id: EventId, at: Moment, who: &Who, what: &What) {
         if let What::Reading(celsius) = what {
-            return self.step_reading(id, at, *celsius);
+            return self.step_reading(id, at, who, *celsius);
         }
         self.judge(id, at, what);
         match what {
-            What::KilnSet(_) | What::LoadTypeSet(_) | What::Accepted(_) | What::Struck { .. } => {}
+            What::KilnSet(_)
+            | What::LoadTypeSet(_)
+            | What::ProbeChanged { .. }
+            | What::Accepted(_)
+            | What::Struck { .. } => {}
             What::Packed(packing) => self.pack(id, at, packing),
             What::Lit(lit) => {
                 self.settle_kiln(id, at, &lit.kiln);
@@ -103,13 +157,20 @@ impl Firing {
                 self.schedule.clone_from(&lit.schedule);
                 self.plan.clone_from(&lit.plan);
                 self.lit.get_or_insert(at);
+                self.lit_event = Some(id);
+                self.marks.clear();
                 if self.state == State::Planned {
                     self.state = self.state_alight();
                 }
             }
-            What::Reading(celsius) => self.readings.push((at, *celsius)),
+            What::Reading(celsius) => self.take_reading(at, who, *celsius),
             What::ProbeSilent { reason } => self.silences.push((at, reason.clone())),
-            What::Look(look) => self.look(id, at, look),
+            What::Look(look) => self.look(id, at, who, look),
+            What::Called => self.calls.push((id, at)),
+            What::Marked(mark) if self.lit_event == Some(mark.lit) => {
+                self.marks.push(Marked { at, mark: *mark });
+            }
+            What::Marked(_) => {}
             What::Turned { to } => self.turned.push((at, to.clone())),
             What::Note { text } => self.notes.push((at, text.clone())),
             What::Off => {
@@ -135,14 +196,20 @@ impl Firing {
     }
 
     /// The same as [`Self::step`] for a reading: by far the most frequent event.
-    pub fn step_reading(&mut self, id: EventId, at: Moment, celsius: Celsius) {
+    pub fn step_reading(&mut self, id: EventId, at: Moment, who: &Who, celsius: Celsius) {
         if self.lit.is_none() || self.drawn.is_some() {
             self.judge(id, at, &What::Reading(celsius));
         }
-        self.readings.push((at, celsius));
+        self.take_reading(at, who, celsius);
         if self.state == State::Off {
             self.state = State::Cooling;
         }
+    }
+
+    /// Puts a reading after those there are, as this source's.
+    pub fn take_reading(&mut self, at: Moment, who: &Who, celsius: Celsius) {
+        self.read_by.push(self.readings.len(), who);
+        self.readings.push((at, celsius));
     }
 
     /// The plan it was lit by; of a firing recorded without one, what `find` makes of the name of
@@ -201,6 +268,27 @@ impl Firing {
         self.oddities.push(Oddity { event, at, kind });
     }
 
+    fn report_strikes_of_nothing<'e>(
+        &mut self,
+        deeds: impl Iterator<Item = &'e Event> + Clone,
+        readings: impl Iterator<Item = EventId>,
+    ) {
+        let strikes = deeds.clone().filter_map(|event| match event.what {
+            What::Struck { event: target, .. } => Some((event, target)),
+            _ => None,
+        });
+        let mut unknown: BTreeSet<EventId> = strikes.clone().map(|(_, target)| target).collect();
+        deeds.map(|event| event.id).chain(readings).for_each(|id| {
+            unknown.remove(&id);
+        });
+        for (strike, target) in
+            strikes.filter(|(s, target)| unknown.contains(target) || *target >= s.id)
+        {
+            self.odd(strike.id, strike.at, OddityKind::NothingToStrike { event: target });
+        }
+        self.oddities.sort_by_key(|oddity| (oddity.at, oddity.event));
+    }
+
     /// A state is never left backwards by an odd record: an `off` after `drawn` changes nothing.
     fn advance_to(&mut self, next: State) {
         let place = |state| match state {
@@ -235,13 +323,18 @@ impl Firing {
         self.packing = Some(packing.clone());
     }
 
-    fn look(&mut self, event: EventId, at: Moment, look: &Look) {
+    fn look(&mut self, event: EventId, at: Moment, who: &Who, look: &Look) {
         let looked = Looked { event, at, look: *look };
         let stood_up: Vec<StoodUp> = looked.stood_up(&self.looks).collect();
         for StoodUp { cone, earlier: (_, before), later: (_, after) } in stood_up {
             self.odd(event, at, OddityKind::StoodUp { cone, before, after });
         }
         self.looks.push(looked);
+        if let Who::Person(name) = who
+            && !name.is_empty()
+        {
+            self.lookers.push((event, name.clone()));
+        }
         if self.burns() {
             self.state = self.state_alight();
         }
@@ -323,7 +416,7 @@ impl Fold {
             in_order &= self.events.last().is_none_or(|last| order(last) < order(&event))
                 && !self.targets.contains(&event.id);
             if in_order {
-                self.firing.step(event.id, event.at, &event.what);
+                self.firing.step(event.id, event.at, &event.who, &event.what);
             }
             self.events.push(event);
         }
@@ -336,25 +429,7 @@ impl Fold {
         self.events.sort_by_key(order);
         self.events.dedup_by_key(|event| event.id);
         self.struck = struck_events(&self.events);
-        self.firing = Firing { id: self.firing.id, ..Firing::default() };
-        for event in &self.events {
-            if !self.struck.contains(&event.id) {
-                self.firing.step(event.id, event.at, &event.what);
-            }
-        }
-        self.report_strikes_of_nothing();
-    }
-
-    fn report_strikes_of_nothing(&mut self) {
-        let known: BTreeSet<EventId> = self.events.iter().map(|event| event.id).collect();
-        for event in &self.events {
-            if let What::Struck { event: target, .. } = event.what
-                && !(known.contains(&target) && target < event.id)
-            {
-                self.firing.odd(event.id, event.at, OddityKind::NothingToStrike { event: target });
-            }
-        }
-        self.firing.oddities.sort_by_key(|oddity| (oddity.at, oddity.event));
+        self.firing = Firing { id: self.firing.id, ..Firing::fold(&self.events) };
     }
 }
 
@@ -365,9 +440,9 @@ fn order(event: &Event) -> (Moment, EventId) {
 
 /// Which of these events are taken back. A strike can be struck too, which brings its event back;
 /// strikes name earlier events only, so they are resolved from the last one backwards.
-pub fn struck_events(events: &[Event]) -> BTreeSet<EventId> {
+pub fn struck_events<'e>(events: impl IntoIterator<Item = &'e Event>) -> BTreeSet<EventId> {
     let mut strikes: Vec<(EventId, EventId)> = events
-        .iter()
+        .into_iter()
         .filter_map(|event| match event.what {
             What::Struck { event: target, .. } => Some((event.id, target)),
             _ => None,

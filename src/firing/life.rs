@@ -150,6 +150,7 @@ pub fn permit(standing: &Standing<'_>, at: Moment, what: &What) -> Result<(), Re
         // Events of the shop, remarks and corrections are possible at any time.
         What::KilnSet(_)
         | What::LoadTypeSet(_)
+        | What::ProbeChanged { .. }
         | What::Accepted(_)
         | What::Note { .. }
         | What::Struck { .. } => Ok(()),
@@ -160,7 +161,9 @@ pub fn permit(standing: &Standing<'_>, at: Moment, what: &What) -> Result<(), Re
             step.before_drawn()
         }
         // An alarm may ask for the outcome long after drawing.
-        What::Acknowledged { .. } | What::Shelved { .. } => step.after_lit(),
+        What::Acknowledged { .. } | What::Shelved { .. } | What::Called | What::Marked(_) => {
+            step.after_lit()
+        }
         What::Turned { .. } => {
             step.after_lit()?;
             step.before_off()

@@ -5,6 +5,8 @@ pub mod event;
 pub mod fold;
 pub mod holding;
 pub mod life;
+pub mod mark;
+pub mod read_by;
 pub mod setting;
 pub mod shop;
 pub mod unread;

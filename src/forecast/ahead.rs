@@ -7,7 +7,7 @@
 use super::evidence::{Cones, TARGET};
 use super::past::Experience;
 use super::planned::{Planned, Stretch, cut};
-use crate::units::CelsiusPerHour;
+use crate::units::{Celsius, CelsiusPerHour};
 
 /// When, after the last reading, the wandering climb has its knots, hours.
 pub(super) const KNOTS_H: [f64; 5] = [0.2, 0.5, 1.0, 2.0, 4.0];
@@ -20,11 +20,15 @@ const SLOWEST_C_PER_H: f64 = 4.0;
 /// a soak cannot be told from a ladder of temperatures.
 const SOAK_MATTERS_C: f64 = 100.0;
 
+/// Heat work that grows by less than this over a stretch, ln, is steady.
+const STEADY: f64 = 1e-6;
+
 /// What lies ahead, before today's pace is asked.
 #[derive(Debug, Clone)]
 pub(super) struct Ahead {
-    /// The stretches from the last reading on, with the heat work of the pack on each.
-    stretches: Vec<(Stretch, [f64; 3])>,
+    /// The stretches from the last reading on, with the heat work of the pack on each, and by how
+    /// much, ln, the target works faster at its end than at its beginning.
+    stretches: Vec<(Stretch, [f64; 3], f64)>,
     from_c: f64,
     /// What today's climb is to be compared with, C/h.
     pub(super) climb_c_per_h: f64,
@@ -84,7 +88,10 @@ impl Ahead {
         let ahead = |stretches: Vec<Stretch>, climb_c_per_h, known| Ahead {
             stretches: stretches
                 .into_iter()
-                .map(|s| (s, cones.heat_work(s.from_c, s.to_c, s.hours)))
+                .map(|s| {
+                    let k = |c| target.heat_work_per_hour(Celsius(c)).ln();
+                    (s, cones.heat_work(s.from_c, s.to_c, s.hours), k(s.to_c) - k(s.from_c))
+                })
                 .collect(),
             from_c: c,
             climb_c_per_h,
@@ -118,7 +125,7 @@ impl Ahead {
         let (mut after_h, mut rise_c, mut work) = (0.0, 0.0, [0.0; 3]);
         let mut drop = None;
         let mut reached = Vec::with_capacity(moments_h.len());
-        for (stretch, usual_work) in &self.stretches {
+        for (stretch, usual_work, growth) in &self.stretches {
             if drop.is_some() && reached.len() == moments_h.len() {
                 break;
             }
@@ -126,26 +133,37 @@ impl Ahead {
             let slower = (-day.pace(after_h) - day.slowing * middle_c).exp();
             let hours = stretch.hours * slower;
             let climbed_c = stretch.to_c - stretch.from_c;
-            let at = |part: f64| Reached {
-                work: std::array::from_fn(|cone| work[cone] + part * slower * usual_work[cone]),
-                rise_c: rise_c + part * climbed_c,
-                is_there: true,
+            let worked = |part: f64| -> [f64; 3] {
+                std::array::from_fn(|cone| work[cone] + part * slower * usual_work[cone])
             };
             while let Some(moment_h) = moments_h.get(reached.len())
                 && *moment_h <= after_h + hours
             {
-                reached.push(at((moment_h - after_h) / hours));
+                let part = (moment_h - after_h) / hours;
+                let work = worked(done_by(part, *growth));
+                reached.push(Reached { work, rise_c: rise_c + part * climbed_c, is_there: true });
             }
-            let Reached { work: done, rise_c: risen_c, .. } = at(1.0);
+            let done = worked(1.0);
             if drop.is_none() && done[TARGET] >= day.needed {
-                let part = (day.needed - work[TARGET]) / (done[TARGET] - work[TARGET]);
-                drop = Some((after_h + part * hours, climbed_c / hours));
+                let last = (day.needed - work[TARGET]) / (done[TARGET] - work[TARGET]);
+                drop = Some((after_h + part_at(last, *growth) * hours, climbed_c / hours));
             }
-            (after_h, rise_c, work) = (after_h + hours, risen_c, done);
+            (after_h, rise_c, work) = (after_h + hours, rise_c + climbed_c, done);
         }
         reached.resize(moments_h.len(), Reached { work, rise_c, is_there: false });
         Walked { drop, reached }
     }
+}
+
+/// The part of its heat work that is done after a part of the time of a stretch, both 0 to 1: it grows
+/// geometrically.
+fn done_by(part: f64, growth: f64) -> f64 {
+    if growth.abs() < STEADY { part } else { (growth * part).exp_m1() / growth.exp_m1() }
+}
+
+/// The other way round.
+fn part_at(done: f64, growth: f64) -> f64 {
+    if growth.abs() < STEADY { done } else { (done * growth.exp_m1()).ln_1p() / growth }
 }
 
 impl Day {
@@ -177,16 +195,20 @@ mod tests {
                 let (rise_c, hours) = if soaks { (0.0, 0.2) } else { (6.0, 0.05) };
                 let (rise_c, hours) = (rise_c / fine as f64, hours / fine as f64);
                 let stretch = Stretch { from_c, to_c: from_c + rise_c, hours };
-                let work = hours * work_per_h(from_c + 0.5 * rise_c);
+                let growth = GROWTH_PER_C * rise_c;
+                let mean = if soaks { 1.0 } else { growth.exp_m1() / growth };
+                let work = hours * work_per_h(from_c) * mean;
                 from_c += rise_c;
-                (stretch, [2.0 * work, work, 0.5 * work])
+                (stretch, [2.0 * work, work, 0.5 * work], growth)
             })
             .collect();
         Ahead { stretches, from_c: 600.0, climb_c_per_h: 120.0, known: true }
     }
 
+    const GROWTH_PER_C: f64 = 0.02;
+
     fn work_per_h(c: f64) -> f64 {
-        0.01 * (0.02 * (c - 600.0)).exp()
+        0.01 * (GROWTH_PER_C * (c - 600.0)).exp()
     }
 
     fn day() -> Day {
@@ -228,6 +250,22 @@ mod tests {
             assert_relative_eq!(ours.work[TARGET], work, max_relative = 2e-3, epsilon = 1e-6);
             assert_relative_eq!(ours.work[0], 2.0 * ours.work[TARGET], max_relative = 1e-9);
             assert_relative_eq!(ours.rise_c, rise_c, max_relative = 1e-3, epsilon = 1e-2);
+        }
+    }
+
+    /// By straight lines through a stretch, a drop in its middle would come 0.0008 h early.
+    #[test]
+    fn law_a_drop_within_a_stretch_is_where_finer_stretches_have_it() {
+        for needed in [0.3, 0.31, 0.32, 0.33, 0.34] {
+            let even = Day { paces: [0.0; KNOTS_H.len() + 1], slowing: 0.0, needed };
+            let [coarse, fine] = [1, 100].map(|fine| ahead(fine).walked(&even, &[2.02]));
+            let apart_h = coarse.drop.unwrap().0 - fine.drop.unwrap().0;
+            assert!(apart_h.abs() < 1e-6, "{needed}: {apart_h} h");
+            assert_relative_eq!(
+                coarse.reached[0].work[TARGET],
+                fine.reached[0].work[TARGET],
+                max_relative = 1e-6
+            );
         }
     }
 

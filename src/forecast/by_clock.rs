@@ -22,6 +22,10 @@ struct Around {
 
 const REACH_H: f64 = 4.0;
 const STEPS_PER_H: f64 = 60.0;
+/// A cold kiln, C; and the mean climb from there that few kilns can better, with how sharp that limit
+/// is, C/h (guesses).
+const COLD_C: f64 = 20.0;
+const FAST: (f64, f64) = (350.0, 60.0);
 /// Heat work below this is nothing.
 const NOTHING: f64 = 1e-12;
 
@@ -31,6 +35,8 @@ pub struct ByClock<'a> {
     evidence: &'a Evidence,
     experience: &'a Experience,
     around: Around,
+    /// From cold to where the target ends, C.
+    rise_c: f64,
     /// Climb of the grid at the drop, C/h, and how much a degree matters, per C.
     climb_c_per_h: f64,
     per_degree: f64,
@@ -69,6 +75,7 @@ impl<'a> ByClock<'a> {
             evidence,
             experience,
             around,
+            rise_c: cones.target.temperature_ending(CelsiusPerHour(climb_c_per_h)).0 - COLD_C,
             climb_c_per_h,
             per_degree: cones.per_degree(climb_c_per_h),
             fastest_c_per_h: fastest_c_per_h.unwrap_or(f64::INFINITY),
@@ -108,6 +115,12 @@ impl ByClock<'_> {
     }
 }
 
+/// ln of how likely a kiln is to climb so fast all the way, C/h.
+fn log_chance_of_mean_climb(mean_c_per_h: f64) -> f64 {
+    let (fast, spread) = FAST;
+    -0.5 * ((mean_c_per_h - fast).max(0.0) / spread).powi(2)
+}
+
 /// One firing in forty or so is held up by more than days differ otherwise (gas, power, a door that
 /// was opened): beyond two standard deviations it may be late by any amount (a guess).
 fn held_up(late: f64) -> f64 {
@@ -133,8 +146,9 @@ impl Model for ByClock<'_> {
             }
             heat_work
         };
-        let log_likelihood =
+        let seen: f64 =
             self.evidence.sights.iter().map(|sight| log_chance(sight, &pack_at(sight.at_h))).sum();
+        let log_likelihood = seen + log_chance_of_mean_climb(self.rise_c / drop_h);
         let place_now = (self.now_h - drop_h) * faster;
         let near = self.knows_chamber || place_now.abs() < 1.5;
         let imagined = Imagined {

@@ -115,7 +115,8 @@ pub fn filter(readings: &[Reading], ruler: Ruler, turned: &[TurnedAt]) -> Option
     let from = readings.partition_point(|reading| reading.at_h < last.at_h - WINDOW_H);
     let earlier = readings.len() - 1;
     // The newest stands alone: the state is wanted at its moment.
-    let mut window = gather(&readings[from.min(earlier.saturating_sub(1))..earlier], GATHER_H);
+    let before = &readings[from.min(earlier.saturating_sub(1))..earlier];
+    let mut window = gather(before.iter().copied(), GATHER_H);
     window.push(*last);
     if window.len() < 2 {
         return None;

@@ -1,7 +1,7 @@
 //! The distribution of the drop time, from a weighted sample.
 
 use super::sampler::Weighted;
-use crate::units::{Moment, Span};
+use crate::units::{CelsiusPerHour, Moment, Span};
 
 /// The drop time as a weighted, ordered list.
 #[derive(Debug, Clone, PartialEq)]
@@ -62,4 +62,38 @@ impl Drops {
 /// No firing takes as long as these can count, seven weeks.
 fn milliseconds(span: Span) -> u32 {
     u32::try_from(span.0.max(0)).unwrap_or(u32::MAX)
+}
+
+/// What looks are planned on: the drop time, and the climb that goes with it.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Watched {
+    pub drops: Drops,
+    /// ln C/h of the climb at the mean drop, what an hour later adds to it, and the mean drop, hours
+    /// since lit.
+    log_climb: (f64, f64, f64),
+    /// The climb at the drop by all but today's readings.
+    pub usual_climb: CelsiusPerHour,
+}
+
+impl Watched {
+    /// The climb by least squares over the sample: fast days are short.
+    pub fn of(sample: &[Weighted], lit: Moment, usual_climb: CelsiusPerHour) -> Watched {
+        let whole: f64 = sample.iter().map(|s| s.weight).sum();
+        let mean = |of: &dyn Fn(&Weighted) -> f64| {
+            sample.iter().map(|s| s.weight * of(s)).sum::<f64>() / whole
+        };
+        let log_climb = |s: &Weighted| s.firing.climb_c_per_h.max(1.0).ln();
+        let drop_h = mean(&|s| s.firing.drop_h);
+        let climb = mean(&|s| log_climb(s));
+        let variance = mean(&|s| (s.firing.drop_h - drop_h).powi(2));
+        let both = mean(&|s| (s.firing.drop_h - drop_h) * (log_climb(s) - climb));
+        let slope = if variance > 1e-6 { both / variance } else { 0.0 };
+        Watched { drops: Drops::of(sample, lit), log_climb: (climb, slope, drop_h), usual_climb }
+    }
+
+    /// The climb that goes with a drop so many hours after lighting.
+    pub fn climb_at(&self, hours: f64) -> CelsiusPerHour {
+        let (climb, slope, drop_h) = self.log_climb;
+        CelsiusPerHour((climb + slope * (hours - drop_h)).exp().clamp(10.0, 600.0))
+    }
 }

@@ -1,12 +1,14 @@
 //! What is known of one firing up to a moment, in the form the forecast reckons with: hours since
 //! lit, readings gathered into short stretches, what was seen of each cone.
 
+use std::rc::Rc;
 use std::sync::OnceLock;
 
 use statrs::distribution::{ContinuousCDF, Normal};
 
-use super::plausible::{self, Implausible, SetAside};
+use super::plausible::{self, Implausible, SetAside, Sifted};
 use crate::cone::{Cone, Curve, curve, lean_deg};
+use crate::firing::read_by::{Readings, as_one};
 use crate::firing::setting::{self, Way};
 use crate::firing::{ConePack, Firing, Seen};
 use crate::units::{Celsius, Moment};
@@ -53,12 +55,14 @@ pub struct Turn {
 pub struct Evidence {
     pub lit: Moment,
     pub cones: Cones,
+    /// Those of several sources as if one had read them all.
     pub readings: Vec<Reading>,
     pub sights: Vec<Sight>,
     pub turns: Vec<Turn>,
     pub set_aside: Vec<SetAside>,
-    /// The readings that are believed, before they were gathered.
-    pub used: Vec<(Moment, Celsius)>,
+    /// The readings that are believed, each source's by itself, before they were gathered; there may be
+    /// a million of them, and clones share them.
+    pub each: Rc<Vec<Readings>>,
 }
 
 /// Readings closer together than this are gathered into one, hours.
@@ -69,10 +73,10 @@ const NOISE_SINGLE_C: f64 = 1.5;
 const NOISE_LEFT_C: f64 = 0.6;
 
 /// How sharply a person tells one word from the next, degrees of lean (a guess: a tenth of a
-/// right angle is 9 degrees, and people do better than that).
-pub const EYE_DEG: f64 = 3.0;
+/// right angle is 9 degrees, and people do a little better than that).
+pub const EYE_DEG: f64 = 6.0;
 /// How often somebody writes down a word that has nothing to do with what was seen (a guess).
-pub const WRONG_WORD: f64 = 0.01;
+pub const WRONG_WORD: f64 = 0.002;
 
 impl Cones {
     /// `None` when the chart does not have the target.
@@ -108,7 +112,7 @@ impl Evidence {
         let lit = firing.lit.filter(|lit| *lit <= now)?;
         let cones = Cones::of(firing.pack.as_ref()?)?;
         let until = firing.off.map_or(now, |off| off.min(now));
-        let (usable, set_aside) = plausible::sift(firing, until, soaks);
+        let Sifted { each, aside, .. } = plausible::sift(firing, until, soaks);
         let sights = firing
             .looks
             .iter()
@@ -121,11 +125,11 @@ impl Evidence {
         Some(Evidence {
             lit,
             cones,
-            readings: gathered(&usable, lit),
+            readings: gathered(&as_one(&each), lit),
             sights,
             turns: turns(firing, lit, until),
-            set_aside,
-            used: usable,
+            set_aside: aside,
+            each: Rc::new(each),
         })
     }
 
@@ -138,13 +142,30 @@ impl Evidence {
     /// The same with every reading set aside, because what was seen contradicts them.
     pub fn without_readings(&self) -> Evidence {
         let mut set_aside = self.set_aside.clone();
-        set_aside.extend(self.used.iter().map(|&(at, reading)| SetAside {
+        set_aside.extend(self.each.iter().flatten().map(|&(at, reading)| SetAside {
             at,
             reading: Some(reading),
             why: Implausible::ContradictsLook,
         }));
         set_aside.sort_by_key(|set_aside| set_aside.at);
-        Evidence { readings: Vec::new(), used: Vec::new(), set_aside, ..self.clone() }
+        Evidence { readings: Vec::new(), each: Rc::default(), set_aside, ..self.clone() }
+    }
+
+    /// How many sources there are whose readings are believed or not.
+    pub fn sources(&self) -> usize {
+        self.each.len()
+    }
+
+    /// The same with the readings of one source only.
+    pub fn of_source(&self, source: usize) -> Evidence {
+        let each = vec![self.each[source].clone()];
+        Evidence { readings: gathered(&each[0], self.lit), each: Rc::new(each), ..self.clone() }
+    }
+
+    /// How many readings are believed, and when the last of them was made; `None` without any.
+    pub fn read(&self) -> Option<(usize, Moment)> {
+        let last = self.each.iter().filter_map(|its| its.last()).map(|(at, _)| *at).max()?;
+        Some((self.each.iter().map(Vec::len).sum(), last))
     }
 
     pub fn hours(&self, at: Moment) -> f64 {
@@ -173,25 +194,24 @@ fn gathered(readings: &[(Moment, Celsius)], lit: Moment) -> Vec<Reading> {
         c: c.0,
         noise_c: NOISE_SINGLE_C.hypot(NOISE_LEFT_C),
     };
-    let singles: Vec<Reading> = readings.iter().map(single).collect();
-    gather(&singles, GATHER_H)
+    gather(readings.iter().map(single), GATHER_H)
 }
 
 /// Readings of the same stretch of `span_h` hours as their mean, at their mean time.
-pub fn gather(readings: &[Reading], span_h: f64) -> Vec<Reading> {
-    let mut gathered: Vec<Reading> = Vec::new();
-    let mut rest = readings;
-    while let Some(first) = rest.first() {
-        let count = rest.iter().take_while(|r| r.at_h < first.at_h + span_h).count();
-        let (these, others) = rest.split_at(count);
-        let mean = |value: fn(&Reading) -> f64| these.iter().map(value).sum::<f64>() / count as f64;
-        let loose = mean(|r| r.noise_c.powi(2) - NOISE_LEFT_C.powi(2)).max(0.0) / count as f64;
-        gathered.push(Reading {
-            at_h: mean(|r| r.at_h),
-            c: mean(|r| r.c),
-            noise_c: NOISE_LEFT_C.hypot(loose.sqrt()),
-        });
-        rest = others;
+pub fn gather(readings: impl Iterator<Item = Reading>, span_h: f64) -> Vec<Reading> {
+    let mut gathered = Vec::new();
+    let mut rest = readings.peekable();
+    while let Some(Reading { at_h: from_h, .. }) = rest.peek().copied() {
+        let (mut count, mut at_h, mut c, mut loose) = (0.0, 0.0, 0.0, 0.0);
+        while let Some(reading) = rest.next_if(|reading| reading.at_h < from_h + span_h) {
+            count += 1.0;
+            at_h += reading.at_h;
+            c += reading.c;
+            loose += reading.noise_c.powi(2) - NOISE_LEFT_C.powi(2);
+        }
+        let loose = (loose / count).max(0.0) / count;
+        let noise_c = NOISE_LEFT_C.hypot(loose.sqrt());
+        gathered.push(Reading { at_h: at_h / count, c: c / count, noise_c });
     }
     gathered
 }
@@ -206,14 +226,24 @@ pub fn chance_of_word(word: Seen, heat_work: f64) -> f64 {
     (1.0 - WRONG_WORD) * (above_low - above_high).max(0.0) + WRONG_WORD / 4.0
 }
 
-/// ln of how likely a sight is, from the heat work of each cone at that moment.
+/// How often somebody takes guide and target for each other (a guess).
+const TAKEN_FOR_EACH_OTHER: f64 = 0.01;
+
+/// ln of how likely a sight is, from the heat work of each cone at that moment. A target further down
+/// than the guide may be the guide.
 pub fn log_chance(sight: &Sight, heat_work: &[f64; 3]) -> f64 {
-    sight
-        .seen
-        .iter()
-        .zip(heat_work)
-        .filter_map(|(word, j)| word.map(|word| log_chance_of_word(word, *j)))
-        .sum()
+    let of_words = |words: [Option<Seen>; 3]| -> f64 {
+        let said = words.iter().zip(heat_work).filter_map(|(word, j)| Some(((*word)?, j)));
+        said.map(|(word, j)| log_chance_of_word(word, *j)).sum()
+    };
+    let [guide, target, guard] = sight.seen;
+    let as_said = of_words(sight.seen);
+    if guide.is_none() || guide >= target {
+        return as_said;
+    }
+    let swapped = of_words([target, guide, guard]) + TAKEN_FOR_EACH_OTHER.ln();
+    let most = as_said.max(swapped);
+    most + ((as_said - most).exp() + (swapped - most).exp()).ln()
 }
 
 /// Steps of the table below, from a fresh cone to one that is down.

@@ -8,25 +8,21 @@ use super::evidence::{Evidence, Turn};
 use super::past::{Beforehand, Experience};
 use super::planned::Planned;
 use super::sampler::{self, Model, Point};
-use super::{Declined, Ground, Imagined, Question, seed};
-use crate::units::Span;
+use super::{Declined, Ground, Imagined, Question};
+use crate::kiln::starter;
+use crate::units::{Moment, Span};
 
 /// How much the pace of one day differs from another's at least, in ln; and from a plan's, for a
 /// kiln whose readings were never seen beside a plan (guesses).
 const LEAST_DAY: f64 = 0.03;
 const PLAN_DAY: f64 = 0.15;
-/// How likely it is, against the ordinary, that readings are of another chamber than the cones', and
-/// that the clock tells nothing of today, when a cone was seen to move (guesses): one word about
-/// one cone, which may have fallen over, is not enough against both.
-const READINGS_WRONG: f64 = 0.1;
-const CLOCK_WRONG: f64 = 0.3;
-
 /// What is known, before any firing is imagined.
+#[derive(Clone)]
 pub(super) struct Known {
     pub(super) evidence: Evidence,
     planned: Option<Planned>,
-    experience: Experience,
-    now_h: f64,
+    pub(super) experience: Experience,
+    pub(super) now_h: f64,
 }
 
 impl Known {
@@ -37,49 +33,34 @@ impl Known {
         let planned = question.schedule.and_then(|s| Planned::of(s, &evidence.cones));
         let experience = experience(question, &evidence, planned.as_ref());
         let now_h = evidence.hours(question.now);
-        Ok(Known { evidence, planned, experience, now_h }.by_what_was_seen(question))
+        Ok(Known { evidence, planned, experience, now_h })
     }
 
-    /// What was seen through the spyhole is the strongest evidence: where a cone was seen to move,
-    /// readings give way to it, and the clock too, if that explains it better.
-    fn by_what_was_seen(self, question: &Question) -> Known {
-        if !self.evidence.saw_a_cone_move() {
-            return self;
-        }
-        let Some(mut best) = self.chance_of_what_was_seen(question) else { return self };
-        let has_readings = !self.evidence.readings.is_empty();
-        let readings_wrong = if has_readings { READINGS_WRONG } else { 1.0 };
-        let by_eye = (self.without_readings().without_clock(), readings_wrong * CLOCK_WRONG);
-        // Without readings it is what is known already.
-        let by_clock = has_readings.then(|| (self.without_readings(), readings_wrong));
-        let mut known = self;
-        for (other, odds) in by_clock.into_iter().chain([by_eye]) {
-            let chance =
-                other.chance_of_what_was_seen(question).map_or(0.0, |chance| chance * odds);
-            if chance > best {
-                (known, best) = (other, chance);
-            }
-        }
-        known
-    }
-
-    fn without_readings(&self) -> Known {
+    /// The same with every reading set aside.
+    pub(super) fn without_readings(&self) -> Known {
         let evidence = self.evidence.without_readings();
         let (planned, experience) = (self.planned.clone(), self.experience.clone());
         Known { evidence, planned, experience, now_h: self.now_h }
     }
 
-    fn without_clock(self) -> Known {
-        Known { experience: self.experience.without_clock(), ..self }
+    /// The same with the readings of one source only.
+    pub(super) fn of_source(&self, source: usize) -> Known {
+        let evidence = self.evidence.of_source(source);
+        let (planned, experience) = (self.planned.clone(), self.experience.clone());
+        Known { evidence, planned, experience, now_h: self.now_h }
     }
 
-    /// How likely what was seen is by all the rest.
-    fn chance_of_what_was_seen(&self, question: &Question) -> Option<f64> {
-        let unseen = Evidence { sights: Vec::new(), ..self.evidence.clone() };
-        let (seen, _) = self.model(question).ok()?;
-        let (unseen, _) = self.model_on(&unseen, question).ok()?;
-        let seed = seed(&self.evidence);
-        Some(sampler::mean_likelihood(&seen, seed) / sampler::mean_likelihood(&unseen, seed))
+    /// One over how likely the rest of the evidence is without any look, where that is known.
+    pub(super) fn before_looks(&self, question: &Question, seed: u64) -> f64 {
+        let evidence = Evidence { sights: Vec::new(), ..self.evidence.clone() };
+        let unseen = Known { evidence, ..self.clone() };
+        let sample = unseen.model(question).map(|(model, _)| sampler::sample(&model, seed));
+        sample.map_or(1.0, |sample| (-sample.log_evidence).exp())
+    }
+
+    /// The same for a day of which the clock tells nothing.
+    pub(super) fn without_clock(self) -> Known {
+        Known { experience: self.experience.without_clock(), ..self }
     }
 
     /// By readings where there are enough of them, by a single one where other days tell the climb,
@@ -88,15 +69,7 @@ impl Known {
         &self,
         question: &Question,
     ) -> Result<(Either<'_>, Option<ChamberStates>), Declined> {
-        self.model_on(&self.evidence, question)
-    }
-
-    /// The same on other evidence of the same firing.
-    fn model_on<'a>(
-        &'a self,
-        evidence: &'a Evidence,
-        question: &Question,
-    ) -> Result<(Either<'a>, Option<ChamberStates>), Declined> {
+        let evidence = &self.evidence;
         let (planned, experience) = (self.planned.as_ref(), &self.experience);
         let ruler = ruler(evidence, experience, planned);
         let course_known = !matches!(ruler, Ruler::Plain);
@@ -138,7 +111,7 @@ impl Known {
         &turns[turns.partition_point(|turn| turn.at_h < last_h)..]
     }
 
-    pub(super) fn grounds(&self, question: &Question) -> Vec<Ground> {
+    pub(super) fn grounds(&self, question: &Question, doubted: Option<Moment>) -> Vec<Ground> {
         let mut grounds = Vec::new();
         if let (true, Some(name)) = (self.planned.is_some(), &question.firing.schedule) {
             grounds.push(Ground::Schedule { name: name.clone() });
@@ -146,11 +119,12 @@ impl Known {
         if self.experience.firings > 0 {
             grounds.push(Ground::PastFirings { count: self.experience.firings });
         }
-        if let Some(&(last, _)) = self.evidence.used.last() {
-            grounds.push(Ground::Readings { count: self.evidence.used.len(), last });
+        if let Some((count, last)) = self.evidence.read() {
+            grounds.push(Ground::Readings { count, last, doubted });
             if let Some(add_c) = self.experience.correction_c {
                 grounds.push(Ground::Correction { add_c });
             }
+            grounds.extend(self.experience.probe_changed.map(|at| Ground::ProbeChanged { at }));
         }
         if let Some(turn) = self.evidence.turns.last() {
             let last = self.evidence.lit + Span::from_hours(turn.at_h);
@@ -214,6 +188,7 @@ fn experience(question: &Question, evidence: &Evidence, planned: Option<&Planned
     let before = Beforehand {
         planned,
         corrections: question.corrections.map(|corrections| (corrections, question.now)),
+        usual_length_is_a_guess: question.load.is_some_and(starter::has_its_length),
         usual_length_h: question
             .load
             .and_then(|load| load.usual_length)

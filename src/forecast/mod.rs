@@ -14,6 +14,7 @@ pub mod climb;
 pub mod drops;
 pub mod evidence;
 mod known;
+pub mod misfit;
 pub mod past;
 pub mod past_end;
 pub mod path;
@@ -22,9 +23,11 @@ pub mod plausible;
 pub mod pooling;
 pub mod profile;
 pub mod sampler;
+mod told;
 pub mod turns;
+mod witnesses;
 
-pub use drops::Drops;
+pub use drops::{Drops, Watched};
 pub use plausible::{Implausible, SetAside};
 
 use crate::cone::{Cone, lean_deg};
@@ -34,8 +37,10 @@ use crate::kiln::{Kiln, LoadType};
 use crate::review::suggestion::Corrections;
 use crate::units::{Celsius, CelsiusPerHour, Moment, Span};
 use evidence::Evidence;
-use known::{Either, Known};
+use known::Known;
 use sampler::Weighted;
+use witnesses::Accounts;
+pub use witnesses::Witness;
 
 /// Standard deviation of a single cone's own end point, C: the makers' figure of 2 C either way
 /// (from memory), taken as the ends of an even spread.
@@ -107,6 +112,8 @@ pub struct Forecast {
     pub drops: Drops,
     /// Readings that were not believed, and a probe that fell silent.
     pub set_aside: Vec<SetAside>,
+    /// How many times as wide as reckoned `p05` and `p95` are apart, by the shop's own record.
+    pub width: f64,
 }
 
 /// One source of knowledge a forecast rests on.
@@ -121,6 +128,8 @@ pub enum Ground {
     Readings {
         count: usize,
         last: Moment,
+        /// When it would drop by them alone, where they count for less than half.
+        doubted: Option<Moment>,
     },
     Looks {
         count: usize,
@@ -136,6 +145,10 @@ pub enum Ground {
     /// What was accepted to be added to the probe, C.
     Correction {
         add_c: f64,
+    },
+    /// What past firings taught of its probe before counts no more: it was changed or moved then.
+    ProbeChanged {
+        at: Moment,
     },
     /// Only the load type's usual length.
     UsualLength,
@@ -155,6 +168,10 @@ pub enum Declined {
     NotClimbing,
 }
 
+/// Readings whose share falls below this when a cone was seen to move are set aside as contradicted.
+const CONTRADICTED: f64 = 0.1;
+/// Readings whose share is less than this count for little, which is told.
+const COUNT_LITTLE: f64 = 0.5;
 /// A kiln that climbs slower than this and is this far from its drop has stopped.
 const STOPPED_C_PER_H: f64 = 15.0;
 const STOPPED_AHEAD_H: f64 = 2.0;
@@ -164,24 +181,52 @@ const STOPPED_AHEAD_H: f64 = 2.0;
 /// # Errors
 /// [`Declined`] with the reason when there is nothing to forecast, or too little is known.
 pub fn forecast(question: &Question) -> Result<Forecast, Declined> {
+    forecast_to_watch(question).map(|(forecast, _)| forecast)
+}
+
+/// The forecast with what looks are planned on: the same distribution, but as long as no cone was
+/// seen to move, each witness keeps a least chance of being the right one.
+///
+/// # Errors
+/// As for [`forecast`].
+pub fn forecast_to_watch(question: &Question) -> Result<(Forecast, Watched), Declined> {
     still_going(question)?;
     let known = Known::of(question)?;
-    let (model, states) = known.model(question)?;
-    let sample = sampler::firings(&model, seed(&known.evidence));
+    let accounts = Accounts::of(&known, question)?;
+    let sample = accounts.mixed();
     let drops = Drops::of(&sample, known.evidence.lit);
-    let climb = match (states, &model) {
-        (Some(states), Either::Readings(_)) if known.turns_since().is_empty() => {
+    let states = accounts.states();
+    let readings = accounts.share(Witness::Readings);
+    let climb = match states {
+        Some(states) if readings > 0.5 && known.turns_since().is_empty() => {
             Some(states.likeliest().climb_c_per_h())
         }
         _ => middle(&sample, |imagined| Some(imagined.climb_c_per_h)),
     };
     let stopped = states.is_some_and(|s| s.likeliest().climb_c_per_h() < STOPPED_C_PER_H);
-    let far = (drops.quantile(0.5) - question.now).as_hours() > STOPPED_AHEAD_H;
+    let by_readings = accounts.firings_by(Witness::Readings);
+    let ahead = middle(by_readings, |imagined| Some(imagined.drop_h - known.now_h));
+    let far = ahead.is_some_and(|hours| hours > STOPPED_AHEAD_H);
     let turned_up = known.turns_since().last().is_some_and(|turn| turn.way != Some(Way::Down));
-    if stopped && far && !known.planned_to_soak() && !turned_up {
+    let only_readings = accounts.share(Witness::Clock) == 0.0;
+    if stopped && far && only_readings && !known.planned_to_soak() && !turned_up {
         return Err(Declined::NotClimbing);
     }
-    Ok(Forecast {
+    let spoken = known.evidence.saw_a_cone_move();
+    let usual_climb = CelsiusPerHour(known.experience.climb.mean.exp());
+    let watched = if spoken {
+        Watched::of(&sample, known.evidence.lit, usual_climb)
+    } else {
+        Watched::of(&accounts.with_least_shares(), known.evidence.lit, usual_climb)
+    };
+    let doubted = ahead.filter(|_| readings < COUNT_LITTLE);
+    let doubted = doubted.map(|hours| question.now + Span::from_hours(hours));
+    let known = if spoken && accounts.by_readings && readings < CONTRADICTED {
+        known.without_readings()
+    } else {
+        known
+    };
+    let forecast = Forecast {
         p05: drops.quantile(0.05),
         p50: drops.quantile(0.5),
         p95: drops.quantile(0.95),
@@ -189,10 +234,13 @@ pub fn forecast(question: &Question) -> Result<Forecast, Declined> {
         cones: cones_now(&known.evidence, &sample),
         chamber: middle(&sample, |imagined| imagined.chamber_c).map(Celsius),
         climb: climb.map(CelsiusPerHour),
-        rests_on: known.grounds(question),
+        rests_on: known.grounds(question, doubted),
         drops,
         set_aside: known.evidence.set_aside,
-    })
+        width: 1.0,
+    }
+    .told(question);
+    Ok((forecast, watched))
 }
 
 /// Whether there is anything left to forecast.

@@ -9,6 +9,7 @@ use super::planned::Planned;
 use super::pooling::{Group, Measured, Predicted, median, predict};
 use super::profile::Profile;
 use super::turns::{self, Habit};
+use super::witnesses::CLOCK_FAILS;
 use crate::cone::Cone;
 use crate::cone::bending::heat_work_at_lean;
 use crate::firing::{Firing, Seen};
@@ -33,8 +34,12 @@ pub struct Experience {
     pub habit: Habit,
     /// What is to be added to its probe, as accepted, C.
     pub correction_c: Option<f64>,
+    /// When its probe was changed or moved, where past firings before that are known.
+    pub probe_changed: Option<Moment>,
     /// How many past firings had a known drop.
     pub firings: usize,
+    /// Whether any firing of this kiln taught its bias; else it grows with the climb.
+    pub bias_learned: bool,
     /// Whether anything but a general guess stands behind the length.
     pub length_known: bool,
 }
@@ -44,6 +49,8 @@ pub struct Experience {
 pub struct Beforehand<'a> {
     pub planned: Option<&'a Planned>,
     pub usual_length_h: Option<f64>,
+    /// Whether that is the one a load type came with, which nobody of this shop has said.
+    pub usual_length_is_a_guess: bool,
     /// Probe corrections, and the moment at which they are asked for.
     pub corrections: Option<(&'a Corrections, Moment)>,
 }
@@ -52,6 +59,13 @@ impl Beforehand<'_> {
     fn in_force(&self, kiln: &str) -> Option<(Moment, f64)> {
         self.corrections.and_then(|(corrections, now)| corrections.in_force(kiln, now))
     }
+
+    /// The same for the probe that this kiln had at `lit`, if it has another one now.
+    fn of_earlier_probe(&self, kiln: &str, lit: Moment) -> Option<Option<(Moment, f64)>> {
+        let (corrections, now) = self.corrections?;
+        let changed = corrections.probe_since(kiln, now)? > lit;
+        changed.then(|| corrections.in_force(kiln, lit))
+    }
 }
 
 /// Guesses, all in ln: how far the mean may lie from plan or habit, and how much one firing
@@ -59,6 +73,8 @@ impl Beforehand<'_> {
 const SCHEDULE_OFF: f64 = 0.10;
 const USUAL_LENGTH_OFF: f64 = 0.12;
 const ANY_LENGTH: (f64, f64) = (1.8, 0.55);
+/// How long a day like none before is against the usual.
+const DAY_LIKE_NONE: f64 = 0.35;
 const LENGTH_SPREAD: f64 = 0.05;
 const SCHEDULE_CLIMB_OFF: f64 = 0.25;
 const ANY_CLIMB: (f64, f64) = (4.95, 0.35);
@@ -96,6 +112,8 @@ struct Lesson {
     bias: Option<Measured>,
     /// Whether that correction was accepted later.
     before_correction: bool,
+    /// Whether today's kiln had another probe then, or had it elsewhere.
+    before_change: bool,
     readings: Vec<Reading>,
     turns: Vec<Turn>,
     /// What its turns did to its climb.
@@ -114,6 +132,7 @@ impl Experience {
         let other_cone = |cone: Cone| ((end_c(target.cone) - 20.0) / (end_c(cone) - 20.0)).ln();
         let length_prior = match (before.planned, before.usual_length_h) {
             (Some(planned), _) => (planned.drop_h.ln(), SCHEDULE_OFF),
+            (None, Some(hours)) if before.usual_length_is_a_guess => (hours.ln(), ANY_LENGTH.1),
             (None, Some(hours)) => (hours.ln(), USUAL_LENGTH_OFF),
             (None, None) => ANY_LENGTH,
         };
@@ -152,10 +171,10 @@ impl Experience {
         let bias_prior =
             correction_c.map_or((-per_degree * behind_c, BIAS_OFF), |_| (0.0, BIAS_CORRECTED_OFF));
         let mut biases = groups(&lessons, between_biases, |lesson| {
-            lesson.bias.filter(|_| !lesson.before_correction)
+            lesson.bias.filter(|_| !lesson.before_correction && !lesson.before_change)
         });
         // A probe that had to be corrected may have drifted: what it read before counts as little
-        // as with another load.
+        // as with another load. What another one read says nothing of it.
         biases.push(Group {
             between: between_biases(Likeness::Kiln),
             values: own_values(&lessons, |lesson| lesson.bias.filter(|_| lesson.before_correction)),
@@ -174,6 +193,13 @@ impl Experience {
             profile,
             habit,
             correction_c,
+            bias_learned: correction_c.is_some()
+                || !own_values(&lessons, |lesson| lesson.bias.filter(|_| !lesson.before_change))
+                    .is_empty(),
+            probe_changed: before.corrections.and_then(|(corrections, now)| {
+                let since = corrections.probe_since(&firing.kiln, now)?;
+                lessons.iter().any(|lesson| lesson.before_change).then_some(since)
+            }),
             firings,
             length_known: before.planned.is_some()
                 || before.usual_length_h.is_some()
@@ -183,9 +209,22 @@ impl Experience {
 
     /// The same for a day on which the clock tells next to nothing: lit at another hour than was
     /// written down, or with other cones, or fired quite another way.
-    pub fn without_clock(self) -> Experience {
-        let (_, spread) = ANY_LENGTH;
-        Experience { length: Predicted { spread, each: 0.0, ..self.length }, ..self }
+    pub fn without_clock(&self) -> Experience {
+        Experience { length: self.any_length(), ..self.clone() }
+    }
+
+    /// ln hours from lit to the drop on a day like none before.
+    fn any_length(&self) -> Predicted {
+        let spread = DAY_LIKE_NONE.max(self.length.spread);
+        Predicted { spread, each: 0.0, freedom: f64::INFINITY, ..self.length }
+    }
+
+    /// How many times likelier a firing of so many hours is by the clock than on a day like none
+    /// before, with the chance that today is one.
+    pub fn agreement(&self, length_h: f64) -> f64 {
+        let ln_h = length_h.max(0.05).ln();
+        let by_clock = self.length.log_density(ln_h) - self.any_length().log_density(ln_h);
+        (1.0 - CLOCK_FAILS) * by_clock.exp() + CLOCK_FAILS
     }
 
     /// Chances of each restlessness given today's readings as well.
@@ -293,7 +332,8 @@ impl Lesson {
         let end = past.off.or(past.drawn).unwrap_or(Moment(i64::MAX));
         let evidence = Evidence::until(past, end, &[])?;
         let drop = DropBetween::of(past)?;
-        let correction = before.in_force(&past.kiln);
+        let earlier_probe = before.of_earlier_probe(&past.kiln, evidence.lit);
+        let correction = earlier_probe.unwrap_or_else(|| before.in_force(&past.kiln));
         let corrected =
             correction.map_or(0.0, |(_, add_c)| add_c * evidence.cones.per_degree(TYPICAL_CLIMB));
         let bias = bias(&evidence, &drop).map(|(bias, error)| (bias + corrected, error));
@@ -304,7 +344,9 @@ impl Lesson {
             climb: ClimbSeen::of(&evidence, &drop),
             bias,
             before_correction: same_kiln
+                && earlier_probe.is_none()
                 && correction.is_some_and(|(from, _)| past.lit < Some(from)),
+            before_change: same_kiln && earlier_probe.is_some(),
             turned: turns::sizes(&evidence.turns, &evidence.readings),
             turns: evidence.turns,
             readings: evidence.readings,
@@ -317,7 +359,8 @@ fn bias(evidence: &Evidence, drop: &DropBetween) -> Option<Measured> {
     if drop.is_some_time_before() {
         return None;
     }
-    let path = Path::of(evidence)?;
+    let target = Cones { curves: [None, Some(evidence.cones.target), None], ..evidence.cones };
+    let path = Path::through(&evidence.readings, target)?;
     let reach = path.last_h() + 0.75;
     if drop.middle_h() > reach {
         return None;

@@ -14,8 +14,12 @@ pub struct Path {
 impl Path {
     /// `None` without two readings.
     pub fn of(evidence: &Evidence) -> Option<Path> {
-        let cones = evidence.cones;
-        let readings = evidence.readings.clone();
+        Path::through(&evidence.readings, evidence.cones)
+    }
+
+    /// The same for these cones of the pack alone.
+    pub fn through(readings: &[Reading], cones: Cones) -> Option<Path> {
+        let readings = readings.to_vec();
         let [first, second, ..] = readings[..] else { return None };
         // What was done before the first reading, as if it had climbed there steadily.
         let slope = (second.c - first.c) / (second.at_h - first.at_h).max(0.01);

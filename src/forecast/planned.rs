@@ -162,7 +162,7 @@ impl Planned {
 
 /// Longest stretch in time, hours; and in temperature where the target works, C.
 const LONGEST_H: f64 = 0.25;
-const FINE_C: f64 = 6.0;
+const FINE_C: f64 = 10.0;
 const COARSE_C: f64 = 30.0;
 /// So far below its end point the target hardly works, C.
 const WORKS_WITHIN_C: f64 = 120.0;

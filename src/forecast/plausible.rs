@@ -5,6 +5,7 @@
 //! a reading is set aside only when no kiln could have done it.
 
 use crate::firing::Firing;
+use crate::firing::read_by::{Readings, Source};
 use crate::units::{Celsius, Moment, Span};
 
 /// Why a reading was not used.
@@ -37,18 +38,18 @@ pub struct SetAside {
 
 /// A chamber climbs at most so fast between two readings, and falls at most so fast with the burner
 /// out and the damper open, C/h (guesses: small gas kilns climb by 600 in their first hour).
-const FASTEST_CLIMB_C_PER_H: f64 = 750.0;
-const FASTEST_FALL_C_PER_H: f64 = 600.0;
+pub(super) const FASTEST_CLIMB_C_PER_H: f64 = 750.0;
+pub(super) const FASTEST_FALL_C_PER_H: f64 = 600.0;
 /// Where the climb is known, a chamber stays so close to where it leads, C for every hour since,
 /// and for no longer than this, hours (guesses).
 const CLIMB_CHANGES_C_PER_H: f64 = 125.0;
 const CLIMB_HOLDS_H: f64 = 0.5;
 /// A reading further off than this may be Fahrenheit taken for Celsius, C for every hour since.
-const PERHAPS_FAHRENHEIT_C_PER_H: f64 = 250.0;
+pub(super) const PERHAPS_FAHRENHEIT_C_PER_H: f64 = 250.0;
 /// So many readings that agree with one another are believed against one or two before them.
-const AGREE: usize = 3;
+pub(super) const AGREE: usize = 3;
 /// What reading and noise may add, C.
-const SLACK_C: f64 = 12.0;
+pub(super) const SLACK_C: f64 = 12.0;
 /// Above this a lit chamber of a pottery never is, and so cold it is not again; a broken probe often
 /// reads so.
 const BROKEN_ABOVE_C: f64 = 1365.0;
@@ -64,25 +65,56 @@ const NEAR_SOAK_C: f64 = 15.0;
 const SILENT: Span = Span::minutes(5);
 const SILENT_PAUSES: i64 = 5;
 
-/// The readings of a firing from lit to `until` that can be used, and those set aside, in the
-/// order of time. `soaks` are the temperatures the schedule holds.
-pub fn sift(
-    firing: &Firing,
-    until: Moment,
-    soaks: &[Celsius],
-) -> (Vec<(Moment, Celsius)>, Vec<SetAside>) {
+/// The readings of a firing that can be used, and those set aside.
+#[derive(Debug, Clone)]
+pub struct Sifted {
+    /// Those that can be used, each source's by itself.
+    pub each: Vec<Readings>,
+    /// In the order of time.
+    pub aside: Vec<SetAside>,
+    /// Since when a source has spoken no sense, if one does not now, and why.
+    pub trouble: Option<(Moment, Implausible)>,
+}
+
+/// The readings of a firing from lit to `until`, each source's judged by themselves. `soaks` are
+/// the temperatures the schedule holds.
+pub fn sift(firing: &Firing, until: Moment, soaks: &[Celsius]) -> Sifted {
     let lit = firing.lit.unwrap_or(Moment(i64::MIN));
-    let mut sifter = Sifter::default();
-    for &(at, reading) in firing.readings.iter().filter(|(at, _)| *at >= lit && *at <= until) {
-        sifter.take(at, reading);
-    }
-    let (mut good, mut aside) = sifter.sifted();
-    set_flat_lines_aside(&mut good, &mut aside, soaks);
-    if let Some(silence) = silence(firing, &good, &aside, until) {
-        aside.push(silence);
+    let sift_one = |source: usize| {
+        let mut sifter = Sifter::default();
+        let since_lit = |(at, _): &(Moment, Celsius)| *at >= lit && *at <= until;
+        firing.readings_of(source).filter(since_lit).for_each(|(at, c)| sifter.take(at, c));
+        let (mut good, mut aside) = sifter.sifted();
+        set_flat_lines_aside(&mut good, &mut aside, soaks);
+        // A person who also types what a display says need not go on.
+        if firing.sources().len() < 2 || firing.sources()[source] != Source::Hand {
+            aside.extend(fell_silent(&good, &aside, until));
+        }
+        (good, aside)
+    };
+    let (each, asides): (Vec<Readings>, Vec<Vec<SetAside>>) =
+        (0..firing.sources().len().max(1)).map(sift_one).unzip();
+    let last = |its: &Readings| its.last().map(|(at, _)| *at);
+    // A number mistyped is past with the next one that fits, whoever reads it; a probe is right
+    // again when it says so itself.
+    let trouble_of = |(source, aside): (usize, &Vec<SetAside>)| {
+        let good = match firing.sources().get(source) {
+            Some(Source::Probe(_)) => last(&each[source]),
+            _ => each.iter().filter_map(last).max(),
+        };
+        let since_good = aside.iter().filter(|one| good.is_none_or(|good| one.at >= good));
+        since_good.map(|one| (one.at, one.why)).min_by_key(|(at, _)| *at)
+    };
+    let trouble = asides.iter().enumerate().filter_map(trouble_of).min_by_key(|(at, _)| *at);
+    let mut aside: Vec<SetAside> = asides.into_iter().flatten().collect();
+    let spoken = each.iter().filter_map(last).chain(aside.iter().map(|one| one.at)).max();
+    let said = firing.silences.iter().map(|(at, _)| *at).filter(|at| *at <= until).max();
+    if let Some(at) = said.filter(|at| spoken.is_none_or(|spoken| spoken <= *at)) {
+        aside.retain(|one| one.why != Implausible::Silent);
+        aside.push(silent(at));
     }
     aside.sort_by_key(|set_aside| set_aside.at);
-    (good, aside)
+    Sifted { each, aside, trouble }
 }
 
 /// Readings in the order of time, sorted into those that one chamber can have done and others.
@@ -109,8 +141,8 @@ impl Sifter {
             return self.set_aside((at, reading), Implausible::OpenCircuit);
         }
         if self.good.began_in_fahrenheit(at, reading) {
-            let first = std::mem::take(&mut self.good.0);
-            first.into_iter().for_each(|one| self.set_aside(one, Implausible::LikelyFahrenheit));
+            let first = std::mem::take(&mut self.good);
+            first.0.into_iter().for_each(|one| self.set_aside(one, Implausible::LikelyFahrenheit));
         }
         let reason = self.good.why_not(at, reading);
         let follows_those_waiting =
@@ -118,13 +150,13 @@ impl Sifter {
         match reason {
             None if !follows_those_waiting || self.good.leads_to(at, reading) => {
                 self.set_waiting_aside();
-                self.good.0.push((at, reading));
+                self.good.push((at, reading));
             }
             reason => {
                 if !follows_those_waiting {
                     self.set_waiting_aside();
                 }
-                self.waiting.0.push((at, reading));
+                self.waiting.push((at, reading));
                 self.reasons.push(reason.unwrap_or(Implausible::Jump));
                 self.believe_those_that_agree();
             }
@@ -141,9 +173,9 @@ impl Sifter {
     }
 
     fn set_waiting_aside(&mut self) {
-        let waiting = std::mem::take(&mut self.waiting.0);
+        let waiting = std::mem::take(&mut self.waiting);
         let reasons = std::mem::take(&mut self.reasons);
-        waiting.into_iter().zip(reasons).for_each(|(one, why)| self.set_aside(one, why));
+        waiting.0.into_iter().zip(reasons).for_each(|(one, why)| self.set_aside(one, why));
     }
 
     fn set_aside(&mut self, (at, reading): (Moment, Celsius), why: Implausible) {
@@ -156,11 +188,25 @@ impl Sifter {
     }
 }
 
-/// Readings that one chamber can have done, in the order of time.
+/// Readings that one chamber can have done, in the order of time, and where the last quarter of an hour
+/// of them begins.
 #[derive(Debug, Default)]
-struct Row(Vec<(Moment, Celsius)>);
+pub(super) struct Row(Readings, usize);
 
 impl Row {
+    pub(super) fn of(readings: &[(Moment, Celsius)]) -> Row {
+        let mut row = Row::default();
+        readings.iter().for_each(|reading| row.push(*reading));
+        row
+    }
+
+    fn push(&mut self, reading: (Moment, Celsius)) {
+        self.0.push(reading);
+        while reading.0 - self.0[self.1].0 > Span::minutes(15) {
+            self.1 += 1;
+        }
+    }
+
     /// Why a next reading is none that this chamber can have done; `None` if it can.
     fn why_not(&self, at: Moment, reading: Celsius) -> Option<Implausible> {
         let &(last_at, last) = self.0.last()?;
@@ -210,17 +256,10 @@ impl Row {
     }
 
     /// The climb over the last quarter of an hour, or of the last two readings, C/h; `None` with one.
-    fn climb(&self) -> Option<f64> {
+    pub(super) fn climb(&self) -> Option<f64> {
         let [.., before, last] = self.0[..] else { return None };
-        let from = self
-            .0
-            .iter()
-            .rev()
-            .take_while(|(at, _)| last.0 - *at <= Span::minutes(15))
-            .last()
-            .filter(|(at, _)| last.0 - *at >= Span::minutes(5))
-            .copied()
-            .unwrap_or(before);
+        let from = Some(self.0[self.1]).filter(|(at, _)| last.0 - *at >= Span::minutes(5));
+        let from = from.unwrap_or(before);
         let hours = (last.0 - from.0).as_hours();
         Some(if hours < 1.0 / 60.0 { 0.0 } else { (last.1.0 - from.1.0) / hours })
     }
@@ -258,28 +297,15 @@ fn set_flat_lines_aside(
 
 fn climbed_before(good: &[(Moment, Celsius)], start: usize) -> bool {
     let (at, reading) = good[start];
-    let before = good[..start].iter().rev().find(|(earlier, _)| at - *earlier >= Span::minutes(15));
-    before.is_some_and(|(earlier, value)| {
+    let before = good.partition_point(|(earlier, _)| at - *earlier >= Span::minutes(15));
+    good[..before].last().is_some_and(|(earlier, value)| {
         (reading.0 - value.0) / (at - *earlier).as_hours() > FLAT_AFTER_CLIMB_C_PER_H
     })
 }
 
-/// A probe that spoke every few minutes and has stopped, or said itself that it is silent.
-fn silence(
-    firing: &Firing,
-    good: &[(Moment, Celsius)],
-    aside: &[SetAside],
-    until: Moment,
-) -> Option<SetAside> {
-    let spoken = good.last().map(|(at, _)| *at).max(aside.last().map(|set_aside| set_aside.at));
-    let silent = |at| SetAside { at, reading: None, why: Implausible::Silent };
-    let said = firing.silences.iter().map(|(at, _)| *at).filter(|at| *at <= until).max();
-    if let Some(at) = said
-        && spoken.is_none_or(|spoken| spoken <= at)
-    {
-        return Some(silent(at));
-    }
-    let last = spoken?;
+/// A probe that spoke every few minutes and has stopped.
+fn fell_silent(good: &[(Moment, Celsius)], aside: &[SetAside], until: Moment) -> Option<SetAside> {
+    let last = good.last().map(|(at, _)| *at).max(aside.last().map(|set_aside| set_aside.at))?;
     let from = good.len().checked_sub(8)?;
     let mut pauses: Vec<i64> =
         good[from..].windows(2).map(|pair| (pair[1].0 - pair[0].0).0).collect();
@@ -287,4 +313,8 @@ fn silence(
     let usual = Span(pauses[pauses.len() / 2]);
     let quiet = until - last;
     (usual <= SILENT && quiet > SILENT && quiet.0 > SILENT_PAUSES * usual.0).then(|| silent(last))
+}
+
+fn silent(at: Moment) -> SetAside {
+    SetAside { at, reading: None, why: Implausible::Silent }
 }

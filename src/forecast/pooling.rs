@@ -5,6 +5,8 @@
 //! its likeness and its number allow. One odd value pulls little: every value is weighted by
 //! Student's t. The spread from value to value starts from a typical one and is learned too.
 
+use statrs::distribution::{Continuous, StudentsT};
+
 /// Freedom of the t that weighs single values; low is more robust.
 const FREEDOM_OF_ONE: f64 = 4.0;
 /// How many values the typical spread counts for.
@@ -37,10 +39,11 @@ impl Predicted {
         self.mean + self.spread * heavier_tail(z, self.freedom)
     }
 
-    /// ln of the density at `x`, up to a constant.
+    /// ln of the density at `x`.
     pub fn log_density(&self, x: f64) -> f64 {
-        let deviations = (x - self.mean) / self.spread;
-        -0.5 * (self.freedom + 1.0) * (deviations * deviations / self.freedom).ln_1p()
+        // Beyond this a t is a normal distribution to all digits that count.
+        let freedom = self.freedom.min(1e6);
+        StudentsT::new(self.mean, self.spread, freedom).map_or(0.0, |t| t.ln_pdf(x))
     }
 }
 

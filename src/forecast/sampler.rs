@@ -51,8 +51,15 @@ const MOST_ROUNDS: usize = 10;
 const DEFENSIVE: f64 = 0.1;
 const WIDER: f64 = 1.25;
 
+/// Possible firings, and ln of how likely the evidence is over all of them.
+#[derive(Debug, Clone)]
+pub struct Sample {
+    pub firings: Vec<Weighted>,
+    pub log_evidence: f64,
+}
+
 /// Possible firings, weighted by the evidence. The same seed gives the same sample.
-pub fn firings(model: &impl Model, seed: u64) -> Vec<Weighted> {
+pub fn sample(model: &impl Model, seed: u64) -> Sample {
     let mut random = Pcg64Mcg::seed_from_u64(seed);
     let mut proposal = None;
     for _ in 0..MOST_ROUNDS {
@@ -71,16 +78,10 @@ pub fn firings(model: &impl Model, seed: u64) -> Vec<Weighted> {
         round.draw(model, proposal.as_ref(), &mut random, DRAWS_FINAL);
         weights = round.weights(1.0);
     }
+    let log_evidence = round.log_evidence();
     let firings = round.firings.into_iter().zip(weights);
-    firings.map(|(firing, weight)| Weighted { weight, firing }).collect()
-}
-
-/// How likely what was seen is, over all firings that could be.
-pub fn mean_likelihood(model: &impl Model, seed: u64) -> f64 {
-    let mut random = Pcg64Mcg::seed_from_u64(seed);
-    let mut round = Round::default();
-    round.draw(model, None, &mut random, DRAWS_ADAPTING);
-    round.evidence.iter().map(|log| log.exp()).sum::<f64>() / DRAWS_ADAPTING as f64
+    let firings = firings.map(|(firing, weight)| Weighted { weight, firing }).collect();
+    Sample { firings, log_evidence }
 }
 
 /// Draws, each with what it stands for.
@@ -127,6 +128,14 @@ impl Round {
         let sum: f64 = weights.iter().sum();
         weights.iter_mut().for_each(|weight| *weight /= sum);
         weights
+    }
+
+    /// ln of the mean likelihood under the prior.
+    fn log_evidence(&self) -> f64 {
+        let logs = self.ratios.iter().zip(&self.evidence).map(|(r, e)| r + e);
+        let most = logs.clone().fold(f64::NEG_INFINITY, f64::max);
+        let mean = logs.map(|log| (log - most).exp()).sum::<f64>() / self.ratios.len() as f64;
+        most + mean.ln()
     }
 
     /// How far the evidence can be let in with enough draws still counting: 1 when all of it.
@@ -250,7 +259,7 @@ mod tests {
     #[test]
     fn crosscheck_a_sample_beside_the_normal_posterior_in_closed_form() {
         for (seen, error) in [(0.5, 1.0), (2.0, 0.2), (-3.0, 0.05)] {
-            let sample = firings(&Measured { seen, error }, 7);
+            let sample = sample(&Measured { seen, error }, 7).firings;
             let mean = |value: &dyn Fn(&Imagined) -> f64| -> f64 {
                 sample.iter().map(|s| s.weight * value(&s.firing)).sum()
             };
@@ -272,7 +281,7 @@ mod tests {
         let (seen, error): (f64, f64) = (0.5, 1.0);
         let whole = 1.0 + error * error;
         let exact = error / whole.sqrt() * (-0.5 * seen * seen / whole).exp();
-        let found = mean_likelihood(&Measured { seen, error }, 7);
+        let found = sample(&Measured { seen, error }, 7).log_evidence.exp();
         assert!((found - exact).abs() < 4.0 * 0.35 / 640f64.sqrt(), "{found} beside {exact}");
     }
 

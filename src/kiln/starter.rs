@@ -136,6 +136,13 @@ const ROWS: [Row; 10] = [
     },
 ];
 
+/// Whether a load type still has the usual length it came with here, so that nobody of the shop has
+/// said how long it takes.
+pub fn has_its_length(load: &LoadType) -> bool {
+    let row = ROWS.iter().find(|row| super::same_name(row.name, &load.name));
+    row.is_some_and(|row| load.usual_length == Some(Span::from_hours(row.usual_hours)))
+}
+
 /// The starter set, in firing order of its uses: [`BASIS`] holds for every number.
 pub fn load_types() -> Vec<LoadType> {
     ROWS.iter()

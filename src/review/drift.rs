@@ -8,7 +8,7 @@ use statrs::distribution::{ContinuousCDF, StudentsT};
 use super::charts::{Chart, Signal};
 use super::facts::Facts;
 use super::ledger::{grouped, ids};
-use super::suggestion::{Change, Suggestion};
+use super::suggestion::{Change, Corrections, Suggestion};
 use crate::firing::FiringId;
 use crate::units::Moment;
 
@@ -35,6 +35,8 @@ pub struct Drift {
     pub values: Vec<f64>,
     pub when: Vec<Moment>,
     pub firings: Vec<FiringId>,
+    /// When the probe was changed or moved: no earlier firing is in its series.
+    pub anew: Option<Moment>,
     /// `None` when the series is too short.
     pub chart: Option<Chart>,
 }
@@ -108,13 +110,17 @@ impl Measure {
     }
 }
 
-/// Every series of these firings, longest known first within a measure.
-pub fn drifts(facts: &[&Facts]) -> Vec<Drift> {
+/// Every series of these firings, longest known first within a measure; that of a probe begins anew
+/// where `corrections` say it was changed.
+pub fn drifts(facts: &[&Facts], corrections: &Corrections) -> Vec<Drift> {
     let mut drifts = Vec::new();
     for measure in Measure::ALL {
         let load_type = |f: &Facts| (measure != Measure::ProbeHigh).then(|| f.load_type.clone());
         for ((kiln, load_type), group) in grouped(facts, |f| Some((f.kiln.clone(), load_type(f)))) {
-            drifts.extend(Drift::of(measure, kiln, load_type, &group));
+            let anew = (measure == Measure::ProbeHigh)
+                .then(|| corrections.probe_since(&kiln, Moment(i64::MAX)))
+                .flatten();
+            drifts.extend(Drift::of(measure, kiln, load_type, &group, anew));
         }
     }
     drifts
@@ -126,10 +132,14 @@ impl Drift {
         kiln: String,
         load_type: Option<String>,
         facts: &[&Facts],
+        anew: Option<Moment>,
     ) -> Option<Drift> {
-        let known: Vec<(&Facts, f64)> =
-            facts.iter().filter_map(|f| Some((*f, measure.value(f)?))).collect();
-        if known.is_empty() {
+        let known: Vec<(&Facts, f64)> = facts
+            .iter()
+            .filter(|f| Some(f.lit) >= anew)
+            .filter_map(|f| Some((*f, measure.value(f)?)))
+            .collect();
+        if known.is_empty() && anew.is_none() {
             return None;
         }
         let values: Vec<f64> = known.iter().map(|(_, value)| *value).collect();
@@ -139,6 +149,7 @@ impl Drift {
             load_type,
             when: known.iter().map(|(f, _)| f.lit).collect(),
             firings: known.iter().map(|(f, _)| f.id).collect(),
+            anew,
             chart: Chart::of(&values),
             values,
         })
@@ -160,11 +171,16 @@ impl Drift {
     }
 }
 
-/// How far each kiln's probe is off, from its newest firings; those before a change that the chart
-/// has found are left out.
-pub fn probe_offsets(facts: &[&Facts]) -> Vec<ProbeOffset> {
+/// How far each kiln's probe is off, from its newest firings; those before a change that was written
+/// down, or that the chart has found, are left out.
+pub fn probe_offsets(facts: &[&Facts], corrections: &Corrections) -> Vec<ProbeOffset> {
     let kilns = grouped(facts, |f| Some(f.kiln.clone()));
-    kilns.into_iter().filter_map(|(kiln, facts)| ProbeOffset::of(kiln, &facts)).collect()
+    let offset = |(kiln, mut facts): (String, Vec<&Facts>)| {
+        let anew = corrections.probe_since(&kiln, Moment(i64::MAX));
+        facts.retain(|f| Some(f.lit) >= anew);
+        ProbeOffset::of(kiln, &facts)
+    };
+    kilns.into_iter().filter_map(offset).collect()
 }
 
 impl ProbeOffset {

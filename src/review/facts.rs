@@ -6,6 +6,7 @@
 
 use super::cost::Consumption;
 use super::ledger::lean_bounds_c;
+use super::own_record::{Window, windows};
 use crate::cone::{Cone, Curve, Equivalent, Family, HeatWork, curve};
 use crate::firing::down::{Looked, Said};
 use crate::firing::event::{Fullness, ShelfCone};
@@ -14,7 +15,7 @@ use crate::units::{Celsius, CelsiusPerHour, Moment, Span};
 
 /// Counted up with every change, here or in the cone chart, after which a firing would be digested
 /// differently: facts that were kept are of one version, and those of another are made anew.
-pub const VERSION: i64 = 4;
+pub const VERSION: i64 = 5;
 
 /// Readings this far below the highest one do no heat work worth counting: the rate law falls by a
 /// factor e about every 20 C, so what is left out is below 1 % and moves no cone by more than 0.1 C.
@@ -109,6 +110,8 @@ pub struct Facts {
     pub overshoot_cones: Option<Bounds>,
     pub basis: Option<Basis>,
     pub consumption: Consumption,
+    /// Which of the windows told before the drop held it.
+    pub windows: Vec<Window>,
 }
 
 impl Bounds {
@@ -157,7 +160,7 @@ impl DropSeen {
     }
 
     /// The middle, if the interval is short enough to learn from.
-    fn sharp(self) -> Option<Moment> {
+    pub(super) fn sharp(self) -> Option<Moment> {
         self.gap_minutes().filter(|gap| *gap <= WIDEST_DROP_MIN).map(|_| self.middle())
     }
 }
@@ -209,6 +212,7 @@ impl Facts {
             overshoot_cones: None,
             basis: None,
             consumption: Consumption::of(firing),
+            windows: windows(firing),
         };
         if let Ok(curve) = curve(pack.target, pack.family) {
             facts.see(firing, curve);
@@ -227,7 +231,7 @@ impl Facts {
     fn see(&mut self, firing: &Firing, curve: &Curve) {
         let end = self.off.or(self.drop.map(|drop| drop.by));
         let sharp = self.drop.and_then(DropSeen::sharp);
-        self.final_climb = final_climb(heating(&firing.readings, end), sharp.or(end));
+        self.final_climb = final_climb(heating(&firing.readings_as_one(), end), sharp.or(end));
         let climb = self.final_climb.unwrap_or(USUAL_CLIMB);
         self.dropped = self.drop.map(|drop| drop.narrowed(firing, curve, climb));
         let sharp = self.dropped.and_then(DropSeen::sharp);
@@ -247,11 +251,12 @@ impl Facts {
     /// Everything that comes from the readings.
     fn read(&mut self, firing: &Firing, curve: &'static Curve, correction_c: f64) {
         let end = self.off.or(self.drop.map(|drop| drop.by));
-        let heating = heating(&firing.readings, end);
+        let readings = firing.readings_as_one();
+        let heating = heating(&readings, end);
         let Some(top) = heating.iter().map(|(_, t)| t.0).max_by(f64::total_cmp) else { return };
         let sharp = self.dropped.and_then(DropSeen::sharp);
         self.soak_minutes = self.off.and(minutes_at_top(heating, top));
-        let mut tail = tail(&firing.readings, heating, top, correction_c);
+        let mut tail = tail(&readings, heating, top, correction_c);
         self.carry_on_to_off(&mut tail);
         let at_drop = sharp.and_then(|at| self.carried(&tail, at).map(|t| (at, t)));
         self.probe_at_drop = at_drop.map(|(_, t)| t);

@@ -2,7 +2,7 @@
 //!
 //! Reading order: [`facts`] (what one firing comes down to), [`ledger`] (many of them, and the
 //! period and kilns asked for); the arithmetic in [`wilson`], [`fisher`] and [`charts`]; then one file for each
-//! question, [`outcomes`], [`late`], [`drift`], [`tolerance`], [`evenness`], [`cost`], [`nearest`]. Each
+//! question, [`outcomes`], [`late`], [`drift`], [`tolerance`], [`evenness`], [`cost`], [`nearest`], [`own_record`]. Each
 //! answer can be laid out as a [`table::Table`], in which every row names the firings and the
 //! formula behind it.
 //!
@@ -20,6 +20,7 @@ pub mod late;
 pub mod ledger;
 pub mod nearest;
 pub mod outcomes;
+pub mod own_record;
 pub mod prices;
 pub mod suggestion;
 pub mod table;

@@ -60,7 +60,7 @@ pub fn course(firing: &Firing) -> Vec<(Span, Celsius)> {
     let end = firing.off.or(firing.aborted.as_ref().map(|(at, _)| *at));
     let heating = |at: Moment| at >= lit && end.is_none_or(|end| at <= end);
     let mut curve: Vec<(Span, Celsius)> = firing
-        .readings
+        .readings_as_one()
         .iter()
         .filter(|(at, _)| heating(*at))
         .map(|(at, t)| (*at - lit, *t))
@@ -70,7 +70,7 @@ pub fn course(firing: &Firing) -> Vec<(Span, Celsius)> {
 }
 
 /// The temperature at this time; `None` outside the curve.
-fn temperature(curve: &[(Span, Celsius)], at: Span) -> Option<f64> {
+pub fn temperature(curve: &[(Span, Celsius)], at: Span) -> Option<f64> {
     let next = curve.partition_point(|(t, _)| *t < at);
     let (t1, after) = *curve.get(next)?;
     if t1 == at {

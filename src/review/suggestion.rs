@@ -1,6 +1,7 @@
 //! A change the ledger suggests. It holds only once somebody has accepted it.
 
 use crate::firing::FiringId;
+use crate::kiln::same_name;
 use crate::units::Moment;
 
 /// A suggested change, with its evidence.
@@ -20,10 +21,11 @@ pub enum Change {
     Tolerance { load_type: String, under_cones: Option<f64>, over_cones: Option<f64> },
 }
 
-/// Probe corrections that were accepted, in the order of time.
+/// Probe corrections that were accepted, and when a kiln got another probe, in the order of time.
 #[derive(Debug, Clone, PartialEq, Default)]
 pub struct Corrections {
     accepted: Vec<(String, Moment, f64)>,
+    changed: Vec<(String, Moment)>,
 }
 
 impl Corrections {
@@ -35,18 +37,32 @@ impl Corrections {
         }
     }
 
+    /// From then on the kiln has another probe, or it sits elsewhere: no earlier correction holds.
+    pub fn change_probe(&mut self, from: Moment, kiln: &str) {
+        self.changed.push((kiln.to_owned(), from));
+        self.changed.sort_by_key(|(_, from)| *from);
+    }
+
+    /// Since when this kiln has had the probe that it has at that moment; `None` if no change is known.
+    pub fn probe_since(&self, kiln: &str, moment: Moment) -> Option<Moment> {
+        let its = |(name, from): &&(String, Moment)| *from <= moment && same_name(name, kiln);
+        self.changed.iter().rev().find(its).map(|(_, from)| *from)
+    }
+
     /// What is to be added to the readings of this kiln at that moment, C: the last correction
     /// accepted by then, 0 if there is none.
     pub fn at(&self, kiln: &str, moment: Moment) -> f64 {
         self.in_force(kiln, moment).map_or(0.0, |(_, add_c)| add_c)
     }
 
-    /// The last correction accepted for this kiln by that moment: since when it holds, and C.
+    /// The last correction accepted for this kiln's probe by that moment: since when it holds, and C.
     pub fn in_force(&self, kiln: &str, moment: Moment) -> Option<(Moment, f64)> {
+        let since = self.probe_since(kiln, moment);
         self.accepted
             .iter()
             .rev()
-            .find(|(name, from, _)| *from <= moment && name.eq_ignore_ascii_case(kiln))
+            .find(|(name, from, _)| *from <= moment && same_name(name, kiln))
             .map(|(_, from, add_c)| (*from, *add_c))
+            .filter(|(from, _)| Some(*from) >= since)
     }
 }

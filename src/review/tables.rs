@@ -5,6 +5,7 @@ use super::drift::{Drift, Measure, ProbeOffset};
 use super::evenness::Evenness;
 use super::nearest::Near;
 use super::outcomes::{By, Outcomes, Overshoot, WentWith};
+use super::own_record::OwnRecord;
 use super::suggestion::Change;
 use super::table::{Cell, Table, fixed};
 use super::tolerance::{Edge, FEWEST_TO_SUGGEST, FEWEST_TO_WIDEN, Tolerance};
@@ -92,6 +93,40 @@ pub fn outcomes(by: By, groups: &[Outcomes]) -> Table {
         if !good.says_something() {
             table.remarks.push(format!("{}: good {}.", group.group, good.text()));
         }
+    }
+    table
+}
+
+/// How many drops the windows held that were told before them, each row of windows kept at another
+/// time of the firing.
+pub fn windows(kept: &[(&str, OwnRecord)]) -> Table {
+    let columns = [
+        ("window", "window"),
+        ("drops", "drops"),
+        ("held", "held"),
+        ("held_percent", "held %"),
+        ("held_low_percent", "from %"),
+        ("held_high_percent", "to %"),
+    ];
+    let mut table = Table::new("Drops held by the windows told before them", &columns);
+    for (name, record) in kept.iter().filter(|(_, record)| record.told.of > 0) {
+        let held = record.told;
+        let formula = format!(
+            "{name}: drops seen within the window of 9 in 10 told then, of the last {}; {}, Wilson's 95 % interval; as reckoned, before the shop's own record widened or narrowed it: {} of {}",
+            super::own_record::RECENT,
+            held.text(),
+            record.reckoned.hits,
+            record.reckoned.of
+        );
+        let cells = vec![
+            Cell::text(*name),
+            Cell::Count(held.of),
+            Cell::Count(held.hits),
+            held.value().map_or(Cell::Unknown, |value| percent(held, value)),
+            percent(held, held.low),
+            percent(held, held.high),
+        ];
+        table.row(cells, formula, record.firings.clone());
     }
     table
 }

@@ -12,6 +12,7 @@ use crate::review::drift::{Drift, Measure, ProbeOffset, drifts, probe_offsets};
 use crate::review::evenness::{Evenness, FEWEST_TO_SAY, evenness};
 use crate::review::ledger::Asked;
 use crate::review::outcomes::{By, Outcomes, Overshoot, WentWith, outcomes, overshoots, went_with};
+use crate::review::own_record::OwnRecord;
 use crate::review::prices::Prices;
 use crate::review::suggestion::Corrections;
 use crate::review::table::Table;
@@ -47,6 +48,8 @@ pub struct ReviewScene {
     pub ahead: Span,
     /// The good loads among those that were judged.
     pub good: Share,
+    /// Whether the windows told before them held the drops.
+    pub own_record: OwnRecord,
     pub outcomes: Vec<(By, Vec<Outcomes>)>,
     pub overshoots: Vec<Overshoot>,
     pub went_with: Vec<WentWith>,
@@ -136,7 +139,7 @@ impl ReviewScene {
             facts.iter().copied().filter(|f| year(f.lit) == year(question.now)).collect();
         let outcomes = By::ALL.map(|by| (by, outcomes(&ledger, &facts, by))).to_vec();
         let tolerances = tolerances(&ledger, &facts);
-        let mut probes = probe_offsets(&facts);
+        let mut probes = probe_offsets(&facts, corrections);
         let mut accepted = Vec::new();
         for probe in probes.iter_mut().filter(|probe| probe.suggestion.is_some()) {
             let correction = |at| corrections.at(&probe.kiln, at);
@@ -149,10 +152,11 @@ impl ReviewScene {
             past: facts.iter().map(|f| (f.id, past(f))).collect(),
             ahead: ledger.ahead,
             good: good(&outcomes),
+            own_record: OwnRecord::of_facts(&facts, None),
             outcomes,
             overshoots: overshoots(&facts),
             went_with: went_with(&facts),
-            drifts: clearest_first(drifts(&facts)),
+            drifts: clearest_first(drifts(&facts, corrections)),
             probes,
             accepted,
             cases: tolerances

@@ -2,14 +2,17 @@
 
 pub mod forgives;
 pub mod plan;
-mod seen;
+pub mod seen;
+pub mod walks;
 
 use crate::cooling::Cooling;
 use crate::firing::{Doubt, Down, Looked, Seen};
 pub use crate::forecast::Question;
-use crate::forecast::{Declined, Forecast, forecast};
+use crate::forecast::{Declined, Forecast, forecast, forecast_to_watch};
 use crate::units::{Celsius, CelsiusPerHour, Moment, Span};
 use plan::{LookPlan, Wanted};
+use seen::Tells;
+use walks::Expected;
 
 /// The one thing to do now.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
@@ -55,12 +58,14 @@ pub struct Advice {
 const OVER_CONES_UNSAID: f64 = 0.5;
 /// The watch opens when the drop is this likely to have happened.
 const WATCH_OPENS_AT: f64 = 0.02;
+/// Who looked so long ago may still be at the kiln.
+const THERE: Span = Span::seconds(90);
 /// A climb nobody knows is taken as this when lateness is reckoned, C/h.
 const CLIMB_UNKNOWN_C_PER_H: f64 = 150.0;
 
-/// A "down" that everything else gives less than this chance is asked about (a guess: once in a
-/// thousand firings it is right all the same).
-pub const UNLIKELY: f64 = 0.001;
+/// A "down" that everything else gives less than this chance is asked about (a guess: once in
+/// 250 firings it is right all the same).
+pub const UNLIKELY: f64 = 0.004;
 
 /// How far ahead a look is, and to what step it is rounded.
 const CALM_STEPS: [(Span, Span); 3] = [
@@ -71,7 +76,10 @@ const CALM_STEPS: [(Span, Span); 3] = [
 
 /// What to do about a firing now, and why.
 pub fn advise(question: &Question) -> Advice {
-    let forecast = forecast(question);
+    let (forecast, watched) = match forecast_to_watch(question) {
+        Ok((forecast, watched)) => (Ok(forecast), Some(watched)),
+        Err(declined) => (Err(declined), None),
+    };
     let mut advice = Advice {
         at: question.now,
         say: Say::Wait,
@@ -89,27 +97,29 @@ pub fn advise(question: &Question) -> Advice {
         forecast,
     };
     advice.forgives = forgiven(question, &advice.forecast);
-    match &advice.forecast {
-        Ok(forecast) => {
+    match (&advice.forecast, watched) {
+        (Ok(forecast), Some(watched)) => {
             let forgives = advice.forgives.unwrap_or(Span::minutes(3));
-            let LookPlan { looks, late_at_worst } =
-                plan::plan(&forecast.drops, &wanted(question, forgives));
+            let wanted = wanted(question, forgives);
+            let LookPlan { looks, late_at_worst } = plan::plan(&watched, &wanted);
             advice.watch_opens = Some(forecast.drops.quantile(WATCH_OPENS_AT));
             let mut looks: Vec<Moment> =
                 looks.into_iter().map(|look| calm(look, question)).collect();
             // What was seen with one's own eyes holds even where everything else says otherwise.
-            if let Some((seen, by)) = seen::look_again(question, forecast.climb, forgives)
+            if let Some((seen, by)) =
+                seen::look_again(question, forecast.climb, watched.usual_climb, forgives)
                 && looks.first().is_none_or(|first| *first > by)
             {
                 looks.insert(0, calm(by, question));
                 advice.watch_opens = advice.watch_opens.map(|opens| opens.min(seen));
             }
             advice.next_look = looks.first().copied();
-            advice.say = say(question, &looks);
+            advice.say = say(question, &looks, wanted.there);
             advice.late_at_worst = Some(late_at_worst);
             advice.looks = looks;
         }
-        &Err(declined) => fall_back(&mut advice, declined, question),
+        (&Err(declined), _) => fall_back(&mut advice, declined, question),
+        (Ok(_), None) => {}
     }
     advice
 }
@@ -173,14 +183,14 @@ fn wanted(question: &Question, forgives: Span) -> Wanted {
     let firing = question.firing;
     let said = firing.looks.iter().filter_map(Looked::target);
     // Looks that could make out the target.
-    let looked = said.filter(|said| said.at <= question.now && said.seen != Seen::Down);
-    let looked: Vec<Moment> = looked.map(|said| said.at).collect();
-    let lit = firing.lit.unwrap_or(question.now);
+    let last = said.rev().find(|said| said.at <= question.now && said.seen != Seen::Down);
     Wanted {
         forgives,
         limit: question.limit,
-        looks_made: looked.len() as u32,
-        last_look: looked.last().copied().unwrap_or(lit),
+        last_look: last.map_or(firing.lit.unwrap_or(question.now), |said| said.at),
+        there: last.is_some_and(|said| question.now - said.at <= THERE),
+        walks: Expected::of(firing, question.past),
+        tells: Tells::of(question),
     }
 }
 
@@ -194,14 +204,14 @@ fn calm(look: Moment, question: &Question) -> Moment {
     lit + Span((look - lit).0.div_euclid(step.0) * step.0)
 }
 
-fn say(question: &Question, looks: &[Moment]) -> Say {
+fn say(question: &Question, looks: &[Moment], there: bool) -> Say {
     let Some(first) = looks.first() else { return Say::Look };
     let stays = looks.get(1).is_some_and(|second| *second - *first <= Span::minutes(1));
-    match (*first <= question.now, stays) {
-        (false, _) => Say::Wait,
-        (true, false) => Say::Look,
-        (true, true) => Say::Stay,
+    let ahead = *first - question.now;
+    if there && ahead <= Span::minutes(1) || stays && ahead <= Span::ZERO {
+        return Say::Stay;
     }
+    if ahead <= Span::ZERO { Say::Look } else { Say::Wait }
 }
 
 impl Say {

@@ -3,15 +3,20 @@
 
 use super::{CLIMB_UNKNOWN_C_PER_H, Question};
 use crate::cone::bending::heat_work_at_lean;
-use crate::cone::curve;
+use crate::cone::{Curve, curve};
 use crate::firing::event::Look;
 use crate::firing::{Looked, Seen};
-use crate::units::{CelsiusPerHour, Moment, Span};
+use crate::units::{Celsius, CelsiusPerHour, Moment, Span};
 
 /// A climb slower than this is no ground for waiting longer, C/h (a guess).
 const SLOWEST_CLIMB: f64 = 60.0;
+/// Nor is one that is less than so much of the usual one at the end (a guess): a probe may stand still.
+const SLOWEST_OF_USUAL: f64 = 0.7;
 /// A climb that was read counts up to this, C/h: what reads faster was mistyped.
 const FASTEST_CLIMB: f64 = 600.0;
+
+/// From here on nobody calls a cone standing, degrees (a guess).
+const PLAINLY_LEANING_DEG: f64 = 28.0;
 
 /// When the target, or the guide before it, was seen to move, and by when to look again: the least
 /// time from the furthest lean that was meant to the drop, at the fastest climb there may be, and what
@@ -19,6 +24,7 @@ const FASTEST_CLIMB: f64 = 600.0;
 pub(super) fn look_again(
     question: &Question,
     climb: Option<CelsiusPerHour>,
+    usual: CelsiusPerHour,
     forgives: Span,
 ) -> Option<(Moment, Moment)> {
     let firing = question.firing;
@@ -36,7 +42,7 @@ pub(super) fn look_again(
         _ => return None,
     };
     let climb = climb.map_or(CLIMB_UNKNOWN_C_PER_H, |climb| climb.0).max(climb_read(question));
-    let climb = climb.max(SLOWEST_CLIMB);
+    let climb = climb.max(SLOWEST_OF_USUAL * usual.0).max(SLOWEST_CLIMB);
     // Heated steadily at a rate b, so much of a cone's heat work is done where B(T) is that share
     // of b.
     let reached = |cone, done: f64| {
@@ -49,13 +55,46 @@ pub(super) fn look_again(
     Some((at, at + ahead + forgives))
 }
 
-/// The climb over the last half hour of readings as they were written down, believed or not, C/h; 0
-/// without.
+/// The climb over the last half hour of readings as they were written down, believed or not, C/h, by
+/// the source that climbs fastest; 0 without.
 fn climb_read(question: &Question) -> f64 {
-    let readings = &question.firing.readings;
-    let read = readings.partition_point(|(at, _)| *at <= question.now);
-    let Some(&(last_at, last)) = readings[..read].last() else { return 0.0 };
-    let before = readings[..read].iter().rev().find(|(at, _)| last_at - *at >= Span::minutes(15));
-    let climb = before.map_or(0.0, |(at, c)| (last.0 - c.0) / (last_at - *at).as_hours());
-    climb.clamp(0.0, FASTEST_CLIMB)
+    let climb = |source: usize| {
+        let until_now = |(at, _): &(Moment, Celsius)| *at <= question.now;
+        let read: Vec<_> = question.firing.readings_of(source).filter(until_now).collect();
+        let &(last_at, last) = read.last()?;
+        let (at, c) = read.iter().rev().find(|(at, _)| last_at - *at >= Span::minutes(15))?;
+        Some((last.0 - c.0) / (last_at - *at).as_hours())
+    };
+    let climbs = (0..question.firing.sources().len().max(1)).filter_map(climb);
+    climbs.fold(0.0, f64::max).min(FASTEST_CLIMB)
+}
+
+/// How long before its drop a cone can be seen to move that has not moved yet: the guide, or the
+/// target itself where the last look did not see a guide standing.
+#[derive(Debug, Clone, Copy)]
+pub struct Tells {
+    first: &'static Curve,
+    target: &'static Curve,
+}
+
+impl Tells {
+    /// `None` without cones that are on the chart.
+    pub fn of(question: &Question) -> Option<Tells> {
+        let pack = question.firing.pack?;
+        let mut looks = question.firing.looks.iter().rev();
+        let last = looks.find(|looked| looked.at <= question.now);
+        let stands = last.is_none_or(|last| last.look.guide == Some(Seen::Standing));
+        let target = curve(pack.target, pack.family).ok()?;
+        let guide = pack.guide.filter(|_| stands);
+        let first = guide.and_then(|guide| curve(guide, pack.family).ok()).unwrap_or(target);
+        Some(Tells { first, target })
+    }
+
+    /// At this climb at the drop. Heated steadily, so much of a cone's heat work is done where B(T)
+    /// is that share of the climb.
+    pub fn before(&self, climb: CelsiusPerHour) -> Span {
+        let moves = CelsiusPerHour(climb.0 * heat_work_at_lean(PLAINLY_LEANING_DEG));
+        let rise = self.target.temperature_ending(climb).0 - self.first.temperature_ending(moves).0;
+        Span::from_hours(rise.max(0.0) / climb.0)
+    }
 }

@@ -65,7 +65,7 @@ pub fn figure(alarm: &Alarm, scale: Scale) -> Option<String> {
     Some(text)
 }
 
-fn trouble(why: Implausible) -> &'static str {
+pub(super) fn trouble(why: Implausible) -> &'static str {
     match why {
         Implausible::Jump => "a reading changed faster than any kiln can",
         Implausible::FlatLine => "the reading does not move although the kiln climbed",

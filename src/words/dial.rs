@@ -91,6 +91,11 @@ impl Dial<'_> {
         }
     }
 
+    /// `2026-05-03`.
+    pub fn day(&self, at: Moment) -> String {
+        self.zone.wall(at).format("%Y-%m-%d").to_string()
+    }
+
     /// `712 C` or `1314 F`.
     pub fn temperature(&self, temperature: Celsius) -> String {
         temperature.display(self.scale)

@@ -84,7 +84,7 @@ fn stood_up(looks: &StoodUp, now: Moment, dial: &Dial<'_>) -> String {
 fn guide_stood(down: Moment, stood: Moment, now: Moment, dial: &Dial<'_>) -> String {
     let at = |moment| dial.time_and_day(moment, now);
     format!(
-        "The target was down at {}, but the guide, which goes down first, was standing at {}.",
+        "The target was down at {}, but the guide, which goes first, stood at {}: read their numbers.",
         at(down),
         at(stood)
     )
@@ -93,8 +93,9 @@ fn guide_stood(down: Moment, stood: Moment, now: Moment, dial: &Dial<'_>) -> Str
 /// Said of a target that was seen down when clock, readings and all else made that very unlikely.
 fn unlikely(down: Moment, now: Moment, dial: &Dial<'_>) -> String {
     format!(
-        "All else that is known gives a drop by {} less than 1 chance in 1000.",
-        dial.time_and_day(down, now)
+        "All else that is known gives a drop by {} less than 1 chance in {}.",
+        dial.time_and_day(down, now),
+        1.0 / UNLIKELY
     )
 }
 

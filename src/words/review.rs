@@ -3,7 +3,7 @@
 mod drifted;
 mod finding;
 
-pub use drifted::drifted;
+pub use drifted::{begun_anew, drifted};
 pub use finding::{Finding, page_finding};
 
 use crate::firing::{Firing, FiringId, Verdict};
@@ -126,6 +126,11 @@ fn unmoved(drift: &Drift) -> Option<f64> {
 
 /// What a series has come to, in one sentence.
 pub fn drift_sentence(drift: &Drift, scene: &ReviewScene, scale: Scale) -> String {
+    let anew = begun_anew(drift, scene.ahead).map(|anew| anew + " ").unwrap_or_default();
+    anew + &come_to(drift, scene, scale)
+}
+
+fn come_to(drift: &Drift, scene: &ReviewScene, scale: Scale) -> String {
     let whose = match &drift.load_type {
         Some(load) => format!("{} with {load}", drift.kiln),
         None => format!("The probe on {}", drift.kiln),

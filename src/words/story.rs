@@ -45,8 +45,16 @@ pub fn rests_on_line(kiln: &KilnScene, dial: &Dial<'_>) -> Option<String> {
         .map(|ground| match ground {
             Ground::Schedule { name } => format!("the schedule {name}"),
             Ground::PastFirings { count } => plural(*count, "past firing", "past firings"),
-            Ground::Readings { count, last } => {
-                format!("{} to {}", plural(*count, "reading", "readings"), dial.time(*last))
+            Ground::Readings { count, last, doubted } => {
+                let readings = plural(*count, "reading", "readings");
+                let read = format!("{readings} to {}", dial.time(*last));
+                match doubted {
+                    Some(drop) => {
+                        let drop = dial.time(*drop);
+                        format!("{read} (they count for little: by them alone it drops at {drop})")
+                    }
+                    None => read,
+                }
             }
             Ground::Looks { count, last } => {
                 format!("{} to {}", plural(*count, "look", "looks"), dial.time(*last))
@@ -65,6 +73,9 @@ pub fn rests_on_line(kiln: &KilnScene, dial: &Dial<'_>) -> Option<String> {
             }
             Ground::Correction { add_c } => {
                 format!("a correction of {} to its probe", dial.difference(*add_c))
+            }
+            Ground::ProbeChanged { at } => {
+                format!("a probe changed on {} (its error starts anew)", dial.day(*at))
             }
             Ground::UsualLength => "the usual length of such a firing".into(),
         })
@@ -115,6 +126,9 @@ pub fn event_phrase(what: &What, kiln: &str, dial: &Dial<'_>) -> String {
         What::Shelved { alarm, length } => {
             format!("{kiln}: {} put off for {length}", alarm_word(alarm))
         }
+        What::Marked(_) => format!("{kiln}: the forecast was kept"),
+        What::Called => format!("{kiln}: somebody was called to look"),
+        What::ProbeChanged { kiln, .. } => format!("{kiln}: probe changed or moved"),
         What::ProbeSilent { .. } => format!("{kiln}: written"),
     }
 }

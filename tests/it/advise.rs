@@ -1,9 +1,9 @@
 //! `spyhole advise`, through the built program, on records of made-up firings.
 
-use std::fs;
 use std::path::PathBuf;
+use std::{fs, iter};
 
-use chrono::{DateTime, FixedOffset};
+use chrono::{DateTime, FixedOffset, TimeDelta};
 use serde_json::Value;
 use tempfile::TempDir;
 
@@ -65,6 +65,44 @@ fn climbing(hour: u32, last_c: f64) -> Vec<String> {
         lines.push(reading(minutes / 60, minutes % 60, celsius));
     }
     lines
+}
+
+/// Lit at nine and read 40,000 times until one, along a climb of 150 C/h to 659 C with some noise.
+fn dense() -> Vec<String> {
+    let lit = DateTime::parse_from_rfc3339(&at(9, 0)).unwrap();
+    let reading = |count: i32| {
+        let at = (lit + TimeDelta::milliseconds(360 * i64::from(count))).to_rfc3339();
+        let noise = f64::from(count * 7_919 % 33 - 16) / 20.0;
+        let celsius = 59.0 + 600.0 * f64::from(count) / 40_000.0 + noise;
+        format!(r#"{{"at":"{at}","event":"reading","celsius":{celsius:.2}}}"#)
+    };
+    iter::once(LIT.to_owned()).chain((1..=40_000).map(reading)).collect()
+}
+
+/// Readings three times a second say no more of the drop than one in a minute and a bit.
+#[test]
+fn law_a_dense_record_says_what_is_said_of_it_thinned() {
+    let dense = dense();
+    let thinned: Vec<String> = dense.iter().step_by(200).cloned().collect();
+    assert_eq!(thinned.len(), 201);
+    let [dense, thinned] = [dense, thinned].map(|lines| Record::of(&lines).json(&at(13, 0)));
+    assert_eq!(dense["say"], thinned["say"]);
+    for (key, within_minutes) in [("p05", 2), ("p50", 1), ("p95", 2), ("next_look", 2)] {
+        let apart = (time(&dense[key]) - time(&thinned[key])).abs();
+        assert!(apart <= TimeDelta::minutes(within_minutes), "{key}: {dense:#} {thinned:#}");
+    }
+}
+
+#[test]
+fn law_a_dense_record_in_another_order_with_a_slip_struck_says_the_same() {
+    let mut lines = dense();
+    let answer = Record::of(&lines).json(&at(13, 0));
+    lines.rotate_left(12_345);
+    let half_past = at(10, 30);
+    let slip = format!(r#"{{"id":90001,"at":"{half_past}","event":"reading","celsius":1200}}"#);
+    let strike = format!(r#"{{"id":90002,"at":"{half_past}","event":"struck","struck":90001}}"#);
+    lines.extend([strike, slip]);
+    assert_eq!(Record::of(&lines).json(&at(13, 0)), answer);
 }
 
 /// An export of the whole shop describes its kilns and load types too: they are no firing.
@@ -214,6 +252,18 @@ fn law_a_record_that_cannot_be_used_is_named_with_its_lines() {
     let before = Record::of(&[LIT.into()]).run(&["--at", &at(8, 0)]);
     assert_eq!(before.code, 2);
     assert!(before.err.contains("has no event up to"), "{}", before.err);
+}
+
+#[test]
+fn law_bad_lines_deep_in_a_long_record_are_named() {
+    let mut lines = dense();
+    lines[31_233] = lines[31_233].replace("celsius", "celcius");
+    lines[39_998].truncate(20);
+    let run = Record::of(&lines).run(&[]);
+    assert_eq!((run.code, run.out.as_str()), (2, ""));
+    assert!(run.err.contains("line 31234: key \"celsius\" is missing"), "{}", run.err);
+    assert!(run.err.contains("line 39999: this is not JSON"), "{}", run.err);
+    assert_eq!(run.err.matches("line ").count(), 2, "{}", run.err);
 }
 
 /// An hour on and nobody has looked: nobody is told that the target may go down soon.

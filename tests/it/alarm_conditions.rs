@@ -6,7 +6,7 @@ use spyhole::testing::alarm::condition::LOOK_BY_EYE_EVERY;
 use spyhole::testing::alarm::condition::{Finding, PlannedStep};
 use spyhole::testing::alarm::{Cause, Desk, Plan, State, Watched, findings};
 use spyhole::testing::firing::event::{Lit, Look};
-use spyhole::testing::firing::{EventId, Firing, FiringId, Seen, What};
+use spyhole::testing::firing::{EventId, Firing, FiringId, Seen, What, Who};
 use spyhole::testing::forecast::{Question, USUAL_LIMIT};
 use spyhole::testing::kiln::{Fuel, Kiln};
 use spyhole::testing::schedule::Leg;
@@ -16,6 +16,7 @@ use spyhole::testing::watch::advise;
 use crate::simulator::{gold, pack};
 
 const LIT: Moment = Moment(1_772_352_000_000);
+const SOMEBODY: Who = Who::Person(String::new());
 
 fn at(hours: f64) -> Moment {
     LIT + Span::from_hours(hours)
@@ -31,9 +32,9 @@ fn firing(events: &[(f64, What)]) -> Firing {
         schedule: None,
         plan: Vec::new(),
     };
-    firing.step(EventId(1), LIT, &What::Lit(lit));
+    firing.step(EventId(1), LIT, &SOMEBODY, &What::Lit(lit));
     for (number, (hours, what)) in (2..).zip(events) {
-        firing.step(EventId(number), at(*hours), what);
+        firing.step(EventId(number), at(*hours), &SOMEBODY, what);
     }
     firing
 }

@@ -7,7 +7,7 @@ use proptest::prelude::*;
 use serde_json::Value;
 use spyhole::testing::alarm::{Cause, Plan, Watched, findings};
 use spyhole::testing::firing::event::{Lit, Look};
-use spyhole::testing::firing::{Doubt, EventId, Firing, FiringId, Seen, Shop, State, What};
+use spyhole::testing::firing::{Doubt, EventId, Firing, FiringId, Seen, Shop, State, What, Who};
 use spyhole::testing::forecast::past_end::DropBetween;
 use spyhole::testing::forecast::{Declined, Question, USUAL_LIMIT, forecast};
 use spyhole::testing::kiln::{Fuel, Kiln};
@@ -21,6 +21,7 @@ use crate::program::{Run, command, finish};
 use crate::simulator::{gold, pack};
 
 const LIT: Moment = Moment(1_772_352_000_000);
+const SOMEBODY: Who = Who::Person(String::new());
 const ZONE: FixedZone = FixedZone(Span::ZERO);
 const DIAL: Dial<'static> = Dial {
     zone: &ZONE,
@@ -46,9 +47,9 @@ fn firing(events: &[(i64, What)]) -> Firing {
         plan: Vec::new(),
     };
     let mut firing = Firing { id: FiringId(1), ..Firing::default() };
-    firing.step(EventId(1), LIT, &What::Lit(lit));
+    firing.step(EventId(1), LIT, &SOMEBODY, &What::Lit(lit));
     for (number, (minutes, what)) in (2..).zip(events) {
-        firing.step(EventId(number), at(*minutes), what);
+        firing.step(EventId(number), at(*minutes), &SOMEBODY, what);
     }
     firing
 }
@@ -246,8 +247,8 @@ fn law_a_guide_seen_standing_doubts_a_target_that_is_down() {
     let said = words::doubt(&scene.kilns[0], at(294), &DIAL, Striking::ByCommand).unwrap();
     assert_eq!(
         said,
-        "The target was down at 12:53, but the guide, which goes down first, was standing at \
-         12:40. Look again, or strike that look if it is wrong: \"spyhole strike 3 --reason WHY\"."
+        "The target was down at 12:53, but the guide, which goes first, stood at 12:40: read \
+         their numbers. Look again, or strike that look if it is wrong: \"spyhole strike 3 --reason WHY\"."
     );
 }
 
@@ -255,17 +256,17 @@ fn law_a_guide_seen_standing_doubts_a_target_that_is_down() {
 #[test]
 fn law_readings_far_below_doubt_a_target_that_is_down() {
     let mut events = climbing();
-    events.truncate(8);
-    events.push((175, saw(Seen::Down)));
+    events.truncate(5);
+    events.push((143, saw(Seen::Down)));
     let doubted = firing(&events);
-    let advice = advised(&doubted, at(176));
+    let advice = advised(&doubted, at(144));
     let Some(Doubt::Unlikely(chance)) = advice.doubt else { panic!("{:?}", advice.doubt) };
-    assert!(chance < 0.001, "{chance}");
+    assert!(chance < 0.004, "{chance}");
     assert_eq!(advice.say, Say::ShutOff);
-    assert_eq!(alarm(&doubted, &advice, at(176)), Some(at(175)));
+    assert_eq!(alarm(&doubted, &advice, at(144)), Some(at(143)));
     assert!(advice.otherwise.unwrap().p50 > at(270));
-    events.push((178, saw(Seen::Down)));
-    assert_eq!(advised(&firing(&events), at(179)).doubt, None);
+    events.push((146, saw(Seen::Down)));
+    assert_eq!(advised(&firing(&events), at(147)).doubt, None);
     let mut near = climbing();
     near.push((301, saw(Seen::Down)));
     assert_eq!(advised(&firing(&near), at(302)).doubt, None, "as expected");

@@ -72,7 +72,7 @@ impl Trial {
         self.past.iter().filter_map(off).collect()
     }
 
-    fn found(&self, looks: usize, at_h: f64) -> Watched {
+    fn found(&self, looks: f64, at_h: f64) -> Watched {
         let climb = CelsiusPerHour(self.truth.climb_c_per_h);
         let load = &self.load;
         let forgives = forgives(load.target, load.family, climb, load.over_cones);
@@ -272,7 +272,7 @@ impl Closed {
     }
 
     pub(crate) fn looks(&self) -> f64 {
-        self.0.iter().map(|watched| watched.looks as f64).sum::<f64>() / self.0.len() as f64
+        self.0.iter().map(|watched| watched.looks).sum::<f64>() / self.0.len() as f64
     }
 
     /// The share found late by at most so many minutes.
@@ -307,7 +307,8 @@ impl std::fmt::Display for Closed {
 /// One firing watched to its end.
 #[derive(Debug, Clone, Copy)]
 pub(crate) struct Watched {
-    pub(crate) looks: usize,
+    /// Walks; a minute more there is a fifth of one.
+    pub(crate) looks: f64,
     /// Minutes from the drop to the look that saw it; negative when taken for down a little early.
     pub(crate) late_min: f64,
     pub(crate) forgives_min: f64,
@@ -318,13 +319,15 @@ pub(crate) fn watched(trial: &Trial, reads: Reads, dice: &mut Dice) -> Watched {
     let whole = trial.truth.record(&trial.kiln, reads, trial.truth.drop_h + 0.9, dice);
     let mut firing = Firing { readings: Vec::new(), ..whole.clone() };
     let mut now_h = 0.4 * trial.usual_h();
-    let mut looks = 0;
+    let mut looks = 0.0;
     loop {
         let known = whole.readings.partition_point(|(at, _)| *at <= after(now_h));
         firing.readings = whole.readings[..known].to_vec();
         let advice = advise(&trial.question(&firing, after(now_h)));
         if matches!(advice.say, Say::Look | Say::Stay) {
-            looks += 1;
+            let stayed =
+                firing.looks.last().is_some_and(|last| after(now_h) - last.at <= Span::seconds(61));
+            looks += if stayed { 0.2 } else { 1.0 };
             let look = trial.truth.look(now_h, dice);
             firing.looks.push(looked(after(now_h), look));
             if look.target == Some(Seen::Down) {
@@ -344,9 +347,9 @@ fn every_five_minutes(trial: &Trial, dice: &mut Dice) -> Watched {
     let mean = trial.usual_h();
     let squares: f64 = lengths.iter().map(|h| (h - mean).powi(2)).sum();
     let mut at_h = mean - 1.5 * (squares / (lengths.len() - 1) as f64).sqrt();
-    let mut looks = 0;
+    let mut looks = 0.0;
     loop {
-        looks += 1;
+        looks += 1.0;
         if trial.truth.look(at_h, dice).target == Some(Seen::Down) {
             return trial.found(looks, at_h);
         }

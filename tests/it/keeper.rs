@@ -113,7 +113,7 @@ pub(crate) fn until<T>(what: &str, mut so: impl FnMut() -> Option<T>) -> T {
     }
 }
 
-fn holder(shop: &Path) -> Option<u32> {
+pub(crate) fn holder(shop: &Path) -> Option<u32> {
     match who_watches(shop, now()).unwrap() {
         Watch::By(holder) => holder.map(|holder| holder.pid),
         _ => None,
@@ -130,7 +130,7 @@ fn settings(out: &Path) -> String {
     .to_string()
 }
 
-const NO_BUS: &str = "unix:path=/nonexistent/bus";
+pub(crate) const NO_BUS: &str = "unix:path=/nonexistent/bus";
 
 #[test]
 fn law_when_the_ringing_process_is_killed_another_takes_over() {

@@ -296,7 +296,8 @@ fn regress_charts() {
     let ledger = ledger();
     let facts: Vec<&Facts> = ledger.facts.iter().collect();
     for (scale, letter) in [(Scale::Celsius, "c"), (Scale::Fahrenheit, "f")] {
-        for drift in drifts(&facts).iter().filter(|d| d.values.len() > 20) {
+        for drift in drifts(&facts, &Corrections::default()).iter().filter(|d| d.values.len() > 20)
+        {
             let name = match drift.measure {
                 Measure::TimeToDrop => "time_to_drop",
                 Measure::FinalClimb => "final_climb",
@@ -313,7 +314,7 @@ fn regress_charts() {
     check("chart_cost", &chart::costs("Cost by month", &months));
     check_texts("nothing", &chart::outcomes("load", &[]));
     let few: Vec<&Facts> = facts[..3].to_vec();
-    for drift in drifts(&few) {
+    for drift in drifts(&few, &Corrections::default()) {
         check_texts("three firings", &chart::drift(&drift, Scale::Celsius, Span::ZERO));
     }
 }

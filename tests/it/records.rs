@@ -1,7 +1,7 @@
 //! The firing record: what is written reads back, and what is wrong is said so that it can be mended.
 
-use spyhole::testing::edge::record::{self, RecordLine};
-use spyhole::testing::firing::{Firing, Seen, State, What};
+use spyhole::testing::edge::record::{self, RecordError, RecordLine};
+use spyhole::testing::firing::{Event, Firing, Seen, State, What};
 
 const FIRING: &str = r#"{"at": "2026-03-14T09:10:00+01:00", "event": "lit", "kiln": "North", "load_type": "gold", "cone": "018", "guide": "019", "guard": "017", "cone_family": "self-supporting", "schedule": "gold on glazed ware"}
 {"at": "2026-03-14T11:00:00+01:00", "event": "reading", "celsius": 433.7}
@@ -13,6 +13,14 @@ const FIRING: &str = r#"{"at": "2026-03-14T09:10:00+01:00", "event": "lit", "kil
 {"at": "2026-03-15T08:20:00+01:00", "event": "outcome", "result": "good", "note": "bright"}
 "#;
 
+pub fn read(text: &str) -> Result<Vec<RecordLine>, Vec<RecordError>> {
+    record::read(text.as_bytes(), |lines| lines.collect())
+}
+
+fn folded(lines: &[RecordLine]) -> Firing {
+    Firing::fold(lines.iter().cloned().map(Event::from))
+}
+
 fn written(lines: &[RecordLine]) -> String {
     let mut out = Vec::new();
     for line in lines {
@@ -23,8 +31,8 @@ fn written(lines: &[RecordLine]) -> String {
 
 #[test]
 fn law_a_record_adds_up_to_a_firing() {
-    let lines = record::read(FIRING).unwrap();
-    let firing = Firing::fold(record::to_events(&lines));
+    let lines = read(FIRING).unwrap();
+    let firing = folded(&lines);
     assert_eq!((firing.kiln.as_str(), firing.state), ("North", State::Closed));
     assert_eq!(firing.pack.unwrap().guard.unwrap().name(), "017");
     assert_eq!(firing.readings.len(), 1);
@@ -37,8 +45,8 @@ fn law_a_record_adds_up_to_a_firing() {
 
 #[test]
 fn law_a_record_written_again_says_the_same() {
-    let lines = record::read(FIRING).unwrap();
-    let again = record::read(&written(&lines)).unwrap();
+    let lines = read(FIRING).unwrap();
+    let again = read(&written(&lines)).unwrap();
     let bare = |lines: &[RecordLine]| -> Vec<RecordLine> {
         lines.iter().map(|line| RecordLine { line: 0, ..line.clone() }).collect()
     };
@@ -55,7 +63,7 @@ fn law_impossible_records_fold_and_say_what_is_odd() {
 {"at": "2026-03-14T12:30:00Z", "event": "off"}
 {"at": "2026-03-14T12:40:00Z", "event": "struck", "struck": 99, "reason": "a slip"}
 "#;
-    let firing = Firing::fold(record::to_events(&record::read(text).unwrap()));
+    let firing = folded(&read(text).unwrap());
     let odd: Vec<(i64, String)> =
         firing.oddities.iter().map(|oddity| (oddity.event.0, oddity.kind.to_string())).collect();
     assert_eq!(odd.iter().map(|(line, _)| *line).collect::<Vec<_>>(), [1, 4, 6, 7]);
@@ -64,7 +72,7 @@ fn law_impossible_records_fold_and_say_what_is_odd() {
         "the target cone was down and later standing: one of the two looks is wrong"
     );
     assert_eq!(firing.state, State::Off);
-    assert!(matches!(record::read(text).unwrap()[6].what, What::Struck { .. }));
+    assert!(matches!(read(text).unwrap()[6].what, What::Struck { .. }));
 }
 
 fn lit_by(plan: &str) -> String {
@@ -75,18 +83,16 @@ fn lit_by(plan: &str) -> String {
 
 #[test]
 fn law_the_plan_of_a_firing_stays_with_it() {
-    let lines = record::read(&lit_by("[[0, 20], [90.5, 200], [300, 717.25]]")).unwrap();
-    let firing = Firing::fold(record::to_events(&lines));
+    let lines = read(&lit_by("[[0, 20], [90.5, 200], [300, 717.25]]")).unwrap();
+    let firing = folded(&lines);
     let plan: Vec<(i64, f64)> = firing.plan.iter().map(|(after, t)| (after.0, t.0)).collect();
     assert_eq!(plan, [(0, 20.0), (5_430_000, 200.0), (18_000_000, 717.25)]);
-    let again = record::read(&written(&lines)).unwrap();
+    let again = read(&written(&lines)).unwrap();
     assert_eq!(again[0].what, lines[0].what);
     assert_eq!(firing.plan_or(|_| panic!("its own plan comes first")), Some(firing.plan.clone()));
     // A record from before plans were kept has the name alone.
-    let named = Firing::fold(record::to_events(&record::read(&lit_by("[]")).unwrap()));
-    assert!(
-        named.plan.is_empty() && !written(&record::read(&lit_by("[]")).unwrap()).contains("plan")
-    );
+    let named = folded(&read(&lit_by("[]")).unwrap());
+    assert!(named.plan.is_empty() && !written(&read(&lit_by("[]")).unwrap()).contains("plan"));
     let found = |name: &str| (name == "mine").then(|| firing.plan.clone());
     assert_eq!(named.plan_or(found), Some(firing.plan.clone()));
 }
@@ -118,7 +124,7 @@ fn law_a_plan_no_kiln_could_follow_is_refused() {
 }
 
 fn check(text: &str, message: &str) {
-    let errors = record::read(text).unwrap_err();
+    let errors = read(text).unwrap_err();
     let said: Vec<String> = errors.iter().map(ToString::to_string).collect();
     assert_eq!(said, [message], "of {text}");
 }
@@ -157,7 +163,7 @@ fn law_every_wrong_line_is_named_with_what_to_write_instead() {
     );
     check(
         &format!(r#"{{{at}, "event": "of"}}"#),
-        "line 1: key \"event\" is \"of\", which is none of lit, reading, look, off, drawn, outcome, packed, turned, note, probe_silent, aborted, resumed, acknowledged, shelved, struck, kiln, load_type, accepted; did you mean \"off\"?",
+        "line 1: key \"event\" is \"of\", which is none of lit, reading, look, off, drawn, outcome, packed, turned, note, probe_silent, aborted, resumed, acknowledged, shelved, struck, kiln, load_type, accepted, called, marked, probe_changed; did you mean \"off\"?",
     );
     check(
         &format!(r#"{{{at}, "event": "look", "targt": "down"}}"#),
@@ -215,6 +221,10 @@ fn law_every_wrong_line_is_named_with_what_to_write_instead() {
 
 #[test]
 fn law_all_wrong_lines_are_named_at_once() {
-    let errors = record::read("{}\n[]\nnothing\n").unwrap_err();
+    let errors = read("{}\n[]\nnothing\n").unwrap_err();
     assert_eq!(errors.iter().map(|error| error.line).collect::<Vec<_>>(), [1, 2, 3]);
+    // Nothing is made of what comes behind bytes that are no text.
+    let errors = record::read(&b"\n{}\n\xff\n{}\n"[..], |lines| lines.count()).unwrap_err();
+    assert_eq!(errors.iter().map(|error| error.line).collect::<Vec<_>>(), [2, 3]);
+    assert!(errors[1].to_string().starts_with("line 3: it cannot be read ("), "{}", errors[1]);
 }

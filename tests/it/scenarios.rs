@@ -298,9 +298,11 @@ fn name_of_ground(ground: &Ground) -> &'static str {
     match ground {
         Ground::Schedule { .. } => "schedule",
         Ground::PastFirings { .. } => "past firings",
+        Ground::Readings { doubted: Some(_), .. } => "doubted readings",
         Ground::Readings { .. } => "readings",
         Ground::Looks { .. } => "looks",
         Ground::Turns { .. } => "turns",
+        Ground::ProbeChanged { .. } => "changed probe",
         Ground::Correction { .. } => "correction",
         Ground::UsualLength => "usual length",
     }

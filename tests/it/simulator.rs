@@ -40,6 +40,7 @@ impl Dice {
 #[derive(Debug, Clone)]
 pub(crate) struct SimulatedKiln {
     pub(crate) name: String,
+    pack: ConePack,
     /// Heating by the burner at full, C/h of the light mass.
     full: f64,
     /// Burner settings, parts of full, and when somebody turns to them, hours.
@@ -49,7 +50,7 @@ pub(crate) struct SimulatedKiln {
     heavy_per_h: f64,
     /// Losses of the heavy mass, 1/h.
     loss_per_h: f64,
-    probe_offset_c: f64,
+    pub(crate) probe_offset_c: f64,
     probe_lag_h: f64,
     /// How much hotter the cones stand than the probe.
     place_c: f64,
@@ -64,10 +65,15 @@ pub(crate) struct SimulatedKiln {
 pub(crate) struct SimulatedFiring {
     /// What the probe would read without noise, C.
     pub(crate) probe_c: Vec<f64>,
+    /// What the cones stand in, C.
+    pub(crate) cones_c: Vec<f64>,
     /// Lean of guide, target and guard, degrees.
     pub(crate) leans: Vec<[f64; 3]>,
     /// When the target reaches its end point, hours since lit.
     pub(crate) drop_h: f64,
+    /// When cones half a number below and above the target would reach theirs.
+    pub(crate) under_h: f64,
+    pub(crate) over_h: f64,
     /// Climb at the cones' place at the drop, C/h.
     pub(crate) climb_c_per_h: f64,
     eye_shift_deg: f64,
@@ -116,10 +122,17 @@ pub(crate) fn after(hours: f64) -> Moment {
 }
 
 impl SimulatedKiln {
-    /// A kiln whose climb at the drop is about `climb_c_per_h` on an ordinary day.
+    /// A kiln that fires gold, and whose climb at the drop is about `climb_c_per_h` on an ordinary
+    /// day.
     pub(crate) fn new(name: &str, climb_c_per_h: f64, dice: &mut Dice) -> Self {
+        Self::firing(name, pack(), climb_c_per_h, dice)
+    }
+
+    /// The same of any cones.
+    pub(crate) fn firing(name: &str, pack: ConePack, climb_c_per_h: f64, dice: &mut Dice) -> Self {
         let mut kiln = SimulatedKiln {
             name: name.into(),
+            pack,
             full: 0.0,
             steps: vec![
                 (0.0, dice.uniform(0.25, 0.4)),
@@ -147,26 +160,49 @@ impl SimulatedKiln {
     }
 
     fn fire_quietly(&self) -> SimulatedFiring {
-        self.run(&Day::ordinary(self.steps.len()), &mut None)
+        self.run(&Day::ordinary(self.steps.len()), &mut None, 1.0, &|_| 1.0)
     }
 
     pub(crate) fn fire(&self, dice: &mut Dice) -> SimulatedFiring {
-        let day = Day::drawn(self.steps.len(), dice);
-        self.run(&day, &mut Some(dice))
+        self.fire_at(1.0, &|_| 1.0, dice)
     }
 
-    fn run(&self, day: &Day, dice: &mut Option<&mut Dice>) -> SimulatedFiring {
-        let rates =
-            [pack().guide, Some(pack().target), pack().guard].map(|c| RateLaw::of(c.unwrap()));
+    /// A firing in which all heat flows at a pace of its own, and whose burner gives a share of what
+    /// it should, by the hours since lit.
+    pub(crate) fn fire_at(
+        &self,
+        pace: f64,
+        share: &dyn Fn(f64) -> f64,
+        dice: &mut Dice,
+    ) -> SimulatedFiring {
+        let day = Day::drawn(self.steps.len(), dice);
+        self.run(&day, &mut Some(dice), pace, share)
+    }
+
+    fn run(
+        &self,
+        day: &Day,
+        dice: &mut Option<&mut Dice>,
+        pace: f64,
+        share: &dyn Fn(f64) -> f64,
+    ) -> SimulatedFiring {
+        let [guide, target, guard] = [self.pack.guide, Some(self.pack.target), self.pack.guard]
+            .map(|cone| RateLaw::of(cone.unwrap()));
+        let halves = [guide.halfway(&target), target.halfway(&guard)];
+        let rates = [guide, target, guard];
         let (mut light, mut heavy) = (day.ambient_c, day.ambient_c);
         let mut probe = day.ambient_c;
         let mut sag = 0.0;
         let mut draught: (f64, f64) = (0.0, 1.0);
         let mut lean = [8.0f64; 3];
+        let mut half_work = [0.0; 2];
         let mut fired = SimulatedFiring {
             probe_c: Vec::new(),
+            cones_c: Vec::new(),
             leans: Vec::new(),
             drop_h: LONGEST_H,
+            under_h: LONGEST_H,
+            over_h: LONGEST_H,
             climb_c_per_h: 0.0,
             eye_shift_deg: self.eye_shift_deg,
         };
@@ -180,7 +216,7 @@ impl SimulatedKiln {
                 .iter()
                 .zip(&day.late_h)
                 .rev()
-                .find(|((from_h, _), late_h)| at_h >= from_h + *late_h)
+                .find(|((from_h, _), late_h)| pace * at_h >= from_h + *late_h)
                 .map_or(self.steps[0].1, |((_, setting), _)| *setting);
             if let Some(dice) = dice {
                 sag += -sag * STEP_H / 0.7 + dice.normal(0.0, 0.03 * (2.0 * STEP_H / 0.7).sqrt());
@@ -193,10 +229,12 @@ impl SimulatedKiln {
                     }
                 }
             }
-            let heating = self.full * setting * day.pressure * draught.1 * (1.0 + sag);
+            let heating =
+                share(at_h) * self.full * setting * day.pressure * draught.1 * (1.0 + sag);
             let exchange = light - heavy;
-            light += STEP_H * (heating - self.light_per_h * exchange);
-            heavy += STEP_H
+            light += pace * STEP_H * (heating - self.light_per_h * exchange);
+            heavy += pace
+                * STEP_H
                 * (self.heavy_per_h * exchange / day.mass
                     - self.loss_per_h * (heavy - day.ambient_c));
             probe += STEP_H / self.probe_lag_h * (light - probe);
@@ -219,10 +257,19 @@ impl SimulatedKiln {
                 lean[cone] = next.min(90.0);
             }
             fired.probe_c.push(probe + self.probe_offset_c + day.probe_c);
+            fired.cones_c.push(cones_c);
             fired.leans.push(lean);
+            let ends = [&mut fired.under_h, &mut fired.over_h];
+            for ((rate, work), end_h) in halves.iter().zip(&mut half_work).zip(ends) {
+                let before = *work;
+                *work += rate.per_hour(cones_c + day.tolerance_c[1]) * STEP_H;
+                if before < 1.0 && *work >= 1.0 {
+                    *end_h = at_h + STEP_H;
+                }
+            }
             if lean[1] >= 90.0 {
                 past_drop += 1;
-                if past_drop > (1.0 / STEP_H) as usize {
+                if past_drop > (1.0 / STEP_H) as usize && half_work[1] >= 1.0 {
                     break;
                 }
             }
@@ -287,6 +334,13 @@ impl RateLaw {
             .map(|row| (1.0 / (row.end.0 + 273.15), row.rate.0.ln()))
             .collect();
         RateLaw { rows }
+    }
+
+    /// The law of a cone in the middle of two.
+    fn halfway(&self, next: &RateLaw) -> RateLaw {
+        let middle =
+            |(row, next): (&(f64, f64), &(f64, f64))| (f64::midpoint(row.0, next.0), row.1);
+        RateLaw { rows: self.rows.iter().zip(&next.rows).map(middle).collect() }
     }
 
     fn per_hour(&self, c: f64) -> f64 {
@@ -364,7 +418,7 @@ impl SimulatedFiring {
             id: FiringId(1),
             kiln: kiln.name.clone(),
             load_type: "gold".into(),
-            pack: Some(pack()),
+            pack: Some(kiln.pack),
             lit: Some(LIT),
             readings: self.readings(reads, until_h, dice),
             state: State::Lit,
@@ -389,5 +443,29 @@ impl SimulatedFiring {
         firing.off = Some(after(at_h));
         firing.state = State::Closed;
         firing
+    }
+}
+
+#[test]
+fn law_a_load_is_under_before_its_drop_and_over_after_it() {
+    let bisque = ConePack::usual(Cone::parse("04").unwrap(), Family::SelfSupporting);
+    for seed in 0..10 {
+        for pack in [pack(), bisque] {
+            let dice = &mut Dice::new(seed);
+            let kiln = SimulatedKiln::firing("North", pack, dice.uniform(80.0, 250.0), dice);
+            let fire =
+                |pace, share: &dyn Fn(f64) -> f64| kiln.fire_at(pace, share, &mut Dice::new(seed));
+            let usual = fire(1.0, &|_| 1.0);
+            let slow = fire(0.8, &|_| 1.0);
+            let low = fire(1.0, &|at_h| if at_h < 2.0 { 0.5 } else { 1.0 });
+            for fired in [&usual, &slow, &low] {
+                assert!(fired.under_h < fired.drop_h && fired.drop_h < fired.over_h);
+                let drop_c = fired.cones_c[fired.step(fired.drop_h)];
+                let end_c = chart::rows(pack.target, pack.family)[0].end.0;
+                assert!((drop_c - end_c).abs() < 80.0, "{drop_c} beside {end_c}");
+            }
+            assert!(slow.drop_h > usual.drop_h && low.drop_h > usual.drop_h);
+            assert!((0.75..0.95).contains(&(usual.drop_h / slow.drop_h)));
+        }
     }
 }

@@ -1,18 +1,20 @@
 //! `spyhole advise`: what is known of one firing, from its record alone.
 
+use std::collections::BTreeSet;
 use std::fs;
 use std::path::{Path, PathBuf};
 
-use anyhow::{Context as _, bail};
+use anyhow::bail;
 use serde_json::{Value, json};
 
 use super::context::{Context, Unusable};
+use crate::edge::form::Kind;
 use crate::edge::journal::PAST_FIRINGS;
-use crate::edge::time_entry;
-use crate::edge::{journal::Journal, record, shipped_schedules};
-use crate::firing::{Event, Firing, Shop, What};
+use crate::edge::{journal::Journal, record, shipped_schedules, time_entry};
+use crate::firing::{Event, Firing, Shop};
 use crate::forecast::{Forecast, Question, USUAL_LIMIT};
 use crate::kiln::{Fuel, Kiln, starter};
+use crate::review::own_record::OwnRecord;
 use crate::scene::{Floor, KilnScene, Scene};
 use crate::units::{Moment, Span};
 use crate::watch::{Advice, advise};
@@ -49,22 +51,18 @@ pub struct AdviseArgs {
 /// # Errors
 /// A record that cannot be read or used, with the lines at fault; a time nobody can read.
 pub fn run(args: &AdviseArgs, ctx: &mut Context<'_>) -> anyhow::Result<()> {
-    let mut events = events_of(&args.record)?;
-    let last = events.iter().map(|event| event.at).max().unwrap_or(ctx.now);
-    let now = match &args.at {
-        Some(text) => time_entry::read(text, ctx.now, &chrono::Local)?.moment,
-        None if ctx.now - last > LONG_OVER => last,
-        None => ctx.now,
-    };
-    events.retain(|event| event.at <= now);
-    if events.is_empty() {
+    let asked = args.at.as_deref();
+    let asked = asked.map(|text| time_entry::read(text, ctx.now, &chrono::Local)).transpose()?;
+    let until = asked.map_or(ctx.now, |asked| asked.moment);
+    let (firing, last) = recorded(&args.record, until)?;
+    let Some(last) = last else {
         bail!(Unusable(format!(
             "{} has no event up to {}: ask for a later time",
             args.record.display(),
-            ctx.stamp(now)
+            ctx.stamp(until)
         )));
-    }
-    let firing = Firing::fold(events);
+    };
+    let now = if asked.is_none() && until - last > LONG_OVER { last } else { until };
     let journal = shop_journal(ctx)?;
     let mut past = match (&args.history, &journal) {
         (Some(folder), _) => records_in(folder, &args.record)?,
@@ -87,36 +85,37 @@ pub fn run(args: &AdviseArgs, ctx: &mut Context<'_>) -> anyhow::Result<()> {
         now,
         limit: USUAL_LIMIT,
     });
+    let down = firing.seen_down();
     let scene = scene_of(firing, &shop, &advice, now);
-    answer(args, &advice, &scene, ctx)
+    let record = OwnRecord::of_firings(&past);
+    answer(args, &advice, (&scene, down), &record, ctx)
 }
 
-/// The events of the one firing a record tells of.
-fn events_of(path: &Path) -> anyhow::Result<Vec<Event>> {
+/// The one firing a record tells of, as it was at `until`, and its last event by then.
+fn recorded(path: &Path, until: Moment) -> anyhow::Result<(Firing, Option<Moment>)> {
     let name = path.display();
-    let text =
-        fs::read_to_string(path)
-            .with_context(|| format!("cannot read the record {name}"))
-            .map_err(|error| Unusable(format!("{error:#}: check its name and that it is text")))?;
-    let lines = record::read(&text).map_err(|errors| {
+    let (mut firings, mut last) = (BTreeSet::new(), None);
+    let read = record::open(path).and_then(|file| {
+        record::read(file, |lines| {
+            // A record of the whole shop describes its kilns and load types as well.
+            let events =
+                lines.map(Event::from).filter(|event| !Kind::of(&event.what).is_of_the_shop());
+            let events = events.inspect(|event| firings.extend(event.firing));
+            let events = events.filter(|event| event.at <= until);
+            Firing::fold(events.inspect(|event| last = last.max(Some(event.at))))
+        })
+    });
+    let firing = read.map_err(|errors| {
         let all: Vec<String> = errors.iter().map(ToString::to_string).collect();
         Unusable(format!("{name} cannot be used: {}", all.join("; ")))
     })?;
-    // A record of the whole shop describes its kilns and load types as well.
-    let of_the_shop =
-        |what: &What| matches!(what, What::KilnSet(_) | What::LoadTypeSet(_) | What::Accepted(_));
-    let mut events = record::to_events(&lines);
-    events.retain(|event| !of_the_shop(&event.what));
-    let mut firings: Vec<_> = events.iter().filter_map(|event| event.firing).collect();
-    firings.sort_unstable();
-    firings.dedup();
     if firings.len() > 1 {
         bail!(Unusable(format!(
             "{name} tells of {} firings, and advice is for one: export it with \"spyhole export --firing ID\"",
             firings.len()
         )));
     }
-    Ok(events)
+    Ok((firing, last))
 }
 
 /// The firings recorded in a folder, but for the record that is asked about.
@@ -134,7 +133,7 @@ fn records_in(folder: &Path, asked: &Path) -> anyhow::Result<Vec<Firing>> {
         }
     }
     paths.sort();
-    paths.iter().map(|path| Ok(Firing::fold(events_of(path)?))).collect()
+    paths.iter().map(|path| Ok(recorded(path, Moment(i64::MAX))?.0)).collect()
 }
 
 /// The shop's journal, if there is one already; asking for advice never begins a shop.
@@ -157,14 +156,16 @@ fn scene_of(firing: Firing, shop: &Shop, advice: &Advice, now: Moment) -> Scene 
     let advices = [(firing.id, advice.clone())];
     let shop = Shop { kilns: vec![kiln], open: vec![firing], ..Shop::default() };
     let (shop, advices) = (&shop, &advices);
-    let floor = Floor { shop, advices, alarms: &[], draw_below: None, glance: false, unread: &[] };
+    // Neither curve nor story is told.
+    let floor = Floor { shop, advices, alarms: &[], draw_below: None, glance: true, unread: &[] };
     Scene::of(&floor, now)
 }
 
 fn answer(
     args: &AdviseArgs,
     advice: &Advice,
-    scene: &Scene,
+    (scene, down): (&Scene, Option<Moment>),
+    record: &OwnRecord,
     ctx: &mut Context<'_>,
 ) -> anyhow::Result<()> {
     let [kiln] = scene.kilns.as_slice() else { bail!("a record tells of one kiln") };
@@ -173,7 +174,7 @@ fn answer(
     let doubt = words::doubt(kiln, scene.now, &dial, Striking::InItsShop);
     let rests_on = words::rests_on_line(kiln, &dial);
     if ctx.json {
-        let mut object = object(advice, kiln, &sentence, rests_on, ctx);
+        let mut object = object(advice, (kiln, down), &sentence, rests_on, ctx);
         object["doubt"] = doubt.into();
         return ctx.value(&object);
     }
@@ -193,19 +194,20 @@ fn answer(
     let cones = kiln.cones.iter();
     lines.extend(cones.map(|cone| format!("  {}", words::cone_line(cone, scene.now, usize::MAX))));
     if args.explain {
-        let otherwise = match kiln.curve.down {
+        let otherwise = match down {
             Some(_) => "rests on the look that says the target is down",
             None => "rests on nothing yet",
         };
         let rests_on = rests_on.as_deref().unwrap_or(otherwise);
         lines.push(format!("This {rests_on}."));
+        lines.extend(words::width_line(record).filter(|_| kiln.drop.is_some()));
     }
     Ok(ctx.answer(&lines.join("\n"), &Value::Null)?)
 }
 
 fn object(
     advice: &Advice,
-    kiln: &KilnScene,
+    (kiln, down): (&KilnScene, Option<Moment>),
     sentence: &str,
     rests_on: Option<String>,
     ctx: &Context<'_>,
@@ -236,7 +238,8 @@ fn object(
         "p05": stamp(forecast.map(|f| f.p05)),
         "p50": stamp(forecast.map(|f| f.p50)),
         "p95": stamp(forecast.map(|f| f.p95)),
-        "seen_down_at": stamp(kiln.curve.down),
+        "window_width": forecast.map(|f| f.width),
+        "seen_down_at": stamp(down),
         "if_not_down": advice.otherwise.as_ref().map(|f| json!({
             "p05": ctx.stamp(f.p05),
             "p50": ctx.stamp(f.p50),

@@ -270,21 +270,14 @@ fn import(args: &ImportArgs, ctx: &mut Context<'_>) -> anyhow::Result<()> {
 /// One transaction for each file: it goes in whole, or (and on a dry run) not at all.
 fn import_file(
     journal: &mut Journal,
-    path: &PathBuf,
+    path: &Path,
     ctx: &Context<'_>,
     mode: Mode,
 ) -> Result<Imported, Vec<String>> {
-    let one = |reason: String| vec![reason];
-    let bytes = fs::read(path)
-        .map_err(|error| one(format!("it cannot be read ({error}): check the path")))?;
-    let text = String::from_utf8(bytes).map_err(|error| {
-        let good = &error.as_bytes()[..error.utf8_error().valid_up_to()];
-        let line = good.iter().filter(|byte| **byte == b'\n').count() + 1;
-        one(format!("line {line}: this is not text in UTF-8: save the file as UTF-8"))
-    })?;
-    let lines = record::read(&text)
+    let lines = record::open(path)
+        .and_then(|file| record::read(file, |lines| lines.collect::<Vec<_>>()))
         .map_err(|errors| errors.iter().map(ToString::to_string).collect::<Vec<_>>())?;
-    journal.import(&lines, ctx.now, mode).map_err(|error| one(error.to_string()))
+    journal.import(&lines, ctx.now, mode).map_err(|error| vec![error.to_string()])
 }
 
 fn imported_words(imported: Imported, mode: Mode) -> String {

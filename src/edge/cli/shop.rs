@@ -1,4 +1,4 @@
-//! `spyhole kiln` and `spyhole load-type`: what the shop has.
+//! `spyhole kiln`, `spyhole load-type` and `spyhole probe-changed`: what the shop has.
 
 use clap::{Args, Subcommand};
 use serde_json::{Value, json};
@@ -24,6 +24,20 @@ pub enum ShopCommand {
         #[command(subcommand)]
         command: LoadTypeCommand,
     },
+    /// Write down that the probe of a kiln was changed or moved: its error is learned anew, and no correction accepted before holds any longer.
+    ProbeChanged(ProbeChangedArgs),
+}
+
+#[derive(Debug, Args)]
+pub struct ProbeChangedArgs {
+    /// The kiln, for example North.
+    kiln: String,
+    /// What was done, in your own words, for example "a new one, type K".
+    #[arg(long, default_value = "")]
+    note: String,
+    /// When it was done, if not now: 9:10, "20 min ago", "yesterday 21:40" or a full date and time.
+    #[arg(long, value_name = "TIME")]
+    at: Option<String>,
 }
 
 #[derive(Debug, Subcommand)]
@@ -159,6 +173,7 @@ pub fn run(command: ShopCommand, ctx: &mut Context<'_>) -> anyhow::Result<()> {
                 change_load_type(&name, cone, facts, ctx)
             }
         },
+        ShopCommand::ProbeChanged(args) => probe_changed(&args, ctx),
     }
 }
 
@@ -184,7 +199,7 @@ fn add_kiln(
         fastest_climb: facts.fastest_climb,
     };
     let sentence = format!("Kiln {} added.", kiln.name);
-    set(What::KilnSet(kiln), &sentence, journal, ctx)
+    set(What::KilnSet(kiln), None, &sentence, journal, ctx)
 }
 
 fn change_kiln(
@@ -204,18 +219,36 @@ fn change_kiln(
         name: known.name,
     };
     let sentence = format!("Kiln {} changed.", kiln.name);
-    set(What::KilnSet(kiln), &sentence, journal, ctx)
+    set(What::KilnSet(kiln), None, &sentence, journal, ctx)
+}
+
+fn probe_changed(args: &ProbeChangedArgs, ctx: &mut Context<'_>) -> anyhow::Result<()> {
+    let journal = ctx.journal()?;
+    let shop = journal.described()?;
+    let kiln = kiln_named(&shop, &args.kiln)?.name.clone();
+    let at = ctx.time(args.at.as_deref())?.moment;
+    let mut sentence = format!(
+        "The probe on {kiln} was changed or moved at {}: its error is learned anew.",
+        ctx.clock(at)
+    );
+    if let Some((_, add_c)) = shop.corrections.in_force(&kiln, at) {
+        let by = ctx.dial().difference(add_c);
+        sentence += &format!(" The correction of {by} accepted before no longer holds.");
+    }
+    let what = What::ProbeChanged { kiln, note: args.note.trim().into() };
+    set(what, args.at.as_deref(), &sentence, journal, ctx)
 }
 
 /// Writes an event of the shop and says so once it is on the disk.
 fn set(
     what: What,
+    at: Option<&str>,
     sentence: &str,
     mut journal: crate::edge::journal::Journal,
     ctx: &mut Context<'_>,
 ) -> anyhow::Result<()> {
     let mut object = Value::Object(form::write(&what));
-    let event = ctx.event(None, ctx.time(None)?, what);
+    let event = ctx.event(None, ctx.time(at)?, what);
     let appended = journal.append_checked(&event, ctx.now)?;
     object["event_id"] = appended.id.0.into();
     ctx.answer(&format!("{sentence} Event {}.", appended.id), &object)?;
@@ -293,7 +326,7 @@ fn add_load_type(
         load_type.name,
         cone_answer::sentence(load_type.target, load_type.family, ctx.scale)
     );
-    set(What::LoadTypeSet(load_type), &sentence, journal, ctx)
+    set(What::LoadTypeSet(load_type), None, &sentence, journal, ctx)
 }
 
 fn change_load_type(
@@ -314,7 +347,7 @@ fn change_load_type(
         load_type.name,
         cone_answer::sentence(load_type.target, load_type.family, ctx.scale)
     );
-    set(What::LoadTypeSet(load_type), &sentence, journal, ctx)
+    set(What::LoadTypeSet(load_type), None, &sentence, journal, ctx)
 }
 
 fn is_starter(load_type: &LoadType) -> bool {

@@ -15,9 +15,11 @@ use super::error::JournalError;
 use super::{Journal, LedgerFilter, LedgerRow};
 use crate::cone::{Cone, Family};
 use crate::firing::event::{Fullness, ShelfCone};
+use crate::firing::mark::When;
 use crate::firing::{ConePack, EventId, Firing, FiringId, Seen, State, Verdict};
 use crate::review::cost::Consumption;
 use crate::review::facts::{Basis, Bounds, DropSeen, VERSION};
+use crate::review::own_record::Window;
 use crate::review::suggestion::Corrections;
 use crate::review::{Facts, Ledger};
 use crate::units::{Celsius, CelsiusPerHour, Moment};
@@ -212,6 +214,9 @@ struct Body<'b> {
     share: Option<f64>,
     #[serde(default, skip_serializing_if = "Vec::is_empty")]
     used: Vec<(f64, String)>,
+    /// When, whether it held as told, and as reckoned.
+    #[serde(borrow, default, skip_serializing_if = "Vec::is_empty")]
+    windows: Vec<(&'b str, bool, bool)>,
 }
 
 /// After and by, as milliseconds.
@@ -267,6 +272,7 @@ impl<'b> Body<'b> {
             hours: facts.consumption.hours,
             share: facts.consumption.share,
             used: facts.consumption.used.clone(),
+            windows: facts.windows.iter().map(|w| (w.when.name(), w.held, w.as_reckoned)).collect(),
         }
     }
 
@@ -284,6 +290,10 @@ impl<'b> Body<'b> {
                 cone: cone_named(cone)?,
                 seen: Seen::ALL.into_iter().find(|known| known.name() == seen)?,
             })
+        };
+        let window = |(when, held, as_reckoned)| {
+            let when = When::ALL.into_iter().find(|known| known.name() == when)?;
+            Some(Window { when, held, as_reckoned })
         };
         Some(Facts {
             id,
@@ -328,6 +338,7 @@ impl<'b> Body<'b> {
                 share: self.share,
                 used: self.used,
             },
+            windows: self.windows.into_iter().map(window).collect::<Option<_>>()?,
         })
     }
 }

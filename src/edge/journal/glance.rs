@@ -1,7 +1,7 @@
 //! A first glance at the shop: everything but the readings, which are nearly all there is to read.
 
 use super::error::JournalError;
-use super::{Journal, read};
+use super::{Journal, LedgerFilter, PAST_FIRINGS, read};
 use crate::firing::{Event, Firing, FiringId, Shop, State};
 
 impl Journal {
@@ -32,6 +32,24 @@ impl Journal {
                 shop.open.push(firing);
             }
             Ok(shop)
+        })
+    }
+
+    /// The youngest firings that are off, without their readings: as many as a forecast learns from.
+    ///
+    /// # Errors
+    /// When the file cannot be read.
+    pub fn past_glance(&self) -> Result<Vec<Firing>, JournalError> {
+        let filter = LedgerFilter { limit: Some(PAST_FIRINGS), ..LedgerFilter::default() };
+        let rows = self.ledger(&filter)?;
+        let over = rows.into_iter().filter(|row| row.off.is_some());
+        self.reading(|| {
+            let without_readings = |id: FiringId| {
+                let deeds = self.stored_events("firing = ?1 AND events.kind <> 1", &[&id.0])?;
+                let deeds = deeds.into_iter().map(|stored| stored.event).collect();
+                Ok(Firing { id, ..read::folded(deeds).into_firing() })
+            };
+            over.map(|row| without_readings(row.firing)).collect()
         })
     }
 

@@ -93,6 +93,7 @@ impl Journal {
                 What::KilnSet(kiln) => shop.set_kiln(kiln),
                 What::LoadTypeSet(load_type) => shop.set_load_type(load_type),
                 What::Accepted(suggestion) => shop.accept(event.at, &suggestion.change),
+                What::ProbeChanged { kiln, .. } => shop.corrections.change_probe(event.at, &kiln),
                 _ => {}
             }
         }
@@ -232,7 +233,7 @@ impl Journal {
         snapshot().map_err(|error| error.named(&self.path))
     }
 
-    fn stored_events(
+    pub(super) fn stored_events(
         &self,
         condition: &str,
         values: &[&dyn ToSql],

@@ -11,7 +11,7 @@ use super::error::JournalError;
 use super::stored::{self, Content};
 use super::{Journal, read};
 use crate::edge::form::Kind;
-use crate::firing::{EventId, Firing, FiringId};
+use crate::firing::{EventId, Firing, FiringId, Who};
 use crate::units::{Celsius, Moment};
 
 impl Journal {
@@ -88,7 +88,7 @@ struct Pending {
 /// every row out one value at a time would take longer than everything that is done with them.
 fn fold_range(connection: &Connection, first: i64, last: i64) -> Result<Folded, JournalError> {
     let folded = Arc::new(Mutex::new(Folded::new()));
-    let step = FoldStep(Arc::clone(&folded));
+    let step = FoldStep { folded: Arc::clone(&folded), writers: stored::writers(connection)? };
     let flags = FunctionFlags::SQLITE_UTF8 | FunctionFlags::SQLITE_DIRECTONLY;
     connection.create_aggregate_function(FOLD, stored::ROW_COLUMNS, flags, step)?;
     // The rows come in the order of their numbers, and if ever they did not, the events of a
@@ -105,7 +105,10 @@ fn fold_range(connection: &Connection, first: i64, last: i64) -> Result<Folded, 
 const FOLD: &str = "fold_firings";
 
 /// What SQLite calls for every row. What comes out is left in the field: it is no SQL value.
-struct FoldStep(Arc<Mutex<Folded>>);
+struct FoldStep {
+    folded: Arc<Mutex<Folded>>,
+    writers: HashMap<i64, Who>,
+}
 
 impl Aggregate<Folded, bool> for FoldStep {
     fn init(&self, _: &mut Context<'_>) -> rusqlite::Result<Folded> {
@@ -117,19 +120,20 @@ impl Aggregate<Folded, bool> for FoldStep {
         let (frame, content, seal) = stored::raw(|column| Ok(row.get_raw(column)))?;
         if frame.firing != 0 && seal == frame.seal(&content) {
             let of_firing = folded.entry(frame.firing).or_default();
-            of_firing.take_in(id, Moment(frame.at_ms), &content);
+            let who = self.writers.get(&frame.writer).unwrap_or(&stored::NOBODY);
+            of_firing.take_in(id, Moment(frame.at_ms), who, &content);
         }
         Ok(())
     }
 
     fn finalize(&self, _: &mut Context<'_>, folded: Option<Folded>) -> rusqlite::Result<bool> {
-        *self.0.lock().unwrap_or_else(PoisonError::into_inner) = folded.unwrap_or_default();
+        *self.folded.lock().unwrap_or_else(PoisonError::into_inner) = folded.unwrap_or_default();
         Ok(true)
     }
 }
 
 impl Pending {
-    fn take_in(&mut self, id: EventId, at: Moment, content: &Content) {
+    fn take_in(&mut self, id: EventId, at: Moment, who: &Who, content: &Content) {
         self.late |= self.last.is_some_and(|last| last > (at, id));
         self.last = Some((at, id));
         if self.late {
@@ -137,12 +141,12 @@ impl Pending {
         }
         match content.celsius {
             Some(celsius) if content.kind == Kind::Reading as i64 => {
-                self.firing.step_reading(id, at, Celsius(celsius));
+                self.firing.step_reading(id, at, who, Celsius(celsius));
                 self.taken += 1;
             }
             _ => {
                 if let Some(what) = content.read() {
-                    self.firing.step(id, at, &what);
+                    self.firing.step(id, at, who, &what);
                     self.taken += i64::from(content.kind != Kind::Struck as i64);
                 }
             }

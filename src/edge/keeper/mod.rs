@@ -5,6 +5,7 @@
 //! missing, the disk is full) is told and survived: it goes on with what it last knew.
 
 pub mod beside;
+pub mod diary;
 pub mod floor;
 pub mod lease;
 pub mod told;
@@ -21,13 +22,14 @@ use super::advised::Counsel;
 use super::bell::log::{self, Line, Of, RingLog, Stamp};
 use super::bell::{Bell, Delivery, Press};
 use super::journal::daily::DailyBackup;
-use super::journal::{Journal, NewEvent};
+use super::journal::{Journal, JournalError, NewEvent, local_offset_minutes};
 use super::screen::clock::{LocalZone, SystemClock, Timekeeper};
 use crate::alarm::{Alarm, Book, Desk, Key, MinuteOfDay, Notice, Rota, State, Steady, findings};
 use crate::firing::event::Look;
 use crate::firing::{What, Who};
 use crate::units::{Moment, Scale, Span};
 use crate::words::{self, Clock, Dial};
+use diary::Diary;
 use floor::Floor;
 use lease::RingLease;
 pub use told::Told;
@@ -67,6 +69,7 @@ pub struct Keeper {
     book: Book,
     steady: Steady,
     standing: Vec<Alarm>,
+    diary: Diary,
     /// The alarms written down as raised and not yet as over, by what state they were in.
     known: BTreeMap<Key, Of>,
     reaches: Option<bool>,
@@ -99,6 +102,7 @@ impl Keeper {
             book: Book::default(),
             steady: Steady::default(),
             standing: Vec::new(),
+            diary: Diary::default(),
             known: BTreeMap::new(),
             reaches: None,
             reached_since_call: false,
@@ -162,6 +166,7 @@ impl Keeper {
         if self.rings() {
             self.note_changes(now, &mut lines, &mut told);
             self.ring(now, wall, &mut lines, &mut told);
+            self.write_down(now, &mut told);
             told.extend(self.backup.keep(&self.journal, wall).map(|made| match made {
                 Ok(path) => Told::BackedUp(path),
                 Err(why) => Told::NoBackup(why),
@@ -313,6 +318,27 @@ impl Keeper {
                 self.reaches = Some(false);
             }
             told.push(Told::Delivery(delivery));
+        }
+    }
+
+    /// Writes down that somebody is called, and what is forecast of the drop.
+    fn write_down(&mut self, now: Moment, told: &mut Vec<Told>) {
+        for due in self.diary.due(self.floor.watched(), &self.standing, now) {
+            let event = NewEvent {
+                uid: due.uid,
+                firing: Some(due.firing),
+                at: now,
+                offset_minutes: local_offset_minutes(now),
+                who: Who::Program,
+                what: due.what.clone(),
+            };
+            match self.journal.append_checked(&event, now) {
+                Ok(_) | Err(JournalError::MarkTaken(_)) => self.diary.written(&due, now),
+                Err(error) => {
+                    let what = due.what.phrase();
+                    told.push(Told::Trouble(format!("{what} is not written down: {error}")));
+                }
+            }
         }
     }
 

@@ -20,6 +20,7 @@ use super::cones;
 use super::sheet::{Anchor, Area, EMBER, INK, LINE, PALE, SLATE, STRAW, Sheet, Type};
 use super::width::{fitted, wrapped};
 use crate::firing::event::Look;
+use crate::firing::mark::Marked;
 use crate::firing::{Firing, Seen, Verdict};
 use crate::kiln::LoadType;
 use crate::review::Facts;
@@ -27,6 +28,7 @@ use crate::review::calendar::{Day, clock};
 use crate::review::cost::Cost;
 use crate::review::table::fixed;
 use crate::units::{Celsius, Moment, Scale, Span};
+use crate::words;
 
 const WIDTH: f64 = 794.0;
 const HEIGHT: f64 = 1123.0;
@@ -273,9 +275,10 @@ impl Card<'_> {
         let mut left_y = list(sheet, MARGIN, COLUMNS_Y, "The load", &self.load_rows());
         left_y = list(sheet, MARGIN, left_y + 14.0, "What it cost", &self.cost_rows());
         let mut right_y = list(sheet, right, COLUMNS_Y, "How it went", &self.went_rows());
-        let shelves = self.shelf_rows();
-        if !shelves.is_empty() {
-            right_y = list(sheet, right, right_y + 14.0, "Cones on the shelves", &shelves);
+        let lists =
+            [("Drop as forecast", self.window_rows()), ("Cones on the shelves", self.shelf_rows())];
+        for (heading, rows) in lists.iter().filter(|(_, rows)| !rows.is_empty()) {
+            right_y = list(sheet, right, right_y + 14.0, heading, rows);
         }
         self.notes(sheet, left_y.max(right_y) + 16.0);
     }
@@ -343,6 +346,21 @@ impl Card<'_> {
             rows.push(("outcome", outcome.note.clone()));
         }
         rows
+    }
+
+    /// What was forecast of the drop, and whether it held, where the drop was seen.
+    fn window_rows(&self) -> Vec<(&'static str, String)> {
+        let row = |marked: &Marked| {
+            let [from, _, to] = marked.told().map(|at| self.clock(at));
+            let window = self.facts.windows.iter().find(|w| w.when == marked.mark.when);
+            let held = match window.map(|window| window.held) {
+                Some(true) => ": it held",
+                Some(false) => ": missed",
+                None => "",
+            };
+            (words::when_word(marked.mark.when), format!("{from} to {to}{held}"))
+        };
+        self.firing.marks.iter().map(row).collect()
     }
 
     fn shelf_rows(&self) -> Vec<(&'static str, String)> {

@@ -13,6 +13,7 @@ use crate::review::table::fixed;
 use crate::review::tables::{degrees, letter};
 use crate::review::wilson::Share;
 use crate::units::{Scale, Span};
+use crate::words;
 
 const WIDTH: f64 = 760.0;
 const MARGIN: f64 = 36.0;
@@ -40,7 +41,9 @@ pub fn drift(drift: &Drift, scale: Scale, ahead: Span) -> Sheet {
     };
     let of = drift.load_type.as_deref().map_or(String::new(), |load| format!(", {load}"));
     let title = format!("{}{of}: {}", drift.kiln, drift.measure.name());
-    let mut sheet = headed(400.0, &title, &drift_finding(drift, &shown, unit, ahead));
+    let anew = words::begun_anew(drift, ahead).map(|anew| anew + " ").unwrap_or_default();
+    let finding = anew + &drift_finding(drift, &shown, unit, ahead);
+    let mut sheet = headed(400.0, &title, &finding);
     let picture = Area { x: 96.0, y: 88.0, width: WIDTH - 96.0 - MARGIN, height: 250.0 };
     let values: Vec<f64> = drift.values.iter().map(|value| shown(*value)).collect();
     let (low, high) = range(values.iter().copied());

@@ -6,6 +6,7 @@ use anyhow::bail;
 
 use super::store::{About, Entry};
 use crate::alarm::{Alarm, Answer, Desk, Watched, findings};
+use crate::edge::form::Kind;
 use crate::edge::keeper::floor::{answer, plans};
 use crate::firing::{
     Event, EventId, Firing, FiringId, Fold, Shop, State, What, Who, permit_in_kiln,
@@ -70,7 +71,7 @@ impl Memory {
     /// kept.
     fn set(&mut self, entry: &Entry, who: Who, now: Moment) -> anyhow::Result<EventId> {
         match &entry.what {
-            What::KilnSet(_) | What::LoadTypeSet(_) | What::Accepted(_) => {}
+            what if Kind::of(what).is_of_the_shop() => {}
             What::Struck { event, .. } if self.standing().any(|known| known.id == *event) => {}
             What::Struck { event, .. } => bail!("there is no event {event} that could be struck"),
             other => bail!("{} belongs to a firing", other.phrase()),
@@ -125,6 +126,7 @@ impl Memory {
                 What::KilnSet(kiln) => shop.set_kiln(kiln.clone()),
                 What::LoadTypeSet(load) => shop.set_load_type(load.clone()),
                 What::Accepted(suggestion) => shop.accept(event.at, &suggestion.change),
+                What::ProbeChanged { kiln, .. } => shop.corrections.change_probe(event.at, kiln),
                 _ => {}
             }
         }

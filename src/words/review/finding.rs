@@ -11,6 +11,7 @@ use crate::review::tables::{degrees, letter};
 use crate::review::tolerance::{Side, Tolerance};
 use crate::scene::{Page, ReviewRow, ReviewScene, Standing, side_of};
 use crate::units::Scale;
+use crate::words::held_line;
 
 /// The most important finding of a page: a word to be read from across the room, and a sentence.
 #[derive(Debug, Clone, PartialEq, Eq)]
@@ -35,7 +36,11 @@ pub fn page_finding(page: Page, scene: &ReviewScene, scale: Scale) -> Finding {
         return finding("nothing yet", NOTHING_TO_REVIEW);
     }
     match page {
-        Page::Outcomes => outcomes_finding(scene),
+        Page::Outcomes => {
+            let mut finding = outcomes_finding(scene);
+            finding.say.extend(held_line(&scene.own_record).map(|held| format!(" {held}")));
+            finding
+        }
         Page::Drift => drift_finding(scene, scale),
         Page::Tolerance => tolerance_finding(scene),
         Page::Evenness => evenness_finding(scene, scale),

@@ -373,10 +373,10 @@ fn law_a_down_that_does_not_fit_is_asked_about() {
     let down = ["look", "North", "--target", "down"];
     let refused = answered(&bench, 110, &down, "no\n");
     assert_eq!(refused.error.as_deref(), Some("nothing was written"));
-    assert!(refused.warned.contains("less than 1 chance in 1000"), "{}", refused.warned);
+    assert!(refused.warned.contains("less than 1 chance in 250"), "{}", refused.warned);
     bench.at(112).say(&["look", "North", "--guide", "standing"]);
     let refused = answered(&bench, 115, &down, "no\n");
-    assert!(refused.warned.contains("the guide, which goes down first, was standing at"));
+    assert!(refused.warned.contains("the guide, which goes first, stood at"));
     assert_eq!(answered(&bench, 115, &down, "yes\n").error, None);
     let status = bench.at(116).say(&["status"]);
     assert!(status.contains("Shut off North now") && status.contains("spyhole strike"), "{status}");
@@ -396,4 +396,124 @@ fn law_the_history_tells_a_plan_in_words() {
         "{history}"
     );
     assert!(history.contains("reading       612 C"), "{history}");
+}
+
+/// What is typed at the kiln is judged at once: what was expected, and how to take it back.
+#[test]
+fn law_a_temperature_that_does_not_fit_is_named_where_it_is_written() {
+    let mut bench = Bench::new();
+    bench.at(0).say(&["light", "North", "--load", "gold"]);
+    let reads = |bench: &mut Bench, minute: i64, read: &str| {
+        let said = bench.at(minute).say(&["read", "North", read]);
+        let number = event_number(&said);
+        if said.lines().count() > 1 {
+            let command = format!("\"spyhole strike {number} --reason mistyped\"");
+            assert!(said.contains(&command), "{said}");
+            bench.say(&["strike", &number.to_string(), "--reason", "mistyped"]);
+        }
+        said
+    };
+    for (minute, read) in [(60, "200C"), (80, "245C"), (100, "290C"), (120, "335C")] {
+        assert_eq!(reads(&mut bench, minute, read).lines().count(), 1, "{read}");
+    }
+    let said = reads(&mut bench, 140, "38C");
+    let range = "20 min after 335 C a kiln is at 123 C to 597 C";
+    assert!(said.contains(&format!("38 C does not fit: {range}.")), "{said}");
+    // The number is right and the scale is not, either way.
+    let said = reads(&mut bench, 141, "720C");
+    assert!(said.contains("Taken as Fahrenheit it is 382 C, which fits."), "{said}");
+    let said = reads(&mut bench, 142, "385F");
+    assert!(said.contains("Taken as Celsius it is 385 C, which fits."), "{said}");
+    assert_eq!(reads(&mut bench, 143, "387C").lines().count(), 1, "what fits is believed");
+    let doubt = bench.at(144).json(&["read", "North", "2000F"])["doubt"].clone();
+    assert!(doubt.as_str().unwrap().starts_with("1093 C does not fit"), "{doubt}");
+    // Cooling is no climb.
+    bench.at(150).say(&["off", "North"]);
+    assert_eq!(reads(&mut bench, 240, "60C").lines().count(), 1);
+}
+
+/// The second number shows that the first may have been wrong: both are named.
+#[test]
+fn law_a_mistyped_first_temperature_is_named_with_the_second() {
+    let mut bench = Bench::new();
+    bench.at(0).say(&["light", "North", "--load", "gold"]);
+    let first = event_number(&bench.at(100).say(&["read", "North", "41C"]));
+    let said = bench.at(120).say(&["read", "North", "475C"]);
+    let second = event_number(&said);
+    let way =
+        format!("\"spyhole strike {second} --reason mistyped\", or {first} for the one before");
+    assert!(said.contains("20 min after 41 C a kiln is at") && said.contains(&way), "{said}");
+}
+
+#[test]
+fn law_a_first_temperature_is_held_against_what_a_kiln_can_do() {
+    let asked = |minute: i64, read: &str, answer: &str| {
+        let mut bench = Bench::new();
+        bench.at(0).say(&["light", "North", "--load", "gold"]);
+        let setting = Setting { json: false, answers: Some(answer), now: minutes(minute) };
+        typed(&bench.shop, &["read", "North", read], &setting)
+    };
+    // 590 F is 310 C, which a kiln may reach within half an hour.
+    let refused = asked(30, "590C", "no\n");
+    assert_eq!(refused.error.as_deref(), Some("nothing was written"));
+    assert!(
+        refused.warned.contains("30 min after lighting a kiln is at most at 487 C. Taken as Fahrenheit it is 310 C, which fits. Is that meant?"),
+        "{}",
+        refused.warned
+    );
+    assert_eq!(asked(30, "590C", "yes\n").error, None);
+    // The target of gold is down at 740 C or so.
+    let refused = asked(240, "1200C", "no\n");
+    assert!(refused.warned.contains("its target is down at about 7"), "{}", refused.warned);
+    // Nothing that fits is asked about.
+    for (minute, read) in [(30, "310C"), (30, "590F"), (240, "700C"), (240, "1290F"), (5, "95C")] {
+        let said = asked(minute, read, "");
+        assert_eq!((said.error, said.warned.as_str()), (None, ""), "{read}");
+    }
+}
+
+/// Past firings tell what a first number must be near: neither the other scale nor a digit lost.
+#[test]
+fn law_a_first_temperature_is_held_against_what_the_kiln_usually_reads() {
+    let mut bench = Bench::new();
+    bench.at(0).say(&["light", "North", "--load", "gold"]);
+    for (minute, read) in [(60, "200C"), (120, "400C"), (180, "560C"), (240, "690C")] {
+        bench.at(minute).say(&["read", "North", read]);
+    }
+    bench.at(260).say(&["off", "North"]);
+    bench.at(1000).say(&["drawn", "North"]);
+    let day = 1440;
+    bench.at(day).say(&["light", "North", "--load", "gold"]);
+    let said = bench.at(day + 120).say(&["read", "North", "41C"]);
+    assert!(
+        said.contains(
+            "41 C does not fit: 2 h 00 min after lighting this kiln usually reads about 400 C."
+        ),
+        "{said}"
+    );
+    bench.say(&["strike", "--reason", "mistyped"]);
+    let said = bench.say(&["read", "North", "410F"]);
+    assert!(said.contains("Taken as Celsius it is 410 C, which fits."), "{said}");
+    bench.say(&["strike", "--reason", "mistyped"]);
+    assert_eq!(bench.say(&["read", "North", "330C"]).lines().count(), 1, "a slow day");
+}
+
+#[test]
+fn law_a_changed_probe_belongs_to_its_kiln_with_or_without_a_firing() {
+    let mut bench = Bench::new();
+    let said = bench.say(&["probe-changed", "north", "--note", "a new one"]);
+    assert!(said.starts_with("The probe on North was changed or moved at "), "{said}");
+    let since = |bench: &Bench| {
+        let journal = Journal::open(bench.shop()).unwrap();
+        journal.shop().unwrap().corrections.probe_since("North", minutes(10_000))
+    };
+    assert_eq!(since(&bench), Some(minutes(0)));
+    bench.at(60).say(&["light", "North", "--load", "gold"]);
+    let answer = bench.at(90).json(&["probe-changed", "North", "--at", "10 min ago"]);
+    assert_eq!((&answer["kiln"], answer["note"].as_str()), (&"North".into(), None));
+    assert_eq!(since(&bench), Some(minutes(80)));
+    bench.say(&["strike", &answer["event_id"].to_string(), "--reason", "other kiln"]);
+    assert_eq!(since(&bench), Some(minutes(0)));
+    let refused = bench.refused(&["probe-changed", "South"]);
+    assert!(refused.contains("there is no kiln \"South\""), "{refused}");
 }

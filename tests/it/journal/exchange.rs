@@ -99,7 +99,7 @@ fn law_a_whole_shop_moves_into_one_file_and_back() {
     let other = folder.path().join("other.db");
     // A shop that has nothing yet, not even the starter set.
     drop(Journal::open(&other).unwrap());
-    let lines = spyhole::testing::edge::record::read(&exported).unwrap();
+    let lines = crate::records::read(&exported).unwrap();
     let mode = spyhole::testing::edge::journal::Mode::Keep;
     Journal::open(&other).unwrap().import(&lines, minutes(99), mode).unwrap();
     assert_eq!(export(&other, None), exported);

@@ -432,8 +432,7 @@ fn law_a_record_with_two_packings_of_one_kiln_is_taken_in() {
         line(5, "09:30", packed),
     ];
     fs::write(&record, lines.concat()).unwrap();
-    let lines =
-        spyhole::testing::edge::record::read(&fs::read_to_string(&record).unwrap()).unwrap();
+    let lines = crate::records::read(&fs::read_to_string(&record).unwrap()).unwrap();
     let mut journal = Journal::open(bench.shop()).unwrap();
     let taken = journal.import(&lines, LIT, spyhole::testing::edge::journal::Mode::Keep).unwrap();
     assert_eq!((taken.events, taken.firings), (3, 2));

@@ -6,6 +6,8 @@ use spyhole::testing::edge::journal::past::Past;
 use spyhole::testing::edge::journal::{Journal, Mode, PAST_FIRINGS};
 use spyhole::testing::edge::record;
 use spyhole::testing::firing::event::Look;
+use spyhole::testing::firing::mark::{ForecastBy, Mark, When};
+use spyhole::testing::firing::read_by::{ReadBy, Source};
 use spyhole::testing::firing::{Event, Firing, Fold, OddityKind, Who};
 
 use super::*;
@@ -24,6 +26,8 @@ fn anything() -> impl Strategy<Value = What> {
         1 => Just(What::Resumed),
         1 => "[a-zäöü ]{1,12}".prop_map(|text| What::Note { text: format!("n{text}") }),
         1 => Just(What::Aborted { reason: "gas failed".into() }),
+        1 => Just(What::Called),
+        1 => (0i64..200).prop_map(marked),
         1 => Just(What::ProbeSilent { reason: String::new() }),
         1 => Just(What::Shelved { alarm: "look".into(), length: Span::seconds(437) }),
         1 => prop::sample::select(Verdict::ALL.to_vec()).prop_map(outcome),
@@ -31,17 +35,30 @@ fn anything() -> impl Strategy<Value = What> {
     ]
 }
 
+fn marked(minute: i64) -> What {
+    let (p05, p50, p95) = (minute, minute + 7, minute + 11);
+    let [p05, p50, p95] = [p05, p50, p95].map(Span::minutes);
+    let (when, by, lit) = (When::HourBefore, ForecastBy::Readings, EventId(1));
+    What::Marked(Mark { when, by, p05, p50, p95, width: 1.25, lit })
+}
+
+/// Somebody at the kiln, or one of two probes in it.
+fn anybody() -> impl Strategy<Value = Who> {
+    let probe = |name: &str| Who::Probe(name.into());
+    prop::sample::select(vec![Who::Person("Ida".into()), probe("top"), probe("bottom")])
+}
+
 /// Events of one firing in the order of writing, at any times, sensible or not.
 fn events() -> impl Strategy<Value = Vec<Event>> {
-    prop::collection::vec((anything(), 0i64..600), 1..30).prop_map(|whats| {
+    prop::collection::vec((anything(), 0i64..600, anybody()), 1..30).prop_map(|whats| {
         let numbered = whats.into_iter().enumerate();
         numbered
-            .map(|(index, (what, minute))| Event {
+            .map(|(index, (what, minute, who))| Event {
                 id: EventId(index as i64 + 1),
                 firing: Some(FiringId(1)),
                 at: minutes(minute),
                 written: minutes(minute + 1),
-                who: Who::Person("Ida".into()),
+                who,
                 what,
             })
             .collect()
@@ -103,22 +120,55 @@ proptest! {
 }
 
 proptest! {
+    #![proptest_config(ProptestConfig::with_cases(300))]
+
+    #[test]
+    fn crosscheck_readings_are_those_of_their_source(events in events()) {
+        let mut fold = Fold::default();
+        fold.extend(events);
+        let firing = fold.firing();
+        let source = |who: &Who| match who {
+            Who::Probe(name) => Source::Probe(name.clone()),
+            _ => Source::Hand,
+        };
+        let mut read = Vec::new();
+        for event in fold.standing_events() {
+            if let What::Reading(celsius) = event.what {
+                read.push((source(&event.who), (event.at, celsius)));
+            }
+        }
+        let mut firsts: Vec<&Source> = Vec::new();
+        for (source, _) in &read {
+            if !firsts.contains(&source) {
+                firsts.push(source);
+            }
+        }
+        prop_assert_eq!(firing.sources().iter().collect::<Vec<_>>(), firsts);
+        for (place, source) in firing.sources().iter().enumerate() {
+            let its: Vec<_> = read.iter().filter(|(by, _)| by == source).map(|(_, r)| *r).collect();
+            prop_assert_eq!(firing.readings_of(place).collect::<Vec<_>>(), its);
+        }
+    }
+}
+
+proptest! {
     #![proptest_config(ProptestConfig::with_cases(40))]
 
     #[test]
     fn law_export_then_import_gives_the_same_events_and_fold(events in events()) {
         let (_folder, _path, mut journal) = new_shop();
         let firing = light(&mut journal, "North");
-        for (index, what) in events.iter().map(|event| event.what.clone()).enumerate() {
+        for of_record in &events {
+            let (at, who, what) = (of_record.at, of_record.who.clone(), of_record.what.clone());
             // The journal does not take the strike of an event that is not there.
             let last = journal.last_event().unwrap().unwrap();
             if matches!(&what, What::Struck { event, .. } if *event > last) {
                 continue;
             }
-            journal.append(&event(Some(firing), events[index].at, what), minutes(900)).unwrap();
+            journal.append(&NewEvent { who, ..event(Some(firing), at, what) }, minutes(900)).unwrap();
         }
         let exported = export(&journal);
-        let lines = record::read(&exported).unwrap();
+        let lines = crate::records::read(&exported).unwrap();
         let (_folder, _path, mut other) = new_shop();
         let imported = other.import(&lines, minutes(2000), Mode::Keep).unwrap();
         prop_assert_eq!(imported.events, lines.len());
@@ -140,7 +190,8 @@ proptest! {
         let by_turns = by_turns.flat_map(|(one, other)| [(north, one), (south, other)]);
         for (written, (firing, new)) in by_turns.enumerate() {
             // Refused or not, as long as the journal takes it.
-            let _ = journal.append(&event(Some(firing), new.at, new.what), minutes(900));
+            let new = NewEvent { who: new.who, ..event(Some(firing), new.at, new.what) };
+            let _ = journal.append(&new, minutes(900));
             if written % 5 == 0 {
                 let known = past.read(&journal).unwrap().to_vec();
                 prop_assert_eq!(known, journal.past(PAST_FIRINGS).unwrap());
@@ -153,6 +204,7 @@ proptest! {
         prop_assert_eq!(&together, &alone);
         let without_readings = |mut firing: Firing| {
             firing.readings.clear();
+            firing.read_by = ReadBy::default();
             // What is odd about a reading goes with it.
             firing.oddities.clear();
             firing

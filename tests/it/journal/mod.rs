@@ -1,6 +1,6 @@
 //! The journal: what is written stays, and adds up to the same however it is read.
 
-mod cli;
+pub(crate) mod cli;
 mod clock;
 mod damage;
 mod disk;

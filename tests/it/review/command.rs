@@ -254,3 +254,35 @@ fn how_full_a_kiln_is_can_be_said() {
     assert_eq!(wrong.code, 2);
     assert!(wrong.err.contains("full, three quarters, half, quarter"), "{}", wrong.err);
 }
+
+/// The forecast says that it has to learn the new probe, and the review that its chart begins anew.
+#[test]
+fn law_a_changed_probe_is_told_by_review_and_advice() {
+    let folder = tempfile::tempdir().unwrap();
+    let path = folder.path().join("shop.spyhole");
+    shop(&path, 10);
+    let at = |args: &[&str]| {
+        let run = spyhole(&[&["--shop", path.to_str().unwrap()], args].concat());
+        assert_eq!(run.code, 0, "{args:?}: {}", run.err);
+        run.out
+    };
+    at(&["review", "accept", "probe", "North"]);
+    let record = folder.path().join("today.jsonl");
+    let mut lines = vec![r#"{"at": "2025-01-25T08:00:00Z", "event": "lit", "kiln": "North", "load_type": "gold", "cone": "018", "cone_family": "self-supporting", "guide": "019"}"#.to_owned()];
+    lines.extend((1..9).map(|nth| {
+        let celsius = 20 + 50 * nth;
+        let time = format!("2025-01-25T{:02}:{:02}:00Z", 8 + nth / 3, nth % 3 * 20);
+        format!(r#"{{"at": "{time}", "event": "reading", "celsius": {celsius}}}"#)
+    }));
+    std::fs::write(&record, lines.join("\n")).unwrap();
+    let advise = ["advise", record.to_str().unwrap(), "--at", "2025-01-25T10:41:00Z", "--explain"];
+    let said = at(&advise);
+    assert!(said.contains("10 past firings") && !said.contains("probe changed"), "{said}");
+    at(&["probe-changed", "North", "--at", "2025-01-23T12:00:00+00:00"]);
+    let told = at(&advise);
+    assert!(told.contains("a probe changed on 2025-01-23 (its error starts anew)"), "{told}");
+    let drift = at(&["review", "drift"]);
+    let remark = "The probe on North was changed or moved on 2025-01-23; its error starts anew.";
+    assert!(drift.contains(remark) && !drift.contains("review accept probe"), "{drift}");
+    at(&["review", "drift", "--picture", folder.path().join("drift.svg").to_str().unwrap()]);
+}

@@ -33,7 +33,7 @@ fn ten(probe_high: f64, chance: &mut Chance) -> Vec<Firing> {
 fn offset(firings: &[Firing], corrections: &Corrections) -> drift::ProbeOffset {
     let ledger = Ledger::new(firings, vec![], vec![], corrections, Span::ZERO);
     let facts: Vec<&Facts> = ledger.facts.iter().collect();
-    drift::probe_offsets(&facts).remove(0)
+    drift::probe_offsets(&facts, corrections).remove(0)
 }
 
 #[test]
@@ -109,7 +109,7 @@ fn law_a_second_correction_makes_up_for_the_first() {
     let facts: Vec<&Facts> = ledger.facts.iter().collect();
     assert_eq!((facts[31].correction_c, facts[32].correction_c), (0.0, -6.0));
     let probe = |drift: &&drift::Drift| drift.measure == drift::Measure::ProbeHigh;
-    let series = drift::drifts(&facts);
+    let series = drift::drifts(&facts, &corrections);
     assert!(series.iter().find(probe).unwrap().signal().is_none(), "{series:?}");
     let found = offset(&steady, &corrections);
     assert!(

@@ -388,11 +388,12 @@ fn advice(
         chamber: Some(chamber),
         climb: Some(CelsiusPerHour(148.0)),
         rests_on: vec![
-            Ground::Readings { count: 9, last: now - Span::minutes(8) },
+            Ground::Readings { count: 9, last: now - Span::minutes(8), doubted: None },
             Ground::Looks { count: 1, last: now - Span::minutes(6) },
         ],
         drops: Drops::of(&[], now),
         set_aside: Vec::new(),
+        width: 1.0,
     };
     Advice {
         at: now,

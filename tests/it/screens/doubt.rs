@@ -3,7 +3,7 @@
 use spyhole::testing::edge::screen::key::Key;
 use spyhole::testing::firing::event::{Look, Seen};
 use spyhole::testing::firing::{Doubt, EventId, State, What};
-use spyhole::testing::forecast::Declined;
+use spyhole::testing::forecast::{Declined, Ground};
 use spyhole::testing::units::Span;
 use spyhole::testing::watch::Say;
 use spyhole::testing::words::Title;
@@ -60,7 +60,7 @@ fn law_a_down_against_all_that_is_known_is_asked_about_once() {
     let before = desk.written.len();
     desk.heron().forecast.as_mut().unwrap().dropped = 0.0;
     desk.type_in("ldd\n");
-    assert!(problem(&desk).contains("less than 1 chance in 1000"), "{}", problem(&desk));
+    assert!(problem(&desk).contains("less than 1 chance in 250"), "{}", problem(&desk));
     desk.type_in("\n");
     assert_eq!(desk.written.len(), before + 1);
     let mut likely = Desk::busy();
@@ -138,7 +138,18 @@ fn regress_a_doubt_is_told_to_its_end_on_a_common_terminal() {
         heron.otherwise = std::mem::replace(&mut heron.forecast, Err(Declined::Over)).ok();
         heron.doubt = guide.is_none().then_some(Doubt::Unlikely(0.0));
         let shown = text(&desk.draw(80, 24, PLAIN));
-        let said = if guide.is_some() { "guide, which goes" } else { "chance in 1000" };
+        let said = if guide.is_some() { "guide, which goes" } else { "chance in 250" };
         assert!(shown.contains(said) && shown.contains("wrong."), "{shown}");
     }
+}
+
+/// What a probe says is set beside what counts more, in times a potter can check.
+#[test]
+fn law_readings_that_count_for_little_are_told_with_their_own_drop() {
+    let mut desk = Desk::busy();
+    let forecast = desk.heron().forecast.as_mut().unwrap();
+    let doubted = Some(NOW + Span::minutes(74));
+    forecast.rests_on = vec![Ground::Readings { count: 9, last: NOW - Span::minutes(8), doubted }];
+    let shown = text(&desk.draw(200, 60, PLAIN)).split_whitespace().collect::<Vec<_>>().join(" ");
+    assert!(shown.contains("they count for little: by them alone it drops at 14:54"), "{shown}");
 }

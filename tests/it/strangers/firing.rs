@@ -85,9 +85,9 @@ impl Firing {
         typed
     }
 
-    /// The same firing, in whose book nothing is mistyped but what its faults ask for.
-    pub(crate) fn without_slips(self) -> Self {
-        Self { writer: self.writer.without_slips(), ..self }
+    /// The same firing, in whose book such a share is mistyped beside what its faults ask for.
+    pub(crate) fn slipping(self, share: f64) -> Self {
+        Self { writer: self.writer.slipping(share), ..self }
     }
 
     /// True leans at a moment, degrees; after the end as they lay at the end.
@@ -194,8 +194,39 @@ impl Book {
         let [drop_h, over_h] = [self.drop_s, self.over_s].map(|s| s.unwrap() / 3600.0);
         // Far beyond the chart those two may cross as well: what is down is not under.
         let under_h = self.under_s.map_or(drop_h, |s| drop_h.min(s / 3600.0));
-        let drop_step = (drop_h * 3600.0 / STEP_S) as usize;
-        let quarter = (900.0 / STEP_S) as usize;
+        let course = Course {
+            load: self.load,
+            step_s: STEP_S,
+            chamber_at_probe_c: self.chamber_at_probe_c,
+            chamber_at_cone_c: self.chamber_at_cone_c,
+            leans: self.leans,
+            under_h,
+            drop_h,
+            over_h,
+            energy,
+        };
+        course.told(probes, faults, chance)
+    }
+}
+
+/// Firing as it truly was, in whatever kiln, before probes and people come to it.
+#[derive(Debug)]
+pub(crate) struct Course {
+    pub(crate) load: Load,
+    pub(crate) step_s: f64,
+    pub(crate) chamber_at_probe_c: Vec<f64>,
+    pub(crate) chamber_at_cone_c: Vec<f64>,
+    pub(crate) leans: Vec<[f64; 3]>,
+    pub(crate) under_h: f64,
+    pub(crate) drop_h: f64,
+    pub(crate) over_h: f64,
+    pub(crate) energy: Energy,
+}
+
+impl Course {
+    pub(crate) fn told(self, probes: [&Probe; 2], faults: &[Fault], chance: &Chance) -> Firing {
+        let drop_step = (self.drop_h * 3600.0 / self.step_s) as usize;
+        let quarter = (900.0 / self.step_s) as usize;
         let climb_at_drop_c_per_h = 4.0
             * (self.chamber_at_probe_c[drop_step] - self.chamber_at_probe_c[drop_step - quarter]);
         let mut day = chance.branch(50);
@@ -214,23 +245,23 @@ impl Book {
         let [mut noise, mut second_noise] = noises;
         Firing {
             load: self.load,
-            step_s: STEP_S,
-            readings: first.readings(&self.chamber_at_probe_c, STEP_S, faults, &mut noise),
+            step_s: self.step_s,
+            readings: first.readings(&self.chamber_at_probe_c, self.step_s, faults, &mut noise),
             second_readings: second.readings(
                 &self.chamber_at_cone_c,
-                STEP_S,
+                self.step_s,
                 &of_the_supply,
                 &mut second_noise,
             ),
             chamber_at_probe_c: self.chamber_at_probe_c,
             chamber_at_cone_c: self.chamber_at_cone_c,
             leans: self.leans,
-            under_h,
-            drop_h,
-            over_h,
+            under_h: self.under_h,
+            drop_h: self.drop_h,
+            over_h: self.over_h,
             climb_at_drop_c_per_h,
             lit_noted_h,
-            energy,
+            energy: self.energy,
             faults: faults.to_vec(),
             writer: Writer::draw(chance.branch(53)),
         }

@@ -473,6 +473,9 @@ fn law_people_are_late_forget_and_err_as_often_as_they_should() {
         }
     }
     let share = |count: usize| count as f64 / looks as f64;
+    let mut found = Person::as_found(&[], 7);
+    let as_found = (0..looks).filter(|_| found.walk_late_min() >= 2.0).count();
+    assert_abs_diff_eq!(share(as_found), 0.35, epsilon = 0.02);
     assert!(late.iter().all(|min| (0.0..=15.0).contains(min)));
     let late_share = share(late.iter().filter(|min| **min >= 2.0).count());
     assert!((0.2..0.45).contains(&late_share), "{late_share}");
@@ -522,7 +525,7 @@ fn law_every_kiln_bears_every_fault_and_still_drops() {
 fn law_a_writer_without_slips_writes_what_the_display_shows() {
     for seed in 0..40 {
         for kiln in both_kilns(seed) {
-            let firing = kiln.fire(Load::Gold, &[], 9).without_slips();
+            let firing = kiln.fire(Load::Gold, &[], 9).slipping(0.0);
             for typed in firing.typed_readings(15.0) {
                 let shown = firing.probe_reading(typed.at_h).unwrap();
                 assert_abs_diff_eq!(typed.c, shown, epsilon = 5.001);

@@ -13,7 +13,7 @@ mod gas;
 mod laws;
 pub(crate) mod loads;
 pub(crate) mod people;
-mod probes;
+pub(crate) mod probes;
 mod wall;
 
 use electric::ElectricKiln;

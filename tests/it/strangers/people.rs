@@ -83,6 +83,18 @@ impl Person {
         }
     }
 
+    /// Somebody like those of the trials: over a third of the walks late, every fifth guide not
+    /// mentioned, an eye of 6 degrees. What else is wrong is up to the faults of the firing.
+    pub(crate) fn as_found(faults: &[Fault], seed: u64) -> Self {
+        Self { late_share: 0.35, forgets_guide_share: 0.2, ..Self::careful(6.0, faults, seed) }
+    }
+
+    /// Takes no cone for another from now on.
+    #[allow(dead_code, reason = "the benches ask for it")]
+    pub(crate) fn reads_the_numbers(&mut self) {
+        self.takes_one_for_the_other = false;
+    }
+
     /// Minutes from a call to standing at the kiln: mostly one or so, at times 2 to 15.
     pub(crate) fn walk_late_min(&mut self) -> f64 {
         let late = if self.chance.happens(self.late_share) {
@@ -155,9 +167,9 @@ impl Writer {
         }
     }
 
-    /// The same writer, who mistypes nothing but what the faults of a firing ask for.
-    pub(crate) fn without_slips(self) -> Self {
-        Self { mistypes_share: 0.0, ..self }
+    /// The same writer, who mistypes such a share beside what the faults of a firing ask for.
+    pub(crate) fn slipping(self, mistypes_share: f64) -> Self {
+        Self { mistypes_share, ..self }
     }
 
     /// The entry for a reading, `nth` in the book.

@@ -8,6 +8,7 @@ use crate::edge::form;
 use crate::edge::journal::{Journal, LedgerFilter, LedgerRow};
 use crate::edge::screen::kept;
 use crate::firing::{Event, EventId, Firing, FiringId, State, What, Who};
+use crate::review::own_record::OwnRecord;
 use crate::units::Moment;
 use crate::words::{self, Striking};
 
@@ -34,16 +35,21 @@ pub(super) fn status(ctx: &mut Context<'_>) -> anyhow::Result<()> {
     let lines: Vec<String> = told().map(|(firing, said)| status_line(firing, said, ctx)).collect();
     let objects: Vec<Value> =
         told().map(|(firing, said)| status_object(firing, said, ctx)).collect();
-    let text = if lines.is_empty() {
+    let record = OwnRecord::of_firings(&journal.past_glance()?);
+    let mut text = if lines.is_empty() {
         "No kiln is packed, lit or cooling.".into()
     } else {
         lines.join("\n")
     };
+    if let Some(held) = words::held_line(&record) {
+        text.push_str(&format!("\n{held}"));
+    }
     let object = json!({
         "at": ctx.stamp(ctx.now),
         "headline": words::headline(&scene, &dial, Striking::ByCommand),
         "last_event_id": shop.last_event.map(|id| id.0),
         "firings": objects,
+        "drops_held": { "held": record.told.hits, "of": record.told.of },
     });
     ctx.answer(&text, &object)?;
     Ok(())

@@ -13,9 +13,11 @@ use crate::edge::house_file::House;
 use crate::edge::journal::{Journal, JournalError, PAST_FIRINGS, StoredEvent};
 use crate::edge::shipped_schedules;
 use crate::firing::event::{Look, Outcome, ShelfCone};
-use crate::firing::{EventId, Firing, FiringId, Refusal, Seen, Shop, What};
+use crate::firing::{Event, EventId, Firing, FiringId, Refusal, Seen, Shop, What, Who};
+use crate::forecast::misfit::{Against, misfit};
 use crate::kiln::same_name;
 use crate::scene::advices;
+use crate::units::{Celsius, Moment};
 use crate::words;
 
 pub(super) fn read(args: &ReadArgs, ctx: &mut Context<'_>) -> anyhow::Result<()> {
@@ -156,6 +158,13 @@ fn enter(
         None => present_firing(&shop, &journal, kiln, &what)?,
     };
     let at = ctx.time(when.at.as_deref())?;
+    let misfit = match what {
+        What::Reading(celsius) => Misfitting::of(&journal, firing, (at.moment, celsius), ctx)?,
+        _ => None,
+    };
+    if let Some(misfit) = misfit.as_ref().filter(|misfit| misfit.other_scale && ctx.interactive) {
+        ask(&misfit.said, ctx)?;
+    }
     let mut object = Map::new();
     let fields = form::write(&what);
     let appended = journal.append_checked(&ctx.event(Some(firing), at, what), ctx.now)?;
@@ -166,9 +175,49 @@ fn enter(
     object.insert("at".into(), ctx.stamp(at.moment).into());
     object.insert("state".into(), state.name().into());
     object.extend(fields);
-    let sentence = format!("{kiln} {done} {}. Event {}.", ctx.clock(at.moment), appended.id);
+    let mut sentence = format!("{kiln} {done} {}. Event {}.", ctx.clock(at.moment), appended.id);
+    if let Some(Misfitting { said, before, .. }) = misfit {
+        let doubt = format!("{said} {}", words::strike_misfit(appended.id, before));
+        sentence += &format!("\n{doubt}");
+        object.insert("doubt".into(), doubt.into());
+    }
     ctx.answer(&sentence, &Value::Object(object))?;
     Ok(())
+}
+
+/// A reading that does not fit.
+struct Misfitting {
+    said: String,
+    other_scale: bool,
+    /// The reading before it, where that one may be the wrong one.
+    before: Option<EventId>,
+}
+
+impl Misfitting {
+    fn of(
+        journal: &Journal,
+        firing: FiringId,
+        (at, celsius): (Moment, Celsius),
+        ctx: &Context<'_>,
+    ) -> anyhow::Result<Option<Misfitting>> {
+        let mut fold = journal.fold(firing)?;
+        let (id, who) = (EventId(i64::MAX), Who::Person(ctx.who.clone()));
+        let what = What::Reading(celsius);
+        fold.apply(Event { id, firing: Some(firing), at, written: ctx.now, who, what });
+        let past = journal.past(PAST_FIRINGS)?;
+        let Some(misfit) = misfit(fold.firing(), (at, celsius), &past) else { return Ok(None) };
+        let before = match misfit.against {
+            Against::Before { last, few: true, .. } => fold.standing_events().find(|event| {
+                event.at == last.0 && event.what == What::Reading(last.1) && event.id != id
+            }),
+            _ => None,
+        };
+        Ok(Some(Misfitting {
+            said: words::misfit(&misfit, (at, celsius), &ctx.dial()),
+            other_scale: misfit.other_scale.is_some(),
+            before: before.map(|event| event.id),
+        }))
+    }
 }
 
 /// The kiln of a firing named by its number, which has to be the kiln that was named.
@@ -240,7 +289,7 @@ pub(super) fn strike(args: StrikeArgs, ctx: &mut Context<'_>) -> anyhow::Result<
     Ok(())
 }
 
-/// The last event that is neither struck nor a strike itself.
+/// The last event somebody entered that is neither struck nor a strike itself.
 fn last_standing(journal: &Journal) -> anyhow::Result<EventId> {
     let nothing = || Unusable("nothing has been written yet, so there is nothing to strike".into());
     let mut id = journal.last_event()?.ok_or_else(nothing)?;
@@ -248,6 +297,7 @@ fn last_standing(journal: &Journal) -> anyhow::Result<EventId> {
     loop {
         match journal.event(id).map(|stored| stored.event.what) {
             Ok(What::Struck { event, .. }) => taken_back.push(event),
+            Ok(what) if what.is_of_the_watch() => {}
             Ok(_) if !taken_back.contains(&id) => return Ok(id),
             // Nobody takes back unnamed what nobody can read.
             Err(error) if !taken_back.contains(&id) => return Err(error.into()),

@@ -14,14 +14,16 @@ use super::context::{Context, Unusable, kiln_named, load_type_named};
 use crate::edge::form;
 use crate::edge::journal::{LedgerFilter, local_offset_minutes};
 use crate::edge::prices_file;
+use crate::firing::mark::When;
 use crate::firing::{Shop, What};
 use crate::review::cost::{CostBy, Costs, costs};
 use crate::review::drift::{Drift, drifts, probe_offsets};
 use crate::review::evenness::evenness;
 use crate::review::late::late_looks;
 use crate::review::outcomes::{By, outcomes, overshoots, went_with};
+use crate::review::own_record::OwnRecord;
 use crate::review::prices::Prices;
-use crate::review::suggestion::{Change, Suggestion};
+use crate::review::suggestion::{Change, Corrections, Suggestion};
 use crate::review::tolerance::tolerances;
 use crate::review::{Facts, Ledger, Table, tables};
 use crate::units::{Moment, Scale, Span};
@@ -34,6 +36,8 @@ pub enum ReviewCommand {
     All(AllArgs),
     /// Count how loads came out, and say what went with the misses.
     Outcomes(OutcomesArgs),
+    /// Count how many drops the windows held that were told before them.
+    Windows(TableArgs),
     /// Say whether a kiln or its probe has changed, with control charts.
     Drift(DriftArgs),
     /// Say how far each load type really forgives, from overshoot and outcome.
@@ -180,6 +184,10 @@ pub fn run(command: ReviewCommand, ctx: &mut Context<'_>) -> anyhow::Result<()> 
     match command {
         ReviewCommand::All(args) => review_all(&args, ctx),
         ReviewCommand::Outcomes(args) => review_outcomes(&args, ctx),
+        ReviewCommand::Windows(args) => {
+            let (ledger, _) = ledger(ctx, &args.period)?;
+            answer::tables(ctx, args.form, &[windows_table(&all(&ledger))])
+        }
         ReviewCommand::Drift(args) => review_drift(&args, ctx),
         ReviewCommand::Tolerance(args) => {
             let (ledger, _) = ledger(ctx, &args.period)?;
@@ -257,15 +265,18 @@ fn prices(ctx: &Context<'_>, named: Option<&PathBuf>) -> anyhow::Result<Prices> 
 
 fn review_all(args: &AllArgs, ctx: &mut Context<'_>) -> anyhow::Result<()> {
     let prices = prices(ctx, args.prices.as_ref())?;
-    let (ledger, _) = ledger(ctx, &args.table.period)?;
+    let (ledger, shop) = ledger(ctx, &args.table.period)?;
     let facts = all(&ledger);
     let mut answers: Vec<Table> =
         By::ALL.map(|by| tables::outcomes(by, &outcomes(&ledger, &facts, by))).into();
     answers.push(tables::overshoots(&overshoots(&facts)));
     answers.push(tables::went_with(&went_with(&facts)));
     answers.push(tables::late_looks(&late_looks(&ledger, &facts)));
-    answers.push(drift_table(&drifts(&facts), ctx.scale, ledger.ahead));
-    answers.push(probe_table(&facts, ctx.scale));
+    // A shop that never kept a forecast is not told what it might have learned.
+    answers.extend(Some(windows_table(&facts)).filter(|table| !table.rows.is_empty()));
+    let series = drifts(&facts, &shop.corrections);
+    answers.push(drift_table(&series, ctx.scale, ledger.ahead));
+    answers.push(probe_table(&facts, &shop.corrections, ctx.scale));
     answers.push(tolerance_table(&ledger));
     answers.push(tables::evenness(&evenness(&facts), ctx.scale));
     for by in CostBy::ALL {
@@ -273,6 +284,17 @@ fn review_all(args: &AllArgs, ctx: &mut Context<'_>) -> anyhow::Result<()> {
         answers.push(cost_table(by, rows, &ledger, &prices, ctx));
     }
     answer::tables(ctx, args.table.form, &answers)
+}
+
+/// The windows, one row for each time at which they are kept, and how wide they are told for it.
+fn windows_table(facts: &[&Facts]) -> Table {
+    let kept =
+        When::ALL.map(|when| (words::when_word(when), OwnRecord::of_facts(facts, Some(when))));
+    let mut table = tables::windows(&kept);
+    let record = OwnRecord::of_facts(facts, None);
+    table.remarks.extend(words::held_line(&record));
+    table.remarks.extend(words::width_line(&record));
+    table
 }
 
 fn review_outcomes(args: &OutcomesArgs, ctx: &mut Context<'_>) -> anyhow::Result<()> {
@@ -287,26 +309,28 @@ fn review_outcomes(args: &OutcomesArgs, ctx: &mut Context<'_>) -> anyhow::Result
 }
 
 fn review_drift(args: &DriftArgs, ctx: &mut Context<'_>) -> anyhow::Result<()> {
-    let (ledger, _) = ledger(ctx, &args.rest.table.period)?;
+    let (ledger, shop) = ledger(ctx, &args.rest.table.period)?;
     let facts = all(&ledger);
-    let mut series = drifts(&facts);
+    let mut series = drifts(&facts, &shop.corrections);
     if args.changed {
         series.retain(|drift| drift.signal().is_some());
     }
     let ahead = ledger.ahead;
     pictures::drifts(args.rest.picture.as_deref(), &series, ctx.scale, ahead)?;
-    let answers = [drift_table(&series, ctx.scale, ahead), probe_table(&facts, ctx.scale)];
+    let probes = probe_table(&facts, &shop.corrections, ctx.scale);
+    let answers = [drift_table(&series, ctx.scale, ahead), probes];
     answer::tables(ctx, args.rest.table.form, &answers)
 }
 
 fn drift_table(series: &[Drift], scale: Scale, ahead: Span) -> Table {
     let mut table = tables::drift(series, scale, ahead);
     table.remarks.extend(series.iter().filter_map(|drift| words::drifted(drift, scale, ahead)));
+    table.remarks.extend(series.iter().filter_map(|drift| words::begun_anew(drift, ahead)));
     table
 }
 
-fn probe_table(facts: &[&Facts], scale: Scale) -> Table {
-    let probes = probe_offsets(facts);
+fn probe_table(facts: &[&Facts], corrections: &Corrections, scale: Scale) -> Table {
+    let probes = probe_offsets(facts, corrections);
     let mut table = tables::probes(&probes, scale);
     for probe in probes.iter().filter(|probe| probe.suggestion.is_some()) {
         let kiln = &probe.kiln;
@@ -360,8 +384,9 @@ fn accept(command: AcceptCommand, ctx: &mut Context<'_>) -> anyhow::Result<()> {
     let (suggestion, name) = match command {
         AcceptCommand::Probe { kiln } => {
             let period = Period { kiln: Some(kiln.clone()), ..nothing };
-            let (ledger, _) = ledger(ctx, &period)?;
-            let found = probe_offsets(&all(&ledger)).into_iter().find_map(|p| p.suggestion);
+            let (ledger, shop) = ledger(ctx, &period)?;
+            let probes = probe_offsets(&all(&ledger), &shop.corrections);
+            let found = probes.into_iter().find_map(|p| p.suggestion);
             (found, format!("the probe of \"{kiln}\""))
         }
         AcceptCommand::Tolerance { load } => {

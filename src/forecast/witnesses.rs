@@ -1,0 +1,152 @@
+//! Firings imagined on the word of each witness of today, mixed by how far the witness holds.
+//!
+//! Readings and clock may each tell nothing of today: the probe was exchanged, slips out or stands
+//! still, the lighting was noted wrong, the day is like none before. None is ever taken whole.
+//! What each of them says counts by the chance that it holds, by how well readings and clock agree,
+//! and by how likely it makes what was seen of the cones.
+
+use super::Imagined;
+use super::climb::ChamberStates;
+use super::known::{Either, Known};
+use super::sampler::{self, Sample, Weighted};
+use super::{Declined, Question, seed};
+
+/// How often readings tell nothing of the chamber the cones stand in (a guess: one firing in twenty).
+const READINGS_FAIL: f64 = 0.05;
+/// How often the clock tells nothing of the day: lit at another hour than noted, a load or a burner
+/// as never before (a guess).
+pub(super) const CLOCK_FAILS: f64 = 0.03;
+/// The least chance each witness keeps while no cone was seen to move: what is unlikely must still
+/// be found in time.
+const LEAST_SHARE: f64 = 0.02;
+/// Below this share what a witness says is not kept.
+const NOTHING: f64 = 1e-4;
+
+/// Whose word it is that firings are imagined on.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum Witness {
+    Readings,
+    Clock,
+    /// What was seen of the cones alone.
+    Eyes,
+}
+
+/// The firings imagined on one witness's word, and its share of the mixture, 0 to 1.
+struct Account {
+    witness: Witness,
+    share: f64,
+    firings: Vec<Weighted>,
+    /// The chamber by its readings.
+    states: Option<ChamberStates>,
+}
+
+/// All accounts of one firing; the shares add up to 1.
+pub(super) struct Accounts {
+    accounts: Vec<Account>,
+    pub(super) by_readings: bool,
+}
+
+impl Accounts {
+    /// # Errors
+    /// [`Declined::NothingKnown`] when there is neither reading nor clock nor cone to go by.
+    pub(super) fn of(known: &Known, question: &Question) -> Result<Accounts, Declined> {
+        let seed = seed(&known.evidence);
+        let sources: Vec<Known> = match known.evidence.sources() {
+            0 | 1 => vec![known.clone()],
+            count => (0..count).map(|source| known.of_source(source)).collect(),
+        };
+        let mut accounts = Vec::new();
+        let mut take = |witness, chance: f64, sample: Sample, states| {
+            let account = Account { witness, share: 0.0, firings: sample.firings, states };
+            accounts.push((chance.ln() + sample.log_evidence, account));
+        };
+        let length_known = known.experience.length_known;
+        let mut readings_fail = 1.0;
+        for source in &sources {
+            let Ok((model, states)) = source.model(question) else { continue };
+            if matches!(model, Either::Clock(_)) {
+                continue;
+            }
+            let sample = sampler::sample(&model, seed);
+            let agreement = match (&model, length_known) {
+                (_, false) => 1.0,
+                (Either::Readings(readings), _) if readings.reckons_with_the_clock() => 1.0,
+                // It reckons with the usual length itself, up to a constant.
+                (Either::OneReading(_), _) => source.before_looks(question, seed),
+                _ => mean(&sample.firings, |imagined| known.experience.agreement(imagined.drop_h)),
+            };
+            let holds = (1.0 - READINGS_FAIL) / sources.len() as f64;
+            take(Witness::Readings, holds * agreement, sample, states);
+            readings_fail *= READINGS_FAIL;
+        }
+        let by_readings = readings_fail < 1.0;
+        let by_clock = known.without_readings();
+        match by_clock.model(question) {
+            Ok((model, _)) => {
+                let holds = readings_fail * (1.0 - CLOCK_FAILS);
+                take(Witness::Clock, holds, sampler::sample(&model, seed), None);
+            }
+            Err(declined) if !by_readings => return Err(declined),
+            Err(_) => {}
+        }
+        let by_eye = by_clock.without_clock();
+        if length_known && let Ok((model, _)) = by_eye.model(question) {
+            take(Witness::Eyes, readings_fail * CLOCK_FAILS, sampler::sample(&model, seed), None);
+        }
+        let most = accounts.iter().map(|(log, _)| *log).fold(f64::NEG_INFINITY, f64::max);
+        let sum: f64 = accounts.iter().map(|(log, _)| (log - most).exp()).sum();
+        let shared = |(log, account): (f64, Account)| {
+            let share = (log - most).exp() / sum;
+            Account { share, ..account }
+        };
+        Ok(Accounts { accounts: accounts.into_iter().map(shared).collect(), by_readings })
+    }
+
+    /// The chamber by the readings that hold best, where they tell a climb.
+    pub(super) fn states(&self) -> Option<ChamberStates> {
+        let read = self.accounts.iter().filter(|account| account.states.is_some());
+        read.max_by(|a, b| a.share.total_cmp(&b.share))?.states
+    }
+
+    /// The chance that this witness holds and leads, 0 to 1.
+    pub(super) fn share(&self, witness: Witness) -> f64 {
+        self.accounts.iter().filter(|account| account.witness == witness).map(|a| a.share).sum()
+    }
+
+    /// The firings of one witness alone; empty where it says nothing.
+    pub(super) fn firings_by(&self, witness: Witness) -> &[Weighted] {
+        let found = self.accounts.iter().find(|account| account.witness == witness);
+        found.map_or(&[], |account| &account.firings)
+    }
+
+    /// The mixture.
+    pub(super) fn mixed(&self) -> Vec<Weighted> {
+        self.weighted(|account| account.share)
+    }
+
+    /// The mixture in which readings and clock each keep a least share.
+    pub(super) fn with_least_shares(&self) -> Vec<Weighted> {
+        self.weighted(|account| match account.witness {
+            Witness::Eyes => account.share,
+            Witness::Readings | Witness::Clock => account.share.max(LEAST_SHARE),
+        })
+    }
+
+    fn weighted(&self, share: impl Fn(&Account) -> f64) -> Vec<Weighted> {
+        let kept = || self.accounts.iter().filter(|account| share(account) > NOTHING);
+        let whole: f64 = kept().map(&share).sum();
+        kept()
+            .flat_map(|account| {
+                let part = share(account) / whole;
+                account
+                    .firings
+                    .iter()
+                    .map(move |one| Weighted { weight: one.weight * part, firing: one.firing })
+            })
+            .collect()
+    }
+}
+
+fn mean(firings: &[Weighted], value: impl Fn(&Imagined) -> f64) -> f64 {
+    firings.iter().map(|one| one.weight * value(&one.firing)).sum()
+}

@@ -1,0 +1,42 @@
+//! What is said of a temperature that does not fit, where it is written down.
+
+use super::alarms::trouble;
+use super::dial::Dial;
+use crate::firing::EventId;
+use crate::forecast::misfit::{Against, Misfit};
+use crate::units::{Celsius, Moment};
+
+/// `41 C does not fit: 20 min after 475 C a kiln is at 263 C to 737 C.`
+pub fn misfit(misfit: &Misfit, (at, read): (Moment, Celsius), dial: &Dial<'_>) -> String {
+    let t = |c: Celsius| dial.temperature(c);
+    let against = match misfit.against {
+        Against::Before { last, from, to, .. } => {
+            let (since, last) = (at - last.0, t(last.1));
+            format!("{since} after {last} a kiln is at {} to {}", t(from), t(to))
+        }
+        Against::Lit { since, most } => {
+            format!("{since} after lighting a kiln is at most at {}", t(most))
+        }
+        Against::Target { end } => format!("its target is down at about {}", t(end)),
+        Against::Usual { since, about } => {
+            format!("{since} after lighting this kiln usually reads about {}", t(about))
+        }
+        Against::Itself(why) => trouble(why).to_owned(),
+    };
+    let scale = misfit.other_scale.map_or(String::new(), |other| {
+        let scale = if other < read { "Fahrenheit" } else { "Celsius" };
+        format!(" Taken as {scale} it is {}, which fits.", t(other))
+    });
+    format!("{} does not fit: {against}.{scale}", t(read))
+}
+
+/// How to take it back, or the reading before it.
+pub fn strike_misfit(event: EventId, before: Option<EventId>) -> String {
+    let command = format!("\"spyhole strike {event} --reason mistyped\"");
+    match before {
+        Some(before) => format!(
+            "Strike the one that was mistyped: {command}, or {before} for the one before it."
+        ),
+        None => format!("If it was mistyped, take it back: {command}."),
+    }
+}
