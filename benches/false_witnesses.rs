@@ -28,7 +28,7 @@ const SETTLED_BY_SEEDS: u64 = 400;
 /// The fixed tenth: all rows on the kilns of the first seeds, and how many loads it may lose, of all
 /// and of the eight in any row.
 const TENTH_SEEDS: u64 = 4;
-const TENTH_LOSES: usize = 270;
+const TENTH_LOSES: usize = 60;
 const TENTH_LOSES_IN_A_ROW: usize = 8;
 
 /// Every row on every kiln. The past of a kiln is fired once for all its rows.
