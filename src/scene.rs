@@ -255,7 +255,9 @@ impl KilnScene {
         let nothing = Firing::default();
         let known = firing.unwrap_or(&nothing);
         let forecast = advice.and_then(|advice| advice.forecast.as_ref().ok());
-        let cooling = advice.and_then(|advice| advice.cooling.as_ref());
+        // A kiln that was shut off this moment has no advice on its cooling yet.
+        let cooling = advice.and_then(|advice| advice.cooling.clone());
+        let cooling = cooling.or_else(|| Cooling::of(firing?, &[]));
         let drop = forecast.map(DropTimes::of);
         let watch_opens = advice.and_then(|advice| advice.watch_opens);
         let phase = phase_of(firing, watch_opens, now);
@@ -285,8 +287,8 @@ impl KilnScene {
                 .collect(),
             lit: known.lit,
             off: known.off,
-            cool_at: cooling.and_then(|cooling| cooling.below(floor.draw_below())),
-            cooling: cooling.cloned(),
+            cool_at: cooling.as_ref().and_then(|cooling| cooling.below(floor.draw_below())),
+            cooling,
             watch_opens,
             drop,
             doubted: doubted(known, advice),

@@ -66,7 +66,7 @@ fn milliseconds(span: Span) -> u32 {
 
 /// What looks are planned on: the drop time, and the climb that goes with it.
 #[derive(Debug, Clone, PartialEq)]
-pub struct Watched {
+pub struct Outlook {
     pub drops: Drops,
     /// ln C/h of the climb at the mean drop, what an hour later adds to it, and the mean drop, hours
     /// since lit.
@@ -75,9 +75,9 @@ pub struct Watched {
     pub usual_climb: CelsiusPerHour,
 }
 
-impl Watched {
+impl Outlook {
     /// The climb by least squares over the sample: fast days are short.
-    pub fn of(sample: &[Weighted], lit: Moment, usual_climb: CelsiusPerHour) -> Watched {
+    pub fn of(sample: &[Weighted], lit: Moment, usual_climb: CelsiusPerHour) -> Outlook {
         let whole: f64 = sample.iter().map(|s| s.weight).sum();
         let mean = |of: &dyn Fn(&Weighted) -> f64| {
             sample.iter().map(|s| s.weight * of(s)).sum::<f64>() / whole
@@ -88,7 +88,7 @@ impl Watched {
         let variance = mean(&|s| (s.firing.drop_h - drop_h).powi(2));
         let both = mean(&|s| (s.firing.drop_h - drop_h) * (log_climb(s) - climb));
         let slope = if variance > 1e-6 { both / variance } else { 0.0 };
-        Watched { drops: Drops::of(sample, lit), log_climb: (climb, slope, drop_h), usual_climb }
+        Outlook { drops: Drops::of(sample, lit), log_climb: (climb, slope, drop_h), usual_climb }
     }
 
     /// The climb that goes with a drop so many hours after lighting.

@@ -139,8 +139,13 @@ impl Evidence {
         self.sights.iter().flat_map(words).any(|word| word != Seen::Standing)
     }
 
-    /// The same with every reading set aside, because what was seen contradicts them.
+    /// The same without any reading.
     pub fn without_readings(&self) -> Evidence {
+        Evidence { readings: Vec::new(), each: Rc::default(), ..self.clone() }
+    }
+
+    /// The same with every reading set aside, because what was seen contradicts them.
+    pub fn contradicted(&self) -> Evidence {
         let mut set_aside = self.set_aside.clone();
         set_aside.extend(self.each.iter().flatten().map(|&(at, reading)| SetAside {
             at,
@@ -148,7 +153,7 @@ impl Evidence {
             why: Implausible::ContradictsLook,
         }));
         set_aside.sort_by_key(|set_aside| set_aside.at);
-        Evidence { readings: Vec::new(), each: Rc::default(), set_aside, ..self.clone() }
+        Evidence { set_aside, ..self.without_readings() }
     }
 
     /// How many sources there are whose readings are believed or not.

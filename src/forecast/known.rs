@@ -36,21 +36,23 @@ impl Known {
         Ok(Known { evidence, planned, experience, now_h })
     }
 
-    /// The same with every reading set aside.
+    /// The same without any reading.
     pub(super) fn without_readings(&self) -> Known {
-        let evidence = self.evidence.without_readings();
-        let (planned, experience) = (self.planned.clone(), self.experience.clone());
-        Known { evidence, planned, experience, now_h: self.now_h }
+        Known { evidence: self.evidence.without_readings(), ..self.clone() }
+    }
+
+    /// The same with every reading set aside, because what was seen contradicts them.
+    pub(super) fn contradicted(&self) -> Known {
+        Known { evidence: self.evidence.contradicted(), ..self.clone() }
     }
 
     /// The same with the readings of one source only.
     pub(super) fn of_source(&self, source: usize) -> Known {
-        let evidence = self.evidence.of_source(source);
-        let (planned, experience) = (self.planned.clone(), self.experience.clone());
-        Known { evidence, planned, experience, now_h: self.now_h }
+        Known { evidence: self.evidence.of_source(source), ..self.clone() }
     }
 
-    /// One over how likely the rest of the evidence is without any look, where that is known.
+    /// One over how likely everything but the looks is, 1 where that is not known: the constant of a
+    /// model whose likelihood is only known up to one.
     pub(super) fn before_looks(&self, question: &Question, seed: u64) -> f64 {
         let evidence = Evidence { sights: Vec::new(), ..self.evidence.clone() };
         let unseen = Known { evidence, ..self.clone() };

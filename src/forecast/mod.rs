@@ -27,7 +27,7 @@ mod told;
 pub mod turns;
 mod witnesses;
 
-pub use drops::{Drops, Watched};
+pub use drops::{Drops, Outlook};
 pub use plausible::{Implausible, SetAside};
 
 use crate::cone::{Cone, lean_deg};
@@ -39,8 +39,7 @@ use crate::units::{Celsius, CelsiusPerHour, Moment, Span};
 use evidence::Evidence;
 use known::Known;
 use sampler::Weighted;
-use witnesses::Accounts;
-pub use witnesses::Witness;
+use witnesses::{Accounts, Witness};
 
 /// Standard deviation of a single cone's own end point, C: the makers' figure of 2 C either way
 /// (from memory), taken as the ends of an even spread.
@@ -181,7 +180,7 @@ const STOPPED_AHEAD_H: f64 = 2.0;
 /// # Errors
 /// [`Declined`] with the reason when there is nothing to forecast, or too little is known.
 pub fn forecast(question: &Question) -> Result<Forecast, Declined> {
-    forecast_to_watch(question).map(|(forecast, _)| forecast)
+    with_outlook(question).map(|(forecast, _)| forecast)
 }
 
 /// The forecast with what looks are planned on: the same distribution, but as long as no cone was
@@ -189,7 +188,7 @@ pub fn forecast(question: &Question) -> Result<Forecast, Declined> {
 ///
 /// # Errors
 /// As for [`forecast`].
-pub fn forecast_to_watch(question: &Question) -> Result<(Forecast, Watched), Declined> {
+pub fn with_outlook(question: &Question) -> Result<(Forecast, Outlook), Declined> {
     still_going(question)?;
     let known = Known::of(question)?;
     let accounts = Accounts::of(&known, question)?;
@@ -208,21 +207,17 @@ pub fn forecast_to_watch(question: &Question) -> Result<(Forecast, Watched), Dec
     let ahead = middle(by_readings, |imagined| Some(imagined.drop_h - known.now_h));
     let far = ahead.is_some_and(|hours| hours > STOPPED_AHEAD_H);
     let turned_up = known.turns_since().last().is_some_and(|turn| turn.way != Some(Way::Down));
-    let only_readings = accounts.share(Witness::Clock) == 0.0;
-    if stopped && far && only_readings && !known.planned_to_soak() && !turned_up {
+    if stopped && far && !accounts.has(Witness::Clock) && !known.planned_to_soak() && !turned_up {
         return Err(Declined::NotClimbing);
     }
     let spoken = known.evidence.saw_a_cone_move();
     let usual_climb = CelsiusPerHour(known.experience.climb.mean.exp());
-    let watched = if spoken {
-        Watched::of(&sample, known.evidence.lit, usual_climb)
-    } else {
-        Watched::of(&accounts.with_least_shares(), known.evidence.lit, usual_climb)
-    };
+    let looked_for = if spoken { &sample } else { &accounts.with_least_shares() };
+    let outlook = Outlook::of(looked_for, known.evidence.lit, usual_climb);
     let doubted = ahead.filter(|_| readings < COUNT_LITTLE);
     let doubted = doubted.map(|hours| question.now + Span::from_hours(hours));
-    let known = if spoken && accounts.by_readings && readings < CONTRADICTED {
-        known.without_readings()
+    let known = if spoken && accounts.has(Witness::Readings) && readings < CONTRADICTED {
+        known.contradicted()
     } else {
         known
     };
@@ -240,7 +235,7 @@ pub fn forecast_to_watch(question: &Question) -> Result<(Forecast, Watched), Dec
         width: 1.0,
     }
     .told(question);
-    Ok((forecast, watched))
+    Ok((forecast, outlook))
 }
 
 /// Whether there is anything left to forecast.

@@ -6,13 +6,14 @@ use super::evidence::{Cones, Evidence, Reading, TARGET, Turn};
 use super::past_end::{ClimbSeen, DropBetween, TYPICAL_CLIMB};
 use super::path::Path;
 use super::planned::Planned;
-use super::pooling::{Group, Measured, Predicted, median, predict};
+use super::pooling::{Group, Measured, Predicted, predict};
 use super::profile::Profile;
 use super::turns::{self, Habit};
 use super::witnesses::CLOCK_FAILS;
 use crate::cone::Cone;
 use crate::cone::bending::heat_work_at_lean;
 use crate::firing::{Firing, Seen};
+use crate::review::ledger::median;
 use crate::review::suggestion::Corrections;
 use crate::units::{CelsiusPerHour, Moment};
 

@@ -7,6 +7,8 @@
 
 use statrs::distribution::{Continuous, StudentsT};
 
+use crate::review::ledger::median;
+
 /// Freedom of the t that weighs single values; low is more robust.
 const FREEDOM_OF_ONE: f64 = 4.0;
 /// How many values the typical spread counts for.
@@ -126,14 +128,6 @@ impl Centre {
         let counted = (shares.iter().sum::<f64>() - 1.0).max(0.0);
         Centre { mean, precision, squares, counted }
     }
-}
-
-/// The median, between the two middle ones of an even number; `None` of nothing.
-pub fn median(values: impl Iterator<Item = f64>) -> Option<f64> {
-    let mut sorted: Vec<f64> = values.collect();
-    sorted.sort_by(f64::total_cmp);
-    let upper = *sorted.get(sorted.len() / 2)?;
-    Some(if sorted.len() % 2 == 1 { upper } else { 0.5 * (sorted[sorted.len() / 2 - 1] + upper) })
 }
 
 #[cfg(test)]

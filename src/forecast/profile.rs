@@ -2,7 +2,7 @@
 
 use super::evidence::Reading;
 use super::planned::Stretch;
-use super::pooling::median;
+use crate::review::ledger::median;
 
 /// The usual climb on a ladder of temperatures.
 #[derive(Debug, Clone, PartialEq)]

@@ -1,4 +1,4 @@
-//! Firings imagined on the word of each witness of today, mixed by how far the witness holds.
+//! The witnesses of a firing (readings, clock, eyes), and the mixture of what they say.
 //!
 //! Readings and clock may each tell nothing of today: the probe was exchanged, slips out or stands
 //! still, the lighting was noted wrong, the day is like none before. None is ever taken whole.
@@ -22,16 +22,16 @@ const LEAST_SHARE: f64 = 0.02;
 /// Below this share what a witness says is not kept.
 const NOTHING: f64 = 1e-4;
 
-/// Whose word it is that firings are imagined on.
+/// A witness of today's firing.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
-pub enum Witness {
+pub(super) enum Witness {
     Readings,
     Clock,
     /// What was seen of the cones alone.
     Eyes,
 }
 
-/// The firings imagined on one witness's word, and its share of the mixture, 0 to 1.
+/// What one witness says: possible firings, and its share of the mixture, 0 to 1.
 struct Account {
     witness: Witness,
     share: f64,
@@ -40,13 +40,14 @@ struct Account {
     states: Option<ChamberStates>,
 }
 
-/// All accounts of one firing; the shares add up to 1.
+/// What all witnesses of a firing say; the shares add up to 1.
 pub(super) struct Accounts {
     accounts: Vec<Account>,
-    pub(super) by_readings: bool,
 }
 
 impl Accounts {
+    /// What each witness says, weighed.
+    ///
     /// # Errors
     /// [`Declined::NothingKnown`] when there is neither reading nor clock nor cone to go by.
     pub(super) fn of(known: &Known, question: &Question) -> Result<Accounts, Declined> {
@@ -99,7 +100,7 @@ impl Accounts {
             let share = (log - most).exp() / sum;
             Account { share, ..account }
         };
-        Ok(Accounts { accounts: accounts.into_iter().map(shared).collect(), by_readings })
+        Ok(Accounts { accounts: accounts.into_iter().map(shared).collect() })
     }
 
     /// The chamber by the readings that hold best, where they tell a climb.
@@ -108,7 +109,12 @@ impl Accounts {
         read.max_by(|a, b| a.share.total_cmp(&b.share))?.states
     }
 
-    /// The chance that this witness holds and leads, 0 to 1.
+    /// Whether this witness says anything.
+    pub(super) fn has(&self, witness: Witness) -> bool {
+        self.accounts.iter().any(|account| account.witness == witness)
+    }
+
+    /// The chance that this witness is to be believed, 0 to 1.
     pub(super) fn share(&self, witness: Witness) -> f64 {
         self.accounts.iter().filter(|account| account.witness == witness).map(|a| a.share).sum()
     }

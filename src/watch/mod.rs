@@ -8,11 +8,11 @@ pub mod walks;
 use crate::cooling::Cooling;
 use crate::firing::{Doubt, Down, Looked, Seen};
 pub use crate::forecast::Question;
-use crate::forecast::{Declined, Forecast, forecast, forecast_to_watch};
+use crate::forecast::{Declined, Forecast, Outlook, forecast, with_outlook};
 use crate::units::{Celsius, CelsiusPerHour, Moment, Span};
 use plan::{LookPlan, Wanted};
-use seen::Tells;
-use walks::Expected;
+use seen::Warning;
+use walks::ExpectedWalk;
 
 /// The one thing to do now.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
@@ -76,51 +76,59 @@ const CALM_STEPS: [(Span, Span); 3] = [
 
 /// What to do about a firing now, and why.
 pub fn advise(question: &Question) -> Advice {
-    let (forecast, watched) = match forecast_to_watch(question) {
-        Ok((forecast, watched)) => (Ok(forecast), Some(watched)),
-        Err(declined) => (Err(declined), None),
-    };
-    let mut advice = Advice {
-        at: question.now,
-        say: Say::Wait,
-        watch_opens: None,
-        next_look: None,
-        forgives: None,
-        overshoot: None,
-        overshoot_cones: None,
-        looks: Vec::new(),
-        late_at_worst: None,
-        doubt: None,
-        otherwise: None,
-        cooling: None,
-        schedule: question.schedule.unwrap_or_default().to_vec(),
-        forecast,
-    };
-    advice.forgives = forgiven(question, &advice.forecast);
-    match (&advice.forecast, watched) {
-        (Ok(forecast), Some(watched)) => {
-            let forgives = advice.forgives.unwrap_or(Span::minutes(3));
-            let wanted = wanted(question, forgives);
-            let LookPlan { looks, late_at_worst } = plan::plan(&watched, &wanted);
-            advice.watch_opens = Some(forecast.drops.quantile(WATCH_OPENS_AT));
-            let mut looks: Vec<Moment> =
-                looks.into_iter().map(|look| calm(look, question)).collect();
-            // What was seen with one's own eyes holds even where everything else says otherwise.
-            if let Some((seen, by)) =
-                seen::look_again(question, forecast.climb, watched.usual_climb, forgives)
-                && looks.first().is_none_or(|first| *first > by)
-            {
-                looks.insert(0, calm(by, question));
-                advice.watch_opens = advice.watch_opens.map(|opens| opens.min(seen));
-            }
-            advice.next_look = looks.first().copied();
-            advice.say = say(question, &looks, wanted.there);
-            advice.late_at_worst = Some(late_at_worst);
-            advice.looks = looks;
+    match with_outlook(question) {
+        Ok((forecast, outlook)) => look_when_due(forecast, &outlook, question),
+        Err(declined) => {
+            let mut advice = Advice::bare(question, Err(declined));
+            fall_back(&mut advice, declined, question);
+            advice
         }
-        (&Err(declined), _) => fall_back(&mut advice, declined, question),
-        (Ok(_), None) => {}
     }
+}
+
+impl Advice {
+    /// To wait, and nothing else.
+    fn bare(question: &Question, forecast: Result<Forecast, Declined>) -> Advice {
+        Advice {
+            at: question.now,
+            say: Say::Wait,
+            watch_opens: None,
+            next_look: None,
+            forgives: forgiven(question, forecast.as_ref().ok().and_then(|known| known.climb)),
+            overshoot: None,
+            overshoot_cones: None,
+            looks: Vec::new(),
+            late_at_worst: None,
+            doubt: None,
+            otherwise: None,
+            cooling: None,
+            schedule: question.schedule.unwrap_or_default().to_vec(),
+            forecast,
+        }
+    }
+}
+
+/// Looks by the forecast, and by what was seen last.
+fn look_when_due(forecast: Forecast, outlook: &Outlook, question: &Question) -> Advice {
+    let mut opens = forecast.drops.quantile(WATCH_OPENS_AT);
+    let climb = forecast.climb;
+    let mut advice = Advice::bare(question, Ok(forecast));
+    let forgives = advice.forgives.unwrap_or(Span::minutes(3));
+    let wanted = wanted(question, forgives);
+    let LookPlan { looks, late_at_worst } = plan::plan(outlook, &wanted);
+    let mut looks: Vec<Moment> = looks.into_iter().map(|look| calm(look, question)).collect();
+    // What was seen with one's own eyes holds even where everything else says otherwise.
+    if let Some((seen, by)) = seen::look_again(question, climb, outlook.usual_climb, forgives)
+        && looks.first().is_none_or(|first| *first > by)
+    {
+        looks.insert(0, calm(by, question));
+        opens = opens.min(seen);
+    }
+    advice.watch_opens = Some(opens);
+    advice.next_look = looks.first().copied();
+    advice.say = say(question, &looks, wanted.there);
+    advice.late_at_worst = Some(late_at_worst);
+    advice.looks = looks;
     advice
 }
 
@@ -168,12 +176,8 @@ fn shut_off(advice: &mut Advice, down: &Down, question: &Question) {
     }
 }
 
-fn forgiven(question: &Question, forecast: &Result<Forecast, Declined>) -> Option<Span> {
+fn forgiven(question: &Question, climb: Option<CelsiusPerHour>) -> Option<Span> {
     let pack = question.firing.pack?;
-    let climb = match forecast {
-        Ok(forecast) => forecast.climb,
-        Err(_) => None,
-    };
     let over_cones = question.load.map_or(OVER_CONES_UNSAID, |load| load.over_cones);
     let climb = climb.unwrap_or(CelsiusPerHour(CLIMB_UNKNOWN_C_PER_H));
     forgives::forgives(pack.target, pack.family, climb, over_cones)
@@ -189,8 +193,8 @@ fn wanted(question: &Question, forgives: Span) -> Wanted {
         limit: question.limit,
         last_look: last.map_or(firing.lit.unwrap_or(question.now), |said| said.at),
         there: last.is_some_and(|said| question.now - said.at <= THERE),
-        walks: Expected::of(firing, question.past),
-        tells: Tells::of(question),
+        walks: ExpectedWalk::of(firing, question.past),
+        warning: Warning::of(question),
     }
 }
 

@@ -8,9 +8,9 @@
 //! cone takes from its first lean on, that people come late to a call, and that whoever stands there
 //! sees the cone go down.
 
-use super::seen::Tells;
-use super::walks::Expected;
-use crate::forecast::Watched;
+use super::seen::Warning;
+use super::walks::ExpectedWalk;
+use crate::forecast::Outlook;
 use crate::units::{Moment, Span};
 
 /// What a plan is made for.
@@ -25,9 +25,9 @@ pub struct Wanted {
     /// Whether somebody may be at the kiln since then.
     pub there: bool,
     /// How late people come when they are called.
-    pub walks: Expected,
-    /// How long before the drop a cone tells of it that has not moved yet.
-    pub tells: Option<Tells>,
+    pub walks: ExpectedWalk,
+    /// How long before the drop the next cone gives warning of it, if any does.
+    pub warning: Option<Warning>,
 }
 
 /// The next looks, in the order of time.
@@ -43,9 +43,9 @@ pub struct LookPlan {
 /// How late the target may be found without harm to anything but the evening, minutes, or half of what
 /// the load forgives, if that is more: the unit in which lateness is weighed against a walk.
 const LATE_MINUTES: f64 = 2.5;
-/// So much of what a load is reckoned to forgive it surely does (a guess): the climb at the end is not
+/// So much of what a load is reckoned to forgive is sure (a guess): the climb at the end is not
 /// known to the minute, nor is the kiln the chart's.
-const SURELY: f64 = 0.7;
+const FORGIVES_SURELY: f64 = 0.7;
 /// What being found so late costs, in walks.
 const LATE_COST: f64 = 8.0;
 /// What a minute of standing at the kiln costs, in walks.
@@ -64,8 +64,9 @@ const MOST_STEPS: f64 = 900.0;
 const LOOKS_TOLD: usize = 12;
 
 /// Chances of the drop on a grid of whole minutes, or of several.
-struct Grid<'a> {
-    wanted: &'a Wanted,
+struct Grid {
+    /// What a lost load costs, in walks.
+    lost: f64,
     /// Minutes from one entry to the next.
     step_min: f64,
     /// Cumulative: chance, chance times entry, chance times entry squared, before each entry.
@@ -76,7 +77,7 @@ struct Grid<'a> {
     forgives: f64,
     late: f64,
     /// How late people come, entries, and how often.
-    walks: [(usize, f64); Expected::PARTS],
+    walks: [(usize, f64); ExpectedWalk::PARTS],
 }
 
 /// What is best for somebody who is there after a look at an entry at which no cone had moved, in
@@ -91,8 +92,8 @@ struct Best {
     cost: f64,
 }
 
-pub fn plan(watched: &Watched, wanted: &Wanted) -> LookPlan {
-    let drops = &watched.drops;
+pub fn plan(outlook: &Outlook, wanted: &Wanted) -> LookPlan {
+    let drops = &outlook.drops;
     let lit = drops.lit();
     let minutes = |at: Moment| (at - lit).as_minutes();
     let spread = (minutes(drops.quantile(0.84)) - minutes(drops.quantile(0.16))) / 2.0;
@@ -105,7 +106,7 @@ pub fn plan(watched: &Watched, wanted: &Wanted) -> LookPlan {
     let long = (latest - starts).clamp(2.0, LONGEST_GRID);
     let step_min = (long / MOST_STEPS).ceil();
     let grid =
-        Grid::of(watched, wanted, starts, step_min, (long / step_min).ceil() as usize, blur_min);
+        Grid::of(outlook, wanted, starts, step_min, (long / step_min).ceil() as usize, blur_min);
     let best = grid.cheapest();
     let end = grid.end();
     let mut looks = Vec::new();
@@ -121,17 +122,17 @@ pub fn plan(watched: &Watched, wanted: &Wanted) -> LookPlan {
     LookPlan { looks, late_at_worst: Span::minutes((late_at_worst as f64 * step_min) as i64) }
 }
 
-impl<'a> Grid<'a> {
+impl Grid {
     fn of(
-        watched: &Watched,
-        wanted: &'a Wanted,
+        outlook: &Outlook,
+        wanted: &Wanted,
         starts: f64,
         step_min: f64,
         count: usize,
         blur_min: f64,
-    ) -> Grid<'a> {
+    ) -> Grid {
         let mut chance = vec![0.0; count];
-        for (hours, weight) in watched.drops.weighted_hours() {
+        for (hours, weight) in outlook.drops.weighted_hours() {
             let centre = (hours * 60.0 - starts) / step_min;
             spread_out(&mut chance, centre, blur_min / step_min, weight);
         }
@@ -145,9 +146,9 @@ impl<'a> Grid<'a> {
         // When a cone first moves that goes down in this entry, and from that the other way round.
         let moves = |entry: usize| {
             let hours = (starts + entry as f64 * step_min) / 60.0;
-            let tells =
-                wanted.tells.map(|tells| tells.before(watched.climb_at(hours)).as_minutes());
-            entry as f64 - tells.unwrap_or(0.0) / step_min
+            let climb = outlook.climb_at(hours);
+            let before_min = wanted.warning.map_or(0.0, |w| w.before(climb).as_minutes());
+            entry as f64 - before_min / step_min
         };
         let mut drop = 0;
         let free = (0..=count).map(|at| {
@@ -157,9 +158,9 @@ impl<'a> Grid<'a> {
             drop
         });
         let free = free.collect();
-        let forgives_min = SURELY * wanted.forgives.as_minutes();
+        let forgives_min = FORGIVES_SURELY * wanted.forgives.as_minutes();
         Grid {
-            wanted,
+            lost: 1.0 / wanted.limit,
             step_min,
             sums,
             free,
@@ -189,7 +190,7 @@ impl<'a> Grid<'a> {
         let square =
             look * look * (high[0] - low[0]) - 2.0 * look * (high[1] - low[1]) + (high[2] - low[2]);
         LATE_COST * square.max(0.0) / (self.late * self.late)
-            + self.chance_between(from, over) / self.wanted.limit
+            + self.lost * self.chance_between(from, over)
     }
 
     /// What comes after a look at an entry, before which the drop was not: near where a cone has moved
@@ -197,7 +198,7 @@ impl<'a> Grid<'a> {
     fn after_look(&self, known: usize, at: usize, best: &[Best]) -> f64 {
         let at = at.min(self.end());
         let near = self.chance_between(known.max(at), self.free[at].max(known));
-        let worst = self.walks[Expected::PARTS - 1].0.saturating_sub(1) as f64;
+        let worst = self.walks[ExpectedWalk::PARTS - 1].0.saturating_sub(1) as f64;
         (NEAR_COST + STANDING_COST * worst * self.step_min) * near + best[at].cost
     }
 

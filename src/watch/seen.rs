@@ -69,17 +69,17 @@ fn climb_read(question: &Question) -> f64 {
     climbs.fold(0.0, f64::max).min(FASTEST_CLIMB)
 }
 
-/// How long before its drop a cone can be seen to move that has not moved yet: the guide, or the
-/// target itself where the last look did not see a guide standing.
+/// The cone that gives warning of the drop by its first lean: the guide, or the target itself where
+/// the last look did not see a guide standing.
 #[derive(Debug, Clone, Copy)]
-pub struct Tells {
+pub struct Warning {
     first: &'static Curve,
     target: &'static Curve,
 }
 
-impl Tells {
+impl Warning {
     /// `None` without cones that are on the chart.
-    pub fn of(question: &Question) -> Option<Tells> {
+    pub fn of(question: &Question) -> Option<Warning> {
         let pack = question.firing.pack?;
         let mut looks = question.firing.looks.iter().rev();
         let last = looks.find(|looked| looked.at <= question.now);
@@ -87,10 +87,10 @@ impl Tells {
         let target = curve(pack.target, pack.family).ok()?;
         let guide = pack.guide.filter(|_| stands);
         let first = guide.and_then(|guide| curve(guide, pack.family).ok()).unwrap_or(target);
-        Some(Tells { first, target })
+        Some(Warning { first, target })
     }
 
-    /// At this climb at the drop. Heated steadily, so much of a cone's heat work is done where B(T)
+    /// Time from its first plain lean to the drop, at this climb. Heated steadily, so much of a cone's heat work is done where B(T)
     /// is that share of the climb.
     pub fn before(&self, climb: CelsiusPerHour) -> Span {
         let moves = CelsiusPerHour(climb.0 * heat_work_at_lean(PLAINLY_LEANING_DEG));

@@ -17,10 +17,10 @@ pub struct Walk<'a> {
 /// How late the next walk is, as parts of all walks: minutes, and the share of the part, the shares
 /// adding up to 1, the longest last.
 #[derive(Debug, Clone, Copy, PartialEq)]
-pub struct Expected(pub [(f64, f64); Expected::PARTS]);
+pub struct ExpectedWalk(pub [(f64, f64); ExpectedWalk::PARTS]);
 
 /// Shares of the parts.
-const SHARES: [f64; Expected::PARTS] = [0.7, 0.2, 0.1];
+const SHARES: [f64; ExpectedWalk::PARTS] = [0.7, 0.2, 0.1];
 /// What counts before any walk was seen: minutes, and how many walks they count like (guesses).
 const BEFOREHAND: [(f64, f64); 3] = [(1.0, 2.4), (2.0, 0.4), (6.0, 0.2)];
 /// A walk of today counts like so many of other days, for today may be unlike them, and a walk of
@@ -56,11 +56,11 @@ fn walks_of(firing: &Firing, today: bool) -> impl Iterator<Item = Walk<'_>> {
     })
 }
 
-impl Expected {
+impl ExpectedWalk {
     pub const PARTS: usize = 3;
 
     /// From every answered call of this firing and of past ones.
-    pub fn of(firing: &Firing, past: &[Firing]) -> Expected {
+    pub fn of(firing: &Firing, past: &[Firing]) -> ExpectedWalk {
         let looker = firing.lookers.last().map(|(_, name)| name.as_str());
         let counts = |walk: &Walk| match (walk.today, walk.who == looker) {
             (true, _) => TODAY_COUNTS,
@@ -72,7 +72,7 @@ impl Expected {
         walks.sort_by(|a, b| a.0.total_cmp(&b.0));
         let whole: f64 = walks.iter().map(|(_, counts)| counts).sum();
         let mut from = 0.0;
-        Expected(SHARES.map(|share| {
+        ExpectedWalk(SHARES.map(|share| {
             let until = from + share * whole;
             let (mut minutes, mut before) = (0.0, 0.0);
             for (late, counts) in &walks {

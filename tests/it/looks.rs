@@ -6,13 +6,13 @@ use approx::{abs_diff_eq, assert_abs_diff_eq};
 use spyhole::testing::firing::event::Look;
 use spyhole::testing::firing::{EventId, Firing, Looked, Seen};
 use spyhole::testing::forecast::sampler::Weighted;
-use spyhole::testing::forecast::{Imagined, USUAL_LIMIT, Watched, forecast_to_watch};
+use spyhole::testing::forecast::{Imagined, Outlook, USUAL_LIMIT, with_outlook};
 use spyhole::testing::units::{CelsiusPerHour, Moment, Span};
 use spyhole::testing::watch::advise;
 use spyhole::testing::watch::forgives::{cones_over, forgives};
 use spyhole::testing::watch::plan::{Wanted, plan};
-use spyhole::testing::watch::seen::Tells;
-use spyhole::testing::watch::walks::Expected;
+use spyhole::testing::watch::seen::Warning;
+use spyhole::testing::watch::walks::ExpectedWalk;
 
 /// Gold firings climbing 100 to 250 C/h, ten in the past: found late by at most 2.5 minutes in 95
 /// of 100 and never later than the load forgives; 7, 5 and 4 looks on average at most.
@@ -77,7 +77,7 @@ fn cost(looks: &[usize], drops: &[(f64, f64)], forgives: f64) -> f64 {
 #[test]
 fn crosscheck_the_plan_beside_all_others() {
     const MINUTES: usize = 14;
-    let (forgives, walks) = (4.0, Expected([(0.0, 0.7), (0.0, 0.2), (0.0, 0.1)]));
+    let (forgives, walks) = (4.0, ExpectedWalk([(0.0, 0.7), (0.0, 0.2), (0.0, 0.1)]));
     let shapes: [&[f64]; 4] = [
         &[0.0, 0.0, 0.0, 0.0, 0.0, 1.0],
         &[0.0, 0.0, 0.1, 0.2, 0.4, 0.2, 0.1],
@@ -97,17 +97,17 @@ fn crosscheck_the_plan_beside_all_others() {
             },
         };
         let sample: Vec<Weighted> = drops.iter().map(imagined).collect();
-        let watched = Watched::of(&sample, LIT, CelsiusPerHour(150.0));
+        let outlook = Outlook::of(&sample, LIT, CelsiusPerHour(150.0));
         let wanted = Wanted {
             forgives: Span::from_hours(forgives / 60.0),
             limit: USUAL_LIMIT,
             last_look: LIT,
             there: false,
             walks,
-            tells: None,
+            warning: None,
         };
         let minute = |look: Moment| (look - LIT).as_minutes().round() as usize;
-        let ours: Vec<usize> = plan(&watched, &wanted).looks.into_iter().map(minute).collect();
+        let ours: Vec<usize> = plan(&outlook, &wanted).looks.into_iter().map(minute).collect();
         let all = (1u32..1 << MINUTES)
             .map(|set| (1..=MINUTES).filter(|at| set >> (at - 1) & 1 == 1).collect::<Vec<_>>());
         let least = all.map(|looks| cost(&looks, &drops, forgives)).fold(f64::INFINITY, f64::min);
@@ -127,20 +127,20 @@ fn law_a_guide_saves_looks() {
     let trial = Trial::new(8, Reads::Nothing, 150.0, dice);
     let firing = trial.truth.record(&trial.kiln, Reads::Nothing, 1.0, dice);
     let question = trial.question(&firing, after(1.0));
-    let (_, watched) = forecast_to_watch(&question).expect("a forecast");
-    let looks = |tells: Option<Tells>| {
+    let (_, outlook) = with_outlook(&question).expect("a forecast");
+    let looks = |warning: Option<Warning>| {
         let wanted = Wanted {
             forgives: Span::minutes(4),
             limit: USUAL_LIMIT,
             last_look: LIT,
             there: false,
-            walks: Expected([(1.0, 0.7), (1.0, 0.2), (1.0, 0.1)]),
-            tells,
+            walks: ExpectedWalk([(1.0, 0.7), (1.0, 0.2), (1.0, 0.1)]),
+            warning,
         };
-        let until = watched.drops.quantile(0.5);
-        plan(&watched, &wanted).looks.into_iter().filter(|look| *look <= until).count()
+        let until = outlook.drops.quantile(0.5);
+        plan(&outlook, &wanted).looks.into_iter().filter(|look| *look <= until).count()
     };
-    let (with, without) = (looks(Tells::of(&question)), looks(None));
+    let (with, without) = (looks(Warning::of(&question)), looks(None));
     assert!(with < without, "{with} looks with a guide, {without} without");
 }
 
@@ -158,11 +158,12 @@ fn law_a_late_walk_today_is_reckoned_with_at_once() {
         firing
     };
     let punctual: Vec<Firing> = (0..10).map(|_| called(&[1, 1, 1])).collect();
-    let mean = |expected: Expected| expected.0.iter().map(|(min, share)| min * share).sum::<f64>();
-    let worst = |expected: Expected| expected.0[Expected::PARTS - 1].0;
+    let mean =
+        |expected: ExpectedWalk| expected.0.iter().map(|(min, share)| min * share).sum::<f64>();
+    let worst = |expected: ExpectedWalk| expected.0[ExpectedWalk::PARTS - 1].0;
     let (none, one) =
-        (Expected::of(&called(&[]), &punctual), Expected::of(&called(&[9]), &punctual));
-    let two = Expected::of(&called(&[9, 9]), &punctual);
+        (ExpectedWalk::of(&called(&[]), &punctual), ExpectedWalk::of(&called(&[9]), &punctual));
+    let two = ExpectedWalk::of(&called(&[9, 9]), &punctual);
     assert!(mean(none) < 1.3 && worst(none) < 2.5, "{none:?}");
     assert!(worst(one) > 8.0, "{one:?}");
     assert!(mean(one) < mean(two), "{one:?} {two:?}");

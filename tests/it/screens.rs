@@ -180,7 +180,7 @@ fn law_a_drawn_kiln_is_packed_again_by_keys() {
     desk.type_in("p");
     let message = desk.app.message.clone().unwrap().text;
     assert_eq!(message, "Wren still holds its last firing: note first that it was drawn.");
-    desk.now = desk.now + Span::hours(10);
+    desk.now = desk.now + Span::hours(15);
     desk.type_in("d\n");
     desk.type_in("p2\n");
     let next = desk.scene().kiln("Wren").unwrap().firing.unwrap();
@@ -228,7 +228,7 @@ fn law_a_whole_firing_by_keys_reaches_its_outcome() {
     desk.type_in("r600C\n");
     desk.type_in("lddl\n");
     desk.type_in("o\n");
-    desk.now = desk.now + Span::hours(10);
+    desk.now = desk.now + Span::hours(15);
     desk.type_in("d\n");
     desk.type_in("egThe \t\t bright\n");
     let closed = desk.memory.closed();

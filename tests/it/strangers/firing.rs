@@ -1,5 +1,7 @@
 //! What comes of a firing, and how it is written while a kiln runs.
 
+use std::ops::Deref;
+
 use super::chance::Chance;
 use super::cones::{Cone, DOWN_DEG, Kinetics};
 use super::faults::Fault;
@@ -27,29 +29,23 @@ pub(crate) struct Energy {
 /// A firing as it truly was, and what people and probes make of it.
 #[derive(Debug, Clone)]
 pub(crate) struct Firing {
-    pub(crate) load: Load,
-    pub(crate) step_s: f64,
-    /// True temperatures at every step, C, from the lighting on.
-    pub(crate) chamber_at_probe_c: Vec<f64>,
-    pub(crate) chamber_at_cone_c: Vec<f64>,
-    /// True leans of guide, target and guard at every step, degrees.
-    pub(crate) leans: Vec<[f64; 3]>,
-    /// When a cone half a number below the target is down, hours since the lighting: a load shut off
-    /// before that is under.
-    pub(crate) under_h: f64,
-    /// When the target is down, hours since the lighting.
-    pub(crate) drop_h: f64,
-    /// When a cone half a number above the target would be down, had nobody shut off.
-    pub(crate) over_h: f64,
+    course: Course,
     /// Climb at the probe in the last quarter of an hour before the drop, C/h.
     pub(crate) climb_at_drop_c_per_h: f64,
     /// When the lighting is said to have been, hours since the true one.
     pub(crate) lit_noted_h: f64,
-    pub(crate) energy: Energy,
     faults: Vec<Fault>,
     readings: Vec<Option<f64>>,
     second_readings: Vec<Option<f64>>,
     writer: Writer,
+}
+
+impl Deref for Firing {
+    type Target = Course;
+
+    fn deref(&self) -> &Course {
+        &self.course
+    }
 }
 
 impl Firing {
@@ -209,16 +205,22 @@ impl Book {
     }
 }
 
-/// Firing as it truly was, in whatever kiln, before probes and people come to it.
-#[derive(Debug)]
+/// A firing as it truly was, in whatever kiln, before probes and people come to it.
+#[derive(Debug, Clone)]
 pub(crate) struct Course {
     pub(crate) load: Load,
     pub(crate) step_s: f64,
+    /// True temperatures at every step, C, from the lighting on.
     pub(crate) chamber_at_probe_c: Vec<f64>,
     pub(crate) chamber_at_cone_c: Vec<f64>,
+    /// True leans of guide, target and guard at every step, degrees.
     pub(crate) leans: Vec<[f64; 3]>,
+    /// When a cone half a number below the target is down, hours since the lighting: a load shut off
+    /// before that is under.
     pub(crate) under_h: f64,
+    /// When the target is down, hours since the lighting.
     pub(crate) drop_h: f64,
+    /// When a cone half a number above the target would be down, had nobody shut off.
     pub(crate) over_h: f64,
     pub(crate) energy: Energy,
 }
@@ -244,8 +246,6 @@ impl Course {
         let noises = [51, 52].map(|purpose| chance.branch(purpose));
         let [mut noise, mut second_noise] = noises;
         Firing {
-            load: self.load,
-            step_s: self.step_s,
             readings: first.readings(&self.chamber_at_probe_c, self.step_s, faults, &mut noise),
             second_readings: second.readings(
                 &self.chamber_at_cone_c,
@@ -253,15 +253,9 @@ impl Course {
                 &of_the_supply,
                 &mut second_noise,
             ),
-            chamber_at_probe_c: self.chamber_at_probe_c,
-            chamber_at_cone_c: self.chamber_at_cone_c,
-            leans: self.leans,
-            under_h: self.under_h,
-            drop_h: self.drop_h,
-            over_h: self.over_h,
+            course: self,
             climb_at_drop_c_per_h,
             lit_noted_h,
-            energy: self.energy,
             faults: faults.to_vec(),
             writer: Writer::draw(chance.branch(53)),
         }

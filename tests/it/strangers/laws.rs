@@ -441,6 +441,9 @@ fn law_faults_of_looking_do_what_they_say() {
         [Word::Down, Word::Half, Word::Leaning, Word::Standing].map(Some);
     assert_eq!(said(&[], 1), [down, half, standing]);
     assert_eq!(said(&[Fault::ConesSwapped], 1), [half, down, standing]);
+    let mut careful = Person::unerring(&[Fault::ConesSwapped], 1);
+    careful.reads_the_numbers();
+    assert_eq!(careful.look([90.0, 50.0, 8.0]), [down, half, standing]);
     assert_eq!(said(&[Fault::GuideForgotten], 2), [None, half, standing]);
     let wrong = |cone, further| [Fault::WordWrong { nth_look: 1, cone, further }];
     assert_eq!(said(&wrong(1, true), 1), [down, half, standing]);

@@ -90,7 +90,6 @@ impl Person {
     }
 
     /// Takes no cone for another from now on.
-    #[allow(dead_code, reason = "the benches ask for it")]
     pub(crate) fn reads_the_numbers(&mut self) {
         self.takes_one_for_the_other = false;
     }
