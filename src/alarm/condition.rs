@@ -234,7 +234,11 @@ impl<'a> Eye<'a> {
             Err(Declined::NothingKnown | Declined::NotClimbing) => {
                 self.last_look().or(self.lit).map(|last| last + LOOK_BY_EYE_EVERY)
             }
-            _ => advice.next_look.map(|at| self.not_just_looked(at, Span::ZERO)),
+            // Whoever looked just now and is told to stay looks again without being called.
+            _ => {
+                let pause = if advice.say == Say::Stay { LOOKED_JUST_NOW } else { Span::ZERO };
+                advice.next_look.map(|at| self.not_just_looked(at, pause))
+            }
         };
         let Some(due) = due else { return Vec::new() };
         let soon = due > self.now && due - self.now <= LOOK_MOVED_BY;
@@ -250,8 +254,7 @@ impl<'a> Eye<'a> {
             to_window.filter(|left| *left <= WINDOW_MOVED_TO).zip(opens).map(|(left, opens)| {
                 Holds { since: (opens - WINDOW_SOON).min(self.now), enters: left <= WINDOW_SOON }
             });
-        let stay = (advice.say == Say::Stay)
-            .then(|| Holds { since: self.not_just_looked(due, LOOKED_JUST_NOW), enters: true });
+        let stay = (advice.say == Say::Stay).then_some(Holds { since: due, enters: true });
         vec![
             (Cause::Stay, stay, figure.clone()),
             (Cause::LookOverdue, holds(overdue).filter(|_| look_due.is_some()), figure.clone()),

@@ -71,6 +71,12 @@ const GATHER_H: f64 = 2.0 / 60.0;
 /// practice, no source: a display of whole degrees, read while it moves.
 const NOISE_SINGLE_C: f64 = 1.5;
 const NOISE_LEFT_C: f64 = 0.6;
+/// So many numbers tell the steps they are written in.
+const ENOUGH_NUMBERS: usize = 4;
+/// Readings that are further apart on average were written down by hand, hours, and the time beside
+/// each is off by so much (guesses).
+const BY_HAND_EVERY_H: f64 = 8.0 / 60.0;
+const TIME_BY_HAND_H: f64 = 1.0 / 60.0;
 
 /// How sharply a person tells one word from the next, degrees of lean (a guess: a tenth of a
 /// right angle is 9 degrees, and people do a little better than that).
@@ -194,12 +200,52 @@ fn turns(firing: &Firing, lit: Moment, until: Moment) -> Vec<Turn> {
 
 /// Readings as they came, each with the error of a single one, gathered into two minutes each.
 fn gathered(readings: &[(Moment, Celsius)], lit: Moment) -> Vec<Reading> {
+    let written_c = NOISE_SINGLE_C.hypot(NOISE_LEFT_C).hypot(steps_c(readings) / 12f64.sqrt());
     let single = |&(at, c): &(Moment, Celsius)| Reading {
         at_h: (at - lit).as_hours(),
         c: c.0,
-        noise_c: NOISE_SINGLE_C.hypot(NOISE_LEFT_C),
+        noise_c: written_c,
     };
-    gather(readings.iter().map(single), GATHER_H)
+    let mut gathered = gather(readings.iter().map(single), GATHER_H);
+    if readings.len() == gathered.len() && written_by_hand(&gathered) {
+        let climbs: Vec<f64> = (0..gathered.len()).map(|at| climb_around(&gathered, at)).collect();
+        for (reading, climb) in gathered.iter_mut().zip(climbs) {
+            reading.noise_c = reading.noise_c.hypot(TIME_BY_HAND_H * climb);
+        }
+    }
+    gathered
+}
+
+/// The step in which temperatures were written down, in either scale, C; 0 where it is a degree or
+/// less, or there are too few of them to tell.
+fn steps_c(readings: &[(Moment, Celsius)]) -> f64 {
+    let whole = |step: f64, (scale, zero): (f64, f64)| {
+        readings.iter().all(|(_, c)| {
+            let steps = (c.0 * scale + zero) / step;
+            (steps - steps.round()).abs() * step < 0.05
+        })
+    };
+    let scales = [(1.0, 0.0), (1.8, 32.0)];
+    let found =
+        [50.0, 20.0, 10.0, 5.0, 2.0].into_iter().flat_map(|step| scales.map(|scale| (step, scale)));
+    let found = found
+        .filter(|_| readings.len() >= ENOUGH_NUMBERS)
+        .find(|(step, scale)| whole(*step, *scale));
+    found.map_or(0.0, |(step, (scale, _))| step / scale)
+}
+
+/// Whether the readings are as far apart as somebody writes them down, and no probe does.
+fn written_by_hand(readings: &[Reading]) -> bool {
+    let [first, .., last] = readings else { return false };
+    (last.at_h - first.at_h) / (readings.len() - 1) as f64 >= BY_HAND_EVERY_H
+}
+
+/// The climb from the reading before one to the one after it, C/h, at least 0.
+fn climb_around(readings: &[Reading], at: usize) -> f64 {
+    let (before, after) =
+        (readings[at.saturating_sub(1)], readings[(at + 1).min(readings.len() - 1)]);
+    let hours = (after.at_h - before.at_h).max(GATHER_H);
+    ((after.c - before.c) / hours).max(0.0)
 }
 
 /// Readings of the same stretch of `span_h` hours as their mean, at their mean time.

@@ -56,7 +56,9 @@ impl Known {
     pub(super) fn before_looks(&self, question: &Question, seed: u64) -> f64 {
         let evidence = Evidence { sights: Vec::new(), ..self.evidence.clone() };
         let unseen = Known { evidence, ..self.clone() };
-        let sample = unseen.model(question).map(|(model, _)| sampler::sample(&model, seed));
+        let sample = unseen
+            .model(question)
+            .map(|(model, _)| sampler::sample(&model, sampler::DRAWS_BESIDE, seed));
         sample.map_or(1.0, |sample| (-sample.log_evidence).exp())
     }
 

@@ -39,6 +39,7 @@ use crate::units::{Celsius, CelsiusPerHour, Moment, Span};
 use evidence::Evidence;
 use known::Known;
 use sampler::Weighted;
+use told::StandsOn;
 use witnesses::{Accounts, Witness};
 
 /// Standard deviation of a single cone's own end point, C: the makers' figure of 2 C either way
@@ -221,10 +222,16 @@ pub fn with_outlook(question: &Question) -> Result<(Forecast, Outlook), Declined
     } else {
         known
     };
+    let stands_on = StandsOn {
+        moved_cone: spoken,
+        readings: readings > 0.5,
+        firings: known.experience.firings,
+    };
+    let [p05, p50, p95] = stands_on.window(&drops);
     let forecast = Forecast {
-        p05: drops.quantile(0.05),
-        p50: drops.quantile(0.5),
-        p95: drops.quantile(0.95),
+        p05,
+        p50,
+        p95,
         dropped: drops.chance_before(question.now),
         cones: cones_now(&known.evidence, &sample),
         chamber: middle(&sample, |imagined| imagined.chamber_c).map(Celsius),

@@ -35,13 +35,15 @@ pub struct Weighted {
     pub firing: Imagined,
 }
 
-/// Draws in each round of adaptation, and in the last one.
+/// Draws in each round of adaptation.
 const DRAWS_ADAPTING: usize = 640;
-const DRAWS_FINAL: usize = 2560;
+/// Draws in the last round for a witness that leads, and for one beside it.
+pub const DRAWS_LEADING: usize = 2560;
+pub const DRAWS_BESIDE: usize = 640;
 /// The last one is drawn on while fewer than this count, up to so many draws: where one look says
 /// otherwise than all the rest, no single normal distribution is near what agrees with both.
 const FEWEST: f64 = 200.0;
-const DRAWS_MOST: usize = 8 * DRAWS_FINAL;
+const DRAWS_MOST: usize = 8 * DRAWS_LEADING;
 /// The share of the draws that must count, in the sense of effective sample size.
 const ENOUGH: f64 = 0.3;
 /// While adapting, evidence is let in only so far that this share of the draws counts.
@@ -58,8 +60,8 @@ pub struct Sample {
     pub log_evidence: f64,
 }
 
-/// Possible firings, weighted by the evidence. The same seed gives the same sample.
-pub fn sample(model: &impl Model, seed: u64) -> Sample {
+/// Possible firings, at least so many, weighted by the evidence. The same seed gives the same sample.
+pub fn sample(model: &impl Model, draws: usize, seed: u64) -> Sample {
     let mut random = Pcg64Mcg::seed_from_u64(seed);
     let mut proposal = None;
     for _ in 0..MOST_ROUNDS {
@@ -75,7 +77,7 @@ pub fn sample(model: &impl Model, seed: u64) -> Sample {
     let mut round = Round::default();
     let mut weights = Vec::new();
     while weights.is_empty() || effective(&weights) < FEWEST && weights.len() < DRAWS_MOST {
-        round.draw(model, proposal.as_ref(), &mut random, DRAWS_FINAL);
+        round.draw(model, proposal.as_ref(), &mut random, draws);
         weights = round.weights(1.0);
     }
     let log_evidence = round.log_evidence();
@@ -259,13 +261,13 @@ mod tests {
     #[test]
     fn crosscheck_a_sample_beside_the_normal_posterior_in_closed_form() {
         for (seen, error) in [(0.5, 1.0), (2.0, 0.2), (-3.0, 0.05)] {
-            let sample = sample(&Measured { seen, error }, 7).firings;
+            let sample = sample(&Measured { seen, error }, DRAWS_LEADING, 7).firings;
             let mean = |value: &dyn Fn(&Imagined) -> f64| -> f64 {
                 sample.iter().map(|s| s.weight * value(&s.firing)).sum()
             };
             let variance = error * error / (1.0 + error * error);
             let exact = seen / (1.0 + error * error);
-            let four = 4.0 / (0.3 * DRAWS_FINAL as f64).sqrt();
+            let four = 4.0 / (0.3 * DRAWS_LEADING as f64).sqrt();
             let found = mean(&|firing| firing.drop_h);
             assert!((found - exact).abs() < four * variance.sqrt(), "{seen}: {found} {exact}");
             let square = mean(&|firing| (firing.drop_h - exact).powi(2)) / variance;
@@ -281,7 +283,7 @@ mod tests {
         let (seen, error): (f64, f64) = (0.5, 1.0);
         let whole = 1.0 + error * error;
         let exact = error / whole.sqrt() * (-0.5 * seen * seen / whole).exp();
-        let found = sample(&Measured { seen, error }, 7).log_evidence.exp();
+        let found = sample(&Measured { seen, error }, DRAWS_LEADING, 7).log_evidence.exp();
         assert!((found - exact).abs() < 4.0 * 0.35 / 640f64.sqrt(), "{found} beside {exact}");
     }
 

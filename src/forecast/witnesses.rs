@@ -8,7 +8,7 @@
 use super::Imagined;
 use super::climb::ChamberStates;
 use super::known::{Either, Known};
-use super::sampler::{self, Sample, Weighted};
+use super::sampler::{self, DRAWS_BESIDE, DRAWS_LEADING, Sample, Weighted};
 use super::{Declined, Question, seed};
 
 /// How often readings tell nothing of the chamber the cones stand in (a guess: one firing in twenty).
@@ -68,7 +68,7 @@ impl Accounts {
             if matches!(model, Either::Clock(_)) {
                 continue;
             }
-            let sample = sampler::sample(&model, seed);
+            let sample = sampler::sample(&model, DRAWS_LEADING, seed);
             let agreement = match (&model, length_known) {
                 (_, false) => 1.0,
                 (Either::Readings(readings), _) if readings.reckons_with_the_clock() => 1.0,
@@ -85,14 +85,16 @@ impl Accounts {
         match by_clock.model(question) {
             Ok((model, _)) => {
                 let holds = readings_fail * (1.0 - CLOCK_FAILS);
-                take(Witness::Clock, holds, sampler::sample(&model, seed), None);
+                let draws = if by_readings { DRAWS_BESIDE } else { DRAWS_LEADING };
+                take(Witness::Clock, holds, sampler::sample(&model, draws, seed), None);
             }
             Err(declined) if !by_readings => return Err(declined),
             Err(_) => {}
         }
         let by_eye = by_clock.without_clock();
         if length_known && let Ok((model, _)) = by_eye.model(question) {
-            take(Witness::Eyes, readings_fail * CLOCK_FAILS, sampler::sample(&model, seed), None);
+            let sample = sampler::sample(&model, DRAWS_BESIDE, seed);
+            take(Witness::Eyes, readings_fail * CLOCK_FAILS, sample, None);
         }
         let most = accounts.iter().map(|(log, _)| *log).fold(f64::NEG_INFINITY, f64::max);
         let sum: f64 = accounts.iter().map(|(log, _)| (log - most).exp()).sum();

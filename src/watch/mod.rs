@@ -6,7 +6,7 @@ pub mod seen;
 pub mod walks;
 
 use crate::cooling::Cooling;
-use crate::firing::{Doubt, Down, Looked, Seen};
+use crate::firing::{Doubt, Down, Firing, Looked, Seen};
 pub use crate::forecast::Question;
 use crate::forecast::{Declined, Forecast, Outlook, forecast, with_outlook};
 use crate::units::{Celsius, CelsiusPerHour, Moment, Span};
@@ -56,10 +56,13 @@ pub struct Advice {
 
 /// When a load type does not say how far over it forgives, cones (a guess on the careful side).
 const OVER_CONES_UNSAID: f64 = 0.5;
-/// The watch opens when the drop is this likely to have happened.
+/// The watch opens when the drop is this likely to have happened, and never within the window told.
 const WATCH_OPENS_AT: f64 = 0.02;
 /// Who looked so long ago may still be at the kiln.
 const THERE: Span = Span::seconds(90);
+/// A climb that is less than so much of the usual one at the end is no ground for coming later (a
+/// guess): a probe may stand still, and a switch may be turned up.
+const SLOWEST_OF_USUAL: f64 = 0.7;
 /// A climb nobody knows is taken as this when lateness is reckoned, C/h.
 const CLIMB_UNKNOWN_C_PER_H: f64 = 150.0;
 
@@ -94,7 +97,7 @@ impl Advice {
             say: Say::Wait,
             watch_opens: None,
             next_look: None,
-            forgives: forgiven(question, forecast.as_ref().ok().and_then(|known| known.climb)),
+            forgives: forgiven(question, None),
             overshoot: None,
             overshoot_cones: None,
             looks: Vec::new(),
@@ -110,9 +113,13 @@ impl Advice {
 
 /// Looks by the forecast, and by what was seen last.
 fn look_when_due(forecast: Forecast, outlook: &Outlook, question: &Question) -> Advice {
-    let mut opens = forecast.drops.quantile(WATCH_OPENS_AT);
+    let mut opens = forecast.drops.quantile(WATCH_OPENS_AT).min(forecast.p05);
     let climb = forecast.climb;
     let mut advice = Advice::bare(question, Ok(forecast));
+    // A kiln that hardly climbs now may climb as usual before the load is over.
+    let least = SLOWEST_OF_USUAL * outlook.usual_climb.0;
+    let surely = climb.map(|climb| CelsiusPerHour(climb.0.max(least)));
+    advice.forgives = forgiven(question, surely);
     let forgives = advice.forgives.unwrap_or(Span::minutes(3));
     let wanted = wanted(question, forgives);
     let LookPlan { looks, late_at_worst } = plan::plan(outlook, &wanted);
@@ -193,9 +200,17 @@ fn wanted(question: &Question, forgives: Span) -> Wanted {
         limit: question.limit,
         last_look: last.map_or(firing.lit.unwrap_or(question.now), |said| said.at),
         there: last.is_some_and(|said| question.now - said.at <= THERE),
+        stood: last.is_some_and(|said| said.seen == Seen::Standing && guide_stood(firing, said.at)),
         walks: ExpectedWalk::of(firing, question.past),
         warning: Warning::of(question),
     }
+}
+
+/// Whether the guide was seen standing at this moment, or there is none.
+fn guide_stood(firing: &Firing, at: Moment) -> bool {
+    let guide = firing.pack.and_then(|pack| pack.guide);
+    let stood = |looked: &Looked| looked.at == at && looked.look.guide == Some(Seen::Standing);
+    guide.is_none() || firing.looks.iter().any(stood)
 }
 
 /// A look far ahead is planned in round steps, always earlier and never later, so that it does

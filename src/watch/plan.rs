@@ -22,8 +22,9 @@ pub struct Wanted {
     pub limit: f64,
     /// When the last look was, or when the firing was lit.
     pub last_look: Moment,
-    /// Whether somebody may be at the kiln since then.
+    /// Whether somebody may be at the kiln since then, and whether no cone had moved.
     pub there: bool,
+    pub stood: bool,
     /// How late people come when they are called.
     pub walks: ExpectedWalk,
     /// How long before the drop the next cone gives warning of it, if any does.
@@ -111,9 +112,12 @@ pub fn plan(outlook: &Outlook, wanted: &Wanted) -> LookPlan {
     let end = grid.end();
     let mut looks = Vec::new();
     let mut late_at_worst: usize = 0;
-    let (mut at, mut known, mut there) = (0, 0, wanted.there);
+    // A look made just now tells as much as one that is still to come.
+    let mut known = if wanted.there && wanted.stood { grid.free[0] } else { 0 };
+    let (mut at, mut there) = (0, wanted.there);
     while at + 1 < end && looks.len() < LOOKS_TOLD {
-        let Best { next, stay, .. } = if at == 0 { grid.best_from(0, 0, &best) } else { best[at] };
+        let Best { next, stay, .. } =
+            if at == 0 { grid.best_from(0, known, &best) } else { best[at] };
         let next = if there && stay { at + 1 } else { next };
         looks.push(lit + Span::from_hours((starts + next as f64 * step_min) / 60.0));
         late_at_worst = late_at_worst.max(next.saturating_sub(grid.first_possible(known.max(at))));

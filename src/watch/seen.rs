@@ -1,7 +1,7 @@
 //! What the last look alone allows: a cone that was seen to move has to be looked at again before the
 //! load can be over, whatever clock and readings say of it.
 
-use super::{CLIMB_UNKNOWN_C_PER_H, Question};
+use super::{CLIMB_UNKNOWN_C_PER_H, Question, SLOWEST_OF_USUAL};
 use crate::cone::bending::heat_work_at_lean;
 use crate::cone::{Curve, curve};
 use crate::firing::event::Look;
@@ -10,8 +10,6 @@ use crate::units::{Celsius, CelsiusPerHour, Moment, Span};
 
 /// A climb slower than this is no ground for waiting longer, C/h (a guess).
 const SLOWEST_CLIMB: f64 = 60.0;
-/// Nor is one that is less than so much of the usual one at the end (a guess): a probe may stand still.
-const SLOWEST_OF_USUAL: f64 = 0.7;
 /// A climb that was read counts up to this, C/h: what reads faster was mistyped.
 const FASTEST_CLIMB: f64 = 600.0;
 
@@ -90,8 +88,8 @@ impl Warning {
         Some(Warning { first, target })
     }
 
-    /// Time from its first plain lean to the drop, at this climb. Heated steadily, so much of a cone's heat work is done where B(T)
-    /// is that share of the climb.
+    /// Time from its first plain lean to the drop, at this climb. Heated steadily, so much of a cone's
+    /// heat work is done where B(T) is that share of the climb.
     pub fn before(&self, climb: CelsiusPerHour) -> Span {
         let moves = CelsiusPerHour(climb.0 * heat_work_at_lean(PLAINLY_LEANING_DEG));
         let rise = self.target.temperature_ending(climb).0 - self.first.temperature_ending(moves).0;

@@ -357,9 +357,7 @@ fn law_a_week_of_eight_kilns_keeps_within_the_benchmarks() {
         measures.per_ten_minutes
     );
     assert_eq!(measures.chattering, []);
-    // With a look at every guide eight kilns reach ten in ten minutes, which standards call a flood,
-    // but no more.
-    assert!(measures.most_in_ten_minutes <= 10);
+    assert!(measures.most_in_ten_minutes < 10, "{}", measures.most_in_ten_minutes);
     assert_eq!(measures.stale, 0);
     assert!(late[0] >= -8.0 && late[late.len() - 1] <= 15.0, "{late:?}");
     let (in_time, counted) = measures.answered_in_time;

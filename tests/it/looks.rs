@@ -103,6 +103,7 @@ fn crosscheck_the_plan_beside_all_others() {
             limit: USUAL_LIMIT,
             last_look: LIT,
             there: false,
+            stood: false,
             walks,
             warning: None,
         };
@@ -134,6 +135,7 @@ fn law_a_guide_saves_looks() {
             limit: USUAL_LIMIT,
             last_look: LIT,
             there: false,
+            stood: false,
             walks: ExpectedWalk([(1.0, 0.7), (1.0, 0.2), (1.0, 0.1)]),
             warning,
         };

@@ -85,7 +85,7 @@ fn law_after_a_changed_probe_the_window_covers_the_drop_and_without_the_event_it
     println!("covered of 20: told {told}, untold {untold}");
     // Of 20 true 90 % windows at least 15 cover in 999 of 1000 (binomial).
     assert!(told >= 15, "{told} of 20");
-    assert!(untold <= 6, "{untold} of 20");
+    assert!(untold <= 9, "{untold} of 20");
 }
 
 #[test]
