@@ -300,6 +300,7 @@ fn name_of_ground(ground: &Ground) -> &'static str {
         Ground::PastFirings { .. } => "past firings",
         Ground::Readings { doubted: Some(_), .. } => "doubted readings",
         Ground::Readings { .. } => "readings",
+        Ground::Glow { .. } => "glow",
         Ground::Looks { .. } => "looks",
         Ground::Turns { .. } => "turns",
         Ground::ProbeChanged { .. } => "changed probe",
