@@ -11,6 +11,8 @@
 //! chromaticity stays Planck's all the way. Every black body below about 1900 K lies outside the
 //! gamut of sRGB; negative components are clipped to nought. Below the first visible glow the
 //! chamber is dark.
+//!
+//! The other way, from a colour that somebody named to a temperature, is [`GlowWord`].
 
 use std::sync::OnceLock;
 
@@ -95,6 +97,85 @@ impl Glow {
         let exposure = decoded(self.brightness());
         let [red, green, blue] = self.linear.map(|component| encoded(component * exposure));
         (red, green, blue)
+    }
+}
+
+/// A word for the colour of the glow, the coolest first: the heat colours of W. A. J. Chapman,
+/// "Workshop Technology", as the encyclopaedia article "Red heat" quotes them.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash)]
+pub enum GlowWord {
+    BlackRed,
+    VeryDarkRed,
+    DarkRed,
+    Cherry,
+    LightCherry,
+    Orange,
+    Yellow,
+    YellowWhite,
+    White,
+}
+
+/// Error of a temperature that was judged by the colour of the glow, C, as one standard deviation, in
+/// a dark room and in any other. The published scales put one word up to 150 C apart (full cherry is
+/// 746 C with White and Taylor, from memory, and 900 C in the older scales), which is a little more
+/// than the former either way (a guess).
+pub const JUDGED_IN_THE_DARK_C: f64 = 60.0;
+pub const JUDGED_IN_LIGHT_C: f64 = 100.0;
+
+impl GlowWord {
+    pub const ALL: [GlowWord; 9] = [
+        GlowWord::BlackRed,
+        GlowWord::VeryDarkRed,
+        GlowWord::DarkRed,
+        GlowWord::Cherry,
+        GlowWord::LightCherry,
+        GlowWord::Orange,
+        GlowWord::Yellow,
+        GlowWord::YellowWhite,
+        GlowWord::White,
+    ];
+
+    pub fn name(self) -> &'static str {
+        match self {
+            GlowWord::BlackRed => "black red",
+            GlowWord::VeryDarkRed => "very dark red",
+            GlowWord::DarkRed => "dark red",
+            GlowWord::Cherry => "cherry",
+            GlowWord::LightCherry => "light cherry",
+            GlowWord::Orange => "orange",
+            GlowWord::Yellow => "yellow",
+            GlowWord::YellowWhite => "yellow white",
+            GlowWord::White => "white",
+        }
+    }
+
+    /// From where to where it is said, C, as published; white is open above, and its upper end
+    /// a guess.
+    pub fn range_c(self) -> (f64, f64) {
+        match self {
+            GlowWord::BlackRed => (426.0, 593.0),
+            GlowWord::VeryDarkRed => (594.0, 704.0),
+            GlowWord::DarkRed => (705.0, 814.0),
+            GlowWord::Cherry => (815.0, 870.0),
+            GlowWord::LightCherry => (871.0, 981.0),
+            GlowWord::Orange => (982.0, 1092.0),
+            GlowWord::Yellow => (1093.0, 1258.0),
+            GlowWord::YellowWhite => (1259.0, 1314.0),
+            GlowWord::White => (1315.0, 1400.0),
+        }
+    }
+
+    /// The middle of that range, without what is too dark to be seen.
+    pub fn middle(self) -> Celsius {
+        let (low, high) = self.range_c();
+        Celsius((low.max(FIRST_GLOW.0) + high) / 2.0)
+    }
+
+    /// Standard deviation of [`Self::middle`] as a temperature of the chamber, C.
+    pub fn error_c(self, room_dark: bool) -> f64 {
+        let (low, high) = self.range_c();
+        let judged = if room_dark { JUDGED_IN_THE_DARK_C } else { JUDGED_IN_LIGHT_C };
+        judged.hypot((high - low) / 12.0_f64.sqrt())
     }
 }
 

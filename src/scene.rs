@@ -19,6 +19,7 @@ use crate::firing::{ConePack, Doubt, EventId, Firing, FiringId, Shop, State, Unr
 use crate::forecast::{ConeNow, Declined, Forecast, Ground, Question, USUAL_LIMIT};
 use crate::kiln::{Fuel, Kiln, LoadType, same_name};
 use crate::units::{Celsius, CelsiusPerHour, Moment, Span};
+use crate::watch::request::Request;
 use crate::watch::{Advice, advise};
 
 pub use coming::{Ahead, Coming};
@@ -84,6 +85,8 @@ pub struct KilnScene {
     pub packed_over: bool,
     pub phase: Phase,
     pub todo: Todo,
+    /// What is asked for beside looks.
+    pub request: Option<Request>,
     /// The alarms that stand at it, the most urgent first.
     pub alarms: Vec<Alarm>,
     pub lit: Option<Moment>,
@@ -186,7 +189,8 @@ pub fn advices(
     plan: impl Fn(&str) -> Option<Vec<(Span, Celsius)>>,
     now: Moment,
 ) -> Vec<(FiringId, Advice)> {
-    shop.open
+    let mut advices: Vec<(FiringId, Advice)> = shop
+        .open
         .iter()
         .filter(|firing| firing.burns() || firing.cools())
         .map(|firing| {
@@ -203,7 +207,14 @@ pub fn advices(
             };
             (firing.id, Advice { cooling: Cooling::of(firing, past), ..advise(&question) })
         })
-        .collect()
+        .collect();
+    // Nobody is asked for anything else while another kiln is watched.
+    let watched = advices.iter().filter(|(_, advice)| advice.is_watched());
+    let watched: Vec<FiringId> = watched.map(|(id, _)| *id).collect();
+    for (id, advice) in &mut advices {
+        advice.request = advice.request.filter(|_| watched.iter().all(|other| other == id));
+    }
+    advices
 }
 
 impl Floor<'_> {
@@ -279,6 +290,7 @@ impl KilnScene {
             unjudged: floor.shop.unjudged_in(&kiln.name).map(|firing| firing.id),
             phase,
             todo: todo_of(firing, advice, now),
+            request: advice.and_then(|advice| advice.request),
             alarms: floor
                 .alarms
                 .iter()

@@ -6,6 +6,9 @@
 //! then. Where no forecast is possible and a look is asked for, they
 //! stay too.
 //!
+//! What the program asks for beside looks is done where the state of knowledge says so, and costs a walk
+//! as well; everybody else is deaf to it.
+//!
 //! Late: seen down after a cone half a number above the target would be down. Early: shut off before
 //! a cone half a number below it would be. Either way the load is lost. Five minutes of standing
 //! count as a look.
@@ -16,11 +19,13 @@ use std::sync::atomic::{AtomicUsize, Ordering};
 use std::thread;
 
 use spyhole::testing::cone::Family;
-use spyhole::testing::firing::event::Look;
+use spyhole::testing::firing::event::{GlowSeen, Look};
 use spyhole::testing::firing::{Doubt, EventId, Firing, FiringId, Looked, Seen, State};
 use spyhole::testing::forecast::{Question, USUAL_LIMIT, forecast};
+use spyhole::testing::glow::GlowWord;
 use spyhole::testing::kiln::{LoadType, Miss, starter};
 use spyhole::testing::units::{Celsius, Moment, Span};
+use spyhole::testing::watch::request::Asked as Asking;
 use spyhole::testing::watch::{Advice, Say, advise};
 
 pub(crate) mod kilns;
@@ -41,6 +46,8 @@ pub(crate) const PAST_FIRINGS: u64 = 10;
 /// Number of the day that is watched; the past ones are numbered from 1.
 pub(crate) const TODAY: u64 = 100;
 const EYE_DEG: f64 = 6.0;
+/// How far off a person names the colour of the glow, C, as a standard deviation.
+const GLOW_ERROR_C: f64 = 60.0;
 const MINUTE_H: f64 = 1.0 / 60.0;
 /// Share of the usual length at which the advice on a well-known kiln is first asked.
 const FIRST_ASKED: f64 = 0.4;
@@ -87,6 +94,9 @@ fn starters_length(load: Load) -> Option<Span> {
 pub(crate) enum Knows {
     /// Nothing: there is the clock, and what is seen of the cones.
     Clock,
+    /// Nothing but what the program asks for: one number, or at every second kiln, which has no
+    /// display, the colour of the glow.
+    Asked,
     /// Numbers written down every 20 minutes.
     Hand,
     /// The probe, every 2 minutes.
@@ -97,11 +107,13 @@ pub(crate) enum Knows {
 
 impl Knows {
     pub(crate) const ONE: [Knows; 3] = [Knows::Clock, Knows::Hand, Knows::Probe];
-    pub(crate) const ALL: [Knows; 4] = [Knows::Clock, Knows::Hand, Knows::Probe, Knows::TwoProbes];
+    pub(crate) const ALL: [Knows; 5] =
+        [Knows::Clock, Knows::Asked, Knows::Hand, Knows::Probe, Knows::TwoProbes];
 
     pub(crate) fn name(self) -> &'static str {
         match self {
             Knows::Clock => "clock",
+            Knows::Asked => "clock+asks",
             Knows::Hand => "hand",
             Knows::Probe => "probe",
             Knows::TwoProbes => "two probes",
@@ -135,6 +147,8 @@ struct Minder {
     person: Person,
     manner: Manner,
     chance: Chance,
+    /// Whether the kiln has a display that shows its temperature.
+    has_display: bool,
 }
 
 impl Minder {
@@ -143,7 +157,8 @@ impl Minder {
             Manner::Careful { .. } => Person::careful(EYE_DEG, faults, seed),
             Manner::AsFound => Person::as_found(faults, seed),
         };
-        Minder { person, manner, chance: Chance::new(seed).branch(300) }
+        let has_display = seed.is_multiple_of(2);
+        Minder { person, manner, chance: Chance::new(seed).branch(300), has_display }
     }
 
     fn walk_h(&mut self) -> f64 {
@@ -152,6 +167,39 @@ impl Minder {
             Manner::AsFound => self.person.walk_late_min(),
         };
         min * MINUTE_H
+    }
+
+    /// Does what is asked for: the number, where there is a display, else the colour of the glow in a dark
+    /// room, and declines what cannot be done.
+    fn answer(
+        &mut self,
+        asked: Asking,
+        truth: &Truth,
+        at_h: f64,
+        firing: &mut Firing,
+    ) -> Option<Known> {
+        let at = after(at_h);
+        let read = truth.probe_reading(at_h).filter(|_| self.has_display);
+        match (asked, read) {
+            (Asking::ReadTemperature, Some(c)) => {
+                let reading = (at, Celsius((c * 10.0).round() / 10.0));
+                return Some(Known { from_h: at_h, reading });
+            }
+            (Asking::ReadTemperature, None) => {
+                firing.acknowledged.push((at, asked.name().to_owned()));
+            }
+            (Asking::NameGlow, _) => {
+                let chamber = &truth.chamber_at_cone_c;
+                let step =
+                    ((at_h.max(0.0) * 3600.0 / truth.step_s) as usize).min(chamber.len() - 1);
+                let c = chamber[step] + self.chance.normal(0.0, GLOW_ERROR_C);
+                let off = |word: &GlowWord| (word.middle().0 - c).abs();
+                let nearest = GlowWord::ALL.into_iter().min_by(|a, b| off(a).total_cmp(&off(b)));
+                let glow = nearest.map(|colour| (at, GlowSeen { colour, room_dark: true }));
+                firing.glows.extend(glow);
+            }
+        }
+        None
     }
 
     /// Looks, and writes it down; the answer is what was written of the target.
@@ -355,12 +403,13 @@ impl Watch<'_> {
     pub(crate) fn follow_advice(self, moments: &[f64]) -> Watched {
         let Watch { shop, past, truth, faults, knows, manner } = self;
         let truth = truth.slipping(manner.slips());
-        let readings = readings(&truth, knows);
+        let mut readings = readings(&truth, knows);
         let mut minder = Minder::new(manner, faults, shop.seed);
         let mut firing = shop.lit(&truth, past.len() as u64 + 1);
         // A kiln that nobody knows is watched from the lighting on.
         let well_known = past.len() as u64 >= PAST_FIRINGS;
-        let mut now_h = if well_known { FIRST_ASKED * shop.usual_h() } else { truth.lit_noted_h };
+        let first_asked_h = FIRST_ASKED * shop.usual_h() + truth.lit_noted_h.min(0.0);
+        let mut now_h = if well_known { first_asked_h } else { truth.lit_noted_h };
         let (mut walks, mut standing_min) = (0, 0.0);
         let (mut is_there, mut doubted) = (false, false);
         let window = |firing: &Firing, now_h: f64| {
@@ -372,19 +421,19 @@ impl Watch<'_> {
         let mut windows = vec![None; moments.len()];
         let mut moved = None;
         let mut passed_h = truth.lit_noted_h - MINUTE_H;
-        let mut pass = |firing: &mut Firing, now_h: f64| {
+        let mut pass = |firing: &mut Firing, readings: &[Known], now_h: f64| {
             for (told, &at_h) in windows.iter_mut().zip(moments) {
                 if passed_h < at_h && at_h <= now_h {
-                    firing.readings = known_by(&readings, at_h);
+                    firing.readings = known_by(readings, at_h);
                     *told = window(firing, at_h);
                 }
             }
             passed_h = now_h;
-            firing.readings = known_by(&readings, now_h);
+            firing.readings = known_by(readings, now_h);
         };
         let gives_up_h = truth.over_h + GIVES_UP_H;
         loop {
-            pass(&mut firing, now_h);
+            pass(&mut firing, &readings, now_h);
             let advice = advise(&shop.question(&firing, past, now_h));
             if advice.say == Say::ShutOff && (advice.doubt.is_none() || doubted) {
                 break;
@@ -395,6 +444,11 @@ impl Watch<'_> {
             }
             if !calls(&advice, is_there, now_h) {
                 is_there = false;
+                if let (Knows::Asked, Some(request)) = (knows, advice.request) {
+                    now_h += minder.walk_h();
+                    walks += 1;
+                    readings.extend(minder.answer(request.asked, &truth, now_h, &mut firing));
+                }
                 now_h = next_asked(&advice, &readings, now_h);
                 continue;
             }
@@ -407,7 +461,7 @@ impl Watch<'_> {
                 walks += 1;
                 is_there = true;
             }
-            pass(&mut firing, now_h);
+            pass(&mut firing, &readings, now_h);
             if matches!(advice.doubt, Some(Doubt::GuideStood(_))) {
                 minder.person.reads_the_numbers();
             }
@@ -442,12 +496,14 @@ fn calls(advice: &Advice, is_there: bool, now_h: f64) -> bool {
 }
 
 /// When the advice is asked again: at the next look, or before it with the next number written
-/// down; a probe is heard the oftener the nearer the look is.
+/// down; a probe is heard the oftener the nearer the look is. As long as nothing is written down, every
+/// ten minutes, so that requests are met.
 fn next_asked(advice: &Advice, readings: &[Known], now_h: f64) -> f64 {
     let look_h = advice.next_look.map_or(now_h + 0.25, hours);
     let pause_h = ((look_h - now_h) / 4.0).clamp(2.0 * MINUTE_H, 10.0 * MINUTE_H);
     let heard_h = readings.iter().map(|known| known.from_h).find(|from_h| *from_h > now_h);
     let heard_h = heard_h.map_or(f64::INFINITY, |heard_h| heard_h.max(now_h + pause_h));
+    let heard_h = if readings.is_empty() { now_h + 10.0 * MINUTE_H } else { heard_h };
     look_h.min(heard_h).max(now_h + MINUTE_H)
 }
 
@@ -464,7 +520,7 @@ fn readings(truth: &Truth, knows: Knows) -> Vec<Known> {
     };
     let first = || every_min(2.0, &|at_h| truth.probe_reading(at_h));
     match knows {
-        Knows::Clock => Vec::new(),
+        Knows::Clock | Knows::Asked => Vec::new(),
         Knows::Hand => {
             // A number noted ahead of the clock counts from the time beside it.
             let typed = truth.typed_readings(20.0).into_iter();

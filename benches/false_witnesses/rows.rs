@@ -22,7 +22,7 @@ impl Row {
     }
 }
 
-use Knows::{Clock, Hand, Probe, TwoProbes};
+use Knows::{Asked, Clock, Hand, Probe, TwoProbes};
 
 const EVERY: &[Knows] = &[Clock, Hand, Probe];
 const READ: &[Knows] = &[Hand, Probe];
@@ -67,7 +67,9 @@ pub(crate) fn rows() -> Vec<Row> {
             manner: Manner::Careful { walk_min },
         }));
     }
-    rows
+    // What the clock alone costs, and what it costs where people do what they are asked for.
+    let asked = |row: Row| (row.knows == Clock).then_some(Row { knows: Asked, ..row });
+    rows.into_iter().flat_map(|row| [Some(row), asked(row)]).flatten().collect()
 }
 
 type Add<'a> = &'a mut dyn FnMut(&'static str, &[Knows], &[Load], fn(f64) -> Vec<Fault>);

@@ -4,7 +4,7 @@
 //! - An alarm is never silent for longer than its priority's repeat time.
 //! - The first ring of an alarm says how late it is, if it is.
 //! - Every ring is louder than the one before, up to the loudest.
-//! - Every [`widens_after`](super::rules::Priority::widens_after) the next rung of the rota's
+//! - Every [`widens_after`](super::priority::Priority::widens_after) the next rung of the rota's
 //!   ladder (next way, next person) is called as well.
 //! - Ten new alarms in ten minutes are a flood (start and end after ISA-18.2): from then on one
 //!   summary rings, at the pace of its most urgent member, until fewer than five are new in ten
@@ -17,8 +17,8 @@
 use std::collections::BTreeMap;
 
 use super::desk::{Alarm, Key};
+use super::priority::Priority;
 use super::rota::{MinuteOfDay, Rota, Target};
-use super::rules::Priority;
 use crate::units::{Moment, Span};
 
 /// The longest time between two steps of whoever rings. A ring that could not wait for the next
@@ -152,7 +152,7 @@ impl Book {
     fn is_due(&self, alarm: &Alarm, now: Moment) -> bool {
         self.rang.get(&alarm.key).is_none_or(|rang| {
             let silent = now - rang.last;
-            rang.count == 0 || silent + LONGEST_STEP >= alarm.key.cause.priority().repeat()
+            rang.count == 0 || silent + LONGEST_STEP >= alarm.key.cause.repeat()
         })
     }
 

@@ -13,6 +13,7 @@ use crate::forecast::plausible::sift;
 use crate::forecast::{Declined, Implausible};
 use crate::schedule::Leg;
 use crate::units::{Celsius, CelsiusPerHour, Moment, Span};
+use crate::watch::request::Request;
 use crate::watch::{Advice, Say};
 
 /// The chance of being down already that raises the alarm, and the one that keeps it.
@@ -39,6 +40,8 @@ pub const TOO_HOT_AGAIN_C: f64 = 10.0;
 pub const COOLING_READING_SPEAKS_FOR: Span = Span::hours(4);
 /// How long a kiln cools when nobody knows better (common practice, no source).
 pub const USUAL_COOLING: Span = USUALLY_HOT_FOR;
+/// A request begins to ring within so long of its time, or not at all: so it rings twice at most.
+const REQUEST_RINGS_WITHIN: Span = Span::minutes(10);
 /// The outcome should be written so soon after drawing.
 pub const OUTCOME_WITHIN: Span = Span::hours(2);
 
@@ -119,6 +122,7 @@ pub fn findings(watched: &Watched<'_>, now: Moment) -> Vec<Finding> {
     let mut found: Vec<(Cause, Option<Holds>, Figure)> = Vec::new();
     if eye.burns() {
         found.extend(eye.of_the_cones());
+        found.extend(eye.requested());
         found.extend(eye.of_the_plan());
         found.extend(eye.of_the_readings());
     } else {
@@ -214,6 +218,14 @@ impl<'a> Eye<'a> {
             found.extend(self.looks_due());
         }
         found
+    }
+
+    /// A request that could not be made in its first minutes, because another kiln was watched, is shown
+    /// later but not rung.
+    fn requested(&self) -> Option<(Cause, Option<Holds>, Figure)> {
+        let Request { asked, since } = self.advice?.request?;
+        let enters = self.now - since < REQUEST_RINGS_WITHIN;
+        Some((asked.into(), Some(Holds { since, enters }), Figure::None))
     }
 
     fn probably_down(&self) -> (Cause, Option<Holds>, Figure) {
@@ -349,6 +361,7 @@ pub fn deed_of(what: &What) -> Option<super::rules::Deed> {
         What::Outcome(_) => Some(Deed::Outcome),
         What::Turned { .. } => Some(Deed::Turned),
         What::Reading(_) => Some(Deed::Reading),
+        What::Glow(_) => Some(Deed::Glow),
         _ => None,
     }
 }

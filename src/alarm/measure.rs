@@ -7,7 +7,7 @@
 use std::collections::BTreeMap;
 
 use super::desk::Key;
-use super::rules::Priority;
+use super::priority::Priority;
 use crate::units::{Moment, Span};
 
 const TEN_MINUTES: Span = Span::minutes(10);

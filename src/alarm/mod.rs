@@ -3,7 +3,7 @@
 //! Built in the words of the published standards for alarm management (ANSI/ISA-18.2, IEC 62682,
 //! EEMUA 191). An alarm asks for a response; what needs none is a [`Notice`].
 //!
-//! Reading order: [`rules`] (the one table), [`condition`] (what holds at a moment, from a firing
+//! Reading order: [`rules`] (the one table), `priority` (how urgent each is), [`condition`] (what holds at a moment, from a firing
 //! and its advice), [`plan`] (what its schedule means for it), [`climb`] (what the readings say by themselves), [`state`] (the standard's
 //! state machine), [`desk`] (every alarm of the shop, as a fold over conditions and answers),
 //! [`rota`] (whom to call and by which way), [`annunciate`] (what rings now), [`steady`] (the time it counts by), [`upcoming`] (what lies ahead), [`measure`] (how it
@@ -18,6 +18,7 @@ pub mod condition;
 pub mod desk;
 pub mod measure;
 pub mod plan;
+mod priority;
 pub mod rota;
 pub mod rules;
 pub mod state;
@@ -27,7 +28,8 @@ pub mod upcoming;
 pub use annunciate::{Book, Call, Rang};
 pub use condition::{Plan, Watched, findings};
 pub use desk::{Alarm, Answer, Answering, Desk, Key};
+pub use priority::Priority;
 pub use rota::{Hours, MinuteOfDay, Person, Rota, Target, WayName};
-pub use rules::{Cause, Deed, Notice, Priority, Rule};
+pub use rules::{Cause, Deed, Notice, Rule};
 pub use state::State;
 pub use steady::Steady;

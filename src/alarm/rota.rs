@@ -1,6 +1,6 @@
 //! Whom to call, and by which way: who is on duty, what they can be reached by, what is muted.
 
-use super::rules::Priority;
+use super::priority::Priority;
 
 /// A way to ring.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash)]

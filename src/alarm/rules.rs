@@ -6,19 +6,12 @@
 
 use std::fmt;
 
+use super::priority::Priority;
 use crate::units::{Celsius, Span};
+use crate::watch::request::{Asked, REPEATED_AFTER};
 
 /// A kiln hotter than this stays shut (common practice, no source).
 pub const SHUT_ABOVE: Celsius = Celsius(100.0);
-
-/// How urgent an alarm is, most urgent first.
-#[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash)]
-pub enum Priority {
-    Highest,
-    High,
-    Medium,
-    Low,
-}
 
 /// Why an alarm is raised.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash)]
@@ -35,6 +28,8 @@ pub enum Cause {
     ProbeTrouble,
     Step,
     WindowOpens,
+    ReadTemperature,
+    NameGlow,
     StillHot,
     CoolEnough,
     OutcomeNotRecorded,
@@ -49,6 +44,7 @@ pub enum Deed {
     Outcome,
     Turned,
     Reading,
+    Glow,
 }
 
 /// What happened and needs no response; it is shown and written down, and rings nothing.
@@ -101,8 +97,19 @@ pub struct Rule {
     pub suppressed_by: &'static [Cause],
 }
 
+/// What makes words about a time before the looks superfluous.
+const BEFORE_LOOKS: &[Cause] = &[
+    Cause::ShutOff,
+    Cause::GuardMoving,
+    Cause::ProbablyDown,
+    Cause::Stay,
+    Cause::LookOverdue,
+    Cause::LookDue,
+    Cause::OffNotRecorded,
+];
+
 /// The table, in the order of priority.
-pub const RULES: [Rule; 15] = [
+pub const RULES: [Rule; 17] = [
     Rule {
         cause: Cause::ShutOff,
         priority: Priority::Highest,
@@ -299,15 +306,37 @@ pub const RULES: [Rule; 15] = [
         off_delay: Span::ZERO,
         raised_again_after: None,
         answered_by: &[Deed::Look, Deed::Off],
-        suppressed_by: &[
-            Cause::ShutOff,
-            Cause::GuardMoving,
-            Cause::ProbablyDown,
-            Cause::Stay,
-            Cause::LookOverdue,
-            Cause::LookDue,
-            Cause::OffNotRecorded,
-        ],
+        suppressed_by: BEFORE_LOOKS,
+    },
+    Rule {
+        cause: Cause::ReadTemperature,
+        priority: Priority::Low,
+        enters: "nothing was read in 40 in 100 of the way to the drop, as forecast at the lighting, and no kiln wants a look or is watched",
+        leaves: "a reading or the glow is recorded, it is acknowledged, or 35 minutes have passed: it is repeated once, after 20 minutes",
+        consequence: "the clock alone says when to look, and a day faster than ever is found too late",
+        response: "write down one temperature; acknowledge this where none can be read",
+        time_to_respond: Span::minutes(35),
+        latching: false,
+        on_delay: Span::ZERO,
+        off_delay: Span::ZERO,
+        raised_again_after: None,
+        answered_by: &[Deed::Reading, Deed::Glow, Deed::Off],
+        suppressed_by: BEFORE_LOOKS,
+    },
+    Rule {
+        cause: Cause::NameGlow,
+        priority: Priority::Low,
+        enters: "no temperature could be read, the chamber should be at {glows_from} or above, and no kiln wants a look or is watched",
+        leaves: "the glow or a reading is recorded, it is acknowledged, or 35 minutes have passed: it is repeated once, after 20 minutes",
+        consequence: "the clock alone says when to look, and a day faster than ever is found too late",
+        response: "look through the spyhole, with shaded glasses that leave colours as they are, and write down the colour of the glow",
+        time_to_respond: Span::minutes(35),
+        latching: false,
+        on_delay: Span::ZERO,
+        off_delay: Span::ZERO,
+        raised_again_after: None,
+        answered_by: &[Deed::Glow, Deed::Reading, Deed::Off],
+        suppressed_by: BEFORE_LOOKS,
     },
     Rule {
         cause: Cause::StillHot,
@@ -356,46 +385,11 @@ pub const RULES: [Rule; 15] = [
     },
 ];
 
-impl Priority {
-    pub const ALL: [Priority; 4] =
-        [Priority::Highest, Priority::High, Priority::Medium, Priority::Low];
-
-    pub fn name(self) -> &'static str {
-        match self {
-            Priority::Highest => "highest",
-            Priority::High => "high",
-            Priority::Medium => "medium",
-            Priority::Low => "low",
-        }
-    }
-
-    /// An unanswered alarm of this priority is never silent for longer than this.
-    pub const fn repeat(self) -> Span {
-        match self {
-            Priority::Highest => Span::minutes(1),
-            Priority::High => Span::minutes(2),
-            Priority::Medium => Span::minutes(5),
-            Priority::Low => Span::minutes(30),
-        }
-    }
-
-    /// Unanswered for this long, the next person or the next way is called as well.
-    pub const fn widens_after(self) -> Span {
-        match self {
-            Priority::Highest => Span::minutes(2),
-            Priority::High => Span::minutes(4),
-            Priority::Medium => Span::minutes(10),
-            Priority::Low => Span::hours(1),
-        }
-    }
-
-    /// The longest it may be shelved; `None`: it cannot be shelved.
-    pub const fn longest_shelf(self) -> Option<Span> {
-        match self {
-            Priority::Highest => None,
-            Priority::High => Some(Span::minutes(30)),
-            Priority::Medium => Some(Span::hours(4)),
-            Priority::Low => Some(Span::hours(24)),
+impl From<Asked> for Cause {
+    fn from(asked: Asked) -> Cause {
+        match asked {
+            Asked::ReadTemperature => Cause::ReadTemperature,
+            Asked::NameGlow => Cause::NameGlow,
         }
     }
 }
@@ -416,6 +410,8 @@ impl Cause {
             Cause::ProbeTrouble => "probe_trouble",
             Cause::Step => "step",
             Cause::WindowOpens => "window_opens",
+            Cause::ReadTemperature => Asked::ReadTemperature.name(),
+            Cause::NameGlow => Asked::NameGlow.name(),
             Cause::StillHot => "still_hot",
             Cause::CoolEnough => "cool_enough",
             Cause::OutcomeNotRecorded => "outcome_not_recorded",
@@ -448,6 +444,16 @@ impl Cause {
     pub fn priority(self) -> Priority {
         self.rule().priority
     }
+
+    /// Unanswered, it is never silent for longer than this.
+    pub fn repeat(self) -> Span {
+        if self.is_request() { REPEATED_AFTER } else { self.priority().repeat() }
+    }
+
+    /// Whether it asks for something that may be declined.
+    pub fn is_request(self) -> bool {
+        matches!(self, Cause::ReadTemperature | Cause::NameGlow)
+    }
 }
 
 impl Notice {
@@ -465,12 +471,6 @@ impl Notice {
 }
 
 impl fmt::Display for Cause {
-    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
-        f.pad(self.name())
-    }
-}
-
-impl fmt::Display for Priority {
     fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
         f.pad(self.name())
     }

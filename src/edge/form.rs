@@ -12,9 +12,10 @@ use serde_json::{Map, Value, json};
 use super::fields::{FieldError, Fields};
 use crate::cone::{Cone, Family, chart};
 use crate::firing::event::{
-    ConePack, Fullness, Lit, Look, Outcome, Packing, Seen, ShelfCone, Verdict,
+    ConePack, Fullness, GlowSeen, Lit, Look, Outcome, Packing, Seen, ShelfCone, Verdict,
 };
 use crate::firing::{EventId, FiringId, What};
+use crate::glow::GlowWord;
 use crate::kiln::{Fuel, Kiln, LoadType, Miss};
 use crate::review::suggestion::{Change, Suggestion};
 use crate::units::{Celsius, CelsiusPerHour, RATE_RANGE_C_PER_H, Span, TEMPERATURE_RANGE_C};
@@ -43,13 +44,15 @@ pub enum Kind {
     ProbeChanged = 19,
     Called = 24,
     Marked = 25,
+    Glow = 26,
 }
 
 impl Kind {
-    pub const ALL: [Kind; 21] = [
+    pub const ALL: [Kind; 22] = [
         Kind::Lit,
         Kind::Reading,
         Kind::Look,
+        Kind::Glow,
         Kind::Off,
         Kind::Drawn,
         Kind::Outcome,
@@ -80,6 +83,7 @@ impl Kind {
             Kind::Reading => "reading",
             Kind::ProbeSilent => "probe_silent",
             Kind::Look => "look",
+            Kind::Glow => "glow",
             Kind::Turned => "turned",
             Kind::Note => "note",
             Kind::Off => "off",
@@ -120,6 +124,7 @@ impl Kind {
             What::Reading(_) => Kind::Reading,
             What::ProbeSilent { .. } => Kind::ProbeSilent,
             What::Look(_) => Kind::Look,
+            What::Glow(_) => Kind::Glow,
             What::Turned { .. } => Kind::Turned,
             What::Note { .. } => Kind::Note,
             What::Off => Kind::Off,
@@ -191,6 +196,9 @@ pub fn write(what: &What) -> Map<String, Value> {
             "guide": look.guide.map(Seen::name),
             "guard": look.guard.map(Seen::name),
         }),
+        What::Glow(glow) => {
+            json!({ "colour": glow.colour.name(), "room": room_name(glow.room_dark) })
+        }
         What::Turned { to } => json!({ "to": to }),
         What::Note { text } => json!({ "text": text }),
         What::Off | What::Resumed | What::Drawn | What::Called => json!({}),
@@ -275,6 +283,10 @@ pub fn read(kind: Kind, mut fields: Fields) -> Result<What, FieldError> {
             What::ProbeSilent { reason: fields.text_or_empty("reason", "\"the cable came off\"")? }
         }
         Kind::Look => What::Look(read_look(&mut fields)?),
+        Kind::Glow => What::Glow(GlowSeen {
+            colour: fields.choice("colour", &GlowWord::ALL, GlowWord::name)?,
+            room_dark: fields.choice("room", &[true, false], room_name)?,
+        }),
         Kind::Turned => What::Turned { to: fields.text("to", "\"half open\"")? },
         Kind::Note => What::Note { text: fields.text("text", "\"draught from the door\"")? },
         Kind::Off => What::Off,
@@ -450,6 +462,10 @@ fn read_look(fields: &mut Fields) -> Result<Look, FieldError> {
         guide: fields.optional_choice("guide", &Seen::ALL, Seen::name)?,
         guard: fields.optional_choice("guard", &Seen::ALL, Seen::name)?,
     })
+}
+
+fn room_name(dark: bool) -> &'static str {
+    if dark { "dark" } else { "light" }
 }
 
 fn read_outcome(fields: &mut Fields) -> Result<Outcome, FieldError> {

@@ -7,6 +7,7 @@ use std::fmt;
 
 use super::mark::Mark;
 use crate::cone::{Cone, Family};
+use crate::glow::GlowWord;
 use crate::kiln::{Kiln, LoadType};
 use crate::review::Suggestion;
 use crate::units::{Celsius, Moment, Span};
@@ -62,6 +63,8 @@ pub enum What {
         note: String,
     },
     Look(Look),
+    /// The colour of the chamber's glow, as somebody named it.
+    Glow(GlowSeen),
     /// A burner or switch was set to this by hand.
     Turned {
         to: String,
@@ -164,6 +167,13 @@ pub struct Look {
     pub guard: Option<Seen>,
 }
 
+/// The colour of the glow, and whether the room was dark enough to judge it.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub struct GlowSeen {
+    pub colour: GlowWord,
+    pub room_dark: bool,
+}
+
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Hash)]
 pub enum Verdict {
     Under,
@@ -202,6 +212,7 @@ impl What {
             What::ProbeSilent { .. } => "a silent probe",
             What::ProbeChanged { .. } => "a changed probe",
             What::Look(_) => "a look",
+            What::Glow(_) => "the colour of the glow",
             What::Turned { .. } => "turning the burner or switch",
             What::Note { .. } => "a note",
             What::Off => "switching off",

@@ -6,10 +6,11 @@
 
 use std::borrow::Borrow;
 use std::collections::BTreeSet;
-use std::fmt;
 
 use super::down::{Looked, StoodUp};
-use super::event::{ConePack, Event, EventId, FiringId, Look, Outcome, Packing, Seen, What, Who};
+use super::event::{
+    ConePack, Event, EventId, FiringId, GlowSeen, Look, Outcome, Packing, Seen, What, Who,
+};
 use super::life::{Refusal, Standing, State, permit};
 use super::mark::Marked;
 use super::read_by::ReadBy;
@@ -34,6 +35,8 @@ pub struct Firing {
     pub read_by: ReadBy,
     pub silences: Vec<(Moment, String)>,
     pub looks: Vec<Looked>,
+    /// The colour of the glow, as it was named.
+    pub glows: Vec<(Moment, GlowSeen)>,
     /// Who made a look, of those that name somebody.
     pub lookers: Vec<(EventId, String)>,
     /// When somebody was called to look, and the event that tells of it.
@@ -166,6 +169,7 @@ impl Firing {
             What::Reading(celsius) => self.take_reading(at, who, *celsius),
             What::ProbeSilent { reason } => self.silences.push((at, reason.clone())),
             What::Look(look) => self.look(id, at, who, look),
+            What::Glow(glow) => self.glows.push((at, *glow)),
             What::Called => self.calls.push((id, at)),
             What::Marked(mark) if self.lit_event == Some(mark.lit) => {
                 self.marks.push(Marked { at, mark: *mark });
@@ -457,43 +461,4 @@ pub fn struck_events<'e>(events: impl IntoIterator<Item = &'e Event>) -> BTreeSe
         }
     }
     struck
-}
-
-impl State {
-    pub const ALL: [State; 9] = [
-        State::Planned,
-        State::Lit,
-        State::Watching,
-        State::Dropped,
-        State::Off,
-        State::Cooling,
-        State::Drawn,
-        State::Closed,
-        State::Aborted,
-    ];
-
-    pub fn name(self) -> &'static str {
-        match self {
-            State::Planned => "planned",
-            State::Lit => "lit",
-            State::Watching => "watching",
-            State::Dropped => "dropped",
-            State::Off => "off",
-            State::Cooling => "cooling",
-            State::Drawn => "drawn",
-            State::Closed => "closed",
-            State::Aborted => "aborted",
-        }
-    }
-
-    /// The state of this name.
-    pub fn named(name: &str) -> Option<State> {
-        State::ALL.into_iter().find(|state| state.name() == name)
-    }
-}
-
-impl fmt::Display for State {
-    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
-        f.pad(self.name())
-    }
 }

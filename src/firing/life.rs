@@ -36,6 +36,8 @@
 //! refuses what cannot have happened; the fold uses the same rules, but only to report what is odd
 //! about a record that came from elsewhere.
 
+use std::fmt;
+
 use super::event::What;
 use super::holding::Stands;
 use crate::units::{Moment, Span};
@@ -140,6 +142,45 @@ pub enum Refusal {
     AlreadyClosed { kiln: String },
 }
 
+impl State {
+    pub const ALL: [State; 9] = [
+        State::Planned,
+        State::Lit,
+        State::Watching,
+        State::Dropped,
+        State::Off,
+        State::Cooling,
+        State::Drawn,
+        State::Closed,
+        State::Aborted,
+    ];
+
+    pub fn name(self) -> &'static str {
+        match self {
+            State::Planned => "planned",
+            State::Lit => "lit",
+            State::Watching => "watching",
+            State::Dropped => "dropped",
+            State::Off => "off",
+            State::Cooling => "cooling",
+            State::Drawn => "drawn",
+            State::Closed => "closed",
+            State::Aborted => "aborted",
+        }
+    }
+
+    /// The state of this name.
+    pub fn named(name: &str) -> Option<State> {
+        State::ALL.into_iter().find(|state| state.name() == name)
+    }
+}
+
+impl fmt::Display for State {
+    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
+        f.pad(self.name())
+    }
+}
+
 /// Whether `what` can have happened at `at` in a firing that stands like this.
 ///
 /// # Errors
@@ -156,7 +197,7 @@ pub fn permit(standing: &Standing<'_>, at: Moment, what: &What) -> Result<(), Re
         | What::Struck { .. } => Ok(()),
         What::Packed(_) => step.before_lit(),
         What::Lit(_) => step.not_lit_yet(),
-        What::Reading(_) | What::ProbeSilent { .. } | What::Look(_) => {
+        What::Reading(_) | What::ProbeSilent { .. } | What::Look(_) | What::Glow(_) => {
             step.after_lit()?;
             step.before_drawn()
         }

@@ -160,7 +160,8 @@ impl Model for ByOneReading<'_> {
             climb_c_per_h,
         };
         let length = &self.experience.length;
-        let log_h = without_turns(drop_h, &self.turned).max(0.05).ln();
+        let length_h = without_turns(drop_h, &self.turned).max(0.05);
+        let log_h = length_h.ln();
         let slower = slower_by(self.experience) * (log_h - length.mean);
         let mean = self.usual_climb.mean - slower;
         let on_such_a_day = Predicted { mean, ..self.usual_climb };
@@ -168,6 +169,7 @@ impl Model for ByOneReading<'_> {
             + (self.climb.spread / self.usual_climb.spread).ln();
         // A fast kiln is not long at any one temperature, so that to find it there is rarer.
         let there = -log_climb - log_h;
-        (imagined, seen + length.log_density(log_h) + by_climb + there)
+        let by_length = self.experience.log_density_of_length(length_h);
+        (imagined, seen + by_length + by_climb + there)
     }
 }

@@ -8,6 +8,7 @@ use statrs::distribution::{ContinuousCDF, Normal};
 
 use super::plausible::{self, Implausible, SetAside, Sifted};
 use crate::cone::{Cone, Curve, curve, lean_deg};
+use crate::firing::event::GlowSeen;
 use crate::firing::read_by::{Readings, as_one};
 use crate::firing::setting::{self, Way};
 use crate::firing::{ConePack, Firing, Seen};
@@ -54,6 +55,8 @@ pub struct Turn {
 #[derive(Debug, Clone)]
 pub struct Evidence {
     pub lit: Moment,
+    /// Now, or when it was switched off.
+    pub until: Moment,
     pub cones: Cones,
     /// Those of several sources as if one had read them all.
     pub readings: Vec<Reading>,
@@ -63,6 +66,8 @@ pub struct Evidence {
     /// The readings that are believed, each source's by itself, before they were gathered; there may be
     /// a million of them, and clones share them.
     pub each: Rc<Vec<Readings>>,
+    /// When the colour of the glow was named that stands in place of readings.
+    pub glow: Option<Moment>,
 }
 
 /// Readings closer together than this are gathered into one, hours.
@@ -130,13 +135,30 @@ impl Evidence {
             .collect();
         Some(Evidence {
             lit,
+            until,
             cones,
             readings: gathered(&as_one(&each), lit),
             sights,
             turns: turns(firing, lit, until),
             set_aside: aside,
             each: Rc::new(each),
+            glow: None,
         })
+    }
+
+    /// The same with the colour of the glow that was named last as one reading, where no reading is
+    /// believed.
+    pub fn or_by_the_glow(self, firing: &Firing) -> Evidence {
+        let until = self.until;
+        let by_then = |(at, _): &&(Moment, GlowSeen)| *at >= self.lit && *at <= until;
+        let last = firing.glows.iter().rfind(by_then).filter(|_| self.readings.is_empty());
+        let Some((at, glow)) = last else { return self };
+        let reading = Reading {
+            at_h: self.hours(*at),
+            c: glow.colour.middle().0,
+            noise_c: glow.colour.error_c(glow.room_dark),
+        };
+        Evidence { readings: vec![reading], each: Rc::default(), glow: Some(*at), ..self }
     }
 
     /// Whether any cone was said to be more than standing.
@@ -147,7 +169,7 @@ impl Evidence {
 
     /// The same without any reading.
     pub fn without_readings(&self) -> Evidence {
-        Evidence { readings: Vec::new(), each: Rc::default(), ..self.clone() }
+        Evidence { readings: Vec::new(), each: Rc::default(), glow: None, ..self.clone() }
     }
 
     /// The same with every reading set aside, because what was seen contradicts them.

@@ -30,6 +30,7 @@ impl Known {
         let soaks = question.schedule.map(Planned::soaks).unwrap_or_default();
         let evidence =
             Evidence::until(question.firing, question.now, &soaks).ok_or(Declined::NothingKnown)?;
+        let evidence = evidence.or_by_the_glow(question.firing);
         let planned = question.schedule.and_then(|s| Planned::of(s, &evidence.cones));
         let experience = experience(question, &evidence, planned.as_ref());
         let now_h = evidence.hours(question.now);
@@ -130,6 +131,7 @@ impl Known {
             }
             grounds.extend(self.experience.probe_changed.map(|at| Ground::ProbeChanged { at }));
         }
+        grounds.extend(self.evidence.glow.map(|at| Ground::Glow { at }));
         if let Some(turn) = self.evidence.turns.last() {
             let last = self.evidence.lit + Span::from_hours(turn.at_h);
             let count = self.evidence.turns.len();

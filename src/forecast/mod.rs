@@ -131,6 +131,10 @@ pub enum Ground {
         /// When it would drop by them alone, where they count for less than half.
         doubted: Option<Moment>,
     },
+    /// The colour of the glow in place of readings, as it was named then.
+    Glow {
+        at: Moment,
+    },
     Looks {
         count: usize,
         last: Moment,

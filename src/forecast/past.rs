@@ -228,6 +228,13 @@ impl Experience {
         (1.0 - CLOCK_FAILS) * by_clock.exp() + CLOCK_FAILS
     }
 
+    /// ln density of a firing of so many hours, by ln hours, with the chance that today is a day like
+    /// none before.
+    pub fn log_density_of_length(&self, length_h: f64) -> f64 {
+        let ln_h = length_h.max(0.05).ln();
+        self.agreement(length_h).ln() + self.any_length().log_density(ln_h)
+    }
+
     /// Chances of each restlessness given today's readings as well.
     pub fn restlessness_today(
         &self,

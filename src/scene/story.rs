@@ -1,7 +1,7 @@
 //! What happened at a firing.
 
 use crate::firing::Firing;
-use crate::firing::event::{Look, Outcome};
+use crate::firing::event::{GlowSeen, Look, Outcome};
 use crate::units::{Celsius, Moment};
 
 /// One line of a firing's story.
@@ -11,6 +11,7 @@ pub enum Happened {
     Reading(Celsius),
     Silent(String),
     Look(Look),
+    Glow(GlowSeen),
     Turned(String),
     Note(String),
     Off,
@@ -25,6 +26,7 @@ pub(super) fn deeds_of(firing: &Firing) -> Vec<(Moment, Happened)> {
     deeds.extend(firing.lit.map(|at| (at, Happened::Lit)));
     deeds.extend(firing.silences.iter().map(|(at, why)| (*at, Happened::Silent(why.clone()))));
     deeds.extend(firing.looks.iter().map(|looked| (looked.at, Happened::Look(looked.look))));
+    deeds.extend(firing.glows.iter().map(|(at, glow)| (*at, Happened::Glow(*glow))));
     deeds.extend(firing.turned.iter().map(|(at, to)| (*at, Happened::Turned(to.clone()))));
     deeds.extend(firing.notes.iter().map(|(at, text)| (*at, Happened::Note(text.clone()))));
     deeds.extend(firing.off.map(|at| (at, Happened::Off)));

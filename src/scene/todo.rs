@@ -5,8 +5,7 @@
 
 use super::{KilnScene, Scene};
 use crate::alarm::condition::{LOOKED_JUST_NOW, PROBABLY_DOWN};
-use crate::alarm::rules::Priority;
-use crate::alarm::{Alarm, Cause, State as AlarmState};
+use crate::alarm::{Alarm, Cause, Priority, State as AlarmState};
 use crate::firing::{Firing, Looked, State};
 use crate::units::Moment;
 use crate::watch::{Advice, Say};

@@ -2,6 +2,7 @@
 
 pub mod forgives;
 pub mod plan;
+pub mod request;
 pub mod seen;
 pub mod walks;
 
@@ -11,6 +12,7 @@ pub use crate::forecast::Question;
 use crate::forecast::{Declined, Forecast, Outlook, forecast, with_outlook};
 use crate::units::{Celsius, CelsiusPerHour, Moment, Span};
 use plan::{LookPlan, Wanted};
+use request::Request;
 use seen::Warning;
 use walks::ExpectedWalk;
 
@@ -50,6 +52,8 @@ pub struct Advice {
     pub doubt: Option<Doubt>,
     /// The forecast made without that look, where it is in doubt.
     pub otherwise: Option<Forecast>,
+    /// What is asked for beside looks, while none is due.
+    pub request: Option<Request>,
     /// How it cools, once it is off.
     pub cooling: Option<Cooling>,
 }
@@ -90,6 +94,13 @@ pub fn advise(question: &Question) -> Advice {
 }
 
 impl Advice {
+    /// Whether this kiln is watched: its window is open, or it wants a look or to be shut off.
+    pub fn is_watched(&self) -> bool {
+        let opened = self.watch_opens.is_some_and(|opens| opens <= self.at);
+        let wanted = self.forecast.is_ok() && (opened || self.say != Say::Wait);
+        wanted || self.say == Say::ShutOff
+    }
+
     /// To wait, and nothing else.
     fn bare(question: &Question, forecast: Result<Forecast, Declined>) -> Advice {
         Advice {
@@ -104,6 +115,7 @@ impl Advice {
             late_at_worst: None,
             doubt: None,
             otherwise: None,
+            request: None,
             cooling: None,
             schedule: question.schedule.unwrap_or_default().to_vec(),
             forecast,
@@ -136,6 +148,7 @@ fn look_when_due(forecast: Forecast, outlook: &Outlook, question: &Question) -> 
     advice.say = say(question, &looks, wanted.there);
     advice.late_at_worst = Some(late_at_worst);
     advice.looks = looks;
+    advice.request = request::open(question).filter(|_| advice.say == Say::Wait);
     advice
 }
 

@@ -10,6 +10,7 @@ use crate::alarm::{Alarm, Call, Cause, Notice, Priority, State};
 use crate::cooling::USUAL_DRAW_BELOW;
 use crate::forecast::Implausible;
 use crate::units::{Celsius, Moment, Scale, Span};
+use crate::watch::request::GLOWS_FROM;
 
 /// A sentence of the table of alarms, with its limits in the reader's scale.
 pub fn in_scale(sentence: &str, scale: Scale) -> String {
@@ -21,6 +22,7 @@ pub fn in_scale(sentence: &str, scale: Scale) -> String {
         ("{stalled_below}", STALLED_BELOW.display(scale)),
         ("{climbs_again}", CLIMBS_AGAIN.display(scale)),
         ("{draw_below}", USUAL_DRAW_BELOW.display(scale)),
+        ("{glows_from}", GLOWS_FROM.display(scale)),
         ("{shut_above}", SHUT_ABOVE.display(scale)),
     ];
     limits.iter().fold(sentence.to_owned(), |text, (name, limit)| text.replace(name, limit))
@@ -42,6 +44,8 @@ pub fn headline(alarm: &Alarm) -> String {
         Cause::ProbeTrouble => format!("Check {kiln}'s probe"),
         Cause::Step => format!("Turn {kiln}'s burner or switch"),
         Cause::WindowOpens => format!("{kiln}'s watch window opens soon"),
+        Cause::ReadTemperature => format!("Write down one temperature of {kiln}"),
+        Cause::NameGlow => format!("Write down the colour of {kiln}'s glow"),
         Cause::StillHot => format!("Read {kiln}'s temperature before opening it"),
         Cause::CoolEnough => format!("{kiln} is cool enough to draw"),
         Cause::OutcomeNotRecorded => format!("Write down how {kiln} came out"),
@@ -198,6 +202,8 @@ pub(super) fn alarm_short(cause: Cause) -> &'static str {
         Cause::ProbeTrouble => "CHECK ITS PROBE",
         Cause::Step => "TURN IT NOW",
         Cause::WindowOpens => "watch opens soon",
+        Cause::ReadTemperature => "write one temperature",
+        Cause::NameGlow => "write its glow",
         Cause::StillHot => "read it before opening",
         Cause::CoolEnough => "cool enough to draw",
         Cause::OutcomeNotRecorded => "write the outcome",

@@ -8,6 +8,7 @@ use super::story::no_forecast;
 
 use crate::scene::{ConeScene, KilnScene, Phase, Role, SECONDS_SHOWN_BELOW, Scene, Todo};
 use crate::units::{CelsiusPerHour, Moment, Span};
+use crate::watch::request::Asked;
 
 /// Said where somebody is sent to the spyhole. Common practice, no source.
 pub const CAUTION_LOOK: &str =
@@ -101,12 +102,27 @@ fn shown(left: Span) -> (i64, Unit) {
 /// The one sentence of a kiln: what to do, and when.
 pub fn say(kiln: &KilnScene, now: Moment, dial: &Dial<'_>) -> String {
     match kiln.calls(now) {
-        None => say_todo(kiln, now, dial),
+        None => {
+            let asked = request(kiln).map(|asked| format!(" {asked}"));
+            say_todo(kiln, now, dial) + &asked.unwrap_or_default()
+        }
         Some(alarm) if kiln.calls_to_the_kiln(now).is_some() => alarm_sentence(alarm, dial.scale),
         Some(alarm) => {
             format!("{} {}", alarm_sentence(alarm, dial.scale), say_todo(kiln, now, dial))
         }
     }
+}
+
+/// What is asked for beside looks, and why.
+fn request(kiln: &KilnScene) -> Option<String> {
+    let name = &kiln.kiln;
+    let what = match kiln.request?.asked {
+        Asked::ReadTemperature => format!("Write down one temperature of {name} if you can"),
+        Asked::NameGlow => {
+            format!("Write down the colour of {name}'s glow (\"spyhole glow {name} COLOUR\")")
+        }
+    };
+    Some(format!("{what}: so far only the clock says how far it is."))
 }
 
 /// What is to be done, whatever rings.

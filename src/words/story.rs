@@ -3,8 +3,9 @@
 
 use super::dial::Dial;
 use super::shop::alarm_word;
+use crate::alarm::Cause;
 use crate::firing::What;
-use crate::firing::event::{Look, Seen};
+use crate::firing::event::{GlowSeen, Look, Seen};
 use crate::firing::setting::Way;
 use crate::forecast::{Declined, Ground};
 use crate::scene::{Happened, KilnScene};
@@ -18,6 +19,12 @@ pub fn look_phrase(look: &Look) -> String {
             .flatten()
             .collect();
     if cones.is_empty() { "no cone made out".into() } else { cones.join(", ") }
+}
+
+/// `dark red, in a dark room`.
+fn glow_phrase(glow: GlowSeen) -> String {
+    let room = if glow.room_dark { "dark" } else { "lit" };
+    format!("{}, in a {room} room", glow.colour.name())
 }
 
 /// Why there is no forecast, as the end of a sentence.
@@ -59,6 +66,7 @@ pub fn rests_on_line(kiln: &KilnScene, dial: &Dial<'_>) -> Option<String> {
             Ground::Looks { count, last } => {
                 format!("{} to {}", plural(*count, "look", "looks"), dial.time(*last))
             }
+            Ground::Glow { at } => format!("the glow you noted at {}", dial.time(*at)),
             Ground::Turns { count, last, way } => {
                 let way = match way {
                     Some(Way::Up) => "up ",
@@ -90,6 +98,7 @@ pub fn happened_line(happened: &Happened, dial: &Dial<'_>) -> String {
         Happened::Reading(t) => format!("read {}", dial.temperature(*t)),
         Happened::Silent(why) => format!("probe silent: {why}"),
         Happened::Look(look) => format!("looked: {}", look_phrase(look)),
+        Happened::Glow(glow) => format!("glow: {}", glow_phrase(*glow)),
         Happened::Turned(to) => format!("turned to {to}"),
         Happened::Note(text) => format!("note: {text}"),
         Happened::Off => "off".into(),
@@ -108,6 +117,7 @@ pub fn event_phrase(what: &What, kiln: &str, dial: &Dial<'_>) -> String {
         }
         What::Reading(t) => format!("{kiln} read {}", dial.temperature(*t)),
         What::Look(look) => format!("{kiln}: {}", look_phrase(look)),
+        What::Glow(glow) => format!("{kiln} glows {}", glow_phrase(*glow)),
         What::Off => format!("{kiln} off"),
         What::Drawn => format!("{kiln} drawn"),
         What::Outcome(outcome) => format!("{kiln} came out {}", outcome.verdict),
@@ -120,6 +130,9 @@ pub fn event_phrase(what: &What, kiln: &str, dial: &Dial<'_>) -> String {
         What::KilnSet(set) => format!("kiln {}, {}", set.name, set.fuel),
         What::LoadTypeSet(load) => format!("load type {}, cone {}", load.name, load.target),
         What::Accepted(suggestion) => super::accepted_phrase(suggestion, dial.scale),
+        What::Acknowledged { alarm } if Cause::named(alarm).is_some_and(Cause::is_request) => {
+            format!("{kiln}: {} declined", alarm_word(alarm))
+        }
         What::Acknowledged { alarm } => {
             format!("{kiln}: {} answered, somebody is on the way", alarm_word(alarm))
         }

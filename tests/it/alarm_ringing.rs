@@ -140,7 +140,7 @@ fn law_every_alarm_rings_as_often_as_the_table_says() {
     for rule in &RULES {
         let mut shop = Shop::new(Rota::default());
         let from = NINE + rule.on_delay;
-        let until = from + rule.priority.repeat();
+        let until = from + rule.cause.repeat();
         shop.run(NINE, until + Span::seconds(1), |_| vec![finding(rule.cause, 1, NINE)]);
         let rung = shop.rung(rule.cause);
         assert_eq!(rung.len(), 2, "{}", rule.cause);

@@ -3,6 +3,7 @@
 use spyhole::testing::alarm::rules::RULES;
 use spyhole::testing::alarm::{Cause, Priority, climb, condition};
 use spyhole::testing::units::{Scale, Span};
+use spyhole::testing::watch::request;
 use spyhole::testing::words::alarms::in_scale;
 
 #[test]
@@ -88,6 +89,12 @@ fn law_the_table_tells_the_limits_that_are_used() {
         format!("below {:.0} C", spyhole::testing::cooling::USUAL_DRAW_BELOW.0),
     );
     says(Cause::CoolEnough, format!("more than {:.0} C above", condition::TOO_HOT_AGAIN_C));
+    for cause in [Cause::ReadTemperature, Cause::NameGlow] {
+        says(cause, minutes(request::REPEATED_AFTER));
+        says(cause, minutes(request::RUNS_OUT_AFTER));
+    }
+    says(Cause::ReadTemperature, format!("{:.0} in 100", 100.0 * request::TEMPERATURE_AT));
+    says(Cause::NameGlow, format!("{:.0} C or above", request::GLOWS_FROM.0));
     says(Cause::StillHot, hours(condition::COOLING_READING_SPEAKS_FOR));
     says(Cause::OutcomeNotRecorded, hours(condition::OUTCOME_WITHIN));
 }

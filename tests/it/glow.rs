@@ -1,7 +1,7 @@
 //! The colour of the glow against a table made elsewhere.
 
 use approx::abs_diff_eq;
-use spyhole::testing::glow::{EYE_ADAPTS, EYE_SEES, FIRST_GLOW, Glow};
+use spyhole::testing::glow::{EYE_ADAPTS, EYE_SEES, FIRST_GLOW, Glow, GlowWord};
 use spyhole::testing::units::Celsius;
 
 /// One row of `tests/reference/blackbody_xy.csv`, by the name of a column.
@@ -98,5 +98,41 @@ fn law_hotter_is_brighter_and_further_from_red() {
     for pair in glows.windows(2) {
         assert!(pair[1].luminance > pair[0].luminance && pair[1].x < pair[0].x);
         assert!(pair[1].colour().1 >= pair[0].colour().1);
+    }
+}
+
+/// W. A. J. Chapman, "Workshop Technology": the heat colours of steel, C, as the encyclopaedia article
+/// "Red heat" quotes them. White has no upper end there.
+#[test]
+fn published_words_for_the_glow() {
+    let published = [
+        ("black red", 426, 593),
+        ("very dark red", 594, 704),
+        ("dark red", 705, 814),
+        ("cherry", 815, 870),
+        ("light cherry", 871, 981),
+        ("orange", 982, 1092),
+        ("yellow", 1093, 1258),
+        ("yellow white", 1259, 1314),
+        ("white", 1315, 1400),
+    ];
+    let ours = GlowWord::ALL.map(|word| {
+        let (low, high) = word.range_c();
+        (word.name(), low as i32, high as i32)
+    });
+    assert_eq!(ours, published);
+}
+
+#[test]
+fn law_words_for_the_glow_are_in_order_and_count_as_widely_as_people_judge() {
+    for pair in GlowWord::ALL.windows(2) {
+        assert!(pair[0].range_c().1 < pair[1].range_c().0, "{pair:?}");
+    }
+    for word in GlowWord::ALL {
+        let (low, high) = word.range_c();
+        let middle = word.middle();
+        assert!(low < middle.0 && middle.0 < high && middle.0 > FIRST_GLOW.0, "{word:?}");
+        assert!(Glow::of(middle).is_some(), "{word:?} has a swatch");
+        assert!(word.error_c(true) >= 60.0 && word.error_c(false) >= 100.0, "{word:?}");
     }
 }

@@ -37,6 +37,7 @@ mod program;
 mod readme;
 mod records;
 mod rehearsal;
+mod requests;
 mod review;
 mod scale;
 mod scenarios;

@@ -163,7 +163,7 @@ fn law_every_wrong_line_is_named_with_what_to_write_instead() {
     );
     check(
         &format!(r#"{{{at}, "event": "of"}}"#),
-        "line 1: key \"event\" is \"of\", which is none of lit, reading, look, off, drawn, outcome, packed, turned, note, probe_silent, aborted, resumed, acknowledged, shelved, struck, kiln, load_type, accepted, called, marked, probe_changed; did you mean \"off\"?",
+        "line 1: key \"event\" is \"of\", which is none of lit, reading, look, glow, off, drawn, outcome, packed, turned, note, probe_silent, aborted, resumed, acknowledged, shelved, struck, kiln, load_type, accepted, called, marked, probe_changed; did you mean \"off\"?",
     );
     check(
         &format!(r#"{{{at}, "event": "look", "targt": "down"}}"#),

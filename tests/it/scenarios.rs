@@ -7,9 +7,10 @@ use std::path::Path;
 
 use serde::Deserialize;
 use spyhole::testing::cone::{Cone, Family};
-use spyhole::testing::firing::event::Look;
+use spyhole::testing::firing::event::{GlowSeen, Look};
 use spyhole::testing::firing::{ConePack, Doubt, Firing, Looked, Seen, State};
 use spyhole::testing::forecast::{Declined, Ground, Implausible, Question, USUAL_LIMIT};
+use spyhole::testing::glow::GlowWord;
 use spyhole::testing::kiln::{Fuel, Kiln, LoadType, Miss};
 use spyhole::testing::review::suggestion::{Change, Corrections};
 use spyhole::testing::units::{Celsius, CelsiusPerHour, Moment, Span};
@@ -45,6 +46,9 @@ struct Scenario {
     looks: Vec<Seeing>,
     #[serde(default)]
     silent_h: Vec<f64>,
+    /// The colour of the glow in a dark room: hours since lit.
+    #[serde(default)]
+    glows: Vec<(f64, String)>,
     /// Burner or switch: hours since lit, and the new setting.
     #[serde(default)]
     turned: Vec<(f64, String)>,
@@ -119,6 +123,8 @@ struct Expected {
     set_aside: Option<BTreeSet<String>>,
     set_aside_count: Option<(f64, f64)>,
     rests_on: Option<Vec<String>>,
+    /// What is asked for beside looks.
+    request: Option<String>,
     /// Why a "down" may be wrong, and the drop as expected if it is.
     doubt: Option<String>,
     if_not_down_p50_h: Option<(f64, f64)>,
@@ -151,6 +157,11 @@ fn pack(target: &str) -> ConePack {
 fn word(text: &Option<String>) -> Option<Seen> {
     let text = text.as_ref()?;
     Some(Seen::ALL.into_iter().find(|seen| seen.name() == text).expect("a word for a cone"))
+}
+
+fn glow(name: &str) -> GlowSeen {
+    let named = GlowWord::ALL.into_iter().find(|word| word.name() == name);
+    GlowSeen { colour: named.expect("a word for the glow"), room_dark: true }
 }
 
 impl Scenario {
@@ -190,6 +201,7 @@ impl Scenario {
             readings: readings.iter().map(|(h, c)| (after(*h), Celsius(*c))).collect(),
             silences: self.silent_h.iter().map(|h| (after(*h), "unplugged".into())).collect(),
             looks,
+            glows: self.glows.iter().map(|(h, name)| (after(*h), glow(name))).collect(),
             turned: self.turned.iter().map(|(h, to)| (after(*h), to.clone())).collect(),
             off: self.off_h.map(after),
             aborted: self.aborted_h.map(|h| (after(h), "gas ran out".into())),
@@ -300,6 +312,7 @@ fn name_of_ground(ground: &Ground) -> &'static str {
         Ground::PastFirings { .. } => "past firings",
         Ground::Readings { doubted: Some(_), .. } => "doubted readings",
         Ground::Readings { .. } => "readings",
+        Ground::Glow { .. } => "glow",
         Ground::Looks { .. } => "looks",
         Ground::Turns { .. } => "turns",
         Ground::ProbeChanged { .. } => "changed probe",
@@ -360,6 +373,10 @@ fn differences(scenario: &Scenario, advice: &Advice) -> Vec<String> {
         Doubt::Unlikely(_) => "unlikely",
     });
     same("doubt", doubt == expect.doubt.as_deref(), format!("{doubt:?}"));
+    if let Some(expected) = &expect.request {
+        let seen = advice.request.map_or("nothing", |request| request.asked.name());
+        same("request", seen == expected, seen.into());
+    }
     if let Some(expected) = &expect.rests_on {
         let grounds: Vec<&str> =
             forecast.map_or(Vec::new(), |f| f.rests_on.iter().map(name_of_ground).collect());

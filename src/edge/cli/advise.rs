@@ -252,6 +252,7 @@ fn object(
         "overshoot_min": advice.overshoot.map(Span::as_minutes),
         "overshoot_cones": advice.overshoot_cones,
         "say": advice.say.name(),
+        "request": advice.request.map(|request| request.asked.name()),
         "sentence": sentence,
         "rests_on": rests_on,
         "declined": kiln.no_forecast.map(|_| words::no_forecast(kiln.no_forecast)),

@@ -109,6 +109,7 @@ fn marks_due(firing: &Firing, forecast: &Forecast, now: Moment) -> impl Iterator
 fn mark(when: When, firing: &Firing, forecast: &Forecast, now: Moment) -> Option<Mark> {
     let read = forecast.rests_on.iter().find_map(|ground| match ground {
         Ground::Readings { count, .. } => Some(*count),
+        Ground::Glow { .. } => Some(1),
         _ => None,
     });
     let by = match read.unwrap_or(0) {

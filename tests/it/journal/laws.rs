@@ -5,10 +5,11 @@ use spyhole::testing::edge::cli::exchange::record_line;
 use spyhole::testing::edge::journal::past::Past;
 use spyhole::testing::edge::journal::{Journal, Mode, PAST_FIRINGS};
 use spyhole::testing::edge::record;
-use spyhole::testing::firing::event::Look;
+use spyhole::testing::firing::event::{GlowSeen, Look};
 use spyhole::testing::firing::mark::{ForecastBy, Mark, When};
 use spyhole::testing::firing::read_by::{ReadBy, Source};
 use spyhole::testing::firing::{Event, Firing, Fold, OddityKind, Who};
+use spyhole::testing::glow::GlowWord;
 
 use super::*;
 
@@ -18,6 +19,8 @@ fn anything() -> impl Strategy<Value = What> {
         8 => (-400i32..15000).prop_map(|tenths| reading(f64::from(tenths) / 10.0)),
         3 => (seen(), seen(), seen())
             .prop_map(|(target, guide, guard)| What::Look(Look { target, guide, guard })),
+        1 => (prop::sample::select(GlowWord::ALL.to_vec()), any::<bool>())
+            .prop_map(|(colour, room_dark)| What::Glow(GlowSeen { colour, room_dark })),
         1 => Just(packed("North")),
         1 => Just(lit("North")),
         1 => Just(lit("South")),

@@ -396,6 +396,7 @@ fn advice(
         width: 1.0,
     };
     Advice {
+        request: None,
         at: now,
         say,
         forecast: Ok(forecast),

@@ -24,6 +24,8 @@ pub enum FiringCommand {
     Read(ReadArgs),
     /// Write down what the cones do, seen through the spyhole.
     Look(LookArgs),
+    /// Write down the colour of the glow, where no temperature can be read.
+    Glow(GlowArgs),
     /// Write down that a burner or switch was set by hand.
     Turn(TurnArgs),
     /// Write down a remark.
@@ -172,6 +174,19 @@ pub struct LookArgs {
 }
 
 #[derive(Debug, Args)]
+pub struct GlowArgs {
+    /// The kiln, for example North.
+    pub kiln: String,
+    /// The colour, for example dark red; without one the colours are listed.
+    pub colour: Vec<String>,
+    /// The room is not dark: a colour tells less there.
+    #[arg(long)]
+    pub room_light: bool,
+    #[command(flatten)]
+    pub when: When,
+}
+
+#[derive(Debug, Args)]
 pub struct TurnArgs {
     /// The kiln, for example North.
     pub kiln: String,
@@ -269,6 +284,7 @@ pub fn run(command: FiringCommand, ctx: &mut Context<'_>) -> anyhow::Result<()> 
         FiringCommand::Light(args) => begin::light(args, ctx),
         FiringCommand::Read(args) => step::read(&args, ctx),
         FiringCommand::Look(args) => step::look(&args, ctx),
+        FiringCommand::Glow(args) => step::glow(&args, ctx),
         FiringCommand::Turn(args) => step::turn(args, ctx),
         FiringCommand::Note(args) => step::note(args, ctx),
         FiringCommand::Off(args) => step::off(&args, ctx),

@@ -22,12 +22,13 @@ pub(super) fn status(ctx: &mut Context<'_>) -> anyhow::Result<()> {
     let say = |firing: &Firing| -> anyhow::Result<Said> {
         if shop.is_packed_over(firing) {
             let packed = words::packed_over(&firing.kiln, &packings(&journal, firing.id)?);
-            return Ok(Said { sentence: Some(packed), doubt: None });
+            return Ok(Said { sentence: Some(packed), doubt: None, request: None });
         }
         let kiln = scene.kilns.iter().find(|kiln| kiln.firing == Some(firing.id));
         Ok(Said {
             sentence: kiln.map(|kiln| words::say(kiln, ctx.now, &dial)),
             doubt: kiln.and_then(|kiln| words::doubt(kiln, ctx.now, &dial, Striking::ByCommand)),
+            request: kiln.and_then(|kiln| Some(kiln.request?.asked.name())),
         })
     };
     let said: Vec<Said> = shop.open.iter().map(say).collect::<Result<_, _>>()?;
@@ -66,6 +67,7 @@ fn packings(journal: &Journal, firing: FiringId) -> anyhow::Result<Vec<EventId>>
 struct Said {
     sentence: Option<String>,
     doubt: Option<String>,
+    request: Option<&'static str>,
 }
 
 /// `North: watching, gold to cone 018, lit 3 h 20 min ago. Last reading 702 C at 12:25. Look at
@@ -116,6 +118,7 @@ fn status_object(firing: &Firing, said: &Said, ctx: &Context<'_>) -> Value {
         "last_reading_at": stamp(reading.map(|(at, _)| *at)),
         "last_look": look.map(|looked| form::write(&What::Look(looked.look))),
         "last_look_at": stamp(look.map(|looked| looked.at)),
+        "request": said.request,
         "sentence": said.sentence,
         "doubt": said.doubt,
         "oddities": firing.oddities.iter().map(|odd| odd.kind.to_string()).collect::<Vec<_>>(),

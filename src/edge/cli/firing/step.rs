@@ -4,7 +4,8 @@ use serde_json::{Map, Value};
 
 use super::super::context::{Context, Unusable, kiln_named};
 use super::{
-    AbortArgs, LookArgs, NoteArgs, OutcomeArgs, ReadArgs, StepArgs, StrikeArgs, TurnArgs, When,
+    AbortArgs, GlowArgs, LookArgs, NoteArgs, OutcomeArgs, ReadArgs, StepArgs, StrikeArgs, TurnArgs,
+    When,
 };
 use crate::cone::Cone;
 use crate::cooling::{Cooling, USUAL_DRAW_BELOW};
@@ -12,12 +13,13 @@ use crate::edge::form;
 use crate::edge::house_file::House;
 use crate::edge::journal::{Journal, JournalError, PAST_FIRINGS, StoredEvent};
 use crate::edge::shipped_schedules;
-use crate::firing::event::{Look, Outcome, ShelfCone};
+use crate::firing::event::{GlowSeen, Look, Outcome, ShelfCone};
 use crate::firing::{Event, EventId, Firing, FiringId, Refusal, Seen, Shop, What, Who};
 use crate::forecast::misfit::{Against, misfit};
+use crate::glow::{Glow, GlowWord};
 use crate::kiln::same_name;
 use crate::scene::advices;
-use crate::units::{Celsius, Moment};
+use crate::units::{Celsius, Moment, Scale};
 use crate::words;
 
 pub(super) fn read(args: &ReadArgs, ctx: &mut Context<'_>) -> anyhow::Result<()> {
@@ -48,6 +50,36 @@ pub(super) fn look(args: &LookArgs, ctx: &mut Context<'_>) -> anyhow::Result<()>
         writeln!(ctx.out, "{next}")?;
     }
     Ok(())
+}
+
+pub(super) fn glow(args: &GlowArgs, ctx: &mut Context<'_>) -> anyhow::Result<()> {
+    let said = args.colour.join(" ").replace(['-', '_'], " ");
+    let wrong =
+        match (said.is_empty(), super::word("colour", &said, &GlowWord::ALL, GlowWord::name)) {
+            (false, Ok(colour)) => {
+                let glow = GlowSeen { colour, room_dark: !args.room_light };
+                let done = format!("glows {} at", colour.name());
+                return enter(&args.kiln, &args.when, What::Glow(glow), &done, ctx);
+            }
+            (false, Err(error)) => error.to_string(),
+            (true, _) => {
+                format!("no colour is named: write it like \"spyhole glow {} dark red\"", args.kiln)
+            }
+        };
+    let swatches = ctx.interactive && std::env::var_os("NO_COLOR").is_none();
+    let colours = GlowWord::ALL.map(|word| colour_line(word, swatches, ctx.scale));
+    Err(Unusable(format!("{wrong}\n{}", colours.join("\n"))).into())
+}
+
+/// `  dark red      705 C to 814 C`, with a patch of the colour before it.
+fn colour_line(word: GlowWord, swatch: bool, scale: Scale) -> String {
+    let patch = Glow::of(word.middle()).filter(|_| swatch).map_or(String::new(), |glow| {
+        let (red, green, blue) = glow.colour();
+        format!("\x1b[48;2;{red};{green};{blue}m    \x1b[0m ")
+    });
+    let (low, high) = word.range_c();
+    let [low, high] = [low, high].map(|c| Celsius(c).display(scale));
+    format!("  {patch}{:<13} {low} to {high}", word.name())
 }
 
 pub(super) fn turn(args: TurnArgs, ctx: &mut Context<'_>) -> anyhow::Result<()> {

@@ -1,0 +1,116 @@
+//! What is asked for beside looks: one cheap check that tells the witnesses of a firing apart while
+//! there is time.
+//!
+//! A firing that is followed by the clock alone is found too late on a day that runs faster than ever,
+//! or that was lit earlier than noted. One temperature about half way tells it; where nobody can read
+//! one, so does the colour of the glow, roughly. Each is asked once and repeated once, and declined
+//! by acknowledging it. All times follow from the forecast at the lighting, so that a middle that moves
+//! asks nothing twice.
+
+use super::Question;
+use crate::cone::curve;
+use crate::firing::{Firing, Looked, Seen};
+use crate::forecast::{Forecast, forecast};
+use crate::kiln::same_name;
+use crate::units::{Celsius, CelsiusPerHour, Moment, Span};
+
+/// What is to be written down.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum Asked {
+    ReadTemperature,
+    NameGlow,
+}
+
+/// A request that is open.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub struct Request {
+    pub asked: Asked,
+    pub since: Moment,
+}
+
+/// Part of the way from the lighting to the drop after which a temperature is asked for, 0 to 1 (a
+/// guess: the pace of the day shows by then, and the fastest day is not over).
+pub const TEMPERATURE_AT: f64 = 0.4;
+/// A chamber expected to be cooler shows no colour that could be judged (a guess: just above the
+/// first glow).
+pub const GLOWS_FROM: Celsius = Celsius(550.0);
+/// A request is repeated after the one time and runs out after the other, before it would be repeated
+/// again (guesses).
+pub const REPEATED_AFTER: Span = Span::minutes(20);
+pub const RUNS_OUT_AFTER: Span = Span::minutes(35);
+/// A cold kiln.
+const COLD: Celsius = Celsius(20.0);
+
+impl Asked {
+    /// As it stands in the journal and in answers to programs.
+    pub fn name(self) -> &'static str {
+        match self {
+            Asked::ReadTemperature => "read_temperature",
+            Asked::NameGlow => "name_glow",
+        }
+    }
+
+    /// When it was last declined by then.
+    fn declined(self, firing: &Firing, by: Moment) -> Option<Moment> {
+        let mut answers = firing.acknowledged.iter().rev();
+        answers.find(|(at, alarm)| *at <= by && alarm == self.name()).map(|(at, _)| *at)
+    }
+}
+
+/// The request that is open at `question.now`.
+pub fn open(question: &Question) -> Option<Request> {
+    let Question { firing, now, .. } = *question;
+    let lit = firing.lit?;
+    let moved = |looked: &Looked| {
+        let look = looked.look;
+        [look.guide, look.target].into_iter().flatten().any(|seen| seen != Seen::Standing)
+    };
+    let by_now = |at: Moment| at >= lit && at <= now;
+    if firing.readings.iter().any(|(at, _)| by_now(*at))
+        || firing.glows.iter().any(|(at, _)| by_now(*at))
+        || firing.looks.iter().any(|looked| by_now(looked.at) && moved(looked))
+    {
+        return None;
+    }
+    let at_lighting = forecast(&Question { now: lit, ..*question }).ok()?;
+    let length = at_lighting.p50 - lit;
+    let end_of = |asked: Asked, since: Moment| {
+        let declined = asked.declined(firing, now).filter(|at| *at >= since);
+        declined.map_or(since + RUNS_OUT_AFTER, |at| at.min(since + RUNS_OUT_AFTER))
+    };
+    let half_way = lit + Span::from_hours(TEMPERATURE_AT * length.as_hours());
+    let temperature_ends = match has_no_pyrometer(question) {
+        true => half_way,
+        false => end_of(Asked::ReadTemperature, half_way),
+    };
+    let glow = temperature_ends.max(glows_from(firing, &at_lighting)?);
+    let asked = [
+        (Asked::ReadTemperature, half_way, temperature_ends),
+        (Asked::NameGlow, glow, end_of(Asked::NameGlow, glow)),
+    ];
+    let is_open = |(_, since, end): &(Asked, Moment, Moment)| *since <= now && now < *end;
+    asked.into_iter().find(is_open).map(|(asked, since, _)| Request { asked, since })
+}
+
+/// Whether nothing can be read: a probe is silent today, or the last firing of this kiln that was asked
+/// for a temperature declined, and nothing was read since.
+fn has_no_pyrometer(question: &Question) -> bool {
+    let Question { firing, past, now, .. } = *question;
+    let own = || past.iter().filter(|past| same_name(&past.kiln, &firing.kiln));
+    let read = own().filter(|past| !past.readings.is_empty()).map(|past| past.lit).max();
+    let declined = |past: &&Firing| Asked::ReadTemperature.declined(past, now).is_some();
+    let declined = own().filter(declined).map(|past| past.lit).max();
+    firing.silences.iter().any(|(at, _)| *at <= now) || declined > read
+}
+
+/// When the chamber is expected to glow: the later of a climb that is even from cold on, and of one
+/// that is as steep all along as at the drop.
+fn glows_from(firing: &Firing, at_lighting: &Forecast) -> Option<Moment> {
+    let climb = at_lighting.climb?.0;
+    let pack = firing.pack?;
+    let end = curve(pack.target, pack.family).ok()?.temperature_ending(CelsiusPerHour(climb));
+    let rest = (end.0 - GLOWS_FROM.0).max(0.0);
+    let length_h = (at_lighting.p50 - firing.lit?).as_hours();
+    let rest_h = (rest / climb).min(length_h * rest / (end.0 - COLD.0));
+    Some(at_lighting.p50 - Span::from_hours(rest_h))
+}
