@@ -104,6 +104,8 @@ impl Glow {
 /// "Workshop Technology", as the encyclopaedia article "Red heat" quotes them.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash)]
 pub enum GlowWord {
+    /// Nothing glows yet: a word of our own.
+    NoGlow,
     BlackRed,
     VeryDarkRed,
     DarkRed,
@@ -123,7 +125,8 @@ pub const JUDGED_IN_THE_DARK_C: f64 = 60.0;
 pub const JUDGED_IN_LIGHT_C: f64 = 100.0;
 
 impl GlowWord {
-    pub const ALL: [GlowWord; 9] = [
+    pub const ALL: [GlowWord; 10] = [
+        GlowWord::NoGlow,
         GlowWord::BlackRed,
         GlowWord::VeryDarkRed,
         GlowWord::DarkRed,
@@ -137,6 +140,7 @@ impl GlowWord {
 
     pub fn name(self) -> &'static str {
         match self {
+            GlowWord::NoGlow => "no glow",
             GlowWord::BlackRed => "black red",
             GlowWord::VeryDarkRed => "very dark red",
             GlowWord::DarkRed => "dark red",
@@ -149,10 +153,11 @@ impl GlowWord {
         }
     }
 
-    /// From where to where it is said, C, as published; white is open above, and its upper end
-    /// a guess.
+    /// From where to where it is said, C, as published; white is open above, and no glow below, and
+    /// those ends are guesses.
     pub fn range_c(self) -> (f64, f64) {
         match self {
+            GlowWord::NoGlow => (200.0, 425.0),
             GlowWord::BlackRed => (426.0, 593.0),
             GlowWord::VeryDarkRed => (594.0, 704.0),
             GlowWord::DarkRed => (705.0, 814.0),
@@ -165,10 +170,11 @@ impl GlowWord {
         }
     }
 
-    /// The middle of that range, without what is too dark to be seen.
+    /// The middle of that range; of a glow without what is too dark to be seen.
     pub fn middle(self) -> Celsius {
         let (low, high) = self.range_c();
-        Celsius((low.max(FIRST_GLOW.0) + high) / 2.0)
+        let seen_from = if self == GlowWord::NoGlow { low } else { low.max(FIRST_GLOW.0) };
+        Celsius((seen_from + high) / 2.0)
     }
 
     /// Standard deviation of [`Self::middle`] as a temperature of the chamber, C.

@@ -25,7 +25,7 @@ use spyhole::testing::forecast::{Question, USUAL_LIMIT, forecast};
 use spyhole::testing::glow::GlowWord;
 use spyhole::testing::kiln::{LoadType, Miss, starter};
 use spyhole::testing::units::{Celsius, Moment, Span};
-use spyhole::testing::watch::request::Asked as Asking;
+use spyhole::testing::watch::request::{Asked as Asking, TEMPERATURE_AT};
 use spyhole::testing::watch::{Advice, Say, advise};
 
 pub(crate) mod kilns;
@@ -345,6 +345,15 @@ impl Shop {
             }
             let truth = truth.clone().slipping(manner.slips());
             firing.readings = known_by(&readings(&truth, knows), at_h);
+            if knows == Knows::Asked {
+                let asked_h = TEMPERATURE_AT * self.usual_h() + minder.walk_h();
+                let asked = [Asking::ReadTemperature, Asking::NameGlow].into_iter();
+                let read = asked.take(2 - usize::from(minder.has_display));
+                firing.readings = read
+                    .filter_map(|asked| minder.answer(asked, &truth, asked_h, &mut firing))
+                    .map(|known| known.reading)
+                    .collect();
+            }
             closed(&mut firing, at_h);
             firing
         };
@@ -448,6 +457,7 @@ impl Watch<'_> {
                     now_h += minder.walk_h();
                     walks += 1;
                     readings.extend(minder.answer(request.asked, &truth, now_h, &mut firing));
+                    continue;
                 }
                 now_h = next_asked(&advice, &readings, now_h);
                 continue;

@@ -326,7 +326,7 @@ pub const RULES: [Rule; 17] = [
     Rule {
         cause: Cause::NameGlow,
         priority: Priority::Low,
-        enters: "no temperature could be read, the chamber should be at {glows_from} or above, and no kiln wants a look or is watched",
+        enters: "no temperature could be read, 55 in 100 of the way are done, and no kiln wants a look or is watched",
         leaves: "the glow or a reading is recorded, it is acknowledged, or 35 minutes have passed: it is repeated once, after 20 minutes",
         consequence: "the clock alone says when to look, and a day faster than ever is found too late",
         response: "look through the spyhole, with shaded glasses that leave colours as they are, and write down the colour of the glow",

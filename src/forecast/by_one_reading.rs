@@ -6,10 +6,11 @@
 //! that much faster or slower would. So the drop of a firing that could be is one temperature
 //! from the chart, turned round, and one division.
 
-use super::evidence::{Cones, Evidence, GUARD, GUIDE, Sight, log_chance};
+use super::evidence::{Cones, Evidence, GUARD, GUIDE, Reading, Sight, log_chance};
 use super::past::{Experience, PACE};
 use super::planned::Planned;
 use super::pooling::Predicted;
+use super::rise::Rise;
 use super::sampler::{Model, Point};
 use super::turns::{Effect, TurnedAt, without_turns};
 use super::{Imagined, TOLERANCE_C};
@@ -31,6 +32,8 @@ pub struct ByOneReading<'a> {
     others: (f64, f64),
     turned: Vec<TurnedAt>,
     sights: &'a [Sight],
+    /// How far the kiln had come, where that tells how long the day is.
+    rise: Option<Rise>,
     now_h: f64,
 }
 
@@ -40,9 +43,12 @@ const NEEDED: usize = 1;
 const OTHERS: [(usize, usize); 2] = [(GUIDE, 2), (GUARD, 3)];
 
 /// The climb on the way may differ from that at the end by this, ln per C of the way: steady
-/// burners slow down, those that are turned up do not. And a plan is followed so closely, ln.
-/// (Guesses.)
+/// burners slow down, those that are turned up do not (a guess).
 const OFF_PER_C: f64 = 0.0002;
+/// The same where the rise so far tells how long the day is: then the climb at the end binds only near
+/// the end.
+const OFF_PER_C_BY_THE_RISE: f64 = 0.003;
+/// How closely a plan is followed, ln (a guess).
 const PLAN_DAY: f64 = 0.15;
 
 impl<'a> ByOneReading<'a> {
@@ -56,8 +62,11 @@ impl<'a> ByOneReading<'a> {
         let [reading] = evidence.readings[..] else { return None };
         let cones = evidence.cones;
         let turned = experience.habit.effects(&evidence.turns);
+        let covered = experience.profile.as_ref().is_some_and(|profile| profile.covers(reading.c));
+        let by_the_rise = experience.length_known && !covered && planned.is_none();
+        let rise = Rise::of(&reading, &cones).filter(|_| by_the_rise);
         let usual_climb =
-            climb_ahead(reading.c, experience, planned, &turned, reading.at_h, &cones)?;
+            climb_ahead(&reading, experience, planned, &turned, &cones, rise.is_some())?;
         let slower = slower_by(experience) * experience.length.spread;
         let climb = Predicted { spread: usual_climb.spread.hypot(slower), ..usual_climb };
         let per_degree = cones.per_degree(climb.mean.exp().clamp(20.0, 400.0));
@@ -79,6 +88,7 @@ impl<'a> ByOneReading<'a> {
             others: (shared, own),
             turned,
             sights: &evidence.sights,
+            rise,
             now_h: now_h.max(reading.at_h),
         })
     }
@@ -89,16 +99,17 @@ fn slower_by(experience: &Experience) -> f64 {
     PACE * experience.length.each
 }
 
-/// The climb from a chamber at `c` to the drop: what plan or usual course make of it, else that of
-/// other firings at their end.
+/// The climb from a reading to the drop: what plan or usual course make of it, else that of other
+/// firings at their end.
 fn climb_ahead(
-    c: f64,
+    reading: &Reading,
     experience: &Experience,
     planned: Option<&Planned>,
     turned: &[TurnedAt],
-    read_h: f64,
     cones: &Cones,
+    by_the_rise: bool,
 ) -> Option<Predicted> {
+    let (c, read_h) = (reading.c, reading.at_h);
     let usual = experience.climb;
     let end_c = cones.target.temperature_ending(CelsiusPerHour(usual.mean.exp().max(5.0))).0;
     let rise_c = (end_c - c).max(1.0);
@@ -113,7 +124,8 @@ fn climb_ahead(
         let hours = planned.drop_h - planned.place_of(c, 0.0)?;
         Predicted { mean: (rise_c / hours.max(0.02)).ln(), spread: PLAN_DAY, ..usual }
     } else {
-        Predicted { spread: usual.spread.hypot(OFF_PER_C * rise_c), ..usual }
+        let off_per_c = if by_the_rise { OFF_PER_C_BY_THE_RISE } else { OFF_PER_C };
+        Predicted { spread: usual.spread.hypot(off_per_c * rise_c), ..usual }
     };
     for (_, effect) in turned.iter().filter(|(at_h, _)| *at_h >= read_h) {
         if let Effect::Changes { by, spread } = effect {
@@ -167,8 +179,10 @@ impl Model for ByOneReading<'_> {
         let on_such_a_day = Predicted { mean, ..self.usual_climb };
         let by_climb = on_such_a_day.log_density(log_climb) - self.climb.log_density(log_climb)
             + (self.climb.spread / self.usual_climb.spread).ln();
-        // A fast kiln is not long at any one temperature, so that to find it there is rarer.
-        let there = -log_climb - log_h;
+        // A fast kiln is not long at any one temperature, so that to find it there is rarer; where
+        // the time tells how far it should be, that says so better.
+        let risen = self.rise.map(|rise| rise.log_density(&self.experience.power, length_h));
+        let there = risen.unwrap_or(-log_climb - log_h);
         let by_length = self.experience.log_density_of_length(length_h);
         (imagined, seen + by_length + by_climb + there)
     }

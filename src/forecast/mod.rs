@@ -22,6 +22,7 @@ pub mod planned;
 pub mod plausible;
 pub mod pooling;
 pub mod profile;
+mod rise;
 pub mod sampler;
 mod told;
 pub mod turns;

@@ -8,6 +8,7 @@ use super::path::Path;
 use super::planned::Planned;
 use super::pooling::{Group, Measured, Predicted, predict};
 use super::profile::Profile;
+use super::rise::{ANY_POWER, POWER_SPREAD, Rise};
 use super::turns::{self, Habit};
 use super::witnesses::CLOCK_FAILS;
 use crate::cone::Cone;
@@ -29,6 +30,8 @@ pub struct Experience {
     pub bias: Predicted,
     /// ln weights of the degrees of restlessness, apart from their prior.
     pub restlessness: [f64; RESTLESSNESS.len()],
+    /// The power of time that the rise of this kiln goes by (`rise`).
+    pub power: Predicted,
     /// How this kiln usually climbs, where past readings tell.
     pub profile: Option<Profile>,
     /// When its burner is usually turned, and what that does.
@@ -115,6 +118,8 @@ struct Lesson {
     before_correction: bool,
     /// Whether today's kiln had another probe then, or had it elsewhere.
     before_change: bool,
+    /// The power of time that its rise went by.
+    power: Option<Measured>,
     readings: Vec<Reading>,
     turns: Vec<Turn>,
     /// What its turns did to its climb.
@@ -153,6 +158,11 @@ impl Experience {
             Likeness::Kiln => 0.15,
             Likeness::Load | Likeness::Shop => 0.35,
         };
+        let between_powers = |likeness| match likeness {
+            Likeness::KilnAndLoad => 0.0,
+            Likeness::Kiln | Likeness::Load => 0.12,
+            Likeness::Shop => 0.2,
+        };
         let lengths = groups(&lessons, between_lengths, |lesson| {
             let (value, error) = lesson.length?;
             Some((value + other_cone(lesson.target), error))
@@ -166,6 +176,7 @@ impl Experience {
             let (value, error) = lesson.climb?.measured(usual_gap_h(&lessons, lesson), cones)?;
             Some((value + PACE * lesson.slower_than(&length), error))
         });
+        let powers = groups(&lessons, between_powers, |lesson| lesson.power);
         let per_degree = cones.per_degree(TYPICAL_CLIMB);
         let correction_c = before.in_force(&firing.kiln).map(|(_, add_c)| add_c);
         let behind_c = PROBE_LAG_H * TYPICAL_CLIMB;
@@ -189,6 +200,7 @@ impl Experience {
         Experience {
             length,
             climb: predict(climb_prior, CLIMB_SPREAD, &climbs),
+            power: predict(ANY_POWER, POWER_SPREAD, &powers),
             bias,
             restlessness: restlessness(&lessons, profile.as_ref(), &habit),
             profile,
@@ -339,6 +351,7 @@ impl Lesson {
         };
         let end = past.off.or(past.drawn).unwrap_or(Moment(i64::MAX));
         let evidence = Evidence::until(past, end, &[])?;
+        let by_the_glow = evidence.clone().or_by_the_glow(past);
         let drop = DropBetween::of(past)?;
         let earlier_probe = before.of_earlier_probe(&past.kiln, evidence.lit);
         let correction = earlier_probe.unwrap_or_else(|| before.in_force(&past.kiln));
@@ -351,6 +364,9 @@ impl Lesson {
             length: drop.length(),
             climb: ClimbSeen::of(&evidence, &drop),
             bias,
+            power: drop.length().and_then(|(ln_h, _)| {
+                Rise::learned(&by_the_glow.readings, &evidence.cones, ln_h.exp())
+            }),
             before_correction: same_kiln
                 && earlier_probe.is_none()
                 && correction.is_some_and(|(from, _)| past.lit < Some(from)),

@@ -8,11 +8,10 @@
 //! asks nothing twice.
 
 use super::Question;
-use crate::cone::curve;
 use crate::firing::{Firing, Looked, Seen};
-use crate::forecast::{Forecast, forecast};
+use crate::forecast::forecast;
 use crate::kiln::same_name;
-use crate::units::{Celsius, CelsiusPerHour, Moment, Span};
+use crate::units::{Moment, Span};
 
 /// What is to be written down.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
@@ -31,15 +30,13 @@ pub struct Request {
 /// Part of the way from the lighting to the drop after which a temperature is asked for, 0 to 1 (a
 /// guess: the pace of the day shows by then, and the fastest day is not over).
 pub const TEMPERATURE_AT: f64 = 0.4;
-/// A chamber expected to be cooler shows no colour that could be judged (a guess: just above the
-/// first glow).
-pub const GLOWS_FROM: Celsius = Celsius(550.0);
+/// Part of the way after which the glow is asked for (a guess: on a usual day little glows yet, and
+/// on one that is faster than ever it does).
+pub const GLOW_AT: f64 = 0.55;
 /// A request is repeated after the one time and runs out after the other, before it would be repeated
 /// again (guesses).
 pub const REPEATED_AFTER: Span = Span::minutes(20);
 pub const RUNS_OUT_AFTER: Span = Span::minutes(35);
-/// A cold kiln.
-const COLD: Celsius = Celsius(20.0);
 
 impl Asked {
     /// As it stands in the journal and in answers to programs.
@@ -78,12 +75,13 @@ pub fn open(question: &Question) -> Option<Request> {
         let declined = asked.declined(firing, now).filter(|at| *at >= since);
         declined.map_or(since + RUNS_OUT_AFTER, |at| at.min(since + RUNS_OUT_AFTER))
     };
-    let half_way = lit + Span::from_hours(TEMPERATURE_AT * length.as_hours());
+    let part = |of_the_way: f64| lit + Span::from_hours(of_the_way * length.as_hours());
+    let half_way = part(TEMPERATURE_AT);
     let temperature_ends = match has_no_pyrometer(question) {
         true => half_way,
         false => end_of(Asked::ReadTemperature, half_way),
     };
-    let glow = temperature_ends.max(glows_from(firing, &at_lighting)?);
+    let glow = temperature_ends.max(part(GLOW_AT));
     let asked = [
         (Asked::ReadTemperature, half_way, temperature_ends),
         (Asked::NameGlow, glow, end_of(Asked::NameGlow, glow)),
@@ -101,16 +99,4 @@ fn has_no_pyrometer(question: &Question) -> bool {
     let declined = |past: &&Firing| Asked::ReadTemperature.declined(past, now).is_some();
     let declined = own().filter(declined).map(|past| past.lit).max();
     firing.silences.iter().any(|(at, _)| *at <= now) || declined > read
-}
-
-/// When the chamber is expected to glow: the later of a climb that is even from cold on, and of one
-/// that is as steep all along as at the drop.
-fn glows_from(firing: &Firing, at_lighting: &Forecast) -> Option<Moment> {
-    let climb = at_lighting.climb?.0;
-    let pack = firing.pack?;
-    let end = curve(pack.target, pack.family).ok()?.temperature_ending(CelsiusPerHour(climb));
-    let rest = (end.0 - GLOWS_FROM.0).max(0.0);
-    let length_h = (at_lighting.p50 - firing.lit?).as_hours();
-    let rest_h = (rest / climb).min(length_h * rest / (end.0 - COLD.0));
-    Some(at_lighting.p50 - Span::from_hours(rest_h))
 }

@@ -10,7 +10,6 @@ use crate::alarm::{Alarm, Call, Cause, Notice, Priority, State};
 use crate::cooling::USUAL_DRAW_BELOW;
 use crate::forecast::Implausible;
 use crate::units::{Celsius, Moment, Scale, Span};
-use crate::watch::request::GLOWS_FROM;
 
 /// A sentence of the table of alarms, with its limits in the reader's scale.
 pub fn in_scale(sentence: &str, scale: Scale) -> String {
@@ -22,7 +21,6 @@ pub fn in_scale(sentence: &str, scale: Scale) -> String {
         ("{stalled_below}", STALLED_BELOW.display(scale)),
         ("{climbs_again}", CLIMBS_AGAIN.display(scale)),
         ("{draw_below}", USUAL_DRAW_BELOW.display(scale)),
-        ("{glows_from}", GLOWS_FROM.display(scale)),
         ("{shut_above}", SHUT_ABOVE.display(scale)),
     ];
     limits.iter().fold(sentence.to_owned(), |text, (name, limit)| text.replace(name, limit))

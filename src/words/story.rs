@@ -8,6 +8,7 @@ use crate::firing::What;
 use crate::firing::event::{GlowSeen, Look, Seen};
 use crate::firing::setting::Way;
 use crate::forecast::{Declined, Ground};
+use crate::glow::GlowWord;
 use crate::scene::{Happened, KilnScene};
 
 /// `guide down, target leaning`.
@@ -117,6 +118,9 @@ pub fn event_phrase(what: &What, kiln: &str, dial: &Dial<'_>) -> String {
         }
         What::Reading(t) => format!("{kiln} read {}", dial.temperature(*t)),
         What::Look(look) => format!("{kiln}: {}", look_phrase(look)),
+        What::Glow(glow) if glow.colour == GlowWord::NoGlow => {
+            format!("{kiln} does not glow yet: {}", glow_phrase(*glow))
+        }
         What::Glow(glow) => format!("{kiln} glows {}", glow_phrase(*glow)),
         What::Off => format!("{kiln} off"),
         What::Drawn => format!("{kiln} drawn"),

@@ -94,7 +94,7 @@ fn law_the_table_tells_the_limits_that_are_used() {
         says(cause, minutes(request::RUNS_OUT_AFTER));
     }
     says(Cause::ReadTemperature, format!("{:.0} in 100", 100.0 * request::TEMPERATURE_AT));
-    says(Cause::NameGlow, format!("{:.0} C or above", request::GLOWS_FROM.0));
+    says(Cause::NameGlow, format!("{:.0} in 100", 100.0 * request::GLOW_AT));
     says(Cause::StillHot, hours(condition::COOLING_READING_SPEAKS_FOR));
     says(Cause::OutcomeNotRecorded, hours(condition::OUTCOME_WITHIN));
 }

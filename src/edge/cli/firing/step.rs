@@ -58,7 +58,10 @@ pub(super) fn glow(args: &GlowArgs, ctx: &mut Context<'_>) -> anyhow::Result<()>
         match (said.is_empty(), super::word("colour", &said, &GlowWord::ALL, GlowWord::name)) {
             (false, Ok(colour)) => {
                 let glow = GlowSeen { colour, room_dark: !args.room_light };
-                let done = format!("glows {} at", colour.name());
+                let done = match colour {
+                    GlowWord::NoGlow => "does not glow yet, at".into(),
+                    _ => format!("glows {} at", colour.name()),
+                };
                 return enter(&args.kiln, &args.when, What::Glow(glow), &done, ctx);
             }
             (false, Err(error)) => error.to_string(),
