@@ -115,13 +115,15 @@ pub struct Packing {
     pub cones_stand: String,
 }
 
-/// How much of the room in a kiln is taken, as a person packing it would say.
-#[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash)]
-pub enum Fullness {
-    Quarter,
-    Half,
-    ThreeQuarters,
-    Full,
+closed! {
+    /// How much of the room in a kiln is taken, as a person packing it would say.
+    #[derive(PartialOrd, Ord, Hash)]
+    pub enum Fullness {
+        Full = 4 => "full",
+        ThreeQuarters = 3 => "three quarters",
+        Half = 2 => "half",
+        Quarter = 1 => "quarter",
+    }
 }
 
 /// The cones at the spyhole.
@@ -147,13 +149,15 @@ pub struct Lit {
     pub plan: Vec<(Span, Celsius)>,
 }
 
-/// What somebody saw of one cone.
-#[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash)]
-pub enum Seen {
-    Standing,
-    Leaning,
-    Half,
-    Down,
+closed! {
+    /// What somebody saw of one cone.
+    #[derive(PartialOrd, Ord, Hash)]
+    pub enum Seen {
+        Standing => "standing",
+        Leaning => "leaning",
+        Half => "half",
+        Down => "down",
+    }
 }
 
 /// A look through the spyhole; a cone nobody could make out is `None`.
@@ -164,11 +168,13 @@ pub struct Look {
     pub guard: Option<Seen>,
 }
 
-#[derive(Debug, Clone, Copy, PartialEq, Eq, Hash)]
-pub enum Verdict {
-    Under,
-    Good,
-    Over,
+closed! {
+    #[derive(Hash)]
+    pub enum Verdict {
+        Under => "under",
+        Good => "good",
+        Over => "over",
+    }
 }
 
 /// How the load came out.
@@ -246,20 +252,6 @@ impl ConePack {
     }
 }
 
-impl Fullness {
-    pub const ALL: [Fullness; 4] =
-        [Fullness::Full, Fullness::ThreeQuarters, Fullness::Half, Fullness::Quarter];
-
-    pub fn name(self) -> &'static str {
-        match self {
-            Fullness::Quarter => "quarter",
-            Fullness::Half => "half",
-            Fullness::ThreeQuarters => "three quarters",
-            Fullness::Full => "full",
-        }
-    }
-}
-
 impl Look {
     /// Whether a cooler cone is said to be less far down than a hotter one, which softens later:
     /// possible where a draught cools one of them, and else a slip of the finger.
@@ -270,17 +262,6 @@ impl Look {
 }
 
 impl Seen {
-    pub const ALL: [Seen; 4] = [Seen::Standing, Seen::Leaning, Seen::Half, Seen::Down];
-
-    pub fn name(self) -> &'static str {
-        match self {
-            Seen::Standing => "standing",
-            Seen::Leaning => "leaning",
-            Seen::Half => "half",
-            Seen::Down => "down",
-        }
-    }
-
     /// The leans, degrees from upright, for which somebody would say this word: where the word is
     /// said rather than its neighbour is a matter of the eye, and the forecast treats it so.
     /// Common practice, no source: standing below 15, leaning below 35, half below 80, then down.
@@ -294,18 +275,6 @@ impl Seen {
     }
 }
 
-impl Verdict {
-    pub const ALL: [Verdict; 3] = [Verdict::Under, Verdict::Good, Verdict::Over];
-
-    pub fn name(self) -> &'static str {
-        match self {
-            Verdict::Under => "under",
-            Verdict::Good => "good",
-            Verdict::Over => "over",
-        }
-    }
-}
-
 impl fmt::Display for EventId {
     fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
         write!(f, "{}", self.0)
@@ -315,23 +284,5 @@ impl fmt::Display for EventId {
 impl fmt::Display for FiringId {
     fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
         write!(f, "{}", self.0)
-    }
-}
-
-impl fmt::Display for Fullness {
-    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
-        f.pad(self.name())
-    }
-}
-
-impl fmt::Display for Seen {
-    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
-        f.pad(self.name())
-    }
-}
-
-impl fmt::Display for Verdict {
-    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
-        f.pad(self.name())
     }
 }

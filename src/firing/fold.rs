@@ -4,16 +4,14 @@
 //! elsewhere can say anything; what does not fit is taken as well as it can be and reported as an
 //! [`Oddity`].
 
-use std::borrow::Borrow;
-use std::collections::BTreeSet;
-use std::fmt;
-
 use super::down::{Looked, StoodUp};
 use super::event::{ConePack, Event, EventId, FiringId, Look, Outcome, Packing, Seen, What, Who};
 use super::life::{Refusal, Standing, State, permit};
 use super::mark::Marked;
 use super::read_by::ReadBy;
 use crate::units::{Celsius, Moment, Span};
+use std::borrow::Borrow;
+use std::collections::BTreeSet;
 
 /// Everything known of one firing, struck events left out. Lists are in the order of time.
 #[derive(Debug, Clone, PartialEq, Default)]
@@ -457,43 +455,4 @@ pub fn struck_events<'e>(events: impl IntoIterator<Item = &'e Event>) -> BTreeSe
         }
     }
     struck
-}
-
-impl State {
-    pub const ALL: [State; 9] = [
-        State::Planned,
-        State::Lit,
-        State::Watching,
-        State::Dropped,
-        State::Off,
-        State::Cooling,
-        State::Drawn,
-        State::Closed,
-        State::Aborted,
-    ];
-
-    pub fn name(self) -> &'static str {
-        match self {
-            State::Planned => "planned",
-            State::Lit => "lit",
-            State::Watching => "watching",
-            State::Dropped => "dropped",
-            State::Off => "off",
-            State::Cooling => "cooling",
-            State::Drawn => "drawn",
-            State::Closed => "closed",
-            State::Aborted => "aborted",
-        }
-    }
-
-    /// The state of this name.
-    pub fn named(name: &str) -> Option<State> {
-        State::ALL.into_iter().find(|state| state.name() == name)
-    }
-}
-
-impl fmt::Display for State {
-    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
-        f.pad(self.name())
-    }
 }

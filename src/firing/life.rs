@@ -38,26 +38,36 @@
 
 use super::event::What;
 use super::holding::Stands;
+use crate::closed::Word;
 use crate::units::{Moment, Span};
 
-/// Where a firing is in its life; the diagram is above.
-#[derive(Debug, Clone, Copy, PartialEq, Eq, Hash, Default)]
-pub enum State {
-    /// Packed, or only named; not lit yet.
-    #[default]
-    Planned,
-    Lit,
-    /// Somebody has begun to look at the cones.
-    Watching,
-    /// The target was seen down; not off yet.
-    Dropped,
-    Off,
-    /// Off, and a cooling reading was taken.
-    Cooling,
-    Drawn,
-    Closed,
-    /// Given up before its drop.
-    Aborted,
+closed! {
+    /// Where a firing is in its life; the diagram is above.
+    #[derive(Hash, Default)]
+    pub enum State {
+        /// Packed, or only named; not lit yet.
+        #[default]
+        Planned => "planned",
+        Lit => "lit",
+        /// Somebody has begun to look at the cones.
+        Watching => "watching",
+        /// The target was seen down; not off yet.
+        Dropped => "dropped",
+        Off => "off",
+        /// Off, and a cooling reading was taken.
+        Cooling => "cooling",
+        Drawn => "drawn",
+        Closed => "closed",
+        /// Given up before its drop.
+        Aborted => "aborted",
+    }
+}
+
+impl State {
+    /// The state of this name.
+    pub fn named(name: &str) -> Option<State> {
+        Word::named(name)
+    }
 }
 
 /// As much of a firing as decides which step is possible.
