@@ -5,6 +5,7 @@
 
 use std::fmt;
 
+use super::kind::Kind;
 use super::mark::Mark;
 use crate::cone::{Cone, Family};
 use crate::kiln::{Kiln, LoadType};
@@ -126,6 +127,16 @@ closed! {
     }
 }
 
+closed! {
+    /// A cone's part in the pack.
+    #[derive(Hash)]
+    pub enum Role {
+        Guide => "guide",
+        Target => "target",
+        Guard => "guard",
+    }
+}
+
 /// The cones at the spyhole.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 pub struct ConePack {
@@ -197,31 +208,9 @@ pub struct ShelfCone {
 }
 
 impl What {
-    /// How the step is called within a sentence, with its article.
+    /// The step within a sentence, with its article.
     pub fn phrase(&self) -> &'static str {
-        match self {
-            What::KilnSet(_) => "a kiln",
-            What::LoadTypeSet(_) => "a load type",
-            What::Packed(_) => "packing",
-            What::Lit(_) => "lighting",
-            What::Reading(_) => "a reading",
-            What::ProbeSilent { .. } => "a silent probe",
-            What::ProbeChanged { .. } => "a changed probe",
-            What::Look(_) => "a look",
-            What::Turned { .. } => "turning the burner or switch",
-            What::Note { .. } => "a note",
-            What::Off => "switching off",
-            What::Aborted { .. } => "giving it up",
-            What::Resumed => "resuming it",
-            What::Drawn => "drawing it",
-            What::Outcome(_) => "an outcome",
-            What::Acknowledged { .. } => "answering an alarm",
-            What::Shelved { .. } => "putting off an alarm",
-            What::Called => "a call to look",
-            What::Marked(_) => "keeping a forecast",
-            What::Accepted(_) => "accepting a suggestion",
-            What::Struck { .. } => "striking an event",
-        }
+        Kind::of(self).phrase()
     }
 
     /// Whether the watch writes it by itself, and nobody enters it.
