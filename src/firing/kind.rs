@@ -50,7 +50,8 @@ kinds! {
     Packed = 4 "packed" "packing" What::Packed(_) => &fields::PACKED;
     Turned = 8 "turned" "turning the burner or switch" What::Turned { .. } => &fields::TURNED;
     Note = 9 "note" "a note" What::Note { .. } => &fields::NOTE;
-    ProbeSilent = 6 "probe_silent" "a silent probe" What::ProbeSilent { .. } => &fields::PROBE_SILENT;
+    ProbeSilent = 6 "probe_silent" "a silent probe" What::ProbeSilent { .. }
+        => &fields::PROBE_SILENT;
     Aborted = 11 "aborted" "giving it up" What::Aborted { .. } => &fields::ABORTED;
     Resumed = 12 "resumed" "resuming it" What::Resumed => &[];
     Acknowledged = 15 "acknowledged" "answering an alarm" What::Acknowledged { .. }

@@ -231,7 +231,9 @@ fn law_a_whole_firing_by_keys_reaches_its_outcome() {
     desk.type_in("o\n");
     desk.now = desk.now + Span::hours(15);
     desk.type_in("d\n");
-    desk.type_in("egThe \t\t bright\n");
+    desk.type_in("egThe \t");
+    desk.press(Key::BackTab);
+    desk.type_in(" bright\n");
     let closed = desk.memory.closed();
     assert_eq!(closed.len(), 1);
     assert_eq!(closed[0].id, firing);

@@ -251,12 +251,13 @@ fn law_every_kind_is_entered_both_ways() {
 fn law_rare_fields_wait_until_they_are_asked_for() {
     for size in [(80, 24), (40, 12)] {
         let mut desk = Desk::busy().before().after("p1");
-        let shown = text(&desk.draw(size.0, size.1, PLAIN));
-        assert!(shown.contains("more") && !shown.contains("packed by   who"), "{shown}");
         // Tab goes through all of them and round again; each is seen as it is reached.
-        for (tabs, label) in (0..).zip(["load", "contents", "how full", "target cone", "when"]) {
+        for label in ["load", "contents", "how full", "target cone", "when"] {
             let shown = text(&desk.draw(size.0, size.1, PLAIN));
-            assert!(shown.contains(&format!("> {label}")), "{tabs} {shown}");
+            assert!(shown.contains(&format!("> {label}")), "{shown}");
+            // Those that wait are told of where all are seen, and behind the last one.
+            assert!(shown.contains("more") || size.1 == 12 && label != "when", "{shown}");
+            assert!(!shown.contains("packed by   who"), "{shown}");
             desk.press(Key::Tab);
         }
         for label in ["pieces", "worth", "packed by", "cones stand", "guide", "guard", "cones are"]

@@ -181,7 +181,9 @@ impl Fields {
     ) -> Option<Position> {
         let mut cursor = None;
         let heights: Vec<u16> = self.heights.iter().map(|(rows, _)| *rows).collect();
-        let first = first_shown(&heights, form.at_field, area.height);
+        // With the last field that is shown is seen that others wait.
+        let seen = form.at_field + usize::from(form.folded == Some(form.at_field + 1));
+        let first = first_shown(&heights, seen, area.height);
         let mut rest = area;
         for (index, (rows, open)) in self.heights.iter().copied().enumerate().skip(first) {
             let rows = take(&mut rest, rows);
