@@ -12,7 +12,7 @@ use crate::cone::{Cone, Family, chart};
 use crate::firing::event::{
     ConePack, Fullness, Lit, Look, Outcome, Packing, Seen, ShelfCone, Verdict,
 };
-use crate::firing::fields::Field;
+use crate::firing::fields::{Field, Of};
 use crate::firing::mark::{ForecastBy, Mark, When};
 use crate::firing::{EventId, FiringId, Kind, What};
 use crate::kiln::{Fuel, Kiln, LoadType, Miss};
@@ -131,18 +131,12 @@ trait Part: Sized {
     /// `None` where the key is not there.
     fn read(from: &mut Fields, field: &Field) -> Result<Option<Self>, FieldError>;
     fn written(&self) -> Value;
-
-    /// What is meant by nothing at all.
-    fn nothing() -> Option<Self> {
-        None
-    }
 }
 
 impl<P: Part> Stored for P {
     fn take(from: &mut Fields, kind: Kind, key: &'static str) -> Result<P, FieldError> {
         let field = kind.field(key);
-        let read = P::read(from, field)?.or_else(|| P::nothing().filter(|_| !field.needed));
-        read.ok_or_else(|| from.missing(field.key, &example(field)))
+        P::read(from, field)?.ok_or_else(|| from.missing(field.key, &example(field)))
     }
 
     fn put(&self, key: &str, into: &mut Map<String, Value>) {
@@ -166,32 +160,10 @@ fn example(field: &Field) -> String {
     words.unwrap_or_else(|| field.example.into())
 }
 
-/// Parts that are written as a number, those that are a word, and others.
+/// One line a type: how it is read, and how it is written.
 macro_rules! parts {
-    (numbers { $($number:ty, $of:expr, $bare:expr;)+ } words { $($word:ty)+ }
-     others { $($other:ty, $read:expr, $write:expr, $nothing:expr;)+ }) => {
-        $(impl Part for $number {
-            fn read(from: &mut Fields, field: &Field) -> Result<Option<Self>, FieldError> {
-                let range = field.of.range();
-                let read = from.optional_number(field.key, field.example, range, field.advice)?;
-                Ok(read.map($of))
-            }
-
-            fn written(&self) -> Value {
-                let bare: fn(&Self) -> f64 = $bare;
-                bare(self).into()
-            }
-        })+
-        $(impl Part for $word {
-            fn read(from: &mut Fields, field: &Field) -> Result<Option<Self>, FieldError> {
-                from.optional_choice(field.key, Self::ALL.as_slice(), Word::name)
-            }
-
-            fn written(&self) -> Value {
-                self.name().into()
-            }
-        })+
-        $(impl Part for $other {
+    ($($part:ty: $read:expr, $write:expr;)+) => {
+        $(impl Part for $part {
             fn read(from: &mut Fields, field: &Field) -> Result<Option<Self>, FieldError> {
                 let read: fn(&mut Fields, &Field) -> Result<Option<Self>, FieldError> = $read;
                 read(from, field)
@@ -201,44 +173,52 @@ macro_rules! parts {
                 let write: fn(&Self) -> Value = $write;
                 write(self)
             }
-
-            fn nothing() -> Option<Self> {
-                $nothing
-            }
         })+
     };
 }
 
 parts! {
-    numbers {
-        f64, |number| number, |number| *number;
-        Celsius, Celsius, |celsius| celsius.0;
-        CelsiusPerHour, CelsiusPerHour, |rate| rate.0;
-        Span, Span::from_minutes, |span| span.as_minutes();
-    }
-    words { Fuel Miss Fullness Seen Verdict When ForecastBy }
-    others {
-        Family, |from, field| from.optional_family(field.key), |family| family.name().into(), None;
-        Cone, |from, field| from.optional_cone(field.key), |cone| cone.name().into(), None;
-        u32, |from, field| from.optional_count(field.key, field.example), |count| (*count).into(),
-            None;
-        EventId, |from, field| Ok(from.optional_whole(field.key, field.example)?.map(EventId)),
-            |event| event.0.into(), None;
-        String, read_text, |text| text.as_str().into(), Some(String::new());
-        Vec<String>, |from, field| from.texts(field.key, field.example).map(Some),
-            |texts| texts.as_slice().into(), None;
-        Vec<ShelfCone>, read_shelves, |shelves| shelves.iter().map(write_shelf).collect(), None;
-        Vec<FiringId>, read_firings,
-            |firings| firings.iter().map(FiringId::to_string).collect(), None;
-        Vec<(Span, Celsius)>, read_plan, |plan| plan.iter().map(write_corner).collect(), None;
-    }
+    f64: number, |number| (*number).into();
+    Celsius: |from, field| Ok(number(from, field)?.map(Celsius)), |celsius| celsius.0.into();
+    CelsiusPerHour: |from, field| Ok(number(from, field)?.map(CelsiusPerHour)),
+        |rate| rate.0.into();
+    Span: |from, field| Ok(number(from, field)?.map(Span::from_minutes)),
+        |span| span.as_minutes().into();
+    u32: |from, field| from.optional_count(field.key, field.example), |count| (*count).into();
+    EventId: |from, field| Ok(from.optional_whole(field.key, field.example)?.map(EventId)),
+        |event| event.0.into();
+    Fuel: word, |fuel| fuel.name().into();
+    Miss: word, |miss| miss.name().into();
+    Fullness: word, |full| full.name().into();
+    Seen: word, |seen| seen.name().into();
+    Verdict: word, |verdict| verdict.name().into();
+    When: word, |when| when.name().into();
+    ForecastBy: word, |by| by.name().into();
+    Family: |from, field| from.optional_family(field.key), |family| family.name().into();
+    Cone: |from, field| from.optional_cone(field.key), |cone| cone.name().into();
+    String: read_text, |text| text.as_str().into();
+    Vec<String>: |from, field| from.texts(field.key, field.example).map(Some),
+        |texts| texts.as_slice().into();
+    Vec<ShelfCone>: read_shelves, |shelves| shelves.iter().map(write_shelf).collect();
+    Vec<FiringId>: read_firings, |firings| firings.iter().map(FiringId::to_string).collect();
+    Vec<(Span, Celsius)>: read_plan, |plan| plan.iter().map(write_corner).collect();
 }
 
-/// Text, which says something where it has to be there.
+fn number(from: &mut Fields, field: &Field) -> Result<Option<f64>, FieldError> {
+    from.optional_number(field.key, field.example, field.of.range(), field.advice)
+}
+
+fn word<W: Word>(from: &mut Fields, field: &Field) -> Result<Option<W>, FieldError> {
+    from.optional_choice(field.key, W::ALL, W::name)
+}
+
+/// Text, which says something where it has to be there, and may be empty where it is in the shop's
+/// own words.
 fn read_text(from: &mut Fields, field: &Field) -> Result<Option<String>, FieldError> {
-    match field.needed {
-        true => from.text(field.key, field.example).map(Some),
-        false => from.optional_text(field.key, field.example),
+    match field.of {
+        _ if field.needed => from.text(field.key, field.example).map(Some),
+        Of::Text(_) => from.text_or_empty(field.key, field.example).map(Some),
+        _ => from.optional_text(field.key, field.example),
     }
 }
 
