@@ -173,7 +173,8 @@ fn copy_as_json(from: &Path, to: &Path) -> usize {
     for stored in &events {
         let event = &stored.event;
         let mut fields = form::write(&event.what);
-        fields.insert("event".into(), form::Kind::of(&event.what).name().into());
+        fields
+            .insert("event".into(), spyhole::testing::firing::Kind::of(&event.what).name().into());
         let body = serde_json::Value::Object(fields).to_string();
         let firing = event.firing.map_or(0, |firing| firing.0);
         transaction

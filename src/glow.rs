@@ -100,21 +100,31 @@ impl Glow {
     }
 }
 
-/// A word for the colour of the glow, the coolest first: the heat colours of W. A. J. Chapman,
-/// "Workshop Technology", as the encyclopaedia article "Red heat" quotes them.
-#[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash)]
-pub enum GlowWord {
-    /// Nothing glows yet: a word of our own.
-    NoGlow,
-    BlackRed,
-    VeryDarkRed,
-    DarkRed,
-    Cherry,
-    LightCherry,
-    Orange,
-    Yellow,
-    YellowWhite,
-    White,
+closed! {
+    /// A word for the colour of the glow, the coolest first: the heat colours of W. A. J. Chapman,
+    /// "Workshop Technology", as the encyclopaedia article "Red heat" quotes them.
+    #[derive(PartialOrd, Ord, Hash)]
+    pub enum GlowWord {
+        /// Nothing glows yet: a word of our own.
+        NoGlow => "no glow",
+        BlackRed => "black red",
+        VeryDarkRed => "very dark red",
+        DarkRed => "dark red",
+        Cherry => "cherry",
+        LightCherry => "light cherry",
+        Orange => "orange",
+        Yellow => "yellow",
+        YellowWhite => "yellow white",
+        White => "white",
+    }
+}
+
+closed! {
+    /// How light it is around the kiln.
+    pub enum Room {
+        Dark => "dark",
+        Light => "light",
+    }
 }
 
 /// Error of a temperature that was judged by the colour of the glow, C, as one standard deviation, in
@@ -125,34 +135,6 @@ pub const JUDGED_IN_THE_DARK_C: f64 = 60.0;
 pub const JUDGED_IN_LIGHT_C: f64 = 100.0;
 
 impl GlowWord {
-    pub const ALL: [GlowWord; 10] = [
-        GlowWord::NoGlow,
-        GlowWord::BlackRed,
-        GlowWord::VeryDarkRed,
-        GlowWord::DarkRed,
-        GlowWord::Cherry,
-        GlowWord::LightCherry,
-        GlowWord::Orange,
-        GlowWord::Yellow,
-        GlowWord::YellowWhite,
-        GlowWord::White,
-    ];
-
-    pub fn name(self) -> &'static str {
-        match self {
-            GlowWord::NoGlow => "no glow",
-            GlowWord::BlackRed => "black red",
-            GlowWord::VeryDarkRed => "very dark red",
-            GlowWord::DarkRed => "dark red",
-            GlowWord::Cherry => "cherry",
-            GlowWord::LightCherry => "light cherry",
-            GlowWord::Orange => "orange",
-            GlowWord::Yellow => "yellow",
-            GlowWord::YellowWhite => "yellow white",
-            GlowWord::White => "white",
-        }
-    }
-
     /// From where to where it is said, C, as published; white is open above, and no glow below, and
     /// those ends are guesses.
     pub fn range_c(self) -> (f64, f64) {
@@ -178,9 +160,12 @@ impl GlowWord {
     }
 
     /// Standard deviation of [`Self::middle`] as a temperature of the chamber, C.
-    pub fn error_c(self, room_dark: bool) -> f64 {
+    pub fn error_c(self, room: Room) -> f64 {
         let (low, high) = self.range_c();
-        let judged = if room_dark { JUDGED_IN_THE_DARK_C } else { JUDGED_IN_LIGHT_C };
+        let judged = match room {
+            Room::Dark => JUDGED_IN_THE_DARK_C,
+            Room::Light => JUDGED_IN_LIGHT_C,
+        };
         judged.hypot((high - low) / 12.0_f64.sqrt())
     }
 }

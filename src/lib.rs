@@ -6,6 +6,9 @@
 //!
 //! All of it is private to this crate, so that the compiler finds what nobody calls.
 
+#[macro_use]
+mod closed;
+
 mod alarm;
 mod cone;
 mod cooling;

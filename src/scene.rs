@@ -14,6 +14,7 @@ use crate::alarm::Alarm;
 use crate::cone::Cone;
 use crate::cooling::{Cooling, USUAL_DRAW_BELOW};
 use crate::firing::down::Said;
+pub use crate::firing::event::Role;
 use crate::firing::event::{Look, Packing, Seen};
 use crate::firing::{ConePack, Doubt, EventId, Firing, FiringId, Shop, State, Unread};
 use crate::forecast::{ConeNow, Declined, Forecast, Ground, Question, USUAL_LIMIT};
@@ -162,13 +163,6 @@ impl Doubted {
             Doubt::GuideStood(_) | Doubt::Unlikely(_) => self.down.event,
         }
     }
-}
-
-#[derive(Debug, Clone, Copy, PartialEq, Eq, Hash)]
-pub enum Role {
-    Guide,
-    Target,
-    Guard,
 }
 
 /// One cone of the pack: what is expected of it, and what was last seen.

@@ -18,6 +18,7 @@ mod own_record;
 mod port;
 mod rehearsal;
 mod review;
+mod said;
 mod schedules;
 mod shop;
 mod steps;
@@ -44,6 +45,7 @@ pub use rehearsal::{
     rehearsal_ended, scale_of_time, spyhole_shows,
 };
 pub use review::*;
+pub use said::*;
 pub use schedules::*;
 pub use shop::*;
 pub use steps::{StepKeys, impossible};

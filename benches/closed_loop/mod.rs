@@ -22,7 +22,7 @@ use spyhole::testing::cone::Family;
 use spyhole::testing::firing::event::{GlowSeen, Look};
 use spyhole::testing::firing::{Doubt, EventId, Firing, FiringId, Looked, Seen, State};
 use spyhole::testing::forecast::{Question, USUAL_LIMIT, forecast};
-use spyhole::testing::glow::GlowWord;
+use spyhole::testing::glow::{GlowWord, Room};
 use spyhole::testing::kiln::{LoadType, Miss, starter};
 use spyhole::testing::units::{Celsius, Moment, Span};
 use spyhole::testing::watch::request::{Asked as Asking, TEMPERATURE_AT};
@@ -195,7 +195,7 @@ impl Minder {
                 let c = chamber[step] + self.chance.normal(0.0, GLOW_ERROR_C);
                 let off = |word: &GlowWord| (word.middle().0 - c).abs();
                 let nearest = GlowWord::ALL.into_iter().min_by(|a, b| off(a).total_cmp(&off(b)));
-                let glow = nearest.map(|colour| (at, GlowSeen { colour, room_dark: true }));
+                let glow = nearest.map(|colour| (at, GlowSeen { colour, room: Room::Dark }));
                 firing.glows.extend(glow);
             }
         }

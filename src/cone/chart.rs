@@ -8,7 +8,6 @@
 //! An older chart for large cones (before 1996) still circulates; it is another calibration and
 //! none of it is here.
 
-use std::fmt;
 use std::sync::OnceLock;
 
 use super::name::{Cone, ConeError};
@@ -19,24 +18,28 @@ pub const SOURCE: &str = "Orton Ceramic Foundation, Temperature Equivalents for 
 
 const TABLE: &str = include_str!("../../assets/cone_chart.csv");
 
-/// The make of a cone. Iron-free cones are for reduction firings.
-#[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash, Default)]
-pub enum Family {
-    #[default]
-    SelfSupporting,
-    SelfSupportingIronFree,
-    Large,
-    LargeIronFree,
-    Small,
+closed! {
+    /// The make of a cone. Iron-free cones are for reduction firings.
+    #[derive(PartialOrd, Ord, Hash, Default)]
+    pub enum Family {
+        #[default]
+        SelfSupporting => "self-supporting",
+        SelfSupportingIronFree => "self-supporting iron-free",
+        Large => "large",
+        LargeIronFree => "large iron-free",
+        Small => "small",
+    }
 }
 
-/// How sure we are that a number is what the printed chart says.
-#[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord)]
-pub enum Certainty {
-    /// Also read in a public copy of the chart.
-    CrossChecked,
-    /// Written down from memory, not read anywhere.
-    FromMemory,
+closed! {
+    /// How sure we are that a number is what the printed chart says.
+    #[derive(PartialOrd, Ord)]
+    pub enum Certainty {
+        /// Also read in a public copy of the chart.
+        CrossChecked => "cross-checked",
+        /// Written down from memory, not read anywhere.
+        FromMemory => "from memory",
+    }
 }
 
 /// One number of the chart.
@@ -67,25 +70,6 @@ pub enum ChartError {
 }
 
 impl Family {
-    pub const ALL: [Family; 5] = [
-        Family::SelfSupporting,
-        Family::SelfSupportingIronFree,
-        Family::Large,
-        Family::LargeIronFree,
-        Family::Small,
-    ];
-
-    /// The name as the chart's own table writes it.
-    pub fn name(self) -> &'static str {
-        match self {
-            Family::SelfSupporting => "self-supporting",
-            Family::SelfSupportingIronFree => "self-supporting iron-free",
-            Family::Large => "large",
-            Family::LargeIronFree => "large iron-free",
-            Family::Small => "small",
-        }
-    }
-
     /// Reads a family name; blanks, hyphens and underscores count the same.
     ///
     /// # Errors
@@ -104,21 +88,6 @@ impl Family {
     /// The cones this family is made in, coolest first.
     pub fn cones(self) -> impl Iterator<Item = Cone> {
         Cone::all().filter(move |cone| !rows(*cone, self).is_empty())
-    }
-}
-
-impl fmt::Display for Family {
-    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
-        f.pad(self.name())
-    }
-}
-
-impl Certainty {
-    pub fn name(self) -> &'static str {
-        match self {
-            Certainty::CrossChecked => "cross-checked",
-            Certainty::FromMemory => "from memory",
-        }
     }
 }
 

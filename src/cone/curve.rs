@@ -21,27 +21,17 @@ use super::chart::{self, Certainty, Family, FamilyError, Row};
 use super::name::Cone;
 use crate::units::{Celsius, CelsiusPerHour, KELVIN_AT_ZERO_CELSIUS, Scale, UnitError};
 
-/// Where a chart value comes from.
-#[derive(Debug, Clone, Copy, PartialEq, Eq)]
-pub enum Basis {
-    /// Printed on the chart.
-    Published,
-    /// Between two published rates of this cone.
-    Interpolated,
-    /// Beyond the published rates of this cone.
-    Extrapolated,
-    /// This cone has one published rate; the slope is that of the same cone in another family.
-    Estimated,
-}
-
-impl Basis {
-    pub fn name(self) -> &'static str {
-        match self {
-            Basis::Published => "published",
-            Basis::Interpolated => "interpolated",
-            Basis::Extrapolated => "extrapolated",
-            Basis::Estimated => "estimated",
-        }
+closed! {
+    /// Where a chart value comes from.
+    pub enum Basis {
+        /// Printed on the chart.
+        Published => "published",
+        /// Between two published rates of this cone.
+        Interpolated => "interpolated",
+        /// Beyond the published rates of this cone.
+        Extrapolated => "extrapolated",
+        /// This cone has one published rate; the slope is that of the same cone in another family.
+        Estimated => "estimated",
     }
 }
 

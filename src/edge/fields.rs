@@ -112,22 +112,8 @@ impl Fields {
         }
     }
 
-    pub fn number(
-        &mut self,
-        key: &'static str,
-        example: &str,
-        range: (f64, f64),
-        advice: &'static str,
-    ) -> Result<f64> {
-        self.optional_number(key, example, range, advice)?.ok_or_else(|| self.missing(key, example))
-    }
-
     pub fn optional_whole(&mut self, key: &'static str, example: &str) -> Result<Option<i64>> {
         self.optional(key, "a whole number", example, |value| value.as_i64())
-    }
-
-    pub fn whole(&mut self, key: &'static str, example: &str) -> Result<i64> {
-        self.optional_whole(key, example)?.ok_or_else(|| self.missing(key, example))
     }
 
     pub fn optional_count(&mut self, key: &'static str, example: &str) -> Result<Option<u32>> {

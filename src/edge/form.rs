@@ -1,225 +1,98 @@
-//! The written form of an event: a kind, its version, and an object of named fields.
+//! The stored form of an event: a kind, its version, and an object of named fields.
 //!
 //! The firing record and the journal share it. Kinds and fields may be added later, never
 //! changed: a file written today has to be read for ever. Should the meaning of a kind ever have
 //! to change, it gets a new version and [`What`] is read from both.
 
-mod mark;
-mod plan;
-
 use serde_json::{Map, Value, json};
 
 use super::fields::{FieldError, Fields};
+use crate::closed::Word;
 use crate::cone::{Cone, Family, chart};
 use crate::firing::event::{
     ConePack, Fullness, GlowSeen, Lit, Look, Outcome, Packing, Seen, ShelfCone, Verdict,
 };
-use crate::firing::{EventId, FiringId, What};
-use crate::glow::GlowWord;
+use crate::firing::fields::{Field, Of};
+use crate::firing::mark::{ForecastBy, Mark, When};
+use crate::firing::{EventId, FiringId, Kind, What};
+use crate::glow::{GlowWord, Room};
 use crate::kiln::{Fuel, Kiln, LoadType, Miss};
 use crate::review::suggestion::{Change, Suggestion};
-use crate::units::{Celsius, CelsiusPerHour, RATE_RANGE_C_PER_H, Span, TEMPERATURE_RANGE_C};
+use crate::units::{Celsius, CelsiusPerHour, Span, TEMPERATURE_RANGE_C};
 
-/// The kinds of events. The number is what the journal stores; it is never used again for another.
-#[derive(Debug, Clone, Copy, PartialEq, Eq)]
-pub enum Kind {
-    Kiln = 2,
-    LoadType = 3,
-    Packed = 4,
-    Lit = 5,
-    Reading = 1,
-    ProbeSilent = 6,
-    Look = 7,
-    Turned = 8,
-    Note = 9,
-    Off = 10,
-    Aborted = 11,
-    Resumed = 12,
-    Drawn = 13,
-    Outcome = 14,
-    Acknowledged = 15,
-    Shelved = 16,
-    Struck = 17,
-    Accepted = 18,
-    ProbeChanged = 19,
-    Called = 24,
-    Marked = 25,
-    Glow = 26,
-}
-
-impl Kind {
-    pub const ALL: [Kind; 22] = [
-        Kind::Lit,
-        Kind::Reading,
-        Kind::Look,
-        Kind::Glow,
-        Kind::Off,
-        Kind::Drawn,
-        Kind::Outcome,
-        Kind::Packed,
-        Kind::Turned,
-        Kind::Note,
-        Kind::ProbeSilent,
-        Kind::Aborted,
-        Kind::Resumed,
-        Kind::Acknowledged,
-        Kind::Shelved,
-        Kind::Struck,
-        Kind::Kiln,
-        Kind::LoadType,
-        Kind::Accepted,
-        Kind::Called,
-        Kind::Marked,
-        Kind::ProbeChanged,
-    ];
-
-    /// The name in a firing record.
-    pub fn name(self) -> &'static str {
-        match self {
-            Kind::Kiln => "kiln",
-            Kind::LoadType => "load_type",
-            Kind::Packed => "packed",
-            Kind::Lit => "lit",
-            Kind::Reading => "reading",
-            Kind::ProbeSilent => "probe_silent",
-            Kind::Look => "look",
-            Kind::Glow => "glow",
-            Kind::Turned => "turned",
-            Kind::Note => "note",
-            Kind::Off => "off",
-            Kind::Aborted => "aborted",
-            Kind::Resumed => "resumed",
-            Kind::Drawn => "drawn",
-            Kind::Outcome => "outcome",
-            Kind::Acknowledged => "acknowledged",
-            Kind::Shelved => "shelved",
-            Kind::Struck => "struck",
-            Kind::Accepted => "accepted",
-            Kind::Called => "called",
-            Kind::Marked => "marked",
-            Kind::ProbeChanged => "probe_changed",
-        }
-    }
-
-    /// The version its fields are written in; every version up to it can be read.
-    pub fn version(self) -> i64 {
-        1
-    }
-
-    pub fn numbered(number: i64) -> Option<Kind> {
-        Kind::ALL.into_iter().find(|kind| *kind as i64 == number)
-    }
-
-    /// Whether it belongs to the shop and not to a firing.
-    pub fn is_of_the_shop(self) -> bool {
-        matches!(self, Kind::Kiln | Kind::LoadType | Kind::Accepted | Kind::ProbeChanged)
-    }
-
-    pub fn of(what: &What) -> Kind {
-        match what {
-            What::KilnSet(_) => Kind::Kiln,
-            What::LoadTypeSet(_) => Kind::LoadType,
-            What::Packed(_) => Kind::Packed,
-            What::Lit(_) => Kind::Lit,
-            What::Reading(_) => Kind::Reading,
-            What::ProbeSilent { .. } => Kind::ProbeSilent,
-            What::Look(_) => Kind::Look,
-            What::Glow(_) => Kind::Glow,
-            What::Turned { .. } => Kind::Turned,
-            What::Note { .. } => Kind::Note,
-            What::Off => Kind::Off,
-            What::Aborted { .. } => Kind::Aborted,
-            What::Resumed => Kind::Resumed,
-            What::Drawn => Kind::Drawn,
-            What::Outcome(_) => Kind::Outcome,
-            What::Acknowledged { .. } => Kind::Acknowledged,
-            What::Shelved { .. } => Kind::Shelved,
-            What::Struck { .. } => Kind::Struck,
-            What::Accepted(_) => Kind::Accepted,
-            What::Called => Kind::Called,
-            What::Marked(_) => Kind::Marked,
-            What::ProbeChanged { .. } => Kind::ProbeChanged,
-        }
-    }
-}
-
-/// The fields of an event, those that say nothing left out.
-pub fn write(what: &What) -> Map<String, Value> {
-    let mut fields = match what {
-        What::KilnSet(kiln) => json!({
-            "name": kiln.name,
-            "fuel": kiln.fuel.name(),
-            "litres": kiln.litres,
-            "ceiling_c": kiln.ceiling.map(|ceiling| ceiling.0),
-            "fastest_climb_c_per_h": kiln.fastest_climb.map(|climb| climb.0),
-        }),
-        What::LoadTypeSet(load_type) => json!({
-            "name": load_type.name,
-            "cone": load_type.target.name(),
-            "cone_family": load_type.family.name(),
-            "under_cones": load_type.under_cones,
-            "over_cones": load_type.over_cones,
-            "under": load_type.under.name(),
-            "over": load_type.over.name(),
-            "usual_length_min": load_type.usual_length.map(Span::as_minutes),
-            "cautions": load_type.cautions,
-        }),
-        What::Packed(packing) => {
-            let mut fields = json!({
-                "kiln": packing.kiln,
-                "load_type": packing.load_type,
-                "contents": packing.contents,
-                "pieces": packing.pieces,
-                "full": packing.full.map(Fullness::name),
-                "worth": packing.worth,
-                "packed_by": packing.packed_by,
-                "cones_stand": packing.cones_stand,
-            });
-            if let (Some(pack), Some(fields)) = (&packing.pack, fields.as_object_mut()) {
-                write_pack(pack, fields);
+/// One line a kind: the shape of its event, and the key under which each part of it stands, in the
+/// order of writing.
+macro_rules! forms {
+    ($($kind:ident: ($($shape:tt)+) [$($part:ident $key:literal),*];)+) => {
+        /// The fields of an event, those that say nothing left out.
+        pub fn write(what: &What) -> Map<String, Value> {
+            let mut fields = Map::new();
+            match what {
+                $($($shape)+ => { $($part.put($key, &mut fields);)* })+
             }
+            fields.retain(|_, value| !says_nothing(value));
             fields
         }
-        What::Lit(lit) => {
-            let mut fields = json!({ "kiln": lit.kiln, "load_type": lit.load_type });
-            if let Some(fields) = fields.as_object_mut() {
-                write_pack(&lit.pack, fields);
-                fields.insert("schedule".into(), lit.schedule.clone().into());
-                fields.insert("plan".into(), plan::write(&lit.plan));
-            }
-            fields
+
+        /// An event of this kind from its fields, of any version up to the present one.
+        ///
+        /// # Errors
+        /// [`FieldError`] for the first key that is missing, unknown or has a value that is not
+        /// allowed.
+        pub fn read(kind: Kind, mut fields: Fields) -> Result<What, FieldError> {
+            let what = match kind {
+                $(Kind::$kind => {
+                    $(let $part = Stored::take(&mut fields, Kind::$kind, $key)?;)*
+                    $($shape)+
+                })+
+            };
+            fits(&what)?;
+            fields.finish()?;
+            Ok(what)
         }
-        What::Reading(celsius) => json!({ "celsius": celsius.0 }),
-        What::ProbeSilent { reason } | What::Aborted { reason } => json!({ "reason": reason }),
-        What::Look(look) => json!({
-            "target": look.target.map(Seen::name),
-            "guide": look.guide.map(Seen::name),
-            "guard": look.guard.map(Seen::name),
-        }),
-        What::Glow(glow) => {
-            json!({ "colour": glow.colour.name(), "room": room_name(glow.room_dark) })
-        }
-        What::Turned { to } => json!({ "to": to }),
-        What::Note { text } => json!({ "text": text }),
-        What::Off | What::Resumed | What::Drawn | What::Called => json!({}),
-        What::Outcome(outcome) => json!({
-            "result": outcome.verdict.name(),
-            "note": outcome.note,
-            "shelves": outcome.shelves.iter().map(write_shelf).collect::<Vec<_>>(),
-            "loss": outcome.loss,
-        }),
-        What::Acknowledged { alarm } => json!({ "alarm": alarm }),
-        What::Shelved { alarm, length } => {
-            json!({ "alarm": alarm, "length_min": length.as_minutes() })
-        }
-        What::Accepted(suggestion) => write_accepted(suggestion),
-        What::Marked(mark) => mark::write(mark),
-        What::ProbeChanged { kiln, note } => json!({ "kiln": kiln, "note": note }),
-        What::Struck { event, reason } => json!({ "struck": event.0, "reason": reason }),
     };
-    let mut fields = std::mem::take(fields.as_object_mut().expect("every form is an object"));
-    fields.retain(|_, value| !says_nothing(value));
-    fields
+}
+
+forms! {
+    Kiln: (What::KilnSet(Kiln { name, fuel, litres, ceiling, fastest_climb }))
+        [name "name", fuel "fuel", litres "litres", ceiling "ceiling_c",
+         fastest_climb "fastest_climb_c_per_h"];
+    LoadType: (What::LoadTypeSet(LoadType {
+            name, target, family, under_cones, over_cones, under, over, usual_length, cautions
+        }))
+        [name "name", target "cone", family "cone_family", under_cones "under_cones",
+         over_cones "over_cones", under "under", over "over", usual_length "usual_length_min",
+         cautions "cautions"];
+    Packed: (What::Packed(Packing {
+            kiln, load_type, contents, pieces, full, worth, packed_by, cones_stand, pack
+        }))
+        [kiln "kiln", load_type "load_type", contents "contents", pieces "pieces", full "full",
+         worth "worth", packed_by "packed_by", cones_stand "cones_stand", pack "cone"];
+    Lit: (What::Lit(Lit { kiln, load_type, pack, schedule, plan }))
+        [kiln "kiln", load_type "load_type", pack "cone", schedule "schedule", plan "plan"];
+    Reading: (What::Reading(celsius)) [celsius "celsius"];
+    ProbeSilent: (What::ProbeSilent { reason }) [reason "reason"];
+    ProbeChanged: (What::ProbeChanged { kiln, note }) [kiln "kiln", note "note"];
+    Look: (What::Look(Look { target, guide, guard }))
+        [target "target", guide "guide", guard "guard"];
+    Glow: (What::Glow(GlowSeen { colour, room })) [colour "colour", room "room"];
+    Turned: (What::Turned { to }) [to "to"];
+    Note: (What::Note { text }) [text "text"];
+    Off: (What::Off) [];
+    Aborted: (What::Aborted { reason }) [reason "reason"];
+    Resumed: (What::Resumed) [];
+    Drawn: (What::Drawn) [];
+    Outcome: (What::Outcome(Outcome { verdict, note, shelves, loss }))
+        [verdict "result", note "note", shelves "shelves", loss "loss"];
+    Acknowledged: (What::Acknowledged { alarm }) [alarm "alarm"];
+    Shelved: (What::Shelved { alarm, length }) [alarm "alarm", length "length_min"];
+    Called: (What::Called) [];
+    Marked: (What::Marked(Mark { when, by, p05, p50, p95, width, lit }))
+        [when "when", by "forecast_by", p05 "p05_min", p50 "p50_min", p95 "p95_min", width "width",
+         lit "lit"];
+    Accepted: (What::Accepted(Suggestion { change, evidence }))
+        [change "kiln", evidence "firings"];
+    Struck: (What::Struck { event, reason }) [event "struck", reason "reason"];
 }
 
 fn says_nothing(value: &Value) -> bool {
@@ -231,223 +104,16 @@ fn says_nothing(value: &Value) -> bool {
     }
 }
 
-fn write_pack(pack: &ConePack, fields: &mut Map<String, Value>) {
-    fields.insert("cone".into(), pack.target.name().into());
-    fields.insert("guide".into(), pack.guide.map(|cone| cone.name()).into());
-    fields.insert("guard".into(), pack.guard.map(|cone| cone.name()).into());
-    fields.insert("cone_family".into(), pack.family.name().into());
-}
-
-fn write_accepted(suggestion: &Suggestion) -> Value {
-    let evidence: Vec<String> = suggestion.evidence.iter().map(FiringId::to_string).collect();
-    match &suggestion.change {
-        Change::ProbeCorrection { kiln, add_c } => {
-            json!({ "kiln": kiln, "add_c": add_c, "firings": evidence })
+/// What no field can say alone.
+fn fits(what: &What) -> Result<(), FieldError> {
+    match what {
+        What::LoadTypeSet(load) => made("cone", load.target, load.family),
+        What::Marked(Mark { p05, p50, p95, .. }) if !(p05 <= p50 && p50 <= p95) => {
+            let reason = format!("{p50} has to lie between p05_min, {p05}, and p95_min, {p95}");
+            Err(FieldError::Refused { key: "p50_min", reason })
         }
-        Change::Tolerance { load_type, under_cones, over_cones } => json!({
-            "load_type": load_type,
-            "under_cones": under_cones,
-            "over_cones": over_cones,
-            "firings": evidence,
-        }),
+        _ => Ok(()),
     }
-}
-
-fn write_shelf(shelf: &ShelfCone) -> Value {
-    json!({ "place": shelf.place, "cone": shelf.cone.name(), "seen": shelf.seen.name() })
-}
-
-/// An event of this kind from its fields, of any version up to the present one.
-///
-/// # Errors
-/// [`FieldError`] for the first key that is missing, unknown or has a value that is not allowed.
-pub fn read(kind: Kind, mut fields: Fields) -> Result<What, FieldError> {
-    let what = match kind {
-        Kind::Kiln => What::KilnSet(read_kiln(&mut fields)?),
-        Kind::LoadType => What::LoadTypeSet(read_load_type(&mut fields)?),
-        Kind::Packed => What::Packed(read_packing(&mut fields)?),
-        Kind::Lit => What::Lit(Lit {
-            kiln: fields.text("kiln", "\"North\"")?,
-            load_type: fields.text("load_type", "\"gold\"")?,
-            pack: read_pack(&mut fields)?,
-            schedule: fields.optional_text("schedule", "\"gold on glazed ware\"")?,
-            plan: plan::read(&mut fields)?,
-        }),
-        Kind::Reading => What::Reading(Celsius(fields.number(
-            "celsius",
-            "712",
-            TEMPERATURE_RANGE_C,
-            "check the number and its scale",
-        )?)),
-        Kind::ProbeSilent => {
-            What::ProbeSilent { reason: fields.text_or_empty("reason", "\"the cable came off\"")? }
-        }
-        Kind::Look => What::Look(read_look(&mut fields)?),
-        Kind::Glow => What::Glow(GlowSeen {
-            colour: fields.choice("colour", &GlowWord::ALL, GlowWord::name)?,
-            room_dark: fields.choice("room", &[true, false], room_name)?,
-        }),
-        Kind::Turned => What::Turned { to: fields.text("to", "\"half open\"")? },
-        Kind::Note => What::Note { text: fields.text("text", "\"draught from the door\"")? },
-        Kind::Off => What::Off,
-        Kind::Aborted => {
-            What::Aborted { reason: fields.text_or_empty("reason", "\"gas failed\"")? }
-        }
-        Kind::Resumed => What::Resumed,
-        Kind::Drawn => What::Drawn,
-        Kind::Outcome => What::Outcome(read_outcome(&mut fields)?),
-        Kind::Acknowledged => What::Acknowledged { alarm: fields.text("alarm", "\"look\"")? },
-        Kind::Shelved => What::Shelved {
-            alarm: fields.text("alarm", "\"look\"")?,
-            length: read_length(fields.number(
-                "length_min",
-                "10",
-                LENGTH_RANGE_MIN,
-                LENGTH_ADVICE,
-            )?),
-        },
-        Kind::Accepted => What::Accepted(read_accepted(&mut fields)?),
-        Kind::Called => What::Called,
-        Kind::Marked => What::Marked(mark::read(&mut fields)?),
-        Kind::ProbeChanged => What::ProbeChanged {
-            kiln: fields.text("kiln", "\"North\"")?,
-            note: fields.text_or_empty("note", "\"a new one, type K\"")?,
-        },
-        Kind::Struck => What::Struck {
-            event: EventId(fields.whole("struck", "17")?),
-            reason: fields.text_or_empty("reason", "\"wrong kiln\"")?,
-        },
-    };
-    fields.finish()?;
-    Ok(what)
-}
-
-const LENGTH_RANGE_MIN: (f64, f64) = (0.0, 43_200.0);
-const LENGTH_ADVICE: &str = "a length of time in minutes, at most 30 days";
-const TOLERANCE_RANGE_CONES: (f64, f64) = (0.0, 5.0);
-/// No probe that is still of use is further off, C.
-const CORRECTION_RANGE_C: (f64, f64) = (-60.0, 60.0);
-const MONEY_RANGE: (f64, f64) = (0.0, 1e9);
-
-fn read_length(minutes: f64) -> Span {
-    Span::from_minutes(minutes)
-}
-
-fn read_kiln(fields: &mut Fields) -> Result<Kiln, FieldError> {
-    Ok(Kiln {
-        name: fields.text("name", "\"North\"")?,
-        fuel: fields.choice("fuel", &Fuel::ALL, Fuel::name)?,
-        litres: fields.optional_number(
-            "litres",
-            "250",
-            (1.0, 100_000.0),
-            "the volume of the chamber in litres",
-        )?,
-        ceiling: fields
-            .optional_number("ceiling_c", "1260", TEMPERATURE_RANGE_C, "the maker's limit in C")?
-            .map(Celsius),
-        fastest_climb: fields
-            .optional_number(
-                "fastest_climb_c_per_h",
-                "180",
-                RATE_RANGE_C_PER_H,
-                "the fastest climb near the top in C/h",
-            )?
-            .map(CelsiusPerHour),
-    })
-}
-
-/// A probe correction names a kiln, a tolerance a load type.
-fn read_accepted(fields: &mut Fields) -> Result<Suggestion, FieldError> {
-    let change = match fields.optional_text("kiln", "\"North\"")? {
-        Some(kiln) => Change::ProbeCorrection {
-            kiln,
-            add_c: fields.number("add_c", "-8", CORRECTION_RANGE_C, "C to add to every reading")?,
-        },
-        None => {
-            let mut cones = |key| {
-                let what = "how far off the target the load forgives, in cones";
-                fields.optional_number(key, "0.5", TOLERANCE_RANGE_CONES, what)
-            };
-            let (under_cones, over_cones) = (cones("under_cones")?, cones("over_cones")?);
-            let load_type = fields.text("load_type", "\"gold\"")?;
-            Change::Tolerance { load_type, under_cones, over_cones }
-        }
-    };
-    let example = "[\"12\", \"15\"]";
-    let evidence = fields.texts("firings", example)?;
-    let number = |text: String| {
-        text.parse().map(FiringId).map_err(|_| FieldError::Refused {
-            key: "firings",
-            reason: format!("\"{text}\" is no number of a firing: write them like {example}"),
-        })
-    };
-    let evidence = evidence.into_iter().map(number).collect::<Result<_, _>>()?;
-    Ok(Suggestion { change, evidence })
-}
-
-fn read_load_type(fields: &mut Fields) -> Result<LoadType, FieldError> {
-    let tolerance = "how far off the target the load forgives, in cones";
-    let name = fields.text("name", "\"gold\"")?;
-    let target = fields.cone("cone")?;
-    let family = fields.family("cone_family")?;
-    made("cone", target, family)?;
-    Ok(LoadType {
-        name,
-        target,
-        family,
-        under_cones: fields.number("under_cones", "0.5", TOLERANCE_RANGE_CONES, tolerance)?,
-        over_cones: fields.number("over_cones", "0.5", TOLERANCE_RANGE_CONES, tolerance)?,
-        under: fields.choice("under", &Miss::ALL, Miss::name)?,
-        over: fields.choice("over", &Miss::ALL, Miss::name)?,
-        usual_length: fields
-            .optional_number("usual_length_min", "300", LENGTH_RANGE_MIN, LENGTH_ADVICE)?
-            .map(read_length),
-        cautions: fields.texts("cautions", "[\"Be at the kiln near the end.\"]")?,
-    })
-}
-
-fn read_packing(fields: &mut Fields) -> Result<Packing, FieldError> {
-    Ok(Packing {
-        kiln: fields.text("kiln", "\"North\"")?,
-        load_type: fields.text("load_type", "\"gold\"")?,
-        contents: fields.text_or_empty("contents", "\"cups and plates\"")?,
-        pieces: fields.optional_count("pieces", "40")?,
-        full: fields.optional_choice("full", &Fullness::ALL, Fullness::name)?,
-        worth: fields.optional_number("worth", "350", MONEY_RANGE, "the worth of the load")?,
-        packed_by: fields.text_or_empty("packed_by", "\"Anna\"")?,
-        cones_stand: fields.text_or_empty("cones_stand", "\"middle shelf\"")?,
-        pack: read_optional_pack(fields)?,
-    })
-}
-
-fn read_pack(fields: &mut Fields) -> Result<ConePack, FieldError> {
-    read_optional_pack(fields)?.ok_or_else(|| fields.missing("cone", "\"018\""))
-}
-
-fn read_optional_pack(fields: &mut Fields) -> Result<Option<ConePack>, FieldError> {
-    let target = fields.optional_cone("cone")?;
-    let guide = fields.optional_cone("guide")?;
-    let guard = fields.optional_cone("guard")?;
-    let Some(target) = target else {
-        fields.optional_family("cone_family")?;
-        return Ok(None);
-    };
-    let family = fields.family("cone_family")?;
-    for (key, cone) in [("cone", Some(target)), ("guide", guide), ("guard", guard)] {
-        if let Some(cone) = cone {
-            made(key, cone, family)?;
-        }
-    }
-    if let Some(guide) = guide.filter(|guide| *guide >= target) {
-        let reason = format!("the guide cone {guide} has to be cooler than the target {target}");
-        return Err(FieldError::Refused { key: "guide", reason });
-    }
-    if let Some(guard) = guard.filter(|guard| *guard <= target) {
-        let reason = format!("the guard cone {guard} has to be hotter than the target {target}");
-        return Err(FieldError::Refused { key: "guard", reason });
-    }
-    Ok(Some(ConePack { family, target, guide, guard }))
 }
 
 fn made(key: &'static str, cone: Cone, family: Family) -> Result<(), FieldError> {
@@ -456,34 +122,246 @@ fn made(key: &'static str, cone: Cone, family: Family) -> Result<(), FieldError>
         .map_err(|error| FieldError::Refused { key, reason: error.to_string() })
 }
 
-fn read_look(fields: &mut Fields) -> Result<Look, FieldError> {
-    Ok(Look {
-        target: fields.optional_choice("target", &Seen::ALL, Seen::name)?,
-        guide: fields.optional_choice("guide", &Seen::ALL, Seen::name)?,
-        guard: fields.optional_choice("guard", &Seen::ALL, Seen::name)?,
-    })
+/// A part of an event, under one key or under a few.
+trait Stored: Sized {
+    fn take(from: &mut Fields, kind: Kind, key: &'static str) -> Result<Self, FieldError>;
+    fn put(&self, key: &str, into: &mut Map<String, Value>);
 }
 
-fn room_name(dark: bool) -> &'static str {
-    if dark { "dark" } else { "light" }
+/// A value under one key.
+trait Part: Sized {
+    /// `None` where the key is not there.
+    fn read(from: &mut Fields, field: &Field) -> Result<Option<Self>, FieldError>;
+    fn written(&self) -> Value;
 }
 
-fn read_outcome(fields: &mut Fields) -> Result<Outcome, FieldError> {
-    let mut shelves = Vec::new();
-    for mut shelf in fields
-        .objects("shelves", "[{\"place\": \"top\", \"cone\": \"018\", \"seen\": \"down\"}]")?
-    {
-        shelves.push(ShelfCone {
+impl<P: Part> Stored for P {
+    fn take(from: &mut Fields, kind: Kind, key: &'static str) -> Result<P, FieldError> {
+        let field = kind.field(key);
+        P::read(from, field)?.ok_or_else(|| from.missing(field.key, &example(field)))
+    }
+
+    fn put(&self, key: &str, into: &mut Map<String, Value>) {
+        into.insert(key.into(), self.written());
+    }
+}
+
+impl<P: Part> Stored for Option<P> {
+    fn take(from: &mut Fields, kind: Kind, key: &'static str) -> Result<Option<P>, FieldError> {
+        P::read(from, kind.field(key))
+    }
+
+    fn put(&self, key: &str, into: &mut Map<String, Value>) {
+        into.insert(key.into(), self.as_ref().map_or(Value::Null, Part::written));
+    }
+}
+
+/// How a record writes a field: one of its words, if it has some.
+fn example(field: &Field) -> String {
+    let words = field.of.words().map(|(_, words)| format!("\"{}\"", words[0]));
+    words.unwrap_or_else(|| field.example.into())
+}
+
+/// One line a type: how it is read, and how it is written.
+macro_rules! parts {
+    ($($part:ty: $read:expr, $write:expr;)+) => {
+        $(impl Part for $part {
+            fn read(from: &mut Fields, field: &Field) -> Result<Option<Self>, FieldError> {
+                let read: fn(&mut Fields, &Field) -> Result<Option<Self>, FieldError> = $read;
+                read(from, field)
+            }
+
+            fn written(&self) -> Value {
+                let write: fn(&Self) -> Value = $write;
+                write(self)
+            }
+        })+
+    };
+}
+
+parts! {
+    f64: number, |number| (*number).into();
+    Celsius: |from, field| Ok(number(from, field)?.map(Celsius)), |celsius| celsius.0.into();
+    CelsiusPerHour: |from, field| Ok(number(from, field)?.map(CelsiusPerHour)),
+        |rate| rate.0.into();
+    Span: |from, field| Ok(number(from, field)?.map(Span::from_minutes)),
+        |span| span.as_minutes().into();
+    u32: |from, field| from.optional_count(field.key, field.example), |count| (*count).into();
+    EventId: |from, field| Ok(from.optional_whole(field.key, field.example)?.map(EventId)),
+        |event| event.0.into();
+    Fuel: word, |fuel| fuel.name().into();
+    Miss: word, |miss| miss.name().into();
+    Fullness: word, |full| full.name().into();
+    Seen: word, |seen| seen.name().into();
+    GlowWord: word, |colour| colour.name().into();
+    Room: word, |room| room.name().into();
+    Verdict: word, |verdict| verdict.name().into();
+    When: word, |when| when.name().into();
+    ForecastBy: word, |by| by.name().into();
+    Family: |from, field| from.optional_family(field.key), |family| family.name().into();
+    Cone: |from, field| from.optional_cone(field.key), |cone| cone.name().into();
+    String: read_text, |text| text.as_str().into();
+    Vec<String>: |from, field| from.texts(field.key, field.example).map(Some),
+        |texts| texts.as_slice().into();
+    Vec<ShelfCone>: read_shelves, |shelves| shelves.iter().map(write_shelf).collect();
+    Vec<FiringId>: read_firings, |firings| firings.iter().map(FiringId::to_string).collect();
+    Vec<(Span, Celsius)>: read_plan, |plan| plan.iter().map(write_corner).collect();
+}
+
+fn number(from: &mut Fields, field: &Field) -> Result<Option<f64>, FieldError> {
+    from.optional_number(field.key, field.example, field.of.range(), field.advice)
+}
+
+fn word<W: Word>(from: &mut Fields, field: &Field) -> Result<Option<W>, FieldError> {
+    from.optional_choice(field.key, W::ALL, W::name)
+}
+
+/// Text, which says something where it has to be there, and may be empty where it is in the shop's
+/// own words.
+fn read_text(from: &mut Fields, field: &Field) -> Result<Option<String>, FieldError> {
+    match field.of {
+        _ if field.needed => from.text(field.key, field.example).map(Some),
+        Of::Text(_) => from.text_or_empty(field.key, field.example).map(Some),
+        _ => from.optional_text(field.key, field.example),
+    }
+}
+
+fn write_shelf(shelf: &ShelfCone) -> Value {
+    json!({ "place": shelf.place, "cone": shelf.cone.name(), "seen": shelf.seen.name() })
+}
+
+fn read_shelves(from: &mut Fields, field: &Field) -> Result<Option<Vec<ShelfCone>>, FieldError> {
+    let read = |mut shelf: Fields| {
+        let read = ShelfCone {
             place: shelf.text("place", "\"top\"")?,
             cone: shelf.cone("cone")?,
             seen: shelf.choice("seen", &Seen::ALL, Seen::name)?,
-        });
-        shelf.finish()?;
+        };
+        shelf.finish().map(|()| read)
+    };
+    let shelves = from.objects(field.key, field.example)?.into_iter().map(read);
+    shelves.collect::<Result<_, _>>().map(Some)
+}
+
+fn read_firings(from: &mut Fields, field: &Field) -> Result<Option<Vec<FiringId>>, FieldError> {
+    let Field { key, example, .. } = *field;
+    let number = |text: String| {
+        text.parse().map(FiringId).map_err(|_| FieldError::Refused {
+            key,
+            reason: format!("\"{text}\" is no number of a firing: write them like {example}"),
+        })
+    };
+    let numbers = from.texts(key, example)?.into_iter().map(number);
+    numbers.collect::<Result<_, _>>().map(Some)
+}
+
+/// A corner point as a pair of minutes and degrees.
+fn write_corner((after, celsius): &(Span, Celsius)) -> Value {
+    json!([after.as_minutes(), celsius.0])
+}
+
+/// More corner points than any kiln's controller knows; a plan is not a record of readings.
+const LONGEST_PLAN: usize = 300;
+
+fn read_plan(from: &mut Fields, field: &Field) -> Result<Option<Vec<(Span, Celsius)>>, FieldError> {
+    let pairs = from.pairs(field.key, field.example)?;
+    let refused = |reason| Err(FieldError::Refused { key: field.key, reason });
+    if pairs.len() > LONGEST_PLAN {
+        let count = pairs.len();
+        return refused(format!("{count} points are more than the {LONGEST_PLAN} a plan may have"));
     }
-    Ok(Outcome {
-        verdict: fields.choice("result", &Verdict::ALL, Verdict::name)?,
-        note: fields.text_or_empty("note", "\"bright and even\"")?,
-        shelves,
-        loss: fields.optional_number("loss", "350", MONEY_RANGE, "what was lost")?,
-    })
+    let mut plan: Vec<(Span, Celsius)> = Vec::with_capacity(pairs.len());
+    for (minutes, celsius) in pairs {
+        for (value, name, (low, high)) in [
+            (minutes, "time in minutes", field.of.range()),
+            (celsius, "temperature in C", TEMPERATURE_RANGE_C),
+        ] {
+            if !(low..=high).contains(&value) {
+                return refused(format!("the {name} {value} is outside {low} to {high}"));
+            }
+        }
+        let after = Span::from_minutes(minutes);
+        if let Some((before, _)) = plan.last().filter(|(before, _)| *before >= after) {
+            let before = before.as_minutes();
+            return refused(format!(
+                "the point at {minutes} min comes after the one at {before} min: put the points in the order of time, each later than the one before"
+            ));
+        }
+        plan.push((after, Celsius(celsius)));
+    }
+    Ok(Some(plan))
+}
+
+impl Stored for ConePack {
+    fn take(from: &mut Fields, kind: Kind, key: &'static str) -> Result<ConePack, FieldError> {
+        let pack: Option<ConePack> = Stored::take(from, kind, key)?;
+        pack.ok_or_else(|| from.missing("cone", "\"018\""))
+    }
+
+    fn put(&self, key: &str, into: &mut Map<String, Value>) {
+        into.insert(key.into(), self.target.name().into());
+        self.guide.put("guide", into);
+        self.guard.put("guard", into);
+        self.family.put("cone_family", into);
+    }
+}
+
+impl Stored for Option<ConePack> {
+    fn take(from: &mut Fields, _: Kind, _: &'static str) -> Result<Self, FieldError> {
+        let target = from.optional_cone("cone")?;
+        let guide = from.optional_cone("guide")?;
+        let guard = from.optional_cone("guard")?;
+        let Some(target) = target else {
+            from.optional_family("cone_family")?;
+            return Ok(None);
+        };
+        let family = from.family("cone_family")?;
+        for (key, cone) in [("cone", Some(target)), ("guide", guide), ("guard", guard)] {
+            cone.map_or(Ok(()), |cone| made(key, cone, family))?;
+        }
+        if let Some(guide) = guide.filter(|guide| *guide >= target) {
+            let reason =
+                format!("the guide cone {guide} has to be cooler than the target {target}");
+            return Err(FieldError::Refused { key: "guide", reason });
+        }
+        if let Some(guard) = guard.filter(|guard| *guard <= target) {
+            let reason =
+                format!("the guard cone {guard} has to be hotter than the target {target}");
+            return Err(FieldError::Refused { key: "guard", reason });
+        }
+        Ok(Some(ConePack { family, target, guide, guard }))
+    }
+
+    fn put(&self, key: &str, into: &mut Map<String, Value>) {
+        if let Some(pack) = self {
+            pack.put(key, into);
+        }
+    }
+}
+
+/// A probe correction names a kiln, a tolerance a load type.
+impl Stored for Change {
+    fn take(from: &mut Fields, kind: Kind, key: &'static str) -> Result<Change, FieldError> {
+        if let Some(kiln) = Stored::take(from, kind, key)? {
+            return Ok(Change::ProbeCorrection { kiln, add_c: Stored::take(from, kind, "add_c")? });
+        }
+        let under_cones = Stored::take(from, kind, "under_cones")?;
+        let over_cones = Stored::take(from, kind, "over_cones")?;
+        let load_type = Stored::take(from, kind, "load_type")?;
+        Ok(Change::Tolerance { load_type, under_cones, over_cones })
+    }
+
+    fn put(&self, key: &str, into: &mut Map<String, Value>) {
+        match self {
+            Change::ProbeCorrection { kiln, add_c } => {
+                kiln.put(key, into);
+                add_c.put("add_c", into);
+            }
+            Change::Tolerance { load_type, under_cones, over_cones } => {
+                load_type.put("load_type", into);
+                under_cones.put("under_cones", into);
+                over_cones.put("over_cones", into);
+            }
+        }
+    }
 }

@@ -4,6 +4,7 @@ pub mod advised;
 pub mod bell;
 pub mod calendar;
 pub mod cli;
+pub mod draft;
 pub mod fields;
 pub mod form;
 pub mod house_file;

@@ -14,8 +14,9 @@ use serde::de::{Deserialize, Deserializer, MapAccess, Visitor};
 use serde_json::{Map, Value};
 
 use super::fields::{FieldError, Fields};
-use super::form::{self, Kind};
+use super::form;
 use super::journal::Uid;
+use crate::firing::Kind;
 use crate::firing::{Event, EventId, FiringId, What, Who};
 use crate::units::Moment;
 

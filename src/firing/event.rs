@@ -5,9 +5,10 @@
 
 use std::fmt;
 
+use super::kind::Kind;
 use super::mark::Mark;
 use crate::cone::{Cone, Family};
-use crate::glow::GlowWord;
+use crate::glow::{GlowWord, Room};
 use crate::kiln::{Kiln, LoadType};
 use crate::review::Suggestion;
 use crate::units::{Celsius, Moment, Span};
@@ -118,13 +119,25 @@ pub struct Packing {
     pub cones_stand: String,
 }
 
-/// How much of the room in a kiln is taken, as a person packing it would say.
-#[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash)]
-pub enum Fullness {
-    Quarter,
-    Half,
-    ThreeQuarters,
-    Full,
+closed! {
+    /// How much of the room in a kiln is taken, as a person packing it would say.
+    #[derive(PartialOrd, Ord, Hash)]
+    pub enum Fullness {
+        Full = 4 => "full",
+        ThreeQuarters = 3 => "three quarters",
+        Half = 2 => "half",
+        Quarter = 1 => "quarter",
+    }
+}
+
+closed! {
+    /// A cone's part in the pack.
+    #[derive(Hash)]
+    pub enum Role {
+        Guide => "guide",
+        Target => "target",
+        Guard => "guard",
+    }
 }
 
 /// The cones at the spyhole.
@@ -150,13 +163,15 @@ pub struct Lit {
     pub plan: Vec<(Span, Celsius)>,
 }
 
-/// What somebody saw of one cone.
-#[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash)]
-pub enum Seen {
-    Standing,
-    Leaning,
-    Half,
-    Down,
+closed! {
+    /// What somebody saw of one cone.
+    #[derive(PartialOrd, Ord, Hash)]
+    pub enum Seen {
+        Standing => "standing",
+        Leaning => "leaning",
+        Half => "half",
+        Down => "down",
+    }
 }
 
 /// A look through the spyhole; a cone nobody could make out is `None`.
@@ -167,18 +182,20 @@ pub struct Look {
     pub guard: Option<Seen>,
 }
 
-/// The colour of the glow, and whether the room was dark enough to judge it.
+/// The colour of the glow, and the room it was judged in.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 pub struct GlowSeen {
     pub colour: GlowWord,
-    pub room_dark: bool,
+    pub room: Room,
 }
 
-#[derive(Debug, Clone, Copy, PartialEq, Eq, Hash)]
-pub enum Verdict {
-    Under,
-    Good,
-    Over,
+closed! {
+    #[derive(Hash)]
+    pub enum Verdict {
+        Under => "under",
+        Good => "good",
+        Over => "over",
+    }
 }
 
 /// How the load came out.
@@ -201,32 +218,9 @@ pub struct ShelfCone {
 }
 
 impl What {
-    /// How the step is called within a sentence, with its article.
+    /// The step within a sentence, with its article.
     pub fn phrase(&self) -> &'static str {
-        match self {
-            What::KilnSet(_) => "a kiln",
-            What::LoadTypeSet(_) => "a load type",
-            What::Packed(_) => "packing",
-            What::Lit(_) => "lighting",
-            What::Reading(_) => "a reading",
-            What::ProbeSilent { .. } => "a silent probe",
-            What::ProbeChanged { .. } => "a changed probe",
-            What::Look(_) => "a look",
-            What::Glow(_) => "the colour of the glow",
-            What::Turned { .. } => "turning the burner or switch",
-            What::Note { .. } => "a note",
-            What::Off => "switching off",
-            What::Aborted { .. } => "giving it up",
-            What::Resumed => "resuming it",
-            What::Drawn => "drawing it",
-            What::Outcome(_) => "an outcome",
-            What::Acknowledged { .. } => "answering an alarm",
-            What::Shelved { .. } => "putting off an alarm",
-            What::Called => "a call to look",
-            What::Marked(_) => "keeping a forecast",
-            What::Accepted(_) => "accepting a suggestion",
-            What::Struck { .. } => "striking an event",
-        }
+        Kind::of(self).phrase()
     }
 
     /// Whether the watch writes it by itself, and nobody enters it.
@@ -257,20 +251,6 @@ impl ConePack {
     }
 }
 
-impl Fullness {
-    pub const ALL: [Fullness; 4] =
-        [Fullness::Full, Fullness::ThreeQuarters, Fullness::Half, Fullness::Quarter];
-
-    pub fn name(self) -> &'static str {
-        match self {
-            Fullness::Quarter => "quarter",
-            Fullness::Half => "half",
-            Fullness::ThreeQuarters => "three quarters",
-            Fullness::Full => "full",
-        }
-    }
-}
-
 impl Look {
     /// Whether a cooler cone is said to be less far down than a hotter one, which softens later:
     /// possible where a draught cools one of them, and else a slip of the finger.
@@ -281,17 +261,6 @@ impl Look {
 }
 
 impl Seen {
-    pub const ALL: [Seen; 4] = [Seen::Standing, Seen::Leaning, Seen::Half, Seen::Down];
-
-    pub fn name(self) -> &'static str {
-        match self {
-            Seen::Standing => "standing",
-            Seen::Leaning => "leaning",
-            Seen::Half => "half",
-            Seen::Down => "down",
-        }
-    }
-
     /// The leans, degrees from upright, for which somebody would say this word: where the word is
     /// said rather than its neighbour is a matter of the eye, and the forecast treats it so.
     /// Common practice, no source: standing below 15, leaning below 35, half below 80, then down.
@@ -305,18 +274,6 @@ impl Seen {
     }
 }
 
-impl Verdict {
-    pub const ALL: [Verdict; 3] = [Verdict::Under, Verdict::Good, Verdict::Over];
-
-    pub fn name(self) -> &'static str {
-        match self {
-            Verdict::Under => "under",
-            Verdict::Good => "good",
-            Verdict::Over => "over",
-        }
-    }
-}
-
 impl fmt::Display for EventId {
     fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
         write!(f, "{}", self.0)
@@ -326,23 +283,5 @@ impl fmt::Display for EventId {
 impl fmt::Display for FiringId {
     fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
         write!(f, "{}", self.0)
-    }
-}
-
-impl fmt::Display for Fullness {
-    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
-        f.pad(self.name())
-    }
-}
-
-impl fmt::Display for Seen {
-    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
-        f.pad(self.name())
-    }
-}
-
-impl fmt::Display for Verdict {
-    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
-        f.pad(self.name())
     }
 }

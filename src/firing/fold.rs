@@ -4,9 +4,6 @@
 //! elsewhere can say anything; what does not fit is taken as well as it can be and reported as an
 //! [`Oddity`].
 
-use std::borrow::Borrow;
-use std::collections::BTreeSet;
-
 use super::down::{Looked, StoodUp};
 use super::event::{
     ConePack, Event, EventId, FiringId, GlowSeen, Look, Outcome, Packing, Seen, What, Who,
@@ -15,6 +12,8 @@ use super::life::{Refusal, Standing, State, permit};
 use super::mark::Marked;
 use super::read_by::ReadBy;
 use crate::units::{Celsius, Moment, Span};
+use std::borrow::Borrow;
+use std::collections::BTreeSet;
 
 /// Everything known of one firing, struck events left out. Lists are in the order of time.
 #[derive(Debug, Clone, PartialEq, Default)]

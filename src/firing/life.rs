@@ -36,30 +36,39 @@
 //! refuses what cannot have happened; the fold uses the same rules, but only to report what is odd
 //! about a record that came from elsewhere.
 
-use std::fmt;
 
 use super::event::What;
 use super::holding::Stands;
+use crate::closed::Word;
 use crate::units::{Moment, Span};
 
-/// Where a firing is in its life; the diagram is above.
-#[derive(Debug, Clone, Copy, PartialEq, Eq, Hash, Default)]
-pub enum State {
-    /// Packed, or only named; not lit yet.
-    #[default]
-    Planned,
-    Lit,
-    /// Somebody has begun to look at the cones.
-    Watching,
-    /// The target was seen down; not off yet.
-    Dropped,
-    Off,
-    /// Off, and a cooling reading was taken.
-    Cooling,
-    Drawn,
-    Closed,
-    /// Given up before its drop.
-    Aborted,
+closed! {
+    /// Where a firing is in its life; the diagram is above.
+    #[derive(Hash, Default)]
+    pub enum State {
+        /// Packed, or only named; not lit yet.
+        #[default]
+        Planned => "planned",
+        Lit => "lit",
+        /// Somebody has begun to look at the cones.
+        Watching => "watching",
+        /// The target was seen down; not off yet.
+        Dropped => "dropped",
+        Off => "off",
+        /// Off, and a cooling reading was taken.
+        Cooling => "cooling",
+        Drawn => "drawn",
+        Closed => "closed",
+        /// Given up before its drop.
+        Aborted => "aborted",
+    }
+}
+
+impl State {
+    /// The state of this name.
+    pub fn named(name: &str) -> Option<State> {
+        Word::named(name)
+    }
 }
 
 /// As much of a firing as decides which step is possible.
@@ -140,45 +149,6 @@ pub enum Refusal {
         "this firing of {kiln} has its outcome already: to change it, strike that outcome and enter it again"
     )]
     AlreadyClosed { kiln: String },
-}
-
-impl State {
-    pub const ALL: [State; 9] = [
-        State::Planned,
-        State::Lit,
-        State::Watching,
-        State::Dropped,
-        State::Off,
-        State::Cooling,
-        State::Drawn,
-        State::Closed,
-        State::Aborted,
-    ];
-
-    pub fn name(self) -> &'static str {
-        match self {
-            State::Planned => "planned",
-            State::Lit => "lit",
-            State::Watching => "watching",
-            State::Dropped => "dropped",
-            State::Off => "off",
-            State::Cooling => "cooling",
-            State::Drawn => "drawn",
-            State::Closed => "closed",
-            State::Aborted => "aborted",
-        }
-    }
-
-    /// The state of this name.
-    pub fn named(name: &str) -> Option<State> {
-        State::ALL.into_iter().find(|state| state.name() == name)
-    }
-}
-
-impl fmt::Display for State {
-    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
-        f.pad(self.name())
-    }
 }
 
 /// Whether `what` can have happened at `at` in a firing that stands like this.

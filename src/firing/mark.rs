@@ -7,23 +7,27 @@
 use super::event::EventId;
 use crate::units::{Moment, Span};
 
-/// When a forecast is kept. The first of these is the window people act on; a firing that lacks it is
-/// told by the next.
-#[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash)]
-pub enum When {
-    /// About an hour before the middle of what was forecast then.
-    HourBefore,
-    /// As soon as the first look was known.
-    FirstLook,
-    AtLighting,
+closed! {
+    /// When a forecast is kept. The first of these is the window people act on; a firing that lacks it is
+    /// told by the next.
+    #[derive(PartialOrd, Ord, Hash)]
+    pub enum When {
+        AtLighting = 2 => "at_lighting",
+        /// About an hour before the middle of what was forecast then.
+        HourBefore = 0 => "hour_before",
+        /// As soon as the first look was known.
+        FirstLook = 1 => "first_look",
+    }
 }
 
-/// What it was forecast by.
-#[derive(Debug, Clone, Copy, PartialEq, Eq, Hash)]
-pub enum ForecastBy {
-    Clock,
-    OneReading,
-    Readings,
+closed! {
+    /// What it was forecast by.
+    #[derive(Hash)]
+    pub enum ForecastBy {
+        Clock => "clock",
+        OneReading => "one reading",
+        Readings => "readings",
+    }
 }
 
 /// One forecast of the drop, as it was told.
@@ -76,30 +80,4 @@ pub fn widened(window: Quantiles, lit: Moment, times: f64) -> Quantiles {
     let end =
         |end| lit + Span::from_hours(hours(middle) * (hours(end) / hours(middle)).powf(times));
     [end(from), middle, end(to)]
-}
-
-impl When {
-    /// In the order of a firing.
-    pub const ALL: [When; 3] = [When::AtLighting, When::HourBefore, When::FirstLook];
-
-    pub fn name(self) -> &'static str {
-        match self {
-            When::AtLighting => "at_lighting",
-            When::HourBefore => "hour_before",
-            When::FirstLook => "first_look",
-        }
-    }
-}
-
-impl ForecastBy {
-    pub const ALL: [ForecastBy; 3] =
-        [ForecastBy::Clock, ForecastBy::OneReading, ForecastBy::Readings];
-
-    pub fn name(self) -> &'static str {
-        match self {
-            ForecastBy::Clock => "clock",
-            ForecastBy::OneReading => "one reading",
-            ForecastBy::Readings => "readings",
-        }
-    }
 }

@@ -2,8 +2,10 @@
 
 pub mod down;
 pub mod event;
+pub mod fields;
 pub mod fold;
 pub mod holding;
+pub mod kind;
 pub mod life;
 pub mod mark;
 pub mod read_by;
@@ -15,6 +17,7 @@ pub use down::{Doubt, Down, Looked, StoodUp};
 pub use event::{ConePack, Event, EventId, FiringId, Lit, Seen, Verdict, What, Who};
 pub use fold::{Firing, Fold, OddityKind};
 pub use holding::{Holding, permit_in_kiln};
+pub use kind::Kind;
 pub use life::{Refusal, Standing, State};
 pub use shop::Shop;
 pub use unread::Unread;

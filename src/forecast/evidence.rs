@@ -156,7 +156,7 @@ impl Evidence {
         let reading = Reading {
             at_h: self.hours(*at),
             c: glow.colour.middle().0,
-            noise_c: glow.colour.error_c(glow.room_dark),
+            noise_c: glow.colour.error_c(glow.room),
         };
         Evidence { readings: vec![reading], each: Rc::default(), glow: Some(*at), ..self }
     }

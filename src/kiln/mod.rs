@@ -5,18 +5,17 @@
 pub mod starter;
 pub mod typed;
 
-use std::fmt;
-
 use crate::cone::{Cone, Family};
 use crate::units::{Celsius, CelsiusPerHour, Span};
 
-/// What a kiln burns.
-#[derive(Debug, Clone, Copy, PartialEq, Eq)]
-pub enum Fuel {
-    Gas,
-    Electric,
-    Wood,
-    Oil,
+closed! {
+    /// What a kiln burns.
+    pub enum Fuel {
+        Gas => "gas",
+        Electric => "electric",
+        Wood => "wood",
+        Oil => "oil",
+    }
 }
 
 /// One kiln. Its name identifies it within the shop, whatever the case of its letters.
@@ -32,13 +31,14 @@ pub struct Kiln {
     pub fastest_climb: Option<CelsiusPerHour>,
 }
 
-/// What happens to a load that misses its cone on one side.
-#[derive(Debug, Clone, Copy, PartialEq, Eq)]
-pub enum Miss {
-    /// Can be decorated or glazed and fired again.
-    FireAgain,
-    /// Nothing brings it back.
-    Lost,
+closed! {
+    /// What happens to a load that misses its cone on one side.
+    pub enum Miss {
+        /// Can be decorated or glazed and fired again.
+        FireAgain => "fire_again",
+        /// Nothing brings it back.
+        Lost => "lost",
+    }
 }
 
 /// A kind of load: gold, decal, glaze, bisque... Its name identifies it within the shop.
@@ -57,46 +57,6 @@ pub struct LoadType {
     pub usual_length: Option<Span>,
     /// Short cautions shown once when such a load is lit.
     pub cautions: Vec<String>,
-}
-
-impl Fuel {
-    pub const ALL: [Fuel; 4] = [Fuel::Gas, Fuel::Electric, Fuel::Wood, Fuel::Oil];
-
-    pub fn name(self) -> &'static str {
-        match self {
-            Fuel::Gas => "gas",
-            Fuel::Electric => "electric",
-            Fuel::Wood => "wood",
-            Fuel::Oil => "oil",
-        }
-    }
-}
-
-impl Miss {
-    pub const ALL: [Miss; 2] = [Miss::FireAgain, Miss::Lost];
-
-    /// The name in records: `fire_again` or `lost`.
-    pub fn name(self) -> &'static str {
-        match self {
-            Miss::FireAgain => "fire_again",
-            Miss::Lost => "lost",
-        }
-    }
-}
-
-impl fmt::Display for Miss {
-    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
-        f.pad(match self {
-            Miss::FireAgain => "fire again",
-            Miss::Lost => "lost",
-        })
-    }
-}
-
-impl fmt::Display for Fuel {
-    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
-        f.pad(self.name())
-    }
 }
 
 /// Names of kilns and load types are compared without blanks around and without case.

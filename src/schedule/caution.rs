@@ -6,15 +6,17 @@
 use crate::cone::{Basis, Cone};
 use crate::units::{Celsius, CelsiusPerHour, Span};
 
-/// How much it matters.
-#[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash)]
-pub enum Severity {
-    /// Worth knowing; nothing to change.
-    Remark,
-    /// Ware may suffer.
-    Caution,
-    /// The firing cannot come out as planned, or the kiln cannot do it.
-    Wrong,
+closed! {
+    /// How much it matters.
+    #[derive(PartialOrd, Ord, Hash)]
+    pub enum Severity {
+        /// Worth knowing; nothing to change.
+        Remark => "remark",
+        /// Ware may suffer.
+        Caution => "caution",
+        /// The firing cannot come out as planned, or the kiln cannot do it.
+        Wrong => "wrong",
+    }
 }
 
 /// Quartz changes its size here.
@@ -26,23 +28,25 @@ pub const CRISTOBALITE_INVERSION: Celsius = Celsius(220.0);
 pub const CRACKED_BELOW: Celsius = Celsius(200.0);
 pub const UNLOADED_BELOW: Celsius = Celsius(100.0);
 
-/// A temperature band in which a pace matters.
-#[derive(Debug, Clone, Copy, PartialEq, Eq, Hash)]
-pub enum Hazard {
-    /// Water between the grains turns to steam.
-    DampWare,
-    /// Water bound in the clay leaves.
-    CombinedWater,
-    /// Quartz grows by 0.45 % at 573 C.
-    QuartzUp,
-    /// Quartz shrinks again at 573 C.
-    QuartzDown,
-    /// Carbon and sulfur need time and air to burn out.
-    CarbonBurnOut,
-    /// Oils, resins and cover coats burn off.
-    OrganicMedia,
-    /// Cristobalite shrinks near 220 C.
-    CristobaliteDown,
+closed! {
+    /// A temperature band in which a pace matters.
+    #[derive(Hash)]
+    pub enum Hazard {
+        /// Water between the grains turns to steam.
+        DampWare => "damp_ware",
+        /// Water bound in the clay leaves.
+        CombinedWater => "combined_water",
+        /// Quartz grows by 0.45 % at 573 C.
+        QuartzUp => "quartz_up",
+        /// Quartz shrinks again at 573 C.
+        QuartzDown => "quartz_down",
+        /// Carbon and sulfur need time and air to burn out.
+        CarbonBurnOut => "carbon_burn_out",
+        /// Oils, resins and cover coats burn off.
+        OrganicMedia => "organic_media",
+        /// Cristobalite shrinks near 220 C.
+        CristobaliteDown => "cristobalite_down",
+    }
 }
 
 /// One finding, with the values it rests on.
@@ -90,39 +94,7 @@ pub struct Caution {
     pub segment: Option<usize>,
 }
 
-impl Severity {
-    pub fn name(self) -> &'static str {
-        match self {
-            Severity::Remark => "remark",
-            Severity::Caution => "caution",
-            Severity::Wrong => "wrong",
-        }
-    }
-}
-
 impl Hazard {
-    pub const ALL: [Hazard; 7] = [
-        Hazard::DampWare,
-        Hazard::CombinedWater,
-        Hazard::QuartzUp,
-        Hazard::QuartzDown,
-        Hazard::CarbonBurnOut,
-        Hazard::OrganicMedia,
-        Hazard::CristobaliteDown,
-    ];
-
-    pub fn name(self) -> &'static str {
-        match self {
-            Hazard::DampWare => "damp_ware",
-            Hazard::CombinedWater => "combined_water",
-            Hazard::QuartzUp => "quartz_up",
-            Hazard::QuartzDown => "quartz_down",
-            Hazard::CarbonBurnOut => "carbon_burn_out",
-            Hazard::OrganicMedia => "organic_media",
-            Hazard::CristobaliteDown => "cristobalite_down",
-        }
-    }
-
     /// The band it belongs to, cooler end first.
     pub fn band(self) -> (Celsius, Celsius) {
         let (low, high) = match self {

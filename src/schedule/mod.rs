@@ -14,8 +14,6 @@ pub mod malformed;
 pub mod simulate;
 pub mod solve;
 
-use std::fmt;
-
 use crate::cone::{Cone, Family};
 use crate::units::{Celsius, CelsiusPerHour, Span};
 
@@ -28,21 +26,23 @@ pub use simulate::{Simulation, simulate};
 /// does not care, but every length of time does.
 pub const START: Celsius = Celsius(20.0);
 
-/// What is in the kiln, as far as a schedule has to care.
-#[derive(Debug, Clone, Copy, PartialEq, Eq, Hash)]
-pub enum Ware {
-    /// Never fired: holds damp, combined water and carbon.
-    RawCast,
-    /// Fired once, with raw glaze on it.
-    GlazedBisque,
-    /// Glazed raw and fired once for both.
-    RawGlazed,
-    /// Glazed and fired; painted with enamel colours in an oil or water medium.
-    ChinaPaint,
-    /// Glazed and fired; with transfers on it.
-    Decals,
-    /// Glazed and fired; with liquid bright gold, platinum or lustre on it.
-    LustreAndGold,
+closed! {
+    /// What is in the kiln, as far as a schedule has to care.
+    #[derive(Hash)]
+    pub enum Ware {
+        /// Never fired: holds damp, combined water and carbon.
+        RawCast => "raw cast ware",
+        /// Fired once, with raw glaze on it.
+        GlazedBisque => "glazed bisque",
+        /// Glazed raw and fired once for both.
+        RawGlazed => "raw-glazed ware",
+        /// Glazed and fired; painted with enamel colours in an oil or water medium.
+        ChinaPaint => "china paint",
+        /// Glazed and fired; with transfers on it.
+        Decals => "decals",
+        /// Glazed and fired; with liquid bright gold, platinum or lustre on it.
+        LustreAndGold => "lustre and gold",
+    }
 }
 
 /// How a ramp is paced.
@@ -109,35 +109,6 @@ pub struct Peak {
     pub ramp: usize,
     /// The index of the soak straight after it, if there is one.
     pub soak: Option<usize>,
-}
-
-impl Ware {
-    pub const ALL: [Ware; 6] = [
-        Ware::RawCast,
-        Ware::GlazedBisque,
-        Ware::RawGlazed,
-        Ware::ChinaPaint,
-        Ware::Decals,
-        Ware::LustreAndGold,
-    ];
-
-    /// The name in the trade's words.
-    pub fn name(self) -> &'static str {
-        match self {
-            Ware::RawCast => "raw cast ware",
-            Ware::GlazedBisque => "glazed bisque",
-            Ware::RawGlazed => "raw-glazed ware",
-            Ware::ChinaPaint => "china paint",
-            Ware::Decals => "decals",
-            Ware::LustreAndGold => "lustre and gold",
-        }
-    }
-}
-
-impl fmt::Display for Ware {
-    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
-        f.pad(self.name())
-    }
 }
 
 impl Segment {

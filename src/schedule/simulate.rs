@@ -7,20 +7,13 @@ use super::{Leg, Schedule};
 use crate::cone::chart::FamilyError;
 use crate::cone::{Cone, Curve, Equivalent, curve, lean_deg};
 use crate::firing::event::ConePack;
+pub use crate::firing::event::Role;
 use crate::units::{Celsius, Span};
 
 /// The heat work at which a planned cone counts as down. Lengths are whole milliseconds, so a chart
 /// value typed to the degree may come out parts in ten million short of 1; a cone's own tolerance,
 /// 2 C, is worth about a tenth.
 pub const PLANNED_DOWN: f64 = 1.0 - 1e-6;
-
-/// A cone's part in the pack.
-#[derive(Debug, Clone, Copy, PartialEq, Eq, Hash)]
-pub enum Role {
-    Guide,
-    Target,
-    Guard,
-}
 
 /// Heat work of one cone along a schedule.
 #[derive(Debug, Clone)]
@@ -61,16 +54,6 @@ pub struct Simulation {
     pub equivalent: Equivalent,
     /// Evenly spaced from lit to the end, both included.
     pub samples: Vec<Sample>,
-}
-
-impl Role {
-    pub fn name(self) -> &'static str {
-        match self {
-            Role::Guide => "guide",
-            Role::Target => "target",
-            Role::Guard => "guard",
-        }
-    }
 }
 
 impl Course {

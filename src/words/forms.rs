@@ -6,8 +6,8 @@ use super::rehearsal::SPYHOLE_SHOWS;
 use super::story::look_phrase;
 use crate::cone::{Cone, Family, curve};
 use crate::cooling::TooHot;
-use crate::firing::EventId;
-use crate::firing::event::{Look, Seen, Verdict};
+use crate::firing::event::{Look, Seen};
+use crate::firing::{EventId, Kind};
 use crate::kiln::LoadType;
 use crate::units::{CelsiusPerHour, Moment, Span, UnitError};
 
@@ -19,6 +19,7 @@ const SPOKEN_RATE: CelsiusPerHour = CelsiusPerHour(60.0);
 pub enum Title {
     Look,
     Reading,
+    Glow,
     Off,
     Drawn,
     Outcome,
@@ -30,6 +31,7 @@ pub enum Title {
     Turned,
     Note,
     GiveUp,
+    ProbeChanged,
     Kiln,
     LoadType,
     PutOff,
@@ -45,60 +47,36 @@ pub enum Title {
 }
 
 impl Title {
+    /// The kind of event it writes, if it writes one.
+    pub fn kind(self) -> Option<Kind> {
+        Some(match self {
+            Title::Look => Kind::Look,
+            Title::Reading => Kind::Reading,
+            Title::Glow => Kind::Glow,
+            Title::Off => Kind::Off,
+            Title::Drawn => Kind::Drawn,
+            Title::Outcome => Kind::Outcome,
+            Title::Light => Kind::Lit,
+            Title::LightAgain => Kind::Resumed,
+            Title::Pack | Title::PackAgain => Kind::Packed,
+            Title::Turned => Kind::Turned,
+            Title::Note => Kind::Note,
+            Title::GiveUp => Kind::Aborted,
+            Title::ProbeChanged => Kind::ProbeChanged,
+            Title::Kiln => Kind::Kiln,
+            Title::LoadType => Kind::LoadType,
+            Title::PutOff => Kind::Shelved,
+            Title::Strike | Title::StrikeLook => Kind::Struck,
+            Title::Accept => Kind::Accepted,
+            Title::House | Title::Bell | Title::Person | Title::Resting => return None,
+            Title::Repeat | Title::Card => return None,
+        })
+    }
+
     /// Whether it is about what the shop keeps beside its journal.
     pub fn is_setting(self) -> bool {
         matches!(self, Title::House | Title::Bell | Title::Person | Title::Resting)
     }
-}
-
-/// A field of a form.
-#[derive(Debug, Clone, Copy, PartialEq, Eq, Hash)]
-pub enum Label {
-    Look,
-    Guide,
-    Target,
-    Guard,
-    Temperature,
-    Verdict,
-    Note,
-    LoadType,
-    Cone,
-    Schedule,
-    Contents,
-    Full,
-    Setting,
-    Reason,
-    Name,
-    Fuel,
-    Litres,
-    Ceiling,
-    FastestClimb,
-    Family,
-    Under,
-    Over,
-    IfUnder,
-    IfOver,
-    UsualLength,
-    Caution,
-    Alarm,
-    Length,
-    Scale,
-    Clock,
-    Folder,
-    DrawBelow,
-    Ways,
-    Reach,
-    OnDuty,
-    Keep,
-    Muted,
-    Loudest,
-    Program,
-    Argument,
-    TimeLimit,
-    Kiln,
-    When,
-    File,
-    Ware,
 }
 
 /// Why a key did nothing, or a form was not saved.
@@ -112,14 +90,9 @@ pub enum Refusal {
     NoLoadType,
     NothingToUndo,
     NoLookChosen,
-    NothingSeen,
-    NoVerdict,
-    NoLoadChosen,
     LitAlready,
     SeenDown,
-    NothingSaid,
     NothingRings,
-    NoAlarmChosen,
     SettingsGarbled,
 }
 
@@ -127,6 +100,7 @@ pub fn title(title: Title, kiln: &str) -> String {
     match title {
         Title::Look => format!("What do you see at {kiln}?"),
         Title::Reading => format!("How hot is {kiln}?"),
+        Title::Glow => format!("What colour does {kiln} glow?"),
         Title::Off => format!("{kiln} was shut off"),
         Title::Drawn => format!("{kiln} was drawn"),
         Title::Outcome => format!("How did the load in {kiln} come out?"),
@@ -137,6 +111,7 @@ pub fn title(title: Title, kiln: &str) -> String {
         Title::Turned => format!("{kiln} was turned up or down"),
         Title::Note => format!("Note on {kiln}"),
         Title::GiveUp => format!("{kiln} was given up before its drop"),
+        Title::ProbeChanged => format!("The probe of {kiln} was changed or moved"),
         Title::Kiln if kiln.is_empty() => "A new kiln".into(),
         Title::Kiln => format!("What {kiln} is"),
         Title::LoadType if kiln.is_empty() => "A new load type".into(),
@@ -155,105 +130,49 @@ pub fn title(title: Title, kiln: &str) -> String {
     }
 }
 
-pub fn label(label: Label) -> &'static str {
-    match label {
-        Label::Guide => "guide",
-        Label::Target => "target",
-        Label::Guard => "guard",
-        Label::Temperature => "temperature",
-        Label::Look => "look",
-        Label::Verdict => "came out",
-        Label::Note => "note",
-        Label::LoadType => "load",
-        Label::Cone => "target cone",
-        Label::Schedule => "schedule",
-        Label::Contents => "contents",
-        Label::Full => "how full",
-        Label::Setting => "turned to",
-        Label::Reason => "why",
-        Label::Name => "name",
-        Label::Fuel => "burns",
-        Label::Litres => "litres",
-        Label::Ceiling => "hottest",
-        Label::FastestClimb => "climbs",
-        Label::Family => "cones are",
-        Label::Under => "cones under",
-        Label::Over => "cones over",
-        Label::IfUnder => "if under",
-        Label::IfOver => "if over",
-        Label::UsualLength => "usual time",
-        Label::Caution => "caution",
-        Label::Alarm => "alarm",
-        Label::Length => "for",
-        Label::Scale => "shown in",
-        Label::Clock => "clock",
-        Label::Folder => "schedules",
-        Label::DrawBelow => "draw below",
-        Label::Ways => "called by",
-        Label::Reach => "reached at",
-        Label::OnDuty => "on duty",
-        Label::Keep => "on the list",
-        Label::Muted => "low muted",
-        Label::Loudest => "loudest",
-        Label::Program => "command",
-        Label::Argument => "argument",
-        Label::TimeLimit => "time limit",
-        Label::Kiln => "kiln",
-        Label::When => "when",
-        Label::File => "file",
-        Label::Ware => "fired is",
+/// What is asked by the forms that write no event.
+pub mod asks {
+    use crate::firing::fields::{Field, Of};
+
+    const fn text(key: &'static str, label: &'static str, ask: &'static str) -> Field {
+        Field::asking(key, label, Of::Text(""), ask)
     }
+
+    /// One of several, given as it is opened.
+    const fn one_of(key: &'static str, label: &'static str) -> Field {
+        Field::asking(key, label, Of::Text(""), "")
+    }
+
+    pub static LOOK: Field = one_of("struck", "look");
+    pub static FILE: Field = text("file", "file", "what the file is called");
+    pub static WARE: Field = one_of("ware", "fired is");
+    pub static SCALE: Field = one_of("scale", "shown in");
+    pub static CLOCK: Field = one_of("clock", "clock");
+    pub static FOLDER: Field =
+        text("folder", "schedules", "in a folder beside the shop's file, or in another");
+    pub static DRAW_BELOW: Field =
+        text("draw_below", "draw below", "100C, common practice, no source");
+    pub static NAME: Field = text("name", "name", "as you call it");
+    pub static WAYS: Field =
+        text("ways", "called by", "sound, desktop, terminal, command: in this order");
+    pub static REACH: Field =
+        text("reach", "reached at", "handed to the command: an address, a number");
+    pub static ON_DUTY: Field = text("on_duty", "on duty", "always, or 6:00 to 18:00");
+    pub static KEEP: Field = one_of("keep", "on the list");
+    pub static MUTED: Field = text("muted", "low muted", "never, or 22:00 to 7:00");
+    pub static LOUDEST: Field = text("loudest", "loudest", "1, from 0 to 1");
+    pub static PROGRAM: Field = text("program", "command", "none, or a program of your own");
+    pub static ARGUMENT: Field =
+        Field::asking("argument", "argument", Of::Texts, "one more argument");
+    pub static TIME_LIMIT: Field = text("time_limit", "time limit", "10 s, from 1 to 30 s");
+    pub static KILN: Field = one_of("kiln", "kiln");
+    pub static ALARM: Field = one_of("alarm", "alarm");
+    pub static WHY: Field = text("why", "why", "gas ran out, power cut");
 }
 
-/// What may be typed into a text field, shown while it is empty.
-pub fn placeholder(label: Label) -> &'static str {
-    match label {
-        Label::Temperature => "712C or 1314F",
-        Label::File => "what the file is called",
-        Label::When => "now, or 9:10, 20 min ago",
-        Label::Note => "anything worth knowing next time",
-        Label::Cone => "as usual for the load",
-        Label::Contents => "what is on the shelves",
-        Label::Setting => "half open, 5 of 10, both burners off",
-        Label::Reason => "gas ran out, power cut",
-        Label::Name => "as you call it",
-        Label::Litres => "volume of the chamber, if known",
-        Label::Ceiling => "the maker's limit, 1260C or 2300F, if known",
-        Label::FastestClimb => "at most near the top, 180C/h, if known",
-        Label::Under | Label::Over => "how far the load forgives, 0 to 5",
-        Label::UsualLength => "from lit to the drop, 5h or 4h30, if known",
-        Label::Caution => "one more caution, shown when such a load is lit",
-        Label::Length => "15 min",
-        Label::Folder => "in a folder beside the shop's file, or in another",
-        Label::DrawBelow => "100C, common practice, no source",
-        Label::Ways => "sound, desktop, terminal, command: in this order",
-        Label::Reach => "handed to the command: an address, a number",
-        Label::OnDuty => "always, or 6:00 to 18:00",
-        Label::Muted => "never, or 22:00 to 7:00",
-        Label::Loudest => "1, from 0 to 1",
-        Label::Program => "none, or a program of your own",
-        Label::Argument => "one more argument",
-        Label::TimeLimit => "10 s, from 1 to 30 s",
-        _ => "",
-    }
-}
-
-/// The key that picks a state of a cone in the look form: its first letter.
-pub fn seen_key(seen: Seen) -> char {
-    match seen {
-        Seen::Standing => 's',
-        Seen::Leaning => 'l',
-        Seen::Half => 'h',
-        Seen::Down => 'd',
-    }
-}
-
-pub fn verdict_key(verdict: Verdict) -> char {
-    match verdict {
-        Verdict::Under => 'u',
-        Verdict::Good => 'g',
-        Verdict::Over => 'o',
-    }
+/// The key that picks a word by its first letter.
+pub fn letter(word: &str) -> char {
+    word.chars().next().unwrap_or_default()
 }
 
 /// Said where the next load is in the kiln before the outcome of the last one was written.
@@ -290,18 +209,13 @@ pub fn refusal(refusal: Refusal, kiln: &str) -> String {
             "There is nothing to undo: nothing was saved from this screen.".into()
         }
         Refusal::NoLookChosen => "Say first which look is wrong.".into(),
-        Refusal::NothingSeen => "No cone is noted yet: press one key for each cone you saw.".into(),
-        Refusal::NoVerdict => "Say first whether it came out under, good or over.".into(),
-        Refusal::NoLoadChosen => "Say first what the load is.".into(),
         Refusal::LitAlready => {
             format!("{kiln} was lit already: what was packed is changed only before that.")
         }
         Refusal::SeenDown => {
             format!("The target cone of {kiln} was seen down: note that the kiln is off.")
         }
-        Refusal::NothingSaid => "Nothing is written here yet: type a few words.".into(),
         Refusal::NothingRings => "No alarm stands that could be answered or put off.".into(),
-        Refusal::NoAlarmChosen => "Say first which alarm.".into(),
         Refusal::SettingsGarbled => "There are no such settings here.".into(),
     }
 }
@@ -335,12 +249,20 @@ pub fn other_options(count: usize) -> String {
 /// Said beside a choice of which only some options are shown.
 pub const MORE_OPTIONS: &str = "  Left, Right";
 
+/// Before the names of the fields that are rarely said.
+pub const MORE: &str = "more";
+
+/// An entry that is known by its number alone.
+pub fn entry_numbered(id: impl std::fmt::Display) -> String {
+    format!("entry {id}")
+}
+
 /// What the program itself says above a form, in the least words, for a very small screen: of what a
 /// rehearsal shows at the spyhole, the keys that note it.
 pub fn in_brief(text: &str) -> String {
     if let Some(shown) = text.strip_prefix(SPYHOLE_SHOWS) {
         let keys = Seen::ALL.iter().fold(shown.to_owned(), |said, seen| {
-            said.replace(seen.name(), &seen_key(*seen).to_string())
+            said.replace(seen.name(), &letter(seen.name()).to_string())
         });
         return format!("Seen:{keys}");
     }
@@ -453,9 +375,6 @@ pub fn cone_far_from(cone: Cone, load: &LoadType) -> String {
 pub fn undo_reason() -> &'static str {
     "entered by mistake"
 }
-
-/// Asked where a kiln has no fuel yet.
-pub const SAY_FUEL: &str = "Say first what it burns.";
 
 pub fn name_taken(name: &str) -> String {
     format!("There is \"{name}\" already: choose it in the list to describe it anew.")

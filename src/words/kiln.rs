@@ -6,7 +6,7 @@ use super::doubt::{Striking, doubt, doubted_drop};
 use super::port::seen_phrase;
 use super::story::no_forecast;
 
-use crate::scene::{ConeScene, KilnScene, Phase, Role, SECONDS_SHOWN_BELOW, Scene, Todo};
+use crate::scene::{ConeScene, KilnScene, Phase, SECONDS_SHOWN_BELOW, Scene, Todo};
 use crate::units::{CelsiusPerHour, Moment, Span};
 use crate::watch::request::Asked;
 
@@ -38,14 +38,6 @@ pub fn phase_word(phase: Phase) -> &'static str {
         Phase::Cooling => "cooling",
         Phase::Drawn => "drawn",
         Phase::Aborted => "given up",
-    }
-}
-
-pub fn role_word(role: Role) -> &'static str {
-    match role {
-        Role::Guide => "guide",
-        Role::Target => "target",
-        Role::Guard => "guard",
     }
 }
 
@@ -118,9 +110,7 @@ fn request(kiln: &KilnScene) -> Option<String> {
     let name = &kiln.kiln;
     let what = match kiln.request?.asked {
         Asked::ReadTemperature => format!("Write down one temperature of {name} if you can"),
-        Asked::NameGlow => {
-            format!("Write down the colour of {name}'s glow (\"spyhole glow {name} COLOUR\")")
-        }
+        Asked::NameGlow => format!("Write down the colour of {name}'s glow"),
     };
     Some(format!("{what}: so far only the clock says how far it is."))
 }
@@ -351,7 +341,7 @@ pub fn load_line(kiln: &KilnScene, now: Moment, dial: &Dial<'_>) -> String {
 /// `target 018 lean 34/90 leaning 4 min ago`: the lean expected now, of the ninety degrees at which a
 /// cone lies flat, and what was seen last, in so many columns.
 pub fn cone_line(cone: &ConeScene, now: Moment, columns: usize) -> String {
-    let mut line = format!("{:<6} {:<3}", role_word(cone.role), cone.cone.name());
+    let mut line = format!("{:<6} {:<3}", cone.role, cone.cone.name());
     if let Some(expected) = cone.expected {
         line.push_str(&format!(" lean {:.0}/90", expected.lean_deg));
     }
@@ -369,7 +359,7 @@ pub fn cone_short(cone: &ConeScene) -> String {
         (None, Some((_, seen))) => seen.to_string(),
         (None, None) => cone.cone.to_string(),
     };
-    format!("{} {known}", role_word(cone.role))
+    format!("{} {known}", cone.role)
 }
 
 /// `forgives 12 min after the drop`.

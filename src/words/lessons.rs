@@ -6,12 +6,13 @@ use super::story::look_phrase;
 use crate::firing::event::{Look, Verdict};
 use crate::units::{Moment, Span};
 
-/// What a new helper learns in five minutes each.
-#[derive(Debug, Clone, Copy, PartialEq, Eq)]
-pub enum Lesson {
-    GoodFiring,
-    MissedLook,
-    DeadProbe,
+closed! {
+    /// What a new helper learns in five minutes each.
+    pub enum Lesson {
+        GoodFiring => "good-firing",
+        MissedLook => "missed-look",
+        DeadProbe => "dead-probe",
+    }
 }
 
 /// Where the kiln of a lesson is, beyond what the screen can know.
@@ -52,17 +53,6 @@ const CALL_ENDS: Span = Span::minutes(15);
 const AT_ONCE: Span = Span::minutes(3);
 
 impl Lesson {
-    pub const ALL: [Lesson; 3] = [Lesson::GoodFiring, Lesson::MissedLook, Lesson::DeadProbe];
-
-    /// The name it is asked for by.
-    pub fn name(self) -> &'static str {
-        match self {
-            Lesson::GoodFiring => "good-firing",
-            Lesson::MissedLook => "missed-look",
-            Lesson::DeadProbe => "dead-probe",
-        }
-    }
-
     /// What it teaches.
     pub fn about(self) -> &'static str {
         match self {

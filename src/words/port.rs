@@ -2,7 +2,7 @@
 
 use super::dial::Dial;
 use super::doubt::doubted_drop;
-use super::kiln::{ago, chamber_line, curve_title, role_word};
+use super::kiln::{ago, chamber_line, curve_title};
 use crate::scene::{ConeScene, KilnScene};
 use crate::units::Moment;
 
@@ -12,7 +12,7 @@ pub fn port_title(kiln: &str) -> String {
 
 /// `target 018`.
 pub fn cone_and_role(cone: &ConeScene) -> String {
-    format!("{} {}", role_word(cone.role), cone.cone.name())
+    format!("{} {}", cone.role, cone.cone.name())
 }
 
 /// `lean 31, 25 to 40`: the likely lean in degrees, and the range it is in nine times of ten.

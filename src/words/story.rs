@@ -24,8 +24,7 @@ pub fn look_phrase(look: &Look) -> String {
 
 /// `dark red, in a dark room`.
 fn glow_phrase(glow: GlowSeen) -> String {
-    let room = if glow.room_dark { "dark" } else { "lit" };
-    format!("{}, in a {room} room", glow.colour.name())
+    format!("{}, in a {} room", glow.colour, glow.room)
 }
 
 /// Why there is no forecast, as the end of a sentence.

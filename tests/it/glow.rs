@@ -1,7 +1,7 @@
 //! The colour of the glow against a table made elsewhere.
 
 use approx::abs_diff_eq;
-use spyhole::testing::glow::{EYE_ADAPTS, EYE_SEES, FIRST_GLOW, Glow, GlowWord};
+use spyhole::testing::glow::{EYE_ADAPTS, EYE_SEES, FIRST_GLOW, Glow, GlowWord, Room};
 use spyhole::testing::units::Celsius;
 
 /// One row of `tests/reference/blackbody_xy.csv`, by the name of a column.
@@ -136,6 +136,6 @@ fn law_words_for_the_glow_are_in_order_and_count_as_widely_as_people_judge() {
         let glows = word != GlowWord::NoGlow;
         assert_eq!(middle.0 > FIRST_GLOW.0, glows, "{word:?}");
         assert_eq!(Glow::of(middle).is_some(), glows, "{word:?} has a swatch");
-        assert!(word.error_c(true) >= 60.0 && word.error_c(false) >= 100.0, "{word:?}");
+        assert!(word.error_c(Room::Dark) >= 60.0 && word.error_c(Room::Light) >= 100.0, "{word:?}");
     }
 }

@@ -110,7 +110,7 @@ impl Trainee {
             .cones
             .iter()
             .map(|cone| {
-                words::seen_key(spyhole::testing::scene::seen_of(&look, cone.role).unwrap())
+                words::letter(spyhole::testing::scene::seen_of(&look, cone.role).unwrap().name())
             })
             .collect();
         self.press(&format!("l{keys}\n"));

@@ -6,7 +6,7 @@ use spyhole::testing::firing::event::{GlowSeen, Look};
 use spyhole::testing::firing::{ConePack, Firing, FiringId, Seen, Shop, State};
 use spyhole::testing::forecast::evidence::Evidence;
 use spyhole::testing::forecast::{Forecast, Ground, Question, USUAL_LIMIT, forecast};
-use spyhole::testing::glow::GlowWord;
+use spyhole::testing::glow::{GlowWord, Room};
 use spyhole::testing::scene::advices;
 use spyhole::testing::units::{Celsius, Moment, Span};
 use spyhole::testing::watch::request::{Asked, RUNS_OUT_AFTER, Request, open};
@@ -65,15 +65,15 @@ fn forecast_of(firing: &Firing, at_h: f64) -> Forecast {
     forecast(&question(firing, &past(), at_h)).unwrap()
 }
 
-fn glowing(at_h: f64, colour: GlowWord, room_dark: bool) -> Firing {
-    Firing { glows: vec![(after(at_h), GlowSeen { colour, room_dark })], ..lit() }
+fn glowing(at_h: f64, colour: GlowWord, room: Room) -> Firing {
+    Firing { glows: vec![(after(at_h), GlowSeen { colour, room })], ..lit() }
 }
 
 #[test]
 fn law_a_glow_counts_as_one_reading_that_is_as_rough_as_people_judge() {
     for colour in GlowWord::ALL {
-        for (room_dark, least) in [(true, 60.0), (false, 100.0)] {
-            let firing = glowing(4.0, colour, room_dark);
+        for (room, least) in [(Room::Dark, 60.0), (Room::Light, 100.0)] {
+            let firing = glowing(4.0, colour, room);
             let evidence = Evidence::until(&firing, after(5.0), &[]).unwrap();
             let by_glow = evidence.or_by_the_glow(&firing);
             let [one] = by_glow.readings[..] else { panic!("{colour:?} is one reading") };
@@ -86,8 +86,8 @@ fn law_a_glow_counts_as_one_reading_that_is_as_rough_as_people_judge() {
 /// The glow named last holds, one that comes later is not known yet, and a reading outranks it.
 #[test]
 fn law_a_glow_stands_in_only_where_nothing_was_read() {
-    let mut firing = glowing(4.0, GlowWord::DarkRed, true);
-    firing.glows.push((after(5.0), GlowSeen { colour: GlowWord::Orange, room_dark: true }));
+    let mut firing = glowing(4.0, GlowWord::DarkRed, Room::Dark);
+    firing.glows.push((after(5.0), GlowSeen { colour: GlowWord::Orange, room: Room::Dark }));
     let named = |at_h: f64| {
         Evidence::until(&firing, after(at_h), &[]).unwrap().or_by_the_glow(&firing).glow
     };
@@ -101,13 +101,13 @@ fn law_a_glow_stands_in_only_where_nothing_was_read() {
 #[test]
 fn law_a_hotter_glow_than_usual_brings_the_drop_forward_and_says_so() {
     let by_the_clock = forecast_of(&lit(), 4.0);
-    let hot = forecast_of(&glowing(4.0, GlowWord::Orange, true), 4.0);
-    let cool = forecast_of(&glowing(4.0, GlowWord::VeryDarkRed, true), 4.0);
+    let hot = forecast_of(&glowing(4.0, GlowWord::Orange, Room::Dark), 4.0);
+    let cool = forecast_of(&glowing(4.0, GlowWord::VeryDarkRed, Room::Dark), 4.0);
     assert!(hot.p50 < by_the_clock.p50, "{:?}", hot.p50);
     assert!(cool.p50 > hot.p50 + Span::minutes(5), "{:?}", cool.p50);
     assert!(hot.p95 - hot.p05 > Span::minutes(40), "a colour is rough");
     assert!(hot.rests_on.contains(&Ground::Glow { at: after(4.0) }));
-    let in_light = forecast_of(&glowing(4.0, GlowWord::Orange, false), 4.0);
+    let in_light = forecast_of(&glowing(4.0, GlowWord::Orange, Room::Light), 4.0);
     assert!(in_light.p50 > hot.p50, "a light room tells less");
 }
 
@@ -172,7 +172,7 @@ fn law_a_request_that_is_declined_or_answered_is_not_made_again() {
     assert_eq!(told(&read), [Asked::ReadTemperature], "a reading answers it");
     let early = Firing { readings: vec![(after(1.0), Celsius(150.0))], ..lit() };
     assert_eq!(told(&early), [], "something was read before");
-    assert_eq!(told(&glowing(2.0, GlowWord::BlackRed, true)), []);
+    assert_eq!(told(&glowing(2.0, GlowWord::BlackRed, Room::Dark)), []);
     let mut both_declined = declined.clone();
     both_declined.acknowledged.push((after(4.5), Asked::NameGlow.name().into()));
     let last = requests(&both_declined, &past).last().map(|(now, _)| *now);

@@ -10,7 +10,7 @@ use spyhole::testing::cone::{Cone, Family};
 use spyhole::testing::firing::event::{GlowSeen, Look};
 use spyhole::testing::firing::{ConePack, Doubt, Firing, Looked, Seen, State};
 use spyhole::testing::forecast::{Declined, Ground, Implausible, Question, USUAL_LIMIT};
-use spyhole::testing::glow::GlowWord;
+use spyhole::testing::glow::{GlowWord, Room};
 use spyhole::testing::kiln::{Fuel, Kiln, LoadType, Miss};
 use spyhole::testing::review::suggestion::{Change, Corrections};
 use spyhole::testing::units::{Celsius, CelsiusPerHour, Moment, Span};
@@ -161,7 +161,7 @@ fn word(text: &Option<String>) -> Option<Seen> {
 
 fn glow(name: &str) -> GlowSeen {
     let named = GlowWord::ALL.into_iter().find(|word| word.name() == name);
-    GlowSeen { colour: named.expect("a word for the glow"), room_dark: true }
+    GlowSeen { colour: named.expect("a word for the glow"), room: Room::Dark }
 }
 
 impl Scenario {

@@ -3,6 +3,7 @@
 mod adviser;
 mod desk;
 mod doubt;
+mod entered;
 mod frames;
 mod lead;
 mod port;
@@ -30,7 +31,7 @@ use spyhole::testing::firing::event::{Fullness, Look, Packing, Seen};
 use spyhole::testing::firing::{ConePack, Lit, State, What, Who};
 use spyhole::testing::scene::Phase;
 use spyhole::testing::units::{Moment, Span};
-use spyhole::testing::words::{self, Label, Title};
+use spyhole::testing::words::{self, Title};
 
 /// Packed, lit by a schedule, turned, noted, given up, lit again: each by its key.
 #[test]
@@ -130,9 +131,9 @@ fn regress_a_form_opened_before_somebody_else_packed_is_refused() {
         )
     );
     assert_eq!(desk.memory.shop().last_event, before, "nothing was written");
-    assert_eq!(form.typed(Label::Contents), "cups");
-    assert_eq!(form.chosen_word(Label::LoadType), Some("gold"));
-    assert_eq!(form.chosen_word(Label::Full), Some("full"));
+    assert_eq!(form.said("contents"), "cups");
+    assert_eq!(form.said("load_type"), "gold");
+    assert_eq!(form.said("full"), "full");
     // Now that it is known, it is a change of their packing.
     desk.type_in("\n");
     let scene = desk.scene();
@@ -162,7 +163,7 @@ fn regress_a_form_opened_before_somebody_else_packed_is_refused() {
             problem.starts_with("Not saved: Wren was lit with gold by Ann just now"),
             "{problem}"
         );
-        assert_eq!(form.typed(Label::Contents), "cups and bowls");
+        assert_eq!(form.said("contents"), "cups and bowls");
     }
 }
 
@@ -230,7 +231,9 @@ fn law_a_whole_firing_by_keys_reaches_its_outcome() {
     desk.type_in("o\n");
     desk.now = desk.now + Span::hours(15);
     desk.type_in("d\n");
-    desk.type_in("egThe \t\t bright\n");
+    desk.type_in("egThe \t");
+    desk.press(Key::BackTab);
+    desk.type_in(" bright\n");
     let closed = desk.memory.closed();
     assert_eq!(closed.len(), 1);
     assert_eq!(closed[0].id, firing);
@@ -247,12 +250,20 @@ fn law_what_cannot_be_is_refused_in_words() {
     for (keys, wanted) in [
         ("l", "Wren is empty: note first that it was lit."),
         ("o", "Wren is empty: note first that it was lit."),
-        ("u", "There is nothing to undo: nothing was saved from this screen."),
     ] {
         desk.type_in(keys);
         let message = desk.app.message.clone().unwrap();
         assert_eq!((message.tone, message.text.as_str()), (Tone::Refused, wanted), "after {keys}");
     }
+    // Nothing was saved from here: what is to be struck is asked for by its number.
+    desk.type_in("u\n");
+    let form = desk.app.form.as_ref().unwrap();
+    assert_eq!(form.notices, ["There is nothing to undo: nothing was saved from this screen."]);
+    assert_eq!(
+        form.problem.as_deref(),
+        Some("Say first which event: the number it was answered with.")
+    );
+    desk.press(Key::Escape);
     desk.press(Key::Tab);
     desk.type_in("r720\n");
     let problem = desk.app.form.as_ref().and_then(|form| form.problem.clone()).unwrap();

@@ -10,7 +10,7 @@ use portable_pty::{Child, CommandBuilder, ExitStatus, MasterPty, PtySize, native
 use spyhole::testing::edge::journal::{Journal, NewEvent};
 use spyhole::testing::edge::screen::terminal::{Heard, Seat};
 use spyhole::testing::firing::event::Seen;
-use spyhole::testing::firing::{State, What, Who};
+use spyhole::testing::firing::{EventId, State, What, Who};
 use spyhole::testing::kiln::{Fuel, Kiln};
 use spyhole::testing::units::{Celsius, Moment};
 
@@ -182,7 +182,7 @@ fn keys_for(shown: &str) -> String {
         .map(|role| {
             let word = line.split(role).nth(1).unwrap().trim_start();
             let seen = Seen::ALL.iter().find(|seen| word.starts_with(seen.name())).unwrap();
-            spyhole::testing::words::seen_key(*seen)
+            spyhole::testing::words::letter(seen.name())
         })
         .collect()
 }
@@ -529,6 +529,95 @@ fn law_the_screen_rings_until_it_is_shut_off() {
     desk.press("q");
     assert!(desk.ended().success());
     desk.assert_sane();
+}
+
+/// A handful of events with fields that are rarely said, by keys on a terminal and by commands: the
+/// shops hold the same but for numbers and times.
+#[test]
+fn law_a_terminal_and_commands_write_the_same_events() {
+    let folder = tempfile::tempdir().unwrap();
+    let (keyed, told) = (folder.path().join("keyed.db"), folder.path().join("told.db"));
+    begin_shop(&keyed);
+    begin_shop(&told);
+    let mut desk = Desk::run(&["--shop", keyed.to_str().unwrap()]);
+    desk.see("All kilns are empty.");
+    type Step = (&'static [&'static str], [&'static str; 4]);
+    let steps: [Step; 6] = [
+        (
+            &[
+                "pack",
+                "Heron",
+                "--load",
+                "gold",
+                "--contents",
+                "cups",
+                "--pieces",
+                "40",
+                "--packed-by",
+                "Mia",
+                "--cones-stand",
+                "left",
+                "--guide",
+                "none",
+            ],
+            [
+                "p",
+                "Heron was packed",
+                "1\tcups\t\t\t\t40\t\tMia\tleft\tnone\r",
+                "Heron packed (u undoes)",
+            ],
+        ),
+        (
+            &["pack", "Heron", "--contents", "bowls", "--pieces", ""],
+            [
+                "p",
+                "Change what was packed",
+                "\t\x15bowls\t\t\t\t\x15\r",
+                "changed, same firing (u undoes)",
+            ],
+        ),
+        (&["light", "Heron"], ["f", "Heron was lit", "\r", "Heron lit: gold"]),
+        (
+            &["read", "Heron", "25C"],
+            ["r", "How hot is Heron?", "25C\r", "Heron read 25 C (u undoes)"],
+        ),
+        (
+            &["probe-changed", "Heron", "--note", "type K"],
+            ["b", "The probe of Heron", "type K\r", "probe changed or moved (u undoes)"],
+        ),
+        (
+            &["strike", "--reason", "wrong kiln"],
+            ["u", "Strike what was saved last?", "wrong kiln\r", "Struck: "],
+        ),
+    ];
+    for (line, [opens, title, keys, saved]) in steps {
+        let by_command = std::process::Command::new(env!("CARGO_BIN_EXE_spyhole"))
+            .args(["--shop", told.to_str().unwrap()])
+            .args(line)
+            .status();
+        assert!(by_command.unwrap().success(), "{line:?}");
+        desk.press(opens);
+        desk.see(title);
+        desk.press(keys);
+        desk.see(saved);
+    }
+    desk.press("q");
+    assert!(desk.ended().success());
+    let whats = |file: &Path| -> Vec<What> {
+        let stored = Journal::open(file).unwrap().changes_since(None).unwrap();
+        let whats = stored.into_iter().map(|stored| stored.event.what);
+        // The screen keeps watch and writes of it, so the numbers are each shop's own.
+        whats
+            .filter(|what| !what.is_of_the_watch())
+            .map(|what| match what {
+                What::Struck { reason, .. } => What::Struck { event: EventId(0), reason },
+                other => other,
+            })
+            .collect()
+    };
+    let (keyed, told) = (whats(&keyed), whats(&told));
+    assert_eq!(keyed, told);
+    assert!(matches!(keyed.last(), Some(What::Struck { .. })), "{keyed:?}");
 }
 
 /// A kept shop with one kiln.

@@ -8,9 +8,9 @@ use anyhow::bail;
 use serde_json::{Value, json};
 
 use super::context::{Context, Unusable};
-use crate::edge::form::Kind;
 use crate::edge::journal::PAST_FIRINGS;
 use crate::edge::{journal::Journal, record, shipped_schedules, time_entry};
+use crate::firing::Kind;
 use crate::firing::{Event, Firing, Shop};
 use crate::forecast::{Forecast, Question, USUAL_LIMIT};
 use crate::kiln::{Fuel, Kiln, starter};
@@ -219,7 +219,7 @@ fn object(
         .iter()
         .map(|cone| {
             json!({
-                "role": words::role_word(cone.role),
+                "role": cone.role.name(),
                 "cone": cone.cone.name(),
                 "heat_work": cone.expected.map(|now| now.heat_work),
                 "lean_deg": cone.expected.map(|now| now.lean_deg),

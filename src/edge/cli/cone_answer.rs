@@ -7,9 +7,6 @@ use crate::cone::{Cone, Family, chart, curve};
 use crate::kiln::LoadType;
 use crate::units::{CelsiusPerHour, Scale};
 
-/// How many cones off the load type's own a cone may be before the program asks again.
-pub const FAR_CONES: f64 = 3.0;
-
 /// The rates the answer is given for: the chart's usual ones, or what is published of this cone.
 fn rates(cone: Cone, family: Family) -> Vec<CelsiusPerHour> {
     let published: Vec<_> = chart::rows(cone, family).iter().map(|row| row.rate).collect();
@@ -47,19 +44,16 @@ pub fn object(cone: Cone, family: Family) -> Value {
     json!({ "cone": cone.name(), "family": family.name(), "ends": ends })
 }
 
-/// A cone far from the load type's own is asked about again, or warned of when nobody is there.
+/// A cone far from the load type's own is asked about, or warned of when nobody is there.
 ///
 /// # Errors
 /// [`super::context::Unusable`] when somebody says it was a slip.
-pub fn check_distance(
+pub fn ask_of_distance(
     ctx: &mut Context<'_>,
     cone: Cone,
     load_type: &LoadType,
 ) -> anyhow::Result<()> {
     let off = cone.position() - load_type.target.position();
-    if off.abs() <= FAR_CONES {
-        return Ok(());
-    }
     let meant = sentence(cone, load_type.family, ctx.scale);
     let side = if off > 0.0 { "hotter" } else { "cooler" };
     let remark = format!(

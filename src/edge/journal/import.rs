@@ -7,8 +7,9 @@ use serde_json::Value;
 use super::error::JournalError;
 use super::write::{Check, Writing};
 use super::{Journal, NewEvent, Uid};
-use crate::edge::form::{self, Kind};
+use crate::edge::form;
 use crate::edge::record::RecordLine;
+use crate::firing::Kind;
 use crate::firing::{EventId, FiringId, What};
 use crate::units::Moment;
 

@@ -11,7 +11,8 @@ use serde_json::{Map, Value};
 
 use super::{StoredEvent, Uid};
 use crate::edge::fields::Fields;
-use crate::edge::form::{self, Kind};
+use crate::edge::form;
+use crate::firing::Kind;
 use crate::firing::{Event, EventId, FiringId, Unread, What, Who};
 use crate::units::{Celsius, Moment, Span};
 

@@ -10,7 +10,7 @@ use rusqlite::functions::{Aggregate, Context, FunctionFlags};
 use super::error::JournalError;
 use super::stored::{self, Content};
 use super::{Journal, read};
-use crate::edge::form::Kind;
+use crate::firing::Kind;
 use crate::firing::{EventId, Firing, FiringId, Who};
 use crate::units::{Celsius, Moment};
 

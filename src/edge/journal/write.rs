@@ -8,7 +8,8 @@ use super::error::JournalError;
 use super::stored::{self, Content, Frame};
 use super::{Journal, NewEvent, ReadOnly, read, schema, summary};
 use crate::edge::fields::Fields;
-use crate::edge::form::{self, Kind};
+use crate::edge::form;
+use crate::firing::Kind;
 use crate::firing::{
     Event, EventId, Firing, FiringId, Fold, OddityKind, Refusal, What, permit_in_kiln,
 };

@@ -263,6 +263,7 @@ impl App {
             Meaning::PutOff => self.open_put_off(context),
             Meaning::Look
             | Meaning::Reading
+            | Meaning::Glow
             | Meaning::Off
             | Meaning::Drawn
             | Meaning::Outcome
@@ -270,7 +271,8 @@ impl App {
             | Meaning::Pack
             | Meaning::Turned
             | Meaning::Note
-            | Meaning::GiveUp => self.open(meaning, context),
+            | Meaning::GiveUp
+            | Meaning::ProbeChanged => self.open(meaning, context),
         }
         Vec::new()
     }
@@ -339,7 +341,7 @@ impl App {
     fn hand_out(&mut self, entry: Entry, kiln: &str, dial: &Dial<'_>) -> Vec<Effect> {
         let struck = self.form.as_ref().and_then(Form::struck);
         let phrase = match struck {
-            Some((_, phrase)) => phrase.clone(),
+            Some((_, phrase)) => phrase,
             None => entry.phrase(kiln, dial),
         };
         self.pending = Some(Pending { entry: entry.clone(), kiln: kiln.to_owned(), phrase });
@@ -370,12 +372,9 @@ impl App {
     }
 
     fn open_strike(&mut self) {
-        match self.saved.last() {
-            Some(saved) => {
-                self.form = Some(entry::strike(&saved.kiln, saved.about, saved.id, &saved.phrase));
-            }
-            None => self.tell(Tone::Refused, words::refusal(Refusal::NothingToUndo, "")),
-        }
+        let last = self.saved.last();
+        let last = last.map(|last| (last.kiln.as_str(), last.about, last.id, last.phrase.as_str()));
+        self.form = Some(entry::strike(last));
     }
 
     fn form_key(&mut self, key: Key, context: &Context<'_>) -> Vec<Effect> {

@@ -2,22 +2,23 @@
 
 mod confirmed;
 pub mod settings;
-pub mod shop;
 
 use super::app::Context;
 use super::form::{Field, Form};
 use super::key::Meaning;
 use super::store::About;
 use crate::alarm::{Alarm, Cause, State};
-use crate::firing::event::{Fullness, Look, Packing, Seen, Verdict};
-use crate::firing::{Doubt, EventId};
-use crate::kiln::LoadType;
+use crate::edge::draft::Draft;
+use crate::firing::event::{Look, Packing};
+use crate::firing::fields::{self, Of, WHEN};
+use crate::firing::{Doubt, EventId, Kind, What};
+use crate::kiln::{Kiln, LoadType};
 use crate::review::Suggestion;
 use crate::review::suggestion::Change;
-use crate::scene::{ConeScene, Doubted, KilnScene, PastFiring, Phase, Role};
+use crate::scene::{Doubted, KilnScene, PastFiring, Phase};
 use crate::schedule::Ware;
 use crate::units::{Moment, Span};
-use crate::words::{self, Dial, Label, Refusal, Title};
+use crate::words::{self, Dial, Refusal, Title, asks};
 
 /// Why a confirmed form was not written.
 #[derive(Debug, Clone, PartialEq, Eq)]
@@ -35,15 +36,17 @@ pub enum Problem {
 pub fn open(meaning: Meaning, kiln: &KilnScene, context: &Context<'_>) -> Result<Form, Refusal> {
     let mut form = match meaning {
         Meaning::Look => look(kiln, context.glimpse),
-        Meaning::Reading => reading(kiln),
-        Meaning::Off => off(kiln),
-        Meaning::Drawn => drawn(kiln),
+        Meaning::Reading => step(Title::Reading, kiln, None),
+        Meaning::Glow => step(Title::Glow, kiln, Some(words::CAUTION_LOOK)),
+        Meaning::Off => step(Title::Off, kiln, Some(words::CAUTION_OFF)),
+        Meaning::Drawn => step(Title::Drawn, kiln, Some(words::CAUTION_DRAW)),
         Meaning::Outcome => outcome(kiln, context.shelves),
         Meaning::Light => light(kiln, context),
         Meaning::Pack => pack(kiln, context),
-        Meaning::Turned => turned(kiln),
-        Meaning::Note => note(kiln),
-        Meaning::GiveUp => give_up(kiln),
+        Meaning::Turned => step(Title::Turned, kiln, None),
+        Meaning::Note => step(Title::Note, kiln, None),
+        Meaning::GiveUp => step(Title::GiveUp, kiln, Some(words::CAUTION_OFF)),
+        Meaning::ProbeChanged => Ok(form(Title::ProbeChanged, &kiln.kiln, About::Shop)),
         Meaning::PutOff => put_off(kiln),
         _ => Err(Refusal::NothingIn),
     }?;
@@ -51,11 +54,89 @@ pub fn open(meaning: Meaning, kiln: &KilnScene, context: &Context<'_>) -> Result
     Ok(form)
 }
 
-/// The form that strikes an entry saved earlier.
-pub fn strike(kiln: &str, about: About, event: EventId, phrase: &str) -> Form {
-    let mut form = Form::new(Title::Strike, kiln, about, Vec::new());
-    form.notices = vec![phrase.to_owned()];
-    form.strikes = vec![(event, phrase.to_owned())];
+/// A form with all fields of a kind that somebody can say, those rarely said behind the others.
+fn form(title: Title, kiln: &str, about: About) -> Form {
+    let draft = title.kind().map(|kind| Draft::new(kind, kiln));
+    draft.map_or_else(
+        || Form::new(title, kiln, about, Vec::new()),
+        |draft| form_of(title, kiln, about, &draft, &[]),
+    )
+}
+
+/// The same with what a draft says in it.
+fn form_of(title: Title, kiln: &str, about: About, draft: &Draft, load_types: &[LoadType]) -> Form {
+    let entered = |rare: bool| {
+        let fields = draft.kind.fields().iter();
+        fields.filter(move |field| field.is_entered() && field.rare == rare)
+    };
+    let fields = |rare| entered(rare).flat_map(|asks| fields_of(asks, draft, load_types));
+    let mut form = Form::new(title, kiln, about, fields(false).collect());
+    // The outcome is written when it is seen; what is asked of all else is when it was.
+    let timed = !matches!(draft.kind, Kind::Kiln | Kind::LoadType | Kind::Shelved | Kind::Struck);
+    let late = draft.kind == Kind::Outcome;
+    form.fields.extend((timed && !late).then(|| Field::text(&WHEN)));
+    let shown = form.fields.len();
+    form.fields.extend(fields(true));
+    form.fields.extend((timed && late).then(|| Field::text(&WHEN)));
+    form.fold(shown);
+    form
+}
+
+/// What asks for one field, with what the draft says of it.
+fn fields_of(asks: &'static fields::Field, draft: &Draft, load_types: &[LoadType]) -> Vec<Field> {
+    let said = draft.said(asks.key);
+    let words = asks.of.words().map_or(&[][..], |(_, words)| words);
+    vec![match asks.of {
+        Of::Letter(..) => Field::lettered(asks, words, said),
+        Of::Word(..) | Of::Family => {
+            Field::named(asks, words.iter().map(|word| (word.replace('_', " "), *word)), said)
+        }
+        Of::LoadType => {
+            Field::named(asks, load_types.iter().map(|load| (&load.name, &load.name)), said)
+        }
+        Of::Schedule | Of::Alarm => Field::named(asks, [("", ""); 0], said),
+        _ if asks.is_many() => {
+            return Field::lines(asks, draft.all_said(asks.key).map(str::to_owned)).collect();
+        }
+        _ => Field::filled(asks, said),
+    }]
+}
+
+/// The form that describes a kiln anew, or a new one.
+pub fn kiln(known: Option<&Kiln>) -> Form {
+    described(Title::Kiln, known.cloned().map(What::KilnSet))
+}
+
+/// The form that describes a load type anew, or a new one.
+pub fn load_type(known: Option<&LoadType>) -> Form {
+    described(Title::LoadType, known.cloned().map(What::LoadTypeSet))
+}
+
+/// What is known keeps its name.
+fn described(title: Title, known: Option<What>) -> Form {
+    let Some(known) = known else { return form(title, "", About::Shop) };
+    let draft = Draft::of(&known);
+    let mut form = form_of(title, draft.said("name"), About::Shop, &draft, &[]);
+    form.fields.retain(|field| field.asks.key != "name");
+    form
+}
+
+/// The form that strikes an entry: the one saved last, or another by its number.
+pub fn strike(saved: Option<(&str, About, EventId, &str)>) -> Form {
+    let (kiln, about, notice) = match saved {
+        Some((kiln, about, _, phrase)) => (kiln, about, phrase.to_owned()),
+        None => ("", About::Shop, words::refusal(Refusal::NothingToUndo, "")),
+    };
+    let mut draft = Draft::new(Kind::Struck, kiln);
+    if let Some((.., event, _)) = saved {
+        draft.say("struck", &event.to_string());
+    }
+    let mut form = form_of(Title::Strike, kiln, about, &draft, &[]);
+    form.strikes =
+        saved.map(|(.., event, phrase)| (event, phrase.to_owned())).into_iter().collect();
+    form.notices = vec![notice];
+    // Which one is known: the reason may be said.
+    form.at_field = usize::from(saved.is_some());
     form
 }
 
@@ -75,9 +156,10 @@ pub fn strike_look(
         .chain(other)
         .map(|said| (said.event, words::look_of(&said, now, dial)))
         .collect();
-    let names = looks.iter().map(|(_, phrase)| phrase.clone());
-    let chosen = (looks.len() == 1).then_some(0);
-    let fields = vec![Field::named(Label::Look, names, chosen)];
+    let names = looks.iter().map(|(id, phrase)| (phrase.clone(), id.to_string()));
+    let chosen = if looks.len() == 1 { doubted.down.event.to_string() } else { String::new() };
+    let why = Field::text(Kind::Struck.field("reason"));
+    let fields = vec![Field::named(&asks::LOOK, names, &chosen), why];
     let mut form = Form::new(Title::StrikeLook, &kiln.kiln, about(kiln)?, fields);
     form.strikes =
         looks.into_iter().map(|(id, look)| (id, format!("{}: {look}", kiln.kiln))).collect();
@@ -99,16 +181,15 @@ pub fn accept(suggestion: &Suggestion, dial: &Dial<'_>) -> Form {
 
 /// The form that writes the card of a past firing.
 pub fn card(past: &PastFiring) -> Form {
-    let file = Field::filled(Label::File, format!("firing-{}.svg", past.firing.0));
+    let file = Field::filled(&asks::FILE, format!("firing-{}.svg", past.firing.0));
     Form::new(Title::Card, &past.kiln, About::Firing(past.firing), vec![file])
 }
 
 /// The form that makes a schedule from a past firing.
 pub fn repeat(past: &PastFiring) -> Form {
     let file = format!("firing-{}.json", past.firing.0);
-    let ware = Ware::ALL.map(|ware| ware.name().to_owned());
-    let fields =
-        vec![Field::named(Label::Ware, ware.into_iter(), None), Field::filled(Label::File, file)];
+    let ware = Ware::ALL.map(|ware| (ware.name(), ware.name()));
+    let fields = vec![Field::named(&asks::WARE, ware, ""), Field::filled(&asks::FILE, file)];
     Form::new(Title::Repeat, &past.kiln, About::Firing(past.firing), fields)
 }
 
@@ -116,60 +197,35 @@ fn about(kiln: &KilnScene) -> Result<About, Refusal> {
     kiln.firing.map(About::Firing).ok_or(Refusal::NothingIn)
 }
 
-fn look(kiln: &KilnScene, glimpse: Option<&Look>) -> Result<Form, Refusal> {
+/// A form for a step of a firing that can be taken now, with its caution above.
+fn step(title: Title, kiln: &KilnScene, caution: Option<&str>) -> Result<Form, Refusal> {
     let about = about(kiln)?;
-    if !kiln.is_lit() {
-        return Err(Refusal::NotLit);
-    }
-    let words = || Seen::ALL.map(|seen| (words::seen_key(seen), seen.name().to_owned())).to_vec();
-    let mut fields: Vec<Field> =
-        kiln.cones.iter().map(|cone| Field::choice(label_of(cone), words())).collect();
-    fields.push(Field::text(Label::When));
-    let mut form = Form::new(Title::Look, &kiln.kiln, about, fields);
-    form.notices.extend(glimpse.map(words::spyhole_shows));
-    form.notices.push(words::CAUTION_LOOK.into());
-    Ok(form)
-}
-
-fn label_of(cone: &ConeScene) -> Label {
-    match cone.role {
-        Role::Guide => Label::Guide,
-        Role::Target => Label::Target,
-        Role::Guard => Label::Guard,
-    }
-}
-
-fn reading(kiln: &KilnScene) -> Result<Form, Refusal> {
-    let about = about(kiln)?;
-    if kiln.lit.is_none() {
-        return Err(Refusal::NotLit);
-    }
-    let fields = vec![Field::text(Label::Temperature), Field::text(Label::When)];
-    Ok(Form::new(Title::Reading, &kiln.kiln, about, fields))
-}
-
-fn off(kiln: &KilnScene) -> Result<Form, Refusal> {
-    let about = about(kiln)?;
-    if !kiln.is_lit() {
-        return Err(Refusal::NotLit);
-    }
-    let mut form = Form::new(Title::Off, &kiln.kiln, about, vec![Field::text(Label::When)]);
-    form.notices.push(words::CAUTION_OFF.into());
-    Ok(form)
-}
-
-fn drawn(kiln: &KilnScene) -> Result<Form, Refusal> {
-    let about = about(kiln)?;
-    match kiln.phase {
-        Phase::Off | Phase::Cooling | Phase::Aborted => {
-            let fields = vec![Field::text(Label::When)];
-            let mut form = Form::new(Title::Drawn, &kiln.kiln, about, fields);
-            form.notices.push(words::CAUTION_DRAW.into());
-            Ok(form)
+    let only_if = |lit: bool| if lit { Ok(()) } else { Err(Refusal::NotLit) };
+    match (title, kiln.phase) {
+        (Title::Look | Title::Off | Title::Turned, _) => only_if(kiln.is_lit())?,
+        (Title::Reading | Title::Glow, _) => only_if(kiln.lit.is_some())?,
+        (Title::Drawn, _) if kiln.is_lit() => return Err(Refusal::StillLit),
+        (Title::Drawn, phase) => {
+            only_if(matches!(phase, Phase::Off | Phase::Cooling | Phase::Aborted))?;
         }
-        Phase::Heating | Phase::Watch | Phase::Dropped => Err(Refusal::StillLit),
-        Phase::Empty | Phase::Packed | Phase::Drawn => Err(Refusal::NotLit),
+        (Title::GiveUp, Phase::Dropped) => return Err(Refusal::SeenDown),
+        (Title::GiveUp, phase) => only_if(matches!(phase, Phase::Heating | Phase::Watch))?,
+        _ => {}
     }
+    let mut form = form(title, &kiln.kiln, about);
+    form.notices.extend(caution.map(str::to_owned));
+    Ok(form)
+}
+
+/// One choice for each cone of the pack, the one that goes first before the others.
+fn look(kiln: &KilnScene, glimpse: Option<&Look>) -> Result<Form, Refusal> {
+    let mut form = step(Title::Look, kiln, Some(words::CAUTION_LOOK))?;
+    let blank = Draft::new(Kind::Look, &kiln.kiln);
+    let cones = kiln.cones.iter().map(|cone| Kind::Look.field(cone.role.name()));
+    let when = form.fields.pop();
+    form.fields = cones.flat_map(|asks| fields_of(asks, &blank, &[])).chain(when).collect();
+    form.notices.splice(..0, glimpse.map(words::spyhole_shows));
+    Ok(form)
 }
 
 fn outcome(kiln: &KilnScene, shelves: Option<&str>) -> Result<Form, Refusal> {
@@ -179,10 +235,7 @@ fn outcome(kiln: &KilnScene, shelves: Option<&str>) -> Result<Form, Refusal> {
         None if kiln.phase == Phase::Packed => return Err(Refusal::NotLit),
         None => about(kiln)?,
     };
-    let verdicts =
-        Verdict::ALL.map(|verdict| (words::verdict_key(verdict), verdict.name().to_owned()));
-    let fields = vec![Field::choice(Label::Verdict, verdicts.to_vec()), Field::text(Label::Note)];
-    let mut form = Form::new(Title::Outcome, &kiln.kiln, about, fields);
+    let mut form = form(Title::Outcome, &kiln.kiln, about);
     if kiln.unjudged.is_some() && kiln.unjudged != kiln.firing {
         form.notices.push(words::OUTCOME_OF_THE_LAST_LOAD.into());
     } else {
@@ -193,21 +246,12 @@ fn outcome(kiln: &KilnScene, shelves: Option<&str>) -> Result<Form, Refusal> {
 
 fn light(kiln: &KilnScene, context: &Context<'_>) -> Result<Form, Refusal> {
     if kiln.phase == Phase::Aborted {
-        let fields = vec![Field::text(Label::When)];
-        let mut form = Form::new(Title::LightAgain, &kiln.kiln, about(kiln)?, fields);
-        form.notices.push(words::CAUTION_OFF.into());
-        return Ok(form);
+        return step(Title::LightAgain, kiln, Some(words::CAUTION_OFF));
     }
     let about = planned(kiln)?.ok_or(Refusal::AlreadyIn)?;
-    let fields = vec![
-        load_field(kiln, &context.scene.load_types)?,
-        Field::named(Label::Schedule, std::iter::empty(), None),
-        cone_field(kiln, &context.scene.load_types),
-        Field::text(Label::When),
-    ];
-    let mut form = begin(Title::Light, kiln, about, fields, context);
+    let mut form = begin(Title::Light, kiln, about, context)?;
     // What was packed is known: the schedule is asked for first.
-    form.at_field = usize::from(form.chosen(Label::LoadType).is_some());
+    form.at_field = usize::from(!form.said("load_type").is_empty());
     Ok(form)
 }
 
@@ -215,22 +259,8 @@ fn light(kiln: &KilnScene, context: &Context<'_>) -> Result<Form, Refusal> {
 fn pack(kiln: &KilnScene, context: &Context<'_>) -> Result<Form, Refusal> {
     let refused = if kiln.is_lit() { Refusal::LitAlready } else { Refusal::AlreadyIn };
     let about = planned(kiln)?.ok_or(refused)?;
-    let said = said(kiln);
-    let contents = said.map(|said| said.contents.clone()).unwrap_or_default();
-    let full = said.and_then(|said| said.full);
-    let fields = vec![
-        load_field(kiln, &context.scene.load_types)?,
-        Field::filled(Label::Contents, contents),
-        Field::named(
-            Label::Full,
-            Fullness::ALL.map(|full| full.name().to_owned()).into_iter(),
-            Fullness::ALL.into_iter().position(|one| Some(one) == full),
-        ),
-        cone_field(kiln, &context.scene.load_types),
-        Field::text(Label::When),
-    ];
-    let title = if said.is_some() { Title::PackAgain } else { Title::Pack };
-    Ok(begin(title, kiln, about, fields, context))
+    let title = if said(kiln).is_some() { Title::PackAgain } else { Title::Pack };
+    begin(title, kiln, about, context)
 }
 
 /// A form that packs or lights a kiln, which remembers what was known when it was opened.
@@ -238,17 +268,24 @@ fn begin(
     title: Title,
     kiln: &KilnScene,
     about: About,
-    fields: Vec<Field>,
     context: &Context<'_>,
-) -> Form {
-    let mut form = Form::new(title, &kiln.kiln, about, fields);
+) -> Result<Form, Refusal> {
+    let load_types = &context.scene.load_types;
+    if load_types.is_empty() {
+        return Err(Refusal::NoLoadType);
+    }
+    let kind = if title == Title::Light { Kind::Lit } else { Kind::Packed };
+    let blank = Draft::new(kind, &kiln.kiln);
+    let before = said(kiln).map(|said| Draft::again(kind, said, load_types));
+    let draft = before.unwrap_or(blank);
+    let mut form = form_of(title, &kiln.kiln, about, &draft, load_types);
     form.opened.clone_from(&form.fields);
     form.said = said(kiln).cloned();
     form.seen = context.scene.last_event;
     if kiln.packed_over {
         form.notices.push(words::packed_more_than_once(&kiln.kiln));
     }
-    form
+    Ok(form)
 }
 
 /// What was said of the load that is packed and not lit yet.
@@ -263,51 +300,6 @@ fn planned(kiln: &KilnScene) -> Result<Option<About>, Refusal> {
         Phase::Empty | Phase::Drawn => Some(About::NewFiring),
         _ => None,
     })
-}
-
-fn load_field(kiln: &KilnScene, load_types: &[LoadType]) -> Result<Field, Refusal> {
-    if load_types.is_empty() {
-        return Err(Refusal::NoLoadType);
-    }
-    let packed = said(kiln).map(|said| said.load_type.as_str());
-    let chosen = load_types.iter().position(|load| Some(load.name.as_str()) == packed);
-    Ok(Field::named(Label::LoadType, load_types.iter().map(|load| load.name.clone()), chosen))
-}
-
-/// The field for the target cone; it shows the one packed where that is not the load type's own.
-fn cone_field(kiln: &KilnScene, load_types: &[LoadType]) -> Field {
-    let cone = said(kiln).and_then(|said| {
-        let load = load_types.iter().find(|load| load.name == said.load_type)?;
-        Some(confirmed::words_of_cone(said, load))
-    });
-    Field::filled(Label::Cone, cone.unwrap_or_default().into())
-}
-
-fn turned(kiln: &KilnScene) -> Result<Form, Refusal> {
-    let about = about(kiln)?;
-    if !kiln.is_lit() {
-        return Err(Refusal::NotLit);
-    }
-    let fields = vec![Field::text(Label::Setting), Field::text(Label::When)];
-    Ok(Form::new(Title::Turned, &kiln.kiln, about, fields))
-}
-
-fn note(kiln: &KilnScene) -> Result<Form, Refusal> {
-    let fields = vec![Field::text(Label::Note), Field::text(Label::When)];
-    Ok(Form::new(Title::Note, &kiln.kiln, about(kiln)?, fields))
-}
-
-fn give_up(kiln: &KilnScene) -> Result<Form, Refusal> {
-    let about = about(kiln)?;
-    match kiln.phase {
-        Phase::Heating | Phase::Watch => {}
-        Phase::Dropped => return Err(Refusal::SeenDown),
-        _ => return Err(Refusal::NotLit),
-    }
-    let fields = vec![Field::text(Label::Reason), Field::text(Label::When)];
-    let mut form = Form::new(Title::GiveUp, &kiln.kiln, about, fields);
-    form.notices.push(words::CAUTION_OFF.into());
-    Ok(form)
 }
 
 /// How long an alarm is put off where nobody says otherwise.
@@ -329,10 +321,10 @@ fn put_off(kiln: &KilnScene) -> Result<Form, Refusal> {
     let causes: Vec<Cause> = stand.map(|alarm| alarm.key.cause).collect();
     let first = *causes.first().ok_or(Refusal::NothingRings)?;
     let shelf = first.priority().longest_shelf().map_or(USUAL_SHELF, |most| most.min(USUAL_SHELF));
-    let words = causes.iter().map(|cause| words::alarm_word(cause.name()));
+    let alarms = causes.iter().map(|cause| (words::alarm_word(cause.name()), cause.name()));
     let fields = vec![
-        Field::named(Label::Alarm, words, Some(0)),
-        Field::filled(Label::Length, shelf.to_string()),
+        Field::named(Kind::Shelved.field("alarm"), alarms, first.name()),
+        Field::filled(Kind::Shelved.field("length_min"), shelf.to_string()),
     ];
     Ok(Form::new(Title::PutOff, &kiln.kiln, about, fields))
 }

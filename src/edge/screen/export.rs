@@ -10,6 +10,7 @@ use anyhow::{Context, bail};
 use super::form::Form;
 use super::review;
 use super::store::{About, Snapshot, Store};
+use crate::closed::Word;
 use crate::edge::picture::of_firing::{MOST_FOR_USUAL, OneFiring, usual};
 use crate::edge::picture::sheet::Sheet;
 use crate::edge::picture::{pdf, svg};
@@ -20,7 +21,7 @@ use crate::review::nearest::repeat;
 use crate::scene::PastFiring;
 use crate::schedule::Ware;
 use crate::units::Moment;
-use crate::words::{self, Dial, Label, Title};
+use crate::words::{self, Dial, Title};
 
 /// How far a schedule may be from the curve it repeats, C; the same as on the command line.
 const WITHIN_C: f64 = 12.0;
@@ -44,13 +45,13 @@ impl Form {
     /// The file a confirmed form asks for, or what is missing; `None` for forms that write events.
     pub fn export(&self) -> Option<Result<Export, String>> {
         let About::Firing(firing) = self.about else { return None };
-        let ware = || Ware::ALL.get(self.chosen(Label::Ware)?).copied();
+        let ware = || Ware::named(self.said("ware"));
         let what = match self.title {
             Title::Card => Ok(Wanted::Card),
             Title::Repeat => ware().map(Wanted::Schedule).ok_or(words::SAY_WARE),
             _ => return None,
         };
-        let file = self.typed(Label::File).to_owned();
+        let file = self.said("file").to_owned();
         Some(match what {
             _ if file.is_empty() => Err(words::SAY_FILE.into()),
             Err(missing) => Err(missing.into()),

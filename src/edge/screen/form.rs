@@ -7,10 +7,13 @@ use tui_input::{Input, InputRequest};
 
 use super::key::Key;
 use super::store::About;
-use crate::firing::EventId;
+use crate::edge::draft::Draft;
 use crate::firing::event::Packing;
+use crate::firing::fields;
+use crate::firing::{EventId, Kind};
+use crate::kiln::LoadType;
 use crate::review::Suggestion;
-use crate::words::{Label, Title};
+use crate::words::{self, Title};
 
 /// Stands where an option has no key of its own: no key is it.
 pub const NO_KEY: char = '\0';
@@ -39,9 +42,8 @@ pub struct Form {
     /// Which of both is being read: where there is no room for all of them, Up from the first field
     /// leads there.
     pub reading: Option<usize>,
-    /// What the schedules are called that are offered, in the order of their options; before them
-    /// stands none.
-    pub offers: Vec<String>,
+    /// How many fields are shown, where those rarely said wait behind them.
+    pub folded: Option<usize>,
     /// Why it was not saved.
     pub problem: Option<String>,
     /// Somebody was asked once whether an unusual value is meant.
@@ -65,15 +67,24 @@ pub struct Form {
 /// One line of a form.
 #[derive(Debug, Clone)]
 pub struct Field {
-    pub label: Label,
+    pub asks: &'static fields::Field,
     pub value: Value,
+}
+
+/// One of the words of a choice.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Choice {
+    pub key: char,
+    pub shown: String,
+    /// As a draft says it.
+    pub means: String,
 }
 
 #[derive(Debug, Clone)]
 pub enum Value {
     /// One of a few words, each with its key.
     Choice {
-        options: Vec<(char, String)>,
+        options: Vec<Choice>,
         chosen: Option<usize>,
     },
     Text(Input),
@@ -90,7 +101,7 @@ impl Form {
             notices: Vec::new(),
             called_for: Vec::new(),
             reading: None,
-            offers: Vec::new(),
+            folded: None,
             problem: None,
             asked: false,
             saving: false,
@@ -103,27 +114,85 @@ impl Form {
         }
     }
 
-    /// Which option of a choice field is picked.
-    pub fn chosen(&self, label: Label) -> Option<usize> {
-        self.fields.iter().find(|field| field.label == label).and_then(|field| match &field.value {
-            Value::Choice { chosen, .. } => *chosen,
-            Value::Text(_) => None,
-        })
+    /// The fields that are shown.
+    pub fn shown(&self) -> &[Field] {
+        &self.fields[..self.folded.unwrap_or(self.fields.len())]
     }
 
-    /// Picks an option of a choice field, if there are so many.
-    pub fn choose(&mut self, label: Label, option: usize) {
-        let here = self.at_field;
-        if let Some(field) = self.fields.iter().position(|field| field.label == label) {
-            self.point_at(field, Some(option));
+    /// The names of the fields that wait behind those shown.
+    pub fn more(&self) -> Vec<&'static str> {
+        let folded = self.fields.iter().skip(self.shown().len());
+        folded.map(|field| field.asks.label).collect()
+    }
+
+    /// Lets those fields wait that are rarely said and say nothing yet, unless one of them does.
+    pub fn fold(&mut self, shown: usize) {
+        let says = self.fields[shown..].iter().any(|field| !field.said().is_empty());
+        self.folded = (!says && shown < self.fields.len()).then_some(shown);
+    }
+
+    /// What a field says, typed or chosen; empty for nothing.
+    pub fn said(&self, key: &str) -> &str {
+        let field = self.fields.iter().find(|field| field.asks.key == key);
+        field.map_or("", Field::said)
+    }
+
+    /// What each of several fields of one key says; those that say nothing are none.
+    pub fn lines(&self, key: &str) -> Vec<String> {
+        let said = self.fields.iter().filter(|field| field.asks.key == key).map(Field::said);
+        said.filter(|text| !text.is_empty()).map(str::to_owned).collect()
+    }
+
+    /// All of it, without the screen; `None` for a form that writes no event.
+    pub fn draft(&self) -> Option<Draft> {
+        let mut draft = Draft::new(self.title.kind()?, &self.kiln);
+        for field in &self.fields {
+            draft.say_all(field.asks.key, self.lines(field.asks.key));
         }
-        self.at_field = here;
+        Some(draft)
+    }
+
+    /// The load type picked.
+    pub fn load_type<'a>(&self, load_types: &'a [LoadType]) -> Option<&'a LoadType> {
+        let named = self.said("load_type");
+        load_types.iter().find(|load| load.name == named)
+    }
+
+    /// Picks the option of a choice field that means this.
+    pub fn choose(&mut self, key: &str, meaning: &str) {
+        let field = self.fields.iter_mut().find(|field| field.asks.key == key);
+        if let Some(Value::Choice { options, chosen }) = field.map(|field| &mut field.value) {
+            *chosen = options.iter().position(|option| option.means == meaning).or(*chosen);
+        }
+    }
+
+    /// Shows all fields, from the first of those that waited.
+    fn unfold(&mut self) {
+        if let Some(first) = self.folded.filter(|folded| self.at_field >= *folded) {
+            (self.folded, self.at_field) = (None, first);
+        }
+    }
+
+    /// Below the last of several lines that say something stands an empty one for one more.
+    fn grow(&mut self) {
+        let many = |field: &Field| field.asks.is_many() && !field.said().is_empty();
+        let last = |at: &usize| {
+            let next = self.fields.get(at + 1).map(|field| field.asks.key);
+            many(&self.fields[*at]) && next != Some(self.fields[*at].asks.key)
+        };
+        if let Some(at) = (0..self.fields.len()).find(last) {
+            self.fields.insert(at + 1, Field::text(self.fields[at].asks));
+        }
     }
 
     /// Goes to a field and, if one is named, picks an option there: what a click does.
     pub fn point_at(&mut self, at: usize, option: Option<usize>) {
-        let Some(field) = self.fields.get_mut(at).filter(|_| !self.saving) else { return };
+        if self.saving || at >= self.fields.len() {
+            return;
+        }
         (self.at_field, self.reading) = (at, None);
+        self.unfold();
+        let field = &mut self.fields[at];
         if let (Value::Choice { options, chosen }, Some(option)) = (&mut field.value, option)
             && option < options.len()
         {
@@ -132,57 +201,12 @@ impl Form {
         }
     }
 
-    /// Offers other options in a choice field.
-    pub fn offer(
-        &mut self,
-        label: Label,
-        names: impl Iterator<Item = String>,
-        picked: Option<usize>,
-    ) {
-        if let Some(field) = self.fields.iter_mut().find(|field| field.label == label) {
-            *field = Field::named(label, names, picked);
-        }
-    }
-
-    /// The word of the option picked in a choice field.
-    pub fn chosen_word(&self, label: Label) -> Option<&str> {
-        let field = self.fields.iter().find(|field| field.label == label)?;
-        match &field.value {
-            Value::Choice { options, chosen } => {
-                options.get((*chosen)?).map(|(_, word)| word.as_str())
-            }
-            Value::Text(_) => None,
-        }
-    }
-
-    /// The entry that this form strikes: the one picked, or the only one there is.
-    pub fn struck(&self) -> Option<&(EventId, String)> {
-        match self.strikes.as_slice() {
-            [only] => Some(only),
-            several => several.get(self.chosen(Label::Look)?),
-        }
-    }
-
-    /// What was typed into a text field, without blanks around; empty if there is no such field.
-    pub fn typed(&self, label: Label) -> &str {
-        self.fields
-            .iter()
-            .find(|field| field.label == label)
-            .and_then(|field| match &field.value {
-                Value::Text(input) => Some(input.value().trim()),
-                Value::Choice { .. } => None,
-            })
-            .unwrap_or("")
-    }
-
-    /// What was typed into each of several fields of one name; those that say nothing are none.
-    pub fn lines(&self, label: Label) -> Vec<String> {
-        let typed = self.fields.iter().filter(|field| field.label == label);
-        let typed = typed.filter_map(|field| match &field.value {
-            Value::Text(input) => Some(input.value().trim().to_owned()),
-            Value::Choice { .. } => None,
-        });
-        typed.filter(|text| !text.is_empty()).collect()
+    /// The entry that this form strikes, and what it said.
+    pub fn struck(&self) -> Option<(EventId, String)> {
+        self.title.kind().filter(|kind| *kind == Kind::Struck)?;
+        let id = EventId(self.said("struck").parse().ok()?);
+        let known = self.strikes.iter().find(|(known, _)| *known == id);
+        Some((id, known.map_or_else(|| words::entry_numbered(id), |(_, said)| said.clone())))
     }
 
     pub fn press(&mut self, key: Key) -> Pressed {
@@ -198,13 +222,15 @@ impl Form {
         };
         if pressed == Pressed::Edited {
             self.problem = None;
+            self.grow();
         }
         pressed
     }
 
     /// To the next field or the one before; above the first one is what is to be read.
     fn move_on(&mut self, forward: bool) -> Pressed {
-        let (fields, told) = (self.fields.len(), self.notices.len() + self.called_for.len());
+        let fields = self.shown().len() + usize::from(self.folded.is_some());
+        let told = self.notices.len() + self.called_for.len();
         self.reading = match (self.reading, forward) {
             (Some(at), true) if at + 1 < told => Some(at + 1),
             (Some(at), false) if at > 0 => Some(at.min(told) - 1),
@@ -223,12 +249,13 @@ impl Form {
                 None
             }
         };
+        self.unfold();
         Pressed::Edited
     }
 
     fn edit(&mut self, key: Key) -> Pressed {
         let next_is_choice = self
-            .fields
+            .shown()
             .get(self.at_field + 1)
             .is_some_and(|field| matches!(field.value, Value::Choice { .. }));
         let Some(field) = self.fields.get_mut(self.at_field) else { return Pressed::Ignored };
@@ -256,12 +283,12 @@ enum Picked {
     Back,
 }
 
-fn pick(options: &[(char, String)], chosen: &mut Option<usize>, key: Key) -> Picked {
+fn pick(options: &[Choice], chosen: &mut Option<usize>, key: Key) -> Picked {
     match key {
         Key::Char(c) => {
             let c = c.to_ascii_lowercase();
             let by_number = c.to_digit(10).and_then(|n| (n as usize).checked_sub(1));
-            let found = options.iter().position(|(letter, _)| *letter == c);
+            let found = options.iter().position(|option| option.key == c);
             match found.or(by_number.filter(|n| *n < options.len())) {
                 Some(index) if c != NO_KEY => {
                     *chosen = Some(index);
@@ -307,48 +334,59 @@ fn type_into(input: &mut Input, key: Key) -> Picked {
 }
 
 impl Field {
-    /// Whether two fields say the same.
-    pub fn says_as(&self, other: &Field) -> bool {
-        self.label == other.label
-            && match (&self.value, &other.value) {
-                (Value::Text(one), Value::Text(other)) => {
-                    one.value().trim() == other.value().trim()
-                }
-                (Value::Choice { chosen: one, .. }, Value::Choice { chosen: other, .. }) => {
-                    one == other
-                }
-                _ => false,
+    /// What it says, typed without blanks around, or chosen; empty for nothing.
+    pub fn said(&self) -> &str {
+        match &self.value {
+            Value::Text(input) => input.value().trim(),
+            Value::Choice { options, chosen } => {
+                chosen.and_then(|at| options.get(at)).map_or("", |option| &option.means)
             }
+        }
     }
 
-    pub fn text(label: Label) -> Field {
-        Field { label, value: Value::Text(Input::default()) }
+    pub fn text(asks: &'static fields::Field) -> Field {
+        Field { asks, value: Value::Text(Input::default()) }
     }
 
     /// A text field that says something already.
-    pub fn filled(label: Label, text: String) -> Field {
-        Field { label, value: Value::Text(Input::new(text)) }
-    }
-
-    pub fn choice(label: Label, options: Vec<(char, String)>) -> Field {
-        Field { label, value: Value::Choice { options, chosen: None } }
+    pub fn filled(asks: &'static fields::Field, text: impl Into<String>) -> Field {
+        Field { asks, value: Value::Text(Input::new(text.into())) }
     }
 
     /// A text field for each of several lines, and an empty one for one more.
-    pub fn lines(label: Label, lines: &[String]) -> impl Iterator<Item = Field> {
-        let filled = lines.iter().map(move |line| Field::filled(label, line.clone()));
-        filled.chain([Field::text(label)])
+    pub fn lines(
+        asks: &'static fields::Field,
+        lines: impl IntoIterator<Item = String>,
+    ) -> impl Iterator<Item = Field> {
+        lines.into_iter().map(move |line| Field::filled(asks, line)).chain([Field::text(asks)])
     }
 
-    /// A choice among things with names, each with a key of its own while there are keys; the
-    /// others are reached by the arrows.
-    pub fn named(
-        label: Label,
-        names: impl Iterator<Item = String>,
-        chosen: Option<usize>,
+    /// A choice among words that differ in their first letters.
+    pub fn lettered(asks: &'static fields::Field, names: &[&str], chosen: &str) -> Field {
+        let options = names.iter().map(|name| (words::letter(name), *name, *name));
+        Field::choice(asks, options, chosen)
+    }
+
+    /// A choice among things with names and what each means, each with a key of its own while there
+    /// are keys; the others are reached by the arrows.
+    pub fn named<S: Into<String>, M: Into<String>>(
+        asks: &'static fields::Field,
+        names: impl IntoIterator<Item = (S, M)>,
+        chosen: &str,
     ) -> Field {
-        let keys = "123456789abcdefghijklmnopqrstuvwxyz".chars();
-        let options = keys.chain(std::iter::repeat(NO_KEY)).zip(names).collect();
-        Field { label, value: Value::Choice { options, chosen } }
+        let keys = "123456789abcdefghijklmnopqrstuvwxyz".chars().chain(std::iter::repeat(NO_KEY));
+        Field::choice(asks, keys.zip(names).map(|(key, (name, means))| (key, name, means)), chosen)
+    }
+
+    fn choice<S: Into<String>, M: Into<String>>(
+        asks: &'static fields::Field,
+        options: impl Iterator<Item = (char, S, M)>,
+        chosen: &str,
+    ) -> Field {
+        let options: Vec<Choice> = options
+            .map(|(key, shown, means)| Choice { key, shown: shown.into(), means: means.into() })
+            .collect();
+        let chosen = options.iter().position(|option| option.means == chosen);
+        Field { asks, value: Value::Choice { options, chosen } }
     }
 }

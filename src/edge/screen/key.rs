@@ -29,6 +29,7 @@ pub enum Key {
 pub enum Meaning {
     Look,
     Reading,
+    Glow,
     Off,
     Drawn,
     Outcome,
@@ -37,6 +38,7 @@ pub enum Meaning {
     Turned,
     Note,
     GiveUp,
+    ProbeChanged,
     Acknowledge,
     PutOff,
     Undo,
@@ -90,9 +92,10 @@ const fn rehearsing(binding: Binding) -> Binding {
 }
 
 /// Every key of the screen.
-pub const TABLE: [Binding; 31] = [
+pub const TABLE: [Binding; 33] = [
     bind(&[Key::Char('l')], "l", Meaning::Look, "look", "note a look through the spyhole"),
     bind(&[Key::Char('r')], "r", Meaning::Reading, "reading", "note a temperature"),
+    bind(&[Key::Char('g')], "g", Meaning::Glow, "glow", "note the colour of the glow"),
     bind(&[Key::Char('o')], "o", Meaning::Off, "off", "the kiln was shut off"),
     bind(&[Key::Char('d')], "d", Meaning::Drawn, "drawn", "the kiln was drawn"),
     bind(&[Key::Char('e')], "e", Meaning::Outcome, "outcome", "write how the load came out"),
@@ -101,6 +104,7 @@ pub const TABLE: [Binding; 31] = [
     bind(&[Key::Char('t')], "t", Meaning::Turned, "turned", "burner or switch turned up or down"),
     bind(&[Key::Char('n')], "n", Meaning::Note, "note", "write a note"),
     bind(&[Key::Char('x')], "x", Meaning::GiveUp, "given up", "the firing was given up"),
+    bind(&[Key::Char('b')], "b", Meaning::ProbeChanged, "probe", "its probe was changed or moved"),
     bind(
         &[Key::Char('a')],
         "a",

@@ -6,8 +6,8 @@ use anyhow::bail;
 
 use super::store::{About, Entry};
 use crate::alarm::{Alarm, Answer, Desk, Watched, findings};
-use crate::edge::form::Kind;
 use crate::edge::keeper::floor::{answer, plans};
+use crate::firing::Kind;
 use crate::firing::{
     Event, EventId, Firing, FiringId, Fold, Shop, State, What, Who, permit_in_kiln,
 };
@@ -41,7 +41,11 @@ impl Memory {
     /// # Errors
     /// The reason it cannot have happened; then nothing is written.
     pub fn append(&mut self, entry: &Entry, who: Who, now: Moment) -> anyhow::Result<EventId> {
-        let firing = match entry.about {
+        let struck = match entry.what {
+            What::Struck { event, .. } => self.firing_of(event),
+            _ => None,
+        };
+        let firing = match struck.map_or(entry.about, About::Firing) {
             About::Shop => return self.set(entry, who, now),
             About::Firing(firing) => firing,
             About::NewFiring => FiringId(self.folds.keys().last().map_or(1, |last| last.0 + 1)),
@@ -65,6 +69,12 @@ impl Memory {
         self.last = id.0;
         self.folds.entry(firing).or_default().apply(event);
         Ok(id)
+    }
+
+    /// The firing of an event that stands.
+    fn firing_of(&self, event: EventId) -> Option<FiringId> {
+        let holds = |fold: &Fold| fold.standing_events().any(|known| known.id == event);
+        self.folds.iter().find(|(_, fold)| holds(fold)).map(|(id, _)| *id)
     }
 
     /// Describes a kiln or a load type, accepts a change or takes it back, as for a shop that is

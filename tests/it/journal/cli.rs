@@ -21,7 +21,7 @@ pub(crate) struct Said {
 }
 
 #[derive(Debug, Parser)]
-enum Commands {
+pub(crate) enum Commands {
     #[command(flatten)]
     Shop(shop::ShopCommand),
     #[command(flatten)]

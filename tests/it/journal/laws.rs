@@ -9,7 +9,7 @@ use spyhole::testing::firing::event::{GlowSeen, Look};
 use spyhole::testing::firing::mark::{ForecastBy, Mark, When};
 use spyhole::testing::firing::read_by::{ReadBy, Source};
 use spyhole::testing::firing::{Event, Firing, Fold, OddityKind, Who};
-use spyhole::testing::glow::GlowWord;
+use spyhole::testing::glow::{GlowWord, Room};
 
 use super::*;
 
@@ -20,7 +20,10 @@ fn anything() -> impl Strategy<Value = What> {
         3 => (seen(), seen(), seen())
             .prop_map(|(target, guide, guard)| What::Look(Look { target, guide, guard })),
         1 => (prop::sample::select(GlowWord::ALL.to_vec()), any::<bool>())
-            .prop_map(|(colour, room_dark)| What::Glow(GlowSeen { colour, room_dark })),
+            .prop_map(|(colour, dark)| {
+                let room = if dark { Room::Dark } else { Room::Light };
+                What::Glow(GlowSeen { colour, room })
+            }),
         1 => Just(packed("North")),
         1 => Just(lit("North")),
         1 => Just(lit("South")),

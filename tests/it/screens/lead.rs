@@ -13,7 +13,7 @@ use spyhole::testing::firing::{FiringId, What};
 use spyhole::testing::forecast::Declined;
 use spyhole::testing::units::{Celsius, Moment, Span};
 use spyhole::testing::watch::Say;
-use spyhole::testing::words::{self, Clock, Dial, Label, Striking};
+use spyhole::testing::words::{self, Clock, Dial, Striking};
 
 use super::desk::{DIAL, Desk, NOW, PLAIN, text};
 
@@ -220,10 +220,10 @@ fn law_the_schedules_that_fit_come_first() {
     desk.type_in("f1");
     let options = |desk: &Desk| -> Vec<String> {
         let form = desk.app.form.as_ref().unwrap();
-        let field = form.fields.iter().find(|field| field.label == Label::Schedule).unwrap();
+        let field = form.fields.iter().find(|field| field.asks.key == "schedule").unwrap();
         match &field.value {
             spyhole::testing::edge::screen::form::Value::Choice { options, .. } => {
-                options.iter().map(|(_, name)| name.clone()).collect()
+                options.iter().map(|option| option.shown.clone()).collect()
             }
             other => panic!("{other:?}"),
         }

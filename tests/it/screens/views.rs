@@ -1,6 +1,6 @@
 //! The ledger, the schedules, the shop and the finder.
 
-use spyhole::testing::edge::screen::app::{Input, Mouse, Tone};
+use spyhole::testing::edge::screen::app::{Input, Mouse};
 use spyhole::testing::edge::screen::key::{self, Key, Meaning};
 use spyhole::testing::edge::screen::pick::{Pick, Picked};
 use spyhole::testing::edge::screen::view::View;
@@ -8,6 +8,7 @@ use spyhole::testing::edge::shipped_schedules;
 use spyhole::testing::firing::What;
 use spyhole::testing::kiln::{Fuel, Miss};
 use spyhole::testing::units::{Celsius, Span};
+use spyhole::testing::words::Title;
 
 use super::desk::{Desk, PLAIN, text};
 
@@ -88,7 +89,7 @@ fn law_the_finder_knows_every_action() {
     assert_eq!(desk.app.form.as_ref().map(|form| form.kiln.as_str()), Some("Heron"));
     desk.press(Key::Escape);
     desk.type_in("/strike\n");
-    assert_eq!(desk.app.message.as_ref().map(|message| message.tone), Some(Tone::Refused));
+    assert_eq!(desk.app.form.as_ref().map(|form| form.title), Some(Title::Strike));
     assert_eq!(key::meaning(Key::Char('/'), false), Some(Meaning::Find));
 }
 

@@ -7,7 +7,7 @@ use super::{HistoryArgs, LedgerArgs};
 use crate::edge::form;
 use crate::edge::journal::{Journal, LedgerFilter, LedgerRow};
 use crate::edge::screen::kept;
-use crate::firing::{Event, EventId, Firing, FiringId, State, What, Who};
+use crate::firing::{Event, EventId, Firing, FiringId, Kind, State, What, Who};
 use crate::review::own_record::OwnRecord;
 use crate::units::Moment;
 use crate::words::{self, Striking};
@@ -222,7 +222,7 @@ pub(super) fn history(args: &HistoryArgs, ctx: &mut Context<'_>) -> anyhow::Resu
         lines.push(line);
         objects.push(json!({
             "event_id": event.id.0,
-            "event": form::Kind::of(&event.what).name(),
+            "event": Kind::of(&event.what).name(),
             "at": ctx.stamp(event.at),
             "written": ctx.stamp(event.written),
             "who": who(&event.who),
@@ -260,7 +260,7 @@ fn history_line(event: &Event, ctx: &Context<'_>) -> String {
         "{:>6}  {:<18} {:<13} {}{by}{late}",
         event.id,
         ctx.clock(event.at),
-        form::Kind::of(&event.what).name().replace('_', " "),
+        Kind::of(&event.what).name().replace('_', " "),
         fields.join(", ")
     )
 }

@@ -211,7 +211,7 @@ impl App {
                 (key, Some(reference)) if LIGHT_BY_IT.contains(&key) => {
                     self.open(Meaning::Light, context);
                     if let Some(form) = &mut self.form {
-                        form.choose_schedule(&reference);
+                        form.choose("schedule", &reference);
                         form.follow(context);
                     }
                 }
@@ -260,10 +260,10 @@ fn shop_form(shop: &ShopView, place: usize, context: &Context<'_>) -> Result<For
     let bell =
         || settings.clone().and_then(|settings| settings.bell.as_ref().map_err(String::clone));
     Ok(match row {
-        ShopRow::Kiln(name) => entry::shop::kiln(scene.kiln(name).map(|kiln| &kiln.described)),
-        ShopRow::NewKiln => entry::shop::kiln(None),
-        ShopRow::LoadType(name) => entry::shop::load_type(load(name)),
-        ShopRow::NewLoadType => entry::shop::load_type(None),
+        ShopRow::Kiln(name) => entry::kiln(scene.kiln(name).map(|kiln| &kiln.described)),
+        ShopRow::NewKiln => entry::kiln(None),
+        ShopRow::LoadType(name) => entry::load_type(load(name)),
+        ShopRow::NewLoadType => entry::load_type(None),
         ShopRow::House => entry::settings::house(house()?, &context.dial),
         ShopRow::Bell => entry::settings::bell(bell()?),
         ShopRow::Person(place) => {

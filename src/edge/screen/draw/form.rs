@@ -18,11 +18,11 @@ use ratatui::widgets::{Clear, Paragraph, Widget};
 use super::wrap::wrap;
 use super::{Picture, middle};
 use crate::edge::screen::entry::Problem;
-use crate::edge::screen::form::{Field, Form, NO_KEY, Value};
+use crate::edge::screen::form::{Choice, Field, Form, NO_KEY, Value};
 use crate::edge::screen::spots::Spot;
 use crate::edge::screen::theme::Part;
 use crate::edge::screen::view::{ShopRow, ShopView};
-use crate::words::{self, Label, Title};
+use crate::words::{self, Title};
 
 /// Columns kept for the names of fields, with the marker before them.
 const LABEL_COLUMNS: u16 = 14;
@@ -146,11 +146,12 @@ impl Fields {
         };
         let here = |at: usize| at == form.at_field;
         let all = |open: &dyn Fn(usize, &Field) -> bool| -> Vec<(u16, bool)> {
-            let fields = form.fields.iter().enumerate();
-            fields
+            let fields = form.shown().iter().enumerate();
+            let heights = fields
                 .map(|(at, field)| (open(at, field), field))
-                .map(|(open, field)| (height(field, open), open))
-                .collect()
+                .map(|(open, field)| (height(field, open), open));
+            // A last line tells of the fields that wait.
+            heights.chain(form.folded.map(|_| (1, false))).collect()
         };
         let sum = |heights: &[(u16, bool)]| heights.iter().map(|(rows, _)| rows).sum::<u16>();
         let everything = all(&|at, field| here(at) || few(field));
@@ -180,12 +181,18 @@ impl Fields {
     ) -> Option<Position> {
         let mut cursor = None;
         let heights: Vec<u16> = self.heights.iter().map(|(rows, _)| *rows).collect();
-        let first = first_shown(&heights, form.at_field, area.height);
+        // With the last field that is shown is seen that others wait.
+        let seen = form.at_field + usize::from(form.folded == Some(form.at_field + 1));
+        let first = first_shown(&heights, seen, area.height);
         let mut rest = area;
-        for (index, field) in form.fields.iter().enumerate().skip(first) {
-            let (rows, open) = self.heights[index];
+        for (index, (rows, open)) in self.heights.iter().copied().enumerate().skip(first) {
             let rows = take(&mut rest, rows);
             picture.spots.add(rows, Spot::Field(index));
+            let Some(field) = form.shown().get(index) else {
+                let more = format!("  {:12}{}", words::MORE, form.more().join(", "));
+                picture.line(more, Part::Quiet, rows, buffer);
+                continue;
+            };
             let here = index == form.at_field && form.reading.is_none();
             let found = field_lines((index, field), here, open, picture, rows, buffer);
             cursor = cursor.or(found.filter(|_| here));
@@ -220,14 +227,14 @@ fn answer(form: &Form, picture: &Picture<'_>) -> (String, Part) {
     }
     let dial = &picture.dial;
     if let Some((_, phrase)) = form.struck() {
-        return (words::will_strike(phrase), Part::Text);
+        return (words::will_strike(&phrase), Part::Text);
     }
     if form.title.is_setting() {
         return kept(form, picture);
     }
-    let untouched = form.title == Title::Reading && form.typed(Label::Temperature).is_empty();
+    let untouched = form.title == Title::Reading && form.said("celsius").is_empty();
     match form.entry(picture.scene, dial, picture.schedules) {
-        _ if untouched => (words::placeholder(Label::Temperature).into(), Part::Quiet),
+        _ if untouched => (form.fields[0].asks.ask.into(), Part::Quiet),
         Ok(entry) => {
             let phrase = entry.phrase(&form.kiln, dial);
             let sentence = words::will_write(&phrase, entry.at, picture.scene.now, dial);
@@ -247,7 +254,7 @@ fn kept(form: &Form, picture: &Picture<'_>) -> (String, Part) {
         Ok(becomes) => becomes,
         Err(Problem::Wrong(text) | Problem::Unusual(text)) => return (text, Part::Quiet),
     };
-    if form.chosen(Label::Keep) == Some(1) {
+    if form.drops() {
         return (words::WILL_DROP.into(), Part::Text);
     }
     let last = |count: usize| form.place.unwrap_or(count.saturating_sub(1));
@@ -268,7 +275,7 @@ fn kept(form: &Form, picture: &Picture<'_>) -> (String, Part) {
 /// What temperature the cone of a light form stands for.
 fn cone_told(form: &Form, picture: &Picture<'_>) -> String {
     form.load_type(&picture.scene.load_types)
-        .and_then(|load| form.target(load).ok().map(|cone| (cone, load.family)))
+        .and_then(|load| form.draft()?.target(load).ok())
         .map(|(cone, family)| format!("{}. ", words::cone_stands_for(cone, family, &picture.dial)))
         .unwrap_or_default()
 }
@@ -284,7 +291,7 @@ fn field_lines(
     let marker = if here { ">" } else { " " };
     let part = if here { Part::Accent } else { Part::Text };
     let name = Rect { width: LABEL_COLUMNS.min(row.width), ..row };
-    picture.line(format!("{marker} {}", words::label(field.label)), part, name, buffer);
+    picture.line(format!("{marker} {}", field.asks.label), part, name, buffer);
     let value = Rect { x: row.x + name.width, width: row.width.saturating_sub(name.width), ..row };
     match &field.value {
         Value::Choice { options, chosen } => {
@@ -307,7 +314,7 @@ fn field_lines(
             None
         }
         Value::Text(input) if input.value().is_empty() => {
-            let hint = words::placeholder(field.label);
+            let hint = field.asks.ask;
             picture.line(hint.into(), Part::Quiet, value, buffer);
             Some(value.as_position())
         }
@@ -334,13 +341,13 @@ type Options<'a> = Vec<(usize, Span<'a>)>;
 
 /// Of many options, closed: the one picked, and how many others there are.
 fn picked_of<'a>(
-    options: &'a [(char, String)],
+    options: &'a [Choice],
     chosen: Option<usize>,
     picture: &Picture<'_>,
 ) -> Options<'a> {
     let picked = chosen.and_then(|at| options.get(at).map(|option| (at, option)));
     let span = picked
-        .map(|(at, (_, word))| (at, Span::styled(format!("[{word}] "), picture.style(Part::Key))));
+        .map(|(at, one)| (at, Span::styled(format!("[{}] ", one.shown), picture.style(Part::Key))));
     let others = words::other_options(options.len() - usize::from(picked.is_some()));
     let others = (usize::MAX, Span::styled(others, picture.style(Part::Quiet)));
     span.into_iter().chain([others]).collect()
@@ -349,7 +356,7 @@ fn picked_of<'a>(
 /// Every option with its key, over several lines if need be; where there is no room for that, the
 /// word of the one picked, and after it the keys of the others.
 fn choices<'a>(
-    options: &'a [(char, String)],
+    options: &'a [Choice],
     chosen: Option<usize>,
     picture: &Picture<'_>,
     columns: u16,
@@ -358,7 +365,7 @@ fn choices<'a>(
     if !open && options.len() > FEW_KEYS {
         return vec![picked_of(options, chosen, picture)];
     }
-    let wide: usize = options.iter().map(|(_, word)| word.len() + 5).sum();
+    let wide: usize = options.iter().map(|one| one.shown.len() + 5).sum();
     let in_full = open || wide <= usize::from(columns);
     let mut lines: Vec<Options<'a>> = vec![Vec::new()];
     let mut order: Vec<usize> = (0..options.len()).collect();
@@ -366,7 +373,7 @@ fn choices<'a>(
         order.sort_by_key(|index| chosen != Some(*index));
     }
     for index in order {
-        let (key, word) = &options[index];
+        let Choice { key, shown: word, .. } = &options[index];
         let picked = chosen == Some(index);
         // A mark beside the colour: the pick must be seen without it.
         let (before, after) = if picked { ("[", "]") } else { (" ", " ") };

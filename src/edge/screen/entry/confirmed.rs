@@ -1,25 +1,19 @@
 //! The event a confirmed form stands for.
 
 use super::Problem;
-use crate::alarm::rules::RULES;
-use crate::cone::Cone;
+use crate::edge::draft::{Against, Doubtful, Known, Lack};
 use crate::edge::own_schedules::Offered;
 use crate::edge::screen::app::Context;
-use crate::edge::screen::form::Form;
+use crate::edge::screen::form::{Field, Form};
 use crate::edge::screen::key::Meaning;
 use crate::edge::screen::store::Entry;
-use crate::firing::event::{Fullness, Look, Outcome, Packing, Seen, Verdict, What};
-use crate::firing::{ConePack, Lit};
-use crate::kiln::LoadType;
+use crate::firing::What;
+use crate::kiln::same_name;
 use crate::scene::Scene;
 use crate::schedule::Schedule;
 use crate::schedule::check::Limits;
-use crate::units::{Celsius, Moment, Span};
-use crate::words::{self, Dial, Label, Meant, Refusal, Title};
-
-/// How far from the usual cone, in whole cones, a target may lie before the form asks again.
-/// A guess: more than any load type of the trade is likely to be moved on purpose.
-const USUAL_CONES: f64 = 2.0;
+use crate::units::Moment;
+use crate::words::{self, Dial, Meant, Refusal, Title};
 
 impl Form {
     /// The event this form stands for, if it were confirmed now.
@@ -33,70 +27,80 @@ impl Form {
         schedules: &[Offered],
     ) -> Result<Entry, Problem> {
         let wrong = |text: String| Problem::Wrong(text);
-        let refused = |refusal| Problem::Wrong(words::refusal(refusal, &self.kiln));
         let at = self.when(scene.now, dial).map_err(wrong)?;
-        let what = match self.title {
-            Title::Look => What::Look(self.look_meant(scene, at, dial)?),
-            Title::Reading => What::Reading(
-                Celsius::parse(self.typed(Label::Temperature)).map_err(|e| wrong(e.to_string()))?,
-            ),
-            Title::Off => What::Off,
-            Title::Drawn => {
-                self.cool_enough(scene, at, dial)?;
-                What::Drawn
+        let load_types = scene.load_types.as_slice();
+        let known = Known { load_types, schedules, before: self.said.as_ref() };
+        let what = self.what(scene, &known)?;
+        if !self.asked {
+            let kiln = scene.kiln(&self.kiln);
+            let cooling = kiln.and_then(|kiln| kiln.cooling.as_ref());
+            let against = Against {
+                kiln: &self.kiln,
+                cooling: cooling.map(|cooling| (cooling, scene.draw_below)),
+                looks: kiln.map_or(&[], |kiln| &kiln.curve.looks),
+                dropped: kiln.and_then(|kiln| kiln.dropped),
+                ..Against::of(known, scene.now, *dial)
+            };
+            if let Some(doubtful) = against.doubt(&what, at) {
+                return Err(Problem::Unusual(self.asks_whether(&doubtful, at, scene.now, dial)));
             }
-            Title::Outcome => {
-                What::Outcome(self.outcome().ok_or_else(|| refused(Refusal::NoVerdict))?)
-            }
-            Title::Light => What::Lit(self.lit(scene, schedules)?),
-            Title::LightAgain => What::Resumed,
-            Title::Pack | Title::PackAgain => What::Packed(self.packing(scene)?),
-            Title::Turned => What::Turned { to: self.said(Label::Setting).map_err(refused)? },
-            Title::Note => What::Note { text: self.said(Label::Note).map_err(refused)? },
-            Title::GiveUp => What::Aborted { reason: self.typed(Label::Reason).to_owned() },
-            Title::Kiln => self.kiln_set(scene)?,
-            Title::LoadType => self.load_type_set(scene)?,
-            // A file is no event: this only says what Enter does.
-            Title::Repeat | Title::Card => {
-                return Err(wrong(words::will_write_file(self.typed(Label::File))));
-            }
-            Title::Accept => {
-                What::Accepted(self.accepts.clone().ok_or_else(|| refused(Refusal::NothingSaid))?)
-            }
-            Title::PutOff => self.put_off()?,
-            Title::House | Title::Bell | Title::Person | Title::Resting => {
-                // These are kept beside the journal, not in it.
-                return Err(Problem::Wrong(String::new()));
-            }
-            Title::Strike | Title::StrikeLook => What::Struck {
-                event: self.struck().ok_or_else(|| refused(Refusal::NoLookChosen))?.0,
-                reason: words::undo_reason().into(),
-            },
-        };
+        }
         Ok(Entry { about: self.about, at, what, seen: self.seen })
     }
 
-    /// The load type picked in a light form.
-    pub fn load_type<'a>(&self, load_types: &'a [LoadType]) -> Option<&'a LoadType> {
-        load_types.get(self.chosen(Label::LoadType)?)
+    fn what(&self, scene: &Scene, known: &Known<'_>) -> Result<What, Problem> {
+        let wrong = |text: String| Problem::Wrong(text);
+        match (self.title, &self.accepts) {
+            // A file is no event: this only says what Enter does.
+            (Title::Repeat | Title::Card, _) => {
+                return Err(wrong(words::will_write_file(self.said("file"))));
+            }
+            (_, Some(accepted)) => return Ok(What::Accepted(accepted.clone())),
+            (Title::StrikeLook, _) if self.said("struck").is_empty() => {
+                return Err(wrong(words::refusal(Refusal::NoLookChosen, &self.kiln)));
+            }
+            _ => {}
+        }
+        // What is kept beside the journal is no event.
+        let mut draft = self.draft().ok_or_else(|| wrong(String::new()))?;
+        let taken = |name: &str| match self.title {
+            Title::Kiln => scene.kilns.iter().any(|kiln| same_name(&kiln.kiln, name)),
+            Title::LoadType => scene.load_types.iter().any(|load| same_name(&load.name, name)),
+            _ => false,
+        };
+        match self.title {
+            Title::Kiln | Title::LoadType if !self.kiln.is_empty() => draft.say("name", &self.kiln),
+            Title::Kiln | Title::LoadType if taken(draft.said("name")) => {
+                return Err(wrong(words::name_taken(draft.said("name"))));
+            }
+            Title::Strike | Title::StrikeLook if draft.said("reason").is_empty() => {
+                draft.say("reason", words::undo_reason());
+            }
+            _ => {}
+        }
+        draft.what(known).map_err(|lack| match lack {
+            Lack::Wrong(text) => wrong(text),
+            Lack::Missing(field) => wrong(field.missing.into()),
+        })
     }
 
-    /// The target cone of a light form: what was typed, else the load's usual one.
-    ///
-    /// # Errors
-    /// The sentence to show when what was typed is no cone of the family.
-    pub fn target(&self, load: &LoadType) -> Result<Cone, String> {
-        let typed = self.typed(Label::Cone);
-        if typed.is_empty() {
-            return Ok(load.target);
+    /// The question before something hard to believe is written.
+    fn asks_whether(
+        &self,
+        doubtful: &Doubtful<'_>,
+        at: Moment,
+        now: Moment,
+        dial: &Dial<'_>,
+    ) -> String {
+        match doubtful {
+            Doubtful::TooHot(why) => words::drawn_so_hot(*why, &self.kiln, at, now, dial),
+            Doubtful::Look(question) => words::enter_again(question),
+            Doubtful::FarCone(cone, load) => words::cone_far_from(*cone, load),
         }
-        let cone = Cone::parse(typed).map_err(|error| error.to_string())?;
-        crate::cone::curve(cone, load.family).map_err(|error| error.to_string())?;
-        Ok(cone)
     }
 
     fn when(&self, now: Moment, dial: &Dial<'_>) -> Result<Moment, String> {
-        match self.typed(Label::When) {
+        match self.said("at") {
             "" => Ok(now),
             text => words::read_time(text, now, Meant::Latest, dial)
                 .map(|typed| typed.moment)
@@ -104,124 +108,10 @@ impl Form {
         }
     }
 
-    /// Asks whether a kiln is meant that may still be too hot to be drawn.
-    fn cool_enough(&self, scene: &Scene, at: Moment, dial: &Dial<'_>) -> Result<(), Problem> {
-        let cooling = scene.kiln(&self.kiln).and_then(|kiln| kiln.cooling.as_ref());
-        let too_hot = cooling.and_then(|cooling| cooling.too_hot(scene.draw_below, at));
-        match too_hot.filter(|_| !self.asked) {
-            None => Ok(()),
-            Some(why) => {
-                Err(Problem::Unusual(words::drawn_so_hot(why, &self.kiln, at, scene.now, dial)))
-            }
-        }
-    }
-
-    /// What was seen, with the question whether a look is meant that does not fit what is known.
-    fn look_meant(&self, scene: &Scene, at: Moment, dial: &Dial<'_>) -> Result<Look, Problem> {
-        let nothing = || Problem::Wrong(words::refusal(Refusal::NothingSeen, &self.kiln));
-        let look = self.look().ok_or_else(nothing)?;
-        let kiln = scene.kiln(&self.kiln).filter(|_| !self.asked);
-        let question = kiln.and_then(|kiln| {
-            let (looks, chance) = (&kiln.curve.looks, kiln.dropped);
-            words::ask_of_look(&look, at, looks, chance, (scene.now, dial))
-        });
-        match question {
-            Some(question) => Err(Problem::Unusual(words::enter_again(&question))),
-            None => Ok(look),
-        }
-    }
-
-    fn look(&self) -> Option<Look> {
-        let seen = |label| self.chosen(label).and_then(|index| Seen::ALL.get(index).copied());
-        let look = Look {
-            target: seen(Label::Target),
-            guide: seen(Label::Guide),
-            guard: seen(Label::Guard),
-        };
-        (look != Look::default()).then_some(look)
-    }
-
-    fn outcome(&self) -> Option<Outcome> {
-        let verdict = *Verdict::ALL.get(self.chosen(Label::Verdict)?)?;
-        let note = self.typed(Label::Note).to_owned();
-        Some(Outcome { verdict, note, shelves: Vec::new(), loss: None })
-    }
-
-    /// A text that has to say something.
-    fn said(&self, label: Label) -> Result<String, Refusal> {
-        match self.typed(label) {
-            "" => Err(Refusal::NothingSaid),
-            text => Ok(text.to_owned()),
-        }
-    }
-
-    /// The alarm picked, put off for as long as was said, if it may be.
-    fn put_off(&self) -> Result<What, Problem> {
-        let wrong = |text: String| Problem::Wrong(text);
-        let picked = self.chosen_word(Label::Alarm).unwrap_or_default();
-        let causes = RULES.iter().map(|rule| rule.cause);
-        let cause = causes.into_iter().find(|cause| words::alarm_word(cause.name()) == picked);
-        let refused = || wrong(words::refusal(Refusal::NoAlarmChosen, &self.kiln));
-        let cause = cause.ok_or_else(refused)?;
-        let length = Span::parse(self.typed(Label::Length)).map_err(|e| wrong(e.to_string()))?;
-        cause.may_be_put_off(length).map_err(|error| wrong(error.to_string()))?;
-        Ok(What::Shelved { alarm: cause.name().into(), length })
-    }
-
     /// The schedule picked in a light form.
     pub fn schedule<'a>(&self, schedules: &'a [Offered]) -> Option<&'a Offered> {
-        // The first option stands for no schedule.
-        let picked = self.offers.get(self.chosen(Label::Schedule)?.checked_sub(1)?)?;
-        schedules.iter().find(|one| one.reference == *picked && one.found.is_ok())
-    }
-
-    /// Picks a schedule in a light form, if it is offered.
-    pub fn choose_schedule(&mut self, reference: &str) {
-        if let Some(place) = self.offers.iter().position(|one| one == reference) {
-            self.choose(Label::Schedule, place + 1);
-        }
-    }
-
-    fn lit(&self, scene: &Scene, schedules: &[Offered]) -> Result<Lit, Problem> {
-        let (load, pack) = self.load_and_pack(scene)?;
-        let picked = self.schedule(schedules);
-        let schedule = picked.map(|picked| picked.reference.clone());
-        let plan = picked.and_then(Offered::schedule).map(Schedule::plan).unwrap_or_default();
-        let kiln = self.kiln.clone();
-        Ok(Lit { kiln, load_type: load.name.clone(), pack, schedule, plan })
-    }
-
-    /// What was said, and what was said before of all that this form does not ask.
-    fn packing(&self, scene: &Scene) -> Result<Packing, Problem> {
-        let (load, pack) = self.load_and_pack(scene)?;
-        Ok(Packing {
-            kiln: self.kiln.clone(),
-            load_type: load.name.clone(),
-            contents: self.typed(Label::Contents).to_owned(),
-            full: self.chosen(Label::Full).and_then(|place| Fullness::ALL.get(place).copied()),
-            pack: Some(pack),
-            ..self.said.clone().unwrap_or_default()
-        })
-    }
-
-    /// What was said of the load, with the question whether an unusual cone is meant.
-    fn load_and_pack<'a>(&self, scene: &'a Scene) -> Result<(&'a LoadType, ConePack), Problem> {
-        let load = self
-            .load_type(&scene.load_types)
-            .ok_or_else(|| Problem::Wrong(words::refusal(Refusal::NoLoadChosen, &self.kiln)))?;
-        let said = self.said.as_ref().filter(|said| said.load_type == load.name);
-        let said_pack = said.and_then(|said| said.pack);
-        if let (Some(said), Some(pack)) = (said, said_pack)
-            && self.typed(Label::Cone) == words_of_cone(said, load)
-        {
-            return Ok((load, pack));
-        }
-        let target = self.target(load).map_err(Problem::Wrong)?;
-        if !self.asked && (target.position() - load.target.position()).abs() > USUAL_CONES {
-            return Err(Problem::Unusual(words::cone_far_from(target, load)));
-        }
-        let packed = said_pack.filter(|pack| pack.target == target);
-        Ok((load, packed.unwrap_or_else(|| ConePack::usual(target, load.family))))
+        let picked = self.said("schedule");
+        schedules.iter().find(|one| one.reference == picked && one.found.is_ok())
     }
 
     /// Shows what goes with what was chosen: the schedules that fit the load first, and what load
@@ -246,7 +136,8 @@ impl Form {
     fn offer_schedules(&mut self, context: &Context<'_>) {
         let picked = self.schedule(context.schedules).map(|picked| picked.reference.clone());
         let load = self.load_type(&context.scene.load_types);
-        let target = load.map(|load| self.target(load).unwrap_or(load.target));
+        let said = |load| self.draft()?.target(load).ok();
+        let target = load.map(|load| said(load).map_or(load.target, |(target, _)| target));
         let called_so = |schedule: &Schedule| {
             let (name, ware) = (schedule.name.to_lowercase(), schedule.ware.name());
             let words = load.map(|load| load.name.to_lowercase()).unwrap_or_default();
@@ -259,14 +150,16 @@ impl Form {
         let mut offers: Vec<(&Offered, &Schedule)> = usable.collect();
         // What was fired last is of no use to another load.
         offers.sort_by_key(|(one, schedule)| (!fits(schedule), !called_so(schedule), !last(one)));
-        let none = std::iter::once(words::NO_SCHEDULE.to_owned());
+        let none = std::iter::once((words::NO_SCHEDULE.to_owned(), String::new()));
         let names = none.chain(offers.iter().map(|(one, schedule)| {
-            words::offered_schedule(schedule, one.own, fits(schedule), last(one))
+            let shown = words::offered_schedule(schedule, one.own, fits(schedule), last(one));
+            (shown, one.reference.clone())
         }));
-        let place = offers.iter().position(|(one, _)| Some(&one.reference) == picked.as_ref());
-        let names: Vec<String> = names.collect();
-        self.offers = offers.iter().map(|(one, _)| one.reference.clone()).collect();
-        self.offer(Label::Schedule, names.into_iter(), Some(place.map_or(0, |place| place + 1)));
+        let names: Vec<_> = names.collect();
+        let field = self.fields.iter_mut().find(|field| field.asks.key == "schedule");
+        if let Some(field) = field {
+            *field = Field::named(field.asks, names, &picked.unwrap_or_default());
+        }
     }
 
     /// Takes in what others wrote of this kiln since the form was opened to pack or light it: what
@@ -285,18 +178,13 @@ impl Form {
         for (field, (opened, now)) in
             self.fields.iter_mut().zip(self.opened.iter().zip(&now.fields))
         {
-            if field.says_as(opened) {
+            if field.said() == opened.said() {
                 field.clone_from(now);
             }
         }
         (self.title, self.about, self.seen) = (now.title, now.about, now.seen);
         (self.said, self.opened) = (now.said, now.opened);
+        self.folded = self.folded.and(now.folded);
         self.follow(context);
     }
-}
-
-/// The cone of a packing as a form shows it: nothing where it is the load type's own.
-pub(super) fn words_of_cone(said: &Packing, load: &LoadType) -> &'static str {
-    let other = said.pack.filter(|pack| pack.target != load.target);
-    other.map_or("", |pack| pack.target.name())
 }

@@ -13,7 +13,7 @@ use crate::edge::screen::form::{Field, Form};
 use crate::edge::screen::store::{About, Settings};
 use crate::scene::Scene;
 use crate::units::Scale;
-use crate::words::{self, Clock, Dial, Label, Title};
+use crate::words::{self, Clock, Dial, Title, asks};
 
 /// In the order of the form's choices.
 const SCALES: [Scale; 2] = [Scale::Celsius, Scale::Fahrenheit];
@@ -24,13 +24,14 @@ pub fn house(house: &House, dial: &Dial<'_>) -> Form {
     let (scale, clock) = (house.scale.unwrap_or(dial.scale), house.clock.unwrap_or(dial.clock));
     let folder = house.schedules.as_ref().map(|folder| folder.display().to_string());
     let draw_below = house.draw_below.map(|below| format!("{}C", below.0));
-    let scales = SCALES.map(words::scale_word).into_iter().map(str::to_owned);
-    let clocks = CLOCKS.map(words::clock_word).into_iter().map(str::to_owned);
+    let itself = |word: &'static str| (word, word);
+    let scales = SCALES.map(words::scale_word).map(itself);
+    let clocks = CLOCKS.map(words::clock_word).map(itself);
     let fields = vec![
-        Field::named(Label::Scale, scales, SCALES.iter().position(|one| *one == scale)),
-        Field::named(Label::Clock, clocks, CLOCKS.iter().position(|one| *one == clock)),
-        Field::filled(Label::Folder, folder.unwrap_or_default()),
-        Field::filled(Label::DrawBelow, draw_below.unwrap_or_default()),
+        Field::named(&asks::SCALE, scales, words::scale_word(scale)),
+        Field::named(&asks::CLOCK, clocks, words::clock_word(clock)),
+        Field::filled(&asks::FOLDER, folder.unwrap_or_default()),
+        Field::filled(&asks::DRAW_BELOW, draw_below.unwrap_or_default()),
     ];
     Form::new(Title::House, "", About::Shop, fields)
 }
@@ -41,13 +42,13 @@ pub fn bell(bell: &BellFile) -> Form {
     let text = |value: Option<String>| value.unwrap_or_default();
     let limit = command.map(|command| words::seconds_text(command.time_limit_s));
     let mut fields = vec![
-        Field::filled(Label::Muted, text(bell.muted.as_ref().map(hours_text))),
-        Field::filled(Label::Loudest, text(bell.loudest.map(|loudest| loudest.to_string()))),
-        Field::filled(Label::Program, text(command.map(|command| command.program.clone()))),
+        Field::filled(&asks::MUTED, text(bell.muted.as_ref().map(hours_text))),
+        Field::filled(&asks::LOUDEST, text(bell.loudest.map(|loudest| loudest.to_string()))),
+        Field::filled(&asks::PROGRAM, text(command.map(|command| command.program.clone()))),
     ];
-    let arguments = command.map(|command| command.arguments.as_slice()).unwrap_or_default();
-    fields.extend(Field::lines(Label::Argument, arguments));
-    fields.push(Field::filled(Label::TimeLimit, text(limit)));
+    let arguments = command.map(|command| command.arguments.clone()).unwrap_or_default();
+    fields.extend(Field::lines(&asks::ARGUMENT, arguments));
+    fields.push(Field::filled(&asks::TIME_LIMIT, text(limit)));
     Form::new(Title::Bell, "", About::Shop, fields)
 }
 
@@ -56,10 +57,10 @@ pub fn person(known: Option<(usize, &PersonKeys)>) -> Form {
     let text = |of: fn(&PersonKeys) -> String| known.map_or_else(String::new, |(_, one)| of(one));
     let on_duty = |one: &PersonKeys| one.on_duty.as_ref().map(hours_text).unwrap_or_default();
     let fields = vec![
-        Field::filled(Label::Name, text(|one| one.name.clone())),
-        Field::filled(Label::Ways, text(|one| one.ways.join(", "))),
-        Field::filled(Label::Reach, text(|one| one.reach.clone())),
-        Field::filled(Label::OnDuty, text(on_duty)),
+        Field::filled(&asks::NAME, text(|one| one.name.clone())),
+        Field::filled(&asks::WAYS, text(|one| one.ways.join(", "))),
+        Field::filled(&asks::REACH, text(|one| one.reach.clone())),
+        Field::filled(&asks::ON_DUTY, text(on_duty)),
     ];
     let name = known.map_or("", |(_, one)| one.name.as_str());
     listed(Form::new(Title::Person, name, About::Shop, fields), known.map(|(place, _)| place))
@@ -72,13 +73,12 @@ pub fn resting(known: Option<(usize, &OutKeys)>, scene: &Scene) -> Form {
     kilns.sort_unstable();
     // A kiln that is gone from the shop stays named as it was.
     kilns.extend(out.map(|out| out.kiln.clone()).filter(|kiln| !kilns.contains(kiln)));
-    let alarms = || causes().map(words::alarm_word);
-    let kiln = out.and_then(|out| kilns.iter().position(|kiln| *kiln == out.kiln));
-    let alarm = out.and_then(|out| causes().position(|name| name == out.alarm));
+    let kilns = kilns.into_iter().map(|kiln| (kiln.clone(), kiln));
+    let alarms = causes().map(|name| (words::alarm_word(name), name));
     let fields = vec![
-        Field::named(Label::Kiln, kilns.into_iter(), kiln),
-        Field::named(Label::Alarm, alarms(), alarm),
-        Field::filled(Label::Reason, out.map(|out| out.why.clone()).unwrap_or_default()),
+        Field::named(&asks::KILN, kilns, out.map_or("", |out| &out.kiln)),
+        Field::named(&asks::ALARM, alarms, out.map_or("", |out| &out.alarm)),
+        Field::filled(&asks::WHY, out.map(|out| out.why.clone()).unwrap_or_default()),
     ];
     let kiln = out.map_or("", |out| out.kiln.as_str());
     listed(Form::new(Title::Resting, kiln, About::Shop, fields), known.map(|(place, _)| place))
@@ -87,8 +87,8 @@ pub fn resting(known: Option<(usize, &OutKeys)>, scene: &Scene) -> Form {
 /// Something of a list can be taken off it.
 fn listed(mut form: Form, place: Option<usize>) -> Form {
     if place.is_some() {
-        let words = words::KEEP_OR_DROP.into_iter().map(str::to_owned);
-        form.fields.push(Field::named(Label::Keep, words, Some(0)));
+        let words = words::KEEP_OR_DROP.map(|word| (word, word));
+        form.fields.push(Field::named(&asks::KEEP, words, words::KEEP_OR_DROP[0]));
     }
     form.place = place;
     form
@@ -101,6 +101,11 @@ fn causes() -> impl Iterator<Item = &'static str> {
 }
 
 impl Form {
+    /// Whether it takes something off its list.
+    pub fn drops(&self) -> bool {
+        self.said("keep") == words::KEEP_OR_DROP[1]
+    }
+
     /// What the shop would keep if this form were confirmed now.
     ///
     /// # Errors
@@ -125,58 +130,53 @@ impl Form {
     }
 
     fn house(&self) -> Result<House, Problem> {
-        let folder = self.typed(Label::Folder);
+        let folder = self.said("folder");
         if !folder.is_empty() && !Path::new(folder).is_absolute() {
             return Err(Problem::Wrong(words::not_a_whole_path(folder)));
         }
-        let draw_below = match self.typed(Label::DrawBelow) {
+        let draw_below = match self.said("draw_below") {
             "" => None,
             text => Some(House::draw_below_of(text).map_err(Problem::Wrong)?),
         };
         Ok(House {
             draw_below,
-            scale: self.chosen(Label::Scale).and_then(|place| SCALES.get(place).copied()),
-            clock: self.chosen(Label::Clock).and_then(|place| CLOCKS.get(place).copied()),
+            scale: SCALES.into_iter().find(|one| words::scale_word(*one) == self.said("scale")),
+            clock: CLOCKS.into_iter().find(|one| words::clock_word(*one) == self.said("clock")),
             schedules: (!folder.is_empty()).then(|| PathBuf::from(folder)),
         })
     }
 
     fn person(&self) -> Result<PersonKeys, Problem> {
-        let ways = self.typed(Label::Ways).split([',', ' ']).filter(|way| !way.is_empty());
-        let name = crate::kiln::typed::name(self.typed(Label::Name));
+        let ways = self.said("ways").split([',', ' ']).filter(|way| !way.is_empty());
+        let name = crate::kiln::typed::name(self.said("name"));
         Ok(PersonKeys {
             name: name.map_err(|error| Problem::Wrong(error.to_string()))?,
             ways: ways.map(str::to_owned).collect(),
-            reach: self.typed(Label::Reach).to_owned(),
-            on_duty: hours(self.typed(Label::OnDuty))?,
+            reach: self.said("reach").to_owned(),
+            on_duty: hours(self.said("on_duty"))?,
         })
     }
 
     fn resting(&self) -> Result<OutKeys, Problem> {
-        let kiln = self.chosen_word(Label::Kiln);
-        let alarm = self.chosen(Label::Alarm).and_then(|place| causes().nth(place));
-        match (kiln, alarm) {
-            (Some(kiln), Some(alarm)) => Ok(OutKeys {
-                kiln: kiln.to_owned(),
-                alarm: alarm.to_owned(),
-                why: self.typed(Label::Reason).to_owned(),
-            }),
-            _ => Err(Problem::Wrong(words::SAY_WHICH_ALARM.into())),
+        let (kiln, alarm) = (self.said("kiln").to_owned(), self.said("alarm").to_owned());
+        if kiln.is_empty() || alarm.is_empty() {
+            return Err(Problem::Wrong(words::SAY_WHICH_ALARM.into()));
         }
+        Ok(OutKeys { kiln, alarm, why: self.said("why").to_owned() })
     }
 
     fn ring_so(&self, bell: &mut BellFile) -> Result<(), Problem> {
-        bell.muted = hours(self.typed(Label::Muted))?;
-        bell.loudest = match self.typed(Label::Loudest) {
+        bell.muted = hours(self.said("muted"))?;
+        bell.loudest = match self.said("loudest") {
             "" => None,
             text => Some(number(text)?),
         };
-        let (program, limit) = (self.typed(Label::Program), self.typed(Label::TimeLimit));
+        let (program, limit) = (self.said("program"), self.said("time_limit"));
         let limit = limit.trim_end_matches('s').trim_end();
         let time_limit_s = if limit.is_empty() { USUAL_COMMAND_S } else { number(limit)? };
         bell.command = (!program.is_empty()).then(|| CommandSettings {
             program: program.to_owned(),
-            arguments: self.lines(Label::Argument),
+            arguments: self.lines("argument"),
             time_limit_s,
         });
         Ok(())
@@ -189,7 +189,7 @@ fn change<T>(
     form: &Form,
     read: fn(&Form) -> Result<T, Problem>,
 ) -> Result<(), Problem> {
-    let taken_off = form.chosen(Label::Keep) == Some(1);
+    let taken_off = form.drops();
     match form.place.filter(|place| *place < list.len()) {
         Some(place) if taken_off => {
             list.remove(place);

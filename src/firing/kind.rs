@@ -1,0 +1,94 @@
+//! The kinds of events: number, name, phrase, and the fields of each.
+//!
+//! Store, record, command, form and documentation all come from [`Kind::fields`].
+
+use super::event::What;
+use super::fields::{self, Field};
+
+/// One line a kind: number, name and phrase, the shape of its event, and its fields.
+macro_rules! kinds {
+    ($($kind:ident = $number:literal $name:literal $phrase:literal $what:pat => $fields:expr;)+) => {
+        closed! {
+            /// The kinds of events. The number is what the journal stores; it is never used again
+            /// for another.
+            pub enum Kind {
+                $($kind = $number => $name,)+
+            }
+        }
+
+        impl Kind {
+            pub fn of(what: &What) -> Kind {
+                match what {
+                    $($what => Kind::$kind,)+
+                }
+            }
+
+            /// The step within a sentence, with its article.
+            pub fn phrase(self) -> &'static str {
+                match self {
+                    $(Kind::$kind => $phrase,)+
+                }
+            }
+
+            /// Its fields, in the order in which they are asked.
+            pub fn fields(self) -> &'static [Field] {
+                match self {
+                    $(Kind::$kind => $fields,)+
+                }
+            }
+        }
+    };
+}
+
+kinds! {
+    Lit = 5 "lit" "lighting" What::Lit(_) => &fields::LIT;
+    Reading = 1 "reading" "a reading" What::Reading(_) => &fields::READING;
+    Look = 7 "look" "a look" What::Look(_) => &fields::LOOK;
+    Glow = 26 "glow" "the colour of the glow" What::Glow(_) => &fields::GLOW;
+    Off = 10 "off" "switching off" What::Off => &[];
+    Drawn = 13 "drawn" "drawing it" What::Drawn => &[];
+    Outcome = 14 "outcome" "an outcome" What::Outcome(_) => &fields::OUTCOME;
+    Packed = 4 "packed" "packing" What::Packed(_) => &fields::PACKED;
+    Turned = 8 "turned" "turning the burner or switch" What::Turned { .. } => &fields::TURNED;
+    Note = 9 "note" "a note" What::Note { .. } => &fields::NOTE;
+    ProbeSilent = 6 "probe_silent" "a silent probe" What::ProbeSilent { .. }
+        => &fields::PROBE_SILENT;
+    Aborted = 11 "aborted" "giving it up" What::Aborted { .. } => &fields::ABORTED;
+    Resumed = 12 "resumed" "resuming it" What::Resumed => &[];
+    Acknowledged = 15 "acknowledged" "answering an alarm" What::Acknowledged { .. }
+        => &fields::ACKNOWLEDGED;
+    Shelved = 16 "shelved" "putting off an alarm" What::Shelved { .. } => &fields::SHELVED;
+    Struck = 17 "struck" "striking an event" What::Struck { .. } => &fields::STRUCK;
+    Kiln = 2 "kiln" "a kiln" What::KilnSet(_) => &fields::KILN;
+    LoadType = 3 "load_type" "a load type" What::LoadTypeSet(_) => &fields::LOAD_TYPE;
+    Accepted = 18 "accepted" "accepting a suggestion" What::Accepted(_) => &fields::ACCEPTED;
+    Called = 24 "called" "a call to look" What::Called => &[];
+    Marked = 25 "marked" "keeping a forecast" What::Marked(_) => &fields::MARKED;
+    ProbeChanged = 19 "probe_changed" "a changed probe" What::ProbeChanged { .. }
+        => &fields::PROBE_CHANGED;
+}
+
+impl Kind {
+    /// The version its fields are written in; every version up to it can be read.
+    pub fn version(self) -> i64 {
+        1
+    }
+
+    pub fn numbered(number: i64) -> Option<Kind> {
+        Kind::ALL.into_iter().find(|kind| *kind as i64 == number)
+    }
+
+    /// Whether it belongs to the shop and not to a firing.
+    pub fn is_of_the_shop(self) -> bool {
+        matches!(self, Kind::Kiln | Kind::LoadType | Kind::Accepted | Kind::ProbeChanged)
+    }
+
+    /// The field of this key.
+    ///
+    /// # Panics
+    /// When the kind has none: a slip in the program that the round trip of every kind finds.
+    pub fn field(self, key: &str) -> &'static Field {
+        let found = self.fields().iter().find(|field| field.key == key);
+        found.unwrap_or_else(|| panic!("{self} has no field {key}"))
+    }
+}

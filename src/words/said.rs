@@ -1,0 +1,35 @@
+//! What is wrong with a text that somebody entered.
+
+/// A sum within these bounds, in the shop's own money.
+///
+/// # Errors
+/// What is wrong with it.
+pub fn read_sum(text: &str, (low, high): (f64, f64)) -> Result<f64, String> {
+    text.parse().ok().filter(|sum| (low..=high).contains(sum)).ok_or_else(|| {
+        format!("sum \"{text}\" is not a number from {low} to {high}: write it like 350 or 349.50")
+    })
+}
+
+/// The number of an event or a firing.
+///
+/// # Errors
+/// What is wrong with it.
+pub fn read_number(what: &str, text: &str) -> Result<i64, String> {
+    text.trim()
+        .parse()
+        .ok()
+        .filter(|number| *number > 0)
+        .ok_or_else(|| format!("{what} \"{text}\" is no number from 1 up: write it like 17"))
+}
+
+pub fn no_count(text: &str) -> String {
+    format!("\"{text}\" is no whole number from 0 up: write it like 40")
+}
+
+pub fn is_empty(what: &str) -> String {
+    format!("the {what} is empty: say it in a few words")
+}
+
+pub fn no_shelf_cone(text: &str, reason: &str) -> String {
+    format!("shelf \"{text}\" {reason}: write it like \"top left=018:down\"")
+}
