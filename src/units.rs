@@ -10,6 +10,8 @@
 use std::fmt;
 use std::ops::{Add, Sub};
 
+use serde::{Deserialize, Serialize};
+
 /// 0 C in kelvin, exact by definition (SI Brochure, 9th edition).
 pub const KELVIN_AT_ZERO_CELSIUS: f64 = 273.15;
 
@@ -35,11 +37,11 @@ pub enum UnitError {
 }
 
 /// A temperature in degrees Celsius.
-#[derive(Debug, Clone, Copy, PartialEq, PartialOrd)]
+#[derive(Debug, Clone, Copy, PartialEq, PartialOrd, Serialize, Deserialize)]
 pub struct Celsius(pub f64);
 
 /// A heating rate in degrees Celsius an hour; cooling is negative.
-#[derive(Debug, Clone, Copy, PartialEq, PartialOrd)]
+#[derive(Debug, Clone, Copy, PartialEq, PartialOrd, Serialize, Deserialize)]
 pub struct CelsiusPerHour(pub f64);
 
 /// A length of time in whole milliseconds; may be negative.
@@ -47,7 +49,9 @@ pub struct CelsiusPerHour(pub f64);
 pub struct Span(pub i64);
 
 /// A point in time: milliseconds since 1970-01-01T00:00:00Z, leap seconds not counted.
-#[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash, Default)]
+#[derive(
+    Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash, Default, Serialize, Deserialize,
+)]
 pub struct Moment(pub i64);
 
 /// The scale a person reads temperatures in.

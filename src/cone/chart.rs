@@ -11,6 +11,8 @@
 use std::fmt;
 use std::sync::OnceLock;
 
+use serde::{Deserialize, Serialize};
+
 use super::name::{Cone, ConeError};
 use crate::units::{Celsius, CelsiusPerHour};
 
@@ -20,7 +22,9 @@ pub const SOURCE: &str = "Orton Ceramic Foundation, Temperature Equivalents for 
 const TABLE: &str = include_str!("../../assets/cone_chart.csv");
 
 /// The make of a cone. Iron-free cones are for reduction firings.
-#[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash, Default)]
+#[derive(
+    Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash, Default, Serialize, Deserialize,
+)]
 pub enum Family {
     #[default]
     SelfSupporting,

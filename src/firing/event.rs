@@ -5,6 +5,8 @@
 
 use std::fmt;
 
+use serde::{Deserialize, Serialize};
+
 use super::mark::Mark;
 use crate::cone::{Cone, Family};
 use crate::kiln::{Kiln, LoadType};
@@ -16,7 +18,9 @@ use crate::units::{Celsius, Moment, Span};
 pub struct EventId(pub i64);
 
 /// A firing's number within its shop, from 1.
-#[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash, Default)]
+#[derive(
+    Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash, Default, Serialize, Deserialize,
+)]
 pub struct FiringId(pub i64);
 
 /// One thing that happened.
@@ -116,7 +120,7 @@ pub struct Packing {
 }
 
 /// How much of the room in a kiln is taken, as a person packing it would say.
-#[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash)]
+#[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash, Serialize, Deserialize)]
 pub enum Fullness {
     Quarter,
     Half,
@@ -125,7 +129,7 @@ pub enum Fullness {
 }
 
 /// The cones at the spyhole.
-#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize, Deserialize)]
 pub struct ConePack {
     pub family: Family,
     pub target: Cone,
@@ -148,7 +152,7 @@ pub struct Lit {
 }
 
 /// What somebody saw of one cone.
-#[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash)]
+#[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash, Serialize, Deserialize)]
 pub enum Seen {
     Standing,
     Leaning,
@@ -164,7 +168,7 @@ pub struct Look {
     pub guard: Option<Seen>,
 }
 
-#[derive(Debug, Clone, Copy, PartialEq, Eq, Hash)]
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Hash, Serialize, Deserialize)]
 pub enum Verdict {
     Under,
     Good,
@@ -182,7 +186,7 @@ pub struct Outcome {
     pub loss: Option<f64>,
 }
 
-#[derive(Debug, Clone, PartialEq)]
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
 pub struct ShelfCone {
     /// Where in the kiln, in the shop's own words.
     pub place: String,

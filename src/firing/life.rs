@@ -36,12 +36,14 @@
 //! refuses what cannot have happened; the fold uses the same rules, but only to report what is odd
 //! about a record that came from elsewhere.
 
+use serde::{Deserialize, Serialize};
+
 use super::event::What;
 use super::holding::Stands;
 use crate::units::{Moment, Span};
 
 /// Where a firing is in its life; the diagram is above.
-#[derive(Debug, Clone, Copy, PartialEq, Eq, Hash, Default)]
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Hash, Default, Serialize, Deserialize)]
 pub enum State {
     /// Packed, or only named; not lit yet.
     #[default]

@@ -5,6 +5,8 @@
 //! that begins with `meter` (`meter 4812.3 m3`, before and after), or with `used` (`used 3.5 g
 //! gold`, `used 40 decal`). What is not known is left out of a total and named, never taken as 0.
 
+use serde::{Deserialize, Serialize};
+
 use super::calendar::Day;
 use super::facts::Facts;
 use super::ledger::{Ledger, grouped, ids};
@@ -18,7 +20,7 @@ use crate::units::Moment;
 pub const MINUTES_A_LOOK: f64 = 4.0;
 
 /// What a firing used up, before any price.
-#[derive(Debug, Clone, PartialEq, Default)]
+#[derive(Debug, Clone, PartialEq, Default, Serialize, Deserialize)]
 pub struct Consumption {
     /// Difference of the first and the last meter reading, and their unit.
     pub metered: Option<(f64, String)>,
