@@ -64,7 +64,7 @@ pub fn draw_upright(sheet: &mut Sheet, axis: &Axis, picture: Area, most: usize, 
     let ticks = axis.ticks(most);
     for (index, tick) in ticks.iter().enumerate() {
         let y = axis.place(*tick);
-        sheet.line((picture.x, y), (picture.right(), y), LINE, 1.0);
+        sheet.line(&[(picture.x, y), (picture.right(), y)], LINE, 1.0);
         let number = crate::review::table::fixed(*tick, decimals);
         let last = index + 1 == ticks.len();
         let text = if last { format!("{number} {unit}") } else { number };

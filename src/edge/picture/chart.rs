@@ -24,8 +24,8 @@ const NAMES: f64 = 190.0;
 fn headed(height: f64, title: &str, below: &str) -> Sheet {
     let mut sheet = Sheet::new(title, WIDTH, height);
     let width = WIDTH - 2.0 * MARGIN;
-    sheet.text_within((MARGIN, 38.0), Anchor::Start, Type::bold(18.0), title, width);
-    sheet.text_within((MARGIN, 58.0), Anchor::Start, Type::pale(12.0), below, width);
+    sheet.text_within((MARGIN, 38.0), Type::bold(18.0), title, width);
+    sheet.text_within((MARGIN, 58.0), Type::pale(12.0), below, width);
     sheet
 }
 
@@ -71,11 +71,11 @@ pub fn drift(drift: &Drift, scale: Scale, ahead: Span) -> Sheet {
             .enumerate()
             .map(|(index, mean)| (along.place((index + usual.count) as f64), height.place(mean)))
             .collect();
-        sheet.polyline(&average, EMBER, 2.0);
+        sheet.line(&average, EMBER, 2.0);
     }
     if let (Some(signal), Some(since)) = (drift.signal(), drift.since()) {
         let x = along.place(signal.began_at as f64);
-        sheet.dashed((x, picture.y - 4.0), (x, picture.bottom()), SLATE);
+        sheet.dashed(x, (picture.y - 4.0, picture.bottom()), SLATE);
         let set = Type { size: 11.0, bold: false, colour: SLATE };
         let text = format!("since {}", Day::of(since, ahead));
         let _drawn = [Anchor::Middle, Anchor::End, Anchor::Start]
@@ -121,10 +121,10 @@ fn days(sheet: &mut Sheet, drift: &Drift, along: &Axis, picture: Area, ahead: Sp
             _ => Anchor::Middle,
         };
         if sheet.text(x, picture.bottom() + 20.0, anchor, Type::pale(11.0), &text) {
-            sheet.line((x, picture.bottom()), (x, picture.bottom() + 5.0), INK, 1.0);
+            sheet.line(&[(x, picture.bottom()), (x, picture.bottom() + 5.0)], INK, 1.0);
         }
     }
-    sheet.line((picture.x, picture.bottom()), (picture.right(), picture.bottom()), INK, 1.0);
+    sheet.line(&[(picture.x, picture.bottom()), (picture.right(), picture.bottom())], INK, 1.0);
 }
 
 /// Under, good and over of each group, with the interval of the good share as a bracket.
@@ -141,13 +141,7 @@ pub fn outcomes(by: &str, groups: &[Outcomes]) -> Sheet {
         let counts =
             format!("{} under, {} over of {}", group.under.hits, group.over.hits, group.good.of);
         let room = WIDTH - MARGIN - axis.to - 12.0;
-        sheet.text_within(
-            (axis.to + 12.0, y + 16.0),
-            Anchor::Start,
-            Type::plain(11.0),
-            &counts,
-            room,
-        );
+        sheet.text_within((axis.to + 12.0, y + 16.0), Type::plain(11.0), &counts, room);
     }
     let floor = 84.0 + ROW * groups.len().max(1) as f64;
     for tick in axis.ticks(5) {
@@ -158,12 +152,12 @@ pub fn outcomes(by: &str, groups: &[Outcomes]) -> Sheet {
 }
 
 fn name(sheet: &mut Sheet, text: &str, y: f64) {
-    sheet.text_within((MARGIN, y + 16.0), Anchor::Start, Type::plain(12.0), text, NAMES - 12.0);
+    sheet.text_within((MARGIN, y + 16.0), Type::plain(12.0), text, NAMES - 12.0);
 }
 
 fn share_bar(sheet: &mut Sheet, axis: &Axis, share: Share, y: f64) {
     let whole = Area { x: axis.from, y: y + 4.0, width: axis.to - axis.from, height: 16.0 };
-    sheet.frame(whole, LINE);
+    sheet.fill(whole, LINE);
     let Some(value) = share.value().filter(|_| share.says_something()) else {
         let text = format!("{} of {}: too few to say", share.hits, share.of);
         sheet.text(axis.from + 8.0, y + 16.0, Anchor::Start, Type::pale(11.0), &text);
@@ -172,9 +166,9 @@ fn share_bar(sheet: &mut Sheet, axis: &Axis, share: Share, y: f64) {
     let to = axis.place(100.0 * value);
     sheet.fill(Area { width: to - axis.from, ..whole }, SLATE);
     let (low, high) = (axis.place(100.0 * share.low), axis.place(100.0 * share.high));
-    sheet.line((low, y + 12.0), (high, y + 12.0), EMBER, 2.0);
+    sheet.line(&[(low, y + 12.0), (high, y + 12.0)], EMBER, 2.0);
     for end in [low, high] {
-        sheet.line((end, y + 7.0), (end, y + 17.0), EMBER, 2.0);
+        sheet.line(&[(end, y + 7.0), (end, y + 17.0)], EMBER, 2.0);
     }
 }
 
@@ -209,7 +203,7 @@ pub fn evenness(map: &Evenness, scale: Scale) -> Sheet {
         let half = degrees(place.plus_or_minus_c, scale);
         let value = degrees(place.differs_c, scale);
         let (low, high) = (axis.place(value - half), axis.place(value + half));
-        sheet.line((low, y + 12.0), (high, y + 12.0), INK, 1.5);
+        sheet.line(&[(low, y + 12.0), (high, y + 12.0)], INK, 1.5);
         let words = format!(
             "{}{} {unit}, {} cones",
             if value > 0.0 { "+" } else { "" },
@@ -217,17 +211,11 @@ pub fn evenness(map: &Evenness, scale: Scale) -> Sheet {
             fixed(place.differs_cones, 1)
         );
         let room = WIDTH - MARGIN - axis.to - 8.0;
-        sheet.text_within(
-            (axis.to + 8.0, y + 16.0),
-            Anchor::Start,
-            Type::plain(11.0),
-            &words,
-            room,
-        );
+        sheet.text_within((axis.to + 8.0, y + 16.0), Type::plain(11.0), &words, room);
     }
     let zero = axis.place(0.0);
     let floor = 84.0 + ROW * map.places.len() as f64;
-    sheet.line((zero, 80.0), (zero, floor), INK, 1.0);
+    sheet.line(&[(zero, 80.0), (zero, floor)], INK, 1.0);
     sheet.text(zero, floor + 16.0, Anchor::Middle, Type::pale(11.0), "mean of the kiln");
     sheet
 }
@@ -249,13 +237,7 @@ pub fn costs(title: &str, rows: &[Costs]) -> Sheet {
         }
         let words = format!("{}, lost {}", fixed(row.total, 0), fixed(lost(row), 0));
         let room = WIDTH - MARGIN - axis.to - 12.0;
-        sheet.text_within(
-            (axis.to + 12.0, y + 16.0),
-            Anchor::Start,
-            Type::plain(11.0),
-            &words,
-            room,
-        );
+        sheet.text_within((axis.to + 12.0, y + 16.0), Type::plain(11.0), &words, room);
     }
     sheet
 }

@@ -1,13 +1,11 @@
 //! One firing with what its card needs of the shop around it.
 
-use super::card;
-use super::sheet::Sheet;
 use crate::firing::{Firing, Shop};
 use crate::review::cost::{Cost, cost};
 use crate::review::nearest::usual_curve;
 use crate::review::prices::Prices;
 use crate::review::{Facts, Ledger};
-use crate::units::{Celsius, Scale, Span};
+use crate::units::{Celsius, Span};
 
 /// The usual course is drawn from at least and at most so many firings before this one.
 pub const FEWEST_FOR_USUAL: usize = 3;
@@ -34,21 +32,6 @@ impl OneFiring {
         let facts = ledger.facts.first()?.clone();
         let cost = cost(&ledger, &facts, prices);
         Some(OneFiring { firing, ledger, facts, cost })
-    }
-
-    /// Its card, with another course laid under its own. `left_out` says which of its events could
-    /// not be read.
-    pub fn card(&self, beside: Option<&Beside>, scale: Scale, left_out: Option<&str>) -> Sheet {
-        card::card(&card::Card {
-            firing: &self.firing,
-            facts: &self.facts,
-            load_type: self.ledger.load_type(&self.facts.load_type),
-            cost: &self.cost,
-            scale,
-            ahead: self.ledger.ahead,
-            beside: beside.map(|(what, course)| (what.as_str(), course.as_slice())),
-            left_out,
-        })
     }
 }
 

@@ -189,7 +189,7 @@ fn law_a_past_firing_gives_a_schedule_and_a_card() {
     assert!(wrong.to_string().contains(".json"), "{wrong}");
     // The same card as the command line's, byte for byte.
     let card = |name: &str| folder.path().join(name).display().to_string();
-    let (ours, theirs) = (card("ours.svg"), card("theirs.svg"));
+    let (ours, theirs) = (card("ours.html"), card("theirs.html"));
     let wanted = Export { firing: FiringId(2), what: Wanted::Card, file: ours.clone() };
     let said = export::write(&mut store, &wanted, &super::DIAL, NOW).unwrap();
     assert!(said.contains(&ours), "{said}");

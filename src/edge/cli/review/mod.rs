@@ -13,6 +13,7 @@ use serde_json::json;
 use super::context::{Context, Unusable, kiln_named, load_type_named};
 use crate::edge::form;
 use crate::edge::journal::{LedgerFilter, local_offset_minutes};
+use crate::edge::picture::chart;
 use crate::edge::prices_file;
 use crate::firing::mark::When;
 use crate::firing::{Shop, What};
@@ -48,7 +49,7 @@ pub enum ReviewCommand {
     Cost(CostArgs),
     /// Show the numbers of one firing, and where each comes from.
     Firing(single::FiringArgs),
-    /// Draw a one-page card of a firing as SVG or PDF, for pinning up.
+    /// Write a one-page card of a firing as a page for a browser, for pinning up.
     Card(single::CardArgs),
     /// Find the past firings whose curves went most like this one.
     Near(single::NearArgs),
@@ -97,7 +98,7 @@ pub struct AllArgs {
 pub struct PictureArgs {
     #[command(flatten)]
     table: TableArgs,
-    /// Also draw it into this file, chart.svg or chart.pdf; several pictures are numbered.
+    /// Also draw it into this file, chart.svg; several pictures are numbered.
     #[arg(long, value_name = "FILE")]
     picture: Option<PathBuf>,
 }
@@ -196,7 +197,8 @@ pub fn run(command: ReviewCommand, ctx: &mut Context<'_>) -> anyhow::Result<()> 
         ReviewCommand::Evenness(args) => {
             let (ledger, _) = ledger(ctx, &args.table.period)?;
             let maps = evenness(&all(&ledger));
-            pictures::evenness(args.picture.as_deref(), &maps, ctx.scale)?;
+            let drawn = maps.iter().map(|map| chart::evenness(map, ctx.scale));
+            pictures::write_all(args.picture.as_deref(), drawn)?;
             answer::tables(ctx, args.table.form, &[tables::evenness(&maps, ctx.scale)])
         }
         ReviewCommand::Cost(args) => review_cost(&args, ctx),
@@ -301,7 +303,8 @@ fn review_outcomes(args: &OutcomesArgs, ctx: &mut Context<'_>) -> anyhow::Result
     let (ledger, _) = ledger(ctx, &args.rest.table.period)?;
     let facts = all(&ledger);
     let groups = outcomes(&ledger, &facts, args.by);
-    pictures::outcomes(args.rest.picture.as_deref(), args.by, &groups)?;
+    let drawn = chart::outcomes(args.by.name(), &groups);
+    pictures::write_all(args.rest.picture.as_deref(), [drawn])?;
     let mut answers = vec![tables::outcomes(args.by, &groups)];
     answers.push(tables::overshoots(&overshoots(&facts)));
     answers.push(tables::went_with(&went_with(&facts)));
@@ -316,7 +319,8 @@ fn review_drift(args: &DriftArgs, ctx: &mut Context<'_>) -> anyhow::Result<()> {
         series.retain(|drift| drift.signal().is_some());
     }
     let ahead = ledger.ahead;
-    pictures::drifts(args.rest.picture.as_deref(), &series, ctx.scale, ahead)?;
+    let drawn = series.iter().map(|drift| chart::drift(drift, ctx.scale, ahead));
+    pictures::write_all(args.rest.picture.as_deref(), drawn)?;
     let probes = probe_table(&facts, &shop.corrections, ctx.scale);
     let answers = [drift_table(&series, ctx.scale, ahead), probes];
     answer::tables(ctx, args.rest.table.form, &answers)
@@ -354,7 +358,8 @@ fn review_cost(args: &CostArgs, ctx: &mut Context<'_>) -> anyhow::Result<()> {
     let (ledger, _) = ledger(ctx, &args.rest.table.period)?;
     let facts = all(&ledger);
     let rows = costs(&ledger, &facts, &prices, args.by);
-    pictures::costs(args.rest.picture.as_deref(), args.by.title(), &rows)?;
+    let drawn = chart::costs(args.by.title(), &rows);
+    pictures::write_all(args.rest.picture.as_deref(), [drawn])?;
     let table = cost_table(args.by, rows, &ledger, &prices, ctx);
     let late = tables::late_looks(&late_looks(&ledger, &facts));
     answer::tables(ctx, args.rest.table.form, &[table, late])

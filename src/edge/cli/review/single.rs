@@ -10,6 +10,7 @@ use super::super::context::{Context, Unusable};
 use super::answer::{self, Form};
 use super::{ahead, pictures, prices};
 use crate::edge::journal::{Journal, LedgerFilter};
+use crate::edge::picture::card::Card;
 use crate::edge::picture::of_firing::{Beside, MOST_FOR_USUAL, OneFiring, usual};
 use crate::edge::schedule_file;
 use crate::firing::{Firing, FiringId};
@@ -37,7 +38,8 @@ pub struct FiringArgs {
 pub struct CardArgs {
     /// The firing's number, as the ledger lists it.
     firing: i64,
-    /// Where the card goes: card.svg for a browser, or card.pdf, a page of A4 to print.
+    /// Where the card goes: card.html, a page for a browser that prints on one sheet of A4 or Letter,
+    /// or card.svg, its curve alone.
     #[arg(value_name = "FILE")]
     file: PathBuf,
     /// Lay the course of this other firing under the curve, instead of the usual one of the kiln
@@ -228,8 +230,16 @@ pub(super) fn card(args: &CardArgs, ctx: &mut Context<'_>) -> anyhow::Result<()>
     let one = one(ctx, args.firing, args.prices.as_ref())?;
     let beside = course_beside(&one.firing, args.over, &ctx.journal()?)?;
     let left_out = words::left_out_of(one.firing.id, &ctx.unread.list(), ctx.now, &ctx.dial());
-    pictures::write(&args.file, &one.card(beside.as_ref(), ctx.scale, left_out.as_deref()))?;
     let path = args.file.display().to_string();
+    let (beside, left_out) = (beside.as_ref(), left_out.as_deref());
+    let card = Card { one: &one, scale: ctx.scale, beside, left_out };
+    let Some(text) = card.file(&pictures::ending(&args.file)) else {
+        let text = format!(
+            "\"{path}\" ends in neither .html nor .svg: name the file after what it is to be, a page to print or a picture of the curve"
+        );
+        return Err(Unusable(text).into());
+    };
+    pictures::write(&args.file, &text)?;
     ctx.answer(
         &format!("The card of firing {} is in {path}.", args.firing),
         &json!({ "firing": args.firing, "file": path }),
