@@ -69,6 +69,22 @@ impl Scale {
             Scale::Fahrenheit => Scale::Celsius,
         }
     }
+
+    /// `C` or `F`.
+    pub const fn letter(self) -> &'static str {
+        match self {
+            Scale::Celsius => "C",
+            Scale::Fahrenheit => "F",
+        }
+    }
+
+    /// A difference of temperatures, C, in this scale.
+    pub fn degrees(self, c: f64) -> f64 {
+        match self {
+            Scale::Celsius => c,
+            Scale::Fahrenheit => c * 1.8,
+        }
+    }
 }
 
 impl Celsius {
@@ -77,6 +93,14 @@ impl Celsius {
     }
     pub const fn fahrenheit(self) -> f64 {
         self.0 * 1.8 + 32.0
+    }
+
+    /// The number of degrees in this scale.
+    pub const fn in_scale(self, scale: Scale) -> f64 {
+        match scale {
+            Scale::Celsius => self.0,
+            Scale::Fahrenheit => self.fahrenheit(),
+        }
     }
 
     /// Reads `712C`, `712 °C`, `1350F`. A bare number is refused.

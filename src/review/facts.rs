@@ -6,10 +6,10 @@
 
 use serde::{Deserialize, Serialize};
 
-use super::cost::Consumption;
-use super::ledger::lean_bounds_c;
+use super::cone_steps::{USUAL_CLIMB, degrees_per_cone, lean_bounds_c};
+use super::consumption::Consumption;
 use super::own_record::{Window, windows};
-use crate::cone::{Cone, Curve, Equivalent, Family, HeatWork, curve};
+use crate::cone::{Cone, Curve, Equivalent, HeatWork, curve};
 use crate::firing::down::{Looked, Said};
 use crate::firing::event::{Fullness, ShelfCone};
 use crate::firing::{ConePack, Firing, FiringId, State, Verdict};
@@ -38,9 +38,6 @@ pub const CONE_TOLERANCE_C: f64 = 2.0;
 /// How well a probe that no cone has checked is trusted, C: about the tolerance of a type K probe
 /// of class 2 at 1000 C (IEC 60584-1).
 const UNCHECKED_PROBE_C: f64 = 8.0;
-/// The climb taken where none is known, C/h: the middle of the chart in most kilns.
-pub const USUAL_CLIMB: CelsiusPerHour = CelsiusPerHour(100.0);
-
 /// A value known between two others.
 #[derive(Debug, Clone, Copy, PartialEq, Serialize, Deserialize)]
 #[serde(from = "Written", into = "Written")]
@@ -470,19 +467,4 @@ fn cones_over(pack: ConePack, history: &[(Moment, Celsius)], shift: f64) -> Opti
     };
     let pair: Vec<(Cone, f64)> = pair.into_iter().flatten().collect();
     Some(Equivalent::from_heat_work(&pair)?.cones_over(pack.target))
-}
-
-/// The step from this cone to the next hotter whole one at this climb, C; from the next cooler one
-/// at the hot end of the chart.
-pub fn degrees_per_cone(cone: Cone, family: Family, climb: CelsiusPerHour) -> f64 {
-    let climb = CelsiusPerHour(climb.0.clamp(15.0, 300.0));
-    let end = |cone: Cone| curve(cone, family).ok().map(|c| c.temperature_ending(climb).0);
-    let neighbour = |other: Option<Cone>| {
-        let other = other?;
-        let step = (end(other)? - end(cone)?) / (other.position() - cone.position());
-        (step > 1.0).then_some(step)
-    };
-    // The usual distance of two cones where the chart has no neighbour in this family.
-    const USUAL_STEP_C: f64 = 20.0;
-    neighbour(cone.hotter()).or_else(|| neighbour(cone.cooler())).unwrap_or(USUAL_STEP_C)
 }

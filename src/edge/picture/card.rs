@@ -19,7 +19,7 @@ use crate::firing::Verdict;
 use crate::firing::event::ShelfCone;
 use crate::firing::mark::Marked;
 use crate::review::Bounds;
-use crate::review::calendar::{Day, clock};
+use crate::review::calendar::{clock, day};
 use crate::review::table::fixed;
 use crate::units::{Moment, Scale, Span};
 use crate::words;
@@ -103,7 +103,7 @@ impl Card<'_> {
 
     fn head_line(&self) -> String {
         let facts = &self.one.facts;
-        let day = Day::of(facts.lit, self.one.ledger.ahead);
+        let day = day(facts.lit, self.one.ledger.ahead);
         let line = format!("Firing {}, {day}, lit at {}", facts.id, self.clock(facts.lit));
         let off =
             facts.off.map(|off| format!(", off at {} after {}", self.clock(off), off - facts.lit));

@@ -14,7 +14,7 @@ use super::sheet::{Anchor, Area, EMBER, INK, LINE, PALE, SLATE, STRAW, Sheet, Ty
 use crate::firing::Seen;
 use crate::firing::event::Look;
 use crate::review::facts::DropSeen;
-use crate::units::{Celsius, Moment, Scale, Span};
+use crate::units::{Moment, Span};
 
 /// Width and height of the picture: with the lines around it, it fits a sheet of A4 or Letter.
 const SIZE: (f64, f64) = (702.0, 444.0);
@@ -52,16 +52,12 @@ impl Time {
 
 /// The picture of a card's firing.
 pub fn curve(card: &Card<'_>) -> Sheet {
-    let degrees = |celsius: Celsius| match card.scale {
-        Scale::Celsius => celsius.0,
-        Scale::Fahrenheit => celsius.fahrenheit(),
-    };
     let time = Time::of(card);
     let mut sheet = Sheet::new(&card.title(), SIZE.0, SIZE.1);
     let readings = card.one.firing.readings.iter();
     let shown: Vec<(Moment, f64)> = readings
         .filter(|(at, _)| (time.from..=time.until).contains(at))
-        .map(|(at, t)| (*at, degrees(*t)))
+        .map(|(at, t)| (*at, t.in_scale(card.scale)))
         .collect();
     let top = shown.iter().map(|(_, t)| *t).fold(100.0, f64::max) * 1.06;
     let height = Axis { low: 0.0, high: top, from: CURVE.bottom(), to: CURVE.y };
@@ -70,12 +66,13 @@ pub fn curve(card: &Card<'_>) -> Sheet {
         let width = (time.x(by) - x).max(1.5);
         sheet.fill(Area { x, width, ..CURVE }, STRAW);
     }
-    draw_upright(&mut sheet, &height, CURVE, 8, crate::review::tables::letter(card.scale));
+    draw_upright(&mut sheet, &height, CURVE, 8, card.scale.letter());
     hours(&mut sheet, &time, card.one.ledger.ahead);
     if let Some((what, course)) = card.beside {
         let course = course.iter().take_while(|(since, _)| since.as_hours() <= time.axis.high);
-        let places =
-            course.map(|(since, t)| (time.axis.place(since.as_hours()), height.place(degrees(*t))));
+        let places = course.map(|(since, t)| {
+            (time.axis.place(since.as_hours()), height.place(t.in_scale(card.scale)))
+        });
         sheet.line(&thinned(&places.collect::<Vec<_>>()), PALE, 1.5);
         let place = (CURVE.x + 10.0, CURVE.y + 22.0);
         sheet.text_within(place, Type::pale(11.0), &format!("pale: {what}"), 400.0);

@@ -6,7 +6,7 @@ use super::pick::Pick;
 use crate::firing::FiringId;
 use crate::review::ledger::Asked;
 use crate::scene::{Page, ReviewQuestion, ReviewRow, ReviewScene, Scene};
-use crate::units::{Moment, Scale, Span};
+use crate::units::{Moment, Span};
 use crate::words::{Dial, Zone};
 
 /// How far back firings are asked for.
@@ -104,9 +104,7 @@ impl Review {
 
     /// The firings behind that row, the youngest first.
     pub fn behind(&self) -> Vec<FiringId> {
-        let (Some(scene), Some(row)) = (&self.scene, self.row()) else { return Vec::new() };
-        let table = row.table(Scale::Celsius, scene.ahead);
-        let mut firings = table.rows.into_iter().next().map_or_else(Vec::new, |row| row.firings);
+        let mut firings = self.row().map_or_else(Vec::new, |row| row.firings());
         firings.reverse();
         firings
     }

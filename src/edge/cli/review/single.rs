@@ -15,9 +15,9 @@ use crate::edge::picture::of_firing::{Beside, MOST_FOR_USUAL, OneFiring, usual};
 use crate::edge::schedule_file;
 use crate::firing::{Firing, FiringId};
 use crate::review::cost::{Cost, FuelFrom};
+use crate::review::drift::Measure;
 use crate::review::nearest;
-use crate::review::table::{Cell, Table, fixed};
-use crate::review::tables::{self, degrees, letter};
+use crate::review::table::{Cell, Table, Told};
 use crate::review::{Bounds, Facts};
 use crate::schedule::Ware;
 use crate::units::{Celsius, Scale};
@@ -109,117 +109,106 @@ pub(super) fn firing(args: &FiringArgs, ctx: &mut Context<'_>) -> anyhow::Result
     answer::tables(ctx, args.form, &[table])
 }
 
+/// A number of a firing: what it is, its bounds, decimals, unit, and how it comes about.
+type Number = (&'static str, Option<Bounds>, usize, &'static str, String);
+
 fn facts_table(facts: &Facts, cost: &Cost, scale: Scale) -> Table {
-    let title = format!("Firing {}: {} in {}", facts.id, facts.load_type, facts.kiln);
-    let columns =
-        [("what", "what"), ("value", "value"), ("low", "from"), ("high", "to"), ("unit", "unit")];
-    let mut table = Table::new(title, &columns);
-    let mut row =
-        |what: &str, bounds: Option<Bounds>, decimals: usize, unit: &str, formula: &str| {
-            let cells = vec![
-                Cell::text(what),
-                Cell::number(bounds.map(|b| b.best), decimals),
-                Cell::number(bounds.filter(|b| b.low < b.best).map(|b| b.low), decimals),
-                Cell::number(bounds.filter(|b| b.high > b.best).map(|b| b.high), decimals),
-                Cell::text(unit),
-            ];
-            table.row(cells, formula, vec![facts.id]);
-        };
     let exact = |value: Option<f64>| value.map(|v| Bounds { low: v, best: v, high: v });
-    let unit = letter(scale);
-    let scaled = |b: Bounds| Bounds {
-        low: degrees(b.low, scale),
-        best: degrees(b.best, scale),
-        high: degrees(b.high, scale),
+    let in_scale = |b: Bounds| {
+        let [low, best, high] = [b.low, b.best, b.high].map(|c| scale.degrees(c));
+        Bounds { low, best, high }
     };
     let step = |celsius| Celsius::display_step(celsius, scale);
-    let shown = |t: Celsius| match scale {
-        Scale::Celsius => t.0,
-        Scale::Fahrenheit => t.fahrenheit(),
-    };
-    row(
-        "lit to drop",
-        exact(facts.minutes_to_drop),
-        0,
-        "min",
-        "the middle between the last look that saw the target not down and the first that saw it down, narrowed by the leans seen before, less the time it was lit; only if known to half an hour",
-    );
-    row(
-        "off after the drop",
-        facts.overshoot_minutes,
-        0,
-        "min",
-        "off less that middle; bounds: off less the two looks",
-    );
+    let unit = scale.letter();
     let basis = facts.basis.map_or("not known", |basis| basis.name());
-    row(
-        "over the target",
-        facts.overshoot_cones,
-        2,
-        "cones",
-        &format!("from {basis}; bounds: how well the drop is known and the cone's own tolerance"),
-    );
-    let climb = facts.final_climb.map(|climb| degrees(climb.0, scale));
-    row(
-        "final climb",
-        exact(climb),
-        0,
-        &format!("{unit}/h"),
-        &format!(
-            "from the last reading {} below the top to the first within {} of it",
-            step(100.0),
-            step(3.0)
-        ),
-    );
-    row(
-        "at the top",
-        exact(facts.soak_minutes),
-        0,
-        "min",
-        &format!(
-            "from the first reading within {} of the highest to the last before off",
-            step(5.0)
-        ),
-    );
-    row(
-        "probe at the drop",
-        exact(facts.probe_at_drop.map(shown)),
-        0,
-        unit,
-        "between the readings around the drop, accepted correction included",
-    );
-    row(
-        "probe reads high",
-        facts.probe_high_c.map(scaled),
-        1,
-        unit,
-        "the shift of all readings with which the chart says \"down\" exactly at the drop, with its sign turned round",
-    );
     let fuel = cost.fuel_from.map_or("not known", FuelFrom::name);
-    row("fuel", exact(cost.fuel), 2, "money", &format!("from {fuel}, at the price of its day"));
-    row("cones", exact(cost.cones), 2, "money", "cones of the pack at the price of a cone");
-    row(
-        "materials",
-        exact(cost.things),
-        2,
-        "money",
-        "each note that begins with \"used\", at the price of its day",
-    );
-    row(
-        "work",
-        exact(cost.work),
-        2,
-        "money",
-        "minutes to pack and draw, and 4 for each look, at the price of an hour",
-    );
-    row("together", exact(Some(cost.total)), 2, "money", "the sum of what is known");
-    row(
-        "lost",
-        exact(cost.loss),
-        2,
-        "money",
-        "as noted; else the worth of a lost load, or firing it again",
-    );
+    let money =
+        |name, value: Option<f64>, how: &str| (name, exact(value), 2, "money", how.to_owned());
+    let rows: Vec<Number> = vec![
+        (
+            "lit to drop",
+            exact(facts.minutes_to_drop),
+            0,
+            "min",
+            "the middle between the last look that saw the target not down and the first that saw it down, narrowed by the leans seen before, less the time it was lit; only if known to half an hour".into(),
+        ),
+        (
+            "off after the drop",
+            facts.overshoot_minutes,
+            0,
+            "min",
+            "off less that middle; bounds: off less the two looks".into(),
+        ),
+        (
+            "over the target",
+            facts.overshoot_cones,
+            2,
+            "cones",
+            format!("from {basis}; bounds: how well the drop is known and the cone's own tolerance"),
+        ),
+        (
+            "final climb",
+            exact(facts.final_climb.map(|climb| scale.degrees(climb.0))),
+            0,
+            Measure::FinalClimb.unit(scale),
+            format!(
+                "from the last reading {} below the top to the first within {} of it",
+                step(100.0),
+                step(3.0)
+            ),
+        ),
+        (
+            "at the top",
+            exact(facts.soak_minutes),
+            0,
+            "min",
+            format!(
+                "from the first reading within {} of the highest to the last before off",
+                step(5.0)
+            ),
+        ),
+        (
+            "probe at the drop",
+            exact(facts.probe_at_drop.map(|t| t.in_scale(scale))),
+            0,
+            unit,
+            "between the readings around the drop, accepted correction included".into(),
+        ),
+        (
+            "probe reads high",
+            facts.probe_high_c.map(in_scale),
+            1,
+            unit,
+            "the shift of all readings with which the chart says \"down\" exactly at the drop, with its sign turned round".into(),
+        ),
+        money("fuel", cost.fuel, &format!("from {fuel}, at the price of its day")),
+        money("cones", cost.cones, "cones of the pack at the price of a cone"),
+        money(
+            "materials",
+            cost.things,
+            "each note that begins with \"used\", at the price of its day",
+        ),
+        money(
+            "work",
+            cost.work,
+            "minutes to pack and draw, and 4 for each look, at the price of an hour",
+        ),
+        money("together", Some(cost.total), "the sum of what is known"),
+        money("lost", cost.loss, "as noted; else the worth of a lost load, or firing it again"),
+    ];
+    let columns: &[Told<'_, Number>] = &[
+        ("what", "what", &|row| Cell::text(row.0)),
+        ("value", "value", &|row| Cell::number(row.1.map(|b| b.best), row.2)),
+        ("low", "from", &|row| {
+            Cell::number(row.1.filter(|b| b.low < b.best).map(|b| b.low), row.2)
+        }),
+        ("high", "to", &|row| {
+            Cell::number(row.1.filter(|b| b.high > b.best).map(|b| b.high), row.2)
+        }),
+        ("unit", "unit", &|row| Cell::text(row.3)),
+    ];
+    let title = format!("Firing {}: {} in {}", facts.id, facts.load_type, facts.kiln);
+    let mut table = Table::of(title, &rows, columns, |row| (row.4.clone(), vec![facts.id]));
     if !cost.unknown.is_empty() {
         table.remarks.push(format!("Not known: {}.", cost.unknown.join(", ")));
     }
@@ -241,7 +230,7 @@ pub(super) fn card(args: &CardArgs, ctx: &mut Context<'_>) -> anyhow::Result<()>
     };
     pictures::write(&args.file, &text)?;
     ctx.answer(
-        &format!("The card of firing {} is in {path}.", args.firing),
+        &words::card_written(&path, one.firing.id),
         &json!({ "firing": args.firing, "file": path }),
     )?;
     Ok(())
@@ -284,14 +273,12 @@ pub(super) fn near(args: &NearArgs, ctx: &mut Context<'_>) -> anyhow::Result<()>
     }
     near.sort_by(|a, b| a.apart_c.total_cmp(&b.apart_c).then(a.id.cmp(&b.id)));
     near.truncate(args.most);
-    answer::tables(ctx, args.form, &[tables::near(&near, ctx.scale)])
+    answer::tables(ctx, args.form, &[words::tables::near(&near, ctx.scale)])
 }
 
 pub(super) fn repeat(args: &RepeatArgs, ctx: &mut Context<'_>) -> anyhow::Result<()> {
     let firing = ctx.journal()?.firing(FiringId(args.firing))?;
-    let name = args.name.clone().unwrap_or_else(|| {
-        format!("{} in {}, as firing {}", firing.load_type, firing.kiln, args.firing)
-    });
+    let name = args.name.clone().unwrap_or_else(|| words::repeat_name(&firing));
     let repeat = nearest::repeat(&firing, &name, args.ware, args.within)?;
     repeat.schedule.well_formed()?;
     let text = schedule_file::to_json(&repeat.schedule);
@@ -301,14 +288,8 @@ pub(super) fn repeat(args: &RepeatArgs, ctx: &mut Context<'_>) -> anyhow::Result
     };
     std::fs::write(file, &text).with_context(|| format!("writing {}", file.display()))?;
     let path = file.display().to_string();
-    let apart = fixed(degrees(repeat.furthest_c, ctx.scale), 0);
     ctx.answer(
-        &format!(
-            "{path}: {} segments; none of {} readings is further than {apart} {} from it.",
-            repeat.schedule.segments.len(),
-            repeat.readings,
-            letter(ctx.scale)
-        ),
+        &words::schedule_written(&path, &repeat, ctx.scale),
         &json!({
             "file": path,
             "segments": repeat.schedule.segments.len(),

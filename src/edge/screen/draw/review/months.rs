@@ -14,7 +14,6 @@ use ratatui::layout::Rect;
 use super::take;
 use crate::edge::screen::draw::Picture;
 use crate::edge::screen::theme::Part;
-use crate::review::cost::CostBy;
 use crate::review::outcomes::By;
 use crate::review::table::fixed;
 use crate::scene::{Page, ReviewScene};
@@ -32,7 +31,7 @@ struct Month<'a> {
 
 fn months(page: Page, scene: &ReviewScene) -> Vec<Month<'_>> {
     if page == Page::Cost {
-        let rows = scene.costs.iter().find(|(by, _)| *by == CostBy::Month);
+        let rows = scene.costs.iter().find(|(by, _)| *by == By::Month);
         let month =
             |row: &'_ crate::review::cost::Costs| (row.total, row.lost_under + row.lost_over);
         return rows.map_or_else(Vec::new, |(_, rows)| {
