@@ -12,10 +12,13 @@ use rusqlite::{Connection, OptionalExtension, Transaction, TransactionBehavior, 
 
 use super::error::JournalError;
 use super::{Journal, LedgerFilter, LedgerRow};
-use crate::firing::{EventId, Firing, FiringId};
+use crate::firing::{EventId, Firing, FiringId, Shop};
 use crate::review::facts::VERSION;
+use crate::review::ledger::Asked;
+use crate::review::prices::Prices;
 use crate::review::suggestion::Corrections;
 use crate::review::{Facts, Ledger};
+use crate::scene::{ReviewQuestion, ReviewScene};
 
 /// How many firings are digested before what was digested is kept.
 const KEPT_AT_ONCE: usize = 500;
@@ -38,6 +41,24 @@ impl Journal {
             self.facts_of(rows, corrections, &mut facts)?;
         }
         Ok(facts)
+    }
+
+    /// Every answer of the review for the firings asked for.
+    ///
+    /// # Errors
+    /// When the file cannot be read.
+    pub fn review(
+        &self,
+        question: &ReviewQuestion,
+        prices: &Prices,
+    ) -> Result<ReviewScene, JournalError> {
+        let shop = self.described()?;
+        let Asked { since, until, kiln, load_type } = question.asked.clone();
+        let filter = LedgerFilter { since, until, kiln, load_type, ..LedgerFilter::default() };
+        let facts = self.facts(&filter, &shop.corrections)?;
+        let Shop { kilns, load_types, corrections, .. } = shop;
+        let ledger = Ledger { facts, kilns, load_types, ..Ledger::default() };
+        Ok(ReviewScene::of(&ledger, &corrections, prices, question))
     }
 
     fn facts_of(

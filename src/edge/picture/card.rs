@@ -16,7 +16,7 @@ use super::curve;
 use super::of_firing::{Beside, OneFiring};
 use super::sheet::{FONTS, INK, LINE, PALE, PAPER, STRAW, escaped};
 use crate::firing::Verdict;
-use crate::firing::event::ShelfCone;
+use crate::firing::event::{Packing, ShelfCone};
 use crate::firing::mark::Marked;
 use crate::review::Bounds;
 use crate::review::calendar::{clock, day};
@@ -43,8 +43,8 @@ pub struct Card<'a> {
     pub left_out: Option<&'a str>,
 }
 
-/// A heading and rows of a name and a value.
-type List = (&'static str, Vec<(&'static str, String)>);
+/// A name and a value to a row.
+type Rows = Vec<(&'static str, String)>;
 
 impl Card<'_> {
     /// What a file with this ending holds: `html` the card, `svg` its curve alone; `None` of others.
@@ -110,73 +110,56 @@ impl Card<'_> {
         line + &off.unwrap_or_default()
     }
 
-    fn load_rows(&self) -> Vec<(&'static str, String)> {
+    fn load_rows(&self) -> Rows {
         let facts = &self.one.facts;
-        let mut rows = vec![("cone", format!("{} ({})", facts.pack.target, facts.pack.family))];
-        if let Some(schedule) = &facts.schedule {
-            rows.push(("schedule", schedule.clone()));
-        }
-        if let Some(packing) = &self.one.firing.packing {
-            for (name, value) in [
-                ("contents", &packing.contents),
-                ("packed by", &packing.packed_by),
-                ("cones stand", &packing.cones_stand),
-            ] {
-                if !value.trim().is_empty() {
-                    rows.push((name, value.clone()));
-                }
-            }
-        }
-        if let Some(pieces) = facts.pieces {
-            rows.push(("pieces", pieces.to_string()));
-        }
-        if let Some(worth) = facts.worth {
-            rows.push(("worth", fixed(worth, 2)));
-        }
-        if let Some(load) = self.one.ledger.load_type(&facts.load_type) {
-            let forgives =
-                format!("{} under, {} over", fixed(load.under_cones, 1), fixed(load.over_cones, 1));
-            rows.push(("forgives, in cones", forgives));
-        }
-        rows
+        let packing = self.one.firing.packing.as_ref();
+        let said = |text: fn(&Packing) -> &String| {
+            packing.map(text).filter(|text| !text.trim().is_empty()).cloned()
+        };
+        let load = self.one.ledger.load_type(&facts.load_type);
+        known([
+            ("cone", Some(format!("{} ({})", facts.pack.target, facts.pack.family))),
+            ("schedule", facts.schedule.clone()),
+            ("contents", said(|packing| &packing.contents)),
+            ("packed by", said(|packing| &packing.packed_by)),
+            ("cones stand", said(|packing| &packing.cones_stand)),
+            ("pieces", facts.pieces.map(|pieces| pieces.to_string())),
+            ("worth", facts.worth.map(money)),
+            (
+                "forgives, in cones",
+                load.map(|load| {
+                    format!(
+                        "{} under, {} over",
+                        fixed(load.under_cones, 1),
+                        fixed(load.over_cones, 1)
+                    )
+                }),
+            ),
+        ])
     }
 
-    fn went_rows(&self) -> Vec<(&'static str, String)> {
+    fn went_rows(&self) -> Rows {
         let facts = &self.one.facts;
-        let mut rows = Vec::new();
-        if let Some(minutes) = facts.minutes_to_drop {
-            rows.push(("lit to drop", Span::from_minutes(minutes).to_string()));
-        }
-        if let Some(over) = facts.overshoot_minutes {
-            rows.push(("off after the drop", between(over, 0, "min")));
-        }
-        if let Some(over) = facts.overshoot_cones {
-            rows.push(("over the target", between(over, 1, "cones")));
-        }
-        if let Some(climb) = facts.final_climb {
-            let stretch = match self.scale {
-                Scale::Celsius => "climb, last 100 C",
-                Scale::Fahrenheit => "climb, last 180 F",
-            };
-            rows.push((stretch, climb.display(self.scale)));
-        }
-        if let Some(top) = facts.probe_at_drop {
-            rows.push(("probe at the drop", top.display(self.scale)));
-        }
-        if let Some(minutes) = facts.soak_minutes {
-            rows.push(("at the top", Span::from_minutes(minutes).to_string()));
-        }
-        rows.push(("looks", facts.looks.to_string()));
-        if let Some((_, outcome)) = &self.one.firing.outcome
-            && !outcome.note.trim().is_empty()
-        {
-            rows.push(("outcome", outcome.note.clone()));
-        }
-        rows
+        let long = |minutes: f64| Span::from_minutes(minutes).to_string();
+        let stretch = match self.scale {
+            Scale::Celsius => "climb, last 100 C",
+            Scale::Fahrenheit => "climb, last 180 F",
+        };
+        let note = self.one.firing.outcome.as_ref().map(|(_, outcome)| outcome.note.clone());
+        known([
+            ("lit to drop", facts.minutes_to_drop.map(long)),
+            ("off after the drop", facts.overshoot_minutes.map(|over| between(over, 0, "min"))),
+            ("over the target", facts.overshoot_cones.map(|over| between(over, 1, "cones"))),
+            (stretch, facts.final_climb.map(|climb| climb.display(self.scale))),
+            ("probe at the drop", facts.probe_at_drop.map(|top| top.display(self.scale))),
+            ("at the top", facts.soak_minutes.map(long)),
+            ("looks", Some(facts.looks.to_string())),
+            ("outcome", note.filter(|note| !note.trim().is_empty())),
+        ])
     }
 
     /// What was forecast of the drop, and whether it held, where the drop was seen.
-    fn window_rows(&self) -> Vec<(&'static str, String)> {
+    fn window_rows(&self) -> Rows {
         let row = |marked: &Marked| {
             let [from, _, to] = marked.told().map(|at| self.clock(at));
             let window = self.one.facts.windows.iter().find(|w| w.when == marked.mark.when);
@@ -190,33 +173,24 @@ impl Card<'_> {
         self.one.firing.marks.iter().map(row).collect()
     }
 
-    fn shelf_rows(&self) -> Vec<(&'static str, String)> {
+    fn shelf_rows(&self) -> Rows {
         let row =
             |shelf: &ShelfCone| ("", format!("{}: {} {}", shelf.place, shelf.cone, shelf.seen));
         self.one.facts.shelves.iter().map(row).collect()
     }
 
-    fn cost_rows(&self) -> Vec<(&'static str, String)> {
+    fn cost_rows(&self) -> Rows {
         let cost = &self.one.cost;
-        let mut rows = Vec::new();
-        for (name, value) in [
-            ("fuel", cost.fuel),
-            ("cones", cost.cones),
-            ("materials", cost.things),
-            ("work", cost.work),
-        ] {
-            if let Some(value) = value.filter(|value| *value > 0.0) {
-                rows.push((name, fixed(value, 2)));
-            }
-        }
-        rows.push(("together", fixed(cost.total, 2)));
-        if let Some(loss) = cost.loss.filter(|loss| *loss > 0.0) {
-            rows.push(("lost", fixed(loss, 2)));
-        }
-        if !cost.unknown.is_empty() {
-            rows.push(("not known", cost.unknown.join(", ")));
-        }
-        rows
+        let some = |value: Option<f64>| value.filter(|value| *value > 0.0).map(money);
+        known([
+            ("fuel", some(cost.fuel)),
+            ("cones", some(cost.cones)),
+            ("materials", some(cost.things)),
+            ("work", some(cost.work)),
+            ("together", Some(money(cost.total))),
+            ("lost", some(cost.loss)),
+            ("not known", (!cost.unknown.is_empty()).then(|| cost.unknown.join(", "))),
+        ])
     }
 
     /// The notes for which there are lines.
@@ -235,13 +209,22 @@ impl Card<'_> {
     }
 }
 
+/// The rows of which the value is known.
+fn known<const N: usize>(rows: [(&'static str, Option<String>); N]) -> Rows {
+    rows.into_iter().filter_map(|(name, value)| Some((name, value?))).collect()
+}
+
+fn money(value: f64) -> String {
+    fixed(value, 2)
+}
+
 /// The lines a text takes; no more than two of them are shown.
 fn lines_of(text: &str, letters: usize) -> usize {
     if ratatui::text::Span::raw(text).width() > letters { 2 } else { 1 }
 }
 
 /// Lists one below the other, as many rows as there is room for, and the lines they take.
-fn column(lists: Vec<List>) -> (usize, String) {
+fn column(lists: Vec<(&str, Rows)>) -> (usize, String) {
     let mut used = 0;
     let mut html = String::from("<div>\n");
     for (heading, rows) in lists.into_iter().filter(|(_, rows)| !rows.is_empty()) {

@@ -54,7 +54,7 @@ fn bar(sheet: &mut Sheet, axis: &Axis, bar: Bar, track: Area) {
     };
     if let Some((full, all)) = bar.amounts {
         fill(0.0, full, SLATE);
-        fill(full, all, EMBER);
+        fill(full, all, PALE);
     }
     if let Some((from, to)) = bar.full {
         fill(from, to, SLATE);

@@ -12,15 +12,16 @@ use serde_json::json;
 
 use super::context::{Context, Unusable, kiln_named, load_type_named};
 use crate::edge::form;
-use crate::edge::journal::{LedgerFilter, local_offset_minutes};
+use crate::edge::journal::local_offset_minutes;
 use crate::edge::picture::chart;
 use crate::edge::prices_file;
-use crate::firing::{Shop, What};
+use crate::firing::What;
+use crate::review::Table;
 use crate::review::cost::Costs;
+use crate::review::ledger::Asked;
 use crate::review::outcomes::By;
 use crate::review::prices::Prices;
 use crate::review::suggestion::{Change, Suggestion};
-use crate::review::{Ledger, Table};
 use crate::scene::{Page, ReviewQuestion, ReviewRow, ReviewScene};
 use crate::units::{Moment, Span};
 use crate::words::{self, tables};
@@ -228,18 +229,13 @@ fn answers(ctx: &mut Context<'_>, period: &Period, prices: &Prices) -> anyhow::R
         let text = format!("--until {until} is before --since {since}: no day is in between");
         return Err(Unusable(text).into());
     }
-    let filter = LedgerFilter {
+    let asked = Asked {
         kiln: period.kiln.clone(),
         load_type: period.load.clone(),
         since: period.since.map(midnight),
         until: period.until.and_then(|day| day.succ_opt()).map(midnight),
-        ..LedgerFilter::default()
     };
-    let facts = journal.facts(&filter, &shop.corrections)?;
-    let Shop { kilns, load_types, corrections, .. } = shop;
-    let ledger = Ledger { facts, kilns, load_types, ..Ledger::default() };
-    let question = ReviewQuestion { now, ahead: ahead(now), ..ReviewQuestion::default() };
-    Ok(ReviewScene::of(&ledger, &corrections, prices, &question))
+    Ok(journal.review(&ReviewQuestion { asked, now, ahead: ahead(now) }, prices)?)
 }
 
 /// The same without a list of prices.
@@ -249,13 +245,11 @@ fn unpriced(ctx: &mut Context<'_>, period: &Period) -> anyhow::Result<ReviewScen
 
 /// The list of prices named, or the one beside the shop, or none.
 fn prices(ctx: &Context<'_>, named: Option<&PathBuf>) -> anyhow::Result<Prices> {
-    let beside = prices_file::beside(&ctx.shop);
-    let path = match named {
-        Some(path) => path,
-        None if beside.exists() => &beside,
-        None => return Ok(Prices::default()),
-    };
-    Ok(prices_file::read(path, ahead(ctx.now).0)?)
+    let ahead = ahead(ctx.now);
+    Ok(match named {
+        Some(path) => prices_file::read(path, ahead.0)?,
+        None => prices_file::of_shop(&ctx.shop, ahead)?,
+    })
 }
 
 fn review_all(args: &AllArgs, ctx: &mut Context<'_>) -> anyhow::Result<()> {

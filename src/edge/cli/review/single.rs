@@ -110,7 +110,7 @@ pub(super) fn firing(args: &FiringArgs, ctx: &mut Context<'_>) -> anyhow::Result
 }
 
 /// A number of a firing: what it is, its bounds, decimals, unit, and how it comes about.
-type Number = (&'static str, Option<Bounds>, usize, &'static str, String);
+type Number = (&'static str, (Option<Bounds>, usize, &'static str), String);
 
 fn facts_table(facts: &Facts, cost: &Cost, scale: Scale) -> Table {
     let exact = |value: Option<f64>| value.map(|v| Bounds { low: v, best: v, high: v });
@@ -123,34 +123,26 @@ fn facts_table(facts: &Facts, cost: &Cost, scale: Scale) -> Table {
     let basis = facts.basis.map_or("not known", |basis| basis.name());
     let fuel = cost.fuel_from.map_or("not known", FuelFrom::name);
     let money =
-        |name, value: Option<f64>, how: &str| (name, exact(value), 2, "money", how.to_owned());
+        |name, value: Option<f64>, how: &str| (name, (exact(value), 2, "money"), how.to_owned());
     let rows: Vec<Number> = vec![
         (
             "lit to drop",
-            exact(facts.minutes_to_drop),
-            0,
-            "min",
+            (exact(facts.minutes_to_drop), 0, "min"),
             "the middle between the last look that saw the target not down and the first that saw it down, narrowed by the leans seen before, less the time it was lit; only if known to half an hour".into(),
         ),
         (
             "off after the drop",
-            facts.overshoot_minutes,
-            0,
-            "min",
+            (facts.overshoot_minutes, 0, "min"),
             "off less that middle; bounds: off less the two looks".into(),
         ),
         (
             "over the target",
-            facts.overshoot_cones,
-            2,
-            "cones",
+            (facts.overshoot_cones, 2, "cones"),
             format!("from {basis}; bounds: how well the drop is known and the cone's own tolerance"),
         ),
         (
             "final climb",
-            exact(facts.final_climb.map(|climb| scale.degrees(climb.0))),
-            0,
-            Measure::FinalClimb.unit(scale),
+            (exact(facts.final_climb.map(|climb| scale.degrees(climb.0))), 0, Measure::FinalClimb.unit(scale)),
             format!(
                 "from the last reading {} below the top to the first within {} of it",
                 step(100.0),
@@ -159,9 +151,7 @@ fn facts_table(facts: &Facts, cost: &Cost, scale: Scale) -> Table {
         ),
         (
             "at the top",
-            exact(facts.soak_minutes),
-            0,
-            "min",
+            (exact(facts.soak_minutes), 0, "min"),
             format!(
                 "from the first reading within {} of the highest to the last before off",
                 step(5.0)
@@ -169,16 +159,12 @@ fn facts_table(facts: &Facts, cost: &Cost, scale: Scale) -> Table {
         ),
         (
             "probe at the drop",
-            exact(facts.probe_at_drop.map(|t| t.in_scale(scale))),
-            0,
-            unit,
+            (exact(facts.probe_at_drop.map(|t| t.in_scale(scale))), 0, unit),
             "between the readings around the drop, accepted correction included".into(),
         ),
         (
             "probe reads high",
-            facts.probe_high_c.map(in_scale),
-            1,
-            unit,
+            (facts.probe_high_c.map(in_scale), 1, unit),
             "the shift of all readings with which the chart says \"down\" exactly at the drop, with its sign turned round".into(),
         ),
         money("fuel", cost.fuel, &format!("from {fuel}, at the price of its day")),
@@ -198,17 +184,17 @@ fn facts_table(facts: &Facts, cost: &Cost, scale: Scale) -> Table {
     ];
     let columns: &[Told<'_, Number>] = &[
         ("what", "what", &|row| Cell::text(row.0)),
-        ("value", "value", &|row| Cell::number(row.1.map(|b| b.best), row.2)),
+        ("value", "value", &|(_, (b, decimals, _), _)| Cell::number(b.map(|b| b.best), *decimals)),
         ("low", "from", &|row| {
-            Cell::number(row.1.filter(|b| b.low < b.best).map(|b| b.low), row.2)
+            Cell::number(row.1.0.filter(|b| b.low < b.best).map(|b| b.low), row.1.1)
         }),
         ("high", "to", &|row| {
-            Cell::number(row.1.filter(|b| b.high > b.best).map(|b| b.high), row.2)
+            Cell::number(row.1.0.filter(|b| b.high > b.best).map(|b| b.high), row.1.1)
         }),
-        ("unit", "unit", &|row| Cell::text(row.3)),
+        ("unit", "unit", &|row| Cell::text(row.1.2)),
     ];
     let title = format!("Firing {}: {} in {}", facts.id, facts.load_type, facts.kiln);
-    let mut table = Table::of(title, &rows, columns, |row| (row.4.clone(), vec![facts.id]));
+    let mut table = Table::of(title, &rows, columns, |row| (row.2.clone(), vec![facts.id]));
     if !cost.unknown.is_empty() {
         table.remarks.push(format!("Not known: {}.", cost.unknown.join(", ")));
     }
