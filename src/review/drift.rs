@@ -231,9 +231,9 @@ fn weighted_mean(known: &[&Facts]) -> Option<(f64, f64)> {
         .iter()
         .filter_map(|f| Some((f.probe_itself_high_c()?, f.probe_high_c?.spread())))
         .collect();
-    let middle = super::ledger::median(high.iter().map(|(best, _)| *best))?;
-    let apart = super::ledger::median(high.iter().map(|(best, _)| (best - middle).abs()))?;
-    let cut = (3.0 * 1.4826 * apart).max(1.0);
+    let bests: Vec<f64> = high.iter().map(|(best, _)| *best).collect();
+    let (middle, deviation) = super::ledger::robust(&bests)?;
+    let cut = (3.0 * deviation).max(1.0);
     let weighted: Vec<(f64, f64)> = high
         .iter()
         .map(|(best, spread)| {

@@ -119,6 +119,14 @@ pub fn median(values: impl IntoIterator<Item = f64>) -> Option<f64> {
     }
 }
 
+/// The middle value, and the standard deviation that goes with the middle distance from it: 1.4826 times
+/// that distance in a normal distribution. `None` of nothing.
+pub fn robust(values: &[f64]) -> Option<(f64, f64)> {
+    let middle = median(values.iter().copied())?;
+    let apart = median(values.iter().map(|value| (value - middle).abs()))?;
+    Some((middle, 1.4826 * apart))
+}
+
 /// Firings watched by looks alone get their overshoot in cones from the minutes and the usual
 /// climb of their kiln, if it was ever measured.
 fn fill_in_cones(facts: &mut [Facts]) {
