@@ -9,7 +9,7 @@ use super::calendar::wall;
 use super::facts::{DropSeen, Facts};
 use super::ledger::Ledger;
 use super::outcomes::{AT_ONCE, Trait, WentWith, allow_for_all, was_late};
-use crate::units::{Moment, Span};
+use crate::units::Moment;
 
 /// The hours of a day, by the wall clock.
 const HOURS: [(u32, u32); 4] = [(0, 6), (6, 12), (12, 18), (18, 24)];
@@ -30,12 +30,14 @@ pub fn late_looks(ledger: &Ledger, facts: &[&Facts]) -> Vec<WentWith> {
     for load in seen.iter().map(|f| &f.load_type).collect::<BTreeSet<_>>() {
         rows.extend(of(Trait::LoadType, Some(load.clone()), &|f| f.load_type == *load));
     }
+    let clock = |f: &Facts| wall(dropped(f), ledger.ahead);
     for (from, until) in HOURS {
-        let within = |f: &Facts| (from..until).contains(&hour(dropped(f), ledger.ahead));
+        let within = |f: &Facts| (from..until).contains(&clock(f).hour());
         let hours = format!("{from}:00 to {until}:00");
         rows.extend(of(Trait::TimeOfDay, Some(hours), &within));
     }
-    rows.extend(of(Trait::Weekend, None, &|f| is_weekend(dropped(f), ledger.ahead)));
+    let weekend = |f: &Facts| clock(f).weekday().number_from_monday() > 5;
+    rows.extend(of(Trait::Weekend, None, &weekend));
     let mut drops: Vec<(Moment, &str)> =
         seen.iter().map(|f| (dropped(f), f.kiln.as_str())).collect();
     drops.sort_unstable();
@@ -52,12 +54,4 @@ pub fn late_looks(ledger: &Ledger, facts: &[&Facts]) -> Vec<WentWith> {
 /// When the target probably went down.
 fn dropped(facts: &Facts) -> Moment {
     facts.dropped.map_or(facts.lit, DropSeen::middle)
-}
-
-fn hour(at: Moment, ahead: Span) -> u32 {
-    wall(at, ahead).hour()
-}
-
-fn is_weekend(at: Moment, ahead: Span) -> bool {
-    wall(at, ahead).weekday().number_from_monday() > 5
 }

@@ -269,20 +269,6 @@ fn top_down(map: &Evenness) -> Vec<usize> {
 }
 
 impl<'a> ReviewRow<'a> {
-    /// The firings it rests on, in the order of the ledger.
-    pub fn firings(&self) -> Vec<FiringId> {
-        match *self {
-            ReviewRow::Outcomes(_, group) => group.firings.clone(),
-            ReviewRow::WentWith(row) => row.firings.clone(),
-            ReviewRow::Overshoot(row) => row.firings.clone(),
-            ReviewRow::Probe(probe, _) => probe.firings.clone(),
-            ReviewRow::Series(drift) => drift.evidence(),
-            ReviewRow::Edge(row, _) => row.firings.clone(),
-            ReviewRow::Place(map, at) => map.places[at].firings.clone(),
-            ReviewRow::Costs(_, group) => group.firings.clone(),
-        }
-    }
-
     /// The change that the row suggests.
     pub fn suggestion(&self) -> Option<&'a Suggestion> {
         match *self {

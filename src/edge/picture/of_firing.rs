@@ -1,6 +1,6 @@
 //! One firing with what its card needs of the shop around it.
 
-use crate::firing::{Firing, Shop};
+use crate::firing::{Firing, FiringId, Shop};
 use crate::review::cost::{Cost, cost};
 use crate::review::nearest::usual_curve;
 use crate::review::prices::Prices;
@@ -35,11 +35,18 @@ impl OneFiring {
     }
 }
 
-/// The usual course of the firings before, all of one kiln and load; `None` of too few.
-pub fn usual(past: &[Firing]) -> Option<Beside> {
-    if past.len() < FEWEST_FOR_USUAL {
-        return None;
-    }
-    let course = usual_curve(&past.iter().collect::<Vec<_>>(), Span::minutes(10));
-    Some((format!("the usual course of the {} firings before", past.len()), course))
+/// The usual course of these firings, all of one kiln and load, the youngest first; `None` of too few.
+///
+/// # Errors
+/// Whatever kept one of them from being read.
+pub fn usual<E>(
+    before: impl Iterator<Item = FiringId>,
+    read: impl FnMut(FiringId) -> Result<Firing, E>,
+) -> Result<Option<Beside>, E> {
+    let past: Vec<Firing> =
+        before.take(MOST_FOR_USUAL as usize).map(read).collect::<Result<_, _>>()?;
+    let past: Vec<&Firing> = past.iter().filter(|one| one.off.is_some()).collect();
+    let what = format!("the usual course of the {} firings before", past.len());
+    let enough = past.len() >= FEWEST_FOR_USUAL;
+    Ok(enough.then(|| (what, usual_curve(&past, Span::minutes(10)))))
 }

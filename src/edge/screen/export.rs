@@ -11,9 +11,9 @@ use super::form::Form;
 use super::review;
 use super::store::{About, Snapshot, Store};
 use crate::edge::picture::card::Card;
-use crate::edge::picture::of_firing::{MOST_FOR_USUAL, OneFiring, usual};
+use crate::edge::picture::of_firing::{OneFiring, usual};
 use crate::edge::schedule_file;
-use crate::firing::{Firing, FiringId};
+use crate::firing::FiringId;
 use crate::kiln::same_name;
 use crate::review::nearest::repeat;
 use crate::scene::PastFiring;
@@ -111,16 +111,14 @@ fn card(
             && same_name(&row.load_type, &firing.load_type)
     });
     rows.sort_by_key(|row| std::cmp::Reverse(row.begun));
-    let rows = rows.iter().take(MOST_FOR_USUAL as usize);
-    let past: Vec<Firing> = rows.map(|row| store.firing(row.firing)).collect::<Result<_, _>>()?;
-    let past: Vec<Firing> = past.into_iter().filter(|one| one.off.is_some()).collect();
+    let beside = usual(rows.iter().map(|row| row.firing), |id| store.firing(id))?;
     let ahead = review::ahead(lit, dial.zone);
     let (Snapshot { shop, unread, .. }, prices) = (store.snapshot(now)?, store.prices(ahead)?);
     let left_out = words::left_out_of(firing.id, &unread, now, dial);
     let one = OneFiring::of(firing, Arc::unwrap_or_clone(shop), &prices, ahead)
         .context("this firing has no card")?;
-    let (beside, left_out) = (usual(&past), left_out.as_deref());
-    Ok(Card { one: &one, scale: dial.scale, beside: beside.as_ref(), left_out }.file(ending))
+    let (beside, left_out) = (beside.as_ref(), left_out.as_deref());
+    Ok(Card { one: &one, scale: dial.scale, beside, left_out }.file(ending))
 }
 
 fn write_new(file: &Path, bytes: &[u8]) -> anyhow::Result<()> {

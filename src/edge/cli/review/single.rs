@@ -239,13 +239,8 @@ fn course_beside(
         limit: Some(MOST_FOR_USUAL),
         ..LedgerFilter::default()
     };
-    let rows = journal.ledger(&filter)?;
-    let past: Vec<Firing> = rows
-        .iter()
-        .filter(|row| row.off.is_some() && row.firing != firing.id)
-        .map(|row| journal.firing(row.firing))
-        .collect::<Result<_, _>>()?;
-    Ok(usual(&past))
+    let rows = journal.ledger(&filter)?.into_iter().map(|row| row.firing);
+    Ok(usual(rows.filter(|id| *id != firing.id), |id| journal.firing(id))?)
 }
 
 pub(super) fn near(args: &NearArgs, ctx: &mut Context<'_>) -> anyhow::Result<()> {
