@@ -31,8 +31,7 @@ use spyhole::testing::firing::{
     ConePack, EventId, Firing, FiringId, Lit, Looked, Seen, State, Verdict, What, Who,
 };
 use spyhole::testing::kiln::{Fuel, Kiln, LoadType, Miss};
-use spyhole::testing::review::calendar::Day;
-use spyhole::testing::review::cost::{CostBy, costs};
+use spyhole::testing::review::cost::costs;
 use spyhole::testing::review::drift::{drifts, probe_offsets};
 use spyhole::testing::review::evenness::evenness;
 use spyhole::testing::review::late::late_looks;
@@ -40,8 +39,9 @@ use spyhole::testing::review::outcomes::{By, outcomes, overshoots, went_with};
 use spyhole::testing::review::prices::{Kind, Price, Prices};
 use spyhole::testing::review::suggestion::Corrections;
 use spyhole::testing::review::tolerance::tolerances;
-use spyhole::testing::review::{Facts, Ledger, tables};
+use spyhole::testing::review::{Facts, Ledger};
 use spyhole::testing::units::{Celsius, Moment, Scale, Span};
+use spyhole::testing::words::tables;
 
 const FIRINGS: i64 = 24_000;
 const READINGS: i64 = 500;
@@ -178,7 +178,7 @@ fn whole_review(ledger: &Ledger) -> usize {
     let scale = Scale::Celsius;
     let mut made = Vec::new();
     for by in By::ALL {
-        made.push(tables::outcomes(by, &outcomes(ledger, &facts, by)));
+        made.push(tables::outcomes(by, &outcomes(ledger.ahead, &facts, by)));
     }
     made.push(tables::overshoots(&overshoots(&facts)));
     made.push(tables::went_with(&went_with(&facts)));
@@ -188,8 +188,8 @@ fn whole_review(ledger: &Ledger) -> usize {
     made.push(tables::tolerance(&tolerances(ledger, &facts)));
     made.push(tables::evenness(&evenness(&facts), scale));
     let prices = prices();
-    for by in CostBy::ALL {
-        made.push(tables::costs(by.title(), by.name(), &costs(ledger, &facts, &prices, by)));
+    for by in By::COSTS {
+        made.push(tables::costs(by, &costs(ledger, &facts, &prices, by)));
     }
     made.iter().map(|table| table.rows.len()).sum()
 }
@@ -239,7 +239,7 @@ fn as_csv(ledger: &Ledger) -> (String, String) {
     let mut shelves = String::from("id,kiln,place,cone,seen\n");
     let cell = |value: Option<f64>| value.map_or(String::new(), |value| value.to_string());
     for f in &ledger.facts {
-        let month = Day::of(f.lit, ledger.ahead).month();
+        let [month, season] = [By::Month, By::Season].map(|by| by.group(f, ledger.ahead).1);
         let _ = writeln!(
             firings,
             "{},{},{},{},{month},{},{},{},{},{},{},{},{},{},{},{},{},{},{},{}",
@@ -247,7 +247,7 @@ fn as_csv(ledger: &Ledger) -> (String, String) {
             f.kiln,
             f.load_type,
             f.schedule.as_deref().unwrap_or("none"),
-            month.season(),
+            season,
             f.verdict.map_or("", Verdict::name),
             cell(f.loss),
             cell(f.pieces.map(f64::from)),

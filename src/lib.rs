@@ -2,7 +2,7 @@
 //!
 //! In reading order. Everything a potter knows is at the top level, under the trade's own words,
 //! and is pure: nothing outside `edge` and `main.rs` names `crate::edge`, a clock, a file, a
-//! thread, a socket, rusqlite, ratatui or a serialiser. Time is always an argument.
+//! thread, a socket, rusqlite, ratatui or a file format. Time is always an argument.
 //!
 //! All of it is private to this crate, so that the compiler finds what nobody calls.
 

@@ -3,6 +3,7 @@
 //! Every screen, page and printed status draws a [`Scene`] and nothing else. It holds values, not
 //! sentences and not colours: sentences are in [`crate::words`], drawing is at the edge.
 
+mod chart;
 mod coming;
 mod curve;
 mod ledger;
@@ -23,10 +24,11 @@ use crate::units::{Celsius, CelsiusPerHour, Moment, Span};
 use crate::watch::request::Request;
 use crate::watch::{Advice, advise};
 
+pub use chart::{Bar, Control};
 pub use coming::{Ahead, Coming};
 pub use curve::CurveScene;
 pub use ledger::{FiringScene, PastFiring, Sort};
-pub use review::{Page, ReviewQuestion, ReviewRow, ReviewScene, Standing, side_of};
+pub use review::{Page, ReviewQuestion, ReviewRow, ReviewScene};
 pub use story::Happened;
 use story::{deeds_of, story_of};
 pub use todo::Todo;

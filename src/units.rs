@@ -10,6 +10,8 @@
 use std::fmt;
 use std::ops::{Add, Sub};
 
+use serde::{Deserialize, Serialize};
+
 /// 0 C in kelvin, exact by definition (SI Brochure, 9th edition).
 pub const KELVIN_AT_ZERO_CELSIUS: f64 = 273.15;
 
@@ -35,11 +37,11 @@ pub enum UnitError {
 }
 
 /// A temperature in degrees Celsius.
-#[derive(Debug, Clone, Copy, PartialEq, PartialOrd)]
+#[derive(Debug, Clone, Copy, PartialEq, PartialOrd, Serialize, Deserialize)]
 pub struct Celsius(pub f64);
 
 /// A heating rate in degrees Celsius an hour; cooling is negative.
-#[derive(Debug, Clone, Copy, PartialEq, PartialOrd)]
+#[derive(Debug, Clone, Copy, PartialEq, PartialOrd, Serialize, Deserialize)]
 pub struct CelsiusPerHour(pub f64);
 
 /// A length of time in whole milliseconds; may be negative.
@@ -47,7 +49,9 @@ pub struct CelsiusPerHour(pub f64);
 pub struct Span(pub i64);
 
 /// A point in time: milliseconds since 1970-01-01T00:00:00Z, leap seconds not counted.
-#[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash, Default)]
+#[derive(
+    Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash, Default, Serialize, Deserialize,
+)]
 pub struct Moment(pub i64);
 
 /// The scale a person reads temperatures in.
@@ -65,6 +69,22 @@ impl Scale {
             Scale::Fahrenheit => Scale::Celsius,
         }
     }
+
+    /// `C` or `F`.
+    pub const fn letter(self) -> &'static str {
+        match self {
+            Scale::Celsius => "C",
+            Scale::Fahrenheit => "F",
+        }
+    }
+
+    /// A difference of temperatures, C, in this scale.
+    pub fn degrees(self, c: f64) -> f64 {
+        match self {
+            Scale::Celsius => c,
+            Scale::Fahrenheit => c * 1.8,
+        }
+    }
 }
 
 impl Celsius {
@@ -73,6 +93,14 @@ impl Celsius {
     }
     pub const fn fahrenheit(self) -> f64 {
         self.0 * 1.8 + 32.0
+    }
+
+    /// The number of degrees in this scale.
+    pub const fn in_scale(self, scale: Scale) -> f64 {
+        match scale {
+            Scale::Celsius => self.0,
+            Scale::Fahrenheit => self.fahrenheit(),
+        }
     }
 
     /// Reads `712C`, `712 °C`, `1350F`. A bare number is refused.

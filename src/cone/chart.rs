@@ -10,6 +10,8 @@
 
 use std::sync::OnceLock;
 
+use serde::{Deserialize, Serialize};
+
 use super::name::{Cone, ConeError};
 use crate::units::{Celsius, CelsiusPerHour};
 
@@ -20,7 +22,7 @@ const TABLE: &str = include_str!("../../assets/cone_chart.csv");
 
 closed! {
     /// The make of a cone. Iron-free cones are for reduction firings.
-    #[derive(PartialOrd, Ord, Hash, Default)]
+    #[derive(PartialOrd, Ord, Hash, Default, Serialize, Deserialize)]
     pub enum Family {
         #[default]
         SelfSupporting => "self-supporting",

@@ -5,6 +5,8 @@
 
 use std::fmt;
 
+use serde::{Deserialize, Serialize};
+
 /// The cones of the chart in firing order, coolest first.
 const NAMES: [&str; 38] = [
     "022", "021", "020", "019", "018", "017", "016", "015", "014", "013", "012", "011", "010",
@@ -13,7 +15,8 @@ const NAMES: [&str; 38] = [
 ];
 
 /// A cone of the chart; ordered from the coolest (022) to the hottest (14).
-#[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash)]
+#[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash, Serialize, Deserialize)]
+#[serde(try_from = "String", into = "&'static str")]
 pub struct Cone(u8);
 
 /// Why a cone name was refused.
@@ -25,6 +28,20 @@ pub enum ConeError {
         "there is no cone {seen} on the chart: it runs 022, 021 ... 02, 01, 1, 2 ... 14, with the half cones 05.5 and 5.5{hint}"
     )]
     NotOnChart { seen: String, hint: String },
+}
+
+impl TryFrom<String> for Cone {
+    type Error = ConeError;
+
+    fn try_from(name: String) -> Result<Self, ConeError> {
+        Cone::parse(&name)
+    }
+}
+
+impl From<Cone> for &'static str {
+    fn from(cone: Cone) -> Self {
+        cone.name()
+    }
 }
 
 impl Cone {

@@ -10,6 +10,7 @@ use ratatui::symbols::Marker;
 use ratatui::widgets::Widget;
 use ratatui::widgets::canvas::{Canvas, Context, Line, Points};
 
+use super::picture::axes::round_step;
 use crate::scene::FiringScene;
 use crate::schedule::simulate::{Role, simulate};
 use crate::schedule::{Schedule, Simulation};
@@ -17,6 +18,9 @@ use crate::units::{Celsius, Scale, Span};
 
 /// The smallest picture in which anything can be seen, in columns and rows.
 pub const SMALLEST: (u16, u16) = (40, 10);
+
+/// The steps that ticks are apart.
+const STEPS: [f64; 5] = [1.0, 2.0, 2.5, 5.0, 10.0];
 
 /// Columns left of the picture for the temperatures.
 const GUTTER: u16 = 8;
@@ -49,7 +53,7 @@ impl Plot {
     /// The planned curve of a schedule with the drop of each cone of the pack.
     pub fn of_schedule(schedule: &Schedule, simulation: &Simulation, scale: Scale) -> Plot {
         let curve = schedule.plan().into_iter();
-        let curve = curve.map(|(at, t)| (at.as_hours(), degrees(t, scale))).collect();
+        let curve = curve.map(|(at, t)| (at.as_hours(), t.in_scale(scale))).collect();
         let mark = |role: Role| {
             let course = simulation.cone(role)?;
             let (at, _) = course.down?;
@@ -57,7 +61,7 @@ impl Plot {
             Some(Mark { hours: at.as_hours(), name })
         };
         let marks = [Role::Guide, Role::Target, Role::Guard].into_iter().filter_map(mark).collect();
-        Plot { curve, marks, unit: unit(scale), ..Plot::default() }
+        Plot { curve, marks, unit: scale.letter(), ..Plot::default() }
     }
 
     /// The same of a schedule that was not followed yet; `None` if no cone of its family is known.
@@ -69,7 +73,7 @@ impl Plot {
     /// What was read in a firing, with its drop and its end; and in the one laid over it.
     pub fn of_firings(open: &[FiringScene], scale: Scale) -> Plot {
         let points = |points: &[(Span, Celsius)]| -> Vec<(f64, f64)> {
-            points.iter().map(|(at, t)| (at.as_hours(), degrees(*t, scale))).collect()
+            points.iter().map(|(at, t)| (at.as_hours(), t.in_scale(scale))).collect()
         };
         let curve =
             |place: usize| open.get(place).map(|firing| points(&firing.curve)).unwrap_or_default();
@@ -81,26 +85,11 @@ impl Plot {
         let off = mark(first.and_then(|firing| firing.off), "off");
         let marks = down.into_iter().chain(off).collect();
         let set_aside = first.map(|firing| points(&firing.set_aside)).unwrap_or_default();
-        Plot { curve: curve(0), beside: curve(1), set_aside, marks, unit: unit(scale) }
+        Plot { curve: curve(0), beside: curve(1), set_aside, marks, unit: scale.letter() }
     }
 
     pub fn is_empty(&self) -> bool {
         self.curve.is_empty() && self.beside.is_empty()
-    }
-}
-
-fn degrees(t: Celsius, scale: Scale) -> f64 {
-    match scale {
-        Scale::Celsius => t.0,
-        Scale::Fahrenheit => t.fahrenheit(),
-    }
-}
-
-/// The letter of a scale.
-pub fn unit(scale: Scale) -> &'static str {
-    match scale {
-        Scale::Celsius => "C",
-        Scale::Fahrenheit => "F",
     }
 }
 
@@ -139,7 +128,7 @@ pub fn draw(plot: &Plot, ascii: bool, area: Rect, buffer: &mut Buffer) {
     let moments = points().map(|(hours, _)| *hours).chain(plot.marks.iter().map(|mark| mark.hours));
     let hours = moments.fold(0.1, f64::max);
     let hottest = points().map(|(_, t)| *t).fold(1.0, f64::max);
-    let step = round_step(hottest / f64::from(picture.height / 3).max(2.0));
+    let step = round_step(hottest / f64::from(picture.height / 3).max(2.0), &STEPS);
     let ceiling = (hottest / step).ceil().max(1.0) * step;
     let (curve_marker, beside_marker, mark_marker) = if ascii {
         (Marker::Custom('*'), Marker::Custom('o'), Marker::Custom(':'))
@@ -211,7 +200,7 @@ fn axes(
         let label = format!("{t:>5.0} {}", plot.unit);
         buffer.set_string(picture.x - GUTTER, foot - 1 - rows_up, label, Style::default());
     }
-    let every = round_step(hours / (f64::from(picture.width) / 10.0)).max(0.25);
+    let every = round_step(hours / (f64::from(picture.width) / 10.0), &STEPS).max(0.25);
     let mut time = 0.0;
     while time <= hours {
         let label = format!("{time} h");
@@ -220,14 +209,6 @@ fn axes(
         buffer.set_string(x, foot + 1, label, Style::default());
         time += every;
     }
-}
-
-/// The next of 1, 2, 2.5, 5 times a power of ten.
-fn round_step(at_least: f64) -> f64 {
-    let power = 10f64.powf(at_least.max(1e-9).log10().floor());
-    let factors = [1.0, 2.0, 2.5, 5.0, 10.0];
-    let factor = factors.into_iter().find(|factor| factor * power >= at_least * (1.0 - 1e-9));
-    factor.unwrap_or(10.0) * power
 }
 
 /// The buffer's text, without blanks at the ends of lines.

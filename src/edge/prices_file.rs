@@ -17,7 +17,7 @@ use std::path::{Path, PathBuf};
 use chrono::NaiveDate;
 
 use crate::review::prices::{Kind, Price, Prices};
-use crate::units::Moment;
+use crate::units::{Moment, Span};
 
 const HEADING: [&str; 5] = ["from", "what", "of", "value", "unit"];
 
@@ -47,6 +47,15 @@ fn kinds() -> String {
 /// Where the list is looked for when nobody names another: `shop.spyhole` has `shop.prices.csv`.
 pub fn beside(shop: &Path) -> PathBuf {
     shop.with_extension("prices.csv")
+}
+
+/// The list of prices beside a shop's file; no prices where there is none.
+///
+/// # Errors
+/// When it cannot be used as it is.
+pub fn of_shop(shop: &Path, ahead: Span) -> Result<Prices, PricesError> {
+    let list = beside(shop);
+    if list.exists() { read(&list, ahead.0) } else { Ok(Prices::default()) }
 }
 
 /// Reads a list; days begin at midnight where the wall clock is `ahead_ms` ahead of UTC.

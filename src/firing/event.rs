@@ -6,6 +6,8 @@
 use std::fmt;
 
 use super::kind::Kind;
+use serde::{Deserialize, Serialize};
+
 use super::mark::Mark;
 use crate::cone::{Cone, Family};
 use crate::glow::{GlowWord, Room};
@@ -18,7 +20,9 @@ use crate::units::{Celsius, Moment, Span};
 pub struct EventId(pub i64);
 
 /// A firing's number within its shop, from 1.
-#[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash, Default)]
+#[derive(
+    Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash, Default, Serialize, Deserialize,
+)]
 pub struct FiringId(pub i64);
 
 /// One thing that happened.
@@ -121,7 +125,7 @@ pub struct Packing {
 
 closed! {
     /// How much of the room in a kiln is taken, as a person packing it would say.
-    #[derive(PartialOrd, Ord, Hash)]
+    #[derive(PartialOrd, Ord, Hash, Serialize, Deserialize)]
     pub enum Fullness {
         Full = 4 => "full",
         ThreeQuarters = 3 => "three quarters",
@@ -141,7 +145,7 @@ closed! {
 }
 
 /// The cones at the spyhole.
-#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize, Deserialize)]
 pub struct ConePack {
     pub family: Family,
     pub target: Cone,
@@ -165,7 +169,7 @@ pub struct Lit {
 
 closed! {
     /// What somebody saw of one cone.
-    #[derive(PartialOrd, Ord, Hash)]
+    #[derive(PartialOrd, Ord, Hash, Serialize, Deserialize)]
     pub enum Seen {
         Standing => "standing",
         Leaning => "leaning",
@@ -190,7 +194,7 @@ pub struct GlowSeen {
 }
 
 closed! {
-    #[derive(Hash)]
+    #[derive(Hash, Serialize, Deserialize)]
     pub enum Verdict {
         Under => "under",
         Good => "good",
@@ -209,7 +213,7 @@ pub struct Outcome {
     pub loss: Option<f64>,
 }
 
-#[derive(Debug, Clone, PartialEq)]
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
 pub struct ShelfCone {
     /// Where in the kiln, in the shop's own words.
     pub place: String,

@@ -36,6 +36,7 @@
 //! refuses what cannot have happened; the fold uses the same rules, but only to report what is odd
 //! about a record that came from elsewhere.
 
+use serde::{Deserialize, Serialize};
 
 use super::event::What;
 use super::holding::Stands;
@@ -44,7 +45,7 @@ use crate::units::{Moment, Span};
 
 closed! {
     /// Where a firing is in its life; the diagram is above.
-    #[derive(Hash, Default)]
+    #[derive(Hash, Default, Serialize, Deserialize)]
     pub enum State {
         /// Packed, or only named; not lit yet.
         #[default]

@@ -4,13 +4,15 @@
 //! is taken in by another shop, the number of that event is another one, and the mark stands for
 //! nothing.
 
+use serde::{Deserialize, Serialize};
+
 use super::event::EventId;
 use crate::units::{Moment, Span};
 
 closed! {
     /// When a forecast is kept. The first of these is the window people act on; a firing that lacks it is
     /// told by the next.
-    #[derive(PartialOrd, Ord, Hash)]
+    #[derive(PartialOrd, Ord, Hash, Serialize, Deserialize)]
     pub enum When {
         AtLighting = 2 => "at_lighting",
         /// About an hour before the middle of what was forecast then.

@@ -106,10 +106,8 @@ impl InControl {
         if count < FEWEST_IN_CONTROL {
             return None;
         }
-        let middle = super::ledger::median(values.iter().copied())?;
-        let apart = super::ledger::median(values.iter().map(|v| (v - middle).abs()))?;
-        // 1.4826: the normal distribution's standard deviation over its median deviation.
-        let cut = CUT_SIGMA * 1.4826 * apart;
+        let (middle, deviation) = super::ledger::robust(values)?;
+        let cut = CUT_SIGMA * deviation;
         let kept: Vec<f64> = values
             .iter()
             .map(|v| if cut > 0.0 { v.clamp(middle - cut, middle + cut) } else { *v })

@@ -1,34 +1,17 @@
 //! What a load costs: fuel, cones, decals and metal, time; and what a miss loses.
 //!
 //! Fuel comes from two meter readings if there are any, or else from what the kiln draws, for how
-//! long, and at which share of full. Meter readings and materials are written down as notes: one
-//! that begins with `meter` (`meter 4812.3 m3`, before and after), or with `used` (`used 3.5 g
-//! gold`, `used 40 decal`). What is not known is left out of a total and named, never taken as 0.
+//! long, and at which share of full. What is not known is left out of a total and named, never taken as 0.
 
-use super::calendar::Day;
 use super::facts::Facts;
-use super::ledger::{Ledger, grouped, ids};
+use super::ledger::{Ledger, ids};
+use super::outcomes::By;
 use super::prices::{Kind, Prices};
-use crate::firing::setting::share;
-use crate::firing::{Firing, FiringId, Verdict};
+use crate::firing::{FiringId, Verdict};
 use crate::kiln::{Fuel, Miss};
-use crate::units::Moment;
 
 /// The walk and the look, minutes of work (a guess).
 pub const MINUTES_A_LOOK: f64 = 4.0;
-
-/// What a firing used up, before any price.
-#[derive(Debug, Clone, PartialEq, Default)]
-pub struct Consumption {
-    /// Difference of the first and the last meter reading, and their unit.
-    pub metered: Option<(f64, String)>,
-    /// From lit to off.
-    pub hours: Option<f64>,
-    /// The mean share of full, 0 to 1, if the settings were written down as shares.
-    pub share: Option<f64>,
-    /// Amount and name of each thing noted.
-    pub used: Vec<(f64, String)>,
-}
 
 /// One firing's cost in the shop's own money.
 #[derive(Debug, Clone, PartialEq, Default)]
@@ -74,35 +57,6 @@ pub struct Costs {
     pub firings: Vec<FiringId>,
 }
 
-/// What costs are told apart by.
-#[derive(Debug, Clone, Copy, PartialEq, Eq, Hash)]
-pub enum CostBy {
-    LoadType,
-    Kiln,
-    Month,
-}
-
-impl CostBy {
-    pub const ALL: [CostBy; 3] = [CostBy::LoadType, CostBy::Kiln, CostBy::Month];
-
-    pub fn name(self) -> &'static str {
-        match self {
-            CostBy::LoadType => "load",
-            CostBy::Kiln => "kiln",
-            CostBy::Month => "month",
-        }
-    }
-
-    /// The heading of its table.
-    pub fn title(self) -> &'static str {
-        match self {
-            CostBy::LoadType => "Cost by load",
-            CostBy::Kiln => "Cost by kiln",
-            CostBy::Month => "Cost by month",
-        }
-    }
-}
-
 impl FuelFrom {
     pub fn name(self) -> &'static str {
         match self {
@@ -111,54 +65,6 @@ impl FuelFrom {
             FuelFrom::DrawAndDuty => "what the kiln draws, its hours and its duty",
         }
     }
-}
-
-impl Consumption {
-    pub fn of(firing: &Firing) -> Consumption {
-        let end = firing.off.or(firing.aborted.as_ref().map(|(at, _)| *at));
-        let burning = firing.lit.zip(end).filter(|(lit, end)| end > lit);
-        Consumption {
-            metered: metered(firing),
-            hours: burning.map(|(lit, end)| (end - lit).as_hours()),
-            share: burning.and_then(|(lit, end)| mean_share(&firing.turned, lit, end)),
-            used: firing.notes.iter().filter_map(|(_, text)| after_word(text, "used")).collect(),
-        }
-    }
-}
-
-/// The amount and the rest of a note that begins with this word.
-fn after_word(text: &str, word: &str) -> Option<(f64, String)> {
-    let mut parts = text.split_whitespace();
-    if !parts.next()?.eq_ignore_ascii_case(word) {
-        return None;
-    }
-    let amount: f64 = parts.next()?.parse().ok().filter(|a: &f64| a.is_finite() && *a >= 0.0)?;
-    let rest = parts.collect::<Vec<_>>().join(" ");
-    (!rest.is_empty()).then_some((amount, rest))
-}
-
-fn metered(firing: &Firing) -> Option<(f64, String)> {
-    let mut readings = firing.notes.iter().filter_map(|(_, text)| after_word(text, "meter"));
-    let (first, unit) = readings.next()?;
-    let (last, last_unit) = readings.next_back()?;
-    (last >= first && unit.eq_ignore_ascii_case(&last_unit)).then_some((last - first, unit))
-}
-
-/// The mean share of full from the settings; `None` unless every one of them is a share and the
-/// first is from the start (within a tenth of the time).
-fn mean_share(turned: &[(Moment, String)], lit: Moment, end: Moment) -> Option<f64> {
-    let (first, _) = turned.first()?;
-    let length = (end - lit).as_hours();
-    if (*first - lit).as_hours() > 0.1 * length {
-        return None;
-    }
-    let mut sum = 0.0;
-    for (index, (at, to)) in turned.iter().enumerate() {
-        let from = if index == 0 { lit } else { *at };
-        let until = turned.get(index + 1).map_or(end, |(next, _)| *next).min(end);
-        sum += share(to)? * (until - from).as_hours().max(0.0);
-    }
-    Some(sum / length)
 }
 
 /// What one firing cost.
@@ -246,14 +152,9 @@ fn loss(ledger: &Ledger, facts: &Facts, again: f64) -> Option<f64> {
 }
 
 /// The costs of these firings, group by group.
-pub fn costs(ledger: &Ledger, facts: &[&Facts], prices: &Prices, by: CostBy) -> Vec<Costs> {
-    let name = |facts: &Facts| match by {
-        CostBy::LoadType => facts.load_type.clone(),
-        CostBy::Kiln => facts.kiln.clone(),
-        CostBy::Month => Day::of(facts.lit, ledger.ahead).month().to_string(),
-    };
-    let of = |(group, facts): (String, Vec<&Facts>)| Costs::of(group, &facts, ledger, prices);
-    grouped(facts, |f| Some(name(f))).into_iter().map(of).collect()
+pub fn costs(ledger: &Ledger, facts: &[&Facts], prices: &Prices, by: By) -> Vec<Costs> {
+    let groups = by.groups(facts, ledger.ahead).into_iter();
+    groups.map(|(group, facts)| Costs::of(group, &facts, ledger, prices)).collect()
 }
 
 impl Costs {

@@ -10,7 +10,7 @@ use super::facts::Facts;
 use super::ledger::{grouped, ids};
 use super::suggestion::{Change, Corrections, Suggestion};
 use crate::firing::FiringId;
-use crate::units::Moment;
+use crate::units::{Moment, Scale};
 
 /// What is watched.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash)]
@@ -77,11 +77,20 @@ impl Measure {
         }
     }
 
-    pub fn unit(self) -> &'static str {
+    pub fn unit(self, scale: Scale) -> &'static str {
+        match (self, scale) {
+            (Measure::TimeToDrop | Measure::Soak, _) => "min",
+            (Measure::FinalClimb, Scale::Celsius) => "C/h",
+            (Measure::FinalClimb, Scale::Fahrenheit) => "F/h",
+            (Measure::ProbeHigh, scale) => scale.letter(),
+        }
+    }
+
+    /// One of its values in that unit.
+    pub fn shown(self, value: f64, scale: Scale) -> f64 {
         match self {
-            Measure::TimeToDrop | Measure::Soak => "min",
-            Measure::FinalClimb => "C/h",
-            Measure::ProbeHigh => "C",
+            Measure::FinalClimb | Measure::ProbeHigh => scale.degrees(value),
+            Measure::TimeToDrop | Measure::Soak => value,
         }
     }
 
@@ -222,9 +231,9 @@ fn weighted_mean(known: &[&Facts]) -> Option<(f64, f64)> {
         .iter()
         .filter_map(|f| Some((f.probe_itself_high_c()?, f.probe_high_c?.spread())))
         .collect();
-    let middle = super::ledger::median(high.iter().map(|(best, _)| *best))?;
-    let apart = super::ledger::median(high.iter().map(|(best, _)| (best - middle).abs()))?;
-    let cut = (3.0 * 1.4826 * apart).max(1.0);
+    let bests: Vec<f64> = high.iter().map(|(best, _)| *best).collect();
+    let (middle, deviation) = super::ledger::robust(&bests)?;
+    let cut = (3.0 * deviation).max(1.0);
     let weighted: Vec<(f64, f64)> = high
         .iter()
         .map(|(best, spread)| {

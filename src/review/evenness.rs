@@ -7,8 +7,9 @@
 
 use std::collections::BTreeMap;
 
-use super::facts::{Facts, USUAL_CLIMB, degrees_per_cone};
-use super::ledger::{grouped, lean_bounds_c};
+use super::cone_steps::{USUAL_CLIMB, degrees_per_cone, lean_bounds_c};
+use super::facts::Facts;
+use super::ledger::grouped;
 use crate::cone::curve;
 use crate::firing::FiringId;
 use crate::units::CelsiusPerHour;

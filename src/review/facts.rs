@@ -4,10 +4,12 @@
 //! [`Bounds`]. The probe is judged by the cones: the shift that, added to every reading, makes the
 //! chart say "down" exactly when the target was seen down is how far the probe reads low.
 
-use super::cost::Consumption;
-use super::ledger::lean_bounds_c;
+use serde::{Deserialize, Serialize};
+
+use super::cone_steps::{USUAL_CLIMB, degrees_per_cone, lean_bounds_c};
+use super::consumption::Consumption;
 use super::own_record::{Window, windows};
-use crate::cone::{Cone, Curve, Equivalent, Family, HeatWork, curve};
+use crate::cone::{Cone, Curve, Equivalent, HeatWork, curve};
 use crate::firing::down::{Looked, Said};
 use crate::firing::event::{Fullness, ShelfCone};
 use crate::firing::{ConePack, Firing, FiringId, State, Verdict};
@@ -15,7 +17,7 @@ use crate::units::{Celsius, CelsiusPerHour, Moment, Span};
 
 /// Counted up with every change, here or in the cone chart, after which a firing would be digested
 /// differently: facts that were kept are of one version, and those of another are made anew.
-pub const VERSION: i64 = 5;
+pub const VERSION: i64 = 6;
 
 /// Readings this far below the highest one do no heat work worth counting: the rate law falls by a
 /// factor e about every 20 C, so what is left out is below 1 % and moves no cone by more than 0.1 C.
@@ -36,19 +38,20 @@ pub const CONE_TOLERANCE_C: f64 = 2.0;
 /// How well a probe that no cone has checked is trusted, C: about the tolerance of a type K probe
 /// of class 2 at 1000 C (IEC 60584-1).
 const UNCHECKED_PROBE_C: f64 = 8.0;
-/// The climb taken where none is known, C/h: the middle of the chart in most kilns.
-pub const USUAL_CLIMB: CelsiusPerHour = CelsiusPerHour(100.0);
-
 /// A value known between two others.
-#[derive(Debug, Clone, Copy, PartialEq)]
+#[derive(Debug, Clone, Copy, PartialEq, Serialize, Deserialize)]
+#[serde(from = "Written", into = "Written")]
 pub struct Bounds {
     pub low: f64,
     pub best: f64,
     pub high: f64,
 }
 
+/// The same three values as they are kept: a side that is open has no number.
+type Written = (Option<f64>, f64, Option<f64>);
+
 /// When the target went down, as far as the looks tell.
-#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize, Deserialize)]
 pub struct DropSeen {
     /// The last look that saw it not down yet.
     pub after: Option<Moment>,
@@ -57,7 +60,7 @@ pub struct DropSeen {
 }
 
 /// What the overshoot in cones rests on.
-#[derive(Debug, Clone, Copy, PartialEq, Eq, Hash)]
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Hash, Serialize, Deserialize)]
 pub enum Basis {
     /// The drop as seen, and readings set right by it.
     DropAndReadings,
@@ -70,7 +73,7 @@ pub enum Basis {
 }
 
 /// One firing, digested.
-#[derive(Debug, Clone, PartialEq)]
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
 pub struct Facts {
     pub id: FiringId,
     pub kiln: String,
@@ -112,6 +115,20 @@ pub struct Facts {
     pub consumption: Consumption,
     /// Which of the windows told before the drop held it.
     pub windows: Vec<Window>,
+}
+
+impl From<Written> for Bounds {
+    fn from((low, best, high): Written) -> Bounds {
+        let (low, high) = (low.unwrap_or(f64::NEG_INFINITY), high.unwrap_or(f64::INFINITY));
+        Bounds { low, best, high }
+    }
+}
+
+impl From<Bounds> for Written {
+    fn from(bounds: Bounds) -> Written {
+        let known = |side: f64| side.is_finite().then_some(side);
+        (known(bounds.low), bounds.best, known(bounds.high))
+    }
 }
 
 impl Bounds {
@@ -450,19 +467,4 @@ fn cones_over(pack: ConePack, history: &[(Moment, Celsius)], shift: f64) -> Opti
     };
     let pair: Vec<(Cone, f64)> = pair.into_iter().flatten().collect();
     Some(Equivalent::from_heat_work(&pair)?.cones_over(pack.target))
-}
-
-/// The step from this cone to the next hotter whole one at this climb, C; from the next cooler one
-/// at the hot end of the chart.
-pub fn degrees_per_cone(cone: Cone, family: Family, climb: CelsiusPerHour) -> f64 {
-    let climb = CelsiusPerHour(climb.0.clamp(15.0, 300.0));
-    let end = |cone: Cone| curve(cone, family).ok().map(|c| c.temperature_ending(climb).0);
-    let neighbour = |other: Option<Cone>| {
-        let other = other?;
-        let step = (end(other)? - end(cone)?) / (other.position() - cone.position());
-        (step > 1.0).then_some(step)
-    };
-    // The usual distance of two cones where the chart has no neighbour in this family.
-    const USUAL_STEP_C: f64 = 20.0;
-    neighbour(cone.hotter()).or_else(|| neighbour(cone.cooler())).unwrap_or(USUAL_STEP_C)
 }

@@ -3,19 +3,16 @@
 
 use std::collections::BTreeSet;
 
+use chrono::{Datelike as _, Timelike as _};
+
+use super::calendar::wall;
 use super::facts::{DropSeen, Facts};
 use super::ledger::Ledger;
-use super::outcomes::{Trait, WentWith, allow_for_all, was_late};
-use crate::units::{Moment, Span};
-
-/// Drops of two kilns that are no further apart are hard to see both (common practice, no source).
-pub const AT_ONCE: Span = Span::minutes(30);
-
-const DAY_MS: i64 = 86_400_000;
-const HOUR_MS: i64 = 3_600_000;
+use super::outcomes::{AT_ONCE, Trait, WentWith, allow_for_all, was_late};
+use crate::units::Moment;
 
 /// The hours of a day, by the wall clock.
-const HOURS: [(i64, i64); 4] = [(0, 6), (6, 12), (12, 18), (18, 24)];
+const HOURS: [(u32, u32); 4] = [(0, 6), (6, 12), (12, 18), (18, 24)];
 
 /// For each circumstance, how many drops were found late with it and without it, of the firings
 /// whose drop was seen. Circumstances that all of them had, or none, are left out.
@@ -33,12 +30,14 @@ pub fn late_looks(ledger: &Ledger, facts: &[&Facts]) -> Vec<WentWith> {
     for load in seen.iter().map(|f| &f.load_type).collect::<BTreeSet<_>>() {
         rows.extend(of(Trait::LoadType, Some(load.clone()), &|f| f.load_type == *load));
     }
+    let clock = |f: &Facts| wall(dropped(f), ledger.ahead);
     for (from, until) in HOURS {
-        let within = |f: &Facts| (from..until).contains(&hour(dropped(f), ledger.ahead));
+        let within = |f: &Facts| (from..until).contains(&clock(f).hour());
         let hours = format!("{from}:00 to {until}:00");
         rows.extend(of(Trait::TimeOfDay, Some(hours), &within));
     }
-    rows.extend(of(Trait::Weekend, None, &|f| is_weekend(dropped(f), ledger.ahead)));
+    let weekend = |f: &Facts| clock(f).weekday().number_from_monday() > 5;
+    rows.extend(of(Trait::Weekend, None, &weekend));
     let mut drops: Vec<(Moment, &str)> =
         seen.iter().map(|f| (dropped(f), f.kiln.as_str())).collect();
     drops.sort_unstable();
@@ -55,14 +54,4 @@ pub fn late_looks(ledger: &Ledger, facts: &[&Facts]) -> Vec<WentWith> {
 /// When the target probably went down.
 fn dropped(facts: &Facts) -> Moment {
     facts.dropped.map_or(facts.lit, DropSeen::middle)
-}
-
-fn hour(at: Moment, ahead: Span) -> i64 {
-    (at + ahead).0.rem_euclid(DAY_MS) / HOUR_MS
-}
-
-/// The first of January 1970 was a Thursday.
-fn is_weekend(at: Moment, ahead: Span) -> bool {
-    let from_monday = ((at + ahead).0.div_euclid(DAY_MS) + 3).rem_euclid(7);
-    from_monday >= 5
 }

@@ -2,11 +2,10 @@
 
 use std::collections::BTreeMap;
 
-use super::facts::{Basis, Bounds, Facts, degrees_per_cone};
+use super::cone_steps::degrees_per_cone;
+use super::facts::{Basis, Bounds, Facts};
 use super::suggestion::Corrections;
-use crate::cone::Curve;
-use crate::cone::bending::heat_work_at_lean;
-use crate::firing::{Firing, FiringId, Seen};
+use crate::firing::{Firing, FiringId};
 use crate::kiln::{Kiln, LoadType};
 use crate::units::{CelsiusPerHour, Moment, Span};
 
@@ -120,6 +119,14 @@ pub fn median(values: impl IntoIterator<Item = f64>) -> Option<f64> {
     }
 }
 
+/// The middle value, and the standard deviation that goes with the middle distance from it: 1.4826 times
+/// that distance in a normal distribution. `None` of nothing.
+pub fn robust(values: &[f64]) -> Option<(f64, f64)> {
+    let middle = median(values.iter().copied())?;
+    let apart = median(values.iter().map(|value| (value - middle).abs()))?;
+    Some((middle, 1.4826 * apart))
+}
+
 /// Firings watched by looks alone get their overshoot in cones from the minutes and the usual
 /// climb of their kiln, if it was ever measured.
 fn fill_in_cones(facts: &mut [Facts]) {
@@ -146,25 +153,5 @@ fn fill_in_cones(facts: &mut [Facts]) {
             });
             facts.basis = Some(Basis::DropAndClimb);
         }
-    }
-}
-
-/// How many degrees a cone that looks like this is from its end point at this climb: bounds, both
-/// at most 0; an open side is `None`.
-pub fn lean_bounds_c(
-    curve: &Curve,
-    seen: Seen,
-    climb: CelsiusPerHour,
-) -> (Option<f64>, Option<f64>) {
-    let end = curve.temperature_ending(climb).0;
-    let below = |lean: f64| {
-        let work = heat_work_at_lean(lean);
-        (work > 0.0).then(|| curve.temperature_ending(CelsiusPerHour(work * climb.0)).0 - end)
-    };
-    let (low, high) = seen.lean_range_deg();
-    match seen {
-        Seen::Standing => (None, below(high)),
-        Seen::Leaning | Seen::Half => (below(low), below(high)),
-        Seen::Down => (Some(0.0), None),
     }
 }

@@ -11,6 +11,8 @@
 
 pub mod calendar;
 pub mod charts;
+pub mod cone_steps;
+pub mod consumption;
 pub mod cost;
 pub mod drift;
 pub mod evenness;
@@ -24,7 +26,6 @@ pub mod own_record;
 pub mod prices;
 pub mod suggestion;
 pub mod table;
-pub mod tables;
 pub mod tolerance;
 pub mod wilson;
 

@@ -2,13 +2,16 @@
 
 use std::collections::{BTreeMap, BTreeSet};
 
-use super::calendar::Day;
+use chrono::Datelike as _;
+
+use super::calendar::{SEASONS, wall};
 use super::facts::Facts;
 use super::fisher;
-use super::ledger::{Ledger, grouped, ids, median};
+use super::ledger::{grouped, ids, median};
 use super::wilson::{Difference, Share};
 use crate::firing::event::Fullness;
 use crate::firing::{FiringId, Verdict};
+use crate::units::Span;
 
 /// A look that saw the target down after nobody had looked for longer than this was late, minutes.
 pub const LATE_LOOK_MIN: f64 = 10.0;
@@ -18,6 +21,9 @@ pub const LATE_OFF_MIN: f64 = 3.0;
 pub const FAST_CLIMB: f64 = 1.25;
 /// Where nobody said how full it was: less than this share of the fullest load of its kind in its kiln is a part load.
 pub const PART_LOAD: f64 = 0.6;
+
+/// Drops of two kilns that are no further apart are hard to see both (common practice, no source).
+pub const AT_ONCE: Span = Span::minutes(30);
 
 /// What firings are told apart by.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Hash)]
@@ -93,6 +99,8 @@ pub struct Overshoot {
 
 impl By {
     pub const ALL: [By; 5] = [By::LoadType, By::Kiln, By::Schedule, By::Season, By::Month];
+    /// What costs are told apart by.
+    pub const COSTS: [By; 3] = [By::LoadType, By::Kiln, By::Month];
 
     pub fn name(self) -> &'static str {
         match self {
@@ -101,6 +109,27 @@ impl By {
             By::Schedule => "schedule",
             By::Season => "season",
             By::Month => "month",
+        }
+    }
+
+    /// The firings of each group, in the order of the groups, where the wall clock is ahead of UTC by
+    /// `ahead`.
+    pub fn groups<'a>(self, facts: &[&'a Facts], ahead: Span) -> Vec<(String, Vec<&'a Facts>)> {
+        let groups = grouped(facts, |facts| Some(self.group(facts, ahead))).into_iter();
+        groups.map(|((_, name), facts)| (name, facts)).collect()
+    }
+
+    /// The group of a firing: its place among the groups where names do not say it, and its name.
+    pub fn group(self, facts: &Facts, ahead: Span) -> (usize, String) {
+        match self {
+            By::LoadType => (0, facts.load_type.clone()),
+            By::Kiln => (0, facts.kiln.clone()),
+            By::Schedule => (0, facts.schedule.clone().unwrap_or_else(|| "none".to_owned())),
+            By::Season => {
+                let season = (wall(facts.lit, ahead).month() as usize + 9) % 12 / 3;
+                (season, SEASONS[season].to_owned())
+            }
+            By::Month => (0, wall(facts.lit, ahead).format("%Y-%m").to_string()),
         }
     }
 }
@@ -153,29 +182,17 @@ impl Trait {
             Trait::Weekend => "the target went down on a Saturday or Sunday".to_owned(),
             Trait::TwoAtOnce => format!(
                 "the target of another kiln went down within {} minutes before or after",
-                super::late::AT_ONCE.as_minutes()
+                AT_ONCE.as_minutes()
             ),
         }
     }
 }
 
 /// Under, good and over in each group; groups without an outcome are left out.
-pub fn outcomes(ledger: &Ledger, facts: &[&Facts], by: By) -> Vec<Outcomes> {
+pub fn outcomes(ahead: Span, facts: &[&Facts], by: By) -> Vec<Outcomes> {
     let judged: Vec<&Facts> = facts.iter().copied().filter(|f| f.verdict.is_some()).collect();
-    let month = |facts: &Facts| Day::of(facts.lit, ledger.ahead).month();
-    match by {
-        By::LoadType => of_groups(grouped(&judged, |f| Some(f.load_type.clone()))),
-        By::Kiln => of_groups(grouped(&judged, |f| Some(f.kiln.clone()))),
-        By::Schedule => of_groups(grouped(&judged, |f| {
-            Some(f.schedule.clone().unwrap_or_else(|| "none".to_owned()))
-        })),
-        By::Season => of_groups(grouped(&judged, |f| Some(month(f).season()))),
-        By::Month => of_groups(grouped(&judged, |f| Some(month(f)))),
-    }
-}
-
-fn of_groups<K: Ord + ToString>(groups: BTreeMap<K, Vec<&Facts>>) -> Vec<Outcomes> {
-    groups.into_iter().map(|(key, facts)| Outcomes::of(key.to_string(), &facts)).collect()
+    let groups = by.groups(&judged, ahead).into_iter();
+    groups.map(|(group, facts)| Outcomes::of(group, &facts)).collect()
 }
 
 fn share(facts: &[&Facts], verdict: Verdict) -> Share {

@@ -7,6 +7,8 @@
 
 use std::cmp::Reverse;
 
+use serde::{Deserialize, Serialize};
+
 use super::Facts;
 use super::facts::DropSeen;
 use super::wilson::Share;
@@ -15,7 +17,7 @@ use crate::firing::{Firing, FiringId};
 use crate::units::Moment;
 
 /// Whether one window of a finished firing held its drop.
-#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize, Deserialize)]
 pub struct Window {
     pub when: When,
     /// As it was told.

@@ -44,8 +44,8 @@ impl Cell {
     }
 
     /// The number if there is one.
-    pub fn number(value: Option<f64>, decimals: usize) -> Cell {
-        value.filter(|v| v.is_finite()).map_or(Cell::Unknown, |v| Cell::Number(v, decimals))
+    pub fn number(value: impl Into<Option<f64>>, decimals: usize) -> Cell {
+        value.into().filter(|v| v.is_finite()).map_or(Cell::Unknown, |v| Cell::Number(v, decimals))
     }
 
     /// As a person reads it; what is not known is a dash.
@@ -68,14 +68,26 @@ pub fn fixed(value: f64, decimals: usize) -> String {
     }
 }
 
-impl Table {
-    pub fn new(title: impl Into<String>, columns: &[(&'static str, &'static str)]) -> Table {
-        let columns = columns.iter().map(|&(key, heading)| Column { key, heading }).collect();
-        Table { title: title.into(), columns, ..Table::default() }
-    }
+/// A column with its cell in the row of a `T`: key, heading, cell.
+pub type Told<'a, T> = (&'static str, &'static str, &'a dyn Fn(&T) -> Cell);
 
-    pub fn row(&mut self, cells: Vec<Cell>, formula: impl Into<String>, firings: Vec<FiringId>) {
-        debug_assert_eq!(cells.len(), self.columns.len(), "a cell for each column");
-        self.rows.push(Row { cells, formula: formula.into(), firings });
+impl Table {
+    /// A table with a row for each of these; `basis` is the formula of a row and its firings.
+    pub fn of<T>(
+        title: impl Into<String>,
+        rows: &[T],
+        columns: &[Told<'_, T>],
+        basis: impl Fn(&T) -> (String, Vec<FiringId>),
+    ) -> Table {
+        let row = |of: &T| {
+            let (formula, firings) = basis(of);
+            Row { cells: columns.iter().map(|(_, _, cell)| cell(of)).collect(), formula, firings }
+        };
+        Table {
+            title: title.into(),
+            columns: columns.iter().map(|&(key, heading, _)| Column { key, heading }).collect(),
+            rows: rows.iter().map(row).collect(),
+            remarks: Vec::new(),
+        }
     }
 }

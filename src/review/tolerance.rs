@@ -248,6 +248,14 @@ pub fn tolerances(ledger: &Ledger, facts: &[&Facts]) -> Vec<Tolerance> {
 }
 
 impl Tolerance {
+    /// One of its sides.
+    pub fn edge(&self, side: Side) -> &Edge {
+        match side {
+            Side::Under => &self.under,
+            Side::Over => &self.over,
+        }
+    }
+
     fn of(load_type: &LoadType, facts: &[&Facts]) -> Option<Tolerance> {
         let judged: Vec<&Facts> = facts
             .iter()

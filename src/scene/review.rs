@@ -3,23 +3,25 @@
 
 use std::collections::{BTreeMap, BTreeSet};
 
+use chrono::Datelike as _;
+
 use super::PastFiring;
+use crate::firing::mark::When;
 use crate::firing::{FiringId, Verdict};
-use crate::review::calendar::Day;
-use crate::review::charts::{FEWEST_IN_CONTROL, IN_CONTROL};
-use crate::review::cost::{CostBy, Costs, costs};
+use crate::review::calendar::wall;
+use crate::review::cost::{Costs, costs};
 use crate::review::drift::{Drift, Measure, ProbeOffset, drifts, probe_offsets};
-use crate::review::evenness::{Evenness, FEWEST_TO_SAY, evenness};
+use crate::review::evenness::{Evenness, evenness};
+use crate::review::late::late_looks;
 use crate::review::ledger::Asked;
 use crate::review::outcomes::{By, Outcomes, Overshoot, WentWith, outcomes, overshoots, went_with};
 use crate::review::own_record::OwnRecord;
 use crate::review::prices::Prices;
 use crate::review::suggestion::Corrections;
-use crate::review::table::Table;
-use crate::review::tolerance::{Edge, FEWEST_TO_SUGGEST, Side, Tolerance, tolerances};
+use crate::review::tolerance::{Side, Tolerance, tolerances};
 use crate::review::wilson::Share;
-use crate::review::{Facts, Ledger, Suggestion, tables};
-use crate::units::{Moment, Scale, Span};
+use crate::review::{Facts, Ledger, Suggestion};
+use crate::units::{Moment, Span};
 
 /// Which firings a review is asked of, when, and what the wall clock is ahead of UTC.
 #[derive(Debug, Clone, PartialEq, Default)]
@@ -48,23 +50,24 @@ pub struct ReviewScene {
     pub ahead: Span,
     /// The good loads among those that were judged.
     pub good: Share,
-    /// Whether the windows told before them held the drops.
+    /// Whether the windows told before them held the drops, and those kept at each time.
     pub own_record: OwnRecord,
+    pub windows: [(When, OwnRecord); 3],
     pub outcomes: Vec<(By, Vec<Outcomes>)>,
     pub overshoots: Vec<Overshoot>,
     pub went_with: Vec<WentWith>,
-    /// Those that have changed first, the clearest change at the top.
+    pub late: Vec<WentWith>,
     pub drifts: Vec<Drift>,
     pub probes: Vec<ProbeOffset>,
-    /// The kilns whose correction was accepted after the last firing that speaks for it: it shows
-    /// from the next one on, and nothing is suggested until then.
+    /// The kilns whose suggested correction was accepted after the last firing that speaks for it: it
+    /// shows from the next one on, and is not suggested again until then.
     pub accepted: Vec<String>,
     pub tolerances: Vec<Tolerance>,
     /// By load type, the overshoot in cones and the verdict of every firing that its tolerance was
     /// learned from.
     pub cases: BTreeMap<String, Vec<(f64, Verdict)>>,
     pub maps: Vec<Evenness>,
-    pub costs: Vec<(CostBy, Vec<Costs>)>,
+    pub costs: Vec<(By, Vec<Costs>)>,
     pub all_costs: Costs,
     /// The part of them that was lit in the year it is now.
     pub this_year: Costs,
@@ -78,35 +81,13 @@ pub enum ReviewRow<'a> {
     Outcomes(By, &'a Outcomes),
     WentWith(&'a WentWith),
     Overshoot(&'a Overshoot),
-    Probe(&'a ProbeOffset),
+    /// A probe, and whether its correction was accepted already.
+    Probe(&'a ProbeOffset, bool),
     Series(&'a Drift),
     Edge(&'a Tolerance, Side),
     /// A place of a kiln, by its index in the map.
     Place(&'a Evenness, usize),
-    Costs(CostBy, &'a Costs),
-}
-
-/// What can be said of a row, apart from its numbers.
-#[derive(Debug, Clone, Copy, PartialEq, Eq)]
-pub enum Standing {
-    /// As it should be, or as it was.
-    Steady,
-    /// Better than before, or more than the figure.
-    Up,
-    /// Worse than before, or less than the figure.
-    Down,
-    /// It has changed, and somebody has to look into it.
-    Changed,
-    /// What is usual is still being learned.
-    Learning,
-    /// Too few firings to say.
-    TooFew,
-    Hottest,
-    Coldest,
-    /// A change is suggested and can be accepted.
-    Suggested,
-    /// Nothing is to be said beside the numbers.
-    Plain,
+    Costs(By, &'a Costs),
 }
 
 impl Page {
@@ -134,29 +115,28 @@ impl ReviewScene {
         let (kilns, load_types) = (known.kilns.clone(), known.load_types.clone());
         let ledger = Ledger::from_facts(taken, kilns, load_types, question.ahead);
         let facts: Vec<&Facts> = ledger.facts.iter().collect();
-        let year = |at: Moment| Day::of(at, ledger.ahead).year;
+        let year = |at: Moment| wall(at, ledger.ahead).year();
         let of_year: Vec<&Facts> =
             facts.iter().copied().filter(|f| year(f.lit) == year(question.now)).collect();
-        let outcomes = By::ALL.map(|by| (by, outcomes(&ledger, &facts, by))).to_vec();
+        let outcomes = By::ALL.map(|by| (by, outcomes(ledger.ahead, &facts, by))).to_vec();
         let tolerances = tolerances(&ledger, &facts);
-        let mut probes = probe_offsets(&facts, corrections);
-        let mut accepted = Vec::new();
-        for probe in probes.iter_mut().filter(|probe| probe.suggestion.is_some()) {
+        let probes = probe_offsets(&facts, corrections);
+        let is_accepted = |probe: &&ProbeOffset| {
             let correction = |at| corrections.at(&probe.kiln, at);
-            if correction(question.now) != correction(probe.last) {
-                probe.suggestion = None;
-                accepted.push(probe.kiln.clone());
-            }
-        }
+            probe.suggestion.is_some() && correction(question.now) != correction(probe.last)
+        };
+        let accepted = probes.iter().filter(is_accepted).map(|probe| probe.kiln.clone()).collect();
         ReviewScene {
             past: facts.iter().map(|f| (f.id, past(f))).collect(),
             ahead: ledger.ahead,
             good: good(&outcomes),
             own_record: OwnRecord::of_facts(&facts, None),
+            windows: When::ALL.map(|when| (when, OwnRecord::of_facts(&facts, Some(when)))),
             outcomes,
             overshoots: overshoots(&facts),
             went_with: went_with(&facts),
-            drifts: clearest_first(drifts(&facts, corrections)),
+            late: late_looks(&ledger, &facts),
+            drifts: drifts(&facts, corrections),
             probes,
             accepted,
             cases: tolerances
@@ -165,7 +145,7 @@ impl ReviewScene {
                 .collect(),
             tolerances,
             maps: evenness(&facts),
-            costs: CostBy::ALL.map(|by| (by, costs(&ledger, &facts, prices, by))).to_vec(),
+            costs: By::COSTS.map(|by| (by, costs(&ledger, &facts, prices, by))).to_vec(),
             all_costs: Costs::of("all".to_owned(), &facts, &ledger, prices),
             this_year: Costs::of("this year".to_owned(), &of_year, &ledger, prices),
             priced: !prices.is_empty(),
@@ -176,13 +156,13 @@ impl ReviewScene {
     pub fn ways(page: Page) -> usize {
         match page {
             Page::Outcomes => By::ALL.len(),
-            Page::Cost => CostBy::ALL.len(),
+            Page::Cost => By::COSTS.len(),
             Page::Drift | Page::Tolerance | Page::Evenness => 1,
         }
     }
 
     /// The rows of a page, told apart in this way (counted from 0, and round again).
-    pub fn rows(&self, page: Page, way: usize) -> Vec<ReviewRow<'_>> {
+    pub fn rows<'a>(&'a self, page: Page, way: usize) -> Vec<ReviewRow<'a>> {
         let way = way % ReviewScene::ways(page);
         match page {
             Page::Outcomes => {
@@ -195,16 +175,17 @@ impl ReviewScene {
                 groups.chain(traits).chain(overshoots.map(ReviewRow::Overshoot)).collect()
             }
             Page::Drift => {
-                let suggested = |probe: &&ProbeOffset| {
-                    probe.suggestion.is_some() || self.accepted.contains(&probe.kiln)
+                let (first, last): (Vec<_>, Vec<_>) =
+                    self.probes.iter().partition(|probe| probe.suggestion.is_some());
+                let probe = |probe: &'a ProbeOffset| {
+                    ReviewRow::Probe(probe, self.accepted.contains(&probe.kiln))
                 };
-                let first = self.probes.iter().filter(suggested);
-                let last = self.probes.iter().filter(|probe| !suggested(probe));
-                let series = self.drifts.iter().map(ReviewRow::Series);
+                let series = self.clearest_first().into_iter().map(ReviewRow::Series);
                 first
-                    .map(ReviewRow::Probe)
+                    .into_iter()
+                    .map(probe)
                     .chain(series)
-                    .chain(last.map(ReviewRow::Probe))
+                    .chain(last.into_iter().map(probe))
                     .collect()
             }
             Page::Tolerance => self
@@ -223,6 +204,15 @@ impl ReviewScene {
                 all.chain(groups).map(|group| ReviewRow::Costs(*by, group)).collect()
             }
         }
+    }
+
+    /// The series that have changed first, the clearest change at the top.
+    pub fn clearest_first(&self) -> Vec<&Drift> {
+        let mut drifts: Vec<&Drift> = self.drifts.iter().collect();
+        // Within the same, those with the most firings say the most.
+        drifts.sort_by_key(|drift| std::cmp::Reverse(drift.values.len()));
+        drifts.sort_by(|a, b| clearness(b).total_cmp(&clearness(a)));
+        drifts
     }
 
     /// The series of this kiln's probe against the cones.
@@ -263,13 +253,6 @@ fn clearness(drift: &Drift) -> f64 {
     drift.signal().zip(sigma).map_or(0.0, |(signal, sigma)| (signal.change / sigma).abs())
 }
 
-fn clearest_first(mut drifts: Vec<Drift>) -> Vec<Drift> {
-    // Within the same, those with the most firings say the most.
-    drifts.sort_by_key(|drift| std::cmp::Reverse(drift.values.len()));
-    drifts.sort_by(|a, b| clearness(b).total_cmp(&clearness(a)));
-    drifts
-}
-
 /// The places of a kiln from its top to its floor, as far as their names tell; others between.
 fn top_down(map: &Evenness) -> Vec<usize> {
     let height = |place: &str| {
@@ -286,106 +269,12 @@ fn top_down(map: &Evenness) -> Vec<usize> {
 }
 
 impl<'a> ReviewRow<'a> {
-    /// The row as the tables of the review have it, with its formula and firings.
-    pub fn table(&self, scale: Scale, ahead: Span) -> Table {
-        use std::slice::from_ref;
-        match *self {
-            ReviewRow::Outcomes(by, group) => tables::outcomes(by, from_ref(group)),
-            ReviewRow::WentWith(row) => tables::went_with(from_ref(row)),
-            ReviewRow::Overshoot(row) => tables::overshoots(from_ref(row)),
-            ReviewRow::Probe(probe) => tables::probes(from_ref(probe), scale),
-            ReviewRow::Series(drift) => tables::drift(from_ref(drift), scale, ahead),
-            ReviewRow::Edge(row, side) => {
-                let mut table = tables::tolerance(from_ref(row));
-                // Under stands first, over second.
-                let other = usize::from(side == Side::Under);
-                table.rows.remove(other);
-                table
-            }
-            ReviewRow::Place(map, at) => {
-                let mut table = tables::evenness(from_ref(map), scale);
-                table.rows = table.rows.drain(at..=at).collect();
-                table
-            }
-            ReviewRow::Costs(by, group) => tables::costs(by.title(), by.name(), from_ref(group)),
-        }
-    }
-
     /// The change that the row suggests.
     pub fn suggestion(&self) -> Option<&'a Suggestion> {
         match *self {
-            ReviewRow::Probe(probe) => probe.suggestion.as_ref(),
+            ReviewRow::Probe(probe, false) => probe.suggestion.as_ref(),
             ReviewRow::Edge(row, _) => row.suggestion.as_ref(),
             _ => None,
         }
-    }
-
-    pub fn standing(&self) -> Standing {
-        match *self {
-            ReviewRow::Outcomes(_, group) => of_trend(group),
-            ReviewRow::WentWith(row) => of_trait(row),
-            ReviewRow::Overshoot(_) | ReviewRow::Costs(..) => Standing::Plain,
-            ReviewRow::Probe(probe) if probe.suggestion.is_some() => Standing::Suggested,
-            ReviewRow::Probe(_) => Standing::Steady,
-            ReviewRow::Series(drift) => of_series(drift),
-            ReviewRow::Edge(row, side) => of_edge(side_of(row, side)),
-            ReviewRow::Place(map, at) => of_place(map, at),
-        }
-    }
-}
-
-/// One side of a load type.
-pub fn side_of(row: &Tolerance, side: Side) -> &Edge {
-    match side {
-        Side::Under => &row.under,
-        Side::Over => &row.over,
-    }
-}
-
-fn of_trend(group: &Outcomes) -> Standing {
-    match group.trend {
-        _ if !group.good.says_something() => Standing::TooFew,
-        Some(trend) if trend.is_clear() && trend.difference > 0.0 => Standing::Up,
-        Some(trend) if trend.is_clear() => Standing::Down,
-        _ => Standing::Steady,
-    }
-}
-
-fn of_trait(row: &WentWith) -> Standing {
-    let enough = |share: Share| share.of >= crate::review::wilson::FEWEST_TO_SAY;
-    match row.difference {
-        Some(difference) if row.is_clear() && difference.difference > 0.0 => Standing::Down,
-        Some(_) if row.is_clear() => Standing::Up,
-        Some(_) if enough(row.missed_with) && enough(row.missed_without) => Standing::Steady,
-        _ => Standing::TooFew,
-    }
-}
-
-fn of_series(drift: &Drift) -> Standing {
-    match (&drift.chart, drift.signal()) {
-        // So many values without any scatter make no chart, and nothing to worry about.
-        (None, _) if drift.values.len() >= FEWEST_IN_CONTROL => Standing::Steady,
-        (None, _) => Standing::TooFew,
-        (Some(_), Some(_)) => Standing::Changed,
-        (Some(_), None) if drift.values.len() <= IN_CONTROL => Standing::Learning,
-        (Some(_), None) => Standing::Steady,
-    }
-}
-
-fn of_edge(edge: &Edge) -> Standing {
-    match edge.suggested() {
-        Some(to) if to > edge.figure => Standing::Up,
-        Some(_) => Standing::Down,
-        None if edge.cases < FEWEST_TO_SUGGEST => Standing::TooFew,
-        None => Standing::Steady,
-    }
-}
-
-fn of_place(map: &Evenness, at: usize) -> Standing {
-    match &map.places[at] {
-        place if place.firings.len() < FEWEST_TO_SAY => Standing::TooFew,
-        _ if at == 0 => Standing::Coldest,
-        _ if at + 1 == map.places.len() => Standing::Hottest,
-        _ => Standing::Steady,
     }
 }

@@ -2,13 +2,16 @@
 
 mod drifted;
 mod finding;
+mod says;
+pub mod tables;
 
 pub use drifted::{begun_anew, drifted};
 pub use finding::{Finding, page_finding};
+pub use says::{Says, Standing};
 
 use crate::firing::{Firing, FiringId, Verdict};
-use crate::review::calendar::Day;
-use crate::review::charts::{Chart, FEWEST_IN_CONTROL};
+use crate::review::calendar::day;
+use crate::review::charts::FEWEST_IN_CONTROL;
 use crate::review::cost::Costs;
 use crate::review::drift::{Drift, Measure, ProbeOffset};
 use crate::review::evenness::Evenness;
@@ -16,9 +19,8 @@ use crate::review::nearest::{Near, Repeat};
 use crate::review::outcomes::{By, Outcomes, Trait, WentWith};
 use crate::review::suggestion::{Change, Suggestion};
 use crate::review::table::{Cell, fixed};
-use crate::review::tables::{degrees, letter};
 use crate::review::tolerance::{Edge, Side, Tolerance};
-use crate::scene::{Page, ReviewRow, ReviewScene, Standing, side_of};
+use crate::scene::{Page, ReviewRow, ReviewScene};
 use crate::units::Scale;
 
 pub const NOTHING_TO_REVIEW: &str = "No firing that was lit is in this period.";
@@ -33,7 +35,7 @@ pub const NOTHING_READ_YET: &str = "reading the ledger...";
 pub struct RowWords {
     pub name: String,
     pub figures: String,
-    pub state: String,
+    pub says: Says,
 }
 
 pub fn page_name(page: Page, way: usize) -> String {
@@ -42,10 +44,7 @@ pub fn page_name(page: Page, way: usize) -> String {
         Page::Drift => "Drift".into(),
         Page::Tolerance => "Tolerance".into(),
         Page::Evenness => "Evenness".into(),
-        Page::Cost => {
-            let by = ["load", "kiln", "month"];
-            format!("Cost by {}", by[way % by.len()])
-        }
+        Page::Cost => format!("Cost by {}", By::COSTS[way % By::COSTS.len()].name()),
     }
 }
 
@@ -82,30 +81,15 @@ fn went_with_sentence(row: &WentWith) -> String {
 /// `9` and `high`.
 fn high_or_low(high_c: f64, scale: Scale) -> (String, &'static str) {
     let way = if high_c > 0.0 { "high" } else { "low" };
-    (fixed(degrees(high_c.abs(), scale), 0), way)
+    (fixed(scale.degrees(high_c.abs()), 0), way)
 }
 
 /// `The probe on North reads 9 C high (+- 2 C).`
 pub fn probe_sentence(probe: &ProbeOffset, scale: Scale) -> String {
     let (by, way) = high_or_low(probe.high_c, scale);
-    let about = fixed(degrees(probe.plus_or_minus_c, scale), 0);
-    let unit = letter(scale);
+    let about = fixed(scale.degrees(probe.plus_or_minus_c), 0);
+    let unit = scale.letter();
     format!("The probe on {} reads {by} {unit} {way} (+- {about} {unit}).", probe.kiln)
-}
-
-fn shown(measure: Measure, value: f64, scale: Scale) -> f64 {
-    match measure {
-        Measure::FinalClimb | Measure::ProbeHigh => degrees(value, scale),
-        Measure::TimeToDrop | Measure::Soak => value,
-    }
-}
-
-fn unit(measure: Measure, scale: Scale) -> &'static str {
-    match (measure, scale) {
-        (Measure::FinalClimb, Scale::Fahrenheit) => "F/h",
-        (Measure::ProbeHigh, Scale::Fahrenheit) => "F",
-        (measure, _) => measure.unit(),
-    }
 }
 
 fn signed(value: f64, decimals: usize) -> String {
@@ -136,10 +120,10 @@ fn come_to(drift: &Drift, scene: &ReviewScene, scale: Scale) -> String {
         None => format!("The probe on {}", drift.kiln),
     };
     let count = drift.values.len();
-    let unit = unit(drift.measure, scale);
+    let unit = drift.measure.unit(scale);
     let Some(chart) = &drift.chart else {
         if let Some(always) = unmoved(drift) {
-            let always = fixed(shown(drift.measure, always, scale), 0);
+            let always = fixed(drift.measure.shown(always, scale), 0);
             let name = drift.measure.name();
             return format!("{whose}: {name} was {always} {unit} in each of {count} firings.");
         }
@@ -152,15 +136,15 @@ fn come_to(drift: &Drift, scene: &ReviewScene, scale: Scale) -> String {
         format!(
             "{whose}: {} is usually {} {unit} with {} {unit} of scatter; no lasting change in {count} firings.",
             drift.measure.name(),
-            fixed(shown(drift.measure, chart.in_control.mean, scale), 0),
-            fixed(shown(drift.measure, chart.in_control.sigma, scale), 1)
+            fixed(drift.measure.shown(chart.in_control.mean, scale), 0),
+            fixed(drift.measure.shown(chart.in_control.sigma, scale), 1)
         )
     })
 }
 
 /// What is known of one side of a load type, in one sentence.
 pub fn tolerance_sentence(row: &Tolerance, side: Side) -> String {
-    let edge = side_of(row, side);
+    let edge = row.edge(side);
     let (load, figure, name) = (&row.load_type, fixed(edge.figure, 1), side.name());
     match edge.suggested() {
         Some(to) => {
@@ -188,7 +172,7 @@ pub fn evenness_sentence(map: &Evenness, scale: Scale) -> String {
     let (Some(cold), Some(hot)) = (map.places.first(), map.places.last()) else {
         return String::new();
     };
-    let unit = letter(scale);
+    let unit = scale.letter();
     let advice = match map.steady.as_slice() {
         [] => "Too few cones yet to say where it is steady.".to_owned(),
         steady => format!("Put what forgives least here: {}.", steady.join(", ")),
@@ -198,7 +182,7 @@ pub fn evenness_sentence(map: &Evenness, scale: Scale) -> String {
         map.kiln,
         cold.place,
         hot.place,
-        fixed(degrees(map.spread_c, scale), 0),
+        fixed(scale.degrees(map.spread_c), 0),
         fixed(hot.differs_cones - cold.differs_cones, 1)
     )
 }
@@ -221,34 +205,34 @@ pub fn review_row(row: &ReviewRow<'_>, scene: &ReviewScene, scale: Scale, roomy:
             let figures: Vec<String> = minutes.into_iter().chain(cones).collect();
             (format!("{}, middle", row.verdict.name()), figures.join(", "))
         }
-        ReviewRow::Probe(probe) => {
+        ReviewRow::Probe(probe, _) => {
             let (_, way) = high_or_low(probe.high_c, scale);
             let figures = format!(
                 "reads {} {} {way}, +- {}",
-                fixed(degrees(probe.high_c.abs(), scale), 1),
-                letter(scale),
-                fixed(degrees(probe.plus_or_minus_c, scale), 1)
+                fixed(scale.degrees(probe.high_c.abs()), 1),
+                scale.letter(),
+                fixed(scale.degrees(probe.plus_or_minus_c), 1)
             );
             (format!("{} probe", probe.kiln), figures)
         }
         ReviewRow::Series(drift) => series_words(drift, scene, scale),
         ReviewRow::Edge(row, side) => {
-            (format!("{} {}", row.load_type, side.name()), edge_figures(side_of(row, *side), roomy))
+            (format!("{} {}", row.load_type, side.name()), edge_figures(row.edge(*side), roomy))
         }
         ReviewRow::Place(map, at) => {
             let place = &map.places[*at];
             let figures = format!(
                 "{} {} +- {}, {} cones",
-                signed(degrees(place.differs_c, scale), 1),
-                letter(scale),
-                fixed(degrees(place.plus_or_minus_c, scale), 1),
+                signed(scale.degrees(place.differs_c), 1),
+                scale.letter(),
+                fixed(scale.degrees(place.plus_or_minus_c), 1),
                 signed(place.differs_cones, 2)
             );
             (format!("{}, {}", map.kiln, place.place), figures)
         }
         ReviewRow::Costs(_, group) => (group.group.clone(), cost_figures(group, scene, roomy)),
     };
-    RowWords { name, figures, state: state_words(row, scene) }
+    RowWords { name, figures, says: says::of_row(row) }
 }
 
 fn outcomes_figures(group: &Outcomes, roomy: bool) -> String {
@@ -260,7 +244,8 @@ fn outcomes_figures(group: &Outcomes, roomy: bool) -> String {
     }
 }
 
-fn series_words(drift: &Drift, scene: &ReviewScene, scale: Scale) -> (String, String) {
+/// The name of a series and its figures.
+pub fn series_words(drift: &Drift, scene: &ReviewScene, scale: Scale) -> (String, String) {
     let measure = match drift.measure {
         Measure::TimeToDrop => "to the drop",
         Measure::FinalClimb => "final climb",
@@ -271,15 +256,15 @@ fn series_words(drift: &Drift, scene: &ReviewScene, scale: Scale) -> (String, St
         Some(load) => format!("{} {load} {measure}", drift.kiln),
         None => format!("{} {measure} chart", drift.kiln),
     };
-    let unit = unit(drift.measure, scale);
-    let shown = |value: f64, decimals| fixed(shown(drift.measure, value, scale), decimals);
+    let unit = drift.measure.unit(scale);
+    let shown = |value: f64, decimals| fixed(drift.measure.shown(value, scale), decimals);
     let figures = match (&drift.chart, drift.signal().zip(drift.since())) {
         (_, Some((signal, since))) => format!(
             "{}{} {unit} +- {} since {}",
             if signal.change > 0.0 { "+" } else { "" },
             shown(signal.change, 1),
             shown(signal.plus_or_minus, 1),
-            Day::of(since, scene.ahead)
+            day(since, scene.ahead)
         ),
         (Some(chart), None) => format!(
             "usual {} {unit}, scatter {}",
@@ -322,36 +307,10 @@ fn cost_figures(group: &Costs, scene: &ReviewScene, roomy: bool) -> String {
     format!("{loads}, {per_load} each{piece}, lost {lost}")
 }
 
-fn state_words(row: &ReviewRow<'_>, scene: &ReviewScene) -> String {
-    let says = match (row, row.standing()) {
-        (_, Standing::TooFew) => "too few",
-        (_, Standing::Learning) => "still learning",
-        (_, Standing::Changed) => "changed",
-        (_, Standing::Hottest) => "hottest",
-        (_, Standing::Coldest) => "coldest",
-        (_, Standing::Suggested) => "press a",
-        (ReviewRow::Probe(probe), _) if scene.accepted.contains(&probe.kiln) => "accepted",
-        (ReviewRow::Costs(_, group), _) if group.incomplete > 0 => "part unknown",
-        (_, Standing::Plain) => "",
-        (ReviewRow::Outcomes(..), Standing::Up) => "better",
-        (ReviewRow::Outcomes(..), Standing::Down) => "worse",
-        (ReviewRow::WentWith(_), Standing::Up) => "with good",
-        (ReviewRow::WentWith(_), Standing::Down) => "with misses",
-        (ReviewRow::WentWith(_), _) => "no clear link",
-        (ReviewRow::Edge(..), Standing::Up) => "forgives more",
-        (ReviewRow::Edge(..), Standing::Down) => "forgives less",
-        (ReviewRow::Edge(..), _) => "stands",
-        (ReviewRow::Place(..), _) => "between",
-        (ReviewRow::Outcomes(..) | ReviewRow::Costs(..), _) => "steady",
-        _ => "as usual",
-    };
-    says.to_owned()
-}
-
 /// What a row comes to, for the lines below the list.
 pub fn row_sentence(row: &ReviewRow<'_>, scene: &ReviewScene, scale: Scale) -> String {
     match row {
-        ReviewRow::Probe(probe) => probe_sentence(probe, scale),
+        ReviewRow::Probe(probe, _) => probe_sentence(probe, scale),
         ReviewRow::Series(drift) => drift_sentence(drift, scene, scale),
         ReviewRow::Edge(row, side) => tolerance_sentence(row, *side),
         ReviewRow::Place(map, _) => evenness_sentence(map, scale),
@@ -362,7 +321,7 @@ pub fn row_sentence(row: &ReviewRow<'_>, scene: &ReviewScene, scale: Scale) -> S
 
 /// Every number of a row with its heading, then how it comes about.
 pub fn why_lines(row: &ReviewRow<'_>, scene: &ReviewScene, scale: Scale) -> Vec<String> {
-    let table = row.table(scale, scene.ahead);
+    let table = tables::row_table(row, scale, scene.ahead);
     let Some(of_row) = table.rows.first() else { return Vec::new() };
     let told = table.columns.iter().zip(&of_row.cells).filter(|(_, cell)| **cell != Cell::text(""));
     let numbers: Vec<String> =
@@ -390,8 +349,8 @@ pub fn change_phrase(change: &Change, scale: Scale) -> String {
     match change {
         Change::ProbeCorrection { kiln, add_c } => format!(
             "add {} {} to what the probe of {kiln} reads",
-            fixed(degrees(*add_c, scale), 0),
-            letter(scale)
+            fixed(scale.degrees(*add_c), 0),
+            scale.letter()
         ),
         Change::Tolerance { load_type, under_cones, over_cones } => {
             let side = |name: &str, cones: &Option<f64>| {
@@ -406,17 +365,13 @@ pub fn change_phrase(change: &Change, scale: Scale) -> String {
     }
 }
 
-/// Beside a chart: the upper limit of the average, what is usual, the lower limit.
-pub fn chart_axis(drift: &Drift, scale: Scale) -> Option<(String, String, String)> {
-    let usual = drift.chart.as_ref()?.in_control;
-    let half = Chart::limit_sigma() * usual.sigma;
-    let text = |value: f64| fixed(shown(drift.measure, value, scale), 0);
-    Some((text(usual.mean + half), text(usual.mean), text(usual.mean - half)))
-}
-
 pub fn since(day: &str) -> String {
     format!("since {day}")
 }
+
+/// What is drawn in the picture of a series.
+pub const CHART_MEANS: &str =
+    "dots: firings; line: the average that follows them; band: where it usually stays";
 
 /// What the bars of a page mean.
 pub fn bars_mean(page: Page) -> &'static str {
@@ -451,9 +406,9 @@ pub const CONES_LANE: &str = "cones";
 /// The firings that went most like one, nearest first.
 pub fn nearest_line(kiln: &str, near: &[(Near, Option<Verdict>)], scale: Scale) -> String {
     let one = |(near, verdict): &(Near, Option<Verdict>)| {
-        let apart = fixed(degrees(near.apart_c, scale), 0);
+        let apart = fixed(scale.degrees(near.apart_c), 0);
         let came_out = verdict.map_or("", |verdict| verdict.name());
-        let text = format!("{} ({apart} {} apart, {came_out})", near.id, letter(scale));
+        let text = format!("{} ({apart} {} apart, {came_out})", near.id, scale.letter());
         text.replace(", )", ")")
     };
     match near {
@@ -470,8 +425,8 @@ pub fn schedule_written(path: &str, repeat: &Repeat, scale: Scale) -> String {
         "{path}: {} segments; none of {} readings is further than {} {} from it.",
         repeat.schedule.segments.len(),
         repeat.readings,
-        fixed(degrees(repeat.furthest_c, scale), 0),
-        letter(scale)
+        fixed(scale.degrees(repeat.furthest_c), 0),
+        scale.letter()
     )
 }
 

@@ -421,7 +421,7 @@ fn law_the_shop_sees_what_its_windows_held() {
     assert!(rows("at the first look").is_none());
     let whole = crate::program::spyhole(&["review", "all", "--shop", &shop]);
     assert!(whole.out.contains("Drops held by the windows"), "{}", whole.err);
-    let card = bench.shop().with_file_name("card.svg");
+    let card = bench.shop().with_file_name("card.html");
     let written = card.to_str().unwrap();
     let run = crate::program::spyhole(&["review", "card", "6", written, "--shop", &shop]);
     assert_eq!(run.code, 0, "{}", run.err);

@@ -150,7 +150,7 @@ fn law_no_answer_to_a_reader_of_fahrenheit_is_in_celsius() {
     let record = file("north.jsonl");
     let exported = run(&shop, &["export", "--firing", "2", "-o", &record]);
     assert_eq!(exported.code, 0, "{}", exported.err);
-    let (calendar, card) = (file("kilns.ics"), file("card.svg"));
+    let (calendar, card) = (file("kilns.ics"), file("card.html"));
     let asked: &[&[&str]] = &[
         &["status"],
         &["history", "North"],

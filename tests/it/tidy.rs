@@ -52,7 +52,7 @@ const OUTSIDE: [&str; 21] = [
     "rusqlite",
     "ratatui",
     "crossterm",
-    "serde",
+    "serde_json",
     "csv::",
     "clap",
 ];

@@ -115,7 +115,7 @@ fn answers(shop: &Shop) -> Vec<Vec<String>> {
     let mut calendar = words(&["alarms", "--ics"]);
     calendar.push(shop.file("kilns.ics"));
     let mut card = words(&["review", "card", "2"]);
-    card.push(shop.file("card.svg"));
+    card.push(shop.file("card.html"));
     vec![
         words(&["status"]),
         words(&["history", "North"]),
@@ -161,7 +161,7 @@ fn law_every_answer_that_lacks_an_event_names_it() {
         let at = chrono::DateTime::parse_from_rfc3339(one["at"].as_str().unwrap()).unwrap();
         assert_eq!(at.timestamp_millis(), (shop.now - Span::minutes(10)).0);
     }
-    let card = std::fs::read_to_string(shop.file("card.svg")).unwrap();
+    let card = std::fs::read_to_string(shop.file("card.html")).unwrap();
     assert!(card.contains(NAMED), "the card itself says so");
     let calendar = std::fs::read_to_string(shop.file("kilns.ics")).unwrap().replace("\r\n ", "");
     assert!(calendar.contains("Event 20 (look"), "the calendar itself says so: {calendar}");

@@ -7,7 +7,6 @@ use anyhow::Result;
 use super::tops::{Finish, Tops};
 use crate::cone::chart::SOURCE;
 use crate::edge::own_schedules::Offered;
-use crate::edge::plot;
 use crate::schedule::simulate::ConeCourse;
 use crate::schedule::{Caution, Schedule, Simulation};
 use crate::units::{Scale, Span};
@@ -162,7 +161,7 @@ fn comparison(tops: &Tops, scale: Scale) -> String {
         Scale::Celsius => after.top.0 - before.top.0,
         Scale::Fahrenheit => (after.top.0 - before.top.0) * 1.8,
     };
-    let unit = plot::unit(scale);
+    let unit = scale.letter();
     match degrees.round() {
         0.0 => format!("{lead}: the same top, to the degree."),
         lower if lower < 0.0 => format!("{lead}: {:.0} {unit} lower.", -lower),

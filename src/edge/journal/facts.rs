@@ -9,20 +9,16 @@
 use std::collections::BTreeSet;
 
 use rusqlite::{Connection, OptionalExtension, Transaction, TransactionBehavior, params};
-use serde::{Deserialize, Serialize};
 
 use super::error::JournalError;
 use super::{Journal, LedgerFilter, LedgerRow};
-use crate::cone::{Cone, Family};
-use crate::firing::event::{Fullness, ShelfCone};
-use crate::firing::mark::When;
-use crate::firing::{ConePack, EventId, Firing, FiringId, Seen, State, Verdict};
-use crate::review::cost::Consumption;
-use crate::review::facts::{Basis, Bounds, DropSeen, VERSION};
-use crate::review::own_record::Window;
+use crate::firing::{EventId, Firing, FiringId, Shop};
+use crate::review::facts::VERSION;
+use crate::review::ledger::Asked;
+use crate::review::prices::Prices;
 use crate::review::suggestion::Corrections;
 use crate::review::{Facts, Ledger};
-use crate::units::{Celsius, CelsiusPerHour, Moment};
+use crate::scene::{ReviewQuestion, ReviewScene};
 
 /// How many firings are digested before what was digested is kept.
 const KEPT_AT_ONCE: usize = 500;
@@ -45,6 +41,24 @@ impl Journal {
             self.facts_of(rows, corrections, &mut facts)?;
         }
         Ok(facts)
+    }
+
+    /// Every answer of the review for the firings asked for.
+    ///
+    /// # Errors
+    /// When the file cannot be read.
+    pub fn review(
+        &self,
+        question: &ReviewQuestion,
+        prices: &Prices,
+    ) -> Result<ReviewScene, JournalError> {
+        let shop = self.described()?;
+        let Asked { since, until, kiln, load_type } = question.asked.clone();
+        let filter = LedgerFilter { since, until, kiln, load_type, ..LedgerFilter::default() };
+        let facts = self.facts(&filter, &shop.corrections)?;
+        let Shop { kilns, load_types, corrections, .. } = shop;
+        let ledger = Ledger { facts, kilns, load_types, ..Ledger::default() };
+        Ok(ReviewScene::of(&ledger, &corrections, prices, question))
     }
 
     fn facts_of(
@@ -120,8 +134,7 @@ pub(super) fn kept(connection: &Connection, firing: FiringId, correction_c: f64)
         .ok()?;
     let mut rows = statement.query(params![firing.0, VERSION, correction_c]).ok()?;
     let row = rows.next().ok()??;
-    let body: Body<'_> = serde_json::from_str(row.get_ref(0).ok()?.as_str().ok()?).ok()?;
-    body.facts(firing, correction_c)
+    serde_json::from_str(row.get_ref(0).ok()?.as_str().ok()?).ok()
 }
 
 /// Whether what is kept of this firing, if anything, is what its events add up to.
@@ -140,12 +153,10 @@ pub(super) fn are_as_digested(connection: &Connection, firing: &Firing) -> rusql
 
 fn store(connection: &Connection, facts: &Facts, correction_c: f64) -> Result<(), JournalError> {
     // Numbers JSON has no word for cannot be kept; such a firing is digested every time.
-    let Some(body) = serde_json::to_string(&Body::of(facts)).ok().filter(|body| {
-        serde_json::from_str::<Body<'_>>(body)
-            .is_ok_and(|body| body.facts(facts.id, correction_c).as_ref() == Some(facts))
-    }) else {
+    let body = serde_json::to_string(facts).unwrap_or_default();
+    if serde_json::from_str::<Facts>(&body).ok().as_ref() != Some(facts) {
         return Ok(());
-    };
+    }
     connection
         .prepare_cached(
             "INSERT OR REPLACE INTO facts (firing, version, correction_c, body)
@@ -153,204 +164,4 @@ fn store(connection: &Connection, facts: &Facts, correction_c: f64) -> Result<()
         )?
         .execute(params![facts.id.0, VERSION, correction_c, body])?;
     Ok(())
-}
-
-/// The stored form of [`Facts`]; what is not known is left out.
-#[derive(Serialize, Deserialize)]
-struct Body<'b> {
-    kiln: String,
-    load_type: String,
-    #[serde(skip_serializing_if = "Option::is_none")]
-    schedule: Option<String>,
-    family: &'b str,
-    target: &'b str,
-    #[serde(skip_serializing_if = "Option::is_none")]
-    guide: Option<&'b str>,
-    #[serde(skip_serializing_if = "Option::is_none")]
-    guard: Option<&'b str>,
-    state: &'b str,
-    lit: i64,
-    #[serde(skip_serializing_if = "Option::is_none")]
-    off: Option<i64>,
-    #[serde(skip_serializing_if = "Option::is_none")]
-    drop: Option<Drop>,
-    #[serde(skip_serializing_if = "Option::is_none")]
-    verdict: Option<&'b str>,
-    #[serde(skip_serializing_if = "Option::is_none")]
-    loss: Option<f64>,
-    #[serde(skip_serializing_if = "Option::is_none")]
-    pieces: Option<u32>,
-    #[serde(skip_serializing_if = "Option::is_none")]
-    full: Option<&'b str>,
-    #[serde(skip_serializing_if = "Option::is_none")]
-    worth: Option<f64>,
-    looks: usize,
-    seen_down: bool,
-    #[serde(borrow, default, skip_serializing_if = "Vec::is_empty")]
-    shelves: Vec<(String, &'b str, &'b str)>,
-    #[serde(skip_serializing_if = "Option::is_none")]
-    dropped: Option<Drop>,
-    #[serde(skip_serializing_if = "Option::is_none")]
-    minutes_to_drop: Option<f64>,
-    #[serde(skip_serializing_if = "Option::is_none")]
-    final_climb: Option<f64>,
-    #[serde(skip_serializing_if = "Option::is_none")]
-    soak_minutes: Option<f64>,
-    #[serde(skip_serializing_if = "Option::is_none")]
-    probe_at_drop: Option<f64>,
-    #[serde(skip_serializing_if = "Option::is_none")]
-    probe_high_c: Option<Between>,
-    #[serde(skip_serializing_if = "Option::is_none")]
-    overshoot_minutes: Option<Between>,
-    #[serde(skip_serializing_if = "Option::is_none")]
-    overshoot_cones: Option<Between>,
-    #[serde(skip_serializing_if = "Option::is_none")]
-    basis: Option<u8>,
-    #[serde(skip_serializing_if = "Option::is_none")]
-    metered: Option<(f64, String)>,
-    #[serde(skip_serializing_if = "Option::is_none")]
-    hours: Option<f64>,
-    #[serde(skip_serializing_if = "Option::is_none")]
-    share: Option<f64>,
-    #[serde(default, skip_serializing_if = "Vec::is_empty")]
-    used: Vec<(f64, String)>,
-    /// When, whether it held as told, and as reckoned.
-    #[serde(borrow, default, skip_serializing_if = "Vec::is_empty")]
-    windows: Vec<(&'b str, bool, bool)>,
-}
-
-/// After and by, as milliseconds.
-type Drop = (Option<i64>, i64);
-/// Low, best and high; a side that is open is `None`.
-type Between = (Option<f64>, f64, Option<f64>);
-
-const BASES: [Basis; 4] =
-    [Basis::DropAndReadings, Basis::Readings, Basis::DropAndClimb, Basis::Lean];
-
-impl<'b> Body<'b> {
-    fn of(facts: &'b Facts) -> Body<'b> {
-        let drop = |drop: DropSeen| (drop.after.map(|after| after.0), drop.by.0);
-        let finite = |value: f64| Some(value).filter(|value| value.is_finite());
-        let between = |b: Bounds| (finite(b.low), b.best, finite(b.high));
-        let pack = facts.pack;
-        Body {
-            kiln: facts.kiln.clone(),
-            load_type: facts.load_type.clone(),
-            schedule: facts.schedule.clone(),
-            family: pack.family.name(),
-            target: pack.target.name(),
-            guide: pack.guide.map(Cone::name),
-            guard: pack.guard.map(Cone::name),
-            state: facts.state.name(),
-            lit: facts.lit.0,
-            off: facts.off.map(|off| off.0),
-            drop: facts.drop.map(drop),
-            verdict: facts.verdict.map(Verdict::name),
-            loss: facts.loss,
-            pieces: facts.pieces,
-            full: facts.full.map(Fullness::name),
-            worth: facts.worth,
-            looks: facts.looks,
-            seen_down: facts.seen_down,
-            shelves: facts
-                .shelves
-                .iter()
-                .map(|shelf| (shelf.place.clone(), shelf.cone.name(), shelf.seen.name()))
-                .collect(),
-            dropped: facts.dropped.map(drop),
-            minutes_to_drop: facts.minutes_to_drop,
-            final_climb: facts.final_climb.map(|climb| climb.0),
-            soak_minutes: facts.soak_minutes,
-            probe_at_drop: facts.probe_at_drop.map(|t| t.0),
-            probe_high_c: facts.probe_high_c.map(between),
-            overshoot_minutes: facts.overshoot_minutes.map(between),
-            overshoot_cones: facts.overshoot_cones.map(between),
-            basis: facts.basis.and_then(|basis| {
-                BASES.iter().position(|known| *known == basis).map(|index| index as u8)
-            }),
-            metered: facts.consumption.metered.clone(),
-            hours: facts.consumption.hours,
-            share: facts.consumption.share,
-            used: facts.consumption.used.clone(),
-            windows: facts.windows.iter().map(|w| (w.when.name(), w.held, w.as_reckoned)).collect(),
-        }
-    }
-
-    /// `None` when a name is none this program knows.
-    fn facts(self, id: FiringId, correction_c: f64) -> Option<Facts> {
-        let drop = |(after, by): Drop| DropSeen { after: after.map(Moment), by: Moment(by) };
-        let between = |(low, best, high): Between| Bounds {
-            low: low.unwrap_or(f64::NEG_INFINITY),
-            best,
-            high: high.unwrap_or(f64::INFINITY),
-        };
-        let shelf = |(place, cone, seen): (String, &str, &str)| {
-            Some(ShelfCone {
-                place,
-                cone: cone_named(cone)?,
-                seen: Seen::ALL.into_iter().find(|known| known.name() == seen)?,
-            })
-        };
-        let window = |(when, held, as_reckoned)| {
-            let when = When::ALL.into_iter().find(|known| known.name() == when)?;
-            Some(Window { when, held, as_reckoned })
-        };
-        Some(Facts {
-            id,
-            kiln: self.kiln,
-            load_type: self.load_type,
-            schedule: self.schedule,
-            pack: ConePack {
-                family: Family::parse(self.family).ok()?,
-                target: cone_named(self.target)?,
-                guide: all_or_nothing(self.guide, cone_named)?,
-                guard: all_or_nothing(self.guard, cone_named)?,
-            },
-            state: State::named(self.state)?,
-            lit: Moment(self.lit),
-            off: self.off.map(Moment),
-            drop: self.drop.map(drop),
-            verdict: all_or_nothing(self.verdict, |name| {
-                Verdict::ALL.into_iter().find(|known| known.name() == name)
-            })?,
-            loss: self.loss,
-            pieces: self.pieces,
-            full: all_or_nothing(self.full, |name| {
-                Fullness::ALL.into_iter().find(|known| known.name() == name)
-            })?,
-            worth: self.worth,
-            looks: self.looks,
-            seen_down: self.seen_down,
-            shelves: self.shelves.into_iter().map(shelf).collect::<Option<_>>()?,
-            dropped: self.dropped.map(drop),
-            minutes_to_drop: self.minutes_to_drop,
-            final_climb: self.final_climb.map(CelsiusPerHour),
-            soak_minutes: self.soak_minutes,
-            probe_at_drop: self.probe_at_drop.map(Celsius),
-            correction_c,
-            probe_high_c: self.probe_high_c.map(between),
-            overshoot_minutes: self.overshoot_minutes.map(between),
-            overshoot_cones: self.overshoot_cones.map(between),
-            basis: all_or_nothing(self.basis, |index| BASES.get(usize::from(index)).copied())?,
-            consumption: Consumption {
-                metered: self.metered,
-                hours: self.hours,
-                share: self.share,
-                used: self.used,
-            },
-            windows: self.windows.into_iter().map(window).collect::<Option<_>>()?,
-        })
-    }
-}
-
-fn cone_named(name: &str) -> Option<Cone> {
-    Cone::parse(name).ok()
-}
-
-/// Nothing stays nothing; something has to be read.
-fn all_or_nothing<T, U>(value: Option<T>, read: impl Fn(T) -> Option<U>) -> Option<Option<U>> {
-    match value {
-        None => Some(None),
-        Some(value) => read(value).map(Some),
-    }
 }

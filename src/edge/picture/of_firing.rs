@@ -1,13 +1,11 @@
 //! One firing with what its card needs of the shop around it.
 
-use super::card;
-use super::sheet::Sheet;
-use crate::firing::{Firing, Shop};
+use crate::firing::{Firing, FiringId, Shop};
 use crate::review::cost::{Cost, cost};
 use crate::review::nearest::usual_curve;
 use crate::review::prices::Prices;
 use crate::review::{Facts, Ledger};
-use crate::units::{Celsius, Scale, Span};
+use crate::units::{Celsius, Span};
 
 /// The usual course is drawn from at least and at most so many firings before this one.
 pub const FEWEST_FOR_USUAL: usize = 3;
@@ -35,28 +33,20 @@ impl OneFiring {
         let cost = cost(&ledger, &facts, prices);
         Some(OneFiring { firing, ledger, facts, cost })
     }
-
-    /// Its card, with another course laid under its own. `left_out` says which of its events could
-    /// not be read.
-    pub fn card(&self, beside: Option<&Beside>, scale: Scale, left_out: Option<&str>) -> Sheet {
-        card::card(&card::Card {
-            firing: &self.firing,
-            facts: &self.facts,
-            load_type: self.ledger.load_type(&self.facts.load_type),
-            cost: &self.cost,
-            scale,
-            ahead: self.ledger.ahead,
-            beside: beside.map(|(what, course)| (what.as_str(), course.as_slice())),
-            left_out,
-        })
-    }
 }
 
-/// The usual course of the firings before, all of one kiln and load; `None` of too few.
-pub fn usual(past: &[Firing]) -> Option<Beside> {
-    if past.len() < FEWEST_FOR_USUAL {
-        return None;
-    }
-    let course = usual_curve(&past.iter().collect::<Vec<_>>(), Span::minutes(10));
-    Some((format!("the usual course of the {} firings before", past.len()), course))
+/// The usual course of these firings, all of one kiln and load, the youngest first; `None` of too few.
+///
+/// # Errors
+/// Whatever kept one of them from being read.
+pub fn usual<E>(
+    before: impl Iterator<Item = FiringId>,
+    read: impl FnMut(FiringId) -> Result<Firing, E>,
+) -> Result<Option<Beside>, E> {
+    let past: Vec<Firing> =
+        before.take(MOST_FOR_USUAL as usize).map(read).collect::<Result<_, _>>()?;
+    let past: Vec<&Firing> = past.iter().filter(|one| one.off.is_some()).collect();
+    let what = format!("the usual course of the {} firings before", past.len());
+    let enough = past.len() >= FEWEST_FOR_USUAL;
+    Ok(enough.then(|| (what, usual_curve(&past, Span::minutes(10)))))
 }

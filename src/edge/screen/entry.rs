@@ -181,7 +181,7 @@ pub fn accept(suggestion: &Suggestion, dial: &Dial<'_>) -> Form {
 
 /// The form that writes the card of a past firing.
 pub fn card(past: &PastFiring) -> Form {
-    let file = Field::filled(&asks::FILE, format!("firing-{}.svg", past.firing.0));
+    let file = Field::filled(&asks::FILE, format!("firing-{}.html", past.firing.0));
     Form::new(Title::Card, &past.kiln, About::Firing(past.firing), vec![file])
 }
 

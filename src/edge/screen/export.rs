@@ -11,11 +11,10 @@ use super::form::Form;
 use super::review;
 use super::store::{About, Snapshot, Store};
 use crate::closed::Word;
-use crate::edge::picture::of_firing::{MOST_FOR_USUAL, OneFiring, usual};
-use crate::edge::picture::sheet::Sheet;
-use crate::edge::picture::{pdf, svg};
+use crate::edge::picture::card::Card;
+use crate::edge::picture::of_firing::{OneFiring, usual};
 use crate::edge::schedule_file;
-use crate::firing::{Firing, FiringId};
+use crate::firing::FiringId;
 use crate::kiln::same_name;
 use crate::review::nearest::repeat;
 use crate::scene::PastFiring;
@@ -85,25 +84,24 @@ pub fn write(
             Ok(words::schedule_written(&path, &repeat, dial.scale))
         }
         Wanted::Card => {
-            let card = card(store, export.firing, dial, now)?;
-            let bytes = match ending.as_str() {
-                "svg" => svg::svg(&card).into_bytes(),
-                "pdf" => pdf::pdf(&card)?,
-                _ => bail!("\"{}\" ends in neither .svg nor .pdf, as a card has to", export.file),
+            let Some(card) = card(store, export.firing, dial, now, &ending)? else {
+                bail!("\"{}\" ends in neither .html nor .svg, as a card has to", export.file)
             };
-            write_new(file, &bytes)?;
+            write_new(file, card.as_bytes())?;
             Ok(words::card_written(&path, export.firing))
         }
     }
 }
 
-/// The card, with the usual course of the same kiln with the same load under its own.
+/// The card in a file with this ending, with the usual course of the same kiln with the same load under
+/// its own; `None` if a card has no such ending.
 fn card(
     store: &mut dyn Store,
     firing: FiringId,
     dial: &Dial<'_>,
     now: Moment,
-) -> anyhow::Result<Sheet> {
+    ending: &str,
+) -> anyhow::Result<Option<String>> {
     let firing = store.firing(firing)?;
     let lit = firing.lit.context("a firing that was never lit has no card")?;
     let mut rows = store.ledger()?;
@@ -114,15 +112,14 @@ fn card(
             && same_name(&row.load_type, &firing.load_type)
     });
     rows.sort_by_key(|row| std::cmp::Reverse(row.begun));
-    let rows = rows.iter().take(MOST_FOR_USUAL as usize);
-    let past: Vec<Firing> = rows.map(|row| store.firing(row.firing)).collect::<Result<_, _>>()?;
-    let past: Vec<Firing> = past.into_iter().filter(|one| one.off.is_some()).collect();
+    let beside = usual(rows.iter().map(|row| row.firing), |id| store.firing(id))?;
     let ahead = review::ahead(lit, dial.zone);
     let (Snapshot { shop, unread, .. }, prices) = (store.snapshot(now)?, store.prices(ahead)?);
     let left_out = words::left_out_of(firing.id, &unread, now, dial);
     let one = OneFiring::of(firing, Arc::unwrap_or_clone(shop), &prices, ahead)
         .context("this firing has no card")?;
-    Ok(one.card(usual(&past).as_ref(), dial.scale, left_out.as_deref()))
+    let (beside, left_out) = (beside.as_ref(), left_out.as_deref());
+    Ok(Card { one: &one, scale: dial.scale, beside, left_out }.file(ending))
 }
 
 fn write_new(file: &Path, bytes: &[u8]) -> anyhow::Result<()> {

@@ -12,7 +12,7 @@ use super::Face;
 use super::adviser::{Advising, Patience};
 use super::app::App;
 use super::clock::{LocalZone, SystemClock, Timekeeper};
-use super::reviewer::{self, Reviewer};
+use super::reviewer::Reviewer;
 use super::store::{About, Entry, Kept, Settings, Snapshot, Store};
 use super::watched::Watched;
 use crate::edge::advised::{ADVICE_AGE, Counsel};
@@ -21,6 +21,7 @@ use crate::edge::house_file::House;
 use crate::edge::journal::rescue::{self, Loss, Opened};
 use crate::edge::journal::{Journal, JournalError, LedgerFilter, NewEvent, PAST_FIRINGS, Uid};
 use crate::edge::own_schedules::{self, Offered};
+use crate::edge::prices_file;
 use crate::edge::shipped_schedules;
 use crate::firing::{EventId, Firing, FiringId, Shop, Unread, What, Who};
 use crate::review::prices::Prices;
@@ -284,7 +285,7 @@ impl Store for KeptShop {
     }
 
     fn prices(&self, ahead: Span) -> anyhow::Result<Prices> {
-        reviewer::prices(self.journal.path(), ahead)
+        Ok(prices_file::of_shop(self.journal.path(), ahead)?)
     }
 
     fn review(&mut self) -> Option<anyhow::Result<ReviewScene>> {

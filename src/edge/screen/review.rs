@@ -7,7 +7,7 @@ use crate::firing::FiringId;
 use crate::review::ledger::Asked;
 use crate::scene::{Page, ReviewQuestion, ReviewRow, ReviewScene, Scene};
 use crate::units::{Moment, Scale, Span};
-use crate::words::{Dial, Zone};
+use crate::words::{self, Dial, Zone};
 
 /// How far back firings are asked for.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Default)]
@@ -105,10 +105,8 @@ impl Review {
     /// The firings behind that row, the youngest first.
     pub fn behind(&self) -> Vec<FiringId> {
         let (Some(scene), Some(row)) = (&self.scene, self.row()) else { return Vec::new() };
-        let table = row.table(Scale::Celsius, scene.ahead);
-        let mut firings = table.rows.into_iter().next().map_or_else(Vec::new, |row| row.firings);
-        firings.reverse();
-        firings
+        let table = words::tables::row_table(&row, Scale::Celsius, scene.ahead);
+        table.rows.into_iter().flat_map(|row| row.firings).rev().collect()
     }
 
     /// What a click picks from.

@@ -1,14 +1,13 @@
 //! What is said of a change the ledger shows.
 
-use super::{shown, unit};
-use crate::review::calendar::Day;
+use crate::review::calendar;
 use crate::review::drift::{Drift, Measure};
 use crate::review::table::fixed;
 use crate::units::{Scale, Span};
 
 /// `The probe on North was changed or moved on 2026-05-03; its error starts anew.`
 pub fn begun_anew(drift: &Drift, ahead: Span) -> Option<String> {
-    let (kiln, day) = (&drift.kiln, Day::of(drift.anew?, ahead));
+    let (kiln, day) = (&drift.kiln, calendar::day(drift.anew?, ahead));
     Some(format!("The probe on {kiln} was changed or moved on {day}; its error starts anew."))
 }
 
@@ -18,9 +17,9 @@ pub fn drifted(drift: &Drift, scale: Scale, ahead: Span) -> Option<String> {
     let (signal, since) = (drift.signal()?, drift.since()?);
     let (kiln, up) = (&drift.kiln, signal.change > 0.0);
     let with = drift.load_type.as_deref().map_or(String::new(), |load| format!(" with {load}"));
-    let unit = unit(drift.measure, scale);
-    let by = fixed(shown(drift.measure, signal.change.abs(), scale), 0);
-    let about = fixed(shown(drift.measure, signal.plus_or_minus, scale), 0);
+    let unit = drift.measure.unit(scale);
+    let by = fixed(drift.measure.shown(signal.change.abs(), scale), 0);
+    let about = fixed(drift.measure.shown(signal.plus_or_minus, scale), 0);
     let way = |more, less| if up { more } else { less };
     let change = match drift.measure {
         Measure::TimeToDrop => {
@@ -37,6 +36,6 @@ pub fn drifted(drift: &Drift, scale: Scale, ahead: Span) -> Option<String> {
             format!("The probe on {kiln} reads {by} {unit} {way} against the cones")
         }
     };
-    let (day, look) = (Day::of(since, ahead), drift.measure.where_to_look(up));
+    let (day, look) = (calendar::day(since, ahead), drift.measure.where_to_look(up));
     Some(format!("{change} since {day} (+- {about} {unit}): {look}"))
 }

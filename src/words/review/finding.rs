@@ -1,15 +1,14 @@
 //! The most important finding of each page of the review.
 
 use super::{
-    NOTHING_TO_REVIEW, drift_sentence, evenness_sentence, high_or_low, probe_sentence, shown,
-    signed, tolerance_sentence, unit, went_with_sentence,
+    NOTHING_TO_REVIEW, Standing, drift_sentence, evenness_sentence, high_or_low, probe_sentence,
+    says, signed, tolerance_sentence, went_with_sentence,
 };
-use crate::review::drift::Measure;
+use crate::review::drift::{Measure, ProbeOffset};
 use crate::review::outcomes::{Outcomes, WentWith};
 use crate::review::table::fixed;
-use crate::review::tables::{degrees, letter};
 use crate::review::tolerance::{Side, Tolerance};
-use crate::scene::{Page, ReviewRow, ReviewScene, Standing, side_of};
+use crate::scene::{Page, ReviewScene};
 use crate::units::Scale;
 use crate::words::held_line;
 
@@ -87,33 +86,26 @@ fn outcomes_finding(scene: &ReviewScene) -> Finding {
 }
 
 fn drift_finding(scene: &ReviewScene, scale: Scale) -> Finding {
-    let changed = scene.drifts.iter().filter(|drift| drift.signal().is_some());
-    let suggested = scene.probes.iter().find(|probe| probe.suggestion.is_some());
+    let mut changed = scene.clearest_first().into_iter().filter(|drift| drift.signal().is_some());
+    let open =
+        |probe: &&ProbeOffset| probe.suggestion.is_some() && !scene.accepted.contains(&probe.kiln);
+    let suggested = scene.probes.iter().find(open);
     if let Some(probe) = suggested {
         let (by, way) = high_or_low(probe.high_c, scale);
-        let more = match changed.filter(|d| d.measure != Measure::ProbeHigh).count() {
-            0 => String::new(),
-            1 => " One more series has changed.".into(),
-            more => format!(" {more} more series have changed."),
-        };
-        let big = format!("{by} {} {way}", letter(scale));
+        let more = more_changed(changed.filter(|d| d.measure != Measure::ProbeHigh).count());
+        let big = format!("{by} {} {way}", scale.letter());
         return loud(
             big,
             format!("{} Press a to set it right.{more}", probe_sentence(probe, scale)),
         );
     }
-    let mut changed = changed;
     if let Some(drift) = changed.next() {
-        let more = match changed.count() {
-            0 => String::new(),
-            1 => " One more series has changed.".into(),
-            more => format!(" {more} more series have changed."),
-        };
+        let more = more_changed(changed.count());
         let change = drift.signal().map_or(0.0, |signal| signal.change);
         let big = format!(
             "{} {}",
-            signed(shown(drift.measure, change, scale), 0),
-            unit(drift.measure, scale)
+            signed(drift.measure.shown(change, scale), 0),
+            drift.measure.unit(scale)
         );
         // No letter is as wide as a stroke: what stands for "an hour" is left to the sentence.
         let big = big.replace("/h", "");
@@ -135,14 +127,22 @@ fn drift_finding(scene: &ReviewScene, scale: Scale) -> Finding {
     }
 }
 
+fn more_changed(series: usize) -> String {
+    match series {
+        0 => String::new(),
+        1 => " One more series has changed.".into(),
+        more => format!(" {more} more series have changed."),
+    }
+}
+
 fn tolerance_finding(scene: &ReviewScene) -> Finding {
     let sides = || {
         let both = |row| [(row, Side::Under), (row, Side::Over)];
         scene.tolerances.iter().flat_map(both)
     };
-    let suggested = |(row, side): &(&Tolerance, Side)| side_of(row, *side).suggested().is_some();
+    let suggested = |(row, side): &(&Tolerance, Side)| row.edge(*side).suggested().is_some();
     if let Some((row, side)) = sides().find(suggested) {
-        let edge = side_of(row, side);
+        let edge = row.edge(side);
         let to = fixed(edge.suggested().unwrap_or(edge.figure), 1);
         return loud(
             format!("{to} {}", side.name()),
@@ -151,7 +151,7 @@ fn tolerance_finding(scene: &ReviewScene) -> Finding {
     }
     let load_types = scene.tolerances.len();
     let too_few = |(row, side): &(&Tolerance, Side)| {
-        ReviewRow::Edge(row, *side).standing() == Standing::TooFew
+        says::of_edge(row.edge(*side)).standing == Standing::TooFew
     };
     if sides().all(|side| too_few(&side)) {
         return finding(
@@ -173,8 +173,8 @@ fn evenness_finding(scene: &ReviewScene, scale: Scale) -> Finding {
             "No cones were read on the shelves: read some after drawing, and write them with the outcome.",
         ),
         Some(map) => {
-            let spread = fixed(degrees(map.spread_c, scale), 0);
-            finding(format!("{spread} {}", letter(scale)), evenness_sentence(map, scale))
+            let spread = fixed(scale.degrees(map.spread_c), 0);
+            finding(format!("{spread} {}", scale.letter()), evenness_sentence(map, scale))
         }
     }
 }

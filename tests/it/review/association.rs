@@ -9,8 +9,9 @@ use spyhole::testing::review::late::late_looks;
 use spyhole::testing::review::outcomes::{Trait, WentWith, went_with};
 use spyhole::testing::review::suggestion::Corrections;
 use spyhole::testing::review::wilson::Share;
-use spyhole::testing::review::{Facts, Ledger, tables};
+use spyhole::testing::review::{Facts, Ledger};
 use spyhole::testing::units::{Moment, Span};
+use spyhole::testing::words::tables;
 
 use super::made::{Making, gold, judged, kiln, packed};
 

@@ -1,10 +1,8 @@
 //! Published worked examples, through the program's own functions.
 
 use approx::{abs_diff_eq, assert_abs_diff_eq};
-use spyhole::testing::review::calendar::Day;
 use spyhole::testing::review::charts::{cusum, ewma, ewma_half_width};
 use spyhole::testing::review::wilson::{Share, Z_95, interval};
-use spyhole::testing::units::{Moment, Span};
 
 const NIST: &str = include_str!("../../reference/nist_ewma_cusum.csv");
 
@@ -139,18 +137,4 @@ fn law_small_numbers_say_so() {
     // Half of ten is still between a quarter and three quarters.
     assert!(!Share::new(5, 10).says_something());
     assert!(Share::new(10, 10).says_something());
-}
-
-#[test]
-fn crosscheck_days_against_chrono() {
-    use chrono::Datelike as _;
-    for step in -40_000..40_000_i64 {
-        let at = Moment(step * 47 * 3_600_000 + 12_345);
-        let theirs = chrono::DateTime::from_timestamp_millis(at.0).unwrap();
-        let ours = Day::of(at, Span::ZERO);
-        assert_eq!(
-            (ours.year, u32::from(ours.month), u32::from(ours.day)),
-            (i64::from(theirs.year()), theirs.month(), theirs.day())
-        );
-    }
 }

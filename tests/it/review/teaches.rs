@@ -4,7 +4,7 @@ use super::made::{Chance, Making, cone, gold, judged, kiln, packed};
 use approx::{abs_diff_eq, assert_abs_diff_eq};
 use spyhole::testing::firing::{Firing, FiringId, Seen, Verdict};
 use spyhole::testing::kiln::Fuel;
-use spyhole::testing::review::cost::{Cost, CostBy, FuelFrom, cost, costs};
+use spyhole::testing::review::cost::{Cost, FuelFrom, cost, costs};
 use spyhole::testing::review::evenness::evenness;
 use spyhole::testing::review::facts::Basis;
 use spyhole::testing::review::ledger::Asked;
@@ -12,9 +12,10 @@ use spyhole::testing::review::nearest::{RepeatError, nearest, repeat, simplified
 use spyhole::testing::review::outcomes::{By, Trait, outcomes, went_with};
 use spyhole::testing::review::prices::{Kind, Price, Prices};
 use spyhole::testing::review::suggestion::Corrections;
-use spyhole::testing::review::{Facts, Ledger, tables};
+use spyhole::testing::review::{Facts, Ledger};
 use spyhole::testing::schedule::Ware;
 use spyhole::testing::units::{Celsius, Moment, Span};
+use spyhole::testing::words::tables;
 
 fn ledger(firings: &[Firing]) -> Ledger {
     let kilns = vec![kiln("North", Fuel::Gas), kiln("East", Fuel::Electric)];
@@ -124,7 +125,7 @@ fn law_outcomes_count_and_name_their_firings() {
         })
         .collect();
     let ledger = ledger(&firings);
-    let rows = outcomes(&ledger, &all(&ledger), By::LoadType);
+    let rows = outcomes(ledger.ahead, &all(&ledger), By::LoadType);
     assert_eq!(rows.len(), 1);
     assert_eq!((rows[0].under.hits, rows[0].good.hits, rows[0].over.hits), (0, 30, 10));
     assert_eq!(rows[0].firings.len(), 40);
@@ -135,7 +136,7 @@ fn law_outcomes_count_and_name_their_firings() {
     let off = traits.iter().find(|row| row.what == Trait::LateOff).unwrap();
     assert!(!off.is_clear(), "{off:?}");
     // By month the counts add up to the same.
-    let months = outcomes(&ledger, &all(&ledger), By::Month);
+    let months = outcomes(ledger.ahead, &all(&ledger), By::Month);
     assert_eq!(months.iter().map(|m| m.good.of).sum::<usize>(), 40);
     // A period is taken by when it was lit; its end is not in it.
     let asked = Asked {
@@ -240,7 +241,7 @@ fn law_costs_follow_dated_prices_and_name_what_is_unknown() {
     let one = cost(&ledger, facts, &Prices::new(prices.clone()));
     assert_abs_diff_eq!(one.things.unwrap(), (3.5 * 80.0 + 20.0), epsilon = 1e-9);
     assert_abs_diff_eq!(one.total, (9.0 + 1.2 + 300.0 + work), epsilon = 1e-9);
-    let sum = &costs(&ledger, &[facts], &Prices::new(prices), CostBy::Month)[0];
+    let sum = &costs(&ledger, &[facts], &Prices::new(prices), By::Month)[0];
     assert_eq!((sum.group.as_str(), sum.loads, sum.pieces), ("2025-06", 1, Some(40)));
     assert_abs_diff_eq!(sum.per_piece.unwrap(), one.total / 40.0, epsilon = 1e-9);
     assert_eq!((sum.lost_under, sum.lost_over, sum.incomplete), (0.0, 300.0, 0));

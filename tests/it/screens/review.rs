@@ -20,7 +20,7 @@ use spyhole::testing::review::table::Cell;
 use spyhole::testing::scene::{Page, ReviewQuestion, ReviewRow, ReviewScene};
 use spyhole::testing::schedule::Ware;
 use spyhole::testing::units::{Moment, Scale, Span};
-use spyhole::testing::words::FixedZone;
+use spyhole::testing::words::{FixedZone, tables};
 
 use super::desk::{Desk, NOW, PLAIN, text};
 use crate::program::{command, finish, json};
@@ -189,7 +189,7 @@ fn law_a_past_firing_gives_a_schedule_and_a_card() {
     assert!(wrong.to_string().contains(".json"), "{wrong}");
     // The same card as the command line's, byte for byte.
     let card = |name: &str| folder.path().join(name).display().to_string();
-    let (ours, theirs) = (card("ours.svg"), card("theirs.svg"));
+    let (ours, theirs) = (card("ours.html"), card("theirs.html"));
     let wanted = Export { firing: FiringId(2), what: Wanted::Card, file: ours.clone() };
     let said = export::write(&mut store, &wanted, &super::DIAL, NOW).unwrap();
     assert!(said.contains(&ours), "{said}");
@@ -243,7 +243,7 @@ fn asked(path: &std::path::Path, asked: Asked) -> ReviewScene {
 
 /// A table row as the command line writes it.
 fn as_json(row: ReviewRow<'_>) -> Value {
-    let table = row.table(Scale::Celsius, Span::ZERO);
+    let table = tables::row_table(&row, Scale::Celsius, Span::ZERO);
     let [of_row] = &table.rows[..] else { panic!("{table:?}") };
     let mut object = serde_json::Map::new();
     for (column, cell) in table.columns.iter().zip(&of_row.cells) {

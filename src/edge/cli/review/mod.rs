@@ -12,22 +12,19 @@ use serde_json::json;
 
 use super::context::{Context, Unusable, kiln_named, load_type_named};
 use crate::edge::form;
-use crate::edge::journal::{LedgerFilter, local_offset_minutes};
+use crate::edge::journal::local_offset_minutes;
+use crate::edge::picture::chart;
 use crate::edge::prices_file;
-use crate::firing::mark::When;
-use crate::firing::{Shop, What};
-use crate::review::cost::{CostBy, Costs, costs};
-use crate::review::drift::{Drift, drifts, probe_offsets};
-use crate::review::evenness::evenness;
-use crate::review::late::late_looks;
-use crate::review::outcomes::{By, outcomes, overshoots, went_with};
-use crate::review::own_record::OwnRecord;
+use crate::firing::What;
+use crate::review::Table;
+use crate::review::cost::Costs;
+use crate::review::ledger::Asked;
+use crate::review::outcomes::By;
 use crate::review::prices::Prices;
-use crate::review::suggestion::{Change, Corrections, Suggestion};
-use crate::review::tolerance::tolerances;
-use crate::review::{Facts, Ledger, Table, tables};
-use crate::units::{Moment, Scale, Span};
-use crate::words;
+use crate::review::suggestion::{Change, Suggestion};
+use crate::scene::{Page, ReviewQuestion, ReviewRow, ReviewScene};
+use crate::units::{Moment, Span};
+use crate::words::{self, tables};
 use answer::Form;
 
 #[derive(Debug, Subcommand)]
@@ -48,7 +45,7 @@ pub enum ReviewCommand {
     Cost(CostArgs),
     /// Show the numbers of one firing, and where each comes from.
     Firing(single::FiringArgs),
-    /// Draw a one-page card of a firing as SVG or PDF, for pinning up.
+    /// Write a one-page card of a firing as a page for a browser, for pinning up.
     Card(single::CardArgs),
     /// Find the past firings whose curves went most like this one.
     Near(single::NearArgs),
@@ -97,7 +94,7 @@ pub struct AllArgs {
 pub struct PictureArgs {
     #[command(flatten)]
     table: TableArgs,
-    /// Also draw it into this file, chart.svg or chart.pdf; several pictures are numbered.
+    /// Also draw it into this file, chart.svg; several pictures are numbered.
     #[arg(long, value_name = "FILE")]
     picture: Option<PathBuf>,
 }
@@ -140,7 +137,7 @@ minutes to pack and draw a load. A firing's own meter readings and materials are
 pub struct CostArgs {
     /// What costs are told apart by: load, kiln or month.
     #[arg(long, default_value = "load", value_parser = cost_by)]
-    by: CostBy,
+    by: By,
     /// The list of prices, a CSV file "from,what,of,value,unit"; otherwise the one beside the shop's file.
     #[arg(long, value_name = "FILE.csv")]
     prices: Option<PathBuf>,
@@ -163,16 +160,17 @@ pub enum AcceptCommand {
 }
 
 fn by(text: &str) -> Result<By, String> {
-    By::ALL.into_iter().find(|by| by.name() == text).ok_or_else(|| {
-        let names = By::ALL.map(By::name).join(", ");
-        format!("outcomes can be told apart by {names}")
-    })
+    named(&By::ALL, "outcomes", text)
 }
 
-fn cost_by(text: &str) -> Result<CostBy, String> {
-    CostBy::ALL.into_iter().find(|by| by.name() == text).ok_or_else(|| {
-        let names = CostBy::ALL.map(CostBy::name).join(", ");
-        format!("costs can be told apart by {names}")
+fn cost_by(text: &str) -> Result<By, String> {
+    named(&By::COSTS, "costs", text)
+}
+
+fn named(known: &[By], what: &str, text: &str) -> Result<By, String> {
+    known.iter().copied().find(|by| by.name() == text).ok_or_else(|| {
+        let names: Vec<&str> = known.iter().map(|by| by.name()).collect();
+        format!("{what} can be told apart by {}", names.join(", "))
     })
 }
 
@@ -185,20 +183,15 @@ pub fn run(command: ReviewCommand, ctx: &mut Context<'_>) -> anyhow::Result<()> 
         ReviewCommand::All(args) => review_all(&args, ctx),
         ReviewCommand::Outcomes(args) => review_outcomes(&args, ctx),
         ReviewCommand::Windows(args) => {
-            let (ledger, _) = ledger(ctx, &args.period)?;
-            answer::tables(ctx, args.form, &[windows_table(&all(&ledger))])
+            let scene = unpriced(ctx, &args.period)?;
+            answer::tables(ctx, args.form, &[windows_table(&scene)])
         }
         ReviewCommand::Drift(args) => review_drift(&args, ctx),
         ReviewCommand::Tolerance(args) => {
-            let (ledger, _) = ledger(ctx, &args.period)?;
-            answer::tables(ctx, args.form, &[tolerance_table(&ledger)])
+            let scene = unpriced(ctx, &args.period)?;
+            answer::tables(ctx, args.form, &[tables::tolerance(&scene.tolerances)])
         }
-        ReviewCommand::Evenness(args) => {
-            let (ledger, _) = ledger(ctx, &args.table.period)?;
-            let maps = evenness(&all(&ledger));
-            pictures::evenness(args.picture.as_deref(), &maps, ctx.scale)?;
-            answer::tables(ctx, args.table.form, &[tables::evenness(&maps, ctx.scale)])
-        }
+        ReviewCommand::Evenness(args) => review_evenness(&args, ctx),
         ReviewCommand::Cost(args) => review_cost(&args, ctx),
         ReviewCommand::Firing(args) => single::firing(&args, ctx),
         ReviewCommand::Card(args) => single::card(&args, ctx),
@@ -220,9 +213,9 @@ fn ahead(at: Moment) -> Span {
     Span::minutes(i64::from(local_offset_minutes(at)))
 }
 
-/// The firings of a period, digested.
-fn ledger(ctx: &mut Context<'_>, period: &Period) -> anyhow::Result<(Ledger, Shop)> {
-    let journal = ctx.journal()?;
+/// Every answer for the firings of a period.
+fn answers(ctx: &mut Context<'_>, period: &Period, prices: &Prices) -> anyhow::Result<ReviewScene> {
+    let (now, journal) = (ctx.now, ctx.journal()?);
     let shop = journal.described()?;
     if let Some(kiln) = &period.kiln {
         kiln_named(&shop, kiln)?;
@@ -236,141 +229,115 @@ fn ledger(ctx: &mut Context<'_>, period: &Period) -> anyhow::Result<(Ledger, Sho
         let text = format!("--until {until} is before --since {since}: no day is in between");
         return Err(Unusable(text).into());
     }
-    let filter = LedgerFilter {
+    let asked = Asked {
         kiln: period.kiln.clone(),
         load_type: period.load.clone(),
         since: period.since.map(midnight),
         until: period.until.and_then(|day| day.succ_opt()).map(midnight),
-        ..LedgerFilter::default()
     };
-    let facts = journal.facts(&filter, &shop.corrections)?;
-    let (kilns, load_types) = (shop.kilns.clone(), shop.load_types.clone());
-    Ok((Ledger::from_facts(facts, kilns, load_types, ahead(ctx.now)), shop))
+    Ok(journal.review(&ReviewQuestion { asked, now, ahead: ahead(now) }, prices)?)
 }
 
-fn all(ledger: &Ledger) -> Vec<&Facts> {
-    ledger.facts.iter().collect()
+/// The same without a list of prices.
+fn unpriced(ctx: &mut Context<'_>, period: &Period) -> anyhow::Result<ReviewScene> {
+    answers(ctx, period, &Prices::default())
 }
 
 /// The list of prices named, or the one beside the shop, or none.
 fn prices(ctx: &Context<'_>, named: Option<&PathBuf>) -> anyhow::Result<Prices> {
-    let beside = prices_file::beside(&ctx.shop);
-    let path = match named {
-        Some(path) => path,
-        None if beside.exists() => &beside,
-        None => return Ok(Prices::default()),
-    };
-    Ok(prices_file::read(path, ahead(ctx.now).0)?)
+    let ahead = ahead(ctx.now);
+    Ok(match named {
+        Some(path) => prices_file::read(path, ahead.0)?,
+        None => prices_file::of_shop(&ctx.shop, ahead)?,
+    })
 }
 
 fn review_all(args: &AllArgs, ctx: &mut Context<'_>) -> anyhow::Result<()> {
     let prices = prices(ctx, args.prices.as_ref())?;
-    let (ledger, shop) = ledger(ctx, &args.table.period)?;
-    let facts = all(&ledger);
-    let mut answers: Vec<Table> =
-        By::ALL.map(|by| tables::outcomes(by, &outcomes(&ledger, &facts, by))).into();
-    answers.push(tables::overshoots(&overshoots(&facts)));
-    answers.push(tables::went_with(&went_with(&facts)));
-    answers.push(tables::late_looks(&late_looks(&ledger, &facts)));
+    let scene = answers(ctx, &args.table.period, &prices)?;
+    let by = scene.outcomes.iter().map(|(by, groups)| tables::outcomes(*by, groups));
+    let mut answers: Vec<Table> = by.collect();
+    answers.push(tables::overshoots(&scene.overshoots));
+    answers.push(tables::went_with(&scene.went_with));
+    answers.push(tables::late_looks(&scene.late));
     // A shop that never kept a forecast is not told what it might have learned.
-    answers.extend(Some(windows_table(&facts)).filter(|table| !table.rows.is_empty()));
-    let series = drifts(&facts, &shop.corrections);
-    answers.push(drift_table(&series, ctx.scale, ledger.ahead));
-    answers.push(probe_table(&facts, &shop.corrections, ctx.scale));
-    answers.push(tolerance_table(&ledger));
-    answers.push(tables::evenness(&evenness(&facts), ctx.scale));
-    for by in CostBy::ALL {
-        let rows = costs(&ledger, &facts, &prices, by);
-        answers.push(cost_table(by, rows, &ledger, &prices, ctx));
-    }
+    answers.extend(Some(windows_table(&scene)).filter(|table| !table.rows.is_empty()));
+    answers.push(tables::drift(&scene.drifts, ctx.scale, scene.ahead));
+    answers.push(tables::probes(&scene.probes, ctx.scale));
+    answers.push(tables::tolerance(&scene.tolerances));
+    answers.push(tables::evenness(&scene.maps, ctx.scale));
+    answers.extend(By::COSTS.map(|by| cost_table(by, &scene, ctx)));
     answer::tables(ctx, args.table.form, &answers)
 }
 
 /// The windows, one row for each time at which they are kept, and how wide they are told for it.
-fn windows_table(facts: &[&Facts]) -> Table {
-    let kept =
-        When::ALL.map(|when| (words::when_word(when), OwnRecord::of_facts(facts, Some(when))));
-    let mut table = tables::windows(&kept);
-    let record = OwnRecord::of_facts(facts, None);
-    table.remarks.extend(words::held_line(&record));
-    table.remarks.extend(words::width_line(&record));
+fn windows_table(scene: &ReviewScene) -> Table {
+    let mut table = tables::windows(&scene.windows);
+    table.remarks.extend(words::held_line(&scene.own_record));
+    table.remarks.extend(words::width_line(&scene.own_record));
     table
 }
 
 fn review_outcomes(args: &OutcomesArgs, ctx: &mut Context<'_>) -> anyhow::Result<()> {
-    let (ledger, _) = ledger(ctx, &args.rest.table.period)?;
-    let facts = all(&ledger);
-    let groups = outcomes(&ledger, &facts, args.by);
-    pictures::outcomes(args.rest.picture.as_deref(), args.by, &groups)?;
-    let mut answers = vec![tables::outcomes(args.by, &groups)];
-    answers.push(tables::overshoots(&overshoots(&facts)));
-    answers.push(tables::went_with(&went_with(&facts)));
+    let scene = unpriced(ctx, &args.rest.table.period)?;
+    let groups = scene.outcomes.iter().find(|(by, _)| *by == args.by);
+    let groups = groups.map_or(&[] as &[_], |(_, groups)| groups);
+    let table = tables::outcomes(args.by, groups);
+    let rows: Vec<ReviewRow<'_>> =
+        groups.iter().map(|group| ReviewRow::Outcomes(args.by, group)).collect();
+    let drawn = chart::bars((Page::Outcomes, &table.title), &rows, &scene, ctx.scale);
+    pictures::write_all(args.rest.picture.as_deref(), [drawn])?;
+    let others = [tables::overshoots(&scene.overshoots), tables::went_with(&scene.went_with)];
+    let answers: Vec<Table> = [table].into_iter().chain(others).collect();
     answer::tables(ctx, args.rest.table.form, &answers)
 }
 
 fn review_drift(args: &DriftArgs, ctx: &mut Context<'_>) -> anyhow::Result<()> {
-    let (ledger, shop) = ledger(ctx, &args.rest.table.period)?;
-    let facts = all(&ledger);
-    let mut series = drifts(&facts, &shop.corrections);
+    let mut scene = unpriced(ctx, &args.rest.table.period)?;
     if args.changed {
-        series.retain(|drift| drift.signal().is_some());
+        scene.drifts.retain(|drift| drift.signal().is_some());
     }
-    let ahead = ledger.ahead;
-    pictures::drifts(args.rest.picture.as_deref(), &series, ctx.scale, ahead)?;
-    let probes = probe_table(&facts, &shop.corrections, ctx.scale);
-    let answers = [drift_table(&series, ctx.scale, ahead), probes];
-    answer::tables(ctx, args.rest.table.form, &answers)
+    let drawn = scene.drifts.iter().map(|drift| chart::drift(drift, &scene, ctx.scale));
+    pictures::write_all(args.rest.picture.as_deref(), drawn)?;
+    let series = tables::drift(&scene.drifts, ctx.scale, scene.ahead);
+    let probes = tables::probes(&scene.probes, ctx.scale);
+    answer::tables(ctx, args.rest.table.form, &[series, probes])
 }
 
-fn drift_table(series: &[Drift], scale: Scale, ahead: Span) -> Table {
-    let mut table = tables::drift(series, scale, ahead);
-    table.remarks.extend(series.iter().filter_map(|drift| words::drifted(drift, scale, ahead)));
-    table.remarks.extend(series.iter().filter_map(|drift| words::begun_anew(drift, ahead)));
-    table
-}
-
-fn probe_table(facts: &[&Facts], corrections: &Corrections, scale: Scale) -> Table {
-    let probes = probe_offsets(facts, corrections);
-    let mut table = tables::probes(&probes, scale);
-    for probe in probes.iter().filter(|probe| probe.suggestion.is_some()) {
-        let kiln = &probe.kiln;
-        table.remarks.push(format!("To accept: spyhole review accept probe \"{kiln}\""));
-    }
-    table
-}
-
-fn tolerance_table(ledger: &Ledger) -> Table {
-    let rows = tolerances(ledger, &all(ledger));
-    let mut table = tables::tolerance(&rows);
-    for row in rows.iter().filter(|row| row.suggestion.is_some()) {
-        let load = &row.load_type;
-        table.remarks.push(format!("To accept: spyhole review accept tolerance \"{load}\""));
-    }
-    table
+fn review_evenness(args: &PictureArgs, ctx: &mut Context<'_>) -> anyhow::Result<()> {
+    let scene = unpriced(ctx, &args.table.period)?;
+    let rows = scene.rows(Page::Evenness, 0);
+    let drawn = scene.maps.iter().map(|map| {
+        let of_map =
+            |row: &&ReviewRow<'_>| matches!(row, ReviewRow::Place(of, _) if of.kiln == map.kiln);
+        let rows: Vec<ReviewRow<'_>> = rows.iter().filter(of_map).copied().collect();
+        let title = format!("{}: hotter and colder places", map.kiln);
+        chart::bars((Page::Evenness, &title), &rows, &scene, ctx.scale)
+    });
+    pictures::write_all(args.picture.as_deref(), drawn)?;
+    answer::tables(ctx, args.table.form, &[tables::evenness(&scene.maps, ctx.scale)])
 }
 
 fn review_cost(args: &CostArgs, ctx: &mut Context<'_>) -> anyhow::Result<()> {
     let prices = prices(ctx, args.prices.as_ref())?;
-    let (ledger, _) = ledger(ctx, &args.rest.table.period)?;
-    let facts = all(&ledger);
-    let rows = costs(&ledger, &facts, &prices, args.by);
-    pictures::costs(args.rest.picture.as_deref(), args.by.title(), &rows)?;
-    let table = cost_table(args.by, rows, &ledger, &prices, ctx);
-    let late = tables::late_looks(&late_looks(&ledger, &facts));
-    answer::tables(ctx, args.rest.table.form, &[table, late])
+    let scene = answers(ctx, &args.rest.table.period, &prices)?;
+    let table = cost_table(args.by, &scene, ctx);
+    let groups = scene.costs.iter().filter(|(by, _)| *by == args.by);
+    let rows: Vec<ReviewRow<'_>> = groups
+        .flat_map(|(by, groups)| groups.iter().map(|group| ReviewRow::Costs(*by, group)))
+        .collect();
+    let drawn = chart::bars((Page::Cost, &table.title), &rows, &scene, ctx.scale);
+    pictures::write_all(args.rest.picture.as_deref(), [drawn])?;
+    answer::tables(ctx, args.rest.table.form, &[table, tables::late_looks(&scene.late)])
 }
 
 /// The costs of each group, and of all of them together.
-fn cost_table(
-    by: CostBy,
-    mut rows: Vec<Costs>,
-    ledger: &Ledger,
-    prices: &Prices,
-    ctx: &Context<'_>,
-) -> Table {
-    rows.push(Costs::of("all".to_owned(), &all(ledger), ledger, prices));
-    let mut table = tables::costs(by.title(), by.name(), &rows);
-    if prices.is_empty() {
+fn cost_table(by: By, scene: &ReviewScene, ctx: &Context<'_>) -> Table {
+    let groups = scene.costs.iter().filter(|(known, _)| *known == by);
+    let rows: Vec<Costs> =
+        groups.flat_map(|(_, groups)| groups).chain([&scene.all_costs]).cloned().collect();
+    let mut table = tables::costs(by, &rows);
+    if !scene.priced {
         let path = prices_file::beside(&ctx.shop).display().to_string();
         table.remarks.push(format!(
             "There is no list of prices: write one to {path}, with the first line from,what,of,value,unit."
@@ -384,15 +351,14 @@ fn accept(command: AcceptCommand, ctx: &mut Context<'_>) -> anyhow::Result<()> {
     let (suggestion, name) = match command {
         AcceptCommand::Probe { kiln } => {
             let period = Period { kiln: Some(kiln.clone()), ..nothing };
-            let (ledger, shop) = ledger(ctx, &period)?;
-            let probes = probe_offsets(&all(&ledger), &shop.corrections);
-            let found = probes.into_iter().find_map(|p| p.suggestion);
+            let probes = unpriced(ctx, &period)?.probes;
+            let found = probes.into_iter().find_map(|probe| probe.suggestion);
             (found, format!("the probe of \"{kiln}\""))
         }
         AcceptCommand::Tolerance { load } => {
             let period = Period { load: Some(load.clone()), ..nothing };
-            let (ledger, _) = ledger(ctx, &period)?;
-            let found = tolerances(&ledger, &all(&ledger)).into_iter().find_map(|t| t.suggestion);
+            let rows = unpriced(ctx, &period)?.tolerances;
+            let found = rows.into_iter().find_map(|row| row.suggestion);
             (found, format!("the tolerance of \"{load}\""))
         }
     };

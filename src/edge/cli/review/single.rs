@@ -10,13 +10,14 @@ use super::super::context::{Context, Unusable};
 use super::answer::{self, Form};
 use super::{ahead, pictures, prices};
 use crate::edge::journal::{Journal, LedgerFilter};
+use crate::edge::picture::card::Card;
 use crate::edge::picture::of_firing::{Beside, MOST_FOR_USUAL, OneFiring, usual};
 use crate::edge::schedule_file;
 use crate::firing::{Firing, FiringId};
 use crate::review::cost::{Cost, FuelFrom};
+use crate::review::drift::Measure;
 use crate::review::nearest;
-use crate::review::table::{Cell, Table, fixed};
-use crate::review::tables::{self, degrees, letter};
+use crate::review::table::{Cell, Table, Told};
 use crate::review::{Bounds, Facts};
 use crate::schedule::Ware;
 use crate::units::{Celsius, Scale};
@@ -37,7 +38,8 @@ pub struct FiringArgs {
 pub struct CardArgs {
     /// The firing's number, as the ledger lists it.
     firing: i64,
-    /// Where the card goes: card.svg for a browser, or card.pdf, a page of A4 to print.
+    /// Where the card goes: card.html, a page for a browser that prints on one sheet of A4 or Letter,
+    /// or card.svg, its curve alone.
     #[arg(value_name = "FILE")]
     file: PathBuf,
     /// Lay the course of this other firing under the curve, instead of the usual one of the kiln
@@ -107,117 +109,92 @@ pub(super) fn firing(args: &FiringArgs, ctx: &mut Context<'_>) -> anyhow::Result
     answer::tables(ctx, args.form, &[table])
 }
 
+/// A number of a firing: what it is, its bounds, decimals, unit, and how it comes about.
+type Number = (&'static str, (Option<Bounds>, usize, &'static str), String);
+
 fn facts_table(facts: &Facts, cost: &Cost, scale: Scale) -> Table {
-    let title = format!("Firing {}: {} in {}", facts.id, facts.load_type, facts.kiln);
-    let columns =
-        [("what", "what"), ("value", "value"), ("low", "from"), ("high", "to"), ("unit", "unit")];
-    let mut table = Table::new(title, &columns);
-    let mut row =
-        |what: &str, bounds: Option<Bounds>, decimals: usize, unit: &str, formula: &str| {
-            let cells = vec![
-                Cell::text(what),
-                Cell::number(bounds.map(|b| b.best), decimals),
-                Cell::number(bounds.filter(|b| b.low < b.best).map(|b| b.low), decimals),
-                Cell::number(bounds.filter(|b| b.high > b.best).map(|b| b.high), decimals),
-                Cell::text(unit),
-            ];
-            table.row(cells, formula, vec![facts.id]);
-        };
     let exact = |value: Option<f64>| value.map(|v| Bounds { low: v, best: v, high: v });
-    let unit = letter(scale);
-    let scaled = |b: Bounds| Bounds {
-        low: degrees(b.low, scale),
-        best: degrees(b.best, scale),
-        high: degrees(b.high, scale),
+    let in_scale = |b: Bounds| {
+        let [low, best, high] = [b.low, b.best, b.high].map(|c| scale.degrees(c));
+        Bounds { low, best, high }
     };
     let step = |celsius| Celsius::display_step(celsius, scale);
-    let shown = |t: Celsius| match scale {
-        Scale::Celsius => t.0,
-        Scale::Fahrenheit => t.fahrenheit(),
-    };
-    row(
-        "lit to drop",
-        exact(facts.minutes_to_drop),
-        0,
-        "min",
-        "the middle between the last look that saw the target not down and the first that saw it down, narrowed by the leans seen before, less the time it was lit; only if known to half an hour",
-    );
-    row(
-        "off after the drop",
-        facts.overshoot_minutes,
-        0,
-        "min",
-        "off less that middle; bounds: off less the two looks",
-    );
+    let unit = scale.letter();
     let basis = facts.basis.map_or("not known", |basis| basis.name());
-    row(
-        "over the target",
-        facts.overshoot_cones,
-        2,
-        "cones",
-        &format!("from {basis}; bounds: how well the drop is known and the cone's own tolerance"),
-    );
-    let climb = facts.final_climb.map(|climb| degrees(climb.0, scale));
-    row(
-        "final climb",
-        exact(climb),
-        0,
-        &format!("{unit}/h"),
-        &format!(
-            "from the last reading {} below the top to the first within {} of it",
-            step(100.0),
-            step(3.0)
-        ),
-    );
-    row(
-        "at the top",
-        exact(facts.soak_minutes),
-        0,
-        "min",
-        &format!(
-            "from the first reading within {} of the highest to the last before off",
-            step(5.0)
-        ),
-    );
-    row(
-        "probe at the drop",
-        exact(facts.probe_at_drop.map(shown)),
-        0,
-        unit,
-        "between the readings around the drop, accepted correction included",
-    );
-    row(
-        "probe reads high",
-        facts.probe_high_c.map(scaled),
-        1,
-        unit,
-        "the shift of all readings with which the chart says \"down\" exactly at the drop, with its sign turned round",
-    );
     let fuel = cost.fuel_from.map_or("not known", FuelFrom::name);
-    row("fuel", exact(cost.fuel), 2, "money", &format!("from {fuel}, at the price of its day"));
-    row("cones", exact(cost.cones), 2, "money", "cones of the pack at the price of a cone");
-    row(
-        "materials",
-        exact(cost.things),
-        2,
-        "money",
-        "each note that begins with \"used\", at the price of its day",
-    );
-    row(
-        "work",
-        exact(cost.work),
-        2,
-        "money",
-        "minutes to pack and draw, and 4 for each look, at the price of an hour",
-    );
-    row("together", exact(Some(cost.total)), 2, "money", "the sum of what is known");
-    row(
-        "lost",
-        exact(cost.loss),
-        2,
-        "money",
-        "as noted; else the worth of a lost load, or firing it again",
-    );
+    let money =
+        |name, value: Option<f64>, how: &str| (name, (exact(value), 2, "money"), how.to_owned());
+    let rows: Vec<Number> = vec![
+        (
+            "lit to drop",
+            (exact(facts.minutes_to_drop), 0, "min"),
+            "the middle between the last look that saw the target not down and the first that saw it down, narrowed by the leans seen before, less the time it was lit; only if known to half an hour".into(),
+        ),
+        (
+            "off after the drop",
+            (facts.overshoot_minutes, 0, "min"),
+            "off less that middle; bounds: off less the two looks".into(),
+        ),
+        (
+            "over the target",
+            (facts.overshoot_cones, 2, "cones"),
+            format!("from {basis}; bounds: how well the drop is known and the cone's own tolerance"),
+        ),
+        (
+            "final climb",
+            (exact(facts.final_climb.map(|climb| scale.degrees(climb.0))), 0, Measure::FinalClimb.unit(scale)),
+            format!(
+                "from the last reading {} below the top to the first within {} of it",
+                step(100.0),
+                step(3.0)
+            ),
+        ),
+        (
+            "at the top",
+            (exact(facts.soak_minutes), 0, "min"),
+            format!(
+                "from the first reading within {} of the highest to the last before off",
+                step(5.0)
+            ),
+        ),
+        (
+            "probe at the drop",
+            (exact(facts.probe_at_drop.map(|t| t.in_scale(scale))), 0, unit),
+            "between the readings around the drop, accepted correction included".into(),
+        ),
+        (
+            "probe reads high",
+            (facts.probe_high_c.map(in_scale), 1, unit),
+            "the shift of all readings with which the chart says \"down\" exactly at the drop, with its sign turned round".into(),
+        ),
+        money("fuel", cost.fuel, &format!("from {fuel}, at the price of its day")),
+        money("cones", cost.cones, "cones of the pack at the price of a cone"),
+        money(
+            "materials",
+            cost.things,
+            "each note that begins with \"used\", at the price of its day",
+        ),
+        money(
+            "work",
+            cost.work,
+            "minutes to pack and draw, and 4 for each look, at the price of an hour",
+        ),
+        money("together", Some(cost.total), "the sum of what is known"),
+        money("lost", cost.loss, "as noted; else the worth of a lost load, or firing it again"),
+    ];
+    let columns: &[Told<'_, Number>] = &[
+        ("what", "what", &|row| Cell::text(row.0)),
+        ("value", "value", &|(_, (b, decimals, _), _)| Cell::number(b.map(|b| b.best), *decimals)),
+        ("low", "from", &|row| {
+            Cell::number(row.1.0.filter(|b| b.low < b.best).map(|b| b.low), row.1.1)
+        }),
+        ("high", "to", &|row| {
+            Cell::number(row.1.0.filter(|b| b.high > b.best).map(|b| b.high), row.1.1)
+        }),
+        ("unit", "unit", &|row| Cell::text(row.1.2)),
+    ];
+    let title = format!("Firing {}: {} in {}", facts.id, facts.load_type, facts.kiln);
+    let mut table = Table::of(title, &rows, columns, |row| (row.2.clone(), vec![facts.id]));
     if !cost.unknown.is_empty() {
         table.remarks.push(format!("Not known: {}.", cost.unknown.join(", ")));
     }
@@ -228,10 +205,18 @@ pub(super) fn card(args: &CardArgs, ctx: &mut Context<'_>) -> anyhow::Result<()>
     let one = one(ctx, args.firing, args.prices.as_ref())?;
     let beside = course_beside(&one.firing, args.over, &ctx.journal()?)?;
     let left_out = words::left_out_of(one.firing.id, &ctx.unread.list(), ctx.now, &ctx.dial());
-    pictures::write(&args.file, &one.card(beside.as_ref(), ctx.scale, left_out.as_deref()))?;
     let path = args.file.display().to_string();
+    let (beside, left_out) = (beside.as_ref(), left_out.as_deref());
+    let card = Card { one: &one, scale: ctx.scale, beside, left_out };
+    let Some(text) = card.file(&pictures::ending(&args.file)) else {
+        let text = format!(
+            "\"{path}\" ends in neither .html nor .svg: name the file after what it is to be, a page to print or a picture of the curve"
+        );
+        return Err(Unusable(text).into());
+    };
+    pictures::write(&args.file, &text)?;
     ctx.answer(
-        &format!("The card of firing {} is in {path}.", args.firing),
+        &words::card_written(&path, one.firing.id),
         &json!({ "firing": args.firing, "file": path }),
     )?;
     Ok(())
@@ -254,13 +239,8 @@ fn course_beside(
         limit: Some(MOST_FOR_USUAL),
         ..LedgerFilter::default()
     };
-    let rows = journal.ledger(&filter)?;
-    let past: Vec<Firing> = rows
-        .iter()
-        .filter(|row| row.off.is_some() && row.firing != firing.id)
-        .map(|row| journal.firing(row.firing))
-        .collect::<Result<_, _>>()?;
-    Ok(usual(&past))
+    let rows = journal.ledger(&filter)?.into_iter().map(|row| row.firing);
+    Ok(usual(rows.filter(|id| *id != firing.id), |id| journal.firing(id))?)
 }
 
 pub(super) fn near(args: &NearArgs, ctx: &mut Context<'_>) -> anyhow::Result<()> {
@@ -274,14 +254,12 @@ pub(super) fn near(args: &NearArgs, ctx: &mut Context<'_>) -> anyhow::Result<()>
     }
     near.sort_by(|a, b| a.apart_c.total_cmp(&b.apart_c).then(a.id.cmp(&b.id)));
     near.truncate(args.most);
-    answer::tables(ctx, args.form, &[tables::near(&near, ctx.scale)])
+    answer::tables(ctx, args.form, &[words::tables::near(&near, ctx.scale)])
 }
 
 pub(super) fn repeat(args: &RepeatArgs, ctx: &mut Context<'_>) -> anyhow::Result<()> {
     let firing = ctx.journal()?.firing(FiringId(args.firing))?;
-    let name = args.name.clone().unwrap_or_else(|| {
-        format!("{} in {}, as firing {}", firing.load_type, firing.kiln, args.firing)
-    });
+    let name = args.name.clone().unwrap_or_else(|| words::repeat_name(&firing));
     let repeat = nearest::repeat(&firing, &name, args.ware, args.within)?;
     repeat.schedule.well_formed()?;
     let text = schedule_file::to_json(&repeat.schedule);
@@ -291,14 +269,8 @@ pub(super) fn repeat(args: &RepeatArgs, ctx: &mut Context<'_>) -> anyhow::Result
     };
     std::fs::write(file, &text).with_context(|| format!("writing {}", file.display()))?;
     let path = file.display().to_string();
-    let apart = fixed(degrees(repeat.furthest_c, ctx.scale), 0);
     ctx.answer(
-        &format!(
-            "{path}: {} segments; none of {} readings is further than {apart} {} from it.",
-            repeat.schedule.segments.len(),
-            repeat.readings,
-            letter(ctx.scale)
-        ),
+        &words::schedule_written(&path, &repeat, ctx.scale),
         &json!({
             "file": path,
             "segments": repeat.schedule.segments.len(),

@@ -9,7 +9,6 @@ pub(super) const ROWS: u16 = 5;
 
 /// The strokes of a character, a row a string; `#` is ink. Small letters are drawn as capitals,
 /// and what is not here is left blank.
-#[rustfmt::skip]
 fn glyph(c: char) -> [&'static str; 5] {
     match c.to_ascii_uppercase() {
         '0' => ["####", "#  #", "#  #", "#  #", "####"],

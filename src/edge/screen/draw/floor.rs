@@ -92,9 +92,7 @@ fn one(kiln: &KilnScene, picture: &Picture<'_>, body: Rect, buffer: &mut Buffer)
     let facts: Vec<String> = facts.into_iter().flatten().collect();
     let [port_area, below] =
         Layout::vertical([Constraint::Min(0), Constraint::Length(facts.len() as u16)]).areas(left);
-    for (fact, row) in facts.into_iter().zip(below.rows()) {
-        picture.line(fact, Part::Quiet, row, buffer);
-    }
+    picture.lines(facts.into_iter().map(|fact| (fact, Part::Quiet)), below, buffer);
     let title = picture.name_and_state(kiln, port_area.width.saturating_sub(4));
     port::render(kiln, picture, title, port_area, buffer);
     let lower_rows = if right.height >= 18 { 10 } else { 0 };

@@ -61,9 +61,7 @@ pub(super) fn render(picture: &Picture<'_>, area: Rect, buffer: &mut Buffer) {
         Some(words::CAUTION_ALONE.into()),
     ];
     let wrapped = lines.into_iter().flatten().flat_map(|line| wrap(&line, facts.width));
-    for (line, row) in wrapped.zip(facts.rows()) {
-        picture.line(line, Part::Quiet, row, buffer);
-    }
+    picture.lines(wrapped.map(|line| (line, Part::Quiet)), facts, buffer);
 }
 
 /// The digits alone.

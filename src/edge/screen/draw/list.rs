@@ -13,7 +13,6 @@ use ratatui::layout::{Position, Rect};
 
 use super::Picture;
 use crate::edge::screen::pick::Pick;
-use crate::edge::screen::spots::Spot;
 use crate::edge::screen::theme::Part;
 use crate::words;
 
@@ -36,20 +35,16 @@ pub(super) fn render(
     buffer: &mut Buffer,
 ) -> Option<Position> {
     let inside = picture.framed(list.title.clone(), Part::Accent, area, buffer);
-    let mut rows = inside.rows();
-    let typing = rows.next()?;
+    let typing = inside.rows().next()?;
     let typed = &list.pick.typed;
     match typed.is_empty() {
         true => picture.line(words::TYPE_TO_FILTER.into(), Part::Quiet, typing, buffer),
         false => picture.line(typed.clone(), Part::Text, typing, buffer),
     }
     let columns = unicode_columns(typed).min(typing.width.saturating_sub(1));
-    let room = usize::from(inside.height.saturating_sub(1)).max(1);
-    let at = list.pick.at.min(list.lines.len().saturating_sub(1));
-    let first = (at + 1).saturating_sub(room);
-    for ((place, line), row) in list.lines.iter().enumerate().skip(first).zip(rows) {
-        picture.spots.add(row, Spot::Line(place));
-        let here = place == at;
+    let below = Rect { y: inside.y + 1, height: inside.height - 1, ..inside };
+    for (place, row, here) in picture.listed(below, list.lines.len(), list.pick.at) {
+        let line = &list.lines[place];
         let (marker, part) = if here { (">", Part::Key) } else { (" ", Part::Text) };
         picture.line(format!("{marker} {line}"), part, row, buffer);
     }

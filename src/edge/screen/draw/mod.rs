@@ -31,7 +31,8 @@ use super::spots::{Spot, Spots};
 use super::theme::{Part, Theme};
 use super::view::View;
 use crate::edge::own_schedules::Offered;
-use crate::scene::{KilnScene, Scene};
+use crate::scene::{Happened, KilnScene, Scene};
+use crate::units::Moment;
 use crate::words::{self, Dial, Striking};
 
 /// Everything a frame is drawn from.
@@ -280,10 +281,47 @@ impl<'a> Picture<'a> {
         Line::from(text).style(self.style(part)).render(area, buffer);
     }
 
-    fn paragraph(&self, text: impl AsRef<str>, part: Part, area: Rect, buffer: &mut Buffer) {
-        for (line, row) in wrap::wrap(text.as_ref(), area.width).into_iter().zip(area.rows()) {
+    /// The places of a list of so many lines around the one somebody is at, the row of each, and whether
+    /// it is that one; a click on a row picks its line.
+    fn listed(
+        &self,
+        area: Rect,
+        count: usize,
+        at: usize,
+    ) -> impl Iterator<Item = (usize, Rect, bool)> {
+        let at = at.min(count.saturating_sub(1));
+        let first = (at + 1).saturating_sub(usize::from(area.height).max(1));
+        (first..count).zip(area.rows()).map(move |(place, row)| {
+            self.spots.add(row, Spot::Line(place));
+            (place, row, place == at)
+        })
+    }
+
+    /// As many of these lines as there are rows.
+    fn lines(
+        &self,
+        lines: impl IntoIterator<Item = (String, Part)>,
+        area: Rect,
+        buffer: &mut Buffer,
+    ) {
+        for ((line, part), row) in lines.into_iter().zip(area.rows()) {
             self.line(line, part, row, buffer);
         }
+    }
+
+    fn paragraph(&self, text: impl AsRef<str>, part: Part, area: Rect, buffer: &mut Buffer) {
+        let lines = wrap::wrap(text.as_ref(), area.width).into_iter();
+        self.lines(lines.map(|line| (line, part)), area, buffer);
+    }
+
+    /// What happened, as much of its end as there are rows: how it came out stands last.
+    fn story(&self, told: &[(Moment, Happened)], part: Part, area: Rect, buffer: &mut Buffer) {
+        let skipped = told.len().saturating_sub(usize::from(area.height));
+        let line = |(at, happened): &(Moment, Happened)| {
+            let time = self.dial.time(*at);
+            (format!("{time:>8} {}", words::happened_line(happened, &self.dial)), part)
+        };
+        self.lines(told[skipped..].iter().map(line), area, buffer);
     }
 
     /// A frame with a title; the answer is the room inside.

@@ -65,9 +65,7 @@ pub(super) fn render(
     lines.extend(facts.into_iter().flatten().map(|fact| (fact, Part::Quiet)));
     let drawn_rows = if inside.height >= 9 { 3 } else { 0 };
     let text_rows = (lines.len() as u16).min(inside.height - drawn_rows.min(inside.height));
-    for ((text, part), row) in lines.into_iter().zip(inside.rows().take(usize::from(text_rows))) {
-        picture.line(text, part, row, buffer);
-    }
+    picture.lines(lines, Rect { height: text_rows, ..inside }, buffer);
     if kiln.is_lit() {
         let below = Rect {
             y: inside.y + text_rows,
@@ -99,9 +97,7 @@ pub(super) fn card(kiln: &KilnScene, picture: &Picture<'_>, area: Rect, buffer: 
     let facts = facts.into_iter().flatten().map(|fact| (fact, Part::Quiet));
     let lines: Vec<_> = [todo].into_iter().chain(facts).collect();
     let rows = (lines.len() as u16).min(inside.height);
-    for ((text, part), row) in lines.into_iter().zip(inside.rows()) {
-        picture.line(text, part, row, buffer);
-    }
+    picture.lines(lines, inside, buffer);
     let below = Rect { y: inside.y + rows, height: inside.height - rows, ..inside };
     let pack_columns = match kiln.is_lit() {
         true => cones::columns(kiln.cones.len(), below.height).min(PACK_COLUMNS),
@@ -143,13 +139,7 @@ pub(super) fn list<'a>(
 pub(super) fn story(picture: &Picture<'_>, area: Rect, buffer: &mut Buffer) {
     let Some(kiln) = picture.kiln() else { return };
     let inside = picture.framed(words::story_title(&kiln.kiln), Part::Text, area, buffer);
-    let happened = kiln.happened();
-    let skipped = happened.len().saturating_sub(usize::from(inside.height));
-    for ((at, happened), row) in happened.iter().skip(skipped).zip(inside.rows()) {
-        let time = picture.dial.time(*at);
-        let text = format!("{time:>8} {}", words::happened_line(happened, &picture.dial));
-        picture.line(text, Part::Quiet, row, buffer);
-    }
+    picture.story(&kiln.happened(), Part::Quiet, inside, buffer);
 }
 
 /// The frame of a kiln's panel; the answer is the room inside.

@@ -124,9 +124,7 @@ fn said(kiln: &KilnScene, picture: &Picture<'_>, area: Rect, buffer: &mut Buffer
         lines.retain(|(_, part)| *part != Part::Quiet);
     }
     let used = (lines.len() as u16).min(area.height);
-    for ((text, part), row) in lines.into_iter().zip(area.rows()) {
-        picture.line(text, part, row, buffer);
-    }
+    picture.lines(lines, area, buffer);
     let rest = Rect { y: area.y + used, height: area.height - used, ..area };
     if kiln.is_lit() && wrap(words::CAUTION_LOOK, rest.width).len() <= usize::from(rest.height) {
         picture.paragraph(words::CAUTION_LOOK, Part::Quiet, rest, buffer);

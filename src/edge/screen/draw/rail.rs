@@ -15,9 +15,8 @@ pub(super) fn column(picture: &Picture<'_>, area: Rect, buffer: &mut Buffer) {
     if coming.is_empty() {
         return picture.line(words::NOTHING_COMING.into(), Part::Quiet, inside, buffer);
     }
-    for (one, row) in coming.iter().zip(inside.rows()) {
-        picture.line(said(one, picture), part(one, picture), row, buffer);
-    }
+    let lines = coming.iter().map(|one| (said(one, picture), part(one, picture)));
+    picture.lines(lines, inside, buffer);
 }
 
 /// All in one row, as many as fit whole.

@@ -22,10 +22,9 @@ use ratatui::layout::{Constraint, Layout, Position, Rect};
 
 use super::{Picture, digits, wrap};
 use crate::edge::screen::review::Review;
-use crate::edge::screen::spots::Spot;
 use crate::edge::screen::theme::{Part, Theme};
-use crate::scene::{Page, ReviewRow, ReviewScene, Standing};
-use crate::words::{self, Finding, RowWords};
+use crate::scene::{Page, ReviewRow, ReviewScene};
+use crate::words::{self, Finding, RowWords, Standing};
 
 /// Narrower or lower than this there are no frames and no bars.
 const ROOMY: (u16, u16) = (64, 16);
@@ -97,7 +96,7 @@ fn charted<'a>(
 ) -> Option<&'a crate::review::drift::Drift> {
     match row {
         ReviewRow::Series(drift) => Some(drift),
-        ReviewRow::Probe(probe) => scene.probe_series(&probe.kiln),
+        ReviewRow::Probe(probe, _) => scene.probe_series(&probe.kiln),
         _ => None,
     }
 }
@@ -159,31 +158,28 @@ fn rows(
     };
     let names = widest(|row| &row.name).min(usize::from(area.width) / 3);
     let figures = widest(|row| &row.figures);
-    let states = widest(|row| &row.state);
+    let states = widest(|row| row.says.screen);
     let left = usize::from(area.width).saturating_sub(names + figures + states + 10);
     let bar = if roomy && left >= 8 { left.min(40) } else { 0 };
-    let at = review.rows.at.min(rows.len().saturating_sub(1));
-    let first = (at + 1).saturating_sub(usize::from(area.height).max(1));
-    let lines = rows.iter().zip(&told).enumerate().skip(first);
-    for ((place, (row, told)), here) in lines.zip(area.rows()) {
-        picture.spots.add(here, Spot::Line(place));
-        let standing = row.standing();
+    for (place, here, is_here) in picture.listed(area, rows.len(), review.rows.at) {
+        let (row, told) = (&rows[place], &told[place]);
+        let standing = told.says.standing;
         let (marker, part) = match standing {
-            _ if place == at => (">", Part::Key),
+            _ if is_here => (">", Part::Key),
             Standing::Changed | Standing::Suggested | Standing::Down => (" ", Part::Accent),
             Standing::TooFew | Standing::Learning => (" ", Part::Quiet),
             _ => (" ", Part::Text),
         };
         let mark = shape(standing, picture.theme);
         let text = if roomy {
-            let drawn = bars::bar(row, scene, bar, picture.theme.ascii);
+            let drawn = bars::bar(row.bar(scene), bar, picture.theme.ascii);
             let name: String = told.name.chars().take(names).collect();
             format!(
                 "{marker} {mark} {name:<names$}  {:<figures$}  {drawn}  {}",
-                told.figures, told.state
+                told.figures, told.says.screen
             )
         } else {
-            format!("{marker} {mark} {}: {} {}", told.name, told.figures, told.state)
+            format!("{marker} {mark} {}: {} {}", told.name, told.figures, told.says.screen)
         };
         picture.line(text.trim_end().to_owned(), part, here, buffer);
     }

@@ -120,16 +120,7 @@ fn firing(ledger: &Ledger, picture: &Picture<'_>, area: Rect, buffer: &mut Buffe
         true => picture.line(words::NO_CURVE.into(), Part::Quiet, curve, buffer),
         false => plot::draw(&plot, picture.theme.ascii, curve, buffer),
     }
-    let lines = first.happened.iter().map(|(at, happened)| {
-        let time = picture.dial.time(*at);
-        format!("{time:>8} {}", words::happened_line(happened, &picture.dial))
-    });
-    let lines: Vec<String> = lines.collect();
-    // How it came out stands last, and must be seen.
-    let skipped = lines.len().saturating_sub(usize::from(story.height));
-    for (line, row) in lines.into_iter().skip(skipped).zip(story.rows()) {
-        picture.line(line, Part::Text, row, buffer);
-    }
+    picture.story(&first.happened, Part::Text, story, buffer);
 }
 
 fn schedules(
@@ -192,9 +183,7 @@ fn schedule(
     let rows = if all { lines.len() } else { usize::from(text.height.max(2)) - 1 };
     let pages = lines.len().div_ceil(rows.max(1)).max(1);
     let page = page % pages;
-    for ((line, part), row) in lines.into_iter().skip(page * rows).take(rows).zip(text.rows()) {
-        picture.line(line, part, row, buffer);
-    }
+    picture.lines(lines.into_iter().skip(page * rows).take(rows), text, buffer);
     if let Some(last) = text.rows().next_back().filter(|_| !all) {
         picture.line(words::page_of_text(page + 1, pages), Part::Quiet, last, buffer);
     }

@@ -14,7 +14,6 @@ use ratatui::layout::Rect;
 use super::take;
 use crate::edge::screen::draw::Picture;
 use crate::edge::screen::theme::Part;
-use crate::review::cost::CostBy;
 use crate::review::outcomes::By;
 use crate::review::table::fixed;
 use crate::scene::{Page, ReviewScene};
@@ -23,32 +22,18 @@ use crate::words;
 /// Columns of a month with the gap after it.
 const WIDE: u16 = 5;
 
-/// A month, and the heights of its full and its light part.
-struct Month<'a> {
-    name: &'a str,
-    full: f64,
-    light: f64,
-}
-
-fn months(page: Page, scene: &ReviewScene) -> Vec<Month<'_>> {
-    if page == Page::Cost {
-        let rows = scene.costs.iter().find(|(by, _)| *by == CostBy::Month);
-        let month =
-            |row: &'_ crate::review::cost::Costs| (row.total, row.lost_under + row.lost_over);
-        return rows.map_or_else(Vec::new, |(_, rows)| {
-            let of = rows.iter().map(|row| (row.group.as_str(), month(row)));
-            of.map(|(name, (full, light))| Month { name, full, light }).collect()
-        });
-    }
-    let rows = scene.outcomes.iter().find(|(by, _)| *by == By::Month);
-    rows.map_or_else(Vec::new, |(_, rows)| {
-        let of = rows.iter().map(|row| Month {
-            name: &row.group,
-            full: row.good.hits as f64,
-            light: (row.good.of - row.good.hits) as f64,
-        });
-        of.collect()
-    })
+/// Each month, and the heights of its full and its light part.
+fn months(page: Page, scene: &ReviewScene) -> Vec<(&str, f64, f64)> {
+    let costs = scene.costs.iter().filter(|(by, _)| page == Page::Cost && *by == By::Month);
+    let costs = costs.flat_map(|(_, rows)| rows);
+    let costs = costs.map(|row| (row.group.as_str(), row.total, row.lost_under + row.lost_over));
+    let loads = scene.outcomes.iter().filter(|(by, _)| page != Page::Cost && *by == By::Month);
+    let loads = loads.flat_map(|(_, rows)| rows);
+    let loads = loads.map(|row| {
+        let (good, of) = (row.good.hits as f64, row.good.of as f64);
+        (row.group.as_str(), good, of - good)
+    });
+    costs.chain(loads).collect()
 }
 
 /// Draws the newest months there is room for.
@@ -62,7 +47,7 @@ pub(super) fn render(
     let all = months(page, scene);
     let skipped = all.len().saturating_sub(usize::from(area.width / WIDE));
     let shown = &all[skipped..];
-    let tallest = shown.iter().map(|month| month.full + month.light).fold(0.0, f64::max);
+    let tallest = shown.iter().map(|(_, full, light)| full + light).fold(0.0, f64::max);
     if tallest <= 0.0 || area.height < 5 {
         return;
     }
@@ -73,9 +58,9 @@ pub(super) fn render(
     let names = Rect { y: rest.bottom() - 1, height: 1, ..rest };
     let columns = Rect { height: rest.height - 1, ..rest };
     let rows = |value: f64| (value / tallest * f64::from(columns.height)).round() as u16;
-    for (at, month) in (0u16..).zip(shown) {
+    for (at, (name, full, light)) in (0u16..).zip(shown) {
         let left = columns.x + at * WIDE;
-        let (full, all) = (rows(month.full), rows(month.full + month.light));
+        let (full, all) = (rows(*full), rows(full + light));
         for up in 0..all.min(columns.height) {
             let ink = match up < full {
                 true => picture.theme.pick("███", "###"),
@@ -85,7 +70,7 @@ pub(super) fn render(
             picture.line(ink.into(), Part::Accent, row, buffer);
         }
         // `2026-03`: the month, and the year in place of January.
-        let (year, number) = month.name.split_once('-').unwrap_or(("", month.name));
+        let (year, number) = name.split_once('-').unwrap_or(("", name));
         let name = if number == "01" { year } else { number };
         let place = Rect { x: left, width: 4, ..names };
         picture.line(name.into(), Part::Quiet, place.intersection(area), buffer);

@@ -7,7 +7,6 @@ use super::{take, wrap};
 use crate::edge::screen::draw::Picture;
 use crate::edge::screen::pick::Pick;
 use crate::edge::screen::review::Review;
-use crate::edge::screen::spots::Spot;
 use crate::edge::screen::theme::Part;
 use crate::scene::{ReviewRow, ReviewScene};
 use crate::words;
@@ -35,11 +34,9 @@ pub(super) fn render(
         picture.paragraph(text, part, take(&mut rest, rows), buffer);
     }
     let behind = review.behind();
-    let at = pick.at.min(behind.len().saturating_sub(1));
-    let first = (at + 1).saturating_sub(usize::from(rest.height).max(1));
-    for ((place, id), here) in behind.iter().enumerate().skip(first).zip(rest.rows()) {
-        picture.spots.add(here, Spot::Line(place));
-        let (marker, part) = if place == at { (">", Part::Key) } else { (" ", Part::Text) };
+    for (place, here, is_here) in picture.listed(rest, behind.len(), pick.at) {
+        let id = &behind[place];
+        let (marker, part) = if is_here { (">", Part::Key) } else { (" ", Part::Text) };
         let line = if rest.width >= WIDE { words::past_line } else { words::past_short };
         let text = scene.past.get(id).map_or_else(String::new, |past| line(past, now, dial));
         picture.line(format!("{marker} {:>5} {}", id.0, text.trim_end()), part, here, buffer);
