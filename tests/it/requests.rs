@@ -256,7 +256,7 @@ fn law_the_command_names_the_colours_and_keeps_what_was_named() {
             assert!(told.err.contains(word.name()), "{}", told.err);
         }
     }
-    let told = run(&["glow", "North", "dark", "red", "--room-light"]);
+    let told = run(&["glow", "North", "dark", "red", "--room", "light"]);
     assert!(
         told.code == 0 && told.out.contains("North glows dark red at"),
         "{}{}",

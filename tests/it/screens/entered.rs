@@ -15,7 +15,7 @@ use crate::journal::cli::{Bench, Commands};
 type Step = (Kind, &'static [&'static str], &'static str, &'static str);
 
 /// Every kind that somebody enters, with every field it has.
-const STEPS: [Step; 19] = [
+const STEPS: [Step; 20] = [
     (
         Kind::Packed,
         &[
@@ -72,6 +72,7 @@ const STEPS: [Step; 19] = [
         "l",
         "dls\n",
     ),
+    (Kind::Glow, &["glow", "Wren", "dark", "red", "--room", "light"], "g", "42\n"),
     (Kind::Turned, &["turn", "Wren", "half open"], "t", "half open\n"),
     (Kind::Note, &["note", "Wren", "quiet burner"], "n", "quiet burner\n"),
     (Kind::Aborted, &["abort", "Wren", "--reason", "gas ran out"], "x", "gas ran out\n"),

@@ -9,7 +9,7 @@ use super::entered::Said;
 use super::{firing_id, step};
 use crate::edge::draft::check;
 use crate::firing::{FiringId, Kind};
-use crate::glow::{Glow, GlowWord, Room};
+use crate::glow::{Glow, GlowWord};
 use crate::units::{Celsius, Scale};
 
 #[derive(Debug, Args)]
@@ -18,9 +18,9 @@ pub struct GlowArgs {
     pub kiln: String,
     /// The colour, for example dark red, or no glow; without one the colours are listed.
     pub colour: Vec<String>,
-    /// The room is not dark: a colour tells less there.
-    #[arg(long)]
-    pub room_light: bool,
+    /// How light it is around the kiln, dark or light: a colour tells less in the light.
+    #[arg(long, default_value = "dark", value_parser = room)]
+    pub room: String,
     /// When it happened, if not now: 9:10, "20 min ago", "yesterday 21:40" or a full date and time.
     #[arg(long, value_name = "TIME")]
     pub at: Option<String>,
@@ -29,14 +29,17 @@ pub struct GlowArgs {
     pub firing: Option<FiringId>,
 }
 
+fn room(text: &str) -> Result<String, String> {
+    check(Kind::Glow.field("room"), text).map(|_| text.to_owned())
+}
+
 pub(super) fn glow(args: GlowArgs, ctx: &mut Context<'_>) -> anyhow::Result<()> {
     let colour = args.colour.join(" ");
-    let (field, room) = (Kind::Glow.field("colour"), Kind::Glow.field("room"));
+    let field = Kind::Glow.field("colour");
     let wrong = match check(field, &colour) {
         Ok(_) => {
-            let light = if args.room_light { Room::Light } else { Room::Dark };
-            let fields = vec![(field, vec![colour]), (room, vec![light.name().into()])];
-            let GlowArgs { kiln, at, firing, .. } = args;
+            let GlowArgs { kiln, at, firing, room: light, .. } = args;
+            let fields = vec![(field, vec![colour]), (Kind::Glow.field("room"), vec![light])];
             return step::enter(&Said { kind: Kind::Glow, kiln, fields, at, firing }, ctx);
         }
         Err(_) if colour.is_empty() => {
