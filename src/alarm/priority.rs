@@ -1,31 +1,19 @@
 //! How urgent an alarm is, and what that means for its ringing.
 
-use std::fmt;
-
 use crate::units::Span;
 
-/// How urgent an alarm is, most urgent first.
-#[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash)]
-pub enum Priority {
-    Highest,
-    High,
-    Medium,
-    Low,
+closed! {
+    /// How urgent an alarm is, most urgent first.
+    #[derive(PartialOrd, Ord, Hash)]
+    pub enum Priority {
+        Highest => "highest",
+        High => "high",
+        Medium => "medium",
+        Low => "low",
+    }
 }
 
 impl Priority {
-    pub const ALL: [Priority; 4] =
-        [Priority::Highest, Priority::High, Priority::Medium, Priority::Low];
-
-    pub fn name(self) -> &'static str {
-        match self {
-            Priority::Highest => "highest",
-            Priority::High => "high",
-            Priority::Medium => "medium",
-            Priority::Low => "low",
-        }
-    }
-
     /// An unanswered alarm of this priority is never silent for longer than this.
     pub const fn repeat(self) -> Span {
         match self {
@@ -54,11 +42,5 @@ impl Priority {
             Priority::Medium => Some(Span::hours(4)),
             Priority::Low => Some(Span::hours(24)),
         }
-    }
-}
-
-impl fmt::Display for Priority {
-    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
-        f.pad(self.name())
     }
 }

@@ -97,7 +97,7 @@ pub struct Rule {
     pub suppressed_by: &'static [Cause],
 }
 
-/// What makes words about a time before the looks superfluous.
+/// Alarms beside which one about the time before the looks is not rung.
 const BEFORE_LOOKS: &[Cause] = &[
     Cause::ShutOff,
     Cause::GuardMoving,

@@ -76,7 +76,7 @@ const GATHER_H: f64 = 2.0 / 60.0;
 /// practice, no source: a display of whole degrees, read while it moves.
 const NOISE_SINGLE_C: f64 = 1.5;
 const NOISE_LEFT_C: f64 = 0.6;
-/// So many numbers tell the steps they are written in.
+/// Fewest numbers that tell the steps they are written in.
 const ENOUGH_NUMBERS: usize = 4;
 /// Readings that are further apart on average were written down by hand, hours, and the time beside
 /// each is off by so much (guesses).

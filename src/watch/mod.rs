@@ -60,7 +60,7 @@ pub struct Advice {
 
 /// When a load type does not say how far over it forgives, cones (a guess on the careful side).
 const OVER_CONES_UNSAID: f64 = 0.5;
-/// The watch opens when the drop is this likely to have happened, and never within the window told.
+/// The watch opens when the drop is this likely to have happened, at the latest as the window begins.
 const WATCH_OPENS_AT: f64 = 0.02;
 /// Who looked so long ago may still be at the kiln.
 const THERE: Span = Span::seconds(90);
@@ -148,7 +148,10 @@ fn look_when_due(forecast: Forecast, outlook: &Outlook, question: &Question) -> 
     advice.say = say(question, &looks, wanted.there);
     advice.late_at_worst = Some(late_at_worst);
     advice.looks = looks;
-    advice.request = request::open(question).filter(|_| advice.say == Say::Wait);
+    // It takes a forecast of its own, so it is asked only where it may be told.
+    if advice.say == Say::Wait {
+        advice.request = request::open(question);
+    }
     advice
 }
 

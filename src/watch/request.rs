@@ -13,11 +13,12 @@ use crate::forecast::forecast;
 use crate::kiln::same_name;
 use crate::units::{Moment, Span};
 
-/// What is to be written down.
-#[derive(Debug, Clone, Copy, PartialEq, Eq)]
-pub enum Asked {
-    ReadTemperature,
-    NameGlow,
+closed! {
+    /// What is to be written down, by its name in the journal and in answers to programs.
+    pub enum Asked {
+        ReadTemperature => "read_temperature",
+        NameGlow => "name_glow",
+    }
 }
 
 /// A request that is open.
@@ -33,20 +34,11 @@ pub const TEMPERATURE_AT: f64 = 0.4;
 /// Part of the way after which the glow is asked for (a guess: on a usual day little glows yet, and
 /// on one that is faster than ever it does).
 pub const GLOW_AT: f64 = 0.55;
-/// A request is repeated after the one time and runs out after the other, before it would be repeated
-/// again (guesses).
+/// When a request is repeated, and when it runs out, before a second repeat (guesses).
 pub const REPEATED_AFTER: Span = Span::minutes(20);
 pub const RUNS_OUT_AFTER: Span = Span::minutes(35);
 
 impl Asked {
-    /// As it stands in the journal and in answers to programs.
-    pub fn name(self) -> &'static str {
-        match self {
-            Asked::ReadTemperature => "read_temperature",
-            Asked::NameGlow => "name_glow",
-        }
-    }
-
     /// When it was last declined by then.
     fn declined(self, firing: &Firing, by: Moment) -> Option<Moment> {
         let mut answers = firing.acknowledged.iter().rev();
