@@ -7,7 +7,7 @@ pub mod seen;
 pub mod walks;
 
 use crate::cooling::Cooling;
-use crate::firing::{Doubt, Down, Firing, Looked, Seen};
+use crate::firing::{Doubt, Down, Looked, Seen};
 pub use crate::forecast::Question;
 use crate::forecast::{Declined, Forecast, Outlook, forecast, with_outlook};
 use crate::units::{Celsius, CelsiusPerHour, Moment, Span};
@@ -216,17 +216,10 @@ fn wanted(question: &Question, forgives: Span) -> Wanted {
         limit: question.limit,
         last_look: last.map_or(firing.lit.unwrap_or(question.now), |said| said.at),
         there: last.is_some_and(|said| question.now - said.at <= THERE),
-        stood: last.is_some_and(|said| said.seen == Seen::Standing && guide_stood(firing, said.at)),
+        stood: last.is_some_and(|said| said.seen == Seen::Standing),
         walks: ExpectedWalk::of(firing, question.past),
         warning: Warning::of(question),
     }
-}
-
-/// Whether the guide was seen standing at this moment, or there is none.
-fn guide_stood(firing: &Firing, at: Moment) -> bool {
-    let guide = firing.pack.and_then(|pack| pack.guide);
-    let stood = |looked: &Looked| looked.at == at && looked.look.guide == Some(Seen::Standing);
-    guide.is_none() || firing.looks.iter().any(stood)
 }
 
 /// A look far ahead is planned in round steps, always earlier and never later, so that it does

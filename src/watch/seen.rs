@@ -76,11 +76,14 @@ pub struct Warning {
 }
 
 impl Warning {
-    /// `None` without cones that are on the chart.
+    /// `None` without cones that are on the chart, and once the target was seen to move.
     pub fn of(question: &Question) -> Option<Warning> {
         let pack = question.firing.pack?;
         let mut looks = question.firing.looks.iter().rev();
         let last = looks.find(|looked| looked.at <= question.now);
+        if last.is_some_and(|last| last.look.target.is_some_and(|seen| seen != Seen::Standing)) {
+            return None;
+        }
         let stands = last.is_none_or(|last| last.look.guide == Some(Seen::Standing));
         let target = curve(pack.target, pack.family).ok()?;
         let guide = pack.guide.filter(|_| stands);
