@@ -14,6 +14,7 @@ use crate::forecast::{Declined, Implausible};
 use crate::schedule::Leg;
 use crate::units::{Celsius, CelsiusPerHour, Moment, Span};
 use crate::watch::request::Request;
+use crate::watch::walks::ANSWERED_WITHIN;
 use crate::watch::{Advice, Say};
 
 /// The chance of being down already that raises the alarm, and the one that keeps it.
@@ -257,7 +258,7 @@ impl<'a> Eye<'a> {
         let look_due = Holds { since: due.min(self.now), enters: !soon };
         let look_due = Some(look_due).filter(|_| soon || due <= self.now);
         let half = advice.forgives.map_or(OVERDUE_AFTER, |span| Span(span.0 / 2));
-        let overdue = due + OVERDUE_AFTER.min(half.max(Span::minutes(1)));
+        let overdue = self.known_since(due) + OVERDUE_AFTER.min(half.max(Span::minutes(1)));
         // The first look may be planned before the window opens.
         let opens =
             advice.watch_opens.map(|opens| opens.min(due)).filter(|_| self.looks.is_empty());
@@ -273,6 +274,18 @@ impl<'a> Eye<'a> {
             (Cause::LookDue, look_due, figure),
             (Cause::WindowOpens, window, to_window.map_or(Figure::None, Figure::Left)),
         ]
+    }
+
+    /// Since when a look that is due by the plan could be known to be: a reading may move the drop forward,
+    /// and with it the look into the past. The first call to it, or where nobody wrote a call down the
+    /// last reading.
+    fn known_since(&self, due: Moment) -> Moment {
+        let last_look = self.last_look();
+        let of_this_look =
+            |at: &Moment| *at <= self.now && Some(*at) > last_look && due - *at <= ANSWERED_WITHIN;
+        let called = self.firing.calls.iter().map(|(_, at)| *at).find(of_this_look);
+        let read = || self.good.last().map(|(at, _)| *at);
+        called.or_else(read).map_or(due, |known| known.max(due))
     }
 
     fn of_the_plan(&self) -> Option<(Cause, Option<Holds>, Figure)> {

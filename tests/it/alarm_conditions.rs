@@ -131,6 +131,25 @@ fn law_looks_come_due_then_overdue_then_the_cone_is_probably_down() {
     assert_eq!(entering(&looked, later + 0.005), []);
 }
 
+/// The number written down at 4.4 h tells of a faster climb, by which the look should have been before it: it is
+/// due at once, but overdue only when nobody has come since.
+#[test]
+fn law_a_look_that_a_reading_moves_into_the_past_is_not_overdue_at_once() {
+    let mut events: Vec<(f64, What)> =
+        (1..=11).map(|n| read(f64::from(n) / 3.0, 50.0 * f64::from(n))).collect();
+    events.push((3.0, look(Some(Seen::Standing), Some(Seen::Standing))));
+    assert_eq!(has(&firing(&events), 4.39, Cause::LookDue), None, "not due by the slow climb");
+    events.push(read(4.4, 725.0));
+    let moved = firing(&events);
+    let due = has(&moved, 4.4, Cause::LookDue).expect("due at once");
+    assert!(due < 4.33, "planned before it was known: {due}");
+    assert_eq!(has(&moved, 4.4, Cause::LookOverdue), None);
+    assert!(has(&moved, 4.5, Cause::LookOverdue).is_some(), "nobody came");
+    events.push((4.45, What::Called));
+    assert_eq!(has(&firing(&events), 4.47, Cause::LookOverdue), None, "called just now");
+    assert!(has(&firing(&events), 4.55, Cause::LookOverdue).is_some(), "called, and nobody came");
+}
+
 #[test]
 fn law_without_any_forecast_somebody_should_look_at_regular_times() {
     let fresh = firing(&[]);

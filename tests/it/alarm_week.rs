@@ -374,9 +374,10 @@ fn law_with_nobody_answering_the_calls_widen_to_everybody() {
         let rings = |call: &&Call| call.alarms.iter().any(|alarm| alarm.key.cause == cause);
         week.calls.iter().find(rings).unwrap_or_else(|| panic!("{cause} rang")).at
     };
-    // A reading that moves the drop forward may make a look due and overdue at once.
     let order: Vec<Moment> =
-        [Cause::WindowOpens, Cause::LookOverdue, Cause::ProbablyDown].map(first).into();
+        [Cause::WindowOpens, Cause::LookDue, Cause::LookOverdue, Cause::ProbablyDown]
+            .map(first)
+            .into();
     assert!(order.windows(2).all(|pair| pair[0] <= pair[1]), "{order:?}");
     let down: Vec<&Call> =
         week.calls.iter().filter(|call| call.alarms[0].key.cause == Cause::ProbablyDown).collect();
