@@ -15,7 +15,7 @@ pub(super) const APPLICATION_ID: i32 = 0x5370_7968;
 ///
 /// A reading takes about 60 bytes, index included: small numbers are stored small, so times are a
 /// number and a distance, names are kept once in `writers`, and only the rare kinds have a `body`.
-const MIGRATIONS: [&str; 2] = [
+const MIGRATIONS: [&str; 3] = [
     "
 CREATE TABLE writers (
     id   INTEGER PRIMARY KEY,
@@ -93,6 +93,10 @@ CREATE TABLE facts (
 ) STRICT;
 CREATE TRIGGER facts_hold_until_the_next_event AFTER INSERT ON events WHEN NEW.firing <> 0
 BEGIN DELETE FROM facts WHERE firing = NEW.firing; END;
+",
+    "
+INSERT INTO kinds (id, name) VALUES
+    (19, 'probe_changed'), (24, 'called'), (25, 'marked'), (26, 'glow');
 ",
 ];
 

@@ -1,6 +1,7 @@
 //! Files of every version that was ever released open for ever.
 
 use spyhole::testing::edge::journal::{Journal, LedgerFilter};
+use spyhole::testing::firing::kind::Kind;
 use spyhole::testing::firing::{State, Verdict};
 
 use super::*;
@@ -34,4 +35,21 @@ fn regress_a_shop_of_version_1_opens() {
     journal
         .append_checked(&event(Some(FiringId(2)), minutes(900), What::Off), minutes(900))
         .unwrap();
+}
+
+/// Who reads the file with another program finds the name of every kind of event in it.
+#[test]
+fn law_the_file_names_every_kind_of_event() {
+    let mut known = Kind::ALL.map(|kind| (kind as i64, kind.name().to_owned())).to_vec();
+    known.sort();
+    for old in ["", VERSION_1] {
+        let folder = tempfile::tempdir().unwrap();
+        let path = folder.path().join("shop.db");
+        rusqlite::Connection::open(&path).unwrap().execute_batch(old).unwrap();
+        drop(Journal::open(&path).unwrap());
+        let file = rusqlite::Connection::open(&path).unwrap();
+        let mut query = file.prepare("SELECT id, name FROM kinds ORDER BY id").unwrap();
+        let rows = query.query_map([], |row| Ok((row.get(0)?, row.get(1)?))).unwrap();
+        assert_eq!(rows.collect::<rusqlite::Result<Vec<(i64, String)>>>().unwrap(), known);
+    }
 }
