@@ -81,5 +81,5 @@ pub fn widened(window: Quantiles, lit: Moment, times: f64) -> Quantiles {
     let hours = |at: Moment| (at - lit).as_hours().max(1e-3);
     let end =
         |end| lit + Span::from_hours(hours(middle) * (hours(end) / hours(middle)).powf(times));
-    [end(from), middle, end(to)]
+    [end(from).min(middle), middle, end(to)]
 }

@@ -290,7 +290,7 @@ impl Model for ByReadings<'_> {
         };
         let by_clock = self.by_clock.as_ref().map_or(0.0, |turned| {
             let usual_h = without_turns(drop_h, turned);
-            self.experience.agreement(usual_h).ln()
+            self.experience.log_agreement(usual_h)
         });
         (imagined, self.log_likelihood(&head, &walked) + by_clock)
     }

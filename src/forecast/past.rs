@@ -79,6 +79,8 @@ const USUAL_LENGTH_OFF: f64 = 0.12;
 const ANY_LENGTH: (f64, f64) = (1.8, 0.55);
 /// How long a day like none before is against the usual.
 const DAY_LIKE_NONE: f64 = 0.35;
+/// The most that the clock may speak for a length, ln: more than it ever does near the usual one.
+const MOST_AGREEMENT: f64 = 10.0;
 const LENGTH_SPREAD: f64 = 0.05;
 const SCHEDULE_CLIMB_OFF: f64 = 0.25;
 const ANY_CLIMB: (f64, f64) = (4.95, 0.35);
@@ -232,19 +234,20 @@ impl Experience {
         Predicted { spread, each: 0.0, freedom: f64::INFINITY, ..self.length }
     }
 
-    /// How many times likelier a firing of so many hours is by the clock than on a day like none
+    /// ln of how many times likelier a firing of so many hours is by the clock than on a day like none
     /// before, with the chance that today is one.
-    pub fn agreement(&self, length_h: f64) -> f64 {
+    pub fn log_agreement(&self, length_h: f64) -> f64 {
         let ln_h = length_h.max(0.05).ln();
-        let by_clock = self.length.log_density(ln_h) - self.any_length().log_density(ln_h);
-        (1.0 - CLOCK_FAILS) * by_clock.exp() + CLOCK_FAILS
+        // Far off on either side one tail is thinner than the other, which tells nothing.
+        let by_clock = (self.length.log_density(ln_h) - self.any_length().log_density(ln_h))
+            .min(MOST_AGREEMENT);
+        ((1.0 - CLOCK_FAILS) * by_clock.exp() + CLOCK_FAILS).ln()
     }
 
     /// ln density of a firing of so many hours, by ln hours, with the chance that today is a day like
     /// none before.
     pub fn log_density_of_length(&self, length_h: f64) -> f64 {
-        let ln_h = length_h.max(0.05).ln();
-        self.agreement(length_h).ln() + self.any_length().log_density(ln_h)
+        self.log_agreement(length_h) + self.any_length().log_density(length_h.max(0.05).ln())
     }
 
     /// Chances of each restlessness given today's readings as well.

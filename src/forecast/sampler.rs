@@ -53,6 +53,10 @@ const MOST_ROUNDS: usize = 10;
 const DEFENSIVE: f64 = 0.1;
 const WIDER: f64 = 1.25;
 
+/// Evidence is weighed between this, as good as impossible, and the same above 0. What is no number
+/// counts as impossible: a forecast that stands on the others is better than none.
+pub const LEAST_LOG: f64 = -1e6;
+
 /// Possible firings, and ln of how likely the evidence is over all of them.
 #[derive(Debug, Clone)]
 pub struct Sample {
@@ -118,7 +122,7 @@ impl Round {
             self.ratios.push(proposal.map_or(0.0, |proposal| proposal.log_ratio(&point)));
             self.points.push(point);
             self.firings.push(firing);
-            self.evidence.push(evidence);
+            self.evidence.push(evidence.max(LEAST_LOG).min(-LEAST_LOG));
         }
     }
 

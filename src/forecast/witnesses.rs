@@ -8,7 +8,7 @@
 use super::Imagined;
 use super::climb::ChamberStates;
 use super::known::{Either, Known};
-use super::sampler::{self, DRAWS_BESIDE, DRAWS_LEADING, Sample, Weighted};
+use super::sampler::{self, DRAWS_BESIDE, DRAWS_LEADING, LEAST_LOG, Sample, Weighted};
 use super::{Declined, Question, seed};
 
 /// How often readings tell nothing of the chamber the cones stand in (a guess: one firing in twenty).
@@ -59,7 +59,7 @@ impl Accounts {
         let mut accounts = Vec::new();
         let mut take = |witness, chance: f64, sample: Sample, states| {
             let account = Account { witness, share: 0.0, firings: sample.firings, states };
-            accounts.push((chance.ln() + sample.log_evidence, account));
+            accounts.push(((chance.ln() + sample.log_evidence).max(LEAST_LOG), account));
         };
         let length_known = known.experience.length_known;
         let mut readings_fail = 1.0;
@@ -74,7 +74,9 @@ impl Accounts {
                 (Either::Readings(readings), _) if readings.reckons_with_the_clock() => 1.0,
                 // It reckons with the usual length itself, up to a constant.
                 (Either::OneReading(_), _) => source.before_looks(question, seed),
-                _ => mean(&sample.firings, |imagined| known.experience.agreement(imagined.drop_h)),
+                _ => mean(&sample.firings, |imagined| {
+                    known.experience.log_agreement(imagined.drop_h).exp()
+                }),
             };
             let holds = (1.0 - READINGS_FAIL) / sources.len() as f64;
             take(Witness::Readings, holds * agreement, sample, states);

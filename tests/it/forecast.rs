@@ -7,7 +7,7 @@ use spyhole::testing::firing::event::Look;
 use spyhole::testing::firing::{Firing, Looked, Seen, State};
 use spyhole::testing::forecast::pooling::{Group, predict};
 use spyhole::testing::forecast::{Question, USUAL_LIMIT, forecast};
-use spyhole::testing::units::Span;
+use spyhole::testing::units::{Celsius, Span};
 
 /// Firings for each state of knowledge; the bench takes 2,000.
 const FIRINGS: usize = 100;
@@ -162,4 +162,38 @@ fn law_a_target_found_down_by_the_first_look_teaches_only_some_time_before() {
     let seen = middle(&[past(vec![look(5.4, Seen::Standing), found])]);
     assert!((late - alone).abs() < 15.0, "{alone} {late}");
     assert!(seen - alone > 30.0, "{alone} {seen}");
+}
+
+/// One number soon after a lighting that was noted far too late, early or not at all as it was: whatever
+/// stands there, there is a forecast, and a look in reach.
+#[test]
+fn law_a_single_number_that_fits_nothing_leaves_a_forecast() {
+    let dice = &mut Dice::new(1);
+    let kiln = SimulatedKiln::new("North", 150.0, dice);
+    let past: Vec<Firing> =
+        (0..10).map(|_| kiln.fire(dice).finished(&kiln, Reads::ByHand, dice)).collect();
+    for minutes in [0.1, 2.0, 15.0, 90.0] {
+        for c in [20.0, 60.0, 264.0, 500.0, 700.0, 1200.0] {
+            let at_h = minutes / 60.0;
+            let mut firing = kiln.fire(dice).record(&kiln, Reads::Nothing, at_h, dice);
+            firing.readings = vec![(after(at_h), Celsius(c))];
+            let told = forecast(&Question {
+                firing: &firing,
+                load: None,
+                kiln: None,
+                past: &past,
+                schedule: None,
+                corrections: None,
+                now: after(at_h + 0.2),
+                limit: USUAL_LIMIT,
+            });
+            let told = told.unwrap_or_else(|why| panic!("{c} C after {minutes} min: {why:?}"));
+            let order = told.p05 <= told.p50 && told.p50 <= told.p95;
+            assert!(
+                order && told.p05 < after(24.0),
+                "{c} C after {minutes} min: {:?}",
+                [told.p05, told.p50, told.p95]
+            );
+        }
+    }
 }
