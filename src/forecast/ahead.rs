@@ -4,6 +4,7 @@
 //! goes the same stretches, each at its own pace; what differs is how long a stretch takes, and heat
 //! work takes just as much longer.
 
+use super::climb::ChamberStates;
 use super::evidence::{Cones, TARGET};
 use super::past::Experience;
 use super::planned::{Planned, Stretch, cut};
@@ -69,11 +70,11 @@ pub(super) struct Walked {
 }
 
 impl Ahead {
-    /// From a chamber at `c` that has been near there for `near_h` and climbs at `climb_c_per_h`.
+    /// From a chamber at `c` that has been near there for `near_h` and climbs by these `states`.
     pub(super) fn of(
         c: f64,
         near_h: f64,
-        climb_c_per_h: f64,
+        (climb_c_per_h, states): (f64, &ChamberStates),
         planned: Option<&Planned>,
         experience: &Experience,
         cones: &Cones,
@@ -83,7 +84,7 @@ impl Ahead {
         let usual = experience.profile.as_ref().filter(|profile| profile.covers(c));
         let soaks = planned.is_some_and(|planned| planned.soaks_above(end_c - SOAK_MATTERS_C));
         let place = planned
-            .filter(|_| soaks || usual.is_none())
+            .filter(|_| soaks || usual.is_none() || states.planned_c_per_h.is_some())
             .and_then(|planned| planned.place_of(c, near_h).map(|at_h| (planned, at_h)));
         let ahead = |stretches: Vec<Stretch>, climb_c_per_h, known| Ahead {
             stretches: stretches
@@ -99,13 +100,13 @@ impl Ahead {
         };
         if let Some((planned, at_h)) = place {
             let stretches = planned.stretches_from(at_h, target);
-            let planned_climb = stretches.first()?.climb_c_per_h().max(SLOWEST_C_PER_H);
-            let soaking = planned.in_soak(at_h);
-            return Some(ahead(
-                stretches,
-                if soaking { climb_c_per_h } else { planned_climb },
-                true,
-            ));
+            // At a corner the plan climbs twice over: the pace is against the climb it was told by.
+            let planned_climb = match states.planned_c_per_h {
+                Some(planned_c_per_h) => planned_c_per_h,
+                None if planned.in_soak(at_h) => climb_c_per_h,
+                None => stretches.first()?.climb_c_per_h().max(SLOWEST_C_PER_H),
+            };
+            return Some(ahead(stretches, planned_climb, true));
         }
         let mut stretches = Vec::new();
         let Some(usual) = usual else {

@@ -91,7 +91,7 @@ impl<'a> ByReadings<'a> {
         let cones = &evidence.cones;
         let last = evidence.readings.last()?;
         let near_h = time_near(&evidence.readings);
-        let ahead = Ahead::of(state.c(), near_h, climb, planned, experience, cones)?;
+        let ahead = Ahead::of(state.c(), near_h, (climb, states), planned, experience, cones)?;
         let (earlier, later): (Vec<Sight>, Vec<Sight>) =
             evidence.sights.iter().partition(|sight| sight.at_h <= last.at_h);
         let reckoned = |sight: Sight| (sight, path.heat_work(sight.at_h));

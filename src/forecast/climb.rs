@@ -87,6 +87,8 @@ pub struct ChamberStates {
     pub log_likelihood: [f64; RESTLESSNESS.len()],
     /// How long a passing pace lasts on this ruler, hours.
     pub passes_h: f64,
+    /// What the plan climbs at the last reading, C/h, where the readings were laid along it.
+    pub planned_c_per_h: Option<f64>,
 }
 
 impl ChamberStates {
@@ -108,6 +110,15 @@ impl ChamberState {
     }
 }
 
+/// The lowest and highest of the readings that the filter takes, C.
+pub fn lately(readings: &[Reading]) -> (f64, f64) {
+    let last_h = readings.last().map_or(0.0, |reading| reading.at_h);
+    let lately = readings.iter().filter(|reading| reading.at_h >= last_h - WINDOW_H);
+    lately.fold((f64::INFINITY, f64::NEG_INFINITY), |(least, most), reading| {
+        (least.min(reading.c), most.max(reading.c))
+    })
+}
+
 /// Filters the last hours of readings, during which the burner was turned; `None` with fewer than
 /// two of them.
 pub fn filter(readings: &[Reading], ruler: Ruler, turned: &[TurnedAt]) -> Option<ChamberStates> {
@@ -122,21 +133,24 @@ pub fn filter(readings: &[Reading], ruler: Ruler, turned: &[TurnedAt]) -> Option
         return None;
     }
     let window = window.as_slice();
-    let marks = ruler.marks(window);
+    let marks = ruler.marks(window, readings);
     let (ruler, marks) = match marks {
         Some(marks) => (ruler, marks),
-        None => (Ruler::Plain, Ruler::Plain.marks(window)?),
+        None => (Ruler::Plain, Ruler::Plain.marks(window, readings)?),
     };
     let both = RESTLESSNESS.map(|restless| ruler.filtered(&marks, turned, last.c, restless));
     Some(ChamberStates {
         states: both.map(|(state, _)| state),
         log_likelihood: both.map(|(_, log_likelihood)| log_likelihood),
         passes_h: ruler.passes_h(),
+        planned_c_per_h: matches!(ruler, Ruler::Plan(..))
+            .then(|| marks[marks.len() - 1].slope_c_per_h),
     })
 }
 
 impl Ruler<'_> {
-    fn marks(&self, window: &[Reading]) -> Option<Vec<Mark>> {
+    /// The gathered ones of these readings on the ruler; `None` where it tells nothing of one.
+    fn marks(&self, window: &[Reading], readings: &[Reading]) -> Option<Vec<Mark>> {
         let place = |at: usize| {
             let reading = &window[at];
             match self {
@@ -145,7 +159,8 @@ impl Ruler<'_> {
                     Some((profile.hours_to(reading.c), profile.climb(reading.c)))
                 }
                 Ruler::Plan(planned, _) => {
-                    let place = planned.place_of(reading.c, time_near(&window[..=at]))?;
+                    let until = readings.partition_point(|read| read.at_h <= reading.at_h);
+                    let place = planned.place_of(reading.c, time_near(&readings[..until]))?;
                     Some((place, planned.slope(place)))
                 }
             }

@@ -174,14 +174,17 @@ impl Model for Either<'_> {
     }
 }
 
-/// What today's readings are laid along: this kiln's usual course, else the plan, else nothing.
+/// What today's readings are laid along: the plan where they pass one of its soaks, which no ladder of
+/// temperatures tells of; else this kiln's usual course, else the plan, else nothing.
 fn ruler<'a>(
     evidence: &Evidence,
     experience: &'a Experience,
     planned: Option<&'a Planned>,
 ) -> Ruler<'a> {
     let last = evidence.readings.last().map_or(0.0, |reading| reading.c);
+    let soaked = |planned: &&Planned| planned.soaks_between(climb::lately(&evidence.readings));
     match (&experience.profile, planned) {
+        (Some(_), Some(planned)) if soaked(&planned) => Ruler::Plan(planned, PLAN_DAY),
         (Some(profile), _) if profile.covers(last) => {
             Ruler::Usual(profile, experience.length.spread.max(LEAST_DAY))
         }

@@ -88,28 +88,39 @@ impl Planned {
 
     /// Where on the plan a kiln is that has just reached `c` and has stayed near it for `near_h`.
     pub fn place_of(&self, c: f64, near_h: f64) -> Option<f64> {
+        let mut soaked_h = None;
         for pair in self.corners.windows(2) {
             let ((from_h, from), (to_h, to)) = (pair[0], pair[1]);
             let soaks = (to - from).abs() <= SOAK_BELOW_C_PER_H * (to_h - from_h);
             if soaks && (c - from).abs() < IN_SOAK_C {
-                return Some(from_h + near_h.min(to_h - from_h));
+                let part = near_h / (to_h - from_h);
+                // Once it is over, what it has climbed since says more.
+                let over = c > to && part >= 1.0 || c > to + 0.5 * IN_SOAK_C && part >= 0.5;
+                if !over {
+                    return Some(from_h + near_h.min(to_h - from_h));
+                }
+                soaked_h = Some(to_h);
+                continue;
             }
             if !soaks && to > c && from <= c {
                 let at_h = from_h + (to_h - from_h) * (c - from) / (to - from);
                 // Close under a soak it may be in it already.
-                let near_top = to - c < IN_SOAK_C && near_h > 2.0 * (to_h - at_h);
+                let near_top =
+                    soaked_h.is_none() && to - c < IN_SOAK_C && near_h > 2.0 * (to_h - at_h);
                 return Some(if near_top { to_h + near_h - (to_h - at_h) } else { at_h });
             }
         }
-        None
+        soaked_h
     }
 
     /// Whether the plan holds a temperature hotter than `c`, before its end.
     pub fn soaks_above(&self, c: f64) -> bool {
-        self.corners.windows(2).any(|pair| {
-            let hours = pair[1].0 - pair[0].0;
-            pair[0].1 > c && (pair[1].1 - pair[0].1).abs() <= SOAK_BELOW_C_PER_H * hours
-        })
+        held(&self.corners).any(|held| held > c)
+    }
+
+    /// Whether readings between these, C, passed a temperature that the plan holds.
+    pub fn soaks_between(&self, (least, most): (f64, f64)) -> bool {
+        held(&self.corners).any(|held| (least..=most + IN_SOAK_C).contains(&held))
     }
 
     /// Where the plan changes its climb by more than a tenth: there somebody turns a burner.
@@ -147,17 +158,19 @@ impl Planned {
         stretches
     }
 
-    /// Temperatures the plan holds for a while.
+    /// Temperatures that these corners hold for a while.
     pub fn soaks(corners: &[(Span, Celsius)]) -> Vec<Celsius> {
-        corners
-            .windows(2)
-            .filter(|pair| {
-                let hours = pair[1].0.as_hours() - pair[0].0.as_hours();
-                (pair[1].1.0 - pair[0].1.0).abs() <= SOAK_BELOW_C_PER_H * hours
-            })
-            .map(|pair| pair[0].1)
-            .collect()
+        let corners: Vec<_> = corners.iter().map(|(at, c)| (at.as_hours(), c.0)).collect();
+        held(&corners).map(Celsius).collect()
     }
+}
+
+/// Temperatures that these corners hold for a while, C.
+fn held(corners: &[(f64, f64)]) -> impl Iterator<Item = f64> {
+    let soaks = corners.windows(2).filter(|pair| {
+        (pair[1].1 - pair[0].1).abs() <= SOAK_BELOW_C_PER_H * (pair[1].0 - pair[0].0)
+    });
+    soaks.map(|pair| pair[0].1)
 }
 
 /// Longest stretch in time, hours; and in temperature where the target works, C.

@@ -8,6 +8,7 @@ use spyhole::testing::firing::{Firing, Looked, Seen, State};
 use spyhole::testing::forecast::pooling::{Group, predict};
 use spyhole::testing::forecast::{Question, USUAL_LIMIT, forecast};
 use spyhole::testing::units::{Celsius, Span};
+use spyhole::testing::watch::{Say, advise};
 
 /// Firings for each state of knowledge; the bench takes 2,000.
 const FIRINGS: usize = 100;
@@ -194,6 +195,70 @@ fn law_a_single_number_that_fits_nothing_leaves_a_forecast() {
                 "{c} C after {minutes} min: {:?}",
                 [told.p05, told.p50, told.p95]
             );
+        }
+    }
+}
+
+/// The chamber at corners, minutes since lit and C.
+fn on_the_way(corners: &[(f64, f64)], minutes: f64) -> f64 {
+    let leg = corners.windows(2).find(|leg| minutes <= leg[1].0).unwrap();
+    let [(from, cooler), (to, hotter)] = [leg[0], leg[1]];
+    cooler + (hotter - cooler) * (minutes - from) / (to - from)
+}
+
+/// A soak of a quarter of an hour at 500 C, far too dark to see a cone in, in the middle of the way:
+/// with a plan, and with past firings that held there too, the forecast stays, and nobody is called.
+#[test]
+fn law_a_planned_soak_moves_nothing_and_calls_nobody() {
+    let corners = [(0.0, 20.0), (120.0, 500.0), (135.0, 500.0), (240.0, 650.0), (330.0, 760.0)];
+    // By the chart, on this way.
+    let drop_min = 297.0;
+    let at = |minutes: f64| after(minutes / 60.0);
+    let plan = corners.map(|(minutes, c)| (Span::from_hours(minutes / 60.0), Celsius(c)));
+    let read_until = |until_min: f64, every_min: f64| {
+        let read = |nth: i32| f64::from(nth) * every_min;
+        let read = (1..).map(read).take_while(|minutes| *minutes <= until_min);
+        Firing {
+            kiln: "North".into(),
+            load_type: "gold".into(),
+            pack: Some(pack()),
+            lit: Some(at(0.0)),
+            state: State::Lit,
+            readings: read.map(|m| (at(m), Celsius(on_the_way(&corners, m)))).collect(),
+            ..Firing::default()
+        }
+    };
+    let seen = |minutes: f64, target| {
+        looked(at(minutes), Look { target: Some(target), guide: Some(Seen::Down), guard: None })
+    };
+    let past = Firing {
+        looks: vec![seen(drop_min - 4.0, Seen::Half), seen(drop_min + 1.0, Seen::Down)],
+        off: Some(at(drop_min + 1.0)),
+        state: State::Closed,
+        ..read_until(drop_min, 1.0)
+    };
+    let past = vec![past; 10];
+    let load = gold(None);
+    for past in [&[][..], &past[..]] {
+        for every_min in [1.0, 10.0] {
+            for now_min in (118..=160).map(f64::from) {
+                let firing = read_until(now_min, every_min);
+                let advice = advise(&Question {
+                    firing: &firing,
+                    load: Some(&load),
+                    kiln: None,
+                    past,
+                    schedule: Some(&plan),
+                    corrections: None,
+                    now: at(now_min),
+                    limit: USUAL_LIMIT,
+                });
+                let told = advice.forecast.unwrap();
+                let off_min = (told.p50 - at(drop_min)).as_minutes();
+                assert!(off_min.abs() < 15.0, "{off_min:.0} min off at {now_min} min");
+                assert!((told.p05..=told.p95).contains(&at(drop_min)), "at {now_min} min");
+                assert_eq!(advice.say, Say::Wait, "at {now_min} min");
+            }
         }
     }
 }
