@@ -8,6 +8,7 @@ mod alarm_ringing;
 mod alarm_rules;
 mod alarm_state;
 mod alarm_week;
+mod any_record;
 mod bad_input;
 mod bell_desktop;
 mod bell_sound;
