@@ -122,7 +122,8 @@ impl Round {
             self.ratios.push(proposal.map_or(0.0, |proposal| proposal.log_ratio(&point)));
             self.points.push(point);
             self.firings.push(firing);
-            self.evidence.push(evidence.max(LEAST_LOG).min(-LEAST_LOG));
+            let evidence = if evidence.is_nan() { LEAST_LOG } else { evidence };
+            self.evidence.push(evidence.clamp(LEAST_LOG, -LEAST_LOG));
         }
     }
 
