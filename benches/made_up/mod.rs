@@ -4,9 +4,9 @@
 use std::sync::Arc;
 
 use spyhole::testing::edge::rehearse::kiln::SimulatedKiln;
-use spyhole::testing::edge::screen::memory::Memory;
-use spyhole::testing::edge::screen::store::{About, Entry, Snapshot};
 use spyhole::testing::edge::shipped_schedules;
+use spyhole::testing::edge::shop::memory::Memory;
+use spyhole::testing::edge::shop::store::{About, Entry, Snapshot};
 use spyhole::testing::firing::event::{Look, Seen};
 use spyhole::testing::firing::{ConePack, FiringId, Lit, What, Who};
 use spyhole::testing::kiln::{Fuel, Kiln, LoadType, starter};

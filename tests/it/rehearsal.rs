@@ -6,7 +6,9 @@ use std::time::Duration;
 use spyhole::testing::edge::rehearse::{PRACTICE_KILN, RehearsalShop};
 use spyhole::testing::edge::screen::app::{App, Context, Effect, Input};
 use spyhole::testing::edge::screen::key::Key;
-use spyhole::testing::edge::screen::store::{Snapshot, Store, reason};
+use spyhole::testing::edge::screen::key::prompt_keys;
+use spyhole::testing::edge::screen::unwritten::reason;
+use spyhole::testing::edge::shop::store::{Snapshot, Store};
 use spyhole::testing::edge::{own_schedules, shipped_schedules};
 use spyhole::testing::firing::event::{Look, Seen, Verdict};
 use spyhole::testing::scene::{KilnScene, Phase, Scene, Todo};
@@ -45,7 +47,7 @@ impl Trainee {
 
     /// The line the rehearsal shows.
     fn told(&self) -> String {
-        self.shop.guidance(&self.scene()).unwrap()
+        self.shop.guidance(&self.scene(), &prompt_keys()).unwrap()
     }
 
     fn seen(&self) -> Look {

@@ -8,8 +8,10 @@ use anyhow::bail;
 use serde_json::{Value, json};
 
 use super::context::{Context, Unusable};
-use crate::edge::journal::PAST_FIRINGS;
-use crate::edge::{journal::Journal, record, shipped_schedules, time_entry};
+use crate::edge::journal::{Journal, PAST_FIRINGS};
+use crate::edge::record;
+use crate::edge::shipped_schedules;
+use crate::edge::time_entry;
 use crate::firing::Kind;
 use crate::firing::{Event, Firing, Shop};
 use crate::forecast::{Forecast, Question, USUAL_LIMIT};

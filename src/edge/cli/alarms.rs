@@ -14,11 +14,10 @@ use crate::edge::bell::log::{RingLog, occurrences};
 use crate::edge::bell::settings::BellSettings;
 use crate::edge::calendar::calendar;
 use crate::edge::journal::{Journal, LedgerFilter};
-use crate::edge::keeper::floor::Floor;
-use crate::edge::keeper::lease::Watch;
-use crate::edge::keeper::told::watch_words;
-use crate::edge::keeper::who_watches;
 use crate::edge::nearest::did_you_mean;
+use crate::edge::shop::lease::{Watch, who_watches};
+use crate::edge::shop::standing::Floor;
+use crate::edge::shop::told::watch_words;
 use crate::edge::whole_file;
 use crate::firing::{Firing, What};
 use crate::units::{Moment, Scale, Span};
@@ -126,7 +125,7 @@ fn standing(ctx: &mut Context<'_>) -> anyhow::Result<(Journal, Floor, Vec<Alarm>
 
 fn list(ctx: &mut Context<'_>) -> anyhow::Result<()> {
     let (_, _, alarms) = standing(ctx)?;
-    let watch = who_watches(&ctx.shop)?;
+    let watch = who_watches(&ctx.shop, ctx.now)?;
     let (now, scale) = (ctx.now, ctx.scale);
     let mut lines: Vec<String> = alarms
         .iter()

@@ -5,34 +5,32 @@
 //! missing, the disk is full) is told and survived: it goes on with what it last knew.
 
 pub mod beside;
+pub mod command;
 pub mod diary;
-pub mod floor;
-pub mod lease;
-pub mod told;
 
 use std::collections::BTreeMap;
-use std::path::{Path, PathBuf};
+use std::path::PathBuf;
 use std::sync::atomic::{AtomicBool, Ordering};
 use std::sync::mpsc::Receiver;
 use std::time::{Duration, Instant};
 
 use chrono::{Local, TimeZone, Timelike};
 
-use super::advised::Counsel;
 use super::bell::log::{self, Line, Of, RingLog, Stamp};
 use super::bell::{Bell, Delivery, Press};
 use super::journal::daily::DailyBackup;
 use super::journal::{Journal, JournalError, NewEvent, local_offset_minutes};
-use super::screen::clock::{LocalZone, SystemClock, Timekeeper};
+use super::shop::advised::Counsel;
+use super::shop::clock::{LocalZone, SystemClock, Timekeeper};
+use super::shop::lease::RingLease;
+use super::shop::standing::Floor;
+use super::shop::told::Told;
 use crate::alarm::{Alarm, Book, Desk, Key, MinuteOfDay, Notice, Rota, State, Steady, findings};
 use crate::firing::event::Look;
 use crate::firing::{What, Who};
 use crate::units::{Moment, Scale, Span};
 use crate::words::{self, Clock, Dial};
 use diary::Diary;
-use floor::Floor;
-use lease::RingLease;
-pub use told::Told;
 
 /// The time between two steps.
 pub const STEP: Duration = Duration::from_secs(1);
@@ -132,17 +130,15 @@ impl Keeper {
         self.reaches
     }
 
-    /// Steps until `stop` is set, telling `tell` what happens.
-    pub fn run(&mut self, stop: &AtomicBool, mut tell: impl FnMut(&Told)) {
+    /// Steps until `stop` is set; after each step `stepped` hears what happened.
+    pub fn run(&mut self, stop: &AtomicBool, mut stepped: impl FnMut(&Keeper, Vec<Told>)) {
         let mut last = Instant::now();
         while !stop.load(Ordering::Relaxed) {
-            let passed = last.elapsed();
+            let passed = Span(i64::try_from(last.elapsed().as_millis()).unwrap_or(i64::MAX));
             last = Instant::now();
-            let passed = Span(i64::try_from(passed.as_millis()).unwrap_or(i64::MAX));
-            for told in self.step(SystemClock.now(), passed) {
-                tell(&told);
-            }
-            std::thread::sleep(STEP);
+            let told = self.step(SystemClock.now(), passed);
+            stepped(self, told);
+            std::thread::park_timeout(self.pause());
         }
     }
 
@@ -389,12 +385,4 @@ fn open_alarms(lines: &[Line]) -> BTreeMap<Key, Of> {
 pub fn minute_of_day<Z: TimeZone>(at: Moment, zone: &Z) -> MinuteOfDay {
     let local = zone.timestamp_millis_opt(at.0).single();
     MinuteOfDay::of_second(local.map_or(0, |local| local.num_seconds_from_midnight()))
-}
-
-/// Whether anybody keeps watch over this shop now; for screens and for whoever starts one.
-///
-/// # Errors
-/// See [`lease::who_watches`].
-pub fn who_watches(shop: &Path) -> std::io::Result<lease::Watch> {
-    lease::who_watches(shop, SystemClock.now())
 }

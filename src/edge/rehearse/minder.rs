@@ -3,8 +3,8 @@
 
 use super::kiln::SimulatedKiln;
 use super::setting::Described;
-use crate::edge::screen::memory::Memory;
-use crate::edge::screen::store::{About, Entry};
+use crate::edge::shop::memory::Memory;
+use crate::edge::shop::store::{About, Entry};
 use crate::firing::event::{Outcome, Seen};
 use crate::firing::{Firing, FiringId, State, What, Who};
 use crate::units::{Celsius, Moment, Span};

@@ -7,13 +7,12 @@ use anyhow::Context;
 use super::minder::{COOL, Place, deed};
 use super::setting::{self, PRACTICE_KILN, Setting};
 use crate::alarm::Desk;
-use crate::edge::advised::Advised;
 use crate::edge::own_schedules::{self, Offered};
-use crate::edge::screen::adviser::{Advising, Patience};
-use crate::edge::screen::key::{Meaning, binding};
-use crate::edge::screen::memory::Memory;
-use crate::edge::screen::store::{About, Entry, Snapshot, Store};
 use crate::edge::shipped_schedules;
+use crate::edge::shop::advised::Advised;
+use crate::edge::shop::adviser::{Advising, Patience};
+use crate::edge::shop::memory::Memory;
+use crate::edge::shop::store::{About, Entry, Snapshot, Store};
 use crate::firing::event::{Look, Packing, Seen, Verdict};
 use crate::firing::{ConePack, EventId, Firing, FiringId, Lit, Shop, What, Who};
 use crate::kiln::{Kiln, starter};
@@ -145,6 +144,15 @@ impl RehearsalShop {
     /// When the trainee came.
     pub fn came(&self) -> Moment {
         self.came
+    }
+
+    /// How the rehearsal went, for somebody who has left it.
+    pub fn closing(&self) -> String {
+        match (self.lesson, self.ended()) {
+            (None, _) => words::rehearsal_ended(self.outcomes()),
+            (Some(_), Some(ended)) => words::lesson_ended(&ended),
+            (Some(lesson), None) => words::lesson_left(lesson),
+        }
     }
 
     /// How many outcomes were written of the practice kiln since the trainee came, and not struck.
@@ -390,8 +398,7 @@ impl Store for RehearsalShop {
         Some(words::load_shows(&firing.load_type, self.came_out(firing, place)?))
     }
 
-    fn guidance(&self, scene: &Scene) -> Option<String> {
-        let keys = prompt_keys();
+    fn guidance(&self, scene: &Scene, keys: &PromptKeys<'_>) -> Option<String> {
         if let Some(ended) = self.ended() {
             return Some(words::lesson_closing(&ended, keys.quit));
         }
@@ -399,15 +406,15 @@ impl Store for RehearsalShop {
         let cool = self.place(PRACTICE_KILN)?.kiln.chamber() < COOL;
         let prompt = words::prompt(kiln, scene.now, cool, self.outcomes() > 0);
         if let Some(lesson) = self.lesson {
-            return Some(lesson.text(prompt, &self.course(), PRACTICE_KILN, &keys));
+            return Some(lesson.text(prompt, &self.course(), PRACTICE_KILN, keys));
         }
         let said = match self.misjudged() {
-            Some((load_type, written, came)) => words::misjudged(load_type, written, came, &keys),
-            None => prompt.text(PRACTICE_KILN, &keys),
+            Some((load_type, written, came)) => words::misjudged(load_type, written, came, keys),
+            None => prompt.text(PRACTICE_KILN, keys),
         };
         Some(match self.wrong_now() {
             Some((kiln, since, what)) => {
-                format!("{said} {}", words::mishap(what, kiln, scene.now - since, &keys))
+                format!("{said} {}", words::mishap(what, kiln, scene.now - since, keys))
             }
             None => said,
         })
@@ -420,19 +427,4 @@ fn differs(noted: &Look, shown: &Look) -> bool {
     one(noted.guide, shown.guide)
         || one(noted.target, shown.target)
         || one(noted.guard, shown.guard)
-}
-
-fn prompt_keys() -> PromptKeys<'static> {
-    let label = |meaning| binding(meaning).label;
-    PromptKeys {
-        light: label(Meaning::Light),
-        look: label(Meaning::Look),
-        off: label(Meaning::Off),
-        drawn: label(Meaning::Drawn),
-        outcome: label(Meaning::Outcome),
-        undo: label(Meaning::Undo),
-        next_kiln: label(Meaning::NextKiln),
-        faster: label(Meaning::Faster),
-        quit: label(Meaning::Quit),
-    }
 }

@@ -5,14 +5,16 @@ use std::time::{Duration, Instant};
 use ratatui::style::{Modifier, Style};
 
 use super::app::{App, Context, Effect, Input, Mouse, Tone};
-use super::clock::Timekeeper;
 use super::draw::{self, Picture};
 use super::export;
+use super::key::prompt_keys;
 use super::spots::Spots;
-use super::store::{self, Snapshot, Store};
 use super::terminal::{Heard, Seat};
 use super::theme::Theme;
+use super::unwritten::reason;
 use crate::edge::own_schedules::Offered;
+use crate::edge::shop::clock::Timekeeper;
+use crate::edge::shop::store::{Snapshot, Store};
 use crate::firing::Firing;
 use crate::scene::{ReviewQuestion, Scene};
 use crate::units::{Moment, Span};
@@ -319,10 +321,8 @@ impl Driver<'_> {
                 Effect::ChangeClock => self.dial.clock = self.dial.clock.other(),
                 Effect::ChangeSpeed(factor) => self.clock.change_speed(factor),
                 Effect::Append(entry) => {
-                    let answer = self
-                        .store
-                        .append(&entry, self.clock.now())
-                        .map_err(|error| store::reason(&error));
+                    let answer =
+                        self.store.append(&entry, self.clock.now()).map_err(|error| reason(&error));
                     // What was refused may rest on what others wrote meanwhile.
                     self.refresh();
                     for effect in self.update(Input::Answered(answer)) {
@@ -337,7 +337,7 @@ impl Driver<'_> {
     }
 
     fn draw(&self, seat: &mut Seat, scene: &Scene) -> anyhow::Result<()> {
-        let guidance = self.store.guidance(scene);
+        let guidance = self.store.guidance(scene, &prompt_keys());
         let picture = Picture {
             scene,
             schedules: &self.schedules,

@@ -9,11 +9,11 @@ use anyhow::{Context, bail};
 
 use super::form::Form;
 use super::review;
-use super::store::{About, Snapshot, Store};
 use crate::closed::Word;
 use crate::edge::picture::card::Card;
 use crate::edge::picture::of_firing::{OneFiring, usual};
 use crate::edge::schedule_file;
+use crate::edge::shop::store::{About, Snapshot, Store};
 use crate::firing::FiringId;
 use crate::kiln::same_name;
 use crate::review::nearest::repeat;

@@ -9,8 +9,8 @@ use proptest::prelude::*;
 use spyhole::testing::edge::cli::context::{Context, exit_code};
 use spyhole::testing::edge::cli::firing;
 use spyhole::testing::edge::journal::{Journal, UnreadEvents};
-use spyhole::testing::edge::screen::memory::Memory;
-use spyhole::testing::edge::screen::store::{About, Entry};
+use spyhole::testing::edge::shop::memory::Memory;
+use spyhole::testing::edge::shop::store::{About, Entry};
 use spyhole::testing::firing::{Firing, Holding, State};
 use spyhole::testing::units::Scale;
 

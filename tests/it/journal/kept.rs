@@ -3,8 +3,8 @@
 use std::fs;
 
 use spyhole::testing::edge::journal::Journal;
-use spyhole::testing::edge::screen::kept::KeptShop;
-use spyhole::testing::edge::screen::store::{About, Entry, Store};
+use spyhole::testing::edge::shop::kept::KeptShop;
+use spyhole::testing::edge::shop::store::{About, Entry, Store};
 
 use super::*;
 

@@ -2,8 +2,8 @@
 //! become slow, somebody looks late at times, and Wren is fired too seldom to say much.
 
 use super::made::{Chance, Making, cone, gold, judged, kiln, packed};
-use spyhole::testing::edge::screen::memory::Memory;
-use spyhole::testing::edge::screen::store::{About, Entry};
+use spyhole::testing::edge::shop::memory::Memory;
+use spyhole::testing::edge::shop::store::{About, Entry};
 use spyhole::testing::firing::{Firing, FiringId, Lit, Looked, Seen, Verdict, What, Who};
 use spyhole::testing::kiln::{Fuel, Kiln, LoadType};
 use spyhole::testing::review::prices::{Kind, Price, Prices};

@@ -12,12 +12,11 @@ use spyhole::testing::edge::own_schedules::{self, Offered};
 use spyhole::testing::edge::screen::app::{App, Context, Effect, Input, Mouse};
 use spyhole::testing::edge::screen::draw::{Picture, draw};
 use spyhole::testing::edge::screen::key::Key;
-use spyhole::testing::edge::screen::memory::Memory;
 use spyhole::testing::edge::screen::spots::Spots;
-use spyhole::testing::edge::screen::store::{
-    About, Entry, Nearest, Settings, Snapshot, Unwritten, reason,
-};
 use spyhole::testing::edge::screen::theme::{Depth, Paper, Theme};
+use spyhole::testing::edge::screen::unwritten::{Unwritten, reason};
+use spyhole::testing::edge::shop::memory::Memory;
+use spyhole::testing::edge::shop::store::{About, Entry, Nearest, Settings, Snapshot};
 use spyhole::testing::firing::event::{Look, Outcome, Seen, Verdict};
 use spyhole::testing::firing::{ConePack, FiringId, Lit, Unread, What, Who};
 use spyhole::testing::forecast::{ConeNow, Drops, Forecast, Ground};

@@ -3,11 +3,11 @@
 
 use spyhole::testing::alarm::{Cause, Desk as AlarmDesk, Target, WayName};
 use spyhole::testing::edge::bell::{Delivery, WayError};
-use spyhole::testing::edge::keeper::Told;
 use spyhole::testing::edge::screen::app::Tone;
-use spyhole::testing::edge::screen::kept::KeptShop;
 use spyhole::testing::edge::screen::key::Key;
-use spyhole::testing::edge::screen::store::{About, Entry, Store};
+use spyhole::testing::edge::shop::kept::KeptShop;
+use spyhole::testing::edge::shop::store::{About, Entry, Store};
+use spyhole::testing::edge::shop::told::Told;
 use spyhole::testing::firing::event::{Fullness, Look, Seen};
 use spyhole::testing::firing::{FiringId, What};
 use spyhole::testing::forecast::Declined;

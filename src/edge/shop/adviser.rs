@@ -8,7 +8,7 @@ use std::sync::mpsc::{Receiver, Sender, channel};
 use std::thread;
 use std::time::{Duration, Instant};
 
-use crate::edge::advised::{Advices, Advised};
+use crate::edge::shop::advised::{Advices, Advised};
 use crate::firing::{Firing, FiringId, Shop};
 use crate::units::{Moment, Span};
 

@@ -6,7 +6,7 @@ use anyhow::bail;
 
 use super::store::{About, Entry};
 use crate::alarm::{Alarm, Answer, Desk, Watched, findings};
-use crate::edge::keeper::floor::{answer, plans};
+use crate::edge::shop::standing::{answer, plans};
 use crate::firing::Kind;
 use crate::firing::{
     Event, EventId, Firing, FiringId, Fold, Shop, State, What, Who, permit_in_kiln,

@@ -5,21 +5,19 @@ use std::sync::Arc;
 
 use anyhow::bail;
 
-use super::key;
 use crate::alarm::Alarm;
-use crate::edge::advised::Advices;
 use crate::edge::bell::settings::BellFile;
 use crate::edge::house_file::House;
-use crate::edge::journal::JournalError;
 use crate::edge::own_schedules::{self, Offered};
+use crate::edge::shop::advised::Advices;
 use crate::firing::event::Look;
-use crate::firing::{EventId, Firing, FiringId, Refusal, Shop, Unread, What};
+use crate::firing::{EventId, Firing, FiringId, Shop, Unread, What};
 use crate::kiln::same_name;
 use crate::review::nearest::{Near, nearest};
 use crate::review::prices::Prices;
 use crate::scene::{Floor, PastFiring, ReviewQuestion, ReviewScene, Scene};
 use crate::units::{Celsius, Moment, Span};
-use crate::words::{self, Dial};
+use crate::words::{self, Dial, PromptKeys};
 
 /// The shop as folded from its events, with the advice for what is alight and the alarms.
 #[derive(Debug, Clone, Default)]
@@ -204,32 +202,8 @@ pub trait Store: fmt::Debug {
 
     /// A line that stays: what a rehearsal advises, or that something is wrong with the file or
     /// with the watch.
-    fn guidance(&self, _scene: &Scene) -> Option<String> {
+    fn guidance(&self, _scene: &Scene, _keys: &PromptKeys<'_>) -> Option<String> {
         None
-    }
-}
-
-/// An entry that was not written.
-#[derive(Debug, Clone, PartialEq, Eq)]
-pub struct Unwritten {
-    /// Why not, for somebody at the screen.
-    pub why: String,
-    /// Somebody else packed or lit the kiln first, and `why` says so.
-    pub overtaken: bool,
-}
-
-/// Why an entry was not written.
-pub fn reason(error: &anyhow::Error) -> Unwritten {
-    let from_journal = error.downcast_ref::<JournalError>().and_then(|error| match error {
-        JournalError::Refused(refusal) => Some(refusal),
-        _ => None,
-    });
-    match from_journal.or(error.downcast_ref::<Refusal>()) {
-        Some(refusal) => Unwritten {
-            why: words::impossible(refusal, &key::step_keys()),
-            overtaken: matches!(refusal, Refusal::ChangedMeanwhile(_)),
-        },
-        None => Unwritten { why: format!("{error:#}"), overtaken: false },
     }
 }
 

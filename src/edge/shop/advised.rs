@@ -3,9 +3,9 @@
 
 use std::sync::{Arc, Mutex, PoisonError};
 
-use super::journal::UnreadEvents;
-use super::journal::past::Past;
-use super::shipped_schedules;
+use crate::edge::journal::UnreadEvents;
+use crate::edge::journal::past::Past;
+use crate::edge::shipped_schedules;
 use crate::firing::{EventId, Firing, FiringId, Shop};
 use crate::scene::advices;
 use crate::units::{Moment, Span};

@@ -8,14 +8,10 @@ use std::sync::Arc;
 
 use anyhow::{Context, bail};
 
-use super::Face;
 use super::adviser::{Advising, Patience};
-use super::app::App;
-use super::clock::{LocalZone, SystemClock, Timekeeper};
 use super::reviewer::Reviewer;
 use super::store::{About, Entry, Kept, Settings, Snapshot, Store};
-use super::watched::Watched;
-use crate::edge::advised::{ADVICE_AGE, Counsel};
+use super::watched::{Start, Watched};
 use crate::edge::bell::settings::BellFile;
 use crate::edge::house_file::House;
 use crate::edge::journal::rescue::{self, Loss, Opened};
@@ -23,23 +19,12 @@ use crate::edge::journal::{Journal, JournalError, LedgerFilter, NewEvent, PAST_F
 use crate::edge::own_schedules::{self, Offered};
 use crate::edge::prices_file;
 use crate::edge::shipped_schedules;
+use crate::edge::shop::advised::{ADVICE_AGE, Counsel};
 use crate::firing::{EventId, Firing, FiringId, Shop, Unread, What, Who};
 use crate::review::prices::Prices;
 use crate::scene::{PastFiring, ReviewQuestion, ReviewScene, Scene, advices};
 use crate::units::{Celsius, Moment, Scale, Span};
-
-/// The screen on the shop in this file, until somebody leaves it.
-///
-/// What is entered is written under the name `who`, which may be empty.
-///
-/// # Errors
-/// When the file cannot be opened, or there is no terminal.
-pub fn open(shop: &Path, face: Face, who: String) -> anyhow::Result<()> {
-    let mut clock = SystemClock;
-    let mut store = KeptShop::open(shop, who, Patience::OF_A_SCREEN, clock.now())?;
-    store.to_be_watched = Some(face.scale);
-    super::run(&mut store, &mut clock, face.dial(&LocalZone), face.theme, App::default())
-}
+use crate::words::PromptKeys;
 
 /// How much of the shop a snapshot has shown so far.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
@@ -59,7 +44,7 @@ pub struct KeptShop {
     /// The keeper beside the screen; what only follows the shop has none. It starts when the shop
     /// is asked for news the first time: it reads as much as the first frame, which would wait.
     watched: Option<Watched>,
-    to_be_watched: Option<Scale>,
+    to_be_watched: Option<(Start, Scale)>,
     who: String,
     /// As the settings said it last.
     draw_below: Option<Celsius>,
@@ -127,6 +112,11 @@ impl KeptShop {
             patience,
             unanswered: None,
         })
+    }
+
+    /// A keeper is to stand beside the screen, and to tell temperatures in this scale.
+    pub fn is_to_be_watched(&mut self, start: Start, scale: Scale) {
+        self.to_be_watched = Some((start, scale));
     }
 
     /// Does `work`; if that shows the journal to be damaged, does it again in the file beside it.
@@ -212,8 +202,9 @@ impl Store for KeptShop {
     }
 
     fn changed(&mut self, now: Moment) -> anyhow::Result<bool> {
-        if let Some(scale) = self.to_be_watched.take() {
-            self.watched = Some(Watched::start(self.journal.path(), scale, self.counsel.clone()));
+        if let Some((start, scale)) = self.to_be_watched.take() {
+            let (shop, counsel) = (self.journal.path(), self.counsel.clone());
+            self.watched = Some(Watched::start(start, shop, scale, counsel));
         }
         if self.shown == Shown::Glance {
             return Ok(true);
@@ -234,7 +225,7 @@ impl Store for KeptShop {
     }
 
     /// What became of a damaged file, or what is wrong with the watch.
-    fn guidance(&self, _: &Scene) -> Option<String> {
+    fn guidance(&self, _: &Scene, _: &PromptKeys<'_>) -> Option<String> {
         let watch = || self.watched.as_ref().and_then(Watched::line).map(str::to_owned);
         self.loss.as_ref().map(Loss::brief).or_else(watch)
     }

@@ -3,10 +3,10 @@
 use crate::alarm::condition::deed_of;
 use crate::alarm::plan::plan;
 use crate::alarm::{Answer, Answering, Cause, Plan, Watched};
-use crate::edge::advised::{ADVICE_AGE, Advices, Advised, Counsel};
 use crate::edge::house_file::House;
 use crate::edge::journal::Journal;
 use crate::edge::shipped_schedules;
+use crate::edge::shop::advised::{ADVICE_AGE, Advices, Advised, Counsel};
 use crate::firing::{Event, Firing, FiringId, Shop, What, Who};
 use crate::units::Moment;
 
