@@ -17,7 +17,7 @@ use spyhole::testing::edge::journal::{Journal, NewEvent, backup};
 use spyhole::testing::edge::keeper::beside;
 use spyhole::testing::edge::shop::advised::Counsel;
 use spyhole::testing::edge::shop::lease::{Watch, who_watches};
-use spyhole::testing::edge::shop::standing::Floor;
+use spyhole::testing::edge::shop::standing::Standing;
 use spyhole::testing::edge::shop::watched::Watched;
 use spyhole::testing::firing::event::{Lit, Look};
 use spyhole::testing::firing::{FiringId, Seen, What, Who};
@@ -273,7 +273,7 @@ fn law_the_keeper_goes_by_the_plan_a_firing_was_lit_with() {
         ],
     };
     shop.write(None, lit, What::Lit(what));
-    let mut floor = Floor::default();
+    let mut floor = Standing::default();
     floor.refresh(&shop.journal, lit).unwrap();
     let plan = |kiln: &str| {
         floor.watched().find(|watched| watched.firing.kiln == kiln).unwrap().plan.clone()

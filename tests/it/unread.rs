@@ -7,7 +7,6 @@ use serde_json::Value;
 use spyhole::testing::edge::journal::{Journal, NewEvent};
 use spyhole::testing::edge::shop::clock::{SystemClock, Timekeeper};
 use spyhole::testing::edge::shop::kept::KeptShop;
-use spyhole::testing::edge::shop::store::Store;
 use spyhole::testing::firing::event::Look;
 use spyhole::testing::firing::event::Outcome;
 use spyhole::testing::firing::{EventId, FiringId, Seen, Verdict, What, Who};

@@ -3,6 +3,7 @@
 use std::collections::BTreeSet;
 use std::fs;
 use std::path::{Path, PathBuf};
+use std::sync::Arc;
 
 use anyhow::bail;
 use serde_json::{Value, json};
@@ -155,12 +156,10 @@ fn scene_of(firing: Firing, shop: &Shop, advice: &Advice, now: Moment) -> Scene 
         ceiling: None,
         fastest_climb: None,
     });
-    let advices = [(firing.id, advice.clone())];
-    let shop = Shop { kilns: vec![kiln], open: vec![firing], ..Shop::default() };
-    let (shop, advices) = (&shop, &advices);
+    let advices = Arc::new(vec![(firing.id, advice.clone())]);
+    let shop = Arc::new(Shop { kilns: vec![kiln], open: vec![firing], ..Shop::default() });
     // Neither curve nor story is told.
-    let floor = Floor { shop, advices, alarms: &[], draw_below: None, glance: true, unread: &[] };
-    Scene::of(&floor, now)
+    Floor { shop, advices, glance: true, ..Floor::default() }.scene(now)
 }
 
 fn answer(

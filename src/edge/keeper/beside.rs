@@ -4,7 +4,7 @@
 use std::path::Path;
 use std::sync::mpsc;
 
-use super::{Keeper, Parts};
+use super::Keeper;
 use crate::edge::bell::equip::equip_with;
 use crate::edge::bell::settings::BellSettings;
 use crate::edge::bell::terminal::Terminal;
@@ -31,16 +31,7 @@ pub fn start(shop: &Path, scale: Scale, counsel: Counsel) -> anyhow::Result<Besi
         BellSettings::default()
     });
     let equipment = equip_with(settings, scale, Terminal::new(None, Some(flash)));
-    let parts = Parts {
-        shop: shop.to_owned(),
-        bell: equipment.bell,
-        rota: equipment.settings.rota,
-        out_of_service: equipment.settings.out_of_service,
-        presses: equipment.presses,
-        counsel,
-        doing: "screen",
-    };
-    let mut keeper = Keeper::open(parts, SystemClock.now())?;
+    let mut keeper = Keeper::open(shop, equipment, counsel, "screen", SystemClock.now())?;
     Ok(Beside::start(flashes, told, move |stop, show| {
         keeper.run(stop, |keeper, news| {
             // A screen that is ending listens no more; the watch goes on until it says stop.

@@ -10,7 +10,7 @@ use clap::Args;
 use serde_json::json;
 use signal_hook::consts::{SIGINT, SIGTERM};
 
-use super::{Keeper, Parts};
+use super::Keeper;
 use crate::edge::bell::equip::{equip, plain_terminal};
 use crate::edge::shop::advised::Counsel;
 use crate::edge::shop::told::Told;
@@ -41,16 +41,7 @@ pub fn run(
     out: &mut dyn Write,
 ) -> anyhow::Result<()> {
     let equipment = equip(shop, scale, plain_terminal())?;
-    let parts = Parts {
-        shop: shop.to_owned(),
-        bell: equipment.bell,
-        rota: equipment.settings.rota,
-        out_of_service: equipment.settings.out_of_service,
-        presses: equipment.presses,
-        counsel: Counsel::default(),
-        doing: "keep",
-    };
-    let mut keeper = Keeper::open(parts, now)?;
+    let mut keeper = Keeper::open(shop, equipment, Counsel::default(), "keep", now)?;
     let stop = Arc::new(AtomicBool::new(false));
     for signal in [SIGINT, SIGTERM] {
         signal_hook::flag::register(signal, Arc::clone(&stop))

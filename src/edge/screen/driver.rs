@@ -14,9 +14,9 @@ use super::theme::Theme;
 use super::unwritten::reason;
 use crate::edge::own_schedules::Offered;
 use crate::edge::shop::clock::Timekeeper;
-use crate::edge::shop::store::{Snapshot, Store};
+use crate::edge::shop::store::Behind;
 use crate::firing::Firing;
-use crate::scene::{ReviewQuestion, Scene};
+use crate::scene::{Floor, ReviewQuestion, Scene};
 use crate::units::{Moment, Span};
 use crate::words::Dial;
 
@@ -48,7 +48,7 @@ const FRAME: Duration = Duration::from_millis(40);
 /// # Errors
 /// When there is no terminal, or it fails. Errors of the shop are shown on the screen instead.
 pub fn run(
-    store: &mut dyn Store,
+    store: &mut dyn Behind,
     clock: &mut dyn Timekeeper,
     dial: Dial<'_>,
     theme: Theme,
@@ -60,7 +60,7 @@ pub fn run(
         dial,
         theme,
         app,
-        snapshot: Snapshot::default(),
+        floor: Floor::default(),
         polled: Instant::now(),
         told: None,
         flashed: None,
@@ -74,12 +74,12 @@ pub fn run(
 }
 
 struct Driver<'a> {
-    store: &'a mut dyn Store,
+    store: &'a mut dyn Behind,
     clock: &'a mut dyn Timekeeper,
     dial: Dial<'a>,
     theme: Theme,
     app: App,
-    snapshot: Snapshot,
+    floor: Floor,
     polled: Instant,
     /// Since when the message that is shown has been.
     told: Option<Instant>,
@@ -107,7 +107,7 @@ impl Driver<'_> {
         loop {
             let now = self.clock.now();
             if next == Next::Draw || now >= change_due {
-                let scene = self.snapshot.scene(self.drawn_at(now, change_due));
+                let scene = self.floor.scene(self.drawn_at(now, change_due));
                 change_due = scene.next_change();
                 self.draw(seat, &scene)?;
             }
@@ -134,7 +134,7 @@ impl Driver<'_> {
             if next == Next::Leave {
                 return Ok(());
             }
-            if self.store.rings() {
+            if self.store.shop().rings() {
                 seat.ring()?;
                 self.flashed = Some(Instant::now());
                 next = Next::Draw;
@@ -152,10 +152,11 @@ impl Driver<'_> {
     }
 
     /// How long nothing can change.
-    fn patience(&self, change_due: Moment) -> Duration {
+    fn patience(&mut self, change_due: Moment) -> Duration {
         let left = |since: Instant, of: Duration| of.saturating_sub(since.elapsed());
         let draw = self.clock.until(change_due).max(FRAME);
-        let poll = left(self.polled, self.poll_every());
+        let every = self.poll_every();
+        let poll = left(self.polled, every);
         let wake = if draw.saturating_sub(poll) < TOGETHER { draw } else { poll };
         let told = self.told.filter(|_| self.message_goes());
         let message = told.map_or(Duration::MAX, |told| left(told, MESSAGE).max(FRAME));
@@ -163,15 +164,15 @@ impl Driver<'_> {
         wake.min(message).min(flash)
     }
 
-    fn poll_every(&self) -> Duration {
-        if self.store.awaits() {
+    fn poll_every(&mut self) -> Duration {
+        if self.store.shop().awaits() {
             return POLL_ADVICE;
         }
         match self.clock.speed() {
             // Time that stands still brings nothing.
             Some(speed) if speed <= 0.0 => Duration::MAX,
             Some(speed) => Duration::from_secs_f64(POLL_MADE_UP_S / speed).max(POLL_FAST),
-            None if self.snapshot.shop.open.iter().any(Firing::burns) => POLL,
+            None if self.floor.shop.open.iter().any(Firing::burns) => POLL,
             None => POLL_CALM,
         }
     }
@@ -199,7 +200,7 @@ impl Driver<'_> {
     }
 
     fn ask_review(&mut self, question: &ReviewQuestion) {
-        if let Err(error) = self.store.ask_review(question) {
+        if let Err(error) = self.store.shop().ask_review(question) {
             self.update(Input::Review(Err(format!("{error:#}"))));
         }
         self.hear_review();
@@ -207,7 +208,7 @@ impl Driver<'_> {
 
     /// Takes in the review that was asked for, if it is there.
     fn hear_review(&mut self) -> bool {
-        let Some(read) = self.store.review() else { return false };
+        let Some(read) = self.store.shop().review() else { return false };
         let read = read.map(Box::new).map_err(|error| format!("{error:#}"));
         self.update(Input::Review(read));
         true
@@ -234,7 +235,7 @@ impl Driver<'_> {
 
     fn refresh(&mut self) {
         match self.store.snapshot(self.clock.now()) {
-            Ok(snapshot) => self.snapshot = snapshot,
+            Ok(floor) => self.floor = floor,
             Err(error) => self.unreadable(&error),
         }
     }
@@ -246,9 +247,9 @@ impl Driver<'_> {
 
     fn update(&mut self, input: Input) -> Vec<Effect> {
         let now = self.clock.now();
-        let scene = self.snapshot.scene(now);
+        let scene = self.floor.scene(now);
         let firing = self.app.kiln(&scene).and_then(|kiln| kiln.firing);
-        let glimpse = firing.and_then(|firing| self.store.glimpse(firing, now));
+        let glimpse = firing.and_then(|firing| self.store.glimpse(firing));
         let shelves = firing.and_then(|firing| self.store.shelves(firing));
         let context = Context {
             scene: &scene,
@@ -268,7 +269,7 @@ impl Driver<'_> {
     }
 
     fn read_schedules(&mut self) {
-        self.schedules = self.store.schedules();
+        self.schedules = self.store.shop().schedules();
         self.schedules_read = Some(Instant::now());
     }
 
@@ -284,12 +285,13 @@ impl Driver<'_> {
                 Effect::Suspend => seat.suspend()?,
                 Effect::Redraw => seat.forget_picture()?,
                 Effect::ReadSettings => {
-                    if let Some(settings) = self.store.settings() {
+                    if let Some(settings) = self.store.shop().settings() {
                         self.update(Input::Settings(Box::new(settings)));
                     }
                 }
                 Effect::Keep(kept) => {
-                    let answer = self.store.keep(&kept).map_err(|error| format!("{error:#}"));
+                    let answer =
+                        self.store.shop().keep(&kept).map_err(|error| format!("{error:#}"));
                     let answer = answer.map(|()| Box::new(kept.becomes.clone()));
                     if let (Ok(_), Ok(house)) = (&answer, &kept.becomes.house) {
                         self.dial.scale = house.scale.unwrap_or(self.dial.scale);
@@ -299,19 +301,20 @@ impl Driver<'_> {
                     self.update(Input::Kept(answer));
                 }
                 Effect::ReadLedger => {
-                    let read = self.store.ledger().map_err(|error| format!("{error:#}"));
+                    let read = self.store.shop().ledger().map_err(|error| format!("{error:#}"));
                     self.update(Input::Ledger(read));
                 }
                 Effect::ReadFiring(firing) => {
-                    let read = self.store.firing(firing).map(Box::new);
-                    self.update(Input::Firing(read.map_err(|error| format!("{error:#}"))));
+                    let read = self.store.shop().journal().firing(firing).map(Box::new);
+                    self.update(Input::Firing(read.map_err(|error| error.to_string())));
                 }
                 Effect::ReadNearest(firing) => {
-                    let read = self.store.nearest(firing).map(Box::new);
+                    let read = self.store.shop().nearest(firing).map(Box::new);
                     self.update(Input::Nearest(read.map_err(|error| format!("{error:#}"))));
                 }
                 Effect::Export(export) => {
-                    let written = export::write(self.store, &export, &self.dial, self.clock.now());
+                    let written =
+                        export::write(self.store.shop(), &export, &self.dial, self.clock.now());
                     self.update(Input::Exported(written.map_err(|error| format!("{error:#}"))));
                 }
                 Effect::Review(question) => {

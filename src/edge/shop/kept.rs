@@ -1,30 +1,40 @@
-//! The shop that is kept: its journal behind the screen.
+//! A shop that is open: its journal, with advice, standing alarms and settings around it.
 //!
-//! A journal that turns out damaged does not end the watch: the screen goes on in a new file beside
-//! it and says so.
+//! A journal that turns out damaged does not end the watch: the shop goes on in a new file beside
+//! it and says so. A made-up shop is the same on a journal in memory, and keeps no settings.
 
 use std::path::Path;
 use std::sync::Arc;
 
 use anyhow::{Context, bail};
 
-use super::adviser::{Advising, Patience};
-use super::reviewer::Reviewer;
-use super::store::{About, Entry, Kept, Settings, Snapshot, Store};
+use super::advised::{ADVICE_AGE, Counsel};
+use super::adviser::{Adviser, Advising, Patience};
+use super::standing::Standing;
+use super::store::{About, Behind, Entry, Kept, Nearest, Settings};
 use super::watched::{Start, Watched};
 use crate::edge::bell::settings::BellFile;
 use crate::edge::house_file::House;
 use crate::edge::journal::rescue::{self, Loss, Opened};
+use crate::edge::journal::write::Appended;
 use crate::edge::journal::{Journal, JournalError, LedgerFilter, NewEvent, PAST_FIRINGS, Uid};
 use crate::edge::own_schedules::{self, Offered};
 use crate::edge::prices_file;
 use crate::edge::shipped_schedules;
-use crate::edge::shop::advised::{ADVICE_AGE, Counsel};
 use crate::firing::{EventId, Firing, FiringId, Shop, Unread, What, Who};
+use crate::kiln::{Kiln, LoadType};
+use crate::review::nearest::nearest;
 use crate::review::prices::Prices;
-use crate::scene::{PastFiring, ReviewQuestion, ReviewScene, Scene, advices};
+use crate::scene::{Floor, PastFiring, ReviewQuestion, ReviewScene, Scene, advices};
 use crate::units::{Celsius, Moment, Scale, Span};
 use crate::words::PromptKeys;
+
+/// Advice on a made-up shop older than this is made anew: its time runs fast.
+const MADE_UP_ADVICE_AGE: Span = Span::minutes(1);
+/// How many past firings of a kiln a firing is compared with.
+const COMPARED: u32 = 60;
+/// How many of the nearest are named.
+const NAMED: usize = 3;
 
 /// How much of the shop a snapshot has shown so far.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
@@ -45,6 +55,8 @@ pub struct KeptShop {
     /// is asked for news the first time: it reads as much as the first frame, which would wait.
     watched: Option<Watched>,
     to_be_watched: Option<(Start, Scale)>,
+    /// The alarms of a made-up shop, over which no keeper stands.
+    standing: Option<Standing>,
     who: String,
     /// As the settings said it last.
     draw_below: Option<Celsius>,
@@ -54,11 +66,15 @@ pub struct KeptShop {
     shop: Arc<Shop>,
     shown: Shown,
     advising: Advising,
+    /// Advice older than this is made anew.
+    advice_age: Span,
     /// Where the advice comes from, shared with the keeper.
     counsel: Counsel,
     /// What could not be read, as the last snapshot told it.
     told: Vec<Unread>,
-    reviewer: Reviewer,
+    /// Makes the review beside the loop: an old shop has thousands of firings to read. A thread only
+    /// once somebody asked.
+    reviewer: Option<Adviser<ReviewScene>>,
     /// How long a snapshot waits for what is summed up beside the loop.
     patience: Patience,
     /// The mark of an entry that may or may not have been written: trying again is no second one.
@@ -69,14 +85,14 @@ pub struct KeptShop {
 ///
 /// # Errors
 /// When the file cannot be read.
-pub fn snapshot(journal: &Journal, now: Moment) -> anyhow::Result<Snapshot> {
+pub fn snapshot(journal: &Journal, now: Moment) -> anyhow::Result<Floor> {
     let shop = Arc::new(journal.shop()?);
     let hot = shop.open.iter().any(|firing| firing.burns() || firing.cools());
     let past = if hot { journal.past(PAST_FIRINGS)? } else { Vec::new() };
     let advices = Arc::new(advices(&shop, &past, shipped_schedules::plan, now));
     let draw_below = House::read(journal.path()).ok().and_then(|house| house.draw_below);
     let unread = journal.unread().list();
-    Ok(Snapshot { shop, advices, draw_below, unread, ..Snapshot::default() })
+    Ok(Floor { shop, advices, draw_below, unread, ..Floor::default() })
 }
 
 impl KeptShop {
@@ -94,20 +110,51 @@ impl KeptShop {
         now: Moment,
     ) -> anyhow::Result<KeptShop> {
         let Opened { journal, loss } = Journal::open_or_rescue_unread(shop, now)?;
-        let (patience, counsel) = (patience.into(), Counsel::default());
+        let draw_below = House::read(shop).ok().and_then(|house| house.draw_below);
+        Ok(KeptShop { loss, draw_below, ..KeptShop::on(journal, who, patience.into())? })
+    }
+
+    /// A shop that is made up, with these kilns and load types: all of it is in memory.
+    ///
+    /// # Errors
+    /// When the system has no memory or no thread to give.
+    pub fn made_up(
+        kilns: Vec<Kiln>,
+        load_types: Vec<LoadType>,
+        patience: impl Into<Patience>,
+        now: Moment,
+    ) -> anyhow::Result<KeptShop> {
+        let mut journal = Journal::in_memory()?;
+        let kilns = kilns.into_iter().map(What::KilnSet);
+        let described = kilns.chain(load_types.into_iter().map(What::LoadTypeSet));
+        let described = described.map(|what| NewEvent::new(None, now, Who::Program, what));
+        journal.append_all(&described.collect::<Vec<_>>(), now)?;
+        Ok(KeptShop {
+            standing: Some(Standing::default()),
+            advice_age: MADE_UP_ADVICE_AGE,
+            // It is read in no time.
+            shown: Shown::Whole,
+            ..KeptShop::on(journal, String::new(), patience.into())?
+        })
+    }
+
+    fn on(journal: Journal, who: String, patience: Patience) -> anyhow::Result<KeptShop> {
+        let counsel = Counsel::default();
         Ok(KeptShop {
             journal: journal.with_unread(counsel.unread()),
-            loss,
+            loss: None,
             watched: None,
             to_be_watched: None,
+            standing: None,
             who,
-            draw_below: House::read(shop).ok().and_then(|house| house.draw_below),
+            draw_below: None,
             version: None,
             shop: Arc::default(),
             shown: Shown::Nothing,
             advising: Advising::new(patience).context("cannot make advice beside the screen")?,
+            advice_age: ADVICE_AGE,
             told: Vec::new(),
-            reviewer: Reviewer::new(counsel.unread()),
+            reviewer: None,
             counsel,
             patience,
             unanswered: None,
@@ -138,34 +185,38 @@ impl KeptShop {
         // What was read is of the file before.
         self.counsel = Counsel::default();
         self.journal = journal.with_unread(self.counsel.unread());
-        self.reviewer = Reviewer::new(self.counsel.unread());
+        self.reviewer = None;
         work(self)
     }
 
-    fn read(&mut self, now: Moment) -> anyhow::Result<Snapshot> {
+    fn read(&mut self, now: Moment) -> anyhow::Result<Floor> {
         if self.shown == Shown::Nothing && self.patience.glances() {
             self.shown = Shown::Glance;
             let shop = Arc::new(self.journal.glance()?);
-            return Ok(Snapshot { shop, glance: true, ..Snapshot::default() });
+            return Ok(Floor { shop, glance: true, ..Floor::default() });
         }
         self.shown = Shown::Whole;
         let version = self.journal.data_version()?;
         let changed = self.version != Some(version);
         if changed {
-            self.shop = Arc::new(self.journal.shop()?);
+            self.shop = match &mut self.standing {
+                Some(standing) => Arc::clone(standing.read(&self.journal)?),
+                None => Arc::new(self.journal.shop()?),
+            };
             self.version = Some(version);
         }
         let shop = Arc::clone(&self.shop);
-        let (path, counsel) = (self.journal.path().to_owned(), self.counsel.clone());
-        let advise = move |shop: &Shop| {
-            let open = || Journal::open(&path).map(|opened| opened.with_unread(counsel.unread()));
-            counsel.on(shop, |past| Ok(past.read(&open()?)?), now)
-        };
+        let (address, counsel) = (self.journal.address(), self.counsel.clone());
+        let advise =
+            move |shop: &Shop| counsel.on(shop, |past| Ok(past.read(&address.open()?)?), now);
         let advices = self.advising.on(&shop, changed, advise, now)?;
-        let alarms = self.watched.as_ref().map(Watched::standing).unwrap_or_default().to_vec();
+        let alarms = match (&mut self.standing, &self.watched) {
+            (Some(standing), _) => standing.alarms_by(&advices, now),
+            (None, watched) => watched.as_ref().map(Watched::standing).unwrap_or_default().to_vec(),
+        };
         self.told = self.journal.unread().list();
         let (draw_below, unread) = (self.draw_below, self.told.clone());
-        Ok(Snapshot { shop, advices, alarms, draw_below, glance: false, unread })
+        Ok(Floor { shop, advices, alarms, draw_below, glance: false, unread })
     }
 
     fn write(&mut self, entry: &Entry, now: Moment) -> anyhow::Result<EventId> {
@@ -181,27 +232,50 @@ impl KeptShop {
             }
             _ => self.unanswered = Some((entry.about, entry.what.clone(), event.uid)),
         }
-        // The file's mark tells nothing of what is written from here.
-        self.version = None;
-        let id = self.journal.append_having_seen(&event, entry.seen, now)?.id;
+        let id = self.write_event(&event, entry.seen, now)?.id;
         self.unanswered = None;
         if let (Some(watched), Some(firing)) = (&mut self.watched, firing) {
             watched.answered(firing, &entry.what);
         }
         Ok(id)
     }
-}
 
-impl Store for KeptShop {
-    fn snapshot(&mut self, now: Moment) -> anyhow::Result<Snapshot> {
+    /// Writes an event, whoever it is by, if it can have happened.
+    ///
+    /// # Errors
+    /// See [`Journal::append_having_seen`].
+    pub fn write_event(
+        &mut self,
+        event: &NewEvent,
+        seen: Option<EventId>,
+        now: Moment,
+    ) -> Result<Appended, JournalError> {
+        // The file's mark tells nothing of what is written from here.
+        self.version = None;
+        self.journal.append_having_seen(event, seen, now)
+    }
+
+    /// Everything there is to see at `now`.
+    ///
+    /// # Errors
+    /// When neither the shop nor a file beside it can be read.
+    pub fn snapshot(&mut self, now: Moment) -> anyhow::Result<Floor> {
         self.undeterred(now, |shop| shop.read(now))
     }
 
-    fn append(&mut self, entry: &Entry, now: Moment) -> anyhow::Result<EventId> {
+    /// Writes an event down for good. When this returns a number, the event is durable.
+    ///
+    /// # Errors
+    /// When it could not be written; then nothing was.
+    pub fn append(&mut self, entry: &Entry, now: Moment) -> anyhow::Result<EventId> {
         self.undeterred(now, |shop| shop.write(entry, now))
     }
 
-    fn changed(&mut self, now: Moment) -> anyhow::Result<bool> {
+    /// Whether there is anything new to see since the last snapshot, whoever wrote it.
+    ///
+    /// # Errors
+    /// When that could not be found out.
+    pub fn changed(&mut self, now: Moment) -> anyhow::Result<bool> {
         if let Some((start, scale)) = self.to_be_watched.take() {
             let (shop, counsel) = (self.journal.path(), self.counsel.clone());
             self.watched = Some(Watched::start(start, shop, scale, counsel));
@@ -215,30 +289,41 @@ impl Store for KeptShop {
         }
         let version = self.undeterred(now, |shop| Ok(shop.journal.data_version()?));
         let version = version.context("cannot look for new events")?;
-        let stale = self.advising.is_older(ADVICE_AGE, now);
+        let stale = self.advising.is_older(self.advice_age, now);
         let another_unread = self.told != self.journal.unread().list();
         Ok(another_line || another_unread || stale || self.version != Some(version))
     }
 
-    fn rings(&mut self) -> bool {
-        self.watched.as_mut().is_some_and(Watched::rings)
-    }
-
     /// What became of a damaged file, or what is wrong with the watch.
-    fn guidance(&self, _: &Scene, _: &PromptKeys<'_>) -> Option<String> {
+    pub fn line(&self) -> Option<String> {
         let watch = || self.watched.as_ref().and_then(Watched::line).map(str::to_owned);
         self.loss.as_ref().map(Loss::brief).or_else(watch)
     }
 
-    fn schedules(&mut self) -> Vec<Offered> {
-        let shop = self.journal.path();
-        let offered = own_schedules::offered(shop, &House::read(shop).unwrap_or_default());
+    /// Whether the terminal is to ring now.
+    pub fn rings(&mut self) -> bool {
+        self.watched.as_mut().is_some_and(Watched::rings)
+    }
+
+    /// Whether advice or a review is being made, and will be there soon.
+    pub fn awaits(&self) -> bool {
+        let reviewed = self.reviewer.as_ref().is_some_and(Adviser::awaits);
+        self.shown == Shown::Glance || self.advising.awaits() || reviewed
+    }
+
+    /// Every schedule a kiln can be lit by.
+    pub fn schedules(&self) -> Vec<Offered> {
+        let offered = match self.journal.file() {
+            Some(shop) => own_schedules::offered(shop, &House::read(shop).unwrap_or_default()),
+            None => own_schedules::shipped(),
+        };
         let last = |kiln: &str| self.journal.last_schedule(kiln).ok().flatten();
         own_schedules::with_last(offered, &self.shop.kilns, last)
     }
 
-    fn settings(&mut self) -> Option<Settings> {
-        let shop = self.journal.path();
+    /// What the shop keeps beside its journal; a made-up shop keeps nothing.
+    pub fn settings(&self) -> Option<Settings> {
+        let shop = self.journal.file()?;
         Some(Settings {
             house: House::read(shop).map_err(|error| error.to_string()),
             bell: BellFile::read(shop)
@@ -247,7 +332,11 @@ impl Store for KeptShop {
         })
     }
 
-    fn keep(&mut self, kept: &Kept) -> anyhow::Result<()> {
+    /// Keeps other settings.
+    ///
+    /// # Errors
+    /// When they could not be written, or were changed meanwhile.
+    pub fn keep(&mut self, kept: &Kept) -> anyhow::Result<()> {
         let (was, becomes) = (&kept.was, &kept.becomes);
         if self.settings().as_ref() != Some(was) {
             bail!("they were changed meanwhile: leave this form and open it again");
@@ -266,24 +355,35 @@ impl Store for KeptShop {
         Ok(())
     }
 
-    fn awaits(&self) -> bool {
-        self.shown == Shown::Glance || self.advising.awaits() || self.reviewer.awaits()
+    /// Asks for a review; [`KeptShop::review`] hands it out when it is there. What was asked before
+    /// is forgotten.
+    ///
+    /// # Errors
+    /// When the system has no thread to give.
+    pub fn ask_review(&mut self, question: &ReviewQuestion) -> anyhow::Result<()> {
+        let reviewer = match &mut self.reviewer {
+            Some(reviewer) => reviewer,
+            none => none.insert(Adviser::new().context("cannot make a review beside the screen")?),
+        };
+        let (address, question) = (self.journal.address(), question.clone());
+        reviewer.ask(move || {
+            let journal = address.open()?;
+            let prices = prices_of(&journal, question.ahead)?;
+            Ok(journal.review(&question, &prices)?)
+        });
+        Ok(())
     }
 
-    fn ask_review(&mut self, question: &ReviewQuestion) -> anyhow::Result<()> {
-        let path = self.journal.path();
-        self.reviewer.ask(path, question).context("cannot make a review beside the screen")
+    /// The answer to the review asked for last, once.
+    pub fn review(&mut self) -> Option<anyhow::Result<ReviewScene>> {
+        self.reviewer.as_mut()?.hear(self.patience.later())
     }
 
-    fn prices(&self, ahead: Span) -> anyhow::Result<Prices> {
-        Ok(prices_file::of_shop(self.journal.path(), ahead)?)
-    }
-
-    fn review(&mut self) -> Option<anyhow::Result<ReviewScene>> {
-        self.reviewer.hear(self.patience.later())
-    }
-
-    fn ledger(&mut self) -> anyhow::Result<Vec<PastFiring>> {
+    /// Every firing of the shop, the youngest first.
+    ///
+    /// # Errors
+    /// When the shop could not be read.
+    pub fn ledger(&self) -> anyhow::Result<Vec<PastFiring>> {
         let rows = self.journal.ledger(&LedgerFilter::default())?;
         Ok(rows
             .into_iter()
@@ -299,7 +399,55 @@ impl Store for KeptShop {
             .collect())
     }
 
-    fn firing(&mut self, firing: FiringId) -> anyhow::Result<Firing> {
-        Ok(self.journal.firing(firing)?)
+    /// What the shop's own list says of prices; `ahead` is what the wall clock is ahead of UTC.
+    ///
+    /// # Errors
+    /// When the list could not be read.
+    pub fn prices(&self, ahead: Span) -> anyhow::Result<Prices> {
+        prices_of(&self.journal, ahead)
     }
+
+    /// The journal, to be read.
+    pub fn journal(&self) -> &Journal {
+        &self.journal
+    }
+
+    /// A firing, and the past firings of its kiln that went most like it, the nearest first. Only
+    /// the newest [`COMPARED`] are compared.
+    ///
+    /// # Errors
+    /// When the shop could not be read.
+    pub fn nearest(&self, firing: FiringId) -> anyhow::Result<Nearest> {
+        let firing = self.journal.firing(firing)?;
+        let (kiln, limit) = (Some(firing.kiln.clone()), Some(COMPARED + 1));
+        let rows = self.journal.ledger(&LedgerFilter { kiln, limit, ..LedgerFilter::default() })?;
+        let others = rows.iter().map(|row| row.firing).filter(|other| *other != firing.id);
+        let past: Vec<Firing> = others
+            .take(COMPARED as usize)
+            .map(|other| self.journal.firing(other))
+            .collect::<Result<_, _>>()?;
+        let over = past.iter().filter(|one| one.off.is_some());
+        let near = nearest(&firing, over, NAMED).into_iter().filter_map(|near| {
+            let of = past.iter().find(|one| one.id == near.id)?;
+            Some((near, of.clone()))
+        });
+        Ok(Nearest { near: near.collect(), firing })
+    }
+}
+
+impl Behind for KeptShop {
+    fn shop(&mut self) -> &mut KeptShop {
+        self
+    }
+
+    fn guidance(&self, _: &Scene, _: &PromptKeys<'_>) -> Option<String> {
+        self.line()
+    }
+}
+
+/// What things cost in this shop; `ahead` is what the wall clock is ahead of UTC. Nothing is known of a
+/// made-up one.
+fn prices_of(journal: &Journal, ahead: Span) -> anyhow::Result<Prices> {
+    let listed = journal.file().map(|shop| prices_file::of_shop(shop, ahead)).transpose()?;
+    Ok(listed.unwrap_or_default())
 }

@@ -8,11 +8,10 @@
 
 pub mod advised;
 pub mod adviser;
+pub mod card;
 pub mod clock;
 pub mod kept;
 pub mod lease;
-pub mod memory;
-pub mod reviewer;
 pub mod standing;
 pub mod store;
 pub mod told;

@@ -1,38 +1,16 @@
-//! What the screen needs of a shop: to see it, to write into it, to hear that it changed.
+//! What is written into a shop, and what a screen needs of the shop behind it.
 
 use std::fmt;
-use std::sync::Arc;
 
-use anyhow::bail;
-
-use crate::alarm::Alarm;
+use super::kept::KeptShop;
 use crate::edge::bell::settings::BellFile;
 use crate::edge::house_file::House;
-use crate::edge::own_schedules::{self, Offered};
-use crate::edge::shop::advised::Advices;
 use crate::firing::event::Look;
-use crate::firing::{EventId, Firing, FiringId, Shop, Unread, What};
-use crate::kiln::same_name;
-use crate::review::nearest::{Near, nearest};
-use crate::review::prices::Prices;
-use crate::scene::{Floor, PastFiring, ReviewQuestion, ReviewScene, Scene};
-use crate::units::{Celsius, Moment, Span};
+use crate::firing::{EventId, Firing, FiringId, What};
+use crate::review::nearest::Near;
+use crate::scene::{Floor, Scene};
+use crate::units::Moment;
 use crate::words::{self, Dial, PromptKeys};
-
-/// The shop as folded from its events, with the advice for what is alight and the alarms.
-#[derive(Debug, Clone, Default)]
-pub struct Snapshot {
-    pub shop: Arc<Shop>,
-    pub advices: Advices,
-    /// The alarms that stand, the most urgent first.
-    pub alarms: Vec<Alarm>,
-    /// Below what this shop draws a kiln, if it says so.
-    pub draw_below: Option<Celsius>,
-    /// The readings are not read yet.
-    pub glance: bool,
-    /// Events that could not be read, and that all this lacks.
-    pub unread: Vec<Unread>,
-}
 
 /// What the shop keeps beside its journal, each with the reason where it cannot be read.
 #[derive(Debug, Clone, PartialEq)]
@@ -78,11 +56,6 @@ impl Entry {
     }
 }
 
-/// How many past firings of a kiln a firing is compared with.
-pub const COMPARED: usize = 60;
-/// How many of the nearest are named.
-const NAMED: usize = 3;
-
 /// A firing and those that went most like it.
 #[derive(Debug, Clone)]
 pub struct Nearest {
@@ -90,103 +63,48 @@ pub struct Nearest {
     pub near: Vec<(Near, Firing)>,
 }
 
-/// A shop behind the screen. Errors are shown, and the screen goes on.
-pub trait Store: fmt::Debug {
+/// What stands behind a screen: a shop, and what goes on in it where it is made up. Errors are
+/// shown, and the screen goes on.
+pub trait Behind: fmt::Debug {
+    /// The shop itself.
+    fn shop(&mut self) -> &mut KeptShop;
+
+    /// Lets the time of a made-up shop pass.
+    ///
+    /// # Errors
+    /// When what happened there could not be written.
+    fn live(&mut self, _now: Moment) -> anyhow::Result<()> {
+        Ok(())
+    }
+
     /// Everything there is to see at `now`.
     ///
     /// # Errors
-    /// Whatever kept the shop from being read.
-    fn snapshot(&mut self, now: Moment) -> anyhow::Result<Snapshot>;
+    /// When the shop could not be read.
+    fn snapshot(&mut self, now: Moment) -> anyhow::Result<Floor> {
+        self.live(now)?;
+        self.shop().snapshot(now)
+    }
+
+    /// Whether there is anything new to see since the last snapshot.
+    ///
+    /// # Errors
+    /// When that could not be found out.
+    fn changed(&mut self, now: Moment) -> anyhow::Result<bool> {
+        self.live(now)?;
+        self.shop().changed(now)
+    }
 
     /// Writes an event down for good. When this returns a number, the event is durable.
     ///
     /// # Errors
-    /// Whatever kept it from being written; then nothing was.
-    fn append(&mut self, entry: &Entry, now: Moment) -> anyhow::Result<EventId>;
-
-    /// Whether anything was written since the last snapshot, by whomever.
-    ///
-    /// # Errors
-    /// Whatever kept it from being found out.
-    fn changed(&mut self, now: Moment) -> anyhow::Result<bool>;
-
-    /// Whether advice or a review is being made, and will be there soon.
-    fn awaits(&self) -> bool {
-        false
-    }
-
-    /// Every firing of the shop, in any order.
-    ///
-    /// # Errors
-    /// Whatever kept the shop from being read.
-    fn ledger(&mut self) -> anyhow::Result<Vec<PastFiring>>;
-
-    /// One firing.
-    ///
-    /// # Errors
-    /// Whatever kept the shop from being read.
-    fn firing(&mut self, firing: FiringId) -> anyhow::Result<Firing>;
-
-    /// Asks for a review; [`Store::review`] hands it out when it is there. What was asked before is
-    /// forgotten.
-    ///
-    /// # Errors
-    /// Whatever kept the question from being asked.
-    fn ask_review(&mut self, question: &ReviewQuestion) -> anyhow::Result<()>;
-
-    /// The answer to the review asked for last, once.
-    fn review(&mut self) -> Option<anyhow::Result<ReviewScene>>;
-
-    /// What things cost in this shop; nothing is known of a made-up one. `ahead` is what the wall
-    /// clock is ahead of UTC.
-    ///
-    /// # Errors
-    /// Whatever kept the list from being read.
-    fn prices(&self, _ahead: Span) -> anyhow::Result<Prices> {
-        Ok(Prices::default())
-    }
-
-    /// A firing, and the past firings of its kiln that went most like it, the nearest first. Only
-    /// the newest [`COMPARED`] are compared.
-    ///
-    /// # Errors
-    /// Whatever kept the shop from being read.
-    fn nearest(&mut self, firing: FiringId) -> anyhow::Result<Nearest> {
-        let firing = self.firing(firing)?;
-        let mut rows = self.ledger()?;
-        rows.retain(|row| same_name(&row.kiln, &firing.kiln) && row.firing != firing.id);
-        rows.sort_by_key(|row| std::cmp::Reverse(row.begun));
-        let rows = rows.iter().take(COMPARED);
-        let past: Vec<Firing> =
-            rows.map(|row| self.firing(row.firing)).collect::<Result<_, _>>()?;
-        let over = past.iter().filter(|one| one.off.is_some());
-        let near = nearest(&firing, over, NAMED).into_iter().filter_map(|near| {
-            let of = past.iter().find(|one| one.id == near.id)?;
-            Some((near, of.clone()))
-        });
-        Ok(Nearest { near: near.collect(), firing })
-    }
-
-    /// Every schedule a kiln can be lit by.
-    fn schedules(&mut self) -> Vec<Offered> {
-        own_schedules::shipped()
-    }
-
-    /// What the shop keeps beside its journal; a made-up shop keeps nothing.
-    fn settings(&mut self) -> Option<Settings> {
-        None
-    }
-
-    /// Keeps other settings.
-    ///
-    /// # Errors
-    /// Whatever kept them from being written, or that they were changed meanwhile.
-    fn keep(&mut self, _kept: &Kept) -> anyhow::Result<()> {
-        bail!("a made-up shop keeps no settings")
+    /// When it could not be written; then nothing was.
+    fn append(&mut self, entry: &Entry, now: Moment) -> anyhow::Result<EventId> {
+        self.shop().append(entry, now)
     }
 
     /// What somebody looking through the spyhole sees now; only a made-up shop knows.
-    fn glimpse(&self, _firing: FiringId, _now: Moment) -> Option<Look> {
+    fn glimpse(&self, _firing: FiringId) -> Option<Look> {
         None
     }
 
@@ -195,23 +113,7 @@ pub trait Store: fmt::Debug {
         None
     }
 
-    /// Whether the terminal is to ring now; only a kept shop has a keeper beside it.
-    fn rings(&mut self) -> bool {
-        false
-    }
-
     /// A line that stays: what a rehearsal advises, or that something is wrong with the file or
     /// with the watch.
-    fn guidance(&self, _scene: &Scene, _keys: &PromptKeys<'_>) -> Option<String> {
-        None
-    }
-}
-
-impl Snapshot {
-    /// The scene at `now`.
-    pub fn scene(&self, now: Moment) -> Scene {
-        let Snapshot { shop, advices, alarms, draw_below, glance, unread } = self;
-        let (draw_below, glance) = (*draw_below, *glance);
-        Scene::of(&Floor { shop, advices, alarms, draw_below, glance, unread }, now)
-    }
+    fn guidance(&self, scene: &Scene, keys: &PromptKeys<'_>) -> Option<String>;
 }

@@ -38,7 +38,7 @@ pub struct Beside {
     /// is its own.
     flashes: Receiver<Ring>,
     /// Everything that happens, troubles among it.
-    told: Receiver<Told>,
+    pub told: Receiver<Told>,
     thread: Option<JoinHandle<()>>,
 }
 

@@ -6,7 +6,7 @@ use std::process::Command;
 
 use spyhole::testing::edge::journal::{Journal, JournalError, ReadOnly, schema};
 use spyhole::testing::edge::shop::kept::KeptShop;
-use spyhole::testing::edge::shop::store::{About, Entry, Store};
+use spyhole::testing::edge::shop::store::{About, Entry};
 
 use super::*;
 

@@ -12,7 +12,7 @@ use spyhole::testing::edge::screen::app::Tone;
 use spyhole::testing::edge::screen::key::{self, Key, Meaning};
 use spyhole::testing::edge::shipped_schedules;
 use spyhole::testing::edge::shop::kept::KeptShop;
-use spyhole::testing::edge::shop::store::{Kept, Store};
+use spyhole::testing::edge::shop::store::Kept;
 use spyhole::testing::firing::What;
 use spyhole::testing::units::{Celsius, Scale, Span};
 use spyhole::testing::words::Clock;

@@ -8,7 +8,6 @@ use serde_json::json;
 use super::super::context::Context;
 use crate::edge::shop::clock::{SystemClock, Timekeeper};
 use crate::edge::shop::kept::KeptShop;
-use crate::edge::shop::store::Store;
 use crate::scene::Scene;
 use crate::words::{self, Change, Dial};
 
