@@ -178,6 +178,27 @@ pub struct ConeScene {
     pub seen: Option<(Moment, Seen)>,
 }
 
+/// Advice for one firing of a shop; see [`advices`].
+pub fn advice(
+    shop: &Shop,
+    firing: &Firing,
+    past: &[Firing],
+    plan: impl Fn(&str) -> Option<Vec<(Span, Celsius)>>,
+    now: Moment,
+) -> Advice {
+    let schedule = firing.plan_or(plan);
+    advise(&Question {
+        firing,
+        load: shop.load_type(&firing.load_type),
+        kiln: shop.kiln(&firing.kiln),
+        past,
+        schedule: schedule.as_deref(),
+        corrections: Some(&shop.corrections),
+        now,
+        limit: USUAL_LIMIT,
+    })
+}
+
 /// Advice for every firing that burns, and how those cool that are off. `past` is the shop's finished
 /// firings; `plan` gives the corner points of a schedule by its name, for firings that were recorded
 /// without them.
@@ -192,18 +213,8 @@ pub fn advices(
         .iter()
         .filter(|firing| firing.burns() || firing.cools())
         .map(|firing| {
-            let schedule = firing.plan_or(&plan);
-            let question = Question {
-                firing,
-                load: shop.load_type(&firing.load_type),
-                kiln: shop.kiln(&firing.kiln),
-                past,
-                schedule: schedule.as_deref(),
-                corrections: Some(&shop.corrections),
-                now,
-                limit: USUAL_LIMIT,
-            };
-            (firing.id, Advice { cooling: Cooling::of(firing, past), ..advise(&question) })
+            let advice = advice(shop, firing, past, &plan, now);
+            (firing.id, Advice { cooling: Cooling::of(firing, past), ..advice })
         })
         .collect();
     // Nobody is asked for anything else while another kiln is watched.

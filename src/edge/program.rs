@@ -8,7 +8,11 @@ use std::io::{self, IsTerminal, Write};
 use std::path::PathBuf;
 use std::process::ExitCode;
 
+use anyhow::Context as _;
+use clap::builder::{PossibleValuesParser, TypedValueParser};
 use clap::{CommandFactory, Parser, Subcommand};
+use etcetera::BaseStrategy;
+use etcetera::base_strategy::Xdg;
 
 use super::cli::context::{self, Context};
 use super::cli::{advise, alarms, bell, cone, exchange, firing, journal, review, schedule, shop};
@@ -22,7 +26,6 @@ use super::screen::{self, Face};
 use super::shop::adviser::Patience;
 use super::shop::clock::{LocalZone, SystemClock, Timekeeper};
 use super::shop::kept::KeptShop;
-use super::shop_file;
 use crate::units::{Scale, Span};
 use crate::words::{Clock, FixedZone};
 
@@ -51,12 +54,12 @@ pub struct Cli {
     json: bool,
     /// The scale temperatures are shown in; without it the shop's own setting, or C. What you type
     /// always carries its own unit.
-    #[arg(long, global = true, env = "SPYHOLE_SCALE", value_enum, help_heading = EVERYWHERE)]
-    scale: Option<ScaleChoice>,
+    #[arg(long, global = true, env = "SPYHOLE_SCALE", value_parser = one_of([("c", Scale::Celsius), ("f", Scale::Fahrenheit)]), help_heading = EVERYWHERE)]
+    scale: Option<Scale>,
     /// The clock times are shown on, of 12 or of 24 hours; without it the shop's own setting, or
     /// 24.
-    #[arg(long, global = true, env = "SPYHOLE_CLOCK", value_name = "HOURS", value_enum, help_heading = EVERYWHERE)]
-    clock: Option<ClockChoice>,
+    #[arg(long, global = true, env = "SPYHOLE_CLOCK", value_name = "HOURS", value_parser = one_of([("12", Clock::TwelveHour), ("24", Clock::TwentyFourHour)]), help_heading = EVERYWHERE)]
+    clock: Option<Clock>,
     /// How the screen looks; without it dark, and without colours where `NO_COLOR` is set.
     #[arg(long, global = true, env = "SPYHOLE_THEME", value_enum, help_heading = EVERYWHERE)]
     theme: Option<theme::Choice>,
@@ -64,18 +67,14 @@ pub struct Cli {
     command: Option<Command>,
 }
 
-#[derive(Debug, Clone, Copy, clap::ValueEnum)]
-enum ScaleChoice {
-    C,
-    F,
-}
-
-#[derive(Debug, Clone, Copy, clap::ValueEnum)]
-enum ClockChoice {
-    #[value(name = "12")]
-    Twelve,
-    #[value(name = "24")]
-    TwentyFour,
+/// The words of an option, each with what it means.
+fn one_of<T: Clone + Send + Sync + 'static>(
+    words: [(&'static str, T); 2],
+) -> impl TypedValueParser<Value = T> {
+    PossibleValuesParser::new(words.each_ref().map(|(word, _)| *word)).map(move |said: String| {
+        let [(first, meant), (_, other)] = words.clone();
+        if said == first { meant } else { other }
+    })
 }
 
 #[derive(Debug, Subcommand)]
@@ -114,6 +113,13 @@ enum Command {
     },
 }
 
+/// The shop's file: the one named, or `spyhole/shop.db` in the XDG data folder. It need not exist.
+fn shop_file(named: Option<PathBuf>) -> anyhow::Result<PathBuf> {
+    let no_home = "there is no home folder to keep the shop's file in: name a file with --shop FILE or SPYHOLE_SHOP=FILE";
+    let in_data = || Xdg::new().map(|xdg| xdg.data_dir().join("spyhole").join("shop.db"));
+    named.map_or_else(|| in_data().context(no_home), Ok)
+}
+
 /// Runs the program on the process's own arguments.
 pub fn main() -> ExitCode {
     let cli = Cli::parse();
@@ -141,7 +147,7 @@ fn reader_is_gone(error: &anyhow::Error) -> bool {
 }
 
 fn run(cli: Cli, out: &mut dyn Write) -> anyhow::Result<()> {
-    let shop = shop_file::resolve(cli.shop)?;
+    let shop = shop_file(cli.shop)?;
     let house = match cli.command {
         // A rehearsal looks for nothing of the shop's own.
         Some(Command::Rehearse(_)) => House::default(),
@@ -151,16 +157,8 @@ fn run(cli: Cli, out: &mut dyn Write) -> anyhow::Result<()> {
             anyhow::Ok(House::default())
         })?,
     };
-    let asked_scale = cli.scale.map(|scale| match scale {
-        ScaleChoice::C => Scale::Celsius,
-        ScaleChoice::F => Scale::Fahrenheit,
-    });
-    let asked_clock = cli.clock.map(|clock| match clock {
-        ClockChoice::Twelve => Clock::TwelveHour,
-        ClockChoice::TwentyFour => Clock::TwentyFourHour,
-    });
-    let scale = asked_scale.or(house.scale).unwrap_or_default();
-    let clock = asked_clock.or(house.clock).unwrap_or_default();
+    let scale = cli.scale.or(house.scale).unwrap_or_default();
+    let clock = cli.clock.or(house.clock).unwrap_or_default();
     let face = Face { scale, clock, theme: Theme::of_environment(cli.theme) };
     let mut ctx = Context {
         out,

@@ -119,7 +119,7 @@ pub fn run(
     scale: Scale,
     out: &mut dyn Write,
 ) -> Result<()> {
-    let house = House::read(shop).unwrap_or_default();
+    let house = House::or_usual(shop);
     let find = |typed: &str| -> Result<Schedule> {
         let found = own_schedules::find(shop, &house, typed)?.found;
         found.map_err(|why| Unusable(why).into())

@@ -12,6 +12,7 @@
 pub mod backup;
 pub mod check;
 pub mod daily;
+mod end;
 pub mod error;
 mod facts;
 mod glance;
@@ -24,7 +25,6 @@ pub mod schema;
 mod stored;
 mod summary;
 pub mod unread;
-pub mod whole;
 pub mod write;
 
 use std::hash::{BuildHasher, Hasher, RandomState};

@@ -55,13 +55,13 @@ impl Journal {
     /// # Errors
     /// When the file cannot be read.
     pub fn shop(&self) -> Result<Shop, JournalError> {
-        self.reading(|| Ok(Shop { open: self.fold_open()?, ..self.shop_without_firings()? }))
+        self.shop_seeing(|_| ())
     }
 
-    /// The same, which takes longer; `see` is shown each open firing with its events on the way.
+    /// The same; `see` is shown each open firing with its events on the way.
     ///
     /// # Errors
-    /// See [`Journal::shop`].
+    /// When the file cannot be read.
     pub fn shop_seeing(&self, mut see: impl FnMut(&Fold)) -> Result<Shop, JournalError> {
         self.reading(|| {
             let mut shop = self.shop_without_firings()?;
@@ -258,25 +258,6 @@ impl Journal {
 pub(super) fn fold(connection: &Connection, firing: FiringId) -> Result<Fold, JournalError> {
     let (events, _) = events_of(connection, firing)?;
     Ok(folded(events))
-}
-
-/// The events of a firing but its readings.
-pub(super) fn deeds_of(
-    connection: &Connection,
-    firing: FiringId,
-) -> Result<Vec<Event>, JournalError> {
-    let (stored, _) = select(connection, "firing = ?1 AND events.kind <> 1", &[&firing.0])?;
-    Ok(stored.into_iter().map(|stored| stored.event).collect())
-}
-
-/// The events from the first to the last of these but the readings.
-pub(super) fn deeds_within(
-    connection: &Connection,
-    (first, last): (i64, i64),
-) -> Result<Vec<Event>, JournalError> {
-    let condition = "events.id BETWEEN ?1 AND ?2 AND events.kind <> 1";
-    let (stored, _) = select(connection, condition, &[&first, &last])?;
-    Ok(stored.into_iter().map(|stored| stored.event).collect())
 }
 
 /// The events of a firing in the order of writing. The index hands them out in another one, and

@@ -19,7 +19,7 @@ use super::bell::equip::Equipment;
 use super::bell::log::{self, Line, Of, RingLog, Stamp};
 use super::bell::{Delivery, Press};
 use super::journal::daily::DailyBackup;
-use super::journal::{Journal, JournalError, NewEvent, local_offset_minutes};
+use super::journal::{Journal, JournalError, NewEvent};
 use super::shop::advised::Counsel;
 use super::shop::clock::{LocalZone, SystemClock, Timekeeper};
 use super::shop::lease::RingLease;
@@ -161,10 +161,10 @@ impl Keeper {
         let deliveries = self.equipment.bell.poll();
         self.note_deliveries(deliveries, now, &mut lines, &mut told);
         if let Err(error) = self.log.append(&lines) {
-            told.push(Told::Trouble(format!("{}: {error}", self.log.path().display())));
+            told.push(Told::trouble_with(self.log.path(), &error));
         }
         if let Err(error) = self.lease.beat(self.doing, self.reaches, wall) {
-            told.push(Told::Trouble(format!("{}: {error}", self.lease.path().display())));
+            told.push(Told::trouble_with(self.lease.path(), &error));
         }
         self.only_new_troubles(told)
     }
@@ -185,7 +185,7 @@ impl Keeper {
             Ok(false) => {}
             Ok(true) => {
                 let before = self.log.tail().unwrap_or_else(|error| {
-                    told.push(Told::Trouble(format!("{}: {error}", self.log.path().display())));
+                    told.push(Told::trouble_with(self.log.path(), &error));
                     Vec::new()
                 });
                 self.book = Book::resume(log::rang(&before));
@@ -193,8 +193,7 @@ impl Keeper {
                 // What the holder before said of itself holds no more.
                 let beat = self.lease.beat(self.doing, self.reaches, wall);
                 if let Err(error) = beat {
-                    let path = self.lease.path().display();
-                    told.push(Told::Trouble(format!("{path}: {error}")));
+                    told.push(Told::trouble_with(self.lease.path(), &error));
                 }
                 told.push(Told::Notice(Notice::TookOver, String::new()));
                 let line = log::notice_line(Notice::TookOver, self.doing.into(), wall);
@@ -306,14 +305,8 @@ impl Keeper {
     /// Writes down that somebody is called, and what is forecast of the drop.
     fn write_down(&mut self, now: Moment, told: &mut Vec<Told>) {
         for due in self.diary.due(self.watched.watched(), &self.standing, now) {
-            let event = NewEvent {
-                uid: due.uid,
-                firing: Some(due.firing),
-                at: now,
-                offset_minutes: local_offset_minutes(now),
-                who: Who::Program,
-                what: due.what.clone(),
-            };
+            let (firing, what) = (Some(due.firing), due.what.clone());
+            let event = NewEvent { uid: due.uid, ..NewEvent::new(firing, now, Who::Program, what) };
             match self.journal.append_checked(&event, now) {
                 Ok(_) | Err(JournalError::MarkTaken(_)) => self.diary.written(&due, now),
                 Err(error) => {

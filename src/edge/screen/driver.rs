@@ -73,6 +73,11 @@ pub fn run(
     driver.turn(&mut seat)
 }
 
+/// What the shop answers, or why it does not, in words.
+fn said<T>(answer: anyhow::Result<T>) -> Result<T, String> {
+    answer.map_err(|error| format!("{error:#}"))
+}
+
 struct Driver<'a> {
     store: &'a mut dyn Behind,
     clock: &'a mut dyn Timekeeper,
@@ -209,8 +214,7 @@ impl Driver<'_> {
     /// Takes in the review that was asked for, if it is there.
     fn hear_review(&mut self) -> bool {
         let Some(read) = self.store.shop().review() else { return false };
-        let read = read.map(Box::new).map_err(|error| format!("{error:#}"));
-        self.update(Input::Review(read));
+        self.update(Input::Review(said(read.map(Box::new))));
         true
     }
 
@@ -290,8 +294,7 @@ impl Driver<'_> {
                     }
                 }
                 Effect::Keep(kept) => {
-                    let answer =
-                        self.store.shop().keep(&kept).map_err(|error| format!("{error:#}"));
+                    let answer = said(self.store.shop().keep(&kept));
                     let answer = answer.map(|()| Box::new(kept.becomes.clone()));
                     if let (Ok(_), Ok(house)) = (&answer, &kept.becomes.house) {
                         self.dial.scale = house.scale.unwrap_or(self.dial.scale);
@@ -301,21 +304,21 @@ impl Driver<'_> {
                     self.update(Input::Kept(answer));
                 }
                 Effect::ReadLedger => {
-                    let read = self.store.shop().ledger().map_err(|error| format!("{error:#}"));
-                    self.update(Input::Ledger(read));
+                    let read = self.store.shop().ledger();
+                    self.update(Input::Ledger(said(read)));
                 }
                 Effect::ReadFiring(firing) => {
-                    let read = self.store.shop().journal().firing(firing).map(Box::new);
-                    self.update(Input::Firing(read.map_err(|error| error.to_string())));
+                    let read = self.store.shop().firing(firing).map(Box::new);
+                    self.update(Input::Firing(said(read)));
                 }
                 Effect::ReadNearest(firing) => {
                     let read = self.store.shop().nearest(firing).map(Box::new);
-                    self.update(Input::Nearest(read.map_err(|error| format!("{error:#}"))));
+                    self.update(Input::Nearest(said(read)));
                 }
                 Effect::Export(export) => {
-                    let written =
-                        export::write(self.store.shop(), &export, &self.dial, self.clock.now());
-                    self.update(Input::Exported(written.map_err(|error| format!("{error:#}"))));
+                    let now = self.clock.now();
+                    let written = export::write(self.store.shop(), &export, &self.dial, now);
+                    self.update(Input::Exported(said(written)));
                 }
                 Effect::Review(question) => {
                     self.ask_review(&question);

@@ -23,7 +23,7 @@ use crate::edge::prices_file;
 use crate::edge::shipped_schedules;
 use crate::firing::{EventId, Firing, FiringId, Shop, Unread, What, Who};
 use crate::kiln::{Kiln, LoadType};
-use crate::review::nearest::nearest;
+use crate::review::nearest::Near;
 use crate::review::prices::Prices;
 use crate::scene::{Floor, PastFiring, ReviewQuestion, ReviewScene, Scene, advices};
 use crate::units::{Celsius, Moment, Scale, Span};
@@ -90,7 +90,7 @@ pub fn snapshot(journal: &Journal, now: Moment) -> anyhow::Result<Floor> {
     let hot = shop.open.iter().any(|firing| firing.burns() || firing.cools());
     let past = if hot { journal.past(PAST_FIRINGS)? } else { Vec::new() };
     let advices = Arc::new(advices(&shop, &past, shipped_schedules::plan, now));
-    let draw_below = House::read(journal.path()).ok().and_then(|house| house.draw_below);
+    let draw_below = House::or_usual(journal.path()).draw_below;
     let unread = journal.unread().list();
     Ok(Floor { shop, advices, draw_below, unread, ..Floor::default() })
 }
@@ -110,7 +110,7 @@ impl KeptShop {
         now: Moment,
     ) -> anyhow::Result<KeptShop> {
         let Opened { journal, loss } = Journal::open_or_rescue_unread(shop, now)?;
-        let draw_below = House::read(shop).ok().and_then(|house| house.draw_below);
+        let draw_below = House::or_usual(shop).draw_below;
         Ok(KeptShop { loss, draw_below, ..KeptShop::on(journal, who, patience.into())? })
     }
 
@@ -314,7 +314,7 @@ impl KeptShop {
     /// Every schedule a kiln can be lit by.
     pub fn schedules(&self) -> Vec<Offered> {
         let offered = match self.journal.file() {
-            Some(shop) => own_schedules::offered(shop, &House::read(shop).unwrap_or_default()),
+            Some(shop) => own_schedules::offered(shop, &House::or_usual(shop)),
             None => own_schedules::shipped(),
         };
         let last = |kiln: &str| self.journal.last_schedule(kiln).ok().flatten();
@@ -407,6 +407,14 @@ impl KeptShop {
         prices_of(&self.journal, ahead)
     }
 
+    /// One firing.
+    ///
+    /// # Errors
+    /// When it could not be read.
+    pub fn firing(&self, firing: FiringId) -> anyhow::Result<Firing> {
+        Ok(self.journal.firing(firing)?)
+    }
+
     /// The journal, to be read.
     pub fn journal(&self) -> &Journal {
         &self.journal
@@ -418,20 +426,11 @@ impl KeptShop {
     /// # Errors
     /// When the shop could not be read.
     pub fn nearest(&self, firing: FiringId) -> anyhow::Result<Nearest> {
-        let firing = self.journal.firing(firing)?;
-        let (kiln, limit) = (Some(firing.kiln.clone()), Some(COMPARED + 1));
-        let rows = self.journal.ledger(&LedgerFilter { kiln, limit, ..LedgerFilter::default() })?;
-        let others = rows.iter().map(|row| row.firing).filter(|other| *other != firing.id);
-        let past: Vec<Firing> = others
-            .take(COMPARED as usize)
-            .map(|other| self.journal.firing(other))
-            .collect::<Result<_, _>>()?;
-        let over = past.iter().filter(|one| one.off.is_some());
-        let near = nearest(&firing, over, NAMED).into_iter().filter_map(|near| {
-            let of = past.iter().find(|one| one.id == near.id)?;
-            Some((near, of.clone()))
-        });
-        Ok(Nearest { near: near.collect(), firing })
+        let firing = self.firing(firing)?;
+        let kiln = Some(firing.kiln.clone());
+        let near = self.journal.nearest(&firing, (kiln, Some(COMPARED)), NAMED)?;
+        let with = |near: Near| Ok((near.clone(), self.firing(near.id)?));
+        Ok(Nearest { near: near.into_iter().map(with).collect::<anyhow::Result<_>>()?, firing })
     }
 }
 

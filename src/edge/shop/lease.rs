@@ -10,8 +10,7 @@ use std::path::{Path, PathBuf};
 
 use serde::{Deserialize, Serialize};
 
-use super::clock::{SystemClock, Timekeeper};
-use crate::edge::bell::settings::beside;
+use crate::edge::settings_file::beside;
 use crate::units::{Moment, Span};
 
 /// A holder that has not moved for so long is stuck.
@@ -133,12 +132,4 @@ pub fn who_watches(shop: &Path, now: Moment) -> io::Result<Watch> {
     };
     let still = now - Moment(holder.beat_ms);
     Ok(if still > STUCK_AFTER { Watch::Stuck(holder, still) } else { Watch::By(Some(holder)) })
-}
-
-/// Whether anybody keeps watch over this shop now; for screens and for whoever starts one.
-///
-/// # Errors
-/// See [`who_watches`].
-pub fn who_watches_now(shop: &Path) -> io::Result<Watch> {
-    who_watches(shop, SystemClock.now())
 }

@@ -75,8 +75,7 @@ impl Standing {
         })?;
         answers.sort_by_key(|answer| answer.at);
         self.plans = plans(&shop);
-        let house = journal.file().and_then(|file| House::read(file).ok());
-        if let Some(below) = house.and_then(|house| house.draw_below) {
+        if let Some(below) = journal.file().and_then(|file| House::or_usual(file).draw_below) {
             self.plans.iter_mut().for_each(|(_, plan)| plan.draw_below = below);
         }
         self.answers = answers;

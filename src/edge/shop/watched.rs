@@ -8,7 +8,8 @@ use std::sync::{Arc, Mutex, PoisonError};
 use std::thread::{self, JoinHandle};
 
 use super::advised::Counsel;
-use super::lease::{Watch, who_watches_now};
+use super::clock::{SystemClock, Timekeeper};
+use super::lease::{Watch, who_watches};
 use super::told::{Told, watch_words};
 use crate::alarm::{Alarm, Cause, State};
 use crate::edge::bell::Ring;
@@ -198,7 +199,7 @@ impl Watched {
             let trouble = || self.trouble.as_ref().map(|told| told.line().trim().to_owned());
             return unreached.or_else(trouble);
         }
-        match who_watches_now(&self.shop) {
+        match who_watches(&self.shop, SystemClock.now()) {
             // The lease is being taken at this moment.
             Ok(Watch::Nobody | Watch::By(None)) => None,
             Ok(Watch::By(Some(holder))) if holder.reaches != Some(false) => None,

@@ -111,7 +111,7 @@ pub(super) fn enter(said: &Said, ctx: &mut Context<'_>) -> anyhow::Result<()> {
     let at = ctx.time(said.at.as_deref())?;
     if matches!(what, What::Look(_) | What::Drawn) {
         let folded = journal.firing(firing)?;
-        let below = House::read(&ctx.shop).ok().and_then(|house| house.draw_below);
+        let below = House::or_usual(&ctx.shop).draw_below;
         let cooling = Cooling::of(&folded, &journal.past(PAST_FIRINGS)?);
         let against = Against {
             kiln: &kiln,

@@ -9,7 +9,6 @@ use serde_json::json;
 use super::super::context::{Context, Unusable};
 use super::answer::{self, Form};
 use super::{pictures, prices};
-use crate::edge::journal::LedgerFilter;
 use crate::edge::picture::of_firing::OneFiring;
 use crate::edge::schedule_file;
 use crate::edge::shop::card;
@@ -221,13 +220,7 @@ pub(super) fn near(args: &NearArgs, ctx: &mut Context<'_>) -> anyhow::Result<()>
     let journal = ctx.journal()?;
     let now = journal.firing(FiringId(args.firing))?;
     let kiln = (!args.any_kiln).then(|| now.kiln.clone());
-    let filter = LedgerFilter { kiln, ..LedgerFilter::default() };
-    let mut near = Vec::new();
-    for row in journal.ledger(&filter)?.into_iter().filter(|row| row.off.is_some()) {
-        near.extend(nearest::nearest(&now, [&journal.firing(row.firing)?], 1));
-    }
-    near.sort_by(|a, b| a.apart_c.total_cmp(&b.apart_c).then(a.id.cmp(&b.id)));
-    near.truncate(args.most);
+    let near = journal.nearest(&now, (kiln, None), args.most)?;
     answer::tables(ctx, args.form, &[words::tables::near(&near, ctx.scale)])
 }
 
