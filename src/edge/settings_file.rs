@@ -8,7 +8,7 @@ use serde::Serialize;
 use serde::de::DeserializeOwned;
 
 use super::schedule_file::{ScheduleFileError, explained};
-use super::whole_file;
+use super::whole_file::{self, beside};
 
 /// Why a file of settings cannot be used.
 #[derive(Debug, thiserror::Error)]
@@ -19,13 +19,6 @@ pub enum SettingsError {
     Malformed { what: &'static str, path: PathBuf, problem: ScheduleFileError },
     #[error("the {what} settings {path}: {problem}")]
     Unusable { what: &'static str, path: PathBuf, problem: String },
-}
-
-/// A file that belongs to this shop: the shop's own name with an ending more.
-pub fn beside(shop: &Path, ending: &str) -> PathBuf {
-    let mut name = shop.as_os_str().to_owned();
-    name.push(ending);
-    PathBuf::from(name)
 }
 
 /// Which settings of a shop a file holds: `SHOP.house.json` those of the house.

@@ -16,7 +16,7 @@ use serde::{Deserialize, Deserializer, Serialize, Serializer};
 use super::Delivery;
 use crate::alarm::measure::Occurrence;
 use crate::alarm::{Alarm, Call, Cause, Key, Notice, Rang};
-use crate::edge::settings_file::beside;
+use crate::edge::whole_file::beside;
 use crate::firing::FiringId;
 use crate::units::Moment;
 

@@ -1,13 +1,15 @@
 //! Reading the journal: the shop as it stands, single firings, the ledger, and what is new.
 
 use rusqlite::types::ToSql;
-use rusqlite::{Connection, Row};
+use rusqlite::{Connection, OptionalExtension, Row};
 
 use super::error::JournalError;
 use super::{Journal, StoredEvent, stored};
 use crate::cone::{Cone, Family};
 use crate::firing::fold::struck_events;
-use crate::firing::{Event, EventId, Firing, FiringId, Fold, Shop, State, Unread, Verdict, What};
+use crate::firing::{
+    Event, EventId, Firing, FiringId, Fold, Shop, Standing, State, Unread, Verdict, What,
+};
 use crate::units::Moment;
 
 /// Which firings of the ledger are wanted; an empty filter is all of them.
@@ -44,6 +46,23 @@ pub struct LedgerRow {
     pub note: String,
     pub loss: Option<f64>,
     pub oddities: u32,
+}
+
+impl LedgerRow {
+    /// As much of it as decides which step is possible.
+    pub(super) fn standing(&self) -> Standing<'_> {
+        let LedgerRow { kiln, state, lit, off, drawn, .. } = self;
+        Standing { kiln, state: *state, lit: *lit, off: *off, drawn: *drawn }
+    }
+
+    /// Whether a reading at this moment leaves it as it is.
+    pub(super) fn is_unmoved_by_reading(&self, at: Moment) -> bool {
+        self.lit.is_some_and(|lit| at >= lit)
+            && matches!(
+                self.state,
+                State::Lit | State::Watching | State::Dropped | State::Cooling | State::Aborted
+            )
+    }
 }
 
 /// How many past firings a forecast learns from: some years of one kiln, read in no time.
@@ -315,6 +334,14 @@ pub(super) fn for_each(
     Ok(())
 }
 
+/// Every firing that has events.
+pub(super) fn all_firings(connection: &Connection) -> rusqlite::Result<Vec<FiringId>> {
+    let mut statement =
+        connection.prepare("SELECT DISTINCT firing FROM events WHERE firing <> 0")?;
+    let firings = statement.query_map([], |row| row.get(0).map(FiringId))?;
+    firings.collect()
+}
+
 /// Every strike of the shop.
 pub(super) fn strikes(connection: &Connection) -> Result<Vec<Event>, JournalError> {
     let (events, _) = select(connection, "events.kind = 17 ORDER BY events.id", &[])?;
@@ -335,11 +362,22 @@ pub(super) fn open_firings(connection: &Connection) -> Result<Vec<FiringId>, Jou
     Ok(ids.collect::<rusqlite::Result<_>>()?)
 }
 
+/// The summary of firings, in the order [`ledger_row`] expects.
+const SUMMARY: &str = "SELECT id, kiln, load_type, cone, cone_family, state, begun_ms, lit_ms,
+    seen_down_ms, off_ms, drawn_ms, result, note, loss, oddities FROM firings";
+
+/// The summary of a firing, void or not, if it has one.
+pub(super) fn summary(
+    connection: &Connection,
+    firing: FiringId,
+) -> Result<Option<LedgerRow>, JournalError> {
+    let mut statement = connection.prepare_cached(&format!("{SUMMARY} WHERE id = ?1"))?;
+    Ok(statement.query_row([firing.0], ledger_row).optional()?)
+}
+
 fn ledger(connection: &Connection, filter: &LedgerFilter) -> Result<Vec<LedgerRow>, JournalError> {
-    let mut statement = connection.prepare_cached(
-        "SELECT id, kiln, load_type, cone, cone_family, state, begun_ms, lit_ms, seen_down_ms,
-            off_ms, drawn_ms, result, note, loss, oddities
-         FROM firings
+    let mut statement = connection.prepare_cached(&format!(
+        "{SUMMARY}
          WHERE void = 0
             AND (?1 IS NULL OR kiln = ?1 COLLATE NOCASE)
             AND (?2 IS NULL OR load_type = ?2 COLLATE NOCASE)
@@ -347,8 +385,8 @@ fn ledger(connection: &Connection, filter: &LedgerFilter) -> Result<Vec<LedgerRo
             AND (?4 IS NULL OR begun_ms >= ?4)
             AND (?5 IS NULL OR begun_ms < ?5)
          ORDER BY begun_ms DESC, id DESC
-         LIMIT ?6",
-    )?;
+         LIMIT ?6"
+    ))?;
     let rows = statement.query_map(
         rusqlite::params![
             filter.kiln,

@@ -8,7 +8,7 @@ use std::sync::Arc;
 
 use anyhow::{Context, bail};
 
-use super::advised::{ADVICE_AGE, Counsel};
+use super::advised::{ADVICE_AGE, Counsel, advised};
 use super::adviser::{Adviser, Advising, Patience};
 use super::standing::Standing;
 use super::store::{About, Behind, Entry, Kept, Nearest, Settings};
@@ -17,15 +17,14 @@ use crate::edge::bell::settings::BellFile;
 use crate::edge::house_file::House;
 use crate::edge::journal::rescue::{self, Loss, Opened};
 use crate::edge::journal::write::Appended;
-use crate::edge::journal::{Journal, JournalError, LedgerFilter, NewEvent, PAST_FIRINGS, Uid};
+use crate::edge::journal::{Journal, JournalError, LedgerFilter, NewEvent, Uid};
 use crate::edge::own_schedules::{self, Offered};
 use crate::edge::prices_file;
-use crate::edge::shipped_schedules;
 use crate::firing::{EventId, Firing, FiringId, Shop, Unread, What, Who};
 use crate::kiln::{Kiln, LoadType};
 use crate::review::nearest::Near;
 use crate::review::prices::Prices;
-use crate::scene::{Floor, PastFiring, ReviewQuestion, ReviewScene, Scene, advices};
+use crate::scene::{Floor, PastFiring, ReviewQuestion, ReviewScene, Scene};
 use crate::units::{Celsius, Moment, Scale, Span};
 use crate::words::PromptKeys;
 
@@ -87,9 +86,7 @@ pub struct KeptShop {
 /// When the file cannot be read.
 pub fn snapshot(journal: &Journal, now: Moment) -> anyhow::Result<Floor> {
     let shop = Arc::new(journal.shop()?);
-    let hot = shop.open.iter().any(|firing| firing.burns() || firing.cools());
-    let past = if hot { journal.past(PAST_FIRINGS)? } else { Vec::new() };
-    let advices = Arc::new(advices(&shop, &past, shipped_schedules::plan, now));
+    let advices = Arc::new(advised(journal, &shop, now)?);
     let draw_below = House::or_usual(journal.path()).draw_below;
     let unread = journal.unread().list();
     Ok(Floor { shop, advices, draw_below, unread, ..Floor::default() })
