@@ -16,7 +16,7 @@ pub enum SettingsError {
     #[error("cannot read the {what} settings {path}: {reason}")]
     Unreadable { what: &'static str, path: PathBuf, reason: io::Error },
     #[error("the {what} settings {path}, {problem}")]
-    Malformed { what: &'static str, path: PathBuf, problem: ScheduleFileError },
+    Malformed { what: &'static str, path: PathBuf, problem: Box<ScheduleFileError> },
     #[error("the {what} settings {path}: {problem}")]
     Unusable { what: &'static str, path: PathBuf, problem: String },
 }
@@ -41,7 +41,7 @@ impl SettingsFile {
             Ok(text) => serde_json::from_str(&text).map_err(|error| SettingsError::Malformed {
                 what,
                 path,
-                problem: explained(&error),
+                problem: Box::new(explained(&error)),
             }),
             Err(error) if error.kind() == io::ErrorKind::NotFound => Ok(T::default()),
             Err(reason) => Err(SettingsError::Unreadable { what, path, reason }),
