@@ -17,6 +17,9 @@ mod history;
 mod made;
 #[path = "../benches/made_up/mod.rs"]
 mod made_up;
+#[path = "../tests/it/memory.rs"]
+#[allow(dead_code, reason = "the tests use all of it, the picture a part")]
+mod memory;
 mod svg;
 
 use std::fs;
@@ -30,12 +33,11 @@ use spyhole::testing::edge::screen::app::App;
 use spyhole::testing::edge::screen::draw::{Picture, draw};
 use spyhole::testing::edge::screen::review::Review;
 use spyhole::testing::edge::screen::spots::Spots;
-use spyhole::testing::edge::screen::store::Snapshot;
 use spyhole::testing::edge::screen::theme::{Depth, Paper, Theme};
 use spyhole::testing::edge::screen::view::View;
 use spyhole::testing::firing::event::Seen;
 use spyhole::testing::kiln::Fuel;
-use spyhole::testing::scene::{Page, ReviewQuestion, Scene};
+use spyhole::testing::scene::{Floor, Page, ReviewQuestion, Scene};
 use spyhole::testing::units::{Scale, Span};
 use spyhole::testing::words::{Clock, Dial, FixedZone};
 
@@ -87,7 +89,7 @@ fn review(folder: &Path, theme: Theme) -> io::Result<()> {
         scene: Some(Box::new(memory.review(&question, &history::prices()))),
         ..Review::default()
     };
-    let scene = Snapshot { shop: memory.shop().into(), ..Snapshot::default() }.scene(NOW);
+    let scene = Floor { shop: memory.shop().into(), ..Floor::default() }.scene(NOW);
     let mut app = App::default();
     app.view = View::Review(Box::new(review));
     draw_into(&folder.join("picture_review.svg"), &scene, &app, theme, (100, 30))

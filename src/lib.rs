@@ -26,4 +26,4 @@ mod units;
 mod watch;
 mod words;
 
-pub use edge::cli::main;
+pub use edge::program::main;

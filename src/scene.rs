@@ -11,6 +11,8 @@ mod review;
 mod story;
 mod todo;
 
+use std::sync::Arc;
+
 use crate::alarm::Alarm;
 use crate::cone::Cone;
 use crate::cooling::{Cooling, USUAL_DRAW_BELOW};
@@ -39,18 +41,18 @@ pub const SECONDS_SHOWN_BELOW: Span = Span::minutes(10);
 
 /// What a scene is made of: the shop as folded from its events, and the advice for each firing
 /// under way. Firings without advice are shown without a forecast.
-#[derive(Debug, Clone, Copy)]
-pub struct Floor<'a> {
-    pub shop: &'a Shop,
-    pub advices: &'a [(FiringId, Advice)],
+#[derive(Debug, Clone, Default)]
+pub struct Floor {
+    pub shop: Arc<Shop>,
+    pub advices: Arc<Vec<(FiringId, Advice)>>,
     /// The alarms that stand, the most urgent first.
-    pub alarms: &'a [Alarm],
+    pub alarms: Vec<Alarm>,
     /// Below what a kiln is drawn in this shop; where nothing is said, as is usual.
     pub draw_below: Option<Celsius>,
     /// The readings are not read yet: there is neither a curve nor a story that would lack them.
     pub glance: bool,
     /// Events that could not be read, and that all this lacks.
-    pub unread: &'a [Unread],
+    pub unread: Vec<Unread>,
 }
 
 /// The shop at one moment, the most urgent kiln first.
@@ -176,6 +178,27 @@ pub struct ConeScene {
     pub seen: Option<(Moment, Seen)>,
 }
 
+/// Advice for one firing of a shop; see [`advices`].
+pub fn advice(
+    shop: &Shop,
+    firing: &Firing,
+    past: &[Firing],
+    plan: impl Fn(&str) -> Option<Vec<(Span, Celsius)>>,
+    now: Moment,
+) -> Advice {
+    let schedule = firing.plan_or(plan);
+    advise(&Question {
+        firing,
+        load: shop.load_type(&firing.load_type),
+        kiln: shop.kiln(&firing.kiln),
+        past,
+        schedule: schedule.as_deref(),
+        corrections: Some(&shop.corrections),
+        now,
+        limit: USUAL_LIMIT,
+    })
+}
+
 /// Advice for every firing that burns, and how those cool that are off. `past` is the shop's finished
 /// firings; `plan` gives the corner points of a schedule by its name, for firings that were recorded
 /// without them.
@@ -190,18 +213,8 @@ pub fn advices(
         .iter()
         .filter(|firing| firing.burns() || firing.cools())
         .map(|firing| {
-            let schedule = firing.plan_or(&plan);
-            let question = Question {
-                firing,
-                load: shop.load_type(&firing.load_type),
-                kiln: shop.kiln(&firing.kiln),
-                past,
-                schedule: schedule.as_deref(),
-                corrections: Some(&shop.corrections),
-                now,
-                limit: USUAL_LIMIT,
-            };
-            (firing.id, Advice { cooling: Cooling::of(firing, past), ..advise(&question) })
+            let advice = advice(shop, firing, past, &plan, now);
+            (firing.id, Advice { cooling: Cooling::of(firing, past), ..advice })
         })
         .collect();
     // Nobody is asked for anything else while another kiln is watched.
@@ -213,7 +226,12 @@ pub fn advices(
     advices
 }
 
-impl Floor<'_> {
+impl Floor {
+    /// The scene at `now`.
+    pub fn scene(&self, now: Moment) -> Scene {
+        Scene::of(self, now)
+    }
+
     fn draw_below(&self) -> Celsius {
         self.draw_below.unwrap_or(USUAL_DRAW_BELOW)
     }
@@ -221,12 +239,12 @@ impl Floor<'_> {
 
 impl Scene {
     /// The scene of a shop at `now`.
-    pub fn of(floor: &Floor<'_>, now: Moment) -> Scene {
+    pub fn of(floor: &Floor, now: Moment) -> Scene {
         let mut kilns: Vec<KilnScene> =
             floor.shop.kilns.iter().map(|kiln| KilnScene::of(kiln, floor, now)).collect();
         kilns.sort_by_key(|kiln| kiln.order(now));
-        let (load_types, alarms) = (floor.shop.load_types.clone(), floor.alarms.to_vec());
-        let (draw_below, unread) = (floor.draw_below(), floor.unread.to_vec());
+        let (load_types, alarms) = (floor.shop.load_types.clone(), floor.alarms.clone());
+        let (draw_below, unread) = (floor.draw_below(), floor.unread.clone());
         let last_event = floor.shop.last_event;
         Scene { now, kilns, load_types, alarms, draw_below, unread, last_event }
     }
@@ -254,7 +272,7 @@ impl Scene {
 }
 
 impl KilnScene {
-    fn of(kiln: &Kiln, floor: &Floor<'_>, now: Moment) -> KilnScene {
+    fn of(kiln: &Kiln, floor: &Floor, now: Moment) -> KilnScene {
         let firing = floor.shop.firing_in(&kiln.name);
         let advice = firing.and_then(|firing| {
             floor.advices.iter().find(|(id, _)| *id == firing.id).map(|(_, advice)| advice)

@@ -3,14 +3,13 @@
 
 use std::sync::Arc;
 
+use spyhole::testing::edge::journal::{Journal, NewEvent};
 use spyhole::testing::edge::rehearse::kiln::SimulatedKiln;
-use spyhole::testing::edge::screen::memory::Memory;
-use spyhole::testing::edge::screen::store::{About, Entry, Snapshot};
 use spyhole::testing::edge::shipped_schedules;
 use spyhole::testing::firing::event::{Look, Seen};
 use spyhole::testing::firing::{ConePack, FiringId, Lit, What, Who};
 use spyhole::testing::kiln::{Fuel, Kiln, LoadType, starter};
-use spyhole::testing::scene::advices;
+use spyhole::testing::scene::{Floor, advices};
 use spyhole::testing::units::{Celsius, Moment, Span};
 
 /// 2026-03-12T13:40:20Z, a made-up moment.
@@ -65,7 +64,7 @@ pub(crate) const FLOOR: [MadeUp; 8] = [
 ];
 
 /// The shop of these kilns at [`NOW`].
-pub(crate) fn shop(kilns: &[MadeUp]) -> Snapshot {
+pub(crate) fn shop(kilns: &[MadeUp]) -> Floor {
     let described = |one: &MadeUp| Kiln {
         name: one.name.into(),
         fuel: one.fuel,
@@ -74,8 +73,10 @@ pub(crate) fn shop(kilns: &[MadeUp]) -> Snapshot {
         fastest_climb: None,
     };
     let load_types = starter::load_types();
-    let described = kilns.iter().map(described).collect();
-    let mut memory = Memory::new(described, load_types.clone());
+    let described = kilns.iter().map(described).map(What::KilnSet);
+    let described = described.chain(load_types.iter().cloned().map(What::LoadTypeSet));
+    let event = |firing, at, what| NewEvent::new(firing, at, Who::Program, what);
+    let mut events: Vec<NewEvent> = described.map(|what| event(None, Moment(0), what)).collect();
     let mut firing = FiringId(0);
     for (seed, one) in (1u64..).zip(kilns) {
         if matches!(one.stage, Stage::Empty) {
@@ -83,35 +84,32 @@ pub(crate) fn shop(kilns: &[MadeUp]) -> Snapshot {
         }
         firing.0 += 1;
         let load = load_types.iter().find(|load| load.name == one.load).expect("a starter load");
-        for (about, at, what) in lived(one, load, seed, firing) {
-            memory
-                .append(&Entry { about, at, what, seen: None }, Who::Program, at)
-                .expect("it can happen");
-        }
+        let lived = lived(one, load, seed, firing).into_iter();
+        events.extend(lived.map(|(firing, at, what)| event(firing, at, what)));
     }
-    let shop = memory.shop();
-    let advices = advices(&shop, &memory.closed(), shipped_schedules::plan, NOW);
+    let mut journal = Journal::in_memory().expect("there is memory");
+    journal.append_all(&events, NOW).expect("it can be written");
+    let shop = journal.shop().expect("it can be read");
+    let advices = advices(&shop, &[], shipped_schedules::plan, NOW);
     let (shop, advices) = (Arc::new(shop), Arc::new(advices));
-    Snapshot {
-        shop,
-        advices,
-        alarms: Vec::new(),
-        draw_below: None,
-        unread: Vec::new(),
-        glance: false,
-    }
+    Floor { shop, advices, ..Floor::default() }
 }
 
 /// The events of one firing, so moved that it is at its stage now.
-fn lived(one: &MadeUp, load: &LoadType, seed: u64, firing: FiringId) -> Vec<(About, Moment, What)> {
+fn lived(
+    one: &MadeUp,
+    load: &LoadType,
+    seed: u64,
+    firing: FiringId,
+) -> Vec<(Option<FiringId>, Moment, What)> {
     let pack = ConePack::usual(load.target, load.family);
     let lit = Moment(0);
     let schedule = one.schedule.map(str::to_owned);
     let (kiln, load_type) = (one.name.to_owned(), load.name.clone());
     let plan = one.schedule.and_then(shipped_schedules::plan).unwrap_or_default();
     let what = What::Lit(Lit { kiln, load_type, pack, schedule, plan });
-    let about = About::Firing(firing);
-    let mut events = vec![(About::NewFiring, lit, what)];
+    let about = Some(firing);
+    let mut events = vec![(None, lit, what)];
     let mut simulated = SimulatedKiln::new(one.fuel, seed, lit);
     simulated.load(firing, pack);
     simulated.burn(true);

@@ -7,29 +7,17 @@
 //!
 //! Options and environment variables of one call outweigh it.
 
-use std::fs;
 use std::io;
 use std::path::{Path, PathBuf};
 
 use serde::{Deserialize, Serialize};
 
-use super::bell::settings::beside;
-use super::schedule_file::{ScheduleFileError, explained};
-use super::whole_file;
+use super::settings_file::{SettingsError, SettingsFile};
 use crate::cooling::DRAW_BELOW_RANGE;
 use crate::units::{Celsius, Scale};
 use crate::words::Clock;
 
-/// Why the file cannot be used.
-#[derive(Debug, thiserror::Error)]
-pub enum HouseError {
-    #[error("cannot read the house settings {path}: {reason}")]
-    Unreadable { path: PathBuf, reason: io::Error },
-    #[error("the house settings {path}, {problem}")]
-    Malformed { path: PathBuf, problem: ScheduleFileError },
-    #[error("the house settings {path}: {problem}")]
-    Unusable { path: PathBuf, problem: String },
-}
+const FILE: SettingsFile = SettingsFile("house");
 
 /// What the file says; `None` where it says nothing.
 #[derive(Debug, Clone, PartialEq, Default)]
@@ -42,7 +30,7 @@ pub struct House {
     pub draw_below: Option<Celsius>,
 }
 
-#[derive(Debug, Serialize, Deserialize)]
+#[derive(Debug, Default, Serialize, Deserialize)]
 #[serde(deny_unknown_fields)]
 struct FileKeys {
     #[serde(default, skip_serializing_if = "Option::is_none")]
@@ -56,34 +44,13 @@ struct FileKeys {
 }
 
 impl House {
-    /// Where the settings of this shop are.
-    pub fn path(shop: &Path) -> PathBuf {
-        beside(shop, ".house.json")
-    }
-
     /// The settings of this shop; without a file, none.
     ///
     /// # Errors
-    /// [`HouseError`] with line and column where the text is at fault.
-    pub fn read(shop: &Path) -> Result<House, HouseError> {
-        let path = Self::path(shop);
-        match fs::read_to_string(&path) {
-            Ok(text) => Self::from_json(&text, &path),
-            Err(error) if error.kind() == io::ErrorKind::NotFound => Ok(House::default()),
-            Err(reason) => Err(HouseError::Unreadable { path, reason }),
-        }
-    }
-
-    /// The settings written in `text`; `path` is for errors.
-    ///
-    /// # Errors
-    /// [`HouseError`].
-    pub fn from_json(text: &str, path: &Path) -> Result<House, HouseError> {
-        let keys: FileKeys = serde_json::from_str(text).map_err(|error| HouseError::Malformed {
-            path: path.to_owned(),
-            problem: explained(&error),
-        })?;
-        let unusable = |problem| HouseError::Unusable { path: path.to_owned(), problem };
+    /// [`SettingsError`] with line and column where the text is at fault.
+    pub fn read(shop: &Path) -> Result<House, SettingsError> {
+        let keys: FileKeys = FILE.read(shop)?;
+        let unusable = |problem| FILE.unusable(shop, problem);
         let scale = match keys.scale.as_deref() {
             None => None,
             Some("C") => Some(Scale::Celsius),
@@ -100,6 +67,11 @@ impl House {
         let draw_below =
             draw_below.map_err(|problem| unusable(format!("\"draw_below\": {problem}")))?;
         Ok(House { scale, clock, schedules: keys.schedules, draw_below })
+    }
+
+    /// The settings of this shop; where they cannot be used, the usual ones.
+    pub fn or_usual(shop: &Path) -> House {
+        House::read(shop).unwrap_or_default()
     }
 
     /// A temperature below which a shop draws.
@@ -136,8 +108,6 @@ impl House {
             schedules: self.schedules.clone(),
             draw_below: self.draw_below.map(|below| format!("{}C", below.0)),
         };
-        let mut text = serde_json::to_string_pretty(&keys)?;
-        text.push('\n');
-        whole_file::write(&Self::path(shop), text.as_bytes())
+        FILE.write(shop, &keys)
     }
 }

@@ -1,6 +1,5 @@
 //! Everything that is plugged into the core, one outside thing a file or folder.
 
-pub mod advised;
 pub mod bell;
 pub mod calendar;
 pub mod cli;
@@ -15,11 +14,13 @@ pub mod own_schedules;
 pub mod picture;
 pub mod plot;
 pub mod prices_file;
+pub mod program;
 pub mod record;
 pub mod rehearse;
 pub mod schedule_file;
 pub mod screen;
+pub mod settings_file;
 pub mod shipped_schedules;
-pub mod shop_file;
+pub mod shop;
 pub mod time_entry;
 pub mod whole_file;

@@ -1,4 +1,4 @@
-//! A rehearsal: the real screen over a made-up shop, with simulated kilns, sped up.
+//! A rehearsal: a made-up shop with simulated kilns, sped up, to stand behind the real screen.
 //!
 //! Everything the trainee does is real except the shop: it lives in memory, and the shop's own
 //! file is not even looked for. Reading order: [`setting`] (the made-up shops, as tables), [`kiln`]
@@ -10,18 +10,12 @@ mod minder;
 mod setting;
 mod shop;
 
-use std::io::Write;
-
 use anyhow::bail;
 use clap::builder::PossibleValue;
 use clap::{Args, ValueEnum};
 
-use crate::edge::screen;
-use crate::edge::screen::Face;
-use crate::edge::screen::adviser::Patience;
-use crate::edge::screen::app::App;
-use crate::units::Span;
-use crate::words::{self, FixedZone, Lesson};
+use crate::edge::shop::adviser::Patience;
+use crate::words::Lesson;
 
 pub use clock::SimulatedClock;
 pub use setting::PRACTICE_KILN;
@@ -57,26 +51,19 @@ impl ValueEnum for Lesson {
     }
 }
 
-/// Runs a rehearsal until the trainee leaves it, then says one line.
-///
-/// # Errors
-/// When the speed is out of range, or there is no terminal.
-pub fn run(args: &RehearseArgs, face: Face, out: &mut dyn Write) -> anyhow::Result<()> {
-    let (slowest, fastest) = SPEEDS;
-    let speed = args.speed.unwrap_or_else(|| args.script.map_or(USUAL_SPEED, setting::speed));
-    if !(slowest..=fastest).contains(&speed) {
-        bail!("speed {speed} is outside {slowest} to {fastest}: 60 runs an hour in a minute");
+impl RehearseArgs {
+    /// The made-up shop as the trainee comes in, and its time.
+    ///
+    /// # Errors
+    /// When the speed is out of range, or the system has no thread for the advice.
+    pub fn begin(&self, patience: Patience) -> anyhow::Result<(RehearsalShop, SimulatedClock)> {
+        let (slowest, fastest) = SPEEDS;
+        let speed = self.speed.unwrap_or_else(|| self.script.map_or(USUAL_SPEED, setting::speed));
+        if !(slowest..=fastest).contains(&speed) {
+            bail!("speed {speed} is outside {slowest} to {fastest}: 60 runs an hour in a minute");
+        }
+        let shop = RehearsalShop::new(self.script, self.seed, patience)?;
+        let clock = SimulatedClock::new(shop.came(), speed, SPEEDS);
+        Ok((shop, clock))
     }
-    let mut shop = RehearsalShop::new(args.script, args.seed, Patience::OF_A_SCREEN)?;
-    let mut clock = SimulatedClock::new(shop.came(), speed, SPEEDS);
-    let zone = FixedZone(Span::ZERO);
-    let app = App::rehearsing(PRACTICE_KILN);
-    screen::run(&mut shop, &mut clock, face.dial(&zone), face.theme, app)?;
-    let said = match (args.script, shop.ended()) {
-        (None, _) => words::rehearsal_ended(shop.outcomes()),
-        (Some(_), Some(ended)) => words::lesson_ended(&ended),
-        (Some(lesson), None) => words::lesson_left(lesson),
-    };
-    writeln!(out, "{said}")?;
-    Ok(())
 }

@@ -1,6 +1,8 @@
 //! Whether the target is down: one answer, wherever it is asked, and what is said where looks
 //! contradict each other.
 
+use std::sync::Arc;
+
 use std::process::Command;
 
 use proptest::prelude::*;
@@ -87,12 +89,8 @@ fn scene(firing: &Firing, advice: &Advice, now: Moment) -> Scene {
         fastest_climb: None,
     };
     let shop = Shop { kilns: vec![kiln], open: vec![firing.clone()], ..Shop::default() };
-    let advices = [(firing.id, advice.clone())];
-    let (shop, advices) = (&shop, &advices);
-    Scene::of(
-        &Floor { shop, advices, alarms: &[], draw_below: None, unread: &[], glance: false },
-        now,
-    )
+    let (shop, advices) = (Arc::new(shop), Arc::new(vec![(firing.id, advice.clone())]));
+    Floor { shop, advices, ..Floor::default() }.scene(now)
 }
 
 /// Since when the alarm calls to shut off.

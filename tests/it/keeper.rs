@@ -11,13 +11,14 @@ use std::thread;
 use std::time::{Duration, Instant};
 
 use chrono::Utc;
-use spyhole::testing::edge::advised::Counsel;
 use spyhole::testing::edge::bell::log::{Line, RingLog};
 use spyhole::testing::edge::journal::daily::DailyBackup;
 use spyhole::testing::edge::journal::{Journal, NewEvent, backup};
-use spyhole::testing::edge::keeper::floor::Floor;
-use spyhole::testing::edge::keeper::lease::{Watch, who_watches};
-use spyhole::testing::edge::screen::watched::Watched;
+use spyhole::testing::edge::keeper::beside;
+use spyhole::testing::edge::shop::advised::Counsel;
+use spyhole::testing::edge::shop::lease::{Watch, who_watches};
+use spyhole::testing::edge::shop::standing::Standing;
+use spyhole::testing::edge::shop::watched::Watched;
 use spyhole::testing::firing::event::{Lit, Look};
 use spyhole::testing::firing::{FiringId, Seen, What, Who};
 use spyhole::testing::kiln::{Fuel, Kiln};
@@ -272,7 +273,7 @@ fn law_the_keeper_goes_by_the_plan_a_firing_was_lit_with() {
         ],
     };
     shop.write(None, lit, What::Lit(what));
-    let mut floor = Floor::default();
+    let mut floor = Standing::default();
     floor.refresh(&shop.journal, lit).unwrap();
     let plan = |kiln: &str| {
         floor.watched().find(|watched| watched.firing.kiln == kiln).unwrap().plan.clone()
@@ -326,7 +327,8 @@ fn law_whoever_keeps_watch_makes_the_daily_backup() {
 fn law_a_backup_that_cannot_be_made_is_said_on_the_screen_and_the_watch_goes_on() {
     let shop = TestShop::new("{}");
     fs::write(backup::folder(&shop.path()), "a file where the folder should be").unwrap();
-    let mut watched = Watched::start(&shop.path(), Scale::default(), Counsel::default());
+    let mut watched =
+        Watched::start(beside::start, &shop.path(), Scale::default(), Counsel::default());
     let said = until("the line", || {
         watched.hear();
         watched.line().map(str::to_owned)

@@ -30,6 +30,7 @@ mod journal;
 mod keeper;
 mod kept_answers;
 mod looks;
+mod memory;
 mod overfired;
 mod own_record;
 mod picture;

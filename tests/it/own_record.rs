@@ -6,11 +6,11 @@ use rand::RngExt as _;
 use rand::SeedableRng as _;
 use rand_pcg::Pcg64Mcg;
 use spyhole::testing::alarm::{Answer, Answering, Desk, Plan, Watched, findings, rules::Deed};
-use spyhole::testing::edge::advised::Counsel;
 use spyhole::testing::edge::journal::{Journal, NewEvent, Uid};
-use spyhole::testing::edge::keeper::beside::Beside;
+use spyhole::testing::edge::keeper::beside;
 use spyhole::testing::edge::keeper::diary::Diary;
 use spyhole::testing::edge::record::Time;
+use spyhole::testing::edge::shop::advised::Counsel;
 use spyhole::testing::firing::mark::{ForecastBy, Mark, Marked, When, widened};
 use spyhole::testing::firing::{Event, EventId, Firing, FiringId, Seen, Verdict, What, Who};
 use spyhole::testing::forecast::forecast;
@@ -332,7 +332,7 @@ fn law_what_cannot_be_written_is_told_and_costs_no_alarm() {
     let refuse = "CREATE TRIGGER full BEFORE INSERT ON events WHEN NEW.kind IN (24, 25)
                   BEGIN SELECT RAISE(ABORT, 'no room'); END";
     rusqlite::Connection::open(shop.path()).unwrap().execute_batch(refuse).unwrap();
-    let beside = Beside::start(&shop.path(), Scale::default(), Counsel::default()).unwrap();
+    let beside = beside::start(&shop.path(), Scale::default(), Counsel::default()).unwrap();
     let said = until("the trouble", || {
         let mut lines = beside.told.try_iter().map(|told| told.line());
         lines.find(|line| line.contains("not written down"))

@@ -6,10 +6,12 @@ use std::time::Duration;
 use spyhole::testing::edge::rehearse::{PRACTICE_KILN, RehearsalShop};
 use spyhole::testing::edge::screen::app::{App, Context, Effect, Input};
 use spyhole::testing::edge::screen::key::Key;
-use spyhole::testing::edge::screen::store::{Snapshot, Store, reason};
+use spyhole::testing::edge::screen::key::prompt_keys;
+use spyhole::testing::edge::screen::unwritten::reason;
+use spyhole::testing::edge::shop::store::Behind;
 use spyhole::testing::edge::{own_schedules, shipped_schedules};
 use spyhole::testing::firing::event::{Look, Seen, Verdict};
-use spyhole::testing::scene::{KilnScene, Phase, Scene, Todo};
+use spyhole::testing::scene::{Floor, KilnScene, Phase, Scene, Todo};
 use spyhole::testing::units::{Moment, Scale, Span};
 use spyhole::testing::words::{self, Clock, Dial, FixedZone, Lesson};
 
@@ -24,7 +26,7 @@ struct Trainee {
     shop: RehearsalShop,
     app: App,
     now: Moment,
-    snapshot: Snapshot,
+    snapshot: Floor,
 }
 
 impl Trainee {
@@ -45,12 +47,12 @@ impl Trainee {
 
     /// The line the rehearsal shows.
     fn told(&self) -> String {
-        self.shop.guidance(&self.scene()).unwrap()
+        self.shop.guidance(&self.scene(), &prompt_keys()).unwrap()
     }
 
     fn seen(&self) -> Look {
         let firing = self.kiln(PRACTICE_KILN).firing.unwrap();
-        self.shop.glimpse(firing, self.now).unwrap()
+        self.shop.glimpse(firing).unwrap()
     }
 
     fn wait(&mut self, span: Span) {
@@ -85,7 +87,7 @@ impl Trainee {
     fn hear(&mut self, input: Input) {
         let scene = self.scene();
         let firing = self.app.kiln(&scene).and_then(|kiln| kiln.firing);
-        let glimpse = firing.and_then(|firing| self.shop.glimpse(firing, self.now));
+        let glimpse = firing.and_then(|firing| self.shop.glimpse(firing));
         let shelves = firing.and_then(|firing| self.shop.shelves(firing));
         let context = Context {
             scene: &scene,

@@ -1,8 +1,8 @@
 //! A reader of Fahrenheit is told every temperature and every rate in Fahrenheit.
 
 use spyhole::testing::edge::journal::{Journal, NewEvent};
-use spyhole::testing::edge::screen::clock::{SystemClock, Timekeeper};
 use spyhole::testing::edge::shipped_schedules;
+use spyhole::testing::edge::shop::clock::{SystemClock, Timekeeper};
 use spyhole::testing::firing::event::Look;
 use spyhole::testing::firing::event::Outcome;
 use spyhole::testing::firing::{FiringId, Lit, Seen, Verdict, What, Who};

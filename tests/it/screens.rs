@@ -21,12 +21,12 @@ use proptest::prelude::*;
 use spyhole::testing::cone::Family;
 use spyhole::testing::edge::screen::app::{Input, Mouse, Tone};
 use spyhole::testing::edge::screen::key::{self, Key, Meaning};
-use spyhole::testing::edge::screen::store::{About, Entry};
 use spyhole::testing::edge::screen::theme::palette::{contrast, of_index, of_sixteen};
 use spyhole::testing::edge::screen::theme::{
     Choice, Depth, Paper, Part, Rgb, Theme, indexed, pair, pair_of_sixteen,
 };
 use spyhole::testing::edge::screen::view::View;
+use spyhole::testing::edge::shop::store::{About, Entry};
 use spyhole::testing::firing::event::{Fullness, Look, Packing, Seen};
 use spyhole::testing::firing::{ConePack, Lit, State, What, Who};
 use spyhole::testing::scene::Phase;

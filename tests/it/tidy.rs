@@ -120,3 +120,30 @@ fn law_every_chart_row_carries_its_certainty() {
         chart::all().iter().filter(|row| row.certainty == Certainty::CrossChecked).count();
     assert_eq!((checked, chart::all().len() - checked), (140, 139));
 }
+
+/// The rooms of the edge that come to the shop as its guests.
+const GUESTS: [&str; 4] = ["screen", "cli", "keeper", "rehearse"];
+
+/// Only the entrance, `src/edge/program.rs`, knows all of them and leads to each; the shop knows none.
+#[test]
+fn law_the_guests_of_the_shop_know_nothing_of_each_other() {
+    for room in GUESTS.into_iter().chain(["shop"]) {
+        let place = PathBuf::from("src/edge").join(room);
+        let of_room =
+            |path: &PathBuf| path.starts_with(&place) || *path == place.with_extension("rs");
+        let files: Vec<PathBuf> = files("src/edge", "rs").into_iter().filter(of_room).collect();
+        assert!(!files.is_empty(), "{} was found", place.display());
+        let others = GUESTS.into_iter().chain(["program"]).filter(|other| *other != room);
+        let mut named: Vec<String> = others
+            .flat_map(|other| ["edge", "super"].map(|above| format!("{above}::{other}")))
+            .collect();
+        // A list of names would hide one of them.
+        named.push("edge::{".into());
+        for path in files {
+            for line in code(&path).lines() {
+                let found = named.iter().find(|name| line.contains(name.as_str()));
+                assert!(found.is_none(), "{}: it names another room: {line}", path.display());
+            }
+        }
+    }
+}

@@ -6,10 +6,11 @@ use std::sync::mpsc::{self, Receiver};
 
 use super::command::OwnCommand;
 use super::desktop::Desktop;
-use super::settings::{BellSettings, SettingsError};
+use super::settings::BellSettings;
 use super::sound::Sound;
 use super::terminal::Terminal;
 use super::{Bell, Press, Way};
+use crate::edge::settings_file::SettingsError;
 use crate::units::Scale;
 
 /// A bell, what is pressed on its notifications, and the settings it was made after.

@@ -14,9 +14,9 @@ use chrono::{DateTime, SecondsFormat, Utc};
 use serde::{Deserialize, Deserializer, Serialize, Serializer};
 
 use super::Delivery;
-use super::settings::beside;
 use crate::alarm::measure::Occurrence;
 use crate::alarm::{Alarm, Call, Cause, Key, Notice, Rang};
+use crate::edge::whole_file::beside;
 use crate::firing::FiringId;
 use crate::units::Moment;
 

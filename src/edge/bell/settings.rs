@@ -19,7 +19,6 @@
 //! ```
 
 use std::collections::BTreeSet;
-use std::fs;
 use std::io;
 use std::path::{Path, PathBuf};
 use std::time::Duration;
@@ -28,24 +27,14 @@ use serde::{Deserialize, Serialize};
 
 use crate::alarm::{Cause, Hours, MinuteOfDay, Person, Rota, WayName};
 use crate::edge::nearest::did_you_mean;
-use crate::edge::schedule_file::{ScheduleFileError, explained};
-use crate::edge::whole_file;
+use crate::edge::settings_file::{SettingsError, SettingsFile};
 
 /// The longest the shop's own command may take, seconds: shorter than the shortest repeat.
 pub const LONGEST_COMMAND_S: u64 = 30;
 /// How long it may take where nobody says otherwise, seconds.
 pub const USUAL_COMMAND_S: u64 = 10;
 
-/// Why the settings cannot be used.
-#[derive(Debug, thiserror::Error)]
-pub enum SettingsError {
-    #[error("cannot read the bell settings {path}: {reason}")]
-    Unreadable { path: PathBuf, reason: io::Error },
-    #[error("the bell settings {path}, {problem}")]
-    Malformed { path: PathBuf, problem: ScheduleFileError },
-    #[error("the bell settings {path}: {problem}")]
-    Unusable { path: PathBuf, problem: String },
-}
+const FILE: SettingsFile = SettingsFile("bell");
 
 /// What the file says.
 #[derive(Debug, Clone, PartialEq, Default)]
@@ -117,13 +106,6 @@ pub struct OutKeys {
     pub why: String,
 }
 
-/// A file that belongs to this shop: the shop's own name with an ending more.
-pub fn beside(shop: &Path, ending: &str) -> PathBuf {
-    let mut name = shop.as_os_str().to_owned();
-    name.push(ending);
-    PathBuf::from(name)
-}
-
 impl CommandSettings {
     pub fn time_limit(&self) -> Duration {
         Duration::from_secs(self.time_limit_s)
@@ -133,7 +115,7 @@ impl CommandSettings {
 impl BellSettings {
     /// Where the settings of this shop are.
     pub fn path(shop: &Path) -> PathBuf {
-        beside(shop, ".bell.json")
+        FILE.path(shop)
     }
 
     /// The settings of this shop; without a file, the usual ones.
@@ -141,9 +123,7 @@ impl BellSettings {
     /// # Errors
     /// [`SettingsError`] with line and column where the text is at fault.
     pub fn read(shop: &Path) -> Result<BellSettings, SettingsError> {
-        let path = Self::path(shop);
-        let unusable = |problem| SettingsError::Unusable { path: path.clone(), problem };
-        BellFile::read(shop)?.meant().map_err(unusable)
+        BellFile::read(shop)?.meant().map_err(|problem| FILE.unusable(shop, problem))
     }
 }
 
@@ -153,19 +133,7 @@ impl BellFile {
     /// # Errors
     /// [`SettingsError`] where it cannot be read as what it is.
     pub fn read(shop: &Path) -> Result<BellFile, SettingsError> {
-        let path = BellSettings::path(shop);
-        match fs::read_to_string(&path) {
-            Ok(text) => Self::from_json(&text, &path),
-            Err(error) if error.kind() == io::ErrorKind::NotFound => Ok(BellFile::default()),
-            Err(reason) => Err(SettingsError::Unreadable { path, reason }),
-        }
-    }
-
-    fn from_json(text: &str, path: &Path) -> Result<BellFile, SettingsError> {
-        serde_json::from_str(text).map_err(|error| SettingsError::Malformed {
-            path: path.to_owned(),
-            problem: explained(&error),
-        })
+        FILE.read(shop)
     }
 
     /// The same, if it can be used.
@@ -173,10 +141,9 @@ impl BellFile {
     /// # Errors
     /// [`SettingsError::Unusable`].
     pub fn checked(self, shop: &Path) -> Result<BellFile, SettingsError> {
-        let path = BellSettings::path(shop);
         match self.meant() {
             Ok(_) => Ok(self),
-            Err(problem) => Err(SettingsError::Unusable { path, problem }),
+            Err(problem) => Err(FILE.unusable(shop, problem)),
         }
     }
 
@@ -193,9 +160,7 @@ impl BellFile {
     /// # Errors
     /// Whatever kept it from being written.
     pub fn write(&self, shop: &Path) -> io::Result<()> {
-        let mut text = serde_json::to_string_pretty(self)?;
-        text.push('\n');
-        whole_file::write(&BellSettings::path(shop), text.as_bytes())
+        FILE.write(shop, self)
     }
 }
 

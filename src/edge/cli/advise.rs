@@ -3,21 +3,24 @@
 use std::collections::BTreeSet;
 use std::fs;
 use std::path::{Path, PathBuf};
+use std::sync::Arc;
 
 use anyhow::bail;
 use serde_json::{Value, json};
 
 use super::context::{Context, Unusable};
-use crate::edge::journal::PAST_FIRINGS;
-use crate::edge::{journal::Journal, record, shipped_schedules, time_entry};
+use crate::edge::journal::{Journal, PAST_FIRINGS};
+use crate::edge::record;
+use crate::edge::shipped_schedules;
+use crate::edge::time_entry;
 use crate::firing::Kind;
 use crate::firing::{Event, Firing, Shop};
-use crate::forecast::{Forecast, Question, USUAL_LIMIT};
+use crate::forecast::Forecast;
 use crate::kiln::{Fuel, Kiln, starter};
 use crate::review::own_record::OwnRecord;
-use crate::scene::{Floor, KilnScene, Scene};
+use crate::scene::{Floor, KilnScene, Scene, advice};
 use crate::units::{Moment, Span};
-use crate::watch::{Advice, advise};
+use crate::watch::Advice;
 use crate::words::{self, Striking};
 
 /// A record whose last event is older than this is taken as it stood then, not as of now.
@@ -74,17 +77,7 @@ pub fn run(args: &AdviseArgs, ctx: &mut Context<'_>) -> anyhow::Result<()> {
         Some(journal) => journal.shop()?,
         None => Shop { load_types: starter::load_types(), ..Shop::default() },
     };
-    let schedule = firing.plan_or(shipped_schedules::plan);
-    let advice = advise(&Question {
-        firing: &firing,
-        load: shop.load_type(&firing.load_type),
-        kiln: shop.kiln(&firing.kiln),
-        past: &past,
-        schedule: schedule.as_deref(),
-        corrections: Some(&shop.corrections),
-        now,
-        limit: USUAL_LIMIT,
-    });
+    let advice = advice(&shop, &firing, &past, shipped_schedules::plan, now);
     let down = firing.seen_down();
     let scene = scene_of(firing, &shop, &advice, now);
     let record = OwnRecord::of_firings(&past);
@@ -153,12 +146,10 @@ fn scene_of(firing: Firing, shop: &Shop, advice: &Advice, now: Moment) -> Scene 
         ceiling: None,
         fastest_climb: None,
     });
-    let advices = [(firing.id, advice.clone())];
-    let shop = Shop { kilns: vec![kiln], open: vec![firing], ..Shop::default() };
-    let (shop, advices) = (&shop, &advices);
+    let advices = Arc::new(vec![(firing.id, advice.clone())]);
+    let shop = Arc::new(Shop { kilns: vec![kiln], open: vec![firing], ..Shop::default() });
     // Neither curve nor story is told.
-    let floor = Floor { shop, advices, alarms: &[], draw_below: None, glance: true, unread: &[] };
-    Scene::of(&floor, now)
+    Floor { shop, advices, glance: true, ..Floor::default() }.scene(now)
 }
 
 fn answer(

@@ -9,16 +9,16 @@ use serde_json::{Value, json};
 use super::context::{Context, Unusable, kiln_named};
 use crate::alarm::measure::{ENOUGH, Measures};
 use crate::alarm::rules::RULES;
-use crate::alarm::{Alarm, Cause, Desk, Notice, Priority, State, findings};
+use crate::alarm::{Alarm, Cause, Notice, Priority, State};
 use crate::edge::bell::log::{RingLog, occurrences};
 use crate::edge::bell::settings::BellSettings;
 use crate::edge::calendar::calendar;
 use crate::edge::journal::{Journal, LedgerFilter};
-use crate::edge::keeper::floor::Floor;
-use crate::edge::keeper::lease::Watch;
-use crate::edge::keeper::told::watch_words;
-use crate::edge::keeper::who_watches;
 use crate::edge::nearest::did_you_mean;
+use crate::edge::shop::advised::Counsel;
+use crate::edge::shop::lease::{Watch, who_watches};
+use crate::edge::shop::standing::Standing;
+use crate::edge::shop::told::watch_words;
 use crate::edge::whole_file;
 use crate::firing::{Firing, What};
 use crate::units::{Moment, Scale, Span};
@@ -112,21 +112,18 @@ pub fn run(args: &AlarmsArgs, ctx: &mut Context<'_>) -> anyhow::Result<()> {
 }
 
 /// The shop as it stands, and its alarms.
-fn standing(ctx: &mut Context<'_>) -> anyhow::Result<(Journal, Floor, Vec<Alarm>)> {
+fn standing(ctx: &mut Context<'_>) -> anyhow::Result<(Journal, Standing, Vec<Alarm>)> {
     let settings = BellSettings::read(&ctx.shop)?;
     let journal = ctx.journal()?;
-    let mut floor = Floor::default();
-    floor.refresh(&journal, ctx.now)?;
-    let found: Vec<_> = floor.watched().flat_map(|watched| findings(&watched, ctx.now)).collect();
-    let mut desk = Desk::default();
-    desk.take_out_of_service(settings.out_of_service);
-    let alarms = desk.step(&found, floor.answers(), ctx.now);
-    Ok((journal, floor, alarms))
+    let mut standing = Standing::new(Counsel::default(), settings.out_of_service);
+    standing.refresh(&journal, ctx.now)?;
+    let alarms = standing.alarms(ctx.now);
+    Ok((journal, standing, alarms))
 }
 
 fn list(ctx: &mut Context<'_>) -> anyhow::Result<()> {
     let (_, _, alarms) = standing(ctx)?;
-    let watch = who_watches(&ctx.shop)?;
+    let watch = who_watches(&ctx.shop, ctx.now)?;
     let (now, scale) = (ctx.now, ctx.scale);
     let mut lines: Vec<String> = alarms
         .iter()
@@ -296,17 +293,17 @@ fn lit_time(journal: &Journal, from: Moment, to: Moment) -> anyhow::Result<Span>
 }
 
 /// The open firing of the kiln whose alarms are meant.
-fn firing_of<'f>(floor: &'f Floor, kiln: &str) -> anyhow::Result<&'f Firing> {
-    let kiln = kiln_named(floor.shop(), kiln)?;
-    let Some(firing) = floor.shop().firing_in(&kiln.name) else {
+fn firing_of<'s>(standing: &'s Standing, kiln: &str) -> anyhow::Result<&'s Firing> {
+    let kiln = kiln_named(standing.shop(), kiln)?;
+    let Some(firing) = standing.shop().firing_in(&kiln.name) else {
         bail!(Unusable(format!("{} has no firing that is not closed, so no alarm", kiln.name)));
     };
     Ok(firing)
 }
 
 fn acknowledge(args: &AckArgs, ctx: &mut Context<'_>) -> anyhow::Result<()> {
-    let (journal, floor, alarms) = standing(ctx)?;
-    let firing = firing_of(&floor, &args.kiln)?;
+    let (journal, standing, alarms) = standing(ctx)?;
+    let firing = firing_of(&standing, &args.kiln)?;
     let (id, kiln) = (firing.id, firing.kiln.clone());
     let unanswered = |alarm: &&Alarm| {
         alarm.key.firing == id
@@ -331,8 +328,8 @@ fn acknowledge(args: &AckArgs, ctx: &mut Context<'_>) -> anyhow::Result<()> {
 }
 
 fn shelve(args: &ShelveArgs, ctx: &mut Context<'_>) -> anyhow::Result<()> {
-    let (journal, floor, _) = standing(ctx)?;
-    let firing = firing_of(&floor, &args.kiln)?;
+    let (journal, standing, _) = standing(ctx)?;
+    let firing = firing_of(&standing, &args.kiln)?;
     let (cause, length) = (args.alarm, args.length);
     cause.may_be_put_off(length).map_err(|error| Unusable(error.to_string()))?;
     let what = What::Shelved { alarm: cause.name().into(), length };
@@ -360,10 +357,10 @@ fn enter(
 }
 
 fn write_calendar(file: &Path, ctx: &mut Context<'_>) -> anyhow::Result<()> {
-    let (_, floor, _) = standing(ctx)?;
+    let (_, standing, _) = standing(ctx)?;
     let (unread, dial) = (ctx.unread.list(), ctx.dial());
     let left_out = |firing| crate::words::left_out_of(firing, &unread, ctx.now, &dial);
-    let text = calendar(floor.watched(), left_out, ctx.scale, ctx.now);
+    let text = calendar(standing.watched(), left_out, ctx.scale, ctx.now);
     whole_file::write(file, text.as_bytes())
         .with_context(|| format!("cannot write the calendar {}", file.display()))?;
     let events = text.matches("BEGIN:VEVENT").count();

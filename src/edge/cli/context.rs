@@ -10,7 +10,7 @@ use serde_json::{Value, json};
 use crate::edge::journal::{Journal, JournalError, NewEvent, ReadOnly, Uid, UnreadEvents};
 use crate::edge::nearest::did_you_mean;
 use crate::edge::record::Time;
-use crate::edge::screen::clock::LocalZone;
+use crate::edge::shop::clock::LocalZone;
 use crate::edge::time_entry;
 use crate::firing::{FiringId, Shop, Unread, What, Who};
 use crate::kiln::{Kiln, LoadType};

@@ -1,6 +1,5 @@
 //! `spyhole export` and `spyhole import`: firing records, whole shops, and tables.
 
-use std::fs;
 use std::io::Write;
 use std::path::{Path, PathBuf};
 
@@ -10,6 +9,7 @@ use serde_json::{Value, json};
 use super::context::{Context, Incomplete, Unusable, kiln_named};
 use crate::edge::journal::{Imported, Journal, LedgerFilter, Mode, StoredEvent};
 use crate::edge::record::{self, RecordLine, Time};
+use crate::edge::whole_file;
 use crate::firing::FiringId;
 use crate::words;
 
@@ -84,11 +84,7 @@ fn export(args: &ExportArgs, ctx: &mut Context<'_>) -> anyhow::Result<()> {
 }
 
 fn place(path: &Path, written: &[u8], ctx: &mut Context<'_>) -> anyhow::Result<()> {
-    // Written whole or not at all.
-    let part = path.with_extension("part");
-    let placed = fs::write(&part, written).and_then(|()| fs::rename(&part, path));
-    if let Err(error) = placed {
-        let _ = fs::remove_file(&part);
+    if let Err(error) = whole_file::write(path, written) {
         let path = path.display();
         anyhow::bail!("{path} cannot be written ({error}): check its folder and the free space");
     }

@@ -13,7 +13,8 @@ use super::tops::{Finish, Tops, solve_cone, solve_schedule};
 use crate::cone::{Cone, Family, curve};
 use crate::edge::house_file::House;
 use crate::edge::own_schedules::{self, Offered};
-use crate::edge::{schedule_file, shipped_schedules};
+use crate::edge::schedule_file;
+use crate::edge::shipped_schedules;
 use crate::schedule::{Caution, Limits, Schedule, Severity, Simulation, check, simulate};
 use crate::units::{Celsius, CelsiusPerHour, Scale, Span};
 use crate::words;
@@ -118,7 +119,7 @@ pub fn run(
     scale: Scale,
     out: &mut dyn Write,
 ) -> Result<()> {
-    let house = House::read(shop).unwrap_or_default();
+    let house = House::or_usual(shop);
     let find = |typed: &str| -> Result<Schedule> {
         let found = own_schedules::find(shop, &house, typed)?.found;
         found.map_err(|why| Unusable(why).into())

@@ -10,6 +10,7 @@ use rusqlite::{Connection, ErrorCode};
 
 use super::error::JournalError;
 use super::{Journal, ReadOnly, check};
+use crate::edge::whole_file;
 use crate::units::{Moment, Span};
 
 /// How many backups are kept unless somebody says otherwise: two weeks of one a day.
@@ -197,7 +198,7 @@ fn move_aside(shop: &Path, now: Moment) -> Result<Option<PathBuf>, BackupError> 
     }
     let aside = beside(shop, &format!("replaced-{}", stamp(now)));
     for ending in ["-wal", "-shm", ""] {
-        let (from, to) = (with_ending(shop, ending), with_ending(&aside, ending));
+        let (from, to) = (whole_file::beside(shop, ending), whole_file::beside(&aside, ending));
         if from.exists() {
             fs::rename(&from, &to).map_err(|error| failed("moving aside", &from, &error))?;
         }
@@ -263,10 +264,4 @@ pub(super) fn beside(shop: &Path, word: &str) -> PathBuf {
         .extension()
         .map_or_else(String::new, |ending| format!(".{}", ending.to_string_lossy()));
     shop.with_file_name(format!("{}.{word}{ending}", stem(shop)))
-}
-
-fn with_ending(path: &Path, ending: &str) -> PathBuf {
-    let mut name = path.as_os_str().to_owned();
-    name.push(ending);
-    PathBuf::from(name)
 }

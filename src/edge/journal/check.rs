@@ -155,13 +155,8 @@ fn clock_oddity(stored: &StoredEvent, last_written: Option<Moment>) -> Option<Cl
 }
 
 fn check_summary(connection: &Connection, report: &mut CheckReport) -> Result<(), JournalError> {
-    let mut statement =
-        connection.prepare("SELECT DISTINCT firing FROM events WHERE firing <> 0")?;
-    let firings = statement
-        .query_map([], |row| row.get(0).map(FiringId))?
-        .collect::<rusqlite::Result<Vec<_>>>()?;
-    for firing in firings {
-        let kept = super::summary::brief(connection, firing)?;
+    for firing in read::all_firings(connection)? {
+        let kept = read::summary(connection, firing)?;
         let fold = read::fold(connection, firing)?;
         let folded = fold.firing();
         let standing = folded.standing();

@@ -1,5 +1,7 @@
 //! A first glance at the shop: everything but the readings, which are nearly all there is to read.
 
+use rusqlite::types::ToSql;
+
 use super::error::JournalError;
 use super::{Journal, LedgerFilter, PAST_FIRINGS, read};
 use crate::firing::{Event, Firing, FiringId, Shop, State};
@@ -13,23 +15,11 @@ impl Journal {
     pub fn glance(&self) -> Result<Shop, JournalError> {
         self.reading(|| {
             let mut shop = self.shop_without_firings()?;
-            let open = read::open_firings(&self.connection)?;
-            let end = self.end_with(&open)?;
-            let mut of_all = match end.range {
-                Some(range) => read::deeds_within(&self.connection, range)?,
-                None => Vec::new(),
-            };
-            for id in open {
-                let is_of_it = |event: &mut Event| event.firing == Some(id);
-                let deeds: Vec<Event> = match end.range {
-                    Some(_) => of_all.extract_if(.., is_of_it).collect(),
-                    None => read::deeds_of(&self.connection, id)?,
-                };
-                let mut firing = Firing { id, ..read::folded(deeds).into_firing() };
-                if firing.state == State::Off && self.cools(id)? {
+            shop.open = self.without_readings(&read::open_firings(&self.connection)?)?;
+            for firing in shop.open.iter_mut().filter(|firing| firing.state == State::Off) {
+                if self.cools(firing.id)? {
                     firing.state = State::Cooling;
                 }
-                shop.open.push(firing);
             }
             Ok(shop)
         })
@@ -42,15 +32,32 @@ impl Journal {
     pub fn past_glance(&self) -> Result<Vec<Firing>, JournalError> {
         let filter = LedgerFilter { limit: Some(PAST_FIRINGS), ..LedgerFilter::default() };
         let rows = self.ledger(&filter)?;
-        let over = rows.into_iter().filter(|row| row.off.is_some());
-        self.reading(|| {
-            let without_readings = |id: FiringId| {
-                let deeds = self.stored_events("firing = ?1 AND events.kind <> 1", &[&id.0])?;
-                let deeds = deeds.into_iter().map(|stored| stored.event).collect();
-                Ok(Firing { id, ..read::folded(deeds).into_firing() })
-            };
-            over.map(|row| without_readings(row.firing)).collect()
-        })
+        let over = rows.into_iter().filter(|row| row.off.is_some()).map(|row| row.firing);
+        self.reading(|| self.without_readings(&over.collect::<Vec<_>>()))
+    }
+
+    /// These firings, folded from all their events but the readings.
+    fn without_readings(&self, firings: &[FiringId]) -> Result<Vec<Firing>, JournalError> {
+        let mut events = match self.end_with(firings)? {
+            Some((first, last)) => self.deeds("events.id BETWEEN ?1 AND ?2", &[&first, &last])?,
+            None => Vec::new(),
+        };
+        let folded = |id: &FiringId| {
+            let is_of_it = |event: &mut Event| event.firing == Some(*id);
+            let mut deeds: Vec<Event> = events.extract_if(.., is_of_it).collect();
+            if deeds.is_empty() {
+                deeds = self.deeds("firing = ?1", &[&id.0])?;
+            }
+            Ok(Firing { id: *id, ..read::folded(deeds).into_firing() })
+        };
+        firings.iter().map(folded).collect()
+    }
+
+    /// The events of this condition but the readings.
+    fn deeds(&self, of: &str, values: &[&dyn ToSql]) -> Result<Vec<Event>, JournalError> {
+        let condition = format!("{of} AND events.kind <> 1");
+        let (stored, _) = read::select(&self.connection, &condition, values)?;
+        Ok(stored.into_iter().map(|stored| stored.event).collect())
     }
 
     /// Whether a firing that is off cools, which is only seen by a reading.

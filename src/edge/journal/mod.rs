@@ -12,6 +12,7 @@
 pub mod backup;
 pub mod check;
 pub mod daily;
+mod end;
 pub mod error;
 mod facts;
 mod glance;
@@ -24,7 +25,6 @@ pub mod schema;
 mod stored;
 mod summary;
 pub mod unread;
-pub mod whole;
 pub mod write;
 
 use std::hash::{BuildHasher, Hasher, RandomState};
@@ -118,6 +118,8 @@ pub fn local_offset_minutes(at: Moment) -> i32 {
 pub struct Journal {
     connection: Connection,
     path: PathBuf,
+    /// It is nowhere on a disk, and gone with the last journal on it.
+    in_memory: bool,
     read_only: Option<ReadOnly>,
     unread: UnreadEvents,
 }
@@ -134,6 +136,11 @@ pub enum ReadOnly {
 impl Journal {
     pub fn path(&self) -> &Path {
         &self.path
+    }
+
+    /// The shop's file; none where all is in memory.
+    pub fn file(&self) -> Option<&Path> {
+        (!self.in_memory).then_some(&self.path)
     }
 
     /// Why nothing can be written, if so.

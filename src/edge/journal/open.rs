@@ -1,7 +1,8 @@
 //! Opening a shop's file, whatever state it is in.
 
 use std::fs;
-use std::path::Path;
+use std::path::{Path, PathBuf};
+use std::sync::atomic::{AtomicU64, Ordering};
 use std::thread::sleep;
 use std::time::Duration;
 
@@ -30,7 +31,46 @@ fn wait_for_others(tries: i32) -> bool {
     u128::try_from(tries).unwrap_or(0) * PAUSE.as_millis() < PATIENCE.as_millis()
 }
 
+/// Where a journal is, for another connection to it.
+#[derive(Debug, Clone)]
+pub struct Address {
+    path: PathBuf,
+    in_memory: bool,
+    unread: UnreadEvents,
+}
+
+impl Address {
+    /// The same journal once more; what cannot be read is noted together.
+    ///
+    /// # Errors
+    /// See [`Journal::open`].
+    pub fn open(&self) -> Result<Journal, JournalError> {
+        let opened = match self.in_memory {
+            true => Journal::open_writing(&self.path, true)?,
+            false => Journal::open(&self.path)?,
+        };
+        Ok(opened.with_unread(&self.unread))
+    }
+}
+
 impl Journal {
+    /// An empty journal in memory, of which nothing reaches a disk.
+    ///
+    /// # Errors
+    /// When there is no memory for it.
+    pub fn in_memory() -> Result<Journal, JournalError> {
+        static BEGUN: AtomicU64 = AtomicU64::new(0);
+        // A name of its own, so that its advice and its review can read it from other threads.
+        let number = BEGUN.fetch_add(1, Ordering::Relaxed);
+        Self::open_writing(Path::new(&format!("file:/made-up-{number}?vfs=memdb")), true)
+    }
+
+    /// Where it is.
+    pub fn address(&self) -> Address {
+        let Journal { path, in_memory, unread, .. } = self;
+        Address { path: path.clone(), in_memory: *in_memory, unread: unread.clone() }
+    }
+
     /// Opens a shop's file; one that is not there is begun, with its folder.
     ///
     /// A file of a newer version, or one that may not be written, opens for reading only; see
@@ -46,7 +86,7 @@ impl Journal {
                 reason: error.to_string(),
             })?;
         }
-        Self::open_writing(path).or_else(|error| match error.named(path) {
+        Self::open_writing(path, false).or_else(|error| match error.named(path) {
             JournalError::NewerFile { found, .. } => {
                 Self::open_reading(path, ReadOnly::Newer { found })
             }
@@ -74,9 +114,10 @@ impl Journal {
         Ok(journal)
     }
 
-    fn open_writing(path: &Path) -> Result<Journal, JournalError> {
+    fn open_writing(path: &Path, in_memory: bool) -> Result<Journal, JournalError> {
         let flags = OpenFlags::SQLITE_OPEN_READ_WRITE
             | OpenFlags::SQLITE_OPEN_CREATE
+            | OpenFlags::SQLITE_OPEN_URI
             | OpenFlags::SQLITE_OPEN_NO_MUTEX;
         let mut connection = Connection::open_with_flags(path, flags)?;
         connection.busy_handler(Some(wait_for_others))?;
@@ -97,7 +138,7 @@ impl Journal {
         connection.pragma_update(None, "synchronous", "FULL")?;
         connection.pragma_update(None, "foreign_keys", true)?;
         schema::migrate(&mut connection)?;
-        Ok(Self::over(connection, path, None)?)
+        Ok(Journal { in_memory, ..Self::over(connection, path, None)? })
     }
 
     pub(super) fn open_reading(path: &Path, why: ReadOnly) -> Result<Journal, JournalError> {
@@ -129,7 +170,8 @@ impl Journal {
         connection.set_prepared_statement_cache_capacity(64);
         connection.pragma_update(None, "cache_size", -CACHE_KIB)?;
         unread::teach(&connection)?;
-        Ok(Journal { connection, path, read_only, unread: UnreadEvents::default() })
+        let unread = UnreadEvents::default();
+        Ok(Journal { connection, path, in_memory: false, read_only, unread })
     }
 }
 

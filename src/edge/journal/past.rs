@@ -3,8 +3,9 @@
 
 use std::sync::{Arc, Mutex, PoisonError};
 
-use super::{Journal, JournalError, PAST_FIRINGS};
+use super::{Journal, JournalError, LedgerFilter, PAST_FIRINGS};
 use crate::firing::{EventId, Firing, FiringId};
+use crate::review::nearest::{Near, nearest};
 
 /// The youngest firings of a shop that are off, at most [`PAST_FIRINGS`]. Its clones share what was
 /// read: the screen and the keeper beside it hold it once.
@@ -40,5 +41,33 @@ impl Past {
             *known = Known { marks, firings: Arc::new(firings) };
         }
         Ok(Arc::clone(&known.firings))
+    }
+}
+
+impl Journal {
+    /// The past firings that went most like this one, the nearest first: `most` of those of a kiln, or of
+    /// all, and of the newest only, where so many are wanted.
+    ///
+    /// # Errors
+    /// When the file cannot be read.
+    pub fn nearest(
+        &self,
+        firing: &Firing,
+        (kiln, newest): (Option<String>, Option<u32>),
+        most: usize,
+    ) -> Result<Vec<Near>, JournalError> {
+        let limit = newest.map(|newest| newest + 1);
+        let rows = self.ledger(&LedgerFilter { kiln, limit, ..LedgerFilter::default() })?;
+        let others = rows.iter().filter(|row| row.firing != firing.id);
+        let mut near = Vec::new();
+        // One after another, so that no more than one is in memory.
+        for row in others.take(newest.map_or(usize::MAX, |newest| newest as usize)) {
+            if row.off.is_some() {
+                near.extend(nearest(firing, [&self.firing(row.firing)?], 1));
+            }
+        }
+        near.sort_by(|a, b| a.apart_c.total_cmp(&b.apart_c).then(a.id.cmp(&b.id)));
+        near.truncate(most);
+        Ok(near)
     }
 }

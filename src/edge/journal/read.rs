@@ -1,13 +1,15 @@
 //! Reading the journal: the shop as it stands, single firings, the ledger, and what is new.
 
 use rusqlite::types::ToSql;
-use rusqlite::{Connection, Row};
+use rusqlite::{Connection, OptionalExtension, Row};
 
 use super::error::JournalError;
 use super::{Journal, StoredEvent, stored};
 use crate::cone::{Cone, Family};
 use crate::firing::fold::struck_events;
-use crate::firing::{Event, EventId, Firing, FiringId, Fold, Shop, State, Unread, Verdict, What};
+use crate::firing::{
+    Event, EventId, Firing, FiringId, Fold, Shop, Standing, State, Unread, Verdict, What,
+};
 use crate::units::Moment;
 
 /// Which firings of the ledger are wanted; an empty filter is all of them.
@@ -46,6 +48,23 @@ pub struct LedgerRow {
     pub oddities: u32,
 }
 
+impl LedgerRow {
+    /// As much of it as decides which step is possible.
+    pub(super) fn standing(&self) -> Standing<'_> {
+        let LedgerRow { kiln, state, lit, off, drawn, .. } = self;
+        Standing { kiln, state: *state, lit: *lit, off: *off, drawn: *drawn }
+    }
+
+    /// Whether a reading at this moment leaves it as it is.
+    pub(super) fn is_unmoved_by_reading(&self, at: Moment) -> bool {
+        self.lit.is_some_and(|lit| at >= lit)
+            && matches!(
+                self.state,
+                State::Lit | State::Watching | State::Dropped | State::Cooling | State::Aborted
+            )
+    }
+}
+
 /// How many past firings a forecast learns from: some years of one kiln, read in no time.
 pub const PAST_FIRINGS: u32 = 60;
 
@@ -55,13 +74,13 @@ impl Journal {
     /// # Errors
     /// When the file cannot be read.
     pub fn shop(&self) -> Result<Shop, JournalError> {
-        self.reading(|| Ok(Shop { open: self.fold_open()?, ..self.shop_without_firings()? }))
+        self.shop_seeing(|_| ())
     }
 
-    /// The same, which takes longer; `see` is shown each open firing with its events on the way.
+    /// The same; `see` is shown each open firing with its events on the way.
     ///
     /// # Errors
-    /// See [`Journal::shop`].
+    /// When the file cannot be read.
     pub fn shop_seeing(&self, mut see: impl FnMut(&Fold)) -> Result<Shop, JournalError> {
         self.reading(|| {
             let mut shop = self.shop_without_firings()?;
@@ -260,25 +279,6 @@ pub(super) fn fold(connection: &Connection, firing: FiringId) -> Result<Fold, Jo
     Ok(folded(events))
 }
 
-/// The events of a firing but its readings.
-pub(super) fn deeds_of(
-    connection: &Connection,
-    firing: FiringId,
-) -> Result<Vec<Event>, JournalError> {
-    let (stored, _) = select(connection, "firing = ?1 AND events.kind <> 1", &[&firing.0])?;
-    Ok(stored.into_iter().map(|stored| stored.event).collect())
-}
-
-/// The events from the first to the last of these but the readings.
-pub(super) fn deeds_within(
-    connection: &Connection,
-    (first, last): (i64, i64),
-) -> Result<Vec<Event>, JournalError> {
-    let condition = "events.id BETWEEN ?1 AND ?2 AND events.kind <> 1";
-    let (stored, _) = select(connection, condition, &[&first, &last])?;
-    Ok(stored.into_iter().map(|stored| stored.event).collect())
-}
-
 /// The events of a firing in the order of writing. The index hands them out in another one, and
 /// sorting them here is several times as fast as letting the database do it.
 fn events_of(
@@ -334,6 +334,14 @@ pub(super) fn for_each(
     Ok(())
 }
 
+/// Every firing that has events.
+pub(super) fn all_firings(connection: &Connection) -> rusqlite::Result<Vec<FiringId>> {
+    let mut statement =
+        connection.prepare("SELECT DISTINCT firing FROM events WHERE firing <> 0")?;
+    let firings = statement.query_map([], |row| row.get(0).map(FiringId))?;
+    firings.collect()
+}
+
 /// Every strike of the shop.
 pub(super) fn strikes(connection: &Connection) -> Result<Vec<Event>, JournalError> {
     let (events, _) = select(connection, "events.kind = 17 ORDER BY events.id", &[])?;
@@ -354,11 +362,22 @@ pub(super) fn open_firings(connection: &Connection) -> Result<Vec<FiringId>, Jou
     Ok(ids.collect::<rusqlite::Result<_>>()?)
 }
 
+/// The summary of firings, in the order [`ledger_row`] expects.
+const SUMMARY: &str = "SELECT id, kiln, load_type, cone, cone_family, state, begun_ms, lit_ms,
+    seen_down_ms, off_ms, drawn_ms, result, note, loss, oddities FROM firings";
+
+/// The summary of a firing, void or not, if it has one.
+pub(super) fn summary(
+    connection: &Connection,
+    firing: FiringId,
+) -> Result<Option<LedgerRow>, JournalError> {
+    let mut statement = connection.prepare_cached(&format!("{SUMMARY} WHERE id = ?1"))?;
+    Ok(statement.query_row([firing.0], ledger_row).optional()?)
+}
+
 fn ledger(connection: &Connection, filter: &LedgerFilter) -> Result<Vec<LedgerRow>, JournalError> {
-    let mut statement = connection.prepare_cached(
-        "SELECT id, kiln, load_type, cone, cone_family, state, begun_ms, lit_ms, seen_down_ms,
-            off_ms, drawn_ms, result, note, loss, oddities
-         FROM firings
+    let mut statement = connection.prepare_cached(&format!(
+        "{SUMMARY}
          WHERE void = 0
             AND (?1 IS NULL OR kiln = ?1 COLLATE NOCASE)
             AND (?2 IS NULL OR load_type = ?2 COLLATE NOCASE)
@@ -366,8 +385,8 @@ fn ledger(connection: &Connection, filter: &LedgerFilter) -> Result<Vec<LedgerRo
             AND (?4 IS NULL OR begun_ms >= ?4)
             AND (?5 IS NULL OR begun_ms < ?5)
          ORDER BY begun_ms DESC, id DESC
-         LIMIT ?6",
-    )?;
+         LIMIT ?6"
+    ))?;
     let rows = statement.query_map(
         rusqlite::params![
             filter.kiln,

@@ -3,8 +3,6 @@
 //! The row is not the core type: it carries the kind as a number, the version its fields were
 //! written in, and a body that is only read when somebody asks for it.
 
-use std::collections::HashMap;
-
 use rusqlite::types::ValueRef;
 use rusqlite::{Connection, Row, params};
 use serde_json::{Map, Value};
@@ -151,20 +149,6 @@ pub(super) fn writer(who: &Who) -> (&'static str, &str) {
     }
 }
 
-/// Who wrote an event whose writer's row is lost.
-pub(super) static NOBODY: Who = Who::Person(String::new());
-
-/// Everybody who ever wrote to this file, by number.
-pub(super) fn writers(connection: &Connection) -> rusqlite::Result<HashMap<i64, Who>> {
-    let mut statement = connection.prepare("SELECT id, kind, name FROM writers")?;
-    let rows = statement
-        .query_map([], |row| Ok((row.get(0)?, who(row.get_ref(1)?.as_str()?, row.get(2)?))))?;
-    let known = |row: rusqlite::Result<(i64, Option<Who>)>| {
-        row.map(|(id, who)| who.map(|who| (id, who))).transpose()
-    };
-    rows.filter_map(known).collect()
-}
-
 fn who(kind: &str, name: String) -> Option<Who> {
     match kind {
         "person" => Some(Who::Person(name)),
@@ -224,7 +208,7 @@ pub(super) fn from_row(row: &Row<'_>) -> rusqlite::Result<Result<StoredEvent, Un
     // A writer whose row is lost leaves the event without a name, not without itself.
     let who = match row.get_ref(12)?.as_str() {
         Ok(kind) => who(kind, row.get(13)?),
-        Err(_) => Some(NOBODY.clone()),
+        Err(_) => Some(Who::Person(String::new())),
     };
     let (Some(what), Some(who)) = (content.read(), who) else { return Ok(Err(unread())) };
     Ok(Ok(StoredEvent {

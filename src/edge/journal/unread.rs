@@ -84,21 +84,15 @@ impl Journal {
     /// Notes what cannot be read among the events behind these lines of the ledger.
     pub(super) fn look_behind(&self, rows: &[LedgerRow]) -> Result<(), JournalError> {
         let firings: Vec<FiringId> = rows.iter().map(|row| row.firing).collect();
-        if let Some((first, last)) = self.end_with(&firings)?.range {
+        if let Some((first, last)) = self.end_with(&firings)? {
             let firings = BTreeSet::from_iter(firings);
             let wanted = |one: &Unread| one.firing.is_some_and(|one| firings.contains(&one));
-            return self.look_through(BETWEEN, &[&first, &last], wanted);
+            return self.look_through("events.id BETWEEN ?1 AND ?2", &[&first, &last], wanted);
         }
         for firing in firings {
             self.look_through("firing = ?1", &[&firing.0], |_| true)?;
         }
         Ok(())
-    }
-
-    /// Notes what cannot be read among the events from the first to the last, whichever firing
-    /// they name: the number of the firing may be what is damaged.
-    pub(super) fn look_between(&self, (first, last): (i64, i64)) -> Result<(), JournalError> {
-        self.look_through(BETWEEN, &[&first, &last], |_| true)
     }
 
     fn look_through(
@@ -117,7 +111,6 @@ impl Journal {
     }
 }
 
-const BETWEEN: &str = "events.id BETWEEN ?1 AND ?2";
 const IS_READABLE: &str = "is_readable";
 
 /// Teaches a connection to say of a row whether its content can be read, within the database's own

@@ -177,8 +177,8 @@ impl Writing<'_> {
                 .ok_or(JournalError::NoSuchEvent(event));
         }
         if let Some(firing) = new.firing {
-            let known = self.stale.contains(&firing)
-                || summary::brief(&self.transaction, firing)?.is_some();
+            let known =
+                self.stale.contains(&firing) || read::summary(&self.transaction, firing)?.is_some();
             return known
                 .then_some(Place::Firing(firing))
                 .ok_or(JournalError::NoSuchFiring(firing));
@@ -274,8 +274,8 @@ impl Writing<'_> {
         if !matches!(new.what, What::Reading(_)) {
             return Ok(false);
         }
-        let brief = summary::brief(&self.transaction, firing)?;
-        Ok(brief.is_some_and(|brief| brief.is_unmoved_by_reading(new.at)))
+        let row = read::summary(&self.transaction, firing)?;
+        Ok(row.is_some_and(|row| row.is_unmoved_by_reading(new.at)))
     }
 
     fn judge(
@@ -339,10 +339,7 @@ impl Writing<'_> {
 
     /// The summary of every firing will be made anew.
     pub(super) fn make_all_stale(&mut self) -> Result<(), JournalError> {
-        let mut statement =
-            self.transaction.prepare("SELECT DISTINCT firing FROM events WHERE firing <> 0")?;
-        let firings = statement.query_map([], |row| row.get(0).map(FiringId))?;
-        self.stale.extend(firings.collect::<rusqlite::Result<Vec<_>>>()?);
+        self.stale.extend(read::all_firings(&self.transaction)?);
         Ok(())
     }
 

@@ -5,34 +5,32 @@
 //! missing, the disk is full) is told and survived: it goes on with what it last knew.
 
 pub mod beside;
+pub mod command;
 pub mod diary;
-pub mod floor;
-pub mod lease;
-pub mod told;
 
 use std::collections::BTreeMap;
-use std::path::{Path, PathBuf};
+use std::path::Path;
 use std::sync::atomic::{AtomicBool, Ordering};
-use std::sync::mpsc::Receiver;
 use std::time::{Duration, Instant};
 
 use chrono::{Local, TimeZone, Timelike};
 
-use super::advised::Counsel;
+use super::bell::equip::Equipment;
 use super::bell::log::{self, Line, Of, RingLog, Stamp};
-use super::bell::{Bell, Delivery, Press};
+use super::bell::{Delivery, Press};
 use super::journal::daily::DailyBackup;
-use super::journal::{Journal, JournalError, NewEvent, local_offset_minutes};
-use super::screen::clock::{LocalZone, SystemClock, Timekeeper};
-use crate::alarm::{Alarm, Book, Desk, Key, MinuteOfDay, Notice, Rota, State, Steady, findings};
+use super::journal::{Journal, JournalError, NewEvent};
+use super::shop::advised::Counsel;
+use super::shop::clock::{LocalZone, SystemClock, Timekeeper};
+use super::shop::lease::RingLease;
+use super::shop::standing::Standing;
+use super::shop::told::Told;
+use crate::alarm::{Alarm, Book, Key, MinuteOfDay, Notice, State, Steady};
 use crate::firing::event::Look;
 use crate::firing::{What, Who};
 use crate::units::{Moment, Scale, Span};
 use crate::words::{self, Clock, Dial};
 use diary::Diary;
-use floor::Floor;
-use lease::RingLease;
-pub use told::Told;
 
 /// The time between two steps.
 pub const STEP: Duration = Duration::from_secs(1);
@@ -41,33 +39,20 @@ const CALM_STEP: Duration = Duration::from_secs(2);
 /// A clock set back by less than this is not worth a word.
 const CLOCK_TRIFLE: Span = Span::seconds(5);
 
-/// What a keeper is made of.
-#[derive(Debug)]
-pub struct Parts {
-    pub shop: PathBuf,
-    pub bell: Bell,
-    pub rota: Rota,
-    pub out_of_service: Vec<(String, crate::alarm::Cause)>,
-    /// What is pressed on notifications.
-    pub presses: Receiver<Press>,
-    /// Where the advice comes from, which may be shared.
-    pub counsel: Counsel,
-    /// `keep` or `screen`, told to whoever asks who keeps watch.
-    pub doing: &'static str,
-}
-
 /// One process that keeps watch over a shop.
 #[derive(Debug)]
 pub struct Keeper {
-    parts: Parts,
+    equipment: Equipment,
+    /// `keep` or `screen`, told to whoever asks who keeps watch.
+    doing: &'static str,
     journal: Journal,
     lease: RingLease,
     log: RingLog,
     backup: DailyBackup,
-    floor: Floor,
-    desk: Desk,
+    watched: Standing,
     book: Book,
     steady: Steady,
+    /// The alarms that stand, as of the last step.
     standing: Vec<Alarm>,
     diary: Diary,
     /// The alarms written down as raised and not yet as over, by what state they were in.
@@ -81,24 +66,27 @@ pub struct Keeper {
 }
 
 impl Keeper {
+    /// With this bell, and by advice that may be shared.
+    ///
     /// # Errors
     /// When the shop's file or the lock beside it cannot be opened.
-    pub fn open(parts: Parts, now: Moment) -> anyhow::Result<Keeper> {
-        let journal = Journal::open_or_begin(&parts.shop, now)?;
-        let journal = journal.with_unread(parts.counsel.unread());
-        let lease = RingLease::of(&parts.shop)?;
-        let log = RingLog::of(&parts.shop);
-        let floor = Floor::new(parts.counsel.clone());
-        let mut desk = Desk::default();
-        desk.take_out_of_service(parts.out_of_service.clone());
+    pub fn open(
+        shop: &Path,
+        equipment: Equipment,
+        counsel: Counsel,
+        doing: &'static str,
+        now: Moment,
+    ) -> anyhow::Result<Keeper> {
+        let journal = Journal::open_or_begin(shop, now)?.with_unread(counsel.unread());
+        let out_of_service = equipment.settings.out_of_service.clone();
         Ok(Keeper {
-            parts,
+            lease: RingLease::of(shop)?,
+            log: RingLog::of(shop),
+            watched: Standing::new(counsel, out_of_service),
+            equipment,
+            doing,
             journal,
-            lease,
-            log,
             backup: DailyBackup::default(),
-            floor,
-            desk,
             book: Book::default(),
             steady: Steady::default(),
             standing: Vec::new(),
@@ -118,7 +106,7 @@ impl Keeper {
 
     /// How long to wait before the next step.
     pub fn pause(&self) -> Duration {
-        let calm = self.floor.open().is_empty() && !self.parts.bell.is_busy();
+        let calm = self.watched.open().is_empty() && !self.equipment.bell.is_busy();
         if calm { CALM_STEP } else { STEP }
     }
 
@@ -132,17 +120,15 @@ impl Keeper {
         self.reaches
     }
 
-    /// Steps until `stop` is set, telling `tell` what happens.
-    pub fn run(&mut self, stop: &AtomicBool, mut tell: impl FnMut(&Told)) {
+    /// Steps until `stop` is set; after each step `stepped` hears what happened.
+    pub fn run(&mut self, stop: &AtomicBool, mut stepped: impl FnMut(&Keeper, Vec<Told>)) {
         let mut last = Instant::now();
         while !stop.load(Ordering::Relaxed) {
-            let passed = last.elapsed();
+            let passed = Span(i64::try_from(last.elapsed().as_millis()).unwrap_or(i64::MAX));
             last = Instant::now();
-            let passed = Span(i64::try_from(passed.as_millis()).unwrap_or(i64::MAX));
-            for told in self.step(SystemClock.now(), passed) {
-                tell(&told);
-            }
-            std::thread::sleep(STEP);
+            let told = self.step(SystemClock.now(), passed);
+            stepped(self, told);
+            std::thread::park_timeout(self.pause());
         }
     }
 
@@ -151,17 +137,17 @@ impl Keeper {
     pub fn step(&mut self, wall: Moment, passed: Span) -> Vec<Told> {
         let mut told = Vec::new();
         self.take_lease(wall, &mut told);
-        let newest = self.floor.newest_while_burning();
+        let newest = self.watched.newest_while_burning();
         let now = self.steady.tell(wall, passed, newest);
         self.mention_clock(wall, &mut told);
         self.take_presses(wall, &mut told);
-        if let Err(error) = self.floor.refresh(&self.journal, now) {
+        if let Err(error) = self.watched.refresh(&self.journal, now) {
             told.push(Told::Trouble(format!("the shop's file cannot be read now: {error:#}")));
         }
         let dial = Dial { zone: &LocalZone, clock: Clock::default(), scale: Scale::default() };
         let lacks = words::left_out_and_remedy(&self.journal.unread().list(), now, &dial);
         told.extend(lacks.map(Told::LeftOut));
-        self.look(now);
+        self.standing = self.watched.alarms(now);
         let mut lines = Vec::new();
         if self.rings() {
             self.note_changes(now, &mut lines, &mut told);
@@ -172,13 +158,13 @@ impl Keeper {
                 Err(why) => Told::NoBackup(why),
             }));
         }
-        let deliveries = self.parts.bell.poll();
+        let deliveries = self.equipment.bell.poll();
         self.note_deliveries(deliveries, now, &mut lines, &mut told);
         if let Err(error) = self.log.append(&lines) {
-            told.push(Told::Trouble(format!("{}: {error}", self.log.path().display())));
+            told.push(Told::trouble_with(self.log.path(), &error));
         }
-        if let Err(error) = self.lease.beat(self.parts.doing, self.reaches, wall) {
-            told.push(Told::Trouble(format!("{}: {error}", self.lease.path().display())));
+        if let Err(error) = self.lease.beat(self.doing, self.reaches, wall) {
+            told.push(Told::trouble_with(self.lease.path(), &error));
         }
         self.only_new_troubles(told)
     }
@@ -199,19 +185,18 @@ impl Keeper {
             Ok(false) => {}
             Ok(true) => {
                 let before = self.log.tail().unwrap_or_else(|error| {
-                    told.push(Told::Trouble(format!("{}: {error}", self.log.path().display())));
+                    told.push(Told::trouble_with(self.log.path(), &error));
                     Vec::new()
                 });
                 self.book = Book::resume(log::rang(&before));
                 self.known = open_alarms(&before);
                 // What the holder before said of itself holds no more.
-                let beat = self.lease.beat(self.parts.doing, self.reaches, wall);
+                let beat = self.lease.beat(self.doing, self.reaches, wall);
                 if let Err(error) = beat {
-                    let path = self.lease.path().display();
-                    told.push(Told::Trouble(format!("{path}: {error}")));
+                    told.push(Told::trouble_with(self.lease.path(), &error));
                 }
                 told.push(Told::Notice(Notice::TookOver, String::new()));
-                let line = log::notice_line(Notice::TookOver, self.parts.doing.into(), wall);
+                let line = log::notice_line(Notice::TookOver, self.doing.into(), wall);
                 // A log that cannot be written is told of with the first ring.
                 let _ = self.log.append(&[line]);
             }
@@ -230,14 +215,6 @@ impl Keeper {
         self.clock_told = back > CLOCK_TRIFLE;
     }
 
-    /// Which alarms stand now.
-    fn look(&mut self, now: Moment) {
-        let found: Vec<_> =
-            self.floor.watched().flat_map(|watched| findings(&watched, now)).collect();
-        self.desk.keep_only(&self.floor.open());
-        self.standing = self.desk.step(&found, self.floor.answers(), now);
-    }
-
     /// Writes down what was raised, answered and over since the last step.
     fn note_changes(&mut self, now: Moment, lines: &mut Vec<Line>, told: &mut Vec<Told>) {
         let at = Stamp(now);
@@ -254,7 +231,7 @@ impl Keeper {
                     let Some(of) = self.known.remove(&alarm.key) else { continue };
                     let who = alarm.answered.as_ref().map_or(String::new(), |(_, who)| who.clone());
                     lines.push(Line::Answered { at, of, who });
-                    self.parts.bell.settle(alarm.key);
+                    self.equipment.bell.settle(alarm.key);
                     told.push(Told::Answered(alarm.clone()));
                 }
                 _ => {}
@@ -268,7 +245,7 @@ impl Keeper {
         for key in over {
             let Some(of) = self.known.remove(&key) else { continue };
             lines.push(Line::Returned { at, of });
-            self.parts.bell.settle(key);
+            self.equipment.bell.settle(key);
             let unanswered = standing
                 .iter()
                 .find(|alarm| alarm.key == key && alarm.state == State::ReturnedUnacknowledged);
@@ -281,8 +258,12 @@ impl Keeper {
 
     fn ring(&mut self, now: Moment, wall: Moment, lines: &mut Vec<Line>, told: &mut Vec<Told>) {
         let flooded = self.book.flood().is_some();
-        let calls =
-            self.book.step(&self.standing, &self.parts.rota, minute_of_day(wall, &Local), now);
+        let calls = self.book.step(
+            &self.standing,
+            &self.equipment.settings.rota,
+            minute_of_day(wall, &Local),
+            now,
+        );
         let notice = match (flooded, self.book.flood().is_some()) {
             (false, true) => Some(Notice::FloodBegan),
             (true, false) => Some(Notice::FloodOver),
@@ -295,7 +276,7 @@ impl Keeper {
         for call in calls {
             lines.extend(log::call_lines(&call, |key| self.book.rang(key).copied()));
             self.reached_since_call = false;
-            let failed = self.parts.bell.ring(&call);
+            let failed = self.equipment.bell.ring(&call);
             self.note_deliveries(failed, now, lines, told);
             told.push(Told::Rang(Box::new(call)));
         }
@@ -314,7 +295,7 @@ impl Keeper {
             if delivery.result.is_ok() {
                 self.reached_since_call = true;
                 self.reaches = Some(true);
-            } else if !self.reached_since_call && !self.parts.bell.is_busy() {
+            } else if !self.reached_since_call && !self.equipment.bell.is_busy() {
                 self.reaches = Some(false);
             }
             told.push(Told::Delivery(delivery));
@@ -323,15 +304,9 @@ impl Keeper {
 
     /// Writes down that somebody is called, and what is forecast of the drop.
     fn write_down(&mut self, now: Moment, told: &mut Vec<Told>) {
-        for due in self.diary.due(self.floor.watched(), &self.standing, now) {
-            let event = NewEvent {
-                uid: due.uid,
-                firing: Some(due.firing),
-                at: now,
-                offset_minutes: local_offset_minutes(now),
-                who: Who::Program,
-                what: due.what.clone(),
-            };
+        for due in self.diary.due(self.watched.watched(), &self.standing, now) {
+            let (firing, what) = (Some(due.firing), due.what.clone());
+            let event = NewEvent { uid: due.uid, ..NewEvent::new(firing, now, Who::Program, what) };
             match self.journal.append_checked(&event, now) {
                 Ok(_) | Err(JournalError::MarkTaken(_)) => self.diary.written(&due, now),
                 Err(error) => {
@@ -344,7 +319,7 @@ impl Keeper {
 
     /// Writes down what was pressed on notifications.
     fn take_presses(&mut self, wall: Moment, told: &mut Vec<Told>) {
-        while let Ok(press) = self.parts.presses.try_recv() {
+        while let Ok(press) = self.equipment.presses.try_recv() {
             let events: Vec<(Key, What)> = match press {
                 Press::Acknowledge(keys) => keys
                     .into_iter()
@@ -389,12 +364,4 @@ fn open_alarms(lines: &[Line]) -> BTreeMap<Key, Of> {
 pub fn minute_of_day<Z: TimeZone>(at: Moment, zone: &Z) -> MinuteOfDay {
     let local = zone.timestamp_millis_opt(at.0).single();
     MinuteOfDay::of_second(local.map_or(0, |local| local.num_seconds_from_midnight()))
-}
-
-/// Whether anybody keeps watch over this shop now; for screens and for whoever starts one.
-///
-/// # Errors
-/// See [`lease::who_watches`].
-pub fn who_watches(shop: &Path) -> std::io::Result<lease::Watch> {
-    lease::who_watches(shop, SystemClock.now())
 }

@@ -2,7 +2,7 @@
 
 use std::time::{Duration, Instant};
 
-use crate::edge::screen::clock::Timekeeper;
+use crate::edge::shop::clock::Timekeeper;
 use crate::units::{Moment, Span};
 
 /// A made-up time that starts where it is told to.

@@ -1,12 +1,14 @@
 //! Who minds the kilns of a made-up shop that the trainee does not: somebody who looks by eye near
 //! the end, shuts off what is down, draws what is cool and writes how it came out.
 
+use std::collections::BTreeMap;
+
 use super::kiln::SimulatedKiln;
 use super::setting::Described;
-use crate::edge::screen::memory::Memory;
-use crate::edge::screen::store::{About, Entry};
+use crate::edge::journal::NewEvent;
 use crate::firing::event::{Outcome, Seen};
 use crate::firing::{Firing, FiringId, State, What, Who};
+use crate::kiln::LoadType;
 use crate::units::{Celsius, Moment, Span};
 use crate::words;
 
@@ -43,28 +45,23 @@ impl Place {
         self.kiln.burn(firing.is_some_and(Firing::burns));
     }
 
-    /// Writes what the probe read, if anything lit is in the kiln.
-    pub(super) fn note_reading(
+    /// What the probe read, as an event, if anything lit is in the kiln.
+    pub(super) fn reading(
         &self,
-        memory: &mut Memory,
+        firings: &BTreeMap<FiringId, Firing>,
         at: Moment,
         celsius: Celsius,
-    ) -> anyhow::Result<()> {
-        let firing = self.firing.filter(|_| self.probe).and_then(|id| memory.firing(id));
-        let open = firing.filter(|f| f.lit.is_some_and(|lit| lit <= at) && f.drawn.is_none());
-        if let Some(firing) = open.map(|firing| firing.id) {
-            let (about, what) = (About::Firing(firing), What::Reading(celsius));
-            let entry = Entry { about, at, what, seen: None };
-            memory.append(&entry, Who::Probe(self.name.clone()), at)?;
-        }
-        Ok(())
+    ) -> Option<NewEvent> {
+        let firing = firings.get(&self.firing.filter(|_| self.probe)?)?;
+        let open = firing.lit.is_some_and(|lit| lit <= at) && firing.drawn.is_none();
+        let event = |who| NewEvent::new(Some(firing.id), at, who, What::Reading(celsius));
+        open.then(|| event(Who::Probe(self.name.clone())))
     }
 }
 
 /// What is to be done at a kiln that is minded, if anything is at this minute.
-pub(super) fn deed(place: &Place, memory: &Memory, now: Moment) -> Option<(FiringId, What)> {
-    let firing = memory.firing(place.firing.filter(|_| place.minded)?)?;
-    let what = match firing.state {
+pub(super) fn deed(place: &Place, firing: &Firing, load: &LoadType, now: Moment) -> Option<What> {
+    Some(match firing.state {
         State::Lit | State::Watching => {
             let seen = place.kiln.seen()?;
             let every = match seen.target {
@@ -78,13 +75,11 @@ pub(super) fn deed(place: &Place, memory: &Memory, now: Moment) -> Option<(Firin
         State::Dropped => What::Off,
         State::Off | State::Cooling if place.kiln.chamber() < COOL => What::Drawn,
         State::Drawn => {
-            let load = memory.load_type(&firing.load_type)?;
             let over = place.kiln.load_over()?;
             let verdict = words::came_out(over, load.under_cones, load.over_cones);
             let (note, shelves) = (String::new(), Vec::new());
             What::Outcome(Outcome { verdict, note, shelves, loss: None })
         }
         _ => return None,
-    };
-    Some((firing.id, what))
+    })
 }

@@ -1,23 +1,18 @@
 //! The made-up shop behind the screen of a rehearsal.
 
-use std::sync::Arc;
-
-use anyhow::Context;
+use std::collections::BTreeMap;
 
 use super::minder::{COOL, Place, deed};
 use super::setting::{self, PRACTICE_KILN, Setting};
-use crate::alarm::Desk;
-use crate::edge::advised::Advised;
-use crate::edge::own_schedules::{self, Offered};
-use crate::edge::screen::adviser::{Advising, Patience};
-use crate::edge::screen::key::{Meaning, binding};
-use crate::edge::screen::memory::Memory;
-use crate::edge::screen::store::{About, Entry, Snapshot, Store};
+use crate::edge::journal::NewEvent;
 use crate::edge::shipped_schedules;
+use crate::edge::shop::adviser::Patience;
+use crate::edge::shop::kept::KeptShop;
+use crate::edge::shop::store::{About, Behind, Entry};
 use crate::firing::event::{Look, Packing, Seen, Verdict};
-use crate::firing::{ConePack, EventId, Firing, FiringId, Lit, Shop, What, Who};
-use crate::kiln::{Kiln, starter};
-use crate::scene::{PastFiring, ReviewQuestion, ReviewScene, Scene, advices, seen_of};
+use crate::firing::{ConePack, EventId, Firing, FiringId, Lit, State, What, Who};
+use crate::kiln::{Kiln, LoadType, same_name, starter};
+use crate::scene::{Scene, seen_of};
 use crate::units::{Moment, Span};
 use crate::watch::forgives::forgives;
 use crate::words::{self, Course, Ended, Lesson, Mishap, PromptKeys};
@@ -26,8 +21,6 @@ use crate::words::{self, Course, Ended, Lesson, Mishap, PromptKeys};
 pub const START: Moment = Moment(1_773_306_000_000);
 /// How long before that the made-up shop begins.
 const DAYS_BEFORE: Span = Span::hours(72);
-/// Advice older than this is made anew.
-const ADVICE_AGE: Span = Span::minutes(1);
 /// How much of their climb the burners give while the pressure is low.
 const LOW_PRESSURE: f64 = 0.1;
 /// How long what goes wrong lasts, where it ends by itself.
@@ -36,7 +29,10 @@ const WRONG_LASTS: Span = Span::minutes(75);
 /// A made-up shop. It knows what the trainee cannot: what is at the spyhole.
 #[derive(Debug)]
 pub struct RehearsalShop {
-    memory: Memory,
+    shop: KeptShop,
+    /// Every firing that was begun, without its newest readings.
+    firings: BTreeMap<FiringId, Firing>,
+    load_types: Vec<LoadType>,
     places: Vec<Place>,
     lesson: Option<Lesson>,
     /// Up to when everything has been lived through.
@@ -48,13 +44,6 @@ pub struct RehearsalShop {
     misread: Option<(Moment, Look, Look)>,
     /// The firing of which the trainee wrote another outcome than its shelves show, and both.
     misjudged: Option<(FiringId, Verdict, Verdict)>,
-    advising: Advising,
-    /// What is remembered of the alarms.
-    desk: Desk,
-    /// The last event of the last snapshot.
-    shown: EventId,
-    /// The review asked for, until it is handed out.
-    review: Option<ReviewScene>,
 }
 
 impl RehearsalShop {
@@ -77,18 +66,15 @@ impl RehearsalShop {
         });
         let mut shop = RehearsalShop {
             places: places.collect(),
-            memory: Memory::new(kilns, starter::load_types()),
+            shop: KeptShop::made_up(kilns, starter::load_types(), patience, begins)?,
+            firings: BTreeMap::new(),
+            load_types: starter::load_types(),
             lesson,
             at: begins,
             came: START,
             wrong: None,
             misread: None,
             misjudged: None,
-            advising: Advising::new(patience.into())
-                .context("cannot make advice beside the screen")?,
-            desk: Desk::default(),
-            shown: EventId(0),
-            review: None,
         };
         shop.live_until_the_trainee_comes(&setting)?;
         Ok(shop)
@@ -107,7 +93,7 @@ impl RehearsalShop {
                 schedule: lit.schedule.map(str::to_owned),
                 plan: plan.unwrap_or_default(),
             });
-            self.write(About::NewFiring, at, what)?;
+            self.write(None, at, what)?;
         }
         if let Some(load_type) = setting.packed {
             let at = START - Span::minutes(30);
@@ -118,7 +104,7 @@ impl RehearsalShop {
                 pack: self.usual_pack(load_type),
                 ..Packing::default()
             };
-            self.write(About::NewFiring, at, What::Packed(packing))?;
+            self.write(None, at, What::Packed(packing))?;
         }
         self.live(START)?;
         if let Some((name, role, wanted)) = setting.comes_at {
@@ -147,17 +133,30 @@ impl RehearsalShop {
         self.came
     }
 
+    /// How the rehearsal went, for somebody who has left it.
+    pub fn closing(&self) -> String {
+        match (self.lesson, self.ended()) {
+            (None, _) => words::rehearsal_ended(self.outcomes()),
+            (Some(_), Some(ended)) => words::lesson_ended(&ended),
+            (Some(lesson), None) => words::lesson_left(lesson),
+        }
+    }
+
     /// How many outcomes were written of the practice kiln since the trainee came, and not struck.
     pub fn outcomes(&self) -> usize {
-        let closed = self.memory.closed();
-        let of_trainee = closed.iter().filter(|firing| firing.kiln == PRACTICE_KILN);
-        let outcomes = of_trainee.filter_map(|firing| firing.outcome.as_ref());
+        let of_trainee = self.firings.values().filter(|firing| firing.kiln == PRACTICE_KILN);
+        let outcomes = of_trainee.filter(|firing| firing.state == State::Closed);
+        let outcomes = outcomes.filter_map(|firing| firing.outcome.as_ref());
         outcomes.filter(|(at, _)| *at >= self.came).count()
     }
 
     fn usual_pack(&self, load_type: &str) -> Option<ConePack> {
-        let load = self.memory.load_type(load_type)?;
+        let load = self.load_type(load_type)?;
         Some(ConePack::usual(load.target, load.family))
+    }
+
+    fn load_type(&self, name: &str) -> Option<&LoadType> {
+        self.load_types.iter().find(|load| same_name(&load.name, name))
     }
 
     fn place(&self, name: &str) -> Option<&Place> {
@@ -165,49 +164,43 @@ impl RehearsalShop {
     }
 
     fn place_of(&self, firing: FiringId) -> Option<&Place> {
-        self.place(&self.memory.firing(firing)?.kiln)
+        self.place(&self.firings.get(&firing)?.kiln)
     }
 
-    /// Writes what somebody of the shop did, and lets the simulated kilns follow it.
-    fn write(&mut self, about: About, at: Moment, what: What) -> anyhow::Result<EventId> {
-        let who = Who::Person(words::COLLEAGUE.into());
-        let id = self.memory.append(&Entry { about, at, what, seen: None }, who, at)?;
-        self.follow();
-        Ok(id)
+    /// Writes what a colleague did, and lets the simulated kilns follow it.
+    fn write(&mut self, firing: Option<FiringId>, at: Moment, what: What) -> anyhow::Result<()> {
+        let event = NewEvent::new(firing, at, Who::Person(words::COLLEAGUE.into()), what);
+        self.shop.write_event(&event, None, at)?;
+        self.follow()
     }
 
     /// Every kiln does what its firing says: whatever was struck or entered late.
-    fn follow(&mut self) {
-        let shop = self.memory.shop();
+    fn follow(&mut self) -> anyhow::Result<()> {
+        let shop = self.shop.journal().shop()?;
         for place in &mut self.places {
             place.follow(shop.firing_in(&place.name));
         }
-    }
-
-    /// Lets time pass: kilns climb and cool, probes are read, kilns that are minded are looked at,
-    /// and what is to go wrong goes wrong.
-    fn live(&mut self, until: Moment) -> anyhow::Result<()> {
-        while self.at < until {
-            let minute = Moment(self.at.0 - self.at.0.rem_euclid(60_000) + 60_000);
-            self.at = minute.min(until);
-            for place in &mut self.places {
-                for (at, celsius) in place.kiln.advance(self.at) {
-                    place.note_reading(&mut self.memory, at, celsius)?;
-                }
-            }
-            if self.at == minute {
-                self.go_wrong();
-                self.mind()?;
+        let open: BTreeMap<_, _> =
+            shop.open.into_iter().map(|firing| (firing.id, firing)).collect();
+        // What is open no more was closed just now, or struck altogether.
+        for (id, known) in self.firings.iter_mut().filter(|(id, _)| !open.contains_key(id)) {
+            if known.state != State::Closed {
+                *known = self.shop.journal().firing(*id)?;
             }
         }
+        self.firings.extend(open);
         Ok(())
     }
 
     fn mind(&mut self) -> anyhow::Result<()> {
-        let deeds: Vec<(FiringId, What)> =
-            self.places.iter().filter_map(|place| deed(place, &self.memory, self.at)).collect();
+        let to_do = |place: &Place| {
+            let firing = self.firings.get(&place.firing.filter(|_| place.minded)?)?;
+            let what = deed(place, firing, self.load_type(&firing.load_type)?, self.at)?;
+            Some((firing.id, what))
+        };
+        let deeds: Vec<(FiringId, What)> = self.places.iter().filter_map(to_do).collect();
         for (firing, what) in deeds {
-            self.write(About::Firing(firing), self.at, what)?;
+            self.write(Some(firing), self.at, what)?;
         }
         Ok(())
     }
@@ -228,7 +221,7 @@ impl RehearsalShop {
     fn wrong_now(&self) -> Option<(&'static str, Moment, Mishap)> {
         let (kiln, after, mishap) = self.wrong?;
         let since = self.came + after;
-        let firing = self.place(kiln)?.firing.and_then(|id| self.memory.firing(id));
+        let firing = self.place(kiln)?.firing.and_then(|id| self.firings.get(&id));
         let lasts = match mishap {
             Mishap::ProbeBroken => firing.is_some_and(|f| f.lit.is_some_and(|lit| lit <= since)),
             Mishap::PressureLow | Mishap::NobodyLooks => {
@@ -240,7 +233,8 @@ impl RehearsalShop {
 
     /// The firing a lesson is about: the last one in the practice kiln that was lit, or is packed.
     fn of_lesson(&self) -> Option<&Firing> {
-        let here = self.memory.firings().filter(|firing| firing.kiln == PRACTICE_KILN);
+        let begun = self.firings.values().filter(|firing| !firing.is_void());
+        let here = begun.filter(|firing| firing.kiln == PRACTICE_KILN);
         here.filter(|firing| firing.drawn.is_none_or(|drawn| drawn >= self.came)).last()
     }
 
@@ -270,21 +264,21 @@ impl RehearsalShop {
     }
 
     fn came_out(&self, firing: &Firing, place: &Place) -> Option<Verdict> {
-        let load = self.memory.load_type(&firing.load_type)?;
+        let load = self.load_type(&firing.load_type)?;
         let over = place.kiln.load_over()?;
         Some(words::came_out(over, load.under_cones, load.over_cones))
     }
 
     /// How late the load forgives, at the climb the kiln really had.
     fn forgives(&self, firing: &Firing, place: &Place) -> Option<Span> {
-        let (pack, load) = (firing.pack?, self.memory.load_type(&firing.load_type)?);
+        let (pack, load) = (firing.pack?, self.load_type(&firing.load_type)?);
         forgives(pack.target, pack.family, place.kiln.climb(), load.over_cones)
     }
 
     /// What was written of a load that came out otherwise, while that stands: the load, and both.
     fn misjudged(&self) -> Option<(&str, Verdict, Verdict)> {
         let (firing, written, came) = self.misjudged?;
-        let firing = self.memory.firing(firing)?;
+        let firing = self.firings.get(&firing)?;
         let (_, outcome) = firing.outcome.as_ref()?;
         (outcome.verdict == written).then_some((firing.load_type.as_str(), written, came))
     }
@@ -306,92 +300,69 @@ impl RehearsalShop {
     }
 }
 
-impl Store for RehearsalShop {
-    fn snapshot(&mut self, now: Moment) -> anyhow::Result<Snapshot> {
-        self.live(now)?;
-        let shop = Arc::new(self.memory.shop());
-        let last = self.memory.last_event();
-        let changed = std::mem::replace(&mut self.shown, last) != last;
-        let closed = self.memory.closed();
-        let advise = move |shop: &Shop| {
-            let advices = Arc::new(advices(shop, &closed, shipped_schedules::plan, now));
-            Ok(Advised { at: now, advices })
-        };
-        let advices = self.advising.on(&shop, changed, advise, now)?;
-        let alarms = self.memory.alarms_on(&mut self.desk, &advices, now);
-        Ok(Snapshot { shop, advices, alarms, ..Snapshot::default() })
+impl Behind for RehearsalShop {
+    fn shop(&mut self) -> &mut KeptShop {
+        &mut self.shop
+    }
+
+    /// Lets time pass: kilns climb and cool, probes are read, kilns that are minded are looked at,
+    /// and what is to go wrong goes wrong.
+    fn live(&mut self, until: Moment) -> anyhow::Result<()> {
+        while self.at < until {
+            let minute = Moment(self.at.0 - self.at.0.rem_euclid(60_000) + 60_000);
+            self.at = minute.min(until);
+            for place in &mut self.places {
+                for (at, celsius) in place.kiln.advance(self.at) {
+                    if let Some(event) = place.reading(&self.firings, at, celsius) {
+                        self.shop.write_event(&event, None, at)?;
+                    }
+                }
+            }
+            if self.at == minute {
+                self.go_wrong();
+                self.mind()?;
+            }
+        }
+        Ok(())
     }
 
     fn append(&mut self, entry: &Entry, now: Moment) -> anyhow::Result<EventId> {
         self.live(now)?;
         let shown = match (&entry.what, entry.about) {
             (What::Look(noted), About::Firing(firing)) if entry.at == now => self
-                .glimpse(firing, now)
+                .glimpse(firing)
                 .filter(|shown| differs(noted, shown))
                 .map(|shown| (entry.at, *noted, shown)),
             _ => None,
         };
         let judged = match (&entry.what, entry.about) {
             (What::Outcome(outcome), About::Firing(firing)) => {
-                let came = self.place_of(firing).zip(self.memory.firing(firing));
+                let came = self.place_of(firing).zip(self.firings.get(&firing));
                 let came = came.and_then(|(place, firing)| self.came_out(firing, place));
                 came.map(|came| (firing, outcome.verdict, came))
             }
             _ => None,
         };
-        let id = self.memory.append(entry, Who::Person(String::new()), now)?;
+        let id = self.shop.append(entry, now)?;
         self.misread = shown.or(self.misread);
         if judged.is_some() {
             self.misjudged = judged.filter(|(_, written, came)| written != came);
         }
-        self.follow();
+        self.follow()?;
         Ok(id)
     }
 
-    fn changed(&mut self, now: Moment) -> anyhow::Result<bool> {
-        self.live(now)?;
-        let news = self.advising.hear()? || self.shown != self.memory.last_event();
-        Ok(news || self.advising.is_older(ADVICE_AGE, now))
-    }
-
-    fn awaits(&self) -> bool {
-        self.advising.awaits()
-    }
-
-    fn ledger(&mut self) -> anyhow::Result<Vec<PastFiring>> {
-        Ok(self.memory.firings().map(PastFiring::of).collect())
-    }
-
-    fn firing(&mut self, firing: FiringId) -> anyhow::Result<Firing> {
-        self.memory.firing(firing).cloned().context("there is no such firing in this shop")
-    }
-
-    fn schedules(&mut self) -> Vec<Offered> {
-        let last = |kiln: &str| self.memory.last_schedule(kiln);
-        own_schedules::with_last(own_schedules::shipped(), &self.memory.shop().kilns, last)
-    }
-
-    fn ask_review(&mut self, question: &ReviewQuestion) -> anyhow::Result<()> {
-        self.review = Some(self.memory.review(question, &self.prices(question.ahead)?));
-        Ok(())
-    }
-
-    fn review(&mut self) -> Option<anyhow::Result<ReviewScene>> {
-        self.review.take().map(Ok)
-    }
-
-    fn glimpse(&self, firing: FiringId, _now: Moment) -> Option<Look> {
+    fn glimpse(&self, firing: FiringId) -> Option<Look> {
         self.place_of(firing)?.kiln.seen()
     }
 
     fn shelves(&self, firing: FiringId) -> Option<String> {
         let place = self.place_of(firing)?;
-        let firing = self.memory.firing(firing)?;
+        let firing = self.firings.get(&firing)?;
         Some(words::load_shows(&firing.load_type, self.came_out(firing, place)?))
     }
 
-    fn guidance(&self, scene: &Scene) -> Option<String> {
-        let keys = prompt_keys();
+    fn guidance(&self, scene: &Scene, keys: &PromptKeys<'_>) -> Option<String> {
         if let Some(ended) = self.ended() {
             return Some(words::lesson_closing(&ended, keys.quit));
         }
@@ -399,15 +370,15 @@ impl Store for RehearsalShop {
         let cool = self.place(PRACTICE_KILN)?.kiln.chamber() < COOL;
         let prompt = words::prompt(kiln, scene.now, cool, self.outcomes() > 0);
         if let Some(lesson) = self.lesson {
-            return Some(lesson.text(prompt, &self.course(), PRACTICE_KILN, &keys));
+            return Some(lesson.text(prompt, &self.course(), PRACTICE_KILN, keys));
         }
         let said = match self.misjudged() {
-            Some((load_type, written, came)) => words::misjudged(load_type, written, came, &keys),
-            None => prompt.text(PRACTICE_KILN, &keys),
+            Some((load_type, written, came)) => words::misjudged(load_type, written, came, keys),
+            None => prompt.text(PRACTICE_KILN, keys),
         };
         Some(match self.wrong_now() {
             Some((kiln, since, what)) => {
-                format!("{said} {}", words::mishap(what, kiln, scene.now - since, &keys))
+                format!("{said} {}", words::mishap(what, kiln, scene.now - since, keys))
             }
             None => said,
         })
@@ -420,19 +391,4 @@ fn differs(noted: &Look, shown: &Look) -> bool {
     one(noted.guide, shown.guide)
         || one(noted.target, shown.target)
         || one(noted.guard, shown.guard)
-}
-
-fn prompt_keys() -> PromptKeys<'static> {
-    let label = |meaning| binding(meaning).label;
-    PromptKeys {
-        light: label(Meaning::Light),
-        look: label(Meaning::Look),
-        off: label(Meaning::Off),
-        drawn: label(Meaning::Drawn),
-        outcome: label(Meaning::Outcome),
-        undo: label(Meaning::Undo),
-        next_kiln: label(Meaning::NextKiln),
-        faster: label(Meaning::Faster),
-        quit: label(Meaning::Quit),
-    }
 }

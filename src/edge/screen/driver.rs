@@ -5,16 +5,18 @@ use std::time::{Duration, Instant};
 use ratatui::style::{Modifier, Style};
 
 use super::app::{App, Context, Effect, Input, Mouse, Tone};
-use super::clock::Timekeeper;
 use super::draw::{self, Picture};
 use super::export;
+use super::key::prompt_keys;
 use super::spots::Spots;
-use super::store::{self, Snapshot, Store};
 use super::terminal::{Heard, Seat};
 use super::theme::Theme;
+use super::unwritten::reason;
 use crate::edge::own_schedules::Offered;
+use crate::edge::shop::clock::Timekeeper;
+use crate::edge::shop::store::Behind;
 use crate::firing::Firing;
-use crate::scene::{ReviewQuestion, Scene};
+use crate::scene::{Floor, ReviewQuestion, Scene};
 use crate::units::{Moment, Span};
 use crate::words::Dial;
 
@@ -46,7 +48,7 @@ const FRAME: Duration = Duration::from_millis(40);
 /// # Errors
 /// When there is no terminal, or it fails. Errors of the shop are shown on the screen instead.
 pub fn run(
-    store: &mut dyn Store,
+    store: &mut dyn Behind,
     clock: &mut dyn Timekeeper,
     dial: Dial<'_>,
     theme: Theme,
@@ -58,7 +60,7 @@ pub fn run(
         dial,
         theme,
         app,
-        snapshot: Snapshot::default(),
+        floor: Floor::default(),
         polled: Instant::now(),
         told: None,
         flashed: None,
@@ -71,13 +73,18 @@ pub fn run(
     driver.turn(&mut seat)
 }
 
+/// What the shop answers, or why it does not, in words.
+fn said<T>(answer: anyhow::Result<T>) -> Result<T, String> {
+    answer.map_err(|error| format!("{error:#}"))
+}
+
 struct Driver<'a> {
-    store: &'a mut dyn Store,
+    store: &'a mut dyn Behind,
     clock: &'a mut dyn Timekeeper,
     dial: Dial<'a>,
     theme: Theme,
     app: App,
-    snapshot: Snapshot,
+    floor: Floor,
     polled: Instant,
     /// Since when the message that is shown has been.
     told: Option<Instant>,
@@ -105,7 +112,7 @@ impl Driver<'_> {
         loop {
             let now = self.clock.now();
             if next == Next::Draw || now >= change_due {
-                let scene = self.snapshot.scene(self.drawn_at(now, change_due));
+                let scene = self.floor.scene(self.drawn_at(now, change_due));
                 change_due = scene.next_change();
                 self.draw(seat, &scene)?;
             }
@@ -132,7 +139,7 @@ impl Driver<'_> {
             if next == Next::Leave {
                 return Ok(());
             }
-            if self.store.rings() {
+            if self.store.shop().rings() {
                 seat.ring()?;
                 self.flashed = Some(Instant::now());
                 next = Next::Draw;
@@ -150,10 +157,11 @@ impl Driver<'_> {
     }
 
     /// How long nothing can change.
-    fn patience(&self, change_due: Moment) -> Duration {
+    fn patience(&mut self, change_due: Moment) -> Duration {
         let left = |since: Instant, of: Duration| of.saturating_sub(since.elapsed());
         let draw = self.clock.until(change_due).max(FRAME);
-        let poll = left(self.polled, self.poll_every());
+        let every = self.poll_every();
+        let poll = left(self.polled, every);
         let wake = if draw.saturating_sub(poll) < TOGETHER { draw } else { poll };
         let told = self.told.filter(|_| self.message_goes());
         let message = told.map_or(Duration::MAX, |told| left(told, MESSAGE).max(FRAME));
@@ -161,15 +169,15 @@ impl Driver<'_> {
         wake.min(message).min(flash)
     }
 
-    fn poll_every(&self) -> Duration {
-        if self.store.awaits() {
+    fn poll_every(&mut self) -> Duration {
+        if self.store.shop().awaits() {
             return POLL_ADVICE;
         }
         match self.clock.speed() {
             // Time that stands still brings nothing.
             Some(speed) if speed <= 0.0 => Duration::MAX,
             Some(speed) => Duration::from_secs_f64(POLL_MADE_UP_S / speed).max(POLL_FAST),
-            None if self.snapshot.shop.open.iter().any(Firing::burns) => POLL,
+            None if self.floor.shop.open.iter().any(Firing::burns) => POLL,
             None => POLL_CALM,
         }
     }
@@ -197,7 +205,7 @@ impl Driver<'_> {
     }
 
     fn ask_review(&mut self, question: &ReviewQuestion) {
-        if let Err(error) = self.store.ask_review(question) {
+        if let Err(error) = self.store.shop().ask_review(question) {
             self.update(Input::Review(Err(format!("{error:#}"))));
         }
         self.hear_review();
@@ -205,9 +213,8 @@ impl Driver<'_> {
 
     /// Takes in the review that was asked for, if it is there.
     fn hear_review(&mut self) -> bool {
-        let Some(read) = self.store.review() else { return false };
-        let read = read.map(Box::new).map_err(|error| format!("{error:#}"));
-        self.update(Input::Review(read));
+        let Some(read) = self.store.shop().review() else { return false };
+        self.update(Input::Review(said(read.map(Box::new))));
         true
     }
 
@@ -232,7 +239,7 @@ impl Driver<'_> {
 
     fn refresh(&mut self) {
         match self.store.snapshot(self.clock.now()) {
-            Ok(snapshot) => self.snapshot = snapshot,
+            Ok(floor) => self.floor = floor,
             Err(error) => self.unreadable(&error),
         }
     }
@@ -244,9 +251,9 @@ impl Driver<'_> {
 
     fn update(&mut self, input: Input) -> Vec<Effect> {
         let now = self.clock.now();
-        let scene = self.snapshot.scene(now);
+        let scene = self.floor.scene(now);
         let firing = self.app.kiln(&scene).and_then(|kiln| kiln.firing);
-        let glimpse = firing.and_then(|firing| self.store.glimpse(firing, now));
+        let glimpse = firing.and_then(|firing| self.store.glimpse(firing));
         let shelves = firing.and_then(|firing| self.store.shelves(firing));
         let context = Context {
             scene: &scene,
@@ -266,7 +273,7 @@ impl Driver<'_> {
     }
 
     fn read_schedules(&mut self) {
-        self.schedules = self.store.schedules();
+        self.schedules = self.store.shop().schedules();
         self.schedules_read = Some(Instant::now());
     }
 
@@ -282,12 +289,12 @@ impl Driver<'_> {
                 Effect::Suspend => seat.suspend()?,
                 Effect::Redraw => seat.forget_picture()?,
                 Effect::ReadSettings => {
-                    if let Some(settings) = self.store.settings() {
+                    if let Some(settings) = self.store.shop().settings() {
                         self.update(Input::Settings(Box::new(settings)));
                     }
                 }
                 Effect::Keep(kept) => {
-                    let answer = self.store.keep(&kept).map_err(|error| format!("{error:#}"));
+                    let answer = said(self.store.shop().keep(&kept));
                     let answer = answer.map(|()| Box::new(kept.becomes.clone()));
                     if let (Ok(_), Ok(house)) = (&answer, &kept.becomes.house) {
                         self.dial.scale = house.scale.unwrap_or(self.dial.scale);
@@ -297,20 +304,21 @@ impl Driver<'_> {
                     self.update(Input::Kept(answer));
                 }
                 Effect::ReadLedger => {
-                    let read = self.store.ledger().map_err(|error| format!("{error:#}"));
-                    self.update(Input::Ledger(read));
+                    let read = self.store.shop().ledger();
+                    self.update(Input::Ledger(said(read)));
                 }
                 Effect::ReadFiring(firing) => {
-                    let read = self.store.firing(firing).map(Box::new);
-                    self.update(Input::Firing(read.map_err(|error| format!("{error:#}"))));
+                    let read = self.store.shop().firing(firing).map(Box::new);
+                    self.update(Input::Firing(said(read)));
                 }
                 Effect::ReadNearest(firing) => {
-                    let read = self.store.nearest(firing).map(Box::new);
-                    self.update(Input::Nearest(read.map_err(|error| format!("{error:#}"))));
+                    let read = self.store.shop().nearest(firing).map(Box::new);
+                    self.update(Input::Nearest(said(read)));
                 }
                 Effect::Export(export) => {
-                    let written = export::write(self.store, &export, &self.dial, self.clock.now());
-                    self.update(Input::Exported(written.map_err(|error| format!("{error:#}"))));
+                    let now = self.clock.now();
+                    let written = export::write(self.store.shop(), &export, &self.dial, now);
+                    self.update(Input::Exported(said(written)));
                 }
                 Effect::Review(question) => {
                     self.ask_review(&question);
@@ -319,10 +327,8 @@ impl Driver<'_> {
                 Effect::ChangeClock => self.dial.clock = self.dial.clock.other(),
                 Effect::ChangeSpeed(factor) => self.clock.change_speed(factor),
                 Effect::Append(entry) => {
-                    let answer = self
-                        .store
-                        .append(&entry, self.clock.now())
-                        .map_err(|error| store::reason(&error));
+                    let answer =
+                        self.store.append(&entry, self.clock.now()).map_err(|error| reason(&error));
                     // What was refused may rest on what others wrote meanwhile.
                     self.refresh();
                     for effect in self.update(Input::Answered(answer)) {
@@ -337,7 +343,7 @@ impl Driver<'_> {
     }
 
     fn draw(&self, seat: &mut Seat, scene: &Scene) -> anyhow::Result<()> {
-        let guidance = self.store.guidance(scene);
+        let guidance = self.store.guidance(scene, &prompt_keys());
         let picture = Picture {
             scene,
             schedules: &self.schedules,

@@ -3,21 +3,18 @@
 use std::fs::OpenOptions;
 use std::io::Write;
 use std::path::Path;
-use std::sync::Arc;
 
 use anyhow::{Context, bail};
 
 use super::form::Form;
-use super::review;
-use super::store::{About, Snapshot, Store};
 use crate::closed::Word;
-use crate::edge::picture::card::Card;
-use crate::edge::picture::of_firing::{OneFiring, usual};
 use crate::edge::schedule_file;
+use crate::edge::shop::card;
+use crate::edge::shop::clock::ahead;
+use crate::edge::shop::kept::KeptShop;
+use crate::edge::shop::store::About;
 use crate::firing::FiringId;
-use crate::kiln::same_name;
 use crate::review::nearest::repeat;
-use crate::scene::PastFiring;
 use crate::schedule::Ware;
 use crate::units::Moment;
 use crate::words::{self, Dial, Title};
@@ -64,12 +61,12 @@ impl Form {
 /// # Errors
 /// When the firing gives no schedule or card, or the file is there already or cannot be written.
 pub fn write(
-    store: &mut dyn Store,
+    shop: &KeptShop,
     export: &Export,
     dial: &Dial<'_>,
     now: Moment,
 ) -> anyhow::Result<String> {
-    let file = Path::new(&export.file);
+    let (journal, file) = (shop.journal(), Path::new(&export.file));
     let ending = file.extension().unwrap_or_default().to_string_lossy().to_lowercase();
     let path = std::path::absolute(file)?.display().to_string();
     match export.what {
@@ -77,49 +74,25 @@ pub fn write(
             if ending != "json" {
                 bail!("\"{}\" does not end in .json, as a schedule has to", export.file);
             }
-            let firing = store.firing(export.firing)?;
+            let firing = journal.firing(export.firing)?;
             let repeat = repeat(&firing, &words::repeat_name(&firing), ware, WITHIN_C)?;
             repeat.schedule.well_formed()?;
             write_new(file, schedule_file::to_json(&repeat.schedule).as_bytes())?;
             Ok(words::schedule_written(&path, &repeat, dial.scale))
         }
         Wanted::Card => {
-            let Some(card) = card(store, export.firing, dial, now, &ending)? else {
+            let lit = journal.firing(export.firing)?.lit;
+            let lit = lit.context("a firing that was never lit has no card")?;
+            let prices = shop.prices(ahead(lit, dial.zone))?;
+            let one = card::one(journal, export.firing, &prices, dial)?;
+            let one = one.context("this firing has no card")?;
+            let Some(card) = card::text(journal, &one, None, (dial, now), &ending)? else {
                 bail!("\"{}\" ends in neither .html nor .svg, as a card has to", export.file)
             };
             write_new(file, card.as_bytes())?;
             Ok(words::card_written(&path, export.firing))
         }
     }
-}
-
-/// The card in a file with this ending, with the usual course of the same kiln with the same load under
-/// its own; `None` if a card has no such ending.
-fn card(
-    store: &mut dyn Store,
-    firing: FiringId,
-    dial: &Dial<'_>,
-    now: Moment,
-    ending: &str,
-) -> anyhow::Result<Option<String>> {
-    let firing = store.firing(firing)?;
-    let lit = firing.lit.context("a firing that was never lit has no card")?;
-    let mut rows = store.ledger()?;
-    let before = |row: &PastFiring| row.begun < lit && row.firing != firing.id;
-    rows.retain(|row| {
-        before(row)
-            && same_name(&row.kiln, &firing.kiln)
-            && same_name(&row.load_type, &firing.load_type)
-    });
-    rows.sort_by_key(|row| std::cmp::Reverse(row.begun));
-    let beside = usual(rows.iter().map(|row| row.firing), |id| store.firing(id))?;
-    let ahead = review::ahead(lit, dial.zone);
-    let (Snapshot { shop, unread, .. }, prices) = (store.snapshot(now)?, store.prices(ahead)?);
-    let left_out = words::left_out_of(firing.id, &unread, now, dial);
-    let one = OneFiring::of(firing, Arc::unwrap_or_clone(shop), &prices, ahead)
-        .context("this firing has no card")?;
-    let (beside, left_out) = (beside.as_ref(), left_out.as_deref());
-    Ok(Card { one: &one, scale: dial.scale, beside, left_out }.file(ending))
 }
 
 fn write_new(file: &Path, bytes: &[u8]) -> anyhow::Result<()> {

@@ -6,8 +6,8 @@
 use tui_input::{Input, InputRequest};
 
 use super::key::Key;
-use super::store::About;
 use crate::edge::draft::Draft;
+use crate::edge::shop::store::About;
 use crate::firing::event::Packing;
 use crate::firing::fields;
 use crate::firing::{EventId, Kind};

@@ -3,7 +3,7 @@
 
 use crate::scene::{KilnScene, Phase, Todo};
 use crate::units::Moment;
-use crate::words::StepKeys;
+use crate::words::{PromptKeys, StepKeys};
 
 /// A key, whatever the terminal calls it.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Hash)]
@@ -216,6 +216,22 @@ pub fn step_keys() -> StepKeys<'static> {
         drawn: label(Meaning::Drawn),
         give_up: label(Meaning::GiveUp),
         note: label(Meaning::Note),
+    }
+}
+
+/// The keys a rehearsal names.
+pub fn prompt_keys() -> PromptKeys<'static> {
+    let label = |meaning| binding(meaning).label;
+    PromptKeys {
+        light: label(Meaning::Light),
+        look: label(Meaning::Look),
+        off: label(Meaning::Off),
+        drawn: label(Meaning::Drawn),
+        outcome: label(Meaning::Outcome),
+        undo: label(Meaning::Undo),
+        next_kiln: label(Meaning::NextKiln),
+        faster: label(Meaning::Faster),
+        quit: label(Meaning::Quit),
     }
 }
 

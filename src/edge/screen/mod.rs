@@ -1,38 +1,30 @@
 //! The screen in the terminal: state, update and drawing apart from each other.
 //!
-//! Reading order: [`store`] (what is behind the screen), [`key`] (what a key means), [`form`] and
+//! Reading order: [`key`] (what a key means), [`form`] and
 //! [`entry`] (what somebody enters, and the event it stands for), [`pick`] and [`view`] (lists, and
 //! what there is beside the floor), [`app`] (state and update),
-//! [`review`] (what past firings teach), [`draw`] (scene to cells), [`theme`], and what touches the world: [`clock`], [`terminal`],
-//! [`driver`]. Behind it is [`kept`], with its [`adviser`]
-//! and [`reviewer`], or [`memory`].
+//! [`review`] (what past firings teach), [`draw`] (scene to cells), [`theme`], and what touches the world: [`terminal`],
+//! [`driver`]. Behind it is a shop of [`crate::edge::shop`].
 //!
 //! An event is written only when a form was confirmed, and is shown as saved only when the shop
 //! has given it a number.
 
-pub mod adviser;
 pub mod app;
-pub mod clock;
 pub mod draw;
 pub mod driver;
 pub mod entry;
 pub mod export;
 pub mod form;
-pub mod kept;
 pub mod key;
-pub mod memory;
 pub mod pick;
 pub mod review;
-pub mod reviewer;
 pub mod spots;
-pub mod store;
 pub mod terminal;
 pub mod theme;
+pub mod unwritten;
 pub mod view;
-pub mod watched;
 
 pub use driver::run;
-pub use kept::open;
 
 use crate::units::Scale;
 use crate::words::{Clock, Dial, Zone};

@@ -3,10 +3,11 @@
 use chrono::{Datelike, Days, Months, NaiveDate, NaiveTime};
 
 use super::pick::Pick;
+use crate::edge::shop::clock::ahead;
 use crate::firing::FiringId;
 use crate::review::ledger::Asked;
 use crate::scene::{Page, ReviewQuestion, ReviewRow, ReviewScene, Scene};
-use crate::units::{Moment, Scale, Span};
+use crate::units::{Moment, Scale};
 use crate::words::{self, Dial, Zone};
 
 /// How far back firings are asked for.
@@ -33,11 +34,6 @@ pub struct Review {
     pub scene: Option<Box<ReviewScene>>,
     /// The firings behind the row, where they are shown.
     pub why: Option<Pick>,
-}
-
-/// What the wall clock is ahead of UTC.
-pub fn ahead(at: Moment, zone: &dyn Zone) -> Span {
-    Span(zone.wall(at).and_utc().timestamp_millis() - at.0)
 }
 
 impl Period {

@@ -6,8 +6,8 @@ pub use shop::{ShopRow, ShopView};
 
 use super::pick::Pick;
 use super::review::Review;
-use super::store::Settings;
 use crate::edge::own_schedules::Offered;
+use crate::edge::shop::store::Settings;
 use crate::scene::{FiringScene, PastFiring, Sort};
 use crate::units::Moment;
 use crate::words::{self, Dial};

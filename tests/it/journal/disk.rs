@@ -5,8 +5,8 @@ use std::path::Path;
 use std::process::Command;
 
 use spyhole::testing::edge::journal::{Journal, JournalError, ReadOnly, schema};
-use spyhole::testing::edge::screen::kept::KeptShop;
-use spyhole::testing::edge::screen::store::{About, Entry, Store};
+use spyhole::testing::edge::shop::kept::KeptShop;
+use spyhole::testing::edge::shop::store::{About, Entry};
 
 use super::*;
 

@@ -3,8 +3,8 @@
 use std::fs;
 
 use spyhole::testing::edge::journal::Journal;
-use spyhole::testing::edge::screen::kept::KeptShop;
-use spyhole::testing::edge::screen::store::{About, Entry, Store};
+use spyhole::testing::edge::shop::kept::KeptShop;
+use spyhole::testing::edge::shop::store::{About, Entry};
 
 use super::*;
 
@@ -26,7 +26,7 @@ fn law_damage_met_while_running_does_not_end_the_watch() {
     let page = page_of_open_firings(&path);
     let mut shop = KeptShop::open(&path, "Ida".into(), PATIENCE, minutes(51)).unwrap();
     let whole = shop.snapshot(minutes(51)).unwrap();
-    assert_eq!(shop.guidance(&whole.scene(minutes(51))), None);
+    assert_eq!(shop.line(), None);
 
     let mut bytes = fs::read(&path).unwrap();
     bytes[(page - 1) * 4096..page * 4096].fill(0x55);
@@ -36,7 +36,7 @@ fn law_damage_met_while_running_does_not_end_the_watch() {
     other.execute("INSERT INTO writers (kind, name) VALUES ('person', 'Mia')", []).unwrap();
     let after = shop.snapshot(minutes(52)).unwrap();
     assert_eq!(after.shop.open[0].readings, whole.shop.open[0].readings);
-    let said = shop.guidance(&after.scene(minutes(52))).unwrap();
+    let said = shop.line().unwrap();
     assert_eq!(
         said,
         "shop.db is damaged: the shop goes on in shop.rescued.db; 50 events copied, at least 0 lost. See \"spyhole journal check\"."

@@ -2,12 +2,13 @@
 //! become slow, somebody looks late at times, and Wren is fired too seldom to say much.
 
 use super::made::{Chance, Making, cone, gold, judged, kiln, packed};
-use spyhole::testing::edge::screen::memory::Memory;
-use spyhole::testing::edge::screen::store::{About, Entry};
+use spyhole::testing::edge::shop::store::{About, Entry};
 use spyhole::testing::firing::{Firing, FiringId, Lit, Looked, Seen, Verdict, What, Who};
 use spyhole::testing::kiln::{Fuel, Kiln, LoadType};
 use spyhole::testing::review::prices::{Kind, Price, Prices};
 use spyhole::testing::units::{Moment, Span};
+
+use crate::memory::Memory;
 
 /// The kilns and load types of this shop.
 pub(crate) fn kilns() -> Vec<Kiln> {

@@ -3,7 +3,7 @@
 use std::sync::mpsc::channel;
 use std::time::Duration;
 
-use spyhole::testing::edge::screen::adviser::Adviser;
+use spyhole::testing::edge::shop::adviser::Adviser;
 use spyhole::testing::firing::FiringId;
 
 use super::desk::Desk;

@@ -4,7 +4,6 @@ use std::sync::Arc;
 
 use ratatui::buffer::Buffer;
 use ratatui::layout::Rect;
-use spyhole::testing::alarm;
 use spyhole::testing::cone::{Cone, Family};
 use spyhole::testing::edge::bell::settings::BellFile;
 use spyhole::testing::edge::house_file::House;
@@ -12,23 +11,23 @@ use spyhole::testing::edge::own_schedules::{self, Offered};
 use spyhole::testing::edge::screen::app::{App, Context, Effect, Input, Mouse};
 use spyhole::testing::edge::screen::draw::{Picture, draw};
 use spyhole::testing::edge::screen::key::Key;
-use spyhole::testing::edge::screen::memory::Memory;
 use spyhole::testing::edge::screen::spots::Spots;
-use spyhole::testing::edge::screen::store::{
-    About, Entry, Nearest, Settings, Snapshot, Unwritten, reason,
-};
 use spyhole::testing::edge::screen::theme::{Depth, Paper, Theme};
+use spyhole::testing::edge::screen::unwritten::{Unwritten, reason};
+use spyhole::testing::edge::shop::standing::Standing;
+use spyhole::testing::edge::shop::store::{About, Entry, Nearest, Settings};
 use spyhole::testing::firing::event::{Look, Outcome, Seen, Verdict};
 use spyhole::testing::firing::{ConePack, FiringId, Lit, Unread, What, Who};
 use spyhole::testing::forecast::{ConeNow, Drops, Forecast, Ground};
 use spyhole::testing::kiln::{Fuel, Kiln, starter};
 use spyhole::testing::review::nearest::nearest;
 use spyhole::testing::review::prices::Prices;
-use spyhole::testing::scene::{PastFiring, Scene, advices};
+use spyhole::testing::scene::{Floor, PastFiring, Scene, advices};
 use spyhole::testing::units::{Celsius, CelsiusPerHour, Moment, Scale, Span};
 use spyhole::testing::watch::{Advice, Say};
 use spyhole::testing::words::{Clock, Dial, FixedZone};
 
+use crate::memory::Memory;
 use crate::review::history;
 
 /// 2026-03-12T13:40:20Z, a made-up moment.
@@ -37,7 +36,7 @@ const ZONE: FixedZone = FixedZone(Span::ZERO);
 pub(super) const DIAL: Dial<'static> =
     Dial { zone: &ZONE, clock: Clock::TwentyFourHour, scale: Scale::Celsius };
 
-#[derive(Debug, Clone)]
+#[derive(Debug)]
 pub(super) struct Desk {
     pub(super) memory: Memory,
     /// What happened and was written, in the order of writing.
@@ -175,11 +174,10 @@ impl Desk {
     }
 
     pub(super) fn scene(&self) -> Scene {
-        let (shop, advices) = (self.memory.shop(), self.advices.clone());
-        let alarms = self.memory.alarms_on(&mut alarm::Desk::default(), &advices, self.now);
-        let (shop, advices) = (Arc::new(shop), Arc::new(advices));
+        let (shop, advices) = (Arc::new(self.memory.shop()), Arc::new(self.advices.clone()));
+        let alarms = self.memory.alarms_on(&mut Standing::default(), &advices, self.now);
         let unread = self.unread.clone();
-        Snapshot { shop, advices, alarms, unread, ..Snapshot::default() }.scene(self.now)
+        Floor { shop, advices, alarms, unread, ..Floor::default() }.scene(self.now)
     }
 
     /// Presses a key; the entries handed out are written as the driver would, and returned.

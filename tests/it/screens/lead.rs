@@ -1,13 +1,16 @@
 //! The sentence, the line of what rings and the key that answers it speak of the same thing; and
 //! what is asked before something hard to believe is written.
 
-use spyhole::testing::alarm::{Cause, Desk as AlarmDesk, Target, WayName};
+use std::sync::Arc;
+
+use spyhole::testing::alarm::{Cause, Target, WayName};
 use spyhole::testing::edge::bell::{Delivery, WayError};
-use spyhole::testing::edge::keeper::Told;
 use spyhole::testing::edge::screen::app::Tone;
-use spyhole::testing::edge::screen::kept::KeptShop;
 use spyhole::testing::edge::screen::key::Key;
-use spyhole::testing::edge::screen::store::{About, Entry, Store};
+use spyhole::testing::edge::shop::kept::KeptShop;
+use spyhole::testing::edge::shop::standing::Standing;
+use spyhole::testing::edge::shop::store::{About, Entry};
+use spyhole::testing::edge::shop::told::Told;
 use spyhole::testing::firing::event::{Fullness, Look, Seen};
 use spyhole::testing::firing::{FiringId, What};
 use spyhole::testing::forecast::Declined;
@@ -92,16 +95,16 @@ fn law_what_must_not_be_put_off_is_refused_at_once() {
 #[test]
 fn law_alarms_remember_that_they_stand() {
     let mut desk = super::frames::likely_down();
-    let mut remembers = AlarmDesk::default();
-    let causes = |desk: &Desk, alarms: &mut AlarmDesk| -> Vec<Cause> {
-        let alarms = desk.memory.alarms_on(alarms, &desk.advices, desk.now);
+    let mut remembers = Standing::default();
+    let causes = |desk: &Desk, alarms: &mut Standing| -> Vec<Cause> {
+        let alarms = desk.memory.alarms_on(alarms, &Arc::new(desk.advices.clone()), desk.now);
         alarms.iter().map(|alarm| alarm.key.cause).collect()
     };
     assert!(causes(&desk, &mut remembers).contains(&Cause::ProbablyDown));
     desk.heron().forecast.as_mut().unwrap().dropped = 0.4;
     desk.now = NOW + Span::seconds(10);
     assert!(causes(&desk, &mut remembers).contains(&Cause::ProbablyDown));
-    assert!(!causes(&desk, &mut AlarmDesk::default()).contains(&Cause::ProbablyDown));
+    assert!(!causes(&desk, &mut Standing::default()).contains(&Cause::ProbablyDown));
 }
 
 /// That one way to ring failed matters while something rings.

@@ -4,10 +4,9 @@ use approx::abs_diff_eq;
 use ratatui::buffer::Buffer;
 use ratatui::style::Color;
 use spyhole::testing::cone::{Cone, Family};
-use spyhole::testing::edge::screen::memory::Memory;
-use spyhole::testing::edge::screen::store::{About, Entry};
 use spyhole::testing::edge::screen::theme::palette::{contrast, of_index};
 use spyhole::testing::edge::screen::theme::{Depth, Inks, Paper, Theme, indexed};
+use spyhole::testing::edge::shop::store::{About, Entry};
 use spyhole::testing::firing::{ConePack, FiringId, Lit, What, Who};
 use spyhole::testing::forecast::ConeNow;
 use spyhole::testing::glow::{EYE_ADAPTS, EYE_SEES, Glow};
@@ -19,6 +18,7 @@ use spyhole::testing::words;
 
 use super::desk::{ASCII, DIAL, Desk, NOW, PLAIN, TRUE_COLOUR, text};
 use super::frames::two_cones_down;
+use crate::memory::Memory;
 
 pub(super) fn cone(name: &str) -> Cone {
     Cone::parse(name).unwrap()

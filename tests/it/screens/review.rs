@@ -9,11 +9,10 @@ use spyhole::testing::edge::journal::{Journal, NewEvent};
 use spyhole::testing::edge::schedule_file;
 use spyhole::testing::edge::screen::app::{Input, Tone};
 use spyhole::testing::edge::screen::export::{self, Export, Wanted};
-use spyhole::testing::edge::screen::kept::KeptShop;
 use spyhole::testing::edge::screen::key::Key;
 use spyhole::testing::edge::screen::review::{Period, Review};
-use spyhole::testing::edge::screen::store::Store;
 use spyhole::testing::edge::screen::view::View;
+use spyhole::testing::edge::shop::kept::KeptShop;
 use spyhole::testing::firing::{FiringId, What, Who};
 use spyhole::testing::review::ledger::Asked;
 use spyhole::testing::review::table::Cell;
@@ -138,7 +137,7 @@ fn law_the_nearest_past_firing_is_laid_over() {
     let folder = tempfile::tempdir().unwrap();
     let path = folder.path().join("shop.spyhole");
     kept(&path, 12);
-    let mut store = KeptShop::open(&path, String::new(), PATIENCE, NOW).unwrap();
+    let store = KeptShop::open(&path, String::new(), PATIENCE, NOW).unwrap();
     let found = store.nearest(FiringId(11)).unwrap();
     let shop = path.to_str().unwrap();
     let told = json(&["--shop", shop, "review", "near", "11", "--most", "3", "--json"]);
@@ -170,28 +169,28 @@ fn law_a_past_firing_gives_a_schedule_and_a_card() {
     let folder = tempfile::tempdir().unwrap();
     let path = folder.path().join("shop.spyhole");
     kept(&path, 2);
-    let mut store = KeptShop::open(&path, String::new(), PATIENCE, NOW).unwrap();
+    let store = KeptShop::open(&path, String::new(), PATIENCE, NOW).unwrap();
     let file = folder.path().join("again.json").display().to_string();
     let asked = |file: &str| Export {
         firing: FiringId(1),
         what: Wanted::Schedule(Ware::LustreAndGold),
         file: file.to_owned(),
     };
-    let said = export::write(&mut store, &asked(&file), &super::DIAL, NOW).unwrap();
+    let said = export::write(&store, &asked(&file), &super::DIAL, NOW).unwrap();
     assert!(said.starts_with(&file) && said.contains("segments"), "{said}");
     let text = std::fs::read_to_string(&file).unwrap();
     let schedule = schedule_file::from_json(&text).unwrap();
-    assert_eq!(schedule.target, store.firing(FiringId(1)).unwrap().pack.unwrap().target);
-    let again = export::write(&mut store, &asked(&file), &super::DIAL, NOW).unwrap_err();
+    assert_eq!(schedule.target, store.journal().firing(FiringId(1)).unwrap().pack.unwrap().target);
+    let again = export::write(&store, &asked(&file), &super::DIAL, NOW).unwrap_err();
     assert!(format!("{again:#}").contains("again.json"), "{again:#}");
     assert_eq!(std::fs::read_to_string(&file).unwrap(), text);
-    let wrong = export::write(&mut store, &asked("again.txt"), &super::DIAL, NOW).unwrap_err();
+    let wrong = export::write(&store, &asked("again.txt"), &super::DIAL, NOW).unwrap_err();
     assert!(wrong.to_string().contains(".json"), "{wrong}");
     // The same card as the command line's, byte for byte.
     let card = |name: &str| folder.path().join(name).display().to_string();
     let (ours, theirs) = (card("ours.html"), card("theirs.html"));
     let wanted = Export { firing: FiringId(2), what: Wanted::Card, file: ours.clone() };
-    let said = export::write(&mut store, &wanted, &super::DIAL, NOW).unwrap();
+    let said = export::write(&store, &wanted, &super::DIAL, NOW).unwrap();
     assert!(said.contains(&ours), "{said}");
     let shop = path.to_str().unwrap();
     let run =

@@ -9,10 +9,11 @@ use spyhole::testing::edge::house_file::House;
 use spyhole::testing::edge::own_schedules::{self, Offered};
 use spyhole::testing::edge::schedule_file;
 use spyhole::testing::edge::screen::app::Tone;
-use spyhole::testing::edge::screen::kept::KeptShop;
 use spyhole::testing::edge::screen::key::{self, Key, Meaning};
-use spyhole::testing::edge::screen::store::{Kept, Store};
+use spyhole::testing::edge::settings_file::SettingsFile;
 use spyhole::testing::edge::shipped_schedules;
+use spyhole::testing::edge::shop::kept::KeptShop;
+use spyhole::testing::edge::shop::store::Kept;
 use spyhole::testing::firing::What;
 use spyhole::testing::units::{Celsius, Scale, Span};
 use spyhole::testing::words::Clock;
@@ -190,13 +191,13 @@ fn law_a_kept_shop_keeps_its_settings_in_the_files_the_command_line_reads() {
     let error = shop.keep(&Kept { was, becomes }).unwrap_err().to_string();
     assert!(error.contains("changed meanwhile"), "{error}");
     // A garbled file is told of, and what it says stays.
-    fs::write(House::path(&path), "{\"scale\": \"K\"}").unwrap();
+    fs::write(SettingsFile("house").path(&path), "{\"scale\": \"K\"}").unwrap();
     let said = shop.settings().unwrap().house.unwrap_err();
     assert!(said.ends_with("\"scale\" is \"K\": use C or F"), "{said}");
-    fs::write(House::path(&path), "{\"scael\": \"C\"}").unwrap();
+    fs::write(SettingsFile("house").path(&path), "{\"scael\": \"C\"}").unwrap();
     let said = shop.settings().unwrap().house.unwrap_err();
     assert!(said.contains("line 1, column 8: unknown key \"scael\""), "{said}");
-    fs::write(House::path(&path), "{\"clock\": 13}").unwrap();
+    fs::write(SettingsFile("house").path(&path), "{\"clock\": 13}").unwrap();
     let said = shop.settings().unwrap().house.unwrap_err();
     assert!(said.ends_with("\"clock\" is 13: use 12 or 24"), "{said}");
 }

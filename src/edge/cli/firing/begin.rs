@@ -34,9 +34,10 @@ pub(super) fn begin(said: &Said, ctx: &mut Context<'_>) -> anyhow::Result<()> {
     // Only what is packed is lit as what it is; lit over what burns, it is another one, and refused.
     let firing = held.filter(|firing| !lights || firing.state == State::Planned);
     let at = ctx.time(said.at.as_deref())?;
-    let house = || House::read(&ctx.shop).unwrap_or_default();
     let named = said.text("schedule").filter(|named| !named.is_empty());
-    let found = named.map(|named| own_schedules::find(&ctx.shop, &house(), named)).transpose()?;
+    let found = named
+        .map(|named| own_schedules::find(&ctx.shop, &House::or_usual(&ctx.shop), named))
+        .transpose()?;
     let before = firing.as_ref().and_then(said_before);
     let known = Known {
         load_types: &shop.load_types,

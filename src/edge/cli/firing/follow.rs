@@ -6,9 +6,8 @@ use rustix::event::{PollFd, PollFlags, Timespec};
 use serde_json::json;
 
 use super::super::context::Context;
-use crate::edge::screen::clock::{SystemClock, Timekeeper};
-use crate::edge::screen::kept::KeptShop;
-use crate::edge::screen::store::Store;
+use crate::edge::shop::clock::{SystemClock, Timekeeper};
+use crate::edge::shop::kept::KeptShop;
 use crate::scene::Scene;
 use crate::words::{self, Change, Dial};
 

@@ -6,7 +6,7 @@ use super::super::context::{Context, Unusable, kiln_named};
 use super::{HistoryArgs, LedgerArgs};
 use crate::edge::form;
 use crate::edge::journal::{Journal, LedgerFilter, LedgerRow};
-use crate::edge::screen::kept;
+use crate::edge::shop::kept;
 use crate::firing::{Event, EventId, Firing, FiringId, Kind, State, What, Who};
 use crate::review::own_record::OwnRecord;
 use crate::units::Moment;

@@ -10,12 +10,11 @@ use crate::edge::draft::{Against, Doubtful, Draft, Known, Lack};
 use crate::edge::form;
 use crate::edge::house_file::House;
 use crate::edge::journal::{Journal, JournalError, PAST_FIRINGS, StoredEvent};
-use crate::edge::shipped_schedules;
+use crate::edge::shop::advised::advised;
 use crate::firing::{Event, EventId, Firing, FiringId, Kind, Refusal, Seen, Shop, What, Who};
 use crate::forecast::misfit::{Against as MisfitAgainst, misfit};
 use crate::glow::GlowWord;
 use crate::kiln::same_name;
-use crate::scene::advices;
 use crate::units::{Celsius, Moment};
 use crate::words;
 
@@ -93,8 +92,8 @@ fn dropped(
         return Ok(None);
     }
     let shop = Shop { open: vec![firing.clone()], ..journal.described()? };
-    let advices = advices(&shop, &journal.past(PAST_FIRINGS)?, shipped_schedules::plan, at);
-    let forecast = advices.into_iter().find_map(|(_, advice)| advice.forecast.ok());
+    let forecast =
+        advised(journal, &shop, at)?.into_iter().find_map(|(_, advice)| advice.forecast.ok());
     Ok(forecast.map(|forecast| forecast.dropped))
 }
 
@@ -111,7 +110,7 @@ pub(super) fn enter(said: &Said, ctx: &mut Context<'_>) -> anyhow::Result<()> {
     let at = ctx.time(said.at.as_deref())?;
     if matches!(what, What::Look(_) | What::Drawn) {
         let folded = journal.firing(firing)?;
-        let below = House::read(&ctx.shop).ok().and_then(|house| house.draw_below);
+        let below = House::or_usual(&ctx.shop).draw_below;
         let cooling = Cooling::of(&folded, &journal.past(PAST_FIRINGS)?);
         let against = Against {
             kiln: &kiln,

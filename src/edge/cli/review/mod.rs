@@ -12,9 +12,9 @@ use serde_json::json;
 
 use super::context::{Context, Unusable, kiln_named, load_type_named};
 use crate::edge::form;
-use crate::edge::journal::local_offset_minutes;
 use crate::edge::picture::chart;
 use crate::edge::prices_file;
+use crate::edge::shop::clock::{LocalZone, ahead};
 use crate::firing::What;
 use crate::review::Table;
 use crate::review::cost::Costs;
@@ -23,7 +23,7 @@ use crate::review::outcomes::By;
 use crate::review::prices::Prices;
 use crate::review::suggestion::{Change, Suggestion};
 use crate::scene::{Page, ReviewQuestion, ReviewRow, ReviewScene};
-use crate::units::{Moment, Span};
+use crate::units::Moment;
 use crate::words::{self, tables};
 use answer::Form;
 
@@ -208,11 +208,6 @@ fn midnight(day: NaiveDate) -> Moment {
     Moment(local.map_or_else(utc, |at| at.timestamp_millis()))
 }
 
-/// What the wall clock is ahead of UTC at that moment.
-fn ahead(at: Moment) -> Span {
-    Span::minutes(i64::from(local_offset_minutes(at)))
-}
-
 /// Every answer for the firings of a period.
 fn answers(ctx: &mut Context<'_>, period: &Period, prices: &Prices) -> anyhow::Result<ReviewScene> {
     let (now, journal) = (ctx.now, ctx.journal()?);
@@ -235,7 +230,7 @@ fn answers(ctx: &mut Context<'_>, period: &Period, prices: &Prices) -> anyhow::R
         since: period.since.map(midnight),
         until: period.until.and_then(|day| day.succ_opt()).map(midnight),
     };
-    Ok(journal.review(&ReviewQuestion { asked, now, ahead: ahead(now) }, prices)?)
+    Ok(journal.review(&ReviewQuestion { asked, now, ahead: ahead(now, &LocalZone) }, prices)?)
 }
 
 /// The same without a list of prices.
@@ -245,7 +240,7 @@ fn unpriced(ctx: &mut Context<'_>, period: &Period) -> anyhow::Result<ReviewScen
 
 /// The list of prices named, or the one beside the shop, or none.
 fn prices(ctx: &Context<'_>, named: Option<&PathBuf>) -> anyhow::Result<Prices> {
-    let ahead = ahead(ctx.now);
+    let ahead = ahead(ctx.now, &LocalZone);
     Ok(match named {
         Some(path) => prices_file::read(path, ahead.0)?,
         None => prices_file::of_shop(&ctx.shop, ahead)?,

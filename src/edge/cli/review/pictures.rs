@@ -1,12 +1,12 @@
 //! Pictures and cards, written into files.
 
-use std::fs;
 use std::path::{Path, PathBuf};
 
 use anyhow::Context as _;
 
 use super::super::context::Unusable;
 use crate::edge::picture::sheet::Sheet;
+use crate::edge::whole_file;
 
 /// The ending of a file's name, in small letters.
 pub(super) fn ending(path: &Path) -> String {
@@ -18,10 +18,7 @@ pub(super) fn ending(path: &Path) -> String {
 /// # Errors
 /// When it cannot be written.
 pub(super) fn write(path: &Path, text: &str) -> anyhow::Result<()> {
-    let part = path.with_extension(format!("{}.part", ending(path)));
-    fs::write(&part, text)
-        .and_then(|()| fs::rename(&part, path))
-        .with_context(|| format!("writing {}", path.display()))
+    whole_file::write(path, text.as_bytes()).with_context(|| format!("writing {}", path.display()))
 }
 
 /// Writes charts into `drift.svg`, `drift-2.svg` and so on, where they are asked for.

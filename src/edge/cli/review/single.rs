@@ -8,12 +8,11 @@ use serde_json::json;
 
 use super::super::context::{Context, Unusable};
 use super::answer::{self, Form};
-use super::{ahead, pictures, prices};
-use crate::edge::journal::{Journal, LedgerFilter};
-use crate::edge::picture::card::Card;
-use crate::edge::picture::of_firing::{Beside, MOST_FOR_USUAL, OneFiring, usual};
+use super::{pictures, prices};
+use crate::edge::picture::of_firing::OneFiring;
 use crate::edge::schedule_file;
-use crate::firing::{Firing, FiringId};
+use crate::edge::shop::card;
+use crate::firing::FiringId;
 use crate::review::cost::{Cost, FuelFrom};
 use crate::review::drift::Measure;
 use crate::review::nearest;
@@ -94,10 +93,7 @@ fn ware(text: &str) -> Result<Ware, String> {
 
 fn one(ctx: &mut Context<'_>, id: i64, listed: Option<&PathBuf>) -> anyhow::Result<OneFiring> {
     let prices = prices(ctx, listed)?;
-    let journal = ctx.journal()?;
-    let (firing, shop) = (journal.firing(FiringId(id))?, journal.described()?);
-    let ahead = ahead(firing.lit.unwrap_or(ctx.now));
-    OneFiring::of(firing, shop, &prices, ahead).ok_or_else(|| {
+    card::one(&ctx.journal()?, FiringId(id), &prices, &ctx.dial())?.ok_or_else(|| {
         let text = format!("firing {id} was never lit, so there is nothing to review");
         Unusable(text).into()
     })
@@ -203,12 +199,10 @@ fn facts_table(facts: &Facts, cost: &Cost, scale: Scale) -> Table {
 
 pub(super) fn card(args: &CardArgs, ctx: &mut Context<'_>) -> anyhow::Result<()> {
     let one = one(ctx, args.firing, args.prices.as_ref())?;
-    let beside = course_beside(&one.firing, args.over, &ctx.journal()?)?;
-    let left_out = words::left_out_of(one.firing.id, &ctx.unread.list(), ctx.now, &ctx.dial());
-    let path = args.file.display().to_string();
-    let (beside, left_out) = (beside.as_ref(), left_out.as_deref());
-    let card = Card { one: &one, scale: ctx.scale, beside, left_out };
-    let Some(text) = card.file(&pictures::ending(&args.file)) else {
+    let (journal, path) = (ctx.journal()?, args.file.display().to_string());
+    let over = args.over.map(FiringId);
+    let (dial, ending) = (ctx.dial(), pictures::ending(&args.file));
+    let Some(text) = card::text(&journal, &one, over, (&dial, ctx.now), &ending)? else {
         let text = format!(
             "\"{path}\" ends in neither .html nor .svg: name the file after what it is to be, a page to print or a picture of the curve"
         );
@@ -222,38 +216,11 @@ pub(super) fn card(args: &CardArgs, ctx: &mut Context<'_>) -> anyhow::Result<()>
     Ok(())
 }
 
-/// The course of the firing named, or the usual one of the same kiln with the same load.
-fn course_beside(
-    firing: &Firing,
-    named: Option<i64>,
-    journal: &Journal,
-) -> anyhow::Result<Option<Beside>> {
-    if let Some(id) = named {
-        let other = journal.firing(FiringId(id))?;
-        return Ok(Some((format!("firing {id}"), nearest::course(&other))));
-    }
-    let filter = LedgerFilter {
-        kiln: Some(firing.kiln.clone()),
-        load_type: Some(firing.load_type.clone()),
-        until: firing.lit,
-        limit: Some(MOST_FOR_USUAL),
-        ..LedgerFilter::default()
-    };
-    let rows = journal.ledger(&filter)?.into_iter().map(|row| row.firing);
-    Ok(usual(rows.filter(|id| *id != firing.id), |id| journal.firing(id))?)
-}
-
 pub(super) fn near(args: &NearArgs, ctx: &mut Context<'_>) -> anyhow::Result<()> {
     let journal = ctx.journal()?;
     let now = journal.firing(FiringId(args.firing))?;
     let kiln = (!args.any_kiln).then(|| now.kiln.clone());
-    let filter = LedgerFilter { kiln, ..LedgerFilter::default() };
-    let mut near = Vec::new();
-    for row in journal.ledger(&filter)?.into_iter().filter(|row| row.off.is_some()) {
-        near.extend(nearest::nearest(&now, [&journal.firing(row.firing)?], 1));
-    }
-    near.sort_by(|a, b| a.apart_c.total_cmp(&b.apart_c).then(a.id.cmp(&b.id)));
-    near.truncate(args.most);
+    let near = journal.nearest(&now, (kiln, None), args.most)?;
     answer::tables(ctx, args.form, &[words::tables::near(&near, ctx.scale)])
 }
 

@@ -6,7 +6,7 @@ use crate::edge::own_schedules::Offered;
 use crate::edge::screen::app::Context;
 use crate::edge::screen::form::{Field, Form};
 use crate::edge::screen::key::Meaning;
-use crate::edge::screen::store::Entry;
+use crate::edge::shop::store::Entry;
 use crate::firing::What;
 use crate::kiln::same_name;
 use crate::scene::Scene;

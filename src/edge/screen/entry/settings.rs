@@ -10,7 +10,7 @@ use crate::edge::bell::settings::{
 };
 use crate::edge::house_file::House;
 use crate::edge::screen::form::{Field, Form};
-use crate::edge::screen::store::{About, Settings};
+use crate::edge::shop::store::{About, Settings};
 use crate::scene::Scene;
 use crate::units::Scale;
 use crate::words::{self, Clock, Dial, Title, asks};

@@ -2,7 +2,7 @@
 
 use crate::edge::house_file::House;
 use crate::edge::screen::pick::Pick;
-use crate::edge::screen::store::Settings;
+use crate::edge::shop::store::Settings;
 use crate::scene::Scene;
 use crate::words::{self, Dial};
 

@@ -6,7 +6,7 @@ use std::time::{Duration, SystemTime, UNIX_EPOCH};
 use chrono::{Local, MappedLocalTime, NaiveDateTime};
 
 use crate::edge::time_entry::InZone;
-use crate::units::Moment;
+use crate::units::{Moment, Span};
 use crate::words::Zone;
 
 /// Gives the time to the loop. A rehearsal's runs faster and can be held.
@@ -42,6 +42,11 @@ impl Timekeeper for SystemClock {
         let left = moment - self.now();
         Duration::from_millis(u64::try_from(left.0).unwrap_or(0))
     }
+}
+
+/// What the wall clock of a zone is ahead of UTC at that moment.
+pub fn ahead(at: Moment, zone: &dyn Zone) -> Span {
+    Span(zone.wall(at).and_utc().timestamp_millis() - at.0)
 }
 
 /// The zone this computer is set to.

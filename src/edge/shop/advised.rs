@@ -3,9 +3,9 @@
 
 use std::sync::{Arc, Mutex, PoisonError};
 
-use super::journal::UnreadEvents;
-use super::journal::past::Past;
-use super::shipped_schedules;
+use crate::edge::journal::past::Past;
+use crate::edge::journal::{Journal, JournalError, PAST_FIRINGS, UnreadEvents};
+use crate::edge::shipped_schedules;
 use crate::firing::{EventId, Firing, FiringId, Shop};
 use crate::scene::advices;
 use crate::units::{Moment, Span};
@@ -25,6 +25,20 @@ pub type Advices = Arc<Vec<(FiringId, Advice)>>;
 pub struct Advised {
     pub at: Moment,
     pub advices: Advices,
+}
+
+/// The advice on this shop by what its journal knows of the past, for somebody who asks once.
+///
+/// # Errors
+/// When the past firings cannot be read.
+pub fn advised(
+    journal: &Journal,
+    shop: &Shop,
+    now: Moment,
+) -> Result<Vec<(FiringId, Advice)>, JournalError> {
+    let hot = shop.open.iter().any(|firing| firing.burns() || firing.cools());
+    let past = if hot { journal.past(PAST_FIRINGS)? } else { Vec::new() };
+    Ok(advices(shop, &past, shipped_schedules::plan, now))
 }
 
 /// What is known of one shop's file beside its open firings. Its clones share it.

@@ -1,6 +1,7 @@
 //! `spyhole keep`: watch and ring without a screen.
 
 use std::io::Write;
+use std::path::Path;
 use std::sync::Arc;
 use std::sync::atomic::AtomicBool;
 
@@ -9,10 +10,11 @@ use clap::Args;
 use serde_json::json;
 use signal_hook::consts::{SIGINT, SIGTERM};
 
-use super::context::Context;
-use crate::edge::advised::Counsel;
+use super::Keeper;
 use crate::edge::bell::equip::{equip, plain_terminal};
-use crate::edge::keeper::{Keeper, Parts, Told};
+use crate::edge::shop::advised::Counsel;
+use crate::edge::shop::told::Told;
+use crate::units::{Moment, Scale};
 
 /// Keep watch without a screen, and ring until somebody answers.
 ///
@@ -27,39 +29,33 @@ pub struct KeepArgs {
     quiet: bool,
 }
 
-/// Runs the command.
+/// Keeps watch over this shop, answering in this scale and, if so wanted, in JSON.
 ///
 /// # Errors
 /// Settings that cannot be used, or a shop that cannot be opened.
-pub fn run(args: &KeepArgs, ctx: &mut Context<'_>) -> anyhow::Result<()> {
-    let equipment = equip(&ctx.shop, ctx.scale, plain_terminal())?;
-    let parts = Parts {
-        shop: ctx.shop.clone(),
-        bell: equipment.bell,
-        rota: equipment.settings.rota,
-        out_of_service: equipment.settings.out_of_service,
-        presses: equipment.presses,
-        counsel: Counsel::default(),
-        doing: "keep",
-    };
-    let mut keeper = Keeper::open(parts, ctx.now)?;
+pub fn run(
+    args: &KeepArgs,
+    shop: &Path,
+    (scale, json): (Scale, bool),
+    now: Moment,
+    out: &mut dyn Write,
+) -> anyhow::Result<()> {
+    let equipment = equip(shop, scale, plain_terminal())?;
+    let mut keeper = Keeper::open(shop, equipment, Counsel::default(), "keep", now)?;
     let stop = Arc::new(AtomicBool::new(false));
     for signal in [SIGINT, SIGTERM] {
         signal_hook::flag::register(signal, Arc::clone(&stop))
             .context("cannot listen for being stopped")?;
     }
-    if !ctx.json && !args.quiet {
-        writeln!(ctx.out, "Keeping watch over {}. Stop with Ctrl-C.", ctx.shop.display())?;
-        ctx.out.flush()?;
+    if !json && !args.quiet {
+        writeln!(out, "Keeping watch over {}. Stop with Ctrl-C.", shop.display())?;
+        out.flush()?;
     }
-    let (json, quiet) = (ctx.json, args.quiet);
-    let out = &mut *ctx.out;
-    keeper.run(&stop, |told| {
-        if quiet && !told.is_trouble() {
-            return;
+    keeper.run(&stop, |_, told| {
+        for told in told.iter().filter(|told| !args.quiet || told.is_trouble()) {
+            // The watch goes on when nobody reads what it prints.
+            let _ = print(out, told, json).and_then(|()| out.flush());
         }
-        // The watch goes on when nobody reads what it prints.
-        let _ = print(out, told, json).and_then(|()| out.flush());
     });
     Ok(())
 }

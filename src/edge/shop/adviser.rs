@@ -1,14 +1,13 @@
 //! Sums made beside the loop: a forecast or a review takes its time, and nobody's typing waits for
 //! it.
 
-use std::fmt;
 use std::io;
 use std::sync::Arc;
 use std::sync::mpsc::{Receiver, Sender, channel};
 use std::thread;
 use std::time::{Duration, Instant};
 
-use crate::edge::advised::{Advices, Advised};
+use crate::edge::shop::advised::{Advices, Advised};
 use crate::firing::{Firing, FiringId, Shop};
 use crate::units::{Moment, Span};
 
@@ -16,18 +15,12 @@ type Work<T> = Box<dyn FnOnce() -> anyhow::Result<T> + Send>;
 
 /// Asks for an answer, and hears of it later. Questions are numbered; the answer to any but the
 /// newest is dropped, and a question that a newer one overtook is not worked on at all.
+#[derive(Debug)]
 pub struct Adviser<T = Advised> {
     questions: Sender<(u64, Work<T>)>,
     answers: Receiver<(u64, anyhow::Result<T>)>,
     asked: u64,
     answered: u64,
-}
-
-impl<T> fmt::Debug for Adviser<T> {
-    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
-        let (asked, answered) = (self.asked, self.answered);
-        f.debug_struct("Adviser").field("asked", &asked).field("answered", &answered).finish()
-    }
 }
 
 impl<T: Send + 'static> Adviser<T> {
@@ -79,8 +72,6 @@ impl<T: Send + 'static> Adviser<T> {
 /// How long a snapshot waits for advice, or a question for its answer, before it goes on with what was known.
 #[derive(Debug, Clone, Copy)]
 pub struct Patience {
-    /// Whether the first snapshot does not even wait for the readings.
-    glances: bool,
     /// For the first advice of all.
     first: Duration,
     later: Duration,
@@ -90,13 +81,11 @@ impl Patience {
     /// For a screen: the first frame is to come at once, and after it nobody who types is to feel
     /// anything, while a figure that changes twice within a moment is not to be seen either.
     pub const OF_A_SCREEN: Patience =
-        Patience { glances: true, first: Duration::ZERO, later: Duration::from_millis(30) };
-}
+        Patience { first: Duration::ZERO, later: Duration::from_millis(30) };
 
-impl Patience {
     /// Whether the first snapshot does not even wait for the readings.
     pub fn glances(self) -> bool {
-        self.glances
+        self.first.is_zero()
     }
 
     /// For everything but the first answer.
@@ -108,7 +97,7 @@ impl Patience {
 impl From<Duration> for Patience {
     /// The same for all advice.
     fn from(each: Duration) -> Patience {
-        Patience { glances: false, first: each, later: each }
+        Patience { first: each, later: each }
     }
 }
 

@@ -2,19 +2,90 @@
 //! the bell, and one line when something about the watch has to be put right.
 
 use std::path::{Path, PathBuf};
+use std::sync::atomic::{AtomicBool, Ordering};
+use std::sync::mpsc::Receiver;
+use std::sync::{Arc, Mutex, PoisonError};
+use std::thread::{self, JoinHandle};
 
+use super::advised::Counsel;
+use super::clock::{SystemClock, Timekeeper};
+use super::lease::{Watch, who_watches};
+use super::told::{Told, watch_words};
 use crate::alarm::{Alarm, Cause, State};
-use crate::edge::advised::Counsel;
-use crate::edge::keeper::beside::Beside;
-use crate::edge::keeper::lease::Watch;
-use crate::edge::keeper::{Told, told, who_watches};
+use crate::edge::bell::Ring;
 use crate::firing::{FiringId, What};
 use crate::units::Scale;
+
+/// Starts a keeper over the shop in this file, which tells temperatures in this scale.
+pub type Start = fn(&Path, Scale, Counsel) -> anyhow::Result<Beside>;
+
+/// The watch as of the keeper's last step.
+#[derive(Debug, Clone, PartialEq, Default)]
+pub struct View {
+    /// The alarms that stand, the most urgent first.
+    pub standing: Vec<Alarm>,
+    /// Whether it is this process that rings.
+    pub rings: bool,
+    /// Whether the last ring of this process reached anybody.
+    pub reaches: Option<bool>,
+}
+
+/// A keeper that runs beside a screen until it is dropped.
+#[derive(Debug)]
+pub struct Beside {
+    stop: Arc<AtomicBool>,
+    view: Arc<Mutex<View>>,
+    /// Rings by the terminal: the screen flashes, and sends the bell itself, since the terminal
+    /// is its own.
+    flashes: Receiver<Ring>,
+    /// Everything that happens, troubles among it.
+    pub told: Receiver<Told>,
+    thread: Option<JoinHandle<()>>,
+}
+
+impl Beside {
+    /// Runs `keep` on a thread of its own until it is to stop; it shows the watch after each step.
+    pub fn start(
+        flashes: Receiver<Ring>,
+        told: Receiver<Told>,
+        keep: impl FnOnce(&AtomicBool, &dyn Fn(View)) + Send + 'static,
+    ) -> Beside {
+        let stop = Arc::new(AtomicBool::new(false));
+        let view = Arc::new(Mutex::new(View::default()));
+        let (stopped, shown) = (Arc::clone(&stop), Arc::clone(&view));
+        let show = move |now| *shown.lock().unwrap_or_else(PoisonError::into_inner) = now;
+        let thread = Some(thread::spawn(move || keep(&stopped, &show)));
+        Beside { stop, view, flashes, told, thread }
+    }
+
+    /// The watch as of its last step.
+    pub fn view(&self) -> View {
+        self.view.lock().unwrap_or_else(PoisonError::into_inner).clone()
+    }
+
+    /// Whether the keeper's thread is alive; one that is not has to be told of.
+    fn is_alive(&self) -> bool {
+        self.thread.as_ref().is_some_and(|thread| !thread.is_finished())
+    }
+}
+
+impl Drop for Beside {
+    /// Stops as soon as its step is done, and lets go of the lease with it.
+    fn drop(&mut self) {
+        self.stop.store(true, Ordering::Relaxed);
+        if let Some(thread) = self.thread.take() {
+            thread.thread().unpark();
+            // A thread that panicked has let go as well.
+            let _ = thread.join();
+        }
+    }
+}
 
 /// Who keeps watch over the shop on the screen.
 #[derive(Debug)]
 pub struct Watched {
     shop: PathBuf,
+    start: Start,
     /// The keeper of this process, or why there is none.
     beside: Result<Beside, String>,
     /// What did not work last.
@@ -28,11 +99,11 @@ pub struct Watched {
 
 impl Watched {
     /// Starts a keeper beside the screen, by the same advice; where that fails, the line says so.
-    pub fn start(shop: &Path, scale: Scale, counsel: Counsel) -> Watched {
-        let beside =
-            Beside::start(shop, scale, counsel.clone()).map_err(|error| format!("{error:#}"));
+    pub fn start(start: Start, shop: &Path, scale: Scale, counsel: Counsel) -> Watched {
+        let beside = start(shop, scale, counsel.clone()).map_err(|error| format!("{error:#}"));
         let mut watched = Watched {
             shop: shop.to_owned(),
+            start,
             beside,
             trouble: None,
             line: None,
@@ -46,10 +117,10 @@ impl Watched {
 
     /// The same with the bell's settings as they are now.
     pub fn anew(self) -> Watched {
-        let Watched { shop, beside, scale, standing, counsel, .. } = self;
+        let Watched { shop, start, beside, scale, standing, counsel, .. } = self;
         // The one before has to let go of the lock first.
         drop(beside);
-        Watched { standing, ..Watched::start(&shop, scale, counsel) }
+        Watched { standing, ..Watched::start(start, &shop, scale, counsel) }
     }
 
     /// The alarms that stand, the most urgent first.
@@ -128,11 +199,11 @@ impl Watched {
             let trouble = || self.trouble.as_ref().map(|told| told.line().trim().to_owned());
             return unreached.or_else(trouble);
         }
-        match who_watches(&self.shop) {
+        match who_watches(&self.shop, SystemClock.now()) {
             // The lease is being taken at this moment.
             Ok(Watch::Nobody | Watch::By(None)) => None,
             Ok(Watch::By(Some(holder))) if holder.reaches != Some(false) => None,
-            Ok(wrong) => Some(told::watch_words(&wrong)),
+            Ok(wrong) => Some(watch_words(&wrong)),
             Err(error) => Some(format!("Nobody knows who keeps watch: {error}.")),
         }
     }

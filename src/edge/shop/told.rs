@@ -1,6 +1,7 @@
 //! What a keeper tells whoever listens, and in which words.
 
-use std::path::PathBuf;
+use std::io;
+use std::path::{Path, PathBuf};
 
 use super::lease::Watch;
 use crate::alarm::{Alarm, Call, Key, Notice};
@@ -31,6 +32,11 @@ pub enum Told {
 }
 
 impl Told {
+    /// What does not work with this file.
+    pub fn trouble_with(file: &Path, error: &io::Error) -> Told {
+        Told::Trouble(format!("{}: {error}", file.display()))
+    }
+
     /// Whether it is something to be put right.
     pub fn is_trouble(&self) -> bool {
         match self {

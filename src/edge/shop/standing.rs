@@ -1,32 +1,39 @@
-//! What a keeper knows of the shop: read when something was written, kept when it cannot be read.
+//! The alarms that stand in a shop: what they follow from is read when something was written, and
+//! kept when it cannot be read.
 
+use std::sync::Arc;
+
+use super::advised::{ADVICE_AGE, Advices, Advised, Counsel};
 use crate::alarm::condition::deed_of;
 use crate::alarm::plan::plan;
-use crate::alarm::{Answer, Answering, Cause, Plan, Watched};
-use crate::edge::advised::{ADVICE_AGE, Advices, Advised, Counsel};
+use crate::alarm::{Alarm, Answer, Answering, Cause, Desk, Plan, Watched, findings};
 use crate::edge::house_file::House;
 use crate::edge::journal::Journal;
 use crate::edge::shipped_schedules;
 use crate::firing::{Event, Firing, FiringId, Shop, What, Who};
 use crate::units::Moment;
 
-/// The open firings with their advice, plans and answers.
+/// The open firings with their advice, plans and answers, and the alarms that stand by these.
 #[derive(Debug, Default)]
-pub struct Floor {
-    shop: Shop,
+pub struct Standing {
+    shop: Arc<Shop>,
     /// What the advice comes from, shared with whoever else in this process wants it.
     counsel: Counsel,
     advices: Advices,
     plans: Vec<(FiringId, Plan)>,
     answers: Vec<Answer>,
+    /// An alarm goes by its own rule, not because a figure was a little smaller for a moment.
+    desk: Desk,
     version: Option<i64>,
     advised: Option<Moment>,
 }
 
-impl Floor {
-    /// Nothing is known of the open firings yet.
-    pub fn new(counsel: Counsel) -> Floor {
-        Floor { counsel, ..Floor::default() }
+impl Standing {
+    /// Nothing is known of the open firings yet. Alarms out of service do not stand.
+    pub fn new(counsel: Counsel, out_of_service: Vec<(String, Cause)>) -> Standing {
+        let mut desk = Desk::default();
+        desk.take_out_of_service(out_of_service);
+        Standing { counsel, desk, ..Standing::default() }
     }
 
     /// Reads what was written since, and makes the advice anew if it is old.
@@ -42,20 +49,7 @@ impl Floor {
             return Ok(());
         }
         if changed {
-            let mut answers = Vec::new();
-            let shop = journal.shop_seeing(|fold| {
-                let holds = fold.events().iter().filter(|event| !fold.is_struck(event.id));
-                let off = fold.firing().off;
-                answers.extend(holds.filter(|event| may_answer(event, off)).filter_map(answer));
-            })?;
-            answers.sort_by_key(|answer| answer.at);
-            self.plans = plans(&shop);
-            let house = House::read(journal.path()).ok();
-            if let Some(below) = house.and_then(|house| house.draw_below) {
-                self.plans.iter_mut().for_each(|(_, plan)| plan.draw_below = below);
-            }
-            self.answers = answers;
-            self.shop = shop;
+            self.read(journal)?;
         }
         let burning = self.shop.open.iter().any(Firing::burns);
         let Advised { at, advices } = match burning {
@@ -68,6 +62,40 @@ impl Floor {
         Ok(())
     }
 
+    /// Reads the shop as it stands, and what answers its alarms.
+    ///
+    /// # Errors
+    /// When the file cannot be read; what was known stays.
+    pub fn read(&mut self, journal: &Journal) -> anyhow::Result<&Arc<Shop>> {
+        let mut answers = Vec::new();
+        let shop = journal.shop_seeing(|fold| {
+            let off = fold.firing().off;
+            let holds = fold.standing_events().filter(|event| may_answer(event, off));
+            answers.extend(holds.filter_map(answer));
+        })?;
+        answers.sort_by_key(|answer| answer.at);
+        self.plans = plans(&shop);
+        if let Some(below) = journal.file().and_then(|file| House::or_usual(file).draw_below) {
+            self.plans.iter_mut().for_each(|(_, plan)| plan.draw_below = below);
+        }
+        self.answers = answers;
+        self.shop = Arc::new(shop);
+        Ok(&self.shop)
+    }
+
+    /// The alarms that stand at `now`, the most urgent first.
+    pub fn alarms(&mut self, now: Moment) -> Vec<Alarm> {
+        let found: Vec<_> = self.watched().flat_map(|watched| findings(&watched, now)).collect();
+        self.desk.keep_only(&self.open());
+        self.desk.step(&found, &self.answers, now)
+    }
+
+    /// The same by advice that was made already.
+    pub fn alarms_by(&mut self, advices: &Advices, now: Moment) -> Vec<Alarm> {
+        self.advices = Arc::clone(advices);
+        self.alarms(now)
+    }
+
     /// Every open firing with what is known of it.
     pub fn watched(&self) -> impl Iterator<Item = Watched<'_>> {
         self.shop.open.iter().filter_map(|firing| {
@@ -77,17 +105,14 @@ impl Floor {
         })
     }
 
+    /// The shop as it was read last.
     pub fn shop(&self) -> &Shop {
         &self.shop
     }
 
+    /// The firings that are not closed.
     pub fn open(&self) -> Vec<FiringId> {
         self.shop.open.iter().map(|firing| firing.id).collect()
-    }
-
-    /// All answers to the open firings, in the order of time.
-    pub fn answers(&self) -> &[Answer] {
-        &self.answers
     }
 
     /// The last thing that happened in a kiln that burns, if one does.
@@ -103,7 +128,7 @@ fn newest(firing: &Firing) -> Option<Moment> {
 }
 
 /// What every open firing goes by: the plan it was lit with, else that of the schedule it names.
-pub fn plans(shop: &Shop) -> Vec<(FiringId, Plan)> {
+fn plans(shop: &Shop) -> Vec<(FiringId, Plan)> {
     let plan_of = |firing: &Firing| {
         let corners = firing.plan_or(shipped_schedules::plan).unwrap_or_default();
         let kiln = shop.kiln(&firing.kiln);
@@ -119,7 +144,7 @@ fn may_answer(event: &Event, off: Option<Moment>) -> bool {
 }
 
 /// What an event answers, if it answers anything.
-pub fn answer(event: &Event) -> Option<Answer> {
+fn answer(event: &Event) -> Option<Answer> {
     let what = match &event.what {
         What::Acknowledged { alarm } => Answering::Acknowledged(Cause::named(alarm)?),
         What::Shelved { alarm, length } => Answering::Shelved(Cause::named(alarm)?, *length),

@@ -10,7 +10,7 @@ use std::path::{Path, PathBuf};
 
 use serde::{Deserialize, Serialize};
 
-use crate::edge::bell::settings::beside;
+use crate::edge::whole_file::beside;
 use crate::units::{Moment, Span};
 
 /// A holder that has not moved for so long is stuck.

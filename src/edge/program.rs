@@ -1,0 +1,223 @@
+//! The entrance: reads what was typed and leads to the room that answers it: a command, the screen,
+//! the keeper or a rehearsal.
+//!
+//! Every error ends here as one sentence: exit code 2 when what was asked for cannot be, 1 when the
+//! machine failed.
+
+use std::io::{self, IsTerminal, Write};
+use std::path::PathBuf;
+use std::process::ExitCode;
+
+use anyhow::Context as _;
+use clap::builder::{PossibleValuesParser, TypedValueParser};
+use clap::{CommandFactory, Parser, Subcommand};
+use etcetera::BaseStrategy;
+use etcetera::base_strategy::Xdg;
+
+use super::cli::context::{self, Context};
+use super::cli::{advise, alarms, bell, cone, exchange, firing, journal, review, schedule, shop};
+use super::house_file::House;
+use super::journal::UnreadEvents;
+use super::keeper;
+use super::rehearse::{PRACTICE_KILN, RehearseArgs};
+use super::screen::app::App;
+use super::screen::theme::{self, Theme};
+use super::screen::{self, Face};
+use super::shop::adviser::Patience;
+use super::shop::clock::{LocalZone, SystemClock, Timekeeper};
+use super::shop::kept::KeptShop;
+use crate::units::{Scale, Span};
+use crate::words::{Clock, FixedZone};
+
+/// The heading over the options that every command takes.
+const EVERYWHERE: &str = "For every command";
+
+/// Say when the cone will go down, and when to go and look.
+///
+/// Spyhole helps whoever minds the kilns of a pottery. It turns the published cone charts into
+/// heat work, follows each kiln by the clock, by readings and by what was seen of the cones, and
+/// says when to go to the spyhole and when to shut off. It advises; it never switches gas or
+/// power. New here? Run: spyhole rehearse
+///
+/// Without a command the screen opens.
+#[derive(Debug, Parser)]
+#[command(name = "spyhole", version, max_term_width = 100)]
+pub struct Cli {
+    /// The shop's file, instead of the one in your data folder.
+    #[arg(long, global = true, env = "SPYHOLE_SHOP", value_name = "FILE", help_heading = EVERYWHERE)]
+    shop: Option<PathBuf>,
+    /// Your name, written beside what you enter.
+    #[arg(long, global = true, env = "SPYHOLE_WHO", value_name = "NAME", default_value = "", help_heading = EVERYWHERE)]
+    who: String,
+    /// Answer with JSON, for other programs.
+    #[arg(long, global = true, help_heading = EVERYWHERE)]
+    json: bool,
+    /// The scale temperatures are shown in; without it the shop's own setting, or C. What you type
+    /// always carries its own unit.
+    #[arg(long, global = true, env = "SPYHOLE_SCALE", value_parser = one_of([("c", Scale::Celsius), ("f", Scale::Fahrenheit)]), help_heading = EVERYWHERE)]
+    scale: Option<Scale>,
+    /// The clock times are shown on, of 12 or of 24 hours; without it the shop's own setting, or
+    /// 24.
+    #[arg(long, global = true, env = "SPYHOLE_CLOCK", value_name = "HOURS", value_parser = one_of([("12", Clock::TwelveHour), ("24", Clock::TwentyFourHour)]), help_heading = EVERYWHERE)]
+    clock: Option<Clock>,
+    /// How the screen looks; without it dark, and without colours where `NO_COLOR` is set.
+    #[arg(long, global = true, env = "SPYHOLE_THEME", value_enum, help_heading = EVERYWHERE)]
+    theme: Option<theme::Choice>,
+    #[command(subcommand)]
+    command: Option<Command>,
+}
+
+/// The words of an option, each with what it means.
+fn one_of<T: Clone + Send + Sync + 'static>(
+    words: [(&'static str, T); 2],
+) -> impl TypedValueParser<Value = T> {
+    PossibleValuesParser::new(words.each_ref().map(|(word, _)| *word)).map(move |said: String| {
+        let [(first, meant), (_, other)] = words.clone();
+        if said == first { meant } else { other }
+    })
+}
+
+#[derive(Debug, Subcommand)]
+enum Command {
+    Rehearse(RehearseArgs),
+    #[command(flatten)]
+    Shop(shop::ShopCommand),
+    #[command(flatten)]
+    Firing(firing::FiringCommand),
+    Advise(advise::AdviseArgs),
+    /// Look back at what the ledger teaches: outcomes, drift, tolerance, evenness, cost, cards
+    #[command(subcommand)]
+    Review(review::ReviewCommand),
+    Keep(keeper::command::KeepArgs),
+    Alarms(alarms::AlarmsArgs),
+    /// Try the ways to ring.
+    #[command(subcommand)]
+    Bell(bell::BellCommand),
+    Cone(cone::ConeArgs),
+    #[command(subcommand)]
+    Schedule(schedule::ScheduleCommand),
+    #[command(flatten)]
+    Exchange(exchange::ExchangeCommand),
+    /// Check, back up or restore the shop's file.
+    #[command(subcommand)]
+    Journal(journal::JournalCommand),
+    /// Print a completion script for your shell.
+    Completions {
+        /// The shell you type commands into.
+        shell: clap_complete::Shell,
+    },
+    /// Write the manual pages, one for each command, into a folder.
+    Manual {
+        /// Where the pages go; made if it is not there.
+        folder: PathBuf,
+    },
+}
+
+/// The shop's file: the one named, or `spyhole/shop.db` in the XDG data folder. It need not exist.
+fn shop_file(named: Option<PathBuf>) -> anyhow::Result<PathBuf> {
+    let no_home = "there is no home folder to keep the shop's file in: name a file with --shop FILE or SPYHOLE_SHOP=FILE";
+    let in_data = || Xdg::new().map(|xdg| xdg.data_dir().join("spyhole").join("shop.db"));
+    named.map_or_else(|| in_data().context(no_home), Ok)
+}
+
+/// Runs the program on the process's own arguments.
+pub fn main() -> ExitCode {
+    let cli = Cli::parse();
+    let mut out = io::BufWriter::new(io::stdout());
+    let result = run(cli, &mut out).and_then(|()| Ok(out.flush()?));
+    match result {
+        Ok(()) => ExitCode::SUCCESS,
+        Err(error) if reader_is_gone(&error) => ExitCode::SUCCESS,
+        Err(error) => {
+            // What was answered before the error stays answered; and if standard error is gone
+            // too, there is nobody left to tell.
+            let _ = out.flush();
+            let _ = writeln!(io::stderr(), "spyhole: {error:#}");
+            ExitCode::from(context::exit_code(&error))
+        }
+    }
+}
+
+/// `spyhole ... | head` closes our output early; that is no error of ours.
+fn reader_is_gone(error: &anyhow::Error) -> bool {
+    error
+        .chain()
+        .filter_map(|cause| cause.downcast_ref::<io::Error>())
+        .any(|io| io.kind() == io::ErrorKind::BrokenPipe)
+}
+
+fn run(cli: Cli, out: &mut dyn Write) -> anyhow::Result<()> {
+    let shop = shop_file(cli.shop)?;
+    let house = match cli.command {
+        // A rehearsal looks for nothing of the shop's own.
+        Some(Command::Rehearse(_)) => House::default(),
+        // A slip in how things are shown is no reason not to write down a look.
+        _ => House::read(&shop).or_else(|error| {
+            writeln!(io::stderr(), "spyhole: {error}; the usual ones hold until it is put right")?;
+            anyhow::Ok(House::default())
+        })?,
+    };
+    let scale = cli.scale.or(house.scale).unwrap_or_default();
+    let clock = cli.clock.or(house.clock).unwrap_or_default();
+    let face = Face { scale, clock, theme: Theme::of_environment(cli.theme) };
+    let mut ctx = Context {
+        out,
+        err: &mut io::stderr(),
+        input: &mut io::stdin().lock(),
+        json: cli.json,
+        scale,
+        clock_face: clock,
+        shop,
+        now: SystemClock.now(),
+        interactive: io::stdin().is_terminal() && io::stderr().is_terminal(),
+        who: cli.who,
+        unread: UnreadEvents::default(),
+    };
+    let answered = match cli.command {
+        None => open_screen(&ctx, face),
+        Some(Command::Rehearse(args)) => rehearse(&args, face, ctx.out),
+        Some(Command::Shop(command)) => shop::run(command, &mut ctx),
+        Some(Command::Firing(command)) => firing::run(command, &mut ctx),
+        Some(Command::Advise(args)) => advise::run(&args, &mut ctx),
+        Some(Command::Keep(args)) => {
+            keeper::command::run(&args, &ctx.shop, (scale, ctx.json), ctx.now, ctx.out)
+        }
+        Some(Command::Alarms(args)) => alarms::run(&args, &mut ctx),
+        Some(Command::Bell(command)) => bell::run(&command, &mut ctx),
+        Some(Command::Review(command)) => review::run(command, &mut ctx),
+        Some(Command::Cone(args)) => cone::run(&args, &mut ctx),
+        Some(Command::Schedule(command)) => {
+            schedule::run(&command, &ctx.shop, ctx.json, scale, ctx.out)
+        }
+        Some(Command::Exchange(command)) => exchange::run(command, &mut ctx),
+        Some(Command::Journal(command)) => journal::run(command, &mut ctx),
+        Some(Command::Completions { shell }) => {
+            clap_complete::generate(shell, &mut Cli::command(), "spyhole", &mut ctx.out);
+            Ok(())
+        }
+        Some(Command::Manual { folder }) => {
+            std::fs::create_dir_all(&folder)?;
+            Ok(clap_mangen::generate_to(Cli::command(), folder)?)
+        }
+    };
+    ctx.tell_unread()?;
+    answered
+}
+
+/// The screen on the shop's file, with a keeper beside it, until somebody leaves it.
+fn open_screen(ctx: &Context<'_>, face: Face) -> anyhow::Result<()> {
+    let mut clock = SystemClock;
+    let (who, patience) = (ctx.who.clone(), Patience::OF_A_SCREEN);
+    let mut shop = KeptShop::open(&ctx.shop, who, patience, clock.now())?;
+    shop.is_to_be_watched(keeper::beside::start, face.scale);
+    screen::run(&mut shop, &mut clock, face.dial(&LocalZone), face.theme, App::default())
+}
+
+/// The screen on a made-up shop until the trainee leaves it, then one line.
+fn rehearse(args: &RehearseArgs, face: Face, out: &mut dyn Write) -> anyhow::Result<()> {
+    let (mut shop, mut clock) = args.begin(Patience::OF_A_SCREEN)?;
+    let zone = FixedZone(Span::ZERO);
+    let app = App::rehearsing(PRACTICE_KILN);
+    screen::run(&mut shop, &mut clock, face.dial(&zone), face.theme, app)?;
+    Ok(writeln!(out, "{}", shop.closing())?)
+}

@@ -1,0 +1,65 @@
+//! A small JSON file of settings beside the shop's file, which people may also write by hand.
+
+use std::fs;
+use std::io;
+use std::path::{Path, PathBuf};
+
+use serde::Serialize;
+use serde::de::DeserializeOwned;
+
+use super::schedule_file::{ScheduleFileError, explained};
+use super::whole_file::{self, beside};
+
+/// Why a file of settings cannot be used.
+#[derive(Debug, thiserror::Error)]
+pub enum SettingsError {
+    #[error("cannot read the {what} settings {path}: {reason}")]
+    Unreadable { what: &'static str, path: PathBuf, reason: io::Error },
+    #[error("the {what} settings {path}, {problem}")]
+    Malformed { what: &'static str, path: PathBuf, problem: Box<ScheduleFileError> },
+    #[error("the {what} settings {path}: {problem}")]
+    Unusable { what: &'static str, path: PathBuf, problem: String },
+}
+
+/// Which settings of a shop a file holds: `SHOP.house.json` those of the house.
+#[derive(Debug, Clone, Copy)]
+pub struct SettingsFile(pub &'static str);
+
+impl SettingsFile {
+    /// Where the file of this shop is.
+    pub fn path(self, shop: &Path) -> PathBuf {
+        beside(shop, &format!(".{}.json", self.0))
+    }
+
+    /// What the file of this shop says; without one, nothing.
+    ///
+    /// # Errors
+    /// [`SettingsError`] with line and column where the text is at fault.
+    pub fn read<T: DeserializeOwned + Default>(self, shop: &Path) -> Result<T, SettingsError> {
+        let (what, path) = (self.0, self.path(shop));
+        match fs::read_to_string(&path) {
+            Ok(text) => serde_json::from_str(&text).map_err(|error| SettingsError::Malformed {
+                what,
+                path,
+                problem: Box::new(explained(&error)),
+            }),
+            Err(error) if error.kind() == io::ErrorKind::NotFound => Ok(T::default()),
+            Err(reason) => Err(SettingsError::Unreadable { what, path, reason }),
+        }
+    }
+
+    /// Why what the file of this shop says cannot be meant.
+    pub fn unusable(self, shop: &Path, problem: String) -> SettingsError {
+        SettingsError::Unusable { what: self.0, path: self.path(shop), problem }
+    }
+
+    /// Writes the file of this shop, whole or not at all.
+    ///
+    /// # Errors
+    /// When it could not be written.
+    pub fn write(self, shop: &Path, said: &impl Serialize) -> io::Result<()> {
+        let mut text = serde_json::to_string_pretty(said)?;
+        text.push('\n');
+        whole_file::write(&self.path(shop), text.as_bytes())
+    }
+}

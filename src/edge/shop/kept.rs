@@ -1,0 +1,449 @@
+//! A shop that is open: its journal, with advice, standing alarms and settings around it.
+//!
+//! A journal that turns out damaged does not end the watch: the shop goes on in a new file beside
+//! it and says so. A made-up shop is the same on a journal in memory, and keeps no settings.
+
+use std::path::Path;
+use std::sync::Arc;
+
+use anyhow::{Context, bail};
+
+use super::advised::{ADVICE_AGE, Counsel, advised};
+use super::adviser::{Adviser, Advising, Patience};
+use super::standing::Standing;
+use super::store::{About, Behind, Entry, Kept, Nearest, Settings};
+use super::watched::{Start, Watched};
+use crate::edge::bell::settings::BellFile;
+use crate::edge::house_file::House;
+use crate::edge::journal::rescue::{self, Loss, Opened};
+use crate::edge::journal::write::Appended;
+use crate::edge::journal::{Journal, JournalError, LedgerFilter, NewEvent, Uid};
+use crate::edge::own_schedules::{self, Offered};
+use crate::edge::prices_file;
+use crate::firing::{EventId, Firing, FiringId, Shop, Unread, What, Who};
+use crate::kiln::{Kiln, LoadType};
+use crate::review::nearest::Near;
+use crate::review::prices::Prices;
+use crate::scene::{Floor, PastFiring, ReviewQuestion, ReviewScene, Scene};
+use crate::units::{Celsius, Moment, Scale, Span};
+use crate::words::PromptKeys;
+
+/// Advice on a made-up shop older than this is made anew: its time runs fast.
+const MADE_UP_ADVICE_AGE: Span = Span::minutes(1);
+/// How many past firings of a kiln a firing is compared with.
+const COMPARED: u32 = 60;
+/// How many of the nearest are named.
+const NAMED: usize = 3;
+
+/// How much of the shop a snapshot has shown so far.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+enum Shown {
+    Nothing,
+    /// All but the readings, so that the first frame need not wait for them: the whole comes next.
+    Glance,
+    Whole,
+}
+
+/// A journal, and what was last read of it.
+#[derive(Debug)]
+pub struct KeptShop {
+    journal: Journal,
+    /// What became of the shop's own file, if it was damaged.
+    loss: Option<Loss>,
+    /// The keeper beside the screen; what only follows the shop has none. It starts when the shop
+    /// is asked for news the first time: it reads as much as the first frame, which would wait.
+    watched: Option<Watched>,
+    to_be_watched: Option<(Start, Scale)>,
+    /// The alarms of a made-up shop, over which no keeper stands.
+    standing: Option<Standing>,
+    who: String,
+    /// As the settings said it last.
+    draw_below: Option<Celsius>,
+    /// The file's own mark of the last change by others; none while `shop` is behind.
+    version: Option<i64>,
+    /// The shop as it was read then.
+    shop: Arc<Shop>,
+    shown: Shown,
+    advising: Advising,
+    /// Advice older than this is made anew.
+    advice_age: Span,
+    /// Where the advice comes from, shared with the keeper.
+    counsel: Counsel,
+    /// What could not be read, as the last snapshot told it.
+    told: Vec<Unread>,
+    /// Makes the review beside the loop: an old shop has thousands of firings to read. A thread only
+    /// once somebody asked.
+    reviewer: Option<Adviser<ReviewScene>>,
+    /// How long a snapshot waits for what is summed up beside the loop.
+    patience: Patience,
+    /// The mark of an entry that may or may not have been written: trying again is no second one.
+    unanswered: Option<(About, What, Uid)>,
+}
+
+/// The shop in this journal, with the advice for what is alight.
+///
+/// # Errors
+/// When the file cannot be read.
+pub fn snapshot(journal: &Journal, now: Moment) -> anyhow::Result<Floor> {
+    let shop = Arc::new(journal.shop()?);
+    let advices = Arc::new(advised(journal, &shop, now)?);
+    let draw_below = House::or_usual(journal.path()).draw_below;
+    let unread = journal.unread().list();
+    Ok(Floor { shop, advices, draw_below, unread, ..Floor::default() })
+}
+
+impl KeptShop {
+    /// The shop in this file, or what can be read of it if it is damaged; what is entered is
+    /// written under the name `who`. A snapshot waits for advice as `patience` says, then goes
+    /// on with what was known.
+    ///
+    /// # Errors
+    /// When the file can neither be opened nor begun, nor one beside it; when the system has no
+    /// thread for the advice.
+    pub fn open(
+        shop: &Path,
+        who: String,
+        patience: impl Into<Patience>,
+        now: Moment,
+    ) -> anyhow::Result<KeptShop> {
+        let Opened { journal, loss } = Journal::open_or_rescue_unread(shop, now)?;
+        let draw_below = House::or_usual(shop).draw_below;
+        Ok(KeptShop { loss, draw_below, ..KeptShop::on(journal, who, patience.into())? })
+    }
+
+    /// A shop that is made up, with these kilns and load types: all of it is in memory.
+    ///
+    /// # Errors
+    /// When the system has no memory or no thread to give.
+    pub fn made_up(
+        kilns: Vec<Kiln>,
+        load_types: Vec<LoadType>,
+        patience: impl Into<Patience>,
+        now: Moment,
+    ) -> anyhow::Result<KeptShop> {
+        let mut journal = Journal::in_memory()?;
+        let kilns = kilns.into_iter().map(What::KilnSet);
+        let described = kilns.chain(load_types.into_iter().map(What::LoadTypeSet));
+        let described = described.map(|what| NewEvent::new(None, now, Who::Program, what));
+        journal.append_all(&described.collect::<Vec<_>>(), now)?;
+        Ok(KeptShop {
+            standing: Some(Standing::default()),
+            advice_age: MADE_UP_ADVICE_AGE,
+            // It is read in no time.
+            shown: Shown::Whole,
+            ..KeptShop::on(journal, String::new(), patience.into())?
+        })
+    }
+
+    fn on(journal: Journal, who: String, patience: Patience) -> anyhow::Result<KeptShop> {
+        let counsel = Counsel::default();
+        Ok(KeptShop {
+            journal: journal.with_unread(counsel.unread()),
+            loss: None,
+            watched: None,
+            to_be_watched: None,
+            standing: None,
+            who,
+            draw_below: None,
+            version: None,
+            shop: Arc::default(),
+            shown: Shown::Nothing,
+            advising: Advising::new(patience).context("cannot make advice beside the screen")?,
+            advice_age: ADVICE_AGE,
+            told: Vec::new(),
+            reviewer: None,
+            counsel,
+            patience,
+            unanswered: None,
+        })
+    }
+
+    /// A keeper is to stand beside the screen, and to tell temperatures in this scale.
+    pub fn is_to_be_watched(&mut self, start: Start, scale: Scale) {
+        self.to_be_watched = Some((start, scale));
+    }
+
+    /// Does `work`; if that shows the journal to be damaged, does it again in the file beside it.
+    fn undeterred<T>(
+        &mut self,
+        now: Moment,
+        work: impl Fn(&mut Self) -> anyhow::Result<T>,
+    ) -> anyhow::Result<T> {
+        let error = match work(self) {
+            Ok(done) => return Ok(done),
+            Err(error) => error,
+        };
+        let Some(JournalError::Damaged { path, reason }) = error.downcast_ref() else {
+            return Err(error);
+        };
+        let Opened { journal, loss } = rescue::rescue(path, reason.clone(), now)?;
+        self.loss = loss;
+        self.version = None;
+        // What was read is of the file before.
+        self.counsel = Counsel::default();
+        self.journal = journal.with_unread(self.counsel.unread());
+        self.reviewer = None;
+        work(self)
+    }
+
+    fn read(&mut self, now: Moment) -> anyhow::Result<Floor> {
+        if self.shown == Shown::Nothing && self.patience.glances() {
+            self.shown = Shown::Glance;
+            let shop = Arc::new(self.journal.glance()?);
+            return Ok(Floor { shop, glance: true, ..Floor::default() });
+        }
+        self.shown = Shown::Whole;
+        let version = self.journal.data_version()?;
+        let changed = self.version != Some(version);
+        if changed {
+            self.shop = match &mut self.standing {
+                Some(standing) => Arc::clone(standing.read(&self.journal)?),
+                None => Arc::new(self.journal.shop()?),
+            };
+            self.version = Some(version);
+        }
+        let shop = Arc::clone(&self.shop);
+        let (address, counsel) = (self.journal.address(), self.counsel.clone());
+        let advise =
+            move |shop: &Shop| counsel.on(shop, |past| Ok(past.read(&address.open()?)?), now);
+        let advices = self.advising.on(&shop, changed, advise, now)?;
+        let alarms = match (&mut self.standing, &self.watched) {
+            (Some(standing), _) => standing.alarms_by(&advices, now),
+            (None, watched) => watched.as_ref().map(Watched::standing).unwrap_or_default().to_vec(),
+        };
+        self.told = self.journal.unread().list();
+        let (draw_below, unread) = (self.draw_below, self.told.clone());
+        Ok(Floor { shop, advices, alarms, draw_below, glance: false, unread })
+    }
+
+    fn write(&mut self, entry: &Entry, now: Moment) -> anyhow::Result<EventId> {
+        let firing = match entry.about {
+            About::Firing(firing) => Some(firing),
+            About::NewFiring | About::Shop => None,
+        };
+        let who = Who::Person(self.who.clone());
+        let mut event = NewEvent::new(firing, entry.at, who, entry.what.clone());
+        match &self.unanswered {
+            Some((about, what, uid)) if *about == entry.about && *what == entry.what => {
+                event.uid = *uid;
+            }
+            _ => self.unanswered = Some((entry.about, entry.what.clone(), event.uid)),
+        }
+        let id = self.write_event(&event, entry.seen, now)?.id;
+        self.unanswered = None;
+        if let (Some(watched), Some(firing)) = (&mut self.watched, firing) {
+            watched.answered(firing, &entry.what);
+        }
+        Ok(id)
+    }
+
+    /// Writes an event, whoever it is by, if it can have happened.
+    ///
+    /// # Errors
+    /// See [`Journal::append_having_seen`].
+    pub fn write_event(
+        &mut self,
+        event: &NewEvent,
+        seen: Option<EventId>,
+        now: Moment,
+    ) -> Result<Appended, JournalError> {
+        // The file's mark tells nothing of what is written from here.
+        self.version = None;
+        self.journal.append_having_seen(event, seen, now)
+    }
+
+    /// Everything there is to see at `now`.
+    ///
+    /// # Errors
+    /// When neither the shop nor a file beside it can be read.
+    pub fn snapshot(&mut self, now: Moment) -> anyhow::Result<Floor> {
+        self.undeterred(now, |shop| shop.read(now))
+    }
+
+    /// Writes an event down for good. When this returns a number, the event is durable.
+    ///
+    /// # Errors
+    /// When it could not be written; then nothing was.
+    pub fn append(&mut self, entry: &Entry, now: Moment) -> anyhow::Result<EventId> {
+        self.undeterred(now, |shop| shop.write(entry, now))
+    }
+
+    /// Whether there is anything new to see since the last snapshot, whoever wrote it.
+    ///
+    /// # Errors
+    /// When that could not be found out.
+    pub fn changed(&mut self, now: Moment) -> anyhow::Result<bool> {
+        if let Some((start, scale)) = self.to_be_watched.take() {
+            let (shop, counsel) = (self.journal.path(), self.counsel.clone());
+            self.watched = Some(Watched::start(start, shop, scale, counsel));
+        }
+        if self.shown == Shown::Glance {
+            return Ok(true);
+        }
+        let another_line = self.watched.as_mut().is_some_and(Watched::hear);
+        if self.advising.hear()? {
+            return Ok(true);
+        }
+        let version = self.undeterred(now, |shop| Ok(shop.journal.data_version()?));
+        let version = version.context("cannot look for new events")?;
+        let stale = self.advising.is_older(self.advice_age, now);
+        let another_unread = self.told != self.journal.unread().list();
+        Ok(another_line || another_unread || stale || self.version != Some(version))
+    }
+
+    /// What became of a damaged file, or what is wrong with the watch.
+    pub fn line(&self) -> Option<String> {
+        let watch = || self.watched.as_ref().and_then(Watched::line).map(str::to_owned);
+        self.loss.as_ref().map(Loss::brief).or_else(watch)
+    }
+
+    /// Whether the terminal is to ring now.
+    pub fn rings(&mut self) -> bool {
+        self.watched.as_mut().is_some_and(Watched::rings)
+    }
+
+    /// Whether advice or a review is being made, and will be there soon.
+    pub fn awaits(&self) -> bool {
+        let reviewed = self.reviewer.as_ref().is_some_and(Adviser::awaits);
+        self.shown == Shown::Glance || self.advising.awaits() || reviewed
+    }
+
+    /// Every schedule a kiln can be lit by.
+    pub fn schedules(&self) -> Vec<Offered> {
+        let offered = match self.journal.file() {
+            Some(shop) => own_schedules::offered(shop, &House::or_usual(shop)),
+            None => own_schedules::shipped(),
+        };
+        let last = |kiln: &str| self.journal.last_schedule(kiln).ok().flatten();
+        own_schedules::with_last(offered, &self.shop.kilns, last)
+    }
+
+    /// What the shop keeps beside its journal; a made-up shop keeps nothing.
+    pub fn settings(&self) -> Option<Settings> {
+        let shop = self.journal.file()?;
+        Some(Settings {
+            house: House::read(shop).map_err(|error| error.to_string()),
+            bell: BellFile::read(shop)
+                .and_then(|file| file.checked(shop))
+                .map_err(|error| error.to_string()),
+        })
+    }
+
+    /// Keeps other settings.
+    ///
+    /// # Errors
+    /// When they could not be written, or were changed meanwhile.
+    pub fn keep(&mut self, kept: &Kept) -> anyhow::Result<()> {
+        let (was, becomes) = (&kept.was, &kept.becomes);
+        if self.settings().as_ref() != Some(was) {
+            bail!("they were changed meanwhile: leave this form and open it again");
+        }
+        let shop = self.journal.path();
+        if let (true, Ok(house)) = (becomes.house != was.house, &becomes.house) {
+            house.write(shop)?;
+            self.draw_below = house.draw_below;
+        }
+        if let (true, Ok(bell)) = (becomes.bell != was.bell, &becomes.bell) {
+            bell.write(shop)?;
+            if let Some(watched) = self.watched.take() {
+                self.watched = Some(watched.anew());
+            }
+        }
+        Ok(())
+    }
+
+    /// Asks for a review; [`KeptShop::review`] hands it out when it is there. What was asked before
+    /// is forgotten.
+    ///
+    /// # Errors
+    /// When the system has no thread to give.
+    pub fn ask_review(&mut self, question: &ReviewQuestion) -> anyhow::Result<()> {
+        let reviewer = match &mut self.reviewer {
+            Some(reviewer) => reviewer,
+            none => none.insert(Adviser::new().context("cannot make a review beside the screen")?),
+        };
+        let (address, question) = (self.journal.address(), question.clone());
+        reviewer.ask(move || {
+            let journal = address.open()?;
+            let prices = prices_of(&journal, question.ahead)?;
+            Ok(journal.review(&question, &prices)?)
+        });
+        Ok(())
+    }
+
+    /// The answer to the review asked for last, once.
+    pub fn review(&mut self) -> Option<anyhow::Result<ReviewScene>> {
+        self.reviewer.as_mut()?.hear(self.patience.later())
+    }
+
+    /// Every firing of the shop, the youngest first.
+    ///
+    /// # Errors
+    /// When the shop could not be read.
+    pub fn ledger(&self) -> anyhow::Result<Vec<PastFiring>> {
+        let rows = self.journal.ledger(&LedgerFilter::default())?;
+        Ok(rows
+            .into_iter()
+            .map(|row| PastFiring {
+                firing: row.firing,
+                kiln: row.kiln,
+                load_type: row.load_type,
+                target: row.cone,
+                begun: row.begun,
+                verdict: row.verdict,
+                note: row.note,
+            })
+            .collect())
+    }
+
+    /// What the shop's own list says of prices; `ahead` is what the wall clock is ahead of UTC.
+    ///
+    /// # Errors
+    /// When the list could not be read.
+    pub fn prices(&self, ahead: Span) -> anyhow::Result<Prices> {
+        prices_of(&self.journal, ahead)
+    }
+
+    /// One firing.
+    ///
+    /// # Errors
+    /// When it could not be read.
+    pub fn firing(&self, firing: FiringId) -> anyhow::Result<Firing> {
+        Ok(self.journal.firing(firing)?)
+    }
+
+    /// The journal, to be read.
+    pub fn journal(&self) -> &Journal {
+        &self.journal
+    }
+
+    /// A firing, and the past firings of its kiln that went most like it, the nearest first. Only
+    /// the newest [`COMPARED`] are compared.
+    ///
+    /// # Errors
+    /// When the shop could not be read.
+    pub fn nearest(&self, firing: FiringId) -> anyhow::Result<Nearest> {
+        let firing = self.firing(firing)?;
+        let kiln = Some(firing.kiln.clone());
+        let near = self.journal.nearest(&firing, (kiln, Some(COMPARED)), NAMED)?;
+        let with = |near: Near| Ok((near.clone(), self.firing(near.id)?));
+        Ok(Nearest { near: near.into_iter().map(with).collect::<anyhow::Result<_>>()?, firing })
+    }
+}
+
+impl Behind for KeptShop {
+    fn shop(&mut self) -> &mut KeptShop {
+        self
+    }
+
+    fn guidance(&self, _: &Scene, _: &PromptKeys<'_>) -> Option<String> {
+        self.line()
+    }
+}
+
+/// What things cost in this shop; `ahead` is what the wall clock is ahead of UTC. Nothing is known of a
+/// made-up one.
+fn prices_of(journal: &Journal, ahead: Span) -> anyhow::Result<Prices> {
+    let listed = journal.file().map(|shop| prices_file::of_shop(shop, ahead)).transpose()?;
+    Ok(listed.unwrap_or_default())
+}

@@ -1,0 +1,87 @@
+//! A made-up shop for screens and pictures: a journal in memory, with every firing folded.
+
+use std::collections::BTreeMap;
+
+use spyhole::testing::alarm::Alarm;
+use spyhole::testing::edge::journal::{Journal, NewEvent};
+use spyhole::testing::edge::shop::advised::Advices;
+use spyhole::testing::edge::shop::standing::Standing;
+use spyhole::testing::edge::shop::store::{About, Entry};
+use spyhole::testing::firing::{EventId, Firing, FiringId, Shop, State, What, Who};
+use spyhole::testing::kiln::{Kiln, LoadType};
+use spyhole::testing::review::prices::Prices;
+use spyhole::testing::scene::{ReviewQuestion, ReviewScene};
+use spyhole::testing::units::Moment;
+
+#[derive(Debug)]
+pub(crate) struct Memory {
+    journal: Journal,
+    firings: BTreeMap<FiringId, Firing>,
+}
+
+impl Memory {
+    pub(crate) fn new(kilns: Vec<Kiln>, load_types: Vec<LoadType>) -> Memory {
+        let mut journal = Journal::in_memory().unwrap();
+        let (kilns, load_types) = (kilns.into_iter(), load_types.into_iter());
+        let described = kilns.map(What::KilnSet).chain(load_types.map(What::LoadTypeSet));
+        let described = described.map(|what| NewEvent::new(None, Moment(0), Who::Program, what));
+        journal.append_all(&described.collect::<Vec<_>>(), Moment(0)).unwrap();
+        Memory { journal, firings: BTreeMap::new() }
+    }
+
+    /// Writes an event, if it can have happened.
+    pub(crate) fn append(
+        &mut self,
+        entry: &Entry,
+        who: Who,
+        now: Moment,
+    ) -> anyhow::Result<EventId> {
+        let firing = match entry.about {
+            About::Firing(firing) => Some(firing),
+            About::NewFiring | About::Shop => None,
+        };
+        let event = NewEvent::new(firing, entry.at, who, entry.what.clone());
+        let appended = self.journal.append_having_seen(&event, entry.seen, now)?;
+        if let Some(firing) = appended.firing {
+            self.firings.insert(firing, self.journal.firing(firing)?);
+        }
+        Ok(appended.id)
+    }
+
+    pub(crate) fn shop(&self) -> Shop {
+        self.journal.shop().unwrap()
+    }
+
+    pub(crate) fn review(&self, question: &ReviewQuestion, prices: &Prices) -> ReviewScene {
+        self.journal.review(question, prices).unwrap()
+    }
+
+    /// Every firing, closed or not, in the order they were begun.
+    pub(crate) fn firings(&self) -> impl Iterator<Item = &Firing> {
+        self.firings.values().filter(|firing| !firing.is_void())
+    }
+
+    pub(crate) fn firing(&self, firing: FiringId) -> Option<&Firing> {
+        self.firings.get(&firing)
+    }
+
+    /// Every firing that has its outcome, in the order they were begun.
+    pub(crate) fn closed(&self) -> Vec<Firing> {
+        self.firings().filter(|firing| firing.state == State::Closed).cloned().collect()
+    }
+
+    pub(crate) fn load_type(&self, name: &str) -> Option<LoadType> {
+        self.shop().load_type(name).cloned()
+    }
+
+    /// The alarms that stand by this advice, for somebody who remembers those before.
+    pub(crate) fn alarms_on(
+        &self,
+        standing: &mut Standing,
+        advices: &Advices,
+        now: Moment,
+    ) -> Vec<Alarm> {
+        standing.read(&self.journal).unwrap();
+        standing.alarms_by(advices, now)
+    }
+}
