@@ -152,7 +152,7 @@ impl Book {
     fn is_due(&self, alarm: &Alarm, now: Moment) -> bool {
         self.rang.get(&alarm.key).is_none_or(|rang| {
             let silent = now - rang.last;
-            rang.count == 0 || silent + LONGEST_STEP >= alarm.key.cause.repeat()
+            rang.count == 0 || silent + LONGEST_STEP >= alarm.key.task.repeat()
         })
     }
 
@@ -178,7 +178,7 @@ impl Book {
 
     fn ring(&mut self, alarm: &Alarm, rota: &Rota, minute: MinuteOfDay, now: Moment) -> Call {
         let rang = self.note(alarm, now);
-        let priority = alarm.key.cause.priority();
+        let priority = alarm.key.task.priority();
         let late = Some(now - alarm.raised).filter(|late| rang.count == 1 && *late >= LATE_FROM);
         let ladder = rota.ladder(priority, minute);
         let (targets, fallback) = reach(ladder, priority, now - rang.first);
@@ -204,9 +204,9 @@ impl Book {
         now: Moment,
     ) -> Option<Call> {
         let flood = self.flood?;
-        let priority = ringing.iter().map(|alarm| alarm.key.cause.priority()).min()?;
+        let priority = ringing.iter().map(|alarm| alarm.key.task.priority()).min()?;
         let pace = flood.last.is_none_or(|last| now - last + LONGEST_STEP >= priority.repeat());
-        let highest = due.iter().any(|alarm| alarm.key.cause.priority() == Priority::Highest);
+        let highest = due.iter().any(|alarm| alarm.key.task.priority() == Priority::Highest);
         if !pace && !highest {
             return None;
         }

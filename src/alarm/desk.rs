@@ -7,16 +7,17 @@
 use std::collections::BTreeMap;
 
 use super::condition::{Figure, Finding};
-use super::rules::{Cause, Deed, Rule};
+use super::rules::Rule;
 use super::state::{Input, State};
-use crate::firing::FiringId;
+use crate::firing::{FiringId, Kind};
 use crate::units::{Moment, Span};
+use crate::watch::task::Task;
 
 /// One alarm of one firing.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash)]
 pub struct Key {
     /// First, so that alarms are in the order of priority.
-    pub cause: Cause,
+    pub task: Task,
     pub firing: FiringId,
 }
 
@@ -31,10 +32,10 @@ pub struct Answer {
 
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 pub enum Answering {
-    Acknowledged(Cause),
-    Shelved(Cause, Span),
-    /// The thing itself was done, and written down.
-    Did(Deed),
+    Acknowledged(Task),
+    Shelved(Task, Span),
+    /// It was done, and written down as an event of this kind.
+    Did(Kind),
 }
 
 /// One alarm as it stands now.
@@ -70,21 +71,21 @@ struct Episode {
 #[derive(Debug, Clone, PartialEq, Default)]
 pub struct Desk {
     episodes: BTreeMap<Key, Episode>,
-    out_of_service: Vec<(String, Cause)>,
+    out_of_service: Vec<(String, Task)>,
 }
 
 impl Key {
     pub fn rule(self) -> &'static Rule {
-        self.cause.rule()
+        self.task.rule()
     }
 }
 
 impl Desk {
-    /// Alarms taken out of service by the shop, by kiln and cause. Those of the highest priority
+    /// Alarms taken out of service by the shop, by kiln and task. Those of the highest priority
     /// stay in service whatever is asked.
-    pub fn take_out_of_service(&mut self, out: Vec<(String, Cause)>) {
+    pub fn take_out_of_service(&mut self, out: Vec<(String, Task)>) {
         self.out_of_service = out;
-        self.out_of_service.retain(|(_, cause)| cause.priority().longest_shelf().is_some());
+        self.out_of_service.retain(|(_, task)| task.priority().longest_shelf().is_some());
     }
 
     /// Takes in what holds at `now`, and says how every alarm stands, the most urgent first.
@@ -96,7 +97,7 @@ impl Desk {
         for (key, episode) in &mut self.episodes {
             let found = findings
                 .iter()
-                .any(|finding| finding.cause == key.cause && finding.firing == key.firing);
+                .any(|finding| finding.task == key.task && finding.firing == key.firing);
             if !found {
                 episode.gone.get_or_insert(now);
             }
@@ -107,7 +108,7 @@ impl Desk {
             let taken_out = self
                 .out_of_service
                 .iter()
-                .any(|(kiln, cause)| *cause == key.cause && kiln == &episode.kiln);
+                .any(|(kiln, task)| *task == key.task && kiln == &episode.kiln);
             let life = Life::of(*key, episode, answers, taken_out, now);
             let alive = life.state.stands() || episode.gone.is_none();
             if life.state.stands() {
@@ -125,7 +126,7 @@ impl Desk {
 
     /// A condition holds: its episode goes on, or a new one begins.
     fn meet(&mut self, finding: &Finding, answers: &[Answer], now: Moment) {
-        let key = Key { cause: finding.cause, firing: finding.firing };
+        let key = Key { task: finding.task, firing: finding.firing };
         let rule = key.rule();
         let fresh = || Episode {
             kiln: finding.kiln.clone(),
@@ -158,19 +159,19 @@ impl Desk {
 
     /// Marks which alarms another one makes superfluous.
     fn suppress(&mut self, findings: &[Finding], now: Moment) {
-        let active = |cause: Cause, firing: FiringId, episodes: &BTreeMap<Key, Episode>| {
-            let key = Key { cause, firing };
+        let active = |task: Task, firing: FiringId, episodes: &BTreeMap<Key, Episode>| {
+            let key = Key { task, firing };
             let raised = episodes
                 .get(&key)
                 .is_some_and(|e| e.gone.is_none() && e.began + key.rule().on_delay <= now);
-            raised && findings.iter().any(|f| f.cause == cause && f.firing == firing)
+            raised && findings.iter().any(|f| f.task == task && f.firing == firing)
         };
         let keys: Vec<(Key, bool)> = self
             .episodes
             .keys()
             .map(|key| {
                 let by = key.rule().suppressed_by;
-                (*key, by.iter().any(|cause| active(*cause, key.firing, &self.episodes)))
+                (*key, by.iter().any(|task| active(*task, key.firing, &self.episodes)))
             })
             .collect();
         for (key, suppressed) in keys {
@@ -299,7 +300,7 @@ fn timeline<'a>(
     let rule = key.rule();
     let mut steps = vec![(raised, Step::Input(Input::Occurs))];
     let meant = |what: Answering| match what {
-        Answering::Acknowledged(cause) | Answering::Shelved(cause, _) => cause == key.cause,
+        Answering::Acknowledged(task) | Answering::Shelved(task, _) => task == key.task,
         Answering::Did(deed) => rule.answered_by.contains(&deed),
     };
     let heard = answers.iter().filter(|answer| {

@@ -5,11 +5,12 @@ use std::mem::{Discriminant, discriminant};
 
 use super::dial::Dial;
 use super::doubt::{Striking, doubt};
-use super::kiln::{phase_word, say};
+use super::kiln::say;
 use super::story::happened_line;
 use crate::firing::Doubt;
-use crate::scene::{KilnScene, Scene, Todo};
+use crate::scene::{KilnScene, Phase, Scene};
 use crate::units::Moment;
+use crate::watch::task::Task;
 
 /// One change at one kiln.
 #[derive(Debug, Clone, PartialEq, Eq)]
@@ -45,7 +46,7 @@ pub fn changes(before: &Scene, after: &Scene, dial: &Dial<'_>) -> Vec<Change> {
             kiln: kiln.kiln.clone(),
             text: happened_line(&happened, dial),
         }));
-        if earlier.map(|earlier| task(earlier, before.now)) != Some(task(kiln, after.now)) {
+        if earlier.map(task) != Some(task(kiln)) {
             changes.push(standing(kiln, after.now, dial));
         }
     }
@@ -55,17 +56,18 @@ pub fn changes(before: &Scene, after: &Scene, dial: &Dial<'_>) -> Vec<Change> {
 fn standing(kiln: &KilnScene, now: Moment, dial: &Dial<'_>) -> Change {
     let doubt = doubt(kiln, now, dial, Striking::ByCommand);
     let doubt = doubt.map_or_else(String::new, |doubt| format!(" {doubt}"));
-    let text = format!("{}. {}{doubt}", phase_word(kiln.phase), say(kiln, now, dial));
+    let text = format!("{}. {}{doubt}", kiln.phase, say(kiln, now, dial));
     Change { at: now, kiln: kiln.kiln.clone(), text }
 }
 
 /// What decides whether a kiln stands as it did: its state, what is to be done, but not when, whether
 /// somebody is wanted, and what a look is doubted for.
-fn task(
-    kiln: &KilnScene,
-    now: Moment,
-) -> (&'static str, Discriminant<Todo>, bool, Option<Discriminant<Doubt>>) {
+fn task(kiln: &KilnScene) -> (Phase, Task, bool, Option<Discriminant<Doubt>>) {
     let doubted = kiln.doubted.map(|doubted| discriminant(&doubted.why));
-    let wanted = kiln.wants_somebody(now);
-    (phase_word(kiln.phase), discriminant(&kiln.todo), wanted, doubted)
+    let todo = match kiln.todo.task {
+        Task::NextLook => Task::LookDue,
+        Task::CoolEnough => Task::LetCool,
+        task => task,
+    };
+    (kiln.phase, todo, kiln.task().wants_somebody(), doubted)
 }

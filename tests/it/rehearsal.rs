@@ -9,8 +9,9 @@ use spyhole::testing::edge::screen::key::Key;
 use spyhole::testing::edge::screen::store::{Snapshot, Store, reason};
 use spyhole::testing::edge::{own_schedules, shipped_schedules};
 use spyhole::testing::firing::event::{Look, Seen, Verdict};
-use spyhole::testing::scene::{KilnScene, Phase, Scene, Todo};
+use spyhole::testing::scene::{KilnScene, Phase, Scene};
 use spyhole::testing::units::{Moment, Scale, Span};
+use spyhole::testing::watch::task::Task;
 use spyhole::testing::words::{self, Clock, Dial, FixedZone, Lesson};
 
 const ZONE: FixedZone = FixedZone(Span::ZERO);
@@ -66,9 +67,10 @@ impl Trainee {
         let begun = self.now;
         while !self.told().contains(wanted) {
             assert!(self.now - begun < Span::hours(30), "waited for {wanted:?}: {}", self.told());
-            let calm = match self.kiln(PRACTICE_KILN).todo {
-                Todo::Look { at } if at > self.now => (at - self.now).0.clamp(60_000, 1_200_000),
-                Todo::LetCool => 1_200_000,
+            let todo = self.kiln(PRACTICE_KILN).todo;
+            let calm = match todo.task {
+                Task::NextLook => (todo.at - self.now).0.clamp(60_000, 1_200_000),
+                Task::LetCool | Task::CoolEnough => 1_200_000,
                 _ => 60_000,
             };
             self.wait(Span(calm));
@@ -187,7 +189,7 @@ fn law_every_seed_has_its_mishap() {
             1 => assert!(!trainee.kiln("Wren").curve.set_aside.is_empty()),
             2 => {
                 trainee.wait(Span::minutes(25));
-                assert!(trainee.kiln("Badger").wants_somebody(trainee.now));
+                assert!(trainee.kiln("Badger").task().wants_somebody());
             }
             _ => {
                 let climb = trainee.kiln("Wren").climb.map(|climb| climb.0);

@@ -1,13 +1,12 @@
 //! What a keeper knows of the shop: read when something was written, kept when it cannot be read.
 
-use crate::alarm::condition::deed_of;
 use crate::alarm::plan::plan;
-use crate::alarm::{Answer, Answering, Cause, Plan, Watched};
+use crate::alarm::{Answer, Answering, Plan, Task, Watched};
 use crate::edge::advised::{ADVICE_AGE, Advices, Advised, Counsel};
 use crate::edge::house_file::House;
 use crate::edge::journal::Journal;
 use crate::edge::shipped_schedules;
-use crate::firing::{Event, Firing, FiringId, Shop, What, Who};
+use crate::firing::{Event, Firing, FiringId, Kind, Shop, What, Who};
 use crate::units::Moment;
 
 /// The open firings with their advice, plans and answers.
@@ -121,9 +120,9 @@ fn may_answer(event: &Event, off: Option<Moment>) -> bool {
 /// What an event answers, if it answers anything.
 pub fn answer(event: &Event) -> Option<Answer> {
     let what = match &event.what {
-        What::Acknowledged { alarm } => Answering::Acknowledged(Cause::named(alarm)?),
-        What::Shelved { alarm, length } => Answering::Shelved(Cause::named(alarm)?, *length),
-        other => Answering::Did(deed_of(other)?),
+        What::Acknowledged { alarm } => Answering::Acknowledged(Task::of_alarm(alarm)?),
+        What::Shelved { alarm, length } => Answering::Shelved(Task::of_alarm(alarm)?, *length),
+        other => Answering::Did(Kind::of(other)),
     };
     let who = match &event.who {
         Who::Person(name) | Who::Probe(name) => name.clone(),

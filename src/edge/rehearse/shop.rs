@@ -10,7 +10,7 @@ use crate::alarm::Desk;
 use crate::edge::advised::Advised;
 use crate::edge::own_schedules::{self, Offered};
 use crate::edge::screen::adviser::{Advising, Patience};
-use crate::edge::screen::key::{Meaning, binding};
+use crate::edge::screen::key::named_keys;
 use crate::edge::screen::memory::Memory;
 use crate::edge::screen::store::{About, Entry, Snapshot, Store};
 use crate::edge::shipped_schedules;
@@ -20,7 +20,7 @@ use crate::kiln::{Kiln, starter};
 use crate::scene::{PastFiring, ReviewQuestion, ReviewScene, Scene, advices, seen_of};
 use crate::units::{Moment, Span};
 use crate::watch::forgives::forgives;
-use crate::words::{self, Course, Ended, Lesson, Mishap, PromptKeys};
+use crate::words::{self, Course, Ended, Lesson, Mishap};
 
 /// When a rehearsal begins: nine in the morning of a made-up day.
 pub const START: Moment = Moment(1_773_306_000_000);
@@ -391,19 +391,19 @@ impl Store for RehearsalShop {
     }
 
     fn guidance(&self, scene: &Scene) -> Option<String> {
-        let keys = prompt_keys();
+        let keys = named_keys();
         if let Some(ended) = self.ended() {
             return Some(words::lesson_closing(&ended, keys.quit));
         }
         let kiln = scene.kiln(PRACTICE_KILN)?;
         let cool = self.place(PRACTICE_KILN)?.kiln.chamber() < COOL;
-        let prompt = words::prompt(kiln, scene.now, cool, self.outcomes() > 0);
+        let prompt = words::prompt(kiln, cool, self.outcomes() > 0);
         if let Some(lesson) = self.lesson {
             return Some(lesson.text(prompt, &self.course(), PRACTICE_KILN, &keys));
         }
         let said = match self.misjudged() {
             Some((load_type, written, came)) => words::misjudged(load_type, written, came, &keys),
-            None => prompt.text(PRACTICE_KILN, &keys),
+            None => words::prompt_text(prompt, PRACTICE_KILN, &keys),
         };
         Some(match self.wrong_now() {
             Some((kiln, since, what)) => {
@@ -420,19 +420,4 @@ fn differs(noted: &Look, shown: &Look) -> bool {
     one(noted.guide, shown.guide)
         || one(noted.target, shown.target)
         || one(noted.guard, shown.guard)
-}
-
-fn prompt_keys() -> PromptKeys<'static> {
-    let label = |meaning| binding(meaning).label;
-    PromptKeys {
-        light: label(Meaning::Light),
-        look: label(Meaning::Look),
-        off: label(Meaning::Off),
-        drawn: label(Meaning::Drawn),
-        outcome: label(Meaning::Outcome),
-        undo: label(Meaning::Undo),
-        next_kiln: label(Meaning::NextKiln),
-        faster: label(Meaning::Faster),
-        quit: label(Meaning::Quit),
-    }
 }

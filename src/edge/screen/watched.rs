@@ -3,7 +3,7 @@
 
 use std::path::{Path, PathBuf};
 
-use crate::alarm::{Alarm, Cause, State};
+use crate::alarm::{Alarm, State, Task};
 use crate::edge::advised::Counsel;
 use crate::edge::keeper::beside::Beside;
 use crate::edge::keeper::lease::Watch;
@@ -65,9 +65,8 @@ impl Watched {
             What::Shelved { alarm, .. } => (alarm, State::Shelved),
             _ => return,
         };
-        let cause = Cause::named(name);
-        let meant =
-            |alarm: &&mut Alarm| alarm.key.firing == firing && Some(alarm.key.cause) == cause;
+        let task = Task::of_alarm(name);
+        let meant = |alarm: &&mut Alarm| alarm.key.firing == firing && Some(alarm.key.task) == task;
         if let Some(alarm) = self.standing.iter_mut().find(meant) {
             alarm.state = state;
         }
