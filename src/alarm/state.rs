@@ -25,23 +25,23 @@
 //! States and arrows after ANSI/ISA-18.2 and IEC 62682. The letters of the two editions differ,
 //! so nothing here is named by letter.
 
-use std::fmt;
-
-/// A state of the standard.
-#[derive(Debug, Clone, Copy, PartialEq, Eq, Hash)]
-pub enum State {
-    Normal,
-    Unacknowledged,
-    Acknowledged,
-    ReturnedUnacknowledged,
-    LatchedUnacknowledged,
-    LatchedAcknowledged,
-    /// Put off by a person, for a limited time.
-    Shelved,
-    /// Put off by the program, because another alarm says more.
-    SuppressedByDesign,
-    /// Taken out by the shop's settings, for repair.
-    OutOfService,
+closed! {
+    /// A state of the standard.
+    #[derive(Hash)]
+    pub enum State {
+        Normal => "normal",
+        Unacknowledged => "unacknowledged",
+        Acknowledged => "acknowledged",
+        ReturnedUnacknowledged => "returned_unacknowledged",
+        LatchedUnacknowledged => "latched_unacknowledged",
+        LatchedAcknowledged => "latched_acknowledged",
+        /// Put off by a person, for a limited time.
+        Shelved => "shelved",
+        /// Put off by the program, because another alarm says more.
+        SuppressedByDesign => "suppressed_by_design",
+        /// Taken out by the shop's settings, for repair.
+        OutOfService => "out_of_service",
+    }
 }
 
 /// What can happen to an alarm.
@@ -108,25 +108,5 @@ impl State {
     /// Whether it belongs on the list of what stands.
     pub fn stands(self) -> bool {
         self != State::Normal
-    }
-
-    pub fn name(self) -> &'static str {
-        match self {
-            State::Normal => "normal",
-            State::Unacknowledged => "unacknowledged",
-            State::Acknowledged => "acknowledged",
-            State::ReturnedUnacknowledged => "returned_unacknowledged",
-            State::LatchedUnacknowledged => "latched_unacknowledged",
-            State::LatchedAcknowledged => "latched_acknowledged",
-            State::Shelved => "shelved",
-            State::SuppressedByDesign => "suppressed_by_design",
-            State::OutOfService => "out_of_service",
-        }
-    }
-}
-
-impl fmt::Display for State {
-    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
-        f.pad(&self.name().replace('_', " "))
     }
 }
