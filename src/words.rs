@@ -29,13 +29,13 @@ mod views;
 
 pub use alarms::{answers_for, cannot_be_put_off, ringing_line};
 pub use cautions::{caution, last_hundred, load_caution};
-pub use changes::{Change, changes, standings};
+pub use changes::{News, changes, standings};
 pub use dial::{Clock, Dial, FixedZone, Zone};
 pub use doubt::{Striking, ask_of_look, doubt, drop_sentences, look_of};
 pub use forms::*;
 pub use kiln::*;
 pub use ledger::*;
-pub use lessons::{Course, Ended, Lesson, lesson_closing, lesson_ended, lesson_left};
+pub use lessons::{Lesson, LessonEnd, LessonSoFar, lesson_closing, lesson_ended, lesson_left};
 pub use misfit::{misfit, strike_misfit};
 pub use own_record::*;
 pub use port::*;

@@ -89,7 +89,7 @@ pub enum Figure {
 
 /// A condition that holds now.
 #[derive(Debug, Clone, PartialEq)]
-pub struct Finding {
+pub struct Condition {
     pub firing: FiringId,
     pub kiln: String,
     pub task: Task,
@@ -111,10 +111,13 @@ impl Default for Plan {
     }
 }
 
+/// A task with how far its condition holds, if it does.
+type Found = (Task, Option<Holds>, Figure);
+
 /// Every condition that holds of one firing at `now`.
-pub fn findings(watched: &Watched<'_>, now: Moment) -> Vec<Finding> {
+pub fn findings(watched: &Watched<'_>, now: Moment) -> Vec<Condition> {
     let eye = Eye::of(watched, now);
-    let mut found: Vec<(Task, Option<Holds>, Figure)> = Vec::new();
+    let mut found: Vec<Found> = Vec::new();
     if eye.burns() {
         found.extend(eye.of_the_cones());
         found.extend(eye.requested());
@@ -124,9 +127,10 @@ pub fn findings(watched: &Watched<'_>, now: Moment) -> Vec<Finding> {
         found.extend(eye.after_off());
     }
     let firing = watched.firing;
-    let finding = |(task, holds, figure): (Task, Option<Holds>, Figure)| {
+    let finding = |(task, holds, figure): Found| {
         let Holds { since, enters } = holds.filter(|holds| holds.since <= now)?;
-        Some(Finding { firing: firing.id, kiln: firing.kiln.clone(), task, since, enters, figure })
+        let (firing, kiln) = (firing.id, firing.kiln.clone());
+        Some(Condition { firing, kiln, task, since, enters, figure })
     };
     found.into_iter().filter_map(finding).collect()
 }
@@ -195,7 +199,7 @@ impl<'a> Eye<'a> {
         self.last_look().map_or(at, |look| at.max(look + pause))
     }
 
-    fn of_the_cones(&self) -> Vec<(Task, Option<Holds>, Figure)> {
+    fn of_the_cones(&self) -> Vec<Found> {
         let last_look = self.looks.iter().rev().find(|looked| looked.look.guard.is_some());
         let guard_moving = last_look
             .filter(|looked| guard_moves(&looked.look))
@@ -217,13 +221,13 @@ impl<'a> Eye<'a> {
 
     /// A request that could not be made in its first minutes, because another kiln was watched, is shown
     /// later but not rung.
-    fn requested(&self) -> Option<(Task, Option<Holds>, Figure)> {
+    fn requested(&self) -> Option<Found> {
         let Request { asked, since } = self.advice?.request?;
         let enters = self.now - since < REQUEST_RINGS_WITHIN;
         Some((asked, Some(Holds { since, enters }), Figure::None))
     }
 
-    fn probably_down(&self) -> (Task, Option<Holds>, Figure) {
+    fn probably_down(&self) -> Found {
         let forecast = self.advice.and_then(|advice| advice.forecast.as_ref().ok());
         let Some(forecast) = forecast.filter(|forecast| forecast.dropped >= PERHAPS_DOWN) else {
             return (Task::ProbablyDown, None, Figure::None);
@@ -233,7 +237,7 @@ impl<'a> Eye<'a> {
         (Task::ProbablyDown, Some(Holds { since, enters }), Figure::Chance(forecast.dropped))
     }
 
-    fn looks_due(&self) -> Vec<(Task, Option<Holds>, Figure)> {
+    fn looks_due(&self) -> Vec<Found> {
         let Some(advice) = self.advice else { return Vec::new() };
         let figure = advice.forgives.map_or(Figure::None, Figure::Left);
         let due = match advice.forecast {
@@ -270,7 +274,7 @@ impl<'a> Eye<'a> {
         ]
     }
 
-    fn of_the_plan(&self) -> Option<(Task, Option<Holds>, Figure)> {
+    fn of_the_plan(&self) -> Option<Found> {
         let turned = self.firing.turned.iter().filter(|(at, _)| *at <= self.now);
         let last_turned = turned.map(|(at, _)| *at).max();
         let step = self.plan.steps.iter().rev().find(|step| step.at <= self.now)?;
@@ -279,7 +283,7 @@ impl<'a> Eye<'a> {
         (!taken && !past).then(|| (Task::Step, holds(step.at), Figure::Step(step.leg)))
     }
 
-    fn of_the_readings(&self) -> Vec<(Task, Option<Holds>, Figure)> {
+    fn of_the_readings(&self) -> Vec<Found> {
         let figure = climb::climb_now(&self.good, self.now).map_or(Figure::None, Figure::Climb);
         let soaks = self
             .plan
@@ -313,7 +317,7 @@ impl<'a> Eye<'a> {
     }
 
     /// Trouble stands while nothing plausible has come since.
-    fn probe_trouble(&self) -> Option<(Task, Option<Holds>, Figure)> {
+    fn probe_trouble(&self) -> Option<Found> {
         let last_good = self.good.last().map(|(at, _)| *at);
         let silences = self.firing.silences.iter().filter(|(at, _)| *at <= self.now);
         let silent = silences.map(|(at, _)| (*at, Implausible::Silent)).next_back();
@@ -322,7 +326,7 @@ impl<'a> Eye<'a> {
         Some((Task::ProbeTrouble, holds(since), Figure::Reading(why)))
     }
 
-    fn after_off(&self) -> Vec<(Task, Option<Holds>, Figure)> {
+    fn after_off(&self) -> Vec<Found> {
         if let Some(drawn) = self.happened(self.firing.drawn) {
             let outcome = self.firing.outcome.as_ref().map(|(at, _)| *at);
             let missing = self.happened(outcome).is_none();

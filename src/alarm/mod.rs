@@ -30,6 +30,6 @@ pub use condition::{Plan, Watched, findings};
 pub use desk::{Alarm, Answer, Answering, Desk, Key};
 pub use priority::Priority;
 pub use rota::{Hours, MinuteOfDay, Person, Rota, Target, WayName};
-pub use rules::{Notice, Rule};
+pub use rules::{AlarmRule, Notice};
 pub use state::State;
 pub use steady::Steady;

@@ -42,7 +42,7 @@ pub enum CannotPutOff {
 /// One row of the table. A limit stands in its sentences by its name in braces, since each reader
 /// has a scale; [`crate::words::alarms::in_scale`] writes it out.
 #[derive(Debug, Clone, Copy, PartialEq)]
-pub struct Rule {
+pub struct AlarmRule {
     pub task: Task,
     pub priority: Priority,
     /// When the alarm is raised.
@@ -68,7 +68,7 @@ pub struct Rule {
 }
 
 /// What no alarm rings for, and what a row of the table says nothing of.
-const QUIET: Rule = Rule {
+const QUIET: AlarmRule = AlarmRule {
     task: Nothing,
     priority: Priority::Low,
     enters: "",
@@ -89,8 +89,8 @@ const BEFORE_LOOKS: &[Task] =
     &[ShutOff, GuardMoving, ProbablyDown, Stay, LookOverdue, LookDue, OffNotRecorded];
 
 /// The table, in the order of priority.
-pub const RULES: [Rule; 17] = [
-    Rule {
+pub const RULES: [AlarmRule; 17] = [
+    AlarmRule {
         task: ShutOff,
         priority: Highest,
         enters: "the target cone was seen down, or the advice is to shut off, and off is not recorded",
@@ -103,7 +103,7 @@ pub const RULES: [Rule; 17] = [
         suppressed_by: &[OffNotRecorded],
         ..QUIET
     },
-    Rule {
+    AlarmRule {
         task: GuardMoving,
         priority: Highest,
         enters: "the guard cone was seen half down or lower, or leaning while the target is down or cannot be made out",
@@ -116,7 +116,7 @@ pub const RULES: [Rule; 17] = [
         suppressed_by: &[ShutOff, OffNotRecorded],
         ..QUIET
     },
-    Rule {
+    AlarmRule {
         task: ProbablyDown,
         priority: Highest,
         enters: "the chance that the target is down already is 50 in 100 or more, and nobody has looked for 3 minutes",
@@ -129,7 +129,7 @@ pub const RULES: [Rule; 17] = [
         suppressed_by: &[ShutOff, GuardMoving, OffNotRecorded],
         ..QUIET
     },
-    Rule {
+    AlarmRule {
         task: Stay,
         priority: High,
         enters: "the drop is so near that the advice is to stay, and nobody has looked for 3 minutes",
@@ -142,7 +142,7 @@ pub const RULES: [Rule; 17] = [
         suppressed_by: &[ShutOff, GuardMoving, ProbablyDown, OffNotRecorded],
         ..QUIET
     },
-    Rule {
+    AlarmRule {
         task: LookOverdue,
         priority: High,
         enters: "a look has been due for 5 minutes, or for half of what the load forgives if that is shorter",
@@ -155,7 +155,7 @@ pub const RULES: [Rule; 17] = [
         suppressed_by: &[ShutOff, GuardMoving, ProbablyDown, Stay, OffNotRecorded],
         ..QUIET
     },
-    Rule {
+    AlarmRule {
         task: OffNotRecorded,
         priority: High,
         enters: "the temperature has fallen {fallen_by} below its peak and still falls, and off is not recorded",
@@ -169,7 +169,7 @@ pub const RULES: [Rule; 17] = [
         answered_by: &[Off, Aborted],
         ..QUIET
     },
-    Rule {
+    AlarmRule {
         task: LookDue,
         priority: Medium,
         enters: "the time of the next look has come",
@@ -182,7 +182,7 @@ pub const RULES: [Rule; 17] = [
         suppressed_by: &[ShutOff, GuardMoving, ProbablyDown, Stay, LookOverdue, OffNotRecorded],
         ..QUIET
     },
-    Rule {
+    AlarmRule {
         task: Stalled,
         priority: Medium,
         enters: "a kiln that should climb has climbed less than {stalled_below} for 20 minutes",
@@ -197,7 +197,7 @@ pub const RULES: [Rule; 17] = [
         suppressed_by: &[OffNotRecorded, ShutOff, GuardMoving],
         ..QUIET
     },
-    Rule {
+    AlarmRule {
         task: TooFast,
         priority: Medium,
         enters: "the kiln climbs more than 1.15 times as fast as the schedule allows at its temperature, or the ware",
@@ -213,7 +213,7 @@ pub const RULES: [Rule; 17] = [
         suppressed_by: &[ShutOff, GuardMoving],
         ..QUIET
     },
-    Rule {
+    AlarmRule {
         task: ProbeTrouble,
         priority: Medium,
         enters: "the readings contradict physics, or a probe that spoke is silent",
@@ -227,7 +227,7 @@ pub const RULES: [Rule; 17] = [
         suppressed_by: &[ShutOff, GuardMoving],
         ..QUIET
     },
-    Rule {
+    AlarmRule {
         task: Step,
         priority: Medium,
         enters: "the schedule asks for another setting of the burner or switch, by hand",
@@ -240,7 +240,7 @@ pub const RULES: [Rule; 17] = [
         suppressed_by: &[ShutOff, GuardMoving, OffNotRecorded],
         ..QUIET
     },
-    Rule {
+    AlarmRule {
         task: WindowOpens,
         enters: "the watch window opens, or the first look comes, within 15 minutes",
         leaves: "that time has come, somebody looked, or it has moved beyond 25 minutes",
@@ -251,7 +251,7 @@ pub const RULES: [Rule; 17] = [
         suppressed_by: BEFORE_LOOKS,
         ..QUIET
     },
-    Rule {
+    AlarmRule {
         task: ReadTemperature,
         enters: "nothing was read in 40 in 100 of the way to the drop, as forecast at the lighting, and no kiln wants a look or is watched",
         leaves: "a reading or the glow is recorded, it is acknowledged, or 35 minutes have passed: it is repeated once, after 20 minutes",
@@ -262,7 +262,7 @@ pub const RULES: [Rule; 17] = [
         suppressed_by: BEFORE_LOOKS,
         ..QUIET
     },
-    Rule {
+    AlarmRule {
         task: NameGlow,
         enters: "no temperature could be read, 55 in 100 of the way are done, and no kiln wants a look or is watched",
         leaves: "the glow or a reading is recorded, it is acknowledged, or 35 minutes have passed: it is repeated once, after 20 minutes",
@@ -273,7 +273,7 @@ pub const RULES: [Rule; 17] = [
         suppressed_by: BEFORE_LOOKS,
         ..QUIET
     },
-    Rule {
+    AlarmRule {
         task: StillHot,
         enters: "off for longer than the kiln usually cools, and for 4 hours no reading says that it is cool",
         leaves: "a reading is recorded, or the kiln is drawn",
@@ -284,7 +284,7 @@ pub const RULES: [Rule; 17] = [
         suppressed_by: &[CoolEnough],
         ..QUIET
     },
-    Rule {
+    AlarmRule {
         task: CoolEnough,
         enters: "a reading after off is below {draw_below}, or what the shop's settings say instead (common practice, no source)",
         leaves: "the kiln is drawn, or a reading is more than {too_hot_again} above that",
@@ -294,7 +294,7 @@ pub const RULES: [Rule; 17] = [
         answered_by: &[Drawn],
         ..QUIET
     },
-    Rule {
+    AlarmRule {
         task: OutcomeNotRecorded,
         enters: "drawn for 2 hours, and nobody has written how the load came out",
         leaves: "the outcome is recorded",
@@ -313,7 +313,7 @@ impl Task {
     }
 
     /// Its row of the table.
-    pub fn rule(self) -> &'static Rule {
+    pub fn rule(self) -> &'static AlarmRule {
         // The table has one row for every alarm, in the order of the tasks; a test holds it so.
         RULES.get(self as usize).unwrap_or(&QUIET)
     }

@@ -46,7 +46,7 @@ closed! {
 
 /// What can happen to an alarm.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Hash)]
-pub enum Input {
+pub enum AlarmInput {
     /// The condition comes.
     Occurs,
     /// The condition goes.
@@ -68,33 +68,30 @@ pub enum Input {
 impl State {
     /// The state after `input`, or `None` where the diagram has no such arrow. `latching` is the
     /// rule's own.
-    pub fn after(self, input: Input, latching: bool) -> Option<State> {
+    pub fn after(self, input: AlarmInput, latching: bool) -> Option<State> {
+        use AlarmInput::*;
         use State::*;
         let next = match (self, input) {
-            (Normal | ReturnedUnacknowledged, Input::Occurs) => Unacknowledged,
-            (Unacknowledged, Input::Acknowledge) => Acknowledged,
-            (ReturnedUnacknowledged, Input::Acknowledge) => Normal,
-            (LatchedUnacknowledged, Input::Acknowledge) => LatchedAcknowledged,
-            (Unacknowledged, Input::Returns) if latching => LatchedUnacknowledged,
-            (Unacknowledged, Input::Returns) => ReturnedUnacknowledged,
-            (Acknowledged, Input::Returns) if latching => LatchedAcknowledged,
-            (Acknowledged, Input::Returns) => Normal,
-            (Acknowledged, Input::RaiseAgain) => Unacknowledged,
-            (LatchedAcknowledged, Input::Reset) => Normal,
-            (LatchedUnacknowledged, Input::Reset) => ReturnedUnacknowledged,
-            (Normal | Unacknowledged | Acknowledged | ReturnedUnacknowledged, Input::Shelve) => {
-                Shelved
-            }
-            (Normal | Unacknowledged | Acknowledged | ReturnedUnacknowledged, Input::Suppress) => {
+            (Normal | ReturnedUnacknowledged, Occurs) => Unacknowledged,
+            (Unacknowledged, Acknowledge) => Acknowledged,
+            (ReturnedUnacknowledged, Acknowledge) => Normal,
+            (LatchedUnacknowledged, Acknowledge) => LatchedAcknowledged,
+            (Unacknowledged, Returns) if latching => LatchedUnacknowledged,
+            (Unacknowledged, Returns) => ReturnedUnacknowledged,
+            (Acknowledged, Returns) if latching => LatchedAcknowledged,
+            (Acknowledged, Returns) => Normal,
+            (Acknowledged, RaiseAgain) => Unacknowledged,
+            (LatchedAcknowledged, Reset) => Normal,
+            (LatchedUnacknowledged, Reset) => ReturnedUnacknowledged,
+            (Normal | Unacknowledged | Acknowledged | ReturnedUnacknowledged, Shelve) => Shelved,
+            (Normal | Unacknowledged | Acknowledged | ReturnedUnacknowledged, Suppress) => {
                 SuppressedByDesign
             }
-            (Normal | Unacknowledged | Acknowledged | ReturnedUnacknowledged, Input::TakeOut) => {
+            (Normal | Unacknowledged | Acknowledged | ReturnedUnacknowledged, TakeOut) => {
                 OutOfService
             }
-            (Shelved | SuppressedByDesign | OutOfService, Input::Back { active: true }) => {
-                Unacknowledged
-            }
-            (Shelved | SuppressedByDesign | OutOfService, Input::Back { active: false }) => Normal,
+            (Shelved | SuppressedByDesign | OutOfService, Back { active: true }) => Unacknowledged,
+            (Shelved | SuppressedByDesign | OutOfService, Back { active: false }) => Normal,
             _ => return None,
         };
         Some(next)

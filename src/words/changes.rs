@@ -14,13 +14,13 @@ use crate::watch::task::Task;
 
 /// One change at one kiln.
 #[derive(Debug, Clone, PartialEq, Eq)]
-pub struct Change {
+pub struct News {
     pub at: Moment,
     pub kiln: String,
     pub text: String,
 }
 
-impl Change {
+impl News {
     /// `13:40 Heron: looked: guide down`, with the day where it is not today's.
     pub fn line(&self, now: Moment, dial: &Dial<'_>) -> String {
         format!("{} {}: {}", dial.time_and_day(self.at, now), self.kiln, self.text)
@@ -28,20 +28,20 @@ impl Change {
 }
 
 /// Every kiln as it stands, for whoever begins to listen.
-pub fn standings(scene: &Scene, dial: &Dial<'_>) -> Vec<Change> {
+pub fn standings(scene: &Scene, dial: &Dial<'_>) -> Vec<News> {
     scene.kilns.iter().map(|kiln| standing(kiln, scene.now, dial)).collect()
 }
 
 /// What happened since, in the order of the kilns' urgency, and for each kiln whose state or task
 /// is another one, how it stands. A countdown that runs is no change.
-pub fn changes(before: &Scene, after: &Scene, dial: &Dial<'_>) -> Vec<Change> {
+pub fn changes(before: &Scene, after: &Scene, dial: &Dial<'_>) -> Vec<News> {
     let mut changes = Vec::new();
     for kiln in &after.kilns {
         let earlier = before.kiln(&kiln.kiln);
         let same_firing = earlier.filter(|earlier| earlier.firing == kiln.firing);
         let known = same_firing.map(KilnScene::happened).unwrap_or_default();
         let fresh = kiln.happened().into_iter().filter(|happened| !known.contains(happened));
-        changes.extend(fresh.map(|(at, happened)| Change {
+        changes.extend(fresh.map(|(at, happened)| News {
             at,
             kiln: kiln.kiln.clone(),
             text: happened_line(&happened, dial),
@@ -53,11 +53,11 @@ pub fn changes(before: &Scene, after: &Scene, dial: &Dial<'_>) -> Vec<Change> {
     changes
 }
 
-fn standing(kiln: &KilnScene, now: Moment, dial: &Dial<'_>) -> Change {
+fn standing(kiln: &KilnScene, now: Moment, dial: &Dial<'_>) -> News {
     let doubt = doubt(kiln, now, dial, Striking::ByCommand);
     let doubt = doubt.map_or_else(String::new, |doubt| format!(" {doubt}"));
     let text = format!("{}. {}{doubt}", kiln.phase, say(kiln, now, dial));
-    Change { at: now, kiln: kiln.kiln.clone(), text }
+    News { at: now, kiln: kiln.kiln.clone(), text }
 }
 
 /// What decides whether a kiln stands as it did: its state, what is to be done, but not when, whether

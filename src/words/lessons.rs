@@ -19,7 +19,7 @@ closed! {
 
 /// Where the kiln of a lesson is, beyond what the screen can know.
 #[derive(Debug, Clone, Copy, Default, PartialEq, Eq)]
-pub struct Course {
+pub struct LessonSoFar {
     /// Whether the trainee has looked.
     pub looked: bool,
     /// How long the target has been down, whether or not anybody saw it.
@@ -32,7 +32,7 @@ pub struct Course {
 
 /// What became of the firing of a lesson.
 #[derive(Debug, Clone, Copy, PartialEq)]
-pub struct Ended<'a> {
+pub struct LessonEnd<'a> {
     pub kiln: &'a str,
     pub load_type: &'a str,
     /// When the target went down, if it did before the kiln was off.
@@ -69,7 +69,13 @@ impl Lesson {
     }
 
     /// What the teacher says while the kiln asks for `prompt`.
-    pub fn text(self, prompt: Task, course: &Course, kiln: &str, keys: &NamedKeys<'_>) -> String {
+    pub fn text(
+        self,
+        prompt: Task,
+        course: &LessonSoFar,
+        kiln: &str,
+        keys: &NamedKeys<'_>,
+    ) -> String {
         if let Some((noted, shown)) = &course.misread {
             return format!(
                 "You noted {}, and there was to see: {}. A forecast is as good as what is noted: \
@@ -88,7 +94,7 @@ impl Lesson {
     }
 }
 
-fn good_firing(prompt: Task, course: &Course, kiln: &str, keys: &NamedKeys<'_>) -> String {
+fn good_firing(prompt: Task, course: &LessonSoFar, kiln: &str, keys: &NamedKeys<'_>) -> String {
     match prompt {
         Task::Light => format!(
             "A good firing, 1 of 5: {kiln} is packed with gold. Press {}, read what has to be \
@@ -128,7 +134,7 @@ fn good_firing(prompt: Task, course: &Course, kiln: &str, keys: &NamedKeys<'_>) 
     }
 }
 
-fn missed_look(prompt: Task, course: &Course, kiln: &str, keys: &NamedKeys<'_>) -> String {
+fn missed_look(prompt: Task, course: &LessonSoFar, kiln: &str, keys: &NamedKeys<'_>) -> String {
     let calling = course.down_for.is_none_or(|down| down < CALL_ENDS);
     match prompt {
         Task::NextLook if !course.looked => format!(
@@ -154,7 +160,7 @@ fn missed_look(prompt: Task, course: &Course, kiln: &str, keys: &NamedKeys<'_>) 
     }
 }
 
-fn dead_probe(prompt: Task, course: &Course, kiln: &str, keys: &NamedKeys<'_>) -> String {
+fn dead_probe(prompt: Task, course: &LessonSoFar, kiln: &str, keys: &NamedKeys<'_>) -> String {
     match (prompt, course.probe_broken) {
         (Task::NextLook, None) => format!(
             "A dead probe: {kiln} climbs, and its probe is read every five minutes. Watch the last \
@@ -180,7 +186,7 @@ fn dead_probe(prompt: Task, course: &Course, kiln: &str, keys: &NamedKeys<'_>) -
 
 /// How a lesson ended, and why: `The target went down and Heron was off 2 min later; gold forgives
 /// 9 min. The load is good: the gold is bright and holds.`
-pub fn lesson_ended(ended: &Ended<'_>) -> String {
+pub fn lesson_ended(ended: &LessonEnd<'_>) -> String {
     let signs = load_signs(ended.load_type, ended.came);
     let said = format!("{} The load is {}: {signs}.", what_happened(ended), ended.came);
     match ended.written.filter(|written| *written != ended.came) {
@@ -190,11 +196,11 @@ pub fn lesson_ended(ended: &Ended<'_>) -> String {
 }
 
 /// The same as the last words of the teacher.
-pub fn lesson_closing(ended: &Ended<'_>, quit: &str) -> String {
+pub fn lesson_closing(ended: &LessonEnd<'_>, quit: &str) -> String {
     format!("The lesson is over. {} {quit} leaves.", lesson_ended(ended))
 }
 
-fn what_happened(ended: &Ended<'_>) -> String {
+fn what_happened(ended: &LessonEnd<'_>) -> String {
     let kiln = ended.kiln;
     let Some(down) = ended.down else {
         return match ended.came {

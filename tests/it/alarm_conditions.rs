@@ -3,7 +3,7 @@
 
 use approx::assert_abs_diff_eq;
 use spyhole::testing::alarm::condition::LOOK_BY_EYE_EVERY;
-use spyhole::testing::alarm::condition::{Finding, PlannedStep};
+use spyhole::testing::alarm::condition::{Condition, PlannedStep};
 use spyhole::testing::alarm::{Desk, Plan, State, Task, Watched, findings};
 use spyhole::testing::firing::event::{Lit, Look};
 use spyhole::testing::firing::{EventId, Firing, FiringId, Seen, What, Who};
@@ -47,7 +47,12 @@ fn look(target: Option<Seen>, guard: Option<Seen>) -> What {
     What::Look(Look { target, guide: None, guard })
 }
 
-fn found_with(firing: &Firing, plan: &Plan, usual_hours: Option<f64>, hours: f64) -> Vec<Finding> {
+fn found_with(
+    firing: &Firing,
+    plan: &Plan,
+    usual_hours: Option<f64>,
+    hours: f64,
+) -> Vec<Condition> {
     let now = at(hours);
     let load = gold(usual_hours.map(Span::from_hours));
     let advice = advise(&Question {

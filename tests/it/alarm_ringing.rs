@@ -5,7 +5,7 @@ use std::collections::BTreeMap;
 use approx::assert_abs_diff_eq;
 use proptest::prelude::*;
 use spyhole::testing::alarm::annunciate::LONGEST_STEP;
-use spyhole::testing::alarm::condition::{Figure, Finding};
+use spyhole::testing::alarm::condition::{Condition, Figure};
 use spyhole::testing::alarm::rules::RULES;
 use spyhole::testing::alarm::{
     Alarm, Answer, Answering, Book, Call, Desk, Hours, Key, MinuteOfDay, Person, Priority, Rota,
@@ -22,10 +22,10 @@ fn minutes(minutes: f64) -> Moment {
     NINE + Span::from_minutes(minutes)
 }
 
-fn finding(task: Task, firing: i64, since: Moment) -> Finding {
+fn finding(task: Task, firing: i64, since: Moment) -> Condition {
     let kiln = format!("Kiln {firing}");
     let firing = FiringId(firing);
-    Finding { firing, kiln, task, since, enters: true, figure: Figure::None }
+    Condition { firing, kiln, task, since, enters: true, figure: Figure::None }
 }
 
 fn answer(at: Moment, what: Answering) -> Answer {
@@ -51,7 +51,7 @@ impl Shop {
         Shop { desk, book, rota, answers: Vec::new(), rings: Vec::new() }
     }
 
-    fn step(&mut self, findings: &[Finding], now: Moment) -> Vec<Alarm> {
+    fn step(&mut self, findings: &[Condition], now: Moment) -> Vec<Alarm> {
         let alarms = self.desk.step(findings, &self.answers, now);
         let calls = self.book.step(&alarms, &self.rota, noon(), now);
         self.rings.extend(calls);
@@ -59,7 +59,7 @@ impl Shop {
     }
 
     /// Steps every second from `from` to before `to`; `findings` says what holds.
-    fn run(&mut self, from: Moment, to: Moment, findings: impl Fn(Moment) -> Vec<Finding>) {
+    fn run(&mut self, from: Moment, to: Moment, findings: impl Fn(Moment) -> Vec<Condition>) {
         let mut now = from;
         while now < to {
             self.step(&findings(now), now);
@@ -225,7 +225,7 @@ fn law_a_condition_at_its_limit_does_not_chatter() {
     // The chance wanders about its limit: sometimes it would enter, sometimes it only keeps.
     shop.run(NINE, minutes(30.0), |now| {
         let enters = (now - NINE).as_seconds() as i64 % 7 < 3;
-        vec![Finding { enters, ..finding(Task::ProbablyDown, 1, NINE) }]
+        vec![Condition { enters, ..finding(Task::ProbablyDown, 1, NINE) }]
     });
     let alarms = shop.step(&[finding(Task::ProbablyDown, 1, NINE)], minutes(30.0));
     assert_eq!(alarms[0].raised, NINE, "raised once");
@@ -476,7 +476,7 @@ proptest! {
                 }
             };
             for _ in 0..=steps {
-                let findings: Vec<Finding> = present
+                let findings: Vec<Condition> = present
                     .iter()
                     .map(|(key, since)| finding(key.task, key.firing.0, *since))
                     .collect();

@@ -133,7 +133,7 @@ impl Trainee {
     }
 
     #[track_caller]
-    fn ended(&self) -> words::Ended<'_> {
+    fn ended(&self) -> words::LessonEnd<'_> {
         self.shop.ended().unwrap_or_else(|| panic!("the lesson goes on: {}", self.told()))
     }
 }
@@ -271,7 +271,7 @@ fn law_a_good_firing_done_wrong_is_told_why() {
 /// Off a little early, the load may still be good: then that is what is said.
 #[test]
 fn law_a_lesson_does_not_contradict_itself() {
-    let mut ended = words::Ended {
+    let mut ended = words::LessonEnd {
         kiln: "Heron",
         load_type: "gold",
         down: None,

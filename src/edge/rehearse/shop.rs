@@ -20,7 +20,7 @@ use crate::kiln::{Kiln, starter};
 use crate::scene::{PastFiring, ReviewQuestion, ReviewScene, Scene, advices, seen_of};
 use crate::units::{Moment, Span};
 use crate::watch::forgives::forgives;
-use crate::words::{self, Course, Ended, Lesson, Mishap};
+use crate::words::{self, Lesson, LessonEnd, LessonSoFar, Mishap};
 
 /// When a rehearsal begins: nine in the morning of a made-up day.
 pub const START: Moment = Moment(1_773_306_000_000);
@@ -245,7 +245,7 @@ impl RehearsalShop {
     }
 
     /// How the lesson ended, once it has.
-    pub fn ended(&self) -> Option<Ended<'_>> {
+    pub fn ended(&self) -> Option<LessonEnd<'_>> {
         let lesson = self.lesson?;
         let firing = self.of_lesson()?;
         let shut = firing.off.or(firing.aborted.as_ref().map(|(at, _)| *at))?;
@@ -257,7 +257,7 @@ impl RehearsalShop {
         let came = self.came_out(firing, place)?;
         let off = place.kiln.off().unwrap_or(shut);
         let down = place.kiln.down().filter(|down| *down <= off);
-        Some(Ended {
+        Some(LessonEnd {
             kiln: PRACTICE_KILN,
             load_type: &firing.load_type,
             down,
@@ -289,7 +289,7 @@ impl RehearsalShop {
         (outcome.verdict == written).then_some((firing.load_type.as_str(), written, came))
     }
 
-    fn course(&self) -> Course {
+    fn course(&self) -> LessonSoFar {
         let looks = self.of_lesson().map_or(&[] as &[_], |firing| firing.looks.as_slice());
         let down = self.place(PRACTICE_KILN).and_then(|place| place.kiln.down());
         let wrong = self.wrong_now().filter(|(_, _, what)| *what == Mishap::ProbeBroken);
@@ -297,7 +297,7 @@ impl RehearsalShop {
         let misread = self.misread.filter(|(at, noted, _)| {
             last.is_some_and(|last| (last.at, last.look) == (*at, *noted))
         });
-        Course {
+        LessonSoFar {
             looked: last.is_some(),
             down_for: down.map(|down| self.at - down),
             probe_broken: wrong.map(|(_, since, _)| self.at - since),

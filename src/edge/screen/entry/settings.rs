@@ -96,7 +96,7 @@ fn listed(mut form: Form, place: Option<usize>) -> Form {
 
 /// The names of the alarms that can be out of service.
 fn tasks() -> impl Iterator<Item = &'static str> {
-    let shelvable = |rule: &&crate::alarm::Rule| rule.priority.longest_shelf().is_some();
+    let shelvable = |rule: &&crate::alarm::AlarmRule| rule.priority.longest_shelf().is_some();
     RULES.iter().filter(shelvable).map(|rule| rule.task.name())
 }
 
