@@ -211,7 +211,6 @@ pub const RULES: [AlarmRule; 17] = [
         raised_again_after: Some(Span::minutes(20)),
         answered_by: &[Turned],
         suppressed_by: &[ShutOff, GuardMoving],
-        ..QUIET
     },
     AlarmRule {
         task: ProbeTrouble,
