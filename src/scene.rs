@@ -3,13 +3,12 @@
 //! Every screen, page and printed status draws a [`Scene`] and nothing else. It holds values, not
 //! sentences and not colours: sentences are in [`crate::words`], drawing is at the edge.
 
+mod agenda;
 mod chart;
-mod coming;
 mod curve;
 mod ledger;
 mod review;
 mod story;
-mod todo;
 
 use std::sync::Arc;
 
@@ -23,18 +22,18 @@ use crate::firing::{ConePack, Doubt, EventId, Firing, FiringId, Shop, State, Unr
 use crate::forecast::{ConeNow, Declined, Forecast, Ground, Question, USUAL_LIMIT};
 use crate::kiln::{Fuel, Kiln, LoadType, same_name};
 use crate::units::{Celsius, CelsiusPerHour, Moment, Span};
+use crate::watch::agenda::{Errand, agenda};
 use crate::watch::request::Request;
+use crate::watch::task::Task;
 use crate::watch::{Advice, advise};
 
+use agenda::todo_of;
 pub use chart::{Bar, Control};
-pub use coming::{Ahead, Coming};
 pub use curve::CurveScene;
 pub use ledger::{FiringScene, PastFiring, Sort};
 pub use review::{Page, ReviewQuestion, ReviewRow, ReviewScene};
 pub use story::Happened;
 use story::{deeds_of, story_of};
-pub use todo::Todo;
-use todo::todo_of;
 
 /// Countdowns this short are shown with their seconds.
 pub const SECONDS_SHOWN_BELOW: Span = Span::minutes(10);
@@ -89,7 +88,10 @@ pub struct KilnScene {
     /// Another packing is open here, which is not the one meant.
     pub packed_over: bool,
     pub phase: Phase,
-    pub todo: Todo,
+    /// What is to be done here, whatever rings.
+    pub todo: Errand,
+    /// What lies ahead.
+    pub ahead: Vec<Errand>,
     /// What is asked for beside looks.
     pub request: Option<Request>,
     /// The alarms that stand at it, the most urgent first.
@@ -104,9 +106,7 @@ pub struct KilnScene {
     pub drop: Option<DropTimes>,
     /// How long after the drop the load still comes out right.
     pub forgives: Option<Span>,
-    /// How long the target has been seen down without `off`.
-    pub overshoot: Option<Span>,
-    /// What that is in cones, at the last known climb.
+    /// How far over the target is since it was seen down, in cones, at the last known climb.
     pub overshoot_cones: Option<f64>,
     /// The look that saw the target down, where it may be wrong, while the kiln is on.
     pub doubted: Option<Doubted>,
@@ -126,20 +126,22 @@ pub struct KilnScene {
     pub deeds: Vec<(Moment, Happened)>,
 }
 
-/// Where a kiln is in its day.
-#[derive(Debug, Clone, Copy, PartialEq, Eq, Hash)]
-pub enum Phase {
-    Empty,
-    Packed,
-    Heating,
-    /// The watch window is open.
-    Watch,
-    /// The target was seen down and the kiln is not off.
-    Dropped,
-    Off,
-    Cooling,
-    Drawn,
-    Aborted,
+closed! {
+    /// Where a kiln is in its day.
+    #[derive(Hash)]
+    pub enum Phase {
+        Empty => "empty",
+        Packed => "packed",
+        Heating => "heating",
+        /// The watch window is open.
+        Watch => "watch",
+        /// The target was seen down and the kiln is not off.
+        Dropped => "down",
+        Off => "off",
+        Cooling => "cooling",
+        Drawn => "drawn",
+        Aborted => "given_up",
+    }
 }
 
 /// Quantiles of the drop time: before `p05` one time in twenty, after `p95` one in twenty.
@@ -242,7 +244,7 @@ impl Scene {
     pub fn of(floor: &Floor, now: Moment) -> Scene {
         let mut kilns: Vec<KilnScene> =
             floor.shop.kilns.iter().map(|kiln| KilnScene::of(kiln, floor, now)).collect();
-        kilns.sort_by_key(|kiln| kiln.order(now));
+        kilns.sort_by_key(KilnScene::order);
         let (load_types, alarms) = (floor.shop.load_types.clone(), floor.alarms.clone());
         let (draw_below, unread) = (floor.draw_below(), floor.unread.clone());
         let last_event = floor.shop.last_event;
@@ -283,6 +285,7 @@ impl KilnScene {
         // A kiln that was shut off this moment has no advice on its cooling yet.
         let cooling = advice.and_then(|advice| advice.cooling.clone());
         let cooling = cooling.or_else(|| Cooling::of(firing?, &[]));
+        let cool_at = cooling.as_ref().and_then(|cooling| cooling.below(floor.draw_below()));
         let drop = forecast.map(DropTimes::of);
         let watch_opens = advice.and_then(|advice| advice.watch_opens);
         let phase = phase_of(firing, watch_opens, now);
@@ -303,7 +306,8 @@ impl KilnScene {
                 .any(|one| same_name(&one.kiln, &kiln.name) && floor.shop.is_packed_over(one)),
             unjudged: floor.shop.unjudged_in(&kiln.name).map(|firing| firing.id),
             phase,
-            todo: todo_of(firing, advice, now),
+            todo: todo_of(&kiln.name, firing, advice, cool_at, now),
+            ahead: agenda(&kiln.name, advice.filter(|_| known.burns()), cool_at),
             request: advice.and_then(|advice| advice.request),
             alarms: floor
                 .alarms
@@ -313,14 +317,13 @@ impl KilnScene {
                 .collect(),
             lit: known.lit,
             off: known.off,
-            cool_at: cooling.as_ref().and_then(|cooling| cooling.below(floor.draw_below())),
+            cool_at,
             cooling,
             watch_opens,
             drop,
             doubted: doubted(known, advice),
             dropped: forecast.map(|forecast| forecast.dropped),
             forgives: advice.and_then(|advice| advice.forgives),
-            overshoot: advice.and_then(|advice| advice.overshoot),
             overshoot_cones: advice.and_then(|advice| advice.overshoot_cones),
             cones: cones_of(known, forecast.map_or(&[], |f| f.cones.as_slice())),
             chamber,
@@ -354,22 +357,12 @@ impl KilnScene {
             .filter(|_| self.is_lit())
     }
 
-    /// The moment the shown countdown runs to, or counts up from.
-    pub fn countdown(&self) -> Option<Moment> {
-        match self.todo {
-            Todo::ShutOff { down_since } => down_since,
-            Todo::LookTooLate { down_since } => Some(down_since),
-            Todo::Look { at } => Some(at),
-            Todo::Wait { until } => until,
-            Todo::Stay => self.drop.map(|drop| drop.p50),
-            _ => None,
-        }
-    }
-
     /// When a number said of this kiln next changes by the clock alone.
     fn next_change(&self, now: Moment) -> Moment {
-        let by_eye = self.lit.filter(|_| self.todo == Todo::LookByEye);
-        let counted = [self.countdown(), self.watch_opens, by_eye].into_iter().flatten();
+        // What comes after this is told without a countdown.
+        let counts = self.todo.task.urgency() <= Task::LookByEye.urgency();
+        let counted = [self.watch_opens, Some(self.todo.at).filter(|_| counts)];
+        let counted = counted.into_iter().flatten();
         let counted = counted.map(|to| {
             let left = to - now;
             let step = if left.0.abs() < SECONDS_SHOWN_BELOW.0 { 1_000 } else { 60_000 };

@@ -6,7 +6,6 @@
 pub mod alarms;
 mod cautions;
 mod changes;
-mod coming;
 mod dial;
 mod doubt;
 mod forms;
@@ -23,33 +22,37 @@ mod schedules;
 mod shop;
 mod steps;
 mod story;
+mod task;
 mod typed;
 mod unread;
 mod views;
 
 pub use alarms::{answers_for, cannot_be_put_off, ringing_line};
 pub use cautions::{caution, last_hundred, load_caution};
-pub use changes::{Change, changes, standings};
-pub use coming::*;
+pub use changes::{News, changes, standings};
 pub use dial::{Clock, Dial, FixedZone, Zone};
-pub use doubt::{Striking, ask_of_look, doubt, drop_otherwise, look_of};
+pub use doubt::{Striking, ask_of_look, doubt, drop_sentences, look_of};
 pub use forms::*;
 pub use kiln::*;
 pub use ledger::*;
-pub use lessons::{Course, Ended, Lesson, lesson_closing, lesson_ended, lesson_left};
+pub use lessons::{Lesson, LessonEnd, LessonSoFar, lesson_closing, lesson_ended, lesson_left};
 pub use misfit::{misfit, strike_misfit};
 pub use own_record::*;
 pub use port::*;
 pub use rehearsal::{
-    COLLEAGUE, Mishap, PromptKeys, came_out, load_shows, mishap, misjudged, prompt,
+    COLLEAGUE, Mishap, came_out, load_shows, mishap, misjudged, prompt, prompt_text,
     rehearsal_ended, scale_of_time, spyhole_shows,
 };
 pub use review::*;
 pub use said::*;
 pub use schedules::*;
 pub use shop::*;
-pub use steps::{StepKeys, impossible};
+pub use steps::{NamedKeys, impossible};
 pub use story::*;
+pub use task::{
+    COMING_TITLE, NOTHING_COMING, agenda_line, big_caption, big_text, big_word,
+    calendar_description, calendar_summary, far_phrase, say_short,
+};
 pub use typed::{Meant, TimeError, read_time};
 pub use unread::{left_out_and_remedy, left_out_of};
 pub use views::*;

@@ -25,8 +25,9 @@ use spyhole::testing::forecast::{Question, USUAL_LIMIT, forecast};
 use spyhole::testing::glow::{GlowWord, Room};
 use spyhole::testing::kiln::{LoadType, Miss, starter};
 use spyhole::testing::units::{Celsius, Moment, Span};
-use spyhole::testing::watch::request::{Asked as Asking, TEMPERATURE_AT};
-use spyhole::testing::watch::{Advice, Say, advise};
+use spyhole::testing::watch::request::TEMPERATURE_AT;
+use spyhole::testing::watch::task::Task;
+use spyhole::testing::watch::{Advice, advise};
 
 pub(crate) mod kilns;
 #[path = "../../tests/it/simulator.rs"]
@@ -173,7 +174,7 @@ impl Minder {
     /// room, and declines what cannot be done.
     fn answer(
         &mut self,
-        asked: Asking,
+        asked: Task,
         truth: &Truth,
         at_h: f64,
         firing: &mut Firing,
@@ -181,14 +182,14 @@ impl Minder {
         let at = after(at_h);
         let read = truth.probe_reading(at_h).filter(|_| self.has_display);
         match (asked, read) {
-            (Asking::ReadTemperature, Some(c)) => {
+            (Task::ReadTemperature, Some(c)) => {
                 let reading = (at, Celsius((c * 10.0).round() / 10.0));
                 return Some(Known { from_h: at_h, reading });
             }
-            (Asking::ReadTemperature, None) => {
+            (Task::ReadTemperature, None) => {
                 firing.acknowledged.push((at, asked.name().to_owned()));
             }
-            (Asking::NameGlow, _) => {
+            _ => {
                 let chamber = &truth.chamber_at_cone_c;
                 let step =
                     ((at_h.max(0.0) * 3600.0 / truth.step_s) as usize).min(chamber.len() - 1);
@@ -347,7 +348,7 @@ impl Shop {
             firing.readings = known_by(&readings(&truth, knows), at_h);
             if knows == Knows::Asked {
                 let asked_h = TEMPERATURE_AT * self.usual_h() + minder.walk_h();
-                let asked = [Asking::ReadTemperature, Asking::NameGlow].into_iter();
+                let asked = [Task::ReadTemperature, Task::NameGlow].into_iter();
                 let read = asked.take(2 - usize::from(minder.has_display));
                 firing.readings = read
                     .filter_map(|asked| minder.answer(asked, &truth, asked_h, &mut firing))
@@ -444,7 +445,7 @@ impl Watch<'_> {
         loop {
             pass(&mut firing, &readings, now_h);
             let advice = advise(&shop.question(&firing, past, now_h));
-            if advice.say == Say::ShutOff && (advice.doubt.is_none() || doubted) {
+            if advice.say == Task::ShutOff && (advice.doubt.is_none() || doubted) {
                 break;
             }
             if now_h > gives_up_h {
@@ -477,11 +478,11 @@ impl Watch<'_> {
             }
             let target = minder.look(&truth, now_h, &mut firing);
             let down = target == Some(Seen::Down);
-            if advice.say == Say::ShutOff && !down {
+            if advice.say == Task::ShutOff && !down {
                 // The first of the two was wrong, and is struck.
                 firing.looks.remove(firing.looks.len() - 2);
             }
-            doubted = advice.say == Say::ShutOff && down;
+            doubted = advice.say == Task::ShutOff && down;
             if moved.is_none() && matches!(target, Some(Seen::Leaning | Seen::Half)) {
                 moved = Some(window(&firing, now_h));
             }
@@ -502,7 +503,7 @@ impl Watch<'_> {
 /// Whether somebody looks now, or a minute later if they are at the kiln already.
 fn calls(advice: &Advice, is_there: bool, now_h: f64) -> bool {
     let soon = advice.next_look.is_some_and(|next| hours(next) <= now_h + 1.01 * MINUTE_H);
-    advice.say != Say::Wait || (is_there && soon)
+    advice.say != Task::NextLook || (is_there && soon)
 }
 
 /// When the advice is asked again: at the next look, or before it with the next number written

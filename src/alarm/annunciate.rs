@@ -46,6 +46,12 @@ pub struct Rang {
     pub count: u32,
 }
 
+impl Rang {
+    fn new(alarm: &Alarm, now: Moment) -> Rang {
+        Rang { key: alarm.key, raised: alarm.raised, first: now, last: now, count: 0 }
+    }
+}
+
 /// A flood that is on.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 pub struct Flood {
@@ -117,8 +123,7 @@ impl Book {
         for alarm in &due {
             self.rang.entry(alarm.key).or_insert_with(|| {
                 self.new.push(now);
-                let (key, raised) = (alarm.key, alarm.raised);
-                Rang { key, raised, first: now, last: now, count: 0 }
+                Rang::new(alarm, now)
             });
         }
         self.new.retain(|at| now - *at < FLOOD_WINDOW);
@@ -152,7 +157,7 @@ impl Book {
     fn is_due(&self, alarm: &Alarm, now: Moment) -> bool {
         self.rang.get(&alarm.key).is_none_or(|rang| {
             let silent = now - rang.last;
-            rang.count == 0 || silent + LONGEST_STEP >= alarm.key.cause.repeat()
+            rang.count == 0 || silent + LONGEST_STEP >= alarm.key.task.repeat()
         })
     }
 
@@ -168,9 +173,7 @@ impl Book {
 
     /// Counts one ring more for this alarm.
     fn note(&mut self, alarm: &Alarm, now: Moment) -> Rang {
-        let (key, raised) = (alarm.key, alarm.raised);
-        let fresh = Rang { key, raised, first: now, last: now, count: 0 };
-        let rang = self.rang.entry(key).or_insert(fresh);
+        let rang = self.rang.entry(alarm.key).or_insert_with(|| Rang::new(alarm, now));
         rang.last = now;
         rang.count += 1;
         *rang
@@ -178,20 +181,11 @@ impl Book {
 
     fn ring(&mut self, alarm: &Alarm, rota: &Rota, minute: MinuteOfDay, now: Moment) -> Call {
         let rang = self.note(alarm, now);
-        let priority = alarm.key.cause.priority();
+        let priority = alarm.key.task.priority();
         let late = Some(now - alarm.raised).filter(|late| rang.count == 1 && *late >= LATE_FROM);
         let ladder = rota.ladder(priority, minute);
-        let (targets, fallback) = reach(ladder, priority, now - rang.first);
-        Call {
-            at: now,
-            alarms: vec![alarm.clone()],
-            priority,
-            count: rang.count,
-            volume: volume(rang.count),
-            targets,
-            fallback,
-            late,
-        }
+        let call = Call::new(vec![alarm.clone()], rang.count, (ladder, now - rang.first), now);
+        Call { late, ..call }
     }
 
     /// One ring for all of a flood, if one is due.
@@ -204,9 +198,9 @@ impl Book {
         now: Moment,
     ) -> Option<Call> {
         let flood = self.flood?;
-        let priority = ringing.iter().map(|alarm| alarm.key.cause.priority()).min()?;
+        let priority = ringing.iter().map(|alarm| alarm.key.task.priority()).min()?;
         let pace = flood.last.is_none_or(|last| now - last + LONGEST_STEP >= priority.repeat());
-        let highest = due.iter().any(|alarm| alarm.key.cause.priority() == Priority::Highest);
+        let highest = due.iter().any(|alarm| alarm.key.task.priority() == Priority::Highest);
         if !pace && !highest {
             return None;
         }
@@ -216,17 +210,29 @@ impl Book {
         let flood = Flood { last: Some(now), count: flood.count + 1, ..flood };
         self.flood = Some(flood);
         let ladder = rota.ladder(priority, minute);
-        let (targets, fallback) = reach(ladder, priority, now - flood.began);
-        Some(Call {
-            at: now,
-            alarms: ringing.iter().map(|alarm| (*alarm).clone()).collect(),
-            priority,
-            count: flood.count,
-            volume: volume(flood.count),
-            targets,
-            fallback,
-            late: None,
-        })
+        let alarms = ringing.iter().map(|alarm| (*alarm).clone()).collect();
+        Some(Call::new(alarms, flood.count, (ladder, now - flood.began), now))
+    }
+}
+
+impl Call {
+    /// The ring of this number for alarms unanswered for so long: at the pace of the most urgent, by
+    /// the part of the ladder that is called by then.
+    fn new(
+        alarms: Vec<Alarm>,
+        count: u32,
+        (ladder, unanswered): (Vec<Target>, Span),
+        at: Moment,
+    ) -> Call {
+        let priorities = alarms.iter().map(|alarm| alarm.key.task.priority());
+        let priority = priorities.min().unwrap_or(Priority::Low);
+        let wider = unanswered.0.max(0) / priority.widens_after().0;
+        let called = Rota::begins_with(priority) + usize::try_from(wider).unwrap_or(usize::MAX / 2);
+        let mut targets = ladder;
+        let fallback = targets.split_off(called.min(targets.len()));
+        let louder = LOUDER_BY * f64::from(count.saturating_sub(1));
+        let volume = (FIRST_VOLUME + louder).min(1.0);
+        Call { at, alarms, priority, count, volume, targets, fallback, late: None }
     }
 }
 
@@ -234,17 +240,4 @@ impl Book {
 /// raising of a condition that is found at "now".
 fn is_for(rang: &Rang, alarm: &Alarm) -> bool {
     alarm.raised <= rang.raised || alarm.raised <= rang.last
-}
-
-/// The part of the ladder that is called after so long, and the rest.
-fn reach(ladder: Vec<Target>, priority: Priority, unanswered: Span) -> (Vec<Target>, Vec<Target>) {
-    let wider = unanswered.0.max(0) / priority.widens_after().0;
-    let called = Rota::begins_with(priority) + usize::try_from(wider).unwrap_or(usize::MAX / 2);
-    let mut targets = ladder;
-    let fallback = targets.split_off(called.min(targets.len()));
-    (targets, fallback)
-}
-
-fn volume(count: u32) -> f64 {
-    (FIRST_VOLUME + LOUDER_BY * f64::from(count.saturating_sub(1))).min(1.0)
 }

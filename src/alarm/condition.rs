@@ -4,18 +4,18 @@
 //! process that has just started, or has slept, knows how late it is.
 
 use super::climb::{self, Holds};
-use super::rules::Cause;
 use crate::cooling::{USUAL_DRAW_BELOW, USUALLY_HOT_FOR};
 use crate::firing::event::Look;
 use crate::firing::read_by::as_one;
-use crate::firing::{Firing, FiringId, Looked, Seen, What};
+use crate::firing::{Firing, FiringId, Looked, Seen};
 use crate::forecast::plausible::sift;
 use crate::forecast::{Declined, Implausible};
 use crate::schedule::Leg;
 use crate::units::{Celsius, CelsiusPerHour, Moment, Span};
+use crate::watch::Advice;
 use crate::watch::request::Request;
+use crate::watch::task::Task;
 use crate::watch::walks::ANSWERED_WITHIN;
-use crate::watch::{Advice, Say};
 
 /// The chance of being down already that raises the alarm, and the one that keeps it.
 pub const PROBABLY_DOWN: f64 = 0.5;
@@ -39,8 +39,6 @@ pub const STEP_EARLY: Span = Span::minutes(15);
 pub const TOO_HOT_AGAIN_C: f64 = 10.0;
 /// A cooling reading speaks for so long.
 pub const COOLING_READING_SPEAKS_FOR: Span = Span::hours(4);
-/// How long a kiln cools when nobody knows better (common practice, no source).
-pub const USUAL_COOLING: Span = USUALLY_HOT_FOR;
 /// A request begins to ring within so long of its time, or not at all: so it rings twice at most.
 const REQUEST_RINGS_WITHIN: Span = Span::minutes(10);
 /// The outcome should be written so soon after drawing.
@@ -64,8 +62,6 @@ pub struct Plan {
     /// The fastest climb that schedule, ware and kiln allow, each from its temperature on, in the
     /// order of the schedule.
     pub fastest: Vec<(Celsius, CelsiusPerHour)>,
-    /// How long this kiln takes to cool, from off.
-    pub cools_for: Span,
     /// Below this it is drawn.
     pub draw_below: Celsius,
 }
@@ -94,10 +90,10 @@ pub enum Figure {
 
 /// A condition that holds now.
 #[derive(Debug, Clone, PartialEq)]
-pub struct Finding {
+pub struct Condition {
     pub firing: FiringId,
     pub kiln: String,
-    pub cause: Cause,
+    pub task: Task,
     pub since: Moment,
     /// True where it raises an alarm; false where it only keeps one that stands.
     pub enters: bool,
@@ -111,16 +107,18 @@ impl Default for Plan {
             soaks: Vec::new(),
             soak_temperatures: Vec::new(),
             fastest: Vec::new(),
-            cools_for: USUAL_COOLING,
             draw_below: USUAL_DRAW_BELOW,
         }
     }
 }
 
+/// A task with how far its condition holds, if it does.
+type Found = (Task, Option<Holds>, Figure);
+
 /// Every condition that holds of one firing at `now`.
-pub fn findings(watched: &Watched<'_>, now: Moment) -> Vec<Finding> {
+pub fn findings(watched: &Watched<'_>, now: Moment) -> Vec<Condition> {
     let eye = Eye::of(watched, now);
-    let mut found: Vec<(Cause, Option<Holds>, Figure)> = Vec::new();
+    let mut found: Vec<Found> = Vec::new();
     if eye.burns() {
         found.extend(eye.of_the_cones());
         found.extend(eye.requested());
@@ -130,9 +128,10 @@ pub fn findings(watched: &Watched<'_>, now: Moment) -> Vec<Finding> {
         found.extend(eye.after_off());
     }
     let firing = watched.firing;
-    let finding = |(cause, holds, figure): (Cause, Option<Holds>, Figure)| {
+    let finding = |(task, holds, figure): Found| {
         let Holds { since, enters } = holds.filter(|holds| holds.since <= now)?;
-        Some(Finding { firing: firing.id, kiln: firing.kiln.clone(), cause, since, enters, figure })
+        let (firing, kiln) = (firing.id, firing.kiln.clone());
+        Some(Condition { firing, kiln, task, since, enters, figure })
     };
     found.into_iter().filter_map(finding).collect()
 }
@@ -201,7 +200,7 @@ impl<'a> Eye<'a> {
         self.last_look().map_or(at, |look| at.max(look + pause))
     }
 
-    fn of_the_cones(&self) -> Vec<(Cause, Option<Holds>, Figure)> {
+    fn of_the_cones(&self) -> Vec<Found> {
         let last_look = self.looks.iter().rev().find(|looked| looked.look.guard.is_some());
         let guard_moving = last_look
             .filter(|looked| guard_moves(&looked.look))
@@ -211,8 +210,8 @@ impl<'a> Eye<'a> {
         let forgives = self.advice.and_then(|advice| advice.forgives);
         let figure = forgives.map_or(Figure::None, Figure::Left);
         let mut found = vec![
-            (Cause::ShutOff, shut_off.and_then(holds), figure.clone()),
-            (Cause::GuardMoving, guard_moving.and_then(holds), figure),
+            (Task::ShutOff, shut_off.and_then(holds), figure.clone()),
+            (Task::GuardMoving, guard_moving.and_then(holds), figure),
         ];
         if shut_off.is_none() {
             found.push(self.probably_down());
@@ -223,23 +222,23 @@ impl<'a> Eye<'a> {
 
     /// A request that could not be made in its first minutes, because another kiln was watched, is shown
     /// later but not rung.
-    fn requested(&self) -> Option<(Cause, Option<Holds>, Figure)> {
+    fn requested(&self) -> Option<Found> {
         let Request { asked, since } = self.advice?.request?;
         let enters = self.now - since < REQUEST_RINGS_WITHIN;
-        Some((asked.into(), Some(Holds { since, enters }), Figure::None))
+        Some((asked, Some(Holds { since, enters }), Figure::None))
     }
 
-    fn probably_down(&self) -> (Cause, Option<Holds>, Figure) {
+    fn probably_down(&self) -> Found {
         let forecast = self.advice.and_then(|advice| advice.forecast.as_ref().ok());
         let Some(forecast) = forecast.filter(|forecast| forecast.dropped >= PERHAPS_DOWN) else {
-            return (Cause::ProbablyDown, None, Figure::None);
+            return (Task::ProbablyDown, None, Figure::None);
         };
         let since = self.not_just_looked(forecast.p50.min(self.now), LOOKED_JUST_NOW);
         let enters = forecast.dropped >= PROBABLY_DOWN;
-        (Cause::ProbablyDown, Some(Holds { since, enters }), Figure::Chance(forecast.dropped))
+        (Task::ProbablyDown, Some(Holds { since, enters }), Figure::Chance(forecast.dropped))
     }
 
-    fn looks_due(&self) -> Vec<(Cause, Option<Holds>, Figure)> {
+    fn looks_due(&self) -> Vec<Found> {
         let Some(advice) = self.advice else { return Vec::new() };
         let figure = advice.forgives.map_or(Figure::None, Figure::Left);
         let due = match advice.forecast {
@@ -249,7 +248,7 @@ impl<'a> Eye<'a> {
             }
             // Whoever looked just now and is told to stay looks again without being called.
             _ => {
-                let pause = if advice.say == Say::Stay { LOOKED_JUST_NOW } else { Span::ZERO };
+                let pause = if advice.say == Task::Stay { LOOKED_JUST_NOW } else { Span::ZERO };
                 advice.next_look.map(|at| self.not_just_looked(at, pause))
             }
         };
@@ -267,12 +266,12 @@ impl<'a> Eye<'a> {
             to_window.filter(|left| *left <= WINDOW_MOVED_TO).zip(opens).map(|(left, opens)| {
                 Holds { since: (opens - WINDOW_SOON).min(self.now), enters: left <= WINDOW_SOON }
             });
-        let stay = (advice.say == Say::Stay).then_some(Holds { since: due, enters: true });
+        let stay = (advice.say == Task::Stay).then_some(Holds { since: due, enters: true });
         vec![
-            (Cause::Stay, stay, figure.clone()),
-            (Cause::LookOverdue, holds(overdue).filter(|_| look_due.is_some()), figure.clone()),
-            (Cause::LookDue, look_due, figure),
-            (Cause::WindowOpens, window, to_window.map_or(Figure::None, Figure::Left)),
+            (Task::Stay, stay, figure.clone()),
+            (Task::LookOverdue, holds(overdue).filter(|_| look_due.is_some()), figure.clone()),
+            (Task::LookDue, look_due, figure),
+            (Task::WindowOpens, window, to_window.map_or(Figure::None, Figure::Left)),
         ]
     }
 
@@ -288,16 +287,16 @@ impl<'a> Eye<'a> {
         called.or_else(read).map_or(due, |known| known.max(due))
     }
 
-    fn of_the_plan(&self) -> Option<(Cause, Option<Holds>, Figure)> {
+    fn of_the_plan(&self) -> Option<Found> {
         let turned = self.firing.turned.iter().filter(|(at, _)| *at <= self.now);
         let last_turned = turned.map(|(at, _)| *at).max();
         let step = self.plan.steps.iter().rev().find(|step| step.at <= self.now)?;
         let taken = last_turned.is_some_and(|at| at >= step.at - STEP_EARLY);
         let past = self.now - step.at > STEP_PAST;
-        (!taken && !past).then(|| (Cause::Step, holds(step.at), Figure::Step(step.leg)))
+        (!taken && !past).then(|| (Task::Step, holds(step.at), Figure::Step(step.leg)))
     }
 
-    fn of_the_readings(&self) -> Vec<(Cause, Option<Holds>, Figure)> {
+    fn of_the_readings(&self) -> Vec<Found> {
         let figure = climb::climb_now(&self.good, self.now).map_or(Figure::None, Figure::Climb);
         let soaks = self
             .plan
@@ -309,9 +308,9 @@ impl<'a> Eye<'a> {
             self.allowed_climb().and_then(|allowed| climb::too_fast(&self.good, allowed, self.now));
         let fallen = self.good.last().map_or(Figure::None, |(_, t)| Figure::Temperature(*t));
         let mut found = vec![
-            (Cause::Stalled, stalled, figure.clone()),
-            (Cause::TooFast, too_fast, figure),
-            (Cause::OffNotRecorded, climb::falls_as_if_off(&self.good), fallen),
+            (Task::Stalled, stalled, figure.clone()),
+            (Task::TooFast, too_fast, figure),
+            (Task::OffNotRecorded, climb::falls_as_if_off(&self.good), fallen),
         ];
         found.extend(self.probe_trouble());
         found
@@ -331,21 +330,21 @@ impl<'a> Eye<'a> {
     }
 
     /// Trouble stands while nothing plausible has come since.
-    fn probe_trouble(&self) -> Option<(Cause, Option<Holds>, Figure)> {
+    fn probe_trouble(&self) -> Option<Found> {
         let last_good = self.good.last().map(|(at, _)| *at);
         let silences = self.firing.silences.iter().filter(|(at, _)| *at <= self.now);
         let silent = silences.map(|(at, _)| (*at, Implausible::Silent)).next_back();
         let silent = silent.filter(|(at, _)| last_good.is_none_or(|good| *at >= good));
         let (since, why) = self.trouble.into_iter().chain(silent).min_by_key(|(at, _)| *at)?;
-        Some((Cause::ProbeTrouble, holds(since), Figure::Reading(why)))
+        Some((Task::ProbeTrouble, holds(since), Figure::Reading(why)))
     }
 
-    fn after_off(&self) -> Vec<(Cause, Option<Holds>, Figure)> {
+    fn after_off(&self) -> Vec<Found> {
         if let Some(drawn) = self.happened(self.firing.drawn) {
             let outcome = self.firing.outcome.as_ref().map(|(at, _)| *at);
             let missing = self.happened(outcome).is_none();
             let due = holds(drawn + OUTCOME_WITHIN).filter(|_| missing);
-            return vec![(Cause::OutcomeNotRecorded, due, Figure::None)];
+            return vec![(Task::OutcomeNotRecorded, due, Figure::None)];
         }
         let Some(off) = self.happened(self.firing.off) else { return Vec::new() };
         let readings = self.firing.readings.iter();
@@ -355,26 +354,11 @@ impl<'a> Eye<'a> {
             .filter(|(_, t)| t.0 < below + TOO_HOT_AGAIN_C)
             .map(|(at, t)| (Holds { since: *at, enters: t.0 < below }, Figure::Temperature(*t)));
         let silent_since = cooling.map_or(off, |(at, _)| *at + COOLING_READING_SPEAKS_FOR);
-        let still_hot = holds(silent_since.max(off + self.plan.cools_for));
+        let still_hot = holds(silent_since.max(off + USUALLY_HOT_FOR));
         let figure = cooling.map_or(Figure::None, |(_, t)| Figure::Temperature(*t));
         match cool {
-            Some((holds, figure)) => vec![(Cause::CoolEnough, Some(holds), figure)],
-            None => vec![(Cause::StillHot, still_hot, figure)],
+            Some((holds, figure)) => vec![(Task::CoolEnough, Some(holds), figure)],
+            None => vec![(Task::StillHot, still_hot, figure)],
         }
-    }
-}
-
-/// What a recorded event answers, as far as alarms go.
-pub fn deed_of(what: &What) -> Option<super::rules::Deed> {
-    use super::rules::Deed;
-    match what {
-        What::Look(_) => Some(Deed::Look),
-        What::Off | What::Aborted { .. } => Some(Deed::Off),
-        What::Drawn => Some(Deed::Drawn),
-        What::Outcome(_) => Some(Deed::Outcome),
-        What::Turned { .. } => Some(Deed::Turned),
-        What::Reading(_) => Some(Deed::Reading),
-        What::Glow(_) => Some(Deed::Glow),
-        _ => None,
     }
 }

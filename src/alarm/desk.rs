@@ -6,17 +6,18 @@
 
 use std::collections::BTreeMap;
 
-use super::condition::{Figure, Finding};
-use super::rules::{Cause, Deed, Rule};
-use super::state::{Input, State};
-use crate::firing::FiringId;
+use super::condition::{Condition, Figure};
+use super::rules::AlarmRule;
+use super::state::{AlarmInput, State};
+use crate::firing::{FiringId, Kind};
 use crate::units::{Moment, Span};
+use crate::watch::task::Task;
 
 /// One alarm of one firing.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash)]
 pub struct Key {
     /// First, so that alarms are in the order of priority.
-    pub cause: Cause,
+    pub task: Task,
     pub firing: FiringId,
 }
 
@@ -31,10 +32,10 @@ pub struct Answer {
 
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 pub enum Answering {
-    Acknowledged(Cause),
-    Shelved(Cause, Span),
-    /// The thing itself was done, and written down.
-    Did(Deed),
+    Acknowledged(Task),
+    Shelved(Task, Span),
+    /// It was done, and written down as an event of this kind.
+    Did(Kind),
 }
 
 /// One alarm as it stands now.
@@ -70,44 +71,44 @@ struct Episode {
 #[derive(Debug, Clone, PartialEq, Default)]
 pub struct Desk {
     episodes: BTreeMap<Key, Episode>,
-    out_of_service: Vec<(String, Cause)>,
+    out_of_service: Vec<(String, Task)>,
 }
 
 impl Key {
-    pub fn rule(self) -> &'static Rule {
-        self.cause.rule()
+    pub fn rule(self) -> &'static AlarmRule {
+        self.task.rule()
     }
 }
 
 impl Desk {
-    /// Alarms taken out of service by the shop, by kiln and cause. Those of the highest priority
+    /// Alarms taken out of service by the shop, by kiln and task. Those of the highest priority
     /// stay in service whatever is asked.
-    pub fn take_out_of_service(&mut self, out: Vec<(String, Cause)>) {
+    pub fn take_out_of_service(&mut self, out: Vec<(String, Task)>) {
         self.out_of_service = out;
-        self.out_of_service.retain(|(_, cause)| cause.priority().longest_shelf().is_some());
+        self.out_of_service.retain(|(_, task)| task.priority().longest_shelf().is_some());
     }
 
     /// Takes in what holds at `now`, and says how every alarm stands, the most urgent first.
     /// `answers` are all answers to the firings that are open, in the order of time.
-    pub fn step(&mut self, findings: &[Finding], answers: &[Answer], now: Moment) -> Vec<Alarm> {
+    pub fn step(&mut self, findings: &[Condition], answers: &[Answer], now: Moment) -> Vec<Alarm> {
         for finding in findings {
             self.meet(finding, answers, now);
         }
         for (key, episode) in &mut self.episodes {
             let found = findings
                 .iter()
-                .any(|finding| finding.cause == key.cause && finding.firing == key.firing);
+                .any(|finding| finding.task == key.task && finding.firing == key.firing);
             if !found {
                 episode.gone.get_or_insert(now);
             }
         }
-        self.suppress(findings, now);
+        self.suppress(now);
         let mut standing = Vec::new();
         self.episodes.retain(|key, episode| {
             let taken_out = self
                 .out_of_service
                 .iter()
-                .any(|(kiln, cause)| *cause == key.cause && kiln == &episode.kiln);
+                .any(|(kiln, task)| *task == key.task && kiln == &episode.kiln);
             let life = Life::of(*key, episode, answers, taken_out, now);
             let alive = life.state.stands() || episode.gone.is_none();
             if life.state.stands() {
@@ -124,8 +125,8 @@ impl Desk {
     }
 
     /// A condition holds: its episode goes on, or a new one begins.
-    fn meet(&mut self, finding: &Finding, answers: &[Answer], now: Moment) {
-        let key = Key { cause: finding.cause, firing: finding.firing };
+    fn meet(&mut self, finding: &Condition, answers: &[Answer], now: Moment) {
+        let key = Key { task: finding.task, firing: finding.firing };
         let rule = key.rule();
         let fresh = || Episode {
             kiln: finding.kiln.clone(),
@@ -157,25 +158,18 @@ impl Desk {
     }
 
     /// Marks which alarms another one makes superfluous.
-    fn suppress(&mut self, findings: &[Finding], now: Moment) {
-        let active = |cause: Cause, firing: FiringId, episodes: &BTreeMap<Key, Episode>| {
-            let key = Key { cause, firing };
-            let raised = episodes
-                .get(&key)
-                .is_some_and(|e| e.gone.is_none() && e.began + key.rule().on_delay <= now);
-            raised && findings.iter().any(|f| f.cause == cause && f.firing == firing)
+    fn suppress(&mut self, now: Moment) {
+        let stands = |key: Key| {
+            let episode = self.episodes.get(&key).filter(|episode| episode.gone.is_none());
+            episode.is_some_and(|episode| episode.began + key.rule().on_delay <= now)
         };
-        let keys: Vec<(Key, bool)> = self
-            .episodes
-            .keys()
-            .map(|key| {
-                let by = key.rule().suppressed_by;
-                (*key, by.iter().any(|cause| active(*cause, key.firing, &self.episodes)))
-            })
-            .collect();
-        for (key, suppressed) in keys {
-            let Some(episode) = self.episodes.get_mut(&key) else { continue };
-            match (&mut episode.suppressed, suppressed) {
+        let says_less = |key: &&Key| {
+            let by = key.rule().suppressed_by;
+            by.iter().any(|task| stands(Key { task: *task, ..**key }))
+        };
+        let suppressed: Vec<Key> = self.episodes.keys().filter(says_less).copied().collect();
+        for (key, episode) in &mut self.episodes {
+            match (&mut episode.suppressed, suppressed.contains(key)) {
                 (Some((_, until @ None)), false) => *until = Some(now),
                 (Some((_, None)), true) | (None | Some((_, Some(_))), false) => {}
                 (slot, true) => *slot = Some((now, None)),
@@ -195,7 +189,7 @@ struct Life {
 
 /// Something on the alarm's line of time.
 enum Step<'a> {
-    Input(Input),
+    AlarmInput(AlarmInput),
     Answer(&'a Answer),
 }
 
@@ -217,18 +211,18 @@ impl Life {
         for (at, step) in timeline(key, episode, answers, raised, now) {
             life.run_timers(rule, episode, at);
             match step {
-                Step::Input(input) => life.take(input, at),
+                Step::AlarmInput(input) => life.take(input, at),
                 Step::Answer(answer) => life.hear(rule, answer),
             }
         }
         life.run_timers(rule, episode, now);
         if taken_out {
-            life.take(Input::TakeOut, now);
+            life.take(AlarmInput::TakeOut, now);
         }
         life
     }
 
-    fn take(&mut self, input: Input, at: Moment) {
+    fn take(&mut self, input: AlarmInput, at: Moment) {
         let Some(next) = self.state.after(input, self.latching) else { return };
         if next == State::Unacknowledged {
             self.raised = at;
@@ -237,20 +231,20 @@ impl Life {
         self.state = next;
     }
 
-    fn hear(&mut self, rule: &Rule, answer: &Answer) {
+    fn hear(&mut self, rule: &AlarmRule, answer: &Answer) {
         match answer.what {
             Answering::Shelved(_, length) => {
                 let Some(longest) = rule.priority.longest_shelf() else { return };
-                self.take(Input::Shelve, answer.at);
+                self.take(AlarmInput::Shelve, answer.at);
                 if self.state == State::Shelved {
                     self.shelved_until = Some(answer.at + length.min(longest));
                 }
             }
             Answering::Acknowledged(_) if self.state == State::LatchedAcknowledged => {
-                self.take(Input::Reset, answer.at);
+                self.take(AlarmInput::Reset, answer.at);
             }
             Answering::Acknowledged(_) | Answering::Did(_) => {
-                self.take(Input::Acknowledge, answer.at);
+                self.take(AlarmInput::Acknowledge, answer.at);
                 if matches!(self.state, State::Acknowledged | State::LatchedAcknowledged) {
                     self.answered.get_or_insert((answer.at, answer.who.clone()));
                 }
@@ -259,10 +253,10 @@ impl Life {
     }
 
     /// What happens by the clock alone, up to `until`.
-    fn run_timers(&mut self, rule: &Rule, episode: &Episode, until: Moment) {
+    fn run_timers(&mut self, rule: &AlarmRule, episode: &Episode, until: Moment) {
         if let Some(end) = self.shelved_until.filter(|end| *end <= until) {
             let active = episode.gone.is_none_or(|gone| gone + rule.off_delay > end);
-            self.take(Input::Back { active }, end);
+            self.take(AlarmInput::Back { active }, end);
             self.shelved_until = None;
         }
         if let (State::Acknowledged, Some(after), Some((at, _))) =
@@ -270,7 +264,7 @@ impl Life {
             && *at + after <= until
         {
             let again = *at + after;
-            self.take(Input::RaiseAgain, again);
+            self.take(AlarmInput::RaiseAgain, again);
         }
     }
 
@@ -297,9 +291,9 @@ fn timeline<'a>(
     now: Moment,
 ) -> Vec<(Moment, Step<'a>)> {
     let rule = key.rule();
-    let mut steps = vec![(raised, Step::Input(Input::Occurs))];
+    let mut steps = vec![(raised, Step::AlarmInput(AlarmInput::Occurs))];
     let meant = |what: Answering| match what {
-        Answering::Acknowledged(cause) | Answering::Shelved(cause, _) => cause == key.cause,
+        Answering::Acknowledged(task) | Answering::Shelved(task, _) => task == key.task,
         Answering::Did(deed) => rule.answered_by.contains(&deed),
     };
     let heard = answers.iter().filter(|answer| {
@@ -307,14 +301,14 @@ fn timeline<'a>(
     });
     steps.extend(heard.map(|answer| (answer.at, Step::Answer(answer))));
     if let Some((from, until)) = episode.suppressed {
-        steps.push((from.max(raised), Step::Input(Input::Suppress)));
+        steps.push((from.max(raised), Step::AlarmInput(AlarmInput::Suppress)));
         if let Some(until) = until.filter(|until| *until <= now) {
             let active = episode.gone.is_none_or(|gone| gone + rule.off_delay > until);
-            steps.push((until.max(raised), Step::Input(Input::Back { active })));
+            steps.push((until.max(raised), Step::AlarmInput(AlarmInput::Back { active })));
         }
     }
     let returned = episode.gone.map(|gone| gone + rule.off_delay).filter(|at| *at <= now);
-    steps.extend(returned.map(|at| (at, Step::Input(Input::Returns))));
+    steps.extend(returned.map(|at| (at, Step::AlarmInput(AlarmInput::Returns))));
     // The sort is stable: of two things at one moment, the one listed first comes first.
     steps.sort_by_key(|(at, _)| *at);
     steps

@@ -78,52 +78,29 @@ pub struct Benchmark {
     pub source: &'static str,
 }
 
+const ISA: &str = "ANSI/ISA-18.2";
+const IEC: &str = "IEC 62682";
+
 pub const BENCHMARKS: [Benchmark; 9] = [
-    Benchmark { what: "alarms per day", acceptable: 144.0, manageable: 288.0, source: "IEC 62682" },
-    Benchmark { what: "alarms per hour", acceptable: 6.0, manageable: 12.0, source: "IEC 62682" },
-    Benchmark {
-        what: "alarms per 10 minutes",
-        acceptable: 1.0,
-        manageable: 2.0,
-        source: "IEC 62682, EEMUA 191",
-    },
-    Benchmark {
-        what: "most in any 10 minutes",
-        acceptable: 10.0,
-        manageable: 10.0,
-        source: "ANSI/ISA-18.2",
-    },
-    Benchmark {
-        what: "10-minute periods with more than 10, in 100",
-        acceptable: 1.0,
-        manageable: 1.0,
-        source: "ANSI/ISA-18.2",
-    },
-    Benchmark {
-        what: "hours with more than 30, in 100",
-        acceptable: 1.0,
-        manageable: 1.0,
-        source: "ANSI/ISA-18.2",
-    },
-    Benchmark {
-        what: "time in flood, in 100",
-        acceptable: 1.0,
-        manageable: 1.0,
-        source: "ANSI/ISA-18.2",
-    },
-    Benchmark {
-        what: "chattering alarms",
-        acceptable: 0.0,
-        manageable: 0.0,
-        source: "ANSI/ISA-18.2; criterion ISA-TR18.2.5, from memory",
-    },
-    Benchmark {
-        what: "stale alarms on any day",
-        acceptable: 4.0,
-        manageable: 4.0,
-        source: "ANSI/ISA-18.2",
-    },
+    benchmark("alarms per day", 144.0, 288.0, IEC),
+    benchmark("alarms per hour", 6.0, 12.0, IEC),
+    benchmark("alarms per 10 minutes", 1.0, 2.0, "IEC 62682, EEMUA 191"),
+    benchmark("most in any 10 minutes", 10.0, 10.0, ISA),
+    benchmark("10-minute periods with more than 10, in 100", 1.0, 1.0, ISA),
+    benchmark("hours with more than 30, in 100", 1.0, 1.0, ISA),
+    benchmark("time in flood, in 100", 1.0, 1.0, ISA),
+    benchmark("chattering alarms", 0.0, 0.0, "ANSI/ISA-18.2; criterion ISA-TR18.2.5, from memory"),
+    benchmark("stale alarms on any day", 4.0, 4.0, ISA),
 ];
+
+const fn benchmark(
+    what: &'static str,
+    acceptable: f64,
+    manageable: f64,
+    source: &'static str,
+) -> Benchmark {
+    Benchmark { what, acceptable, manageable, source }
+}
 
 impl Benchmark {
     pub fn grade(&self, measured: f64) -> Grade {
@@ -148,7 +125,7 @@ impl Measures {
         let per = |span: Span| times.len() as f64 * (span.0 as f64 / lit.0.max(1) as f64);
         let mut by_priority = [0; 4];
         for occurrence in &raised {
-            by_priority[occurrence.key.cause.priority() as usize] += 1;
+            by_priority[occurrence.key.task.priority() as usize] += 1;
         }
         Measures {
             from,

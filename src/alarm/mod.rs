@@ -6,7 +6,7 @@
 //! Reading order: [`rules`] (the one table), `priority` (how urgent each is), [`condition`] (what holds at a moment, from a firing
 //! and its advice), [`plan`] (what its schedule means for it), [`climb`] (what the readings say by themselves), [`state`] (the standard's
 //! state machine), [`desk`] (every alarm of the shop, as a fold over conditions and answers),
-//! [`rota`] (whom to call and by which way), [`annunciate`] (what rings now), [`steady`] (the time it counts by), [`upcoming`] (what lies ahead), [`measure`] (how it
+//! [`rota`] (whom to call and by which way), [`annunciate`] (what rings now), [`steady`] (the time it counts by), [`measure`] (how it
 //! compares with the standard's benchmarks). What is said of an alarm is in [`crate::words::alarms`].
 //!
 //! What this module is not: a bell, a clock or a file. Given the same conditions, answers and
@@ -23,13 +23,13 @@ pub mod rota;
 pub mod rules;
 pub mod state;
 pub mod steady;
-pub mod upcoming;
 
+pub use crate::watch::task::Task;
 pub use annunciate::{Book, Call, Rang};
 pub use condition::{Plan, Watched, findings};
 pub use desk::{Alarm, Answer, Answering, Desk, Key};
 pub use priority::Priority;
 pub use rota::{Hours, MinuteOfDay, Person, Rota, Target, WayName};
-pub use rules::{Cause, Deed, Notice, Rule};
+pub use rules::{AlarmRule, Notice};
 pub use state::State;
 pub use steady::Steady;

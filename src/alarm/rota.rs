@@ -2,15 +2,17 @@
 
 use super::priority::Priority;
 
-/// A way to ring.
-#[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash)]
-pub enum WayName {
-    /// The terminal's bell, and a flash of the whole screen where there is one.
-    Terminal,
-    Desktop,
-    Sound,
-    /// A command of the shop's own.
-    Command,
+closed! {
+    /// A way to ring.
+    #[derive(PartialOrd, Ord, Hash)]
+    pub enum WayName {
+        Sound => "sound",
+        Desktop => "desktop",
+        /// The terminal's bell, and a flash of the whole screen where there is one.
+        Terminal => "terminal",
+        /// A command of the shop's own.
+        Command => "command",
+    }
 }
 
 /// A time of day: minutes since local midnight, 0 to 1439.
@@ -75,22 +77,6 @@ impl Hours {
 }
 
 impl WayName {
-    pub const ALL: [WayName; 4] =
-        [WayName::Sound, WayName::Desktop, WayName::Terminal, WayName::Command];
-
-    pub fn name(self) -> &'static str {
-        match self {
-            WayName::Terminal => "terminal",
-            WayName::Desktop => "desktop",
-            WayName::Sound => "sound",
-            WayName::Command => "command",
-        }
-    }
-
-    pub fn named(name: &str) -> Option<WayName> {
-        WayName::ALL.into_iter().find(|way| way.name() == name)
-    }
-
     /// Whether it makes a noise in the shop.
     fn is_heard(self) -> bool {
         matches!(self, WayName::Sound | WayName::Terminal)

@@ -25,28 +25,28 @@
 //! States and arrows after ANSI/ISA-18.2 and IEC 62682. The letters of the two editions differ,
 //! so nothing here is named by letter.
 
-use std::fmt;
-
-/// A state of the standard.
-#[derive(Debug, Clone, Copy, PartialEq, Eq, Hash)]
-pub enum State {
-    Normal,
-    Unacknowledged,
-    Acknowledged,
-    ReturnedUnacknowledged,
-    LatchedUnacknowledged,
-    LatchedAcknowledged,
-    /// Put off by a person, for a limited time.
-    Shelved,
-    /// Put off by the program, because another alarm says more.
-    SuppressedByDesign,
-    /// Taken out by the shop's settings, for repair.
-    OutOfService,
+closed! {
+    /// A state of the standard.
+    #[derive(Hash)]
+    pub enum State {
+        Normal => "normal",
+        Unacknowledged => "unacknowledged",
+        Acknowledged => "acknowledged",
+        ReturnedUnacknowledged => "returned_unacknowledged",
+        LatchedUnacknowledged => "latched_unacknowledged",
+        LatchedAcknowledged => "latched_acknowledged",
+        /// Put off by a person, for a limited time.
+        Shelved => "shelved",
+        /// Put off by the program, because another alarm says more.
+        SuppressedByDesign => "suppressed_by_design",
+        /// Taken out by the shop's settings, for repair.
+        OutOfService => "out_of_service",
+    }
 }
 
 /// What can happen to an alarm.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Hash)]
-pub enum Input {
+pub enum AlarmInput {
     /// The condition comes.
     Occurs,
     /// The condition goes.
@@ -68,33 +68,30 @@ pub enum Input {
 impl State {
     /// The state after `input`, or `None` where the diagram has no such arrow. `latching` is the
     /// rule's own.
-    pub fn after(self, input: Input, latching: bool) -> Option<State> {
+    pub fn after(self, input: AlarmInput, latching: bool) -> Option<State> {
+        use AlarmInput::*;
         use State::*;
         let next = match (self, input) {
-            (Normal | ReturnedUnacknowledged, Input::Occurs) => Unacknowledged,
-            (Unacknowledged, Input::Acknowledge) => Acknowledged,
-            (ReturnedUnacknowledged, Input::Acknowledge) => Normal,
-            (LatchedUnacknowledged, Input::Acknowledge) => LatchedAcknowledged,
-            (Unacknowledged, Input::Returns) if latching => LatchedUnacknowledged,
-            (Unacknowledged, Input::Returns) => ReturnedUnacknowledged,
-            (Acknowledged, Input::Returns) if latching => LatchedAcknowledged,
-            (Acknowledged, Input::Returns) => Normal,
-            (Acknowledged, Input::RaiseAgain) => Unacknowledged,
-            (LatchedAcknowledged, Input::Reset) => Normal,
-            (LatchedUnacknowledged, Input::Reset) => ReturnedUnacknowledged,
-            (Normal | Unacknowledged | Acknowledged | ReturnedUnacknowledged, Input::Shelve) => {
-                Shelved
-            }
-            (Normal | Unacknowledged | Acknowledged | ReturnedUnacknowledged, Input::Suppress) => {
+            (Normal | ReturnedUnacknowledged, Occurs) => Unacknowledged,
+            (Unacknowledged, Acknowledge) => Acknowledged,
+            (ReturnedUnacknowledged, Acknowledge) => Normal,
+            (LatchedUnacknowledged, Acknowledge) => LatchedAcknowledged,
+            (Unacknowledged, Returns) if latching => LatchedUnacknowledged,
+            (Unacknowledged, Returns) => ReturnedUnacknowledged,
+            (Acknowledged, Returns) if latching => LatchedAcknowledged,
+            (Acknowledged, Returns) => Normal,
+            (Acknowledged, RaiseAgain) => Unacknowledged,
+            (LatchedAcknowledged, Reset) => Normal,
+            (LatchedUnacknowledged, Reset) => ReturnedUnacknowledged,
+            (Normal | Unacknowledged | Acknowledged | ReturnedUnacknowledged, Shelve) => Shelved,
+            (Normal | Unacknowledged | Acknowledged | ReturnedUnacknowledged, Suppress) => {
                 SuppressedByDesign
             }
-            (Normal | Unacknowledged | Acknowledged | ReturnedUnacknowledged, Input::TakeOut) => {
+            (Normal | Unacknowledged | Acknowledged | ReturnedUnacknowledged, TakeOut) => {
                 OutOfService
             }
-            (Shelved | SuppressedByDesign | OutOfService, Input::Back { active: true }) => {
-                Unacknowledged
-            }
-            (Shelved | SuppressedByDesign | OutOfService, Input::Back { active: false }) => Normal,
+            (Shelved | SuppressedByDesign | OutOfService, Back { active: true }) => Unacknowledged,
+            (Shelved | SuppressedByDesign | OutOfService, Back { active: false }) => Normal,
             _ => return None,
         };
         Some(next)
@@ -108,25 +105,5 @@ impl State {
     /// Whether it belongs on the list of what stands.
     pub fn stands(self) -> bool {
         self != State::Normal
-    }
-
-    pub fn name(self) -> &'static str {
-        match self {
-            State::Normal => "normal",
-            State::Unacknowledged => "unacknowledged",
-            State::Acknowledged => "acknowledged",
-            State::ReturnedUnacknowledged => "returned_unacknowledged",
-            State::LatchedUnacknowledged => "latched_unacknowledged",
-            State::LatchedAcknowledged => "latched_acknowledged",
-            State::Shelved => "shelved",
-            State::SuppressedByDesign => "suppressed_by_design",
-            State::OutOfService => "out_of_service",
-        }
-    }
-}
-
-impl fmt::Display for State {
-    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
-        f.pad(&self.name().replace('_', " "))
     }
 }

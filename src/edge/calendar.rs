@@ -7,11 +7,13 @@
 use chrono::{DateTime, Duration, Utc};
 use icalendar::{Alarm, Calendar, Component, Event, EventLike, EventStatus};
 
-use crate::alarm::rules::SHUT_ABOVE;
-use crate::alarm::upcoming::{Coming, Upcoming, upcoming};
-use crate::alarm::{Plan, Watched};
+use crate::alarm::Watched;
+use crate::cooling::USUALLY_HOT_FOR;
 use crate::firing::{Firing, FiringId};
 use crate::units::{Moment, Scale, Span};
+use crate::watch::agenda::{Errand, LOOK_TAKES, LOOKS_AHEAD, agenda};
+use crate::watch::task::Task;
+use crate::words;
 
 /// SEQUENCE counts from here in seconds, 2024-01-01T00:00:00Z, and lasts for a lifetime.
 const SEQUENCE_ZERO: Moment = Moment(1_704_067_200_000);
@@ -32,31 +34,60 @@ pub fn calendar<'a>(
         calendar.append_property(property);
     }
     calendar.name("Kilns");
-    for Watched { firing, advice, plan } in firings {
-        let left_out = left_out(firing.id).map(|lacks| format!(" {lacks}")).unwrap_or_default();
-        for ahead in upcoming(firing, advice, plan) {
-            let description = description(ahead.coming, plan, scale) + &left_out;
-            calendar.push(event(firing, &description, &ahead, now));
+    for watched in firings {
+        let firing = watched.firing;
+        let lacks = left_out(firing.id).map(|lacks| format!(" {lacks}")).unwrap_or_default();
+        let mut look = firing.looks.len();
+        for (errand, cancelled) in errands(&watched) {
+            look += usize::from(errand.task == Task::NextLook);
+            let told = words::calendar_description(errand.task, scale);
+            let mut event = event(&errand, (firing, look), cancelled, now);
+            calendar.push(event.description(&(told + &lacks)).done());
         }
     }
     calendar.done().to_string()
 }
 
-fn event(firing: &Firing, description: &str, ahead: &Upcoming, now: Moment) -> Event {
-    let uid = uid(firing, ahead.coming);
-    let summary = summary(firing, ahead.coming);
+/// Everything ahead of one firing, and what can no longer come: that is cancelled, so that a calendar
+/// that has it lets it go.
+fn errands(watched: &Watched<'_>) -> Vec<(Errand, bool)> {
+    let Watched { firing, advice, .. } = *watched;
+    let Some(lit) = firing.lit else { return Vec::new() };
+    let heats = firing.burns() && firing.seen_down().is_none();
+    let advice = advice.filter(|_| heats);
+    let drop = advice.and_then(|advice| advice.forecast.as_ref().ok()).map(|drop| drop.p50);
+    let off = firing.off.filter(|_| firing.drawn.is_none());
+    let draw = off.or(drop).map(|from| from + USUALLY_HOT_FOR);
+    let given_up = firing.aborted.as_ref().map(|(at, _)| *at);
+    let over = firing.off.or(given_up).or(firing.seen_down());
+    let errand = |task| Errand::new(&firing.kiln, task, over.unwrap_or(lit), Some(LOOK_TAKES));
+    let looks = (0..LOOKS_AHEAD).map(|_| Task::NextLook);
+    let called_off = std::iter::once(Task::WindowOpens).chain(looks).filter(|_| !heats);
+    let called_off = called_off.map(|task| (errand(task), true));
+    let ahead = agenda(&firing.kiln, advice, draw).into_iter();
+    let ahead = ahead.filter(|errand| errand.until.is_some()).map(|errand| (errand, false));
+    called_off.chain(ahead).collect()
+}
+
+fn event(errand: &Errand, (firing, look): (&Firing, usize), cancelled: bool, now: Moment) -> Event {
+    let (slug, remind) = match errand.task {
+        Task::WindowOpens => ("window".to_owned(), Duration::minutes(15)),
+        Task::NextLook => (format!("look-{look}"), Duration::zero()),
+        _ => ("draw".to_owned(), Duration::zero()),
+    };
+    // Made of what never changes of a firing, so that it stays, and differs between shops.
+    let uid = format!("{slug}-{}-{}@spyhole", firing.id, firing.lit.unwrap_or_default().0);
+    let summary = words::calendar_summary(errand, look, &firing.load_type);
     let mut event = Event::with_uid(&uid);
     event
         .timestamp(utc(now))
         .summary(&summary)
-        .description(description)
-        .starts(utc(ahead.from))
-        .ends(utc(ahead.to))
+        .starts(utc(errand.at))
+        .ends(utc(errand.until.unwrap_or(errand.at)))
         .sequence(sequence(now))
-        .status(if ahead.cancelled { EventStatus::Cancelled } else { EventStatus::Confirmed });
-    if !ahead.cancelled {
-        let before = Duration::milliseconds(-ahead.remind.0);
-        let mut alarm = Alarm::display(&summary, before);
+        .status(if cancelled { EventStatus::Cancelled } else { EventStatus::Confirmed });
+    if !cancelled {
+        let mut alarm = Alarm::display(&summary, -remind);
         // The crate would give the alarm a stamp and a name by chance: the file would differ
         // with every export.
         alarm.timestamp(utc(now)).uid(&format!("reminder-{uid}"));
@@ -65,39 +96,8 @@ fn event(firing: &Firing, description: &str, ahead: &Upcoming, now: Moment) -> E
     event.done()
 }
 
-/// Made of what never changes of a firing, so that it stays, and differs between shops.
-fn uid(firing: &Firing, coming: Coming) -> String {
-    let lit = firing.lit.unwrap_or_default().0;
-    format!("{}-{}-{lit}@spyhole", coming.slug(), firing.id)
-}
-
 fn sequence(now: Moment) -> u32 {
     u32::try_from((now - SEQUENCE_ZERO).0.max(0) / 1000).unwrap_or(u32::MAX)
-}
-
-fn summary(firing: &Firing, coming: Coming) -> String {
-    let (kiln, load) = (&firing.kiln, &firing.load_type);
-    match coming {
-        Coming::Window => format!("{kiln}: watch window ({load})"),
-        Coming::Look(number) => format!("{kiln}: look {number} ({load})"),
-        Coming::Draw => format!("{kiln}: cool enough to draw? ({load})"),
-    }
-}
-
-fn description(coming: Coming, plan: &Plan, scale: Scale) -> String {
-    match coming {
-        Coming::Window => {
-            "The target cone may drop from here on. Be within earshot, with shaded glasses.".into()
-        }
-        Coming::Look(_) => {
-            "Look through the spyhole, with shaded glasses, and record what is seen. The plan moves with every look and reading.".into()
-        }
-        Coming::Draw => format!(
-            "The kiln usually cools for {}. Read the temperature first, and leave it shut above {}.",
-            plan.cools_for,
-            SHUT_ABOVE.display(scale)
-        ),
-    }
 }
 
 fn utc(at: Moment) -> DateTime<Utc> {

@@ -10,7 +10,7 @@ use super::fields::{FieldError, Fields};
 use super::form;
 use super::nearest::did_you_mean;
 use super::own_schedules::Offered;
-use crate::alarm::Cause;
+use crate::alarm::Task;
 use crate::closed::Word;
 use crate::cone::{Cone, Family, chart};
 use crate::cooling::{Cooling, TooHot};
@@ -193,7 +193,7 @@ impl Draft {
                 lit.plan = named.map(Schedule::plan).unwrap_or_default();
             }
             What::Shelved { alarm, length } => {
-                let may = Cause::named(alarm).map_or(Ok(()), |cause| cause.may_be_put_off(*length));
+                let may = Task::of_alarm(alarm).map_or(Ok(()), |task| task.may_be_put_off(*length));
                 may.map_err(|error| Lack::Wrong(error.to_string()))?;
             }
             _ => {}

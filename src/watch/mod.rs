@@ -1,9 +1,11 @@
 //! From a forecast to what to do: when to look, when to stay, when to shut off.
 
+pub mod agenda;
 pub mod forgives;
 pub mod plan;
 pub mod request;
 pub mod seen;
+pub mod task;
 pub mod walks;
 
 use crate::cooling::Cooling;
@@ -14,23 +16,15 @@ use crate::units::{Celsius, CelsiusPerHour, Moment, Span};
 use plan::{LookPlan, Wanted};
 use request::Request;
 use seen::Warning;
+use task::Task;
 use walks::ExpectedWalk;
-
-/// The one thing to do now.
-#[derive(Debug, Clone, Copy, PartialEq, Eq)]
-pub enum Say {
-    Wait,
-    Look,
-    /// Stay at the spyhole.
-    Stay,
-    ShutOff,
-}
 
 /// What is known of a firing at one moment, and what follows from it.
 #[derive(Debug, Clone, PartialEq)]
 pub struct Advice {
     pub at: Moment,
-    pub say: Say,
+    /// The one task now: to shut off, to stay, to look, or to wait for the next look.
+    pub say: Task,
     pub forecast: Result<Forecast, Declined>,
     /// When the drop becomes likely enough to be watched for.
     pub watch_opens: Option<Moment>,
@@ -97,15 +91,15 @@ impl Advice {
     /// Whether this kiln is watched: its window is open, or it wants a look or to be shut off.
     pub fn is_watched(&self) -> bool {
         let opened = self.watch_opens.is_some_and(|opens| opens <= self.at);
-        let wanted = self.forecast.is_ok() && (opened || self.say != Say::Wait);
-        wanted || self.say == Say::ShutOff
+        let wanted = self.forecast.is_ok() && (opened || self.say != Task::NextLook);
+        wanted || self.say == Task::ShutOff
     }
 
     /// To wait, and nothing else.
     fn bare(question: &Question, forecast: Result<Forecast, Declined>) -> Advice {
         Advice {
             at: question.now,
-            say: Say::Wait,
+            say: Task::NextLook,
             watch_opens: None,
             next_look: None,
             forgives: forgiven(question, None),
@@ -149,7 +143,7 @@ fn look_when_due(forecast: Forecast, outlook: &Outlook, question: &Question) -> 
     advice.late_at_worst = Some(late_at_worst);
     advice.looks = looks;
     // It takes a forecast of its own, so it is asked only where it may be told.
-    if advice.say == Say::Wait {
+    if advice.say == Task::NextLook {
         advice.request = request::open(question);
     }
     advice
@@ -165,12 +159,12 @@ fn fall_back(advice: &mut Advice, declined: Declined, question: &Question) {
             }
         }
         Declined::NothingKnown => {
-            advice.say = Say::Look;
+            advice.say = Task::LookDue;
             advice.watch_opens = Some(question.now);
             advice.next_look = Some(question.now);
         }
         Declined::NotClimbing => {
-            advice.say = Say::Look;
+            advice.say = Task::LookDue;
             advice.next_look = Some(question.now);
         }
         Declined::NotLit | Declined::Aborted => {}
@@ -184,7 +178,7 @@ fn shut_off(advice: &mut Advice, down: &Down, question: &Question) {
     let before = forecast(&Question { now: Moment(since.0 - 1), ..*question }).ok();
     let climb = before.as_ref().and_then(|before| before.climb);
     let climb = climb.unwrap_or(CelsiusPerHour(CLIMB_UNKNOWN_C_PER_H));
-    advice.say = Say::ShutOff;
+    advice.say = Task::ShutOff;
     advice.overshoot = Some(overshoot);
     advice.overshoot_cones = question
         .firing
@@ -232,23 +226,12 @@ fn calm(look: Moment, question: &Question) -> Moment {
     lit + Span((look - lit).0.div_euclid(step.0) * step.0)
 }
 
-fn say(question: &Question, looks: &[Moment], there: bool) -> Say {
-    let Some(first) = looks.first() else { return Say::Look };
+fn say(question: &Question, looks: &[Moment], there: bool) -> Task {
+    let Some(first) = looks.first() else { return Task::LookDue };
     let stays = looks.get(1).is_some_and(|second| *second - *first <= Span::minutes(1));
     let ahead = *first - question.now;
     if there && ahead <= Span::minutes(1) || stays && ahead <= Span::ZERO {
-        return Say::Stay;
+        return Task::Stay;
     }
-    if ahead <= Span::ZERO { Say::Look } else { Say::Wait }
-}
-
-impl Say {
-    pub fn name(self) -> &'static str {
-        match self {
-            Say::Wait => "wait",
-            Say::Look => "look",
-            Say::Stay => "stay",
-            Say::ShutOff => "shut_off",
-        }
-    }
+    if ahead <= Span::ZERO { Task::LookDue } else { Task::NextLook }
 }

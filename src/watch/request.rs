@@ -8,23 +8,16 @@
 //! asks nothing twice.
 
 use super::Question;
+use super::task::Task;
 use crate::firing::{Firing, Looked, Seen};
 use crate::forecast::forecast;
 use crate::kiln::same_name;
 use crate::units::{Moment, Span};
 
-closed! {
-    /// What is to be written down, by its name in the journal and in answers to programs.
-    pub enum Asked {
-        ReadTemperature => "read_temperature",
-        NameGlow => "name_glow",
-    }
-}
-
 /// A request that is open.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 pub struct Request {
-    pub asked: Asked,
+    pub asked: Task,
     pub since: Moment,
 }
 
@@ -38,12 +31,10 @@ pub const GLOW_AT: f64 = 0.55;
 pub const REPEATED_AFTER: Span = Span::minutes(20);
 pub const RUNS_OUT_AFTER: Span = Span::minutes(35);
 
-impl Asked {
-    /// When it was last declined by then.
-    fn declined(self, firing: &Firing, by: Moment) -> Option<Moment> {
-        let mut answers = firing.acknowledged.iter().rev();
-        answers.find(|(at, alarm)| *at <= by && alarm == self.name()).map(|(at, _)| *at)
-    }
+/// When what is asked was last declined by then.
+fn declined(asked: Task, firing: &Firing, by: Moment) -> Option<Moment> {
+    let mut answers = firing.acknowledged.iter().rev();
+    answers.find(|(at, alarm)| *at <= by && alarm == asked.name()).map(|(at, _)| *at)
 }
 
 /// The request that is open at `question.now`.
@@ -63,22 +54,22 @@ pub fn open(question: &Question) -> Option<Request> {
     }
     let at_lighting = forecast(&Question { now: lit, ..*question }).ok()?;
     let length = at_lighting.p50 - lit;
-    let end_of = |asked: Asked, since: Moment| {
-        let declined = asked.declined(firing, now).filter(|at| *at >= since);
+    let end_of = |asked: Task, since: Moment| {
+        let declined = declined(asked, firing, now).filter(|at| *at >= since);
         declined.map_or(since + RUNS_OUT_AFTER, |at| at.min(since + RUNS_OUT_AFTER))
     };
     let part = |of_the_way: f64| lit + Span::from_hours(of_the_way * length.as_hours());
     let half_way = part(TEMPERATURE_AT);
     let temperature_ends = match has_no_pyrometer(question) {
         true => half_way,
-        false => end_of(Asked::ReadTemperature, half_way),
+        false => end_of(Task::ReadTemperature, half_way),
     };
     let glow = temperature_ends.max(part(GLOW_AT));
     let asked = [
-        (Asked::ReadTemperature, half_way, temperature_ends),
-        (Asked::NameGlow, glow, end_of(Asked::NameGlow, glow)),
+        (Task::ReadTemperature, half_way, temperature_ends),
+        (Task::NameGlow, glow, end_of(Task::NameGlow, glow)),
     ];
-    let is_open = |(_, since, end): &(Asked, Moment, Moment)| *since <= now && now < *end;
+    let is_open = |(_, since, end): &(Task, Moment, Moment)| *since <= now && now < *end;
     asked.into_iter().find(is_open).map(|(asked, since, _)| Request { asked, since })
 }
 
@@ -88,7 +79,7 @@ fn has_no_pyrometer(question: &Question) -> bool {
     let Question { firing, past, now, .. } = *question;
     let own = || past.iter().filter(|past| same_name(&past.kiln, &firing.kiln));
     let read = own().filter(|past| !past.readings.is_empty()).map(|past| past.lit).max();
-    let declined = |past: &&Firing| Asked::ReadTemperature.declined(past, now).is_some();
-    let declined = own().filter(declined).map(|past| past.lit).max();
+    let declines = |past: &&Firing| declined(Task::ReadTemperature, past, now).is_some();
+    let declined = own().filter(declines).map(|past| past.lit).max();
     firing.silences.iter().any(|(at, _)| *at <= now) || declined > read
 }

@@ -1,12 +1,11 @@
-//! What is said of an alarm: one line to act on and one with the reason, and what the screen says of
-//! it from afar, in a narrow place, on the first line.
+//! What is said of an alarm: one line to act on, one with the reason, and the first line of the screen.
 
 use super::leg_order;
 use crate::alarm::climb::{BACK_WITHIN_C, CLIMBS_AGAIN, FALLEN_BY_C, STALLED_BELOW};
 use crate::alarm::condition::{Figure, TOO_HOT_AGAIN_C};
 use crate::alarm::measure::Grade;
 use crate::alarm::rules::SHUT_ABOVE;
-use crate::alarm::{Alarm, Call, Cause, Notice, Priority, State};
+use crate::alarm::{Alarm, Call, Notice, Priority, State, Task};
 use crate::cooling::USUAL_DRAW_BELOW;
 use crate::forecast::Implausible;
 use crate::units::{Celsius, Moment, Scale, Span};
@@ -28,33 +27,14 @@ pub fn in_scale(sentence: &str, scale: Scale) -> String {
 
 /// What to do, in one line that can be read from across the room: `Shut off North now`.
 pub fn headline(alarm: &Alarm) -> String {
-    let kiln = &alarm.kiln;
-    match alarm.key.cause {
-        Cause::ShutOff => format!("Shut off {kiln} now"),
-        Cause::GuardMoving => format!("Shut off {kiln} now: the guard cone moves"),
-        Cause::ProbablyDown => format!("Look at {kiln} now: the target is probably down"),
-        Cause::Stay => format!("Stay at {kiln}'s spyhole"),
-        Cause::LookOverdue => format!("Look at {kiln} now: the look is overdue"),
-        Cause::OffNotRecorded => format!("Go to {kiln}: it cools, and nobody recorded off"),
-        Cause::LookDue => format!("Look at {kiln}"),
-        Cause::Stalled => format!("{kiln} has stalled"),
-        Cause::TooFast => format!("{kiln} climbs too fast"),
-        Cause::ProbeTrouble => format!("Check {kiln}'s probe"),
-        Cause::Step => format!("Turn {kiln}'s burner or switch"),
-        Cause::WindowOpens => format!("{kiln}'s watch window opens soon"),
-        Cause::ReadTemperature => format!("Write down one temperature of {kiln}"),
-        Cause::NameGlow => format!("Write down the colour of {kiln}'s glow"),
-        Cause::StillHot => format!("Read {kiln}'s temperature before opening it"),
-        Cause::CoolEnough => format!("{kiln} is cool enough to draw"),
-        Cause::OutcomeNotRecorded => format!("Write down how {kiln} came out"),
-    }
+    super::task::headline(alarm.key.task, &alarm.kiln)
 }
 
 /// The figure behind it, if there is one: `the load forgives 6 min`.
 pub fn figure(alarm: &Alarm, scale: Scale) -> Option<String> {
-    let text = match (&alarm.figure, alarm.key.cause) {
+    let text = match (&alarm.figure, alarm.key.task) {
         (Figure::None, _) => return None,
-        (Figure::Left(left), Cause::WindowOpens) => format!("in {left}"),
+        (Figure::Left(left), Task::WindowOpens) => format!("in {left}"),
         (Figure::Left(left), _) => format!("the load forgives {left}"),
         (Figure::Climb(climb), _) => format!("it climbs {}", climb.display(scale)),
         (Figure::Temperature(temperature), _) => {
@@ -182,50 +162,6 @@ pub(super) fn alarm_sentence(alarm: &Alarm, scale: Scale) -> String {
         None => format!("{what}."),
         Some(figure) if what.contains(": ") => format!("{what}; {figure}."),
         Some(figure) => format!("{what}: {figure}."),
-    }
-}
-
-/// The same in a few words.
-pub(super) fn alarm_short(cause: Cause) -> &'static str {
-    match cause {
-        Cause::ShutOff => "SHUT OFF NOW",
-        Cause::GuardMoving => "SHUT OFF: GUARD MOVES",
-        Cause::ProbablyDown => "LOOK NOW: LIKELY DOWN",
-        Cause::Stay => "STAY AT THE SPYHOLE",
-        Cause::LookOverdue => "LOOK NOW: OVERDUE",
-        Cause::LookDue => "LOOK NOW",
-        Cause::OffNotRecorded => "GO AND SEE: IT COOLS",
-        Cause::Stalled => "GO AND SEE: STALLED",
-        Cause::TooFast => "GO AND SEE: TOO FAST",
-        Cause::ProbeTrouble => "CHECK ITS PROBE",
-        Cause::Step => "TURN IT NOW",
-        Cause::WindowOpens => "watch opens soon",
-        Cause::ReadTemperature => "write one temperature",
-        Cause::NameGlow => "write its glow",
-        Cause::StillHot => "read it before opening",
-        Cause::CoolEnough => "cool enough to draw",
-        Cause::OutcomeNotRecorded => "write the outcome",
-    }
-}
-
-/// One word that says what to do, as large as there is room.
-pub(super) fn alarm_word_large(cause: Cause) -> &'static str {
-    match cause {
-        Cause::ShutOff | Cause::GuardMoving => "SHUT OFF",
-        Cause::Stay => "STAY",
-        Cause::ProbablyDown | Cause::LookOverdue | Cause::LookDue => "LOOK",
-        _ => "GO",
-    }
-}
-
-/// The fewest words with the kiln's name.
-pub(super) fn alarm_phrase(alarm: &Alarm) -> String {
-    let kiln = &alarm.kiln;
-    match alarm.key.cause {
-        Cause::ShutOff | Cause::GuardMoving => format!("SHUT OFF {kiln}"),
-        Cause::Stay => format!("STAY AT {kiln}"),
-        Cause::ProbablyDown | Cause::LookOverdue | Cause::LookDue => format!("LOOK AT {kiln}"),
-        _ => format!("GO TO {kiln}"),
     }
 }
 

@@ -139,17 +139,21 @@ pub(super) fn doubted_drop(doubted: &Doubted, now: Moment, dial: &Dial<'_>) -> S
     }
 }
 
-/// The drop as it is expected if the look is wrong, as an answer to a command.
-pub fn drop_otherwise(kiln: &KilnScene, now: Moment, dial: &Dial<'_>) -> Option<String> {
-    let drop = kiln.doubted?.otherwise?;
-    let at = |moment| dial.time_and_day(moment, now);
-    Some(format!(
-        "If the look that says down is wrong, target {} drops about {}, nine times in ten between {} and {}.",
-        kiln.pack.map_or("", |pack| pack.target.name()),
-        at(drop.p50),
-        at(drop.p05),
-        at(drop.p95)
-    ))
+/// When the target drops, as an answer to a command: as it is expected if the look in doubt is wrong, and
+/// as it is expected.
+pub fn drop_sentences(
+    kiln: &KilnScene,
+    now: Moment,
+    dial: &Dial<'_>,
+) -> impl Iterator<Item = String> {
+    let target = kiln.pack.map_or("", |pack| pack.target.name());
+    let otherwise = kiln.doubted.and_then(|doubted| doubted.otherwise);
+    let otherwise = otherwise.map(|drop| ("If the look that says down is wrong, target", drop));
+    let drops = otherwise.into_iter().chain(kiln.drop.map(|drop| ("Target", drop)));
+    drops.map(move |(which, drop)| {
+        let [p05, p50, p95] = [drop.p05, drop.p50, drop.p95].map(|at| dial.time_and_day(at, now));
+        format!("{which} {target} drops about {p50}, nine times in ten between {p05} and {p95}.")
+    })
 }
 
 /// One of the looks to choose from: `down at 20:36`.

@@ -1,14 +1,13 @@
 //! What is said of one kiln.
 
-use super::alarms::{alarm_phrase, alarm_sentence, alarm_short, alarm_word_large};
+use super::alarms::alarm_sentence;
 use super::dial::Dial;
 use super::doubt::{Striking, doubt, doubted_drop};
 use super::port::seen_phrase;
-use super::story::no_forecast;
-
-use crate::scene::{ConeScene, KilnScene, Phase, SECONDS_SHOWN_BELOW, Scene, Todo};
+use super::task::{request, sentence};
+use crate::scene::{ConeScene, KilnScene, SECONDS_SHOWN_BELOW, Scene};
 use crate::units::{CelsiusPerHour, Moment, Span};
-use crate::watch::request::Asked;
+use crate::watch::task::Task;
 
 /// Said where somebody is sent to the spyhole. Common practice, no source.
 pub const CAUTION_LOOK: &str =
@@ -26,21 +25,6 @@ pub const CAUTION_DRAW: &str =
 pub const CAUTION_ALONE: &str =
     "Spyhole only advises: the cone decides, and it is no safety device.";
 
-/// The state of a kiln in one word.
-pub fn phase_word(phase: Phase) -> &'static str {
-    match phase {
-        Phase::Empty => "empty",
-        Phase::Packed => "packed",
-        Phase::Heating => "heating",
-        Phase::Watch => "watch",
-        Phase::Dropped => "down",
-        Phase::Off => "off",
-        Phase::Cooling => "cooling",
-        Phase::Drawn => "drawn",
-        Phase::Aborted => "given up",
-    }
-}
-
 /// What is left until a moment, as it is shown: the seconds are counted only in the last minutes,
 /// and a number stays until the whole of it is over. Negative when the moment has passed.
 pub fn left_text(left: Span) -> String {
@@ -54,7 +38,7 @@ pub fn left_text(left: Span) -> String {
 }
 
 /// The same as a phrase inside a sentence: `45 s`, `12 min`, `1 h 05 min`, without a sign.
-fn length_phrase(length: Span) -> String {
+pub(super) fn length_phrase(length: Span) -> String {
     match shown(length) {
         (whole, Unit::Seconds) if whole < 60 => format!("{whole} s"),
         (whole, Unit::Seconds) => format!("{} min {:02} s", whole / 60, whole % 60),
@@ -93,180 +77,11 @@ fn shown(left: Span) -> (i64, Unit) {
 
 /// The one sentence of a kiln: what to do, and when.
 pub fn say(kiln: &KilnScene, now: Moment, dial: &Dial<'_>) -> String {
-    match kiln.calls(now) {
-        None => {
-            let asked = request(kiln).map(|asked| format!(" {asked}"));
-            say_todo(kiln, now, dial) + &asked.unwrap_or_default()
-        }
-        Some(alarm) if kiln.calls_to_the_kiln(now).is_some() => alarm_sentence(alarm, dial.scale),
-        Some(alarm) => {
-            format!("{} {}", alarm_sentence(alarm, dial.scale), say_todo(kiln, now, dial))
-        }
-    }
-}
-
-/// What is asked for beside looks, and why.
-fn request(kiln: &KilnScene) -> Option<String> {
-    let name = &kiln.kiln;
-    let what = match kiln.request?.asked {
-        Asked::ReadTemperature => format!("Write down one temperature of {name} if you can"),
-        Asked::NameGlow => format!("Write down the colour of {name}'s glow"),
-    };
-    Some(format!("{what}: so far only the clock says how far it is."))
-}
-
-/// What is to be done, whatever rings.
-fn say_todo(kiln: &KilnScene, now: Moment, dial: &Dial<'_>) -> String {
-    let name = &kiln.kiln;
-    let at = |moment| dial.time_and_day(moment, now);
-    match kiln.todo {
-        Todo::ShutOff { down_since: Some(since) } => format!(
-            "Shut off {name} now: the target was seen down at {}, {} ago.",
-            at(since),
-            length_phrase(now - since)
-        ),
-        Todo::ShutOff { down_since: None } => format!("Shut off {name} now."),
-        Todo::LookTooLate { down_since } => format!(
-            "Look at {name} now: its target most likely went down at {}, {} ago. Shut off if it \
-             is down.",
-            at(down_since),
-            length_phrase(now - down_since)
-        ),
-        Todo::Stay => format!("Stay at {name}'s spyhole: the target may go down any minute."),
-        Todo::Look { at: when } if when > now => {
-            format!("Look at {name} in {}, at {}.", length_phrase(when - now), at(when))
-        }
-        Todo::Look { .. } => format!("Look at {name} now, then note what each cone does."),
-        Todo::Wait { until: Some(until) } => format!(
-            "Nothing to do at {name} for {}: its watch begins at {}.",
-            length_phrase(until - now),
-            at(until)
-        ),
-        Todo::Wait { until: None } => format!("Nothing to do at {name} yet."),
-        Todo::LookByEye => match kiln.lit {
-            Some(lit) => format!(
-                "Look at {name} by your own judgement: lit {} ago, and {}.",
-                length_phrase(now - lit),
-                no_forecast(kiln.no_forecast)
-            ),
-            None => format!("Look at {name} by your own judgement."),
-        },
-        Todo::LetCool => match kiln.off {
-            Some(off) => match kiln.cool_at {
-                Some(cool) if cool > now => format!(
-                    "Let {name} cool: off since {}, cool enough to draw at about {}.",
-                    at(off),
-                    at(cool)
-                ),
-                Some(_) => format!(
-                    "{name} should be cool enough to draw: read it first, off since {}.",
-                    at(off)
-                ),
-                None => format!("Let {name} cool: off since {}.", at(off)),
-            },
-            None => format!("Let {name} cool."),
-        },
-        Todo::WriteOutcome => format!("{name} is drawn: write down how the load came out."),
-        Todo::Light => format!("{name} is packed and can be lit."),
-        Todo::Decide => format!("{name} was given up before its drop: light it again or draw it."),
-        Todo::Nothing => format!("{name} is empty."),
-    }
-}
-
-/// The same in a few words, for a narrow place: `look in 12 min`.
-pub fn say_short(kiln: &KilnScene, now: Moment) -> String {
-    if let Some(alarm) = kiln.calls(now) {
-        return alarm_short(alarm.key.cause).into();
-    }
-    match kiln.todo {
-        Todo::ShutOff { .. } => "SHUT OFF NOW".into(),
-        Todo::LookTooLate { .. } => "LOOK NOW: LIKELY DOWN".into(),
-        Todo::Stay => "STAY AT THE SPYHOLE".into(),
-        Todo::Look { at } if at > now => format!("look in {}", length_phrase(at - now)),
-        Todo::Look { .. } => "LOOK NOW".into(),
-        Todo::Wait { until: Some(until) } => format!("wait {}", length_phrase(until - now)),
-        Todo::Wait { until: None } => "wait".into(),
-        Todo::LookByEye => "look by eye".into(),
-        Todo::LetCool => match kiln.cool_at {
-            Some(cool) if cool > now => format!("cool in {}", length_phrase(cool - now)),
-            Some(_) => "read it, then draw".into(),
-            None => "let it cool".into(),
-        },
-        Todo::WriteOutcome => "write the outcome".into(),
-        Todo::Light => "can be lit".into(),
-        Todo::Decide => "light again or draw".into(),
-        Todo::Nothing => "nothing to do".into(),
-    }
-}
-
-/// The countdown of the far view, `NOW`, or nothing.
-pub fn big_text(kiln: &KilnScene, now: Moment) -> Option<String> {
-    match kiln.todo {
-        _ if kiln.calls_to_the_kiln(now).is_some() => Some("NOW".into()),
-        Todo::ShutOff { down_since: Some(since) } => {
-            Some(left_text(since - now).replacen('-', "+", 1))
-        }
-        Todo::LookTooLate { .. } => Some("NOW".into()),
-        Todo::ShutOff { down_since: None } | Todo::Stay => Some("NOW".into()),
-        Todo::Look { at } if at <= now => Some("NOW".into()),
-        Todo::Look { at } => Some(left_text(at - now)),
-        Todo::Wait { until: Some(until) } => Some(left_text(until - now)),
-        _ => None,
-    }
-}
-
-/// The fewest words that say what to do, for letters as large as the terminal allows.
-pub fn far_phrase(kiln: &KilnScene, now: Moment) -> String {
-    let name = &kiln.kiln;
-    if let Some(alarm) = kiln.calls_to_the_kiln(now) {
-        return alarm_phrase(alarm);
-    }
-    match kiln.todo {
-        Todo::ShutOff { .. } => format!("SHUT OFF {name}"),
-        Todo::LookTooLate { .. } => format!("LOOK AT {name}"),
-        Todo::Stay => format!("STAY AT {name}"),
-        Todo::Look { at } if at > now => format!("LOOK AT {name} IN"),
-        Todo::Look { .. } | Todo::LookByEye => format!("LOOK AT {name}"),
-        Todo::Wait { until: Some(_) } => format!("WATCH {name} IN"),
-        Todo::Wait { until: None } => format!("{name} HEATS"),
-        Todo::LetCool if kiln.cool_at.is_some_and(|cool| cool <= now) => format!("{name} IS COOL"),
-        Todo::LetCool => format!("{name} COOLS"),
-        Todo::WriteOutcome => format!("{name} IS DRAWN"),
-        Todo::Light => format!("{name} CAN BE LIT"),
-        Todo::Decide => format!("{name} GIVEN UP"),
-        Todo::Nothing => "ALL EMPTY".into(),
-    }
-}
-
-/// What stands largest on the floor: a countdown, or one word where something is to be done now.
-pub fn big_word(kiln: &KilnScene, now: Moment) -> Option<String> {
-    if let Some(alarm) = kiln.calls_to_the_kiln(now) {
-        return Some(alarm_word_large(alarm.key.cause).into());
-    }
-    match kiln.todo {
-        Todo::ShutOff { .. } => Some("SHUT OFF".into()),
-        Todo::LookTooLate { .. } => Some("LOOK".into()),
-        Todo::Stay => Some("STAY".into()),
-        Todo::Look { at } if at <= now => Some("LOOK".into()),
-        _ => big_text(kiln, now),
-    }
-}
-
-/// What is said below it: `to the next look`.
-pub fn big_caption(kiln: &KilnScene, now: Moment) -> String {
-    match kiln.todo {
-        _ if kiln.calls_to_the_kiln(now).is_some() => kiln.kiln.clone(),
-        Todo::ShutOff { down_since: Some(since) } => {
-            format!("{} is down for {}", kiln.kiln, length_phrase(now - since))
-        }
-        Todo::LookTooLate { down_since } => {
-            format!("{} likely down {}", kiln.kiln, length_phrase(now - down_since))
-        }
-        Todo::ShutOff { down_since: None } | Todo::Stay => kiln.kiln.clone(),
-        Todo::Look { at } if at > now => format!("to the next look at {}", kiln.kiln),
-        Todo::Look { .. } => format!("at {}", kiln.kiln),
-        Todo::Wait { until: Some(_) } => format!("to the watch of {}", kiln.kiln),
-        _ => String::new(),
+    let todo = sentence(kiln, now, dial);
+    match kiln.calls() {
+        None => request(kiln).map_or(todo.clone(), |asked| format!("{todo} {asked}")),
+        Some(alarm) if kiln.calls_to_the_kiln().is_some() => alarm_sentence(alarm, dial.scale),
+        Some(alarm) => format!("{} {todo}", alarm_sentence(alarm, dial.scale)),
     }
 }
 
@@ -280,15 +95,22 @@ pub fn more_kilns(count: usize) -> String {
 
 /// `drop 14:05, likely 13:55 to 14:20`: the middle and the 5 to 95 % window.
 pub fn drop_line(kiln: &KilnScene, now: Moment, dial: &Dial<'_>) -> Option<String> {
+    drop_as("likely ", kiln, now, dial)
+}
+
+/// `drop 14:05, 13:55 to 14:20`: the same in less room.
+pub fn drop_short(kiln: &KilnScene, now: Moment, dial: &Dial<'_>) -> Option<String> {
+    drop_as("", kiln, now, dial)
+}
+
+fn drop_as(likely: &str, kiln: &KilnScene, now: Moment, dial: &Dial<'_>) -> Option<String> {
     if let Some(doubted) = &kiln.doubted {
         return Some(doubted_drop(doubted, now, dial));
     }
     let drop = kiln.drop?;
-    Some(format!(
-        "drop {}, likely {}",
-        dial.time_and_day(drop.p50, now),
-        dial.time_range(drop.p05, drop.p95, " to ")
-    ))
+    let (middle, range) =
+        (dial.time_and_day(drop.p50, now), dial.time_range(drop.p05, drop.p95, " to "));
+    Some(format!("drop {middle}, {likely}{range}"))
 }
 
 /// `watch from 13:50, in 1 h 05 min`.
@@ -386,7 +208,7 @@ pub fn say_in_full(
 
 /// Said of a kiln that somebody has answered for: `Answered at 13:42: somebody is on the way.`
 fn on_the_way(kiln: &KilnScene, now: Moment, dial: &Dial<'_>) -> Option<String> {
-    let (at, who) = kiln.answered(now)?.answered.as_ref()?;
+    let (at, who) = kiln.answered()?.answered.as_ref()?;
     // Whoever looked was there.
     if kiln.last_look.is_some_and(|(looked, _)| looked == *at) {
         return None;
@@ -402,7 +224,7 @@ fn on_the_way(kiln: &KilnScene, now: Moment, dial: &Dial<'_>) -> Option<String> 
 pub fn headline(scene: &Scene, dial: &Dial<'_>, striking: Striking<'_>) -> String {
     match scene.kilns.first() {
         None => "No kiln yet: add one with `spyhole kiln add NAME --fuel gas`.".into(),
-        Some(kiln) if kiln.todo == Todo::Nothing => "All kilns are empty.".into(),
+        Some(kiln) if kiln.todo.task == Task::Nothing => "All kilns are empty.".into(),
         Some(kiln) => say_in_full(kiln, scene.now, dial, striking),
     }
 }

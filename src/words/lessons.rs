@@ -1,10 +1,12 @@
 //! The lessons of a rehearsal: what the teacher says while a kiln is minded, and what it was worth.
 
 use super::kiln::ago;
-use super::rehearsal::{Prompt, PromptKeys, load_signs};
+use super::rehearsal::load_signs;
+use super::steps::NamedKeys;
 use super::story::look_phrase;
 use crate::firing::event::{Look, Verdict};
 use crate::units::{Moment, Span};
+use crate::watch::task::Task;
 
 closed! {
     /// What a new helper learns in five minutes each.
@@ -17,7 +19,7 @@ closed! {
 
 /// Where the kiln of a lesson is, beyond what the screen can know.
 #[derive(Debug, Clone, Copy, Default, PartialEq, Eq)]
-pub struct Course {
+pub struct LessonSoFar {
     /// Whether the trainee has looked.
     pub looked: bool,
     /// How long the target has been down, whether or not anybody saw it.
@@ -30,7 +32,7 @@ pub struct Course {
 
 /// What became of the firing of a lesson.
 #[derive(Debug, Clone, Copy, PartialEq)]
-pub struct Ended<'a> {
+pub struct LessonEnd<'a> {
     pub kiln: &'a str,
     pub load_type: &'a str,
     /// When the target went down, if it did before the kiln was off.
@@ -69,10 +71,10 @@ impl Lesson {
     /// What the teacher says while the kiln asks for `prompt`.
     pub fn text(
         self,
-        prompt: Prompt,
-        course: &Course,
+        prompt: Task,
+        course: &LessonSoFar,
         kiln: &str,
-        keys: &PromptKeys<'_>,
+        keys: &NamedKeys<'_>,
     ) -> String {
         if let Some((noted, shown)) = &course.misread {
             return format!(
@@ -92,64 +94,64 @@ impl Lesson {
     }
 }
 
-fn good_firing(prompt: Prompt, course: &Course, kiln: &str, keys: &PromptKeys<'_>) -> String {
+fn good_firing(prompt: Task, course: &LessonSoFar, kiln: &str, keys: &NamedKeys<'_>) -> String {
     match prompt {
-        Prompt::Light => format!(
+        Task::Light => format!(
             "A good firing, 1 of 5: {kiln} is packed with gold. Press {}, read what has to be \
              minded, then Enter.",
             keys.light
         ),
-        Prompt::Wait if !course.looked => format!(
+        Task::NextLook if !course.looked => format!(
             "2 of 5: the big digits count down to the first look; until then {kiln} asks for \
              nothing. {} makes time run faster.",
             keys.faster
         ),
-        Prompt::Wait => {
+        Task::NextLook => {
             "3 of 5: not yet. The nearer the drop, the sooner the next look; each look \
                          narrows the watch window."
                 .into()
         }
-        Prompt::Look => format!(
+        Task::LookDue => format!(
             "3 of 5: look now. Press {}, then one key for each cone as you see it, then Enter. The \
              guide goes first and warns; the target decides.",
             keys.look
         ),
-        Prompt::ShutOff => format!(
+        Task::ShutOff => format!(
             "4 of 5: the target is down. Press {} and Enter at once: it goes on getting heat work \
              while you wait.",
             keys.off
         ),
-        Prompt::Cool => format!(
+        Task::LetCool => format!(
             "5 of 5: {kiln} is off and cools for hours; opened hot, ware cracks. {} makes time run \
              faster.",
             keys.faster
         ),
-        Prompt::Draw => format!("5 of 5: {kiln} is cool. Press {} to draw it.", keys.drawn),
-        Prompt::WriteOutcome | Prompt::Done => format!(
+        Task::CoolEnough => format!("5 of 5: {kiln} is cool. Press {} to draw it.", keys.drawn),
+        _ => format!(
             "5 of 5: press {} and write how the gold came out: the next forecast learns from it.",
             keys.outcome
         ),
     }
 }
 
-fn missed_look(prompt: Prompt, course: &Course, kiln: &str, keys: &PromptKeys<'_>) -> String {
+fn missed_look(prompt: Task, course: &LessonSoFar, kiln: &str, keys: &NamedKeys<'_>) -> String {
     let calling = course.down_for.is_none_or(|down| down < CALL_ENDS);
     match prompt {
-        Prompt::Wait if !course.looked => format!(
+        Task::NextLook if !course.looked => format!(
             "A missed look: the guide of {kiln} leans, and the next look is yours. Let it pass \
              this once: press nothing until this line says so."
         ),
-        Prompt::Look if !course.looked && calling => {
+        Task::LookDue if !course.looked && calling => {
             "The telephone rings and the look is due: see how the screen asks for it; a shop that \
              is kept rings by now. Press nothing yet."
                 .into()
         }
-        Prompt::Look => format!(
+        Task::LookDue => format!(
             "The call is over. A look that was missed is made at once, and noted as it is now: \
              press {}, each cone, Enter.",
             keys.look
         ),
-        Prompt::ShutOff => format!(
+        Task::ShutOff => format!(
             "It is down, and nobody knows since when. Press {} and Enter now: an unseen drop is \
              not made better by one more minute.",
             keys.off
@@ -158,23 +160,23 @@ fn missed_look(prompt: Prompt, course: &Course, kiln: &str, keys: &PromptKeys<'_
     }
 }
 
-fn dead_probe(prompt: Prompt, course: &Course, kiln: &str, keys: &PromptKeys<'_>) -> String {
+fn dead_probe(prompt: Task, course: &LessonSoFar, kiln: &str, keys: &NamedKeys<'_>) -> String {
     match (prompt, course.probe_broken) {
-        (Prompt::Wait, None) => format!(
+        (Task::NextLook, None) => format!(
             "A dead probe: {kiln} climbs, and its probe is read every five minutes. Watch the last \
              reading and the heat curve; nothing else to do yet."
         ),
-        (Prompt::Wait, Some(broken)) => format!(
+        (Task::NextLook, Some(broken)) => format!(
             "The probe's wire broke {}: it reads the end of its range, hotter than any kiln. The \
              screen sets that aside, and goes by the climb before, the clock and your looks.",
             ago(broken)
         ),
-        (Prompt::Look, Some(_)) => format!(
+        (Task::LookDue, Some(_)) => format!(
             "Look now: press {}, each cone, Enter. With a dead probe looks come sooner and oftener, \
              and no number may talk you out of one.",
             keys.look
         ),
-        (Prompt::ShutOff, _) => format!(
+        (Task::ShutOff, _) => format!(
             "The target is down, whatever any probe says. Press {} and Enter at once.",
             keys.off
         ),
@@ -184,7 +186,7 @@ fn dead_probe(prompt: Prompt, course: &Course, kiln: &str, keys: &PromptKeys<'_>
 
 /// How a lesson ended, and why: `The target went down and Heron was off 2 min later; gold forgives
 /// 9 min. The load is good: the gold is bright and holds.`
-pub fn lesson_ended(ended: &Ended<'_>) -> String {
+pub fn lesson_ended(ended: &LessonEnd<'_>) -> String {
     let signs = load_signs(ended.load_type, ended.came);
     let said = format!("{} The load is {}: {signs}.", what_happened(ended), ended.came);
     match ended.written.filter(|written| *written != ended.came) {
@@ -194,11 +196,11 @@ pub fn lesson_ended(ended: &Ended<'_>) -> String {
 }
 
 /// The same as the last words of the teacher.
-pub fn lesson_closing(ended: &Ended<'_>, quit: &str) -> String {
+pub fn lesson_closing(ended: &LessonEnd<'_>, quit: &str) -> String {
     format!("The lesson is over. {} {quit} leaves.", lesson_ended(ended))
 }
 
-fn what_happened(ended: &Ended<'_>) -> String {
+fn what_happened(ended: &LessonEnd<'_>) -> String {
     let kiln = ended.kiln;
     let Some(down) = ended.down else {
         return match ended.came {

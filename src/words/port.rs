@@ -1,7 +1,6 @@
 //! What is said beside the view through the spyhole.
 
 use super::dial::Dial;
-use super::doubt::doubted_drop;
 use super::kiln::{ago, chamber_line, curve_title};
 use crate::scene::{ConeScene, KilnScene};
 use crate::units::Moment;
@@ -47,19 +46,6 @@ pub fn dark_line(kiln: &KilnScene, glows: bool) -> Option<String> {
         (Some(_), false) => Some("dark: nothing glows yet".into()),
         (None, false) => Some("heat not known".into()),
     }
-}
-
-/// `drop 14:05, 13:55 to 14:20`: the same as [`super::drop_line`] in less room.
-pub fn drop_short(kiln: &KilnScene, now: Moment, dial: &Dial<'_>) -> Option<String> {
-    if let Some(doubted) = &kiln.doubted {
-        return Some(doubted_drop(doubted, now, dial));
-    }
-    let drop = kiln.drop?;
-    Some(format!(
-        "drop {}, {}",
-        dial.time_and_day(drop.p50, now),
-        dial.time_range(drop.p05, drop.p95, " to ")
-    ))
 }
 
 /// `gold, cone 018`.

@@ -1,37 +1,12 @@
 //! What a rehearsal tells the trainee.
 
 use super::kiln::ago;
+use super::steps::NamedKeys;
 use super::story::look_phrase;
 use crate::firing::event::{Look, Verdict};
-use crate::scene::{KilnScene, Phase, Todo};
-use crate::units::{Moment, Span};
-
-/// What to do next to get one firing through.
-#[derive(Debug, Clone, Copy, PartialEq, Eq)]
-pub enum Prompt {
-    Light,
-    Wait,
-    Look,
-    ShutOff,
-    Cool,
-    Draw,
-    WriteOutcome,
-    Done,
-}
-
-/// The keys a rehearsal names, as the key table labels them.
-#[derive(Debug, Clone, Copy)]
-pub struct PromptKeys<'a> {
-    pub light: &'a str,
-    pub look: &'a str,
-    pub off: &'a str,
-    pub drawn: &'a str,
-    pub outcome: &'a str,
-    pub undo: &'a str,
-    pub next_kiln: &'a str,
-    pub faster: &'a str,
-    pub quit: &'a str,
-}
+use crate::scene::{KilnScene, Phase};
+use crate::units::Span;
+use crate::watch::task::Task;
 
 /// Something that goes wrong in a made-up shop.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
@@ -44,68 +19,60 @@ pub enum Mishap {
     NobodyLooks,
 }
 
-/// What a kiln asks for next. `cool` says whether it can be touched, `done` whether an outcome has
-/// been written already.
-pub fn prompt(kiln: &KilnScene, now: Moment, cool: bool, done: bool) -> Prompt {
-    match (kiln.phase, kiln.todo) {
-        (Phase::Empty, _) if done => Prompt::Done,
-        (Phase::Empty | Phase::Packed | Phase::Aborted, _) => Prompt::Light,
-        (_, Todo::ShutOff { .. }) => Prompt::ShutOff,
-        (_, Todo::Look { at }) if at > now => Prompt::Wait,
-        (_, Todo::Wait { .. }) => Prompt::Wait,
+/// What is to be done next to get one firing through. `cool` says whether the kiln can be touched,
+/// `done` whether an outcome has been written already; then there is nothing more to be done.
+pub fn prompt(kiln: &KilnScene, cool: bool, done: bool) -> Task {
+    match (kiln.phase, kiln.todo.task) {
+        (Phase::Empty, _) if done => Task::Nothing,
+        (Phase::Empty | Phase::Packed | Phase::Aborted, _) => Task::Light,
         // Nothing has been said of it yet: its advice is being made.
-        (_, Todo::LookByEye) if kiln.drop.is_none() && kiln.no_forecast.is_none() => Prompt::Wait,
-        (_, Todo::Look { .. } | Todo::LookTooLate { .. } | Todo::Stay | Todo::LookByEye) => {
-            Prompt::Look
-        }
-        (Phase::Off | Phase::Cooling, _) if cool => Prompt::Draw,
-        (Phase::Off | Phase::Cooling, _) => Prompt::Cool,
-        (Phase::Drawn, _) => Prompt::WriteOutcome,
-        _ => Prompt::Wait,
+        (_, Task::LookByEye) if kiln.drop.is_none() && kiln.no_forecast.is_none() => Task::NextLook,
+        (_, Task::ProbablyDown | Task::Stay | Task::LookByEye) => Task::LookDue,
+        (Phase::Off | Phase::Cooling, _) if cool => Task::CoolEnough,
+        (Phase::Off | Phase::Cooling, _) => Task::LetCool,
+        (_, task) => task,
     }
 }
 
-impl Prompt {
-    /// What to do, and with which key.
-    pub fn text(self, kiln: &str, keys: &PromptKeys<'_>) -> String {
-        match self {
-            Prompt::Light => {
-                format!(
-                    "Rehearsal: {kiln} is packed with gold. Press {} to light it. {COLLEAGUE} minds \
+/// What to do, and with which key.
+pub fn prompt_text(prompt: Task, kiln: &str, keys: &NamedKeys<'_>) -> String {
+    match prompt {
+        Task::Light => {
+            format!(
+                "Rehearsal: {kiln} is packed with gold. Press {} to light it. {COLLEAGUE} minds \
                      the other kilns.",
-                    keys.light
-                )
-            }
-            Prompt::Wait => format!(
-                "Rehearsal: {kiln} climbs. Nothing to do until the countdown ends; {} makes time \
-                 run faster.",
-                keys.faster
-            ),
-            Prompt::Look => format!(
-                "Rehearsal: look at {kiln} now. Press {}, note what you see of each cone, Enter.",
-                keys.look
-            ),
-            Prompt::ShutOff => format!(
-                "Rehearsal: the target is down. Press {} and Enter: late costs the load.",
-                keys.off
-            ),
-            Prompt::Cool => format!(
-                "Rehearsal: {kiln} cools for hours before it can be drawn; {} makes time run \
-                 faster.",
-                keys.faster
-            ),
-            Prompt::Draw => {
-                format!("Rehearsal: {kiln} is cool. Press {} to draw it.", keys.drawn)
-            }
-            Prompt::WriteOutcome => format!(
-                "Rehearsal: {kiln} is drawn. Press {} and write how the gold came out.",
-                keys.outcome
-            ),
-            Prompt::Done => format!(
-                "Rehearsal: that was one firing from lit to outcome. {} lights another, {} ends.",
-                keys.light, keys.quit
-            ),
+                keys.light
+            )
         }
+        Task::LookDue => format!(
+            "Rehearsal: look at {kiln} now. Press {}, note what you see of each cone, Enter.",
+            keys.look
+        ),
+        Task::ShutOff => format!(
+            "Rehearsal: the target is down. Press {} and Enter: late costs the load.",
+            keys.off
+        ),
+        Task::LetCool => format!(
+            "Rehearsal: {kiln} cools for hours before it can be drawn; {} makes time run \
+                 faster.",
+            keys.faster
+        ),
+        Task::CoolEnough => {
+            format!("Rehearsal: {kiln} is cool. Press {} to draw it.", keys.drawn)
+        }
+        Task::OutcomeNotRecorded => format!(
+            "Rehearsal: {kiln} is drawn. Press {} and write how the gold came out.",
+            keys.outcome
+        ),
+        Task::Nothing => format!(
+            "Rehearsal: that was one firing from lit to outcome. {} lights another, {} ends.",
+            keys.light, keys.quit
+        ),
+        _ => format!(
+            "Rehearsal: {kiln} climbs. Nothing to do until the countdown ends; {} makes time \
+                 run faster.",
+            keys.faster
+        ),
     }
 }
 
@@ -113,7 +80,7 @@ impl Prompt {
 pub const COLLEAGUE: &str = "Ada";
 
 /// What went wrong at a kiln so long ago, and what that means.
-pub fn mishap(mishap: Mishap, kiln: &str, age: Span, keys: &PromptKeys<'_>) -> String {
+pub fn mishap(mishap: Mishap, kiln: &str, age: Span, keys: &NamedKeys<'_>) -> String {
     let ago = ago(age);
     match mishap {
         Mishap::ProbeBroken => {
@@ -155,12 +122,7 @@ pub fn load_shows(load_type: &str, came: Verdict) -> String {
 }
 
 /// Told when another outcome was written than the shelves show.
-pub fn misjudged(
-    load_type: &str,
-    written: Verdict,
-    came: Verdict,
-    keys: &PromptKeys<'_>,
-) -> String {
+pub fn misjudged(load_type: &str, written: Verdict, came: Verdict, keys: &NamedKeys<'_>) -> String {
     let signs = load_signs(load_type, came);
     format!(
         "Rehearsal: you wrote {written}, but {signs}: that is {came}. Forecasts learn from what is \

@@ -4,19 +4,25 @@
 use crate::firing::Refusal;
 use crate::firing::holding::Deed;
 
-/// The keys that such a sentence names, as the key table labels them.
+/// The keys that a sentence may name, as the key table labels them.
 #[derive(Debug, Clone, Copy)]
-pub struct StepKeys<'a> {
+pub struct NamedKeys<'a> {
     pub pack: &'a str,
     pub light: &'a str,
+    pub look: &'a str,
     pub off: &'a str,
     pub drawn: &'a str,
+    pub outcome: &'a str,
     pub give_up: &'a str,
     pub note: &'a str,
+    pub undo: &'a str,
+    pub next_kiln: &'a str,
+    pub faster: &'a str,
+    pub quit: &'a str,
 }
 
 /// Why not, and which key leads on.
-pub fn impossible(refusal: &Refusal, keys: &StepKeys<'_>) -> String {
+pub fn impossible(refusal: &Refusal, keys: &NamedKeys<'_>) -> String {
     match refusal {
         Refusal::NotLit { kiln, step } => format!(
             "{kiln} is not lit, so {step} cannot be: {} lights it, also with a time that has \

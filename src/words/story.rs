@@ -3,7 +3,7 @@
 
 use super::dial::Dial;
 use super::shop::alarm_word;
-use crate::alarm::Cause;
+use crate::alarm::Task;
 use crate::firing::What;
 use crate::firing::event::{GlowSeen, Look, Seen};
 use crate::firing::setting::Way;
@@ -133,7 +133,7 @@ pub fn event_phrase(what: &What, kiln: &str, dial: &Dial<'_>) -> String {
         What::KilnSet(set) => format!("kiln {}, {}", set.name, set.fuel),
         What::LoadTypeSet(load) => format!("load type {}, cone {}", load.name, load.target),
         What::Accepted(suggestion) => super::accepted_phrase(suggestion, dial.scale),
-        What::Acknowledged { alarm } if Cause::named(alarm).is_some_and(Cause::is_request) => {
+        What::Acknowledged { alarm } if Task::of_alarm(alarm).is_some_and(Task::is_request) => {
             format!("{kiln}: {} declined", alarm_word(alarm))
         }
         What::Acknowledged { alarm } => {

@@ -1,6 +1,5 @@
 //! Titles and fillers of the views beside the floor.
 
-use super::kiln::phase_word;
 use crate::scene::Scene;
 
 pub const TYPE_TO_FILTER: &str = "type to filter";
@@ -16,8 +15,7 @@ pub fn page_of_text(page: usize, pages: usize) -> String {
 /// What the finder finds: every action, then every kiln.
 pub fn finder_lines(actions: &[String], scene: &Scene) -> Vec<String> {
     let kilns = scene.names().into_iter().filter_map(|name| scene.kiln(name));
-    let kilns =
-        kilns.map(|kiln| format!("{}: choose this kiln, {}", kiln.kiln, phase_word(kiln.phase)));
+    let kilns = kilns.map(|kiln| format!("{}: choose this kiln, {}", kiln.kiln, kiln.phase));
     actions.iter().cloned().chain(kilns).collect()
 }
 

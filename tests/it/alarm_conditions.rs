@@ -3,8 +3,8 @@
 
 use approx::assert_abs_diff_eq;
 use spyhole::testing::alarm::condition::LOOK_BY_EYE_EVERY;
-use spyhole::testing::alarm::condition::{Finding, PlannedStep};
-use spyhole::testing::alarm::{Cause, Desk, Plan, State, Watched, findings};
+use spyhole::testing::alarm::condition::{Condition, PlannedStep};
+use spyhole::testing::alarm::{Desk, Plan, State, Task, Watched, findings};
 use spyhole::testing::firing::event::{Lit, Look};
 use spyhole::testing::firing::{EventId, Firing, FiringId, Seen, What, Who};
 use spyhole::testing::forecast::{Question, USUAL_LIMIT};
@@ -47,7 +47,12 @@ fn look(target: Option<Seen>, guard: Option<Seen>) -> What {
     What::Look(Look { target, guide: None, guard })
 }
 
-fn found_with(firing: &Firing, plan: &Plan, usual_hours: Option<f64>, hours: f64) -> Vec<Finding> {
+fn found_with(
+    firing: &Firing,
+    plan: &Plan,
+    usual_hours: Option<f64>,
+    hours: f64,
+) -> Vec<Condition> {
     let now = at(hours);
     let load = gold(usual_hours.map(Span::from_hours));
     let advice = advise(&Question {
@@ -63,17 +68,17 @@ fn found_with(firing: &Firing, plan: &Plan, usual_hours: Option<f64>, hours: f64
     findings(&Watched { firing, advice: Some(&advice), plan }, now)
 }
 
-/// Every cause that would raise an alarm at this hour, and since when in hours.
-fn entering(firing: &Firing, hours: f64) -> Vec<(Cause, f64)> {
+/// Every task that would raise an alarm at this hour, and since when in hours.
+fn entering(firing: &Firing, hours: f64) -> Vec<(Task, f64)> {
     found_with(firing, &Plan::default(), Some(5.0), hours)
         .into_iter()
         .filter(|finding| finding.enters)
-        .map(|finding| (finding.cause, (finding.since - LIT).as_hours()))
+        .map(|finding| (finding.task, (finding.since - LIT).as_hours()))
         .collect()
 }
 
-fn has(firing: &Firing, hours: f64, cause: Cause) -> Option<f64> {
-    entering(firing, hours).into_iter().find(|(found, _)| *found == cause).map(|(_, since)| since)
+fn has(firing: &Firing, hours: f64, task: Task) -> Option<f64> {
+    entering(firing, hours).into_iter().find(|(found, _)| *found == task).map(|(_, since)| since)
 }
 
 #[test]
@@ -81,9 +86,9 @@ fn law_a_target_seen_down_asks_to_shut_off_until_off_is_recorded() {
     let mut events =
         vec![(4.0, look(Some(Seen::Leaning), None)), (4.2, look(Some(Seen::Down), None))];
     let burning = firing(&events);
-    assert_eq!(has(&burning, 4.1, Cause::ShutOff), None, "not before it was seen");
-    assert_eq!(has(&burning, 4.25, Cause::ShutOff), Some(4.2));
-    assert_eq!(has(&burning, 4.25, Cause::LookDue), None, "nothing is left to look for");
+    assert_eq!(has(&burning, 4.1, Task::ShutOff), None, "not before it was seen");
+    assert_eq!(has(&burning, 4.25, Task::ShutOff), Some(4.2));
+    assert_eq!(has(&burning, 4.25, Task::LookDue), None, "nothing is left to look for");
     events.push((4.3, What::Off));
     assert_eq!(entering(&firing(&events), 4.35), []);
     events[2] = (4.3, What::Aborted { reason: "no gas".into() });
@@ -101,29 +106,28 @@ fn law_the_guard_counts_when_it_surely_moves() {
         (Some(Seen::Standing), Some(Seen::Half), true),
         (Some(Seen::Half), Some(Seen::Standing), false),
     ] {
-        let since = has(&seen(target, guard), 4.05, Cause::GuardMoving);
+        let since = has(&seen(target, guard), 4.05, Task::GuardMoving);
         assert_eq!(since, counts.then_some(4.0), "{target:?} {guard:?}");
     }
     let corrected = firing(&[
         (4.0, look(None, Some(Seen::Leaning))),
         (4.1, look(Some(Seen::Leaning), Some(Seen::Standing))),
     ]);
-    assert_eq!(has(&corrected, 4.15, Cause::GuardMoving), None);
+    assert_eq!(has(&corrected, 4.15, Task::GuardMoving), None);
 }
 
 #[test]
 fn law_looks_come_due_then_overdue_then_the_cone_is_probably_down() {
     let fresh = firing(&[]);
-    let first = |cause: Cause| {
+    let first = |task: Task| {
         (0..=700)
             .map(|step| 1.0 + 0.01 * f64::from(step))
-            .find(|hours| has(&fresh, *hours, cause).is_some())
+            .find(|hours| has(&fresh, *hours, task).is_some())
     };
-    let order: Vec<f64> =
-        [Cause::WindowOpens, Cause::LookDue, Cause::LookOverdue, Cause::ProbablyDown]
-            .into_iter()
-            .map(|cause| first(cause).unwrap_or_else(|| panic!("{cause} comes")))
-            .collect();
+    let order: Vec<f64> = [Task::WindowOpens, Task::LookDue, Task::LookOverdue, Task::ProbablyDown]
+        .into_iter()
+        .map(|task| first(task).unwrap_or_else(|| panic!("{task} comes")))
+        .collect();
     assert!(order.windows(2).all(|pair| pair[0] <= pair[1]), "{order:?}");
     // A look that sees it standing answers all of them for a while.
     let later = order[3] + 0.01;
@@ -138,16 +142,16 @@ fn law_a_look_that_a_reading_moves_into_the_past_is_not_overdue_at_once() {
     let mut events: Vec<(f64, What)> =
         (1..=11).map(|n| read(f64::from(n) / 3.0, 50.0 * f64::from(n))).collect();
     events.push((3.0, look(Some(Seen::Standing), Some(Seen::Standing))));
-    assert_eq!(has(&firing(&events), 4.39, Cause::LookDue), None, "not due by the slow climb");
+    assert_eq!(has(&firing(&events), 4.39, Task::LookDue), None, "not due by the slow climb");
     events.push(read(4.4, 725.0));
     let moved = firing(&events);
-    let due = has(&moved, 4.4, Cause::LookDue).expect("due at once");
+    let due = has(&moved, 4.4, Task::LookDue).expect("due at once");
     assert!(due < 4.33, "planned before it was known: {due}");
-    assert_eq!(has(&moved, 4.4, Cause::LookOverdue), None);
-    assert!(has(&moved, 4.5, Cause::LookOverdue).is_some(), "nobody came");
+    assert_eq!(has(&moved, 4.4, Task::LookOverdue), None);
+    assert!(has(&moved, 4.5, Task::LookOverdue).is_some(), "nobody came");
     events.push((4.45, What::Called));
-    assert_eq!(has(&firing(&events), 4.47, Cause::LookOverdue), None, "called just now");
-    assert!(has(&firing(&events), 4.55, Cause::LookOverdue).is_some(), "called, and nobody came");
+    assert_eq!(has(&firing(&events), 4.47, Task::LookOverdue), None, "called just now");
+    assert!(has(&firing(&events), 4.55, Task::LookOverdue).is_some(), "called, and nobody came");
 }
 
 #[test]
@@ -155,7 +159,7 @@ fn law_without_any_forecast_somebody_should_look_at_regular_times() {
     let fresh = firing(&[]);
     let due = |firing: &Firing, hours: f64| {
         let found = found_with(firing, &Plan::default(), None, hours);
-        found.into_iter().find(|f| f.cause == Cause::LookDue && f.enters).map(|f| f.since)
+        found.into_iter().find(|f| f.task == Task::LookDue && f.enters).map(|f| f.since)
     };
     assert_eq!(due(&fresh, 0.4), None);
     assert_eq!(due(&fresh, 0.6), Some(LIT + LOOK_BY_EYE_EVERY));
@@ -177,20 +181,20 @@ fn climbs_on(climb: f64) -> Firing {
 
 #[test]
 fn law_a_stall_is_found_and_has_a_deadband() {
-    let since = has(&climbs_on(3.0), 5.0, Cause::Stalled).expect("stalled");
+    let since = has(&climbs_on(3.0), 5.0, Task::Stalled).expect("stalled");
     assert!((4.0..=4.6).contains(&since), "{since}");
-    assert_eq!(has(&climbs_on(60.0), 5.0, Cause::Stalled), None);
+    assert_eq!(has(&climbs_on(60.0), 5.0, Task::Stalled), None);
     // Between the limits: it raises nothing, and keeps what stands.
     let between = climbs_on(22.0);
     let keeps = |firing: &Firing| {
         let found = found_with(firing, &Plan::default(), Some(5.0), 5.0);
-        found.into_iter().find(|f| f.cause == Cause::Stalled).map(|f| f.enters)
+        found.into_iter().find(|f| f.task == Task::Stalled).map(|f| f.enters)
     };
     assert_eq!((keeps(&between), keeps(&climbs_on(60.0))), (Some(false), None));
     // A soak in the schedule is no stall.
     let soak = Plan { soaks: vec![(at(4.0), at(5.5))], ..Plan::default() };
     let found = found_with(&climbs_on(3.0), &soak, Some(5.0), 5.0);
-    assert!(found.iter().all(|finding| finding.cause != Cause::Stalled));
+    assert!(found.iter().all(|finding| finding.task != Task::Stalled));
 }
 
 #[test]
@@ -198,14 +202,14 @@ fn law_a_climb_is_too_fast_against_what_is_allowed() {
     let plan = Plan { fastest: vec![(Celsius(20.0), CelsiusPerHour(150.0))], ..Plan::default() };
     let too_fast = |climb: f64| {
         let found = found_with(&climbs_on(climb), &plan, Some(5.0), 5.0);
-        found.into_iter().find(|f| f.cause == Cause::TooFast).map(|f| f.enters)
+        found.into_iter().find(|f| f.task == Task::TooFast).map(|f| f.enters)
     };
     assert_eq!(
         (too_fast(150.0), too_fast(165.0), too_fast(200.0)),
         (None, Some(false), Some(true))
     );
     // Nothing is allowed or forbidden where nobody said anything.
-    assert_eq!(has(&climbs_on(200.0), 5.0, Cause::TooFast), None);
+    assert_eq!(has(&climbs_on(200.0), 5.0, Task::TooFast), None);
 }
 
 /// Burners are turned by hand: a kiln is soon ahead of its schedule or behind it.
@@ -216,7 +220,7 @@ fn law_a_ramp_is_for_its_temperatures_whatever_the_clock_says() {
         let plan = Plan { fastest, ..Plan::default() };
         // At 750 C, and 700 C twenty minutes ago.
         let found = found_with(&climbs_on(150.0), &plan, Some(5.0), 5.0);
-        found.into_iter().find(|f| f.cause == Cause::TooFast).map(|f| f.enters)
+        found.into_iter().find(|f| f.task == Task::TooFast).map(|f| f.enters)
     };
     assert_eq!(too_fast([(20.0, 100.0), (600.0, 150.0)]), None, "in the steeper ramp");
     assert_eq!(too_fast([(20.0, 100.0), (800.0, 150.0)]), Some(true), "not there yet");
@@ -227,16 +231,15 @@ fn law_a_ramp_is_for_its_temperatures_whatever_the_clock_says() {
 #[test]
 fn law_a_kiln_that_cools_is_off_or_out() {
     let cooling = climbs_on(-90.0);
-    let since = has(&cooling, 5.0, Cause::OffNotRecorded).expect("it cools");
+    let since = has(&cooling, 5.0, Task::OffNotRecorded).expect("it cools");
     assert!((4.3..=4.7).contains(&since), "{since}");
     // It says more than a stall does.
     let mut desk = Desk::default();
     let found = found_with(&cooling, &Plan::default(), Some(9.0), 5.0);
     let alarms = desk.step(&found, &[], at(5.0));
-    let state =
-        |cause| alarms.iter().find(|alarm| alarm.key.cause == cause).map(|alarm| alarm.state);
-    assert_eq!(state(Cause::OffNotRecorded), Some(State::Unacknowledged));
-    assert_eq!(state(Cause::Stalled), Some(State::SuppressedByDesign));
+    let state = |task| alarms.iter().find(|alarm| alarm.key.task == task).map(|alarm| alarm.state);
+    assert_eq!(state(Task::OffNotRecorded), Some(State::Unacknowledged));
+    assert_eq!(state(Task::Stalled), Some(State::SuppressedByDesign));
 }
 
 #[test]
@@ -244,11 +247,11 @@ fn law_a_probe_in_trouble_is_named_until_it_speaks_sense() {
     let mut events: Vec<(f64, What)> =
         (1..=12).map(|n| read(f64::from(n) / 6.0, 25.0 * f64::from(n))).collect();
     events.push((2.1, What::ProbeSilent { reason: "no answer".into() }));
-    assert_eq!(has(&firing(&events), 2.2, Cause::ProbeTrouble), Some(2.1));
+    assert_eq!(has(&firing(&events), 2.2, Task::ProbeTrouble), Some(2.1));
     events.push(read(2.3, 345.0));
-    assert_eq!(has(&firing(&events), 2.35, Cause::ProbeTrouble), None);
+    assert_eq!(has(&firing(&events), 2.35, Task::ProbeTrouble), None);
     events.push(read(2.4, 1370.0));
-    assert_eq!(has(&firing(&events), 2.45, Cause::ProbeTrouble), Some(2.4));
+    assert_eq!(has(&firing(&events), 2.45, Task::ProbeTrouble), Some(2.4));
 }
 
 #[test]
@@ -264,7 +267,7 @@ fn law_a_step_by_hand_is_asked_for_until_it_is_recorded() {
     let plan = Plan { steps: vec![step(at(1.0))], ..Plan::default() };
     let asked = |firing: &Firing, hours: f64| {
         let found = found_with(firing, &plan, Some(5.0), hours);
-        found.into_iter().any(|finding| finding.cause == Cause::Step)
+        found.into_iter().any(|finding| finding.task == Task::Step)
     };
     let fresh = firing(&[]);
     assert_eq!([0.9, 1.05, 1.9, 2.1].map(|hours| asked(&fresh, hours)), [false, true, true, false]);
@@ -278,19 +281,19 @@ fn law_a_step_by_hand_is_asked_for_until_it_is_recorded() {
 fn law_after_off_it_asks_for_a_reading_the_draw_and_the_outcome() {
     let off = vec![(5.0, What::Off)];
     assert_eq!(entering(&firing(&off), 18.9), []);
-    assert_eq!(has(&firing(&off), 19.1, Cause::StillHot), Some(19.0));
+    assert_eq!(has(&firing(&off), 19.1, Task::StillHot), Some(19.0));
     let with = |mut events: Vec<(f64, What)>, more: (f64, What)| {
         events.push(more);
         events
     };
     let warm = with(off.clone(), read(19.2, 140.0));
     assert_eq!(entering(&firing(&warm), 20.0), [], "a reading speaks for four hours");
-    assert_eq!(has(&firing(&warm), 23.3, Cause::StillHot), Some(23.2));
+    assert_eq!(has(&firing(&warm), 23.3, Task::StillHot), Some(23.2));
     let cool = with(off.clone(), read(19.2, 95.0));
-    assert_eq!(entering(&firing(&cool), 20.0), [(Cause::CoolEnough, 19.2)]);
+    assert_eq!(entering(&firing(&cool), 20.0), [(Task::CoolEnough, 19.2)]);
     let drawn = with(cool, (20.0, What::Drawn));
     assert_eq!(entering(&firing(&drawn), 21.9), []);
-    assert_eq!(entering(&firing(&drawn), 22.1), [(Cause::OutcomeNotRecorded, 22.0)]);
+    assert_eq!(entering(&firing(&drawn), 22.1), [(Task::OutcomeNotRecorded, 22.0)]);
 }
 
 #[test]

@@ -5,13 +5,13 @@ use std::collections::BTreeMap;
 use approx::assert_abs_diff_eq;
 use proptest::prelude::*;
 use spyhole::testing::alarm::annunciate::LONGEST_STEP;
-use spyhole::testing::alarm::condition::{Figure, Finding};
+use spyhole::testing::alarm::condition::{Condition, Figure};
 use spyhole::testing::alarm::rules::RULES;
 use spyhole::testing::alarm::{
-    Alarm, Answer, Answering, Book, Call, Cause, Deed, Desk, Hours, Key, MinuteOfDay, Person,
-    Priority, Rota, State, Steady, WayName,
+    Alarm, Answer, Answering, Book, Call, Desk, Hours, Key, MinuteOfDay, Person, Priority, Rota,
+    State, Steady, Task, WayName,
 };
-use spyhole::testing::firing::FiringId;
+use spyhole::testing::firing::{FiringId, Kind};
 use spyhole::testing::units::{Moment, Scale, Span};
 use spyhole::testing::words::alarms as words;
 
@@ -22,10 +22,10 @@ fn minutes(minutes: f64) -> Moment {
     NINE + Span::from_minutes(minutes)
 }
 
-fn finding(cause: Cause, firing: i64, since: Moment) -> Finding {
+fn finding(task: Task, firing: i64, since: Moment) -> Condition {
     let kiln = format!("Kiln {firing}");
     let firing = FiringId(firing);
-    Finding { firing, kiln, cause, since, enters: true, figure: Figure::None }
+    Condition { firing, kiln, task, since, enters: true, figure: Figure::None }
 }
 
 fn answer(at: Moment, what: Answering) -> Answer {
@@ -51,7 +51,7 @@ impl Shop {
         Shop { desk, book, rota, answers: Vec::new(), rings: Vec::new() }
     }
 
-    fn step(&mut self, findings: &[Finding], now: Moment) -> Vec<Alarm> {
+    fn step(&mut self, findings: &[Condition], now: Moment) -> Vec<Alarm> {
         let alarms = self.desk.step(findings, &self.answers, now);
         let calls = self.book.step(&alarms, &self.rota, noon(), now);
         self.rings.extend(calls);
@@ -59,7 +59,7 @@ impl Shop {
     }
 
     /// Steps every second from `from` to before `to`; `findings` says what holds.
-    fn run(&mut self, from: Moment, to: Moment, findings: impl Fn(Moment) -> Vec<Finding>) {
+    fn run(&mut self, from: Moment, to: Moment, findings: impl Fn(Moment) -> Vec<Condition>) {
         let mut now = from;
         while now < to {
             self.step(&findings(now), now);
@@ -67,8 +67,8 @@ impl Shop {
         }
     }
 
-    fn rung(&self, cause: Cause) -> Vec<Moment> {
-        let with = |call: &&Call| call.alarms.iter().any(|alarm| alarm.key.cause == cause);
+    fn rung(&self, task: Task) -> Vec<Moment> {
+        let with = |call: &&Call| call.alarms.iter().any(|alarm| alarm.key.task == task);
         self.rings.iter().filter(with).map(|call| call.at).collect()
     }
 }
@@ -92,7 +92,7 @@ fn two_people() -> Rota {
 #[test]
 fn law_it_rings_again_louder_and_wider_until_somebody_answers() {
     let mut shop = Shop::new(two_people());
-    shop.run(NINE, minutes(12.0), |_| vec![finding(Cause::LookOverdue, 1, NINE)]);
+    shop.run(NINE, minutes(12.0), |_| vec![finding(Task::LookOverdue, 1, NINE)]);
     // High priority: every 2 minutes (one step early, so never later), from 2 rungs, one more
     // every 4 minutes.
     let told: Vec<(f64, f64, Vec<String>)> = shop
@@ -126,11 +126,11 @@ fn law_it_rings_again_louder_and_wider_until_somebody_answers() {
     let gaps = shop.rings.windows(2).map(|pair| pair[1].at - pair[0].at);
     assert!(gaps.into_iter().all(|gap| gap <= Priority::High.repeat()));
     // Answered: silent from then on, until it is raised again because nobody looked.
-    shop.answers.push(answer(minutes(12.0), Answering::Acknowledged(Cause::LookOverdue)));
+    shop.answers.push(answer(minutes(12.0), Answering::Acknowledged(Task::LookOverdue)));
     let before = shop.rings.len();
-    shop.run(minutes(12.0), minutes(17.0), |_| vec![finding(Cause::LookOverdue, 1, NINE)]);
+    shop.run(minutes(12.0), minutes(17.0), |_| vec![finding(Task::LookOverdue, 1, NINE)]);
     assert_eq!(shop.rings.len(), before);
-    shop.run(minutes(17.0), minutes(17.1), |_| vec![finding(Cause::LookOverdue, 1, NINE)]);
+    shop.run(minutes(17.0), minutes(17.1), |_| vec![finding(Task::LookOverdue, 1, NINE)]);
     assert_eq!(shop.rings.len(), before + 1, "raised again after 5 minutes");
 }
 
@@ -140,60 +140,58 @@ fn law_every_alarm_rings_as_often_as_the_table_says() {
     for rule in &RULES {
         let mut shop = Shop::new(Rota::default());
         let from = NINE + rule.on_delay;
-        let until = from + rule.cause.repeat();
-        shop.run(NINE, until + Span::seconds(1), |_| vec![finding(rule.cause, 1, NINE)]);
-        let rung = shop.rung(rule.cause);
-        assert_eq!(rung.len(), 2, "{}", rule.cause);
-        assert_eq!(rung[0], from, "{}", rule.cause);
-        assert!((until - LONGEST_STEP..=until).contains(&rung[1]), "{}", rule.cause);
+        let until = from + rule.task.repeat();
+        shop.run(NINE, until + Span::seconds(1), |_| vec![finding(rule.task, 1, NINE)]);
+        let rung = shop.rung(rule.task);
+        assert_eq!(rung.len(), 2, "{}", rule.task);
+        assert_eq!(rung[0], from, "{}", rule.task);
+        assert!((until - LONGEST_STEP..=until).contains(&rung[1]), "{}", rule.task);
     }
 }
 
 #[test]
 fn law_recording_the_look_answers_the_look_alarm() {
     let mut shop = Shop::new(Rota::default());
-    shop.run(NINE, minutes(3.0), |_| vec![finding(Cause::LookDue, 1, NINE)]);
-    shop.answers.push(answer(minutes(3.0), Answering::Did(Deed::Look)));
+    shop.run(NINE, minutes(3.0), |_| vec![finding(Task::LookDue, 1, NINE)]);
+    shop.answers.push(answer(minutes(3.0), Answering::Did(Kind::Look)));
     let alarms = shop.step(&[], minutes(3.0));
     assert_eq!(alarms, [], "nothing is left to acknowledge");
     let again = minutes(10.0);
     shop.run(minutes(3.0), minutes(12.0), |now| {
-        if now >= again { vec![finding(Cause::LookDue, 1, again)] } else { Vec::new() }
+        if now >= again { vec![finding(Task::LookDue, 1, again)] } else { Vec::new() }
     });
-    assert_eq!(shop.rung(Cause::LookDue), [NINE, again], "the next look is an alarm of its own");
+    assert_eq!(shop.rung(Task::LookDue), [NINE, again], "the next look is an alarm of its own");
 }
 
 #[test]
 fn law_an_answer_to_one_alarm_leaves_the_others_of_its_kiln_ringing() {
     let mut shop = Shop::new(Rota::default());
-    let holds = |_: Moment| {
-        vec![finding(Cause::LookOverdue, 1, NINE), finding(Cause::ProbeTrouble, 1, NINE)]
-    };
+    let holds =
+        |_: Moment| vec![finding(Task::LookOverdue, 1, NINE), finding(Task::ProbeTrouble, 1, NINE)];
     shop.run(NINE, minutes(1.0), holds);
-    shop.answers.push(answer(minutes(1.0), Answering::Acknowledged(Cause::ProbeTrouble)));
+    shop.answers.push(answer(minutes(1.0), Answering::Acknowledged(Task::ProbeTrouble)));
     shop.run(minutes(1.0), minutes(4.5), holds);
-    assert_eq!(shop.rung(Cause::ProbeTrouble).len(), 1, "it was answered");
-    assert_eq!(shop.rung(Cause::LookOverdue).len(), 3, "nobody answered it");
+    assert_eq!(shop.rung(Task::ProbeTrouble).len(), 1, "it was answered");
+    assert_eq!(shop.rung(Task::LookOverdue).len(), 3, "nobody answered it");
 }
 
 #[test]
 fn law_a_shelved_alarm_comes_back_by_itself_and_the_highest_cannot_be_shelved() {
     let mut shop = Shop::new(Rota::default());
-    let holds = |_: Moment| {
-        vec![finding(Cause::ProbeTrouble, 1, NINE), finding(Cause::GuardMoving, 2, NINE)]
-    };
+    let holds =
+        |_: Moment| vec![finding(Task::ProbeTrouble, 1, NINE), finding(Task::GuardMoving, 2, NINE)];
     shop.run(NINE, minutes(1.0), holds);
     let week = Span::hours(168);
-    shop.answers.push(answer(minutes(1.0), Answering::Shelved(Cause::ProbeTrouble, week)));
+    shop.answers.push(answer(minutes(1.0), Answering::Shelved(Task::ProbeTrouble, week)));
     shop.answers.push(Answer {
         firing: FiringId(2),
-        ..answer(minutes(1.0), Answering::Shelved(Cause::GuardMoving, Span::minutes(30)))
+        ..answer(minutes(1.0), Answering::Shelved(Task::GuardMoving, Span::minutes(30)))
     });
     let alarms = shop.step(&holds(NINE), minutes(2.0));
-    let states: Vec<(Cause, State)> = alarms.iter().map(|a| (a.key.cause, a.state)).collect();
+    let states: Vec<(Task, State)> = alarms.iter().map(|a| (a.key.task, a.state)).collect();
     assert_eq!(
         states,
-        [(Cause::GuardMoving, State::Unacknowledged), (Cause::ProbeTrouble, State::Shelved)]
+        [(Task::GuardMoving, State::Unacknowledged), (Task::ProbeTrouble, State::Shelved)]
     );
     // A week is more than the priority allows: it is back after 4 hours.
     assert_eq!(alarms[1].shelved_until, Some(minutes(1.0) + Span::hours(4)));
@@ -206,18 +204,18 @@ fn law_a_shelved_alarm_comes_back_by_itself_and_the_highest_cannot_be_shelved() 
 fn law_the_more_urgent_alarm_silences_the_lesser_of_the_same_kiln() {
     let mut shop = Shop::new(Rota::default());
     shop.run(NINE, minutes(10.0), |now| {
-        let mut found = vec![finding(Cause::LookDue, 1, NINE)];
+        let mut found = vec![finding(Task::LookDue, 1, NINE)];
         if now >= minutes(4.0) {
-            found.push(finding(Cause::LookOverdue, 1, minutes(4.0)));
+            found.push(finding(Task::LookOverdue, 1, minutes(4.0)));
         }
         found
     });
-    let last_due = shop.rung(Cause::LookDue).into_iter().max().unwrap();
+    let last_due = shop.rung(Task::LookDue).into_iter().max().unwrap();
     assert!(last_due < minutes(4.0));
-    assert_eq!(shop.rung(Cause::LookOverdue).first(), Some(&minutes(4.0)));
+    assert_eq!(shop.rung(Task::LookOverdue).first(), Some(&minutes(4.0)));
     // It steps back: the lesser is raised anew, as the condition then is.
-    let alarms = shop.step(&[finding(Cause::LookDue, 1, NINE)], minutes(10.0));
-    let due = alarms.iter().find(|alarm| alarm.key.cause == Cause::LookDue).unwrap();
+    let alarms = shop.step(&[finding(Task::LookDue, 1, NINE)], minutes(10.0));
+    let due = alarms.iter().find(|alarm| alarm.key.task == Task::LookDue).unwrap();
     assert_eq!((due.state, due.raised), (State::Unacknowledged, minutes(10.0)));
 }
 
@@ -227,24 +225,24 @@ fn law_a_condition_at_its_limit_does_not_chatter() {
     // The chance wanders about its limit: sometimes it would enter, sometimes it only keeps.
     shop.run(NINE, minutes(30.0), |now| {
         let enters = (now - NINE).as_seconds() as i64 % 7 < 3;
-        vec![Finding { enters, ..finding(Cause::ProbablyDown, 1, NINE) }]
+        vec![Condition { enters, ..finding(Task::ProbablyDown, 1, NINE) }]
     });
-    let alarms = shop.step(&[finding(Cause::ProbablyDown, 1, NINE)], minutes(30.0));
+    let alarms = shop.step(&[finding(Task::ProbablyDown, 1, NINE)], minutes(30.0));
     assert_eq!(alarms[0].raised, NINE, "raised once");
     // A stall that flickers off for less than its off-delay is one stall.
     let mut shop = Shop::new(Rota::default());
     shop.run(NINE, minutes(30.0), |now| {
         let gone = (now - NINE).as_seconds() as i64 % 100 > 90;
-        if gone { Vec::new() } else { vec![finding(Cause::Stalled, 1, NINE)] }
+        if gone { Vec::new() } else { vec![finding(Task::Stalled, 1, NINE)] }
     });
-    let alarms = shop.step(&[finding(Cause::Stalled, 1, NINE)], minutes(30.0));
+    let alarms = shop.step(&[finding(Task::Stalled, 1, NINE)], minutes(30.0));
     assert_eq!(alarms[0].raised, minutes(1.0), "raised once, after its on-delay");
 }
 
 #[test]
 fn law_nothing_rings_for_what_is_no_longer_so() {
     let mut shop = Shop::new(Rota::default());
-    shop.run(NINE, minutes(2.0), |_| vec![finding(Cause::Stalled, 1, NINE)]);
+    shop.run(NINE, minutes(2.0), |_| vec![finding(Task::Stalled, 1, NINE)]);
     let before = shop.rings.len();
     assert!(before > 0);
     shop.run(minutes(2.0), minutes(5.0), |_| Vec::new());
@@ -253,20 +251,20 @@ fn law_nothing_rings_for_what_is_no_longer_so() {
     // It may ring until the off-delay is over, and not after.
     let late = shop.rings[before..].iter().filter(|call| call.at >= minutes(4.0)).count();
     assert_eq!(late, 0);
-    shop.answers.push(answer(minutes(5.0), Answering::Acknowledged(Cause::Stalled)));
+    shop.answers.push(answer(minutes(5.0), Answering::Acknowledged(Task::Stalled)));
     assert_eq!(shop.step(&[], minutes(5.0)), []);
 }
 
 #[test]
 fn law_a_latched_alarm_waits_to_be_seen_and_reset() {
     let mut shop = Shop::new(Rota::default());
-    shop.run(NINE, minutes(5.0), |_| vec![finding(Cause::TooFast, 1, NINE)]);
+    shop.run(NINE, minutes(5.0), |_| vec![finding(Task::TooFast, 1, NINE)]);
     shop.run(minutes(5.0), minutes(7.0), |_| Vec::new());
     let state = |shop: &mut Shop, at: f64| shop.step(&[], minutes(at)).first().map(|a| a.state);
     assert_eq!(state(&mut shop, 7.0), Some(State::LatchedUnacknowledged));
-    shop.answers.push(answer(minutes(8.0), Answering::Acknowledged(Cause::TooFast)));
+    shop.answers.push(answer(minutes(8.0), Answering::Acknowledged(Task::TooFast)));
     assert_eq!(state(&mut shop, 8.0), Some(State::LatchedAcknowledged));
-    shop.answers.push(answer(minutes(9.0), Answering::Acknowledged(Cause::TooFast)));
+    shop.answers.push(answer(minutes(9.0), Answering::Acknowledged(Task::TooFast)));
     assert_eq!(state(&mut shop, 9.0), None);
 }
 
@@ -279,7 +277,7 @@ fn published_ten_alarms_in_ten_minutes_are_a_flood_and_ring_as_one() {
         let since = |firing: i64| minutes(0.5 * firing as f64);
         (1..=12)
             .filter(|firing| since(*firing) <= now)
-            .map(|firing| finding(Cause::Stalled, firing, since(firing) - Span::minutes(1)))
+            .map(|firing| finding(Task::Stalled, firing, since(firing) - Span::minutes(1)))
             .collect::<Vec<_>>()
     };
     shop.run(NINE, minutes(20.0), came);
@@ -307,7 +305,7 @@ fn law_a_sleep_is_told_when_it_is_over() {
     shop.run(minutes(-5.0), minutes(-4.0), |_| Vec::new());
     // The machine slept from 8:56 to 9:40; the look was due at 9:00.
     let calls = shop.rings.len();
-    shop.step(&[finding(Cause::LookDue, 1, NINE)], minutes(40.0));
+    shop.step(&[finding(Task::LookDue, 1, NINE)], minutes(40.0));
     let call = &shop.rings[calls];
     assert_eq!((call.late, call.at), (Some(Span::minutes(40)), minutes(40.0)));
     assert_eq!(words::call_headline(call), "Look at Kiln 1 (40 min late)");
@@ -315,14 +313,14 @@ fn law_a_sleep_is_told_when_it_is_over() {
         words::call_body(call, Scale::Celsius)
             .starts_with("Due 40 min ago, while nothing here could ring.")
     );
-    shop.run(minutes(40.0), minutes(46.0), |_| vec![finding(Cause::LookDue, 1, NINE)]);
+    shop.run(minutes(40.0), minutes(46.0), |_| vec![finding(Task::LookDue, 1, NINE)]);
     assert_eq!(shop.rings.last().unwrap().late, None, "said once");
 }
 
 #[test]
 fn law_a_clock_set_back_silences_nothing() {
     let mut shop = Shop::new(Rota::default());
-    let holds = |_: Moment| vec![finding(Cause::ShutOff, 1, minutes(-120.0))];
+    let holds = |_: Moment| vec![finding(Task::ShutOff, 1, minutes(-120.0))];
     shop.run(NINE, minutes(5.0), holds);
     let before = shop.rings.len();
     shop.run(minutes(-55.0), minutes(-50.0), holds);
@@ -418,10 +416,10 @@ fn happens() -> impl Strategy<Value = Happens> {
     ]
 }
 
-/// The alarms of the property test: three causes on six kilns.
+/// The alarms of the property test: three tasks on six kilns.
 fn key(index: usize) -> Key {
-    let cause = [Cause::ShutOff, Cause::ProbablyDown, Cause::LookDue][index % 3];
-    Key { cause, firing: FiringId(1 + (index / 3) as i64) }
+    let task = [Task::ShutOff, Task::ProbablyDown, Task::LookDue][index % 3];
+    Key { task, firing: FiringId(1 + (index / 3) as i64) }
 }
 
 proptest! {
@@ -449,19 +447,19 @@ proptest! {
                     0
                 }
                 Happens::Acknowledged(index) => {
-                    let Key { cause, firing } = key(index);
-                    let what = Answering::Acknowledged(cause);
+                    let Key { task, firing } = key(index);
+                    let what = Answering::Acknowledged(task);
                     shop.answers.push(Answer { at: newest, firing, who: "Ada".into(), what });
                     0
                 }
                 Happens::Shelved(index) => {
-                    let Key { cause, firing } = key(index);
-                    let what = Answering::Shelved(cause, Span::minutes(20));
+                    let Key { task, firing } = key(index);
+                    let what = Answering::Shelved(task, Span::minutes(20));
                     shop.answers.push(Answer { at: newest, firing, who: "Ada".into(), what });
                     0
                 }
                 Happens::Looked(firing) => {
-                    let (firing, what) = (FiringId(firing), Answering::Did(Deed::Look));
+                    let (firing, what) = (FiringId(firing), Answering::Did(Kind::Look));
                     shop.answers.push(Answer { at: newest, firing, who: "Ada".into(), what });
                     0
                 }
@@ -478,9 +476,9 @@ proptest! {
                 }
             };
             for _ in 0..=steps {
-                let findings: Vec<Finding> = present
+                let findings: Vec<Condition> = present
                     .iter()
-                    .map(|(key, since)| finding(key.cause, key.firing.0, *since))
+                    .map(|(key, since)| finding(key.task, key.firing.0, *since))
                     .collect();
                 let passed = if steps == 0 { Span::ZERO } else { Span::seconds(1) };
                 wall = wall + passed;
@@ -493,7 +491,7 @@ proptest! {
                     .iter()
                     .filter(|alarm| alarm.state.rings())
                     .map(|alarm| alarm.key)
-                    .filter(|key| key.cause.priority() == Priority::Highest)
+                    .filter(|key| key.task.priority() == Priority::Highest)
                     .collect();
                 heard.retain(|key, _| highest.contains(key));
                 for call in &shop.rings[calls..] {
@@ -527,14 +525,14 @@ proptest! {
     ) {
         let since = NINE + Span::seconds(came);
         let now = NINE + Span::seconds(now);
-        for cause in [Cause::ShutOff, Cause::LookDue, Cause::Stalled, Cause::TooFast, Cause::CoolEnough] {
+        for task in [Task::ShutOff, Task::LookDue, Task::Stalled, Task::TooFast, Task::CoolEnough] {
             let mut answers: Vec<Answer> = answered
                 .iter()
                 .map(|(at, kind)| {
                     let what = match kind {
-                        0 => Answering::Acknowledged(cause),
-                        1 => Answering::Shelved(cause, Span::minutes(25)),
-                        _ => Answering::Did(Deed::Reading),
+                        0 => Answering::Acknowledged(task),
+                        1 => Answering::Shelved(task, Span::minutes(25)),
+                        _ => Answering::Did(Kind::Reading),
                     };
                     answer(NINE + Span::seconds(*at), what)
                 })
@@ -547,12 +545,12 @@ proptest! {
             let mut at = NINE;
             let mut stands = Vec::new();
             while at <= now {
-                let findings = if at >= since { vec![finding(cause, 1, since)] } else { Vec::new() };
+                let findings = if at >= since { vec![finding(task, 1, since)] } else { Vec::new() };
                 stands = there.step(&findings, &known(at), at);
                 at = at + Span::seconds(30);
             }
             let at = at - Span::seconds(30);
-            let fresh = Desk::default().step(&[finding(cause, 1, since)], &known(at), at);
+            let fresh = Desk::default().step(&[finding(task, 1, since)], &known(at), at);
             prop_assert_eq!(stands, fresh);
         }
     }

@@ -1,7 +1,7 @@
 //! The table of alarms: whole, consistent, and in step with what the conditions really do.
 
 use spyhole::testing::alarm::rules::RULES;
-use spyhole::testing::alarm::{Cause, Priority, climb, condition};
+use spyhole::testing::alarm::{Priority, Task, climb, condition};
 use spyhole::testing::units::{Scale, Span};
 use spyhole::testing::watch::request;
 use spyhole::testing::words::alarms::in_scale;
@@ -10,16 +10,16 @@ use spyhole::testing::words::alarms::in_scale;
 fn law_every_alarm_asks_for_a_response_and_says_why() {
     for (index, rule) in RULES.iter().enumerate() {
         assert_eq!(
-            rule.cause as usize, index,
-            "{}: the table is in the order of the causes",
-            rule.cause
+            rule.task as usize, index,
+            "{}: the table is in the order of the tasks",
+            rule.task
         );
-        assert_eq!(Cause::named(rule.cause.name()), Some(rule.cause));
+        assert_eq!(Task::of_alarm(rule.task.name()), Some(rule.task));
         for text in [rule.enters, rule.leaves, rule.consequence, rule.response] {
-            assert!(text.len() > 15 && !text.ends_with('.'), "{}: {text:?}", rule.cause);
+            assert!(text.len() > 15 && !text.ends_with('.'), "{}: {text:?}", rule.task);
         }
-        assert_ne!(rule.enters, rule.leaves, "{}", rule.cause);
-        assert!(rule.time_to_respond > Span::ZERO, "{}", rule.cause);
+        assert_ne!(rule.enters, rule.leaves, "{}", rule.task);
+        assert!(rule.time_to_respond > Span::ZERO, "{}", rule.task);
     }
 }
 
@@ -43,7 +43,7 @@ fn law_the_highest_priority_cannot_be_put_off() {
         assert!(!rule.latching && rule.on_delay == Span::ZERO && rule.raised_again_after.is_some());
         // Only something that makes it untrue, or asks for the same with the same urgency.
         for by in rule.suppressed_by {
-            assert!(by.priority() == Priority::Highest || *by == Cause::OffNotRecorded);
+            assert!(by.priority() == Priority::Highest || *by == Task::OffNotRecorded);
         }
     }
 }
@@ -52,7 +52,7 @@ fn law_the_highest_priority_cannot_be_put_off() {
 fn law_no_two_alarms_suppress_each_other() {
     for rule in &RULES {
         for by in rule.suppressed_by {
-            assert!(!by.rule().suppressed_by.contains(&rule.cause), "{} and {by}", rule.cause);
+            assert!(!by.rule().suppressed_by.contains(&rule.task), "{} and {by}", rule.task);
         }
     }
 }
@@ -60,43 +60,40 @@ fn law_no_two_alarms_suppress_each_other() {
 /// The numbers in the sentences are the numbers in the conditions.
 #[test]
 fn law_the_table_tells_the_limits_that_are_used() {
-    let says = |cause: Cause, number: String| {
-        let rule = cause.rule();
+    let says = |task: Task, number: String| {
+        let rule = task.rule();
         let text = in_scale(&format!("{} {}", rule.enters, rule.leaves), Scale::Celsius);
-        assert!(text.contains(&number), "{cause}: {number:?} is not in {text:?}");
+        assert!(text.contains(&number), "{task}: {number:?} is not in {text:?}");
     };
     let minutes = |span: Span| format!("{:.0} minutes", span.as_minutes());
     let hours = |span: Span| format!("{:.0} hours", span.as_hours());
-    says(Cause::ProbablyDown, format!("{:.0} in 100 or more", 100.0 * condition::PROBABLY_DOWN));
-    says(Cause::ProbablyDown, format!("below {:.0} in 100", 100.0 * condition::PERHAPS_DOWN));
-    says(Cause::ProbablyDown, minutes(condition::LOOKED_JUST_NOW));
-    says(Cause::Stay, minutes(condition::LOOKED_JUST_NOW));
-    says(Cause::LookOverdue, minutes(condition::OVERDUE_AFTER));
-    says(Cause::LookDue, minutes(condition::LOOK_MOVED_BY));
-    says(Cause::WindowOpens, minutes(condition::WINDOW_SOON));
-    says(Cause::WindowOpens, minutes(condition::WINDOW_MOVED_TO));
+    says(Task::ProbablyDown, format!("{:.0} in 100 or more", 100.0 * condition::PROBABLY_DOWN));
+    says(Task::ProbablyDown, format!("below {:.0} in 100", 100.0 * condition::PERHAPS_DOWN));
+    says(Task::ProbablyDown, minutes(condition::LOOKED_JUST_NOW));
+    says(Task::Stay, minutes(condition::LOOKED_JUST_NOW));
+    says(Task::LookOverdue, minutes(condition::OVERDUE_AFTER));
+    says(Task::LookDue, minutes(condition::LOOK_MOVED_BY));
+    says(Task::WindowOpens, minutes(condition::WINDOW_SOON));
+    says(Task::WindowOpens, minutes(condition::WINDOW_MOVED_TO));
     says(
-        Cause::Stalled,
+        Task::Stalled,
         format!("{:.0} C/h for {}", climb::STALLED_BELOW.0, minutes(climb::MEASURED_OVER)),
     );
-    says(Cause::Stalled, format!("{:.0} C/h or more", climb::CLIMBS_AGAIN.0));
-    says(Cause::TooFast, format!("more than {} times", climb::TOO_FAST));
-    says(Cause::TooFast, format!("less than {} times", climb::SLOW_ENOUGH));
-    says(Cause::OffNotRecorded, format!("fallen {:.0} C", climb::FALLEN_BY_C));
-    says(Cause::OffNotRecorded, format!("within {:.0} C", climb::BACK_WITHIN_C));
-    says(
-        Cause::CoolEnough,
-        format!("below {:.0} C", spyhole::testing::cooling::USUAL_DRAW_BELOW.0),
-    );
-    says(Cause::CoolEnough, format!("more than {:.0} C above", condition::TOO_HOT_AGAIN_C));
-    for cause in [Cause::ReadTemperature, Cause::NameGlow] {
-        says(cause, minutes(request::REPEATED_AFTER));
-        says(cause, minutes(request::RUNS_OUT_AFTER));
+    says(Task::Stalled, format!("{:.0} C/h or more", climb::CLIMBS_AGAIN.0));
+    says(Task::TooFast, format!("more than {} times", climb::TOO_FAST));
+    says(Task::TooFast, format!("less than {} times", climb::SLOW_ENOUGH));
+    says(Task::OffNotRecorded, format!("fallen {:.0} C", climb::FALLEN_BY_C));
+    says(Task::OffNotRecorded, format!("within {:.0} C", climb::BACK_WITHIN_C));
+    says(Task::CoolEnough, format!("below {:.0} C", spyhole::testing::cooling::USUAL_DRAW_BELOW.0));
+    says(Task::CoolEnough, format!("more than {:.0} C above", condition::TOO_HOT_AGAIN_C));
+    for task in [Task::ReadTemperature, Task::NameGlow] {
+        says(task, minutes(request::REPEATED_AFTER));
+        says(task, minutes(request::RUNS_OUT_AFTER));
     }
-    says(Cause::ReadTemperature, format!("{:.0} in 100", 100.0 * request::TEMPERATURE_AT));
-    says(Cause::NameGlow, format!("{:.0} in 100", 100.0 * request::GLOW_AT));
-    says(Cause::StillHot, hours(condition::COOLING_READING_SPEAKS_FOR));
-    says(Cause::OutcomeNotRecorded, hours(condition::OUTCOME_WITHIN));
+    says(Task::ReadTemperature, format!("{:.0} in 100", 100.0 * request::TEMPERATURE_AT));
+    says(Task::NameGlow, format!("{:.0} in 100", 100.0 * request::GLOW_AT));
+    says(Task::StillHot, hours(condition::COOLING_READING_SPEAKS_FOR));
+    says(Task::OutcomeNotRecorded, hours(condition::OUTCOME_WITHIN));
 }
 
 /// The documentation shows the table that the program prints, and the diagram of the code.

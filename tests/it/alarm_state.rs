@@ -1,43 +1,43 @@
 //! The state machine against the standard's diagram, arrow by arrow and gap by gap.
 
 use spyhole::testing::alarm::State;
-use spyhole::testing::alarm::state::Input;
+use spyhole::testing::alarm::state::AlarmInput;
 
 /// The arrows of ANSI/ISA-18.2 and IEC 62682 for an alarm that does not latch, with the edition's
 /// letters of 2016 beside them.
-const ARROWS: [(State, Input, State); 23] = [
-    (State::Normal, Input::Occurs, State::Unacknowledged), // A to B
-    (State::Unacknowledged, Input::Acknowledge, State::Acknowledged), // B to C
-    (State::Unacknowledged, Input::Returns, State::ReturnedUnacknowledged), // B to D
-    (State::Acknowledged, Input::Returns, State::Normal),  // C to A
-    (State::ReturnedUnacknowledged, Input::Acknowledge, State::Normal), // D to A
-    (State::ReturnedUnacknowledged, Input::Occurs, State::Unacknowledged), // D to B
-    (State::Acknowledged, Input::RaiseAgain, State::Unacknowledged), // C to B
-    (State::Normal, Input::Shelve, State::Shelved),        // A to G
-    (State::Unacknowledged, Input::Shelve, State::Shelved),
-    (State::Acknowledged, Input::Shelve, State::Shelved),
-    (State::ReturnedUnacknowledged, Input::Shelve, State::Shelved),
-    (State::Normal, Input::Suppress, State::SuppressedByDesign), // A to H
-    (State::Unacknowledged, Input::Suppress, State::SuppressedByDesign),
-    (State::Acknowledged, Input::Suppress, State::SuppressedByDesign),
-    (State::ReturnedUnacknowledged, Input::Suppress, State::SuppressedByDesign),
-    (State::Normal, Input::TakeOut, State::OutOfService), // A to I
-    (State::Unacknowledged, Input::TakeOut, State::OutOfService),
-    (State::Acknowledged, Input::TakeOut, State::OutOfService),
-    (State::ReturnedUnacknowledged, Input::TakeOut, State::OutOfService),
+const ARROWS: [(State, AlarmInput, State); 23] = [
+    (State::Normal, AlarmInput::Occurs, State::Unacknowledged), // A to B
+    (State::Unacknowledged, AlarmInput::Acknowledge, State::Acknowledged), // B to C
+    (State::Unacknowledged, AlarmInput::Returns, State::ReturnedUnacknowledged), // B to D
+    (State::Acknowledged, AlarmInput::Returns, State::Normal),  // C to A
+    (State::ReturnedUnacknowledged, AlarmInput::Acknowledge, State::Normal), // D to A
+    (State::ReturnedUnacknowledged, AlarmInput::Occurs, State::Unacknowledged), // D to B
+    (State::Acknowledged, AlarmInput::RaiseAgain, State::Unacknowledged), // C to B
+    (State::Normal, AlarmInput::Shelve, State::Shelved),        // A to G
+    (State::Unacknowledged, AlarmInput::Shelve, State::Shelved),
+    (State::Acknowledged, AlarmInput::Shelve, State::Shelved),
+    (State::ReturnedUnacknowledged, AlarmInput::Shelve, State::Shelved),
+    (State::Normal, AlarmInput::Suppress, State::SuppressedByDesign), // A to H
+    (State::Unacknowledged, AlarmInput::Suppress, State::SuppressedByDesign),
+    (State::Acknowledged, AlarmInput::Suppress, State::SuppressedByDesign),
+    (State::ReturnedUnacknowledged, AlarmInput::Suppress, State::SuppressedByDesign),
+    (State::Normal, AlarmInput::TakeOut, State::OutOfService), // A to I
+    (State::Unacknowledged, AlarmInput::TakeOut, State::OutOfService),
+    (State::Acknowledged, AlarmInput::TakeOut, State::OutOfService),
+    (State::ReturnedUnacknowledged, AlarmInput::TakeOut, State::OutOfService),
     // The latched states are reached only by a latching alarm; the way out of them is the same.
-    (State::LatchedUnacknowledged, Input::Acknowledge, State::LatchedAcknowledged), // E to F
-    (State::LatchedAcknowledged, Input::Reset, State::Normal),                      // F to A
-    (State::LatchedUnacknowledged, Input::Reset, State::ReturnedUnacknowledged),    // E to D
-    (State::Shelved, Input::Back { active: true }, State::Unacknowledged),          // G to B
+    (State::LatchedUnacknowledged, AlarmInput::Acknowledge, State::LatchedAcknowledged), // E to F
+    (State::LatchedAcknowledged, AlarmInput::Reset, State::Normal),                      // F to A
+    (State::LatchedUnacknowledged, AlarmInput::Reset, State::ReturnedUnacknowledged),    // E to D
+    (State::Shelved, AlarmInput::Back { active: true }, State::Unacknowledged),          // G to B
 ];
 
-const BACK: [(State, Input, State); 5] = [
-    (State::Shelved, Input::Back { active: false }, State::Normal), // G to A
-    (State::SuppressedByDesign, Input::Back { active: true }, State::Unacknowledged), // H to B
-    (State::SuppressedByDesign, Input::Back { active: false }, State::Normal),
-    (State::OutOfService, Input::Back { active: true }, State::Unacknowledged), // I to B
-    (State::OutOfService, Input::Back { active: false }, State::Normal),
+const BACK: [(State, AlarmInput, State); 5] = [
+    (State::Shelved, AlarmInput::Back { active: false }, State::Normal), // G to A
+    (State::SuppressedByDesign, AlarmInput::Back { active: true }, State::Unacknowledged), // H to B
+    (State::SuppressedByDesign, AlarmInput::Back { active: false }, State::Normal),
+    (State::OutOfService, AlarmInput::Back { active: true }, State::Unacknowledged), // I to B
+    (State::OutOfService, AlarmInput::Back { active: false }, State::Normal),
 ];
 
 const STATES: [State; 9] = [
@@ -52,24 +52,24 @@ const STATES: [State; 9] = [
     State::OutOfService,
 ];
 
-const INPUTS: [Input; 10] = [
-    Input::Occurs,
-    Input::Returns,
-    Input::Acknowledge,
-    Input::RaiseAgain,
-    Input::Reset,
-    Input::Shelve,
-    Input::Suppress,
-    Input::TakeOut,
-    Input::Back { active: true },
-    Input::Back { active: false },
+const INPUTS: [AlarmInput; 10] = [
+    AlarmInput::Occurs,
+    AlarmInput::Returns,
+    AlarmInput::Acknowledge,
+    AlarmInput::RaiseAgain,
+    AlarmInput::Reset,
+    AlarmInput::Shelve,
+    AlarmInput::Suppress,
+    AlarmInput::TakeOut,
+    AlarmInput::Back { active: true },
+    AlarmInput::Back { active: false },
 ];
 
 /// The arrow from `state` on `input`, in the diagram as written down here.
-fn drawn(state: State, input: Input, latching: bool) -> Option<State> {
+fn drawn(state: State, input: AlarmInput, latching: bool) -> Option<State> {
     match (state, input, latching) {
-        (State::Unacknowledged, Input::Returns, true) => Some(State::LatchedUnacknowledged), // B to E
-        (State::Acknowledged, Input::Returns, true) => Some(State::LatchedAcknowledged), // C to F
+        (State::Unacknowledged, AlarmInput::Returns, true) => Some(State::LatchedUnacknowledged), // B to E
+        (State::Acknowledged, AlarmInput::Returns, true) => Some(State::LatchedAcknowledged), // C to F
         _ => ARROWS
             .iter()
             .chain(&BACK)

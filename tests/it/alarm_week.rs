@@ -4,14 +4,13 @@
 
 use std::collections::BTreeMap;
 
-use spyhole::testing::alarm::condition::deed_of;
 use spyhole::testing::alarm::measure::{Measures, Occurrence};
 use spyhole::testing::alarm::{
-    Alarm, Answer, Answering, Book, Call, Cause, Desk, Hours, Key, MinuteOfDay, Person, Plan, Rota,
-    State, Watched, WayName, findings,
+    Alarm, Answer, Answering, Book, Call, Desk, Hours, Key, MinuteOfDay, Person, Plan, Rota, State,
+    Task, Watched, WayName, findings,
 };
 use spyhole::testing::firing::event::{Lit, Look, Outcome};
-use spyhole::testing::firing::{EventId, Firing, FiringId, Seen, Verdict, What, Who};
+use spyhole::testing::firing::{EventId, Firing, FiringId, Kind, Seen, Verdict, What, Who};
 use spyhole::testing::forecast::{Question, USUAL_LIMIT};
 use spyhole::testing::kiln::LoadType;
 use spyhole::testing::units::{Celsius, Moment, Span};
@@ -55,8 +54,12 @@ impl Stage {
         self.events += 1;
         self.record.step(EventId(self.events), at, &Who::Program, what);
         self.advice = None;
-        let deed = deed_of(what)?;
-        Some(Answer { at, firing: self.record.id, who: String::new(), what: Answering::Did(deed) })
+        Some(Answer {
+            at,
+            firing: self.record.id,
+            who: String::new(),
+            what: Answering::Did(Kind::of(what)),
+        })
     }
 
     fn drop(&self) -> Moment {
@@ -284,14 +287,14 @@ impl Week {
             done.push(What::Look(look));
             if look.target == Some(Seen::Down) {
                 done.push(What::Off);
-            } else if key.cause == Cause::Stay {
+            } else if key.task == Task::Stay {
                 let again = now + Span::minutes(1);
                 self.errands.push(Errand { at: again, person: person.clone(), key: *key });
             }
         } else if stage.record.drawn.is_some() {
             let (verdict, note) = (Verdict::Good, String::new());
             done.push(What::Outcome(Outcome { verdict, note, shelves: Vec::new(), loss: None }));
-        } else if key.cause == Cause::CoolEnough {
+        } else if key.task == Task::CoolEnough {
             done.push(What::Drawn);
         } else {
             done.push(What::Reading(stage.cooled_to(now)));
@@ -346,9 +349,9 @@ fn law_a_week_of_eight_kilns_keeps_within_the_benchmarks() {
         late[late.len() - 1],
         measures.by_priority,
     );
-    let mut by_cause: BTreeMap<Cause, usize> = BTreeMap::new();
+    let mut by_cause: BTreeMap<Task, usize> = BTreeMap::new();
     for (key, _) in week.occurrences.keys() {
-        *by_cause.entry(key.cause).or_default() += 1;
+        *by_cause.entry(key.task).or_default() += 1;
     }
     println!("{by_cause:?}");
     assert!(
@@ -370,17 +373,15 @@ fn law_with_nobody_answering_the_calls_widen_to_everybody() {
     let mut week = Week::new(&[(3, Span::hours(9))], &[], 7);
     let until = week.stages[0].drop() + Span::minutes(40);
     week.run(until);
-    let first = |cause: Cause| {
-        let rings = |call: &&Call| call.alarms.iter().any(|alarm| alarm.key.cause == cause);
-        week.calls.iter().find(rings).unwrap_or_else(|| panic!("{cause} rang")).at
+    let first = |task: Task| {
+        let rings = |call: &&Call| call.alarms.iter().any(|alarm| alarm.key.task == task);
+        week.calls.iter().find(rings).unwrap_or_else(|| panic!("{task} rang")).at
     };
     let order: Vec<Moment> =
-        [Cause::WindowOpens, Cause::LookDue, Cause::LookOverdue, Cause::ProbablyDown]
-            .map(first)
-            .into();
+        [Task::WindowOpens, Task::LookDue, Task::LookOverdue, Task::ProbablyDown].map(first).into();
     assert!(order.windows(2).all(|pair| pair[0] <= pair[1]), "{order:?}");
     let down: Vec<&Call> =
-        week.calls.iter().filter(|call| call.alarms[0].key.cause == Cause::ProbablyDown).collect();
+        week.calls.iter().filter(|call| call.alarms[0].key.task == Task::ProbablyDown).collect();
     assert!(down.windows(2).all(|pair| pair[1].at - pair[0].at <= Span::minutes(1)));
     let names: Vec<&str> = down[0].targets.iter().map(|target| target.person.as_str()).collect();
     assert_eq!(names.len(), 3, "the highest priority calls three at once: {names:?}");

@@ -7,7 +7,7 @@ use std::thread;
 use std::time::{Duration, Instant};
 
 use spyhole::testing::alarm::condition::Figure;
-use spyhole::testing::alarm::{Alarm, Call, Cause, Key, Priority, State, Target, WayName};
+use spyhole::testing::alarm::{Alarm, Call, Key, Priority, State, Target, Task, WayName};
 use spyhole::testing::edge::bell::command::OwnCommand;
 use spyhole::testing::edge::bell::limited::KEPT_OUTPUT;
 use spyhole::testing::edge::bell::settings::{BellSettings, CommandSettings};
@@ -21,7 +21,7 @@ const NOW: Moment = Moment(1_772_352_000_000);
 
 fn alarm() -> Alarm {
     Alarm {
-        key: Key { cause: Cause::LookDue, firing: FiringId(7) },
+        key: Key { task: Task::LookDue, firing: FiringId(7) },
         kiln: "North".into(),
         state: State::Unacknowledged,
         since: NOW - Span::minutes(3),
@@ -361,5 +361,5 @@ fn law_the_documented_settings_are_read() {
     fs::write(BellSettings::path(&shop), example).unwrap();
     let settings = BellSettings::read(&shop).unwrap();
     assert_eq!(settings.rota.people.len(), 2);
-    assert_eq!(settings.out_of_service, [("North".to_owned(), Cause::ProbeTrouble)]);
+    assert_eq!(settings.out_of_service, [("North".to_owned(), Task::ProbeTrouble)]);
 }

@@ -7,16 +7,16 @@ use std::process::Command;
 
 use proptest::prelude::*;
 use serde_json::Value;
-use spyhole::testing::alarm::{Cause, Plan, Watched, findings};
+use spyhole::testing::alarm::{Plan, Task, Watched, findings};
 use spyhole::testing::firing::event::{Lit, Look};
 use spyhole::testing::firing::{Doubt, EventId, Firing, FiringId, Seen, Shop, State, What, Who};
 use spyhole::testing::forecast::past_end::DropBetween;
 use spyhole::testing::forecast::{Declined, Question, USUAL_LIMIT, forecast};
 use spyhole::testing::kiln::{Fuel, Kiln};
 use spyhole::testing::review::Facts;
-use spyhole::testing::scene::{Floor, Scene, Todo};
+use spyhole::testing::scene::{Floor, Scene};
 use spyhole::testing::units::{Celsius, Moment, Span};
-use spyhole::testing::watch::{Advice, Say, advise};
+use spyhole::testing::watch::{Advice, advise};
 use spyhole::testing::words::{self, Clock, Dial, FixedZone, Striking};
 
 use crate::program::{Run, command, finish};
@@ -97,7 +97,7 @@ fn scene(firing: &Firing, advice: &Advice, now: Moment) -> Scene {
 fn alarm(firing: &Firing, advice: &Advice, now: Moment) -> Option<Moment> {
     let watched = Watched { firing, advice: Some(advice), plan: &Plan::default() };
     let found = findings(&watched, now);
-    found.into_iter().find(|finding| finding.cause == Cause::ShutOff).map(|finding| finding.since)
+    found.into_iter().find(|finding| finding.task == Task::ShutOff).map(|finding| finding.since)
 }
 
 /// Looks of the target and the guide in the order of time, some at the same minute, and now and
@@ -152,13 +152,11 @@ proptest! {
             let over = matches!(forecast(&question(&firing, now)), Err(Declined::Over));
             prop_assert_eq!(over, down.is_some());
             let advice = advised(&firing, now);
-            prop_assert_eq!(advice.say == Say::ShutOff, down.is_some());
+            prop_assert_eq!(advice.say == Task::ShutOff, down.is_some());
             prop_assert_eq!(alarm(&firing, &advice, now), firing.seen_down());
             let scene = scene(&firing, &advice, now);
-            let since = match scene.kilns[0].todo {
-                Todo::ShutOff { down_since } => down_since,
-                _ => None,
-            };
+            let todo = &scene.kilns[0].todo;
+            let since = (todo.task == Task::ShutOff).then_some(todo.at);
             prop_assert_eq!(since, firing.seen_down());
             prop_assert_eq!(scene.kilns[0].doubted.map(|doubted| doubted.why), advice.doubt);
         }
@@ -175,7 +173,7 @@ fn law_a_look_that_contradicts_a_down_is_told_and_the_call_stands() {
     let contradicted = firing(&events);
     let now = at(297);
     let advice = advised(&contradicted, now);
-    assert_eq!((advice.say, advice.overshoot), (Say::ShutOff, Some(Span::minutes(4))));
+    assert_eq!((advice.say, advice.overshoot), (Task::ShutOff, Some(Span::minutes(4))));
     assert_eq!(alarm(&contradicted, &advice, now), Some(at(293)));
     let Some(Doubt::StoodUp(other)) = advice.doubt else { panic!("{:?}", advice.doubt) };
     assert_eq!((other.at, other.seen, other.event), (at(296), Seen::Standing, EventId(23)));
@@ -203,7 +201,7 @@ fn law_a_look_that_contradicts_a_down_is_told_and_the_call_stands() {
     events.push((298, saw(Seen::Down)));
     let settled = firing(&events);
     let advice = advised(&settled, at(299));
-    assert_eq!((advice.say, advice.doubt), (Say::ShutOff, None));
+    assert_eq!((advice.say, advice.doubt), (Task::ShutOff, None));
     assert_eq!(advice.overshoot, Some(Span::minutes(6)), "since it was first said");
     assert_eq!(settled.down().unwrap().between(), Some((None, at(298))), "whichever was wrong");
 }
@@ -240,7 +238,7 @@ fn law_a_guide_seen_standing_doubts_a_target_that_is_down() {
     assert_eq!(doubt(&confirmed), None);
     let doubted = firing(&soon);
     let advice = advised(&doubted, at(294));
-    assert_eq!(advice.say, Say::ShutOff, "the call stands meanwhile");
+    assert_eq!(advice.say, Task::ShutOff, "the call stands meanwhile");
     let scene = scene(&doubted, &advice, at(294));
     let said = words::doubt(&scene.kilns[0], at(294), &DIAL, Striking::ByCommand).unwrap();
     assert_eq!(
@@ -260,7 +258,7 @@ fn law_readings_far_below_doubt_a_target_that_is_down() {
     let advice = advised(&doubted, at(144));
     let Some(Doubt::Unlikely(chance)) = advice.doubt else { panic!("{:?}", advice.doubt) };
     assert!(chance < 0.004, "{chance}");
-    assert_eq!(advice.say, Say::ShutOff);
+    assert_eq!(advice.say, Task::ShutOff);
     assert_eq!(alarm(&doubted, &advice, at(144)), Some(at(143)));
     assert!(advice.otherwise.unwrap().p50 > at(270));
     events.push((146, saw(Seen::Down)));

@@ -8,7 +8,8 @@ use spyhole::testing::firing::{Firing, Looked, Seen, State};
 use spyhole::testing::forecast::pooling::{Group, predict};
 use spyhole::testing::forecast::{Question, USUAL_LIMIT, forecast};
 use spyhole::testing::units::{Celsius, Span};
-use spyhole::testing::watch::{Say, advise};
+use spyhole::testing::watch::advise;
+use spyhole::testing::watch::task::Task;
 
 /// Firings for each state of knowledge; the bench takes 2,000.
 const FIRINGS: usize = 100;
@@ -257,7 +258,7 @@ fn law_a_planned_soak_moves_nothing_and_calls_nobody() {
                 let off_min = (told.p50 - at(drop_min)).as_minutes();
                 assert!(off_min.abs() < 15.0, "{off_min:.0} min off at {now_min} min");
                 assert!((told.p05..=told.p95).contains(&at(drop_min)), "at {now_min} min");
-                assert_eq!(advice.say, Say::Wait, "at {now_min} min");
+                assert_eq!(advice.say, Task::NextLook, "at {now_min} min");
             }
         }
     }

@@ -9,8 +9,9 @@ use statrs::distribution::{ContinuousCDF, Normal};
 use spyhole::testing::forecast::{Forecast, Question, USUAL_LIMIT, forecast};
 use spyhole::testing::kiln::LoadType;
 use spyhole::testing::units::{CelsiusPerHour, Moment, Span};
+use spyhole::testing::watch::advise;
 use spyhole::testing::watch::forgives::forgives;
-use spyhole::testing::watch::{Say, advise};
+use spyhole::testing::watch::task::Task;
 
 /// One state of knowledge.
 #[derive(Debug, Clone, Copy)]
@@ -324,7 +325,7 @@ pub(crate) fn watched(trial: &Trial, reads: Reads, dice: &mut Dice) -> Watched {
         let known = whole.readings.partition_point(|(at, _)| *at <= after(now_h));
         firing.readings = whole.readings[..known].to_vec();
         let advice = advise(&trial.question(&firing, after(now_h)));
-        if matches!(advice.say, Say::Look | Say::Stay) {
+        if matches!(advice.say, Task::LookDue | Task::Stay) {
             let stayed =
                 firing.looks.last().is_some_and(|last| after(now_h) - last.at <= Span::seconds(61));
             looks += if stayed { 0.2 } else { 1.0 };

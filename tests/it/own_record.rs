@@ -5,14 +5,14 @@ use approx::assert_abs_diff_eq;
 use rand::RngExt as _;
 use rand::SeedableRng as _;
 use rand_pcg::Pcg64Mcg;
-use spyhole::testing::alarm::{Answer, Answering, Desk, Plan, Watched, findings, rules::Deed};
+use spyhole::testing::alarm::{Answer, Answering, Desk, Plan, Watched, findings};
 use spyhole::testing::edge::journal::{Journal, NewEvent, Uid};
 use spyhole::testing::edge::keeper::beside;
 use spyhole::testing::edge::keeper::diary::Diary;
 use spyhole::testing::edge::record::Time;
 use spyhole::testing::edge::shop::advised::Counsel;
 use spyhole::testing::firing::mark::{ForecastBy, Mark, Marked, When, widened};
-use spyhole::testing::firing::{Event, EventId, Firing, FiringId, Seen, Verdict, What, Who};
+use spyhole::testing::firing::{Event, EventId, Firing, FiringId, Kind, Seen, Verdict, What, Who};
 use spyhole::testing::forecast::forecast;
 use spyhole::testing::review::own_record::{OwnRecord, RECENT, Window, width_factor, windows};
 use spyhole::testing::units::{Moment, Scale, Span};
@@ -232,7 +232,7 @@ fn law_each_walk_is_called_once_and_each_forecast_kept_once() {
         let now = LIT + Span::minutes(minute);
         if comes.is_some_and(|comes| comes <= now) {
             let look = trial.truth.look((now - LIT).as_hours(), dice);
-            let what = Answering::Did(Deed::Look);
+            let what = Answering::Did(Kind::Look);
             answers.push(Answer { at: now, firing: firing.id, who: String::new(), what });
             firing.looks.push(looked(now, look));
             (comes, came) = (None, came + 1);

@@ -6,13 +6,14 @@ use std::time::Duration;
 use spyhole::testing::edge::rehearse::{PRACTICE_KILN, RehearsalShop};
 use spyhole::testing::edge::screen::app::{App, Context, Effect, Input};
 use spyhole::testing::edge::screen::key::Key;
-use spyhole::testing::edge::screen::key::prompt_keys;
+use spyhole::testing::edge::screen::key::named_keys;
 use spyhole::testing::edge::screen::unwritten::reason;
 use spyhole::testing::edge::shop::store::Behind;
 use spyhole::testing::edge::{own_schedules, shipped_schedules};
 use spyhole::testing::firing::event::{Look, Seen, Verdict};
-use spyhole::testing::scene::{Floor, KilnScene, Phase, Scene, Todo};
+use spyhole::testing::scene::{Floor, KilnScene, Phase, Scene};
 use spyhole::testing::units::{Moment, Scale, Span};
+use spyhole::testing::watch::task::Task;
 use spyhole::testing::words::{self, Clock, Dial, FixedZone, Lesson};
 
 const ZONE: FixedZone = FixedZone(Span::ZERO);
@@ -47,7 +48,7 @@ impl Trainee {
 
     /// The line the rehearsal shows.
     fn told(&self) -> String {
-        self.shop.guidance(&self.scene(), &prompt_keys()).unwrap()
+        self.shop.guidance(&self.scene(), &named_keys()).unwrap()
     }
 
     fn seen(&self) -> Look {
@@ -68,9 +69,10 @@ impl Trainee {
         let begun = self.now;
         while !self.told().contains(wanted) {
             assert!(self.now - begun < Span::hours(30), "waited for {wanted:?}: {}", self.told());
-            let calm = match self.kiln(PRACTICE_KILN).todo {
-                Todo::Look { at } if at > self.now => (at - self.now).0.clamp(60_000, 1_200_000),
-                Todo::LetCool => 1_200_000,
+            let todo = self.kiln(PRACTICE_KILN).todo;
+            let calm = match todo.task {
+                Task::NextLook => (todo.at - self.now).0.clamp(60_000, 1_200_000),
+                Task::LetCool | Task::CoolEnough => 1_200_000,
                 _ => 60_000,
             };
             self.wait(Span(calm));
@@ -133,7 +135,7 @@ impl Trainee {
     }
 
     #[track_caller]
-    fn ended(&self) -> words::Ended<'_> {
+    fn ended(&self) -> words::LessonEnd<'_> {
         self.shop.ended().unwrap_or_else(|| panic!("the lesson goes on: {}", self.told()))
     }
 }
@@ -189,7 +191,7 @@ fn law_every_seed_has_its_mishap() {
             1 => assert!(!trainee.kiln("Wren").curve.set_aside.is_empty()),
             2 => {
                 trainee.wait(Span::minutes(25));
-                assert!(trainee.kiln("Badger").wants_somebody(trainee.now));
+                assert!(trainee.kiln("Badger").task().wants_somebody());
             }
             _ => {
                 let climb = trainee.kiln("Wren").climb.map(|climb| climb.0);
@@ -271,7 +273,7 @@ fn law_a_good_firing_done_wrong_is_told_why() {
 /// Off a little early, the load may still be good: then that is what is said.
 #[test]
 fn law_a_lesson_does_not_contradict_itself() {
-    let mut ended = words::Ended {
+    let mut ended = words::LessonEnd {
         kiln: "Heron",
         load_type: "gold",
         down: None,

@@ -1,6 +1,6 @@
 //! What the program asks for beside looks, and what the colour of the glow counts for.
 
-use spyhole::testing::alarm::{Book, Cause, Desk, MinuteOfDay, Plan, Rota, Watched, findings};
+use spyhole::testing::alarm::{Book, Desk, MinuteOfDay, Plan, Rota, Task, Watched, findings};
 use spyhole::testing::cone::{Cone, Family};
 use spyhole::testing::firing::event::{GlowSeen, Look};
 use spyhole::testing::firing::{ConePack, Firing, FiringId, Seen, Shop, State};
@@ -9,7 +9,7 @@ use spyhole::testing::forecast::{Forecast, Ground, Question, USUAL_LIMIT, foreca
 use spyhole::testing::glow::{GlowWord, Room};
 use spyhole::testing::scene::advices;
 use spyhole::testing::units::{Celsius, Moment, Span};
-use spyhole::testing::watch::request::{Asked, RUNS_OUT_AFTER, Request, open};
+use spyhole::testing::watch::request::{RUNS_OUT_AFTER, Request, open};
 
 use crate::program::spyhole;
 use crate::simulator::looked;
@@ -124,8 +124,8 @@ fn requests(firing: &Firing, past: &[Firing]) -> Vec<(Moment, Request)> {
 }
 
 /// Each request once: what, from when, until when.
-fn told(firing: &Firing, past: &[Firing]) -> Vec<(Asked, Moment, Moment)> {
-    let mut told: Vec<(Asked, Moment, Moment)> = Vec::new();
+fn told(firing: &Firing, past: &[Firing]) -> Vec<(Task, Moment, Moment)> {
+    let mut told: Vec<(Task, Moment, Moment)> = Vec::new();
     for (now, Request { asked, since }) in requests(firing, past) {
         match told.last_mut() {
             Some((same, from, until)) if (*same, *from) == (asked, since) => *until = now,
@@ -135,14 +135,14 @@ fn told(firing: &Firing, past: &[Firing]) -> Vec<(Asked, Moment, Moment)> {
     told
 }
 
-fn declining(firing: Firing, asked: Asked, at_h: f64) -> Firing {
+fn declining(firing: Firing, asked: Task, at_h: f64) -> Firing {
     Firing { acknowledged: vec![(after(at_h), asked.name().into())], ..firing }
 }
 
 #[test]
 fn law_a_firing_by_the_clock_alone_is_asked_for_two_checks_and_no_more() {
     let told = told(&lit(), &past());
-    let [(Asked::ReadTemperature, first, first_ends), (Asked::NameGlow, second, second_ends)] =
+    let [(Task::ReadTemperature, first, first_ends), (Task::NameGlow, second, second_ends)] =
         told[..]
     else {
         panic!("{told:?}")
@@ -161,20 +161,20 @@ fn law_a_firing_by_the_clock_alone_is_asked_for_two_checks_and_no_more() {
 fn law_a_request_that_is_declined_or_answered_is_not_made_again() {
     let past = past();
     let told = |firing: &Firing| {
-        told(firing, &past).into_iter().map(|(asked, ..)| asked).collect::<Vec<Asked>>()
+        told(firing, &past).into_iter().map(|(asked, ..)| asked).collect::<Vec<Task>>()
     };
-    let both = vec![Asked::ReadTemperature, Asked::NameGlow];
-    let declined = declining(lit(), Asked::ReadTemperature, 3.4);
+    let both = vec![Task::ReadTemperature, Task::NameGlow];
+    let declined = declining(lit(), Task::ReadTemperature, 3.4);
     assert_eq!(told(&declined), both);
     let until = requests(&declined, &past).iter().map(|(now, _)| *now).find(|at| *at > after(3.4));
     assert!(until > Some(after(4.0)), "nothing is asked right after it was declined");
     let read = Firing { readings: vec![(after(3.4), Celsius(470.0))], ..lit() };
-    assert_eq!(told(&read), [Asked::ReadTemperature], "a reading answers it");
+    assert_eq!(told(&read), [Task::ReadTemperature], "a reading answers it");
     let early = Firing { readings: vec![(after(1.0), Celsius(150.0))], ..lit() };
     assert_eq!(told(&early), [], "something was read before");
     assert_eq!(told(&glowing(2.0, GlowWord::BlackRed, Room::Dark)), []);
     let mut both_declined = declined.clone();
-    both_declined.acknowledged.push((after(4.5), Asked::NameGlow.name().into()));
+    both_declined.acknowledged.push((after(4.5), Task::NameGlow.name().into()));
     let last = requests(&both_declined, &past).last().map(|(now, _)| *now);
     assert!(last < Some(after(4.5)), "{last:?}");
     let look = Look { target: Some(Seen::Standing), guide: Some(Seen::Leaning), guard: None };
@@ -186,13 +186,12 @@ fn law_a_request_that_is_declined_or_answered_is_not_made_again() {
 #[test]
 fn law_a_kiln_without_a_pyrometer_is_asked_for_its_glow_alone() {
     let silent = Firing { silences: vec![(after(0.5), "taken out".into())], ..lit() };
-    let only_glow = |firing: &Firing, past: &[Firing]| {
-        matches!(told(firing, past)[..], [(Asked::NameGlow, ..)])
-    };
+    let only_glow =
+        |firing: &Firing, past: &[Firing]| matches!(told(firing, past)[..], [(Task::NameGlow, ..)]);
     assert!(only_glow(&silent, &past()));
     let mut declined = past();
     let last = declined.len() - 1;
-    declined[last] = declining(declined[last].clone(), Asked::ReadTemperature, -1.0);
+    declined[last] = declining(declined[last].clone(), Task::ReadTemperature, -1.0);
     assert!(only_glow(&lit(), &declined));
     let later = LIT + Span::hours(48);
     let read = vec![(later + Span::hours(1), Celsius(100.0))];
@@ -218,8 +217,8 @@ fn law_a_request_rings_twice_at_most_and_twenty_minutes_apart() {
         let watched = Watched { firing: &firing, advice: advice.as_ref(), plan: &plan };
         let alarms = desk.step(&findings(&watched, now), &[], now);
         let calls = book.step(&alarms, &Rota::default(), noon, now);
-        let asks = |cause| matches!(cause, Cause::ReadTemperature | Cause::NameGlow);
-        rings.extend(calls.iter().filter(|call| asks(call.alarms[0].key.cause)).map(|_| now));
+        let asks = |task| matches!(task, Task::ReadTemperature | Task::NameGlow);
+        rings.extend(calls.iter().filter(|call| asks(call.alarms[0].key.task)).map(|_| now));
     }
     let [one, two] = rings[..] else { panic!("{rings:?}") };
     assert!((two - (one + Span::minutes(20))).0.abs() <= Span::seconds(2).0, "{rings:?}");
@@ -238,7 +237,7 @@ fn law_nothing_is_asked_during_another_kilns_watch() {
         let shop = Shop { open: vec![asked.clone(), other], ..Shop::default() };
         advices(&shop, &past(), |_| None, at)[0].1.request.map(|request| request.asked)
     };
-    assert_eq!(request(other(at - Span::minutes(20))), Some(Asked::ReadTemperature));
+    assert_eq!(request(other(at - Span::minutes(20))), Some(Task::ReadTemperature));
     assert_eq!(request(other(at - Span::minutes(8 * 60 + 5))), None, "Wren is about to drop");
 }
 

@@ -429,7 +429,7 @@ fn law_every_state_has_a_word_and_a_shape_of_its_own() {
         let shapes: BTreeSet<&str> = ALL.into_iter().map(|phase| theme.shape(phase)).collect();
         assert_eq!(shapes.len(), ALL.len());
     }
-    let said: BTreeSet<&str> = ALL.into_iter().map(words::phase_word).collect();
+    let said: BTreeSet<&str> = ALL.into_iter().map(Phase::name).collect();
     assert_eq!(said.len(), ALL.len());
 }
 
@@ -477,8 +477,8 @@ fn said(desk: &Desk) -> Vec<String> {
         .chain(cones)
         .collect::<Vec<_>>()
     });
-    let coming = scene.coming();
-    let coming = coming.iter().map(|one| words::coming_line(one, desk.now, &DIAL));
+    let coming = scene.agenda();
+    let coming = coming.iter().map(|one| words::agenda_line(one, desk.now, &DIAL));
     kilns.chain(coming).chain([DIAL.time(desk.now)]).collect()
 }
 
@@ -573,7 +573,7 @@ proptest! {
 fn answer_to_what_rings(desk: &Desk) -> Option<Entry> {
     let scene = desk.scene();
     let alarm = scene.ringing()?;
-    let what = What::Acknowledged { alarm: alarm.key.cause.name().into() };
+    let what = What::Acknowledged { alarm: alarm.key.task.name().into() };
     Some(Entry { about: About::Firing(alarm.key.firing), at: desk.now, what, seen: None })
 }
 

@@ -1,6 +1,6 @@
 //! Several sources of readings in one kiln: each is judged by itself, and none throws another out.
 
-use spyhole::testing::alarm::{Cause, Plan, Watched, findings};
+use spyhole::testing::alarm::{Plan, Task, Watched, findings};
 use spyhole::testing::firing::{Firing, FiringId, State, Who};
 use spyhole::testing::forecast::evidence::Evidence;
 use spyhole::testing::forecast::plausible::sift;
@@ -153,7 +153,7 @@ fn law_a_probe_that_falls_silent_is_named_though_another_goes_on() {
     let trouble = |now_h: f64| {
         let plan = Plan::default();
         let watched = Watched { firing: &firing, advice: None, plan: &plan };
-        findings(&watched, after(now_h)).into_iter().find(|f| f.cause == Cause::ProbeTrouble)
+        findings(&watched, after(now_h)).into_iter().find(|f| f.task == Task::ProbeTrouble)
     };
     assert_eq!(trouble(2.0), None);
     let since = trouble(3.0).expect("the lower one is silent").since;

@@ -62,10 +62,10 @@ impl Way for OwnCommand {
 pub fn object(ring: &Ring) -> Value {
     let alarms = ring.call.alarms.iter().map(|alarm| {
         json!({
-            "alarm": alarm.key.cause.name(),
+            "alarm": alarm.key.task.name(),
             "kiln": alarm.kiln,
             "firing": alarm.key.firing.0,
-            "priority": alarm.key.cause.priority().name(),
+            "priority": alarm.key.task.priority().name(),
             "since_ms": alarm.since.0,
             "raised_ms": alarm.raised.0,
             "response": in_scale(alarm.key.rule().response, Scale::Celsius),
@@ -92,7 +92,7 @@ fn variables(ring: &Ring) -> Vec<(&'static str, String)> {
     vec![
         ("SPYHOLE_HEADLINE", ring.headline.clone()),
         ("SPYHOLE_BODY", ring.body.clone()),
-        ("SPYHOLE_ALARM", list(|alarm| alarm.key.cause.name().to_owned())),
+        ("SPYHOLE_ALARM", list(|alarm| alarm.key.task.name().to_owned())),
         ("SPYHOLE_KILN", list(|alarm| alarm.kiln.clone())),
         ("SPYHOLE_PRIORITY", ring.call.priority.name().to_owned()),
         ("SPYHOLE_PERSON", ring.target.person.clone()),

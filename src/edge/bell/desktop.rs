@@ -12,8 +12,8 @@ use std::time::Duration;
 use notify_rust::{Notification, NotificationHandle, Timeout, Urgency};
 
 use super::{Press, Ring, Way, WayError};
-use crate::alarm::{Cause, Deed, Key, Priority, WayName};
-use crate::firing::Seen;
+use crate::alarm::{Key, Priority, Task, WayName};
+use crate::firing::{Kind, Seen};
 
 /// A notification service answers within milliseconds.
 const LIMIT: Duration = Duration::from_secs(3);
@@ -97,7 +97,7 @@ impl Way for Desktop {
             return Ok("desktop notification".into());
         };
         if self.has_actions()? {
-            if ring.call.alarms.len() == 1 && asks_for_a_look(first.cause) {
+            if ring.call.alarms.len() == 1 && asks_for_a_look(first.task) {
                 for (action, label, _) in SEEN {
                     notification.action(action, label);
                 }
@@ -133,8 +133,8 @@ impl Way for Desktop {
 }
 
 /// Whether a look would answer the alarm.
-fn asks_for_a_look(cause: Cause) -> bool {
-    cause.rule().answered_by.contains(&Deed::Look)
+fn asks_for_a_look(task: Task) -> bool {
+    task.rule().answered_by.contains(&Kind::Look)
 }
 
 fn urgency(priority: Priority) -> Urgency {

@@ -15,7 +15,7 @@ use serde::{Deserialize, Deserializer, Serialize, Serializer};
 
 use super::Delivery;
 use crate::alarm::measure::Occurrence;
-use crate::alarm::{Alarm, Call, Cause, Key, Notice, Rang};
+use crate::alarm::{Alarm, Call, Key, Notice, Rang, Task};
 use crate::edge::whole_file::beside;
 use crate::firing::FiringId;
 use crate::units::Moment;
@@ -103,7 +103,7 @@ impl<'de> Deserialize<'de> for Stamp {
 impl Of {
     pub fn alarm(alarm: &Alarm) -> Of {
         Of {
-            alarm: alarm.key.cause.name().to_owned(),
+            alarm: alarm.key.task.name().to_owned(),
             firing: alarm.key.firing.0,
             raised: Stamp(alarm.raised),
         }
@@ -111,7 +111,7 @@ impl Of {
 
     /// `None` for an alarm this version does not know.
     pub fn key(&self) -> Option<Key> {
-        Some(Key { cause: Cause::named(&self.alarm)?, firing: FiringId(self.firing) })
+        Some(Key { task: Task::of_alarm(&self.alarm)?, firing: FiringId(self.firing) })
     }
 }
 
@@ -213,7 +213,7 @@ pub fn call_lines(call: &Call, rang: impl Fn(Key) -> Option<Rang>) -> Vec<Line> 
 }
 
 pub fn delivery_line(delivery: &Delivery, at: Moment) -> Line {
-    let alarms = delivery.keys.iter().map(|key| format!("{}@{}", key.cause, key.firing));
+    let alarms = delivery.keys.iter().map(|key| format!("{}@{}", key.task.name(), key.firing));
     let detail = match &delivery.result {
         Ok(by) => by.clone(),
         Err(error) => error.to_string(),

@@ -25,7 +25,8 @@ use std::time::Duration;
 
 use serde::{Deserialize, Serialize};
 
-use crate::alarm::{Cause, Hours, MinuteOfDay, Person, Rota, WayName};
+use crate::alarm::{Hours, MinuteOfDay, Person, Rota, Task, WayName};
+use crate::closed::Word;
 use crate::edge::nearest::did_you_mean;
 use crate::edge::settings_file::{SettingsError, SettingsFile};
 
@@ -43,7 +44,7 @@ pub struct BellSettings {
     pub command: Option<CommandSettings>,
     /// The loudest the program's own sounds may be, 0 to 1.
     pub loudest: Option<f64>,
-    pub out_of_service: Vec<(String, Cause)>,
+    pub out_of_service: Vec<(String, Task)>,
 }
 
 /// The shop's own command.
@@ -239,19 +240,20 @@ fn minute(text: &str) -> Result<MinuteOfDay, String> {
         .ok_or_else(|| format!("\"{text}\" is no time of day: write it like 6:00 or 22:30"))
 }
 
-fn out_of_service(keys: OutKeys) -> Result<(String, Cause), String> {
-    let known = || crate::alarm::rules::RULES.iter().map(|rule| rule.cause.name());
-    let cause = Cause::named(&keys.alarm).ok_or_else(|| {
+fn out_of_service(keys: OutKeys) -> Result<(String, Task), String> {
+    let known = || crate::alarm::rules::RULES.iter().map(|rule| rule.task.name());
+    let task = Task::of_alarm(&keys.alarm).ok_or_else(|| {
         let hint = did_you_mean(&keys.alarm, known());
         format!("there is no alarm \"{}\" to take out of service{hint}", keys.alarm)
     })?;
-    if cause.priority().longest_shelf().is_none() {
+    if task.priority().longest_shelf().is_none() {
         return Err(format!(
-            "{cause} has the highest priority and stays in service: take it off \"out_of_service\""
+            "{} has the highest priority and stays in service: take it off \"out_of_service\"",
+            task.name()
         ));
     }
     if keys.why.trim().is_empty() {
-        return Err(format!("{cause} is out of service, but \"why\" is empty: say why"));
+        return Err(format!("{} is out of service, but \"why\" is empty: say why", task.name()));
     }
-    Ok((keys.kiln, cause))
+    Ok((keys.kiln, task))
 }

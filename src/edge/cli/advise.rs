@@ -21,6 +21,7 @@ use crate::review::own_record::OwnRecord;
 use crate::scene::{Floor, KilnScene, Scene, advice};
 use crate::units::{Moment, Span};
 use crate::watch::Advice;
+use crate::watch::task::Task;
 use crate::words::{self, Striking};
 
 /// A record whose last event is older than this is taken as it stood then, not as of now.
@@ -171,17 +172,7 @@ fn answer(
     }
     let mut lines = vec![sentence];
     lines.extend(doubt);
-    lines.extend(words::drop_otherwise(kiln, scene.now, &dial));
-    if let Some(drop) = kiln.drop {
-        let at = |moment| dial.time_and_day(moment, scene.now);
-        lines.push(format!(
-            "Target {} drops about {}, nine times in ten between {} and {}.",
-            kiln.pack.map_or("", |pack| pack.target.name()),
-            at(drop.p50),
-            at(drop.p05),
-            at(drop.p95)
-        ));
-    }
+    lines.extend(words::drop_sentences(kiln, scene.now, &dial));
     let cones = kiln.cones.iter();
     lines.extend(cones.map(|cone| format!("  {}", words::cone_line(cone, scene.now, usize::MAX))));
     if args.explain {
@@ -222,7 +213,7 @@ fn object(
         "at": ctx.stamp(advice.at),
         "kiln": kiln.kiln,
         "load_type": kiln.load_type,
-        "state": words::phase_word(kiln.phase),
+        "state": kiln.phase.to_string(),
         "cones": cones,
         "chamber_c": kiln.chamber.map(|t| t.0),
         "climb_c_per_h": kiln.climb.map(|rate| rate.0),
@@ -242,7 +233,11 @@ fn object(
         "forgives_min": advice.forgives.map(Span::as_minutes),
         "overshoot_min": advice.overshoot.map(Span::as_minutes),
         "overshoot_cones": advice.overshoot_cones,
-        "say": advice.say.name(),
+        "say": match advice.say {
+            Task::NextLook => "wait",
+            Task::LookDue => "look",
+            other => other.name(),
+        },
         "request": advice.request.map(|request| request.asked.name()),
         "sentence": sentence,
         "rests_on": rests_on,

@@ -9,7 +9,7 @@ use serde_json::{Value, json};
 use super::context::{Context, Unusable, kiln_named};
 use crate::alarm::measure::{ENOUGH, Measures};
 use crate::alarm::rules::RULES;
-use crate::alarm::{Alarm, Cause, Notice, Priority, State};
+use crate::alarm::{Alarm, Notice, Priority, State, Task};
 use crate::edge::bell::log::{RingLog, occurrences};
 use crate::edge::bell::settings::BellSettings;
 use crate::edge::calendar::calendar;
@@ -69,8 +69,8 @@ pub struct AckArgs {
     /// The kiln.
     kiln: String,
     /// The alarm, by its name in the list; all unanswered ones of the kiln if left out.
-    #[arg(value_parser = cause)]
-    alarm: Option<Cause>,
+    #[arg(value_parser = task)]
+    alarm: Option<Task>,
 }
 
 #[derive(Debug, Args)]
@@ -78,16 +78,16 @@ pub struct ShelveArgs {
     /// The kiln.
     kiln: String,
     /// The alarm, by its name in the list.
-    #[arg(value_parser = cause)]
-    alarm: Cause,
+    #[arg(value_parser = task)]
+    alarm: Task,
     /// For how long: 30min, 2h.
     #[arg(long = "for", value_name = "LENGTH", value_parser = |text: &str| Span::parse(text))]
     length: Span,
 }
 
-fn cause(text: &str) -> Result<Cause, String> {
-    let names = || RULES.iter().map(|rule| rule.cause.name());
-    Cause::named(text).ok_or_else(|| {
+fn task(text: &str) -> Result<Task, String> {
+    let names = || RULES.iter().map(|rule| rule.task.name());
+    Task::of_alarm(text).ok_or_else(|| {
         let all = names().collect::<Vec<_>>().join(", ");
         format!("there are the alarms {all}{}", did_you_mean(text, names()))
     })
@@ -128,9 +128,9 @@ fn list(ctx: &mut Context<'_>) -> anyhow::Result<()> {
     let mut lines: Vec<String> = alarms
         .iter()
         .map(|alarm| {
-            let name = alarm.key.cause.name();
+            let name = alarm.key.task.name();
             let (headline, state) = (words::headline(alarm), words::standing(alarm, now));
-            let priority = alarm.key.cause.priority();
+            let priority = alarm.key.task.priority();
             let body = words::body(alarm, now, scale);
             format!("{headline} [{priority}, {state}] ({name})\n  {body}")
         })
@@ -148,10 +148,10 @@ fn list(ctx: &mut Context<'_>) -> anyhow::Result<()> {
 
 fn alarm_object(alarm: &Alarm, ctx: &Context<'_>) -> Value {
     json!({
-        "alarm": alarm.key.cause.name(),
+        "alarm": alarm.key.task.name(),
         "kiln": alarm.kiln,
         "firing": alarm.key.firing.0,
-        "priority": alarm.key.cause.priority().name(),
+        "priority": alarm.key.task.priority().name(),
         "state": alarm.state.name(),
         "since": ctx.stamp(alarm.since),
         "raised": ctx.stamp(alarm.raised),
@@ -178,7 +178,7 @@ fn watch_object(watch: &Watch) -> Value {
 fn rules(ctx: &mut Context<'_>) -> anyhow::Result<()> {
     let object = json!({
         "alarms": RULES.iter().map(|rule| json!({
-            "alarm": rule.cause.name(),
+            "alarm": rule.task.name(),
             "priority": rule.priority.name(),
             "enters": words::in_scale(rule.enters, Scale::Celsius),
             "leaves": words::in_scale(rule.leaves, Scale::Celsius),
@@ -208,7 +208,7 @@ pub fn rules_text(scale: Scale) -> String {
             if rule.latching { ", and stays listed until somebody has seen it" } else { "" };
         text += &format!(
             "\n{} [{}]\n  raised when   {}\n  goes when     {}{latching}\n  otherwise     {}\n  what to do    {}\n  time for it   {}; raised {again}\n",
-            rule.cause,
+            rule.task.name(),
             rule.priority,
             words::in_scale(rule.enters, scale),
             words::in_scale(rule.leaves, scale),
@@ -315,25 +315,25 @@ fn acknowledge(args: &AckArgs, ctx: &mut Context<'_>) -> anyhow::Result<()> {
                     | State::LatchedAcknowledged
             )
     };
-    let meant: Vec<Cause> = match args.alarm {
-        Some(cause) => vec![cause],
-        None => alarms.iter().filter(unanswered).map(|alarm| alarm.key.cause).collect(),
+    let meant: Vec<Task> = match args.alarm {
+        Some(task) => vec![task],
+        None => alarms.iter().filter(unanswered).map(|alarm| alarm.key.task).collect(),
     };
     if meant.is_empty() {
         bail!(Unusable(format!("no alarm of {kiln} waits for an answer")));
     }
-    let events = meant.iter().map(|cause| What::Acknowledged { alarm: cause.name().into() });
-    let names = meant.iter().map(|cause| cause.name()).collect::<Vec<_>>().join(", ");
+    let events = meant.iter().map(|task| What::Acknowledged { alarm: task.name().into() });
+    let names = meant.iter().map(|task| task.name()).collect::<Vec<_>>().join(", ");
     enter(journal, id, events.collect(), &format!("{kiln}: acknowledged {names}"), ctx)
 }
 
 fn shelve(args: &ShelveArgs, ctx: &mut Context<'_>) -> anyhow::Result<()> {
     let (journal, standing, _) = standing(ctx)?;
     let firing = firing_of(&standing, &args.kiln)?;
-    let (cause, length) = (args.alarm, args.length);
-    cause.may_be_put_off(length).map_err(|error| Unusable(error.to_string()))?;
-    let what = What::Shelved { alarm: cause.name().into(), length };
-    let done = format!("{}: {cause} put off for {length}", firing.kiln);
+    let (task, length) = (args.alarm, args.length);
+    task.may_be_put_off(length).map_err(|error| Unusable(error.to_string()))?;
+    let what = What::Shelved { alarm: task.name().into(), length };
+    let done = format!("{}: {} put off for {length}", firing.kiln, task.name());
     enter(journal, firing.id, vec![what], &done, ctx)
 }
 

@@ -9,6 +9,7 @@ use serde_json::json;
 
 use super::context::{Context, Unusable};
 use crate::alarm::{Call, Priority, Target, WayName};
+use crate::closed::Word;
 use crate::edge::bell::Delivery;
 use crate::edge::bell::equip::{Equipment, equip, plain_terminal};
 use crate::edge::bell::settings::BellSettings;

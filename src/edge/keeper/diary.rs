@@ -7,7 +7,7 @@
 use std::collections::{BTreeMap, BTreeSet};
 
 use crate::alarm::condition::LOOKED_JUST_NOW;
-use crate::alarm::{Alarm, Cause, State, Watched};
+use crate::alarm::{Alarm, State, Task, Watched};
 use crate::edge::journal::Uid;
 use crate::firing::mark::{ForecastBy, Mark, When};
 use crate::firing::{Firing, FiringId, What};
@@ -16,7 +16,7 @@ use crate::units::{Moment, Span};
 use crate::watch::walks::ANSWERED_WITHIN;
 
 /// The alarms that call somebody to look.
-const CALLS: [Cause; 4] = [Cause::ProbablyDown, Cause::Stay, Cause::LookOverdue, Cause::LookDue];
+const CALLS: [Task; 4] = [Task::ProbablyDown, Task::Stay, Task::LookOverdue, Task::LookDue];
 /// A forecast made later than this after the lighting, or the first look, is no longer of it.
 const KEPT_WITHIN: Span = Span::minutes(15);
 /// How far off the middle of the drop is about an hour before it.
@@ -72,7 +72,7 @@ impl Diary {
     /// and nobody is at the spyhole anyway.
     fn begins_to_call(&mut self, firing: &Firing, standing: &[Alarm], now: Moment) -> bool {
         let calls =
-            |alarm: &&Alarm| alarm.key.firing == firing.id && CALLS.contains(&alarm.key.cause);
+            |alarm: &&Alarm| alarm.key.firing == firing.id && CALLS.contains(&alarm.key.task);
         let calls = || standing.iter().filter(calls);
         let last_call = || firing.calls.last().map(|(_, at)| *at);
         let going_on = self.calling.entry(firing.id).or_insert_with(last_call);

@@ -224,7 +224,7 @@ impl Keeper {
             match alarm.state {
                 State::Unacknowledged if known != Some(&of) => {
                     self.known.insert(alarm.key, of.clone());
-                    let priority = alarm.key.cause.priority().name().to_owned();
+                    let priority = alarm.key.task.priority().name().to_owned();
                     lines.push(Line::Raised { at, of, kiln: alarm.kiln.clone(), priority });
                 }
                 State::Acknowledged | State::LatchedAcknowledged | State::Shelved => {
@@ -323,7 +323,7 @@ impl Keeper {
             let events: Vec<(Key, What)> = match press {
                 Press::Acknowledge(keys) => keys
                     .into_iter()
-                    .map(|key| (key, What::Acknowledged { alarm: key.cause.name().into() }))
+                    .map(|key| (key, What::Acknowledged { alarm: key.task.name().into() }))
                     .collect(),
                 Press::Saw(key, seen) => {
                     vec![(key, What::Look(Look { target: Some(seen), ..Look::default() }))]

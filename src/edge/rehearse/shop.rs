@@ -15,7 +15,7 @@ use crate::kiln::{Kiln, LoadType, same_name, starter};
 use crate::scene::{Scene, seen_of};
 use crate::units::{Moment, Span};
 use crate::watch::forgives::forgives;
-use crate::words::{self, Course, Ended, Lesson, Mishap, PromptKeys};
+use crate::words::{self, Lesson, LessonEnd, LessonSoFar, Mishap, NamedKeys};
 
 /// When a rehearsal begins: nine in the morning of a made-up day.
 pub const START: Moment = Moment(1_773_306_000_000);
@@ -239,7 +239,7 @@ impl RehearsalShop {
     }
 
     /// How the lesson ended, once it has.
-    pub fn ended(&self) -> Option<Ended<'_>> {
+    pub fn ended(&self) -> Option<LessonEnd<'_>> {
         let lesson = self.lesson?;
         let firing = self.of_lesson()?;
         let shut = firing.off.or(firing.aborted.as_ref().map(|(at, _)| *at))?;
@@ -251,7 +251,7 @@ impl RehearsalShop {
         let came = self.came_out(firing, place)?;
         let off = place.kiln.off().unwrap_or(shut);
         let down = place.kiln.down().filter(|down| *down <= off);
-        Some(Ended {
+        Some(LessonEnd {
             kiln: PRACTICE_KILN,
             load_type: &firing.load_type,
             down,
@@ -283,7 +283,7 @@ impl RehearsalShop {
         (outcome.verdict == written).then_some((firing.load_type.as_str(), written, came))
     }
 
-    fn course(&self) -> Course {
+    fn course(&self) -> LessonSoFar {
         let looks = self.of_lesson().map_or(&[] as &[_], |firing| firing.looks.as_slice());
         let down = self.place(PRACTICE_KILN).and_then(|place| place.kiln.down());
         let wrong = self.wrong_now().filter(|(_, _, what)| *what == Mishap::ProbeBroken);
@@ -291,7 +291,7 @@ impl RehearsalShop {
         let misread = self.misread.filter(|(at, noted, _)| {
             last.is_some_and(|last| (last.at, last.look) == (*at, *noted))
         });
-        Course {
+        LessonSoFar {
             looked: last.is_some(),
             down_for: down.map(|down| self.at - down),
             probe_broken: wrong.map(|(_, since, _)| self.at - since),
@@ -362,19 +362,19 @@ impl Behind for RehearsalShop {
         Some(words::load_shows(&firing.load_type, self.came_out(firing, place)?))
     }
 
-    fn guidance(&self, scene: &Scene, keys: &PromptKeys<'_>) -> Option<String> {
+    fn guidance(&self, scene: &Scene, keys: &NamedKeys<'_>) -> Option<String> {
         if let Some(ended) = self.ended() {
             return Some(words::lesson_closing(&ended, keys.quit));
         }
         let kiln = scene.kiln(PRACTICE_KILN)?;
         let cool = self.place(PRACTICE_KILN)?.kiln.chamber() < COOL;
-        let prompt = words::prompt(kiln, scene.now, cool, self.outcomes() > 0);
+        let prompt = words::prompt(kiln, cool, self.outcomes() > 0);
         if let Some(lesson) = self.lesson {
             return Some(lesson.text(prompt, &self.course(), PRACTICE_KILN, keys));
         }
         let said = match self.misjudged() {
             Some((load_type, written, came)) => words::misjudged(load_type, written, came, keys),
-            None => prompt.text(PRACTICE_KILN, keys),
+            None => words::prompt_text(prompt, PRACTICE_KILN, keys),
         };
         Some(match self.wrong_now() {
             Some((kiln, since, what)) => {

@@ -315,7 +315,7 @@ impl App {
             self.tell(Tone::Refused, words::refusal(Refusal::NothingRings, ""));
             return Vec::new();
         };
-        let what = What::Acknowledged { alarm: alarm.key.cause.name().into() };
+        let what = What::Acknowledged { alarm: alarm.key.task.name().into() };
         let entry =
             Entry { about: About::Firing(alarm.key.firing), at: scene.now, what, seen: None };
         self.hand_out(entry, &alarm.kiln, &context.dial)

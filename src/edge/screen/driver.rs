@@ -7,7 +7,7 @@ use ratatui::style::{Modifier, Style};
 use super::app::{App, Context, Effect, Input, Mouse, Tone};
 use super::draw::{self, Picture};
 use super::export;
-use super::key::prompt_keys;
+use super::key::named_keys;
 use super::spots::Spots;
 use super::terminal::{Heard, Seat};
 use super::theme::Theme;
@@ -343,7 +343,7 @@ impl Driver<'_> {
     }
 
     fn draw(&self, seat: &mut Seat, scene: &Scene) -> anyhow::Result<()> {
-        let guidance = self.store.guidance(scene, &prompt_keys());
+        let guidance = self.store.guidance(scene, &named_keys());
         let picture = Picture {
             scene,
             schedules: &self.schedules,

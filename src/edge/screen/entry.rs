@@ -6,7 +6,7 @@ pub mod settings;
 use super::app::Context;
 use super::form::{Field, Form};
 use super::key::Meaning;
-use crate::alarm::{Alarm, Cause, State};
+use crate::alarm::{Alarm, State, Task};
 use crate::edge::draft::Draft;
 use crate::edge::shop::store::About;
 use crate::firing::event::{Look, Packing};
@@ -312,16 +312,16 @@ pub fn can_stand(alarm: &Alarm) -> bool {
 
 /// Whether its priority lets an alarm be put off.
 pub fn can_be_put_off(alarm: &Alarm) -> bool {
-    alarm.key.cause.priority().longest_shelf().is_some()
+    alarm.key.task.priority().longest_shelf().is_some()
 }
 
 fn put_off(kiln: &KilnScene) -> Result<Form, Refusal> {
     let about = about(kiln)?;
     let stand = kiln.alarms.iter().filter(|alarm| can_stand(alarm) && can_be_put_off(alarm));
-    let causes: Vec<Cause> = stand.map(|alarm| alarm.key.cause).collect();
-    let first = *causes.first().ok_or(Refusal::NothingRings)?;
+    let tasks: Vec<Task> = stand.map(|alarm| alarm.key.task).collect();
+    let first = *tasks.first().ok_or(Refusal::NothingRings)?;
     let shelf = first.priority().longest_shelf().map_or(USUAL_SHELF, |most| most.min(USUAL_SHELF));
-    let alarms = causes.iter().map(|cause| (words::alarm_word(cause.name()), cause.name()));
+    let alarms = tasks.iter().map(|task| (words::alarm_word(task.name()), task.name()));
     let fields = vec![
         Field::named(Kind::Shelved.field("alarm"), alarms, first.name()),
         Field::filled(Kind::Shelved.field("length_min"), shelf.to_string()),

@@ -1,9 +1,9 @@
 //! Which key means what. The table is also the help panel and the hint line: the rest of the
 //! screen knows meanings only.
 
-use crate::scene::{KilnScene, Phase, Todo};
-use crate::units::Moment;
-use crate::words::{PromptKeys, StepKeys};
+use crate::scene::KilnScene;
+use crate::watch::task::Task;
+use crate::words::NamedKeys;
 
 /// A key, whatever the terminal calls it.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Hash)]
@@ -206,28 +206,18 @@ pub fn phrases(rehearsal: bool) -> Vec<String> {
     bindings(rehearsal).map(phrase).collect()
 }
 
-/// The keys that the reason for an impossible step names.
-pub fn step_keys() -> StepKeys<'static> {
+/// The keys that sentences name.
+pub fn named_keys() -> NamedKeys<'static> {
     let label = |meaning| binding(meaning).label;
-    StepKeys {
+    NamedKeys {
         pack: label(Meaning::Pack),
-        light: label(Meaning::Light),
-        off: label(Meaning::Off),
-        drawn: label(Meaning::Drawn),
-        give_up: label(Meaning::GiveUp),
-        note: label(Meaning::Note),
-    }
-}
-
-/// The keys a rehearsal names.
-pub fn prompt_keys() -> PromptKeys<'static> {
-    let label = |meaning| binding(meaning).label;
-    PromptKeys {
         light: label(Meaning::Light),
         look: label(Meaning::Look),
         off: label(Meaning::Off),
         drawn: label(Meaning::Drawn),
         outcome: label(Meaning::Outcome),
+        give_up: label(Meaning::GiveUp),
+        note: label(Meaning::Note),
         undo: label(Meaning::Undo),
         next_kiln: label(Meaning::NextKiln),
         faster: label(Meaning::Faster),
@@ -243,24 +233,24 @@ pub fn binding(meaning: Meaning) -> &'static Binding {
 
 /// The three most useful keys for a kiln as it stands, the most useful first; while something
 /// rings, the one that answers is among them.
-pub fn hints(kiln: Option<&KilnScene>, now: Moment, rehearsal: bool, rings: bool) -> [Meaning; 3] {
-    let [first, second, third] = usual_hints(kiln, now, rehearsal);
+pub fn hints(kiln: Option<&KilnScene>, rehearsal: bool, rings: bool) -> [Meaning; 3] {
+    let [first, second, third] = usual_hints(kiln, rehearsal);
     if rings { [first, Meaning::Acknowledge, second] } else { [first, second, third] }
 }
 
-fn usual_hints(kiln: Option<&KilnScene>, now: Moment, rehearsal: bool) -> [Meaning; 3] {
+fn usual_hints(kiln: Option<&KilnScene>, rehearsal: bool) -> [Meaning; 3] {
     let idle = if rehearsal { Meaning::Faster } else { Meaning::FarView };
     let Some(kiln) = kiln else { return [Meaning::FarView, Meaning::Help, Meaning::Quit] };
-    match (kiln.phase, kiln.todo) {
-        (_, Todo::ShutOff { .. }) => [Meaning::Off, Meaning::Look, Meaning::Help],
-        (_, Todo::Look { at }) if at > now => [Meaning::Reading, idle, Meaning::Help],
-        (_, Todo::Look { .. } | Todo::LookTooLate { .. } | Todo::Stay | Todo::LookByEye) => {
-            [Meaning::Look, Meaning::Off, Meaning::Help]
+    let (first, second) = match kiln.todo.task {
+        Task::ShutOff => (Meaning::Off, Meaning::Look),
+        Task::NextLook => (Meaning::Reading, idle),
+        Task::ProbablyDown | Task::Stay | Task::LookDue | Task::LookByEye => {
+            (Meaning::Look, Meaning::Off)
         }
-        (_, Todo::Wait { .. }) => [Meaning::Reading, idle, Meaning::Help],
-        (Phase::Off | Phase::Cooling, _) => [Meaning::Drawn, idle, Meaning::Help],
-        (Phase::Drawn, _) => [Meaning::Outcome, Meaning::NextKiln, Meaning::Help],
-        (Phase::Empty | Phase::Packed, _) => [Meaning::Light, Meaning::NextKiln, Meaning::Help],
-        _ => [Meaning::Look, Meaning::NextKiln, Meaning::Help],
-    }
+        Task::LetCool | Task::CoolEnough => (Meaning::Drawn, idle),
+        Task::OutcomeNotRecorded => (Meaning::Outcome, Meaning::NextKiln),
+        Task::Light | Task::Nothing => (Meaning::Light, Meaning::NextKiln),
+        _ => (Meaning::Look, Meaning::NextKiln),
+    };
+    [first, second, Meaning::Help]
 }

@@ -22,7 +22,7 @@ pub fn reason(error: &anyhow::Error) -> Unwritten {
     });
     match from_journal.or(error.downcast_ref::<Refusal>()) {
         Some(refusal) => Unwritten {
-            why: words::impossible(refusal, &key::step_keys()),
+            why: words::impossible(refusal, &key::named_keys()),
             overtaken: matches!(refusal, Refusal::ChangedMeanwhile(_)),
         },
         None => Unwritten { why: format!("{error:#}"), overtaken: false },

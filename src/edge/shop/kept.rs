@@ -26,7 +26,7 @@ use crate::review::nearest::Near;
 use crate::review::prices::Prices;
 use crate::scene::{Floor, PastFiring, ReviewQuestion, ReviewScene, Scene};
 use crate::units::{Celsius, Moment, Scale, Span};
-use crate::words::PromptKeys;
+use crate::words::NamedKeys;
 
 /// Advice on a made-up shop older than this is made anew: its time runs fast.
 const MADE_UP_ADVICE_AGE: Span = Span::minutes(1);
@@ -436,7 +436,7 @@ impl Behind for KeptShop {
         self
     }
 
-    fn guidance(&self, _: &Scene, _: &PromptKeys<'_>) -> Option<String> {
+    fn guidance(&self, _: &Scene, _: &NamedKeys<'_>) -> Option<String> {
         self.line()
     }
 }

@@ -4,13 +4,12 @@
 use std::sync::Arc;
 
 use super::advised::{ADVICE_AGE, Advices, Advised, Counsel};
-use crate::alarm::condition::deed_of;
 use crate::alarm::plan::plan;
-use crate::alarm::{Alarm, Answer, Answering, Cause, Desk, Plan, Watched, findings};
+use crate::alarm::{Alarm, Answer, Answering, Desk, Plan, Task, Watched, findings};
 use crate::edge::house_file::House;
 use crate::edge::journal::Journal;
 use crate::edge::shipped_schedules;
-use crate::firing::{Event, Firing, FiringId, Shop, What, Who};
+use crate::firing::{Event, Firing, FiringId, Kind, Shop, What, Who};
 use crate::units::Moment;
 
 /// The open firings with their advice, plans and answers, and the alarms that stand by these.
@@ -30,7 +29,7 @@ pub struct Standing {
 
 impl Standing {
     /// Nothing is known of the open firings yet. Alarms out of service do not stand.
-    pub fn new(counsel: Counsel, out_of_service: Vec<(String, Cause)>) -> Standing {
+    pub fn new(counsel: Counsel, out_of_service: Vec<(String, Task)>) -> Standing {
         let mut desk = Desk::default();
         desk.take_out_of_service(out_of_service);
         Standing { counsel, desk, ..Standing::default() }
@@ -146,9 +145,9 @@ fn may_answer(event: &Event, off: Option<Moment>) -> bool {
 /// What an event answers, if it answers anything.
 fn answer(event: &Event) -> Option<Answer> {
     let what = match &event.what {
-        What::Acknowledged { alarm } => Answering::Acknowledged(Cause::named(alarm)?),
-        What::Shelved { alarm, length } => Answering::Shelved(Cause::named(alarm)?, *length),
-        other => Answering::Did(deed_of(other)?),
+        What::Acknowledged { alarm } => Answering::Acknowledged(Task::of_alarm(alarm)?),
+        What::Shelved { alarm, length } => Answering::Shelved(Task::of_alarm(alarm)?, *length),
+        other => Answering::Did(Kind::of(other)),
     };
     let who = match &event.who {
         Who::Person(name) | Who::Probe(name) => name.clone(),

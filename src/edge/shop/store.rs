@@ -10,7 +10,7 @@ use crate::firing::{EventId, Firing, FiringId, What};
 use crate::review::nearest::Near;
 use crate::scene::{Floor, Scene};
 use crate::units::Moment;
-use crate::words::{self, Dial, PromptKeys};
+use crate::words::{self, Dial, NamedKeys};
 
 /// What the shop keeps beside its journal, each with the reason where it cannot be read.
 #[derive(Debug, Clone, PartialEq)]
@@ -115,5 +115,5 @@ pub trait Behind: fmt::Debug {
 
     /// A line that stays: what a rehearsal advises, or that something is wrong with the file or
     /// with the watch.
-    fn guidance(&self, scene: &Scene, keys: &PromptKeys<'_>) -> Option<String>;
+    fn guidance(&self, scene: &Scene, keys: &NamedKeys<'_>) -> Option<String>;
 }

@@ -71,7 +71,7 @@ impl Told {
             Told::Pressed(key, what, event) => {
                 format!(
                     "Pressed on the notification of {}: {}, event {event}",
-                    key.cause,
+                    key.task.name(),
                     what.phrase()
                 )
             }

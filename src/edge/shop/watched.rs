@@ -11,7 +11,7 @@ use super::advised::Counsel;
 use super::clock::{SystemClock, Timekeeper};
 use super::lease::{Watch, who_watches};
 use super::told::{Told, watch_words};
-use crate::alarm::{Alarm, Cause, State};
+use crate::alarm::{Alarm, State, Task};
 use crate::edge::bell::Ring;
 use crate::firing::{FiringId, What};
 use crate::units::Scale;
@@ -136,9 +136,8 @@ impl Watched {
             What::Shelved { alarm, .. } => (alarm, State::Shelved),
             _ => return,
         };
-        let cause = Cause::named(name);
-        let meant =
-            |alarm: &&mut Alarm| alarm.key.firing == firing && Some(alarm.key.cause) == cause;
+        let task = Task::of_alarm(name);
+        let meant = |alarm: &&mut Alarm| alarm.key.firing == firing && Some(alarm.key.task) == task;
         if let Some(alarm) = self.standing.iter_mut().find(meant) {
             alarm.state = state;
         }

@@ -24,7 +24,8 @@ use spyhole::testing::review::nearest::nearest;
 use spyhole::testing::review::prices::Prices;
 use spyhole::testing::scene::{Floor, PastFiring, Scene, advices};
 use spyhole::testing::units::{Celsius, CelsiusPerHour, Moment, Scale, Span};
-use spyhole::testing::watch::{Advice, Say};
+use spyhole::testing::watch::Advice;
+use spyhole::testing::watch::task::Task;
 use spyhole::testing::words::{Clock, Dial, FixedZone};
 
 use crate::memory::Memory;
@@ -348,7 +349,7 @@ fn near_the_drop(now: Moment) -> Advice {
     };
     advice(
         now,
-        Say::Look,
+        Task::LookDue,
         (after(4), after(12), after(24)),
         vec![cone("019", 0.93, 76.0), cone("018", 0.62, 31.0), cone("017", 0.35, 16.0)],
         Celsius(716.0),
@@ -361,7 +362,7 @@ fn far_from_the_drop(now: Moment) -> Advice {
     let after = |minutes| now + Span::minutes(minutes);
     advice(
         now,
-        Say::Wait,
+        Task::NextLook,
         (after(380), after(430), after(500)),
         Vec::new(),
         Celsius(310.0),
@@ -371,7 +372,7 @@ fn far_from_the_drop(now: Moment) -> Advice {
 
 fn advice(
     now: Moment,
-    say: Say,
+    say: Task,
     (p05, p50, p95): (Moment, Moment, Moment),
     cones: Vec<ConeNow>,
     chamber: Celsius,

@@ -5,7 +5,7 @@ use spyhole::testing::firing::event::{Look, Seen};
 use spyhole::testing::firing::{Doubt, EventId, State, What};
 use spyhole::testing::forecast::{Declined, Ground};
 use spyhole::testing::units::Span;
-use spyhole::testing::watch::Say;
+use spyhole::testing::watch::task::Task;
 use spyhole::testing::words::Title;
 
 use super::desk::{Desk, NOW, PLAIN, text};
@@ -134,7 +134,7 @@ fn regress_a_doubt_is_told_to_its_end_on_a_common_terminal() {
         let look = Look { target: Some(Seen::Down), guide, guard: None };
         desk.write(1, NOW - Span::minutes(3), What::Look(look));
         let heron = desk.heron();
-        heron.say = Say::ShutOff;
+        heron.say = Task::ShutOff;
         heron.otherwise = std::mem::replace(&mut heron.forecast, Err(Declined::Over)).ok();
         heron.doubt = guide.is_none().then_some(Doubt::Unlikely(0.0));
         let shown = text(&desk.draw(80, 24, PLAIN));

@@ -29,7 +29,7 @@ use spyhole::testing::firing::event::{Look, Seen};
 use spyhole::testing::firing::{EventId, FiringId, Unread, What};
 use spyhole::testing::forecast::{ConeNow, Declined, Implausible, SetAside};
 use spyhole::testing::units::{Celsius, Scale, Span};
-use spyhole::testing::watch::Say;
+use spyhole::testing::watch::task::Task;
 use spyhole::testing::words::Clock;
 
 use super::desk::{Desk, NOW, text};
@@ -148,7 +148,7 @@ const SCREENS: &[Screen] = &[
 
 fn countdown() -> Desk {
     let mut desk = Desk::busy();
-    desk.heron().say = Say::Wait;
+    desk.heron().say = Task::NextLook;
     desk.heron().next_look = Some(NOW + Span::seconds(9 * 60 + 41));
     desk
 }
@@ -157,7 +157,7 @@ fn countdown() -> Desk {
 pub(super) fn likely_down() -> Desk {
     let mut desk = Desk::busy();
     let heron = desk.heron();
-    heron.say = Say::Stay;
+    heron.say = Task::Stay;
     let forecast = heron.forecast.as_mut().unwrap();
     forecast.dropped = 0.99;
     forecast.p05 = NOW - Span::minutes(52);
@@ -171,7 +171,7 @@ fn shut_off() -> Desk {
     let look = Look { target: Some(Seen::Down), guide: Some(Seen::Down), guard: None };
     desk.write(1, NOW - Span::seconds(125), What::Look(look));
     let heron = desk.heron();
-    heron.say = Say::ShutOff;
+    heron.say = Task::ShutOff;
     heron.overshoot = Some(Span::seconds(125));
     heron.overshoot_cones = Some(0.11);
     desk
@@ -184,7 +184,7 @@ pub(super) fn looks_that_disagree() -> Desk {
     desk.write(1, NOW - Span::minutes(5), look(Seen::Down));
     desk.write(1, NOW - Span::minutes(2), look(Seen::Standing));
     let heron = desk.heron();
-    heron.say = Say::ShutOff;
+    heron.say = Task::ShutOff;
     let otherwise = std::mem::replace(&mut heron.forecast, Err(Declined::Over));
     heron.otherwise = otherwise.ok();
     desk
@@ -208,7 +208,7 @@ fn one_kiln() -> Desk {
 fn dark_red() -> Desk {
     let mut desk = lit(&["Heron"], usual());
     let advice = desk.heron();
-    (advice.say, advice.next_look) = (Say::Wait, Some(NOW + Span::minutes(55)));
+    (advice.say, advice.next_look) = (Task::NextLook, Some(NOW + Span::minutes(55)));
     let forecast = advice.forecast.as_mut().unwrap();
     forecast.chamber = Some(Celsius(610.0));
     for cone in &mut forecast.cones {
@@ -245,13 +245,13 @@ fn long_names() -> Desk {
 fn fahrenheit_and_twelve_hours() -> Desk {
     let mut desk = one_kiln().after("ck");
     assert_eq!((desk.dial.scale, desk.dial.clock), (Scale::Fahrenheit, Clock::TwelveHour));
-    desk.heron().say = Say::Stay;
+    desk.heron().say = Task::Stay;
     desk
 }
 
 fn far_view() -> Desk {
     let mut desk = Desk::busy().after("v");
-    desk.heron().say = Say::Wait;
+    desk.heron().say = Task::NextLook;
     desk.heron().next_look = Some(NOW + Span::minutes(25));
     desk
 }

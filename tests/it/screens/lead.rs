@@ -3,7 +3,7 @@
 
 use std::sync::Arc;
 
-use spyhole::testing::alarm::{Cause, Target, WayName};
+use spyhole::testing::alarm::{Target, Task, WayName};
 use spyhole::testing::edge::bell::{Delivery, WayError};
 use spyhole::testing::edge::screen::app::Tone;
 use spyhole::testing::edge::screen::key::Key;
@@ -15,7 +15,6 @@ use spyhole::testing::firing::event::{Fullness, Look, Seen};
 use spyhole::testing::firing::{FiringId, What};
 use spyhole::testing::forecast::Declined;
 use spyhole::testing::units::{Celsius, Moment, Span};
-use spyhole::testing::watch::Say;
 use spyhole::testing::words::{self, Clock, Dial, Striking};
 
 use super::desk::{DIAL, Desk, NOW, PLAIN, text};
@@ -50,7 +49,7 @@ fn law_line_headline_and_key_speak_of_the_same_kiln() {
     assert!(shown.contains("Answered at 13:40: somebody is on"), "{shown}");
     assert!(shown.contains(" a  answer Otter"), "{shown}");
     let written = desk.press(Key::Char('a'));
-    let wanted = What::Acknowledged { alarm: Cause::ProbeTrouble.name().into() };
+    let wanted = What::Acknowledged { alarm: Task::ProbeTrouble.name().into() };
     assert_eq!((written[0].about, &written[0].what), (About::Firing(FiringId(2)), &wanted));
     assert!(frame(&desk).starts_with("Spyhole "), "{}", frame(&desk));
 }
@@ -60,7 +59,7 @@ fn law_line_headline_and_key_speak_of_the_same_kiln() {
 fn law_what_rings_is_the_headline_while_everything_else_can_wait() {
     let mut desk = two_that_ring();
     let heron = desk.heron();
-    (heron.say, heron.next_look) = (Say::Wait, Some(NOW + Span::minutes(25)));
+    (heron.say, heron.next_look) = (Task::NextLook, Some(NOW + Span::minutes(25)));
     heron.forecast.as_mut().unwrap().dropped = 0.0;
     let scene = desk.scene();
     assert_eq!(scene.kilns[0].kiln, "Otter");
@@ -75,7 +74,7 @@ fn law_what_rings_is_the_headline_while_everything_else_can_wait() {
     assert_eq!(desk.scene().kilns[0].kiln, "Heron", "answered, it makes way for what comes next");
 }
 
-/// A cause of the highest priority is not put off, and no form is opened to say so.
+/// A task of the highest priority is not put off, and no form is opened to say so.
 #[test]
 fn law_what_must_not_be_put_off_is_refused_at_once() {
     let mut desk = two_that_ring();
@@ -96,15 +95,15 @@ fn law_what_must_not_be_put_off_is_refused_at_once() {
 fn law_alarms_remember_that_they_stand() {
     let mut desk = super::frames::likely_down();
     let mut remembers = Standing::default();
-    let causes = |desk: &Desk, alarms: &mut Standing| -> Vec<Cause> {
+    let tasks = |desk: &Desk, alarms: &mut Standing| -> Vec<Task> {
         let alarms = desk.memory.alarms_on(alarms, &Arc::new(desk.advices.clone()), desk.now);
-        alarms.iter().map(|alarm| alarm.key.cause).collect()
+        alarms.iter().map(|alarm| alarm.key.task).collect()
     };
-    assert!(causes(&desk, &mut remembers).contains(&Cause::ProbablyDown));
+    assert!(tasks(&desk, &mut remembers).contains(&Task::ProbablyDown));
     desk.heron().forecast.as_mut().unwrap().dropped = 0.4;
     desk.now = NOW + Span::seconds(10);
-    assert!(causes(&desk, &mut remembers).contains(&Cause::ProbablyDown));
-    assert!(!causes(&desk, &mut Standing::default()).contains(&Cause::ProbablyDown));
+    assert!(tasks(&desk, &mut remembers).contains(&Task::ProbablyDown));
+    assert!(!tasks(&desk, &mut Standing::default()).contains(&Task::ProbablyDown));
 }
 
 /// That one way to ring failed matters while something rings.
@@ -191,8 +190,8 @@ fn law_the_rail_says_when_a_kiln_can_be_drawn() {
     desk.now = NOW + Span::hours(3);
     desk.advise_cooling();
     let draws = |desk: &Desk| -> Vec<String> {
-        let coming = desk.scene().coming();
-        let lines = coming.iter().map(|one| words::coming_line(one, desk.now, &DIAL));
+        let coming = desk.scene().agenda();
+        let lines = coming.iter().map(|one| words::agenda_line(one, desk.now, &DIAL));
         lines.filter(|line| line.contains("can be drawn")).collect()
     };
     assert_eq!(draws(&desk), [] as [String; 0]);

@@ -11,9 +11,9 @@ use spyhole::testing::firing::{ConePack, FiringId, Lit, What, Who};
 use spyhole::testing::forecast::ConeNow;
 use spyhole::testing::glow::{EYE_ADAPTS, EYE_SEES, Glow};
 use spyhole::testing::kiln::{Fuel, Kiln, starter};
-use spyhole::testing::scene::Ahead;
 use spyhole::testing::units::{Celsius, Span};
-use spyhole::testing::watch::{Advice, Say};
+use spyhole::testing::watch::Advice;
+use spyhole::testing::watch::task::Task;
 use spyhole::testing::words;
 
 use super::desk::{ASCII, DIAL, Desk, NOW, PLAIN, TRUE_COLOUR, text};
@@ -289,7 +289,7 @@ pub(super) fn eight() -> Desk {
     let mut desk = lit(&EIGHT, usual());
     for (hours, (_, advice)) in (0..).zip(&mut desk.advices).skip(1) {
         let later = Span::hours(hours);
-        advice.say = Say::Wait;
+        advice.say = Task::NextLook;
         advice.next_look = advice.next_look.map(|at| at + later);
         advice.watch_opens = advice.watch_opens.map(|at| at + later);
         let forecast = advice.forecast.as_mut().unwrap();
@@ -317,19 +317,19 @@ fn law_every_kiln_of_eight_is_on_the_floor() {
 #[test]
 fn law_what_comes_next_is_in_the_order_of_time_and_due_things_stay() {
     let mut desk = eight();
-    let coming = desk.scene().coming();
+    let coming = desk.scene().agenda();
     assert!(coming.is_sorted_by_key(|one| one.at));
-    assert_eq!((coming[0].kiln.as_str(), coming[0].what), ("Heron", Ahead::Look));
-    assert_eq!(words::coming_line(&coming[0], desk.now, &DIAL), "now look at Heron");
+    assert_eq!((coming[0].kiln.as_str(), coming[0].task), ("Heron", Task::LookDue));
+    assert_eq!(words::agenda_line(&coming[0], desk.now, &DIAL), "now look at Heron");
     let lines: Vec<String> =
-        coming.iter().map(|one| words::coming_line(one, desk.now, &DIAL)).collect();
+        coming.iter().map(|one| words::agenda_line(one, desk.now, &DIAL)).collect();
     assert!(lines.contains(&"14:37 watch of Otter begins".to_owned()), "{lines:?}");
     assert!(lines.contains(&"14:52 Otter likely drops".to_owned()), "{lines:?}");
     // Heron's likely drop passes; its look stays due.
     desk.now = NOW + Span::minutes(30);
-    let coming = desk.scene().coming();
-    assert_eq!((coming[0].kiln.as_str(), coming[0].what), ("Heron", Ahead::Look));
-    assert!(!coming.iter().any(|one| one.kiln == "Heron" && one.what == Ahead::Drop));
+    let coming = desk.scene().agenda();
+    assert_eq!((coming[0].kiln.as_str(), coming[0].task), ("Heron", Task::LookDue));
+    assert!(!coming.iter().any(|one| one.kiln == "Heron" && one.task == Task::Drop));
 }
 
 #[test]

@@ -3,7 +3,7 @@
 
 use std::fs;
 
-use spyhole::testing::alarm::{Cause, State, WayName};
+use spyhole::testing::alarm::{State, Task, WayName};
 use spyhole::testing::edge::bell::settings::{BellFile, BellSettings};
 use spyhole::testing::edge::house_file::House;
 use spyhole::testing::edge::own_schedules::{self, Offered};
@@ -21,8 +21,8 @@ use spyhole::testing::words::Clock;
 use super::desk::{Desk, NOW, PLAIN, text};
 use super::frames::{own_schedules as with_own_schedules, with_settings};
 
-fn ringing(desk: &Desk) -> Option<Cause> {
-    desk.scene().ringing().map(|alarm| alarm.key.cause)
+fn ringing(desk: &Desk) -> Option<Task> {
+    desk.scene().ringing().map(|alarm| alarm.key.task)
 }
 
 fn problem(desk: &Desk) -> String {
@@ -32,7 +32,7 @@ fn problem(desk: &Desk) -> String {
 #[test]
 fn law_one_key_answers_what_rings_and_is_undone_by_two() {
     let mut desk = Desk::busy();
-    assert_eq!(ringing(&desk), Some(Cause::LookDue));
+    assert_eq!(ringing(&desk), Some(Task::LookDue));
     let hints = |desk: &Desk| text(&desk.draw(80, 24, PLAIN)).lines().last().unwrap().to_owned();
     assert!(hints(&desk).contains(" a  answer"), "{}", hints(&desk));
     let frame = text(&desk.draw(80, 24, PLAIN));
@@ -53,7 +53,7 @@ fn law_one_key_answers_what_rings_and_is_undone_by_two() {
         (Tone::Refused, "No alarm stands that could be answered or put off.")
     );
     desk.type_in("u\n");
-    assert_eq!(ringing(&desk), Some(Cause::LookDue), "struck, it rings again");
+    assert_eq!(ringing(&desk), Some(Task::LookDue), "struck, it rings again");
 }
 
 #[test]
@@ -92,7 +92,7 @@ fn law_the_highest_alarm_cannot_be_put_off() {
         ..Default::default()
     };
     desk.write(1, NOW - Span::minutes(1), What::Look(look));
-    assert_eq!(ringing(&desk), Some(Cause::ShutOff));
+    assert_eq!(ringing(&desk), Some(Task::ShutOff));
     let before = desk.written.len();
     desk.type_in("z\n");
     assert!(desk.app.form.is_none());
@@ -185,7 +185,7 @@ fn law_a_kept_shop_keeps_its_settings_in_the_files_the_command_line_reads() {
     assert_eq!(House::read(&path).unwrap(), house);
     let bell = BellSettings::read(&path).unwrap();
     assert_eq!(bell.rota.people.len(), 2);
-    assert_eq!(bell.out_of_service, [("Otter".to_owned(), Cause::ProbeTrouble)]);
+    assert_eq!(bell.out_of_service, [("Otter".to_owned(), Task::ProbeTrouble)]);
     assert_eq!(BellFile::read(&path).unwrap(), becomes.bell.clone().unwrap());
     // Somebody else changed them meanwhile: nothing is overwritten.
     let error = shop.keep(&Kept { was, becomes }).unwrap_err().to_string();

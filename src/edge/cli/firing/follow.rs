@@ -9,7 +9,7 @@ use super::super::context::Context;
 use crate::edge::shop::clock::{SystemClock, Timekeeper};
 use crate::edge::shop::kept::KeptShop;
 use crate::scene::Scene;
-use crate::words::{self, Change, Dial};
+use crate::words::{self, Dial, News};
 
 /// How often the shop is looked at.
 const POLL: Duration = Duration::from_secs(1);
@@ -51,7 +51,7 @@ pub(super) fn follow(ctx: &mut Context<'_>) -> anyhow::Result<()> {
     }
 }
 
-fn print(change: &Change, dial: &Dial<'_>, ctx: &mut Context<'_>) -> anyhow::Result<()> {
+fn print(change: &News, dial: &Dial<'_>, ctx: &mut Context<'_>) -> anyhow::Result<()> {
     if !ctx.json {
         return Ok(writeln!(ctx.out, "{}", change.line(SystemClock.now(), dial))?);
     }

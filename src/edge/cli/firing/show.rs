@@ -22,7 +22,7 @@ pub(super) fn status(ctx: &mut Context<'_>) -> anyhow::Result<()> {
     let say = |firing: &Firing| -> anyhow::Result<Said> {
         if shop.is_packed_over(firing) {
             let packed = words::packed_over(&firing.kiln, &packings(&journal, firing.id)?);
-            return Ok(Said { sentence: Some(packed), doubt: None, request: None });
+            return Ok(Said { sentence: Some(packed), ..Said::default() });
         }
         let kiln = scene.kilns.iter().find(|kiln| kiln.firing == Some(firing.id));
         Ok(Said {
@@ -31,11 +31,12 @@ pub(super) fn status(ctx: &mut Context<'_>) -> anyhow::Result<()> {
             request: kiln.and_then(|kiln| Some(kiln.request?.asked.name())),
         })
     };
-    let said: Vec<Said> = shop.open.iter().map(say).collect::<Result<_, _>>()?;
-    let told = || shop.open.iter().zip(&said);
-    let lines: Vec<String> = told().map(|(firing, said)| status_line(firing, said, ctx)).collect();
-    let objects: Vec<Value> =
-        told().map(|(firing, said)| status_object(firing, said, ctx)).collect();
+    let (mut lines, mut objects) = (Vec::new(), Vec::new());
+    for firing in &shop.open {
+        let said = say(firing)?;
+        lines.push(status_line(firing, &said, ctx));
+        objects.push(status_object(firing, &said, ctx));
+    }
     let record = OwnRecord::of_firings(&journal.past_glance()?);
     let mut text = if lines.is_empty() {
         "No kiln is packed, lit or cooling.".into()
@@ -64,6 +65,7 @@ fn packings(journal: &Journal, firing: FiringId) -> anyhow::Result<Vec<EventId>>
 }
 
 /// What is to be done at a kiln, and what speaks against it.
+#[derive(Default)]
 struct Said {
     sentence: Option<String>,
     doubt: Option<String>,

@@ -18,7 +18,7 @@ pub(super) fn render(picture: &Picture<'_>, area: Rect, buffer: &mut Buffer) {
     let scene = picture.scene;
     let first = scene.kilns.first();
     let big = first.and_then(|kiln| words::big_text(kiln, scene.now));
-    let phrase = first.map(|kiln| words::far_phrase(kiln, scene.now)).unwrap_or_default();
+    let phrase = first.map(words::far_phrase).unwrap_or_default();
     let usual_rows = if area.width < 60 { 3 } else { 2 };
     let sentence_rows = match picture.app.message {
         Some(_) => {

@@ -152,7 +152,7 @@ fn title_line(picture: &Picture<'_>, area: Rect, buffer: &mut Buffer) {
     right.style(picture.style(Part::Quiet)).render(area, buffer);
     let narrow = area.width < SMALL.0;
     let area = Rect { width: room, ..area };
-    let first = scene.kilns.first().filter(|first| first.wants_somebody(scene.now));
+    let first = scene.kilns.first().filter(|first| first.task().wants_somebody());
     let unseen =
         first.filter(|first| narrow && picture.kiln().is_some_and(|k| k.kiln != first.kiln));
     if let (Some(first), true) = (unseen, unseen.is_some_and(|first| first.rings().is_none())) {
@@ -210,7 +210,7 @@ fn message_lines(picture: &Picture<'_>, area: Rect, buffer: &mut Buffer) {
 /// The three most useful keys here.
 fn hint_line(picture: &Picture<'_>, area: Rect, buffer: &mut Buffer) {
     let (scene, rehearsal) = (picture.scene, picture.app.rehearsal);
-    let hints = key::hints(picture.kiln(), scene.now, rehearsal, scene.ringing().is_some());
+    let hints = key::hints(picture.kiln(), rehearsal, scene.ringing().is_some());
     let mut rest = area;
     for binding in hints.map(key::binding) {
         let answers = scene.ringing().filter(|_| binding.meaning == Meaning::Acknowledge);
@@ -262,14 +262,14 @@ impl<'a> Picture<'a> {
 
     /// `Heron (o) watch`, in so many columns: where the name is too long, it gives way.
     fn name_and_state(&self, kiln: &KilnScene, columns: u16) -> String {
-        let state = format!(" {} {}", self.theme.shape(kiln.phase), words::phase_word(kiln.phase));
+        let state = format!(" {} {}", self.theme.shape(kiln.phase), kiln.phase);
         let room = usize::from(columns).saturating_sub(state.chars().count());
         format!("{}{state}", words::shortened(&kiln.kiln, room))
     }
 
     /// How loud a kiln is.
     fn part_of(&self, kiln: &KilnScene) -> Part {
-        if kiln.wants_somebody(self.scene.now) { Part::Urgent } else { Part::Text }
+        if kiln.task().wants_somebody() { Part::Urgent } else { Part::Text }
     }
 
     /// Remembers that a kiln is drawn here.

@@ -5,13 +5,13 @@ use ratatui::layout::Rect;
 
 use super::Picture;
 use crate::edge::screen::theme::Part;
-use crate::scene::{Ahead, Coming};
+use crate::watch::agenda::Errand;
 use crate::words;
 
 /// One row each, as many as fit.
 pub(super) fn column(picture: &Picture<'_>, area: Rect, buffer: &mut Buffer) {
     let inside = picture.framed(words::COMING_TITLE.into(), Part::Text, area, buffer);
-    let coming = picture.scene.coming();
+    let coming = picture.scene.agenda();
     if coming.is_empty() {
         return picture.line(words::NOTHING_COMING.into(), Part::Quiet, inside, buffer);
     }
@@ -23,7 +23,7 @@ pub(super) fn column(picture: &Picture<'_>, area: Rect, buffer: &mut Buffer) {
 pub(super) fn line(picture: &Picture<'_>, area: Rect, buffer: &mut Buffer) {
     const APART: u16 = 3;
     let mut left = area;
-    for one in picture.scene.coming() {
+    for one in picture.scene.agenda() {
         let text = said(&one, picture);
         let width = text.len() as u16;
         if width > left.width {
@@ -35,14 +35,14 @@ pub(super) fn line(picture: &Picture<'_>, area: Rect, buffer: &mut Buffer) {
     }
 }
 
-fn said(one: &Coming, picture: &Picture<'_>) -> String {
-    words::coming_line(one, picture.scene.now, &picture.dial)
+fn said(one: &Errand, picture: &Picture<'_>) -> String {
+    words::agenda_line(one, picture.scene.now, &picture.dial)
 }
 
-fn part(one: &Coming, picture: &Picture<'_>) -> Part {
-    match one.what {
-        Ahead::ShutOff | Ahead::Look if one.at <= picture.scene.now => Part::Urgent,
-        Ahead::ShutOff | Ahead::Look => Part::Text,
-        Ahead::WatchOpens | Ahead::Drop | Ahead::Draw => Part::Quiet,
+fn part(one: &Errand, picture: &Picture<'_>) -> Part {
+    match one.task.is_at_the_kiln() {
+        true if one.at <= picture.scene.now => Part::Urgent,
+        true => Part::Text,
+        false => Part::Quiet,
     }
 }

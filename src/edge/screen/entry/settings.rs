@@ -74,7 +74,7 @@ pub fn resting(known: Option<(usize, &OutKeys)>, scene: &Scene) -> Form {
     // A kiln that is gone from the shop stays named as it was.
     kilns.extend(out.map(|out| out.kiln.clone()).filter(|kiln| !kilns.contains(kiln)));
     let kilns = kilns.into_iter().map(|kiln| (kiln.clone(), kiln));
-    let alarms = causes().map(|name| (words::alarm_word(name), name));
+    let alarms = tasks().map(|name| (words::alarm_word(name), name));
     let fields = vec![
         Field::named(&asks::KILN, kilns, out.map_or("", |out| &out.kiln)),
         Field::named(&asks::ALARM, alarms, out.map_or("", |out| &out.alarm)),
@@ -95,9 +95,9 @@ fn listed(mut form: Form, place: Option<usize>) -> Form {
 }
 
 /// The names of the alarms that can be out of service.
-fn causes() -> impl Iterator<Item = &'static str> {
-    let shelvable = |rule: &&crate::alarm::Rule| rule.priority.longest_shelf().is_some();
-    RULES.iter().filter(shelvable).map(|rule| rule.cause.name())
+fn tasks() -> impl Iterator<Item = &'static str> {
+    let shelvable = |rule: &&crate::alarm::AlarmRule| rule.priority.longest_shelf().is_some();
+    RULES.iter().filter(shelvable).map(|rule| rule.task.name())
 }
 
 impl Form {

@@ -1,0 +1,234 @@
+//! What is said of each task: as a headline, in a narrow place, from afar, in the agenda and in a
+//! calendar.
+
+use super::dial::Dial;
+use super::kiln::{left_text, length_phrase};
+use super::story::no_forecast;
+use crate::alarm::rules::SHUT_ABOVE;
+use crate::cooling::USUALLY_HOT_FOR;
+use crate::scene::KilnScene;
+use crate::units::{Moment, Scale};
+use crate::watch::agenda::Errand;
+use crate::watch::task::Task;
+
+pub const COMING_TITLE: &str = "What comes next";
+pub const NOTHING_COMING: &str = "nothing that could be foreseen";
+
+/// What a task is in each place, with `{kiln}` for the kiln's name.
+struct Said {
+    /// What to do, in one line that can be read from across the room.
+    headline: &'static str,
+    /// The same in a few words.
+    short: &'static str,
+    /// The same as large as there is room: one word, and the fewest with the kiln's name.
+    far: (&'static str, &'static str),
+}
+
+const SHUT_OFF: (&str, &str) = ("SHUT OFF", "SHUT OFF {kiln}");
+const STAY: (&str, &str) = ("STAY", "STAY AT {kiln}");
+const LOOK: (&str, &str) = ("LOOK", "LOOK AT {kiln}");
+const GO: (&str, &str) = ("GO", "GO TO {kiln}");
+
+/// The table of tasks.
+fn said(task: Task) -> Said {
+    let (headline, short, far) = match task {
+        Task::ShutOff => ("Shut off {kiln} now", "SHUT OFF NOW", SHUT_OFF),
+        Task::GuardMoving => {
+            ("Shut off {kiln} now: the guard cone moves", "SHUT OFF: GUARD MOVES", SHUT_OFF)
+        }
+        Task::ProbablyDown => {
+            ("Look at {kiln} now: the target is probably down", "LOOK NOW: LIKELY DOWN", LOOK)
+        }
+        Task::Stay => ("Stay at {kiln}'s spyhole", "STAY AT THE SPYHOLE", STAY),
+        Task::LookOverdue => ("Look at {kiln} now: the look is overdue", "LOOK NOW: OVERDUE", LOOK),
+        Task::OffNotRecorded => {
+            ("Go to {kiln}: it cools, and nobody recorded off", "GO AND SEE: IT COOLS", GO)
+        }
+        Task::LookDue => ("Look at {kiln}", "LOOK NOW", LOOK),
+        Task::Stalled => ("{kiln} has stalled", "GO AND SEE: STALLED", GO),
+        Task::TooFast => ("{kiln} climbs too fast", "GO AND SEE: TOO FAST", GO),
+        Task::ProbeTrouble => ("Check {kiln}'s probe", "CHECK ITS PROBE", GO),
+        Task::Step => ("Turn {kiln}'s burner or switch", "TURN IT NOW", GO),
+        Task::WindowOpens => ("{kiln}'s watch window opens soon", "watch opens soon", GO),
+        Task::ReadTemperature => {
+            ("Write down one temperature of {kiln}", "write one temperature", GO)
+        }
+        Task::NameGlow => ("Write down the colour of {kiln}'s glow", "write its glow", GO),
+        Task::StillHot => {
+            ("Read {kiln}'s temperature before opening it", "read it before opening", GO)
+        }
+        Task::CoolEnough => {
+            ("{kiln} is cool enough to draw", "read it, then draw", ("", "{kiln} IS COOL"))
+        }
+        Task::OutcomeNotRecorded => {
+            ("Write down how {kiln} came out", "write the outcome", ("", "{kiln} IS DRAWN"))
+        }
+        Task::NextLook => ("Look at {kiln} later", "wait", ("", "LOOK AT {kiln} IN")),
+        Task::LookByEye => ("Look at {kiln} by your own judgement", "look by eye", LOOK),
+        Task::Drop => ("{kiln} likely drops", "wait", ("", "{kiln} DROPS")),
+        Task::Decide => (
+            "{kiln} was given up before its drop: light it again or draw it",
+            "light again or draw",
+            ("", "{kiln} GIVEN UP"),
+        ),
+        Task::Light => ("{kiln} is packed and can be lit", "can be lit", ("", "{kiln} CAN BE LIT")),
+        Task::LetCool => ("Let {kiln} cool", "let it cool", ("", "{kiln} COOLS")),
+        Task::Nothing => ("{kiln} is empty", "nothing to do", ("", "ALL EMPTY")),
+    };
+    Said { headline, short, far }
+}
+
+fn at_kiln(said: &str, kiln: &str) -> String {
+    said.replace("{kiln}", kiln)
+}
+
+/// What to do, in one line that can be read from across the room: `Shut off North now`.
+pub(super) fn headline(task: Task, kiln: &str) -> String {
+    at_kiln(said(task).headline, kiln)
+}
+
+/// What is to be done at a kiln and when, whatever rings.
+pub(super) fn sentence(kiln: &KilnScene, now: Moment, dial: &Dial<'_>) -> String {
+    let Errand { kiln: name, task, at: moment, .. } = &kiln.todo;
+    let at = |moment| dial.time_and_day(moment, now);
+    let off = || at(kiln.off.unwrap_or(now));
+    match task {
+        Task::ShutOff => format!(
+            "Shut off {name} now: the target was seen down at {}, {} ago.",
+            at(*moment),
+            length_phrase(now - *moment)
+        ),
+        Task::ProbablyDown => format!(
+            "Look at {name} now: its target most likely went down at {}, {} ago. Shut off if it \
+             is down.",
+            at(*moment),
+            length_phrase(now - *moment)
+        ),
+        Task::Stay => format!("Stay at {name}'s spyhole: the target may go down any minute."),
+        Task::NextLook => {
+            format!("Look at {name} in {}, at {}.", length_phrase(*moment - now), at(*moment))
+        }
+        Task::LookDue => format!("Look at {name} now, then note what each cone does."),
+        Task::LookByEye => format!(
+            "Look at {name} by your own judgement: lit {} ago, and {}.",
+            length_phrase(now - *moment),
+            no_forecast(kiln.no_forecast)
+        ),
+        Task::LetCool => match kiln.cool_at {
+            Some(cool) => format!(
+                "Let {name} cool: off since {}, cool enough to draw at about {}.",
+                off(),
+                at(cool)
+            ),
+            None => format!("Let {name} cool: off since {}.", off()),
+        },
+        Task::CoolEnough => {
+            format!("{name} should be cool enough to draw: read it first, off since {}.", off())
+        }
+        Task::OutcomeNotRecorded => {
+            format!("{name} is drawn: write down how the load came out.")
+        }
+        other => format!("{}.", headline(*other, name)),
+    }
+}
+
+/// The most urgent task of a kiln in a few words, for a narrow place: `look in 12 min`.
+pub fn say_short(kiln: &KilnScene, now: Moment) -> String {
+    match (kiln.task(), kiln.cool_at) {
+        (Task::NextLook, _) => format!("look in {}", length_phrase(kiln.todo.at - now)),
+        (Task::LetCool, Some(cool)) => format!("cool in {}", length_phrase(cool - now)),
+        (task, _) => said(task).short.into(),
+    }
+}
+
+/// The task that is told from afar: what rings, where it sends somebody to the kiln, else what is to
+/// be done.
+fn task_afar(kiln: &KilnScene) -> Task {
+    kiln.calls_to_the_kiln().map_or(kiln.todo.task, |alarm| alarm.key.task)
+}
+
+/// The countdown of the far view, `NOW`, or nothing.
+pub fn big_text(kiln: &KilnScene, now: Moment) -> Option<String> {
+    let left = || left_text(kiln.todo.at - now);
+    match task_afar(kiln) {
+        Task::ShutOff if kiln.calls_to_the_kiln().is_none() => Some(left().replacen('-', "+", 1)),
+        Task::NextLook => Some(left()),
+        task => task.is_at_the_kiln().then(|| "NOW".into()),
+    }
+}
+
+/// The fewest words that say what to do, for letters as large as the terminal allows.
+pub fn far_phrase(kiln: &KilnScene) -> String {
+    at_kiln(said(task_afar(kiln)).far.1, &kiln.kiln)
+}
+
+/// What stands largest on the floor: a countdown, or one word where something is to be done now.
+pub fn big_word(kiln: &KilnScene, now: Moment) -> Option<String> {
+    let task = task_afar(kiln);
+    if task.is_at_the_kiln() { Some(said(task).far.0.into()) } else { big_text(kiln, now) }
+}
+
+/// What is said below it: `to the next look at Heron`.
+pub fn big_caption(kiln: &KilnScene, now: Moment) -> String {
+    let (name, ago) = (&kiln.kiln, length_phrase(now - kiln.todo.at));
+    if kiln.calls_to_the_kiln().is_some() {
+        return name.clone();
+    }
+    match kiln.todo.task {
+        Task::ShutOff => format!("{name} is down for {ago}"),
+        Task::ProbablyDown => format!("{name} likely down {ago}"),
+        Task::Stay => name.clone(),
+        Task::NextLook => format!("to the next look at {name}"),
+        Task::LookDue => format!("at {name}"),
+        _ => String::new(),
+    }
+}
+
+/// What is asked for beside looks, and why.
+pub(super) fn request(kiln: &KilnScene) -> Option<String> {
+    let asked = kiln.request?.asked;
+    let can = if asked == Task::ReadTemperature { " if you can" } else { "" };
+    let what = headline(asked, &kiln.kiln);
+    Some(format!("{what}{can}: so far only the clock says how far it is."))
+}
+
+/// A line of the agenda: `14:05 look at Heron`, `now shut off Otter`, `tomorrow 8:00 Wren likely drops`.
+pub fn agenda_line(errand: &Errand, now: Moment, dial: &Dial<'_>) -> String {
+    let kiln = &errand.kiln;
+    let what = match errand.task {
+        Task::ShutOff => format!("shut off {kiln}"),
+        Task::WindowOpens => format!("watch of {kiln} begins"),
+        Task::CoolEnough => format!("{kiln} can be drawn"),
+        Task::LookDue => format!("look at {kiln}"),
+        other => headline(other, kiln),
+    };
+    let due = errand.task.is_at_the_kiln() && errand.at <= now;
+    let when = if due { "now".to_owned() } else { dial.time_and_day(errand.at, now) };
+    format!("{when} {what}")
+}
+
+/// An errand in a calendar, in one line; the how-manieth look of its firing it is, from 1.
+pub fn calendar_summary(errand: &Errand, look: usize, load_type: &str) -> String {
+    let what = match errand.task {
+        Task::WindowOpens => "watch window".to_owned(),
+        Task::NextLook => format!("look {look}"),
+        _ => "cool enough to draw?".to_owned(),
+    };
+    format!("{}: {what} ({load_type})", errand.kiln)
+}
+
+/// What is to be minded at an errand in a calendar.
+pub fn calendar_description(task: Task, scale: Scale) -> String {
+    match task {
+        Task::WindowOpens => {
+            "The target cone may drop from here on. Be within earshot, with shaded glasses.".into()
+        }
+        Task::NextLook => {
+            "Look through the spyhole, with shaded glasses, and record what is seen. The plan moves with every look and reading.".into()
+        }
+        _ => format!(
+            "The kiln usually cools for {USUALLY_HOT_FOR}. Read the temperature first, and leave it shut above {}.",
+            SHUT_ABOVE.display(scale)
+        ),
+    }
+}
