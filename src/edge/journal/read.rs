@@ -84,7 +84,9 @@ impl Journal {
     pub fn shop_seeing(&self, mut see: impl FnMut(&Fold)) -> Result<Shop, JournalError> {
         self.reading(|| {
             let mut shop = self.shop_without_firings()?;
-            for firing in open_firings(&self.connection)? {
+            let open = open_firings(&self.connection)?;
+            self.look_around(&open)?;
+            for firing in open {
                 let fold = self.fold_of(firing)?;
                 see(&fold);
                 shop.open.push(fold.into_firing());

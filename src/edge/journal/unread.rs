@@ -87,12 +87,21 @@ impl Journal {
         if let Some((first, last)) = self.end_with(&firings)? {
             let firings = BTreeSet::from_iter(firings);
             let wanted = |one: &Unread| one.firing.is_some_and(|one| firings.contains(&one));
-            return self.look_through("events.id BETWEEN ?1 AND ?2", &[&first, &last], wanted);
+            return self.look_through(BETWEEN, &[&first, &last], wanted);
         }
         for firing in firings {
             self.look_through("firing = ?1", &[&firing.0], |_| true)?;
         }
         Ok(())
+    }
+
+    /// Notes what cannot be read where the events of these firings are, whichever firing it names: the
+    /// number of the firing may be what is damaged.
+    pub(super) fn look_around(&self, firings: &[FiringId]) -> Result<(), JournalError> {
+        match self.end_with(firings)? {
+            Some((first, last)) => self.look_through(BETWEEN, &[&first, &last], |_| true),
+            None => Ok(()),
+        }
     }
 
     fn look_through(
@@ -111,6 +120,7 @@ impl Journal {
     }
 }
 
+const BETWEEN: &str = "events.id BETWEEN ?1 AND ?2";
 const IS_READABLE: &str = "is_readable";
 
 /// Teaches a connection to say of a row whether its content can be read, within the database's own

@@ -189,7 +189,8 @@ impl KeptShop {
     fn read(&mut self, now: Moment) -> anyhow::Result<Floor> {
         if self.shown == Shown::Nothing && self.patience.glances() {
             self.shown = Shown::Glance;
-            let shop = Arc::new(self.journal.glance()?);
+            self.shop = Arc::new(self.journal.glance()?);
+            let shop = Arc::clone(&self.shop);
             return Ok(Floor { shop, glance: true, ..Floor::default() });
         }
         self.shown = Shown::Whole;
