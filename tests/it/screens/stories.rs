@@ -168,7 +168,7 @@ fn problems(desk: &mut Desk, step: &Step) -> Vec<String> {
     held("view", &begins, view.starts_with(&begins), &view);
     for (field, wanted) in &step.said {
         let said = form.map(|form| form.said(field)).unwrap_or_default();
-        held(field, wanted, said == *wanted, &said);
+        held(field, wanted, said == *wanted, said);
     }
     for (kiln, wanted) in &step.states {
         let shop = desk.memory.shop();
