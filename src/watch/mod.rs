@@ -95,6 +95,15 @@ impl Advice {
         wanted || self.say == Task::ShutOff
     }
 
+    /// The word for what to do in answers to other programs.
+    pub fn said(&self) -> &'static str {
+        match self.say {
+            Task::NextLook => "wait",
+            Task::LookDue => "look",
+            other => other.name(),
+        }
+    }
+
     /// To wait, and nothing else.
     fn bare(question: &Question, forecast: Result<Forecast, Declined>) -> Advice {
         Advice {

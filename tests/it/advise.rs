@@ -1,12 +1,10 @@
 //! `spyhole advise`, through the built program, on records of made-up firings.
 
-use std::path::PathBuf;
-use std::{fs, iter};
+use std::iter;
 
 use chrono::{DateTime, FixedOffset, TimeDelta};
-use serde_json::Value;
-use tempfile::TempDir;
 
+use crate::prelude::*;
 use crate::program::{Run, command, finish};
 
 /// The first line of every record here: a gold firing lit at nine.

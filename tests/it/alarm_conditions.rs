@@ -1,18 +1,12 @@
 //! Conditions found in a firing: each at the moment it begins, gone when it is answered, and
 //! different on the way in and out.
 
-use approx::assert_abs_diff_eq;
 use spyhole::testing::alarm::condition::LOOK_BY_EYE_EVERY;
 use spyhole::testing::alarm::condition::{Condition, PlannedStep};
-use spyhole::testing::alarm::{Desk, Plan, State, Task, Watched, findings};
-use spyhole::testing::firing::event::{Lit, Look};
-use spyhole::testing::firing::{EventId, Firing, FiringId, Seen, What, Who};
-use spyhole::testing::forecast::{Question, USUAL_LIMIT};
-use spyhole::testing::kiln::{Fuel, Kiln};
+use spyhole::testing::alarm::{Desk, State};
 use spyhole::testing::schedule::Leg;
-use spyhole::testing::units::{Celsius, CelsiusPerHour, Moment, Span};
-use spyhole::testing::watch::advise;
 
+use crate::prelude::*;
 use crate::simulator::{gold, pack};
 
 const LIT: Moment = Moment(1_772_352_000_000);
@@ -25,13 +19,7 @@ fn at(hours: f64) -> Moment {
 /// A firing with these events, each at so many hours after lighting.
 fn firing(events: &[(f64, What)]) -> Firing {
     let mut firing = Firing { id: FiringId(1), ..Firing::default() };
-    let lit = Lit {
-        kiln: "North".into(),
-        load_type: "gold".into(),
-        pack: pack(),
-        schedule: None,
-        plan: Vec::new(),
-    };
+    let lit = lit_with("North", "gold", pack());
     firing.step(EventId(1), LIT, &SOMEBODY, &What::Lit(lit));
     for (number, (hours, what)) in (2..).zip(events) {
         firing.step(EventId(number), at(*hours), &SOMEBODY, what);
@@ -55,16 +43,7 @@ fn found_with(
 ) -> Vec<Condition> {
     let now = at(hours);
     let load = gold(usual_hours.map(Span::from_hours));
-    let advice = advise(&Question {
-        firing,
-        load: Some(&load),
-        kiln: None,
-        past: &[],
-        schedule: None,
-        corrections: None,
-        now,
-        limit: USUAL_LIMIT,
-    });
+    let advice = advise(&Question { load: Some(&load), ..question(firing, &[], now) });
     findings(&Watched { firing, advice: Some(&advice), plan }, now)
 }
 
@@ -298,14 +277,8 @@ fn law_after_off_it_asks_for_a_reading_the_draw_and_the_outcome() {
 
 #[test]
 fn law_a_schedule_says_steps_soaks_and_the_fastest_climb() {
-    let schedule = spyhole::testing::edge::shipped_schedules::named("lustre_and_gold").unwrap();
-    let kiln = |fuel| Kiln {
-        name: "North".into(),
-        fuel,
-        litres: None,
-        ceiling: None,
-        fastest_climb: None,
-    };
+    let schedule = shipped_schedules::named("lustre_and_gold").unwrap();
+    let kiln = |fuel| kiln("North", fuel);
     let legs = schedule.legs();
     let by_hand =
         spyhole::testing::alarm::plan::plan(LIT, &schedule.plan(), Some(&kiln(Fuel::Gas)));

@@ -2,18 +2,14 @@
 
 use std::collections::BTreeMap;
 
-use approx::assert_abs_diff_eq;
 use proptest::prelude::*;
 use spyhole::testing::alarm::annunciate::LONGEST_STEP;
 use spyhole::testing::alarm::condition::{Condition, Figure};
 use spyhole::testing::alarm::rules::RULES;
-use spyhole::testing::alarm::{
-    Alarm, Answer, Answering, Book, Call, Desk, Hours, Key, MinuteOfDay, Person, Priority, Rota,
-    State, Steady, Task, WayName,
-};
-use spyhole::testing::firing::{FiringId, Kind};
-use spyhole::testing::units::{Moment, Scale, Span};
+use spyhole::testing::alarm::{Desk, Key, State, Steady};
 use spyhole::testing::words::alarms as words;
+
+use crate::prelude::*;
 
 const NINE: Moment = Moment(1_772_352_000_000);
 const NORTH: FiringId = FiringId(1);

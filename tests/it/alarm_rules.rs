@@ -1,10 +1,11 @@
 //! The table of alarms: whole, consistent, and in step with what the conditions really do.
 
 use spyhole::testing::alarm::rules::RULES;
-use spyhole::testing::alarm::{Priority, Task, climb, condition};
-use spyhole::testing::units::{Scale, Span};
+use spyhole::testing::alarm::{climb, condition};
 use spyhole::testing::watch::request;
 use spyhole::testing::words::alarms::in_scale;
+
+use crate::prelude::*;
 
 #[test]
 fn law_every_alarm_asks_for_a_response_and_says_why() {

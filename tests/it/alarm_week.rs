@@ -5,17 +5,9 @@
 use std::collections::BTreeMap;
 
 use spyhole::testing::alarm::measure::{Measures, Occurrence};
-use spyhole::testing::alarm::{
-    Alarm, Answer, Answering, Book, Call, Desk, Hours, Key, MinuteOfDay, Person, Plan, Rota, State,
-    Task, Watched, WayName, findings,
-};
-use spyhole::testing::firing::event::{Lit, Look, Outcome};
-use spyhole::testing::firing::{EventId, Firing, FiringId, Kind, Seen, Verdict, What, Who};
-use spyhole::testing::forecast::{Question, USUAL_LIMIT};
-use spyhole::testing::kiln::LoadType;
-use spyhole::testing::units::{Celsius, Moment, Span};
-use spyhole::testing::watch::{Advice, advise};
+use spyhole::testing::alarm::{Desk, Key, State};
 
+use crate::prelude::*;
 use crate::simulator::{Dice, LIT, Reads, SimulatedFiring, SimulatedKiln, gold, pack};
 
 /// Monday, midnight.
@@ -70,13 +62,7 @@ impl Stage {
     fn pass(&mut self, now: Moment, answers: &mut Vec<Answer>) {
         if self.record.lit.is_none() && now >= self.lit {
             let kiln = format!("Kiln {}", self.record.id);
-            let lit = Lit {
-                kiln,
-                load_type: "gold".into(),
-                pack: pack(),
-                schedule: None,
-                plan: Vec::new(),
-            };
+            let lit = lit_with(&kiln, "gold", pack());
             self.write(self.lit, &What::Lit(lit));
         }
         while self.record.burns() && self.readings.first().is_some_and(|(at, _)| *at <= now) {
@@ -86,14 +72,8 @@ impl Stage {
         if self.record.burns() && (self.advice.is_none() || now - self.advised >= ADVICE_EVERY) {
             self.advised = now;
             self.advice = Some(advise(&Question {
-                firing: &self.record,
                 load: Some(&self.load),
-                kiln: None,
-                past: &self.past,
-                schedule: None,
-                corrections: None,
-                now,
-                limit: USUAL_LIMIT,
+                ..question(&self.record, &self.past, now)
             }));
         }
     }

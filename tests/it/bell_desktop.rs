@@ -4,14 +4,12 @@ use std::collections::HashMap;
 use std::io::{BufRead, BufReader};
 use std::process::{Command, Stdio};
 use std::sync::mpsc::{self, Receiver, Sender};
-use std::time::Duration;
 
 use spyhole::testing::edge::bell::log::Line;
-use spyhole::testing::firing::{Seen, What};
-use spyhole::testing::units::Span;
 use zbus::block_on;
 
 use crate::keeper::{Running, TestShop, now, until};
+use crate::prelude::*;
 
 const PATH: &str = "/org/freedesktop/Notifications";
 const NAME: &str = "org.freedesktop.Notifications";
@@ -199,7 +197,7 @@ fn law_without_a_desktop_the_next_way_rings() {
         let firing = light_unknown(&mut shop);
         let _keeper = shop.keep(address);
         until("the command", || {
-            let rung = std::fs::read_to_string(&out).unwrap_or_default();
+            let rung = fs::read_to_string(&out).unwrap_or_default();
             rung.contains("look_due").then_some(())
         });
         let told = shop.log().into_iter().find_map(|line| match line {
@@ -215,31 +213,15 @@ fn law_without_a_desktop_the_next_way_rings() {
 }
 
 /// A firing of which nothing is known, lit 31 minutes ago.
-fn light_unknown(shop: &mut TestShop) -> spyhole::testing::firing::FiringId {
-    use spyhole::testing::firing::event::Lit;
+fn light_unknown(shop: &mut TestShop) -> FiringId {
     shop.light("South", Span::hours(1));
     let south = shop.journal.shop().unwrap().firing_in("South").unwrap().id;
     shop.write(Some(south), now(), What::Aborted { reason: "no gas".into() });
-    let kiln = spyhole::testing::kiln::Kiln {
-        name: "West".into(),
-        fuel: spyhole::testing::kiln::Fuel::Electric,
-        litres: None,
-        ceiling: None,
-        fastest_climb: None,
-    };
+    let kiln = kiln("West", Fuel::Electric);
     shop.write(None, now() - Span::hours(1), What::KilnSet(kiln));
-    let load = spyhole::testing::kiln::LoadType {
-        name: "unknown".into(),
-        usual_length: None,
-        ..crate::simulator::gold(None)
-    };
+    let load =
+        LoadType { name: "unknown".into(), usual_length: None, ..crate::simulator::gold(None) };
     shop.write(None, now() - Span::hours(1), What::LoadTypeSet(load));
-    let lit = Lit {
-        kiln: "West".into(),
-        load_type: "unknown".into(),
-        pack: crate::simulator::pack(),
-        schedule: None,
-        plan: Vec::new(),
-    };
+    let lit = lit_with("West", "unknown", crate::simulator::pack());
     shop.write(None, now() - Span::minutes(31), What::Lit(lit))
 }

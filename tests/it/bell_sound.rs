@@ -1,9 +1,9 @@
 //! The three sounds as files, measured: pulses, spacing, rise and partial tones, against the
 //! figures of IEC 60601-1-8 (as a design pattern; no compliance is claimed).
 
-use approx::{abs_diff_eq, assert_abs_diff_eq};
-use spyhole::testing::alarm::Priority;
 use spyhole::testing::edge::bell::tone::{SAMPLE_RATE, wav};
+
+use crate::prelude::*;
 
 /// The samples of a WAVE file, read by its own header.
 fn read(file: &[u8]) -> Vec<f64> {

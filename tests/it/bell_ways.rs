@@ -1,21 +1,19 @@
 //! Ways to ring that hang, fail, print without end or are missing, and the settings of the bell.
 
-use std::fs;
-use std::path::Path;
 use std::sync::mpsc;
 use std::thread;
-use std::time::{Duration, Instant};
+use std::time::Instant;
 
 use spyhole::testing::alarm::condition::Figure;
-use spyhole::testing::alarm::{Alarm, Call, Key, Priority, State, Target, Task, WayName};
+use spyhole::testing::alarm::{Key, State, Target};
 use spyhole::testing::edge::bell::command::OwnCommand;
 use spyhole::testing::edge::bell::limited::KEPT_OUTPUT;
 use spyhole::testing::edge::bell::settings::{BellSettings, CommandSettings};
 use spyhole::testing::edge::bell::sound::Sound;
 use spyhole::testing::edge::bell::terminal::Terminal;
 use spyhole::testing::edge::bell::{Bell, Delivery, Ring, Way, WayError};
-use spyhole::testing::firing::FiringId;
-use spyhole::testing::units::{Moment, Scale, Span};
+
+use crate::prelude::*;
 
 const NOW: Moment = Moment(1_772_352_000_000);
 
@@ -70,7 +68,7 @@ fn law_the_command_gets_the_alarm_as_json_and_in_variables() {
     let place = folder.path().display();
     let script = format!("cat > {place}/input; env | grep SPYHOLE_ | sort > {place}/variables");
     assert_eq!(ring_command(shell(&script, 10)), Ok("sh".into()));
-    let input: serde_json::Value =
+    let input: Value =
         serde_json::from_str(&fs::read_to_string(folder.path().join("input")).unwrap()).unwrap();
     assert_eq!(input["headline"], "Look at North (3 min late)");
     assert_eq!(input["priority"], "medium");
@@ -283,63 +281,10 @@ fn law_malformed_settings_say_what_is_wrong() {
         fs::write(&file, text).unwrap();
         BellSettings::read(&shop).unwrap_err().to_string()
     };
-    for (text, problem) in [
-        ("{", ", line 1, column 1: this is not JSON: EOF while parsing an object"),
-        (
-            r#"{"peopel": []}"#,
-            ", line 1, column 9: unknown key \"peopel\", did you mean \"people\"?: the keys here are people, muted, command, loudest, out_of_service",
-        ),
-        (
-            r#"{"people": [{"name": "Ada", "ways": ["sond"]}]}"#,
-            ": Ada has the way \"sond\", but there are sound, desktop, terminal, command; did you mean \"sound\"?",
-        ),
-        (
-            r#"{"people": [{"name": "Ada", "ways": []}]}"#,
-            ": Ada has no \"ways\": name at least one of sound, desktop, terminal, command",
-        ),
-        (
-            r#"{"people": [{"name": "Ada", "ways": ["command"]}]}"#,
-            ": Ada is to be called by the command, but there is none: add \"command\" with its \"program\"",
-        ),
-        (
-            r#"{"people": [{"name": "Ada", "ways": ["sound"]}, {"name": "Ada", "ways": ["desktop"]}]}"#,
-            ": \"people\" has Ada twice: keep one",
-        ),
-        (
-            r#"{"command": {"program": "siren", "time_limit_s": 31}}"#,
-            ": \"time_limit_s\" is 31, outside 1 to 30: a slower command would hold up the next ring",
-        ),
-        (
-            r#"{"command": {"program": " "}}"#,
-            ": \"command\" has an empty \"program\": name the program to run",
-        ),
-        (r#"{"loudest": 1.5}"#, ": \"loudest\" is 1.5, outside 0 to 1"),
-        (
-            r#"{"muted": {"from": "22", "to": "7:00"}}"#,
-            ": \"22\" is no time of day: write it like 6:00 or 22:30",
-        ),
-        (
-            r#"{"muted": {"from": "24:00", "to": "7:00"}}"#,
-            ": \"24:00\" is no time of day: write it like 6:00 or 22:30",
-        ),
-        (
-            r#"{"out_of_service": [{"kiln": "North", "alarm": "shut_off", "why": "loud"}]}"#,
-            ": shut_off has the highest priority and stays in service: take it off \"out_of_service\"",
-        ),
-        (
-            r#"{"out_of_service": [{"kiln": "North", "alarm": "look_do", "why": "loud"}]}"#,
-            ": there is no alarm \"look_do\" to take out of service; did you mean \"look_due\"?",
-        ),
-        (
-            r#"{"out_of_service": [{"kiln": "North", "alarm": "stalled", "why": ""}]}"#,
-            ": stalled is out of service, but \"why\" is empty: say why",
-        ),
-    ] {
-        assert_eq!(
-            refused(text),
-            format!("the bell settings {}{problem}", file.display()),
-            "{text}"
-        );
+    let rows: toml::Table = data("refused/bell_settings.toml");
+    for row in rows["settings"].as_array().unwrap() {
+        let [text, says] = ["text", "says"].map(|key| row[key].as_str().unwrap());
+        assert_eq!(refused(text), format!("the bell settings {}{says}", file.display()), "{text}");
     }
 }
 

@@ -11,10 +11,9 @@
 //! lean 10 to 30 % sooner), the minutes at 150 C/h (half), and the soak for the next cone (at 150
 //! C/h a fifth).
 
-use approx::{abs_diff_eq, assert_abs_diff_eq};
 use spyhole::testing::cone::bending::{LEAN_DOWN_DEG, LEAN_START_DEG, heat_work_at_lean, lean_deg};
-use spyhole::testing::cone::{Cone, Curve, Family, curve};
-use spyhole::testing::units::{Celsius, CelsiusPerHour};
+
+use crate::prelude::*;
 
 const ONE_O_CLOCK_DEG: f64 = 15.0;
 const FOUR_O_CLOCK_DEG: f64 = 60.0;

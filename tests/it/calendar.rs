@@ -5,15 +5,10 @@ use std::collections::BTreeMap;
 use chrono::{DateTime, NaiveDateTime, TimeZone, Timelike, Utc};
 use chrono_tz::Europe::Berlin;
 use icalendar::parser::{Component, read_calendar, unfold};
-use spyhole::testing::alarm::{MinuteOfDay, Plan, Watched};
 use spyhole::testing::edge::calendar::calendar;
 use spyhole::testing::edge::keeper::minute_of_day;
-use spyhole::testing::firing::event::Look;
-use spyhole::testing::firing::{Firing, Seen};
-use spyhole::testing::forecast::{Question, USUAL_LIMIT};
-use spyhole::testing::units::{Moment, Scale, Span};
-use spyhole::testing::watch::{Advice, advise};
 
+use crate::prelude::*;
 use crate::simulator::{gold, looked, pack};
 
 fn moment(text: &str) -> Moment {
@@ -22,28 +17,19 @@ fn moment(text: &str) -> Moment {
 
 fn firing(lit: Moment) -> Firing {
     Firing {
-        id: spyhole::testing::firing::FiringId(3),
+        id: FiringId(3),
         kiln: "North; \"small\", old".into(),
         load_type: "gold".into(),
         pack: Some(pack()),
         lit: Some(lit),
-        state: spyhole::testing::firing::State::Lit,
+        state: State::Lit,
         ..Firing::default()
     }
 }
 
 fn advice(firing: &Firing, now: Moment) -> Advice {
     let load = gold(Some(Span::hours(5)));
-    advise(&Question {
-        firing,
-        load: Some(&load),
-        kiln: None,
-        past: &[],
-        schedule: None,
-        corrections: None,
-        now,
-        limit: USUAL_LIMIT,
-    })
+    advise(&Question { load: Some(&load), ..question(firing, &[], now) })
 }
 
 /// The calendar's events by their UID: every property, and its reminder's.
@@ -135,7 +121,7 @@ fn law_a_second_export_moves_events_and_doubles_none() {
     assert!(!after.contains_key(&format!("look-1-3-{}@spyhole", lit.0)), "the first is past");
     // Off: what was ahead is called off under the same names, and the draw stands.
     firing.off = Some(lit + Span::hours(5));
-    firing.state = spyhole::testing::firing::State::Off;
+    firing.state = State::Off;
     let off = read(&export(&firing, lit + Span::hours(6)).1);
     assert_eq!(off[&window]["STATUS"], "CANCELLED");
     assert_eq!(off[&second]["STATUS"], "CANCELLED");

@@ -1,8 +1,8 @@
 //! The cone chart and the rate law built on it.
 
-use approx::abs_diff_eq;
-use spyhole::testing::cone::{Basis, Cone, Family, chart, curve};
-use spyhole::testing::units::{Celsius, CelsiusPerHour};
+use spyhole::testing::cone::{Basis, chart};
+
+use crate::prelude::*;
 
 /// Orton Ceramic Foundation, wall chart, 2016 edition: every entry, to the printed degree.
 #[test]

@@ -1,26 +1,16 @@
 //! When a kiln that is off can be drawn.
 
-use approx::{abs_diff_eq, assert_abs_diff_eq};
 use proptest::prelude::*;
 use spyhole::testing::cooling::{Cooling, Law, TooHot, USUALLY_HOT_FOR};
-use spyhole::testing::firing::{Event, EventId, Firing, FiringId, What, Who};
-use spyhole::testing::units::{Celsius, Moment, Span};
+
+use crate::prelude::*;
 
 const LIMIT: Celsius = Celsius(100.0);
 
 /// A firing lit at 0 that is off at `off`, with these readings and, if it was drawn, when.
 fn firing(id: i64, off: Moment, readings: &[(Moment, f64)], drawn: Option<Moment>) -> Firing {
-    let pack = spyhole::testing::firing::ConePack::usual(
-        spyhole::testing::cone::Cone::parse("018").unwrap(),
-        spyhole::testing::cone::Family::SelfSupporting,
-    );
-    let lit = What::Lit(spyhole::testing::firing::Lit {
-        kiln: "South".into(),
-        load_type: "gold".into(),
-        pack,
-        schedule: None,
-        plan: Vec::new(),
-    });
+    let pack = ConePack::usual(Cone::parse("018").unwrap(), Family::SelfSupporting);
+    let lit = What::Lit(lit_with("South", "gold", pack));
     let mut told = vec![(off - Span::hours(6), lit), (off, What::Off)];
     told.extend(readings.iter().map(|(at, t)| (*at, What::Reading(Celsius(*t)))));
     told.extend(drawn.map(|at| (at, What::Drawn)));
@@ -127,8 +117,7 @@ fn law_a_hot_kiln_is_told_from_a_cool_one() {
     // Given up before it was ever hot.
     let cold = [(OFF - Span::minutes(5), 60.0)];
     assert_eq!(hot(&cold, Span::minutes(10)), None);
-    let burning =
-        Firing { state: spyhole::testing::firing::State::Lit, ..firing(1, OFF, &[], None) };
+    let burning = Firing { state: State::Lit, ..firing(1, OFF, &[], None) };
     assert_eq!(Cooling::of(&burning, &[]), None);
 }
 

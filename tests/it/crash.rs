@@ -5,18 +5,14 @@
 use std::collections::BTreeMap;
 use std::env;
 use std::io::{BufRead, BufReader, Write};
-use std::path::Path;
 use std::process::{Child, Command, Stdio};
 use std::thread::sleep;
-use std::time::Duration;
 
 use rand::{RngExt, SeedableRng};
 use rand_pcg::Pcg64Mcg;
-use spyhole::testing::edge::journal::{Journal, NewEvent, Uid};
-use spyhole::testing::firing::{FiringId, Seen, What, Who};
-use spyhole::testing::units::Moment;
 
 use crate::journal::{lit, look, minutes, reading};
+use crate::prelude::*;
 
 /// Set for the child: the shop's file, and the number it starts from.
 const CHILD: &str = "SPYHOLE_CRASH_CHILD";
@@ -170,7 +166,7 @@ fn crosscheck_the_disk_is_told_before_an_event_is_acknowledged() {
     traced.env(CHILD, format!("0 {}", path.display()));
     let traced = traced.stdout(Stdio::null()).stderr(Stdio::null()).status();
     assert!(traced.expect("strace is installed, or SPYHOLE_NO_STRACE=1 is set").success());
-    let trace = std::fs::read_to_string(trace).unwrap();
+    let trace = fs::read_to_string(trace).unwrap();
     let (mut synced, mut acknowledged) = (false, 0);
     for call in trace.lines() {
         if call.contains("fdatasync(") || call.contains("fsync(") {
@@ -212,9 +208,7 @@ fn law_two_processes_write_ten_thousand_events_each() {
         assert!(writer.wait().unwrap().success());
     }
     assert_ne!(journal.data_version().unwrap(), before);
-    let stored = journal
-        .changes_since(journal.last_event().unwrap().map(|_| spyhole::testing::firing::EventId(1)))
-        .unwrap();
+    let stored = journal.changes_since(journal.last_event().unwrap().map(|_| EventId(1))).unwrap();
     assert_eq!(stored.len() as i64, 2 * EACH);
     let ids: Vec<i64> = stored.iter().map(|stored| stored.event.id.0).collect();
     assert_eq!(ids, (2..=2 * EACH + 1).collect::<Vec<_>>());

@@ -3,33 +3,19 @@
 
 use std::sync::Arc;
 
-use std::process::Command;
-
 use proptest::prelude::*;
-use serde_json::Value;
-use spyhole::testing::alarm::{Plan, Task, Watched, findings};
-use spyhole::testing::firing::event::{Lit, Look};
-use spyhole::testing::firing::{Doubt, EventId, Firing, FiringId, Seen, Shop, State, What, Who};
 use spyhole::testing::forecast::past_end::DropBetween;
-use spyhole::testing::forecast::{Declined, Question, USUAL_LIMIT, forecast};
-use spyhole::testing::kiln::{Fuel, Kiln};
-use spyhole::testing::review::Facts;
-use spyhole::testing::scene::{Floor, Scene};
-use spyhole::testing::units::{Celsius, Moment, Span};
-use spyhole::testing::watch::{Advice, advise};
-use spyhole::testing::words::{self, Clock, Dial, FixedZone, Striking};
+use spyhole::testing::scene::Floor;
+use spyhole::testing::words;
 
-use crate::program::{Run, command, finish};
+use crate::prelude::*;
 use crate::simulator::{gold, pack};
 
 const LIT: Moment = Moment(1_772_352_000_000);
 const SOMEBODY: Who = Who::Person(String::new());
 const ZONE: FixedZone = FixedZone(Span::ZERO);
-const DIAL: Dial<'static> = Dial {
-    zone: &ZONE,
-    clock: Clock::TwentyFourHour,
-    scale: spyhole::testing::units::Scale::Celsius,
-};
+const DIAL: Dial<'static> =
+    Dial { zone: &ZONE, clock: Clock::TwentyFourHour, scale: Scale::Celsius };
 
 fn at(minutes: i64) -> Moment {
     LIT + Span::minutes(minutes)
@@ -41,13 +27,7 @@ fn saw(target: Seen) -> What {
 
 /// A firing lit at minute 0, with these events, each at so many minutes; the first is event 2.
 fn firing(events: &[(i64, What)]) -> Firing {
-    let lit = Lit {
-        kiln: "North".into(),
-        load_type: "gold".into(),
-        pack: pack(),
-        schedule: None,
-        plan: Vec::new(),
-    };
+    let lit = lit_with("North", "gold", pack());
     let mut firing = Firing { id: FiringId(1), ..Firing::default() };
     firing.step(EventId(1), LIT, &SOMEBODY, &What::Lit(lit));
     for (number, (minutes, what)) in (2..).zip(events) {
@@ -62,32 +42,13 @@ fn climbing() -> Vec<(i64, What)> {
     (10..=29).map(|step| (10 * step, What::Reading(Celsius(celsius(10 * step))))).collect()
 }
 
-fn question<'a>(firing: &'a Firing, now: Moment) -> Question<'a> {
-    Question {
-        firing,
-        load: None,
-        kiln: None,
-        past: &[],
-        schedule: None,
-        corrections: None,
-        now,
-        limit: USUAL_LIMIT,
-    }
-}
-
 fn advised(firing: &Firing, now: Moment) -> Advice {
     let load = gold(Some(Span::hours(5)));
-    advise(&Question { load: Some(&load), ..question(firing, now) })
+    advise(&Question { load: Some(&load), ..question(firing, &[], now) })
 }
 
 fn scene(firing: &Firing, advice: &Advice, now: Moment) -> Scene {
-    let kiln = Kiln {
-        name: "North".into(),
-        fuel: Fuel::Gas,
-        litres: None,
-        ceiling: None,
-        fastest_climb: None,
-    };
+    let kiln = kiln("North", Fuel::Gas);
     let shop = Shop { kilns: vec![kiln], open: vec![firing.clone()], ..Shop::default() };
     let (shop, advices) = (Arc::new(shop), Arc::new(vec![(firing.id, advice.clone())]));
     Floor { shop, advices, ..Floor::default() }.scene(now)
@@ -149,7 +110,7 @@ proptest! {
                 continue;
             }
             prop_assert_eq!(firing.state == State::Dropped, down.is_some());
-            let over = matches!(forecast(&question(&firing, now)), Err(Declined::Over));
+            let over = matches!(forecast(&question(&firing, &[], now)), Err(Declined::Over));
             prop_assert_eq!(over, down.is_some());
             let advice = advised(&firing, now);
             prop_assert_eq!(advice.say == Task::ShutOff, down.is_some());
@@ -266,78 +227,4 @@ fn law_readings_far_below_doubt_a_target_that_is_down() {
     let mut near = climbing();
     near.push((301, saw(Seen::Down)));
     assert_eq!(advised(&firing(&near), at(302)).doubt, None, "as expected");
-}
-
-fn run_in(shop: &std::path::Path, args: &[&str]) -> Run {
-    let run: &mut Command = &mut command();
-    let run = finish(run.args(args).env("SPYHOLE_SHOP", shop));
-    assert_eq!(run.code, 0, "{args:?}: {}", run.err);
-    run
-}
-
-/// Down ten minutes ago, standing five minutes ago: entered, then read back in every way there is.
-#[test]
-fn law_status_export_and_advice_tell_one_story_of_contradicting_looks() {
-    let folder = tempfile::tempdir().unwrap();
-    let shop = folder.path().join("shop.db");
-    let spyhole = |args: &[&str]| run_in(&shop, args);
-    spyhole(&["kiln", "add", "North", "--fuel", "gas"]);
-    spyhole(&["light", "North", "--load", "gold", "--at", "4 h ago"]);
-    for (minutes, celsius) in [(40, "610C"), (30, "635C"), (20, "660C"), (12, "680C")] {
-        spyhole(&["read", "North", celsius, "--at", &format!("{minutes} min ago")]);
-    }
-    let ago = |minutes: i64| ["--at".to_owned(), format!("{minutes} min ago")];
-    let look = |target: &str, minutes: i64| {
-        let [flag, when] = ago(minutes);
-        spyhole(&["look", "North", "--target", target, "--guide", "down", &flag, &when])
-    };
-    look("down", 10);
-    let warned = look("standing", 5).err;
-    let contradiction = "a cone does not stand up again";
-    assert!(
-        warned.contains("The target was down at ") && warned.contains(contradiction),
-        "{warned}"
-    );
-
-    let status: Value = serde_json::from_str(&spyhole(&["status", "--json"]).out).unwrap();
-    let north = &status["firings"][0];
-    assert_eq!(north["state"], "dropped");
-    assert!(north["sentence"].as_str().unwrap().starts_with("Shut off North now"), "{north:#}");
-    let doubt = north["doubt"].as_str().unwrap().to_owned();
-    assert!(doubt.contains(contradiction) && doubt.contains("spyhole strike"), "{doubt}");
-    assert!(status["headline"].as_str().unwrap().ends_with(&doubt), "{status:#}");
-    let told = spyhole(&["status"]).out;
-    assert!(told.contains("Shut off North now") && told.contains(&doubt), "{told}");
-    let alarms = spyhole(&["alarms"]).out;
-    assert!(alarms.contains("Shut off North now"), "{alarms}");
-
-    let record = folder.path().join("record.jsonl");
-    std::fs::write(&record, spyhole(&["export", "--firing", "1"]).out).unwrap();
-    let record = record.to_str().unwrap();
-    let advice: Value = serde_json::from_str(&spyhole(&["advise", record, "--json"]).out).unwrap();
-    assert_eq!((&advice["say"], &advice["state"]), (&"shut_off".into(), &"down".into()));
-    assert_eq!(advice["p50"], Value::Null, "one answer: it is down");
-    assert_eq!(advice["seen_down_at"], north["seen_down_at"]);
-    assert!(advice["if_not_down"]["p50"].is_string(), "{advice:#}");
-    assert!(advice["doubt"].as_str().unwrap().contains(contradiction), "{advice:#}");
-    let told = spyhole(&["advise", record]).out;
-    let lines: Vec<&str> = told.lines().collect();
-    assert!(lines[0].starts_with("Shut off North now"), "{told}");
-    assert!(lines[1].contains(contradiction), "{told}");
-    assert!(!told.contains("spyhole strike"), "a record's numbers may be of other events: {told}");
-    assert!(
-        lines[2].starts_with("If the look that says down is wrong, target 018 drops about "),
-        "{told}"
-    );
-    let explained = spyhole(&["advise", record, "--explain"]).out;
-    assert!(explained.contains("rests on the look that says the target is down"), "{explained}");
-    assert!(!told.contains(" lean "), "no lean is reckoned for a cone that is down: {told}");
-
-    // The number in the sentence is the number to strike.
-    let first = doubt.split("spyhole strike ").nth(1).unwrap().split(' ').next().unwrap();
-    spyhole(&["strike", first, "--reason", "took the guide for it"]);
-    let status: Value = serde_json::from_str(&spyhole(&["status", "--json"]).out).unwrap();
-    let north = &status["firings"][0];
-    assert_eq!((&north["state"], &north["doubt"]), (&"watching".into(), &Value::Null));
-    assert!(!north["sentence"].as_str().unwrap().contains("Shut off"), "{north:#}");
 }

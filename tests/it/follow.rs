@@ -2,8 +2,9 @@
 
 use std::io::{BufRead, BufReader};
 use std::process::Stdio;
-use std::time::{Duration, Instant};
+use std::time::Instant;
 
+use crate::prelude::*;
 use crate::program::{command, finish};
 
 /// How long something may take that takes a fraction of a second.

@@ -1,15 +1,9 @@
 //! The forecast: is it honest, is it sharp, do its parts do what they say.
 
 use crate::forecast_trials::{BINS, Calibration, FLAT_BELOW, STATES, Sharpness, crps_normal};
+use crate::prelude::*;
 use crate::simulator::{Dice, LIT, Reads, SimulatedKiln, after, gold, looked, pack};
-use approx::abs_diff_eq;
-use spyhole::testing::firing::event::Look;
-use spyhole::testing::firing::{Firing, Looked, Seen, State};
 use spyhole::testing::forecast::pooling::{Group, predict};
-use spyhole::testing::forecast::{Question, USUAL_LIMIT, forecast};
-use spyhole::testing::units::{Celsius, Span};
-use spyhole::testing::watch::advise;
-use spyhole::testing::watch::task::Task;
 
 /// Firings for each state of knowledge; the bench takes 2,000.
 const FIRINGS: usize = 100;
@@ -111,16 +105,7 @@ fn law_the_forecast_is_repeatable() {
         let fired = kiln.fire(dice);
         let firing = fired.record(&kiln, Reads::ByHand, 4.0, dice);
         let past = vec![kiln.fire(dice).finished(&kiln, Reads::ByHand, dice)];
-        let question = Question {
-            firing: &firing,
-            load: None,
-            kiln: None,
-            past: &past,
-            schedule: None,
-            corrections: None,
-            now: after(4.0),
-            limit: USUAL_LIMIT,
-        };
+        let question = question(&firing, &past, after(4.0));
         assert_eq!(firing.pack, Some(pack()));
         forecast(&question)
     };
@@ -147,16 +132,7 @@ fn law_a_target_found_down_by_the_first_look_teaches_only_some_time_before() {
     let today = Firing { looks: Vec::new(), off: None, state: State::Lit, ..past(Vec::new()) };
     let load = gold(Some(Span::hours(4)));
     let middle = |past: &[Firing]| {
-        let question = Question {
-            firing: &today,
-            load: Some(&load),
-            kiln: None,
-            past,
-            schedule: None,
-            corrections: None,
-            now: after(1.0),
-            limit: USUAL_LIMIT,
-        };
+        let question = Question { load: Some(&load), ..question(&today, past, after(1.0)) };
         (forecast(&question).unwrap().p50 - LIT).as_minutes()
     };
     let alone = middle(&[]);

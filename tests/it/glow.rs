@@ -1,8 +1,8 @@
 //! The colour of the glow against a table made elsewhere.
 
-use approx::abs_diff_eq;
-use spyhole::testing::glow::{EYE_ADAPTS, EYE_SEES, FIRST_GLOW, Glow, GlowWord, Room};
-use spyhole::testing::units::Celsius;
+use spyhole::testing::glow::{EYE_ADAPTS, EYE_SEES, FIRST_GLOW};
+
+use crate::prelude::*;
 
 /// One row of `tests/reference/blackbody_xy.csv`, by the name of a column.
 struct Row {

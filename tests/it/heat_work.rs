@@ -4,8 +4,10 @@
 use approx::relative_eq;
 use proptest::prelude::*;
 
-use spyhole::testing::cone::{Cone, Curve, Family, HeatWork, chart, curve};
-use spyhole::testing::units::{Celsius, KELVIN_AT_ZERO_CELSIUS, Moment, Span};
+use spyhole::testing::cone::chart;
+use spyhole::testing::units::KELVIN_AT_ZERO_CELSIUS;
+
+use crate::prelude::*;
 
 pub(crate) type History = Vec<(Moment, Celsius)>;
 

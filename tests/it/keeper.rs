@@ -4,26 +4,21 @@
 //! `SPYHOLE_TAKEOVERS=100 cargo test --release --test it keeper -- --nocapture`.
 
 use std::collections::BTreeMap;
-use std::fs;
-use std::path::{Path, PathBuf};
 use std::process::{Child, Stdio};
 use std::thread;
-use std::time::{Duration, Instant};
+use std::time::Instant;
 
 use chrono::Utc;
 use spyhole::testing::edge::bell::log::{Line, RingLog};
+use spyhole::testing::edge::journal::backup;
 use spyhole::testing::edge::journal::daily::DailyBackup;
-use spyhole::testing::edge::journal::{Journal, NewEvent, backup};
 use spyhole::testing::edge::keeper::beside;
 use spyhole::testing::edge::shop::advised::Counsel;
 use spyhole::testing::edge::shop::lease::{Watch, who_watches};
 use spyhole::testing::edge::shop::standing::Standing;
 use spyhole::testing::edge::shop::watched::Watched;
-use spyhole::testing::firing::event::{Lit, Look};
-use spyhole::testing::firing::{FiringId, Seen, What, Who};
-use spyhole::testing::kiln::{Fuel, Kiln};
-use spyhole::testing::units::{Celsius, Moment, Scale, Span};
 
+use crate::prelude::*;
 use crate::program::command;
 use crate::simulator::pack;
 
@@ -42,7 +37,7 @@ impl Drop for Running {
 
 /// A shop of its own in a folder that goes with it.
 pub(crate) struct TestShop {
-    folder: tempfile::TempDir,
+    folder: TempDir,
     pub(crate) journal: Journal,
 }
 
@@ -74,13 +69,7 @@ impl TestShop {
         let (litres, ceiling, fastest_climb) = (None, None, None);
         let kiln = Kiln { name: name.clone(), fuel: Fuel::Gas, litres, ceiling, fastest_climb };
         self.write(None, now() - ago, What::KilnSet(kiln));
-        let lit = Lit {
-            kiln: name,
-            load_type: "gold".into(),
-            pack: pack(),
-            schedule: None,
-            plan: Vec::new(),
-        };
+        let lit = lit_with(&name, "gold", pack());
         self.write(None, now() - ago, What::Lit(lit))
     }
 

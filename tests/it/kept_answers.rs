@@ -6,20 +6,14 @@
 //! `tests/data/kept/README.md` says what is compared how, and how a version is added.
 
 use std::collections::{BTreeMap, BTreeSet};
-use std::fs;
-use std::path::{Path, PathBuf};
 use std::process::Command;
 
 use chrono::{DateTime, NaiveDateTime};
-use clap::Parser;
 use serde::Deserialize;
-use serde_json::{Map, Value};
-use spyhole::testing::edge::cli::context::{self, Context};
-use spyhole::testing::edge::cli::{alarms, exchange, firing, review, shop};
-use spyhole::testing::edge::house_file::House;
-use spyhole::testing::edge::journal::UnreadEvents;
-use spyhole::testing::units::Moment;
+use serde_json::Map;
 
+use crate::journal::cli::{Setting, typed};
+use crate::prelude::*;
 use crate::program::{self, Run};
 
 /// Set to have the answers written that are not kept yet. One that is kept is never written over.
@@ -86,20 +80,6 @@ enum Form {
     Ics,
 }
 
-/// The commands that depend on the present moment.
-#[derive(Debug, Parser)]
-enum AtNow {
-    #[command(flatten)]
-    Shop(shop::ShopCommand),
-    #[command(flatten)]
-    Firing(firing::FiringCommand),
-    Alarms(alarms::AlarmsArgs),
-    #[command(subcommand)]
-    Review(review::ReviewCommand),
-    #[command(flatten)]
-    Exchange(exchange::ExchangeCommand),
-}
-
 fn versions() -> Vec<PathBuf> {
     let kept = Path::new(env!("CARGO_MANIFEST_DIR")).join("tests/data/kept");
     let entries = fs::read_dir(kept).unwrap().map(|entry| entry.unwrap().path());
@@ -149,7 +129,7 @@ fn regress_the_text_of_a_kept_shop_makes_the_same_shop() {
 }
 
 /// A copy of the shop and all that lies beside it.
-fn copied(version: &Path) -> tempfile::TempDir {
+fn copied(version: &Path) -> TempDir {
     let folder = tempfile::tempdir().unwrap();
     for part in ["", "schedules", "records"] {
         let to = folder.path().join(part);
@@ -223,35 +203,17 @@ impl Case {
 /// What the library answers at a moment, shown as the shop likes it.
 fn ask_at(shop: &Path, args: &[String], now: &str) -> Run {
     let house = House::read(shop).unwrap();
-    let (mut out, mut err) = (Vec::new(), Vec::new());
-    let mut ctx = Context {
-        out: &mut out,
-        err: &mut err,
-        input: &mut "".as_bytes(),
+    let setting = Setting {
         json: args.iter().any(|arg| arg == "--json"),
+        answers: None,
+        now: Moment(DateTime::parse_from_rfc3339(now).unwrap().timestamp_millis()),
+        who: "Mira",
         scale: house.scale.unwrap_or_default(),
         clock_face: house.clock.unwrap_or_default(),
-        shop: shop.to_path_buf(),
-        now: Moment(DateTime::parse_from_rfc3339(now).unwrap().timestamp_millis()),
-        interactive: false,
-        who: "Mira".into(),
-        unread: UnreadEvents::default(),
     };
-    let words = args.iter().filter(|arg| *arg != "--json").map(String::as_str);
-    let command = AtNow::try_parse_from(std::iter::once("spyhole").chain(words)).unwrap();
-    let done = match command {
-        AtNow::Shop(command) => shop::run(command, &mut ctx),
-        AtNow::Firing(command) => firing::run(command, &mut ctx),
-        AtNow::Alarms(args) => alarms::run(&args, &mut ctx),
-        AtNow::Review(command) => review::run(command, &mut ctx),
-        AtNow::Exchange(command) => exchange::run(command, &mut ctx),
-    };
-    let [out, mut err] = [out, err].map(|bytes| String::from_utf8(bytes).unwrap());
-    let code = done.err().map_or(0, |error| {
-        err += &format!("{error:#}");
-        context::exit_code(&error).into()
-    });
-    Run { code, out, err }
+    let line: Vec<String> = args.iter().filter(|arg| *arg != "--json").cloned().collect();
+    let said = typed(shop, &line, &setting);
+    Run { code: said.code, out: said.out, err: said.warned + &said.error.unwrap_or_default() }
 }
 
 impl Form {

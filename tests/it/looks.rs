@@ -1,14 +1,10 @@
 //! The look plan: is it worth following, is its bound kept, is it calm.
 
 use crate::forecast_trials::{Closed, Trial};
+use crate::prelude::*;
 use crate::simulator::{Dice, LIT, Reads, after, pack};
-use approx::{abs_diff_eq, assert_abs_diff_eq};
-use spyhole::testing::firing::event::Look;
-use spyhole::testing::firing::{EventId, Firing, Looked, Seen};
 use spyhole::testing::forecast::sampler::Weighted;
-use spyhole::testing::forecast::{Imagined, Outlook, USUAL_LIMIT, with_outlook};
-use spyhole::testing::units::{CelsiusPerHour, Moment, Span};
-use spyhole::testing::watch::advise;
+use spyhole::testing::forecast::{Imagined, Outlook, with_outlook};
 use spyhole::testing::watch::forgives::{cones_over, forgives};
 use spyhole::testing::watch::plan::{Wanted, plan};
 use spyhole::testing::watch::seen::Warning;

@@ -1,8 +1,8 @@
 //! What twenty minutes too late does to a gold firing.
 
-use approx::abs_diff_eq;
-use spyhole::testing::cone::{Cone, Equivalent, Family, HeatWork, curve};
-use spyhole::testing::units::{Celsius, Moment, Span};
+use spyhole::testing::cone::Equivalent;
+
+use crate::prelude::*;
 
 /// A climb of 150 C/h through cone 018, left on for twenty minutes after the drop, comes out more
 /// than one cone over. The trade calls such a load spoiled: common practice, no source.

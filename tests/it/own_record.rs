@@ -1,22 +1,16 @@
 //! What the watch writes down itself, and what the shop makes of it: calls, forecasts that are held
 //! against the drop, and windows as wide as the shop's own record asks for.
 
-use approx::assert_abs_diff_eq;
 use rand::RngExt as _;
 use rand::SeedableRng as _;
 use rand_pcg::Pcg64Mcg;
-use spyhole::testing::alarm::{Answer, Answering, Desk, Plan, Watched, findings};
-use spyhole::testing::edge::journal::{Journal, NewEvent, Uid};
+use spyhole::testing::alarm::Desk;
 use spyhole::testing::edge::keeper::beside;
 use spyhole::testing::edge::keeper::diary::Diary;
 use spyhole::testing::edge::record::Time;
 use spyhole::testing::edge::shop::advised::Counsel;
-use spyhole::testing::firing::mark::{ForecastBy, Mark, Marked, When, widened};
-use spyhole::testing::firing::{Event, EventId, Firing, FiringId, Kind, Seen, Verdict, What, Who};
-use spyhole::testing::forecast::forecast;
+use spyhole::testing::firing::mark::{Mark, Marked, widened};
 use spyhole::testing::review::own_record::{OwnRecord, RECENT, Window, width_factor, windows};
-use spyhole::testing::units::{Moment, Scale, Span};
-use spyhole::testing::watch::advise;
 use spyhole::testing::watch::walks::walks;
 use spyhole::testing::words;
 
@@ -24,6 +18,7 @@ use crate::forecast_trials::Trial;
 use crate::journal::cli::Bench;
 use crate::journal::{event, lit, look, minutes, outcome, strike};
 use crate::keeper::{NO_BUS, TestShop, holder, now, until};
+use crate::prelude::*;
 use crate::simulator::{Dice, LIT, Reads, gold, looked};
 
 /// A window told `at` so many minutes since lit, from and to so many.
@@ -210,7 +205,7 @@ fn law_the_record_widens_what_is_told_and_nothing_else() {
     assert_eq!((&told.drops, told.dropped), (&reckoned.drops, reckoned.dropped));
     let plan = |past: &[Firing]| {
         let question = trial.question(&firing, now);
-        advise(&spyhole::testing::forecast::Question { past, ..question }).looks
+        advise(&Question { past, ..question }).looks
     };
     let plain: Vec<Firing> =
         trial.past.iter().map(|one| Firing { marks: Vec::new(), ..one.clone() }).collect();
@@ -346,17 +341,17 @@ fn law_what_cannot_be_written_is_told_and_costs_no_alarm() {
 #[test]
 fn law_striking_without_a_number_passes_over_what_the_watch_wrote() {
     let mut bench = Bench::new();
-    bench.say(&["light", "North", "--load", "gold"]);
-    bench.at(10).say(&["read", "North", "300C"]);
-    let mut journal = Journal::open(bench.shop()).unwrap();
+    bench.say("light North --load gold");
+    bench.at(10).say("read North 300C");
+    let mut journal = Journal::open(&bench.shop()).unwrap();
     let kept = mark(When::AtLighting, 10, 280, 310);
     for what in [What::Called, What::Marked(kept)] {
         let event = by_the_program(FiringId(1), minutes(11), what);
         journal.append_checked(&event, minutes(11)).unwrap();
     }
-    let struck = bench.at(12).say(&["strike", "--reason", "misread"]);
+    let struck = bench.at(12).say("strike --reason misread");
     assert!(struck.contains("(reading at "), "{struck}");
-    let history = bench.say(&["history", "North"]);
+    let history = bench.say("history North");
     let told = |line: &&str| line.contains("by the program");
     assert_eq!(history.lines().filter(told).count(), 2, "{history}");
 }
@@ -379,7 +374,7 @@ fn law_the_same_mark_twice_is_written_once() {
 #[test]
 fn law_the_shop_sees_what_its_windows_held() {
     let mut bench = Bench::new();
-    let mut journal = Journal::open(bench.shop()).unwrap();
+    let mut journal = Journal::open(&bench.shop()).unwrap();
     for day in 0..6 {
         let begun = day * 1440;
         let at = |minute: i64| minutes(begun + minute);
@@ -405,9 +400,9 @@ fn law_the_shop_sees_what_its_windows_held() {
     }
     let bench = bench.at(9000);
     let held = "The window held 4 of the last 6 drops.";
-    let status = bench.say(&["status"]);
+    let status = bench.say("status");
     assert_eq!(status.trim(), format!("No kiln is packed, lit or cooling.\n{held}"));
-    assert_eq!(bench.json(&["status"])["drops_held"], serde_json::json!({"held": 4, "of": 6}));
+    assert_eq!(bench.json("status")["drops_held"], serde_json::json!({"held": 4, "of": 6}));
     let shop = bench.shop().to_str().unwrap().to_owned();
     let review = crate::program::spyhole(&["review", "windows", "--explain", "--shop", &shop]);
     assert!(review.out.contains(held), "{}{}", review.out, review.err);
@@ -425,7 +420,7 @@ fn law_the_shop_sees_what_its_windows_held() {
     let written = card.to_str().unwrap();
     let run = crate::program::spyhole(&["review", "card", "6", written, "--shop", &shop]);
     assert_eq!(run.code, 0, "{}", run.err);
-    let svg = std::fs::read_to_string(&card).unwrap();
+    let svg = fs::read_to_string(&card).unwrap();
     for said in ["Drop as forecast", ": it held", ": missed"] {
         assert!(svg.contains(said), "{said}");
     }
@@ -434,7 +429,7 @@ fn law_the_shop_sees_what_its_windows_held() {
     let line = format!(
         r#"{{"at": "{at}", "event": "lit", "kiln": "North", "load_type": "gold", "cone": "018", "guide": "019", "cone_family": "self-supporting"}}"#
     );
-    std::fs::write(&record, line).unwrap();
+    fs::write(&record, line).unwrap();
     let record = record.to_str().unwrap();
     let at = Time::at(minutes(9060), 0).to_string();
     let args = ["advise", record, "--explain", "--at", &at, "--shop", &shop];

@@ -4,8 +4,7 @@
 //! `SPYHOLE_BLESS=1 cargo test --test it picture` writes the golden pictures anew; look at them
 //! (`rsvg-convert FILE.svg -o FILE.png`) before keeping them.
 
-use std::path::PathBuf;
-
+use crate::prelude::*;
 use crate::review::made::{Chance, Making, cone, gold, judged, packed};
 use crate::simulator::looked;
 use spyhole::testing::edge::picture::axes::{Axis, round_step};
@@ -13,15 +12,10 @@ use spyhole::testing::edge::picture::card::Card;
 use spyhole::testing::edge::picture::chart;
 use spyhole::testing::edge::picture::of_firing::OneFiring;
 use spyhole::testing::edge::picture::sheet::{Sheet, Type, escaped};
-use spyhole::testing::firing::event::Look;
-use spyhole::testing::firing::{Firing, Looked, Seen, Shop, Verdict};
-use spyhole::testing::review::Ledger;
 use spyhole::testing::review::drift::Measure;
 use spyhole::testing::review::nearest::course;
-use spyhole::testing::review::prices::{Kind, Price, Prices};
-use spyhole::testing::review::suggestion::Corrections;
+use spyhole::testing::review::prices::Kind;
 use spyhole::testing::scene::{Page, ReviewQuestion, ReviewScene};
-use spyhole::testing::units::{Celsius, Moment, Scale, Span};
 
 const LONG: &str = "The big old downdraught kiln behind the glaze room & next to the door <west>";
 
@@ -100,9 +94,9 @@ fn check(name: &str, sheet: &Sheet) {
 fn check_golden(name: &str, text: &str) {
     let path = PathBuf::from(env!("CARGO_MANIFEST_DIR")).join(format!("tests/golden/{name}"));
     if std::env::var_os("SPYHOLE_BLESS").is_some() {
-        std::fs::write(&path, text).unwrap();
+        fs::write(&path, text).unwrap();
     }
-    let golden = std::fs::read_to_string(&path).unwrap_or_default();
+    let golden = fs::read_to_string(&path).unwrap_or_default();
     assert!(golden == text, "{name} differs from the golden one: bless it and look at it");
 }
 
@@ -178,7 +172,7 @@ fn gold_firing() -> Firing {
 
 /// The card of a firing in a file with this ending.
 fn drawn(firing: &Firing, scale: Scale, ending: &str) -> String {
-    let kilns = vec![crate::review::made::kiln("North", spyhole::testing::kiln::Fuel::Gas)];
+    let kilns = vec![kiln("North", Fuel::Gas)];
     let shop = Shop { kilns, load_types: vec![gold(0.5, 0.4)], ..Shop::default() };
     let one = OneFiring::of(firing.clone(), shop, &prices(), Span::hours(2)).unwrap();
     let slower = Making { climb: 140.0, off_after: 30.0, ..Making::default() }.firing();
@@ -304,7 +298,7 @@ fn ledger() -> Ledger {
             firing
         })
         .collect();
-    let kilns = vec![crate::review::made::kiln("North", spyhole::testing::kiln::Fuel::Gas)];
+    let kilns = vec![kiln("North", Fuel::Gas)];
     Ledger::new(&firings, kilns, vec![gold(0.5, 0.4)], &Corrections::default(), Span::hours(1))
 }
 

@@ -1,17 +1,12 @@
 //! A probe that was changed or moved: its error starts anew, in the forecast and in the review.
 
 use spyhole::testing::edge::cli::exchange::record_line;
-use spyhole::testing::edge::journal::Journal;
 use spyhole::testing::edge::record;
-use spyhole::testing::firing::{Firing, What};
-use spyhole::testing::forecast::{Forecast, Ground, Question, USUAL_LIMIT, forecast};
 use spyhole::testing::review::drift::{Measure, drifts, probe_offsets};
-use spyhole::testing::review::suggestion::{Change, Corrections};
-use spyhole::testing::review::{Facts, Ledger};
-use spyhole::testing::units::{Celsius, Moment, Scale, Span};
 use spyhole::testing::words;
 
 use crate::journal::{event, minutes, new_shop};
+use crate::prelude::*;
 use crate::review::made::{Chance, Making};
 use crate::simulator::{Dice, LIT, Reads, SimulatedKiln, after};
 
@@ -52,16 +47,8 @@ fn exchanged(seed: u64, taught: i64) -> Exchanged {
     let today = moved(fired.record(&kiln, Reads::Probe, now_h, dice), Span::ZERO, by_c);
     let mut corrections = Corrections::default();
     let asked = |corrections: &Corrections| {
-        let question = Question {
-            firing: &today,
-            load: None,
-            kiln: None,
-            past: &past,
-            schedule: None,
-            corrections: Some(corrections),
-            now: after(now_h),
-            limit: USUAL_LIMIT,
-        };
+        let question =
+            Question { corrections: Some(corrections), ..question(&today, &past, after(now_h)) };
         forecast(&question).unwrap()
     };
     let untold = asked(&corrections);

@@ -1,8 +1,8 @@
 //! The README's own commands, run as they stand, one after the other, in a shop of their own.
 
-use std::fs;
-use std::path::Path;
 use std::process::Command;
+
+use crate::prelude::*;
 
 /// The lines of the README's shell blocks that call the program and end by themselves.
 fn commands(readme: &str) -> Vec<String> {

@@ -1,7 +1,9 @@
 //! The firing record: what is written reads back, and what is wrong is said so that it can be mended.
 
+use serde::Deserialize;
 use spyhole::testing::edge::record::{self, RecordError, RecordLine};
-use spyhole::testing::firing::{Event, Firing, Seen, State, What};
+
+use crate::prelude::*;
 
 const FIRING: &str = r#"{"at": "2026-03-14T09:10:00+01:00", "event": "lit", "kiln": "North", "load_type": "gold", "cone": "018", "guide": "019", "guard": "017", "cone_family": "self-supporting", "schedule": "gold on glazed ware"}
 {"at": "2026-03-14T11:00:00+01:00", "event": "reading", "celsius": 433.7}
@@ -99,28 +101,32 @@ fn law_the_plan_of_a_firing_stays_with_it() {
 
 #[test]
 fn law_a_plan_no_kiln_could_follow_is_refused() {
-    let many: Vec<String> = (0..301).map(|minute| format!("[{minute}, 20]")).collect();
-    for (plan, message) in [
-        (
-            "[[0, 20], [60, 200], [60, 300]]",
-            "line 1: key \"plan\": the point at 60 min comes after the one at 60 min: put the points in the order of time, each later than the one before",
-        ),
-        (
-            "[[0, 20], [60, 1501]]",
-            "line 1: key \"plan\": the temperature in C 1501 is outside -40 to 1500",
-        ),
-        ("[[-1, 20]]", "line 1: key \"plan\": the time in minutes -1 is outside 0 to 525600"),
-        (
-            "[[0, 20, 3]]",
-            "line 1: key \"plan\" is [[0,20,3]], but must be a list of pairs of numbers: write it like \"plan\": [[0, 20], [300, 717]]",
-        ),
-        (
-            &format!("[{}]", many.join(", ")),
-            "line 1: key \"plan\": 301 points are more than the 300 a plan may have",
-        ),
-    ] {
-        check(&lit_by(plan), message);
+    for Refused { text, says } in refused().plan {
+        check(&lit_by(&text), &says);
     }
+    let many: Vec<String> = (0..301).map(|minute| format!("[{minute}, 20]")).collect();
+    let says = "line 1: key \"plan\": 301 points are more than the 300 a plan may have";
+    check(&lit_by(&format!("[{}]", many.join(", "))), says);
+}
+
+/// A text, and what is said of it.
+#[derive(Deserialize)]
+#[serde(deny_unknown_fields)]
+struct Refused {
+    text: String,
+    says: String,
+}
+
+/// `tests/data/refused/records.toml`.
+#[derive(Deserialize)]
+#[serde(deny_unknown_fields)]
+struct AllRefused {
+    record: Vec<Refused>,
+    plan: Vec<Refused>,
+}
+
+fn refused() -> AllRefused {
+    data("refused/records.toml")
 }
 
 fn check(text: &str, message: &str) {
@@ -131,92 +137,9 @@ fn check(text: &str, message: &str) {
 
 #[test]
 fn law_every_wrong_line_is_named_with_what_to_write_instead() {
-    let at = r#""at": "2026-03-14T09:10:00+01:00""#;
-    let lit = r#""event": "lit", "kiln": "North", "load_type": "gold""#;
-    check(
-        "\n\n",
-        "the record has no events: it needs one JSON object a line, the first one \"lit\"",
-    );
-    check(
-        "{\"at\": ",
-        "line 1: this is not JSON (EOF while parsing a value at column 7): write one event a line, for example {\"at\": \"2026-03-14T09:10:00+01:00\", \"event\": \"reading\", \"celsius\": 712}",
-    );
-    check(
-        "[712]",
-        "line 1: this is [712], not an object: write one event a line, for example {\"at\": \"2026-03-14T09:10:00+01:00\", \"event\": \"reading\", \"celsius\": 712}",
-    );
-    check(
-        r#"{"event": "off"}"#,
-        "line 1: key \"at\" is missing: add it, for example \"at\": \"2026-03-14T09:10:00+01:00\"",
-    );
-    check(
-        r#"{"at": "9:10", "event": "off"}"#,
-        "line 1: key \"at\" is \"9:10\", which is no time with date and offset: write it like 2026-03-14T09:10:00+01:00",
-    );
-    check(
-        r#"{"at": "0026-03-14T09:10:00Z", "event": "off"}"#,
-        "line 1: key \"at\" is 0026-03-14T09:10:00Z, outside the years 1970 to 2199: check the date",
-    );
-    check(
-        &format!("{{{at}}}"),
-        "line 1: key \"event\" is missing: add it, for example \"event\": \"lit\"",
-    );
-    check(
-        &format!(r#"{{{at}, "event": "of"}}"#),
-        "line 1: key \"event\" is \"of\", which is none of lit, reading, look, glow, off, drawn, outcome, packed, turned, note, probe_silent, aborted, resumed, acknowledged, shelved, struck, kiln, load_type, accepted, called, marked, probe_changed; did you mean \"off\"?",
-    );
-    check(
-        &format!(r#"{{{at}, "event": "look", "targt": "down"}}"#),
-        "line 1: there is no key \"targt\" here; did you mean \"target\"?: use at, event, id, uid, firing, written, who, by, target, guide, guard",
-    );
-    check(
-        &format!(r#"{{{at}, "event": "look", "target": "dwn"}}"#),
-        "line 1: key \"target\" is \"dwn\", which is none of standing, leaning, half, down; did you mean \"down\"?",
-    );
-    check(
-        &format!(r#"{{{at}, "event": "reading", "celsius": "712"}}"#),
-        "line 1: key \"celsius\" is \"712\", but must be a number: write it like \"celsius\": 712",
-    );
-    check(
-        &format!(r#"{{{at}, "event": "reading", "celsius": 7120}}"#),
-        "line 1: key \"celsius\" is 7120, outside -40 to 1500: check the number and its scale",
-    );
-    check(
-        &format!(r#"{{{at}, "event": "reading", "celsius": 712, "celsius": 713}}"#),
-        "line 1: key \"celsius\" is there twice: leave one of them out",
-    );
-    check(
-        &format!(r#"{{{at}, {lit}, "cone": 6, "cone_family": "large"}}"#),
-        "line 1: key \"cone\" is 6, but must be text in quotes, because cones 06 and 6 differ: write it like \"cone\": \"018\"",
-    );
-    check(
-        &format!(r#"{{{at}, {lit}, "cone": "18", "cone_family": "self-supporting"}}"#),
-        "line 1: key \"cone\": there is no cone 18 on the chart: it runs 022, 021 ... 02, 01, 1, 2 ... 14, with the half cones 05.5 and 5.5; did you mean 018?",
-    );
-    check(
-        &format!(r#"{{{at}, {lit}, "cone": "018", "cone_family": "selfsupporting"}}"#),
-        "line 1: key \"cone_family\" is \"selfsupporting\", which is none of self-supporting, self-supporting iron-free, large, large iron-free, small; did you mean \"self-supporting\"?",
-    );
-    check(
-        &format!(
-            r#"{{{at}, {lit}, "cone": "018", "guide": "017", "cone_family": "self-supporting"}}"#
-        ),
-        "line 1: key \"guide\": the guide cone 017 has to be cooler than the target 018",
-    );
-    check(
-        &format!(
-            r#"{{{at}, "event": "lit", "load_type": "gold", "cone": "018", "cone_family": "large"}}"#
-        ),
-        "line 1: key \"kiln\" is missing: add it, for example \"kiln\": \"North\"",
-    );
-    check(
-        &format!(r#"{{{at}, "event": "outcome", "result": "fine"}}"#),
-        "line 1: key \"result\" is \"fine\", which is none of under, good, over",
-    );
-    check(
-        &format!("{{{at}, \"event\": \"off\"}}\n{{{at}, \"event\": \"note\", \"text\": \" \"}}"),
-        "line 2: key \"text\": the text is empty",
-    );
+    for Refused { text, says } in refused().record {
+        check(&text, &says);
+    }
 }
 
 #[test]

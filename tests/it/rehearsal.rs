@@ -1,20 +1,16 @@
 //! The rehearsal and its lessons, from the first key to the last sentence, with made-up time: the
 //! real screen's update, its forms and its advice, over the made-up shop.
 
-use std::time::Duration;
-
+use spyhole::testing::edge::own_schedules;
 use spyhole::testing::edge::rehearse::{PRACTICE_KILN, RehearsalShop};
-use spyhole::testing::edge::screen::app::{App, Context, Effect, Input};
-use spyhole::testing::edge::screen::key::Key;
+use spyhole::testing::edge::screen::app::{App, Context, Effect};
 use spyhole::testing::edge::screen::key::named_keys;
 use spyhole::testing::edge::screen::unwritten::reason;
 use spyhole::testing::edge::shop::store::Behind;
-use spyhole::testing::edge::{own_schedules, shipped_schedules};
-use spyhole::testing::firing::event::{Look, Seen, Verdict};
-use spyhole::testing::scene::{Floor, KilnScene, Phase, Scene};
-use spyhole::testing::units::{Moment, Scale, Span};
-use spyhole::testing::watch::task::Task;
-use spyhole::testing::words::{self, Clock, Dial, FixedZone, Lesson};
+use spyhole::testing::scene::{Floor, KilnScene};
+use spyhole::testing::words::{self, Lesson};
+
+use crate::prelude::*;
 
 const ZONE: FixedZone = FixedZone(Span::ZERO);
 const DIAL: Dial<'static> =

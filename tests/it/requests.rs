@@ -1,17 +1,11 @@
 //! What the program asks for beside looks, and what the colour of the glow counts for.
 
-use spyhole::testing::alarm::{Book, Desk, MinuteOfDay, Plan, Rota, Task, Watched, findings};
-use spyhole::testing::cone::{Cone, Family};
-use spyhole::testing::firing::event::{GlowSeen, Look};
-use spyhole::testing::firing::{ConePack, Firing, FiringId, Seen, Shop, State};
+use spyhole::testing::alarm::Desk;
 use spyhole::testing::forecast::evidence::Evidence;
-use spyhole::testing::forecast::{Forecast, Ground, Question, USUAL_LIMIT, forecast};
-use spyhole::testing::glow::{GlowWord, Room};
 use spyhole::testing::scene::advices;
-use spyhole::testing::units::{Celsius, Moment, Span};
 use spyhole::testing::watch::request::{RUNS_OUT_AFTER, Request, open};
 
-use crate::program::spyhole;
+use crate::prelude::*;
 use crate::simulator::looked;
 
 const LIT: Moment = Moment(1_750_000_000_000);
@@ -48,21 +42,8 @@ fn past() -> Vec<Firing> {
     (0..10).map(one).collect()
 }
 
-fn question<'a>(firing: &'a Firing, past: &'a [Firing], at_h: f64) -> Question<'a> {
-    Question {
-        firing,
-        load: None,
-        kiln: None,
-        past,
-        schedule: None,
-        corrections: None,
-        now: after(at_h),
-        limit: USUAL_LIMIT,
-    }
-}
-
 fn forecast_of(firing: &Firing, at_h: f64) -> Forecast {
-    forecast(&question(firing, &past(), at_h)).unwrap()
+    forecast(&question(firing, &past(), after(at_h))).unwrap()
 }
 
 fn glowing(at_h: f64, colour: GlowWord, room: Room) -> Firing {
@@ -118,7 +99,7 @@ const STEP_MIN: i64 = 5;
 fn requests(firing: &Firing, past: &[Firing]) -> Vec<(Moment, Request)> {
     let asked = |step: i64| {
         let now = LIT + Span::minutes(STEP_MIN * step);
-        open(&Question { now, ..question(firing, past, 0.0) }).map(|request| (now, request))
+        open(&question(firing, past, now)).map(|request| (now, request))
     };
     (0..90).filter_map(asked).collect()
 }
@@ -211,8 +192,7 @@ fn law_a_request_rings_twice_at_most_and_twenty_minutes_apart() {
     for second in (0..3_600).step_by(2) {
         let now = first + Span::seconds(second);
         if second % 120 == 0 {
-            let question = Question { now, ..question(&firing, &past, 0.0) };
-            advice = Some(spyhole::testing::watch::advise(&question));
+            advice = Some(advise(&question(&firing, &past, now)));
         }
         let watched = Watched { firing: &firing, advice: advice.as_ref(), plan: &plan };
         let alarms = desk.step(&findings(&watched, now), &[], now);
@@ -239,29 +219,4 @@ fn law_nothing_is_asked_during_another_kilns_watch() {
     };
     assert_eq!(request(other(at - Span::minutes(20))), Some(Task::ReadTemperature));
     assert_eq!(request(other(at - Span::minutes(8 * 60 + 5))), None, "Wren is about to drop");
-}
-
-#[test]
-fn law_the_command_names_the_colours_and_keeps_what_was_named() {
-    let folder = tempfile::tempdir().unwrap();
-    let shop = folder.path().join("shop.spyhole");
-    let run = |args: &[&str]| spyhole(&[&["--shop", shop.to_str().unwrap()], args].concat());
-    assert_eq!(run(&["kiln", "add", "North", "--fuel", "gas"]).code, 0);
-    assert_eq!(run(&["light", "North", "--load", "gold", "--at", "2 h ago"]).code, 0);
-    for wrong in [&["glow", "North"][..], &["glow", "North", "green"]] {
-        let told = run(wrong);
-        assert_eq!(told.code, 2, "{}", told.err);
-        for word in GlowWord::ALL {
-            assert!(told.err.contains(word.name()), "{}", told.err);
-        }
-    }
-    let told = run(&["glow", "North", "dark", "red", "--room", "light"]);
-    assert!(
-        told.code == 0 && told.out.contains("North glows dark red at"),
-        "{}{}",
-        told.out,
-        told.err
-    );
-    let history = run(&["history", "North"]).out;
-    assert!(history.contains("dark red") && history.contains("light"), "{history}");
 }

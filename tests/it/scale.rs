@@ -1,18 +1,12 @@
 //! A reader of Fahrenheit is told every temperature and every rate in Fahrenheit.
 
-use spyhole::testing::edge::journal::{Journal, NewEvent};
-use spyhole::testing::edge::shipped_schedules;
 use spyhole::testing::edge::shop::clock::{SystemClock, Timekeeper};
-use spyhole::testing::firing::event::Look;
-use spyhole::testing::firing::event::Outcome;
-use spyhole::testing::firing::{FiringId, Lit, Seen, Verdict, What, Who};
 use spyhole::testing::schedule::Leg;
 use spyhole::testing::schedule::caution::{Hazard, Rule};
-use spyhole::testing::units::{Celsius, CelsiusPerHour, Scale, Span};
 use spyhole::testing::words;
-use tempfile::TempDir;
 
 use crate::journal::{gold_pack, lit};
+use crate::prelude::*;
 use crate::program::{Run, spyhole};
 
 /// A gas kiln lit 230 minutes ago by "Lustre and gold", and a firing of it that is over.
@@ -185,7 +179,7 @@ fn law_no_answer_to_a_reader_of_fahrenheit_is_in_celsius() {
         assert_eq!(celsius_in(&said), [""; 0], "{line:?}");
     }
     for printed in [&calendar, &card] {
-        let text = std::fs::read_to_string(printed).unwrap().replace("\r\n ", "");
+        let text = fs::read_to_string(printed).unwrap().replace("\r\n ", "");
         let text = text.replace("&lt;", "<").replace('<', " <").replace('>', "> ");
         assert_eq!(celsius_in(&text), [""; 0], "{printed}");
     }

@@ -1,16 +1,18 @@
 //! Schedules: solving back from a cone, following one ideally, and what the trade says.
 
-use approx::abs_diff_eq;
+use std::collections::BTreeMap;
+
 use proptest::prelude::*;
-use spyhole::testing::cone::{Basis, Cone, Curve, Family, chart, curve};
-use spyhole::testing::edge::schedule_file;
+use serde::Deserialize;
+use spyhole::testing::cone::{Basis, chart};
 use spyhole::testing::schedule::caution::{Hazard, Rule};
 use spyhole::testing::schedule::simulate::{Course, Role};
 use spyhole::testing::schedule::solve::SolveError;
 use spyhole::testing::schedule::{
-    Limits, Pace, START, Schedule, Segment, Severity, Ventilate, Ware, check, simulate, solve,
+    Limits, Pace, START, Schedule, Segment, Severity, Ventilate, check, simulate, solve,
 };
-use spyhole::testing::units::{Celsius, CelsiusPerHour, Span};
+
+use crate::prelude::*;
 
 /// Heat work from the closed form, from the simulation and from the slow integrator agree to this.
 /// The simulation rounds a leg's length to whole milliseconds.
@@ -315,69 +317,40 @@ fn found(plan: &Schedule, limits: &Limits) -> Vec<&'static str> {
     grave.map(|caution| caution.rule.name()).collect()
 }
 
+/// `tests/data/cautions.toml`.
+#[derive(Deserialize)]
+#[serde(deny_unknown_fields)]
+struct Row {
+    name: String,
+    ware: String,
+    segments: String,
+    cautions: Vec<String>,
+}
+
+/// A segment as the table writes it: "120@50", "soak 15" or "cool 600@200".
+fn segment(text: &str) -> Segment {
+    let rated = |text: &str| text.split_once('@').map(|(to, rate)| [to, rate].map(number)).unwrap();
+    match text.split_once(' ') {
+        Some(("soak", minutes)) => soak(number(minutes) as i64),
+        Some((_, cooling)) => cool(rated(cooling)[0], rated(cooling)[1]),
+        None => ramp(rated(text)[0], rated(text)[1]),
+    }
+}
+
+fn number(text: &str) -> f64 {
+    text.parse().unwrap()
+}
+
 #[test]
 fn law_every_caution_is_given_when_it_is_due() {
-    use Ware::{Decals, GlazedBisque, RawCast};
-    let slow_start = [ramp(120.0, 50.0), ramp(600.0, 90.0), ramp(900.0, 120.0)];
-    let with = |more: &[Segment]| [&slow_start, more].concat();
-    let finish = [ramp(1053.0, 60.0), soak(15)];
-    let rows: Vec<(&str, Ware, Vec<Segment>, &[&str])> = vec![
-        ("nothing", RawCast, with(&finish), &[]),
-        (
-            "damp",
-            RawCast,
-            [&[ramp(120.0, 90.0)], &slow_start[1..], &finish].concat(),
-            &["damp_ware"],
-        ),
-        (
-            "combined water and quartz",
-            RawCast,
-            [&[ramp(120.0, 50.0), ramp(900.0, 110.0)], &finish[..]].concat(),
-            &["combined_water", "quartz_up"],
-        ),
-        (
-            "carbon",
-            RawCast,
-            [&[ramp(120.0, 50.0), ramp(620.0, 90.0), ramp(900.0, 200.0)], &finish[..]].concat(),
-            &["carbon_burn_out"],
-        ),
-        (
-            "cooling through both inversions",
-            RawCast,
-            [with(&finish), vec![cool(600.0, 200.0), cool(540.0, 80.0), cool(150.0, 120.0)]]
-                .concat(),
-            &["quartz_down", "cristobalite_down"],
-        ),
-        ("never", RawCast, with(&[ramp(1040.0, 60.0)]), &["never_drops"]),
-        ("early", RawCast, with(&[ramp(1053.0, 60.0), soak(40)]), &["past_drop"]),
-        ("guard", RawCast, with(&[ramp(1100.0, 60.0)]), &["past_drop", "guard_down"]),
-        (
-            "off the chart",
-            RawCast,
-            with(&[ramp(1300.0, 60.0)]),
-            &["above_chart", "past_drop", "guard_down"],
-        ),
-        (
-            "pace changes near the top",
-            RawCast,
-            with(&[ramp(1000.0, 100.0), ramp(1052.6, 60.0), soak(15)]),
-            &["rate_changes_near_top"],
-        ),
-        (
-            "media",
-            Decals,
-            vec![ramp(734.0, 160.0)],
-            &["organic_media", "unventilated", "never_drops"],
-        ),
-        ("glaze", GlazedBisque, [&[ramp(900.0, 110.0)], &finish[..]].concat(), &[]),
-    ];
-    for (name, ware, segments, expected) in rows {
-        let target = if ware == Decals { "018" } else { "04" };
-        let mut names = found(&schedule(ware, target, segments), &Limits::default());
-        let mut expected = expected.to_vec();
+    let table: BTreeMap<String, Vec<Row>> = data("cautions.toml");
+    for Row { name, ware, segments, cautions } in &table["row"] {
+        let ware = Ware::ALL.into_iter().find(|known| known.name() == ware).unwrap();
+        let target = if ware == Ware::Decals { "018" } else { "04" };
+        let plan = schedule(ware, target, segments.split(", ").map(segment).collect());
+        let mut names = found(&plan, &Limits::default());
         names.sort_unstable();
-        expected.sort_unstable();
-        assert_eq!(names, expected, "{name}");
+        assert_eq!(names, *cautions, "{name}");
     }
 }
 

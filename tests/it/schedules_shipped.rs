@@ -1,9 +1,10 @@
 //! The shipped schedules: each is well formed, goes down as planned, and says no more than it
 //! should. What is pinned here is printed in the files and in the README.
 
-use spyhole::testing::edge::{schedule_file, shipped_schedules};
 use spyhole::testing::schedule::simulate::Role;
 use spyhole::testing::schedule::{Limits, Schedule, Severity, check, simulate, solve};
+
+use crate::prelude::*;
 
 /// The top in the file is the solver's, rounded up to the whole degree.
 const TOP_ROUNDING_C: f64 = 1.0;
@@ -95,7 +96,7 @@ fn law_every_shipped_schedule_gives_its_reasons_and_is_found_by_key_and_by_name(
 #[test]
 fn law_the_folder_and_the_program_hold_the_same_schedules() {
     let folder = concat!(env!("CARGO_MANIFEST_DIR"), "/schedules");
-    let mut files: Vec<String> = std::fs::read_dir(folder)
+    let mut files: Vec<String> = fs::read_dir(folder)
         .unwrap()
         .map(|entry| entry.unwrap().path().file_stem().unwrap().to_string_lossy().into_owned())
         .collect();

@@ -10,52 +10,20 @@ mod port;
 mod review;
 mod settings;
 mod small;
+mod stories;
 mod views;
 
 use std::collections::BTreeSet;
 use std::iter::successors;
 
-use approx::assert_abs_diff_eq;
 use desk::{ASCII, DIAL, Desk, NOW, PLAIN};
 use proptest::prelude::*;
-use spyhole::testing::cone::Family;
-use spyhole::testing::edge::screen::app::{Input, Mouse, Tone};
-use spyhole::testing::edge::screen::key::{self, Key, Meaning};
+use spyhole::testing::edge::screen::key;
 use spyhole::testing::edge::screen::theme::palette::{contrast, of_index, of_sixteen};
-use spyhole::testing::edge::screen::theme::{
-    Choice, Depth, Paper, Part, Rgb, Theme, indexed, pair, pair_of_sixteen,
-};
-use spyhole::testing::edge::screen::view::View;
-use spyhole::testing::edge::shop::store::{About, Entry};
-use spyhole::testing::firing::event::{Fullness, Look, Packing, Seen};
-use spyhole::testing::firing::{ConePack, Lit, State, What, Who};
-use spyhole::testing::scene::Phase;
-use spyhole::testing::units::{Moment, Span};
-use spyhole::testing::words::{self, Title};
+use spyhole::testing::edge::screen::theme::{Choice, Part, Rgb, indexed, pair, pair_of_sixteen};
+use spyhole::testing::words;
 
-/// Packed, lit by a schedule, turned, noted, given up, lit again: each by its key.
-#[test]
-fn law_every_step_of_a_firing_has_a_form() {
-    let mut desk = Desk::busy();
-    desk.press(Key::BackTab);
-    let before = desk.written.len();
-    desk.type_in("p1\tcups\n");
-    desk.type_in("f12\n");
-    desk.type_in("thalf open\n");
-    desk.type_in("nquiet burner\n");
-    desk.type_in("xgas ran out\n");
-    desk.type_in("f\n");
-    let said: Vec<&What> = desk.written[before..].iter().collect();
-    let [What::Packed(packing), What::Lit(lit), turned, note, given_up, resumed] = said[..] else {
-        panic!("{said:?}");
-    };
-    assert_eq!((packing.contents.as_str(), packing.load_type.as_str()), ("cups", "gold"));
-    assert_eq!(lit.schedule.as_deref(), Some("Lustre and gold"));
-    assert_eq!(*turned, What::Turned { to: "half open".into() });
-    assert_eq!(*note, What::Note { text: "quiet burner".into() });
-    assert_eq!(*given_up, What::Aborted { reason: "gas ran out".into() });
-    assert_eq!(*resumed, What::Resumed);
-}
+use crate::prelude::*;
 
 /// The form of a kiln that is packed says what was said, and saving it changes the same firing and
 /// nothing that the form does not ask.
@@ -145,13 +113,7 @@ fn regress_a_form_opened_before_somebody_else_packed_is_refused() {
 
     // Lit meanwhile, nothing can be packed any more; the form still has what was typed.
     desk.type_in("p\t and bowls");
-    let what = What::Lit(Lit {
-        kiln: "Wren".into(),
-        load_type: "gold".into(),
-        pack: wren.pack.unwrap(),
-        schedule: None,
-        plan: Vec::new(),
-    });
+    let what = What::Lit(lit_with("Wren", "gold", wren.pack.unwrap()));
     let about = About::Firing(wren.firing.unwrap());
     let entry = Entry { about, at: NOW, what, seen: None };
     desk.memory.append(&entry, Who::Person("Ann".into()), NOW).unwrap();
@@ -165,109 +127,6 @@ fn regress_a_form_opened_before_somebody_else_packed_is_refused() {
         );
         assert_eq!(form.said("contents"), "cups and bowls");
     }
-}
-
-/// A drawn kiln is packed and lit again before its outcome is written, which then goes to the load
-/// that was drawn.
-#[test]
-fn law_a_drawn_kiln_is_packed_again_by_keys() {
-    let mut desk = Desk::busy();
-    desk.press(Key::BackTab);
-    desk.type_in("f1\t\t20 min ago\n");
-    let first = desk.scene().kiln("Wren").unwrap().firing.unwrap();
-    desk.type_in("r600C\n");
-    desk.type_in("lddl\n");
-    desk.type_in("o\n");
-    desk.type_in("p");
-    let message = desk.app.message.clone().unwrap().text;
-    assert_eq!(message, "Wren still holds its last firing: note first that it was drawn.");
-    desk.now = desk.now + Span::hours(15);
-    desk.type_in("d\n");
-    desk.type_in("p2\n");
-    let next = desk.scene().kiln("Wren").unwrap().firing.unwrap();
-    assert_ne!(next, first);
-    desk.type_in("f\n");
-    desk.type_in("eg\n");
-    let closed = desk.memory.closed();
-    assert_eq!(closed.iter().map(|firing| firing.id).collect::<Vec<_>>(), [first]);
-    assert_eq!(desk.memory.firing(next).unwrap().state, State::Lit);
-}
-
-/// What the shop refuses is told with keys of the screen, never with a command to type.
-#[test]
-fn law_refusals_on_the_screen_name_keys() {
-    let mut desk = Desk::busy();
-    desk.type_in("o5 h ago\n");
-    let problem = desk.app.form.as_ref().and_then(|form| form.problem.clone()).unwrap();
-    assert_eq!(
-        problem,
-        "Not saved: switching off would be 1 h 00 min before Heron was lit: check the time. What you \
-         entered is still here; Enter tries again."
-    );
-}
-
-#[test]
-fn law_a_look_takes_five_keys_and_is_struck_by_two() {
-    let mut desk = Desk::busy();
-    let before = desk.written.len();
-    desk.type_in("ldls\n");
-    let look =
-        Look { guide: Some(Seen::Down), target: Some(Seen::Leaning), guard: Some(Seen::Standing) };
-    assert_eq!(desk.written[before], What::Look(look));
-    assert_eq!(desk.scene().kiln("Heron").unwrap().last_look, Some((NOW, look)));
-    desk.type_in("u\n");
-    assert_eq!(desk.written.len(), before + 2);
-    assert_ne!(desk.scene().kiln("Heron").unwrap().last_look, Some((NOW, look)));
-}
-
-#[test]
-fn law_a_whole_firing_by_keys_reaches_its_outcome() {
-    let mut desk = Desk::busy();
-    desk.press(Key::BackTab);
-    desk.type_in("f1\t\t20 min ago\n");
-    let firing = desk.scene().kiln("Wren").unwrap().firing.unwrap();
-    desk.type_in("r600C\n");
-    desk.type_in("lddl\n");
-    desk.type_in("o\n");
-    desk.now = desk.now + Span::hours(15);
-    desk.type_in("d\n");
-    desk.type_in("egThe \t");
-    desk.press(Key::BackTab);
-    desk.type_in(" bright\n");
-    let closed = desk.memory.closed();
-    assert_eq!(closed.len(), 1);
-    assert_eq!(closed[0].id, firing);
-    assert_eq!(closed[0].lit, Some(NOW - Span::minutes(20)));
-    assert_eq!(closed[0].off, Some(NOW));
-}
-
-/// Keys that mean nothing here, or nothing without a form, are answered with a sentence or not
-/// at all; a bare number is refused as everywhere.
-#[test]
-fn law_what_cannot_be_is_refused_in_words() {
-    let mut desk = Desk::busy();
-    desk.press(Key::BackTab);
-    for (keys, wanted) in [
-        ("l", "Wren is empty: note first that it was lit."),
-        ("o", "Wren is empty: note first that it was lit."),
-    ] {
-        desk.type_in(keys);
-        let message = desk.app.message.clone().unwrap();
-        assert_eq!((message.tone, message.text.as_str()), (Tone::Refused, wanted), "after {keys}");
-    }
-    // Nothing was saved from here: what is to be struck is asked for by its number.
-    desk.type_in("u\n");
-    let form = desk.app.form.as_ref().unwrap();
-    assert_eq!(form.notices, ["There is nothing to undo: nothing was saved from this screen."]);
-    assert_eq!(
-        form.problem.as_deref(),
-        Some("Say first which event: the number it was answered with.")
-    );
-    desk.press(Key::Escape);
-    desk.press(Key::Tab);
-    desk.type_in("r720\n");
-    let problem = desk.app.form.as_ref().and_then(|form| form.problem.clone()).unwrap();
-    assert!(problem.starts_with("temperature \"720\" has no unit"), "{problem}");
 }
 
 #[test]

@@ -1,13 +1,9 @@
 //! Several sources of readings in one kiln: each is judged by itself, and none throws another out.
 
-use spyhole::testing::alarm::{Plan, Task, Watched, findings};
-use spyhole::testing::firing::{Firing, FiringId, State, Who};
 use spyhole::testing::forecast::evidence::Evidence;
 use spyhole::testing::forecast::plausible::sift;
-use spyhole::testing::forecast::{Implausible, Question, USUAL_LIMIT, forecast};
-use spyhole::testing::review::Facts;
-use spyhole::testing::units::{Celsius, Moment, Span};
 
+use crate::prelude::*;
 use crate::simulator::{Dice, LIT, Reads, SimulatedKiln, after, pack};
 
 /// Who read, hours since lit, C.
@@ -98,16 +94,7 @@ fn law_two_probes_apart_are_two_witnesses() {
         firing(reads)
     };
     let window = |firing: &Firing| {
-        let question = Question {
-            firing,
-            load: None,
-            kiln: None,
-            past: &past,
-            schedule: None,
-            corrections: None,
-            now: after(now_h),
-            limit: USUAL_LIMIT,
-        };
+        let question = question(firing, &past, after(now_h));
         let forecast = forecast(&question).unwrap();
         [forecast.p05, forecast.p50, forecast.p95].map(|at| (at - LIT).as_minutes())
     };

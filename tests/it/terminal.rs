@@ -1,18 +1,16 @@
 //! The real program on a real pseudo-terminal: keys in, what a terminal would show out.
 
 use std::io::{Read, Write};
-use std::path::Path;
 use std::sync::atomic::{AtomicUsize, Ordering};
 use std::sync::{Arc, Mutex};
-use std::time::{Duration, Instant};
+use std::time::Instant;
 
 use portable_pty::{Child, CommandBuilder, ExitStatus, MasterPty, PtySize, native_pty_system};
-use spyhole::testing::edge::journal::{Journal, NewEvent};
 use spyhole::testing::edge::screen::terminal::{Heard, Seat};
-use spyhole::testing::firing::event::Seen;
-use spyhole::testing::firing::{EventId, State, What, Who};
-use spyhole::testing::kiln::{Fuel, Kiln};
-use spyhole::testing::units::{Celsius, Moment};
+
+use crate::journal::cli::words;
+use crate::prelude::*;
+use crate::program::{command, finish};
 
 /// How long something may take that takes a fraction of a second: nothing here is timed, this
 /// only ends a test that would otherwise never end.
@@ -32,7 +30,7 @@ fn size(columns: u16, rows: u16) -> PtySize {
 }
 
 /// Starts a program on a terminal of its own.
-fn run(
+fn start(
     program: &str,
     arguments: &[&str],
     set: Option<&str>,
@@ -56,7 +54,7 @@ impl Desk {
 
     /// Another program, with a variable of the environment set for it.
     fn of(program: &str, arguments: &[&str], set: Option<&str>) -> Desk {
-        let (child, master) = run(program, arguments, set);
+        let (child, master) = start(program, arguments, set);
         let shown = Arc::new(Mutex::new(parser(80, 24)));
         let mut reader = master.try_clone_reader().unwrap();
         let feed = Arc::clone(&shown);
@@ -100,6 +98,15 @@ impl Desk {
         self.until(text, |shown| shown.contains(text))
     }
 
+    /// Presses these keys one after the other, and waits each time until something is shown.
+    #[track_caller]
+    fn play(&mut self, steps: &[(&str, &str)]) {
+        for (keys, shown) in steps {
+            self.press(keys);
+            self.see(shown);
+        }
+    }
+
     fn press(&mut self, keys: &str) {
         self.keys.write_all(keys.as_bytes()).unwrap();
         self.keys.flush().unwrap();
@@ -108,8 +115,7 @@ impl Desk {
     /// A continue that comes before the stop it is meant for would be lost. Where the system does
     /// not tell, it is taken for stopped.
     fn is_stopped(&self) -> bool {
-        let stat =
-            std::fs::read_to_string(format!("/proc/{}/stat", self.child.process_id().unwrap()));
+        let stat = fs::read_to_string(format!("/proc/{}/stat", self.child.process_id().unwrap()));
         stat.map_or(true, |stat| stat.rsplit(')').next().is_some_and(|rest| rest.starts_with(" T")))
     }
 
@@ -145,6 +151,14 @@ impl Desk {
             let flags = format!("{:?}", self.master.get_termios().unwrap().local_flags);
             ["ICANON", "ECHO", "ISIG"].iter().all(|flag| flags.contains(flag))
         });
+    }
+
+    /// Leaves the screen by its key.
+    #[track_caller]
+    fn leave(&mut self) {
+        self.press("q");
+        assert!(self.ended().success());
+        self.assert_sane();
     }
 
     fn assert_taken(&self) {
@@ -191,10 +205,7 @@ fn keys_for(shown: &str) -> String {
 fn law_a_rehearsal_goes_from_lit_to_a_logged_outcome() {
     let mut desk = Desk::run(&["rehearse", "--speed", "2000", "--seed", "1"]);
     desk.see("Press f to light it");
-    desk.press("f");
-    desk.see("Heron was lit");
-    desk.press("\r");
-    desk.see("Heron lit: gold, target cone 018 (u undoes)");
+    desk.play(&[("f", "Heron was lit"), ("\r", "Heron lit: gold, target cone 018 (u undoes)")]);
     desk.see("Rehearsal: Heron climbs.");
     for looks in 0.. {
         let text = desk.until("something to do", |text| {
@@ -215,19 +226,14 @@ fn law_a_rehearsal_goes_from_lit_to_a_logged_outcome() {
         }
         desk.until("the form to close", closed);
     }
-    desk.press("o");
-    desk.see("Heron was shut off");
-    desk.press("\r");
-    desk.see("Heron off (u undoes)");
+    desk.play(&[("o", "Heron was shut off"), ("\r", "Heron off (u undoes)")]);
     // Cooling takes all night.
-    desk.press("+++");
-    desk.see("Press d to draw it");
-    desk.press("d");
-    desk.see("Heron was drawn");
-    desk.press("\r");
-    desk.see("Press e and write");
-    desk.press("e");
-    desk.see("On the shelves:");
+    desk.play(&[
+        ("+++", "Press d to draw it"),
+        ("d", "Heron was drawn"),
+        ("\r", "Press e and write"),
+        ("e", "On the shelves:"),
+    ]);
     // What the shelves show is written; anything else would be told of.
     let shown = desk.shown.lock().unwrap().screen().contents();
     let (key, came) = [("u", "under"), ("o", "over"), ("g", "good")]
@@ -237,9 +243,7 @@ fn law_a_rehearsal_goes_from_lit_to_a_logged_outcome() {
     desk.press(&format!("{key}\r"));
     desk.see(&format!("Heron came out {came} (u undoes)"));
     desk.see("one firing from lit to outcome");
-    desk.press("q");
-    assert!(desk.ended().success());
-    desk.assert_sane();
+    desk.leave();
     desk.see("The rehearsal is over, with one outcome written; nothing of it was kept.");
 }
 
@@ -262,7 +266,7 @@ fn regress_a_screen_leaves_with_its_terminal() {
     for (program, arguments) in
         [(env!("CARGO_BIN_EXE_spyhole"), vec!["rehearse"]), ("sh", vec!["-c", script])]
     {
-        let (mut child, master) = run(program, &arguments, None);
+        let (mut child, master) = start(program, &arguments, None);
         let mut reader = master.try_clone_reader().unwrap();
         let mut shown = parser(80, 24);
         let mut bytes = [0; 4096];
@@ -300,9 +304,7 @@ fn law_a_suspended_screen_gives_the_terminal_back_and_returns() {
         });
     }
     desk.see("Press f to light it");
-    desk.press("q");
-    assert!(desk.ended().success());
-    desk.assert_sane();
+    desk.leave();
 }
 
 #[test]
@@ -322,9 +324,7 @@ fn law_a_screen_follows_its_terminal_to_another_size() {
         desk.press("\u{1b}");
         desk.until("the form to close", |text| !text.contains("Heron was lit"));
     }
-    desk.press("q");
-    assert!(desk.ended().success());
-    desk.assert_sane();
+    desk.leave();
 }
 
 #[test]
@@ -335,10 +335,7 @@ fn law_a_killed_screen_loses_nothing_and_sees_what_others_write() {
     let now = begin_shop(&file);
     let mut desk = Desk::run(&["--shop", shop]);
     desk.see("All kilns are empty.");
-    desk.press("f");
-    desk.see("Heron was lit");
-    desk.press("1\r");
-    desk.see("Heron lit: gold, target cone 018 (u undoes)");
+    desk.play(&[("f", "Heron was lit"), ("1\r", "Heron lit: gold, target cone 018 (u undoes)")]);
     desk.signal("KILL");
     assert!(!desk.ended().success());
 
@@ -359,10 +356,7 @@ fn law_a_killed_screen_loses_nothing_and_sees_what_others_write() {
     desk.press("l");
     desk.see("What do you see at Heron?");
     // Minutes after it was lit: what else is known speaks against it.
-    desk.press("dds\r");
-    desk.see("Enter again if you saw it so.");
-    desk.press("\r");
-    desk.see("Shut off Heron now");
+    desk.play(&[("dds\r", "Enter again if you saw it so."), ("\r", "Shut off Heron now")]);
     for (key, form, saved) in [
         ("o", "Heron was shut off", "Heron off (u undoes)"),
         ("d", "Heron was drawn", "Heron drawn (u undoes)"),
@@ -376,18 +370,15 @@ fn law_a_killed_screen_loses_nothing_and_sees_what_others_write() {
         }
         desk.see(saved);
     }
-    desk.press("e");
-    desk.see("How did the load in Heron come out?");
-    desk.press("g\r");
-    desk.see("Heron came out good (u undoes)");
-    desk.press("q");
-    assert!(desk.ended().success());
-    desk.assert_sane();
+    desk.play(&[
+        ("e", "How did the load in Heron come out?"),
+        ("g\r", "Heron came out good (u undoes)"),
+    ]);
+    desk.leave();
     let closed = journal.firing(firing.id).unwrap();
     assert_eq!((closed.state, closed.readings.len()), (State::Closed, 1));
 }
 
-/// A lesson on a real terminal: the look is missed, the load is lost, and the last line says why.
 /// Two people pack one kiln: one at the screen, one with a command while the form is open.
 #[test]
 fn regress_a_kiln_packed_by_a_command_is_not_packed_over_by_the_screen() {
@@ -397,16 +388,9 @@ fn regress_a_kiln_packed_by_a_command_is_not_packed_over_by_the_screen() {
     begin_shop(&file);
     let mut desk = Desk::run(&["--shop", shop]);
     desk.see("All kilns are empty.");
-    desk.press("p");
-    desk.see("Heron was packed");
-    desk.press("1\tcups");
-    desk.see("cups");
-    let packed = std::process::Command::new(env!("CARGO_BIN_EXE_spyhole"))
-        .args(["--shop", shop, "pack", "Heron", "--load", "stoneware bisque"])
-        .args(["--pieces", "60", "--worth", "900"])
-        .status()
-        .unwrap();
-    assert!(packed.success());
+    desk.play(&[("p", "Heron was packed"), ("1\tcups", "cups")]);
+    let line = words("pack Heron --load 'stoneware bisque' --pieces 60 --worth 900");
+    assert_eq!(finish(command().args(["--shop", shop]).args(line)).code, 0);
     desk.press("\r");
     desk.see("Not saved: Heron was packed");
     desk.see("cups");
@@ -425,6 +409,7 @@ fn regress_a_kiln_packed_by_a_command_is_not_packed_over_by_the_screen() {
     assert!(desk.ended().success());
 }
 
+/// A lesson on a real terminal: the look is missed, the load is lost, and the last line says why.
 #[test]
 fn law_a_lesson_is_played_to_its_end() {
     let mut desk = Desk::run(&["rehearse", "--script", "missed-look", "--speed", "600"]);
@@ -434,15 +419,12 @@ fn law_a_lesson_is_played_to_its_end() {
     desk.press("l");
     let shown = desk.see("Through the spyhole:");
     desk.press(&keys_for(&shown));
-    desk.press("\r");
-    desk.see("It is down, and nobody knows since when.");
-    desk.press("o");
-    desk.see("Heron was shut off");
-    desk.press("\r");
-    desk.see("The lesson is over.");
-    desk.press("q");
-    assert!(desk.ended().success());
-    desk.assert_sane();
+    desk.play(&[
+        ("\r", "It is down, and nobody knows since when."),
+        ("o", "Heron was shut off"),
+        ("\r", "The lesson is over."),
+    ]);
+    desk.leave();
     let left = desk.see("The drop was found late by").replace('\n', "");
     assert!(left.contains("The load is over: the gold is dull and lifts."), "{left}");
 }
@@ -518,17 +500,12 @@ fn law_the_screen_rings_until_it_is_shut_off() {
     // Other ways may be missing on this machine; the terminal's bell has reached somebody.
     let log = folder.path().join("shop.db.rings.jsonl");
     desk.until("the log of rings", |_| {
-        std::fs::read_to_string(&log)
+        fs::read_to_string(&log)
             .is_ok_and(|log| log.contains(r#""way":"terminal","person":"","delivered":true"#))
     });
     assert!(!desk.text().contains("reached nobody"), "{}", desk.text());
-    desk.press("o");
-    desk.see("was shut off");
-    desk.press("\r");
-    desk.see("Heron off (u undoes)");
-    desk.press("q");
-    assert!(desk.ended().success());
-    desk.assert_sane();
+    desk.play(&[("o", "was shut off"), ("\r", "Heron off (u undoes)")]);
+    desk.leave();
 }
 
 /// A handful of events with fields that are rarely said, by keys on a terminal and by commands: the
@@ -541,68 +518,45 @@ fn law_a_terminal_and_commands_write_the_same_events() {
     begin_shop(&told);
     let mut desk = Desk::run(&["--shop", keyed.to_str().unwrap()]);
     desk.see("All kilns are empty.");
-    type Step = (&'static [&'static str], [&'static str; 4]);
-    let steps: [Step; 6] = [
-        (
-            &[
-                "pack",
-                "Heron",
-                "--load",
-                "gold",
-                "--contents",
-                "cups",
-                "--pieces",
-                "40",
-                "--packed-by",
-                "Mia",
-                "--cones-stand",
-                "left",
-                "--guide",
-                "none",
-            ],
-            [
-                "p",
-                "Heron was packed",
-                "1\tcups\t\t\t\t40\t\tMia\tleft\tnone\r",
-                "Heron packed (u undoes)",
-            ],
-        ),
-        (
-            &["pack", "Heron", "--contents", "bowls", "--pieces", ""],
-            [
-                "p",
-                "Change what was packed",
-                "\t\x15bowls\t\t\t\t\x15\r",
-                "changed, same firing (u undoes)",
-            ],
-        ),
-        (&["light", "Heron"], ["f", "Heron was lit", "\r", "Heron lit: gold"]),
-        (
-            &["read", "Heron", "25C"],
-            ["r", "How hot is Heron?", "25C\r", "Heron read 25 C (u undoes)"],
-        ),
-        (
-            &["probe-changed", "Heron", "--note", "type K"],
-            ["b", "The probe of Heron", "type K\r", "probe changed or moved (u undoes)"],
-        ),
-        (
-            &["strike", "--reason", "wrong kiln"],
-            ["u", "Strike what was saved last?", "wrong kiln\r", "Struck: "],
-        ),
+    let steps = [
+        [
+            "pack Heron --load gold --contents cups --pieces 40 --packed-by Mia \
+             --cones-stand left --guide none",
+            "p",
+            "Heron was packed",
+            "1\tcups\t\t\t\t40\t\tMia\tleft\tnone\r",
+            "Heron packed (u undoes)",
+        ],
+        [
+            "pack Heron --contents bowls --pieces ''",
+            "p",
+            "Change what was packed",
+            "\t\x15bowls\t\t\t\t\x15\r",
+            "changed, same firing (u undoes)",
+        ],
+        ["light Heron", "f", "Heron was lit", "\r", "Heron lit: gold"],
+        ["read Heron 25C", "r", "How hot is Heron?", "25C\r", "Heron read 25 C (u undoes)"],
+        [
+            "probe-changed Heron --note 'type K'",
+            "b",
+            "The probe of Heron",
+            "type K\r",
+            "probe changed or moved (u undoes)",
+        ],
+        [
+            "strike --reason 'wrong kiln'",
+            "u",
+            "Strike what was saved last?",
+            "wrong kiln\r",
+            "Struck: ",
+        ],
     ];
-    for (line, [opens, title, keys, saved]) in steps {
-        let by_command = std::process::Command::new(env!("CARGO_BIN_EXE_spyhole"))
-            .args(["--shop", told.to_str().unwrap()])
-            .args(line)
-            .status();
-        assert!(by_command.unwrap().success(), "{line:?}");
-        desk.press(opens);
-        desk.see(title);
-        desk.press(keys);
-        desk.see(saved);
+    for [line, opens, title, keys, saved] in steps {
+        let by_command = finish(command().arg("--shop").arg(&told).args(words(line)));
+        assert_eq!(by_command.code, 0, "{line}: {}", by_command.err);
+        desk.play(&[(opens, title), (keys, saved)]);
     }
-    desk.press("q");
-    assert!(desk.ended().success());
+    desk.leave();
     let whats = |file: &Path| -> Vec<What> {
         let stored = Journal::open(file).unwrap().changes_since(None).unwrap();
         let whats = stored.into_iter().map(|stored| stored.event.what);
@@ -624,32 +578,21 @@ fn law_a_terminal_and_commands_write_the_same_events() {
 fn begin_shop(file: &Path) -> Moment {
     let now = Moment(1_773_306_000_000);
     let mut journal = Journal::open_or_begin(file, now).unwrap();
-    let kiln = Kiln {
-        name: "Heron".into(),
-        fuel: Fuel::Gas,
-        litres: None,
-        ceiling: None,
-        fastest_climb: None,
-    };
+    let kiln = kiln("Heron", Fuel::Gas);
     journal.append(&NewEvent::new(None, now, Who::Program, What::KilnSet(kiln)), now).unwrap();
     now
 }
 
 #[test]
 fn law_without_a_terminal_the_screen_says_what_to_do_instead() {
-    let run = |arguments: &[&str]| {
-        let mut command = std::process::Command::new(env!("CARGO_BIN_EXE_spyhole"));
-        let output = command.args(arguments).stdin(std::process::Stdio::null()).output().unwrap();
-        (output.status.code(), String::from_utf8(output.stderr).unwrap())
-    };
-    let (code, said) = run(&["rehearse"]);
-    assert_eq!(code, Some(2));
+    let run = finish(command().arg("rehearse").stdin(std::process::Stdio::null()));
+    assert_eq!(run.code, 2);
     assert_eq!(
-        said,
+        run.err,
         "spyhole: the screen needs a terminal for its keys and its picture, and this is a pipe \
          or a file: run it in a terminal, or use `spyhole status`\n"
     );
-    let (code, said) = run(&["rehearse", "--speed", "0"]);
-    assert_eq!(code, Some(2));
-    assert_eq!(said, "spyhole: speed 0 is outside 0.1 to 100000: 60 runs an hour in a minute\n");
+    let run = crate::program::spyhole(&["rehearse", "--speed", "0"]);
+    assert_eq!(run.code, 2);
+    assert_eq!(run.err, "spyhole: speed 0 is outside 0.1 to 100000: 60 runs an hour in a minute\n");
 }

@@ -1,7 +1,6 @@
 //! The repository tests itself: its boundary, its sizes, its documents.
 
-use std::fs;
-use std::path::{Path, PathBuf};
+use crate::prelude::*;
 
 fn root() -> PathBuf {
     PathBuf::from(env!("CARGO_MANIFEST_DIR"))

@@ -1,19 +1,10 @@
 //! An event that cannot be read is named on every answer that lacks it.
 
-use std::path::Path;
-
 use rusqlite::Connection;
-use serde_json::Value;
-use spyhole::testing::edge::journal::{Journal, NewEvent};
 use spyhole::testing::edge::shop::clock::{SystemClock, Timekeeper};
-use spyhole::testing::edge::shop::kept::KeptShop;
-use spyhole::testing::firing::event::Look;
-use spyhole::testing::firing::event::Outcome;
-use spyhole::testing::firing::{EventId, FiringId, Seen, Verdict, What, Who};
-use spyhole::testing::units::{Celsius, Moment, Span};
-use tempfile::TempDir;
 
 use crate::journal::{PATIENCE, lit};
+use crate::prelude::*;
 use crate::program::{Run, spyhole};
 
 /// The event that is garbled.
@@ -66,7 +57,7 @@ impl Shop {
         shop
     }
 
-    fn path(&self) -> std::path::PathBuf {
+    fn path(&self) -> PathBuf {
         self.folder.path().join("shop.db")
     }
 
@@ -160,9 +151,9 @@ fn law_every_answer_that_lacks_an_event_names_it() {
         let at = chrono::DateTime::parse_from_rfc3339(one["at"].as_str().unwrap()).unwrap();
         assert_eq!(at.timestamp_millis(), (shop.now - Span::minutes(10)).0);
     }
-    let card = std::fs::read_to_string(shop.file("card.html")).unwrap();
+    let card = fs::read_to_string(shop.file("card.html")).unwrap();
     assert!(card.contains(NAMED), "the card itself says so");
-    let calendar = std::fs::read_to_string(shop.file("kilns.ics")).unwrap().replace("\r\n ", "");
+    let calendar = fs::read_to_string(shop.file("kilns.ics")).unwrap().replace("\r\n ", "");
     assert!(calendar.contains("Event 20 (look"), "the calendar itself says so: {calendar}");
 }
 
@@ -201,7 +192,7 @@ fn law_an_export_writes_what_it_can_and_fails_saying_what_it_lacks() {
     let run = shop.run(&["export", "-o", &file]);
     assert_eq!(run.code, 1);
     assert!(names(&run.out) && names(&run.err), "{run:?}");
-    let written = std::fs::read_to_string(&file).unwrap();
+    let written = fs::read_to_string(&file).unwrap();
     assert_eq!(written.lines().count(), lines(&whole) - 1);
     let csv = shop.run(&["review", "outcomes", "--csv"]);
     assert!(csv.code == 0 && !csv.out.contains("Event 20") && names(&csv.err), "{csv:?}");

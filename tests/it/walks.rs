@@ -1,11 +1,9 @@
 //! Calls to look, and how late people come to them.
 
-use spyhole::testing::firing::event::Look;
-use spyhole::testing::firing::{Event, EventId, Firing, FiringId, Seen, What, Who};
-use spyhole::testing::units::{Moment, Span};
 use spyhole::testing::watch::walks::walks;
 
 use crate::journal::{lit, minutes};
+use crate::prelude::*;
 
 /// A firing of these events, each `(minutes since lit, who, what)`, in the order of writing.
 fn firing(events: &[(i64, &str, What)]) -> Firing {

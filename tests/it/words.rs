@@ -2,10 +2,9 @@
 
 use chrono::{Datelike, MappedLocalTime, NaiveDate, NaiveDateTime, TimeZone};
 use proptest::prelude::*;
-use spyhole::testing::units::{Moment, Scale, Span};
-use spyhole::testing::words::{
-    Clock, Dial, FixedZone, Meant, TimeError, Zone, ago, left_text, read_time,
-};
+use spyhole::testing::words::{Meant, TimeError, Zone, ago, left_text, read_time};
+
+use crate::prelude::*;
 
 /// Berlin, with its summer time: a zone of another library behind our own trait.
 #[derive(Debug)]

@@ -233,11 +233,7 @@ fn object(
         "forgives_min": advice.forgives.map(Span::as_minutes),
         "overshoot_min": advice.overshoot.map(Span::as_minutes),
         "overshoot_cones": advice.overshoot_cones,
-        "say": match advice.say {
-            Task::NextLook => "wait",
-            Task::LookDue => "look",
-            other => other.name(),
-        },
+        "say": advice.said(),
         "request": advice.request.map(|request| request.asked.name()),
         "sentence": sentence,
         "rests_on": rests_on,

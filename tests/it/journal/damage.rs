@@ -1,11 +1,8 @@
 //! Damaged files: never a panic, always a message, and a shop that goes on.
 
-use std::fs;
-use std::path::Path;
-
 use rand::{RngExt, SeedableRng};
 use rand_pcg::Pcg64Mcg;
-use spyhole::testing::edge::journal::{Journal, JournalError, backup};
+use spyhole::testing::edge::journal::backup;
 
 use super::*;
 

@@ -1,12 +1,8 @@
 //! Disks that are full and folders that may not be written.
 
-use std::fs;
-use std::path::Path;
 use std::process::Command;
 
-use spyhole::testing::edge::journal::{Journal, JournalError, ReadOnly, schema};
-use spyhole::testing::edge::shop::kept::KeptShop;
-use spyhole::testing::edge::shop::store::{About, Entry};
+use spyhole::testing::edge::journal::{ReadOnly, schema};
 
 use super::*;
 

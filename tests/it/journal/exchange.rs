@@ -1,32 +1,29 @@
 //! Import and export as somebody uses them: whole files, half-good files, and the same file twice.
 
-use std::fs;
-use std::path::{Path, PathBuf};
+use std::iter;
 
-use spyhole::testing::edge::cli::exchange::{ExchangeCommand, ExportArgs, ImportArgs, Table};
-use spyhole::testing::edge::journal::{Journal, LedgerFilter};
-use spyhole::testing::firing::State;
-
-use super::cli::{Said, command};
+use super::cli::{Said, Setting, typed};
 use super::*;
+use crate::review::made;
 
 const GOOD: &str = r#"{"at": "2026-03-14T09:10:00+01:00", "event": "lit", "kiln": "North", "load_type": "gold", "cone": "018", "cone_family": "self-supporting"}
 {"at": "2026-03-14T13:15:00+01:00", "event": "look", "target": "down"}
 {"at": "2026-03-14T13:16:00+01:00", "event": "off"}
 "#;
 
-fn import(shop: &Path, files: &[PathBuf], dry_run: bool) -> Said {
-    command(shop, |ctx| {
-        let args = ImportArgs { files: files.to_vec(), dry_run };
-        spyhole::testing::edge::cli::exchange::run(ExchangeCommand::Import(args), ctx)
-    })
+fn run(shop: &Path, line: &[&str]) -> Said {
+    let line: Vec<String> = line.iter().map(|word| (*word).to_owned()).collect();
+    typed(shop, &line, &Setting::at(minutes(60)))
 }
 
-fn export(shop: &Path, csv: Option<Table>) -> String {
-    let said = command(shop, |ctx| {
-        let args = ExportArgs { firing: None, kiln: None, csv, output: None };
-        spyhole::testing::edge::cli::exchange::run(ExchangeCommand::Export(args), ctx)
-    });
+fn import(shop: &Path, files: &[PathBuf], how: &[&str]) -> Said {
+    let files = files.iter().map(|file| file.to_str().unwrap());
+    let line: Vec<&str> = iter::once("import").chain(files).chain(how.iter().copied()).collect();
+    run(shop, &line)
+}
+
+fn export(shop: &Path, how: &[&str]) -> String {
+    let said = run(shop, &[&["export"], how].concat());
     said.error.map_or(said.out, |error| panic!("{error}"))
 }
 
@@ -37,7 +34,7 @@ fn law_an_import_is_tried_first_and_done_once() {
     fs::write(&file, GOOD).unwrap();
     let files = [file.clone()];
     let name = file.display();
-    let said = import(&shop, &files, true);
+    let said = import(&shop, &files, &["--dry-run"]);
     assert_eq!(
         said.out,
         format!(
@@ -46,12 +43,12 @@ fn law_an_import_is_tried_first_and_done_once() {
     );
     let empty = LedgerFilter::default();
     assert!(Journal::open(&shop).unwrap().ledger(&empty).unwrap().is_empty());
-    let said = import(&shop, &files, false);
+    let said = import(&shop, &files, &[]);
     assert_eq!(
         said.out,
         format!("{name}: 3 events taken in, 1 new firings; 0 events were there already.\n")
     );
-    let said = import(&shop, &files, false);
+    let said = import(&shop, &files, &[]);
     assert_eq!(
         said.out,
         format!("{name}: 0 events taken in, 0 new firings; 3 events were there already.\n")
@@ -73,7 +70,7 @@ fn law_a_bad_line_is_named_and_only_its_file_is_left_out() {
     let bad = write("bad.jsonl", &GOOD.replace("North", "South").replace("\"down\"", "\"dwn\""));
     let orphan = write("orphan.jsonl", GOOD.split_once('\n').unwrap().1);
     let missing = folder.path().join("missing.jsonl");
-    let said = import(&shop, &[bad, good, orphan, missing], false);
+    let said = import(&shop, &[bad, good, orphan, missing], &[]);
     assert!(said.out.contains("good.jsonl: 3 events taken in"), "{}", said.out);
     let error = said.error.unwrap();
     assert!(error.contains("bad.jsonl: line 2: key \"target\" is \"dwn\""), "{error}");
@@ -93,7 +90,7 @@ fn law_a_whole_shop_moves_into_one_file_and_back() {
     let off = journal.append(&event(Some(FiringId(1)), minutes(9), What::Off), LIT).unwrap();
     journal.append(&event(None, minutes(10), strike(off.id)), minutes(10)).unwrap();
     drop(journal);
-    let exported = export(&path, None);
+    let exported = export(&path, &[]);
     let file = folder.path().join("whole.jsonl");
     fs::write(&file, &exported).unwrap();
     let other = folder.path().join("other.db");
@@ -102,11 +99,11 @@ fn law_a_whole_shop_moves_into_one_file_and_back() {
     let lines = crate::records::read(&exported).unwrap();
     let mode = spyhole::testing::edge::journal::Mode::Keep;
     Journal::open(&other).unwrap().import(&lines, minutes(99), mode).unwrap();
-    assert_eq!(export(&other, None), exported);
+    assert_eq!(export(&other, &[]), exported);
     // Into a shop that has other firings, with new numbers.
     let third = folder.path().join("third.db");
     light(&mut Journal::open(&third).unwrap(), "East");
-    assert!(import(&third, &[file], false).error.is_none());
+    assert!(import(&third, &[file], &[]).error.is_none());
     let third = Journal::open(&third).unwrap();
     assert_eq!(third.ledger(&LedgerFilter::default()).unwrap().len(), 3);
     assert_eq!(third.firing(FiringId(2)).unwrap().state, State::Lit, "the strike came along");
@@ -120,10 +117,10 @@ fn law_tables_have_a_line_for_each_firing_and_reading() {
     journal.append(&event(firing, minutes(6), What::Off), minutes(6)).unwrap();
     drop(journal);
     assert_eq!(
-        export(&path, Some(Table::Readings)),
+        export(&path, &["--csv", "readings"]),
         "firing,kiln,at,celsius\n1,\"North, the old one\",2026-03-14T08:15:00+00:00,33.3\n"
     );
-    let ledger = export(&path, Some(Table::Ledger));
+    let ledger = export(&path, &["--csv", "ledger"]);
     let mut rows = csv::Reader::from_reader(ledger.as_bytes());
     let row = rows.records().next().unwrap().unwrap();
     assert_eq!((&row[1], &row[3], &row[5]), ("North, the old one", "018", "off"));
@@ -135,35 +132,21 @@ fn law_one_firing_or_one_kiln_can_be_exported() {
     for kiln in ["North", "South"] {
         let firing = Some(light(&mut journal, kiln));
         journal.append(&event(firing, minutes(5), What::Off), minutes(6)).unwrap();
-        let what = What::KilnSet(spyhole::testing::kiln::Kiln {
-            name: kiln.into(),
-            fuel: spyhole::testing::kiln::Fuel::Electric,
-            litres: None,
-            ceiling: None,
-            fastest_climb: None,
-        });
+        let what = What::KilnSet(made::kiln(kiln, Fuel::Electric));
         journal.append(&event(None, minutes(1), what), minutes(1)).unwrap();
     }
     drop(journal);
-    let export = |firing, kiln: Option<&str>| {
+    let export = |how: [&str; 2]| {
         let output = folder.path().join("out.jsonl");
-        let args = ExportArgs {
-            firing,
-            kiln: kiln.map(str::to_owned),
-            csv: None,
-            output: Some(output.clone()),
-        };
-        let said = command(&path, |ctx| {
-            spyhole::testing::edge::cli::exchange::run(ExchangeCommand::Export(args), ctx)
-        });
-        (said, fs::read_to_string(output).unwrap_or_default())
+        let line = [&["export", "-o", output.to_str().unwrap()], &how[..]].concat();
+        (run(&path, &line), fs::read_to_string(output).unwrap_or_default())
     };
-    let (said, record) = export(Some(2), None);
+    let (said, record) = export(["--firing", "2"]);
     assert!(said.out.starts_with("2 lines written to "), "{}", said.out);
     assert!(record.contains("South") && !record.contains("North"), "{record}");
-    let (_, record) = export(None, Some("north"));
+    let (_, record) = export(["--kiln", "north"]);
     assert!(record.contains("North") && !record.contains("South"), "{record}");
-    let (said, _) = export(Some(99), None);
+    let (said, _) = export(["--firing", "99"]);
     assert_eq!(
         said.error.unwrap(),
         "there is no firing 99 in this shop: \"spyhole ledger\" lists them"

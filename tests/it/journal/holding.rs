@@ -1,18 +1,12 @@
 //! One open firing a kiln: packed, lit and struck by several people at once, and files that were
 //! written before this was a rule.
 
-use std::fs;
 use std::io::{BufRead, BufReader, Read};
-use std::path::Path;
 
 use proptest::prelude::*;
-use spyhole::testing::edge::cli::context::{Context, exit_code};
-use spyhole::testing::edge::cli::firing;
-use spyhole::testing::edge::journal::{Journal, UnreadEvents};
-use spyhole::testing::firing::{Firing, Holding, State};
-use spyhole::testing::units::Scale;
+use spyhole::testing::firing::Holding;
 
-use super::cli::Bench;
+use super::cli::{Bench, Setting, typed_to, words};
 use super::*;
 
 fn of_north(shop: &[Firing]) -> usize {
@@ -124,14 +118,6 @@ fn regress_a_kiln_lit_before_its_packing_was_changed_is_refused_for_that() {
     journal.append_checked(&now, minutes(11)).unwrap();
 }
 
-#[test]
-fn regress_lighting_a_kiln_that_burns_says_that_it_burns() {
-    let bench = Bench::new();
-    bench.json(&["light", "North", "--load", "gold"]);
-    let refused = bench.refused(&["light", "North"]);
-    assert!(refused.starts_with("North is lit already"), "{refused}");
-}
-
 /// What somebody does at North.
 #[derive(Debug, Clone, Copy)]
 enum Deed {
@@ -234,132 +220,21 @@ impl BufRead for AnswersAfter<'_> {
 #[test]
 fn law_a_command_that_read_an_older_shop_is_refused_with_exit_code_2() {
     let bench = Bench::new();
-    #[derive(clap::Parser)]
-    struct Line {
-        #[command(subcommand)]
-        command: firing::FiringCommand,
-    }
+    let shop = bench.shop();
     for step in ["pack", "light"] {
-        let line = ["spyhole", step, "North", "--load", "stoneware glaze", "--cone", "06"];
-        let line = <Line as clap::Parser>::try_parse_from(line).unwrap();
-        let (mut out, mut err) = (Vec::new(), Vec::new());
-        let mut input =
-            AnswersAfter { shop: bench.shop(), answer: BufReader::new(b"yes\n".as_slice()) };
-        let mut ctx = Context {
-            out: &mut out,
-            err: &mut err,
-            input: &mut input,
-            json: false,
-            scale: Scale::Celsius,
-            clock_face: spyhole::testing::words::Clock::default(),
-            shop: bench.shop().to_path_buf(),
-            now: minutes(12),
-            interactive: true,
-            who: "Ada".into(),
-            unread: UnreadEvents::default(),
-        };
-        let error = firing::run(line.command, &mut ctx).unwrap_err();
-        assert_eq!(exit_code(&error), 2);
-        assert!(
-            error.to_string().starts_with(
-                "North was packed with gold, 40 pieces, by Ida 12 min ago, after this command"
-            ),
-            "{error}"
-        );
-        assert!(out.is_empty());
-        let mut journal = Journal::open(bench.shop()).unwrap();
+        let line = words(&format!("{step} North --load 'stoneware glaze' --cone 06"));
+        let mut input = AnswersAfter { shop: &shop, answer: BufReader::new(b"yes\n".as_slice()) };
+        let setting = Setting { answers: Some(""), who: "Ada", ..Setting::at(minutes(12)) };
+        let said = typed_to(&shop, &line, &setting, &mut input);
+        let error = said.error.unwrap();
+        let wanted = "North was packed with gold, 40 pieces, by Ida 12 min ago, after this command";
+        assert!(error.starts_with(wanted) && said.code == 2 && said.out.is_empty(), "{error}");
+        let mut journal = Journal::open(&bench.shop()).unwrap();
         let open = journal.shop().unwrap().open;
         assert_eq!((open.len(), open[0].state), (1, State::Planned));
         let packed = journal.last_event().unwrap().unwrap();
         journal.append_checked(&event(Some(open[0].id), LIT, strike(packed)), LIT).unwrap();
     }
-}
-
-#[test]
-fn regress_packing_again_keeps_what_was_said() {
-    let mut bench = Bench::new();
-    let all = [
-        "pack",
-        "North",
-        "--load",
-        "gold",
-        "--contents",
-        "forty cups",
-        "--pieces",
-        "40",
-        "--full",
-        "half",
-        "--worth",
-        "350",
-        "--packed-by",
-        "Mia",
-        "--cones-stand",
-        "left",
-        "--cone",
-        "017",
-        "--guide",
-        "none",
-        "--guard",
-        "015",
-    ];
-    let first = bench.json(&all);
-    assert_eq!(first["changed"], false);
-    let firing = FiringId(first["firing"].as_i64().unwrap());
-    let packing = |bench: &Bench| {
-        Journal::open(bench.shop()).unwrap().firing(firing).unwrap().packing.unwrap()
-    };
-    let said = packing(&bench);
-    let again = bench.at(5).say(&["pack", "North"]);
-    assert!(
-        again.starts_with("Packing of North changed in the same firing, now gold, at"),
-        "{again}"
-    );
-    assert_eq!(packing(&bench), said);
-    let again = bench.json(&["pack", "North", "--pieces", "60", "--contents", ""]);
-    assert_eq!((again["firing"].as_i64(), &again["changed"]), (Some(firing.0), &true.into()));
-    let wanted = Packing { pieces: Some(60), contents: String::new(), ..said };
-    assert_eq!(packing(&bench), wanted);
-    // Another load has its own cones; the rest stays.
-    bench.say(&["pack", "North", "--load", "stoneware bisque"]);
-    let other = packing(&bench);
-    assert_eq!(other.load_type, "stoneware bisque");
-    assert_ne!(other.pack, wanted.pack);
-    assert_eq!(Packing { load_type: "gold".into(), pack: wanted.pack, ..other }, wanted);
-    // Lighting loses none of it.
-    bench.at(6).say(&["light", "North"]);
-    assert_eq!(packing(&bench).worth, Some(350.0));
-    let refused = bench.at(20).refused(&["pack", "North", "--pieces", "1"]);
-    assert!(
-        refused.starts_with("North has been lit for 14 min, so it cannot be packed"),
-        "{refused}"
-    );
-    // What was packed before can still be said late.
-    bench.say(&["pack", "North", "--pieces", "61", "--at", "15 min ago"]);
-    assert_eq!((packing(&bench).pieces, packing(&bench).worth), (Some(61), Some(350.0)));
-    let refused = bench.refused(&["pack", "South", "--firing", "1"]);
-    assert!(refused.starts_with("there is no kiln \"South\""), "{refused}");
-    bench.say(&["kiln", "add", "South", "--fuel", "gas"]);
-    let refused = bench.refused(&["pack", "South", "--firing", "1", "--load", "gold"]);
-    assert_eq!(refused, "firing 1 is of kiln North, not of South");
-}
-
-#[test]
-fn law_a_drawn_kiln_is_packed_again_before_its_outcome() {
-    let mut bench = Bench::new();
-    bench.say(&["light", "North", "--load", "gold"]);
-    let refused = bench.at(3).refused(&["light", "North", "--load", "gold"]);
-    assert!(refused.starts_with("North is lit already"), "{refused}");
-    bench.at(200).say(&["off", "North"]);
-    let refused = bench.refused(&["pack", "North"]);
-    assert!(refused.contains("the next load is packed once this one is drawn"), "{refused}");
-    bench.at(900).say(&["drawn", "North"]);
-    let next = bench.at(910).json(&["pack", "North", "--load", "stoneware bisque"]);
-    assert_eq!(next["firing"], 2);
-    let refused = bench.refused(&["outcome", "North", "good", "--firing", "2"]);
-    assert!(refused.starts_with("North is not lit"), "{refused}");
-    assert_eq!(bench.at(920).json(&["outcome", "North", "good"])["firing"], 1);
-    assert_eq!(bench.at(930).json(&["light", "North"])["firing"], 2);
-    assert_eq!(Journal::open(bench.shop()).unwrap().shop().unwrap().open.len(), 1);
 }
 
 /// A shop as earlier versions left it: North was packed by two people, each in a firing of its own.
@@ -374,9 +249,9 @@ fn packed_twice(path: &Path) -> Journal {
 #[test]
 fn regress_a_file_with_two_packings_of_one_kiln_goes_on() {
     let mut bench = Bench::new();
-    let mut journal = packed_twice(bench.shop());
+    let mut journal = packed_twice(&bench.shop());
     let older = journal.shop().unwrap().open[0].id;
-    let status = bench.at(10).say(&["status"]);
+    let status = bench.at(10).say("status");
     let events: Vec<_> = journal.events(older).unwrap().iter().map(|one| one.event.id.0).collect();
     let [packing] = events[..] else { panic!("{events:?}") };
     let lines: Vec<&str> = status.lines().collect();
@@ -388,16 +263,16 @@ fn regress_a_file_with_two_packings_of_one_kiln_goes_on() {
     );
     assert_eq!(lines[1], "North: planned, gold to cone 018. North is packed and can be lit.");
     // The younger one is meant by the name of the kiln and goes on as ever.
-    assert_eq!(bench.json(&["pack", "North", "--pieces", "7"])["firing"], 2);
-    assert_eq!(bench.json(&["light", "North"])["firing"], 2);
+    assert_eq!(bench.json("pack North --pieces 7")["firing"], 2);
+    assert_eq!(bench.json("light North")["firing"], 2);
     let lit_too =
         journal.append_checked(&event(Some(older), minutes(11), lit("North")), minutes(11));
     assert!(lit_too.unwrap_err().to_string().starts_with("North is lit already"));
-    assert!(bench.say(&["status"]).contains("holds another firing as well"));
-    bench.say(&["strike", &packing.to_string(), "--reason", "packed twice"]);
+    assert!(bench.say("status").contains("holds another firing as well"));
+    bench.say(&format!("strike {packing} --reason twice"));
     let shop = journal.shop().unwrap();
     assert_eq!(shop.open.iter().map(|firing| firing.id).collect::<Vec<_>>(), [FiringId(2)]);
-    assert!(!bench.say(&["status"]).contains("another firing"));
+    assert!(!bench.say("status").contains("another firing"));
 }
 
 #[test]
@@ -416,13 +291,13 @@ fn law_a_record_with_two_packings_of_one_kiln_is_taken_in() {
     ];
     fs::write(&record, lines.concat()).unwrap();
     let lines = crate::records::read(&fs::read_to_string(&record).unwrap()).unwrap();
-    let mut journal = Journal::open(bench.shop()).unwrap();
+    let mut journal = Journal::open(&bench.shop()).unwrap();
     let taken = journal.import(&lines, LIT, spyhole::testing::edge::journal::Mode::Keep).unwrap();
     assert_eq!((taken.events, taken.firings), (3, 2));
     let open = journal.shop().unwrap().open;
     assert_eq!(open[0].packing.as_ref().unwrap().contents, "forty cups");
     assert!(open.iter().all(|firing| firing.oddities.is_empty()));
-    let status = bench.at(60).say(&["status"]);
+    let status = bench.at(60).say("status");
     assert_eq!(status.matches("holds another firing as well").count(), 1, "{status}");
     assert_eq!(status.matches("\"spyhole strike ").count(), 2, "{status}");
 }

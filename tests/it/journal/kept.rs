@@ -1,11 +1,5 @@
 //! The journal behind the screen: damage met while running.
 
-use std::fs;
-
-use spyhole::testing::edge::journal::Journal;
-use spyhole::testing::edge::shop::kept::KeptShop;
-use spyhole::testing::edge::shop::store::{About, Entry};
-
 use super::*;
 
 /// The page of the file on which the index of open firings begins.

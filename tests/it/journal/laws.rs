@@ -3,13 +3,11 @@
 use proptest::prelude::*;
 use spyhole::testing::edge::cli::exchange::record_line;
 use spyhole::testing::edge::journal::past::Past;
-use spyhole::testing::edge::journal::{Journal, Mode, PAST_FIRINGS};
+use spyhole::testing::edge::journal::{Mode, PAST_FIRINGS};
 use spyhole::testing::edge::record;
-use spyhole::testing::firing::event::{GlowSeen, Look};
-use spyhole::testing::firing::mark::{ForecastBy, Mark, When};
+use spyhole::testing::firing::mark::Mark;
 use spyhole::testing::firing::read_by::{ReadBy, Source};
-use spyhole::testing::firing::{Event, Firing, Fold, OddityKind, Who};
-use spyhole::testing::glow::{GlowWord, Room};
+use spyhole::testing::firing::{Fold, OddityKind};
 
 use super::*;
 

@@ -1,5 +1,7 @@
 //! The journal: what is written stays, and adds up to the same however it is read.
 
+use crate::prelude::*;
+
 pub(crate) mod cli;
 mod clock;
 mod damage;
@@ -12,19 +14,9 @@ mod life;
 mod old;
 mod store;
 
-use std::path::{Path, PathBuf};
-
-use spyhole::testing::cone::{Cone, Family};
-use spyhole::testing::edge::journal::{Journal, NewEvent, Uid};
-use spyhole::testing::firing::event::Outcome;
-use spyhole::testing::firing::event::{Fullness, Look, Packing};
-use spyhole::testing::firing::{ConePack, EventId, FiringId, Lit, Seen, Verdict, What, Who};
-use spyhole::testing::units::{Celsius, Moment, Span};
-use tempfile::TempDir;
-
 /// How long a shop behind a screen waits for its advice here: until the worker has let go of the
 /// file.
-pub(crate) const PATIENCE: std::time::Duration = std::time::Duration::from_secs(60);
+pub(crate) const PATIENCE: Duration = Duration::from_secs(60);
 
 /// 2026-03-14T08:10:00Z, when the made-up firings of these tests are lit.
 pub(crate) const LIT: Moment = Moment(1_773_475_800_000);
@@ -50,13 +42,7 @@ pub(crate) fn gold_pack() -> ConePack {
 }
 
 pub(crate) fn lit(kiln: &str) -> What {
-    What::Lit(Lit {
-        kiln: kiln.into(),
-        load_type: "gold".into(),
-        pack: gold_pack(),
-        schedule: None,
-        plan: Vec::new(),
-    })
+    What::Lit(lit_with(kiln, "gold", gold_pack()))
 }
 
 pub(crate) fn packed(kiln: &str) -> What {

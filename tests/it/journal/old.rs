@@ -1,9 +1,5 @@
 //! Files of every version that was ever released open for ever.
 
-use spyhole::testing::edge::journal::{Journal, LedgerFilter};
-use spyhole::testing::firing::kind::Kind;
-use spyhole::testing::firing::{State, Verdict};
-
 use super::*;
 
 /// A shop as version 1 wrote it: one firing run through with a struck look, one still burning.

@@ -1,8 +1,5 @@
 //! Appending, striking and reading back.
 
-use spyhole::testing::edge::journal::{Journal, JournalError, LedgerFilter};
-use spyhole::testing::firing::{Seen, State, What};
-
 use super::*;
 
 #[test]

@@ -1,19 +1,13 @@
 //! What went with the misses: Fisher's exact test on published tables, and what is said of few.
 
-use approx::{abs_diff_eq, assert_abs_diff_eq};
-use spyhole::testing::firing::event::Fullness;
-use spyhole::testing::firing::{Firing, Verdict};
-use spyhole::testing::kiln::Fuel;
 use spyhole::testing::review::fisher::{adjusted, by_chance};
 use spyhole::testing::review::late::late_looks;
 use spyhole::testing::review::outcomes::{Trait, WentWith, went_with};
-use spyhole::testing::review::suggestion::Corrections;
 use spyhole::testing::review::wilson::Share;
-use spyhole::testing::review::{Facts, Ledger};
-use spyhole::testing::units::{Moment, Span};
 use spyhole::testing::words::tables;
 
 use super::made::{Making, gold, judged, kiln, packed};
+use crate::prelude::*;
 
 /// The lady tasting tea: R. A. Fisher, The Design of Experiments, 1935, chapter II. Of eight cups,
 /// four with the milk in first, she names four; there are 70 ways to do so, one of them all right
@@ -196,7 +190,7 @@ fn law_what_late_looks_had_in_common() {
     // The same firings, ten of them with one in another kiln at the same time.
     let beside = firings.iter().take(10).map(|firing| {
         let mut other = firing.clone();
-        other.id = spyhole::testing::firing::FiringId(firing.id.0 + 100);
+        other.id = FiringId(firing.id.0 + 100);
         other.kiln = "West".into();
         other
     });

@@ -1,17 +1,9 @@
 //! `spyhole review` on a shop of made-up firings: every table, every number explained, nothing
 //! changed until it is accepted.
 
-use std::path::Path;
-
-use approx::assert_abs_diff_eq;
-use serde_json::Value;
-
 use super::made::{Making, gold, judged, kiln, packed};
+use crate::prelude::*;
 use crate::program::{Run, spyhole};
-use spyhole::testing::edge::journal::{Journal, NewEvent};
-use spyhole::testing::firing::{FiringId, Lit, Looked, Seen, Verdict, What, Who};
-use spyhole::testing::kiln::Fuel;
-use spyhole::testing::units::{Moment, Span};
 
 /// Writes a shop of `count` firings of North with gold, its probe 8 C high.
 fn shop(path: &Path, count: i64) {
@@ -39,13 +31,7 @@ fn shop(path: &Path, count: i64) {
         let (lit, off) = (firing.lit.unwrap(), firing.off.unwrap());
         let packing = firing.packing.clone().unwrap();
         let id = put(&mut journal, None, lit - Span::minutes(30), What::Packed(packing));
-        let begin = Lit {
-            kiln: "North".into(),
-            load_type: "gold".into(),
-            pack: firing.pack.unwrap(),
-            schedule: None,
-            plan: Vec::new(),
-        };
+        let begin = lit_with("North", "gold", firing.pack.unwrap());
         put(&mut journal, id, lit, What::Lit(begin));
         for (at, t) in &firing.readings {
             put(&mut journal, id, *at, What::Reading(*t));
@@ -158,28 +144,28 @@ fn law_cards_charts_and_schedules_are_written() {
     shop(&path, 4);
     let file = |name: &str| folder.path().join(name).display().to_string();
     assert_eq!(review(&path, &["card", "2", &file("card.svg")]).code, 0);
-    let card = std::fs::read_to_string(file("card.svg")).unwrap();
+    let card = fs::read_to_string(file("card.svg")).unwrap();
     assert!(card.starts_with("<svg") && card.contains("gold in North"), "{card}");
     assert!(!card.contains("pale: "), "one firing before is no usual course");
     assert_eq!(review(&path, &["card", "4", &file("card.svg")]).code, 0);
-    let card = std::fs::read_to_string(file("card.svg")).unwrap();
+    let card = fs::read_to_string(file("card.svg")).unwrap();
     assert!(card.contains("pale: the usual course of the 3 firings before"), "{card}");
     assert_eq!(review(&path, &["card", "4", &file("card.svg"), "--over", "1"]).code, 0);
-    assert!(std::fs::read_to_string(file("card.svg")).unwrap().contains("pale: firing 1"));
+    assert!(fs::read_to_string(file("card.svg")).unwrap().contains("pale: firing 1"));
     assert_eq!(review(&path, &["card", "4", &file("card.HTML")]).code, 0);
-    let page = std::fs::read_to_string(file("card.HTML")).unwrap();
+    let page = fs::read_to_string(file("card.HTML")).unwrap();
     assert!(page.starts_with("<!DOCTYPE html>") && page.contains("<h1>North: gold</h1>"), "{page}");
     let run = review(&path, &["drift", "--picture", &file("drift.svg")]);
     assert_eq!(run.code, 0, "{}", run.err);
-    assert!(std::fs::read_to_string(file("drift-2.svg")).unwrap().starts_with("<svg"));
+    assert!(fs::read_to_string(file("drift-2.svg")).unwrap().starts_with("<svg"));
     let run = review(&path, &["outcomes", "--picture", &file("outcomes.svg")]);
     assert_eq!(run.code, 0, "{}", run.err);
-    assert!(std::fs::read_to_string(file("outcomes.svg")).unwrap().contains(">too few<"));
+    assert!(fs::read_to_string(file("outcomes.svg")).unwrap().contains(">too few<"));
     let run =
         review(&path, &["repeat", "2", "--ware", "lustre and gold", "--file", &file("r.json")]);
     assert_eq!(run.code, 0, "{}", run.err);
-    let schedule = std::fs::read_to_string(file("r.json")).unwrap();
-    let schedule = spyhole::testing::edge::schedule_file::from_json(&schedule).unwrap();
+    let schedule = fs::read_to_string(file("r.json")).unwrap();
+    let schedule = schedule_file::from_json(&schedule).unwrap();
     assert!(schedule.segments.len() <= 4, "{schedule:?}");
     for (args, says) in [
         (&["card", "2", "card.png"][..], "ends in neither .html nor .svg"),
@@ -204,7 +190,7 @@ fn law_prices_are_read_from_the_list_beside_the_shop() {
     assert!(review(&path, &["cost"]).out.contains("There is no list of prices"));
     let list = folder.path().join("shop.prices.csv");
     let good = "from,what,of,value,unit\n2020-01-01,cone,,0.5,\n2025-01-03,cone,,2,\n";
-    std::fs::write(&list, good).unwrap();
+    fs::write(&list, good).unwrap();
     let rows = json(&path, &["cost"])["tables"][0]["rows"].clone();
     // Three cones each: the first firing at the old price, two at the new one.
     assert_eq!(rows[0]["cones"], 1.5 + 6.0 + 6.0, "{rows}");
@@ -214,30 +200,11 @@ fn law_prices_are_read_from_the_list_beside_the_shop() {
         ("2025-01-01,duty,East,60,", "not a number from 0 to 1"),
         ("2025-01-01,draw,East,11,", "needs its unit"),
     ] {
-        std::fs::write(&list, format!("from,what,of,value,unit\n{line}\n")).unwrap();
+        fs::write(&list, format!("from,what,of,value,unit\n{line}\n")).unwrap();
         let run = review(&path, &["cost"]);
         assert_eq!(run.code, 2);
         assert!(run.err.contains(says), "{line}: {}", run.err);
     }
-}
-
-#[test]
-fn how_full_a_kiln_is_can_be_said() {
-    let folder = tempfile::tempdir().unwrap();
-    let path = folder.path().join("shop.spyhole");
-    shop(&path, 1);
-    let pack = |full: &str| {
-        let shop = path.to_str().unwrap();
-        spyhole(&["--shop", shop, "pack", "North", "--load", "gold", "--full", full])
-    };
-    let packed = pack("Three-Quarters");
-    assert_eq!(packed.code, 0, "{}", packed.err);
-    let shop = Journal::open(&path).unwrap().shop().unwrap();
-    let packing = shop.open[0].packing.as_ref().unwrap();
-    assert_eq!(packing.full, Some(spyhole::testing::firing::event::Fullness::ThreeQuarters));
-    let wrong = pack("bursting");
-    assert_eq!(wrong.code, 2);
-    assert!(wrong.err.contains("full, three quarters, half, quarter"), "{}", wrong.err);
 }
 
 /// The forecast says that it has to learn the new probe, and the review that its chart begins anew.
@@ -259,7 +226,7 @@ fn law_a_changed_probe_is_told_by_review_and_advice() {
         let time = format!("2025-01-25T{:02}:{:02}:00Z", 8 + nth / 3, nth % 3 * 20);
         format!(r#"{{"at": "{time}", "event": "reading", "celsius": {celsius}}}"#)
     }));
-    std::fs::write(&record, lines.join("\n")).unwrap();
+    fs::write(&record, lines.join("\n")).unwrap();
     let advise = ["advise", record.to_str().unwrap(), "--at", "2025-01-25T10:41:00Z", "--explain"];
     let said = at(&advise);
     assert!(said.contains("10 past firings") && !said.contains("probe changed"), "{said}");

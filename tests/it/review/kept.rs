@@ -1,22 +1,16 @@
 //! What the journal keeps of finished firings for the review: it is always what digesting them anew
 //! would give, and it is really used.
 
-use std::path::Path;
 use std::thread;
 
 use proptest::prelude::*;
 use rusqlite::Connection;
-use spyhole::testing::edge::journal::{Journal, LedgerFilter};
-use spyhole::testing::firing::event::Outcome;
-use spyhole::testing::firing::event::{Look, Packing, ShelfCone};
-use spyhole::testing::firing::{FiringId, Seen, Verdict, What};
 use spyhole::testing::review::facts::VERSION;
-use spyhole::testing::review::suggestion::{Change, Suggestion};
-use spyhole::testing::review::{Facts, Ledger};
-use spyhole::testing::units::{Celsius, Moment};
+use spyhole::testing::review::suggestion::Suggestion;
 
 use super::made::{Making, cone, judged, packed};
 use crate::journal::{event, lit, minutes, new_shop, strike};
+use crate::prelude::*;
 
 /// Every firing of the shop, digested from its events.
 fn fresh(journal: &Journal) -> Vec<Facts> {
@@ -73,7 +67,7 @@ fn happening() -> impl Strategy<Value = What> {
         1 => (4000.0..5000.0).prop_map(|m3| What::Note { text: format!("meter {m3} m3") }),
         1 => (0.1..9.0).prop_map(|g| What::Note { text: format!("used {g} g gold") }),
         1 => (0u32..101).prop_map(|percent| What::Turned { to: format!("{percent} %") }),
-        3 => (1i64..70).prop_map(|id| strike(spyhole::testing::firing::EventId(id))),
+        3 => (1i64..70).prop_map(|id| strike(EventId(id))),
     ]
 }
 

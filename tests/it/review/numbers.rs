@@ -1,8 +1,9 @@
 //! Published worked examples, through the program's own functions.
 
-use approx::{abs_diff_eq, assert_abs_diff_eq};
 use spyhole::testing::review::charts::{cusum, ewma, ewma_half_width};
 use spyhole::testing::review::wilson::{Share, Z_95, interval};
+
+use crate::prelude::*;
 
 const NIST: &str = include_str!("../../reference/nist_ewma_cusum.csv");
 

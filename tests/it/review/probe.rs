@@ -2,11 +2,8 @@
 
 use super::made::{Chance, Making};
 use super::signals::series;
-use approx::abs_diff_eq;
-use spyhole::testing::firing::Firing;
-use spyhole::testing::review::suggestion::{Change, Corrections};
-use spyhole::testing::review::{Facts, Ledger, drift};
-use spyhole::testing::units::{Moment, Span};
+use crate::prelude::*;
+use spyhole::testing::review::drift;
 
 /// Ten firings of a kiln whose probe reads `probe_high` C high; cones differ from one to the next
 /// by 1 C (the makers' +-2 C as two standard deviations), readings by 1 C, the climb by 10 C/h; near

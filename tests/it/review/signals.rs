@@ -4,7 +4,7 @@
 //! at full size and prints what it found.
 
 use super::made::Chance;
-use approx::abs_diff_eq;
+use crate::prelude::*;
 use spyhole::testing::review::charts::{Chart, IN_CONTROL};
 
 pub(crate) fn series() -> usize {

@@ -1,20 +1,14 @@
 //! Outcomes, overshoot, evenness, cost and repeating, on made-up firings with known answers.
 
 use super::made::{Chance, Making, cone, gold, judged, kiln, packed};
-use approx::{abs_diff_eq, assert_abs_diff_eq};
-use spyhole::testing::firing::{Firing, FiringId, Seen, Verdict};
-use spyhole::testing::kiln::Fuel;
+use crate::prelude::*;
 use spyhole::testing::review::cost::{Cost, FuelFrom, cost, costs};
 use spyhole::testing::review::evenness::evenness;
 use spyhole::testing::review::facts::Basis;
 use spyhole::testing::review::ledger::Asked;
 use spyhole::testing::review::nearest::{RepeatError, nearest, repeat, simplified};
 use spyhole::testing::review::outcomes::{By, Trait, outcomes, went_with};
-use spyhole::testing::review::prices::{Kind, Price, Prices};
-use spyhole::testing::review::suggestion::Corrections;
-use spyhole::testing::review::{Facts, Ledger};
-use spyhole::testing::schedule::Ware;
-use spyhole::testing::units::{Celsius, Moment, Span};
+use spyhole::testing::review::prices::Kind;
 use spyhole::testing::words::tables;
 
 fn ledger(firings: &[Firing]) -> Ledger {
@@ -44,8 +38,8 @@ fn crosscheck_overshoot_in_cones_against_plain_degrees() {
         assert_eq!(facts.basis, Some(Basis::DropAndReadings));
         // The plain way: degrees climbed since, over the chart's own step from 018 to 017 or 016.
         let end = |name: &str| {
-            let curve = spyhole::testing::cone::curve(cone(name), Default::default()).unwrap();
-            curve.end_point(spyhole::testing::units::CelsiusPerHour(climb)).unwrap().end.0
+            let curve = curve(cone(name), Default::default()).unwrap();
+            curve.end_point(CelsiusPerHour(climb)).unwrap().end.0
         };
         let at_end = end("018") + climb * after / 60.0;
         let plain = if at_end < end("017") {
@@ -164,9 +158,8 @@ fn law_a_map_of_the_kiln_from_its_shelf_cones() {
             let mut shelves = Vec::new();
             for (place, differs) in truth {
                 for name in ["020", "019", "018", "017", "016"] {
-                    let curve =
-                        spyhole::testing::cone::curve(cone(name), Default::default()).unwrap();
-                    let climb = spyhole::testing::units::CelsiusPerHour(150.0);
+                    let curve = curve(cone(name), Default::default()).unwrap();
+                    let climb = CelsiusPerHour(150.0);
                     let end = curve.end_point(climb).unwrap().end.0;
                     let here = 725.0 + hotter + differs + 2.0 * chance.normal();
                     let work = curve.rate_ending_at(Celsius(here)).0 / 150.0;

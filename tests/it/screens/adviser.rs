@@ -1,12 +1,11 @@
 //! Advice made beside the loop.
 
 use std::sync::mpsc::channel;
-use std::time::Duration;
 
 use spyhole::testing::edge::shop::adviser::Adviser;
-use spyhole::testing::firing::FiringId;
 
 use super::desk::Desk;
+use crate::prelude::*;
 
 /// How long something may take that takes a fraction of a second.
 const PATIENCE: Duration = Duration::from_secs(60);

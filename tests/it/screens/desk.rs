@@ -4,31 +4,20 @@ use std::sync::Arc;
 
 use ratatui::buffer::Buffer;
 use ratatui::layout::Rect;
-use spyhole::testing::cone::{Cone, Family};
-use spyhole::testing::edge::bell::settings::BellFile;
-use spyhole::testing::edge::house_file::House;
-use spyhole::testing::edge::own_schedules::{self, Offered};
-use spyhole::testing::edge::screen::app::{App, Context, Effect, Input, Mouse};
+use spyhole::testing::edge::own_schedules;
+use spyhole::testing::edge::screen::app::{App, Context, Effect};
 use spyhole::testing::edge::screen::draw::{Picture, draw};
-use spyhole::testing::edge::screen::key::Key;
 use spyhole::testing::edge::screen::spots::Spots;
-use spyhole::testing::edge::screen::theme::{Depth, Paper, Theme};
 use spyhole::testing::edge::screen::unwritten::{Unwritten, reason};
 use spyhole::testing::edge::shop::standing::Standing;
-use spyhole::testing::edge::shop::store::{About, Entry, Nearest, Settings};
-use spyhole::testing::firing::event::{Look, Outcome, Seen, Verdict};
-use spyhole::testing::firing::{ConePack, FiringId, Lit, Unread, What, Who};
-use spyhole::testing::forecast::{ConeNow, Drops, Forecast, Ground};
-use spyhole::testing::kiln::{Fuel, Kiln, starter};
+use spyhole::testing::edge::shop::store::{Nearest, Settings};
+use spyhole::testing::firing::Unread;
+use spyhole::testing::forecast::Drops;
+use spyhole::testing::kiln::starter;
 use spyhole::testing::review::nearest::nearest;
-use spyhole::testing::review::prices::Prices;
-use spyhole::testing::scene::{Floor, PastFiring, Scene, advices};
-use spyhole::testing::units::{Celsius, CelsiusPerHour, Moment, Scale, Span};
-use spyhole::testing::watch::Advice;
-use spyhole::testing::watch::task::Task;
-use spyhole::testing::words::{Clock, Dial, FixedZone};
+use spyhole::testing::scene::{Floor, PastFiring, advices};
 
-use crate::memory::Memory;
+use crate::prelude::*;
 use crate::review::history;
 
 /// 2026-03-12T13:40:20Z, a made-up moment.
@@ -83,13 +72,6 @@ impl Desk {
 
     /// Three kilns: Heron near its drop, Otter far from it, Wren cold and empty.
     pub(super) fn busy() -> Desk {
-        let kiln = |name: &str, fuel| Kiln {
-            name: name.into(),
-            fuel,
-            litres: None,
-            ceiling: None,
-            fastest_climb: None,
-        };
         let kilns =
             vec![kiln("Heron", Fuel::Gas), kiln("Otter", Fuel::Electric), kiln("Wren", Fuel::Gas)];
         let mut desk = Desk { memory: Memory::new(kilns, starter::load_types()), ..Desk::empty() };
@@ -143,13 +125,7 @@ impl Desk {
 
     fn light(&mut self, kiln: &str, load_type: &str, target: &str, at: Moment) {
         let pack = ConePack::usual(Cone::parse(target).unwrap(), Family::SelfSupporting);
-        let lit = Lit {
-            kiln: kiln.into(),
-            load_type: load_type.into(),
-            pack,
-            schedule: None,
-            plan: Vec::new(),
-        };
+        let lit = lit_with(kiln, load_type, pack);
         let entry = Entry { about: About::NewFiring, at, what: What::Lit(lit), seen: None };
         self.append(entry, at);
     }
@@ -316,6 +292,24 @@ impl Desk {
                 '\t' => Key::Tab,
                 c => Key::Char(c),
             });
+        }
+    }
+
+    /// The same, with more keys: `<` Shift-Tab, `^` Ctrl-U, `!` Escape, and arrows are arrows.
+    pub(super) fn play(&mut self, keys: &str) {
+        for c in keys.chars() {
+            let key = match c {
+                '<' => Key::BackTab,
+                '^' => Key::Control('u'),
+                '!' => Key::Escape,
+                '↑' => Key::Up,
+                '↓' => Key::Down,
+                c => {
+                    self.type_in(c.encode_utf8(&mut [0; 4]));
+                    continue;
+                }
+            };
+            self.press(key);
         }
     }
 

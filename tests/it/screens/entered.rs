@@ -1,192 +1,40 @@
 //! What is entered by a command and what is entered by keys: the same fields, the same events.
 
 use clap::CommandFactory;
+use serde::Deserialize;
 use spyhole::testing::edge::draft::Draft;
-use spyhole::testing::edge::journal::Journal;
-use spyhole::testing::edge::screen::key::Key;
-use spyhole::testing::firing::event::{Outcome, Packing};
-use spyhole::testing::firing::{EventId, Kind, What};
+use spyhole::testing::firing::Kind;
 
 use super::desk::{Desk, PLAIN, text};
-use crate::journal::cli::{Bench, Commands};
+use crate::journal::cli::{Bench, Commands, words};
+use crate::prelude::*;
 
-/// One event: its kind, the command that enters it, the keys that open its form, and those that
-/// fill it in: `\n` Enter, `\t` Tab, `^` Ctrl-U, `!` Escape.
-type Step = (Kind, &'static [&'static str], &'static str, &'static str);
+/// `tests/data/entered.toml`.
+#[derive(Deserialize)]
+#[serde(deny_unknown_fields)]
+struct Steps {
+    step: Vec<Step>,
+}
 
-/// Every kind that somebody enters, with every field it has.
-const STEPS: [Step; 20] = [
-    (
-        Kind::Packed,
-        &[
-            "pack",
-            "Wren",
-            "--load",
-            "gold",
-            "--contents",
-            "cups",
-            "--pieces",
-            "40",
-            "--full",
-            "half",
-            "--worth",
-            "350.5",
-            "--packed-by",
-            "Mia",
-            "--cones-stand",
-            "left",
-            "--cone",
-            "017",
-            "--guide",
-            "none",
-            "--guard",
-            "015",
-            "--family",
-            "large",
-        ],
-        "p",
-        "1\tcups\t3\t017\t\t40\t350.5\tMia\tleft\tnone\t015\t3\n",
-    ),
-    (
-        Kind::Packed,
-        &["pack", "Wren", "--contents", "bowls", "--pieces", ""],
-        "p",
-        "\t^bowls\t\t\t\t^\n",
-    ),
-    (
-        Kind::Packed,
-        &["pack", "Wren", "--load", "gold", "--cone", "018", "--guide", "019", "--guard", "017"],
-        "p",
-        "\t\t\t^018\t\t\t\t\t\t^019\t^017\n",
-    ),
-    (
-        Kind::Lit,
-        &["light", "Wren", "--schedule", "Lustre and gold", "--family", "self-supporting"],
-        "f",
-        "2\t\t\t\t\t1\n",
-    ),
-    (Kind::Reading, &["read", "Wren", "120C"], "r", "120C\n"),
-    (
-        Kind::Look,
-        &["look", "Wren", "--guide", "down", "--target", "leaning", "--guard", "standing"],
-        "l",
-        "dls\n",
-    ),
-    (Kind::Glow, &["glow", "Wren", "dark", "red", "--room", "light"], "g", "42\n"),
-    (Kind::Turned, &["turn", "Wren", "half open"], "t", "half open\n"),
-    (Kind::Note, &["note", "Wren", "quiet burner"], "n", "quiet burner\n"),
-    (Kind::Aborted, &["abort", "Wren", "--reason", "gas ran out"], "x", "gas ran out\n"),
-    (Kind::Resumed, &["resume", "Wren"], "f", "\n"),
-    (Kind::Off, &["off", "Wren"], "o", "\n"),
-    (Kind::Drawn, &["drawn", "Wren"], "d", "\n\n"),
-    (
-        Kind::Outcome,
-        &[
-            "outcome",
-            "Wren",
-            "over",
-            "--note",
-            "dull",
-            "--loss",
-            "20",
-            "--shelf",
-            "top left=018:down",
-            "--shelf",
-            "bottom=018:half",
-        ],
-        "e",
-        "o\tdull\t20\ttop left=018:down\tbottom=018:half\n",
-    ),
-    (Kind::ProbeChanged, &["probe-changed", "Wren", "--note", "type K"], "b", "type K\n"),
-    (
-        Kind::Kiln,
-        &[
-            "kiln",
-            "add",
-            "Kite",
-            "--fuel",
-            "electric",
-            "--litres",
-            "250",
-            "--ceiling",
-            "2300F",
-            "--fastest-climb",
-            "180C/h",
-        ],
-        "4add a kiln\n",
-        "Kite\t2\t250\t2300F\t180C/h\n!!",
-    ),
-    (
-        Kind::Kiln,
-        &["kiln", "change", "Kite", "--fuel", "gas", "--litres", "", "--ceiling", "1300C"],
-        "4kite\n",
-        "1\t^\t^1300C\n!!",
-    ),
-    (
-        Kind::LoadType,
-        &[
-            "load-type",
-            "add",
-            "fine gold",
-            "--cone",
-            "019",
-            "--family",
-            "large",
-            "--under",
-            "0.3",
-            "--over",
-            "0.4",
-            "--if-under",
-            "lost",
-            "--if-over",
-            "fire-again",
-            "--usual-length",
-            "4h30",
-            "--caution",
-            "Be there.",
-            "--caution",
-            "Air the room.",
-        ],
-        "4add a load type\n",
-        "fine gold\t019\t3\t^0.3\t^0.4\t21\t4h30\tBe there.\tAir the room.\n!!",
-    ),
-    (
-        Kind::LoadType,
-        &[
-            "load-type",
-            "change",
-            "fine gold",
-            "--cone",
-            "018",
-            "--usual-length",
-            "",
-            "--caution",
-            "",
-        ],
-        "4fine gold\n",
-        "^018\t\t\t\t\t\t^\t^\t^\n!!",
-    ),
-    (Kind::Struck, &["strike", "--reason", "wrong kiln"], "u", "wrong kiln\n"),
-];
+#[derive(Deserialize)]
+#[serde(deny_unknown_fields)]
+struct Step {
+    kind: String,
+    line: String,
+    opens: String,
+    keys: String,
+}
 
-fn press(desk: &mut Desk, keys: &str) {
-    for key in keys.chars() {
-        desk.press(match key {
-            '\n' => Key::Enter,
-            '\t' => Key::Tab,
-            '^' => Key::Control('u'),
-            '!' => Key::Escape,
-            other => Key::Char(other),
-        });
-    }
+fn steps() -> Vec<Step> {
+    data::<Steps>("entered.toml").step
 }
 
 /// The keys of the fields a command has arguments for.
-fn arguments(line: &[&str]) -> Vec<String> {
-    let all = Commands::command();
-    let mut command = all.find_subcommand(line[0]).unwrap();
+fn arguments(line: &str) -> Vec<String> {
+    let (all, line) = (Commands::command(), words(line));
+    let mut command = all.find_subcommand(&line[0]).unwrap();
     if command.has_subcommands() {
-        command = command.find_subcommand(line[1]).unwrap();
+        command = command.find_subcommand(&line[1]).unwrap();
     }
     command.get_arguments().map(|argument| argument.get_id().to_string()).collect()
 }
@@ -194,26 +42,27 @@ fn arguments(line: &[&str]) -> Vec<String> {
 #[test]
 fn law_commands_and_keys_enter_the_same_events() {
     let mut bench = Bench::new();
-    bench.say(&["kiln", "add", "Wren", "--fuel", "gas"]);
+    bench.say("kiln add Wren --fuel gas");
     let mut desk = Desk::busy().before();
-    for (minute, (kind, line, opens, keys)) in (0..).zip(STEPS) {
+    for (minute, Step { kind, line, opens, keys }) in (0..).zip(steps()) {
+        let kind = Kind::ALL.into_iter().find(|known| known.name() == kind).unwrap();
         let asked = kind.fields().iter().filter(|field| field.is_entered());
         for field in asked.clone() {
-            let known = arguments(line).iter().any(|id| id == field.argument.0);
+            let known = arguments(&line).iter().any(|id| id == field.argument.0);
             assert!(known, "{line:?} has no argument for {}", field.key);
         }
-        bench.at(minute).say(line);
-        press(&mut desk, opens);
+        bench.at(minute).say(&line);
+        desk.play(&opens);
         let form =
             desk.app.form.clone().unwrap_or_else(|| panic!("{kind}: {:?}", desk.app.message));
         for field in asked.filter(|field| field.key != "name" || form.kiln.is_empty()) {
             let known = form.fields.iter().any(|one| one.asks.key == field.key);
             assert!(known, "the form of {kind} does not ask for {}", field.key);
         }
-        press(&mut desk, keys);
+        desk.play(&keys);
         let problem = desk.app.form.as_ref().map(|form| form.problem.clone());
         assert_eq!(problem, None, "{line:?}");
-        let journal = Journal::open(bench.shop()).unwrap();
+        let journal = Journal::open(&bench.shop()).unwrap();
         let id = journal.last_event().unwrap().unwrap();
         let by_command = journal.event(id).unwrap().event.what;
         let by_keys = desk.written.last().unwrap().clone();
@@ -240,7 +89,7 @@ fn law_every_kind_is_entered_both_ways() {
     let of_no_form = [Kind::Acknowledged, Kind::Accepted, Kind::ProbeSilent];
     let of_the_watch = [Kind::Called, Kind::Marked];
     for kind in Kind::ALL {
-        let entered = STEPS.iter().any(|(step, ..)| *step == kind);
+        let entered = steps().iter().any(|step| step.kind == kind.name());
         let put_off = kind == Kind::Shelved;
         let none = of_no_form.contains(&kind) || of_the_watch.contains(&kind);
         assert!(entered ^ (none || put_off), "{kind}");
@@ -271,68 +120,11 @@ fn law_rare_fields_wait_until_they_are_asked_for() {
     }
 }
 
-/// What was said once stays where it is not said again, by a command as by keys.
-#[test]
-fn regress_packing_again_forgets_nothing() {
-    let bench = Bench::new();
-    let last = || -> Packing {
-        let journal = Journal::open(bench.shop()).unwrap();
-        let id = journal.last_event().unwrap().unwrap();
-        match journal.event(id).unwrap().event.what {
-            What::Packed(packing) => packing,
-            other => panic!("{other:?}"),
-        }
-    };
-    let mut line = STEPS[0].1.to_vec();
-    line[1] = "North";
-    bench.say(&line);
-    let said = last();
-    bench.say(&["pack", "North"]);
-    assert_eq!(last(), said);
-    bench.say(&["pack", "North", "--worth", "20"]);
-    assert_eq!(last(), Packing { worth: Some(20.0), ..said.clone() });
-    for (field, without) in [
-        ("--contents", Packing { contents: String::new(), worth: Some(20.0), ..said.clone() }),
-        (
-            "--packed-by",
-            Packing {
-                packed_by: String::new(),
-                contents: String::new(),
-                worth: Some(20.0),
-                ..said.clone()
-            },
-        ),
-    ] {
-        bench.say(&["pack", "North", field, ""]);
-        assert_eq!(last(), without);
-    }
-}
-
-/// An outcome that is there already is refused for what it is, also where nobody names the firing.
-#[test]
-fn regress_an_outcome_given_again_is_refused_as_one() {
-    let mut bench = Bench::new();
-    bench.say(&["light", "North", "--load", "gold"]);
-    bench.at(300).say(&["off", "North"]);
-    bench.at(900).say(&["drawn", "North"]);
-    bench.say(&["outcome", "North", "good"]);
-    let wanted = "this firing of North has its outcome already: to change it, strike that outcome and enter it again";
-    assert_eq!(bench.refused(&["outcome", "North", "good", "--loss", "20"]), wanted);
-    let journal = Journal::open(bench.shop()).unwrap();
-    let outcome = journal.last_event().unwrap().unwrap();
-    bench.say(&["strike", &outcome.to_string(), "--reason", "the loss was forgotten"]);
-    bench.say(&["outcome", "North", "good", "--loss", "20"]);
-    let journal = Journal::open(bench.shop()).unwrap();
-    let EventId(last) = journal.last_event().unwrap().unwrap();
-    let what = journal.event(EventId(last)).unwrap().event.what;
-    assert!(matches!(what, What::Outcome(Outcome { loss: Some(20.0), .. })), "{what:?}");
-}
-
 /// The description of the record says of every kind and field what their table says.
 #[test]
 fn law_the_description_of_the_record_is_in_step() {
     let path = concat!(env!("CARGO_MANIFEST_DIR"), "/assets/firing-record.md");
-    let described = std::fs::read_to_string(path).unwrap();
+    let described = fs::read_to_string(path).unwrap();
     let mut table = String::from("| `event` | key | what it is | needed |\n|---|---|---|---|\n");
     for kind in Kind::ALL {
         if kind.fields().is_empty() {
@@ -347,7 +139,7 @@ fn law_the_description_of_the_record_is_in_step() {
     if std::env::var_os("SPYHOLE_BLESS").is_some() {
         let (head, rest) = described.split_once("| `event` | key").unwrap();
         let tail = rest.split_once("\n\n").unwrap().1;
-        std::fs::write(path, format!("{head}{table}\n{tail}")).unwrap();
+        fs::write(path, format!("{head}{table}\n{tail}")).unwrap();
         return;
     }
     assert!(described.contains(&table), "SPYHOLE_BLESS=1 writes it anew; wanted\n{table}");

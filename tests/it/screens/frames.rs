@@ -1,39 +1,27 @@
-//! Golden frames: every screen at every size in every look, whole frames compared.
+//! Golden frames: every screen at three sizes, whole frames compared.
 //!
 //! One table. A screen is its name and how somebody gets there, by keys and clicks through the real
-//! update; its frames are kept in `tests/frames/NAME.txt`. To add one, add a row, run
+//! update; the text of its frames is kept in `tests/frames/NAME.txt`. To add one, add a row, run
 //! `SPYHOLE_WRITE_FRAMES=1 cargo test --test it -- screens`, and look at the file before keeping it.
 //!
-//! A file holds for every size the text as it is on the screen, and below it the styles: for each
-//! row the columns that are not in the commonest style, a letter for each style, and what the
-//! letters stand for. What is as in an earlier look of that size is not said again.
+//! One look is kept; that the others show the same is compared as the tests run. Of six screens the
+//! styles are kept too, in `tests/frames/styled`: for each row the columns that are not in the
+//! commonest style, a letter for each style, and below them what the letters stand for.
 
 use std::collections::BTreeSet;
 use std::fmt::Write;
-use std::fs;
-use std::path::PathBuf;
-use std::thread;
 
 use ratatui::buffer::Buffer;
+use ratatui::layout::Position;
 use ratatui::style::{Color, Modifier};
-use spyhole::testing::edge::bell::settings::{
-    BellFile, CommandSettings, HoursKeys, OutKeys, PersonKeys,
-};
-use spyhole::testing::edge::house_file::House;
-use spyhole::testing::edge::own_schedules::Offered;
-use spyhole::testing::edge::screen::app::{Input, Mouse};
-use spyhole::testing::edge::screen::key::Key;
-use spyhole::testing::edge::screen::theme::{Depth, Paper, Theme};
+use spyhole::testing::edge::bell::settings::{CommandSettings, HoursKeys, OutKeys, PersonKeys};
 use spyhole::testing::edge::shop::store::Settings;
-use spyhole::testing::firing::event::{Look, Seen};
-use spyhole::testing::firing::{EventId, FiringId, Unread, What};
-use spyhole::testing::forecast::{ConeNow, Declined, Implausible, SetAside};
-use spyhole::testing::units::{Celsius, Scale, Span};
-use spyhole::testing::watch::task::Task;
-use spyhole::testing::words::Clock;
+use spyhole::testing::firing::Unread;
+use spyhole::testing::forecast::SetAside;
 
 use super::desk::{Desk, NOW, text};
 use super::port::{cone, eight, lit, usual};
+use crate::prelude::*;
 
 const SIZES: [(u16, u16); 3] = [(40, 12), (80, 24), (120, 40)];
 
@@ -41,15 +29,28 @@ const fn look(depth: Depth, paper: Paper, ascii: bool) -> Theme {
     Theme { depth, paper, ascii }
 }
 
-const LOOKS: [(&str, Theme); 8] = [
-    ("no colour", look(Depth::None, Paper::Dark, false)),
-    ("no colour, ASCII", look(Depth::None, Paper::Dark, true)),
-    ("true colour", look(Depth::True, Paper::Dark, false)),
-    ("256 colours", look(Depth::Indexed, Paper::Dark, false)),
-    ("16 colours", look(Depth::Sixteen, Paper::Dark, false)),
-    ("256 colours, ASCII", look(Depth::Indexed, Paper::Dark, true)),
-    ("bright, true colour", look(Depth::True, Paper::Bright, false)),
-    ("bright, 16 colours", look(Depth::Sixteen, Paper::Bright, false)),
+/// The look whose text is kept; in the others the same stands at the same place.
+const KEPT: Theme = look(Depth::None, Paper::Dark, false);
+/// The look with the most styles of its own.
+const TRUE: Theme = look(Depth::True, Paper::Dark, false);
+
+/// Looks that differ from [`TRUE`] in their colours alone.
+const COLOURED: [Theme; 4] = [
+    look(Depth::Indexed, Paper::Dark, false),
+    look(Depth::Sixteen, Paper::Dark, false),
+    look(Depth::True, Paper::Bright, false),
+    look(Depth::Sixteen, Paper::Bright, false),
+];
+
+/// Screens whose styles are kept as well: what rings, a wall view of it, a refusal without colour, a
+/// chart, a light ground, and the view through the spyhole.
+const STYLED: [(&str, (u16, u16), Theme); 6] = [
+    ("look_due", (80, 24), TRUE),
+    ("far_view_of_what_rings", (80, 24), COLOURED[0]),
+    ("not_saved", (80, 24), KEPT),
+    ("review_drift", (80, 24), COLOURED[2]),
+    ("eight_kilns", (80, 24), COLOURED[3]),
+    ("one_kiln_dark_red", (40, 12), COLOURED[1]),
 ];
 
 /// The name of a screen, and how to get there.
@@ -284,11 +285,10 @@ fn two_firings() -> Desk {
 /// Two files of the shop's own, one of them garbled.
 pub(super) fn own_schedules() -> Desk {
     let mut desk = Desk::busy();
-    let mut own = spyhole::testing::edge::shipped_schedules::named("lustre_and_gold").unwrap();
+    let mut own = shipped_schedules::named("lustre_and_gold").unwrap();
     own.name = "Gold on the blue cups".into();
     let at = |name: &str| format!("/shop/schedules/{name}");
-    let garbled =
-        spyhole::testing::edge::schedule_file::from_json("{\"version\": 1,\n \"nmae\": \"Cups\"}");
+    let garbled = schedule_file::from_json("{\"version\": 1,\n \"nmae\": \"Cups\"}");
     let why = garbled.unwrap_err().to_string();
     desk.schedules.extend([
         Offered { reference: at("blue_cups.json"), found: Ok(own), own: true, last_in: Vec::new() },
@@ -381,24 +381,18 @@ fn cannot_be_read() -> Desk {
     desk
 }
 
-/// A letter for a style, of two letters after the twenty-sixth.
-fn letter(index: usize) -> String {
-    let one = |index: usize| char::from(b'a' + (index % 26) as u8);
-    match index.checked_sub(26) {
-        None => one(index).to_string(),
-        Some(more) => format!("{}{}", one(more / 26), one(more)),
-    }
+type Styled = (Color, Color, Modifier);
+
+fn style_at(buffer: &Buffer, position: Position) -> Styled {
+    let cell = &buffer[position];
+    (cell.fg, cell.bg, cell.modifier)
 }
 
 /// Where a frame has which style, and what the styles are, the commonest first.
-fn styles(buffer: &Buffer) -> (String, String) {
-    let mut known: Vec<((Color, Color, Modifier), usize)> = Vec::new();
-    let style_at = |position| {
-        let cell = &buffer[position];
-        (cell.fg, cell.bg, cell.modifier)
-    };
+fn styles(buffer: &Buffer) -> String {
+    let mut known: Vec<(Styled, usize)> = Vec::new();
     for position in buffer.area.positions() {
-        let style = style_at(position);
+        let style = style_at(buffer, position);
         match known.iter_mut().find(|(seen, _)| *seen == style) {
             Some((_, count)) => *count += 1,
             None => known.push((style, 1)),
@@ -406,13 +400,13 @@ fn styles(buffer: &Buffer) -> (String, String) {
     }
     // Where two are as common, the one seen first stays first.
     let common = (0..known.len()).rev().max_by_key(|at| known[*at].1).unwrap_or(0);
-    let common = known.remove(common);
-    known.insert(0, common);
-    let mut layout = String::new();
+    known[..=common].rotate_right(1);
+    let letter = |index: usize| char::from(b'a' + u8::try_from(index).unwrap());
+    let mut told = String::new();
     for (number, row) in buffer.area.rows().enumerate() {
         let mut runs: Vec<(u16, u16, usize)> = Vec::new();
         for position in row.positions() {
-            let style = style_at(position);
+            let style = style_at(buffer, position);
             let index = known.iter().position(|(seen, _)| *seen == style).unwrap();
             match runs.last_mut() {
                 Some((_, last, of)) if *of == index => *last = position.x,
@@ -420,111 +414,118 @@ fn styles(buffer: &Buffer) -> (String, String) {
             }
         }
         runs.retain(|(.., index)| *index > 0);
-        if runs.is_empty() {
-            continue;
+        if !runs.is_empty() {
+            let runs =
+                runs.iter().map(|(first, last, at)| format!(" {}{first}-{last}", letter(*at)));
+            writeln!(told, "{number:>3}:{}", runs.collect::<String>()).unwrap();
         }
-        write!(layout, "{number:>3}:").unwrap();
-        for (first, last, index) in runs {
-            write!(layout, " {}{first}-{last}", letter(index)).unwrap();
-        }
-        layout.push('\n');
     }
-    let mut legend = String::new();
     for (index, ((ink, paper, modifier), _)) in known.iter().enumerate() {
         let how = format!("{modifier:?}").replace("NONE", "").to_lowercase();
-        writeln!(legend, "{}", format!("{} = {ink} on {paper} {how}", letter(index)).trim_end())
-            .unwrap();
+        let line = format!("{} = {ink} on {paper} {how}", letter(index));
+        writeln!(told, "{}", line.trim_end()).unwrap();
     }
-    (layout, legend)
+    told
 }
 
-/// One block of a frame, or where the same stands already.
-fn block(
-    frames: &mut String,
-    what: &str,
-    block: String,
-    look: &str,
-    known: &mut Vec<(String, String)>,
-) {
-    match known.iter().find(|(_, seen)| *seen == block) {
-        Some((as_in, _)) => writeln!(frames, "{what} as in {as_in}").unwrap(),
-        None => {
-            frames.push_str(&block);
-            known.push((look.to_owned(), block));
-        }
-    }
-}
-
-/// All frames of one screen.
-fn frames(desk: &Desk) -> String {
-    let mut frames = String::new();
-    for (columns, rows) in SIZES {
-        let (mut texts, mut layouts) = (Vec::new(), Vec::new());
-        for (said, theme) in LOOKS {
-            writeln!(frames, "=== {columns}x{rows}, {said}").unwrap();
-            let buffer = desk.draw(columns, rows, theme);
-            block(&mut frames, "--- text", text(&buffer), said, &mut texts);
-            let (layout, legend) = styles(&buffer);
-            block(&mut frames, "--- styles", format!("--- styles\n{layout}"), said, &mut layouts);
-            frames.push_str(&legend);
-        }
-    }
-    frames
+/// The text of one screen at every size.
+fn texts(desk: &Desk) -> String {
+    let frame = |(columns, rows)| {
+        format!("=== {columns}x{rows}\n{}", text(&desk.draw(columns, rows, KEPT)))
+    };
+    SIZES.map(frame).concat()
 }
 
 fn folder() -> PathBuf {
     PathBuf::from(env!("CARGO_MANIFEST_DIR")).join("tests/frames")
 }
 
-/// Holds a screen to the frames kept for it, or writes them anew.
-fn check(name: &str, desk: &Desk) -> Result<(), String> {
-    let frames = frames(desk);
-    let path = folder().join(format!("{name}.txt"));
+/// What is drawn otherwise than it is kept in this file; or writes it anew.
+fn difference(file: &str, drawn: &str) -> Option<String> {
+    let path = folder().join(file);
     if std::env::var_os("SPYHOLE_WRITE_FRAMES").is_some() {
-        fs::write(&path, &frames).unwrap();
+        fs::write(&path, drawn).unwrap();
     }
-    let kept = fs::read_to_string(&path)
-        .map_err(|error| format!("no frames kept in {}: {error}", path.display()))?;
-    let mut lines = frames.lines().zip(kept.lines()).enumerate();
-    if let Some((at, (seen, wanted))) = lines.find(|(_, (seen, wanted))| seen != wanted) {
-        let before = frames.lines().take(at + 1).filter(|line| line.starts_with("===")).last();
-        let before = before.unwrap_or_default();
-        return Err(format!(
-            "{name}.txt, line {}, {before}:\n  drawn {seen}\n  kept  {wanted}",
-            at + 1
-        ));
-    }
-    match frames.lines().count() == kept.lines().count() {
-        true => Ok(()),
-        false => Err(format!("{name}.txt has another length")),
-    }
+    let kept = fs::read_to_string(&path).unwrap_or_default();
+    let at = drawn.lines().zip(kept.lines()).take_while(|(drawn, kept)| drawn == kept).count();
+    let line = |text: &str| text.lines().nth(at).unwrap_or("nothing").to_owned();
+    let found = format!("{file}:{}:\n  drawn {}\n  kept  {}", at + 1, line(drawn), line(&kept));
+    (drawn != kept).then_some(found)
 }
 
 #[test]
-fn regress_every_screen_at_every_size_in_every_look() {
-    let halves = SCREENS.split_at(SCREENS.len() / 2);
-    let walk = |screens: &[Screen]| -> Vec<String> {
-        screens.iter().filter_map(|(name, desk)| check(name, &desk()).err()).collect()
-    };
-    let wrong = thread::scope(|scope| {
-        let other = scope.spawn(|| walk(halves.1));
-        let mut wrong = walk(halves.0);
-        wrong.extend(other.join().unwrap());
-        wrong
+fn regress_every_screen_at_every_size() {
+    let screens = SCREENS.iter().map(|(name, desk)| (format!("{name}.txt"), texts(&desk())));
+    let styled = STYLED.map(|(name, (columns, rows), theme)| {
+        let (_, desk) = SCREENS.iter().find(|(screen, _)| *screen == name).unwrap();
+        (format!("styled/{name}.txt"), styles(&desk().draw(columns, rows, theme)))
     });
+    let wrong: Vec<String> =
+        screens.chain(styled).filter_map(|(file, drawn)| difference(&file, &drawn)).collect();
     assert!(wrong.is_empty(), "{}", wrong.join("\n"));
 }
 
-/// Every file of frames belongs to a screen of the table.
+/// Without colour nothing is lost: every look has the same text, but for the picture in the spyhole,
+/// which is drawn in quarters of cells where there is colour and in letters where there is none.
+#[test]
+fn law_every_look_says_the_same() {
+    const QUARTERS: &str = " ▘▝▀▖▌▞▛▗▚▐▜▄▙▟█";
+    for (name, desk) in SCREENS {
+        let desk = desk();
+        for (columns, rows) in SIZES {
+            let [plain, coloured] = [KEPT, TRUE].map(|theme| desk.draw(columns, rows, theme));
+            for position in plain.area.positions() {
+                let [without, with] = [&plain, &coloured].map(|frame| frame[position].symbol());
+                let same = without == with || QUARTERS.contains(with);
+                assert!(same, "{name}, {columns}x{rows}, {position}: {without:?} is {with:?}");
+            }
+            for theme in COLOURED {
+                assert_eq!(text(&desk.draw(columns, rows, theme)), text(&coloured), "{name}");
+            }
+        }
+    }
+}
+
+/// What is in one style in true colour is in one style in every other look: a look changes colours
+/// and decides nothing of its own.
+#[test]
+fn law_every_look_has_its_styles_at_the_same_places() {
+    for (name, desk) in SCREENS {
+        let desk = desk();
+        for (columns, rows) in SIZES {
+            let finest = desk.draw(columns, rows, TRUE);
+            for theme in COLOURED {
+                let (frame, mut becomes) = (desk.draw(columns, rows, theme), Vec::new());
+                for position in finest.area.positions() {
+                    let [from, to] = [&finest, &frame].map(|frame| style_at(frame, position));
+                    match becomes.iter().find(|(known, _)| *known == from) {
+                        Some((_, style)) => {
+                            assert_eq!(
+                                *style, to,
+                                "{name}, {columns}x{rows}, {position}: {theme:?}"
+                            );
+                        }
+                        None => becomes.push((from, to)),
+                    }
+                }
+            }
+        }
+    }
+}
+
+/// Every file of frames belongs to a screen of the tables.
 #[test]
 fn law_no_frames_are_left_over() {
-    let kept: BTreeSet<String> = fs::read_dir(folder())
-        .unwrap()
-        .map(|entry| entry.unwrap().path().file_stem().unwrap().to_str().unwrap().to_owned())
-        .collect();
+    let kept = |folder: PathBuf| -> BTreeSet<String> {
+        let files = fs::read_dir(folder).unwrap().map(|entry| entry.unwrap().path());
+        let files = files.filter(|path| path.is_file());
+        files.map(|path| path.file_stem().unwrap().to_str().unwrap().to_owned()).collect()
+    };
     let screens: BTreeSet<String> = SCREENS.iter().map(|(name, _)| (*name).to_owned()).collect();
-    assert_eq!(kept, screens);
+    assert_eq!(kept(folder()), screens);
     assert_eq!(screens.len(), SCREENS.len(), "two screens of one name");
+    let styled = STYLED.map(|(name, ..)| name.to_owned()).into();
+    assert_eq!(kept(folder().join("styled")), styled);
 }
 
 #[test]
@@ -532,8 +533,10 @@ fn law_ascii_frames_hold_nothing_but_ascii() {
     for (name, desk) in SCREENS {
         let desk = desk();
         for (columns, rows) in [(40, 12), (80, 24), (200, 60)] {
-            let frame = text(&desk.draw(columns, rows, look(Depth::None, Paper::Dark, true)));
-            assert!(frame.is_ascii(), "{name} at {columns}x{rows}");
+            for depth in [Depth::None, Depth::Indexed] {
+                let frame = text(&desk.draw(columns, rows, look(depth, Paper::Dark, true)));
+                assert!(frame.is_ascii(), "{name} at {columns}x{rows}");
+            }
         }
     }
 }

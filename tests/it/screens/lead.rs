@@ -3,55 +3,20 @@
 
 use std::sync::Arc;
 
-use spyhole::testing::alarm::{Target, Task, WayName};
+use spyhole::testing::alarm::Target;
 use spyhole::testing::edge::bell::{Delivery, WayError};
-use spyhole::testing::edge::screen::app::Tone;
-use spyhole::testing::edge::screen::key::Key;
-use spyhole::testing::edge::shop::kept::KeptShop;
 use spyhole::testing::edge::shop::standing::Standing;
-use spyhole::testing::edge::shop::store::{About, Entry};
 use spyhole::testing::edge::shop::told::Told;
-use spyhole::testing::firing::event::{Fullness, Look, Seen};
-use spyhole::testing::firing::{FiringId, What};
-use spyhole::testing::forecast::Declined;
-use spyhole::testing::units::{Celsius, Moment, Span};
-use spyhole::testing::words::{self, Clock, Dial, Striking};
+use spyhole::testing::words;
 
 use super::desk::{DIAL, Desk, NOW, PLAIN, text};
+use crate::prelude::*;
 
 /// Heron has probably dropped, and Otter's probe is broken.
 pub(super) fn two_that_ring() -> Desk {
     let mut desk = super::frames::likely_down();
     desk.write(2, NOW - Span::minutes(3), What::Reading(Celsius(1372.0)));
     desk
-}
-
-fn frame(desk: &Desk) -> String {
-    text(&desk.draw(80, 24, PLAIN))
-}
-
-fn problem(desk: &Desk) -> String {
-    desk.app.form.as_ref().and_then(|form| form.problem.clone()).unwrap_or_default()
-}
-
-#[test]
-fn law_line_headline_and_key_speak_of_the_same_kiln() {
-    let mut desk = two_that_ring();
-    let shown = frame(&desk);
-    assert!(shown.starts_with("! Look at Heron now: the target is probably down"), "{shown}");
-    assert!(shown.contains("Look at Heron now: the target is probably down; the"), "{shown}");
-    assert!(shown.contains(" a  answer Heron"), "{shown}");
-    let written = desk.press(Key::Char('a'));
-    assert_eq!(written[0].about, About::Firing(FiringId(1)));
-    // Answered, it still comes first; what else rings is said to come second.
-    let shown = frame(&desk);
-    assert!(shown.starts_with("Also rings: Check Otter's probe"), "{shown}");
-    assert!(shown.contains("Answered at 13:40: somebody is on"), "{shown}");
-    assert!(shown.contains(" a  answer Otter"), "{shown}");
-    let written = desk.press(Key::Char('a'));
-    let wanted = What::Acknowledged { alarm: Task::ProbeTrouble.name().into() };
-    assert_eq!((written[0].about, &written[0].what), (About::Firing(FiringId(2)), &wanted));
-    assert!(frame(&desk).starts_with("Spyhole "), "{}", frame(&desk));
 }
 
 /// While nothing is to be done at a spyhole, what rings is the headline.
@@ -72,22 +37,6 @@ fn law_what_rings_is_the_headline_while_everything_else_can_wait() {
     assert_eq!(words::big_word(&scene.kilns[0], NOW).as_deref(), Some("5 h 50"));
     desk.type_in("a");
     assert_eq!(desk.scene().kilns[0].kiln, "Heron", "answered, it makes way for what comes next");
-}
-
-/// A task of the highest priority is not put off, and no form is opened to say so.
-#[test]
-fn law_what_must_not_be_put_off_is_refused_at_once() {
-    let mut desk = two_that_ring();
-    desk.type_in("z");
-    assert!(desk.app.form.is_none());
-    let message = desk.app.message.clone().unwrap();
-    assert_eq!(message.tone, Tone::Refused);
-    let lead = "\"Look at Heron now: the target is probably down\" has the highest priority and \
-                cannot be put off: ";
-    assert!(message.text.starts_with(lead), "{}", message.text);
-    // Once it is answered, the other one can be.
-    desk.type_in("az");
-    assert_eq!(desk.app.form.as_ref().map(|form| form.kiln.as_str()), Some("Otter"));
 }
 
 /// An alarm of a rehearsal goes by its own rule, as a keeper's does, not with every smaller figure.
@@ -145,42 +94,6 @@ fn law_readings_set_aside_stay_so() {
     let past = spyhole::testing::scene::FiringScene::of(desk.memory.firing(FiringId(1)).unwrap());
     assert!(past.set_aside.iter().any(|(_, t)| *t == broken.1));
     assert!(past.curve.iter().all(|(_, t)| *t != broken.1));
-}
-
-/// Drawn minutes after off is asked about once, with the reason; drawn the next day is not.
-#[test]
-fn law_a_hot_kiln_is_not_drawn_without_a_question() {
-    let mut desk = super::frames::cooled();
-    desk.advise_cooling();
-    let cool = desk.now;
-    desk.now = NOW + Span::minutes(15);
-    let before = desk.written.len();
-    desk.type_in("d\n");
-    let asked = problem(&desk);
-    assert!(
-        asked.starts_with("Heron had been off for 20 min only: is it really drawn?"),
-        "{asked}"
-    );
-    assert_eq!(desk.written.len(), before);
-    desk.type_in("\n");
-    assert_eq!(desk.written.len(), before + 1, "asked once");
-    let mut desk = super::frames::cooled();
-    desk.advise_cooling();
-    assert_eq!(desk.now, cool);
-    desk.type_in("d\n");
-    assert_eq!(desk.written.len(), before + 1);
-}
-
-/// A cone that was seen to lean does not stand again: asked once.
-#[test]
-fn law_a_look_against_the_one_before_is_asked_about() {
-    let mut desk = Desk::busy();
-    let before = desk.written.len();
-    desk.type_in("lsss\n");
-    let asked = problem(&desk);
-    assert!(asked.starts_with("The guide was half at 13:34 and standing at 13:40: "), "{asked}");
-    desk.type_in("\n");
-    assert_eq!(desk.written.len(), before + 1);
 }
 
 /// When it can be drawn stands among what comes next, where there is something to go on.
@@ -261,7 +174,7 @@ fn law_the_schedules_that_fit_come_first() {
 fn law_a_kept_shop_knows_what_a_kiln_was_lit_by_last() {
     let folder = tempfile::tempdir().unwrap();
     let path = folder.path().join("shop.db");
-    let mut shop = KeptShop::open(&path, "Ida".into(), std::time::Duration::ZERO, NOW).unwrap();
+    let mut shop = KeptShop::open(&path, "Ida".into(), Duration::ZERO, NOW).unwrap();
     let wren = Desk::busy().memory.shop().kiln("Wren").unwrap().clone();
     let set = Entry { about: About::Shop, at: NOW, what: What::KilnSet(wren), seen: None };
     shop.append(&set, NOW).unwrap();
@@ -282,39 +195,6 @@ fn law_a_kept_shop_knows_what_a_kiln_was_lit_by_last() {
 }
 
 #[test]
-fn law_how_full_the_kiln_is_can_be_packed() {
-    let mut desk = Desk::busy();
-    desk.press(Key::BackTab);
-    desk.type_in("p1\tcups\t3\n");
-    let Some(What::Packed(packing)) = desk.written.last() else { panic!("{:?}", desk.written) };
-    assert_eq!(packing.full, Some(Fullness::Half));
-}
-
-/// One key fills the floor with the chosen kiln, and gives it back.
-#[test]
-fn law_one_kiln_alone() {
-    let mut desk = Desk::busy();
-    let whole = text(&desk.draw(120, 40, PLAIN));
-    desk.type_in("s");
-    let alone = text(&desk.draw(120, 40, PLAIN));
-    assert!(!alone.contains("Otter") && alone.contains("guard 017"), "{alone}");
-    desk.press(Key::Tab);
-    assert!(text(&desk.draw(120, 40, PLAIN)).contains("Otter"));
-    desk.press(Key::BackTab);
-    desk.press(Key::Escape);
-    assert_eq!(text(&desk.draw(120, 40, PLAIN)), whole);
-}
-
-#[test]
-fn law_the_finder_finds_kilns() {
-    let mut desk = Desk::busy().after("/otter\n");
-    assert_eq!(desk.app.kiln(&desk.scene()).unwrap().kiln, "Otter");
-    assert!(desk.app.form.is_none());
-    desk.type_in("/wren\n");
-    assert_eq!(desk.app.kiln(&desk.scene()).unwrap().kiln, "Wren");
-}
-
-#[test]
 fn law_a_clock_of_twelve_hours_says_the_half_once() {
     let dial = Dial { clock: Clock::TwelveHour, ..DIAL };
     let at =
@@ -328,7 +208,7 @@ fn law_a_clock_of_twelve_hours_says_the_half_once() {
 #[test]
 fn law_a_schedule_says_its_cautions() {
     let mut desk = Desk::busy().after("3lustre\n");
-    let lustre = spyhole::testing::edge::shipped_schedules::named("lustre_and_gold").unwrap();
+    let lustre = shipped_schedules::named("lustre_and_gold").unwrap();
     let mut wanted = words::schedule_airing(&lustre, DIAL.scale);
     wanted.extend(words::schedule_cautions(&lustre, &Default::default(), &DIAL));
     assert!(!wanted.is_empty());

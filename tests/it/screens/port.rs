@@ -1,24 +1,16 @@
 //! The view through the spyhole, read back from the drawn cells; the floor of one kiln and of many.
 
-use approx::abs_diff_eq;
 use ratatui::buffer::Buffer;
 use ratatui::style::Color;
-use spyhole::testing::cone::{Cone, Family};
 use spyhole::testing::edge::screen::theme::palette::{contrast, of_index};
-use spyhole::testing::edge::screen::theme::{Depth, Inks, Paper, Theme, indexed};
-use spyhole::testing::edge::shop::store::{About, Entry};
-use spyhole::testing::firing::{ConePack, FiringId, Lit, What, Who};
-use spyhole::testing::forecast::ConeNow;
-use spyhole::testing::glow::{EYE_ADAPTS, EYE_SEES, Glow};
-use spyhole::testing::kiln::{Fuel, Kiln, starter};
-use spyhole::testing::units::{Celsius, Span};
-use spyhole::testing::watch::Advice;
-use spyhole::testing::watch::task::Task;
+use spyhole::testing::edge::screen::theme::{Inks, indexed};
+use spyhole::testing::glow::{EYE_ADAPTS, EYE_SEES};
+use spyhole::testing::kiln::starter;
 use spyhole::testing::words;
 
 use super::desk::{ASCII, DIAL, Desk, NOW, PLAIN, TRUE_COLOUR, text};
 use super::frames::two_cones_down;
-use crate::memory::Memory;
+use crate::prelude::*;
 
 pub(super) fn cone(name: &str) -> Cone {
     Cone::parse(name).unwrap()
@@ -26,25 +18,13 @@ pub(super) fn cone(name: &str) -> Cone {
 
 /// A desk of so many kilns, each lit with this pack and advised like Heron of the busy desk.
 pub(super) fn lit(names: &[&str], pack: ConePack) -> Desk {
-    let kiln = |name: &&str| Kiln {
-        name: (*name).into(),
-        fuel: Fuel::Gas,
-        litres: None,
-        ceiling: None,
-        fastest_climb: None,
-    };
+    let kiln = |name: &&str| kiln(name, Fuel::Gas);
     let kilns = names.iter().map(kiln).collect();
     let mut memory = Memory::new(kilns, starter::load_types());
     let like = Desk::busy();
     let mut advices: Vec<(FiringId, Advice)> = Vec::new();
     for (number, name) in (1..).zip(names) {
-        let lit = Lit {
-            kiln: (*name).into(),
-            load_type: "gold".into(),
-            pack,
-            schedule: None,
-            plan: Vec::new(),
-        };
+        let lit = lit_with(name, "gold", pack);
         let at = NOW - Span::hours(4);
         let entry = Entry { about: About::NewFiring, at, what: What::Lit(lit), seen: None };
         memory.append(&entry, Who::Program, at).unwrap();
@@ -342,15 +322,6 @@ fn law_no_size_breaks_the_floor() {
                 one.draw(columns, rows, theme);
                 many.draw(columns, rows, theme);
             }
-        }
-    }
-}
-
-#[test]
-fn law_frames_of_the_port_in_ascii_hold_nothing_but_ascii() {
-    for desk in [lit(&["Heron"], usual()), eight()] {
-        for (columns, rows) in [(40, 12), (80, 24), (120, 40), (200, 60)] {
-            assert!(text(&desk.draw(columns, rows, ASCII)).is_ascii(), "{columns}x{rows}");
         }
     }
 }

@@ -1,27 +1,15 @@
 //! The review on the screen: its pages, its filters, why it says what it says, and that it says the
 //! same as the command line.
 
-use std::time::Duration;
-
-use approx::abs_diff_eq;
-use serde_json::Value;
-use spyhole::testing::edge::journal::{Journal, NewEvent};
-use spyhole::testing::edge::schedule_file;
-use spyhole::testing::edge::screen::app::{Input, Tone};
 use spyhole::testing::edge::screen::export::{self, Export, Wanted};
-use spyhole::testing::edge::screen::key::Key;
 use spyhole::testing::edge::screen::review::{Period, Review};
-use spyhole::testing::edge::screen::view::View;
-use spyhole::testing::edge::shop::kept::KeptShop;
-use spyhole::testing::firing::{FiringId, What, Who};
 use spyhole::testing::review::ledger::Asked;
 use spyhole::testing::review::table::Cell;
 use spyhole::testing::scene::{Page, ReviewQuestion, ReviewRow, ReviewScene};
-use spyhole::testing::schedule::Ware;
-use spyhole::testing::units::{Moment, Scale, Span};
-use spyhole::testing::words::{FixedZone, tables};
+use spyhole::testing::words::tables;
 
 use super::desk::{Desk, NOW, PLAIN, text};
+use crate::prelude::*;
 use crate::program::{command, finish, json};
 use crate::review::history;
 
@@ -44,25 +32,6 @@ fn law_after_the_last_page_comes_the_first() {
         desk.press(Key::Tab);
     }
     assert_eq!(review(&desk).page, Page::Outcomes);
-}
-
-/// Behind a row are its firings; one of them opens, and Escape leads back step by step.
-#[test]
-fn law_a_row_leads_to_its_firings_and_back() {
-    let mut desk = Desk::with_a_year();
-    desk.type_in("5\n");
-    let behind = review(&desk).behind();
-    assert!(behind.len() > 10 && behind.windows(2).all(|pair| pair[0] > pair[1]), "{behind:?}");
-    desk.press(Key::Down);
-    desk.type_in("\n");
-    let View::Ledger(ledger) = &desk.app.view else { panic!("no firing is open") };
-    assert_eq!(ledger.open[0].past.firing, behind[1]);
-    for closed in [false, true] {
-        desk.press(Key::Escape);
-        assert_eq!(review(&desk).why.is_none(), closed);
-    }
-    desk.press(Key::Escape);
-    assert!(matches!(desk.app.view, View::Floor));
 }
 
 #[test]
@@ -178,12 +147,12 @@ fn law_a_past_firing_gives_a_schedule_and_a_card() {
     };
     let said = export::write(&store, &asked(&file), &super::DIAL, NOW).unwrap();
     assert!(said.starts_with(&file) && said.contains("segments"), "{said}");
-    let text = std::fs::read_to_string(&file).unwrap();
+    let text = fs::read_to_string(&file).unwrap();
     let schedule = schedule_file::from_json(&text).unwrap();
     assert_eq!(schedule.target, store.journal().firing(FiringId(1)).unwrap().pack.unwrap().target);
     let again = export::write(&store, &asked(&file), &super::DIAL, NOW).unwrap_err();
     assert!(format!("{again:#}").contains("again.json"), "{again:#}");
-    assert_eq!(std::fs::read_to_string(&file).unwrap(), text);
+    assert_eq!(fs::read_to_string(&file).unwrap(), text);
     let wrong = export::write(&store, &asked("again.txt"), &super::DIAL, NOW).unwrap_err();
     assert!(wrong.to_string().contains(".json"), "{wrong}");
     // The same card as the command line's, byte for byte.
@@ -196,7 +165,7 @@ fn law_a_past_firing_gives_a_schedule_and_a_card() {
     let run =
         finish(command().env("TZ", "UTC").args(["--shop", shop, "review", "card", "2", &theirs]));
     assert_eq!(run.code, 0, "{}", run.err);
-    let read = |file: &str| std::fs::read_to_string(file).unwrap();
+    let read = |file: &str| fs::read_to_string(file).unwrap();
     assert_eq!(read(&ours), read(&theirs));
     // The form says what is missing, hands out the wish, and stays open until it was written.
     let mut desk = Desk::with_a_year();
@@ -213,7 +182,7 @@ fn law_a_past_firing_gives_a_schedule_and_a_card() {
 }
 
 /// A shop in a file, with the first firings of the made-up year.
-fn kept(path: &std::path::Path, count: usize) {
+fn kept(path: &Path, count: usize) {
     let mut journal = Journal::open(path).unwrap();
     let who = || Who::Program;
     for kiln in history::kilns() {
@@ -234,7 +203,7 @@ fn kept(path: &std::path::Path, count: usize) {
     }
 }
 
-fn asked(path: &std::path::Path, asked: Asked) -> ReviewScene {
+fn asked(path: &Path, asked: Asked) -> ReviewScene {
     let mut store = KeptShop::open(path, String::new(), PATIENCE, NOW).unwrap();
     store.ask_review(&ReviewQuestion { asked, now: NOW, ahead: Span::ZERO }).unwrap();
     store.review().expect("it comes within the time").unwrap()
@@ -268,7 +237,7 @@ fn law_the_screen_says_what_the_command_line_says() {
     kept(&path, 75);
     let list = "from,what,of,value,unit\n2020-01-01,cone,,0.5,\n2020-01-01,fuel,gas m3,1.1,\n\
                 2020-01-01,draw,Heron,2.4,m3/h\n";
-    std::fs::write(folder.path().join("shop.prices.csv"), list).unwrap();
+    fs::write(folder.path().join("shop.prices.csv"), list).unwrap();
     let since = Moment(1_756_684_800_000);
     let part = Asked { since: Some(since), kiln: Some("Heron".into()), ..Asked::default() };
     for (question, options) in

@@ -1,11 +1,11 @@
 //! A tiny panel on the kiln: all that matters can be read there.
 
-use spyhole::testing::edge::screen::key::{self, Key};
-use spyhole::testing::firing::event::{Look, Seen};
+use spyhole::testing::edge::screen::key;
 use spyhole::testing::words;
 
 use super::desk::{Desk, NOW, PLAIN, text};
 use super::frames::own_schedules;
+use crate::prelude::*;
 
 const TINY: (u16, u16) = (40, 12);
 
@@ -69,18 +69,6 @@ fn law_what_there_is_to_see_is_in_sight() {
     assert!(holds(&desk, "Shaded glasses."), "{}", said(&desk));
 }
 
-/// The kiln that is more urgent than the one shown is named, whatever else is told.
-#[test]
-fn law_the_more_urgent_kiln_is_named() {
-    let mut desk = Desk::busy();
-    desk.press(Key::Tab);
-    assert_eq!(desk.app.kiln(&desk.scene()).unwrap().kiln, "Otter");
-    assert!(said(&desk).starts_with("! Look at Heron"), "{}", said(&desk));
-    desk.type_in("a");
-    assert!(said(&desk).starts_with("Heron: LOOK NOW"), "{}", said(&desk));
-    assert!(said(&desk).contains("Saved, "), "{}", said(&desk));
-}
-
 #[test]
 fn law_every_key_is_in_the_pages_of_the_help() {
     let mut desk = Desk::busy().after("?");
@@ -92,15 +80,6 @@ fn law_every_key_is_in_the_pages_of_the_help() {
     assert!(unread.is_empty(), "{unread:?}");
     desk.press(Key::Char('x'));
     assert!(desk.app.help.is_none() && desk.app.form.is_none(), "any other key only closes it");
-}
-
-/// From across the shop, too, there is a word that says what to do.
-#[test]
-fn law_the_far_view_says_what_to_do() {
-    let far = Desk::busy().after("v");
-    assert!(said(&far).starts_with("LOOK AT Heron"), "{}", said(&far));
-    let refused = Desk::busy().after("vu");
-    assert!(holds(&refused, "There is nothing to undo"), "{}", said(&refused));
 }
 
 /// What a teacher says stays whole below what was saved, on every screen.

@@ -1,16 +1,10 @@
 //! The ledger, the schedules, the shop and the finder.
 
-use spyhole::testing::edge::screen::app::{Input, Mouse};
-use spyhole::testing::edge::screen::key::{self, Key, Meaning};
+use spyhole::testing::edge::screen::key;
 use spyhole::testing::edge::screen::pick::{Pick, Picked};
-use spyhole::testing::edge::screen::view::View;
-use spyhole::testing::edge::shipped_schedules;
-use spyhole::testing::firing::What;
-use spyhole::testing::kiln::{Fuel, Miss};
-use spyhole::testing::units::{Celsius, Span};
-use spyhole::testing::words::Title;
 
 use super::desk::{Desk, PLAIN, text};
+use crate::prelude::*;
 
 #[test]
 fn law_the_ledger_is_sorted_filtered_and_compared() {
@@ -40,39 +34,6 @@ fn law_the_ledger_is_sorted_filtered_and_compared() {
         desk.press(Key::Escape);
     }
     assert!(matches!(desk.app.view, View::Floor), "Escape leads back to the floor");
-}
-
-#[test]
-fn law_a_kiln_is_lit_from_a_schedule() {
-    let mut desk = Desk::busy();
-    desk.press(Key::BackTab);
-    desk.type_in("3lustre\nf1\n");
-    let Some(What::Lit(lit)) = desk.written.last() else { panic!("{:?}", desk.written) };
-    assert_eq!(lit.kiln, "Wren");
-    assert!(shipped_schedules::named(lit.schedule.as_ref().unwrap()).is_some());
-}
-
-#[test]
-fn law_kilns_and_load_types_are_added_and_changed() {
-    let mut desk = Desk::empty();
-    desk.type_in("4\nHeron\t1\t250\t1260C\n");
-    let kiln = desk.memory.shop().kilns[0].clone();
-    assert_eq!((kiln.name.as_str(), kiln.fuel, kiln.litres), ("Heron", Fuel::Gas, Some(250.0)));
-    assert_eq!(kiln.ceiling, Some(Celsius(1260.0)));
-    desk.type_in("heron\n2\n");
-    let changed = desk.memory.shop().kilns;
-    assert_eq!((changed.len(), changed[0].fuel), (1, Fuel::Electric));
-    assert_eq!(changed[0].ceiling, kiln.ceiling, "what was not touched stays");
-    desk.press(Key::Escape);
-    desk.type_in("add load\nraku\t06\n");
-    let load = desk.memory.shop().load_type("raku").cloned().unwrap();
-    assert_eq!((load.target.name(), load.under, load.over), ("06", Miss::FireAgain, Miss::Lost));
-    // The same name again is refused, and nothing is written.
-    let events = desk.written.len();
-    desk.type_in("\nraku\t06\n");
-    assert_eq!(desk.written.len(), events);
-    let problem = desk.app.form.as_ref().and_then(|form| form.problem.clone()).unwrap();
-    assert!(problem.starts_with("There is \"raku\" already"), "{problem}");
 }
 
 /// Every action is found by the whole of its name, and does what its key does.
