@@ -21,7 +21,6 @@ use crate::review::own_record::OwnRecord;
 use crate::scene::{Floor, KilnScene, Scene, advice};
 use crate::units::{Moment, Span};
 use crate::watch::Advice;
-use crate::watch::task::Task;
 use crate::words::{self, Striking};
 
 /// A record whose last event is older than this is taken as it stood then, not as of now.
