@@ -205,14 +205,12 @@ impl Minder {
 
     /// Looks, and writes it down; the answer is what was written of the target.
     fn look(&mut self, truth: &Truth, at_h: f64, firing: &mut Firing) -> Option<Seen> {
-        let [guide, target, guard] = truth.look(at_h, &mut self.person).map(|word| {
-            word.map(|word| match word {
-                Word::Standing => Seen::Standing,
-                Word::Leaning => Seen::Leaning,
-                Word::Half => Seen::Half,
-                Word::Down => Seen::Down,
-            })
-        });
+        let mut look = seen(truth.look(at_h, &mut self.person));
+        // The program asks whether that is meant, and says to read the numbers.
+        if look.is_against_the_order() {
+            self.person.reads_the_numbers();
+            look = seen(truth.look(at_h, &mut self.person));
+        }
         let off_h = match self.manner {
             Manner::Careful { .. } => 0.0,
             // Nobody writes down a time that has not come.
@@ -221,9 +219,22 @@ impl Minder {
         let at = after(at_h + off_h);
         // Looks stay in the order in which they were made.
         let at = firing.looks.last().map_or(at, |last| at.max(last.at + Span::seconds(1)));
-        firing.looks.push(Looked { event: EventId(0), at, look: Look { guide, target, guard } });
-        target
+        firing.looks.push(Looked { event: EventId(0), at, look });
+        look.target
     }
+}
+
+/// What a person said, as the program has it.
+fn seen(words: [Option<Word>; 3]) -> Look {
+    let [guide, target, guard] = words.map(|word| {
+        word.map(|word| match word {
+            Word::Standing => Seen::Standing,
+            Word::Leaning => Seen::Leaning,
+            Word::Half => Seen::Half,
+            Word::Down => Seen::Down,
+        })
+    });
+    Look { guide, target, guard }
 }
 
 /// A kiln with a load and what is known of its past.

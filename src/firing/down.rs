@@ -35,7 +35,7 @@ pub struct Down {
     pub stood_up: Option<Said>,
     /// The first look after these that says down again.
     pub again: Option<Moment>,
-    /// The look that saw the guide still standing when, or shortly before, the target was down.
+    /// The look that saw the guide less than down when the target was, or still standing shortly before.
     pub guide_stood: Option<Moment>,
 }
 
@@ -44,7 +44,7 @@ pub struct Down {
 pub enum Doubt {
     /// A later look saw the target less than down.
     StoodUp(Said),
-    /// The guide, which goes down first, was still standing at this moment.
+    /// The guide, which goes down first, was not down, or shortly before still standing, at this moment.
     GuideStood(Moment),
     /// By everything else that is known there was only this chance of it, 0 to 1.
     Unlikely(f64),
@@ -101,9 +101,12 @@ impl Down {
             .take_while(|looked| looked.at <= first.at)
             .filter_map(|looked| Some((looked.at, looked.look.guide?)))
             .last();
-        let guide_stood = guide
-            .filter(|(at, seen)| *seen == Seen::Standing && first.at - *at < GUIDE_STANDS_FOR)
-            .map(|(at, _)| at);
+        let too_early = |at: Moment, seen: Seen| match seen {
+            Seen::Standing => first.at - at < GUIDE_STANDS_FOR,
+            Seen::Leaning | Seen::Half => at == first.at,
+            Seen::Down => false,
+        };
+        let guide_stood = guide.filter(|(at, seen)| too_early(*at, *seen)).map(|(at, _)| at);
         Some(Down {
             first,
             before: said[..at].last().map(|said| said.at),

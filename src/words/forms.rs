@@ -328,7 +328,7 @@ pub fn cone_stands_for(cone: Cone, family: Family, dial: &Dial<'_>) -> String {
 
 /// A cooler cone goes down before a hotter one: asked once where a look says otherwise.
 pub fn against_the_order(look: &Look) -> String {
-    format!("{}: the cooler cone goes down first.", look_phrase(look))
+    format!("{}: the cooler cone goes down first. Read their numbers.", look_phrase(look))
 }
 
 /// The way through in a form, after what is hard to believe of a look.

@@ -195,6 +195,9 @@ fn law_a_guide_seen_standing_doubts_a_target_that_is_down() {
     let same =
         What::Look(Look { guide: Some(Seen::Standing), target: Some(Seen::Down), guard: None });
     assert_eq!(doubt(&[(293, same)]), Some(Doubt::GuideStood(at(293))));
+    let behind =
+        What::Look(Look { guide: Some(Seen::Half), target: Some(Seen::Down), guard: None });
+    assert_eq!(doubt(&[(293, behind)]), Some(Doubt::GuideStood(at(293))), "taken for each other");
     let confirmed = [&soon[..], &[(295, saw(Seen::Down))]].concat();
     assert_eq!(doubt(&confirmed), None);
     let doubted = firing(&soon);
@@ -204,8 +207,8 @@ fn law_a_guide_seen_standing_doubts_a_target_that_is_down() {
     let said = words::doubt(&scene.kilns[0], at(294), &DIAL, Striking::ByCommand).unwrap();
     assert_eq!(
         said,
-        "The target was down at 12:53, but the guide, which goes first, stood at 12:40: read \
-         their numbers. Look again, or strike that look if it is wrong: \"spyhole strike 3 --reason WHY\"."
+        "The target was down at 12:53, but the guide, which goes first, was not down at \
+         12:40: read their numbers. Look again, or strike that look if it is wrong: \"spyhole strike 3 --reason WHY\"."
     );
 }
 
