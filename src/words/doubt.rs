@@ -84,7 +84,7 @@ fn stood_up(looks: &StoodUp, now: Moment, dial: &Dial<'_>) -> String {
 fn guide_stood(down: Moment, stood: Moment, now: Moment, dial: &Dial<'_>) -> String {
     let at = |moment| dial.time_and_day(moment, now);
     format!(
-        "The target was down at {}, but the guide, which goes first, was not down at {}: read their numbers.",
+        "The target was down at {}, but not the guide, which goes first, at {}: read their numbers.",
         at(down),
         at(stood)
     )
