@@ -23,10 +23,19 @@ pub struct ExpectedWalk(pub [(f64, f64); ExpectedWalk::PARTS]);
 const SHARES: [f64; ExpectedWalk::PARTS] = [0.7, 0.2, 0.1];
 /// What counts before any walk was seen: minutes, and how many walks they count like (guesses).
 const BEFOREHAND: [(f64, f64); 3] = [(1.0, 2.4), (2.0, 0.4), (6.0, 0.2)];
-/// A walk of today counts like so many of other days, for today may be unlike them, and a walk of
-/// another person than today's so much (guesses).
-const TODAY_COUNTS: f64 = 5.0;
+/// A walk of another person than today's counts so much (a guess).
 const ANOTHER_COUNTS: f64 = 0.3;
+
+/// The chance, before a walk of today was seen, that people come today like on no day before (a guess).
+const DAY_UNLIKE: f64 = 0.015;
+/// Walks up to so many minutes are alike, beginning with those of somebody near; longer ones are too.
+const ALIKE_MIN: [f64; 5] = [1.0, 2.0, 4.0, 8.0, 16.0];
+/// How walks lie in these classes on a day like no other, and what counts of them before the first
+/// was seen: minutes, and how many walks they count like (guesses).
+const UNLIKE_SHARES: [f64; ALIKE_MIN.len() + 1] = [0.1, 0.1, 0.2, 0.3, 0.2, 0.1];
+const UNLIKE_BEFOREHAND: [(f64, f64); 4] = [(1.0, 0.2), (4.0, 0.3), (8.0, 0.3), (14.0, 0.2)];
+/// So many walks are spread over all classes beside those that were seen (a guess).
+const SPREAD_OVER: f64 = 0.6;
 
 /// A look later than this after a call answers another one, or none (a guess).
 pub const ANSWERED_WITHIN: Span = Span::minutes(60);
@@ -59,29 +68,52 @@ fn walks_of(firing: &Firing, today: bool) -> impl Iterator<Item = Walk<'_>> {
 impl ExpectedWalk {
     pub const PARTS: usize = 3;
 
-    /// From every answered call of this firing and of past ones.
+    /// From every answered call of this firing and of past ones: mixed of a day like the others and
+    /// of a day like none, by how well either foretold the walks of today.
     pub fn of(firing: &Firing, past: &[Firing]) -> ExpectedWalk {
         let looker = firing.lookers.last().map(|(_, name)| name.as_str());
-        let counts = |walk: &Walk| match (walk.today, walk.who == looker) {
-            (true, _) => TODAY_COUNTS,
-            (false, true) => 1.0,
-            (false, false) => ANOTHER_COUNTS,
+        let mut like: Vec<(f64, f64)> = BEFOREHAND.into();
+        let mut unlike: Vec<(f64, f64)> = UNLIKE_BEFOREHAND.into();
+        let mut odds = DAY_UNLIKE / (1.0 - DAY_UNLIKE);
+        for walk in walks(firing, past) {
+            let counts = if walk.today || walk.who == looker { 1.0 } else { ANOTHER_COUNTS };
+            if walk.today {
+                odds *= UNLIKE_SHARES[class(walk.late_min)] / share_alike(&like, walk.late_min);
+                unlike.push((walk.late_min, counts));
+            }
+            like.push((walk.late_min, counts));
+        }
+        let of = |walks: Vec<(f64, f64)>, chance: f64| {
+            let whole: f64 = walks.iter().map(|(_, counts)| counts).sum();
+            walks.into_iter().map(move |(late, counts)| (late, chance * counts / whole))
         };
-        let seen = walks(firing, past).into_iter().map(|walk| (walk.late_min, counts(&walk)));
-        let mut walks: Vec<(f64, f64)> = BEFOREHAND.into_iter().chain(seen).collect();
+        let is_unlike = odds / (1.0 + odds);
+        let mut walks: Vec<_> = of(like, 1.0 - is_unlike).chain(of(unlike, is_unlike)).collect();
         walks.sort_by(|a, b| a.0.total_cmp(&b.0));
-        let whole: f64 = walks.iter().map(|(_, counts)| counts).sum();
         let mut from = 0.0;
         ExpectedWalk(SHARES.map(|share| {
-            let until = from + share * whole;
+            let until = from + share;
             let (mut minutes, mut before) = (0.0, 0.0);
-            for (late, counts) in &walks {
-                let within = (before + counts).min(until) - f64::max(before, from);
+            for (late, chance) in &walks {
+                let within = (before + chance).min(until) - f64::max(before, from);
                 minutes += late * within.max(0.0);
-                before += counts;
+                before += chance;
             }
             from = until;
-            (minutes / (share * whole), share)
+            (minutes / share, share)
         }))
     }
+}
+
+/// Number of the class of walks alike in which a walk so late lies.
+fn class(late_min: f64) -> usize {
+    ALIKE_MIN.iter().filter(|until| late_min > **until).count()
+}
+
+/// Share of these walks that lie in the class of one so late.
+fn share_alike(walks: &[(f64, f64)], late_min: f64) -> f64 {
+    let count =
+        |walks: &mut dyn Iterator<Item = &(f64, f64)>| walks.map(|(_, counts)| counts).sum::<f64>();
+    let alike = count(&mut walks.iter().filter(|(late, _)| class(*late) == class(late_min)));
+    (alike + SPREAD_OVER / UNLIKE_SHARES.len() as f64) / (count(&mut walks.iter()) + SPREAD_OVER)
 }

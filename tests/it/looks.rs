@@ -164,7 +164,10 @@ fn law_a_late_walk_today_is_reckoned_with_at_once() {
     let two = ExpectedWalk::of(&called(&[9, 9]), &punctual);
     assert!(mean(none) < 1.3 && worst(none) < 2.5, "{none:?}");
     assert!(worst(one) > 8.0, "{one:?}");
+    assert!(mean(one) > 3.0, "one walk like none before it: {one:?}");
     assert!(mean(one) < mean(two), "{one:?} {two:?}");
+    let near_again = ExpectedWalk::of(&called(&[9, 1, 1, 1, 1]), &punctual);
+    assert!(mean(near_again) < 2.0, "forgiven again: {near_again:?}");
     assert_abs_diff_eq!(two.0.iter().map(|(_, share)| share).sum::<f64>(), 1.0, epsilon = 1e-9);
 }
 
