@@ -48,6 +48,9 @@ const ONCE_LATE_H: f64 = 0.07;
 const LATE_FREEDOM: f64 = 4.0;
 /// A reading so many standard deviations off is far off.
 const FAR: f64 = 4.0;
+/// How far the climb may change where nobody turned a burner, as a standard deviation in shares of
+/// it (a guess): a probe that creeps, a burner that goes out.
+const CHANGED_BY: f64 = 0.5;
 /// Where the ruler stands still, in a soak, readings still tell the place so well, C/h.
 const LEAST_SLOPE_C_PER_H: f64 = 20.0;
 
@@ -122,6 +125,49 @@ pub fn lately(readings: &[Reading]) -> (f64, f64) {
 /// Filters the last hours of readings, during which the burner was turned; `None` with fewer than
 /// two of them.
 pub fn filter(readings: &[Reading], ruler: Ruler, turned: &[TurnedAt]) -> Option<ChamberStates> {
+    let (ruler, marks) = laid(readings, ruler)?;
+    let lasting = ruler.lasting(&marks, turned);
+    let last = (marks[marks.len() - 1], readings.last()?.c);
+    let both = RESTLESSNESS.map(|restless| ruler.filtered(&marks, lasting, turned, restless));
+    Some(ChamberStates {
+        states: both.map(|(place, _)| place.chamber(last)),
+        log_likelihood: both.map(|(_, log_likelihood)| log_likelihood),
+        passes_h: ruler.passes_h(),
+        planned_c_per_h: matches!(ruler, Ruler::Plan(..)).then_some(last.0.slope_c_per_h),
+    })
+}
+
+/// When the climb of these readings most likely changed though nobody turned a burner, hours since
+/// lit, and how many times likelier they are if it changed at some time than if it did not. `log_sum`
+/// is ln of how likely they are at all, from ln of how likely each degree of restlessness makes them.
+/// `None` where no course is known from which a climb could be told to have changed.
+pub fn changed(
+    readings: &[Reading],
+    ruler: Ruler,
+    turned: &[TurnedAt],
+    log_sum: impl Fn(&[f64; RESTLESSNESS.len()]) -> f64,
+) -> Option<(f64, f64)> {
+    let (ruler, marks) =
+        laid(readings, ruler).filter(|(ruler, _)| !matches!(ruler, Ruler::Plain))?;
+    let lasting = ruler.lasting(&marks, turned);
+    let log_likelihood = |turned: &[TurnedAt]| {
+        log_sum(&RESTLESSNESS.map(|restless| ruler.filtered(&marks, lasting, turned, restless).1))
+    };
+    let steady = log_likelihood(turned);
+    let odds = marks[1..marks.len() - 1].iter().map(|mark| {
+        let change = (mark.at_h, Effect::Changes { by: 0.0, spread: CHANGED_BY });
+        let place = turned.partition_point(|(at_h, _)| *at_h < mark.at_h);
+        let with_change = [&turned[..place], &[change], &turned[place..]].concat();
+        (mark.at_h, (log_likelihood(&with_change) - steady).exp())
+    });
+    let odds: Vec<(f64, f64)> = odds.collect();
+    let (at_h, _) = *odds.iter().max_by(|a, b| a.1.total_cmp(&b.1))?;
+    Some((at_h, odds.iter().map(|(_, odds)| odds).sum::<f64>() / odds.len() as f64))
+}
+
+/// The last hours of readings on their ruler, or on the plain one where theirs tells nothing of one;
+/// `None` with fewer than two of them.
+fn laid<'a>(readings: &[Reading], ruler: Ruler<'a>) -> Option<(Ruler<'a>, Vec<Mark>)> {
     let last = readings.last()?;
     let from = readings.partition_point(|reading| reading.at_h < last.at_h - WINDOW_H);
     let earlier = readings.len() - 1;
@@ -132,20 +178,8 @@ pub fn filter(readings: &[Reading], ruler: Ruler, turned: &[TurnedAt]) -> Option
     if window.len() < 2 {
         return None;
     }
-    let window = window.as_slice();
-    let marks = ruler.marks(window, readings);
-    let (ruler, marks) = match marks {
-        Some(marks) => (ruler, marks),
-        None => (Ruler::Plain, Ruler::Plain.marks(window, readings)?),
-    };
-    let both = RESTLESSNESS.map(|restless| ruler.filtered(&marks, turned, last.c, restless));
-    Some(ChamberStates {
-        states: both.map(|(state, _)| state),
-        log_likelihood: both.map(|(_, log_likelihood)| log_likelihood),
-        passes_h: ruler.passes_h(),
-        planned_c_per_h: matches!(ruler, Ruler::Plan(..))
-            .then(|| marks[marks.len() - 1].slope_c_per_h),
-    })
+    let on = |ruler: Ruler<'a>| Some((ruler, ruler.marks(&window, readings)?));
+    on(ruler).or_else(|| on(Ruler::Plain))
 }
 
 impl Ruler<'_> {
@@ -217,14 +251,15 @@ impl Ruler<'_> {
         }
     }
 
+    /// Place and pace at the last mark, and ln of how well the marks were foretold; the lasting pace
+    /// begins from this mean and width.
     fn filtered(
         &self,
         marks: &[Mark],
+        (pace, width): (f64, f64),
         turned: &[TurnedAt],
-        last_c: f64,
         restless: f64,
-    ) -> (ChamberState, f64) {
-        let (pace, width) = self.lasting(marks, turned);
+    ) -> (Place, f64) {
         let passing = (restless * pace).powi(2);
         let mut place = Place {
             mean: [marks[0].place_h, pace, 0.0],
@@ -256,14 +291,7 @@ impl Ruler<'_> {
                 log_likelihood += surprise;
             }
         }
-        let last = marks[marks.len() - 1];
-        let slope = last.slope_c_per_h;
-        let [place_h, lasting, passing] = place.mean;
-        let state = ChamberState {
-            mean: [last_c + (place_h - last.place_h) * slope, lasting * slope, passing * slope],
-            covariance: place.covariance.map(|row| row.map(|entry| entry * slope * slope)),
-        };
-        (state, log_likelihood)
+        (place, log_likelihood)
     }
 }
 
@@ -283,6 +311,16 @@ struct Place {
 }
 
 impl Place {
+    /// As temperature and climb, where the ruler has this mark at this temperature.
+    fn chamber(&self, (mark, c): (Mark, f64)) -> ChamberState {
+        let slope = mark.slope_c_per_h;
+        let [place_h, lasting, passing] = self.mean;
+        ChamberState {
+            mean: [c + (place_h - mark.place_h) * slope, lasting * slope, passing * slope],
+            covariance: self.covariance.map(|row| row.map(|entry| entry * slope * slope)),
+        }
+    }
+
     /// So many hours on; `passing` is the variance the passing pace always comes back to.
     fn forward(&mut self, hours: f64, passing: f64, passes_h: f64) {
         let kept = (-hours / passes_h).exp();

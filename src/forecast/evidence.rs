@@ -161,6 +161,13 @@ impl Evidence {
         Evidence { readings: vec![reading], each: Rc::default(), glow: Some(*at), ..self }
     }
 
+    /// The same without the readings after a moment, hours since lit.
+    pub fn read_until(&self, at_h: f64) -> Evidence {
+        let mut readings = self.readings.clone();
+        readings.truncate(readings.partition_point(|reading| reading.at_h <= at_h));
+        Evidence { readings, ..self.clone() }
+    }
+
     /// Whether any cone was said to be more than standing.
     pub fn saw_a_cone_move(&self) -> bool {
         let words = |sight: &Sight| sight.seen.into_iter().flatten();

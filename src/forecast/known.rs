@@ -3,7 +3,7 @@
 use super::by_clock::ByClock;
 use super::by_one_reading::ByOneReading;
 use super::by_readings::ByReadings;
-use super::climb::{self, ChamberStates, Ruler};
+use super::climb::{self, ChamberStates, RESTLESSNESS, Ruler};
 use super::evidence::{Evidence, Turn};
 use super::past::{Beforehand, Experience};
 use super::planned::Planned;
@@ -50,6 +50,17 @@ impl Known {
     /// The same with the readings of one source only.
     pub(super) fn of_source(&self, source: usize) -> Known {
         Known { evidence: self.evidence.of_source(source), ..self.clone() }
+    }
+
+    /// The same without what was read since the climb of the readings changed, though nobody turned a
+    /// burner, and how many times likelier that makes them.
+    pub(super) fn before_change(&self) -> Option<(Known, f64)> {
+        let (evidence, experience) = (&self.evidence, &self.experience);
+        let ruler = ruler(evidence, experience, self.planned.as_ref());
+        let turned = experience.habit.turned(&evidence.turns, !matches!(ruler, Ruler::Plain));
+        let log_sum = |today: &[f64; RESTLESSNESS.len()]| experience.log_likelihood_today(today);
+        let (at_h, odds) = climb::changed(&evidence.readings, ruler, &turned, log_sum)?;
+        Some((Known { evidence: evidence.read_until(at_h), ..self.clone() }, odds))
     }
 
     /// One over how likely everything but the looks is, 1 where that is not known: the constant of a

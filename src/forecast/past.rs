@@ -262,6 +262,14 @@ impl Experience {
         }
         climb::chances(&both)
     }
+
+    /// ln of how likely today's readings are, from how likely each degree of restlessness makes them.
+    pub fn log_likelihood_today(&self, today: &[f64; RESTLESSNESS.len()]) -> f64 {
+        let before = self.restlessness_today(&[0.0; RESTLESSNESS.len()]);
+        let most = today.iter().copied().fold(f64::NEG_INFINITY, f64::max);
+        let parts = before.iter().zip(today);
+        most + parts.map(|(chance, log)| chance * (log - most).exp()).sum::<f64>().ln()
+    }
 }
 
 /// ln weights of the degrees of restlessness from all firings of this kiln.

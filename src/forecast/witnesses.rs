@@ -13,6 +13,10 @@ use super::{Declined, Question, seed};
 
 /// How often readings tell nothing of the chamber the cones stand in (a guess: one firing in twenty).
 const READINGS_FAIL: f64 = 0.05;
+/// How often a probe begins to mislead during a firing, and how often the climb of a kiln changes
+/// though nobody turned a burner (guesses).
+const BEGIN_TO_MISLEAD: f64 = 0.03;
+const KILN_CHANGES: f64 = 0.06;
 /// How often the clock tells nothing of the day: lit at another hour than noted, a load or a burner
 /// as never before (a guess).
 pub(super) const CLOCK_FAILS: f64 = 0.03;
@@ -26,6 +30,8 @@ const NOTHING: f64 = 1e-4;
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 pub(super) enum Witness {
     Readings,
+    /// Readings until their climb changed, of a probe that misleads since.
+    EarlierReadings,
     Clock,
     /// What was seen of the cones alone.
     Eyes,
@@ -51,53 +57,38 @@ impl Accounts {
     /// # Errors
     /// [`Declined::NothingKnown`] when there is neither reading nor clock nor cone to go by.
     pub(super) fn of(known: &Known, question: &Question) -> Result<Accounts, Declined> {
-        let seed = seed(&known.evidence);
+        let mut heard =
+            Heard { known, question, seed: seed(&known.evidence), accounts: Vec::new() };
         let sources: Vec<Known> = match known.evidence.sources() {
             0 | 1 => vec![known.clone()],
             count => (0..count).map(|source| known.of_source(source)).collect(),
         };
-        let mut accounts = Vec::new();
-        let mut take = |witness, chance: f64, sample: Sample, states| {
-            let account = Account { witness, share: 0.0, firings: sample.firings, states };
-            accounts.push(((chance.ln() + sample.log_evidence).max(LEAST_LOG), account));
-        };
-        let length_known = known.experience.length_known;
+        let holds = (1.0 - READINGS_FAIL) / sources.len() as f64;
         let mut readings_fail = 1.0;
         for source in &sources {
-            let Ok((model, states)) = source.model(question) else { continue };
-            if matches!(model, Either::Clock(_)) {
-                continue;
+            if heard.readings(source, holds) {
+                readings_fail *= READINGS_FAIL;
             }
-            let sample = sampler::sample(&model, DRAWS_LEADING, seed);
-            let agreement = match (&model, length_known) {
-                (_, false) => 1.0,
-                (Either::Readings(readings), _) if readings.reckons_with_the_clock() => 1.0,
-                // It reckons with the usual length itself, up to a constant.
-                (Either::OneReading(_), _) => source.before_looks(question, seed),
-                _ => mean(&sample.firings, |imagined| {
-                    known.experience.log_agreement(imagined.drop_h).exp()
-                }),
-            };
-            let holds = (1.0 - READINGS_FAIL) / sources.len() as f64;
-            take(Witness::Readings, holds * agreement, sample, states);
-            readings_fail *= READINGS_FAIL;
         }
         let by_readings = readings_fail < 1.0;
         let by_clock = known.without_readings();
         match by_clock.model(question) {
             Ok((model, _)) => {
-                let holds = readings_fail * (1.0 - CLOCK_FAILS);
                 let draws = if by_readings { DRAWS_BESIDE } else { DRAWS_LEADING };
-                take(Witness::Clock, holds, sampler::sample(&model, draws, seed), None);
+                let sample = sampler::sample(&model, draws, heard.seed);
+                heard.take(Witness::Clock, readings_fail * (1.0 - CLOCK_FAILS), sample, None);
             }
             Err(declined) if !by_readings => return Err(declined),
             Err(_) => {}
         }
         let by_eye = by_clock.without_clock();
-        if length_known && let Ok((model, _)) = by_eye.model(question) {
-            let sample = sampler::sample(&model, DRAWS_BESIDE, seed);
-            take(Witness::Eyes, readings_fail * CLOCK_FAILS, sample, None);
+        if known.experience.length_known
+            && let Ok((model, _)) = by_eye.model(question)
+        {
+            let sample = sampler::sample(&model, DRAWS_BESIDE, heard.seed);
+            heard.take(Witness::Eyes, readings_fail * CLOCK_FAILS, sample, None);
         }
+        let accounts = heard.accounts;
         let most = accounts.iter().map(|(log, _)| *log).fold(f64::NEG_INFINITY, f64::max);
         let sum: f64 = accounts.iter().map(|(log, _)| (log - most).exp()).sum();
         let shared = |(log, account): (f64, Account)| {
@@ -137,7 +128,7 @@ impl Accounts {
     /// The mixture in which readings and clock each keep a least share.
     pub(super) fn with_least_shares(&self) -> Vec<Weighted> {
         self.weighted(|account| match account.witness {
-            Witness::Eyes => account.share,
+            Witness::Eyes | Witness::EarlierReadings => account.share,
             Witness::Readings | Witness::Clock => account.share.max(LEAST_SHARE),
         })
     }
@@ -154,6 +145,62 @@ impl Accounts {
                     .map(move |one| Weighted { weight: one.weight * part, firing: one.firing })
             })
             .collect()
+    }
+}
+
+/// The witnesses that were heard so far: ln of what each says counts like, and what it says.
+struct Heard<'a> {
+    known: &'a Known,
+    question: &'a Question<'a>,
+    seed: u64,
+    accounts: Vec<(f64, Account)>,
+}
+
+impl Heard<'_> {
+    fn take(
+        &mut self,
+        witness: Witness,
+        chance: f64,
+        sample: Sample,
+        states: Option<ChamberStates>,
+    ) {
+        let log = (chance.ln() + sample.log_evidence).max(LEAST_LOG);
+        self.accounts.push((log, Account { witness, share: 0.0, firings: sample.firings, states }));
+    }
+
+    /// Hears the readings of one source, which hold with this chance, and the earlier ones of them by
+    /// themselves; `false` where they tell nothing.
+    fn readings(&mut self, source: &Known, holds: f64) -> bool {
+        let Ok((model, states)) = source.model(self.question) else { return false };
+        if matches!(model, Either::Clock(_)) {
+            return false;
+        }
+        let sample = sampler::sample(&model, DRAWS_LEADING, self.seed);
+        let agrees = self.agreement(source, &model, &sample);
+        self.take(Witness::Readings, holds * agrees, sample, states);
+        if let Either::Readings(_) = model
+            && let Some((earlier, odds)) = source.before_change()
+            && let Ok((model @ Either::Readings(_), _)) = earlier.model(self.question)
+        {
+            let sample = sampler::sample(&model, DRAWS_BESIDE, self.seed);
+            let agrees = self.agreement(&earlier, &model, &sample);
+            let misleads = BEGIN_TO_MISLEAD * odds / (1.0 + KILN_CHANGES * odds);
+            self.take(Witness::EarlierReadings, misleads * holds * agrees, sample, None);
+        }
+        true
+    }
+
+    /// How well the clock agrees with what readings say, beside what their model reckons with itself.
+    fn agreement(&self, source: &Known, model: &Either, sample: &Sample) -> f64 {
+        match model {
+            _ if !self.known.experience.length_known => 1.0,
+            Either::Readings(readings) if readings.reckons_with_the_clock() => 1.0,
+            // It reckons with the usual length itself, up to a constant.
+            Either::OneReading(_) => source.before_looks(self.question, self.seed),
+            _ => mean(&sample.firings, |imagined| {
+                self.known.experience.log_agreement(imagined.drop_h).exp()
+            }),
+        }
     }
 }
 
