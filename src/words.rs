@@ -27,7 +27,7 @@ mod typed;
 mod unread;
 mod views;
 
-pub use alarms::{answers_for, cannot_be_put_off, ringing_line};
+pub use alarms::{cannot_be_put_off, ringing_line};
 pub use cautions::{caution, last_hundred, load_caution};
 pub use changes::{News, changes, standings};
 pub use dial::{Clock, Dial, FixedZone, Zone};

@@ -65,6 +65,8 @@ pub struct Against<'a> {
     /// How the kiln cools, and below what it is drawn.
     pub cooling: Option<(&'a Cooling, Celsius)>,
     pub looks: &'a [Looked],
+    /// Whether the target was seen down.
+    pub seen_down: bool,
     /// The chance that the target has dropped, 0 to 1.
     pub dropped: Option<f64>,
     pub now: Moment,
@@ -77,6 +79,8 @@ pub enum Doubtful<'a> {
     TooHot(TooHot),
     /// A look that does not fit, and why.
     Look(String),
+    /// Shut off, though nobody saw the target down.
+    OffUnseen,
     /// A target far from the usual cone of its load.
     FarCone(Cone, &'a LoadType),
 }
@@ -246,7 +250,16 @@ impl Draft {
 impl<'a> Against<'a> {
     /// Against what is known of loads alone.
     pub fn of(known: Known<'a>, now: Moment, dial: Dial<'a>) -> Against<'a> {
-        Against { kiln: "", known, cooling: None, looks: &[], dropped: None, now, dial }
+        Against {
+            kiln: "",
+            known,
+            cooling: None,
+            looks: &[],
+            seen_down: false,
+            dropped: None,
+            now,
+            dial,
+        }
     }
 
     /// What is asked before this is written, if anything.
@@ -256,6 +269,7 @@ impl<'a> Against<'a> {
                 let (cooling, below) = self.cooling?;
                 cooling.too_hot(below, at).map(Doubtful::TooHot)
             }
+            What::Off => (!self.seen_down).then_some(Doubtful::OffUnseen),
             What::Look(look) => {
                 let said = (self.now, &self.dial);
                 words::ask_of_look(look, at, self.looks, self.dropped, said).map(Doubtful::Look)

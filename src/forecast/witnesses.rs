@@ -76,7 +76,7 @@ impl Accounts {
             Ok((model, _)) => {
                 let draws = if by_readings { DRAWS_BESIDE } else { DRAWS_LEADING };
                 let sample = sampler::sample(&model, draws, heard.seed);
-                heard.take(Witness::Clock, readings_fail * (1.0 - CLOCK_FAILS), sample, None);
+                heard.take(Witness::Clock, readings_fail * (1.0 - CLOCK_FAILS), sample);
             }
             Err(declined) if !by_readings => return Err(declined),
             Err(_) => {}
@@ -86,7 +86,7 @@ impl Accounts {
             && let Ok((model, _)) = by_eye.model(question)
         {
             let sample = sampler::sample(&model, DRAWS_BESIDE, heard.seed);
-            heard.take(Witness::Eyes, readings_fail * CLOCK_FAILS, sample, None);
+            heard.take(Witness::Eyes, readings_fail * CLOCK_FAILS, sample);
         }
         let accounts = heard.accounts;
         let most = accounts.iter().map(|(log, _)| *log).fold(f64::NEG_INFINITY, f64::max);
@@ -157,15 +157,10 @@ struct Heard<'a> {
 }
 
 impl Heard<'_> {
-    fn take(
-        &mut self,
-        witness: Witness,
-        chance: f64,
-        sample: Sample,
-        states: Option<ChamberStates>,
-    ) {
+    fn take(&mut self, witness: Witness, chance: f64, sample: Sample) -> &mut Account {
         let log = (chance.ln() + sample.log_evidence).max(LEAST_LOG);
-        self.accounts.push((log, Account { witness, share: 0.0, firings: sample.firings, states }));
+        let account = Account { witness, share: 0.0, firings: sample.firings, states: None };
+        &mut self.accounts.push_mut((log, account)).1
     }
 
     /// Hears the readings of one source, which hold with this chance, and the earlier ones of them by
@@ -177,7 +172,7 @@ impl Heard<'_> {
         }
         let sample = sampler::sample(&model, DRAWS_LEADING, self.seed);
         let agrees = self.agreement(source, &model, &sample);
-        self.take(Witness::Readings, holds * agrees, sample, states);
+        self.take(Witness::Readings, holds * agrees, sample).states = states;
         if let Either::Readings(_) = model
             && let Some((earlier, odds)) = source.before_change()
             && let Ok((model @ Either::Readings(_), _)) = earlier.model(self.question)
@@ -185,7 +180,7 @@ impl Heard<'_> {
             let sample = sampler::sample(&model, DRAWS_BESIDE, self.seed);
             let agrees = self.agreement(&earlier, &model, &sample);
             let misleads = BEGIN_TO_MISLEAD * odds / (1.0 + KILN_CHANGES * odds);
-            self.take(Witness::EarlierReadings, misleads * holds * agrees, sample, None);
+            self.take(Witness::EarlierReadings, misleads * holds * agrees, sample);
         }
         true
     }

@@ -61,6 +61,11 @@ impl Scene {
         first.or_else(|| self.alarms.iter().find(|alarm| alarm.state.rings()))
     }
 
+    /// The kiln of the headline, where somebody is wanted there now.
+    pub fn due(&self) -> Option<&KilnScene> {
+        self.kilns.first().filter(|first| first.task().wants_somebody())
+    }
+
     /// Whether what rings comes after what the headline asks for.
     pub fn rings_beside(&self) -> bool {
         let (Some(first), Some(alarm)) = (self.kilns.first(), self.ringing()) else { return false };

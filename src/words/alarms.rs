@@ -177,11 +177,6 @@ pub fn ringing_line(alarm: &Alarm, beside: bool, columns: usize) -> String {
     }
 }
 
-/// What the key does that answers: it names the kiln it answers for.
-pub fn answers_for(kiln: &str) -> String {
-    format!("answer {}", super::shortened(kiln, 12))
-}
-
 /// Why the alarm that rings is not put off.
 pub fn cannot_be_put_off(alarm: &Alarm) -> String {
     let rule = alarm.key.rule();

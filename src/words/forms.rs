@@ -336,6 +336,36 @@ pub fn enter_again(question: &str) -> String {
     format!("{question} Enter again if you saw it so.")
 }
 
+/// Asked when a kiln is said to be off whose target nobody saw down.
+pub fn off_unseen(kiln: &str) -> String {
+    format!("Nobody saw the target of {kiln} down: is {kiln} really off?")
+}
+
+/// The same in a form.
+pub fn off_again(question: &str) -> String {
+    format!("{question} Enter again if it is.")
+}
+
+/// Said in a form for one kiln while another wants somebody.
+pub fn another_is_due(due: &str, kiln: &str) -> String {
+    format!("{due} is due now. This is for {kiln}.")
+}
+
+/// Asked in a form that opened just as the large letters turned to its kiln.
+pub fn kiln_just_changed(kiln: &str, before: &str) -> String {
+    format!("This is for {kiln}, no longer for {before}: Enter again if you mean {kiln}.")
+}
+
+/// Said when the key that answers came just as another kiln began to ring.
+pub fn answer_again(kiln: &str, before: &str) -> String {
+    format!("It is {kiln} that rings now, no longer {before}: press again to answer {kiln}.")
+}
+
+/// Said of a letter that is no key.
+pub fn no_such_key(letter: char, help: &str) -> String {
+    format!("{letter} is no key here: {help} lists them all.")
+}
+
 /// Asked when a kiln that is said to be drawn may be too hot for it, as the first words of a question.
 pub fn may_be_too_hot(
     why: TooHot,

@@ -93,6 +93,7 @@ impl Trainee {
             glimpse: glimpse.as_ref(),
             shelves: shelves.as_deref(),
             schedules: &own_schedules::shipped(),
+            running: Span::ZERO,
         };
         for effect in self.app.update(input, &context) {
             if let Effect::Append(entry) = effect {
@@ -242,7 +243,7 @@ fn law_a_good_firing_done_wrong_is_told_why() {
     let mut early = Trainee::comes(Some(Lesson::GoodFiring), 1);
     early.press("f\n");
     early.wait(Span::hours(2));
-    early.press("o\n");
+    early.press("o\n\n");
     early.until_told("Heron is cool. Press d");
     early.press("d\n");
     early.until_told("press e");
@@ -295,11 +296,12 @@ fn law_a_wrong_outcome_is_not_taken_silently() {
     let mut trainee = Trainee::comes(None, 1);
     trainee.press("f\n");
     trainee.wait(Span::hours(2));
-    trainee.press("o\n");
+    // By then another kiln is due: Heron is chosen on purpose.
+    trainee.press("/Heron\no\n\n");
     for _ in 0..20 {
         trainee.wait(Span::hours(1));
     }
-    trainee.press("d\n");
+    trainee.press("/Heron\nd\n");
     trainee.press("eg\n");
     let told = trainee.told();
     assert!(
@@ -374,7 +376,7 @@ fn law_who_waits_for_a_dead_probe_spoils_the_load() {
     for _ in 0..4 {
         trainee.wait(Span::minutes(30));
     }
-    trainee.press("o\n");
+    trainee.press("o\n\n");
     assert_eq!(trainee.ended().came, Verdict::Over);
     let told = trainee.told();
     assert!(told.contains("without anybody having seen it down"), "{told}");

@@ -3,6 +3,7 @@
 mod adviser;
 mod desk;
 mod doubt;
+mod due;
 mod entered;
 mod frames;
 mod lead;
@@ -69,7 +70,7 @@ fn regress_packing_again_by_keys_keeps_what_was_said() {
 fn regress_a_form_opened_before_somebody_else_packed_is_refused() {
     let mut desk = Desk::busy();
     desk.press(Key::BackTab);
-    desk.type_in("p1\tcups");
+    desk.type_in("p1cups");
     let theirs = Packing {
         kiln: "Wren".into(),
         load_type: "stoneware bisque".into(),

@@ -388,7 +388,7 @@ fn regress_a_kiln_packed_by_a_command_is_not_packed_over_by_the_screen() {
     begin_shop(&file);
     let mut desk = Desk::run(&["--shop", shop]);
     desk.see("All kilns are empty.");
-    desk.play(&[("p", "Heron was packed"), ("1\tcups", "cups")]);
+    desk.play(&[("p", "Heron was packed"), ("1cups", "cups")]);
     let line = words("pack Heron --load 'stoneware bisque' --pieces 60 --worth 900");
     assert_eq!(finish(command().args(["--shop", shop]).args(line)).code, 0);
     desk.press("\r");
@@ -524,7 +524,7 @@ fn law_a_terminal_and_commands_write_the_same_events() {
              --cones-stand left --guide none",
             "p",
             "Heron was packed",
-            "1\tcups\t\t\t\t40\t\tMia\tleft\tnone\r",
+            "1cups\t\t\t\t40\t\tMia\tleft\tnone\r",
             "Heron packed (u undoes)",
         ],
         [

@@ -17,6 +17,7 @@ use crate::edge::shop::store::{About, Entry, Kept, Nearest, Settings};
 use crate::firing::event::Look;
 use crate::firing::{EventId, Firing, FiringId, What};
 use crate::scene::{Doubted, KilnScene, PastFiring, ReviewQuestion, ReviewScene, Scene};
+use crate::units::Span;
 use crate::words::{self, Dial, Refusal};
 
 /// Something that reached the screen.
@@ -90,6 +91,8 @@ pub struct Context<'a> {
     pub shelves: Option<&'a str>,
     /// The schedules a kiln can be lit with.
     pub schedules: &'a [Offered],
+    /// Since the screen opened, by a clock that only goes forward.
+    pub running: Span,
 }
 
 /// The kind of a message, which decides how loud it looks.
@@ -115,11 +118,31 @@ struct Saved {
     phrase: String,
 }
 
+/// A kiln somebody chose.
+#[derive(Debug, Clone)]
+struct Chosen {
+    kiln: String,
+    /// The kiln at which somebody was wanted then: the choice holds beside that one.
+    beside: Option<String>,
+}
+
+/// Which kilns the last frame named: the one keys are for, and the one whose alarm is answered.
+#[derive(Debug, Clone, Default)]
+struct Named {
+    kilns: [Option<String>; 2],
+    /// Those named before, and since when they no longer are.
+    before: [Option<(String, Span)>; 2],
+}
+
+/// A key that comes so soon after a frame named another kiln may be meant for the one before.
+const MEANT_FOR_ANOTHER: Span = Span::seconds(1);
+
 /// The state of the screen.
 #[derive(Debug, Clone, Default)]
 pub struct App {
     /// The kiln somebody chose; the most urgent one while nobody did.
-    chosen: Option<String>,
+    chosen: Option<Chosen>,
+    named: Named,
     pub far: bool,
     /// The chosen kiln fills the floor.
     pub alone: bool,
@@ -152,13 +175,52 @@ struct Pending {
 impl App {
     /// The screen of a made-up shop, with the kiln chosen that the rehearsal is about.
     pub fn rehearsing(kiln: &str) -> App {
-        App { rehearsal: true, chosen: Some(kiln.to_owned()), ..App::default() }
+        let chosen = Chosen { kiln: kiln.to_owned(), beside: None };
+        App { rehearsal: true, chosen: Some(chosen), ..App::default() }
     }
 
-    /// The kiln that forms and panels are about.
+    /// The kiln that keys, forms and panels are about: the one at which somebody is wanted, unless
+    /// another was chosen beside it; while nobody is wanted, the one chosen last.
     pub fn kiln<'a>(&self, scene: &'a Scene) -> Option<&'a KilnScene> {
-        let chosen = self.chosen.as_deref().and_then(|name| scene.kiln(name));
-        chosen.or(scene.kilns.first())
+        let due = scene.due().map(|due| &due.kiln);
+        let holds = |chosen: &&Chosen| due.is_none() || due == chosen.beside.as_ref();
+        let chosen = self.chosen.as_ref().filter(holds);
+        chosen.and_then(|chosen| scene.kiln(&chosen.kiln)).or(scene.kilns.first())
+    }
+
+    pub(super) fn choose_kiln(&mut self, kiln: &str, scene: &Scene) {
+        let beside = scene.due().map(|due| due.kiln.clone());
+        self.chosen = Some(Chosen { kiln: kiln.to_owned(), beside });
+        // Whoever chooses knows which kiln it is.
+        (self.named.kilns[0], self.named.before[0]) = (Some(kiln.to_owned()), None);
+    }
+
+    /// Remembers which kilns a frame names.
+    pub fn shows(&mut self, scene: &Scene, running: Span) {
+        let kilns = self.names(scene);
+        let before = self.named.kilns.iter().zip(&mut self.named.before);
+        for ((was, before), is) in before.zip(&kilns) {
+            if let Some(was) = was.as_ref().filter(|was| Some(*was) != is.as_ref()) {
+                *before = Some((was.clone(), running));
+            }
+        }
+        self.named.kilns = kilns;
+    }
+
+    fn names(&self, scene: &Scene) -> [Option<String>; 2] {
+        let keys = self.kiln(scene).map(|kiln| kiln.kiln.clone());
+        [keys, scene.ringing().map(|alarm| alarm.kiln.clone())]
+    }
+
+    /// The other kiln that a key may have been meant for: the one the last frame named, or the one
+    /// before it, where that has only just changed. `which` as in [`Named`].
+    fn just_now(&self, which: usize, context: &Context<'_>) -> Option<String> {
+        let is = &self.names(context.scene)[which];
+        let drawn = self.named.kilns[which].as_ref();
+        let before = self.named.before[which].as_ref();
+        let before = before.filter(|(_, at)| context.running.0 - at.0 < MEANT_FOR_ANOTHER.0);
+        let other = drawn.filter(|drawn| Some(*drawn) != is.as_ref());
+        other.or(before.map(|(kiln, _)| kiln)).filter(|other| Some(*other) != is.as_ref()).cloned()
     }
 
     /// Takes in one input, and says what is to be done for it.
@@ -229,6 +291,9 @@ impl App {
         if key == Key::Escape {
             (self.far, self.alone) = (false, false);
         }
+        if let (None, Key::Char(letter)) = (meaning, key) {
+            self.tell(Tone::Refused, words::no_such_key(letter, key::binding(Meaning::Help).label));
+        }
         meaning.map_or_else(Vec::new, |meaning| self.act(meaning, context))
     }
 
@@ -242,6 +307,9 @@ impl App {
             Meaning::Faster => return vec![Effect::ChangeSpeed(2.0)],
             Meaning::Slower => return vec![Effect::ChangeSpeed(0.5)],
             Meaning::Help => self.help = Some(0),
+            Meaning::Floor => {
+                (self.far, self.alone, self.view) = (false, false, View::Floor);
+            }
             Meaning::FarView => {
                 self.far = !self.far;
                 self.view = View::Floor;
@@ -262,29 +330,17 @@ impl App {
             Meaning::Undo => self.open_strike_here(context),
             Meaning::Acknowledge => return self.acknowledge(context),
             Meaning::PutOff => self.open_put_off(context),
-            Meaning::Look
-            | Meaning::Reading
-            | Meaning::Glow
-            | Meaning::Off
-            | Meaning::Drawn
-            | Meaning::Outcome
-            | Meaning::Light
-            | Meaning::Pack
-            | Meaning::Turned
-            | Meaning::Note
-            | Meaning::GiveUp
-            | Meaning::ProbeChanged => self.open(meaning, context),
+            of_a_kiln => self.open(of_a_kiln, context),
         }
         Vec::new()
     }
 
-    /// Chooses a kiln so many places further, in the order of their names: the order of urgency
-    /// moves by itself, and a key must not land on another kiln because a minute has passed.
+    /// Chooses a kiln so many places further in the order in which they are drawn.
     fn choose(&mut self, scene: &Scene, steps: usize) {
-        let names = scene.names();
         let Some(now) = self.kiln(scene) else { return };
-        let here = names.iter().position(|name| *name == now.kiln).unwrap_or(0);
-        self.chosen = Some(names[(here + steps) % names.len()].to_owned());
+        let here = scene.kilns.iter().position(|kiln| kiln.kiln == now.kiln).unwrap_or(0);
+        let next = &scene.kilns[(here + steps) % scene.kilns.len()];
+        self.choose_kiln(&next.kiln, scene);
     }
 
     fn open(&mut self, meaning: Meaning, context: &Context<'_>) {
@@ -296,8 +352,14 @@ impl App {
 
     fn open_at(&mut self, meaning: Meaning, kiln: &KilnScene, context: &Context<'_>) {
         match entry::open(meaning, kiln, context) {
-            Ok(form) => {
-                self.chosen = Some(kiln.kiln.clone());
+            Ok(mut form) => {
+                let due = context.scene.due().filter(|due| due.kiln != kiln.kiln);
+                let beside = due.map(|due| words::another_is_due(&due.kiln, &kiln.kiln));
+                form.notices.splice(..0, beside);
+                if let Some(other) = self.just_now(0, context) {
+                    form.mistakable(words::kiln_just_changed(&kiln.kiln, &other));
+                }
+                self.choose_kiln(&kiln.kiln, context.scene);
                 self.form = Some(form);
             }
             Err(refusal) => {
@@ -315,6 +377,11 @@ impl App {
             self.tell(Tone::Refused, words::refusal(Refusal::NothingRings, ""));
             return Vec::new();
         };
+        if let Some(other) = self.just_now(1, context) {
+            let again = words::answer_again(&alarm.kiln, &other);
+            self.tell(Tone::Refused, again);
+            return Vec::new();
+        }
         let what = What::Acknowledged { alarm: alarm.key.task.name().into() };
         let entry =
             Entry { about: About::Firing(alarm.key.firing), at: scene.now, what, seen: None };
@@ -363,8 +430,7 @@ impl App {
     /// something was saved at another kiln since.
     fn doubted_here<'s>(&self, scene: &'s Scene) -> Option<(&'s KilnScene, Doubted)> {
         let at = |kiln: &'s KilnScene| Some((kiln, kiln.doubted?));
-        let chosen = self.chosen.as_deref().and_then(|name| scene.kiln(name)).and_then(at);
-        chosen.or_else(|| {
+        self.kiln(scene).and_then(at).or_else(|| {
             let (kiln, doubted) = scene.kilns.first().and_then(at)?;
             let last = self.saved.last();
             let since = |last: &Saved| last.kiln != kiln.kiln && last.id > doubted.last_event();

@@ -61,6 +61,7 @@ pub fn run(
         theme,
         app,
         floor: Floor::default(),
+        began: Instant::now(),
         polled: Instant::now(),
         told: None,
         flashed: None,
@@ -85,6 +86,7 @@ struct Driver<'a> {
     theme: Theme,
     app: App,
     floor: Floor,
+    began: Instant,
     polled: Instant,
     /// Since when the message that is shown has been.
     told: Option<Instant>,
@@ -261,6 +263,7 @@ impl Driver<'_> {
             glimpse: glimpse.as_ref(),
             shelves: shelves.as_deref(),
             schedules: &self.schedules,
+            running: self.running(),
         };
         let before = self.app.message.clone();
         let effects = self.app.update(input, &context);
@@ -342,7 +345,13 @@ impl Driver<'_> {
         Ok(Next::Draw)
     }
 
-    fn draw(&self, seat: &mut Seat, scene: &Scene) -> anyhow::Result<()> {
+    /// Time since the screen opened.
+    fn running(&self) -> Span {
+        Span(i64::try_from(self.began.elapsed().as_millis()).unwrap_or(i64::MAX))
+    }
+
+    fn draw(&mut self, seat: &mut Seat, scene: &Scene) -> anyhow::Result<()> {
+        self.app.shows(scene, self.running());
         let guidance = self.store.guidance(scene, &named_keys());
         let picture = Picture {
             scene,

@@ -46,6 +46,8 @@ pub struct Form {
     pub folded: Option<usize>,
     /// Why it was not saved.
     pub problem: Option<String>,
+    /// What makes it doubtful for which kiln it was opened.
+    pub mistaken: Option<String>,
     /// Somebody was asked once whether an unusual value is meant.
     pub asked: bool,
     /// Confirmed, and the shop has not answered.
@@ -103,6 +105,7 @@ impl Form {
             reading: None,
             folded: None,
             problem: None,
+            mistaken: None,
             asked: false,
             saving: false,
             strikes: Vec::new(),
@@ -112,6 +115,12 @@ impl Form {
             said: None,
             opened: Vec::new(),
         }
+    }
+
+    /// Asks, before anything is written, whether this form is for the kiln that was meant.
+    pub fn mistakable(&mut self, question: String) {
+        self.problem = Some(question.clone());
+        self.mistaken = Some(question);
     }
 
     /// The fields that are shown.
@@ -254,10 +263,7 @@ impl Form {
     }
 
     fn edit(&mut self, key: Key) -> Pressed {
-        let next_is_choice = self
-            .shown()
-            .get(self.at_field + 1)
-            .is_some_and(|field| matches!(field.value, Value::Choice { .. }));
+        let is_last = self.at_field + 1 >= self.shown().len();
         let Some(field) = self.fields.get_mut(self.at_field) else { return Pressed::Ignored };
         self.reading = None;
         let pressed = match &mut field.value {
@@ -267,8 +273,8 @@ impl Form {
         match pressed {
             Picked::Nothing => return Pressed::Ignored,
             Picked::Changed => {}
-            Picked::Forward if next_is_choice => self.at_field += 1,
-            Picked::Forward => {}
+            Picked::Forward if is_last => {}
+            Picked::Forward => self.at_field += 1,
             Picked::Back => self.at_field = self.at_field.saturating_sub(1),
         }
         self.asked = false;

@@ -44,6 +44,7 @@ pub enum Meaning {
     Undo,
     NextKiln,
     PreviousKiln,
+    Floor,
     FarView,
     Alone,
     Ledger,
@@ -92,7 +93,7 @@ const fn rehearsing(binding: Binding) -> Binding {
 }
 
 /// Every key of the screen.
-pub const TABLE: [Binding; 33] = [
+pub const TABLE: [Binding; 34] = [
     bind(&[Key::Char('l')], "l", Meaning::Look, "look", "note a look through the spyhole"),
     bind(&[Key::Char('r')], "r", Meaning::Reading, "reading", "note a temperature"),
     bind(&[Key::Char('g')], "g", Meaning::Glow, "glow", "note the colour of the glow"),
@@ -136,6 +137,7 @@ pub const TABLE: [Binding; 33] = [
     ),
     bind(&[Key::Char('v')], "v", Meaning::FarView, "far view", "to be read from across the shop"),
     bind(&[Key::Char('s')], "s", Meaning::Alone, "alone", "this kiln alone, its spyhole large"),
+    bind(&[Key::Char('1')], "1", Meaning::Floor, "floor", "all kilns, from wherever you are"),
     bind(&[Key::Char('2')], "2", Meaning::Ledger, "ledger", "past firings"),
     bind(&[Key::Char('3')], "3", Meaning::Schedules, "schedules", "the schedules"),
     bind(&[Key::Char('4')], "4", Meaning::Shop, "shop", "kilns and load types"),
@@ -229,6 +231,15 @@ pub fn named_keys() -> NamedKeys<'static> {
 pub fn binding(meaning: Meaning) -> &'static Binding {
     // Every meaning has a line, and a test holds the table to it.
     TABLE.iter().find(|binding| binding.meaning == meaning).unwrap_or(&TABLE[0])
+}
+
+impl Meaning {
+    /// Whether it opens a form for one kiln.
+    pub fn is_of_a_kiln(self) -> bool {
+        use Meaning::*;
+        let first = [Look, Reading, Glow, Off, Drawn, Outcome, Light, Pack];
+        first.contains(&self) || [Turned, Note, GiveUp, ProbeChanged].contains(&self)
+    }
 }
 
 /// The three most useful keys for a kiln as it stands, the most useful first; while something

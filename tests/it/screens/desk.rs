@@ -47,6 +47,10 @@ pub(super) struct Desk {
     /// Events that could not be read.
     pub(super) unread: Vec<Unread>,
     spots: Spots,
+    /// Since the screen opened.
+    pub(super) running: Span,
+    /// A key is pressed before its frame was drawn.
+    pub(super) hasty: bool,
 }
 
 impl Desk {
@@ -67,6 +71,8 @@ impl Desk {
             guidance: None,
             unread: Vec::new(),
             spots: Spots::default(),
+            running: Span::ZERO,
+            hasty: false,
         }
     }
 
@@ -195,12 +201,17 @@ impl Desk {
     /// Takes an input in; the entries handed out are written as the driver would, and returned.
     pub(super) fn hear(&mut self, input: Input) -> Vec<Entry> {
         let scene = self.scene();
+        if !self.hasty {
+            self.app.shows(&scene, self.running);
+            self.running = self.running + Span::seconds(2);
+        }
         let context = Context {
             scene: &scene,
             dial: self.dial,
             glimpse: None,
             shelves: None,
             schedules: &self.schedules,
+            running: self.running,
         };
         let effects = self.app.update(input, &context);
         let mut entries = Vec::new();
@@ -284,15 +295,15 @@ impl Desk {
         entries
     }
 
-    /// Types a text, one key a character; `\n` is Enter and `\t` is Tab.
-    pub(super) fn type_in(&mut self, text: &str) {
-        for c in text.chars() {
-            self.press(match c {
-                '\n' => Key::Enter,
-                '\t' => Key::Tab,
-                c => Key::Char(c),
-            });
-        }
+    /// Types a text, one key a character; `\n` is Enter and `\t` is Tab. The answer is what was
+    /// handed out to be written.
+    pub(super) fn type_in(&mut self, text: &str) -> Vec<Entry> {
+        let key = |c: char| match c {
+            '\n' => Key::Enter,
+            '\t' => Key::Tab,
+            c => Key::Char(c),
+        };
+        text.chars().flat_map(|c| self.press(key(c))).collect()
     }
 
     /// The same, with more keys: `<` Shift-Tab, `^` Ctrl-U, `!` Escape, and arrows are arrows.

@@ -103,7 +103,7 @@ const SCREENS: &[Screen] = &[
         desk.advise_cooling();
         desk.after("d\n")
     }),
-    ("outcome_form", || cooled().after("d\neo\trims dull at the top")),
+    ("outcome_form", || cooled().after("d\neorims dull at the top")),
     ("light_form", || Desk::busy().before().after("f1")),
     ("light_form_cautions", || {
         let mut desk = Desk::busy().before().after("f1");
@@ -114,7 +114,7 @@ const SCREENS: &[Screen] = &[
     }),
     ("light_form_asks_again", || Desk::busy().before().after("f1\t06\n")),
     ("light_form_schedule", || Desk::busy().before().after("f1b")),
-    ("pack_form", || Desk::busy().before().after("p1\tcups with a gold rim")),
+    ("pack_form", || Desk::busy().before().after("p1cups with a gold rim")),
     ("turned_form", || Desk::busy().after("thalf open")),
     ("note_form", || Desk::busy().after("nthe left burner hisses")),
     ("give_up_form", || Desk::busy().after("xgas ran out")),
@@ -262,11 +262,11 @@ pub(super) fn cooled() -> Desk {
     let mut desk = Desk::busy();
     desk.write(1, NOW - Span::minutes(5), What::Off);
     desk.advices.clear();
+    desk.now = NOW + Span::hours(16);
     desk.press(Key::Tab);
     while desk.app.kiln(&desk.scene()).is_some_and(|kiln| kiln.kiln != "Heron") {
         desk.press(Key::Tab);
     }
-    desk.now = NOW + Span::hours(16);
     desk
 }
 

@@ -71,6 +71,7 @@ pub fn doubted(
             ask(&format!("{said}. {}", words::CAUTION_DRAW), ctx)
         }
         Some(Doubtful::Look(question)) => ask(&question, ctx),
+        Some(Doubtful::OffUnseen) => ask(&words::off_unseen(against.kiln), ctx),
         Some(Doubtful::FarCone(cone, load)) => cone_answer::ask_of_distance(ctx, cone, load),
     }
 }
@@ -108,7 +109,7 @@ pub(super) fn enter(said: &Said, ctx: &mut Context<'_>) -> anyhow::Result<()> {
         None => present_firing(&shop, &journal, &said.kiln, &what)?,
     };
     let at = ctx.time(said.at.as_deref())?;
-    if matches!(what, What::Look(_) | What::Drawn) {
+    if matches!(what, What::Look(_) | What::Off | What::Drawn) {
         let folded = journal.firing(firing)?;
         let below = House::or_usual(&ctx.shop).draw_below;
         let cooling = Cooling::of(&folded, &journal.past(PAST_FIRINGS)?);
@@ -116,6 +117,7 @@ pub(super) fn enter(said: &Said, ctx: &mut Context<'_>) -> anyhow::Result<()> {
             kiln: &kiln,
             cooling: cooling.as_ref().map(|cooling| (cooling, below.unwrap_or(USUAL_DRAW_BELOW))),
             looks: &folded.looks,
+            seen_down: folded.down_by(at.moment).is_some(),
             dropped: dropped(&what, &folded, &journal, at.moment)?,
             ..Against::of(Known::default(), ctx.now, ctx.dial())
         };

@@ -88,7 +88,7 @@ impl App {
             Mouse::Clicked(Spot::Back) => self.key(Key::Escape, context),
             Mouse::Clicked(Spot::Field(_) | Spot::Choice(..)) => Vec::new(),
             Mouse::Clicked(Spot::Kiln(name)) => {
-                self.chosen = Some(name);
+                self.choose_kiln(&name, context.scene);
                 Vec::new()
             }
             Mouse::Clicked(Spot::Line(place)) => {
@@ -130,7 +130,10 @@ impl App {
                     .names()
                     .get(taken - bindings.len())
                     .map(|name| (*name).to_owned());
-                (self.chosen, self.view) = (kiln.or(self.chosen.take()), View::Floor);
+                self.view = View::Floor;
+                if let Some(kiln) = kiln {
+                    self.choose_kiln(&kiln, context.scene);
+                }
             }
             Picked::Moved | Picked::Ignored => {}
         }

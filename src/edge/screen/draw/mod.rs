@@ -212,10 +212,24 @@ fn hint_line(picture: &Picture<'_>, area: Rect, buffer: &mut Buffer) {
     let (scene, rehearsal) = (picture.scene, picture.app.rehearsal);
     let hints = key::hints(picture.kiln(), rehearsal, scene.ringing().is_some());
     let mut rest = area;
-    for binding in hints.map(key::binding) {
+    let hints = hints.map(key::binding);
+    // In a shop of several kilns each key says whose it is, as far as there is room for it.
+    let own = picture.kiln().filter(|_| scene.kilns.len() > 1).map(|kiln| &kiln.kiln);
+    let short = |binding: &key::Binding, columns: usize| {
         let answers = scene.ringing().filter(|_| binding.meaning == Meaning::Acknowledge);
-        let short = answers.map(|alarm| words::answers_for(&alarm.kiln));
-        let short = short.unwrap_or_else(|| binding.short.to_owned());
+        let answers = answers.map(|alarm| (&alarm.kiln, if columns == 0 { 12 } else { columns }));
+        let own = own.filter(|_| columns > 0 && binding.meaning.is_of_a_kiln());
+        let named = answers.or(own.map(|own| (own, columns)));
+        let name = named.map(|(kiln, columns)| format!(" {}", words::shortened(kiln, columns)));
+        format!("{}{}", binding.short, name.unwrap_or_default())
+    };
+    let around = |binding: &key::Binding| binding.label.chars().count() + 6;
+    let width = |columns: usize| -> usize {
+        hints.iter().map(|binding| around(binding) + short(binding, columns).chars().count()).sum()
+    };
+    let columns = [12, 8, 5, 0].into_iter().find(|columns| width(*columns) <= area.width.into());
+    for binding in hints {
+        let short = short(binding, columns.unwrap_or(0));
         let hint = Line::from(vec![
             Span::styled(format!(" {} ", binding.label), picture.style(Part::Key)),
             Span::raw(format!(" {short}   ")),

@@ -9,7 +9,7 @@ use crate::edge::screen::key::Meaning;
 use crate::edge::shop::store::Entry;
 use crate::firing::What;
 use crate::kiln::same_name;
-use crate::scene::Scene;
+use crate::scene::{Phase, Scene};
 use crate::schedule::Schedule;
 use crate::schedule::check::Limits;
 use crate::units::Moment;
@@ -32,12 +32,16 @@ impl Form {
         let known = Known { load_types, schedules, before: self.said.as_ref() };
         let what = self.what(scene, &known)?;
         if !self.asked {
+            if let Some(question) = &self.mistaken {
+                return Err(Problem::Unusual(question.clone()));
+            }
             let kiln = scene.kiln(&self.kiln);
             let cooling = kiln.and_then(|kiln| kiln.cooling.as_ref());
             let against = Against {
                 kiln: &self.kiln,
                 cooling: cooling.map(|cooling| (cooling, scene.draw_below)),
                 looks: kiln.map_or(&[], |kiln| &kiln.curve.looks),
+                seen_down: kiln.is_some_and(|kiln| kiln.phase == Phase::Dropped),
                 dropped: kiln.and_then(|kiln| kiln.dropped),
                 ..Against::of(known, scene.now, *dial)
             };
@@ -95,6 +99,7 @@ impl Form {
         match doubtful {
             Doubtful::TooHot(why) => words::drawn_so_hot(*why, &self.kiln, at, now, dial),
             Doubtful::Look(question) => words::enter_again(question),
+            Doubtful::OffUnseen => words::off_again(&words::off_unseen(&self.kiln)),
             Doubtful::FarCone(cone, load) => words::cone_far_from(*cone, load),
         }
     }

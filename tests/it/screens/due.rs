@@ -1,0 +1,189 @@
+//! Keys go where the large letters are: what is due owns them, each says whose it is, and a key that
+//! comes just as another kiln becomes due writes nothing unasked.
+
+use rand::{RngExt, SeedableRng};
+use rand_pcg::Pcg64Mcg;
+
+use super::desk::{Desk, PLAIN, text};
+use crate::prelude::*;
+
+/// Heron and Otter are both at their drop; Wren is empty.
+fn both_due() -> Desk {
+    let mut desk = super::frames::likely_down();
+    let heron = desk.heron().clone();
+    desk.advices[1].1 = heron;
+    desk
+}
+
+/// Makes this one of both the more urgent one.
+fn turn_to(desk: &mut Desk, kiln: &str) {
+    for (place, name) in ["Heron", "Otter"].into_iter().enumerate() {
+        let advice = &mut desk.advices[place].1;
+        let dropped = if name == kiln { 0.95 } else { 0.0 };
+        advice.forecast.as_mut().unwrap().dropped = dropped;
+    }
+    assert_eq!(desk.scene().due().unwrap().kiln, kiln);
+}
+
+fn kiln_of(desk: &Desk, entry: &Entry) -> String {
+    let About::Firing(firing) = entry.about else { panic!("{entry:?}") };
+    desk.memory.firing(firing).unwrap().kiln.clone()
+}
+
+fn form_kiln(desk: &Desk) -> Option<&str> {
+    desk.app.form.as_ref().map(|form| form.kiln.as_str())
+}
+
+#[test]
+fn law_what_is_due_owns_the_keys_until_another_kiln_is_chosen_beside_it() {
+    let mut desk = both_due();
+    turn_to(&mut desk, "Otter");
+    // Wren was chosen while Otter was due: the choice holds beside Otter, and the form says both.
+    for _ in 0..2 {
+        desk.press(Key::Tab);
+    }
+    assert_eq!(desk.app.kiln(&desk.scene()).unwrap().kiln, "Wren");
+    desk.type_in("p");
+    let shown = text(&desk.draw(80, 24, PLAIN));
+    assert!(shown.contains("Otter is due now. This is for Wren."), "{shown}");
+    desk.press(Key::Escape);
+    // Another kiln becomes due: the keys go with it, and the hints say so.
+    turn_to(&mut desk, "Heron");
+    let shown = text(&desk.draw(80, 24, PLAIN));
+    for hint in ["l  look Heron", "a  answer Heron", "o  off Heron"] {
+        assert!(shown.contains(hint), "{shown}");
+    }
+    desk.type_in("o");
+    assert_eq!(form_kiln(&desk), Some("Heron"));
+    let written = desk.type_in("\n\n");
+    assert_eq!(kiln_of(&desk, &written[0]), "Heron");
+    // Shut off, Heron makes way for Otter.
+    desk.advices.remove(0);
+    desk.type_in("l");
+    assert_eq!(form_kiln(&desk), Some("Otter"));
+}
+
+#[test]
+fn law_a_key_that_comes_as_the_large_letters_turn_writes_nothing_unasked() {
+    for key in ["o", "a"] {
+        // The last frame still names Heron; or the new one has not stood for long.
+        for drawn in [false, true] {
+            let mut desk = both_due();
+            turn_to(&mut desk, "Heron");
+            let scene = desk.scene();
+            desk.app.shows(&scene, Span::seconds(10));
+            desk.hasty = true;
+            turn_to(&mut desk, "Otter");
+            if drawn {
+                let scene = desk.scene();
+                desk.app.shows(&scene, Span::seconds(20));
+            }
+            desk.running = Span(20_900);
+            assert!(desk.type_in(key).is_empty());
+            let shown = text(&desk.draw(80, 24, PLAIN));
+            assert!(shown.contains("Otter") && shown.contains("no longer"), "{key}\n{shown}");
+            if key == "o" {
+                assert!(desk.type_in("\n").is_empty(), "asked first");
+            }
+        }
+    }
+    // A second later it is meant.
+    let mut desk = both_due();
+    turn_to(&mut desk, "Heron");
+    let written = desk.type_in("a");
+    assert_eq!(kiln_of(&desk, &written[0]), "Heron");
+}
+
+#[test]
+fn law_shutting_off_a_kiln_nobody_saw_down_is_asked_about_once() {
+    let mut desk = both_due();
+    turn_to(&mut desk, "Heron");
+    assert!(desk.type_in("o\n").is_empty());
+    let shown = text(&desk.draw(80, 24, PLAIN));
+    assert!(shown.contains("Nobody saw the target of Heron down"), "{shown}");
+    assert_eq!(desk.type_in("\n").len(), 1);
+    let mut desk = both_due();
+    turn_to(&mut desk, "Heron");
+    let written = desk.type_in("lddd\no\n");
+    assert_eq!(written.len(), 2, "seen down, it is not asked about: {written:?}");
+}
+
+#[test]
+fn law_no_letter_is_silent_and_one_key_leads_home() {
+    let mut desk = Desk::busy();
+    desk.type_in("j");
+    let shown = text(&desk.draw(80, 24, PLAIN));
+    assert!(shown.contains("j is no key here: ? lists them all."), "{shown}");
+    desk.type_in("v1");
+    assert!(!desk.app.far);
+}
+
+/// Whatever is pressed while kilns become due in turn: what is written is of the kiln in the title of
+/// the form that was open, and that form opened for the kiln whose name the key bore.
+#[test]
+fn law_nothing_is_written_of_a_kiln_that_was_not_named() {
+    let rounds: u64 =
+        std::env::var("SPYHOLE_KEYS").map_or(60, |count| count.parse().expect("a whole number"));
+    let keys: Vec<char> = "llooaarsdhe\t\n\n\n!".chars().collect();
+    let mut written = 0;
+    for seed in 0..rounds {
+        let mut random = Pcg64Mcg::seed_from_u64(seed);
+        let mut desk = both_due();
+        desk.hasty = true;
+        let mut named = (String::new(), String::new());
+        for press in 0..12 {
+            let due = ["Heron", "Otter"][random.random_range(0..2)];
+            for (place, name) in ["Heron", "Otter"].into_iter().enumerate() {
+                let Some((_, advice)) = desk.advices.get_mut(place) else { continue };
+                advice.forecast.as_mut().unwrap().dropped = if name == due { 0.95 } else { 0.0 };
+            }
+            // Now and then the key is quicker than the frame.
+            if press == 0 || random.random_range(0..3) > 0 {
+                let scene = desk.scene();
+                desk.app.shows(&scene, desk.running);
+                desk.running = desk.running + Span::seconds(random.random_range(0..4));
+                let shown = text(&desk.draw(80, 24, PLAIN));
+                let hint = |label: &str| {
+                    let last = shown.lines().last().unwrap_or_default();
+                    let after = last.split(&format!(" {label} ")).nth(1).unwrap_or_default();
+                    let phrase = after.trim_start().split("  ").next().unwrap_or_default();
+                    phrase.rsplit(' ').next().unwrap_or_default().to_owned()
+                };
+                named = (hint("l"), hint("a"));
+            }
+            let key = keys[random.random_range(0..keys.len())];
+            let before = desk.app.form.clone();
+            let question = before.as_ref().and_then(|form| form.problem.clone());
+            let entries = match key {
+                '!' => desk.press(Key::Escape),
+                key => desk.type_in(&key.to_string()),
+            };
+            for entry in entries {
+                written += 1;
+                let kiln = kiln_of(&desk, &entry);
+                match &before {
+                    Some(form) => {
+                        assert_eq!(kiln, form.kiln, "seed {seed}");
+                        let unnamed = !named.0.is_empty() && form.mistaken.is_some();
+                        assert!(!unnamed || question.is_some(), "seed {seed}: {form:?}");
+                    }
+                    None => assert_eq!(kiln, named.1, "seed {seed}: the key bore another name"),
+                }
+            }
+            if key == '\t' && before.is_none() {
+                named.0 = desk.app.kiln(&desk.scene()).unwrap().kiln.clone();
+            }
+            // A form that opened just now for another kiln than the hint named says so.
+            if let (None, Some(form)) = (&before, &desk.app.form)
+                && matches!(key, 'l' | 'o')
+                && ["Heron", "Otter"].contains(&named.0.as_str())
+                && form.kiln != named.0
+            {
+                let asked = form.mistaken.as_deref().unwrap_or_default();
+                assert!(asked.contains(&named.0), "seed {seed}: {form:?}");
+                named.0.clone_from(&form.kiln);
+            }
+        }
+    }
+    assert!(written > rounds / 2, "{written} written in {rounds} rounds");
+}
