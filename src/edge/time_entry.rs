@@ -36,25 +36,17 @@ impl<Z: TimeZone> Zone for InZone<'_, Z> {
     }
 }
 
-/// The moment somebody means by `text`, for something that has happened.
+/// The moment somebody means by `text` in a shop with this clock.
 ///
 /// # Errors
-/// [`TimeError`] when the text is not understood, names no moment or two, or one still to come.
-pub fn parse<Z: TimeZone>(text: &str, now: Moment, zone: &Z) -> Result<Time, TimeError> {
-    typed(text, now, Meant::Past, zone)
-}
-
-/// The moment somebody means by `text`, past or still to come.
-///
-/// # Errors
-/// [`TimeError`] when the text is not understood, or names no moment or two.
-pub fn read<Z: TimeZone>(text: &str, now: Moment, zone: &Z) -> Result<Time, TimeError> {
-    typed(text, now, Meant::Anytime, zone)
-}
-
-fn typed<Z: TimeZone>(text: &str, now: Moment, meant: Meant, zone: &Z) -> Result<Time, TimeError> {
-    // A command shows nothing before it writes: a bare time is of the day's twenty-four hours.
-    let clock = Clock::TwentyFourHour;
+/// [`TimeError`] when the text is not understood, names no moment or two, or, unless
+/// [`Meant::Anytime`], one still to come.
+pub fn parse<Z: TimeZone>(
+    text: &str,
+    now: Moment,
+    meant: Meant,
+    (clock, zone): (Clock, &Z),
+) -> Result<Time, TimeError> {
     let dial = Dial { zone: &InZone(zone), clock, scale: Scale::default() };
     let typed = read_time(text, now, meant, &dial)?;
     Ok(Time::at(typed.moment, typed.offset_minutes))

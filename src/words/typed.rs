@@ -1,8 +1,10 @@
-//! Times as people type them: `9:10`, `9:10 pm`, `20 min ago`, `yesterday 21:40`, or a full date
-//! and time. The one reader of them, for the command line and for the forms of the screen.
+//! Times as people type them: `9:10`, `345pm`, `half an hour ago`, `last night 9`, `Friday 9am`,
+//! `11/27 9pm`, or a full date and time. The one reader of them, for the command line and for the
+//! forms of the screen.
 
 use chrono::{
-    DateTime, FixedOffset, MappedLocalTime, NaiveDate, NaiveDateTime, NaiveTime, TimeDelta,
+    DateTime, Datelike, FixedOffset, MappedLocalTime, NaiveDate, NaiveDateTime, NaiveTime,
+    TimeDelta, Timelike, Weekday,
 };
 
 use super::dial::{Clock, Dial, Zone};
@@ -16,12 +18,9 @@ pub const AHEAD_TOLERANCE: Span = Span::minutes(1);
 pub enum Meant {
     /// Any moment, past or still to come.
     Anytime,
-    /// Something that has happened. A time of day is today's, and refused while it is still to
-    /// come.
+    /// Something that has happened: a time of day is the latest that has been, so one that is still to
+    /// come is yesterday's.
     Past,
-    /// The latest moment that has been: a time of day that is still to come is yesterday's. Only
-    /// for where the day is shown before anything is written.
-    Latest,
 }
 
 /// A moment, and how far the clock it was read from was ahead of UTC.
@@ -39,7 +38,7 @@ pub enum TimeError {
     )]
     Unreadable { seen: String },
     #[error(
-        "time \"{seen}\" is still {ahead} ahead, but only what has happened can be written down: for the evening before write \"yesterday {seen}\""
+        "time \"{seen}\" is still {ahead} ahead, but only what has happened can be written down: check the day"
     )]
     StillToCome { seen: String, ahead: Span },
     #[error(
@@ -50,6 +49,8 @@ pub enum TimeError {
         "{time} came twice on {date}, when the clocks were put back: write which one, {first} or {second}"
     )]
     Twice { time: String, date: String, first: String, second: String },
+    #[error("date {seen} may be {first} or {second}: write which")]
+    EitherDate { seen: String, first: NaiveDate, second: NaiveDate },
 }
 
 /// Reads a time.
@@ -73,6 +74,34 @@ pub fn read_time(
     Ok(read)
 }
 
+/// A day, the half of it, and the rest of a text.
+type Said<'t> = (Option<NaiveDate>, Option<u32>, &'t str);
+
+/// Lengths of time that are said without a number, minutes.
+const SPANS: [(&str, i64); 5] = [
+    ("a minute", 1),
+    ("a quarter of an hour", 15),
+    ("half an hour", 30),
+    ("an hour", 60),
+    ("an hour and a half", 90),
+];
+
+const LAST_NIGHT: &str = "last night";
+
+/// Days as they are said: how many days ago, and the half of the day by its first hour.
+const DAYS: [(&str, i64, Option<u32>); 10] = [
+    ("this morning", 0, Some(0)),
+    ("this afternoon", 0, Some(12)),
+    ("this evening", 0, Some(12)),
+    ("tonight", 0, Some(12)),
+    (LAST_NIGHT, 1, Some(12)),
+    ("yesterday morning", 1, Some(0)),
+    ("yesterday afternoon", 1, Some(12)),
+    ("yesterday evening", 1, Some(12)),
+    ("today", 0, None),
+    ("yesterday", 1, None),
+];
+
 struct Reader<'a> {
     seen: &'a str,
     now: Moment,
@@ -88,15 +117,21 @@ impl Reader<'_> {
             return Ok(self.here(self.now));
         }
         if let Some(length) = lower.strip_suffix("ago") {
-            let span = Span::parse(length).map_err(|_| unreadable())?;
-            return Ok(self.here(self.now - span));
+            let length = length.trim();
+            let named = SPANS.iter().find(|(name, _)| *name == length);
+            let span =
+                named.map_or_else(|| Span::parse(length), |(_, min)| Ok(Span::minutes(*min)));
+            return Ok(self.here(self.now - span.map_err(|_| unreadable())?));
         }
         if let Ok(full) = DateTime::parse_from_rfc3339(self.seen) {
             let offset_minutes = full.offset().local_minus_utc() / 60;
             return Ok(TypedTime { moment: Moment(full.timestamp_millis()), offset_minutes });
         }
-        let (day, text) = self.day_and_clock(&lower).ok_or_else(unreadable)?;
-        let (time, half_known) = read_clock(text).ok_or_else(unreadable)?;
+        let (day, half, text) = self.day_and_clock(&lower)?.ok_or_else(unreadable)?;
+        let (time, half_known) = read_clock(text, half).ok_or_else(unreadable)?;
+        // The small hours of last night are today's.
+        let small_hours = lower.contains(LAST_NIGHT) && time.hour() < 6;
+        let day = day.map(|day| if small_hours { day + TimeDelta::days(1) } else { day });
         let twelve_hours = clock == Clock::TwelveHour && !half_known;
         // A bare time of a twelve-hour clock may be of either half of the day.
         let other = twelve_hours.then(|| time.overflowing_add_signed(TimeDelta::hours(12)).0);
@@ -104,20 +139,64 @@ impl Reader<'_> {
         self.on_days(day, &times)
     }
 
-    /// The day a text names, if it does, and the rest of it.
-    fn day_and_clock<'t>(&self, lower: &'t str) -> Option<(Option<NaiveDate>, &'t str)> {
+    /// The day a text names, if it does, and the half of it, and the rest of the text; `None` for what
+    /// is no day.
+    fn day_and_clock<'t>(&self, lower: &'t str) -> Result<Option<Said<'t>>, TimeError> {
         let today = self.zone.wall(self.now).date();
-        if let Some(clock) = lower.strip_prefix("today") {
-            return Some((Some(today), clock));
+        let back = |days| today - TimeDelta::days(days);
+        let rest = |name: &str| {
+            let after = lower.strip_prefix(name).filter(|rest| rest.starts_with(' '));
+            let before = lower.strip_suffix(name).filter(|rest| rest.ends_with(' '));
+            after.or(before).map(str::trim)
+        };
+        let named = DAYS
+            .iter()
+            .find_map(|(name, days, half)| rest(name).map(|rest| (Some(back(*days)), *half, rest)));
+        if named.is_some() {
+            return Ok(named);
         }
-        if let Some(clock) = lower.strip_prefix("yesterday") {
-            return Some((Some(today.pred_opt()?), clock));
-        }
-        match lower.split_once([' ', 't']) {
-            Some((date, clock)) if date.contains('-') => {
-                Some((Some(NaiveDate::parse_from_str(date, "%Y-%m-%d").ok()?), clock))
+        let last = lower.rsplit_once(' ').map(|(rest, day)| (day, rest));
+        let words = [lower.split_once(' '), lower.split_once('t'), last];
+        for (day, rest) in words.into_iter().flatten() {
+            if let Some(day) = self.date(day)? {
+                return Ok(Some((Some(day), None, rest)));
             }
-            _ => Some((None, lower)),
+        }
+        let dated = lower.contains('-') || lower.contains('/');
+        Ok((!dated).then_some((None, None, lower)))
+    }
+
+    /// The day of a date, or the last of this day of the week; `None` for another word.
+    ///
+    /// # Errors
+    /// [`TimeError::EitherDate`] where day and month may be exchanged.
+    fn date(&self, text: &str) -> Result<Option<NaiveDate>, TimeError> {
+        let today = self.zone.wall(self.now).date();
+        if text.len() >= 3
+            && let Ok(weekday) = text.parse::<Weekday>()
+        {
+            let days = today.weekday().days_since(weekday);
+            return Ok(Some(today - TimeDelta::days(days.into())));
+        }
+        if text.contains('-') {
+            return Ok(NaiveDate::parse_from_str(text, "%Y-%m-%d").ok());
+        }
+        let parts: Option<Vec<u32>> = text.split('/').map(|part| part.parse().ok()).collect();
+        let (a, b, year) = match parts.as_deref() {
+            Some([a, b]) => (*a, *b, None),
+            Some([a, b, year]) => (*a, *b, i32::try_from(*year).ok()),
+            _ => return Ok(None),
+        };
+        let date = |month, day| {
+            let of = |year| NaiveDate::from_ymd_opt(year, month, day);
+            let this_year = || of(today.year()).filter(|date| *date <= today);
+            year.map_or_else(|| this_year().or(of(today.year() - 1)), of)
+        };
+        match (date(a, b), date(b, a)) {
+            (Some(first), Some(second)) if first != second => {
+                Err(TimeError::EitherDate { seen: text.into(), first, second })
+            }
+            (first, second) => Ok(first.or(second)),
         }
     }
 
@@ -125,13 +204,12 @@ impl Reader<'_> {
     /// meant; where none has been, the first of them.
     fn on_days(&self, day: Option<NaiveDate>, times: &[NaiveTime]) -> Result<TypedTime, TimeError> {
         let today = self.zone.wall(self.now).date();
-        let yesterday = today.pred_opt().filter(|_| self.meant == Meant::Latest);
+        let yesterday = today.pred_opt().filter(|_| self.meant == Meant::Past);
         let days = match day {
             Some(day) => vec![day],
             None => std::iter::once(today).chain(yesterday).collect(),
         };
-        let tolerance = if self.meant == Meant::Latest { Span::ZERO } else { AHEAD_TOLERANCE };
-        let has_been = |moment: &Moment| *moment - self.now <= tolerance;
+        let has_been = |moment: &Moment| *moment - self.now <= AHEAD_TOLERANCE;
         let mut to_come = None;
         for day in days {
             let found = times.iter().map(|time| self.place(day.and_time(*time)));
@@ -152,7 +230,7 @@ impl Reader<'_> {
             MappedLocalTime::Single(moment) => Ok(moment),
             // Later today there will be no such time: it is the day before that is meant.
             MappedLocalTime::None
-                if self.meant == Meant::Latest && wall > self.zone.wall(self.now) =>
+                if self.meant == Meant::Past && wall > self.zone.wall(self.now) =>
             {
                 Ok(self.now + Span::hours(24))
             }
@@ -188,13 +266,23 @@ impl Reader<'_> {
     }
 }
 
-/// `9:10`, `09:10`, `9pm`, `9:10 pm`, `21:40:30`, and whether it says which half of the day.
-fn read_clock(text: &str) -> Option<(NaiveTime, bool)> {
+/// `9:10`, `9.10`, `9pm`, `9:10 pm`, `345pm`, `21:40:30`, `noon`, and whether it says which half of the
+/// day; `of_day` is the half that was said with the day.
+fn read_clock(text: &str, of_day: Option<u32>) -> Option<(NaiveTime, bool)> {
     let text = text.trim();
     let (digits, half) = match (text.strip_suffix("am"), text.strip_suffix("pm")) {
         (Some(rest), _) => (rest.trim(), Some(0)),
         (_, Some(rest)) => (rest.trim(), Some(12)),
-        _ => (text, None),
+        _ if text == "noon" => ("12", Some(12)),
+        _ if text == "midnight" => ("12", Some(0)),
+        _ => (text, of_day),
+    };
+    let digits = match digits.len() {
+        3 | 4 if half.is_some() && digits.bytes().all(|byte| byte.is_ascii_digit()) => {
+            let (hour, minute) = digits.split_at(digits.len() - 2);
+            format!("{hour}:{minute}")
+        }
+        _ => digits.replace('.', ":"),
     };
     let parts: Vec<&str> = digits.split(':').collect();
     let number = |text: &str| {
@@ -204,15 +292,16 @@ fn read_clock(text: &str) -> Option<(NaiveTime, bool)> {
     // 9:5 may be a slip for 9:50: minutes and seconds have two digits.
     let in_full = |text: &&str| text.len() == 2;
     let (hour, minute, second) = match parts.as_slice() {
-        [hour] if half.is_some() => (hour, "0", "0"),
-        [hour, minute] if in_full(minute) => (hour, *minute, "0"),
-        [hour, minute, second] if in_full(minute) && in_full(second) => (hour, *minute, *second),
+        [hour] if half.is_some() => (*hour, "0", "0"),
+        [hour, minute] if in_full(minute) => (*hour, *minute, "0"),
+        [hour, minute, second] if in_full(minute) && in_full(second) => (*hour, *minute, *second),
         _ => return None,
     };
     let hour = number(hour)?;
     let hour = match half {
         None => hour,
         Some(half) if (1..=12).contains(&hour) => hour % 12 + half,
+        Some(12) if of_day.is_some() && (13..24).contains(&hour) => hour,
         Some(_) => return None,
     };
     let time = NaiveTime::from_hms_opt(hour, number(minute)?, number(second)?)?;

@@ -21,7 +21,7 @@ use crate::review::own_record::OwnRecord;
 use crate::scene::{Floor, KilnScene, Scene, advice};
 use crate::units::{Moment, Span};
 use crate::watch::Advice;
-use crate::words::{self, Striking};
+use crate::words::{self, Meant, Striking};
 
 /// A record whose last event is older than this is taken as it stood then, not as of now.
 const LONG_OVER: Span = Span::hours(24);
@@ -55,7 +55,11 @@ pub struct AdviseArgs {
 /// A record that cannot be read or used, with the lines at fault; a time nobody can read.
 pub fn run(args: &AdviseArgs, ctx: &mut Context<'_>) -> anyhow::Result<()> {
     let asked = args.at.as_deref();
-    let asked = asked.map(|text| time_entry::read(text, ctx.now, &chrono::Local)).transpose()?;
+    let asked = asked
+        .map(|text| {
+            time_entry::parse(text, ctx.now, Meant::Anytime, (ctx.clock_face, &chrono::Local))
+        })
+        .transpose()?;
     let until = asked.map_or(ctx.now, |asked| asked.moment);
     let (firing, last) = recorded(&args.record, until)?;
     let Some(last) = last else {

@@ -15,7 +15,7 @@ use crate::edge::time_entry;
 use crate::firing::{FiringId, Shop, Unread, What, Who};
 use crate::kiln::{Kiln, LoadType};
 use crate::units::{Moment, Scale};
-use crate::words::{self, Clock, Dial};
+use crate::words::{self, Clock, Dial, Meant};
 
 /// The surroundings of one command.
 pub struct Context<'a> {
@@ -212,7 +212,7 @@ impl Context<'_> {
     /// [`time_entry::TimeError`].
     pub fn time(&self, typed: Option<&str>) -> Result<Time, time_entry::TimeError> {
         match typed {
-            Some(text) => time_entry::parse(text, self.now, &Local),
+            Some(text) => time_entry::parse(text, self.now, Meant::Past, (self.clock_face, &Local)),
             None => Ok(time_entry::in_zone(self.now, &Local)),
         }
     }

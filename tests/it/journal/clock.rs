@@ -5,8 +5,11 @@ use chrono_tz::Europe::Berlin;
 use chrono_tz::Tz;
 use spyhole::testing::edge::journal::check::ClockOddity;
 use spyhole::testing::edge::time_entry;
+use spyhole::testing::words::{Clock, Meant};
 
 use super::*;
+
+const CLOCK: (Clock, &Tz) = (Clock::TwentyFourHour, &Berlin);
 
 fn at(year: i32, month: u32, day: u32, hour: u32, minute: u32) -> Moment {
     let local = Berlin.with_ymd_and_hms(year, month, day, hour, minute, 0).earliest().unwrap();
@@ -14,11 +17,15 @@ fn at(year: i32, month: u32, day: u32, hour: u32, minute: u32) -> Moment {
 }
 
 fn means(text: &str, now: Moment, expected: &str) {
-    assert_eq!(time_entry::parse(text, now, &Berlin).unwrap().to_string(), expected, "{text}");
+    assert_eq!(
+        time_entry::parse(text, now, Meant::Past, CLOCK).unwrap().to_string(),
+        expected,
+        "{text}"
+    );
 }
 
 fn refused(text: &str, now: Moment, message: &str) {
-    let error = time_entry::parse(text, now, &Berlin).unwrap_err();
+    let error = time_entry::parse(text, now, Meant::Past, CLOCK).unwrap_err();
     assert_eq!(error.to_string(), message);
 }
 
@@ -39,15 +46,16 @@ fn law_times_are_read_as_people_write_them() {
     means("2026-03-14T09:10:00+02:00", now, "2026-03-14T09:10:00+02:00");
     // Within the tolerance of a minute, clocks may differ.
     means("12:31", now, "2026-03-14T12:31:00+01:00");
+    means("21:40", now, "2026-03-13T21:40:00+01:00");
 }
 
 #[test]
 fn law_times_that_cannot_be_are_refused() {
     let now = at(2026, 3, 14, 12, 30);
     refused(
-        "21:40",
+        "today 21:40",
         now,
-        "time \"21:40\" is still 9 h 10 min ahead, but only what has happened can be written down: for the evening before write \"yesterday 21:40\"",
+        "time \"today 21:40\" is still 9 h 10 min ahead, but only what has happened can be written down: check the day",
     );
     for text in [
         "910",
@@ -98,12 +106,12 @@ proptest::proptest! {
         let zone: Tz = zone.parse().unwrap();
         let moment = Moment(ms / 1000 * 1000);
         let typed = time_entry::in_zone(moment, &zone).to_string();
-        let read = time_entry::parse(&typed, moment, &zone).unwrap();
+        let read = time_entry::parse(&typed, moment, Meant::Past, (Clock::TwentyFourHour, &zone)).unwrap();
         proptest::prop_assert_eq!(read.moment, moment);
         // And as hour and minute of that day it is that minute, or the program asks.
         let local = time_entry::in_zone(moment, &zone).local();
         let wall = local.format("%H:%M:%S").to_string();
-        match time_entry::parse(&wall, moment, &zone) {
+        match time_entry::parse(&wall, moment, Meant::Past, (Clock::TwentyFourHour, &zone)) {
             Ok(read) => proptest::prop_assert_eq!(read.moment, moment),
             Err(error) => proptest::prop_assert!(
                 matches!(error, time_entry::TimeError::Twice { .. }), "{}", error

@@ -107,7 +107,7 @@ impl Form {
     fn when(&self, now: Moment, dial: &Dial<'_>) -> Result<Moment, String> {
         match self.said("at") {
             "" => Ok(now),
-            text => words::read_time(text, now, Meant::Latest, dial)
+            text => words::read_time(text, now, Meant::Past, dial)
                 .map(|typed| typed.moment)
                 .map_err(|error| error.to_string()),
         }
