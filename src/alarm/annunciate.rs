@@ -75,6 +75,8 @@ pub struct Call {
     pub targets: Vec<Target>,
     /// The rest of the ladder, for when a target fails.
     pub fallback: Vec<Target>,
+    /// The machine's own ways, for when none of those reaches anybody.
+    pub last_resort: Vec<Target>,
     /// How long after it was raised the first ring comes, if that is late.
     pub late: Option<Span>,
 }
@@ -183,8 +185,8 @@ impl Book {
         let rang = self.note(alarm, now);
         let priority = alarm.key.task.priority();
         let late = Some(now - alarm.raised).filter(|late| rang.count == 1 && *late >= LATE_FROM);
-        let ladder = rota.ladder(priority, minute);
-        let call = Call::new(vec![alarm.clone()], rang.count, (ladder, now - rang.first), now);
+        let rungs = (rota.ladder(priority, minute), rota.last_resort(priority, minute));
+        let call = Call::new(vec![alarm.clone()], rang.count, (rungs, now - rang.first), now);
         Call { late, ..call }
     }
 
@@ -209,9 +211,9 @@ impl Book {
         }
         let flood = Flood { last: Some(now), count: flood.count + 1, ..flood };
         self.flood = Some(flood);
-        let ladder = rota.ladder(priority, minute);
+        let rungs = (rota.ladder(priority, minute), rota.last_resort(priority, minute));
         let alarms = ringing.iter().map(|alarm| (*alarm).clone()).collect();
-        Some(Call::new(alarms, flood.count, (ladder, now - flood.began), now))
+        Some(Call::new(alarms, flood.count, (rungs, now - flood.began), now))
     }
 }
 
@@ -221,18 +223,17 @@ impl Call {
     fn new(
         alarms: Vec<Alarm>,
         count: u32,
-        (ladder, unanswered): (Vec<Target>, Span),
+        ((mut targets, last_resort), unanswered): ((Vec<Target>, Vec<Target>), Span),
         at: Moment,
     ) -> Call {
         let priorities = alarms.iter().map(|alarm| alarm.key.task.priority());
         let priority = priorities.min().unwrap_or(Priority::Low);
         let wider = unanswered.0.max(0) / priority.widens_after().0;
         let called = Rota::begins_with(priority) + usize::try_from(wider).unwrap_or(usize::MAX / 2);
-        let mut targets = ladder;
         let fallback = targets.split_off(called.min(targets.len()));
         let louder = LOUDER_BY * f64::from(count.saturating_sub(1));
         let volume = (FIRST_VOLUME + louder).min(1.0);
-        Call { at, alarms, priority, count, volume, targets, fallback, late: None }
+        Call { at, alarms, priority, count, volume, targets, fallback, last_resort, late: None }
     }
 }
 

@@ -86,6 +86,8 @@ pub enum Figure {
     Chance(f64),
     Reading(Implausible),
     Step(Leg),
+    /// What was found, in words.
+    Found(String),
 }
 
 /// A condition that holds now.

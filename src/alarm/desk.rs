@@ -42,6 +42,7 @@ pub enum Answering {
 #[derive(Debug, Clone, PartialEq)]
 pub struct Alarm {
     pub key: Key,
+    /// The kiln; where no firing but the shop itself is meant, its file.
     pub kiln: String,
     pub state: State,
     /// Since when the condition holds.

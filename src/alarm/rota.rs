@@ -121,6 +121,14 @@ impl Rota {
         ladder
     }
 
+    /// Whoever is near by what the machine has and nobody is called by: for when nobody is reached.
+    pub fn last_resort(&self, priority: Priority, minute: MinuteOfDay) -> Vec<Target> {
+        let ladder = self.ladder(priority, minute);
+        let mut own = Rota { muted: self.muted, ..Rota::default() }.ladder(priority, minute);
+        own.retain(|target| ladder.iter().all(|tried| tried.way != target.way));
+        own
+    }
+
     /// How many rungs of the ladder are called at first.
     pub fn begins_with(priority: Priority) -> usize {
         match priority {

@@ -89,7 +89,7 @@ const BEFORE_LOOKS: &[Task] =
     &[ShutOff, GuardMoving, ProbablyDown, Stay, LookOverdue, LookDue, OffNotRecorded];
 
 /// The table, in the order of priority.
-pub const RULES: [AlarmRule; 17] = [
+pub const RULES: [AlarmRule; 18] = [
     AlarmRule {
         task: ShutOff,
         priority: Highest,
@@ -127,6 +127,17 @@ pub const RULES: [AlarmRule; 17] = [
         raised_again_after: Some(Span::minutes(3)),
         answered_by: &[Look, Off, Aborted],
         suppressed_by: &[ShutOff, GuardMoving, OffNotRecorded],
+        ..QUIET
+    },
+    AlarmRule {
+        task: ShopFile,
+        priority: Highest,
+        enters: "the shop's file was damaged or exchanged, or is missing or could not be read for 10 seconds",
+        leaves: "it is acknowledged, and the file is there and can be read",
+        consequence: "looks and readings may be missing, and the alarms that follow from them",
+        response: "go to the kilns and see how each stands; \"spyhole journal check\" says what the file lacks",
+        time_to_respond: Span::minutes(3),
+        raised_again_after: Some(Span::minutes(15)),
         ..QUIET
     },
     AlarmRule {

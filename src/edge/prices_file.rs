@@ -11,11 +11,11 @@
 //! 2026-01-01,hands,gold,90,
 //! ```
 
-use std::fs;
 use std::path::{Path, PathBuf};
 
 use chrono::NaiveDate;
 
+use super::plain_file;
 use crate::review::prices::{Kind, Price, Prices};
 use crate::units::{Moment, Span};
 
@@ -65,7 +65,7 @@ pub fn of_shop(shop: &Path, ahead: Span) -> Result<Prices, PricesError> {
 pub fn read(path: &Path, ahead_ms: i64) -> Result<Prices, PricesError> {
     let name = path.display().to_string();
     let unreadable = |cause: String| PricesError::Unreadable { path: name.clone(), cause };
-    let text = fs::read_to_string(path).map_err(|error| unreadable(error.to_string()))?;
+    let text = plain_file::read_to_string(path).map_err(|error| unreadable(error.to_string()))?;
     let mut lines = csv::ReaderBuilder::new()
         .trim(csv::Trim::All)
         .flexible(true)

@@ -17,7 +17,7 @@ use etcetera::base_strategy::Xdg;
 use super::cli::context::{self, Context};
 use super::cli::{advise, alarms, bell, cone, exchange, firing, journal, review, schedule, shop};
 use super::house_file::House;
-use super::journal::UnreadEvents;
+use super::journal::{JournalError, UnreadEvents, at_path};
 use super::keeper;
 use super::rehearse::{PRACTICE_KILN, RehearseArgs};
 use super::screen::app::App;
@@ -174,13 +174,13 @@ fn run(cli: Cli, out: &mut dyn Write) -> anyhow::Result<()> {
         unread: UnreadEvents::default(),
     };
     let answered = match cli.command {
-        None => open_screen(&ctx, face),
+        None => open_screen(&mut ctx, face),
         Some(Command::Rehearse(args)) => rehearse(&args, face, ctx.out),
         Some(Command::Shop(command)) => shop::run(command, &mut ctx),
         Some(Command::Firing(command)) => firing::run(command, &mut ctx),
         Some(Command::Advise(args)) => advise::run(&args, &mut ctx),
         Some(Command::Keep(args)) => {
-            keeper::command::run(&args, &ctx.shop, (scale, ctx.json), ctx.now, ctx.out)
+            keeper::command::run(&args, &ctx.shop, (scale, ctx.json), ctx.out)
         }
         Some(Command::Alarms(args)) => alarms::run(&args, &mut ctx),
         Some(Command::Bell(command)) => bell::run(&command, &mut ctx),
@@ -205,8 +205,16 @@ fn run(cli: Cli, out: &mut dyn Write) -> anyhow::Result<()> {
 }
 
 /// The screen on the shop's file, with a keeper beside it, until somebody leaves it.
-fn open_screen(ctx: &Context<'_>, face: Face) -> anyhow::Result<()> {
+fn open_screen(ctx: &mut Context<'_>, face: Face) -> anyhow::Result<()> {
     let mut clock = SystemClock;
+    if let Err(missing) = at_path::check(&ctx.shop) {
+        let path = ctx.shop.display();
+        let question = format!("There is no shop at {path} yet. Begin one there?");
+        let asks = ctx.interactive && matches!(missing, JournalError::NoShop { .. });
+        if !(asks && ctx.confirms(&question)?) {
+            return Err(missing.into());
+        }
+    }
     let (who, patience) = (ctx.who.clone(), Patience::OF_A_SCREEN);
     let mut shop = KeptShop::open(&ctx.shop, who, patience, clock.now())?;
     shop.is_to_be_watched(keeper::beside::start, face.scale);

@@ -1,14 +1,17 @@
 //! A small JSON file of settings beside the shop's file, which people may also write by hand.
 
-use std::fs;
 use std::io;
 use std::path::{Path, PathBuf};
 
 use serde::Serialize;
 use serde::de::DeserializeOwned;
 
+use super::plain_file;
 use super::schedule_file::{ScheduleFileError, explained};
 use super::whole_file::{self, beside};
+
+/// The mark some editors put before a text.
+const BYTE_ORDER: char = '\u{feff}';
 
 /// Why a file of settings cannot be used.
 #[derive(Debug, thiserror::Error)]
@@ -37,12 +40,18 @@ impl SettingsFile {
     /// [`SettingsError`] with line and column where the text is at fault.
     pub fn read<T: DeserializeOwned + Default>(self, shop: &Path) -> Result<T, SettingsError> {
         let (what, path) = (self.0, self.path(shop));
-        match fs::read_to_string(&path) {
-            Ok(text) => serde_json::from_str(&text).map_err(|error| SettingsError::Malformed {
-                what,
-                path,
-                problem: Box::new(explained(&error)),
-            }),
+        match plain_file::read_to_string(&path) {
+            // A list would be taken for its keys in their order.
+            Ok(text) if text.trim_start_matches(BYTE_ORDER).trim_start().starts_with('[') => {
+                let problem =
+                    "this is a list, and has to be an object like {\"key\": value}".into();
+                Err(SettingsError::Unusable { what, path, problem })
+            }
+            Ok(text) => {
+                serde_json::from_str(text.trim_start_matches(BYTE_ORDER)).map_err(|error| {
+                    SettingsError::Malformed { what, path, problem: Box::new(explained(&error)) }
+                })
+            }
             Err(error) if error.kind() == io::ErrorKind::NotFound => Ok(T::default()),
             Err(reason) => Err(SettingsError::Unreadable { what, path, reason }),
         }

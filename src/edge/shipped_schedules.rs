@@ -1,6 +1,6 @@
 //! The schedules that come with the program, and finding one by name or by file.
 
-use std::fs::File;
+use std::fs::OpenOptions;
 use std::io::Read;
 use std::path::Path;
 use std::sync::LazyLock;
@@ -8,6 +8,7 @@ use std::sync::LazyLock;
 use anyhow::{Context, Result};
 
 use super::nearest::nearest;
+use super::plain_file;
 use super::schedule_file::{self, LONGEST_FILE};
 use crate::schedule::Schedule;
 use crate::units::{Celsius, Span};
@@ -91,7 +92,9 @@ pub fn find(name_or_file: &str) -> Result<Schedule> {
 /// A file that cannot be read, or [`ScheduleFileError`](super::schedule_file::ScheduleFileError).
 pub(super) fn read(path: &Path) -> Result<Schedule> {
     let mut text = String::new();
-    File::open(path)?.take(LONGEST_FILE + 1).read_to_string(&mut text)?;
+    plain_file::open(path, OpenOptions::new().read(true))?
+        .take(LONGEST_FILE + 1)
+        .read_to_string(&mut text)?;
     if text.len() as u64 > LONGEST_FILE {
         return Err(NotFound::TooLong { seen: path.display().to_string() }.into());
     }

@@ -25,6 +25,11 @@ pub struct EventId(pub i64);
 )]
 pub struct FiringId(pub i64);
 
+impl FiringId {
+    /// The shop itself, where no firing is meant.
+    pub const SHOP: FiringId = FiringId(0);
+}
+
 /// One thing that happened.
 #[derive(Debug, Clone, PartialEq)]
 pub struct Event {

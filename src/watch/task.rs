@@ -12,6 +12,8 @@ closed! {
         GuardMoving => "guard_moving",
         /// A look that most likely comes after the drop.
         ProbablyDown => "probably_down",
+        /// To see to the shop's file: it was damaged or exchanged, is missing, or cannot be read.
+        ShopFile => "shop_file",
         /// To be at the spyhole until the target is down.
         Stay => "stay",
         LookOverdue => "look_overdue",
@@ -52,7 +54,7 @@ const URGENCY: [&[Task]; 14] = [
     &[ProbablyDown],
     &[Stay],
     &[LookOverdue, LookDue, OffNotRecorded],
-    &[Stalled, TooFast, ProbeTrouble, Step],
+    &[Stalled, TooFast, ProbeTrouble, Step, ShopFile],
     &[NextLook],
     &[WindowOpens],
     &[Drop],

@@ -43,6 +43,7 @@ pub fn figure(alarm: &Alarm, scale: Scale) -> Option<String> {
         (Figure::Chance(chance), _) => format!("the chance is {:.0} in 100", 100.0 * chance),
         (Figure::Reading(why), _) => trouble(*why).to_owned(),
         (Figure::Step(leg), _) => leg_order(leg, scale),
+        (Figure::Found(found), _) => found.clone(),
     };
     Some(text)
 }
@@ -150,7 +151,8 @@ pub fn grade(grade: Grade) -> &'static str {
     }
 }
 
-fn capital(text: &str) -> String {
+/// The same with a capital, to begin a sentence.
+pub fn capital(text: &str) -> String {
     let mut letters = text.chars();
     letters.next().map_or(String::new(), |first| first.to_uppercase().chain(letters).collect())
 }

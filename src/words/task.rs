@@ -39,6 +39,7 @@ fn said(task: Task) -> Said {
         Task::ProbablyDown => {
             ("Look at {kiln} now: the target is probably down", "LOOK NOW: LIKELY DOWN", LOOK)
         }
+        Task::ShopFile => ("See to the shop's file {kiln}", "SEE TO THE SHOP'S FILE", GO),
         Task::Stay => ("Stay at {kiln}'s spyhole", "STAY AT THE SPYHOLE", STAY),
         Task::LookOverdue => ("Look at {kiln} now: the look is overdue", "LOOK NOW: OVERDUE", LOOK),
         Task::OffNotRecorded => {

@@ -119,11 +119,20 @@ fn law_the_documentation_shows_the_same_table_and_diagram() {
 #[test]
 fn law_the_service_units_keep_watch() {
     let unit = include_str!("../../assets/spyhole.service");
-    assert!(unit.contains("spyhole keep\n") && unit.contains("Restart=always"));
+    for line in [
+        "Type=notify",
+        "ExecStart=%h/.cargo/bin/spyhole keep --wait",
+        "WatchdogSec=30",
+        "Restart=always",
+        // Never left alone, however often it ended.
+        "StartLimitIntervalSec=0",
+    ] {
+        assert!(unit.lines().any(|said| said == line), "{line}");
+    }
     let agent = include_str!("../../assets/spyhole.keep.plist");
     assert!(
-        agent.contains("<string>keep</string>")
+        agent.contains("<string>keep</string>\n    <string>--wait</string>")
             && agent.contains("<key>KeepAlive</key>\n  <true/>")
     );
-    assert_eq!(crate::program::spyhole(&["keep", "--help"]).code, 0);
+    assert_eq!(crate::program::spyhole(&["keep", "--wait", "--help"]).code, 0);
 }

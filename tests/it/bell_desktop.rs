@@ -194,7 +194,7 @@ fn law_without_a_desktop_the_next_way_rings() {
         let mut shop = TestShop::new(&settings.to_string());
         // Nothing is known of this load: the first look by eye is due half an hour after lighting,
         // with medium priority, which begins with one way.
-        let firing = light_unknown(&mut shop);
+        let firing = light_unknown(&mut shop, Span::minutes(31));
         let _keeper = shop.keep(address);
         until("the command", || {
             let rung = fs::read_to_string(&out).unwrap_or_default();
@@ -212,8 +212,8 @@ fn law_without_a_desktop_the_next_way_rings() {
     }
 }
 
-/// A firing of which nothing is known, lit 31 minutes ago.
-fn light_unknown(shop: &mut TestShop) -> FiringId {
+/// A firing of which nothing is known, lit so long ago.
+pub(crate) fn light_unknown(shop: &mut TestShop, ago: Span) -> FiringId {
     shop.light("South", Span::hours(1));
     let south = shop.journal.shop().unwrap().firing_in("South").unwrap().id;
     shop.write(Some(south), now(), What::Aborted { reason: "no gas".into() });
@@ -223,5 +223,5 @@ fn light_unknown(shop: &mut TestShop) -> FiringId {
         LoadType { name: "unknown".into(), usual_length: None, ..crate::simulator::gold(None) };
     shop.write(None, now() - Span::hours(1), What::LoadTypeSet(load));
     let lit = lit_with("West", "unknown", crate::simulator::pack());
-    shop.write(None, now() - Span::minutes(31), What::Lit(lit))
+    shop.write(None, now() - ago, What::Lit(lit))
 }

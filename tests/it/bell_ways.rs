@@ -10,7 +10,7 @@ use spyhole::testing::edge::bell::command::OwnCommand;
 use spyhole::testing::edge::bell::limited::KEPT_OUTPUT;
 use spyhole::testing::edge::bell::settings::{BellSettings, CommandSettings};
 use spyhole::testing::edge::bell::sound::Sound;
-use spyhole::testing::edge::bell::terminal::Terminal;
+use spyhole::testing::edge::bell::terminal::{Receipt, Terminal};
 use spyhole::testing::edge::bell::{Bell, Delivery, Ring, Way, WayError};
 
 use crate::prelude::*;
@@ -44,6 +44,7 @@ fn call(targets: &[WayName], fallback: &[WayName]) -> Call {
         volume: 0.55,
         targets: all(targets),
         fallback: all(fallback),
+        last_resort: Vec::new(),
         late: Some(Span::minutes(3)),
     }
 }
@@ -234,11 +235,100 @@ fn law_the_terminal_gets_its_bell_and_the_screen_its_flash() {
     let ring = Ring::new(&call, target("Ada", WayName::Terminal), Scale::Celsius);
     let (tell, heard) = mpsc::channel();
     let (flash, flashes) = mpsc::channel();
-    let mut terminal = Terminal::new(Some(Box::new(Heard(tell))), Some(flash));
+    let mut terminal = Terminal::new(Some(Box::new(Heard(tell))), Some(flash.clone()));
+    let shows = thread::spawn(move || {
+        let receipt: Receipt = flashes.recv().unwrap();
+        receipt.send(()).unwrap();
+        flashes
+    });
     assert_eq!(terminal.ring(&ring), Ok("bell and flash".into()));
     assert_eq!(heard.recv().unwrap(), b"\x07");
-    assert_eq!(flashes.recv().unwrap().headline, "Look at North (3 min late)");
+    // A screen whose terminal takes nothing gives no receipt, and has rung nobody.
+    let flashes = shows.join().unwrap();
+    let blocked = thread::spawn(move || drop(flashes.recv().unwrap()));
+    let error = Terminal::new(None, Some(flash)).ring(&ring).unwrap_err().to_string();
+    assert_eq!(error, "the screen's terminal: it takes nothing that is written to it");
+    blocked.join().unwrap();
     assert!(Terminal::new(None, None).ring(&ring).is_err());
+}
+
+/// Everybody called fails, whatever the reason: the machine's own ways are tried then, and not before.
+#[test]
+fn law_where_nobody_called_is_reached_the_machine_calls_whoever_is_near() {
+    use WayName::{Command, Desktop, Sound, Terminal};
+    let own = |call: Call| {
+        let last_resort = [Sound, Terminal].map(|way| target("", way)).into();
+        Call { last_resort, ..call }
+    };
+    for (command, desktop, expected) in [
+        (fails as Does, hangs as Does, vec![Command, Desktop, Sound, Terminal]),
+        (fails, works, vec![Command, Desktop]),
+        (works, fails, vec![Command, Desktop]),
+    ] {
+        let mut bell =
+            bell(&[(Command, command), (Desktop, desktop), (Sound, fails), (Terminal, works)]);
+        let mut tried: Vec<WayName> = outcome(&mut bell, &own(call(&[Command, Desktop], &[])))
+            .into_iter()
+            .map(|(way, ..)| way)
+            .collect();
+        tried[..2].sort_by_key(|way| *way == Desktop);
+        assert_eq!(tried, expected);
+    }
+    // By which ways that is: those nobody is called by.
+    let rota = Rota {
+        people: vec![Person {
+            name: "Ada".into(),
+            reach: String::new(),
+            ways: vec![Command, Desktop],
+            hours: None,
+        }],
+        muted: None,
+    };
+    let noon = MinuteOfDay::new(12, 0).unwrap();
+    let ways: Vec<_> =
+        rota.last_resort(Priority::High, noon).into_iter().map(|target| target.way).collect();
+    assert_eq!(ways, [Sound, Terminal]);
+    assert_eq!(Rota::default().last_resort(Priority::High, noon), []);
+}
+
+/// A way that cannot even be started keeps none of the others from being rung.
+#[test]
+fn regress_a_way_that_fails_at_once_does_not_silence_those_after_it() {
+    use WayName::{Command, Desktop};
+    let mut bell = bell(&[(Command, works)]);
+    assert_eq!(
+        outcome(&mut bell, &call(&[Desktop, Command], &[])),
+        [(Desktop, false, false), (Command, true, false)]
+    );
+}
+
+/// What a command started lives on in a session of its own, with the command's outputs open: nothing
+/// of ours waits for it.
+#[test]
+fn law_what_outlives_the_command_keeps_no_thread_of_ours() {
+    const SELF: &str = "bell_ways::law_what_outlives_the_command_keeps_no_thread_of_ours";
+    const ALONE: &str = "SPYHOLE_TEST_ALONE";
+    if std::env::var_os(ALONE).is_none() {
+        // In a process of its own, where nobody else begins threads and opens files.
+        let mut alone = std::process::Command::new(std::env::current_exe().unwrap());
+        let run = alone.args(["--exact", SELF]).env(ALONE, "1").output().unwrap();
+        let said = String::from_utf8_lossy(&run.stdout);
+        assert!(run.status.success() && said.contains("1 passed"), "{said}");
+        return;
+    }
+    let count = |of: &str| fs::read_dir(format!("/proc/self/{of}")).unwrap().count();
+    let held = || (count("task"), count("fd"));
+    let script = "setsid sleep 60 & echo away >&2; exit 1";
+    let before = held();
+    for _ in 0..4 {
+        let said = ring_command(shell(script, 10)).unwrap_err().to_string();
+        assert_eq!(said, "sh: ended with 1: away");
+    }
+    let began = Instant::now();
+    while held() != before {
+        assert!(began.elapsed() < Duration::from_secs(20), "{before:?}, now {:?}", held());
+        thread::sleep(Duration::from_millis(20));
+    }
 }
 
 /// A folder with a player that does what the script says.

@@ -4,7 +4,7 @@
 //! `SPYHOLE_TAKEOVERS=100 cargo test --release --test it keeper -- --nocapture`.
 
 use std::collections::BTreeMap;
-use std::process::{Child, Stdio};
+use std::process::{Child, Command, Stdio};
 use std::thread;
 use std::time::Instant;
 
@@ -79,11 +79,22 @@ impl TestShop {
     }
 
     pub(crate) fn keep(&self, bus: &str) -> Running {
-        let mut keeper = command();
-        keeper.args(["keep", "--shop"]).arg(self.path());
+        let mut keeper = self.keeper();
         keeper.env("DBUS_SESSION_BUS_ADDRESS", bus);
-        keeper.stdin(Stdio::null()).stdout(Stdio::null()).stderr(Stdio::null());
-        Running(keeper.spawn().unwrap())
+        Running(keeper.stdout(Stdio::null()).spawn().unwrap())
+    }
+
+    /// A keeper that is not started yet.
+    pub(crate) fn keeper(&self) -> Command {
+        let mut keeper = command();
+        keeper.args(["keep", "--shop"]).arg(self.path()).env("DBUS_SESSION_BUS_ADDRESS", NO_BUS);
+        keeper.stdin(Stdio::null()).stderr(Stdio::null());
+        keeper
+    }
+
+    /// A keeper that writes what it says into this file.
+    pub(crate) fn keep_saying(&self, said: &Path) -> Running {
+        Running(self.keeper().stdout(fs::File::create(said).unwrap()).spawn().unwrap())
     }
 
     pub(crate) fn log(&self) -> Vec<Line> {
@@ -103,6 +114,12 @@ pub(crate) fn until<T>(what: &str, mut so: impl FnMut() -> Option<T>) -> T {
     }
 }
 
+/// Sends a signal to a process.
+pub(crate) fn signal(pid: u32, name: &str) {
+    let sent = Command::new("kill").args(["-s", name, &pid.to_string()]).status().unwrap();
+    assert!(sent.success(), "{name} to {pid}");
+}
+
 pub(crate) fn holder(shop: &Path) -> Option<u32> {
     match who_watches(shop, now()).unwrap() {
         Watch::By(holder) => holder.map(|holder| holder.pid),
@@ -111,7 +128,7 @@ pub(crate) fn holder(shop: &Path) -> Option<u32> {
 }
 
 /// A command that writes who rang, for which kilns, and the how-manieth ring it is.
-fn settings(out: &Path) -> String {
+pub(crate) fn settings(out: &Path) -> String {
     let script = format!("echo $PPID $SPYHOLE_RING $SPYHOLE_KILN >> {}", out.display());
     serde_json::json!({
         "people": [{"name": "Ada", "ways": ["command"]}],

@@ -16,8 +16,8 @@ use crate::program::{command, finish};
 /// only ends a test that would otherwise never end.
 const PATIENCE: Duration = Duration::from_secs(60);
 
-struct Desk {
-    child: Box<dyn Child + Send + Sync>,
+pub(crate) struct Desk {
+    pub(crate) child: Box<dyn Child + Send + Sync>,
     master: Box<dyn MasterPty + Send>,
     keys: Box<dyn Write + Send>,
     shown: Arc<Mutex<vt100::Parser>>,
@@ -30,7 +30,7 @@ fn size(columns: u16, rows: u16) -> PtySize {
 }
 
 /// Starts a program on a terminal of its own.
-fn start(
+pub(crate) fn start(
     program: &str,
     arguments: &[&str],
     set: Option<&str>,
@@ -48,7 +48,7 @@ fn start(
 }
 
 impl Desk {
-    fn run(arguments: &[&str]) -> Desk {
+    pub(crate) fn run(arguments: &[&str]) -> Desk {
         Desk::of(env!("CARGO_BIN_EXE_spyhole"), arguments, None)
     }
 
@@ -75,13 +75,13 @@ impl Desk {
         Desk { child, master, keys, shown, bells }
     }
 
-    fn text(&self) -> String {
+    pub(crate) fn text(&self) -> String {
         self.shown.lock().unwrap().screen().contents()
     }
 
     /// Waits until the screen satisfies `wanted`.
     #[track_caller]
-    fn until(&self, what: &str, wanted: impl Fn(&str) -> bool) -> String {
+    pub(crate) fn until(&self, what: &str, wanted: impl Fn(&str) -> bool) -> String {
         let begun = Instant::now();
         loop {
             let text = self.text();
@@ -94,7 +94,7 @@ impl Desk {
     }
 
     #[track_caller]
-    fn see(&self, text: &str) -> String {
+    pub(crate) fn see(&self, text: &str) -> String {
         self.until(text, |shown| shown.contains(text))
     }
 
@@ -107,7 +107,7 @@ impl Desk {
         }
     }
 
-    fn press(&mut self, keys: &str) {
+    pub(crate) fn press(&mut self, keys: &str) {
         self.keys.write_all(keys.as_bytes()).unwrap();
         self.keys.flush().unwrap();
     }
@@ -119,14 +119,14 @@ impl Desk {
         stat.map_or(true, |stat| stat.rsplit(')').next().is_some_and(|rest| rest.starts_with(" T")))
     }
 
-    fn signal(&self, name: &str) {
+    pub(crate) fn signal(&self, name: &str) {
         let id = self.child.process_id().unwrap().to_string();
         let sent = std::process::Command::new("kill").args(["-s", name, &id]).status().unwrap();
         assert!(sent.success());
     }
 
     #[track_caller]
-    fn ended(&mut self) -> ExitStatus {
+    pub(crate) fn ended(&mut self) -> ExitStatus {
         let begun = Instant::now();
         loop {
             if let Some(status) = self.child.try_wait().unwrap() {
@@ -139,7 +139,7 @@ impl Desk {
 
     /// The terminal is as it was found: lines and echo, the main screen, a cursor.
     #[track_caller]
-    fn assert_sane(&self) {
+    pub(crate) fn assert_sane(&self) {
         self.until("the main screen", |_| {
             let shown = self.shown.lock().unwrap();
             let screen = shown.screen();
@@ -155,7 +155,7 @@ impl Desk {
 
     /// Leaves the screen by its key.
     #[track_caller]
-    fn leave(&mut self) {
+    pub(crate) fn leave(&mut self) {
         self.press("q");
         assert!(self.ended().success());
         self.assert_sane();
@@ -168,7 +168,7 @@ impl Desk {
         assert!(!flags.contains("ICANON"), "the terminal is not raw: {flags}");
     }
 
-    fn resize(&self, columns: u16, rows: u16) {
+    pub(crate) fn resize(&self, columns: u16, rows: u16) {
         // The parser first: what is drawn for the new size must not fall on the old one.
         let (cells, lines) = (columns.try_into().unwrap(), rows.try_into().unwrap());
         self.shown.lock().unwrap().screen_mut().set_size(lines, cells);
@@ -249,7 +249,7 @@ fn law_a_rehearsal_goes_from_lit_to_a_logged_outcome() {
 
 #[test]
 fn law_signals_give_the_terminal_back() {
-    for signal in ["TERM", "HUP", "INT"] {
+    for signal in ["TERM", "HUP", "INT", "QUIT"] {
         let mut desk = Desk::run(&["rehearse"]);
         desk.see("Press f to light it");
         desk.assert_taken();
@@ -284,6 +284,36 @@ fn regress_a_screen_leaves_with_its_terminal() {
             std::thread::sleep(Duration::from_millis(10));
         }
     }
+}
+
+/// What is said on the way out has nowhere to go either: that is no panic.
+#[test]
+fn regress_a_terminal_that_is_lost_is_left_in_peace() {
+    const SELF: &str = "terminal::regress_a_terminal_that_is_lost_is_left_in_peace";
+    const LEAVES: &str = "SPYHOLE_TEST_LEAVES";
+    const IN_PEACE: i32 = 7;
+    if std::env::var_os(LEAVES).is_some() {
+        let mut seat = Seat::take().unwrap();
+        seat.terminal.draw(|frame| frame.render_widget("drawn before it", frame.area())).unwrap();
+        let mut out = std::io::stdout();
+        while out.write_all(b"\0").and_then(|()| out.flush()).is_ok() {
+            std::thread::sleep(Duration::from_millis(5));
+        }
+        drop(seat);
+        std::process::exit(IN_PEACE);
+    }
+    let program = std::env::current_exe().unwrap();
+    let arguments = ["--exact", SELF, "--nocapture"];
+    let (mut child, master) = start(program.to_str().unwrap(), &arguments, Some(LEAVES));
+    let mut reader = master.try_clone_reader().unwrap();
+    let mut shown = parser(80, 24);
+    let mut bytes = [0; 4096];
+    while !shown.screen().contents().contains("drawn before it") {
+        let count = reader.read(&mut bytes).unwrap();
+        shown.process(&bytes[..count]);
+    }
+    drop((reader, master));
+    assert_eq!(child.wait().unwrap().exit_code(), IN_PEACE as u32);
 }
 
 #[test]
@@ -575,7 +605,7 @@ fn law_a_terminal_and_commands_write_the_same_events() {
 }
 
 /// A kept shop with one kiln.
-fn begin_shop(file: &Path) -> Moment {
+pub(crate) fn begin_shop(file: &Path) -> Moment {
     let now = Moment(1_773_306_000_000);
     let mut journal = Journal::open_or_begin(file, now).unwrap();
     let kiln = kiln("Heron", Fuel::Gas);

@@ -96,8 +96,9 @@ impl Way for Desktop {
             notification.show().map_err(failed)?;
             return Ok("desktop notification".into());
         };
+        let asks = ring.call.alarms.len() == 1 && asks_for_a_look(first.task);
         if self.has_actions()? {
-            if ring.call.alarms.len() == 1 && asks_for_a_look(first.task) {
+            if asks {
                 for (action, label, _) in SEEN {
                     notification.action(action, label);
                 }
@@ -113,7 +114,7 @@ impl Way for Desktop {
         if replaced != Some(handle.id()) {
             let keys = ring.call.alarms.iter().map(|alarm| alarm.key).collect();
             let (id, headline) = (handle.id(), ring.headline.clone());
-            let over = wait_for_press(handle, keys, self.presses.clone());
+            let over = wait_for_press(handle, (keys, asks), self.presses.clone());
             self.shown.insert(first, Shown { id, headline, over });
         }
         Ok("desktop notification".into())
@@ -148,13 +149,14 @@ fn urgency(priority: Priority) -> Urgency {
 /// Waits, on a thread of its own, until somebody presses an action or the notification is gone.
 fn wait_for_press(
     handle: NotificationHandle,
-    keys: Vec<Key>,
+    (keys, asks): (Vec<Key>, bool),
     presses: Sender<Press>,
 ) -> mpsc::Receiver<()> {
     let (tell, over) = mpsc::channel();
     thread::spawn(move || {
         handle.wait_for_action(|action| {
-            let seen = SEEN.iter().find(|(name, ..)| *name == action);
+            // A desktop may name an action that was not offered.
+            let seen = SEEN.iter().find(|(name, ..)| asks && *name == action);
             let press = match (seen, keys.first()) {
                 (Some((.., seen)), Some(key)) => Some(Press::Saw(*key, *seen)),
                 _ if action == ACKNOWLEDGE => Some(Press::Acknowledge(keys)),

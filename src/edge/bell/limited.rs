@@ -1,10 +1,14 @@
 //! Running another program under a time limit, whatever it does: hang, fail, print without end.
 
 use std::io::{Read, Write};
-use std::process::{Child, Command, ExitStatus, Stdio};
-use std::sync::mpsc;
+use std::os::unix::process::CommandExt;
+use std::process::{Child, ChildStderr, Command, ExitStatus, Stdio};
+use std::sync::atomic::{AtomicBool, Ordering};
+use std::sync::{Arc, mpsc};
 use std::thread;
 use std::time::{Duration, Instant};
+
+use rustix::event::{PollFd, PollFlags, Timespec};
 
 use super::WayError;
 
@@ -14,6 +18,9 @@ pub const KEPT_OUTPUT: usize = 2000;
 const LOOK_EVERY: Duration = Duration::from_millis(10);
 /// How long the last words of a program that has ended are waited for.
 const LAST_WORDS: Duration = Duration::from_millis(200);
+
+/// How often it is asked whether anybody still wants them.
+const LOOK_FOR_WORDS: Timespec = Timespec { tv_sec: 0, tv_nsec: 50_000_000 };
 
 /// How a program ended, and the beginning of what it printed on its error output.
 #[derive(Debug)]
@@ -34,8 +41,8 @@ pub fn run(
     remedy: &str,
 ) -> Result<Ended, WayError> {
     let what = command.get_program().to_string_lossy().into_owned();
-    command.stdin(Stdio::piped()).stdout(Stdio::piped()).stderr(Stdio::piped());
-    own_group(&mut command);
+    command.stdin(Stdio::piped()).stdout(Stdio::null()).stderr(Stdio::piped());
+    command.process_group(0);
     let mut child = command.spawn().map_err(|error| match error.kind() {
         std::io::ErrorKind::NotFound => {
             WayError::Missing { what: what.clone(), remedy: remedy.to_owned() }
@@ -43,28 +50,33 @@ pub fn run(
         _ => WayError::Failed { what: what.clone(), reason: error.to_string() },
     })?;
     feed(&mut child, input);
-    let drained = child.stdout.take().map(drain);
-    let complaint = child.stderr.take().map(drain);
+    let over = Arc::new(AtomicBool::new(false));
+    let complaint = child.stderr.take().map(|pipe| drain(pipe, Arc::clone(&over)));
     let began = Instant::now();
-    loop {
+    let ended = loop {
         match child.try_wait() {
-            Ok(Some(status)) => {
-                drop(drained);
-                let kept = complaint.and_then(|said| said.recv_timeout(LAST_WORDS).ok());
-                let complaint = printable(&kept.unwrap_or_default());
-                return Ok(Ended { status, complaint });
-            }
+            Ok(Some(status)) => break Ok(status),
             Ok(None) if began.elapsed() < limit => thread::sleep(LOOK_EVERY),
             Ok(None) => {
                 kill(&mut child);
-                return Err(WayError::TimedOut { what, seconds: limit.as_secs() });
+                break Err(WayError::TimedOut { what, seconds: limit.as_secs() });
             }
             Err(error) => {
                 kill(&mut child);
-                return Err(WayError::Failed { what, reason: error.to_string() });
+                break Err(WayError::Failed { what, reason: error.to_string() });
             }
         }
-    }
+    };
+    let said = complaint.and_then(|said| {
+        said.recv_timeout(LAST_WORDS)
+            .or_else(|_| {
+                // What it started lives on and keeps its error output open.
+                over.store(true, Ordering::Relaxed);
+                said.recv_timeout(LAST_WORDS)
+            })
+            .ok()
+    });
+    Ok(Ended { status: ended?, complaint: printable(&said.unwrap_or_default()) })
 }
 
 /// Hands over the input from a thread of its own: a program that does not read must not hold us.
@@ -75,13 +87,19 @@ fn feed(child: &mut Child, input: Vec<u8>) {
     }
 }
 
-/// Reads to the end so that the program is never held up, and keeps the beginning.
-fn drain(mut pipe: impl Read + Send + 'static) -> mpsc::Receiver<Vec<u8>> {
+/// Reads on so that the program is never held up, and keeps the beginning, until the end or until it
+/// is over for us.
+fn drain(mut pipe: ChildStderr, over: Arc<AtomicBool>) -> mpsc::Receiver<Vec<u8>> {
     let (tell, told) = mpsc::channel();
     thread::spawn(move || {
         let mut kept = Vec::new();
         let mut buffer = [0; 8192];
-        while let Ok(length @ 1..) = pipe.read(&mut buffer) {
+        while !over.load(Ordering::Relaxed) {
+            let mut waited = [PollFd::new(&pipe, PollFlags::IN)];
+            if rustix::event::poll(&mut waited, Some(&LOOK_FOR_WORDS)) == Ok(0) {
+                continue;
+            }
+            let Ok(length @ 1..) = pipe.read(&mut buffer) else { break };
             let room = KEPT_OUTPUT.saturating_sub(kept.len()).min(length);
             kept.extend_from_slice(&buffer[..room]);
         }
@@ -98,18 +116,8 @@ fn printable(bytes: &[u8]) -> String {
     plain.split_whitespace().collect::<Vec<_>>().join(" ")
 }
 
-#[cfg(unix)]
-fn own_group(command: &mut Command) {
-    use std::os::unix::process::CommandExt;
-    command.process_group(0);
-}
-
-#[cfg(not(unix))]
-fn own_group(_: &mut Command) {}
-
-/// Kills a program and, where the system has groups, what it started.
+/// Kills a program and what it started.
 fn kill(child: &mut Child) {
-    #[cfg(unix)]
     if let Some(group) = i32::try_from(child.id()).ok().and_then(rustix::process::Pid::from_raw) {
         // It may have ended in this moment.
         let _ = rustix::process::kill_process_group(group, rustix::process::Signal::KILL);

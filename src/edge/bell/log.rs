@@ -6,7 +6,7 @@
 //! nobody can read (a disk was full in the middle of it) is passed over.
 
 use std::collections::BTreeMap;
-use std::fs::{File, OpenOptions};
+use std::fs::{self, File, OpenOptions};
 use std::io::{self, BufRead, BufReader, Read, Seek, SeekFrom, Write};
 use std::path::{Path, PathBuf};
 
@@ -16,6 +16,7 @@ use serde::{Deserialize, Deserializer, Serialize, Serializer};
 use super::Delivery;
 use crate::alarm::measure::Occurrence;
 use crate::alarm::{Alarm, Call, Key, Notice, Rang, Task};
+use crate::edge::plain_file;
 use crate::edge::whole_file::beside;
 use crate::firing::FiringId;
 use crate::units::Moment;
@@ -143,7 +144,8 @@ impl RingLog {
             serde_json::to_writer(&mut text, line)?;
             text.push(b'\n');
         }
-        let mut file = OpenOptions::new().create(true).append(true).read(true).open(&self.path)?;
+        let mut options = OpenOptions::new();
+        let mut file = plain_file::open(&self.path, options.create(true).append(true).read(true))?;
         // A half line before us (power cut, disk full) must not swallow ours.
         if ends_within_a_line(&mut file)? {
             text.insert(0, b'\n');
@@ -156,7 +158,9 @@ impl RingLog {
     /// # Errors
     /// When it is there and cannot be read.
     pub fn tail(&self) -> io::Result<Vec<Line>> {
-        self.read(Some(TAIL))
+        let length = fs::metadata(&self.path).map_or(0, |found| found.len());
+        // What is left of the line it lands in cannot be read, and is passed over.
+        Ok(self.since(Some(length.saturating_sub(TAIL)))?.0)
     }
 
     /// The whole file.
@@ -164,25 +168,28 @@ impl RingLog {
     /// # Errors
     /// When it is there and cannot be read.
     pub fn all(&self) -> io::Result<Vec<Line>> {
-        self.read(None)
+        Ok(self.since(Some(0))?.0)
     }
 
-    fn read(&self, at_most: Option<u64>) -> io::Result<Vec<Line>> {
-        let mut file = match File::open(&self.path) {
+    /// What was written from this place on, and the place behind it; of a file that became shorter all
+    /// of it, and nothing where no place is named.
+    ///
+    /// # Errors
+    /// When it is there and cannot be read.
+    pub fn since(&self, place: Option<u64>) -> io::Result<(Vec<Line>, u64)> {
+        let mut file = match plain_file::open(&self.path, OpenOptions::new().read(true)) {
             Ok(file) => file,
-            Err(error) if error.kind() == io::ErrorKind::NotFound => return Ok(Vec::new()),
+            Err(error) if error.kind() == io::ErrorKind::NotFound => return Ok((Vec::new(), 0)),
             Err(error) => return Err(error),
         };
         let length = file.metadata()?.len();
-        if let Some(at_most) = at_most.filter(|at_most| length > *at_most) {
-            // What is left of the line it lands in cannot be read, and is passed over.
-            file.seek(SeekFrom::Start(length - at_most))?;
-        }
+        let place = place.map_or(length, |place| if place > length { 0 } else { place });
+        file.seek(SeekFrom::Start(place))?;
         let mut lines = Vec::new();
-        for line in BufReader::new(file).split(b'\n') {
+        for line in BufReader::new(file.take(length - place)).split(b'\n') {
             lines.extend(serde_json::from_slice::<Line>(&line?));
         }
-        Ok(lines)
+        Ok((lines, length))
     }
 }
 
@@ -231,6 +238,23 @@ pub fn delivery_line(delivery: &Delivery, at: Moment) -> Line {
 
 pub fn notice_line(notice: Notice, detail: String, at: Moment) -> Line {
     Line::Notice { at: Stamp(at), notice: notice.name().to_owned(), detail }
+}
+
+/// The alarms that are raised and not over, each with where it is.
+pub fn open_alarms(lines: &[Line]) -> BTreeMap<Key, (Of, &str)> {
+    let mut open = BTreeMap::new();
+    for line in lines {
+        match line {
+            Line::Raised { of, kiln, .. } => {
+                of.key().map(|key| open.insert(key, (of.clone(), kiln.as_str())));
+            }
+            Line::Answered { of, .. } | Line::Returned { of, .. } => {
+                of.key().map(|key| open.remove(&key));
+            }
+            _ => {}
+        }
+    }
+    open
 }
 
 /// What has been rung for alarms that are not over, to go on from.

@@ -10,6 +10,7 @@ use std::time::{Duration, Instant};
 use super::{Ring, Way, WayError};
 use crate::alarm::{Call, Key, Target, WayName};
 use crate::units::Scale;
+use crate::words::alarms as words;
 
 /// What became of one ring by one way.
 #[derive(Debug, Clone, PartialEq)]
@@ -50,6 +51,7 @@ struct Open {
     call: Call,
     fallback: VecDeque<Target>,
     pending: usize,
+    reached: bool,
 }
 
 /// All ways there are.
@@ -60,6 +62,8 @@ pub struct Bell {
     open: BTreeMap<u64, Open>,
     next: u64,
     scale: Scale,
+    /// What is said at the end of every ring.
+    pub remark: Option<String>,
 }
 
 impl fmt::Debug for Bell {
@@ -84,6 +88,7 @@ impl Bell {
             open: BTreeMap::new(),
             next: 0,
             scale,
+            remark: None,
         }
     }
 
@@ -96,12 +101,16 @@ impl Bell {
     pub fn ring(&mut self, call: &Call) -> Vec<Delivery> {
         let id = self.number();
         let fallback: VecDeque<Target> = call.fallback.iter().cloned().collect();
-        self.open.insert(id, Open { call: call.clone(), fallback, pending: 0 });
+        self.open.insert(id, Open { call: call.clone(), fallback, pending: 1, reached: false });
         let mut failed = Vec::new();
         for target in call.targets.clone() {
             self.start(id, target, &mut failed);
         }
-        self.close(id);
+        // Counted as one of them till here: the first may fail before the next is started.
+        if let Some(open) = self.open.get_mut(&id) {
+            open.pending -= 1;
+        }
+        self.close(id, &mut failed);
         failed
     }
 
@@ -160,7 +169,10 @@ impl Bell {
         let job = self.number();
         let Some(open) = self.open.get_mut(&call) else { return };
         open.pending += 1;
-        let ring = Box::new(Ring::new(&open.call, target.clone(), self.scale));
+        let mut ring = Box::new(Ring::new(&open.call, target.clone(), self.scale));
+        if let Some(remark) = &self.remark {
+            ring.body += &format!(" {}.", words::capital(remark));
+        }
         let now = Instant::now();
         let way = target.way;
         let started = match self.lanes.get_mut(&way) {
@@ -205,18 +217,27 @@ impl Bell {
         let Some(open) = self.open.get_mut(&pending.call) else { return };
         open.pending -= 1;
         let keys = open.call.alarms.iter().map(|alarm| alarm.key).collect();
+        open.reached |= result.is_ok();
         let next = if result.is_err() { open.fallback.pop_front() } else { None };
-        let fell_back = next.is_some();
+        let last = open.pending == 0 && !open.reached && !open.call.last_resort.is_empty();
+        let fell_back = result.is_err() && (next.is_some() || last);
         told.push(Delivery { keys, target: pending.target, result, fell_back });
         if let Some(target) = next {
             self.start(pending.call, target, told);
         }
-        self.close(pending.call);
+        self.close(pending.call, told);
     }
 
-    fn close(&mut self, call: u64) {
-        if self.open.get(&call).is_some_and(|open| open.pending == 0) {
-            self.open.remove(&call);
+    /// Is done with a call of which nothing is under way. Where nobody was reached by what is set, the
+    /// machine calls whoever is near by the other ways it has.
+    fn close(&mut self, call: u64, told: &mut Vec<Delivery>) {
+        let Some(open) = self.open.get_mut(&call).filter(|open| open.pending == 0) else { return };
+        if !open.reached {
+            open.fallback = std::mem::take(&mut open.call.last_resort).into();
+        }
+        match open.fallback.pop_front().filter(|_| !open.reached) {
+            Some(target) => self.start(call, target, told),
+            None => drop(self.open.remove(&call)),
         }
     }
 }

@@ -126,6 +126,18 @@ impl BellSettings {
     pub fn read(shop: &Path) -> Result<BellSettings, SettingsError> {
         BellFile::read(shop)?.meant().map_err(|problem| FILE.unusable(shop, problem))
     }
+
+    /// The same; where they cannot be used, the usual ones and what to say of that. A misspelt name
+    /// must not leave a shop unwatched.
+    pub fn read_or_usual(shop: &Path) -> (BellSettings, Option<String>) {
+        match BellSettings::read(shop) {
+            Ok(settings) => (settings, None),
+            Err(error) => {
+                let said = format!("{error}; until it is put right whoever is near is called");
+                (BellSettings::default(), Some(said))
+            }
+        }
+    }
 }
 
 impl BellFile {
@@ -207,6 +219,9 @@ fn meant(keys: BellFile) -> Result<BellSettings, String> {
 }
 
 fn person(keys: PersonKeys) -> Result<Person, String> {
+    if keys.name.trim().is_empty() {
+        return Err("one of \"people\" has an empty \"name\": say who it is".into());
+    }
     if keys.ways.is_empty() {
         return Err(format!("{} has no \"ways\": name at least one of {}", keys.name, ways()));
     }
@@ -229,7 +244,14 @@ fn ways() -> String {
 }
 
 fn hours(keys: HoursKeys) -> Result<Hours, String> {
-    Ok(Hours { from: minute(&keys.from)?, to: minute(&keys.to)? })
+    let hours = Hours { from: minute(&keys.from)?, to: minute(&keys.to)? };
+    if hours.from == hours.to {
+        return Err(format!(
+            "\"from\" and \"to\" are both {}, which may be no time at all or the whole day: for always, leave the hours out",
+            keys.from
+        ));
+    }
+    Ok(hours)
 }
 
 fn minute(text: &str) -> Result<MinuteOfDay, String> {

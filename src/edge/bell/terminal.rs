@@ -2,7 +2,7 @@
 
 use std::fmt;
 use std::io::Write;
-use std::sync::mpsc::Sender;
+use std::sync::mpsc::{self, Sender};
 use std::time::Duration;
 
 use super::{Ring, Way, WayError};
@@ -11,11 +11,17 @@ use crate::alarm::WayName;
 /// ASCII BEL.
 const BEL: &[u8] = b"\x07";
 
+/// How long a screen may take until it has rung its terminal; it looks every few seconds.
+const FLASHES_WITHIN: Duration = Duration::from_secs(5);
+
+/// What a screen answers a ring with, once its terminal has taken the bell.
+pub type Receipt = Sender<()>;
+
 /// Rings the bell of a terminal. The screen that owns the terminal hears of every ring and
-/// flashes.
+/// flashes; a ring it could not show is not delivered.
 pub struct Terminal {
     out: Option<Box<dyn Write + Send>>,
-    flash: Option<Sender<Ring>>,
+    flash: Option<Sender<Receipt>>,
 }
 
 impl fmt::Debug for Terminal {
@@ -29,7 +35,7 @@ impl fmt::Debug for Terminal {
 
 impl Terminal {
     /// `out` is the terminal, if the process has one; `flash` is told of every ring.
-    pub fn new(out: Option<Box<dyn Write + Send>>, flash: Option<Sender<Ring>>) -> Terminal {
+    pub fn new(out: Option<Box<dyn Write + Send>>, flash: Option<Sender<Receipt>>) -> Terminal {
         Terminal { out, flash }
     }
 }
@@ -40,14 +46,20 @@ impl Way for Terminal {
     }
 
     fn limit(&self) -> Duration {
-        Duration::from_secs(2)
+        FLASHES_WITHIN + Duration::from_secs(2)
     }
 
-    fn ring(&mut self, ring: &Ring) -> Result<String, WayError> {
-        let flashes = self.flash.as_ref().is_some_and(|flash| flash.send(ring.clone()).is_ok());
+    fn ring(&mut self, _: &Ring) -> Result<String, WayError> {
+        let flashes = self.flash.as_ref().is_some_and(|flash| {
+            let (receipt, shown) = mpsc::channel();
+            flash.send(receipt).is_ok() && shown.recv_timeout(FLASHES_WITHIN).is_ok()
+        });
         let Some(out) = &mut self.out else {
             return if flashes {
                 Ok("flash".into())
+            } else if self.flash.is_some() {
+                let reason = "it takes nothing that is written to it".into();
+                Err(WayError::Failed { what: "the screen's terminal".into(), reason })
             } else {
                 Err(WayError::Missing {
                     what: "a terminal".into(),

@@ -7,10 +7,11 @@ use clap::{Args, Subcommand};
 use serde_json::{Value, json};
 
 use super::context::{Context, Unusable, kiln_named};
+use crate::alarm::condition::Figure;
 use crate::alarm::measure::{ENOUGH, Measures};
 use crate::alarm::rules::RULES;
-use crate::alarm::{Alarm, Notice, Priority, State, Task};
-use crate::edge::bell::log::{RingLog, occurrences};
+use crate::alarm::{Alarm, Key, Notice, Priority, State, Task};
+use crate::edge::bell::log::{Line, Of, RingLog, Stamp, occurrences, open_alarms};
 use crate::edge::bell::settings::BellSettings;
 use crate::edge::calendar::calendar;
 use crate::edge::journal::{Journal, LedgerFilter};
@@ -20,7 +21,7 @@ use crate::edge::shop::lease::{Watch, who_watches};
 use crate::edge::shop::standing::Standing;
 use crate::edge::shop::told::watch_words;
 use crate::edge::whole_file;
-use crate::firing::{Firing, What};
+use crate::firing::{Firing, FiringId, What};
 use crate::units::{Moment, Scale, Span};
 use crate::words::alarms as words;
 
@@ -66,8 +67,8 @@ pub struct ReportArgs {
 
 #[derive(Debug, Args)]
 pub struct AckArgs {
-    /// The kiln.
-    kiln: String,
+    /// The kiln; without one the alarms of the shop's file are meant.
+    kiln: Option<String>,
     /// The alarm, by its name in the list; all unanswered ones of the kiln if left out.
     #[arg(value_parser = task)]
     alarm: Option<Task>,
@@ -113,7 +114,8 @@ pub fn run(args: &AlarmsArgs, ctx: &mut Context<'_>) -> anyhow::Result<()> {
 
 /// The shop as it stands, and its alarms.
 fn standing(ctx: &mut Context<'_>) -> anyhow::Result<(Journal, Standing, Vec<Alarm>)> {
-    let settings = BellSettings::read(&ctx.shop)?;
+    let (settings, trouble) = BellSettings::read_or_usual(&ctx.shop);
+    trouble.map_or(Ok(()), |trouble| ctx.warn(&trouble))?;
     let journal = ctx.journal()?;
     let mut standing = Standing::new(Counsel::default(), settings.out_of_service);
     standing.refresh(&journal, ctx.now)?;
@@ -121,8 +123,24 @@ fn standing(ctx: &mut Context<'_>) -> anyhow::Result<(Journal, Standing, Vec<Ala
     Ok((journal, standing, alarms))
 }
 
+/// The alarms of the shop itself, which whoever keeps watch has raised and nobody has answered.
+fn of_the_shop(ctx: &Context<'_>) -> anyhow::Result<Vec<Alarm>> {
+    let lines = RingLog::of(&ctx.shop).tail().context("cannot read the log of rings")?;
+    let alarm = |(key, (of, kiln)): (Key, (Of, &str))| {
+        let (kiln, state, since) = (kiln.to_owned(), State::Unacknowledged, of.raised.0);
+        let (answered, shelved_until, figure) = (None, None, Figure::None);
+        Alarm { key, kiln, state, since, raised: since, answered, shelved_until, figure }
+    };
+    let open = open_alarms(&lines).into_iter().filter(|(key, _)| key.firing == FiringId::SHOP);
+    Ok(open.map(alarm).collect())
+}
+
 fn list(ctx: &mut Context<'_>) -> anyhow::Result<()> {
-    let (_, _, alarms) = standing(ctx)?;
+    let mut alarms = of_the_shop(ctx)?;
+    let of_kilns = standing(ctx).map(|(_, _, alarms)| alarms);
+    // Where the shop's file is what rings, that is the answer.
+    alarms.extend(if alarms.is_empty() { of_kilns? } else { of_kilns.unwrap_or_default() });
+    alarms.sort_by_key(|alarm| alarm.key);
     let watch = who_watches(&ctx.shop, ctx.now)?;
     let (now, scale) = (ctx.now, ctx.scale);
     let mut lines: Vec<String> = alarms
@@ -168,6 +186,9 @@ fn watch_object(watch: &Watch) -> Value {
         Watch::By(None) => json!({"watched": true}),
         Watch::By(Some(holder)) => {
             json!({"watched": true, "pid": holder.pid, "doing": holder.doing, "reaches": holder.reaches})
+        }
+        Watch::Gone(holder) => {
+            json!({"watched": false, "pid": holder.pid, "doing": holder.doing, "gone": true})
         }
         Watch::Stuck(holder, still) => {
             json!({"watched": false, "pid": holder.pid, "doing": holder.doing, "stuck_s": still.as_seconds()})
@@ -301,9 +322,29 @@ fn firing_of<'s>(standing: &'s Standing, kiln: &str) -> anyhow::Result<&'s Firin
     Ok(firing)
 }
 
+/// Answers the alarms of the shop itself. Its file may be what is wrong: so this is written down in the
+/// log of rings.
+fn acknowledge_of_the_shop(ctx: &mut Context<'_>) -> anyhow::Result<()> {
+    let alarms = of_the_shop(ctx)?;
+    if alarms.is_empty() {
+        bail!(Unusable(
+            "no alarm of the shop's file waits for an answer: for one of a kiln, name the kiln"
+                .into()
+        ));
+    }
+    let (at, who) = (Stamp(ctx.now), &ctx.who);
+    let line = |alarm| Line::Answered { at, of: Of::alarm(alarm), who: who.clone() };
+    let lines: Vec<Line> = alarms.iter().map(line).collect();
+    RingLog::of(&ctx.shop).append(&lines).context("cannot write the log of rings")?;
+    let names: Vec<&str> = alarms.iter().map(|alarm| alarm.key.task.name()).collect();
+    let object = json!({"acknowledged": names});
+    Ok(ctx.answer(&format!("The shop's file: acknowledged {}", names.join(", ")), &object)?)
+}
+
 fn acknowledge(args: &AckArgs, ctx: &mut Context<'_>) -> anyhow::Result<()> {
+    let Some(kiln) = &args.kiln else { return acknowledge_of_the_shop(ctx) };
     let (journal, standing, alarms) = standing(ctx)?;
-    let firing = firing_of(&standing, &args.kiln)?;
+    let firing = firing_of(&standing, kiln)?;
     let (id, kiln) = (firing.id, firing.kiln.clone());
     let unanswered = |alarm: &&Alarm| {
         alarm.key.firing == id
@@ -340,7 +381,7 @@ fn shelve(args: &ShelveArgs, ctx: &mut Context<'_>) -> anyhow::Result<()> {
 /// Writes events down and says so once they are durable.
 fn enter(
     mut journal: Journal,
-    firing: crate::firing::FiringId,
+    firing: FiringId,
     events: Vec<What>,
     done: &str,
     ctx: &mut Context<'_>,

@@ -63,6 +63,7 @@ pub fn run(command: &BellCommand, ctx: &mut Context<'_>) -> anyhow::Result<()> {
         volume: 1.0,
         targets,
         fallback: Vec::new(),
+        last_resort: Vec::new(),
         late: None,
     };
     let mut deliveries = bell.ring(&call);

@@ -7,7 +7,7 @@ use std::path::PathBuf;
 use chrono::Local;
 use serde_json::{Value, json};
 
-use crate::edge::journal::{Journal, JournalError, NewEvent, ReadOnly, Uid, UnreadEvents};
+use crate::edge::journal::{Journal, JournalError, NewEvent, ReadOnly, Uid, UnreadEvents, at_path};
 use crate::edge::nearest::did_you_mean;
 use crate::edge::record::Time;
 use crate::edge::shop::clock::LocalZone;
@@ -77,12 +77,25 @@ pub fn exit_code(error: &anyhow::Error) -> u8 {
 }
 
 impl Context<'_> {
-    /// The shop's journal, begun with the starter set if there was none, or beside a damaged one.
+    /// The shop's journal, or what could be read of it if it is damaged.
+    ///
+    /// # Errors
+    /// [`JournalError`] when there is none, or it cannot be opened.
+    pub fn journal(&mut self) -> anyhow::Result<Journal> {
+        at_path::check(&self.shop)?;
+        self.journal_or_new()
+    }
+
+    /// The same; a shop that is not there is begun with the starter set.
     ///
     /// # Errors
     /// [`JournalError`] when it can neither be opened nor begun.
-    pub fn journal(&mut self) -> anyhow::Result<Journal> {
-        let is_new = !self.shop.exists();
+    pub fn journal_or_new(&mut self) -> anyhow::Result<Journal> {
+        let is_new = match at_path::check(&self.shop) {
+            Ok(()) => false,
+            Err(JournalError::NoShop { .. }) => true,
+            Err(other) => return Err(other.into()),
+        };
         let opened = Journal::open_or_rescue(&self.shop, self.now)?;
         if let Some(loss) = opened.loss {
             self.warn(&loss.to_string())?;

@@ -226,7 +226,7 @@ fn write_readings(
 }
 
 fn import(args: &ImportArgs, ctx: &mut Context<'_>) -> anyhow::Result<()> {
-    let mut journal = ctx.journal()?;
+    let mut journal = ctx.journal_or_new()?;
     let mode = if args.dry_run { Mode::DryRun } else { Mode::Keep };
     let mut objects = Vec::new();
     let mut lines = Vec::new();

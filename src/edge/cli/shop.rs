@@ -31,7 +31,7 @@ pub enum ShopCommand {
 
 #[derive(Debug, Subcommand)]
 pub enum KilnCommand {
-    /// Add a kiln. Its name is how you call it from then on.
+    /// Add a kiln. Its name is how you call it from then on. The first one begins the shop.
     Add(Entered<{ Kind::Kiln as i64 }, false>),
     /// List the kilns of the shop.
     List,
@@ -75,7 +75,7 @@ pub fn run(command: ShopCommand, ctx: &mut Context<'_>) -> anyhow::Result<()> {
 
 /// Adds a kiln or a load type.
 fn add(said: &Said, ctx: &mut Context<'_>) -> anyhow::Result<()> {
-    let journal = ctx.journal()?;
+    let journal = if said.kind == Kind::Kiln { ctx.journal_or_new()? } else { ctx.journal()? };
     let shop = journal.shop()?;
     let (known, command) = match said.kind {
         Kind::Kiln => (shop.kiln(&said.kiln).map(|kiln| &kiln.name), "kiln"),

@@ -55,6 +55,10 @@ pub enum JournalError {
         "{path} is damaged ({reason}): \"spyhole journal check\" says what can still be read, \"spyhole journal restore\" brings back the last backup"
     )]
     Damaged { path: PathBuf, reason: String },
+    #[error(
+        "no shop found at {path}: name another file with --shop FILE, or begin one with the screen, \"spyhole kiln add\" or \"spyhole import\""
+    )]
+    NoShop { path: PathBuf },
     #[error("{path} is no shop of Spyhole, and was left alone: name another file with --shop FILE")]
     NotAShop { path: PathBuf },
     #[error(

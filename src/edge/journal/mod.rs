@@ -9,6 +9,7 @@
 //! Reading order: [`schema`] (the tables), [`stored`] (an event as a row), [`write`], [`read`];
 //! what the review needs of each firing is kept by [`facts`]; [`unread`] is what could not be read.
 
+pub mod at_path;
 pub mod backup;
 pub mod check;
 pub mod daily;

@@ -19,25 +19,21 @@ use crate::units::Scale;
 /// misspelt name.
 ///
 /// # Errors
-/// When the shop's file or the lock beside it cannot be opened.
+/// When the system has no thread to give.
 pub fn start(shop: &Path, scale: Scale, counsel: Counsel) -> anyhow::Result<Beside> {
     let (flash, flashes) = mpsc::channel();
     let (tell, told) = mpsc::channel();
-    let settings = BellSettings::read(shop).unwrap_or_else(|error| {
-        let trouble =
-            Told::Trouble(format!("{error}; until it is put right whoever is near is called"));
-        // The receiver is ours, and still here.
-        let _ = tell.send(trouble);
-        BellSettings::default()
-    });
+    let (settings, trouble) = BellSettings::read_or_usual(shop);
     let equipment = equip_with(settings, scale, Terminal::new(None, Some(flash)));
-    let mut keeper = Keeper::open(shop, equipment, counsel, "screen", SystemClock.now())?;
+    let told_always = (equipment, trouble.map(Told::Trouble));
+    let mut keeper = Keeper::open(shop, told_always, counsel, ("screen", true), SystemClock.now())?;
     Ok(Beside::start(flashes, told, move |stop, show| {
         keeper.run(stop, |keeper, news| {
             // A screen that is ending listens no more; the watch goes on until it says stop.
             news.into_iter().for_each(|told| drop(tell.send(told)));
-            let standing = keeper.standing().to_vec();
-            show(View { standing, rings: keeper.rings(), reaches: keeper.reaches() });
+            let (standing, troubles) = (keeper.standing().to_vec(), keeper.troubles().to_vec());
+            show(View { standing, rings: keeper.rings(), reaches: keeper.reaches(), troubles });
+            true
         });
     }))
 }

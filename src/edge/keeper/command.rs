@@ -1,47 +1,58 @@
 //! `spyhole keep`: watch and ring without a screen.
 
-use std::io::Write;
+use std::io::{self, Write};
 use std::path::Path;
 use std::sync::Arc;
-use std::sync::atomic::AtomicBool;
+use std::sync::atomic::{AtomicBool, Ordering};
+use std::sync::mpsc::{self, Sender};
+use std::thread;
 
 use anyhow::Context as _;
 use clap::Args;
 use serde_json::json;
 use signal_hook::consts::{SIGINT, SIGTERM};
 
-use super::Keeper;
-use crate::edge::bell::equip::{equip, plain_terminal};
+use super::{Keeper, notify};
+use crate::edge::bell::equip::{equip_with, plain_terminal};
+use crate::edge::bell::settings::BellSettings;
 use crate::edge::shop::advised::Counsel;
+use crate::edge::shop::clock::{SystemClock, Timekeeper};
 use crate::edge::shop::told::Told;
-use crate::units::{Moment, Scale};
+use crate::units::Scale;
 
 /// Keep watch without a screen, and ring until somebody answers.
 ///
 /// Runs until it is stopped. Of all keepers and screens on one shop exactly one rings; when it
-/// ends, another takes over within seconds. To have it run by itself, install the service unit in
-/// assets/. Whom to call and by which way is set in the file SHOP.bell.json beside the shop's
-/// file; "spyhole bell test" tries every way.
+/// ends or stands still, another takes over within seconds. To have it run by itself, install the
+/// service unit in assets/. Whom to call and by which way is set in the file SHOP.bell.json beside
+/// the shop's file; "spyhole bell test" tries every way.
 #[derive(Debug, Args)]
 pub struct KeepArgs {
     /// Print troubles only.
     #[arg(long)]
     quiet: bool,
+    /// Where no shop is found, do not end: ring for it, and take it up when it is there.
+    #[arg(long)]
+    wait: bool,
 }
 
 /// Keeps watch over this shop, answering in this scale and, if so wanted, in JSON.
 ///
 /// # Errors
-/// Settings that cannot be used, or a shop that cannot be opened.
+/// A shop that cannot be opened, unless it is waited for.
 pub fn run(
     args: &KeepArgs,
     shop: &Path,
     (scale, json): (Scale, bool),
-    now: Moment,
     out: &mut dyn Write,
 ) -> anyhow::Result<()> {
-    let equipment = equip(shop, scale, plain_terminal())?;
-    let mut keeper = Keeper::open(shop, equipment, Counsel::default(), "keep", now)?;
+    let open = |(settings, trouble): (BellSettings, Option<String>), waits: bool| {
+        let equipment = equip_with(settings, scale, plain_terminal());
+        let told = (equipment, trouble.map(Told::Trouble));
+        Keeper::open(shop, told, Counsel::default(), ("keep", waits), SystemClock.now())
+    };
+    let mut settings = BellSettings::read_or_usual(shop);
+    let mut keeper = open(settings.clone(), args.wait)?;
     let stop = Arc::new(AtomicBool::new(false));
     for signal in [SIGINT, SIGTERM] {
         signal_hook::flag::register(signal, Arc::clone(&stop))
@@ -51,18 +62,51 @@ pub fn run(
         writeln!(out, "Keeping watch over {}. Stop with Ctrl-C.", shop.display())?;
         out.flush()?;
     }
-    keeper.run(&stop, |_, told| {
-        for told in told.iter().filter(|told| !args.quiet || told.is_trouble()) {
-            // The watch goes on when nobody reads what it prints.
-            let _ = print(out, told, json).and_then(|()| out.flush());
+    let lines = printer();
+    notify::tell("READY=1");
+    while !stop.load(Ordering::Relaxed) {
+        let mut waited = false;
+        let mut there = settings.clone();
+        keeper.run(&stop, |keeper, told| {
+            notify::tell("WATCHDOG=1");
+            for told in told.iter().filter(|told| !args.quiet || told.is_trouble()) {
+                // The watch goes on when nobody reads what it prints.
+                let _ = lines.send(line(told, json));
+            }
+            let found = waited && !keeper.waits();
+            waited = keeper.waits();
+            if found {
+                // Whom to call is set beside the shop that is there now.
+                there = BellSettings::read_or_usual(shop);
+            }
+            there == settings
+        });
+        if there != settings {
+            settings = there;
+            // The lock is let go of first.
+            drop(keeper);
+            keeper = open(settings.clone(), true)?;
         }
-    });
+    }
     Ok(())
 }
 
-fn print(out: &mut dyn Write, told: &Told, json: bool) -> std::io::Result<()> {
+/// Prints lines on a thread of its own: a terminal or a pipe that takes none holds up nothing else.
+fn printer() -> Sender<String> {
+    let (lines, printed) = mpsc::channel::<String>();
+    thread::spawn(move || {
+        let mut out = io::stdout();
+        for line in printed {
+            // One that nobody hears is as good as printed.
+            let _ = writeln!(out, "{line}").and_then(|()| out.flush());
+        }
+    });
+    lines
+}
+
+fn line(told: &Told, json: bool) -> String {
     if json {
-        return writeln!(out, "{}", json!({"trouble": told.is_trouble(), "text": told.line()}));
+        return json!({"trouble": told.is_trouble(), "text": told.line()}).to_string();
     }
-    writeln!(out, "{}", told.line())
+    told.line()
 }

@@ -1,36 +1,45 @@
 //! Keeping watch: from the journal to the bell, without a screen or beside one.
 //!
 //! Every second the keeper looks whether anything was written, works out which alarms stand,
-//! and, if it holds the [`lease`], rings them, and sees to the daily backup. Whatever fails (the file is busy, a way to ring is
+//! and, if it holds the [lease](super::shop::lease), rings them, and sees to the daily backup. Whatever fails (the file is busy, a way to ring is
 //! missing, the disk is full) is told and survived: it goes on with what it last knew.
+//!
+//! What lies on a disk is read and written on two threads of their own, [`reading`] and [`turn`]: a disk
+//! that hangs holds up them, and never the bell.
 
 pub mod beside;
 pub mod command;
 pub mod diary;
+mod notify;
+mod reading;
+mod turn;
 
 use std::collections::BTreeMap;
-use std::path::Path;
+use std::path::{Path, PathBuf};
 use std::sync::atomic::{AtomicBool, Ordering};
 use std::time::{Duration, Instant};
 
 use chrono::{Local, TimeZone, Timelike};
 
 use super::bell::equip::Equipment;
-use super::bell::log::{self, Line, Of, RingLog, Stamp};
+use super::bell::log::{self, Line, Of, Stamp};
 use super::bell::{Delivery, Press};
-use super::journal::daily::DailyBackup;
-use super::journal::{Journal, JournalError, NewEvent};
+use super::journal::NewEvent;
+use super::nearest::did_you_mean;
 use super::shop::advised::Counsel;
+use super::shop::adviser::Aside;
 use super::shop::clock::{LocalZone, SystemClock, Timekeeper};
-use super::shop::lease::RingLease;
 use super::shop::standing::Standing;
 use super::shop::told::Told;
-use crate::alarm::{Alarm, Book, Key, MinuteOfDay, Notice, State, Steady};
+use crate::alarm::condition::{Condition, Figure};
+use crate::alarm::{Alarm, Answer, Answering, Book, Key, MinuteOfDay, Notice, State, Steady, Task};
 use crate::firing::event::Look;
-use crate::firing::{What, Who};
+use crate::firing::{FiringId, What, Who};
+use crate::kiln::same_name;
 use crate::units::{Moment, Scale, Span};
 use crate::words::{self, Clock, Dial};
-use diary::Diary;
+use reading::{Found, Order, Reading};
+use turn::{Heard, Turn};
 
 /// The time between two steps.
 pub const STEP: Duration = Duration::from_secs(1);
@@ -38,64 +47,88 @@ pub const STEP: Duration = Duration::from_secs(1);
 const CALM_STEP: Duration = Duration::from_secs(2);
 /// A clock set back by less than this is not worth a word.
 const CLOCK_TRIFLE: Span = Span::seconds(5);
+/// Somebody is called for a file that could not be read for so long: one that is exchanged may be missing
+/// for a moment, and a disk may have to wake up.
+const UNREAD_AFTER: Span = Span::seconds(10);
+/// A piece of reading that takes so long does not go on at all.
+const HANGS_AFTER: Duration = Duration::from_secs(5);
 
 /// One process that keeps watch over a shop.
 #[derive(Debug)]
 pub struct Keeper {
+    shop: PathBuf,
     equipment: Equipment,
-    /// `keep` or `screen`, told to whoever asks who keeps watch.
-    doing: &'static str,
-    journal: Journal,
-    lease: RingLease,
-    log: RingLog,
-    backup: DailyBackup,
+    turn: Aside<Turn, Heard>,
+    reading: Aside<Reading, Found>,
+    rings: bool,
     watched: Standing,
     book: Book,
     steady: Steady,
     /// The alarms that stand, as of the last step.
     standing: Vec<Alarm>,
-    diary: Diary,
     /// The alarms written down as raised and not yet as over, by what state they were in.
     known: BTreeMap<Key, Of>,
+    file: FileState,
     reaches: Option<bool>,
     /// Whether any way has delivered since the last call.
     reached_since_call: bool,
     clock_told: bool,
     /// Troubles of the last step: what goes on is told once.
     troubles: Vec<Told>,
+    /// What has to be told as long as this runs.
+    always: Option<Told>,
+}
+
+/// What is known of the shop's file itself.
+#[derive(Debug, Default)]
+struct FileState {
+    /// What happened to it, until somebody has answered.
+    harmed: Option<(Moment, String)>,
+    /// Since when it cannot be read, and why.
+    unread: Option<(Moment, String)>,
+    /// When it was read last.
+    read_at: Option<Moment>,
+    answers: Vec<Answer>,
 }
 
 impl Keeper {
-    /// With this bell, and by advice that may be shared.
+    /// With this bell, and by advice that may be shared; `always` has to be told as long as it runs.
+    /// One that `waits` takes up whatever shop will be there.
     ///
     /// # Errors
-    /// When the shop's file or the lock beside it cannot be opened.
+    /// When the shop's file is not there or cannot be opened, and this does not wait for it; when the
+    /// system has no thread to give.
     pub fn open(
         shop: &Path,
-        equipment: Equipment,
+        (equipment, always): (Equipment, Option<Told>),
         counsel: Counsel,
-        doing: &'static str,
+        (doing, waits): (&'static str, bool),
         now: Moment,
     ) -> anyhow::Result<Keeper> {
-        let journal = Journal::open_or_begin(shop, now)?.with_unread(counsel.unread());
+        let mut reading = Reading::of(shop.to_owned(), counsel);
+        let mut first = Found::default();
+        if !waits {
+            reading.follow(now, &mut first)?;
+        }
+        let harmed = first.harmed.map(|what| (now, what));
         let out_of_service = equipment.settings.out_of_service.clone();
         Ok(Keeper {
-            lease: RingLease::of(shop)?,
-            log: RingLog::of(shop),
-            watched: Standing::new(counsel, out_of_service),
+            shop: shop.to_owned(),
+            turn: Aside::new(Turn::of(shop, doing))?,
+            reading: Aside::new(reading)?,
+            rings: false,
+            watched: Standing::new(Counsel::default(), out_of_service),
             equipment,
-            doing,
-            journal,
-            backup: DailyBackup::default(),
             book: Book::default(),
             steady: Steady::default(),
             standing: Vec::new(),
-            diary: Diary::default(),
             known: BTreeMap::new(),
+            file: FileState { harmed, ..FileState::default() },
             reaches: None,
             reached_since_call: false,
             clock_told: false,
             troubles: Vec::new(),
+            always,
         })
     }
 
@@ -112,7 +145,17 @@ impl Keeper {
 
     /// Whether it is this process that rings.
     pub fn rings(&self) -> bool {
-        self.lease.is_held()
+        self.rings
+    }
+
+    /// What is wrong as long as it lasts, as of the last step.
+    pub fn troubles(&self) -> &[Told] {
+        &self.troubles
+    }
+
+    /// Whether nothing could be read of a shop so far.
+    pub fn waits(&self) -> bool {
+        self.file.read_at.is_none() && self.file.unread.is_some()
     }
 
     /// Whether the last ring reached anybody; `None` before the first.
@@ -120,14 +163,16 @@ impl Keeper {
         self.reaches
     }
 
-    /// Steps until `stop` is set; after each step `stepped` hears what happened.
-    pub fn run(&mut self, stop: &AtomicBool, mut stepped: impl FnMut(&Keeper, Vec<Told>)) {
+    /// Steps until `stop` is set, or `stepped`, which hears after each step what happened, says no.
+    pub fn run(&mut self, stop: &AtomicBool, mut stepped: impl FnMut(&Keeper, Vec<Told>) -> bool) {
         let mut last = Instant::now();
         while !stop.load(Ordering::Relaxed) {
             let passed = Span(i64::try_from(last.elapsed().as_millis()).unwrap_or(i64::MAX));
             last = Instant::now();
             let told = self.step(SystemClock.now(), passed);
-            stepped(self, told);
+            if !stepped(self, told) {
+                return;
+            }
             std::thread::park_timeout(self.pause());
         }
     }
@@ -135,76 +180,127 @@ impl Keeper {
     /// Looks, decides and rings once. `wall` is what the clock says, `passed` how long the last
     /// step was ago by a stopwatch.
     pub fn step(&mut self, wall: Moment, passed: Span) -> Vec<Told> {
-        let mut told = Vec::new();
-        self.take_lease(wall, &mut told);
+        let mut told: Vec<Told> = self.always.iter().cloned().collect();
         let newest = self.watched.newest_while_burning();
         let now = self.steady.tell(wall, passed, newest);
         self.mention_clock(wall, &mut told);
-        self.take_presses(wall, &mut told);
-        if let Err(error) = self.watched.refresh(&self.journal, now) {
-            told.push(Told::Trouble(format!("the shop's file cannot be read now: {error:#}")));
+        let begun = Instant::now();
+        self.take_turn(now, (wall, passed), &mut told);
+        self.read(now, wall, &mut told);
+        if begun.elapsed() > CALM_STEP {
+            // Stopped in between, it may have lost it.
+            self.take_turn(now, (wall, Span::ZERO), &mut told);
         }
-        let dial = Dial { zone: &LocalZone, clock: Clock::default(), scale: Scale::default() };
-        let lacks = words::left_out_and_remedy(&self.journal.unread().list(), now, &dial);
-        told.extend(lacks.map(Told::LeftOut));
+        self.watched.of_file(self.of_file(now), &self.file.answers);
         self.standing = self.watched.alarms(now);
         let mut lines = Vec::new();
-        if self.rings() {
+        if self.rings {
             self.note_changes(now, &mut lines, &mut told);
             self.ring(now, wall, &mut lines, &mut told);
-            self.write_down(now, &mut told);
-            told.extend(self.backup.keep(&self.journal, wall).map(|made| match made {
-                Ok(path) => Told::BackedUp(path),
-                Err(why) => Told::NoBackup(why),
-            }));
         }
         let deliveries = self.equipment.bell.poll();
         self.note_deliveries(deliveries, now, &mut lines, &mut told);
-        if let Err(error) = self.log.append(&lines) {
-            told.push(Told::trouble_with(self.log.path(), &error));
-        }
-        if let Err(error) = self.lease.beat(self.doing, self.reaches, wall) {
-            told.push(Told::trouble_with(self.lease.path(), &error));
+        if !lines.is_empty() {
+            // While the disk hangs nobody else could read them either.
+            let reaches = self.reaches;
+            self.turn.begin(move |turn| turn.take(&lines, reaches, wall, Span::ZERO));
         }
         self.only_new_troubles(told)
     }
 
     /// A trouble that goes on from step to step is told when it begins.
     fn only_new_troubles(&mut self, mut told: Vec<Told>) -> Vec<Told> {
-        let now: Vec<Told> = told.iter().filter(|told| told.goes_on()).cloned().collect();
-        told.retain(|told| !self.troubles.contains(told));
+        let mut now: Vec<Told> = Vec::new();
+        told.retain(|told| {
+            let again = now.contains(told) || self.troubles.contains(told);
+            now.extend(Some(told).filter(|told| told.goes_on()).cloned());
+            !again
+        });
         self.troubles = now;
         told
     }
 
-    fn take_lease(&mut self, wall: Moment, told: &mut Vec<Told>) {
-        if self.lease.is_held() {
-            return;
-        }
-        match self.lease.take() {
-            Ok(false) => {}
-            Ok(true) => {
-                let before = self.log.tail().unwrap_or_else(|error| {
-                    told.push(Told::trouble_with(self.log.path(), &error));
-                    Vec::new()
-                });
+    /// Takes or keeps the right to ring, and hears what was answered to the alarms of the shop itself.
+    /// While nothing can be learnt of it, it stays as it was.
+    fn take_turn(&mut self, now: Moment, (wall, passed): (Moment, Span), told: &mut Vec<Told>) {
+        let reaches = self.reaches;
+        for heard in self.turn.ask(move |turn| turn.take(&[], reaches, wall, passed)) {
+            self.rings = heard.holds;
+            told.extend(heard.told);
+            if let Some(before) = heard.before {
                 self.book = Book::resume(log::rang(&before));
-                self.known = open_alarms(&before);
-                // What the holder before said of itself holds no more.
-                let beat = self.lease.beat(self.doing, self.reaches, wall);
-                if let Err(error) = beat {
-                    told.push(Told::trouble_with(self.lease.path(), &error));
-                }
-                told.push(Told::Notice(Notice::TookOver, String::new()));
-                let line = log::notice_line(Notice::TookOver, self.doing.into(), wall);
-                // A log that cannot be written is told of with the first ring.
-                let _ = self.log.append(&[line]);
+                let open = log::open_alarms(&before);
+                self.known = open.into_iter().map(|(key, (of, _))| (key, of)).collect();
             }
-            Err(error) => told.push(Told::Trouble(format!(
-                "{}: {error}: nobody can tell who rings, so this process does not",
-                self.lease.path().display()
-            ))),
+            heard.answers.into_iter().for_each(|(task, who)| self.answer(task, who, now));
         }
+    }
+
+    /// Somebody has answered the alarm of the shop's file.
+    fn answer(&mut self, task: Task, who: String, now: Moment) {
+        let what = Answering::Acknowledged(task);
+        self.file.answers.push(Answer { at: now, firing: FiringId::SHOP, who, what });
+        self.file.harmed = None;
+    }
+
+    /// Has read what was written since, and written down what was pressed and forecast.
+    fn read(&mut self, now: Moment, wall: Moment, told: &mut Vec<Told>) {
+        let free = self.reading.hangs_for().is_none();
+        let pressed = if free { self.pressed(wall, now) } else { Vec::new() };
+        let order = Order { now, wall, rings: self.rings.then(|| self.standing.clone()), pressed };
+        for found in self.reading.ask(move |reading| reading.step(&order)) {
+            told.extend(found.told);
+            if let Some(known) = found.known {
+                self.watched.go_by(known);
+            }
+            let file = &mut self.file;
+            file.harmed = found.harmed.map(|what| (found.at, what)).or(file.harmed.take());
+            let since = file.unread.take().map_or(found.at, |(since, _)| since);
+            file.unread = found.unread.map(|why| (since, why));
+            if file.unread.is_none() {
+                file.read_at = Some(found.at);
+            }
+        }
+        if self.reading.hangs_for().is_some_and(|long| long >= HANGS_AFTER) {
+            let since = self.file.read_at.unwrap_or(now);
+            self.file.unread.get_or_insert((since, "the shop's file does not answer".into()));
+        }
+        self.equipment.bell.remark = self.file.unread.as_ref().map(|(since, why)| {
+            let dial = Dial { zone: &LocalZone, clock: Clock::default(), scale: Scale::default() };
+            let by = self.file.read_at.map_or("nothing was read of it yet".into(), |at| {
+                format!("alarms go by what was read at {}", dial.time(at))
+            });
+            told.push(Told::Trouble(format!("{why}; {by}")));
+            format!("{why}. This has been so for {}: {by}", now - *since)
+        });
+        told.extend(self.unknown_kiln().map(Told::Trouble));
+    }
+
+    /// What is wrong with the shop's file, as the condition of an alarm.
+    fn of_file(&self, now: Moment) -> Option<Condition> {
+        let FileState { harmed, unread, .. } = &self.file;
+        let unread = unread.as_ref().filter(|(since, _)| now - *since >= UNREAD_AFTER);
+        let (since, what) = harmed.as_ref().or(unread)?;
+        Some(Condition {
+            firing: FiringId::SHOP,
+            kiln: self.shop.display().to_string(),
+            task: Task::ShopFile,
+            since: *since,
+            enters: true,
+            figure: Figure::Found(what.clone()),
+        })
+    }
+
+    /// What to say of an alarm out of service at a kiln that this shop has not.
+    fn unknown_kiln(&self) -> Option<String> {
+        let kilns = &self.watched.shop().kilns;
+        let known = |name: &str| kilns.iter().any(|kiln| same_name(&kiln.name, name));
+        let out = self.equipment.settings.out_of_service.iter();
+        let (name, task) = out.filter(|_| !kilns.is_empty()).find(|(kiln, _)| !known(kiln))?;
+        let hint = did_you_mean(name, kilns.iter().map(|kiln| kiln.name.as_str()));
+        Some(format!(
+            "the bell settings take {task} out of service at \"{name}\", and this shop has no kiln of that name{hint}"
+        ))
     }
 
     fn mention_clock(&mut self, wall: Moment, told: &mut Vec<Told>) {
@@ -302,25 +398,12 @@ impl Keeper {
         }
     }
 
-    /// Writes down that somebody is called, and what is forecast of the drop.
-    fn write_down(&mut self, now: Moment, told: &mut Vec<Told>) {
-        for due in self.diary.due(self.watched.watched(), &self.standing, now) {
-            let (firing, what) = (Some(due.firing), due.what.clone());
-            let event = NewEvent { uid: due.uid, ..NewEvent::new(firing, now, Who::Program, what) };
-            match self.journal.append_checked(&event, now) {
-                Ok(_) | Err(JournalError::MarkTaken(_)) => self.diary.written(&due, now),
-                Err(error) => {
-                    let what = due.what.phrase();
-                    told.push(Told::Trouble(format!("{what} is not written down: {error}")));
-                }
-            }
-        }
-    }
-
-    /// Writes down what was pressed on notifications.
-    fn take_presses(&mut self, wall: Moment, told: &mut Vec<Told>) {
+    /// What was pressed on notifications since, as events; an alarm of the shop itself is answered in
+    /// the log of rings.
+    fn pressed(&mut self, wall: Moment, now: Moment) -> Vec<(Key, NewEvent)> {
+        let mut pressed = Vec::new();
         while let Ok(press) = self.equipment.presses.try_recv() {
-            let events: Vec<(Key, What)> = match press {
+            let whats: Vec<(Key, What)> = match press {
                 Press::Acknowledge(keys) => keys
                     .into_iter()
                     .map(|key| (key, What::Acknowledged { alarm: key.task.name().into() }))
@@ -329,35 +412,17 @@ impl Keeper {
                     vec![(key, What::Look(Look { target: Some(seen), ..Look::default() }))]
                 }
             };
-            for (key, what) in events {
-                let who = Who::Person(String::new());
-                let event = NewEvent::new(Some(key.firing), wall, who, what);
-                match self.journal.append_checked(&event, wall) {
-                    Ok(appended) => told.push(Told::Pressed(key, event.what, appended.id)),
-                    Err(error) => told.push(Told::Trouble(format!(
-                        "what was pressed on the notification is not written down: {error}"
-                    ))),
+            for (key, what) in whats {
+                if key.firing == FiringId::SHOP {
+                    self.answer(key.task, String::new(), now);
+                } else {
+                    let who = Who::Person(String::new());
+                    pressed.push((key, NewEvent::new(Some(key.firing), wall, who, what)));
                 }
             }
         }
+        pressed
     }
-}
-
-/// The alarms a log tells of that are raised and not over.
-fn open_alarms(lines: &[Line]) -> BTreeMap<Key, Of> {
-    let mut open = BTreeMap::new();
-    for line in lines {
-        match line {
-            Line::Raised { of, .. } => {
-                of.key().map(|key| open.insert(key, of.clone()));
-            }
-            Line::Answered { of, .. } | Line::Returned { of, .. } => {
-                of.key().map(|key| open.remove(&key));
-            }
-            _ => {}
-        }
-    }
-    open
 }
 
 /// The minute of the local day; across daylight saving it is what the clock on the wall shows.

@@ -12,6 +12,7 @@ use super::pick::Pick;
 use super::spots::Spot;
 use super::unwritten::Unwritten;
 use super::view::View;
+use crate::edge::bell::log::Of;
 use crate::edge::own_schedules::Offered;
 use crate::edge::shop::store::{About, Entry, Kept, Nearest, Settings};
 use crate::firing::event::Look;
@@ -37,7 +38,8 @@ pub enum Input {
     Firing(Result<Box<Firing>, String>),
     /// What [`Effect::ReadNearest`] found.
     Nearest(Result<Box<Nearest>, String>),
-    /// What became of [`Effect::Export`]: what to say of it, or why it was not written.
+    /// What became of [`Effect::Export`] or [`Effect::Answer`]: what to say of it, or why it was not
+    /// written.
     Exported(Result<String, String>),
     /// What [`Effect::Review`] came to.
     Review(Result<Box<ReviewScene>, String>),
@@ -71,6 +73,8 @@ pub enum Effect {
     ReadNearest(FiringId),
     /// Write a file and answer with [`Input::Exported`].
     Export(Export),
+    /// Answer this alarm of the shop itself, and then with [`Input::Exported`].
+    Answer(Of),
     /// Answer with [`Input::Review`].
     Review(ReviewQuestion),
     ChangeSpeed(f64),
@@ -381,6 +385,9 @@ impl App {
             let again = words::answer_again(&alarm.kiln, &other);
             self.tell(Tone::Refused, again);
             return Vec::new();
+        }
+        if alarm.key.firing == FiringId::SHOP {
+            return vec![Effect::Answer(Of::alarm(alarm))];
         }
         let what = What::Acknowledged { alarm: alarm.key.task.name().into() };
         let entry =

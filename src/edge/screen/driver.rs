@@ -141,8 +141,13 @@ impl Driver<'_> {
             if next == Next::Leave {
                 return Ok(());
             }
-            if self.store.shop().rings() {
+            let rings = self.store.shop().rings();
+            if !rings.is_empty() {
                 seat.ring()?;
+                for receipt in rings {
+                    // Whoever gave up waiting for it has called by another way.
+                    let _ = receipt.send(());
+                }
                 self.flashed = Some(Instant::now());
                 next = Next::Draw;
             }
@@ -247,6 +252,8 @@ impl Driver<'_> {
     }
 
     fn unreadable(&mut self, error: &anyhow::Error) {
+        // What rings is known all the same.
+        self.floor.alarms = self.store.shop().alarms();
         let input = Input::Unreadable(format!("{error:#}"));
         self.update(input);
     }
@@ -323,9 +330,12 @@ impl Driver<'_> {
                     let written = export::write(self.store.shop(), &export, &self.dial, now);
                     self.update(Input::Exported(said(written)));
                 }
-                Effect::Review(question) => {
-                    self.ask_review(&question);
+                Effect::Answer(of) => {
+                    let done = format!("Acknowledged: {}", of.alarm);
+                    let written = self.store.shop().answer(of, self.clock.now());
+                    self.update(Input::Exported(said(written.map(|()| done).map_err(Into::into))));
                 }
+                Effect::Review(question) => self.ask_review(&question),
                 Effect::ChangeScale => self.dial.scale = self.dial.scale.other(),
                 Effect::ChangeClock => self.dial.clock = self.dial.clock.other(),
                 Effect::ChangeSpeed(factor) => self.clock.change_speed(factor),

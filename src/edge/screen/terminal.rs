@@ -1,6 +1,8 @@
 //! The real terminal: taken over, given back whatever happens, and listened to.
 
 use std::io::{self, IsTerminal, Stdout, Write};
+use std::mem::ManuallyDrop;
+use std::os::unix::net::UnixStream;
 use std::sync::Arc;
 use std::sync::atomic::{AtomicBool, Ordering};
 use std::time::Duration;
@@ -16,15 +18,18 @@ use ratatui::backend::{Backend, CrosstermBackend};
 use ratatui::layout::{Position, Rect};
 use ratatui::{TerminalOptions, Viewport};
 use rustix::event::{PollFd, PollFlags, Timespec};
-use signal_hook::consts::{SIGHUP, SIGINT, SIGTERM, SIGTSTP};
+use signal_hook::consts::{SIGHUP, SIGINT, SIGQUIT, SIGTERM, SIGTSTP};
 
 use super::key::Key;
 
 /// The exit code of a program that panicked.
 const PANICKED: i32 = 101;
 
-/// How long the screen has for what it is writing, once its terminal is gone.
+/// How long the screen has for what it is writing, once its terminal is gone or it is to end.
 const LAST_WORDS: Duration = Duration::from_secs(1);
+
+/// How long a terminal has to take what gives it back.
+const GIVES_BACK: Duration = Duration::from_millis(100);
 
 /// How often a lost terminal is looked for that did not make itself heard: a pseudo-terminal
 /// wakes whoever waits for it, and not every other line does.
@@ -33,10 +38,11 @@ const HANG_UP_CHECK: Timespec = Timespec { tv_sec: 30, tv_nsec: 0 };
 /// Crossterm does not listen at all for no time.
 const LISTENS: Duration = Duration::from_millis(1);
 
-/// The terminal while the screen has it. Dropping it gives it back.
+/// The terminal while the screen has it. Dropping it gives it back. Ratatui's own drop is left out: it
+/// panics where the terminal is lost and errors go there too.
 #[derive(Debug)]
 pub struct Seat {
-    pub terminal: ratatui::Terminal<CrosstermBackend<Stdout>>,
+    pub terminal: ManuallyDrop<ratatui::Terminal<CrosstermBackend<Stdout>>>,
     leave: Arc<AtomicBool>,
     pause: Arc<AtomicBool>,
 }
@@ -70,18 +76,21 @@ impl Seat {
             );
         }
         let (leave, pause) = (Arc::new(AtomicBool::new(false)), Arc::new(AtomicBool::new(false)));
-        for signal in [SIGTERM, SIGHUP, SIGINT] {
+        let (asks, asked) = UnixStream::pair().context("cannot listen for signals")?;
+        for signal in [SIGTERM, SIGHUP, SIGINT, SIGQUIT] {
+            let asks = asks.try_clone().context("cannot listen for signals")?;
             signal_hook::flag::register(signal, Arc::clone(&leave))
+                .and_then(|_| signal_hook::low_level::pipe::register(signal, asks))
                 .context("cannot listen for signals")?;
         }
         signal_hook::flag::register(SIGTSTP, Arc::clone(&pause))
             .context("cannot listen for signals")?;
-        leave_with_the_terminal(Arc::clone(&leave)).context("cannot watch the terminal")?;
+        leave_in_time(Arc::clone(&leave), asked).context("cannot watch the terminal")?;
         give_back_on_panic();
         enter().context("cannot take over the terminal")?;
         let terminal =
             whole().inspect_err(|_| give_back()).context("cannot draw on the terminal")?;
-        Ok(Seat { terminal, leave, pause })
+        Ok(Seat { terminal: ManuallyDrop::new(terminal), leave, pause })
     }
 
     /// Waits for something, no longer than `longest`.
@@ -186,26 +195,32 @@ fn give_back() {
     let _ = terminal::disable_raw_mode();
 }
 
-/// Ends the program when its terminal is gone. Reading from a lost terminal gives nothing for
+/// Ends the program when its terminal is gone, or a signal asked for it, though the loop may be held up:
+/// by a terminal that takes nothing. Reading from a lost terminal gives nothing for
 /// ever, and the reader of keys would take that for something it has to wait for: so this is
 /// seen beside it, whether or not the signal of a hang-up is ignored.
-fn leave_with_the_terminal(leave: Arc<AtomicBool>) -> io::Result<()> {
+fn leave_in_time(leave: Arc<AtomicBool>, asked: UnixStream) -> io::Result<()> {
     std::thread::Builder::new().name("terminal".into()).spawn(move || {
-        while !is_hung_up() {}
+        while !is_to_leave(&asked) {}
         leave.store(true, Ordering::Relaxed);
         std::thread::sleep(LAST_WORDS);
-        give_back();
+        // This much goes without writing; the rest may never be taken.
+        let _ = terminal::disable_raw_mode();
+        std::thread::spawn(give_back);
+        std::thread::sleep(GIVES_BACK);
         std::process::exit(0);
     })?;
     Ok(())
 }
 
-/// Waits until the terminal is gone, or for as long as [`HANG_UP_CHECK`].
-fn is_hung_up() -> bool {
+/// Waits until the terminal is gone or a signal came, or for as long as [`HANG_UP_CHECK`].
+fn is_to_leave(asked: &UnixStream) -> bool {
     let input = rustix::stdio::stdin();
-    let mut waited = [PollFd::from_borrowed_fd(input, PollFlags::empty())];
+    let mut waited =
+        [PollFd::from_borrowed_fd(input, PollFlags::empty()), PollFd::new(asked, PollFlags::IN)];
     let heard = rustix::event::poll(&mut waited, Some(&HANG_UP_CHECK));
-    heard.is_ok() && waited[0].revents().intersects(PollFlags::HUP | PollFlags::NVAL)
+    let gone = PollFlags::HUP | PollFlags::NVAL;
+    heard.is_ok() && (waited[0].revents().intersects(gone) || !waited[1].revents().is_empty())
 }
 
 /// A panic, in whichever thread, is told on a terminal that shows it, and ends the program: a

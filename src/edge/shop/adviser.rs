@@ -2,8 +2,8 @@
 //! it.
 
 use std::io;
-use std::sync::Arc;
 use std::sync::mpsc::{Receiver, Sender, channel};
+use std::sync::{Arc, Mutex, PoisonError};
 use std::thread;
 use std::time::{Duration, Instant};
 
@@ -66,6 +66,58 @@ impl<T: Send + 'static> Adviser<T> {
             }
         }
         None
+    }
+}
+
+/// How long whoever asks waits for one piece of work; then it goes on with what it knew.
+const PATIENCE: Duration = Duration::from_secs(1);
+
+/// Something on a disk, and the thread that works on it: a disk that hangs holds up nobody else.
+#[derive(Debug)]
+pub struct Aside<T, R> {
+    of: Arc<Mutex<T>>,
+    adviser: Adviser<R>,
+    begun: Instant,
+}
+
+impl<T: Send + 'static, R: Send + 'static> Aside<T, R> {
+    /// Nothing is to be done yet.
+    ///
+    /// # Errors
+    /// When the system has no thread to give.
+    pub fn new(of: T) -> io::Result<Aside<T, R>> {
+        Ok(Aside { of: Arc::new(Mutex::new(of)), adviser: Adviser::new()?, begun: Instant::now() })
+    }
+
+    /// Has this done, if nothing hangs, and hears what came of it and of what was done before.
+    pub fn ask(&mut self, work: impl FnOnce(&mut T) -> R + Send + 'static) -> Vec<R> {
+        let mut answers: Vec<R> = self.hear().into_iter().collect();
+        if self.begin(work) {
+            answers.extend(self.hear());
+        }
+        answers
+    }
+
+    /// Has this done, unless the work before it is not done yet; true if it is begun.
+    pub fn begin(&mut self, work: impl FnOnce(&mut T) -> R + Send + 'static) -> bool {
+        let free = !self.adviser.awaits();
+        if free {
+            let of = Arc::clone(&self.of);
+            self.begun = Instant::now();
+            // Whoever broke off left it as it was before that step.
+            let work = move || work(&mut of.lock().unwrap_or_else(PoisonError::into_inner));
+            self.adviser.ask(move || Ok(work()));
+        }
+        free
+    }
+
+    fn hear(&mut self) -> Option<R> {
+        self.adviser.hear(PATIENCE.saturating_sub(self.begun.elapsed()))?.ok()
+    }
+
+    /// How long the work that is not done has taken.
+    pub fn hangs_for(&self) -> Option<Duration> {
+        self.adviser.awaits().then(|| self.begun.elapsed())
     }
 }
 

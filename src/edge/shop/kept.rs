@@ -3,6 +3,7 @@
 //! A journal that turns out damaged does not end the watch: the shop goes on in a new file beside
 //! it and says so. A made-up shop is the same on a journal in memory, and keeps no settings.
 
+use std::io;
 use std::path::Path;
 use std::sync::Arc;
 
@@ -13,8 +14,12 @@ use super::adviser::{Adviser, Advising, Patience};
 use super::standing::Standing;
 use super::store::{About, Behind, Entry, Kept, Nearest, Settings};
 use super::watched::{Start, Watched};
+use crate::alarm::Alarm;
+use crate::edge::bell::log::{Line, Of, RingLog, Stamp};
 use crate::edge::bell::settings::BellFile;
+use crate::edge::bell::terminal::Receipt;
 use crate::edge::house_file::House;
+use crate::edge::journal::at_path::Followed;
 use crate::edge::journal::rescue::{self, Loss, Opened};
 use crate::edge::journal::write::Appended;
 use crate::edge::journal::{Journal, JournalError, LedgerFilter, NewEvent, Uid};
@@ -48,6 +53,8 @@ enum Shown {
 #[derive(Debug)]
 pub struct KeptShop {
     journal: Journal,
+    /// The file that was named; none of a made-up shop.
+    named: Option<Followed>,
     /// What became of the shop's own file, if it was damaged.
     loss: Option<Loss>,
     /// The keeper beside the screen; what only follows the shop has none. It starts when the shop
@@ -108,7 +115,10 @@ impl KeptShop {
     ) -> anyhow::Result<KeptShop> {
         let Opened { journal, loss } = Journal::open_or_rescue_unread(shop, now)?;
         let draw_below = House::or_usual(shop).draw_below;
-        Ok(KeptShop { loss, draw_below, ..KeptShop::on(journal, who, patience.into())? })
+        let mut named = Followed::of(shop.to_owned());
+        named.note_open();
+        let named = Some(named);
+        Ok(KeptShop { named, loss, draw_below, ..KeptShop::on(journal, who, patience.into())? })
     }
 
     /// A shop that is made up, with these kilns and load types: all of it is in memory.
@@ -139,6 +149,7 @@ impl KeptShop {
         let counsel = Counsel::default();
         Ok(KeptShop {
             journal: journal.with_unread(counsel.unread()),
+            named: None,
             loss: None,
             watched: None,
             to_be_watched: None,
@@ -176,14 +187,26 @@ impl KeptShop {
         let Some(JournalError::Damaged { path, reason }) = error.downcast_ref() else {
             return Err(error);
         };
-        let Opened { journal, loss } = rescue::rescue(path, reason.clone(), now)?;
+        let opened = rescue::rescue(path, reason.clone(), now)?;
+        self.go_on_in(opened);
+        work(self)
+    }
+
+    fn go_on_in(&mut self, Opened { journal, loss }: Opened) {
         self.loss = loss;
         self.version = None;
         // What was read is of the file before.
         self.counsel = Counsel::default();
         self.journal = journal.with_unread(self.counsel.unread());
         self.reviewer = None;
-        work(self)
+    }
+
+    /// Opens what lies at the shop's path if that is not what is open.
+    fn follow(&mut self, now: Moment) -> Result<(), JournalError> {
+        if let Some(met) = self.named.as_mut().map_or(Ok(None), |named| named.news(now))? {
+            self.go_on_in(met.opened);
+        }
+        Ok(())
     }
 
     fn read(&mut self, now: Moment) -> anyhow::Result<Floor> {
@@ -208,10 +231,8 @@ impl KeptShop {
         let advise =
             move |shop: &Shop| counsel.on(shop, |past| Ok(past.read(&address.open()?)?), now);
         let advices = self.advising.on(&shop, changed, advise, now)?;
-        let alarms = match (&mut self.standing, &self.watched) {
-            (Some(standing), _) => standing.alarms_by(&advices, now),
-            (None, watched) => watched.as_ref().map(Watched::standing).unwrap_or_default().to_vec(),
-        };
+        let made_up = self.standing.as_mut().map(|standing| standing.alarms_by(&advices, now));
+        let alarms = made_up.unwrap_or_else(|| self.alarms());
         self.told = self.journal.unread().list();
         let (draw_below, unread) = (self.draw_below, self.told.clone());
         Ok(Floor { shop, advices, alarms, draw_below, glance: false, unread })
@@ -266,7 +287,19 @@ impl KeptShop {
     /// # Errors
     /// When it could not be written; then nothing was.
     pub fn append(&mut self, entry: &Entry, now: Moment) -> anyhow::Result<EventId> {
+        self.follow(now)?;
         self.undeterred(now, |shop| shop.write(entry, now))
+    }
+
+    /// Answers an alarm of the shop itself. Its file may be what is wrong: so this is written down in
+    /// the log of rings.
+    ///
+    /// # Errors
+    /// When that could not be written.
+    pub fn answer(&self, of: Of, now: Moment) -> io::Result<()> {
+        let shop = self.named.as_ref().map_or(self.journal.path(), Followed::shop);
+        let line = Line::Answered { at: Stamp(now), of, who: self.who.clone() };
+        RingLog::of(shop).append(&[line])
     }
 
     /// Whether there is anything new to see since the last snapshot, whoever wrote it.
@@ -274,14 +307,14 @@ impl KeptShop {
     /// # Errors
     /// When that could not be found out.
     pub fn changed(&mut self, now: Moment) -> anyhow::Result<bool> {
-        if let Some((start, scale)) = self.to_be_watched.take() {
-            let (shop, counsel) = (self.journal.path(), self.counsel.clone());
-            self.watched = Some(Watched::start(start, shop, scale, counsel));
+        if let (Some((start, scale)), Some(named)) = (self.to_be_watched.take(), &self.named) {
+            self.watched = Some(Watched::start(start, named.shop(), scale, self.counsel.clone()));
         }
         if self.shown == Shown::Glance {
             return Ok(true);
         }
         let another_line = self.watched.as_mut().is_some_and(Watched::hear);
+        self.follow(now)?;
         if self.advising.hear()? {
             return Ok(true);
         }
@@ -298,9 +331,14 @@ impl KeptShop {
         self.loss.as_ref().map(Loss::brief).or_else(watch)
     }
 
-    /// Whether the terminal is to ring now.
-    pub fn rings(&mut self) -> bool {
-        self.watched.as_mut().is_some_and(Watched::rings)
+    /// The alarms that stand, as the keeper beside the screen said last.
+    pub fn alarms(&self) -> Vec<Alarm> {
+        self.watched.as_ref().map(Watched::standing).unwrap_or_default().to_vec()
+    }
+
+    /// The rings the terminal is to make now, each to be answered when it has taken it.
+    pub fn rings(&mut self) -> Vec<Receipt> {
+        self.watched.as_mut().map(Watched::rings).unwrap_or_default()
     }
 
     /// Whether advice or a review is being made, and will be there soon.

@@ -4,6 +4,7 @@
 use std::sync::Arc;
 
 use super::advised::{ADVICE_AGE, Advices, Advised, Counsel};
+use crate::alarm::condition::Condition;
 use crate::alarm::plan::plan;
 use crate::alarm::{Alarm, Answer, Answering, Desk, Plan, Task, Watched, findings};
 use crate::edge::house_file::House;
@@ -12,15 +13,23 @@ use crate::edge::shipped_schedules;
 use crate::firing::{Event, Firing, FiringId, Kind, Shop, What, Who};
 use crate::units::Moment;
 
-/// The open firings with their advice, plans and answers, and the alarms that stand by these.
-#[derive(Debug, Default)]
-pub struct Standing {
+/// The open firings with their advice, plans and answers, as they were read last.
+#[derive(Debug, Clone, Default)]
+pub struct Known {
     shop: Arc<Shop>,
-    /// What the advice comes from, shared with whoever else in this process wants it.
-    counsel: Counsel,
     advices: Advices,
     plans: Vec<(FiringId, Plan)>,
     answers: Vec<Answer>,
+}
+
+/// What is known of the open firings, and the alarms that stand by that.
+#[derive(Debug, Default)]
+pub struct Standing {
+    known: Known,
+    /// What the advice comes from, shared with whoever else in this process wants it.
+    counsel: Counsel,
+    /// What is wrong with the shop's file, and what was answered to that.
+    of_file: (Option<Condition>, Vec<Answer>),
     /// An alarm goes by its own rule, not because a figure was a little smaller for a moment.
     desk: Desk,
     version: Option<i64>,
@@ -35,30 +44,30 @@ impl Standing {
         Standing { counsel, desk, ..Standing::default() }
     }
 
-    /// Reads what was written since, and makes the advice anew if it is old.
+    /// Reads what was written since, and makes the advice anew if it is old; true if it did either.
     ///
     /// # Errors
     /// When the file cannot be read; what was known stays.
-    pub fn refresh(&mut self, journal: &Journal, now: Moment) -> anyhow::Result<()> {
+    pub fn refresh(&mut self, journal: &Journal, now: Moment) -> anyhow::Result<bool> {
         let version = journal.data_version()?;
         let last = journal.last_event()?;
-        let changed = self.version != Some(version) || last != self.shop.last_event;
+        let changed = self.version != Some(version) || last != self.known.shop.last_event;
         let old = self.advised.is_some_and(|at| now < at || now - at >= ADVICE_AGE);
         if !changed && !old {
-            return Ok(());
+            return Ok(false);
         }
         if changed {
             self.read(journal)?;
         }
-        let burning = self.shop.open.iter().any(Firing::burns);
+        let burning = self.known.shop.open.iter().any(Firing::burns);
         let Advised { at, advices } = match burning {
-            true => self.counsel.on(&self.shop, |past| Ok(past.read(journal)?), now)?,
+            true => self.counsel.on(&self.known.shop, |past| Ok(past.read(journal)?), now)?,
             false => Advised::default(),
         };
-        self.advices = advices;
+        self.known.advices = advices;
         self.advised = burning.then_some(at);
         self.version = Some(version);
-        Ok(())
+        Ok(true)
     }
 
     /// Reads the shop as it stands, and what answers its alarms.
@@ -73,50 +82,71 @@ impl Standing {
             answers.extend(holds.filter_map(answer));
         })?;
         answers.sort_by_key(|answer| answer.at);
-        self.plans = plans(&shop);
+        let mut plans = plans(&shop);
         if let Some(below) = journal.file().and_then(|file| House::or_usual(file).draw_below) {
-            self.plans.iter_mut().for_each(|(_, plan)| plan.draw_below = below);
+            plans.iter_mut().for_each(|(_, plan)| plan.draw_below = below);
         }
-        self.answers = answers;
-        self.shop = Arc::new(shop);
-        Ok(&self.shop)
+        let advices = Arc::clone(&self.known.advices);
+        self.known = Known { shop: Arc::new(shop), advices, plans, answers };
+        Ok(&self.known.shop)
+    }
+
+    /// What was read last.
+    pub fn known(&self) -> &Known {
+        &self.known
+    }
+
+    /// Goes by what another has read.
+    pub fn go_by(&mut self, known: Known) {
+        self.known = known;
+    }
+
+    /// Goes by this condition of the shop's file, and by what was answered to it.
+    pub fn of_file(&mut self, condition: Option<Condition>, answers: &[Answer]) {
+        self.of_file = (condition, answers.to_vec());
     }
 
     /// The alarms that stand at `now`, the most urgent first.
     pub fn alarms(&mut self, now: Moment) -> Vec<Alarm> {
-        let found: Vec<_> = self.watched().flat_map(|watched| findings(&watched, now)).collect();
-        self.desk.keep_only(&self.open());
-        self.desk.step(&found, &self.answers, now)
+        let mut found: Vec<_> =
+            self.watched().flat_map(|watched| findings(&watched, now)).collect();
+        let (of_file, answered) = &self.of_file;
+        found.extend(of_file.clone());
+        let answers = [self.known.answers.as_slice(), answered].concat();
+        let open: Vec<_> = self.open().into_iter().chain([FiringId::SHOP]).collect();
+        self.desk.keep_only(&open);
+        self.desk.step(&found, &answers, now)
     }
 
     /// The same by advice that was made already.
     pub fn alarms_by(&mut self, advices: &Advices, now: Moment) -> Vec<Alarm> {
-        self.advices = Arc::clone(advices);
+        self.known.advices = Arc::clone(advices);
         self.alarms(now)
     }
 
     /// Every open firing with what is known of it.
     pub fn watched(&self) -> impl Iterator<Item = Watched<'_>> {
-        self.shop.open.iter().filter_map(|firing| {
-            let plan = self.plans.iter().find(|(id, _)| *id == firing.id).map(|(_, plan)| plan)?;
-            let advice = self.advices.iter().find(|(id, _)| *id == firing.id);
+        self.known.shop.open.iter().filter_map(|firing| {
+            let plan =
+                self.known.plans.iter().find(|(id, _)| *id == firing.id).map(|(_, plan)| plan)?;
+            let advice = self.known.advices.iter().find(|(id, _)| *id == firing.id);
             Some(Watched { firing, advice: advice.map(|(_, advice)| advice), plan })
         })
     }
 
     /// The shop as it was read last.
     pub fn shop(&self) -> &Shop {
-        &self.shop
+        &self.known.shop
     }
 
     /// The firings that are not closed.
     pub fn open(&self) -> Vec<FiringId> {
-        self.shop.open.iter().map(|firing| firing.id).collect()
+        self.known.shop.open.iter().map(|firing| firing.id).collect()
     }
 
     /// The last thing that happened in a kiln that burns, if one does.
     pub fn newest_while_burning(&self) -> Option<Moment> {
-        self.shop.open.iter().filter(|firing| firing.burns()).filter_map(newest).max()
+        self.known.shop.open.iter().filter(|firing| firing.burns()).filter_map(newest).max()
     }
 }
 

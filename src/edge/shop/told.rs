@@ -3,7 +3,7 @@
 use std::io;
 use std::path::{Path, PathBuf};
 
-use super::lease::Watch;
+use super::lease::{Holder, Watch};
 use crate::alarm::{Alarm, Call, Key, Notice};
 use crate::edge::bell::Delivery;
 use crate::firing::{EventId, What};
@@ -120,5 +120,22 @@ pub fn watch_words(watch: &Watch) -> String {
             "Process {} ({}) should keep watch, but has not moved for {still}: end it, and another takes over.",
             holder.pid, holder.doing
         ),
+        Watch::Gone(_) => format!(
+            "Nobody keeps watch: {}. Start \"spyhole keep\" or the screen: it rings all the same.",
+            held_words(watch)
+        ),
+    }
+}
+
+/// Who has the lock of the watch without keeping watch.
+pub fn held_words(watch: &Watch) -> String {
+    match watch {
+        Watch::Stuck(Holder { pid, doing, .. }, _) => {
+            format!("process {pid} ({doing}) holds its lock and does not move: end it")
+        }
+        Watch::Gone(Holder { pid, doing, .. }) => format!(
+            "another program holds its lock, and process {pid} ({doing}), named in it, is gone"
+        ),
+        Watch::Nobody | Watch::By(_) => "another program holds its lock".to_owned(),
     }
 }

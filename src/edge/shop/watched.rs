@@ -6,18 +6,22 @@ use std::sync::atomic::{AtomicBool, Ordering};
 use std::sync::mpsc::Receiver;
 use std::sync::{Arc, Mutex, PoisonError};
 use std::thread::{self, JoinHandle};
+use std::time::{Duration, Instant};
 
 use super::advised::Counsel;
 use super::clock::{SystemClock, Timekeeper};
 use super::lease::{Watch, who_watches};
 use super::told::{Told, watch_words};
 use crate::alarm::{Alarm, State, Task};
-use crate::edge::bell::Ring;
+use crate::edge::bell::terminal::Receipt;
 use crate::firing::{FiringId, What};
 use crate::units::Scale;
 
 /// Starts a keeper over the shop in this file, which tells temperatures in this scale.
 pub type Start = fn(&Path, Scale, Counsel) -> anyhow::Result<Beside>;
+
+/// How long a keeper that is told to stop is waited for.
+const LONGEST_END: Duration = Duration::from_millis(300);
 
 /// The watch as of the keeper's last step.
 #[derive(Debug, Clone, PartialEq, Default)]
@@ -28,6 +32,8 @@ pub struct View {
     pub rings: bool,
     /// Whether the last ring of this process reached anybody.
     pub reaches: Option<bool>,
+    /// What is wrong as long as it lasts.
+    pub troubles: Vec<Told>,
 }
 
 /// A keeper that runs beside a screen until it is dropped.
@@ -37,7 +43,7 @@ pub struct Beside {
     view: Arc<Mutex<View>>,
     /// Rings by the terminal: the screen flashes, and sends the bell itself, since the terminal
     /// is its own.
-    flashes: Receiver<Ring>,
+    flashes: Receiver<Receipt>,
     /// Everything that happens, troubles among it.
     pub told: Receiver<Told>,
     thread: Option<JoinHandle<()>>,
@@ -46,7 +52,7 @@ pub struct Beside {
 impl Beside {
     /// Runs `keep` on a thread of its own until it is to stop; it shows the watch after each step.
     pub fn start(
-        flashes: Receiver<Ring>,
+        flashes: Receiver<Receipt>,
         told: Receiver<Told>,
         keep: impl FnOnce(&AtomicBool, &dyn Fn(View)) + Send + 'static,
     ) -> Beside {
@@ -70,13 +76,16 @@ impl Beside {
 }
 
 impl Drop for Beside {
-    /// Stops as soon as its step is done, and lets go of the lease with it.
+    /// Stops as soon as its step is done, and lets go of the lease with it; a step that a disk holds up
+    /// is not waited for.
     fn drop(&mut self) {
         self.stop.store(true, Ordering::Relaxed);
         if let Some(thread) = self.thread.take() {
             thread.thread().unpark();
-            // A thread that panicked has let go as well.
-            let _ = thread.join();
+            let begun = Instant::now();
+            while !thread.is_finished() && begun.elapsed() < LONGEST_END {
+                thread::sleep(Duration::from_millis(2));
+            }
         }
     }
 }
@@ -143,9 +152,10 @@ impl Watched {
         }
     }
 
-    /// Whether the terminal's turn to ring has come since this was last asked.
-    pub fn rings(&mut self) -> bool {
-        self.beside.as_ref().is_ok_and(|beside| beside.flashes.try_iter().count() > 0)
+    /// The rings that the terminal's turn has come for since this was last asked, each to be answered
+    /// when the terminal has taken it.
+    pub fn rings(&mut self) -> Vec<Receipt> {
+        self.beside.as_ref().map_or(Vec::new(), |beside| beside.flashes.try_iter().collect())
     }
 
     /// Hears what the keeper has to tell; true if the line or the alarms are others now.
@@ -154,9 +164,8 @@ impl Watched {
             for told in beside.told.try_iter() {
                 match (&told, &self.trouble) {
                     (Told::BackedUp(_), Some(Told::NoBackup(_))) => self.trouble = None,
-                    // The screen says this itself.
-                    (Told::LeftOut(_), _) => {}
-                    _ if told.is_trouble() => self.trouble = Some(told),
+                    // What goes on is in the view.
+                    _ if told.is_trouble() && !told.goes_on() => self.trouble = Some(told),
                     _ => {}
                 }
             }
@@ -195,8 +204,10 @@ impl Watched {
             let unreached = (view.reaches == Some(false)).then(|| {
                 "The last ring reached nobody: stay near, and try \"spyhole bell test\".".into()
             });
-            let trouble = || self.trouble.as_ref().map(|told| told.line().trim().to_owned());
-            return unreached.or_else(trouble);
+            // The screen says by itself what its answers lack.
+            let goes_on = view.troubles.iter().find(|told| !matches!(told, Told::LeftOut(_)));
+            let trouble = || goes_on.or(self.trouble.as_ref()).map(|told| told.line());
+            return unreached.or_else(|| Some(trouble()?.trim().to_owned()));
         }
         match who_watches(&self.shop, SystemClock.now()) {
             // The lease is being taken at this moment.

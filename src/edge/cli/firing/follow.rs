@@ -22,6 +22,8 @@ const FOR_ADVICE: Duration = Duration::from_secs(60);
 /// # Errors
 /// When the shop cannot be read.
 pub(super) fn follow(ctx: &mut Context<'_>) -> anyhow::Result<()> {
+    // Told here as every command tells it.
+    drop(ctx.journal()?);
     let mut store = KeptShop::open(&ctx.shop, ctx.who.clone(), FOR_ADVICE, ctx.now)?;
     let dial = ctx.dial();
     let mut now = SystemClock.now();

@@ -74,14 +74,16 @@ impl App {
 
     /// What became of a file that was to be written.
     pub(super) fn exported(&mut self, written: Result<String, String>) {
-        let Some(form) = self.form.as_mut() else { return };
-        form.saving = false;
-        match written {
-            Ok(said) => {
+        match (written, self.form.as_mut()) {
+            (Ok(said), _) => {
                 self.form = None;
                 self.tell(Tone::Saved, said);
             }
-            Err(why) => form.problem = Some(words::not_saved(&why)),
+            (Err(why), Some(form)) => {
+                form.saving = false;
+                form.problem = Some(words::not_saved(&why));
+            }
+            (Err(why), None) => self.tell(Tone::Wrong, words::not_saved(&why)),
         }
     }
 

@@ -1,0 +1,121 @@
+//! What lies at a shop's path: whether it is still the file that a process has open, as that left it.
+
+use std::os::unix::fs::MetadataExt;
+use std::path::{Path, PathBuf};
+use std::time::SystemTime;
+use std::{fs, io};
+
+use super::backup::{RESCUED, beside};
+use super::rescue::{Opened, rescue};
+use super::{Journal, JournalError};
+use crate::edge::whole_file;
+use crate::units::Moment;
+
+/// A file, by the disk it is on and its number there.
+type Which = (u64, u64);
+
+/// The file at a shop's path as of one moment. A shop that is read and written through its log
+/// changes this only now and then; another file, or one written over, does at once.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+struct AtPath {
+    file: Which,
+    length: u64,
+    changed: Option<SystemTime>,
+    /// The log beside it, which stays while anybody has the shop open.
+    log: Option<Which>,
+    /// The file beside it in which a damaged shop goes on.
+    rescued: Option<Which>,
+}
+
+/// The shop at a path, followed by a process that has it open.
+#[derive(Debug)]
+pub struct Followed {
+    shop: PathBuf,
+    here: Option<AtPath>,
+}
+
+/// The shop opened anew, since something else lies at its path.
+#[derive(Debug)]
+pub struct Met {
+    pub opened: Opened,
+    /// Whether it was opened before, and whether that was another file.
+    pub before: Option<bool>,
+}
+
+/// Whether a shop can lie at this path.
+///
+/// # Errors
+/// [`JournalError::NoShop`] when nothing does, [`JournalError::NotAShop`] when it is no regular file,
+/// which might hold up whoever opens it.
+pub fn check(shop: &Path) -> Result<(), JournalError> {
+    look(shop).map(drop)
+}
+
+fn look(shop: &Path) -> Result<fs::Metadata, JournalError> {
+    let path = shop.to_path_buf();
+    match fs::metadata(shop) {
+        Ok(found) if found.is_file() => Ok(found),
+        Ok(_) => Err(JournalError::NotAShop { path }),
+        Err(error) if error.kind() == io::ErrorKind::NotFound => Err(JournalError::NoShop { path }),
+        Err(error) => Err(JournalError::NotOpened { path, reason: error.to_string() }),
+    }
+}
+
+fn which(found: &fs::Metadata) -> Which {
+    (found.dev(), found.ino())
+}
+
+impl AtPath {
+    fn of(shop: &Path) -> Result<AtPath, JournalError> {
+        let found = look(shop)?;
+        let there = |path: &Path| fs::metadata(path).ok().map(|found| which(&found));
+        Ok(AtPath {
+            file: which(&found),
+            length: found.len(),
+            changed: found.modified().ok(),
+            log: there(&whole_file::beside(shop, "-wal")),
+            rescued: there(&beside(shop, RESCUED)),
+        })
+    }
+}
+
+impl Followed {
+    /// A shop that is not open yet.
+    pub fn of(shop: PathBuf) -> Followed {
+        Followed { shop, here: None }
+    }
+
+    /// The shop's path.
+    pub fn shop(&self) -> &Path {
+        &self.shop
+    }
+
+    /// What lies there now is what this process has open.
+    pub fn note_open(&mut self) {
+        self.here = AtPath::of(&self.shop).ok();
+    }
+
+    /// The shop opened anew, if it is not what this process has open: another file, one written over or
+    /// emptied, or one in whose place another process goes on in the file beside it.
+    ///
+    /// # Errors
+    /// Those of [`check`] and [`Journal::open_or_rescue`].
+    pub fn news(&mut self, now: Moment) -> Result<Option<Met>, JournalError> {
+        let here = AtPath::of(&self.shop)?;
+        let before = self.here;
+        if before == Some(here) {
+            return Ok(None);
+        }
+        let another = before.map(|before| here.file != before.file);
+        let rescued = before.is_some_and(|before| here.rescued != before.rescued);
+        let opened = match another {
+            Some(false) if rescued && here.rescued.is_some() => {
+                rescue(&self.shop, "another process found it so".into(), now)?
+            }
+            Some(_) if here.length == 0 => rescue(&self.shop, "nothing is in it".into(), now)?,
+            _ => Journal::open_or_rescue(&self.shop, now)?,
+        };
+        self.note_open();
+        Ok(Some(Met { opened, before: another }))
+    }
+}

@@ -1,0 +1,306 @@
+//! Everybody watches the same shop: screen, keeper and commands notice that the file was damaged,
+//! emptied, moved, exchanged or is missing, call somebody for it, and go on in the same file.
+
+use std::process::Stdio;
+use std::thread;
+use std::time::Instant;
+
+use crate::keeper::{Running, TestShop, until};
+use crate::prelude::*;
+use crate::program::{command, finish};
+use crate::terminal::{Desk, begin_shop};
+
+/// How long a test that waits goes on, where nothing is timed.
+const PATIENCE: Duration = Duration::from_secs(90);
+
+#[track_caller]
+fn patiently<T>(what: &str, mut so: impl FnMut() -> Option<T>) -> T {
+    let began = Instant::now();
+    loop {
+        if let Some(found) = so() {
+            return found;
+        }
+        assert!(began.elapsed() < PATIENCE, "waited for {what}");
+        thread::sleep(Duration::from_millis(50));
+    }
+}
+
+/// The command that is run for each ring writes the alarm's name, and what is said of it.
+fn settings(rings: &Path) -> String {
+    let script =
+        format!("echo $SPYHOLE_ALARM: $SPYHOLE_HEADLINE: $SPYHOLE_BODY >> {}", rings.display());
+    serde_json::json!({
+        "people": [{"name": "Ada", "ways": ["command"]}],
+        "command": {"program": "sh", "arguments": ["-c", script]},
+    })
+    .to_string()
+}
+
+/// A kiln that burns, watched by a keeper, a screen and a command that follows it.
+struct Watched {
+    _place: TempDir,
+    rings: PathBuf,
+    said: PathBuf,
+    shop: TestShop,
+    keeper: Running,
+    desk: Desk,
+    _follow: Running,
+}
+
+impl Watched {
+    fn new() -> Watched {
+        let place = tempfile::tempdir().unwrap();
+        let (rings, said) = (place.path().join("rings"), place.path().join("said"));
+        let mut shop = TestShop::new(&settings(&rings));
+        shop.light("North", Span::minutes(20));
+        let keeper = shop.keep_saying(&said);
+        until("the keeper", || crate::keeper::holder(&shop.path()));
+        let desk = Desk::run(&["--shop", shop.path().to_str().unwrap()]);
+        desk.resize(160, 40);
+        desk.see("North");
+        let mut follow = command();
+        follow.args(["status", "--follow", "--shop"]).arg(shop.path()).stdout(Stdio::null());
+        let follow = Running(follow.stderr(Stdio::null()).spawn().unwrap());
+        // All of it in the one file, as in a shop that has stood for a while.
+        let fold = rusqlite::Connection::open(shop.path()).unwrap();
+        fold.query_row("PRAGMA wal_checkpoint(TRUNCATE)", [], |_| Ok(())).unwrap();
+        thread::sleep(Duration::from_millis(1500));
+        Watched { _place: place, rings, said, shop, keeper, desk, _follow: follow }
+    }
+
+    fn rang(&self, alarm: &str) -> Option<String> {
+        let rings = fs::read_to_string(&self.rings).unwrap_or_default();
+        rings.lines().find(|line| line.starts_with(alarm)).map(str::to_owned)
+    }
+
+    fn run(&self, arguments: &[&str]) -> crate::program::Run {
+        finish(command().args(arguments).arg("--shop").arg(self.shop.path()))
+    }
+}
+
+/// What can happen to a file, done to the file at this path.
+type Blow = fn(&Path);
+
+fn over(path: &Path, from: usize, to: usize, byte: u8) {
+    use std::os::unix::fs::FileExt;
+    let file = fs::OpenOptions::new().write(true).open(path).unwrap();
+    let length = file.metadata().unwrap().len() as usize;
+    let to = to.min(length);
+    file.write_all_at(&vec![byte; to - from], from as u64).unwrap();
+}
+
+fn put_in_its_place(path: &Path, bytes: &[u8]) {
+    let other = path.with_file_name("other");
+    fs::write(&other, bytes).unwrap();
+    fs::rename(other, path).unwrap();
+}
+
+const BLOWS: [(&str, Blow); 11] = [
+    ("header zeroed", |path| over(path, 0, 100, 0)),
+    ("first page zeroed", |path| over(path, 0, 4096, 0)),
+    ("first page overwritten", |path| over(path, 0, 4096, 0xff)),
+    ("schema overwritten", |path| over(path, 100, 4096, 0xff)),
+    ("all but the first page zeroed", |path| over(path, 4096, usize::MAX, 0)),
+    ("all but the first page overwritten", |path| over(path, 4096, usize::MAX, 0xff)),
+    ("cut to half", |path| {
+        let file = fs::OpenOptions::new().write(true).open(path).unwrap();
+        let length = file.metadata().unwrap().len();
+        file.set_len(length / 2).unwrap();
+    }),
+    ("emptied", |path| drop(fs::File::create(path).unwrap())),
+    ("written over with a text", |path| fs::write(path, "a note of somebody's\n").unwrap()),
+    ("a text put in its place", |path| put_in_its_place(path, b"a note of somebody's\n")),
+    ("noise put in its place", |path| put_in_its_place(path, &[0xa5; 20_000])),
+];
+
+/// Where nothing of the shop could be read any more, whoever stands at the kiln begins again: everybody
+/// has to be in the same file then.
+const BEGUN_AGAIN: [&[&str]; 3] = [
+    &["kiln", "add", "North", "--fuel", "gas"],
+    &["light", "North", "--load", "gold", "--at", "20 min ago"],
+    LOOK,
+];
+const LOOK: &[&str] = &["look", "North", "--target", "down"];
+
+#[test]
+fn law_a_target_seen_down_rings_through_any_damage() {
+    let one = std::env::var("SPYHOLE_BLOW").ok();
+    for (what, blow) in BLOWS.iter().filter(|(what, _)| one.as_ref().is_none_or(|one| one == what))
+    {
+        let watched = Watched::new();
+        blow(&watched.shop.path());
+        let rung = patiently(what, || watched.rang("shop_file"));
+        assert!(rung.contains("shop.db is damaged: the shop goes on in shop.rescued.db"), "{rung}");
+        watched.desk.see("the shop goes on in shop.rescued.db");
+        if watched.run(LOOK).code != 0 {
+            for line in BEGUN_AGAIN {
+                let run = watched.run(line);
+                assert_eq!(run.code, 0, "{what}: {line:?}: {}", run.err);
+            }
+        }
+        patiently(what, || watched.rang("shut_off"));
+        watched.desk.see("Shut off North now");
+    }
+}
+
+#[test]
+fn law_a_moved_shop_is_missed_and_taken_up_again() {
+    let mut watched = Watched::new();
+    let path = watched.shop.path();
+    let away = path.with_file_name("away.db");
+    fs::rename(&path, &away).unwrap();
+    let named = format!("See to the shop's file {}", path.display());
+    let rung = patiently("the ring", || watched.rang("shop_file"));
+    let says = format!("shop_file: {named}: No shop found at {}: ", path.display());
+    assert!(rung.starts_with(&says), "{rung}");
+    watched.desk.see("See to the shop's file");
+    watched.desk.see("no shop found at");
+    for arguments in [&["status"][..], &["look", "North", "--target", "down"], &["export"]] {
+        let run = watched.run(arguments);
+        assert_eq!((run.code, run.out.as_str()), (2, ""), "{arguments:?}");
+        assert!(run.err.contains(&format!("no shop found at {}", path.display())), "{}", run.err);
+    }
+    assert!(!path.exists(), "nobody begins another");
+    let alarms = watched.run(&["alarms"]);
+    assert!(alarms.out.contains(&format!("{named} [highest, ")), "{}{}", alarms.out, alarms.err);
+    // A look entered on the screen is not written into the file that is away.
+    watched.desk.press("l");
+    watched.desk.see("What do you see at North?");
+    watched.desk.press("d\t\tdd\r");
+    watched.desk.see("no shop found at");
+    watched.desk.press("\u{1b}");
+    assert_eq!(watched.run(&["alarms", "ack"]).out, "The shop's file: acknowledged shop_file\n");
+    patiently("the answer", || {
+        let said = fs::read_to_string(&watched.said).unwrap();
+        said.contains(&format!("Answered: {named}")).then_some(())
+    });
+    fs::rename(&away, &path).unwrap();
+    patiently("the shop", || (watched.run(&["status"]).code == 0).then_some(()));
+    let look = watched.run(&["look", "North", "--target", "down"]);
+    assert_eq!(look.code, 0, "{}", look.err);
+    patiently("the kiln's ring", || watched.rang("shut_off"));
+    assert_eq!(watched.keeper.0.try_wait().unwrap(), None);
+}
+
+#[test]
+fn law_a_shop_put_in_the_place_of_another_is_told_and_watched() {
+    let mut watched = Watched::new();
+    let folder = tempfile::tempdir().unwrap();
+    let other = folder.path().join("shop.db");
+    for line in [
+        &["kiln", "add", "South", "--fuel", "gas"][..],
+        &["light", "South", "--load", "gold", "--at", "20 min ago"],
+    ] {
+        assert_eq!(finish(command().args(line).arg("--shop").arg(&other)).code, 0);
+    }
+    put_in_its_place(&watched.shop.path(), &fs::read(&other).unwrap());
+    let rung = patiently("the ring", || watched.rang("shop_file"));
+    assert!(rung.contains("Another file was put in its place"), "{rung}");
+    watched.desk.see("South");
+    // Answered on the screen, where it is the first line.
+    watched.desk.see("See to the shop's file");
+    watched.desk.press("a");
+    watched.desk.see("Acknowledged: shop_file");
+    let look = watched.run(&["look", "South", "--target", "down"]);
+    assert_eq!(look.code, 0, "{}", look.err);
+    patiently("the kiln's ring", || watched.rang("shut_off"));
+    watched.desk.see("Shut off South now");
+    let alarms = watched.run(&["alarms"]);
+    assert!(!alarms.out.contains("shop_file"), "{}", alarms.out);
+}
+
+#[test]
+fn law_a_keeper_of_no_shop_ends_or_waits_as_it_was_told() {
+    let folder = tempfile::tempdir().unwrap();
+    let shop = folder.path().join("not").join("there.db");
+    let keep = finish(command().args(["keep", "--shop"]).arg(&shop));
+    let says = format!(
+        "spyhole: no shop found at {}: name another file with --shop FILE, or begin one with the \
+         screen, \"spyhole kiln add\" or \"spyhole import\"\n",
+        shop.display()
+    );
+    assert_eq!((keep.code, keep.err), (2, says));
+    assert!(!shop.parent().unwrap().exists(), "nothing was made");
+    // As its unit starts it: whom to call is not known before the shop is there.
+    let (rings, said) = (folder.path().join("rings"), folder.path().join("said"));
+    let mut keeper = command();
+    keeper.args(["keep", "--wait", "--shop"]).arg(&shop).stdin(Stdio::null());
+    keeper.env("DBUS_SESSION_BUS_ADDRESS", crate::keeper::NO_BUS).stderr(Stdio::null());
+    let _keeper = Running(keeper.stdout(fs::File::create(&said).unwrap()).spawn().unwrap());
+    let heard = || fs::read_to_string(&said).unwrap();
+    for says in ["Trouble: no shop found at", "Ring 1: See to the shop's file"] {
+        let says = format!("{says} {}", shop.display());
+        patiently("the ring", || heard().contains(&says).then_some(()));
+    }
+    let kept = TestShop::new(&settings(&rings));
+    drop(kept.journal.backup(crate::keeper::now(), 1).unwrap());
+    fs::rename(kept.path().parent().unwrap(), shop.parent().unwrap()).unwrap();
+    let mounted = shop.parent().unwrap();
+    for (from, to) in [("shop.db", "there.db"), ("shop.db.bell.json", "there.db.bell.json")] {
+        fs::rename(mounted.join(from), mounted.join(to)).unwrap();
+    }
+    for line in [
+        &["kiln", "add", "North", "--fuel", "gas"][..],
+        &["light", "North", "--load", "gold", "--at", "20 min ago"],
+        &["look", "North", "--target", "down"],
+    ] {
+        let run = finish(command().args(line).arg("--shop").arg(&shop));
+        assert_eq!(run.code, 0, "{line:?}: {}", run.err);
+    }
+    patiently("the kiln's ring by the way set beside the shop", || {
+        fs::read_to_string(&rings).ok().filter(|rung| rung.contains("shut_off"))
+    });
+}
+
+/// Only adding a kiln and importing begin a shop, and they say so; the screen asks first.
+#[test]
+fn law_only_what_is_meant_to_begins_a_shop() {
+    let folder = tempfile::tempdir().unwrap();
+    let shop = folder.path().join("typo.db");
+    let run = |line: &str| {
+        finish(command().args(crate::journal::cli::words(line)).arg("--shop").arg(&shop))
+    };
+    for line in [
+        "status",
+        "ledger",
+        "kiln list",
+        "load-type add raku --cone 06",
+        "light North --load gold",
+        "export",
+        "alarms",
+        "status --follow",
+        "review outcomes",
+        "history North",
+    ] {
+        let run = run(line);
+        assert_eq!(run.code, 2, "{line}: {}{}", run.out, run.err);
+        assert!(run.err.contains("no shop found at "), "{line}: {}", run.err);
+        assert!(!shop.exists(), "{line}");
+    }
+    let mut desk = Desk::run(&["--shop", shop.to_str().unwrap()]);
+    desk.see("Begin one there? (yes/no)");
+    desk.press("no\r");
+    assert!(!desk.ended().success());
+    assert!(!shop.exists());
+    let mut desk = Desk::run(&["--shop", shop.to_str().unwrap()]);
+    desk.see("Begin one there? (yes/no)");
+    desk.press("yes\r");
+    desk.until("the screen", |_| shop.exists());
+    desk.press("q");
+    desk.ended();
+    fs::remove_file(&shop).unwrap();
+    let added = run("kiln add North --fuel gas");
+    assert_eq!(added.code, 0);
+    assert!(added.err.contains("This is a new shop, kept in "), "{}", added.err);
+    let other = folder.path().join("kept.db");
+    begin_shop(&other);
+    let lit = ["light", "Heron", "--load", "gold", "--at", "20 min ago", "--shop"];
+    assert_eq!(finish(command().args(lit).arg(&other)).code, 0);
+    let record = finish(command().args(["export", "--firing", "1", "--shop"]).arg(&other)).out;
+    let file = folder.path().join("record.jsonl");
+    fs::write(&file, record).unwrap();
+    fs::remove_file(&shop).unwrap();
+    let imported = run(&format!("import {}", file.display()));
+    assert_eq!(imported.code, 0, "{}", imported.err);
+    assert!(imported.err.contains("This is a new shop, kept in "), "{}", imported.err);
+}
