@@ -55,8 +55,8 @@ pub enum JournalError {
         "{path} is damaged ({reason}): \"spyhole journal check\" says what can still be read, \"spyhole journal restore\" brings back the last backup"
     )]
     Damaged { path: PathBuf, reason: String },
-    #[error("{path} is no shop of Spyhole, and was left alone: name another file with --shop FILE")]
-    NotAShop { path: PathBuf },
+    #[error("no shop: {path} is {what}, and was left alone: name another file with --shop FILE")]
+    NotAShop { path: PathBuf, what: &'static str },
     #[error(
         "{path} has been busy for too long: another program holds it; close that program and do it again"
     )]
@@ -65,6 +65,11 @@ pub enum JournalError {
     NotOpened { path: PathBuf, reason: String },
     #[error("a journal entry could not be read ({0})")]
     Sqlite(rusqlite::Error),
+}
+
+/// A database error for what SQLite itself does not notice: the file is damaged in this way.
+pub(super) fn unsound(how: String) -> rusqlite::Error {
+    rusqlite::Error::UserFunctionError(how.into())
 }
 
 impl From<rusqlite::Error> for JournalError {
@@ -85,6 +90,7 @@ impl JournalError {
                 rusqlite::Error::InvalidColumnType(..)
                 | rusqlite::Error::FromSqlConversionFailure(..)
                 | rusqlite::Error::IntegralValueOutOfRange(..)
+                | rusqlite::Error::UserFunctionError(..)
                 | rusqlite::Error::Utf8Error(..) => JournalError::Damaged { path, reason },
                 other => JournalError::Sqlite(other),
             };

@@ -157,6 +157,9 @@ impl Keeper {
                 Ok(path) => Told::BackedUp(path),
                 Err(why) => Told::NoBackup(why),
             }));
+            if let Err(error) = self.backup.look_after(&self.journal, wall) {
+                told.push(Told::Trouble(error.to_string()));
+            }
         }
         let deliveries = self.equipment.bell.poll();
         self.note_deliveries(deliveries, now, &mut lines, &mut told);
