@@ -165,7 +165,7 @@ fn superfluous(shop: &Path, keep: Option<usize>, made: &Path) -> Vec<PathBuf> {
     let mut seen = KEPT.map(|_| BTreeSet::new());
     let size = |path: &Path| fs::metadata(path).map_or(0, |found| found.len());
     let all: u64 = backups.iter().map(|(_, path)| size(path)).sum();
-    let room = rustix::fs::statvfs(&folder(shop)).map_or(u64::MAX, |disk| {
+    let room = rustix::fs::statvfs(folder(shop)).map_or(u64::MAX, |disk| {
         (disk.f_bavail.saturating_mul(disk.f_frsize)).saturating_add(all) / SHARE
     });
     let mut taken = size(made);

@@ -127,7 +127,7 @@ impl<'w, 'c> Import<'w, 'c> {
                 self.put(line)?;
             }
         }
-        self.list_kilns(openings.into_values()).map_err(JournalError::from)?;
+        self.list_kilns(openings.into_values())?;
         Ok(self.imported)
     }
 

@@ -61,6 +61,7 @@ fn sound_shop(path: &Path) {
 
 /// What somebody learns who asks, and whether they are told that something is damaged.
 type Answer = (String, bool);
+type Ask = fn(&Path) -> Answer;
 
 fn failed(error: impl Debug) -> Answer {
     (format!("{error:?}"), true)
@@ -179,9 +180,8 @@ fn law_no_damage_that_changes_an_answer_is_passed_over() {
     let sound = folder.path().join("sound.db");
     sound_shop(&sound);
     let sound = fs::read(sound).unwrap();
-    let asked: [(&str, fn(&Path) -> Answer); 3] =
-        [("status", status), ("screen", screen), ("keeper", keeper)];
-    let ask = |bytes: &[u8], ask: fn(&Path) -> Answer| {
+    let asked: [(&str, Ask); 3] = [("status", status), ("screen", screen), ("keeper", keeper)];
+    let ask = |bytes: &[u8], ask: Ask| {
         let place = tempfile::tempdir().unwrap();
         let shop = place.path().join("shop.db");
         fs::write(&shop, bytes).unwrap();

@@ -294,6 +294,36 @@ fn law_calm_minutes_make_the_file_whole_and_look_at_all_of_it() {
 }
 
 #[test]
+fn law_days_without_a_backup_are_told() {
+    let (_folder, path) = burning();
+    let mut journal = Journal::open(&path).unwrap();
+    journal.backup(minutes(121), None).unwrap();
+    let later = LIT + Span::hours(24 * 5);
+    assert_eq!(DailyBackup::default().keep(&journal, later), None, "nothing was written since");
+    journal.append(&event(Some(FiringId(1)), later, What::Off), later).unwrap();
+    let told = DailyBackup::default().keep(&journal, later + Span::hours(24 * 3));
+    assert!(told.unwrap().unwrap_err().starts_with("none for "));
+}
+
+#[test]
+fn law_an_imported_firing_of_an_unknown_kiln_stands_on_the_floor() {
+    let folder = tempfile::tempdir().unwrap();
+    let (path, record) = (folder.path().join("shop.db"), folder.path().join("north.jsonl"));
+    let lit = r#"{"at": "2026-03-14T09:10:00+01:00", "event": "lit", "kiln": "North", "load_type": "gold", "cone": "018", "cone_family": "self-supporting"}"#;
+    fs::write(&record, format!("{lit}\n")).unwrap();
+    assert_eq!(at(&path, 60, &format!("import {}", record.display())).error, None);
+    assert!(at(&path, 61, "kiln list").out.contains("North"));
+    // As a file of an earlier version has it: nobody described the kiln.
+    let other = folder.path().join("other.db");
+    light(&mut Journal::open(&other).unwrap(), "North");
+    for shop in [&path, &other] {
+        assert!(at(shop, 62, "status").out.contains("North: "));
+        assert_eq!(at(shop, 63, "look North --target leaning").error, None);
+        assert_eq!(at(shop, 64, "off North").error, None);
+    }
+}
+
+#[test]
 fn law_a_clock_before_the_newest_entry_is_told_and_asked_about() {
     let mut bench = Bench::new();
     bench.at(10).say("light North --load gold");
@@ -323,11 +353,12 @@ fn law_a_clock_before_the_newest_entry_is_told_and_asked_about() {
 #[test]
 fn law_an_entry_of_a_clock_a_year_ahead_does_not_stay_the_newest() {
     let (_folder, _path, mut journal) = new_shop();
-    let firing = Some(light(&mut journal, "North"));
+    let north = light(&mut journal, "North");
+    let firing = Some(north);
     let ahead = minutes(60) + Span::hours(24 * 365);
     journal.append(&event(firing, ahead, reading(600.0)), ahead).unwrap();
     journal.append(&event(firing, minutes(70), reading(620.0)), minutes(70)).unwrap();
-    let readings = journal.firing(firing.unwrap()).unwrap().readings;
+    let readings = journal.firing(north).unwrap().readings;
     assert_eq!(readings.last(), Some(&(minutes(70), Celsius(620.0))));
     assert_eq!(readings[0].1, Celsius(600.0), "in the order made");
 }
