@@ -17,7 +17,7 @@ use etcetera::base_strategy::Xdg;
 use super::cli::context::{self, Context};
 use super::cli::{advise, alarms, bell, cone, exchange, firing, journal, review, schedule, shop};
 use super::house_file::House;
-use super::journal::{JournalError, UnreadEvents, at_path};
+use super::journal::{JournalError, Uid, UnreadEvents, at_path};
 use super::keeper;
 use super::rehearse::{PRACTICE_KILN, RehearseArgs};
 use super::screen::app::App;
@@ -172,25 +172,42 @@ fn run(cli: Cli, out: &mut dyn Write) -> anyhow::Result<()> {
         interactive: io::stdin().is_terminal() && io::stderr().is_terminal(),
         who: cli.who,
         unread: UnreadEvents::default(),
+        mark: Uid::fresh(),
+        behind: None,
     };
-    let answered = match cli.command {
-        None => open_screen(&mut ctx, face),
-        Some(Command::Rehearse(args)) => rehearse(&args, face, ctx.out),
-        Some(Command::Shop(command)) => shop::run(command, &mut ctx),
-        Some(Command::Firing(command)) => firing::run(command, &mut ctx),
-        Some(Command::Advise(args)) => advise::run(&args, &mut ctx),
-        Some(Command::Keep(args)) => {
-            keeper::command::run(&args, &ctx.shop, (scale, ctx.json), ctx.out)
-        }
-        Some(Command::Alarms(args)) => alarms::run(&args, &mut ctx),
-        Some(Command::Bell(command)) => bell::run(&command, &mut ctx),
-        Some(Command::Review(command)) => review::run(command, &mut ctx),
-        Some(Command::Cone(args)) => cone::run(&args, &mut ctx),
-        Some(Command::Schedule(command)) => {
-            schedule::run(&command, &ctx.shop, ctx.json, scale, ctx.out)
-        }
-        Some(Command::Exchange(command)) => exchange::run(command, &mut ctx),
+    let mut command = cli.command;
+    let answered = match command {
+        // It says itself what is damaged.
         Some(Command::Journal(command)) => journal::run(command, &mut ctx),
+        _ => ctx.undeterred(|ctx| {
+            // Done again, it is read anew from what was typed.
+            let command = command.take().or_else(|| Cli::parse().command);
+            answer(command, face, ctx)
+        }),
+    };
+    ctx.tell_unread()?;
+    answered
+}
+
+fn answer(command: Option<Command>, face: Face, ctx: &mut Context<'_>) -> anyhow::Result<()> {
+    match command {
+        None => open_screen(ctx, face),
+        Some(Command::Rehearse(args)) => rehearse(&args, face, ctx.out),
+        Some(Command::Shop(command)) => shop::run(command, ctx),
+        Some(Command::Firing(command)) => firing::run(command, ctx),
+        Some(Command::Advise(args)) => advise::run(&args, ctx),
+        Some(Command::Keep(args)) => {
+            keeper::command::run(&args, &ctx.shop, (ctx.scale, ctx.json), ctx.out)
+        }
+        Some(Command::Alarms(args)) => alarms::run(&args, ctx),
+        Some(Command::Bell(command)) => bell::run(&command, ctx),
+        Some(Command::Review(command)) => review::run(command, ctx),
+        Some(Command::Cone(args)) => cone::run(&args, ctx),
+        Some(Command::Schedule(command)) => {
+            schedule::run(&command, &ctx.shop, ctx.json, ctx.scale, ctx.out)
+        }
+        Some(Command::Exchange(command)) => exchange::run(command, ctx),
+        Some(Command::Journal(command)) => journal::run(command, ctx),
         Some(Command::Completions { shell }) => {
             clap_complete::generate(shell, &mut Cli::command(), "spyhole", &mut ctx.out);
             Ok(())
@@ -199,9 +216,7 @@ fn run(cli: Cli, out: &mut dyn Write) -> anyhow::Result<()> {
             std::fs::create_dir_all(&folder)?;
             Ok(clap_mangen::generate_to(Cli::command(), folder)?)
         }
-    };
-    ctx.tell_unread()?;
-    answered
+    }
 }
 
 /// The screen on the shop's file, with a keeper beside it, until somebody leaves it.

@@ -63,6 +63,16 @@ impl Shop {
         }
     }
 
+    /// A kiln in which there is a firing, and which nobody described, is listed as a gas kiln: records
+    /// from elsewhere and damaged files have firings of kilns they do not describe.
+    pub fn list_every_open_kiln(&mut self) {
+        for name in self.open.iter().map(|firing| firing.kiln.trim()) {
+            if !name.is_empty() && !self.kilns.iter().any(|kiln| same_name(&kiln.name, name)) {
+                self.kilns.push(Kiln::undescribed(name));
+            }
+        }
+    }
+
     /// A suggestion that was accepted holds from that moment on.
     pub fn accept(&mut self, at: Moment, change: &Change) {
         self.corrections.accept(at, change);

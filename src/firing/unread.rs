@@ -17,4 +17,6 @@ pub struct Unread {
     pub kind: Option<&'static str>,
     /// It is whole, and was written by a newer version of the program; otherwise it is damaged.
     pub newer: bool,
+    /// It began its firing, whose kiln, load and cone are known from the summary kept beside it.
+    pub by_summary: bool,
 }

@@ -31,6 +31,14 @@ pub struct Kiln {
     pub fastest_climb: Option<CelsiusPerHour>,
 }
 
+impl Kiln {
+    /// The kiln of this name of which no more is known: it is taken for one fired by gas.
+    pub fn undescribed(name: &str) -> Kiln {
+        let (name, fuel) = (name.to_owned(), Fuel::Gas);
+        Kiln { name, fuel, litres: None, ceiling: None, fastest_climb: None }
+    }
+}
+
 closed! {
     /// What happens to a load that misses its cone on one side.
     pub enum Miss {

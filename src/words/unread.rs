@@ -37,6 +37,22 @@ pub fn left_out_of(
 
 /// Which events an answer lacks, and what to do about it.
 pub fn left_out_and_remedy(unread: &[Unread], now: Moment, dial: &Dial<'_>) -> Option<String> {
+    let (kept, lacking): (Vec<Unread>, Vec<Unread>) =
+        unread.iter().cloned().partition(|one| one.by_summary);
+    let beginnings = kept.iter().map(|one| begun_by_summary(one, now, dial));
+    let lacking = lacking_and_remedy(&lacking, now, dial);
+    beginnings.chain(lacking).reduce(|said, more| format!("{said} {more}"))
+}
+
+/// What is still known of a firing whose beginning cannot be read.
+fn begun_by_summary(unread: &Unread, now: Moment, dial: &Dial<'_>) -> String {
+    format!(
+        "Event {} cannot be read: which kiln, load and cone it is about is known from the summary kept beside it, its schedule is not. Restore a backup when nothing burns: see \"spyhole journal check\".",
+        described(unread, now, dial)
+    )
+}
+
+fn lacking_and_remedy(unread: &[Unread], now: Moment, dial: &Dial<'_>) -> Option<String> {
     let said = left_out(unread, now, dial)?;
     let first = unread.iter().find(|one| !one.newer);
     let remedy = match first {

@@ -238,7 +238,7 @@ fn law_a_keeper_of_no_shop_ends_or_waits_as_it_was_told() {
         patiently("the ring", || heard().contains(&says).then_some(()));
     }
     let kept = TestShop::new(&settings(&rings));
-    drop(kept.journal.backup(crate::keeper::now(), 1).unwrap());
+    drop(kept.journal.backup(crate::keeper::now(), Some(1)).unwrap());
     fs::rename(kept.path().parent().unwrap(), shop.parent().unwrap()).unwrap();
     let mounted = shop.parent().unwrap();
     for (from, to) in [("shop.db", "there.db"), ("shop.db.bell.json", "there.db.bell.json")] {

@@ -7,12 +7,14 @@ use std::path::PathBuf;
 use chrono::Local;
 use serde_json::{Value, json};
 
-use crate::edge::journal::{Journal, JournalError, NewEvent, ReadOnly, Uid, UnreadEvents, at_path};
+use crate::edge::journal::{
+    Journal, JournalError, NewEvent, ReadOnly, Uid, UnreadEvents, at_path, rescue,
+};
 use crate::edge::nearest::did_you_mean;
 use crate::edge::record::Time;
-use crate::edge::shop::clock::LocalZone;
+use crate::edge::shop::clock::{CLOCK_BEHIND, LocalZone};
 use crate::edge::time_entry;
-use crate::firing::{FiringId, Shop, Unread, What, Who};
+use crate::firing::{FiringId, Kind, Shop, Unread, What, Who};
 use crate::kiln::{Kiln, LoadType};
 use crate::units::{Moment, Scale};
 use crate::words::{self, Clock, Dial, Meant};
@@ -37,6 +39,10 @@ pub struct Context<'a> {
     pub who: String,
     /// Events that could not be read on the way to the answer, until they are told.
     pub unread: UnreadEvents,
+    /// The mark of what this command enters: done again, it is no second entry.
+    pub mark: Uid,
+    /// What the clock shows, where the newest entry is of later: then `now` is when that was made.
+    pub behind: Option<Moment>,
 }
 
 impl fmt::Debug for Context<'_> {
@@ -91,6 +97,25 @@ impl Context<'_> {
     /// # Errors
     /// [`JournalError`] when it can neither be opened nor begun.
     pub fn journal_or_new(&mut self) -> anyhow::Result<Journal> {
+        let journal = self.open_journal()?.with_unread(&self.unread);
+        journal.recall_damage()?;
+        let newest = journal.last_written()?;
+        if let Some(newest) = newest.filter(|newest| *newest - self.now > CLOCK_BEHIND) {
+            let clock = *self.behind.get_or_insert(self.now);
+            self.now = clock;
+            let remark = format!(
+                "The clock of this machine shows {}, but the newest entry was made {}: one of them is wrong. Until the clock is set right, or that entry struck, this answers as of {}.",
+                self.clock(clock),
+                self.clock(newest),
+                self.clock(newest)
+            );
+            self.now = newest;
+            self.warn(&remark)?;
+        }
+        Ok(journal)
+    }
+
+    fn open_journal(&mut self) -> anyhow::Result<Journal> {
         let is_new = match at_path::check(&self.shop) {
             Ok(()) => false,
             Err(JournalError::NoShop { .. }) => true,
@@ -110,7 +135,30 @@ impl Context<'_> {
                 "The shop's file is of version {found}, written by a newer Spyhole: it can be read here, but not written."
             ))?;
         }
-        Ok(opened.journal.with_unread(&self.unread))
+        Ok(opened.journal)
+    }
+
+    /// Does `work`; if that shows the shop's file to be damaged, does it again in the file beside it in
+    /// which the shop goes on.
+    ///
+    /// # Errors
+    /// Those of `work`, and when no file beside it can be written.
+    pub fn undeterred(
+        &mut self,
+        mut work: impl FnMut(&mut Self) -> anyhow::Result<()>,
+    ) -> anyhow::Result<()> {
+        let done = work(self);
+        let Err(error) = &done else { return done };
+        let Some(JournalError::Damaged { path, reason }) = error.downcast_ref() else {
+            return done;
+        };
+        if rescue::is_left(path) {
+            return done;
+        }
+        rescue::rescue(path, reason.clone(), self.now)?;
+        // What was met was of the damaged file.
+        self.unread.take();
+        work(self)
     }
 
     /// One answer: a sentence for people, an object for programs; and in either the events that
@@ -119,6 +167,16 @@ impl Context<'_> {
     /// # Errors
     /// When the output is gone.
     pub fn answer(&mut self, sentence: &str, object: &Value) -> io::Result<()> {
+        let said = self.say(sentence, object).and_then(|()| self.out.flush());
+        let Some(event) = object.get("event_id") else { return said };
+        // Whoever reads that this failed would do it again.
+        said.map_err(|error| {
+            let text = format!("event {event} is written, but the answer could not be: {error}");
+            io::Error::new(error.kind(), text)
+        })
+    }
+
+    fn say(&mut self, sentence: &str, object: &Value) -> io::Result<()> {
         if self.json {
             return self.write_value(object);
         }
@@ -230,10 +288,31 @@ impl Context<'_> {
         }
     }
 
+    /// The time of an entry of this kind: the one typed after `--at`, or now. While the clock stands
+    /// before the newest entry, a look and whatever ends a burning is taken to be made right after that
+    /// one, and anything else is asked about.
+    ///
+    /// # Errors
+    /// [`Unusable`] where nobody says when it was, and those of [`Context::time`].
+    pub fn entry_time(&mut self, typed: Option<&str>, kind: Kind) -> anyhow::Result<Time> {
+        let (Some(clock), None) = (self.behind, typed) else { return Ok(self.time(typed)?) };
+        if !matches!(kind, Kind::Look | Kind::Off | Kind::Aborted) {
+            let unless =
+                "nothing was written: say when it was with --at TIME, or set the clock right";
+            let meant = self.interactive && self.confirms("Is the clock right?")?;
+            if !meant {
+                return Err(Unusable(unless.into()).into());
+            }
+            self.now = clock;
+        }
+        Ok(self.time(None)?)
+    }
+
     /// A new event by whoever sits here.
     pub fn event(&self, firing: Option<FiringId>, at: Time, what: What) -> NewEvent {
+        let said = (self.mark, firing, at.moment, &what);
         NewEvent {
-            uid: Uid::fresh(),
+            uid: Uid::of_content(&format!("{said:?}")),
             firing,
             at: at.moment,
             offset_minutes: at.offset_minutes,

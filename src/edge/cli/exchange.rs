@@ -73,14 +73,23 @@ fn export(args: &ExportArgs, ctx: &mut Context<'_>) -> anyhow::Result<()> {
         Some(Table::Ledger) => write_ledger(&journal, firings.as_deref(), ctx, &mut written)?,
         Some(Table::Readings) => write_readings(&journal, firings.as_deref(), &mut written)?,
     }
-    let lacks = words::left_out_and_remedy(&ctx.unread.list(), ctx.now, &ctx.dial());
+    let mut lacks: Vec<String> =
+        Vec::from_iter(words::left_out_and_remedy(&ctx.unread.list(), ctx.now, &ctx.dial()));
+    let gaps = journal.gaps()?;
+    if !gaps.is_empty() && args.firing.is_none() {
+        let gaps = gaps.iter().map(ToString::to_string).collect::<Vec<_>>().join(", ");
+        lacks.push(format!("Events are lost from this shop, and from this: {gaps}."));
+    }
     match &args.output {
         Some(path) => place(path, &written, ctx)?,
         None => ctx.out.write_all(&written)?,
     }
     // What could be read is written all the same; but nobody is to take it for everything.
     ctx.unread.take();
-    lacks.map_or(Ok(()), |lacks| Err(Incomplete(lacks).into()))
+    match lacks.is_empty() {
+        true => Ok(()),
+        false => Err(Incomplete(lacks.join(" ")).into()),
+    }
 }
 
 fn place(path: &Path, written: &[u8], ctx: &mut Context<'_>) -> anyhow::Result<()> {
@@ -235,13 +244,14 @@ fn import(args: &ImportArgs, ctx: &mut Context<'_>) -> anyhow::Result<()> {
         let name = path.display().to_string();
         match import_file(&mut journal, path, ctx, mode) {
             Ok(imported) => {
-                lines.push(format!("{name}: {}.", imported_words(imported, mode)));
+                lines.push(format!("{name}: {}.", imported_words(&imported, mode)));
                 objects.push(json!({
                     "file": name,
                     "dry_run": args.dry_run,
                     "events": imported.events,
                     "already_there": imported.already,
                     "new_firings": imported.firings,
+                    "new_kilns": imported.kilns,
                 }));
             }
             Err(reasons) => {
@@ -276,8 +286,17 @@ fn import_file(
     journal.import(&lines, ctx.now, mode).map_err(|error| vec![error.to_string()])
 }
 
-fn imported_words(imported: Imported, mode: Mode) -> String {
-    let Imported { events, already, firings } = imported;
+fn imported_words(imported: &Imported, mode: Mode) -> String {
+    let Imported { events, already, firings, kilns } = imported;
     let verb = if mode == Mode::DryRun { "would be taken in" } else { "taken in" };
-    format!("{events} events {verb}, {firings} new firings; {already} events were there already")
+    let kilns = match kilns.as_slice() {
+        [] => String::new(),
+        new => format!(
+            "; kilns nobody had described, listed as fired by gas: {} (\"spyhole kiln change\" describes them)",
+            new.join(", ")
+        ),
+    };
+    format!(
+        "{events} events {verb}, {firings} new firings; {already} events were there already{kilns}"
+    )
 }

@@ -27,14 +27,15 @@ pub struct CheckArgs {
 
 #[derive(Debug, Args)]
 pub struct BackupArgs {
-    /// How many backups to keep, this one included.
-    #[arg(long, default_value_t = backup::KEEP)]
-    pub keep: usize,
+    /// How many backups to keep, this one included. Without it: one each of the last 14 days, 8 weeks
+    /// and 12 months, in at most a tenth of the free space.
+    #[arg(long)]
+    pub keep: Option<usize>,
 }
 
 #[derive(Debug, Args)]
 pub struct RestoreArgs {
-    /// The backup to use; the youngest if left out.
+    /// The backup to use; the one that holds most if left out.
     pub from: Option<PathBuf>,
 }
 
@@ -139,7 +140,21 @@ fn make_backup(args: &BackupArgs, ctx: &mut Context<'_>) -> anyhow::Result<()> {
 }
 
 fn restore(args: &RestoreArgs, ctx: &mut Context<'_>) -> anyhow::Result<()> {
-    let restored = backup::restore(&ctx.shop, args.from.as_deref(), ctx.now)?;
+    let backup::Prospect { from, lacks, fuller } =
+        backup::prospect(&ctx.shop, args.from.as_deref())?;
+    let mut lost = Vec::new();
+    if lacks > 0 {
+        lost.push(format!("The last {lacks} events of the shop are not in {}.", from.display()));
+    }
+    if let Some((fuller, more)) = &fuller {
+        lost.push(format!("{} holds {more} events more.", fuller.display()));
+    }
+    if !lost.is_empty() {
+        let remark = lost.join(" ");
+        let done = " It is brought back all the same; what is there now is kept beside it.";
+        ctx.asks_whether_meant(&remark, done, "nothing was brought back")?;
+    }
+    let restored = backup::restore(&ctx.shop, Some(&from), ctx.now)?;
     let mut sentence = format!(
         "The shop is back from {}, with {} events.",
         restored.from.display(),
@@ -159,6 +174,8 @@ fn restore(args: &RestoreArgs, ctx: &mut Context<'_>) -> anyhow::Result<()> {
         "from": restored.from.display().to_string(),
         "replaced": restored.replaced.as_ref().map(|path| path.display().to_string()),
         "events": restored.events,
+        "lacks_events": lacks,
+        "fuller": fuller.map(|(path, _)| path.display().to_string()),
     });
     ctx.answer(&sentence, &object)?;
     Ok(())

@@ -51,11 +51,12 @@ pub fn check(shop: &Path) -> Result<(), JournalError> {
     look(shop).map(drop)
 }
 
-fn look(shop: &Path) -> Result<fs::Metadata, JournalError> {
+pub(super) fn look(shop: &Path) -> Result<fs::Metadata, JournalError> {
     let path = shop.to_path_buf();
     match fs::metadata(shop) {
         Ok(found) if found.is_file() => Ok(found),
-        Ok(_) => Err(JournalError::NotAShop { path }),
+        Ok(found) if found.is_dir() => Err(JournalError::NotAShop { path, what: "a folder" }),
+        Ok(_) => Err(JournalError::NotAShop { path, what: "no file, but a device or a pipe" }),
         Err(error) if error.kind() == io::ErrorKind::NotFound => Err(JournalError::NoShop { path }),
         Err(error) => Err(JournalError::NotOpened { path, reason: error.to_string() }),
     }

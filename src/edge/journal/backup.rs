@@ -1,6 +1,11 @@
 //! Backups: copies made while the shop goes on, verified, dated, and only so many of them.
+//!
+//! They are ordered by what they hold, not by when a clock said they were made: a wrong clock makes no copy
+//! the youngest.
 
+use std::collections::BTreeSet;
 use std::fs::{self, File};
+use std::io;
 use std::path::{Path, PathBuf};
 use std::time::Duration;
 
@@ -9,12 +14,21 @@ use rusqlite::backup::Backup;
 use rusqlite::{Connection, ErrorCode};
 
 use super::error::JournalError;
-use super::{Journal, ReadOnly, check};
+use super::open::private;
+use super::pages::{Found, Pages};
+use super::{Journal, ReadOnly, Uid, check};
 use crate::edge::whole_file;
 use crate::units::{Moment, Span};
 
-/// How many backups are kept unless somebody says otherwise: two weeks of one a day.
-pub const KEEP: usize = 14;
+/// Of how many days, weeks and months one backup each is kept, by the way a date is written that
+/// tells them apart.
+const KEPT: [(&str, usize); 3] = [("%F", 14), ("%G-%V", 8), ("%Y-%m", 12)];
+
+/// What backups may take of the room there would be without them.
+const SHARE: u64 = 10;
+
+/// When a copy that was never finished is nobody's any more.
+const ABANDONED: Duration = Duration::from_secs(3_600);
 
 /// How often a running program makes one by itself.
 pub const EVERY: Span = Span::hours(24);
@@ -56,7 +70,7 @@ pub struct Restored {
     pub from: PathBuf,
     /// Where the file that was there before is now, if there was one.
     pub replaced: Option<PathBuf>,
-    /// The file in which the shop went on while its own was damaged, if there is one.
+    /// Where the file is now in which the shop went on while its own was damaged, if there was one.
     pub rescued: Option<PathBuf>,
     pub events: u64,
 }
@@ -66,25 +80,126 @@ pub fn folder(shop: &Path) -> PathBuf {
     shop.with_file_name("backups")
 }
 
-/// The backups of a shop with the time they were made, the youngest first.
+/// The backups of a shop with the time they were made by somebody's clock, the fullest first.
 pub fn list(shop: &Path) -> Vec<(Moment, PathBuf)> {
     let Ok(entries) = fs::read_dir(folder(shop)) else { return Vec::new() };
-    let mut backups: Vec<(Moment, PathBuf)> = entries
+    let mut backups: Vec<(u64, Moment, PathBuf)> = entries
         .flatten()
         .filter_map(|entry| Some((stamp_of(shop, &entry.path())?, entry.path())))
+        .map(|(made, path)| (last_of(&path), made, path))
         .collect();
     backups.sort_unstable_by(|a, b| b.cmp(a));
+    backups.into_iter().map(|(_, made, path)| (made, path)).collect()
+}
+
+/// The last event of this file; 0 for one that cannot be read.
+fn last_of(path: &Path) -> u64 {
+    let journal = Journal::open_reading(path, ReadOnly::NoPermission);
+    let last = journal.and_then(|journal| journal.last_event()).ok().flatten();
+    last.map_or(0, |last| last.0 as u64)
+}
+
+/// What a restore would leave behind.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub struct Prospect {
+    /// The backup that would be used.
+    pub from: PathBuf,
+    /// Events of the shop that are not in it.
+    pub lacks: u64,
+    /// The backup that holds most of all, and how many events more, where it is another one.
+    pub fuller: Option<(PathBuf, u64)>,
+}
+
+/// What a restore of this backup, or of the fullest one, would leave behind.
+///
+/// # Errors
+/// [`BackupError::None`] when there is no backup.
+pub fn prospect(shop: &Path, from: Option<&Path>) -> Result<Prospect, BackupError> {
+    let fullest = list(shop).into_iter().next().map(|(_, path)| path);
+    let from = from.map(Path::to_path_buf).or(fullest.clone());
+    let from = from.ok_or_else(|| BackupError::None { folder: folder(shop) })?;
+    let held = last_of(&from);
+    let now = [shop.to_path_buf(), beside(shop, RESCUED)].map(|path| {
+        let mut last = last_of(&path);
+        if let (0, Ok(mut pages)) = (last, Pages::open(&path)) {
+            pages.each(|found| {
+                if let Found::Event(id, ..) = found {
+                    last = last.max(id as u64);
+                }
+                true
+            });
+        }
+        last
+    });
+    let lacks = now.into_iter().max().unwrap_or(0).saturating_sub(held);
+    let fuller = fullest.map(|path| (last_of(&path).saturating_sub(held), path));
+    let fuller = fuller.filter(|(more, _)| *more > 0).map(|(more, path)| (path, more));
+    Ok(Prospect { from, lacks, fuller })
+}
+
+/// Removes what was left of copies that were broken off.
+fn sweep(shop: &Path) {
+    let own = format!("{}.", stem(shop));
+    let is_part = |name: &str| {
+        name.strip_prefix(&own).is_some_and(|rest| {
+            rest.contains(".backup.part")
+                || rest.starts_with("rescuing-")
+                || rest.contains(".begun")
+        })
+    };
+    let folders = [folder(shop), shop.parent().unwrap_or(Path::new("")).to_path_buf()];
+    for entry in folders.iter().flat_map(fs::read_dir).flatten().flatten() {
+        let changed = entry.metadata().and_then(|found| found.modified());
+        let fresh = changed.is_ok_and(|at| at.elapsed().is_ok_and(|age| age < ABANDONED));
+        if is_part(&entry.file_name().to_string_lossy()) && !fresh {
+            // It is tried again with the next backup.
+            let _ = fs::remove_file(entry.path());
+        }
+    }
+}
+
+/// The backups that are not kept: beyond so many of the fullest, or else beyond those of [`KEPT`] and of
+/// what room there is. The one just made stays.
+fn superfluous(shop: &Path, keep: Option<usize>, made: &Path) -> Vec<PathBuf> {
+    let backups = list(shop);
+    let mut seen = KEPT.map(|_| BTreeSet::new());
+    let size = |path: &Path| fs::metadata(path).map_or(0, |found| found.len());
+    let all: u64 = backups.iter().map(|(_, path)| size(path)).sum();
+    let room = rustix::fs::statvfs(folder(shop)).map_or(u64::MAX, |disk| {
+        (disk.f_bavail.saturating_mul(disk.f_frsize)).saturating_add(all) / SHARE
+    });
+    let mut taken = size(made);
+    let mut is_kept = |place: usize, at: Moment, path: &Path| {
+        if path == made {
+            return true;
+        }
+        if let Some(keep) = keep {
+            return place < keep.max(1);
+        }
+        let date = DateTime::from_timestamp_millis(at.0).unwrap_or_default();
+        let mut first = false;
+        for ((written, count), seen) in KEPT.into_iter().zip(&mut seen) {
+            first |= seen.len() < count && seen.insert(date.format(written).to_string());
+        }
+        taken += if first { size(path) } else { 0 };
+        first && taken <= room
+    };
+    let backups = backups.into_iter().enumerate();
     backups
+        .filter(|(place, (at, path))| !is_kept(*place, *at, path))
+        .map(|(_, (_, path))| path)
+        .collect()
 }
 
 impl Journal {
     /// Copies the shop into its backup folder while others go on writing, verifies the copy, and
-    /// removes the oldest ones beyond `keep` (at least one is kept).
+    /// removes those beyond the `keep` fullest, or beyond what is usually kept.
     ///
     /// # Errors
     /// [`BackupError`]; the shop and the older backups are as they were.
-    pub fn backup(&self, now: Moment, keep: usize) -> Result<PathBuf, BackupError> {
+    pub fn backup(&self, now: Moment, keep: Option<usize>) -> Result<PathBuf, BackupError> {
         let folder = folder(&self.path);
+        sweep(&self.path);
         fs::create_dir_all(&folder).map_err(|error| failed("making", &folder, &error))?;
         let target = folder.join(name(&self.path, now));
         let part = target.with_extension("part");
@@ -98,7 +213,7 @@ impl Journal {
             });
         }
         settle(&part, &target)?;
-        for (_, old) in list(&self.path).into_iter().skip(keep.max(1)) {
+        for old in superfluous(&self.path, keep, &target) {
             fs::remove_file(&old).map_err(|error| failed("removing", &old, &error))?;
         }
         Ok(target)
@@ -108,10 +223,13 @@ impl Journal {
     ///
     /// # Errors
     /// See [`Journal::backup`].
-    pub fn backup_if_due(&self, now: Moment, keep: usize) -> Result<Option<PathBuf>, BackupError> {
-        let is_fresh = list(&self.path)
-            .first()
-            .is_some_and(|(made, _)| (Span(0)..EVERY).contains(&(now - *made)));
+    pub fn backup_if_due(
+        &self,
+        now: Moment,
+        keep: Option<usize>,
+    ) -> Result<Option<PathBuf>, BackupError> {
+        let is_fresh =
+            list(&self.path).iter().any(|(made, _)| (Span(0)..EVERY).contains(&(now - *made)));
         if is_fresh || self.last_event()?.is_none() {
             return Ok(None);
         }
@@ -120,6 +238,8 @@ impl Journal {
 
     fn copy_to(&self, part: &Path) -> Result<(), Unsound> {
         let _ = fs::remove_file(part);
+        // Where that does not work, opening it tells why.
+        let _ = private(part);
         let mut target = Connection::open(part)?;
         let backup = Backup::new(&self.connection, &mut target)?;
         // All pages in one step see one state of the shop; writers only wait for that step.
@@ -154,7 +274,7 @@ fn verify(path: &Path) -> Result<(), Unsound> {
 
 /// Puts a backup in the place of the shop's file, which is moved aside and kept.
 ///
-/// `from` is the backup to use; `None` is the youngest.
+/// `from` is the backup to use; `None` is the fullest.
 ///
 /// # Errors
 /// [`BackupError`]; then the shop's file is where it was.
@@ -178,32 +298,38 @@ pub fn restore(shop: &Path, from: Option<&Path>, now: Moment) -> Result<Restored
         Err(Unsound::Copy(error)) => return Err(bad(error.to_string())),
         Err(Unsound::Damage(reason)) => return Err(bad(reason)),
     }
-    if is_in_use(shop) {
-        return Err(BackupError::InUse { path: shop.to_path_buf() });
+    let rescued = beside(shop, RESCUED);
+    if let Some(used) = [shop, &rescued].into_iter().find(|file| is_in_use(file)) {
+        return Err(BackupError::InUse { path: used.to_path_buf() });
     }
     let part = beside(shop, "restoring");
     fs::copy(&from, &part).map_err(|error| failed("copying", &from, &error))?;
-    let replaced = move_aside(shop, now)?;
+    let aside = |file: &Path, word: &str| {
+        move_aside(file, beside(shop, &format!("{word}-{}", stamp(now))))
+            .map_err(|error| failed("moving aside", file, &error))
+    };
+    let replaced = aside(shop, "replaced")?;
+    let rescued = aside(&rescued, RESCUED)?;
     settle(&part, shop)?;
     let journal = Journal::open(shop)?;
     let events = journal.last_event()?.map_or(0, |id| id.0 as u64);
-    let rescued = Some(beside(shop, RESCUED)).filter(|rescued| rescued.exists());
     Ok(Restored { from, replaced, rescued, events })
 }
 
-/// Moves the shop's file aside, its log first, so that no log is left to a file it is not of.
-fn move_aside(shop: &Path, now: Moment) -> Result<Option<PathBuf>, BackupError> {
-    if !shop.exists() {
+/// Moves a shop's file to this name or, where it is taken, to one like it; its log first, so that no
+/// log is left to a file it is not of.
+pub(super) fn move_aside(file: &Path, to: PathBuf) -> io::Result<Option<PathBuf>> {
+    if !file.exists() {
         return Ok(None);
     }
-    let aside = beside(shop, &format!("replaced-{}", stamp(now)));
+    let to = if to.exists() { beside(&to, &Uid::fresh().number().to_string()) } else { to };
     for ending in ["-wal", "-shm", ""] {
-        let (from, to) = (whole_file::beside(shop, ending), whole_file::beside(&aside, ending));
+        let from = whole_file::beside(file, ending);
         if from.exists() {
-            fs::rename(&from, &to).map_err(|error| failed("moving aside", &from, &error))?;
+            fs::rename(&from, whole_file::beside(&to, ending))?;
         }
     }
-    Ok(Some(aside))
+    Ok(Some(to))
 }
 
 /// Whether another connection has the file open. A file too damaged to say so is not in use in
@@ -233,15 +359,17 @@ fn settle(part: &Path, target: &Path) -> Result<(), BackupError> {
         .map_err(|error| failed("finishing", target, &error))
 }
 
-fn failed(doing: &'static str, path: &Path, error: &std::io::Error) -> BackupError {
+fn failed(doing: &'static str, path: &Path, error: &io::Error) -> BackupError {
     BackupError::File { doing, path: path.to_path_buf(), reason: error.to_string() }
 }
 
+/// The name of a shop's file without its ending; a rescued file has the backups of the one it is of.
 fn stem(shop: &Path) -> String {
-    shop.file_stem().unwrap_or_default().to_string_lossy().into_owned()
+    let stem = shop.file_stem().unwrap_or_default().to_string_lossy();
+    stem.trim_end_matches(&format!(".{RESCUED}")).to_owned()
 }
 
-fn stamp(now: Moment) -> String {
+pub(super) fn stamp(now: Moment) -> String {
     DateTime::from_timestamp_millis(now.0).unwrap_or_default().format(STAMP).to_string()
 }
 
@@ -263,5 +391,6 @@ pub(super) fn beside(shop: &Path, word: &str) -> PathBuf {
     let ending = shop
         .extension()
         .map_or_else(String::new, |ending| format!(".{}", ending.to_string_lossy()));
-    shop.with_file_name(format!("{}.{word}{ending}", stem(shop)))
+    let stem = shop.file_stem().unwrap_or_default().to_string_lossy();
+    shop.with_file_name(format!("{stem}.{word}{ending}"))
 }

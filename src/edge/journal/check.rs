@@ -6,7 +6,7 @@ use std::collections::{BTreeSet, HashMap};
 use rusqlite::Connection;
 
 use super::error::JournalError;
-use super::{Journal, StoredEvent, facts, read, stored};
+use super::{Journal, StoredEvent, facts, folding, read, stored};
 use crate::firing::fold::struck_events;
 use crate::firing::{EventId, FiringId, What};
 use crate::units::{Moment, Span};
@@ -76,6 +76,57 @@ impl Journal {
             Err(_) if !report.damage.is_empty() => Ok(report),
             Err(error) => Err(self.named(error)),
         }
+    }
+}
+
+/// How far a check has come that goes on piece by piece, from the beginning again behind the end.
+#[derive(Debug, Clone, Copy, Default)]
+pub struct Position {
+    event: i64,
+    firing: i64,
+}
+
+impl Journal {
+    /// Checks so many events and firings behind `position`, and moves it on. An event that cannot be
+    /// read is noted, in the file as well, so that every command tells it from then on.
+    ///
+    /// # Errors
+    /// [`JournalError::Damaged`] where an event is missing, its index or its summary is not what it
+    /// was, or the file cannot be read there.
+    pub fn check_some(&self, position: &mut Position, budget: i64) -> Result<(), JournalError> {
+        let (first, last) = (position.event + 1, position.event + budget);
+        let all = self.last_event()?.map_or(0, |last| last.0);
+        position.event = if last >= all { 0 } else { last };
+        let damaged = self.reading(|| {
+            let damaged = self.unread_between(first, last.min(all))?;
+            let mut firings = self.connection.prepare_cached(
+                "SELECT id FROM firings WHERE id > ?1 ORDER BY id LIMIT 1 + ?2 / 500",
+            )?;
+            let firings = firings.query_map([position.firing, budget], |row| row.get(0))?;
+            let firings: Vec<i64> = firings.collect::<rusqlite::Result<_>>()?;
+            position.firing = firings.last().copied().unwrap_or(0);
+            for firing in firings {
+                read::summary(&self.connection, FiringId(firing))?;
+            }
+            Ok(damaged)
+        })?;
+        for EventId(event) in damaged {
+            self.connection
+                .execute("INSERT OR IGNORE INTO damaged (event) VALUES (?1)", [event])
+                .map_err(|error| self.named(error))?;
+        }
+        Ok(())
+    }
+
+    /// Takes what stands in the log into the file, as far as nobody is in the way: a plain copy of
+    /// the file then has it.
+    ///
+    /// # Errors
+    /// When the file cannot be written.
+    pub fn take_in_log(&self) -> Result<(), JournalError> {
+        self.connection
+            .query_row("PRAGMA wal_checkpoint(PASSIVE)", [], |_| Ok(()))
+            .map_err(|error| self.named(error))
     }
 }
 
@@ -157,7 +208,7 @@ fn clock_oddity(stored: &StoredEvent, last_written: Option<Moment>) -> Option<Cl
 fn check_summary(connection: &Connection, report: &mut CheckReport) -> Result<(), JournalError> {
     for firing in read::all_firings(connection)? {
         let kept = read::summary(connection, firing)?;
-        let fold = read::fold(connection, firing)?;
+        let fold = folding::fold(connection, firing)?;
         let folded = fold.firing();
         let standing = folded.standing();
         if kept.is_none_or(|kept| kept.standing() != standing)

@@ -59,8 +59,8 @@ pub enum JournalError {
         "no shop found at {path}: name another file with --shop FILE, or begin one with the screen, \"spyhole kiln add\" or \"spyhole import\""
     )]
     NoShop { path: PathBuf },
-    #[error("{path} is no shop of Spyhole, and was left alone: name another file with --shop FILE")]
-    NotAShop { path: PathBuf },
+    #[error("no shop: {path} is {what}, and was left alone: name another file with --shop FILE")]
+    NotAShop { path: PathBuf, what: &'static str },
     #[error(
         "{path} has been busy for too long: another program holds it; close that program and do it again"
     )]
@@ -69,6 +69,11 @@ pub enum JournalError {
     NotOpened { path: PathBuf, reason: String },
     #[error("a journal entry could not be read ({0})")]
     Sqlite(rusqlite::Error),
+}
+
+/// A database error for what SQLite itself does not notice: the file is damaged in this way.
+pub(super) fn unsound(how: String) -> rusqlite::Error {
+    rusqlite::Error::UserFunctionError(how.into())
 }
 
 impl From<rusqlite::Error> for JournalError {
@@ -89,6 +94,7 @@ impl JournalError {
                 rusqlite::Error::InvalidColumnType(..)
                 | rusqlite::Error::FromSqlConversionFailure(..)
                 | rusqlite::Error::IntegralValueOutOfRange(..)
+                | rusqlite::Error::UserFunctionError(..)
                 | rusqlite::Error::Utf8Error(..) => JournalError::Damaged { path, reason },
                 other => JournalError::Sqlite(other),
             };

@@ -129,7 +129,8 @@ fn changed_since(connection: &Connection, seen: i64) -> rusqlite::Result<BTreeSe
 pub(super) fn kept(connection: &Connection, firing: FiringId, correction_c: f64) -> Option<Facts> {
     let mut statement = connection
         .prepare_cached(
-            "SELECT body FROM facts WHERE firing = ?1 AND version = ?2 AND correction_c = ?3",
+            "SELECT body FROM facts WHERE firing = ?1 AND version = ?2 AND correction_c = ?3
+                AND coalesce(seal = row_seal(version, correction_c, body), 1)",
         )
         .ok()?;
     let mut rows = statement.query(params![firing.0, VERSION, correction_c]).ok()?;
@@ -159,8 +160,8 @@ fn store(connection: &Connection, facts: &Facts, correction_c: f64) -> Result<()
     }
     connection
         .prepare_cached(
-            "INSERT OR REPLACE INTO facts (firing, version, correction_c, body)
-             VALUES (?1, ?2, ?3, ?4)",
+            "INSERT OR REPLACE INTO facts (firing, version, correction_c, body, seal)
+             VALUES (?1, ?2, ?3, ?4, row_seal(?2, ?3, ?4))",
         )?
         .execute(params![facts.id.0, VERSION, correction_c, body])?;
     Ok(())

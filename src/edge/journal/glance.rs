@@ -3,7 +3,7 @@
 use rusqlite::types::ToSql;
 
 use super::error::JournalError;
-use super::{Journal, LedgerFilter, PAST_FIRINGS, read};
+use super::{Journal, LedgerFilter, PAST_FIRINGS, folding, read};
 use crate::firing::{Event, Firing, FiringId, Shop, State};
 
 impl Journal {
@@ -21,6 +21,7 @@ impl Journal {
                     firing.state = State::Cooling;
                 }
             }
+            shop.list_every_open_kiln();
             Ok(shop)
         })
     }
@@ -48,7 +49,8 @@ impl Journal {
             if deeds.is_empty() {
                 deeds = self.deeds("firing = ?1", &[&id.0])?;
             }
-            Ok(Firing { id: *id, ..read::folded(deeds).into_firing() })
+            let (fold, _) = folding::with_opening(&self.connection, *id, deeds, &[])?;
+            Ok(Firing { id: *id, ..fold.into_firing() })
         };
         firings.iter().map(folded).collect()
     }

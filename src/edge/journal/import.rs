@@ -6,21 +6,24 @@ use serde_json::Value;
 
 use super::error::JournalError;
 use super::write::{Check, Writing};
-use super::{Journal, NewEvent, Uid};
+use super::{Journal, NewEvent, Uid, folding};
 use crate::edge::form;
 use crate::edge::record::RecordLine;
 use crate::firing::Kind;
-use crate::firing::{EventId, FiringId, What};
+use crate::firing::{EventId, FiringId, Shop, What, Who};
+use crate::kiln::Kiln;
 use crate::units::Moment;
 
 /// What an import did, or would do.
-#[derive(Debug, Clone, Copy, PartialEq, Eq, Default)]
+#[derive(Debug, Clone, PartialEq, Eq, Default)]
 pub struct Imported {
     pub events: usize,
     /// Events that were there already.
     pub already: usize,
     /// Firings that were not there before.
     pub firings: usize,
+    /// Kilns it brought that nobody had described.
+    pub kilns: Vec<String>,
 }
 
 /// Why a record was not taken in.
@@ -124,7 +127,34 @@ impl<'w, 'c> Import<'w, 'c> {
                 self.put(line)?;
             }
         }
+        self.list_kilns(openings.into_values())?;
         Ok(self.imported)
+    }
+
+    /// A firing of a kiln nobody described brings that kiln along.
+    fn list_kilns<'l>(
+        &mut self,
+        openings: impl Iterator<Item = &'l RecordLine>,
+    ) -> Result<(), JournalError> {
+        let (described, _) = folding::events_of(&self.writing.transaction, FiringId(0))?;
+        let mut listed = Shop::default();
+        for event in described {
+            if let What::KilnSet(kiln) = event.what {
+                listed.set_kiln(kiln);
+            }
+        }
+        for line in openings {
+            let Some(name) = line.what.kiln().filter(|name| listed.kiln(name).is_none()) else {
+                continue;
+            };
+            let kiln = Kiln::undescribed(name.trim());
+            let uid = Uid::of_content(&format!("kiln of a record {}", kiln.name));
+            let new = NewEvent::new(None, self.written, Who::Program, What::KilnSet(kiln.clone()));
+            self.writing.put(&NewEvent { uid, ..new }, self.written, Check::Nothing)?;
+            self.imported.kilns.push(kiln.name.clone());
+            listed.set_kiln(kiln);
+        }
+        Ok(())
     }
 
     fn put(&mut self, line: &RecordLine) -> Result<(), ImportError> {

@@ -1,6 +1,7 @@
 //! Opening a shop's file, whatever state it is in.
 
 use std::fs;
+use std::io;
 use std::path::{Path, PathBuf};
 use std::sync::atomic::{AtomicU64, Ordering};
 use std::thread::sleep;
@@ -8,9 +9,13 @@ use std::time::Duration;
 
 use rusqlite::{Connection, ErrorCode, OpenFlags};
 
-use super::error::JournalError;
+use super::at_path;
+use super::backup::{self, RESCUED};
+use super::error::{JournalError, unsound};
+use super::pages::{Found, Pages};
 use super::schema::Owner;
 use super::{Journal, NewEvent, ReadOnly, Uid, UnreadEvents, schema, unread};
+use crate::edge::whole_file;
 use crate::firing::{What, Who};
 use crate::kiln::starter;
 use crate::units::Moment;
@@ -80,13 +85,13 @@ impl Journal {
     /// [`JournalError::Damaged`], [`JournalError::NotAShop`], [`JournalError::NotOpened`] and the
     /// like; the file is left as it was.
     pub fn open(path: &Path) -> Result<Journal, JournalError> {
-        if let Some(folder) = path.parent().filter(|folder| !folder.as_os_str().is_empty()) {
-            fs::create_dir_all(folder).map_err(|error| JournalError::NotOpened {
-                path: path.to_path_buf(),
-                reason: error.to_string(),
-            })?;
+        if !is_there(path)? {
+            begin(path)?;
         }
         Self::open_writing(path, false).or_else(|error| match error.named(path) {
+            JournalError::Damaged { path, .. } if !holds_events(&path) && !was_kept(&path) => {
+                Err(JournalError::NotAShop { path, what: "no shop of Spyhole" })
+            }
             JournalError::NewerFile { found, .. } => {
                 Self::open_reading(path, ReadOnly::Newer { found })
             }
@@ -114,7 +119,7 @@ impl Journal {
         Ok(journal)
     }
 
-    fn open_writing(path: &Path, in_memory: bool) -> Result<Journal, JournalError> {
+    pub(super) fn open_writing(path: &Path, in_memory: bool) -> Result<Journal, JournalError> {
         let flags = OpenFlags::SQLITE_OPEN_READ_WRITE
             | OpenFlags::SQLITE_OPEN_CREATE
             | OpenFlags::SQLITE_OPEN_URI
@@ -122,9 +127,13 @@ impl Journal {
         let mut connection = Connection::open_with_flags(path, flags)?;
         connection.busy_handler(Some(wait_for_others))?;
         match schema::owner(&connection)? {
-            Owner::Ours | Owner::Nobody => {}
-            Owner::Another => return Err(JournalError::NotAShop { path: path.to_path_buf() }),
-            Owner::OursUnmarked => {
+            Owner::Ours => {}
+            Owner::Nobody if in_memory || !holds_events(path) => {}
+            Owner::Another => {
+                let (path, what) = (path.to_path_buf(), "no shop of Spyhole");
+                return Err(JournalError::NotAShop { path, what });
+            }
+            Owner::Nobody | Owner::OursUnmarked => {
                 let reason = "its first page does not bear the mark of a shop".into();
                 return Err(JournalError::Damaged { path: path.to_path_buf(), reason });
             }
@@ -137,6 +146,7 @@ impl Journal {
         use_write_ahead_log(&connection)?;
         connection.pragma_update(None, "synchronous", "FULL")?;
         connection.pragma_update(None, "foreign_keys", true)?;
+        unread::teach(&connection)?;
         schema::migrate(&mut connection)?;
         Ok(Journal { in_memory, ..Self::over(connection, path, None)? })
     }
@@ -148,7 +158,10 @@ impl Journal {
                 | OpenFlags::SQLITE_OPEN_NO_MUTEX;
             let mut connection = Connection::open_with_flags(uri, flags)?;
             connection.busy_handler(Some(wait_for_others))?;
-            schema::version(&connection)?;
+            unread::teach(&connection)?;
+            if !schema::is_sealed(&connection)? {
+                connection.execute_batch(schema::AS_IF_SEALED)?;
+            }
             Ok(connection)
         };
         let uri = file_uri(path);
@@ -169,10 +182,95 @@ impl Journal {
         let path = path.to_path_buf();
         connection.set_prepared_statement_cache_capacity(64);
         connection.pragma_update(None, "cache_size", -CACHE_KIB)?;
-        unread::teach(&connection)?;
+        if schema::is_sealed(&connection)? {
+            let garbled = "SELECT name FROM writers WHERE seal <> row_seal(kind, name)";
+            if connection.prepare(garbled)?.exists([])? {
+                return Err(unsound("the name of somebody who wrote is damaged".into()));
+            }
+        }
         let unread = UnreadEvents::default();
         Ok(Journal { connection, path, in_memory: false, read_only, unread })
     }
+}
+
+/// Whether there is a file to open.
+///
+/// # Errors
+/// [`JournalError::NotAShop`] for what is no file, [`JournalError::Damaged`] for one that is empty.
+fn is_there(path: &Path) -> Result<bool, JournalError> {
+    let path_buf = || path.to_path_buf();
+    match at_path::look(path) {
+        Err(JournalError::NoShop { .. }) => Ok(false),
+        Err(other) => Err(other),
+        Ok(found) if found.len() > 0 => Ok(true),
+        Ok(_) if was_kept(path) => {
+            Err(JournalError::Damaged { path: path_buf(), reason: "it is empty".into() })
+        }
+        Ok(_) => Err(JournalError::NotAShop { path: path_buf(), what: "an empty file" }),
+    }
+}
+
+/// Whether anything beside this file tells that it was a shop once.
+fn was_kept(path: &Path) -> bool {
+    let log = whole_file::beside(path, "-wal");
+    !backup::list(path).is_empty()
+        || backup::beside(path, RESCUED).exists()
+        || fs::metadata(log).is_ok_and(|log| log.len() > 0)
+}
+
+/// Whether events of a shop stand in this file, whatever became of the rest of it.
+fn holds_events(path: &Path) -> bool {
+    let mut holds = false;
+    if let Ok(mut pages) = Pages::open(path) {
+        pages.each(|found| {
+            holds = matches!(found, Found::Event(..));
+            !holds
+        });
+    }
+    holds
+}
+
+/// Puts a new shop without events in this place, whole from the first moment on: an empty file is
+/// never the beginning of a shop.
+fn begin(path: &Path) -> Result<(), JournalError> {
+    let failed = |error: io::Error| JournalError::NotOpened {
+        path: path.to_path_buf(),
+        reason: error.to_string(),
+    };
+    if let Some(folder) = path.parent().filter(|folder| !folder.as_os_str().is_empty()) {
+        fs::create_dir_all(folder).map_err(failed)?;
+    }
+    let part = whole_file::beside(path, &format!(".{}.begun", Uid::fresh().number()));
+    let begun = private(&part).map_err(failed).and_then(|()| {
+        Journal::open_writing(&part, false).map_err(|error| error.named(path))?;
+        put(&part, path).map_err(failed)
+    });
+    // Where it was put, it has its own name now.
+    let _ = fs::remove_file(&part);
+    begun
+}
+
+/// A new file that nobody but its owner may read.
+pub(super) fn private(path: &Path) -> io::Result<()> {
+    let mut options = fs::OpenOptions::new();
+    options.write(true).create_new(true);
+    #[cfg(unix)]
+    std::os::unix::fs::OpenOptionsExt::mode(&mut options, 0o600);
+    options.open(path).map(drop)
+}
+
+/// Gives a finished file its name, unless another has it already.
+pub(super) fn put(part: &Path, path: &Path) -> io::Result<()> {
+    match fs::hard_link(part, path) {
+        Err(error) if error.kind() == io::ErrorKind::AlreadyExists => Ok(()),
+        // Not every disk has links.
+        Err(_) if !path.exists() => fs::rename(part, path),
+        other => other,
+    }?;
+    fs::File::open(
+        path.parent().filter(|folder| !folder.as_os_str().is_empty()).unwrap_or(Path::new(".")),
+    )?
+    .sync_all()
 }
 
 /// The path as a `file:` address, with the letters that mean something in one escaped.

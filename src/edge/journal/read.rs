@@ -3,8 +3,9 @@
 use rusqlite::types::ToSql;
 use rusqlite::{Connection, OptionalExtension, Row};
 
-use super::error::JournalError;
-use super::{Journal, StoredEvent, stored};
+use super::error::{JournalError, unsound};
+use super::folding::{events_of, with_opening};
+use super::{Journal, StoredEvent, schema, stored};
 use crate::cone::{Cone, Family};
 use crate::firing::fold::struck_events;
 use crate::firing::{
@@ -85,12 +86,18 @@ impl Journal {
         self.reading(|| {
             let mut shop = self.shop_without_firings()?;
             let open = open_firings(&self.connection)?;
-            self.look_around(&open)?;
+            let counts = self.look_around(&open)?;
             for firing in open {
-                let fold = self.fold_of(firing)?;
+                let (fold, count) = self.fold_and_count(firing)?;
+                let all = counts.as_ref().map_or(count.max(1), |counts| counts[&firing]);
+                if count != all {
+                    let how = format!("{count} of {all} events of firing {firing} are found");
+                    return Err(unsound(how).into());
+                }
                 see(&fold);
                 shop.open.push(fold.into_firing());
             }
+            shop.list_every_open_kiln();
             Ok(shop)
         })
     }
@@ -106,7 +113,22 @@ impl Journal {
 
     pub(super) fn shop_without_firings(&self) -> Result<Shop, JournalError> {
         let mut shop = Shop { last_event: last_event(&self.connection)?, ..Shop::default() };
-        let events: Vec<Event> = self.core_events_of(FiringId(0))?;
+        let (events, unread) = events_of(&self.connection, FiringId(0))?;
+        let count = events.len() + unread.len();
+        self.note(events.iter(), unread)?;
+        if schema::is_sealed(&self.connection)? {
+            let all: i64 = self
+                .connection
+                .prepare_cached(
+                    "SELECT count(*) FROM events INDEXED BY shop_events WHERE firing = 0",
+                )?
+                .query_row([], |row| row.get(0))?;
+            if i64::try_from(count) != Ok(all) {
+                return Err(
+                    unsound(format!("{count} of {all} events of the shop are found")).into()
+                );
+            }
+        }
         let struck = struck_events(&events);
         for event in events {
             match event.what {
@@ -200,6 +222,17 @@ impl Journal {
         last_event(&self.connection).map_err(|error| self.named(error))
     }
 
+    /// When the last event was written, by the clock of whoever wrote it.
+    ///
+    /// # Errors
+    /// When the file cannot be read.
+    pub fn last_written(&self) -> Result<Option<Moment>, JournalError> {
+        let sql = "SELECT at_ms + written_after_ms FROM events ORDER BY id DESC LIMIT 1";
+        let last =
+            || self.connection.prepare_cached(sql)?.query_row([], |row| row.get(0)).optional();
+        last().map(|last| last.map(Moment)).map_err(|error| self.named(error))
+    }
+
     /// The youngest firings that are off, at most `limit`: what a forecast may learn from.
     ///
     /// # Errors
@@ -264,40 +297,21 @@ impl Journal {
         Ok(events)
     }
 
-    fn core_events_of(&self, firing: FiringId) -> Result<Vec<Event>, JournalError> {
-        let (events, unread) = events_of(&self.connection, firing)?;
-        self.note(events.iter(), unread)?;
-        Ok(events)
-    }
-
     pub(super) fn fold_of(&self, firing: FiringId) -> Result<Fold, JournalError> {
-        Ok(folded(self.core_events_of(firing)?))
+        self.fold_and_count(firing).map(|(fold, _)| fold)
     }
-}
 
-/// A firing folded within a transaction that is being written.
-pub(super) fn fold(connection: &Connection, firing: FiringId) -> Result<Fold, JournalError> {
-    let (events, _) = events_of(connection, firing)?;
-    Ok(folded(events))
-}
-
-/// The events of a firing in the order of writing. The index hands them out in another one, and
-/// sorting them here is several times as fast as letting the database do it.
-fn events_of(
-    connection: &Connection,
-    firing: FiringId,
-) -> Result<(Vec<Event>, Vec<Unread>), JournalError> {
-    let (stored, unread) = select(connection, "firing = ?1", &[&firing.0])?;
-    let mut events: Vec<Event> = stored.into_iter().map(|stored| stored.event).collect();
-    events.sort_unstable_by_key(|event| event.id);
-    Ok((events, unread))
-}
-
-pub(super) fn folded(mut events: Vec<Event>) -> Fold {
-    events.sort_by_key(|event| (event.at, event.id));
-    let mut fold = Fold::default();
-    fold.extend(events);
-    fold
+    /// A firing with the number of its events, those included that cannot be read.
+    fn fold_and_count(&self, firing: FiringId) -> Result<(Fold, usize), JournalError> {
+        let (events, unread) = events_of(&self.connection, firing)?;
+        let count = events.len() + unread.len();
+        self.note(events.iter(), unread.clone())?;
+        let (fold, stand_in) = with_opening(&self.connection, firing, events, &unread)?;
+        if let Some(event) = stand_in {
+            self.note_stand_in(event);
+        }
+        Ok((fold, count))
+    }
 }
 
 pub(super) fn select(
@@ -356,17 +370,38 @@ fn last_event(connection: &Connection) -> Result<Option<EventId>, JournalError> 
     Ok(last.map(EventId))
 }
 
+/// The firings that are not closed, by their index and, the youngest, by their table as well: no
+/// damage to either hides one.
 pub(super) fn open_firings(connection: &Connection) -> Result<Vec<FiringId>, JournalError> {
-    let mut statement = connection.prepare_cached(
-        "SELECT id FROM firings WHERE state <> 'closed' AND void = 0 ORDER BY id",
-    )?;
-    let ids = statement.query_map([], |row| row.get(0).map(FiringId))?;
-    Ok(ids.collect::<rusqlite::Result<_>>()?)
+    const OPEN: &str = "state <> 'closed' AND void = 0";
+    let ids = |sql: String| -> rusqlite::Result<Vec<FiringId>> {
+        let mut statement = connection.prepare_cached(&sql)?;
+        let ids = statement.query_map([], |row| row.get(0).map(FiringId))?;
+        ids.collect()
+    };
+    let open = ids(format!("SELECT id FROM firings WHERE {OPEN} ORDER BY id"))?;
+    let young = "id > (SELECT max(id) FROM firings) - 64";
+    let young = ids(format!("SELECT id FROM firings NOT INDEXED WHERE {young} AND {OPEN}"))?;
+    let is_open = |firing: &FiringId| -> Result<bool, JournalError> {
+        let row = summary(connection, *firing)?;
+        Ok(row.is_some_and(|row| row.state != State::Closed))
+    };
+    for firing in open.iter().chain(&young) {
+        if !open.contains(firing) || !is_open(firing)? {
+            return Err(unsound(format!("firing {firing} is open and not listed as such")).into());
+        }
+    }
+    Ok(open)
 }
+
+/// Number of firings below which all of them are read faster than anybody notices.
+const WORTH_AN_INDEX: i64 = 1_000;
 
 /// The summary of firings, in the order [`ledger_row`] expects.
 const SUMMARY: &str = "SELECT id, kiln, load_type, cone, cone_family, state, begun_ms, lit_ms,
-    seen_down_ms, off_ms, drawn_ms, result, note, loss, oddities FROM firings";
+    seen_down_ms, off_ms, drawn_ms, result, note, loss, oddities, coalesce(seal = row_seal(id, kiln,
+    load_type, cone, cone_family, state, void, begun_ms, lit_ms, seen_down_ms, off_ms, drawn_ms,
+    result, note, loss, oddities), 1) FROM firings";
 
 /// The summary of a firing, void or not, if it has one.
 pub(super) fn summary(
@@ -378,8 +413,12 @@ pub(super) fn summary(
 }
 
 fn ledger(connection: &Connection, filter: &LedgerFilter) -> Result<Vec<LedgerRow>, JournalError> {
+    // Of few firings all are read, whatever their index says.
+    let last = "SELECT max(id) FROM firings";
+    let last: Option<i64> = connection.prepare_cached(last)?.query_row([], |row| row.get(0))?;
+    let how = if last.is_some_and(|last| last > WORTH_AN_INDEX) { "" } else { "NOT INDEXED" };
     let mut statement = connection.prepare_cached(&format!(
-        "{SUMMARY}
+        "{SUMMARY} {how}
          WHERE void = 0
             AND (?1 IS NULL OR kiln = ?1 COLLATE NOCASE)
             AND (?2 IS NULL OR load_type = ?2 COLLATE NOCASE)
@@ -406,6 +445,9 @@ fn ledger(connection: &Connection, filter: &LedgerFilter) -> Result<Vec<LedgerRo
 fn ledger_row(row: &Row<'_>) -> rusqlite::Result<LedgerRow> {
     let moment = |column| row.get::<_, Option<i64>>(column).map(|ms| ms.map(Moment));
     let text = |column| row.get::<_, Option<String>>(column);
+    if !row.get::<_, bool>(15)? {
+        return Err(unsound(format!("the summary of firing {} is damaged", row.get::<_, i64>(0)?)));
+    }
     Ok(LedgerRow {
         firing: FiringId(row.get(0)?),
         kiln: row.get(1)?,

@@ -1,15 +1,27 @@
 //! A damaged file never stops a firing from being watched: what can be read of it is copied into a
 //! new file beside it, in which the shop goes on. The damaged file is left as it is.
+//!
+//! Which pages of the file can be reached through the database does not matter: its rows are read out
+//! of the pages themselves, and what they lack is taken from the fullest backup of the same shop. Whoever opens
+//! the shop from then on goes on in the file beside it, for as long as that is of the damaged one: as long
+//! as it has every event that can be read there.
 
 use std::fmt;
+use std::fs;
 use std::path::{Path, PathBuf};
+use std::time::UNIX_EPOCH;
 
-use rusqlite::Connection;
+use chrono::Local;
+use rusqlite::types::Value;
+use rusqlite::{Connection, OptionalExtension, params_from_iter};
 
-use super::backup::{RESCUED, beside};
+use super::backup::{self, RESCUED, beside};
 use super::error::JournalError;
-use super::stored::{self, Content, Frame};
-use super::{Journal, ReadOnly};
+use super::open::{private, put};
+use super::pages::{Found, Pages};
+use super::stored;
+use super::{Journal, ReadOnly, Uid, schema};
+use crate::edge::time_entry::in_zone;
 use crate::units::Moment;
 
 /// A shop that is open, and what was lost on the way.
@@ -29,8 +41,45 @@ pub struct Loss {
     pub beside: PathBuf,
     /// Events that were copied; `None` when the file beside was there already.
     pub saved: Option<u64>,
+    /// Those of them that were read from a backup.
+    pub from_backup: u64,
     /// Events that were certainly there and are lost.
     pub lost: u64,
+    /// When they were written.
+    pub gaps: Vec<Gap>,
+    /// When the last event was written that could be read.
+    pub last: Option<Moment>,
+}
+
+/// Events that are lost, one after the other.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub struct Gap {
+    pub events: u64,
+    /// When the event before them was written; `None` when they were the first.
+    pub after: Option<Moment>,
+    /// When the event behind them was written.
+    pub before: Option<Moment>,
+}
+
+/// Number of gaps told one by one.
+const GAPS_TOLD: usize = 3;
+
+fn clock(at: Moment) -> String {
+    in_zone(at, &Local).local().format("%Y-%m-%d %H:%M").to_string()
+}
+
+/// `3 written between 2026-03-14 09:10 and 2026-03-14 09:24`
+impl fmt::Display for Gap {
+    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
+        let Gap { events, after, before } = self;
+        match (after.map(clock), before.map(clock)) {
+            (Some(after), Some(before)) => {
+                write!(f, "{events} written between {after} and {before}")
+            }
+            (None, Some(before)) => write!(f, "{events} written before {before}"),
+            (after, None) => write!(f, "{events} written after {}", after.unwrap_or_default()),
+        }
+    }
 }
 
 /// One paragraph that says what happened and what to do.
@@ -38,13 +87,24 @@ impl fmt::Display for Loss {
     fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
         let (damaged, beside) = (self.damaged.display(), self.beside.display());
         write!(f, "{damaged} is damaged ({}) and is left as it is. ", self.reason)?;
-        match self.saved {
-            Some(saved) => write!(
+        match (self.saved, self.from_backup) {
+            (Some(saved), 0) => write!(f, "{saved} events could be read and were copied; ")?,
+            (Some(saved), some) => write!(
                 f,
-                "{saved} events could be read and were copied; at least {} are lost. ",
-                self.lost
+                "{saved} events could be read and were copied, {some} of them from a backup; "
             )?,
-            None => f.write_str("What could be read of it was copied before. ")?,
+            (None, _) => f.write_str("What could be read of it was copied before; ")?,
+        }
+        write!(f, "at least {} are lost", self.lost)?;
+        for (place, gap) in self.gaps.iter().take(GAPS_TOLD).enumerate() {
+            write!(f, "{}{gap}", if place == 0 { ": " } else { ", " })?;
+        }
+        match self.gaps.len() {
+            ..=GAPS_TOLD => f.write_str(". ")?,
+            _ => f.write_str(" and more. ")?,
+        }
+        if let (Some(last), Some(_)) = (self.last, self.saved) {
+            write!(f, "The last one that could be read was written on {}. ", clock(last))?;
         }
         write!(
             f,
@@ -68,6 +128,21 @@ impl Loss {
             name(&self.beside)
         )
     }
+
+    /// What became of `damaged`, by the file in which its shop goes on.
+    fn by(journal: &Journal, damaged: &Path) -> Result<Loss, JournalError> {
+        let gaps = journal.gaps()?;
+        Ok(Loss {
+            damaged: damaged.to_path_buf(),
+            reason: journal.rescued_for()?,
+            beside: journal.path().to_path_buf(),
+            saved: None,
+            from_backup: 0,
+            lost: gaps.iter().map(|gap| gap.events).sum(),
+            gaps,
+            last: journal.last_written()?,
+        })
+    }
 }
 
 impl Journal {
@@ -77,10 +152,12 @@ impl Journal {
     /// # Errors
     /// When not even a file beside it can be written, or the file is no shop.
     pub fn open_or_rescue(path: &Path, now: Moment) -> Result<Opened, JournalError> {
-        or_rescue(
-            Self::open_or_begin(path, now).and_then(|journal| journal.shop().map(|_| journal)),
-            now,
-        )
+        let opened = Self::open_or_rescue_unread(path, now)?;
+        match opened.journal.shop() {
+            Err(JournalError::Damaged { path, reason }) => rescue(&path, reason, now),
+            Err(error) => Err(error),
+            Ok(_) => Ok(opened),
+        }
     }
 
     /// The same for whoever reads the shop at once, and calls [`rescue`] for the damage that only
@@ -89,16 +166,115 @@ impl Journal {
     /// # Errors
     /// See [`Journal::open_or_rescue`].
     pub fn open_or_rescue_unread(path: &Path, now: Moment) -> Result<Opened, JournalError> {
-        or_rescue(Self::open_or_begin(path, now), now)
+        if let Some(opened) = goes_on(path, now)? {
+            return Ok(opened);
+        }
+        match Self::open_or_begin(path, now) {
+            Ok(journal) => Ok(Opened { journal, loss: None }),
+            Err(JournalError::Damaged { path, reason }) => rescue(&path, reason, now),
+            Err(other) => Err(other),
+        }
+    }
+
+    /// What is known to be lost, in the order of writing.
+    ///
+    /// # Errors
+    /// When the file cannot be read.
+    pub fn gaps(&self) -> Result<Vec<Gap>, JournalError> {
+        self.reading(|| {
+            if !schema::is_sealed(&self.connection)? {
+                return Ok(Vec::new());
+            }
+            let mut statement = self.connection.prepare(
+                "SELECT last - first + 1,
+                    (SELECT at_ms + written_after_ms FROM events WHERE id = first - 1),
+                    (SELECT at_ms + written_after_ms FROM events WHERE id = last + 1)
+                 FROM lost ORDER BY first",
+            )?;
+            let gaps = statement.query_map([], |row| {
+                let moment = |column| row.get::<_, Option<i64>>(column).map(|ms| ms.map(Moment));
+                Ok(Gap {
+                    events: row.get::<_, i64>(0)? as u64,
+                    after: moment(1)?,
+                    before: moment(2)?,
+                })
+            })?;
+            Ok(gaps.collect::<rusqlite::Result<_>>()?)
+        })
+    }
+
+    /// That its shop goes on in the file beside it.
+    pub fn left(&self) -> JournalError {
+        let (path, reason) = (self.path.clone(), "as another process found".into());
+        JournalError::Damaged { path, reason }
+    }
+
+    fn rescued_for(&self) -> Result<String, JournalError> {
+        let reason = self
+            .connection
+            .query_row("SELECT reason FROM rescued", [], |row| row.get(0))
+            .optional();
+        Ok(reason.ok().flatten().unwrap_or_else(|| "as was found before".into()))
     }
 }
 
-fn or_rescue(opened: Result<Journal, JournalError>, now: Moment) -> Result<Opened, JournalError> {
-    match opened {
-        Ok(journal) => Ok(Opened { journal, loss: None }),
-        Err(JournalError::Damaged { path, reason }) => rescue(&path, reason, now),
-        Err(other) => Err(other),
+/// Whether the shop of this file goes on in the one beside it, which every process then opens.
+pub fn is_left(path: &Path) -> bool {
+    beside(path, RESCUED).exists()
+}
+
+/// The shop of a file that was rescued before, if the file beside it is of this one. If it is of
+/// another, it is moved aside.
+fn goes_on(path: &Path, now: Moment) -> Result<Option<Opened>, JournalError> {
+    if !is_left(path) || !path.exists() {
+        return Ok(None);
     }
+    let opened = Journal::open_or_rescue_unread(&beside(path, RESCUED), now)?;
+    if !is_of(&opened.journal, path)? {
+        let (target, date) = (opened.journal.path().to_path_buf(), backup::stamp(now));
+        drop(opened);
+        return match backup::move_aside(&target, beside(path, &format!("{RESCUED}-{date}"))) {
+            Ok(_) => Ok(None),
+            Err(error) => Err(JournalError::NotOpened { path: target, reason: error.to_string() }),
+        };
+    }
+    let loss = Loss::by(&opened.journal, path)?;
+    Ok(Some(Opened { journal: opened.journal, loss: opened.loss.or(Some(loss)) }))
+}
+
+/// What tells one state of a file from another without reading it.
+fn mark(path: &Path) -> String {
+    let of = |path: &Path| {
+        let found = fs::metadata(path).ok();
+        let changed = found.as_ref().and_then(|found| found.modified().ok());
+        let since = changed.and_then(|changed| changed.duration_since(UNIX_EPOCH).ok());
+        (found.map_or(0, |found| found.len()), since.map_or(0, |since| since.as_nanos()))
+    };
+    format!("{:?} {:?}", of(path), of(&crate::edge::whole_file::beside(path, "-wal")))
+}
+
+/// Whether this rescued shop has every event that could be read in the damaged file when it was made. What was
+/// written there later, by somebody who did not know, is no other shop, as long as this one went on as well.
+fn is_of(journal: &Journal, damaged: &Path) -> Result<bool, JournalError> {
+    let known = journal
+        .connection
+        .query_row("SELECT mark, last FROM rescued", [], |row| Ok((row.get(0)?, row.get(1)?)));
+    let (known, last): (String, i64) = known.unwrap_or((String::new(), i64::MAX));
+    let Ok(mut pages) = Pages::open(damaged) else { return Ok(true) };
+    if known == mark(damaged) {
+        return Ok(true);
+    }
+    let went_on = journal.last_event()?.is_some_and(|own| own.0 > last);
+    let sql = "SELECT 1 FROM events WHERE firing = ?1 AND uid = ?2";
+    let (mut holds, mut is_of) = (journal.connection.prepare(sql)?, true);
+    pages.each(|found| {
+        if let Found::Event(id, frame, _) = found {
+            is_of =
+                (id > last && went_on) || holds.exists([frame.firing, frame.uid]).unwrap_or(true);
+        }
+        is_of
+    });
+    Ok(is_of)
 }
 
 /// Goes on in a new file beside a damaged one; also for a process that meets the damage only while
@@ -107,106 +283,119 @@ fn or_rescue(opened: Result<Journal, JournalError>, now: Moment) -> Result<Opene
 /// # Errors
 /// When not even a file beside it can be written.
 pub fn rescue(damaged: &Path, reason: String, now: Moment) -> Result<Opened, JournalError> {
-    let beside = beside(damaged, RESCUED);
-    let was_there = beside.exists();
-    let mut journal = Journal::open(&beside)?;
-    let (saved, lost) = if was_there && journal.last_event()?.is_some() {
-        (None, 0)
-    } else {
-        let (saved, lost) = copy_readable(damaged, &mut journal)?;
-        (Some(saved), lost)
+    if let Some(opened) = goes_on(damaged, now)? {
+        return Ok(opened);
+    }
+    let target = beside(damaged, RESCUED);
+    let failed = |error: std::io::Error| JournalError::NotOpened {
+        path: target.clone(),
+        reason: error.to_string(),
     };
+    let part = beside(damaged, &format!("rescuing-{}", Uid::fresh().number()));
+    private(&part).map_err(failed)?;
+    let mut journal = Journal::open_writing(&part, false).map_err(|error| error.named(&part))?;
+    let (saved, from_backup) = fill(&mut journal, damaged, &reason)?;
     drop(journal);
-    let journal = Journal::open_or_begin(&beside, now)?;
-    let loss = Loss { damaged: damaged.to_path_buf(), reason, beside, saved, lost };
+    // Another process may have been quicker: then the shop goes on in its copy.
+    put(&part, &target).map_err(failed)?;
+    let _ = fs::remove_file(&part);
+    let journal = Journal::open_or_begin(&target, now)?;
+    let loss = Loss::by(&journal, damaged)?;
+    let loss = Loss { saved: Some(saved), from_backup, ..loss };
     Ok(Opened { journal, loss: Some(loss) })
 }
 
-/// Copies every event that can be read; returns how many, and how many are certainly lost.
-fn copy_readable(damaged: &Path, journal: &mut Journal) -> Result<(u64, u64), JournalError> {
-    let Ok(source) = Journal::open_reading(damaged, ReadOnly::NoPermission) else {
-        return Ok((0, 0));
-    };
-    let (mut saved, mut lost) = (0, 0);
+/// Copies every event that can be read into an empty journal; returns how many, and how many of
+/// them are from a backup.
+fn fill(journal: &mut Journal, damaged: &Path, reason: &str) -> Result<(u64, u64), JournalError> {
+    let (mark, backups) = (mark(damaged), backup::list(damaged));
     journal.write(|writing| {
-        copy_writers(&source.connection, &writing.transaction)?;
-        // A page that cannot be read ends the scan; it goes on behind it, in ever longer leaps.
-        let (mut last, mut leap) = (0_i64, 0_i64);
-        while leap < 1 << 40 {
-            let from = last + leap;
-            let scanned = scan_from(&source.connection, from, |id, frame, content| {
-                if !stored::is_known_writer(&writing.transaction, frame.writer)? {
-                    stored::add_lost_writer(&writing.transaction, frame.writer)?;
+        let to = &writing.transaction;
+        // An event may stand before whoever wrote it.
+        to.execute_batch(
+            "PRAGMA defer_foreign_keys = ON;
+             CREATE TABLE rescued (mark TEXT NOT NULL, last INTEGER NOT NULL, reason TEXT NOT NULL) STRICT;",
+        )?;
+        let mut saved = 0;
+        if let Ok(mut pages) = Pages::open(damaged) {
+            pages.each(|found| {
+                match found {
+                    Found::Event(id, frame, content) => {
+                        saved += u64::from(stored::insert(to, Some(id), &frame, &content).is_ok());
+                    }
+                    // A name or a summary that cannot be kept is made anew.
+                    Found::Writer(id, kind, name) => {
+                        drop(stored::add_writer(to, id, &kind, &name));
+                    }
+                    Found::Summary(row) => drop(keep_summary(to, &row)),
+                    Found::Unsealed => {}
                 }
-                stored::insert(&writing.transaction, Some(id), frame, content)?;
-                saved += 1;
-                Ok(())
+                true
             });
-            lost += scanned.unsealed;
-            if let Some(reached) = scanned.reached {
-                lost += u64::try_from(reached.0 - last - 1).unwrap_or(0).min(1 << 40);
-                (last, leap) = (reached.1, 0);
-            }
-            if scanned.complete {
+        }
+        let mut from_backup = 0;
+        for (_, backup) in backups {
+            from_backup = fill_from(to, &backup).unwrap_or(0);
+            if from_backup > 0 {
                 break;
             }
-            leap = (leap * 2).max(1);
         }
-        writing.make_all_stale()
-    })?;
-    Ok((saved, lost))
-}
-
-struct Scanned {
-    /// The first and the last event reached.
-    reached: Option<(i64, i64)>,
-    /// Events whose content is not what was written.
-    unsealed: u64,
-    /// The end was reached without an error.
-    complete: bool,
-}
-
-fn scan_from(
-    source: &Connection,
-    after: i64,
-    mut save: impl FnMut(i64, &Frame, &Content) -> rusqlite::Result<()>,
-) -> Scanned {
-    let mut scanned = Scanned { reached: None, unsealed: 0, complete: false };
-    let mut scan = || -> rusqlite::Result<()> {
-        let mut statement = source.prepare_cached(
-            "SELECT id, firing, uid, at_ms, written_after_ms, offset_min, writer, kind, version,
-                celsius, seal, body
-             FROM events NOT INDEXED WHERE id > ?1 ORDER BY id",
-        )?;
-        let mut rows = statement.query([after])?;
-        while let Some(row) = rows.next()? {
-            let id: i64 = row.get(0)?;
-            let first = scanned.reached.map_or(id, |(first, _)| first);
-            scanned.reached = Some((first, id));
-            let sound = stored::raw_row(row).is_ok_and(|(frame, content, seal)| {
-                frame.seal(&content) == seal && save(id, &frame, &content).is_ok()
-            });
-            scanned.unsealed += u64::from(!sound);
+        let nameless = "SELECT DISTINCT writer FROM events WHERE writer NOT IN (SELECT id FROM writers)";
+        let nameless: Vec<i64> = to
+            .prepare(nameless)?
+            .query_map([], |row| row.get(0))?
+            .collect::<rusqlite::Result<_>>()?;
+        for writer in nameless {
+            stored::add_lost_writer(to, writer)?;
         }
-        Ok(())
-    };
-    scanned.complete = scan().is_ok();
-    scanned
+        to.execute_batch(
+            "INSERT INTO lost (first, last)
+                SELECT before + 1, id - 1
+                FROM (SELECT id, lag(id, 1, 0) OVER (ORDER BY id) AS before FROM events)
+                WHERE id > before + 1;
+             DELETE FROM firings WHERE id NOT IN (SELECT firing FROM events)",
+        )?;
+        to.execute(
+            "INSERT INTO rescued (mark, last, reason)
+                SELECT ?1, coalesce(max(id), 0), ?2 FROM events",
+            [mark.as_str(), reason],
+        )?;
+        writing.make_all_stale()?;
+        Ok((saved + from_backup, from_backup))
+    })
 }
 
-/// Names that cannot be read are left out; their events keep everything else.
-fn copy_writers(source: &Connection, target: &Connection) -> rusqlite::Result<()> {
-    let Ok(mut statement) = source.prepare("SELECT id, kind, name FROM writers") else {
-        return Ok(());
-    };
-    let rows = statement.query_map([], |row| {
-        Ok((row.get::<_, i64>(0)?, row.get::<_, String>(1)?, row.get::<_, String>(2)?))
-    })?;
-    for (id, kind, name) in rows.map_while(Result::ok) {
-        target.execute(
-            "INSERT OR IGNORE INTO writers (id, kind, name) VALUES (?1, ?2, ?3)",
-            (id, kind, name),
-        )?;
+/// Copies what is missing from a backup of the same shop; from one of another shop nothing.
+fn fill_from(to: &Connection, backup: &Path) -> Result<u64, JournalError> {
+    let from = Journal::open_reading(backup, ReadOnly::NoPermission)?;
+    let columns = stored::ROW;
+    let mut statement = from.connection.prepare(&format!("SELECT {columns} FROM events"))?;
+    let mut here = to.prepare("SELECT firing, uid FROM events WHERE id = ?1")?;
+    let (mut rows, mut missing) = (statement.query([])?, Vec::new());
+    while let Some(row) = rows.next()? {
+        let (id, (frame, content, seal)) = (row.get::<_, i64>(0)?, stored::raw_row(row)?);
+        let there: Option<(i64, i64)> =
+            here.query_row([id], |row| Ok((row.get(0)?, row.get(1)?))).optional()?;
+        match there {
+            Some(there) if there != (frame.firing, frame.uid) => return Ok(0),
+            Some(_) => {}
+            None if seal == frame.seal(&content) => missing.push((id, frame, content)),
+            None => {}
+        }
     }
-    Ok(())
+    let mut statement = from.connection.prepare("SELECT id, kind, name FROM writers")?;
+    let mut rows = statement.query([])?;
+    while let Some(row) = rows.next()? {
+        stored::add_writer(to, row.get(0)?, &row.get::<_, String>(1)?, &row.get::<_, String>(2)?)?;
+    }
+    let copied = missing
+        .iter()
+        .filter(|(id, frame, content)| stored::insert(to, Some(*id), frame, content).is_ok());
+    Ok(copied.count() as u64)
+}
+
+fn keep_summary(to: &Connection, row: &[Value]) -> rusqlite::Result<usize> {
+    let places = (1..=16).map(|place| format!("?{place}")).collect::<Vec<_>>().join(", ");
+    let sql = format!("INSERT OR REPLACE INTO firings VALUES ({places}, row_seal({places}))");
+    to.prepare_cached(&sql)?.execute(params_from_iter(&row[..16]))
 }

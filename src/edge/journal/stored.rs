@@ -15,10 +15,10 @@ use crate::firing::{Event, EventId, FiringId, Unread, What, Who};
 use crate::units::{Celsius, Moment, Span};
 
 /// The columns a row is read from, in the order [`from_row`] expects.
-pub(super) const COLUMNS: &str = "events.id, firing, uid, at_ms, written_after_ms, offset_min, writer, events.kind, version, celsius, seal, body, writers.kind, writers.name";
+pub(super) const COLUMNS: &str = "events.id, firing, uid, at_ms, written_after_ms, offset_min, writer, events.kind, version, celsius, events.seal, body, writers.kind, writers.name";
 
 /// The columns of a row as [`raw`] numbers them.
-pub(super) const ROW: &str = "events.id, firing, uid, at_ms, written_after_ms, offset_min, writer, events.kind, version, celsius, seal, body";
+pub(super) const ROW: &str = "events.id, firing, uid, at_ms, written_after_ms, offset_min, writer, events.kind, version, celsius, events.seal, body";
 pub(super) const ROW_COLUMNS: i32 = 12;
 
 /// What an event's content is stored as.
@@ -56,6 +56,28 @@ impl Content {
         let fields: Map<String, Value> = serde_json::from_str(self.body.as_deref()?).ok()?;
         form::read(kind, Fields::lenient(fields)).ok()
     }
+}
+
+/// A check sum of 32 bits over the values of a row of another table than that of the events.
+pub(super) fn row_seal<'v>(values: impl Iterator<Item = ValueRef<'v>>) -> i64 {
+    let mut hash = 0xcbf2_9ce4_8422_2325_u64;
+    let mut mix = |bytes: &[u8]| {
+        for byte in bytes {
+            hash = (hash ^ u64::from(*byte)).wrapping_mul(0x0100_0000_01b3);
+        }
+    };
+    for value in values {
+        match value {
+            ValueRef::Null => mix(&[0]),
+            ValueRef::Integer(number) => mix(&number.to_le_bytes()),
+            ValueRef::Real(number) => mix(&number.to_bits().to_le_bytes()),
+            ValueRef::Text(text) | ValueRef::Blob(text) => {
+                mix(&(text.len() as u64).to_le_bytes());
+                mix(text);
+            }
+        }
+    }
+    i64::from((hash >> 32) as i32)
 }
 
 /// The numbers of a row beside its content.
@@ -128,16 +150,24 @@ pub(super) fn insert(
     Ok(())
 }
 
-pub(super) fn is_known_writer(connection: &Connection, writer: i64) -> rusqlite::Result<bool> {
-    connection.prepare_cached("SELECT 1 FROM writers WHERE id = ?1")?.exists([writer])
-}
-
 /// A writer of whom only the number is left.
 pub(super) fn add_lost_writer(connection: &Connection, writer: i64) -> rusqlite::Result<()> {
-    connection.execute(
-        "INSERT INTO writers (id, kind, name) VALUES (?1, 'person', 'lost name ' || ?1)",
-        [writer],
-    )?;
+    add_writer(connection, writer, "person", &format!("lost name {writer}"))
+}
+
+/// A writer under this number, if neither it nor the name is taken.
+pub(super) fn add_writer(
+    connection: &Connection,
+    id: i64,
+    kind: &str,
+    name: &str,
+) -> rusqlite::Result<()> {
+    connection
+        .prepare_cached(
+            "INSERT OR IGNORE INTO writers (id, kind, name, seal)
+             VALUES (?1, ?2, ?3, row_seal(?2, ?3))",
+        )?
+        .execute((id, kind, name))?;
     Ok(())
 }
 
@@ -201,15 +231,12 @@ pub(super) fn from_row(row: &Row<'_>) -> rusqlite::Result<Result<StoredEvent, Un
         at,
         kind: kind.map(Kind::name),
         newer: is_whole && kind.is_none_or(|kind| content.version > kind.version()),
+        by_summary: false,
     };
     if !is_whole {
         return Ok(Err(unread()));
     }
-    // A writer whose row is lost leaves the event without a name, not without itself.
-    let who = match row.get_ref(12)?.as_str() {
-        Ok(kind) => who(kind, row.get(13)?),
-        Err(_) => Some(Who::Person(String::new())),
-    };
+    let who = who(row.get_ref(12)?.as_str()?, row.get(13)?);
     let (Some(what), Some(who)) = (content.read(), who) else { return Ok(Err(unread())) };
     Ok(Ok(StoredEvent {
         event: Event { id, firing, at, written: at + Span(frame.written_after_ms), who, what },

@@ -33,8 +33,9 @@ pub(super) fn store(
     let ms = |moment: Option<Moment>| moment.map(|moment| moment.0);
     let mut statement = connection.prepare_cached(
         "INSERT OR REPLACE INTO firings (id, kiln, load_type, cone, cone_family, state, void,
-            begun_ms, lit_ms, seen_down_ms, off_ms, drawn_ms, result, note, loss, oddities)
-         VALUES (?1, ?2, ?3, ?4, ?5, ?6, ?7, ?8, ?9, ?10, ?11, ?12, ?13, ?14, ?15, ?16)",
+            begun_ms, lit_ms, seen_down_ms, off_ms, drawn_ms, result, note, loss, oddities, seal)
+         VALUES (?1, ?2, ?3, ?4, ?5, ?6, ?7, ?8, ?9, ?10, ?11, ?12, ?13, ?14, ?15, ?16,
+            row_seal(?1, ?2, ?3, ?4, ?5, ?6, ?7, ?8, ?9, ?10, ?11, ?12, ?13, ?14, ?15, ?16))",
     )?;
     statement.execute(params![
         firing.id.0,

@@ -11,8 +11,8 @@ use rusqlite::functions::FunctionFlags;
 use rusqlite::types::ToSql;
 use rusqlite::{Connection, OptionalExtension};
 
-use super::error::JournalError;
-use super::{Journal, LedgerRow, read, stored};
+use super::error::{JournalError, unsound};
+use super::{Journal, LedgerRow, read, schema, stored};
 use crate::firing::fold::struck_events;
 use crate::firing::{Event, EventId, FiringId, Unread, What};
 
@@ -81,6 +81,24 @@ impl Journal {
         Ok(kiln.unwrap_or_default())
     }
 
+    /// Notes that what this event began is known from the summary.
+    pub(super) fn note_stand_in(&self, event: EventId) {
+        if let Some(unread) = self.unread.lock().get_mut(&event) {
+            unread.by_summary = true;
+        }
+    }
+
+    /// Notes again what a check found damaged before, if it still is.
+    ///
+    /// # Errors
+    /// When the file cannot be read.
+    pub fn recall_damage(&self) -> Result<(), JournalError> {
+        self.reading(|| match schema::is_sealed(&self.connection)? {
+            true => self.look_through("events.id IN (SELECT event FROM damaged)", &[], |_| true),
+            false => Ok(()),
+        })
+    }
+
     /// Notes what cannot be read among the events behind these lines of the ledger.
     pub(super) fn look_behind(&self, rows: &[LedgerRow]) -> Result<(), JournalError> {
         let firings: Vec<FiringId> = rows.iter().map(|row| row.firing).collect();
@@ -95,13 +113,85 @@ impl Journal {
         Ok(())
     }
 
-    /// Notes what cannot be read where the events of these firings are, whichever firing it names: the
-    /// number of the firing may be what is damaged.
-    pub(super) fn look_around(&self, firings: &[FiringId]) -> Result<(), JournalError> {
-        match self.end_with(firings)? {
-            Some((first, last)) => self.look_through(BETWEEN, &[&first, &last], |_| true),
-            None => Ok(()),
+    /// How many events each of these firings has where they are, by their table alone; nothing where
+    /// that is too much to read. What cannot be read there is noted, whichever firing it names: the number
+    /// of the firing may be what is damaged. A number that no event has is damage.
+    pub(super) fn look_around(
+        &self,
+        firings: &[FiringId],
+    ) -> Result<Option<BTreeMap<FiringId, usize>>, JournalError> {
+        let Some((first, last)) = self.end_with(firings)? else { return Ok(None) };
+        let mut counts: BTreeMap<FiringId, usize> =
+            firings.iter().map(|firing| (*firing, 0)).collect();
+        self.pass_over(first, last, |_, firing| {
+            counts.entry(firing).and_modify(|count| *count += 1);
+            Ok(())
+        })?;
+        Ok(Some(counts))
+    }
+
+    /// The events of these numbers that cannot be read, which are noted; that each is there, and is
+    /// found by its firing.
+    pub(super) fn unread_between(
+        &self,
+        first: i64,
+        last: i64,
+    ) -> Result<Vec<EventId>, JournalError> {
+        let mut by_firing = self.connection.prepare_cached(
+            "SELECT 1 FROM events INDEXED BY events_of_firing
+             WHERE firing = ?1 AND uid = (SELECT uid FROM events WHERE id = ?2) AND id = ?2",
+        )?;
+        self.pass_over(first, last, |id, firing| match by_firing.exists([firing.0, id])? {
+            true => Ok(()),
+            false => Err(unsound(format!("event {id} is not found by its firing")).into()),
+        })
+    }
+
+    /// Shows every event of these numbers with its firing, by their table alone, and notes and returns
+    /// those that cannot be read. A number that no event has is damage.
+    fn pass_over(
+        &self,
+        first: i64,
+        last: i64,
+        mut see: impl FnMut(i64, FiringId) -> Result<(), JournalError>,
+    ) -> Result<Vec<EventId>, JournalError> {
+        let sql = format!(
+            "SELECT id, firing, {IS_READABLE}({}) FROM events NOT INDEXED WHERE {BETWEEN} ORDER BY id",
+            stored::ROW
+        );
+        let mut statement = self.connection.prepare_cached(&sql)?;
+        let mut rows = statement.query([first, last])?;
+        let (mut next, mut unread) = (first, Vec::new());
+        while let Some(row) = rows.next()? {
+            let id: i64 = row.get(0)?;
+            self.nothing_missing(next, id)?;
+            next = id + 1;
+            if row.get(2)? {
+                see(id, FiringId(row.get(1)?))?;
+                continue;
+            }
+            let (_, one) = read::select(&self.connection, "events.id = ?1", &[&id])?;
+            one.iter().try_for_each(|one| see(id, one.firing.unwrap_or(FiringId(0))))?;
+            unread.extend(one);
         }
+        self.nothing_missing(next, last + 1)?;
+        let ids = unread.iter().map(|one| one.event).collect();
+        if !unread.is_empty() {
+            self.note(read::strikes(&self.connection)?.iter(), unread)?;
+        }
+        Ok(ids)
+    }
+
+    /// That the event `found` may follow where `next` is due: those between are known to be lost.
+    fn nothing_missing(&self, next: i64, found: i64) -> Result<(), JournalError> {
+        if next == found || !schema::is_sealed(&self.connection)? {
+            return Ok(());
+        }
+        let known = "SELECT 1 FROM lost WHERE first <= ?1 AND last >= ?2";
+        if next < found && self.connection.prepare_cached(known)?.exists([next, found - 1])? {
+            return Ok(());
+        }
+        Err(unsound(format!("event {next} is not where it was written")).into())
     }
 
     fn look_through(
@@ -124,8 +214,12 @@ const BETWEEN: &str = "events.id BETWEEN ?1 AND ?2";
 const IS_READABLE: &str = "is_readable";
 
 /// Teaches a connection to say of a row whether its content can be read, within the database's own
-/// loop over the rows.
+/// loop over the rows, and to seal the rows of the other tables.
 pub(super) fn teach(connection: &Connection) -> rusqlite::Result<()> {
+    let flags = FunctionFlags::SQLITE_UTF8 | FunctionFlags::SQLITE_DETERMINISTIC;
+    connection.create_scalar_function("row_seal", -1, flags, |row| {
+        Ok(stored::row_seal((0..row.len()).map(|column| row.get_raw(column))))
+    })?;
     let flags = FunctionFlags::SQLITE_UTF8 | FunctionFlags::SQLITE_DIRECTONLY;
     connection.create_scalar_function(IS_READABLE, stored::ROW_COLUMNS, flags, |row| {
         let (frame, content, seal) = stored::raw(|column| Ok(row.get_raw(column)))?;

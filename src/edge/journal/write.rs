@@ -6,7 +6,7 @@ use rusqlite::{OptionalExtension, Transaction, TransactionBehavior};
 
 use super::error::JournalError;
 use super::stored::{self, Content, Frame};
-use super::{Journal, NewEvent, ReadOnly, read, schema, summary};
+use super::{Journal, NewEvent, ReadOnly, folding, read, schema, summary};
 use crate::edge::fields::Fields;
 use crate::edge::form;
 use crate::firing::Kind;
@@ -92,7 +92,11 @@ impl Journal {
     /// See [`Journal::append`].
     pub fn rebuild_summary(&mut self) -> Result<usize, JournalError> {
         self.write(|writing| {
-            writing.transaction.execute_batch("DELETE FROM firings; DELETE FROM facts")?;
+            // The summary is not thrown away first: it may be all that is known of how a firing began.
+            writing.transaction.execute_batch(
+                "DELETE FROM facts;
+                 DELETE FROM firings WHERE id NOT IN (SELECT firing FROM events)",
+            )?;
             writing.make_all_stale()?;
             Ok(writing.stale.len())
         })
@@ -263,7 +267,9 @@ impl Writing<'_> {
             return Ok(id);
         }
         self.transaction
-            .prepare_cached("INSERT INTO writers (kind, name) VALUES (?1, ?2)")?
+            .prepare_cached(
+                "INSERT INTO writers (kind, name, seal) VALUES (?1, ?2, row_seal(?1, ?2))",
+            )?
             .execute([kind, name])?;
         Ok(self.transaction.last_insert_rowid())
     }
@@ -287,7 +293,7 @@ impl Writing<'_> {
     ) -> Result<(), JournalError> {
         if firing.0 == 0 {
             if let What::Struck { event, .. } = new.what {
-                self.not_struck_yet(event, &read::fold(&self.transaction, firing)?)?;
+                self.not_struck_yet(event, &folding::fold(&self.transaction, firing)?)?;
             }
             return Ok(());
         }
@@ -295,7 +301,7 @@ impl Writing<'_> {
         if self.leaves_summary(firing, new)? {
             return Ok(());
         }
-        let before = read::fold(&self.transaction, firing)?;
+        let before = folding::fold(&self.transaction, firing)?;
         if let What::Struck { event, .. } = new.what {
             self.not_struck_yet(event, &before)?;
         }
@@ -321,7 +327,7 @@ impl Writing<'_> {
     fn others_in(&self, firing: &Firing) -> Result<Vec<Fold>, JournalError> {
         let there = summary::open_in(&self.transaction, &firing.kiln)?;
         let others = there.into_iter().filter(|other| *other != firing.id);
-        others.map(|other| read::fold(&self.transaction, other)).collect()
+        others.map(|other| folding::fold(&self.transaction, other)).collect()
     }
 
     fn not_struck_yet(&self, event: EventId, fold: &Fold) -> Result<(), JournalError> {
@@ -345,7 +351,7 @@ impl Writing<'_> {
 
     fn finish(self) -> Result<(), JournalError> {
         for firing in &self.stale {
-            let fold = read::fold(&self.transaction, *firing)?;
+            let fold = folding::fold(&self.transaction, *firing)?;
             let first = fold.events().first().map_or(Moment(0), |event| event.at);
             let mut folded = fold.into_firing();
             let begun = folded.lit.unwrap_or(first);

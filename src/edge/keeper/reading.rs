@@ -89,6 +89,10 @@ impl Reading {
                 Ok(path) => Told::BackedUp(path),
                 Err(why) => Told::NoBackup(why),
             }));
+            let looked = self.journal.as_ref().map(|it| self.backup.look_after(it, order.wall));
+            if let Some(Err(error)) = looked {
+                found.told.push(Told::Trouble(error.to_string()));
+            }
         }
         found
     }

@@ -9,6 +9,9 @@ use crate::edge::time_entry::InZone;
 use crate::units::{Moment, Span};
 use crate::words::Zone;
 
+/// A clock that stands further than this before the newest entry is wrong, or that entry is.
+pub const CLOCK_BEHIND: Span = Span::minutes(2);
+
 /// Gives the time to the loop. A rehearsal's runs faster and can be held.
 pub trait Timekeeper: fmt::Debug {
     fn now(&self) -> Moment;

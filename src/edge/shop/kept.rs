@@ -11,6 +11,7 @@ use anyhow::{Context, bail};
 
 use super::advised::{ADVICE_AGE, Counsel, advised};
 use super::adviser::{Adviser, Advising, Patience};
+use super::clock::{CLOCK_BEHIND, LocalZone};
 use super::standing::Standing;
 use super::store::{About, Behind, Entry, Kept, Nearest, Settings};
 use super::watched::{Start, Watched};
@@ -31,7 +32,7 @@ use crate::review::nearest::Near;
 use crate::review::prices::Prices;
 use crate::scene::{Floor, PastFiring, ReviewQuestion, ReviewScene, Scene};
 use crate::units::{Celsius, Moment, Scale, Span};
-use crate::words::NamedKeys;
+use crate::words::{Clock, Dial, NamedKeys};
 
 /// Advice on a made-up shop older than this is made anew: its time runs fast.
 const MADE_UP_ADVICE_AGE: Span = Span::minutes(1);
@@ -76,6 +77,8 @@ pub struct KeptShop {
     advice_age: Span,
     /// Where the advice comes from, shared with the keeper.
     counsel: Counsel,
+    /// The newest entry, where the clock stands well before it.
+    ahead: Option<Moment>,
     /// What could not be read, as the last snapshot told it.
     told: Vec<Unread>,
     /// Makes the review beside the loop: an old shop has thousands of firings to read. A thread only
@@ -118,7 +121,10 @@ impl KeptShop {
         let mut named = Followed::of(shop.to_owned());
         named.note_open();
         let named = Some(named);
-        Ok(KeptShop { named, loss, draw_below, ..KeptShop::on(journal, who, patience.into())? })
+        let shop =
+            KeptShop { named, loss, draw_below, ..KeptShop::on(journal, who, patience.into())? };
+        shop.journal.recall_damage()?;
+        Ok(shop)
     }
 
     /// A shop that is made up, with these kilns and load types: all of it is in memory.
@@ -161,6 +167,7 @@ impl KeptShop {
             shown: Shown::Nothing,
             advising: Advising::new(patience).context("cannot make advice beside the screen")?,
             advice_age: ADVICE_AGE,
+            ahead: None,
             told: Vec::new(),
             reviewer: None,
             counsel,
@@ -180,7 +187,13 @@ impl KeptShop {
         now: Moment,
         work: impl Fn(&mut Self) -> anyhow::Result<T>,
     ) -> anyhow::Result<T> {
-        let error = match work(self) {
+        let left = self.journal.file().is_some_and(rescue::is_left);
+        let done = match left {
+            // Another process met the damage.
+            true => Err(self.journal.left().into()),
+            false => work(self),
+        };
+        let error = match done {
             Ok(done) => return Ok(done),
             Err(error) => error,
         };
@@ -217,6 +230,8 @@ impl KeptShop {
             return Ok(Floor { shop, glance: true, ..Floor::default() });
         }
         self.shown = Shown::Whole;
+        let newest = self.journal.last_written()?;
+        self.ahead = newest.filter(|newest| *newest - now > CLOCK_BEHIND && !self.is_made_up());
         let version = self.journal.data_version()?;
         let changed = self.version != Some(version);
         if changed {
@@ -245,6 +260,11 @@ impl KeptShop {
         };
         let who = Who::Person(self.who.clone());
         let mut event = NewEvent::new(firing, entry.at, who, entry.what.clone());
+        // What a clock set back says of a look or of an off is no time before what it follows.
+        let (mut now, is_now) = (now, now - entry.at < CLOCK_BEHIND);
+        if let (Some(newest), true, What::Look(_) | What::Off) = (self.ahead, is_now, &entry.what) {
+            (event.at, now) = (newest, newest);
+        }
         match &self.unanswered {
             Some((about, what, uid)) if *about == entry.about && *what == entry.what => {
                 event.uid = *uid;
@@ -272,6 +292,10 @@ impl KeptShop {
         // The file's mark tells nothing of what is written from here.
         self.version = None;
         self.journal.append_having_seen(event, seen, now)
+    }
+
+    fn is_made_up(&self) -> bool {
+        self.journal.file().is_none()
     }
 
     /// Everything there is to see at `now`.
@@ -328,7 +352,14 @@ impl KeptShop {
     /// What became of a damaged file, or what is wrong with the watch.
     pub fn line(&self) -> Option<String> {
         let watch = || self.watched.as_ref().and_then(Watched::line).map(str::to_owned);
-        self.loss.as_ref().map(Loss::brief).or_else(watch)
+        let dial = Dial { zone: &LocalZone, clock: Clock::default(), scale: Scale::default() };
+        let ahead = || {
+            let newest = dial.time_and_day(self.ahead?, self.ahead?);
+            Some(format!(
+                "The clock stands before the newest entry, made {newest}: set it right, or strike that entry."
+            ))
+        };
+        self.loss.as_ref().map(Loss::brief).or_else(ahead).or_else(watch)
     }
 
     /// The alarms that stand, as the keeper beside the screen said last.

@@ -89,12 +89,9 @@ pub(crate) fn typed_to(
     input: &mut dyn std::io::BufRead,
 ) -> Said {
     let words = std::iter::once("spyhole").chain(line.iter().map(String::as_str));
-    let command = match Commands::try_parse_from(words) {
-        Err(error) => {
-            return Said { error: Some(error.to_string()), code: 2, ..Said::default() };
-        }
-        Ok(command) => command,
-    };
+    if let Err(error) = Commands::try_parse_from(words.clone()) {
+        return Said { error: Some(error.to_string()), code: 2, ..Said::default() };
+    }
     let (mut out, mut err) = (Vec::new(), Vec::new());
     let mut ctx = Context {
         out: &mut out,
@@ -108,15 +105,17 @@ pub(crate) fn typed_to(
         interactive: setting.answers.is_some(),
         who: setting.who.into(),
         unread: UnreadEvents::default(),
+        mark: Uid::fresh(),
+        behind: None,
     };
-    let done = match command {
-        Commands::Shop(command) => shop::run(command, &mut ctx),
-        Commands::Firing(command) => firing::run(command, &mut ctx),
-        Commands::Journal(command) => journal::run(command, &mut ctx),
-        Commands::Alarms(args) => alarms::run(&args, &mut ctx),
-        Commands::Review(command) => review::run(command, &mut ctx),
-        Commands::Exchange(command) => exchange::run(command, &mut ctx),
-    };
+    let done = ctx.undeterred(|ctx| match Commands::parse_from(words.clone()) {
+        Commands::Shop(command) => shop::run(command, ctx),
+        Commands::Firing(command) => firing::run(command, ctx),
+        Commands::Journal(command) => journal::run(command, ctx),
+        Commands::Alarms(args) => alarms::run(&args, ctx),
+        Commands::Review(command) => review::run(command, ctx),
+        Commands::Exchange(command) => exchange::run(command, ctx),
+    });
     let error = done.err();
     let code = error.as_ref().map_or(0, |error| exit_code(error).into());
     let [out, warned] = [out, err].map(|bytes| String::from_utf8(bytes).unwrap());

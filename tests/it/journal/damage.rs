@@ -188,7 +188,7 @@ fn law_backups_are_dated_verified_and_only_so_many() {
     let (_folder, path, mut journal) = new_shop();
     light(&mut journal, "North");
     for day in 0..5 {
-        journal.backup(LIT + Span::hours(24 * day), 3).unwrap();
+        journal.backup(LIT + Span::hours(24 * day), Some(3)).unwrap();
     }
     let names: Vec<String> = backup::list(&path)
         .iter()
@@ -203,15 +203,15 @@ fn law_backups_are_dated_verified_and_only_so_many() {
         ]
     );
     let last = LIT + Span::hours(24 * 4);
-    assert_eq!(journal.backup_if_due(last + Span::hours(23), 3).unwrap(), None);
-    assert!(journal.backup_if_due(last + Span::hours(24), 3).unwrap().is_some());
+    assert_eq!(journal.backup_if_due(last + Span::hours(23), None).unwrap(), None);
+    assert!(journal.backup_if_due(last + Span::hours(24), None).unwrap().is_some());
 }
 
 #[test]
 fn law_a_restore_brings_the_backup_back_and_keeps_what_was_there() {
     let (folder, path, mut journal) = new_shop();
     let firing = Some(light(&mut journal, "North"));
-    journal.backup(minutes(1), 3).unwrap();
+    journal.backup(minutes(1), Some(3)).unwrap();
     journal.append(&event(firing, minutes(2), What::Off), minutes(2)).unwrap();
     let in_use = backup::restore(&path, None, minutes(3)).unwrap_err().to_string();
     assert!(in_use.contains("is in use by another Spyhole"), "{in_use}");
@@ -232,11 +232,11 @@ fn law_a_restore_brings_the_backup_back_and_keeps_what_was_there() {
 }
 
 #[test]
-fn law_a_file_that_is_no_database_is_damaged_and_not_overwritten() {
+fn law_a_file_that_is_no_database_is_no_shop_and_not_overwritten() {
     let folder = tempfile::tempdir().unwrap();
     let path = folder.path().join("shop.db");
     fs::write(&path, "a letter, not a shop".repeat(50)).unwrap();
     let error = Journal::open(&path).unwrap_err();
-    assert!(matches!(error, JournalError::Damaged { .. }), "{error}");
-    assert!(error.to_string().contains("spyhole journal restore"));
+    assert!(matches!(error, JournalError::NotAShop { .. }), "{error}");
+    assert!(error.to_string().starts_with("no shop: "), "{error}");
 }

@@ -176,11 +176,11 @@ proptest! {
         let (_folder, _path, mut other) = new_shop();
         let imported = other.import(&lines, minutes(2000), Mode::Keep).unwrap();
         prop_assert_eq!(imported.events, lines.len());
-        prop_assert_eq!(export(&other), exported.clone());
+        prop_assert_eq!(without_kilns(&export(&other)), exported.clone());
         prop_assert_eq!(other.firing(firing).unwrap(), journal.firing(firing).unwrap());
         let again = other.import(&lines, minutes(3000), Mode::Keep).unwrap();
         prop_assert_eq!((again.events, again.firings, again.already), (0, 0, lines.len()));
-        prop_assert_eq!(export(&other), exported);
+        prop_assert_eq!(without_kilns(&export(&other)), exported);
     }
 
     #[test]
@@ -243,4 +243,10 @@ fn export(journal: &Journal) -> String {
         record::write(&mut out, &record_line(stored)).unwrap();
     }
     String::from_utf8(out).unwrap()
+}
+
+/// A record without the kilns an import listed by itself.
+fn without_kilns(record: &str) -> String {
+    let others = record.lines().filter(|line| !line.contains("\"event\":\"kiln\""));
+    others.map(|line| format!("{line}\n")).collect()
 }

@@ -12,6 +12,8 @@ mod kept;
 mod laws;
 mod life;
 mod old;
+mod passed_over;
+mod rescued;
 mod store;
 
 /// How long a shop behind a screen waits for its advice here: until the worker has let go of the

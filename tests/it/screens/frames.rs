@@ -369,6 +369,7 @@ fn clicks_to_the_shop() -> Desk {
 /// A look that nobody can read any more; everything shown lacks it.
 fn cannot_be_read() -> Desk {
     let unread = Unread {
+        by_summary: false,
         event: EventId(14),
         firing: Some(FiringId(1)),
         kiln: "Heron".into(),

@@ -33,7 +33,7 @@ pub(super) fn begin(said: &Said, ctx: &mut Context<'_>) -> anyhow::Result<()> {
     let lights = said.kind == Kind::Lit;
     // Only what is packed is lit as what it is; lit over what burns, it is another one, and refused.
     let firing = held.filter(|firing| !lights || firing.state == State::Planned);
-    let at = ctx.time(said.at.as_deref())?;
+    let at = ctx.entry_time(said.at.as_deref(), said.kind)?;
     let named = said.text("schedule").filter(|named| !named.is_empty());
     let found = named
         .map(|named| own_schedules::find(&ctx.shop, &House::or_usual(&ctx.shop), named))

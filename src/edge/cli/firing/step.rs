@@ -108,7 +108,7 @@ pub(super) fn enter(said: &Said, ctx: &mut Context<'_>) -> anyhow::Result<()> {
         Some(firing) => (of_firing(&journal, firing, &said.kiln)?, firing),
         None => present_firing(&shop, &journal, &said.kiln, &what)?,
     };
-    let at = ctx.time(said.at.as_deref())?;
+    let at = ctx.entry_time(said.at.as_deref(), said.kind)?;
     if matches!(what, What::Look(_) | What::Off | What::Drawn) {
         let folded = journal.firing(firing)?;
         let below = House::or_usual(&ctx.shop).draw_below;

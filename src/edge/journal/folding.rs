@@ -1,0 +1,97 @@
+//! A firing's events folded, in the order made, from a beginning that is known even where it cannot be read.
+
+use rusqlite::Connection;
+
+use super::LedgerRow;
+use super::error::JournalError;
+use super::read::{select, summary};
+use crate::firing::event::Packing;
+use crate::firing::fold::struck_events;
+use crate::firing::{ConePack, Event, EventId, FiringId, Fold, Lit, Unread, What, Who};
+use crate::units::{Moment, Span};
+
+/// A firing folded within a transaction that is being written.
+pub(super) fn fold(connection: &Connection, firing: FiringId) -> Result<Fold, JournalError> {
+    let (events, unread) = events_of(connection, firing)?;
+    Ok(with_opening(connection, firing, events, &unread)?.0)
+}
+
+/// These events of a firing, folded. Where the event is damaged by which it began, it begins by what
+/// its summary says, in the place of that event, which is returned as well.
+pub(super) fn with_opening(
+    connection: &Connection,
+    firing: FiringId,
+    events: Vec<Event>,
+    unread: &[Unread],
+) -> Result<(Fold, Option<EventId>), JournalError> {
+    let mut fold = folded(events);
+    let folded = fold.firing();
+    let begun = folded.lit.is_some() && !folded.kiln.is_empty();
+    let is_opening = |event: &Event| matches!(event.what, What::Packed(_) | What::Lit(_));
+    let struck = fold.events().iter().any(|event| is_opening(event) && fold.is_struck(event.id));
+    if firing.0 == 0 || begun || struck {
+        return Ok((fold, None));
+    }
+    let Some(row) = summary(connection, firing)? else { return Ok((fold, None)) };
+    if !(folded.lit.is_none() && row.lit.is_some() || folded.kiln.is_empty()) {
+        return Ok((fold, None));
+    }
+    let opens = |one: &&Unread| matches!(one.kind, Some("lit" | "packed"));
+    let id = unread.iter().find(opens).or(unread.first()).map_or(EventId(0), |one| one.event);
+    let Some(what) = opening(&row) else { return Ok((fold, None)) };
+    let (at, who) = (row.begun, Who::Program);
+    fold.apply(Event { id, firing: Some(firing), at, written: at, who, what });
+    Ok((fold, Some(id)))
+}
+
+/// How a firing began, as far as its summary says; nothing where it does not say.
+fn opening(row: &LedgerRow) -> Option<What> {
+    let (kiln, load_type) = (row.kiln.clone(), row.load_type.clone());
+    let pack = row.cone.zip(row.family).map(|(cone, family)| ConePack::usual(cone, family));
+    match (row.lit, pack) {
+        _ if kiln.is_empty() => None,
+        (Some(_), Some(pack)) => {
+            Some(What::Lit(Lit { kiln, load_type, pack, schedule: None, plan: Vec::new() }))
+        }
+        (_, pack) => Some(What::Packed(Packing { kiln, load_type, pack, ..Packing::default() })),
+    }
+}
+
+/// The events of a firing in the order of writing. The index hands them out in another one, and
+/// sorting them here is several times as fast as letting the database do it.
+pub(super) fn events_of(
+    connection: &Connection,
+    firing: FiringId,
+) -> Result<(Vec<Event>, Vec<Unread>), JournalError> {
+    let (stored, unread) = select(connection, "firing = ?1", &[&firing.0])?;
+    let mut events: Vec<Event> = stored.into_iter().map(|stored| stored.event).collect();
+    events.sort_unstable_by_key(|event| event.id);
+    in_the_order_made(&mut events);
+    Ok((events, unread))
+}
+
+/// How much later than one made after it an entry has to be to be of a wrong clock: records of two
+/// machines, taken together, differ by a firing.
+const WRONG_CLOCK: Span = Span::hours(24);
+
+/// An entry of a clock that was ahead by a day or more counts as of the next one made after it, so that
+/// it does not stay the newest for ever.
+fn in_the_order_made(events: &mut [Event]) {
+    let struck = struck_events(events.iter());
+    let mut next = Moment(i64::MAX);
+    for event in events.iter_mut().rev() {
+        if event.at.0.saturating_sub(next.0) > WRONG_CLOCK.0 {
+            event.at = next;
+        }
+        if !struck.contains(&event.id) {
+            next = next.min(event.written);
+        }
+    }
+}
+
+fn folded(mut events: Vec<Event>) -> Fold {
+    events.sort_by_key(|event| (event.at, event.id));
+    let mut fold = Fold::default();
+    fold.extend(events);
+    fold
+}
