@@ -19,6 +19,7 @@ use crate::firing::fields::{Field, Of};
 use crate::firing::{ConePack, Kind, Looked, Seen, What};
 use crate::kiln::{LoadType, same_name, typed};
 use crate::schedule::Schedule;
+use crate::text;
 use crate::units::{Celsius, CelsiusPerHour, Moment, Span};
 use crate::words::{self, Dial};
 
@@ -67,6 +68,8 @@ pub struct Against<'a> {
     pub looks: &'a [Looked],
     /// The chance that the target has dropped, 0 to 1.
     pub dropped: Option<f64>,
+    /// What others of its kind are called in this shop.
+    pub names: &'a [&'a str],
     pub now: Moment,
     pub dial: Dial<'a>,
 }
@@ -79,6 +82,8 @@ pub enum Doubtful<'a> {
     Look(String),
     /// A target far from the usual cone of its load.
     FarCone(Cone, &'a LoadType),
+    /// A new name that looks like another one of the shop.
+    Name(&'a str),
 }
 
 impl Draft {
@@ -246,7 +251,8 @@ impl Draft {
 impl<'a> Against<'a> {
     /// Against what is known of loads alone.
     pub fn of(known: Known<'a>, now: Moment, dial: Dial<'a>) -> Against<'a> {
-        Against { kiln: "", known, cooling: None, looks: &[], dropped: None, now, dial }
+        let (cooling, looks, dropped, names) = (None, &[] as &[_], None, &[] as &[_]);
+        Against { kiln: "", known, cooling, looks, dropped, names, now, dial }
     }
 
     /// What is asked before this is written, if anything.
@@ -264,9 +270,18 @@ impl<'a> Against<'a> {
                 self.far_cone(load_type, pack.target)
             }
             What::Lit(lit) => self.far_cone(&lit.load_type, lit.pack.target),
-            What::LoadTypeSet(load) => self.far_cone(&load.name, load.target),
+            What::LoadTypeSet(load) => {
+                self.far_cone(&load.name, load.target).or_else(|| self.name_like(&load.name))
+            }
+            What::KilnSet(kiln) => self.name_like(&kiln.name),
             _ => None,
         }
+    }
+
+    fn name_like(&self, name: &str) -> Option<Doubtful<'a>> {
+        let known = self.names.iter().any(|known| same_name(known, name));
+        let like = self.names.iter().find(|like| text::look_alike(like, name));
+        like.filter(|_| !known).map(|like| Doubtful::Name(like))
     }
 
     fn far_cone(&self, load_type: &str, target: Cone) -> Option<Doubtful<'a>> {
@@ -306,7 +321,7 @@ pub fn check(field: &Field, text: &str) -> Result<Value, String> {
         Of::Event => words::read_number("event", text).map(Value::from),
         Of::ShelfCones => shelf(text),
         Of::Text(noun) if text.is_empty() && !noun.is_empty() => Err(words::is_empty(noun)),
-        _ => Ok(text.into()),
+        _ => text::note(text).map(Value::from).map_err(|e| said(&e)),
     }
 }
 
@@ -337,8 +352,9 @@ fn shelf(text: &str) -> Result<Value, String> {
     if place.trim().is_empty() {
         return Err(words::is_empty("place"));
     }
+    let place = text::name(place.trim()).map_err(|error| error.to_string())?;
     let seen: Seen = read_word("what a cone does,", lean)?;
-    Ok(json!({ "place": place.trim(), "cone": cone.name(), "seen": seen.name() }))
+    Ok(json!({ "place": place, "cone": cone.name(), "seen": seen.name() }))
 }
 
 /// A stored value as somebody would type it.

@@ -38,11 +38,11 @@ impl SettingsFile {
     pub fn read<T: DeserializeOwned + Default>(self, shop: &Path) -> Result<T, SettingsError> {
         let (what, path) = (self.0, self.path(shop));
         match fs::read_to_string(&path) {
-            Ok(text) => serde_json::from_str(&text).map_err(|error| SettingsError::Malformed {
-                what,
-                path,
-                problem: Box::new(explained(&error)),
-            }),
+            Ok(text) => {
+                serde_json::from_str(text.trim_start_matches('\u{feff}')).map_err(|error| {
+                    SettingsError::Malformed { what, path, problem: Box::new(explained(&error)) }
+                })
+            }
             Err(error) if error.kind() == io::ErrorKind::NotFound => Ok(T::default()),
             Err(reason) => Err(SettingsError::Unreadable { what, path, reason }),
         }

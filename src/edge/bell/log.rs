@@ -6,7 +6,7 @@
 //! nobody can read (a disk was full in the middle of it) is passed over.
 
 use std::collections::BTreeMap;
-use std::fs::{File, OpenOptions};
+use std::fs::File;
 use std::io::{self, BufRead, BufReader, Read, Seek, SeekFrom, Write};
 use std::path::{Path, PathBuf};
 
@@ -16,7 +16,7 @@ use serde::{Deserialize, Deserializer, Serialize, Serializer};
 use super::Delivery;
 use crate::alarm::measure::Occurrence;
 use crate::alarm::{Alarm, Call, Key, Notice, Rang, Task};
-use crate::edge::whole_file::beside;
+use crate::edge::whole_file::{beside, own};
 use crate::firing::FiringId;
 use crate::units::Moment;
 
@@ -143,7 +143,7 @@ impl RingLog {
             serde_json::to_writer(&mut text, line)?;
             text.push(b'\n');
         }
-        let mut file = OpenOptions::new().create(true).append(true).read(true).open(&self.path)?;
+        let mut file = own().create(true).append(true).read(true).open(&self.path)?;
         // A half line before us (power cut, disk full) must not swallow ours.
         if ends_within_a_line(&mut file)? {
             text.insert(0, b'\n');

@@ -4,13 +4,13 @@
 //! its next step. The holder also writes down what it is and when it last moved: one that holds
 //! the lock and does not move (stopped, or stuck) can be seen.
 
-use std::fs::{File, OpenOptions, TryLockError};
+use std::fs::{File, TryLockError};
 use std::io::{self, Read, Seek, SeekFrom, Write};
 use std::path::{Path, PathBuf};
 
 use serde::{Deserialize, Serialize};
 
-use crate::edge::whole_file::beside;
+use crate::edge::whole_file::{beside, own};
 use crate::units::{Moment, Span};
 
 /// A holder that has not moved for so long is stuck.
@@ -59,8 +59,7 @@ impl RingLease {
     /// When its file can neither be opened nor made.
     pub fn of(shop: &Path) -> io::Result<RingLease> {
         let path = lock_path(shop);
-        let file =
-            OpenOptions::new().read(true).write(true).create(true).truncate(false).open(&path)?;
+        let file = own().read(true).write(true).create(true).truncate(false).open(&path)?;
         Ok(RingLease { file, path, held: false, beat: None })
     }
 
