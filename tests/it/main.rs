@@ -22,6 +22,7 @@ mod down;
 mod follow;
 mod forecast;
 mod forecast_trials;
+mod fuzzed;
 mod glow;
 mod heat_work;
 mod help;
