@@ -100,6 +100,12 @@ fn law_no_file_of_the_shop_is_written_over() {
     own.push(folder.path().join("shop.prices.csv"));
     for file in own {
         for (way, there) in [(&file, true), (&link, true), (&file, false)] {
+            // What is no write-ahead log the database takes away by itself, and the link leads nowhere.
+            let taken = ["-wal", "-shm", "-journal"].map(|end| whole_file::beside(&shop, end));
+            let taken = there && taken.contains(&file);
+            if taken && way == &link {
+                continue;
+            }
             let _ = fs::remove_file(&link);
             symlink(&file, &link).unwrap();
             let is_shop = file == shop;
@@ -113,10 +119,8 @@ fn law_no_file_of_the_shop_is_written_over() {
             let said = write(&shop, "export -o", way, true);
             assert_eq!(said.code, 2, "{}: {}", way.display(), said.out);
             assert!(said.err.contains("belongs to the shop itself"), "{}", said.err);
-            // What is no write-ahead log the database takes away by itself.
-            if !file.to_string_lossy().ends_with(['l', 'm']) || before.is_none() {
-                assert_eq!(fs::read(&file).ok().filter(|_| !is_shop), before, "{}", file.display());
-            }
+            let after = fs::read(&file).ok().filter(|_| !is_shop);
+            assert!(taken || after == before, "{}", file.display());
         }
     }
     assert!(run(&shop, &["journal", "check"]).out.contains("The file is whole."));
