@@ -23,7 +23,7 @@ use std::time::{Duration, Instant};
 use old_shop::{BEGINNING, MONTHS, generate, light, person};
 use rusqlite::Connection;
 use spyhole::testing::edge::form;
-use spyhole::testing::edge::journal::{Journal, LedgerFilter};
+use spyhole::testing::edge::journal::{Journal, JournalError, LedgerFilter};
 use spyhole::testing::firing::{Verdict, What};
 use spyhole::testing::units::{Celsius, Moment};
 
@@ -162,7 +162,12 @@ fn python(work: &str, values: &[&Path]) -> io::Result<Option<f64>> {
 /// The events of a shop as another program might keep them: one JSON object each.
 fn copy_as_json(from: &Path, to: &Path) -> usize {
     let journal = Journal::open(from).expect("the shop opens");
-    let events = journal.changes_since(None).expect("it is read");
+    let mut events = Vec::new();
+    let read: Result<(), JournalError> = journal.each_event(None, |one| {
+        events.push(one);
+        Ok(())
+    });
+    read.expect("it is read");
     let mut connection = Connection::open(to).expect("a new file");
     connection
         .execute_batch(

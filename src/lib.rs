@@ -22,6 +22,7 @@ mod scene;
 mod schedule;
 #[cfg(feature = "testing")]
 pub mod testing;
+mod text;
 mod units;
 mod watch;
 mod words;

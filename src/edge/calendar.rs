@@ -4,12 +4,17 @@
 //! export, so that reading the file again moves events instead of doubling them. All times are in
 //! universal time: the reader's calendar shows them right on both sides of daylight saving.
 
+use std::fs::File;
+use std::io::Read;
+use std::path::Path;
+
 use chrono::{DateTime, Duration, Utc};
 use icalendar::{Alarm, Calendar, Component, Event, EventLike, EventStatus};
 
 use crate::alarm::Watched;
 use crate::cooling::USUALLY_HOT_FOR;
 use crate::firing::{Firing, FiringId};
+use crate::text::shown;
 use crate::units::{Moment, Scale, Span};
 use crate::watch::agenda::{Errand, LOOK_TAKES, LOOKS_AHEAD, agenda};
 use crate::watch::task::Task;
@@ -17,6 +22,16 @@ use crate::words;
 
 /// SEQUENCE counts from here in seconds, 2024-01-01T00:00:00Z, and lasts for a lifetime.
 const SEQUENCE_ZERO: Moment = Moment(1_704_067_200_000);
+
+const PRODID: &str = "-//Spyhole//Kilns//EN";
+
+/// Whether this file is a calendar that was written here.
+pub fn is_ours(file: &Path) -> bool {
+    let mut head = String::new();
+    let read = File::open(file).and_then(|file| file.take(200).read_to_string(&mut head));
+    let is_file = file.is_file() && read.is_ok();
+    is_file && head.starts_with("BEGIN:VCALENDAR") && head.contains(PRODID)
+}
 
 /// The calendar of everything ahead, as the text of a file.
 ///
@@ -28,9 +43,7 @@ pub fn calendar<'a>(
     now: Moment,
 ) -> String {
     let mut calendar = Calendar::empty();
-    for property in
-        [("VERSION", "2.0"), ("PRODID", "-//Spyhole//Kilns//EN"), ("CALSCALE", "GREGORIAN")]
-    {
+    for property in [("VERSION", "2.0"), ("PRODID", PRODID), ("CALSCALE", "GREGORIAN")] {
         calendar.append_property(property);
     }
     calendar.name("Kilns");
@@ -78,6 +91,7 @@ fn event(errand: &Errand, (firing, look): (&Firing, usize), cancelled: bool, now
     // Made of what never changes of a firing, so that it stays, and differs between shops.
     let uid = format!("{slug}-{}-{}@spyhole", firing.id, firing.lit.unwrap_or_default().0);
     let summary = words::calendar_summary(errand, look, &firing.load_type);
+    let summary = shown(&summary);
     let mut event = Event::with_uid(&uid);
     event
         .timestamp(utc(now))

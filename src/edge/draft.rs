@@ -19,6 +19,7 @@ use crate::firing::fields::{Field, Of};
 use crate::firing::{ConePack, Kind, Looked, Seen, What};
 use crate::kiln::{LoadType, same_name, typed};
 use crate::schedule::Schedule;
+use crate::text;
 use crate::units::{Celsius, CelsiusPerHour, Moment, Span};
 use crate::words::{self, Dial};
 
@@ -69,6 +70,8 @@ pub struct Against<'a> {
     pub seen_down: bool,
     /// The chance that the target has dropped, 0 to 1.
     pub dropped: Option<f64>,
+    /// What others of its kind are called in this shop.
+    pub names: &'a [&'a str],
     pub now: Moment,
     pub dial: Dial<'a>,
 }
@@ -83,6 +86,8 @@ pub enum Doubtful<'a> {
     OffUnseen,
     /// A target far from the usual cone of its load.
     FarCone(Cone, &'a LoadType),
+    /// A new name that looks like another one of the shop.
+    Name(&'a str),
 }
 
 impl Draft {
@@ -257,6 +262,7 @@ impl<'a> Against<'a> {
             looks: &[],
             seen_down: false,
             dropped: None,
+            names: &[],
             now,
             dial,
         }
@@ -278,9 +284,18 @@ impl<'a> Against<'a> {
                 self.far_cone(load_type, pack.target)
             }
             What::Lit(lit) => self.far_cone(&lit.load_type, lit.pack.target),
-            What::LoadTypeSet(load) => self.far_cone(&load.name, load.target),
+            What::LoadTypeSet(load) => {
+                self.far_cone(&load.name, load.target).or_else(|| self.name_like(&load.name))
+            }
+            What::KilnSet(kiln) => self.name_like(&kiln.name),
             _ => None,
         }
+    }
+
+    fn name_like(&self, name: &str) -> Option<Doubtful<'a>> {
+        let known = self.names.iter().any(|known| same_name(known, name));
+        let like = self.names.iter().find(|like| text::look_alike(like, name));
+        like.filter(|_| !known).map(|like| Doubtful::Name(like))
     }
 
     fn far_cone(&self, load_type: &str, target: Cone) -> Option<Doubtful<'a>> {
@@ -320,7 +335,7 @@ pub fn check(field: &Field, text: &str) -> Result<Value, String> {
         Of::Event => words::read_number("event", text).map(Value::from),
         Of::ShelfCones => shelf(text),
         Of::Text(noun) if text.is_empty() && !noun.is_empty() => Err(words::is_empty(noun)),
-        _ => Ok(text.into()),
+        _ => text::note(text).map(Value::from).map_err(|e| said(&e)),
     }
 }
 
@@ -351,8 +366,9 @@ fn shelf(text: &str) -> Result<Value, String> {
     if place.trim().is_empty() {
         return Err(words::is_empty("place"));
     }
+    let place = text::name(place.trim()).map_err(|error| error.to_string())?;
     let seen: Seen = read_word("what a cone does,", lean)?;
-    Ok(json!({ "place": place.trim(), "cone": cone.name(), "seen": seen.name() }))
+    Ok(json!({ "place": place, "cone": cone.name(), "seen": seen.name() }))
 }
 
 /// A stored value as somebody would type it.

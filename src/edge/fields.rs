@@ -5,6 +5,7 @@ use serde_json::Value;
 
 use super::nearest::{did_you_mean, slip_of};
 use crate::cone::{Cone, Family};
+use crate::text::marked;
 
 /// What is wrong with one key of an object.
 #[derive(Debug, Clone, PartialEq, thiserror::Error)]
@@ -73,7 +74,7 @@ impl Fields {
 
     pub fn optional_text(&mut self, key: &'static str, example: &str) -> Result<Option<String>> {
         self.optional(key, "text", example, |value| match value {
-            Value::String(text) => Some(std::mem::take(text)),
+            Value::String(text) => Some(marked(std::mem::take(text))),
             _ => None,
         })
     }
@@ -153,7 +154,7 @@ impl Fields {
     pub fn optional_cone(&mut self, key: &'static str) -> Result<Option<Cone>> {
         let Some(name) =
             self.optional(key, "text in quotes, because cones 06 and 6 differ", "\"018\"", |v| {
-                v.as_str().map(str::to_owned)
+                v.as_str().map(|text| marked(text.to_owned()))
             })?
         else {
             return Ok(None);
@@ -184,7 +185,8 @@ impl Fields {
 
     pub fn texts(&mut self, key: &'static str, example: &str) -> Result<Vec<String>> {
         let texts = self.optional(key, "a list of texts", example, |value| {
-            value.as_array()?.iter().map(|one| one.as_str().map(str::to_owned)).collect()
+            let text = |one: &Value| one.as_str().map(|text| marked(text.to_owned()));
+            value.as_array()?.iter().map(text).collect()
         })?;
         Ok(texts.unwrap_or_default())
     }
@@ -215,7 +217,7 @@ impl Fields {
     pub fn missing(&self, key: &'static str, example: &str) -> FieldError {
         let left = self.left.iter().map(|(key, _)| key.as_str());
         let hint = slip_of(key, left).map_or_else(String::new, |seen| {
-            format!(" (\"{seen}\" is there: is it a slip for \"{key}\"?)")
+            format!(" (\"{}\" is there: is it a slip for \"{key}\"?)", marked(seen.to_owned()))
         });
         FieldError::Missing { key, hint, example: pair(key, example) }
     }
@@ -228,7 +230,7 @@ impl Fields {
         let mut left = self.left.iter().map(|(key, _)| key);
         match left.find(|key| !self.asked.contains(&key.as_str())) {
             Some(key) if self.strict => Err(FieldError::Unknown {
-                key: key.clone(),
+                key: marked(key.clone()),
                 hint: did_you_mean(key, self.asked.iter().copied()),
                 known: self.asked.join(", "),
             }),

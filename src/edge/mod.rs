@@ -12,6 +12,7 @@ pub mod keeper;
 pub mod nearest;
 pub mod own_schedules;
 pub mod picture;
+pub mod plain;
 pub mod plain_file;
 pub mod plot;
 pub mod prices_file;

@@ -9,6 +9,7 @@ use super::house_file::House;
 use super::shipped_schedules;
 use crate::kiln::Kiln;
 use crate::schedule::Schedule;
+use crate::text;
 
 /// So many files of one folder are read; the rest are told of.
 const MOST_FILES: usize = 200;
@@ -124,8 +125,12 @@ fn files(folder: &Path) -> io::Result<Vec<PathBuf>> {
 }
 
 fn own(file: &Path) -> Offered {
-    let found = shipped_schedules::read(file).map_err(|error| format!("{error:#}"));
-    Offered { reference: full_path(file), found, own: true, last_in: Vec::new() }
+    let reference = full_path(file);
+    let found = match text::line(&reference) {
+        Ok(_) => shipped_schedules::read(file).map_err(|why| text::marked(format!("{why:#}"))),
+        Err(why) => Err(why.to_string()),
+    };
+    Offered { reference: text::marked(reference), found, own: true, last_in: Vec::new() }
 }
 
 fn unusable(folder: &Path, why: String) -> Offered {

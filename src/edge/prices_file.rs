@@ -17,6 +17,7 @@ use chrono::NaiveDate;
 
 use super::plain_file;
 use crate::review::prices::{Kind, Price, Prices};
+use crate::text::marked;
 use crate::units::{Moment, Span};
 
 const HEADING: [&str; 5] = ["from", "what", "of", "value", "unit"];
@@ -90,7 +91,7 @@ fn price(
     line: usize,
     ahead_ms: i64,
 ) -> Result<Price, PricesError> {
-    let field = |at: usize| record.get(at).unwrap_or("").to_owned();
+    let field = |at: usize| marked(record.get(at).unwrap_or("").to_owned());
     let path = path.to_owned();
     let day: Option<NaiveDate> = field(0).parse().ok();
     let Some(midnight) = day.and_then(|day| day.and_hms_opt(0, 0, 0)) else {

@@ -4,6 +4,7 @@
 //! Every error ends here as one sentence: exit code 2 when what was asked for cannot be, 1 when the
 //! machine failed.
 
+use std::env;
 use std::io::{self, IsTerminal, Write};
 use std::path::PathBuf;
 use std::process::ExitCode;
@@ -14,11 +15,12 @@ use clap::{CommandFactory, Parser, Subcommand};
 use etcetera::BaseStrategy;
 use etcetera::base_strategy::Xdg;
 
-use super::cli::context::{self, Context};
+use super::cli::context::{self, Context, Painted, Unusable};
 use super::cli::{advise, alarms, bell, cone, exchange, firing, journal, review, schedule, shop};
 use super::house_file::House;
 use super::journal::{JournalError, Uid, UnreadEvents, at_path};
 use super::keeper;
+use super::plain::Plain;
 use super::rehearse::{PRACTICE_KILN, RehearseArgs};
 use super::screen::app::App;
 use super::screen::theme::{self, Theme};
@@ -26,6 +28,7 @@ use super::screen::{self, Face};
 use super::shop::adviser::Patience;
 use super::shop::clock::{LocalZone, SystemClock, Timekeeper};
 use super::shop::kept::KeptShop;
+use crate::text;
 use crate::units::{Scale, Span};
 use crate::words::{Clock, FixedZone};
 
@@ -122,9 +125,8 @@ fn shop_file(named: Option<PathBuf>) -> anyhow::Result<PathBuf> {
 
 /// Runs the program on the process's own arguments.
 pub fn main() -> ExitCode {
-    let cli = Cli::parse();
-    let mut out = io::BufWriter::new(io::stdout());
-    let result = run(cli, &mut out).and_then(|()| Ok(out.flush()?));
+    let mut out = Plain::new(io::BufWriter::new(io::stdout()));
+    let result = typed().and_then(|cli| run(cli, &mut out)).and_then(|()| Ok(out.flush()?));
     match result {
         Ok(()) => ExitCode::SUCCESS,
         Err(error) if reader_is_gone(&error) => ExitCode::SUCCESS,
@@ -132,10 +134,32 @@ pub fn main() -> ExitCode {
             // What was answered before the error stays answered; and if standard error is gone
             // too, there is nobody left to tell.
             let _ = out.flush();
-            let _ = writeln!(io::stderr(), "spyhole: {error:#}");
+            let _ = match error.downcast_ref::<Painted>() {
+                Some(painted) => writeln!(io::stderr(), "spyhole: {painted}"),
+                None => writeln!(Plain::new(io::stderr()), "spyhole: {error:#}"),
+            };
             ExitCode::from(context::exit_code(&error))
         }
     }
+}
+
+/// What was typed, and what the environment says in its place.
+fn typed() -> anyhow::Result<Cli> {
+    let ours = env::vars_os().filter(|(name, _)| name.to_string_lossy().starts_with("SPYHOLE_"));
+    for said in env::args_os().skip(1).chain(ours.map(|(_, said)| said)) {
+        text::line(&said.to_string_lossy()).map_err(|unfit| Unusable(unfit.to_string()))?;
+    }
+    let cli = Cli::try_parse().unwrap_or_else(|error| {
+        // It loses its colours only where something it quotes would turn round the line.
+        let said = error.render().to_string();
+        if text::shown(&said) == said {
+            error.exit();
+        }
+        let _ = write!(Plain::new(io::stderr()), "{said}");
+        std::process::exit(error.exit_code())
+    });
+    text::name(&cli.who).map_err(|unfit| Unusable(unfit.to_string()))?;
+    Ok(cli)
 }
 
 /// `spyhole ... | head` closes our output early; that is no error of ours.
@@ -153,7 +177,10 @@ fn run(cli: Cli, out: &mut dyn Write) -> anyhow::Result<()> {
         Some(Command::Rehearse(_)) => House::default(),
         // A slip in how things are shown is no reason not to write down a look.
         _ => House::read(&shop).or_else(|error| {
-            writeln!(io::stderr(), "spyhole: {error}; the usual ones hold until it is put right")?;
+            writeln!(
+                Plain::new(io::stderr()),
+                "spyhole: {error}; the usual ones hold until it is put right"
+            )?;
             anyhow::Ok(House::default())
         })?,
     };
@@ -162,7 +189,7 @@ fn run(cli: Cli, out: &mut dyn Write) -> anyhow::Result<()> {
     let face = Face { scale, clock, theme: Theme::of_environment(cli.theme) };
     let mut ctx = Context {
         out,
-        err: &mut io::stderr(),
+        err: &mut Plain::new(io::stderr()),
         input: &mut io::stdin().lock(),
         json: cli.json,
         scale,

@@ -5,9 +5,9 @@
 //! line, the key, the value and what to write instead. Nothing of a record with an error is used.
 
 use std::fs::File;
-use std::io::{self, BufRead, BufReader, Write};
+use std::io::{self, BufRead, BufReader, Read, Write};
 use std::path::Path;
-use std::{fmt, mem};
+use std::{fmt, iter, str};
 
 use chrono::{DateTime, FixedOffset, SecondsFormat};
 use serde::de::{Deserialize, Deserializer, MapAccess, Visitor};
@@ -16,8 +16,10 @@ use serde_json::{Map, Value};
 use super::fields::{FieldError, Fields};
 use super::form;
 use super::journal::Uid;
+use super::plain::escaped;
 use crate::firing::Kind;
 use crate::firing::{Event, EventId, FiringId, What, Who};
+use crate::text::marked;
 use crate::units::Moment;
 
 /// One line of a record.
@@ -57,6 +59,8 @@ pub enum Problem {
     Empty,
     #[error("it cannot be read ({reason}): check its name, and that it is text in UTF-8")]
     Unreadable { reason: String },
+    #[error("it is longer than {LONGEST_LINE} bytes, which no event needs: shorten what it says")]
+    TooLong,
     #[error("this is not JSON ({reason}): write one event a line, for example {EXAMPLE}")]
     NotJson { reason: String },
     #[error("this is {seen}, not an object: write one event a line, for example {EXAMPLE}")]
@@ -72,6 +76,9 @@ pub enum Problem {
     #[error(transparent)]
     Field(#[from] FieldError),
 }
+
+/// More than any event of a shop has to say, bytes.
+const LONGEST_LINE: u64 = 1 << 20;
 
 const EXAMPLE: &str = r#"{"at": "2026-03-14T09:10:00+01:00", "event": "reading", "celsius": 712}"#;
 
@@ -112,8 +119,41 @@ impl fmt::Display for Time {
     }
 }
 
-/// Reads a record line by line and hands the lines to `take`, without holding any; blank lines are
-/// skipped.
+/// The lines of a record, read one after the other; blank ones are skipped. Behind what cannot be
+/// read nothing is looked for.
+pub fn lines(mut record: impl BufRead) -> impl Iterator<Item = Result<RecordLine, RecordError>> {
+    let (mut line, mut text, mut empty, mut over) = (0, Vec::new(), true, false);
+    iter::from_fn(move || {
+        while !over {
+            text.clear();
+            line += 1;
+            let read = (&mut record).take(LONGEST_LINE + 1).read_until(b'\n', &mut text);
+            let said = match (read, str::from_utf8(&text)) {
+                (Ok(0), _) => {
+                    over = true;
+                    let none = RecordError { line: 0, problem: Problem::Empty };
+                    return empty.then_some(Err(none));
+                }
+                (Ok(length), _) if length as u64 > LONGEST_LINE => Err(Problem::TooLong),
+                (Ok(_), Ok(said)) => {
+                    let said = said.trim_end_matches(['\n', '\r']);
+                    Ok(if line == 1 { said.trim_start_matches('\u{feff}') } else { said })
+                }
+                (Err(error), _) => Err(error.into()),
+                (_, Err(error)) => Err(io::Error::other(error).into()),
+            };
+            over = said.is_err();
+            if !said.as_ref().is_ok_and(|said| said.trim().is_empty()) {
+                empty = false;
+                let read = said.and_then(|said| read_line(line, said));
+                return Some(read.map_err(|problem| RecordError { line, problem }));
+            }
+        }
+        None
+    })
+}
+
+/// Hands the lines of a record to `take`, without holding any.
 ///
 /// # Errors
 /// Every line that is wrong, in order; then what was taken is not to be used.
@@ -122,25 +162,9 @@ pub fn read<T>(
     take: impl FnOnce(&mut dyn Iterator<Item = RecordLine>) -> T,
 ) -> Result<T, Vec<RecordError>> {
     let mut errors = Vec::new();
-    let (mut readable, mut empty) = (true, true);
-    // Behind a line that cannot be read there is nothing to be found.
-    let lines = record.lines().take_while(|text| mem::replace(&mut readable, text.is_ok()));
-    let mut lines = lines.zip(1..).filter_map(|(text, line)| {
-        let read = text.map_err(Problem::from).and_then(|text| {
-            let text = if line == 1 { text.trim_start_matches('\u{feff}') } else { &text };
-            (!text.trim().is_empty()).then(|| read_line(line, text)).transpose()
-        });
-        empty &= matches!(read, Ok(None));
-        read.unwrap_or_else(|problem| {
-            errors.push(RecordError { line, problem });
-            None
-        })
-    });
-    let taken = take(&mut lines);
-    drop(lines);
-    if empty {
-        errors.push(RecordError { line: 0, problem: Problem::Empty });
-    }
+    let mut right = lines(record).filter_map(|line| line.map_err(|wrong| errors.push(wrong)).ok());
+    let taken = take(&mut right);
+    drop(right);
     if errors.is_empty() { Ok(taken) } else { Err(errors) }
 }
 
@@ -158,7 +182,7 @@ fn read_line(line: usize, text: &str) -> Result<RecordLine, Problem> {
     let at = required_time("at", &mut fields)?;
     let kind = fields.choice("event", &Kind::ALL, Kind::name)?;
     let id = fields.optional_whole("id", "17")?.map(EventId);
-    let uid = fields.optional_whole("uid", "123456789")?.map(Uid::from_number);
+    let uid = uid(&mut fields)?;
     let firing = fields.optional_whole("firing", "3")?.map(FiringId);
     let written = time("written", &mut fields)?;
     let name = fields.text_or_empty("who", "\"Anna\"")?;
@@ -169,6 +193,17 @@ fn read_line(line: usize, text: &str) -> Result<RecordLine, Problem> {
     };
     let what = form::read(kind, fields)?;
     Ok(RecordLine { line, at, written, id, uid, firing, who, what })
+}
+
+/// A mark as [`Uid`] gives them out.
+fn uid(fields: &mut Fields) -> Result<Option<Uid>, FieldError> {
+    let seen = fields.optional_whole("uid", "123456789")?;
+    let uid = seen.map(Uid::from_number);
+    if uid.map(Uid::number) == seen {
+        return Ok(uid);
+    }
+    let reason = "it is outside 0 to 140737488355327: write it as it was exported, or leave it out";
+    Err(FieldError::Refused { key: "uid", reason: reason.into() })
 }
 
 const TIME_EXAMPLE: &str = "\"2026-03-14T09:10:00+01:00\"";
@@ -199,7 +234,7 @@ fn read_object(text: &str) -> Result<Vec<(String, Value)>, Problem> {
             let mut keys: Vec<&str> = pairs.iter().map(|(key, _)| key.as_str()).collect();
             keys.sort_unstable();
             if let Some(twice) = keys.windows(2).find(|pair| pair[0] == pair[1]) {
-                return Err(Problem::Twice { key: twice[0].to_owned() });
+                return Err(Problem::Twice { key: marked(twice[0].to_owned()) });
             }
             Ok(pairs)
         }
@@ -256,7 +291,7 @@ impl From<RecordLine> for Event {
 ///
 /// # Errors
 /// Whatever `out` answers.
-pub fn write(out: &mut impl Write, line: &RecordLine) -> io::Result<()> {
+pub fn write(out: &mut (impl Write + ?Sized), line: &RecordLine) -> io::Result<()> {
     let mut object = Map::new();
     object.insert("at".into(), line.at.to_string().into());
     object.insert("event".into(), Kind::of(&line.what).name().into());
@@ -281,5 +316,5 @@ pub fn write(out: &mut impl Write, line: &RecordLine) -> io::Result<()> {
     known("firing", line.firing.map(|firing| firing.0.into()));
     known("id", line.id.map(|id| id.0.into()));
     known("uid", line.uid.map(|uid| uid.number().into()));
-    writeln!(out, "{}", Value::Object(object))
+    writeln!(out, "{}", escaped(Value::Object(object).to_string()))
 }

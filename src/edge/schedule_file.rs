@@ -12,6 +12,7 @@ use super::nearest::nearest;
 use crate::cone::chart::ChartError;
 use crate::cone::{Cone, Family};
 use crate::schedule::{Malformed, Pace, START, Schedule, Segment, Ventilate};
+use crate::text::marked;
 use crate::units::{Celsius, CelsiusPerHour, Span, UnitError};
 use keys::{CoolKeys, Number, RampKeys, ScheduleKeys, SegmentKeys, SoakKeys, VentilateKeys};
 
@@ -87,7 +88,7 @@ pub fn from_json(text: &str) -> Result<Schedule, ScheduleFileError> {
     let segments = keys.segments.iter().enumerate().map(|(index, keys)| segment(index + 1, keys));
     let ventilate = keys.ventilate.into_iter().enumerate();
     let schedule = Schedule {
-        name: keys.name.trim().to_owned(),
+        name: marked(keys.name.trim().to_owned()),
         ware: keys.ware.into(),
         target,
         family,
@@ -239,7 +240,7 @@ fn stretch(number: usize, keys: VentilateKeys) -> Result<Ventilate, ScheduleFile
     Ok(Ventilate {
         from: end("where it begins", "from_c or from_f", from)?,
         to: end("where it ends", "to_c or to_f", to)?,
-        why: keys.why,
+        why: marked(keys.why),
     })
 }
 
@@ -280,7 +281,7 @@ fn span((key, value): Typed) -> Span {
 /// and the words it knows stand in backticks.
 pub fn explained(error: &serde_json::Error) -> ScheduleFileError {
     let (line, column) = (error.line(), error.column());
-    let message = error.to_string();
+    let message = marked(error.to_string());
     let position = format!(" at line {line} column {column}");
     let message = message.strip_suffix(&position).unwrap_or(&message).to_owned();
     if !error.is_data() {

@@ -1,5 +1,7 @@
 //! What a person may say of a kiln or a load type.
 
+use crate::text;
+
 /// Cones either side of the target that a load may forgive.
 const TOLERANCE_CONES: (f64, f64) = (0.0, 5.0);
 const LITRES: (f64, f64) = (1.0, 100_000.0);
@@ -9,6 +11,8 @@ const LITRES: (f64, f64) = (1.0, 100_000.0);
 pub enum Unfit {
     #[error("the name is empty: give one, for example North")]
     Name,
+    #[error(transparent)]
+    Text(#[from] text::Unfit),
     #[error(
         "volume {seen} litres is outside 1 to 100000: give the volume of the chamber in litres"
     )]
@@ -22,11 +26,12 @@ pub enum Unfit {
 /// A name that says something.
 ///
 /// # Errors
-/// [`Unfit::Name`].
+/// [`Unfit::Name`] and [`Unfit::Text`].
 pub fn name(text: &str) -> Result<String, Unfit> {
-    let name = text.trim();
-    let fit = !name.is_empty() && !name.chars().any(char::is_control);
-    fit.then(|| name.to_owned()).ok_or(Unfit::Name)
+    match text.trim() {
+        "" => Err(Unfit::Name),
+        name => Ok(text::name(name)?.to_owned()),
+    }
 }
 
 /// A chamber's volume, 1 to 100,000 litres.

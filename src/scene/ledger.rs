@@ -54,15 +54,15 @@ impl Sort {
         }
     }
 
-    /// Puts the firings in this order.
-    pub fn sort(self, firings: &mut [PastFiring]) {
-        firings.sort_by_key(|past| std::cmp::Reverse((past.begun, past.firing)));
+    /// Puts rows in this order, each of a firing.
+    pub fn sort<R>(self, rows: &mut [R], of: fn(&R) -> &PastFiring) {
+        rows.sort_by_key(|row| std::cmp::Reverse((of(row).begun, of(row).firing)));
         match self {
             Sort::Youngest => {}
-            Sort::Kiln => firings.sort_by_key(|past| past.kiln.to_lowercase()),
-            Sort::Load => firings.sort_by_key(|past| past.load_type.to_lowercase()),
+            Sort::Kiln => rows.sort_by_cached_key(|row| of(row).kiln.to_lowercase()),
+            Sort::Load => rows.sort_by_cached_key(|row| of(row).load_type.to_lowercase()),
             // What went wrong comes first.
-            Sort::CameOut => firings.sort_by_key(|past| match past.verdict {
+            Sort::CameOut => rows.sort_by_key(|row| match of(row).verdict {
                 Some(Verdict::Over) => 0,
                 Some(Verdict::Under) => 1,
                 Some(Verdict::Good) => 2,

@@ -401,6 +401,15 @@ pub fn cone_far_from(cone: Cone, load: &LoadType) -> String {
     )
 }
 
+/// Said of a new name that looks like one the shop has.
+pub fn looks_like(name: &str) -> String {
+    format!("This name looks like \"{name}\", which the shop has already, and is another one.")
+}
+
+pub fn name_again(name: &str) -> String {
+    format!("{} Enter again if that is meant.", looks_like(name))
+}
+
 /// The reason written with an entry struck from the screen.
 pub fn undo_reason() -> &'static str {
     "entered by mistake"

@@ -23,6 +23,13 @@ use crate::review::tolerance::{Edge, Side, Tolerance};
 use crate::scene::{Page, ReviewRow, ReviewScene};
 use crate::units::Scale;
 
+/// How far a review is that has to look through firings for the first time.
+pub fn digested(done: usize, all: usize) -> String {
+    format!(
+        "{done} of {all} firings looked through; what they come down to is kept for the next time."
+    )
+}
+
 pub const NOTHING_TO_REVIEW: &str = "No firing that was lit is in this period.";
 pub const NOTHING_TO_ACCEPT: &str = "Nothing is suggested in this row that could be accepted.";
 pub const ACCEPT_FROM_ALL: &str = "A change is accepted on the evidence of the whole shop: choose all kilns (k) and all time (p) first.";

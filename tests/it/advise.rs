@@ -250,6 +250,9 @@ fn law_a_record_that_cannot_be_used_is_named_with_its_lines() {
     let before = Record::of(&[LIT.into()]).run(&["--at", &at(8, 0)]);
     assert_eq!(before.code, 2);
     assert!(before.err.contains("has no event up to"), "{}", before.err);
+    let nameless = Record::of(&[reading(10, 0, 500.0)]).run(&[]);
+    assert_eq!(nameless.code, 2, "{}", nameless.out);
+    assert!(nameless.err.contains("never says \"lit\" or \"packed\""), "{}", nameless.err);
 }
 
 #[test]

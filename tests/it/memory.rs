@@ -53,7 +53,7 @@ impl Memory {
     }
 
     pub(crate) fn review(&self, question: &ReviewQuestion, prices: &Prices) -> ReviewScene {
-        self.journal.review(question, prices).unwrap()
+        self.journal.review(question, prices, &mut |_, _| {}).unwrap()
     }
 
     /// Every firing, closed or not, in the order they were begun.

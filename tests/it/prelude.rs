@@ -10,7 +10,7 @@ pub(crate) use spyhole::testing::cone::{Cone, Curve, Family, HeatWork, curve};
 pub(crate) use spyhole::testing::edge::bell::settings::BellFile;
 pub(crate) use spyhole::testing::edge::house_file::House;
 pub(crate) use spyhole::testing::edge::journal::{
-    Journal, JournalError, LedgerFilter, NewEvent, Uid,
+    Journal, JournalError, LedgerFilter, NewEvent, StoredEvent, Uid,
 };
 pub(crate) use spyhole::testing::edge::own_schedules::Offered;
 pub(crate) use spyhole::testing::edge::screen::app::{Input, Mouse, Tone};
@@ -60,6 +60,17 @@ pub(crate) fn lit_with(kiln: &str, load_type: &str, pack: ConePack) -> Lit {
 pub(crate) fn question<'a>(firing: &'a Firing, past: &'a [Firing], now: Moment) -> Question<'a> {
     let (load, kiln, schedule, corrections) = (None, None, None, None);
     Question { firing, load, kiln, past, schedule, corrections, now, limit: USUAL_LIMIT }
+}
+
+/// Every event of these firings, or of the whole shop, in the order of writing.
+pub(crate) fn stored(journal: &Journal, firings: Option<&[FiringId]>) -> Vec<StoredEvent> {
+    let mut all = Vec::new();
+    let taken: Result<(), JournalError> = journal.each_event(firings, |one| {
+        all.push(one);
+        Ok(())
+    });
+    taken.unwrap();
+    all
 }
 
 /// A table of `tests/data`, by its path there.

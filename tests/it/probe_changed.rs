@@ -168,7 +168,7 @@ fn law_a_changed_probe_reads_back_from_journal_and_record() {
         Some(minutes(5))
     );
     let mut out = Vec::new();
-    for stored in journal.changes_since(None).unwrap() {
+    for stored in stored(&journal, None) {
         record::write(&mut out, &record_line(stored)).unwrap();
     }
     let text = String::from_utf8(out).unwrap();

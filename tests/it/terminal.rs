@@ -184,7 +184,7 @@ impl Drop for Desk {
     }
 }
 
-fn parser(columns: u16, rows: u16) -> vt100::Parser {
+pub(crate) fn parser(columns: u16, rows: u16) -> vt100::Parser {
     vt100::Parser::new(rows.try_into().unwrap(), columns.try_into().unwrap(), 0)
 }
 
@@ -588,7 +588,7 @@ fn law_a_terminal_and_commands_write_the_same_events() {
     }
     desk.leave();
     let whats = |file: &Path| -> Vec<What> {
-        let stored = Journal::open(file).unwrap().changes_since(None).unwrap();
+        let stored = stored(&Journal::open(file).unwrap(), None);
         let whats = stored.into_iter().map(|stored| stored.event.what);
         // The screen keeps watch and writes of it, so the numbers are each shop's own.
         whats

@@ -105,7 +105,7 @@ fn answers(shop: &Shop) -> Vec<Vec<String>> {
     let mut calendar = words(&["alarms", "--ics"]);
     calendar.push(shop.file("kilns.ics"));
     let mut card = words(&["review", "card", "2"]);
-    card.push(shop.file("card.html"));
+    card.extend([shop.file("card.html"), "--replace".into()]);
     vec![
         words(&["status"]),
         words(&["history", "North"]),

@@ -6,7 +6,7 @@
 //! nobody can read (a disk was full in the middle of it) is passed over.
 
 use std::collections::BTreeMap;
-use std::fs::{self, File, OpenOptions};
+use std::fs::{self, File};
 use std::io::{self, BufRead, BufReader, Read, Seek, SeekFrom, Write};
 use std::path::{Path, PathBuf};
 
@@ -17,7 +17,7 @@ use super::Delivery;
 use crate::alarm::measure::Occurrence;
 use crate::alarm::{Alarm, Call, Key, Notice, Rang, Task};
 use crate::edge::plain_file;
-use crate::edge::whole_file::beside;
+use crate::edge::whole_file::{beside, own};
 use crate::firing::FiringId;
 use crate::units::Moment;
 
@@ -144,8 +144,7 @@ impl RingLog {
             serde_json::to_writer(&mut text, line)?;
             text.push(b'\n');
         }
-        let mut options = OpenOptions::new();
-        let mut file = plain_file::open(&self.path, options.create(true).append(true).read(true))?;
+        let mut file = plain_file::open(&self.path, own().create(true).append(true).read(true))?;
         // A half line before us (power cut, disk full) must not swallow ours.
         if ends_within_a_line(&mut file)? {
             text.insert(0, b'\n');
@@ -177,7 +176,7 @@ impl RingLog {
     /// # Errors
     /// When it is there and cannot be read.
     pub fn since(&self, place: Option<u64>) -> io::Result<(Vec<Line>, u64)> {
-        let mut file = match plain_file::open(&self.path, OpenOptions::new().read(true)) {
+        let mut file = match plain_file::open(&self.path, own().read(true)) {
             Ok(file) => file,
             Err(error) if error.kind() == io::ErrorKind::NotFound => return Ok((Vec::new(), 0)),
             Err(error) => return Err(error),

@@ -29,6 +29,7 @@ use crate::alarm::{Hours, MinuteOfDay, Person, Rota, Task, WayName};
 use crate::closed::Word;
 use crate::edge::nearest::did_you_mean;
 use crate::edge::settings_file::{SettingsError, SettingsFile};
+use crate::text::marked;
 
 /// The longest the shop's own command may take, seconds: shorter than the shortest repeat.
 pub const LONGEST_COMMAND_S: u64 = 30;
@@ -165,7 +166,7 @@ impl BellFile {
     /// # Errors
     /// Why it cannot be used.
     pub fn meant(&self) -> Result<BellSettings, String> {
-        meant(self.clone())
+        meant(self.clone()).map_err(marked)
     }
 
     /// Writes the file of this shop, whole or not at all.
@@ -234,7 +235,7 @@ fn person(keys: PersonKeys) -> Result<Person, String> {
     Ok(Person {
         ways: keys.ways.iter().map(way).collect::<Result<_, _>>()?,
         hours: keys.on_duty.map(hours).transpose()?,
-        name: keys.name,
+        name: marked(keys.name),
         reach: keys.reach,
     })
 }

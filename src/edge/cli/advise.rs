@@ -69,6 +69,12 @@ pub fn run(args: &AdviseArgs, ctx: &mut Context<'_>) -> anyhow::Result<()> {
             ctx.stamp(until)
         )));
     };
+    if firing.kiln.is_empty() {
+        bail!(Unusable(format!(
+            "{} never says \"lit\" or \"packed\" up to then, so nobody knows which kiln it is: add such a line first",
+            args.record.display()
+        )));
+    }
     let now = if asked.is_none() && until - last > LONG_OVER { last } else { until };
     let journal = shop_journal(ctx)?;
     let mut past = match (&args.history, &journal) {

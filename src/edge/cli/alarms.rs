@@ -6,21 +6,20 @@ use anyhow::{Context as _, bail};
 use clap::{Args, Subcommand};
 use serde_json::{Value, json};
 
-use super::context::{Context, Unusable, kiln_named};
+use super::context::{Context, Over, Unusable, kiln_named};
 use crate::alarm::condition::Figure;
 use crate::alarm::measure::{ENOUGH, Measures};
 use crate::alarm::rules::RULES;
 use crate::alarm::{Alarm, Key, Notice, Priority, State, Task};
 use crate::edge::bell::log::{Line, Of, RingLog, Stamp, occurrences, open_alarms};
 use crate::edge::bell::settings::BellSettings;
-use crate::edge::calendar::calendar;
+use crate::edge::calendar::{calendar, is_ours};
 use crate::edge::journal::{Journal, LedgerFilter};
 use crate::edge::nearest::did_you_mean;
 use crate::edge::shop::advised::Counsel;
 use crate::edge::shop::lease::{Watch, who_watches};
 use crate::edge::shop::standing::Standing;
 use crate::edge::shop::told::watch_words;
-use crate::edge::whole_file;
 use crate::firing::{Firing, FiringId, What};
 use crate::units::{Moment, Scale, Span};
 use crate::words::alarms as words;
@@ -39,6 +38,8 @@ pub struct AlarmsArgs {
     /// moves them.
     #[arg(long, value_name = "FILE")]
     ics: Option<PathBuf>,
+    #[command(flatten)]
+    over: Over,
     #[command(subcommand)]
     command: Option<AlarmsCommand>,
 }
@@ -101,7 +102,7 @@ pub fn run(args: &AlarmsArgs, ctx: &mut Context<'_>) -> anyhow::Result<()> {
         if args.command.is_some() {
             bail!(Unusable("--ics is a command of its own: leave the other one out".into()));
         }
-        return write_calendar(file, ctx);
+        return write_calendar(file, args.over, ctx);
     }
     match &args.command {
         None | Some(AlarmsCommand::List) => list(ctx),
@@ -397,13 +398,14 @@ fn enter(
     Ok(ctx.answer(&format!("{done} (event {numbers})"), &object)?)
 }
 
-fn write_calendar(file: &Path, ctx: &mut Context<'_>) -> anyhow::Result<()> {
+fn write_calendar(file: &Path, over: Over, ctx: &mut Context<'_>) -> anyhow::Result<()> {
     let (_, standing, _) = standing(ctx)?;
     let (unread, dial) = (ctx.unread.list(), ctx.dial());
     let left_out = |firing| crate::words::left_out_of(firing, &unread, ctx.now, &dial);
     let text = calendar(standing.watched(), left_out, ctx.scale, ctx.now);
-    whole_file::write(file, text.as_bytes())
-        .with_context(|| format!("cannot write the calendar {}", file.display()))?;
+    // One of its own is what the reader's calendar reads again and again.
+    let replace = over.replace || is_ours(file);
+    ctx.place(file, Over { replace }, |out| Ok(out.write_all(text.as_bytes())?))?;
     let events = text.matches("BEGIN:VEVENT").count();
     let object = json!({"file": file.display().to_string(), "calendar_events": events});
     Ok(ctx.answer(&format!("{events} calendar events in {}", file.display()), &object)?)

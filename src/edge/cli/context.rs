@@ -2,7 +2,7 @@
 
 use std::fmt;
 use std::io::{self, BufRead, Write};
-use std::path::PathBuf;
+use std::path::{Path, PathBuf};
 
 use chrono::Local;
 use serde_json::{Value, json};
@@ -11,9 +11,11 @@ use crate::edge::journal::{
     Journal, JournalError, NewEvent, ReadOnly, Uid, UnreadEvents, at_path, rescue,
 };
 use crate::edge::nearest::did_you_mean;
+use crate::edge::plain;
 use crate::edge::record::Time;
 use crate::edge::shop::clock::{CLOCK_BEHIND, LocalZone};
 use crate::edge::time_entry;
+use crate::edge::whole_file::{self, Spared};
 use crate::firing::{FiringId, Kind, Shop, Unread, What, Who};
 use crate::kiln::{Kiln, LoadType};
 use crate::units::{Moment, Scale};
@@ -51,10 +53,23 @@ impl fmt::Debug for Context<'_> {
     }
 }
 
+/// What becomes of a file that is there already.
+#[derive(Debug, Clone, Copy, clap::Args)]
+pub struct Over {
+    /// Write over a file that is there already.
+    #[arg(long)]
+    pub replace: bool,
+}
+
 /// Something a person typed that cannot be used; the text says why and what to do.
 #[derive(Debug, thiserror::Error)]
 #[error("{0}")]
 pub struct Unusable(pub String);
+
+/// The same with patches of colour in it. All but the patches are words of this program.
+#[derive(Debug, thiserror::Error)]
+#[error("{0}")]
+pub struct Painted(pub String);
 
 /// What an answer lacks that was given all the same.
 #[derive(Debug, thiserror::Error)]
@@ -204,8 +219,7 @@ impl Context<'_> {
                 keys.insert("unreadable_events".into(), Value::Array(lacks));
             }
         }
-        serde_json::to_writer_pretty(&mut *self.out, &value)?;
-        writeln!(self.out)
+        plain::write_json(self.out, &value)
     }
 
     /// An event that could not be read, for programs.
@@ -230,6 +244,25 @@ impl Context<'_> {
     pub fn tell_unread(&mut self) -> io::Result<()> {
         let lacks = words::left_out_and_remedy(&self.unread.take(), self.now, &self.dial());
         lacks.map_or(Ok(()), |lacks| self.warn(&lacks))
+    }
+
+    /// Writes an answer into a file somebody named, over another only where that is asked for.
+    ///
+    /// # Errors
+    /// See [`whole_file::place`].
+    pub fn place(
+        &self,
+        file: &Path,
+        over: Over,
+        write: impl FnOnce(&mut dyn Write) -> anyhow::Result<()>,
+    ) -> anyhow::Result<()> {
+        let placed = whole_file::place(file, (&self.shop, over.replace), write);
+        placed.map_err(|error| match error.downcast_ref() {
+            Some(Spared::Taken(_)) => {
+                Unusable(format!("{error}, or add --replace to write over it")).into()
+            }
+            _ => error,
+        })
     }
 
     /// How times and temperatures are written for whoever asks.

@@ -3,14 +3,17 @@
 use std::io::Write;
 use std::path::{Path, PathBuf};
 
+use chrono::Local;
 use clap::{Args, Subcommand, ValueEnum};
 use serde_json::{Value, json};
 
-use super::context::{Context, Incomplete, Unusable, kiln_named};
+use super::context::{Context, Incomplete, Over, Unusable, kiln_named};
 use crate::edge::journal::{Imported, Journal, LedgerFilter, Mode, StoredEvent};
+use crate::edge::plain::cell;
 use crate::edge::record::{self, RecordLine, Time};
-use crate::edge::whole_file;
+use crate::edge::time_entry::in_zone;
 use crate::firing::FiringId;
+use crate::units::Moment;
 use crate::words;
 
 #[derive(Debug, Subcommand)]
@@ -35,6 +38,8 @@ pub struct ExportArgs {
     /// Write into this file instead of showing it.
     #[arg(long, short, value_name = "FILE")]
     pub output: Option<PathBuf>,
+    #[command(flatten)]
+    pub over: Over,
 }
 
 #[derive(Debug, Clone, Copy, PartialEq, Eq, ValueEnum)]
@@ -66,12 +71,17 @@ pub fn run(command: ExchangeCommand, ctx: &mut Context<'_>) -> anyhow::Result<()
 
 fn export(args: &ExportArgs, ctx: &mut Context<'_>) -> anyhow::Result<()> {
     let journal = ctx.journal()?;
-    let mut written = Vec::new();
     let firings = wanted(args, &journal)?;
-    match args.csv {
-        None => write_record(&journal, firings.as_deref(), &mut written)?,
-        Some(Table::Ledger) => write_ledger(&journal, firings.as_deref(), ctx, &mut written)?,
-        Some(Table::Readings) => write_readings(&journal, firings.as_deref(), &mut written)?,
+    let firings = firings.as_deref();
+    let mut lines = 0;
+    match &args.output {
+        Some(file) => {
+            ctx.place(file, args.over, |out| {
+                lines = write_table(args.csv, &journal, firings, out)?;
+                Ok(())
+            })?;
+        }
+        None => lines = write_table(args.csv, &journal, firings, ctx.out)?,
     }
     let mut lacks: Vec<String> =
         Vec::from_iter(words::left_out_and_remedy(&ctx.unread.list(), ctx.now, &ctx.dial()));
@@ -80,9 +90,10 @@ fn export(args: &ExportArgs, ctx: &mut Context<'_>) -> anyhow::Result<()> {
         let gaps = gaps.iter().map(ToString::to_string).collect::<Vec<_>>().join(", ");
         lacks.push(format!("Events are lost from this shop, and from this: {gaps}."));
     }
-    match &args.output {
-        Some(path) => place(path, &written, ctx)?,
-        None => ctx.out.write_all(&written)?,
+    if let Some(file) = &args.output {
+        let file = file.display().to_string();
+        let sentence = format!("{lines} lines written to {file}.");
+        ctx.answer(&sentence, &json!({ "lines": lines, "file": file }))?;
     }
     // What could be read is written all the same; but nobody is to take it for everything.
     ctx.unread.take();
@@ -92,15 +103,18 @@ fn export(args: &ExportArgs, ctx: &mut Context<'_>) -> anyhow::Result<()> {
     }
 }
 
-fn place(path: &Path, written: &[u8], ctx: &mut Context<'_>) -> anyhow::Result<()> {
-    if let Err(error) = whole_file::write(path, written) {
-        let path = path.display();
-        anyhow::bail!("{path} cannot be written ({error}): check its folder and the free space");
+/// How many lines were written.
+fn write_table(
+    table: Option<Table>,
+    journal: &Journal,
+    firings: Option<&[FiringId]>,
+    out: &mut dyn Write,
+) -> anyhow::Result<usize> {
+    match table {
+        None => write_record(journal, firings, out),
+        Some(Table::Ledger) => write_ledger(journal, firings, out),
+        Some(Table::Readings) => write_readings(journal, firings, out),
     }
-    let lines = written.iter().filter(|byte| **byte == b'\n').count();
-    let sentence = format!("{lines} lines written to {}.", path.display());
-    ctx.answer(&sentence, &json!({ "lines": lines, "file": path.display().to_string() }))?;
-    Ok(())
 }
 
 /// The firings that are wanted; `None` is the whole shop.
@@ -135,31 +149,21 @@ pub fn record_line(stored: StoredEvent) -> RecordLine {
 fn write_record(
     journal: &Journal,
     firings: Option<&[FiringId]>,
-    out: &mut impl Write,
-) -> anyhow::Result<()> {
-    let events = match firings {
-        None => journal.changes_since(None)?,
-        Some(firings) => {
-            let mut events = Vec::new();
-            for firing in firings {
-                events.extend(journal.events(*firing)?);
-            }
-            events.sort_by_key(|stored| stored.event.id);
-            events
-        }
-    };
-    for stored in events {
-        record::write(out, &record_line(stored))?;
-    }
-    Ok(())
+    out: &mut dyn Write,
+) -> anyhow::Result<usize> {
+    let mut lines = 0;
+    journal.each_event(firings, |stored| {
+        lines += 1;
+        anyhow::Ok(record::write(out, &record_line(stored))?)
+    })?;
+    Ok(lines)
 }
 
 fn write_ledger(
     journal: &Journal,
     firings: Option<&[FiringId]>,
-    ctx: &Context<'_>,
-    out: &mut impl Write,
-) -> anyhow::Result<()> {
+    out: &mut dyn Write,
+) -> anyhow::Result<usize> {
     let mut table = csv::Writer::from_writer(out);
     table.write_record([
         "firing",
@@ -177,14 +181,16 @@ fn write_ledger(
         "note",
     ])?;
     let mut rows = journal.ledger(&LedgerFilter::default())?;
-    rows.retain(|row| firings.is_none_or(|firings| firings.contains(&row.firing)));
+    rows.retain(|row| firings.is_none_or(|firings| firings.binary_search(&row.firing).is_ok()));
     rows.sort_by_key(|row| row.firing);
+    let lines = rows.len() + 1;
     for row in rows {
-        let stamp = |at| Option::map_or_else(at, String::new, |at| ctx.stamp(at));
+        let stamp =
+            |at: Option<Moment>| at.map_or_else(String::new, |at| in_zone(at, &Local).to_string());
         table.write_record([
             row.firing.to_string(),
-            row.kiln,
-            row.load_type,
+            cell(row.kiln),
+            cell(row.load_type),
             row.cone.map_or("", |cone| cone.name()).into(),
             row.family.map_or("", |family| family.name()).into(),
             row.state.name().into(),
@@ -194,18 +200,18 @@ fn write_ledger(
             stamp(row.drawn),
             row.verdict.map_or("", |verdict| verdict.name()).into(),
             row.loss.map_or_else(String::new, |loss| loss.to_string()),
-            row.note,
+            cell(row.note),
         ])?;
     }
     table.flush()?;
-    Ok(())
+    Ok(lines)
 }
 
 fn write_readings(
     journal: &Journal,
     firings: Option<&[FiringId]>,
-    out: &mut impl Write,
-) -> anyhow::Result<()> {
+    out: &mut dyn Write,
+) -> anyhow::Result<usize> {
     let mut table = csv::Writer::from_writer(out);
     table.write_record(["firing", "kiln", "at", "celsius"])?;
     let all: Vec<FiringId>;
@@ -219,19 +225,21 @@ fn write_readings(
             &all
         }
     };
+    let mut lines = 1;
     for id in firings {
         let firing = journal.firing(*id)?;
+        lines += firing.readings.len();
         for (at, celsius) in &firing.readings {
             table.write_record([
                 id.to_string(),
-                firing.kiln.clone(),
-                crate::edge::time_entry::in_zone(*at, &chrono::Utc).to_string(),
+                cell(firing.kiln.clone()),
+                in_zone(*at, &chrono::Utc).to_string(),
                 celsius.0.to_string(),
             ])?;
         }
     }
     table.flush()?;
-    Ok(())
+    Ok(lines)
 }
 
 fn import(args: &ImportArgs, ctx: &mut Context<'_>) -> anyhow::Result<()> {
@@ -280,10 +288,12 @@ fn import_file(
     ctx: &Context<'_>,
     mode: Mode,
 ) -> Result<Imported, Vec<String>> {
-    let lines = record::open(path)
-        .and_then(|file| record::read(file, |lines| lines.collect::<Vec<_>>()))
-        .map_err(|errors| errors.iter().map(ToString::to_string).collect::<Vec<_>>())?;
-    journal.import(&lines, ctx.now, mode).map_err(|error| vec![error.to_string()])
+    let file = record::open(path).map_err(|errors| said(&errors))?;
+    journal.import(record::lines(file), ctx.now, mode).map_err(|errors| said(&errors))
+}
+
+fn said(errors: &[impl ToString]) -> Vec<String> {
+    errors.iter().map(ToString::to_string).collect()
 }
 
 fn imported_words(imported: &Imported, mode: Mode) -> String {

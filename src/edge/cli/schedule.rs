@@ -13,6 +13,7 @@ use super::tops::{Finish, Tops, solve_cone, solve_schedule};
 use crate::cone::{Cone, Family, curve};
 use crate::edge::house_file::House;
 use crate::edge::own_schedules::{self, Offered};
+use crate::edge::plain;
 use crate::edge::schedule_file;
 use crate::edge::shipped_schedules;
 use crate::schedule::{Caution, Limits, Schedule, Severity, Simulation, check, simulate};
@@ -316,6 +317,5 @@ fn rounded(value: f64) -> f64 {
 }
 
 fn write_json(out: &mut dyn Write, value: &Value) -> Result<()> {
-    serde_json::to_writer_pretty(&mut *out, value)?;
-    Ok(writeln!(out)?)
+    Ok(plain::write_json(out, value)?)
 }

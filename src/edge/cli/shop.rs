@@ -117,7 +117,12 @@ fn describe(
     }
     let what = draft.what(&Known::default()).map_err(unusable)?;
     let known = Known { load_types: &shop.load_types, ..Known::default() };
-    doubted(&what, ctx.now, &Against::of(known, ctx.now, ctx.dial()), ctx)?;
+    let names: Vec<&str> = match said.kind {
+        Kind::Kiln => shop.kilns.iter().map(|kiln| kiln.name.as_str()).collect(),
+        _ => shop.load_types.iter().map(|load| load.name.as_str()).collect(),
+    };
+    let against = Against { names: &names, ..Against::of(known, ctx.now, ctx.dial()) };
+    doubted(&what, ctx.now, &against, ctx)?;
     let sentence = match &what {
         What::LoadTypeSet(load) => {
             let cone = cone_answer::sentence(load.target, load.family, ctx.scale);

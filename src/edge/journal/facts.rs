@@ -25,7 +25,8 @@ const KEPT_AT_ONCE: usize = 500;
 
 impl Journal {
     /// The firings the filter wants, digested; those never lit are left out. What had to be digested
-    /// anew is kept for the next time, if the file may be written.
+    /// anew is kept for the next time, if the file may be written; `told` hears how many of all are
+    /// done meanwhile.
     ///
     /// # Errors
     /// When the file cannot be read.
@@ -33,17 +34,20 @@ impl Journal {
         &self,
         filter: &LedgerFilter,
         corrections: &Corrections,
+        told: &mut dyn FnMut(usize, usize),
     ) -> Result<Vec<Facts>, JournalError> {
         let rows = self.ledger(filter)?;
         let mut facts = Vec::with_capacity(rows.len());
         // Whoever leaves in the middle of a first review has not waited for nothing.
-        for rows in rows.chunks(KEPT_AT_ONCE) {
-            self.facts_of(rows, corrections, &mut facts)?;
+        for (nth, some) in rows.chunks(KEPT_AT_ONCE).enumerate() {
+            if self.facts_of(some, corrections, &mut facts)? {
+                told(nth * KEPT_AT_ONCE + some.len(), rows.len());
+            }
         }
         Ok(facts)
     }
 
-    /// Every answer of the review for the firings asked for.
+    /// Every answer of the review for the firings asked for. `told`: see [`Journal::facts`].
     ///
     /// # Errors
     /// When the file cannot be read.
@@ -51,22 +55,24 @@ impl Journal {
         &self,
         question: &ReviewQuestion,
         prices: &Prices,
+        told: &mut dyn FnMut(usize, usize),
     ) -> Result<ReviewScene, JournalError> {
         let shop = self.described()?;
         let Asked { since, until, kiln, load_type } = question.asked.clone();
         let filter = LedgerFilter { since, until, kiln, load_type, ..LedgerFilter::default() };
-        let facts = self.facts(&filter, &shop.corrections)?;
+        let facts = self.facts(&filter, &shop.corrections, told)?;
         let Shop { kilns, load_types, corrections, .. } = shop;
         let ledger = Ledger { facts, kilns, load_types, ..Ledger::default() };
         Ok(ReviewScene::of(&ledger, &corrections, prices, question))
     }
 
+    /// Whether any of these had to be digested.
     fn facts_of(
         &self,
         rows: &[LedgerRow],
         corrections: &Corrections,
         facts: &mut Vec<Facts>,
-    ) -> Result<(), JournalError> {
+    ) -> Result<bool, JournalError> {
         let mut fresh = Vec::new();
         let seen = self.reading(|| {
             let seen = self.last_event()?;
@@ -87,12 +93,13 @@ impl Journal {
             }
             Ok(seen)
         })?;
-        if !fresh.is_empty() && self.read_only.is_none() {
+        let any = !fresh.is_empty();
+        if any && self.read_only.is_none() {
             let fresh = fresh.iter().map(|&(index, correction_c)| (&facts[index], correction_c));
             // What is kept only saves time: a full disk is no reason to answer nothing.
             let _ = self.keep(fresh, seen);
         }
-        Ok(())
+        Ok(any)
     }
 
     /// Keeps what was digested as of the event `seen`. A firing that got another event meanwhile

@@ -57,6 +57,15 @@ fn opening(row: &LedgerRow) -> Option<What> {
     }
 }
 
+/// When the first event of a firing happened.
+pub(super) fn first_moment(
+    connection: &Connection,
+    firing: FiringId,
+) -> Result<Moment, JournalError> {
+    let mut first = connection.prepare_cached("SELECT min(at_ms) FROM events WHERE firing = ?1")?;
+    Ok(Moment(first.query_row([firing.0], |row| row.get::<_, Option<i64>>(0))?.unwrap_or(0)))
+}
+
 /// The events of a firing in the order of writing. The index hands them out in another one, and
 /// sorting them here is several times as fast as letting the database do it.
 pub(super) fn events_of(

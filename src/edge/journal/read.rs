@@ -11,6 +11,7 @@ use crate::firing::fold::struck_events;
 use crate::firing::{
     Event, EventId, Firing, FiringId, Fold, Shop, Standing, State, Unread, Verdict, What,
 };
+use crate::text::marked;
 use crate::units::Moment;
 
 /// Which firings of the ledger are wanted; an empty filter is all of them.
@@ -151,6 +152,15 @@ impl Journal {
         Ok(self.fold(firing)?.into_firing())
     }
 
+    /// How far a firing has come, from its summary.
+    ///
+    /// # Errors
+    /// When the file cannot be read.
+    pub fn state_of(&self, firing: FiringId) -> Result<State, JournalError> {
+        let row = self.reading(|| summary(&self.connection, firing))?;
+        Ok(row.map_or_else(State::default, |row| row.state))
+    }
+
     /// One firing with its events.
     ///
     /// # Errors
@@ -161,14 +171,6 @@ impl Journal {
             return Err(JournalError::NoSuchFiring(firing));
         }
         Ok(fold)
-    }
-
-    /// The events of a firing, struck ones included, in the order of writing.
-    ///
-    /// # Errors
-    /// When the file cannot be read.
-    pub fn events(&self, firing: FiringId) -> Result<Vec<StoredEvent>, JournalError> {
-        self.reading(|| self.stored_events("firing = ?1 ORDER BY events.id", &[&firing.0]))
     }
 
     /// The schedule by which a kiln was lit last, if it followed one.
@@ -182,8 +184,9 @@ impl Journal {
         let Some(lit) = self.ledger(&filter)?.into_iter().find(|row| row.lit.is_some()) else {
             return Ok(None);
         };
-        let lit = self
-            .reading(|| self.stored_events("firing = ?1 AND events.kind = 5", &[&lit.firing.0]))?;
+        let (lit, _) = self.reading(|| {
+            select(&self.connection, "firing = ?1 AND events.kind = 5", &[&lit.firing.0])
+        })?;
         Ok(lit.into_iter().rev().find_map(|stored| match stored.event.what {
             What::Lit(lit) => lit.schedule,
             _ => None,
@@ -204,14 +207,41 @@ impl Journal {
         }
     }
 
-    /// Everything written after this event, in the order of writing. Ids are given out within the
-    /// writing transaction, so nothing can appear later with a smaller one.
+    /// Shows `take` every event of these firings, or of the whole shop, struck ones included, one
+    /// after the other in the order of writing.
     ///
     /// # Errors
-    /// When the file cannot be read.
-    pub fn changes_since(&self, seen: Option<EventId>) -> Result<Vec<StoredEvent>, JournalError> {
-        let seen = seen.map_or(0, |id| id.0);
-        self.reading(|| self.stored_events("events.id > ?1 ORDER BY events.id", &[&seen]))
+    /// The first error of `take`, or when the file cannot be read.
+    pub fn each_event<E: From<JournalError>>(
+        &self,
+        firings: Option<&[FiringId]>,
+        mut take: impl FnMut(StoredEvent) -> Result<(), E>,
+    ) -> Result<(), E> {
+        let ids: Vec<i64> = firings.unwrap_or_default().iter().map(|firing| firing.0).collect();
+        // The events of one firing are found by the index, those of many by going through all.
+        let condition = match firings {
+            None => "?1 IS NOT NULL",
+            Some([_]) => "firing IN (SELECT value FROM json_each(?1))",
+            Some(_) => "+firing IN (SELECT value FROM json_each(?1))",
+        };
+        let columns = stored::COLUMNS;
+        let mut taken = Ok(());
+        self.reading(|| {
+            let mut statement = self.connection.prepare(&format!(
+                "SELECT {columns} FROM events LEFT JOIN writers ON writers.id = writer
+                 WHERE {condition} ORDER BY events.id"
+            ))?;
+            let mut rows = statement.query([serde_json::json!(ids).to_string()])?;
+            let mut unread = Vec::new();
+            while let (Ok(()), Some(row)) = (&taken, rows.next()?) {
+                match stored::from_row(row)? {
+                    Ok(stored) => taken = take(stored),
+                    Err(one) => unread.push(one),
+                }
+            }
+            self.note(strikes(&self.connection)?.iter(), unread)
+        })?;
+        taken
     }
 
     /// The last event written.
@@ -285,16 +315,6 @@ impl Journal {
             Ok(result)
         };
         snapshot().map_err(|error| error.named(&self.path))
-    }
-
-    pub(super) fn stored_events(
-        &self,
-        condition: &str,
-        values: &[&dyn ToSql],
-    ) -> Result<Vec<StoredEvent>, JournalError> {
-        let (events, unread) = select(&self.connection, condition, values)?;
-        self.note(events.iter().map(|stored| &stored.event), unread)?;
-        Ok(events)
     }
 
     pub(super) fn fold_of(&self, firing: FiringId) -> Result<Fold, JournalError> {
@@ -420,8 +440,8 @@ fn ledger(connection: &Connection, filter: &LedgerFilter) -> Result<Vec<LedgerRo
     let mut statement = connection.prepare_cached(&format!(
         "{SUMMARY} {how}
          WHERE void = 0
-            AND (?1 IS NULL OR kiln = ?1 COLLATE NOCASE)
-            AND (?2 IS NULL OR load_type = ?2 COLLATE NOCASE)
+            AND (?1 IS NULL OR marked(kiln) = ?1 COLLATE NOCASE)
+            AND (?2 IS NULL OR marked(load_type) = ?2 COLLATE NOCASE)
             AND (?3 IS NULL OR result = ?3)
             AND (?4 IS NULL OR begun_ms >= ?4)
             AND (?5 IS NULL OR begun_ms < ?5)
@@ -450,8 +470,8 @@ fn ledger_row(row: &Row<'_>) -> rusqlite::Result<LedgerRow> {
     }
     Ok(LedgerRow {
         firing: FiringId(row.get(0)?),
-        kiln: row.get(1)?,
-        load_type: row.get(2)?,
+        kiln: marked(row.get(1)?),
+        load_type: marked(row.get(2)?),
         cone: text(3)?.and_then(|name| Cone::parse(&name).ok()),
         family: text(4)?.and_then(|name| Family::parse(&name).ok()),
         state: text(5)?.and_then(|name| State::named(&name)).unwrap_or_default(),
@@ -462,7 +482,7 @@ fn ledger_row(row: &Row<'_>) -> rusqlite::Result<LedgerRow> {
         drawn: moment(10)?,
         verdict: text(11)?
             .and_then(|name| Verdict::ALL.into_iter().find(|verdict| verdict.name() == name)),
-        note: row.get(12)?,
+        note: marked(row.get(12)?),
         loss: row.get(13)?,
         oddities: row.get(14)?,
     })

@@ -12,6 +12,7 @@ use crate::edge::fields::Fields;
 use crate::edge::form;
 use crate::firing::Kind;
 use crate::firing::{Event, EventId, FiringId, Unread, What, Who};
+use crate::text::marked;
 use crate::units::{Celsius, Moment, Span};
 
 /// The columns a row is read from, in the order [`from_row`] expects.
@@ -181,8 +182,8 @@ pub(super) fn writer(who: &Who) -> (&'static str, &str) {
 
 fn who(kind: &str, name: String) -> Option<Who> {
     match kind {
-        "person" => Some(Who::Person(name)),
-        "probe" => Some(Who::Probe(name)),
+        "person" => Some(Who::Person(marked(name))),
+        "probe" => Some(Who::Probe(marked(name))),
         "program" => Some(Who::Program),
         _ => None,
     }

@@ -15,6 +15,7 @@ use super::error::{JournalError, unsound};
 use super::{Journal, LedgerRow, read, schema, stored};
 use crate::firing::fold::struck_events;
 use crate::firing::{Event, EventId, FiringId, Unread, What};
+use crate::text::marked;
 
 /// The events met so far that cannot be read and were not struck. Its clones share them: journals
 /// of one process on one file note them together.
@@ -221,6 +222,8 @@ pub(super) fn teach(connection: &Connection) -> rusqlite::Result<()> {
         Ok(stored::row_seal((0..row.len()).map(|column| row.get_raw(column))))
     })?;
     let flags = FunctionFlags::SQLITE_UTF8 | FunctionFlags::SQLITE_DIRECTONLY;
+    // What summaries of older versions hold is compared as it is shown.
+    connection.create_scalar_function("marked", 1, flags, |row| row.get(0).map(marked))?;
     connection.create_scalar_function(IS_READABLE, stored::ROW_COLUMNS, flags, |row| {
         let (frame, content, seal) = stored::raw(|column| Ok(row.get_raw(column)))?;
         Ok(seal == frame.seal(&content) && content.read().is_some())

@@ -1,17 +1,17 @@
 //! Appending events: each call is one transaction, durable when it returns.
 
-use std::collections::BTreeSet;
+use std::collections::BTreeMap;
 
 use rusqlite::{OptionalExtension, Transaction, TransactionBehavior};
 
 use super::error::JournalError;
 use super::stored::{self, Content, Frame};
-use super::{Journal, NewEvent, ReadOnly, folding, read, schema, summary};
+use super::{Journal, LedgerRow, NewEvent, ReadOnly, folding, read, schema, summary};
 use crate::edge::fields::Fields;
 use crate::edge::form;
 use crate::firing::Kind;
 use crate::firing::{
-    Event, EventId, Firing, FiringId, Fold, OddityKind, Refusal, What, permit_in_kiln,
+    Event, EventId, Firing, FiringId, Fold, OddityKind, Refusal, What, Who, permit_in_kiln,
 };
 use crate::units::Moment;
 
@@ -124,7 +124,8 @@ impl Journal {
         let transact = || {
             let transaction =
                 self.connection.transaction_with_behavior(TransactionBehavior::Immediate)?;
-            let mut writing = Writing { transaction, stale: BTreeSet::new() };
+            let mut writing =
+                Writing { transaction, stale: BTreeMap::new(), writer: None, row: None };
             let result = work(&mut writing)?;
             writing.finish()?;
             Ok(result)
@@ -136,8 +137,11 @@ impl Journal {
 /// A transaction being written.
 pub(super) struct Writing<'c> {
     pub(super) transaction: Transaction<'c>,
-    /// Firings whose summary has to be made anew.
-    stale: BTreeSet<FiringId>,
+    /// Firings whose summary has to be made anew, with what they add up to where that is known.
+    stale: BTreeMap<FiringId, Option<Firing>>,
+    /// The writer and the summary that were needed last: of many events they are mostly the same.
+    writer: Option<(Who, i64)>,
+    row: Option<(FiringId, Option<LedgerRow>)>,
 }
 
 impl Writing<'_> {
@@ -155,18 +159,19 @@ impl Writing<'_> {
         if let Some(id) = self.written_before(firing, new, &content)? {
             return Ok(Appended { id, firing: named(firing), already: true });
         }
-        if let Check::Life { seen } = check {
-            self.judge(firing, new, written, seen)?;
-        }
+        let becomes = match check {
+            Check::Life { seen } => self.judge(firing, new, written, seen)?,
+            Check::Nothing => None,
+        };
         let id = self.insert(firing, new, written, &content)?;
         if firing.0 != 0 && !self.leaves_summary(firing, new)? {
-            self.stale.insert(firing);
+            self.stale.insert(firing, becomes);
         }
         Ok(Appended { id, firing: named(firing), already: false })
     }
 
     /// Where an event belongs: 0 is the shop.
-    fn firing_of(&self, new: &NewEvent) -> Result<Place, JournalError> {
+    fn firing_of(&mut self, new: &NewEvent) -> Result<Place, JournalError> {
         if Kind::of(&new.what).is_of_the_shop() {
             return Ok(Place::Firing(FiringId(0)));
         }
@@ -181,8 +186,7 @@ impl Writing<'_> {
                 .ok_or(JournalError::NoSuchEvent(event));
         }
         if let Some(firing) = new.firing {
-            let known =
-                self.stale.contains(&firing) || read::summary(&self.transaction, firing)?.is_some();
+            let known = self.stale.contains_key(&firing) || self.summary(firing)?.is_some();
             return known
                 .then_some(Place::Firing(firing))
                 .ok_or(JournalError::NoSuchFiring(firing));
@@ -203,7 +207,7 @@ impl Writing<'_> {
             .prepare_cached("SELECT max(id) FROM firings")?
             .query_row([], |row| row.get(0))?;
         // Firings begun in this transaction have no summary yet.
-        let begun = self.stale.last().map_or(0, |firing| firing.0);
+        let begun = self.stale.last_key_value().map_or(0, |(firing, _)| firing.0);
         Ok(Place::Firing(FiringId(last.unwrap_or(0).max(begun) + 1)))
     }
 
@@ -232,13 +236,20 @@ impl Writing<'_> {
             .optional()?;
         match found {
             None => Ok(None),
-            Some((id, at, found)) if at == new.at && found == *content => Ok(Some(id)),
+            // What was written before steering characters were marked reads as it is marked now.
+            // The starter set is the same whenever a shop was begun.
+            Some((id, at, found))
+                if (at == new.at || firing.0 == 0)
+                    && (found == *content || found.read().as_ref() == Some(&new.what)) =>
+            {
+                Ok(Some(id))
+            }
             Some((id, ..)) => Err(JournalError::MarkTaken(id)),
         }
     }
 
     fn insert(
-        &self,
+        &mut self,
         firing: FiringId,
         new: &NewEvent,
         written: Moment,
@@ -256,7 +267,25 @@ impl Writing<'_> {
         Ok(EventId(self.transaction.last_insert_rowid()))
     }
 
-    fn writer_of(&self, new: &NewEvent) -> Result<i64, JournalError> {
+    /// The summary of a firing as it was before this transaction.
+    fn summary(&mut self, firing: FiringId) -> Result<Option<&LedgerRow>, JournalError> {
+        let row = match self.row.take() {
+            Some((of, row)) if of == firing => row,
+            _ => read::summary(&self.transaction, firing)?,
+        };
+        Ok(self.row.insert((firing, row)).1.as_ref())
+    }
+
+    fn writer_of(&mut self, new: &NewEvent) -> Result<i64, JournalError> {
+        if let Some((_, writer)) = self.writer.as_ref().filter(|(who, _)| *who == new.who) {
+            return Ok(*writer);
+        }
+        let writer = self.writer_kept(new)?;
+        self.writer = Some((new.who.clone(), writer));
+        Ok(writer)
+    }
+
+    fn writer_kept(&self, new: &NewEvent) -> Result<i64, JournalError> {
         let (kind, name) = stored::writer(&new.who);
         let known = self
             .transaction
@@ -276,30 +305,31 @@ impl Writing<'_> {
 
     /// A reading in the middle of a firing adds nothing to its summary, and by far the most
     /// events are such readings.
-    fn leaves_summary(&self, firing: FiringId, new: &NewEvent) -> Result<bool, JournalError> {
+    fn leaves_summary(&mut self, firing: FiringId, new: &NewEvent) -> Result<bool, JournalError> {
         if !matches!(new.what, What::Reading(_)) {
             return Ok(false);
         }
-        let row = read::summary(&self.transaction, firing)?;
+        let row = self.summary(firing)?;
         Ok(row.is_some_and(|row| row.is_unmoved_by_reading(new.at)))
     }
 
+    /// Judges a step, and says what the firing adds up to with it, where that had to be found out.
     fn judge(
-        &self,
+        &mut self,
         firing: FiringId,
         new: &NewEvent,
         written: Moment,
         seen: Option<EventId>,
-    ) -> Result<(), JournalError> {
+    ) -> Result<Option<Firing>, JournalError> {
         if firing.0 == 0 {
             if let What::Struck { event, .. } = new.what {
                 self.not_struck_yet(event, &folding::fold(&self.transaction, firing)?)?;
             }
-            return Ok(());
+            return Ok(None);
         }
         // A reading in the middle of a firing is always possible.
         if self.leaves_summary(firing, new)? {
-            return Ok(());
+            return Ok(None);
         }
         let before = folding::fold(&self.transaction, firing)?;
         if let What::Struck { event, .. } = new.what {
@@ -320,7 +350,10 @@ impl Writing<'_> {
             permit_in_kiln(&event, seen, (&before, &after), others.iter())?;
         }
         before.firing().permit(new.at, &new.what)?;
-        fits_in_its_place(&new.what, &before, &after)
+        fits_in_its_place(&new.what, &before, &after)?;
+        // Any other event of the firing in this transaction comes to nothing else than all of them.
+        let alone = !self.stale.contains_key(&firing);
+        Ok(alone.then(|| after.into_firing()))
     }
 
     /// The other firings in the kiln of this one that are planned, burn or cool.
@@ -345,18 +378,22 @@ impl Writing<'_> {
 
     /// The summary of every firing will be made anew.
     pub(super) fn make_all_stale(&mut self) -> Result<(), JournalError> {
-        self.stale.extend(read::all_firings(&self.transaction)?);
+        let all = read::all_firings(&self.transaction)?;
+        self.stale.extend(all.into_iter().map(|firing| (firing, None)));
         Ok(())
     }
 
     fn finish(self) -> Result<(), JournalError> {
-        for firing in &self.stale {
-            let fold = folding::fold(&self.transaction, *firing)?;
-            let first = fold.events().first().map_or(Moment(0), |event| event.at);
-            let mut folded = fold.into_firing();
-            let begun = folded.lit.unwrap_or(first);
-            folded.id = *firing;
-            summary::store(&self.transaction, &folded, begun)?;
+        for (id, becomes) in self.stale {
+            let folded = match becomes {
+                Some(firing) => firing,
+                None => folding::fold(&self.transaction, id)?.into_firing(),
+            };
+            let begun = match folded.lit {
+                Some(lit) => lit,
+                None => folding::first_moment(&self.transaction, id)?,
+            };
+            summary::store(&self.transaction, &Firing { id, ..folded }, begun)?;
         }
         self.transaction.commit()?;
         Ok(())

@@ -245,7 +245,7 @@ impl App {
                 Vec::new()
             }
             Input::Ledger(read) => {
-                self.ledger_read(read);
+                self.ledger_read(read, context);
                 Vec::new()
             }
             Input::Firing(read) => {

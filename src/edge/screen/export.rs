@@ -1,7 +1,5 @@
 //! Files written from the screen: what a past firing gives to others.
 
-use std::fs::OpenOptions;
-use std::io::Write;
 use std::path::Path;
 
 use anyhow::{Context, bail};
@@ -13,6 +11,7 @@ use crate::edge::shop::card;
 use crate::edge::shop::clock::ahead;
 use crate::edge::shop::kept::KeptShop;
 use crate::edge::shop::store::About;
+use crate::edge::whole_file;
 use crate::firing::FiringId;
 use crate::review::nearest::repeat;
 use crate::schedule::Ware;
@@ -67,6 +66,8 @@ pub fn write(
     now: Moment,
 ) -> anyhow::Result<String> {
     let (journal, file) = (shop.journal(), Path::new(&export.file));
+    let beside = (journal.path(), false);
+    let put = |bytes: &[u8]| whole_file::place(file, beside, |out| Ok(out.write_all(bytes)?));
     let ending = file.extension().unwrap_or_default().to_string_lossy().to_lowercase();
     let path = std::path::absolute(file)?.display().to_string();
     match export.what {
@@ -77,7 +78,7 @@ pub fn write(
             let firing = journal.firing(export.firing)?;
             let repeat = repeat(&firing, &words::repeat_name(&firing), ware, WITHIN_C)?;
             repeat.schedule.well_formed()?;
-            write_new(file, schedule_file::to_json(&repeat.schedule).as_bytes())?;
+            put(schedule_file::to_json(&repeat.schedule).as_bytes())?;
             Ok(words::schedule_written(&path, &repeat, dial.scale))
         }
         Wanted::Card => {
@@ -89,20 +90,8 @@ pub fn write(
             let Some(card) = card::text(journal, &one, None, (dial, now), &ending)? else {
                 bail!("\"{}\" ends in neither .html nor .svg, as a card has to", export.file)
             };
-            write_new(file, card.as_bytes())?;
+            put(card.as_bytes())?;
             Ok(words::card_written(&path, export.firing))
         }
     }
-}
-
-fn write_new(file: &Path, bytes: &[u8]) -> anyhow::Result<()> {
-    let writing = || format!("writing {}", file.display());
-    let mut new =
-        OpenOptions::new().write(true).create_new(true).open(file).with_context(writing)?;
-    if let Err(error) = new.write_all(bytes).and_then(|()| new.sync_all()) {
-        // Half a file is worse than none.
-        let _ = std::fs::remove_file(file);
-        return Err(error).with_context(writing);
-    }
-    Ok(())
 }

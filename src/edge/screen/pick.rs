@@ -53,7 +53,14 @@ impl Pick {
 
     /// The places of the lines that hold every word typed.
     pub fn with_words(&self, lines: impl Iterator<Item = String>) -> Vec<usize> {
-        let kept = lines.enumerate().filter(|(_, line)| holds_words(line, &self.typed));
+        self.in_small_letters(lines.map(|line| line.to_lowercase()))
+    }
+
+    /// The same of lines in small letters.
+    pub fn in_small_letters(&self, lines: impl Iterator<Item: AsRef<str>>) -> Vec<usize> {
+        let typed = self.typed.to_lowercase();
+        let holds = |line: &str| typed.split_whitespace().all(|word| line.contains(word));
+        let kept = lines.enumerate().filter(|(_, line)| holds(line.as_ref()));
         kept.map(|(place, _)| place).collect()
     }
 
@@ -66,11 +73,6 @@ impl Pick {
         found.extend(near);
         found
     }
-}
-
-fn holds_words(line: &str, typed: &str) -> bool {
-    let line = line.to_lowercase();
-    typed.to_lowercase().split_whitespace().all(|word| line.contains(word))
 }
 
 fn holds_letters(line: &str, typed: &str) -> bool {

@@ -28,8 +28,8 @@ pub enum View {
 pub struct Ledger {
     pub pick: Pick,
     pub sort: Sort,
-    /// `None` until they were read.
-    pub rows: Option<Vec<PastFiring>>,
+    /// `None` until they were read; each with what it is found by, in small letters.
+    pub rows: Option<Vec<(PastFiring, String)>>,
     /// The firing opened, and the one laid over it.
     pub open: Vec<FiringScene>,
     /// The list is shown to pick the one to be laid over.
@@ -65,22 +65,24 @@ impl Ledger {
     }
 
     /// The firings that the filter leaves.
-    pub fn found(&self, now: Moment, dial: &Dial<'_>) -> Vec<&PastFiring> {
+    pub fn found(&self) -> Vec<&PastFiring> {
         let rows = self.rows.as_deref().unwrap_or_default();
-        let lines = rows.iter().map(|past| words::past_line(past, now, dial));
-        self.pick.with_words(lines).into_iter().map(|place| &rows[place]).collect()
+        let places = self.pick.in_small_letters(rows.iter().map(|(_, words)| words));
+        places.into_iter().map(|place| &rows[place].0).collect()
     }
 
-    pub fn take_rows(&mut self, rows: Vec<PastFiring>) {
-        let rows = self.rows.insert(rows);
-        self.sort.sort(rows);
+    /// Takes the firings as they were read, and finds the words for each once.
+    pub fn take_rows(&mut self, rows: Vec<PastFiring>, now: Moment, dial: &Dial<'_>) {
+        let worded = rows.into_iter().map(|past| {
+            let words = words::past_line(&past, now, dial).to_lowercase();
+            (past, words)
+        });
+        self.sort.sort(self.rows.insert(worded.collect()), |(past, _)| past);
     }
 
     pub fn sort_anew(&mut self) {
         self.sort = self.sort.next();
-        if let Some(rows) = &mut self.rows {
-            self.sort.sort(rows);
-        }
+        self.sort.sort(self.rows.as_deref_mut().unwrap_or_default(), |(past, _)| past);
     }
 
     /// Opens a firing, beside the one that is open if that was asked for.

@@ -6,9 +6,9 @@
 //! next process puts a locked file of its own in the place of `SHOP.watch`. Whoever finds another
 //! file there than its own has lost the lease.
 
-use std::fs::{self, File, OpenOptions, TryLockError};
+use std::fs::{self, File, TryLockError};
 use std::io::{self, Read, Seek, SeekFrom, Write};
-use std::os::unix::fs::{MetadataExt, OpenOptionsExt, PermissionsExt};
+use std::os::unix::fs::{MetadataExt, PermissionsExt};
 use std::path::{Path, PathBuf};
 
 use rustix::io::Errno;
@@ -16,7 +16,7 @@ use rustix::process::{Pid, test_kill_process};
 use serde::{Deserialize, Serialize};
 
 use crate::edge::plain_file;
-use crate::edge::whole_file::beside;
+use crate::edge::whole_file::{beside, own};
 use crate::units::{Moment, Span};
 
 /// A holder that has not moved for so long is stuck.
@@ -174,9 +174,9 @@ impl RingLease {
 /// The lock's file, made if it is not there. Only who may write the shop may open it: whoever can read
 /// a file can lock it.
 fn open(path: &Path, shop: &Path) -> io::Result<File> {
-    let mut options = OpenOptions::new();
+    let mut options = own();
     options.read(true).write(true).create(true).truncate(false);
-    let file = plain_file::open(path, options.mode(0o600))?;
+    let file = plain_file::open(path, &options)?;
     let writers = fs::metadata(shop).map_or(0, |shop| shop.mode() & 0o022);
     // One of another owner stays as it is; it can be used all the same.
     let _ = file.set_permissions(fs::Permissions::from_mode(0o600 | writers | (writers << 1)));
@@ -213,7 +213,7 @@ fn is_alive(pid: u32) -> bool {
 /// # Errors
 /// When the lock's file is there and cannot be opened or asked.
 pub fn who_watches(shop: &Path, now: Moment) -> io::Result<Watch> {
-    let mut file = match plain_file::open(&lock_path(shop), OpenOptions::new().read(true)) {
+    let mut file = match plain_file::open(&lock_path(shop), own().read(true)) {
         Ok(file) => file,
         Err(error) if error.kind() == io::ErrorKind::NotFound => return Ok(Watch::Nobody),
         Err(error) => return Err(error),

@@ -132,9 +132,7 @@ fn law_a_firing_through_the_change_of_clocks_keeps_its_lengths() {
     journal.append_checked(&new, off_at).unwrap();
     let folded = journal.firing(firing.unwrap()).unwrap();
     assert_eq!(folded.off.unwrap() - folded.lit.unwrap(), Span::minutes(150));
-    let offsets: Vec<i32> = journal
-        .events(firing.unwrap())
-        .unwrap()
+    let offsets: Vec<i32> = stored(&journal, Some(&[firing.unwrap()]))
         .iter()
         .map(|stored| stored.offset_minutes)
         .collect();

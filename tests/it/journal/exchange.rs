@@ -103,7 +103,7 @@ fn law_a_whole_shop_moves_into_one_file_and_back() {
     drop(Journal::open(&other).unwrap());
     let lines = crate::records::read(&exported).unwrap();
     let mode = spyhole::testing::edge::journal::Mode::Keep;
-    Journal::open(&other).unwrap().import(&lines, minutes(99), mode).unwrap();
+    Journal::open(&other).unwrap().import(lines.into_iter().map(Ok), minutes(99), mode).unwrap();
     assert_eq!(export(&other, &[]), exported);
     // Into a shop that has other firings, with new numbers.
     let third = folder.path().join("third.db");
@@ -143,7 +143,7 @@ fn law_one_firing_or_one_kiln_can_be_exported() {
     drop(journal);
     let export = |how: [&str; 2]| {
         let output = folder.path().join("out.jsonl");
-        let line = [&["export", "-o", output.to_str().unwrap()], &how[..]].concat();
+        let line = [&["export", "--replace", "-o", output.to_str().unwrap()], &how[..]].concat();
         (run(&path, &line), fs::read_to_string(output).unwrap_or_default())
     };
     let (said, record) = export(["--firing", "2"]);

@@ -252,7 +252,8 @@ fn regress_a_file_with_two_packings_of_one_kiln_goes_on() {
     let mut journal = packed_twice(&bench.shop());
     let older = journal.shop().unwrap().open[0].id;
     let status = bench.at(10).say("status");
-    let events: Vec<_> = journal.events(older).unwrap().iter().map(|one| one.event.id.0).collect();
+    let events: Vec<_> =
+        stored(&journal, Some(&[older])).iter().map(|one| one.event.id.0).collect();
     let [packing] = events[..] else { panic!("{events:?}") };
     let lines: Vec<&str> = status.lines().collect();
     assert_eq!(
@@ -292,7 +293,9 @@ fn law_a_record_with_two_packings_of_one_kiln_is_taken_in() {
     fs::write(&record, lines.concat()).unwrap();
     let lines = crate::records::read(&fs::read_to_string(&record).unwrap()).unwrap();
     let mut journal = Journal::open(&bench.shop()).unwrap();
-    let taken = journal.import(&lines, LIT, spyhole::testing::edge::journal::Mode::Keep).unwrap();
+    let taken = journal
+        .import(lines.into_iter().map(Ok), LIT, spyhole::testing::edge::journal::Mode::Keep)
+        .unwrap();
     assert_eq!((taken.events, taken.firings), (3, 2));
     let open = journal.shop().unwrap().open;
     assert_eq!(open[0].packing.as_ref().unwrap().contents, "forty cups");

@@ -147,10 +147,13 @@ fn law_cards_charts_and_schedules_are_written() {
     let card = fs::read_to_string(file("card.svg")).unwrap();
     assert!(card.starts_with("<svg") && card.contains("gold in North"), "{card}");
     assert!(!card.contains("pale: "), "one firing before is no usual course");
-    assert_eq!(review(&path, &["card", "4", &file("card.svg")]).code, 0);
+    assert_eq!(review(&path, &["card", "4", &file("card.svg"), "--replace"]).code, 0);
     let card = fs::read_to_string(file("card.svg")).unwrap();
     assert!(card.contains("pale: the usual course of the 3 firings before"), "{card}");
-    assert_eq!(review(&path, &["card", "4", &file("card.svg"), "--over", "1"]).code, 0);
+    assert_eq!(
+        review(&path, &["card", "4", &file("card.svg"), "--over", "1", "--replace"]).code,
+        0
+    );
     assert!(fs::read_to_string(file("card.svg")).unwrap().contains("pale: firing 1"));
     assert_eq!(review(&path, &["card", "4", &file("card.HTML")]).code, 0);
     let page = fs::read_to_string(file("card.HTML")).unwrap();

@@ -22,7 +22,7 @@ fn fresh(journal: &Journal) -> Vec<Facts> {
 
 fn reviewed(journal: &Journal) -> Vec<Facts> {
     let corrections = journal.shop().unwrap().corrections;
-    journal.facts(&LedgerFilter::default(), &corrections).unwrap()
+    journal.facts(&LedgerFilter::default(), &corrections, &mut |_, _| {}).unwrap()
 }
 
 fn raw(path: &Path, sql: &str) -> i64 {

@@ -12,7 +12,7 @@ fn law_the_ledger_is_sorted_filtered_and_compared() {
     desk.type_in("2");
     let found = |desk: &Desk| match &desk.app.view {
         View::Ledger(ledger) => {
-            let found = ledger.found(desk.now, &super::DIAL);
+            let found = ledger.found();
             found.iter().map(|past| past.firing.0).collect::<Vec<_>>()
         }
         _ => panic!("the ledger is closed"),

@@ -4,12 +4,13 @@ use std::env::var_os;
 
 use clap::Args;
 
-use super::super::context::{Context, Unusable};
+use super::super::context::{Context, Painted, Unusable};
 use super::entered::Said;
 use super::{firing_id, step};
 use crate::edge::draft::check;
 use crate::firing::{FiringId, Kind};
 use crate::glow::{Glow, GlowWord};
+use crate::text::shown;
 use crate::units::{Celsius, Scale};
 
 #[derive(Debug, Args)]
@@ -49,7 +50,8 @@ pub(super) fn glow(args: GlowArgs, ctx: &mut Context<'_>) -> anyhow::Result<()> 
     };
     let swatches = ctx.interactive && var_os("NO_COLOR").is_none();
     let colours = GlowWord::ALL.map(|word| colour_line(word, swatches, ctx.scale));
-    Err(Unusable(format!("{wrong}\n{}", colours.join("\n"))).into())
+    let text = format!("{}\n{}", shown(&wrong), colours.join("\n"));
+    Err(if swatches { Painted(text).into() } else { Unusable(text).into() })
 }
 
 /// `  dark red      705 C to 814 C`, with a patch of the colour before it.

@@ -11,7 +11,7 @@ use crate::edge::form;
 use crate::edge::house_file::House;
 use crate::edge::journal::{Journal, JournalError, PAST_FIRINGS, StoredEvent};
 use crate::edge::shop::advised::advised;
-use crate::firing::{Event, EventId, Firing, FiringId, Kind, Refusal, Seen, Shop, What, Who};
+use crate::firing::{Event, EventId, Firing, FiringId, Fold, Kind, Refusal, Seen, Shop, What, Who};
 use crate::forecast::misfit::{Against as MisfitAgainst, misfit};
 use crate::glow::GlowWord;
 use crate::kiln::same_name;
@@ -73,6 +73,7 @@ pub fn doubted(
         Some(Doubtful::Look(question)) => ask(&question, ctx),
         Some(Doubtful::OffUnseen) => ask(&words::off_unseen(against.kiln), ctx),
         Some(Doubtful::FarCone(cone, load)) => cone_answer::ask_of_distance(ctx, cone, load),
+        Some(Doubtful::Name(like)) => ask(&words::looks_like(like), ctx),
     }
 }
 
@@ -101,16 +102,26 @@ fn dropped(
 /// Writes one event of a firing and answers once it is on the disk.
 pub(super) fn enter(said: &Said, ctx: &mut Context<'_>) -> anyhow::Result<()> {
     let mut journal = ctx.journal()?;
-    let shop = journal.shop()?;
     let what = said.over(Draft::new(said.kind, &said.kiln)).what(&Known::default());
     let what = what.map_err(unusable)?;
+    // The firing is added up once, on the way to the shop, where what is said is held against it.
+    let against = matches!(what, What::Look(_) | What::Off | What::Drawn | What::Reading(_));
+    let mut folds: Vec<Fold> = Vec::new();
+    let shop = journal.shop_seeing(|fold| {
+        let here = against && same_name(&fold.firing().kiln, &said.kiln);
+        folds.extend(here.then(|| fold.clone()));
+    })?;
     let (kiln, firing) = match said.firing {
         Some(firing) => (of_firing(&journal, firing, &said.kiln)?, firing),
         None => present_firing(&shop, &journal, &said.kiln, &what)?,
     };
     let at = ctx.entry_time(said.at.as_deref(), said.kind)?;
-    if matches!(what, What::Look(_) | What::Off | What::Drawn) {
-        let folded = journal.firing(firing)?;
+    let fold = folds.into_iter().find(|fold| fold.firing().id == firing);
+    let fold = || fold.map_or_else(|| journal.fold(firing), Ok);
+    let misfit = if let What::Reading(celsius) = what {
+        Misfitting::of(&journal, fold()?, (at.moment, celsius), ctx)?
+    } else if against {
+        let folded = fold()?.into_firing();
         let below = House::or_usual(&ctx.shop).draw_below;
         let cooling = Cooling::of(&folded, &journal.past(PAST_FIRINGS)?);
         let against = Against {
@@ -122,10 +133,9 @@ pub(super) fn enter(said: &Said, ctx: &mut Context<'_>) -> anyhow::Result<()> {
             ..Against::of(Known::default(), ctx.now, ctx.dial())
         };
         doubted(&what, at.moment, &against, ctx)?;
-    }
-    let misfit = match what {
-        What::Reading(celsius) => Misfitting::of(&journal, firing, (at.moment, celsius), ctx)?,
-        _ => None,
+        None
+    } else {
+        None
     };
     if let Some(misfit) = misfit.as_ref().filter(|misfit| misfit.other_scale && ctx.interactive) {
         ask(&misfit.said, ctx)?;
@@ -134,7 +144,7 @@ pub(super) fn enter(said: &Said, ctx: &mut Context<'_>) -> anyhow::Result<()> {
     let mut object = Map::new();
     let fields = form::write(&what);
     let appended = journal.append_checked(&ctx.event(Some(firing), at, what), ctx.now)?;
-    let state = journal.firing(firing)?.state;
+    let state = journal.state_of(firing)?;
     object.insert("event_id".into(), appended.id.0.into());
     object.insert("firing".into(), firing.0.into());
     object.insert("kiln".into(), kiln.clone().into());
@@ -165,11 +175,11 @@ struct Misfitting {
 impl Misfitting {
     fn of(
         journal: &Journal,
-        firing: FiringId,
+        mut fold: Fold,
         (at, celsius): (Moment, Celsius),
         ctx: &Context<'_>,
     ) -> anyhow::Result<Option<Misfitting>> {
-        let mut fold = journal.fold(firing)?;
+        let firing = fold.firing().id;
         let (id, who) = (EventId(i64::MAX), Who::Person(ctx.who.clone()));
         let what = What::Reading(celsius);
         fold.apply(Event { id, firing: Some(firing), at, written: ctx.now, who, what });

@@ -5,6 +5,7 @@ use std::io::Write;
 use serde_json::{Map, Value, json};
 
 use super::super::context::Context;
+use crate::edge::plain::cell;
 use crate::firing::FiringId;
 use crate::review::Table;
 use crate::review::table::{Cell, Row};
@@ -98,7 +99,11 @@ fn csv(out: &mut dyn Write, table: &Table, form: Form) -> anyhow::Result<()> {
         let mut fields: Vec<String> = row
             .cells
             .iter()
-            .map(|cell| if *cell == Cell::Unknown { String::new() } else { cell.shown() })
+            .map(|value| match value {
+                Cell::Unknown => String::new(),
+                Cell::Text(text) => cell(text.clone()),
+                number => number.shown(),
+            })
             .collect();
         if form.explain {
             fields.extend([row.formula.clone(), numbers(&row.firings)]);

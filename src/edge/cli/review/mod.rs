@@ -4,13 +4,13 @@ pub mod answer;
 mod pictures;
 mod single;
 
-use std::path::PathBuf;
+use std::path::{Path, PathBuf};
 
 use chrono::{Local, NaiveDate, TimeZone as _};
 use clap::{Args, Subcommand};
 use serde_json::json;
 
-use super::context::{Context, Unusable, kiln_named, load_type_named};
+use super::context::{Context, Over, Unusable, kiln_named, load_type_named};
 use crate::edge::form;
 use crate::edge::picture::chart;
 use crate::edge::prices_file;
@@ -97,6 +97,15 @@ pub struct PictureArgs {
     /// Also draw it into this file, chart.svg; several pictures are numbered.
     #[arg(long, value_name = "FILE")]
     picture: Option<PathBuf>,
+    #[command(flatten)]
+    over: Over,
+}
+
+impl PictureArgs {
+    /// Where its pictures go.
+    fn pictures(&self) -> (Option<&Path>, Over) {
+        (self.picture.as_deref(), self.over)
+    }
 }
 
 #[derive(Debug, Args)]
@@ -230,7 +239,16 @@ fn answers(ctx: &mut Context<'_>, period: &Period, prices: &Prices) -> anyhow::R
         since: period.since.map(midnight),
         until: period.until.and_then(|day| day.succ_opt()).map(midnight),
     };
-    Ok(journal.review(&ReviewQuestion { asked, now, ahead: ahead(now, &LocalZone) }, prices)?)
+    let question = ReviewQuestion { asked, now, ahead: ahead(now, &LocalZone) };
+    // Ten years take a while the first time; somebody who waits is told how far it is, in ten steps.
+    let mut steps = 0;
+    let mut told = |done: usize, all: usize| {
+        if ctx.interactive && done < all && done * 10 / all > steps {
+            steps = done * 10 / all;
+            let _ = ctx.warn(&words::digested(done, all));
+        }
+    };
+    Ok(journal.review(&question, prices, &mut told)?)
 }
 
 /// The same without a list of prices.
@@ -281,7 +299,7 @@ fn review_outcomes(args: &OutcomesArgs, ctx: &mut Context<'_>) -> anyhow::Result
     let rows: Vec<ReviewRow<'_>> =
         groups.iter().map(|group| ReviewRow::Outcomes(args.by, group)).collect();
     let drawn = chart::bars((Page::Outcomes, &table.title), &rows, &scene, ctx.scale);
-    pictures::write_all(args.rest.picture.as_deref(), [drawn])?;
+    pictures::write_all(ctx, args.rest.pictures(), [drawn])?;
     let others = [tables::overshoots(&scene.overshoots), tables::went_with(&scene.went_with)];
     let answers: Vec<Table> = [table].into_iter().chain(others).collect();
     answer::tables(ctx, args.rest.table.form, &answers)
@@ -293,7 +311,7 @@ fn review_drift(args: &DriftArgs, ctx: &mut Context<'_>) -> anyhow::Result<()> {
         scene.drifts.retain(|drift| drift.signal().is_some());
     }
     let drawn = scene.drifts.iter().map(|drift| chart::drift(drift, &scene, ctx.scale));
-    pictures::write_all(args.rest.picture.as_deref(), drawn)?;
+    pictures::write_all(ctx, args.rest.pictures(), drawn)?;
     let series = tables::drift(&scene.drifts, ctx.scale, scene.ahead);
     let probes = tables::probes(&scene.probes, ctx.scale);
     answer::tables(ctx, args.rest.table.form, &[series, probes])
@@ -309,7 +327,7 @@ fn review_evenness(args: &PictureArgs, ctx: &mut Context<'_>) -> anyhow::Result<
         let title = format!("{}: hotter and colder places", map.kiln);
         chart::bars((Page::Evenness, &title), &rows, &scene, ctx.scale)
     });
-    pictures::write_all(args.picture.as_deref(), drawn)?;
+    pictures::write_all(ctx, args.pictures(), drawn)?;
     answer::tables(ctx, args.table.form, &[tables::evenness(&scene.maps, ctx.scale)])
 }
 
@@ -322,7 +340,7 @@ fn review_cost(args: &CostArgs, ctx: &mut Context<'_>) -> anyhow::Result<()> {
         .flat_map(|(by, groups)| groups.iter().map(|group| ReviewRow::Costs(*by, group)))
         .collect();
     let drawn = chart::bars((Page::Cost, &table.title), &rows, &scene, ctx.scale);
-    pictures::write_all(args.rest.picture.as_deref(), [drawn])?;
+    pictures::write_all(ctx, args.rest.pictures(), [drawn])?;
     answer::tables(ctx, args.rest.table.form, &[table, tables::late_looks(&scene.late)])
 }
 

@@ -2,23 +2,12 @@
 
 use std::path::{Path, PathBuf};
 
-use anyhow::Context as _;
-
-use super::super::context::Unusable;
+use super::super::context::{Context, Over, Unusable};
 use crate::edge::picture::sheet::Sheet;
-use crate::edge::whole_file;
 
 /// The ending of a file's name, in small letters.
 pub(super) fn ending(path: &Path) -> String {
     path.extension().unwrap_or_default().to_string_lossy().to_lowercase()
-}
-
-/// Writes a file, whole or not at all.
-///
-/// # Errors
-/// When it cannot be written.
-pub(super) fn write(path: &Path, text: &str) -> anyhow::Result<()> {
-    whole_file::write(path, text.as_bytes()).with_context(|| format!("writing {}", path.display()))
 }
 
 /// Writes charts into `drift.svg`, `drift-2.svg` and so on, where they are asked for.
@@ -26,7 +15,8 @@ pub(super) fn write(path: &Path, text: &str) -> anyhow::Result<()> {
 /// # Errors
 /// When the name does not end in `.svg`, or a file cannot be written.
 pub(super) fn write_all(
-    path: Option<&Path>,
+    ctx: &Context<'_>,
+    (path, over): (Option<&Path>, Over),
     pictures: impl IntoIterator<Item = Sheet>,
 ) -> anyhow::Result<()> {
     let Some(path) = path else { return Ok(()) };
@@ -38,7 +28,8 @@ pub(super) fn write_all(
         return Err(Unusable(text).into());
     }
     for (index, picture) in pictures.into_iter().enumerate() {
-        write(&numbered(path, index + 1), &picture.svg())?;
+        let svg = picture.svg();
+        ctx.place(&numbered(path, index + 1), over, |out| Ok(out.write_all(svg.as_bytes())?))?;
     }
     Ok(())
 }

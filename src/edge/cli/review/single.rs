@@ -2,11 +2,10 @@
 
 use std::path::PathBuf;
 
-use anyhow::Context as _;
 use clap::Args;
 use serde_json::json;
 
-use super::super::context::{Context, Unusable};
+use super::super::context::{Context, Over, Unusable};
 use super::answer::{self, Form};
 use super::{pictures, prices};
 use crate::edge::picture::of_firing::OneFiring;
@@ -48,6 +47,8 @@ pub struct CardArgs {
     /// The list of prices, instead of the one beside the shop's file.
     #[arg(long, value_name = "FILE.csv")]
     prices: Option<PathBuf>,
+    #[command(flatten)]
+    replace: Over,
 }
 
 #[derive(Debug, Args)]
@@ -81,6 +82,8 @@ pub struct RepeatArgs {
     /// Write the schedule into this file instead of showing it.
     #[arg(long, value_name = "FILE.json")]
     file: Option<PathBuf>,
+    #[command(flatten)]
+    over: Over,
 }
 
 fn ware(text: &str) -> Result<Ware, String> {
@@ -208,7 +211,7 @@ pub(super) fn card(args: &CardArgs, ctx: &mut Context<'_>) -> anyhow::Result<()>
         );
         return Err(Unusable(text).into());
     };
-    pictures::write(&args.file, &text)?;
+    ctx.place(&args.file, args.replace, |out| Ok(out.write_all(text.as_bytes())?))?;
     ctx.answer(
         &words::card_written(&path, one.firing.id),
         &json!({ "firing": args.firing, "file": path }),
@@ -234,7 +237,7 @@ pub(super) fn repeat(args: &RepeatArgs, ctx: &mut Context<'_>) -> anyhow::Result
         writeln!(ctx.out, "{}", text.trim_end())?;
         return Ok(());
     };
-    std::fs::write(file, &text).with_context(|| format!("writing {}", file.display()))?;
+    ctx.place(file, args.over, |out| Ok(out.write_all(text.as_bytes())?))?;
     let path = file.display().to_string();
     ctx.answer(
         &words::schedule_written(&path, &repeat, ctx.scale),

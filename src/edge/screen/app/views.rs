@@ -17,9 +17,15 @@ const LIGHT_BY_IT: [Key; 2] = [Key::Char('f'), Key::Enter];
 
 impl App {
     /// The ledger as it was read.
-    pub(super) fn ledger_read(&mut self, read: Result<Vec<PastFiring>, String>) {
+    pub(super) fn ledger_read(
+        &mut self,
+        read: Result<Vec<PastFiring>, String>,
+        context: &Context<'_>,
+    ) {
         match (read, &mut self.view) {
-            (Ok(rows), View::Ledger(ledger)) => ledger.take_rows(rows),
+            (Ok(rows), View::Ledger(ledger)) => {
+                ledger.take_rows(rows, context.scene.now, &context.dial);
+            }
             (Ok(_), _) => {}
             (Err(why), _) => self.tell(Tone::Wrong, words::shop_unreadable(&why)),
         }
@@ -150,14 +156,14 @@ impl App {
         }
         match std::mem::take(&mut self.view) {
             View::Floor => Vec::new(),
-            View::Ledger(ledger) => self.ledger_key(ledger, key, context),
+            View::Ledger(ledger) => self.ledger_key(ledger, key),
             View::Schedules(schedules) => self.schedules_key(schedules, key, context),
             View::Shop(shop) => self.shop_key(shop, key, context),
             View::Review(review) => self.review_key(*review, key, context),
         }
     }
 
-    fn ledger_key(&mut self, mut ledger: Ledger, key: Key, context: &Context<'_>) -> Vec<Effect> {
+    fn ledger_key(&mut self, mut ledger: Ledger, key: Key) -> Vec<Effect> {
         let mut effects = Vec::new();
         if !ledger.lists() {
             match key {
@@ -187,8 +193,7 @@ impl App {
         if key == Key::Tab {
             ledger.sort_anew();
         }
-        let found: Vec<_> =
-            ledger.found(context.scene.now, &context.dial).iter().map(|past| past.firing).collect();
+        let found: Vec<_> = ledger.found().iter().map(|past| past.firing).collect();
         match ledger.pick.press(key, found.len()) {
             Picked::Taken(place) => effects.push(Effect::ReadFiring(found[place])),
             Picked::Left if ledger.comparing => ledger.comparing = false,

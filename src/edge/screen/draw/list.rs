@@ -17,11 +17,11 @@ use crate::edge::screen::theme::Part;
 use crate::words;
 
 /// What a list shows.
-#[derive(Debug)]
 pub(super) struct List<'a> {
     pub(super) title: String,
-    /// The lines that the filter leaves.
-    pub(super) lines: Vec<String>,
+    /// How many lines the filter leaves, and each of them: only those in sight are asked for.
+    pub(super) count: usize,
+    pub(super) line: &'a dyn Fn(usize) -> String,
     pub(super) pick: &'a Pick,
     /// Said where there is no line.
     pub(super) empty: &'a str,
@@ -43,12 +43,12 @@ pub(super) fn render(
     }
     let columns = unicode_columns(typed).min(typing.width.saturating_sub(1));
     let below = Rect { y: inside.y + 1, height: inside.height - 1, ..inside };
-    for (place, row, here) in picture.listed(below, list.lines.len(), list.pick.at) {
-        let line = &list.lines[place];
+    for (place, row, here) in picture.listed(below, list.count, list.pick.at) {
+        let line = (list.line)(place);
         let (marker, part) = if here { (">", Part::Key) } else { (" ", Part::Text) };
         picture.line(format!("{marker} {line}"), part, row, buffer);
     }
-    if list.lines.is_empty()
+    if list.count == 0
         && let Some(row) = inside.rows().nth(1)
     {
         picture.line(list.empty.into(), Part::Quiet, row, buffer);

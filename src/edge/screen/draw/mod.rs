@@ -18,6 +18,8 @@ mod review;
 mod views;
 mod wrap;
 
+use std::borrow::Cow;
+
 use ratatui::buffer::Buffer;
 use ratatui::layout::{Constraint, Layout, Position, Rect};
 use ratatui::style::Style;
@@ -32,6 +34,7 @@ use super::theme::{Part, Theme};
 use super::view::View;
 use crate::edge::own_schedules::Offered;
 use crate::scene::{Happened, KilnScene, Scene};
+use crate::text::shown;
 use crate::units::Moment;
 use crate::words::{self, Dial, Striking};
 
@@ -82,10 +85,18 @@ pub fn draw(picture: &Picture<'_>, area: Rect, buffer: &mut Buffer) -> Option<Po
     if picture.app.form.is_some() {
         picture.spots.clear();
     }
-    match &picture.app.form {
-        Some(open) => form::render(open, picture, area, buffer),
-        None => cursor.filter(|_| picture.app.help.is_none()),
+    if let Some(open) = &picture.app.form {
+        cursor = form::render(open, picture, area, buffer);
+    } else if picture.app.help.is_some() {
+        cursor = None;
     }
+    // Of what a letter carries unseen, nothing turns round the letters after it.
+    for cell in &mut buffer.content {
+        if let Cow::Owned(marked) = shown(cell.symbol()) {
+            cell.set_symbol(&marked.replace('\u{fffd}', ""));
+        }
+    }
+    cursor
 }
 
 /// ```text

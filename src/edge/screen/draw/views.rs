@@ -65,9 +65,10 @@ pub(super) fn finder(
     let place = super::middle(area, 64, rows.max(4));
     ratatui::widgets::Widget::render(ratatui::widgets::Clear, place, buffer);
     buffer.set_style(place, picture.style(Part::Text));
-    let lines = found.into_iter().map(|place| phrases[place].clone()).collect();
-    let title = words::FINDER_TITLE.into();
-    list::render(&List { title, lines, pick, empty: words::NO_SUCH_ACTION }, picture, place, buffer)
+    let line: &dyn Fn(usize) -> String = &|nth| phrases[found[nth]].clone();
+    let (title, count) = (words::FINDER_TITLE.into(), found.len());
+    let list = List { title, count, line, pick, empty: words::NO_SUCH_ACTION };
+    list::render(&list, picture, place, buffer)
 }
 
 fn keys(view: &View, known: &[Offered]) -> ViewKeys {
@@ -99,14 +100,15 @@ fn ledger(
     }
     let (now, dial) = (picture.scene.now, &picture.dial);
     let wide = area.width >= WIDE;
-    let line = if wide { words::past_line } else { words::past_short };
-    let lines = ledger.found(now, dial).into_iter().map(|past| line(past, now, dial)).collect();
+    let worded = if wide { words::past_line } else { words::past_short };
+    let found = ledger.found();
+    let (count, line) = (found.len(), &|nth: usize| worded(found[nth], now, dial));
     let title = words::ledger_title(ledger.sort, ledger.comparing);
     let empty = match ledger.rows {
         None => words::READING_LEDGER,
         Some(_) => words::NO_SUCH_FIRING,
     };
-    list::render(&List { title, lines, pick: &ledger.pick, empty }, picture, area, buffer)
+    list::render(&List { title, count, line, pick: &ledger.pick, empty }, picture, area, buffer)
 }
 
 /// The curve above, what happened below or, where there is room, beside it.
@@ -134,10 +136,10 @@ fn schedules(
         schedule(open, schedules.page, picture, area, buffer);
         return None;
     }
-    let found = schedules.found(known).into_iter();
-    let lines = found.map(|place| Schedules::line(&known[place])).collect();
+    let found = schedules.found(known);
+    let (count, line) = (found.len(), &|nth: usize| Schedules::line(&known[found[nth]]));
     let (title, empty) = (words::SCHEDULES_TITLE.to_owned(), words::NO_SUCH_SCHEDULE);
-    list::render(&List { title, lines, pick: &schedules.pick, empty }, picture, area, buffer)
+    list::render(&List { title, count, line, pick: &schedules.pick, empty }, picture, area, buffer)
 }
 
 /// Its curve, what it calls for at the chosen kiln, and its segments; on pages where there is too
@@ -210,8 +212,8 @@ fn shop(
     buffer: &mut Buffer,
 ) -> Option<Position> {
     let (scene, dial) = (picture.scene, &picture.dial);
-    let found = shop.found(scene, dial).into_iter();
-    let lines = found.map(|row| shop.line(row, scene, dial)).collect();
+    let found = shop.found(scene, dial);
+    let (count, line) = (found.len(), &|nth: usize| shop.line(found[nth], scene, dial));
     let (title, empty) = (words::SHOP_TITLE.to_owned(), words::NO_SUCH_LINE);
-    list::render(&List { title, lines, pick: &shop.pick, empty }, picture, area, buffer)
+    list::render(&List { title, count, line, pick: &shop.pick, empty }, picture, area, buffer)
 }

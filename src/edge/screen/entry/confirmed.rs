@@ -37,7 +37,12 @@ impl Form {
             }
             let kiln = scene.kiln(&self.kiln);
             let cooling = kiln.and_then(|kiln| kiln.cooling.as_ref());
+            let names: Vec<&str> = match self.title {
+                Title::Kiln => scene.names(),
+                _ => load_types.iter().map(|load| load.name.as_str()).collect(),
+            };
             let against = Against {
+                names: &names,
                 kiln: &self.kiln,
                 cooling: cooling.map(|cooling| (cooling, scene.draw_below)),
                 looks: kiln.map_or(&[], |kiln| &kiln.curve.looks),
@@ -101,6 +106,7 @@ impl Form {
             Doubtful::Look(question) => words::enter_again(question),
             Doubtful::OffUnseen => words::off_again(&words::off_unseen(&self.kiln)),
             Doubtful::FarCone(cone, load) => words::cone_far_from(*cone, load),
+            Doubtful::Name(like) => words::name_again(like),
         }
     }
 
