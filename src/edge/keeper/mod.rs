@@ -105,13 +105,13 @@ impl Keeper {
         (doing, waits): (&'static str, bool),
         now: Moment,
     ) -> anyhow::Result<Keeper> {
-        let mut reading = Reading::of(shop.to_owned(), counsel);
+        let out_of_service = equipment.settings.out_of_service.clone();
+        let mut reading = Reading::of(shop.to_owned(), counsel, out_of_service.clone());
         let mut first = Found::default();
         if !waits {
             reading.follow(now, &mut first)?;
         }
         let harmed = first.harmed.map(|what| (now, what));
-        let out_of_service = equipment.settings.out_of_service.clone();
         Ok(Keeper {
             shop: shop.to_owned(),
             turn: Aside::new(Turn::of(shop, doing))?,
@@ -247,7 +247,7 @@ impl Keeper {
     fn read(&mut self, now: Moment, wall: Moment, told: &mut Vec<Told>) {
         let free = self.reading.hangs_for().is_none();
         let pressed = if free { self.pressed(wall, now) } else { Vec::new() };
-        let order = Order { now, wall, rings: self.rings.then(|| self.standing.clone()), pressed };
+        let order = Order { now, wall, rings: self.rings, pressed };
         for found in self.reading.ask(move |reading| reading.step(&order)) {
             told.extend(found.told);
             if let Some(known) = found.known {

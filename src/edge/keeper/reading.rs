@@ -4,7 +4,7 @@
 use std::path::PathBuf;
 
 use super::diary::Diary;
-use crate::alarm::{Alarm, Key};
+use crate::alarm::{Key, Task};
 use crate::edge::journal::at_path::Followed;
 use crate::edge::journal::daily::DailyBackup;
 use crate::edge::journal::rescue::{Loss, Opened, rescue};
@@ -25,6 +25,7 @@ pub(super) struct Reading {
     journal: Option<Journal>,
     counsel: Counsel,
     standing: Standing,
+    out_of_service: Vec<(String, Task)>,
     diary: Diary,
     backup: DailyBackup,
 }
@@ -35,8 +36,8 @@ pub(super) struct Order {
     /// By the time alarms count by, and by the clock.
     pub now: Moment,
     pub wall: Moment,
-    /// The alarms that stand, if this process rings: then it keeps the diary and the backups.
-    pub rings: Option<Vec<Alarm>>,
+    /// Whether this process rings: then it keeps the diary and the backups.
+    pub rings: bool,
     /// What was pressed on notifications.
     pub pressed: Vec<(Key, NewEvent)>,
 }
@@ -60,12 +61,13 @@ fn brief(loss: &Loss) -> String {
 }
 
 impl Reading {
-    pub fn of(shop: PathBuf, counsel: Counsel) -> Reading {
+    pub fn of(shop: PathBuf, counsel: Counsel, out_of_service: Vec<(String, Task)>) -> Reading {
         Reading {
             file: Followed::of(shop),
             journal: None,
-            standing: Standing::new(counsel.clone(), Vec::new()),
+            standing: Standing::new(counsel.clone(), out_of_service.clone()),
             counsel,
+            out_of_service,
             diary: Diary::default(),
             backup: DailyBackup::default(),
         }
@@ -82,8 +84,8 @@ impl Reading {
             let written = self.write(event, order.wall, "what was pressed", &mut found);
             found.told.extend(written.map(|id| Told::Pressed(*key, event.what.clone(), id)));
         }
-        if let Some(standing) = &order.rings {
-            self.write_down(standing, order.now, &mut found);
+        if order.rings {
+            self.write_down(order.now, &mut found);
             let made = self.journal.as_ref().and_then(|it| self.backup.keep(it, order.wall));
             found.told.extend(made.map(|made| match made {
                 Ok(path) => Told::BackedUp(path),
@@ -118,7 +120,7 @@ impl Reading {
         if self.journal.is_some() {
             // What was read is of the file before.
             self.counsel = Counsel::default();
-            self.standing = Standing::new(self.counsel.clone(), Vec::new());
+            self.standing = Standing::new(self.counsel.clone(), self.out_of_service.clone());
         }
         self.journal = Some(opened.journal.with_unread(self.counsel.unread()));
     }
@@ -156,9 +158,11 @@ impl Reading {
         }
     }
 
-    /// Writes down that somebody is called, and what is forecast of the drop.
-    fn write_down(&mut self, standing: &[Alarm], now: Moment, found: &mut Found) {
-        for due in self.diary.due(self.standing.watched(), standing, now) {
+    /// Writes down that somebody is called, and what is forecast of the drop, by the alarms that follow
+    /// from what was read: those of a moment before would take a call that goes on for a new one.
+    fn write_down(&mut self, now: Moment, found: &mut Found) {
+        let standing = self.standing.alarms(now);
+        for due in self.diary.due(self.standing.watched(), &standing, now) {
             let event = NewEvent::new(Some(due.firing), now, Who::Program, due.what.clone());
             let event = NewEvent { uid: due.uid, ..event };
             if self.write(&event, now, due.what.phrase(), found).is_some() {
