@@ -12,8 +12,8 @@ use spyhole::testing::edge::journal::{Journal, JournalError, LedgerFilter};
 use spyhole::testing::edge::{record, schedule_file, time_entry};
 use spyhole::testing::firing::{Event, Firing};
 use spyhole::testing::schedule::check::{Limits, check};
-use spyhole::testing::units::Moment;
-use spyhole::testing::words::{AHEAD_TOLERANCE, Clock, Meant};
+use spyhole::testing::units::{Moment, Span};
+use spyhole::testing::words::{Clock, Meant};
 
 /// 2026-03-14T08:10:00Z.
 const NOW: Moment = Moment(1_773_475_800_000);
@@ -65,7 +65,7 @@ pub fn settings(bytes: &[u8]) {
 pub fn time_entry(bytes: &[u8]) {
     let Ok(text) = str::from_utf8(bytes) else { return };
     if let Ok(time) = time_entry::parse(text, NOW, Meant::Past, CLOCK) {
-        assert!(time.moment - NOW <= AHEAD_TOLERANCE, "{text:?} is still to come: {time}");
+        assert!(time.moment - NOW <= Span::minutes(1), "{text:?} is still to come: {time}");
     }
     if let Err(why) = time_entry::parse(text, NOW, Meant::Anytime, CLOCK) {
         assert!(!why.to_string().is_empty());

@@ -53,6 +53,6 @@ pub use task::{
     COMING_TITLE, NOTHING_COMING, agenda_line, big_caption, big_text, big_word,
     calendar_description, calendar_summary, far_phrase, say_short,
 };
-pub use typed::{AHEAD_TOLERANCE, Meant, TimeError, read_time};
+pub use typed::{Meant, TimeError, read_time};
 pub use unread::{left_out_and_remedy, left_out_of};
 pub use views::*;

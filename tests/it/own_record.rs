@@ -281,7 +281,7 @@ fn law_each_walk_is_called_once_and_each_forecast_kept_once() {
 fn written(journal: &Journal, firings: &[FiringId]) -> (usize, Vec<&'static str>) {
     let (mut calls, mut marks) = (0, Vec::new());
     for firing in firings {
-        for stored in stored(&journal, Some(&[*firing])) {
+        for stored in stored(journal, Some(&[*firing])) {
             match stored.event.what {
                 What::Called => calls += 1,
                 What::Marked(mark) => marks.push(mark.when.name()),

@@ -84,16 +84,28 @@ pub(super) fn events_of(
 const WRONG_CLOCK: Span = Span::hours(24);
 
 /// An entry of a clock that was ahead by a day or more counts as of the next one made after it, so that
-/// it does not stay the newest for ever.
+/// it does not stay the newest for ever. Where the entries after it were made before the last sound one,
+/// theirs is the wrong clock, and nothing is moved.
 fn in_the_order_made(events: &mut [Event]) {
     let struck = struck_events(events.iter());
+    let counts = |event: &Event| !struck.contains(&event.id);
     let mut next = Moment(i64::MAX);
-    for event in events.iter_mut().rev() {
-        if event.at.0.saturating_sub(next.0) > WRONG_CLOCK.0 {
+    let after: Vec<Moment> = events
+        .iter()
+        .rev()
+        .map(|event| {
+            let after = next;
+            next = if counts(event) { next.min(event.written) } else { next };
+            after
+        })
+        .collect();
+    let mut before = None;
+    for (event, next) in events.iter_mut().zip(after.into_iter().rev()) {
+        let ahead = event.at.0.saturating_sub(next.0) > WRONG_CLOCK.0;
+        if ahead && before.is_some_and(|before| before <= next) {
             event.at = next;
-        }
-        if !struck.contains(&event.id) {
-            next = next.min(event.written);
+        } else if counts(event) {
+            before = Some(event.written);
         }
     }
 }

@@ -239,7 +239,7 @@ proptest! {
 
 fn export(journal: &Journal) -> String {
     let mut out = Vec::new();
-    for stored in stored(&journal, None) {
+    for stored in stored(journal, None) {
         record::write(&mut out, &record_line(stored)).unwrap();
     }
     String::from_utf8(out).unwrap()

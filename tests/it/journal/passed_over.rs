@@ -106,7 +106,8 @@ fn keeper(shop: &Path) -> Answer {
         };
     let told = keeper.step(now, Span::ZERO);
     let standing = format!("{:?}", keeper.standing());
-    (standing, told.iter().any(|told| told.is_trouble()))
+    let rings = keeper.standing().iter().any(|alarm| alarm.key.task == Task::ShopFile);
+    (standing, rings || told.iter().any(|told| told.is_trouble()))
 }
 
 /// Damages the file, and says how.
