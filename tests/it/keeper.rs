@@ -103,16 +103,31 @@ impl TestShop {
 }
 
 /// Waits until something is so.
-pub(crate) fn until<T>(what: &str, mut so: impl FnMut() -> Option<T>) -> T {
+#[track_caller]
+pub(crate) fn until<T>(what: &str, so: impl FnMut() -> Option<T>) -> T {
+    within(PATIENCE, what, so)
+}
+
+/// The same where nothing is timed, longer than anything takes that is not stuck.
+#[track_caller]
+pub(crate) fn patiently<T>(what: &str, so: impl FnMut() -> Option<T>) -> T {
+    within(LONG_PATIENCE, what, so)
+}
+
+#[track_caller]
+fn within<T>(patience: Duration, what: &str, mut so: impl FnMut() -> Option<T>) -> T {
     let began = Instant::now();
     loop {
         if let Some(found) = so() {
             return found;
         }
-        assert!(began.elapsed() < PATIENCE, "waited for {what}");
+        assert!(began.elapsed() < patience, "waited for {what}");
         thread::sleep(Duration::from_millis(20));
     }
 }
+
+/// How long a test that waits goes on, where nothing is timed.
+pub(crate) const LONG_PATIENCE: Duration = Duration::from_secs(90);
 
 /// Sends a signal to a process.
 pub(crate) fn signal(pid: u32, name: &str) {

@@ -3,27 +3,11 @@
 
 use std::process::Stdio;
 use std::thread;
-use std::time::Instant;
 
-use crate::keeper::{Running, TestShop, until};
+use crate::keeper::{Running, TestShop, patiently, until};
 use crate::prelude::*;
 use crate::program::{command, finish};
 use crate::terminal::{Desk, begin_shop};
-
-/// How long a test that waits goes on, where nothing is timed.
-const PATIENCE: Duration = Duration::from_secs(90);
-
-#[track_caller]
-fn patiently<T>(what: &str, mut so: impl FnMut() -> Option<T>) -> T {
-    let began = Instant::now();
-    loop {
-        if let Some(found) = so() {
-            return found;
-        }
-        assert!(began.elapsed() < PATIENCE, "waited for {what}");
-        thread::sleep(Duration::from_millis(50));
-    }
-}
 
 /// The command that is run for each ring writes the alarm's name, and what is said of it.
 fn settings(rings: &Path) -> String {

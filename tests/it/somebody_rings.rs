@@ -17,26 +17,12 @@ use std::time::Instant;
 use spyhole::testing::edge::bell::log::Line;
 use spyhole::testing::edge::shop::lease::{Holder, RingLease, Watch, who_watches};
 
-use crate::keeper::{Running, TestShop, holder, now, settings, signal, until};
+use crate::keeper::{
+    LONG_PATIENCE, Running, TestShop, holder, now, patiently, settings, signal, until,
+};
 use crate::prelude::*;
 use crate::program::{command, finish};
 use crate::terminal::{Desk, start};
-
-/// How long a test that waits goes on, where nothing is timed.
-const PATIENCE: Duration = Duration::from_secs(90);
-
-/// Waits until something is so, longer than anything takes that is not stuck.
-#[track_caller]
-fn patiently<T>(what: &str, mut so: impl FnMut() -> Option<T>) -> T {
-    let began = Instant::now();
-    loop {
-        if let Some(found) = so() {
-            return found;
-        }
-        assert!(began.elapsed() < PATIENCE, "waited for {what}");
-        thread::sleep(Duration::from_millis(50));
-    }
-}
 
 /// Whoever rings beside the holder: a keeper with what it says, or a screen.
 enum Second {
@@ -358,7 +344,7 @@ fn law_the_service_manager_hears_that_the_watch_goes_on() {
         (path.display().to_string(), UnixDatagram::bind(&path).unwrap()),
         (format!("@{name}"), UnixDatagram::bind_addr(&of_kernel).unwrap()),
     ] {
-        socket.set_read_timeout(Some(PATIENCE)).unwrap();
+        socket.set_read_timeout(Some(LONG_PATIENCE)).unwrap();
         let hear = || {
             let mut bytes = [0; 64];
             let length = socket.recv(&mut bytes).unwrap();
