@@ -7,7 +7,8 @@
 //! stay too.
 //!
 //! What the program asks for beside looks is done where the state of knowledge says so, and costs a walk
-//! as well; everybody else is deaf to it.
+//! as well; everybody else is deaf to it. Who writes down a number that the program asks about reads the
+//! display once more.
 //!
 //! Late: seen down after a cone half a number above the target would be down. Early: shut off before
 //! a cone half a number below it would be. Either way the load is lost. Five minutes of standing
@@ -21,6 +22,7 @@ use std::thread;
 use spyhole::testing::cone::Family;
 use spyhole::testing::firing::event::{GlowSeen, Look};
 use spyhole::testing::firing::{Doubt, EventId, Firing, FiringId, Looked, Seen, State};
+use spyhole::testing::forecast::misfit::misfit;
 use spyhole::testing::forecast::{Question, USUAL_LIMIT, forecast};
 use spyhole::testing::glow::{GlowWord, Room};
 use spyhole::testing::kiln::{LoadType, Miss, starter};
@@ -40,7 +42,7 @@ use strangers::chance::Chance;
 use strangers::faults::Fault;
 use strangers::firing::Firing as Truth;
 use strangers::loads::Load;
-use strangers::people::{Person, Word};
+use strangers::people::{Person, Typed, Word};
 
 /// Firings behind a kiln that is well known.
 pub(crate) const PAST_FIRINGS: u64 = 10;
@@ -183,7 +185,7 @@ impl Minder {
         let read = truth.probe_reading(at_h).filter(|_| self.has_display);
         match (asked, read) {
             (Task::ReadTemperature, Some(c)) => {
-                let reading = (at, Celsius((c * 10.0).round() / 10.0));
+                let reading = (at, tenths(c));
                 return Some(Known { from_h: at_h, reading });
             }
             (Task::ReadTemperature, None) => {
@@ -356,7 +358,7 @@ impl Shop {
                 at_h += pause_h.max(walk_h);
             }
             let truth = truth.clone().slipping(manner.slips());
-            firing.readings = known_by(&readings(&truth, knows), at_h);
+            firing.readings = known_by(&readings(&truth, knows, &firing, &[]), at_h);
             if knows == Knows::Asked {
                 let asked_h = TEMPERATURE_AT * self.usual_h() + minder.walk_h();
                 let asked = [Task::ReadTemperature, Task::NameGlow].into_iter();
@@ -424,9 +426,9 @@ impl Watch<'_> {
     pub(crate) fn follow_advice(self, moments: &[f64]) -> Watched {
         let Watch { shop, past, truth, faults, knows, manner } = self;
         let truth = truth.slipping(manner.slips());
-        let mut readings = readings(&truth, knows);
         let mut minder = Minder::new(manner, faults, shop.seed);
         let mut firing = shop.lit(&truth, past.len() as u64 + 1);
+        let mut readings = readings(&truth, knows, &firing, past);
         // A kiln that nobody knows is watched from the lighting on.
         let well_known = past.len() as u64 >= PAST_FIRINGS;
         let first_asked_h = FIRST_ASKED * shop.usual_h() + truth.lit_noted_h.min(0.0);
@@ -530,31 +532,20 @@ fn next_asked(advice: &Advice, readings: &[Known], now_h: f64) -> f64 {
 }
 
 /// All readings that will be known of a firing, in the order in which they become known.
-fn readings(truth: &Truth, knows: Knows) -> Vec<Known> {
+fn readings(truth: &Truth, knows: Knows, firing: &Firing, past: &[Firing]) -> Vec<Known> {
     let every_min = |first: f64, reading: &dyn Fn(f64) -> Option<f64>| -> Vec<Known> {
         let end_h = truth.leans.len() as f64 * truth.step_s / 3600.0;
         let times = (0..).map(|nth| (first + 2.0 * f64::from(nth)) * MINUTE_H);
         let known = |at_h: f64| {
-            let c = (reading(at_h)? * 10.0).round() / 10.0;
-            Some(Known { from_h: at_h, reading: (after(at_h), Celsius(c)) })
+            let c = tenths(reading(at_h)?);
+            Some(Known { from_h: at_h, reading: (after(at_h), c) })
         };
         times.take_while(|at_h| *at_h < end_h).filter_map(known).collect()
     };
     let first = || every_min(2.0, &|at_h| truth.probe_reading(at_h));
     match knows {
         Knows::Clock | Knows::Asked => Vec::new(),
-        Knows::Hand => {
-            // A number noted ahead of the clock counts from the time beside it.
-            let typed = truth.typed_readings(20.0).into_iter();
-            let mut known: Vec<Known> = typed
-                .map(|typed| Known {
-                    from_h: typed.at_h.max(typed.noted_h),
-                    reading: (after(typed.noted_h), Celsius(typed.c)),
-                })
-                .collect();
-            known.sort_by(|a, b| a.from_h.total_cmp(&b.from_h));
-            known
-        }
+        Knows::Hand => written(truth, firing, past),
         Knows::Probe => first(),
         Knows::TwoProbes => {
             let mut both = first();
@@ -563,6 +554,33 @@ fn readings(truth: &Truth, knows: Knows) -> Vec<Known> {
             both
         }
     }
+}
+
+/// As a display shows it.
+fn tenths(c: f64) -> Celsius {
+    Celsius((c * 10.0).round() / 10.0)
+}
+
+/// What is written down every 20 minutes: whatever the program asks about is read once more.
+fn written(truth: &Truth, firing: &Firing, past: &[Firing]) -> Vec<Known> {
+    // A number noted ahead of the clock counts from the time beside it.
+    let mut typed = truth.typed_readings(20.0);
+    let from_h = |typed: &Typed| typed.at_h.max(typed.noted_h);
+    typed.sort_by(|a, b| from_h(a).total_cmp(&from_h(b)));
+    let mut book = firing.clone();
+    let mut known = Vec::new();
+    for typed in typed {
+        let at = after(typed.noted_h);
+        let place = book.readings.partition_point(|(noted, _)| *noted <= at);
+        book.readings.insert(place, (at, Celsius(typed.c)));
+        if misfit(&book, book.readings[place], past).is_some()
+            && let Some(c) = truth.probe_reading(typed.at_h)
+        {
+            book.readings[place].1 = tenths(c);
+        }
+        known.push(Known { from_h: from_h(&typed), reading: book.readings[place] });
+    }
+    known
 }
 
 /// Readings known by then, in the order of the times noted.

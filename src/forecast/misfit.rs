@@ -69,7 +69,12 @@ pub fn misfit(firing: &Firing, (at, read): (Moment, Celsius), past: &[Firing]) -
     let good = &sifted.each[hand];
     let before = &good[..good.partition_point(|(earlier, _)| *earlier < at)];
     match (before.last(), why) {
-        (Some(last), why) => after(before, *last, (at, read), why.is_some()),
+        (Some(last), why) => {
+            // Until a reading came that could tell, none was held against what is usual.
+            let told = usual_that_counts(firing, last.0 - lit, past).is_some();
+            let first = || if told { None } else { first(firing, at - lit, read, past) };
+            after(before, *last, (at, read), why.is_some()).or_else(first)
+        }
         (None, Some(why)) => Some(Misfit { against: Against::Itself(why), other_scale: None }),
         (None, None) => first(firing, at - lit, read, past),
     }
@@ -95,12 +100,12 @@ fn after(
     (set_aside || other_scale.is_some()).then_some(Misfit { against, other_scale })
 }
 
-/// The same of the first reading of a firing.
+/// The same of the first reading of a firing that can tell.
 fn first(firing: &Firing, since: Span, read: Celsius, past: &[Firing]) -> Option<Misfit> {
     let most = Celsius(LIT_WARM_C + SLACK_C + FASTEST_CLIMB_C_PER_H * since.as_hours());
     let end = firing.pack.as_ref().and_then(Cones::of);
     let end = end.map(|cones| cones.target.temperature_ending(FAST_END));
-    let about = usual(firing, since, past).filter(|about| about.0 > USUAL_COUNTS_C);
+    let about = usual_that_counts(firing, since, past);
     let against = |c: Celsius| {
         let beyond = end.filter(|end| c.0 > end.0 + ABOVE_TARGET_C);
         let share = |about: &Celsius| (c.0 - ROOM_C) / (about.0 - ROOM_C);
@@ -118,6 +123,11 @@ fn first(firing: &Firing, since: Span, read: Celsius, past: &[Firing]) -> Option
 /// The number of a reading in Celsius taken for Fahrenheit, and that in Fahrenheit for Celsius.
 fn on_the_other_scale(read: Celsius) -> [Celsius; 2] {
     [Celsius::from_fahrenheit(read.0), Celsius(read.fahrenheit())]
+}
+
+/// What is usual so long after lighting, where a reading can be held against it.
+fn usual_that_counts(firing: &Firing, since: Span, past: &[Firing]) -> Option<Celsius> {
+    usual(firing, since, past).filter(|about| about.0 > USUAL_COUNTS_C)
 }
 
 /// What this kiln usually reads so long after lighting: in past firings with this load, with any
