@@ -40,10 +40,11 @@ const DRAWS_ADAPTING: usize = 640;
 /// Draws in the last round for a witness that leads, and for one beside it.
 pub const DRAWS_LEADING: usize = 2560;
 pub const DRAWS_BESIDE: usize = 640;
-/// The last one is drawn on while fewer than this count, up to so many draws: where one look says
-/// otherwise than all the rest, no single normal distribution is near what agrees with both.
-const FEWEST: f64 = 200.0;
-const DRAWS_MOST: usize = 8 * DRAWS_LEADING;
+/// The last one is drawn on while less than this share of its draws counts, up to so many times over:
+/// where one look says otherwise than all the rest, no single normal distribution is near what agrees
+/// with both.
+const FEWEST: f64 = 0.08;
+const DRAWN_MOST: usize = 8;
 /// The share of the draws that must count, in the sense of effective sample size.
 const ENOUGH: f64 = 0.3;
 /// While adapting, evidence is let in only so far that this share of the draws counts.
@@ -67,27 +68,36 @@ pub struct Sample {
 /// Possible firings, at least so many, weighted by the evidence. The same seed gives the same sample.
 pub fn sample(model: &impl Model, draws: usize, seed: u64) -> Sample {
     let mut random = Pcg64Mcg::seed_from_u64(seed);
-    let mut proposal = None;
-    for _ in 0..MOST_ROUNDS {
-        let mut round = Round::default();
-        round.draw(model, proposal.as_ref(), &mut random, DRAWS_ADAPTING);
-        let exponent = round.bearable_exponent();
-        let weights = round.weights(exponent);
-        if exponent >= 1.0 && effective(&weights) >= ENOUGH * weights.len() as f64 {
-            break;
-        }
-        proposal = Some(Proposal::fitted(&round.points, &weights, model.unknowns()));
-    }
-    let mut round = Round::default();
-    let mut weights = Vec::new();
-    while weights.is_empty() || effective(&weights) < FEWEST && weights.len() < DRAWS_MOST {
-        round.draw(model, proposal.as_ref(), &mut random, draws);
+    let (proposal, mut round) = adapted(model, &mut random);
+    let mut weights = round.weights(1.0);
+    let fewest = FEWEST * draws as f64;
+    while weights.len() < draws
+        || effective(&weights) < fewest && weights.len() < DRAWN_MOST * draws
+    {
+        let wanted = if weights.len() < draws { draws - weights.len() } else { draws };
+        round.draw(model, proposal.as_ref(), &mut random, wanted);
         weights = round.weights(1.0);
     }
     let log_evidence = round.log_evidence();
     let firings = round.firings.into_iter().zip(weights);
     let firings = firings.map(|(firing, weight)| Weighted { weight, firing }).collect();
     Sample { firings, log_evidence }
+}
+
+/// A proposal near what agrees with the evidence, and what was drawn from it so far.
+fn adapted(model: &impl Model, random: &mut Pcg64Mcg) -> (Option<Proposal>, Round) {
+    let mut proposal = None;
+    for _ in 0..MOST_ROUNDS {
+        let mut round = Round::default();
+        round.draw(model, proposal.as_ref(), random, DRAWS_ADAPTING);
+        let exponent = round.bearable_exponent();
+        let weights = round.weights(exponent);
+        if exponent >= 1.0 && effective(&weights) >= ENOUGH * weights.len() as f64 {
+            return (proposal, round);
+        }
+        proposal = Some(Proposal::fitted(&round.points, &weights, model.unknowns()));
+    }
+    (proposal, Round::default())
 }
 
 /// Draws, each with what it stands for.
