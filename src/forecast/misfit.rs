@@ -50,16 +50,20 @@ const FAST_END: CelsiusPerHour = CelsiusPerHour(300.0);
 /// temperature below which nothing is made of it, C (guesses: days differ by a third at most).
 const USUAL_SHARE: std::ops::RangeInclusive<f64> = 0.65..=1.5;
 const USUAL_COUNTS_C: f64 = 120.0;
+/// The usual temperature from which on the two scales can be told apart, C (a guess).
+const SCALE_COUNTS_C: f64 = 45.0;
 const ROOM_C: f64 = 20.0;
 
 /// Why the reading that somebody made of a firing at that moment, and that is among its readings,
-/// does not fit; `None` if it does, or when nothing is known to hold it against.
+/// does not fit, where nobody said whose they are among all of them; `None` if it does, or when nothing is known to hold it against.
 pub fn misfit(firing: &Firing, (at, read): (Moment, Celsius), past: &[Firing]) -> Option<Misfit> {
     let lit = firing.lit.filter(|lit| *lit <= at)?;
     if firing.standing().off.is_some_and(|off| off < at) {
         return None;
     }
-    let hand = firing.sources().iter().position(|source| *source == Source::Hand)?;
+    let sources = firing.sources();
+    let nobodys = sources.is_empty().then_some(0);
+    let hand = sources.iter().position(|source| *source == Source::Hand).or(nobodys)?;
     let until = firing.readings.last()?.0;
     let sifted = sift(firing, until, &[]);
     let is_it = |one: &&super::SetAside| one.at == at && one.reading == Some(read);
@@ -105,7 +109,7 @@ fn first(firing: &Firing, since: Span, read: Celsius, past: &[Firing]) -> Option
     let most = Celsius(LIT_WARM_C + SLACK_C + FASTEST_CLIMB_C_PER_H * since.as_hours());
     let end = firing.pack.as_ref().and_then(Cones::of);
     let end = end.map(|cones| cones.target.temperature_ending(FAST_END));
-    let about = usual_that_counts(firing, since, past);
+    let about = usual(firing, since, past).filter(|about| about.0 > SCALE_COUNTS_C);
     let against = |c: Celsius| {
         let beyond = end.filter(|end| c.0 > end.0 + ABOVE_TARGET_C);
         let share = |about: &Celsius| (c.0 - ROOM_C) / (about.0 - ROOM_C);
@@ -117,7 +121,11 @@ fn first(firing: &Firing, since: Span, read: Celsius, past: &[Firing]) -> Option
     };
     let fits = |c: &Celsius| c.0 > 0.0 && against(*c).is_none();
     let other_scale = on_the_other_scale(read).into_iter().find(fits);
-    against(read).map(|against| Misfit { against, other_scale })
+    let counts = |against: &Against| match against {
+        Against::Usual { about, .. } => about.0 > USUAL_COUNTS_C || other_scale.is_some(),
+        _ => true,
+    };
+    against(read).filter(counts).map(|against| Misfit { against, other_scale })
 }
 
 /// The number of a reading in Celsius taken for Fahrenheit, and that in Fahrenheit for Celsius.
@@ -140,4 +148,40 @@ fn usual(firing: &Firing, since: Span, past: &[Firing]) -> Option<Celsius> {
         .or_else(|| median(of_kiln().filter_map(read)))
         .or_else(|| temperature(&firing.plan, since))
         .map(Celsius)
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::firing::State;
+
+    /// So many C/h are planned, and these minutes and temperatures were written down; the last is asked about.
+    fn asked(planned_c_per_h: f64, read: &[(i64, f64)]) -> Option<Misfit> {
+        let after = |minutes| Moment(0) + Span::minutes(minutes);
+        let readings: Vec<_> = read.iter().map(|&(min, c)| (after(min), Celsius(c))).collect();
+        let end = Celsius(ROOM_C + 10.0 * planned_c_per_h);
+        let firing = Firing {
+            lit: Some(after(0)),
+            state: State::Lit,
+            plan: vec![(Span::ZERO, Celsius(ROOM_C)), (Span::hours(10), end)],
+            readings: readings.clone(),
+            ..Firing::default()
+        };
+        misfit(&firing, *readings.last()?, &[])
+    }
+
+    /// 60 C is 140 F, and 120 C is 248 F.
+    #[test]
+    fn law_a_number_on_the_other_scale_is_asked_about_from_the_first_one_that_tells_them_apart() {
+        let other = |read: &[(i64, f64)]| Some(asked(120.0, read)?.other_scale?.0.round());
+        assert_eq!(other(&[(20, 140.0)]), Some(60.0));
+        assert_eq!(other(&[(5, 86.0), (50, 248.0)]), Some(120.0));
+        assert_eq!(other(&[(20, 60.0)]), None);
+        assert_eq!(other(&[(5, 30.0), (50, 120.0)]), None);
+    }
+
+    #[test]
+    fn law_a_kiln_still_warm_is_not_asked_about() {
+        assert_eq!(asked(120.0, &[(20, 110.0)]), None);
+    }
 }
