@@ -36,7 +36,7 @@ pub use forms::*;
 pub use kiln::*;
 pub use ledger::*;
 pub use lessons::{Lesson, LessonEnd, LessonSoFar, lesson_closing, lesson_ended, lesson_left};
-pub use misfit::{misfit, strike_misfit};
+pub use misfit::{misfit, read_again, strike_misfit};
 pub use own_record::*;
 pub use port::*;
 pub use rehearsal::{

@@ -1,6 +1,7 @@
 //! What the screen remembers, and what a key does to it. Nothing here draws or writes: effects
 //! are handed to the driver as plain data.
 
+mod due;
 mod review;
 mod views;
 
@@ -14,12 +15,15 @@ use super::unwritten::Unwritten;
 use super::view::View;
 use crate::edge::bell::log::Of;
 use crate::edge::own_schedules::Offered;
-use crate::edge::shop::store::{About, Entry, Kept, Nearest, Settings};
+use crate::edge::shop::store::{About, Entry, Kept, Nearest, Record, Settings};
 use crate::firing::event::Look;
 use crate::firing::{EventId, Firing, FiringId, What};
 use crate::scene::{Doubted, KilnScene, PastFiring, ReviewQuestion, ReviewScene, Scene};
 use crate::units::Span;
-use crate::words::{self, Dial, Refusal};
+use crate::watch::task::Task;
+use crate::words::{self, Dial, Refusal, Title};
+pub use due::Wanted;
+use due::{Aside, Named};
 
 /// Something that reached the screen.
 #[derive(Debug, Clone)]
@@ -36,6 +40,8 @@ pub enum Input {
     Ledger(Result<Vec<PastFiring>, String>),
     /// What [`Effect::ReadFiring`] found.
     Firing(Result<Box<Firing>, String>),
+    /// What [`Effect::ReadRecord`] found.
+    Record(Box<Record>),
     /// What [`Effect::ReadNearest`] found.
     Nearest(Result<Box<Nearest>, String>),
     /// What became of [`Effect::Export`] or [`Effect::Answer`]: what to say of it, or why it was not
@@ -69,6 +75,8 @@ pub enum Effect {
     ReadLedger,
     /// Answer with [`Input::Firing`].
     ReadFiring(FiringId),
+    /// Answer with [`Input::Record`], where it can be read.
+    ReadRecord(FiringId),
     /// Answer with [`Input::Nearest`].
     ReadNearest(FiringId),
     /// Write a file and answer with [`Input::Exported`].
@@ -130,23 +138,17 @@ struct Chosen {
     beside: Option<String>,
 }
 
-/// Which kilns the last frame named: the one keys are for, and the one whose alarm is answered.
-#[derive(Debug, Clone, Default)]
-struct Named {
-    kilns: [Option<String>; 2],
-    /// Those named before, and since when they no longer are.
-    before: [Option<(String, Span)>; 2],
-}
-
-/// A key that comes so soon after a frame named another kiln may be meant for the one before.
-const MEANT_FOR_ANOTHER: Span = Span::seconds(1);
-
 /// The state of the screen.
 #[derive(Debug, Clone, Default)]
 pub struct App {
     /// The kiln somebody chose; the most urgent one while nobody did.
     chosen: Option<Chosen>,
     named: Named,
+    /// The kiln and the task that the floor came up for last.
+    due: Option<(String, Task)>,
+    /// What made way for a kiln that is due, the last at the end; and since when the last one has.
+    aside: Vec<Aside>,
+    gave_way: Option<Span>,
     pub far: bool,
     /// The chosen kiln fills the floor.
     pub alone: bool,
@@ -199,34 +201,6 @@ impl App {
         (self.named.kilns[0], self.named.before[0]) = (Some(kiln.to_owned()), None);
     }
 
-    /// Remembers which kilns a frame names.
-    pub fn shows(&mut self, scene: &Scene, running: Span) {
-        let kilns = self.names(scene);
-        let before = self.named.kilns.iter().zip(&mut self.named.before);
-        for ((was, before), is) in before.zip(&kilns) {
-            if let Some(was) = was.as_ref().filter(|was| Some(*was) != is.as_ref()) {
-                *before = Some((was.clone(), running));
-            }
-        }
-        self.named.kilns = kilns;
-    }
-
-    fn names(&self, scene: &Scene) -> [Option<String>; 2] {
-        let keys = self.kiln(scene).map(|kiln| kiln.kiln.clone());
-        [keys, scene.ringing().map(|alarm| alarm.kiln.clone())]
-    }
-
-    /// The other kiln that a key may have been meant for: the one the last frame named, or the one
-    /// before it, where that has only just changed. `which` as in [`Named`].
-    fn just_now(&self, which: usize, context: &Context<'_>) -> Option<String> {
-        let is = &self.names(context.scene)[which];
-        let drawn = self.named.kilns[which].as_ref();
-        let before = self.named.before[which].as_ref();
-        let before = before.filter(|(_, at)| context.running.0 - at.0 < MEANT_FOR_ANOTHER.0);
-        let other = drawn.filter(|drawn| Some(*drawn) != is.as_ref());
-        other.or(before.map(|(kiln, _)| kiln)).filter(|other| Some(*other) != is.as_ref()).cloned()
-    }
-
     /// Takes in one input, and says what is to be done for it.
     pub fn update(&mut self, input: Input, context: &Context<'_>) -> Vec<Effect> {
         match input {
@@ -252,6 +226,13 @@ impl App {
                 self.firing_read(read);
                 Vec::new()
             }
+            Input::Record(record) => {
+                let of = |form: &&mut Form| form.about == About::Firing(record.firing.id);
+                if let Some(form) = self.form.as_mut().filter(of) {
+                    form.record = Some(record);
+                }
+                Vec::new()
+            }
             Input::Nearest(read) => {
                 self.nearest_read(read, context);
                 Vec::new()
@@ -272,13 +253,20 @@ impl App {
     }
 
     fn key(&mut self, key: Key, context: &Context<'_>) -> Vec<Effect> {
+        let meaning = key::meaning(key, self.rehearsal);
+        if self.has_just_given_way(context) && meaning != Some(Meaning::Quit) {
+            return Vec::new();
+        }
+        if meaning == Some(Meaning::Due) {
+            self.to_due_and_back(context);
+            return Vec::new();
+        }
         if self.form.is_some() {
             return self.form_key(key, context);
         }
         if self.finder.is_some() {
             return self.finder_key(key, context);
         }
-        let meaning = key::meaning(key, self.rehearsal);
         if let Some(page) = self.help {
             self.help = match key {
                 Key::Down | Key::Tab => Some(page + 1),
@@ -311,6 +299,7 @@ impl App {
             Meaning::Faster => return vec![Effect::ChangeSpeed(2.0)],
             Meaning::Slower => return vec![Effect::ChangeSpeed(0.5)],
             Meaning::Help => self.help = Some(0),
+            Meaning::Due => self.to_due_and_back(context),
             Meaning::Floor => {
                 (self.far, self.alone, self.view) = (false, false, View::Floor);
             }
@@ -336,7 +325,10 @@ impl App {
             Meaning::PutOff => self.open_put_off(context),
             of_a_kiln => self.open(of_a_kiln, context),
         }
-        Vec::new()
+        match self.form.as_ref().map(|form| (form.title, form.about, &form.record)) {
+            Some((Title::Reading, About::Firing(firing), None)) => vec![Effect::ReadRecord(firing)],
+            _ => Vec::new(),
+        }
     }
 
     /// Chooses a kiln so many places further in the order in which they are drawn.

@@ -321,6 +321,12 @@ impl Driver<'_> {
                     let read = self.store.shop().firing(firing).map(Box::new);
                     self.update(Input::Firing(said(read)));
                 }
+                Effect::ReadRecord(firing) => {
+                    // A shop that cannot be read asks nothing.
+                    if let Ok(record) = self.store.shop().record(firing) {
+                        self.update(Input::Record(Box::new(record)));
+                    }
+                }
                 Effect::ReadNearest(firing) => {
                     let read = self.store.shop().nearest(firing).map(Box::new);
                     self.update(Input::Nearest(said(read)));

@@ -22,6 +22,8 @@ pub enum Key {
     Right,
     Home,
     End,
+    /// F1, F2 and so on.
+    Function(u8),
 }
 
 /// What somebody wants to do.
@@ -44,6 +46,7 @@ pub enum Meaning {
     Undo,
     NextKiln,
     PreviousKiln,
+    Due,
     Floor,
     FarView,
     Alone,
@@ -93,7 +96,7 @@ const fn rehearsing(binding: Binding) -> Binding {
 }
 
 /// Every key of the screen.
-pub const TABLE: [Binding; 34] = [
+pub const TABLE: [Binding; 35] = [
     bind(&[Key::Char('l')], "l", Meaning::Look, "look", "note a look through the spyhole"),
     bind(&[Key::Char('r')], "r", Meaning::Reading, "reading", "note a temperature"),
     bind(&[Key::Char('g')], "g", Meaning::Glow, "glow", "note the colour of the glow"),
@@ -134,6 +137,13 @@ pub const TABLE: [Binding; 34] = [
         Meaning::PreviousKiln,
         "kiln before",
         "choose the kiln before (also Shift-Tab)",
+    ),
+    bind(
+        &[Key::Function(2), Key::Control('g')],
+        "F2",
+        Meaning::Due,
+        "due, back",
+        "to the kiln that is due, and back (also Ctrl-G)",
     ),
     bind(&[Key::Char('v')], "v", Meaning::FarView, "far view", "to be read from across the shop"),
     bind(&[Key::Char('s')], "s", Meaning::Alone, "alone", "this kiln alone, its spyhole large"),

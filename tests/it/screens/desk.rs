@@ -10,7 +10,7 @@ use spyhole::testing::edge::screen::draw::{Picture, draw};
 use spyhole::testing::edge::screen::spots::Spots;
 use spyhole::testing::edge::screen::unwritten::{Unwritten, reason};
 use spyhole::testing::edge::shop::standing::Standing;
-use spyhole::testing::edge::shop::store::{Nearest, Settings};
+use spyhole::testing::edge::shop::store::{Nearest, Record, Settings};
 use spyhole::testing::firing::Unread;
 use spyhole::testing::forecast::Drops;
 use spyhole::testing::kiln::starter;
@@ -253,6 +253,13 @@ impl Desk {
                     let firing = self.memory.firing(id).cloned().map(Box::new);
                     let read = firing.ok_or("no such firing".to_owned());
                     self.app.update(Input::Firing(read), &context);
+                    continue;
+                }
+                Effect::ReadRecord(id) => {
+                    let past: Vec<_> = self.memory.closed();
+                    let firing = self.memory.firing(id).unwrap().clone();
+                    let record = Box::new(Record { firing, past });
+                    self.app.update(Input::Record(record), &context);
                     continue;
                 }
                 Effect::ReadNearest(id) => {

@@ -118,6 +118,98 @@ fn law_no_letter_is_silent_and_one_key_leads_home() {
     assert!(!desk.app.far);
 }
 
+/// Heron is not due, or is again.
+fn heron_is_due(desk: &mut Desk, due: bool) {
+    desk.heron().say = if due { Task::ProbablyDown } else { Task::NextLook };
+    desk.heron().next_look = Some(desk.now + Span::minutes(if due { -1 } else { 40 }));
+    desk.heron().forecast.as_mut().unwrap().dropped = if due { 0.9 } else { 0.0 };
+    assert_eq!(desk.scene().due().is_some(), due);
+}
+
+/// The busy floor, nothing due anywhere.
+fn calm() -> Desk {
+    let mut desk = Desk::with_past();
+    heron_is_due(&mut desk, false);
+    desk
+}
+
+const DUE: Key = Key::Function(2);
+
+#[test]
+fn law_a_page_makes_way_for_what_becomes_due_and_is_found_as_it_was() {
+    for (key, typed) in [("2", "gold"), ("3", "glaze"), ("4", "sto"), ("5", "")] {
+        let mut desk = calm();
+        desk.type_in(&format!("{key}{typed}"));
+        desk.press(Key::Down);
+        let page = text(&desk.draw(80, 24, PLAIN));
+        heron_is_due(&mut desk, true);
+        // What is pressed as it gives way was meant for the page.
+        let scene = desk.scene();
+        desk.app.shows(&scene, desk.running);
+        desk.hasty = true;
+        assert!(desk.type_in("a").is_empty());
+        desk.hasty = false;
+        desk.running = desk.running + Span::seconds(2);
+        let floor = text(&desk.draw(80, 24, PLAIN));
+        for hint in ["l  look Heron", "a  answer Heron", "o  off Heron", "F2 leads back"] {
+            assert!(floor.contains(hint), "{key}: {hint}\n{floor}");
+        }
+        desk.type_in("l");
+        assert_eq!(form_kiln(&desk), Some("Heron"));
+        desk.press(Key::Escape);
+        // Asked for, the page comes back though it is due, and says so.
+        desk.type_in(key);
+        let back = text(&desk.draw(80, 24, PLAIN));
+        assert!(back.starts_with("Heron: LOOK NOW: LIKELY DOWN. F2: look"), "{back}");
+        desk.press(DUE);
+        assert_eq!(form_kiln(&desk), Some("Heron"));
+        desk.press(Key::Escape);
+        heron_is_due(&mut desk, false);
+        desk.press(DUE);
+        assert_eq!(text(&desk.draw(80, 24, PLAIN)), page);
+    }
+}
+
+#[test]
+fn law_one_key_leads_from_what_is_being_typed_to_the_kiln_that_is_due_and_back() {
+    for begun in ["\tnloose brick", "\tr8", "4Wren\n\tlo"] {
+        let mut desk = calm();
+        desk.type_in(begun);
+        heron_is_due(&mut desk, true);
+        // Letters are text still; what is due stands above.
+        desk.type_in("a");
+        let said = |desk: &Desk| -> Vec<String> {
+            let form = desk.app.form.as_ref().unwrap();
+            form.fields.iter().map(|field| field.said().to_owned()).collect()
+        };
+        let typed = said(&desk);
+        for size in [(80, 24), (120, 40), (64, 18), (40, 12)] {
+            let shown = text(&desk.draw(size.0, size.1, PLAIN));
+            assert!(shown.contains("F2") && shown.contains("LOOK NOW"), "{size:?}\n{shown}");
+        }
+        let shown = text(&desk.draw(80, 24, PLAIN));
+        assert!(shown.contains("F2  look Heron; what you typed is kept"), "{shown}");
+        assert!(shown.contains("█"), "{shown}");
+        desk.press(DUE);
+        assert_eq!(form_kiln(&desk), Some("Heron"));
+        // Half a look is kept as well.
+        desk.type_in("d");
+        desk.press(DUE);
+        assert_eq!(said(&desk), typed);
+        desk.press(DUE);
+        assert_eq!((form_kiln(&desk), said(&desk)[0].as_str()), (Some("Heron"), "down"));
+        let written = desk.type_in("ss\n");
+        assert_eq!(kiln_of(&desk, &written[0]), "Heron");
+        heron_is_due(&mut desk, false);
+        desk.press(DUE);
+        assert_eq!(said(&desk), typed);
+        assert!(desk.app.made_way().is_none());
+    }
+    let mut desk = calm();
+    desk.press(DUE);
+    assert_eq!(desk.app.message.unwrap().tone, Tone::Refused);
+}
+
 /// Whatever is pressed while kilns become due in turn: what is written is of the kiln in the title of
 /// the form that was open, and that form opened for the kiln whose name the key bore.
 #[test]

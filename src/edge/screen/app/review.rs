@@ -2,7 +2,7 @@
 
 use super::{App, Context, Effect, Tone};
 use crate::edge::screen::entry;
-use crate::edge::screen::key::Key;
+use crate::edge::screen::key::{Key, Meaning};
 use crate::edge::screen::pick::{Pick, Picked};
 use crate::edge::screen::review::Review;
 use crate::edge::screen::view::{Ledger, View};
@@ -15,7 +15,9 @@ impl App {
     /// Opens the review and asks for it.
     pub(super) fn open_review(&mut self, context: &Context<'_>) -> Vec<Effect> {
         self.far = false;
-        self.view = View::Review(Box::default());
+        if !self.takes_up(Meaning::Review) {
+            self.view = View::Review(Box::default());
+        }
         self.review_anew(context)
     }
 

@@ -50,6 +50,9 @@ impl App {
     /// Opens a view; what has to be read for it is asked for.
     pub(super) fn open_view(&mut self, meaning: Meaning) -> Vec<Effect> {
         self.far = false;
+        if self.takes_up(meaning) {
+            return Vec::new();
+        }
         match meaning {
             Meaning::Ledger => {
                 self.view = View::Ledger(Ledger::default());

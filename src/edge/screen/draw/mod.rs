@@ -27,7 +27,7 @@ use ratatui::symbols::border;
 use ratatui::text::{Line, Span};
 use ratatui::widgets::{Block, Borders, Clear, Widget};
 
-use super::app::{App, Tone};
+use super::app::{App, Tone, Wanted};
 use super::key::{self, Meaning};
 use super::spots::{Spot, Spots};
 use super::theme::{Part, Theme};
@@ -56,6 +56,8 @@ pub struct Picture<'a> {
 
 /// Below this there is room for one kiln only.
 const SMALL: (u16, u16) = (64, 18);
+/// A form has at least so many rows below the large letters, and the row of keys.
+const LEAST_FORM: u16 = 13;
 
 /// Draws one frame; the answer is where the cursor belongs while something is typed.
 pub fn draw(picture: &Picture<'_>, area: Rect, buffer: &mut Buffer) -> Option<Position> {
@@ -66,9 +68,11 @@ pub fn draw(picture: &Picture<'_>, area: Rect, buffer: &mut Buffer) -> Option<Po
     }
     picture.spots.clear();
     let mut cursor = None;
-    if !matches!(picture.app.view, View::Floor) {
+    // Above a form stands what is due, whatever it was opened from.
+    let above = picture.app.form.as_ref().and_then(|_| picture.app.wanted(picture.scene));
+    if above.is_none() && picture.shows_a_page() {
         cursor = views::render(picture, area, buffer);
-    } else if picture.app.far {
+    } else if above.is_none() && picture.app.far {
         far::render(picture, area, buffer);
     } else if area.width < SMALL.0 || area.height < SMALL.1 {
         small(picture, area, buffer);
@@ -86,7 +90,8 @@ pub fn draw(picture: &Picture<'_>, area: Rect, buffer: &mut Buffer) -> Option<Po
         picture.spots.clear();
     }
     if let Some(open) = &picture.app.form {
-        cursor = form::render(open, picture, area, buffer);
+        let room = above.map_or(area, |due| below_the_due(due, picture, area, buffer));
+        cursor = form::render(open, picture, room, buffer);
     } else if picture.app.help.is_some() {
         cursor = None;
     }
@@ -97,6 +102,40 @@ pub fn draw(picture: &Picture<'_>, area: Rect, buffer: &mut Buffer) -> Option<Po
         }
     }
     cursor
+}
+
+/// The room for a form below the large letters or, where that is too little, below a line that says
+/// what is due; the last row has the key that leads there and back.
+fn below_the_due(due: Wanted<'_>, picture: &Picture<'_>, area: Rect, buffer: &mut Buffer) -> Rect {
+    let head = 1 + headline::rows(picture, area);
+    let large = area.width >= SMALL.0 && area.height >= SMALL.1.max(head + LEAST_FORM);
+    let head = if large { head } else { 1 };
+    let [top, room, keys] =
+        Layout::vertical([Constraint::Length(head), Constraint::Min(0), Constraint::Length(1)])
+            .areas(area);
+    if !large {
+        Clear.render(top, buffer);
+        due_line(due, picture, top, buffer);
+    }
+    Clear.render(keys, buffer);
+    let (key, app) = (key::binding(Meaning::Due), picture.app);
+    let said = match app.wanted_elsewhere(picture.scene) {
+        Some(due) => Some(words::to_the_due(key::binding(due.meaning).short, &due.kiln.kiln)),
+        None => app.made_way().map(|what| words::back_to(&what)),
+    };
+    if let Some(said) = said {
+        let label = Span::styled(format!(" {} ", key.label), picture.style(Part::Key));
+        let line = Line::from(vec![label, Span::raw(format!(" {said}"))]);
+        line.style(picture.style(Part::Text)).render(keys, buffer);
+    }
+    room
+}
+
+/// What is due at which kiln, and the key that leads there.
+fn due_line(due: Wanted<'_>, picture: &Picture<'_>, area: Rect, buffer: &mut Buffer) {
+    let keys = (key::binding(Meaning::Due).label, key::binding(due.meaning).short);
+    let said = words::due_line(due.kiln, picture.scene.now, keys, area.width.into());
+    picture.line(said, Part::Urgent, area, buffer);
 }
 
 /// ```text
@@ -163,6 +202,9 @@ fn title_line(picture: &Picture<'_>, area: Rect, buffer: &mut Buffer) {
     right.style(picture.style(Part::Quiet)).render(area, buffer);
     let narrow = area.width < SMALL.0;
     let area = Rect { width: room, ..area };
+    if let Some(due) = picture.app.wanted(scene).filter(|_| picture.shows_a_page()) {
+        return due_line(due, picture, area, buffer);
+    }
     let first = scene.kilns.first().filter(|first| first.task().wants_somebody());
     let unseen =
         first.filter(|first| narrow && picture.kiln().is_some_and(|k| k.kiln != first.kiln));
@@ -272,9 +314,17 @@ impl<'a> Picture<'a> {
         self.unread().map_or(0, |text| wrap::wrap(&text, columns).len() as u16).min(most)
     }
 
-    /// What is shown until it is put right, the most serious first.
+    /// Whether another page than the floor is open.
+    fn shows_a_page(&self) -> bool {
+        !matches!(self.app.view, View::Floor)
+    }
+
+    /// What is shown until it is put right, the most serious first, and what made way for a kiln.
     fn staying(&self) -> Vec<String> {
-        self.unread().into_iter().chain(self.guidance.map(str::to_owned)).collect()
+        let key = key::binding(Meaning::Due).label;
+        let aside = self.app.made_way().map(|what| words::made_way(&what, key));
+        let told = self.unread().into_iter().chain(self.guidance.map(str::to_owned));
+        told.chain(aside).collect()
     }
 
     /// The sentence of the whole shop.
