@@ -258,6 +258,11 @@ impl Scene {
         names
     }
 
+    /// Whether no kiln is described yet.
+    pub fn is_new(&self) -> bool {
+        self.kilns.is_empty() && self.unread.is_empty()
+    }
+
     pub fn kiln(&self, name: &str) -> Option<&KilnScene> {
         self.kilns.iter().find(|kiln| kiln.kiln == name)
     }

@@ -9,8 +9,8 @@ use super::plausible::{
     AGREE, FASTEST_CLIMB_C_PER_H, FASTEST_FALL_C_PER_H, Implausible, PERHAPS_FAHRENHEIT_C_PER_H,
     Row, SLACK_C, sift,
 };
-use crate::firing::{Firing, Who};
 use crate::firing::read_by::Source;
+use crate::firing::{Firing, Who};
 use crate::kiln::same_name;
 use crate::review::ledger::median;
 use crate::review::nearest::{course, temperature};

@@ -2,6 +2,7 @@
 //! are handed to the driver as plain data.
 
 mod due;
+mod first;
 mod review;
 mod views;
 
@@ -18,10 +19,10 @@ use crate::edge::own_schedules::Offered;
 use crate::edge::shop::store::{About, Entry, Kept, Nearest, Record, Settings};
 use crate::firing::event::Look;
 use crate::firing::{EventId, Firing, FiringId, What};
-use crate::scene::{Doubted, KilnScene, PastFiring, ReviewQuestion, ReviewScene, Scene};
-use crate::units::Span;
+use crate::scene::{Doubted, KilnScene, PastFiring, Phase, ReviewQuestion, ReviewScene, Scene};
+use crate::units::{Scale, Span};
 use crate::watch::task::Task;
-use crate::words::{self, Dial, Refusal, Title};
+use crate::words::{self, Clock, Dial, Refusal, Title};
 pub use due::Wanted;
 use due::{Aside, Named};
 
@@ -30,6 +31,8 @@ use due::{Aside, Named};
 pub enum Input {
     Key(Key),
     Mouse(Mouse),
+    /// The screen opened.
+    Opened,
     /// The shop's answer to the entry handed out last.
     Answered(Result<EventId, Unwritten>),
     /// The shop's answer to the settings handed out last: those that hold now.
@@ -160,8 +163,11 @@ pub struct App {
     pub message: Option<Message>,
     pub rehearsal: bool,
     saved: Vec<Saved>,
-    /// The entry handed to the shop, until it answers.
+    /// The entry handed to the shop, until it answers, and those that follow it.
     pending: Option<Pending>,
+    queue: Vec<Entry>,
+    /// The scale and clock that are usual in this country, where that is known.
+    as_here: Option<(Scale, Clock)>,
 }
 
 /// What a confirmed form stands for.
@@ -185,6 +191,11 @@ impl App {
         App { rehearsal: true, chosen: Some(chosen), ..App::default() }
     }
 
+    /// The screen of a shop, with what is usual in this country.
+    pub fn in_country(as_here: Option<(Scale, Clock)>) -> App {
+        App { as_here, ..App::default() }
+    }
+
     /// The kiln that keys, forms and panels are about: the one at which somebody is wanted, unless
     /// another was chosen beside it; while nobody is wanted, the one chosen last.
     pub fn kiln<'a>(&self, scene: &'a Scene) -> Option<&'a KilnScene> {
@@ -206,14 +217,14 @@ impl App {
         match input {
             Input::Key(key) => self.key(key, context),
             Input::Mouse(mouse) => self.mouse(mouse, context),
+            Input::Opened if context.scene.is_new() => self.open_first(context),
+            Input::Opened => Vec::new(),
             Input::Answered(answer) => {
-                self.answered(answer, context);
-                self.review_anew(context)
+                let mut effects = self.answered(answer, context);
+                effects.extend(self.review_anew(context));
+                effects
             }
-            Input::Kept(answer) => {
-                self.kept(answer);
-                Vec::new()
-            }
+            Input::Kept(answer) => self.kept(answer, context),
             Input::Settings(settings) => {
                 self.settings_read(*settings);
                 Vec::new()
@@ -323,6 +334,7 @@ impl App {
             Meaning::Undo => self.open_strike_here(context),
             Meaning::Acknowledge => return self.acknowledge(context),
             Meaning::PutOff => self.open_put_off(context),
+            _ if context.scene.is_new() => return self.open_first(context),
             of_a_kiln => self.open(of_a_kiln, context),
         }
         match self.form.as_ref().map(|form| (form.title, form.about, &form.record)) {
@@ -343,7 +355,37 @@ impl App {
         let Some(kiln) = self.kiln(context.scene) else {
             return self.tell(Tone::Refused, words::refusal(Refusal::NoKiln, ""));
         };
+        let begins = matches!(meaning, Meaning::Light | Meaning::Pack);
+        if begins && !entry::can_begin(kiln) && kiln.phase != Phase::Aborted {
+            return self.open_elsewhere(meaning, kiln, context);
+        }
         self.open_at(meaning, kiln, context);
+    }
+
+    /// A firing is begun in another kiln than one that burns or cools: the empty ones are offered.
+    fn open_elsewhere(&mut self, meaning: Meaning, kiln: &KilnScene, context: &Context<'_>) {
+        let kilns = context.scene.kilns.iter();
+        match kilns.filter(|kiln| entry::can_begin(kiln)).collect::<Vec<_>>()[..] {
+            [] => self.open_at(meaning, kiln, context),
+            [only] => {
+                let taken = entry::is_taken(kiln);
+                self.open_at(meaning, only, context);
+                if let Some(form) = &mut self.form {
+                    form.notices.splice(..0, taken);
+                }
+            }
+            ref several => self.form = Some(entry::which(meaning, kiln, several)),
+        }
+    }
+
+    /// Opens what was asked for at the kiln that was picked.
+    fn open_picked(&mut self, context: &Context<'_>) {
+        let Some(form) = self.form.as_mut() else { return };
+        let (then, kiln) = (form.then, context.scene.kiln(form.said("kiln")));
+        match then.zip(kiln) {
+            Some((meaning, kiln)) => self.open_at(meaning, kiln, context),
+            None => form.problem = Some(words::SAY_WHICH_KILN.into()),
+        }
     }
 
     fn open_at(&mut self, meaning: Meaning, kiln: &KilnScene, context: &Context<'_>) {
@@ -449,6 +491,9 @@ impl App {
             Pressed::Ignored => Vec::new(),
             Pressed::Edited => {
                 form.follow(context);
+                if form.then.is_some() && matches!(key, Key::Char(_)) {
+                    self.open_picked(context);
+                }
                 Vec::new()
             }
             Pressed::Cancel => {
@@ -462,6 +507,13 @@ impl App {
     fn confirm(&mut self, context: &Context<'_>) -> Vec<Effect> {
         let settings = self.view.settings().cloned();
         let Some(form) = self.form.as_mut() else { return Vec::new() };
+        if form.then.is_some() {
+            self.open_picked(context);
+            return Vec::new();
+        }
+        if form.title == Title::First {
+            return self.confirm_first(context);
+        }
         if let Some(export) = form.export() {
             form.saving = export.is_ok();
             form.problem = export.as_ref().err().cloned();
@@ -498,8 +550,12 @@ impl App {
         }
     }
 
-    fn answered(&mut self, answer: Result<EventId, Unwritten>, context: &Context<'_>) {
-        let Some(Pending { entry, kiln, phrase }) = self.pending.take() else { return };
+    fn answered(
+        &mut self,
+        answer: Result<EventId, Unwritten>,
+        context: &Context<'_>,
+    ) -> Vec<Effect> {
+        let Some(Pending { entry, kiln, phrase }) = self.pending.take() else { return Vec::new() };
         let id = match (answer, self.form.as_mut()) {
             (Ok(id), _) => id,
             (Err(Unwritten { why, overtaken }), Some(form)) => {
@@ -508,12 +564,16 @@ impl App {
                 if overtaken {
                     form.take_in(context);
                 }
-                return;
+                return Vec::new();
             }
             (Err(Unwritten { why, .. }), None) => {
-                return self.tell(Tone::Wrong, words::not_written(&why));
+                self.tell(Tone::Wrong, words::not_written(&why));
+                return Vec::new();
             }
         };
+        if self.form.as_ref().is_some_and(|form| form.title == Title::First) {
+            return self.hand_out_next(context);
+        }
         self.form = None;
         if let What::Struck { event, .. } = entry.what {
             self.saved.retain(|saved| saved.id != event);
@@ -530,19 +590,31 @@ impl App {
             };
             self.tell(Tone::Saved, told);
         }
+        Vec::new()
     }
 
-    fn kept(&mut self, answer: Result<Box<Settings>, String>) {
-        let Some(form) = self.form.as_mut().filter(|form| form.saving) else { return };
-        form.saving = false;
+    fn kept(
+        &mut self,
+        answer: Result<Box<Settings>, String>,
+        context: &Context<'_>,
+    ) -> Vec<Effect> {
+        let Some(form) = self.form.as_mut().filter(|form| form.saving) else { return Vec::new() };
         match answer {
-            Err(why) => form.problem = Some(words::not_saved(&why)),
+            Err(why) => {
+                form.saving = false;
+                form.problem = Some(words::not_saved(&why));
+            }
+            Ok(settings) if form.title == Title::First => {
+                self.settings_read(*settings);
+                return self.hand_out_next(context);
+            }
             Ok(settings) => {
                 self.form = None;
                 self.settings_read(*settings);
                 self.tell(Tone::Saved, words::KEPT.into());
             }
         }
+        Vec::new()
     }
 
     fn tell(&mut self, tone: Tone, text: String) {

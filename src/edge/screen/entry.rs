@@ -1,6 +1,7 @@
 //! Which form a key opens, and (in [`confirmed`]) the event a confirmed form stands for.
 
 mod confirmed;
+mod first;
 pub mod settings;
 
 use super::app::Context;
@@ -9,7 +10,7 @@ use super::key::Meaning;
 use crate::alarm::{Alarm, State, Task};
 use crate::edge::draft::Draft;
 use crate::edge::shop::store::About;
-use crate::firing::event::{Look, Packing};
+use crate::firing::event::{Look, Packing, Role, Seen};
 use crate::firing::fields::{self, Of, WHEN};
 use crate::firing::{Doubt, EventId, Kind, What};
 use crate::kiln::{Kiln, LoadType};
@@ -19,6 +20,7 @@ use crate::scene::{Doubted, KilnScene, PastFiring, Phase};
 use crate::schedule::Ware;
 use crate::units::{Moment, Span};
 use crate::words::{self, Dial, Refusal, Title, asks};
+pub use first::first;
 
 /// Why a confirmed form was not written.
 #[derive(Debug, Clone, PartialEq, Eq)]
@@ -100,6 +102,27 @@ fn fields_of(asks: &'static fields::Field, draft: &Draft, load_types: &[LoadType
         }
         _ => Field::filled(asks, said),
     }]
+}
+
+/// Whether a firing can be begun in it: it is empty, or packed and not lit yet.
+pub fn can_begin(kiln: &KilnScene) -> bool {
+    matches!(kiln.phase, Phase::Empty | Phase::Packed | Phase::Drawn)
+}
+
+/// Asks which of these kilns is to be packed or lit.
+pub fn which(then: Meaning, chosen: &KilnScene, kilns: &[&KilnScene]) -> Form {
+    let names = kilns.iter().map(|kiln| (kiln.kiln.as_str(), kiln.kiln.as_str()));
+    let fields = vec![Field::named(&asks::KILN, names, "")];
+    let mut form = Form::new(Title::Which, &chosen.kiln, About::Shop, fields);
+    form.notices.extend(is_taken(chosen));
+    form.then = Some(then);
+    form
+}
+
+/// Why nothing can be packed or lit in a kiln.
+pub fn is_taken(kiln: &KilnScene) -> Option<String> {
+    let why = if kiln.is_lit() { Refusal::BurnsAlready } else { Refusal::AlreadyIn };
+    (!can_begin(kiln)).then(|| words::refusal(why, &kiln.kiln))
 }
 
 /// The form that describes a kiln anew, or a new one.
@@ -224,6 +247,14 @@ fn look(kiln: &KilnScene, glimpse: Option<&Look>) -> Result<Form, Refusal> {
     let cones = kiln.cones.iter().map(|cone| Kind::Look.field(cone.role.name()));
     let when = form.fields.pop();
     form.fields = cones.flat_map(|asks| fields_of(asks, &blank, &[])).chain(when).collect();
+    // Where the guide is down, or the target likely is, the target is what is asked about.
+    let guide_down = kiln.cones.iter().any(|cone| {
+        cone.role == Role::Guide && cone.seen.is_some_and(|(_, seen)| seen == Seen::Down)
+    });
+    if guide_down || matches!(kiln.todo.task, Task::ProbablyDown | Task::Stay) {
+        let target = |field: &Field| field.asks.key == Role::Target.name();
+        form.at_field = form.fields.iter().position(target).unwrap_or(0);
+    }
     form.notices.splice(..0, glimpse.map(words::spyhole_shows));
     Ok(form)
 }
@@ -248,7 +279,8 @@ fn light(kiln: &KilnScene, context: &Context<'_>) -> Result<Form, Refusal> {
     if kiln.phase == Phase::Aborted {
         return step(Title::LightAgain, kiln, Some(words::CAUTION_OFF));
     }
-    let about = planned(kiln)?.ok_or(Refusal::AlreadyIn)?;
+    let refused = if kiln.is_lit() { Refusal::BurnsAlready } else { Refusal::AlreadyIn };
+    let about = planned(kiln)?.ok_or(refused)?;
     let mut form = begin(Title::Light, kiln, about, context)?;
     // What was packed is known: the schedule is asked for first.
     form.at_field = usize::from(!form.said("load_type").is_empty());

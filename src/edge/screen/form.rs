@@ -5,7 +5,7 @@
 
 use tui_input::{Input, InputRequest};
 
-use super::key::Key;
+use super::key::{Key, Meaning};
 use crate::edge::draft::Draft;
 use crate::edge::shop::store::{About, Record};
 use crate::firing::event::Packing;
@@ -64,6 +64,8 @@ pub struct Form {
     pub seen: Option<EventId>,
     /// What was said of the load when it was packed before.
     pub said: Option<Packing>,
+    /// What is opened for the kiln that is picked.
+    pub then: Option<Meaning>,
     /// What a reading is held against, once it was read.
     pub record: Option<Box<Record>>,
     /// The fields as the form was opened to pack or light a kiln.
@@ -118,6 +120,7 @@ impl Form {
             place: None,
             seen: None,
             said: None,
+            then: None,
             record: None,
             opened: Vec::new(),
         }

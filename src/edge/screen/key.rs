@@ -261,7 +261,7 @@ pub fn hints(kiln: Option<&KilnScene>, rehearsal: bool, rings: bool) -> [Meaning
 
 fn usual_hints(kiln: Option<&KilnScene>, rehearsal: bool) -> [Meaning; 3] {
     let idle = if rehearsal { Meaning::Faster } else { Meaning::FarView };
-    let Some(kiln) = kiln else { return [Meaning::FarView, Meaning::Help, Meaning::Quit] };
+    let Some(kiln) = kiln else { return [Meaning::Light, Meaning::Shop, Meaning::Help] };
     let (first, second) = match kiln.todo.task {
         Task::ShutOff => (Meaning::Off, Meaning::Look),
         Task::NextLook => (Meaning::Reading, idle),

@@ -210,6 +210,106 @@ fn law_one_key_leads_from_what_is_being_typed_to_the_kiln_that_is_due_and_back()
     assert_eq!(desk.app.message.unwrap().tone, Tone::Refused);
 }
 
+#[test]
+fn law_from_a_look_to_off_takes_five_keys() {
+    let mut desk = super::frames::likely_down();
+    let written = desk.type_in("ld\no\n");
+    let [look, off] = &written[..] else { panic!("{written:?}") };
+    assert!(matches!(&look.what, What::Look(look) if look.target == Some(Seen::Down)), "{look:?}");
+    assert!(matches!(off.what, What::Off), "{off:?}");
+    // The guide is down: what is asked about is the target.
+    let mut desk = Desk::busy();
+    desk.type_in("lds\n");
+    let written = desk.type_in("ld\no\n");
+    assert_eq!(written.len(), 2, "{written:?}");
+}
+
+#[test]
+fn law_a_first_reading_that_cannot_be_is_asked_about_once() {
+    for (scale, typed, number) in
+        [(Scale::Fahrenheit, "1250c", "1250 F"), (Scale::Celsius, "1250", "677 C")]
+    {
+        let mut desk = Desk::busy();
+        desk.dial.scale = scale;
+        let gold = lit_with(
+            "Wren",
+            "gold",
+            ConePack::usual(Cone::parse("018").unwrap(), Family::SelfSupporting),
+        );
+        let lit = Entry {
+            about: About::NewFiring,
+            at: desk.now - Span::hours(3),
+            what: What::Lit(gold),
+            seen: None,
+        };
+        desk.memory.append(&lit, Who::Program, desk.now).unwrap();
+        while desk.app.kiln(&desk.scene()).unwrap().kiln != "Wren" {
+            desk.press(Key::Tab);
+        }
+        let typed = format!("r{typed}");
+        desk.type_in(&typed);
+        let shown = text(&desk.draw(80, 24, PLAIN));
+        let shown = shown.replace('│', " ").split_whitespace().collect::<Vec<_>>().join(" ");
+        assert!(shown.contains(&format!("it is {number}, which fits")), "{shown}");
+        assert!(desk.type_in("\n").is_empty());
+        assert_eq!(desk.type_in("\n").len(), 1, "asked once");
+    }
+}
+
+#[test]
+fn law_a_firing_is_begun_in_an_empty_kiln_while_another_burns() {
+    // Heron and Otter burn, Wren is empty.
+    let mut desk = calm();
+    assert_eq!(desk.app.kiln(&desk.scene()).unwrap().kiln, "Heron");
+    desk.type_in("f");
+    assert_eq!(form_kiln(&desk), Some("Wren"));
+    let shown = text(&desk.draw(80, 24, PLAIN));
+    assert!(shown.contains("Heron is alight already."), "{shown}");
+    // With two of them, their numbers are shown.
+    let mut desk = calm();
+    desk.type_in("4add a kiln\nGrebe\t1\n!!!f");
+    let shown = text(&desk.draw(80, 24, PLAIN));
+    assert!(shown.contains("Which kiln?"), "{shown}");
+    desk.type_in("2");
+    assert_eq!(form_kiln(&desk), Some("Grebe"));
+}
+
+#[test]
+fn law_trouble_with_the_bell_hides_no_answer_to_a_key() {
+    let trouble = "not delivered to Ada by sound: cannot play: no such device as the one that the \
+                   sound card had before, and none beside it; not delivered by desktop; no way is left";
+    for size in [(80, 24), (120, 40), (64, 18), (40, 12)] {
+        for far in [false, true] {
+            let mut desk = both_due();
+            desk.guidance = Some(trouble);
+            desk.app.far = far;
+            for key in ["j", "x", "a", "z", "f", "d"] {
+                desk.type_in(key);
+                let Some(message) = desk.app.message.clone() else {
+                    desk.press(Key::Escape);
+                    desk.app.far = far;
+                    continue;
+                };
+                let shown = text(&desk.draw(size.0, size.1, PLAIN));
+                let shown = shown.split_whitespace().collect::<Vec<_>>().join(" ");
+                let wanted: Vec<&str> = message.text.split_whitespace().take(4).collect();
+                let wanted = wanted.join(" ");
+                assert!(shown.contains(&wanted), "{size:?} {far} {key}: {wanted}\n{shown}");
+            }
+        }
+    }
+}
+
+#[test]
+fn law_what_there_is_to_do_stands_large_when_nothing_is_counted_down() {
+    for keys in ["", "\t"] {
+        let mut desk = super::frames::cooled();
+        desk.type_in(keys);
+        let shown = text(&desk.draw(80, 24, PLAIN));
+        assert!(shown.lines().take(6).filter(|line| line.contains('█')).count() >= 4, "{shown}");
+    }
+}
+
 /// Whatever is pressed while kilns become due in turn: what is written is of the kiln in the title of
 /// the form that was open, and that form opened for the kiln whose name the key bore.
 #[test]

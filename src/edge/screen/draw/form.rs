@@ -232,6 +232,15 @@ fn answer(form: &Form, picture: &Picture<'_>) -> (String, Part) {
     if form.title.is_setting() {
         return kept(form, picture);
     }
+    if form.title == Title::First {
+        return match form.first_shop(picture.app.view.settings(), picture.scene) {
+            Ok((_, entries)) => {
+                let phrases = entries.iter().map(|entry| entry.phrase("", dial));
+                (words::will_write_all(&phrases.collect::<Vec<_>>()), Part::Text)
+            }
+            Err(Problem::Wrong(text) | Problem::Unusual(text)) => (text, Part::Quiet),
+        };
+    }
     let untouched = form.title == Title::Reading && form.said("celsius").is_empty();
     match form.entry(picture.scene, dial, picture.schedules) {
         _ if untouched => (form.fields[0].asks.ask.into(), Part::Quiet),

@@ -36,7 +36,7 @@ use crate::edge::own_schedules::Offered;
 use crate::scene::{Happened, KilnScene, Scene};
 use crate::text::shown;
 use crate::units::Moment;
-use crate::words::{self, Dial, Striking};
+use crate::words::{self, Dial, Striking, Title};
 
 /// Everything a frame is drawn from.
 #[derive(Debug, Clone, Copy)]
@@ -70,9 +70,12 @@ pub fn draw(picture: &Picture<'_>, area: Rect, buffer: &mut Buffer) -> Option<Po
     let mut cursor = None;
     // Above a form stands what is due, whatever it was opened from.
     let above = picture.app.form.as_ref().and_then(|_| picture.app.wanted(picture.scene));
-    if above.is_none() && picture.shows_a_page() {
+    let form = picture.app.form.as_ref();
+    let is_first = form.is_some_and(|form| form.title == Title::First);
+    let on_the_floor = above.is_some() || is_first;
+    if !on_the_floor && picture.shows_a_page() {
         cursor = views::render(picture, area, buffer);
-    } else if above.is_none() && picture.app.far {
+    } else if !on_the_floor && picture.app.far {
         far::render(picture, area, buffer);
     } else if area.width < SMALL.0 || area.height < SMALL.1 {
         small(picture, area, buffer);
@@ -90,7 +93,11 @@ pub fn draw(picture: &Picture<'_>, area: Rect, buffer: &mut Buffer) -> Option<Po
         picture.spots.clear();
     }
     if let Some(open) = &picture.app.form {
-        let room = above.map_or(area, |due| below_the_due(due, picture, area, buffer));
+        let room = match above {
+            Some(due) => below_the_due(due, picture, area, buffer),
+            None if is_first => below_the_headline(picture, area),
+            None => area,
+        };
         cursor = form::render(open, picture, room, buffer);
     } else if picture.app.help.is_some() {
         cursor = None;
@@ -129,6 +136,14 @@ fn below_the_due(due: Wanted<'_>, picture: &Picture<'_>, area: Rect, buffer: &mu
         line.style(picture.style(Part::Text)).render(keys, buffer);
     }
     room
+}
+
+/// The room for a form below the headline, where there is enough.
+fn below_the_headline(picture: &Picture<'_>, area: Rect) -> Rect {
+    let head = 1 + headline::rows(picture, area);
+    let large = area.width >= SMALL.0 && area.height >= SMALL.1.max(head + LEAST_FORM);
+    let head = if large { head } else { 0 };
+    Rect { y: area.y + head, height: area.height - head, ..area }
 }
 
 /// What is due at which kiln, and the key that leads there.
@@ -265,7 +280,13 @@ fn hint_line(picture: &Picture<'_>, area: Rect, buffer: &mut Buffer) {
     let (scene, rehearsal) = (picture.scene, picture.app.rehearsal);
     let hints = key::hints(picture.kiln(), rehearsal, scene.ringing().is_some());
     let mut rest = area;
-    let hints = hints.map(key::binding);
+    let mut hints = hints.map(key::binding).to_vec();
+    // Where one kiln fills the floor, the way to the others is named as well.
+    if floor::alone(picture).is_some() && scene.kilns.len() > 1 {
+        let next = key::binding(Meaning::NextKiln);
+        let named = hints.iter().any(|hint| hint.meaning == next.meaning);
+        hints.splice(2..2, (!named).then_some(next));
+    }
     // In a shop of several kilns each key says whose it is, as far as there is room for it.
     let own = picture.kiln().filter(|_| scene.kilns.len() > 1).map(|kiln| &kiln.kiln);
     let short = |binding: &key::Binding, columns: usize| {
