@@ -242,6 +242,9 @@ pub fn form_keys(title: Title) -> &'static str {
 /// Said where Enter comes before a kiln was picked.
 pub const SAY_WHICH_KILN: &str = "Say first which kiln.";
 
+/// Once the page of a new shop says enough.
+pub const WRITES_FIRST: &str = "Enter writes it all; then the kiln can be lit.";
+
 /// After the page of a new shop.
 pub fn ready_to_light(light: &str, shop: &str) -> String {
     format!("Saved. {light} when the kiln is lit; {shop} adds more kilns and loads.")

@@ -135,11 +135,6 @@ pub fn will_keep(line: &str) -> String {
     format!("Enter keeps: {line}.")
 }
 
-/// The same of several entries of a shop's page.
-pub fn will_write_all(phrases: &[String]) -> String {
-    format!("Enter writes: {}.", phrases.join("; "))
-}
-
 pub const WILL_DROP: &str = "Enter takes it off the list.";
 
 /// Why settings cannot be changed here.

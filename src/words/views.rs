@@ -17,25 +17,22 @@ pub fn page_of_text(page: usize, pages: usize) -> String {
 /// Said after the key that does it, where nothing is due and nothing made way for it.
 pub const NOTHING_DUE: &str = "Nothing is due, and nothing has made way for it.";
 
-/// `look Heron; this is kept`: beside the key that leads from a form to the kiln that is due.
-pub fn to_the_due(action: &str, kiln: &str) -> String {
-    format!("{action} {kiln}; what you typed is kept")
+/// `F2: look Heron; what you typed is kept`: below a form while another kiln is due.
+pub fn to_the_due(key: &str, action: &str, kiln: &str) -> String {
+    format!("{key}: {action} {kiln}; what you typed is kept")
 }
 
-/// `back to: Note on Otter`: beside the key that leads back to what made way for it.
-pub fn back_to(what: &str) -> String {
-    format!("back to: {what}")
-}
-
-/// The same as a line that stays.
+/// The way back to what made way for a kiln that is due.
 pub fn made_way(what: &str, key: &str) -> String {
     format!("Kept as it was: {what}. {key} leads back.")
 }
 
 /// `Heron: LOOK NOW. F2: look`, above something else that is open, in so many columns.
 pub fn due_line(kiln: &KilnScene, now: Moment, (key, action): (&str, &str), room: usize) -> String {
-    let rest = format!(": {}. {key}: {action}", say_short(kiln, now));
-    format!("{}{rest}", shortened(&kiln.kiln, room.saturating_sub(rest.len())))
+    let said = format!(": {}", say_short(kiln, now));
+    let name = shortened(&kiln.kiln, room.saturating_sub(said.len()));
+    let whole = format!("{name}{said}. {key}: {action}");
+    if whole.len() <= room { whole } else { format!("{name}{said}") }
 }
 
 /// What the finder finds: every action, then every kiln.

@@ -19,7 +19,7 @@ use crate::edge::own_schedules::Offered;
 use crate::edge::shop::store::{About, Entry, Kept, Nearest, Record, Settings};
 use crate::firing::event::Look;
 use crate::firing::{EventId, Firing, FiringId, What};
-use crate::scene::{Doubted, KilnScene, PastFiring, Phase, ReviewQuestion, ReviewScene, Scene};
+use crate::scene::{Doubted, KilnScene, PastFiring, ReviewQuestion, ReviewScene, Scene};
 use crate::units::{Scale, Span};
 use crate::watch::task::Task;
 use crate::words::{self, Clock, Dial, Refusal, Title};
@@ -215,52 +215,39 @@ impl App {
     /// Takes in one input, and says what is to be done for it.
     pub fn update(&mut self, input: Input, context: &Context<'_>) -> Vec<Effect> {
         match input {
-            Input::Key(key) => self.key(key, context),
-            Input::Mouse(mouse) => self.mouse(mouse, context),
-            Input::Opened if context.scene.is_new() => self.open_first(context),
-            Input::Opened => Vec::new(),
+            Input::Key(key) => return self.key(key, context),
+            Input::Mouse(mouse) => return self.mouse(mouse, context),
+            Input::Opened if context.scene.is_new() => return self.open_first(context),
+            Input::Opened => {}
             Input::Answered(answer) => {
-                let mut effects = self.answered(answer, context);
+                self.answered(answer, context);
+                let mut effects = self.go_on_with_first(context);
                 effects.extend(self.review_anew(context));
-                effects
+                return effects;
             }
-            Input::Kept(answer) => self.kept(answer, context),
-            Input::Settings(settings) => {
-                self.settings_read(*settings);
-                Vec::new()
+            Input::Kept(answer) => {
+                self.kept(answer);
+                return self.go_on_with_first(context);
             }
-            Input::Ledger(read) => {
-                self.ledger_read(read, context);
-                Vec::new()
-            }
-            Input::Firing(read) => {
-                self.firing_read(read);
-                Vec::new()
-            }
+            Input::Settings(settings) => self.settings_read(*settings),
+            Input::Ledger(Ok(rows)) => self.ledger_read(rows, context),
+            Input::Firing(Ok(firing)) => self.firing_read(&firing),
             Input::Record(record) => {
                 let of = |form: &&mut Form| form.about == About::Firing(record.firing.id);
                 if let Some(form) = self.form.as_mut().filter(of) {
                     form.record = Some(record);
                 }
-                Vec::new()
             }
-            Input::Nearest(read) => {
-                self.nearest_read(read, context);
-                Vec::new()
-            }
-            Input::Exported(written) => {
-                self.exported(written);
-                Vec::new()
-            }
-            Input::Review(read) => {
-                self.review_read(read);
-                Vec::new()
-            }
-            Input::Unreadable(why) => {
-                self.tell(Tone::Wrong, words::shop_unreadable(&why));
-                Vec::new()
-            }
+            Input::Nearest(Ok(nearest)) => self.nearest_read(&nearest, context),
+            Input::Exported(written) => self.exported(written),
+            Input::Review(Ok(scene)) => self.review_read(scene),
+            Input::Ledger(Err(why))
+            | Input::Firing(Err(why))
+            | Input::Nearest(Err(why))
+            | Input::Review(Err(why))
+            | Input::Unreadable(why) => self.tell(Tone::Wrong, words::shop_unreadable(&why)),
         }
+        Vec::new()
     }
 
     fn key(&mut self, key: Key, context: &Context<'_>) -> Vec<Effect> {
@@ -356,25 +343,10 @@ impl App {
             return self.tell(Tone::Refused, words::refusal(Refusal::NoKiln, ""));
         };
         let begins = matches!(meaning, Meaning::Light | Meaning::Pack);
-        if begins && !entry::can_begin(kiln) && kiln.phase != Phase::Aborted {
-            return self.open_elsewhere(meaning, kiln, context);
-        }
-        self.open_at(meaning, kiln, context);
-    }
-
-    /// A firing is begun in another kiln than one that burns or cools: the empty ones are offered.
-    fn open_elsewhere(&mut self, meaning: Meaning, kiln: &KilnScene, context: &Context<'_>) {
-        let kilns = context.scene.kilns.iter();
-        match kilns.filter(|kiln| entry::can_begin(kiln)).collect::<Vec<_>>()[..] {
-            [] => self.open_at(meaning, kiln, context),
-            [only] => {
-                let taken = entry::is_taken(kiln);
-                self.open_at(meaning, only, context);
-                if let Some(form) = &mut self.form {
-                    form.notices.splice(..0, taken);
-                }
-            }
-            ref several => self.form = Some(entry::which(meaning, kiln, several)),
+        match entry::which(meaning, kiln, context.scene).filter(|_| begins) {
+            // The empty kilns are offered instead of one that burns or cools.
+            Some(which) => self.form = Some(which),
+            None => self.open_at(meaning, kiln, context),
         }
     }
 
@@ -550,12 +522,8 @@ impl App {
         }
     }
 
-    fn answered(
-        &mut self,
-        answer: Result<EventId, Unwritten>,
-        context: &Context<'_>,
-    ) -> Vec<Effect> {
-        let Some(Pending { entry, kiln, phrase }) = self.pending.take() else { return Vec::new() };
+    fn answered(&mut self, answer: Result<EventId, Unwritten>, context: &Context<'_>) {
+        let Some(Pending { entry, kiln, phrase }) = self.pending.take() else { return };
         let id = match (answer, self.form.as_mut()) {
             (Ok(id), _) => id,
             (Err(Unwritten { why, overtaken }), Some(form)) => {
@@ -564,15 +532,14 @@ impl App {
                 if overtaken {
                     form.take_in(context);
                 }
-                return Vec::new();
+                return;
             }
             (Err(Unwritten { why, .. }), None) => {
-                self.tell(Tone::Wrong, words::not_written(&why));
-                return Vec::new();
+                return self.tell(Tone::Wrong, words::not_written(&why));
             }
         };
-        if self.form.as_ref().is_some_and(|form| form.title == Title::First) {
-            return self.hand_out_next(context);
+        if self.is_first() {
+            return;
         }
         self.form = None;
         if let What::Struck { event, .. } = entry.what {
@@ -590,31 +557,22 @@ impl App {
             };
             self.tell(Tone::Saved, told);
         }
-        Vec::new()
     }
 
-    fn kept(
-        &mut self,
-        answer: Result<Box<Settings>, String>,
-        context: &Context<'_>,
-    ) -> Vec<Effect> {
-        let Some(form) = self.form.as_mut().filter(|form| form.saving) else { return Vec::new() };
+    fn kept(&mut self, answer: Result<Box<Settings>, String>) {
+        let Some(form) = self.form.as_mut().filter(|form| form.saving) else { return };
         match answer {
             Err(why) => {
                 form.saving = false;
                 form.problem = Some(words::not_saved(&why));
             }
-            Ok(settings) if form.title == Title::First => {
-                self.settings_read(*settings);
-                return self.hand_out_next(context);
-            }
+            Ok(settings) if form.title == Title::First => self.settings_read(*settings),
             Ok(settings) => {
                 self.form = None;
                 self.settings_read(*settings);
                 self.tell(Tone::Saved, words::KEPT.into());
             }
         }
-        Vec::new()
     }
 
     fn tell(&mut self, tone: Tone, text: String) {

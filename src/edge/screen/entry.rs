@@ -16,7 +16,7 @@ use crate::firing::{Doubt, EventId, Kind, What};
 use crate::kiln::{Kiln, LoadType};
 use crate::review::Suggestion;
 use crate::review::suggestion::Change;
-use crate::scene::{Doubted, KilnScene, PastFiring, Phase};
+use crate::scene::{Doubted, KilnScene, PastFiring, Phase, Scene};
 use crate::schedule::Ware;
 use crate::units::{Moment, Span};
 use crate::words::{self, Dial, Refusal, Title, asks};
@@ -104,25 +104,25 @@ fn fields_of(asks: &'static fields::Field, draft: &Draft, load_types: &[LoadType
     }]
 }
 
-/// Whether a firing can be begun in it: it is empty, or packed and not lit yet.
-pub fn can_begin(kiln: &KilnScene) -> bool {
-    matches!(kiln.phase, Phase::Empty | Phase::Packed | Phase::Drawn)
-}
-
-/// Asks which of these kilns is to be packed or lit.
-pub fn which(then: Meaning, chosen: &KilnScene, kilns: &[&KilnScene]) -> Form {
-    let names = kilns.iter().map(|kiln| (kiln.kiln.as_str(), kiln.kiln.as_str()));
-    let fields = vec![Field::named(&asks::KILN, names, "")];
+/// Asks which kiln is to be packed or lit, where it cannot be this one and there are others.
+pub fn which(then: Meaning, chosen: &KilnScene, scene: &Scene) -> Option<Form> {
+    let is_free =
+        |kiln: &&KilnScene| matches!(kiln.phase, Phase::Empty | Phase::Packed | Phase::Drawn);
+    let names: Vec<&str> =
+        scene.kilns.iter().filter(is_free).map(|kiln| kiln.kiln.as_str()).collect();
+    if names.is_empty() || is_free(&chosen) || chosen.phase == Phase::Aborted {
+        return None;
+    }
+    let fields = vec![Field::named(&asks::KILN, names.into_iter().map(|name| (name, name)), "")];
     let mut form = Form::new(Title::Which, &chosen.kiln, About::Shop, fields);
-    form.notices.extend(is_taken(chosen));
+    form.notices = vec![words::refusal(taken(chosen), &chosen.kiln)];
     form.then = Some(then);
-    form
+    Some(form)
 }
 
-/// Why nothing can be packed or lit in a kiln.
-pub fn is_taken(kiln: &KilnScene) -> Option<String> {
-    let why = if kiln.is_lit() { Refusal::BurnsAlready } else { Refusal::AlreadyIn };
-    (!can_begin(kiln)).then(|| words::refusal(why, &kiln.kiln))
+/// Why nothing can be lit in a kiln that is not empty.
+fn taken(kiln: &KilnScene) -> Refusal {
+    if kiln.is_lit() { Refusal::BurnsAlready } else { Refusal::AlreadyIn }
 }
 
 /// The form that describes a kiln anew, or a new one.
@@ -279,8 +279,7 @@ fn light(kiln: &KilnScene, context: &Context<'_>) -> Result<Form, Refusal> {
     if kiln.phase == Phase::Aborted {
         return step(Title::LightAgain, kiln, Some(words::CAUTION_OFF));
     }
-    let refused = if kiln.is_lit() { Refusal::BurnsAlready } else { Refusal::AlreadyIn };
-    let about = planned(kiln)?.ok_or(refused)?;
+    let about = planned(kiln)?.ok_or(taken(kiln))?;
     let mut form = begin(Title::Light, kiln, about, context)?;
     // What was packed is known: the schedule is asked for first.
     form.at_field = usize::from(!form.said("load_type").is_empty());

@@ -75,12 +75,12 @@ impl App {
         if due.is_some() && self.form.is_some() {
             return;
         }
-        if due.is_some() && due != self.due && (self.is_covered() || self.help.is_some()) {
-            let aside = self.uncover();
-            self.gave_way = Some(running);
-            let worth_it = |pick: &Pick| !pick.typed.is_empty();
-            if !matches!(aside.view, View::Floor) || aside.finder.as_ref().is_some_and(worth_it) {
+        if due.is_some() && due != self.due {
+            self.help = None;
+            if self.is_covered() {
+                let aside = self.uncover();
                 self.aside.push(aside);
+                self.gave_way = Some(running);
             }
         }
         self.due = due;

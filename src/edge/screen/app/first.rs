@@ -30,7 +30,7 @@ impl App {
                 self.queue = entries;
                 match settings.zip(becomes) {
                     Some((was, becomes)) => vec![Effect::Keep(Box::new(Kept { was, becomes }))],
-                    None => self.hand_out_next(context),
+                    None => self.go_on_with_first(context),
                 }
             }
             Err(Problem::Wrong(text) | Problem::Unusual(text)) => {
@@ -40,18 +40,24 @@ impl App {
         }
     }
 
+    /// Whether the page is being written.
+    pub(super) fn is_first(&self) -> bool {
+        self.form.as_ref().is_some_and(|form| form.title == Title::First && form.saving)
+    }
+
     /// Hands out the next entry of the page or, after the last one, leads to the floor.
-    pub(super) fn hand_out_next(&mut self, context: &Context<'_>) -> Vec<Effect> {
+    pub(super) fn go_on_with_first(&mut self, context: &Context<'_>) -> Vec<Effect> {
+        if !self.is_first() {
+            return Vec::new();
+        }
         if !self.queue.is_empty() {
             let entry = self.queue.remove(0);
             return self.hand_out(entry, "", &context.dial);
         }
-        if self.form.take_if(|form| form.title == Title::First).is_some() {
-            self.view = View::Floor;
-            let label = |meaning| key::binding(meaning).label;
-            let ready = words::ready_to_light(label(Meaning::Light), label(Meaning::Shop));
-            self.tell(Tone::Saved, ready);
-        }
+        (self.form, self.view) = (None, View::Floor);
+        let label = |meaning| key::binding(meaning).label;
+        let ready = words::ready_to_light(label(Meaning::Light), label(Meaning::Shop));
+        self.tell(Tone::Saved, ready);
         Vec::new()
     }
 }

@@ -233,13 +233,9 @@ fn answer(form: &Form, picture: &Picture<'_>) -> (String, Part) {
         return kept(form, picture);
     }
     if form.title == Title::First {
-        return match form.first_shop(picture.app.view.settings(), picture.scene) {
-            Ok((_, entries)) => {
-                let phrases = entries.iter().map(|entry| entry.phrase("", dial));
-                (words::will_write_all(&phrases.collect::<Vec<_>>()), Part::Text)
-            }
-            Err(Problem::Wrong(text) | Problem::Unusual(text)) => (text, Part::Quiet),
-        };
+        let made = form.first_shop(picture.app.view.settings(), picture.scene);
+        let lacks = made.err().map(|(Problem::Wrong(text) | Problem::Unusual(text))| text);
+        return (lacks.unwrap_or_else(|| words::WRITES_FIRST.into()), Part::Text);
     }
     let untouched = form.title == Title::Reading && form.said("celsius").is_empty();
     match form.entry(picture.scene, dial, picture.schedules) {

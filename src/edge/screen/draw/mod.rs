@@ -69,10 +69,9 @@ pub fn draw(picture: &Picture<'_>, area: Rect, buffer: &mut Buffer) -> Option<Po
     picture.spots.clear();
     let mut cursor = None;
     // Above a form stands what is due, whatever it was opened from.
-    let above = picture.app.form.as_ref().and_then(|_| picture.app.wanted(picture.scene));
-    let form = picture.app.form.as_ref();
-    let is_first = form.is_some_and(|form| form.title == Title::First);
-    let on_the_floor = above.is_some() || is_first;
+    let due = picture.scene.due().is_some();
+    let on_the_floor =
+        picture.app.form.as_ref().is_some_and(|form| due || form.title == Title::First);
     if !on_the_floor && picture.shows_a_page() {
         cursor = views::render(picture, area, buffer);
     } else if !on_the_floor && picture.app.far {
@@ -93,11 +92,7 @@ pub fn draw(picture: &Picture<'_>, area: Rect, buffer: &mut Buffer) -> Option<Po
         picture.spots.clear();
     }
     if let Some(open) = &picture.app.form {
-        let room = match above {
-            Some(due) => below_the_due(due, picture, area, buffer),
-            None if is_first => below_the_headline(picture, area),
-            None => area,
-        };
+        let room = if on_the_floor { below_the_headline(picture, area, buffer) } else { area };
         cursor = form::render(open, picture, room, buffer);
     } else if picture.app.help.is_some() {
         cursor = None;
@@ -112,38 +107,28 @@ pub fn draw(picture: &Picture<'_>, area: Rect, buffer: &mut Buffer) -> Option<Po
 }
 
 /// The room for a form below the large letters or, where that is too little, below a line that says
-/// what is due; the last row has the key that leads there and back.
-fn below_the_due(due: Wanted<'_>, picture: &Picture<'_>, area: Rect, buffer: &mut Buffer) -> Rect {
+/// what is due; the last row names the key that leads there and back.
+fn below_the_headline(picture: &Picture<'_>, area: Rect, buffer: &mut Buffer) -> Rect {
+    let (app, key) = (picture.app, key::binding(Meaning::Due).label);
     let head = 1 + headline::rows(picture, area);
     let large = area.width >= SMALL.0 && area.height >= SMALL.1.max(head + LEAST_FORM);
-    let head = if large { head } else { 1 };
-    let [top, room, keys] =
-        Layout::vertical([Constraint::Length(head), Constraint::Min(0), Constraint::Length(1)])
-            .areas(area);
-    if !large {
+    let [top, room, keys] = Layout::vertical([
+        Constraint::Length(if large { head } else { 1 }),
+        Constraint::Min(0),
+        Constraint::Length(1),
+    ])
+    .areas(area);
+    if let Some(due) = app.wanted(picture.scene).filter(|_| !large) {
         Clear.render(top, buffer);
         due_line(due, picture, top, buffer);
     }
     Clear.render(keys, buffer);
-    let (key, app) = (key::binding(Meaning::Due), picture.app);
     let said = match app.wanted_elsewhere(picture.scene) {
-        Some(due) => Some(words::to_the_due(key::binding(due.meaning).short, &due.kiln.kiln)),
-        None => app.made_way().map(|what| words::back_to(&what)),
+        Some(due) => words::to_the_due(key, key::binding(due.meaning).short, &due.kiln.kiln),
+        None => app.made_way().map_or_else(String::new, |what| words::made_way(&what, key)),
     };
-    if let Some(said) = said {
-        let label = Span::styled(format!(" {} ", key.label), picture.style(Part::Key));
-        let line = Line::from(vec![label, Span::raw(format!(" {said}"))]);
-        line.style(picture.style(Part::Text)).render(keys, buffer);
-    }
+    picture.line(said, Part::Accent, keys, buffer);
     room
-}
-
-/// The room for a form below the headline, where there is enough.
-fn below_the_headline(picture: &Picture<'_>, area: Rect) -> Rect {
-    let head = 1 + headline::rows(picture, area);
-    let large = area.width >= SMALL.0 && area.height >= SMALL.1.max(head + LEAST_FORM);
-    let head = if large { head } else { 0 };
-    Rect { y: area.y + head, height: area.height - head, ..area }
 }
 
 /// What is due at which kiln, and the key that leads there.
@@ -217,16 +202,12 @@ fn title_line(picture: &Picture<'_>, area: Rect, buffer: &mut Buffer) {
     right.style(picture.style(Part::Quiet)).render(area, buffer);
     let narrow = area.width < SMALL.0;
     let area = Rect { width: room, ..area };
-    if let Some(due) = picture.app.wanted(scene).filter(|_| picture.shows_a_page()) {
+    let is_unseen = |due: &Wanted<'_>| {
+        let beside = picture.kiln().is_some_and(|kiln| kiln.kiln != due.kiln.kiln);
+        picture.shows_a_page() || (narrow && beside && due.kiln.rings().is_none())
+    };
+    if let Some(due) = picture.app.wanted(scene).filter(is_unseen) {
         return due_line(due, picture, area, buffer);
-    }
-    let first = scene.kilns.first().filter(|first| first.task().wants_somebody());
-    let unseen =
-        first.filter(|first| narrow && picture.kiln().is_some_and(|k| k.kiln != first.kiln));
-    if let (Some(first), true) = (unseen, unseen.is_some_and(|first| first.rings().is_none())) {
-        let todo = words::say_short(first, scene.now);
-        let name = words::shortened(&first.kiln, usize::from(room).saturating_sub(todo.len() + 2));
-        return picture.line(format!("{name}: {todo}"), Part::Urgent, area, buffer);
     }
     if let Some(alarm) = scene.ringing() {
         let beside = scene.rings_beside();
