@@ -24,7 +24,7 @@ use crate::units::{Scale, Span};
 use crate::watch::task::Task;
 use crate::words::{self, Clock, Dial, Refusal, Title};
 pub use due::Wanted;
-use due::{Aside, Named};
+use due::{Aside, MEANT_FOR_ANOTHER, Named};
 
 /// Something that reached the screen.
 #[derive(Debug, Clone)]
@@ -252,7 +252,9 @@ impl App {
 
     fn key(&mut self, key: Key, context: &Context<'_>) -> Vec<Effect> {
         let meaning = key::meaning(key, self.rehearsal);
-        if self.has_just_given_way(context) && meaning != Some(Meaning::Quit) {
+        // A key that comes as something gives way was meant for that.
+        let just = |at: Span| context.running.0 - at.0 < MEANT_FOR_ANOTHER.0;
+        if self.gave_way.is_some_and(just) && meaning != Some(Meaning::Quit) {
             return Vec::new();
         }
         if meaning == Some(Meaning::Due) {
@@ -541,7 +543,11 @@ impl App {
         if self.is_first() {
             return;
         }
-        self.form = None;
+        let form = self.form.take();
+        // What is new is not hidden by what was typed to find something else.
+        if let (View::Shop(shop), Some("")) = (&mut self.view, form.map(|f| f.kiln).as_deref()) {
+            shop.pick = Pick::default();
+        }
         if let What::Struck { event, .. } = entry.what {
             self.saved.retain(|saved| saved.id != event);
             self.tell(Tone::Saved, words::struck(&phrase));

@@ -270,6 +270,7 @@ fn usual_hints(kiln: Option<&KilnScene>, rehearsal: bool) -> [Meaning; 3] {
         }
         Task::LetCool | Task::CoolEnough => (Meaning::Drawn, idle),
         Task::OutcomeNotRecorded => (Meaning::Outcome, Meaning::NextKiln),
+        Task::Decide => (Meaning::Light, Meaning::Drawn),
         Task::Light | Task::Nothing => (Meaning::Light, Meaning::NextKiln),
         _ => (Meaning::Look, Meaning::NextKiln),
     };

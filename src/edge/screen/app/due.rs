@@ -19,7 +19,7 @@ pub(super) struct Named {
 }
 
 /// A key that comes so soon after a frame named another kiln may be meant for the one before.
-const MEANT_FOR_ANOTHER: Span = Span::seconds(1);
+pub(super) const MEANT_FOR_ANOTHER: Span = Span::seconds(1);
 
 /// Something that made way for a kiln that is due, as it was.
 #[derive(Debug, Clone, Default)]
@@ -100,11 +100,6 @@ impl App {
         let before = before.filter(|(_, at)| context.running.0 - at.0 < MEANT_FOR_ANOTHER.0);
         let other = drawn.filter(|drawn| Some(*drawn) != is.as_ref());
         other.or(before.map(|(kiln, _)| kiln)).filter(|other| Some(*other) != is.as_ref()).cloned()
-    }
-
-    /// A key that comes as something gives way was meant for that, and does nothing.
-    pub(super) fn has_just_given_way(&self, context: &Context<'_>) -> bool {
-        self.gave_way.is_some_and(|at| context.running.0 - at.0 < MEANT_FOR_ANOTHER.0)
     }
 
     /// Whether anything but the floor is open.
