@@ -10,7 +10,7 @@ use super::key::Meaning;
 use crate::alarm::{Alarm, State, Task};
 use crate::edge::draft::Draft;
 use crate::edge::shop::store::About;
-use crate::firing::event::{Look, Packing, Role, Seen};
+use crate::firing::event::{Look, Packing, Role};
 use crate::firing::fields::{self, Of, WHEN};
 use crate::firing::{Doubt, EventId, Kind, What};
 use crate::kiln::{Kiln, LoadType};
@@ -240,21 +240,16 @@ fn step(title: Title, kiln: &KilnScene, caution: Option<&str>) -> Result<Form, R
     Ok(form)
 }
 
-/// One choice for each cone of the pack, the one that goes first before the others.
+/// One choice for each cone of the pack, the target before the others: it decides, and often it is all
+/// that is said.
 fn look(kiln: &KilnScene, glimpse: Option<&Look>) -> Result<Form, Refusal> {
     let mut form = step(Title::Look, kiln, Some(words::CAUTION_LOOK))?;
     let blank = Draft::new(Kind::Look, &kiln.kiln);
-    let cones = kiln.cones.iter().map(|cone| Kind::Look.field(cone.role.name()));
+    let mut roles: Vec<Role> = kiln.cones.iter().map(|cone| cone.role).collect();
+    roles.sort_by_key(|role| *role != Role::Target);
+    let cones = roles.into_iter().map(|role| Kind::Look.field(role.name()));
     let when = form.fields.pop();
     form.fields = cones.flat_map(|asks| fields_of(asks, &blank, &[])).chain(when).collect();
-    // Where the guide is down, or the target likely is, the target is what is asked about.
-    let guide_down = kiln.cones.iter().any(|cone| {
-        cone.role == Role::Guide && cone.seen.is_some_and(|(_, seen)| seen == Seen::Down)
-    });
-    if guide_down || matches!(kiln.todo.task, Task::ProbablyDown | Task::Stay) {
-        let target = |field: &Field| field.asks.key == Role::Target.name();
-        form.at_field = form.fields.iter().position(target).unwrap_or(0);
-    }
     form.notices.splice(..0, glimpse.map(words::spyhole_shows));
     Ok(form)
 }
