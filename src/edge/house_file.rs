@@ -49,8 +49,8 @@ const FAHRENHEIT: [&str; 8] = ["US", "BS", "BZ", "FM", "KY", "LR", "MH", "PW"];
 
 /// What is usual in the country that the environment names, as `en_US.UTF-8` does.
 pub fn usual_here(variable: impl Fn(&str) -> Option<String>) -> Option<(Scale, Clock)> {
-    let named = ["LC_ALL", "LANG"].into_iter().filter_map(variable);
-    let locale = named.filter(|name| !name.is_empty()).next()?;
+    let mut named = ["LC_ALL", "LANG"].into_iter().filter_map(variable);
+    let locale = named.find(|name| !name.is_empty())?;
     let country = locale.split(['.', '@']).next()?.split_once('_')?.1;
     FAHRENHEIT.contains(&country).then_some((Scale::Fahrenheit, Clock::TwelveHour))
 }

@@ -110,20 +110,24 @@ pub fn draw(picture: &Picture<'_>, area: Rect, buffer: &mut Buffer) -> Option<Po
 /// what is due; the last row names the key that leads there and back.
 fn below_the_headline(picture: &Picture<'_>, area: Rect, buffer: &mut Buffer) -> Rect {
     let (app, key) = (picture.app, key::binding(Meaning::Due).label);
+    let elsewhere = app.wanted_elsewhere(picture.scene);
     let head = 1 + headline::rows(picture, area);
     let large = area.width >= SMALL.0 && area.height >= SMALL.1.max(head + LEAST_FORM);
+    if !large && elsewhere.is_none() {
+        return area;
+    }
     let [top, room, keys] = Layout::vertical([
         Constraint::Length(if large { head } else { 1 }),
         Constraint::Min(0),
         Constraint::Length(1),
     ])
     .areas(area);
-    if let Some(due) = app.wanted(picture.scene).filter(|_| !large) {
+    if let Some(due) = elsewhere.filter(|_| !large) {
         Clear.render(top, buffer);
         due_line(due, picture, top, buffer);
     }
     Clear.render(keys, buffer);
-    let said = match app.wanted_elsewhere(picture.scene) {
+    let said = match elsewhere {
         Some(due) => words::to_the_due(key, key::binding(due.meaning).short, &due.kiln.kiln),
         None => app.made_way().map_or_else(String::new, |what| words::made_way(&what, key)),
     };

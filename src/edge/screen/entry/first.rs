@@ -54,11 +54,12 @@ impl Form {
         {
             entries.push(kiln);
         }
-        if let Some(load) = self.load_type(&scene.load_types) {
+        let usual = self.said("usual_length_min");
+        if !usual.is_empty() {
+            let load = self.load_type(&scene.load_types);
+            let load = load.ok_or(Problem::Wrong(Kind::Lit.field("load_type").missing.into()))?;
             let mut draft = Draft::of(&What::LoadTypeSet(load.clone()));
-            if !self.said("usual_length_min").is_empty() {
-                draft.say("usual_length_min", self.said("usual_length_min"));
-            }
+            draft.say("usual_length_min", usual);
             entries.push(made(&draft)?);
         }
         let becomes = settings.map(|was| -> Result<Settings, Problem> {
