@@ -258,7 +258,7 @@ impl App {
             return Vec::new();
         }
         if meaning == Some(Meaning::Due) {
-            self.to_due_and_back(context);
+            self.go_to_due_and_back(context);
             return Vec::new();
         }
         if self.form.is_some() {
@@ -299,7 +299,7 @@ impl App {
             Meaning::Faster => return vec![Effect::ChangeSpeed(2.0)],
             Meaning::Slower => return vec![Effect::ChangeSpeed(0.5)],
             Meaning::Help => self.help = Some(0),
-            Meaning::Due => self.to_due_and_back(context),
+            Meaning::Due => self.go_to_due_and_back(context),
             Meaning::Floor => {
                 (self.far, self.alone, self.view) = (false, false, View::Floor);
             }

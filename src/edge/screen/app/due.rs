@@ -134,7 +134,7 @@ impl App {
 
     /// From whatever is open to the form of the kiln that is due, and from there or from the floor
     /// back to what made way for it. Nothing that was typed is lost.
-    pub(super) fn to_due_and_back(&mut self, context: &Context<'_>) {
+    pub(super) fn go_to_due_and_back(&mut self, context: &Context<'_>) {
         self.message = None;
         let wanted = self.wanted_elsewhere(context.scene);
         match wanted.filter(|_| self.is_covered() || self.aside.is_empty()) {
