@@ -267,7 +267,8 @@ fn hint_line(picture: &Picture<'_>, area: Rect, buffer: &mut Buffer) {
     let mut rest = area;
     let mut hints = hints.map(key::binding).to_vec();
     // Where one kiln fills the floor, the way to the others is named as well.
-    if floor::alone(picture).is_some() && scene.kilns.len() > 1 {
+    let hidden = floor::alone(picture).is_some() && scene.kilns.len() > 1;
+    if hidden && scene.due().is_none() {
         let next = key::binding(Meaning::NextKiln);
         let named = hints.iter().any(|hint| hint.meaning == next.meaning);
         hints.splice(2..2, (!named).then_some(next));
