@@ -351,7 +351,11 @@ fn law_nothing_is_written_of_a_kiln_that_was_not_named() {
                         let unnamed = !named.0.is_empty() && form.mistaken.is_some();
                         assert!(!unnamed || question.is_some(), "seed {seed}: {form:?}");
                     }
-                    None => assert_eq!(kiln, named.1, "seed {seed}: the key bore another name"),
+                    // A page or a form that was left this moment bore no name.
+                    None => {
+                        let same = named.1.is_empty() || kiln == named.1;
+                        assert!(same, "seed {seed}: the key bore the name of {}", named.1);
+                    }
                 }
             }
             if key == '\t' && before.is_none() {
