@@ -32,6 +32,8 @@ pub const USUALLY_HOT_FOR: Span = Span::hours(14);
 const STILL_RISES_C: f64 = 30.0;
 /// A leg flatter than this is held, C/h.
 const LEVEL: f64 = 1.0;
+/// A kiln of whose cooling nothing is known is read so long after off or its last reading (a guess).
+const READ_AFTER: Span = Span::hours(1);
 /// So many past coolings of a kiln are asked, the youngest.
 const PAST: usize = 8;
 
@@ -149,6 +151,11 @@ impl Cooling {
         let usual = median(self.past.iter().filter_map(|past| past.below(limit)).collect())?;
         let last = self.readings.last().map_or(self.off, |(at, _)| *at);
         Some((self.off + usual).max(last))
+    }
+
+    /// When to read it next where nothing says when it is cool.
+    pub fn next_reading(&self) -> Moment {
+        self.readings.last().map_or(self.off, |(at, _)| *at) + READ_AFTER
     }
 
     /// Why it may be hotter than this at `when`; `None` where nothing speaks for that.

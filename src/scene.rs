@@ -234,6 +234,15 @@ impl Floor {
         Scene::of(self, now)
     }
 
+    /// The alarms that stand. One that called to the spyhole is over once its kiln is off.
+    fn alarms(&self) -> impl Iterator<Item = Alarm> {
+        let firing = |alarm: &Alarm| self.shop.open.iter().find(|one| one.id == alarm.key.firing);
+        let over = move |alarm: &&Alarm| {
+            alarm.key.task.is_at_the_kiln() && firing(alarm).is_some_and(|one| !one.burns())
+        };
+        self.alarms.iter().filter(move |alarm| !over(alarm)).cloned()
+    }
+
     fn draw_below(&self) -> Celsius {
         self.draw_below.unwrap_or(USUAL_DRAW_BELOW)
     }
@@ -245,7 +254,7 @@ impl Scene {
         let mut kilns: Vec<KilnScene> =
             floor.shop.kilns.iter().map(|kiln| KilnScene::of(kiln, floor, now)).collect();
         kilns.sort_by_key(KilnScene::order);
-        let (load_types, alarms) = (floor.shop.load_types.clone(), floor.alarms.clone());
+        let (load_types, alarms) = (floor.shop.load_types.clone(), floor.alarms().collect());
         let (draw_below, unread) = (floor.draw_below(), floor.unread.clone());
         let last_event = floor.shop.last_event;
         Scene { now, kilns, load_types, alarms, draw_below, unread, last_event }
@@ -256,6 +265,11 @@ impl Scene {
         let mut names: Vec<&str> = self.kilns.iter().map(|kiln| kiln.kiln.as_str()).collect();
         names.sort_unstable();
         names
+    }
+
+    /// Whether no kiln is described yet.
+    pub fn is_new(&self) -> bool {
+        self.kilns.is_empty() && self.unread.is_empty()
     }
 
     pub fn kiln(&self, name: &str) -> Option<&KilnScene> {
@@ -310,10 +324,8 @@ impl KilnScene {
             ahead: agenda(&kiln.name, advice.filter(|_| known.burns()), cool_at),
             request: advice.and_then(|advice| advice.request),
             alarms: floor
-                .alarms
-                .iter()
+                .alarms()
                 .filter(|alarm| Some(alarm.key.firing) == firing.map(|firing| firing.id))
-                .cloned()
                 .collect(),
             lit: known.lit,
             off: known.off,

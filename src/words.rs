@@ -36,7 +36,7 @@ pub use forms::*;
 pub use kiln::*;
 pub use ledger::*;
 pub use lessons::{Lesson, LessonEnd, LessonSoFar, lesson_closing, lesson_ended, lesson_left};
-pub use misfit::{misfit, strike_misfit};
+pub use misfit::{misfit, read_again, strike_misfit};
 pub use own_record::*;
 pub use port::*;
 pub use rehearsal::{
@@ -51,7 +51,7 @@ pub use steps::{NamedKeys, impossible};
 pub use story::*;
 pub use task::{
     COMING_TITLE, NOTHING_COMING, agenda_line, big_caption, big_text, big_word,
-    calendar_description, calendar_summary, far_phrase, say_short,
+    calendar_description, calendar_summary, far_phrase, large_when_idle, say_short,
 };
 pub use typed::{Meant, TimeError, read_time};
 pub use unread::{left_out_and_remedy, left_out_of};

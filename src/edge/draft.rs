@@ -16,7 +16,8 @@ use crate::cone::{Cone, Family, chart};
 use crate::cooling::{Cooling, TooHot};
 use crate::firing::event::Packing;
 use crate::firing::fields::{Field, Of};
-use crate::firing::{ConePack, Kind, Looked, Seen, What};
+use crate::firing::{ConePack, Firing, Kind, Looked, Seen, What};
+use crate::forecast::misfit::{Misfit, misfit_if_read};
 use crate::kiln::{LoadType, same_name, typed};
 use crate::schedule::Schedule;
 use crate::text;
@@ -66,6 +67,8 @@ pub struct Against<'a> {
     /// How the kiln cools, and below what it is drawn.
     pub cooling: Option<(&'a Cooling, Celsius)>,
     pub looks: &'a [Looked],
+    /// The firing and the finished ones that a reading is held against.
+    pub record: Option<(&'a Firing, &'a [Firing])>,
     /// Whether the target was seen down.
     pub seen_down: bool,
     /// The chance that the target has dropped, 0 to 1.
@@ -80,6 +83,8 @@ pub struct Against<'a> {
 #[derive(Debug, Clone, PartialEq)]
 pub enum Doubtful<'a> {
     TooHot(TooHot),
+    /// A temperature that does not fit.
+    Misfit(Misfit, Celsius),
     /// A look that does not fit, and why.
     Look(String),
     /// Shut off, though nobody saw the target down.
@@ -260,6 +265,7 @@ impl<'a> Against<'a> {
             known,
             cooling: None,
             looks: &[],
+            record: None,
             seen_down: false,
             dropped: None,
             names: &[],
@@ -274,6 +280,11 @@ impl<'a> Against<'a> {
             What::Drawn => {
                 let (cooling, below) = self.cooling?;
                 cooling.too_hot(below, at).map(Doubtful::TooHot)
+            }
+            What::Reading(read) => {
+                let (firing, past) = self.record?;
+                let misfit = misfit_if_read(firing, (at, *read), past).filter(Misfit::is_asked);
+                misfit.map(|misfit| Doubtful::Misfit(misfit, *read))
             }
             What::Off => (!self.seen_down).then_some(Doubtful::OffUnseen),
             What::Look(look) => {

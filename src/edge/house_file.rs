@@ -43,6 +43,18 @@ struct FileKeys {
     draw_below: Option<String>,
 }
 
+/// The countries that tell temperatures in Fahrenheit, and the time by a clock of 12 hours, as the
+/// codes of ISO 3166: from memory.
+const FAHRENHEIT: [&str; 8] = ["US", "BS", "BZ", "FM", "KY", "LR", "MH", "PW"];
+
+/// What is usual in the country that the environment names, as `en_US.UTF-8` does.
+pub fn usual_here(variable: impl Fn(&str) -> Option<String>) -> Option<(Scale, Clock)> {
+    let mut named = ["LC_ALL", "LANG"].into_iter().filter_map(variable);
+    let locale = named.find(|name| !name.is_empty())?;
+    let country = locale.split(['.', '@']).next()?.split_once('_')?.1;
+    FAHRENHEIT.contains(&country).then_some((Scale::Fahrenheit, Clock::TwelveHour))
+}
+
 impl House {
     /// The settings of this shop; without a file, none.
     ///

@@ -17,7 +17,7 @@ use etcetera::base_strategy::Xdg;
 
 use super::cli::context::{self, Context, Painted, Unusable};
 use super::cli::{advise, alarms, bell, cone, exchange, firing, journal, review, schedule, shop};
-use super::house_file::House;
+use super::house_file::{House, usual_here};
 use super::journal::{JournalError, Uid, UnreadEvents, at_path};
 use super::keeper;
 use super::plain::Plain;
@@ -260,7 +260,8 @@ fn open_screen(ctx: &mut Context<'_>, face: Face) -> anyhow::Result<()> {
     let (who, patience) = (ctx.who.clone(), Patience::OF_A_SCREEN);
     let mut shop = KeptShop::open(&ctx.shop, who, patience, clock.now())?;
     shop.is_to_be_watched(keeper::beside::start, face.scale);
-    screen::run(&mut shop, &mut clock, face.dial(&LocalZone), face.theme, App::default())
+    let app = App::in_country(usual_here(|name| env::var(name).ok()));
+    screen::run(&mut shop, &mut clock, face.dial(&LocalZone), face.theme, app)
 }
 
 /// The screen on a made-up shop until the trainee leaves it, then one line.

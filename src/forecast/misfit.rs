@@ -9,8 +9,8 @@ use super::plausible::{
     AGREE, FASTEST_CLIMB_C_PER_H, FASTEST_FALL_C_PER_H, Implausible, PERHAPS_FAHRENHEIT_C_PER_H,
     Row, SLACK_C, sift,
 };
-use crate::firing::Firing;
 use crate::firing::read_by::Source;
+use crate::firing::{Firing, Who};
 use crate::kiln::same_name;
 use crate::review::ledger::median;
 use crate::review::nearest::{course, temperature};
@@ -53,6 +53,29 @@ const USUAL_COUNTS_C: f64 = 120.0;
 /// The usual temperature from which on the two scales can be told apart, C (a guess).
 const SCALE_COUNTS_C: f64 = 45.0;
 const ROOM_C: f64 = 20.0;
+
+impl Misfit {
+    /// Whether it is asked about before it is written: it fits on the other scale, or is the first
+    /// reading and more than the kiln or its load can have come to.
+    pub fn is_asked(&self) -> bool {
+        let too_much = matches!(self.against, Against::Lit { .. } | Against::Target { .. });
+        self.other_scale.is_some() || too_much
+    }
+}
+
+/// The same as [`misfit`] of a reading that is not written yet and would be the last one.
+pub fn misfit_if_read(
+    firing: &Firing,
+    (at, read): (Moment, Celsius),
+    past: &[Firing],
+) -> Option<Misfit> {
+    if firing.readings.last().is_some_and(|(last, _)| *last > at) {
+        return None;
+    }
+    let mut with_it = firing.clone();
+    with_it.take_reading(at, &Who::Person(String::new()), read);
+    misfit(&with_it, (at, read), past)
+}
 
 /// Why the reading that somebody made of a firing at that moment, and that is among its readings,
 /// does not fit, where nobody said whose they are among all of them; `None` if it does, or when nothing is known to hold it against.

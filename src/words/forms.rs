@@ -44,6 +44,10 @@ pub enum Title {
     Accept,
     Repeat,
     Card,
+    /// Of a shop that has no kiln yet.
+    First,
+    /// Which kiln a form is to be opened for.
+    Which,
 }
 
 impl Title {
@@ -69,7 +73,7 @@ impl Title {
             Title::Strike | Title::StrikeLook => Kind::Struck,
             Title::Accept => Kind::Accepted,
             Title::House | Title::Bell | Title::Person | Title::Resting => return None,
-            Title::Repeat | Title::Card => return None,
+            Title::Repeat | Title::Card | Title::First | Title::Which => return None,
         })
     }
 
@@ -87,6 +91,7 @@ pub enum Refusal {
     NotLit,
     StillLit,
     AlreadyIn,
+    BurnsAlready,
     NoLoadType,
     NothingToUndo,
     NoLookChosen,
@@ -126,6 +131,8 @@ pub fn title(title: Title, kiln: &str) -> String {
         Title::StrikeLook => format!("Which look at {kiln} is wrong?"),
         Title::Card => format!("The card of a firing of {kiln}"),
         Title::Repeat => format!("A schedule as {kiln} was fired"),
+        Title::First => "Your shop: its first kiln, and what you fire in it".into(),
+        Title::Which => "Which kiln?".into(),
         Title::Accept => format!("Accept this for {kiln}?"),
     }
 }
@@ -204,6 +211,7 @@ pub fn refusal(refusal: Refusal, kiln: &str) -> String {
         Refusal::AlreadyIn => {
             format!("{kiln} still holds its last firing: note first that it was drawn.")
         }
+        Refusal::BurnsAlready => format!("{kiln} is alight already."),
         Refusal::NoLoadType => "There is no load type in this shop yet.".into(),
         Refusal::NothingToUndo => {
             "There is nothing to undo: nothing was saved from this screen.".into()
@@ -225,9 +233,21 @@ pub fn form_keys(title: Title) -> &'static str {
     match title {
         Title::Strike | Title::StrikeLook => "Enter strikes it, Esc leaves it",
         Title::Accept => "Enter accepts it, Esc leaves it",
+        Title::Which => "its number opens the form, Esc leaves it",
         Title::Repeat | Title::Card => "Enter writes the file, Esc leaves it",
         _ => "Enter saves, Esc leaves it unsaved",
     }
+}
+
+/// Said where Enter comes before a kiln was picked.
+pub const SAY_WHICH_KILN: &str = "Say first which kiln.";
+
+/// Once the page of a new shop says enough.
+pub const WRITES_FIRST: &str = "Enter writes it all; then the kiln can be lit.";
+
+/// After the page of a new shop.
+pub fn ready_to_light(light: &str, shop: &str) -> String {
+    format!("Saved. {light} when the kiln is lit; {shop} adds more kilns and loads.")
 }
 
 /// Said where there is no room for all cautions above the fields.

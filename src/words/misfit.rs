@@ -30,6 +30,11 @@ pub fn misfit(misfit: &Misfit, (at, read): (Moment, Celsius), dial: &Dial<'_>) -
     format!("{} does not fit: {against}.{scale}", t(read))
 }
 
+/// The way through in a form.
+pub fn read_again(question: &str) -> String {
+    format!("{question} Enter again if you read it so.")
+}
+
 /// How to take it back, or the reading before it.
 pub fn strike_misfit(event: EventId, before: Option<EventId>) -> String {
     let command = format!("\"spyhole strike {event} --reason mistyped\"");

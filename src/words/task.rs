@@ -5,8 +5,8 @@ use super::dial::Dial;
 use super::kiln::{left_text, length_phrase};
 use super::story::no_forecast;
 use crate::alarm::rules::SHUT_ABOVE;
-use crate::cooling::USUALLY_HOT_FOR;
-use crate::scene::KilnScene;
+use crate::cooling::{Cooling, USUALLY_HOT_FOR};
+use crate::scene::{KilnScene, Scene};
 use crate::units::{Moment, Scale};
 use crate::watch::agenda::Errand;
 use crate::watch::task::Task;
@@ -121,7 +121,7 @@ pub(super) fn sentence(kiln: &KilnScene, now: Moment, dial: &Dial<'_>) -> String
                 off(),
                 at(cool)
             ),
-            None => format!("Let {name} cool: off since {}.", off()),
+            None => format!("Let {name} cool: off since {}. {}", off(), reading(kiln, now, dial)),
         },
         Task::CoolEnough => {
             format!("{name} should be cool enough to draw: read it first, off since {}.", off())
@@ -138,8 +138,25 @@ pub fn say_short(kiln: &KilnScene, now: Moment) -> String {
     match (kiln.task(), kiln.cool_at) {
         (Task::NextLook, _) => format!("look in {}", length_phrase(kiln.todo.at - now)),
         (Task::LetCool, Some(cool)) => format!("cool in {}", length_phrase(cool - now)),
+        (Task::LetCool, None) => match next_reading(kiln).filter(|at| *at > now) {
+            Some(at) => format!("read it in {}", length_phrase(at - now)),
+            None => "let it cool, read it".into(),
+        },
         (task, _) => said(task).short.into(),
     }
+}
+
+fn next_reading(kiln: &KilnScene) -> Option<Moment> {
+    kiln.cooling.as_ref().map(Cooling::next_reading)
+}
+
+/// When to read a kiln of whose cooling nothing is known.
+fn reading(kiln: &KilnScene, now: Moment, dial: &Dial<'_>) -> String {
+    let when = match next_reading(kiln).filter(|at| *at > now) {
+        Some(at) => format!("at {}", dial.time_and_day(at, now)),
+        None => "now".into(),
+    };
+    format!("Read it {when}: two readings an hour apart tell when it can be drawn.")
 }
 
 /// The task that is told from afar: what rings, where it sends somebody to the kiln, else what is to
@@ -161,6 +178,14 @@ pub fn big_text(kiln: &KilnScene, now: Moment) -> Option<String> {
 /// The fewest words that say what to do, for letters as large as the terminal allows.
 pub fn far_phrase(kiln: &KilnScene) -> String {
     at_kiln(said(task_afar(kiln)).far.1, &kiln.kiln)
+}
+
+/// What can stand largest while nothing is counted down, the first that has room.
+pub fn large_when_idle(scene: &Scene) -> Vec<String> {
+    match scene.kilns.first() {
+        None => vec!["YOUR FIRST KILN".into()],
+        Some(kiln) => vec![far_phrase(kiln), say_short(kiln, scene.now).to_uppercase()],
+    }
 }
 
 /// What stands largest on the floor: a countdown, or one word where something is to be done now.

@@ -1,6 +1,8 @@
 //! Titles and fillers of the views beside the floor.
 
-use crate::scene::Scene;
+use super::{say_short, shortened};
+use crate::scene::{KilnScene, Scene};
+use crate::units::Moment;
 
 pub const TYPE_TO_FILTER: &str = "type to filter";
 pub const FINDER_TITLE: &str = "What do you want to do?";
@@ -10,6 +12,27 @@ pub const NO_SUCH_LINE: &str = "nothing in the shop is called so";
 /// Said below a text that has more pages than one.
 pub fn page_of_text(page: usize, pages: usize) -> String {
     format!("page {page} of {pages}: Down, Up")
+}
+
+/// Said after the key that does it, where nothing is due and nothing made way for it.
+pub const NOTHING_DUE: &str = "Nothing is due, and nothing has made way for it.";
+
+/// `F2: look Heron; what you typed is kept`: below a form while another kiln is due.
+pub fn to_the_due(key: &str, action: &str, kiln: &str) -> String {
+    format!("{key}: {action} {kiln}; what you typed is kept")
+}
+
+/// The way back to what made way for a kiln that is due.
+pub fn made_way(what: &str, key: &str) -> String {
+    format!("Kept as it was: {what}. {key} leads back.")
+}
+
+/// `Heron: LOOK NOW. F2: look`, above something else that is open, in so many columns.
+pub fn due_line(kiln: &KilnScene, now: Moment, (key, action): (&str, &str), room: usize) -> String {
+    let said = format!(": {}", say_short(kiln, now));
+    let name = shortened(&kiln.kiln, room.saturating_sub(said.len()));
+    let whole = format!("{name}{said}. {key}: {action}");
+    if whole.len() <= room { whole } else { format!("{name}{said}") }
 }
 
 /// What the finder finds: every action, then every kiln.

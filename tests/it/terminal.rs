@@ -188,10 +188,11 @@ pub(crate) fn parser(columns: u16, rows: u16) -> vt100::Parser {
     vt100::Parser::new(rows.try_into().unwrap(), columns.try_into().unwrap(), 0)
 }
 
-/// The keys that note what is shown "through the spyhole: guide down, target leaning".
+/// The keys that note what is shown "through the spyhole: guide down, target leaning", the target
+/// first.
 fn keys_for(shown: &str) -> String {
     let line = shown.split("Through the spyhole:").nth(1).unwrap().split('.').next().unwrap();
-    ["guide", "target", "guard"]
+    ["target", "guide", "guard"]
         .iter()
         .map(|role| {
             let word = line.split(role).nth(1).unwrap().trim_start();

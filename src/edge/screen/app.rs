@@ -1,6 +1,8 @@
 //! What the screen remembers, and what a key does to it. Nothing here draws or writes: effects
 //! are handed to the driver as plain data.
 
+mod due;
+mod first;
 mod review;
 mod views;
 
@@ -14,18 +16,23 @@ use super::unwritten::Unwritten;
 use super::view::View;
 use crate::edge::bell::log::Of;
 use crate::edge::own_schedules::Offered;
-use crate::edge::shop::store::{About, Entry, Kept, Nearest, Settings};
+use crate::edge::shop::store::{About, Entry, Kept, Nearest, Record, Settings};
 use crate::firing::event::Look;
 use crate::firing::{EventId, Firing, FiringId, What};
 use crate::scene::{Doubted, KilnScene, PastFiring, ReviewQuestion, ReviewScene, Scene};
-use crate::units::Span;
-use crate::words::{self, Dial, Refusal};
+use crate::units::{Scale, Span};
+use crate::watch::task::Task;
+use crate::words::{self, Clock, Dial, Refusal, Title};
+pub use due::Wanted;
+use due::{Aside, MEANT_FOR_ANOTHER, Named};
 
 /// Something that reached the screen.
 #[derive(Debug, Clone)]
 pub enum Input {
     Key(Key),
     Mouse(Mouse),
+    /// The screen opened.
+    Opened,
     /// The shop's answer to the entry handed out last.
     Answered(Result<EventId, Unwritten>),
     /// The shop's answer to the settings handed out last: those that hold now.
@@ -36,6 +43,8 @@ pub enum Input {
     Ledger(Result<Vec<PastFiring>, String>),
     /// What [`Effect::ReadFiring`] found.
     Firing(Result<Box<Firing>, String>),
+    /// What [`Effect::ReadRecord`] found.
+    Record(Box<Record>),
     /// What [`Effect::ReadNearest`] found.
     Nearest(Result<Box<Nearest>, String>),
     /// What became of [`Effect::Export`] or [`Effect::Answer`]: what to say of it, or why it was not
@@ -69,6 +78,8 @@ pub enum Effect {
     ReadLedger,
     /// Answer with [`Input::Firing`].
     ReadFiring(FiringId),
+    /// Answer with [`Input::Record`], where it can be read.
+    ReadRecord(FiringId),
     /// Answer with [`Input::Nearest`].
     ReadNearest(FiringId),
     /// Write a file and answer with [`Input::Exported`].
@@ -130,23 +141,17 @@ struct Chosen {
     beside: Option<String>,
 }
 
-/// Which kilns the last frame named: the one keys are for, and the one whose alarm is answered.
-#[derive(Debug, Clone, Default)]
-struct Named {
-    kilns: [Option<String>; 2],
-    /// Those named before, and since when they no longer are.
-    before: [Option<(String, Span)>; 2],
-}
-
-/// A key that comes so soon after a frame named another kiln may be meant for the one before.
-const MEANT_FOR_ANOTHER: Span = Span::seconds(1);
-
 /// The state of the screen.
 #[derive(Debug, Clone, Default)]
 pub struct App {
     /// The kiln somebody chose; the most urgent one while nobody did.
     chosen: Option<Chosen>,
     named: Named,
+    /// The kiln and the task that the floor came up for last.
+    due: Option<(String, Task)>,
+    /// What made way for a kiln that is due, the last at the end; and since when the last one has.
+    aside: Vec<Aside>,
+    gave_way: Option<Span>,
     pub far: bool,
     /// The chosen kiln fills the floor.
     pub alone: bool,
@@ -158,8 +163,11 @@ pub struct App {
     pub message: Option<Message>,
     pub rehearsal: bool,
     saved: Vec<Saved>,
-    /// The entry handed to the shop, until it answers.
+    /// The entry handed to the shop, until it answers, and those that follow it.
     pending: Option<Pending>,
+    queue: Vec<Entry>,
+    /// The scale and clock that are usual in this country, where that is known.
+    as_here: Option<(Scale, Clock)>,
 }
 
 /// What a confirmed form stands for.
@@ -183,6 +191,11 @@ impl App {
         App { rehearsal: true, chosen: Some(chosen), ..App::default() }
     }
 
+    /// The screen of a shop, with what is usual in this country.
+    pub fn in_country(as_here: Option<(Scale, Clock)>) -> App {
+        App { as_here, ..App::default() }
+    }
+
     /// The kiln that keys, forms and panels are about: the one at which somebody is wanted, unless
     /// another was chosen beside it; while nobody is wanted, the one chosen last.
     pub fn kiln<'a>(&self, scene: &'a Scene) -> Option<&'a KilnScene> {
@@ -199,86 +212,61 @@ impl App {
         (self.named.kilns[0], self.named.before[0]) = (Some(kiln.to_owned()), None);
     }
 
-    /// Remembers which kilns a frame names.
-    pub fn shows(&mut self, scene: &Scene, running: Span) {
-        let kilns = self.names(scene);
-        let before = self.named.kilns.iter().zip(&mut self.named.before);
-        for ((was, before), is) in before.zip(&kilns) {
-            if let Some(was) = was.as_ref().filter(|was| Some(*was) != is.as_ref()) {
-                *before = Some((was.clone(), running));
-            }
-        }
-        self.named.kilns = kilns;
-    }
-
-    fn names(&self, scene: &Scene) -> [Option<String>; 2] {
-        let keys = self.kiln(scene).map(|kiln| kiln.kiln.clone());
-        [keys, scene.ringing().map(|alarm| alarm.kiln.clone())]
-    }
-
-    /// The other kiln that a key may have been meant for: the one the last frame named, or the one
-    /// before it, where that has only just changed. `which` as in [`Named`].
-    fn just_now(&self, which: usize, context: &Context<'_>) -> Option<String> {
-        let is = &self.names(context.scene)[which];
-        let drawn = self.named.kilns[which].as_ref();
-        let before = self.named.before[which].as_ref();
-        let before = before.filter(|(_, at)| context.running.0 - at.0 < MEANT_FOR_ANOTHER.0);
-        let other = drawn.filter(|drawn| Some(*drawn) != is.as_ref());
-        other.or(before.map(|(kiln, _)| kiln)).filter(|other| Some(*other) != is.as_ref()).cloned()
-    }
-
     /// Takes in one input, and says what is to be done for it.
     pub fn update(&mut self, input: Input, context: &Context<'_>) -> Vec<Effect> {
         match input {
-            Input::Key(key) => self.key(key, context),
-            Input::Mouse(mouse) => self.mouse(mouse, context),
+            Input::Key(key) => return self.key(key, context),
+            Input::Mouse(mouse) => return self.mouse(mouse, context),
+            Input::Opened if context.scene.is_new() => return self.open_first(context),
+            Input::Opened => {}
             Input::Answered(answer) => {
                 self.answered(answer, context);
-                self.review_anew(context)
+                let mut effects = self.go_on_with_first(context);
+                effects.extend(self.review_anew(context));
+                return effects;
             }
             Input::Kept(answer) => {
                 self.kept(answer);
-                Vec::new()
+                return self.go_on_with_first(context);
             }
-            Input::Settings(settings) => {
-                self.settings_read(*settings);
-                Vec::new()
+            Input::Settings(settings) => self.settings_read(*settings),
+            Input::Ledger(Ok(rows)) => self.ledger_read(rows, context),
+            Input::Firing(Ok(firing)) => self.firing_read(&firing),
+            Input::Record(record) => {
+                let of = |form: &&mut Form| form.about == About::Firing(record.firing.id);
+                if let Some(form) = self.form.as_mut().filter(of) {
+                    form.record = Some(record);
+                }
             }
-            Input::Ledger(read) => {
-                self.ledger_read(read, context);
-                Vec::new()
-            }
-            Input::Firing(read) => {
-                self.firing_read(read);
-                Vec::new()
-            }
-            Input::Nearest(read) => {
-                self.nearest_read(read, context);
-                Vec::new()
-            }
-            Input::Exported(written) => {
-                self.exported(written);
-                Vec::new()
-            }
-            Input::Review(read) => {
-                self.review_read(read);
-                Vec::new()
-            }
-            Input::Unreadable(why) => {
-                self.tell(Tone::Wrong, words::shop_unreadable(&why));
-                Vec::new()
-            }
+            Input::Nearest(Ok(nearest)) => self.nearest_read(&nearest, context),
+            Input::Exported(written) => self.exported(written),
+            Input::Review(Ok(scene)) => self.review_read(scene),
+            Input::Ledger(Err(why))
+            | Input::Firing(Err(why))
+            | Input::Nearest(Err(why))
+            | Input::Review(Err(why))
+            | Input::Unreadable(why) => self.tell(Tone::Wrong, words::shop_unreadable(&why)),
         }
+        Vec::new()
     }
 
     fn key(&mut self, key: Key, context: &Context<'_>) -> Vec<Effect> {
+        let meaning = key::meaning(key, self.rehearsal);
+        // A key that comes as something gives way was meant for that.
+        let just = |at: Span| context.running.0 - at.0 < MEANT_FOR_ANOTHER.0;
+        if self.gave_way.is_some_and(just) && meaning != Some(Meaning::Quit) {
+            return Vec::new();
+        }
+        if meaning == Some(Meaning::Due) {
+            self.go_to_due_and_back(context);
+            return Vec::new();
+        }
         if self.form.is_some() {
             return self.form_key(key, context);
         }
         if self.finder.is_some() {
             return self.finder_key(key, context);
         }
-        let meaning = key::meaning(key, self.rehearsal);
         if let Some(page) = self.help {
             self.help = match key {
                 Key::Down | Key::Tab => Some(page + 1),
@@ -311,6 +299,7 @@ impl App {
             Meaning::Faster => return vec![Effect::ChangeSpeed(2.0)],
             Meaning::Slower => return vec![Effect::ChangeSpeed(0.5)],
             Meaning::Help => self.help = Some(0),
+            Meaning::Due => self.go_to_due_and_back(context),
             Meaning::Floor => {
                 (self.far, self.alone, self.view) = (false, false, View::Floor);
             }
@@ -334,9 +323,13 @@ impl App {
             Meaning::Undo => self.open_strike_here(context),
             Meaning::Acknowledge => return self.acknowledge(context),
             Meaning::PutOff => self.open_put_off(context),
+            _ if context.scene.is_new() => return self.open_first(context),
             of_a_kiln => self.open(of_a_kiln, context),
         }
-        Vec::new()
+        match self.form.as_ref().map(|form| (form.title, form.about, &form.record)) {
+            Some((Title::Reading, About::Firing(firing), None)) => vec![Effect::ReadRecord(firing)],
+            _ => Vec::new(),
+        }
     }
 
     /// Chooses a kiln so many places further in the order in which they are drawn.
@@ -351,7 +344,22 @@ impl App {
         let Some(kiln) = self.kiln(context.scene) else {
             return self.tell(Tone::Refused, words::refusal(Refusal::NoKiln, ""));
         };
-        self.open_at(meaning, kiln, context);
+        let begins = matches!(meaning, Meaning::Light | Meaning::Pack);
+        match entry::which(meaning, kiln, context.scene).filter(|_| begins) {
+            // The empty kilns are offered instead of one that burns or cools.
+            Some(which) => self.form = Some(which),
+            None => self.open_at(meaning, kiln, context),
+        }
+    }
+
+    /// Opens what was asked for at the kiln that was picked.
+    fn open_picked(&mut self, context: &Context<'_>) {
+        let Some(form) = self.form.as_mut() else { return };
+        let (then, kiln) = (form.then, context.scene.kiln(form.said("kiln")));
+        match then.zip(kiln) {
+            Some((meaning, kiln)) => self.open_at(meaning, kiln, context),
+            None => form.problem = Some(words::SAY_WHICH_KILN.into()),
+        }
     }
 
     fn open_at(&mut self, meaning: Meaning, kiln: &KilnScene, context: &Context<'_>) {
@@ -457,6 +465,9 @@ impl App {
             Pressed::Ignored => Vec::new(),
             Pressed::Edited => {
                 form.follow(context);
+                if form.then.is_some() && matches!(key, Key::Char(_)) {
+                    self.open_picked(context);
+                }
                 Vec::new()
             }
             Pressed::Cancel => {
@@ -470,6 +481,13 @@ impl App {
     fn confirm(&mut self, context: &Context<'_>) -> Vec<Effect> {
         let settings = self.view.settings().cloned();
         let Some(form) = self.form.as_mut() else { return Vec::new() };
+        if form.then.is_some() {
+            self.open_picked(context);
+            return Vec::new();
+        }
+        if form.title == Title::First {
+            return self.confirm_first(context);
+        }
         if let Some(export) = form.export() {
             form.saving = export.is_ok();
             form.problem = export.as_ref().err().cloned();
@@ -522,7 +540,14 @@ impl App {
                 return self.tell(Tone::Wrong, words::not_written(&why));
             }
         };
-        self.form = None;
+        if self.is_first() {
+            return;
+        }
+        let form = self.form.take();
+        // What is new is not hidden by what was typed to find something else.
+        if let (View::Shop(shop), Some("")) = (&mut self.view, form.map(|f| f.kiln).as_deref()) {
+            shop.pick = Pick::default();
+        }
         if let What::Struck { event, .. } = entry.what {
             self.saved.retain(|saved| saved.id != event);
             self.tell(Tone::Saved, words::struck(&phrase));
@@ -542,9 +567,12 @@ impl App {
 
     fn kept(&mut self, answer: Result<Box<Settings>, String>) {
         let Some(form) = self.form.as_mut().filter(|form| form.saving) else { return };
-        form.saving = false;
         match answer {
-            Err(why) => form.problem = Some(words::not_saved(&why)),
+            Err(why) => {
+                form.saving = false;
+                form.problem = Some(words::not_saved(&why));
+            }
+            Ok(settings) if form.title == Title::First => self.settings_read(*settings),
             Ok(settings) => {
                 self.form = None;
                 self.settings_read(*settings);

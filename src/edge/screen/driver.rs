@@ -71,6 +71,7 @@ pub fn run(
     };
     driver.refresh();
     let mut seat = Seat::take()?;
+    driver.take(Input::Opened, &mut seat)?;
     driver.turn(&mut seat)
 }
 
@@ -293,7 +294,12 @@ impl Driver<'_> {
         if self.app.form.is_none() && !fresh {
             self.read_schedules();
         }
-        for effect in self.update(input) {
+        let effects = self.update(input);
+        self.perform(effects, seat)
+    }
+
+    fn perform(&mut self, effects: Vec<Effect>, seat: &mut Seat) -> anyhow::Result<Next> {
+        for effect in effects {
             match effect {
                 Effect::Quit => return Ok(Next::Leave),
                 Effect::Suspend => seat.suspend()?,
@@ -311,7 +317,8 @@ impl Driver<'_> {
                         self.dial.clock = house.clock.unwrap_or(self.dial.clock);
                         self.read_schedules();
                     }
-                    self.update(Input::Kept(answer));
+                    let effects = self.update(Input::Kept(answer));
+                    self.perform(effects, seat)?;
                 }
                 Effect::ReadLedger => {
                     let read = self.store.shop().ledger();
@@ -320,6 +327,12 @@ impl Driver<'_> {
                 Effect::ReadFiring(firing) => {
                     let read = self.store.shop().firing(firing).map(Box::new);
                     self.update(Input::Firing(said(read)));
+                }
+                Effect::ReadRecord(firing) => {
+                    // A shop that cannot be read asks nothing.
+                    if let Ok(record) = self.store.shop().record(firing) {
+                        self.update(Input::Record(Box::new(record)));
+                    }
                 }
                 Effect::ReadNearest(firing) => {
                     let read = self.store.shop().nearest(firing).map(Box::new);
@@ -344,11 +357,8 @@ impl Driver<'_> {
                         self.store.append(&entry, self.clock.now()).map_err(|error| reason(&error));
                     // What was refused may rest on what others wrote meanwhile.
                     self.refresh();
-                    for effect in self.update(Input::Answered(answer)) {
-                        if let Effect::Review(question) = effect {
-                            self.ask_review(&question);
-                        }
-                    }
+                    let effects = self.update(Input::Answered(answer));
+                    self.perform(effects, seat)?;
                 }
             }
         }

@@ -1,6 +1,7 @@
 //! Which form a key opens, and (in [`confirmed`]) the event a confirmed form stands for.
 
 mod confirmed;
+mod first;
 pub mod settings;
 
 use super::app::Context;
@@ -9,16 +10,17 @@ use super::key::Meaning;
 use crate::alarm::{Alarm, State, Task};
 use crate::edge::draft::Draft;
 use crate::edge::shop::store::About;
-use crate::firing::event::{Look, Packing};
+use crate::firing::event::{Look, Packing, Role};
 use crate::firing::fields::{self, Of, WHEN};
 use crate::firing::{Doubt, EventId, Kind, What};
 use crate::kiln::{Kiln, LoadType};
 use crate::review::Suggestion;
 use crate::review::suggestion::Change;
-use crate::scene::{Doubted, KilnScene, PastFiring, Phase};
+use crate::scene::{Doubted, KilnScene, PastFiring, Phase, Scene};
 use crate::schedule::Ware;
 use crate::units::{Moment, Span};
 use crate::words::{self, Dial, Refusal, Title, asks};
+pub use first::first;
 
 /// Why a confirmed form was not written.
 #[derive(Debug, Clone, PartialEq, Eq)]
@@ -100,6 +102,27 @@ fn fields_of(asks: &'static fields::Field, draft: &Draft, load_types: &[LoadType
         }
         _ => Field::filled(asks, said),
     }]
+}
+
+/// Asks which kiln is to be packed or lit, where it cannot be this one and there are others.
+pub fn which(then: Meaning, chosen: &KilnScene, scene: &Scene) -> Option<Form> {
+    let is_free =
+        |kiln: &&KilnScene| matches!(kiln.phase, Phase::Empty | Phase::Packed | Phase::Drawn);
+    let names: Vec<&str> =
+        scene.kilns.iter().filter(is_free).map(|kiln| kiln.kiln.as_str()).collect();
+    if names.is_empty() || is_free(&chosen) || chosen.phase == Phase::Aborted {
+        return None;
+    }
+    let fields = vec![Field::named(&asks::KILN, names.into_iter().map(|name| (name, name)), "")];
+    let mut form = Form::new(Title::Which, &chosen.kiln, About::Shop, fields);
+    form.notices = vec![words::refusal(taken(chosen), &chosen.kiln)];
+    form.then = Some(then);
+    Some(form)
+}
+
+/// Why nothing can be lit in a kiln that is not empty.
+fn taken(kiln: &KilnScene) -> Refusal {
+    if kiln.is_lit() { Refusal::BurnsAlready } else { Refusal::AlreadyIn }
 }
 
 /// The form that describes a kiln anew, or a new one.
@@ -217,11 +240,14 @@ fn step(title: Title, kiln: &KilnScene, caution: Option<&str>) -> Result<Form, R
     Ok(form)
 }
 
-/// One choice for each cone of the pack, the one that goes first before the others.
+/// One choice for each cone of the pack, the target before the others: it decides, and often it is all
+/// that is said.
 fn look(kiln: &KilnScene, glimpse: Option<&Look>) -> Result<Form, Refusal> {
     let mut form = step(Title::Look, kiln, Some(words::CAUTION_LOOK))?;
     let blank = Draft::new(Kind::Look, &kiln.kiln);
-    let cones = kiln.cones.iter().map(|cone| Kind::Look.field(cone.role.name()));
+    let mut roles: Vec<Role> = kiln.cones.iter().map(|cone| cone.role).collect();
+    roles.sort_by_key(|role| *role != Role::Target);
+    let cones = roles.into_iter().map(|role| Kind::Look.field(role.name()));
     let when = form.fields.pop();
     form.fields = cones.flat_map(|asks| fields_of(asks, &blank, &[])).chain(when).collect();
     form.notices.splice(..0, glimpse.map(words::spyhole_shows));
@@ -248,7 +274,7 @@ fn light(kiln: &KilnScene, context: &Context<'_>) -> Result<Form, Refusal> {
     if kiln.phase == Phase::Aborted {
         return step(Title::LightAgain, kiln, Some(words::CAUTION_OFF));
     }
-    let about = planned(kiln)?.ok_or(Refusal::AlreadyIn)?;
+    let about = planned(kiln)?.ok_or(taken(kiln))?;
     let mut form = begin(Title::Light, kiln, about, context)?;
     // What was packed is known: the schedule is asked for first.
     form.at_field = usize::from(!form.said("load_type").is_empty());

@@ -5,9 +5,9 @@
 
 use tui_input::{Input, InputRequest};
 
-use super::key::Key;
+use super::key::{Key, Meaning};
 use crate::edge::draft::Draft;
-use crate::edge::shop::store::About;
+use crate::edge::shop::store::{About, Record};
 use crate::firing::event::Packing;
 use crate::firing::fields;
 use crate::firing::{EventId, Kind};
@@ -50,6 +50,8 @@ pub struct Form {
     pub mistaken: Option<String>,
     /// Somebody was asked once whether an unusual value is meant.
     pub asked: bool,
+    /// Something was entered since it was opened.
+    pub touched: bool,
     /// Confirmed, and the shop has not answered.
     pub saving: bool,
     /// What a strike form can strike: entries and what they said.
@@ -62,6 +64,10 @@ pub struct Form {
     pub seen: Option<EventId>,
     /// What was said of the load when it was packed before.
     pub said: Option<Packing>,
+    /// What is opened for the kiln that is picked.
+    pub then: Option<Meaning>,
+    /// What a reading is held against, once it was read.
+    pub record: Option<Box<Record>>,
     /// The fields as the form was opened to pack or light a kiln.
     pub opened: Vec<Field>,
 }
@@ -107,12 +113,15 @@ impl Form {
             problem: None,
             mistaken: None,
             asked: false,
+            touched: false,
             saving: false,
             strikes: Vec::new(),
             accepts: None,
             place: None,
             seen: None,
             said: None,
+            then: None,
+            record: None,
             opened: Vec::new(),
         }
     }
@@ -231,6 +240,7 @@ impl Form {
         };
         if pressed == Pressed::Edited {
             self.problem = None;
+            self.touched = true;
             self.grow();
         }
         pressed

@@ -22,6 +22,8 @@ pub enum Key {
     Right,
     Home,
     End,
+    /// F1, F2 and so on.
+    Function(u8),
 }
 
 /// What somebody wants to do.
@@ -44,6 +46,7 @@ pub enum Meaning {
     Undo,
     NextKiln,
     PreviousKiln,
+    Due,
     Floor,
     FarView,
     Alone,
@@ -93,7 +96,7 @@ const fn rehearsing(binding: Binding) -> Binding {
 }
 
 /// Every key of the screen.
-pub const TABLE: [Binding; 34] = [
+pub const TABLE: [Binding; 35] = [
     bind(&[Key::Char('l')], "l", Meaning::Look, "look", "note a look through the spyhole"),
     bind(&[Key::Char('r')], "r", Meaning::Reading, "reading", "note a temperature"),
     bind(&[Key::Char('g')], "g", Meaning::Glow, "glow", "note the colour of the glow"),
@@ -134,6 +137,13 @@ pub const TABLE: [Binding; 34] = [
         Meaning::PreviousKiln,
         "kiln before",
         "choose the kiln before (also Shift-Tab)",
+    ),
+    bind(
+        &[Key::Function(2), Key::Control('g')],
+        "F2",
+        Meaning::Due,
+        "due, back",
+        "to the kiln that is due, and back (also Ctrl-G)",
     ),
     bind(&[Key::Char('v')], "v", Meaning::FarView, "far view", "to be read from across the shop"),
     bind(&[Key::Char('s')], "s", Meaning::Alone, "alone", "this kiln alone, its spyhole large"),
@@ -251,7 +261,7 @@ pub fn hints(kiln: Option<&KilnScene>, rehearsal: bool, rings: bool) -> [Meaning
 
 fn usual_hints(kiln: Option<&KilnScene>, rehearsal: bool) -> [Meaning; 3] {
     let idle = if rehearsal { Meaning::Faster } else { Meaning::FarView };
-    let Some(kiln) = kiln else { return [Meaning::FarView, Meaning::Help, Meaning::Quit] };
+    let Some(kiln) = kiln else { return [Meaning::Light, Meaning::Shop, Meaning::Help] };
     let (first, second) = match kiln.todo.task {
         Task::ShutOff => (Meaning::Off, Meaning::Look),
         Task::NextLook => (Meaning::Reading, idle),
@@ -260,6 +270,7 @@ fn usual_hints(kiln: Option<&KilnScene>, rehearsal: bool) -> [Meaning; 3] {
         }
         Task::LetCool | Task::CoolEnough => (Meaning::Drawn, idle),
         Task::OutcomeNotRecorded => (Meaning::Outcome, Meaning::NextKiln),
+        Task::Decide => (Meaning::Light, Meaning::Drawn),
         Task::Light | Task::Nothing => (Meaning::Light, Meaning::NextKiln),
         _ => (Meaning::Look, Meaning::NextKiln),
     };

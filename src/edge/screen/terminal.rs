@@ -252,6 +252,7 @@ fn key_of(code: KeyCode, modifiers: KeyModifiers) -> Option<Key> {
         KeyCode::Right => Key::Right,
         KeyCode::Home => Key::Home,
         KeyCode::End => Key::End,
+        KeyCode::F(number) => Key::Function(number),
         _ => return None,
     })
 }

@@ -4,6 +4,7 @@ mod shop;
 
 pub use shop::{ShopRow, ShopView};
 
+use super::key::Meaning;
 use super::pick::Pick;
 use super::review::Review;
 use crate::edge::own_schedules::Offered;
@@ -49,6 +50,17 @@ pub struct Schedules {
 }
 
 impl View {
+    /// What opens it.
+    pub fn meaning(&self) -> Meaning {
+        match self {
+            View::Floor => Meaning::Floor,
+            View::Ledger(_) => Meaning::Ledger,
+            View::Schedules(_) => Meaning::Schedules,
+            View::Shop(_) => Meaning::Shop,
+            View::Review(_) => Meaning::Review,
+        }
+    }
+
     /// What the shop keeps beside its journal, as far as this view has read it.
     pub fn settings(&self) -> Option<&Settings> {
         match self {

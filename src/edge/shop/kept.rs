@@ -13,7 +13,7 @@ use super::advised::{ADVICE_AGE, Counsel, advised};
 use super::adviser::{Adviser, Advising, Patience};
 use super::clock::{CLOCK_BEHIND, LocalZone};
 use super::standing::Standing;
-use super::store::{About, Behind, Entry, Kept, Nearest, Settings};
+use super::store::{About, Behind, Entry, Kept, Nearest, Record, Settings};
 use super::watched::{Start, Watched};
 use crate::alarm::Alarm;
 use crate::edge::bell::log::{Line, Of, RingLog, Stamp};
@@ -23,7 +23,7 @@ use crate::edge::house_file::House;
 use crate::edge::journal::at_path::Followed;
 use crate::edge::journal::rescue::{self, Loss, Opened};
 use crate::edge::journal::write::Appended;
-use crate::edge::journal::{Journal, JournalError, LedgerFilter, NewEvent, Uid};
+use crate::edge::journal::{Journal, JournalError, LedgerFilter, NewEvent, PAST_FIRINGS, Uid};
 use crate::edge::own_schedules::{self, Offered};
 use crate::edge::prices_file;
 use crate::firing::{EventId, Firing, FiringId, Shop, Unread, What, Who};
@@ -480,6 +480,14 @@ impl KeptShop {
     /// When it could not be read.
     pub fn firing(&self, firing: FiringId) -> anyhow::Result<Firing> {
         Ok(self.journal.firing(firing)?)
+    }
+
+    /// A firing, with what it is held against.
+    ///
+    /// # Errors
+    /// When it could not be read.
+    pub fn record(&self, firing: FiringId) -> anyhow::Result<Record> {
+        Ok(Record { firing: self.firing(firing)?, past: self.journal.past(PAST_FIRINGS)? })
     }
 
     /// The journal, to be read.

@@ -56,6 +56,13 @@ impl Entry {
     }
 }
 
+/// A firing, and the finished ones that it is held against.
+#[derive(Debug, Clone)]
+pub struct Record {
+    pub firing: Firing,
+    pub past: Vec<Firing>,
+}
+
 /// A firing and those that went most like it.
 #[derive(Debug, Clone)]
 pub struct Nearest {

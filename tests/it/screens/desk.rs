@@ -10,7 +10,7 @@ use spyhole::testing::edge::screen::draw::{Picture, draw};
 use spyhole::testing::edge::screen::spots::Spots;
 use spyhole::testing::edge::screen::unwritten::{Unwritten, reason};
 use spyhole::testing::edge::shop::standing::Standing;
-use spyhole::testing::edge::shop::store::{Nearest, Settings};
+use spyhole::testing::edge::shop::store::{Nearest, Record, Settings};
 use spyhole::testing::firing::Unread;
 use spyhole::testing::forecast::Drops;
 use spyhole::testing::kiln::starter;
@@ -210,17 +210,25 @@ impl Desk {
             dial: self.dial,
             glimpse: None,
             shelves: None,
-            schedules: &self.schedules,
+            schedules: &[],
             running: self.running,
         };
+        let schedules = std::mem::take(&mut self.schedules);
+        let context = Context { schedules: &schedules, ..context };
         let effects = self.app.update(input, &context);
         let mut entries = Vec::new();
+        self.perform(effects, &context, &mut entries);
+        self.schedules = schedules;
+        entries
+    }
+
+    fn perform(&mut self, effects: Vec<Effect>, context: &Context<'_>, entries: &mut Vec<Entry>) {
         for effect in effects {
             let entry = match effect {
                 Effect::Append(entry) => entry,
                 Effect::ReadSettings => {
                     if let Some(settings) = self.settings.clone() {
-                        self.app.update(Input::Settings(Box::new(settings)), &context);
+                        self.app.update(Input::Settings(Box::new(settings)), context);
                     }
                     continue;
                 }
@@ -233,7 +241,8 @@ impl Desk {
                         assert_eq!(self.settings.as_ref(), Some(&kept.was));
                         self.settings = Some(kept.becomes);
                     }
-                    self.app.update(Input::Kept(answer), &context);
+                    let effects = self.app.update(Input::Kept(answer), context);
+                    self.perform(effects, context, entries);
                     continue;
                 }
                 Effect::ChangeScale => {
@@ -246,13 +255,20 @@ impl Desk {
                 }
                 Effect::ReadLedger => {
                     let rows = self.memory.firings().map(PastFiring::of).collect();
-                    self.app.update(Input::Ledger(Ok(rows)), &context);
+                    self.app.update(Input::Ledger(Ok(rows)), context);
                     continue;
                 }
                 Effect::ReadFiring(id) => {
                     let firing = self.memory.firing(id).cloned().map(Box::new);
                     let read = firing.ok_or("no such firing".to_owned());
-                    self.app.update(Input::Firing(read), &context);
+                    self.app.update(Input::Firing(read), context);
+                    continue;
+                }
+                Effect::ReadRecord(id) => {
+                    let past: Vec<_> = self.memory.closed();
+                    let firing = self.memory.firing(id).unwrap().clone();
+                    let record = Box::new(Record { firing, past });
+                    self.app.update(Input::Record(record), context);
                     continue;
                 }
                 Effect::ReadNearest(id) => {
@@ -264,12 +280,12 @@ impl Desk {
                         (near, of)
                     });
                     let found = Box::new(Nearest { near: near.collect(), firing });
-                    self.app.update(Input::Nearest(Ok(found)), &context);
+                    self.app.update(Input::Nearest(Ok(found)), context);
                     continue;
                 }
                 Effect::Review(question) => {
                     let scene = Box::new(self.memory.review(&question, &self.prices));
-                    self.app.update(Input::Review(Ok(scene)), &context);
+                    self.app.update(Input::Review(Ok(scene)), context);
                     continue;
                 }
                 _ => continue,
@@ -284,15 +300,10 @@ impl Desk {
             if answer.is_ok() {
                 self.written.push(entry.what.clone());
             }
-            for effect in self.app.update(Input::Answered(answer), &context) {
-                if let Effect::Review(question) = effect {
-                    let scene = Box::new(self.memory.review(&question, &self.prices));
-                    self.app.update(Input::Review(Ok(scene)), &context);
-                }
-            }
             entries.push(entry);
+            let effects = self.app.update(Input::Answered(answer), context);
+            self.perform(effects, context, entries);
         }
-        entries
     }
 
     /// Types a text, one key a character; `\n` is Enter and `\t` is Tab. The answer is what was

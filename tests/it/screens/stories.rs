@@ -83,6 +83,11 @@ fn begun(name: &str) -> Desk {
     match name {
         "" => Desk::busy(),
         "empty" => Desk::empty(),
+        "first_start" => {
+            let mut desk = Desk::empty();
+            desk.hear(Input::Opened);
+            desk
+        }
         "with_past" => Desk::with_past(),
         "with_a_year" => Desk::with_a_year(),
         "cooled" => {

@@ -73,6 +73,9 @@ pub fn doubted(
         Some(Doubtful::Look(question)) => ask(&question, ctx),
         Some(Doubtful::OffUnseen) => ask(&words::off_unseen(against.kiln), ctx),
         Some(Doubtful::FarCone(cone, load)) => cone_answer::ask_of_distance(ctx, cone, load),
+        Some(Doubtful::Misfit(misfit, read)) => {
+            ask(&words::misfit(&misfit, (at, read), &ctx.dial()), ctx)
+        }
         Some(Doubtful::Name(like)) => ask(&words::looks_like(like), ctx),
     }
 }
@@ -137,7 +140,7 @@ pub(super) fn enter(said: &Said, ctx: &mut Context<'_>) -> anyhow::Result<()> {
     } else {
         None
     };
-    if let Some(misfit) = misfit.as_ref().filter(|misfit| misfit.other_scale && ctx.interactive) {
+    if let Some(misfit) = misfit.as_ref().filter(|misfit| misfit.is_asked && ctx.interactive) {
         ask(&misfit.said, ctx)?;
     }
     let (done, next) = (done(&what, ctx), next(&what, &said.kiln));
@@ -167,7 +170,7 @@ pub(super) fn enter(said: &Said, ctx: &mut Context<'_>) -> anyhow::Result<()> {
 /// A reading that does not fit.
 struct Misfitting {
     said: String,
-    other_scale: bool,
+    is_asked: bool,
     /// The reading before it, where that one may be the wrong one.
     before: Option<EventId>,
 }
@@ -193,7 +196,7 @@ impl Misfitting {
         };
         Ok(Some(Misfitting {
             said: words::misfit(&misfit, (at, celsius), &ctx.dial()),
-            other_scale: misfit.other_scale.is_some(),
+            is_asked: misfit.is_asked(),
             before: before.map(|event| event.id),
         }))
     }

@@ -2,7 +2,7 @@
 
 use super::{App, Context, Effect, Tone};
 use crate::edge::screen::entry;
-use crate::edge::screen::key::Key;
+use crate::edge::screen::key::{Key, Meaning};
 use crate::edge::screen::pick::{Pick, Picked};
 use crate::edge::screen::review::Review;
 use crate::edge::screen::view::{Ledger, View};
@@ -15,7 +15,9 @@ impl App {
     /// Opens the review and asks for it.
     pub(super) fn open_review(&mut self, context: &Context<'_>) -> Vec<Effect> {
         self.far = false;
-        self.view = View::Review(Box::default());
+        if !self.takes_up(Meaning::Review) {
+            self.view = View::Review(Box::default());
+        }
         self.review_anew(context)
     }
 
@@ -26,11 +28,9 @@ impl App {
     }
 
     /// The review as it came.
-    pub(super) fn review_read(&mut self, read: Result<Box<ReviewScene>, String>) {
-        match (read, &mut self.view) {
-            (Ok(scene), View::Review(review)) => review.scene = Some(scene),
-            (Ok(_), _) => {}
-            (Err(why), _) => self.tell(Tone::Wrong, words::shop_unreadable(&why)),
+    pub(super) fn review_read(&mut self, scene: Box<ReviewScene>) {
+        if let View::Review(review) = &mut self.view {
+            review.scene = Some(scene);
         }
     }
 
@@ -49,27 +49,17 @@ impl App {
     }
 
     /// A firing and its like, as they were read.
-    pub(super) fn nearest_read(
-        &mut self,
-        read: Result<Box<Nearest>, String>,
-        context: &Context<'_>,
-    ) {
-        match (read, &mut self.view) {
-            (Ok(nearest), View::Ledger(ledger)) => {
-                let first = nearest.near.first().map(|(_, firing)| firing);
-                let both = std::iter::once(&nearest.firing).chain(first);
-                ledger.open = both.map(FiringScene::of).collect();
-                ledger.comparing = false;
-                let verdict = |firing: &Firing| firing.outcome.as_ref().map(|(_, o)| o.verdict);
-                let near: Vec<_> =
-                    nearest.near.iter().map(|(near, of)| (near.clone(), verdict(of))).collect();
-                let kiln = &nearest.firing.kiln;
-                let line = words::nearest_line(kiln, &near, context.dial.scale);
-                self.tell(Tone::Saved, line);
-            }
-            (Ok(_), _) => {}
-            (Err(why), _) => self.tell(Tone::Wrong, words::shop_unreadable(&why)),
-        }
+    pub(super) fn nearest_read(&mut self, nearest: &Nearest, context: &Context<'_>) {
+        let View::Ledger(ledger) = &mut self.view else { return };
+        let first = nearest.near.first().map(|(_, firing)| firing);
+        let both = std::iter::once(&nearest.firing).chain(first);
+        ledger.open = both.map(FiringScene::of).collect();
+        ledger.comparing = false;
+        let verdict = |firing: &Firing| firing.outcome.as_ref().map(|(_, o)| o.verdict);
+        let near = nearest.near.iter().map(|(near, of)| (near.clone(), verdict(of)));
+        let near: Vec<_> = near.collect();
+        let line = words::nearest_line(&nearest.firing.kiln, &near, context.dial.scale);
+        self.tell(Tone::Saved, line);
     }
 
     /// What became of a file that was to be written.

@@ -17,26 +17,16 @@ const LIGHT_BY_IT: [Key; 2] = [Key::Char('f'), Key::Enter];
 
 impl App {
     /// The ledger as it was read.
-    pub(super) fn ledger_read(
-        &mut self,
-        read: Result<Vec<PastFiring>, String>,
-        context: &Context<'_>,
-    ) {
-        match (read, &mut self.view) {
-            (Ok(rows), View::Ledger(ledger)) => {
-                ledger.take_rows(rows, context.scene.now, &context.dial);
-            }
-            (Ok(_), _) => {}
-            (Err(why), _) => self.tell(Tone::Wrong, words::shop_unreadable(&why)),
+    pub(super) fn ledger_read(&mut self, rows: Vec<PastFiring>, context: &Context<'_>) {
+        if let View::Ledger(ledger) = &mut self.view {
+            ledger.take_rows(rows, context.scene.now, &context.dial);
         }
     }
 
     /// The firing that was asked for, as it was read.
-    pub(super) fn firing_read(&mut self, read: Result<Box<Firing>, String>) {
-        match (read, &mut self.view) {
-            (Ok(firing), View::Ledger(ledger)) => ledger.open(FiringScene::of(&firing)),
-            (Ok(_), _) => {}
-            (Err(why), _) => self.tell(Tone::Wrong, words::shop_unreadable(&why)),
+    pub(super) fn firing_read(&mut self, firing: &Firing) {
+        if let View::Ledger(ledger) = &mut self.view {
+            ledger.open(FiringScene::of(firing));
         }
     }
 
@@ -50,6 +40,9 @@ impl App {
     /// Opens a view; what has to be read for it is asked for.
     pub(super) fn open_view(&mut self, meaning: Meaning) -> Vec<Effect> {
         self.far = false;
+        if self.takes_up(meaning) {
+            return Vec::new();
+        }
         match meaning {
             Meaning::Ledger => {
                 self.view = View::Ledger(Ledger::default());

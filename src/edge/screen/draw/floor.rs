@@ -64,7 +64,7 @@ pub(super) fn render(picture: &Picture<'_>, area: Rect, buffer: &mut Buffer) {
 
 /// The kiln the whole floor is about: the chosen one where that was asked for, else the only one
 /// with a firing, unless another was chosen.
-fn alone<'a>(picture: &Picture<'a>) -> Option<&'a KilnScene> {
+pub(super) fn alone<'a>(picture: &Picture<'a>) -> Option<&'a KilnScene> {
     if picture.app.alone {
         return picture.kiln();
     }

@@ -232,6 +232,11 @@ fn answer(form: &Form, picture: &Picture<'_>) -> (String, Part) {
     if form.title.is_setting() {
         return kept(form, picture);
     }
+    if form.title == Title::First {
+        let made = form.first_shop(picture.app.view.settings(), picture.scene);
+        let lacks = made.err().map(|(Problem::Wrong(text) | Problem::Unusual(text))| text);
+        return (lacks.unwrap_or_else(|| words::WRITES_FIRST.into()), Part::Text);
+    }
     let untouched = form.title == Title::Reading && form.said("celsius").is_empty();
     match form.entry(picture.scene, dial, picture.schedules) {
         _ if untouched => (form.fields[0].asks.ask.into(), Part::Quiet),

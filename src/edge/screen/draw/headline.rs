@@ -16,26 +16,52 @@ use crate::edge::screen::theme::Part;
 use crate::scene::KilnScene;
 use crate::words;
 
-/// Rows of the headline on a screen of this size: less while nothing is counted down.
+/// Rows of the headline on a screen of this size: less where nothing large can be said.
 pub(super) fn rows(picture: &Picture<'_>, area: Rect) -> u16 {
     let first = picture.scene.kilns.first();
-    if first.is_none_or(|kiln| words::big_word(kiln, picture.scene.now).is_none()) {
-        return 3;
-    }
     let scale = (area.height / 18).min(area.width / 55).max(1);
-    digits::ROWS * scale + 1
+    if first.is_some_and(|kiln| words::big_word(kiln, picture.scene.now).is_some()) {
+        return digits::ROWS * scale + 1;
+    }
+    let said = wrap(&picture.headline(), area.width).len() as u16;
+    match idle(picture, area.width) {
+        Some(phrase) => digits::ROWS * scale.min(area.width / digits::width(&phrase)) + said.min(2),
+        None => 3,
+    }
+}
+
+/// What is said large while nothing is counted down, where it has room in one line.
+fn idle(picture: &Picture<'_>, columns: u16) -> Option<String> {
+    let fits = |text: &String| digits::lines(text, columns).is_some_and(|lines| lines.len() == 1);
+    words::large_when_idle(picture.scene).into_iter().find(fits)
+}
+
+/// ```text
+/// letters
+/// sentence
+/// ```
+fn render_idle(picture: &Picture<'_>, area: Rect, buffer: &mut Buffer) {
+    let first = picture.scene.kilns.first();
+    let part = first.map_or(Part::Text, |kiln| picture.part_of(kiln));
+    let mut said = area;
+    if let Some(phrase) = idle(picture, area.width) {
+        let scale = digits::scale(&phrase, area.width, area.height.saturating_sub(1));
+        let (ink, style) = (picture.theme.pick("█", "#"), picture.style(Part::Accent));
+        digits::render(&phrase, scale, area, ink, style, buffer);
+        let rows = digits::ROWS * scale;
+        said = Rect { y: area.y + rows, height: area.height - rows, ..area };
+    }
+    picture.paragraph(picture.headline(), part, said, buffer);
 }
 
 pub(super) fn render(picture: &Picture<'_>, area: Rect, buffer: &mut Buffer) {
     let scene = picture.scene;
     let sentence = picture.headline();
-    let Some(kiln) = scene.kilns.first() else {
-        return picture.paragraph(sentence, Part::Text, area, buffer);
+    let big = |kiln| Some((kiln, words::big_word(kiln, scene.now)?));
+    let Some((kiln, big)) = scene.kilns.first().and_then(big) else {
+        return render_idle(picture, area, buffer);
     };
     let part = picture.part_of(kiln);
-    let Some(big) = words::big_word(kiln, scene.now) else {
-        return picture.paragraph(sentence, part, area, buffer);
-    };
     let scale = (area.height / digits::ROWS).max(1);
     let caption = words::big_caption(kiln, scene.now);
     // A long name gives way to what is said beside it.

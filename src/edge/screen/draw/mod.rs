@@ -27,7 +27,7 @@ use ratatui::symbols::border;
 use ratatui::text::{Line, Span};
 use ratatui::widgets::{Block, Borders, Clear, Widget};
 
-use super::app::{App, Tone};
+use super::app::{App, Tone, Wanted};
 use super::key::{self, Meaning};
 use super::spots::{Spot, Spots};
 use super::theme::{Part, Theme};
@@ -36,7 +36,7 @@ use crate::edge::own_schedules::Offered;
 use crate::scene::{Happened, KilnScene, Scene};
 use crate::text::shown;
 use crate::units::Moment;
-use crate::words::{self, Dial, Striking};
+use crate::words::{self, Dial, Striking, Title};
 
 /// Everything a frame is drawn from.
 #[derive(Debug, Clone, Copy)]
@@ -56,6 +56,8 @@ pub struct Picture<'a> {
 
 /// Below this there is room for one kiln only.
 const SMALL: (u16, u16) = (64, 18);
+/// A form has at least so many rows below the large letters, and the row of keys.
+const LEAST_FORM: u16 = 13;
 
 /// Draws one frame; the answer is where the cursor belongs while something is typed.
 pub fn draw(picture: &Picture<'_>, area: Rect, buffer: &mut Buffer) -> Option<Position> {
@@ -66,9 +68,13 @@ pub fn draw(picture: &Picture<'_>, area: Rect, buffer: &mut Buffer) -> Option<Po
     }
     picture.spots.clear();
     let mut cursor = None;
-    if !matches!(picture.app.view, View::Floor) {
+    // Above a form stands what is due, whatever it was opened from.
+    let due = picture.scene.due().is_some();
+    let on_the_floor =
+        picture.app.form.as_ref().is_some_and(|form| due || form.title == Title::First);
+    if !on_the_floor && picture.shows_a_page() {
         cursor = views::render(picture, area, buffer);
-    } else if picture.app.far {
+    } else if !on_the_floor && picture.app.far {
         far::render(picture, area, buffer);
     } else if area.width < SMALL.0 || area.height < SMALL.1 {
         small(picture, area, buffer);
@@ -86,7 +92,8 @@ pub fn draw(picture: &Picture<'_>, area: Rect, buffer: &mut Buffer) -> Option<Po
         picture.spots.clear();
     }
     if let Some(open) = &picture.app.form {
-        cursor = form::render(open, picture, area, buffer);
+        let room = if on_the_floor { below_the_headline(picture, area, buffer) } else { area };
+        cursor = form::render(open, picture, room, buffer);
     } else if picture.app.help.is_some() {
         cursor = None;
     }
@@ -97,6 +104,42 @@ pub fn draw(picture: &Picture<'_>, area: Rect, buffer: &mut Buffer) -> Option<Po
         }
     }
     cursor
+}
+
+/// The room for a form below the large letters or, where that is too little, below a line that says
+/// what is due; the last row names the key that leads there and back.
+fn below_the_headline(picture: &Picture<'_>, area: Rect, buffer: &mut Buffer) -> Rect {
+    let (app, key) = (picture.app, key::binding(Meaning::Due).label);
+    let elsewhere = app.wanted_elsewhere(picture.scene);
+    let head = 1 + headline::rows(picture, area);
+    let large = area.width >= SMALL.0 && area.height >= SMALL.1.max(head + LEAST_FORM);
+    if !large && elsewhere.is_none() {
+        return area;
+    }
+    let [top, room, keys] = Layout::vertical([
+        Constraint::Length(if large { head } else { 1 }),
+        Constraint::Min(0),
+        Constraint::Length(1),
+    ])
+    .areas(area);
+    if let Some(due) = elsewhere.filter(|_| !large) {
+        Clear.render(top, buffer);
+        due_line(due, picture, top, buffer);
+    }
+    Clear.render(keys, buffer);
+    let said = match elsewhere {
+        Some(due) => words::to_the_due(key, key::binding(due.meaning).short, &due.kiln.kiln),
+        None => app.made_way().map_or_else(String::new, |what| words::made_way(&what, key)),
+    };
+    picture.line(said, Part::Accent, keys, buffer);
+    room
+}
+
+/// What is due at which kiln, and the key that leads there.
+fn due_line(due: Wanted<'_>, picture: &Picture<'_>, area: Rect, buffer: &mut Buffer) {
+    let keys = (key::binding(Meaning::Due).label, key::binding(due.meaning).short);
+    let said = words::due_line(due.kiln, picture.scene.now, keys, area.width.into());
+    picture.line(said, Part::Urgent, area, buffer);
 }
 
 /// ```text
@@ -163,13 +206,12 @@ fn title_line(picture: &Picture<'_>, area: Rect, buffer: &mut Buffer) {
     right.style(picture.style(Part::Quiet)).render(area, buffer);
     let narrow = area.width < SMALL.0;
     let area = Rect { width: room, ..area };
-    let first = scene.kilns.first().filter(|first| first.task().wants_somebody());
-    let unseen =
-        first.filter(|first| narrow && picture.kiln().is_some_and(|k| k.kiln != first.kiln));
-    if let (Some(first), true) = (unseen, unseen.is_some_and(|first| first.rings().is_none())) {
-        let todo = words::say_short(first, scene.now);
-        let name = words::shortened(&first.kiln, usize::from(room).saturating_sub(todo.len() + 2));
-        return picture.line(format!("{name}: {todo}"), Part::Urgent, area, buffer);
+    let is_unseen = |due: &Wanted<'_>| {
+        let beside = picture.kiln().is_some_and(|kiln| kiln.kiln != due.kiln.kiln);
+        picture.shows_a_page() || (narrow && beside && due.kiln.rings().is_none())
+    };
+    if let Some(due) = picture.app.wanted(scene).filter(is_unseen) {
+        return due_line(due, picture, area, buffer);
     }
     if let Some(alarm) = scene.ringing() {
         let beside = scene.rings_beside();
@@ -223,7 +265,14 @@ fn hint_line(picture: &Picture<'_>, area: Rect, buffer: &mut Buffer) {
     let (scene, rehearsal) = (picture.scene, picture.app.rehearsal);
     let hints = key::hints(picture.kiln(), rehearsal, scene.ringing().is_some());
     let mut rest = area;
-    let hints = hints.map(key::binding);
+    let mut hints = hints.map(key::binding).to_vec();
+    // Where one kiln fills the floor, the way to the others is named as well.
+    let hidden = floor::alone(picture).is_some() && scene.kilns.len() > 1;
+    if hidden && scene.due().is_none() {
+        let next = key::binding(Meaning::NextKiln);
+        let named = hints.iter().any(|hint| hint.meaning == next.meaning);
+        hints.splice(2..2, (!named).then_some(next));
+    }
     // In a shop of several kilns each key says whose it is, as far as there is room for it.
     let own = picture.kiln().filter(|_| scene.kilns.len() > 1).map(|kiln| &kiln.kiln);
     let short = |binding: &key::Binding, columns: usize| {
@@ -272,9 +321,17 @@ impl<'a> Picture<'a> {
         self.unread().map_or(0, |text| wrap::wrap(&text, columns).len() as u16).min(most)
     }
 
-    /// What is shown until it is put right, the most serious first.
+    /// Whether another page than the floor is open.
+    fn shows_a_page(&self) -> bool {
+        !matches!(self.app.view, View::Floor)
+    }
+
+    /// What is shown until it is put right, the most serious first, and what made way for a kiln.
     fn staying(&self) -> Vec<String> {
-        self.unread().into_iter().chain(self.guidance.map(str::to_owned)).collect()
+        let key = key::binding(Meaning::Due).label;
+        let aside = self.app.made_way().map(|what| words::made_way(&what, key));
+        let told = self.unread().into_iter().chain(self.guidance.map(str::to_owned));
+        told.chain(aside).collect()
     }
 
     /// The sentence of the whole shop.

@@ -48,6 +48,7 @@ impl Form {
                 looks: kiln.map_or(&[], |kiln| &kiln.curve.looks),
                 seen_down: kiln.is_some_and(|kiln| kiln.phase == Phase::Dropped),
                 dropped: kiln.and_then(|kiln| kiln.dropped),
+                record: self.record.as_deref().map(|record| (&record.firing, &*record.past)),
                 ..Against::of(known, scene.now, *dial)
             };
             if let Some(doubtful) = against.doubt(&what, at) {
@@ -103,6 +104,9 @@ impl Form {
     ) -> String {
         match doubtful {
             Doubtful::TooHot(why) => words::drawn_so_hot(*why, &self.kiln, at, now, dial),
+            Doubtful::Misfit(misfit, read) => {
+                words::read_again(&words::misfit(misfit, (at, *read), dial))
+            }
             Doubtful::Look(question) => words::enter_again(question),
             Doubtful::OffUnseen => words::off_again(&words::off_unseen(&self.kiln)),
             Doubtful::FarCone(cone, load) => words::cone_far_from(*cone, load),

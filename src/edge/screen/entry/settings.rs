@@ -129,7 +129,7 @@ impl Form {
         Ok(becomes)
     }
 
-    fn house(&self) -> Result<House, Problem> {
+    pub(super) fn house(&self) -> Result<House, Problem> {
         let folder = self.said("folder");
         if !folder.is_empty() && !Path::new(folder).is_absolute() {
             return Err(Problem::Wrong(words::not_a_whole_path(folder)));
