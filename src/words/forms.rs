@@ -401,6 +401,17 @@ pub fn cone_far_from(cone: Cone, load: &LoadType) -> String {
     )
 }
 
+/// Asked when the schedule of a lighting goes to another cone than its target.
+pub fn schedule_to_other_cone(schedule: Cone, target: Cone) -> String {
+    format!(
+        "This schedule goes to cone {schedule}, the load to {target}. Which cone is in the kiln?"
+    )
+}
+
+pub fn other_cone_again(schedule: Cone, target: Cone) -> String {
+    format!("{} Enter again for {target}.", schedule_to_other_cone(schedule, target))
+}
+
 /// Said of a new name that looks like one the shop has.
 pub fn looks_like(name: &str) -> String {
     format!("This name looks like \"{name}\", which the shop has already, and is another one.")

@@ -73,6 +73,9 @@ pub fn doubted(
         Some(Doubtful::Look(question)) => ask(&question, ctx),
         Some(Doubtful::OffUnseen) => ask(&words::off_unseen(against.kiln), ctx),
         Some(Doubtful::FarCone(cone, load)) => cone_answer::ask_of_distance(ctx, cone, load),
+        Some(Doubtful::OtherCone(schedule, target)) => {
+            ask(&words::schedule_to_other_cone(schedule, target), ctx)
+        }
         Some(Doubtful::Name(like)) => ask(&words::looks_like(like), ctx),
     }
 }
