@@ -3,6 +3,7 @@
 //! Every number here is common practice, no source: cones, tolerances and lengths differ with the
 //! maker of the clay, glaze, gold or decal, whose leaflet comes first. They are meant to be edited.
 
+use super::Miss::{FireAgain, Lost};
 use super::{LoadType, Miss, same_name};
 use crate::cone::{Cone, Family};
 use crate::units::{Celsius, Span};
@@ -22,6 +23,10 @@ const LUSTRE_METAL: &str =
     "Lustre is harmed by a few minutes too many: be at the kiln near the end.";
 const GOLD_METAL: &str =
     "Over-fired gold discolours and lifts, and costs new gold: be at the kiln near the end.";
+
+const DECORATED: &[&str] = &[FUMES, EYES, GAS];
+const RAW: &[&str] = &[DAMP, EYES, GAS];
+const GLAZED: &[&str] = &[EYES, GAS];
 
 struct Row {
     name: &'static str,
@@ -48,127 +53,53 @@ const EARLIER: [(&str, &str, f64, f64); 9] = [
     ("body test", "1", 1.0, 9.0),
 ];
 
+const fn row(
+    (name, cone, schedule): (&'static str, &'static str, &'static str),
+    (under_cones, over_cones, over): (f64, f64, Miss),
+    usual_hours: f64,
+    cautions: &'static [&'static str],
+) -> Row {
+    Row { name, cone, schedule, under_cones, over_cones, over, usual_hours, cautions }
+}
+
 const ROWS: [Row; 12] = [
-    Row {
-        name: "gold",
-        cone: "018",
-        schedule: "Lustre and gold",
-        under_cones: 0.5,
-        over_cones: 0.5,
-        over: Miss::Lost,
-        usual_hours: 6.0,
-        cautions: &[FUMES, GOLD_METAL, EYES, GAS],
-    },
-    Row {
-        name: "lustre",
-        cone: "018",
-        schedule: "Lustre and gold",
-        under_cones: 0.5,
-        over_cones: 0.5,
-        over: Miss::Lost,
-        usual_hours: 6.0,
-        cautions: &[FUMES, LUSTRE_METAL, EYES, GAS],
-    },
-    Row {
-        name: "decal",
-        cone: "017",
-        schedule: "Decals, cone 017",
-        under_cones: 0.7,
-        over_cones: 1.0,
-        over: Miss::Lost,
-        usual_hours: 6.0,
-        cautions: &[FUMES, EYES, GAS],
-    },
-    Row {
-        name: "china paint",
-        cone: "016",
-        schedule: "China paint on porcelain, one coat",
-        under_cones: 0.7,
-        over_cones: 1.0,
-        over: Miss::Lost,
-        usual_hours: 5.5,
-        cautions: &[FUMES, EYES, GAS],
-    },
-    Row {
-        name: "earthenware bisque",
-        cone: "04",
-        schedule: "Cast earthenware, first firing",
-        under_cones: 1.0,
-        over_cones: 1.0,
-        over: Miss::Lost,
-        usual_hours: 15.75,
-        cautions: &[DAMP, EYES, GAS],
-    },
-    Row {
-        name: "earthenware glaze",
-        cone: "05",
-        schedule: "Cast earthenware, clear glaze",
-        under_cones: 0.7,
-        over_cones: 1.0,
-        over: Miss::Lost,
-        usual_hours: 7.0,
-        cautions: &[EYES, GAS],
-    },
-    Row {
-        name: "once-fired earthenware",
-        cone: "04",
-        schedule: "Cast earthenware, raw glaze in one firing",
-        under_cones: 0.7,
-        over_cones: 1.0,
-        over: Miss::Lost,
-        usual_hours: 16.5,
-        cautions: &[DAMP, EYES, GAS],
-    },
-    Row {
-        name: "stoneware bisque",
-        cone: "06",
-        schedule: "Stoneware, first firing",
-        under_cones: 1.0,
-        over_cones: 2.0,
-        over: Miss::Lost,
-        usual_hours: 14.75,
-        cautions: &[DAMP, EYES, GAS],
-    },
-    Row {
-        name: "stoneware glaze",
-        cone: "6",
-        schedule: "Mid-range stoneware, glaze",
-        under_cones: 0.7,
-        over_cones: 1.0,
-        over: Miss::Lost,
-        usual_hours: 8.75,
-        cautions: &[EYES, GAS],
-    },
-    Row {
-        name: "porcelain bisque",
-        cone: "08",
-        schedule: "Porcelain, first firing",
-        under_cones: 1.0,
-        over_cones: 1.0,
-        over: Miss::Lost,
-        usual_hours: 13.75,
-        cautions: &[DAMP, EYES, GAS],
-    },
-    Row {
-        name: "porcelain glaze",
-        cone: "9",
-        schedule: "Porcelain, glaze",
-        under_cones: 0.5,
-        over_cones: 0.5,
-        over: Miss::Lost,
-        usual_hours: 9.0,
-        cautions: &[EYES, GAS],
-    },
-    Row {
-        name: "body test",
-        cone: "04",
-        schedule: "Test bars of a new body",
-        under_cones: 1.0,
-        over_cones: 1.0,
-        over: Miss::FireAgain,
-        usual_hours: 21.5,
-        cautions: &[DAMP, EYES, GAS],
-    },
+    row(("gold", "018", "Lustre and gold"), (0.5, 0.5, Lost), 6.0, &[FUMES, GOLD_METAL, EYES, GAS]),
+    row(
+        ("lustre", "018", "Lustre and gold"),
+        (0.5, 0.5, Lost),
+        6.0,
+        &[FUMES, LUSTRE_METAL, EYES, GAS],
+    ),
+    row(("decal", "017", "Decals, cone 017"), (0.7, 1.0, Lost), 6.0, DECORATED),
+    row(
+        ("china paint", "016", "China paint on porcelain, one coat"),
+        (0.7, 1.0, Lost),
+        5.5,
+        DECORATED,
+    ),
+    row(
+        ("earthenware bisque", "04", "Cast earthenware, first firing"),
+        (1.0, 1.0, Lost),
+        15.75,
+        RAW,
+    ),
+    row(
+        ("earthenware glaze", "05", "Cast earthenware, clear glaze"),
+        (0.7, 1.0, Lost),
+        7.0,
+        GLAZED,
+    ),
+    row(
+        ("once-fired earthenware", "04", "Cast earthenware, raw glaze in one firing"),
+        (0.7, 1.0, Lost),
+        16.5,
+        RAW,
+    ),
+    row(("stoneware bisque", "06", "Stoneware, first firing"), (1.0, 2.0, Lost), 14.75, RAW),
+    row(("stoneware glaze", "6", "Mid-range stoneware, glaze"), (0.7, 1.0, Lost), 8.75, GLAZED),
+    row(("porcelain bisque", "08", "Porcelain, first firing"), (1.0, 1.0, Lost), 13.75, RAW),
+    row(("porcelain glaze", "9", "Porcelain, glaze"), (0.5, 0.5, Lost), 9.0, GLAZED),
+    row(("body test", "04", "Test bars of a new body"), (1.0, 1.0, FireAgain), 21.5, RAW),
 ];
 
 fn same(name: &str, load: &LoadType) -> bool {
@@ -211,7 +142,7 @@ pub fn load_types() -> Vec<LoadType> {
             family: Family::SelfSupporting,
             under_cones: row.under_cones,
             over_cones: row.over_cones,
-            under: Miss::FireAgain,
+            under: FireAgain,
             over: row.over,
             usual_length: Some(Span::from_hours(row.usual_hours)),
             cautions: row.cautions.iter().map(|caution| (*caution).into()).collect(),

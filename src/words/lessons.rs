@@ -79,7 +79,7 @@ impl Lesson {
         if let Some((noted, shown)) = &course.misread {
             return format!(
                 "You noted {}, and there was to see: {}. A forecast is as good as what is noted: \
-                 {} strikes it, {} notes it anew.",
+                 {} strikes it, {} records it again.",
                 look_phrase(noted),
                 look_phrase(shown),
                 keys.undo,
@@ -142,8 +142,8 @@ fn missed_look(prompt: Task, course: &LessonSoFar, kiln: &str, keys: &NamedKeys<
              this once: press nothing until this line says so."
         ),
         Task::LookDue if !course.looked && calling => {
-            "The telephone rings and the look is due: see how the screen asks for it; a shop that \
-             is kept rings by now. Press nothing yet."
+            "The telephone rings and the look is due: see how the screen asks for it; with \
+             `spyhole keep` running it would be ringing by now. Press nothing yet."
                 .into()
         }
         Task::LookDue => format!(
@@ -172,7 +172,7 @@ fn dead_probe(prompt: Task, course: &LessonSoFar, kiln: &str, keys: &NamedKeys<'
             ago(broken)
         ),
         (Task::LookDue, Some(_)) => format!(
-            "Look now: press {}, each cone, Enter. With a dead probe looks come sooner and oftener, \
+            "Look now: press {}, each cone, Enter. With a dead probe looks come sooner and more often, \
              and no number may talk you out of one.",
             keys.look
         ),

@@ -126,7 +126,7 @@ pub fn misjudged(load_type: &str, written: Verdict, came: Verdict, keys: &NamedK
     let signs = load_signs(load_type, came);
     format!(
         "Rehearsal: you wrote {written}, but {signs}: that is {came}. Forecasts learn from what is \
-         written: {} strikes it, {} writes it anew.",
+         written: {} strikes it, {} writes it again.",
         keys.undo, keys.outcome
     )
 }
@@ -135,7 +135,7 @@ pub fn misjudged(load_type: &str, written: Verdict, came: Verdict, keys: &NamedK
 pub(super) fn load_signs(load_type: &str, came: Verdict) -> String {
     match (load_type, came) {
         ("gold", Verdict::Over) => "the gold is dull and lifts".into(),
-        ("gold", Verdict::Under) => "the gold wipes off".into(),
+        ("gold", Verdict::Under) => "the gold rubs off".into(),
         ("gold", Verdict::Good) => "the gold is bright and holds".into(),
         (other, Verdict::Over) => format!("the {other} has had too much heat"),
         (other, Verdict::Under) => format!("the {other} has had too little heat"),

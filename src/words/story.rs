@@ -83,7 +83,7 @@ pub fn rests_on_line(kiln: &KilnScene, dial: &Dial<'_>) -> Option<String> {
                 format!("a correction of {} to its probe", dial.difference(*add_c))
             }
             Ground::ProbeChanged { at } => {
-                format!("a probe changed on {} (its error starts anew)", dial.day(*at))
+                format!("a probe changed on {} (its error is learned again)", dial.day(*at))
             }
             Ground::UsualLength => "the usual length of such a firing".into(),
         })

@@ -5,7 +5,7 @@ use crate::scene::Scene;
 pub const TYPE_TO_FILTER: &str = "type to filter";
 pub const FINDER_TITLE: &str = "What do you want to do?";
 pub const NO_SUCH_ACTION: &str = "no such action or kiln";
-pub const NO_SUCH_LINE: &str = "nothing in the shop is called so";
+pub const NO_SUCH_LINE: &str = "nothing in the shop has that name";
 
 /// Said below a text that has more pages than one.
 pub fn page_of_text(page: usize, pages: usize) -> String {

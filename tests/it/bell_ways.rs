@@ -358,7 +358,7 @@ fn law_a_player_that_fails_is_followed_by_the_next_one() {
     let mut silent = Sound::with_path(empty.path().as_os_str(), 1.0);
     assert_eq!(
         silent.ring(&ring).unwrap_err().to_string(),
-        "a sound player is not there: install one of pw-play, paplay, aplay or afplay"
+        "no sound player found: install one of pw-play, paplay, aplay or afplay"
     );
 }
 

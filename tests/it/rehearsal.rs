@@ -251,7 +251,7 @@ fn law_a_good_firing_done_wrong_is_told_why() {
     assert_eq!(
         early.told(),
         "The lesson is over. Heron was off before its target was down, so it lacks heat work. The \
-         load is under: the gold wipes off. You wrote good: write what the shelves show. q leaves."
+         load is under: the gold rubs off. You wrote good: write what the shelves show. q leaves."
     );
     // A look that is noted as it was not: said at once, and over once it is noted anew.
     let mut blind = Trainee::comes(Some(Lesson::GoodFiring), 1);
@@ -305,7 +305,7 @@ fn law_a_wrong_outcome_is_not_taken_silently() {
     trainee.press("eg\n");
     let told = trainee.told();
     assert!(
-        told.starts_with("Rehearsal: you wrote good, but the gold wipes off: that is under."),
+        told.starts_with("Rehearsal: you wrote good, but the gold rubs off: that is under."),
         "{told}"
     );
     trainee.press("u\n");

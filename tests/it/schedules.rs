@@ -240,7 +240,7 @@ fn law_what_cannot_be_solved_says_why() {
     assert_eq!(long, Err(SolveError::Soak(Span::hours(25))));
     assert_eq!(
         long.unwrap_err().to_string(),
-        "a soak of 25 h 00 min is outside 0 to 24 h: give a shorter soak and a hotter top"
+        "a soak of 25 h is outside 0 to 24 h: give a shorter soak and a hotter top"
     );
     assert!(solve::top(curve, CelsiusPerHour(601.0), Span::ZERO).is_err());
 }

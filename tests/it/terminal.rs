@@ -345,7 +345,7 @@ fn law_a_screen_follows_its_terminal_to_another_size() {
         desk.resize(columns, rows);
         // What only this size shows: one kiln, every kiln with its story, or a list beside one.
         desk.until("the new size", |text| {
-            let one = !text.contains("Heat of Heron");
+            let one = !text.contains("Temperature at Heron");
             let story = text.contains("What happened at Heron");
             text.contains("can be lit") && (one, story) == (columns == 40, columns == 120)
         });

@@ -84,7 +84,7 @@ fn add(said: &Said, ctx: &mut Context<'_>) -> anyhow::Result<()> {
     if let Some(known) = known {
         let noun = said.kind;
         let text = format!(
-            "there is a {noun} \"{known}\" already: to describe it anew, use spyhole {command} change"
+            "there is a {noun} \"{known}\" already: to change it, use spyhole {command} change"
         );
         return Err(Unusable(text).into());
     }
@@ -139,7 +139,7 @@ fn probe_changed(said: &Said, ctx: &mut Context<'_>) -> anyhow::Result<()> {
     let kiln = kiln_named(&shop, &said.kiln)?.name.clone();
     let at = ctx.time(said.at.as_deref())?.moment;
     let mut sentence = format!(
-        "The probe on {kiln} was changed or moved at {}: its error is learned anew.",
+        "The probe on {kiln} was changed or moved at {}: its error is learned again from now on.",
         ctx.clock(at)
     );
     if let Some((_, add_c)) = shop.corrections.in_force(&kiln, at) {
@@ -187,7 +187,8 @@ fn list_kilns(ctx: &mut Context<'_>) -> anyhow::Result<()> {
 fn load_type_object(load_type: &LoadType) -> Value {
     let mut object = Value::Object(form::write(&What::LoadTypeSet(load_type.clone())));
     object["ends"] = cone_answer::object(load_type.target, load_type.family)["ends"].take();
-    object["basis"] = if starter::is_as_it_came(load_type) { starter::BASIS } else { "your own" }.into();
+    object["basis"] =
+        if starter::is_as_it_came(load_type) { starter::BASIS } else { "your own" }.into();
     object
 }
 

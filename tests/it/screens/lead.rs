@@ -105,7 +105,7 @@ fn law_the_rail_says_when_a_kiln_can_be_drawn() {
     let draws = |desk: &Desk| -> Vec<String> {
         let coming = desk.scene().agenda();
         let lines = coming.iter().map(|one| words::agenda_line(one, desk.now, &DIAL));
-        lines.filter(|line| line.contains("can be drawn")).collect()
+        lines.filter(|line| line.contains("can be unloaded")).collect()
     };
     assert_eq!(draws(&desk), [] as [String; 0]);
     let off = NOW - Span::minutes(5);
@@ -116,10 +116,10 @@ fn law_the_rail_says_when_a_kiln_can_be_drawn() {
     }
     desk.advise_cooling();
     // 3 h ln(680 / 80) after off at 13:35 is 20:00.
-    assert_eq!(draws(&desk), ["20:00 Heron can be drawn"]);
+    assert_eq!(draws(&desk), ["20:00 Heron can be unloaded"]);
     let scene = desk.scene();
     let said = words::say(scene.kiln("Heron").unwrap(), desk.now, &DIAL);
-    assert_eq!(said, "Let Heron cool: off since 13:35, cool enough to draw at about 20:00.");
+    assert_eq!(said, "Let Heron cool: off since 13:35, cool enough to unload at about 20:00.");
 }
 
 /// The schedules have names, and those come first that fit the load and that the kiln knows.

@@ -11,11 +11,13 @@ use crate::edge::form;
 use crate::edge::house_file::House;
 use crate::edge::journal::{Journal, JournalError, PAST_FIRINGS, StoredEvent};
 use crate::edge::shop::advised::advised;
-use crate::firing::{Event, EventId, Firing, FiringId, Fold, Kind, Refusal, Seen, Shop, What, Who};
+use crate::firing::{
+    After, Event, EventId, Firing, FiringId, Fold, Kind, Refusal, Seen, Shop, What, Who,
+};
 use crate::forecast::misfit::{Against as MisfitAgainst, misfit};
 use crate::glow::GlowWord;
 use crate::kiln::same_name;
-use crate::units::{Celsius, Moment};
+use crate::units::{Celsius, Moment, Scale};
 use crate::words;
 
 const NO_CONE_SEEN: &str = "a look says what at least one cone does: add --target, --guide or --guard with standing, leaning, half or down";
@@ -46,12 +48,16 @@ fn done(what: &What, ctx: &Context<'_>) -> String {
 }
 
 /// What is to be said after it.
-fn next(what: &What, kiln: &str) -> Option<String> {
-    match what {
-        What::Look(look) if look.target == Some(Seen::Down) => Some(format!(
+fn next(what: &What, kiln: &str, after: Option<After>, scale: Scale) -> Option<String> {
+    match (what, after) {
+        (What::Look(look), Some(After { leg, .. })) if look.target == Some(Seen::Down) => {
+            let order = words::leg_order(&leg, scale);
+            Some(format!("The target is down: turn {kiln} down to {order}, as its schedule says."))
+        }
+        (What::Look(look), None) if look.target == Some(Seen::Down) => Some(format!(
             "The target is down: shut it off now, then say so with \"spyhole off {kiln}\"."
         )),
-        What::Resumed => Some("Caution: never relight a hot gas kiln without purging it first; the maker's manual comes before this program.".into()),
+        (What::Resumed, _) => Some("Caution: never relight a hot gas kiln without purging it first; the maker's manual comes before this program.".into()),
         _ => None,
     }
 }
@@ -143,11 +149,16 @@ pub(super) fn enter(said: &Said, ctx: &mut Context<'_>) -> anyhow::Result<()> {
     if let Some(misfit) = misfit.as_ref().filter(|misfit| misfit.other_scale && ctx.interactive) {
         ask(&misfit.said, ctx)?;
     }
-    let (done, next) = (done(&what, ctx), next(&what, &said.kiln));
+    let (done, wanted) = (done(&what, ctx), what.clone());
     let mut object = Map::new();
     let fields = form::write(&what);
     let appended = journal.append_checked(&ctx.event(Some(firing), at, what), ctx.now)?;
     let state = journal.state_of(firing)?;
+    let after = match wanted {
+        What::Look(_) => journal.firing(firing)?.after_cone(ctx.now),
+        _ => None,
+    };
+    let next = next(&wanted, &said.kiln, after, ctx.scale);
     object.insert("event_id".into(), appended.id.0.into());
     object.insert("firing".into(), firing.0.into());
     object.insert("kiln".into(), kiln.clone().into());

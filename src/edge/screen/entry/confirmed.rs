@@ -106,9 +106,7 @@ impl Form {
             Doubtful::Look(question) => words::enter_again(question),
             Doubtful::OffUnseen => words::off_again(&words::off_unseen(&self.kiln)),
             Doubtful::FarCone(cone, load) => words::cone_far_from(*cone, load),
-            Doubtful::OtherCone(schedule, target) => {
-                words::other_cone_again(*schedule, *target)
-            }
+            Doubtful::OtherCone(schedule, target) => words::other_cone_again(*schedule, *target),
             Doubtful::Name(like) => words::name_again(like),
         }
     }
