@@ -93,7 +93,7 @@ pub const RULES: [AlarmRule; 18] = [
     AlarmRule {
         task: ShutOff,
         priority: Highest,
-        enters: "the target cone was seen down, or the advice is to shut off, and off is not recorded",
+        enters: "the target cone was seen down, or the advice is to shut off, what the schedule orders after the cone is over, and off is not recorded",
         leaves: "off is recorded, or the firing is given up",
         consequence: "the load goes on firing: over-fired metal and glaze cannot be brought back",
         response: "shut the kiln off now, then record off",
@@ -106,7 +106,7 @@ pub const RULES: [AlarmRule; 18] = [
     AlarmRule {
         task: GuardMoving,
         priority: Highest,
-        enters: "the guard cone was seen half down or lower, or leaning while the target is down or cannot be made out",
+        enters: "the guard cone was seen half down or lower, or leaning while the target is down, and nothing is ordered after the cone, or cannot be made out",
         leaves: "off is recorded, a later look sees the guard standing, or the look is struck",
         consequence: "the load is on its way to a whole cone over",
         response: "shut the kiln off now, then record off",
@@ -169,7 +169,7 @@ pub const RULES: [AlarmRule; 18] = [
     AlarmRule {
         task: OffNotRecorded,
         priority: High,
-        enters: "the temperature has fallen {fallen_by} below its peak and still falls, and off is not recorded",
+        enters: "the temperature has fallen {fallen_by} below its peak and still falls, the schedule orders nothing after the cone now, and off is not recorded",
         leaves: "off is recorded, or the temperature is back within {back_within} of its peak",
         consequence: "a flame that went out unseen lets gas into the room, and the record is wrong",
         response: "go to the kiln. Off on purpose: record off. Gas gone out: touch no switch, keep flames away, shut the gas, ventilate, leave if you smell gas, and never relight a hot gas kiln without purging it. Electric: check switch and fuse as the maker's manual says",
@@ -196,7 +196,7 @@ pub const RULES: [AlarmRule; 18] = [
     AlarmRule {
         task: Stalled,
         priority: Medium,
-        enters: "a kiln that should climb has climbed less than {stalled_below} for 20 minutes",
+        enters: "a kiln that should climb, and is not at what the schedule orders after the cone, has climbed less than {stalled_below} for 20 minutes",
         leaves: "it climbs {climbs_again} or more again",
         consequence: "the drop comes hours late or not at all, and fuel is wasted",
         response: "gas: if the flame is out touch no switch, keep flames away, shut the gas and ventilate; else check burners and gas, or switch and fuse, as the kiln maker's manual says; give the firing up if it cannot go on",
@@ -240,7 +240,7 @@ pub const RULES: [AlarmRule; 18] = [
     AlarmRule {
         task: Step,
         priority: Medium,
-        enters: "the schedule asks for another setting of burners or switches",
+        enters: "the schedule asks for another setting of burners or switches, by the clock or since the target is down",
         leaves: "the setting is recorded, or the step is an hour past",
         consequence: "the firing leaves its schedule, and the drop comes at another time",
         response: "set the burners or switches as the schedule says, and record the setting",

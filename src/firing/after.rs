@@ -15,17 +15,11 @@ pub struct After {
     pub until: Moment,
 }
 
-/// The corner of a plan at which heating ends: the last one at its highest temperature.
-fn heating_ends(corners: &[(Span, Celsius)]) -> usize {
-    let top = corners.iter().map(|(_, t)| t.0).fold(f64::NEG_INFINITY, f64::max);
-    corners.iter().rposition(|(_, t)| t.0 >= top).unwrap_or(0)
-}
-
-/// The legs of a plan up to the cone, and those after it.
+/// The legs of a plan up to the cone, where it is last at its highest temperature, and those after it.
 pub fn at_the_cone(corners: &[(Span, Celsius)]) -> (Vec<Leg>, Vec<Leg>) {
-    let mut legs: Vec<Leg> = Leg::between(corners).collect();
-    let after = legs.split_off(heating_ends(corners).min(legs.len()));
-    (legs, after)
+    let top = corners.iter().map(|(_, t)| t.0).fold(f64::NEG_INFINITY, f64::max);
+    let heated = corners.iter().rposition(|(_, t)| t.0 >= top).unwrap_or(0);
+    Leg::between(corners).partition(|leg| leg.segment < heated)
 }
 
 impl Firing {

@@ -283,7 +283,7 @@ pub static GLOW: [Field; 2] = [
         "How light it is around the kiln, dark or light: a colour tells less in the light."),
 ];
 
-pub static TURNED: [Field; 1] = [field!("to" "turned to" Of::Text("setting") =>
+pub static TURNED: [Field; 1] = [field!("to" "set to" Of::Text("setting") =>
     or_else(SAY_SOMETHING), like("\"half open\"", "half open, 5 of 10, both burners off"), in_place();
     "The new setting, in your own words, for example \"half open\".")];
 

@@ -46,7 +46,7 @@ kinds! {
     Look = 7 "look" "a look" What::Look(_) => &fields::LOOK;
     Glow = 26 "glow" "the colour of the glow" What::Glow(_) => &fields::GLOW;
     Off = 10 "off" "shutting off" What::Off => &[];
-    Drawn = 13 "drawn" "drawing it" What::Drawn => &[];
+    Drawn = 13 "drawn" "unloading it" What::Drawn => &[];
     Outcome = 14 "outcome" "an outcome" What::Outcome(_) => &fields::OUTCOME;
     Packed = 4 "packed" "packing" What::Packed(_) => &fields::PACKED;
     Turned = 8 "turned" "turning the burner or switch" What::Turned { .. } => &fields::TURNED;

@@ -102,30 +102,30 @@ const ROWS: [Row; 12] = [
     row(("body test", "04", "Test bars of a new body"), (1.0, 1.0, FireAgain), 21.5, RAW),
 ];
 
-fn same(name: &str, load: &LoadType) -> bool {
-    same_name(name, &load.name)
+fn of(load: &LoadType) -> Option<&'static Row> {
+    ROWS.iter().find(|row| same_name(row.name, &load.name))
 }
 
-fn of(load: &LoadType) -> Option<&'static Row> {
-    ROWS.iter().find(|row| same(row.name, load))
+/// The rows of this and of earlier versions that a load type has its name and usual length from.
+fn as_long(load: &LoadType) -> impl Iterator<Item = (&'static str, f64)> {
+    let now = ROWS.iter().map(|row| (row.name, row.cone, row.over_cones, row.usual_hours));
+    let as_long = |(name, _, _, hours): &(&str, &str, f64, f64)| {
+        same_name(name, &load.name) && load.usual_length == Some(Span::from_hours(*hours))
+    };
+    now.chain(EARLIER).filter(as_long).map(|(_, cone, over, _)| (cone, over))
 }
 
 /// Whether a load type still has the usual length it came with here, so that nobody of the shop has
 /// said how long it takes.
 pub fn has_its_length(load: &LoadType) -> bool {
-    let now = ROWS.iter().map(|row| (row.name, row.usual_hours));
-    let mut all = now.chain(EARLIER.iter().map(|(name, .., hours)| (*name, *hours)));
-    all.any(|(name, hours)| same(name, load) && load.usual_length == Some(Span::from_hours(hours)))
+    as_long(load).next().is_some()
 }
 
-/// Whether a load type is as it came, by what is said of its cones and its length.
+/// Whether a load type is as it came, by its cone, what it forgives and its length.
 pub fn is_as_it_came(load: &LoadType) -> bool {
-    let said = |cone: &str, over: f64| load.target.name() == cone && load.over_cones == over;
-    let (row, earlier) = (of(load), EARLIER.iter().find(|earlier| same(earlier.0, load)));
-    has_its_length(load)
-        && row.is_some_and(|row| load.under_cones == row.under_cones && load.over == row.over)
-        && (row.is_some_and(|row| said(row.cone, row.over_cones))
-            || earlier.is_some_and(|(_, cone, over, _)| said(cone, *over)))
+    let came = (load.target.name(), load.over_cones);
+    as_long(load).any(|said| said == came)
+        && of(load).is_some_and(|row| row.under_cones == load.under_cones)
 }
 
 /// The name of the shipped schedule to the cone of a load type.

@@ -102,7 +102,7 @@ pub fn title(title: Title, kiln: &str) -> String {
         Title::Reading => format!("How hot is {kiln}?"),
         Title::Glow => format!("What colour does {kiln} glow?"),
         Title::Off => format!("{kiln} was shut off"),
-        Title::Drawn => format!("{kiln} was drawn"),
+        Title::Drawn => format!("{kiln} was unloaded"),
         Title::Outcome => format!("How did the load in {kiln} come out?"),
         Title::Light => format!("{kiln} was lit"),
         Title::LightAgain => format!("{kiln} was lit again"),
@@ -395,10 +395,10 @@ pub fn drawn_so_hot(why: TooHot, kiln: &str, when: Moment, now: Moment, dial: &D
 
 /// Asked when the cone is far from what the load usually gets.
 pub fn cone_far_from(cone: Cone, load: &LoadType) -> String {
-    format!(
-        "Cone {cone} is far from {}, the usual cone for {}: Enter again if that is right.",
-        load.target, load.name
-    )
+    let off = cone.position() - load.target.position();
+    let side = if off > 0.0 { "hotter" } else { "cooler" };
+    let (off, usual, name) = (off.abs(), load.target, &load.name);
+    format!("Cone {cone} is {off:.1} cones {side} than cone {usual}, which {name} goes to.")
 }
 
 /// Asked when the schedule of a lighting goes to another cone than its target.
@@ -408,17 +408,14 @@ pub fn schedule_to_other_cone(schedule: Cone, target: Cone) -> String {
     )
 }
 
-pub fn other_cone_again(schedule: Cone, target: Cone) -> String {
-    format!("{} Enter again for {target}.", schedule_to_other_cone(schedule, target))
-}
-
 /// Said of a new name that looks like one the shop has.
 pub fn looks_like(name: &str) -> String {
     format!("This name looks like \"{name}\", which the shop has already, and is another one.")
 }
 
-pub fn name_again(name: &str) -> String {
-    format!("{} Enter again if that is meant.", looks_like(name))
+/// The same in a form.
+pub fn meant_again(question: &str) -> String {
+    format!("{question} Enter again if that is meant.")
 }
 
 /// The reason written with an entry struck from the screen.

@@ -5,7 +5,8 @@ use super::dial::Dial;
 use super::doubt::{Striking, doubt, doubted_drop};
 use super::port::seen_phrase;
 use super::task::{request, sentence};
-use crate::scene::{ConeScene, KilnScene, SECONDS_SHOWN_BELOW, Scene};
+use crate::kiln::Fuel;
+use crate::scene::{ConeScene, KilnScene, Phase, SECONDS_SHOWN_BELOW, Scene};
 use crate::units::{CelsiusPerHour, Moment, Span};
 use crate::watch::task::Task;
 
@@ -14,8 +15,13 @@ pub const CAUTION_LOOK: &str =
     "Wear shaded glasses at the spyhole and keep hands and face out of its draught.";
 
 /// Said where a kiln is to be shut off. Common practice, no source.
-pub const CAUTION_OFF: &str = "Shut off as the kiln maker's manual says. Never relight a hot gas kiln \
-                               without purging it, and keep the room ventilated.";
+pub fn caution_off(fuel: Fuel) -> &'static str {
+    if fuel == Fuel::Electric { CAUTION_OFF_ELECTRIC } else { CAUTION_OFF }
+}
+
+pub(super) const CAUTION_OFF: &str = "Shut off as the kiln maker's manual says. Never relight a hot gas kiln without purging it, and keep the room ventilated.";
+const CAUTION_OFF_ELECTRIC: &str =
+    "Switch off as the kiln maker's manual says, and keep the room ventilated.";
 
 /// Said where a kiln is to be drawn. Common practice, no source.
 pub const CAUTION_DRAW: &str = "Open and unload as the kiln maker's manual says: hot ware can crack, and hot shelves burn hands.";
@@ -28,11 +34,13 @@ pub const CAUTION_ALONE: &str =
 /// and a number stays until the whole of it is over. Negative when the moment has passed.
 pub fn left_text(left: Span) -> String {
     let sign = if left.0 < 0 { "-" } else { "" };
-    let (whole, unit) = shown(left);
-    match unit {
-        Unit::Seconds => format!("{sign}{}:{:02}", whole / 60, whole % 60),
-        Unit::Minutes if whole < 60 => format!("{sign}{whole} min"),
-        Unit::Minutes => format!("{sign}{} h {:02}", whole / 60, whole % 60),
+    let in_seconds = left.0.abs() < SECONDS_SHOWN_BELOW.0;
+    // Up towards the later moment: never less than is left, nor more than has passed.
+    let whole = (-(-left.0).div_euclid(if in_seconds { 1_000 } else { 60_000 })).abs();
+    match (in_seconds, whole / 60, whole % 60) {
+        (true, minutes, seconds) => format!("{sign}{minutes}:{seconds:02}"),
+        (false, 0, minutes) => format!("{sign}{minutes} min"),
+        (false, hours, minutes) => format!("{sign}{hours} h {minutes:02}"),
     }
 }
 
@@ -84,21 +92,13 @@ pub fn ago(age: Span) -> String {
     }
 }
 
-enum Unit {
-    Seconds,
-    Minutes,
-}
-
-/// Whole seconds or minutes, rounded up towards the later moment: a countdown never says less
-/// than is left, a count up never more than has passed.
-fn shown(left: Span) -> (i64, Unit) {
-    let (step, unit) = if left.0.abs() < SECONDS_SHOWN_BELOW.0 {
-        (1_000, Unit::Seconds)
-    } else {
-        (60_000, Unit::Minutes)
-    };
-    let up = left.0.div_euclid(step) + i64::from(left.0.rem_euclid(step) > 0);
-    (up.abs(), unit)
+/// How a kiln stands, as a screen says it.
+pub fn phase_word(phase: Phase) -> &'static str {
+    match phase {
+        Phase::Dropped => "cone down",
+        Phase::Aborted => "given up",
+        other => other.name(),
+    }
 }
 
 /// The one sentence of a kiln: what to do, and when.
@@ -194,12 +194,12 @@ pub fn load_line(kiln: &KilnScene, now: Moment, dial: &Dial<'_>) -> String {
     parts.collect::<Vec<_>>().join(", ")
 }
 
-/// `target 018 lean 34/90 leaning 4 min ago`: the lean expected now, of the ninety degrees at which a
+/// `target 018 bend 34/90 leaning 4 min ago`: the lean expected now, of the ninety degrees at which a
 /// cone lies flat, and what was seen last, in so many columns.
 pub fn cone_line(cone: &ConeScene, now: Moment, columns: usize) -> String {
     let mut line = format!("{:<6} {:<3}", cone.role, cone.cone.name());
     if let Some(expected) = cone.expected {
-        line.push_str(&format!(" lean {:.0}/90", expected.lean_deg));
+        line.push_str(&format!(" bend {:.0}/90", expected.lean_deg));
     }
     if cone.seen.is_some() {
         let room = columns.saturating_sub(line.len() + 1);

@@ -59,7 +59,7 @@ impl Lesson {
     pub fn about(self) -> &'static str {
         match self {
             Lesson::GoodFiring => {
-                "One load of gold from lit to outcome: wait, look, shut off, draw"
+                "One load of gold from lit to outcome: wait, look, shut off, unload"
             }
             Lesson::MissedLook => "A look nobody made: what the screen shows, and what to do then",
             Lesson::DeadProbe => {
@@ -122,11 +122,13 @@ fn good_firing(prompt: Task, course: &LessonSoFar, kiln: &str, keys: &NamedKeys<
             keys.off
         ),
         Task::LetCool => format!(
-            "5 of 5: {kiln} is off and cools for hours; opened hot, ware cracks. {} makes time run \
+            "5 of 5: {kiln} is off and cools for hours; opened hot, ware can crack. {} makes time run \
              faster.",
             keys.faster
         ),
-        Task::CoolEnough => format!("5 of 5: {kiln} is cool. Press {} to draw it.", keys.drawn),
+        Task::CoolEnough => {
+            format!("5 of 5: {kiln} is cool: unload it, then press {}.", keys.drawn)
+        }
         _ => format!(
             "5 of 5: press {} and write how the gold came out: the next forecast learns from it.",
             keys.outcome

@@ -53,15 +53,15 @@ pub fn prompt_text(prompt: Task, kiln: &str, keys: &NamedKeys<'_>) -> String {
             keys.off
         ),
         Task::LetCool => format!(
-            "Rehearsal: {kiln} cools for hours before it can be drawn; {} makes time run \
+            "Rehearsal: {kiln} cools for hours before it can be unloaded; {} makes time run \
                  faster.",
             keys.faster
         ),
         Task::CoolEnough => {
-            format!("Rehearsal: {kiln} is cool. Press {} to draw it.", keys.drawn)
+            format!("Rehearsal: {kiln} is cool: unload it, then press {}.", keys.drawn)
         }
         Task::OutcomeNotRecorded => format!(
-            "Rehearsal: {kiln} is drawn. Press {} and write how the gold came out.",
+            "Rehearsal: {kiln} is unloaded. Press {} and write how the gold came out.",
             keys.outcome
         ),
         Task::Nothing => format!(

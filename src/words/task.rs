@@ -64,7 +64,7 @@ fn said(task: Task) -> Said {
             ("{kiln} is cool enough to unload", "read it, then unload", ("", "{kiln} IS COOL"))
         }
         Task::OutcomeNotRecorded => {
-            ("Write down how {kiln} came out", "write the outcome", ("", "{kiln} IS DRAWN"))
+            ("Write down how {kiln} came out", "write the outcome", ("", "{kiln} UNLOADED"))
         }
         Task::NextLook => ("Look at {kiln} later", "wait", ("", "LOOK AT {kiln} IN")),
         Task::LookByEye => ("Look at {kiln} by your own judgement", "look by eye", LOOK),
@@ -149,7 +149,7 @@ pub(super) fn sentence(kiln: &KilnScene, now: Moment, dial: &Dial<'_>) -> String
             format!("{name} should be cool enough to unload: read it first, off since {}.", off())
         }
         Task::OutcomeNotRecorded => {
-            format!("{name} is drawn: write down how the load came out.")
+            format!("{name} is unloaded: write down how the load came out.")
         }
         other => format!("{}.", headline(*other, name)),
     }

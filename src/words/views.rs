@@ -15,7 +15,8 @@ pub fn page_of_text(page: usize, pages: usize) -> String {
 /// What the finder finds: every action, then every kiln.
 pub fn finder_lines(actions: &[String], scene: &Scene) -> Vec<String> {
     let kilns = scene.names().into_iter().filter_map(|name| scene.kiln(name));
-    let kilns = kilns.map(|kiln| format!("{}: choose this kiln, {}", kiln.kiln, kiln.phase));
+    let kilns = kilns
+        .map(|kiln| format!("{}: choose this kiln, {}", kiln.kiln, super::phase_word(kiln.phase)));
     actions.iter().cloned().chain(kilns).collect()
 }
 

@@ -229,8 +229,8 @@ fn law_a_rehearsal_goes_from_lit_to_a_logged_outcome() {
     desk.play(&[("o", "Heron was shut off"), ("\r", "Heron off (u undoes)")]);
     // Cooling takes all night.
     desk.play(&[
-        ("+++", "Press d to draw it"),
-        ("d", "Heron was drawn"),
+        ("+++", "unload it, then press d"),
+        ("d", "Heron was unloaded"),
         ("\r", "Press e and write"),
         ("e", "On the shelves:"),
     ]);
@@ -389,7 +389,7 @@ fn law_a_killed_screen_loses_nothing_and_sees_what_others_write() {
     desk.play(&[("dds\r", "Enter again if you saw it so."), ("\r", "Shut off Heron now")]);
     for (key, form, saved) in [
         ("o", "Heron was shut off", "Heron off (u undoes)"),
-        ("d", "Heron was drawn", "Heron drawn (u undoes)"),
+        ("d", "Heron was unloaded", "Heron drawn (u undoes)"),
     ] {
         desk.press(key);
         desk.see(form);

@@ -31,20 +31,24 @@ pub fn unusable(lack: Lack) -> anyhow::Error {
     .into()
 }
 
-/// What was done, up to its time.
-fn done(what: &What, ctx: &Context<'_>) -> String {
-    match what {
-        What::Reading(celsius) => format!("read {} at", celsius.display(ctx.scale)),
-        What::Look(look) => format!("looked at, {}, at", words::look_phrase(look)),
-        What::Glow(glow) if glow.colour == GlowWord::NoGlow => "does not glow yet, at".into(),
-        What::Glow(glow) => format!("glows {} at", glow.colour),
-        What::Turned { to } => format!("turned to {to} at"),
-        What::Note { .. } => "noted at".into(),
-        What::Aborted { .. } => "given up at".into(),
-        What::Resumed => "resumed at".into(),
-        What::Outcome(outcome) => format!("came out {}, noted at", outcome.verdict),
-        _ => format!("{} at", Kind::of(what)),
-    }
+/// What was done, and when.
+fn done(what: &What, kiln: &str, at: &str, scale: Scale) -> String {
+    let done = match what {
+        What::Look(look) => {
+            return format!("Looked at {kiln} at {at}: {}.", words::look_phrase(look));
+        }
+        What::Note { .. } => return format!("Note on {kiln} saved at {at}."),
+        What::Reading(celsius) => format!("read {}", celsius.display(scale)),
+        What::Glow(glow) if glow.colour == GlowWord::NoGlow => "does not glow yet,".into(),
+        What::Glow(glow) => format!("glows {}", glow.colour),
+        What::Turned { to } => format!("set to {to}"),
+        What::Aborted { .. } => "given up".into(),
+        What::Resumed => "lit again".into(),
+        What::Drawn => "unloaded".into(),
+        What::Outcome(outcome) => format!("came out {}, noted", outcome.verdict),
+        _ => Kind::of(what).to_string(),
+    };
+    format!("{kiln} {done} at {at}.")
 }
 
 /// What is to be said after it.
@@ -78,7 +82,12 @@ pub fn doubted(
         }
         Some(Doubtful::Look(question)) => ask(&question, ctx),
         Some(Doubtful::OffUnseen) => ask(&words::off_unseen(against.kiln), ctx),
-        Some(Doubtful::FarCone(cone, load)) => cone_answer::ask_of_distance(ctx, cone, load),
+        Some(Doubtful::FarCone(cone, load)) => {
+            let meant = cone_answer::sentence(cone, load.family, ctx.scale);
+            let remark = format!("{} {meant}", words::cone_far_from(cone, load));
+            let unless = "nothing was written: give the cone you mean with --cone";
+            ctx.asks_whether_meant(&remark, "", unless)
+        }
         Some(Doubtful::OtherCone(schedule, target)) => {
             ask(&words::schedule_to_other_cone(schedule, target), ctx)
         }
@@ -149,7 +158,7 @@ pub(super) fn enter(said: &Said, ctx: &mut Context<'_>) -> anyhow::Result<()> {
     if let Some(misfit) = misfit.as_ref().filter(|misfit| misfit.other_scale && ctx.interactive) {
         ask(&misfit.said, ctx)?;
     }
-    let (done, wanted) = (done(&what, ctx), what.clone());
+    let wanted = what.clone();
     let mut object = Map::new();
     let fields = form::write(&what);
     let appended = journal.append_checked(&ctx.event(Some(firing), at, what), ctx.now)?;
@@ -165,7 +174,8 @@ pub(super) fn enter(said: &Said, ctx: &mut Context<'_>) -> anyhow::Result<()> {
     object.insert("at".into(), ctx.stamp(at.moment).into());
     object.insert("state".into(), state.name().into());
     object.extend(fields);
-    let mut sentence = format!("{kiln} {done} {}. Event {}.", ctx.clock(at.moment), appended.id);
+    let done = done(&wanted, &kiln, &ctx.clock(at.moment), ctx.scale);
+    let mut sentence = format!("{done} Event {}.", appended.id);
     if let Some(Misfitting { said, before, .. }) = misfit {
         let doubt = format!("{said} {}", words::strike_misfit(appended.id, before));
         sentence += &format!("\n{doubt}");

@@ -105,9 +105,11 @@ impl Form {
             Doubtful::TooHot(why) => words::drawn_so_hot(*why, &self.kiln, at, now, dial),
             Doubtful::Look(question) => words::enter_again(question),
             Doubtful::OffUnseen => words::off_again(&words::off_unseen(&self.kiln)),
-            Doubtful::FarCone(cone, load) => words::cone_far_from(*cone, load),
-            Doubtful::OtherCone(schedule, target) => words::other_cone_again(*schedule, *target),
-            Doubtful::Name(like) => words::name_again(like),
+            Doubtful::FarCone(cone, load) => words::meant_again(&words::cone_far_from(*cone, load)),
+            Doubtful::OtherCone(schedule, target) => {
+                words::meant_again(&words::schedule_to_other_cone(*schedule, *target))
+            }
+            Doubtful::Name(like) => words::meant_again(&words::looks_like(like)),
         }
     }
 
