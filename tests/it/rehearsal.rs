@@ -226,7 +226,7 @@ fn law_a_good_firing_done_right_ends_well() {
         trainee.told()
     );
     trainee.press("o\n");
-    trainee.until_told("Heron is cool. Press d");
+    trainee.until_told("Heron is cool: unload it");
     trainee.press("d\n");
     trainee.until_told("press e and write how the gold came out");
     trainee.press("eg\n");
@@ -244,7 +244,7 @@ fn law_a_good_firing_done_wrong_is_told_why() {
     early.press("f\n");
     early.wait(Span::hours(2));
     early.press("o\n\n");
-    early.until_told("Heron is cool. Press d");
+    early.until_told("Heron is cool: unload it");
     early.press("d\n");
     early.until_told("press e");
     early.press("eg\n");
