@@ -20,10 +20,10 @@ pub fn kiln_line(kiln: &Kiln, scale: Scale) -> String {
     format!("{:<16} {:<9} {}", kiln.name, kiln.fuel, facts.join(", "))
 }
 
-/// `gold               cone 018   self-supporting  -0.5 to +0.25 cones`.
+/// `gold                   cone 018   self-supporting  -0.5 to +0.25 cones`.
 pub fn load_type_line(load: &LoadType) -> String {
     format!(
-        "{:<18} cone {:<5} {:<16} -{} to +{} cones",
+        "{:<22} cone {:<5} {:<16} -{} to +{} cones",
         load.name,
         load.target,
         load.family.name(),

@@ -33,7 +33,7 @@ fn law_what_rings_is_the_headline_while_everything_else_can_wait() {
     let said = words::headline(&scene, &DIAL, Striking::ByCommand);
     assert!(said.starts_with(&words::alarms::headline(alarm)), "{said}");
     // What comes next there is still counted down.
-    assert!(said.ends_with("Look at Otter in 5 h 50 min, at 19:30."), "{said}");
+    assert!(said.ends_with("Look at Otter in 5 h 45 min, at 19:30."), "{said}");
     assert_eq!(words::big_word(&scene.kilns[0], NOW).as_deref(), Some("5 h 50"));
     desk.type_in("a");
     assert_eq!(desk.scene().kilns[0].kiln, "Heron", "answered, it makes way for what comes next");
@@ -119,7 +119,7 @@ fn law_the_rail_says_when_a_kiln_can_be_drawn() {
     assert_eq!(draws(&desk), ["20:00 Heron can be unloaded"]);
     let scene = desk.scene();
     let said = words::say(scene.kiln("Heron").unwrap(), desk.now, &DIAL);
-    assert_eq!(said, "Let Heron cool: off since 13:35, cool enough to unload at about 20:00.");
+    assert_eq!(said, "Let Heron cool: off since 13:35, cool enough to unload about 20:00.");
 }
 
 /// The schedules have names, and those come first that fit the load and that the kiln knows.
