@@ -282,7 +282,7 @@ fn law_behind_a_disk_that_hangs_the_last_plan_rings() {
         let rung = fs::read_to_string(&rings).unwrap_or_default();
         rung.contains("Look at West").then_some(rung)
     });
-    assert!(rung.contains("The shop's file does not answer. For "), "{rung}");
+    assert!(rung.contains("The shop's file does not answer. This has been so for "), "{rung}");
     assert!(rung.contains(": alarms go by what was read at "), "{rung}");
     signal(keeper, "TERM");
     // Whoever traces it may not have noticed yet.
