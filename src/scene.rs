@@ -18,7 +18,7 @@ use crate::cooling::{Cooling, USUAL_DRAW_BELOW};
 use crate::firing::down::Said;
 pub use crate::firing::event::Role;
 use crate::firing::event::{Look, Packing, Seen};
-use crate::firing::{ConePack, Doubt, EventId, Firing, FiringId, Shop, State, Unread};
+use crate::firing::{After, ConePack, Doubt, EventId, Firing, FiringId, Shop, State, Unread};
 use crate::forecast::{ConeNow, Declined, Forecast, Ground, Question, USUAL_LIMIT};
 use crate::kiln::{Fuel, Kiln, LoadType, same_name};
 use crate::units::{Celsius, CelsiusPerHour, Moment, Span};
@@ -90,6 +90,8 @@ pub struct KilnScene {
     pub phase: Phase,
     /// What is to be done here, whatever rings.
     pub todo: Errand,
+    /// What the schedule orders now that the target is down, or ordered last.
+    pub after_cone: Option<After>,
     /// What lies ahead.
     pub ahead: Vec<Errand>,
     /// What is asked for beside looks.
@@ -321,6 +323,7 @@ impl KilnScene {
             unjudged: floor.shop.unjudged_in(&kiln.name).map(|firing| firing.id),
             phase,
             todo: todo_of(&kiln.name, firing, advice, cool_at, now),
+            after_cone: firing.filter(|one| one.burns()).and_then(|one| one.last_after(now)),
             ahead: agenda(&kiln.name, advice.filter(|_| known.burns()), cool_at),
             request: advice.and_then(|advice| advice.request),
             alarms: floor

@@ -328,6 +328,7 @@ impl fmt::Display for Span {
         let minutes = (seconds + 30) / 60;
         match (minutes / 60, minutes % 60) {
             (0, minutes) => write!(f, "{minutes} min"),
+            (hours, 0) if hours < 48 => write!(f, "{hours} h"),
             (hours, minutes) if hours < 48 => write!(f, "{hours} h {minutes:02} min"),
             (hours, _) => write!(f, "{} days {} h", hours / 24, hours % 24),
         }

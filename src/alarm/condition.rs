@@ -7,7 +7,7 @@ use super::climb::{self, Holds};
 use crate::cooling::{USUAL_DRAW_BELOW, USUALLY_HOT_FOR};
 use crate::firing::event::Look;
 use crate::firing::read_by::as_one;
-use crate::firing::{Firing, FiringId, Looked, Seen};
+use crate::firing::{After, Firing, FiringId, Looked, Seen};
 use crate::forecast::plausible::sift;
 use crate::forecast::{Declined, Implausible};
 use crate::schedule::Leg;
@@ -55,7 +55,10 @@ pub struct PlannedStep {
 /// What the shop planned for a firing, as far as alarms have to know.
 #[derive(Debug, Clone, PartialEq)]
 pub struct Plan {
+    /// Up to the cone.
     pub steps: Vec<PlannedStep>,
+    /// Whether the kiln is turned by hand.
+    pub by_hand: bool,
     /// When the schedule holds the temperature: no stall then.
     pub soaks: Vec<(Moment, Moment)>,
     pub soak_temperatures: Vec<Celsius>,
@@ -106,6 +109,7 @@ impl Default for Plan {
     fn default() -> Self {
         Plan {
             steps: Vec::new(),
+            by_hand: false,
             soaks: Vec::new(),
             soak_temperatures: Vec::new(),
             fastest: Vec::new(),
@@ -147,16 +151,18 @@ struct Eye<'a> {
     looks: Vec<Looked>,
     good: Vec<(Moment, Celsius)>,
     trouble: Option<(Moment, Implausible)>,
+    /// What the schedule orders now that the target is down.
+    after_cone: Option<After>,
     now: Moment,
 }
 
 /// Whether a look says that the guard moves. By the chart a guard already leans a little when the
 /// target goes down, and an eye may take a standing cone for leaning; so one that only leans counts
-/// when no standing target contradicts it.
-fn guard_moves(look: &Look) -> bool {
+/// when no standing target contradicts it, and not where it `bends` as planned.
+fn guard_moves(look: &Look, bends: bool) -> bool {
     match look.guard {
         Some(Seen::Half | Seen::Down) => true,
-        Some(Seen::Leaning) => look.target.is_none_or(|target| target == Seen::Down),
+        Some(Seen::Leaning) => !bends && look.target.is_none_or(|target| target == Seen::Down),
         Some(Seen::Standing) | None => false,
     }
 }
@@ -177,6 +183,7 @@ impl<'a> Eye<'a> {
             looks: firing.looks.iter().filter(|looked| looked.at <= now).copied().collect(),
             good: as_one(&sifted.each).into_owned(),
             trouble: sifted.trouble,
+            after_cone: firing.after_cone(now),
             now,
         }
     }
@@ -204,11 +211,14 @@ impl<'a> Eye<'a> {
 
     fn of_the_cones(&self) -> Vec<Found> {
         let last_look = self.looks.iter().rev().find(|looked| looked.look.guard.is_some());
+        // A fall that is ordered after the cone goes on bending the guard.
+        let bends = self.after_cone.is_some();
+        let guard_moves = |look: &Look| guard_moves(look, bends);
         let guard_moving = last_look
             .filter(|looked| guard_moves(&looked.look))
             .and_then(|_| self.looks.iter().find(|looked| guard_moves(&looked.look)))
             .map(|looked| looked.at);
-        let shut_off = self.firing.down_by(self.now).map(|down| down.first.at);
+        let shut_off = self.firing.off_from(self.now);
         let forgives = self.advice.and_then(|advice| advice.forgives);
         let figure = forgives.map_or(Figure::None, Figure::Left);
         let mut found = vec![
@@ -292,10 +302,21 @@ impl<'a> Eye<'a> {
     fn of_the_plan(&self) -> Option<Found> {
         let turned = self.firing.turned.iter().filter(|(at, _)| *at <= self.now);
         let last_turned = turned.map(|(at, _)| *at).max();
-        let step = self.plan.steps.iter().rev().find(|step| step.at <= self.now)?;
-        let taken = last_turned.is_some_and(|at| at >= step.at - STEP_EARLY);
-        let past = self.now - step.at > STEP_PAST;
-        (!taken && !past).then(|| (Task::Step, holds(step.at), Figure::Step(step.leg)))
+        let planned = || {
+            let step = self.plan.steps.iter().rev().find(|step| step.at <= self.now)?;
+            Some((step.at, step.leg))
+        };
+        let (step, leg) = match (self.after_cone, self.firing.down_by(self.now)) {
+            // A controller does not know that the cone has ended the heating.
+            (Some(after), Some(down)) if self.plan.by_hand || after.since == down.first.at => {
+                (after.since, after.leg)
+            }
+            (_, Some(_)) => return None,
+            (_, None) => planned()?,
+        };
+        let taken = last_turned.is_some_and(|at| at >= step - STEP_EARLY);
+        let past = self.now - step > STEP_PAST;
+        (!taken && !past).then(|| (Task::Step, holds(step), Figure::Step(leg)))
     }
 
     fn of_the_readings(&self) -> Vec<Found> {
@@ -309,11 +330,12 @@ impl<'a> Eye<'a> {
         let too_fast =
             self.allowed_climb().and_then(|allowed| climb::too_fast(&self.good, allowed, self.now));
         let fallen = self.good.last().map_or(Figure::None, |(_, t)| Figure::Temperature(*t));
-        let mut found = vec![
-            (Task::Stalled, stalled, figure.clone()),
-            (Task::TooFast, too_fast, figure),
-            (Task::OffNotRecorded, climb::falls_as_if_off(&self.good), fallen),
-        ];
+        let mut found = vec![(Task::TooFast, too_fast, figure.clone())];
+        if self.after_cone.is_none() {
+            let falls = climb::falls_as_if_off(&self.good);
+            found.push((Task::OffNotRecorded, falls, fallen));
+            found.push((Task::Stalled, stalled, figure));
+        }
         found.extend(self.probe_trouble());
         found
     }

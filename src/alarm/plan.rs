@@ -1,6 +1,7 @@
 //! What a schedule means for alarms: steps by hand, soaks, and how fast the kiln may climb.
 
 use super::condition::{Plan, PlannedStep};
+use crate::firing::after::at_the_cone;
 use crate::kiln::{Fuel, Kiln};
 use crate::schedule::Leg;
 use crate::units::{Celsius, CelsiusPerHour, Moment, Span};
@@ -10,9 +11,9 @@ const COLD: Celsius = Celsius(0.0);
 
 /// The plan of a firing lit at `lit`, from the corner points of its schedule (time since lit, and
 /// temperature; none without a schedule). Burners are turned by hand; an electric kiln follows its
-/// own controller, so its steps ask nobody for anything.
+/// own controller, so its steps ask nobody for anything. Steps after the cone follow the drop, not the clock.
 pub fn plan(lit: Moment, corners: &[(Span, Celsius)], kiln: Option<&Kiln>) -> Plan {
-    let legs: Vec<Leg> = Leg::between(corners).collect();
+    let (legs, after) = at_the_cone(corners);
     let by_hand = kiln.is_some_and(|kiln| kiln.fuel != Fuel::Electric);
     let steps = legs.windows(2).filter(|pair| by_hand && turns(&pair[0], &pair[1]));
     let kiln_limit = kiln.and_then(|kiln| kiln.fastest_climb);
@@ -33,7 +34,8 @@ pub fn plan(lit: Moment, corners: &[(Span, Celsius)], kiln: Option<&Kiln>) -> Pl
             .filter(level)
             .map(|leg| (lit + leg.starts, lit + leg.starts + leg.length))
             .collect(),
-        soak_temperatures: legs.iter().filter(level).map(|leg| leg.to).collect::<Vec<Celsius>>(),
+        soak_temperatures: legs.iter().chain(&after).filter(level).map(|leg| leg.to).collect(),
+        by_hand,
         fastest,
         ..Plan::default()
     }

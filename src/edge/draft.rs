@@ -91,6 +91,8 @@ pub enum Doubtful<'a> {
     OffUnseen,
     /// A target far from the usual cone of its load.
     FarCone(Cone, &'a LoadType),
+    /// A schedule to another cone than the target at the spyhole; both.
+    OtherCone(Cone, Cone),
     /// A new name that looks like another one of the shop.
     Name(&'a str),
 }
@@ -294,7 +296,9 @@ impl<'a> Against<'a> {
             What::Packed(Packing { load_type, pack: Some(pack), .. }) => {
                 self.far_cone(load_type, pack.target)
             }
-            What::Lit(lit) => self.far_cone(&lit.load_type, lit.pack.target),
+            What::Lit(lit) => self
+                .far_cone(&lit.load_type, lit.pack.target)
+                .or_else(|| self.other_cone(lit.schedule.as_deref()?, lit.pack.target)),
             What::LoadTypeSet(load) => {
                 self.far_cone(&load.name, load.target).or_else(|| self.name_like(&load.name))
             }
@@ -315,6 +319,12 @@ impl<'a> Against<'a> {
         let before = self.known.before.filter(|before| before.load_type == load_type);
         let said_before = before.and_then(|before| before.pack).map(|pack| pack.target);
         (far && said_before != Some(target)).then_some(Doubtful::FarCone(target, load))
+    }
+
+    fn other_cone(&self, schedule: &str, target: Cone) -> Option<Doubtful<'a>> {
+        let named = self.known.schedules.iter().find(|one| one.reference == schedule);
+        let goes_to = named.and_then(Offered::schedule)?.target;
+        (goes_to != target).then_some(Doubtful::OtherCone(goes_to, target))
     }
 }
 

@@ -24,13 +24,16 @@ pub const SHIPPED: &[(&str, &str)] = shipped![
     "cast_earthenware_first_firing",
     "cast_earthenware_clear_glaze",
     "cast_earthenware_once_fired",
+    "stoneware_first_firing",
     "porcelain_first_firing",
     "mid_range_stoneware_glaze",
     "porcelain_glaze",
     "china_paint_on_porcelain",
     "decals_on_earthenware",
     "decals_on_porcelain",
+    "decals",
     "lustre_and_gold",
+    "gold_in_a_gas_kiln",
     "new_body_test_bars",
 ];
 

@@ -102,7 +102,7 @@ impl Of {
     pub fn words(self) -> Option<(&'static str, &'static [&'static str])> {
         match self {
             Of::Word(tells, words) | Of::Letter(tells, words) => Some((tells, words)),
-            Of::Family => Some(("the make of cone,", Family::NAMES)),
+            Of::Family => Some(("the type of cone,", Family::NAMES)),
             _ => None,
         }
     }
@@ -192,8 +192,8 @@ impl Field {
 pub static WHEN: Field = Field::asking("at", "when", Of::Text(""), "now, or 9:10, 20 min ago");
 
 const SAY_SOMETHING: &str = "Nothing is written here yet: type a few words.";
-const SAY_LOAD: &str = "Say first what the load is.";
-const SAY_ALARM: &str = "Say first which alarm.";
+const SAY_LOAD: &str = "First say what the load is.";
+const SAY_ALARM: &str = "First say which alarm.";
 const LENGTH: &str = "a length of time in minutes, at most 30 days";
 const FORGIVES: &str = "how far off the target the load forgives, in cones";
 const CONES_ASK: &str = "how far the load forgives, 0 to 5";
@@ -219,8 +219,8 @@ const GUIDE: Field = field!("guide" "guide" Of::MaybeCone =>
 const GUARD: Field = field!("guard" "guard" Of::MaybeCone =>
     like("\"018\"", "one hotter, as usual; or a cone, or none"), rare();
     "The guard cone, one hotter than the target; \"none\" if there is none.");
-const FAMILY: Field = field!("cone_family" "cones are" Of::Family => by("family", ""), rare();
-    "The make of the cones, if it is not the load type's own, for example large.");
+const FAMILY: Field = field!("cone_family" "cone type" Of::Family => by("family", ""), rare();
+    "The type of the cones, if it is not the load type's own, for example large.");
 
 pub static PACKED: [Field; 12] = [
     THE_KILN,
@@ -276,14 +276,14 @@ pub static LOOK: [Field; 3] = [
 
 pub static GLOW: [Field; 2] = [
     field!("colour" "colour" Of::Word("the colour of the glow,", GlowWord::NAMES) =>
-        or_else("Say first which colour you saw."), in_place();
+        or_else("First say which colour you saw."), in_place();
         "The colour of the chamber, from black red to white, or \"no glow\"."),
     field!("room" "the room is" Of::Word("how light it is around the kiln,", Room::NAMES) =>
         usual("dark");
         "How light it is around the kiln, dark or light: a colour tells less in the light."),
 ];
 
-pub static TURNED: [Field; 1] = [field!("to" "turned to" Of::Text("setting") =>
+pub static TURNED: [Field; 1] = [field!("to" "set to" Of::Text("setting") =>
     or_else(SAY_SOMETHING), like("\"half open\"", "half open, 5 of 10, both burners off"), in_place();
     "The new setting, in your own words, for example \"half open\".")];
 
@@ -308,7 +308,7 @@ pub static ABORTED: [Field; 1] =
 
 pub static OUTCOME: [Field; 4] = [
     field!("result" "came out" Of::Letter("result", Verdict::NAMES) =>
-        or_else("Say first whether it came out under, good or over."), in_place();
+        or_else("First say whether it came out under, good or over."), in_place();
         "How the load came out: under, good or over."),
     field!("note" "note" Of::Text("") =>
         like("\"bright and even\"", "anything worth knowing next time");
@@ -318,7 +318,7 @@ pub static OUTCOME: [Field; 4] = [
         "What was lost, in your own money."),
     field!("shelves" "shelf cone" Of::ShelfCones =>
         like("[{\"place\": \"top\", \"cone\": \"018\", \"seen\": \"down\"}]", "a cone read on a shelf, top left=018:down"), by("shelf", "PLACE=CONE:LEAN"), rare();
-        "A cone read on a shelf after drawing, as PLACE=CONE:LEAN, for example \"top left=018:down\". May be given several times."),
+        "A cone read on a shelf after unloading, as PLACE=CONE:LEAN, for example \"top left=018:down\". May be given several times."),
 ];
 
 const ALARM: Field = field!("alarm" "alarm" Of::Alarm => or_else(SAY_ALARM), like("\"look\"", ""), in_place();
@@ -335,8 +335,8 @@ pub static SHELVED: [Field; 2] = [
 
 pub static STRUCK: [Field; 2] = [
     field!("struck" "event" Of::Event =>
-        or_else("Say first which event: the number it was answered with."), like("17", "the number it was answered with"), by("event", ""), in_place();
-        "The number of the event, as it was answered; the last one if left out."),
+        or_else("First say which event: the number printed when it was saved."), like("17", "the number printed when it was saved"), by("event", ""), in_place();
+        "The number of the event, as printed when it was saved; the last one if left out."),
     field!("reason" "why" Of::Text("") => like("\"wrong kiln\"", "entered by mistake");
         "Why it is taken back."),
 ];
@@ -344,15 +344,15 @@ pub static STRUCK: [Field; 2] = [
 pub static KILN: [Field; 5] = [
     field!("name" "name" Of::Name => needed(), like("\"North\"", "as you call it"), in_place();
         "The kiln's name, for example North."),
-    field!("fuel" "burns" Of::Word("fuel", Fuel::NAMES) => or_else("Say first what it burns.");
-        "What it burns: gas, electric, wood or oil."),
+    field!("fuel" "fired by" Of::Word("fuel", Fuel::NAMES) => or_else("First choose how it is fired.");
+        "How it is fired: gas, electric, wood or oil."),
     field!("litres" "litres" Of::Litres =>
         like("250", "volume of the chamber, if known"), within("the volume of the chamber in litres");
         "The volume of its chamber in litres, for example 250."),
-    field!("ceiling_c" "hottest" Of::Temperature =>
+    field!("ceiling_c" "top limit" Of::Temperature =>
         like("1260", "the maker's limit, 1260C or 2300F, if known"), within("the maker's limit in C"), by("ceiling", "");
         "The hottest the maker allows, with its unit, for example 1260C."),
-    field!("fastest_climb_c_per_h" "climbs" Of::Rate =>
+    field!("fastest_climb_c_per_h" "top climb" Of::Rate =>
         like("180", "at most near the top, 180C/h, if known"), within("the fastest climb near the top in C/h"), by("fastest_climb", "");
         "The fastest it can climb near the top, with its unit, for example 180C/h."),
 ];
@@ -363,12 +363,12 @@ pub static LOAD_TYPE: [Field; 9] = [
         "Its name, for example gold."),
     field!("cone" "target cone" Of::Cone => needed(), like("\"018\"", "as usual for the load");
         "The cone it goes to, for example 018."),
-    field!("cone_family" "cones are" Of::Family => usual("self-supporting"), by("family", "");
-        "The make of cone: self-supporting, large, small, or the first two \"iron-free\"."),
-    field!("under_cones" "cones under" Of::Cones =>
+    field!("cone_family" "cone type" Of::Family => usual("self-supporting"), by("family", "");
+        "The type of cone: self-supporting, large, small, or the first two \"iron-free\"."),
+    field!("under_cones" "forgives under" Of::Cones =>
         usual("0.5"), like("0.5", CONES_ASK), within(FORGIVES), by("under", "CONES");
         "How far under the target the load still comes out right, in cones, for example 0.5."),
-    field!("over_cones" "cones over" Of::Cones =>
+    field!("over_cones" "forgives over" Of::Cones =>
         usual("0.5"), like("0.5", CONES_ASK), within(FORGIVES), by("over", "CONES");
         "How far over the target the load still comes out right, in cones, for example 0.5."),
     field!("under" "if under" Of::Word(COSTS, Miss::NAMES) =>
@@ -394,9 +394,9 @@ pub static ACCEPTED: [Field; 6] = [
         "What is added to what the probe of this kiln reads, C."),
     field!("load_type" "load" Of::Program(0.0, 0.0) => needed(), like("\"gold\"", "");
         "The load type whose tolerance is changed."),
-    field!("under_cones" "cones under" Of::Cones => like("0.5", ""), within(FORGIVES);
+    field!("under_cones" "forgives under" Of::Cones => like("0.5", ""), within(FORGIVES);
         "How far under the target it forgives from here on, in cones."),
-    field!("over_cones" "cones over" Of::Cones => like("0.5", ""), within(FORGIVES);
+    field!("over_cones" "forgives over" Of::Cones => like("0.5", ""), within(FORGIVES);
         "How far over the target it forgives from here on, in cones."),
     field!("firings" "firings" Of::Program(0.0, 0.0) => like("[\"12\", \"15\"]", "");
         "The numbers, as text, of the firings it rests on."),

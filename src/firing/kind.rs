@@ -45,8 +45,8 @@ kinds! {
     Reading = 1 "reading" "a reading" What::Reading(_) => &fields::READING;
     Look = 7 "look" "a look" What::Look(_) => &fields::LOOK;
     Glow = 26 "glow" "the colour of the glow" What::Glow(_) => &fields::GLOW;
-    Off = 10 "off" "switching off" What::Off => &[];
-    Drawn = 13 "drawn" "drawing it" What::Drawn => &[];
+    Off = 10 "off" "shutting off" What::Off => &[];
+    Drawn = 13 "drawn" "unloading it" What::Drawn => &[];
     Outcome = 14 "outcome" "an outcome" What::Outcome(_) => &fields::OUTCOME;
     Packed = 4 "packed" "packing" What::Packed(_) => &fields::PACKED;
     Turned = 8 "turned" "turning the burner or switch" What::Turned { .. } => &fields::TURNED;

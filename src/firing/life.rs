@@ -87,7 +87,7 @@ pub struct Standing<'a> {
 #[derive(Debug, Clone, PartialEq, Eq, thiserror::Error)]
 pub enum Refusal {
     #[error(
-        "{kiln} is not lit, so {step} cannot be: light it first with \"spyhole light {kiln} --load TYPE\"; if it was lit earlier, add --at TIME"
+        "{kiln} is not lit, so {step} cannot be recorded: light it first with \"spyhole light {kiln} --load TYPE\"; if it was lit earlier, add --at TIME"
     )]
     NotLit { kiln: String, step: &'static str },
     #[error(
@@ -119,7 +119,7 @@ pub enum Refusal {
     )]
     ChangedMeanwhile(Stands),
     #[error(
-        "{kiln} is {state} already, so {step} cannot be: if the time of that was wrong, strike that event and enter it again with --at TIME"
+        "{kiln} is {state} already, so {step} cannot be recorded: if the time of that was wrong, strike that event and enter it again with --at TIME"
     )]
     AlreadyOff { kiln: String, state: State, step: &'static str },
     #[error(
@@ -139,7 +139,7 @@ pub enum Refusal {
     )]
     BeforeOff { kiln: String, step: &'static str, early: Span },
     #[error(
-        "{kiln} has been drawn, so {step} cannot be: if it was before that, add --at TIME; for a remark use \"spyhole note {kiln} TEXT\""
+        "{kiln} has been drawn, so {step} cannot be recorded: if it was before that, add --at TIME; for a remark use \"spyhole note {kiln} TEXT\""
     )]
     AlreadyDrawn { kiln: String, step: &'static str },
     #[error(

@@ -1,5 +1,6 @@
 //! A firing: the events of its life, and what they add up to.
 
+pub mod after;
 pub mod down;
 pub mod event;
 pub mod fields;
@@ -13,6 +14,7 @@ pub mod setting;
 pub mod shop;
 pub mod unread;
 
+pub use after::After;
 pub use down::{Doubt, Down, Looked, StoodUp};
 pub use event::{ConePack, Event, EventId, FiringId, Lit, Seen, Verdict, What, Who};
 pub use fold::{Firing, Fold, OddityKind};

@@ -17,7 +17,7 @@ pub enum Unfit {
         "volume {seen} litres is outside 1 to 100000: give the volume of the chamber in litres"
     )]
     Litres { seen: f64 },
-    #[error("volume \"{seen}\" is no number of litres: write it like 250")]
+    #[error("volume \"{seen}\" is not a number of litres: write it like 250")]
     NoLitres { seen: String },
     #[error("tolerance \"{seen}\" is not a number of cones from 0 to 5: write it like 0.5")]
     Tolerance { seen: String },

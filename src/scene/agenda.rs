@@ -81,7 +81,7 @@ impl Scene {
         let of_kiln = |kiln: &KilnScene| {
             let Errand { task, at, .. } = kiln.todo;
             let due = match task {
-                Task::ShutOff => Some((task, at)),
+                Task::ShutOff | Task::AfterCone => Some((Task::ShutOff, at)),
                 Task::Stay | Task::ProbablyDown => Some((Task::LookDue, self.now)),
                 Task::LookDue | Task::NextLook => Some((Task::LookDue, at)),
                 _ => None,
@@ -109,7 +109,7 @@ pub(super) fn todo_of(
     let firing = firing.unwrap_or(&nothing);
     let (task, at) = match (firing.state, advice) {
         (State::Planned, _) => (Task::Light, now),
-        (State::Dropped, _) => (Task::ShutOff, firing.seen_down().unwrap_or(now)),
+        (State::Dropped, _) => off(firing, now),
         (State::Lit | State::Watching, Some(advice)) => todo_alight(firing, advice, now),
         (State::Lit | State::Watching, None) => (Task::LookByEye, firing.lit.unwrap_or(now)),
         (State::Off | State::Cooling, _) if cool_at.is_some_and(|cool| cool <= now) => {
@@ -123,6 +123,12 @@ pub(super) fn todo_of(
     Errand::new(kiln, task, at, None)
 }
 
+/// What is down is shut off, or the schedule is followed until then.
+fn off(firing: &Firing, now: Moment) -> (Task, Moment) {
+    let at = firing.off_from(now).unwrap_or(now);
+    (if at > now { Task::AfterCone } else { Task::ShutOff }, at)
+}
+
 fn todo_alight(firing: &Firing, advice: &Advice, now: Moment) -> (Task, Moment) {
     let looked = firing.looks.iter().rev().find_map(Looked::target);
     // Nobody is told that it may go down soon when it probably has, nor that it went down before
@@ -134,7 +140,7 @@ fn todo_alight(firing: &Firing, advice: &Advice, now: Moment) -> (Task, Moment) 
     let dropped = forecast.filter(|one| one.dropped >= PROBABLY_DOWN && unseen(one.p50));
     match (advice.say, dropped, advice.next_look) {
         (Task::LookDue | Task::Stay, Some(forecast), _) => (Task::ProbablyDown, forecast.p50),
-        (Task::ShutOff, ..) => (Task::ShutOff, firing.seen_down().unwrap_or(now)),
+        (Task::ShutOff | Task::AfterCone, ..) => off(firing, now),
         (Task::Stay, ..) => (Task::Stay, forecast.map_or(now, |forecast| forecast.p50)),
         (Task::LookDue, _, at) => (Task::LookDue, at.unwrap_or(now).min(now)),
         (_, _, Some(at)) if at > now => (Task::NextLook, at),

@@ -44,6 +44,8 @@ closed! {
         CarbonBurnOut => "carbon_burn_out",
         /// Oils, resins and cover coats burn off.
         OrganicMedia => "organic_media",
+        /// Cristobalite grows near 220 C, in ware that was glazed and fired before.
+        CristobaliteUp => "cristobalite_up",
         /// Cristobalite shrinks near 220 C.
         CristobaliteDown => "cristobalite_down",
     }
@@ -104,7 +106,7 @@ impl Hazard {
             Hazard::QuartzUp | Hazard::QuartzDown => (563.0, 583.0),
             Hazard::CarbonBurnOut => (700.0, 900.0),
             Hazard::OrganicMedia => (150.0, 500.0),
-            Hazard::CristobaliteDown => (200.0, 270.0),
+            Hazard::CristobaliteUp | Hazard::CristobaliteDown => (200.0, 270.0),
         };
         (Celsius(low), Celsius(high))
     }
@@ -132,7 +134,7 @@ impl Hazard {
                 "700 to 900 C with air: general texts. The pace is common practice, no source"
             }
             Hazard::OrganicMedia => "common practice, no source",
-            Hazard::CristobaliteDown => {
+            Hazard::CristobaliteUp | Hazard::CristobaliteDown => {
                 "inversion at 220 C: encyclopaedias; 226 C: Hamer & Hamer (from memory). The pace is common practice, no source"
             }
         }

@@ -55,19 +55,26 @@ impl Ware {
             Hazard::OrganicMedia if !overglaze => return None,
             Hazard::OrganicMedia if self == Ware::ChinaPaint => 200.0,
             Hazard::OrganicMedia => 150.0,
+            // Glaze and body have been through it once, and glazed earthenware may dunt.
+            Hazard::CristobaliteUp if !overglaze => return None,
+            Hazard::CristobaliteUp => 150.0,
             Hazard::QuartzDown => 50.0,
             Hazard::CristobaliteDown => 100.0,
         };
         Some(CelsiusPerHour(c_per_h))
     }
 
-    /// The temperature up to which it gives off fumes worth a warning, if it does.
-    fn fumes_up_to(self) -> Option<Celsius> {
+    /// Where it gives off fumes worth a warning, if it does: media of decorations burn off, and carbon
+    /// monoxide and sulfur leave raw clay from its combined water on.
+    fn fumes(self) -> Option<(Celsius, Celsius)> {
         match self {
             Ware::ChinaPaint | Ware::Decals | Ware::LustreAndGold => {
-                Some(Hazard::OrganicMedia.band().1)
+                Some(Hazard::OrganicMedia.band())
             }
-            Ware::RawCast | Ware::GlazedBisque | Ware::RawGlazed => None,
+            Ware::RawCast | Ware::RawGlazed => {
+                Some((Hazard::CombinedWater.band().0, Hazard::CarbonBurnOut.band().1))
+            }
+            Ware::GlazedBisque => None,
         }
     }
 }
@@ -134,15 +141,14 @@ fn paces(ware: Ware, legs: &[Leg], cautions: &mut Vec<Caution>) {
 }
 
 fn fumes(schedule: &Schedule, cautions: &mut Vec<Caution>) {
-    let Some(up_to) = schedule.ware.fumes_up_to() else { return };
+    let Some((begins, up_to)) = schedule.ware.fumes() else { return };
     let up_to = Celsius(up_to.0.min(schedule.top().0));
     let mut entries: Vec<(f64, f64)> =
         schedule.ventilate.iter().map(|entry| (entry.from.0, entry.to.0)).collect();
     entries.sort_by(|a, b| a.0.total_cmp(&b.0));
-    let begins = Hazard::OrganicMedia.band().0.0;
     let aired = entries
         .into_iter()
-        .fold(begins, |aired, (from, to)| if from <= aired { aired.max(to) } else { aired });
+        .fold(begins.0, |aired, (from, to)| if from <= aired { aired.max(to) } else { aired });
     cautions.push(overall(if aired >= up_to.0 {
         Rule::Fumes { up_to }
     } else {

@@ -180,19 +180,21 @@ fn fall_back(advice: &mut Advice, declined: Declined, question: &Question) {
     }
 }
 
-/// What is down is shut off, whatever speaks against the look that says so; that is told beside it.
+/// What is down is shut off, or turned down where the schedule goes on after the cone, whatever speaks against the look that says so; that is told beside it.
 fn shut_off(advice: &mut Advice, down: &Down, question: &Question) {
     let since = down.first.at;
-    let overshoot = question.now - since;
+    let due = question.firing.off_from(question.now).unwrap_or(since);
+    let overshoot = Some(question.now - due).filter(|over| *over >= Span::ZERO);
     let before = forecast(&Question { now: Moment(since.0 - 1), ..*question }).ok();
     let climb = before.as_ref().and_then(|before| before.climb);
     let climb = climb.unwrap_or(CelsiusPerHour(CLIMB_UNKNOWN_C_PER_H));
-    advice.say = Task::ShutOff;
-    advice.overshoot = Some(overshoot);
+    advice.say = if overshoot.is_some() { Task::ShutOff } else { Task::AfterCone };
+    advice.overshoot = overshoot;
     advice.overshoot_cones = question
         .firing
         .pack
-        .and_then(|pack| forgives::cones_over(pack.target, pack.family, climb, overshoot));
+        .zip(overshoot)
+        .and_then(|(pack, over)| forgives::cones_over(pack.target, pack.family, climb, over));
     let chance = before.map(|before| before.drops.chance_before(since));
     let unlikely = chance.filter(|chance| down.again.is_none() && *chance < UNLIKELY);
     advice.doubt = down.doubt().or(unlikely.map(Doubt::Unlikely));

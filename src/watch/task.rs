@@ -37,6 +37,8 @@ closed! {
         LookByEye => "look_by_eye",
         /// To wait for the drop.
         Drop => "drop",
+        /// To follow what the schedule orders after the cone, until the kiln is to be shut off.
+        AfterCone => "after_cone",
         /// Given up before the drop: to light again or to draw.
         Decide => "decide",
         /// Packed and not lit.
@@ -55,7 +57,7 @@ const URGENCY: [&[Task]; 14] = [
     &[Stay],
     &[LookOverdue, LookDue, OffNotRecorded],
     &[Stalled, TooFast, ProbeTrouble, Step, ShopFile],
-    &[NextLook],
+    &[NextLook, AfterCone],
     &[WindowOpens],
     &[Drop],
     &[LookByEye, ReadTemperature, NameGlow],

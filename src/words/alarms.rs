@@ -71,7 +71,7 @@ pub fn body(alarm: &Alarm, now: Moment, scale: Scale) -> String {
     }
     let standing = now - alarm.since;
     if standing >= Span::minutes(1) {
-        parts.push(format!("This has been so for {standing}"));
+        parts.push(format!("For {standing} now"));
     }
     parts.push(capital(&in_scale(rule.response, scale)));
     format!("{}.", parts.join(". "))
@@ -99,7 +99,7 @@ pub fn call_body(call: &Call, scale: Scale) -> String {
             ),
             None => body(only, call.at, scale),
         },
-        [] => "Nothing is to be done.".to_owned(),
+        [] => "Nothing needs doing.".to_owned(),
         many => many.iter().map(headline).collect::<Vec<_>>().join("\n"),
     }
 }

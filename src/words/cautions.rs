@@ -37,7 +37,7 @@ pub fn caution(rule: &Rule, scale: Scale) -> String {
             t(ceiling)
         ),
         Rule::FasterThanKiln { rate, fastest } => format!(
-            "{} is faster than the kiln can climb ({}): the real firing will be longer than planned, so slow the ramp and solve again.",
+            "{} is faster than the kiln can climb ({}): the real firing will be longer than planned, slow the ramp and solve again.",
             r(rate),
             r(fastest)
         ),
@@ -69,11 +69,11 @@ pub fn caution(rule: &Rule, scale: Scale) -> String {
             "The guard cone {guard} goes down too, {at} after lighting: this is a full cone over, shorten the soak or lower the top."
         ),
         Rule::FreeCooling => format!(
-            "The kiln falls through the quartz inversion at {} as it likes: keep it closed there.",
+            "The kiln cools freely through the quartz inversion at {}: keep it closed there.",
             t(QUARTZ_INVERSION)
         ),
         Rule::Opening => format!(
-            "Do not crack the kiln above about {}, and unload below about {}.",
+            "Do not open the kiln even a crack above about {}; unload it below about {}.",
             t(CRACKED_BELOW),
             t(UNLOADED_BELOW)
         ),
@@ -100,6 +100,10 @@ fn advice(hazard: Hazard, scale: Scale) -> String {
         Hazard::OrganicMedia => {
             "oils and cover coats boil instead of burning off, climb slower or the decoration may blister".into()
         }
+        Hazard::CristobaliteUp => format!(
+            "cristobalite grows near {}, climb slower or ware fired before may dunt",
+            CRISTOBALITE_INVERSION.display(scale)
+        ),
         Hazard::CristobaliteDown => format!(
             "cristobalite shrinks near {}, cool slower or the ware may dunt",
             CRISTOBALITE_INVERSION.display(scale)

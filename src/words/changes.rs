@@ -5,7 +5,7 @@ use std::mem::{Discriminant, discriminant};
 
 use super::dial::Dial;
 use super::doubt::{Striking, doubt};
-use super::kiln::say;
+use super::kiln::{phase_word, say};
 use super::story::happened_line;
 use crate::firing::Doubt;
 use crate::scene::{KilnScene, Phase, Scene};
@@ -56,7 +56,7 @@ pub fn changes(before: &Scene, after: &Scene, dial: &Dial<'_>) -> Vec<News> {
 fn standing(kiln: &KilnScene, now: Moment, dial: &Dial<'_>) -> News {
     let doubt = doubt(kiln, now, dial, Striking::ByCommand);
     let doubt = doubt.map_or_else(String::new, |doubt| format!(" {doubt}"));
-    let text = format!("{}. {}{doubt}", kiln.phase, say(kiln, now, dial));
+    let text = format!("{}. {}{doubt}", phase_word(kiln.phase), say(kiln, now, dial));
     News { at: now, kiln: kiln.kiln.clone(), text }
 }
 

@@ -91,6 +91,12 @@ impl Dial<'_> {
         }
     }
 
+    /// The same inside a sentence: `at 14:05`, `tomorrow at 8:00`, `Thu at 8:00`.
+    pub fn at(&self, at: Moment, now: Moment) -> String {
+        let (said, time) = (self.time_and_day(at, now), self.time(at));
+        format!("{}at {time}", said.strip_suffix(&time).unwrap_or_default())
+    }
+
     /// `2026-05-03`.
     pub fn day(&self, at: Moment) -> String {
         self.zone.wall(at).format("%Y-%m-%d").to_string()

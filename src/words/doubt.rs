@@ -2,6 +2,7 @@
 
 use super::dial::Dial;
 use super::forms::against_the_order;
+use super::kiln::whole_minute;
 use crate::firing::down::Said;
 use crate::firing::event::Look;
 use crate::firing::{Doubt, Down, EventId, Looked, Seen, StoodUp};
@@ -72,9 +73,9 @@ fn doubted_look(doubted: &Doubted, now: Moment, dial: &Dial<'_>) -> String {
 /// Said of two looks that contradict each other.
 fn stood_up(looks: &StoodUp, now: Moment, dial: &Dial<'_>) -> String {
     let StoodUp { cone, earlier: (before, was), later: (after, is) } = *looks;
-    let at = |moment| dial.time_and_day(moment, now);
+    let at = |moment| dial.at(moment, now);
     format!(
-        "The {cone} was {was} at {} and {is} at {}: a cone does not stand up again.",
+        "The {cone} was {was} {} and {is} {}: a cone does not stand up again.",
         at(before),
         at(after)
     )
@@ -82,9 +83,9 @@ fn stood_up(looks: &StoodUp, now: Moment, dial: &Dial<'_>) -> String {
 
 /// Said of a target that is down while the guide was not.
 fn guide_stood(down: Moment, stood: Moment, now: Moment, dial: &Dial<'_>) -> String {
-    let at = |moment| dial.time_and_day(moment, now);
+    let at = |moment| dial.at(moment, now);
     format!(
-        "The target was down at {}, but not the guide, which goes first, at {}: read their numbers.",
+        "The target was down {}, but not the guide, which goes first, {}: read their numbers.",
         at(down),
         at(stood)
     )
@@ -133,7 +134,7 @@ pub(super) fn doubted_drop(doubted: &Doubted, now: Moment, dial: &Dial<'_>) -> S
         Some(drop) => format!(
             "down {down}, else {}, {}",
             dial.time_and_day(drop.p50, now),
-            dial.time_range(drop.p05, drop.p95, " to ")
+            dial.time_range(drop.p05, whole_minute(drop.p95), " to ")
         ),
         None => format!("down {down}, in doubt"),
     }
@@ -151,12 +152,13 @@ pub fn drop_sentences(
     let otherwise = otherwise.map(|drop| ("If the look that says down is wrong, target", drop));
     let drops = otherwise.into_iter().chain(kiln.drop.map(|drop| ("Target", drop)));
     drops.map(move |(which, drop)| {
-        let [p05, p50, p95] = [drop.p05, drop.p50, drop.p95].map(|at| dial.time_and_day(at, now));
+        let [p05, p50, p95] =
+            [drop.p05, drop.p50, whole_minute(drop.p95)].map(|at| dial.time_and_day(at, now));
         format!("{which} {target} drops about {p50}, nine times in ten between {p05} and {p95}.")
     })
 }
 
 /// One of the looks to choose from: `down at 20:36`.
 pub fn look_of(said: &Said, now: Moment, dial: &Dial<'_>) -> String {
-    format!("{} at {}", said.seen, dial.time_and_day(said.at, now))
+    format!("{} {}", said.seen, dial.at(said.at, now))
 }

@@ -107,21 +107,21 @@ pub fn title(title: Title, kiln: &str) -> String {
         Title::Reading => format!("How hot is {kiln}?"),
         Title::Glow => format!("What colour does {kiln} glow?"),
         Title::Off => format!("{kiln} was shut off"),
-        Title::Drawn => format!("{kiln} was drawn"),
+        Title::Drawn => format!("{kiln} was unloaded"),
         Title::Outcome => format!("How did the load in {kiln} come out?"),
         Title::Light => format!("{kiln} was lit"),
         Title::LightAgain => format!("{kiln} was lit again"),
         Title::Pack => format!("{kiln} was packed"),
         Title::PackAgain => format!("Change what was packed in {kiln}"),
-        Title::Turned => format!("{kiln} was turned up or down"),
+        Title::Turned => format!("{kiln}: the setting was changed"),
         Title::Note => format!("Note on {kiln}"),
         Title::GiveUp => format!("{kiln} was given up before its drop"),
         Title::ProbeChanged => format!("The probe of {kiln} was changed or moved"),
         Title::Kiln if kiln.is_empty() => "A new kiln".into(),
-        Title::Kiln => format!("What {kiln} is"),
+        Title::Kiln => format!("Kiln: {kiln}"),
         Title::LoadType if kiln.is_empty() => "A new load type".into(),
-        Title::LoadType => format!("What {kiln} goes to"),
-        Title::PutOff => format!("Put an alarm of {kiln} off"),
+        Title::LoadType => format!("Load type: {kiln}"),
+        Title::PutOff => format!("Put off an alarm at {kiln}"),
         Title::House => "How things are shown".into(),
         Title::Bell => "How the bell rings".into(),
         Title::Person if kiln.is_empty() => "Somebody to call".into(),
@@ -129,8 +129,8 @@ pub fn title(title: Title, kiln: &str) -> String {
         Title::Resting => "An alarm out of service".into(),
         Title::Strike => "Strike what was saved last?".into(),
         Title::StrikeLook => format!("Which look at {kiln} is wrong?"),
-        Title::Card => format!("The card of a firing of {kiln}"),
-        Title::Repeat => format!("A schedule as {kiln} was fired"),
+        Title::Card => format!("Card of a firing in {kiln}"),
+        Title::Repeat => format!("A schedule from this firing in {kiln}"),
         Title::First => "Your shop: its first kiln, and what you fire in it".into(),
         Title::Which => "Which kiln?".into(),
         Title::Accept => format!("Accept this for {kiln}?"),
@@ -151,22 +151,22 @@ pub mod asks {
     }
 
     pub static LOOK: Field = one_of("struck", "look");
-    pub static FILE: Field = text("file", "file", "what the file is called");
-    pub static WARE: Field = one_of("ware", "fired is");
+    pub static FILE: Field = text("file", "file", "what the file is to be called");
+    pub static WARE: Field = one_of("ware", "ware");
     pub static SCALE: Field = one_of("scale", "shown in");
     pub static CLOCK: Field = one_of("clock", "clock");
     pub static FOLDER: Field =
         text("folder", "schedules", "in a folder beside the shop's file, or in another");
     pub static DRAW_BELOW: Field =
-        text("draw_below", "draw below", "100C, common practice, no source");
+        text("draw_below", "unload below", "100C, common practice, no source");
     pub static NAME: Field = text("name", "name", "as you call it");
     pub static WAYS: Field =
         text("ways", "called by", "sound, desktop, terminal, command: in this order");
     pub static REACH: Field =
         text("reach", "reached at", "handed to the command: an address, a number");
     pub static ON_DUTY: Field = text("on_duty", "on duty", "always, or 6:00 to 18:00");
-    pub static KEEP: Field = one_of("keep", "on the list");
-    pub static MUTED: Field = text("muted", "low muted", "never, or 22:00 to 7:00");
+    pub static KEEP: Field = one_of("keep", "keep?");
+    pub static MUTED: Field = text("muted", "quiet hours", "never, or 22:00 to 7:00");
     pub static LOUDEST: Field = text("loudest", "loudest", "1, from 0 to 1");
     pub static PROGRAM: Field = text("program", "command", "none, or a program of your own");
     pub static ARGUMENT: Field =
@@ -205,18 +205,18 @@ pub fn packed_more_than_once(kiln: &str) -> String {
 pub fn refusal(refusal: Refusal, kiln: &str) -> String {
     match refusal {
         Refusal::NoKiln => "There is no kiln in this shop yet.".into(),
-        Refusal::NothingIn => format!("{kiln} is empty: note first that it was lit."),
-        Refusal::NotLit => format!("{kiln} is not alight."),
-        Refusal::StillLit => format!("{kiln} is still alight: note first that it is off."),
+        Refusal::NothingIn => format!("{kiln} is empty: first record that it was lit."),
+        Refusal::NotLit => format!("{kiln} is not firing."),
+        Refusal::StillLit => format!("{kiln} is still firing: first record that it is off."),
         Refusal::AlreadyIn => {
-            format!("{kiln} still holds its last firing: note first that it was drawn.")
+            format!("{kiln} still holds its last firing: first record that it was drawn.")
         }
-        Refusal::BurnsAlready => format!("{kiln} is alight already."),
+        Refusal::BurnsAlready => format!("{kiln} is firing already."),
         Refusal::NoLoadType => "There is no load type in this shop yet.".into(),
         Refusal::NothingToUndo => {
             "There is nothing to undo: nothing was saved from this screen.".into()
         }
-        Refusal::NoLookChosen => "Say first which look is wrong.".into(),
+        Refusal::NoLookChosen => "First say which look is wrong.".into(),
         Refusal::LitAlready => {
             format!("{kiln} was lit already: what was packed is changed only before that.")
         }
@@ -253,8 +253,8 @@ pub fn ready_to_light(light: &str, shop: &str) -> String {
 /// Said where there is no room for all cautions above the fields.
 pub fn more_to_read(count: usize) -> String {
     match count {
-        1 => "Read first (Up): one caution more".into(),
-        _ => format!("Read first (Up): {count} cautions more"),
+        1 => "Read first (Up): one more caution".into(),
+        _ => format!("Read first (Up): {count} more cautions"),
     }
 }
 
@@ -288,8 +288,8 @@ pub fn in_brief(text: &str) -> String {
     }
     let brief = match text {
         CAUTION_LOOK => "Shaded glasses. Mind the draught.",
-        CAUTION_OFF => "By the maker's manual. Purge before relighting; ventilate.",
-        CAUTION_DRAW => "By the maker's manual: hot ware cracks, shelves burn.",
+        CAUTION_OFF => "As the maker's manual says. Purge before relighting; ventilate.",
+        CAUTION_DRAW => "As the maker's manual says: hot ware can crack, shelves burn hands.",
         other => other,
     };
     brief.to_owned()
@@ -400,10 +400,10 @@ pub fn may_be_too_hot(
             format!("{kiln} should {then} be at about {}", dial.temperature(about))
         }
         TooHot::Read(at, read) => {
-            let at = dial.time_and_day(at, now);
-            format!("{kiln} was read {} at {at}", dial.temperature(read))
+            let at = dial.at(at, now);
+            format!("{kiln} was read {} {at}", dial.temperature(read))
         }
-        TooHot::OffFor(span) => format!("{kiln} had been off for {span} only"),
+        TooHot::OffFor(span) => format!("{kiln} had only been off for {span}"),
     }
 }
 
@@ -415,9 +415,16 @@ pub fn drawn_so_hot(why: TooHot, kiln: &str, when: Moment, now: Moment, dial: &D
 
 /// Asked when the cone is far from what the load usually gets.
 pub fn cone_far_from(cone: Cone, load: &LoadType) -> String {
+    let off = cone.position() - load.target.position();
+    let side = if off > 0.0 { "hotter" } else { "cooler" };
+    let (off, usual, name) = (off.abs(), load.target, &load.name);
+    format!("Cone {cone} is {off:.1} cones {side} than cone {usual}, which {name} goes to.")
+}
+
+/// Asked when the schedule of a lighting goes to another cone than its target.
+pub fn schedule_to_other_cone(schedule: Cone, target: Cone) -> String {
     format!(
-        "Cone {cone} is far from {}, the usual cone for {}: Enter again if that is right.",
-        load.target, load.name
+        "This schedule goes to cone {schedule}, the load to {target}. Which cone is in the kiln?"
     )
 }
 
@@ -426,8 +433,9 @@ pub fn looks_like(name: &str) -> String {
     format!("This name looks like \"{name}\", which the shop has already, and is another one.")
 }
 
-pub fn name_again(name: &str) -> String {
-    format!("{} Enter again if that is meant.", looks_like(name))
+/// The same in a form.
+pub fn meant_again(question: &str) -> String {
+    format!("{question} Enter again if that is meant.")
 }
 
 /// The reason written with an entry struck from the screen.
@@ -436,5 +444,5 @@ pub fn undo_reason() -> &'static str {
 }
 
 pub fn name_taken(name: &str) -> String {
-    format!("There is \"{name}\" already: choose it in the list to describe it anew.")
+    format!("There is \"{name}\" already: choose it in the list to change it.")
 }

@@ -5,7 +5,8 @@ use super::dial::Dial;
 use super::doubt::{Striking, doubt, doubted_drop};
 use super::port::seen_phrase;
 use super::task::{request, sentence};
-use crate::scene::{ConeScene, KilnScene, SECONDS_SHOWN_BELOW, Scene};
+use crate::kiln::Fuel;
+use crate::scene::{ConeScene, KilnScene, Phase, SECONDS_SHOWN_BELOW, Scene};
 use crate::units::{CelsiusPerHour, Moment, Span};
 use crate::watch::task::Task;
 
@@ -14,36 +15,69 @@ pub const CAUTION_LOOK: &str =
     "Wear shaded glasses at the spyhole and keep hands and face out of its draught.";
 
 /// Said where a kiln is to be shut off. Common practice, no source.
-pub const CAUTION_OFF: &str = "Shut off by the kiln maker's manual. Never relight a hot gas kiln \
-                               without purging it, and keep the room ventilated.";
+pub fn caution_off(fuel: Fuel) -> &'static str {
+    if fuel == Fuel::Electric { CAUTION_OFF_ELECTRIC } else { CAUTION_OFF }
+}
+
+pub(super) const CAUTION_OFF: &str = "Shut off as the kiln maker's manual says. Never relight a hot gas kiln without purging it, and keep the room ventilated.";
+const CAUTION_OFF_ELECTRIC: &str =
+    "Switch off as the kiln maker's manual says, and keep the room ventilated.";
 
 /// Said where a kiln is to be drawn. Common practice, no source.
-pub const CAUTION_DRAW: &str =
-    "Open and draw by the kiln maker's manual: hot ware cracks, and hot shelves burn.";
+pub const CAUTION_DRAW: &str = "Open and unload as the kiln maker's manual says: hot ware can crack, and hot shelves burn hands.";
 
 /// Said where somebody might rely on the program alone.
 pub const CAUTION_ALONE: &str =
-    "Spyhole only advises: the cone decides, and it is no safety device.";
+    "Spyhole only advises; the cone decides. Spyhole is not a safety device.";
 
 /// What is left until a moment, as it is shown: the seconds are counted only in the last minutes,
 /// and a number stays until the whole of it is over. Negative when the moment has passed.
 pub fn left_text(left: Span) -> String {
     let sign = if left.0 < 0 { "-" } else { "" };
-    let (whole, unit) = shown(left);
-    match unit {
-        Unit::Seconds => format!("{sign}{}:{:02}", whole / 60, whole % 60),
-        Unit::Minutes if whole < 60 => format!("{sign}{whole} min"),
-        Unit::Minutes => format!("{sign}{} h {:02}", whole / 60, whole % 60),
+    let in_seconds = left.0.abs() < SECONDS_SHOWN_BELOW.0;
+    // Up towards the later moment: never less than is left, nor more than has passed.
+    let whole = (-(-left.0).div_euclid(if in_seconds { 1_000 } else { 60_000 })).abs();
+    match (in_seconds, whole / 60, whole % 60) {
+        (true, minutes, seconds) => format!("{sign}{minutes}:{seconds:02}"),
+        (false, 0, minutes) => format!("{sign}{minutes} min"),
+        (false, hours, minutes) => format!("{sign}{hours} h {minutes:02}"),
     }
 }
 
-/// The same as a phrase inside a sentence: `45 s`, `12 min`, `1 h 05 min`, without a sign.
-pub(super) fn length_phrase(length: Span) -> String {
-    match shown(length) {
-        (whole, Unit::Seconds) if whole < 60 => format!("{whole} s"),
-        (whole, Unit::Seconds) => format!("{} min {:02} s", whole / 60, whole % 60),
-        (whole, Unit::Minutes) if whole < 60 => format!("{whole} min"),
-        (whole, Unit::Minutes) => format!("{} h {:02} min", whole / 60, whole % 60),
+/// To what a length in a sentence is rounded, below what.
+const ROUNDED: [(Span, Span); 4] = [
+    (Span::minutes(2), Span::seconds(1)),
+    (Span::minutes(20), Span::minutes(1)),
+    (Span::hours(2), Span::minutes(5)),
+    (Span(i64::MAX), Span::minutes(15)),
+];
+
+/// A length inside a sentence, without a sign: `45 s`, `12 min`, `1 h 05 min`, `4 h`. Rounded down, so
+/// that nobody comes late to a look, or is told that more has passed.
+pub fn length_phrase(length: Span) -> String {
+    rounded(length, false)
+}
+
+/// The same of what may take longer.
+pub(super) fn at_least(length: Span) -> String {
+    rounded(length, true)
+}
+
+fn rounded(length: Span, up: bool) -> String {
+    let length = length.0.abs();
+    let step = ROUNDED.iter().find(|(below, _)| length < below.0).map_or(1, |(_, step)| step.0);
+    let whole = length / step * step + if up && length % step > 0 { step } else { 0 };
+    match whole {
+        ..120_000 => format!("{} s", whole / 1_000),
+        _ => Span(whole).to_string(),
+    }
+}
+
+/// How long ago, in a sentence.
+pub(super) fn since_then(length: Span) -> String {
+    match length.0 {
+        ..60_000 => "just now".into(),
+        _ => format!("{} ago", length_phrase(length)),
     }
 }
 
@@ -58,21 +92,13 @@ pub fn ago(age: Span) -> String {
     }
 }
 
-enum Unit {
-    Seconds,
-    Minutes,
-}
-
-/// Whole seconds or minutes, rounded up towards the later moment: a countdown never says less
-/// than is left, a count up never more than has passed.
-fn shown(left: Span) -> (i64, Unit) {
-    let (step, unit) = if left.0.abs() < SECONDS_SHOWN_BELOW.0 {
-        (1_000, Unit::Seconds)
-    } else {
-        (60_000, Unit::Minutes)
-    };
-    let up = left.0.div_euclid(step) + i64::from(left.0.rem_euclid(step) > 0);
-    (up.abs(), unit)
+/// How a kiln stands, as a screen says it.
+pub fn phase_word(phase: Phase) -> &'static str {
+    match phase {
+        Phase::Dropped => "cone down",
+        Phase::Aborted => "given up",
+        other => other.name(),
+    }
 }
 
 /// The one sentence of a kiln: what to do, and when.
@@ -88,8 +114,8 @@ pub fn say(kiln: &KilnScene, now: Moment, dial: &Dial<'_>) -> String {
 /// Said below a list of kilns that has no room for all of them.
 pub fn more_kilns(count: usize) -> String {
     match count {
-        1 => "  and one kiln more".into(),
-        _ => format!("  and {count} kilns more"),
+        1 => "  and one more kiln".into(),
+        _ => format!("  and {count} more kilns"),
     }
 }
 
@@ -108,9 +134,16 @@ fn drop_as(likely: &str, kiln: &KilnScene, now: Moment, dial: &Dial<'_>) -> Opti
         return Some(doubted_drop(doubted, now, dial));
     }
     let drop = kiln.drop?;
-    let (middle, range) =
-        (dial.time_and_day(drop.p50, now), dial.time_range(drop.p05, drop.p95, " to "));
+    let (middle, range) = (
+        dial.time_and_day(drop.p50, now),
+        dial.time_range(drop.p05, whole_minute(drop.p95), " to "),
+    );
     Some(format!("drop {middle}, {likely}{range}"))
+}
+
+/// The minute that begins there or next: the end of a window is never told too early.
+pub(super) fn whole_minute(at: Moment) -> Moment {
+    Moment((at.0 + 59_999).div_euclid(60_000) * 60_000)
 }
 
 /// `watch from 13:50, in 1 h 05 min`.
@@ -118,16 +151,17 @@ pub fn watch_line(kiln: &KilnScene, now: Moment, dial: &Dial<'_>) -> Option<Stri
     let opens = kiln.watch_opens?;
     let from = dial.time_and_day(opens, now);
     Some(if opens > now {
-        format!("watch from {from}, in {}", length_phrase(opens - now))
+        let minute = Moment(opens.0.div_euclid(60_000) * 60_000);
+        format!("watch from {from}, in {}", length_phrase(minute.max(now) - now))
     } else {
         format!("watching since {from}")
     })
 }
 
-/// `can be drawn at about tomorrow 8:00`.
+/// `can be unloaded about tomorrow 8:00`.
 pub fn cool_line(kiln: &KilnScene, now: Moment, dial: &Dial<'_>) -> Option<String> {
     let cool = kiln.cool_at.filter(|cool| *cool > now)?;
-    Some(format!("can be drawn at about {}", dial.time_and_day(cool, now)))
+    Some(format!("can be unloaded about {}", dial.time_and_day(cool, now)))
 }
 
 /// `about 712 C, climbing 150 C/h`: the chamber as the forecast takes it to be now.
@@ -160,12 +194,12 @@ pub fn load_line(kiln: &KilnScene, now: Moment, dial: &Dial<'_>) -> String {
     parts.collect::<Vec<_>>().join(", ")
 }
 
-/// `target 018 lean 34/90 leaning 4 min ago`: the lean expected now, of the ninety degrees at which a
+/// `target 018 bend 34/90 leaning 4 min ago`: the lean expected now, of the ninety degrees at which a
 /// cone lies flat, and what was seen last, in so many columns.
 pub fn cone_line(cone: &ConeScene, now: Moment, columns: usize) -> String {
     let mut line = format!("{:<6} {:<3}", cone.role, cone.cone.name());
     if let Some(expected) = cone.expected {
-        line.push_str(&format!(" lean {:.0}/90", expected.lean_deg));
+        line.push_str(&format!(" bend {:.0}/90", expected.lean_deg));
     }
     if cone.seen.is_some() {
         let room = columns.saturating_sub(line.len() + 1);
@@ -184,10 +218,10 @@ pub fn cone_short(cone: &ConeScene) -> String {
     format!("{} {known}", cone.role)
 }
 
-/// `forgives 12 min after the drop`.
+/// `about 12 min to spare after the drop`.
 pub fn forgives_line(kiln: &KilnScene) -> Option<String> {
     let forgives = kiln.forgives?;
-    kiln.is_lit().then(|| format!("forgives {} after the drop", length_phrase(forgives)))
+    kiln.is_lit().then(|| format!("about {} to spare after the drop", length_phrase(forgives)))
 }
 
 /// `0.4 cones over since it was seen down`, while the kiln is still on.
@@ -213,10 +247,10 @@ fn on_the_way(kiln: &KilnScene, now: Moment, dial: &Dial<'_>) -> Option<String> 
     if kiln.last_look.is_some_and(|(looked, _)| looked == *at) {
         return None;
     }
-    let at = dial.time_and_day(*at, now);
+    let at = dial.at(*at, now);
     Some(match who.as_str() {
-        "" => format!("Answered at {at}: somebody is on the way."),
-        name => format!("{name} answered at {at} and is on the way."),
+        "" => format!("Answered {at}: somebody is on the way."),
+        name => format!("{name} answered {at} and is on the way."),
     })
 }
 
@@ -244,7 +278,7 @@ pub const ANY_KEY: &str = "any key closes this list";
 
 /// The same where not all keys fit at once.
 pub fn page_of_keys(page: usize, pages: usize) -> String {
-    format!("{page} of {pages}: Down turns, another closes")
+    format!("{page} of {pages}: Down: next page; any other key closes")
 }
 
 /// A name in so many columns; one that is too long ends in two points.
@@ -256,7 +290,7 @@ pub fn shortened(name: &str, columns: usize) -> String {
 }
 
 pub fn curve_title(kiln: &str) -> String {
-    format!("Heat of {kiln}")
+    format!("Temperature at {kiln}")
 }
 
 pub fn story_title(kiln: &str) -> String {

@@ -35,7 +35,7 @@ pub fn past_short(past: &PastFiring, now: Moment, dial: &Dial<'_>) -> String {
 
 pub fn ledger_title(sort: Sort, comparing: bool) -> String {
     let by = match sort {
-        Sort::Youngest => "the youngest first",
+        Sort::Youngest => "newest first",
         Sort::Kiln => "by kiln",
         Sort::Load => "by load",
         Sort::CameOut => "by outcome",

@@ -59,7 +59,7 @@ impl Lesson {
     pub fn about(self) -> &'static str {
         match self {
             Lesson::GoodFiring => {
-                "One load of gold from lit to outcome: wait, look, shut off, draw"
+                "One load of gold from lit to outcome: wait, look, shut off, unload"
             }
             Lesson::MissedLook => "A look nobody made: what the screen shows, and what to do then",
             Lesson::DeadProbe => {
@@ -79,7 +79,7 @@ impl Lesson {
         if let Some((noted, shown)) = &course.misread {
             return format!(
                 "You noted {}, and there was to see: {}. A forecast is as good as what is noted: \
-                 {} strikes it, {} notes it anew.",
+                 {} strikes it, {} records it again.",
                 look_phrase(noted),
                 look_phrase(shown),
                 keys.undo,
@@ -122,11 +122,13 @@ fn good_firing(prompt: Task, course: &LessonSoFar, kiln: &str, keys: &NamedKeys<
             keys.off
         ),
         Task::LetCool => format!(
-            "5 of 5: {kiln} is off and cools for hours; opened hot, ware cracks. {} makes time run \
+            "5 of 5: {kiln} is off and cools for hours; opened hot, ware can crack. {} makes time run \
              faster.",
             keys.faster
         ),
-        Task::CoolEnough => format!("5 of 5: {kiln} is cool. Press {} to draw it.", keys.drawn),
+        Task::CoolEnough => {
+            format!("5 of 5: {kiln} is cool: unload it, then press {}.", keys.drawn)
+        }
         _ => format!(
             "5 of 5: press {} and write how the gold came out: the next forecast learns from it.",
             keys.outcome
@@ -142,8 +144,8 @@ fn missed_look(prompt: Task, course: &LessonSoFar, kiln: &str, keys: &NamedKeys<
              this once: press nothing until this line says so."
         ),
         Task::LookDue if !course.looked && calling => {
-            "The telephone rings and the look is due: see how the screen asks for it; a shop that \
-             is kept rings by now. Press nothing yet."
+            "The telephone rings and the look is due: see how the screen asks for it; with \
+             `spyhole keep` running it would be ringing by now. Press nothing yet."
                 .into()
         }
         Task::LookDue => format!(
@@ -172,7 +174,7 @@ fn dead_probe(prompt: Task, course: &LessonSoFar, kiln: &str, keys: &NamedKeys<'
             ago(broken)
         ),
         (Task::LookDue, Some(_)) => format!(
-            "Look now: press {}, each cone, Enter. With a dead probe looks come sooner and oftener, \
+            "Look now: press {}, each cone, Enter. With a dead probe looks come sooner and more often, \
              and no number may talk you out of one.",
             keys.look
         ),

@@ -14,16 +14,16 @@ pub fn cone_and_role(cone: &ConeScene) -> String {
     format!("{} {}", cone.role, cone.cone.name())
 }
 
-/// `lean 31, 25 to 40`: the likely lean in degrees, and the range it is in nine times of ten.
+/// `bend 31, 25 to 40`: the likely lean in degrees, and the range it is in nine times of ten.
 pub fn lean_phrase(cone: &ConeScene) -> String {
     match cone.expected {
-        None => "lean not known".into(),
+        None => "bend not known".into(),
         Some(now) => {
             let (least, most) = now.lean_range_deg;
             if least.round() == most.round() {
-                return format!("lean {:.0}", now.lean_deg);
+                return format!("bend {:.0}", now.lean_deg);
             }
-            format!("lean {:.0}, {least:.0} to {most:.0}", now.lean_deg)
+            format!("bend {:.0}, {least:.0} to {most:.0}", now.lean_deg)
         }
     }
 }
@@ -65,7 +65,7 @@ pub fn heat_title(kiln: &KilnScene, dial: &Dial<'_>) -> String {
 pub const NOW: &str = "now";
 
 /// What the numbers beside the port are.
-pub const LEAN_KEY: &str = "lean in degrees, 90 is flat";
+pub const LEAN_KEY: &str = "bend in degrees, 90 is down";
 
 /// What the crosses on the heat curve are.
 pub const SET_ASIDE_KEY: &str = "x = reading not believed";

@@ -53,15 +53,15 @@ pub fn prompt_text(prompt: Task, kiln: &str, keys: &NamedKeys<'_>) -> String {
             keys.off
         ),
         Task::LetCool => format!(
-            "Rehearsal: {kiln} cools for hours before it can be drawn; {} makes time run \
+            "Rehearsal: {kiln} cools for hours before it can be unloaded; {} makes time run \
                  faster.",
             keys.faster
         ),
         Task::CoolEnough => {
-            format!("Rehearsal: {kiln} is cool. Press {} to draw it.", keys.drawn)
+            format!("Rehearsal: {kiln} is cool: unload it, then press {}.", keys.drawn)
         }
         Task::OutcomeNotRecorded => format!(
-            "Rehearsal: {kiln} is drawn. Press {} and write how the gold came out.",
+            "Rehearsal: {kiln} is unloaded. Press {} and write how the gold came out.",
             keys.outcome
         ),
         Task::Nothing => format!(
@@ -126,7 +126,7 @@ pub fn misjudged(load_type: &str, written: Verdict, came: Verdict, keys: &NamedK
     let signs = load_signs(load_type, came);
     format!(
         "Rehearsal: you wrote {written}, but {signs}: that is {came}. Forecasts learn from what is \
-         written: {} strikes it, {} writes it anew.",
+         written: {} strikes it, {} writes it again.",
         keys.undo, keys.outcome
     )
 }
@@ -135,7 +135,7 @@ pub fn misjudged(load_type: &str, written: Verdict, came: Verdict, keys: &NamedK
 pub(super) fn load_signs(load_type: &str, came: Verdict) -> String {
     match (load_type, came) {
         ("gold", Verdict::Over) => "the gold is dull and lifts".into(),
-        ("gold", Verdict::Under) => "the gold wipes off".into(),
+        ("gold", Verdict::Under) => "the gold rubs off".into(),
         ("gold", Verdict::Good) => "the gold is bright and holds".into(),
         (other, Verdict::Over) => format!("the {other} has had too much heat"),
         (other, Verdict::Under) => format!("the {other} has had too little heat"),

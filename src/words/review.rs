@@ -80,7 +80,7 @@ fn went_with_sentence(row: &WentWith) -> String {
     };
     let (with, without) = (row.missed_with, row.missed_without);
     format!(
-        "Misses go with {what}: {} of {}, else {} of {}.",
+        "With {what} {} of {} missed, without {} of {}.",
         with.hits, with.of, without.hits, without.of
     )
 }
@@ -157,7 +157,7 @@ pub fn tolerance_sentence(row: &Tolerance, side: Side) -> String {
         Some(to) => {
             let way = if to > edge.figure { "more" } else { "less" };
             format!(
-                "{load} forgives {way} than its figure: {} cones {name} instead of {figure}, on {} firings with {} misses.",
+                "{load} forgives {way} than set: {} cones {name} instead of {figure}, on {} firings with {} misses.",
                 fixed(to, 1),
                 edge.cases,
                 edge.missed
@@ -201,7 +201,7 @@ pub fn review_row(row: &ReviewRow<'_>, scene: &ReviewScene, scale: Scale, roomy:
         ReviewRow::WentWith(row) => {
             let (with, without) = (row.missed_with, row.missed_without);
             let figures = format!(
-                "{} of {} missed, else {} of {}",
+                "{} of {} missed with it, {} of {} without",
                 with.hits, with.of, without.hits, without.of
             );
             (row.name(), figures)
@@ -387,15 +387,15 @@ pub fn bars_mean(page: Page) -> &'static str {
         Page::Drift => "chart: dots firings, line their average, dashes its limits",
         Page::Tolerance => "stroke: the figure; whiskers: where half of the loads miss",
         Page::Evenness => "bar: left colder, right hotter than the kiln",
-        Page::Cost => "bar: what it cost, and light what was lost",
+        Page::Cost => "dark: cost; light: lost",
     }
 }
 
 /// Under a chart of months: what its columns mean.
 pub fn months_mean(page: Page) -> &'static str {
     match page {
-        Page::Cost => "cost of each month, and light what was lost",
-        _ => "loads of each month, and light the misses",
+        Page::Cost => "each month, dark: cost; light: lost",
+        _ => "each month, dark: loads; light: misses",
     }
 }
 
@@ -451,5 +451,5 @@ pub fn repeat_name(firing: &Firing) -> String {
     format!("{} in {}, as firing {}", firing.load_type, firing.kiln, firing.id)
 }
 
-pub const SAY_WARE: &str = "Say first what is fired, so that its cautions are known.";
-pub const SAY_FILE: &str = "Say first how the file is to be called.";
+pub const SAY_WARE: &str = "First say what is fired, so that its cautions are known.";
+pub const SAY_FILE: &str = "First say what the file is to be called.";

@@ -19,11 +19,11 @@ pub fn read_number(what: &str, text: &str) -> Result<i64, String> {
         .parse()
         .ok()
         .filter(|number| *number > 0)
-        .ok_or_else(|| format!("{what} \"{text}\" is no number from 1 up: write it like 17"))
+        .ok_or_else(|| format!("{what} \"{text}\" is not a number from 1 up: write it like 17"))
 }
 
 pub fn no_count(text: &str) -> String {
-    format!("\"{text}\" is no whole number from 0 up: write it like 40")
+    format!("\"{text}\" is not a whole number from 0 up: write it like 40")
 }
 
 pub fn is_empty(what: &str) -> String {

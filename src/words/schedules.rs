@@ -110,7 +110,7 @@ fn climb(to: Celsius, rate: CelsiusPerHour, scale: Scale) -> String {
 }
 
 fn stay(at: Celsius, length: Span, scale: Scale) -> String {
-    format!("stay at {} for {length}", at.display(scale))
+    format!("hold {} for {length}", at.display(scale))
 }
 
 fn cool(to: Celsius, rate: CelsiusPerHour, scale: Scale) -> String {

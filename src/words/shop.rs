@@ -20,10 +20,10 @@ pub fn kiln_line(kiln: &Kiln, scale: Scale) -> String {
     format!("{:<16} {:<9} {}", kiln.name, kiln.fuel, facts.join(", "))
 }
 
-/// `gold               cone 018   self-supporting  -0.5 to +0.25 cones`.
+/// `gold                   cone 018   self-supporting  -0.5 to +0.25 cones`.
 pub fn load_type_line(load: &LoadType) -> String {
     format!(
-        "{:<18} cone {:<5} {:<16} -{} to +{} cones",
+        "{:<22} cone {:<5} {:<16} -{} to +{} cones",
         load.name,
         load.target,
         load.family.name(),
@@ -36,9 +36,9 @@ pub const ADD_PERSON: &str = "add somebody to call";
 pub const ADD_RESTING: &str = "take an alarm out of service";
 /// What is done with something of a list.
 pub const KEEP_OR_DROP: [&str; 2] = ["keep it", "take it off the list"];
-pub const SAY_WHICH_ALARM: &str = "Say first which kiln and which alarm.";
+pub const SAY_WHICH_ALARM: &str = "First say which kiln and which alarm.";
 /// Said where a form is about no setting.
-pub const NO_SETTING: &str = "This is no setting of the shop.";
+pub const NO_SETTING: &str = "This is not a setting of the shop.";
 
 pub fn scale_word(scale: Scale) -> &'static str {
     match scale {
@@ -49,8 +49,8 @@ pub fn scale_word(scale: Scale) -> &'static str {
 
 pub fn clock_word(clock: Clock) -> &'static str {
     match clock {
-        Clock::TwelveHour => "12 h",
-        Clock::TwentyFourHour => "24 h",
+        Clock::TwelveHour => "12-hour",
+        Clock::TwentyFourHour => "24-hour",
     }
 }
 
@@ -64,7 +64,7 @@ pub fn house_line(
     let folder = folder.map_or("beside the shop's file".into(), |folder| format!("in {folder}"));
     let below = draw_below.unwrap_or(USUAL_DRAW_BELOW).display(scale);
     format!(
-        "shown in {}, clock of {}; drawn below {below}; own schedules {folder}",
+        "shown in {}, {} clock; unloaded below {below}; own schedules {folder}",
         scale_word(scale),
         clock_word(clock)
     )
@@ -117,13 +117,11 @@ pub fn resting_line(kiln: &str, alarm: &str, why: &str) -> String {
 }
 
 pub fn not_hours(seen: &str) -> String {
-    format!("\"{seen}\" is no part of a day: write it like 6:00 to 18:00, or leave it empty.")
+    format!("\"{seen}\" is not a span of hours: write it like 6:00 to 18:00, or leave it empty.")
 }
 
 pub fn not_a_whole_path(seen: &str) -> String {
-    format!(
-        "\"{seen}\" is no whole path: write the folder from its root, like /home/ada/schedules."
-    )
+    format!("\"{seen}\" is not a full path: start from the root, like /home/ada/schedules.")
 }
 
 pub fn not_a_number(seen: &str) -> String {

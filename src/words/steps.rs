@@ -25,7 +25,7 @@ pub struct NamedKeys<'a> {
 pub fn impossible(refusal: &Refusal, keys: &NamedKeys<'_>) -> String {
     match refusal {
         Refusal::NotLit { kiln, step } => format!(
-            "{kiln} is not lit, so {step} cannot be: {} lights it, also with a time that has \
+            "{kiln} is not lit, so {step} cannot be recorded: {} lights it, also with a time that has \
              passed",
             keys.light
         ),
@@ -59,7 +59,7 @@ pub fn impossible(refusal: &Refusal, keys: &NamedKeys<'_>) -> String {
             format!("{stands}, after this form was opened: leave it and look at what stands now")
         }
         Refusal::AlreadyOff { kiln, state, step } => {
-            format!("{kiln} is {state} already, so {step} cannot be: check the time")
+            format!("{kiln} is {state} already, so {step} cannot be recorded: check the time")
         }
         Refusal::AbortAfterDrop { kiln } => format!(
             "the target cone of {kiln} was seen down, so this firing came to its end: {} says \
@@ -77,7 +77,7 @@ pub fn impossible(refusal: &Refusal, keys: &NamedKeys<'_>) -> String {
             format!("{step} would be {early} before {kiln} was off: check the time")
         }
         Refusal::AlreadyDrawn { kiln, step } => format!(
-            "{kiln} has been drawn, so {step} cannot be: give the time it was, or write a note \
+            "{kiln} has been drawn, so {step} cannot be recorded: give the time it was, or write a note \
              with {}",
             keys.note
         ),

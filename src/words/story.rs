@@ -83,7 +83,7 @@ pub fn rests_on_line(kiln: &KilnScene, dial: &Dial<'_>) -> Option<String> {
                 format!("a correction of {} to its probe", dial.difference(*add_c))
             }
             Ground::ProbeChanged { at } => {
-                format!("a probe changed on {} (its error starts anew)", dial.day(*at))
+                format!("a probe changed on {} (its error is learned again)", dial.day(*at))
             }
             Ground::UsualLength => "the usual length of such a firing".into(),
         })
@@ -99,7 +99,7 @@ pub fn happened_line(happened: &Happened, dial: &Dial<'_>) -> String {
         Happened::Silent(why) => format!("probe silent: {why}"),
         Happened::Look(look) => format!("looked: {}", look_phrase(look)),
         Happened::Glow(glow) => format!("glow: {}", glow_phrase(*glow)),
-        Happened::Turned(to) => format!("turned to {to}"),
+        Happened::Turned(to) => format!("set to {to}"),
         Happened::Note(text) => format!("note: {text}"),
         Happened::Off => "off".into(),
         Happened::Aborted(why) => format!("given up: {why}"),
@@ -125,7 +125,7 @@ pub fn event_phrase(what: &What, kiln: &str, dial: &Dial<'_>) -> String {
         What::Drawn => format!("{kiln} drawn"),
         What::Outcome(outcome) => format!("{kiln} came out {}", outcome.verdict),
         What::Note { text } => format!("{kiln}: {text}"),
-        What::Turned { to } => format!("{kiln} turned to {to}"),
+        What::Turned { to } => format!("{kiln} set to {to}"),
         What::Aborted { .. } => format!("{kiln} given up"),
         What::Resumed => format!("{kiln} lit again"),
         What::Struck { event, .. } => format!("entry {event} struck"),

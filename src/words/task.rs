@@ -2,12 +2,14 @@
 //! calendar.
 
 use super::dial::Dial;
-use super::kiln::{left_text, length_phrase};
+use super::kiln::{at_least, left_text, length_phrase, since_then};
+use super::leg_order;
 use super::story::no_forecast;
 use crate::alarm::rules::SHUT_ABOVE;
 use crate::cooling::{Cooling, USUALLY_HOT_FOR};
+use crate::firing::After;
 use crate::scene::{KilnScene, Scene};
-use crate::units::{Moment, Scale};
+use crate::units::{Moment, Scale, Span};
 use crate::watch::agenda::Errand;
 use crate::watch::task::Task;
 
@@ -49,7 +51,7 @@ fn said(task: Task) -> Said {
         Task::Stalled => ("{kiln} has stalled", "GO AND SEE: STALLED", GO),
         Task::TooFast => ("{kiln} climbs too fast", "GO AND SEE: TOO FAST", GO),
         Task::ProbeTrouble => ("Check {kiln}'s probe", "CHECK ITS PROBE", GO),
-        Task::Step => ("Turn {kiln}'s burner or switch", "TURN IT NOW", GO),
+        Task::Step => ("Change {kiln}'s setting", "CHANGE THE SETTING", GO),
         Task::WindowOpens => ("{kiln}'s watch window opens soon", "watch opens soon", GO),
         Task::ReadTemperature => {
             ("Write down one temperature of {kiln}", "write one temperature", GO)
@@ -59,17 +61,22 @@ fn said(task: Task) -> Said {
             ("Read {kiln}'s temperature before opening it", "read it before opening", GO)
         }
         Task::CoolEnough => {
-            ("{kiln} is cool enough to draw", "read it, then draw", ("", "{kiln} IS COOL"))
+            ("{kiln} is cool enough to unload", "read it, then unload", ("", "{kiln} IS COOL"))
         }
         Task::OutcomeNotRecorded => {
-            ("Write down how {kiln} came out", "write the outcome", ("", "{kiln} IS DRAWN"))
+            ("Write down how {kiln} came out", "write the outcome", ("", "{kiln} UNLOADED"))
         }
         Task::NextLook => ("Look at {kiln} later", "wait", ("", "LOOK AT {kiln} IN")),
         Task::LookByEye => ("Look at {kiln} by your own judgement", "look by eye", LOOK),
-        Task::Drop => ("{kiln} likely drops", "wait", ("", "{kiln} DROPS")),
+        Task::Drop => ("{kiln}'s cone likely drops", "wait", ("", "{kiln} DROPS")),
+        Task::AfterCone => (
+            "{kiln}'s cone is down: turn it down as the schedule says",
+            "turn down, not off",
+            ("", "{kiln} OFF IN"),
+        ),
         Task::Decide => (
-            "{kiln} was given up before its drop: light it again or draw it",
-            "light again or draw",
+            "{kiln} was given up before its drop: light it again or unload it",
+            "light again or unload",
             ("", "{kiln} GIVEN UP"),
         ),
         Task::Light => ("{kiln} is packed and can be lit", "can be lit", ("", "{kiln} CAN BE LIT")),
@@ -91,23 +98,29 @@ pub(super) fn headline(task: Task, kiln: &str) -> String {
 /// What is to be done at a kiln and when, whatever rings.
 pub(super) fn sentence(kiln: &KilnScene, now: Moment, dial: &Dial<'_>) -> String {
     let Errand { kiln: name, task, at: moment, .. } = &kiln.todo;
-    let at = |moment| dial.time_and_day(moment, now);
-    let off = || at(kiln.off.unwrap_or(now));
+    let at = |moment| dial.at(moment, now);
+    let clock = |moment| dial.time_and_day(moment, now);
+    let off = || clock(kiln.off.unwrap_or(now));
     match task {
         Task::ShutOff => format!(
-            "Shut off {name} now: the target was seen down at {}, {} ago.",
+            "Shut off {name} now: {} {}, {}.",
+            if kiln.after_cone.is_some() {
+                "the schedule's last order was over"
+            } else {
+                "the target was seen down"
+            },
             at(*moment),
-            length_phrase(now - *moment)
+            since_then(now - *moment)
         ),
         Task::ProbablyDown => format!(
-            "Look at {name} now: its target most likely went down at {}, {} ago. Shut off if it \
+            "Look at {name} now: its target most likely went down {}, {}. Shut off if it \
              is down.",
             at(*moment),
-            length_phrase(now - *moment)
+            since_then(now - *moment)
         ),
         Task::Stay => format!("Stay at {name}'s spyhole: the target may go down any minute."),
         Task::NextLook => {
-            format!("Look at {name} in {}, at {}.", length_phrase(*moment - now), at(*moment))
+            format!("Look at {name} in {}, {}.", length_phrase(*moment - now), at(*moment))
         }
         Task::LookDue => format!("Look at {name} now, then note what each cone does."),
         Task::LookByEye => format!(
@@ -115,19 +128,28 @@ pub(super) fn sentence(kiln: &KilnScene, now: Moment, dial: &Dial<'_>) -> String
             length_phrase(now - *moment),
             no_forecast(kiln.no_forecast)
         ),
+        Task::AfterCone => match kiln.after_cone {
+            Some(After { leg, until, .. }) => format!(
+                "{name}'s cone is down: turn it down to {} until {}. Shut it off {}.",
+                leg_order(&leg, dial.scale),
+                clock(until),
+                at(*moment)
+            ),
+            None => format!("{}.", headline(*task, name)),
+        },
         Task::LetCool => match kiln.cool_at {
             Some(cool) => format!(
-                "Let {name} cool: off since {}, cool enough to draw at about {}.",
+                "Let {name} cool: off since {}, cool enough to unload about {}.",
                 off(),
-                at(cool)
+                clock(cool)
             ),
             None => format!("Let {name} cool: off since {}. {}", off(), reading(kiln, now, dial)),
         },
         Task::CoolEnough => {
-            format!("{name} should be cool enough to draw: read it first, off since {}.", off())
+            format!("{name} should be cool enough to unload: read it first, off since {}.", off())
         }
         Task::OutcomeNotRecorded => {
-            format!("{name} is drawn: write down how the load came out.")
+            format!("{name} is unloaded: write down how the load came out.")
         }
         other => format!("{}.", headline(*other, name)),
     }
@@ -137,7 +159,7 @@ pub(super) fn sentence(kiln: &KilnScene, now: Moment, dial: &Dial<'_>) -> String
 pub fn say_short(kiln: &KilnScene, now: Moment) -> String {
     match (kiln.task(), kiln.cool_at) {
         (Task::NextLook, _) => format!("look in {}", length_phrase(kiln.todo.at - now)),
-        (Task::LetCool, Some(cool)) => format!("cool in {}", length_phrase(cool - now)),
+        (Task::LetCool, Some(cool)) => format!("cool in {}", at_least(cool - now)),
         (Task::LetCool, None) => match next_reading(kiln).filter(|at| *at > now) {
             Some(at) => format!("read it in {}", length_phrase(at - now)),
             None => "let it cool, read it".into(),
@@ -170,7 +192,7 @@ pub fn big_text(kiln: &KilnScene, now: Moment) -> Option<String> {
     let left = || left_text(kiln.todo.at - now);
     match task_afar(kiln) {
         Task::ShutOff if kiln.calls_to_the_kiln().is_none() => Some(left().replacen('-', "+", 1)),
-        Task::NextLook => Some(left()),
+        Task::NextLook | Task::AfterCone => Some(left()),
         task => task.is_at_the_kiln().then(|| "NOW".into()),
     }
 }
@@ -197,14 +219,17 @@ pub fn big_word(kiln: &KilnScene, now: Moment) -> Option<String> {
 /// What is said below it: `to the next look at Heron`.
 pub fn big_caption(kiln: &KilnScene, now: Moment) -> String {
     let (name, ago) = (&kiln.kiln, length_phrase(now - kiln.todo.at));
+    let just_now = now - kiln.todo.at < Span::minutes(1);
     if kiln.calls_to_the_kiln().is_some() {
         return name.clone();
     }
     match kiln.todo.task {
-        Task::ShutOff => format!("{name} is down for {ago}"),
-        Task::ProbablyDown => format!("{name} likely down {ago}"),
+        Task::ShutOff if just_now => format!("{name}'s cone is down"),
+        Task::ShutOff => format!("{name}'s cone has been down for {ago}"),
+        Task::ProbablyDown => format!("{name}'s cone likely down for {ago}"),
         Task::Stay => name.clone(),
-        Task::NextLook => format!("to the next look at {name}"),
+        Task::NextLook => format!("until the next look at {name}"),
+        Task::AfterCone => format!("until {name} is to be shut off"),
         Task::LookDue => format!("at {name}"),
         _ => String::new(),
     }
@@ -223,8 +248,8 @@ pub fn agenda_line(errand: &Errand, now: Moment, dial: &Dial<'_>) -> String {
     let kiln = &errand.kiln;
     let what = match errand.task {
         Task::ShutOff => format!("shut off {kiln}"),
-        Task::WindowOpens => format!("watch of {kiln} begins"),
-        Task::CoolEnough => format!("{kiln} can be drawn"),
+        Task::WindowOpens => format!("{kiln}'s watch begins"),
+        Task::CoolEnough => format!("{kiln} can be unloaded"),
         Task::LookDue => format!("look at {kiln}"),
         other => headline(other, kiln),
     };
@@ -238,7 +263,7 @@ pub fn calendar_summary(errand: &Errand, look: usize, load_type: &str) -> String
     let what = match errand.task {
         Task::WindowOpens => "watch window".to_owned(),
         Task::NextLook => format!("look {look}"),
-        _ => "cool enough to draw?".to_owned(),
+        _ => "cool enough to unload?".to_owned(),
     };
     format!("{}: {what} ({load_type})", errand.kiln)
 }

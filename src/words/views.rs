@@ -7,7 +7,7 @@ use crate::units::Moment;
 pub const TYPE_TO_FILTER: &str = "type to filter";
 pub const FINDER_TITLE: &str = "What do you want to do?";
 pub const NO_SUCH_ACTION: &str = "no such action or kiln";
-pub const NO_SUCH_LINE: &str = "nothing in the shop is called so";
+pub const NO_SUCH_LINE: &str = "nothing in the shop has that name";
 
 /// Said below a text that has more pages than one.
 pub fn page_of_text(page: usize, pages: usize) -> String {
@@ -38,7 +38,8 @@ pub fn due_line(kiln: &KilnScene, now: Moment, (key, action): (&str, &str), room
 /// What the finder finds: every action, then every kiln.
 pub fn finder_lines(actions: &[String], scene: &Scene) -> Vec<String> {
     let kilns = scene.names().into_iter().filter_map(|name| scene.kiln(name));
-    let kilns = kilns.map(|kiln| format!("{}: choose this kiln, {}", kiln.kiln, kiln.phase));
+    let kilns = kilns
+        .map(|kiln| format!("{}: choose this kiln, {}", kiln.kiln, super::phase_word(kiln.phase)));
     actions.iter().cloned().chain(kilns).collect()
 }
 

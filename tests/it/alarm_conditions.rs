@@ -3,7 +3,7 @@
 
 use spyhole::testing::alarm::condition::LOOK_BY_EYE_EVERY;
 use spyhole::testing::alarm::condition::{Condition, PlannedStep};
-use spyhole::testing::alarm::{Desk, State};
+use spyhole::testing::alarm::{Desk, State, plan};
 use spyhole::testing::schedule::Leg;
 
 use crate::prelude::*;
@@ -280,14 +280,52 @@ fn law_a_schedule_says_steps_soaks_and_the_fastest_climb() {
     let schedule = shipped_schedules::named("lustre_and_gold").unwrap();
     let kiln = |fuel| kiln("North", fuel);
     let legs = schedule.legs();
-    let by_hand =
-        spyhole::testing::alarm::plan::plan(LIT, &schedule.plan(), Some(&kiln(Fuel::Gas)));
-    let by_itself =
-        spyhole::testing::alarm::plan::plan(LIT, &schedule.plan(), Some(&kiln(Fuel::Electric)));
+    let by_hand = plan::plan(LIT, &schedule.plan(), Some(&kiln(Fuel::Gas)));
+    let by_itself = plan::plan(LIT, &schedule.plan(), Some(&kiln(Fuel::Electric)));
     assert!(!by_hand.steps.is_empty() && by_hand.steps.len() < legs.len());
     assert!(by_hand.steps.iter().all(|step| legs.iter().any(|leg| LIT + leg.starts == step.at)));
     assert!(by_itself.steps.is_empty(), "its own controller turns it");
     let fastest = legs.iter().map(|leg| leg.rate().0).fold(0.0, f64::max);
     let allowed = by_hand.fastest.iter().map(|(_, rate)| rate.0).fold(0.0, f64::max);
     assert_abs_diff_eq!(fastest, allowed, epsilon = 1e-9);
+}
+
+/// A gold firing by a plan that falls for half an hour and holds for half an hour after the cone.
+fn falls_and_holds(events: &[(f64, What)]) -> Firing {
+    let corners = [(0.0, 20.0), (4.0, 734.0), (4.5, 684.0), (5.0, 684.0)];
+    let corner = |(hours, c): (f64, f64)| (Span::from_hours(hours), Celsius(c));
+    Firing { plan: corners.map(corner).to_vec(), ..firing(events) }
+}
+
+#[test]
+fn law_what_is_ordered_after_the_cone_is_followed_before_the_kiln_is_shut_off() {
+    let mut events = vec![(4.2, look(Some(Seen::Down), None))];
+    let readings = [(4.4, 714.0), (4.5, 700.0), (4.7, 684.0), (4.9, 684.0), (5.1, 684.0)];
+    events.extend(readings.map(|(hours, c)| read(hours, c)));
+    events.push((4.6, look(Some(Seen::Down), Some(Seen::Leaning))));
+    let firing = falls_and_holds(&events);
+    // It runs from the drop, which came later than planned, and is answered by the setting.
+    assert_eq!(entering(&firing, 4.25), [(Task::Step, 4.2)]);
+    assert_eq!(entering(&firing, 4.75), [], "a controller takes the second order");
+    assert_eq!(entering(&firing, 5.15), []);
+    let by_hand = Plan { by_hand: true, ..Plan::default() };
+    let found = found_with(&firing, &by_hand, Some(5.0), 4.75);
+    assert_eq!(found.iter().map(|one| one.task).collect::<Vec<_>>(), [Task::Step]);
+    events.push((4.72, What::Turned { to: "hold".into() }));
+    events.sort_by(|a, b| a.0.total_cmp(&b.0));
+    let firing = falls_and_holds(&events);
+    assert_eq!(found_with(&firing, &by_hand, Some(5.0), 4.75), []);
+    // When the last order is over it is to be shut off.
+    assert_eq!(has(&firing, 5.25, Task::ShutOff), Some(5.2));
+}
+
+#[test]
+fn law_a_plan_asks_for_no_step_after_the_cone_before_the_cone_is_down() {
+    let firing = falls_and_holds(&[]);
+    let kiln = Kiln { fuel: Fuel::Gas, ..Kiln::undescribed("North") };
+    let plan = plan::plan(LIT, &firing.plan, Some(&kiln));
+    assert_eq!(plan.steps, []);
+    let advice =
+        advise(&question(&falls_and_holds(&[(4.2, look(Some(Seen::Down), None))]), &[], at(4.3)));
+    assert_eq!((advice.say, advice.overshoot), (Task::AfterCone, None));
 }

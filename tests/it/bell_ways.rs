@@ -106,7 +106,7 @@ fn law_a_command_that_is_missing_is_named() {
     let settings = CommandSettings { program: "/nowhere/siren".into(), ..shell("", 10) };
     assert_eq!(
         ring_command(settings).unwrap_err().to_string(),
-        "/nowhere/siren is not there: correct \"program\" in the bell settings, or install it"
+        "/nowhere/siren was not found: correct \"program\" in the bell settings, or install it"
     );
 }
 
@@ -358,7 +358,7 @@ fn law_a_player_that_fails_is_followed_by_the_next_one() {
     let mut silent = Sound::with_path(empty.path().as_os_str(), 1.0);
     assert_eq!(
         silent.ring(&ring).unwrap_err().to_string(),
-        "a sound player is not there: install one of pw-play, paplay, aplay or afplay"
+        "a sound player was not found: install one of pw-play, paplay, aplay or afplay"
     );
 }
 

@@ -149,7 +149,7 @@ fn law_a_look_that_contradicts_a_down_is_told_and_the_call_stands() {
     let headline = words::headline(&scene, &DIAL, Striking::ByCommand);
     assert_eq!(
         headline,
-        "Shut off North now: the target was seen down at 12:53, 4 min 00 s ago. The target was \
+        "Shut off North now: the target was seen down at 12:53, 4 min ago. The target was \
          down at 12:53 and standing at 12:56: a cone does not stand up again. Strike the look that \
          is wrong: \"spyhole strike 22 --reason WHY\" for down, \"spyhole strike 23 --reason WHY\" \
          for standing."

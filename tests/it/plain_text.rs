@@ -361,9 +361,9 @@ fn law_a_screen_obeys_no_name() {
     // The kilns, the ledger, one firing and the shop; then it is left.
     for (pressed, seen) in [
         ("", "All kilns are empty."),
-        ("2", "Ledger, the youngest first"),
+        ("2", "Ledger, newest first"),
         ("\r", "Enter another over it"),
-        ("\x1b", "Ledger, the youngest first"),
+        ("\x1b", "Ledger, newest first"),
         ("\x1b", "All kilns are empty."),
         ("4", "type to filter"),
         ("\x1b", "All kilns are empty."),

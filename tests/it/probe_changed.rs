@@ -1,4 +1,4 @@
-//! A probe that was changed or moved: its error starts anew, in the forecast and in the review.
+//! A probe that was changed or moved: its error is learned again, in the forecast and in the review.
 
 use spyhole::testing::edge::cli::exchange::record_line;
 use spyhole::testing::edge::record;
@@ -147,7 +147,7 @@ fn law_the_chart_of_a_changed_probe_begins_anew() {
     let said = words::begun_anew(&drift, Span::ZERO).unwrap();
     assert_eq!(
         said,
-        "The probe on North was changed or moved on 2025-07-09; its error starts anew."
+        "The probe on North was changed or moved on 2025-07-09; its error is learned again."
     );
     // Nothing is known of the new one yet.
     let (drift, offsets) = probe_of(&firings[..12], &corrections);

@@ -226,7 +226,7 @@ fn law_a_good_firing_done_right_ends_well() {
         trainee.told()
     );
     trainee.press("o\n");
-    trainee.until_told("Heron is cool. Press d");
+    trainee.until_told("Heron is cool: unload it");
     trainee.press("d\n");
     trainee.until_told("press e and write how the gold came out");
     trainee.press("eg\n");
@@ -244,14 +244,14 @@ fn law_a_good_firing_done_wrong_is_told_why() {
     early.press("f\n");
     early.wait(Span::hours(2));
     early.press("o\n\n");
-    early.until_told("Heron is cool. Press d");
+    early.until_told("Heron is cool: unload it");
     early.press("d\n");
     early.until_told("press e");
     early.press("eg\n");
     assert_eq!(
         early.told(),
         "The lesson is over. Heron was off before its target was down, so it lacks heat work. The \
-         load is under: the gold wipes off. You wrote good: write what the shelves show. q leaves."
+         load is under: the gold rubs off. You wrote good: write what the shelves show. q leaves."
     );
     // A look that is noted as it was not: said at once, and over once it is noted anew.
     let mut blind = Trainee::comes(Some(Lesson::GoodFiring), 1);
@@ -305,7 +305,7 @@ fn law_a_wrong_outcome_is_not_taken_silently() {
     trainee.press("eg\n");
     let told = trainee.told();
     assert!(
-        told.starts_with("Rehearsal: you wrote good, but the gold wipes off: that is under."),
+        told.starts_with("Rehearsal: you wrote good, but the gold rubs off: that is under."),
         "{told}"
     );
     trainee.press("u\n");

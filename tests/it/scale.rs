@@ -205,7 +205,7 @@ fn law_a_step_by_hand_is_asked_for_in_the_words_and_the_scale_of_the_schedule() 
         said,
         [
             ["climb to 700 C at 150 C/h", "climb to 1292 F at 270 F/h"],
-            ["stay at 700 C for 20 min", "stay at 1292 F for 20 min"],
+            ["hold 700 C for 20 min", "hold 1292 F for 20 min"],
             ["cool to 600 C at 100 C/h", "cool to 1112 F at 180 F/h"],
         ]
     );

@@ -240,7 +240,7 @@ fn law_what_cannot_be_solved_says_why() {
     assert_eq!(long, Err(SolveError::Soak(Span::hours(25))));
     assert_eq!(
         long.unwrap_err().to_string(),
-        "a soak of 25 h 00 min is outside 0 to 24 h: give a shorter soak and a hotter top"
+        "a soak of 25 h is outside 0 to 24 h: give a shorter soak and a hotter top"
     );
     assert!(solve::top(curve, CelsiusPerHour(601.0), Span::ZERO).is_err());
 }
@@ -347,7 +347,11 @@ fn law_every_caution_is_given_when_it_is_due() {
     for Row { name, ware, segments, cautions } in &table["row"] {
         let ware = Ware::ALL.into_iter().find(|known| known.name() == ware).unwrap();
         let target = if ware == Ware::Decals { "018" } else { "04" };
-        let plan = schedule(ware, target, segments.split(", ").map(segment).collect());
+        let mut plan = schedule(ware, target, segments.split(", ").map(segment).collect());
+        if ware != Ware::Decals {
+            let (from, to, why) = (Celsius(20.0), Celsius(900.0), String::new());
+            plan.ventilate = vec![Ventilate { from, to, why }];
+        }
         let mut names = found(&plan, &Limits::default());
         names.sort_unstable();
         assert_eq!(names, *cautions, "{name}");
@@ -401,6 +405,13 @@ fn law_fumes_are_aired_only_when_every_stretch_is() {
     assert_eq!(found(&plan, &Limits::default()), ["unventilated"]);
     plan.ventilate = vec![stretch(240.0, 500.0), stretch(20.0, 250.0)];
     assert_eq!(found(&plan, &Limits::default()), Vec::<&str>::new());
+    // Raw clay gives off carbon monoxide and sulfur until its carbon is burnt.
+    let segments = [(120.0, 50.0), (600.0, 90.0), (900.0, 120.0), (1053.0, 60.0)];
+    let ramps = segments.map(|(to, rate)| ramp(to, rate)).into_iter().chain([soak(15)]);
+    let mut raw = schedule(Ware::RawCast, "04", ramps.collect());
+    assert_eq!(found(&raw, &Limits::default()), ["unventilated"]);
+    raw.ventilate = vec![stretch(300.0, 900.0)];
+    assert_eq!(found(&raw, &Limits::default()), Vec::<&str>::new());
 }
 
 /// The bands stand beside their sources in the program; here only that they are sound.

@@ -103,7 +103,7 @@ fn law_what_is_not_there_is_said_with_the_nearest_that_is() {
     );
     assert_eq!(
         refused(&["solve", "--cone", "6", "--rate", "150C/h", "--soak", "30h"]),
-        "a soak of 30 h 00 min is outside 0 to 24 h: give a shorter soak and a hotter top"
+        "a soak of 30 h is outside 0 to 24 h: give a shorter soak and a hotter top"
     );
 }
 

@@ -1,6 +1,7 @@
 //! The shipped schedules: each is well formed, goes down as planned, and says no more than it
 //! should. What is pinned here is printed in the files and in the README.
 
+use spyhole::testing::kiln::starter;
 use spyhole::testing::schedule::simulate::Role;
 use spyhole::testing::schedule::{Limits, Schedule, Severity, check, simulate, solve};
 
@@ -12,17 +13,20 @@ const TOP_ROUNDING_C: f64 = 1.0;
 /// Key, target, top (C), minutes in all, and the minutes after which guide and target are down.
 type Plan = (&'static str, &'static str, f64, i64, i64, i64);
 
-const PLANS: [Plan; 11] = [
+const PLANS: [Plan; 14] = [
     ("cast_earthenware_first_firing", "04", 1053.0, 946, 909, 945),
     ("cast_earthenware_clear_glaze", "05", 1020.0, 423, 394, 422),
     ("cast_earthenware_once_fired", "04", 1056.0, 993, 967, 992),
+    ("stoneware_first_firing", "06", 988.0, 890, 863, 889),
     ("porcelain_first_firing", "08", 937.0, 822, 801, 822),
     ("mid_range_stoneware_glaze", "6", 1211.0, 590, 479, 519),
     ("porcelain_glaze", "9", 1246.0, 533, 516, 532),
     ("china_paint_on_porcelain", "016", 778.0, 327, 311, 327),
     ("decals_on_earthenware", "018", 716.0, 381, 358, 380),
     ("decals_on_porcelain", "015", 800.0, 393, 381, 393),
+    ("decals", "017", 745.0, 371, 357, 371),
     ("lustre_and_gold", "018", 734.0, 362, 346, 362),
+    ("gold_in_a_gas_kiln", "018", 735.0, 247, 231, 246),
     ("new_body_test_bars", "04", 1047.0, 1557, 1244, 1289),
 ];
 
@@ -49,6 +53,23 @@ fn regress_the_plans_of_the_shipped_schedules() {
             whole_minutes(Role::Target),
         );
         assert_eq!(found, plan);
+    }
+}
+
+/// The drop by the schedule and the usual length of its load are as far apart at most.
+const LENGTHS_APART_MIN: f64 = 15.0;
+
+#[test]
+fn law_every_starter_load_has_a_schedule_to_its_cone_of_its_usual_length() {
+    for load in starter::load_types() {
+        let name = starter::schedule(&load).unwrap();
+        let schedule = shipped_schedules::named(name).unwrap();
+        assert_eq!((schedule.target, schedule.family), (load.target, load.family), "{name}");
+        let simulation = simulate(&schedule, 2).unwrap();
+        let (drop, _) = simulation.cone(Role::Target).unwrap().down.unwrap();
+        let usual = load.usual_length.unwrap();
+        let apart = drop.as_minutes() - usual.as_minutes();
+        assert!(apart.abs() <= LENGTHS_APART_MIN, "{name}: {drop}, {usual}");
     }
 }
 

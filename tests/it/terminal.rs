@@ -230,8 +230,8 @@ fn law_a_rehearsal_goes_from_lit_to_a_logged_outcome() {
     desk.play(&[("o", "Heron was shut off"), ("\r", "Heron off (u undoes)")]);
     // Cooling takes all night.
     desk.play(&[
-        ("+++", "Press d to draw it"),
-        ("d", "Heron was drawn"),
+        ("+++", "unload it, then press d"),
+        ("d", "Heron was unloaded"),
         ("\r", "Press e and write"),
         ("e", "On the shelves:"),
     ]);
@@ -346,7 +346,7 @@ fn law_a_screen_follows_its_terminal_to_another_size() {
         desk.resize(columns, rows);
         // What only this size shows: one kiln, every kiln with its story, or a list beside one.
         desk.until("the new size", |text| {
-            let one = !text.contains("Heat of Heron");
+            let one = !text.contains("Temperature at Heron");
             let story = text.contains("What happened at Heron");
             text.contains("can be lit") && (one, story) == (columns == 40, columns == 120)
         });
@@ -390,7 +390,7 @@ fn law_a_killed_screen_loses_nothing_and_sees_what_others_write() {
     desk.play(&[("dds\r", "Enter again if you saw it so."), ("\r", "Shut off Heron now")]);
     for (key, form, saved) in [
         ("o", "Heron was shut off", "Heron off (u undoes)"),
-        ("d", "Heron was drawn", "Heron drawn (u undoes)"),
+        ("d", "Heron was unloaded", "Heron drawn (u undoes)"),
     ] {
         desk.press(key);
         desk.see(form);

@@ -2,7 +2,7 @@
 
 use chrono::{Datelike, MappedLocalTime, NaiveDate, NaiveDateTime, TimeZone};
 use proptest::prelude::*;
-use spyhole::testing::words::{Meant, TimeError, Zone, ago, left_text, read_time};
+use spyhole::testing::words::{Meant, TimeError, Zone, ago, left_text, length_phrase, read_time};
 
 use crate::prelude::*;
 
@@ -46,6 +46,35 @@ fn law_times_name_their_day_only_where_it_is_another() {
     ] {
         assert_eq!(day.time_and_day(at(moment), now), wanted);
         assert_eq!(half.time_and_day(at(moment), now), wanted_half);
+    }
+}
+
+#[test]
+fn law_a_length_in_a_sentence_is_rounded_down_the_more_the_longer_it_is() {
+    for (length_s, wanted) in [
+        (59.9, "59 s"),
+        (119.0, "119 s"),
+        (545.0, "9 min"),
+        (1199.0, "19 min"),
+        (1560.0, "25 min"),
+        (3900.0, "1 h 05 min"),
+        (7199.0, "1 h 55 min"),
+        (14_400.0, "4 h"),
+        (21_000.0, "5 h 45 min"),
+    ] {
+        assert_eq!(length_phrase(Span((length_s * 1000.0) as i64)), wanted, "{length_s} s");
+    }
+}
+
+#[test]
+fn law_a_moment_of_another_day_is_said_as_people_say_it() {
+    let (now, day) = (at("2026-03-12T20:40:00Z"), dial(&UTC, Clock::TwentyFourHour));
+    for (moment, wanted) in [
+        ("2026-03-12T21:05:00Z", "at 21:05"),
+        ("2026-03-13T00:40:00Z", "tomorrow at 0:40"),
+        ("2026-03-15T08:00:00Z", "Sun at 8:00"),
+    ] {
+        assert_eq!(day.at(at(moment), now), wanted);
     }
 }
 

@@ -41,7 +41,7 @@ pub struct Ring {
 /// Why a ring was not delivered.
 #[derive(Debug, Clone, PartialEq, Eq, thiserror::Error)]
 pub enum WayError {
-    #[error("{what} is not there: {remedy}")]
+    #[error("{what} was not found: {remedy}")]
     Missing { what: String, remedy: String },
     #[error("{what}: {reason}")]
     Failed { what: String, reason: String },

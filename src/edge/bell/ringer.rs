@@ -188,7 +188,7 @@ impl Bell {
                 lane.jobs.send(Job::Ring(job, ring)).map(|()| deadline).map_err(|_| {
                     WayError::Failed {
                         what: way.name().to_owned(),
-                        reason: "its thread has ended: start the program anew".into(),
+                        reason: "its thread has ended: start the program again".into(),
                     }
                 })
             }

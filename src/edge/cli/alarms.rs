@@ -24,7 +24,7 @@ use crate::firing::{Firing, FiringId, What};
 use crate::units::{Moment, Scale, Span};
 use crate::words::alarms as words;
 
-/// Show the alarms that stand, answer or put off one, and see how the alarms do their work.
+/// Show the alarms that stand, answer or put off one, and see how well they work.
 ///
 /// Without a command: what stands now, and whether anybody keeps watch.
 #[derive(Debug, Args)]

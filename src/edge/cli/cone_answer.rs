@@ -2,9 +2,7 @@
 
 use serde_json::{Value, json};
 
-use super::context::Context;
 use crate::cone::{Cone, Family, chart, curve};
-use crate::kiln::LoadType;
 use crate::units::{CelsiusPerHour, Scale};
 
 /// The rates the answer is given for: the chart's usual ones, or what is published of this cone.
@@ -42,25 +40,4 @@ pub fn object(cone: Cone, family: Family) -> Value {
         })
         .collect();
     json!({ "cone": cone.name(), "family": family.name(), "ends": ends })
-}
-
-/// A cone far from the load type's own is asked about, or warned of when nobody is there.
-///
-/// # Errors
-/// [`super::context::Unusable`] when somebody says it was a slip.
-pub fn ask_of_distance(
-    ctx: &mut Context<'_>,
-    cone: Cone,
-    load_type: &LoadType,
-) -> anyhow::Result<()> {
-    let off = cone.position() - load_type.target.position();
-    let meant = sentence(cone, load_type.family, ctx.scale);
-    let side = if off > 0.0 { "hotter" } else { "cooler" };
-    let remark = format!(
-        "Cone {cone} is {:.1} cones {side} than cone {}, which {} goes to. {meant}",
-        off.abs(),
-        load_type.target,
-        load_type.name
-    );
-    ctx.asks_whether_meant(&remark, "", "nothing was written: give the cone you mean with --cone")
 }

@@ -20,7 +20,7 @@ use crate::words;
 pub enum ExchangeCommand {
     /// Write firings out as a firing record (one JSON object a line), or as a table.
     Export(ExportArgs),
-    /// Take firing records in. A file with a wrong line is left out whole; what is there already is not doubled.
+    /// Import firing records. A file with a wrong line is left out whole; what is there already is not added twice.
     Import(ImportArgs),
 }
 

@@ -10,7 +10,7 @@ use crate::edge::journal::{CheckReport, Journal, backup};
 
 #[derive(Debug, Subcommand)]
 pub enum JournalCommand {
-    /// Check the shop's file: whether it is whole, and what the clocks have been up to.
+    /// Check the shop's file: whether it is whole, and whether any clock jumped.
     Check(CheckArgs),
     /// Copy the shop's file, verify the copy, and keep a number of such copies.
     Backup(BackupArgs),

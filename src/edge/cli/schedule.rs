@@ -68,7 +68,7 @@ pub enum ScheduleCommand {
         /// The rate of the climb to the top, like 150C/h or 270F/h.
         #[arg(long, requires = "cone", value_parser = CelsiusPerHour::parse)]
         rate: Option<CelsiusPerHour>,
-        /// The make of the cone: "self-supporting", "large", "small" and so on.
+        /// The type of the cone: "self-supporting", "large", "small" and so on.
         #[arg(long, requires = "cone", value_parser = Family::parse)]
         family: Option<Family>,
         /// How long to stay at the top, like 10min or 1h30.
@@ -100,8 +100,8 @@ pub enum ScheduleCommand {
 /// A checked schedule in which something is wrong.
 #[derive(Debug, Clone, PartialEq, Eq, thiserror::Error)]
 #[error(
-    "the schedule \"{name}\" has {count} wrong {}: it cannot be fired as it is, see above",
-    if *count == 1 { "thing in it" } else { "things in it" }
+    "the schedule \"{name}\" has {count} {} and cannot be fired as it stands; see above",
+    if *count == 1 { "fault" } else { "faults" }
 )]
 pub struct WrongSchedule {
     pub name: String,
@@ -146,7 +146,7 @@ pub fn run(
             if json {
                 // The reasons given were for the old top.
                 let anew = text::ending(&tops.after, scale);
-                solved.reasoning = format!("Solved anew: {anew}. {}", solved.reasoning);
+                solved.reasoning = format!("Solved again: {anew}. {}", solved.reasoning);
                 let file: Value = serde_json::from_str(&schedule_file::to_json(&solved))?;
                 let mut answer = tops_json(&tops);
                 answer["schedule"] = file;

@@ -84,7 +84,7 @@ fn add(said: &Said, ctx: &mut Context<'_>) -> anyhow::Result<()> {
     if let Some(known) = known {
         let noun = said.kind;
         let text = format!(
-            "there is a {noun} \"{known}\" already: to describe it anew, use spyhole {command} change"
+            "there is a {noun} \"{known}\" already: to change it, use spyhole {command} change"
         );
         return Err(Unusable(text).into());
     }
@@ -139,7 +139,7 @@ fn probe_changed(said: &Said, ctx: &mut Context<'_>) -> anyhow::Result<()> {
     let kiln = kiln_named(&shop, &said.kiln)?.name.clone();
     let at = ctx.time(said.at.as_deref())?.moment;
     let mut sentence = format!(
-        "The probe on {kiln} was changed or moved at {}: its error is learned anew.",
+        "The probe on {kiln} was changed or moved at {}: its error is learned again from now on.",
         ctx.clock(at)
     );
     if let Some((_, add_c)) = shop.corrections.in_force(&kiln, at) {
@@ -184,14 +184,11 @@ fn list_kilns(ctx: &mut Context<'_>) -> anyhow::Result<()> {
     Ok(())
 }
 
-fn is_starter(load_type: &LoadType) -> bool {
-    starter::load_types().contains(load_type)
-}
-
 fn load_type_object(load_type: &LoadType) -> Value {
     let mut object = Value::Object(form::write(&What::LoadTypeSet(load_type.clone())));
     object["ends"] = cone_answer::object(load_type.target, load_type.family)["ends"].take();
-    object["basis"] = if is_starter(load_type) { starter::BASIS } else { "your own" }.into();
+    object["basis"] =
+        if starter::is_as_it_came(load_type) { starter::BASIS } else { "your own" }.into();
     object
 }
 
@@ -199,10 +196,10 @@ fn list_load_types(ctx: &mut Context<'_>) -> anyhow::Result<()> {
     let shop = ctx.journal()?.described()?;
     let mut lines: Vec<String> = Vec::new();
     for load_type in &shop.load_types {
-        let mark = if is_starter(load_type) { "  *" } else { "" };
+        let mark = if starter::is_as_it_came(load_type) { "  *" } else { "" };
         lines.push(format!("{}{mark}", words::load_type_line(load_type)));
     }
-    if shop.load_types.iter().any(is_starter) {
+    if shop.load_types.iter().any(starter::is_as_it_came) {
         lines.push(format!("* {}", starter::BASIS));
     }
     let objects: Vec<Value> = shop.load_types.iter().map(load_type_object).collect();
@@ -224,10 +221,13 @@ fn show_load_type(name: &str, ctx: &mut Context<'_>) -> anyhow::Result<()> {
     if let Some(length) = load_type.usual_length {
         lines.push(format!("From lit to the drop it usually takes {length}."));
     }
+    if let Some(schedule) = starter::schedule(load_type) {
+        lines.push(format!("Its schedule is \"{schedule}\"."));
+    }
     let cautions = load_type.cautions.iter();
     lines.extend(cautions.map(|caution| words::load_caution(caution, ctx.scale)));
-    if is_starter(load_type) {
-        lines.push(format!("This entry is of the starter set: {}.", starter::BASIS));
+    if starter::is_as_it_came(load_type) {
+        lines.push(format!("This entry is from the starter set: {}.", starter::BASIS));
     }
     ctx.answer(&lines.join("\n"), &load_type_object(load_type))?;
     Ok(())

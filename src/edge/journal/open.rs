@@ -8,6 +8,7 @@ use std::thread::sleep;
 use std::time::Duration;
 
 use rusqlite::{Connection, ErrorCode, OpenFlags};
+use serde_json::Value;
 
 use super::at_path;
 use super::backup::{self, RESCUED};
@@ -15,7 +16,7 @@ use super::error::{JournalError, unsound};
 use super::pages::{Found, Pages};
 use super::schema::Owner;
 use super::{Journal, NewEvent, ReadOnly, Uid, UnreadEvents, schema, unread};
-use crate::edge::whole_file;
+use crate::edge::{form, whole_file};
 use crate::firing::{What, Who};
 use crate::kiln::starter;
 use crate::units::Moment;
@@ -110,8 +111,9 @@ impl Journal {
         let mut journal = Self::open(path)?;
         if journal.read_only.is_none() && journal.last_event()?.is_none() {
             let starters = starter::load_types().into_iter().map(|load_type| {
-                let uid = Uid::of_content(&format!("starter load type {}", load_type.name));
                 let what = What::LoadTypeSet(load_type);
+                let said = Value::Object(form::write(&what));
+                let uid = Uid::of_content(&format!("starter load type {said}"));
                 NewEvent { uid, ..NewEvent::new(None, now, Who::Program, what) }
             });
             journal.append_all(&starters.collect::<Vec<_>>(), now)?;

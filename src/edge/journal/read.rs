@@ -24,7 +24,7 @@ pub struct LedgerFilter {
     pub since: Option<Moment>,
     /// Lit (or, if not lit, begun) before.
     pub until: Option<Moment>,
-    /// At most so many, the youngest.
+    /// At most this many, the newest.
     pub limit: Option<u32>,
 }
 

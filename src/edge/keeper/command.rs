@@ -28,7 +28,7 @@ use crate::units::Scale;
 /// the shop's file; "spyhole bell test" tries every way.
 #[derive(Debug, Args)]
 pub struct KeepArgs {
-    /// Print troubles only.
+    /// Print problems only.
     #[arg(long)]
     quiet: bool,
     /// Where no shop is found, do not end: ring for it, and take it up when it is there.

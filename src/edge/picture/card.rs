@@ -152,7 +152,7 @@ impl Card<'_> {
             ("over the target", facts.overshoot_cones.map(|over| between(over, 1, "cones"))),
             (stretch, facts.final_climb.map(|climb| climb.display(self.scale))),
             ("probe at the drop", facts.probe_at_drop.map(|top| top.display(self.scale))),
-            ("at the top", facts.soak_minutes.map(long)),
+            ("soak", facts.soak_minutes.map(long)),
             ("looks", Some(facts.looks.to_string())),
             ("outcome", note.filter(|note| !note.trim().is_empty())),
         ])
@@ -186,8 +186,8 @@ impl Card<'_> {
             ("fuel", some(cost.fuel)),
             ("cones", some(cost.cones)),
             ("materials", some(cost.things)),
-            ("work", some(cost.work)),
-            ("together", Some(money(cost.total))),
+            ("labour", some(cost.work)),
+            ("total", Some(money(cost.total))),
             ("lost", some(cost.loss)),
             ("not known", (!cost.unknown.is_empty()).then(|| cost.unknown.join(", "))),
         ])

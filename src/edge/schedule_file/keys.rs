@@ -39,7 +39,7 @@ pub(super) struct ScheduleKeys {
     pub(super) ware: WareKey,
     /// The cone that has to go down, as potters write it: "018", "05.5", "6".
     pub(super) target: String,
-    /// The make of the cone; "large" and "self-supporting" end at different temperatures.
+    /// The type of the cone; "large" and "self-supporting" end at different temperatures.
     pub(super) family: String,
     /// The temperature of the kiln when it is lit, C. Left out: 20 C.
     #[serde(default, skip_serializing_if = "Number::is_absent")]

@@ -40,14 +40,14 @@ pub fn open(meaning: Meaning, kiln: &KilnScene, context: &Context<'_>) -> Result
         Meaning::Look => look(kiln, context.glimpse),
         Meaning::Reading => step(Title::Reading, kiln, None),
         Meaning::Glow => step(Title::Glow, kiln, Some(words::CAUTION_LOOK)),
-        Meaning::Off => step(Title::Off, kiln, Some(words::CAUTION_OFF)),
+        Meaning::Off => step(Title::Off, kiln, Some(words::caution_off(kiln.fuel))),
         Meaning::Drawn => step(Title::Drawn, kiln, Some(words::CAUTION_DRAW)),
         Meaning::Outcome => outcome(kiln, context.shelves),
         Meaning::Light => light(kiln, context),
         Meaning::Pack => pack(kiln, context),
         Meaning::Turned => step(Title::Turned, kiln, None),
         Meaning::Note => step(Title::Note, kiln, None),
-        Meaning::GiveUp => step(Title::GiveUp, kiln, Some(words::CAUTION_OFF)),
+        Meaning::GiveUp => step(Title::GiveUp, kiln, Some(words::caution_off(kiln.fuel))),
         Meaning::ProbeChanged => Ok(form(Title::ProbeChanged, &kiln.kiln, About::Shop)),
         Meaning::PutOff => put_off(kiln),
         _ => Err(Refusal::NothingIn),
@@ -272,7 +272,7 @@ fn outcome(kiln: &KilnScene, shelves: Option<&str>) -> Result<Form, Refusal> {
 
 fn light(kiln: &KilnScene, context: &Context<'_>) -> Result<Form, Refusal> {
     if kiln.phase == Phase::Aborted {
-        return step(Title::LightAgain, kiln, Some(words::CAUTION_OFF));
+        return step(Title::LightAgain, kiln, Some(words::caution_off(kiln.fuel)));
     }
     let about = planned(kiln)?.ok_or(taken(kiln))?;
     let mut form = begin(Title::Light, kiln, about, context)?;

@@ -101,11 +101,23 @@ pub const TABLE: [Binding; 35] = [
     bind(&[Key::Char('r')], "r", Meaning::Reading, "reading", "note a temperature"),
     bind(&[Key::Char('g')], "g", Meaning::Glow, "glow", "note the colour of the glow"),
     bind(&[Key::Char('o')], "o", Meaning::Off, "off", "the kiln was shut off"),
-    bind(&[Key::Char('d')], "d", Meaning::Drawn, "drawn", "the kiln was drawn"),
+    bind(&[Key::Char('d')], "d", Meaning::Drawn, "drawn", "the kiln was unloaded (drawn)"),
     bind(&[Key::Char('e')], "e", Meaning::Outcome, "outcome", "write how the load came out"),
-    bind(&[Key::Char('f')], "f", Meaning::Light, "light", "the kiln was lit: start a firing"),
+    bind(
+        &[Key::Char('f')],
+        "f",
+        Meaning::Light,
+        "light",
+        "the kiln was lit or switched on: start a firing",
+    ),
     bind(&[Key::Char('p')], "p", Meaning::Pack, "packed", "the kiln was packed"),
-    bind(&[Key::Char('t')], "t", Meaning::Turned, "turned", "burner or switch turned up or down"),
+    bind(
+        &[Key::Char('t')],
+        "t",
+        Meaning::Turned,
+        "turned",
+        "burners or switches were set differently",
+    ),
     bind(&[Key::Char('n')], "n", Meaning::Note, "note", "write a note"),
     bind(&[Key::Char('x')], "x", Meaning::GiveUp, "given up", "the firing was given up"),
     bind(&[Key::Char('b')], "b", Meaning::ProbeChanged, "probe", "its probe was changed or moved"),
@@ -121,7 +133,7 @@ pub const TABLE: [Binding; 35] = [
         "z",
         Meaning::PutOff,
         "put off",
-        "put an alarm off; it comes back by itself",
+        "put off an alarm; it comes back by itself",
     ),
     bind(&[Key::Char('u')], "u", Meaning::Undo, "undo", "strike what was saved last"),
     bind(
@@ -135,8 +147,8 @@ pub const TABLE: [Binding; 35] = [
         &[Key::BackTab, Key::Up, Key::Left],
         "Up",
         Meaning::PreviousKiln,
-        "kiln before",
-        "choose the kiln before (also Shift-Tab)",
+        "previous kiln",
+        "choose the previous kiln (also Shift-Tab)",
     ),
     bind(
         &[Key::Function(2), Key::Control('g')],
@@ -161,13 +173,7 @@ pub const TABLE: [Binding; 35] = [
     ),
     bind(&[Key::Char('/')], "/", Meaning::Find, "find", "find an action by its name"),
     bind(&[Key::Char('c')], "c", Meaning::ChangeScale, "C or F", "temperatures in C or in F"),
-    bind(
-        &[Key::Char('k')],
-        "k",
-        Meaning::ChangeClock,
-        "12 or 24 h",
-        "a clock of 12 or of 24 hours",
-    ),
+    bind(&[Key::Char('k')], "k", Meaning::ChangeClock, "12 or 24 h", "12- or 24-hour clock"),
     bind(&[Key::Char('?'), Key::Char('h')], "?", Meaning::Help, "help", "this list"),
     rehearsing(bind(
         &[Key::Char('+'), Key::Char('=')],
@@ -177,7 +183,7 @@ pub const TABLE: [Binding; 35] = [
         "time runs twice as fast",
     )),
     rehearsing(bind(&[Key::Char('-')], "-", Meaning::Slower, "slower", "time runs half as fast")),
-    bind(&[Key::Control('l')], "Ctrl-L", Meaning::Redraw, "redraw", "draw everything anew"),
+    bind(&[Key::Control('l')], "Ctrl-L", Meaning::Redraw, "redraw", "redraw the screen"),
     bind(
         &[Key::Control('z')],
         "Ctrl-Z",
@@ -264,6 +270,7 @@ fn usual_hints(kiln: Option<&KilnScene>, rehearsal: bool) -> [Meaning; 3] {
     let Some(kiln) = kiln else { return [Meaning::Light, Meaning::Shop, Meaning::Help] };
     let (first, second) = match kiln.todo.task {
         Task::ShutOff => (Meaning::Off, Meaning::Look),
+        Task::AfterCone => (Meaning::Turned, Meaning::Off),
         Task::NextLook => (Meaning::Reading, idle),
         Task::ProbablyDown | Task::Stay | Task::LookDue | Task::LookByEye => {
             (Meaning::Look, Meaning::Off)

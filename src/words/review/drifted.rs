@@ -5,10 +5,10 @@ use crate::review::drift::{Drift, Measure};
 use crate::review::table::fixed;
 use crate::units::{Scale, Span};
 
-/// `The probe on North was changed or moved on 2026-05-03; its error starts anew.`
+/// `The probe on North was changed or moved on 2026-05-03; its error is learned again.`
 pub fn begun_anew(drift: &Drift, ahead: Span) -> Option<String> {
     let (kiln, day) = (&drift.kiln, calendar::day(drift.anew?, ahead));
-    Some(format!("The probe on {kiln} was changed or moved on {day}; its error starts anew."))
+    Some(format!("The probe on {kiln} was changed or moved on {day}; its error is learned again."))
 }
 
 /// `East takes 14 min longer to the drop with gold since 2026-05-03 (+- 4 min): burner, gas pressure,

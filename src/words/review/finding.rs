@@ -82,7 +82,7 @@ fn outcomes_finding(scene: &ReviewScene) -> Finding {
     if let Some(group) = groups.iter().find(worse) {
         return loud(big, format!("{counts} {} came out worse in its later half.", group.group));
     }
-    finding(big, format!("{counts} Nothing can be said yet to go with the misses."))
+    finding(big, format!("{counts} Nothing stands out among the misses yet."))
 }
 
 fn drift_finding(scene: &ReviewScene, scale: Scale) -> Finding {
@@ -170,7 +170,7 @@ fn evenness_finding(scene: &ReviewScene, scale: Scale) -> Finding {
     match widest {
         None => finding(
             "no cones",
-            "No cones were read on the shelves: read some after drawing, and write them with the outcome.",
+            "No cones were read on the shelves: read some after unloading, and write them with the outcome.",
         ),
         Some(map) => {
             let spread = fixed(scale.degrees(map.spread_c), 0);
@@ -201,7 +201,7 @@ fn cost_finding(scene: &ReviewScene) -> Finding {
         );
     } else if all.incomplete > 0 {
         say.push_str(&format!(
-            " Of {} of {} loads a part is not known.",
+            " For {} of {} loads part of the cost is unknown.",
             all.incomplete, all.loads
         ));
     }

@@ -235,9 +235,10 @@ fn law_a_changed_probe_is_told_by_review_and_advice() {
     assert!(said.contains("10 past firings") && !said.contains("probe changed"), "{said}");
     at(&["probe-changed", "North", "--at", "2025-01-23T12:00:00+00:00"]);
     let told = at(&advise);
-    assert!(told.contains("a probe changed on 2025-01-23 (its error starts anew)"), "{told}");
+    assert!(told.contains("a probe changed on 2025-01-23 (its error is learned again)"), "{told}");
     let drift = at(&["review", "drift"]);
-    let remark = "The probe on North was changed or moved on 2025-01-23; its error starts anew.";
+    let remark =
+        "The probe on North was changed or moved on 2025-01-23; its error is learned again.";
     assert!(drift.contains(remark) && !drift.contains("review accept probe"), "{drift}");
     at(&["review", "drift", "--picture", folder.path().join("drift.svg").to_str().unwrap()]);
 }

@@ -111,7 +111,7 @@ fn law_rare_fields_wait_until_they_are_asked_for() {
             assert!(!shown.contains("packed by   who"), "{shown}");
             desk.press(Key::Tab);
         }
-        for label in ["pieces", "worth", "packed by", "cones stand", "guide", "guard", "cones are"]
+        for label in ["pieces", "worth", "packed by", "cones stand", "guide", "guard", "cone type"]
         {
             let shown = text(&desk.draw(size.0, size.1, PLAIN));
             assert!(shown.contains(&format!("> {label}")), "{shown}");

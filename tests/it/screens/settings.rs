@@ -50,7 +50,7 @@ fn law_how_things_are_shown_is_kept_for_the_shop() {
     let house = desk.settings.clone().unwrap().house.unwrap();
     assert_eq!(house.draw_below, Some(Celsius(80.0)));
     desk.type_in("\n\t\tschedules\n");
-    assert!(problem(&desk).contains("is no whole path"), "{}", problem(&desk));
+    assert!(problem(&desk).contains("is not a full path"), "{}", problem(&desk));
 }
 
 /// Through the store of a real shop: the very files the command line reads, whole or not at all.

@@ -86,7 +86,7 @@ fn law_every_key_is_in_the_pages_of_the_help() {
 #[test]
 fn law_the_teacher_is_heard_out() {
     let teacher = "5 of 5: Heron is off and cools for hours; opened hot, ware cracks. + makes time \
-                   run faster. A forecast is as good as what is noted: u strikes it, l notes it anew, \
+                   run faster. A forecast is as good as what is noted: u strikes it, l records it again, \
                    and nothing of it is kept when the lesson is over.";
     let mut desk = Desk::busy().after("llds\n");
     (desk.guidance, desk.app.rehearsal) = (Some(teacher), true);

@@ -21,7 +21,7 @@ use crate::words;
 pub enum FiringCommand {
     /// Write down what was packed into a kiln, before it is lit. Packing it again changes what was said; what is left out stays.
     Pack(Entered<{ Kind::Packed as i64 }, true>),
-    /// Write down that a kiln was lit, with which load and to which cone.
+    /// Write down that a kiln was lit (an electric kiln: switched on), with which load and to which cone.
     Light(Entered<{ Kind::Lit as i64 }, true>),
     /// Write down a temperature, read by hand.
     Read(Entered<{ Kind::Reading as i64 }, false>),
@@ -33,13 +33,13 @@ pub enum FiringCommand {
     Turn(Entered<{ Kind::Turned as i64 }, false>),
     /// Write down a remark.
     Note(Entered<{ Kind::Note as i64 }, false>),
-    /// Write down that a kiln was switched off at the end of its firing.
+    /// Write down that a kiln was shut off at the end of its firing.
     Off(Entered<{ Kind::Off as i64 }, false>),
-    /// Write down that a firing was given up before its end: the gas failed, or it was switched off early.
+    /// Write down that a firing was given up before its end: the gas failed, or it was shut off early.
     Abort(Entered<{ Kind::Aborted as i64 }, false>),
     /// Write down that a firing that was given up was lit again. Purge a hot gas kiln first.
     Resume(Entered<{ Kind::Resumed as i64 }, false>),
-    /// Write down that the cooled kiln was unpacked.
+    /// Write down that the cooled kiln was unloaded (drawn).
     Drawn(Entered<{ Kind::Drawn as i64 }, false>),
     /// Write down how the load came out: under, good or over.
     Outcome(Entered<{ Kind::Outcome as i64 }, false>),
@@ -47,7 +47,7 @@ pub enum FiringCommand {
     Strike(StrikeArgs),
     /// Show every kiln that is packed, lit or cooling.
     Status(StatusArgs),
-    /// List past firings, the youngest first.
+    /// List past firings, newest first.
     Ledger(LedgerArgs),
     /// Show every event of one firing, struck ones included.
     History(HistoryArgs),
@@ -62,7 +62,7 @@ pub struct StatusArgs {
 
 #[derive(Debug, Args)]
 pub struct StrikeArgs {
-    /// The number of the event, as it was answered; the last one if left out.
+    /// The number of the event, as printed when it was saved; the last one if left out.
     #[arg(value_parser = event_id)]
     pub event: Option<EventId>,
     /// Why it is taken back.
@@ -84,7 +84,7 @@ pub struct LedgerArgs {
     /// Only firings lit at or after this time, for example 2026-01-01T00:00:00+01:00.
     #[arg(long, value_name = "TIME")]
     pub since: Option<String>,
-    /// At most so many, the youngest.
+    /// At most this many, the newest.
     #[arg(long, default_value_t = 20)]
     pub limit: u32,
 }

@@ -11,11 +11,13 @@ use crate::edge::form;
 use crate::edge::house_file::House;
 use crate::edge::journal::{Journal, JournalError, PAST_FIRINGS, StoredEvent};
 use crate::edge::shop::advised::advised;
-use crate::firing::{Event, EventId, Firing, FiringId, Fold, Kind, Refusal, Seen, Shop, What, Who};
+use crate::firing::{
+    After, Event, EventId, Firing, FiringId, Fold, Kind, Refusal, Seen, Shop, What, Who,
+};
 use crate::forecast::misfit::{Against as MisfitAgainst, misfit};
 use crate::glow::GlowWord;
 use crate::kiln::same_name;
-use crate::units::{Celsius, Moment};
+use crate::units::{Celsius, Moment, Scale};
 use crate::words;
 
 const NO_CONE_SEEN: &str = "a look says what at least one cone does: add --target, --guide or --guard with standing, leaning, half or down";
@@ -29,29 +31,37 @@ pub fn unusable(lack: Lack) -> anyhow::Error {
     .into()
 }
 
-/// What was done, up to its time.
-fn done(what: &What, ctx: &Context<'_>) -> String {
-    match what {
-        What::Reading(celsius) => format!("read {} at", celsius.display(ctx.scale)),
-        What::Look(look) => format!("looked at, {}, at", words::look_phrase(look)),
-        What::Glow(glow) if glow.colour == GlowWord::NoGlow => "does not glow yet, at".into(),
-        What::Glow(glow) => format!("glows {} at", glow.colour),
-        What::Turned { to } => format!("turned to {to} at"),
-        What::Note { .. } => "noted at".into(),
-        What::Aborted { .. } => "given up at".into(),
-        What::Resumed => "resumed at".into(),
-        What::Outcome(outcome) => format!("came out {}, noted at", outcome.verdict),
-        _ => format!("{} at", Kind::of(what)),
-    }
+/// What was done, and when.
+fn done(what: &What, kiln: &str, at: &str, scale: Scale) -> String {
+    let done = match what {
+        What::Look(look) => {
+            return format!("Looked at {kiln} at {at}: {}.", words::look_phrase(look));
+        }
+        What::Note { .. } => return format!("Note on {kiln} saved at {at}."),
+        What::Reading(celsius) => format!("read {}", celsius.display(scale)),
+        What::Glow(glow) if glow.colour == GlowWord::NoGlow => "does not glow yet,".into(),
+        What::Glow(glow) => format!("glows {}", glow.colour),
+        What::Turned { to } => format!("set to {to}"),
+        What::Aborted { .. } => "given up".into(),
+        What::Resumed => "lit again".into(),
+        What::Drawn => "unloaded".into(),
+        What::Outcome(outcome) => format!("came out {}, noted", outcome.verdict),
+        _ => Kind::of(what).to_string(),
+    };
+    format!("{kiln} {done} at {at}.")
 }
 
 /// What is to be said after it.
-fn next(what: &What, kiln: &str) -> Option<String> {
-    match what {
-        What::Look(look) if look.target == Some(Seen::Down) => Some(format!(
+fn next(what: &What, kiln: &str, after: Option<After>, scale: Scale) -> Option<String> {
+    match (what, after) {
+        (What::Look(look), Some(After { leg, .. })) if look.target == Some(Seen::Down) => {
+            let order = words::leg_order(&leg, scale);
+            Some(format!("The target is down: turn {kiln} down to {order}, as its schedule says."))
+        }
+        (What::Look(look), None) if look.target == Some(Seen::Down) => Some(format!(
             "The target is down: shut it off now, then say so with \"spyhole off {kiln}\"."
         )),
-        What::Resumed => Some("Caution: never relight a hot gas kiln without purging it first; the maker's manual comes before this program.".into()),
+        (What::Resumed, _) => Some("Caution: never relight a hot gas kiln without purging it first; the maker's manual comes before this program.".into()),
         _ => None,
     }
 }
@@ -72,7 +82,15 @@ pub fn doubted(
         }
         Some(Doubtful::Look(question)) => ask(&question, ctx),
         Some(Doubtful::OffUnseen) => ask(&words::off_unseen(against.kiln), ctx),
-        Some(Doubtful::FarCone(cone, load)) => cone_answer::ask_of_distance(ctx, cone, load),
+        Some(Doubtful::FarCone(cone, load)) => {
+            let meant = cone_answer::sentence(cone, load.family, ctx.scale);
+            let remark = format!("{} {meant}", words::cone_far_from(cone, load));
+            let unless = "nothing was written: give the cone you mean with --cone";
+            ctx.asks_whether_meant(&remark, "", unless)
+        }
+        Some(Doubtful::OtherCone(schedule, target)) => {
+            ask(&words::schedule_to_other_cone(schedule, target), ctx)
+        }
         Some(Doubtful::Misfit(misfit, read)) => {
             ask(&words::misfit(&misfit, (at, read), &ctx.dial()), ctx)
         }
@@ -143,18 +161,24 @@ pub(super) fn enter(said: &Said, ctx: &mut Context<'_>) -> anyhow::Result<()> {
     if let Some(misfit) = misfit.as_ref().filter(|misfit| misfit.is_asked && ctx.interactive) {
         ask(&misfit.said, ctx)?;
     }
-    let (done, next) = (done(&what, ctx), next(&what, &said.kiln));
+    let wanted = what.clone();
     let mut object = Map::new();
     let fields = form::write(&what);
     let appended = journal.append_checked(&ctx.event(Some(firing), at, what), ctx.now)?;
     let state = journal.state_of(firing)?;
+    let after = match wanted {
+        What::Look(_) => journal.firing(firing)?.after_cone(ctx.now),
+        _ => None,
+    };
+    let next = next(&wanted, &said.kiln, after, ctx.scale);
     object.insert("event_id".into(), appended.id.0.into());
     object.insert("firing".into(), firing.0.into());
     object.insert("kiln".into(), kiln.clone().into());
     object.insert("at".into(), ctx.stamp(at.moment).into());
     object.insert("state".into(), state.name().into());
     object.extend(fields);
-    let mut sentence = format!("{kiln} {done} {}. Event {}.", ctx.clock(at.moment), appended.id);
+    let done = done(&wanted, &kiln, &ctx.clock(at.moment), ctx.scale);
+    let mut sentence = format!("{done} Event {}.", appended.id);
     if let Some(Misfitting { said, before, .. }) = misfit {
         let doubt = format!("{said} {}", words::strike_misfit(appended.id, before));
         sentence += &format!("\n{doubt}");

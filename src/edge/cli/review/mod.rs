@@ -39,7 +39,7 @@ pub enum ReviewCommand {
     Drift(DriftArgs),
     /// Say how far each load type really forgives, from overshoot and outcome.
     Tolerance(TableArgs),
-    /// Map the kiln from the cones read on its shelves after drawing.
+    /// Map the kiln from the cones read on its shelves after unloading.
     Evenness(PictureArgs),
     /// Add up what loads cost and what the misses lost, and say what late looks had in common.
     Cost(CostArgs),
@@ -110,7 +110,7 @@ impl PictureArgs {
 
 #[derive(Debug, Args)]
 pub struct OutcomesArgs {
-    /// What loads are told apart by: load, kiln, schedule, season or month.
+    /// Group loads by: load, kiln, schedule, season or month.
     #[arg(long, default_value = "load", value_parser = by)]
     by: By,
     #[command(flatten)]
@@ -144,7 +144,7 @@ minutes to pack and draw a load. A firing's own meter readings and materials are
   spyhole note North \"used 3.5 g gold\""
 )]
 pub struct CostArgs {
-    /// What costs are told apart by: load, kiln or month.
+    /// Group costs by: load, kiln or month.
     #[arg(long, default_value = "load", value_parser = cost_by)]
     by: By,
     /// The list of prices, a CSV file "from,what,of,value,unit"; otherwise the one beside the shop's file.
@@ -179,7 +179,7 @@ fn cost_by(text: &str) -> Result<By, String> {
 fn named(known: &[By], what: &str, text: &str) -> Result<By, String> {
     known.iter().copied().find(|by| by.name() == text).ok_or_else(|| {
         let names: Vec<&str> = known.iter().map(|by| by.name()).collect();
-        format!("{what} can be told apart by {}", names.join(", "))
+        format!("{what} can be grouped by {}", names.join(", "))
     })
 }
 

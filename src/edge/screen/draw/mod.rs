@@ -344,7 +344,7 @@ impl<'a> Picture<'a> {
 
     /// `Heron (o) watch`, in so many columns: where the name is too long, it gives way.
     fn name_and_state(&self, kiln: &KilnScene, columns: u16) -> String {
-        let state = format!(" {} {}", self.theme.shape(kiln.phase), kiln.phase);
+        let state = format!(" {} {}", self.theme.shape(kiln.phase), words::phase_word(kiln.phase));
         let room = usize::from(columns).saturating_sub(state.chars().count());
         format!("{}{state}", words::shortened(&kiln.kiln, room))
     }

@@ -109,8 +109,11 @@ impl Form {
             }
             Doubtful::Look(question) => words::enter_again(question),
             Doubtful::OffUnseen => words::off_again(&words::off_unseen(&self.kiln)),
-            Doubtful::FarCone(cone, load) => words::cone_far_from(*cone, load),
-            Doubtful::Name(like) => words::name_again(like),
+            Doubtful::FarCone(cone, load) => words::meant_again(&words::cone_far_from(*cone, load)),
+            Doubtful::OtherCone(schedule, target) => {
+                words::meant_again(&words::schedule_to_other_cone(*schedule, *target))
+            }
+            Doubtful::Name(like) => words::meant_again(&words::looks_like(like)),
         }
     }
 

@@ -1,7 +1,7 @@
 //! A column for each month: how many loads and how many of them missed, or what they cost and lost.
 //!
 //! ```text
-//! loads of each month, and light the misses      12
+//! each month, dark: loads; light: misses      12
 //!           :::
 //! ###  ###  ###  :::
 //! ###  ###  ###  ###

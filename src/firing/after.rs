@@ -1,0 +1,53 @@
+//! What a schedule orders after the cone: falls and holds that begin when the target is down.
+//!
+//! They are planned from the end of heating; here they run from the look that saw the target down, since
+//! the cone ends the heating and not the clock. Until the last of them is over the kiln stays on.
+
+use super::fold::Firing;
+use crate::schedule::Leg;
+use crate::units::{Celsius, Moment, Span};
+
+/// One order of a schedule after the cone, from when to when.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct After {
+    pub leg: Leg,
+    pub since: Moment,
+    pub until: Moment,
+}
+
+/// The legs of a plan up to the cone, where it is last at its highest temperature, and those after it.
+pub fn at_the_cone(corners: &[(Span, Celsius)]) -> (Vec<Leg>, Vec<Leg>) {
+    let top = corners.iter().map(|(_, t)| t.0).fold(f64::NEG_INFINITY, f64::max);
+    let heated = corners.iter().rposition(|(_, t)| t.0 >= top).unwrap_or(0);
+    Leg::between(corners).partition(|leg| leg.segment < heated)
+}
+
+impl Firing {
+    /// What is ordered after the drop, from the first look that saw the target down by `now`.
+    fn ordered_after(&self, now: Moment) -> Vec<After> {
+        let Some(down) = self.down_by(now) else { return Vec::new() };
+        let (_, legs) = at_the_cone(&self.plan);
+        let Some(ends) = legs.first().map(|leg| leg.starts) else { return Vec::new() };
+        let at = |elapsed: Span| down.first.at + Span(elapsed.0 - ends.0);
+        let after = |leg: Leg| After { leg, since: at(leg.starts), until: at(leg.ends()) };
+        legs.into_iter().map(after).collect()
+    }
+
+    /// The order after the cone that is to be followed at `now`, while the kiln is on; nothing where the
+    /// schedule ends with the cone, or the last order is over.
+    pub fn after_cone(&self, now: Moment) -> Option<After> {
+        self.last_after(now).filter(|after| now < after.until)
+    }
+
+    /// The same, or the last order where all are over.
+    pub fn last_after(&self, now: Moment) -> Option<After> {
+        let orders = self.ordered_after(now);
+        orders.iter().find(|after| now < after.until).or(orders.last()).copied()
+    }
+
+    /// From when the kiln should be off: from the drop, or the end of what is ordered after it.
+    pub fn off_from(&self, now: Moment) -> Option<Moment> {
+        let last = self.ordered_after(now).last().map(|after| after.until);
+        last.or_else(|| self.down_by(now).map(|down| down.first.at))
+    }
+}
