@@ -34,6 +34,9 @@ pub const LOOK_BY_EYE_EVERY: Span = Span::minutes(30);
 /// A step of the schedule that nobody recorded is past after this long, and may have been taken
 /// so much before its time.
 pub const STEP_PAST: Span = Span::minutes(60);
+/// So far below what is ordered after the cone a kiln has gone out, C (a guess: a controlled fall runs behind or
+/// ahead of its order by less).
+const BELOW_ORDER_C: f64 = 60.0;
 pub const STEP_EARLY: Span = Span::minutes(15);
 /// So far above the temperature below which it is drawn, C, a kiln is too hot again (rule of thumb).
 pub const TOO_HOT_AGAIN_C: f64 = 10.0;
@@ -307,10 +310,7 @@ impl<'a> Eye<'a> {
             Some((step.at, step.leg))
         };
         let (step, leg) = match (self.after_cone, self.firing.down_by(self.now)) {
-            // A controller does not know that the cone has ended the heating.
-            (Some(after), Some(down)) if self.plan.by_hand || after.since == down.first.at => {
-                (after.since, after.leg)
-            }
+            (Some(after), Some(_)) if self.plan.by_hand => (after.since, after.leg),
             (_, Some(_)) => return None,
             (_, None) => planned()?,
         };
@@ -331,9 +331,14 @@ impl<'a> Eye<'a> {
             self.allowed_climb().and_then(|allowed| climb::too_fast(&self.good, allowed, self.now));
         let fallen = self.good.last().map_or(Figure::None, |(_, t)| Figure::Temperature(*t));
         let mut found = vec![(Task::TooFast, too_fast, figure.clone())];
-        if self.after_cone.is_none() {
+        let ordered = |at: &(Moment, Celsius)| {
+            self.after_cone.is_some_and(|after| at.1.0 > after.leg.to.0 - BELOW_ORDER_C)
+        };
+        if !self.good.last().is_some_and(ordered) {
             let falls = climb::falls_as_if_off(&self.good);
             found.push((Task::OffNotRecorded, falls, fallen));
+        }
+        if self.after_cone.is_none() {
             found.push((Task::Stalled, stalled, figure));
         }
         found.extend(self.probe_trouble());

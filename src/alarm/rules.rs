@@ -93,7 +93,7 @@ pub const RULES: [AlarmRule; 18] = [
     AlarmRule {
         task: ShutOff,
         priority: Highest,
-        enters: "the target cone was seen down, or the advice is to shut off, what the schedule orders after the cone is over, and off is not recorded",
+        enters: "the target cone was seen down, or the advice is to shut off, what the schedule orders after the cone is over or no setting was recorded for it, and off is not recorded",
         leaves: "off is recorded, or the firing is given up",
         consequence: "the load goes on firing: over-fired metal and glaze cannot be brought back",
         response: "shut the kiln off now, then record off",
@@ -169,7 +169,7 @@ pub const RULES: [AlarmRule; 18] = [
     AlarmRule {
         task: OffNotRecorded,
         priority: High,
-        enters: "the temperature has fallen {fallen_by} below its peak and still falls, the schedule orders nothing after the cone now, and off is not recorded",
+        enters: "the temperature has fallen {fallen_by} below its peak and still falls, further than the schedule orders after the cone, and off is not recorded",
         leaves: "off is recorded, or the temperature is back within {back_within} of its peak",
         consequence: "a flame that went out unseen lets gas into the room, and the record is wrong",
         response: "go to the kiln. Off on purpose: record off. Gas gone out: touch no switch, keep flames away, shut the gas, ventilate, leave if you smell gas, and never relight a hot gas kiln without purging it. Electric: check switch and fuse as the maker's manual says",

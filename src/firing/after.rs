@@ -7,6 +7,9 @@ use super::fold::Firing;
 use crate::schedule::Leg;
 use crate::units::{Celsius, Moment, Span};
 
+/// A setting recorded so shortly before the look that saw the target down was made for it (a guess).
+const TURNED_BEFORE: Span = Span::minutes(10);
+
 /// One order of a schedule after the cone, from when to when.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub struct After {
@@ -33,21 +36,30 @@ impl Firing {
         legs.into_iter().map(after).collect()
     }
 
-    /// The order after the cone that is to be followed at `now`, while the kiln is on; nothing where the
-    /// schedule ends with the cone, or the last order is over.
-    pub fn after_cone(&self, now: Moment) -> Option<After> {
-        self.last_after(now).filter(|after| now < after.until)
+    /// Whether a setting was recorded for what is ordered after the drop. Until then the kiln goes on as it
+    /// heated, and is to be shut off.
+    fn is_turned_down(&self, down: Moment, now: Moment) -> bool {
+        self.turned.iter().any(|(at, _)| (down - TURNED_BEFORE..=now).contains(at))
     }
 
-    /// The same, or the last order where all are over.
+    /// The order after the cone that is followed at `now`, while the kiln is on; nothing where the schedule
+    /// ends with the cone, no setting was recorded since, or the last order is over.
+    pub fn after_cone(&self, now: Moment) -> Option<After> {
+        let down = self.down_by(now)?.first.at;
+        let followed = self.is_turned_down(down, now);
+        self.last_after(now).filter(|after| followed && now < after.until)
+    }
+
+    /// The order of that moment, followed or not, or the last one where all are over.
     pub fn last_after(&self, now: Moment) -> Option<After> {
         let orders = self.ordered_after(now);
         orders.iter().find(|after| now < after.until).or(orders.last()).copied()
     }
 
-    /// From when the kiln should be off: from the drop, or the end of what is ordered after it.
+    /// From when the kiln should be off: from the drop, or the end of what is followed after it.
     pub fn off_from(&self, now: Moment) -> Option<Moment> {
+        let down = self.down_by(now)?.first.at;
         let last = self.ordered_after(now).last().map(|after| after.until);
-        last.or_else(|| self.down_by(now).map(|down| down.first.at))
+        last.filter(|_| self.is_turned_down(down, now)).or(Some(down))
     }
 }

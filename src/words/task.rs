@@ -102,16 +102,26 @@ pub(super) fn sentence(kiln: &KilnScene, now: Moment, dial: &Dial<'_>) -> String
     let clock = |moment| dial.time_and_day(moment, now);
     let off = || clock(kiln.off.unwrap_or(now));
     match task {
-        Task::ShutOff => format!(
-            "Shut off {name} now: {} {}, {}.",
-            if kiln.after_cone.is_some() {
-                "the schedule's last order was over"
-            } else {
-                "the target was seen down"
-            },
-            at(*moment),
-            since_then(now - *moment)
-        ),
+        Task::ShutOff => match kiln.after_cone {
+            Some(After { leg, until, .. }) if *moment < until => format!(
+                "Shut off {name} now, or follow its schedule: {} until {}. Record the setting. The target \
+                 was seen down {}, {}.",
+                leg_order(&leg, dial.scale),
+                clock(until),
+                at(*moment),
+                since_then(now - *moment)
+            ),
+            after => format!(
+                "Shut off {name} now: {} {}, {}.",
+                if after.is_some() {
+                    "the schedule's last order was over"
+                } else {
+                    "the target was seen down"
+                },
+                at(*moment),
+                since_then(now - *moment)
+            ),
+        },
         Task::ProbablyDown => format!(
             "Look at {name} now: its target most likely went down {}, {}. Shut off if it \
              is down.",

@@ -300,12 +300,15 @@ fn falls_and_holds(events: &[(f64, What)]) -> Firing {
 #[test]
 fn law_what_is_ordered_after_the_cone_is_followed_before_the_kiln_is_shut_off() {
     let mut events = vec![(4.2, look(Some(Seen::Down), None))];
+    // Until a setting is recorded nobody knows that the kiln was turned down.
+    assert_eq!(entering(&falls_and_holds(&events), 4.25), [(Task::ShutOff, 4.2)]);
+    events.push((4.22, What::Turned { to: "low".into() }));
     let readings = [(4.4, 714.0), (4.5, 700.0), (4.7, 684.0), (4.9, 684.0), (5.1, 684.0)];
     events.extend(readings.map(|(hours, c)| read(hours, c)));
     events.push((4.6, look(Some(Seen::Down), Some(Seen::Leaning))));
     let firing = falls_and_holds(&events);
-    // It runs from the drop, which came later than planned, and is answered by the setting.
-    assert_eq!(entering(&firing, 4.25), [(Task::Step, 4.2)]);
+    // It runs from the drop, which came later than planned.
+    assert_eq!(entering(&firing, 4.25), []);
     assert_eq!(entering(&firing, 4.75), [], "a controller takes the second order");
     assert_eq!(entering(&firing, 5.15), []);
     let by_hand = Plan { by_hand: true, ..Plan::default() };
@@ -317,6 +320,10 @@ fn law_what_is_ordered_after_the_cone_is_followed_before_the_kiln_is_shut_off() 
     assert_eq!(found_with(&firing, &by_hand, Some(5.0), 4.75), []);
     // When the last order is over it is to be shut off.
     assert_eq!(has(&firing, 5.25, Task::ShutOff), Some(5.2));
+    // One that falls far below what is ordered has gone out.
+    events.retain(|(hours, _)| *hours < 4.85);
+    events.push(read(4.9, 590.0));
+    assert_eq!(has(&falls_and_holds(&events), 4.95, Task::OffNotRecorded), Some(4.9));
 }
 
 #[test]
@@ -325,7 +332,12 @@ fn law_a_plan_asks_for_no_step_after_the_cone_before_the_cone_is_down() {
     let kiln = Kiln { fuel: Fuel::Gas, ..Kiln::undescribed("North") };
     let plan = plan::plan(LIT, &firing.plan, Some(&kiln));
     assert_eq!(plan.steps, []);
-    let advice =
-        advise(&question(&falls_and_holds(&[(4.2, look(Some(Seen::Down), None))]), &[], at(4.3)));
-    assert_eq!((advice.say, advice.overshoot), (Task::AfterCone, None));
+    let down = (4.2, look(Some(Seen::Down), None));
+    let turned = (4.25, What::Turned { to: "low".into() });
+    let say = |events: &[(f64, What)]| {
+        let advice = advise(&question(&falls_and_holds(events), &[], at(4.3)));
+        (advice.say, advice.overshoot.is_some())
+    };
+    assert_eq!(say(std::slice::from_ref(&down)), (Task::ShutOff, true));
+    assert_eq!(say(&[down, turned]), (Task::AfterCone, false));
 }

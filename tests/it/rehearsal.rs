@@ -7,6 +7,7 @@ use spyhole::testing::edge::screen::app::{App, Context, Effect};
 use spyhole::testing::edge::screen::key::named_keys;
 use spyhole::testing::edge::screen::unwritten::reason;
 use spyhole::testing::edge::shop::store::Behind;
+use spyhole::testing::scene::Role;
 use spyhole::testing::scene::{Floor, KilnScene};
 use spyhole::testing::words::{self, Lesson};
 
@@ -106,14 +107,11 @@ impl Trainee {
 
     /// Notes a look with what these cones are said to do.
     fn note(&mut self, look: Look) {
-        let keys: String = self
-            .kiln(PRACTICE_KILN)
-            .cones
-            .iter()
-            .map(|cone| {
-                words::letter(spyhole::testing::scene::seen_of(&look, cone.role).unwrap().name())
-            })
-            .collect();
+        // The target is asked for first, then the others from the coolest on.
+        let mut cones: Vec<_> = self.kiln(PRACTICE_KILN).cones.iter().collect();
+        cones.sort_by_key(|cone| cone.role != Role::Target);
+        let seen = |role| spyhole::testing::scene::seen_of(&look, role).unwrap().name();
+        let keys: String = cones.iter().map(|cone| words::letter(seen(cone.role))).collect();
         self.press(&format!("l{keys}\n"));
         assert!(self.app.form.is_none(), "{:?}", self.app.form);
     }

@@ -258,7 +258,7 @@ fn law_a_firing_is_begun_in_an_empty_kiln_while_another_burns() {
     assert_eq!(desk.app.kiln(&desk.scene()).unwrap().kiln, "Heron");
     desk.play("4add a kiln\nGrebe\t1\n!!!f");
     let shown = text(&desk.draw(80, 24, PLAIN));
-    assert!(shown.contains("Heron is alight already."), "{shown}");
+    assert!(shown.contains("Heron is firing already."), "{shown}");
     assert!(shown.contains("1 Wren") && shown.contains("2 Grebe"), "{shown}");
     desk.type_in("2");
     let form = desk.app.form.as_ref().unwrap();

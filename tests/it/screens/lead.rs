@@ -148,7 +148,7 @@ fn law_the_schedules_that_fit_come_first() {
         ["none", "Lustre and gold", "Gold in a gas kiln", "Decals on earthenware, last time"];
     assert_eq!(gold[..4], first);
     assert!(gold[4..].iter().all(|name| name.ends_with(')')), "{gold:?}");
-    let shown = text(&desk.draw(120, 40, PLAIN));
+    let shown = text(&desk.draw(120, 60, PLAIN));
     assert!(gold.iter().all(|name| shown.contains(name.as_str())), "{shown}");
     for size in [(80, 24), (40, 12)] {
         let shown = text(&desk.draw(size.0, size.1, PLAIN));

@@ -303,7 +303,7 @@ fn law_what_comes_next_is_in_the_order_of_time_and_due_things_stay() {
     assert_eq!(words::agenda_line(&coming[0], desk.now, &DIAL), "now look at Heron");
     let lines: Vec<String> =
         coming.iter().map(|one| words::agenda_line(one, desk.now, &DIAL)).collect();
-    assert!(lines.contains(&"14:37 watch of Otter begins".to_owned()), "{lines:?}");
+    assert!(lines.contains(&"14:37 Otter's watch begins".to_owned()), "{lines:?}");
     assert!(lines.contains(&"14:52 Otter's cone likely drops".to_owned()), "{lines:?}");
     // Heron's likely drop passes; its look stays due.
     desk.now = NOW + Span::minutes(30);
