@@ -25,6 +25,7 @@ use rand_pcg::Pcg64Mcg;
 use spyhole::testing::cone::{Cone, Family};
 use spyhole::testing::edge::journal::{Journal, JournalError, NewEvent, Uid};
 use spyhole::testing::edge::prices_file;
+use spyhole::testing::firing::event::Counted;
 use spyhole::testing::firing::event::Outcome;
 use spyhole::testing::firing::event::{Look, Packing, ShelfCone};
 use spyhole::testing::firing::{
@@ -390,7 +391,13 @@ fn made_up(id: i64, chance: &mut Pcg64Mcg) -> Firing {
         off: Some(at(off)),
         outcome: Some((
             at(off + 14.0),
-            Outcome { verdict, note: String::new(), shelves, loss: None },
+            Outcome {
+                verdict,
+                note: String::new(),
+                shelves,
+                loss: None,
+                counted: Counted::default(),
+            },
         )),
         state: State::Closed,
         ..Firing::default()

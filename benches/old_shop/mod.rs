@@ -6,6 +6,7 @@ use std::path::Path;
 
 use spyhole::testing::cone::{Cone, Family};
 use spyhole::testing::edge::journal::{Journal, NewEvent, Uid};
+use spyhole::testing::firing::event::Counted;
 use spyhole::testing::firing::event::Look;
 use spyhole::testing::firing::event::Outcome;
 use spyhole::testing::firing::{ConePack, FiringId, Lit, Seen, Verdict, What, Who};
@@ -91,5 +92,8 @@ fn run(id: FiringId, lit: Moment, seed: i64, ends: bool, events: &mut Vec<NewEve
     then(700, What::Drawn);
     let verdict = if seed % 17 == 0 { Verdict::Over } else { Verdict::Good };
     let (note, shelves) = ("bright".into(), vec![]);
-    then(720, What::Outcome(Outcome { verdict, note, shelves, loss: None }));
+    then(
+        720,
+        What::Outcome(Outcome { verdict, note, shelves, loss: None, counted: Counted::default() }),
+    );
 }

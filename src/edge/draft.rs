@@ -199,6 +199,9 @@ impl Draft {
         }
         let read = form::read(self.kind, Fields::new(fields));
         let mut what = read.map_err(|error| match error {
+            FieldError::Missing { key, .. } if !self.kind.field(key).missing.is_empty() => {
+                Lack::Missing(self.kind.field(key))
+            }
             FieldError::Refused { reason, .. } => Lack::Wrong(reason),
             other => Lack::Wrong(other.to_string()),
         })?;

@@ -25,7 +25,7 @@ pub enum FieldError {
 }
 
 /// One object, taken apart key by key; [`Fields::finish`] reports what nobody asked for.
-#[derive(Debug)]
+#[derive(Debug, Clone)]
 pub struct Fields {
     /// What was not asked for yet; an object has few keys, so they are searched one by one.
     left: Vec<(String, Value)>,

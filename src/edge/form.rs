@@ -10,7 +10,7 @@ use super::fields::{FieldError, Fields};
 use crate::closed::Word;
 use crate::cone::{Cone, Family, chart};
 use crate::firing::event::{
-    ConePack, Fullness, GlowSeen, Lit, Look, Outcome, Packing, Seen, ShelfCone, Verdict,
+    ConePack, Counted, Fullness, GlowSeen, Lit, Look, Outcome, Packing, Seen, ShelfCone, Verdict,
 };
 use crate::firing::fields::{Field, Of};
 use crate::firing::mark::{ForecastBy, Mark, When};
@@ -82,8 +82,11 @@ forms! {
     Aborted: (What::Aborted { reason }) [reason "reason"];
     Resumed: (What::Resumed) [];
     Drawn: (What::Drawn) [];
-    Outcome: (What::Outcome(Outcome { verdict, note, shelves, loss }))
-        [verdict "result", note "note", shelves "shelves", loss "loss"];
+    Outcome: (What::Outcome(Outcome {
+            verdict, note, shelves, loss, counted: Counted { good, under, over, broken, not_fired }
+        }))
+        [verdict "result", note "note", shelves "shelves", loss "loss", good "good",
+         under "under", over "over", broken "broken", not_fired "not_fired"];
     Acknowledged: (What::Acknowledged { alarm }) [alarm "alarm"];
     Shelved: (What::Shelved { alarm, length }) [alarm "alarm", length "length_min"];
     Called: (What::Called) [];
@@ -195,7 +198,6 @@ parts! {
     Seen: word, |seen| seen.name().into();
     GlowWord: word, |colour| colour.name().into();
     Room: word, |room| room.name().into();
-    Verdict: word, |verdict| verdict.name().into();
     When: word, |when| when.name().into();
     ForecastBy: word, |by| by.name().into();
     Family: |from, field| from.optional_family(field.key), |family| family.name().into();
@@ -336,6 +338,30 @@ impl Stored for Option<ConePack> {
         if let Some(pack) = self {
             pack.put(key, into);
         }
+    }
+}
+
+/// Where it is left out it follows from the pieces counted.
+impl Stored for Verdict {
+    fn take(from: &mut Fields, kind: Kind, key: &'static str) -> Result<Verdict, FieldError> {
+        let field = kind.field(key);
+        if let Some(said) = word(from, field)? {
+            return Ok(said);
+        }
+        let mut rest = from.clone();
+        let mut count = |key| Stored::take(&mut rest, kind, key);
+        let counted = Counted {
+            good: count("good")?,
+            under: count("under")?,
+            over: count("over")?,
+            broken: count("broken")?,
+            not_fired: count("not_fired")?,
+        };
+        counted.verdict().ok_or_else(|| from.missing(field.key, &example(field)))
+    }
+
+    fn put(&self, key: &str, into: &mut Map<String, Value>) {
+        into.insert(key.into(), self.name().into());
     }
 }
 

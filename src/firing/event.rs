@@ -3,6 +3,7 @@
 //! Events are appended and never changed; a mistake is struck by a later event. What is stored in
 //! a file has its own form elsewhere; this is what the program thinks in.
 
+use std::cmp::Ordering;
 use std::fmt;
 
 use super::kind::Kind;
@@ -204,7 +205,20 @@ closed! {
         Under => "under",
         Good => "good",
         Over => "over",
+        /// The kiln was given up: neither a miss nor a good load.
+        NotFired => "not fired",
     }
+}
+
+/// Pieces of a load by how they came out, as far as somebody counted them.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Default, Serialize, Deserialize)]
+pub struct Counted {
+    pub good: Option<u32>,
+    pub under: Option<u32>,
+    pub over: Option<u32>,
+    /// Broken or cracked, which is no miss of the cone.
+    pub broken: Option<u32>,
+    pub not_fired: Option<u32>,
 }
 
 /// How the load came out.
@@ -216,6 +230,7 @@ pub struct Outcome {
     pub shelves: Vec<ShelfCone>,
     /// What was lost, in the shop's own money.
     pub loss: Option<f64>,
+    pub counted: Counted,
 }
 
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
@@ -266,6 +281,74 @@ impl Look {
     pub fn is_against_the_order(&self) -> bool {
         let seen = [self.guide, self.target, self.guard].into_iter().flatten();
         !seen.is_sorted_by(|cooler, hotter| cooler >= hotter)
+    }
+}
+
+impl Outcome {
+    /// With the pieces nobody counted added, where it is known how many were packed: they came out
+    /// as the whole load did, or well where those that did so are counted.
+    pub fn completed(mut self, packed: Option<u32>) -> Outcome {
+        let rest = packed.and_then(|packed| u64::from(packed).checked_sub(self.counted.sum()));
+        let Some(rest) = rest.filter(|_| self.counted != Counted::default()) else { return self };
+        let Counted { good, under, over, not_fired, .. } = &mut self.counted;
+        let missing = match self.verdict {
+            Verdict::NotFired => not_fired,
+            Verdict::Under if under.is_none() => under,
+            Verdict::Over if over.is_none() => over,
+            _ => good,
+        };
+        missing.get_or_insert(u32::try_from(rest).unwrap_or(u32::MAX));
+        self
+    }
+}
+
+impl Counted {
+    /// Good, under, over, broken, not fired.
+    fn counts(self) -> [Option<u32>; 5] {
+        let Counted { good, under, over, broken, not_fired } = self;
+        [good, under, over, broken, not_fired]
+    }
+
+    pub fn sum(self) -> u64 {
+        self.counts().into_iter().flatten().map(u64::from).sum()
+    }
+
+    /// All pieces of the load: those packed, or else those counted where the good ones are.
+    pub fn all(self, packed: Option<u32>) -> Option<u64> {
+        let packed = packed.map(|packed| self.sum().max(packed.into()));
+        packed.or(self.good.map(|_| self.sum()))
+    }
+
+    /// The good pieces, and of how many that were fired; `None` where they were not counted.
+    pub fn good_of_fired(self) -> Option<(u32, u64)> {
+        let fired = self.sum() - u64::from(self.not_fired.unwrap_or(0));
+        self.good.map(|good| (good, fired))
+    }
+
+    /// How the whole load came out: good where no piece missed, else as most of those that did, and
+    /// over where they are as many.
+    pub fn verdict(self) -> Option<Verdict> {
+        let [good, under, over, _, not_fired] = self.counts().map(Option::unwrap_or_default);
+        let fired = good > 0 || not_fired == 0;
+        let verdict = match under.cmp(&over) {
+            Ordering::Greater => Verdict::Under,
+            Ordering::Equal if over == 0 && fired => Verdict::Good,
+            Ordering::Equal if over == 0 => Verdict::NotFired,
+            _ => Verdict::Over,
+        };
+        (self != Counted::default()).then_some(verdict)
+    }
+}
+
+/// `52 good, 8 over, 1 broken of 61`.
+impl fmt::Display for Counted {
+    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
+        let named = self.counts().into_iter().zip(["good", "under", "over", "broken", "not fired"]);
+        let said = named.filter_map(|(count, name)| Some((count?, name)));
+        let said = said.filter(|(count, name)| *count > 0 || *name == "good");
+        let said: Vec<String> = said.map(|(count, name)| format!("{count} {name}")).collect();
+        let of = self.good.map(|_| format!(" of {}", self.sum())).unwrap_or_default();
+        write!(f, "{}{of}", said.join(", "))
     }
 }
 

@@ -306,13 +306,25 @@ pub static ABORTED: [Field; 1] =
     [field!("reason" "why" Of::Text("") => like("\"gas failed\"", "gas ran out, power cut");
     "Why it was given up.")];
 
-pub static OUTCOME: [Field; 4] = [
+const PIECES_ASK: &str = "how many pieces, if you counted";
+
+pub static OUTCOME: [Field; 9] = [
     field!("result" "came out" Of::Letter("result", Verdict::NAMES) =>
-        or_else("First say whether it came out under, good or over."), in_place();
-        "How the load came out: under, good or over."),
+        missing("First say whether it came out under, good or over."), in_place();
+        "How the load came out: under, good or over; \"not fired\" where the kiln was given up. May be left out where pieces are counted: good where none is under or over, else the more frequent of the two."),
     field!("note" "note" Of::Text("") =>
         like("\"bright and even\"", "anything worth knowing next time");
         "A remark on it."),
+    field!("good" "pieces good" Of::Count => like("52", PIECES_ASK), by("good", "PIECES"), rare();
+        "How many pieces came out good."),
+    field!("under" "under" Of::Count => like("3", PIECES_ASK), by("under", "PIECES"), rare();
+        "How many pieces came out under."),
+    field!("over" "over" Of::Count => like("8", PIECES_ASK), by("over", "PIECES"), rare();
+        "How many pieces came out over."),
+    field!("broken" "broken" Of::Count => like("1", PIECES_ASK), by("broken", "PIECES"), rare();
+        "How many pieces are broken or cracked."),
+    field!("not_fired" "not fired" Of::Count => like("40", PIECES_ASK), by("not_fired", "PIECES"), rare();
+        "How many pieces were not fired, because the kiln was given up."),
     field!("loss" "lost" Of::Money =>
         like("350", "what was lost, in your own money"), within("what was lost"), rare();
         "What was lost, in your own money."),

@@ -6,7 +6,7 @@
 
 use super::down::{Looked, StoodUp};
 use super::event::{
-    ConePack, Event, EventId, FiringId, GlowSeen, Look, Outcome, Packing, Seen, What, Who,
+    ConePack, Event, EventId, FiringId, GlowSeen, Look, Outcome, Packing, Seen, Verdict, What, Who,
 };
 use super::life::{Refusal, Standing, State, permit};
 use super::mark::Marked;
@@ -190,7 +190,7 @@ impl Firing {
                 self.advance_to(State::Drawn);
             }
             What::Outcome(outcome) => {
-                self.outcome = Some((at, outcome.clone()));
+                self.outcome = Some((at, outcome.clone().completed(self.pieces())));
                 self.advance_to(State::Closed);
             }
             What::Acknowledged { alarm } => self.acknowledged.push((at, alarm.clone())),
@@ -243,7 +243,25 @@ impl Firing {
     /// # Errors
     /// [`Refusal`], whose text says why not and what can be done instead.
     pub fn permit(&self, at: Moment, what: &What) -> Result<(), Refusal> {
-        permit(&self.standing(), at, what)
+        permit(&self.standing(), at, what)?;
+        let What::Outcome(Outcome { verdict, counted, .. }) = what else { return Ok(()) };
+        let (kiln, sum) = (self.kiln.clone(), counted.sum());
+        // A load fired to its end is a miss or none: called not fired, it would be left out of both.
+        let not_fired = *verdict == Verdict::NotFired || counted.not_fired > Some(0);
+        if not_fired && self.aborted.is_none() {
+            return Err(Refusal::NotGivenUp { kiln });
+        }
+        match self.pieces() {
+            Some(packed) if sum > packed.into() => {
+                Err(Refusal::CountedTooMany { kiln, counted: sum, packed })
+            }
+            _ => Ok(()),
+        }
+    }
+
+    /// How many pieces were packed.
+    pub fn pieces(&self) -> Option<u32> {
+        self.packing.as_ref().and_then(|packing| packing.pieces)
     }
 
     /// Whether it burns: lit, and neither off nor given up.

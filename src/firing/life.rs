@@ -150,6 +150,14 @@ pub enum Refusal {
         "this firing of {kiln} has its outcome already: to change it, strike that outcome and enter it again"
     )]
     AlreadyClosed { kiln: String },
+    #[error(
+        "this firing of {kiln} was not given up, so its load was fired: say whether it came out under, good or over; if it was given up, strike the events \"drawn\" and \"off\" and enter \"spyhole abort {kiln}\" with --at TIME"
+    )]
+    NotGivenUp { kiln: String },
+    #[error(
+        "{counted} pieces are counted, and {packed} were packed in {kiln}: check the counts, or correct what was packed with \"spyhole pack {kiln} --firing ID --pieces {counted} --at TIME\", at a time before it was lit"
+    )]
+    CountedTooMany { kiln: String, counted: u64, packed: u32 },
 }
 
 /// Whether `what` can have happened at `at` in a firing that stands like this.

@@ -8,7 +8,7 @@ use super::ledger::{Ledger, ids};
 use super::outcomes::By;
 use super::prices::{Kind, Prices};
 use crate::firing::{FiringId, Verdict};
-use crate::kiln::{Fuel, Miss};
+use crate::kiln::{Fuel, LoadType, Miss};
 
 /// The walk and the look, minutes of work (a guess).
 pub const MINUTES_A_LOOK: f64 = 4.0;
@@ -22,12 +22,21 @@ pub struct Cost {
     pub work: Option<f64>,
     /// Sum of what is known.
     pub total: f64,
-    /// What the outcome lost, as noted or reckoned; 0 for a good load.
-    pub loss: Option<f64>,
+    /// What the outcome lost, as noted or reckoned; nothing for a good load.
+    pub lost: Option<Lost>,
     /// How the fuel was reckoned.
     pub fuel_from: Option<FuelFrom>,
     /// What could not be reckoned.
     pub unknown: Vec<&'static str>,
+}
+
+/// What outcomes lost, in the shop's own money.
+#[derive(Debug, Clone, Copy, PartialEq, Default)]
+pub struct Lost {
+    pub under: f64,
+    pub over: f64,
+    /// By breakage, or noted of a load that was no miss.
+    pub broken: f64,
 }
 
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Hash)]
@@ -50,8 +59,9 @@ pub struct Costs {
     pub total: f64,
     /// The total over the loads whose pieces were counted, for each of these pieces.
     pub per_piece: Option<f64>,
-    pub lost_under: f64,
-    pub lost_over: f64,
+    /// The total over the loads whose good pieces were counted, for each of these.
+    pub per_good_piece: Option<f64>,
+    pub lost: Lost,
     /// How many loads have something unknown, and what.
     pub incomplete: usize,
     pub firings: Vec<FiringId>,
@@ -98,8 +108,8 @@ pub fn cost(ledger: &Ledger, facts: &Facts, prices: &Prices) -> Cost {
             None => cost.unknown.push(name),
         }
     }
-    cost.loss = loss(ledger, facts, cost.total);
-    if cost.loss.is_none() {
+    cost.lost = lost(ledger, facts, cost.total);
+    if cost.lost.is_none() {
         cost.unknown.push("loss");
     }
     cost
@@ -133,21 +143,42 @@ fn per_hour(unit: &str) -> &str {
     unit.trim().strip_suffix("/h").map_or(unit, str::trim)
 }
 
-/// What a miss lost: as noted; else the load's worth where nothing brings it back, or the cost of
+/// What an outcome lost: as noted; else of each piece counted its share of the load, and where the
+/// misses were not counted the whole load: its worth where nothing brings it back, or the cost of
 /// firing it again.
-fn loss(ledger: &Ledger, facts: &Facts, again: f64) -> Option<f64> {
-    let verdict = match facts.verdict {
-        None | Some(Verdict::Good) => return Some(facts.loss.unwrap_or(0.0)),
-        Some(verdict) => verdict,
-    };
-    if let Some(loss) = facts.loss {
-        return Some(loss);
+fn lost(ledger: &Ledger, facts: &Facts, again: f64) -> Option<Lost> {
+    if let Some(noted) = facts.loss {
+        return Some(match facts.verdict {
+            Some(Verdict::Under) => Lost { under: noted, ..Lost::default() },
+            Some(Verdict::Over) => Lost { over: noted, ..Lost::default() },
+            _ => Lost { broken: noted, ..Lost::default() },
+        });
     }
-    let load_type = ledger.load_type(&facts.load_type)?;
-    let miss = if verdict == Verdict::Under { load_type.under } else { load_type.over };
-    match miss {
+    let counted = facts.counted;
+    let ([under, over, broken], all) = match facts.verdict {
+        Some(Verdict::Under) if counted.under.is_none() => ([Some(1), None, None], Some(1)),
+        Some(Verdict::Over) if counted.over.is_none() => ([None, Some(1), None], Some(1)),
+        _ => ([counted.under, counted.over, counted.broken], counted.all(facts.pieces)),
+    };
+    let load_type = ledger.load_type(&facts.load_type);
+    let miss = |of: fn(&LoadType) -> Miss| match of(load_type?) {
         Miss::Lost => facts.worth,
         Miss::FireAgain => (again > 0.0).then_some(again),
+    };
+    let part = |count: Option<u32>, whole: Option<f64>| match count.unwrap_or(0) {
+        0 => Some(0.0),
+        count => Some(f64::from(count) / all? as f64 * whole?),
+    };
+    Some(Lost {
+        under: part(under, miss(|load| load.under))?,
+        over: part(over, miss(|load| load.over))?,
+        broken: part(broken, facts.worth)?,
+    })
+}
+
+impl Lost {
+    pub fn total(self) -> f64 {
+        self.under + self.over + self.broken
     }
 }
 
@@ -170,12 +201,12 @@ impl Costs {
             work: 0.0,
             total: 0.0,
             per_piece: None,
-            lost_under: 0.0,
-            lost_over: 0.0,
+            per_good_piece: None,
+            lost: Lost::default(),
             incomplete: 0,
             firings: ids(facts),
         };
-        let mut counted = 0.0;
+        let (mut counted, mut of_good, mut good) = (0.0, 0.0, 0.0);
         for facts in facts {
             let cost = cost(ledger, facts, prices);
             sum.fuel += cost.fuel.unwrap_or(0.0);
@@ -184,16 +215,20 @@ impl Costs {
             sum.work += cost.work.unwrap_or(0.0);
             sum.total += cost.total;
             sum.incomplete += usize::from(!cost.unknown.is_empty());
-            match facts.verdict {
-                Some(Verdict::Under) => sum.lost_under += cost.loss.unwrap_or(0.0),
-                Some(Verdict::Over) => sum.lost_over += cost.loss.unwrap_or(0.0),
-                _ => {}
-            }
+            let lost = cost.lost.unwrap_or_default();
+            sum.lost.under += lost.under;
+            sum.lost.over += lost.over;
+            sum.lost.broken += lost.broken;
             if let Some(pieces) = facts.pieces {
                 counted += cost.total;
                 sum.pieces = Some(sum.pieces.unwrap_or(0) + pieces);
             }
+            if let Some(pieces) = facts.counted.good {
+                of_good += cost.total;
+                good += f64::from(pieces);
+            }
         }
+        sum.per_good_piece = (good > 0.0).then(|| of_good / good);
         sum.per_piece = sum.pieces.filter(|p| *p > 0).map(|pieces| counted / f64::from(pieces));
         sum
     }

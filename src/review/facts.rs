@@ -12,12 +12,12 @@ use super::own_record::{Window, windows};
 use crate::cone::{Cone, Curve, Equivalent, HeatWork, curve};
 use crate::firing::down::{Looked, Said};
 use crate::firing::event::{Fullness, ShelfCone};
-use crate::firing::{ConePack, Firing, FiringId, State, Verdict};
+use crate::firing::{ConePack, Counted, Firing, FiringId, State, Verdict};
 use crate::units::{Celsius, CelsiusPerHour, Moment, Span};
 
 /// Counted up with every change, here or in the cone chart, after which a firing would be digested
 /// differently: facts that were kept are of one version, and those of another are made anew.
-pub const VERSION: i64 = 6;
+pub const VERSION: i64 = 7;
 
 /// Readings this far below the highest one do no heat work worth counting: the rate law falls by a
 /// factor e about every 20 C, so what is left out is below 1 % and moves no cone by more than 0.1 C.
@@ -86,7 +86,9 @@ pub struct Facts {
     pub drop: Option<DropSeen>,
     pub verdict: Option<Verdict>,
     pub loss: Option<f64>,
+    /// Pieces packed.
     pub pieces: Option<u32>,
+    pub counted: Counted,
     /// How full the kiln was, if somebody said so.
     pub full: Option<Fullness>,
     pub worth: Option<f64>,
@@ -212,7 +214,8 @@ impl Facts {
             drop,
             verdict: outcome.map(|outcome| outcome.verdict),
             loss: outcome.and_then(|outcome| outcome.loss),
-            pieces: firing.packing.as_ref().and_then(|packing| packing.pieces),
+            pieces: firing.pieces(),
+            counted: outcome.map(|outcome| outcome.counted).unwrap_or_default(),
             full: firing.packing.as_ref().and_then(|packing| packing.full),
             worth: firing.packing.as_ref().and_then(|packing| packing.worth),
             looks: firing.looks.len(),
@@ -237,6 +240,11 @@ impl Facts {
             facts.judge_by_lean(firing, curve);
         }
         Some(facts)
+    }
+
+    /// How the load came out, where it was fired.
+    pub fn judged(&self) -> Option<Verdict> {
+        self.verdict.filter(|verdict| *verdict != Verdict::NotFired)
     }
 
     /// How much the probe itself reads above what the cones say, C, whatever was added to it.

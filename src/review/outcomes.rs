@@ -42,6 +42,8 @@ pub struct Outcomes {
     pub under: Share,
     pub good: Share,
     pub over: Share,
+    /// The good ones of the pieces that were fired and counted.
+    pub pieces: Share,
     /// The good share of the later half of the firings, less that of the earlier half.
     pub trend: Option<Difference>,
     pub firings: Vec<FiringId>,
@@ -190,7 +192,7 @@ impl Trait {
 
 /// Under, good and over in each group; groups without an outcome are left out.
 pub fn outcomes(ahead: Span, facts: &[&Facts], by: By) -> Vec<Outcomes> {
-    let judged: Vec<&Facts> = facts.iter().copied().filter(|f| f.verdict.is_some()).collect();
+    let judged: Vec<&Facts> = facts.iter().copied().filter(|f| f.judged().is_some()).collect();
     let groups = by.groups(&judged, ahead).into_iter();
     groups.map(|(group, facts)| Outcomes::of(group, &facts)).collect()
 }
@@ -198,6 +200,13 @@ pub fn outcomes(ahead: Span, facts: &[&Facts], by: By) -> Vec<Outcomes> {
 fn share(facts: &[&Facts], verdict: Verdict) -> Share {
     let hits = facts.iter().filter(|facts| facts.verdict == Some(verdict)).count();
     Share::new(hits, facts.len())
+}
+
+fn pieces(facts: &[&Facts]) -> Share {
+    let counted = facts.iter().filter_map(|facts| facts.counted.good_of_fired());
+    let (good, of) =
+        counted.fold((0, 0), |(good, of), one| (good + one.0 as usize, of + one.1 as usize));
+    Share::new(good, of)
 }
 
 impl Outcomes {
@@ -210,6 +219,7 @@ impl Outcomes {
             under: share(facts, Verdict::Under),
             good: share(facts, Verdict::Good),
             over: share(facts, Verdict::Over),
+            pieces: pieces(facts),
             trend: if enough { after.less(before) } else { None },
             firings: ids(facts),
         }
@@ -248,7 +258,7 @@ fn had<'a>(facts: &[&'a Facts]) -> impl Fn(&'a Facts, Trait) -> Option<bool> + u
 /// For each trait, and each schedule that can be compared with another, how often loads missed with
 /// it and without it. It says what went together, not what caused it.
 pub fn went_with(facts: &[&Facts]) -> Vec<WentWith> {
-    let judged: Vec<&Facts> = facts.iter().copied().filter(|f| f.verdict.is_some()).collect();
+    let judged: Vec<&Facts> = facts.iter().copied().filter(|f| f.judged().is_some()).collect();
     let had = had(&judged);
     let missed = |facts: &Facts| facts.verdict != Some(Verdict::Good);
     let of_trait =
@@ -348,5 +358,5 @@ pub fn overshoots(facts: &[&Facts]) -> Vec<Overshoot> {
         let cones = facts.iter().filter_map(|f| f.overshoot_cones).map(|b| b.best);
         Overshoot { verdict, minutes: median(minutes), cones: median(cones), firings: ids(&facts) }
     };
-    Verdict::ALL.into_iter().map(of).collect()
+    [Verdict::Under, Verdict::Good, Verdict::Over].map(of).to_vec()
 }

@@ -91,7 +91,7 @@ impl Side {
     }
 
     fn case(self, facts: &Facts) -> Option<Case> {
-        let (over, verdict) = (facts.overshoot_cones?, facts.verdict?);
+        let (over, verdict) = (facts.overshoot_cones?, facts.judged()?);
         if !(over.low.is_finite() && over.high.is_finite()) {
             return None;
         }

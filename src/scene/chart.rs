@@ -64,7 +64,7 @@ impl ReviewRow<'_> {
                 Bar { full, figure: Some(0.5), ..Bar::default() }
             }
             ReviewRow::Costs(_, group) => {
-                let sum = |group: &Costs| group.total + group.lost_under + group.lost_over;
+                let sum = |group: &Costs| group.total + group.lost.total();
                 let whole = sum(&scene.all_costs);
                 let amounts = (group.total / whole, sum(group) / whole);
                 Bar { amounts: (whole > 0.0).then_some(amounts), ..Bar::default() }

@@ -65,8 +65,9 @@ impl Sort {
             Sort::CameOut => rows.sort_by_key(|row| match of(row).verdict {
                 Some(Verdict::Over) => 0,
                 Some(Verdict::Under) => 1,
-                Some(Verdict::Good) => 2,
-                None => 3,
+                Some(Verdict::NotFired) => 2,
+                Some(Verdict::Good) => 3,
+                None => 4,
             }),
         }
     }

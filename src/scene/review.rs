@@ -50,6 +50,8 @@ pub struct ReviewScene {
     pub ahead: Span,
     /// The good loads among those that were judged.
     pub good: Share,
+    /// The good ones of the pieces that were counted.
+    pub pieces: Share,
     /// Whether the windows told before them held the drops, and those kept at each time.
     pub own_record: OwnRecord,
     pub windows: [(When, OwnRecord); 3],
@@ -129,7 +131,8 @@ impl ReviewScene {
         ReviewScene {
             past: facts.iter().map(|f| (f.id, past(f))).collect(),
             ahead: ledger.ahead,
-            good: good(&outcomes),
+            good: all(&outcomes, |group| group.good),
+            pieces: all(&outcomes, |group| group.pieces),
             own_record: OwnRecord::of_facts(&facts, None),
             windows: When::ALL.map(|when| (when, OwnRecord::of_facts(&facts, Some(when)))),
             outcomes,
@@ -237,14 +240,14 @@ fn past(facts: &Facts) -> PastFiring {
 fn cases(ledger: &Ledger, row: &Tolerance) -> Vec<(f64, Verdict)> {
     let learned: BTreeSet<FiringId> = row.firings.iter().copied().collect();
     let learned = ledger.facts.iter().filter(|f| learned.contains(&f.id));
-    learned.filter_map(|f| Some((f.overshoot_cones?.best, f.verdict?))).collect()
+    learned.filter_map(|f| Some((f.overshoot_cones?.best, f.judged()?))).collect()
 }
 
 /// All groups of one way together.
-fn good(outcomes: &[(By, Vec<Outcomes>)]) -> Share {
+fn all(outcomes: &[(By, Vec<Outcomes>)], share: fn(&Outcomes) -> Share) -> Share {
     let groups = outcomes.first().map_or(&[] as &[Outcomes], |(_, groups)| groups);
-    let sum = |count: fn(&Outcomes) -> usize| groups.iter().map(count).sum();
-    Share::new(sum(|group| group.good.hits), sum(|group| group.good.of))
+    let shares = || groups.iter().map(share);
+    Share::new(shares().map(|share| share.hits).sum(), shares().map(|share| share.of).sum())
 }
 
 /// How many standard deviations a change is, 0 for none.

@@ -140,6 +140,7 @@ pub(super) fn load_signs(load_type: &str, came: Verdict) -> String {
         (other, Verdict::Over) => format!("the {other} has had too much heat"),
         (other, Verdict::Under) => format!("the {other} has had too little heat"),
         (other, Verdict::Good) => format!("the {other} is as it should be"),
+        (other, Verdict::NotFired) => format!("the {other} is not fired"),
     }
 }
 

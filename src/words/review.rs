@@ -20,6 +20,7 @@ use crate::review::outcomes::{By, Outcomes, Trait, WentWith};
 use crate::review::suggestion::{Change, Suggestion};
 use crate::review::table::{Cell, fixed};
 use crate::review::tolerance::{Edge, Side, Tolerance};
+use crate::review::wilson::Share;
 use crate::scene::{Page, ReviewRow, ReviewScene};
 use crate::units::Scale;
 
@@ -243,7 +244,10 @@ pub fn review_row(row: &ReviewRow<'_>, scene: &ReviewScene, scale: Scale, roomy:
 }
 
 fn outcomes_figures(group: &Outcomes, roomy: bool) -> String {
-    let counts = format!(", {} under, {} over", group.under.hits, group.over.hits);
+    let pieces = Some(group.pieces).filter(|pieces| roomy && pieces.of > 0);
+    let pieces = pieces.map(|Share { hits, of, .. }| format!(", {hits} of {of} pieces good"));
+    let (under, over) = (group.under.hits, group.over.hits);
+    let counts = format!(", {under} under, {over} over{}", pieces.unwrap_or_default());
     let good = group.good;
     match good.value().filter(|_| good.says_something()) {
         Some(_) => format!("{}{}", good.text(), if roomy { counts } else { String::new() }),
@@ -302,7 +306,7 @@ fn edge_figures(edge: &Edge, roomy: bool) -> String {
 
 fn cost_figures(group: &Costs, scene: &ReviewScene, roomy: bool) -> String {
     let loads = if group.loads == 1 { "1 load".into() } else { format!("{} loads", group.loads) };
-    let lost = fixed(group.lost_under + group.lost_over, 2);
+    let lost = fixed(group.lost.total(), 2);
     if !scene.priced {
         return format!("{loads}, lost {lost}");
     }

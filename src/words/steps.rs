@@ -89,5 +89,12 @@ pub fn impossible(refusal: &Refusal, keys: &NamedKeys<'_>) -> String {
         Refusal::AlreadyClosed { kiln } => {
             format!("this firing of {kiln} has its outcome already")
         }
+        Refusal::NotGivenUp { kiln } => format!(
+            "this firing of {kiln} was not given up, so its load was fired: say whether it came out \
+             under, good or over"
+        ),
+        Refusal::CountedTooMany { kiln, counted, packed } => format!(
+            "{counted} pieces are counted, and {packed} were packed in {kiln}: check the counts"
+        ),
     }
 }

@@ -4,9 +4,9 @@
 use super::dial::Dial;
 use super::shop::alarm_word;
 use crate::alarm::Task;
-use crate::firing::What;
-use crate::firing::event::{GlowSeen, Look, Seen};
+use crate::firing::event::{GlowSeen, Look, Outcome, Seen};
 use crate::firing::setting::Way;
+use crate::firing::{Verdict, What};
 use crate::forecast::{Declined, Ground};
 use crate::glow::GlowWord;
 use crate::scene::{Happened, KilnScene};
@@ -104,9 +104,22 @@ pub fn happened_line(happened: &Happened, dial: &Dial<'_>) -> String {
         Happened::Off => "off".into(),
         Happened::Aborted(why) => format!("given up: {why}"),
         Happened::Drawn => "drawn".into(),
-        Happened::Outcome(outcome) if outcome.note.is_empty() => outcome.verdict.to_string(),
-        Happened::Outcome(outcome) => format!("{}: {}", outcome.verdict, outcome.note),
+        Happened::Outcome(outcome) if outcome.note.is_empty() => outcome_phrase(outcome),
+        Happened::Outcome(outcome) => format!("{}: {}", outcome_phrase(outcome), outcome.note),
     }
+}
+
+/// `over (52 good, 8 over, 1 broken of 61)`.
+fn outcome_phrase(outcome: &Outcome) -> String {
+    let counted = Some(outcome.counted.to_string()).filter(|counted| !counted.is_empty());
+    let counted = counted.map(|counted| format!(" ({counted})")).unwrap_or_default();
+    format!("{}{counted}", outcome.verdict)
+}
+
+/// What is said of a kiln whose load came out like this.
+pub fn came_out_so(outcome: &Outcome) -> String {
+    let did = if outcome.verdict == Verdict::NotFired { "was" } else { "came out" };
+    format!("{did} {}", outcome_phrase(outcome))
 }
 
 /// An event as it will be written, for a form's confirmation and the line after saving.
@@ -123,7 +136,7 @@ pub fn event_phrase(what: &What, kiln: &str, dial: &Dial<'_>) -> String {
         What::Glow(glow) => format!("{kiln} glows {}", glow_phrase(*glow)),
         What::Off => format!("{kiln} off"),
         What::Drawn => format!("{kiln} drawn"),
-        What::Outcome(outcome) => format!("{kiln} came out {}", outcome.verdict),
+        What::Outcome(outcome) => format!("{kiln} {}", came_out_so(outcome)),
         What::Note { text } => format!("{kiln}: {text}"),
         What::Turned { to } => format!("{kiln} set to {to}"),
         What::Aborted { .. } => format!("{kiln} given up"),

@@ -273,7 +273,13 @@ impl Week {
             }
         } else if stage.record.drawn.is_some() {
             let (verdict, note) = (Verdict::Good, String::new());
-            done.push(What::Outcome(Outcome { verdict, note, shelves: Vec::new(), loss: None }));
+            done.push(What::Outcome(Outcome {
+                verdict,
+                note,
+                shelves: Vec::new(),
+                loss: None,
+                counted: Counted::default(),
+            }));
         } else if key.task == Task::CoolEnough {
             done.push(What::Drawn);
         } else {

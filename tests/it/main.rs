@@ -17,6 +17,7 @@ mod calendar;
 mod charts;
 mod cone_command;
 mod cooling;
+mod counted;
 mod crash;
 mod down;
 mod follow;

@@ -21,7 +21,7 @@ pub(crate) use spyhole::testing::edge::shop::kept::KeptShop;
 pub(crate) use spyhole::testing::edge::shop::store::{About, Entry};
 pub(crate) use spyhole::testing::edge::{schedule_file, shipped_schedules};
 pub(crate) use spyhole::testing::firing::event::{
-    Fullness, GlowSeen, Look, Outcome, Packing, ShelfCone,
+    Counted, Fullness, GlowSeen, Look, Outcome, Packing, ShelfCone,
 };
 pub(crate) use spyhole::testing::firing::mark::{ForecastBy, When};
 pub(crate) use spyhole::testing::firing::{

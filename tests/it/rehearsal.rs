@@ -7,8 +7,7 @@ use spyhole::testing::edge::screen::app::{App, Context, Effect};
 use spyhole::testing::edge::screen::key::named_keys;
 use spyhole::testing::edge::screen::unwritten::reason;
 use spyhole::testing::edge::shop::store::Behind;
-use spyhole::testing::scene::Role;
-use spyhole::testing::scene::{Floor, KilnScene};
+use spyhole::testing::scene::{Floor, KilnScene, Role};
 use spyhole::testing::words::{self, Lesson};
 
 use crate::prelude::*;
@@ -108,7 +107,8 @@ impl Trainee {
     /// Notes a look with what these cones are said to do.
     fn note(&mut self, look: Look) {
         // The target is asked for first, then the others from the coolest on.
-        let mut cones: Vec<_> = self.kiln(PRACTICE_KILN).cones.iter().collect();
+        let kiln = self.kiln(PRACTICE_KILN);
+        let mut cones: Vec<_> = kiln.cones.iter().collect();
         cones.sort_by_key(|cone| cone.role != Role::Target);
         let seen = |role| spyhole::testing::scene::seen_of(&look, role).unwrap().name();
         let keys: String = cones.iter().map(|cone| words::letter(seen(cone.role))).collect();

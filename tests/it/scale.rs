@@ -32,8 +32,13 @@ fn shop() -> TempDir {
     let mut journal = Journal::open(&folder.path().join("shop.db")).unwrap();
     let now = SystemClock.now();
     let look = Look { guide: Some(Seen::Half), target: Some(Seen::Standing), guard: None };
-    let outcome =
-        Outcome { verdict: Verdict::Good, note: "bright".into(), shelves: vec![], loss: None };
+    let outcome = Outcome {
+        verdict: Verdict::Good,
+        note: "bright".into(),
+        shelves: vec![],
+        loss: None,
+        counted: Counted::default(),
+    };
     let lustre = What::Lit(Lit {
         kiln: "North".into(),
         load_type: "gold".into(),

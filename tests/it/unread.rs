@@ -33,6 +33,7 @@ impl Shop {
             note: String::new(),
             shelves: Vec::new(),
             loss: None,
+            counted: Counted::default(),
         };
         let look = |target| {
             What::Look(Look { guide: Some(Seen::Down), target: Some(target), guard: None })

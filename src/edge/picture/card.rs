@@ -20,6 +20,7 @@ use crate::firing::event::{Packing, ShelfCone};
 use crate::firing::mark::Marked;
 use crate::review::Bounds;
 use crate::review::calendar::{clock, day};
+use crate::review::cost::Lost;
 use crate::review::table::fixed;
 use crate::units::{Moment, Scale, Span};
 use crate::words;
@@ -154,6 +155,7 @@ impl Card<'_> {
             ("probe at the drop", facts.probe_at_drop.map(|top| top.display(self.scale))),
             ("soak", facts.soak_minutes.map(long)),
             ("looks", Some(facts.looks.to_string())),
+            ("came out", Some(facts.counted.to_string()).filter(|text| !text.is_empty())),
             ("outcome", note.filter(|note| !note.trim().is_empty())),
         ])
     }
@@ -188,7 +190,7 @@ impl Card<'_> {
             ("materials", some(cost.things)),
             ("labour", some(cost.work)),
             ("total", Some(money(cost.total))),
-            ("lost", some(cost.loss)),
+            ("lost", some(cost.lost.map(Lost::total))),
             ("not known", (!cost.unknown.is_empty()).then(|| cost.unknown.join(", "))),
         ])
     }

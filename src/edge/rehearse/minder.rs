@@ -6,7 +6,7 @@ use std::collections::BTreeMap;
 use super::kiln::SimulatedKiln;
 use super::setting::Described;
 use crate::edge::journal::NewEvent;
-use crate::firing::event::{Outcome, Seen};
+use crate::firing::event::{Counted, Outcome, Seen};
 use crate::firing::{Firing, FiringId, State, What, Who};
 use crate::kiln::LoadType;
 use crate::units::{Celsius, Moment, Span};
@@ -78,7 +78,8 @@ pub(super) fn deed(place: &Place, firing: &Firing, load: &LoadType, now: Moment)
             let over = place.kiln.load_over()?;
             let verdict = words::came_out(over, load.under_cones, load.over_cones);
             let (note, shelves) = (String::new(), Vec::new());
-            What::Outcome(Outcome { verdict, note, shelves, loss: None })
+            let counted = Counted::default();
+            What::Outcome(Outcome { verdict, note, shelves, loss: None, counted })
         }
         _ => return None,
     })

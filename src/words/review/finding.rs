@@ -8,6 +8,7 @@ use crate::review::drift::{Measure, ProbeOffset};
 use crate::review::outcomes::{Outcomes, WentWith};
 use crate::review::table::fixed;
 use crate::review::tolerance::{Side, Tolerance};
+use crate::review::wilson::Share;
 use crate::scene::{Page, ReviewScene};
 use crate::units::Scale;
 use crate::words::held_line;
@@ -37,6 +38,9 @@ pub fn page_finding(page: Page, scene: &ReviewScene, scale: Scale) -> Finding {
     match page {
         Page::Outcomes => {
             let mut finding = outcomes_finding(scene);
+            let Share { hits, of, .. } = scene.pieces;
+            let pieces = format!(" {hits} of {of} pieces counted came out good.");
+            finding.say.extend((of > 0).then_some(pieces));
             finding.say.extend(held_line(&scene.own_record).map(|held| format!(" {held}")));
             finding
         }
@@ -181,17 +185,23 @@ fn evenness_finding(scene: &ReviewScene, scale: Scale) -> Finding {
 
 fn cost_finding(scene: &ReviewScene) -> Finding {
     let (year, all) = (&scene.this_year, &scene.all_costs);
-    let lost = year.lost_under + year.lost_over;
+    let lost = year.lost.under + year.lost.over;
     let mut say = format!(
         "Misses cost {} this year: {} under, {} over.",
         fixed(lost, 2),
-        fixed(year.lost_under, 2),
-        fixed(year.lost_over, 2)
+        fixed(year.lost.under, 2),
+        fixed(year.lost.over, 2)
     );
+    if year.lost.broken > 0.0 {
+        say.push_str(&format!(" Breakage cost {}.", fixed(year.lost.broken, 2)));
+    }
     if scene.priced && all.loads > 0 {
         say.push_str(&format!(" A load costs {}", fixed(all.total / all.loads as f64, 2)));
         if let Some(piece) = all.per_piece {
             say.push_str(&format!(", a piece {}", fixed(piece, 2)));
+        }
+        if let Some(piece) = all.per_good_piece {
+            say.push_str(&format!(", a good piece {}", fixed(piece, 2)));
         }
         say.push('.');
     }
@@ -205,6 +215,7 @@ fn cost_finding(scene: &ReviewScene) -> Finding {
             all.incomplete, all.loads
         ));
     }
+    let lost = year.lost.total();
     let big = format!("lost {}", fixed(lost, 0));
     if lost > 0.0 { loud(big, say) } else { finding(big, say) }
 }

@@ -69,6 +69,8 @@ pub fn outcomes(by: By, groups: &[Outcomes]) -> Table {
         ("under", "under", &|g| Cell::Count(g.under.hits)),
         ("good", "good", &|g| Cell::Count(g.good.hits)),
         ("over", "over", &|g| Cell::Count(g.over.hits)),
+        ("pieces_good", "pieces good", &|g| Cell::Count(g.pieces.hits)),
+        ("pieces_counted", "counted", &|g| Cell::Count(g.pieces.of)),
         ("good_percent", "good %", &|g| percent(g.good, g.good.value())),
         ("good_low_percent", "from %", &|g| percent(g.good, Some(g.good.low))),
         ("good_high_percent", "to %", &|g| percent(g.good, Some(g.good.high))),
@@ -304,7 +306,7 @@ fn places(rows: &[(&Evenness, usize)], scale: Scale) -> Table {
 
 pub fn costs(by: By, rows: &[Costs]) -> Table {
     let formula = format!(
-        "fuel: {}, or else {}; each at the price of its day; work: minutes to pack and draw plus {MINUTES_A_LOOK} a look; lost: as noted, else the worth of a lost load or the cost of firing it again; incomplete: loads of which a part is not known and not in the sum",
+        "fuel: {}, or else {}; each at the price of its day; work: minutes to pack and draw plus {MINUTES_A_LOOK} a look; lost: as noted, else the worth of a lost load or the cost of firing it again, by its share where pieces were counted; incomplete: loads of which a part is not known and not in the sum",
         FuelFrom::Meter.name(),
         FuelFrom::DrawAndDuty.name()
     );
@@ -323,8 +325,10 @@ pub fn costs(by: By, rows: &[Costs]) -> Table {
             Cell::number((row.loads > 0).then(|| row.total / row.loads as f64), 2)
         }),
         ("per_piece", "a piece", &|row| Cell::number(row.per_piece, 2)),
-        ("lost_under", "lost under", &|row| Cell::number(row.lost_under, 2)),
-        ("lost_over", "lost over", &|row| Cell::number(row.lost_over, 2)),
+        ("per_good_piece", "a good piece", &|row| Cell::number(row.per_good_piece, 2)),
+        ("lost_under", "lost under", &|row| Cell::number(row.lost.under, 2)),
+        ("lost_over", "lost over", &|row| Cell::number(row.lost.over, 2)),
+        ("lost_broken", "lost broken", &|row| Cell::number(row.lost.broken, 2)),
         ("incomplete", "incomplete", &|row| Cell::Count(row.incomplete)),
     ];
     let title = format!("Cost by {}", by.name());

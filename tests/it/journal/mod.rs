@@ -70,7 +70,8 @@ pub(crate) fn look(target: Seen) -> What {
 }
 
 pub(crate) fn outcome(verdict: Verdict) -> What {
-    What::Outcome(Outcome { verdict, note: "bright".into(), shelves: vec![], loss: Some(12.5) })
+    let (note, shelves) = ("bright".into(), vec![]);
+    What::Outcome(Outcome { verdict, note, shelves, loss: Some(12.5), counted: Counted::default() })
 }
 
 pub(crate) fn strike(event: EventId) -> What {

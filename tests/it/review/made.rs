@@ -5,7 +5,7 @@ use rand::{RngExt as _, SeedableRng as _};
 use rand_pcg::Pcg64Mcg;
 use spyhole::testing::cone::{Cone, Family, HeatWork, curve, lean_deg};
 use spyhole::testing::firing::event::Outcome;
-use spyhole::testing::firing::event::{Look, Packing, ShelfCone};
+use spyhole::testing::firing::event::{Counted, Look, Packing, ShelfCone};
 use spyhole::testing::firing::{ConePack, EventId, Firing, FiringId, Looked, Seen, State, Verdict};
 use spyhole::testing::kiln::{Fuel, Kiln, LoadType, Miss};
 use spyhole::testing::units::{Celsius, Moment, Span};
@@ -154,7 +154,8 @@ pub(crate) fn judged(
         .iter()
         .map(|&(place, name, seen)| ShelfCone { place: place.to_owned(), cone: cone(name), seen })
         .collect();
-    let outcome = Outcome { verdict, note: String::new(), shelves, loss: None };
+    let outcome =
+        Outcome { verdict, note: String::new(), shelves, loss: None, counted: Counted::default() };
     firing.outcome = firing.off.map(|off| (off + Span::hours(12), outcome));
     firing.state = State::Closed;
     firing

@@ -2,7 +2,7 @@
 
 use super::made::{Chance, Making, cone, gold, judged, kiln, packed};
 use crate::prelude::*;
-use spyhole::testing::review::cost::{Cost, FuelFrom, cost, costs};
+use spyhole::testing::review::cost::{Cost, FuelFrom, Lost, cost, costs};
 use spyhole::testing::review::evenness::evenness;
 use spyhole::testing::review::facts::Basis;
 use spyhole::testing::review::ledger::Asked;
@@ -229,7 +229,11 @@ fn law_costs_follow_dated_prices_and_name_what_is_unknown() {
     let work = 30.0 * (60.0 + 4.0 * facts.looks as f64) / 60.0;
     assert_abs_diff_eq!(one.work.unwrap(), work, epsilon = 1e-9);
     assert_eq!(one.unknown, ["materials"]);
-    assert_eq!(one.loss, Some(300.0), "over-fired gold is lost: the load's worth");
+    assert_eq!(
+        one.lost,
+        Some(Lost { over: 300.0, ..Lost::default() }),
+        "over-fired gold is lost: the load's worth"
+    );
     prices.push(price(Kind::Thing, "decal", 0.5, 0, ""));
     let one = cost(&ledger, facts, &Prices::new(prices.clone()));
     assert_abs_diff_eq!(one.things.unwrap(), (3.5 * 80.0 + 20.0), epsilon = 1e-9);
@@ -237,7 +241,7 @@ fn law_costs_follow_dated_prices_and_name_what_is_unknown() {
     let sum = &costs(&ledger, &[facts], &Prices::new(prices), By::Month)[0];
     assert_eq!((sum.group.as_str(), sum.loads, sum.pieces), ("2025-06", 1, Some(40)));
     assert_abs_diff_eq!(sum.per_piece.unwrap(), one.total / 40.0, epsilon = 1e-9);
-    assert_eq!((sum.lost_under, sum.lost_over, sum.incomplete), (0.0, 300.0, 0));
+    assert_eq!((sum.lost.under, sum.lost.over, sum.incomplete), (0.0, 300.0, 0));
 }
 
 #[test]

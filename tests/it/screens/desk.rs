@@ -117,7 +117,13 @@ impl Desk {
             desk.write(id, end, What::Look(look));
             desk.write(id, end + Span::minutes(2), What::Off);
             desk.write(id, lit + Span::hours(20), What::Drawn);
-            let outcome = Outcome { verdict, note: note.into(), shelves: Vec::new(), loss: None };
+            let outcome = Outcome {
+                verdict,
+                note: note.into(),
+                shelves: Vec::new(),
+                loss: None,
+                counted: Counted::default(),
+            };
             desk.write(id, lit + Span::hours(20), What::Outcome(outcome));
         }
         desk

@@ -78,7 +78,7 @@ pub struct LedgerArgs {
     /// Only firings with this load type.
     #[arg(long, value_name = "TYPE")]
     pub load: Option<String>,
-    /// Only firings that came out like this: under, good or over.
+    /// Only firings that came out like this: under, good, over or not-fired.
     #[arg(long, value_parser = verdict)]
     pub result: Option<Verdict>,
     /// Only firings lit at or after this time, for example 2026-01-01T00:00:00+01:00.

@@ -22,10 +22,13 @@ use crate::words;
 
 const NO_CONE_SEEN: &str = "a look says what at least one cone does: add --target, --guide or --guard with standing, leaning, half or down";
 
+const NO_RESULT_SAID: &str = "an outcome says how the load came out: add under, good, over or not-fired, or count its pieces with --good, --under, --over, --broken or --not-fired";
+
 /// Why a draft makes no event, in the words of a command.
 pub fn unusable(lack: Lack) -> anyhow::Error {
     Unusable(match lack {
         Lack::Wrong(text) => text,
+        Lack::Missing(field) if field.key == "result" => NO_RESULT_SAID.into(),
         Lack::Missing(_) => NO_CONE_SEEN.into(),
     })
     .into()
@@ -45,7 +48,7 @@ fn done(what: &What, kiln: &str, at: &str, scale: Scale) -> String {
         What::Aborted { .. } => "given up".into(),
         What::Resumed => "lit again".into(),
         What::Drawn => "unloaded".into(),
-        What::Outcome(outcome) => format!("came out {}, noted", outcome.verdict),
+        What::Outcome(outcome) => format!("{}, noted", words::came_out_so(outcome)),
         _ => Kind::of(what).to_string(),
     };
     format!("{kiln} {done} at {at}.")

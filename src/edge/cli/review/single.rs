@@ -12,7 +12,7 @@ use crate::edge::picture::of_firing::OneFiring;
 use crate::edge::schedule_file;
 use crate::edge::shop::card;
 use crate::firing::FiringId;
-use crate::review::cost::{Cost, FuelFrom};
+use crate::review::cost::{Cost, FuelFrom, Lost};
 use crate::review::drift::Measure;
 use crate::review::nearest;
 use crate::review::table::{Cell, Table, Told};
@@ -123,6 +123,7 @@ fn facts_table(facts: &Facts, cost: &Cost, scale: Scale) -> Table {
     let fuel = cost.fuel_from.map_or("not known", FuelFrom::name);
     let money =
         |name, value: Option<f64>, how: &str| (name, (exact(value), 2, "money"), how.to_owned());
+    let lost = cost.lost.map(Lost::total);
     let rows: Vec<Number> = vec![
         (
             "lit to drop",
@@ -179,7 +180,7 @@ fn facts_table(facts: &Facts, cost: &Cost, scale: Scale) -> Table {
             "minutes to pack and draw, and 4 for each look, at the price of an hour",
         ),
         money("together", Some(cost.total), "the sum of what is known"),
-        money("lost", cost.loss, "as noted; else the worth of a lost load, or firing it again"),
+        money("lost", lost, "as noted; else what is lost of the load's worth, or firing it again"),
     ];
     let columns: &[Told<'_, Number>] = &[
         ("what", "what", &|row| Cell::text(row.0)),

@@ -26,7 +26,7 @@ const WIDE: u16 = 5;
 fn months(page: Page, scene: &ReviewScene) -> Vec<(&str, f64, f64)> {
     let costs = scene.costs.iter().filter(|(by, _)| page == Page::Cost && *by == By::Month);
     let costs = costs.flat_map(|(_, rows)| rows);
-    let costs = costs.map(|row| (row.group.as_str(), row.total, row.lost_under + row.lost_over));
+    let costs = costs.map(|row| (row.group.as_str(), row.total, row.lost.total()));
     let loads = scene.outcomes.iter().filter(|(by, _)| page != Page::Cost && *by == By::Month);
     let loads = loads.flat_map(|(_, rows)| rows);
     let loads = loads.map(|row| {
