@@ -315,7 +315,7 @@ pub static OUTCOME: [Field; 9] = [
     field!("note" "note" Of::Text("") =>
         like("\"bright and even\"", "anything worth knowing next time");
         "A remark on it."),
-    field!("good" "pieces good" Of::Count => like("52", PIECES_ASK), by("good", "PIECES"), rare();
+    field!("good" "good" Of::Count => like("52", PIECES_ASK), by("good", "PIECES"), rare();
         "How many pieces came out good."),
     field!("under" "under" Of::Count => like("3", PIECES_ASK), by("under", "PIECES"), rare();
         "How many pieces came out under."),
