@@ -274,7 +274,9 @@ fn law_only_what_is_meant_to_begins_a_shop() {
     let mut desk = Desk::run(&["--shop", shop.to_str().unwrap()]);
     desk.see("Begin one there? (yes/no)");
     desk.press("yes\r");
-    desk.until("the screen", |_| shop.exists());
+    desk.see("Your shop: its first kiln");
+    desk.press("\u{1b}");
+    desk.until("the page is left", |shown| !shown.contains("Your shop: its first kiln"));
     desk.press("q");
     desk.ended();
     fs::remove_file(&shop).unwrap();
