@@ -93,8 +93,8 @@ pub const RULES: [AlarmRule; 18] = [
     AlarmRule {
         task: ShutOff,
         priority: Highest,
-        enters: "the target cone was seen down, or the advice is to shut off, what the schedule orders after the cone is over or no setting was recorded for it, and off is not recorded",
-        leaves: "off is recorded, or the firing is given up",
+        enters: "the target cone was seen down, or the advice is to shut off, and off is not recorded; a schedule that goes on after the cone is followed once a setting was recorded for it, until its last order is over",
+        leaves: "off is recorded, a setting for what the schedule orders after the cone, or the firing is given up",
         consequence: "the load goes on firing: over-fired metal and glaze cannot be brought back",
         response: "shut the kiln off now, then record off",
         time_to_respond: Span::minutes(2),

@@ -277,6 +277,8 @@ fn law_only_what_is_meant_to_begins_a_shop() {
     desk.see("Your shop: its first kiln");
     desk.press("\u{1b}");
     desk.until("the page is left", |shown| !shown.contains("Your shop: its first kiln"));
+    desk.press("\u{1b}");
+    desk.see("No kiln yet");
     desk.press("q");
     desk.ended();
     fs::remove_file(&shop).unwrap();
