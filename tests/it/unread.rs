@@ -8,9 +8,9 @@ use crate::prelude::*;
 use crate::program::{Run, spyhole};
 
 /// The event that is garbled.
-const LOOK: i64 = 20;
+const LOOK: i64 = 22;
 /// The look of the firing that is over.
-const PAST_LOOK: i64 = 14;
+const PAST_LOOK: i64 = 16;
 
 /// A shop with two kilns alight for hours and a firing that is over; North's target was seen down
 /// by the event [`LOOK`], the last one.
@@ -91,8 +91,8 @@ fn garble(path: &Path, event: i64) {
     assert_eq!(raw.execute(sql, [event]).unwrap(), 1);
 }
 
-const NAMED: &str = "Event 20 (look, North, firing 2, ";
-const LEFT_OUT: &str = ") cannot be read and is left out. Enter it again and take the damaged one back with \"spyhole strike 20 --reason damaged\", or restore a backup: see \"spyhole journal check\".";
+const NAMED: &str = "Event 22 (look, North, firing 2, ";
+const LEFT_OUT: &str = ") cannot be read and is left out. Enter it again and take the damaged one back with \"spyhole strike 22 --reason damaged\", or restore a backup: see \"spyhole journal check\".";
 
 fn names(text: &str) -> bool {
     text.contains(NAMED) && text.contains(LEFT_OUT)
@@ -155,7 +155,7 @@ fn law_every_answer_that_lacks_an_event_names_it() {
     let card = fs::read_to_string(shop.file("card.html")).unwrap();
     assert!(card.contains(NAMED), "the card itself says so");
     let calendar = fs::read_to_string(shop.file("kilns.ics")).unwrap().replace("\r\n ", "");
-    assert!(calendar.contains("Event 20 (look"), "the calendar itself says so: {calendar}");
+    assert!(calendar.contains("Event 22 (look"), "the calendar itself says so: {calendar}");
 }
 
 #[test]
@@ -184,7 +184,7 @@ fn law_an_export_writes_what_it_can_and_fails_saying_what_it_lacks() {
     for (line, fewer) in [(vec!["export"], 1), (vec!["export", "--csv", "ledger"], 0)] {
         let run = shop.run(&line);
         assert_eq!(run.code, 1, "{line:?}");
-        assert!(run.err.starts_with("spyhole: Event 20") && names(&run.err), "{}", run.err);
+        assert!(run.err.starts_with("spyhole: Event 22") && names(&run.err), "{}", run.err);
         if fewer == 1 {
             assert_eq!(lines(&run), lines(&whole) - fewer);
         }
@@ -196,7 +196,7 @@ fn law_an_export_writes_what_it_can_and_fails_saying_what_it_lacks() {
     let written = fs::read_to_string(&file).unwrap();
     assert_eq!(written.lines().count(), lines(&whole) - 1);
     let csv = shop.run(&["review", "outcomes", "--csv"]);
-    assert!(csv.code == 0 && !csv.out.contains("Event 20") && names(&csv.err), "{csv:?}");
+    assert!(csv.code == 0 && !csv.out.contains("Event 22") && names(&csv.err), "{csv:?}");
     assert_eq!(shop.run(&["export", "--kiln", "South"]).code, 0, "this one lacks nothing");
 }
 
@@ -206,9 +206,9 @@ fn law_a_struck_event_that_cannot_be_read_is_missed_by_nobody() {
     garble(&shop.path(), LOOK);
     let entered = shop.run(&["look", "North", "--guide", "down", "--target", "down"]);
     assert_eq!(entered.code, 0, "{}", entered.err);
-    let struck = shop.run(&["strike", "20", "--reason", "damaged"]);
+    let struck = shop.run(&["strike", "22", "--reason", "damaged"]);
     assert_eq!(struck.code, 0, "{}", struck.err);
-    assert!(struck.out.starts_with("Event 20 (look at "), "{}", struck.out);
+    assert!(struck.out.starts_with("Event 22 (look at "), "{}", struck.out);
     assert!(!struck.out.contains("cannot be read"), "{}", struck.out);
     let status = shop.run(&["status"]);
     assert!(status.out.contains("Shut off North now"), "{}", status.out);
@@ -219,7 +219,7 @@ fn law_a_struck_event_that_cannot_be_read_is_missed_by_nobody() {
     assert!(
         checked
             .out
-            .contains("Damaged events that were struck, so that no answer lacks them: 1 (20)"),
+            .contains("Damaged events that were struck, so that no answer lacks them: 1 (22)"),
         "{}",
         checked.out
     );
@@ -233,7 +233,7 @@ fn law_the_event_is_named_whatever_was_kept_of_the_firing_before() {
     garble(&shop.path(), PAST_LOOK);
     for line in [&["review", "outcomes"][..], &["ledger"], &["alarms", "report"], &["status"]] {
         let run = shop.run(line);
-        assert!(run.out.contains("Event 14 (look, South, firing 1, "), "{line:?}: {}", run.out);
+        assert!(run.out.contains("Event 16 (look, South, firing 1, "), "{line:?}: {}", run.out);
     }
 }
 
@@ -251,7 +251,7 @@ fn law_a_screen_names_the_event_while_it_shows_the_shop() {
     store.ledger().unwrap();
     assert!(store.changed(shop.now).unwrap());
     assert_eq!(named(&mut store), [EventId(LOOK)]);
-    assert_eq!(shop.run(&["strike", "20", "--reason", "damaged"]).code, 0);
+    assert_eq!(shop.run(&["strike", "22", "--reason", "damaged"]).code, 0);
     assert!(store.changed(shop.now).unwrap());
     assert_eq!(named(&mut store), []);
 }
@@ -263,5 +263,5 @@ fn law_an_event_whose_firing_is_garbled_is_named_by_whoever_shows_the_shop() {
     raw.execute_batch("DROP TRIGGER events_are_never_changed").unwrap();
     raw.execute("UPDATE events SET firing = firing + 1024 WHERE id = ?1", [LOOK]).unwrap();
     let status = shop.run(&["status"]);
-    assert!(status.out.contains("Event 20 (look, firing 1026, "), "{}", status.out);
+    assert!(status.out.contains("Event 22 (look, firing 1026, "), "{}", status.out);
 }
