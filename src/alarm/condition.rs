@@ -34,10 +34,10 @@ pub const LOOK_BY_EYE_EVERY: Span = Span::minutes(30);
 /// A step of the schedule that nobody recorded is past after this long, and may have been taken
 /// so much before its time.
 pub const STEP_PAST: Span = Span::minutes(60);
-/// So far below what is ordered after the cone a kiln has gone out, C (a guess: a controlled fall runs behind or
-/// ahead of its order by less).
-const BELOW_ORDER_C: f64 = 60.0;
 pub const STEP_EARLY: Span = Span::minutes(15);
+/// So far below what is ordered after the cone a kiln has gone out, C (a guess: a controlled fall runs
+/// behind or ahead of its order by less).
+const BELOW_ORDER_C: f64 = 60.0;
 /// So far above the temperature below which it is drawn, C, a kiln is too hot again (rule of thumb).
 pub const TOO_HOT_AGAIN_C: f64 = 10.0;
 /// A cooling reading speaks for so long.
@@ -305,14 +305,12 @@ impl<'a> Eye<'a> {
     fn of_the_plan(&self) -> Option<Found> {
         let turned = self.firing.turned.iter().filter(|(at, _)| *at <= self.now);
         let last_turned = turned.map(|(at, _)| *at).max();
-        let planned = || {
+        let (step, leg) = if self.firing.down_by(self.now).is_some() {
+            let after = self.after_cone.filter(|_| self.plan.by_hand)?;
+            (after.since, after.leg)
+        } else {
             let step = self.plan.steps.iter().rev().find(|step| step.at <= self.now)?;
-            Some((step.at, step.leg))
-        };
-        let (step, leg) = match (self.after_cone, self.firing.down_by(self.now)) {
-            (Some(after), Some(_)) if self.plan.by_hand => (after.since, after.leg),
-            (_, Some(_)) => return None,
-            (_, None) => planned()?,
+            (step.at, step.leg)
         };
         let taken = last_turned.is_some_and(|at| at >= step - STEP_EARLY);
         let past = self.now - step > STEP_PAST;

@@ -46,11 +46,15 @@ impl Firing {
     /// ends with the cone, no setting was recorded since, or the last order is over.
     pub fn after_cone(&self, now: Moment) -> Option<After> {
         let down = self.down_by(now)?.first.at;
-        let followed = self.is_turned_down(down, now);
-        self.last_after(now).filter(|after| followed && now < after.until)
+        self.order_after(now).filter(|_| self.is_turned_down(down, now))
     }
 
-    /// The order of that moment, followed or not, or the last one where all are over.
+    /// The order of that moment, followed or not.
+    pub fn order_after(&self, now: Moment) -> Option<After> {
+        self.last_after(now).filter(|after| now < after.until)
+    }
+
+    /// The same, or the last order where all are over.
     pub fn last_after(&self, now: Moment) -> Option<After> {
         let orders = self.ordered_after(now);
         orders.iter().find(|after| now < after.until).or(orders.last()).copied()

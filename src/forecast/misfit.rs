@@ -78,7 +78,8 @@ pub fn misfit_if_read(
 }
 
 /// Why the reading that somebody made of a firing at that moment, and that is among its readings,
-/// does not fit, where nobody said whose they are among all of them; `None` if it does, or when nothing is known to hold it against.
+/// does not fit; `None` if it does, or when nothing is known to hold it against. Where nobody said whose
+/// the readings are, all are somebody's.
 pub fn misfit(firing: &Firing, (at, read): (Moment, Celsius), past: &[Firing]) -> Option<Misfit> {
     let lit = firing.lit.filter(|lit| *lit <= at)?;
     if firing.standing().off.is_some_and(|off| off < at) {

@@ -180,7 +180,8 @@ fn fall_back(advice: &mut Advice, declined: Declined, question: &Question) {
     }
 }
 
-/// What is down is shut off, or turned down where the schedule goes on after the cone, whatever speaks against the look that says so; that is told beside it.
+/// What is down is shut off, or what the schedule orders after the cone is followed, whatever speaks against
+/// the look that says so; that is told beside it.
 fn shut_off(advice: &mut Advice, down: &Down, question: &Question) {
     let since = down.first.at;
     let due = question.firing.off_from(question.now).unwrap_or(since);

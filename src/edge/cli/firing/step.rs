@@ -59,7 +59,7 @@ fn next(what: &What, kiln: &str, after: Option<After>, scale: Scale) -> Option<S
     match (what, after) {
         (What::Look(look), Some(After { leg, .. })) if look.target == Some(Seen::Down) => {
             let order = words::leg_order(&leg, scale);
-            Some(format!("The target is down: turn {kiln} down to {order}, as its schedule says."))
+            Some(format!("The target is down. The schedule of {kiln} goes on: {order}. Turn it down and record the setting, or shut it off."))
         }
         (What::Look(look), None) if look.target == Some(Seen::Down) => Some(format!(
             "The target is down: shut it off now, then say so with \"spyhole off {kiln}\"."
@@ -170,7 +170,7 @@ pub(super) fn enter(said: &Said, ctx: &mut Context<'_>) -> anyhow::Result<()> {
     let appended = journal.append_checked(&ctx.event(Some(firing), at, what), ctx.now)?;
     let state = journal.state_of(firing)?;
     let after = match wanted {
-        What::Look(_) => journal.firing(firing)?.after_cone(ctx.now),
+        What::Look(_) => journal.firing(firing)?.order_after(ctx.now),
         _ => None,
     };
     let next = next(&wanted, &said.kiln, after, ctx.scale);
