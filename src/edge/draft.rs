@@ -149,6 +149,36 @@ impl Draft {
         draft
     }
 
+    /// A draft that says what an earlier entry said; of its cones only what is not usual for its load, so
+    /// that they go with the load.
+    pub fn of_earlier(what: &What, load_types: &[LoadType]) -> Draft {
+        match what {
+            What::Packed(packing) => Draft::again(Kind::Packed, packing, load_types),
+            What::Lit(lit) => {
+                let (kiln, load_type) = (lit.kiln.clone(), lit.load_type.clone());
+                let load = Packing { kiln, load_type, pack: Some(lit.pack), ..Packing::default() };
+                let mut draft = Draft::again(Kind::Lit, &load, load_types);
+                draft.say("schedule", lit.schedule.as_deref().unwrap_or_default());
+                draft
+            }
+            other => Draft::of(other),
+        }
+    }
+
+    /// The event in the place of an earlier one, whose plan holds while its schedule does.
+    ///
+    /// # Errors
+    /// See [`Draft::what`].
+    pub fn in_place_of(&self, was: &What, known: &Known<'_>) -> Result<What, Lack> {
+        let mut what = self.what(known)?;
+        if let (What::Lit(lit), What::Lit(was)) = (&mut what, was)
+            && lit.schedule == was.schedule
+        {
+            lit.plan.clone_from(&was.plan);
+        }
+        Ok(what)
+    }
+
     /// Says this in place of what was said of the field; an empty text takes it back.
     pub fn say(&mut self, key: &'static str, text: &str) {
         self.say_all(key, std::iter::once(text.to_owned()));

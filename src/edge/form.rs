@@ -95,7 +95,8 @@ forms! {
          lit "lit"];
     Accepted: (What::Accepted(Suggestion { change, evidence }))
         [change "kiln", evidence "firings"];
-    Struck: (What::Struck { event, reason }) [event "struck", reason "reason"];
+    Struck: (What::Struck { event, reason, corrected_by })
+        [event "struck", reason "reason", corrected_by "corrected_by"];
 }
 
 fn says_nothing(value: &Value) -> bool {

@@ -109,6 +109,8 @@ pub enum What {
     Struck {
         event: EventId,
         reason: String,
+        /// The event that stands in its place, where it was corrected.
+        corrected_by: Option<EventId>,
     },
 }
 
@@ -171,6 +173,18 @@ pub struct Lit {
     /// The corner points of that schedule as it was then, time since lit: the schedule may be
     /// edited later, the plan of this firing not. Empty when there is none.
     pub plan: Vec<(Span, Celsius)>,
+}
+
+closed! {
+    /// What becomes of the other entries of a firing when its lighting is corrected.
+    pub enum Others {
+        /// They stay, and none may lie before the lighting.
+        Stay => "stay",
+        /// What somebody entered moves by as much.
+        Move => "move",
+        /// They stay, also before the lighting, where they count for nothing.
+        Keep => "keep",
+    }
 }
 
 closed! {

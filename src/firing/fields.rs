@@ -345,12 +345,14 @@ pub static SHELVED: [Field; 2] = [
         "For how long: 30min, 2h."),
 ];
 
-pub static STRUCK: [Field; 2] = [
+pub static STRUCK: [Field; 3] = [
     field!("struck" "event" Of::Event =>
         or_else("First say which event: the number printed when it was saved."), like("17", "the number printed when it was saved"), by("event", ""), in_place();
         "The number of the event, as printed when it was saved; the last one if left out."),
     field!("reason" "why" Of::Text("") => like("\"wrong kiln\"", "entered by mistake");
         "Why it is taken back."),
+    field!("corrected_by" "corrected by" Of::Program(0.0, 0.0) => like("21", "");
+        "The `id` of the event that stands in its place, where it was corrected. Striking that one brings this one back."),
 ];
 
 pub static KILN: [Field; 5] = [

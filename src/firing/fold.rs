@@ -413,6 +413,14 @@ impl Fold {
         self.events.iter().filter(|event| !self.is_struck(event.id))
     }
 
+    /// The events that were corrected, each with the one that stands in its place.
+    pub fn corrections(&self) -> impl Iterator<Item = (EventId, EventId)> {
+        self.standing_events().filter_map(|event| match event.what {
+            What::Struck { event, corrected_by: Some(by), .. } => Some((event, by)),
+            _ => None,
+        })
+    }
+
     /// Whether this event was taken back.
     pub fn is_struck(&self, event: EventId) -> bool {
         self.struck.contains(&event)

@@ -69,6 +69,13 @@ kinds! {
 }
 
 impl Kind {
+    /// Whether somebody enters it of a firing, and so may correct it.
+    pub fn is_corrected(self) -> bool {
+        use Kind::{Acknowledged, Called, Marked, ProbeSilent, Shelved, Struck};
+        let else_written = [Acknowledged, Called, Marked, ProbeSilent, Shelved, Struck];
+        !self.is_of_the_shop() && !else_written.contains(&self)
+    }
+
     /// The version its fields are written in; every version up to it can be read.
     pub fn version(self) -> i64 {
         1

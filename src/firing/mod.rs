@@ -16,7 +16,9 @@ pub mod unread;
 
 pub use after::After;
 pub use down::{Doubt, Down, Looked, StoodUp};
-pub use event::{ConePack, Counted, Event, EventId, FiringId, Lit, Seen, Verdict, What, Who};
+pub use event::{
+    ConePack, Counted, Event, EventId, FiringId, Lit, Others, Seen, Verdict, What, Who,
+};
 pub use fold::{Firing, Fold, OddityKind};
 pub use holding::{Holding, permit_in_kiln};
 pub use kind::Kind;

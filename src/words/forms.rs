@@ -3,11 +3,11 @@
 use super::dial::Dial;
 use super::kiln::{CAUTION_DRAW, CAUTION_LOOK, CAUTION_OFF};
 use super::rehearsal::SPYHOLE_SHOWS;
-use super::story::look_phrase;
+use super::story::{event_phrase, look_phrase};
 use crate::cone::{Cone, Family, curve};
 use crate::cooling::TooHot;
 use crate::firing::event::{Look, Seen};
-use crate::firing::{EventId, Kind};
+use crate::firing::{Event, EventId, Kind, Others};
 use crate::kiln::LoadType;
 use crate::units::{CelsiusPerHour, Moment, Span, UnitError};
 
@@ -75,6 +75,15 @@ impl Title {
             Title::House | Title::Bell | Title::Person | Title::Resting => return None,
             Title::Repeat | Title::Card | Title::First | Title::Which => return None,
         })
+    }
+
+    /// The title of the form that corrects an event of this kind.
+    pub fn corrects(kind: Kind) -> Title {
+        use Title::{Drawn, GiveUp, Glow, Light, LightAgain, Look, Note, Off, Outcome};
+        let all = [Light, Title::Reading, Look, Glow, Off, Drawn, Outcome, Title::PackAgain];
+        let rest = [Title::Turned, Note, GiveUp, LightAgain];
+        let mut all = all.into_iter().chain(rest);
+        all.find(|title| title.kind() == Some(kind)).unwrap_or(Note)
     }
 
     /// Whether it is about what the shop keeps beside its journal.
@@ -173,6 +182,7 @@ pub mod asks {
         Field::asking("argument", "argument", Of::Texts, "one more argument");
     pub static TIME_LIMIT: Field = text("time_limit", "time limit", "10 s, from 1 to 30 s");
     pub static KILN: Field = one_of("kiln", "kiln");
+    pub static OTHERS: Field = one_of("others", "other entries");
     pub static ALARM: Field = one_of("alarm", "alarm");
     pub static WHY: Field = text("why", "why", "gas ran out, power cut");
 }
@@ -237,6 +247,40 @@ pub fn form_keys(title: Title) -> &'static str {
         Title::Repeat | Title::Card => "Enter writes the file, Esc leaves it",
         _ => "Enter saves, Esc leaves it unsaved",
     }
+}
+
+/// What becomes of the other entries of a firing whose lighting is corrected, as a choice.
+pub fn others(others: Others) -> &'static str {
+    match others {
+        Others::Stay => "stay",
+        Others::Move => "move by as much",
+        Others::Keep => "stay, even before lighting",
+    }
+}
+
+/// `In the place of entry 19: Heron read 712 C, at 9:10.`
+pub fn corrects(was: &Event, kiln: &str, now: Moment, dial: &Dial<'_>) -> String {
+    let said = event_phrase(&was.what, kiln, dial);
+    format!("In the place of entry {}: {said}, {}.", was.id, dial.at(was.at, now))
+}
+
+/// Above the list of what was entered of a firing.
+pub fn entries_title(kiln: &str) -> String {
+    format!("Which entry of {kiln} is wrong?")
+}
+
+/// Where the list of entries is filtered to nothing.
+pub const NO_SUCH_ENTRY: &str = "No entry has these words.";
+
+/// Where nobody entered anything that could be corrected.
+pub fn nothing_entered(kiln: &str) -> String {
+    format!("Nobody entered anything of {kiln} that could be corrected.")
+}
+
+/// `9:10  Heron read 712 C (19)`
+pub fn entry_line(was: &Event, kiln: &str, now: Moment, dial: &Dial<'_>) -> String {
+    let said = event_phrase(&was.what, kiln, dial);
+    format!("{}  {said} ({})", dial.time_and_day(was.at, now), was.id)
 }
 
 /// Said where Enter comes before a kiln was picked.

@@ -1,5 +1,7 @@
 //! What is wrong with a text that somebody entered.
 
+use crate::firing::{EventId, Kind};
+
 /// A sum within these bounds, in the shop's own money.
 ///
 /// # Errors
@@ -28,6 +30,25 @@ pub fn no_count(text: &str) -> String {
 
 pub fn is_empty(what: &str) -> String {
     format!("the {what} is empty: say it in a few words")
+}
+
+/// Why nothing is corrected, where nothing was said.
+pub fn nothing_to_correct(event: EventId, kind: Kind, names: &[String]) -> String {
+    let said = if names.is_empty() { "" } else { "what it should say (" };
+    let (names, close) = (names.join(", "), if names.is_empty() { "" } else { ") or " });
+    format!(
+        "event {event} is {}: say {said}{names}{close}when it happened (--at TIME)",
+        kind.phrase()
+    )
+}
+
+/// Why what was said corrects nothing of an entry of this kind.
+pub fn no_correction(said: &str, kind: Kind, names: &[String], hint: &str) -> String {
+    let names = match names {
+        [] => "only its time can be corrected, with --at TIME".to_owned(),
+        names => format!("write one of {}, then \"=\" and what it should say", names.join(", ")),
+    };
+    format!("\"{said}\" says nothing of {}{hint}: {names}", kind.phrase())
 }
 
 pub fn no_shelf_cone(text: &str, reason: &str) -> String {

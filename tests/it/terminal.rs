@@ -416,6 +416,29 @@ fn law_a_killed_screen_loses_nothing_and_sees_what_others_write() {
 
 /// Two people pack one kiln: one at the screen, one with a command while the form is open.
 #[test]
+fn law_an_earlier_entry_is_corrected_by_keys_and_taken_back() {
+    let folder = tempfile::tempdir().unwrap();
+    let file = folder.path().join("shop.db");
+    begin_shop(&file);
+    let mut desk = Desk::run(&["--shop", file.to_str().unwrap()]);
+    desk.see("All kilns are empty.");
+    desk.play(&[("f", "Heron was lit"), ("1\r", "Heron lit: gold, target cone 018 (u undoes)")]);
+    desk.play(&[("n", "Note on Heron"), ("quiet\r", "Heron: quiet (u undoes)")]);
+    desk.play(&[("w", "Which entry of Heron is wrong?"), ("\r", "In the place of entry")]);
+    desk.play(&[("\u{15}draughty\r", "Heron: draughty (u undoes)")]);
+    let notes = || {
+        let journal = Journal::open(&file).unwrap();
+        let firing = journal.shop().unwrap().firing_in("Heron").unwrap().id;
+        let notes = journal.firing(firing).unwrap().notes;
+        notes.into_iter().map(|(_, text)| text).collect::<Vec<_>>()
+    };
+    assert_eq!(notes(), ["draughty"]);
+    desk.play(&[("u", "Heron: draughty"), ("\r", "Struck")]);
+    assert_eq!(notes(), ["quiet"]);
+    desk.leave();
+}
+
+#[test]
 fn regress_a_kiln_packed_by_a_command_is_not_packed_over_by_the_screen() {
     let folder = tempfile::tempdir().unwrap();
     let file = folder.path().join("shop.db");
@@ -598,7 +621,9 @@ fn law_a_terminal_and_commands_write_the_same_events() {
         whats
             .filter(|what| !what.is_of_the_watch())
             .map(|what| match what {
-                What::Struck { reason, .. } => What::Struck { event: EventId(0), reason },
+                What::Struck { reason, .. } => {
+                    What::Struck { event: EventId(0), reason, corrected_by: None }
+                }
                 other => other,
             })
             .collect()

@@ -32,6 +32,14 @@ pub enum JournalError {
     )]
     StandsUnder { event: EventId, why: String },
     #[error(
+        "event {0} is no entry of a firing, so it cannot be corrected: describe a kiln or a load type anew instead"
+    )]
+    NotCorrected(EventId),
+    #[error(
+        "of the other entries {count} would then lie before the lighting, and nothing was changed: they can move by as much, or stay there, where they count for nothing"
+    )]
+    LeftBefore { count: usize },
+    #[error(
         "this event belongs to no firing: begin one first with \"spyhole light KILN --load TYPE\""
     )]
     NoFiring,

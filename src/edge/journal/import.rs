@@ -228,10 +228,11 @@ impl<'w, 'c> Import<'w, 'c> {
         let opens_anew = opens(line) && !self.firings.contains_key(&line.firing);
         let firing = self.firings.get(&line.firing).copied().filter(|_| needs_firing(line));
         let mut what = line.what.clone();
-        if let What::Struck { event, .. } = &mut what {
+        if let What::Struck { event, corrected_by, .. } = &mut what {
             *event = self
                 .event_here(*event)
                 .ok_or(ImportError::NothingToStrike { line: line.line, event: *event })?;
+            *corrected_by = corrected_by.and_then(|by| self.event_here(by));
         }
         let new = NewEvent {
             uid: line.uid.unwrap_or_else(|| uid_of(line)),

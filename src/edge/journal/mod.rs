@@ -12,6 +12,7 @@
 pub mod at_path;
 pub mod backup;
 pub mod check;
+pub mod correct;
 pub mod daily;
 mod end;
 pub mod error;

@@ -4,6 +4,7 @@ use std::collections::BTreeMap;
 
 use rusqlite::{OptionalExtension, Transaction, TransactionBehavior};
 
+use super::correct::corrected_with;
 use super::error::JournalError;
 use super::stored::{self, Content, Frame};
 use super::{Journal, LedgerRow, NewEvent, ReadOnly, folding, read, schema, summary};
@@ -68,7 +69,7 @@ impl Journal {
         seen: Option<EventId>,
         written: Moment,
     ) -> Result<Appended, JournalError> {
-        self.write(|writing| writing.put(event, written, Check::Life { seen }))
+        self.write(|writing| writing.put_judged(event, seen, written))
     }
 
     /// Appends several events as they are: all of them or none.
@@ -145,6 +146,27 @@ pub(super) struct Writing<'c> {
 }
 
 impl Writing<'_> {
+    /// Puts an event that was judged; one that stands in the place of another takes its correction
+    /// along.
+    fn put_judged(
+        &mut self,
+        new: &NewEvent,
+        seen: Option<EventId>,
+        written: Moment,
+    ) -> Result<Appended, JournalError> {
+        if let (What::Struck { event, .. }, Place::Firing(firing)) =
+            (&new.what, self.firing_of(new)?)
+            && firing != FiringId::SHOP
+        {
+            let fold = folding::fold(&self.transaction, firing)?;
+            let correction = corrected_with(&fold, *event);
+            if !correction.is_empty() {
+                return self.take_back(new, (&fold, correction), written);
+            }
+        }
+        self.put(new, written, Check::Life { seen })
+    }
+
     pub(super) fn put(
         &mut self,
         new: &NewEvent,
@@ -357,13 +379,13 @@ impl Writing<'_> {
     }
 
     /// The other firings in the kiln of this one that are planned, burn or cool.
-    fn others_in(&self, firing: &Firing) -> Result<Vec<Fold>, JournalError> {
+    pub(super) fn others_in(&self, firing: &Firing) -> Result<Vec<Fold>, JournalError> {
         let there = summary::open_in(&self.transaction, &firing.kiln)?;
         let others = there.into_iter().filter(|other| *other != firing.id);
         others.map(|other| folding::fold(&self.transaction, other)).collect()
     }
 
-    fn not_struck_yet(&self, event: EventId, fold: &Fold) -> Result<(), JournalError> {
+    pub(super) fn not_struck_yet(&self, event: EventId, fold: &Fold) -> Result<(), JournalError> {
         if !fold.is_struck(event) {
             return Ok(());
         }
@@ -429,7 +451,11 @@ fn named(firing: FiringId) -> Option<FiringId> {
 
 /// An event entered late has to fit those after it as well: with it, nothing in the firing may be
 /// more impossible than without.
-fn fits_in_its_place(what: &What, before: &Fold, after: &Fold) -> Result<(), JournalError> {
+pub(super) fn fits_in_its_place(
+    what: &What,
+    before: &Fold,
+    after: &Fold,
+) -> Result<(), JournalError> {
     let (before, after) = (impossible(before), impossible(after));
     if after.len() <= before.len() {
         return Ok(());
@@ -443,7 +469,7 @@ fn fits_in_its_place(what: &What, before: &Fold, after: &Fold) -> Result<(), Jou
     })
 }
 
-fn impossible(fold: &Fold) -> Vec<Refusal> {
+pub(super) fn impossible(fold: &Fold) -> Vec<Refusal> {
     let oddities = fold.firing().oddities.iter();
     oddities
         .filter_map(|oddity| match &oddity.kind {

@@ -2,6 +2,7 @@
 //! are handed to the driver as plain data.
 
 mod due;
+mod entries;
 mod first;
 mod review;
 mod views;
@@ -16,7 +17,7 @@ use super::unwritten::Unwritten;
 use super::view::View;
 use crate::edge::bell::log::Of;
 use crate::edge::own_schedules::Offered;
-use crate::edge::shop::store::{About, Entry, Kept, Nearest, Record, Settings};
+use crate::edge::shop::store::{About, Entries, Entry, Kept, Nearest, Record, Settings};
 use crate::firing::event::Look;
 use crate::firing::{EventId, Firing, FiringId, What};
 use crate::scene::{Doubted, KilnScene, PastFiring, ReviewQuestion, ReviewScene, Scene};
@@ -43,6 +44,8 @@ pub enum Input {
     Ledger(Result<Vec<PastFiring>, String>),
     /// What [`Effect::ReadFiring`] found.
     Firing(Result<Box<Firing>, String>),
+    /// What [`Effect::ReadEntries`] found.
+    Entries(Result<Box<Entries>, String>),
     /// What [`Effect::ReadRecord`] found.
     Record(Box<Record>),
     /// What [`Effect::ReadNearest`] found.
@@ -78,6 +81,8 @@ pub enum Effect {
     ReadLedger,
     /// Answer with [`Input::Firing`].
     ReadFiring(FiringId),
+    /// Answer with [`Input::Entries`].
+    ReadEntries(FiringId),
     /// Answer with [`Input::Record`], where it can be read.
     ReadRecord(FiringId),
     /// Answer with [`Input::Nearest`].
@@ -232,6 +237,7 @@ impl App {
             Input::Settings(settings) => self.settings_read(*settings),
             Input::Ledger(Ok(rows)) => self.ledger_read(rows, context),
             Input::Firing(Ok(firing)) => self.firing_read(&firing),
+            Input::Entries(Ok(entries)) => self.entries_read(*entries),
             Input::Record(record) => {
                 let of = |form: &&mut Form| form.about == About::Firing(record.firing.id);
                 if let Some(form) = self.form.as_mut().filter(of) {
@@ -243,6 +249,7 @@ impl App {
             Input::Review(Ok(scene)) => self.review_read(scene),
             Input::Ledger(Err(why))
             | Input::Firing(Err(why))
+            | Input::Entries(Err(why))
             | Input::Nearest(Err(why))
             | Input::Review(Err(why))
             | Input::Unreadable(why) => self.tell(Tone::Wrong, words::shop_unreadable(&why)),
@@ -321,6 +328,7 @@ impl App {
                 self.choose(context.scene, context.scene.kilns.len().saturating_sub(1));
             }
             Meaning::Undo => self.open_strike_here(context),
+            Meaning::Correct => return self.ask_entries(context),
             Meaning::Acknowledge => return self.acknowledge(context),
             Meaning::PutOff => self.open_put_off(context),
             _ if context.scene.is_new() => return self.open_first(context),
@@ -398,8 +406,13 @@ impl App {
             return vec![Effect::Answer(Of::alarm(alarm))];
         }
         let what = What::Acknowledged { alarm: alarm.key.task.name().into() };
-        let entry =
-            Entry { about: About::Firing(alarm.key.firing), at: scene.now, what, seen: None };
+        let entry = Entry {
+            about: About::Firing(alarm.key.firing),
+            at: scene.now,
+            what,
+            seen: None,
+            corrects: None,
+        };
         self.hand_out(entry, &alarm.kiln, &context.dial)
     }
 

@@ -328,6 +328,10 @@ impl Driver<'_> {
                     let read = self.store.shop().firing(firing).map(Box::new);
                     self.update(Input::Firing(said(read)));
                 }
+                Effect::ReadEntries(firing) => {
+                    let read = self.store.shop().entries(firing).map(Box::new);
+                    self.update(Input::Entries(said(read)));
+                }
                 Effect::ReadRecord(firing) => {
                     // A shop that cannot be read asks nothing.
                     if let Ok(record) = self.store.shop().record(firing) {

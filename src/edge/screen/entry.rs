@@ -9,10 +9,10 @@ use super::form::{Field, Form};
 use super::key::Meaning;
 use crate::alarm::{Alarm, State, Task};
 use crate::edge::draft::Draft;
-use crate::edge::shop::store::About;
+use crate::edge::shop::store::{About, Entries};
 use crate::firing::event::{Look, Packing, Role};
 use crate::firing::fields::{self, Of, WHEN};
-use crate::firing::{Doubt, EventId, Kind, What};
+use crate::firing::{Doubt, Event, EventId, Kind, Others, What};
 use crate::kiln::{Kiln, LoadType};
 use crate::review::Suggestion;
 use crate::review::suggestion::Change;
@@ -102,6 +102,34 @@ fn fields_of(asks: &'static fields::Field, draft: &Draft, load_types: &[LoadType
         }
         _ => Field::filled(asks, said),
     }]
+}
+
+/// The form that puts another entry in the place of an earlier one of this firing.
+pub fn correct(entries: &Entries, was: &Event, context: &Context<'_>) -> Form {
+    let (scene, dial) = (context.scene, &context.dial);
+    let draft = Draft::of_earlier(&was.what, &scene.load_types);
+    let about = About::Firing(entries.firing);
+    let title = Title::corrects(draft.kind);
+    let mut form = form_of(title, &entries.kiln, about, &draft, &scene.load_types);
+    form.folded = None;
+    let begins = matches!(was.what, What::Packed(_) | What::Lit(_));
+    let names = scene.names().into_iter().map(|name| (name, name));
+    form.fields.extend(begins.then(|| Field::named(&asks::KILN, names, &entries.kiln)));
+    if matches!(was.what, What::Lit(_)) {
+        let others = Others::ALL.map(|one| (words::others(one), one.name()));
+        form.fields.push(Field::named(&asks::OTHERS, others, Others::Stay.name()));
+    }
+    let at = dial.time_and_day(was.at, scene.now);
+    for when in form.fields.iter_mut().filter(|field| field.asks.key == WHEN.key) {
+        *when = Field::filled(&WHEN, &at);
+    }
+    form.notices = vec![words::corrects(was, &entries.kiln, scene.now, dial)];
+    form.corrects = Some((Box::new(was.clone()), at));
+    form.follow(context);
+    if let What::Lit(lit) = &was.what {
+        form.choose("schedule", lit.schedule.as_deref().unwrap_or_default());
+    }
+    form
 }
 
 /// Asks which kiln is to be packed or lit, where it cannot be this one and there are others.

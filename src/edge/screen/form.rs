@@ -10,7 +10,7 @@ use crate::edge::draft::Draft;
 use crate::edge::shop::store::{About, Record};
 use crate::firing::event::Packing;
 use crate::firing::fields;
-use crate::firing::{EventId, Kind};
+use crate::firing::{Event, EventId, Kind};
 use crate::kiln::LoadType;
 use crate::review::Suggestion;
 use crate::words::{self, Title};
@@ -64,6 +64,8 @@ pub struct Form {
     pub seen: Option<EventId>,
     /// What was said of the load when it was packed before.
     pub said: Option<Packing>,
+    /// The event that is corrected, and its time as the form was opened with it.
+    pub corrects: Option<(Box<Event>, String)>,
     /// What is opened for the kiln that is picked.
     pub then: Option<Meaning>,
     /// What a reading is held against, once it was read.
@@ -120,6 +122,7 @@ impl Form {
             place: None,
             seen: None,
             said: None,
+            corrects: None,
             then: None,
             record: None,
             opened: Vec::new(),

@@ -44,6 +44,7 @@ pub enum Meaning {
     Acknowledge,
     PutOff,
     Undo,
+    Correct,
     NextKiln,
     PreviousKiln,
     Due,
@@ -96,7 +97,7 @@ const fn rehearsing(binding: Binding) -> Binding {
 }
 
 /// Every key of the screen.
-pub const TABLE: [Binding; 35] = [
+pub const TABLE: [Binding; 36] = [
     bind(&[Key::Char('l')], "l", Meaning::Look, "look", "note a look through the spyhole"),
     bind(&[Key::Char('r')], "r", Meaning::Reading, "reading", "note a temperature"),
     bind(&[Key::Char('g')], "g", Meaning::Glow, "glow", "note the colour of the glow"),
@@ -136,6 +137,7 @@ pub const TABLE: [Binding; 35] = [
         "put off an alarm; it comes back by itself",
     ),
     bind(&[Key::Char('u')], "u", Meaning::Undo, "undo", "strike what was saved last"),
+    bind(&[Key::Char('w')], "w", Meaning::Correct, "correct", "correct an earlier entry"),
     bind(
         &[Key::Tab, Key::Down, Key::Right],
         "Tab",

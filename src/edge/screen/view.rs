@@ -8,7 +8,7 @@ use super::key::Meaning;
 use super::pick::Pick;
 use super::review::Review;
 use crate::edge::own_schedules::Offered;
-use crate::edge::shop::store::Settings;
+use crate::edge::shop::store::{Entries, Settings};
 use crate::scene::{FiringScene, PastFiring, Sort};
 use crate::units::Moment;
 use crate::words::{self, Dial};
@@ -22,6 +22,7 @@ pub enum View {
     Schedules(Schedules),
     Shop(ShopView),
     Review(Box<Review>),
+    Entries(Box<Entered>),
 }
 
 /// Past firings: their list, or one or two of them opened.
@@ -37,6 +38,23 @@ pub struct Ledger {
     pub comparing: bool,
     /// The review from which the firing was opened, to go back to.
     pub review: Option<Box<Review>>,
+}
+
+/// What was entered of one firing, to be corrected.
+#[derive(Debug, Clone)]
+pub struct Entered {
+    pub pick: Pick,
+    pub entries: Entries,
+    /// The ledger from which it was opened, to go back to.
+    pub ledger: Option<Ledger>,
+}
+
+impl Entered {
+    /// One line an entry, as a list shows it.
+    pub fn lines(&self, now: Moment, dial: &Dial<'_>) -> Vec<String> {
+        let line = |event| words::entry_line(event, &self.entries.kiln, now, dial);
+        self.entries.events.iter().map(line).collect()
+    }
 }
 
 /// The schedules: their list, or one of them opened.
@@ -58,6 +76,7 @@ impl View {
             View::Schedules(_) => Meaning::Schedules,
             View::Shop(_) => Meaning::Shop,
             View::Review(_) => Meaning::Review,
+            View::Entries(_) => Meaning::Correct,
         }
     }
 

@@ -13,7 +13,7 @@ use super::advised::{ADVICE_AGE, Counsel, advised};
 use super::adviser::{Adviser, Advising, Patience};
 use super::clock::{CLOCK_BEHIND, LocalZone};
 use super::standing::Standing;
-use super::store::{About, Behind, Entry, Kept, Nearest, Record, Settings};
+use super::store::{About, Behind, Entries, Entry, Kept, Nearest, Record, Settings};
 use super::watched::{Start, Watched};
 use crate::alarm::Alarm;
 use crate::edge::bell::log::{Line, Of, RingLog, Stamp};
@@ -26,7 +26,7 @@ use crate::edge::journal::write::Appended;
 use crate::edge::journal::{Journal, JournalError, LedgerFilter, NewEvent, PAST_FIRINGS, Uid};
 use crate::edge::own_schedules::{self, Offered};
 use crate::edge::prices_file;
-use crate::firing::{EventId, Firing, FiringId, Shop, Unread, What, Who};
+use crate::firing::{Event, EventId, Firing, FiringId, Kind, Shop, Unread, What, Who};
 use crate::kiln::{Kiln, LoadType};
 use crate::review::nearest::Near;
 use crate::review::prices::Prices;
@@ -271,9 +271,15 @@ impl KeptShop {
             }
             _ => self.unanswered = Some((entry.about, entry.what.clone(), event.uid)),
         }
-        let id = self.write_event(&event, entry.seen, now)?.id;
+        let id = match entry.corrects {
+            None => self.write_event(&event, entry.seen, now)?.id,
+            Some((was, others)) => {
+                self.version = None;
+                self.journal.correct(was, &event, others, now)?.id
+            }
+        };
         self.unanswered = None;
-        if let (Some(watched), Some(firing)) = (&mut self.watched, firing) {
+        if let (Some(watched), Some(firing), None) = (&mut self.watched, firing, entry.corrects) {
             watched.answered(firing, &entry.what);
         }
         Ok(id)
@@ -480,6 +486,20 @@ impl KeptShop {
     /// When it could not be read.
     pub fn firing(&self, firing: FiringId) -> anyhow::Result<Firing> {
         Ok(self.journal.firing(firing)?)
+    }
+
+    /// What was entered of a firing and can be corrected.
+    ///
+    /// # Errors
+    /// When it could not be read.
+    pub fn entries(&self, firing: FiringId) -> anyhow::Result<Entries> {
+        let fold = self.journal.fold(firing)?;
+        let entered = |event: &&Event| {
+            matches!(event.who, Who::Person(_)) && Kind::of(&event.what).is_corrected()
+        };
+        let mut events: Vec<Event> = fold.standing_events().filter(entered).cloned().collect();
+        events.reverse();
+        Ok(Entries { firing, kiln: fold.into_firing().kiln, events })
     }
 
     /// A firing, with what it is held against.

@@ -6,7 +6,7 @@ use super::kept::KeptShop;
 use crate::edge::bell::settings::BellFile;
 use crate::edge::house_file::House;
 use crate::firing::event::Look;
-use crate::firing::{EventId, Firing, FiringId, What};
+use crate::firing::{Event, EventId, Firing, FiringId, Others, What};
 use crate::review::nearest::Near;
 use crate::scene::{Floor, Scene};
 use crate::units::Moment;
@@ -44,13 +44,17 @@ pub struct Entry {
     pub what: What,
     /// The last event that was known to somebody who packs or lights a kiln.
     pub seen: Option<EventId>,
+    /// The event in whose place it is put, and what becomes of the others.
+    pub corrects: Option<(EventId, Others)>,
 }
 
 impl Entry {
     /// What is written, in a phrase.
     pub fn phrase(&self, kiln: &str, dial: &Dial<'_>) -> String {
         match (&self.what, self.about) {
-            (What::Packed(_), About::Firing(_)) => words::packing_changed(kiln),
+            (What::Packed(_), About::Firing(_)) if self.corrects.is_none() => {
+                words::packing_changed(kiln)
+            }
             _ => words::event_phrase(&self.what, kiln, dial),
         }
     }
@@ -61,6 +65,14 @@ impl Entry {
 pub struct Record {
     pub firing: Firing,
     pub past: Vec<Firing>,
+}
+
+/// What was entered of a firing and stands, the newest first.
+#[derive(Debug, Clone)]
+pub struct Entries {
+    pub firing: FiringId,
+    pub kiln: String,
+    pub events: Vec<Event>,
 }
 
 /// A firing and those that went most like it.

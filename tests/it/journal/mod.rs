@@ -75,7 +75,7 @@ pub(crate) fn outcome(verdict: Verdict) -> What {
 }
 
 pub(crate) fn strike(event: EventId) -> What {
-    What::Struck { event, reason: "a slip".into() }
+    What::Struck { event, reason: "a slip".into(), corrected_by: None }
 }
 
 /// Lights a kiln and returns its firing.

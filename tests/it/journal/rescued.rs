@@ -133,8 +133,13 @@ fn law_whoever_opens_a_rescued_shop_goes_on_in_the_same_file() {
     let floor = screen.snapshot(minutes(123)).unwrap();
     assert_eq!(floor.shop.open[0].readings.len(), 120);
     assert!(screen.line().unwrap().contains("goes on in shop.rescued.db"));
-    let entry =
-        Entry { about: About::Firing(FiringId(1)), at: minutes(124), what: What::Off, seen: None };
+    let entry = Entry {
+        about: About::Firing(FiringId(1)),
+        at: minutes(124),
+        what: What::Off,
+        seen: None,
+        corrects: None,
+    };
     screen.append(&entry, minutes(124)).unwrap();
     assert!(at(&path, 125, "status").out.contains("off"), "one shop for all");
 }

@@ -136,7 +136,9 @@ pub(crate) fn remembered(firings: &[Firing]) -> Memory {
     for firing in firings {
         for (index, (at, what)) in events(firing).into_iter().enumerate() {
             let about = if index == 0 { About::NewFiring } else { About::Firing(firing.id) };
-            memory.append(&Entry { about, at, what, seen: None }, Who::Program, at).unwrap();
+            memory
+                .append(&Entry { about, at, what, seen: None, corrects: None }, Who::Program, at)
+                .unwrap();
         }
     }
     memory

@@ -138,12 +138,14 @@ impl Desk {
     fn light(&mut self, kiln: &str, load_type: &str, target: &str, at: Moment) {
         let pack = ConePack::usual(Cone::parse(target).unwrap(), Family::SelfSupporting);
         let lit = lit_with(kiln, load_type, pack);
-        let entry = Entry { about: About::NewFiring, at, what: What::Lit(lit), seen: None };
+        let entry =
+            Entry { about: About::NewFiring, at, what: What::Lit(lit), seen: None, corrects: None };
         self.append(entry, at);
     }
 
     pub(super) fn write(&mut self, firing: i64, at: Moment, what: What) {
-        let entry = Entry { about: About::Firing(FiringId(firing)), at, what, seen: None };
+        let entry =
+            Entry { about: About::Firing(FiringId(firing)), at, what, seen: None, corrects: None };
         self.append(entry, at);
     }
 

@@ -236,6 +236,7 @@ fn law_a_first_reading_that_cannot_be_is_asked_about_once() {
             at: desk.now - Span::hours(3),
             what: What::Lit(gold),
             seen: None,
+            corrects: None,
         };
         desk.memory.append(&lit, Who::Program, desk.now).unwrap();
         while desk.app.kiln(&desk.scene()).unwrap().kiln != "Wren" {

@@ -179,7 +179,13 @@ fn law_a_kept_shop_knows_what_a_kiln_was_lit_by_last() {
     let path = folder.path().join("shop.db");
     let mut shop = KeptShop::open(&path, "Ida".into(), Duration::ZERO, NOW).unwrap();
     let wren = Desk::busy().memory.shop().kiln("Wren").unwrap().clone();
-    let set = Entry { about: About::Shop, at: NOW, what: What::KilnSet(wren), seen: None };
+    let set = Entry {
+        about: About::Shop,
+        at: NOW,
+        what: What::KilnSet(wren),
+        seen: None,
+        corrects: None,
+    };
     shop.append(&set, NOW).unwrap();
     let mut desk = Desk::busy();
     desk.press(Key::BackTab);

@@ -1,6 +1,7 @@
 //! A firing by hand: what the person at the kiln enters, and what it adds up to.
 
 mod begin;
+mod correct;
 mod entered;
 mod follow;
 mod glow;
@@ -43,6 +44,8 @@ pub enum FiringCommand {
     Drawn(Entered<{ Kind::Drawn as i64 }, false>),
     /// Write down how the load came out: under, good or over.
     Outcome(Entered<{ Kind::Outcome as i64 }, false>),
+    /// Correct an earlier entry: what it says or when it happened. Another stands in its place; striking that one brings it back.
+    Correct(correct::CorrectArgs),
     /// Take back the last event, or a named one. It stays visible in the history.
     Strike(StrikeArgs),
     /// Show every kiln that is packed, lit or cooling.
@@ -116,6 +119,7 @@ pub fn run(command: FiringCommand, ctx: &mut Context<'_>) -> anyhow::Result<()> 
         | FiringCommand::Drawn(Entered(said))
         | FiringCommand::Outcome(Entered(said)) => step::enter(&said, ctx),
         FiringCommand::Glow(args) => glow::glow(args, ctx),
+        FiringCommand::Correct(args) => correct::correct(args, ctx),
         FiringCommand::Strike(args) => step::strike(args, ctx),
         FiringCommand::Status(StatusArgs { follow: true }) => follow::follow(ctx),
         FiringCommand::Status(StatusArgs { follow: false }) => show::status(ctx),

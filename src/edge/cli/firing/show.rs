@@ -213,15 +213,22 @@ pub(super) fn history(args: &HistoryArgs, ctx: &mut Context<'_>) -> anyhow::Resu
     let mut objects = Vec::new();
     for event in fold.events() {
         let struck = fold.is_struck(event.id);
+        let corrected_by = fold.corrections().find(|(was, _)| *was == event.id).map(|(_, by)| by);
+        let in_place_of = fold.corrections().find(|(_, by)| *by == event.id).map(|(was, _)| was);
         let odd = fold.firing().oddities.iter().find(|oddity| oddity.event == event.id);
         let mut line = history_line(event, ctx);
-        if struck {
-            line.push_str("  (struck)");
+        match (corrected_by, in_place_of) {
+            (Some(by), _) => line.push_str(&format!("  (corrected: see event {by})")),
+            _ if struck => line.push_str("  (struck)"),
+            (None, Some(was)) => line.push_str(&format!("  (in the place of event {was})")),
+            _ => {}
         }
         if let Some(odd) = odd {
             line.push_str(&format!("\n       odd: {}", odd.kind));
         }
-        lines.push(line);
+        // A correction is told at the entry itself and at the one in its place.
+        let tells = !matches!(event.what, What::Struck { corrected_by: Some(_), .. }) || struck;
+        lines.extend(tells.then_some(line));
         objects.push(json!({
             "event_id": event.id.0,
             "event": Kind::of(&event.what).name(),

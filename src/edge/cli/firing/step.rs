@@ -283,7 +283,7 @@ pub(super) fn strike(args: StrikeArgs, ctx: &mut Context<'_>) -> anyhow::Result<
         }
         Err(error) => return Err(error.into()),
     };
-    let what = What::Struck { event, reason: reason.clone() };
+    let what = What::Struck { event, reason: reason.clone(), corrected_by: None };
     let struck = ctx.event(firing, ctx.time(None)?, what);
     let appended = journal.append_checked(&struck, ctx.now)?;
     let sentence = format!(

@@ -97,6 +97,7 @@ impl App {
                     (None, View::Schedules(schedules)) => &mut schedules.pick,
                     (None, View::Shop(shop)) => &mut shop.pick,
                     (None, View::Review(review)) => review.pick(),
+                    (None, View::Entries(entered)) => &mut entered.pick,
                     (None, View::Floor) => return Vec::new(),
                 };
                 pick.at = place;
@@ -153,6 +154,7 @@ impl App {
             View::Schedules(schedules) => self.schedules_key(schedules, key, context),
             View::Shop(shop) => self.shop_key(shop, key, context),
             View::Review(review) => self.review_key(*review, key, context),
+            View::Entries(entered) => self.entries_key(entered, key, context),
         }
     }
 
@@ -168,6 +170,10 @@ impl App {
                     ledger.open.clear();
                 }
                 Key::Enter => ledger.comparing = true,
+                Key::Char('w') => {
+                    let first = ledger.open.first().map(|firing| firing.past.firing);
+                    effects.extend(first.map(Effect::ReadEntries));
+                }
                 Key::Char('m') => {
                     let first = ledger.open.first().map(|firing| firing.past.firing);
                     effects.extend(first.map(Effect::ReadNearest));

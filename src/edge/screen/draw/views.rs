@@ -11,7 +11,7 @@ use crate::edge::screen::key;
 use crate::edge::screen::pick::Pick;
 use crate::edge::screen::spots::Spot;
 use crate::edge::screen::theme::Part;
-use crate::edge::screen::view::{Ledger, Schedules, ShopView, View};
+use crate::edge::screen::view::{Entered, Ledger, Schedules, ShopView, View};
 use crate::schedule::check::Limits;
 use crate::words::{self, ViewKeys};
 
@@ -48,6 +48,7 @@ pub(super) fn render(picture: &Picture<'_>, area: Rect, buffer: &mut Buffer) -> 
         View::Schedules(schedules) => self::schedules(schedules, picture, body, buffer),
         View::Shop(shop) => self::shop(shop, picture, body, buffer),
         View::Review(review) => review::render(review, picture, body, buffer),
+        View::Entries(entered) => entries(entered, picture, body, buffer),
     }
 }
 
@@ -84,8 +85,23 @@ fn keys(view: &View, known: &[Offered]) -> ViewKeys {
         }
         View::Review(review) if review.why.is_some() => ViewKeys::Why,
         View::Review(_) => ViewKeys::Review,
-        View::Floor | View::Schedules(_) | View::Shop(_) => ViewKeys::List,
+        View::Floor | View::Schedules(_) | View::Shop(_) | View::Entries(_) => ViewKeys::List,
     }
+}
+
+fn entries(
+    entered: &Entered,
+    picture: &Picture<'_>,
+    area: Rect,
+    buffer: &mut Buffer,
+) -> Option<Position> {
+    let lines = entered.lines(picture.scene.now, &picture.dial);
+    let found = entered.pick.with_words(lines.iter().cloned());
+    let line: &dyn Fn(usize) -> String = &|nth| lines[found[nth]].clone();
+    let title = words::entries_title(&entered.entries.kiln);
+    let (count, pick) = (found.len(), &entered.pick);
+    let list = List { title, count, line, pick, empty: words::NO_SUCH_ENTRY };
+    list::render(&list, picture, area, buffer)
 }
 
 fn ledger(

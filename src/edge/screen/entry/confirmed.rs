@@ -1,13 +1,14 @@
 //! The event a confirmed form stands for.
 
 use super::Problem;
+use crate::closed::Word;
 use crate::edge::draft::{Against, Doubtful, Known, Lack};
 use crate::edge::own_schedules::Offered;
 use crate::edge::screen::app::Context;
 use crate::edge::screen::form::{Field, Form};
 use crate::edge::screen::key::Meaning;
 use crate::edge::shop::store::Entry;
-use crate::firing::What;
+use crate::firing::{Others, What};
 use crate::kiln::same_name;
 use crate::scene::{Phase, Scene};
 use crate::schedule::Schedule;
@@ -31,7 +32,12 @@ impl Form {
         let load_types = scene.load_types.as_slice();
         let known = Known { load_types, schedules, before: self.said.as_ref() };
         let what = self.what(scene, &known)?;
-        if !self.asked {
+        let corrects = self.corrects.as_ref().map(|(was, _)| {
+            let others = Others::named(self.said("others")).unwrap_or(Others::Stay);
+            (was.id, others)
+        });
+        let begins = matches!(what, What::Packed(_) | What::Lit(_));
+        if !self.asked && (corrects.is_none() || begins) {
             if let Some(question) = &self.mistaken {
                 return Err(Problem::Unusual(question.clone()));
             }
@@ -55,7 +61,7 @@ impl Form {
                 return Err(Problem::Unusual(self.asks_whether(&doubtful, at, scene.now, dial)));
             }
         }
-        Ok(Entry { about: self.about, at, what, seen: self.seen })
+        Ok(Entry { about: self.about, at, what, seen: self.seen, corrects })
     }
 
     fn what(&self, scene: &Scene, known: &Known<'_>) -> Result<What, Problem> {
@@ -88,7 +94,11 @@ impl Form {
             }
             _ => {}
         }
-        draft.what(known).map_err(|lack| match lack {
+        let what = match &self.corrects {
+            None => draft.what(known),
+            Some((was, _)) => draft.in_place_of(&was.what, known),
+        };
+        what.map_err(|lack| match lack {
             Lack::Wrong(text) => wrong(text),
             Lack::Missing(field) => wrong(field.missing.into()),
         })
@@ -118,9 +128,10 @@ impl Form {
     }
 
     fn when(&self, now: Moment, dial: &Dial<'_>) -> Result<Moment, String> {
-        match self.said("at") {
-            "" => Ok(now),
-            text => words::read_time(text, now, Meant::Past, dial)
+        match (self.said("at"), &self.corrects) {
+            (text, Some((was, opened))) if text == opened => Ok(was.at),
+            ("", _) => Ok(now),
+            (text, _) => words::read_time(text, now, Meant::Past, dial)
                 .map(|typed| typed.moment)
                 .map_err(|error| error.to_string()),
         }
