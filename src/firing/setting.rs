@@ -77,30 +77,3 @@ fn number(text: &str) -> Option<(f64, Vec<String>)> {
     beside.extend(words(&text[to..]));
     Some((value, beside))
 }
-
-#[cfg(test)]
-mod tests {
-    use super::*;
-
-    #[test]
-    fn law_settings_say_which_way_they_were_turned() {
-        for (before, to, expected) in [
-            (Some("half"), "full", Some(Way::Up)),
-            (Some("80 %"), "60%", Some(Way::Down)),
-            (Some("half open"), "60 %", Some(Way::Up)),
-            (Some("medium"), "high", Some(Way::Up)),
-            (Some("2"), "3", Some(Way::Up)),
-            (Some("0.25 bar"), "0.2 bar", Some(Way::Down)),
-            (Some("2 burners"), "0.3 bar", None),
-            (Some("half"), "half", None),
-            (None, "up a little", Some(Way::Up)),
-            (Some("full"), "turned down", Some(Way::Down)),
-            (None, "full", Some(Way::Up)),
-            (None, "off", Some(Way::Down)),
-            (None, "60 %", None),
-            (None, "the blue mark", None),
-        ] {
-            assert_eq!(way(before, to), expected, "{before:?} to {to:?}");
-        }
-    }
-}

@@ -55,7 +55,7 @@ const CHAMBER: [usize; 3] = [1, 2, 3];
 const BIAS: usize = 4;
 const TOLERANCE: [usize; 3] = [5, 6, 7];
 const SLOWING: usize = 8;
-const WANDER: usize = 9;
+pub const WANDER: usize = 9;
 const TURN: usize = WANDER + KNOTS_H.len();
 /// Without a plan: a kiln with steady burners climbs the slower the hotter it is, ln per C (a
 /// guess: 12 % less per 100 C, give or take as much again).
@@ -295,58 +295,5 @@ impl Model for ByReadings<'_> {
             self.experience.log_agreement(usual_h)
         });
         (imagined, self.log_likelihood(&head, &walked) + by_clock)
-    }
-}
-
-#[cfg(test)]
-mod tests {
-    use super::super::known::{Either, Known};
-    use super::super::{Question, USUAL_LIMIT};
-    use super::*;
-    use crate::cone::{Cone, Family};
-    use crate::firing::event::Look;
-    use crate::firing::{ConePack, EventId, Firing, Looked, Seen, State};
-    use crate::units::{Celsius, Moment, Span};
-
-    /// A kiln that climbs so fast that it runs off the end of the way before the look.
-    #[test]
-    fn law_a_day_on_which_the_target_was_down_before_a_look_at_it_standing_is_unlikely() {
-        let after = |minutes| Moment(0) + Span::minutes(minutes);
-        let target = Cone::parse("018").unwrap();
-        let look = Look { target: Some(Seen::Standing), ..Look::default() };
-        let firing = Firing {
-            lit: Some(after(0)),
-            state: State::Lit,
-            pack: Some(ConePack {
-                family: Family::SelfSupporting,
-                target,
-                guide: None,
-                guard: None,
-            }),
-            readings: (1..=24)
-                .map(|at| (after(10 * at), Celsius(20.0 + 25.0 * at as f64)))
-                .collect(),
-            looks: vec![Looked { event: EventId(0), at: after(300), look }],
-            ..Firing::default()
-        };
-        let question = Question {
-            firing: &firing,
-            load: None,
-            kiln: None,
-            past: &[],
-            schedule: None,
-            corrections: None,
-            now: after(310),
-            limit: USUAL_LIMIT,
-        };
-        let known = Known::of(&question).unwrap();
-        let Ok((Either::Readings(model), _)) = known.model(&question) else {
-            panic!("readings that tell a climb are walked on from");
-        };
-        let mut point = Point::default();
-        point[WANDER] = 60.0;
-        let (imagined, log_likelihood) = model.imagine(&point);
-        assert!(imagined.drop_h < 4.5, "{} h", imagined.drop_h);
-        assert!(log_likelihood < -5.0, "{log_likelihood}");
     }
 }

@@ -17,16 +17,16 @@ use crate::units::{Moment, Span};
 const LEAST_DAY: f64 = 0.03;
 const PLAN_DAY: f64 = 0.15;
 /// What is known, before any firing is imagined.
-#[derive(Clone)]
-pub(super) struct Known {
-    pub(super) evidence: Evidence,
+#[derive(Clone, Debug)]
+pub struct Known {
+    pub evidence: Evidence,
     planned: Option<Planned>,
-    pub(super) experience: Experience,
-    pub(super) now_h: f64,
+    pub experience: Experience,
+    pub now_h: f64,
 }
 
 impl Known {
-    pub(super) fn of(question: &Question) -> Result<Known, Declined> {
+    pub fn of(question: &Question) -> Result<Known, Declined> {
         let soaks = question.schedule.map(Planned::soaks).unwrap_or_default();
         let evidence =
             Evidence::until(question.firing, question.now, &soaks).ok_or(Declined::NothingKnown)?;
@@ -38,23 +38,23 @@ impl Known {
     }
 
     /// The same without any reading.
-    pub(super) fn without_readings(&self) -> Known {
+    pub fn without_readings(&self) -> Known {
         Known { evidence: self.evidence.without_readings(), ..self.clone() }
     }
 
     /// The same with every reading set aside, because what was seen contradicts them.
-    pub(super) fn contradicted(&self) -> Known {
+    pub fn contradicted(&self) -> Known {
         Known { evidence: self.evidence.contradicted(), ..self.clone() }
     }
 
     /// The same with the readings of one source only.
-    pub(super) fn of_source(&self, source: usize) -> Known {
+    pub fn of_source(&self, source: usize) -> Known {
         Known { evidence: self.evidence.of_source(source), ..self.clone() }
     }
 
     /// The same without what was read since the climb of the readings changed, though nobody turned a
     /// burner, and how many times likelier that makes them.
-    pub(super) fn before_change(&self) -> Option<(Known, f64)> {
+    pub fn before_change(&self) -> Option<(Known, f64)> {
         let (evidence, experience) = (&self.evidence, &self.experience);
         let ruler = ruler(evidence, experience, self.planned.as_ref());
         let turned = experience.habit.turned(&evidence.turns, !matches!(ruler, Ruler::Plain));
@@ -65,7 +65,7 @@ impl Known {
 
     /// One over how likely everything but the looks is, 1 where that is not known: the constant of a
     /// model whose likelihood is only known up to one.
-    pub(super) fn before_looks(&self, question: &Question, seed: u64) -> f64 {
+    pub fn before_looks(&self, question: &Question, seed: u64) -> f64 {
         let evidence = Evidence { sights: Vec::new(), ..self.evidence.clone() };
         let unseen = Known { evidence, ..self.clone() };
         let sample = unseen
@@ -75,13 +75,13 @@ impl Known {
     }
 
     /// The same for a day of which the clock tells nothing.
-    pub(super) fn without_clock(self) -> Known {
+    pub fn without_clock(self) -> Known {
         Known { experience: self.experience.without_clock(), ..self }
     }
 
     /// By readings where there are enough of them, by a single one where other days tell the climb,
     /// else by the clock.
-    pub(super) fn model(
+    pub fn model(
         &self,
         question: &Question,
     ) -> Result<(Either<'_>, Option<ChamberStates>), Declined> {
@@ -112,7 +112,7 @@ impl Known {
     }
 
     /// Whether the plan holds the temperature of the last reading.
-    pub(super) fn planned_to_soak(&self) -> bool {
+    pub fn planned_to_soak(&self) -> bool {
         let (Some(planned), Some(last)) = (&self.planned, self.evidence.readings.last()) else {
             return false;
         };
@@ -121,13 +121,13 @@ impl Known {
     }
 
     /// How the burner was turned since the last reading.
-    pub(super) fn turns_since(&self) -> &[Turn] {
+    pub fn turns_since(&self) -> &[Turn] {
         let last_h = self.evidence.readings.last().map_or(0.0, |reading| reading.at_h);
         let turns = &self.evidence.turns;
         &turns[turns.partition_point(|turn| turn.at_h < last_h)..]
     }
 
-    pub(super) fn grounds(&self, question: &Question, doubted: Option<Moment>) -> Vec<Ground> {
+    pub fn grounds(&self, question: &Question, doubted: Option<Moment>) -> Vec<Ground> {
         let mut grounds = Vec::new();
         if let (true, Some(name)) = (self.planned.is_some(), &question.firing.schedule) {
             grounds.push(Ground::Schedule { name: name.clone() });
@@ -161,7 +161,8 @@ impl Known {
 }
 
 /// The model in use.
-pub(super) enum Either<'a> {
+#[derive(Debug)]
+pub enum Either<'a> {
     Clock(ByClock<'a>),
     OneReading(Box<ByOneReading<'a>>),
     Readings(Box<ByReadings<'a>>),

@@ -52,7 +52,7 @@ const USUAL_SHARE: std::ops::RangeInclusive<f64> = 0.65..=1.5;
 const USUAL_COUNTS_C: f64 = 120.0;
 /// The usual temperature from which on the two scales can be told apart, C (a guess).
 const SCALE_COUNTS_C: f64 = 45.0;
-const ROOM_C: f64 = 20.0;
+pub const ROOM_C: f64 = 20.0;
 
 impl Misfit {
     /// Whether it is asked about before it is written: it fits on the other scale, or is the first
@@ -172,40 +172,4 @@ fn usual(firing: &Firing, since: Span, past: &[Firing]) -> Option<Celsius> {
         .or_else(|| median(of_kiln().filter_map(read)))
         .or_else(|| temperature(&firing.plan, since))
         .map(Celsius)
-}
-
-#[cfg(test)]
-mod tests {
-    use super::*;
-    use crate::firing::State;
-
-    /// So many C/h are planned, and these minutes and temperatures were written down; the last is asked about.
-    fn asked(planned_c_per_h: f64, read: &[(i64, f64)]) -> Option<Misfit> {
-        let after = |minutes| Moment(0) + Span::minutes(minutes);
-        let readings: Vec<_> = read.iter().map(|&(min, c)| (after(min), Celsius(c))).collect();
-        let end = Celsius(ROOM_C + 10.0 * planned_c_per_h);
-        let firing = Firing {
-            lit: Some(after(0)),
-            state: State::Lit,
-            plan: vec![(Span::ZERO, Celsius(ROOM_C)), (Span::hours(10), end)],
-            readings: readings.clone(),
-            ..Firing::default()
-        };
-        misfit(&firing, *readings.last()?, &[])
-    }
-
-    /// 60 C is 140 F, and 120 C is 248 F.
-    #[test]
-    fn law_a_number_on_the_other_scale_is_asked_about_from_the_first_one_that_tells_them_apart() {
-        let other = |read: &[(i64, f64)]| Some(asked(120.0, read)?.other_scale?.0.round());
-        assert_eq!(other(&[(20, 140.0)]), Some(60.0));
-        assert_eq!(other(&[(5, 86.0), (50, 248.0)]), Some(120.0));
-        assert_eq!(other(&[(20, 60.0)]), None);
-        assert_eq!(other(&[(5, 30.0), (50, 120.0)]), None);
-    }
-
-    #[test]
-    fn law_a_kiln_still_warm_is_not_asked_about() {
-        assert_eq!(asked(120.0, &[(20, 110.0)]), None);
-    }
 }

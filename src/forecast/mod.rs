@@ -6,14 +6,14 @@
 //! [`by_one_reading`] and [`by_readings`] (firings that could be), `known` (which of them), [`sampler`] (those that agree
 //! with what was seen), [`drops`] (the drop time they add up to).
 
-mod ahead;
+pub mod ahead;
 pub mod by_clock;
 pub mod by_one_reading;
 pub mod by_readings;
 pub mod climb;
 pub mod drops;
 pub mod evidence;
-mod known;
+pub mod known;
 pub mod misfit;
 pub mod past;
 pub mod past_end;
@@ -22,7 +22,7 @@ pub mod planned;
 pub mod plausible;
 pub mod pooling;
 pub mod profile;
-mod rise;
+pub mod rise;
 pub mod sampler;
 mod told;
 pub mod turns;

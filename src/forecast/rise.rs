@@ -11,11 +11,11 @@ use super::pooling::{Measured, Predicted};
 use crate::units::CelsiusPerHour;
 
 /// A cold kiln, C.
-const COLD_C: f64 = 20.0;
+pub const COLD_C: f64 = 20.0;
 /// The power of a kiln that nobody has read (guesses: an even climb, give or take), and how much it
 /// differs from one firing to the next.
-pub(super) const ANY_POWER: (f64, f64) = (1.0, 0.25);
-pub(super) const POWER_SPREAD: f64 = 0.08;
+pub const ANY_POWER: (f64, f64) = (1.0, 0.25);
+pub const POWER_SPREAD: f64 = 0.08;
 /// The shares of the time between which a past firing tells its power: before, cold ware and burners
 /// just lit say little of the day; after, every power rises as high.
 const TOLD_WITHIN: (f64, f64) = (0.15, 0.9);
@@ -24,7 +24,7 @@ const NEAREST: f64 = 0.02;
 
 /// A reading as a share of the way, and the temperature between cold and the end of the target, C.
 #[derive(Debug, Clone, Copy)]
-pub(super) struct Rise {
+pub struct Rise {
     read_h: f64,
     share: f64,
     noise: f64,
@@ -32,7 +32,7 @@ pub(super) struct Rise {
 
 impl Rise {
     /// `None` for what is below cold or near the end.
-    pub(super) fn of(reading: &Reading, cones: &Cones) -> Option<Rise> {
+    pub fn of(reading: &Reading, cones: &Cones) -> Option<Rise> {
         let whole_c = cones.target.temperature_ending(CelsiusPerHour(TYPICAL_CLIMB)).0 - COLD_C;
         let share = (reading.c - COLD_C) / whole_c;
         let told = (0.05..0.97).contains(&share) && reading.at_h > 0.0;
@@ -52,7 +52,7 @@ impl Rise {
     }
 
     /// The power of a past firing, by the reading that tells it best.
-    pub(super) fn learned(readings: &[Reading], cones: &Cones, length_h: f64) -> Option<Measured> {
+    pub fn learned(readings: &[Reading], cones: &Cones, length_h: f64) -> Option<Measured> {
         let half_way = |reading: &&Reading| (reading.at_h - 0.5 * length_h).abs();
         let best = readings.iter().min_by(|a, b| half_way(a).total_cmp(&half_way(b)))?;
         let told = (TOLD_WITHIN.0..TOLD_WITHIN.1).contains(&(best.at_h / length_h));
@@ -60,51 +60,9 @@ impl Rise {
     }
 
     /// ln density of having read this share when the firing takes so many hours, up to a constant.
-    pub(super) fn log_density(&self, power: &Predicted, length_h: f64) -> f64 {
+    pub fn log_density(&self, power: &Predicted, length_h: f64) -> f64 {
         let (seen, error) = self.power(length_h);
         let power = Predicted { spread: power.spread.hypot(error.sqrt()), ..*power };
         power.log_density(seen) - (self.share * self.log_time(length_h).abs()).ln()
-    }
-}
-
-#[cfg(test)]
-mod tests {
-    use super::*;
-    use crate::cone::Cone;
-    use crate::cone::Family;
-    use crate::firing::ConePack;
-
-    fn cones() -> Cones {
-        let pack = ConePack {
-            family: Family::SelfSupporting,
-            target: Cone::parse("018").unwrap(),
-            guide: None,
-            guard: None,
-        };
-        Cones::of(&pack).unwrap()
-    }
-
-    /// Half of the rise after half of the time, and a quarter after half of it.
-    #[test]
-    fn law_an_even_climb_has_the_power_one() {
-        let cones = cones();
-        let end_c = cones.target.temperature_ending(CelsiusPerHour(TYPICAL_CLIMB)).0;
-        for (share, power) in [(0.5, 1.0), (0.25, 2.0)] {
-            let c = COLD_C + share * (end_c - COLD_C);
-            let reading = Reading { at_h: 2.0, c, noise_c: 1.0 };
-            let (found, _) = Rise::learned(&[reading], &cones, 4.0).unwrap();
-            assert!((found - power).abs() < 1e-12, "{found} for {power}");
-        }
-    }
-
-    #[test]
-    fn law_what_is_hot_early_is_likeliest_on_a_short_day() {
-        let cones = cones();
-        let end_c = cones.target.temperature_ending(CelsiusPerHour(TYPICAL_CLIMB)).0;
-        let reading = Reading { at_h: 2.0, c: COLD_C + 0.5 * (end_c - COLD_C), noise_c: 5.0 };
-        let rise = Rise::of(&reading, &cones).unwrap();
-        let power = Predicted { mean: 1.0, spread: 0.08, freedom: 10.0, each: 1.0 };
-        let at = |length_h: f64| rise.log_density(&power, length_h);
-        assert!(at(4.0) > at(3.0) && at(4.0) > at(5.0), "{} {} {}", at(3.0), at(4.0), at(5.0));
     }
 }

@@ -22,6 +22,7 @@ mod crash;
 mod down;
 mod follow;
 mod forecast;
+mod forecast_parts;
 mod forecast_trials;
 mod fuzzed;
 mod glow;
