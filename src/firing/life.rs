@@ -38,7 +38,7 @@
 
 use serde::{Deserialize, Serialize};
 
-use super::event::What;
+use super::event::{FiringId, What};
 use super::holding::Stands;
 use crate::closed::Word;
 use crate::units::{Moment, Span};
@@ -142,6 +142,10 @@ pub enum Refusal {
         "{kiln} has been drawn, so {step} cannot be recorded: if it was before that, add --at TIME; for a remark use \"spyhole note {kiln} TEXT\""
     )]
     AlreadyDrawn { kiln: String, step: &'static str },
+    #[error(
+        "{kiln} was fired then already, in firing {firing}: check the times; \"spyhole history --firing {firing}\" shows that one"
+    )]
+    FiredThen { kiln: String, firing: FiringId },
     #[error(
         "{kiln} is not drawn yet, and an outcome is judged on the drawn ware: first use \"spyhole drawn {kiln}\""
     )]

@@ -32,6 +32,9 @@ pub fn is_empty(what: &str) -> String {
     format!("the {what} is empty: say it in a few words")
 }
 
+/// Where a past firing has a remark on its result, and no result.
+pub const NOTE_OF_NO_RESULT: &str = "a note on how it came out needs the result as well: add --result under, good, over or not-fired";
+
 /// Why nothing is corrected, where nothing was said.
 pub fn nothing_to_correct(event: EventId, kind: Kind, names: &[String]) -> String {
     let said = if names.is_empty() { "" } else { "what it should say (" };

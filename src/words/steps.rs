@@ -41,6 +41,9 @@ pub fn impossible(refusal: &Refusal, keys: &NamedKeys<'_>) -> String {
              packed, or write a note with {}",
             keys.note
         ),
+        Refusal::FiredThen { kiln, firing } => {
+            format!("{kiln} was fired then already, in firing {firing}: check the times")
+        }
         Refusal::PackedLater { kiln, early } => format!(
             "{kiln} was packed {early} after that, and what was said last holds: leave the time \
              empty"

@@ -316,9 +316,17 @@ impl Context<'_> {
     /// [`time_entry::TimeError`].
     pub fn time(&self, typed: Option<&str>) -> Result<Time, time_entry::TimeError> {
         match typed {
-            Some(text) => time_entry::parse(text, self.now, Meant::Past, (self.clock_face, &Local)),
+            Some(text) => self.time_before(text, self.now),
             None => Ok(time_entry::in_zone(self.now, &Local)),
         }
+    }
+
+    /// The same where the latest such time before this moment is meant.
+    ///
+    /// # Errors
+    /// [`time_entry::TimeError`].
+    pub fn time_before(&self, text: &str, until: Moment) -> Result<Time, time_entry::TimeError> {
+        time_entry::parse(text, until, Meant::Past, (self.clock_face, &Local))
     }
 
     /// The time of an entry of this kind: the one typed after `--at`, or now. While the clock stands

@@ -22,6 +22,29 @@ pub(super) fn open_in(connection: &Connection, kiln: &str) -> Result<Vec<FiringI
     Ok(there)
 }
 
+/// No firing takes longer from its lighting until it is drawn, ms.
+const LONGEST_MS: i64 = 30 * 24 * 3_600_000;
+
+/// Another firing that was in this kiln, from lit to drawn, at some time between these.
+pub(super) fn fired_between(
+    connection: &Connection,
+    of: &Firing,
+    (from, to): (Moment, Moment),
+) -> Result<Option<FiringId>, JournalError> {
+    let mut statement = connection.prepare_cached(
+        "SELECT id, kiln FROM firings
+         WHERE begun_ms BETWEEN ?1 AND ?2 AND void = 0 AND id <> ?3 AND lit_ms <= ?2
+            AND coalesce(drawn_ms, iif(state = 'closed', off_ms, NULL), ?4) > ?4",
+    )?;
+    let mut rows = statement.query(params![from.0 - LONGEST_MS, to.0, of.id.0, from.0])?;
+    while let Some(row) = rows.next()? {
+        if crate::kiln::same_name(&row.get::<_, String>(1)?, &of.kiln) {
+            return Ok(Some(FiringId(row.get(0)?)));
+        }
+    }
+    Ok(None)
+}
+
 /// Writes down what a firing adds up to.
 pub(super) fn store(
     connection: &Connection,

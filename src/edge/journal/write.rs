@@ -86,6 +86,43 @@ impl Journal {
         })
     }
 
+    /// Appends a firing that is over, with the event that begins it first: all of it or none. It may
+    /// have been in its kiln before another that is in it now.
+    ///
+    /// # Errors
+    /// [`JournalError::Refused`] where it cannot have gone so, or another firing was in the kiln then,
+    /// and those of [`Journal::append`].
+    pub fn append_firing(
+        &mut self,
+        begins: &NewEvent,
+        then: &[NewEvent],
+        written: Moment,
+    ) -> Result<Appended, JournalError> {
+        let step = |fold: &mut Fold, new: &NewEvent| {
+            let NewEvent { firing, at, who, what, .. } = new.clone();
+            let id = EventId(fold.events().len() as i64 + 1);
+            fold.apply(Event { id, firing, at, written, who, what });
+        };
+        let mut fold = Fold::default();
+        step(&mut fold, begins);
+        for event in then {
+            fold.firing().permit(event.at, &event.what)?;
+            step(&mut fold, event);
+        }
+        self.write(|writing| {
+            let begun = writing.put(begins, written, Check::Nothing)?;
+            let Some(firing) = begun.firing.filter(|_| !begun.already) else { return Ok(begun) };
+            for event in then {
+                let event = NewEvent { firing: Some(firing), ..event.clone() };
+                writing.put(&event, written, Check::Nothing)?;
+            }
+            let until = then.iter().map(|event| event.at).fold(begins.at, Moment::max);
+            let past = Firing { id: firing, ..fold.into_firing() };
+            writing.alone_in_its_kiln(&past, (begins.at, until))?;
+            Ok(begun)
+        })
+    }
+
     /// Makes the summary of firings anew from their events, and lets go of what was kept for the
     /// review. Returns how many firings it has.
     ///
@@ -371,6 +408,9 @@ impl Writing<'_> {
             let others = self.others_in(after.firing())?;
             permit_in_kiln(&event, seen, (&before, &after), others.iter())?;
         }
+        if matches!(new.what, What::Lit(_)) {
+            self.alone_in_its_kiln(after.firing(), (new.at, new.at))?;
+        }
         before.firing().permit(new.at, &new.what)?;
         fits_in_its_place(&new.what, &before, &after)?;
         // Any other event of the firing in this transaction comes to nothing else than all of them.
@@ -383,6 +423,16 @@ impl Writing<'_> {
         let there = summary::open_in(&self.transaction, &firing.kiln)?;
         let others = there.into_iter().filter(|other| *other != firing.id);
         others.map(|other| folding::fold(&self.transaction, other)).collect()
+    }
+
+    fn alone_in_its_kiln(
+        &self,
+        firing: &Firing,
+        between: (Moment, Moment),
+    ) -> Result<(), JournalError> {
+        let other = summary::fired_between(&self.transaction, firing, between)?;
+        let kiln = firing.kiln.clone();
+        other.map_or(Ok(()), |firing| Err(Refusal::FiredThen { kiln, firing }.into()))
     }
 
     pub(super) fn not_struck_yet(&self, event: EventId, fold: &Fold) -> Result<(), JournalError> {
@@ -456,12 +506,18 @@ pub(super) fn fits_in_its_place(
     before: &Fold,
     after: &Fold,
 ) -> Result<(), JournalError> {
+    let kiln = before.firing().kiln.clone();
     let (before, after) = (impossible(before), impossible(after));
     if after.len() <= before.len() {
         return Ok(());
     }
     let Some(refusal) = after.into_iter().find(|refusal| !before.contains(refusal)) else {
         return Ok(());
+    };
+    // Without its lighting a firing may have lost the name of its kiln.
+    let refusal = match refusal {
+        Refusal::NotLit { kiln: lost, step } if lost.is_empty() => Refusal::NotLit { kiln, step },
+        other => other,
     };
     Err(match *what {
         What::Struck { event, .. } => JournalError::StandsUnder { event, why: refusal.to_string() },

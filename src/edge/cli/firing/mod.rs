@@ -5,6 +5,7 @@ mod correct;
 mod entered;
 mod follow;
 mod glow;
+mod past;
 mod show;
 mod step;
 
@@ -44,6 +45,8 @@ pub enum FiringCommand {
     Drawn(Entered<{ Kind::Drawn as i64 }, false>),
     /// Write down how the load came out: under, good or over.
     Outcome(Entered<{ Kind::Outcome as i64 }, false>),
+    /// Write down a firing of before, from paper: all of it at once, also while its kiln burns. Forecasts learn from it.
+    Past(past::PastArgs),
     /// Correct an earlier entry: what it says or when it happened. Another stands in its place; striking that one brings it back.
     Correct(correct::CorrectArgs),
     /// Take back the last event, or a named one. It stays visible in the history.
@@ -119,6 +122,7 @@ pub fn run(command: FiringCommand, ctx: &mut Context<'_>) -> anyhow::Result<()> 
         | FiringCommand::Drawn(Entered(said))
         | FiringCommand::Outcome(Entered(said)) => step::enter(&said, ctx),
         FiringCommand::Glow(args) => glow::glow(args, ctx),
+        FiringCommand::Past(args) => past::past(args, ctx),
         FiringCommand::Correct(args) => correct::correct(args, ctx),
         FiringCommand::Strike(args) => step::strike(args, ctx),
         FiringCommand::Status(StatusArgs { follow: true }) => follow::follow(ctx),
