@@ -6,6 +6,7 @@ pub mod cli;
 pub mod draft;
 pub mod fields;
 pub mod form;
+pub mod from_paper;
 pub mod house_file;
 pub mod journal;
 pub mod keeper;

@@ -48,6 +48,8 @@ pub enum Title {
     First,
     /// Which kiln a form is to be opened for.
     Which,
+    /// A firing of before, from paper.
+    Past,
 }
 
 impl Title {
@@ -74,6 +76,7 @@ impl Title {
             Title::Accept => Kind::Accepted,
             Title::House | Title::Bell | Title::Person | Title::Resting => return None,
             Title::Repeat | Title::Card | Title::First | Title::Which => return None,
+            Title::Past => return None,
         })
     }
 
@@ -142,6 +145,7 @@ pub fn title(title: Title, kiln: &str) -> String {
         Title::Repeat => format!("A schedule from this firing in {kiln}"),
         Title::First => "Your shop: its first kiln, and what you fire in it".into(),
         Title::Which => "Which kiln?".into(),
+        Title::Past => "A firing of before, from paper".into(),
         Title::Accept => format!("Accept this for {kiln}?"),
     }
 }
@@ -182,6 +186,10 @@ pub mod asks {
         Field::asking("argument", "argument", Of::Texts, "one more argument");
     pub static TIME_LIMIT: Field = text("time_limit", "time limit", "10 s, from 1 to 30 s");
     pub static KILN: Field = one_of("kiln", "kiln");
+    pub static LIT: Field = text("lit", "lit", "10 March 8:00");
+    pub static SEEN_DOWN: Field = text("down", "target seen down", "12:10, if it is written down");
+    pub static SHUT_OFF: Field = text("off", "shut off", "12:12");
+    pub static UNLOADED: Field = text("drawn", "unloaded", "8:00, the next morning");
     pub static OTHERS: Field = one_of("others", "other entries");
     pub static ALARM: Field = one_of("alarm", "alarm");
     pub static WHY: Field = text("why", "why", "gas ran out, power cut");
@@ -247,6 +255,11 @@ pub fn form_keys(title: Title) -> &'static str {
         Title::Repeat | Title::Card => "Enter writes the file, Esc leaves it",
         _ => "Enter saves, Esc leaves it unsaved",
     }
+}
+
+/// `North fired with gold, lit 2026-03-10 8:00`
+pub fn past_phrase(kiln: &str, load_type: &str, lit: Moment, dial: &Dial<'_>) -> String {
+    format!("{kiln} fired with {load_type}, lit {} {}", dial.day(lit), dial.time(lit))
 }
 
 /// What becomes of the other entries of a firing whose lighting is corrected, as a choice.

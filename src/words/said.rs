@@ -32,6 +32,11 @@ pub fn is_empty(what: &str) -> String {
     format!("the {what} is empty: say it in a few words")
 }
 
+/// Where a time of a past firing is missing.
+pub fn say_when(step: &str) -> String {
+    format!("Say when it was {step}; about is near enough.")
+}
+
 /// Where a past firing has a remark on its result, and no result.
 pub const NOTE_OF_NO_RESULT: &str = "a note on how it came out needs the result as well: add --result under, good, over or not-fired";
 

@@ -45,7 +45,8 @@ fn regress_packing_again_by_keys_keeps_what_was_said() {
         cones_stand: "left".into(),
     };
     let (at, what) = (NOW, What::Packed(said.clone()));
-    let entry = Entry { about: About::NewFiring, at, what, seen: None, corrects: None };
+    let entry =
+        Entry { about: About::NewFiring, at, what, seen: None, corrects: None, then: Vec::new() };
     desk.memory.append(&entry, Who::Person("Mia".into()), NOW).unwrap();
     let packing = |desk: &Desk| desk.scene().kiln("Wren").unwrap().packing.clone().unwrap();
     let firing = desk.scene().kiln("Wren").unwrap().firing;
@@ -87,6 +88,7 @@ fn regress_a_form_opened_before_somebody_else_packed_is_refused() {
         what: What::Packed(theirs),
         seen: None,
         corrects: None,
+        then: Vec::new(),
     };
     desk.memory.append(&entry, Who::Person("Ann".into()), NOW).unwrap();
     let before = desk.memory.shop().last_event;
@@ -122,7 +124,7 @@ fn regress_a_form_opened_before_somebody_else_packed_is_refused() {
     desk.type_in("p\t and bowls");
     let what = What::Lit(lit_with("Wren", "gold", wren.pack.unwrap()));
     let about = About::Firing(wren.firing.unwrap());
-    let entry = Entry { about, at: NOW, what, seen: None, corrects: None };
+    let entry = Entry { about, at: NOW, what, seen: None, corrects: None, then: Vec::new() };
     desk.memory.append(&entry, Who::Person("Ann".into()), NOW).unwrap();
     for _ in 0..2 {
         desk.type_in("\n");
@@ -446,6 +448,7 @@ fn answer_to_what_rings(desk: &Desk) -> Option<Entry> {
         what,
         seen: None,
         corrects: None,
+        then: Vec::new(),
     })
 }
 

@@ -20,7 +20,7 @@ use crate::edge::own_schedules::Offered;
 use crate::edge::shop::store::{About, Entries, Entry, Kept, Nearest, Record, Settings};
 use crate::firing::event::Look;
 use crate::firing::{EventId, Firing, FiringId, What};
-use crate::scene::{Doubted, KilnScene, PastFiring, ReviewQuestion, ReviewScene, Scene};
+use crate::scene::{KilnScene, PastFiring, ReviewQuestion, ReviewScene, Scene};
 use crate::units::{Scale, Span};
 use crate::watch::task::Task;
 use crate::words::{self, Clock, Dial, Refusal, Title};
@@ -412,6 +412,7 @@ impl App {
             what,
             seen: None,
             corrects: None,
+            then: Vec::new(),
         };
         self.hand_out(entry, &alarm.kiln, &context.dial)
     }
@@ -442,34 +443,6 @@ impl App {
         };
         self.pending = Some(Pending { entry: entry.clone(), kiln: kiln.to_owned(), phrase });
         vec![Effect::Append(entry)]
-    }
-
-    /// A look in doubt is struck first, since the headline asks for it; else what was saved last.
-    fn open_strike_here(&mut self, context: &Context<'_>) {
-        let scene = context.scene;
-        if let Some((kiln, doubted)) = self.doubted_here(scene) {
-            self.form = entry::strike_look(kiln, scene.now, &doubted, &context.dial).ok();
-        } else {
-            self.open_strike();
-        }
-    }
-
-    /// A look in doubt at the kiln that was chosen, or else at the one the headline is about, unless
-    /// something was saved at another kiln since.
-    fn doubted_here<'s>(&self, scene: &'s Scene) -> Option<(&'s KilnScene, Doubted)> {
-        let at = |kiln: &'s KilnScene| Some((kiln, kiln.doubted?));
-        self.kiln(scene).and_then(at).or_else(|| {
-            let (kiln, doubted) = scene.kilns.first().and_then(at)?;
-            let last = self.saved.last();
-            let since = |last: &Saved| last.kiln != kiln.kiln && last.id > doubted.last_event();
-            (!last.is_some_and(since)).then_some((kiln, doubted))
-        })
-    }
-
-    fn open_strike(&mut self) {
-        let last = self.saved.last();
-        let last = last.map(|last| (last.kiln.as_str(), last.about, last.id, last.phrase.as_str()));
-        self.form = Some(entry::strike(last));
     }
 
     fn form_key(&mut self, key: Key, context: &Context<'_>) -> Vec<Effect> {
@@ -564,7 +537,9 @@ impl App {
         if let What::Struck { event, .. } = entry.what {
             self.saved.retain(|saved| saved.id != event);
             self.tell(Tone::Saved, words::struck(&phrase));
-        } else if matches!(entry.what, What::KilnSet(_) | What::LoadTypeSet(_)) {
+        } else if matches!(entry.what, What::KilnSet(_) | What::LoadTypeSet(_))
+            || !entry.then.is_empty()
+        {
             self.tell(Tone::Saved, words::saved_in_shop(&phrase, id));
         } else {
             let undo = key::binding(Meaning::Undo).label;

@@ -49,6 +49,7 @@ pub fn open(meaning: Meaning, kiln: &KilnScene, context: &Context<'_>) -> Result
         Meaning::Note => step(Title::Note, kiln, None),
         Meaning::GiveUp => step(Title::GiveUp, kiln, Some(words::caution_off(kiln.fuel))),
         Meaning::ProbeChanged => Ok(form(Title::ProbeChanged, &kiln.kiln, About::Shop)),
+        Meaning::Past => Ok(past(kiln, context)),
         Meaning::PutOff => put_off(kiln),
         _ => Err(Refusal::NothingIn),
     }?;
@@ -102,6 +103,24 @@ fn fields_of(asks: &'static fields::Field, draft: &Draft, load_types: &[LoadType
         }
         _ => Field::filled(asks, said),
     }]
+}
+
+/// The form that takes a firing of before from paper.
+fn past(kiln: &KilnScene, context: &Context<'_>) -> Form {
+    let scene = context.scene;
+    let names = scene.names().into_iter().map(|name| (name, name));
+    let (lit, outcome) = (Draft::new(Kind::Lit, ""), Draft::new(Kind::Outcome, ""));
+    let of = |draft: &Draft, key| fields_of(draft.kind.field(key), draft, &scene.load_types);
+    let mut fields = vec![Field::named(&asks::KILN, names, &kiln.kiln)];
+    fields.extend(of(&lit, "load_type"));
+    fields
+        .extend([&asks::LIT, &asks::SEEN_DOWN, &asks::SHUT_OFF, &asks::UNLOADED].map(Field::text));
+    fields.extend(of(&outcome, "result"));
+    fields.extend(of(&outcome, "note"));
+    fields.extend(of(&lit, "cone"));
+    let mut form = Form::new(Title::Past, &kiln.kiln, About::NewFiring, fields);
+    form.at_field = 1;
+    form
 }
 
 /// The form that puts another entry in the place of an earlier one of this firing.

@@ -45,6 +45,7 @@ pub enum Meaning {
     PutOff,
     Undo,
     Correct,
+    Past,
     NextKiln,
     PreviousKiln,
     Due,
@@ -97,7 +98,7 @@ const fn rehearsing(binding: Binding) -> Binding {
 }
 
 /// Every key of the screen.
-pub const TABLE: [Binding; 36] = [
+pub const TABLE: [Binding; 37] = [
     bind(&[Key::Char('l')], "l", Meaning::Look, "look", "note a look through the spyhole"),
     bind(&[Key::Char('r')], "r", Meaning::Reading, "reading", "note a temperature"),
     bind(&[Key::Char('g')], "g", Meaning::Glow, "glow", "note the colour of the glow"),
@@ -137,6 +138,7 @@ pub const TABLE: [Binding; 36] = [
         "put off an alarm; it comes back by itself",
     ),
     bind(&[Key::Char('u')], "u", Meaning::Undo, "undo", "strike what was saved last"),
+    bind(&[Key::Char('y')], "y", Meaning::Past, "from paper", "take a firing of before from paper"),
     bind(&[Key::Char('w')], "w", Meaning::Correct, "correct", "correct an earlier entry"),
     bind(
         &[Key::Tab, Key::Down, Key::Right],

@@ -272,6 +272,14 @@ impl KeptShop {
             _ => self.unanswered = Some((entry.about, entry.what.clone(), event.uid)),
         }
         let id = match entry.corrects {
+            None if !entry.then.is_empty() => {
+                self.version = None;
+                let new = |(at, what): &(Moment, What)| {
+                    NewEvent::new(None, *at, event.who.clone(), what.clone())
+                };
+                let then: Vec<NewEvent> = entry.then.iter().map(new).collect();
+                self.journal.append_firing(&event, &then, now)?.id
+            }
             None => self.write_event(&event, entry.seen, now)?.id,
             Some((was, others)) => {
                 self.version = None;

@@ -46,12 +46,17 @@ pub struct Entry {
     pub seen: Option<EventId>,
     /// The event in whose place it is put, and what becomes of the others.
     pub corrects: Option<(EventId, Others)>,
+    /// What is written with the beginning of a firing that is over.
+    pub then: Vec<(Moment, What)>,
 }
 
 impl Entry {
     /// What is written, in a phrase.
     pub fn phrase(&self, kiln: &str, dial: &Dial<'_>) -> String {
         match (&self.what, self.about) {
+            (What::Lit(lit), _) if !self.then.is_empty() => {
+                words::past_phrase(&lit.kiln, &lit.load_type, self.at, dial)
+            }
             (What::Packed(_), About::Firing(_)) if self.corrects.is_none() => {
                 words::packing_changed(kiln)
             }

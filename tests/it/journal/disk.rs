@@ -91,6 +91,7 @@ fn law_a_full_disk_does_not_stop_the_screen() {
         what: What::Note { text: format!("{n}: {}", "a long remark ".repeat(300)) },
         seen: None,
         corrects: None,
+        then: Vec::new(),
     };
     let full = (1..10_000).find(|n| shop.append(&note(*n), minutes(*n)).is_err()).unwrap();
     let again = shop.append(&note(full), minutes(full)).unwrap_err().to_string();

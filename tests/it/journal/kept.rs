@@ -42,6 +42,7 @@ fn law_damage_met_while_running_does_not_end_the_watch() {
         what: look,
         seen: None,
         corrects: None,
+        then: Vec::new(),
     };
     assert_eq!(shop.append(&entry, minutes(53)).unwrap(), EventId(51));
     let beside = Journal::open(&path.with_file_name("shop.rescued.db")).unwrap();

@@ -139,6 +139,7 @@ fn law_whoever_opens_a_rescued_shop_goes_on_in_the_same_file() {
         what: What::Off,
         seen: None,
         corrects: None,
+        then: Vec::new(),
     };
     screen.append(&entry, minutes(124)).unwrap();
     assert!(at(&path, 125, "status").out.contains("off"), "one shop for all");

@@ -138,14 +138,26 @@ impl Desk {
     fn light(&mut self, kiln: &str, load_type: &str, target: &str, at: Moment) {
         let pack = ConePack::usual(Cone::parse(target).unwrap(), Family::SelfSupporting);
         let lit = lit_with(kiln, load_type, pack);
-        let entry =
-            Entry { about: About::NewFiring, at, what: What::Lit(lit), seen: None, corrects: None };
+        let entry = Entry {
+            about: About::NewFiring,
+            at,
+            what: What::Lit(lit),
+            seen: None,
+            corrects: None,
+            then: Vec::new(),
+        };
         self.append(entry, at);
     }
 
     pub(super) fn write(&mut self, firing: i64, at: Moment, what: What) {
-        let entry =
-            Entry { about: About::Firing(FiringId(firing)), at, what, seen: None, corrects: None };
+        let entry = Entry {
+            about: About::Firing(FiringId(firing)),
+            at,
+            what,
+            seen: None,
+            corrects: None,
+            then: Vec::new(),
+        };
         self.append(entry, at);
     }
 

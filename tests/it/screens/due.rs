@@ -237,6 +237,7 @@ fn law_a_first_reading_that_cannot_be_is_asked_about_once() {
             what: What::Lit(gold),
             seen: None,
             corrects: None,
+            then: Vec::new(),
         };
         desk.memory.append(&lit, Who::Program, desk.now).unwrap();
         while desk.app.kiln(&desk.scene()).unwrap().kiln != "Wren" {

@@ -185,6 +185,7 @@ fn law_a_kept_shop_knows_what_a_kiln_was_lit_by_last() {
         what: What::KilnSet(wren),
         seen: None,
         corrects: None,
+        then: Vec::new(),
     };
     shop.append(&set, NOW).unwrap();
     let mut desk = Desk::busy();

@@ -26,13 +26,25 @@ pub(super) fn lit(names: &[&str], pack: ConePack) -> Desk {
     for (number, name) in (1..).zip(names) {
         let lit = lit_with(name, "gold", pack);
         let at = NOW - Span::hours(4);
-        let entry =
-            Entry { about: About::NewFiring, at, what: What::Lit(lit), seen: None, corrects: None };
+        let entry = Entry {
+            about: About::NewFiring,
+            at,
+            what: What::Lit(lit),
+            seen: None,
+            corrects: None,
+            then: Vec::new(),
+        };
         memory.append(&entry, Who::Program, at).unwrap();
         let at = NOW - Span::minutes(8);
         let what = What::Reading(Celsius(690.0));
-        let entry =
-            Entry { about: About::Firing(FiringId(number)), at, what, seen: None, corrects: None };
+        let entry = Entry {
+            about: About::Firing(FiringId(number)),
+            at,
+            what,
+            seen: None,
+            corrects: None,
+            then: Vec::new(),
+        };
         memory.append(&entry, Who::Program, at).unwrap();
         advices.push((FiringId(number), like.advices[0].1.clone()));
     }

@@ -3,16 +3,15 @@
 use clap::Args;
 use serde_json::json;
 
-use super::super::context::{Context, Unusable, kiln_named, load_type_named};
+use super::super::context::{Context, kiln_named, load_type_named};
 use super::step::unusable;
 use super::verdict;
-use crate::edge::draft::{Draft, Known};
+use crate::edge::draft::Known;
+use crate::edge::from_paper::{FromPaper, Told};
 use crate::edge::journal::NewEvent;
-use crate::edge::record::Time;
-use crate::firing::event::{Look, Outcome};
-use crate::firing::{Counted, Kind, Seen, Verdict, What};
-use crate::units::{Moment, Span};
-use crate::words;
+use crate::edge::time_entry;
+use crate::firing::{Verdict, What};
+use crate::units::Moment;
 
 #[derive(Debug, Args)]
 pub struct PastArgs {
@@ -22,14 +21,14 @@ pub struct PastArgs {
     #[arg(long, value_name = "TYPE")]
     pub load: String,
     /// The target cone, if it is not the load type's own, for example 018.
-    #[arg(long)]
-    pub cone: Option<String>,
+    #[arg(long, default_value = "")]
+    pub cone: String,
     /// When it was lit, for example "2026-03-14 8:10".
     #[arg(long, value_name = "TIME")]
     pub lit: String,
     /// When the target was seen down, if somebody wrote it down; a bare time is the first one after it was lit.
-    #[arg(long, value_name = "TIME")]
-    pub down: Option<String>,
+    #[arg(long, value_name = "TIME", default_value = "")]
+    pub down: String,
     /// When it was shut off; a bare time is the first one after it was lit.
     #[arg(long, value_name = "TIME")]
     pub off: String,
@@ -49,42 +48,38 @@ pub(super) fn past(args: PastArgs, ctx: &mut Context<'_>) -> anyhow::Result<()> 
     let shop = journal.shop()?;
     let kiln = kiln_named(&shop, &args.kiln)?.name.clone();
     let load = load_type_named(&shop, &args.load)?;
-    let lit = ctx.time(Some(&args.lit))?;
-    let off = first_after(&args.off, lit.moment, ctx)?;
-    let down = args.down.as_deref().map(|text| first_after(text, lit.moment, ctx)).transpose()?;
-    let drawn = first_after(&args.drawn, off.moment, ctx)?;
-    let mut draft = Draft::new(Kind::Lit, &kiln);
-    draft.say("load_type", &load.name);
-    draft.say("cone", args.cone.as_deref().unwrap_or_default());
+    let paper = FromPaper {
+        kiln: &kiln,
+        load_type: &load.name,
+        cone: &args.cone,
+        lit: &args.lit,
+        down: &args.down,
+        off: &args.off,
+        drawn: &args.drawn,
+        result: args.result.map_or("", Verdict::name),
+        note: &args.note,
+    };
     let known = Known { load_types: &shop.load_types, ..Known::default() };
-    let begins = ctx.event(None, lit, draft.what(&known).map_err(unusable)?);
-    let look = Look { target: Some(Seen::Down), ..Look::default() };
-    let outcome = args.result.map(|verdict| Outcome {
-        verdict,
-        note: args.note.trim().to_owned(),
-        shelves: Vec::new(),
-        loss: None,
-        counted: Counted::default(),
-    });
-    if outcome.is_none() && !args.note.trim().is_empty() {
-        return Err(Unusable(words::NOTE_OF_NO_RESULT.into()).into());
-    }
-    let then = [
-        down.map(|at| (at, What::Look(look))),
-        Some((off, What::Off)),
-        Some((drawn, What::Drawn)),
-        outcome.map(|outcome| (drawn, What::Outcome(outcome))),
-    ];
-    let then: Vec<NewEvent> =
-        then.into_iter().flatten().map(|(at, what)| ctx.event(None, at, what)).collect();
-    let appended = journal.append_firing(&begins, &then, ctx.now)?;
+    let read = |text: &str, until: Moment| match ctx.time_before(text, until) {
+        Ok(time) => Ok(time.moment),
+        Err(error) => Err(error.to_string()),
+    };
+    let Told { lit, begins, then } = paper.told(&known, ctx.now, &read).map_err(unusable)?;
+    let new =
+        |at: Moment, what: What| ctx.event(None, time_entry::in_zone(at, &chrono::Local), what);
+    let begins = new(lit, begins);
+    let events: Vec<NewEvent> = then.iter().map(|(at, what)| new(*at, what.clone())).collect();
+    let appended = journal.append_firing(&begins, &events, ctx.now)?;
+    let when = |of: fn(&What) -> bool| then.iter().find(|(_, what)| of(what)).map(|(at, _)| *at);
+    let stamp = |at: Option<Moment>| at.map(|at| ctx.stamp(at));
+    let off = when(|what| *what == What::Off);
     let firing = appended.firing.map(|firing| firing.0);
-    let came = args.result.map_or_else(String::new, |verdict| format!(", {verdict}"));
     let sentence = format!(
-        "{kiln} fired with {} from {} to {}{came}. Firing {}.",
+        "{kiln} fired with {} from {} to {}{}. Firing {}.",
         load.name,
-        ctx.clock(lit.moment),
-        ctx.clock(off.moment),
+        ctx.clock(lit),
+        off.map_or_else(String::new, |off| ctx.clock(off)),
+        args.result.map_or_else(String::new, |verdict| format!(", {verdict}")),
         firing.unwrap_or_default(),
     );
     let object = json!({
@@ -92,18 +87,11 @@ pub(super) fn past(args: PastArgs, ctx: &mut Context<'_>) -> anyhow::Result<()> 
         "firing": firing,
         "kiln": kiln,
         "load_type": load.name,
-        "lit_at": ctx.stamp(lit.moment),
-        "seen_down_at": down.map(|at| ctx.stamp(at.moment)),
-        "off_at": ctx.stamp(off.moment),
-        "drawn_at": ctx.stamp(drawn.moment),
+        "lit_at": ctx.stamp(lit),
+        "seen_down_at": stamp(when(|what| matches!(what, What::Look(_)))),
+        "off_at": stamp(off),
+        "drawn_at": stamp(when(|what| *what == What::Drawn)),
         "result": args.result.map(Verdict::name),
     });
     Ok(ctx.answer(&sentence, &object)?)
-}
-
-/// The time that is meant: without a day the first one after this.
-fn first_after(text: &str, after: Moment, ctx: &Context<'_>) -> anyhow::Result<Time> {
-    let day_later = (after + Span::hours(24)).min(ctx.now);
-    let first = ctx.time_before(text, day_later).ok().filter(|time| time.moment >= after);
-    Ok(first.map_or_else(|| ctx.time(Some(text)), Ok)?)
 }

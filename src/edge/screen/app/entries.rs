@@ -1,11 +1,12 @@
-//! The list of what was entered of a firing, from which one entry is corrected.
+//! What was entered: the list from which one entry is corrected, and what is struck.
 
-use super::{App, Context, Effect, Tone};
+use super::{App, Context, Effect, Saved, Tone};
 use crate::edge::screen::entry;
 use crate::edge::screen::key::Key;
 use crate::edge::screen::pick::{Pick, Picked};
 use crate::edge::screen::view::{Entered, View};
 use crate::edge::shop::store::Entries;
+use crate::scene::{Doubted, KilnScene, Scene};
 use crate::words::{self, Refusal};
 
 impl App {
@@ -55,5 +56,33 @@ impl App {
             Picked::Moved | Picked::Ignored => self.view = View::Entries(entered),
         }
         Vec::new()
+    }
+
+    /// A look in doubt is struck first, since the headline asks for it; else what was saved last.
+    pub(super) fn open_strike_here(&mut self, context: &Context<'_>) {
+        let scene = context.scene;
+        if let Some((kiln, doubted)) = self.doubted_here(scene) {
+            self.form = entry::strike_look(kiln, scene.now, &doubted, &context.dial).ok();
+        } else {
+            self.open_strike();
+        }
+    }
+
+    /// A look in doubt at the kiln that was chosen, or else at the one the headline is about, unless
+    /// something was saved at another kiln since.
+    pub(super) fn doubted_here<'s>(&self, scene: &'s Scene) -> Option<(&'s KilnScene, Doubted)> {
+        let at = |kiln: &'s KilnScene| Some((kiln, kiln.doubted?));
+        self.kiln(scene).and_then(at).or_else(|| {
+            let (kiln, doubted) = scene.kilns.first().and_then(at)?;
+            let last = self.saved.last();
+            let since = |last: &Saved| last.kiln != kiln.kiln && last.id > doubted.last_event();
+            (!last.is_some_and(since)).then_some((kiln, doubted))
+        })
+    }
+
+    pub(super) fn open_strike(&mut self) {
+        let last = self.saved.last();
+        let last = last.map(|last| (last.kiln.as_str(), last.about, last.id, last.phrase.as_str()));
+        self.form = Some(entry::strike(last));
     }
 }

@@ -3,11 +3,12 @@
 use super::Problem;
 use crate::closed::Word;
 use crate::edge::draft::{Against, Doubtful, Known, Lack};
+use crate::edge::from_paper::{FromPaper, Told};
 use crate::edge::own_schedules::Offered;
 use crate::edge::screen::app::Context;
 use crate::edge::screen::form::{Field, Form};
 use crate::edge::screen::key::Meaning;
-use crate::edge::shop::store::Entry;
+use crate::edge::shop::store::{About, Entry};
 use crate::firing::{Others, What};
 use crate::kiln::same_name;
 use crate::scene::{Phase, Scene};
@@ -28,6 +29,9 @@ impl Form {
         schedules: &[Offered],
     ) -> Result<Entry, Problem> {
         let wrong = |text: String| Problem::Wrong(text);
+        if self.title == Title::Past {
+            return self.past(scene, dial);
+        }
         let at = self.when(scene.now, dial).map_err(wrong)?;
         let load_types = scene.load_types.as_slice();
         let known = Known { load_types, schedules, before: self.said.as_ref() };
@@ -61,7 +65,7 @@ impl Form {
                 return Err(Problem::Unusual(self.asks_whether(&doubtful, at, scene.now, dial)));
             }
         }
-        Ok(Entry { about: self.about, at, what, seen: self.seen, corrects })
+        Ok(Entry { about: self.about, at, what, seen: self.seen, corrects, then: Vec::new() })
     }
 
     fn what(&self, scene: &Scene, known: &Known<'_>) -> Result<What, Problem> {
@@ -102,6 +106,32 @@ impl Form {
             Lack::Wrong(text) => wrong(text),
             Lack::Missing(field) => wrong(field.missing.into()),
         })
+    }
+
+    /// A firing of before, with all that followed its lighting.
+    fn past(&self, scene: &Scene, dial: &Dial<'_>) -> Result<Entry, Problem> {
+        let paper = FromPaper {
+            kiln: self.said("kiln"),
+            load_type: self.said("load_type"),
+            cone: self.said("cone"),
+            lit: self.said("lit"),
+            down: self.said("down"),
+            off: self.said("off"),
+            drawn: self.said("drawn"),
+            result: self.said("result"),
+            note: self.said("note"),
+        };
+        let known = Known { load_types: &scene.load_types, ..Known::default() };
+        let read = |text: &str, until| match words::read_time(text, until, Meant::Past, dial) {
+            Ok(typed) => Ok(typed.moment),
+            Err(error) => Err(error.to_string()),
+        };
+        let told = paper.told(&known, scene.now, &read).map_err(|lack| match lack {
+            Lack::Wrong(text) => Problem::Wrong(text),
+            Lack::Missing(field) => Problem::Wrong(field.missing.into()),
+        })?;
+        let Told { lit: at, begins: what, then } = told;
+        Ok(Entry { about: About::NewFiring, at, what, seen: None, corrects: None, then })
     }
 
     /// The question before something hard to believe is written.

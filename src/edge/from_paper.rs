@@ -1,0 +1,80 @@
+//! A firing of before, as somebody has it on paper: from the texts of its times to its events.
+
+use super::draft::{Draft, Known, Lack, read_word};
+use crate::firing::event::{Counted, Look, Outcome};
+use crate::firing::{Kind, Seen, What};
+use crate::units::{Moment, Span};
+use crate::words;
+
+/// What is on the paper, each as a text; empty where nothing is.
+#[derive(Debug, Clone, Copy, Default)]
+pub struct FromPaper<'t> {
+    pub kiln: &'t str,
+    pub load_type: &'t str,
+    pub cone: &'t str,
+    pub lit: &'t str,
+    /// When the target was seen down.
+    pub down: &'t str,
+    pub off: &'t str,
+    pub drawn: &'t str,
+    pub result: &'t str,
+    pub note: &'t str,
+}
+
+/// The events of a firing of before.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Told {
+    pub lit: Moment,
+    pub begins: What,
+    pub then: Vec<(Moment, What)>,
+}
+
+/// Reads a time: the latest such one before a moment.
+pub type ReadTime<'r> = &'r dyn Fn(&str, Moment) -> Result<Moment, String>;
+
+impl FromPaper<'_> {
+    /// Its events in their order. A time without a day is the first one after the step before.
+    ///
+    /// # Errors
+    /// [`Lack`] for the first text that is missing or wrong.
+    pub fn told(&self, known: &Known<'_>, now: Moment, read: ReadTime<'_>) -> Result<Told, Lack> {
+        let mut draft = Draft::new(Kind::Lit, self.kiln);
+        draft.say("load_type", self.load_type);
+        draft.say("cone", self.cone);
+        let begins = draft.what(known)?;
+        let wrong = Lack::Wrong;
+        let needed = |text: &str, step: &str| match text.trim() {
+            "" => Err(Lack::Wrong(words::say_when(step))),
+            _ => Ok(()),
+        };
+        let after = |text: &str, before: Moment| {
+            let first = read(text, (before + Span::hours(24)).min(now)).ok();
+            let first = first.filter(|at| *at >= before);
+            first.map_or_else(|| read(text, now), Ok).map_err(wrong)
+        };
+        needed(self.lit, "lit")?;
+        let lit = read(self.lit, now).map_err(wrong)?;
+        needed(self.off, "shut off")?;
+        let off = after(self.off, lit)?;
+        let mut then = Vec::new();
+        if !self.down.trim().is_empty() {
+            let look = Look { target: Some(Seen::Down), ..Look::default() };
+            then.push((after(self.down, lit)?, What::Look(look)));
+        }
+        then.push((off, What::Off));
+        needed(self.drawn, "unloaded")?;
+        let drawn = after(self.drawn, off)?;
+        then.push((drawn, What::Drawn));
+        match (self.result, self.note.trim()) {
+            ("", "") => {}
+            ("", _) => return Err(Lack::Wrong(words::NOTE_OF_NO_RESULT.into())),
+            (result, note) => {
+                let verdict = read_word("result", result).map_err(wrong)?;
+                let (note, counted) = (note.to_owned(), Counted::default());
+                let outcome = Outcome { verdict, note, shelves: Vec::new(), loss: None, counted };
+                then.push((drawn, What::Outcome(outcome)));
+            }
+        }
+        Ok(Told { lit, begins, then })
+    }
+}
