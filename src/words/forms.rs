@@ -186,11 +186,11 @@ pub mod asks {
         Field::asking("argument", "argument", Of::Texts, "one more argument");
     pub static TIME_LIMIT: Field = text("time_limit", "time limit", "10 s, from 1 to 30 s");
     pub static KILN: Field = one_of("kiln", "kiln");
-    pub static LIT: Field = text("lit", "lit", "10 March 8:00");
-    pub static SEEN_DOWN: Field = text("down", "target seen down", "12:10, if it is written down");
+    pub static LIT: Field = text("lit", "lit", "2026-03-10 8:00, yesterday 8:00");
+    pub static SEEN_DOWN: Field = text("down", "seen down", "12:10, if it is written down");
     pub static SHUT_OFF: Field = text("off", "shut off", "12:12");
     pub static UNLOADED: Field = text("drawn", "unloaded", "8:00, the next morning");
-    pub static OTHERS: Field = one_of("others", "other entries");
+    pub static OTHERS: Field = one_of("others", "the others");
     pub static ALARM: Field = one_of("alarm", "alarm");
     pub static WHY: Field = text("why", "why", "gas ran out, power cut");
 }

@@ -2,6 +2,8 @@
 
 use std::io::{BufRead, BufReader};
 use std::process::Stdio;
+use std::sync::mpsc;
+use std::thread;
 use std::time::Instant;
 
 use crate::prelude::*;
@@ -25,10 +27,19 @@ fn law_every_change_is_one_line_and_a_closed_pipe_ends_it() {
         .stdout(Stdio::piped())
         .spawn()
         .unwrap();
-    let mut lines = BufReader::new(follower.stdout.take().unwrap()).lines();
+    let mut out = BufReader::new(follower.stdout.take().unwrap()).lines();
+    let (say, lines) = mpsc::channel();
+    let (read_on, wanted) = mpsc::channel::<()>();
+    // It ends, and closes the pipe, once no line is wanted any more.
+    let reader = thread::spawn(move || {
+        while wanted.recv().is_ok() {
+            say.send(out.next().unwrap().unwrap()).unwrap();
+        }
+    });
     // Each line is there before the next thing happens: none of them waits for another.
-    let mut next = || {
-        let line: String = lines.next().unwrap().unwrap();
+    let next = || {
+        read_on.send(()).unwrap();
+        let line: String = lines.recv_timeout(PATIENCE).expect("one more line");
         line.split_once(" Heron: ").unwrap_or_else(|| panic!("{line}")).1.to_owned()
     };
     assert_eq!(next(), "empty. Heron is empty.");
@@ -40,7 +51,8 @@ fn law_every_change_is_one_line_and_a_closed_pipe_ends_it() {
     spyhole(&["off", "Heron"]);
     assert_eq!(next(), "off");
     assert!(next().starts_with("off. Let Heron cool: off since "));
-    drop(lines);
+    drop(read_on);
+    reader.join().unwrap();
     let begun = Instant::now();
     let status = loop {
         if let Some(status) = follower.try_wait().unwrap() {

@@ -179,11 +179,14 @@ impl Form {
         if self.title == Title::Light {
             self.offer_schedules(context);
         }
-        let load = self.load_type(&context.scene.load_types).filter(|_| self.title == Title::Light);
+        // What was lit before is past caution.
+        let lights = self.title == Title::Light && self.corrects.is_none();
+        let load = self.load_type(&context.scene.load_types).filter(|_| lights);
         let of_load = load.map(|load| load.cautions.as_slice()).unwrap_or_default();
         let scale = context.dial.scale;
         let of_load = of_load.iter().map(|caution| words::load_caution(caution, scale));
-        let schedule = self.schedule(context.schedules).and_then(Offered::schedule);
+        let schedule = self.schedule(context.schedules).filter(|_| self.corrects.is_none());
+        let schedule = schedule.and_then(Offered::schedule);
         let kiln = context.scene.kiln(&self.kiln);
         let limits = kiln.map(|kiln| Limits::from(&kiln.described)).unwrap_or_default();
         let of_schedule =
