@@ -62,7 +62,7 @@ fn law_every_change_is_one_line_and_a_closed_pipe_ends_it() {
             follower.kill().unwrap();
             panic!("still following, and nobody reads");
         }
-        std::thread::sleep(Duration::from_millis(10));
+        thread::sleep(Duration::from_millis(10));
     };
     assert!(status.success());
 }

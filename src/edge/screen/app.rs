@@ -177,7 +177,7 @@ pub struct App {
 
 /// What a confirmed form stands for.
 enum Confirmed {
-    Entry(Entry),
+    Entry(Box<Entry>),
     Kept(Box<Kept>),
 }
 
@@ -485,7 +485,7 @@ impl App {
             }
             None => {
                 let entry = form.entry(context.scene, &context.dial, context.schedules);
-                entry.map(Confirmed::Entry)
+                entry.map(|entry| Confirmed::Entry(Box::new(entry)))
             }
         };
         match confirmed {
@@ -494,7 +494,7 @@ impl App {
                 form.problem = None;
                 let kiln = form.kiln.clone();
                 match confirmed {
-                    Confirmed::Entry(entry) => self.hand_out(entry, &kiln, &context.dial),
+                    Confirmed::Entry(entry) => self.hand_out(*entry, &kiln, &context.dial),
                     Confirmed::Kept(kept) => vec![Effect::Keep(kept)],
                 }
             }

@@ -115,7 +115,7 @@ fn names(kind: Kind) -> impl Iterator<Item = (String, &'static Field)> {
 }
 
 /// The field that is named, and what is said of it.
-fn named<'t>(kind: Kind, said: &'t str) -> Result<(&'static Field, &'t str), Unusable> {
+fn named(kind: Kind, said: &str) -> Result<(&'static Field, &str), Unusable> {
     let all = || names(kind).map(|(name, _)| name).collect::<Vec<String>>();
     let (name, text) = said
         .split_once('=')
