@@ -79,7 +79,6 @@ type Read<T> = Result<T, PlanFileError>;
 pub struct Asked {
     pub instance: Instance,
     pub made_at: Moment,
-    pub until: Moment,
     pub zone: StatedZone,
 }
 
@@ -286,8 +285,7 @@ pub fn instance(text: &str) -> Read<Asked> {
         tariff: tariff(&keys)?,
         weights: weights(&keys)?,
     };
-    let until = now + Span::from_minutes(last_drop_by);
-    Ok(Asked { instance, made_at: now, until, zone: read.zone })
+    Ok(Asked { instance, made_at: now, zone: read.zone })
 }
 
 fn people(keys: &InstanceKeys, read: &mut Reader) -> Read<Vec<Person>> {

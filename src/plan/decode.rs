@@ -3,9 +3,9 @@
 //! Drawing takes the first fit once a kiln is cool, packing the last fit before the lighting; either may
 //! be told to leave room for the other.
 
-use super::judge::take;
+use super::judge::{steps, take};
 use super::tables::{STEP_MIN, Tables, ceil_step, floor_step};
-use super::{Plan, State, WAITS};
+use super::{Firing, Plan, State, WAITS};
 
 /// Room for the hands of one plan, kept from one to the next.
 #[derive(Debug)]
@@ -34,14 +34,13 @@ impl Hands {
         }
     }
 
-    /// Gives every firing that is not packed its packing, and every one its drawing.
-    pub fn decode(&mut self, tables: &Tables, plan: &mut Plan) {
-        let instance = &tables.instance;
+    /// Gives every firing that is not packed its packing, and every one its drawing. One that cannot be
+    /// packed in time breaks a rule, or is lit later if it may be put off.
+    pub fn decode(&mut self, tables: &Tables, plan: &mut Plan, put_off: bool) {
         self.busy.fill(0);
         for firing in &plan.firings {
-            let watch = &instance.load_types[instance.ways[firing.way].load_type];
-            let drop = tables.drop_at(firing);
-            take(&mut self.busy, drop - watch.before_drop_min, drop + watch.after_drop_min);
+            let (from, to) = watch(tables, firing);
+            take(&mut self.busy, from, to);
         }
         self.order.clear();
         self.order.extend(0..plan.firings.len());
@@ -55,7 +54,7 @@ impl Hands {
             self.next_lot[lot] = std::mem::replace(&mut self.first_lot[*at], lot);
         }
         for nth in 0..self.order.len() {
-            self.firing(tables, plan, self.order[nth]);
+            self.firing(tables, plan, self.order[nth], put_off);
         }
     }
 
@@ -64,30 +63,61 @@ impl Hands {
         std::iter::successors(some(self.first_lot[firing]), move |lot| some(self.next_lot[*lot]))
     }
 
-    fn firing(&mut self, tables: &Tables, plan: &mut Plan, at: usize) {
+    fn firing(&mut self, tables: &Tables, plan: &mut Plan, at: usize, put_off: bool) {
         let instance = &tables.instance;
         let way = &instance.ways[plan.firings[at].way];
         let kiln = &instance.kilns[way.kiln];
         if plan.firings[at].state == State::Planned {
             let from = self.earliest(tables, at).max(self.free_from[way.kiln]);
+            let fit = |hands: &Hands, firing: &Firing| {
+                let by = firing.light - f64::from(firing.pack_ahead) * STEP_MIN;
+                hands.last_fit(tables, from, by, kiln.pack_min)
+            };
+            let mut pack = fit(self, &plan.firings[at]);
+            if pack.is_none() && put_off && plan.firings[at].may_shift() {
+                self.put_off(tables, &mut plan.firings[at], from);
+                pack = fit(self, &plan.firings[at]);
+            }
             let firing = &mut plan.firings[at];
-            let by = firing.light - f64::from(firing.pack_ahead) * STEP_MIN;
-            firing.pack = self
-                .last_fit(tables, from, by, kiln.pack_min)
-                .unwrap_or_else(|| tables.pack_before(way.kiln, firing.light).unwrap_or(f64::NAN));
+            let anyhow = || tables.pack_before(way.kiln, firing.light).unwrap_or(f64::NAN);
+            firing.pack = pack.unwrap_or_else(anyhow);
             take(&mut self.busy, firing.pack, firing.pack + kiln.pack_min);
         }
         let firing = &mut plan.firings[at];
-        let cool = tables.drawable_at(firing);
-        let from = ceil_step(cool) + i64::from(firing.draw_wait);
-        firing.draw = self.first_fit(tables, from, kiln.draw_min);
-        take(&mut self.busy, firing.draw, firing.draw + kiln.draw_min);
+        let drawn_already = firing.state == State::Lit && firing.draw + kiln.draw_min <= 0.0;
+        if !drawn_already {
+            self.draw(tables, firing, kiln.draw_min);
+        }
         self.free_from[way.kiln] = firing.draw + kiln.draw_min;
         let mut lot = self.first_lot[at];
         while lot != WAITS {
             self.drawn[lot] = self.free_from[way.kiln];
             lot = self.next_lot[lot];
         }
+    }
+
+    fn draw(&mut self, tables: &Tables, firing: &mut Firing, draw_min: f64) {
+        let cool = tables.drawable_at(firing);
+        let from = ceil_step(cool) + i64::from(firing.draw_wait);
+        firing.draw = self.first_fit(tables, from, draw_min);
+        take(&mut self.busy, firing.draw, firing.draw + draw_min);
+    }
+
+    /// Lights a firing that cannot be packed in time as soon as it can.
+    fn put_off(&mut self, tables: &Tables, firing: &mut Firing, from: f64) {
+        let pack_min = tables.instance.kiln_of(firing.way).pack_min;
+        let packed = self.first_fit(tables, ceil_step(from), pack_min) + pack_min;
+        let lightings = &tables.lightings[firing.way];
+        let next = lightings.partition_point(|step| (*step as f64) * STEP_MIN < packed);
+        let Some(step) = lightings.get(next) else { return };
+        let (from, to) = watch(tables, firing);
+        for step in steps(tables.steps, from, to) {
+            self.busy[step] -= 1;
+        }
+        firing.light = *step as f64 * STEP_MIN;
+        firing.pack_ahead = 0;
+        let (from, to) = watch(tables, firing);
+        take(&mut self.busy, from, to);
     }
 
     /// When all that goes in is dry and off the bench; at once, where it never will be.
@@ -142,6 +172,13 @@ impl Hands {
         }
         tables.steps as f64 * STEP_MIN
     }
+}
+
+/// When a firing is watched if it drops when it is likeliest to.
+fn watch(tables: &Tables, firing: &Firing) -> (f64, f64) {
+    let watch = &tables.instance.load_types[tables.instance.ways[firing.way].load_type];
+    let drop = tables.drop_at(firing);
+    (drop - watch.before_drop_min, drop + watch.after_drop_min)
 }
 
 /// Leaves out what cannot be fired because what it needs first waits, and firings left empty.

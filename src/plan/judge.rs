@@ -219,14 +219,9 @@ impl Slate {
                 say(0.2 + least - there, Broken::NobodyAtDrop { firing: at, chance: there });
             }
         }
-        let step = floor_step(firing.draw);
-        let drawn_by_somebody = |step: i64| step >= 0 && tables.hands[step as usize] > 0;
-        if step < tables.steps as i64 && !drawn_by_somebody(step) {
-            say(1.0, Broken::NobodyDraws { firing: at });
-        }
-        let cool = tables.cool_by(firing, firing.draw);
-        if cool < limits.cool_in_time_at_least - COOL_SLACK {
-            say(0.5, Broken::DrawnHot { firing: at, chance: cool });
+        let is_drawn = firing.state == State::Lit && firing.draw + kiln.draw_min <= 0.0;
+        if !is_drawn {
+            drawing(tables, (at, firing), say);
         }
         let weights = &instance.weights;
         costs.nobody_there += (1.0 - there) * weights.lost_share_if_nobody_there * load.worth_eur;
@@ -291,7 +286,7 @@ impl Slate {
                 Some(before) => {
                     let before = &plan.firings[before];
                     let free = before.draw + draw_min;
-                    if pack < free - ROUNDING_MIN {
+                    if pack < free - ROUNDING_MIN && firing.state == State::Planned {
                         let size = 1.0 + ((free - pack) / DAY_MIN).min(9.0);
                         say(size, Broken::NotDrawnYet { firing: *at });
                     }
@@ -313,11 +308,12 @@ impl Slate {
             let drop = tables.drop_at(firing);
             take(&mut self.eyes, drop - watch.before_drop_min, drop + watch.after_drop_min);
             take(&mut self.hands, firing.draw, firing.draw + kiln.draw_min);
+            if firing.draw > 0.0 {
+                short += outside(tables.steps, firing.draw, firing.draw + kiln.draw_min);
+            }
             if firing.state == State::Planned {
                 let pack = self.packs_at(tables, firing);
-                // Before now nobody is there any more.
-                let before = (-floor_step(pack)).clamp(0, ceil_step(kiln.pack_min));
-                short += before;
+                short += outside(tables.steps, pack, pack + kiln.pack_min);
                 take(&mut self.hands, pack, pack + kiln.pack_min);
             }
         }
@@ -454,6 +450,24 @@ fn packing(firing: &Firing, at: usize, pack_min: f64, say: Say<'_>) {
     if firing.light > firing.pack + DAY_MIN {
         say(1.0, Broken::LitLongAfterPacking { firing: at });
     }
+}
+
+fn drawing(tables: &Tables, (at, firing): (usize, &Firing), say: Say<'_>) {
+    let step = floor_step(firing.draw);
+    let drawn_by_somebody = |step: i64| step >= 0 && tables.hands[step as usize] > 0;
+    if step < tables.steps as i64 && !drawn_by_somebody(step) {
+        say(1.0, Broken::NobodyDraws { firing: at });
+    }
+    let cool = tables.cool_by(firing, firing.draw);
+    if cool < tables.instance.limits.cool_in_time_at_least - COOL_SLACK {
+        say(0.5, Broken::DrawnHot { firing: at, chance: cool });
+    }
+}
+
+/// How many steps of a stretch are off the grid, where nobody is there.
+fn outside(of: usize, from: f64, to: f64) -> i64 {
+    let before = (-floor_step(from)).clamp(0, ceil_step(to - from));
+    before + (ceil_step(to) - floor_step(from).max(of as i64)).max(0)
 }
 
 /// The steps a stretch touches.

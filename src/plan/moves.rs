@@ -126,16 +126,27 @@ fn fits_in_its_firing(search: &Search<'_>, plan: &Plan, lot: usize) -> bool {
     at == WAITS || litres(search, plan, at) <= room(at) + 1e-6
 }
 
-/// Waiting lots of its type into a firing while there is room, in an order at random.
+/// Waiting lots of its type that are ready by then into a firing while there is room, in an order at
+/// random.
 fn fill(search: &mut Search<'_>, plan: &mut Plan, firing: usize) -> bool {
-    let of_type = load_type(search, plan, firing);
-    let lots = &search.tables.instance.lots;
-    let mut room = search.tables.instance.kiln_of(plan.firings[firing].way).room_l;
-    room -= litres(search, plan, firing);
-    let mut waiting: Vec<usize> = (0..lots.len())
-        .filter(|lot| plan.lot_in[*lot] == WAITS && lots[*lot].load_type == of_type)
-        .filter(|lot| lots[*lot].after.is_none_or(|(first, _)| plan.lot_in[first] != WAITS))
-        .collect();
+    let instance = &search.tables.instance;
+    let (of_type, kiln) =
+        (load_type(search, plan, firing), instance.kiln_of(plan.firings[firing].way));
+    let mut room = kiln.room_l - litres(search, plan, firing);
+    let packed = plan.firings[firing].light - kiln.pack_min;
+    let is_ready = |lot: &usize| {
+        let ready = instance.lots[*lot].ready_from.unwrap_or(0.0);
+        let off_the_bench = instance.lots[*lot].after.map_or(0.0, |(first, bench)| {
+            let first = plan.firings.get(plan.lot_in[first]);
+            first.map_or(f64::INFINITY, |first| {
+                first.draw + instance.kiln_of(first.way).draw_min + bench
+            })
+        });
+        ready.max(off_the_bench) <= packed
+    };
+    let lots = &instance.lots;
+    let waits = |lot: &usize| plan.lot_in[*lot] == WAITS && lots[*lot].load_type == of_type;
+    let mut waiting: Vec<usize> = (0..lots.len()).filter(waits).filter(is_ready).collect();
     let mut any = false;
     while let Some(at) = pick(search, waiting.len()) {
         let lot = waiting.swap_remove(at);

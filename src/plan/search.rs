@@ -5,7 +5,7 @@ use rand::SeedableRng as _;
 use rand_pcg::Pcg64Mcg;
 
 use super::decode::{Hands, tidied};
-use super::judge::{Costs, Slate};
+use super::judge::Slate;
 use super::moves::change;
 use super::{Plan, Tables};
 
@@ -17,8 +17,15 @@ pub struct Effort {
     pub judgements: u32,
 }
 
-/// What an ordinary plan is given: about a second on one core for three days.
-pub const USUAL: Effort = Effort { starts: 4, judgements: 150_000 };
+impl Effort {
+    /// What an ordinary plan is given: the more lots, the longer, up to thirty of them. A judgement of
+    /// forty lots in five days takes about 5 us on one core, and its time grows with the firings; so
+    /// a plan takes one to two seconds.
+    pub fn usual(lots: usize) -> Effort {
+        let judgements = (3_000 * lots as u32).clamp(30_000, 90_000);
+        Effort { starts: 4, judgements }
+    }
+}
 
 /// What a broken rule costs the search, EUR: so much each, and so much more the worse it is broken.
 const BROKEN_EUR: f64 = 200.0;
@@ -31,7 +38,6 @@ pub const RANGE: (f64, f64) = (30.0, 0.5);
 #[derive(Debug)]
 pub struct Found {
     pub plan: Plan,
-    pub costs: Costs,
     pub tried: u32,
 }
 
@@ -48,8 +54,7 @@ pub fn search(tables: &Tables, effort: Effort) -> Found {
     }
     let mut plan = best.1;
     plan.sort();
-    let costs = Slate::new(tables).judge(tables, &plan, &mut |_, _| {});
-    Found { plan, costs, tried: all.tried }
+    Found { plan, tried: all.tried }
 }
 
 /// One search, with the room it works in.
@@ -77,8 +82,12 @@ impl<'a> Search<'a> {
 
     /// What a plan costs with its broken rules, and how many these are.
     pub fn price(&mut self, plan: &mut Plan) -> (f64, usize) {
+        self.priced(plan, false)
+    }
+
+    fn priced(&mut self, plan: &mut Plan, put_off: bool) -> (f64, usize) {
         self.tried += 1;
-        self.hands.decode(self.tables, plan);
+        self.hands.decode(self.tables, plan, put_off);
         let (mut broken, mut penalty) = (0, 0.0);
         let costs = self.slate.judge(self.tables, plan, &mut |size, _| {
             broken += 1;
@@ -110,7 +119,7 @@ impl<'a> Search<'a> {
                 continue;
             }
             tidied(self.tables, &mut next);
-            let (asked, broken) = self.price(&mut next);
+            let (asked, broken) = self.priced(&mut next, true);
             if asked <= price || self.random.random::<f64>() < ((price - asked) / temperature).exp()
             {
                 std::mem::swap(&mut now, &mut next);

@@ -207,7 +207,7 @@ fn nearest(tables: &Tables, plan: &Plan, lot: usize, ways: &[usize]) -> WaitsWhy
     let mut try_in = |mut tried: Plan, at: usize| {
         tried.put(lot, at);
         tidied(tables, &mut tried);
-        hands.decode(tables, &mut tried);
+        hands.decode(tables, &mut tried, false);
         let Judged { broken, costs } = Judged::of(tables, &tried);
         let Firing { way, light, .. } = tried.firings[at];
         let size: f64 = broken.iter().map(|(size, _)| size).sum();

@@ -13,7 +13,7 @@ use crate::edge::record::Time;
 use crate::edge::schedule_file::LONGEST_FILE;
 use crate::plan::again::{Again, again};
 use crate::plan::duty::{self, Duty, duties};
-use crate::plan::search::{USUAL, search};
+use crate::plan::search::{Effort, search};
 use crate::plan::why;
 use crate::plan::{Judged, Plan, State, Tables};
 use crate::units::Moment;
@@ -94,7 +94,7 @@ fn used<T>(path: &Path, read: Result<T, PlanFileError>) -> Result<T, Unusable> {
 }
 
 fn fresh(tables: &Tables) -> Answer {
-    let found = search(tables, USUAL);
+    let found = search(tables, Effort::usual(tables.instance.lots.len()));
     let numbers = (1..=found.plan.firings.len()).collect();
     Answer { plan: found.plan, numbers, since: None, tried: found.tried }
 }
