@@ -1,5 +1,7 @@
 //! The search for a cheap plan: annealing, several starts, a count of judgements instead of a clock.
 
+use std::fmt;
+
 use rand::RngExt as _;
 use rand::SeedableRng as _;
 use rand_pcg::Pcg64Mcg;
@@ -66,6 +68,12 @@ pub struct Search<'a> {
     /// What a plan costs besides, EUR.
     besides: &'a dyn Fn(&Plan) -> f64,
     pub tried: u32,
+}
+
+impl fmt::Debug for Search<'_> {
+    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
+        f.debug_struct("Search").field("tried", &self.tried).finish()
+    }
 }
 
 impl<'a> Search<'a> {
