@@ -4,23 +4,24 @@
 //! offset, and a number that cannot be. Moments become minutes from `now`.
 
 mod keys;
+mod stated;
+mod was;
 
-use std::collections::BTreeMap;
+pub use stated::StatedZone;
+pub use was::{Was, plan};
 
-use chrono::{DateTime, MappedLocalTime, NaiveDateTime, Timelike};
+use chrono::{DateTime, Timelike};
 use serde_json::Value;
 
 use super::schedule_file::{self, LONGEST_FILE, ScheduleFileError};
-use crate::plan::again::keep_hands;
 use crate::plan::instance::{
     Fuel, Instance, Kiln, Limits, LoadType, Lot, Person, Tariff, Way, Weights,
 };
 use crate::plan::spread::Spread;
-use crate::plan::{Firing, Plan, State, Tables};
 use crate::text;
-use crate::units::{Moment, Span};
-use crate::words::{Gone, GoneWhy, Zone};
-use keys::{Can, FiringKeys, InstanceKeys, PlanKeys, Points, StateKey};
+use crate::units::Moment;
+use crate::words::Zone;
+use keys::{Can, InstanceKeys, Points};
 
 /// The version of either form that is read and written.
 pub const VERSION: u32 = 1;
@@ -82,40 +83,6 @@ pub struct Asked {
     pub zone: StatedZone,
 }
 
-/// The offsets from UTC that the times of an instance were written with; between them, that of the
-/// nearest.
-#[derive(Debug, Default)]
-pub struct StatedZone(BTreeMap<i64, i32>);
-
-impl StatedZone {
-    /// Minutes before UTC.
-    pub fn offset_minutes(&self, at: Moment) -> i32 {
-        let before = self.0.range(..=at.0).next_back();
-        let after = self.0.range(at.0..).next();
-        let nearest = match (before, after) {
-            (Some(before), Some(after)) if at.0 - before.0 > after.0 - at.0 => Some(after),
-            (before, after) => before.or(after),
-        };
-        nearest.map_or(0, |(_, offset)| *offset)
-    }
-
-    fn ahead(&self, at: Moment) -> Span {
-        Span::minutes(i64::from(self.offset_minutes(at)))
-    }
-}
-
-impl Zone for StatedZone {
-    fn wall(&self, at: Moment) -> NaiveDateTime {
-        let ahead = at + self.ahead(at);
-        DateTime::from_timestamp_millis(ahead.0).unwrap_or_default().naive_utc()
-    }
-
-    fn moments(&self, wall: NaiveDateTime) -> MappedLocalTime<Moment> {
-        let wall = Moment(wall.and_utc().timestamp_millis());
-        MappedLocalTime::Single(wall - self.ahead(wall))
-    }
-}
-
 /// What is read from, with the moment all others are reckoned from.
 struct Reader {
     now: Moment,
@@ -126,7 +93,7 @@ impl Reader {
     /// A moment as minutes from now, no further away than this.
     fn time(&mut self, place: String, text: &str, farthest: f64) -> Read<f64> {
         let (at, offset) = moment(&place, text)?;
-        self.zone.0.insert(at.0, offset);
+        self.zone.state(at, offset);
         let minutes = (at - self.now).as_minutes();
         let rule = match farthest {
             HORIZON_MIN => "more than two months from now",
@@ -208,30 +175,40 @@ fn few(what: &'static str, seen: usize, most: usize) -> Read<()> {
     if seen > most { Err(PlanFileError::TooMany { what, seen, most }) } else { Ok(()) }
 }
 
-/// A list in the place of keys passes the parser: in none of these lists may it.
+/// The keys under which a list stands.
+const LISTS: [&str; 15] = [
+    "people",
+    "can",
+    "there",
+    "kilns",
+    "durations",
+    "watch",
+    "batches",
+    "firings",
+    "batch_ids",
+    "watch_meets",
+    "left_waiting",
+    "late",
+    "checks",
+    "rules_broken",
+    "changed",
+];
+
+/// Refuses what the parser lets pass: a list of values in the order of the keys.
 fn keyed(value: &Value, place: &str) -> Read<()> {
-    const OF_WORDS: [&str; 2] = ["can", "batch_ids"];
-    let Some(keys) = value.as_object() else {
-        return Err(PlanFileError::Unkeyed { place: place.to_owned() });
+    let unkeyed = |place: &str| Err(PlanFileError::Unkeyed { place: place.to_owned() });
+    let keys = match value {
+        Value::Object(keys) => keys,
+        Value::Array(_) => return unkeyed(place),
+        _ => return Ok(()),
     };
-    const OF_KEYS: [&str; 7] =
-        ["people", "there", "kilns", "durations", "watch", "batches", "firings"];
-    const KEYS: [&str; 6] =
-        ["lit_to_drop_min", "drop_to_cool_min", "hot_now", "limits", "tariff", "costs"];
     for (key, value) in keys {
         let place = format!("{place}.{key}");
         match value.as_array() {
-            Some(all) if OF_KEYS.contains(&key.as_str()) => {
-                for (nth, one) in all.iter().enumerate() {
-                    keyed(one, &format!("{place} {}", nth + 1))?;
-                }
+            Some(all) if LISTS.contains(&key.as_str()) => {
+                all.iter().try_for_each(|one| keyed(one, &place))?;
             }
-            None if KEYS.contains(&key.as_str()) && value.is_object() => keyed(value, &place)?,
-            Some(_) if KEYS.contains(&key.as_str()) => {
-                return Err(PlanFileError::Unkeyed { place });
-            }
-            _ if OF_WORDS.contains(&key.as_str()) => {}
-            _ => {}
+            _ => keyed(value, &place)?,
         }
     }
     Ok(())
@@ -263,7 +240,7 @@ pub fn instance(text: &str) -> Read<Asked> {
     few("batches", keys.batches.len(), 500)?;
     let (now, offset) = moment("now", &keys.now)?;
     let mut read = Reader { now, zone: StatedZone::default() };
-    read.zone.0.insert(now.0, offset);
+    read.zone.state(now, offset);
     let last_drop_by = read.time("last_drop_by".into(), &keys.last_drop_by, HORIZON_MIN)?;
     if last_drop_by < 0.0 {
         let (place, seen) = ("last_drop_by".into(), keys.last_drop_by.clone());
@@ -519,130 +496,4 @@ fn weights(keys: &InstanceKeys) -> Read<Weights> {
         put_off_eur: eur("put_off_eur", costs.put_off_eur)?,
         firing_work_eur: eur("firing_work_eur", costs.firing_work_eur)?,
     })
-}
-
-/// An old plan, its firings in the order of their numbers.
-#[derive(Debug, Default)]
-pub struct Was {
-    pub plan: Plan,
-    pub numbers: Vec<usize>,
-    /// What of it is no more.
-    pub gone: Vec<Gone>,
-}
-
-/// Reads a plan that was made for this instance, or for one like it.
-///
-/// # Errors
-/// [`PlanFileError`]. A planned firing of a kiln or with a lot that is no more is none.
-pub fn plan(text: &str, asked: &Asked, tables: &Tables) -> Read<Was> {
-    let keys: PlanKeys = parsed(text, "the plan")?;
-    if keys.plan != VERSION {
-        return Err(PlanFileError::Version { key: "plan", seen: keys.plan });
-    }
-    few("firings", keys.firings.len(), 200)?;
-    once("firings", keys.firings.iter().flat_map(|firing| &firing.batch_ids).map(String::as_str))?;
-    let mut read = Reader { now: asked.made_at, zone: StatedZone::default() };
-    let mut was = Was { plan: Plan::empty(&asked.instance), ..Was::default() };
-    for (nth, keys) in keys.firings.iter().enumerate() {
-        let number = keys.number.map_or(nth + 1, |number| number as usize);
-        if was.numbers.contains(&number) {
-            let seen = number.to_string();
-            return Err(PlanFileError::Twice {
-                place: format!("firings {}.number", nth + 1),
-                seen,
-            });
-        }
-        old_firing(&mut was, (nth, number, keys), tables, &mut read)?;
-    }
-    Ok(was)
-}
-
-fn old_firing(
-    was: &mut Was,
-    (nth, number, keys): (usize, usize, &FiringKeys),
-    tables: &Tables,
-    read: &mut Reader,
-) -> Read<()> {
-    let instance = &tables.instance;
-    let place = format!("firings {}", nth + 1);
-    let kiln = instance.kilns.iter().position(|kiln| kiln.name == keys.kiln);
-    let load_type = instance.load_types.iter().position(|of| of.name == keys.load_type);
-    let way = kiln.zip(load_type).and_then(|(kiln, load_type)| instance.way(kiln, load_type));
-    let planned = keys.state.unwrap_or(StateKey::Planned) == StateKey::Planned;
-    let gone = |lots: Vec<String>, why| Gone {
-        firing: number,
-        kiln: text::marked(keys.kiln.clone()),
-        load_type: text::marked(keys.load_type.clone()),
-        lots: lots.into_iter().map(text::marked).collect(),
-        why,
-    };
-    let Some(way) = way else {
-        let why = if kiln.is_none() { GoneWhy::NoKiln } else { GoneWhy::CannotFire };
-        if !planned {
-            let rule = "a kiln or a load type in it that the instance has not: a packed or lit firing needs them";
-            return Err(PlanFileError::Keys { place, rule });
-        }
-        was.gone.push(gone(keys.batch_ids.clone(), why));
-        return Ok(());
-    };
-    let mut firing =
-        Firing::new(way, read.time(format!("{place}.light_at"), &keys.light_at, HORIZON_MIN)?);
-    firing.was = Some(was.plan.firings.len());
-    let mut time = |key: &str, text: &Option<String>| {
-        let read = text.as_ref().map(|text| read.time(format!("{place}.{key}"), text, HORIZON_MIN));
-        read.transpose()
-    };
-    let (pack, draw) = (time("pack_from", &keys.pack_from)?, time("draw_from", &keys.draw_from)?);
-    let points = (&keys.drop_p05, &keys.drop_p50, &keys.drop_p95);
-    firing.state = match keys.state {
-        None | Some(StateKey::Planned) => State::Planned,
-        Some(StateKey::Packed) => State::Packed,
-        Some(StateKey::Lit) => {
-            let (Some(p05), Some(p50), Some(p95)) = points else {
-                let rule =
-                    "to have drop_p05, drop_p50 and drop_p95, since it is lit: give all three";
-                return Err(PlanFileError::Keys { place, rule });
-            };
-            let points = [("drop_p05", p05.as_str()), ("drop_p50", p50), ("drop_p95", p95)];
-            let drops = read.points(&place, points, FALLING)?;
-            if firing.light > 0.0 || drops[0] < firing.light {
-                let seen = keys.light_at.clone();
-                let rule = "after now or after its drop_p05, though it is lit";
-                return Err(PlanFileError::Moment {
-                    place: format!("{place}.light_at"),
-                    seen,
-                    rule,
-                });
-            }
-            let [p05, p50, p95] = drops.map(|at| at - firing.light);
-            firing.forecast = Some(Spread::new(p05, p50, p95));
-            State::Lit
-        }
-    };
-    let kiln = &instance.ways[way].kiln;
-    firing.pack = match pack {
-        Some(pack) => pack,
-        None => tables.pack_before(*kiln, firing.light).unwrap_or(f64::NAN),
-    };
-    let drawn = || tables.next_there(tables.drawable_at(&firing), instance.kilns[*kiln].draw_min);
-    firing.draw = draw.unwrap_or_else(drawn);
-    keep_hands(tables, &mut firing);
-    was.plan.firings.push(firing);
-    was.numbers.push(number);
-    let at = was.plan.firings.len() - 1;
-    let mut missing = Vec::new();
-    for id in &keys.batch_ids {
-        match instance.lots.iter().position(|lot| lot.id == *id) {
-            Some(lot) => was.plan.put(lot, at),
-            None if planned => missing.push(id.clone()),
-            None => {
-                let ids: Vec<&str> = instance.lots.iter().map(|lot| lot.id.as_str()).collect();
-                place_of(&place, id, "batches of the instance", &ids)?;
-            }
-        }
-    }
-    if !missing.is_empty() {
-        was.gone.push(gone(missing, GoneWhy::NoLot));
-    }
-    Ok(())
 }
