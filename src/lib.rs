@@ -17,6 +17,7 @@ mod firing;
 mod forecast;
 mod glow;
 mod kiln;
+mod plan;
 mod review;
 mod scene;
 mod schedule;

@@ -15,6 +15,7 @@ pub mod own_schedules;
 pub mod picture;
 pub mod plain;
 pub mod plain_file;
+pub mod plan_file;
 pub mod plot;
 pub mod prices_file;
 pub mod program;

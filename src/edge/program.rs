@@ -16,7 +16,9 @@ use etcetera::BaseStrategy;
 use etcetera::base_strategy::Xdg;
 
 use super::cli::context::{self, Context, Painted, Unusable};
-use super::cli::{advise, alarms, bell, cone, exchange, firing, journal, review, schedule, shop};
+use super::cli::{
+    advise, alarms, bell, cone, exchange, firing, journal, plan, review, schedule, shop,
+};
 use super::house_file::{House, usual_here};
 use super::journal::{JournalError, Uid, UnreadEvents, at_path};
 use super::keeper;
@@ -88,6 +90,7 @@ enum Command {
     #[command(flatten)]
     Firing(firing::FiringCommand),
     Advise(advise::AdviseArgs),
+    Plan(plan::PlanArgs),
     /// Look back at what the ledger teaches: outcomes, drift, tolerance, evenness, cost, cards
     #[command(subcommand)]
     Review(review::ReviewCommand),
@@ -223,6 +226,7 @@ fn answer(command: Option<Command>, face: Face, ctx: &mut Context<'_>) -> anyhow
         Some(Command::Shop(command)) => shop::run(command, ctx),
         Some(Command::Firing(command)) => firing::run(command, ctx),
         Some(Command::Advise(args)) => advise::run(&args, ctx),
+        Some(Command::Plan(args)) => plan::run(&args, ctx),
         Some(Command::Keep(args)) => {
             keeper::command::run(&args, &ctx.shop, (ctx.scale, ctx.json), ctx.out)
         }

@@ -38,6 +38,7 @@ mod overfired;
 mod own_record;
 mod picture;
 mod plain_text;
+mod plan;
 mod prelude;
 mod probe_changed;
 mod program;

@@ -35,6 +35,8 @@ fn law_every_command_of_the_readme_works() {
         let file = file.unwrap();
         fs::copy(file.path(), schedules.join(file.file_name())).unwrap();
     }
+    let week = root.join("tests/data/plan/tiny2.json");
+    fs::copy(week, folder.path().join("week.json")).unwrap();
     let program = Path::new(env!("CARGO_BIN_EXE_spyhole")).parent().unwrap();
     let path = format!("{}:{}", program.display(), std::env::var("PATH").unwrap());
     for command in commands {

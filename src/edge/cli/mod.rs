@@ -12,6 +12,7 @@ pub mod context;
 pub mod exchange;
 pub mod firing;
 pub mod journal;
+pub mod plan;
 pub mod review;
 pub mod schedule;
 mod schedule_text;

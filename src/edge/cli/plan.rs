@@ -1,0 +1,263 @@
+//! `spyhole plan`: what goes into which kiln and when to light it.
+
+use std::fs::OpenOptions;
+use std::io::Read;
+use std::path::{Path, PathBuf};
+
+use serde_json::{Value, json};
+
+use super::context::{Context, Unusable};
+use crate::edge::plain_file;
+use crate::edge::plan_file::{self, Asked, PlanFileError, VERSION, Was};
+use crate::edge::record::Time;
+use crate::edge::schedule_file::LONGEST_FILE;
+use crate::plan::again::{Again, again};
+use crate::plan::duty::{self, Duty, duties};
+use crate::plan::search::{Effort, search};
+use crate::plan::why;
+use crate::plan::{Judged, Plan, State, Tables};
+use crate::units::Moment;
+use crate::words::{Dial, Told};
+
+/// Plan what goes into which kiln, and when to light it.
+///
+/// The plan keeps the watches apart and has every cone drop while somebody is there. It is advice, a
+/// good plan and not proven to be the best, and the same question always gets the same answer. With
+/// --was an earlier answer is gone on from: it holds, or it is mended with as few changes as
+/// possible. Set "state" of its firings to "packed" or "lit" as the day goes on; a lit one needs
+/// "drop_p05", "drop_p50" and "drop_p95" as they are forecast now.
+#[derive(Debug, clap::Args)]
+#[command(after_help = "Examples:
+  spyhole plan --from week.json
+  spyhole plan --from week.json --json > plan.json
+  spyhole plan --from week.json --was plan.json")]
+pub struct PlanArgs {
+    /// The file that states kilns, people, ware and limits, in JSON.
+    #[arg(long, value_name = "INSTANCE")]
+    from: PathBuf,
+    /// An earlier answer, in JSON, to go on from.
+    #[arg(long, value_name = "PLAN")]
+    was: Option<PathBuf>,
+}
+
+/// A plan with all that is told of it.
+struct Answer {
+    plan: Plan,
+    numbers: Vec<usize>,
+    /// What has changed since an earlier plan, if there was one: whether that holds, and each change
+    /// with its firing's number.
+    since: Option<(bool, Vec<(usize, String, String)>)>,
+    tried: u32,
+}
+
+/// Runs the command.
+///
+/// # Errors
+/// A file that cannot be read, or not be used as it is.
+pub fn run(args: &PlanArgs, ctx: &mut Context<'_>) -> anyhow::Result<()> {
+    let asked = used(&args.from, plan_file::instance(&read(&args.from)?))?;
+    let tables = Tables::new(asked.instance.clone());
+    let dial = Dial { zone: &asked.zone, clock: ctx.clock_face, scale: ctx.scale };
+    let answer = match &args.was {
+        None => fresh(&tables),
+        Some(path) => {
+            let was = used(path, plan_file::plan(&read(path)?, &asked, &tables))?;
+            gone_on(&tables, &was, (&asked, &dial))
+        }
+    };
+    let told = Told {
+        tables: &tables,
+        plan: &answer.plan,
+        numbers: &answer.numbers,
+        made_at: asked.made_at,
+        dial: &dial,
+    };
+    if ctx.json { ctx.value(&object(&answer, &told, &asked)) } else { say(&answer, &told, ctx) }
+}
+
+/// The text of a file; no more of it than a plan may have.
+fn read(path: &Path) -> anyhow::Result<String> {
+    let mut text = String::new();
+    let read = plain_file::open(path, OpenOptions::new().read(true))
+        .and_then(|file| file.take(LONGEST_FILE + 1).read_to_string(&mut text));
+    read.map_err(|error| {
+        let name = path.display();
+        Unusable(format!(
+            "{name} cannot be read ({error}): check its name, and that it is text in UTF-8"
+        ))
+    })?;
+    Ok(text)
+}
+
+fn used<T>(path: &Path, read: Result<T, PlanFileError>) -> Result<T, Unusable> {
+    read.map_err(|error| Unusable(format!("{}: {error}", path.display())))
+}
+
+fn fresh(tables: &Tables) -> Answer {
+    let found = search(tables, Effort::usual(tables.instance.lots.len()));
+    let numbers = (1..=found.plan.firings.len()).collect();
+    Answer { plan: found.plan, numbers, since: None, tried: found.tried }
+}
+
+fn gone_on(tables: &Tables, was: &Was, (asked, dial): (&Asked, &Dial<'_>)) -> Answer {
+    let Again { holds, plan, changed, tried } = again(tables, &was.plan, !was.gone.is_empty());
+    let gone = was.gone.iter().map(|gone| gone.firing);
+    let mut next = was.numbers.iter().copied().chain(gone).max().unwrap_or(0);
+    let number = |was_at: Option<usize>| {
+        was_at.map(|at| was.numbers[at]).unwrap_or_else(|| {
+            next += 1;
+            next
+        })
+    };
+    let numbers: Vec<usize> = plan.firings.iter().map(|firing| firing.was).map(number).collect();
+    let told = Told { tables, plan: &plan, numbers: &numbers, made_at: asked.made_at, dial };
+    let mut changes: Vec<(usize, String, String)> = Vec::new();
+    for gone in &was.gone {
+        let (what, why) = told.gone(gone);
+        changes.push((gone.firing, what, why));
+    }
+    for change in &changed {
+        let number = match (change.firing, change.was) {
+            (Some(at), _) => numbers[at],
+            (None, was_at) => was_at.map_or(0, |at| was.numbers[at]),
+        };
+        let (what, why) = told.changed(&was.plan, change);
+        changes.push((number, what, why));
+    }
+    Answer { plan, numbers, since: Some((holds, changes)), tried }
+}
+
+fn say(answer: &Answer, told: &Told<'_>, ctx: &mut Context<'_>) -> anyhow::Result<()> {
+    let mut lines: Vec<String> = Vec::new();
+    if let Some((holds, changes)) = &answer.since {
+        lines.push(if *holds { "The plan holds." } else { "The plan is changed." }.into());
+        lines.extend(changes.iter().map(|(_, what, why)| format!("  {what}: {why}.")));
+    }
+    let duties = duties(told.tables, told.plan);
+    let mut day = String::new();
+    for at in 0..told.plan.firings.len() {
+        let heading = told.heading(at);
+        if heading != day {
+            lines.extend((!lines.is_empty()).then(String::new));
+            lines.push(heading.clone());
+            day = heading;
+        }
+        lines.push(format!("  {}", told.firing(at, &duties[at])));
+        lines.push(format!("    Why: {}.", told.why(at)));
+    }
+    if told.plan.firings.is_empty() {
+        lines.push("Nothing is fired.".into());
+    }
+    let waiting = why::left_waiting(told.tables, told.plan);
+    lines.extend((!waiting.is_empty()).then(|| "\nLeft waiting".to_owned()));
+    for (lot, why) in &waiting {
+        let (why, help) = told.waits(*lot, why);
+        let help = help.map_or(String::new(), |help| format!(" What would help: {help}."));
+        lines.push(format!("  {}: {why}.{help}", told.tables.instance.lots[*lot].id));
+    }
+    let late = why::late(told.tables, told.plan);
+    lines.extend((!late.is_empty()).then(|| "\nLate".to_owned()));
+    lines.extend(late.iter().map(|(lot, days)| format!("  {}.", told.late(*lot, *days))));
+    let broken = Judged::of(told.tables, told.plan).broken;
+    lines.extend((!broken.is_empty()).then(|| "\nNo change keeps every rule".to_owned()));
+    lines.extend(broken.iter().map(|(_, broken)| format!("  {}.", told.broken(broken))));
+    lines.push(format!("\n{}", told.closing(answer.tried)));
+    Ok(ctx.answer(&lines.join("\n"), &Value::Null)?)
+}
+
+fn object(answer: &Answer, told: &Told<'_>, asked: &Asked) -> Value {
+    let Judged { broken, costs } = Judged::of(told.tables, told.plan);
+    let stamp = |minute: f64| stamp(asked, told.moment(minute));
+    let duties = duties(told.tables, told.plan);
+    let firings: Vec<Value> =
+        (0..told.plan.firings.len()).map(|at| firing(told, at, &duties[at], &stamp)).collect();
+    let id = |lot: usize| told.tables.instance.lots[lot].id.as_str();
+    let waiting = why::left_waiting(told.tables, told.plan);
+    let waiting = waiting.iter().map(|(lot, why)| {
+        let (why, help) = told.waits(*lot, why);
+        json!({ "batch_id": id(*lot), "why": why, "would_help": help })
+    });
+    let late = why::late(told.tables, told.plan).into_iter().map(|(lot, days)| {
+        json!({ "batch_id": id(lot), "days": days as u32, "why": told.late(lot, days) })
+    });
+    let days = why::days(told.tables, told.plan).into_iter().map(|(day, meet, there)| {
+        json!({
+            "day": told.date(day),
+            "watches_meet": places(meet, 4),
+            "all_dropped_while_there": places(there, 4),
+        })
+    });
+    let mut all = serde_json::Map::new();
+    for (kind, eur) in costs.each() {
+        all.insert(kind.into(), places(eur, 2).into());
+    }
+    all.insert("total".into(), places(costs.total(), 2).into());
+    let mut object = json!({
+        "plan": VERSION,
+        "made_at": stamp(0.0),
+        "until": stamp(told.tables.instance.last_drop_by),
+    });
+    if let Some((holds, changes)) = &answer.since {
+        object["holds"] = (*holds).into();
+        let change = |(number, what, why): &(usize, String, String)| json!({ "firing": number, "what": what, "why": why });
+        object["changed"] = changes.iter().map(change).collect();
+    }
+    object["firings"] = firings.into();
+    object["left_waiting"] = waiting.collect();
+    object["late"] = late.collect();
+    object["checks"] = days.collect();
+    object["rules_broken"] = broken.iter().map(|(_, broken)| told.broken(broken)).collect();
+    object["costs_eur"] = all.into();
+    object["tried"] = answer.tried.into();
+    object["best_not_proven"] = true.into();
+    object
+}
+
+fn firing(told: &Told<'_>, at: usize, duty: &Duty, stamp: &dyn Fn(f64) -> String) -> Value {
+    let (tables, firing) = (told.tables, &told.plan.firings[at]);
+    let instance = &tables.instance;
+    let way = &instance.ways[firing.way];
+    let drop = tables.drop_of(firing);
+    let ids: Vec<&str> = told.plan.lots_in(at).map(|lot| instance.lots[lot].id.as_str()).collect();
+    let meets = told.plan.firings.iter().enumerate().filter_map(|(other, meets)| {
+        let chance = if other == at { 0.0 } else { tables.meet(firing, meets) };
+        let shown = chance >= 0.00005;
+        shown.then(|| json!({ "firing": told.numbers[other], "chance": places(chance, 4) }))
+    });
+    json!({
+        "number": told.numbers[at],
+        "batch_ids": ids,
+        "kiln": instance.kilns[way.kiln].name,
+        "load_type": instance.load_types[way.load_type].name,
+        "full_share": places(told.full_share(at), 3),
+        "starts_by_itself": instance.kilns[way.kiln].starts_by_itself,
+        "pack_from": if firing.pack.is_nan() { Value::Null } else { stamp(firing.pack).into() },
+        "packed_by": duty.packs.map(|who| instance.people[who].name.as_str()),
+        "light_at": stamp(firing.light),
+        "light_no_later_than": stamp(why::light_no_later_than(tables, told.plan, at)),
+        "watch_from": stamp(duty::watch(tables, told.plan, at).0),
+        "watched_by": told.watchers(duty),
+        "drop_p05": stamp(firing.light + drop.p05),
+        "drop_p50": stamp(firing.light + drop.p50),
+        "drop_p95": stamp(firing.light + drop.p95),
+        "draw_from": stamp(firing.draw),
+        "dropped_while_there": places(tables.there(firing), 4),
+        "watch_meets": meets.collect::<Vec<_>>(),
+        "why": told.why(at),
+        "state": match firing.state {
+            State::Planned => "planned",
+            State::Packed => "packed",
+            State::Lit => "lit",
+        },
+    })
+}
+
+/// A moment in the offset from UTC that the instance's times have then.
+fn stamp(asked: &Asked, moment: Moment) -> String {
+    Time { moment, offset_minutes: asked.zone.offset_minutes(moment) }.to_string()
+}
+
+fn places(value: f64, places: i32) -> f64 {
+    let scale = 10f64.powi(places);
+    (value * scale).round() / scale
+}

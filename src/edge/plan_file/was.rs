@@ -1,0 +1,137 @@
+//! A plan as it was answered, read again to be gone on from.
+
+use super::keys::{FiringKeys, PlanKeys, StateKey};
+use super::{
+    Asked, FALLING, HORIZON_MIN, PlanFileError, Read, Reader, StatedZone, VERSION, few, once,
+    parsed, place_of,
+};
+use crate::plan::again::keep_hands;
+use crate::plan::spread::Spread;
+use crate::plan::{Firing, Plan, State, Tables};
+use crate::text;
+use crate::words::{Gone, GoneWhy};
+
+/// An old plan, its firings in the order of their numbers.
+#[derive(Debug, Default)]
+pub struct Was {
+    pub plan: Plan,
+    pub numbers: Vec<usize>,
+    /// What of it is no more.
+    pub gone: Vec<Gone>,
+}
+
+/// Reads a plan that was made for this instance, or for one like it.
+///
+/// # Errors
+/// [`PlanFileError`]. A planned firing of a kiln or with a lot that is no more is none.
+pub fn plan(text: &str, asked: &Asked, tables: &Tables) -> Read<Was> {
+    let keys: PlanKeys = parsed(text, "the plan")?;
+    if keys.plan != VERSION {
+        return Err(PlanFileError::Version { key: "plan", seen: keys.plan });
+    }
+    few("firings", keys.firings.len(), 200)?;
+    once("firings", keys.firings.iter().flat_map(|firing| &firing.batch_ids).map(String::as_str))?;
+    let mut read = Reader { now: asked.made_at, zone: StatedZone::default() };
+    let mut was = Was { plan: Plan::empty(&asked.instance), ..Was::default() };
+    for (nth, keys) in keys.firings.iter().enumerate() {
+        let number = keys.number.map_or(nth + 1, |number| number as usize);
+        if was.numbers.contains(&number) {
+            let seen = number.to_string();
+            return Err(PlanFileError::Twice {
+                place: format!("firings {}.number", nth + 1),
+                seen,
+            });
+        }
+        old_firing(&mut was, (nth, number, keys), tables, &mut read)?;
+    }
+    Ok(was)
+}
+
+fn old_firing(
+    was: &mut Was,
+    (nth, number, keys): (usize, usize, &FiringKeys),
+    tables: &Tables,
+    read: &mut Reader,
+) -> Read<()> {
+    let instance = &tables.instance;
+    let place = format!("firings {}", nth + 1);
+    let kiln = instance.kilns.iter().position(|kiln| kiln.name == keys.kiln);
+    let load_type = instance.load_types.iter().position(|of| of.name == keys.load_type);
+    let way = kiln.zip(load_type).and_then(|(kiln, load_type)| instance.way(kiln, load_type));
+    let planned = keys.state.unwrap_or(StateKey::Planned) == StateKey::Planned;
+    let gone = |lots: Vec<String>, why| Gone {
+        firing: number,
+        kiln: text::marked(keys.kiln.clone()),
+        load_type: text::marked(keys.load_type.clone()),
+        lots: lots.into_iter().map(text::marked).collect(),
+        why,
+    };
+    let Some(way) = way else {
+        let why = if kiln.is_none() { GoneWhy::NoKiln } else { GoneWhy::CannotFire };
+        if !planned {
+            let rule = "a kiln or a load type in it that the instance has not: a packed or lit firing needs them";
+            return Err(PlanFileError::Keys { place, rule });
+        }
+        was.gone.push(gone(keys.batch_ids.clone(), why));
+        return Ok(());
+    };
+    let mut firing =
+        Firing::new(way, read.time(format!("{place}.light_at"), &keys.light_at, HORIZON_MIN)?);
+    firing.was = Some(was.plan.firings.len());
+    let mut time = |key: &str, text: &Option<String>| {
+        let read = text.as_ref().map(|text| read.time(format!("{place}.{key}"), text, HORIZON_MIN));
+        read.transpose()
+    };
+    let (pack, draw) = (time("pack_from", &keys.pack_from)?, time("draw_from", &keys.draw_from)?);
+    firing.state = match keys.state {
+        None | Some(StateKey::Planned) => State::Planned,
+        Some(StateKey::Packed) => State::Packed,
+        Some(StateKey::Lit) => {
+            firing.forecast = Some(forecast(place.clone(), keys, firing.light, read)?);
+            State::Lit
+        }
+    };
+    let kiln = &instance.ways[way].kiln;
+    firing.pack = match pack {
+        Some(pack) => pack,
+        None => tables.pack_before(*kiln, firing.light).unwrap_or(f64::NAN),
+    };
+    let drawn = || tables.next_there(tables.drawable_at(&firing), instance.kilns[*kiln].draw_min);
+    firing.draw = draw.unwrap_or_else(drawn);
+    keep_hands(tables, &mut firing);
+    was.plan.firings.push(firing);
+    was.numbers.push(number);
+    let at = was.plan.firings.len() - 1;
+    let mut missing = Vec::new();
+    for id in &keys.batch_ids {
+        match instance.lots.iter().position(|lot| lot.id == *id) {
+            Some(lot) => was.plan.put(lot, at),
+            None if planned => missing.push(id.clone()),
+            None => {
+                let ids: Vec<&str> = instance.lots.iter().map(|lot| lot.id.as_str()).collect();
+                place_of(&place, id, "batches of the instance", &ids)?;
+            }
+        }
+    }
+    if !missing.is_empty() {
+        was.gone.push(gone(missing, GoneWhy::NoLot));
+    }
+    Ok(())
+}
+
+/// From lit to the drop, as it is forecast for a firing that burns.
+fn forecast(place: String, keys: &FiringKeys, light: f64, read: &mut Reader) -> Read<Spread> {
+    let (Some(p05), Some(p50), Some(p95)) = (&keys.drop_p05, &keys.drop_p50, &keys.drop_p95) else {
+        let rule = "to have drop_p05, drop_p50 and drop_p95, since it is lit: give all three";
+        return Err(PlanFileError::Keys { place, rule });
+    };
+    let points = [("drop_p05", p05.as_str()), ("drop_p50", p50), ("drop_p95", p95)];
+    let drops = read.points(&place, points, FALLING)?;
+    if light > 0.0 || drops[0] < light {
+        let (place, seen) = (format!("{place}.light_at"), keys.light_at.clone());
+        let rule = "after now or after its drop_p05, though it is lit";
+        return Err(PlanFileError::Moment { place, seen, rule });
+    }
+    let [p05, p50, p95] = drops.map(|at| at - light);
+    Ok(Spread::new(p05, p50, p95))
+}

@@ -1,0 +1,144 @@
+//! What a plan is made for: kilns, people, lots, limits and prices, as the shop states them.
+//!
+//! Every moment is in minutes from the moment the plan is made, so that clocks and their changes stay
+//! outside. Kilns, load types and lots go by their place in the lists.
+
+use super::spread::Spread;
+
+/// Everything a plan rests on.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Instance {
+    /// The time of day at which the plan is made, minutes after midnight.
+    pub made_at_min: f64,
+    /// No cone is to drop after this.
+    pub last_drop_by: f64,
+    pub people: Vec<Person>,
+    pub kilns: Vec<Kiln>,
+    pub load_types: Vec<LoadType>,
+    /// What each kiln can fire.
+    pub ways: Vec<Way>,
+    pub lots: Vec<Lot>,
+    pub limits: Limits,
+    pub tariff: Tariff,
+    pub weights: Weights,
+}
+
+#[derive(Debug, Clone, PartialEq)]
+pub struct Person {
+    pub name: String,
+    pub packs: bool,
+    pub watches: bool,
+    /// From when to when.
+    pub there: Vec<(f64, f64)>,
+}
+
+#[derive(Debug, Clone, PartialEq)]
+pub struct Kiln {
+    pub name: String,
+    /// Current drawn while it climbs, kW; none in a gas kiln.
+    pub power_kw: Option<f64>,
+    pub room_l: f64,
+    pub pack_min: f64,
+    pub draw_min: f64,
+    pub starts_by_itself: bool,
+    /// When it is cool, if it is hot from a firing before the plan.
+    pub cool_at: Option<Spread>,
+}
+
+/// A load type, with how long its watch begins before the drop and ends after it.
+#[derive(Debug, Clone, PartialEq)]
+pub struct LoadType {
+    pub name: String,
+    pub before_drop_min: f64,
+    pub after_drop_min: f64,
+}
+
+/// One load type in one kiln.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Way {
+    pub kiln: usize,
+    pub load_type: usize,
+    /// From lit to the drop.
+    pub drop: Spread,
+    /// From the drop until it can be drawn.
+    pub cool: Spread,
+    pub fuel: Fuel,
+}
+
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub enum Fuel {
+    GasEur(f64),
+    Kwh(f64),
+}
+
+/// Ware that goes into the kiln together.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Lot {
+    pub id: String,
+    pub load_type: usize,
+    pub pieces: f64,
+    pub room_l: f64,
+    pub worth_eur_per_piece: f64,
+    pub ready_from: Option<f64>,
+    /// The lot that has to be drawn first, and how long it is on the bench after that, minutes.
+    pub after: Option<(usize, f64)>,
+    pub wanted_by: Option<f64>,
+}
+
+impl Lot {
+    pub fn worth_eur(&self) -> f64 {
+        self.pieces * self.worth_eur_per_piece
+    }
+}
+
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct Limits {
+    pub gas_kilns_climbing_at_once: usize,
+    pub power_kw_at_once: f64,
+    pub watches_meet_at_most: f64,
+    pub dropped_while_there_at_least: f64,
+    pub cool_in_time_at_least: f64,
+}
+
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct Tariff {
+    pub day_eur_per_kwh: f64,
+    pub night_eur_per_kwh: f64,
+    /// From when to when the night tariff holds, minutes after midnight.
+    pub night: (f64, f64),
+}
+
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct Weights {
+    pub late_eur_per_piece_day: f64,
+    pub waiting_eur_per_piece_day: f64,
+    pub lost_share_if_watches_meet: f64,
+    pub lost_share_if_nobody_there: f64,
+    pub put_off_eur: f64,
+    pub firing_work_eur: f64,
+}
+
+impl Instance {
+    /// A number made from all that is stated: the same question begins the same search everywhere.
+    /// FNV-1a over its text.
+    pub fn seed(&self) -> u64 {
+        let text = format!("{self:?}");
+        text.bytes().fold(0xcbf2_9ce4_8422_2325, |hash, byte| {
+            (hash ^ u64::from(byte)).wrapping_mul(0x0100_0000_01b3)
+        })
+    }
+
+    pub fn kiln_of(&self, way: usize) -> &Kiln {
+        &self.kilns[self.ways[way].kiln]
+    }
+
+    /// The way of a kiln with a load type, if it can fire that.
+    pub fn way(&self, kiln: usize, load_type: usize) -> Option<usize> {
+        self.ways.iter().position(|way| way.kiln == kiln && way.load_type == load_type)
+    }
+
+    /// The day of the plan a moment falls on, 0 for the first.
+    pub fn day(&self, minute: f64) -> i64 {
+        ((minute + self.made_at_min) / 1440.0).floor() as i64
+    }
+}

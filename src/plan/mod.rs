@@ -1,0 +1,148 @@
+//! The day: what goes into which kiln, and when to light it, so that no two watches want the same eyes.
+//!
+//! An [`Instance`] states the shop; [`Tables`] hold what is reckoned from it once; [`judge`] says in
+//! closed form which rules a [`Plan`] breaks and what it costs; [`search`] looks for a cheap one by
+//! annealing; [`again`] mends an old one with as few changes as possible; [`why`] gives the reasons.
+//! A plan is advice: nothing rings because of it, and the watch's own forecast outranks it.
+
+pub mod again;
+mod decode;
+pub mod duty;
+pub mod instance;
+pub mod judge;
+mod moves;
+pub mod search;
+pub mod spread;
+pub mod tables;
+pub mod why;
+
+pub use instance::Instance;
+pub use judge::{Broken, Judged};
+pub use tables::Tables;
+
+use spread::Spread;
+
+/// Where a firing of a plan stands.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Default)]
+pub enum State {
+    #[default]
+    Planned,
+    Packed,
+    Lit,
+}
+
+/// How much of a firing must stay as it is.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Default)]
+pub enum Held {
+    #[default]
+    Nothing,
+    /// Kiln and lots.
+    Load,
+    /// Its lighting as well.
+    Whole,
+}
+
+/// One firing of a plan; every moment in minutes from when the plan is made.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct Firing {
+    /// Kiln and load type, by the place in [`Instance::ways`].
+    pub way: usize,
+    pub light: f64,
+    /// When packing begins; no number where nobody can pack in time.
+    pub pack: f64,
+    /// When drawing begins.
+    pub draw: f64,
+    /// How long before the lighting packing has to be done, and how long drawing waits though the kiln
+    /// is cool, in steps of the grid: room for other work of the same hands.
+    pack_ahead: u16,
+    draw_wait: u16,
+    pub state: State,
+    pub held: Held,
+    /// Which firing of an old plan it was.
+    pub was: Option<usize>,
+    /// From lit to the drop as forecast for this firing, once it is lit.
+    pub forecast: Option<Spread>,
+}
+
+impl Firing {
+    pub fn new(way: usize, light: f64) -> Firing {
+        let (pack, draw) = (f64::NAN, f64::NAN);
+        let (state, forecast) = (State::Planned, None);
+        let (held, was) = (Held::Nothing, None);
+        Firing { way, light, pack, draw, pack_ahead: 0, draw_wait: 0, state, held, was, forecast }
+    }
+    /// Whether its kiln and its lots may still change.
+    pub fn is_open(&self) -> bool {
+        self.state == State::Planned && self.held == Held::Nothing
+    }
+
+    /// Whether its lighting may still change.
+    pub fn may_shift(&self) -> bool {
+        self.state != State::Lit && self.held != Held::Whole
+    }
+}
+
+/// In no firing.
+const WAITS: usize = usize::MAX;
+
+/// What is fired when, and which lot goes where.
+#[derive(Debug, PartialEq, Default)]
+pub struct Plan {
+    pub firings: Vec<Firing>,
+    /// The firing of each lot, or [`WAITS`].
+    lot_in: Vec<usize>,
+}
+
+impl Clone for Plan {
+    fn clone(&self) -> Plan {
+        Plan { firings: self.firings.clone(), lot_in: self.lot_in.clone() }
+    }
+
+    /// Without asking for memory anew: a search copies plans all the time.
+    fn clone_from(&mut self, other: &Plan) {
+        self.firings.clone_from(&other.firings);
+        self.lot_in.clone_from(&other.lot_in);
+    }
+}
+
+impl Plan {
+    pub fn empty(instance: &Instance) -> Plan {
+        Plan { firings: Vec::new(), lot_in: vec![WAITS; instance.lots.len()] }
+    }
+
+    /// The firing a lot goes into.
+    pub fn firing_of(&self, lot: usize) -> Option<usize> {
+        Some(self.lot_in[lot]).filter(|firing| *firing != WAITS)
+    }
+
+    pub fn lots_in(&self, firing: usize) -> impl Iterator<Item = usize> + '_ {
+        (0..self.lot_in.len()).filter(move |lot| self.lot_in[*lot] == firing)
+    }
+
+    pub fn put(&mut self, lot: usize, firing: usize) {
+        self.lot_in[lot] = firing;
+    }
+
+    /// Takes a firing out; its lots wait.
+    pub fn remove(&mut self, firing: usize) {
+        self.firings.remove(firing);
+        for lot in &mut self.lot_in {
+            match *lot {
+                WAITS => {}
+                at if at == firing => *lot = WAITS,
+                at if at > firing => *lot -= 1,
+                _ => {}
+            }
+        }
+    }
+
+    /// In the order in which they are lit.
+    pub fn sort(&mut self) {
+        let mut order: Vec<usize> = (0..self.firings.len()).collect();
+        order.sort_by(|a, b| self.firings[*a].light.total_cmp(&self.firings[*b].light));
+        self.firings = order.iter().map(|old| self.firings[*old]).collect();
+        for lot in self.lot_in.iter_mut().filter(|lot| **lot != WAITS) {
+            *lot = order.iter().position(|old| old == lot).unwrap_or(WAITS);
+        }
+    }
+}

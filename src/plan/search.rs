@@ -1,0 +1,143 @@
+//! The search for a cheap plan: annealing, several starts, a count of judgements instead of a clock.
+
+use std::fmt;
+
+use rand::RngExt as _;
+use rand::SeedableRng as _;
+use rand_pcg::Pcg64Mcg;
+
+use super::decode::{Hands, tidied};
+use super::judge::Slate;
+use super::moves::change;
+use super::{Plan, Tables};
+
+/// How long to look. Several short runs find better plans than a long one.
+#[derive(Debug, Clone, Copy)]
+pub struct Effort {
+    pub starts: u32,
+    /// Plans judged in each start.
+    pub judgements: u32,
+}
+
+impl Effort {
+    /// What an ordinary plan is given: the more lots, the longer, up to thirty of them. A judgement of
+    /// forty lots in five days takes about 5 us on one core, and its time grows with the firings; so
+    /// a plan takes one to two seconds.
+    pub fn usual(lots: usize) -> Effort {
+        let judgements = (3_000 * lots as u32).clamp(30_000, 90_000);
+        Effort { starts: 4, judgements }
+    }
+}
+
+/// What a broken rule costs the search, EUR: so much each, and so much more the worse it is broken.
+const BROKEN_EUR: f64 = 200.0;
+const BROKEN_SIZE_EUR: f64 = 400.0;
+
+/// The temperatures between which it cools, EUR.
+pub const RANGE: (f64, f64) = (30.0, 0.5);
+
+/// The best plan found, and how many were judged.
+#[derive(Debug)]
+pub struct Found {
+    pub plan: Plan,
+    pub tried: u32,
+}
+
+/// The cheapest plan found that breaks no rule; at worst the one that fires nothing.
+pub fn search(tables: &Tables, effort: Effort) -> Found {
+    let nothing = Plan::empty(&tables.instance);
+    let mut all = Search::new(tables, tables.instance.seed(), &|_| 0.0);
+    let mut best = all.begin(&nothing);
+    for _ in 0..effort.starts {
+        let found = all.anneal(&nothing, RANGE, effort.judgements);
+        if found.0 < best.0 {
+            best = found;
+        }
+    }
+    let mut plan = best.1;
+    plan.sort();
+    Found { plan, tried: all.tried }
+}
+
+/// One search, with the room it works in.
+pub struct Search<'a> {
+    pub tables: &'a Tables,
+    pub random: Pcg64Mcg,
+    hands: Hands,
+    slate: Slate,
+    /// What a plan costs besides, EUR.
+    besides: &'a dyn Fn(&Plan) -> f64,
+    pub tried: u32,
+}
+
+impl fmt::Debug for Search<'_> {
+    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
+        f.debug_struct("Search").field("tried", &self.tried).finish()
+    }
+}
+
+impl<'a> Search<'a> {
+    pub fn new(tables: &'a Tables, seed: u64, besides: &'a dyn Fn(&Plan) -> f64) -> Search<'a> {
+        Search {
+            tables,
+            random: Pcg64Mcg::seed_from_u64(seed),
+            hands: Hands::new(tables),
+            slate: Slate::new(tables),
+            besides,
+            tried: 0,
+        }
+    }
+
+    /// What a plan costs with its broken rules, and how many these are.
+    pub fn price(&mut self, plan: &mut Plan) -> (f64, usize) {
+        self.priced(plan, false)
+    }
+
+    fn priced(&mut self, plan: &mut Plan, put_off: bool) -> (f64, usize) {
+        self.tried += 1;
+        self.hands.decode(self.tables, plan, put_off);
+        let (mut broken, mut penalty) = (0, 0.0);
+        let costs = self.slate.judge(self.tables, plan, &mut |size, _| {
+            broken += 1;
+            penalty += BROKEN_EUR + BROKEN_SIZE_EUR * size;
+        });
+        (costs.total() + penalty + (self.besides)(plan), broken)
+    }
+
+    /// A plan with its price, which is infinite where it breaks a rule.
+    pub fn begin(&mut self, plan: &Plan) -> (f64, Plan) {
+        let mut plan = plan.clone();
+        let (price, broken) = self.price(&mut plan);
+        (if broken > 0 { f64::INFINITY } else { price }, plan)
+    }
+
+    /// Cools from one plan; the cheapest seen that breaks no rule.
+    pub fn anneal(&mut self, from: &Plan, (hot, cold): (f64, f64), judgements: u32) -> (f64, Plan) {
+        let mut now = from.clone();
+        let mut price = self.price(&mut now).0;
+        let mut best = self.begin(from);
+        let mut next = now.clone();
+        let first = self.tried;
+        while self.tried - first < judgements {
+            let done = f64::from(self.tried - first) / f64::from(judgements);
+            let temperature = hot * (cold / hot).powf(done);
+            next.clone_from(&now);
+            if !change(self, &mut next) {
+                self.tried += 1;
+                continue;
+            }
+            tidied(self.tables, &mut next);
+            let (asked, broken) = self.priced(&mut next, true);
+            if asked <= price || self.random.random::<f64>() < ((price - asked) / temperature).exp()
+            {
+                std::mem::swap(&mut now, &mut next);
+                price = asked;
+                if broken == 0 && price < best.0 - 1e-9 {
+                    best.0 = price;
+                    best.1.clone_from(&now);
+                }
+            }
+        }
+        best
+    }
+}

@@ -1,0 +1,358 @@
+//! What is reckoned once from an instance: who is there at each step of the grid, and the chances that a
+//! search asks for again and again.
+
+use super::Firing;
+use super::instance::{Fuel, Instance};
+use super::spread::{Spread, phi};
+
+/// The grid of hands, watches and lightings, minutes.
+pub const STEP_MIN: f64 = 5.0;
+
+/// Standard deviations after the mean at which a kiln is drawn: cool with nine chances in ten.
+const COOL_DEVIATIONS: f64 = 1.29;
+
+/// Steps beyond the last moment stated, so that what drops late can still be drawn.
+const STEPS_BEYOND: usize = 600;
+
+/// Drops further apart than this are not asked whether their watches meet, minutes.
+const APART_MIN: f64 = 400.0;
+const APART_STEPS: usize = (2.0 * APART_MIN / STEP_MIN) as usize + 1;
+
+/// Stretch of time, minutes.
+pub type Stretch = (f64, f64);
+
+#[derive(Debug)]
+pub struct Tables {
+    pub instance: Instance,
+    /// How many steps the grid has.
+    pub steps: usize,
+    /// How many people are there who can pack and draw, at each step.
+    pub hands: Vec<u8>,
+    /// The last step with hands up to each step and the first from it on; before the first, after the last.
+    hands_before: Vec<i64>,
+    hands_after: Vec<i64>,
+    /// When somebody is there who can watch.
+    pub watched: Vec<Stretch>,
+    /// Steps of night tariff before each step.
+    night_before: Vec<u32>,
+    /// What a litre of each load type left waiting still has to pay, EUR.
+    pub still_to_fire_eur_per_l: Vec<f64>,
+    /// From lit until it is drawn at the soonest, for each way.
+    pub drawable: Vec<f64>,
+    /// From each way's lighting at each step: the chance that somebody is there at the drop.
+    there: Vec<Vec<f64>>,
+    /// For each two ways: the chance that their watches meet, by the steps between their lightings,
+    /// and the first step of these.
+    meets: Vec<(i64, Vec<f64>)>,
+    /// Steps at which each way may be lit so that its own rules hold.
+    pub lightings: Vec<Vec<usize>>,
+    /// The lots, each after the one it needs first.
+    pub in_order: Vec<usize>,
+    /// When each kiln that is hot from before has been drawn.
+    pub first_free: Vec<f64>,
+}
+
+/// The step at whose beginning this is, if it is at one.
+fn on_grid(minute: f64) -> Option<usize> {
+    let step = minute / STEP_MIN;
+    (step >= 0.0 && step.fract() == 0.0).then_some(step as usize)
+}
+
+// A search asks for these so often that the library's own rounding would be a tenth of it.
+pub fn floor_step(minute: f64) -> i64 {
+    let steps = minute / STEP_MIN;
+    let whole = steps as i64;
+    whole - i64::from(whole as f64 > steps)
+}
+
+pub fn ceil_step(minute: f64) -> i64 {
+    -floor_step(-minute)
+}
+
+impl Tables {
+    pub fn new(instance: Instance) -> Tables {
+        let ends = instance.people.iter().flat_map(|person| &person.there).map(|there| there.1);
+        let last = ends.fold(instance.last_drop_by, f64::max);
+        let steps = floor_step(last).max(0) as usize + STEPS_BEYOND;
+        let hands = present(&instance, steps, |person| person.packs);
+        let eyes = present(&instance, steps, |person| person.watches);
+        let mut tables = Tables {
+            hands_before: last_with_hands(&hands),
+            hands_after: first_with_hands(&hands),
+            watched: stretches(&eyes),
+            night_before: night_before(&instance, steps),
+            still_to_fire_eur_per_l: still_to_fire(&instance),
+            drawable: instance.ways.iter().map(|way| drawable(&way.drop, &way.cool)).collect(),
+            in_order: in_order(&instance),
+            first_free: Vec::new(),
+            there: Vec::new(),
+            meets: Vec::new(),
+            lightings: Vec::new(),
+            hands,
+            steps,
+            instance,
+        };
+        tables.first_free = tables.instance.kilns.iter().map(|k| tables.free_again(k)).collect();
+        tables.there = (0..tables.instance.ways.len()).map(|way| tables.there_of(way)).collect();
+        tables.meets = tables.meets_of_all();
+        tables.lightings =
+            (0..tables.instance.ways.len()).map(|w| tables.lightings_of(w)).collect();
+        tables
+    }
+
+    /// From lit to the drop: as forecast, or as the way usually takes.
+    pub fn drop_of<'a>(&'a self, firing: &'a Firing) -> &'a Spread {
+        firing.forecast.as_ref().unwrap_or(&self.instance.ways[firing.way].drop)
+    }
+
+    /// The moment of the drop, as likely before as after.
+    pub fn drop_at(&self, firing: &Firing) -> f64 {
+        firing.light + self.drop_of(firing).p50
+    }
+
+    pub fn day_of(&self, firing: &Firing) -> i64 {
+        self.instance.day(self.drop_at(firing))
+    }
+
+    /// The chance that somebody is there when the cone drops.
+    pub fn there(&self, firing: &Firing) -> f64 {
+        match on_grid(firing.light) {
+            Some(step) if firing.forecast.is_none() && step < self.steps => {
+                self.there[firing.way][step]
+            }
+            _ => self.there_lit(self.drop_of(firing), firing.light),
+        }
+    }
+
+    fn there_lit(&self, drop: &Spread, light: f64) -> f64 {
+        let near = |&&(from, to): &&Stretch| to > light && from < light + 2.0 * drop.p50;
+        let watched = self.watched.iter().filter(near);
+        watched.map(|(from, to)| drop.by(to - light) - drop.by(from - light)).sum()
+    }
+
+    /// The chance that two watches meet; 0 for drops on different days or far apart.
+    pub fn meet(&self, one: &Firing, other: &Firing) -> f64 {
+        let (a, b) = (self.drop_at(one), self.drop_at(other));
+        if (a - b).abs() >= APART_MIN || self.instance.day(a) != self.instance.day(b) {
+            return 0.0;
+        }
+        let between = (other.light - one.light) / STEP_MIN;
+        if between.fract() != 0.0 || one.forecast.is_some() || other.forecast.is_some() {
+            let spreads = (self.drop_of(one), self.drop_of(other));
+            return self.meet_lit((one.way, other.way), spreads, other.light - one.light);
+        }
+        let (first, chances) = &self.meets[one.way * self.instance.ways.len() + other.way];
+        chances.get((between as i64 - first) as usize).copied().unwrap_or(0.0)
+    }
+
+    /// The difference of two nearly normal drops is nearly normal: both moments agree.
+    fn meet_lit(&self, ways: (usize, usize), drops: (&Spread, &Spread), between: f64) -> f64 {
+        let watch = |way: usize| &self.instance.load_types[self.instance.ways[way].load_type];
+        let (one, other) = (watch(ways.0), watch(ways.1));
+        let mean = between + drops.1.mean - drops.0.mean;
+        let deviation = (drops.0.variance + drops.1.variance).sqrt();
+        phi((other.before_drop_min + one.after_drop_min - mean) / deviation)
+            - phi((-(one.before_drop_min + other.after_drop_min) - mean) / deviation)
+    }
+
+    /// The chance that the kiln is cool by then.
+    pub fn cool_by(&self, firing: &Firing, when: f64) -> f64 {
+        let (drop, cool) = (self.drop_of(firing), &self.instance.ways[firing.way].cool);
+        let mean = firing.light + drop.mean + cool.mean;
+        phi((when - mean) / (drop.variance + cool.variance).sqrt())
+    }
+
+    /// When the kiln is cool enough to be drawn.
+    pub fn drawable_at(&self, firing: &Firing) -> f64 {
+        let after =
+            firing.forecast.map(|drop| drawable(&drop, &self.instance.ways[firing.way].cool));
+        firing.light + after.unwrap_or(self.drawable[firing.way])
+    }
+
+    /// The last step up to this one at which somebody can pack or draw; below 0 if there is none.
+    pub fn hands_before(&self, step: i64) -> i64 {
+        if step < 0 { step } else { self.hands_before[(step as usize).min(self.steps - 1)] }
+    }
+
+    /// The first step from this one on at which somebody can; the number of steps if there is none.
+    pub fn hands_after(&self, step: i64) -> i64 {
+        let last = self.steps as i64;
+        if step >= last { last } else { self.hands_after[step.max(0) as usize] }
+    }
+
+    /// The first moment from which somebody who draws is there for so long.
+    pub fn next_there(&self, minute: f64, need_min: f64) -> f64 {
+        let need = ceil_step(need_min).max(1) as usize;
+        let mut run = 0;
+        for step in ceil_step(minute).max(0) as usize..self.steps - 1 {
+            run = if self.hands[step] > 0 { run + 1 } else { 0 };
+            if run == need {
+                return (step + 1 - need) as f64 * STEP_MIN;
+            }
+        }
+        self.steps as f64 * STEP_MIN
+    }
+
+    /// The last stretch in which somebody can pack before it is lit.
+    pub fn pack_before(&self, kiln: usize, light: f64) -> Option<f64> {
+        let need = ceil_step(self.instance.kilns[kiln].pack_min);
+        let mut step = floor_step(light).min(self.steps as i64) - need;
+        while step >= 0 {
+            if (step..step + need).all(|s| self.hands[s as usize] > 0) {
+                return Some(step as f64 * STEP_MIN);
+            }
+            step -= 1;
+        }
+        None
+    }
+
+    /// Whether somebody is there to light a kiln then.
+    pub fn somebody_lights(&self, light: f64) -> bool {
+        let step = floor_step(light);
+        let there = |step: i64| self.hands[step as usize] > 0;
+        step > 0 && (step as usize) < self.steps && (there(step) || there(step - 1))
+    }
+
+    pub fn fuel_eur(&self, firing: &Firing) -> f64 {
+        let kwh = match self.instance.ways[firing.way].fuel {
+            Fuel::GasEur(eur) => return eur,
+            Fuel::Kwh(kwh) => kwh,
+        };
+        let last = self.steps as i64;
+        let from = floor_step(firing.light).clamp(0, last);
+        let to = floor_step(self.drop_at(firing)).clamp(0, last);
+        let night =
+            f64::from(self.night_before[to as usize]) - f64::from(self.night_before[from as usize]);
+        let night = night / (to - from).max(1) as f64;
+        let tariff = &self.instance.tariff;
+        kwh * (night * tariff.night_eur_per_kwh + (1.0 - night) * tariff.day_eur_per_kwh)
+    }
+
+    fn free_again(&self, kiln: &super::instance::Kiln) -> f64 {
+        kiln.cool_at.map_or(0.0, |cool| {
+            self.next_there(cool.at(COOL_DEVIATIONS), kiln.draw_min) + kiln.draw_min
+        })
+    }
+
+    fn there_of(&self, way: usize) -> Vec<f64> {
+        let drop = &self.instance.ways[way].drop;
+        (0..self.steps).map(|step| self.there_lit(drop, step as f64 * STEP_MIN)).collect()
+    }
+
+    fn meets_of_all(&self) -> Vec<(i64, Vec<f64>)> {
+        let ways = &self.instance.ways;
+        let pair = |one: usize, other: usize| {
+            let (a, b) = (&ways[one].drop, &ways[other].drop);
+            let first = ceil_step(a.p50 - b.p50 - APART_MIN);
+            let between = (0..APART_STEPS).map(|step| (first + step as i64) as f64 * STEP_MIN);
+            (first, between.map(|min| self.meet_lit((one, other), (a, b), min)).collect())
+        };
+        (0..ways.len() * ways.len()).map(|at| pair(at / ways.len(), at % ways.len())).collect()
+    }
+
+    fn lightings_of(&self, way: usize) -> Vec<usize> {
+        let kiln = self.instance.kiln_of(way);
+        let drop = &self.instance.ways[way].drop;
+        let first = ceil_step(kiln.pack_min).max(1) as usize;
+        let fits = |step: &usize| {
+            let light = *step as f64 * STEP_MIN;
+            light + drop.p50 <= self.instance.last_drop_by
+                && self.there[way][*step] >= self.instance.limits.dropped_while_there_at_least
+                && (kiln.starts_by_itself || self.somebody_lights(light))
+        };
+        (first..self.steps).filter(fits).collect()
+    }
+}
+
+fn drawable(drop: &Spread, cool: &Spread) -> f64 {
+    drop.mean + cool.mean + COOL_DEVIATIONS * (drop.variance + cool.variance).sqrt()
+}
+
+fn present(
+    instance: &Instance,
+    steps: usize,
+    can: impl Fn(&super::instance::Person) -> bool,
+) -> Vec<u8> {
+    let mut present = vec![0u8; steps];
+    for person in instance.people.iter().filter(|person| can(person)) {
+        for (from, to) in &person.there {
+            for step in ceil_step(*from).max(0)..floor_step(*to).max(0) {
+                present[step as usize] = present[step as usize].saturating_add(1);
+            }
+        }
+    }
+    present
+}
+
+fn last_with_hands(hands: &[u8]) -> Vec<i64> {
+    let mut last = -1;
+    let upto = |(step, count): (usize, &u8)| {
+        last = if *count > 0 { step as i64 } else { last };
+        last
+    };
+    hands.iter().enumerate().map(upto).collect()
+}
+
+fn first_with_hands(hands: &[u8]) -> Vec<i64> {
+    let mut first = hands.len() as i64;
+    let mut after = vec![first; hands.len()];
+    for (step, count) in hands.iter().enumerate().rev() {
+        first = if *count > 0 { step as i64 } else { first };
+        after[step] = first;
+    }
+    after
+}
+
+fn stretches(present: &[u8]) -> Vec<Stretch> {
+    let mut found: Vec<Stretch> = Vec::new();
+    for (step, _) in present.iter().enumerate().filter(|(_, count)| **count > 0) {
+        let (from, to) = (step as f64 * STEP_MIN, (step + 1) as f64 * STEP_MIN);
+        match found.last_mut() {
+            Some(last) if last.1 == from => last.1 = to,
+            _ => found.push((from, to)),
+        }
+    }
+    found
+}
+
+fn night_before(instance: &Instance, steps: usize) -> Vec<u32> {
+    let (from, to) = instance.tariff.night;
+    let is_night = |step: usize| {
+        let clock = (instance.made_at_min + step as f64 * STEP_MIN) % 1440.0;
+        if from > to { clock >= from || clock < to } else { from <= clock && clock < to }
+    };
+    let mut sum = 0;
+    let mut before = vec![0];
+    before.extend((0..steps).map(|step| {
+        sum += u32::from(is_night(step));
+        sum
+    }));
+    before
+}
+
+/// Ware left waiting owes its share of a usual load, four fifths full.
+fn still_to_fire(instance: &Instance) -> Vec<f64> {
+    let eur = |way: &super::instance::Way| {
+        let fuel = match way.fuel {
+            Fuel::GasEur(eur) => eur,
+            Fuel::Kwh(kwh) => kwh * instance.tariff.day_eur_per_kwh,
+        };
+        (fuel + instance.weights.firing_work_eur) / instance.kilns[way.kiln].room_l
+    };
+    let of_type = |load_type: usize| {
+        let ways = instance.ways.iter().filter(|way| way.load_type == load_type);
+        let each: Vec<f64> = ways.map(eur).collect();
+        each.iter().sum::<f64>() / each.len().max(1) as f64 / 0.8
+    };
+    (0..instance.load_types.len()).map(of_type).collect()
+}
+
+fn in_order(instance: &Instance) -> Vec<usize> {
+    let depth = |lot: usize| {
+        let first = |lot: &usize| instance.lots[*lot].after.map(|(first, _)| first);
+        std::iter::successors(Some(lot), first).take(instance.lots.len()).count()
+    };
+    let mut order: Vec<usize> = (0..instance.lots.len()).collect();
+    order.sort_by_key(|lot| depth(*lot));
+    order
+}

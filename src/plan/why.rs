@@ -1,0 +1,243 @@
+//! The reasons of a plan: why a firing is in it, why a lot waits and what would help, and the last
+//! moment for each lighting.
+
+use super::decode::{Hands, tidied};
+use super::judge::{Broken, Judged, Slate, days_late};
+use super::tables::{STEP_MIN, Tables};
+use super::{Firing, Plan, State};
+
+/// Why a firing is in the plan.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub enum FiringWhy {
+    /// The lot in it that is most in a hurry, by when it, or what is made of it, is wanted, and the
+    /// load type it still needs after this.
+    Wanted { lot: usize, by: f64, then: Option<usize> },
+    /// It costs less than leaving these lots waiting does.
+    WorthIt,
+}
+
+/// Why a lot is left waiting.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub enum WaitsWhy {
+    /// What it needs first waits as well.
+    After {
+        first: usize,
+    },
+    NoKiln,
+    /// It needs more room than any kiln that fires its load type has, litres.
+    TooLarge {
+        most: f64,
+    },
+    /// No lighting of any kiln has the drop while somebody is there often enough. The best: its way,
+    /// when it would drop, when somebody would have to be there until, and the chance.
+    NobodyAtDrop {
+        way: usize,
+        light: f64,
+        until: f64,
+        chance: f64,
+    },
+    /// The way that is nearest to being possible, and the rule it would break.
+    Breaks {
+        way: usize,
+        light: f64,
+        broken: Broken,
+    },
+    /// A firing for it is possible, and costs so much more than waiting.
+    NotWorthIt {
+        way: usize,
+        light: f64,
+        eur: f64,
+        room_left: f64,
+    },
+}
+
+/// The steps between the lightings that are tried for a lot left waiting.
+const EVERY: usize = 6;
+
+/// When a lot is drawn, if it is planned.
+pub fn drawn(tables: &Tables, plan: &Plan, lot: usize) -> Option<f64> {
+    let firing = &plan.firings[plan.firing_of(lot)?];
+    Some(firing.draw + tables.instance.kiln_of(firing.way).draw_min)
+}
+
+/// Lots that are planned and late all the same, with the days.
+pub fn late(tables: &Tables, plan: &Plan) -> Vec<(usize, f64)> {
+    let lots = tables.instance.lots.iter().enumerate();
+    let late = lots.filter_map(|(at, lot)| {
+        let days = days_late(drawn(tables, plan, at)?, lot.wanted_by?);
+        (days > 0.0).then_some((at, days))
+    });
+    late.collect()
+}
+
+/// The chance of each day that watches meet, at most, and that all drops are while somebody is there.
+pub fn days(tables: &Tables, plan: &Plan) -> Vec<(i64, f64, f64)> {
+    let mut days: Vec<(i64, f64, f64)> = Vec::new();
+    for (nth, firing) in plan.firings.iter().enumerate() {
+        let day = tables.day_of(firing);
+        let at = days.iter().position(|(of, ..)| *of == day).unwrap_or_else(|| {
+            days.push((day, 0.0, 1.0));
+            days.len() - 1
+        });
+        days[at].1 +=
+            plan.firings[..nth].iter().map(|other| tables.meet(other, firing)).sum::<f64>();
+        days[at].2 *= tables.there(firing);
+    }
+    days.sort_by_key(|(day, ..)| *day);
+    days
+}
+
+/// The last lighting that still has the drop while somebody is there, keeps the watches apart and takes no
+/// more gas or current than the house gives, everything else as planned.
+pub fn light_no_later_than(tables: &Tables, plan: &Plan, at: usize) -> f64 {
+    let planned = plan.firings[at].light;
+    if plan.firings[at].state == State::Lit {
+        return planned;
+    }
+    let day = tables.instance.day(planned);
+    let mut slate = Slate::new(tables);
+    let mut later = plan.clone();
+    let limits = &tables.instance.limits;
+    let mut latest = planned;
+    loop {
+        let light = latest + STEP_MIN;
+        later.firings[at].light = light;
+        let mut holds = tables.instance.day(light) == day
+            && tables.there(&later.firings[at]) >= limits.dropped_while_there_at_least
+            && days(tables, &later).iter().all(|(_, meet, _)| *meet <= limits.watches_meet_at_most);
+        slate.judge(tables, &later, &mut |_, broken| {
+            holds &= !matches!(
+                broken,
+                Broken::NobodyLights { .. }
+                    | Broken::DropsAfterEnd { .. }
+                    | Broken::GasAtOnce { .. }
+                    | Broken::PowerAtOnce { .. }
+                    | Broken::LitLongAfterPacking { .. }
+            );
+        });
+        if !holds {
+            return latest;
+        }
+        latest = light;
+    }
+}
+
+/// Why a firing is in the plan.
+pub fn firing(tables: &Tables, plan: &Plan, at: usize) -> FiringWhy {
+    let lots = &tables.instance.lots;
+    // What is made of a lot needs a day and a third more each time it is fired, common practice, no source.
+    let chain = |lot: usize| {
+        let mut all = vec![lot];
+        let next =
+            |of: usize| lots.iter().position(|l| l.after.is_some_and(|(first, _)| first == of));
+        while let Some(next) = all.last().and_then(|last| next(*last)) {
+            all.push(next);
+        }
+        all
+    };
+    let wanted = plan.lots_in(at).flat_map(|lot| {
+        let chain = chain(lot);
+        let then = chain.get(1).map(|next| lots[*next].load_type);
+        let due = chain.into_iter().enumerate().filter_map(|(nth, later)| {
+            let by = lots[later].wanted_by?;
+            Some((by - nth as f64 * 1900.0, by, nth))
+        });
+        due.map(move |(slack, by, nth)| (slack, lot, by, then.filter(|_| nth > 0)))
+            .collect::<Vec<_>>()
+    });
+    let first = wanted.min_by(|a, b| a.0.total_cmp(&b.0));
+    first.map_or(FiringWhy::WorthIt, |(_, lot, by, then)| FiringWhy::Wanted { lot, by, then })
+}
+
+/// Why each lot that is in no firing waits.
+pub fn left_waiting(tables: &Tables, plan: &Plan) -> Vec<(usize, WaitsWhy)> {
+    let waiting = (0..tables.instance.lots.len()).filter(|lot| plan.firing_of(*lot).is_none());
+    waiting.map(|lot| (lot, waits(tables, plan, lot))).collect()
+}
+
+fn waits(tables: &Tables, plan: &Plan, lot: usize) -> WaitsWhy {
+    let instance = &tables.instance;
+    let is = &instance.lots[lot];
+    if let Some((first, _)) = is.after.filter(|(first, _)| plan.firing_of(*first).is_none()) {
+        return WaitsWhy::After { first };
+    }
+    let of_type = |way: &usize| instance.ways[*way].load_type == is.load_type;
+    let mut ways: Vec<usize> = (0..instance.ways.len()).filter(of_type).collect();
+    if ways.is_empty() {
+        return WaitsWhy::NoKiln;
+    }
+    let most = ways.iter().map(|way| instance.kiln_of(*way).room_l).fold(0.0, f64::max);
+    ways.retain(|way| instance.kiln_of(*way).room_l >= is.room_l);
+    if ways.is_empty() {
+        return WaitsWhy::TooLarge { most };
+    }
+    if ways.iter().all(|way| tables.lightings[*way].is_empty()) {
+        return nobody_at_drop(tables, &ways);
+    }
+    nearest(tables, plan, lot, &ways)
+}
+
+/// The first morning on which a kiln could be lit, and how long somebody would have to be there.
+fn nobody_at_drop(tables: &Tables, ways: &[usize]) -> WaitsWhy {
+    let mut best: Option<(f64, WaitsWhy)> = None;
+    for way in ways {
+        let (kiln, drop) = (tables.instance.kiln_of(*way), &tables.instance.ways[*way].drop);
+        for step in 0..tables.steps {
+            let firing = Firing::new(*way, step as f64 * STEP_MIN);
+            let lit = kiln.starts_by_itself || tables.somebody_lights(firing.light);
+            let packed = firing.light >= kiln.pack_min;
+            if !lit || !packed || tables.drop_at(&firing) > tables.instance.last_drop_by {
+                continue;
+            }
+            let (light, chance) = (firing.light, tables.there(&firing));
+            let until = light + drop.at(1.6449);
+            if best.as_ref().is_none_or(|(most, _)| chance > most + 1e-9) {
+                best = Some((chance, WaitsWhy::NobodyAtDrop { way: *way, light, until, chance }));
+            }
+        }
+    }
+    best.map_or(WaitsWhy::NoKiln, |(_, why)| why)
+}
+
+/// Tries the lot in every firing of its type and in new ones: what comes nearest says why it waits.
+fn nearest(tables: &Tables, plan: &Plan, lot: usize, ways: &[usize]) -> WaitsWhy {
+    let now = Judged::of(tables, plan).costs.total();
+    let mut hands = Hands::new(tables);
+    let mut best: Option<((usize, f64), WaitsWhy)> = None;
+    let mut try_in = |mut tried: Plan, at: usize| {
+        tried.put(lot, at);
+        tidied(tables, &mut tried);
+        hands.decode(tables, &mut tried, false);
+        let Judged { broken, costs } = Judged::of(tables, &tried);
+        let Firing { way, light, .. } = tried.firings[at];
+        let size: f64 = broken.iter().map(|(size, _)| size).sum();
+        let rank = (broken.len(), if broken.is_empty() { costs.total() } else { size });
+        if best
+            .as_ref()
+            .is_some_and(|(least, _)| rank.0 > least.0 || rank.0 == least.0 && rank.1 >= least.1)
+        {
+            return;
+        }
+        let inside: f64 = tried.lots_in(at).map(|lot| tables.instance.lots[lot].room_l).sum();
+        let room_left = tables.instance.kiln_of(way).room_l - inside;
+        let why = match broken.first() {
+            Some((_, broken)) => WaitsWhy::Breaks { way, light, broken: *broken },
+            None => WaitsWhy::NotWorthIt { way, light, eur: costs.total() - now, room_left },
+        };
+        best = Some((rank, why));
+    };
+    for (at, firing) in plan.firings.iter().enumerate() {
+        if ways.contains(&firing.way) && firing.state == State::Planned {
+            try_in(plan.clone(), at);
+        }
+    }
+    for way in ways {
+        for step in tables.lightings[*way].iter().step_by(EVERY) {
+            let mut tried = plan.clone();
+            tried.firings.push(Firing::new(*way, *step as f64 * STEP_MIN));
+            let at = tried.firings.len() - 1;
+            try_in(tried, at);
+        }
+    }
+    best.map_or(WaitsWhy::NoKiln, |(_, why)| why)
+}

@@ -1,0 +1,443 @@
+//! What is said of the plan of the day: each firing, the reasons, the changes.
+
+use crate::plan::again::{Changed, Reason};
+use crate::plan::duty::{self, Duty};
+use crate::plan::why::{self, FiringWhy, WaitsWhy};
+use crate::plan::{Broken, Plan, State, Tables};
+use crate::units::{Moment, Span};
+
+use super::Dial;
+
+/// What a lot of the old plan, or a firing of it, was taken out for before anything was judged.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Gone {
+    pub firing: usize,
+    pub kiln: String,
+    pub load_type: String,
+    pub lots: Vec<String>,
+    pub why: GoneWhy,
+}
+
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum GoneWhy {
+    NoKiln,
+    CannotFire,
+    NoLot,
+}
+
+/// A plan with what is needed to speak of it.
+#[derive(Debug, Clone, Copy)]
+pub struct Told<'a> {
+    pub tables: &'a Tables,
+    pub plan: &'a Plan,
+    /// The number of each firing.
+    pub numbers: &'a [usize],
+    pub made_at: Moment,
+    pub dial: &'a Dial<'a>,
+}
+
+impl Told<'_> {
+    /// A moment of the plan, in minutes from when it is made.
+    pub fn moment(&self, minute: f64) -> Moment {
+        self.made_at + Span::seconds((minute * 60.0).round() as i64)
+    }
+
+    fn time(&self, minute: f64) -> String {
+        self.dial.time(self.moment(minute))
+    }
+
+    fn weekday(&self, minute: f64, form: &str) -> String {
+        self.dial.zone.wall(self.moment(minute)).format(form).to_string()
+    }
+
+    /// `at 8:00`, or `on Wed at 8:00` where that is another day than `of`.
+    fn at(&self, minute: f64, of: f64) -> String {
+        let time = self.time(minute);
+        if self.weekday(minute, "%F") == self.weekday(of, "%F") {
+            return format!("at {time}");
+        }
+        format!("on {} at {time}", self.weekday(minute, "%a"))
+    }
+
+    fn on_day(&self, minute: f64) -> String {
+        format!("{} {}", self.weekday(minute, "%a"), self.time(minute))
+    }
+
+    fn kiln(&self, way: usize) -> &str {
+        &self.tables.instance.kiln_of(way).name
+    }
+
+    fn load_type(&self, way: usize) -> &str {
+        let instance = &self.tables.instance;
+        &instance.load_types[instance.ways[way].load_type].name
+    }
+
+    fn id(&self, lot: usize) -> &str {
+        &self.tables.instance.lots[lot].id
+    }
+
+    fn lots(&self, firing: usize) -> String {
+        joined(self.plan.lots_in(firing).map(|lot| self.id(lot).to_owned()))
+    }
+
+    /// The share of the kiln's room that is used.
+    pub fn full_share(&self, firing: usize) -> f64 {
+        let instance = &self.tables.instance;
+        let litres: f64 = self.plan.lots_in(firing).map(|lot| instance.lots[lot].room_l).sum();
+        litres / instance.kiln_of(self.plan.firings[firing].way).room_l
+    }
+
+    pub fn watchers(&self, duty: &Duty) -> Option<String> {
+        let names = duty.watch.iter().map(|who| self.tables.instance.people[*who].name.as_str());
+        Some(names.collect::<Vec<_>>().join(", then ")).filter(|names| !names.is_empty())
+    }
+
+    /// What is to be done for one firing, in two or three sentences.
+    pub fn firing(&self, at: usize, duty: &Duty) -> String {
+        let firing = &self.plan.firings[at];
+        let (kiln, light) = (self.kiln(firing.way), firing.light);
+        let (lots, full) = (self.lots(at), full(self.full_share(at)));
+        let starts = self.tables.instance.kiln_of(firing.way).starts_by_itself;
+        let latest = why::light_no_later_than(self.tables, self.plan, at);
+        let no_later = if latest > light + 1.0 {
+            format!("not after {}", self.time(latest))
+        } else {
+            "no later".into()
+        };
+        let lit = match starts {
+            true => format!("set it to start at {}, {no_later}", self.time(light)),
+            false => format!("light it at {}, {no_later}", self.time(light)),
+        };
+        let load = self.load_type(firing.way);
+        let first = match firing.state {
+            State::Planned => {
+                let pack = self.at(firing.pack, light);
+                format!("Pack {kiln} {pack} with {load} {lots} ({full}) and {lit}.")
+            }
+            State::Packed => format!("{kiln} is packed with {load} {lots} ({full}): {lit}."),
+            State::Lit => {
+                format!("{kiln} burns with {load} {lots}, lit {}.", self.at(light, light))
+            }
+        };
+        let drop = self.at(self.tables.drop_at(firing), light);
+        let from = self.at(duty::watch(self.tables, self.plan, at).0, light);
+        let from = from.strip_prefix("at ").unwrap_or(&from).to_owned();
+        let watch = match self.watchers(duty) {
+            Some(names) => format!("{names} {} from {from}", verb(duty)),
+            None => format!("nobody is there to watch from {from}"),
+        };
+        let drawn = self.at(firing.draw, light);
+        format!(
+            "{first} It drops about {}; {watch}. Draw it {drawn}.",
+            drop.trim_start_matches("at ")
+        )
+    }
+
+    /// The day a firing is packed or lit under.
+    pub fn heading(&self, at: usize) -> String {
+        self.weekday(self.plan.firings[at].light, "%A %-d %B")
+    }
+
+    pub fn why(&self, at: usize) -> String {
+        match why::firing(self.tables, self.plan, at) {
+            FiringWhy::Wanted { lot, by, then } => {
+                let wanted = format!("{} is wanted by {}", self.id(lot), self.on_day(by));
+                match then {
+                    Some(then) => {
+                        let then = &self.tables.instance.load_types[then].name;
+                        format!("{wanted} and still needs its {then} after this")
+                    }
+                    None => wanted,
+                }
+            }
+            FiringWhy::WorthIt => {
+                let full = full(self.full_share(at));
+                format!("the kiln is {full}, and to leave its lots waiting would cost more")
+            }
+        }
+    }
+
+    /// Why a lot waits, and what would help.
+    pub fn waits(&self, lot: usize, why: &WaitsWhy) -> (String, Option<String>) {
+        let is = &self.tables.instance.lots[lot];
+        let load = &self.tables.instance.load_types[is.load_type].name;
+        match *why {
+            WaitsWhy::After { first } => {
+                let first = self.id(first);
+                (
+                    format!("it needs {first} first, which waits as well"),
+                    Some(format!("what helps {first}")),
+                )
+            }
+            WaitsWhy::NoKiln => (format!("no kiln fires {load}"), None),
+            WaitsWhy::TooLarge { most } => (
+                format!(
+                    "it takes {} l, and no kiln that fires {load} holds more than {most} l",
+                    is.room_l
+                ),
+                Some("to divide it".into()),
+            ),
+            WaitsWhy::NobodyAtDrop { way, light, until, chance } => (
+                format!(
+                    "no kiln that may fire {load} can drop while somebody is there often enough; the best would be {}, lit {}, with {}",
+                    self.kiln(way),
+                    self.on_day(light),
+                    in_100(chance)
+                ),
+                Some(format!("somebody there until {}", self.on_day(until))),
+            ),
+            WaitsWhy::Breaks { way, light, broken } => {
+                let kiln = self.kiln(way);
+                let fired =
+                    format!("in {kiln}, lit {}, {}", self.on_day(light), self.broken(&broken));
+                (format!("wherever it goes a rule is broken: {fired}"), self.remedy(&broken))
+            }
+            WaitsWhy::NotWorthIt { way, light, eur, room_left } => {
+                let (kiln, light) = (self.kiln(way), self.on_day(light));
+                let why = if eur > 0.0 {
+                    format!(
+                        "a firing for it, in {kiln}, lit {light}, costs {eur:.0} EUR more than to leave it waiting"
+                    )
+                } else {
+                    format!(
+                        "it could go into {kiln}, lit {light}; the search found nothing cheaper with it in"
+                    )
+                };
+                let help = format!("{room_left:.0} l more of {load} to fill {kiln}");
+                (why, Some(help).filter(|_| room_left >= 1.0 && eur > 0.0))
+            }
+        }
+    }
+
+    pub fn late(&self, lot: usize, days: f64) -> String {
+        let wanted = self.tables.instance.lots[lot].wanted_by.unwrap_or(0.0);
+        let drawn = why::drawn(self.tables, self.plan, lot).unwrap_or(0.0);
+        let days = if days == 1.0 { "a day".to_owned() } else { format!("{days:.0} days") };
+        format!(
+            "{} is {days} late: wanted by {}, drawn by {}",
+            self.id(lot),
+            self.on_day(wanted),
+            self.on_day(drawn)
+        )
+    }
+
+    /// `2026-03-03`, a day of the plan by its number.
+    pub fn date(&self, day: i64) -> String {
+        let noon = (day as f64 + 0.5) * 1440.0 - self.tables.instance.made_at_min;
+        self.weekday(noon, "%F")
+    }
+
+    pub fn closing(&self, tried: u32) -> String {
+        format!("Good, not proven to be the best: {tried} plans were tried.")
+    }
+
+    fn remedy(&self, broken: &Broken) -> Option<String> {
+        let help = match broken {
+            Broken::HandsShort { at, .. } => {
+                format!("one more pair of hands on {}", self.on_day(*at))
+            }
+            Broken::WatchesMeet { .. } => "a time of day at which nothing else drops".into(),
+            Broken::HotFromBefore { .. } | Broken::NotDrawnYet { .. } => {
+                "a kiln that is free sooner".into()
+            }
+            Broken::OnTheBench { .. } | Broken::DropsAfterEnd { .. } => "a longer plan".into(),
+            Broken::NobodyPacks { .. } | Broken::NobodyLights { .. } => {
+                "somebody there sooner".into()
+            }
+            _ => return None,
+        };
+        Some(help)
+    }
+
+    /// What is wrong, as the second half of a sentence.
+    pub fn broken(&self, broken: &Broken) -> String {
+        let id = |lot: usize| self.id(lot);
+        match *broken {
+            Broken::WrongLoadType { lot } => format!("{} is of another load type", id(lot)),
+            Broken::TooFull { litres, .. } => format!("its {litres:.0} l are more than it holds"),
+            Broken::Empty { .. } => "it would be fired empty".into(),
+            Broken::NobodyPacks { .. } => "nobody can pack it in time".into(),
+            Broken::PackedBeforeNow { .. } => "its packing would have had to begin already".into(),
+            Broken::LitBeforePacked { .. } => "it would be lit before it is packed".into(),
+            Broken::LitLongAfterPacking { .. } => {
+                "it would be lit more than a day after it is packed".into()
+            }
+            Broken::NobodyLights { .. } => "nobody is there to light it".into(),
+            Broken::DropsAfterEnd { .. } => "it would drop after the plan's end".into(),
+            Broken::NeedsFirst { lot } => format!("what {} needs first is not fired", id(lot)),
+            Broken::OnTheBench { lot, .. } => format!("{} would still be on the bench", id(lot)),
+            Broken::NotDry { lot, .. } => format!("{} would not be dry", id(lot)),
+            Broken::NobodyDraws { .. } => "nobody is there to draw it".into(),
+            Broken::DrawnHot { chance, .. } => {
+                format!("it would be cool in time with {} only", in_100(chance))
+            }
+            Broken::NobodyAtDrop { chance, .. } => {
+                format!("somebody would be there at its drop with {} only", in_100(chance))
+            }
+            Broken::HotFromBefore { .. } => "it would still be hot from before".into(),
+            Broken::NotDrawnYet { .. } => "it would not be drawn yet from the firing before".into(),
+            Broken::HandsShort { minutes, at } => {
+                format!("hands would be short for {minutes:.0} min {}", self.on_or_now(at))
+            }
+            Broken::GasAtOnce { kilns, .. } => format!("{kilns} gas kilns would climb at once"),
+            Broken::PowerAtOnce { kw, .. } => format!("{kw:.1} kW would be drawn at once"),
+            Broken::WatchesMeet { chance, .. } => {
+                format!("watches of that day would meet with {}", in_100(chance))
+            }
+        }
+    }
+
+    fn on_or_now(&self, minute: f64) -> String {
+        if minute.is_finite() { format!("from {}", self.on_day(minute)) } else { "already".into() }
+    }
+
+    /// What one change of an old plan is, and why.
+    pub fn changed(&self, old: &Plan, change: &Changed) -> (String, String) {
+        let what = match (change.was, change.firing) {
+            (Some(was), Some(at)) => self.moved(&old.firings[was], old, (was, at)),
+            (Some(was), None) => {
+                let way = old.firings[was].way;
+                let lots = joined(old.lots_in(was).map(|lot| self.id(lot).to_owned()));
+                let (kiln, load) = (self.kiln(way), self.load_type(way));
+                format!(
+                    "Leave out the {load} in {kiln} of {} with {lots}",
+                    self.on_day(old.firings[was].light)
+                )
+            }
+            (None, Some(at)) => {
+                let firing = &self.plan.firings[at];
+                let (kiln, load, lots) =
+                    (self.kiln(firing.way), self.load_type(firing.way), self.lots(at));
+                format!(
+                    "Fire {load} {lots} in {kiln}, lit {}, which was not planned",
+                    self.on_day(firing.light)
+                )
+            }
+            (None, None) => String::new(),
+        };
+        let why = match change.reason {
+            Reason::Breaks(broken) => {
+                let slow = self.slow(&broken).map(|slow| slow + "; ").unwrap_or_default();
+                format!("{slow}else {}", self.broken(&broken))
+            }
+            Reason::Saves(eur) => format!("with the other changes this costs {eur:.0} EUR less"),
+            Reason::Follows => "it follows from the other changes".into(),
+        };
+        (what, why)
+    }
+
+    fn moved(&self, was: &crate::plan::Firing, old: &Plan, (old_at, at): (usize, usize)) -> String {
+        let now = &self.plan.firings[at];
+        let (kiln, light) = (self.kiln(now.way), now.light);
+        let starts = self.tables.instance.kiln_of(now.way).starts_by_itself;
+        let verb = if starts { "Start" } else { "Light" };
+        let mut said = Vec::new();
+        let same_day = self.weekday(was.light, "%F") == self.weekday(light, "%F");
+        let said_at = |minute: f64| if same_day { self.time(minute) } else { self.on_day(minute) };
+        if was.way != now.way {
+            let before = self.kiln(was.way);
+            let load = self.load_type(now.way);
+            said.push(format!(
+                "Fire {load} {} in {kiln}, lit {}, instead of in {before}, lit {}",
+                self.lots(at),
+                self.on_day(light),
+                self.on_day(was.light)
+            ));
+        } else if was.light != light {
+            let day = if same_day && self.weekday(light, "%F") != self.weekday(0.0, "%F") {
+                format!(" on {}", self.weekday(light, "%a"))
+            } else {
+                String::new()
+            };
+            let at = if same_day { "at " } else { "on " };
+            said.push(format!(
+                "{verb} {kiln}{day} {at}{} instead of {}",
+                said_at(light),
+                said_at(was.light)
+            ));
+        } else if was.pack != now.pack && now.state == State::Planned {
+            let (now, was) = (self.on_day(now.pack), self.on_day(was.pack));
+            said.push(format!("Pack {kiln} from {now} instead of {was}"));
+        } else if was.draw != now.draw {
+            let (now, was) = (self.on_day(now.draw), self.on_day(was.draw));
+            said.push(format!("Draw {kiln} on {now} instead of {was}"));
+        }
+        let before: Vec<usize> = old.lots_in(old_at).collect();
+        let after: Vec<usize> = self.plan.lots_in(at).collect();
+        let ids = |lots: &[usize], other: &[usize]| {
+            let only = lots.iter().filter(|lot| !other.contains(lot));
+            joined(only.map(|lot| self.id(*lot).to_owned()))
+        };
+        let (into, out) = (ids(&after, &before), ids(&before, &after));
+        for (lots, deed) in [(into, "put in"), (out, "leave out")] {
+            if !lots.is_empty() {
+                let place = if said.is_empty() {
+                    format!("In {kiln}, {}, ", self.on_day(light))
+                } else {
+                    String::new()
+                };
+                said.push(format!("{place}{deed} {lots}"));
+            }
+        }
+        said.join(", and ")
+    }
+
+    /// Which lit kiln is slower or faster than usual, where that is why watches would meet.
+    fn slow(&self, broken: &Broken) -> Option<String> {
+        let Broken::WatchesMeet { day, .. } = broken else { return None };
+        let firings = self.plan.firings.iter().filter(|firing| self.tables.day_of(firing) == *day);
+        let off = firings.filter_map(|firing| {
+            let usual = self.tables.instance.ways[firing.way].drop.p50;
+            let minutes = (firing.forecast?.p50 - usual).round();
+            (minutes.abs() >= 5.0).then_some((firing.way, minutes))
+        });
+        let (way, minutes) = off.max_by(|a, b| a.1.abs().total_cmp(&b.1.abs()))?;
+        let how = if minutes > 0.0 { "slow" } else { "fast" };
+        Some(format!("{} is {:.0} min {how}", self.kiln(way), minutes.abs()))
+    }
+
+    /// What was taken out of an old plan because it is no more.
+    pub fn gone(&self, gone: &Gone) -> (String, String) {
+        let (kiln, load, lots) = (&gone.kiln, &gone.load_type, joined(gone.lots.iter().cloned()));
+        match gone.why {
+            GoneWhy::NoKiln => (
+                format!("Leave out the {load} in {kiln} with {lots}"),
+                format!("there is no kiln {kiln} any more"),
+            ),
+            GoneWhy::CannotFire => (
+                format!("Leave out the {load} in {kiln} with {lots}"),
+                format!("{kiln} does not fire {load} any more"),
+            ),
+            GoneWhy::NoLot => (
+                format!("Leave {lots} out of the {load} in {kiln}"),
+                format!("there is no lot {lots} any more"),
+            ),
+        }
+    }
+}
+
+fn verb(duty: &Duty) -> &'static str {
+    if duty.watch.len() > 1 { "watch" } else { "watches" }
+}
+
+/// `B01`, `B01 and B02`, `B01, B02 and B03`.
+fn joined(ids: impl Iterator<Item = String>) -> String {
+    let mut ids: Vec<String> = ids.collect();
+    let Some(last) = ids.pop() else { return String::new() };
+    if ids.is_empty() { last } else { format!("{} and {last}", ids.join(", ")) }
+}
+
+/// `full`, or how many tenths.
+fn full(share: f64) -> String {
+    let tenths = (share * 10.0).floor();
+    if share >= 0.97 { "full".into() } else { format!("{tenths:.0} tenths full") }
+}
+
+/// `2 in 100`.
+pub fn in_100(chance: f64) -> String {
+    let hundredths = (100.0 * chance).round();
+    if hundredths == 0.0 && chance > 0.0 {
+        return "less than 1 in 100".into();
+    }
+    format!("{hundredths:.0} in 100")
+}
