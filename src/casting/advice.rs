@@ -54,8 +54,8 @@ pub enum NoAdvice {
 }
 
 /// Points of the distribution at each exponent, in spreads of a cast, and how far they go.
-const STEP: f64 = 0.2;
-const REACH: (i32, i32) = (-22, 40);
+const STEP: f64 = 0.25;
+const REACH: (i32, i32) = (-18, 32);
 /// Freedom of the t that a cast's ln dose is taken for.
 const FREEDOM: f64 = 8.0;
 /// How fine a "not yet" is, ln dose (a guess).
@@ -65,6 +65,7 @@ const JUDGED: f64 = 0.04;
 const FOLLOWS: f64 = 0.6;
 /// Exponents of less chance are left out.
 const LEAST: f64 = 0.02;
+const LEAST_POINT: f64 = 1e-7;
 /// So many times the upper end of its window, and something is wrong.
 const WRONG: f64 = 3.0;
 /// Checks are planned to the hour, and for so long at most.
@@ -208,6 +209,7 @@ impl<'a> Forecast<'a> {
         for point in &mut points {
             point.chance /= sum;
         }
+        points.retain(|point| point.chance > LEAST_POINT);
         Forecast { late: learned.late, drained: cast.drained, edges, points }
     }
 
@@ -273,7 +275,7 @@ impl<'a> Forecast<'a> {
     /// Moments at which somebody is there, from the first at which it may be ready on.
     fn candidates(&self, casting: &Casting) -> Vec<Candidate> {
         let from = casting.now.max(self.drained).max(self.quantile(0.01));
-        let until = (self.quantile(0.999) + Span::hours(72)).min(from + PLANNED_FOR);
+        let until = (self.quantile(0.995) + Span::hours(48)).min(from + PLANNED_FOR);
         let moments = match &casting.staffed {
             Some(staffed) => staffed.moments(from, until.max(from + Span::hours(96)), PLANNED_TO),
             None => (0..=(until - from).0 / PLANNED_TO.0)

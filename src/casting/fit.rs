@@ -10,7 +10,7 @@ pub const SHARED: usize = 3;
 /// One note in fifty is wrong about before and after (a guess).
 const ODD: f64 = 0.005;
 const MOST_STEPS: usize = 12;
-const CLOSE_ENOUGH: f64 = 1e-3;
+const CLOSE_ENOUGH: f64 = 5e-3;
 /// No step goes further than this.
 const LONGEST_STEP: f64 = 0.7;
 

@@ -18,10 +18,10 @@ const WETNESS: (f64, f64) = (0.2, 0.3);
 const BODIES: f64 = 0.2;
 /// Noise of a cast, differences between moulds and between spells of days, powers of the deficit; each with ln of its prior chance.
 const NOISES: [f64; 5] = [0.06, 0.11, 0.19, 0.32, 0.55];
-const NOISE: (f64, f64) = (-1.3, 0.5);
+const NOISE: (f64, f64) = (-1.5, 0.6);
 const MOULDS: [(f64, f64); 3] = [(0.12, -1.0), (0.25, -0.7), (0.5, -1.2)];
-const SPELLS: [f64; 2] = [0.03, 0.18];
-const POWERS: [f64; 5] = [0.0, 0.25, 0.5, 0.75, 1.0];
+const SPELLS: [f64; 3] = [0.03, 0.12, 0.28];
+const POWERS: [f64; 5] = [0.5, 0.25, 0.75, 0.0, 1.0];
 const POWER: (f64, f64) = (0.5, 0.35);
 /// A spell lasts so long, and so many are told apart; how far the days to come go with the last one
 /// (guesses).
@@ -32,6 +32,8 @@ const GOES_ON: f64 = 0.6;
 const HALF: Span = Span::hours(90 * 24);
 /// What counts for less is left out.
 const LEAST: f64 = 0.05;
+/// Fits that are less likely than the best by this, ln, are left out.
+const FAR_LESS: f64 = 4.0;
 /// Fits of less chance than this are left out.
 const LEAST_CHANCE: f64 = 1e-3;
 /// A check is so fine at best, ln dose.
@@ -62,7 +64,7 @@ impl Learned {
             .collect();
         let centre = centre(&finished);
         let counts = (casting.moulds.len(), casting.bodies.len(), MOST_SPELLS);
-        let powers = if casting.air.is_some() { &POWERS[..] } else { &POWERS[..1] };
+        let powers = if casting.air.is_some() { &POWERS[..] } else { &[0.0] };
         let mut under: Vec<Under> = Vec::new();
         for power in powers {
             let dose = Dose::new(casting.air.as_ref(), *power);
@@ -74,9 +76,24 @@ impl Learned {
                     Some((row(cast, *weight, centre, spell), bounds(cast, &dose)?))
                 })
                 .collect();
-            let start = under.last().and_then(|under| under.fits.first());
+            // What is unlikely with one exponent is left out with the others.
+            let near: Vec<(Fit, f64)> = match under.first() {
+                Some(first) => likely(&first.fits),
+                None => Vec::new(),
+            };
             let apart = (power - POWER.0) / POWER.1;
-            let fits = fits(&rows, counts, start.map(|(fit, _)| fit), -0.5 * apart * apart);
+            let log_power = -0.5 * apart * apart;
+            let fits = match near.as_slice() {
+                [] => fits(&rows, counts, log_power),
+                near => near
+                    .iter()
+                    .map(|(start, log)| {
+                        let fit = Fit::new(&rows, counts, start.priors, Some(start));
+                        let log = log - start.evidence + fit.evidence + log_power;
+                        (fit, log)
+                    })
+                    .collect(),
+            };
             under.push(Under { dose, fits });
         }
         keep_likely(&mut under);
@@ -90,13 +107,12 @@ impl Learned {
     }
 }
 
-/// The fits at each noise and difference between moulds, the widest noise first: from there Newton's
+/// The fits at each noise and each spread of moulds and spells, the widest noise first: from there Newton's
 /// method finds its way.
 fn fits(
     rows: &[(Row, (f64, f64))],
     counts: (usize, usize, usize),
-    start: Option<&Fit>,
-    log_prior: f64,
+    log_power: f64,
 ) -> Vec<(Fit, f64)> {
     let mut fits: Vec<(Fit, f64)> = Vec::new();
     let shared: [(f64, f64); SHARED] = [MEAN, THICKNESS, WETNESS];
@@ -105,14 +121,19 @@ fn fits(
             MOULDS.into_iter().rev().flat_map(|moulds| SPELLS.map(|spells| (moulds, spells)));
         for ((moulds, log_moulds), spells) in spreads {
             let priors = Priors { shared, bodies: BODIES, spells, moulds, noise };
-            let near = fits.last().map(|(fit, _)| fit).or(start);
-            let fit = Fit::new(rows, counts, priors, near);
+            let fit = Fit::new(rows, counts, priors, fits.last().map(|(fit, _)| fit));
             let apart = (noise.ln() - NOISE.0) / NOISE.1;
-            let log = fit.evidence + log_prior + log_moulds - 0.5 * apart * apart;
+            let log = fit.evidence + log_power + log_moulds - 0.5 * apart * apart;
             fits.push((fit, log));
         }
     }
     fits
+}
+
+/// Those that are not far less likely than the best.
+fn likely(fits: &[(Fit, f64)]) -> Vec<(Fit, f64)> {
+    let best = fits.iter().map(|(_, log)| *log).fold(f64::NEG_INFINITY, f64::max);
+    fits.iter().filter(|(_, log)| *log >= best - FAR_LESS).cloned().collect()
 }
 
 /// From logarithms to chances; what is unlikely is left out.

@@ -27,7 +27,7 @@ pub struct Plan {
 }
 
 /// What a check costs, and one that comes too early, in pieces (guesses, chosen by simulation).
-const CHECK: f64 = 0.02;
+const CHECK: f64 = 0.03;
 const EARLY: f64 = 0.12;
 const WAITING_HOUR: f64 = 0.001;
 /// A piece that is never opened is lost.

@@ -259,11 +259,14 @@ impl Shop {
         let after = first_staffed(at + 0.5);
         let on = |times: [f64; 2]| {
             let day = (after / 24.0).floor() * 24.0;
-            let of_day = (0..9).flat_map(|ahead| times.map(|time| day + 24.0 * ahead as f64 + time));
+            let of_day =
+                (0..9).flat_map(|ahead| times.map(|time| day + 24.0 * ahead as f64 + time));
             of_day.into_iter().find(|time| *time >= after && is_staffed(*time)).expect("a day")
         };
         match self.setting.policy {
-            Policy::At24 => first_staffed((drained + 24.0).max(if looked { at + 2.0 } else { 0.0 })),
+            Policy::At24 => {
+                first_staffed((drained + 24.0).max(if looked { at + 2.0 } else { 0.0 }))
+            }
             Policy::Mornings => on([8.5, 8.5]),
             Policy::MorningsAndEvenings => on([8.5, 17.5]),
             Policy::Knows => first_staffed(truth.lets_go.max(at + 0.5)),
