@@ -6,7 +6,7 @@ use super::interval::below;
 /// with (common practice, no source: the day after, mostly).
 const RATIO: (f64, f64) = (0.742, 0.25);
 /// How much that differs from cast to cast (guesses).
-const SPREADS: [(f64, f64); 3] = [(0.08, 0.3), (0.15, 0.4), (0.3, 0.3)];
+const SPREADS: [(f64, f64); 3] = [(0.12, 0.3), (0.2, 0.4), (0.33, 0.3)];
 const STEPS: i32 = 8;
 /// One crack in so many has another cause (a guess).
 const OTHER_CAUSE: f64 = 0.03;

@@ -33,7 +33,7 @@ const HALF: Span = Span::hours(90 * 24);
 /// What counts for less is left out.
 const LEAST: f64 = 0.05;
 /// Fits that are less likely than the best by this, ln, are left out.
-const FAR_LESS: f64 = 4.0;
+const FAR_LESS: f64 = 3.0;
 /// Fits of less chance than this are left out.
 const LEAST_CHANCE: f64 = 1e-3;
 /// A check is so fine at best, ln dose.
