@@ -10,6 +10,7 @@
 mod closed;
 
 mod alarm;
+mod casting;
 mod cone;
 mod cooling;
 mod edge;

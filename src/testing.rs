@@ -10,4 +10,6 @@ macro_rules! open {
     };
 }
 
-open! { alarm cone cooling edge firing forecast glow kiln plan review scene schedule text units watch words }
+open! {
+    alarm casting cone cooling edge firing forecast glow kiln plan review scene schedule text units watch words
+}

@@ -4,6 +4,7 @@
 //! synthesiser. Nothing here asks what time it is or which zone the shop is in: a [`Dial`] says.
 
 pub mod alarms;
+mod casting;
 mod cautions;
 mod changes;
 mod dial;
@@ -29,6 +30,7 @@ mod unread;
 mod views;
 
 pub use alarms::{cannot_be_put_off, ringing_line};
+pub use casting::{Told, bench_lines};
 pub use cautions::{caution, last_hundred, load_caution};
 pub use changes::{News, changes, standings};
 pub use dial::{Clock, Dial, FixedZone, Zone};

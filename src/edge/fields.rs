@@ -72,6 +72,18 @@ impl Fields {
         }
     }
 
+    /// A value of a form of its own, which has to be there.
+    pub fn value<T>(
+        &mut self,
+        key: &'static str,
+        example: &str,
+        wanted: &'static str,
+        read: fn(&Value) -> Option<T>,
+    ) -> Result<T> {
+        let value = self.optional(key, wanted, example, |value| read(value))?;
+        value.ok_or_else(|| self.missing(key, example))
+    }
+
     pub fn optional_text(&mut self, key: &'static str, example: &str) -> Result<Option<String>> {
         self.optional(key, "text", example, |value| match value {
             Value::String(text) => Some(marked(std::mem::take(text))),

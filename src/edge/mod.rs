@@ -2,6 +2,7 @@
 
 pub mod bell;
 pub mod calendar;
+pub mod casting_events;
 pub mod cli;
 pub mod draft;
 pub mod fields;

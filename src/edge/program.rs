@@ -17,7 +17,7 @@ use etcetera::base_strategy::Xdg;
 
 use super::cli::context::{self, Context, Painted, Unusable};
 use super::cli::{
-    advise, alarms, bell, cone, exchange, firing, journal, plan, review, schedule, shop,
+    advise, alarms, bell, bench, cone, exchange, firing, journal, plan, review, schedule, shop,
 };
 use super::house_file::{House, usual_here};
 use super::journal::{JournalError, Uid, UnreadEvents, at_path};
@@ -99,6 +99,9 @@ enum Command {
     /// Try the ways to ring.
     #[command(subcommand)]
     Bell(bell::BellCommand),
+    /// Say when a slip-cast piece lets go of its mould, and when to check.
+    #[command(subcommand)]
+    Bench(bench::BenchCommand),
     Cone(cone::ConeArgs),
     #[command(subcommand)]
     Schedule(schedule::ScheduleCommand),
@@ -232,6 +235,7 @@ fn answer(command: Option<Command>, face: Face, ctx: &mut Context<'_>) -> anyhow
         }
         Some(Command::Alarms(args)) => alarms::run(&args, ctx),
         Some(Command::Bell(command)) => bell::run(&command, ctx),
+        Some(Command::Bench(command)) => bench::run(&command, ctx),
         Some(Command::Review(command)) => review::run(command, ctx),
         Some(Command::Cone(args)) => cone::run(&args, ctx),
         Some(Command::Schedule(command)) => {

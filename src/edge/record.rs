@@ -61,10 +61,10 @@ pub enum Problem {
     Unreadable { reason: String },
     #[error("it is longer than {LONGEST_LINE} bytes, which no event needs: shorten what it says")]
     TooLong,
-    #[error("this is not JSON ({reason}): write one event a line, for example {EXAMPLE}")]
-    NotJson { reason: String },
-    #[error("this is {seen}, not an object: write one event a line, for example {EXAMPLE}")]
-    NotAnObject { seen: String },
+    #[error("this is not JSON ({reason}): write one event a line, for example {example}")]
+    NotJson { reason: String, example: &'static str },
+    #[error("this is {seen}, not an object: write one event a line, for example {example}")]
+    NotAnObject { seen: String, example: &'static str },
     #[error("key \"{key}\" is there twice: leave one of them out")]
     Twice { key: String },
     #[error(
@@ -119,9 +119,17 @@ impl fmt::Display for Time {
     }
 }
 
-/// The lines of a record, read one after the other; blank ones are skipped. Behind what cannot be
+/// The lines of a record, read one after the other.
+pub fn lines(record: impl BufRead) -> impl Iterator<Item = Result<RecordLine, RecordError>> {
+    lines_by(record, read_line)
+}
+
+/// The lines of any file of events by a reader of one; blank ones are skipped. Behind what cannot be
 /// read nothing is looked for.
-pub fn lines(mut record: impl BufRead) -> impl Iterator<Item = Result<RecordLine, RecordError>> {
+pub fn lines_by<T>(
+    mut record: impl BufRead,
+    read_line: fn(usize, &str) -> Result<T, Problem>,
+) -> impl Iterator<Item = Result<T, RecordError>> {
     let (mut line, mut text, mut empty, mut over) = (0, Vec::new(), true, false);
     iter::from_fn(move || {
         while !over {
@@ -178,7 +186,7 @@ pub fn open(path: &Path) -> Result<BufReader<File>, Vec<RecordError>> {
 }
 
 fn read_line(line: usize, text: &str) -> Result<RecordLine, Problem> {
-    let mut fields = Fields::new(read_object(text)?);
+    let mut fields = Fields::new(read_object(text, EXAMPLE)?);
     let at = required_time("at", &mut fields)?;
     let kind = fields.choice("event", &Kind::ALL, Kind::name)?;
     let id = fields.optional_whole("id", "17")?.map(EventId);
@@ -209,7 +217,11 @@ fn uid(fields: &mut Fields) -> Result<Option<Uid>, FieldError> {
 const TIME_EXAMPLE: &str = "\"2026-03-14T09:10:00+01:00\"";
 const WRITERS: [&str; 3] = ["person", "probe", "program"];
 
-fn required_time(key: &'static str, fields: &mut Fields) -> Result<Time, Problem> {
+/// The time under this key.
+///
+/// # Errors
+/// [`Problem`] when it is missing, or no time with date and offset.
+pub fn required_time(key: &'static str, fields: &mut Fields) -> Result<Time, Problem> {
     time(key, fields)?.ok_or_else(|| fields.missing(key, TIME_EXAMPLE).into())
 }
 
@@ -228,7 +240,11 @@ fn time(key: &'static str, fields: &mut Fields) -> Result<Option<Time>, Problem>
     Ok(Some(Time { moment, offset_minutes: read.offset().local_minus_utc() / 60 }))
 }
 
-fn read_object(text: &str) -> Result<Vec<(String, Value)>, Problem> {
+/// The keys and values of the object on a line; `example` is such a line.
+///
+/// # Errors
+/// [`Problem`] when it is no object, or has a key twice.
+pub fn read_object(text: &str, example: &'static str) -> Result<Vec<(String, Value)>, Problem> {
     match serde_json::from_str::<Pairs>(text) {
         Ok(Pairs(pairs)) => {
             let mut keys: Vec<&str> = pairs.iter().map(|(key, _)| key.as_str()).collect();
@@ -239,8 +255,8 @@ fn read_object(text: &str) -> Result<Vec<(String, Value)>, Problem> {
             Ok(pairs)
         }
         Err(error) => match serde_json::from_str::<Value>(text) {
-            Ok(value) => Err(Problem::NotAnObject { seen: super::fields::shown(&value) }),
-            Err(_) => Err(Problem::NotJson { reason: without_line(&error.to_string()) }),
+            Ok(value) => Err(Problem::NotAnObject { seen: super::fields::shown(&value), example }),
+            Err(_) => Err(Problem::NotJson { reason: without_line(&error.to_string()), example }),
         },
     }
 }

@@ -14,6 +14,7 @@ mod bell_sound;
 mod bell_ways;
 mod bending;
 mod calendar;
+mod casting;
 mod charts;
 mod cone_command;
 mod cooling;

@@ -6,6 +6,7 @@
 pub mod advise;
 pub mod alarms;
 pub mod bell;
+pub mod bench;
 pub mod cone;
 pub mod cone_answer;
 pub mod context;

@@ -1,0 +1,112 @@
+//! Room air, and how fast it dries.
+
+use std::cmp::Ordering;
+
+use crate::units::{Celsius, Moment, Span};
+
+/// The deficit at which an hour of drying counts as one, Pa: 20 C and 61 %.
+pub const REFERENCE_PA: f64 = 900.0;
+/// Beyond these a deficit is an error of the sensor or does nothing more, Pa (a guess).
+const SURE_PA: (f64, f64) = (60.0, 3000.0);
+/// Between readings that are further apart than this the air is taken as usual.
+const FAR_APART: Span = Span::hours(48);
+/// Hours are told so far before and after now.
+const BEFORE: Span = Span::hours(3 * 366 * 24);
+const HOUR: Span = Span::hours(1);
+/// The air to come is that of the same hour on so many last days.
+const LAST_DAYS: usize = 3;
+
+/// Pressure of saturated water vapour, Pa: Magnus' formula with the constants of the WMO guide
+/// (Sonntag 1990).
+pub fn saturation_pa(air: Celsius) -> f64 {
+    611.2 * (17.62 * air.0 / (243.12 + air.0)).exp()
+}
+
+/// Vapour pressure deficit of air of this relative humidity from 0 to 1, Pa.
+pub fn deficit_pa(air: Celsius, humidity: f64) -> f64 {
+    saturation_pa(air) * (1.0 - humidity)
+}
+
+/// Hour by hour, ln of the deficit over [`REFERENCE_PA`].
+#[derive(Debug, Clone, Default)]
+pub struct Air {
+    pub first: Moment,
+    pub hours: Vec<f64>,
+    pub usual: f64,
+    /// How far a day's mean usually lies from that of the days before, by which it is foreseen.
+    pub changes: f64,
+}
+
+impl Air {
+    /// From readings in the order of time, for doses from long before `now` to `until`; `None`
+    /// without any.
+    pub fn new(readings: &[(Moment, Celsius, f64)], now: Moment, until: Moment) -> Option<Air> {
+        let oldest = now - BEFORE;
+        let readings: Vec<(Moment, f64)> = readings
+            .iter()
+            .filter(|(at, ..)| *at >= oldest && *at <= now)
+            .map(|&(at, celsius, humidity)| {
+                let pa = deficit_pa(celsius, humidity).clamp(SURE_PA.0, SURE_PA.1);
+                (at, (pa / REFERENCE_PA).ln())
+            })
+            .collect();
+        let (first, last) = (readings.first()?.0, readings.last()?.0);
+        let first = Moment(first.0 - first.0.rem_euclid(HOUR.0));
+        let usual = readings.iter().map(|(_, ln)| ln).sum::<f64>() / readings.len() as f64;
+        let mut hours = Vec::new();
+        let mut at = first;
+        let mut next = 0;
+        while at <= last {
+            while next < readings.len() && readings[next].0 <= at {
+                next += 1;
+            }
+            hours.push(between(&readings, next, at, usual));
+            at = at + HOUR;
+        }
+        let known = hours.len();
+        let changes = changes(&hours);
+        while at <= until {
+            let back = |day: usize| {
+                let ahead = hours.len() - known;
+                (known + ahead % 24).checked_sub(24 * day).and_then(|then| hours.get(then))
+            };
+            let days: Vec<f64> = (1..=LAST_DAYS).filter_map(back).copied().collect();
+            let mean = days.iter().sum::<f64>() / days.len() as f64;
+            let far = last + FAR_APART + FAR_APART < now;
+            hours.push(if days.is_empty() || far { usual } else { mean });
+            at = at + HOUR;
+        }
+        Some(Air { first, hours, usual, changes })
+    }
+}
+
+/// Standard deviation of a day's mean from that of the days before; with a typical one (a guess) that
+/// counts for a few days.
+fn changes(hours: &[f64]) -> f64 {
+    const TYPICAL: (f64, f64) = (0.2, 5.0);
+    let days: Vec<f64> = hours.chunks_exact(24).map(|day| day.iter().sum::<f64>() / 24.0).collect();
+    let (mut squares, mut count) = (TYPICAL.0 * TYPICAL.0 * TYPICAL.1, TYPICAL.1);
+    for days in days.windows(LAST_DAYS + 1) {
+        let before = days[..LAST_DAYS].iter().sum::<f64>() / LAST_DAYS as f64;
+        squares += (days[LAST_DAYS] - before).powi(2);
+        count += 1.0;
+    }
+    (squares / count).sqrt()
+}
+
+/// The air at a moment before the reading of this index.
+fn between(readings: &[(Moment, f64)], next: usize, at: Moment, usual: f64) -> f64 {
+    let after = readings.get(next);
+    let before = next.checked_sub(1).map(|before| &readings[before]);
+    match (before, after) {
+        (Some(before), Some(after))
+            if (after.0 - before.0).cmp(&FAR_APART) != Ordering::Greater =>
+        {
+            let part = (at - before.0).0 as f64 / (after.0 - before.0).0.max(1) as f64;
+            before.1 + part * (after.1 - before.1)
+        }
+        (None, Some(after)) => after.1,
+        (Some(before), None) => before.1,
+        _ => usual,
+    }
+}

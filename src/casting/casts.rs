@@ -1,0 +1,374 @@
+//! From events to casts: which mould was poured with what, when it was drained, what was seen.
+
+use std::collections::BTreeMap;
+
+use super::air::Air;
+use super::code::Code;
+use super::event::{Event, Found, What};
+use super::staffed::Staffed;
+use crate::review::ledger::median;
+use crate::units::{Celsius, Moment, Span};
+
+/// Minutes from poured to drained where nobody noted any (common practice, no source).
+const USUAL_MINUTES: f64 = 20.0;
+/// Longer than this from poured to drained is a note written late (a guess).
+const LONGEST_MINUTES: f64 = 240.0;
+/// Hours in which the water of a cast leaves its mould (a guess).
+const MOULD_DRIES_H: f64 = 60.0;
+/// A mould that rested longer is like a new one.
+const LONG_REST: Span = Span::hours(21 * 24);
+/// How much wider the first cast of a mould is, and one whose draining nobody noted (guesses).
+const FIRST_WIDER: f64 = 1.3;
+const UNNOTED_WIDER: f64 = 1.15;
+/// So far the air is foreseen.
+const FORESEEN: Span = Span::hours(30 * 24);
+
+/// A mould as it was described, or first named.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub struct Mould {
+    pub code: String,
+    pub parts: u32,
+    described: bool,
+}
+
+/// One cast.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Cast {
+    pub mould: usize,
+    /// The body's number, if pouring was noted.
+    pub body: Option<usize>,
+    pub poured: Option<Moment>,
+    /// As noted, or as it is usual after pouring.
+    pub drained: Moment,
+    pub drain_noted: bool,
+    /// The last check that found it not ready.
+    pub not_yet: Option<Moment>,
+    /// How it was emptied; without a result where only the next pouring says that it was.
+    pub emptied: Option<(Moment, Option<Found>)>,
+    /// ln of the thickness of its wall over that of 20 minutes.
+    pub thickness: f64,
+    /// How wet the mould's last casts left it: one for a cast just opened.
+    pub wet: f64,
+    /// How much wider than usual its dose varies.
+    pub wider: f64,
+}
+
+/// What was strange in the events.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub enum Remark {
+    /// Nobody noted how this cast was opened before the mould was poured again.
+    NeverOpened { mould: String, poured: Moment },
+    /// Drained or opened, though nobody noted a pouring.
+    NeverPoured { mould: String, at: Moment },
+}
+
+/// Why no mould answers to a code.
+#[derive(Debug, Clone, PartialEq, Eq, thiserror::Error)]
+pub enum NoMould {
+    #[error("there is no mould \"{code}\" in these events (there are {known}): check its code")]
+    Unknown { code: String, known: String },
+    #[error("there is no mould \"{code}\", and it may be {first} or {second}: write which")]
+    Either { code: String, first: String, second: String },
+}
+
+/// Everything that was noted up to a moment.
+#[derive(Debug, Clone)]
+pub struct Casting {
+    pub moulds: Vec<Mould>,
+    pub bodies: Vec<String>,
+    /// In the order of pouring.
+    pub casts: Vec<Cast>,
+    /// The cast in each mould.
+    pub full: Vec<Option<usize>>,
+    pub air: Option<Air>,
+    pub staffed: Option<Staffed>,
+    pub remarks: Vec<Remark>,
+    /// The moment all this is told for.
+    pub now: Moment,
+    of_mould: Vec<Vec<usize>>,
+}
+
+impl Casting {
+    /// The casts of events in whatever order; those after `now` are left out.
+    ///
+    /// # Errors
+    /// [`NoMould::Either`] for a code that may be one of two moulds.
+    pub fn new(mut events: Vec<Event>, now: Moment) -> Result<Casting, NoMould> {
+        events.retain(|event| event.at <= now);
+        events.sort_by_key(|event| event.at);
+        let mut casting = Casting {
+            moulds: Vec::new(),
+            bodies: Vec::new(),
+            casts: Vec::new(),
+            full: Vec::new(),
+            air: None,
+            staffed: None,
+            remarks: Vec::new(),
+            now,
+            of_mould: Vec::new(),
+        };
+        for event in &events {
+            if let What::Mould { mould, parts } = &event.what {
+                casting.describe(mould, *parts);
+            }
+        }
+        let mut readings: Vec<(Moment, Celsius, f64)> = Vec::new();
+        let mut known = BTreeMap::new();
+        for Event { at, what } in events {
+            match what {
+                What::Mould { .. } => {}
+                What::Room { celsius, humidity } => readings.push((at, celsius, humidity)),
+                What::Hours(hours) => casting.staffed = Some(hours),
+                What::Poured { mould, body } => {
+                    let mould = casting.mould_of(&mould, &mut known)?;
+                    casting.pour(mould, &body, at);
+                }
+                What::Drained { mould } => {
+                    let mould = casting.mould_of(&mould, &mut known)?;
+                    casting.drain(mould, at);
+                }
+                What::Check { mould, found } => {
+                    let mould = casting.mould_of(&mould, &mut known)?;
+                    casting.check(mould, found, at);
+                }
+            }
+        }
+        casting.air = Air::new(&readings, now, now + FORESEEN);
+        casting.settle();
+        Ok(casting)
+    }
+
+    fn describe(&mut self, code: &str, parts: Option<u32>) {
+        let parts = parts.unwrap_or(1);
+        match self.moulds.iter_mut().find(|mould| mould.code == code) {
+            Some(mould) => mould.parts = parts,
+            None => self.add(code, parts, true),
+        }
+    }
+
+    fn add(&mut self, code: &str, parts: u32, described: bool) {
+        self.moulds.push(Mould { code: code.to_owned(), parts, described });
+        self.full.push(None);
+        self.of_mould.push(Vec::new());
+    }
+
+    /// The mould that is written so: this very code, else the only one that may be meant.
+    ///
+    /// # Errors
+    /// [`NoMould`] when there is none, or more than one.
+    pub fn mould(&self, code: &str) -> Result<usize, NoMould> {
+        self.meant(code, |_| true)?.ok_or_else(|| {
+            let known: Vec<&str> =
+                self.moulds.iter().take(12).map(|mould| mould.code.as_str()).collect();
+            let more = if self.moulds.len() > known.len() { ", ..." } else { "" };
+            let known = if known.is_empty() { "none".into() } else { known.join(", ") + more };
+            NoMould::Unknown { code: code.to_owned(), known }
+        })
+    }
+
+    fn meant(&self, code: &str, among: impl Fn(&Mould) -> bool) -> Result<Option<usize>, NoMould> {
+        if let Some(exact) = self.moulds.iter().position(|mould| mould.code == code) {
+            return Ok(Some(exact));
+        }
+        let (whole, part) = (Code::whole(code), Code::of_part(code));
+        let mut alike = self.moulds.iter().enumerate().filter(|(_, mould)| {
+            let same = Code::whole(&mould.code) == whole;
+            let of_part = mould.parts > 1 && Code::of_part(&mould.code) == part;
+            among(mould) && (same || of_part)
+        });
+        match (alike.next(), alike.next()) {
+            (Some((_, first)), Some((_, second))) => Err(NoMould::Either {
+                code: code.to_owned(),
+                first: first.code.clone(),
+                second: second.code.clone(),
+            }),
+            (first, _) => Ok(first.map(|(at, _)| at)),
+        }
+    }
+
+    /// The mould an event speaks of; one that nobody described is new.
+    fn mould_of(
+        &mut self,
+        code: &str,
+        known: &mut BTreeMap<String, usize>,
+    ) -> Result<usize, NoMould> {
+        if let Some(mould) = known.get(code) {
+            return Ok(*mould);
+        }
+        let mould = match self.meant(code, |mould| mould.described)? {
+            Some(mould) => mould,
+            None => {
+                self.add(code, 1, false);
+                self.moulds.len() - 1
+            }
+        };
+        known.insert(code.to_owned(), mould);
+        Ok(mould)
+    }
+
+    /// The number of a body, in whatever case it is written.
+    pub fn body(&self, name: &str) -> Option<usize> {
+        self.bodies.iter().position(|body| body.eq_ignore_ascii_case(name.trim()))
+    }
+
+    fn pour(&mut self, mould: usize, body: &str, at: Moment) {
+        if let Some(full) = self.full[mould] {
+            let cast = &mut self.casts[full];
+            cast.emptied = Some((at, None));
+            let poured = cast.poured.unwrap_or(cast.drained);
+            let code = self.moulds[mould].code.clone();
+            self.remarks.push(Remark::NeverOpened { mould: code, poured });
+        }
+        let number = self.body(body).unwrap_or_else(|| {
+            self.bodies.push(body.trim().to_owned());
+            self.bodies.len() - 1
+        });
+        self.begin(mould, Some(number), Some(at), at, false);
+    }
+
+    fn begin(
+        &mut self,
+        mould: usize,
+        body: Option<usize>,
+        poured: Option<Moment>,
+        drained: Moment,
+        drain_noted: bool,
+    ) {
+        self.full[mould] = Some(self.casts.len());
+        self.of_mould[mould].push(self.casts.len());
+        self.casts.push(Cast {
+            mould,
+            body,
+            poured,
+            drained,
+            drain_noted,
+            not_yet: None,
+            emptied: None,
+            thickness: 0.0,
+            wet: 0.0,
+            wider: 1.0,
+        });
+    }
+
+    fn drain(&mut self, mould: usize, at: Moment) {
+        match self.full[mould] {
+            Some(full) if !self.casts[full].drain_noted => {
+                let cast = &mut self.casts[full];
+                (cast.drained, cast.drain_noted) = (at, true);
+            }
+            Some(_) => {}
+            None => {
+                let code = self.moulds[mould].code.clone();
+                self.remarks.push(Remark::NeverPoured { mould: code, at });
+                self.begin(mould, None, None, at, true);
+            }
+        }
+    }
+
+    fn check(&mut self, mould: usize, found: Found, at: Moment) {
+        let Some(full) = self.full[mould] else {
+            let mould = self.moulds[mould].code.clone();
+            self.remarks.push(Remark::NeverPoured { mould, at });
+            return;
+        };
+        if found == Found::NotYet {
+            self.casts[full].not_yet = Some(at);
+        } else {
+            self.casts[full].emptied = Some((at, Some(found)));
+            self.full[mould] = None;
+        }
+    }
+
+    /// What only all casts together say: usual minutes, thickness, wetness, how wide.
+    fn settle(&mut self) {
+        let noted: Vec<Option<f64>> = self.casts.iter().map(Cast::minutes).collect();
+        let of_shop = median(noted.iter().flatten().copied()).unwrap_or(USUAL_MINUTES);
+        for casts in &self.of_mould {
+            let usual = median(casts.iter().filter_map(|at| noted[*at])).unwrap_or(of_shop);
+            let mut wetness = Wetness::default();
+            for at in casts {
+                let cast = &mut self.casts[*at];
+                if let (false, Some(poured)) = (cast.drain_noted, cast.poured) {
+                    let ends = [cast.not_yet, cast.emptied.map(|(at, _)| at)];
+                    let first = ends.into_iter().flatten().min().unwrap_or(Moment(i64::MAX));
+                    cast.drained = (poured + Span::from_minutes(usual)).min(first);
+                }
+                let minutes = noted[*at].unwrap_or(usual);
+                cast.thickness = thickness(minutes);
+                let poured = cast.poured.unwrap_or(cast.drained);
+                (cast.wet, cast.wider) = wetness.at(poured);
+                cast.wider *= if cast.drain_noted { 1.0 } else { UNNOTED_WIDER };
+                if let Some((emptied, _)) = cast.emptied {
+                    wetness.opened(emptied);
+                }
+            }
+        }
+    }
+
+    /// The cast this mould would have if it were poured then, with its usual minutes.
+    pub fn if_poured(&self, mould: usize, body: &str, at: Moment) -> Cast {
+        let casts = self.of_mould[mould].iter().map(|at| &self.casts[*at]);
+        let of_shop = || median(self.casts.iter().filter_map(Cast::minutes));
+        let usual = median(casts.clone().filter_map(Cast::minutes))
+            .or_else(of_shop)
+            .unwrap_or(USUAL_MINUTES);
+        let mut wetness = Wetness::default();
+        for (emptied, _) in casts.filter_map(|cast| cast.emptied) {
+            wetness.opened(emptied);
+        }
+        let (wet, wider) = wetness.at(at);
+        Cast {
+            mould,
+            body: self.body(body),
+            poured: Some(at),
+            drained: at + Span::from_minutes(usual),
+            drain_noted: true,
+            not_yet: None,
+            emptied: None,
+            thickness: thickness(usual),
+            wet,
+            wider,
+        }
+    }
+}
+
+impl Cast {
+    /// Minutes from poured to drained, where both are noted.
+    fn minutes(&self) -> Option<f64> {
+        let minutes = (self.drained - self.poured.filter(|_| self.drain_noted)?).as_minutes();
+        (0.5..=LONGEST_MINUTES).contains(&minutes).then_some(minutes)
+    }
+}
+
+/// ln of the thickness of a wall cast in these minutes over that of 20: its square grows in step with
+/// time (Adcock and McDowall 1957).
+pub fn thickness(minutes: f64) -> f64 {
+    0.5 * (minutes / USUAL_MINUTES).ln()
+}
+
+/// The water that a mould's last casts left in it.
+#[derive(Debug, Default)]
+struct Wetness {
+    /// As of the last opening.
+    left: f64,
+    opened: Option<Moment>,
+}
+
+impl Wetness {
+    /// How wet it is, and how much wider the first cast of a new or long rested mould varies.
+    fn at(&self, poured: Moment) -> (f64, f64) {
+        let rested = self.opened.map(|opened| poured - opened);
+        let wet = rested.map_or(0.0, |rested| self.left * dried(rested));
+        let is_first = rested.is_none_or(|rested| rested > LONG_REST);
+        (wet, if is_first { FIRST_WIDER } else { 1.0 })
+    }
+
+    fn opened(&mut self, at: Moment) {
+        self.left = 1.0 + self.opened.map_or(0.0, |opened| self.left * dried(at - opened));
+        self.opened = Some(at);
+    }
+}
+
+fn dried(rested: Span) -> f64 {
+    (-rested.as_hours().max(0.0) / MOULD_DRIES_H).exp()
+}
