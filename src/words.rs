@@ -14,6 +14,7 @@ mod ledger;
 mod lessons;
 mod misfit;
 mod own_record;
+mod page;
 mod port;
 mod rehearsal;
 mod review;
@@ -38,6 +39,7 @@ pub use ledger::*;
 pub use lessons::{Lesson, LessonEnd, LessonSoFar, lesson_closing, lesson_ended, lesson_left};
 pub use misfit::{misfit, read_again, strike_misfit};
 pub use own_record::*;
+pub use page::*;
 pub use port::*;
 pub use rehearsal::{
     COLLEAGUE, Mishap, came_out, load_shows, mishap, misjudged, prompt, prompt_text,

@@ -11,6 +11,7 @@ pub mod journal;
 pub mod keeper;
 pub mod nearest;
 pub mod own_schedules;
+pub mod page;
 pub mod picture;
 pub mod plain;
 pub mod plain_file;

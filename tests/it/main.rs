@@ -35,6 +35,7 @@ mod memory;
 mod outputs;
 mod overfired;
 mod own_record;
+mod page;
 mod picture;
 mod plain_text;
 mod prelude;

@@ -13,6 +13,7 @@ pub mod at_path;
 pub mod backup;
 pub mod check;
 pub mod daily;
+pub mod devices;
 mod end;
 pub mod error;
 mod facts;
