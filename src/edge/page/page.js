@@ -1,5 +1,6 @@
 // The page while it is looked at: it counts, it rings, and it goes on doing both when the computer is lost.
 'use strict';
+window.onerror = null;
 
 const body = document.body;
 const at = (id) => document.getElementById(id);

@@ -69,6 +69,7 @@ pub fn router(port: u16, pictures: Pictures, jobs: Jobs, stopped: watch::Receive
         .route("/pair", get(typed).post(pair))
         .route("/page.css", get(|| dress("text/css", include_str!("page.css"))))
         .route("/page.js", get(|| dress("text/javascript", include_str!("page.js"))))
+        .route("/old.js", get(|| dress("text/javascript", include_str!("old.js"))))
         .route("/w.js", get(|| dress("text/javascript", include_str!("w.js"))))
         .route("/icon.svg", get(|| dress("image/svg+xml", include_str!("icon.svg"))))
         .merge(paired)

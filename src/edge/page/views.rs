@@ -303,7 +303,9 @@ fn frame(
                 html.within("noscript", &[], |html| {
                     html.open("meta", &[("http-equiv", "refresh"), ("content", "20")]);
                 });
-                html.element("script", &[("src", "/page.js"), ("defer", "")], "");
+                for script in ["/old.js", "/page.js"] {
+                    html.element("script", &[("src", script), ("defer", "")], "");
+                }
             }
         });
         html.within("body", texts, inside);
