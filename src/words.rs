@@ -16,6 +16,7 @@ mod lessons;
 mod misfit;
 mod own_record;
 mod plan;
+mod page;
 mod port;
 mod rehearsal;
 mod review;
@@ -42,6 +43,7 @@ pub use lessons::{Lesson, LessonEnd, LessonSoFar, lesson_closing, lesson_ended, 
 pub use misfit::{misfit, read_again, strike_misfit};
 pub use own_record::*;
 pub use plan::{Gone, GoneWhy, Told};
+pub use page::*;
 pub use port::*;
 pub use rehearsal::{
     COLLEAGUE, Mishap, came_out, load_shows, mishap, misjudged, prompt, prompt_text,

@@ -13,6 +13,7 @@ pub mod journal;
 pub mod keeper;
 pub mod nearest;
 pub mod own_schedules;
+pub mod page;
 pub mod picture;
 pub mod plain;
 pub mod plain_file;

@@ -6,7 +6,7 @@
 
 use std::env;
 use std::io::{self, IsTerminal, Write};
-use std::path::PathBuf;
+use std::path::{Path, PathBuf};
 use std::process::ExitCode;
 
 use anyhow::Context as _;
@@ -22,14 +22,17 @@ use super::cli::{
 use super::house_file::{House, usual_here};
 use super::journal::{JournalError, Uid, UnreadEvents, at_path};
 use super::keeper;
+use super::page::{self, Page};
 use super::plain::Plain;
 use super::rehearse::{PRACTICE_KILN, RehearseArgs};
 use super::screen::app::App;
 use super::screen::theme::{self, Theme};
 use super::screen::{self, Face};
+use super::shop::advised::Counsel;
 use super::shop::adviser::Patience;
 use super::shop::clock::{LocalZone, SystemClock, Timekeeper};
 use super::shop::kept::KeptShop;
+use super::shop::watched::Beside;
 use crate::text;
 use crate::units::{Scale, Span};
 use crate::words::{Clock, FixedZone};
@@ -95,6 +98,7 @@ enum Command {
     #[command(subcommand)]
     Review(review::ReviewCommand),
     Keep(keeper::command::KeepArgs),
+    Page(page::command::PageArgs),
     Alarms(alarms::AlarmsArgs),
     /// Try the ways to ring.
     #[command(subcommand)]
@@ -231,7 +235,13 @@ fn answer(command: Option<Command>, face: Face, ctx: &mut Context<'_>) -> anyhow
         Some(Command::Advise(args)) => advise::run(&args, ctx),
         Some(Command::Plan(args)) => plan::run(&args, ctx),
         Some(Command::Keep(args)) => {
-            keeper::command::run(&args, &ctx.shop, (ctx.scale, ctx.json), ctx.out)
+            let company = |counsel, shown| Page::beside(&ctx.shop, counsel, shown);
+            keeper::command::run(&args, &ctx.shop, (ctx.scale, ctx.json), company, ctx.out)
+        }
+        Some(Command::Page(args)) => {
+            let bright = face.theme.paper == theme::Paper::Bright;
+            let answering = page::command::Answering { json: ctx.json, bright };
+            page::command::run(&args, &ctx.shop, answering, ctx.out)
         }
         Some(Command::Alarms(args)) => alarms::run(&args, ctx),
         Some(Command::Bell(command)) => bell::run(&command, ctx),
@@ -267,9 +277,15 @@ fn open_screen(ctx: &mut Context<'_>, face: Face) -> anyhow::Result<()> {
     }
     let (who, patience) = (ctx.who.clone(), Patience::OF_A_SCREEN);
     let mut shop = KeptShop::open(&ctx.shop, who, patience, clock.now())?;
-    shop.is_to_be_watched(keeper::beside::start, face.scale);
+    shop.is_to_be_watched(keep_beside, face.scale);
     let app = App::in_country(usual_here(|name| env::var(name).ok()));
     screen::run(&mut shop, &mut clock, face.dial(&LocalZone), face.theme, app)
+}
+
+/// A keeper beside a screen, and the page beside that.
+fn keep_beside(shop: &Path, scale: Scale, counsel: Counsel) -> anyhow::Result<Beside> {
+    let beside = keeper::beside::start(shop, scale, counsel.clone())?;
+    Ok(beside.with(|shown| Page::beside(shop, counsel, shown))?)
 }
 
 /// The screen on a made-up shop until the trainee leaves it, then one line.

@@ -3,6 +3,7 @@
 //! method), `law_` (a property), `regress_` (only against our own past).
 
 mod advise;
+mod alarm_ahead;
 mod alarm_conditions;
 mod alarm_ringing;
 mod alarm_rules;
@@ -37,6 +38,7 @@ mod memory;
 mod outputs;
 mod overfired;
 mod own_record;
+mod page;
 mod picture;
 mod plain_text;
 mod plan;

@@ -14,6 +14,7 @@ pub mod backup;
 pub mod check;
 pub mod correct;
 pub mod daily;
+pub mod devices;
 mod end;
 pub mod error;
 mod facts;

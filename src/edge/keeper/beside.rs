@@ -11,7 +11,7 @@ use crate::edge::bell::terminal::Terminal;
 use crate::edge::shop::advised::Counsel;
 use crate::edge::shop::clock::{SystemClock, Timekeeper};
 use crate::edge::shop::told::Told;
-use crate::edge::shop::watched::{Beside, View};
+use crate::edge::shop::watched::Beside;
 use crate::units::Scale;
 
 /// Starts keeping watch over this shop, by the same advice as the screen. Settings that cannot
@@ -31,8 +31,7 @@ pub fn start(shop: &Path, scale: Scale, counsel: Counsel) -> anyhow::Result<Besi
         keeper.run(stop, |keeper, news| {
             // A screen that is ending listens no more; the watch goes on until it says stop.
             news.into_iter().for_each(|told| drop(tell.send(told)));
-            let (standing, troubles) = (keeper.standing().to_vec(), keeper.troubles().to_vec());
-            show(View { standing, rings: keeper.rings(), reaches: keeper.reaches(), troubles });
+            show(keeper.view());
             true
         });
     }))

@@ -18,6 +18,7 @@ use crate::edge::bell::settings::BellSettings;
 use crate::edge::shop::advised::Counsel;
 use crate::edge::shop::clock::{SystemClock, Timekeeper};
 use crate::edge::shop::told::Told;
+use crate::edge::shop::watched::{Shown, show};
 use crate::units::Scale;
 
 /// Keep watch without a screen, and ring until somebody answers.
@@ -36,20 +37,23 @@ pub struct KeepArgs {
     wait: bool,
 }
 
-/// Keeps watch over this shop, answering in this scale and, if so wanted, in JSON.
+/// Keeps watch over this shop, answering in this scale and, if so wanted, in JSON; `company` goes by what
+/// is shown of the watch, and by the same advice.
 ///
 /// # Errors
 /// A shop that cannot be opened, unless it is waited for.
-pub fn run(
+pub fn run<C>(
     args: &KeepArgs,
     shop: &Path,
     (scale, json): (Scale, bool),
+    company: impl FnOnce(Counsel, Shown) -> io::Result<C>,
     out: &mut dyn Write,
 ) -> anyhow::Result<()> {
+    let (counsel, shown) = (Counsel::default(), Shown::default());
     let open = |(settings, trouble): (BellSettings, Option<String>), waits: bool| {
         let equipment = equip_with(settings, scale, plain_terminal());
         let told = (equipment, trouble.map(Told::Trouble));
-        Keeper::open(shop, told, Counsel::default(), ("keep", waits), SystemClock.now())
+        Keeper::open(shop, told, counsel.clone(), ("keep", waits), SystemClock.now())
     };
     let mut settings = BellSettings::read_or_usual(shop);
     let mut keeper = open(settings.clone(), args.wait)?;
@@ -62,6 +66,7 @@ pub fn run(
         writeln!(out, "Keeping watch over {}. Stop with Ctrl-C.", shop.display())?;
         out.flush()?;
     }
+    let _company = company(counsel.clone(), Arc::clone(&shown)).context("cannot start the page")?;
     let lines = printer();
     notify::tell("READY=1");
     while !stop.load(Ordering::Relaxed) {
@@ -69,6 +74,7 @@ pub fn run(
         let mut there = settings.clone();
         keeper.run(&stop, |keeper, told| {
             notify::tell("WATCHDOG=1");
+            show(&shown, keeper.view());
             for told in told.iter().filter(|told| !args.quiet || told.is_trouble()) {
                 // The watch goes on when nobody reads what it prints.
                 let _ = lines.send(line(told, json));

@@ -31,6 +31,7 @@ use super::shop::adviser::Aside;
 use super::shop::clock::{LocalZone, SystemClock, Timekeeper};
 use super::shop::standing::Standing;
 use super::shop::told::Told;
+use super::shop::watched::View;
 use crate::alarm::condition::{Condition, Figure};
 use crate::alarm::{Alarm, Answer, Answering, Book, Key, MinuteOfDay, Notice, State, Steady, Task};
 use crate::firing::event::Look;
@@ -132,9 +133,10 @@ impl Keeper {
         })
     }
 
-    /// The alarms that stand, as of the last step.
-    pub fn standing(&self) -> &[Alarm] {
-        &self.standing
+    /// The watch as of the last step.
+    pub fn view(&self) -> View {
+        let (standing, troubles) = (self.standing.clone(), self.troubles.clone());
+        View { standing, rings: self.rings, reaches: self.reaches, troubles }
     }
 
     /// How long to wait before the next step.
@@ -143,24 +145,9 @@ impl Keeper {
         if calm { CALM_STEP } else { STEP }
     }
 
-    /// Whether it is this process that rings.
-    pub fn rings(&self) -> bool {
-        self.rings
-    }
-
-    /// What is wrong as long as it lasts, as of the last step.
-    pub fn troubles(&self) -> &[Told] {
-        &self.troubles
-    }
-
     /// Whether nothing could be read of a shop so far.
     pub fn waits(&self) -> bool {
         self.file.read_at.is_none() && self.file.unread.is_some()
-    }
-
-    /// Whether the last ring reached anybody; `None` before the first.
-    pub fn reaches(&self) -> Option<bool> {
-        self.reaches
     }
 
     /// Steps until `stop` is set, or `stepped`, which hears after each step what happened, says no.

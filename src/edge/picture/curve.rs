@@ -204,7 +204,7 @@ fn cone(sheet: &mut Sheet, (x, floor): (f64, f64), seen: Seen) {
 
 /// No more than the first, lowest, highest and last point of each step of the page: 5,000 readings
 /// look the same, and the file stays small.
-fn thinned(points: &[(f64, f64)]) -> Vec<(f64, f64)> {
+pub fn thinned(points: &[(f64, f64)]) -> Vec<(f64, f64)> {
     let mut kept: Vec<(f64, f64)> = Vec::new();
     for here in points.chunk_by(|a, b| a.0.floor() == b.0.floor()) {
         let by_height = |a: &usize, b: &usize| here[*a].1.total_cmp(&here[*b].1);

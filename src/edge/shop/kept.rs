@@ -20,7 +20,7 @@ use crate::edge::bell::log::{Line, Of, RingLog, Stamp};
 use crate::edge::bell::settings::BellFile;
 use crate::edge::bell::terminal::Receipt;
 use crate::edge::house_file::House;
-use crate::edge::journal::at_path::Followed;
+use crate::edge::journal::at_path::{self, Followed};
 use crate::edge::journal::rescue::{self, Loss, Opened};
 use crate::edge::journal::write::Appended;
 use crate::edge::journal::{Journal, JournalError, LedgerFilter, NewEvent, PAST_FIRINGS, Uid};
@@ -176,6 +176,24 @@ impl KeptShop {
         })
     }
 
+    /// The same shop once more in a process that has it open, by the same advice; what it does not find
+    /// it does not begin.
+    ///
+    /// # Errors
+    /// When the file is not there or cannot be opened, nor one beside it; when the system has no thread for
+    /// the advice.
+    pub fn shared(
+        shop: &Path,
+        counsel: Counsel,
+        patience: impl Into<Patience>,
+        now: Moment,
+    ) -> anyhow::Result<KeptShop> {
+        at_path::check(shop)?;
+        let mut kept = KeptShop::open(shop, String::new(), patience, now)?;
+        kept.journal = kept.journal.with_unread(counsel.unread());
+        Ok(KeptShop { counsel, ..kept })
+    }
+
     /// A keeper is to stand beside the screen, and to tell temperatures in this scale.
     pub fn is_to_be_watched(&mut self, start: Start, scale: Scale) {
         self.to_be_watched = Some((start, scale));
@@ -329,14 +347,34 @@ impl KeptShop {
         self.undeterred(now, |shop| shop.write(entry, now))
     }
 
+    /// Writes down for good what somebody else entered; a mark that was written before is no second event.
+    ///
+    /// # Errors
+    /// When it could not be written; then nothing was.
+    pub fn append_of(&mut self, event: &NewEvent, now: Moment) -> anyhow::Result<EventId> {
+        self.follow(now)?;
+        self.undeterred(now, |shop| match shop.write_event(event, None, now) {
+            Err(JournalError::MarkTaken(id)) => Ok(id),
+            written => Ok(written?.id),
+        })
+    }
+
     /// Answers an alarm of the shop itself. Its file may be what is wrong: so this is written down in
     /// the log of rings.
     ///
     /// # Errors
     /// When that could not be written.
     pub fn answer(&self, of: Of, now: Moment) -> io::Result<()> {
+        self.answer_of(of, self.who.clone(), now)
+    }
+
+    /// The same by somebody else.
+    ///
+    /// # Errors
+    /// When that could not be written.
+    pub fn answer_of(&self, of: Of, who: String, now: Moment) -> io::Result<()> {
         let shop = self.named.as_ref().map_or(self.journal.path(), Followed::shop);
-        let line = Line::Answered { at: Stamp(now), of, who: self.who.clone() };
+        let line = Line::Answered { at: Stamp(now), of, who };
         RingLog::of(shop).append(&[line])
     }
 

@@ -6,7 +6,9 @@ use std::sync::Arc;
 use super::advised::{ADVICE_AGE, Advices, Advised, Counsel};
 use crate::alarm::condition::Condition;
 use crate::alarm::plan::plan;
-use crate::alarm::{Alarm, Answer, Answering, Desk, Plan, Task, Watched, findings};
+use crate::alarm::{
+    Alarm, Answer, Answering, Desk, Plan, Task, Upcoming, Watched, findings, upcoming,
+};
 use crate::edge::house_file::House;
 use crate::edge::journal::Journal;
 use crate::edge::shipped_schedules;
@@ -122,6 +124,12 @@ impl Standing {
     pub fn alarms_by(&mut self, advices: &Advices, now: Moment) -> Vec<Alarm> {
         self.known.advices = Arc::clone(advices);
         self.alarms(now)
+    }
+
+    /// What would ring later if nobody did anything, by what is known and stood at `now`.
+    pub fn upcoming(&self, now: Moment) -> Vec<Upcoming> {
+        let watched: Vec<_> = self.watched().collect();
+        upcoming(&watched, &self.known.answers, &self.desk, now)
     }
 
     /// Every open firing with what is known of it.

@@ -7,6 +7,7 @@ use std::sync::mpsc::Receiver;
 use std::sync::{Arc, Mutex, PoisonError};
 use std::thread::{self, JoinHandle};
 use std::time::{Duration, Instant};
+use std::{fmt, io};
 
 use super::advised::Counsel;
 use super::clock::{SystemClock, Timekeeper};
@@ -36,18 +37,37 @@ pub struct View {
     pub troubles: Vec<Told>,
 }
 
+/// The watch as of its last step, for whoever asks meanwhile.
+pub type Shown = Arc<Mutex<View>>;
+
+/// The watch that is shown there.
+pub fn seen(shown: &Shown) -> View {
+    shown.lock().unwrap_or_else(PoisonError::into_inner).clone()
+}
+
+/// Shows the watch as it is now.
+pub fn show(shown: &Shown, view: View) {
+    *shown.lock().unwrap_or_else(PoisonError::into_inner) = view;
+}
+
 /// A keeper that runs beside a screen until it is dropped.
 #[derive(Debug)]
 pub struct Beside {
     stop: Arc<AtomicBool>,
-    view: Arc<Mutex<View>>,
+    view: Shown,
     /// Rings by the terminal: the screen flashes, and sends the bell itself, since the terminal
     /// is its own.
     flashes: Receiver<Receipt>,
     /// Everything that happens, troubles among it.
     pub told: Receiver<Told>,
     thread: Option<JoinHandle<()>>,
+    company: Option<Box<dyn Company>>,
 }
+
+/// What ends with a keeper.
+trait Company: fmt::Debug + Send {}
+
+impl<C: fmt::Debug + Send> Company for C {}
 
 impl Beside {
     /// Runs `keep` on a thread of its own until it is to stop; it shows the watch after each step.
@@ -57,16 +77,25 @@ impl Beside {
         keep: impl FnOnce(&AtomicBool, &dyn Fn(View)) + Send + 'static,
     ) -> Beside {
         let stop = Arc::new(AtomicBool::new(false));
-        let view = Arc::new(Mutex::new(View::default()));
+        let view = Shown::default();
         let (stopped, shown) = (Arc::clone(&stop), Arc::clone(&view));
-        let show = move |now| *shown.lock().unwrap_or_else(PoisonError::into_inner) = now;
+        let show = move |now| show(&shown, now);
         let thread = Some(thread::spawn(move || keep(&stopped, &show)));
-        Beside { stop, view, flashes, told, thread }
+        Beside { stop, view, flashes, told, thread, company: None }
+    }
+
+    /// The same with something that goes by what this shows, and ends with it.
+    pub fn with<C: fmt::Debug + Send + 'static>(
+        mut self,
+        company: impl FnOnce(Shown) -> io::Result<C>,
+    ) -> io::Result<Beside> {
+        self.company = Some(Box::new(company(Arc::clone(&self.view))?));
+        Ok(self)
     }
 
     /// The watch as of its last step.
     pub fn view(&self) -> View {
-        self.view.lock().unwrap_or_else(PoisonError::into_inner).clone()
+        seen(&self.view)
     }
 
     /// Whether the keeper's thread is alive; one that is not has to be told of.
@@ -79,6 +108,7 @@ impl Drop for Beside {
     /// Stops as soon as its step is done, and lets go of the lease with it; a step that a disk holds up
     /// is not waited for.
     fn drop(&mut self) {
+        self.company = None;
         self.stop.store(true, Ordering::Relaxed);
         if let Some(thread) = self.thread.take() {
             thread.thread().unpark();

@@ -105,8 +105,8 @@ fn keeper(shop: &Path) -> Answer {
             Err(error) => return failed(error),
         };
     let told = keeper.step(now, Span::ZERO);
-    let standing = format!("{:?}", keeper.standing());
-    let rings = keeper.standing().iter().any(|alarm| alarm.key.task == Task::ShopFile);
+    let standing = format!("{:?}", keeper.view().standing);
+    let rings = keeper.view().standing.iter().any(|alarm| alarm.key.task == Task::ShopFile);
     (standing, rings || told.iter().any(|told| told.is_trouble()))
 }
 

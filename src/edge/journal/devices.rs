@@ -1,0 +1,352 @@
+//! What is kept for the page beside the events, in tables that no event reads: whether it is switched on,
+//! the devices that are paired, and the code that pairs the next one.
+//!
+//! The tables are made when the page is switched on for the first time. A shop that never switches it on
+//! stays as it was, and a program that knows nothing of them reads and writes any shop as before.
+
+use std::path::Path;
+
+use rusqlite::{
+    Connection, OpenFlags, OptionalExtension, Transaction, TransactionBehavior, params,
+};
+
+use super::{Journal, JournalError};
+use crate::units::{Moment, Span};
+
+const TABLES: &str = "
+CREATE TABLE IF NOT EXISTS page (
+    id      INTEGER PRIMARY KEY CHECK (id = 1),
+    is_on   INTEGER NOT NULL,
+    port    INTEGER NOT NULL,
+    served  INTEGER NOT NULL DEFAULT 0,   -- the process that serves it; 0 for none
+    trouble TEXT NOT NULL DEFAULT ''      -- why it cannot be served
+) STRICT;
+CREATE TABLE IF NOT EXISTS page_devices (
+    name      TEXT PRIMARY KEY,
+    token     BLOB NOT NULL UNIQUE,       -- SHA-256 of what the device shows
+    paired_ms INTEGER NOT NULL,
+    seen_ms   INTEGER NOT NULL,
+    sound     INTEGER NOT NULL DEFAULT 0  -- 1 while it would be heard
+) STRICT;
+CREATE TABLE IF NOT EXISTS page_offers (
+    id       INTEGER PRIMARY KEY,
+    scanned  BLOB NOT NULL,               -- SHA-256 of the code in the picture
+    typed    BLOB NOT NULL,               -- SHA-256 of the letters beside it
+    ends_ms  INTEGER NOT NULL,
+    shown_ms INTEGER NOT NULL,            -- until when whoever shows it has said that it is shown
+    wrong    INTEGER NOT NULL DEFAULT 0,
+    paired   TEXT                         -- the device that has used it
+) STRICT;
+";
+
+/// So many wrong codes may be typed before the one that is shown is worth nothing any more.
+const WRONG_CODES: i64 = 5;
+
+/// A check sum that does not tell what it is of.
+pub type Digest = [u8; 32];
+
+/// The page, where it is switched on.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub struct Switched {
+    pub port: u16,
+    /// The process that serves it; 0 for none.
+    pub served: u32,
+    /// Why it cannot be served; empty for nothing.
+    pub trouble: String,
+}
+
+/// A device that is paired.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub struct Device {
+    pub name: String,
+    pub token: Digest,
+    pub paired: Moment,
+    pub seen: Moment,
+    /// Whether it would be heard, as it said last.
+    pub sound: bool,
+}
+
+/// What became of the code that pairs a device.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub enum Offer {
+    Stands,
+    Paired(String),
+    /// Too many wrong ones were typed.
+    Burnt,
+    /// It is over, or another was made.
+    Gone,
+}
+
+/// What a device asks to be paired with.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub enum Code {
+    Scanned(Digest),
+    Typed(Digest),
+}
+
+/// What came of asking to be paired.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum Pairing {
+    Paired,
+    /// No such code is shown.
+    NoSuchCode,
+    /// Another device has this name.
+    NameTaken,
+}
+
+/// The page of the shop in this file; `None` while it is switched off, and where it never was on.
+///
+/// # Errors
+/// When the file cannot be read.
+pub fn switched(shop: &Path) -> rusqlite::Result<Option<Switched>> {
+    let flags = OpenFlags::SQLITE_OPEN_READ_ONLY | OpenFlags::SQLITE_OPEN_NO_MUTEX;
+    of(&Connection::open_with_flags(shop, flags)?)
+}
+
+fn has_tables(connection: &Connection) -> rusqlite::Result<bool> {
+    let sql = "SELECT count(*) = 3 FROM sqlite_schema WHERE name IN ('page', 'page_devices', 'page_offers')";
+    connection.query_row(sql, [], |row| row.get(0))
+}
+
+fn of(connection: &Connection) -> rusqlite::Result<Option<Switched>> {
+    if !has_tables(connection)? {
+        return Ok(None);
+    }
+    let mut page =
+        connection.prepare("SELECT port, served, trouble FROM page WHERE is_on = 1 AND id = 1")?;
+    page.query_row([], |row| {
+        Ok(Switched { port: row.get(0)?, served: row.get(1)?, trouble: row.get(2)? })
+    })
+    .optional()
+}
+
+impl Journal {
+    /// The page; see [`switched`].
+    ///
+    /// # Errors
+    /// When the file cannot be read.
+    pub fn page(&self) -> Result<Option<Switched>, JournalError> {
+        of(&self.connection).map_err(|error| self.named(error))
+    }
+
+    /// Does something with the tables, made first if they are not there.
+    fn in_tables<T>(
+        &self,
+        work: impl FnOnce(&Connection) -> rusqlite::Result<T>,
+    ) -> Result<T, JournalError> {
+        let work = || -> rusqlite::Result<T> {
+            let transaction =
+                Transaction::new_unchecked(&self.connection, TransactionBehavior::Immediate)?;
+            if !has_tables(&transaction)? {
+                transaction.execute_batch(TABLES)?;
+            }
+            let done = work(&transaction)?;
+            transaction.commit()?;
+            Ok(done)
+        };
+        work().map_err(|error| self.named(error))
+    }
+
+    /// Switches the page on at this port, or at the one it had; `usual` is taken the first time.
+    ///
+    /// # Errors
+    /// When the file cannot be written.
+    pub fn switch_page_on(&self, port: Option<u16>, usual: u16) -> Result<(), JournalError> {
+        self.in_tables(|tables| {
+            let first = port.unwrap_or(usual);
+            tables.execute(
+                "INSERT INTO page (id, is_on, port) VALUES (1, 1, ?1) ON CONFLICT (id)
+                 DO UPDATE SET is_on = 1, port = coalesce(?2, port)
+                 WHERE is_on = 0 OR port <> coalesce(?2, port)",
+                params![first, port],
+            )
+        })?;
+        Ok(())
+    }
+
+    /// Switches the page off; the devices stay paired.
+    ///
+    /// # Errors
+    /// When the file cannot be written.
+    pub fn switch_page_off(&self) -> Result<(), JournalError> {
+        self.in_tables(|tables| tables.execute("UPDATE page SET is_on = 0, trouble = ''", []))?;
+        Ok(())
+    }
+
+    /// Writes down which process serves the page, 0 for none, or what keeps it from doing so.
+    ///
+    /// # Errors
+    /// When the file cannot be written.
+    pub fn note_served(&self, process: u32, trouble: &str) -> Result<(), JournalError> {
+        self.in_tables(|tables| {
+            tables.execute(
+                "UPDATE page SET served = ?1, trouble = ?2 WHERE served <> ?1 OR trouble <> ?2",
+                params![process, trouble],
+            )
+        })?;
+        Ok(())
+    }
+
+    /// The devices that are paired, in the order of their names; none where the page never was on.
+    ///
+    /// # Errors
+    /// When the file cannot be read.
+    pub fn devices(&self) -> Result<Vec<Device>, JournalError> {
+        let read = || -> rusqlite::Result<Vec<Device>> {
+            if !has_tables(&self.connection)? {
+                return Ok(Vec::new());
+            }
+            let mut devices = self.connection.prepare(
+                "SELECT name, token, paired_ms, seen_ms, sound FROM page_devices ORDER BY name",
+            )?;
+            let devices = devices.query_map([], |row| {
+                let (name, token, sound) = (row.get(0)?, row.get(1)?, row.get(4)?);
+                let (paired, seen) = (Moment(row.get(2)?), Moment(row.get(3)?));
+                Ok(Device { name, token, paired, seen, sound })
+            })?;
+            devices.collect()
+        };
+        read().map_err(|error| self.named(error))
+    }
+
+    /// Unpairs a device; false if there is none of this name.
+    ///
+    /// # Errors
+    /// When the file cannot be written.
+    pub fn forget_device(&self, name: &str) -> Result<bool, JournalError> {
+        self.in_tables(|tables| {
+            Ok(tables.execute("DELETE FROM page_devices WHERE name = ?1", [name])? > 0)
+        })
+    }
+
+    /// Writes down that a device was here, and whether it would be heard where it said so.
+    ///
+    /// # Errors
+    /// When the file cannot be written.
+    pub fn note_device(
+        &self,
+        name: &str,
+        sound: Option<bool>,
+        now: Moment,
+    ) -> Result<(), JournalError> {
+        self.in_tables(|tables| {
+            tables.execute(
+                "UPDATE page_devices SET seen_ms = ?2, sound = coalesce(?3, sound) WHERE name = ?1",
+                params![name, now.0, sound],
+            )
+        })?;
+        Ok(())
+    }
+
+    /// Offers these two forms of one code in the place of any other, and gives its number.
+    ///
+    /// # Errors
+    /// When the file cannot be written.
+    pub fn offer(
+        &self,
+        scanned: &Digest,
+        typed: &Digest,
+        ends: Moment,
+    ) -> Result<i64, JournalError> {
+        self.in_tables(|tables| {
+            let last: i64 =
+                tables.query_row("SELECT coalesce(max(id), 0) FROM page_offers", [], |row| row.get(0))?;
+            tables.execute("DELETE FROM page_offers", [])?;
+            tables.execute(
+                "INSERT INTO page_offers (id, scanned, typed, ends_ms, shown_ms) VALUES (?1, ?2, ?3, ?4, 0)",
+                params![last + 1, scanned, typed, ends.0],
+            )?;
+            Ok(last + 1)
+        })
+    }
+
+    /// Says that the code is shown for so much longer, and hears what became of it.
+    ///
+    /// # Errors
+    /// When the file cannot be written.
+    pub fn show_offer(&self, number: i64, still: Span, now: Moment) -> Result<Offer, JournalError> {
+        self.in_tables(|tables| {
+            let sql = "SELECT ends_ms, wrong, paired FROM page_offers WHERE id = ?1";
+            let found: Option<(i64, i64, Option<String>)> = tables
+                .query_row(sql, [number], |row| Ok((row.get(0)?, row.get(1)?, row.get(2)?)))
+                .optional()?;
+            let offer = match found {
+                Some((_, _, Some(device))) => Offer::Paired(device),
+                Some((_, wrong, None)) if wrong >= WRONG_CODES => Offer::Burnt,
+                Some((ends, ..)) if now.0 < ends => Offer::Stands,
+                _ => Offer::Gone,
+            };
+            if offer == Offer::Stands {
+                let until = (now + still).0;
+                tables.execute(
+                    "UPDATE page_offers SET shown_ms = ?2 WHERE id = ?1",
+                    params![number, until],
+                )?;
+            }
+            Ok(offer)
+        })
+    }
+
+    /// What became of a code, asked without writing.
+    ///
+    /// # Errors
+    /// When the file cannot be read.
+    pub fn offer_taken(&self, number: i64) -> Result<bool, JournalError> {
+        let sql = "SELECT wrong >= ?2 OR paired IS NOT NULL FROM page_offers WHERE id = ?1";
+        let taken =
+            self.connection.query_row(sql, [number, WRONG_CODES], |row| row.get(0)).optional();
+        Ok(taken.map_err(|error| self.named(error))?.unwrap_or(true))
+    }
+
+    /// Withdraws a code: it is not shown any more.
+    ///
+    /// # Errors
+    /// When the file cannot be written.
+    pub fn withdraw_offer(&self, number: i64) -> Result<(), JournalError> {
+        self.in_tables(|tables| tables.execute("DELETE FROM page_offers WHERE id = ?1", [number]))?;
+        Ok(())
+    }
+
+    /// Pairs a device by a code, which is spent by that. A typed one that is wrong counts against the one
+    /// that is shown.
+    ///
+    /// # Errors
+    /// When the file cannot be written.
+    pub fn pair(
+        &self,
+        code: &Code,
+        (name, token): (&str, &Digest),
+        now: Moment,
+    ) -> Result<Pairing, JournalError> {
+        self.in_tables(|tables| {
+            let (column, digest) = match code {
+                Code::Scanned(digest) => ("scanned", digest),
+                Code::Typed(digest) => ("typed", digest),
+            };
+            let standing = "ends_ms > ?2 AND shown_ms > ?2 AND wrong < ?3 AND paired IS NULL";
+            let sql = format!("SELECT id FROM page_offers WHERE {column} = ?1 AND {standing}");
+            let found: Option<i64> = tables
+                .query_row(&sql, params![digest, now.0, WRONG_CODES], |row| row.get(0))
+                .optional()?;
+            let Some(offer) = found else {
+                if matches!(code, Code::Typed(_)) {
+                    tables.execute("UPDATE page_offers SET wrong = wrong + 1", [])?;
+                }
+                return Ok(Pairing::NoSuchCode);
+            };
+            let added = tables.execute(
+                "INSERT INTO page_devices (name, token, paired_ms, seen_ms) VALUES (?1, ?2, ?3, ?3)
+                 ON CONFLICT (name) DO NOTHING",
+                params![name, token, now.0],
+            )?;
+            if added == 0 {
+                return Ok(Pairing::NameTaken);
+            }
+            tables.execute(
+                "UPDATE page_offers SET paired = ?2 WHERE id = ?1",
+                params![offer, name],
+            )?;
+            Ok(Pairing::Paired)
+        })
+    }
+}

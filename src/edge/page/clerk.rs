@@ -1,0 +1,270 @@
+//! The one thread of the page that has the shop's journal open: it makes what is to be seen, and writes what
+//! comes from the devices. A disk that hangs holds up this thread; the devices hear that nothing was saved.
+
+use std::collections::HashMap;
+use std::path::PathBuf;
+use std::process;
+use std::sync::Arc;
+use std::sync::mpsc::{Receiver, RecvTimeoutError, SyncSender, sync_channel};
+use std::time::{Duration, Instant};
+
+use tokio::sync::{oneshot, watch};
+
+use super::server::{self, Server};
+use super::{codes, routes};
+use crate::alarm::{Key, Upcoming};
+use crate::edge::bell::log::Of;
+use crate::edge::bell::settings::BellSettings;
+use crate::edge::house_file::House;
+use crate::edge::journal::devices::{self, Code, Device, Pairing};
+use crate::edge::journal::{NewEvent, Uid};
+use crate::edge::shop::advised::Counsel;
+use crate::edge::shop::clock::{SystemClock, Timekeeper};
+use crate::edge::shop::kept::KeptShop;
+use crate::edge::shop::standing::Standing;
+use crate::edge::shop::watched::{Shown, View, seen};
+use crate::firing::{FiringId, What, Who};
+use crate::scene::Floor;
+use crate::text;
+use crate::units::{Moment, Span};
+use crate::words;
+
+/// The time between two steps where nothing comes in.
+const STEP: Duration = Duration::from_millis(500);
+/// How often it is asked whether the page is switched on: obeyed within five seconds.
+const ASKED_EVERY: Duration = Duration::from_secs(2);
+/// How long a picture waits for advice.
+const PATIENCE: Duration = Duration::from_secs(3);
+/// So many jobs may wait; more are refused at once.
+const JOBS: usize = 64;
+/// How often it is written down that a device is here: each time is a change of the shop's file.
+const SEEN_EVERY: Span = Span::hours(1);
+
+/// What is to be seen of a shop, as of one moment.
+#[derive(Debug, Clone, Default)]
+pub struct Picture {
+    pub floor: Floor,
+    /// What would ring if nobody did anything.
+    pub upcoming: Vec<Upcoming>,
+    pub house: House,
+    pub devices: Vec<Device>,
+    /// What is wrong with the shop's file.
+    pub line: Option<String>,
+}
+
+/// How the web finds the newest picture.
+pub type Pictures = watch::Receiver<Arc<Picture>>;
+
+/// What a device wants written, and where it hears what became of it.
+#[derive(Debug)]
+pub enum Job {
+    Pair {
+        code: Code,
+        name: String,
+        reply: oneshot::Sender<Result<String, String>>,
+    },
+    /// Somebody is on the way.
+    Answer {
+        device: String,
+        key: Key,
+        uid: Uid,
+        reply: oneshot::Sender<Result<String, String>>,
+    },
+    /// A device is here, and would be heard or not, where it says so.
+    Here {
+        device: String,
+        sound: Option<bool>,
+    },
+}
+
+/// Where the web puts its jobs.
+pub type Jobs = SyncSender<Job>;
+
+/// The thread's own.
+#[derive(Debug)]
+pub struct Clerk {
+    shop: PathBuf,
+    counsel: Counsel,
+    shown: Shown,
+    /// Whether the page is switched on and at which port, and when that was asked last.
+    port: Option<u16>,
+    asked: Option<Instant>,
+    serving: Option<Serving>,
+    jobs: (Jobs, Receiver<Job>),
+}
+
+/// What there is while the page is served.
+#[derive(Debug)]
+struct Serving {
+    port: u16,
+    kept: KeptShop,
+    standing: Standing,
+    view: View,
+    pictures: watch::Sender<Arc<Picture>>,
+    /// None while the port cannot be had.
+    server: Option<Server>,
+    noted: HashMap<String, Moment>,
+}
+
+impl Clerk {
+    pub fn new(shop: PathBuf, counsel: Counsel, shown: Shown) -> Clerk {
+        let jobs = sync_channel(JOBS);
+        Clerk { shop, counsel, shown, port: None, asked: None, serving: None, jobs }
+    }
+
+    /// Looks whether to serve, makes a picture where something changed, and does what was asked for.
+    pub fn step(&mut self) {
+        let view = seen(&self.shown);
+        if view.rings && self.asked.is_none_or(|at| at.elapsed() >= ASKED_EVERY) {
+            self.asked = Some(Instant::now());
+            // A file that cannot be read says nothing else than before.
+            if let Ok(switched) = devices::switched(&self.shop) {
+                self.port = switched.map(|page| page.port);
+            }
+        }
+        let wanted = self.port.filter(|_| view.rings);
+        if self.serving.as_ref().map(|serving| serving.port) != wanted {
+            if let Some(serving) = self.serving.take() {
+                serving.end();
+            }
+            self.serving = wanted.and_then(|port| self.begin(port).ok());
+        }
+        let jobs = self.jobs.0.clone();
+        if let Some(serving) = &mut self.serving {
+            let now = SystemClock.now();
+            serving.picture(view, now);
+            serving.open(jobs);
+        }
+        match self.jobs.1.recv_timeout(STEP) {
+            Ok(job) => {
+                if let Some(serving) = &mut self.serving {
+                    serving.work(job, SystemClock.now());
+                }
+            }
+            Err(RecvTimeoutError::Timeout | RecvTimeoutError::Disconnected) => {}
+        }
+    }
+
+    fn begin(&self, port: u16) -> anyhow::Result<Serving> {
+        let now = SystemClock.now();
+        let kept = KeptShop::shared(&self.shop, self.counsel.clone(), PATIENCE, now)?;
+        let out_of_service = BellSettings::read_or_usual(&self.shop).0.out_of_service;
+        let standing = Standing::new(self.counsel.clone(), out_of_service);
+        let (pictures, _) = watch::channel(Arc::default());
+        let (view, noted) = (View::default(), HashMap::new());
+        Ok(Serving { port, kept, standing, view, pictures, server: None, noted })
+    }
+}
+
+impl Serving {
+    /// Opens the port, once there is something to see.
+    fn open(&mut self, jobs: Jobs) {
+        if self.server.is_some() {
+            return;
+        }
+        let pictures = self.pictures.subscribe();
+        let port = self.port;
+        let begun = server::bind(port).and_then(|listener| {
+            Server::start(listener, |stopped| routes::router(port, pictures, jobs, stopped))
+        });
+        let (process, trouble) = match &begun {
+            Ok(_) => (process::id(), String::new()),
+            Err(error) => (0, words::page_not_served(port, &error.to_string())),
+        };
+        self.server = begun.ok();
+        // Whoever asks hears of it; the page itself does not rest on it.
+        let _ = self.kept.journal().note_served(process, &trouble);
+    }
+
+    fn end(mut self) {
+        self.server = None;
+        let _ = self.kept.journal().note_served(0, "");
+    }
+
+    /// Makes a picture if anything is to be seen that was not.
+    fn picture(&mut self, view: View, now: Moment) {
+        let is_first = self.server.is_none();
+        let devices = self.kept.journal().devices();
+        let last = Arc::clone(&self.pictures.borrow());
+        // While the file goes on beside, those that are paired stay so.
+        let devices = devices.ok().filter(|_| self.has_tables()).unwrap_or(last.devices.clone());
+        let changed = self.kept.changed(now).unwrap_or(true);
+        if !(is_first || changed || view != self.view || devices != last.devices) {
+            return;
+        }
+        // What cannot be read leaves what is known; the keeper tells of it.
+        let Ok(floor) = self.kept.snapshot(now) else { return };
+        let floor = Floor { alarms: view.standing.clone(), ..floor };
+        if self.standing.refresh(self.kept.journal(), now).is_err() {
+            return;
+        }
+        self.standing.alarms(now);
+        let upcoming = self.standing.upcoming(now);
+        let house = House::or_usual(self.kept.journal().path());
+        let line = self.kept.line();
+        self.view = view;
+        self.pictures.send_replace(Arc::new(Picture { floor, upcoming, house, devices, line }));
+    }
+
+    fn has_tables(&self) -> bool {
+        self.kept.journal().page().is_ok_and(|page| page.is_some())
+    }
+
+    fn work(&mut self, job: Job, now: Moment) {
+        match job {
+            Job::Pair { code, name, reply } => {
+                let _ = reply.send(self.pair(&code, &name, now));
+            }
+            Job::Answer { device, key, uid, reply } => {
+                let _ = reply.send(self.answer(device, key, uid, now));
+            }
+            Job::Here { device, sound } => {
+                let fresh = |at: &Moment| now - *at < SEEN_EVERY;
+                if sound.is_none() && self.noted.get(&device).is_some_and(fresh) {
+                    return;
+                }
+                let _ = self.kept.journal().note_device(&device, sound, now);
+                self.noted.insert(device, now);
+            }
+        }
+    }
+
+    /// Pairs a device, and gives what it shows from then on.
+    fn pair(&mut self, code: &Code, name: &str, now: Moment) -> Result<String, String> {
+        let name = name.trim();
+        if name.is_empty() {
+            return Err(words::PAGE_NAME_MISSING.into());
+        }
+        text::name(name).map_err(|unfit| unfit.to_string())?;
+        let token = codes::token().map_err(|error| words::page_not_written(&error.to_string()))?;
+        let digest = codes::digest(&token);
+        match self.kept.journal().pair(code, (name, &digest), now) {
+            Ok(Pairing::Paired) => {
+                // Its next request finds it known.
+                self.picture(self.view.clone(), now);
+                Ok(token)
+            }
+            Ok(Pairing::NoSuchCode) => Err(words::PAGE_NO_SUCH_CODE.into()),
+            Ok(Pairing::NameTaken) => Err(words::page_name_taken(name)),
+            Err(error) => Err(words::page_not_written(&error.to_string())),
+        }
+    }
+
+    /// Writes down that somebody is on the way, as the screen does.
+    fn answer(&mut self, who: String, key: Key, uid: Uid, now: Moment) -> Result<String, String> {
+        let Some(alarm) = self.view.standing.iter().find(|alarm| alarm.key == key).cloned() else {
+            return Err(words::PAGE_NOTHING_RINGS.into());
+        };
+        let written = match key.firing {
+            FiringId::SHOP => self.kept.answer_of(Of::alarm(&alarm), who, now).map_err(Into::into),
+            firing => {
+                let what = What::Acknowledged { alarm: key.task.name().into() };
+                let event = NewEvent::new(Some(firing), now, Who::Person(who), what);
+                let event = NewEvent { uid, ..event };
+                self.kept.append_of(&event, now).map(drop)
+            }
+        };
+        written.map_err(|error: anyhow::Error| words::page_not_written(&format!("{error:#}")))?;
+        Ok(words::page_answered(&alarm))
+    }
+}

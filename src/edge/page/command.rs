@@ -1,0 +1,279 @@
+//! `spyhole page`: switching the page on and off, pairing devices, unpairing them.
+
+use std::io::Write;
+use std::net::IpAddr;
+use std::path::Path;
+use std::sync::Arc;
+use std::sync::atomic::{AtomicBool, Ordering};
+use std::thread;
+use std::time::{Duration, Instant};
+
+use anyhow::{Context as _, bail};
+use clap::{Args, Subcommand};
+use qrcode::render::unicode::Dense1x2;
+use qrcode::{EcLevel, QrCode};
+use serde_json::{Value, json};
+use signal_hook::consts::{SIGINT, SIGTERM};
+
+use super::address::{self, Address};
+use super::{USUAL_PORT, codes};
+use crate::edge::journal::devices::{Device, Offer};
+use crate::edge::journal::{Journal, at_path};
+use crate::edge::nearest::did_you_mean;
+use crate::edge::plain;
+use crate::edge::shop::clock::{SystemClock, Timekeeper};
+use crate::edge::shop::lease::{Watch, who_watches};
+use crate::edge::shop::told::watch_words;
+use crate::units::Span;
+use crate::words;
+
+/// How long a code is worth something.
+const CODE_LASTS: Span = Span::minutes(5);
+/// A code counts as shown for so long after whoever shows it said so, and how often that is said.
+const SHOWN_FOR: Span = Span::seconds(12);
+const SAID_EVERY: Duration = Duration::from_secs(4);
+/// How often it is looked whether the code was used.
+const LOOKED_EVERY: Duration = Duration::from_millis(400);
+/// Whoever keeps watch serves the page within five seconds.
+const SERVED_WITHIN: Duration = Duration::from_secs(7);
+
+/// Make every phone and tablet in the shop a screen and a bell: switch the page on, pair a device.
+///
+/// Whoever keeps watch ("spyhole keep", or the screen) serves it in the shop's own network, until it is
+/// switched off. A device that has scanned the code once shows what the terminal shows, rings when that
+/// rings, and answers an alarm with one tap. The code is worth something for five minutes, once, and only
+/// while it is shown.
+#[derive(Debug, Args)]
+#[command(after_help = "Examples:
+  spyhole page
+  spyhole page devices
+  spyhole page forget \"Ada's phone\"
+  spyhole page off")]
+pub struct PageArgs {
+    /// The port, instead of the last one; the first time it is 8766.
+    #[arg(long, value_parser = clap::value_parser!(u16).range(1024..))]
+    port: Option<u16>,
+    /// The address of this computer that the device is to use, where it has several.
+    #[arg(long)]
+    address: Option<IpAddr>,
+    #[command(subcommand)]
+    command: Option<PageCommand>,
+}
+
+#[derive(Debug, Subcommand)]
+pub enum PageCommand {
+    /// Switch the page off; devices stay paired for the next time.
+    Off,
+    /// List the devices that are paired, and whether they would be heard.
+    Devices,
+    /// Unpair a device: within seconds it shows nothing any more.
+    Forget {
+        /// The device, by its name in the list.
+        device: String,
+    },
+}
+
+/// How an answer is to be given.
+#[derive(Debug, Clone, Copy)]
+pub struct Answering {
+    pub json: bool,
+    /// The terminal is bright: a picture has to be the other way round.
+    pub bright: bool,
+}
+
+/// # Errors
+/// A shop that is not there or cannot be written, a name that no device has, or no network.
+pub fn run(
+    args: &PageArgs,
+    shop: &Path,
+    answering: Answering,
+    out: &mut dyn Write,
+) -> anyhow::Result<()> {
+    at_path::check(shop)?;
+    let journal = Journal::open(shop)?;
+    match &args.command {
+        None => pair(args, (shop, &journal), answering, out),
+        Some(PageCommand::Off) => {
+            journal.switch_page_off()?;
+            say(words::PAGE_SWITCHED_OFF, &json!({"page": false}), answering, out)
+        }
+        Some(PageCommand::Devices) => devices(&journal, answering, out),
+        Some(PageCommand::Forget { device }) => {
+            if !journal.forget_device(device)? {
+                let known = journal.devices()?;
+                let hint = did_you_mean(device, known.iter().map(|one| one.name.as_str()));
+                bail!(
+                    "no device called \"{device}\" is paired{hint}: \"spyhole page devices\" lists them"
+                );
+            }
+            let said = words::page_forgotten(device);
+            say(&said, &json!({"forgotten": device}), answering, out)
+        }
+    }
+}
+
+fn say(
+    sentence: &str,
+    object: &Value,
+    answering: Answering,
+    out: &mut dyn Write,
+) -> anyhow::Result<()> {
+    match answering.json {
+        true => plain::write_json(out, object)?,
+        false => writeln!(out, "{sentence}")?,
+    }
+    Ok(out.flush()?)
+}
+
+fn devices(journal: &Journal, answering: Answering, out: &mut dyn Write) -> anyhow::Result<()> {
+    let (devices, now) = (journal.devices()?, SystemClock.now());
+    let line =
+        |one: &Device| words::page_device_line(&one.name, (one.paired, one.seen), one.sound, now);
+    let lines: Vec<String> = devices.iter().map(line).collect();
+    let said = if lines.is_empty() { words::PAGE_NO_DEVICE.into() } else { lines.join("\n") };
+    let object = |one: &Device| json!({"name": one.name, "sound": one.sound, "seen_ms": one.seen.0, "paired_ms": one.paired.0});
+    let devices: Vec<Value> = devices.iter().map(object).collect();
+    say(&said, &json!({"devices": devices}), answering, out)
+}
+
+/// Switches the page on, and shows a code until a device has used it or it is over.
+fn pair(
+    args: &PageArgs,
+    (shop, journal): (&Path, &Journal),
+    answering: Answering,
+    out: &mut dyn Write,
+) -> anyhow::Result<()> {
+    let mut addresses = address::reachable();
+    if let Some(ip) = args.address {
+        addresses.retain(|one| one.ip != ip);
+        addresses.insert(0, Address { ip, by: String::new() });
+    }
+    let Some(first) = addresses.first() else { bail!("{}", words::PAGE_NO_NETWORK) };
+    journal.switch_page_on(args.port, USUAL_PORT)?;
+    let port = serving(shop, journal, answering, out)?;
+    let code = codes::Pair::fresh().context("cannot make a code")?;
+    let ends = SystemClock.now() + CODE_LASTS;
+    let digests = (codes::digest(&code.scanned), codes::digest(&code.typed));
+    let number = journal.offer(&digests.0, &digests.1, ends)?;
+    // It counts as shown before anybody can be as fast as that.
+    journal.show_offer(number, SHOWN_FOR, SystemClock.now())?;
+    let url = address::url(first.ip, port);
+    let scan = format!("{}/P/{}", url.to_uppercase(), code.scanned);
+    if answering.json {
+        let others: Vec<String> =
+            addresses.iter().skip(1).map(|one| address::url(one.ip, port)).collect();
+        let shown = json!({"page": true, "url": format!("{url}/pair"), "scan": scan, "code": code.typed, "others": others, "valid_s": CODE_LASTS.as_seconds()});
+        plain::write_json(out, &shown)?;
+    } else {
+        let lines = beside(&url, &code, &addresses[1..], port);
+        shown(&scan, &lines, answering.bright, out)?;
+    }
+    out.flush()?;
+    let became = wait(journal, number)?;
+    let (said, object) = match became {
+        Some(Offer::Paired(device)) => (words::page_paired(&device), json!({"paired": device})),
+        Some(Offer::Burnt) => bail!("{}", words::PAGE_BURNT),
+        _ => (words::PAGE_CODE_OVER.into(), json!({"paired": null})),
+    };
+    say(&said, &object, answering, out)
+}
+
+/// Waits until somebody serves the page, and gives its port; says so where nobody does.
+fn serving(
+    shop: &Path,
+    journal: &Journal,
+    answering: Answering,
+    out: &mut dyn Write,
+) -> anyhow::Result<u16> {
+    let begun = Instant::now();
+    loop {
+        let watch = who_watches(shop, SystemClock.now())?;
+        let page = journal.page()?;
+        let port = page.as_ref().map_or(USUAL_PORT, |page| page.port);
+        let holder = match &watch {
+            Watch::By(Some(holder)) => Some(holder.pid),
+            _ => None,
+        };
+        if let Some(page) = page.filter(|_| holder.is_some()) {
+            if Some(page.served) == holder {
+                return Ok(port);
+            }
+            if !page.trouble.is_empty() {
+                bail!("{}", page.trouble);
+            }
+        }
+        let nobody = holder.is_none() && !matches!(watch, Watch::By(None));
+        if nobody || begun.elapsed() > SERVED_WITHIN {
+            if !answering.json {
+                writeln!(out, "{} {}", watch_words(&watch), words::PAGE_NOT_SERVED_YET)?;
+            }
+            return Ok(port);
+        }
+        thread::sleep(LOOKED_EVERY);
+    }
+}
+
+/// Shows the code until it is used or over; `None` where somebody ended it.
+fn wait(journal: &Journal, number: i64) -> anyhow::Result<Option<Offer>> {
+    let stop = Arc::new(AtomicBool::new(false));
+    for signal in [SIGINT, SIGTERM] {
+        signal_hook::flag::register(signal, Arc::clone(&stop))
+            .context("cannot listen for being stopped")?;
+    }
+    let mut said = Instant::now();
+    let became = loop {
+        if stop.load(Ordering::Relaxed) {
+            break None;
+        }
+        if said.elapsed() >= SAID_EVERY || journal.offer_taken(number)? {
+            said = Instant::now();
+            match journal.show_offer(number, SHOWN_FOR, SystemClock.now())? {
+                Offer::Stands => {}
+                became => break Some(became),
+            }
+        }
+        thread::sleep(LOOKED_EVERY);
+    };
+    journal.withdraw_offer(number)?;
+    Ok(became)
+}
+
+/// What stands beside the picture.
+fn beside(url: &str, code: &codes::Pair, others: &[Address], port: u16) -> Vec<String> {
+    let mut lines = words::page_how_to_pair(url, &code.said(), CODE_LASTS);
+    let by_name = address::host_name().map(|name| format!("  http://{name}.local:{port}"));
+    let others: Vec<String> = others
+        .iter()
+        .map(|one| format!("  {} ({})", address::url(one.ip, port), one.by))
+        .chain(by_name)
+        .collect();
+    if !others.is_empty() {
+        lines.push(String::new());
+        lines.extend(words::PAGE_OTHER_ADDRESSES.map(str::to_owned));
+        lines.extend(others);
+    }
+    lines
+}
+
+/// The picture in half blocks, with lines beside it.
+fn shown(scan: &str, beside: &[String], bright: bool, out: &mut dyn Write) -> anyhow::Result<()> {
+    let code =
+        QrCode::with_error_correction_level(scan, EcLevel::L).context("cannot draw the code")?;
+    // A camera wants dark squares on a bright ground, whatever the terminal has.
+    let (dark, light) = match bright {
+        true => (Dense1x2::Dark, Dense1x2::Light),
+        false => (Dense1x2::Light, Dense1x2::Dark),
+    };
+    let picture = code.render::<Dense1x2>().dark_color(dark).light_color(light).build();
+    let width = picture.lines().next().map_or(0, |line| line.chars().count());
+    let mut rows = picture.lines();
+    let mut lines = beside.iter();
+    loop {
+        let (row, line) = (rows.next(), lines.next());
+        if row.is_none() && line.is_none() {
+            return Ok(());
+        }
+        let line = line.map_or("", String::as_str);
+        writeln!(out, "{:width$}  {line}", row.unwrap_or(""))?;
+    }
+}

@@ -1,0 +1,73 @@
+//! HTML in which no text can be taken for anything else: every text and every value is escaped where it is
+//! put in.
+
+use super::views::{Told, View};
+use crate::edge::picture::sheet::{Sheet, escaped};
+
+/// A piece of HTML being written.
+#[derive(Debug, Clone, Default)]
+pub struct Html(String);
+
+/// The attributes of an element.
+pub type Attributes<'a> = &'a [(&'static str, &'a str)];
+
+impl Html {
+    /// Opens an element, which [`Html::close`] ends.
+    pub fn open(&mut self, name: &'static str, attributes: Attributes<'_>) {
+        self.0.push('<');
+        self.0.push_str(name);
+        for (key, value) in attributes {
+            self.0.push(' ');
+            self.0.push_str(key);
+            if !value.is_empty() {
+                self.0.push_str("=\"");
+                self.0.push_str(&escaped(value));
+                self.0.push('"');
+            }
+        }
+        self.0.push('>');
+    }
+
+    pub fn close(&mut self, name: &'static str) {
+        self.0.push_str("</");
+        self.0.push_str(name);
+        self.0.push_str(">\n");
+    }
+
+    pub fn text(&mut self, text: &str) {
+        self.0.push_str(&escaped(text));
+    }
+
+    /// An element that holds a text and nothing else.
+    pub fn element(&mut self, name: &'static str, attributes: Attributes<'_>, text: &str) {
+        self.open(name, attributes);
+        self.text(text);
+        self.close(name);
+    }
+
+    /// An element that holds others.
+    pub fn within(
+        &mut self,
+        name: &'static str,
+        attributes: Attributes<'_>,
+        inside: impl FnOnce(&mut Html),
+    ) {
+        self.open(name, attributes);
+        inside(self);
+        self.close(name);
+    }
+
+    /// Puts in a picture, which has escaped its texts itself.
+    pub fn picture(&mut self, svg: &Sheet) {
+        self.0.push_str(&svg.svg());
+    }
+
+    /// Puts in what changes of a view, which is written by this as well.
+    pub fn inside(&mut self, told: &Told<'_>, view: &View) {
+        self.0.push_str(&told.inside(view));
+    }
+
+    pub fn done(self) -> String {
+        self.0
+    }
+}

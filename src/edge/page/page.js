@@ -1,0 +1,273 @@
+// The page while it is looked at: it counts, it rings, and it goes on doing both when the computer is lost.
+'use strict';
+window.onerror = null;
+
+const body = document.body;
+const at = (id) => document.getElementById(id);
+const LOST_MS = 7000;
+// Lost for so long, with something to come so soon, is worth a ring of its own.
+const UNEASY_MS = 60000;
+const SOON_MS = 30 * 60000;
+
+// What is known: what rings, what would ring if nobody did anything, and how far the computer's clock is
+// ahead of this one.
+const known = { offset: 0, ...JSON.parse(body.dataset.known) };
+let offsets = [];
+let heard = Date.now();
+let opened = 0;
+let source = null;
+let wait = 500;
+let lost = false;
+let over = false;
+
+const now = () => Date.now() + known.offset;
+
+// The clock of the computer. A message that was held up says too little; the last three seldom all were.
+function tell(time) {
+  offsets = [...offsets, time - Date.now()].slice(-3);
+  known.offset = Math.max(...offsets);
+}
+tell(known.now);
+
+function alive() {
+  heard = Date.now();
+  wait = 500;
+  if (lost) { lost = false; hushed.clear(); }
+  draw();
+}
+
+// One stream, opened again by a loop of our own: a browser gives up for good after some errors.
+function open() {
+  if (over) return;
+  source?.close();
+  opened = Date.now();
+  const mine = source = new EventSource(body.dataset.stream);
+  const on = (name, take) => mine.addEventListener(name, (event) => {
+    if (mine !== source) return;
+    take(event.data);
+  });
+  on('tick', (data) => { tell(JSON.parse(data).now); alive(); });
+  on('ring', (data) => { known.ring = JSON.parse(data); alive(); });
+  on('state', (data) => { take(JSON.parse(data)); alive(); });
+  on('bye', (why) => { if (why === 'forgotten') location.reload(); else bye(); });
+  mine.onerror = () => { if (mine === source) again(); };
+}
+
+function again() {
+  source?.close();
+  source = null;
+  const pause = wait;
+  wait = Math.min(2 * wait, 8000);
+  setTimeout(async () => {
+    if (source || over) return;
+    // A device that is not paired any more is told so by a whole page.
+    const asked = await fetch('/now', { signal: AbortSignal.timeout(4000) }).catch(() => null);
+    if (asked?.status === 401) return location.reload();
+    if (!source) asked?.ok ? open() : again();
+  }, pause);
+}
+
+// Switched off on purpose: nothing is counted on. It is looked for now and then.
+function bye() {
+  over = true;
+  source?.close();
+  Object.assign(known, { plan: [], ring: null });
+  at('lost').textContent = body.dataset.bye;
+  at('lost').hidden = false;
+  body.classList.add('lost');
+  const look = setInterval(async () => {
+    const asked = await fetch('/now', { signal: AbortSignal.timeout(4000) }).catch(() => null);
+    if (asked) { clearInterval(look); location.reload(); }
+  }, 5000);
+}
+
+function take(state) {
+  document.title = state.title;
+  known.plan = state.plan;
+  const main = at('main');
+  // What is being pressed stays where it is until it is let go of.
+  if (main.matches(':active')) { later = state.html; return; }
+  main.innerHTML = state.html;
+}
+let later = null;
+
+// Countdowns, as the terminal writes them.
+function left(ms) {
+  const sign = ms < 0 ? '-' : '';
+  const seconds = Math.abs(ms) < 600000;
+  const whole = Math.abs(Math.ceil(ms / (seconds ? 1000 : 60000)));
+  const [high, low] = [Math.floor(whole / 60), String(whole % 60).padStart(2, '0')];
+  if (seconds) return `${sign}${high}:${low}`;
+  return high ? `${sign}${high} h ${low}` : `${sign}${whole} min`;
+}
+
+// What this device has to ring for: what the computer says, or without it what was to come.
+const hushed = new Set();
+function due() {
+  if (over) return null;
+  if (!lost) return known.ring;
+  const time = now();
+  const come = known.plan.filter((one) => one.at <= time && !(one.over && one.over <= time));
+  const order = ['highest', 'high', 'medium', 'low'];
+  const all = [known.ring, ...come].filter((one) => one && !hushed.has(one.id));
+  const first = all.sort((a, b) => order.indexOf(a.level) - order.indexOf(b.level))[0];
+  return first ?? uneasy(time);
+}
+
+function uneasy(time) {
+  const soon = known.plan.find((one) => one.at > time && one.at <= time + SOON_MS && one.every);
+  if (!soon || Date.now() - heard < UNEASY_MS || hushed.has('lost')) return null;
+  const words = at('lost').textContent;
+  return { id: 'lost', level: 'high', words, body: `${soon.words}: ${left(soon.at - time)}`, every: 120000 };
+}
+
+let rang = { id: null, at: 0 };
+function ring() {
+  const one = due();
+  const alone = at('alone');
+  alone.hidden = !(lost && one);
+  if (!one) { rang = { id: null, at: 0 }; at('alert').textContent = ''; return; }
+  if (lost) {
+    alone.querySelector('h1').textContent = one.words;
+    alone.querySelector('p').textContent = one.body;
+    document.title = one.words;
+  }
+  const isNew = rang.id !== one.id;
+  if (isNew) at('alert').textContent = one.words;
+  if (!isNew && !(one.every && Date.now() - rang.at >= one.every)) return;
+  rang = { id: one.id, at: Date.now() };
+  sound(one.level);
+}
+
+// Sound: none before a tap; and what says that it runs may not be heard, so it is watched.
+let audio = null;
+let moved = 0;
+let wanted = false;
+let armed = null;
+const tones = JSON.parse(body.dataset.tones);
+
+function wake() {
+  if (navigator.audioSession) navigator.audioSession.type = 'playback';
+  audio?.close().catch(() => {});
+  audio = new AudioContext();
+  moved = -1;
+  return audio.resume();
+}
+
+function sound(level) {
+  navigator.vibrate?.(level === 'low' ? [200] : [400, 200, 400, 200, 400]);
+  if (audio?.state !== 'running') return;
+  const start = audio.currentTime + 0.05;
+  for (const [from, length, hertz] of tones[level]) {
+    const gain = audio.createGain();
+    const [a, z] = [start + from / 1000, start + (from + length) / 1000];
+    gain.gain.setValueAtTime(0, a);
+    gain.gain.linearRampToValueAtTime(0.8, a + 0.03);
+    gain.gain.setValueAtTime(0.8, z - 0.03);
+    gain.gain.linearRampToValueAtTime(0, z);
+    gain.connect(audio.destination);
+    for (const [part, share] of [[1, 0.6], [2, 0.25], [3, 0.15]]) {
+      const tone = audio.createOscillator();
+      const loud = audio.createGain();
+      loud.gain.value = share;
+      tone.frequency.value = part * hertz;
+      tone.connect(loud).connect(gain);
+      tone.start(a);
+      tone.stop(z);
+    }
+  }
+}
+
+function hears() {
+  const runs = audio?.state === 'running' && audio.currentTime > moved;
+  moved = audio?.currentTime ?? 0;
+  at('silent').hidden = runs;
+  at('try').hidden = !runs;
+  body.classList.toggle('silent', !runs);
+  if (!runs && wanted && audio?.state === 'running') wake().catch(() => {});
+  if (armed === runs) return;
+  armed = runs;
+  send('/armed', new URLSearchParams({ sound: runs ? 'on' : 'off' })).catch(() => { armed = null; });
+}
+
+const send = (where, what) => fetch(where, {
+  method: 'POST',
+  body: what,
+  headers: { Accept: 'application/json' },
+  signal: AbortSignal.timeout(9000),
+});
+
+async function arm() {
+  wanted = true;
+  await wake().catch(() => {});
+  sound('low');
+  setTimeout(hears, 300);
+}
+at('silent').addEventListener('click', arm);
+at('try').addEventListener('click', arm);
+at('hush').addEventListener('click', () => {
+  const one = due();
+  if (one) hushed.add(one.id);
+  draw();
+});
+
+// An answer goes without a new page, which would be silent until it is tapped. The same tap again is the
+// same answer.
+document.addEventListener('submit', async (event) => {
+  const form = event.target;
+  if (!form.matches('form.answer')) return;
+  event.preventDefault();
+  const button = form.querySelector('button');
+  const what = new URLSearchParams(new FormData(form));
+  const mark = [...what.values(), known.ring?.at].join('-');
+  uids[mark] ??= [...crypto.getRandomValues(new Uint8Array(16))].map((byte) => byte.toString(16)).join('');
+  what.set('uid', uids[mark]);
+  button.disabled = true;
+  button.textContent = body.dataset.sending;
+  let said = body.dataset.unsent;
+  try {
+    const answer = await send('/answer', what);
+    said = answer.ok ? (await answer.json()).said : await answer.text();
+  } catch { /* It was not sent. */ }
+  button.textContent = said;
+  button.disabled = false;
+});
+const uids = {};
+
+function draw() {
+  const time = now();
+  for (const one of document.querySelectorAll('[data-to]')) {
+    const text = left(Number(one.dataset.to) - time);
+    const shown = one.textContent.startsWith('+') ? text.replace('-', '+') : text;
+    if (one.textContent !== shown) one.textContent = shown;
+  }
+  if (later && !at('main').matches(':active')) { at('main').innerHTML = later; later = null; }
+  if (!over) {
+    at('lost').hidden = !lost;
+    body.classList.toggle('lost', lost);
+  }
+  ring();
+}
+
+// One tick a second, from a worker: those of a page that is not seen come once a minute.
+function tick() {
+  if (!over && Date.now() - heard > LOST_MS) {
+    lost = true;
+    if (source && Date.now() - opened > LOST_MS) again();
+  }
+  hears();
+  draw();
+}
+
+function back() {
+  if (document.hidden || over) return;
+  if (Date.now() - heard > 6000) { wait = 500; again(); }
+  if (wanted && audio?.state !== 'running') wake().catch(() => {});
+}
+
+open();
+const worker = new Worker('/w.js');
+worker.onmessage = tick;
+document.addEventListener('visibilitychange', back);
+window.addEventListener('pageshow', back);
+tick();

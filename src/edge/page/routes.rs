@@ -1,0 +1,296 @@
+//! What can be asked for, and by whom: everything but the pairing and what the pages are dressed in only by
+//! a device that is paired.
+
+use std::sync::Arc;
+use std::sync::mpsc::TrySendError;
+use std::time::Duration;
+
+use axum::Router;
+use axum::extract::{DefaultBodyLimit, Extension, Form, Path, Query, Request, State};
+use axum::http::StatusCode;
+use axum::http::header::{self, HeaderMap, HeaderValue};
+use axum::middleware::{Next, from_fn_with_state};
+use axum::response::{Html, IntoResponse, Redirect, Response};
+use axum::routing::{get, post};
+use serde::Deserialize;
+use serde_json::json;
+use tokio::sync::{oneshot, watch};
+
+use super::clerk::{Job, Jobs, Pictures};
+use super::codes;
+use super::gate::{self, Gate};
+use super::stream;
+use super::views::{self, Told, View};
+use crate::alarm::{Key, Task};
+use crate::edge::journal::Uid;
+use crate::edge::journal::devices::Digest;
+use crate::edge::shop::clock::{SystemClock, Timekeeper};
+use crate::firing::FiringId;
+use crate::words;
+
+/// The longest a request's body may be.
+const BODY: usize = 16 * 1024;
+/// How long a device waits for the file.
+const WRITTEN_WITHIN: Duration = Duration::from_secs(8);
+/// A browser keeps a cookie for so long at most.
+const COOKIE_DAYS: u32 = 400;
+
+/// What every route knows.
+#[derive(Debug, Clone)]
+struct Web {
+    port: u16,
+    pictures: Pictures,
+    jobs: Jobs,
+    stopped: watch::Receiver<bool>,
+}
+
+/// The device that asks.
+#[derive(Debug, Clone)]
+struct Asking {
+    name: String,
+    token: Digest,
+}
+
+/// Everything behind the gate of this port.
+pub fn router(port: u16, pictures: Pictures, jobs: Jobs, stopped: watch::Receiver<bool>) -> Router {
+    let web = Web { port, pictures, jobs, stopped };
+    let paired = Router::new()
+        .route("/", get(floor))
+        .route("/far", get(far))
+        .route("/kiln/{name}", get(kiln))
+        .route("/state", get(state))
+        .route("/state.json", get(state_once))
+        .route("/now", get(now))
+        .route("/answer", post(answer))
+        .route("/armed", post(armed))
+        .route_layer(from_fn_with_state(web.clone(), only_paired));
+    Router::new()
+        .route("/P/{code}", get(scanned))
+        .route("/pair", get(typed).post(pair))
+        .route("/page.css", get(|| dress("text/css", include_str!("page.css"))))
+        .route("/page.js", get(|| dress("text/javascript", include_str!("page.js"))))
+        .route("/old.js", get(|| dress("text/javascript", include_str!("old.js"))))
+        .route("/w.js", get(|| dress("text/javascript", include_str!("w.js"))))
+        .route("/icon.svg", get(|| dress("image/svg+xml", include_str!("icon.svg"))))
+        .merge(paired)
+        .fallback(|| async { (StatusCode::NOT_FOUND, words::PAGE_NO_SUCH_PLACE) })
+        .layer(DefaultBodyLimit::max(BODY))
+        .layer(from_fn_with_state(Gate::of(port), gate::keep))
+        .with_state(web)
+}
+
+async fn dress(kind: &'static str, text: &'static str) -> impl IntoResponse {
+    ([(header::CONTENT_TYPE, kind)], text)
+}
+
+impl Web {
+    fn cookie_name(&self) -> String {
+        // Cookies are shared by all ports of a computer.
+        format!("spyhole_{}", self.port)
+    }
+
+    fn cookie(&self, token: &str) -> Option<HeaderValue> {
+        let (name, age) = (self.cookie_name(), COOKIE_DAYS * 24 * 3_600);
+        let cookie = format!("{name}={token}; Path=/; Max-Age={age}; HttpOnly; SameSite=Lax");
+        HeaderValue::from_str(&cookie).ok()
+    }
+
+    fn shown_token<'h>(&self, headers: &'h HeaderMap) -> Option<&'h str> {
+        let name = self.cookie_name();
+        let cookies = headers.get_all(header::COOKIE).iter();
+        let mut each = cookies.filter_map(|value| value.to_str().ok()).flat_map(|it| it.split(';'));
+        each.find_map(|cookie| {
+            let (key, value) = cookie.trim().split_once('=')?;
+            (key == name).then_some(value)
+        })
+    }
+
+    /// Has the clerk do something, and waits for what comes of it.
+    async fn ask(
+        &self,
+        job: impl FnOnce(oneshot::Sender<Result<String, String>>) -> Job,
+    ) -> Result<Result<String, String>, Response> {
+        let late = || {
+            let said = words::page_not_written(words::PAGE_FILE_SILENT);
+            (StatusCode::SERVICE_UNAVAILABLE, said).into_response()
+        };
+        let (reply, heard) = oneshot::channel();
+        match self.jobs.try_send(job(reply)) {
+            Ok(()) => {}
+            Err(TrySendError::Full(_) | TrySendError::Disconnected(_)) => return Err(late()),
+        }
+        match tokio::time::timeout(WRITTEN_WITHIN, heard).await {
+            Ok(Ok(done)) => Ok(done),
+            _ => Err(late()),
+        }
+    }
+
+    fn page(&self, view: &View) -> Html<String> {
+        let picture = Arc::clone(&self.pictures.borrow());
+        Html(Told::of(&picture, SystemClock.now()).page(view))
+    }
+}
+
+/// Lets a device through that is paired, and renews what it shows.
+async fn only_paired(State(web): State<Web>, mut request: Request, next: Next) -> Response {
+    let token = web.shown_token(request.headers()).map(str::to_owned);
+    let known = token.as_ref().and_then(|token| {
+        let digest = codes::digest(token);
+        let picture = web.pictures.borrow();
+        let device = picture.devices.iter().find(|device| device.token == digest)?;
+        Some(Asking { name: device.name.clone(), token: digest })
+    });
+    let (Some(asking), Some(token)) = (known, token) else {
+        let page = views::pairing(None, words::page_device(browser(request.headers())), None);
+        return (StatusCode::UNAUTHORIZED, Html(page)).into_response();
+    };
+    // Where the queue is full it is written down another time.
+    let _ = web.jobs.try_send(Job::Here { device: asking.name.clone(), sound: None });
+    request.extensions_mut().insert(asking);
+    let mut answer = next.run(request).await;
+    answer.headers_mut().extend(web.cookie(&token).map(|cookie| (header::SET_COOKIE, cookie)));
+    answer
+}
+
+fn browser(headers: &HeaderMap) -> &str {
+    headers.get(header::USER_AGENT).and_then(|value| value.to_str().ok()).unwrap_or_default()
+}
+
+async fn floor(State(web): State<Web>) -> Html<String> {
+    web.page(&View::Floor)
+}
+
+async fn far(State(web): State<Web>) -> Html<String> {
+    web.page(&View::Far)
+}
+
+async fn kiln(State(web): State<Web>, Path(name): Path<String>) -> Html<String> {
+    web.page(&View::Kiln(name))
+}
+
+/// What a stream is asked for.
+#[derive(Debug, Deserialize)]
+struct Looks {
+    far: Option<String>,
+    kiln: Option<String>,
+}
+
+impl Looks {
+    fn view(self) -> View {
+        match (self.kiln, self.far) {
+            (Some(name), _) => View::Kiln(name),
+            (None, Some(_)) => View::Far,
+            (None, None) => View::Floor,
+        }
+    }
+}
+
+async fn state(
+    State(web): State<Web>,
+    Extension(asking): Extension<Asking>,
+    Query(looks): Query<Looks>,
+) -> impl IntoResponse {
+    stream::stream(looks.view(), asking.token, web.pictures, web.stopped)
+}
+
+async fn state_once(State(web): State<Web>, Query(looks): Query<Looks>) -> Response {
+    let picture = Arc::clone(&web.pictures.borrow());
+    let told = Told::of(&picture, SystemClock.now());
+    let known = stream::known(&told);
+    let mut state = stream::state(&told, &looks.view());
+    state["now"] = known["now"].clone();
+    state["ring"] = known["ring"].clone();
+    as_json(&state)
+}
+
+async fn now() -> Response {
+    as_json(&json!({"now": SystemClock.now().0}))
+}
+
+fn as_json(value: &serde_json::Value) -> Response {
+    ([(header::CONTENT_TYPE, "application/json")], value.to_string()).into_response()
+}
+
+async fn scanned(headers: HeaderMap, Path(code): Path<String>) -> Html<String> {
+    Html(views::pairing(Some(&code), words::page_device(browser(&headers)), None))
+}
+
+async fn typed(headers: HeaderMap) -> Html<String> {
+    Html(views::pairing(None, words::page_device(browser(&headers)), None))
+}
+
+#[derive(Debug, Deserialize)]
+struct Wanted {
+    code: String,
+    name: String,
+}
+
+async fn pair(State(web): State<Web>, Form(Wanted { code, name }): Form<Wanted>) -> Response {
+    let refused = |status: StatusCode, code: Option<&str>, why: &str| {
+        (status, Html(views::pairing(code, &name, Some(why)))).into_response()
+    };
+    let Some(read) = codes::read(&code) else {
+        return refused(StatusCode::BAD_REQUEST, None, words::PAGE_NO_CODE);
+    };
+    let asked = name.clone();
+    match web.ask(|reply| Job::Pair { code: read, name: asked, reply }).await {
+        Ok(Ok(token)) => {
+            let mut answer = Redirect::to("/").into_response();
+            answer.headers_mut().extend(web.cookie(&token).map(|it| (header::SET_COOKIE, it)));
+            answer
+        }
+        Ok(Err(why)) if why == words::PAGE_NO_SUCH_CODE => refused(StatusCode::GONE, None, &why),
+        Ok(Err(why)) => refused(StatusCode::CONFLICT, Some(&code), &why),
+        Err(late) => late,
+    }
+}
+
+#[derive(Debug, Deserialize)]
+struct Answered {
+    alarm: String,
+    firing: i64,
+    /// The same again is the same answer.
+    uid: Option<String>,
+}
+
+async fn answer(
+    State(web): State<Web>,
+    Extension(asking): Extension<Asking>,
+    headers: HeaderMap,
+    Form(said): Form<Answered>,
+) -> Response {
+    let Some(task) = Task::of_alarm(&said.alarm) else {
+        return (StatusCode::BAD_REQUEST, words::PAGE_NOTHING_RINGS).into_response();
+    };
+    let key = Key { task, firing: FiringId(said.firing) };
+    let uid = said.uid.map_or_else(Uid::fresh, |uid| Uid::of_content(&format!("page {uid}")));
+    let device = asking.name;
+    match web.ask(|reply| Job::Answer { device, key, uid, reply }).await {
+        Ok(Ok(done)) if by_script(&headers) => as_json(&json!({"said": done})),
+        Ok(Ok(_)) => Redirect::to("/").into_response(),
+        Ok(Err(why)) => (StatusCode::CONFLICT, why).into_response(),
+        Err(late) => late,
+    }
+}
+
+fn by_script(headers: &HeaderMap) -> bool {
+    let accepts = headers.get(header::ACCEPT).and_then(|value| value.to_str().ok());
+    accepts.is_some_and(|accepts| accepts.starts_with("application/json"))
+}
+
+#[derive(Debug, Deserialize)]
+struct Armed {
+    sound: String,
+}
+
+async fn armed(
+    State(web): State<Web>,
+    Extension(asking): Extension<Asking>,
+    Form(said): Form<Armed>,
+) -> StatusCode {
+    let sound = Some(said.sound == "on");
+    match web.jobs.try_send(Job::Here { device: asking.name, sound }) {
+        Ok(()) => StatusCode::NO_CONTENT,
+        Err(_) => StatusCode::SERVICE_UNAVAILABLE,
+    }
+}

@@ -1,0 +1,156 @@
+//! What a device hears of the shop while it looks: the whole picture whenever it is another, a tick that says
+//! that the computer is there, what rings, and that it is over.
+
+use std::collections::VecDeque;
+use std::convert::Infallible;
+use std::sync::Arc;
+use std::time::Duration;
+
+use axum::response::Sse;
+use axum::response::sse::Event;
+use futures_util::stream::{Stream, unfold};
+use serde_json::{Value, json};
+use tokio::sync::watch;
+use tokio::time::{Interval, MissedTickBehavior, interval};
+
+use super::clerk::{Picture, Pictures};
+use super::views::{Told, View};
+use crate::alarm::{Alarm, Priority};
+use crate::edge::journal::devices::Digest;
+use crate::edge::shop::clock::{SystemClock, Timekeeper};
+
+/// A device that hears nothing for longer takes the computer for lost.
+const TICK: Duration = Duration::from_secs(5);
+
+/// What is to be told of an alarm that rings or is to come.
+fn alarm(told: &Told<'_>, alarm: &Alarm) -> Value {
+    let (words, body) = told.said_of(alarm);
+    let (key, priority) = (alarm.key, alarm.key.task.priority());
+    // What is of low priority is heard once: it may come at night.
+    let every = if priority == Priority::Low { 0 } else { key.task.repeat().0 };
+    json!({
+        "id": format!("{}-{}-{}", key.task.name(), key.firing.0, alarm.raised.0),
+        "at": alarm.raised.0,
+        "level": priority.name(),
+        "words": words,
+        "body": body,
+        "every": every,
+    })
+}
+
+/// What rings, the most urgent of it.
+fn ring(told: &Told<'_>) -> Value {
+    told.ringing().next().map_or(Value::Null, |one| alarm(told, one))
+}
+
+/// What would ring if nobody did anything.
+fn plan(told: &Told<'_>) -> Value {
+    let plan = told.picture.upcoming.iter().map(|one| {
+        let mut coming = alarm(told, &one.alarm);
+        coming["over"] = json!(one.over.map(|over| over.0));
+        coming
+    });
+    plan.collect()
+}
+
+/// What a page goes by before it hears anything.
+pub fn known(told: &Told<'_>) -> Value {
+    json!({"now": told.scene.now.0, "ring": ring(told), "plan": plan(told)})
+}
+
+/// The whole of what is to be seen.
+pub fn state(told: &Told<'_>, view: &View) -> Value {
+    json!({
+        "rev": told.scene.last_event.map_or(0, |last| last.0),
+        "title": told.title(),
+        "html": told.inside(view),
+        "plan": plan(told),
+    })
+}
+
+/// One device that listens.
+struct Listener {
+    view: View,
+    token: Digest,
+    pictures: Pictures,
+    stopped: watch::Receiver<bool>,
+    ticks: Interval,
+    /// What it heard last.
+    ring: Option<Value>,
+    state: Option<Value>,
+    waiting: VecDeque<Event>,
+    ended: bool,
+}
+
+/// The stream of a device that shows this token. A device that does not listen holds up nothing: what is
+/// told is always the newest.
+pub fn stream(
+    view: View,
+    token: Digest,
+    pictures: Pictures,
+    stopped: watch::Receiver<bool>,
+) -> Sse<impl Stream<Item = Result<Event, Infallible>>> {
+    let mut ticks = interval(TICK);
+    ticks.set_missed_tick_behavior(MissedTickBehavior::Delay);
+    let (waiting, ring, state, ended) = (VecDeque::new(), None, None, false);
+    let listener = Listener { view, token, pictures, stopped, ticks, ring, state, waiting, ended };
+    Sse::new(unfold(listener, |mut listener| async move {
+        let event = listener.next().await?;
+        Some((Ok(event), listener))
+    }))
+}
+
+impl Listener {
+    async fn next(&mut self) -> Option<Event> {
+        loop {
+            if let Some(event) = self.waiting.pop_front() {
+                return Some(event);
+            }
+            if self.ended {
+                return None;
+            }
+            let woken = tokio::select! {
+                _ = self.stopped.wait_for(|stopped| *stopped) => None,
+                changed = self.pictures.changed() => changed.ok().map(|()| false),
+                _ = self.ticks.tick() => Some(true),
+            };
+            match woken {
+                Some(ticked) => self.look(ticked),
+                None => self.end("off"),
+            }
+        }
+    }
+
+    fn end(&mut self, why: &'static str) {
+        self.ended = true;
+        self.waiting.push_back(Event::default().event("bye").data(why));
+    }
+
+    /// Tells what is another than before, and that the computer is there.
+    fn look(&mut self, ticked: bool) {
+        let picture: Arc<Picture> = Arc::clone(&self.pictures.borrow_and_update());
+        if !picture.devices.iter().any(|device| device.token == self.token) {
+            return self.end("forgotten");
+        }
+        let now = SystemClock.now();
+        let told = Told::of(&picture, now);
+        let rev = told.scene.last_event.map_or(0, |last| last.0);
+        let mut tell = |name: &str, what: &Value| {
+            let id = rev.to_string();
+            self.waiting.push_back(Event::default().event(name).id(id).data(what.to_string()));
+        };
+        if ticked {
+            tell("tick", &json!({"now": now.0, "rev": rev}));
+        }
+        let ring = Some(ring(&told));
+        if ring != self.ring {
+            tell("ring", ring.as_ref().unwrap_or(&Value::Null));
+            self.ring = ring;
+        }
+        let state = Some(state(&told, &self.view));
+        if state != self.state {
+            tell("state", state.as_ref().unwrap_or(&Value::Null));
+            self.state = state;
+        }
+    }
+}

@@ -1,0 +1,1 @@
+setInterval(() => postMessage(0), 1000);

@@ -1,0 +1,132 @@
+//! What is said on the page, and to whoever switches it on.
+
+use super::alarms;
+use super::dial::Dial;
+use super::kiln::ago;
+use crate::alarm::Alarm;
+use crate::units::{Moment, Span};
+
+/// What stands largest while a device would not be heard.
+pub const PAGE_SILENT: &str = "Tap: this device is silent";
+pub const PAGE_LOST: &str =
+    "No word from the computer: this device counts on alone, by what it knew last.";
+pub const PAGE_BYE: &str = "The page was switched off, or this device was unpaired.";
+pub const PAGE_ON_THE_WAY: &str = "I am on the way";
+pub const PAGE_SENDING: &str = "Sending ...";
+pub const PAGE_NOT_SENT: &str = "Not sent: the computer does not answer. Tap again.";
+pub const PAGE_HUSH: &str = "Silence this device";
+pub const PAGE_HUSH_SAYS: &str =
+    "The computer does not answer, so nobody else hears of it from here.";
+pub const PAGE_FLOOR: &str = "All kilns";
+pub const PAGE_FAR: &str = "Large, from afar";
+pub const PAGE_TRY: &str = "Try the sound";
+pub const PAGE_LOCKED: &str = "A phone that is locked, or shows something else, is silent.";
+
+/// Said to what is turned away.
+pub const PAGE_NOT_HERE: &str =
+    "This computer is not called that: open the page by the address that \"spyhole page\" shows.\n";
+pub const PAGE_FROM_ELSEWHERE: &str = "This came from another page, and nothing was done.\n";
+pub const PAGE_TOO_SLOW: &str = "This took too long, and nothing was done.\n";
+pub const PAGE_NO_SUCH_PLACE: &str = "There is nothing here.\n";
+
+pub const PAGE_PAIR_TITLE: &str = "Pair this device";
+pub const PAGE_NOT_PAIRED: &str = "This device is not paired with the shop. On the shop's computer, run \"spyhole page\": scan the picture it shows, or type the letters beside it here.";
+pub const PAGE_CODE: &str = "The eight letters";
+pub const PAGE_NAME: &str = "What this device is called, written beside what is answered on it";
+pub const PAGE_PAIR: &str = "Pair";
+pub const PAGE_NAME_MISSING: &str =
+    "The device has no name: call it something like \"Ada's phone\".";
+pub const PAGE_NO_CODE: &str =
+    "That is no code: it is the eight letters that \"spyhole page\" shows on the shop's computer.";
+pub const PAGE_NO_SUCH_CODE: &str = "No such code is shown on the shop's computer: it was used, it is over, or a letter is wrong. \"spyhole page\" shows a new one.";
+pub const PAGE_NOTHING_RINGS: &str = "That does not ring any more.";
+
+/// Why nothing was saved while the disk hangs.
+pub const PAGE_FILE_SILENT: &str = "the shop's file does not answer";
+
+/// What a device may be called, by what its browser says of itself.
+pub fn page_device(browser: &str) -> &'static str {
+    let known = ["iPhone", "iPad", "Android"];
+    let found = known.iter().find(|name| browser.contains(**name));
+    found.map_or("computer", |name| if *name == "Android" { "phone" } else { name })
+}
+
+pub fn page_name_taken(name: &str) -> String {
+    format!(
+        "Another device is called \"{name}\": choose another name, or unpair that one with \"spyhole page forget\"."
+    )
+}
+
+pub fn page_not_written(why: &str) -> String {
+    format!("Nothing was saved: {why}.")
+}
+
+/// Said where an alarm was answered on a device.
+pub fn page_answered(alarm: &Alarm) -> String {
+    format!("Answered: {}", alarms::headline(alarm))
+}
+
+pub fn page_not_served(port: u16, why: &str) -> String {
+    format!(
+        "port {port} cannot be had ({why}): another program may have it, or name another with --port"
+    )
+}
+
+/// `as of 14:05`.
+pub fn page_as_of(now: Moment, dial: &Dial<'_>) -> String {
+    format!("as of {}", dial.time(now))
+}
+
+/// What is wrong with this shop, above all else.
+pub fn page_wrong(line: &str) -> String {
+    format!("On the computer: {line}")
+}
+
+/// A device that is paired, in a line.
+pub fn page_device_line(
+    name: &str,
+    (paired, seen): (Moment, Moment),
+    sound: bool,
+    now: Moment,
+) -> String {
+    let sound = if sound { "sound on" } else { "silent" };
+    format!(
+        "{name}: {sound} as it said last, here {}, paired {}",
+        ago(now - seen),
+        ago(now - paired)
+    )
+}
+
+pub const PAGE_SWITCHED_OFF: &str =
+    "The page is switched off. Devices stay paired for when it is switched on again.";
+pub const PAGE_NO_DEVICE: &str = "No device is paired: \"spyhole page\" pairs one.";
+pub const PAGE_NO_NETWORK: &str = "this computer has no address in a network that a phone could reach: connect it to the shop's network, or name an address with --address";
+pub const PAGE_NOT_SERVED_YET: &str = "Until somebody keeps watch, the page cannot be opened.";
+pub const PAGE_BURNT: &str = "five wrong codes were typed, so this one is worth nothing any more: look who is in the network, then run \"spyhole page\" again";
+pub const PAGE_CODE_OVER: &str = "The code is over. The page stays switched on.";
+pub const PAGE_OTHER_ADDRESSES: [&str; 2] =
+    ["It does not open? Other addresses of this", "computer, to be named with --address:"];
+
+/// What stands beside the picture with the code, in lines that fit there.
+pub fn page_how_to_pair(url: &str, code: &str, lasts: Span) -> Vec<String> {
+    let lines = [
+        "Scan this with the phone's camera.",
+        "",
+        "Or open this address in a browser",
+        &format!("  {url}/pair"),
+        "and type there",
+        &format!("  {code}"),
+        "",
+        &format!("It pairs one device, for {lasts}, while it"),
+        "is shown here. Ctrl-C ends it.",
+    ];
+    lines.map(str::to_owned).to_vec()
+}
+
+pub fn page_paired(device: &str) -> String {
+    format!("{device} is paired. \"spyhole page\" pairs another one.")
+}
+
+pub fn page_forgotten(device: &str) -> String {
+    format!("{device} is not paired any more.")
+}
