@@ -15,8 +15,8 @@ mod ledger;
 mod lessons;
 mod misfit;
 mod own_record;
-mod plan;
 mod page;
+mod plan;
 mod port;
 mod rehearsal;
 mod review;
@@ -31,7 +31,7 @@ mod unread;
 mod views;
 
 pub use alarms::{cannot_be_put_off, ringing_line};
-pub use casting::{Told, bench_lines};
+pub use casting::{BenchTold, bench_lines};
 pub use cautions::{caution, last_hundred, load_caution};
 pub use changes::{News, changes, standings};
 pub use dial::{Clock, Dial, FixedZone, Zone};
@@ -42,8 +42,8 @@ pub use ledger::*;
 pub use lessons::{Lesson, LessonEnd, LessonSoFar, lesson_closing, lesson_ended, lesson_left};
 pub use misfit::{misfit, read_again, strike_misfit};
 pub use own_record::*;
-pub use plan::{Gone, GoneWhy, Told};
 pub use page::*;
+pub use plan::{Gone, GoneWhy, PlanTold};
 pub use port::*;
 pub use rehearsal::{
     COLLEAGUE, Mishap, came_out, load_shows, mishap, misjudged, prompt, prompt_text,

@@ -6,7 +6,7 @@ use crate::units::{Moment, Span};
 
 /// What is told of: one mould, and everything that was noted.
 #[derive(Debug, Clone, Copy)]
-pub struct Told<'a> {
+pub struct BenchTold<'a> {
     pub casting: &'a Casting,
     pub mould: usize,
     pub advice: &'a Advice,
@@ -16,8 +16,8 @@ pub struct Told<'a> {
 const FORGOTTEN: Span = Span::hours(24);
 
 /// What to do first, then when it lets go, then what was strange.
-pub fn bench_lines(told: &Told<'_>, dial: &Dial<'_>) -> Vec<String> {
-    let Told { casting, mould, advice } = *told;
+pub fn bench_lines(told: &BenchTold<'_>, dial: &Dial<'_>) -> Vec<String> {
+    let BenchTold { casting, mould, advice } = *told;
     let (code, now) = (&casting.moulds[mould].code, casting.now);
     let window = &advice.window;
     let time = |at: Moment| dial.time_and_day(at, now);
@@ -49,7 +49,7 @@ pub fn bench_lines(told: &Told<'_>, dial: &Dial<'_>) -> Vec<String> {
     lines
 }
 
-fn first(Told { casting, mould, advice }: &Told<'_>, dial: &Dial<'_>) -> String {
+fn first(BenchTold { casting, mould, advice }: &BenchTold<'_>, dial: &Dial<'_>) -> String {
     let (code, now) = (&casting.moulds[*mould].code, casting.now);
     let Some(plan) = advice.plan else {
         return format!("{code}: nobody is there in the next weeks by the hours that are noted.");

@@ -27,7 +27,7 @@ pub enum GoneWhy {
 
 /// A plan with what is needed to speak of it.
 #[derive(Debug, Clone, Copy)]
-pub struct Told<'a> {
+pub struct PlanTold<'a> {
     pub tables: &'a Tables,
     pub plan: &'a Plan,
     /// The number of each firing.
@@ -36,7 +36,7 @@ pub struct Told<'a> {
     pub dial: &'a Dial<'a>,
 }
 
-impl Told<'_> {
+impl PlanTold<'_> {
     /// A moment of the plan, in minutes from when it is made.
     pub fn moment(&self, minute: f64) -> Moment {
         self.made_at + Span::seconds((minute * 60.0).round() as i64)

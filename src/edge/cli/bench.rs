@@ -13,7 +13,7 @@ use crate::edge::record::Time;
 use crate::edge::shop::clock::LocalZone;
 use crate::edge::time_entry;
 use crate::units::Moment;
-use crate::words::{Dial, Meant, Told, Zone, bench_lines};
+use crate::words::{BenchTold, Dial, Meant, Zone, bench_lines};
 
 #[derive(Debug, Subcommand)]
 pub enum BenchCommand {
@@ -81,7 +81,7 @@ pub fn run(BenchCommand::Advise(args): &BenchCommand, ctx: &mut Context<'_>) -> 
         None => &LocalZone,
     };
     let dial = Dial { zone, clock: ctx.clock_face, scale: ctx.scale };
-    let lines = bench_lines(&Told { casting: &casting, mould, advice: &advice }, &dial);
+    let lines = bench_lines(&BenchTold { casting: &casting, mould, advice: &advice }, &dial);
     if ctx.json {
         return ctx.value(&object(&casting, mould, &advice, &lines));
     }

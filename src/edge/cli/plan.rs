@@ -17,7 +17,7 @@ use crate::plan::search::{Effort, search};
 use crate::plan::why;
 use crate::plan::{Judged, Plan, State, Tables};
 use crate::units::Moment;
-use crate::words::{Dial, Told};
+use crate::words::{Dial, PlanTold};
 
 /// Plan what goes into which kiln, and when to light it.
 ///
@@ -65,7 +65,7 @@ pub fn run(args: &PlanArgs, ctx: &mut Context<'_>) -> anyhow::Result<()> {
             gone_on(&tables, &was, (&asked, &dial))
         }
     };
-    let told = Told {
+    let told = PlanTold {
         tables: &tables,
         plan: &answer.plan,
         numbers: &answer.numbers,
@@ -110,7 +110,7 @@ fn gone_on(tables: &Tables, was: &Was, (asked, dial): (&Asked, &Dial<'_>)) -> An
         })
     };
     let numbers: Vec<usize> = plan.firings.iter().map(|firing| firing.was).map(number).collect();
-    let told = Told { tables, plan: &plan, numbers: &numbers, made_at: asked.made_at, dial };
+    let told = PlanTold { tables, plan: &plan, numbers: &numbers, made_at: asked.made_at, dial };
     let mut changes: Vec<(usize, String, String)> = Vec::new();
     for gone in &was.gone {
         let (what, why) = told.gone(gone);
@@ -127,7 +127,7 @@ fn gone_on(tables: &Tables, was: &Was, (asked, dial): (&Asked, &Dial<'_>)) -> An
     Answer { plan, numbers, since: Some((holds, changes)), tried }
 }
 
-fn say(answer: &Answer, told: &Told<'_>, ctx: &mut Context<'_>) -> anyhow::Result<()> {
+fn say(answer: &Answer, told: &PlanTold<'_>, ctx: &mut Context<'_>) -> anyhow::Result<()> {
     let mut lines: Vec<String> = Vec::new();
     if let Some((holds, changes)) = &answer.since {
         lines.push(if *holds { "The plan holds." } else { "The plan is changed." }.into());
@@ -165,7 +165,7 @@ fn say(answer: &Answer, told: &Told<'_>, ctx: &mut Context<'_>) -> anyhow::Resul
     Ok(ctx.answer(&lines.join("\n"), &Value::Null)?)
 }
 
-fn object(answer: &Answer, told: &Told<'_>, asked: &Asked) -> Value {
+fn object(answer: &Answer, told: &PlanTold<'_>, asked: &Asked) -> Value {
     let Judged { broken, costs } = Judged::of(told.tables, told.plan);
     let stamp = |minute: f64| stamp(asked, told.moment(minute));
     let duties = duties(told.tables, told.plan);
@@ -213,7 +213,7 @@ fn object(answer: &Answer, told: &Told<'_>, asked: &Asked) -> Value {
     object
 }
 
-fn firing(told: &Told<'_>, at: usize, duty: &Duty, stamp: &dyn Fn(f64) -> String) -> Value {
+fn firing(told: &PlanTold<'_>, at: usize, duty: &Duty, stamp: &dyn Fn(f64) -> String) -> Value {
     let (tables, firing) = (told.tables, &told.plan.firings[at]);
     let instance = &tables.instance;
     let way = &instance.ways[firing.way];
