@@ -29,7 +29,7 @@ use std::io;
 use std::path::Path;
 use std::sync::Arc;
 use std::sync::atomic::{AtomicBool, Ordering};
-use std::thread::{self, JoinHandle};
+use std::thread;
 
 use crate::edge::shop::advised::Counsel;
 use crate::edge::shop::watched::Shown;
@@ -42,7 +42,6 @@ const USUAL_PORT: u16 = 8766;
 #[derive(Debug)]
 pub struct Page {
     stop: Arc<AtomicBool>,
-    thread: JoinHandle<()>,
 }
 
 impl Page {
@@ -54,12 +53,12 @@ impl Page {
         let stop = Arc::new(AtomicBool::new(false));
         let mut clerk = Clerk::new(shop.to_owned(), counsel, shown);
         let stopped = Arc::clone(&stop);
-        let thread = thread::Builder::new().name("page".into()).spawn(move || {
+        thread::Builder::new().name("page".into()).spawn(move || {
             while !stopped.load(Ordering::Relaxed) {
                 clerk.step();
             }
         })?;
-        Ok(Page { stop, thread })
+        Ok(Page { stop })
     }
 }
 
@@ -67,6 +66,5 @@ impl Drop for Page {
     /// It ends at its next step; a disk that hangs is not waited for.
     fn drop(&mut self) {
         self.stop.store(true, Ordering::Relaxed);
-        self.thread.thread().unpark();
     }
 }
