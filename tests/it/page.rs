@@ -459,13 +459,13 @@ fn law_a_device_hears_what_rings_until_it_is_forgotten() {
             assert!(count > 0, "{what} in {heard}");
             heard.push_str(&String::from_utf8_lossy(&bytes[..count]));
         }
-        std::mem::take(&mut heard)
+        heard.clone()
     };
     let first = hear("event: state");
-    assert!(first.contains("event: tick") && first.contains("data: null"), "{first}");
+    assert!(first.contains("data: null"), "{first}");
+    hear("event: tick");
     served.ring("North");
-    let rings = hear("event: ring");
-    hear("Shut off North now");
+    let rings = hear("Shut off North now");
     assert!(!rings.contains("event: bye"), "{rings}");
     served.shop.journal.forget_device("phone").unwrap();
     hear("data: forgotten");
