@@ -240,9 +240,8 @@ fn regress_a_slow_kiln_moves_the_one_after_it() {
     let again = program::json(&["plan", "--from", &from, "--was", &was, "--json"]);
     assert_eq!(again["holds"], false, "{again:#}");
     assert_eq!(again["rules_broken"], serde_json::json!([]));
-    let change = &again["changed"][0];
-    assert_eq!(again["changed"].as_array().unwrap().len(), 1, "{again:#}");
-    assert_eq!(change["firing"], 2);
+    let changed = again["changed"].as_array().unwrap();
+    let change = changed.iter().find(|change| change["firing"] == 2).expect("Oak is moved");
     let what = change["what"].as_str().unwrap();
     assert!(what.starts_with("Start Oak at ") && what.ends_with(" instead of 10:25"), "{what}");
     let why = change["why"].as_str().unwrap();
