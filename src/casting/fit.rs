@@ -135,11 +135,11 @@ impl Fit {
         self.covariance = curved;
         let mut furthest: f64 = 0.0;
         let mut moves = vec![0.0; count];
-        for at in 0..count {
+        for (at, made) in moves.iter_mut().enumerate() {
             let row = &self.covariance[at * count..(at + 1) * count];
             let step: f64 = row.iter().zip(&pull).map(|(by, pull)| by * pull).sum();
-            moves[at] = step.clamp(-LONGEST_STEP, LONGEST_STEP);
-            self.values[at] += moves[at];
+            *made = step.clamp(-LONGEST_STEP, LONGEST_STEP);
+            self.values[at] += *made;
             furthest = furthest.max(step.abs());
         }
         for (mould, value) in self.moulds.iter_mut().enumerate() {

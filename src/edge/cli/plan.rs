@@ -46,9 +46,12 @@ struct Answer {
     numbers: Vec<usize>,
     /// What has changed since an earlier plan, if there was one: whether that holds, and each change
     /// with its firing's number.
-    since: Option<(bool, Vec<(usize, String, String)>)>,
+    since: Option<(bool, Vec<Changed>)>,
     tried: u32,
 }
+
+/// The number of a firing, what has changed of it, and why.
+type Changed = (usize, String, String);
 
 /// Runs the command.
 ///
@@ -135,14 +138,14 @@ fn say(answer: &Answer, told: &PlanTold<'_>, ctx: &mut Context<'_>) -> anyhow::R
     }
     let duties = duties(told.tables, told.plan);
     let mut day = String::new();
-    for at in 0..told.plan.firings.len() {
+    for (at, duty) in duties.iter().enumerate() {
         let heading = told.heading(at);
         if heading != day {
             lines.extend((!lines.is_empty()).then(String::new));
             lines.push(heading.clone());
             day = heading;
         }
-        lines.push(format!("  {}", told.firing(at, &duties[at])));
+        lines.push(format!("  {}", told.firing(at, duty)));
         lines.push(format!("    Why: {}.", told.why(at)));
     }
     if told.plan.firings.is_empty() {

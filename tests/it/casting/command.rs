@@ -204,7 +204,7 @@ fn law_hours_are_those_of_the_wall_clock() {
     let next = time(&events.json(&at(82, 17.5)), "next_check");
     let of_day = next.0 / 60_000 % 1440;
     // Eight on Monday the 30th is seven in UTC.
-    assert!(of_day >= 7 * 60 && of_day < 17 * 60, "{next:?}");
+    assert!((7 * 60..17 * 60).contains(&of_day), "{next:?}");
     assert_eq!(next.0 / 86_400_000 % 7, 4, "a Monday");
 }
 
