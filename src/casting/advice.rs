@@ -58,6 +58,8 @@ const STEP: f64 = 0.25;
 const REACH: (i32, i32) = (-18, 32);
 /// Freedom of the t that a cast's ln dose is taken for.
 const FREEDOM: f64 = 8.0;
+/// A cast lies no further out than this, in spreads.
+const FURTHEST: f64 = 6.0;
 /// How fine a "not yet" is, ln dose (a guess).
 const JUDGED: f64 = 0.04;
 /// How far the late edge goes with what is odd about this cast's letting go (a guess: all the way
@@ -189,9 +191,11 @@ impl<'a> Forecast<'a> {
             // Student's t of this freedom and variance.
             let spread = (variance * (FREEDOM - 2.0) / FREEDOM).sqrt();
             let seen = not_yet.map(|at| under.dose.between(cast.drained, at).max(0.1).ln());
+            // A check far behind all that was expected is believed.
+            let middle = seen.map_or(mean, |seen| mean.max(seen - FURTHEST * spread));
             for step in REACH.0..=REACH.1 {
                 let z = STEP * f64::from(step);
-                let ln = mean + spread * z;
+                let ln = middle + spread * z;
                 let tail = (1.0 + z * z / FREEDOM).powf(-0.5 * (FREEDOM + 1.0));
                 let after = seen.map_or(1.0, |seen| below((ln - seen) / JUDGED));
                 let at = under.dose.reached(cast.drained, ln.exp());

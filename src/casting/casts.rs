@@ -95,7 +95,7 @@ impl Casting {
     /// [`NoMould::Either`] for a code that may be one of two moulds.
     pub fn new(mut events: Vec<Event>, now: Moment) -> Result<Casting, NoMould> {
         events.retain(|event| event.at <= now);
-        events.sort_by_key(|event| event.at);
+        events.sort_by_key(|event| (event.at, event.what.rank()));
         let mut casting = Casting {
             moulds: Vec::new(),
             bodies: Vec::new(),

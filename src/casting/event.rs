@@ -68,6 +68,18 @@ pub enum What {
     Hours(Staffed),
 }
 
+impl What {
+    /// The order of what is noted for the same moment: a mould is opened before it is poured anew.
+    pub fn rank(&self) -> u8 {
+        match self {
+            What::Mould { .. } | What::Room { .. } | What::Hours(_) => 0,
+            What::Check { .. } => 1,
+            What::Poured { .. } => 2,
+            What::Drained { .. } => 3,
+        }
+    }
+}
+
 const MOULD: Field =
     Field { key: "mould", about: "The code written on the mould", example: "\"A3\"", needed: true };
 

@@ -45,7 +45,9 @@ pub fn bench_lines(told: &BenchTold<'_>, dial: &Dial<'_>) -> Vec<String> {
     if !advice.cast.drain_noted {
         lines.push("Nobody noted when it was drained: the usual minutes are taken.".into());
     }
-    lines.extend(casting.remarks.iter().filter_map(|remark| remark_line(remark, code, dial, now)));
+    let mut remarks =
+        casting.remarks.iter().filter_map(|remark| remark_line(remark, code, dial, now));
+    lines.extend(remarks.next_back());
     lines
 }
 
