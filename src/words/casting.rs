@@ -28,17 +28,17 @@ pub fn bench_lines(told: &BenchTold<'_>, dial: &Dial<'_>) -> Vec<String> {
     }
     let mut lines = vec![first(told, dial)];
     let lets_go = format!(
-        "It lets go {} to {}, most likely about {}",
+        "It will likely let go between {} and {}, about {}",
         time(window.opens_p05),
         time(window.opens_p95),
         time(window.opens_p50)
     );
     let edge = if advice.late_of_the_trade {
-        "that is from the trade, this shop has too few cracked casts to tell"
+        "by the trade: this shop has too few cracked casts to tell"
     } else {
         "by this shop's own cracked casts"
     };
-    lines.push(format!("{lets_go}; too late from {} on ({edge}).", time(window.late_p05)));
+    lines.push(format!("{lets_go}; after {} it may be too late ({edge}).", time(window.late_p05)));
     if !advice.hypothetical && now > window.late_p50 + FORGOTTEN {
         lines.push(format!("Is {code} still closed? If not, note how it came out."));
     }
