@@ -17,6 +17,8 @@ pub enum Striking<'a> {
     ByCommand,
     /// With this key of the screen, which then asks for the look.
     ByKey(&'a str),
+    /// At the computer, by somebody who reads this on another device.
+    AtTheComputer,
     /// In another shop: what is read is a record, and its numbers may be of other events here.
     InItsShop,
 }
@@ -47,6 +49,12 @@ pub fn doubt(
         }
         (_, Striking::ByKey(key)) => {
             format!("Look again, or press {key} if that look is wrong.")
+        }
+        (Doubt::StoodUp(_), Striking::AtTheComputer) => {
+            "Strike the look that is wrong, at the computer.".into()
+        }
+        (_, Striking::AtTheComputer) => {
+            "Look again, or strike that look at the computer if it is wrong.".into()
         }
         (Doubt::StoodUp(_), Striking::InItsShop) => {
             "Strike the look that is wrong in the shop this record is from.".into()

@@ -125,7 +125,7 @@ impl Told<'_> {
             if let Some(kiln) = scene.kilns.first() {
                 self.big(html, kiln);
             }
-            let headline = words::headline(scene, &self.dial, Striking::ByCommand);
+            let headline = words::headline(scene, &self.dial, Striking::AtTheComputer);
             html.element("p", &[("class", "say")], &headline);
         });
         html.within("div", &[("class", "kilns")], |html| {
@@ -188,7 +188,7 @@ impl Told<'_> {
         html.within("section", &[("class", "first")], |html| {
             html.element("h1", &[], &kiln.kiln);
             self.big(html, kiln);
-            let said = words::say_in_full(kiln, now, dial, Striking::ByCommand);
+            let said = words::say_in_full(kiln, now, dial, Striking::AtTheComputer);
             html.element("p", &[("class", "say")], &said);
         });
         html.within("article", &[("class", "kiln")], |html| {
