@@ -13,7 +13,8 @@ pub struct FromPaper<'t> {
     pub load_type: &'t str,
     pub cone: &'t str,
     pub lit: &'t str,
-    /// When the target was seen down.
+    /// When the target was last seen standing, and when it was seen down: both or neither.
+    pub standing: &'t str,
     pub down: &'t str,
     pub off: &'t str,
     pub drawn: &'t str,
@@ -57,9 +58,16 @@ impl FromPaper<'_> {
         needed(self.off, "shut off")?;
         let off = after(self.off, lit)?;
         let mut then = Vec::new();
-        if !self.down.trim().is_empty() {
-            let look = Look { target: Some(Seen::Down), ..Look::default() };
-            then.push((after(self.down, lit)?, What::Look(look)));
+        match (self.standing.trim(), self.down.trim()) {
+            ("", "") => {}
+            // Found down, it may have been so for any time: that would teach less than nothing.
+            ("", _) | (_, "") => return Err(Lack::Wrong(words::STANDING_AND_DOWN.into())),
+            (standing, down) => {
+                let look = |seen| What::Look(Look { target: Some(seen), ..Look::default() });
+                let standing = after(standing, lit)?;
+                then.push((standing, look(Seen::Standing)));
+                then.push((after(down, standing)?, look(Seen::Down)));
+            }
         }
         then.push((off, What::Off));
         needed(self.drawn, "unloaded")?;

@@ -261,6 +261,11 @@ impl What {
         Kind::of(self).phrase()
     }
 
+    /// Whether somebody saw the target down.
+    pub fn sees_down(&self) -> bool {
+        matches!(self, What::Look(Look { target: Some(Seen::Down), .. }))
+    }
+
     /// Whether the watch writes it by itself, and nobody enters it.
     pub fn is_of_the_watch(&self) -> bool {
         matches!(self, What::Called | What::Marked(_))

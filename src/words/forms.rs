@@ -187,7 +187,9 @@ pub mod asks {
     pub static TIME_LIMIT: Field = text("time_limit", "time limit", "10 s, from 1 to 30 s");
     pub static KILN: Field = one_of("kiln", "kiln");
     pub static LIT: Field = text("lit", "lit", "2026-03-10 8:00, yesterday 8:00");
-    pub static SEEN_DOWN: Field = text("down", "seen down", "12:10, if it is written down");
+    pub static SEEN_STANDING: Field =
+        text("standing", "last standing", "12:05, if it is written down; then also:");
+    pub static SEEN_DOWN: Field = text("down", "seen down", "12:10");
     pub static SHUT_OFF: Field = text("off", "shut off", "12:12");
     pub static UNLOADED: Field = text("drawn", "unloaded", "8:00, the next morning");
     pub static OTHERS: Field = one_of("others", "the others");

@@ -32,6 +32,9 @@ pub fn is_empty(what: &str) -> String {
     format!("the {what} is empty: say it in a few words")
 }
 
+/// Where only one of the two looks at the target of a past firing is given.
+pub const STANDING_AND_DOWN: &str = "a target found down went down some time before, and nobody knows when: say both when it was last seen standing and when it was seen down, or neither, and the time it was shut off counts";
+
 /// Where a time of a past firing is missing.
 pub fn say_when(step: &str) -> String {
     format!("Say when it was {step}; about is near enough.")

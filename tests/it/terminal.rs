@@ -457,7 +457,7 @@ fn law_a_firing_of_before_is_taken_from_paper_by_keys_while_the_kiln_burns() {
     desk.see("All kilns are empty.");
     desk.play(&[("f", "Heron was lit"), ("1\r", "Heron lit: gold, target cone 018 (u undoes)")]);
     desk.play(&[("y", "A firing of before, from paper"), ("1yesterday 1:00\t", "yesterday 1:00")]);
-    desk.play(&[("1:50\t2:00\t3:00\tg", "Enter writes: Heron fired with gold, lit")]);
+    desk.play(&[("2:00\t3:00\tg\t1:45\t1:50", "Enter writes: Heron fired with gold, lit")]);
     desk.play(&[("\r", ": Heron fired with gold, lit")]);
     desk.leave();
     let journal = Journal::open(&file).unwrap();

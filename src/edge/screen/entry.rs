@@ -113,10 +113,10 @@ fn past(kiln: &KilnScene, context: &Context<'_>) -> Form {
     let of = |draft: &Draft, key| fields_of(draft.kind.field(key), draft, &scene.load_types);
     let mut fields = vec![Field::named(&asks::KILN, names, &kiln.kiln)];
     fields.extend(of(&lit, "load_type"));
-    fields
-        .extend([&asks::LIT, &asks::SEEN_DOWN, &asks::SHUT_OFF, &asks::UNLOADED].map(Field::text));
+    fields.extend([&asks::LIT, &asks::SHUT_OFF, &asks::UNLOADED].map(Field::text));
     fields.extend(of(&outcome, "result"));
     fields.extend(of(&outcome, "note"));
+    fields.extend([&asks::SEEN_STANDING, &asks::SEEN_DOWN].map(Field::text));
     fields.extend(of(&lit, "cone"));
     let mut form = Form::new(Title::Past, &kiln.kiln, About::NewFiring, fields);
     form.at_field = 1;

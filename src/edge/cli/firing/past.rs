@@ -26,7 +26,10 @@ pub struct PastArgs {
     /// When it was lit, for example "2026-03-14 8:10".
     #[arg(long, value_name = "TIME")]
     pub lit: String,
-    /// When the target was seen down, if somebody wrote it down; a bare time is the first one after it was lit.
+    /// When the target was last seen standing, if somebody wrote it down; needs --down as well.
+    #[arg(long, value_name = "TIME", default_value = "")]
+    pub standing: String,
+    /// When the target was seen down; needs --standing as well. A bare time is the first one after that.
     #[arg(long, value_name = "TIME", default_value = "")]
     pub down: String,
     /// When it was shut off; a bare time is the first one after it was lit.
@@ -53,6 +56,7 @@ pub(super) fn past(args: PastArgs, ctx: &mut Context<'_>) -> anyhow::Result<()> 
         load_type: &load.name,
         cone: &args.cone,
         lit: &args.lit,
+        standing: &args.standing,
         down: &args.down,
         off: &args.off,
         drawn: &args.drawn,
@@ -88,7 +92,7 @@ pub(super) fn past(args: PastArgs, ctx: &mut Context<'_>) -> anyhow::Result<()> 
         "kiln": kiln,
         "load_type": load.name,
         "lit_at": ctx.stamp(lit),
-        "seen_down_at": stamp(when(|what| matches!(what, What::Look(_)))),
+        "seen_down_at": stamp(when(What::sees_down)),
         "off_at": stamp(off),
         "drawn_at": stamp(when(|what| *what == What::Drawn)),
         "result": args.result.map(Verdict::name),

@@ -115,6 +115,7 @@ impl Form {
             load_type: self.said("load_type"),
             cone: self.said("cone"),
             lit: self.said("lit"),
+            standing: self.said("standing"),
             down: self.said("down"),
             off: self.said("off"),
             drawn: self.said("drawn"),
