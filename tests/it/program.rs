@@ -1,5 +1,6 @@
 //! Runs the built program, as a person at a prompt would.
 
+use std::fs;
 use std::process::Command;
 
 /// What one run of the program gave back.
@@ -40,4 +41,17 @@ pub(crate) fn json(args: &[&str]) -> serde_json::Value {
     let run = spyhole(args);
     assert_eq!(run.code, 0, "{args:?} failed: {}", run.err);
     serde_json::from_str(&run.out).expect("the program writes JSON")
+}
+
+/// Holds the table of events in a description to these rows; `SPYHOLE_BLESS=1` writes it anew.
+pub(crate) fn describes(path: &str, rows: &str) {
+    let described = fs::read_to_string(path).unwrap();
+    let table = format!("| `event` | key | what it is | needed |\n|---|---|---|---|\n{rows}");
+    if std::env::var_os("SPYHOLE_BLESS").is_some() {
+        let (head, rest) = described.split_once("| `event` | key").unwrap();
+        let tail = rest.split_once("\n\n").unwrap().1;
+        fs::write(path, format!("{head}{table}\n{tail}")).unwrap();
+        return;
+    }
+    assert!(described.contains(&table), "SPYHOLE_BLESS=1 writes it anew; wanted\n{table}");
 }

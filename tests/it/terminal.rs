@@ -424,15 +424,20 @@ fn law_a_killed_screen_loses_nothing_and_sees_what_others_write() {
     assert_eq!((closed.state, closed.readings.len()), (State::Closed, 1));
 }
 
-/// Two people pack one kiln: one at the screen, one with a command while the form is open.
-#[test]
-fn law_an_earlier_entry_is_corrected_by_keys_and_taken_back() {
+/// A new shop at the screen, with gold just lit in Heron.
+fn gold_in_heron() -> (TempDir, PathBuf, Desk) {
     let folder = tempfile::tempdir().unwrap();
     let file = folder.path().join("shop.db");
     begin_shop(&file);
     let mut desk = Desk::run(&["--shop", file.to_str().unwrap()]);
     desk.see("All kilns are empty.");
     desk.play(&[("f", "Heron was lit"), ("1\r", "Heron lit: gold, target cone 018 (u undoes)")]);
+    (folder, file, desk)
+}
+
+#[test]
+fn law_an_earlier_entry_is_corrected_by_keys_and_taken_back() {
+    let (_folder, file, mut desk) = gold_in_heron();
     desk.play(&[("n", "Note on Heron"), ("quiet\r", "Heron: quiet (u undoes)")]);
     desk.play(&[("w", "Which entry of Heron is wrong?"), ("\r", "In the place of entry")]);
     desk.play(&[("\u{15}draughty\r", "Heron: draughty (u undoes)")]);
@@ -450,12 +455,7 @@ fn law_an_earlier_entry_is_corrected_by_keys_and_taken_back() {
 
 #[test]
 fn law_a_firing_of_before_is_taken_from_paper_by_keys_while_the_kiln_burns() {
-    let folder = tempfile::tempdir().unwrap();
-    let file = folder.path().join("shop.db");
-    begin_shop(&file);
-    let mut desk = Desk::run(&["--shop", file.to_str().unwrap()]);
-    desk.see("All kilns are empty.");
-    desk.play(&[("f", "Heron was lit"), ("1\r", "Heron lit: gold, target cone 018 (u undoes)")]);
+    let (_folder, file, mut desk) = gold_in_heron();
     desk.play(&[("y", "A firing of before, from paper"), ("1yesterday 1:00\t", "yesterday 1:00")]);
     desk.play(&[("2:00\t3:00\tg\t1:45\t1:50", "Enter writes: Heron fired with gold, lit")]);
     desk.play(&[("\r", ": Heron fired with gold, lit")]);
@@ -468,6 +468,7 @@ fn law_a_firing_of_before_is_taken_from_paper_by_keys_while_the_kiln_burns() {
     assert!(past.oddities.is_empty(), "{:?}", past.oddities);
 }
 
+/// Two people pack one kiln: one at the screen, one with a command while the form is open.
 #[test]
 fn regress_a_kiln_packed_by_a_command_is_not_packed_over_by_the_screen() {
     let folder = tempfile::tempdir().unwrap();

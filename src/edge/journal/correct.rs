@@ -2,9 +2,8 @@
 //! together.
 
 use super::error::JournalError;
-use super::read::select;
 use super::write::{Appended, Check, Writing, fits_in_its_place, impossible};
-use super::{Journal, NewEvent, folding};
+use super::{Journal, NewEvent, folding, read};
 use crate::firing::{Event, EventId, FiringId, Fold, Others, Refusal, What, Who, permit_in_kiln};
 use crate::units::{Moment, Span};
 
@@ -35,12 +34,7 @@ impl Writing<'_> {
         others: Others,
         written: Moment,
     ) -> Result<Appended, JournalError> {
-        let (found, unread) = select(&self.transaction, "events.id = ?1", &[&event.0])?;
-        let was = match (found.into_iter().next(), unread.into_iter().next()) {
-            (Some(stored), _) => stored.event,
-            (None, Some(unread)) => return Err(JournalError::Unread(unread)),
-            (None, None) => return Err(JournalError::NoSuchEvent(event)),
-        };
+        let was = read::event(&self.transaction, event)?.event;
         let firing = was.firing.ok_or(JournalError::NotCorrected(event))?;
         let becomes = NewEvent { firing: Some(firing), ..becomes.clone() };
         let before = folding::fold(&self.transaction, firing)?;

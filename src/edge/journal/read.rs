@@ -198,13 +198,7 @@ impl Journal {
     /// # Errors
     /// [`JournalError::NoSuchEvent`], [`JournalError::Unread`], or when the file cannot be read.
     pub fn event(&self, id: EventId) -> Result<StoredEvent, JournalError> {
-        let (found, unread) =
-            self.reading(|| select(&self.connection, "events.id = ?1", &[&id.0]))?;
-        match (found.into_iter().next(), unread.into_iter().next()) {
-            (Some(stored), _) => Ok(stored),
-            (None, Some(unread)) => Err(JournalError::Unread(unread)),
-            (None, None) => Err(JournalError::NoSuchEvent(id)),
-        }
+        self.reading(|| event(&self.connection, id))
     }
 
     /// Shows `take` every event of these firings, or of the whole shop, struck ones included, one
@@ -331,6 +325,16 @@ impl Journal {
             self.note_stand_in(event);
         }
         Ok((fold, count))
+    }
+}
+
+/// One event by its number.
+pub(super) fn event(connection: &Connection, id: EventId) -> Result<StoredEvent, JournalError> {
+    let (found, unread) = select(connection, "events.id = ?1", &[&id.0])?;
+    match (found.into_iter().next(), unread.into_iter().next()) {
+        (Some(stored), _) => Ok(stored),
+        (None, Some(unread)) => Err(JournalError::Unread(unread)),
+        (None, None) => Err(JournalError::NoSuchEvent(id)),
     }
 }
 

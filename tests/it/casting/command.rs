@@ -3,7 +3,7 @@
 use spyhole::testing::casting::Kind;
 
 use crate::prelude::*;
-use crate::program::{Run, command, finish};
+use crate::program::{Run, command, describes, finish};
 
 /// Days of made-up events; a day is "Mon 5 January 2026" plus so many.
 struct Events {
@@ -274,20 +274,13 @@ fn law_what_cannot_be_answered_is_one_clear_sentence() {
 #[test]
 fn law_the_description_of_the_events_is_in_step() {
     let path = concat!(env!("CARGO_MANIFEST_DIR"), "/assets/casting-events.md");
-    let described = fs::read_to_string(path).unwrap();
-    let mut table = String::from("| `event` | key | what it is | needed |\n|---|---|---|---|\n");
+    let mut rows = String::new();
     for kind in Kind::ALL {
         for field in kind.fields() {
             let needed = if field.needed { "yes" } else { "no" };
             let about = format!("{}, for example `{}`", field.about, field.example);
-            table += &format!("| `{}` | `{}` | {about} | {needed} |\n", kind.name(), field.key);
+            rows += &format!("| `{}` | `{}` | {about} | {needed} |\n", kind.name(), field.key);
         }
     }
-    if std::env::var_os("SPYHOLE_BLESS").is_some() {
-        let (head, rest) = described.split_once("| `event` | key").unwrap();
-        let tail = rest.split_once("\n\n").unwrap().1;
-        fs::write(path, format!("{head}{table}\n{tail}")).unwrap();
-        return;
-    }
-    assert!(described.contains(&table), "SPYHOLE_BLESS=1 writes it anew; wanted\n{table}");
+    describes(path, &rows);
 }

@@ -8,6 +8,7 @@ use spyhole::testing::firing::Kind;
 use super::desk::{Desk, PLAIN, text};
 use crate::journal::cli::{Bench, Commands, words};
 use crate::prelude::*;
+use crate::program::describes;
 
 /// `tests/data/entered.toml`.
 #[derive(Deserialize)]
@@ -125,23 +126,16 @@ fn law_rare_fields_wait_until_they_are_asked_for() {
 #[test]
 fn law_the_description_of_the_record_is_in_step() {
     let path = concat!(env!("CARGO_MANIFEST_DIR"), "/assets/firing-record.md");
-    let described = fs::read_to_string(path).unwrap();
-    let mut table = String::from("| `event` | key | what it is | needed |\n|---|---|---|---|\n");
+    let mut rows = String::new();
     for kind in Kind::ALL {
         if kind.fields().is_empty() {
-            table += &format!("| `{}` | none | | |\n", kind.name());
+            rows += &format!("| `{}` | none | | |\n", kind.name());
         }
         for field in kind.fields() {
             let needed = if field.needed { "yes" } else { "no" };
             let about = field.about.trim_end_matches('.');
-            table += &format!("| `{}` | `{}` | {about} | {needed} |\n", kind.name(), field.key);
+            rows += &format!("| `{}` | `{}` | {about} | {needed} |\n", kind.name(), field.key);
         }
     }
-    if std::env::var_os("SPYHOLE_BLESS").is_some() {
-        let (head, rest) = described.split_once("| `event` | key").unwrap();
-        let tail = rest.split_once("\n\n").unwrap().1;
-        fs::write(path, format!("{head}{table}\n{tail}")).unwrap();
-        return;
-    }
-    assert!(described.contains(&table), "SPYHOLE_BLESS=1 writes it anew; wanted\n{table}");
+    describes(path, &rows);
 }
