@@ -3,7 +3,7 @@
 
 use super::climb::{self, RESTLESSNESS, Ruler};
 use super::evidence::{Cones, Evidence, Reading, TARGET, Turn};
-use super::past_end::{ClimbSeen, DropBetween, TYPICAL_CLIMB};
+use super::past_end::{ClimbSeen, DropBetween, Length, TYPICAL_CLIMB};
 use super::path::Path;
 use super::planned::Planned;
 use super::pooling::{Group, Measured, Predicted, predict};
@@ -112,7 +112,7 @@ enum Likeness {
 struct Lesson {
     likeness: Likeness,
     target: Cone,
-    length: Option<Measured>,
+    length: Option<Length>,
     climb: Option<ClimbSeen>,
     /// As it would be with the correction that its kiln's probe has now.
     bias: Option<Measured>,
@@ -165,15 +165,26 @@ impl Experience {
             Likeness::Kiln | Likeness::Load => 0.12,
             Likeness::Shop => 0.2,
         };
-        let lengths = groups(&lessons, between_lengths, |lesson| {
-            let (value, error) = lesson.length?;
-            Some((value + other_cone(lesson.target), error))
-        });
         let climb_prior = match before.planned.map(|planned| planned.climb_c_per_h) {
             Some(climb) if climb > 1.0 => (climb.ln(), SCHEDULE_CLIMB_OFF),
             _ => ANY_CLIMB,
         };
-        let length = predict(length_prior, LENGTH_SPREAD, &lengths);
+        let lengths = |bounded: Option<Predicted>| {
+            let groups = groups(&lessons, between_lengths, |lesson| {
+                let shift = other_cone(lesson.target);
+                let (value, error) = match (lesson.length?, bounded) {
+                    (Length::About(measured), _) => measured,
+                    (Length::Below(ln_h), expected) => {
+                        let Predicted { mean, spread, .. } = expected?;
+                        let spread = spread.hypot(between_lengths(lesson.likeness));
+                        Length::bounded(ln_h, mean - shift, spread)?
+                    }
+                };
+                Some((value + shift, error))
+            });
+            predict(length_prior, LENGTH_SPREAD, &groups)
+        };
+        let length = lengths(Some(lengths(None)));
         let climbs = groups(&lessons, between_climbs, |lesson| {
             let (value, error) = lesson.climb?.measured(usual_gap_h(&lessons, lesson), cones)?;
             Some((value + PACE * lesson.slower_than(&length), error))
@@ -198,7 +209,8 @@ impl Experience {
         bias.mean -= per_degree * correction_c.unwrap_or(0.0);
         let profile = profile(&lessons);
         let habit = habit(&lessons, before);
-        let firings = lessons.iter().filter(|lesson| lesson.length.is_some()).count();
+        let known = |lesson: &&Lesson| matches!(lesson.length, Some(Length::About(_)));
+        let firings = lessons.iter().filter(known).count();
         Experience {
             length,
             climb: predict(climb_prior, CLIMB_SPREAD, &climbs),
@@ -218,7 +230,7 @@ impl Experience {
             firings,
             length_known: before.planned.is_some()
                 || before.usual_length_h.is_some()
-                || firings > 0,
+                || lessons.iter().any(|lesson| lesson.length.is_some()),
         }
     }
 
@@ -343,7 +355,9 @@ impl Lesson {
     /// How much longer than usual for this kiln and load it took, ln; 0 where that says nothing.
     fn slower_than(&self, usual: &Predicted) -> f64 {
         match self.length {
-            Some((length, _)) if self.likeness == Likeness::KilnAndLoad => length - usual.mean,
+            Some(Length::About((length, _))) if self.likeness == Likeness::KilnAndLoad => {
+                length - usual.mean
+            }
             _ => 0.0,
         }
     }
@@ -375,7 +389,7 @@ impl Lesson {
             length: drop.length(),
             climb: ClimbSeen::of(&evidence, &drop),
             bias,
-            power: drop.length().and_then(|(ln_h, _)| {
+            power: drop.length().and_then(Length::about).and_then(|(ln_h, _)| {
                 Rise::learned(&by_the_glow.readings, &evidence.cones, ln_h.exp())
             }),
             before_correction: same_kiln

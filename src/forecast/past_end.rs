@@ -1,6 +1,8 @@
 //! How a past firing ended: when its target went down, and how fast it climbed there, by its
 //! readings or by what was said of guide and target as they went down one after the other.
 
+use statrs::distribution::{Continuous, ContinuousCDF, Normal};
+
 use super::TOLERANCE_C;
 use super::evidence::{Cones, Evidence, GUIDE, Reading, TARGET, chance_of_word};
 use super::pooling::Measured;
@@ -30,6 +32,9 @@ pub struct DropBetween {
 
 /// Nobody had looked shortly before: the drop is taken to lie within this time, hours.
 const UNSEEN_H: f64 = 0.3;
+
+/// So much of the variance of what was expected is left where a bound says nothing.
+const TELLS_NOTHING: f64 = 0.99;
 
 /// "Down" is said from 80 degrees on; the tip is level with the base so much later at 150 C/h,
 /// hours (from the bending law and the chart: 6.6 % of the heat work, which grows 12 % a minute).
@@ -79,9 +84,45 @@ impl DropBetween {
     }
 
     /// ln hours from lit to the drop.
-    pub fn length(&self) -> Option<Measured> {
+    pub fn length(&self) -> Option<Length> {
         let middle = self.middle_h() + DOWN_SAID_EARLY_H;
-        (middle > 0.1).then(|| (middle.ln(), self.variance_h2() / (middle * middle)))
+        if middle <= 0.1 {
+            return None;
+        }
+        Some(if self.is_some_time_before() {
+            Length::Below((self.before_h + DOWN_SAID_EARLY_H).ln())
+        } else {
+            Length::About((middle.ln(), self.variance_h2() / (middle * middle)))
+        })
+    }
+}
+
+/// What a past firing says of how long it took, ln hours.
+#[derive(Debug, Clone, Copy)]
+pub enum Length {
+    About(Measured),
+    /// Its drop was some time before.
+    Below(f64),
+}
+
+impl Length {
+    pub fn about(self) -> Option<Measured> {
+        match self {
+            Length::About(measured) => Some(measured),
+            Length::Below(_) => None,
+        }
+    }
+
+    /// What a bound says beside a length that was expected at `mean` give or take `spread`, as the
+    /// measured value that says as much: one step of expectation propagation (Minka 2001, from
+    /// memory). `None` for a length that was expected well below it.
+    pub fn bounded(below: f64, mean: f64, spread: f64) -> Option<Measured> {
+        let standard = Normal::standard();
+        let at = (below - mean) / spread;
+        let lift = standard.pdf(at) / standard.cdf(at).max(1e-12);
+        let left = (1.0 - lift * (at + lift)).max(1e-3);
+        let told = (left < TELLS_NOTHING).then(|| 1.0 / left - 1.0)?;
+        Some((mean - spread * lift * (1.0 + 1.0 / told), spread * spread / told))
     }
 }
 

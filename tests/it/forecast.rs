@@ -138,7 +138,12 @@ fn law_a_target_found_down_by_the_first_look_teaches_only_some_time_before() {
     let alone = middle(&[]);
     let late = middle(&[past(vec![found])]);
     let seen = middle(&[past(vec![look(5.4, Seen::Standing), found])]);
-    assert!((late - alone).abs() < 15.0, "{alone} {late}");
+    let later = middle(&vec![past(vec![found]); 5]);
+    assert!((late - alone).abs() < 4.0 && (later - alone).abs() < 4.0, "{alone} {late} {later}");
+    // Less than it was expected to take, it took at most that.
+    let soon = look(3.5, Seen::Down);
+    let early = middle(&vec![Firing { off: Some(after(3.5)), ..past(vec![soon]) }; 5]);
+    assert!(early > 120.0 && early < 215.0 && early < alone - 20.0, "{alone} {early}");
     assert!(seen - alone > 30.0, "{alone} {seen}");
 }
 
