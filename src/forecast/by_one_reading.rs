@@ -9,7 +9,7 @@
 use super::evidence::{Cones, Evidence, GUARD, GUIDE, Reading, Sight, log_chance};
 use super::past::{Experience, PACE};
 use super::planned::Planned;
-use super::pooling::Predicted;
+use super::pooling::{LogDensity, Predicted};
 use super::rise::Rise;
 use super::sampler::{Model, Point};
 use super::turns::{Effect, TurnedAt, without_turns};
@@ -23,9 +23,10 @@ pub struct ByOneReading<'a> {
     cones: Cones,
     read_h: f64,
     read_c: f64,
-    /// ln C/h of the climb from the reading to the drop, on a day of the usual length and on any.
-    usual_climb: Predicted,
+    /// ln C/h of the climb from the reading to the drop on any day; its density on a day of the usual
+    /// length, and on any.
     climb: Predicted,
+    log_density: [LogDensity; 2],
     /// ln of the heat work, reckoned from the reading, at which the target is down.
     needed: Predicted,
     /// How much guide and guard share of what the target's lies off the mean, and their own spread.
@@ -82,7 +83,7 @@ impl<'a> ByOneReading<'a> {
             cones,
             read_h: reading.at_h,
             read_c: reading.c,
-            usual_climb,
+            log_density: [usual_climb, climb].map(|climb| climb.log_density()),
             climb,
             needed,
             others: (shared, own),
@@ -175,10 +176,8 @@ impl Model for ByOneReading<'_> {
         let length_h = without_turns(drop_h, &self.turned).max(0.05);
         let log_h = length_h.ln();
         let slower = slower_by(self.experience) * (log_h - length.mean);
-        let mean = self.usual_climb.mean - slower;
-        let on_such_a_day = Predicted { mean, ..self.usual_climb };
-        let by_climb = on_such_a_day.log_density(log_climb) - self.climb.log_density(log_climb)
-            + (self.climb.spread / self.usual_climb.spread).ln();
+        let [usual, today] = self.log_density;
+        let by_climb = usual.at(log_climb + slower) - today.at(log_climb);
         // A fast kiln is not long at any one temperature, so that to find it there is rarer; where
         // the time tells how far it should be, that says so better.
         let risen = self.rise.map(|rise| rise.log_density(&self.experience.power, length_h));

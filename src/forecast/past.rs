@@ -6,7 +6,7 @@ use super::evidence::{Cones, Evidence, Reading, TARGET, Turn};
 use super::past_end::{ClimbSeen, DropBetween, Length, TYPICAL_CLIMB};
 use super::path::Path;
 use super::planned::Planned;
-use super::pooling::{Group, Measured, Predicted, predict};
+use super::pooling::{Group, LogDensity, Measured, Predicted, predict};
 use super::profile::Profile;
 use super::rise::{ANY_POWER, POWER_SPREAD, Rise};
 use super::turns::{self, Habit};
@@ -23,6 +23,7 @@ use crate::units::{CelsiusPerHour, Moment};
 pub struct Experience {
     /// ln hours from lit to the drop.
     pub length: Predicted,
+    by_clock: ByLength,
     /// ln C/h of the climb at the drop.
     pub climb: Predicted,
     /// ln of the heat work reckoned from readings at which the target is really down: 0 when
@@ -213,6 +214,7 @@ impl Experience {
         let firings = lessons.iter().filter(known).count();
         Experience {
             length,
+            by_clock: ByLength::of(&length),
             climb: predict(climb_prior, CLIMB_SPREAD, &climbs),
             power: predict(ANY_POWER, POWER_SPREAD, &powers),
             bias,
@@ -237,29 +239,21 @@ impl Experience {
     /// The same for a day on which the clock tells next to nothing: lit at another hour than was
     /// written down, or with other cones, or fired quite another way.
     pub fn without_clock(&self) -> Experience {
-        Experience { length: self.any_length(), ..self.clone() }
-    }
-
-    /// ln hours from lit to the drop on a day like none before.
-    fn any_length(&self) -> Predicted {
-        let spread = DAY_LIKE_NONE.max(self.length.spread);
-        Predicted { spread, each: 0.0, freedom: f64::INFINITY, ..self.length }
+        let length = like_none(&self.length);
+        Experience { length, by_clock: ByLength::of(&length), ..self.clone() }
     }
 
     /// ln of how many times likelier a firing of so many hours is by the clock than on a day like none
     /// before, with the chance that today is one.
     pub fn log_agreement(&self, length_h: f64) -> f64 {
-        let ln_h = length_h.max(0.05).ln();
-        // Far off on either side one tail is thinner than the other, which tells nothing.
-        let by_clock = (self.length.log_density(ln_h) - self.any_length().log_density(ln_h))
-            .min(MOST_AGREEMENT);
-        ((1.0 - CLOCK_FAILS) * by_clock.exp() + CLOCK_FAILS).ln()
+        self.by_clock.log_agreement(length_h.max(0.05).ln())
     }
 
     /// ln density of a firing of so many hours, by ln hours, with the chance that today is a day like
     /// none before.
     pub fn log_density_of_length(&self, length_h: f64) -> f64 {
-        self.log_agreement(length_h) + self.any_length().log_density(length_h.max(0.05).ln())
+        let ln_h = length_h.max(0.05).ln();
+        self.by_clock.log_agreement(ln_h) + self.by_clock.like_none.at(ln_h)
     }
 
     /// Chances of each restlessness given today's readings as well.
@@ -282,6 +276,31 @@ impl Experience {
         let parts = before.iter().zip(today);
         most + parts.map(|(chance, log)| chance * (log - most).exp()).sum::<f64>().ln()
     }
+}
+
+/// How likely lengths are, ln hours: by the clock, and on a day like none before.
+#[derive(Debug, Clone, Copy, PartialEq)]
+struct ByLength {
+    usual: LogDensity,
+    like_none: LogDensity,
+}
+
+impl ByLength {
+    fn of(length: &Predicted) -> ByLength {
+        ByLength { usual: length.log_density(), like_none: like_none(length).log_density() }
+    }
+
+    fn log_agreement(&self, ln_h: f64) -> f64 {
+        // Far off on either side one tail is thinner than the other, which tells nothing.
+        let by_clock = (self.usual.at(ln_h) - self.like_none.at(ln_h)).min(MOST_AGREEMENT);
+        ((1.0 - CLOCK_FAILS) * by_clock.exp() + CLOCK_FAILS).ln()
+    }
+}
+
+/// ln hours from lit to the drop on a day like none before.
+fn like_none(length: &Predicted) -> Predicted {
+    let spread = DAY_LIKE_NONE.max(length.spread);
+    Predicted { spread, each: 0.0, freedom: f64::INFINITY, ..*length }
 }
 
 /// ln weights of the degrees of restlessness from all firings of this kiln.

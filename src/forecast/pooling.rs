@@ -41,11 +41,30 @@ impl Predicted {
         self.mean + self.spread * heavier_tail(z, self.freedom)
     }
 
-    /// ln of the density at `x`.
-    pub fn log_density(&self, x: f64) -> f64 {
+    /// ln of the density.
+    pub fn log_density(&self) -> LogDensity {
         // Beyond this a t is a normal distribution to all digits that count.
         let freedom = self.freedom.min(1e6);
-        StudentsT::new(self.mean, self.spread, freedom).map_or(0.0, |t| t.ln_pdf(x))
+        let t = StudentsT::new(self.mean, self.spread, freedom);
+        LogDensity {
+            of: Predicted { freedom, ..*self },
+            peak: t.map_or(0.0, |t| t.ln_pdf(self.mean)),
+        }
+    }
+}
+
+/// ln of a density of Student's t, with its height reckoned once.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct LogDensity {
+    of: Predicted,
+    peak: f64,
+}
+
+impl LogDensity {
+    pub fn at(&self, x: f64) -> f64 {
+        let Predicted { mean, spread, freedom, .. } = self.of;
+        let off = (x - mean) / spread;
+        self.peak - 0.5 * (freedom + 1.0) * (off * off / freedom).ln_1p()
     }
 }
 

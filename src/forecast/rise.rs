@@ -63,6 +63,6 @@ impl Rise {
     pub fn log_density(&self, power: &Predicted, length_h: f64) -> f64 {
         let (seen, error) = self.power(length_h);
         let power = Predicted { spread: power.spread.hypot(error.sqrt()), ..*power };
-        power.log_density(seen) - (self.share * self.log_time(length_h).abs()).ln()
+        power.log_density().at(seen) - (self.share * self.log_time(length_h).abs()).ln()
     }
 }

@@ -1,6 +1,6 @@
 //! How long after its drop a load still comes out right.
 
-use crate::cone::{Cone, Equivalent, Family, curve};
+use crate::cone::{Cone, Curve, Equivalent, Family, curve};
 use crate::units::{Celsius, CelsiusPerHour, Span};
 
 /// The longest that is reckoned; a load that forgives more is in no hurry.
@@ -9,20 +9,45 @@ const LONGEST: Span = Span::hours(6);
 /// the next cone goes.
 const SLOWEST_C_PER_H: f64 = 15.0;
 
+/// The cones from the target up, and a steady climb through them.
+struct Ladder {
+    target: Cone,
+    curves: Vec<&'static Curve>,
+    end: Celsius,
+    climb: f64,
+}
+
+impl Ladder {
+    /// As far as the first cone that is so many above the target. `None` off the chart.
+    fn of(target: Cone, family: Family, climb: CelsiusPerHour, cones: f64) -> Option<Ladder> {
+        let climb = climb.0.max(SLOWEST_C_PER_H);
+        let end = curve(target, family).ok()?.temperature_ending(CelsiusPerHour(climb));
+        let mut curves = Vec::new();
+        for cone in family.cones().filter(|cone| *cone >= target) {
+            curves.extend(curve(cone, family).ok());
+            if cone.position() - target.position() >= cones {
+                break;
+            }
+        }
+        Some(Ladder { target, curves, end, climb })
+    }
+
+    /// How many cones over the target it is, so long after the target's drop.
+    fn over(&self, after: Span) -> Option<f64> {
+        let now = Celsius(self.end.0 + self.climb * after.as_hours());
+        let done = |curve: &&'static Curve| {
+            let done = curve.rate_ending_at(now).0 / self.climb;
+            // Rounding must not put the target itself back up at its own end point.
+            (curve.cone, if curve.cone == self.target { done.max(1.0) } else { done })
+        };
+        let heat_work: Vec<(Cone, f64)> = self.curves.iter().map(done).collect();
+        Some(Equivalent::from_heat_work(&heat_work)?.cones_over(self.target))
+    }
+}
+
 /// How many cones over the target a steady climb is, so long after the target's drop.
 pub fn cones_over(target: Cone, family: Family, climb: CelsiusPerHour, after: Span) -> Option<f64> {
-    let climb = climb.0.max(SLOWEST_C_PER_H);
-    let end = curve(target, family).ok()?.temperature_ending(CelsiusPerHour(climb));
-    let now = Celsius(end.0 + climb * after.as_hours());
-    let heat_work: Vec<(Cone, f64)> = family
-        .cones()
-        .filter_map(|cone| {
-            let done = curve(cone, family).ok()?.rate_ending_at(now).0 / climb;
-            // Rounding must not put the target itself back up at its own end point.
-            Some((cone, if cone == target { done.max(1.0) } else { done }))
-        })
-        .collect();
-    Some(Equivalent::from_heat_work(&heat_work)?.cones_over(target))
+    Ladder::of(target, family, climb, f64::INFINITY)?.over(after)
 }
 
 /// How long after the target's drop, at a steady climb, until the load is `over_cones` too far.
@@ -32,7 +57,8 @@ pub fn forgives(
     climb: CelsiusPerHour,
     over_cones: f64,
 ) -> Option<Span> {
-    let over = |span| cones_over(target, family, climb, span).map(|over| over >= over_cones);
+    let ladder = Ladder::of(target, family, climb, over_cones)?;
+    let over = |span| ladder.over(span).map(|over| over >= over_cones);
     if !over(LONGEST)? {
         return Some(LONGEST);
     }
