@@ -16,7 +16,7 @@ impl Drops {
     pub fn of(sample: &[Weighted], lit: Moment) -> Drops {
         let mut steps: Vec<(f64, f64)> =
             sample.iter().map(|s| (s.firing.drop_h, s.weight)).collect();
-        steps.sort_by(|a, b| a.0.total_cmp(&b.0));
+        steps.sort_unstable_by(|a, b| a.0.total_cmp(&b.0));
         let mut sum = 0.0;
         let summed = steps.into_iter().map(|(hours, weight)| {
             sum += weight;

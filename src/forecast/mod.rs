@@ -289,7 +289,7 @@ fn quantiles<const N: usize>(
     if whole < 0.5 {
         return None;
     }
-    values.sort_by(|a, b| a.0.total_cmp(&b.0));
+    values.sort_unstable_by(|a, b| a.0.total_cmp(&b.0));
     let mut sum = 0.0;
     for (_, weight) in &mut values {
         sum += *weight;

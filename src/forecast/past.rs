@@ -10,7 +10,6 @@ use super::pooling::{Group, LogDensity, Measured, Predicted, predict};
 use super::profile::Profile;
 use super::rise::{ANY_POWER, POWER_SPREAD, Rise};
 use super::turns::{self, Habit};
-use super::witnesses::CLOCK_FAILS;
 use crate::cone::Cone;
 use crate::cone::bending::heat_work_at_lean;
 use crate::firing::{Firing, Seen};
@@ -78,6 +77,9 @@ impl Beforehand<'_> {
 const SCHEDULE_OFF: f64 = 0.10;
 const USUAL_LENGTH_OFF: f64 = 0.12;
 const ANY_LENGTH: (f64, f64) = (1.8, 0.55);
+/// How often the clock tells nothing of the day: lit at another hour than noted, a load or a burner
+/// as never before (a guess).
+pub(super) const CLOCK_FAILS: f64 = 0.03;
 /// How long a day like none before is against the usual.
 const DAY_LIKE_NONE: f64 = 0.35;
 /// The most that the clock may speak for a length, ln: more than it ever does near the usual one.
@@ -108,6 +110,13 @@ enum Likeness {
     Shop,
 }
 
+/// How far the mean of firings so alike lies from that of this kiln with this load, in ln, by likeness
+/// (guesses).
+const LENGTHS_APART: [f64; 4] = [0.0, 0.2, 0.15, 0.35];
+const CLIMBS_APART: [f64; 4] = [0.0, 0.2, 0.25, 0.25];
+const BIASES_APART: [f64; 4] = [0.0, 0.15, 0.35, 0.35];
+const POWERS_APART: [f64; 4] = [0.0, 0.12, 0.12, 0.2];
+
 /// What one past firing says.
 #[derive(Debug, Clone)]
 struct Lesson {
@@ -133,81 +142,17 @@ impl Experience {
     pub fn of(past: &[Firing], firing: &Firing, cones: &Cones, before: &Beforehand) -> Experience {
         let lesson = |past| Lesson::of(past, firing, before);
         let lessons: Vec<Lesson> = past.iter().filter_map(lesson).collect();
-        let target = cones.target;
-        let end_c = |cone: Cone| {
-            crate::cone::curve(cone, target.family)
-                .map_or(700.0, |curve| curve.temperature_ending(CelsiusPerHour(120.0)).0)
-        };
-        let other_cone = |cone: Cone| ((end_c(target.cone) - 20.0) / (end_c(cone) - 20.0)).ln();
-        let length_prior = match (before.planned, before.usual_length_h) {
-            (Some(planned), _) => (planned.drop_h.ln(), SCHEDULE_OFF),
-            (None, Some(hours)) if before.usual_length_is_a_guess => (hours.ln(), ANY_LENGTH.1),
-            (None, Some(hours)) => (hours.ln(), USUAL_LENGTH_OFF),
-            (None, None) => ANY_LENGTH,
-        };
-        let between_lengths = |likeness| match likeness {
-            Likeness::KilnAndLoad => 0.0,
-            Likeness::Kiln => 0.2,
-            Likeness::Load => 0.15,
-            Likeness::Shop => 0.35,
-        };
-        let between_climbs = |likeness| match likeness {
-            Likeness::KilnAndLoad => 0.0,
-            Likeness::Kiln => 0.2,
-            Likeness::Load | Likeness::Shop => 0.25,
-        };
-        let between_biases = |likeness| match likeness {
-            Likeness::KilnAndLoad => 0.0,
-            Likeness::Kiln => 0.15,
-            Likeness::Load | Likeness::Shop => 0.35,
-        };
-        let between_powers = |likeness| match likeness {
-            Likeness::KilnAndLoad => 0.0,
-            Likeness::Kiln | Likeness::Load => 0.12,
-            Likeness::Shop => 0.2,
-        };
+        let length = expected_length(&lessons, cones, before);
         let climb_prior = match before.planned.map(|planned| planned.climb_c_per_h) {
             Some(climb) if climb > 1.0 => (climb.ln(), SCHEDULE_CLIMB_OFF),
             _ => ANY_CLIMB,
         };
-        let lengths = |bounded: Option<Predicted>| {
-            let groups = groups(&lessons, between_lengths, |lesson| {
-                let shift = other_cone(lesson.target);
-                let (value, error) = match (lesson.length?, bounded) {
-                    (Length::About(measured), _) => measured,
-                    (Length::Below(ln_h), expected) => {
-                        let Predicted { mean, spread, .. } = expected?;
-                        let spread = spread.hypot(between_lengths(lesson.likeness));
-                        Length::bounded(ln_h, mean - shift, spread)?
-                    }
-                };
-                Some((value + shift, error))
-            });
-            predict(length_prior, LENGTH_SPREAD, &groups)
-        };
-        let length = lengths(Some(lengths(None)));
-        let climbs = groups(&lessons, between_climbs, |lesson| {
+        let climbs = groups(&lessons, CLIMBS_APART, |lesson| {
             let (value, error) = lesson.climb?.measured(usual_gap_h(&lessons, lesson), cones)?;
             Some((value + PACE * lesson.slower_than(&length), error))
         });
-        let powers = groups(&lessons, between_powers, |lesson| lesson.power);
-        let per_degree = cones.per_degree(TYPICAL_CLIMB);
+        let powers = groups(&lessons, POWERS_APART, |lesson| lesson.power);
         let correction_c = before.in_force(&firing.kiln).map(|(_, add_c)| add_c);
-        let behind_c = PROBE_LAG_H * TYPICAL_CLIMB;
-        let bias_prior =
-            correction_c.map_or((-per_degree * behind_c, BIAS_OFF), |_| (0.0, BIAS_CORRECTED_OFF));
-        let mut biases = groups(&lessons, between_biases, |lesson| {
-            lesson.bias.filter(|_| !lesson.before_correction && !lesson.before_change)
-        });
-        // A probe that had to be corrected may have drifted: what it read before counts as little
-        // as with another load. What another one read says nothing of it.
-        biases.push(Group {
-            between: between_biases(Likeness::Kiln),
-            values: own_values(&lessons, |lesson| lesson.bias.filter(|_| lesson.before_correction)),
-        });
-        let mut bias = predict(bias_prior, BIAS_SPREAD, &biases);
-        // Readings are reckoned with as they were read.
-        bias.mean -= per_degree * correction_c.unwrap_or(0.0);
         let profile = profile(&lessons);
         let habit = habit(&lessons, before);
         let known = |lesson: &&Lesson| matches!(lesson.length, Some(Length::About(_)));
@@ -217,7 +162,7 @@ impl Experience {
             by_clock: ByLength::of(&length),
             climb: predict(climb_prior, CLIMB_SPREAD, &climbs),
             power: predict(ANY_POWER, POWER_SPREAD, &powers),
-            bias,
+            bias: expected_bias(&lessons, cones, correction_c),
             restlessness: restlessness(&lessons, profile.as_ref(), &habit),
             profile,
             habit,
@@ -303,6 +248,59 @@ fn like_none(length: &Predicted) -> Predicted {
     Predicted { spread, each: 0.0, freedom: f64::INFINITY, ..*length }
 }
 
+/// ln hours from lit to the drop. What only bounds a length is weighed against the others.
+fn expected_length(lessons: &[Lesson], cones: &Cones, before: &Beforehand) -> Predicted {
+    let target = cones.target;
+    let end_c = |cone: Cone| {
+        crate::cone::curve(cone, target.family)
+            .map_or(700.0, |curve| curve.temperature_ending(CelsiusPerHour(120.0)).0)
+    };
+    let other_cone = |cone: Cone| ((end_c(target.cone) - 20.0) / (end_c(cone) - 20.0)).ln();
+    let prior = match (before.planned, before.usual_length_h) {
+        (Some(planned), _) => (planned.drop_h.ln(), SCHEDULE_OFF),
+        (None, Some(hours)) if before.usual_length_is_a_guess => (hours.ln(), ANY_LENGTH.1),
+        (None, Some(hours)) => (hours.ln(), USUAL_LENGTH_OFF),
+        (None, None) => ANY_LENGTH,
+    };
+    let beside = |expected: Option<Predicted>| {
+        let lengths = groups(lessons, LENGTHS_APART, |lesson| {
+            let shift = other_cone(lesson.target);
+            let (value, error) = match (lesson.length?, expected) {
+                (Length::About(measured), _) => measured,
+                (Length::Below(ln_h), expected) => {
+                    let Predicted { mean, spread, .. } = expected?;
+                    let spread = spread.hypot(LENGTHS_APART[lesson.likeness as usize]);
+                    Length::bounded(ln_h, mean - shift, spread)?
+                }
+            };
+            Some((value + shift, error))
+        });
+        predict(prior, LENGTH_SPREAD, &lengths)
+    };
+    beside(Some(beside(None)))
+}
+
+/// ln of the heat work reckoned from readings at which the target is down.
+fn expected_bias(lessons: &[Lesson], cones: &Cones, correction_c: Option<f64>) -> Predicted {
+    let per_degree = cones.per_degree(TYPICAL_CLIMB);
+    let behind_c = PROBE_LAG_H * TYPICAL_CLIMB;
+    let prior =
+        correction_c.map_or((-per_degree * behind_c, BIAS_OFF), |_| (0.0, BIAS_CORRECTED_OFF));
+    let mut biases = groups(lessons, BIASES_APART, |lesson| {
+        lesson.bias.filter(|_| !lesson.before_correction && !lesson.before_change)
+    });
+    // A probe that had to be corrected may have drifted: what it read before counts as little
+    // as with another load. What another one read says nothing of it.
+    biases.push(Group {
+        between: BIASES_APART[Likeness::Kiln as usize],
+        values: own_values(lessons, |lesson| lesson.bias.filter(|_| lesson.before_correction)),
+    });
+    let mut bias = predict(prior, BIAS_SPREAD, &biases);
+    // Readings are reckoned with as they were read.
+    bias.mean -= per_degree * correction_c.unwrap_or(0.0);
+    bias
+}
+
 /// ln weights of the degrees of restlessness from all firings of this kiln.
 fn restlessness(
     lessons: &[Lesson],
@@ -332,19 +330,16 @@ fn profile(lessons: &[Lesson]) -> Option<Profile> {
 
 fn groups(
     lessons: &[Lesson],
-    between: impl Fn(Likeness) -> f64,
+    apart: [f64; 4],
     value: impl Fn(&Lesson) -> Option<Measured>,
 ) -> Vec<Group> {
-    [Likeness::KilnAndLoad, Likeness::Kiln, Likeness::Load, Likeness::Shop]
-        .map(|likeness| Group {
-            between: between(likeness),
-            values: lessons
-                .iter()
-                .filter(|lesson| lesson.likeness == likeness)
-                .filter_map(&value)
-                .collect(),
-        })
-        .into()
+    let alike =
+        |likeness| lessons.iter().filter(move |lesson| lesson.likeness as usize == likeness);
+    let group = |(likeness, between)| {
+        let values = alike(likeness).filter_map(&value).collect();
+        Group { between, values }
+    };
+    apart.into_iter().enumerate().map(group).collect()
 }
 
 /// The values of firings of this kiln, whatever the load.

@@ -8,6 +8,7 @@
 use super::Imagined;
 use super::climb::ChamberStates;
 use super::known::{Either, Known};
+use super::past::CLOCK_FAILS;
 use super::sampler::{self, DRAWS_BESIDE, DRAWS_LEADING, LEAST_LOG, Sample, Weighted};
 use super::{Declined, Question, seed};
 
@@ -17,9 +18,6 @@ const READINGS_FAIL: f64 = 0.05;
 /// though nobody turned a burner (guesses).
 const BEGIN_TO_MISLEAD: f64 = 0.03;
 const KILN_CHANGES: f64 = 0.06;
-/// How often the clock tells nothing of the day: lit at another hour than noted, a load or a burner
-/// as never before (a guess).
-pub(super) const CLOCK_FAILS: f64 = 0.03;
 /// The least chance each witness keeps while no cone was seen to move: what is unlikely must still
 /// be found in time.
 const LEAST_SHARE: f64 = 0.02;
