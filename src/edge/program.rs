@@ -277,7 +277,7 @@ fn open_screen(ctx: &mut Context<'_>, face: Face) -> anyhow::Result<()> {
     }
     let (who, patience) = (ctx.who.clone(), Patience::OF_A_SCREEN);
     let mut shop = KeptShop::open(&ctx.shop, who, patience, clock.now())?;
-    shop.is_to_be_watched(keep_beside, face.scale);
+    shop.watch(keep_beside, face.scale);
     let app = App::in_country(usual_here(|name| env::var(name).ok()));
     screen::run(&mut shop, &mut clock, face.dial(&LocalZone), face.theme, app)
 }

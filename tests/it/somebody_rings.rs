@@ -319,15 +319,38 @@ fn law_a_screen_whose_output_is_blocked_has_delivered_nothing() {
     patiently("the first ring", || (!shop.log().is_empty()).then_some(()));
     read_on.store(false, Ordering::Relaxed);
     // From here on nobody reads what it shows, which is much more as soon as the window is large.
-    let large = portable_pty::PtySize { rows: 60, cols: 200, pixel_width: 0, pixel_height: 0 };
-    master.resize(large).unwrap();
+    master.resize(LARGE).unwrap();
+    flashes_unseen(&shop);
+    signal(child.process_id().unwrap(), "TERM");
+    let ended = patiently("its end", || child.try_wait().unwrap());
+    assert!(ended.success());
+}
+
+/// A terminal that takes nothing, from the beginning on: the first alarm rings by the other ways, its flash
+/// has reached nobody, and the screen ends when it is told to.
+#[test]
+fn law_a_screen_whose_output_is_blocked_from_the_beginning_rings_all_the_same() {
+    let mut shop = TestShop::new("{}");
+    let firing = shop.light("North", Span::hours(1));
+    shop.see_down(firing);
+    let program = env!("CARGO_BIN_EXE_spyhole");
+    let (mut child, master) = start(program, &["--shop", shop.path().to_str().unwrap()], None);
+    master.resize(LARGE).unwrap();
+    flashes_unseen(&shop);
+    signal(child.process_id().unwrap(), "TERM");
+    let ended = patiently("its end", || child.try_wait().unwrap());
+    assert!(ended.success());
+}
+
+/// A window whose picture no terminal holds back for long.
+const LARGE: portable_pty::PtySize =
+    portable_pty::PtySize { rows: 60, cols: 200, pixel_width: 0, pixel_height: 0 };
+
+fn flashes_unseen(shop: &TestShop) {
     patiently("a flash that nobody could see", || {
         let unseen = |line: &Line| matches!(line, Line::Delivery { way, delivered: false, .. } if way == "terminal");
         shop.log().iter().any(unseen).then_some(())
     });
-    signal(child.process_id().unwrap(), "TERM");
-    let ended = patiently("its end", || child.try_wait().unwrap());
-    assert!(ended.success());
 }
 
 /// The service manager hears that the keeper is ready and that it moves, by a path or by a name of the

@@ -61,7 +61,6 @@ pub struct KeptShop {
     /// The keeper beside the screen; what only follows the shop has none. It starts when the shop
     /// is asked for news the first time: it reads as much as the first frame, which would wait.
     watched: Option<Watched>,
-    to_be_watched: Option<(Start, Scale)>,
     /// The alarms of a made-up shop, over which no keeper stands.
     standing: Option<Standing>,
     who: String,
@@ -158,7 +157,6 @@ impl KeptShop {
             named: None,
             loss: None,
             watched: None,
-            to_be_watched: None,
             standing: None,
             who,
             draw_below: None,
@@ -194,9 +192,12 @@ impl KeptShop {
         Ok(KeptShop { counsel, ..kept })
     }
 
-    /// A keeper is to stand beside the screen, and to tell temperatures in this scale.
-    pub fn is_to_be_watched(&mut self, start: Start, scale: Scale) {
-        self.to_be_watched = Some((start, scale));
+    /// Puts a keeper beside the screen, which tells temperatures in this scale: before anything is
+    /// drawn, since a terminal that takes nothing holds up whoever draws.
+    pub fn watch(&mut self, start: Start, scale: Scale) {
+        let counsel = self.counsel.clone();
+        let beside = |named: &Followed| Watched::start(start, named.shop(), scale, counsel);
+        self.watched = self.named.as_ref().map(beside);
     }
 
     /// Does `work`; if that shows the journal to be damaged, does it again in the file beside it.
@@ -383,9 +384,6 @@ impl KeptShop {
     /// # Errors
     /// When that could not be found out.
     pub fn changed(&mut self, now: Moment) -> anyhow::Result<bool> {
-        if let (Some((start, scale)), Some(named)) = (self.to_be_watched.take(), &self.named) {
-            self.watched = Some(Watched::start(start, named.shop(), scale, self.counsel.clone()));
-        }
         if self.shown == Shown::Glance {
             return Ok(true);
         }
