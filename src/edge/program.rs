@@ -6,6 +6,7 @@
 
 use std::env;
 use std::io::{self, IsTerminal, Write};
+use std::iter;
 use std::path::{Path, PathBuf};
 use std::process::ExitCode;
 
@@ -15,7 +16,7 @@ use clap::{CommandFactory, Parser, Subcommand};
 use etcetera::BaseStrategy;
 use etcetera::base_strategy::Xdg;
 
-use super::cli::context::{self, Context, Painted, Unusable};
+use super::cli::context::{self, Context, Over, Painted, Unusable};
 use super::cli::{
     advise, alarms, bell, bench, cone, exchange, firing, journal, plan, review, schedule, shop,
 };
@@ -123,6 +124,8 @@ enum Command {
     Manual {
         /// Where the pages go; made if it is not there.
         folder: PathBuf,
+        #[command(flatten)]
+        over: Over,
     },
 }
 
@@ -257,11 +260,25 @@ fn answer(command: Option<Command>, face: Face, ctx: &mut Context<'_>) -> anyhow
             clap_complete::generate(shell, &mut Cli::command(), "spyhole", &mut ctx.out);
             Ok(())
         }
-        Some(Command::Manual { folder }) => {
+        Some(Command::Manual { folder, over }) => {
             std::fs::create_dir_all(&folder)?;
-            Ok(clap_mangen::generate_to(Cli::command(), folder)?)
+            let mut command = Cli::command().disable_help_subcommand(true);
+            command.build();
+            let mut pages = manual_pages(&command);
+            // Those that are there already come first, so that refusing one leaves nothing half done.
+            pages.sort_by_key(|page| !folder.join(page.get_filename()).exists());
+            pages.into_iter().try_for_each(|page| {
+                let file = folder.join(page.get_filename());
+                ctx.place(&file, over, |mut out| Ok(page.render(&mut out)?))
+            })
         }
     }
+}
+
+/// Manual pages of a command and of its own commands.
+fn manual_pages(command: &clap::Command) -> Vec<clap_mangen::Man> {
+    let of_its_own = command.get_subcommands().flat_map(manual_pages);
+    iter::once(clap_mangen::Man::new(command.clone())).chain(of_its_own).collect()
 }
 
 /// The screen on the shop's file, with a keeper beside it, until somebody leaves it.

@@ -81,4 +81,11 @@ fn law_every_command_has_a_manual_page() {
         let text = std::fs::read_to_string(&page).unwrap_or_default();
         assert!(text.contains(".SH NAME"), "no manual page {name}.1");
     });
+    let mine = folder.path().join("spyhole.1");
+    std::fs::write(&mine, "mine").unwrap();
+    let again = spyhole(&["manual", folder.path().to_str().unwrap()]);
+    assert_eq!((again.code, again.err.contains("--replace")), (2, true), "{}", again.err);
+    let spoiled = spyhole(&["manual", folder.path().to_str().unwrap(), "--replace"]);
+    assert_eq!(spoiled.code, 0, "{}", spoiled.err);
+    assert_ne!(std::fs::read_to_string(&mine).unwrap(), "mine");
 }
