@@ -88,6 +88,26 @@ fn law_no_source_file_outgrows_its_reader() {
     }
 }
 
+#[test]
+fn law_no_function_outgrows_a_screen() {
+    for path in files("src", "rs") {
+        let text = fs::read_to_string(root().join(&path)).unwrap();
+        let lines: Vec<&str> = text.lines().collect();
+        for (at, line) in lines.iter().enumerate() {
+            let begun = line.trim_start();
+            let words: Vec<&str> = begun.split_whitespace().take(5).collect();
+            let is_one = !begun.starts_with("//") && words.contains(&"fn");
+            if !is_one || begun.ends_with(';') {
+                continue;
+            }
+            // As formatted, its last line is as far in as its first.
+            let end = format!("{}}}", &line[..line.len() - begun.len()]);
+            let long = lines[at..].iter().position(|line| line.starts_with(&end)).unwrap_or(0) + 1;
+            assert!(long <= 80, "{}:{}: {long} lines: find the seam", path.display(), at + 1);
+        }
+    }
+}
+
 /// The code map names every top-level module, and every path it names exists.
 #[test]
 fn law_the_code_map_is_in_step() {

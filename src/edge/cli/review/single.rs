@@ -111,8 +111,12 @@ pub(super) fn firing(args: &FiringArgs, ctx: &mut Context<'_>) -> anyhow::Result
 /// A number of a firing: what it is, its bounds, decimals, unit, and how it comes about.
 type Number = (&'static str, (Option<Bounds>, usize, &'static str), String);
 
-fn facts_table(facts: &Facts, cost: &Cost, scale: Scale) -> Table {
-    let exact = |value: Option<f64>| value.map(|v| Bounds { low: v, best: v, high: v });
+fn exact(value: Option<f64>) -> Option<Bounds> {
+    value.map(|v| Bounds { low: v, best: v, high: v })
+}
+
+/// How the firing went.
+fn course(facts: &Facts, scale: Scale) -> Vec<Number> {
     let in_scale = |b: Bounds| {
         let [low, best, high] = [b.low, b.best, b.high].map(|c| scale.degrees(c));
         Bounds { low, best, high }
@@ -120,11 +124,7 @@ fn facts_table(facts: &Facts, cost: &Cost, scale: Scale) -> Table {
     let step = |celsius| Celsius::display_step(celsius, scale);
     let unit = scale.letter();
     let basis = facts.basis.map_or("not known", |basis| basis.name());
-    let fuel = cost.fuel_from.map_or("not known", FuelFrom::name);
-    let money =
-        |name, value: Option<f64>, how: &str| (name, (exact(value), 2, "money"), how.to_owned());
-    let lost = cost.lost.map(Lost::total);
-    let rows: Vec<Number> = vec![
+    vec![
         (
             "lit to drop",
             (exact(facts.minutes_to_drop), 0, "min"),
@@ -167,6 +167,16 @@ fn facts_table(facts: &Facts, cost: &Cost, scale: Scale) -> Table {
             (facts.probe_high_c.map(in_scale), 1, unit),
             "the shift of all readings with which the chart says \"down\" exactly at the drop, with its sign turned round".into(),
         ),
+    ]
+}
+
+/// What the firing cost.
+fn money(cost: &Cost) -> [Number; 6] {
+    let fuel = cost.fuel_from.map_or("not known", FuelFrom::name);
+    let money =
+        |name, value: Option<f64>, how: &str| (name, (exact(value), 2, "money"), how.to_owned());
+    let lost = cost.lost.map(Lost::total);
+    [
         money("fuel", cost.fuel, &format!("from {fuel}, at the price of its day")),
         money("cones", cost.cones, "cones of the pack at the price of a cone"),
         money(
@@ -181,7 +191,11 @@ fn facts_table(facts: &Facts, cost: &Cost, scale: Scale) -> Table {
         ),
         money("together", Some(cost.total), "the sum of what is known"),
         money("lost", lost, "as noted; else what is lost of the load's worth, or firing it again"),
-    ];
+    ]
+}
+
+fn facts_table(facts: &Facts, cost: &Cost, scale: Scale) -> Table {
+    let rows: Vec<Number> = course(facts, scale).into_iter().chain(money(cost)).collect();
     let columns: &[Told<'_, Number>] = &[
         ("what", "what", &|row| Cell::text(row.0)),
         ("value", "value", &|(_, (b, decimals, _), _)| Cell::number(b.map(|b| b.best), *decimals)),
