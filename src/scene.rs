@@ -20,6 +20,7 @@ pub use crate::firing::event::Role;
 use crate::firing::event::{Look, Packing, Seen};
 use crate::firing::{After, ConePack, Doubt, EventId, Firing, FiringId, Shop, State, Unread};
 use crate::forecast::{ConeNow, Declined, Forecast, Ground, Question, USUAL_LIMIT};
+use crate::kiln::names::Names;
 use crate::kiln::{Fuel, Kiln, LoadType, same_name};
 use crate::units::{Celsius, CelsiusPerHour, Moment, Span};
 use crate::watch::agenda::{Errand, agenda};
@@ -59,6 +60,10 @@ pub struct Floor {
 pub struct Scene {
     pub now: Moment,
     pub kilns: Vec<KilnScene>,
+    /// Kilns no longer on the floor.
+    pub retired: Vec<Kiln>,
+    /// What kilns were called before.
+    pub names: Names,
     pub load_types: Vec<LoadType>,
     /// The alarms that stand, the most urgent first.
     pub alarms: Vec<Alarm>,
@@ -126,6 +131,8 @@ pub struct KilnScene {
     pub curve: CurveScene,
     /// What happened beside the readings, in the order of time.
     pub deeds: Vec<(Moment, Happened)>,
+    /// What happened to the kiln itself between firings, in the order of time.
+    pub of_kiln: Vec<(Moment, Happened)>,
 }
 
 closed! {
@@ -259,7 +266,8 @@ impl Scene {
         let (load_types, alarms) = (floor.shop.load_types.clone(), floor.alarms().collect());
         let (draw_below, unread) = (floor.draw_below(), floor.unread.clone());
         let last_event = floor.shop.last_event;
-        Scene { now, kilns, load_types, alarms, draw_below, unread, last_event }
+        let (retired, names) = (floor.shop.retired.clone(), floor.shop.names.clone());
+        Scene { now, kilns, retired, names, load_types, alarms, draw_below, unread, last_event }
     }
 
     /// The names of the kilns in their own order, which no urgency changes.
@@ -271,10 +279,12 @@ impl Scene {
 
     /// Whether no kiln is described yet.
     pub fn is_new(&self) -> bool {
-        self.kilns.is_empty() && self.unread.is_empty()
+        self.kilns.is_empty() && self.retired.is_empty() && self.unread.is_empty()
     }
 
+    /// The kiln of this name, or of this one before.
     pub fn kiln(&self, name: &str) -> Option<&KilnScene> {
+        let name = self.names.now(name);
         self.kilns.iter().find(|kiln| kiln.kiln == name)
     }
 
@@ -352,12 +362,17 @@ impl KilnScene {
                 false => CurveScene::of(known, advice, now),
             },
             deeds: if floor.glance { Vec::new() } else { deeds_of(known) },
+            of_kiln: floor.shop.of_kiln(&kiln.name).map(Happened::of_kiln).collect(),
         }
     }
 
-    /// What happened, the readings included, in the order of time.
+    /// What happened, the readings included, in the order of time: at the load that is in it, or else at
+    /// the kiln itself.
     pub fn happened(&self) -> Vec<(Moment, Happened)> {
-        story_of(&self.curve.readings, self.deeds.clone())
+        match self.firing {
+            Some(_) => story_of(&self.curve.readings, self.deeds.clone()),
+            None => self.of_kiln.clone(),
+        }
     }
 
     /// Whether the kiln is alight.

@@ -155,6 +155,22 @@ pub enum Refusal {
     )]
     AlreadyClosed { kiln: String },
     #[error(
+        "{kiln} is retired, so it can be neither packed nor lit: bring it back first with \"spyhole kiln bring-back {kiln}\""
+    )]
+    Retired { kiln: String },
+    #[error(
+        "{kiln} is {state}, and a kiln is retired when its firings are closed: record that it was drawn and how the load came out, or strike what was packed"
+    )]
+    RetiredInUse { kiln: String, state: State },
+    #[error("{kiln} is not retired, so it cannot be brought back: it is on the floor already")]
+    NotRetired { kiln: String },
+    #[error(
+        "there is a kiln {known} already, or one was called so before: no two kilns are alike in name, so choose another"
+    )]
+    NameTaken { known: String },
+    #[error("this shop has no kiln {kiln}: see \"spyhole kiln list\"")]
+    NoKiln { kiln: String },
+    #[error(
         "this firing of {kiln} was not given up, so its load was fired: say whether it came out under, good or over; if it was given up, strike the events \"drawn\" and \"off\" and enter \"spyhole abort {kiln}\" with --at TIME"
     )]
     NotGivenUp { kiln: String },
@@ -175,6 +191,10 @@ pub fn permit(standing: &Standing<'_>, at: Moment, what: &What) -> Result<(), Re
         What::KilnSet(_)
         | What::LoadTypeSet(_)
         | What::ProbeChanged { .. }
+        | What::KilnRenamed { .. }
+        | What::KilnRetired { .. }
+        | What::KilnReturned { .. }
+        | What::KilnNote { .. }
         | What::Accepted(_)
         | What::Note { .. }
         | What::Struck { .. } => Ok(()),

@@ -46,6 +46,9 @@ pub fn open(meaning: Meaning, kiln: &KilnScene, context: &Context<'_>) -> Result
         Meaning::Light => light(kiln, context),
         Meaning::Pack => pack(kiln, context),
         Meaning::Turned => step(Title::Turned, kiln, None),
+        Meaning::Note if kiln.firing.is_none() => {
+            Ok(form(Title::KilnNote, &kiln.kiln, About::Shop))
+        }
         Meaning::Note => step(Title::Note, kiln, None),
         Meaning::GiveUp => step(Title::GiveUp, kiln, Some(words::caution_off(kiln.fuel))),
         Meaning::ProbeChanged => Ok(form(Title::ProbeChanged, &kiln.kiln, About::Shop)),
@@ -175,6 +178,15 @@ fn taken(kiln: &KilnScene) -> Refusal {
 /// The form that describes a kiln anew, or a new one.
 pub fn kiln(known: Option<&Kiln>) -> Form {
     described(Title::Kiln, known.cloned().map(What::KilnSet))
+}
+
+/// The form that renames one of these kilns, or takes it off the floor or back.
+pub fn of_kiln(title: Title, names: Vec<&str>) -> Form {
+    let mut form = form(title, "", About::Shop);
+    let names = names.into_iter().map(|name| (name, name));
+    form.fields.insert(0, Field::named(&asks::KILN, names, ""));
+    form.fold(form.fields.len());
+    form
 }
 
 /// The form that describes a load type anew, or a new one.

@@ -2,8 +2,8 @@
 
 use serde_json::{Map, Value};
 
-use super::super::cone_answer;
 use super::super::context::{Context, Unusable, kiln_named};
+use super::super::{cone_answer, shop};
 use super::{Said, StrikeArgs};
 use crate::cooling::{Cooling, USUAL_DRAW_BELOW};
 use crate::edge::draft::{Against, Doubtful, Draft, Known, Lack};
@@ -132,9 +132,12 @@ pub(super) fn enter(said: &Said, ctx: &mut Context<'_>) -> anyhow::Result<()> {
     let against = matches!(what, What::Look(_) | What::Off | What::Drawn | What::Reading(_));
     let mut folds: Vec<Fold> = Vec::new();
     let shop = journal.shop_seeing(|fold| {
-        let here = against && same_name(&fold.firing().kiln, &said.kiln);
-        folds.extend(here.then(|| fold.clone()));
+        folds.extend(against.then(|| fold.clone()));
     })?;
+    let empty = said.firing.is_none() && shop.firing_in(&said.kiln).is_none();
+    if let (What::Note { .. }, true) = (&what, empty) {
+        return shop::of_kiln(&Said { kind: Kind::KilnNote, ..said.clone() }, ctx);
+    }
     let (kiln, firing) = match said.firing {
         Some(firing) => (of_firing(&journal, firing, &said.kiln)?, firing),
         None => present_firing(&shop, &journal, &said.kiln, &what)?,
@@ -232,7 +235,7 @@ impl Misfitting {
 /// The kiln of a firing named by its number, which has to be the kiln that was named.
 pub(super) fn of_firing(journal: &Journal, firing: FiringId, kiln: &str) -> anyhow::Result<String> {
     let folded = journal.firing(firing)?;
-    if !same_name(&folded.kiln, kiln) {
+    if !same_name(&folded.kiln, journal.described()?.names.now(kiln)) {
         let text = format!("firing {firing} is of kiln {}, not of {kiln}", folded.kiln);
         return Err(Unusable(text).into());
     }
@@ -255,9 +258,8 @@ fn present_firing(
     if let Some(firing) = firing {
         return Ok((kiln, firing.id));
     }
-    // A remark belongs to the last firing even when that one is closed, and so does an outcome,
-    // which is refused for what it is.
-    if matches!(what, What::Note { .. } | What::Outcome(_))
+    // An outcome belongs to the last firing even when that one is closed, and is refused for what it is.
+    if matches!(what, What::Outcome(_))
         && let Some(last) = super::show::last_of(journal, &kiln)?
     {
         return Ok((kiln, last));
