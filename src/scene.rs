@@ -23,7 +23,7 @@ use crate::forecast::{ConeNow, Declined, Forecast, Ground, Question, USUAL_LIMIT
 use crate::kiln::names::Names;
 use crate::kiln::{Fuel, Kiln, LoadType, same_name};
 use crate::units::{Celsius, CelsiusPerHour, Moment, Span};
-use crate::watch::agenda::{Errand, agenda};
+use crate::watch::agenda::{Errand, after_cone, agenda};
 use crate::watch::request::Request;
 use crate::watch::task::Task;
 use crate::watch::{Advice, advise};
@@ -95,8 +95,8 @@ pub struct KilnScene {
     pub phase: Phase,
     /// What is to be done here, whatever rings.
     pub todo: Errand,
-    /// What the schedule orders now that the target is down, or ordered last.
-    pub after_cone: Option<After>,
+    /// What the schedule orders now that the target is down and from then on, or ordered last.
+    pub after_cone: Vec<After>,
     /// What lies ahead.
     pub ahead: Vec<Errand>,
     /// What is asked for beside looks.
@@ -333,8 +333,17 @@ impl KilnScene {
             unjudged: floor.shop.unjudged_in(&kiln.name).map(|firing| firing.id),
             phase,
             todo: todo_of(&kiln.name, firing, advice, cool_at, now),
-            after_cone: firing.filter(|one| one.burns()).and_then(|one| one.last_after(now)),
-            ahead: agenda(&kiln.name, advice.filter(|_| known.burns()), cool_at),
+            after_cone: firing.filter(|one| one.burns()).map_or_else(Vec::new, |one| {
+                let last = one.last_after(now);
+                let orders = one.ordered_after(now).into_iter();
+                orders.filter(|after| last.is_some_and(|last| after.since >= last.since)).collect()
+            }),
+            ahead: {
+                let mut ahead = agenda(&kiln.name, advice.filter(|_| known.burns()), cool_at);
+                let ordered = firing.filter(|one| one.burns()).map(|one| after_cone(one, now));
+                ahead.extend(ordered.into_iter().flatten().filter(|errand| errand.at > now));
+                ahead
+            },
             request: advice.and_then(|advice| advice.request),
             alarms: floor
                 .alarms()
