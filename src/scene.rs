@@ -90,6 +90,8 @@ pub struct KilnScene {
     /// The last firing that was drawn here and waits for its outcome, also where the next load is
     /// packed by now.
     pub unjudged: Option<FiringId>,
+    /// The firing that waits for its outcome was given up.
+    pub given_up: bool,
     /// Another packing is open here, which is not the one meant.
     pub packed_over: bool,
     pub phase: Phase,
@@ -331,6 +333,11 @@ impl KilnScene {
                 .iter()
                 .any(|one| same_name(&one.kiln, &kiln.name) && floor.shop.is_packed_over(one)),
             unjudged: floor.shop.unjudged_in(&kiln.name).map(|firing| firing.id),
+            given_up: floor
+                .shop
+                .unjudged_in(&kiln.name)
+                .or(firing)
+                .is_some_and(|one| one.aborted.is_some()),
             phase,
             todo: todo_of(&kiln.name, firing, advice, cool_at, now),
             after_cone: firing.filter(|one| one.burns()).map_or_else(Vec::new, |one| {

@@ -1,7 +1,7 @@
 //! What forms and their answers say.
 
 use super::dial::Dial;
-use super::kiln::{CAUTION_DRAW, CAUTION_LOOK, CAUTION_OFF};
+use super::kiln::{CAUTION_DRAW, CAUTION_LOOK, CAUTION_OFF, CAUTION_OFF_ELECTRIC};
 use super::rehearsal::SPYHOLE_SHOWS;
 use super::story::{event_phrase, look_phrase};
 use crate::cone::{Cone, Family, curve};
@@ -161,6 +161,14 @@ pub fn title(title: Title, kiln: &str) -> String {
         Title::Accept => format!("Accept this for {kiln}?"),
     }
 }
+
+/// The same of a form that corrects: `Correction: Otter was lit`.
+pub fn correction(title: &str) -> String {
+    format!("Correction: {title}")
+}
+
+/// The cone type that goes with the load.
+pub const AS_THE_LOAD: &str = "as usual for the load";
 
 /// What is asked by the forms that write no event.
 pub mod asks {
@@ -360,6 +368,7 @@ pub fn in_brief(text: &str) -> String {
     let brief = match text {
         CAUTION_LOOK => "Shaded glasses. Mind the draught.",
         CAUTION_OFF => "As the maker's manual says. Purge before relighting; ventilate.",
+        CAUTION_OFF_ELECTRIC => "As the maker's manual says; ventilate.",
         CAUTION_DRAW => "As the maker's manual says: hot ware can crack, shelves burn hands.",
         other => other,
     };

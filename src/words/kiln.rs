@@ -20,7 +20,7 @@ pub fn caution_off(fuel: Fuel) -> &'static str {
 }
 
 pub(super) const CAUTION_OFF: &str = "Shut off as the kiln maker's manual says. Never relight a hot gas kiln without purging it, and keep the room ventilated.";
-const CAUTION_OFF_ELECTRIC: &str =
+pub(super) const CAUTION_OFF_ELECTRIC: &str =
     "Switch off as the kiln maker's manual says, and keep the room ventilated.";
 
 /// Said where a kiln is to be drawn. Common practice, no source.

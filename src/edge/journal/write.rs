@@ -7,7 +7,9 @@ use rusqlite::{OptionalExtension, Transaction, TransactionBehavior};
 use super::correct::corrected_with;
 use super::error::JournalError;
 use super::stored::{self, Content, Frame};
-use super::{Journal, LedgerRow, NewEvent, ReadOnly, StoredEvent, folding, read, schema, summary};
+use super::{
+    Journal, LedgerRow, NewEvent, ReadOnly, StoredEvent, Uid, folding, read, schema, summary,
+};
 use crate::edge::fields::Fields;
 use crate::edge::form;
 use crate::firing::Kind;
@@ -113,8 +115,10 @@ impl Journal {
         self.write(|writing| {
             let begun = writing.put(begins, written, Check::Nothing)?;
             let Some(firing) = begun.firing.filter(|_| !begun.already) else { return Ok(begun) };
-            for event in then {
-                let event = NewEvent { firing: Some(firing), ..event.clone() };
+            for (event, nth) in then.iter().zip(1..) {
+                // Its mark follows on from that of the beginning: the firing is taken back as one.
+                let uid = Uid::from_number(begins.uid.number() + nth);
+                let event = NewEvent { firing: Some(firing), uid, ..event.clone() };
                 writing.put(&event, written, Check::Nothing)?;
             }
             let until = then.iter().map(|event| event.at).fold(begins.at, Moment::max);
@@ -185,7 +189,7 @@ pub(super) struct Writing<'c> {
 
 impl Writing<'_> {
     /// Puts an event that was judged; one that stands in the place of another takes its correction
-    /// along.
+    /// along, and a firing from paper all of it.
     fn put_judged(
         &mut self,
         new: &NewEvent,
@@ -197,9 +201,13 @@ impl Writing<'_> {
             && firing != FiringId::SHOP
         {
             let fold = folding::fold(&self.transaction, firing)?;
-            let correction = corrected_with(&fold, *event);
-            if !correction.is_empty() {
-                return self.take_back(new, (&fold, correction), written);
+            let correction = corrected_with(&fold, *event).into_iter();
+            let correction = correction
+                .flat_map(|(strike, by)| [Some(by).filter(|by| by != event), Some(strike)]);
+            let with = self.written_with(*event)?.into_iter().filter(|one| !fold.is_struck(*one));
+            let others: Vec<EventId> = correction.flatten().chain(with).collect();
+            if !others.is_empty() {
+                return self.take_back(new, (&fold, others), written);
             }
         }
         self.put(new, written, Check::Life { seen })

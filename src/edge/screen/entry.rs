@@ -12,7 +12,7 @@ use crate::edge::draft::Draft;
 use crate::edge::shop::store::{About, Entries};
 use crate::firing::event::{Look, Packing, Role};
 use crate::firing::fields::{self, Of, WHEN};
-use crate::firing::{Doubt, Event, EventId, Kind, Others, What};
+use crate::firing::{Doubt, Event, EventId, Kind, Others, Verdict, What};
 use crate::kiln::{Kiln, LoadType};
 use crate::review::Suggestion;
 use crate::review::suggestion::Change;
@@ -134,6 +134,12 @@ pub fn correct(entries: &Entries, was: &Event, context: &Context<'_>) -> Form {
     let title = Title::corrects(draft.kind);
     let mut form = form_of(title, &entries.kiln, about, &draft, &scene.load_types);
     form.folded = None;
+    for field in form.fields.iter_mut().filter(|field| field.asks.of == Of::Family) {
+        let words = field.asks.of.words().map_or(&[][..], |(_, words)| words);
+        let all =
+            [(words::AS_THE_LOAD, "")].into_iter().chain(words.iter().map(|one| (*one, *one)));
+        *field = Field::named(field.asks, all, draft.said(field.asks.key));
+    }
     let begins = matches!(was.what, What::Packed(_) | What::Lit(_));
     let names = scene.names().into_iter().map(|name| (name, name));
     form.fields.extend(begins.then(|| Field::named(&asks::KILN, names, &entries.kiln)));
@@ -321,6 +327,9 @@ fn outcome(kiln: &KilnScene, shelves: Option<&str>) -> Result<Form, Refusal> {
         None => about(kiln)?,
     };
     let mut form = form(Title::Outcome, &kiln.kiln, about);
+    if !kiln.given_up {
+        form.fields.iter_mut().for_each(|field| field.leave_out(Verdict::NotFired.name()));
+    }
     if kiln.unjudged.is_some() && kiln.unjudged != kiln.firing {
         form.notices.push(words::OUTCOME_OF_THE_LAST_LOAD.into());
     } else {

@@ -16,7 +16,8 @@ use crate::firing::{
 };
 use crate::forecast::misfit::{Against as MisfitAgainst, misfit};
 use crate::glow::GlowWord;
-use crate::kiln::same_name;
+use crate::kiln::{Fuel, same_name};
+use crate::text::argument;
 use crate::units::{Celsius, Moment, Scale};
 use crate::words;
 
@@ -55,16 +56,24 @@ fn done(what: &What, kiln: &str, at: &str, scale: Scale) -> String {
 }
 
 /// What is to be said after it.
-fn next(what: &What, kiln: &str, after: Option<After>, scale: Scale) -> Option<String> {
+fn next(
+    what: &What,
+    (kiln, fuel): (&str, Fuel),
+    after: Option<After>,
+    scale: Scale,
+) -> Option<String> {
     match (what, after) {
         (What::Look(look), Some(After { leg, .. })) if look.target == Some(Seen::Down) => {
             let order = words::leg_order(&leg, scale);
-            Some(format!("The target is down. The schedule of {kiln} goes on: {order}. Turn it down and record the setting, or shut it off."))
+            Some(format!(
+                "The target is down. The schedule of {kiln} goes on: {order}. Turn it down and record the setting, or shut it off."
+            ))
         }
         (What::Look(look), None) if look.target == Some(Seen::Down) => Some(format!(
-            "The target is down: shut it off now, then say so with \"spyhole off {kiln}\"."
+            "The target is down: shut it off now, then say so with \"spyhole off {}\".",
+            argument(kiln)
         )),
-        (What::Resumed, _) => Some("Caution: never relight a hot gas kiln without purging it first; the maker's manual comes before this program.".into()),
+        (What::Resumed, _) => Some(format!("Caution: {}", words::caution_off(fuel))),
         _ => None,
     }
 }
@@ -176,7 +185,8 @@ pub(super) fn enter(said: &Said, ctx: &mut Context<'_>) -> anyhow::Result<()> {
         What::Look(_) => journal.firing(firing)?.order_after(ctx.now),
         _ => None,
     };
-    let next = next(&wanted, &said.kiln, after, ctx.scale);
+    let fuel = shop.kiln(&kiln).map_or(Fuel::Gas, |kiln| kiln.fuel);
+    let next = next(&wanted, (&kiln, fuel), after, ctx.scale);
     object.insert("event_id".into(), appended.id.0.into());
     object.insert("firing".into(), firing.0.into());
     object.insert("kiln".into(), kiln.clone().into());
