@@ -270,6 +270,8 @@ pub fn no_kiln_yet(shop_key: &str) -> String {
 
 /// Titles and fillers of the screen's regions.
 pub const PROGRAM: &str = "Spyhole";
+/// Said of firings that are no real ones.
+pub const MADE_UP: &str = "made up";
 pub const REHEARSAL: &str = "rehearsal, a made-up shop";
 pub const KEYS_TITLE: &str = "Keys";
 pub const NOBODY_LOOKED: &str = "nobody has looked yet";
