@@ -20,9 +20,10 @@ pub use crate::firing::event::Role;
 use crate::firing::event::{Look, Packing, Seen};
 use crate::firing::{After, ConePack, Doubt, EventId, Firing, FiringId, Shop, State, Unread};
 use crate::forecast::{ConeNow, Declined, Forecast, Ground, Question, USUAL_LIMIT};
+use crate::kiln::names::Names;
 use crate::kiln::{Fuel, Kiln, LoadType, same_name};
 use crate::units::{Celsius, CelsiusPerHour, Moment, Span};
-use crate::watch::agenda::{Errand, agenda};
+use crate::watch::agenda::{Errand, after_cone, agenda};
 use crate::watch::request::Request;
 use crate::watch::task::Task;
 use crate::watch::{Advice, advise};
@@ -59,6 +60,10 @@ pub struct Floor {
 pub struct Scene {
     pub now: Moment,
     pub kilns: Vec<KilnScene>,
+    /// Kilns no longer on the floor.
+    pub retired: Vec<Kiln>,
+    /// What kilns were called before.
+    pub names: Names,
     pub load_types: Vec<LoadType>,
     /// The alarms that stand, the most urgent first.
     pub alarms: Vec<Alarm>,
@@ -85,13 +90,15 @@ pub struct KilnScene {
     /// The last firing that was drawn here and waits for its outcome, also where the next load is
     /// packed by now.
     pub unjudged: Option<FiringId>,
+    /// The firing that waits for its outcome was given up.
+    pub given_up: bool,
     /// Another packing is open here, which is not the one meant.
     pub packed_over: bool,
     pub phase: Phase,
     /// What is to be done here, whatever rings.
     pub todo: Errand,
-    /// What the schedule orders now that the target is down, or ordered last.
-    pub after_cone: Option<After>,
+    /// What the schedule orders now that the target is down and from then on, or ordered last.
+    pub after_cone: Vec<After>,
     /// What lies ahead.
     pub ahead: Vec<Errand>,
     /// What is asked for beside looks.
@@ -126,6 +133,8 @@ pub struct KilnScene {
     pub curve: CurveScene,
     /// What happened beside the readings, in the order of time.
     pub deeds: Vec<(Moment, Happened)>,
+    /// What happened to the kiln itself between firings, in the order of time.
+    pub of_kiln: Vec<(Moment, Happened)>,
 }
 
 closed! {
@@ -259,7 +268,8 @@ impl Scene {
         let (load_types, alarms) = (floor.shop.load_types.clone(), floor.alarms().collect());
         let (draw_below, unread) = (floor.draw_below(), floor.unread.clone());
         let last_event = floor.shop.last_event;
-        Scene { now, kilns, load_types, alarms, draw_below, unread, last_event }
+        let (retired, names) = (floor.shop.retired.clone(), floor.shop.names.clone());
+        Scene { now, kilns, retired, names, load_types, alarms, draw_below, unread, last_event }
     }
 
     /// The names of the kilns in their own order, which no urgency changes.
@@ -271,10 +281,12 @@ impl Scene {
 
     /// Whether no kiln is described yet.
     pub fn is_new(&self) -> bool {
-        self.kilns.is_empty() && self.unread.is_empty()
+        self.kilns.is_empty() && self.retired.is_empty() && self.unread.is_empty()
     }
 
+    /// The kiln of this name, or of this one before.
     pub fn kiln(&self, name: &str) -> Option<&KilnScene> {
+        let name = self.names.now(name);
         self.kilns.iter().find(|kiln| kiln.kiln == name)
     }
 
@@ -321,10 +333,24 @@ impl KilnScene {
                 .iter()
                 .any(|one| same_name(&one.kiln, &kiln.name) && floor.shop.is_packed_over(one)),
             unjudged: floor.shop.unjudged_in(&kiln.name).map(|firing| firing.id),
+            given_up: floor
+                .shop
+                .unjudged_in(&kiln.name)
+                .or(firing)
+                .is_some_and(|one| one.aborted.is_some()),
             phase,
             todo: todo_of(&kiln.name, firing, advice, cool_at, now),
-            after_cone: firing.filter(|one| one.burns()).and_then(|one| one.last_after(now)),
-            ahead: agenda(&kiln.name, advice.filter(|_| known.burns()), cool_at),
+            after_cone: firing.filter(|one| one.burns()).map_or_else(Vec::new, |one| {
+                let last = one.last_after(now);
+                let orders = one.ordered_after(now).into_iter();
+                orders.filter(|after| last.is_some_and(|last| after.since >= last.since)).collect()
+            }),
+            ahead: {
+                let mut ahead = agenda(&kiln.name, advice.filter(|_| known.burns()), cool_at);
+                let ordered = firing.filter(|one| one.burns()).map(|one| after_cone(one, now));
+                ahead.extend(ordered.into_iter().flatten().filter(|errand| errand.at > now));
+                ahead
+            },
             request: advice.and_then(|advice| advice.request),
             alarms: floor
                 .alarms()
@@ -352,12 +378,17 @@ impl KilnScene {
                 false => CurveScene::of(known, advice, now),
             },
             deeds: if floor.glance { Vec::new() } else { deeds_of(known) },
+            of_kiln: floor.shop.of_kiln(&kiln.name).map(Happened::of_kiln).collect(),
         }
     }
 
-    /// What happened, the readings included, in the order of time.
+    /// What happened, the readings included, in the order of time: at the load that is in it, or else at
+    /// the kiln itself.
     pub fn happened(&self) -> Vec<(Moment, Happened)> {
-        story_of(&self.curve.readings, self.deeds.clone())
+        match self.firing {
+            Some(_) => story_of(&self.curve.readings, self.deeds.clone()),
+            None => self.of_kiln.clone(),
+        }
     }
 
     /// Whether the kiln is alight.

@@ -5,6 +5,7 @@
 
 use super::climb::{self, Holds};
 use crate::cooling::{USUAL_DRAW_BELOW, USUALLY_HOT_FOR};
+use crate::firing::after::STEP_EARLY;
 use crate::firing::event::Look;
 use crate::firing::read_by::as_one;
 use crate::firing::{After, Firing, FiringId, Looked, Seen};
@@ -31,10 +32,8 @@ pub const WINDOW_SOON: Span = Span::minutes(15);
 pub const WINDOW_MOVED_TO: Span = Span::minutes(25);
 /// Where there is no forecast, somebody should look this often.
 pub const LOOK_BY_EYE_EVERY: Span = Span::minutes(30);
-/// A step of the schedule that nobody recorded is past after this long, and may have been taken
-/// so much before its time.
+/// A step of the schedule that nobody recorded is past after this long.
 pub const STEP_PAST: Span = Span::minutes(60);
-pub const STEP_EARLY: Span = Span::minutes(15);
 /// So far below what is ordered after the cone a kiln has gone out, C (a guess: a controlled fall runs
 /// behind or ahead of its order by less).
 const BELOW_ORDER_C: f64 = 60.0;
@@ -215,17 +214,23 @@ impl<'a> Eye<'a> {
     fn of_the_cones(&self) -> Vec<Found> {
         let last_look = self.looks.iter().rev().find(|looked| looked.look.guard.is_some());
         // A fall that is ordered after the cone goes on bending the guard.
-        let bends = self.after_cone.is_some();
+        let bends = self.firing.order_after(self.now).is_some();
         let guard_moves = |look: &Look| guard_moves(look, bends);
         let guard_moving = last_look
             .filter(|looked| guard_moves(&looked.look))
             .and_then(|_| self.looks.iter().find(|looked| guard_moves(&looked.look)))
             .map(|looked| looked.at);
         let shut_off = self.firing.off_from(self.now);
+        let order = self.firing.order_after(self.now);
         let forgives = self.advice.and_then(|advice| advice.forgives);
         let figure = forgives.map_or(Figure::None, Figure::Left);
         let mut found = vec![
             (Task::ShutOff, shut_off.and_then(holds), figure.clone()),
+            (
+                Task::TurnDown,
+                self.firing.turn_down_from(self.now).and_then(holds),
+                order.map_or(Figure::None, |after| Figure::Step(after.leg)),
+            ),
             (Task::GuardMoving, guard_moving.and_then(holds), figure),
         ];
         if shut_off.is_none() {

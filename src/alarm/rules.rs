@@ -86,20 +86,33 @@ const QUIET: AlarmRule = AlarmRule {
 
 /// Alarms beside which one about the time before the looks is not rung.
 const BEFORE_LOOKS: &[Task] =
-    &[ShutOff, GuardMoving, ProbablyDown, Stay, LookOverdue, LookDue, OffNotRecorded];
+    &[ShutOff, TurnDown, GuardMoving, ProbablyDown, Stay, LookOverdue, LookDue, OffNotRecorded];
 
 /// The table, in the order of priority.
-pub const RULES: [AlarmRule; 18] = [
+pub const RULES: [AlarmRule; 19] = [
     AlarmRule {
         task: ShutOff,
         priority: Highest,
-        enters: "the target cone was seen down, or the advice is to shut off, and off is not recorded; a schedule that goes on after the cone is followed once a setting was recorded for it, until its last order is over",
-        leaves: "off is recorded, a setting for what the schedule orders after the cone, or the firing is given up",
+        enters: "the target cone was seen down, or the advice is to shut off, and off is not recorded; not while the schedule orders something after the cone",
+        leaves: "off is recorded, or the firing is given up",
         consequence: "the load goes on firing: over-fired metal and glaze cannot be brought back",
         response: "shut the kiln off now, then record off",
         time_to_respond: Span::minutes(2),
         raised_again_after: Some(Span::minutes(2)),
         answered_by: &[Off, Aborted],
+        suppressed_by: &[OffNotRecorded],
+        ..QUIET
+    },
+    AlarmRule {
+        task: TurnDown,
+        priority: Highest,
+        enters: "the target cone was seen down, the schedule orders something after it, and no setting is recorded for that",
+        leaves: "a setting or off is recorded, or the last order is over: then it is to be shut off",
+        consequence: "the load goes on heating: over-fired metal and glaze cannot be brought back",
+        response: "turn the kiln down as the schedule says and record the setting, or shut it off and record off",
+        time_to_respond: Span::minutes(2),
+        raised_again_after: Some(Span::minutes(2)),
+        answered_by: &[Turned, Off, Aborted],
         suppressed_by: &[OffNotRecorded],
         ..QUIET
     },
@@ -126,7 +139,7 @@ pub const RULES: [AlarmRule; 18] = [
         time_to_respond: Span::minutes(3),
         raised_again_after: Some(Span::minutes(3)),
         answered_by: &[Look, Off, Aborted],
-        suppressed_by: &[ShutOff, GuardMoving, OffNotRecorded],
+        suppressed_by: &[ShutOff, TurnDown, GuardMoving, OffNotRecorded],
         ..QUIET
     },
     AlarmRule {
@@ -150,7 +163,7 @@ pub const RULES: [AlarmRule; 18] = [
         time_to_respond: Span::minutes(3),
         raised_again_after: Some(Span::minutes(5)),
         answered_by: &[Look, Off, Aborted],
-        suppressed_by: &[ShutOff, GuardMoving, ProbablyDown, OffNotRecorded],
+        suppressed_by: &[ShutOff, TurnDown, GuardMoving, ProbablyDown, OffNotRecorded],
         ..QUIET
     },
     AlarmRule {
@@ -163,7 +176,7 @@ pub const RULES: [AlarmRule; 18] = [
         time_to_respond: Span::minutes(5),
         raised_again_after: Some(Span::minutes(5)),
         answered_by: &[Look, Off, Aborted],
-        suppressed_by: &[ShutOff, GuardMoving, ProbablyDown, Stay, OffNotRecorded],
+        suppressed_by: &[ShutOff, TurnDown, GuardMoving, ProbablyDown, Stay, OffNotRecorded],
         ..QUIET
     },
     AlarmRule {
@@ -190,7 +203,15 @@ pub const RULES: [AlarmRule; 18] = [
         time_to_respond: Span::minutes(5),
         raised_again_after: Some(Span::minutes(5)),
         answered_by: &[Look, Off, Aborted],
-        suppressed_by: &[ShutOff, GuardMoving, ProbablyDown, Stay, LookOverdue, OffNotRecorded],
+        suppressed_by: &[
+            ShutOff,
+            TurnDown,
+            GuardMoving,
+            ProbablyDown,
+            Stay,
+            LookOverdue,
+            OffNotRecorded,
+        ],
         ..QUIET
     },
     AlarmRule {
@@ -205,7 +226,7 @@ pub const RULES: [AlarmRule; 18] = [
         off_delay: Span::minutes(2),
         raised_again_after: Some(Span::minutes(30)),
         answered_by: &[Turned],
-        suppressed_by: &[OffNotRecorded, ShutOff, GuardMoving],
+        suppressed_by: &[OffNotRecorded, ShutOff, TurnDown, GuardMoving],
         ..QUIET
     },
     AlarmRule {
@@ -221,7 +242,7 @@ pub const RULES: [AlarmRule; 18] = [
         off_delay: Span::minutes(1),
         raised_again_after: Some(Span::minutes(20)),
         answered_by: &[Turned],
-        suppressed_by: &[ShutOff, GuardMoving],
+        suppressed_by: &[ShutOff, TurnDown, GuardMoving],
     },
     AlarmRule {
         task: ProbeTrouble,
@@ -234,7 +255,7 @@ pub const RULES: [AlarmRule; 18] = [
         latching: true,
         off_delay: Span::minutes(2),
         raised_again_after: Some(Span::hours(1)),
-        suppressed_by: &[ShutOff, GuardMoving],
+        suppressed_by: &[ShutOff, TurnDown, GuardMoving],
         ..QUIET
     },
     AlarmRule {
@@ -247,7 +268,7 @@ pub const RULES: [AlarmRule; 18] = [
         time_to_respond: Span::minutes(10),
         raised_again_after: Some(Span::minutes(15)),
         answered_by: &[Turned],
-        suppressed_by: &[ShutOff, GuardMoving, OffNotRecorded],
+        suppressed_by: &[ShutOff, TurnDown, GuardMoving, OffNotRecorded],
         ..QUIET
     },
     AlarmRule {

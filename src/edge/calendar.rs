@@ -16,7 +16,7 @@ use crate::cooling::USUALLY_HOT_FOR;
 use crate::firing::{Firing, FiringId};
 use crate::text::shown;
 use crate::units::{Moment, Scale, Span};
-use crate::watch::agenda::{Errand, LOOK_TAKES, LOOKS_AHEAD, agenda};
+use crate::watch::agenda::{Errand, LOOK_TAKES, LOOKS_AHEAD, after_cone, agenda};
 use crate::watch::task::Task;
 use crate::words;
 
@@ -52,7 +52,7 @@ pub fn calendar<'a>(
         let lacks = left_out(firing.id).map(|lacks| format!(" {lacks}")).unwrap_or_default();
         let mut look = firing.looks.len();
         for (errand, cancelled) in errands(&watched) {
-            look += usize::from(errand.task == Task::NextLook);
+            look += usize::from(matches!(errand.task, Task::NextLook | Task::Step));
             let told = words::calendar_description(errand.task, scale);
             let mut event = event(&errand, (firing, look), cancelled, now);
             calendar.push(event.description(&(told + &lacks)).done());
@@ -79,13 +79,17 @@ fn errands(watched: &Watched<'_>) -> Vec<(Errand, bool)> {
     let called_off = called_off.map(|task| (errand(task), true));
     let ahead = agenda(&firing.kiln, advice, draw).into_iter();
     let ahead = ahead.filter(|errand| errand.until.is_some()).map(|errand| (errand, false));
-    called_off.chain(ahead).collect()
+    let ordered = after_cone(firing, Moment(i64::MAX)).into_iter();
+    let ordered = ordered.map(|errand| (errand, !firing.burns()));
+    called_off.chain(ahead).chain(ordered).collect()
 }
 
 fn event(errand: &Errand, (firing, look): (&Firing, usize), cancelled: bool, now: Moment) -> Event {
     let (slug, remind) = match errand.task {
         Task::WindowOpens => ("window".to_owned(), Duration::minutes(15)),
         Task::NextLook => (format!("look-{look}"), Duration::zero()),
+        Task::Step => (format!("setting-{look}"), Duration::zero()),
+        Task::ShutOff => ("off".to_owned(), Duration::zero()),
         _ => ("draw".to_owned(), Duration::zero()),
     };
     // Made of what never changes of a firing, so that it stays, and differs between shops.

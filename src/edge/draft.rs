@@ -18,7 +18,7 @@ use crate::firing::event::Packing;
 use crate::firing::fields::{Field, Of};
 use crate::firing::{ConePack, Firing, Kind, Looked, Seen, What};
 use crate::forecast::misfit::{Misfit, misfit_if_read};
-use crate::kiln::{LoadType, same_name, typed};
+use crate::kiln::{Kiln, LoadType, same_name, typed};
 use crate::schedule::Schedule;
 use crate::text;
 use crate::units::{Celsius, CelsiusPerHour, Moment, Span};
@@ -335,7 +335,9 @@ impl<'a> Against<'a> {
             What::LoadTypeSet(load) => {
                 self.far_cone(&load.name, load.target).or_else(|| self.name_like(&load.name))
             }
-            What::KilnSet(kiln) => self.name_like(&kiln.name),
+            What::KilnSet(Kiln { name, .. }) | What::KilnRenamed { name, .. } => {
+                self.name_like(name)
+            }
             _ => None,
         }
     }

@@ -73,6 +73,10 @@ forms! {
     Reading: (What::Reading(celsius)) [celsius "celsius"];
     ProbeSilent: (What::ProbeSilent { reason }) [reason "reason"];
     ProbeChanged: (What::ProbeChanged { kiln, note }) [kiln "kiln", note "note"];
+    KilnRenamed: (What::KilnRenamed { kiln, name }) [kiln "kiln", name "name"];
+    KilnRetired: (What::KilnRetired { kiln, reason }) [kiln "kiln", reason "reason"];
+    KilnReturned: (What::KilnReturned { kiln }) [kiln "kiln"];
+    KilnNote: (What::KilnNote { kiln, text }) [kiln "kiln", text "text"];
     Look: (What::Look(Look { target, guide, guard }))
         [target "target", guide "guide", guard "guard"];
     Glow: (What::Glow(GlowSeen { colour, room })) [colour "colour", room "room"];

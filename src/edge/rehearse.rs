@@ -1,10 +1,12 @@
 //! A rehearsal: a made-up shop with simulated kilns, sped up, to stand behind the real screen.
 //!
 //! Everything the trainee does is real except the shop: it lives in memory, and the shop's own
-//! file is not even looked for. Reading order: [`setting`] (the made-up shops, as tables), [`kiln`]
+//! file is not even looked for. Reading order: [`setting`] (the made-up shops, as tables), [`history`] (their
+//! two years before), [`kiln`]
 //! (one simulated kiln), [`minder`] (who minds the others), [`shop`] (all of it behind the screen).
 
 mod clock;
+mod history;
 pub mod kiln;
 mod minder;
 mod setting;

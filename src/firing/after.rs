@@ -7,8 +7,8 @@ use super::fold::Firing;
 use crate::schedule::Leg;
 use crate::units::{Celsius, Moment, Span};
 
-/// A setting recorded so shortly before the look that saw the target down was made for it (a guess).
-const TURNED_BEFORE: Span = Span::minutes(10);
+/// A setting recorded so shortly before its time was made for what was ordered then (a guess).
+pub const STEP_EARLY: Span = Span::minutes(15);
 
 /// One order of a schedule after the cone, from when to when.
 #[derive(Debug, Clone, Copy, PartialEq)]
@@ -27,7 +27,7 @@ pub fn at_the_cone(corners: &[(Span, Celsius)]) -> (Vec<Leg>, Vec<Leg>) {
 
 impl Firing {
     /// What is ordered after the drop, from the first look that saw the target down by `now`.
-    fn ordered_after(&self, now: Moment) -> Vec<After> {
+    pub fn ordered_after(&self, now: Moment) -> Vec<After> {
         let Some(down) = self.down_by(now) else { return Vec::new() };
         let (_, legs) = at_the_cone(&self.plan);
         let Some(ends) = legs.first().map(|leg| leg.starts) else { return Vec::new() };
@@ -37,9 +37,9 @@ impl Firing {
     }
 
     /// Whether a setting was recorded for what is ordered after the drop. Until then the kiln goes on as it
-    /// heated, and is to be shut off.
+    /// heated, and is to be turned down.
     fn is_turned_down(&self, down: Moment, now: Moment) -> bool {
-        self.turned.iter().any(|(at, _)| (down - TURNED_BEFORE..=now).contains(at))
+        self.turned.iter().any(|(at, _)| (down - STEP_EARLY..=now).contains(at))
     }
 
     /// The order after the cone that is followed at `now`, while the kiln is on; nothing where the schedule
@@ -60,10 +60,31 @@ impl Firing {
         orders.iter().find(|after| now < after.until).or(orders.last()).copied()
     }
 
-    /// From when the kiln should be off: from the drop, or the end of what is followed after it.
+    /// Since when the kiln is to be turned down: from the drop, while the schedule orders something after it
+    /// and no setting is recorded for that.
+    pub fn turn_down_from(&self, now: Moment) -> Option<Moment> {
+        let down = self.down_by(now)?.first.at;
+        self.order_after(now).filter(|_| !self.is_turned_down(down, now)).map(|_| down)
+    }
+
+    /// From when the kiln should be off: from the drop, or the end of what is ordered after it.
     pub fn off_from(&self, now: Moment) -> Option<Moment> {
         let down = self.down_by(now)?.first.at;
         let last = self.ordered_after(now).last().map(|after| after.until);
-        last.filter(|_| self.is_turned_down(down, now)).or(Some(down))
+        last.filter(|until| now < *until || self.is_turned_down(down, now)).or(Some(down))
+    }
+
+    /// When its heating ended: it was off or given up, or before that turned down for what the schedule
+    /// orders after the cone. One that stayed on to the end of that was turned down, recorded or not.
+    pub fn heated_to(&self) -> Option<Moment> {
+        let off = self.off.or(self.aborted.as_ref().map(|(at, _)| *at));
+        let orders = self.ordered_after(Moment(i64::MAX));
+        let (Some(first), Some(last)) = (orders.first(), orders.last()) else { return off };
+        let from = first.since - STEP_EARLY;
+        let turned = self.turned.iter().map(|(at, _)| *at);
+        let turned = turned.filter(|at| *at >= from && off.is_none_or(|off| *at <= off)).min();
+        let followed = off.is_some_and(|off| off >= last.until - STEP_EARLY);
+        let turned = turned.map(|at| at.max(first.since));
+        turned.or(followed.then_some(first.since)).or(off)
     }
 }

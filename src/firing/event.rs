@@ -12,8 +12,10 @@ use serde::{Deserialize, Serialize};
 use super::mark::Mark;
 use crate::cone::{Cone, Family};
 use crate::glow::{GlowWord, Room};
+use crate::kiln::names::Names;
 use crate::kiln::{Kiln, LoadType};
 use crate::review::Suggestion;
+use crate::review::suggestion::Change;
 use crate::units::{Celsius, Moment, Span};
 
 /// An event's number within its shop, in the order of writing; it is what a person names.
@@ -72,6 +74,25 @@ pub enum What {
     ProbeChanged {
         kiln: String,
         note: String,
+    },
+    /// The kiln is called by another name; the one before still finds it.
+    KilnRenamed {
+        kiln: String,
+        name: String,
+    },
+    /// The kiln leaves the floor; its history stays.
+    KilnRetired {
+        kiln: String,
+        reason: String,
+    },
+    /// A retired kiln is back on the floor.
+    KilnReturned {
+        kiln: String,
+    },
+    /// A remark on a kiln in which there is nothing.
+    KilnNote {
+        kiln: String,
+        text: String,
     },
     Look(Look),
     /// The colour of the chamber's glow, as somebody named it.
@@ -276,6 +297,32 @@ impl What {
         match self {
             What::Packed(packing) => Some(&packing.kiln),
             What::Lit(lit) => Some(&lit.kiln),
+            _ => None,
+        }
+    }
+
+    /// Calls the kiln it names by the name that it has now.
+    pub fn call_by(&mut self, names: &Names) {
+        let kiln = match self {
+            What::KilnSet(Kiln { name, .. }) => name,
+            What::Packed(Packing { kiln, .. }) | What::Lit(Lit { kiln, .. }) => kiln,
+            What::Accepted(Suggestion { change: Change::ProbeCorrection { kiln, .. }, .. }) => kiln,
+            What::ProbeChanged { kiln, .. }
+            | What::KilnRetired { kiln, .. }
+            | What::KilnReturned { kiln }
+            | What::KilnNote { kiln, .. } => kiln,
+            _ => return,
+        };
+        *kiln = names.now(kiln).to_owned();
+    }
+
+    /// The kiln whose own story it belongs to, between the firings.
+    pub fn of_kiln(&self) -> Option<&str> {
+        match self {
+            What::KilnRenamed { name: kiln, .. }
+            | What::KilnRetired { kiln, .. }
+            | What::KilnReturned { kiln }
+            | What::KilnNote { kiln, .. } => Some(kiln),
             _ => None,
         }
     }

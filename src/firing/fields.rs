@@ -302,6 +302,27 @@ pub static PROBE_CHANGED: [Field; 2] = [
         "What was done, in your own words, for example \"a new one, type K\"."),
 ];
 
+pub static KILN_RENAMED: [Field; 2] = [
+    THE_KILN,
+    field!("name" "new name" Of::Name => needed(), like("\"South\"", "as you call it now"), in_place();
+        "What it is called from now on. Its earlier name still finds it."),
+];
+
+pub static KILN_RETIRED: [Field; 2] = [
+    THE_KILN,
+    field!("reason" "why" Of::Text("") => like("\"sold\"", "sold, worn out");
+        "Why it is used no more."),
+];
+
+pub static KILN_RETURNED: [Field; 1] = [THE_KILN];
+
+pub static KILN_NOTE: [Field; 2] = [
+    THE_KILN,
+    field!("text" "note" Of::Text("note") =>
+        or_else(SAY_SOMETHING), like("\"new elements\"", "new elements, burner cleaned"), in_place();
+        "The remark."),
+];
+
 pub static ABORTED: [Field; 1] =
     [field!("reason" "why" Of::Text("") => like("\"gas failed\"", "gas ran out, power cut");
     "Why it was given up.")];

@@ -149,6 +149,10 @@ impl Firing {
             What::KilnSet(_)
             | What::LoadTypeSet(_)
             | What::ProbeChanged { .. }
+            | What::KilnRenamed { .. }
+            | What::KilnRetired { .. }
+            | What::KilnReturned { .. }
+            | What::KilnNote { .. }
             | What::Accepted(_)
             | What::Struck { .. } => {}
             What::Packed(packing) => self.pack(id, at, packing),

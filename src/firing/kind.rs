@@ -66,6 +66,13 @@ kinds! {
     Marked = 25 "marked" "keeping a forecast" What::Marked(_) => &fields::MARKED;
     ProbeChanged = 19 "probe_changed" "a changed probe" What::ProbeChanged { .. }
         => &fields::PROBE_CHANGED;
+    KilnRenamed = 50 "kiln_renamed" "renaming a kiln" What::KilnRenamed { .. }
+        => &fields::KILN_RENAMED;
+    KilnRetired = 51 "kiln_retired" "retiring a kiln" What::KilnRetired { .. }
+        => &fields::KILN_RETIRED;
+    KilnReturned = 52 "kiln_returned" "bringing back a kiln" What::KilnReturned { .. }
+        => &fields::KILN_RETURNED;
+    KilnNote = 53 "kiln_note" "a note on a kiln" What::KilnNote { .. } => &fields::KILN_NOTE;
 }
 
 impl Kind {
@@ -87,7 +94,9 @@ impl Kind {
 
     /// Whether it belongs to the shop and not to a firing.
     pub fn is_of_the_shop(self) -> bool {
+        use Kind::{KilnNote, KilnRenamed, KilnRetired, KilnReturned};
         matches!(self, Kind::Kiln | Kind::LoadType | Kind::Accepted | Kind::ProbeChanged)
+            || matches!(self, KilnRenamed | KilnRetired | KilnReturned | KilnNote)
     }
 
     /// The field of this key.

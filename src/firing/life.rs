@@ -41,6 +41,7 @@ use serde::{Deserialize, Serialize};
 use super::event::{FiringId, What};
 use super::holding::Stands;
 use crate::closed::Word;
+use crate::text::argument;
 use crate::units::{Moment, Span};
 
 closed! {
@@ -87,7 +88,8 @@ pub struct Standing<'a> {
 #[derive(Debug, Clone, PartialEq, Eq, thiserror::Error)]
 pub enum Refusal {
     #[error(
-        "{kiln} is not lit, so {step} cannot be recorded: light it first with \"spyhole light {kiln} --load TYPE\"; if it was lit earlier, add --at TIME"
+        "{kiln} is not lit, so {step} cannot be recorded: light it first with \"spyhole light {named} --load TYPE\"; if it was lit earlier, add --at TIME",
+        named = argument(.kiln)
     )]
     NotLit { kiln: String, step: &'static str },
     #[error(
@@ -99,7 +101,8 @@ pub enum Refusal {
     )]
     BeforeLit { kiln: String, step: &'static str, early: Span },
     #[error(
-        "{kiln} has been lit for {since}, so it cannot be packed now: if it was packed before, add --at TIME; the next load is packed once this one is drawn; for a remark use \"spyhole note {kiln} TEXT\""
+        "{kiln} has been lit for {since}, so it cannot be packed now: if it was packed before, add --at TIME; the next load is packed once this one is drawn; for a remark use \"spyhole note {named} TEXT\"",
+        named = argument(.kiln)
     )]
     PackedAfterLit { kiln: String, since: Span },
     #[error(
@@ -111,7 +114,7 @@ pub enum Refusal {
     )]
     LitBeforePacked { kiln: String, early: Span },
     #[error(
-        "{0}, and a kiln holds one load until it is drawn: to change what was packed use \"spyhole pack {kiln}\", or strike the event \"packed\" first", kiln = .0.kiln
+        "{0}, and a kiln holds one load until it is drawn: to change what was packed use \"spyhole pack {kiln}\", or strike the event \"packed\" first", kiln = argument(&.0.kiln)
     )]
     AlreadyPacked(Stands),
     #[error(
@@ -123,15 +126,18 @@ pub enum Refusal {
     )]
     AlreadyOff { kiln: String, state: State, step: &'static str },
     #[error(
-        "the target cone of {kiln} was seen down, so this firing came to its end: use \"spyhole off {kiln}\""
+        "the target cone of {kiln} was seen down, so this firing came to its end: use \"spyhole off {named}\"",
+        named = argument(.kiln)
     )]
     AbortAfterDrop { kiln: String },
     #[error(
-        "{kiln} is {state}, and only a firing that was given up can be resumed: if it was switched off too early, strike the event \"off\", give it up with \"spyhole abort {kiln}\" and then resume it"
+        "{kiln} is {state}, and only a firing that was given up can be resumed: if it was switched off too early, strike the event \"off\", give it up with \"spyhole abort {named}\" and then resume it",
+        named = argument(.kiln)
     )]
     NothingToResume { kiln: String, state: State },
     #[error(
-        "{kiln} is still {state}: switch it off first and say so with \"spyhole off {kiln}\", or give it up with \"spyhole abort {kiln}\""
+        "{kiln} is still {state}: switch it off first and say so with \"spyhole off {named}\", or give it up with \"spyhole abort {named}\"",
+        named = argument(.kiln)
     )]
     StillBurning { kiln: String, state: State, step: &'static str },
     #[error(
@@ -139,7 +145,8 @@ pub enum Refusal {
     )]
     BeforeOff { kiln: String, step: &'static str, early: Span },
     #[error(
-        "{kiln} has been drawn, so {step} cannot be recorded: if it was before that, add --at TIME; for a remark use \"spyhole note {kiln} TEXT\""
+        "{kiln} has been drawn, so {step} cannot be recorded: if it was before that, add --at TIME; for a remark use \"spyhole note {named} TEXT\"",
+        named = argument(.kiln)
     )]
     AlreadyDrawn { kiln: String, step: &'static str },
     #[error(
@@ -147,7 +154,8 @@ pub enum Refusal {
     )]
     FiredThen { kiln: String, firing: FiringId },
     #[error(
-        "{kiln} is not drawn yet, and an outcome is judged on the drawn ware: first use \"spyhole drawn {kiln}\""
+        "{kiln} is not drawn yet, and an outcome is judged on the drawn ware: first use \"spyhole drawn {named}\"",
+        named = argument(.kiln)
     )]
     NotDrawn { kiln: String },
     #[error(
@@ -155,11 +163,30 @@ pub enum Refusal {
     )]
     AlreadyClosed { kiln: String },
     #[error(
-        "this firing of {kiln} was not given up, so its load was fired: say whether it came out under, good or over; if it was given up, strike the events \"drawn\" and \"off\" and enter \"spyhole abort {kiln}\" with --at TIME"
+        "{kiln} is retired, so it can be neither packed nor lit: bring it back first with \"spyhole kiln bring-back {named}\"",
+        named = argument(.kiln)
+    )]
+    Retired { kiln: String },
+    #[error(
+        "{kiln} is {state}, and a kiln is retired when its firings are closed: record that it was drawn and how the load came out, or strike what was packed"
+    )]
+    RetiredInUse { kiln: String, state: State },
+    #[error("{kiln} is not retired, so it cannot be brought back: it is on the floor already")]
+    NotRetired { kiln: String },
+    #[error(
+        "there is a kiln {known} already, or one was called so before: no two kilns are alike in name, so choose another"
+    )]
+    NameTaken { known: String },
+    #[error("this shop has no kiln {kiln}: see \"spyhole kiln list\"")]
+    NoKiln { kiln: String },
+    #[error(
+        "this firing of {kiln} was not given up, so its load was fired: say whether it came out under, good or over; if it was given up, strike the events \"drawn\" and \"off\" and enter \"spyhole abort {named}\" with --at TIME",
+        named = argument(.kiln)
     )]
     NotGivenUp { kiln: String },
     #[error(
-        "{counted} pieces are counted, and {packed} were packed in {kiln}: check the counts, or correct what was packed with \"spyhole pack {kiln} --firing ID --pieces {counted} --at TIME\", at a time before it was lit"
+        "{counted} pieces are counted, and {packed} were packed in {kiln}: check the counts, or correct what was packed with \"spyhole pack {named} --firing ID --pieces {counted} --at TIME\", at a time before it was lit",
+        named = argument(.kiln)
     )]
     CountedTooMany { kiln: String, counted: u64, packed: u32 },
 }
@@ -175,6 +202,10 @@ pub fn permit(standing: &Standing<'_>, at: Moment, what: &What) -> Result<(), Re
         What::KilnSet(_)
         | What::LoadTypeSet(_)
         | What::ProbeChanged { .. }
+        | What::KilnRenamed { .. }
+        | What::KilnRetired { .. }
+        | What::KilnReturned { .. }
+        | What::KilnNote { .. }
         | What::Accepted(_)
         | What::Note { .. }
         | What::Struck { .. } => Ok(()),

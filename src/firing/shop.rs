@@ -1,9 +1,10 @@
 //! What there is in the shop right now: its kilns, its load types and the firings not yet closed.
 
-use super::event::EventId;
-use super::fold::Firing;
+use super::event::{Event, EventId, What};
+use super::fold::{Firing, struck_events};
 use super::holding::Holding;
-use super::life::State;
+use super::life::{Refusal, State};
+use crate::kiln::names::Names;
 use crate::kiln::{Kiln, LoadType, same_name};
 use crate::review::suggestion::{Change, Corrections};
 use crate::units::Moment;
@@ -11,8 +12,14 @@ use crate::units::Moment;
 /// The state of the shop needed by every screen; small whatever the length of the journal.
 #[derive(Debug, Clone, PartialEq, Default)]
 pub struct Shop {
-    /// In the order they were first added.
+    /// On the floor, in the order they were first added.
     pub kilns: Vec<Kiln>,
+    /// No longer on the floor.
+    pub retired: Vec<Kiln>,
+    /// What kilns were called before.
+    pub names: Names,
+    /// What happened to the kilns themselves between firings, in the order of time.
+    pub of_kilns: Vec<Event>,
     /// In the order they were first added.
     pub load_types: Vec<LoadType>,
     /// Every firing that is not closed, folded, in the order they were begun.
@@ -24,9 +31,83 @@ pub struct Shop {
 }
 
 impl Shop {
-    /// The kiln of this name, whatever the case of its letters.
+    /// What the shop's own events add up to, in the order of writing, with the kilns in them called as
+    /// they are now.
+    pub fn of(events: Vec<Event>, names: Names) -> Shop {
+        let mut shop = Shop { names, ..Shop::default() };
+        let struck = struck_events(&events);
+        for event in events.into_iter().filter(|event| !struck.contains(&event.id)) {
+            match &event.what {
+                What::KilnSet(kiln) => shop.set_kiln(kiln.clone()),
+                What::LoadTypeSet(load_type) => shop.set_load_type(load_type.clone()),
+                What::Accepted(suggestion) => shop.accept(event.at, &suggestion.change),
+                What::ProbeChanged { kiln, .. } => shop.corrections.change_probe(event.at, kiln),
+                What::KilnRetired { kiln, .. } => {
+                    let its = |one: &mut Kiln| same_name(&one.name, kiln);
+                    shop.retired.extend(shop.kilns.extract_if(.., its));
+                }
+                What::KilnReturned { kiln } => shop.bring_back(kiln),
+                _ => {}
+            }
+            shop.of_kilns.extend(Some(event).filter(|event| event.what.of_kiln().is_some()));
+        }
+        shop.of_kilns.sort_by_key(|event| (event.at, event.id));
+        shop
+    }
+
+    /// The kiln of this name, whatever the case of its letters, retired or not; a name it had before
+    /// finds it as well.
     pub fn kiln(&self, name: &str) -> Option<&Kiln> {
-        self.kilns.iter().find(|kiln| same_name(&kiln.name, name))
+        let name = self.names.now(name);
+        self.kilns.iter().chain(&self.retired).find(|kiln| same_name(&kiln.name, name))
+    }
+
+    /// What happened to this kiln itself between its firings, in the order of time.
+    pub fn of_kiln<'s>(&'s self, name: &'s str) -> impl Iterator<Item = &'s Event> {
+        let named =
+            |event: &Event| event.what.of_kiln().map(|kiln| self.names.now(kiln).to_owned());
+        self.of_kilns.iter().filter(move |event| named(event).is_some_and(|n| same_name(&n, name)))
+    }
+
+    fn bring_back(&mut self, name: &str) {
+        let its = |one: &mut Kiln| same_name(&one.name, name);
+        self.kilns.extend(self.retired.extract_if(.., its));
+    }
+
+    /// Whether a kiln can be called so, used, or taken off the floor or back; `open` says how far a firing
+    /// of a kiln has come that is not closed.
+    ///
+    /// # Errors
+    /// [`Refusal`], whose text says why not and what can be done instead.
+    pub fn permit(&self, what: &What, open: impl Fn(&str) -> Option<State>) -> Result<(), Refusal> {
+        let known = |kiln: &str| {
+            let none = || Refusal::NoKiln { kiln: kiln.to_owned() };
+            self.kiln(kiln).map(|kiln| kiln.name.clone()).ok_or_else(none)
+        };
+        let retired = |kiln: &str| self.retired.iter().any(|one| same_name(&one.name, kiln));
+        match what {
+            What::KilnRenamed { kiln, name } => {
+                let kiln = known(kiln)?;
+                let other = self.kiln(name).filter(|other| other.name != kiln);
+                other.map_or(Ok(()), |other| Err(Refusal::NameTaken { known: other.name.clone() }))
+            }
+            What::KilnRetired { kiln, .. } => {
+                let kiln = known(kiln)?;
+                if retired(&kiln) {
+                    return Err(Refusal::Retired { kiln });
+                }
+                open(&kiln).map_or(Ok(()), |state| Err(Refusal::RetiredInUse { kiln, state }))
+            }
+            What::KilnReturned { kiln } => {
+                let kiln = known(kiln)?;
+                if retired(&kiln) { Ok(()) } else { Err(Refusal::NotRetired { kiln }) }
+            }
+            What::Packed(_) | What::Lit(_) => match what.kiln().map(|kiln| self.names.now(kiln)) {
+                Some(kiln) if retired(kiln) => Err(Refusal::Retired { kiln: kiln.to_owned() }),
+                _ => Ok(()),
+            },
+            _ => Ok(()),
+        }
     }
 
     /// The load type of this name, whatever the case of its letters.
@@ -38,6 +119,7 @@ impl Shop {
     /// one that is packed, or else the last one drawn whose outcome is not written. Of several, the
     /// youngest.
     pub fn firing_in(&self, kiln: &str) -> Option<&Firing> {
+        let kiln = self.names.now(kiln);
         let here = self.open.iter().filter(|firing| same_name(&firing.kiln, kiln));
         here.max_by_key(|firing| firing.holding())
     }
@@ -57,7 +139,8 @@ impl Shop {
 
     /// A kiln set anew under the same name replaces the older description.
     pub fn set_kiln(&mut self, kiln: Kiln) {
-        match self.kilns.iter_mut().find(|known| same_name(&known.name, &kiln.name)) {
+        let mut known = self.kilns.iter_mut().chain(&mut self.retired);
+        match known.find(|known| same_name(&known.name, &kiln.name)) {
             Some(known) => *known = kiln,
             None => self.kilns.push(kiln),
         }
@@ -66,8 +149,11 @@ impl Shop {
     /// A kiln in which there is a firing, and which nobody described, is listed as a gas kiln: records
     /// from elsewhere and damaged files have firings of kilns they do not describe.
     pub fn list_every_open_kiln(&mut self) {
-        for name in self.open.iter().map(|firing| firing.kiln.trim()) {
-            if !name.is_empty() && !self.kilns.iter().any(|kiln| same_name(&kiln.name, name)) {
+        let open: Vec<String> =
+            self.open.iter().map(|firing| firing.kiln.trim().to_owned()).collect();
+        for name in open.iter().filter(|name| !name.is_empty()) {
+            self.bring_back(name);
+            if !self.kilns.iter().any(|kiln| same_name(&kiln.name, name)) {
                 self.kilns.push(Kiln::undescribed(name));
             }
         }

@@ -2,6 +2,7 @@
 //!
 //! How a kiln heats and cools is learned from its firings, not stored here.
 
+pub mod names;
 pub mod starter;
 pub mod typed;
 

@@ -17,7 +17,7 @@ use crate::units::{Celsius, CelsiusPerHour, Moment, Span};
 
 /// Counted up with every change, here or in the cone chart, after which a firing would be digested
 /// differently: facts that were kept are of one version, and those of another are made anew.
-pub const VERSION: i64 = 7;
+pub const VERSION: i64 = 8;
 
 /// Readings this far below the highest one do no heat work worth counting: the rate law falls by a
 /// factor e about every 20 C, so what is left out is below 1 % and moves no cone by more than 0.1 C.
@@ -83,6 +83,8 @@ pub struct Facts {
     pub state: State,
     pub lit: Moment,
     pub off: Option<Moment>,
+    /// When its heating ended: off, or turned down for what its schedule orders after the cone.
+    pub heated_to: Option<Moment>,
     pub drop: Option<DropSeen>,
     pub verdict: Option<Verdict>,
     pub loss: Option<f64>,
@@ -211,6 +213,7 @@ impl Facts {
             state: firing.state,
             lit,
             off: firing.off.or(firing.aborted.as_ref().map(|(at, _)| *at)),
+            heated_to: firing.heated_to(),
             drop,
             verdict: outcome.map(|outcome| outcome.verdict),
             loss: outcome.and_then(|outcome| outcome.loss),
@@ -254,7 +257,7 @@ impl Facts {
 
     /// Everything that comes from the looks: the climb only turns leans into minutes.
     fn see(&mut self, firing: &Firing, curve: &Curve) {
-        let end = self.off.or(self.drop.map(|drop| drop.by));
+        let end = self.heated_to.or(self.drop.map(|drop| drop.by));
         let sharp = self.drop.and_then(DropSeen::sharp);
         self.final_climb = final_climb(heating(&firing.readings_as_one(), end), sharp.or(end));
         let climb = self.final_climb.unwrap_or(USUAL_CLIMB);
@@ -265,7 +268,7 @@ impl Facts {
     }
 
     fn minutes_over(&self) -> Option<Bounds> {
-        let (drop, off) = (self.dropped?, self.off?);
+        let (drop, off) = (self.dropped?, self.heated_to?);
         let after = |at: Moment| (off - at).as_minutes();
         let best = if off < drop.by { drop.by } else { drop.middle() };
         let low = after(drop.by);
@@ -275,13 +278,15 @@ impl Facts {
 
     /// Everything that comes from the readings.
     fn read(&mut self, firing: &Firing, curve: &'static Curve, correction_c: f64) {
-        let end = self.off.or(self.drop.map(|drop| drop.by));
+        let end = self.heated_to.or(self.drop.map(|drop| drop.by));
         let readings = firing.readings_as_one();
         let heating = heating(&readings, end);
+        // What is ordered after the cone is no heating of the load beyond it.
+        let all = if self.heated_to == self.off { &readings } else { heating };
         let Some(top) = heating.iter().map(|(_, t)| t.0).max_by(f64::total_cmp) else { return };
         let sharp = self.dropped.and_then(DropSeen::sharp);
         self.soak_minutes = self.off.and(minutes_at_top(heating, top));
-        let mut tail = tail(&readings, heating, top, correction_c);
+        let mut tail = tail(all, heating, top, correction_c);
         self.carry_on_to_off(&mut tail);
         let at_drop = sharp.and_then(|at| self.carried(&tail, at).map(|t| (at, t)));
         self.probe_at_drop = at_drop.map(|(_, t)| t);
@@ -308,7 +313,7 @@ impl Facts {
     /// The chamber went on climbing from the last reading to off; what no reading saw is carried on
     /// by the climb, so that a late off counts whether or not somebody read the probe again.
     fn carry_on_to_off(&self, tail: &mut Vec<(Moment, Celsius)>) {
-        let (Some(off), Some(climb)) = (self.off, self.final_climb) else { return };
+        let (Some(off), Some(climb)) = (self.heated_to, self.final_climb) else { return };
         let next = tail.partition_point(|(at, _)| *at <= off);
         let Some(&(last, t)) = tail[..next].last() else { return };
         let late = off - last;

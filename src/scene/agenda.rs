@@ -81,7 +81,7 @@ impl Scene {
         let of_kiln = |kiln: &KilnScene| {
             let Errand { task, at, .. } = kiln.todo;
             let due = match task {
-                Task::ShutOff | Task::AfterCone => Some((Task::ShutOff, at)),
+                Task::ShutOff | Task::TurnDown => Some((task, at)),
                 Task::Stay | Task::ProbablyDown => Some((Task::LookDue, self.now)),
                 Task::LookDue | Task::NextLook => Some((Task::LookDue, at)),
                 _ => None,
@@ -125,6 +125,9 @@ pub(super) fn todo_of(
 
 /// What is down is shut off, or the schedule is followed until then.
 fn off(firing: &Firing, now: Moment) -> (Task, Moment) {
+    if let Some(since) = firing.turn_down_from(now) {
+        return (Task::TurnDown, since);
+    }
     let at = firing.off_from(now).unwrap_or(now);
     (if at > now { Task::AfterCone } else { Task::ShutOff }, at)
 }
@@ -140,7 +143,7 @@ fn todo_alight(firing: &Firing, advice: &Advice, now: Moment) -> (Task, Moment) 
     let dropped = forecast.filter(|one| one.dropped >= PROBABLY_DOWN && unseen(one.p50));
     match (advice.say, dropped, advice.next_look) {
         (Task::LookDue | Task::Stay, Some(forecast), _) => (Task::ProbablyDown, forecast.p50),
-        (Task::ShutOff | Task::AfterCone, ..) => off(firing, now),
+        (Task::ShutOff | Task::TurnDown | Task::AfterCone, ..) => off(firing, now),
         (Task::Stay, ..) => (Task::Stay, forecast.map_or(now, |forecast| forecast.p50)),
         (Task::LookDue, _, at) => (Task::LookDue, at.unwrap_or(now).min(now)),
         (_, _, Some(at)) if at > now => (Task::NextLook, at),

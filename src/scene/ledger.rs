@@ -6,9 +6,10 @@ use crate::cooling::sifted;
 use crate::firing::{Firing, FiringId, Verdict};
 use crate::units::{Celsius, Moment, Span};
 
-/// One firing of the ledger.
+/// One firing of the ledger, or what was written of a kiln between two of them.
 #[derive(Debug, Clone, PartialEq)]
 pub struct PastFiring {
+    /// [`FiringId::SHOP`] where it is of the kiln itself.
     pub firing: FiringId,
     pub kiln: String,
     pub load_type: String,

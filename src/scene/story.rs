@@ -1,7 +1,7 @@
 //! What happened at a firing.
 
-use crate::firing::Firing;
 use crate::firing::event::{GlowSeen, Look, Outcome};
+use crate::firing::{Event, Firing, What};
 use crate::units::{Celsius, Moment};
 
 /// One line of a firing's story.
@@ -18,6 +18,19 @@ pub enum Happened {
     Aborted(String),
     Drawn,
     Outcome(Outcome),
+    /// What happened to the kiln itself.
+    OfKiln(What),
+}
+
+impl Happened {
+    /// What happened to a kiln between its firings.
+    pub(super) fn of_kiln(event: &Event) -> (Moment, Happened) {
+        let happened = match &event.what {
+            What::KilnNote { text, .. } => Happened::Note(text.clone()),
+            other => Happened::OfKiln(other.clone()),
+        };
+        (event.at, happened)
+    }
 }
 
 /// What happened at a firing beside its readings, in the order of time.

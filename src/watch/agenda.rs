@@ -3,6 +3,7 @@
 
 use super::Advice;
 use super::task::Task;
+use crate::firing::Firing;
 use crate::units::{Moment, Span};
 
 /// So many looks ahead are told; plans beyond are too vague to stand in a calendar.
@@ -27,6 +28,14 @@ impl Errand {
     pub fn new(kiln: &str, task: Task, at: Moment, lasts: Option<Span>) -> Errand {
         Errand { kiln: kiln.to_owned(), task, at, until: lasts.map(|lasts| at + lasts) }
     }
+}
+
+/// What the schedule orders after the cone: each setting after the first, and to shut off at the end.
+pub fn after_cone(firing: &Firing, now: Moment) -> Vec<Errand> {
+    let orders = firing.ordered_after(now);
+    let errand = |task, at| Errand::new(&firing.kiln, task, at, Some(LOOK_TAKES));
+    let settings = orders.iter().skip(1).map(|order| errand(Task::Step, order.since));
+    settings.chain(orders.last().map(|last| errand(Task::ShutOff, last.until))).collect()
 }
 
 /// What lies ahead of a kiln, by the advice on it while it burns; `draw` is when it is cool enough to be

@@ -92,7 +92,7 @@ impl Advice {
     pub fn is_watched(&self) -> bool {
         let opened = self.watch_opens.is_some_and(|opens| opens <= self.at);
         let wanted = self.forecast.is_ok() && (opened || self.say != Task::NextLook);
-        wanted || self.say == Task::ShutOff
+        wanted || matches!(self.say, Task::ShutOff | Task::TurnDown)
     }
 
     /// The word for what to do in answers to other programs.
@@ -184,12 +184,17 @@ fn fall_back(advice: &mut Advice, declined: Declined, question: &Question) {
 /// the look that says so; that is told beside it.
 fn shut_off(advice: &mut Advice, down: &Down, question: &Question) {
     let since = down.first.at;
-    let due = question.firing.off_from(question.now).unwrap_or(since);
+    let turn_down = question.firing.turn_down_from(question.now);
+    let due = turn_down.or(question.firing.off_from(question.now)).unwrap_or(since);
     let overshoot = Some(question.now - due).filter(|over| *over >= Span::ZERO);
     let before = forecast(&Question { now: Moment(since.0 - 1), ..*question }).ok();
     let climb = before.as_ref().and_then(|before| before.climb);
     let climb = climb.unwrap_or(CelsiusPerHour(CLIMB_UNKNOWN_C_PER_H));
-    advice.say = if overshoot.is_some() { Task::ShutOff } else { Task::AfterCone };
+    advice.say = match (turn_down, overshoot) {
+        (Some(_), _) => Task::TurnDown,
+        (None, Some(_)) => Task::ShutOff,
+        (None, None) => Task::AfterCone,
+    };
     advice.overshoot = overshoot;
     advice.overshoot_cones = question
         .firing

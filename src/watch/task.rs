@@ -8,6 +8,8 @@ closed! {
     #[derive(PartialOrd, Ord, Hash)]
     pub enum Task {
         ShutOff => "shut_off",
+        /// To be turned down for what the schedule orders after the cone, or shut off.
+        TurnDown => "turn_down",
         /// To be shut off, since the guard moves.
         GuardMoving => "guard_moving",
         /// A look that most likely comes after the drop.
@@ -52,7 +54,7 @@ use Task::*;
 
 /// Tasks as urgent as each other, the most urgent first.
 const URGENCY: [&[Task]; 14] = [
-    &[ShutOff, GuardMoving],
+    &[ShutOff, TurnDown, GuardMoving],
     &[ProbablyDown],
     &[Stay],
     &[LookOverdue, LookDue, OffNotRecorded],

@@ -1,7 +1,7 @@
 //! What forms and their answers say.
 
 use super::dial::Dial;
-use super::kiln::{CAUTION_DRAW, CAUTION_LOOK, CAUTION_OFF};
+use super::kiln::{CAUTION_DRAW, CAUTION_LOOK, CAUTION_OFF, CAUTION_OFF_ELECTRIC};
 use super::rehearsal::SPYHOLE_SHOWS;
 use super::story::{event_phrase, look_phrase};
 use crate::cone::{Cone, Family, curve};
@@ -32,6 +32,11 @@ pub enum Title {
     Note,
     GiveUp,
     ProbeChanged,
+    /// On a kiln in which there is nothing.
+    KilnNote,
+    Rename,
+    Retire,
+    BringBack,
     Kiln,
     LoadType,
     PutOff,
@@ -69,6 +74,10 @@ impl Title {
             Title::Note => Kind::Note,
             Title::GiveUp => Kind::Aborted,
             Title::ProbeChanged => Kind::ProbeChanged,
+            Title::KilnNote => Kind::KilnNote,
+            Title::Rename => Kind::KilnRenamed,
+            Title::Retire => Kind::KilnRetired,
+            Title::BringBack => Kind::KilnReturned,
             Title::Kiln => Kind::Kiln,
             Title::LoadType => Kind::LoadType,
             Title::PutOff => Kind::Shelved,
@@ -126,7 +135,10 @@ pub fn title(title: Title, kiln: &str) -> String {
         Title::Pack => format!("{kiln} was packed"),
         Title::PackAgain => format!("Change what was packed in {kiln}"),
         Title::Turned => format!("{kiln}: the setting was changed"),
-        Title::Note => format!("Note on {kiln}"),
+        Title::Note | Title::KilnNote => format!("Note on {kiln}"),
+        Title::Rename => "Which kiln has another name now?".into(),
+        Title::Retire => "Which kiln leaves the floor?".into(),
+        Title::BringBack => "Which kiln is back?".into(),
         Title::GiveUp => format!("{kiln} was given up before its drop"),
         Title::ProbeChanged => format!("The probe of {kiln} was changed or moved"),
         Title::Kiln if kiln.is_empty() => "A new kiln".into(),
@@ -149,6 +161,14 @@ pub fn title(title: Title, kiln: &str) -> String {
         Title::Accept => format!("Accept this for {kiln}?"),
     }
 }
+
+/// The same of a form that corrects: `Correction: Otter was lit`.
+pub fn correction(title: &str) -> String {
+    format!("Correction: {title}")
+}
+
+/// The cone type that goes with the load.
+pub const AS_THE_LOAD: &str = "as usual for the load";
 
 /// What is asked by the forms that write no event.
 pub mod asks {
@@ -348,6 +368,7 @@ pub fn in_brief(text: &str) -> String {
     let brief = match text {
         CAUTION_LOOK => "Shaded glasses. Mind the draught.",
         CAUTION_OFF => "As the maker's manual says. Purge before relighting; ventilate.",
+        CAUTION_OFF_ELECTRIC => "As the maker's manual says; ventilate.",
         CAUTION_DRAW => "As the maker's manual says: hot ware can crack, shelves burn hands.",
         other => other,
     };

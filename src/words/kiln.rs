@@ -20,7 +20,7 @@ pub fn caution_off(fuel: Fuel) -> &'static str {
 }
 
 pub(super) const CAUTION_OFF: &str = "Shut off as the kiln maker's manual says. Never relight a hot gas kiln without purging it, and keep the room ventilated.";
-const CAUTION_OFF_ELECTRIC: &str =
+pub(super) const CAUTION_OFF_ELECTRIC: &str =
     "Switch off as the kiln maker's manual says, and keep the room ventilated.";
 
 /// Said where a kiln is to be drawn. Common practice, no source.
@@ -270,6 +270,8 @@ pub fn no_kiln_yet(shop_key: &str) -> String {
 
 /// Titles and fillers of the screen's regions.
 pub const PROGRAM: &str = "Spyhole";
+/// Said of firings that are no real ones.
+pub const MADE_UP: &str = "made up";
 pub const REHEARSAL: &str = "rehearsal, a made-up shop";
 pub const KEYS_TITLE: &str = "Keys";
 pub const NOBODY_LOOKED: &str = "nobody has looked yet";

@@ -1,6 +1,7 @@
 //! What is said of past firings.
 
 use super::dial::{Clock, Dial};
+use crate::firing::FiringId;
 use crate::scene::{FiringScene, PastFiring, Sort};
 use crate::units::Moment;
 
@@ -28,8 +29,11 @@ pub fn past_line(past: &PastFiring, now: Moment, dial: &Dial<'_>) -> String {
 
 /// The same in the least room: what stands last on a narrow screen is lost first.
 pub fn past_short(past: &PastFiring, now: Moment, dial: &Dial<'_>) -> String {
-    let came_out = past.verdict.map_or("open", |verdict| verdict.name());
     let when = dial.time_and_day(past.begun, now);
+    if past.firing == FiringId::SHOP {
+        return format!("      {}, {when}: {}", past.kiln, past.note);
+    }
+    let came_out = past.verdict.map_or("open", |verdict| verdict.name());
     format!("{came_out:<5} {} {}, {when}", past.kiln, past.load_type)
 }
 

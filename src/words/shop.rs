@@ -1,11 +1,15 @@
 //! What is said of the shop: its kilns, its load types, whom it calls and how it shows things.
 
-use super::dial::Clock;
+use super::dial::{Clock, Dial};
+use super::story::happened_line;
 use crate::cooling::USUAL_DRAW_BELOW;
 use crate::kiln::{Kiln, LoadType};
-use crate::units::{Celsius, Scale};
+use crate::scene::Happened;
+use crate::units::{Celsius, Moment, Scale};
 
 pub const ADD_KILN: &str = "add a kiln";
+pub const RENAME_KILN: &str = "rename a kiln";
+pub const RETIRE_KILN: &str = "retire a kiln";
 pub const ADD_LOAD_TYPE: &str = "add a load type";
 pub const SHOP_TITLE: &str = "Shop";
 
@@ -18,6 +22,16 @@ pub fn kiln_line(kiln: &Kiln, scale: Scale) -> String {
     ];
     let facts: Vec<String> = facts.into_iter().flatten().collect();
     format!("{:<16} {:<9} {}", kiln.name, kiln.fuel, facts.join(", "))
+}
+
+/// `bring a kiln back: Otter, Wren`.
+pub fn bring_back<'a>(retired: impl Iterator<Item = &'a str>) -> String {
+    format!("bring a kiln back: {}", retired.collect::<Vec<_>>().join(", "))
+}
+
+/// `; 2026-03-11 9:40 note: new elements`, behind the line of a kiln.
+pub fn last_said((at, happened): &(Moment, Happened), now: Moment, dial: &Dial<'_>) -> String {
+    format!("; {} {}", dial.time_and_day(*at, now), happened_line(happened, dial))
 }
 
 /// `gold                   cone 018   self-supporting  -0.5 to +0.25 cones`.

@@ -96,6 +96,13 @@ pub fn impossible(refusal: &Refusal, keys: &NamedKeys<'_>) -> String {
             "this firing of {kiln} was not given up, so its load was fired: say whether it came out \
              under, good or over"
         ),
+        Refusal::Retired { kiln } => {
+            format!("{kiln} is retired: bring it back first, in the shop's list")
+        }
+        Refusal::RetiredInUse { .. }
+        | Refusal::NotRetired { .. }
+        | Refusal::NameTaken { .. }
+        | Refusal::NoKiln { .. } => refusal.to_string(),
         Refusal::CountedTooMany { kiln, counted, packed } => format!(
             "{counted} pieces are counted, and {packed} were packed in {kiln}: check the counts"
         ),

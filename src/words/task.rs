@@ -35,6 +35,11 @@ const GO: (&str, &str) = ("GO", "GO TO {kiln}");
 fn said(task: Task) -> Said {
     let (headline, short, far) = match task {
         Task::ShutOff => ("Shut off {kiln} now", "SHUT OFF NOW", SHUT_OFF),
+        Task::TurnDown => (
+            "Turn {kiln} down now: its cone is down",
+            "TURN DOWN NOW",
+            ("TURN DOWN", "TURN DOWN {kiln}"),
+        ),
         Task::GuardMoving => {
             ("Shut off {kiln} now: the guard cone moves", "SHUT OFF: GUARD MOVES", SHUT_OFF)
         }
@@ -102,26 +107,22 @@ pub(super) fn sentence(kiln: &KilnScene, now: Moment, dial: &Dial<'_>) -> String
     let clock = |moment| dial.time_and_day(moment, now);
     let off = || clock(kiln.off.unwrap_or(now));
     match task {
-        Task::ShutOff => match kiln.after_cone {
-            Some(After { leg, until, .. }) if *moment < until => format!(
-                "Shut off {name} now, or follow its schedule: {} until {}. Record the setting. The target \
-                 was seen down {}, {}.",
-                leg_order(&leg, dial.scale),
-                clock(until),
-                at(*moment),
-                since_then(now - *moment)
-            ),
-            after => format!(
-                "Shut off {name} now: {} {}, {}.",
-                if after.is_some() {
-                    "the schedule's last order was over"
-                } else {
-                    "the target was seen down"
-                },
-                at(*moment),
-                since_then(now - *moment)
-            ),
-        },
+        Task::ShutOff => format!(
+            "Shut off {name} now: {} {}, {}.",
+            if kiln.after_cone.iter().any(|after| after.until == *moment) {
+                "the schedule's last order was over"
+            } else {
+                "the target was seen down"
+            },
+            at(*moment),
+            since_then(now - *moment)
+        ),
+        Task::TurnDown => format!(
+            "Turn down {name} now to {}, and record the setting. The target was seen down {}, {}.",
+            orders(&kiln.after_cone, now, dial),
+            at(*moment),
+            since_then(now - *moment)
+        ),
         Task::ProbablyDown => format!(
             "Look at {name} now: its target most likely went down {}, {}. Shut off if it \
              is down.",
@@ -138,15 +139,10 @@ pub(super) fn sentence(kiln: &KilnScene, now: Moment, dial: &Dial<'_>) -> String
             length_phrase(now - *moment),
             no_forecast(kiln.no_forecast)
         ),
-        Task::AfterCone => match kiln.after_cone {
-            Some(After { leg, until, .. }) => format!(
-                "{name}'s cone is down: turn it down to {} until {}. Shut it off {}.",
-                leg_order(&leg, dial.scale),
-                clock(until),
-                at(*moment)
-            ),
-            None => format!("{}.", headline(*task, name)),
-        },
+        Task::AfterCone => format!(
+            "{name}'s cone is down: {}; then shut it off.",
+            orders(&kiln.after_cone, now, dial)
+        ),
         Task::LetCool => match kiln.cool_at {
             Some(cool) => format!(
                 "Let {name} cool: off since {}, cool enough to unload about {}.",
@@ -163,6 +159,15 @@ pub(super) fn sentence(kiln: &KilnScene, now: Moment, dial: &Dial<'_>) -> String
         }
         other => format!("{}.", headline(*other, name)),
     }
+}
+
+/// What the schedule goes on with, and until when: `hold 1130 C for 30 min until 20:51, then cool to 900 C at
+/// 100 C/h until 23:09`.
+fn orders(orders: &[After], now: Moment, dial: &Dial<'_>) -> String {
+    let one = |After { leg, until, .. }: &After| {
+        format!("{} until {}", leg_order(leg, dial.scale), dial.time_and_day(*until, now))
+    };
+    orders.iter().map(one).collect::<Vec<_>>().join(", then ")
 }
 
 /// The most urgent task of a kiln in a few words, for a narrow place: `look in 12 min`.
@@ -201,7 +206,9 @@ fn task_afar(kiln: &KilnScene) -> Task {
 pub fn big_text(kiln: &KilnScene, now: Moment) -> Option<String> {
     let left = || left_text(kiln.todo.at - now);
     match task_afar(kiln) {
-        Task::ShutOff if kiln.calls_to_the_kiln().is_none() => Some(left().replacen('-', "+", 1)),
+        Task::ShutOff | Task::TurnDown if kiln.calls_to_the_kiln().is_none() => {
+            Some(left().replacen('-', "+", 1))
+        }
         Task::NextLook | Task::AfterCone => Some(left()),
         task => task.is_at_the_kiln().then(|| "NOW".into()),
     }
@@ -234,8 +241,8 @@ pub fn big_caption(kiln: &KilnScene, now: Moment) -> String {
         return name.clone();
     }
     match kiln.todo.task {
-        Task::ShutOff if just_now => format!("{name}'s cone is down"),
-        Task::ShutOff => format!("{name}'s cone has been down for {ago}"),
+        Task::ShutOff | Task::TurnDown if just_now => format!("{name}'s cone is down"),
+        Task::ShutOff | Task::TurnDown => format!("{name}'s cone has been down for {ago}"),
         Task::ProbablyDown => format!("{name}'s cone likely down for {ago}"),
         Task::Stay => name.clone(),
         Task::NextLook => format!("until the next look at {name}"),
@@ -258,6 +265,8 @@ pub fn agenda_line(errand: &Errand, now: Moment, dial: &Dial<'_>) -> String {
     let kiln = &errand.kiln;
     let what = match errand.task {
         Task::ShutOff => format!("shut off {kiln}"),
+        Task::TurnDown => format!("turn down {kiln}"),
+        Task::Step => format!("change {kiln}'s setting, as the schedule says"),
         Task::WindowOpens => format!("{kiln}'s watch begins"),
         Task::CoolEnough => format!("{kiln} can be unloaded"),
         Task::LookDue => format!("look at {kiln}"),
@@ -273,6 +282,8 @@ pub fn calendar_summary(errand: &Errand, look: usize, load_type: &str) -> String
     let what = match errand.task {
         Task::WindowOpens => "watch window".to_owned(),
         Task::NextLook => format!("look {look}"),
+        Task::Step => "change the setting".to_owned(),
+        Task::ShutOff => "shut off".to_owned(),
         _ => "cool enough to unload?".to_owned(),
     };
     format!("{}: {what} ({load_type})", errand.kiln)
@@ -287,6 +298,10 @@ pub fn calendar_description(task: Task, scale: Scale) -> String {
         Task::NextLook => {
             "Look through the spyhole, with shaded glasses, and record what is seen. The plan moves with every look and reading.".into()
         }
+        Task::Step => {
+            "The schedule orders another setting after the cone: set it, and record the setting.".into()
+        }
+        Task::ShutOff => "The schedule's last order after the cone is over: shut off, and record it.".into(),
         _ => format!(
             "The kiln usually cools for {USUALLY_HOT_FOR}. Read the temperature first, and leave it shut above {}.",
             SHUT_ABOVE.display(scale)

@@ -300,8 +300,10 @@ fn falls_and_holds(events: &[(f64, What)]) -> Firing {
 #[test]
 fn law_what_is_ordered_after_the_cone_is_followed_before_the_kiln_is_shut_off() {
     let mut events = vec![(4.2, look(Some(Seen::Down), None))];
-    // Until a setting is recorded nobody knows that the kiln was turned down.
-    assert_eq!(entering(&falls_and_holds(&events), 4.25), [(Task::ShutOff, 4.2)]);
+    // Until a setting is recorded nobody knows that the kiln was turned down; nothing says "shut off"
+    // against the schedule until its last order is over.
+    assert_eq!(entering(&falls_and_holds(&events), 4.25), [(Task::TurnDown, 4.2)]);
+    assert_eq!(entering(&falls_and_holds(&events), 5.25), [(Task::ShutOff, 4.2)]);
     events.push((4.22, What::Turned { to: "low".into() }));
     let readings = [(4.4, 714.0), (4.5, 700.0), (4.7, 684.0), (4.9, 684.0), (5.1, 684.0)];
     events.extend(readings.map(|(hours, c)| read(hours, c)));
@@ -338,6 +340,24 @@ fn law_a_plan_asks_for_no_step_after_the_cone_before_the_cone_is_down() {
         let advice = advise(&question(&falls_and_holds(events), &[], at(4.3)));
         (advice.say, advice.overshoot.is_some())
     };
-    assert_eq!(say(std::slice::from_ref(&down)), (Task::ShutOff, true));
+    assert_eq!(say(std::slice::from_ref(&down)), (Task::TurnDown, true));
     assert_eq!(say(&[down, turned]), (Task::AfterCone, false));
+}
+
+/// What is ordered after the cone is no overshoot; going on at full heat until then is.
+#[test]
+fn law_a_review_counts_no_ordered_hold_as_overshoot() {
+    let over = |turned_h: Option<f64>, off_h: f64| {
+        let mut events = vec![(4.15, look(Some(Seen::Standing), None))];
+        events.push((4.2, look(Some(Seen::Down), None)));
+        events.extend(turned_h.map(|hours| (hours, What::Turned { to: "low".into() })));
+        events.push((off_h, What::Off));
+        let facts = Facts::of(&falls_and_holds(&events), 0.0).unwrap();
+        facts.overshoot_minutes.unwrap().best
+    };
+    let near = |minutes: f64, expected: f64| assert!((minutes - expected).abs() < 2.0, "{minutes}");
+    near(over(Some(4.22), 5.2), 2.7);
+    near(over(None, 5.2), 1.5);
+    near(over(Some(4.6), 5.2), 25.5);
+    near(over(None, 4.6), 25.5);
 }

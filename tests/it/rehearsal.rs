@@ -401,3 +401,24 @@ fn law_lessons_are_known_by_name() {
         assert!(help.out.contains(lesson.about()), "{}", help.out);
     }
 }
+
+/// The whole shop has two years behind it, light enough to begin at once, and all of it says that it is
+/// made up; a lesson has none.
+#[test]
+fn law_the_made_up_shop_has_two_years_to_explore() {
+    let mut shop = RehearsalShop::new(None, 3, PATIENCE).unwrap();
+    let begun = shop.came() - Span::hours(24 * 6);
+    let past = shop.shop().ledger().unwrap();
+    let old: Vec<_> = past.iter().filter(|past| past.begun < begun).collect();
+    let firings: Vec<_> = old.iter().filter(|past| past.firing != FiringId::SHOP).collect();
+    assert!((150..400).contains(&firings.len()), "{}", firings.len());
+    assert!(old.len() > firings.len(), "notes stand between the firings");
+    assert!(firings.iter().all(|past| past.note == words::MADE_UP));
+    let came = |verdict| firings.iter().filter(|past| past.verdict == Some(verdict)).count();
+    let (under, over) = (came(Verdict::Under), came(Verdict::Over));
+    assert!(under >= 4 && over >= 8 && 4 * (under + over) < firings.len(), "{under} {over}");
+    let events = shop.shop().journal().last_event().unwrap().unwrap();
+    assert!(events.0 < 8_000, "{events}");
+    let lesson = RehearsalShop::new(Some(Lesson::GoodFiring), 3, PATIENCE).unwrap().shop().ledger();
+    assert!(lesson.unwrap().iter().all(|past| past.begun > begun));
+}

@@ -388,7 +388,8 @@ impl Context<'_> {
 /// [`Unusable`] naming the kiln that may be meant.
 pub fn kiln_named<'s>(shop: &'s Shop, name: &str) -> Result<&'s Kiln, Unusable> {
     shop.kiln(name).ok_or_else(|| {
-        let hint = did_you_mean(name, shop.kilns.iter().map(|kiln| kiln.name.as_str()));
+        let known = shop.kilns.iter().chain(&shop.retired);
+        let hint = did_you_mean(name, known.map(|kiln| kiln.name.as_str()));
         Unusable(format!(
             "there is no kiln \"{name}\" in this shop{hint} (to add it: spyhole kiln add \"{name}\" --fuel gas)"
         ))

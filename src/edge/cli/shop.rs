@@ -10,7 +10,7 @@ use crate::edge::draft::{Against, Draft, Known};
 use crate::edge::form;
 use crate::edge::journal::Journal;
 use crate::firing::{Kind, Shop, What};
-use crate::kiln::{LoadType, starter};
+use crate::kiln::{Kiln, LoadType, starter};
 use crate::words;
 
 #[derive(Debug, Subcommand)]
@@ -35,6 +35,12 @@ pub enum KilnCommand {
     Add(Entered<{ Kind::Kiln as i64 }, false>),
     /// List the kilns of the shop.
     List,
+    /// Call a kiln by another name. Its records follow, and the earlier name still finds it.
+    Rename(Entered<{ Kind::KilnRenamed as i64 }, false>),
+    /// Take a kiln off the floor and off the lists of choices; its history stays. Refused while one of its firings is open.
+    Retire(Entered<{ Kind::KilnRetired as i64 }, false>),
+    /// Bring a retired kiln back to the floor.
+    BringBack(Entered<{ Kind::KilnReturned as i64 }, false>),
     /// Change what is known of a kiln. What you do not name stays as it is.
     Change(Entered<{ Kind::Kiln as i64 }, true>),
 }
@@ -62,6 +68,9 @@ pub fn run(command: ShopCommand, ctx: &mut Context<'_>) -> anyhow::Result<()> {
             KilnCommand::Add(Entered(said)) => add(&said, ctx),
             KilnCommand::List => list_kilns(ctx),
             KilnCommand::Change(Entered(said)) => change(&said, ctx),
+            KilnCommand::Rename(Entered(said))
+            | KilnCommand::Retire(Entered(said))
+            | KilnCommand::BringBack(Entered(said)) => of_kiln(&said, ctx),
         },
         ShopCommand::LoadType { command } => match command {
             LoadTypeCommand::Add(Entered(said)) => add(&said, ctx),
@@ -133,6 +142,22 @@ fn describe(
     set(what, None, &sentence, journal, ctx)
 }
 
+/// Writes what happens to a kiln itself: another name, off the floor or back, a remark on it while nothing
+/// is in it.
+pub fn of_kiln(said: &Said, ctx: &mut Context<'_>) -> anyhow::Result<()> {
+    let journal = ctx.journal()?;
+    let shop = journal.described()?;
+    let kiln = kiln_named(&shop, &said.kiln)?.name.clone();
+    let what = said.over(Draft::new(said.kind, &kiln)).what(&Known::default());
+    let what = what.map_err(unusable)?;
+    let others = shop.kilns.iter().filter(|other| other.name != kiln);
+    let names: Vec<&str> = others.map(|other| other.name.as_str()).collect();
+    let against = Against { names: &names, ..Against::of(Known::default(), ctx.now, ctx.dial()) };
+    doubted(&what, ctx.now, &against, ctx)?;
+    let sentence = format!("{}.", words::event_phrase(&what, &kiln, &ctx.dial()));
+    set(what, said.at.as_deref(), &sentence, journal, ctx)
+}
+
 fn probe_changed(said: &Said, ctx: &mut Context<'_>) -> anyhow::Result<()> {
     let journal = ctx.journal()?;
     let shop = journal.described()?;
@@ -169,12 +194,18 @@ fn set(
 fn list_kilns(ctx: &mut Context<'_>) -> anyhow::Result<()> {
     let shop = ctx.journal()?.described()?;
     let scale = ctx.scale;
-    let lines: Vec<String> = shop.kilns.iter().map(|kiln| words::kiln_line(kiln, scale)).collect();
-    let objects: Vec<Value> = shop
-        .kilns
-        .iter()
-        .map(|kiln| Value::Object(form::write(&What::KilnSet(kiln.clone()))))
-        .collect();
+    let on_floor = shop.kilns.iter().map(|kiln| (kiln, false));
+    let all: Vec<_> = on_floor.chain(shop.retired.iter().map(|kiln| (kiln, true))).collect();
+    let line = |(kiln, retired): &(&Kiln, bool)| {
+        words::kiln_line(kiln, scale) + if *retired { "  (retired)" } else { "" }
+    };
+    let lines: Vec<String> = all.iter().map(line).collect();
+    let object = |(kiln, retired): &(&Kiln, bool)| {
+        let mut object = Value::Object(form::write(&What::KilnSet((*kiln).clone())));
+        object["retired"] = (*retired).into();
+        object
+    };
+    let objects: Vec<Value> = all.iter().map(object).collect();
     let text = if lines.is_empty() {
         "This shop has no kiln yet. Add one with: spyhole kiln add North --fuel gas".into()
     } else {

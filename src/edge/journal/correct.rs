@@ -62,12 +62,23 @@ impl Writing<'_> {
         Ok(put)
     }
 
+    /// What was written with the lighting of a firing from paper.
+    pub(super) fn written_with(&self, lit: EventId) -> Result<Vec<EventId>, JournalError> {
+        let mut statement = self.transaction.prepare_cached(
+            "SELECT other.id FROM events AS lit JOIN events AS other ON other.firing = lit.firing
+                AND other.uid BETWEEN lit.uid + 1 AND lit.uid + 9
+             WHERE lit.id = ?1 AND lit.kind = 5 ORDER BY other.id",
+        )?;
+        let others = statement.query_map([lit.0], |row| row.get(0).map(EventId))?;
+        Ok(others.collect::<rusqlite::Result<_>>()?)
+    }
+
     /// Strikes what stands in the place of others, and brings those back: all that was corrected in
-    /// one go.
+    /// one go, or taken from paper.
     pub(super) fn take_back(
         &mut self,
         new: &NewEvent,
-        (before, correction): (&Fold, Vec<(EventId, EventId)>),
+        (before, others): (&Fold, Vec<EventId>),
         written: Moment,
     ) -> Result<Appended, JournalError> {
         let What::Struck { event, .. } = new.what else { return Err(JournalError::NoFiring) };
@@ -77,11 +88,8 @@ impl Writing<'_> {
             return Ok(put);
         }
         self.not_struck_yet(event, before)?;
-        for (strike, by) in correction {
-            if by != event {
-                self.strike(firing, by, None, new, written)?;
-            }
-            self.strike(firing, strike, None, new, written)?;
+        for other in others {
+            self.strike(firing, other, None, new, written)?;
         }
         let after = folding::fold(&self.transaction, firing)?;
         fits_in_its_place(&new.what, before, &after)?;

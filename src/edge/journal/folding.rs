@@ -5,15 +5,39 @@ use rusqlite::Connection;
 use super::LedgerRow;
 use super::error::JournalError;
 use super::read::{select, summary};
+use super::stored::{self, COLUMNS};
 use crate::firing::event::Packing;
 use crate::firing::fold::struck_events;
 use crate::firing::{ConePack, Event, EventId, FiringId, Fold, Lit, Unread, What, Who};
+use crate::kiln::names::Names;
 use crate::units::{Moment, Span};
 
 /// A firing folded within a transaction that is being written.
 pub(super) fn fold(connection: &Connection, firing: FiringId) -> Result<Fold, JournalError> {
     let (events, unread) = events_of(connection, firing)?;
     Ok(with_opening(connection, firing, events, &unread)?.0)
+}
+
+/// What kilns were called before. This is the one place where a renaming is read: events and summaries name
+/// kilns as they are called now, and only what is exported has the names that were written.
+pub(super) fn names(connection: &Connection) -> Result<Names, JournalError> {
+    let mut statement = connection.prepare_cached(&format!(
+        "SELECT {COLUMNS} FROM events LEFT JOIN writers ON writers.id = writer
+         WHERE firing = 0 AND events.kind IN (17, 50) ORDER BY events.id"
+    ))?;
+    let mut rows = statement.query([])?;
+    let mut events = Vec::new();
+    while let Some(row) = rows.next()? {
+        events.extend(stored::from_row(row)?.map(|stored| stored.event).ok());
+    }
+    let struck = struck_events(&events);
+    let mut names = Names::default();
+    for event in events.iter().filter(|event| !struck.contains(&event.id)) {
+        if let What::KilnRenamed { kiln, name } = &event.what {
+            names.rename(kiln, name);
+        }
+    }
+    Ok(names)
 }
 
 /// These events of a firing, folded. Where the event is damaged by which it began, it begins by what

@@ -204,12 +204,8 @@ impl<'w, 'c> Import<'w, 'c> {
     /// A firing of a kiln nobody described brings that kiln along.
     fn list_kilns(&mut self) -> Result<(), JournalError> {
         let (described, _) = folding::events_of(&self.writing.transaction, FiringId(0))?;
-        let mut listed = Shop::default();
-        for event in described {
-            if let What::KilnSet(kiln) = event.what {
-                listed.set_kiln(kiln);
-            }
-        }
+        let names = folding::names(&self.writing.transaction)?;
+        let mut listed = Shop::of(described, names);
         for name in std::mem::take(&mut self.kilns) {
             if listed.kiln(&name).is_some() {
                 continue;

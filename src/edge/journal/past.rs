@@ -5,6 +5,7 @@ use std::sync::{Arc, Mutex, PoisonError};
 
 use super::{Journal, JournalError, LedgerFilter, PAST_FIRINGS};
 use crate::firing::{EventId, Firing, FiringId};
+use crate::kiln::names::Names;
 use crate::review::nearest::{Near, nearest};
 
 /// The youngest firings of a shop that are off, at most [`PAST_FIRINGS`]. Its clones share what was
@@ -17,6 +18,7 @@ struct Known {
     /// Each firing and its last event: events are only added, so the same mark is the same firing.
     marks: Vec<(FiringId, Option<EventId>)>,
     firings: Arc<Vec<Firing>>,
+    names: Names,
 }
 
 impl Past {
@@ -28,6 +30,10 @@ impl Past {
         // Whoever broke off left it whole: it changes in one step, when all is read.
         let mut known = self.0.lock().unwrap_or_else(PoisonError::into_inner);
         let marks = journal.past_marks(PAST_FIRINGS)?;
+        let names = journal.names()?;
+        if names != known.names {
+            *known = Known { names, ..Known::default() };
+        }
         if marks != known.marks {
             let read = |mark: &(FiringId, Option<EventId>)| match known
                 .marks
@@ -38,7 +44,7 @@ impl Past {
                 None => journal.firing(mark.0),
             };
             let firings = marks.iter().map(read).collect::<Result<_, _>>()?;
-            *known = Known { marks, firings: Arc::new(firings) };
+            (known.marks, known.firings) = (marks, Arc::new(firings));
         }
         Ok(Arc::clone(&known.firings))
     }

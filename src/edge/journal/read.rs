@@ -4,13 +4,13 @@ use rusqlite::types::ToSql;
 use rusqlite::{Connection, OptionalExtension, Row};
 
 use super::error::{JournalError, unsound};
-use super::folding::{events_of, with_opening};
+use super::folding::{self, events_of, with_opening};
 use super::{Journal, StoredEvent, schema, stored};
 use crate::cone::{Cone, Family};
-use crate::firing::fold::struck_events;
 use crate::firing::{
     Event, EventId, Firing, FiringId, Fold, Shop, Standing, State, Unread, Verdict, What,
 };
+use crate::kiln::names::Names;
 use crate::text::marked;
 use crate::units::Moment;
 
@@ -116,7 +116,7 @@ impl Journal {
     }
 
     pub(super) fn shop_without_firings(&self) -> Result<Shop, JournalError> {
-        let mut shop = Shop { last_event: last_event(&self.connection)?, ..Shop::default() };
+        let last_event = last_event(&self.connection)?;
         let (events, unread) = events_of(&self.connection, FiringId(0))?;
         let count = events.len() + unread.len();
         self.note(events.iter(), unread)?;
@@ -133,18 +133,8 @@ impl Journal {
                 );
             }
         }
-        let struck = struck_events(&events);
-        for event in events {
-            match event.what {
-                _ if struck.contains(&event.id) => {}
-                What::KilnSet(kiln) => shop.set_kiln(kiln),
-                What::LoadTypeSet(load_type) => shop.set_load_type(load_type),
-                What::Accepted(suggestion) => shop.accept(event.at, &suggestion.change),
-                What::ProbeChanged { kiln, .. } => shop.corrections.change_probe(event.at, &kiln),
-                _ => {}
-            }
-        }
-        Ok(shop)
+        let names = folding::names(&self.connection)?;
+        Ok(Shop { last_event, ..Shop::of(events, names) })
     }
 
     /// One firing, folded.
@@ -153,6 +143,14 @@ impl Journal {
     /// [`JournalError::NoSuchFiring`], or when the file cannot be read.
     pub fn firing(&self, firing: FiringId) -> Result<Firing, JournalError> {
         Ok(self.fold(firing)?.into_firing())
+    }
+
+    /// What kilns were called before.
+    ///
+    /// # Errors
+    /// When the file cannot be read.
+    pub(super) fn names(&self) -> Result<Names, JournalError> {
+        self.reading(|| folding::names(&self.connection))
     }
 
     /// How far a firing has come, from its summary.
@@ -343,6 +341,7 @@ pub(super) fn event(connection: &Connection, id: EventId) -> Result<StoredEvent,
     }
 }
 
+/// The events of this condition, with the kilns in them called as they are now.
 pub(super) fn select(
     connection: &Connection,
     condition: &str,
@@ -359,6 +358,10 @@ pub(super) fn select(
             Ok(event) => events.push(event),
             Err(one) => unread.push(one),
         }
+    }
+    if !events.is_empty() {
+        let names = folding::names(connection)?;
+        events.iter_mut().for_each(|stored: &mut StoredEvent| stored.event.what.call_by(&names));
     }
     Ok((events, unread))
 }
@@ -442,6 +445,8 @@ pub(super) fn summary(
 }
 
 fn ledger(connection: &Connection, filter: &LedgerFilter) -> Result<Vec<LedgerRow>, JournalError> {
+    let names = folding::names(connection)?;
+    let kiln = filter.kiln.as_deref().map(|kiln| names.now(kiln));
     // Of few firings all are read, whatever their index says.
     let last = "SELECT max(id) FROM firings";
     let last: Option<i64> = connection.prepare_cached(last)?.query_row([], |row| row.get(0))?;
@@ -459,7 +464,7 @@ fn ledger(connection: &Connection, filter: &LedgerFilter) -> Result<Vec<LedgerRo
     ))?;
     let rows = statement.query_map(
         rusqlite::params![
-            filter.kiln,
+            kiln,
             filter.load_type,
             filter.result.map(Verdict::name),
             filter.since.map(|since| since.0),

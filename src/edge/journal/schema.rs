@@ -15,7 +15,7 @@ pub(super) const APPLICATION_ID: i32 = 0x5370_7968;
 ///
 /// A reading takes about 60 bytes, index included: small numbers are stored small, so times are a
 /// number and a distance, names are kept once in `writers`, and only the rare kinds have a `body`.
-const MIGRATIONS: [&str; 4] = [
+const MIGRATIONS: [&str; 5] = [
     "
 CREATE TABLE writers (
     id   INTEGER PRIMARY KEY,
@@ -123,6 +123,10 @@ INSERT INTO lost (first, last)
 
 -- Events a check found damaged: every command tells them from then on.
 CREATE TABLE damaged (event INTEGER PRIMARY KEY) STRICT;
+",
+    "
+INSERT INTO kinds (id, name) VALUES
+    (50, 'kiln_renamed'), (51, 'kiln_retired'), (52, 'kiln_returned'), (53, 'kiln_note');
 ",
 ];
 

@@ -22,6 +22,19 @@ pub(super) fn open_in(connection: &Connection, kiln: &str) -> Result<Vec<FiringI
     Ok(there)
 }
 
+/// Every firing of this kiln.
+pub(super) fn of_kiln(connection: &Connection, kiln: &str) -> Result<Vec<FiringId>, JournalError> {
+    let mut statement = connection.prepare("SELECT id, kiln FROM firings")?;
+    let mut rows = statement.query([])?;
+    let mut its = Vec::new();
+    while let Some(row) = rows.next()? {
+        if crate::kiln::same_name(&row.get::<_, String>(1)?, kiln) {
+            its.push(FiringId(row.get(0)?));
+        }
+    }
+    Ok(its)
+}
+
 /// No firing takes longer from its lighting until it is drawn, ms.
 const LONGEST_MS: i64 = 30 * 24 * 3_600_000;
 

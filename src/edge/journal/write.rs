@@ -7,13 +7,16 @@ use rusqlite::{OptionalExtension, Transaction, TransactionBehavior};
 use super::correct::corrected_with;
 use super::error::JournalError;
 use super::stored::{self, Content, Frame};
-use super::{Journal, LedgerRow, NewEvent, ReadOnly, folding, read, schema, summary};
+use super::{
+    Journal, LedgerRow, NewEvent, ReadOnly, StoredEvent, Uid, folding, read, schema, summary,
+};
 use crate::edge::fields::Fields;
 use crate::edge::form;
 use crate::firing::Kind;
 use crate::firing::{
-    Event, EventId, Firing, FiringId, Fold, OddityKind, Refusal, What, Who, permit_in_kiln,
+    Event, EventId, Firing, FiringId, Fold, OddityKind, Refusal, Shop, What, Who, permit_in_kiln,
 };
+use crate::kiln::same_name;
 use crate::units::Moment;
 
 /// What became of an event that was to be written.
@@ -112,8 +115,10 @@ impl Journal {
         self.write(|writing| {
             let begun = writing.put(begins, written, Check::Nothing)?;
             let Some(firing) = begun.firing.filter(|_| !begun.already) else { return Ok(begun) };
-            for event in then {
-                let event = NewEvent { firing: Some(firing), ..event.clone() };
+            for (event, nth) in then.iter().zip(1..) {
+                // Its mark follows on from that of the beginning: the firing is taken back as one.
+                let uid = Uid::from_number(begins.uid.number() + nth);
+                let event = NewEvent { firing: Some(firing), uid, ..event.clone() };
                 writing.put(&event, written, Check::Nothing)?;
             }
             let until = then.iter().map(|event| event.at).fold(begins.at, Moment::max);
@@ -184,7 +189,7 @@ pub(super) struct Writing<'c> {
 
 impl Writing<'_> {
     /// Puts an event that was judged; one that stands in the place of another takes its correction
-    /// along.
+    /// along, and a firing from paper all of it.
     fn put_judged(
         &mut self,
         new: &NewEvent,
@@ -196,9 +201,13 @@ impl Writing<'_> {
             && firing != FiringId::SHOP
         {
             let fold = folding::fold(&self.transaction, firing)?;
-            let correction = corrected_with(&fold, *event);
-            if !correction.is_empty() {
-                return self.take_back(new, (&fold, correction), written);
+            let correction = corrected_with(&fold, *event).into_iter();
+            let correction = correction
+                .flat_map(|(strike, by)| [Some(by).filter(|by| by != event), Some(strike)]);
+            let with = self.written_with(*event)?.into_iter().filter(|one| !fold.is_struck(*one));
+            let others: Vec<EventId> = correction.flatten().chain(with).collect();
+            if !others.is_empty() {
+                return self.take_back(new, (&fold, others), written);
             }
         }
         self.put(new, written, Check::Life { seen })
@@ -222,11 +231,33 @@ impl Writing<'_> {
             Check::Life { seen } => self.judge(firing, new, written, seen)?,
             Check::Nothing => None,
         };
+        for renamed in self.called_anew(&new.what)? {
+            self.transaction
+                .prepare_cached("DELETE FROM facts WHERE firing = ?1")?
+                .execute([renamed.0])?;
+            self.stale.insert(renamed, None);
+        }
         let id = self.insert(firing, new, written, &content)?;
         if firing.0 != 0 && !self.leaves_summary(firing, new)? {
             self.stale.insert(firing, becomes);
         }
         Ok(Appended { id, firing: named(firing), already: false })
+    }
+
+    /// The firings whose kiln has another name once this is written.
+    fn called_anew(&self, what: &What) -> Result<Vec<FiringId>, JournalError> {
+        let named = match what {
+            What::KilnRenamed { kiln, .. } => kiln.clone(),
+            What::Struck { event, .. } => match read::event(&self.transaction, *event) {
+                Ok(StoredEvent {
+                    event: Event { what: What::KilnRenamed { name, .. }, .. },
+                    ..
+                }) => name,
+                _ => return Ok(Vec::new()),
+            },
+            _ => return Ok(Vec::new()),
+        };
+        summary::of_kiln(&self.transaction, folding::names(&self.transaction)?.now(&named))
     }
 
     /// Where an event belongs: 0 is the shop.
@@ -384,6 +415,7 @@ impl Writing<'_> {
             if let What::Struck { event, .. } = new.what {
                 self.not_struck_yet(event, &folding::fold(&self.transaction, firing)?)?;
             }
+            self.permit_in_shop(&new.what)?;
             return Ok(None);
         }
         // A reading in the middle of a firing is always possible.
@@ -408,6 +440,7 @@ impl Writing<'_> {
             let others = self.others_in(after.firing())?;
             permit_in_kiln(&event, seen, (&before, &after), others.iter())?;
         }
+        self.permit_in_shop(&new.what)?;
         if matches!(new.what, What::Lit(_)) {
             self.alone_in_its_kiln(after.firing(), (new.at, new.at))?;
         }
@@ -416,6 +449,33 @@ impl Writing<'_> {
         // Any other event of the firing in this transaction comes to nothing else than all of them.
         let alone = !self.stale.contains_key(&firing);
         Ok(alone.then(|| after.into_firing()))
+    }
+
+    /// Whether the shop's kilns allow for this; to take back that a kiln came back is to retire it.
+    fn permit_in_shop(&self, what: &What) -> Result<(), JournalError> {
+        let taken_back = match what {
+            What::Struck { event, .. } => read::event(&self.transaction, *event).ok(),
+            _ => None,
+        };
+        let retires = match taken_back.map(|stored| stored.event.what) {
+            Some(What::KilnReturned { kiln }) => {
+                Some(What::KilnRetired { kiln, reason: String::new() })
+            }
+            _ => None,
+        };
+        let what = retires.as_ref().unwrap_or(what);
+        if what.of_kiln().is_none() && what.kiln().is_none() {
+            return Ok(());
+        }
+        let (events, _) = folding::events_of(&self.transaction, FiringId::SHOP)?;
+        let shop = Shop::of(events, folding::names(&self.transaction)?);
+        let mut open = Vec::new();
+        for firing in read::open_firings(&self.transaction)? {
+            open.extend(read::summary(&self.transaction, firing)?);
+        }
+        let state =
+            |kiln: &str| open.iter().find(|row| same_name(&row.kiln, kiln)).map(|row| row.state);
+        Ok(shop.permit(what, state)?)
     }
 
     /// The other firings in the kiln of this one that are planned, burn or cool.

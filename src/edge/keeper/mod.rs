@@ -36,7 +36,6 @@ use crate::alarm::condition::{Condition, Figure};
 use crate::alarm::{Alarm, Answer, Answering, Book, Key, MinuteOfDay, Notice, State, Steady, Task};
 use crate::firing::event::Look;
 use crate::firing::{FiringId, What, Who};
-use crate::kiln::same_name;
 use crate::units::{Moment, Scale, Span};
 use crate::words::{self, Clock, Dial};
 use reading::{Found, Order, Reading};
@@ -281,7 +280,7 @@ impl Keeper {
     /// What to say of an alarm out of service at a kiln that this shop has not.
     fn unknown_kiln(&self) -> Option<String> {
         let kilns = &self.watched.shop().kilns;
-        let known = |name: &str| kilns.iter().any(|kiln| same_name(&kiln.name, name));
+        let known = |name: &str| self.watched.shop().kiln(name).is_some();
         let out = self.equipment.settings.out_of_service.iter();
         let (name, task) = out.filter(|_| !kilns.is_empty()).find(|(kiln, _)| !known(kiln))?;
         let hint = did_you_mean(name, kilns.iter().map(|kiln| kiln.name.as_str()));

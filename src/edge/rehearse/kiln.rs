@@ -68,6 +68,39 @@ impl Manner {
     }
 }
 
+/// The climb of a kiln of some kind without its wander, in closed form.
+#[derive(Debug, Clone, Copy)]
+pub(super) struct Climb {
+    /// C/h when cold, and how far the limit lies above the room, C.
+    cold_c_per_h: f64,
+    reach_c: f64,
+}
+
+impl Climb {
+    /// At so much of its usual pace.
+    pub(super) fn of(fuel: Fuel, pace: f64) -> Climb {
+        let Manner { climb_c_per_h, limit_c, .. } = Manner::of(fuel);
+        Climb { cold_c_per_h: pace * climb_c_per_h, reach_c: limit_c - ROOM_C }
+    }
+
+    /// How fast it climbs at this temperature.
+    pub(super) fn rate_at(self, at: Celsius) -> CelsiusPerHour {
+        CelsiusPerHour(self.cold_c_per_h * (1.0 - (at.0 - ROOM_C) / self.reach_c))
+    }
+
+    /// From the room to this temperature.
+    pub(super) fn takes(self, to: Celsius) -> Span {
+        let left = 1.0 - (to.0 - ROOM_C) / self.reach_c;
+        Span::from_hours(-left.ln() * self.reach_c / self.cold_c_per_h)
+    }
+
+    /// The chamber so long after it was lit.
+    pub(super) fn chamber(self, after: Span) -> Celsius {
+        let done = 1.0 - (-after.as_hours() * self.cold_c_per_h / self.reach_c).exp();
+        Celsius(ROOM_C + self.reach_c * done)
+    }
+}
+
 /// One simulated kiln.
 #[derive(Debug, Clone)]
 pub struct SimulatedKiln {

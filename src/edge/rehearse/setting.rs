@@ -53,6 +53,13 @@ pub(super) struct Lit {
     pub(super) before: Span,
 }
 
+/// What was done to kilns between firings: how many days ago, which, and what.
+pub(super) const CARE: [(i64, &str, &str); 3] = [
+    (410, "Otter", "new elements"),
+    (255, PRACTICE_KILN, "burners cleaned"),
+    (60, "Finch", "door seal mended"),
+];
+
 const GOLD: Option<&str> = Some("Lustre and gold");
 
 const fn lit(

@@ -2,6 +2,7 @@
 
 use std::collections::BTreeMap;
 
+use super::history;
 use super::minder::{COOL, Place, deed};
 use super::setting::{self, PRACTICE_KILN, Setting};
 use crate::edge::journal::NewEvent;
@@ -76,6 +77,12 @@ impl RehearsalShop {
             misread: None,
             misjudged: None,
         };
+        if lesson.is_none() {
+            for entry in history::entries(&shop.load_types, seed) {
+                let last = entry.then.last().map_or(entry.at, |(at, _)| *at);
+                shop.shop.append(&entry, last)?;
+            }
+        }
         shop.live_until_the_trainee_comes(&setting)?;
         Ok(shop)
     }

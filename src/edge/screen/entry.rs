@@ -12,7 +12,7 @@ use crate::edge::draft::Draft;
 use crate::edge::shop::store::{About, Entries};
 use crate::firing::event::{Look, Packing, Role};
 use crate::firing::fields::{self, Of, WHEN};
-use crate::firing::{Doubt, Event, EventId, Kind, Others, What};
+use crate::firing::{Doubt, Event, EventId, Kind, Others, Verdict, What};
 use crate::kiln::{Kiln, LoadType};
 use crate::review::Suggestion;
 use crate::review::suggestion::Change;
@@ -46,6 +46,9 @@ pub fn open(meaning: Meaning, kiln: &KilnScene, context: &Context<'_>) -> Result
         Meaning::Light => light(kiln, context),
         Meaning::Pack => pack(kiln, context),
         Meaning::Turned => step(Title::Turned, kiln, None),
+        Meaning::Note if kiln.firing.is_none() => {
+            Ok(form(Title::KilnNote, &kiln.kiln, About::Shop))
+        }
         Meaning::Note => step(Title::Note, kiln, None),
         Meaning::GiveUp => step(Title::GiveUp, kiln, Some(words::caution_off(kiln.fuel))),
         Meaning::ProbeChanged => Ok(form(Title::ProbeChanged, &kiln.kiln, About::Shop)),
@@ -131,6 +134,12 @@ pub fn correct(entries: &Entries, was: &Event, context: &Context<'_>) -> Form {
     let title = Title::corrects(draft.kind);
     let mut form = form_of(title, &entries.kiln, about, &draft, &scene.load_types);
     form.folded = None;
+    for field in form.fields.iter_mut().filter(|field| field.asks.of == Of::Family) {
+        let words = field.asks.of.words().map_or(&[][..], |(_, words)| words);
+        let all =
+            [(words::AS_THE_LOAD, "")].into_iter().chain(words.iter().map(|one| (*one, *one)));
+        *field = Field::named(field.asks, all, draft.said(field.asks.key));
+    }
     let begins = matches!(was.what, What::Packed(_) | What::Lit(_));
     let names = scene.names().into_iter().map(|name| (name, name));
     form.fields.extend(begins.then(|| Field::named(&asks::KILN, names, &entries.kiln)));
@@ -175,6 +184,15 @@ fn taken(kiln: &KilnScene) -> Refusal {
 /// The form that describes a kiln anew, or a new one.
 pub fn kiln(known: Option<&Kiln>) -> Form {
     described(Title::Kiln, known.cloned().map(What::KilnSet))
+}
+
+/// The form that renames one of these kilns, or takes it off the floor or back.
+pub fn of_kiln(title: Title, names: Vec<&str>) -> Form {
+    let mut form = form(title, "", About::Shop);
+    let names = names.into_iter().map(|name| (name, name));
+    form.fields.insert(0, Field::named(&asks::KILN, names, ""));
+    form.fold(form.fields.len());
+    form
 }
 
 /// The form that describes a load type anew, or a new one.
@@ -309,6 +327,9 @@ fn outcome(kiln: &KilnScene, shelves: Option<&str>) -> Result<Form, Refusal> {
         None => about(kiln)?,
     };
     let mut form = form(Title::Outcome, &kiln.kiln, about);
+    if !kiln.given_up {
+        form.fields.iter_mut().for_each(|field| field.leave_out(Verdict::NotFired.name()));
+    }
     if kiln.unjudged.is_some() && kiln.unjudged != kiln.firing {
         form.notices.push(words::OUTCOME_OF_THE_LAST_LOAD.into());
     } else {

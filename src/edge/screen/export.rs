@@ -76,7 +76,11 @@ pub fn write(
                 bail!("\"{}\" does not end in .json, as a schedule has to", export.file);
             }
             let firing = journal.firing(export.firing)?;
-            let repeat = repeat(&firing, &words::repeat_name(&firing), ware, WITHIN_C)?;
+            let mut name = words::repeat_name(&firing);
+            if journal.file().is_none() {
+                name += &format!(", {}", words::MADE_UP);
+            }
+            let repeat = repeat(&firing, &name, ware, WITHIN_C)?;
             repeat.schedule.well_formed()?;
             put(schedule_file::to_json(&repeat.schedule).as_bytes())?;
             Ok(words::schedule_written(&path, &repeat, dial.scale))

@@ -386,6 +386,13 @@ impl Field {
         Field::choice(asks, options, chosen)
     }
 
+    /// A choice without the option that means this.
+    pub fn leave_out(&mut self, means: &str) {
+        if let Value::Choice { options, .. } = &mut self.value {
+            options.retain(|option| option.means != means);
+        }
+    }
+
     /// A choice among things with names and what each means, each with a key of its own while there
     /// are keys; the others are reached by the arrows.
     pub fn named<S: Into<String>, M: Into<String>>(

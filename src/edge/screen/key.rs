@@ -274,7 +274,7 @@ fn usual_hints(kiln: Option<&KilnScene>, rehearsal: bool) -> [Meaning; 3] {
     let Some(kiln) = kiln else { return [Meaning::Light, Meaning::Shop, Meaning::Help] };
     let (first, second) = match kiln.todo.task {
         Task::ShutOff => (Meaning::Off, Meaning::Look),
-        Task::AfterCone => (Meaning::Turned, Meaning::Off),
+        Task::TurnDown | Task::AfterCone => (Meaning::Turned, Meaning::Off),
         Task::NextLook => (Meaning::Reading, idle),
         Task::ProbablyDown | Task::Stay | Task::LookDue | Task::LookByEye => {
             (Meaning::Look, Meaning::Off)

@@ -119,7 +119,10 @@ impl Ledger {
     /// Opens a firing, beside the one that is open if that was asked for.
     pub fn open(&mut self, firing: FiringScene) {
         self.open.truncate(usize::from(self.comparing));
-        self.open.push(firing);
+        let listed = self.rows.iter().flatten().find(|(past, _)| past.firing == firing.past.firing);
+        // The list knows when one that was never lit began.
+        let past = listed.map_or(firing.past, |(past, _)| past.clone());
+        self.open.push(FiringScene { past, ..firing });
         self.comparing = false;
     }
 }

@@ -46,7 +46,10 @@ pub fn text(
         None => usual(journal, &one.firing)?,
     };
     let unread = journal.unread().list();
-    let left_out = words::left_out_of(one.firing.id, &unread, now, dial);
+    let left_out = match journal.file() {
+        Some(_) => words::left_out_of(one.firing.id, &unread, now, dial),
+        None => Some(format!("{}: {}", words::PROGRAM, words::REHEARSAL)),
+    };
     let (beside, left_out) = (beside.as_ref(), left_out.as_deref());
     Ok(Card { one, scale: dial.scale, beside, left_out }.file(ending))
 }

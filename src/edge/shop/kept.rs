@@ -32,7 +32,7 @@ use crate::review::nearest::Near;
 use crate::review::prices::Prices;
 use crate::scene::{Floor, PastFiring, ReviewQuestion, ReviewScene, Scene};
 use crate::units::{Celsius, Moment, Scale, Span};
-use crate::words::{Clock, Dial, NamedKeys};
+use crate::words::{self, Clock, Dial, NamedKeys};
 
 /// Advice on a made-up shop older than this is made anew: its time runs fast.
 const MADE_UP_ADVICE_AGE: Span = Span::minutes(1);
@@ -502,6 +502,17 @@ impl KeptShop {
     /// When the shop could not be read.
     pub fn ledger(&self) -> anyhow::Result<Vec<PastFiring>> {
         let rows = self.journal.ledger(&LedgerFilter::default())?;
+        let dial = Dial { zone: &LocalZone, clock: Clock::default(), scale: Scale::default() };
+        let shop = self.journal.described()?;
+        let between = shop.of_kilns.iter().filter_map(|event| {
+            let kiln = shop.names.now(event.what.of_kiln()?).to_owned();
+            let note = match &event.what {
+                What::KilnNote { text, .. } => text.clone(),
+                other => words::event_phrase(other, &kiln, &dial),
+            };
+            let (firing, begun, load_type) = (FiringId::SHOP, event.at, String::new());
+            Some(PastFiring { firing, kiln, load_type, target: None, begun, verdict: None, note })
+        });
         Ok(rows
             .into_iter()
             .map(|row| PastFiring {
@@ -513,6 +524,7 @@ impl KeptShop {
                 verdict: row.verdict,
                 note: row.note,
             })
+            .chain(between)
             .collect())
     }
 

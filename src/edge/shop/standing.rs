@@ -34,6 +34,8 @@ pub struct Standing {
     of_file: (Option<Condition>, Vec<Answer>),
     /// An alarm goes by its own rule, not because a figure was a little smaller for a moment.
     desk: Desk,
+    /// As the bell's settings name them.
+    out_of_service: Vec<(String, Task)>,
     version: Option<i64>,
     advised: Option<Moment>,
 }
@@ -41,9 +43,7 @@ pub struct Standing {
 impl Standing {
     /// Nothing is known of the open firings yet. Alarms out of service do not stand.
     pub fn new(counsel: Counsel, out_of_service: Vec<(String, Task)>) -> Standing {
-        let mut desk = Desk::default();
-        desk.take_out_of_service(out_of_service);
-        Standing { counsel, desk, ..Standing::default() }
+        Standing { counsel, out_of_service, ..Standing::default() }
     }
 
     /// Reads what was written since, and makes the advice anew if it is old; true if it did either.
@@ -116,6 +116,10 @@ impl Standing {
         found.extend(of_file.clone());
         let answers = [self.known.answers.as_slice(), answered].concat();
         let open: Vec<_> = self.open().into_iter().chain([FiringId::SHOP]).collect();
+        let names = &self.known.shop.names;
+        let out = self.out_of_service.iter();
+        let out = out.map(|(kiln, task)| (names.now(kiln).to_owned(), *task));
+        self.desk.take_out_of_service(out.collect());
         self.desk.keep_only(&open);
         self.desk.step(&found, &answers, now)
     }

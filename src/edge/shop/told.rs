@@ -57,6 +57,17 @@ impl Told {
         matches!(self, Told::Trouble(_) | Told::LeftOut(_))
     }
 
+    /// The same in a line that fits a screen beside what is to be done.
+    pub fn brief(&self) -> String {
+        match self {
+            Told::Delivery(Delivery { target, result: Err(_), .. }) => {
+                let way = target.way.name();
+                format!("The bell fails by {way}: \"spyhole bell test\" says why.")
+            }
+            other => other.line(),
+        }
+    }
+
     /// One line for a person.
     pub fn line(&self) -> String {
         match self {

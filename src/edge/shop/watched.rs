@@ -236,7 +236,7 @@ impl Watched {
             });
             // The screen says by itself what its answers lack.
             let goes_on = view.troubles.iter().find(|told| !matches!(told, Told::LeftOut(_)));
-            let trouble = || goes_on.or(self.trouble.as_ref()).map(|told| told.line());
+            let trouble = || goes_on.or(self.trouble.as_ref()).map(Told::brief);
             return unreached.or_else(|| Some(trouble()?.trim().to_owned()));
         }
         match who_watches(&self.shop, SystemClock.now()) {

@@ -22,7 +22,7 @@ fn import(shop: &Path, files: &[PathBuf], how: &[&str]) -> Said {
     run(shop, &line)
 }
 
-fn export(shop: &Path, how: &[&str]) -> String {
+pub(super) fn export(shop: &Path, how: &[&str]) -> String {
     let said = run(shop, &[&["export"], how].concat());
     said.error.map_or(said.out, |error| panic!("{error}"))
 }

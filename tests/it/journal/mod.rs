@@ -8,6 +8,7 @@ mod damage;
 mod disk;
 mod exchange;
 mod holding;
+mod kilns;
 mod kept;
 mod laws;
 mod life;

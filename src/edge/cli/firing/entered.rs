@@ -19,7 +19,7 @@ const TAKES_BACK: &str = "; \"\" takes back what was said.";
 pub struct Entered<const KIND: i64, const AGAIN: bool>(pub Said);
 
 /// What was typed of one event.
-#[derive(Debug)]
+#[derive(Debug, Clone)]
 pub struct Said {
     pub kind: Kind,
     /// The kiln it is about, or the name of what is described.

@@ -10,7 +10,7 @@ use super::{firing_id, step};
 use crate::edge::draft::check;
 use crate::firing::{FiringId, Kind};
 use crate::glow::{Glow, GlowWord};
-use crate::text::shown;
+use crate::text::{argument, shown};
 use crate::units::{Celsius, Scale};
 
 #[derive(Debug, Args)]
@@ -44,7 +44,10 @@ pub(super) fn glow(args: GlowArgs, ctx: &mut Context<'_>) -> anyhow::Result<()> 
             return step::enter(&Said { kind: Kind::Glow, kiln, fields, at, firing }, ctx);
         }
         Err(_) if colour.is_empty() => {
-            format!("no colour is named: write it like \"spyhole glow {} dark red\"", args.kiln)
+            format!(
+                "no colour is named: write it like \"spyhole glow {} dark red\"",
+                argument(&args.kiln)
+            )
         }
         Err(error) => error,
     };

@@ -8,6 +8,7 @@ use crate::edge::form;
 use crate::edge::journal::{Journal, LedgerFilter, LedgerRow};
 use crate::edge::shop::kept;
 use crate::firing::{Event, EventId, Firing, FiringId, Kind, State, What, Who};
+use crate::kiln::same_name;
 use crate::review::own_record::OwnRecord;
 use crate::units::Moment;
 use crate::words::{self, Striking};
@@ -139,11 +140,42 @@ pub(super) fn ledger(args: LedgerArgs, ctx: &mut Context<'_>) -> anyhow::Result<
         limit: Some(args.limit),
     };
     let rows = journal.ledger(&filter)?;
-    let lines: Vec<String> = rows.iter().map(|row| ledger_line(row, ctx)).collect();
     let objects: Vec<Value> = rows.iter().map(|row| ledger_object(row, ctx)).collect();
+    let mut lines: Vec<(Moment, String)> =
+        rows.iter().map(|row| (row.begun, ledger_line(row, ctx))).collect();
+    let oldest = rows.last().map(|row| row.begun).filter(|_| rows.len() as u32 == args.limit);
+    let oldest = oldest.into_iter().chain(filter.since).max();
+    let shop = journal.described()?;
+    let any_load = filter.load_type.is_none() && filter.result.is_none();
+    let between: Vec<(&str, &Event)> = shop
+        .of_kilns
+        .iter()
+        .filter_map(|event| Some((shop.names.now(event.what.of_kiln()?), event)))
+        .filter(|(kiln, event)| {
+            let asked = filter.kiln.as_ref().map(|asked| shop.names.now(asked));
+            let of_kiln = asked.is_none_or(|asked| same_name(asked, kiln));
+            any_load && of_kiln && oldest.is_none_or(|oldest| event.at >= oldest)
+        })
+        .collect();
+    lines.extend(between.iter().map(|(kiln, event)| {
+        let said = words::event_phrase(&event.what, kiln, &ctx.dial());
+        (event.at, format!("{:>5}  {:<18} {said}", "", ctx.clock(event.at)))
+    }));
+    lines.sort_by_key(|(at, _)| std::cmp::Reverse(*at));
+    let lines: Vec<String> = lines.into_iter().map(|(_, line)| line).collect();
+    let between: Vec<Value> = between
+        .iter()
+        .map(|(kiln, event)| {
+            let mut object = Value::Object(form::write(&event.what));
+            object["kiln"] = (*kiln).into();
+            object["event"] = Kind::of(&event.what).name().into();
+            object["at"] = ctx.stamp(event.at).into();
+            object
+        })
+        .collect();
     let text =
         if lines.is_empty() { "The ledger has no such firing.".into() } else { lines.join("\n") };
-    ctx.answer(&text, &json!({ "firings": objects }))?;
+    ctx.answer(&text, &json!({ "firings": objects, "of_kilns": between }))?;
     Ok(())
 }
 

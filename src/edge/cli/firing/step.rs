@@ -2,8 +2,8 @@
 
 use serde_json::{Map, Value};
 
-use super::super::cone_answer;
 use super::super::context::{Context, Unusable, kiln_named};
+use super::super::{cone_answer, shop};
 use super::{Said, StrikeArgs};
 use crate::cooling::{Cooling, USUAL_DRAW_BELOW};
 use crate::edge::draft::{Against, Doubtful, Draft, Known, Lack};
@@ -16,7 +16,8 @@ use crate::firing::{
 };
 use crate::forecast::misfit::{Against as MisfitAgainst, misfit};
 use crate::glow::GlowWord;
-use crate::kiln::same_name;
+use crate::kiln::{Fuel, same_name};
+use crate::text::argument;
 use crate::units::{Celsius, Moment, Scale};
 use crate::words;
 
@@ -55,16 +56,24 @@ fn done(what: &What, kiln: &str, at: &str, scale: Scale) -> String {
 }
 
 /// What is to be said after it.
-fn next(what: &What, kiln: &str, after: Option<After>, scale: Scale) -> Option<String> {
+fn next(
+    what: &What,
+    (kiln, fuel): (&str, Fuel),
+    after: Option<After>,
+    scale: Scale,
+) -> Option<String> {
     match (what, after) {
         (What::Look(look), Some(After { leg, .. })) if look.target == Some(Seen::Down) => {
             let order = words::leg_order(&leg, scale);
-            Some(format!("The target is down. The schedule of {kiln} goes on: {order}. Turn it down and record the setting, or shut it off."))
+            Some(format!(
+                "The target is down. The schedule of {kiln} goes on: {order}. Turn it down and record the setting, or shut it off."
+            ))
         }
         (What::Look(look), None) if look.target == Some(Seen::Down) => Some(format!(
-            "The target is down: shut it off now, then say so with \"spyhole off {kiln}\"."
+            "The target is down: shut it off now, then say so with \"spyhole off {}\".",
+            argument(kiln)
         )),
-        (What::Resumed, _) => Some("Caution: never relight a hot gas kiln without purging it first; the maker's manual comes before this program.".into()),
+        (What::Resumed, _) => Some(format!("Caution: {}", words::caution_off(fuel))),
         _ => None,
     }
 }
@@ -132,9 +141,12 @@ pub(super) fn enter(said: &Said, ctx: &mut Context<'_>) -> anyhow::Result<()> {
     let against = matches!(what, What::Look(_) | What::Off | What::Drawn | What::Reading(_));
     let mut folds: Vec<Fold> = Vec::new();
     let shop = journal.shop_seeing(|fold| {
-        let here = against && same_name(&fold.firing().kiln, &said.kiln);
-        folds.extend(here.then(|| fold.clone()));
+        folds.extend(against.then(|| fold.clone()));
     })?;
+    let empty = said.firing.is_none() && shop.firing_in(&said.kiln).is_none();
+    if let (What::Note { .. }, true) = (&what, empty) {
+        return shop::of_kiln(&Said { kind: Kind::KilnNote, ..said.clone() }, ctx);
+    }
     let (kiln, firing) = match said.firing {
         Some(firing) => (of_firing(&journal, firing, &said.kiln)?, firing),
         None => present_firing(&shop, &journal, &said.kiln, &what)?,
@@ -173,7 +185,8 @@ pub(super) fn enter(said: &Said, ctx: &mut Context<'_>) -> anyhow::Result<()> {
         What::Look(_) => journal.firing(firing)?.order_after(ctx.now),
         _ => None,
     };
-    let next = next(&wanted, &said.kiln, after, ctx.scale);
+    let fuel = shop.kiln(&kiln).map_or(Fuel::Gas, |kiln| kiln.fuel);
+    let next = next(&wanted, (&kiln, fuel), after, ctx.scale);
     object.insert("event_id".into(), appended.id.0.into());
     object.insert("firing".into(), firing.0.into());
     object.insert("kiln".into(), kiln.clone().into());
@@ -232,7 +245,7 @@ impl Misfitting {
 /// The kiln of a firing named by its number, which has to be the kiln that was named.
 pub(super) fn of_firing(journal: &Journal, firing: FiringId, kiln: &str) -> anyhow::Result<String> {
     let folded = journal.firing(firing)?;
-    if !same_name(&folded.kiln, kiln) {
+    if !same_name(&folded.kiln, journal.described()?.names.now(kiln)) {
         let text = format!("firing {firing} is of kiln {}, not of {kiln}", folded.kiln);
         return Err(Unusable(text).into());
     }
@@ -255,9 +268,8 @@ fn present_firing(
     if let Some(firing) = firing {
         return Ok((kiln, firing.id));
     }
-    // A remark belongs to the last firing even when that one is closed, and so does an outcome,
-    // which is refused for what it is.
-    if matches!(what, What::Note { .. } | What::Outcome(_))
+    // An outcome belongs to the last firing even when that one is closed, and is refused for what it is.
+    if matches!(what, What::Outcome(_))
         && let Some(last) = super::show::last_of(journal, &kiln)?
     {
         return Ok((kiln, last));

@@ -221,9 +221,7 @@ fn midnight(day: NaiveDate) -> Moment {
 fn answers(ctx: &mut Context<'_>, period: &Period, prices: &Prices) -> anyhow::Result<ReviewScene> {
     let (now, journal) = (ctx.now, ctx.journal()?);
     let shop = journal.described()?;
-    if let Some(kiln) = &period.kiln {
-        kiln_named(&shop, kiln)?;
-    }
+    let kiln = period.kiln.as_deref().map(|kiln| kiln_named(&shop, kiln)).transpose()?;
     if let Some(load) = &period.load {
         load_type_named(&shop, load)?;
     }
@@ -234,7 +232,7 @@ fn answers(ctx: &mut Context<'_>, period: &Period, prices: &Prices) -> anyhow::R
         return Err(Unusable(text).into());
     }
     let asked = Asked {
-        kiln: period.kiln.clone(),
+        kiln: kiln.map(|kiln| kiln.name.clone()),
         load_type: period.load.clone(),
         since: period.since.map(midnight),
         until: period.until.and_then(|day| day.succ_opt()).map(midnight),

@@ -8,9 +8,9 @@ use crate::edge::screen::pick::Picked;
 use crate::edge::screen::spots::Spot;
 use crate::edge::screen::view::{Ledger, Schedules, ShopRow, ShopView, View};
 use crate::edge::shop::store::Settings;
-use crate::firing::Firing;
+use crate::firing::{Firing, FiringId};
 use crate::scene::{FiringScene, PastFiring};
-use crate::words::{self, Refusal};
+use crate::words::{self, Refusal, Title};
 
 /// The key that lights a kiln by the schedule that is open.
 const LIGHT_BY_IT: [Key; 2] = [Key::Char('f'), Key::Enter];
@@ -194,6 +194,8 @@ impl App {
         }
         let found: Vec<_> = ledger.found().iter().map(|past| past.firing).collect();
         match ledger.pick.press(key, found.len()) {
+            // A line between the firings says all there is.
+            Picked::Taken(place) if found[place] == FiringId::SHOP => {}
             Picked::Taken(place) => effects.push(Effect::ReadFiring(found[place])),
             Picked::Left if ledger.comparing => ledger.comparing = false,
             Picked::Left => return effects,
@@ -269,6 +271,12 @@ fn shop_form(shop: &ShopView, place: usize, context: &Context<'_>) -> Result<For
     Ok(match row {
         ShopRow::Kiln(name) => entry::kiln(scene.kiln(name).map(|kiln| &kiln.described)),
         ShopRow::NewKiln => entry::kiln(None),
+        ShopRow::Rename => entry::of_kiln(Title::Rename, scene.names()),
+        ShopRow::Retire => entry::of_kiln(Title::Retire, scene.names()),
+        ShopRow::BringBack => {
+            let retired = scene.retired.iter().map(|kiln| kiln.name.as_str());
+            entry::of_kiln(Title::BringBack, retired.collect())
+        }
         ShopRow::LoadType(name) => entry::load_type(load(name)),
         ShopRow::NewLoadType => entry::load_type(None),
         ShopRow::House => entry::settings::house(house()?, &context.dial),

@@ -49,12 +49,15 @@ pub(super) fn render(
     let room = area.height.saturating_sub(answer_rows + 3);
     let told = Told::of(form, inner_columns, area.height);
     let fields = Fields::in_room(form, picture, inner_columns, room, told.rows);
-    let told_rows = told.rows.min(room.saturating_sub(fields.rows)).max(u16::from(told.rows > 0));
+    let least = if form.corrects.is_some() { told.rows } else { told.rows.min(1) };
+    let told_rows = told.rows.min(room.saturating_sub(fields.rows)).max(least.min(room / 2));
     let field_rows = fields.rows.min(room.saturating_sub(told_rows));
     let place = middle(area, columns, told_rows + field_rows + answer_rows + 3);
     Clear.render(place, buffer);
     buffer.set_style(place, picture.style(Part::Text));
-    let inside = picture.framed(words::title(form.title, &form.kiln), Part::Accent, place, buffer);
+    let title = words::title(form.title, &form.kiln);
+    let title = if form.corrects.is_some() { words::correction(&title) } else { title };
+    let inside = picture.framed(title, Part::Accent, place, buffer);
     let mut rest = inside;
     if let Some(at) = form.reading.filter(|_| told.rows > told_rows) {
         let page = take(&mut rest, inside.height.saturating_sub(1));

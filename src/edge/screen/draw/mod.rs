@@ -397,10 +397,20 @@ impl<'a> Picture<'a> {
     }
 
     /// What happened, as much of its end as there are rows: how it came out stands last.
-    fn story(&self, told: &[(Moment, Happened)], part: Part, area: Rect, buffer: &mut Buffer) {
+    /// What happened, with the day where it may be long ago.
+    fn story(
+        &self,
+        told: &[(Moment, Happened)],
+        (part, dated): (Part, bool),
+        area: Rect,
+        buffer: &mut Buffer,
+    ) {
         let skipped = told.len().saturating_sub(usize::from(area.height));
         let line = |(at, happened): &(Moment, Happened)| {
-            let time = self.dial.time(*at);
+            let time = match dated {
+                true => self.dial.time_and_day(*at, self.scene.now),
+                false => self.dial.time(*at),
+            };
             (format!("{time:>8} {}", words::happened_line(happened, &self.dial)), part)
         };
         self.lines(told[skipped..].iter().map(line), area, buffer);

@@ -139,7 +139,7 @@ pub(super) fn list<'a>(
 pub(super) fn story(picture: &Picture<'_>, area: Rect, buffer: &mut Buffer) {
     let Some(kiln) = picture.kiln() else { return };
     let inside = picture.framed(words::story_title(&kiln.kiln), Part::Text, area, buffer);
-    picture.story(&kiln.happened(), Part::Quiet, inside, buffer);
+    picture.story(&kiln.happened(), (Part::Quiet, kiln.firing.is_none()), inside, buffer);
 }
 
 /// The frame of a kiln's panel; the answer is the room inside.

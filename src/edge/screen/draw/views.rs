@@ -138,7 +138,7 @@ fn firing(ledger: &Ledger, picture: &Picture<'_>, area: Rect, buffer: &mut Buffe
         true => picture.line(words::NO_CURVE.into(), Part::Quiet, curve, buffer),
         false => plot::draw(&plot, picture.theme.ascii, curve, buffer),
     }
-    picture.story(&first.happened, Part::Text, story, buffer);
+    picture.story(&first.happened, (Part::Text, false), story, buffer);
 }
 
 fn schedules(

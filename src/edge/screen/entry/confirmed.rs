@@ -48,7 +48,7 @@ impl Form {
             let kiln = scene.kiln(&self.kiln);
             let cooling = kiln.and_then(|kiln| kiln.cooling.as_ref());
             let names: Vec<&str> = match self.title {
-                Title::Kiln => scene.names(),
+                Title::Kiln | Title::Rename => scene.names(),
                 _ => load_types.iter().map(|load| load.name.as_str()).collect(),
             };
             let against = Against {
@@ -84,7 +84,10 @@ impl Form {
         // What is kept beside the journal is no event.
         let mut draft = self.draft().ok_or_else(|| wrong(String::new()))?;
         let taken = |name: &str| match self.title {
-            Title::Kiln => scene.kilns.iter().any(|kiln| same_name(&kiln.kiln, name)),
+            Title::Kiln => {
+                let retired = || scene.retired.iter().any(|kiln| same_name(&kiln.name, name));
+                scene.names().iter().any(|kiln| same_name(kiln, scene.names.now(name))) || retired()
+            }
             Title::LoadType => scene.load_types.iter().any(|load| same_name(&load.name, name)),
             _ => false,
         };
@@ -92,6 +95,9 @@ impl Form {
             Title::Kiln | Title::LoadType if !self.kiln.is_empty() => draft.say("name", &self.kiln),
             Title::Kiln | Title::LoadType if taken(draft.said("name")) => {
                 return Err(wrong(words::name_taken(draft.said("name"))));
+            }
+            Title::Rename | Title::Retire | Title::BringBack if draft.said("kiln").is_empty() => {
+                return Err(wrong(words::SAY_WHICH_KILN.into()));
             }
             Title::Strike | Title::StrikeLook if draft.said("reason").is_empty() => {
                 draft.say("reason", words::undo_reason());

@@ -3,7 +3,7 @@
 use crate::edge::house_file::House;
 use crate::edge::screen::pick::Pick;
 use crate::edge::shop::store::Settings;
-use crate::scene::Scene;
+use crate::scene::{KilnScene, Scene};
 use crate::words::{self, Dial};
 
 /// The shop's list, and what it keeps beside its journal.
@@ -20,6 +20,9 @@ pub enum ShopRow<'a> {
     Kiln(&'a str),
     LoadType(&'a str),
     NewKiln,
+    Rename,
+    Retire,
+    BringBack,
     NewLoadType,
     House,
     Bell,
@@ -44,7 +47,10 @@ impl ShopView {
         let mut kilns: Vec<&str> = scene.kilns.iter().map(|kiln| kiln.kiln.as_str()).collect();
         kilns.sort_unstable();
         let mut rows: Vec<ShopRow<'_>> = kilns.into_iter().map(ShopRow::Kiln).collect();
+        let any = !rows.is_empty();
         rows.push(ShopRow::NewKiln);
+        rows.extend([ShopRow::Rename, ShopRow::Retire].into_iter().filter(|_| any));
+        rows.extend((!scene.retired.is_empty()).then_some(ShopRow::BringBack));
         rows.extend(scene.load_types.iter().map(|load| ShopRow::LoadType(&load.name)));
         rows.push(ShopRow::NewLoadType);
         let Some(settings) = &self.settings else { return rows };
@@ -70,13 +76,20 @@ impl ShopView {
         let bell = self.settings.as_ref().and_then(|settings| settings.bell.as_ref().ok());
         match row {
             ShopRow::NewKiln => words::ADD_KILN.into(),
+            ShopRow::Rename => words::RENAME_KILN.into(),
+            ShopRow::Retire => words::RETIRE_KILN.into(),
+            ShopRow::BringBack => words::bring_back(scene.retired.iter().map(|one| &*one.name)),
             ShopRow::NewLoadType => words::ADD_LOAD_TYPE.into(),
             ShopRow::NewPerson => words::ADD_PERSON.into(),
             ShopRow::NewResting => words::ADD_RESTING.into(),
             ShopRow::Garbled(why) => why.to_owned(),
             ShopRow::Kiln(name) => {
-                let kiln = scene.kiln(name).map(|kiln| &kiln.described);
-                kiln.map_or_else(String::new, |kiln| words::kiln_line(kiln, dial.scale))
+                let line = |kiln: &KilnScene| {
+                    let last =
+                        kiln.of_kiln.last().map(|said| words::last_said(said, scene.now, dial));
+                    words::kiln_line(&kiln.described, dial.scale) + &last.unwrap_or_default()
+                };
+                scene.kiln(name).map_or_else(String::new, line)
             }
             ShopRow::LoadType(name) => {
                 let load = scene.load_types.iter().find(|load| load.name == name);
