@@ -68,7 +68,7 @@ fn form_of(title: Title, kiln: &str, about: About, draft: &Draft, load_types: &[
     let fields = |rare| entered(rare).flat_map(|asks| fields_of(asks, draft, load_types));
     let mut form = Form::new(title, kiln, about, fields(false).collect());
     // The outcome is written when it is seen; what is asked of all else is when it was.
-    let timed = !matches!(draft.kind, Kind::Kiln | Kind::LoadType | Kind::Shelved | Kind::Struck);
+    let timed = steps::is_timed(draft.kind);
     let late = draft.kind == Kind::Outcome;
     form.fields.extend((timed && !late).then(|| Field::text(&WHEN)));
     let shown = form.fields.len();

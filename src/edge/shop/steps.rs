@@ -95,8 +95,14 @@ pub fn about(title: Title, kiln: &KilnScene) -> Result<About, Refusal> {
 /// packed otherwise.
 pub fn called(title: Title, kiln: &KilnScene) -> Title {
     match title {
-        Title::Light if kiln.phase == Phase::Aborted => Title::LightAgain,
-        Title::Pack if said(kiln).is_some() => Title::PackAgain,
+        Title::Light | Title::LightAgain => match kiln.phase {
+            Phase::Aborted => Title::LightAgain,
+            _ => Title::Light,
+        },
+        Title::Pack | Title::PackAgain => match said(kiln) {
+            Some(_) => Title::PackAgain,
+            None => Title::Pack,
+        },
         other => other,
     }
 }
@@ -109,6 +115,11 @@ pub fn caution(title: Title, kiln: &KilnScene) -> Option<&'static str> {
         Title::Drawn => Some(words::CAUTION_DRAW),
         _ => None,
     }
+}
+
+/// Whether it is asked when it happened.
+pub fn is_timed(kind: Kind) -> bool {
+    !matches!(kind, Kind::Kiln | Kind::LoadType | Kind::Shelved | Kind::Struck)
 }
 
 /// What is known of a step: a load that is packed is what was said of it.
