@@ -1,6 +1,6 @@
 //! `spyhole page`: switching the page on and off, pairing devices, unpairing them.
 
-use std::io::{self, Write};
+use std::io::{BufRead, Write};
 use std::net::IpAddr;
 use std::path::Path;
 use std::sync::Arc;
@@ -93,13 +93,13 @@ pub fn run(
     args: &PageArgs,
     shop: &Path,
     answering: Answering,
-    out: &mut dyn Write,
+    (input, out): (&mut dyn BufRead, &mut dyn Write),
 ) -> anyhow::Result<()> {
     at_path::check(shop)?;
     let journal = Journal::open(shop)?;
     match &args.command {
         None => pair(args, (shop, &journal), answering, out),
-        Some(PageCommand::Pin) => set_pin(&journal, answering, out),
+        Some(PageCommand::Pin) => set_pin(&journal, answering, (input, out)),
         Some(PageCommand::Off) => {
             journal.switch_page_off()?;
             say(words::PAGE_SWITCHED_OFF, &json!({"page": false}), answering, out)
@@ -133,13 +133,17 @@ fn say(
 }
 
 /// Asks for a PIN and keeps it. It is shown as it is typed: whoever sees this screen is at the shop's computer.
-fn set_pin(journal: &Journal, answering: Answering, out: &mut dyn Write) -> anyhow::Result<()> {
+fn set_pin(
+    journal: &Journal,
+    answering: Answering,
+    (input, out): (&mut dyn BufRead, &mut dyn Write),
+) -> anyhow::Result<()> {
     if !answering.json {
         write!(out, "{} ", words::PAGE_NEW_PIN)?;
         out.flush()?;
     }
     let mut typed = String::new();
-    io::stdin().read_line(&mut typed).context("cannot read the PIN")?;
+    input.read_line(&mut typed).context("cannot read the PIN")?;
     let Some(digits) = pin::read(&typed) else { bail!("{}", words::PAGE_BAD_PIN) };
     let kept = pin::kept(&digits).context("cannot make a check sum of the PIN")?;
     journal.set_pin(&kept)?;

@@ -417,8 +417,14 @@ fn said(kind: Kind, line: &str) -> (String, Vec<(&'static str, String)>) {
         Some(found.cloned().collect())
     };
     let fields = kind.fields().iter().filter(|field| field.is_entered());
-    let mut fields: Vec<(&str, String)> =
-        fields.filter_map(|field| Some((field.key, many(field.argument.0)?.join("\n")))).collect();
+    let mut fields: Vec<(&str, String)> = fields
+        .filter_map(|field| {
+            Some((
+                field.key,
+                many(field.argument.0)?.join(if field.is_many() { "\n" } else { " " }),
+            ))
+        })
+        .collect();
     let mut kiln = many("kiln").unwrap_or_default().concat();
     if line[1] == "change" {
         kiln = fields.remove(0).1;
