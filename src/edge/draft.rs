@@ -19,6 +19,7 @@ use crate::firing::fields::{Field, Of};
 use crate::firing::{ConePack, Firing, Kind, Looked, Seen, What};
 use crate::forecast::misfit::{Misfit, misfit_if_read};
 use crate::kiln::{Kiln, LoadType, same_name, typed};
+use crate::scene::{Phase, Scene};
 use crate::schedule::Schedule;
 use crate::text;
 use crate::units::{Celsius, CelsiusPerHour, Moment, Span};
@@ -306,6 +307,38 @@ impl<'a> Against<'a> {
             names: &[],
             now,
             dial,
+        }
+    }
+
+    /// Against what is to be seen of a kiln.
+    pub fn in_scene(known: Known<'a>, kiln: &'a str, scene: &'a Scene, dial: Dial<'a>) -> Self {
+        let here = scene.kiln(kiln);
+        let cooling = here.and_then(|kiln| kiln.cooling.as_ref());
+        Against {
+            kiln,
+            cooling: cooling.map(|cooling| (cooling, scene.draw_below)),
+            looks: here.map_or(&[], |kiln| &kiln.curve.looks),
+            seen_down: here.is_some_and(|kiln| kiln.phase == Phase::Dropped),
+            dropped: here.and_then(|kiln| kiln.dropped),
+            ..Against::of(known, scene.now, dial)
+        }
+    }
+
+    /// What is hard to believe, in a sentence.
+    pub fn says(&self, doubtful: &Doubtful<'_>, at: Moment) -> String {
+        match doubtful {
+            Doubtful::TooHot(why) => {
+                let said = words::may_be_too_hot(*why, self.kiln, at, self.now, &self.dial);
+                format!("{said}. {}", words::CAUTION_DRAW)
+            }
+            Doubtful::Misfit(misfit, read) => words::misfit(misfit, (at, *read), &self.dial),
+            Doubtful::Look(question) => question.clone(),
+            Doubtful::OffUnseen => words::off_unseen(self.kiln),
+            Doubtful::FarCone(cone, load) => words::cone_far_from(*cone, load),
+            Doubtful::OtherCone(goes_to, target) => {
+                words::schedule_to_other_cone(*goes_to, *target)
+            }
+            Doubtful::Name(like) => words::looks_like(like),
         }
     }
 

@@ -244,7 +244,7 @@ fn answer(command: Option<Command>, face: Face, ctx: &mut Context<'_>) -> anyhow
         Some(Command::Page(args)) => {
             let bright = face.theme.paper == theme::Paper::Bright;
             let answering = page::command::Answering { json: ctx.json, bright };
-            page::command::run(&args, &ctx.shop, answering, ctx.out)
+            page::command::run(&args, &ctx.shop, answering, (ctx.input, ctx.out))
         }
         Some(Command::Alarms(args)) => alarms::run(&args, ctx),
         Some(Command::Bell(command)) => bell::run(&command, ctx),

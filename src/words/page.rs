@@ -41,6 +41,71 @@ pub const PAGE_NO_CODE: &str =
 pub const PAGE_NO_SUCH_CODE: &str = "No such code is shown on the shop's computer: it was used, it is over, or a letter is wrong. \"spyhole page\" shows a new one.";
 pub const PAGE_NOTHING_RINGS: &str = "That does not ring any more.";
 
+pub const PAGE_TO_NOTE: &str = "To note on this device, type the PIN";
+pub const PAGE_PIN_TITLE: &str = "Note on this device";
+pub const PAGE_PIN_SAYS: &str = "To note on this device what is seen and done, type the shop's PIN here once. Without it the device shows, rings and answers.";
+pub const PAGE_PIN: &str = "The shop's PIN";
+pub const PAGE_PERSON: &str = "Your name, written beside what you note";
+pub const PAGE_PERSON_MISSING: &str = "Nobody is named: type your name.";
+pub const PAGE_NOTE_HERE: &str = "Note here";
+pub const PAGE_WHO_TITLE: &str = "Who notes on this device?";
+pub const PAGE_NOTED_BY: &str = "Noted by ";
+pub const PAGE_SOMEBODY_ELSE: &str = "somebody else";
+pub const PAGE_NO_PIN: &str = "Devices show, ring and answer. To note on them as well, set a PIN: run \"spyhole page pin\" on the shop's computer.";
+pub const PAGE_NO_SUCH_PIN: &str = "That cannot be the PIN: it has four to eight digits.";
+pub const PAGE_BAD_PIN: &str =
+    "a PIN has four to eight digits and nothing else; nothing was changed: choose another one";
+pub const PAGE_PIN_WRONG: &str =
+    "That is not the PIN. \"spyhole page pin\" on the shop's computer sets a new one.";
+pub const PAGE_PIN_NO_MORE: &str = "Too many wrong PINs were typed on this device: on the shop's computer, set a new one with \"spyhole page pin\", or unpair this device and pair it again.";
+pub const PAGE_NEW_PIN: &str = "The new PIN, four to eight digits:";
+pub const PAGE_PIN_SET: &str = "The PIN is set. Type it once on each device on which somebody is to note, also where an earlier one was typed.";
+
+/// How long somebody has to wait who typed wrong PINs.
+pub fn page_pin_later(left: Span) -> String {
+    format!("Wrong PINs were typed on this device: wait {left}, then type it again.")
+}
+
+pub const PAGE_SHOP: &str = "Kilns and loads";
+pub const PAGE_NOTE_IT: &str = "Note it";
+pub const PAGE_FORM: &str = "Open the form";
+pub const PAGE_SAY_MORE: &str = "Say more, or another time";
+pub const PAGE_STRIKE: &str = "Strike an entry";
+pub const PAGE_SCALE: &str = "unit";
+pub const PAGE_UNDO: &str = "Undo";
+pub const PAGE_YES: &str = "Yes, note it";
+pub const PAGE_NO: &str = "No, leave it";
+pub const PAGE_AGAIN: &str = "Try again";
+pub const PAGE_SAVING: &str = "Saving ...";
+pub const PAGE_NOT_SAVED: &str = "NOT SAVED for";
+pub const PAGE_NO_CONE: &str = "First say what at least one cone does.";
+pub const PAGE_GARBLED: &str = "This page is an old one: open it anew and note it there.";
+
+/// `Target: leaning`
+pub fn page_target(seen: &str) -> String {
+    format!("Target: {seen}")
+}
+
+/// On the button that notes a temperature typed without its unit.
+pub fn page_note_in(scale: &str) -> String {
+    format!("Note it in {scale}")
+}
+
+pub fn page_all_steps(kiln: &str) -> String {
+    format!("What can be noted of {kiln}")
+}
+
+/// Asked where a tap comes late.
+pub fn page_tapped_long_ago(age: Span) -> String {
+    format!("This was tapped {age} ago: is it still to be noted, as of then?")
+}
+
+/// Asked where somebody else was faster.
+pub fn page_changed_since(said: &str, who: &str, at: &str) -> String {
+    let who = if who.is_empty() { "somebody" } else { who };
+    format!("Meanwhile {who} noted {at}: {said}. Is this to be noted as well?")
+}
+
 /// Why nothing was saved while the disk hangs.
 pub const PAGE_FILE_SILENT: &str = "the shop's file does not answer";
 
@@ -86,12 +151,13 @@ pub fn page_wrong(line: &str) -> String {
 pub fn page_device_line(
     name: &str,
     (paired, seen): (Moment, Moment),
-    sound: bool,
+    (sound, notes): (bool, Option<&str>),
     now: Moment,
 ) -> String {
     let sound = if sound { "sound on" } else { "silent" };
+    let notes = notes.map_or("shows and answers".into(), |person| format!("{person} notes on it"));
     format!(
-        "{name}: {sound} as it said last, here {}, paired {}",
+        "{name}: {sound} as it said last, {notes}, here {}, paired {}",
         ago(now - seen),
         ago(now - paired)
     )

@@ -10,7 +10,7 @@ use rusqlite::{
     Connection, OpenFlags, OptionalExtension, Transaction, TransactionBehavior, params,
 };
 
-use super::{Journal, JournalError};
+use super::{Journal, JournalError, rights};
 use crate::units::{Moment, Span};
 
 const TABLES: &str = "
@@ -64,6 +64,10 @@ pub struct Device {
     pub seen: Moment,
     /// Whether it would be heard, as it said last.
     pub sound: bool,
+    /// Whether the PIN was typed on it.
+    pub unlocked: bool,
+    /// Who notes on it, whoever does so now first.
+    pub people: Vec<String>,
 }
 
 /// What became of the code that pairs a device.
@@ -103,13 +107,15 @@ pub fn switched(shop: &Path) -> rusqlite::Result<Option<Switched>> {
     of(&Connection::open_with_flags(shop, flags)?)
 }
 
-fn has_tables(connection: &Connection) -> rusqlite::Result<bool> {
-    let sql = "SELECT count(*) = 3 FROM sqlite_schema WHERE name IN ('page', 'page_devices', 'page_offers')";
+/// Whether all tables are there: an earlier program made the first three.
+pub(super) fn has_tables(connection: &Connection) -> rusqlite::Result<bool> {
+    let sql = "SELECT count(*) = 6 FROM sqlite_schema WHERE type = 'table' AND name IN ('page', 'page_devices', 'page_offers', 'page_pin', 'page_rights', 'page_people')";
     connection.query_row(sql, [], |row| row.get(0))
 }
 
 fn of(connection: &Connection) -> rusqlite::Result<Option<Switched>> {
-    if !has_tables(connection)? {
+    let sql = "SELECT count(*) = 1 FROM sqlite_schema WHERE name = 'page'";
+    if !connection.query_row(sql, [], |row| row.get(0))? {
         return Ok(None);
     }
     let mut page =
@@ -130,7 +136,7 @@ impl Journal {
     }
 
     /// Does something with the tables, made first if they are not there.
-    fn in_tables<T>(
+    pub(super) fn in_tables<T>(
         &self,
         work: impl FnOnce(&Connection) -> rusqlite::Result<T>,
     ) -> Result<T, JournalError> {
@@ -139,6 +145,7 @@ impl Journal {
                 Transaction::new_unchecked(&self.connection, TransactionBehavior::Immediate)?;
             if !has_tables(&transaction)? {
                 transaction.execute_batch(TABLES)?;
+                transaction.execute_batch(rights::TABLES)?;
             }
             let done = work(&transaction)?;
             transaction.commit()?;
@@ -196,15 +203,18 @@ impl Journal {
             if !has_tables(&self.connection)? {
                 return Ok(Vec::new());
             }
-            let mut devices = self.connection.prepare(
+            let mut listed = self.connection.prepare(
                 "SELECT name, token, paired_ms, seen_ms, sound FROM page_devices ORDER BY name",
             )?;
-            let devices = devices.query_map([], |row| {
+            let devices = listed.query_map([], |row| {
                 let (name, token, sound) = (row.get(0)?, row.get(1)?, row.get(4)?);
                 let (paired, seen) = (Moment(row.get(2)?), Moment(row.get(3)?));
-                Ok(Device { name, token, paired, seen, sound })
+                let (unlocked, people) = (false, Vec::new());
+                Ok(Device { name, token, paired, seen, sound, unlocked, people })
             })?;
-            devices.collect()
+            let mut devices: Vec<Device> = devices.collect::<rusqlite::Result<_>>()?;
+            rights::with_rights(&self.connection, &mut devices)?;
+            Ok(devices)
         };
         read().map_err(|error| self.named(error))
     }
@@ -215,6 +225,7 @@ impl Journal {
     /// When the file cannot be written.
     pub fn forget_device(&self, name: &str) -> Result<bool, JournalError> {
         self.in_tables(|tables| {
+            rights::forget(tables, name)?;
             Ok(tables.execute("DELETE FROM page_devices WHERE name = ?1", [name])? > 0)
         })
     }
@@ -230,6 +241,7 @@ impl Journal {
         now: Moment,
     ) -> Result<(), JournalError> {
         self.in_tables(|tables| {
+            rights::lapse(tables, name, now)?;
             tables.execute(
                 "UPDATE page_devices SET seen_ms = ?2, sound = coalesce(?3, sound) WHERE name = ?1",
                 params![name, now.0, sound],

@@ -7,7 +7,8 @@
 //! event. What is not here: a clock. The time of writing is an argument.
 //!
 //! Reading order: [`schema`] (the tables), [`stored`] (an event as a row), [`write`], [`read`];
-//! what the review needs of each firing is kept by [`facts`]; [`unread`] is what could not be read.
+//! what the review needs of each firing is kept by [`facts`]; [`unread`] is what could not be read; what the
+//! page keeps beside the events is in [`devices`] and [`rights`].
 
 pub mod at_path;
 pub mod backup;
@@ -26,6 +27,7 @@ mod pages;
 pub mod past;
 pub mod read;
 pub mod rescue;
+pub mod rights;
 pub mod schema;
 mod stored;
 mod summary;
@@ -36,9 +38,9 @@ use std::hash::{BuildHasher, Hasher, RandomState};
 use std::path::{Path, PathBuf};
 
 use chrono::{Local, Offset, TimeZone};
-use rusqlite::Connection;
+use rusqlite::{Connection, OptionalExtension};
 
-use crate::firing::{Event, FiringId, What, Who};
+use crate::firing::{Event, EventId, FiringId, What, Who};
 use crate::units::Moment;
 
 pub use check::CheckReport;
@@ -164,6 +166,27 @@ impl Journal {
     }
 
     /// The error in words that name this file.
+    /// The event that carries this mark in a firing, or the one that began another by it.
+    ///
+    /// # Errors
+    /// When the file cannot be read.
+    pub fn marked(
+        &self,
+        firing: Option<FiringId>,
+        uid: Uid,
+    ) -> Result<Option<EventId>, JournalError> {
+        let (uid, firing) = (uid.number(), firing.map(|firing| firing.0));
+        let sql = match firing {
+            Some(_) => "SELECT id FROM events WHERE firing = ?2 AND uid = ?1",
+            None => "SELECT id FROM events WHERE uid = ?1 AND kind IN (4, 5) AND ?2 IS NULL",
+        };
+        let found = || {
+            let mut found = self.connection.prepare_cached(sql)?;
+            found.query_row(rusqlite::params![uid, firing], |row| row.get(0)).optional()
+        };
+        found().map(|id| id.map(EventId)).map_err(|error| self.named(error))
+    }
+
     fn named(&self, error: impl Into<JournalError>) -> JournalError {
         error.into().named(&self.path)
     }

@@ -10,14 +10,17 @@ use std::time::{Duration, Instant};
 
 use tokio::sync::{oneshot, watch};
 
+use super::noting::{Desk, Noted, Sent};
 use super::server::{self, Server};
-use super::{codes, routes};
+use super::{codes, pin, routes};
 use crate::alarm::{Key, Upcoming};
 use crate::edge::bell::log::Of;
 use crate::edge::bell::settings::BellSettings;
 use crate::edge::house_file::House;
 use crate::edge::journal::devices::{self, Code, Device, Pairing};
-use crate::edge::journal::{NewEvent, Uid};
+use crate::edge::journal::rights::Trying;
+use crate::edge::journal::{JournalError, NewEvent, Uid};
+use crate::edge::own_schedules::Offered;
 use crate::edge::shop::advised::Counsel;
 use crate::edge::shop::clock::{SystemClock, Timekeeper};
 use crate::edge::shop::kept::KeptShop;
@@ -48,6 +51,10 @@ pub struct Picture {
     pub upcoming: Vec<Upcoming>,
     pub house: House,
     pub devices: Vec<Device>,
+    /// Whether there is a PIN that a device could be told.
+    pub has_pin: bool,
+    /// What a kiln can be lit by.
+    pub schedules: Vec<Offered>,
     /// What is wrong with the shop's file.
     pub line: Option<String>,
 }
@@ -55,20 +62,41 @@ pub struct Picture {
 /// How the web finds the newest picture.
 pub type Pictures = watch::Receiver<Arc<Picture>>;
 
+/// Where a device hears what became of it.
+pub type Reply<T> = oneshot::Sender<T>;
+
 /// What a device wants written, and where it hears what became of it.
 #[derive(Debug)]
 pub enum Job {
     Pair {
         code: Code,
         name: String,
-        reply: oneshot::Sender<Result<String, String>>,
+        reply: Reply<Result<String, String>>,
+    },
+    /// Somebody types the PIN on a device, so that they can note there.
+    Unlock {
+        device: String,
+        pin: String,
+        person: String,
+        reply: Reply<Result<(), String>>,
+    },
+    /// Somebody else uses a device.
+    Person {
+        device: String,
+        person: String,
+        reply: Reply<Result<(), String>>,
+    },
+    Note {
+        device: String,
+        sent: Sent,
+        reply: Reply<Noted>,
     },
     /// Somebody is on the way.
     Answer {
         device: String,
         key: Key,
         uid: Uid,
-        reply: oneshot::Sender<Result<String, String>>,
+        reply: Reply<Result<String, String>>,
     },
     /// A device is here, and would be heard or not, where it says so.
     Here {
@@ -188,8 +216,10 @@ impl Serving {
         let last = Arc::clone(&self.pictures.borrow());
         // While the file goes on beside, those that are paired stay so.
         let devices = devices.ok().filter(|_| self.has_tables()).unwrap_or(last.devices.clone());
+        let has_pin = self.kept.journal().pin().map_or(last.has_pin, |pin| pin.is_some());
         let changed = self.kept.changed(now).unwrap_or(true);
-        if !(is_first || changed || view != self.view || devices != last.devices) {
+        let known = (&devices, has_pin) == (&last.devices, last.has_pin);
+        if !(is_first || changed || view != self.view || !known) {
             return;
         }
         // What cannot be read leaves what is known; the keeper tells of it.
@@ -201,9 +231,10 @@ impl Serving {
         self.standing.alarms(now);
         let upcoming = self.standing.upcoming(now);
         let house = House::or_usual(self.kept.journal().path());
-        let line = self.kept.line();
+        let (line, schedules) = (self.kept.line(), self.kept.schedules());
         self.view = view;
-        self.pictures.send_replace(Arc::new(Picture { floor, upcoming, house, devices, line }));
+        let picture = Picture { floor, upcoming, house, devices, has_pin, schedules, line };
+        self.pictures.send_replace(Arc::new(picture));
     }
 
     fn has_tables(&self) -> bool {
@@ -215,8 +246,22 @@ impl Serving {
             Job::Pair { code, name, reply } => {
                 let _ = reply.send(self.pair(&code, &name, now));
             }
+            Job::Unlock { device, pin, person, reply } => {
+                let _ = reply.send(self.unlock(&device, (&pin, &person), now));
+                self.picture(self.view.clone(), now);
+            }
+            Job::Person { device, person, reply } => {
+                let _ = reply.send(self.choose(&device, &person, now));
+                self.picture(self.view.clone(), now);
+            }
+            Job::Note { device, sent, reply } => {
+                // What is asked rests on what is known by now, and what was noted is seen at once.
+                self.picture(self.view.clone(), now);
+                let _ = reply.send(self.note(&device, &sent, now));
+                self.picture(self.view.clone(), now);
+            }
             Job::Answer { device, key, uid, reply } => {
-                let _ = reply.send(self.answer(device, key, uid, now));
+                let _ = reply.send(self.answer(&device, key, uid, now));
             }
             Job::Here { device, sound } => {
                 let fresh = |at: &Moment| now - *at < SEEN_EVERY;
@@ -250,11 +295,58 @@ impl Serving {
         }
     }
 
+    /// Gives a device the right to note, if the PIN is right.
+    fn unlock(
+        &mut self,
+        device: &str,
+        (typed, person): (&str, &str),
+        now: Moment,
+    ) -> Result<(), String> {
+        let journal = self.kept.journal();
+        let Some(kept) = journal.pin().map_err(not_written)? else {
+            return Err(words::PAGE_NO_PIN.into());
+        };
+        let Some(typed) = pin::read(typed) else { return Err(words::PAGE_NO_SUCH_PIN.into()) };
+        match journal.may_try_pin(device, now).map_err(not_written)? {
+            Trying::May => {}
+            Trying::Later(left) => return Err(words::page_pin_later(left)),
+            Trying::NoMore => return Err(words::PAGE_PIN_NO_MORE.into()),
+        }
+        let is_right = pin::is(&kept, &typed);
+        journal.note_pin_tried(device, is_right, now).map_err(not_written)?;
+        if !is_right {
+            return Err(words::PAGE_PIN_WRONG.into());
+        }
+        if person.trim().is_empty() { Ok(()) } else { self.choose(device, person, now) }
+    }
+
+    /// Somebody uses a device from here on.
+    fn choose(&mut self, device: &str, person: &str, now: Moment) -> Result<(), String> {
+        let person = text::name(person.trim()).map_err(|unfit| unfit.to_string())?;
+        if person.is_empty() {
+            return Err(words::PAGE_PERSON_MISSING.into());
+        }
+        self.kept.journal().choose_person(device, person, now).map_err(not_written)
+    }
+
+    fn note(&mut self, device: &str, sent: &Sent, now: Moment) -> Noted {
+        let devices = self.kept.journal().devices().unwrap_or_default();
+        let Some(by) = devices.iter().find(|one| one.name == device) else { return Noted::NoRight };
+        let picture = Arc::clone(&self.pictures.borrow());
+        let mut desk = Desk { kept: &mut self.kept, picture: &picture, by, now };
+        let refused =
+            |error: anyhow::Error| Noted::Refused(words::page_not_written(&format!("{error:#}")));
+        desk.note(sent).unwrap_or_else(refused)
+    }
+
     /// Writes down that somebody is on the way, as the screen does.
-    fn answer(&mut self, who: String, key: Key, uid: Uid, now: Moment) -> Result<String, String> {
+    fn answer(&mut self, device: &str, key: Key, uid: Uid, now: Moment) -> Result<String, String> {
         let Some(alarm) = self.view.standing.iter().find(|alarm| alarm.key == key).cloned() else {
             return Err(words::PAGE_NOTHING_RINGS.into());
         };
+        let picture = Arc::clone(&self.pictures.borrow());
+        let by = picture.devices.iter().find(|one| one.name == device);
+        let who = by.map_or(device, Device::person).to_owned();
         let written = match key.firing {
             FiringId::SHOP => self.kept.answer_of(Of::alarm(&alarm), who, now).map_err(Into::into),
             firing => {
@@ -267,4 +359,8 @@ impl Serving {
         written.map_err(|error: anyhow::Error| words::page_not_written(&format!("{error:#}")))?;
         Ok(words::page_answered(&alarm))
     }
+}
+
+fn not_written(error: JournalError) -> String {
+    words::page_not_written(&error.to_string())
 }

@@ -39,7 +39,7 @@ impl Pair {
     }
 }
 
-fn random<const N: usize>() -> io::Result<[u8; N]> {
+pub fn random<const N: usize>() -> io::Result<[u8; N]> {
     let mut bytes = [0; N];
     File::open("/dev/urandom")?.read_exact(&mut bytes)?;
     Ok(bytes)

@@ -1,6 +1,6 @@
 //! `spyhole page`: switching the page on and off, pairing devices, unpairing them.
 
-use std::io::Write;
+use std::io::{BufRead, Write};
 use std::net::IpAddr;
 use std::path::Path;
 use std::sync::Arc;
@@ -16,7 +16,7 @@ use serde_json::{Value, json};
 use signal_hook::consts::{SIGINT, SIGTERM};
 
 use super::address::{self, Address};
-use super::{USUAL_PORT, codes};
+use super::{USUAL_PORT, codes, pin};
 use crate::edge::journal::devices::{Device, Offer};
 use crate::edge::journal::{Journal, at_path};
 use crate::edge::nearest::did_you_mean;
@@ -41,11 +41,13 @@ const SERVED_WITHIN: Duration = Duration::from_secs(7);
 ///
 /// Whoever keeps watch ("spyhole keep", or the screen) serves it in the shop's own network, until it is
 /// switched off. A device that has scanned the code once shows what the terminal shows, rings when that
-/// rings, and answers an alarm with one tap. The code is worth something for five minutes, once, and only
+/// rings, and answers an alarm with one tap; once it is told the shop's PIN, what is seen and done at the kiln
+/// is noted on it as well. The code is worth something for five minutes, once, and only
 /// while it is shown.
 #[derive(Debug, Args)]
 #[command(after_help = "Examples:
   spyhole page
+  spyhole page pin
   spyhole page devices
   spyhole page forget \"Ada's phone\"
   spyhole page off")]
@@ -62,6 +64,10 @@ pub struct PageArgs {
 
 #[derive(Debug, Subcommand)]
 pub enum PageCommand {
+    /// Set the PIN that lets somebody note on a paired device, or a new one in its place; it is asked for.
+    ///
+    /// It is typed once on each device. With a new one each has to be told that.
+    Pin,
     /// Switch the page off; devices stay paired for the next time.
     Off,
     /// List the devices that are paired, and whether they would be heard.
@@ -87,12 +93,13 @@ pub fn run(
     args: &PageArgs,
     shop: &Path,
     answering: Answering,
-    out: &mut dyn Write,
+    (input, out): (&mut dyn BufRead, &mut dyn Write),
 ) -> anyhow::Result<()> {
     at_path::check(shop)?;
     let journal = Journal::open(shop)?;
     match &args.command {
         None => pair(args, (shop, &journal), answering, out),
+        Some(PageCommand::Pin) => set_pin(&journal, answering, (input, out)),
         Some(PageCommand::Off) => {
             journal.switch_page_off()?;
             say(words::PAGE_SWITCHED_OFF, &json!({"page": false}), answering, out)
@@ -125,13 +132,33 @@ fn say(
     Ok(out.flush()?)
 }
 
+/// Asks for a PIN and keeps it. It is shown as it is typed: whoever sees this screen is at the shop's computer.
+fn set_pin(
+    journal: &Journal,
+    answering: Answering,
+    (input, out): (&mut dyn BufRead, &mut dyn Write),
+) -> anyhow::Result<()> {
+    if !answering.json {
+        write!(out, "{} ", words::PAGE_NEW_PIN)?;
+        out.flush()?;
+    }
+    let mut typed = String::new();
+    input.read_line(&mut typed).context("cannot read the PIN")?;
+    let Some(digits) = pin::read(&typed) else { bail!("{}", words::PAGE_BAD_PIN) };
+    let kept = pin::kept(&digits).context("cannot make a check sum of the PIN")?;
+    journal.set_pin(&kept)?;
+    say(words::PAGE_PIN_SET, &json!({"pin": true}), answering, out)
+}
+
 fn devices(journal: &Journal, answering: Answering, out: &mut dyn Write) -> anyhow::Result<()> {
     let (devices, now) = (journal.devices()?, SystemClock.now());
-    let line =
-        |one: &Device| words::page_device_line(&one.name, (one.paired, one.seen), one.sound, now);
+    let line = |one: &Device| {
+        let notes = one.may_note(now).then(|| one.person());
+        words::page_device_line(&one.name, (one.paired, one.seen), (one.sound, notes), now)
+    };
     let lines: Vec<String> = devices.iter().map(line).collect();
     let said = if lines.is_empty() { words::PAGE_NO_DEVICE.into() } else { lines.join("\n") };
-    let object = |one: &Device| json!({"name": one.name, "sound": one.sound, "seen_ms": one.seen.0, "paired_ms": one.paired.0});
+    let object = |one: &Device| json!({"name": one.name, "sound": one.sound, "may_note": one.may_note(now), "person": one.person(), "seen_ms": one.seen.0, "paired_ms": one.paired.0});
     let devices: Vec<Value> = devices.iter().map(object).collect();
     say(&said, &json!({"devices": devices}), answering, out)
 }
@@ -167,6 +194,9 @@ fn pair(
     } else {
         let lines = beside(&url, &code, &addresses[1..], port);
         shown(&scan, &lines, answering.bright, out)?;
+        if journal.pin()?.is_none() {
+            writeln!(out, "{}", words::PAGE_NO_PIN)?;
+        }
     }
     out.flush()?;
     let became = wait(journal, number)?;

@@ -9,17 +9,20 @@
 //!                     ^------------------- jobs, a short queue ---------'
 //! ```
 //!
-//! Reading order: [`command`] (switching it on, the code), [`codes`], [`address`], [`clerk`] (what is to be
-//! seen, and what is written), [`server`] (connections), [`gate`] (what is turned away before anything
-//! else), [`routes`], [`stream`], [`views`] with [`html`] and [`chart`].
+//! Reading order: [`command`] (switching it on, the code, the PIN), [`codes`], [`pin`], [`address`], [`clerk`]
+//! (what is to be seen, and what is written) with [`noting`], [`server`] (connections), [`gate`] (what is
+//! turned away before anything else), [`routes`], [`stream`], [`views`] with [`forms`], [`html`] and [`chart`].
 
 mod address;
 mod chart;
 mod clerk;
 mod codes;
 pub mod command;
+mod forms;
 mod gate;
 mod html;
+mod noting;
+mod pin;
 mod routes;
 mod server;
 mod stream;

@@ -220,7 +220,7 @@ document.addEventListener('submit', async (event) => {
   const button = form.querySelector('button');
   const what = new URLSearchParams(new FormData(form));
   const mark = [...what.values(), known.ring?.at].join('-');
-  uids[mark] ??= [...crypto.getRandomValues(new Uint8Array(16))].map((byte) => byte.toString(16)).join('');
+  uids[mark] ??= random();
   what.set('uid', uids[mark]);
   button.disabled = true;
   button.textContent = body.dataset.sending;
@@ -233,6 +233,128 @@ document.addEventListener('submit', async (event) => {
   button.disabled = false;
 });
 const uids = {};
+const random = () => [...crypto.getRandomValues(new Uint8Array(16))].map((byte) => byte.toString(16)).join('');
+
+// What is noted here waits in this browser until the computer has said that it is saved, or somebody has let
+// go of it: a page that is closed or a link that is down loses nothing. The same again is the same event.
+const UNDO_MS = 30000;
+const RETRY_MS = 3000;
+const KEPT = 'note-';
+let notes = [];
+let sending = false;
+let tried = 0;
+try {
+  const keys = Object.keys(localStorage).filter((key) => key.startsWith(KEPT));
+  notes = keys.map((key) => JSON.parse(localStorage[key])).sort((a, b) => a.tapped - b.tapped);
+} catch { /* This browser keeps nothing. */ }
+
+function keep(one) {
+  try { localStorage[KEPT + one.uid] = JSON.stringify(one); } catch { /* It is kept while the page is. */ }
+}
+
+function letGo(one) {
+  notes = notes.filter((other) => other !== one);
+  try { delete localStorage[KEPT + one.uid]; } catch { /* It was not kept. */ }
+  showNotes();
+}
+
+function note(what, says) {
+  const one = { what: what.toString(), says, uid: random(), tapped: Date.now() };
+  notes.push(one);
+  keep(one);
+  showNotes();
+  sendNotes();
+}
+
+// One after the other, as they were tapped; one that waits for somebody's word holds up none.
+async function sendNotes() {
+  const one = notes.find((other) => !other.saved && !other.answer);
+  if (sending || !one) return;
+  [sending, tried] = [true, Date.now()];
+  const what = new URLSearchParams(one.what);
+  what.set('uid', one.uid);
+  what.set('age_ms', Math.max(0, Date.now() - one.tapped));
+  let answer = null;
+  try {
+    const heard = await send('/note', what);
+    if (heard.status === 401) location.reload();
+    answer = await heard.json();
+  } catch { /* Nobody knows whether it is saved: it is sent again. */ }
+  sending = false;
+  if (!notes.includes(one)) return;
+  one.late = !answer;
+  if (!answer) return showNotes();
+  if (answer.saved) {
+    Object.assign(one, { saved: answer.saved, said: answer.said, undo: answer.undo, at: Date.now() });
+    document.querySelector('#form form')?.reset();
+    try { delete localStorage[KEPT + one.uid]; } catch { /* It was not kept. */ }
+  } else {
+    one.answer = answer;
+    keep(one);
+  }
+  showNotes();
+  sendNotes();
+}
+
+// Sent again as somebody wants it now.
+function anew(one, more) {
+  const what = new URLSearchParams(one.what);
+  for (const [key, value] of Object.entries(more)) what.set(key, value);
+  one.what = what.toString();
+  delete one.answer;
+  keep(one);
+  showNotes();
+  sendNotes();
+}
+
+function strike(one) {
+  letGo(one);
+  note(new URLSearchParams({ kind: 'struck', struck: one.saved, rev: one.saved }), body.dataset.undo);
+}
+
+function line(one) {
+  const box = document.createElement('div');
+  const add = (word, does) => {
+    const button = box.appendChild(document.createElement('button'));
+    button.textContent = word;
+    button.addEventListener('click', does);
+  };
+  const { saving, unsaved, undo, yes, no, again } = body.dataset;
+  const age = `${unsaved} ${left(Date.now() - one.tapped)}: ${one.says}`;
+  box.className = one.saved ? '' : 'open';
+  if (one.saved) {
+    box.textContent = one.said;
+    if (one.undo) add(undo, () => strike(one));
+  } else if (one.answer) {
+    box.textContent = `${age}. ${one.answer.asks ?? one.answer.refused}`;
+    if (one.answer.asks) add(yes, () => anew(one, { sure: 1, rev: one.answer.rev }));
+    else add(again, () => anew(one, {}));
+    add(no, () => letGo(one));
+  } else {
+    box.textContent = one.late ? age : `${saving} ${one.says}`;
+  }
+  return box;
+}
+
+let shownNotes = '';
+function showNotes() {
+  notes = notes.filter((one) => !(one.saved && Date.now() - one.at > UNDO_MS));
+  const what = JSON.stringify([notes, notes.length && Math.floor(Date.now() / 10000)]);
+  if (what === shownNotes || at('notes').matches(':active')) return;
+  shownNotes = what;
+  at('notes').replaceChildren(...notes.map(line));
+}
+
+document.addEventListener('submit', (event) => {
+  const { target: form, submitter } = event;
+  if (!form.matches('form.note, form.who')) return;
+  event.preventDefault();
+  const what = new URLSearchParams(new FormData(form));
+  if (submitter?.name) what.set(submitter.name, submitter.value);
+  if (form.matches('.who')) return send('/who', what).catch(() => {});
+  note(what, [form.dataset.says, submitter?.textContent].filter(Boolean).join(': '));
+  if (at('form')) window.scrollTo(0, 0);
+});
 
 function draw() {
   const time = now();
@@ -257,6 +379,8 @@ function tick() {
   }
   hears();
   draw();
+  showNotes();
+  if (Date.now() - tried > RETRY_MS) sendNotes();
 }
 
 function back() {

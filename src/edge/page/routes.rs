@@ -16,14 +16,15 @@ use serde::Deserialize;
 use serde_json::json;
 use tokio::sync::{oneshot, watch};
 
-use super::clerk::{Job, Jobs, Pictures};
+use super::clerk::{Job, Jobs, Picture, Pictures, Reply};
 use super::codes;
 use super::gate::{self, Gate};
+use super::noting::{self, Noted, Sent};
 use super::stream;
 use super::views::{self, Told, View};
 use crate::alarm::{Key, Task};
 use crate::edge::journal::Uid;
-use crate::edge::journal::devices::Digest;
+use crate::edge::journal::devices::{Device, Digest};
 use crate::edge::shop::clock::{SystemClock, Timekeeper};
 use crate::firing::FiringId;
 use crate::words;
@@ -51,6 +52,12 @@ struct Asking {
     token: Digest,
 }
 
+impl Asking {
+    fn device<'p>(&self, picture: &'p Picture) -> Option<&'p Device> {
+        picture.devices.iter().find(|device| device.token == self.token)
+    }
+}
+
 /// Everything behind the gate of this port.
 pub fn router(port: u16, pictures: Pictures, jobs: Jobs, stopped: watch::Receiver<bool>) -> Router {
     let web = Web { port, pictures, jobs, stopped };
@@ -63,6 +70,10 @@ pub fn router(port: u16, pictures: Pictures, jobs: Jobs, stopped: watch::Receive
         .route("/now", get(now))
         .route("/answer", post(answer))
         .route("/armed", post(armed))
+        .route("/shop", get(shop))
+        .route("/note", get(form).post(note))
+        .route("/pin", get(pin).post(unlock))
+        .route("/who", post(choose))
         .route_layer(from_fn_with_state(web.clone(), only_paired));
     Router::new()
         .route("/P/{code}", get(scanned))
@@ -106,10 +117,7 @@ impl Web {
     }
 
     /// Has the clerk do something, and waits for what comes of it.
-    async fn ask(
-        &self,
-        job: impl FnOnce(oneshot::Sender<Result<String, String>>) -> Job,
-    ) -> Result<Result<String, String>, Response> {
+    async fn ask<T>(&self, job: impl FnOnce(Reply<T>) -> Job) -> Result<T, Response> {
         let late = || {
             let said = words::page_not_written(words::PAGE_FILE_SILENT);
             (StatusCode::SERVICE_UNAVAILABLE, said).into_response()
@@ -125,9 +133,24 @@ impl Web {
         }
     }
 
-    fn page(&self, view: &View) -> Html<String> {
+    fn page(&self, asking: &Asking, view: &View) -> Html<String> {
         let picture = Arc::clone(&self.pictures.borrow());
-        Html(Told::of(&picture, SystemClock.now()).page(view))
+        let mut told = Told::of(&picture, &asking.token, SystemClock.now());
+        // Without a mark nothing is noted: the script has its own.
+        told.mark = codes::token().unwrap_or_default();
+        Html(told.page(view))
+    }
+
+    /// The page that asks for the PIN, and says what was wrong with the last one.
+    fn unlocking(&self, asking: &Asking, wrong: Option<&str>) -> Response {
+        let picture = Arc::clone(&self.pictures.borrow());
+        let no_pin = (!picture.has_pin).then_some(words::PAGE_NO_PIN);
+        match asking.device(&picture) {
+            Some(device) => {
+                Html(views::unlocking(device, SystemClock.now(), wrong.or(no_pin))).into_response()
+            }
+            None => StatusCode::UNAUTHORIZED.into_response(),
+        }
     }
 }
 
@@ -156,46 +179,76 @@ fn browser(headers: &HeaderMap) -> &str {
     headers.get(header::USER_AGENT).and_then(|value| value.to_str().ok()).unwrap_or_default()
 }
 
-async fn floor(State(web): State<Web>) -> Html<String> {
-    web.page(&View::Floor)
+/// Handed on by [`only_paired`].
+type By = Extension<Asking>;
+
+async fn floor(State(web): State<Web>, Extension(asking): By) -> Html<String> {
+    web.page(&asking, &View::Floor)
 }
 
-async fn far(State(web): State<Web>) -> Html<String> {
-    web.page(&View::Far)
+async fn far(State(web): State<Web>, Extension(asking): By) -> Html<String> {
+    web.page(&asking, &View::Far)
 }
 
-async fn kiln(State(web): State<Web>, Path(name): Path<String>) -> Html<String> {
-    web.page(&View::Kiln(name))
+async fn shop(State(web): State<Web>, Extension(asking): By) -> Html<String> {
+    web.page(&asking, &View::Shop)
+}
+
+async fn kiln(
+    State(web): State<Web>,
+    Extension(asking): By,
+    Path(name): Path<String>,
+) -> Html<String> {
+    web.page(&asking, &View::Kiln(name))
+}
+
+async fn form(
+    State(web): State<Web>,
+    Extension(asking): By,
+    Query(looks): Query<Looks>,
+) -> Html<String> {
+    web.page(&asking, &looks.view())
 }
 
 /// What a stream is asked for.
 #[derive(Debug, Deserialize)]
 struct Looks {
     far: Option<String>,
+    shop: Option<String>,
     kiln: Option<String>,
+    kind: Option<String>,
 }
 
 impl Looks {
     fn view(self) -> View {
-        match (self.kiln, self.far) {
-            (Some(name), _) => View::Kiln(name),
-            (None, Some(_)) => View::Far,
-            (None, None) => View::Floor,
+        let kind = self.kind.and_then(|kind| noting::kind_named(&kind));
+        match (self.kiln, self.far, self.shop) {
+            (Some(name), ..) => match kind {
+                Some(kind) => View::Form(kind, name),
+                None => View::Kiln(name),
+            },
+            (None, Some(_), _) => View::Far,
+            (None, None, Some(_)) => View::Shop,
+            (None, None, None) => View::Floor,
         }
     }
 }
 
 async fn state(
     State(web): State<Web>,
-    Extension(asking): Extension<Asking>,
+    Extension(asking): By,
     Query(looks): Query<Looks>,
 ) -> impl IntoResponse {
     stream::stream(looks.view(), asking.token, web.pictures, web.stopped)
 }
 
-async fn state_once(State(web): State<Web>, Query(looks): Query<Looks>) -> Response {
+async fn state_once(
+    State(web): State<Web>,
+    Extension(asking): By,
+    Query(looks): Query<Looks>,
+) -> Response {
     let picture = Arc::clone(&web.pictures.borrow());
-    let told = Told::of(&picture, SystemClock.now());
+    let told = Told::of(&picture, &asking.token, SystemClock.now());
     let known = stream::known(&told);
     let mut state = stream::state(&told, &looks.view());
     state["now"] = known["now"].clone();
@@ -235,7 +288,9 @@ async fn pair(State(web): State<Web>, Form(Wanted { code, name }): Form<Wanted>)
     let asked = name.clone();
     match web.ask(|reply| Job::Pair { code: read, name: asked, reply }).await {
         Ok(Ok(token)) => {
-            let mut answer = Redirect::to("/").into_response();
+            // The PIN is not to be met first when there is something to note.
+            let next = if web.pictures.borrow().has_pin { "/pin" } else { "/" };
+            let mut answer = Redirect::to(next).into_response();
             answer.headers_mut().extend(web.cookie(&token).map(|it| (header::SET_COOKIE, it)));
             answer
         }
@@ -255,7 +310,7 @@ struct Answered {
 
 async fn answer(
     State(web): State<Web>,
-    Extension(asking): Extension<Asking>,
+    Extension(asking): By,
     headers: HeaderMap,
     Form(said): Form<Answered>,
 ) -> Response {
@@ -278,6 +333,87 @@ fn by_script(headers: &HeaderMap) -> bool {
     accepts.is_some_and(|accepts| accepts.starts_with("application/json"))
 }
 
+async fn note(
+    State(web): State<Web>,
+    Extension(asking): By,
+    headers: HeaderMap,
+    Form(fields): Form<Vec<(String, String)>>,
+) -> Response {
+    let Some(sent) = Sent::read(fields.clone()) else {
+        let refused = Noted::Refused(words::PAGE_GARBLED.into());
+        return told_of(&refused, &fields, &headers);
+    };
+    let device = asking.name;
+    match web.ask(|reply| Job::Note { device, sent, reply }).await {
+        Ok(noted) => told_of(&noted, &fields, &headers),
+        Err(late) => late,
+    }
+}
+
+/// What became of something noted, for a script or as a page.
+fn told_of(noted: &Noted, sent: &[(String, String)], headers: &HeaderMap) -> Response {
+    let (status, said) = match noted {
+        Noted::Saved { id, said, is_strike } => {
+            (StatusCode::OK, json!({"saved": id.0, "said": said, "undo": !is_strike}))
+        }
+        Noted::Asks { question, rev } => {
+            (StatusCode::CONFLICT, json!({"asks": question, "rev": rev.0}))
+        }
+        Noted::Refused(why) => (StatusCode::UNPROCESSABLE_ENTITY, json!({"refused": why})),
+        Noted::NoRight => (StatusCode::FORBIDDEN, json!({"refused": words::PAGE_PIN_SAYS})),
+    };
+    match by_script(headers) {
+        true => (status, as_json(&said)).into_response(),
+        false => {
+            let page = views::noted(noted, sent, &codes::token().unwrap_or_default());
+            (status, Html(page)).into_response()
+        }
+    }
+}
+
+async fn pin(State(web): State<Web>, Extension(asking): By) -> Response {
+    web.unlocking(&asking, None)
+}
+
+#[derive(Debug, Deserialize)]
+struct Unlocking {
+    pin: String,
+    person: String,
+}
+
+async fn unlock(
+    State(web): State<Web>,
+    Extension(asking): By,
+    Form(Unlocking { pin, person }): Form<Unlocking>,
+) -> Response {
+    let device = asking.name.clone();
+    match web.ask(|reply| Job::Unlock { device, pin, person, reply }).await {
+        Ok(Ok(())) => Redirect::to("/").into_response(),
+        Ok(Err(why)) => (StatusCode::FORBIDDEN, web.unlocking(&asking, Some(&why))).into_response(),
+        Err(late) => late,
+    }
+}
+
+#[derive(Debug, Deserialize)]
+struct Chosen {
+    person: String,
+}
+
+async fn choose(
+    State(web): State<Web>,
+    Extension(asking): By,
+    headers: HeaderMap,
+    Form(Chosen { person }): Form<Chosen>,
+) -> Response {
+    let device = asking.name.clone();
+    match web.ask(|reply| Job::Person { device, person, reply }).await {
+        Ok(Ok(())) if by_script(&headers) => StatusCode::NO_CONTENT.into_response(),
+        Ok(Ok(())) => Redirect::to("/").into_response(),
+        Ok(Err(why)) => (StatusCode::CONFLICT, web.unlocking(&asking, Some(&why))).into_response(),
+        Err(late) => late,
+    }
+}
+
 #[derive(Debug, Deserialize)]
 struct Armed {
     sound: String,
@@ -285,7 +421,7 @@ struct Armed {
 
 async fn armed(
     State(web): State<Web>,
-    Extension(asking): Extension<Asking>,
+    Extension(asking): By,
     Form(said): Form<Armed>,
 ) -> StatusCode {
     let sound = Some(said.sound == "on");

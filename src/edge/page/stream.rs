@@ -133,7 +133,7 @@ impl Listener {
             return self.end("forgotten");
         }
         let now = SystemClock.now();
-        let told = Told::of(&picture, now);
+        let told = Told::of(&picture, &self.token, now);
         let rev = told.scene.last_event.map_or(0, |last| last.0);
         let mut tell = |name: &str, what: &Value| {
             let id = rev.to_string();

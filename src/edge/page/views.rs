@@ -3,11 +3,14 @@
 
 use super::chart::chart;
 use super::clerk::Picture;
+use super::forms;
 use super::html::Html;
+use super::noting::Noted;
 use super::stream;
 use crate::alarm::{Alarm, Priority};
 use crate::edge::bell::tone::pulses;
-use crate::edge::shop::clock::LocalZone;
+use crate::edge::journal::devices::{Device, Digest};
+use crate::firing::Kind;
 use crate::scene::{KilnScene, Phase, Scene};
 use crate::units::Moment;
 use crate::words::{self, Dial, Striking};
@@ -23,6 +26,10 @@ pub enum View {
     Floor,
     Far,
     Kiln(String),
+    /// What notes an event of this kind, of a kiln or of what is called so.
+    Form(Kind, String),
+    /// Kilns and load types.
+    Shop,
 }
 
 impl View {
@@ -30,14 +37,19 @@ impl View {
     fn stream(&self) -> String {
         match self {
             View::Floor => "/state".into(),
+            View::Form(_, name) if name.is_empty() => "/state".into(),
+            View::Form(kind, name) => {
+                format!("/state?kiln={}&kind={}", in_address(name), kind.name())
+            }
             View::Far => "/state?far=1".into(),
             View::Kiln(name) => format!("/state?kiln={}", in_address(name)),
+            View::Shop => "/state?shop=1".into(),
         }
     }
 }
 
 /// A name as it may stand in an address.
-fn in_address(name: &str) -> String {
+pub fn in_address(name: &str) -> String {
     let plain = |byte: u8| byte.is_ascii_alphanumeric();
     let letter = |byte: u8| match plain(byte) {
         true => char::from(byte).to_string(),
@@ -52,14 +64,18 @@ pub struct Told<'a> {
     pub picture: &'a Picture,
     pub scene: Scene,
     dial: Dial<'static>,
+    /// The device it is told to.
+    pub device: Option<&'a Device>,
+    /// What marks the forms of one page, where no script does.
+    pub mark: String,
 }
 
 impl Told<'_> {
-    pub fn of(picture: &Picture, now: Moment) -> Told<'_> {
-        let (scale, clock) = (picture.house.scale, picture.house.clock);
-        let (scale, clock) = (scale.unwrap_or_default(), clock.unwrap_or_default());
-        let dial = Dial { zone: &LocalZone, clock, scale };
-        Told { picture, scene: picture.floor.scene(now), dial }
+    /// As it is told to the device that shows this token.
+    pub fn of<'p>(picture: &'p Picture, token: &Digest, now: Moment) -> Told<'p> {
+        let device = picture.devices.iter().find(|device| device.token == *token);
+        let (scene, dial) = (picture.floor.scene(now), picture.dial());
+        Told { picture, scene, dial, device, mark: String::new() }
     }
 
     /// The alarms that ring, the most urgent first.
@@ -98,6 +114,13 @@ impl Told<'_> {
                 Some(kiln) => self.one(&mut html, kiln),
                 None => html.element("p", &[], words::PAGE_NO_SUCH_PLACE.trim_end()),
             },
+            View::Form(_, name) => {
+                if let Some(kiln) = self.scene.kiln(name) {
+                    self.first(&mut html, kiln);
+                }
+                self.people(&mut html);
+            }
+            View::Shop => self.descriptions(&mut html),
         }
         html.done()
     }
@@ -111,9 +134,7 @@ impl Told<'_> {
             let answer = [("method", "post"), ("action", "/answer"), ("class", "answer")];
             html.within("form", &answer, |html| {
                 let firing = alarm.key.firing.0.to_string();
-                for (name, value) in [("alarm", alarm.key.task.name()), ("firing", &firing)] {
-                    html.open("input", &[("type", "hidden"), ("name", name), ("value", value)]);
-                }
+                forms::hidden(html, &[("alarm", alarm.key.task.name()), ("firing", &firing)]);
                 html.element("button", &[], words::PAGE_ON_THE_WAY);
             });
         });
@@ -128,6 +149,10 @@ impl Told<'_> {
             let headline = words::headline(scene, &self.dial, Striking::AtTheComputer);
             html.element("p", &[("class", "say")], &headline);
         });
+        if let Some(kiln) = scene.kilns.first() {
+            self.usual_steps(html, kiln);
+            self.people(html);
+        }
         html.within("div", &[("class", "kilns")], |html| {
             scene.kilns.iter().for_each(|kiln| self.card(html, kiln));
         });
@@ -183,18 +208,27 @@ impl Told<'_> {
         });
     }
 
-    fn one(&self, html: &mut Html, kiln: &KilnScene) {
-        let (now, dial) = (self.scene.now, &self.dial);
+    /// What comes first at a kiln.
+    fn first(&self, html: &mut Html, kiln: &KilnScene) {
         html.within("section", &[("class", "first")], |html| {
             html.element("h1", &[], &kiln.kiln);
             self.big(html, kiln);
-            let said = words::say_in_full(kiln, now, dial, Striking::AtTheComputer);
+            let now = self.scene.now;
+            let said = words::say_in_full(kiln, now, &self.dial, Striking::AtTheComputer);
             html.element("p", &[("class", "say")], &said);
         });
+    }
+
+    fn one(&self, html: &mut Html, kiln: &KilnScene) {
+        let (now, dial) = (self.scene.now, &self.dial);
+        self.first(html, kiln);
+        self.usual_steps(html, kiln);
+        self.people(html);
         html.within("article", &[("class", "kiln")], |html| {
             chart(kiln, now, dial).iter().for_each(|picture| html.picture(picture));
             self.facts(html, kiln);
         });
+        self.all_steps(html, kiln);
         let happened = kiln.happened();
         if happened.is_empty() {
             return;
@@ -249,8 +283,19 @@ impl Told<'_> {
             ("data-bye", words::PAGE_BYE),
             ("data-sending", words::PAGE_SENDING),
             ("data-unsent", words::PAGE_NOT_SENT),
+            ("data-saving", words::PAGE_SAVING),
+            ("data-unsaved", words::PAGE_NOT_SAVED),
+            ("data-undo", words::PAGE_UNDO),
+            ("data-yes", words::PAGE_YES),
+            ("data-no", words::PAGE_NO),
+            ("data-again", words::PAGE_AGAIN),
         ];
-        frame(&mut html, &self.title(), true, &texts, |html| {
+        // A form without a script is not asked for anew: what is typed would be lost.
+        let scripts: &[&str] = match view {
+            View::Form(..) => &["/page.js"],
+            _ => &["/old.js", "/page.js"],
+        };
+        frame(&mut html, &self.title(), scripts, &texts, |html| {
             html.element(
                 "p",
                 &[("id", "lost"), ("role", "status"), ("hidden", "")],
@@ -264,12 +309,20 @@ impl Told<'_> {
                 html.element("button", &[("id", "hush")], words::PAGE_HUSH);
                 html.element("p", &[], words::PAGE_HUSH_SAYS);
             });
+            html.within("section", &[("id", "notes"), ("aria-live", "polite")], |_| ());
             html.open("main", &[("id", "main")]);
             html.inside(self, view);
             html.close("main");
+            if let View::Form(kind, name) = view {
+                // It stands beside what is drawn anew, so that nothing that is typed is lost.
+                html.open("section", &[("id", "form")]);
+                html.form(self, *kind, name);
+                html.close("section");
+            }
             html.within("nav", &[], |html| {
                 html.element("a", &[("href", "/")], words::PAGE_FLOOR);
                 html.element("a", &[("href", "/far")], words::PAGE_FAR);
+                html.element("a", &[("href", "/shop")], words::PAGE_SHOP);
                 html.element("button", &[("id", "try"), ("hidden", "")], words::PAGE_TRY);
             });
             html.element(
@@ -286,7 +339,7 @@ impl Told<'_> {
 fn frame(
     html: &mut Html,
     title: &str,
-    live: bool,
+    scripts: &[&str],
     texts: super::html::Attributes<'_>,
     inside: impl FnOnce(&mut Html),
 ) {
@@ -299,13 +352,13 @@ fn frame(
             html.element("title", &[], title);
             html.open("link", &[("rel", "stylesheet"), ("href", "/page.css")]);
             html.open("link", &[("rel", "icon"), ("href", "/icon.svg")]);
-            if live {
+            if scripts.len() > 1 {
                 html.within("noscript", &[], |html| {
                     html.open("meta", &[("http-equiv", "refresh"), ("content", "20")]);
                 });
-                for script in ["/old.js", "/page.js"] {
-                    html.element("script", &[("src", script), ("defer", "")], "");
-                }
+            }
+            for script in scripts {
+                html.element("script", &[("src", script), ("defer", "")], "");
             }
         });
         html.within("body", texts, inside);
@@ -315,7 +368,7 @@ fn frame(
 /// The page that asks for a code, or shows the one in its address, and says what was wrong before.
 pub fn pairing(code: Option<&str>, name: &str, wrong: Option<&str>) -> String {
     let mut html = Html::default();
-    frame(&mut html, words::PAGE_PAIR_TITLE, false, &[], |html| {
+    frame(&mut html, words::PAGE_PAIR_TITLE, &[], &[], |html| {
         html.within("main", &[("class", "pair")], |html| {
             html.element("h1", &[], words::PAGE_PAIR_TITLE);
             let said = wrong.or(code.is_none().then_some(words::PAGE_NOT_PAIRED));
@@ -323,12 +376,7 @@ pub fn pairing(code: Option<&str>, name: &str, wrong: Option<&str>) -> String {
             said.iter().for_each(|said| html.element("p", &[("class", class)], said));
             html.within("form", &[("method", "post"), ("action", "/pair")], |html| {
                 match code {
-                    Some(code) => {
-                        html.open(
-                            "input",
-                            &[("type", "hidden"), ("name", "code"), ("value", code)],
-                        );
-                    }
+                    Some(code) => forms::hidden(html, &[("code", code)]),
                     None => html.within("label", &[], |html| {
                         html.text(words::PAGE_CODE);
                         html.open(
@@ -351,6 +399,90 @@ pub fn pairing(code: Option<&str>, name: &str, wrong: Option<&str>) -> String {
                 });
                 html.element("button", &[], words::PAGE_PAIR);
             });
+        });
+    });
+    html.done()
+}
+
+/// The page that asks for the PIN, or on a device that was told it, who notes there.
+pub fn unlocking(device: &Device, now: Moment, wrong: Option<&str>) -> String {
+    let may_note = device.may_note(now);
+    let (title, action) = match may_note {
+        true => (words::PAGE_WHO_TITLE, "/who"),
+        false => (words::PAGE_PIN_TITLE, "/pin"),
+    };
+    let mut html = Html::default();
+    frame(&mut html, title, &[], &[], |html| {
+        html.within("main", &[("class", "pair")], |html| {
+            html.element("h1", &[], title);
+            let said = wrong.or((!may_note).then_some(words::PAGE_PIN_SAYS));
+            let class = if wrong.is_some() { "wrong" } else { "say" };
+            said.iter().for_each(|said| html.element("p", &[("class", class)], said));
+            html.within("form", &[("method", "post"), ("action", action)], |html| {
+                if !may_note {
+                    html.within("label", &[], |html| {
+                        html.text(words::PAGE_PIN);
+                        let digits = [("inputmode", "numeric"), ("autocomplete", "off")];
+                        let named = [("type", "password"), ("name", "pin"), ("required", "")];
+                        html.open("input", &[&named[..], &digits].concat());
+                    });
+                }
+                html.within("label", &[], |html| {
+                    html.text(words::PAGE_PERSON);
+                    let known = if may_note { "" } else { device.person() };
+                    let named = [("name", "person"), ("required", ""), ("maxlength", "60")];
+                    html.open("input", &[&named[..], &[("value", known)]].concat());
+                });
+                html.element("button", &[], words::PAGE_NOTE_HERE);
+            });
+            html.element("a", &[("href", "/"), ("class", "button")], words::PAGE_FLOOR);
+        });
+    });
+    html.done()
+}
+
+/// What became of something noted, told to a browser without a script.
+pub fn noted(noted: &Noted, sent: &[(String, String)], mark: &str) -> String {
+    let mut html = Html::default();
+    let (said, wrong) = match noted {
+        Noted::Saved { said, .. } => (said.as_str(), false),
+        Noted::Asks { question, .. } => (question.as_str(), true),
+        Noted::Refused(why) => (why.as_str(), true),
+        Noted::NoRight => (words::PAGE_PIN_SAYS, true),
+    };
+    frame(&mut html, words::PROGRAM, &[], &[], |html| {
+        html.within("main", &[("class", "pair")], |html| {
+            html.element("p", &[("class", if wrong { "wrong" } else { "say" })], said);
+            let form = [("method", "post"), ("action", "/note")];
+            match noted {
+                Noted::Saved { id, is_strike: false, .. } => {
+                    html.within("form", &form, |html| {
+                        let id = id.to_string();
+                        let kind = [("kind", Kind::Struck.name()), ("struck", id.as_str())];
+                        forms::hidden(html, &kind);
+                        forms::hidden(html, &[("rev", id.as_str()), ("uid", mark)]);
+                        html.element("button", &[], words::PAGE_UNDO);
+                    });
+                }
+                Noted::Asks { rev, .. } => {
+                    html.within("form", &form, |html| {
+                        let new = ["rev", "sure"];
+                        let same = sent.iter().filter(|(key, _)| !new.contains(&key.as_str()));
+                        let same = same.map(|(key, value)| (key.as_str(), value.as_str()));
+                        forms::hidden(html, &same.collect::<Vec<_>>());
+                        let rev = rev.to_string();
+                        forms::hidden(html, &[("rev", rev.as_str()), ("sure", "1")]);
+                        html.element("button", &[], words::PAGE_YES);
+                    });
+                }
+                _ => {}
+            }
+            let (place, word) = match noted {
+                Noted::NoRight => ("/pin", words::PAGE_TO_NOTE),
+                Noted::Asks { .. } => ("/", words::PAGE_NO),
+                _ => ("/", words::PAGE_FLOOR),
+            };
+            html.element("a", &[("href", place), ("class", "button")], word);
         });
     });
     html.done()

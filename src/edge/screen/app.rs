@@ -17,6 +17,7 @@ use super::unwritten::Unwritten;
 use super::view::View;
 use crate::edge::bell::log::Of;
 use crate::edge::own_schedules::Offered;
+use crate::edge::shop::steps;
 use crate::edge::shop::store::{About, Entries, Entry, Kept, Nearest, Record, Settings};
 use crate::firing::event::Look;
 use crate::firing::{EventId, Firing, FiringId, What};
@@ -425,8 +426,8 @@ impl App {
             Some(alarm) => scene.kiln(&alarm.kiln),
             None => self.kiln(scene),
         };
-        let first = ringing.or_else(|| kiln?.alarms.iter().find(|one| entry::can_stand(one)));
-        if let Some(alarm) = first.filter(|alarm| !entry::can_be_put_off(alarm)) {
+        let first = ringing.or_else(|| kiln?.alarms.iter().find(|one| steps::can_stand(one)));
+        if let Some(alarm) = first.filter(|alarm| !steps::can_be_put_off(alarm)) {
             return self.tell(Tone::Refused, words::cannot_be_put_off(alarm));
         }
         match kiln {

@@ -7,10 +7,10 @@ pub mod settings;
 use super::app::Context;
 use super::form::{Field, Form};
 use super::key::Meaning;
-use crate::alarm::{Alarm, State, Task};
 use crate::edge::draft::Draft;
+use crate::edge::shop::steps;
 use crate::edge::shop::store::{About, Entries};
-use crate::firing::event::{Look, Packing, Role};
+use crate::firing::event::{Look, Role};
 use crate::firing::fields::{self, Of, WHEN};
 use crate::firing::{Doubt, Event, EventId, Kind, Others, Verdict, What};
 use crate::kiln::{Kiln, LoadType};
@@ -18,7 +18,7 @@ use crate::review::Suggestion;
 use crate::review::suggestion::Change;
 use crate::scene::{Doubted, KilnScene, PastFiring, Phase, Scene};
 use crate::schedule::Ware;
-use crate::units::{Moment, Span};
+use crate::units::Moment;
 use crate::words::{self, Dial, Refusal, Title, asks};
 pub use first::first;
 
@@ -36,25 +36,15 @@ pub enum Problem {
 /// # Errors
 /// The [`Refusal`] to show.
 pub fn open(meaning: Meaning, kiln: &KilnScene, context: &Context<'_>) -> Result<Form, Refusal> {
-    let mut form = match meaning {
-        Meaning::Look => look(kiln, context.glimpse),
-        Meaning::Reading => step(Title::Reading, kiln, None),
-        Meaning::Glow => step(Title::Glow, kiln, Some(words::CAUTION_LOOK)),
-        Meaning::Off => step(Title::Off, kiln, Some(words::caution_off(kiln.fuel))),
-        Meaning::Drawn => step(Title::Drawn, kiln, Some(words::CAUTION_DRAW)),
-        Meaning::Outcome => outcome(kiln, context.shelves),
-        Meaning::Light => light(kiln, context),
-        Meaning::Pack => pack(kiln, context),
-        Meaning::Turned => step(Title::Turned, kiln, None),
-        Meaning::Note if kiln.firing.is_none() => {
-            Ok(form(Title::KilnNote, &kiln.kiln, About::Shop))
-        }
-        Meaning::Note => step(Title::Note, kiln, None),
-        Meaning::GiveUp => step(Title::GiveUp, kiln, Some(words::caution_off(kiln.fuel))),
-        Meaning::ProbeChanged => Ok(form(Title::ProbeChanged, &kiln.kiln, About::Shop)),
-        Meaning::Past => Ok(past(kiln, context)),
-        Meaning::PutOff => put_off(kiln),
-        _ => Err(Refusal::NothingIn),
+    let title = meaning.title().ok_or(Refusal::NothingIn)?;
+    let mut form = match steps::called(title, kiln) {
+        Title::Past => Ok(past(kiln, context)),
+        Title::Look => look(kiln, context.glimpse),
+        Title::Outcome => outcome(kiln, context.shelves),
+        Title::Light => light(kiln, context),
+        title @ (Title::Pack | Title::PackAgain) => begin(title, kiln, context),
+        Title::PutOff => put_off(kiln),
+        title => step(title, kiln),
     }?;
     form.follow(context);
     Ok(form)
@@ -78,7 +68,7 @@ fn form_of(title: Title, kiln: &str, about: About, draft: &Draft, load_types: &[
     let fields = |rare| entered(rare).flat_map(|asks| fields_of(asks, draft, load_types));
     let mut form = Form::new(title, kiln, about, fields(false).collect());
     // The outcome is written when it is seen; what is asked of all else is when it was.
-    let timed = !matches!(draft.kind, Kind::Kiln | Kind::LoadType | Kind::Shelved | Kind::Struck);
+    let timed = steps::is_timed(draft.kind);
     let late = draft.kind == Kind::Outcome;
     form.fields.extend((timed && !late).then(|| Field::text(&WHEN)));
     let shown = form.fields.len();
@@ -171,14 +161,9 @@ pub fn which(then: Meaning, chosen: &KilnScene, scene: &Scene) -> Option<Form> {
     }
     let fields = vec![Field::named(&asks::KILN, names.into_iter().map(|name| (name, name)), "")];
     let mut form = Form::new(Title::Which, &chosen.kiln, About::Shop, fields);
-    form.notices = vec![words::refusal(taken(chosen), &chosen.kiln)];
+    form.notices = vec![words::refusal(steps::taken(chosen), &chosen.kiln)];
     form.then = Some(then);
     Some(form)
-}
-
-/// Why nothing can be lit in a kiln that is not empty.
-fn taken(kiln: &KilnScene) -> Refusal {
-    if kiln.is_lit() { Refusal::BurnsAlready } else { Refusal::AlreadyIn }
 }
 
 /// The form that describes a kiln anew, or a new one.
@@ -286,29 +271,16 @@ fn about(kiln: &KilnScene) -> Result<About, Refusal> {
 }
 
 /// A form for a step of a firing that can be taken now, with its caution above.
-fn step(title: Title, kiln: &KilnScene, caution: Option<&str>) -> Result<Form, Refusal> {
-    let about = about(kiln)?;
-    let only_if = |lit: bool| if lit { Ok(()) } else { Err(Refusal::NotLit) };
-    match (title, kiln.phase) {
-        (Title::Look | Title::Off | Title::Turned, _) => only_if(kiln.is_lit())?,
-        (Title::Reading | Title::Glow, _) => only_if(kiln.lit.is_some())?,
-        (Title::Drawn, _) if kiln.is_lit() => return Err(Refusal::StillLit),
-        (Title::Drawn, phase) => {
-            only_if(matches!(phase, Phase::Off | Phase::Cooling | Phase::Aborted))?;
-        }
-        (Title::GiveUp, Phase::Dropped) => return Err(Refusal::SeenDown),
-        (Title::GiveUp, phase) => only_if(matches!(phase, Phase::Heating | Phase::Watch))?,
-        _ => {}
-    }
-    let mut form = form(title, &kiln.kiln, about);
-    form.notices.extend(caution.map(str::to_owned));
+fn step(title: Title, kiln: &KilnScene) -> Result<Form, Refusal> {
+    let mut form = form(title, &kiln.kiln, steps::about(title, kiln)?);
+    form.notices.extend(steps::caution(title, kiln).map(str::to_owned));
     Ok(form)
 }
 
 /// One choice for each cone of the pack, the target before the others: it decides, and often it is all
 /// that is said.
 fn look(kiln: &KilnScene, glimpse: Option<&Look>) -> Result<Form, Refusal> {
-    let mut form = step(Title::Look, kiln, Some(words::CAUTION_LOOK))?;
+    let mut form = step(Title::Look, kiln)?;
     let blank = Draft::new(Kind::Look, &kiln.kiln);
     let mut roles: Vec<Role> = kiln.cones.iter().map(|cone| cone.role).collect();
     roles.sort_by_key(|role| *role != Role::Target);
@@ -320,13 +292,7 @@ fn look(kiln: &KilnScene, glimpse: Option<&Look>) -> Result<Form, Refusal> {
 }
 
 fn outcome(kiln: &KilnScene, shelves: Option<&str>) -> Result<Form, Refusal> {
-    let about = match kiln.unjudged {
-        Some(drawn) => About::Firing(drawn),
-        None if kiln.is_lit() => return Err(Refusal::StillLit),
-        None if kiln.phase == Phase::Packed => return Err(Refusal::NotLit),
-        None => about(kiln)?,
-    };
-    let mut form = form(Title::Outcome, &kiln.kiln, about);
+    let mut form = step(Title::Outcome, kiln)?;
     if !kiln.given_up {
         form.fields.iter_mut().for_each(|field| field.leave_out(Verdict::NotFired.name()));
     }
@@ -339,42 +305,25 @@ fn outcome(kiln: &KilnScene, shelves: Option<&str>) -> Result<Form, Refusal> {
 }
 
 fn light(kiln: &KilnScene, context: &Context<'_>) -> Result<Form, Refusal> {
-    if kiln.phase == Phase::Aborted {
-        return step(Title::LightAgain, kiln, Some(words::caution_off(kiln.fuel)));
-    }
-    let about = planned(kiln)?.ok_or(taken(kiln))?;
-    let mut form = begin(Title::Light, kiln, about, context)?;
+    let mut form = begin(Title::Light, kiln, context)?;
     // What was packed is known: the schedule is asked for first.
     form.at_field = usize::from(!form.said("load_type").is_empty());
     Ok(form)
 }
 
-/// A packing, or a change of one: then the form says what was said before.
-fn pack(kiln: &KilnScene, context: &Context<'_>) -> Result<Form, Refusal> {
-    let refused = if kiln.is_lit() { Refusal::LitAlready } else { Refusal::AlreadyIn };
-    let about = planned(kiln)?.ok_or(refused)?;
-    let title = if said(kiln).is_some() { Title::PackAgain } else { Title::Pack };
-    begin(title, kiln, about, context)
-}
-
-/// A form that packs or lights a kiln, which remembers what was known when it was opened.
-fn begin(
-    title: Title,
-    kiln: &KilnScene,
-    about: About,
-    context: &Context<'_>,
-) -> Result<Form, Refusal> {
+/// A form that packs or lights a kiln, which remembers what was known when it was opened; a change of a
+/// packing says what was said before.
+fn begin(title: Title, kiln: &KilnScene, context: &Context<'_>) -> Result<Form, Refusal> {
+    let about = steps::about(title, kiln)?;
     let load_types = &context.scene.load_types;
     if load_types.is_empty() {
         return Err(Refusal::NoLoadType);
     }
     let kind = if title == Title::Light { Kind::Lit } else { Kind::Packed };
-    let blank = Draft::new(kind, &kiln.kiln);
-    let before = said(kiln).map(|said| Draft::again(kind, said, load_types));
-    let draft = before.unwrap_or(blank);
+    let draft = steps::draft(kind, kiln, load_types);
     let mut form = form_of(title, &kiln.kiln, about, &draft, load_types);
     form.opened.clone_from(&form.fields);
-    form.said = said(kiln).cloned();
+    form.said = steps::said(kiln).cloned();
     form.seen = context.scene.last_event;
     if kiln.packed_over {
         form.notices.push(words::packed_more_than_once(&kiln.kiln));
@@ -382,43 +331,14 @@ fn begin(
     Ok(form)
 }
 
-/// What was said of the load that is packed and not lit yet.
-fn said(kiln: &KilnScene) -> Option<&Packing> {
-    kiln.packing.as_ref().filter(|_| kiln.phase == Phase::Packed)
-}
-
-/// The firing that is packed, or the one to begin; `None` where one is under way.
-fn planned(kiln: &KilnScene) -> Result<Option<About>, Refusal> {
-    Ok(match kiln.phase {
-        Phase::Packed => Some(about(kiln)?),
-        Phase::Empty | Phase::Drawn => Some(About::NewFiring),
-        _ => None,
-    })
-}
-
-/// How long an alarm is put off where nobody says otherwise.
-const USUAL_SHELF: Span = Span::minutes(15);
-
-/// Whether an alarm stands that somebody can do something about.
-pub fn can_stand(alarm: &Alarm) -> bool {
-    matches!(alarm.state, State::Unacknowledged | State::Acknowledged)
-}
-
-/// Whether its priority lets an alarm be put off.
-pub fn can_be_put_off(alarm: &Alarm) -> bool {
-    alarm.key.task.priority().longest_shelf().is_some()
-}
-
 fn put_off(kiln: &KilnScene) -> Result<Form, Refusal> {
-    let about = about(kiln)?;
-    let stand = kiln.alarms.iter().filter(|alarm| can_stand(alarm) && can_be_put_off(alarm));
-    let tasks: Vec<Task> = stand.map(|alarm| alarm.key.task).collect();
-    let first = *tasks.first().ok_or(Refusal::NothingRings)?;
-    let shelf = first.priority().longest_shelf().map_or(USUAL_SHELF, |most| most.min(USUAL_SHELF));
-    let alarms = tasks.iter().map(|task| (words::alarm_word(task.name()), task.name()));
+    let about = steps::about(Title::PutOff, kiln)?;
+    let draft = steps::draft(Kind::Shelved, kiln, &[]);
+    let alarms = steps::to_put_off(kiln);
+    let alarms = alarms.map(|task| (words::alarm_word(task.name()), task.name()));
     let fields = vec![
-        Field::named(Kind::Shelved.field("alarm"), alarms, first.name()),
-        Field::filled(Kind::Shelved.field("length_min"), shelf.to_string()),
+        Field::named(Kind::Shelved.field("alarm"), alarms, draft.said("alarm")),
+        Field::filled(Kind::Shelved.field("length_min"), draft.said("length_min")),
     ];
     Ok(Form::new(Title::PutOff, &kiln.kiln, about, fields))
 }

@@ -1,9 +1,10 @@
 //! Which key means what. The table is also the help panel and the hint line: the rest of the
 //! screen knows meanings only.
 
+use crate::edge::shop::steps;
 use crate::scene::KilnScene;
 use crate::watch::task::Task;
-use crate::words::NamedKeys;
+use crate::words::{NamedKeys, Title};
 
 /// A key, whatever the terminal calls it.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Hash)]
@@ -254,11 +255,35 @@ pub fn binding(meaning: Meaning) -> &'static Binding {
 }
 
 impl Meaning {
+    /// The form it opens at a kiln.
+    pub fn title(self) -> Option<Title> {
+        Some(match self {
+            Meaning::Look => Title::Look,
+            Meaning::Reading => Title::Reading,
+            Meaning::Glow => Title::Glow,
+            Meaning::Off => Title::Off,
+            Meaning::Drawn => Title::Drawn,
+            Meaning::Outcome => Title::Outcome,
+            Meaning::Light => Title::Light,
+            Meaning::Pack => Title::Pack,
+            Meaning::Turned => Title::Turned,
+            Meaning::Note => Title::Note,
+            Meaning::GiveUp => Title::GiveUp,
+            Meaning::ProbeChanged => Title::ProbeChanged,
+            Meaning::Past => Title::Past,
+            Meaning::PutOff => Title::PutOff,
+            _ => return None,
+        })
+    }
+
+    /// What opens this form.
+    fn of(title: Title) -> Option<Meaning> {
+        TABLE.iter().map(|one| one.meaning).find(|meaning| meaning.title() == Some(title))
+    }
+
     /// Whether it opens a form for one kiln.
     pub fn is_of_a_kiln(self) -> bool {
-        use Meaning::*;
-        let first = [Look, Reading, Glow, Off, Drawn, Outcome, Light, Pack];
-        first.contains(&self) || [Turned, Note, GiveUp, ProbeChanged].contains(&self)
+        self.title().is_some_and(|title| !matches!(title, Title::Past | Title::PutOff))
     }
 }
 
@@ -272,18 +297,10 @@ pub fn hints(kiln: Option<&KilnScene>, rehearsal: bool, rings: bool) -> [Meaning
 fn usual_hints(kiln: Option<&KilnScene>, rehearsal: bool) -> [Meaning; 3] {
     let idle = if rehearsal { Meaning::Faster } else { Meaning::FarView };
     let Some(kiln) = kiln else { return [Meaning::Light, Meaning::Shop, Meaning::Help] };
-    let (first, second) = match kiln.todo.task {
-        Task::ShutOff => (Meaning::Off, Meaning::Look),
-        Task::TurnDown | Task::AfterCone => (Meaning::Turned, Meaning::Off),
-        Task::NextLook => (Meaning::Reading, idle),
-        Task::ProbablyDown | Task::Stay | Task::LookDue | Task::LookByEye => {
-            (Meaning::Look, Meaning::Off)
-        }
-        Task::LetCool | Task::CoolEnough => (Meaning::Drawn, idle),
-        Task::OutcomeNotRecorded => (Meaning::Outcome, Meaning::NextKiln),
-        Task::Decide => (Meaning::Light, Meaning::Drawn),
-        Task::Light | Task::Nothing => (Meaning::Light, Meaning::NextKiln),
-        _ => (Meaning::Look, Meaning::NextKiln),
-    };
+    let waits = [Task::NextLook, Task::LetCool, Task::CoolEnough].contains(&kiln.todo.task);
+    let (first, second) = steps::usual(kiln.todo.task);
+    let first = Meaning::of(first).unwrap_or(Meaning::Look);
+    let otherwise = if waits { idle } else { Meaning::NextKiln };
+    let second = second.and_then(Meaning::of).unwrap_or(otherwise);
     [first, second, Meaning::Help]
 }

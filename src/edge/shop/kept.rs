@@ -272,23 +272,23 @@ impl KeptShop {
         Ok(Floor { shop, advices, alarms, draw_below, glance: false, unread })
     }
 
-    fn write(&mut self, entry: &Entry, now: Moment) -> anyhow::Result<EventId> {
+    fn write(
+        &mut self,
+        entry: &Entry,
+        (who, uid): (&str, Uid),
+        now: Moment,
+    ) -> anyhow::Result<EventId> {
         let firing = match entry.about {
             About::Firing(firing) => Some(firing),
             About::NewFiring | About::Shop => None,
         };
-        let who = Who::Person(self.who.clone());
-        let mut event = NewEvent::new(firing, entry.at, who, entry.what.clone());
+        let who = Who::Person(who.to_owned());
+        let event = NewEvent::new(firing, entry.at, who, entry.what.clone());
+        let mut event = NewEvent { uid, ..event };
         // What a clock set back says of a look or of an off is no time before what it follows.
         let (mut now, is_now) = (now, now - entry.at < CLOCK_BEHIND);
         if let (Some(newest), true, What::Look(_) | What::Off) = (self.ahead, is_now, &entry.what) {
             (event.at, now) = (newest, newest);
-        }
-        match &self.unanswered {
-            Some((about, what, uid)) if *about == entry.about && *what == entry.what => {
-                event.uid = *uid;
-            }
-            _ => self.unanswered = Some((entry.about, entry.what.clone(), event.uid)),
         }
         let id = match entry.corrects {
             None if !entry.then.is_empty() => {
@@ -305,7 +305,6 @@ impl KeptShop {
                 self.journal.correct(was, &event, others, now)?.id
             }
         };
-        self.unanswered = None;
         if let (Some(watched), Some(firing), None) = (&mut self.watched, firing, entry.corrects) {
             watched.answered(firing, &entry.what);
         }
@@ -344,8 +343,28 @@ impl KeptShop {
     /// # Errors
     /// When it could not be written; then nothing was.
     pub fn append(&mut self, entry: &Entry, now: Moment) -> anyhow::Result<EventId> {
+        let uid = match &self.unanswered {
+            Some((about, what, uid)) if *about == entry.about && *what == entry.what => *uid,
+            _ => Uid::fresh(),
+        };
+        self.unanswered = Some((entry.about, entry.what.clone(), uid));
+        let id = self.append_by(entry, (&self.who.clone(), uid), now)?;
+        self.unanswered = None;
+        Ok(id)
+    }
+
+    /// The same by somebody else, under a mark that makes it one event however often it comes.
+    ///
+    /// # Errors
+    /// When it could not be written; then nothing was.
+    pub fn append_by(
+        &mut self,
+        entry: &Entry,
+        by: (&str, Uid),
+        now: Moment,
+    ) -> anyhow::Result<EventId> {
         self.follow(now)?;
-        self.undeterred(now, |shop| shop.write(entry, now))
+        self.undeterred(now, |shop| shop.write(entry, by, now))
     }
 
     /// Writes down for good what somebody else entered; a mark that was written before is no second event.

@@ -85,28 +85,15 @@ pub fn doubted(
     against: &Against<'_>,
     ctx: &mut Context<'_>,
 ) -> anyhow::Result<()> {
-    match against.doubt(what, at) {
-        None => Ok(()),
-        Some(Doubtful::TooHot(why)) => {
-            let dial = ctx.dial();
-            let said = words::may_be_too_hot(why, against.kiln, at, ctx.now, &dial);
-            ask(&format!("{said}. {}", words::CAUTION_DRAW), ctx)
-        }
-        Some(Doubtful::Look(question)) => ask(&question, ctx),
-        Some(Doubtful::OffUnseen) => ask(&words::off_unseen(against.kiln), ctx),
-        Some(Doubtful::FarCone(cone, load)) => {
+    let Some(doubtful) = against.doubt(what, at) else { return Ok(()) };
+    let said = against.says(&doubtful, at);
+    match doubtful {
+        Doubtful::FarCone(cone, load) => {
             let meant = cone_answer::sentence(cone, load.family, ctx.scale);
-            let remark = format!("{} {meant}", words::cone_far_from(cone, load));
             let unless = "nothing was written: give the cone you mean with --cone";
-            ctx.asks_whether_meant(&remark, "", unless)
+            ctx.asks_whether_meant(&format!("{said} {meant}"), "", unless)
         }
-        Some(Doubtful::OtherCone(schedule, target)) => {
-            ask(&words::schedule_to_other_cone(schedule, target), ctx)
-        }
-        Some(Doubtful::Misfit(misfit, read)) => {
-            ask(&words::misfit(&misfit, (at, read), &ctx.dial()), ctx)
-        }
-        Some(Doubtful::Name(like)) => ask(&words::looks_like(like), ctx),
+        _ => ask(&said, ctx),
     }
 }
 

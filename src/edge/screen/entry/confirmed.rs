@@ -11,7 +11,7 @@ use crate::edge::screen::key::Meaning;
 use crate::edge::shop::store::{About, Entry};
 use crate::firing::{Others, What};
 use crate::kiln::same_name;
-use crate::scene::{Phase, Scene};
+use crate::scene::Scene;
 use crate::schedule::Schedule;
 use crate::schedule::check::Limits;
 use crate::units::Moment;
@@ -45,24 +45,17 @@ impl Form {
             if let Some(question) = &self.mistaken {
                 return Err(Problem::Unusual(question.clone()));
             }
-            let kiln = scene.kiln(&self.kiln);
-            let cooling = kiln.and_then(|kiln| kiln.cooling.as_ref());
             let names: Vec<&str> = match self.title {
                 Title::Kiln | Title::Rename => scene.names(),
                 _ => load_types.iter().map(|load| load.name.as_str()).collect(),
             };
             let against = Against {
                 names: &names,
-                kiln: &self.kiln,
-                cooling: cooling.map(|cooling| (cooling, scene.draw_below)),
-                looks: kiln.map_or(&[], |kiln| &kiln.curve.looks),
-                seen_down: kiln.is_some_and(|kiln| kiln.phase == Phase::Dropped),
-                dropped: kiln.and_then(|kiln| kiln.dropped),
                 record: self.record.as_deref().map(|record| (&record.firing, &*record.past)),
-                ..Against::of(known, scene.now, *dial)
+                ..Against::in_scene(known, &self.kiln, scene, *dial)
             };
             if let Some(doubtful) = against.doubt(&what, at) {
-                return Err(Problem::Unusual(self.asks_whether(&doubtful, at, scene.now, dial)));
+                return Err(Problem::Unusual(asks_whether(&against, &doubtful, at)));
             }
         }
         Ok(Entry { about: self.about, at, what, seen: self.seen, corrects, then: Vec::new() })
@@ -139,29 +132,6 @@ impl Form {
         })?;
         let Told { lit: at, begins: what, then } = told;
         Ok(Entry { about: About::NewFiring, at, what, seen: None, corrects: None, then })
-    }
-
-    /// The question before something hard to believe is written.
-    fn asks_whether(
-        &self,
-        doubtful: &Doubtful<'_>,
-        at: Moment,
-        now: Moment,
-        dial: &Dial<'_>,
-    ) -> String {
-        match doubtful {
-            Doubtful::TooHot(why) => words::drawn_so_hot(*why, &self.kiln, at, now, dial),
-            Doubtful::Misfit(misfit, read) => {
-                words::read_again(&words::misfit(misfit, (at, *read), dial))
-            }
-            Doubtful::Look(question) => words::enter_again(question),
-            Doubtful::OffUnseen => words::off_again(&words::off_unseen(&self.kiln)),
-            Doubtful::FarCone(cone, load) => words::meant_again(&words::cone_far_from(*cone, load)),
-            Doubtful::OtherCone(schedule, target) => {
-                words::meant_again(&words::schedule_to_other_cone(*schedule, *target))
-            }
-            Doubtful::Name(like) => words::meant_again(&words::looks_like(like)),
-        }
     }
 
     fn when(&self, now: Moment, dial: &Dial<'_>) -> Result<Moment, String> {
@@ -255,5 +225,21 @@ impl Form {
         (self.said, self.opened) = (now.said, now.opened);
         self.folded = self.folded.and(now.folded);
         self.follow(context);
+    }
+}
+
+/// The question before something hard to believe is written.
+fn asks_whether(against: &Against<'_>, doubtful: &Doubtful<'_>, at: Moment) -> String {
+    let said = against.says(doubtful, at);
+    match doubtful {
+        Doubtful::TooHot(why) => {
+            words::drawn_so_hot(*why, against.kiln, at, against.now, &against.dial)
+        }
+        Doubtful::Misfit(..) => words::read_again(&said),
+        Doubtful::Look(_) => words::enter_again(&said),
+        Doubtful::OffUnseen => words::off_again(&said),
+        Doubtful::FarCone(..) | Doubtful::OtherCone(..) | Doubtful::Name(_) => {
+            words::meant_again(&said)
+        }
     }
 }

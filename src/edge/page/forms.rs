@@ -1,0 +1,306 @@
+//! What can be noted on a page: large buttons for the usual step, the list of all steps, and the form of each,
+//! drawn from the fields of its kind.
+
+use super::html::Html;
+use super::noting::{SCALE, described};
+use super::views::{Told, in_address};
+use crate::edge::draft::Draft;
+use crate::edge::shop::steps::{self, STEPS};
+use crate::edge::shop::store::About;
+use crate::firing::event::Role;
+use crate::firing::fields::{Field, Of, WHEN};
+use crate::firing::{FiringId, Kind};
+use crate::scene::KilnScene;
+use crate::units::Scale;
+use crate::words::{self, Title};
+
+/// Where a form is.
+fn place(kind: Kind, kiln: &str) -> String {
+    format!("/note?kind={}&kiln={}", kind.name(), in_address(kiln))
+}
+
+/// The firing a step is of, as a form sends it.
+fn firing_of(about: About) -> Option<FiringId> {
+    match about {
+        About::Firing(firing) => Some(firing),
+        About::NewFiring | About::Shop => None,
+    }
+}
+
+/// What a form says that nobody sees.
+pub fn hidden(html: &mut Html, pairs: &[(&str, &str)]) {
+    for (name, value) in pairs {
+        html.open("input", &[("type", "hidden"), ("name", name), ("value", value)]);
+    }
+}
+
+fn button(html: &mut Html, name: &str, value: &str, text: &str) {
+    html.element("button", &[("name", name), ("value", value)], text);
+}
+
+impl Told<'_> {
+    /// A form that notes something of a kiln.
+    fn noting(
+        &self,
+        html: &mut Html,
+        (kind, kiln, about): (Kind, &str, About),
+        inside: impl FnOnce(&mut Html),
+    ) {
+        let what =
+            [("method", "post"), ("action", "/note"), ("class", "note"), ("data-says", kiln)];
+        html.within("form", &what, |html| {
+            let firing = firing_of(about).map(|firing| firing.0.to_string()).unwrap_or_default();
+            let rev = self.scene.last_event.map_or(0, |last| last.0).to_string();
+            let pairs = [("kind", kind.name()), ("kiln", kiln), ("firing", &firing), ("rev", &rev)];
+            hidden(html, &pairs);
+            hidden(html, &[("uid", &self.mark)]);
+            inside(html);
+        });
+    }
+
+    /// The buttons of the usual steps, where this device may note; else the way to the PIN.
+    pub fn usual_steps(&self, html: &mut Html, kiln: &KilnScene) {
+        if !self.may_note() {
+            html.within("p", &[("class", "steps")], |html| {
+                html.element("a", &[("href", "/pin"), ("class", "button")], words::PAGE_TO_NOTE);
+            });
+            return;
+        }
+        let (first, second) = steps::usual(kiln.task());
+        let titles = [Some(first), second].into_iter().flatten();
+        let possible: Vec<(Title, About)> =
+            titles.filter_map(|title| self.possible(title, kiln)).collect();
+        for (title, about) in possible {
+            self.quick(html, (title, about), kiln);
+        }
+    }
+
+    /// A step as it is called now, if it can be noted.
+    fn possible(&self, title: Title, kiln: &KilnScene) -> Option<(Title, About)> {
+        let title = steps::called(title, kiln);
+        Some((title, steps::about(title, kiln).ok()?))
+    }
+
+    /// A step in one tap, where it needs no more.
+    fn quick(&self, html: &mut Html, (title, about): (Title, About), kiln: &KilnScene) {
+        let Some(kind) = title.kind() else { return };
+        let (name, said) = (kiln.kiln.as_str(), words::title(title, &kiln.kiln));
+        html.within("section", &[("class", "steps")], |html| {
+            html.element("h2", &[], &said);
+            self.noting(html, (kind, name, about), |html| match (kind, kind.fields()) {
+                (Kind::Look, [target, ..]) => {
+                    for word in target.of.words().map_or(&[][..], |(_, words)| words) {
+                        button(html, target.key, word, &words::page_target(word));
+                    }
+                }
+                (Kind::Reading, [celsius]) => {
+                    let named = [("name", celsius.key), ("aria-label", celsius.label)];
+                    let typed =
+                        [("inputmode", "decimal"), ("autocomplete", "off"), ("required", "")];
+                    html.open("input", &[&named[..], &typed].concat());
+                    let letter = self.scale().letter();
+                    button(html, SCALE, letter, &words::page_note_in(letter));
+                }
+                (_, []) => html.element("button", &[], words::PAGE_NOTE_IT),
+                _ => html.element(
+                    "a",
+                    &[("href", &place(kind, name)), ("class", "button")],
+                    words::PAGE_FORM,
+                ),
+            });
+            let more = kind == Kind::Look || kind.fields().is_empty();
+            if more || kind == Kind::Reading {
+                html.element("a", &[("href", &place(kind, name))], words::PAGE_SAY_MORE);
+            }
+        });
+    }
+
+    /// All that can be noted of a kiln.
+    pub fn all_steps(&self, html: &mut Html, kiln: &KilnScene) {
+        if !self.may_note() {
+            return;
+        }
+        html.within("article", &[("class", "kiln list")], |html| {
+            html.element("h2", &[], &words::page_all_steps(&kiln.kiln));
+            for title in STEPS.into_iter().filter(|title| steps::called(*title, kiln) == *title) {
+                let Some((kind, _)) = title.kind().zip(self.possible(title, kiln)) else {
+                    continue;
+                };
+                let link = place(kind, &kiln.kiln);
+                html.element("a", &[("href", &link)], &words::title(title, &kiln.kiln));
+            }
+            html.element("a", &[("href", &place(Kind::Struck, ""))], words::PAGE_STRIKE);
+        });
+    }
+
+    /// Kilns and load types, each with its form.
+    pub fn descriptions(&self, html: &mut Html) {
+        let loads = self.scene.load_types.iter().map(|load| load.name.as_str()).collect();
+        for (kind, title, names) in [
+            (Kind::Kiln, Title::Kiln, self.scene.names()),
+            (Kind::LoadType, Title::LoadType, loads),
+        ] {
+            html.within("article", &[("class", "kiln list")], |html| {
+                for name in names.into_iter().chain([""]) {
+                    html.element("a", &[("href", &place(kind, name))], &words::title(title, name));
+                }
+            });
+        }
+    }
+
+    /// The form of one step, with all that can be said of it.
+    pub fn form(&self, kind: Kind, name: &str) -> String {
+        let mut html = Html::default();
+        let kiln = self.scene.kiln(name);
+        let of_kiln = |kiln: &KilnScene| {
+            STEPS.into_iter().find_map(|title| {
+                let title = steps::called(title, kiln);
+                (title.kind() == Some(kind)).then(|| (title, steps::about(title, kiln)))
+            })
+        };
+        let (title, about) = match kind {
+            Kind::Kiln => (Title::Kiln, Ok(About::Shop)),
+            Kind::LoadType => (Title::LoadType, Ok(About::Shop)),
+            Kind::Struck => (Title::Strike, Ok(About::Shop)),
+            _ => match kiln.and_then(of_kiln) {
+                Some(found) => found,
+                None => return String::new(),
+            },
+        };
+        if !self.may_note() {
+            html.element("a", &[("href", "/pin"), ("class", "button")], words::PAGE_TO_NOTE);
+            return html.done();
+        }
+        let heading = if kind == Kind::Struck {
+            words::PAGE_STRIKE.into()
+        } else {
+            words::title(title, name)
+        };
+        html.element("h1", &[], &heading);
+        let about = match about {
+            Ok(about) => about,
+            Err(refusal) => {
+                html.element("p", &[("class", "wrong")], &words::refusal(refusal, name));
+                return html.done();
+            }
+        };
+        let caution = kiln.and_then(|kiln| steps::caution(title, kiln));
+        caution.iter().for_each(|caution| html.element("p", &[("class", "caution")], caution));
+        let known = described(kind, name, &self.scene);
+        let before = kiln.map(|kiln| steps::draft(kind, kiln, &self.scene.load_types));
+        let draft = known.or(before).unwrap_or(Draft::new(kind, name));
+        self.noting(&mut html, (kind, name, about), |html| {
+            let asked = |field: &&Field| {
+                let named = field.key == "name" && !name.is_empty();
+                field.is_entered() && !named && kiln.is_none_or(|kiln| has_cone(kind, field, kiln))
+            };
+            let fields = kind.fields().iter().filter(asked);
+            fields.clone().filter(|it| !it.rare).for_each(|it| self.field(html, it, &draft, kiln));
+            if steps::is_timed(kind) {
+                self.field(html, &WHEN, &draft, kiln);
+            }
+            let rare: Vec<&Field> = fields.filter(|field| field.rare).collect();
+            if !rare.is_empty() {
+                html.within("details", &[], |html| {
+                    html.element("summary", &[], words::MORE);
+                    rare.iter().for_each(|field| self.field(html, field, &draft, kiln));
+                });
+            }
+            html.element("button", &[], words::PAGE_NOTE_IT);
+        });
+        html.done()
+    }
+
+    /// What asks for one field, with what the draft says of it.
+    fn field(&self, html: &mut Html, field: &Field, draft: &Draft, kiln: Option<&KilnScene>) {
+        let said = draft.said(field.key);
+        let loads =
+            || self.scene.load_types.iter().map(|load| (load.name.clone(), load.name.clone()));
+        let options: Vec<(String, String)> = match field.of {
+            Of::LoadType => loads().collect(),
+            Of::Alarm => kiln.map_or(Vec::new(), |kiln| {
+                let tasks = steps::to_put_off(kiln).map(|task| task.name());
+                tasks.map(|name| (name.to_owned(), words::alarm_word(name))).collect()
+            }),
+            Of::Schedule => return self.schedules(html, field, said),
+            of => {
+                let words = of.words().map_or(&[][..], |(_, words)| words);
+                words.iter().map(|word| ((*word).to_owned(), word.replace('_', " "))).collect()
+            }
+        };
+        if !options.is_empty() {
+            return html.within("fieldset", &[], |html| {
+                html.element("legend", &[], field.label);
+                for (value, shown) in &options {
+                    let chosen = (value == said).then_some(("checked", ""));
+                    let one = [("type", "radio"), ("name", field.key), ("value", value.as_str())];
+                    html.within("label", &[], |html| {
+                        html.open("input", &one.into_iter().chain(chosen).collect::<Vec<_>>());
+                        html.text(shown);
+                    });
+                }
+            });
+        }
+        html.within("label", &[], |html| {
+            html.text(field.label);
+            let named = [("name", field.key), ("placeholder", field.ask), ("autocomplete", "off")];
+            if field.is_many() {
+                let lines: Vec<&str> = draft.all_said(field.key).collect();
+                return html.element("textarea", &named, &lines.join("\n"));
+            }
+            html.open("input", &[&named[..], &[("value", said)]].concat());
+        });
+        if field.of == Of::Temperature {
+            html.within("select", &[("name", SCALE), ("aria-label", words::PAGE_SCALE)], |html| {
+                for scale in [self.scale(), self.scale().other()] {
+                    html.element("option", &[("value", scale.letter())], scale.letter());
+                }
+            });
+        }
+    }
+
+    fn schedules(&self, html: &mut Html, field: &Field, said: &str) {
+        html.within("label", &[], |html| {
+            html.text(field.label);
+            html.within("select", &[("name", field.key)], |html| {
+                html.element("option", &[("value", "")], words::NO_SCHEDULE);
+                for offered in &self.picture.schedules {
+                    let Some(schedule) = offered.schedule() else { continue };
+                    let shown = words::offered_schedule(schedule, offered.own, false, false);
+                    let chosen = (offered.reference == said).then_some(("selected", ""));
+                    let value = [("value", offered.reference.as_str())];
+                    let all: Vec<_> = value.into_iter().chain(chosen).collect();
+                    html.element("option", &all, &shown);
+                }
+            });
+        });
+    }
+
+    /// Who notes here, each of those who do with one tap.
+    pub fn people(&self, html: &mut Html) {
+        let Some(device) = self.device.filter(|_| self.may_note()) else { return };
+        html.within("form", &[("method", "post"), ("action", "/who"), ("class", "who")], |html| {
+            html.text(words::PAGE_NOTED_BY);
+            let now = device.person();
+            html.element("b", &[], now);
+            for person in device.people.iter().filter(|person| *person != now) {
+                button(html, "person", person, person);
+            }
+            html.element("a", &[("href", "/pin")], words::PAGE_SOMEBODY_ELSE);
+        });
+    }
+
+    fn scale(&self) -> Scale {
+        self.picture.house.scale.unwrap_or_default()
+    }
+
+    fn may_note(&self) -> bool {
+        self.device.is_some_and(|device| device.may_note(self.scene.now))
+    }
+}
+
+/// Whether a field of a look is of a cone that stands there; so is any other.
+fn has_cone(kind: Kind, field: &Field, kiln: &KilnScene) -> bool {
+    let role = Role::ALL.into_iter().find(|role| kind == Kind::Look && role.name() == field.key);
+    role.is_none_or(|role| kiln.cones.iter().any(|cone| cone.role == role))
+}

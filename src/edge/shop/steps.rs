@@ -1,0 +1,178 @@
+//! The steps that can be entered of a kiln as it stands, which firing each is of and what is known of it
+//! before anybody says more: screen and page offer the same.
+
+use super::store::About;
+use crate::alarm::{Alarm, State, Task};
+use crate::edge::draft::Draft;
+use crate::firing::Kind;
+use crate::firing::event::Packing;
+use crate::kiln::LoadType;
+use crate::scene::{KilnScene, Phase};
+use crate::units::Span;
+use crate::words::{self, Refusal, Title};
+
+/// The steps of one kiln, in the order in which they are offered.
+pub const STEPS: [Title; 15] = [
+    Title::Look,
+    Title::Reading,
+    Title::Off,
+    Title::Turned,
+    Title::Glow,
+    Title::Drawn,
+    Title::Outcome,
+    Title::Light,
+    Title::LightAgain,
+    Title::Pack,
+    Title::PackAgain,
+    Title::Note,
+    Title::GiveUp,
+    Title::ProbeChanged,
+    Title::PutOff,
+];
+
+/// The steps most useful for a task, the more useful first.
+pub fn usual(task: Task) -> (Title, Option<Title>) {
+    match task {
+        Task::ShutOff => (Title::Off, Some(Title::Look)),
+        Task::TurnDown | Task::AfterCone => (Title::Turned, Some(Title::Off)),
+        Task::NextLook => (Title::Reading, None),
+        Task::ProbablyDown | Task::Stay | Task::LookDue | Task::LookByEye => {
+            (Title::Look, Some(Title::Off))
+        }
+        Task::LetCool | Task::CoolEnough => (Title::Drawn, None),
+        Task::OutcomeNotRecorded => (Title::Outcome, None),
+        Task::Decide => (Title::Light, Some(Title::Drawn)),
+        Task::Light | Task::Nothing => (Title::Light, None),
+        _ => (Title::Look, None),
+    }
+}
+
+/// The firing a step is of.
+///
+/// # Errors
+/// Why it cannot be entered now.
+pub fn about(title: Title, kiln: &KilnScene) -> Result<About, Refusal> {
+    let only_if = |may: bool| if may { Ok(()) } else { Err(Refusal::NotLit) };
+    let there = kiln.firing.map(About::Firing).ok_or(Refusal::NothingIn);
+    match (title, kiln.phase) {
+        (Title::ProbeChanged | Title::KilnNote, _) => return Ok(About::Shop),
+        (Title::Light, _) => return planned(kiln)?.ok_or(taken(kiln)),
+        (Title::Pack | Title::PackAgain, _) => {
+            let refused = if kiln.is_lit() { Refusal::LitAlready } else { Refusal::AlreadyIn };
+            return planned(kiln)?.ok_or(refused);
+        }
+        (Title::Outcome, phase) => {
+            return match kiln.unjudged {
+                Some(drawn) => Ok(About::Firing(drawn)),
+                None if kiln.is_lit() => Err(Refusal::StillLit),
+                None if phase == Phase::Packed => Err(Refusal::NotLit),
+                None => there,
+            };
+        }
+        (Title::PutOff, _) if to_put_off(kiln).next().is_none() => {
+            there?;
+            return Err(Refusal::NothingRings);
+        }
+        _ => {}
+    }
+    let about = there?;
+    match (title, kiln.phase) {
+        (Title::Look | Title::Off | Title::Turned, _) => only_if(kiln.is_lit())?,
+        (Title::Reading | Title::Glow, _) => only_if(kiln.lit.is_some())?,
+        (Title::Drawn, _) if kiln.is_lit() => return Err(Refusal::StillLit),
+        (Title::Drawn, phase) => {
+            only_if(matches!(phase, Phase::Off | Phase::Cooling | Phase::Aborted))?;
+        }
+        (Title::GiveUp, Phase::Dropped) => return Err(Refusal::SeenDown),
+        (Title::GiveUp, phase) => only_if(matches!(phase, Phase::Heating | Phase::Watch))?,
+        (Title::LightAgain, phase) => only_if(phase == Phase::Aborted)?,
+        _ => {}
+    }
+    Ok(about)
+}
+
+/// The step as it is called at this kiln: one that was given up is lit again, one that is packed is
+/// packed otherwise, a note of an empty one is the kiln's own.
+pub fn called(title: Title, kiln: &KilnScene) -> Title {
+    match title {
+        Title::Light | Title::LightAgain => match kiln.phase {
+            Phase::Aborted => Title::LightAgain,
+            _ => Title::Light,
+        },
+        Title::Pack | Title::PackAgain => match said(kiln) {
+            Some(_) => Title::PackAgain,
+            None => Title::Pack,
+        },
+        Title::Note if kiln.firing.is_none() => Title::KilnNote,
+        other => other,
+    }
+}
+
+/// What to mind at a step.
+pub fn caution(title: Title, kiln: &KilnScene) -> Option<&'static str> {
+    match title {
+        Title::Look | Title::Glow => Some(words::CAUTION_LOOK),
+        Title::Off | Title::GiveUp | Title::LightAgain => Some(words::caution_off(kiln.fuel)),
+        Title::Drawn => Some(words::CAUTION_DRAW),
+        _ => None,
+    }
+}
+
+/// Whether it is asked when it happened.
+pub fn is_timed(kind: Kind) -> bool {
+    !matches!(kind, Kind::Kiln | Kind::LoadType | Kind::Shelved | Kind::Struck)
+}
+
+/// What is known of a step: a load that is packed is what was said of it.
+pub fn draft(kind: Kind, kiln: &KilnScene, load_types: &[LoadType]) -> Draft {
+    let before = said(kiln).filter(|_| matches!(kind, Kind::Packed | Kind::Lit));
+    let mut draft = match before {
+        Some(said) => Draft::again(kind, said, load_types),
+        None => Draft::new(kind, &kiln.kiln),
+    };
+    if let (Kind::Shelved, Some(first)) = (kind, to_put_off(kiln).next()) {
+        let most = first.priority().longest_shelf();
+        let shelf = most.map_or(USUAL_SHELF, |most| most.min(USUAL_SHELF));
+        draft.say("alarm", first.name());
+        draft.say("length_min", &shelf.to_string());
+    }
+    draft
+}
+
+/// What was said of the load that is packed and not lit yet.
+pub fn said(kiln: &KilnScene) -> Option<&Packing> {
+    kiln.packing.as_ref().filter(|_| kiln.phase == Phase::Packed)
+}
+
+/// The firing that is packed, or the one to begin; `None` where one is under way.
+fn planned(kiln: &KilnScene) -> Result<Option<About>, Refusal> {
+    Ok(match kiln.phase {
+        Phase::Packed => Some(kiln.firing.map(About::Firing).ok_or(Refusal::NothingIn)?),
+        Phase::Empty | Phase::Drawn => Some(About::NewFiring),
+        _ => None,
+    })
+}
+
+/// Why nothing can be lit in a kiln that is not empty.
+pub fn taken(kiln: &KilnScene) -> Refusal {
+    if kiln.is_lit() { Refusal::BurnsAlready } else { Refusal::AlreadyIn }
+}
+
+/// How long an alarm is put off where nobody says otherwise.
+const USUAL_SHELF: Span = Span::minutes(15);
+
+/// The alarms at a kiln that can be put off.
+pub fn to_put_off(kiln: &KilnScene) -> impl Iterator<Item = Task> {
+    let stand = kiln.alarms.iter().filter(|alarm| can_stand(alarm) && can_be_put_off(alarm));
+    stand.map(|alarm| alarm.key.task)
+}
+
+/// Whether an alarm stands that somebody can do something about.
+pub fn can_stand(alarm: &Alarm) -> bool {
+    matches!(alarm.state, State::Unacknowledged | State::Acknowledged)
+}
+
+/// Whether its priority lets an alarm be put off.
+pub fn can_be_put_off(alarm: &Alarm) -> bool {
+    alarm.key.task.priority().longest_shelf().is_some()
+}
