@@ -26,6 +26,7 @@ mod schedule;
 pub mod testing;
 mod text;
 mod units;
+mod ware;
 mod watch;
 mod words;
 

@@ -22,6 +22,7 @@ use crate::firing::{After, ConePack, Doubt, EventId, Firing, FiringId, Shop, Sta
 use crate::forecast::{ConeNow, Declined, Forecast, Ground, Question, USUAL_LIMIT};
 use crate::kiln::{Fuel, Kiln, LoadType, same_name};
 use crate::units::{Celsius, CelsiusPerHour, Moment, Span};
+use crate::ware::{Lot, Ware};
 use crate::watch::agenda::{Errand, agenda};
 use crate::watch::request::Request;
 use crate::watch::task::Task;
@@ -52,6 +53,8 @@ pub struct Floor {
     pub glance: bool,
     /// Events that could not be read, and that all this lacks.
     pub unread: Vec<Unread>,
+    /// Where the ware is that was said.
+    pub ware: Arc<Vec<Ware>>,
 }
 
 /// The shop at one moment, the most urgent kiln first.
@@ -60,6 +63,9 @@ pub struct Scene {
     pub now: Moment,
     pub kilns: Vec<KilnScene>,
     pub load_types: Vec<LoadType>,
+    /// Ware as it was said, and where it is.
+    pub lots: Vec<Lot>,
+    pub ware: Arc<Vec<Ware>>,
     /// The alarms that stand, the most urgent first.
     pub alarms: Vec<Alarm>,
     /// Below this a kiln is drawn.
@@ -259,7 +265,8 @@ impl Scene {
         let (load_types, alarms) = (floor.shop.load_types.clone(), floor.alarms().collect());
         let (draw_below, unread) = (floor.draw_below(), floor.unread.clone());
         let last_event = floor.shop.last_event;
-        Scene { now, kilns, load_types, alarms, draw_below, unread, last_event }
+        let (lots, ware) = (floor.shop.lots.clone(), Arc::clone(&floor.ware));
+        Scene { now, kilns, load_types, lots, ware, alarms, draw_below, unread, last_event }
     }
 
     /// The names of the kilns in their own order, which no urgency changes.

@@ -4,6 +4,7 @@
 //! changed: a file written today has to be read for ever. Should the meaning of a kind ever have
 //! to change, it gets a new version and [`What`] is read from both.
 
+use chrono::DateTime;
 use serde_json::{Map, Value, json};
 
 use super::fields::{FieldError, Fields};
@@ -18,7 +19,8 @@ use crate::firing::{EventId, FiringId, Kind, What};
 use crate::glow::{GlowWord, Room};
 use crate::kiln::{Fuel, Kiln, LoadType, Miss};
 use crate::review::suggestion::{Change, Suggestion};
-use crate::units::{Celsius, CelsiusPerHour, Span, TEMPERATURE_RANGE_C};
+use crate::units::{Celsius, CelsiusPerHour, Moment, Span, TEMPERATURE_RANGE_C};
+use crate::ware::Lot;
 
 /// One line a kind: the shape of its event, and the key under which each part of it stands, in the
 /// order of writing.
@@ -63,10 +65,15 @@ forms! {
         [name "name", target "cone", family "cone_family", under_cones "under_cones",
          over_cones "over_cones", under "under", over "over", usual_length "usual_length_min",
          cautions "cautions"];
-    Packed: (What::Packed(Packing {
-            kiln, load_type, contents, pieces, full, worth, packed_by, cones_stand, pack
+    Lot: (What::LotSet(Lot {
+            load_type, name, contents, pieces, fills, of_kiln, ready, wanted, worth, then
         }))
-        [kiln "kiln", load_type "load_type", contents "contents", pieces "pieces", full "full",
+        [load_type "load_type", name "lot", contents "contents", pieces "pieces", fills "fills",
+         of_kiln "of_kiln", ready "ready", wanted "wanted", worth "worth", then "then"];
+    Packed: (What::Packed(Packing {
+            kiln, load_type, contents, lots, pieces, full, worth, packed_by, cones_stand, pack
+        }))
+        [kiln "kiln", load_type "load_type", contents "contents", lots "lots", pieces "pieces", full "full",
          worth "worth", packed_by "packed_by", cones_stand "cones_stand", pack "cone"];
     Lit: (What::Lit(Lit { kiln, load_type, pack, schedule, plan }))
         [kiln "kiln", load_type "load_type", pack "cone", schedule "schedule", plan "plan"];
@@ -188,6 +195,7 @@ parts! {
     Celsius: |from, field| Ok(number(from, field)?.map(Celsius)), |celsius| celsius.0.into();
     CelsiusPerHour: |from, field| Ok(number(from, field)?.map(CelsiusPerHour)),
         |rate| rate.0.into();
+    Moment: moment, |at| rfc3339(*at).into();
     Span: |from, field| Ok(number(from, field)?.map(Span::from_minutes)),
         |span| span.as_minutes().into();
     u32: |from, field| from.optional_count(field.key, field.example), |count| (*count).into();
@@ -215,6 +223,23 @@ fn number(from: &mut Fields, field: &Field) -> Result<Option<f64>, FieldError> {
     from.optional_number(field.key, field.example, field.of.range(), field.advice)
 }
 
+/// A moment as it is stored in a field.
+pub fn rfc3339(at: Moment) -> String {
+    DateTime::from_timestamp_millis(at.0).unwrap_or_default().to_rfc3339()
+}
+
+fn moment(from: &mut Fields, field: &Field) -> Result<Option<Moment>, FieldError> {
+    let Some(text) = from.optional_text(field.key, field.example)? else { return Ok(None) };
+    let read = DateTime::parse_from_rfc3339(&text).map_err(|_| FieldError::Refused {
+        key: field.key,
+        reason: format!(
+            "\"{text}\" is no time with date and offset: write it like {}",
+            field.example
+        ),
+    })?;
+    Ok(Some(Moment(read.timestamp_millis())))
+}
+
 fn word<W: Word>(from: &mut Fields, field: &Field) -> Result<Option<W>, FieldError> {
     from.optional_choice(field.key, W::ALL, W::name)
 }
@@ -224,7 +249,7 @@ fn word<W: Word>(from: &mut Fields, field: &Field) -> Result<Option<W>, FieldErr
 fn read_text(from: &mut Fields, field: &Field) -> Result<Option<String>, FieldError> {
     match field.of {
         _ if field.needed => from.text(field.key, field.example).map(Some),
-        Of::Text(_) => from.text_or_empty(field.key, field.example).map(Some),
+        Of::Text(_) | Of::Name => from.text_or_empty(field.key, field.example).map(Some),
         _ => from.optional_text(field.key, field.example),
     }
 }

@@ -15,6 +15,7 @@ use crate::glow::{GlowWord, Room};
 use crate::kiln::{Kiln, LoadType};
 use crate::review::Suggestion;
 use crate::units::{Celsius, Moment, Span};
+use crate::ware::Lot;
 
 /// An event's number within its shop, in the order of writing; it is what a person names.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash)]
@@ -60,6 +61,8 @@ pub enum What {
     KilnSet(Kiln),
     /// A load type was added, or described anew (same name).
     LoadTypeSet(LoadType),
+    /// Ware waits to be fired, or is described anew (same name).
+    LotSet(Lot),
     Packed(Packing),
     Lit(Lit),
     /// A temperature, while heating or cooling.
@@ -120,6 +123,8 @@ pub struct Packing {
     pub kiln: String,
     pub load_type: String,
     pub contents: String,
+    /// The lots of waiting ware that went in.
+    pub lots: Vec<String>,
     pub pieces: Option<u32>,
     /// How full the kiln is, by eye.
     pub full: Option<Fullness>,

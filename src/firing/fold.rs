@@ -148,6 +148,7 @@ impl Firing {
         match what {
             What::KilnSet(_)
             | What::LoadTypeSet(_)
+            | What::LotSet(_)
             | What::ProbeChanged { .. }
             | What::Accepted(_)
             | What::Struck { .. } => {}

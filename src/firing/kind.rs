@@ -64,6 +64,7 @@ kinds! {
     Accepted = 18 "accepted" "accepting a suggestion" What::Accepted(_) => &fields::ACCEPTED;
     Called = 24 "called" "a call to look" What::Called => &[];
     Marked = 25 "marked" "keeping a forecast" What::Marked(_) => &fields::MARKED;
+    Lot = 60 "lot" "a lot of ware" What::LotSet(_) => &fields::LOT;
     ProbeChanged = 19 "probe_changed" "a changed probe" What::ProbeChanged { .. }
         => &fields::PROBE_CHANGED;
 }
@@ -87,7 +88,12 @@ impl Kind {
 
     /// Whether it belongs to the shop and not to a firing.
     pub fn is_of_the_shop(self) -> bool {
-        matches!(self, Kind::Kiln | Kind::LoadType | Kind::Accepted | Kind::ProbeChanged)
+        self.describes() || matches!(self, Kind::Accepted | Kind::ProbeChanged)
+    }
+
+    /// Whether it describes something of the shop by its name, anew where that is known.
+    pub fn describes(self) -> bool {
+        matches!(self, Kind::Kiln | Kind::LoadType | Kind::Lot)
     }
 
     /// The field of this key.

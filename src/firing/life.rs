@@ -174,6 +174,7 @@ pub fn permit(standing: &Standing<'_>, at: Moment, what: &What) -> Result<(), Re
         // Events of the shop, remarks and corrections are possible at any time.
         What::KilnSet(_)
         | What::LoadTypeSet(_)
+        | What::LotSet(_)
         | What::ProbeChanged { .. }
         | What::Accepted(_)
         | What::Note { .. }

@@ -7,6 +7,7 @@ use super::life::State;
 use crate::kiln::{Kiln, LoadType, same_name};
 use crate::review::suggestion::{Change, Corrections};
 use crate::units::Moment;
+use crate::ware::Lot;
 
 /// The state of the shop needed by every screen; small whatever the length of the journal.
 #[derive(Debug, Clone, PartialEq, Default)]
@@ -15,6 +16,8 @@ pub struct Shop {
     pub kilns: Vec<Kiln>,
     /// In the order they were first added.
     pub load_types: Vec<LoadType>,
+    /// Ware as it was said, in the order in which it was first.
+    pub lots: Vec<Lot>,
     /// Every firing that is not closed, folded, in the order they were begun.
     pub open: Vec<Firing>,
     /// Probe corrections that were accepted.
@@ -82,6 +85,14 @@ impl Shop {
         {
             known.under_cones = under_cones.unwrap_or(known.under_cones);
             known.over_cones = over_cones.unwrap_or(known.over_cones);
+        }
+    }
+
+    /// A lot said anew under the same name replaces what was said before.
+    pub fn set_lot(&mut self, lot: Lot) {
+        match self.lots.iter_mut().find(|known| same_name(&known.name, &lot.name)) {
+            Some(known) => *known = lot,
+            None => self.lots.push(lot),
         }
     }
 

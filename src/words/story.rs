@@ -144,6 +144,7 @@ pub fn event_phrase(what: &What, kiln: &str, dial: &Dial<'_>) -> String {
         What::Struck { event, .. } => format!("entry {event} struck"),
         What::Packed(_) => format!("{kiln} packed"),
         What::KilnSet(set) => format!("kiln {}, {}", set.name, set.fuel),
+        What::LotSet(lot) => super::lot_phrase(lot),
         What::LoadTypeSet(load) => format!("load type {}, cone {}", load.name, load.target),
         What::Accepted(suggestion) => super::accepted_phrase(suggestion, dial.scale),
         What::Acknowledged { alarm } if Task::of_alarm(alarm).is_some_and(Task::is_request) => {

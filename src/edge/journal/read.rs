@@ -136,6 +136,7 @@ impl Journal {
                 _ if struck.contains(&event.id) => {}
                 What::KilnSet(kiln) => shop.set_kiln(kiln),
                 What::LoadTypeSet(load_type) => shop.set_load_type(load_type),
+                What::LotSet(lot) => shop.set_lot(lot),
                 What::Accepted(suggestion) => shop.accept(event.at, &suggestion.change),
                 What::ProbeChanged { kiln, .. } => shop.corrections.change_probe(event.at, &kiln),
                 _ => {}

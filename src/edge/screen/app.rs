@@ -329,6 +329,7 @@ impl App {
             }
             Meaning::Undo => self.open_strike_here(context),
             Meaning::Correct => return self.ask_entries(context),
+            Meaning::Ware if !context.scene.is_new() => self.form = Some(entry::lot(None, context)),
             Meaning::Acknowledge => return self.acknowledge(context),
             Meaning::PutOff => self.open_put_off(context),
             _ if context.scene.is_new() => return self.open_first(context),

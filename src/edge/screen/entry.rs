@@ -19,6 +19,7 @@ use crate::review::suggestion::Change;
 use crate::scene::{Doubted, KilnScene, PastFiring, Phase, Scene};
 use crate::schedule::Ware;
 use crate::units::{Moment, Span};
+use crate::ware::{self, Lot};
 use crate::words::{self, Dial, Refusal, Title, asks};
 pub use first::first;
 
@@ -75,7 +76,7 @@ fn form_of(title: Title, kiln: &str, about: About, draft: &Draft, load_types: &[
     let fields = |rare| entered(rare).flat_map(|asks| fields_of(asks, draft, load_types));
     let mut form = Form::new(title, kiln, about, fields(false).collect());
     // The outcome is written when it is seen; what is asked of all else is when it was.
-    let timed = !matches!(draft.kind, Kind::Kiln | Kind::LoadType | Kind::Shelved | Kind::Struck);
+    let timed = !draft.kind.describes() && !matches!(draft.kind, Kind::Shelved | Kind::Struck);
     let late = draft.kind == Kind::Outcome;
     form.fields.extend((timed && !late).then(|| Field::text(&WHEN)));
     let shown = form.fields.len();
@@ -131,6 +132,7 @@ pub fn correct(entries: &Entries, was: &Event, context: &Context<'_>) -> Form {
     let title = Title::corrects(draft.kind);
     let mut form = form_of(title, &entries.kiln, about, &draft, &scene.load_types);
     form.folded = None;
+    form.offer_lots(scene);
     let begins = matches!(was.what, What::Packed(_) | What::Lit(_));
     let names = scene.names().into_iter().map(|name| (name, name));
     form.fields.extend(begins.then(|| Field::named(&asks::KILN, names, &entries.kiln)));
@@ -175,6 +177,39 @@ fn taken(kiln: &KilnScene) -> Refusal {
 /// The form that describes a kiln anew, or a new one.
 pub fn kiln(known: Option<&Kiln>) -> Form {
     described(Title::Kiln, known.cloned().map(What::KilnSet))
+}
+
+/// The form that says what waits to be fired, or anew what was said of a lot.
+pub fn lot(known: Option<&Lot>, context: &Context<'_>) -> Form {
+    let (scene, dial) = (context.scene, &context.dial);
+    let draft = match known {
+        Some(lot) => Draft::of(&What::LotSet(lot.clone())),
+        None => {
+            let mut draft = Draft::new(Kind::Lot, "");
+            draft.say("lot", &ware::next_name(&scene.lots));
+            draft
+        }
+    };
+    let mut form = form_of(Title::Lot, "", About::Shop, &draft, &scene.load_types);
+    let names = scene.names();
+    for field in &mut form.fields {
+        match field.asks.key {
+            "of_kiln" => {
+                let names = names.iter().map(|name| (*name, *name));
+                *field = Field::named(field.asks, names, draft.said("of_kiln"));
+            }
+            "ready" | "wanted" => {
+                let said = known.and_then(|lot| match field.asks.key {
+                    "ready" => lot.ready,
+                    _ => lot.wanted,
+                });
+                let wall = |at| dial.zone.wall(at).format("%Y-%m-%d %H:%M").to_string();
+                *field = Field::filled(field.asks, said.map(wall).unwrap_or_default());
+            }
+            _ => {}
+        }
+    }
+    form
 }
 
 /// The form that describes a load type anew, or a new one.
@@ -352,6 +387,7 @@ fn begin(
     let before = said(kiln).map(|said| Draft::again(kind, said, load_types));
     let draft = before.unwrap_or(blank);
     let mut form = form_of(title, &kiln.kiln, about, &draft, load_types);
+    form.offer_lots(context.scene);
     form.opened.clone_from(&form.fields);
     form.said = said(kiln).cloned();
     form.seen = context.scene.last_event;

@@ -41,6 +41,7 @@ pub enum Meaning {
     Note,
     GiveUp,
     ProbeChanged,
+    Ware,
     Acknowledge,
     PutOff,
     Undo,
@@ -98,7 +99,7 @@ const fn rehearsing(binding: Binding) -> Binding {
 }
 
 /// Every key of the screen.
-pub const TABLE: [Binding; 37] = [
+pub const TABLE: [Binding; 38] = [
     bind(&[Key::Char('l')], "l", Meaning::Look, "look", "note a look through the spyhole"),
     bind(&[Key::Char('r')], "r", Meaning::Reading, "reading", "note a temperature"),
     bind(&[Key::Char('g')], "g", Meaning::Glow, "glow", "note the colour of the glow"),
@@ -123,6 +124,7 @@ pub const TABLE: [Binding; 37] = [
     bind(&[Key::Char('n')], "n", Meaning::Note, "note", "write a note"),
     bind(&[Key::Char('x')], "x", Meaning::GiveUp, "given up", "the firing was given up"),
     bind(&[Key::Char('b')], "b", Meaning::ProbeChanged, "probe", "its probe was changed or moved"),
+    bind(&[Key::Char('i')], "i", Meaning::Ware, "ware", "ware came in that waits to be fired"),
     bind(
         &[Key::Char('a')],
         "a",

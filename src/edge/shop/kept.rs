@@ -26,12 +26,13 @@ use crate::edge::journal::write::Appended;
 use crate::edge::journal::{Journal, JournalError, LedgerFilter, NewEvent, PAST_FIRINGS, Uid};
 use crate::edge::own_schedules::{self, Offered};
 use crate::edge::prices_file;
-use crate::firing::{Event, EventId, Firing, FiringId, Kind, Shop, Unread, What, Who};
+use crate::firing::{Event, EventId, Firing, FiringId, Kind, Shop, State, Unread, What, Who};
 use crate::kiln::{Kiln, LoadType};
 use crate::review::nearest::Near;
 use crate::review::prices::Prices;
 use crate::scene::{Floor, PastFiring, ReviewQuestion, ReviewScene, Scene};
 use crate::units::{Celsius, Moment, Scale, Span};
+use crate::ware::{Lot, Ware};
 use crate::words::{Clock, Dial, NamedKeys};
 
 /// Advice on a made-up shop older than this is made anew: its time runs fast.
@@ -40,6 +41,9 @@ const MADE_UP_ADVICE_AGE: Span = Span::minutes(1);
 const COMPARED: u32 = 60;
 /// How many of the nearest are named.
 const NAMED: usize = 3;
+
+/// What moves ware: what was said of it, and how far the open firings are, with what is in them.
+type WareMark = (Vec<Lot>, Vec<(FiringId, State, Option<Vec<String>>)>);
 
 /// How much of the shop a snapshot has shown so far.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
@@ -69,6 +73,8 @@ pub struct KeptShop {
     draw_below: Option<Celsius>,
     /// The file's own mark of the last change by others; none while `shop` is behind.
     version: Option<i64>,
+    /// Where the ware is, and by what of the shop that was found.
+    ware: (WareMark, Arc<Vec<Ware>>),
     /// The shop as it was read then.
     shop: Arc<Shop>,
     shown: Shown,
@@ -163,6 +169,7 @@ impl KeptShop {
             who,
             draw_below: None,
             version: None,
+            ware: Default::default(),
             shop: Arc::default(),
             shown: Shown::Nothing,
             advising: Advising::new(patience).context("cannot make advice beside the screen")?,
@@ -258,6 +265,7 @@ impl KeptShop {
                 None => Arc::new(self.journal.shop()?),
             };
             self.version = Some(version);
+            self.read_ware()?;
         }
         let shop = Arc::clone(&self.shop);
         let (address, counsel) = (self.journal.address(), self.counsel.clone());
@@ -268,7 +276,19 @@ impl KeptShop {
         let alarms = made_up.unwrap_or_else(|| self.alarms());
         self.told = self.journal.unread().list();
         let (draw_below, unread) = (self.draw_below, self.told.clone());
-        Ok(Floor { shop, advices, alarms, draw_below, glance: false, unread })
+        let ware = Arc::clone(&self.ware.1);
+        Ok(Floor { shop, advices, alarms, draw_below, glance: false, unread, ware })
+    }
+
+    /// Reads where the ware is, if anything may have moved it.
+    fn read_ware(&mut self) -> anyhow::Result<()> {
+        let shop = &self.shop;
+        let stands = |one: &Firing| (one.id, one.state, one.packing.clone().map(|said| said.lots));
+        let mark = (shop.lots.clone(), shop.open.iter().map(stands).collect());
+        if !shop.lots.is_empty() && mark != self.ware.0 || shop.lots.len() != self.ware.0.0.len() {
+            self.ware = (mark, Arc::new(self.journal.ware(shop)?));
+        }
+        Ok(())
     }
 
     fn write(&mut self, entry: &Entry, now: Moment) -> anyhow::Result<EventId> {

@@ -16,6 +16,7 @@ use spyhole::testing::forecast::Drops;
 use spyhole::testing::kiln::starter;
 use spyhole::testing::review::nearest::nearest;
 use spyhole::testing::scene::{Floor, PastFiring, advices};
+use spyhole::testing::ware;
 
 use crate::prelude::*;
 use crate::review::history;
@@ -180,7 +181,8 @@ impl Desk {
         let (shop, advices) = (Arc::new(self.memory.shop()), Arc::new(self.advices.clone()));
         let alarms = self.memory.alarms_on(&mut Standing::default(), &advices, self.now);
         let unread = self.unread.clone();
-        Floor { shop, advices, alarms, unread, ..Floor::default() }.scene(self.now)
+        let ware = Arc::new(ware::follow(&shop.lots, &shop.open, &shop.load_types));
+        Floor { shop, advices, alarms, unread, ware, ..Floor::default() }.scene(self.now)
     }
 
     /// Presses a key; the entries handed out are written as the driver would, and returned.
