@@ -17,6 +17,7 @@ mod edge;
 mod firing;
 mod forecast;
 mod glow;
+mod hours;
 mod kiln;
 mod plan;
 mod review;

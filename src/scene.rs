@@ -20,6 +20,7 @@ pub use crate::firing::event::Role;
 use crate::firing::event::{Look, Packing, Seen};
 use crate::firing::{After, ConePack, Doubt, EventId, Firing, FiringId, Shop, State, Unread};
 use crate::forecast::{ConeNow, Declined, Forecast, Ground, Question, USUAL_LIMIT};
+use crate::hours::ShopHours;
 use crate::kiln::{Fuel, Kiln, LoadType, same_name};
 use crate::units::{Celsius, CelsiusPerHour, Moment, Span};
 use crate::ware::{Lot, Ware};
@@ -66,6 +67,8 @@ pub struct Scene {
     /// Ware as it was said, and where it is.
     pub lots: Vec<Lot>,
     pub ware: Arc<Vec<Ware>>,
+    /// When somebody is there.
+    pub hours: ShopHours,
     /// The alarms that stand, the most urgent first.
     pub alarms: Vec<Alarm>,
     /// Below this a kiln is drawn.
@@ -266,7 +269,8 @@ impl Scene {
         let (draw_below, unread) = (floor.draw_below(), floor.unread.clone());
         let last_event = floor.shop.last_event;
         let (lots, ware) = (floor.shop.lots.clone(), Arc::clone(&floor.ware));
-        Scene { now, kilns, load_types, lots, ware, alarms, draw_below, unread, last_event }
+        let hours = floor.shop.hours.clone();
+        Scene { now, kilns, load_types, lots, ware, hours, alarms, draw_below, unread, last_event }
     }
 
     /// The names of the kilns in their own order, which no urgency changes.

@@ -18,6 +18,7 @@ use crate::firing::event::Packing;
 use crate::firing::fields::{Field, Of};
 use crate::firing::{ConePack, Firing, Kind, Looked, Seen, What};
 use crate::forecast::misfit::{Misfit, misfit_if_read};
+use crate::hours::{Day, TimeOfDay, WeekDays};
 use crate::kiln::{LoadType, same_name, typed};
 use crate::schedule::Schedule;
 use crate::text;
@@ -430,6 +431,13 @@ pub fn check(field: &Field, text: &str) -> Result<Value, String> {
             Cone::parse(text).map(|cone| cone.name().into()).map_err(|e| said(&e))
         }
         Of::Family => Family::parse(text).map(|family| family.name().into()).map_err(|e| said(&e)),
+        Of::WeekDays => {
+            text.parse::<WeekDays>().map(|d| d.to_string().into()).map_err(|e| said(&e))
+        }
+        Of::TimeOfDay => {
+            text.parse::<TimeOfDay>().map(|time| time.to_string().into()).map_err(|e| said(&e))
+        }
+        Of::Date => text.parse::<Day>().map(|day| day.to_string().into()).map_err(|e| said(&e)),
         Of::Event => words::read_number("event", text).map(Value::from),
         Of::ShelfCones => shelf(text),
         Of::Text(noun) if text.is_empty() && !noun.is_empty() => Err(words::is_empty(noun)),

@@ -4,6 +4,9 @@
 //! changed: a file written today has to be read for ever. Should the meaning of a kind ever have
 //! to change, it gets a new version and [`What`] is read from both.
 
+use std::fmt;
+use std::str::FromStr;
+
 use chrono::DateTime;
 use serde_json::{Map, Value, json};
 
@@ -17,6 +20,7 @@ use crate::firing::fields::{Field, Of};
 use crate::firing::mark::{ForecastBy, Mark, When};
 use crate::firing::{EventId, FiringId, Kind, What};
 use crate::glow::{GlowWord, Room};
+use crate::hours::{Closed, Day, Hours, Open, People, TimeOfDay, WeekDays};
 use crate::kiln::{Fuel, Kiln, LoadType, Miss};
 use crate::review::suggestion::{Change, Suggestion};
 use crate::units::{Celsius, CelsiusPerHour, Moment, Span, TEMPERATURE_RANGE_C};
@@ -102,6 +106,9 @@ forms! {
          lit "lit"];
     Accepted: (What::Accepted(Suggestion { change, evidence }))
         [change "kiln", evidence "firings"];
+    Hours: (What::Hours(Hours { days, open: Open { from, to, people } }))
+        [days "days", from "from", to "to", people "people"];
+    Closed: (What::Closed(Closed { from, until, why })) [from "from", until "until", why "why"];
     Struck: (What::Struck { event, reason, corrected_by })
         [event "struck", reason "reason", corrected_by "corrected_by"];
 }
@@ -122,6 +129,14 @@ fn fits(what: &What) -> Result<(), FieldError> {
         What::Marked(Mark { p05, p50, p95, .. }) if !(p05 <= p50 && p50 <= p95) => {
             let reason = format!("{p50} has to lie between p05_min, {p05}, and p95_min, {p95}");
             Err(FieldError::Refused { key: "p50_min", reason })
+        }
+        What::Hours(Hours { open: Open { from, to, .. }, .. }) if from == to => {
+            let reason = format!("from and to are both {from}: say when the last one leaves");
+            Err(FieldError::Refused { key: "to", reason })
+        }
+        What::Closed(closed) if closed.last() < closed.from => {
+            let reason = format!("{} is before {}: say the last day", closed.last(), closed.from);
+            Err(FieldError::Refused { key: "until", reason })
         }
         _ => Ok(()),
     }
@@ -209,6 +224,13 @@ parts! {
     Room: word, |room| room.name().into();
     When: word, |when| when.name().into();
     ForecastBy: word, |by| by.name().into();
+    WeekDays: typed, |days| days.to_string().into();
+    People: |from, field| {
+        let people = from.optional_count(field.key, field.example)?;
+        Ok(Some(People(people.unwrap_or(1))))
+    }, |people| people.0.into();
+    TimeOfDay: typed, |time| time.to_string().into();
+    Day: typed, |day| day.to_string().into();
     Family: |from, field| from.optional_family(field.key), |family| family.name().into();
     Cone: |from, field| from.optional_cone(field.key), |cone| cone.name().into();
     String: read_text, |text| text.as_str().into();
@@ -242,6 +264,17 @@ fn moment(from: &mut Fields, field: &Field) -> Result<Option<Moment>, FieldError
 
 fn word<W: Word>(from: &mut Fields, field: &Field) -> Result<Option<W>, FieldError> {
     from.optional_choice(field.key, W::ALL, W::name)
+}
+
+/// A value that is stored as it is typed.
+fn typed<T: FromStr<Err: fmt::Display>>(
+    from: &mut Fields,
+    field: &Field,
+) -> Result<Option<T>, FieldError> {
+    let text = from.optional_text(field.key, field.example)?;
+    text.map(|text| text.parse())
+        .transpose()
+        .map_err(|error: T::Err| FieldError::Refused { key: field.key, reason: error.to_string() })
 }
 
 /// Text, which says something where it has to be there, and may be empty where it is in the shop's

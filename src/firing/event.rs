@@ -12,6 +12,7 @@ use serde::{Deserialize, Serialize};
 use super::mark::Mark;
 use crate::cone::{Cone, Family};
 use crate::glow::{GlowWord, Room};
+use crate::hours::{Closed, Hours};
 use crate::kiln::{Kiln, LoadType};
 use crate::review::Suggestion;
 use crate::units::{Celsius, Moment, Span};
@@ -108,6 +109,10 @@ pub enum What {
     Marked(Mark),
     /// What the ledger suggested was accepted, and holds from here on.
     Accepted(Suggestion),
+    /// When somebody is in the shop.
+    Hours(Hours),
+    /// Days on which nobody is.
+    Closed(Closed),
     /// An earlier event is taken back.
     Struck {
         event: EventId,

@@ -81,6 +81,11 @@ pub enum Of {
     Family,
     /// Cones read on the shelves.
     ShelfCones,
+    /// Days of the week.
+    WeekDays,
+    TimeOfDay,
+    /// A day of the calendar.
+    Date,
     /// The number of an event.
     Event,
     /// What only the program says, within these bounds where it is a number.
@@ -436,6 +441,29 @@ pub static LOT: [Field; 10] = [
         "What one piece is worth, in your own money."),
     field!("then" "then" Of::Texts => like("[\"gold\"]", "the load type after this one"), by("then", "TYPE"), rare();
         "The load type it goes to after this one. May be given several times, in order; bisque goes to the glaze of the same name without it."),
+];
+
+pub static HOURS: [Field; 4] = [
+    field!("days" "days" Of::WeekDays =>
+        needed(), like("\"mon-fri\"", "mon-fri, or tue, sat"), in_place();
+        "The days of the week, for example mon-fri or \"tue, sat\"."),
+    field!("from" "from" Of::TimeOfDay => needed(), like("\"8:00\"", "8:00"), in_place();
+        "When the first one comes, by the clock on the wall."),
+    field!("to" "to" Of::TimeOfDay => needed(), like("\"17:30\"", "17:30"), in_place();
+        "When the last one leaves; midnight is 24:00."),
+    field!("people" "people" Of::Count =>
+        like("2", "1, how many are there; 0: nobody comes then any more");
+        "How many people are there, 1 if left out; 0 where nobody comes on these days any more."),
+];
+
+pub static CLOSED: [Field; 3] = [
+    field!("from" "closed from" Of::Date =>
+        needed(), like("\"2026-12-24\"", "2026-12-24"), in_place();
+        "The first day on which nobody is there, for example 2026-12-24."),
+    field!("until" "until" Of::Date => like("\"2027-01-02\"", "the last such day, if it is another");
+        "The last such day, for example 2027-01-02; the same day if left out."),
+    field!("why" "why" Of::Text("") => like("\"holidays\"", "holidays, a fair");
+        "Why, in your own words."),
 ];
 
 /// No probe that is still of use is further off, C.

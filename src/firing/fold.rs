@@ -151,6 +151,8 @@ impl Firing {
             | What::LotSet(_)
             | What::ProbeChanged { .. }
             | What::Accepted(_)
+            | What::Hours(_)
+            | What::Closed(_)
             | What::Struck { .. } => {}
             What::Packed(packing) => self.pack(id, at, packing),
             What::Lit(lit) => {

@@ -67,6 +67,8 @@ kinds! {
     Lot = 60 "lot" "a lot of ware" What::LotSet(_) => &fields::LOT;
     ProbeChanged = 19 "probe_changed" "a changed probe" What::ProbeChanged { .. }
         => &fields::PROBE_CHANGED;
+    Hours = 40 "hours" "the hours of the shop" What::Hours(_) => &fields::HOURS;
+    Closed = 41 "closed" "closed days" What::Closed(_) => &fields::CLOSED;
 }
 
 impl Kind {
@@ -88,12 +90,12 @@ impl Kind {
 
     /// Whether it belongs to the shop and not to a firing.
     pub fn is_of_the_shop(self) -> bool {
-        self.describes() || matches!(self, Kind::Accepted | Kind::ProbeChanged)
+        matches!(self, Kind::Accepted | Kind::ProbeChanged) || self.describes()
     }
 
-    /// Whether it describes something of the shop by its name, anew where that is known.
+    /// Whether it describes something of the shop, whenever it is written.
     pub fn describes(self) -> bool {
-        matches!(self, Kind::Kiln | Kind::LoadType | Kind::Lot)
+        matches!(self, Kind::Kiln | Kind::LoadType | Kind::Lot | Kind::Hours | Kind::Closed)
     }
 
     /// The field of this key.

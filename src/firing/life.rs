@@ -177,6 +177,8 @@ pub fn permit(standing: &Standing<'_>, at: Moment, what: &What) -> Result<(), Re
         | What::LotSet(_)
         | What::ProbeChanged { .. }
         | What::Accepted(_)
+        | What::Hours(_)
+        | What::Closed(_)
         | What::Note { .. }
         | What::Struck { .. } => Ok(()),
         What::Packed(_) => step.before_lit(),

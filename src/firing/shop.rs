@@ -4,6 +4,7 @@ use super::event::EventId;
 use super::fold::Firing;
 use super::holding::Holding;
 use super::life::State;
+use crate::hours::ShopHours;
 use crate::kiln::{Kiln, LoadType, same_name};
 use crate::review::suggestion::{Change, Corrections};
 use crate::units::Moment;
@@ -20,6 +21,8 @@ pub struct Shop {
     pub lots: Vec<Lot>,
     /// Every firing that is not closed, folded, in the order they were begun.
     pub open: Vec<Firing>,
+    /// When somebody is there.
+    pub hours: ShopHours,
     /// Probe corrections that were accepted.
     pub corrections: Corrections,
     /// The last event this state includes.

@@ -313,6 +313,16 @@ impl Reader<'_> {
     }
 }
 
+/// A time of day, minutes since midnight; midnight at the end of the day is 24:00.
+pub fn read_time_of_day(text: &str) -> Option<u32> {
+    let text = text.trim().to_lowercase();
+    if text == "24:00" {
+        return Some(24 * 60);
+    }
+    let (time, _) = read_clock(&text, None)?;
+    Some(time.hour() * 60 + time.minute())
+}
+
 /// `9:10`, `9.10`, `9pm`, `9:10 pm`, `345pm`, `21:40:30`, `noon`, and whether it says which half of the
 /// day; `of_day` is the half that was said with the day.
 fn read_clock(text: &str, of_day: Option<u32>) -> Option<(NaiveTime, bool)> {

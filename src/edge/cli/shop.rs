@@ -36,6 +36,21 @@ pub enum ShopCommand {
         #[arg(long)]
         all: bool,
     },
+    /// Say when somebody is in the shop, or list it: nothing is planned for hours when nobody is.
+    Hours {
+        #[command(subcommand)]
+        command: HoursCommand,
+    },
+    /// Say on which days the shop is closed. To take them back, strike the event.
+    Closed(Entered<{ Kind::Closed as i64 }, false>),
+}
+
+#[derive(Debug, Subcommand)]
+pub enum HoursCommand {
+    /// Say the hours of some days of the week. The other days stay as they are.
+    Set(Entered<{ Kind::Hours as i64 }, false>),
+    /// List the hours of the week, and the closed days.
+    List,
 }
 
 #[derive(Debug, Subcommand)]
@@ -81,6 +96,9 @@ pub fn run(command: ShopCommand, ctx: &mut Context<'_>) -> anyhow::Result<()> {
         ShopCommand::ProbeChanged(Entered(said)) => probe_changed(&said, ctx),
         ShopCommand::Lot(Entered(said)) => lot(&said, ctx),
         ShopCommand::Waiting { all } => waiting(all, ctx),
+        ShopCommand::Hours { command: HoursCommand::Set(Entered(said)) }
+        | ShopCommand::Closed(Entered(said)) => note(&said, ctx),
+        ShopCommand::Hours { command: HoursCommand::List } => list_hours(ctx),
     }
 }
 
@@ -209,6 +227,35 @@ fn waiting(all: bool, ctx: &mut Context<'_>) -> anyhow::Result<()> {
     let none = || words::NOTHING_WAITS.into();
     let text = if lines.is_empty() { none() } else { lines.join("\n") };
     Ok(ctx.answer(&text, &json!({ "waiting": objects }))?)
+}
+
+/// Writes down what is said of the shop itself.
+fn note(said: &Said, ctx: &mut Context<'_>) -> anyhow::Result<()> {
+    let journal = ctx.journal()?;
+    let what = said.over(Draft::new(said.kind, "")).what(&Known::default()).map_err(unusable)?;
+    let sentence = format!("Noted: {}.", words::event_phrase(&what, "", &ctx.dial()));
+    set(what, None, &sentence, journal, ctx)
+}
+
+fn list_hours(ctx: &mut Context<'_>) -> anyhow::Result<()> {
+    let hours = ctx.journal()?.described()?.hours;
+    let object = |what: What| Value::Object(form::write(&what));
+    let mut lines = Vec::new();
+    let (mut week, mut closed) = (Vec::new(), Vec::new());
+    for hours in hours.spans() {
+        lines.push(words::hours_line(&hours, ctx.clock_face));
+        week.push(object(What::Hours(hours)));
+    }
+    if hours.is_unknown() {
+        lines.push(words::NO_HOURS.into());
+    }
+    for (event, days) in &hours.closed {
+        lines.push(format!("{} (event {event})", words::closed_line(days)));
+        let mut days = object(What::Closed(days.clone()));
+        days["event_id"] = event.0.into();
+        closed.push(days);
+    }
+    Ok(ctx.answer(&lines.join("\n"), &json!({ "hours": week, "closed": closed }))?)
 }
 
 /// Writes an event of the shop and says so once it is on the disk.

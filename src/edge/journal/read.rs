@@ -138,6 +138,8 @@ impl Journal {
                 What::LoadTypeSet(load_type) => shop.set_load_type(load_type),
                 What::LotSet(lot) => shop.set_lot(lot),
                 What::Accepted(suggestion) => shop.accept(event.at, &suggestion.change),
+                What::Hours(hours) => shop.hours.set(hours),
+                What::Closed(closed) => shop.hours.close(event.id, closed),
                 What::ProbeChanged { kiln, .. } => shop.corrections.change_probe(event.at, &kiln),
                 _ => {}
             }

@@ -13,6 +13,7 @@ use crate::edge::shop::store::{About, Entries};
 use crate::firing::event::{Look, Packing, Role};
 use crate::firing::fields::{self, Of, WHEN};
 use crate::firing::{Doubt, Event, EventId, Kind, Others, What};
+use crate::hours::Hours;
 use crate::kiln::{Kiln, LoadType};
 use crate::review::Suggestion;
 use crate::review::suggestion::Change;
@@ -217,12 +218,23 @@ pub fn load_type(known: Option<&LoadType>) -> Form {
     described(Title::LoadType, known.cloned().map(What::LoadTypeSet))
 }
 
+/// The form that says when somebody is there: on days that have their hours, or on others.
+pub fn hours(known: Option<Hours>) -> Form {
+    described(Title::Hours, known.map(What::Hours))
+}
+
+/// The form for days on which nobody is there.
+pub fn closed() -> Form {
+    form(Title::Closed, "", About::Shop)
+}
+
 /// What is known keeps its name.
 fn described(title: Title, known: Option<What>) -> Form {
     let Some(known) = known else { return form(title, "", About::Shop) };
     let draft = Draft::of(&known);
-    let mut form = form_of(title, draft.said("name"), About::Shop, &draft, &[]);
-    form.fields.retain(|field| field.asks.key != "name");
+    let name = draft.kind.fields()[0].key;
+    let mut form = form_of(title, draft.said(name), About::Shop, &draft, &[]);
+    form.fields.retain(|field| field.asks.key != name);
     form
 }
 

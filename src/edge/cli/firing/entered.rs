@@ -52,7 +52,8 @@ impl Said {
         };
         Said {
             kind,
-            kiln: one("kiln").or_else(|| one("name")).unwrap_or_default(),
+            kiln: one(if kind.describes() { kind.fields()[0].argument.0 } else { "kiln" })
+                .unwrap_or_default(),
             fields: kind
                 .fields()
                 .iter()

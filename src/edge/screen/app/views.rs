@@ -7,7 +7,7 @@ use crate::edge::screen::key::{self, Key, Meaning};
 use crate::edge::screen::pick::Picked;
 use crate::edge::screen::spots::Spot;
 use crate::edge::screen::view::{Ledger, Schedules, ShopRow, ShopView, View};
-use crate::edge::shop::store::Settings;
+use crate::edge::shop::store::{About, Settings};
 use crate::firing::Firing;
 use crate::scene::{FiringScene, PastFiring};
 use crate::words::{self, Refusal};
@@ -271,6 +271,13 @@ fn shop_form(shop: &ShopView, place: usize, context: &Context<'_>) -> Result<For
         ShopRow::NewKiln => entry::kiln(None),
         ShopRow::LoadType(name) => entry::load_type(load(name)),
         ShopRow::NewLoadType => entry::load_type(None),
+        ShopRow::Hours(place) => entry::hours(scene.hours.spans().get(place).copied()),
+        ShopRow::NewHours => entry::hours(None),
+        ShopRow::Closed(place) => {
+            let (event, closed) = scene.hours.closed.get(place).ok_or_else(gone)?;
+            entry::strike(Some(("", About::Shop, *event, &words::closed_line(closed))))
+        }
+        ShopRow::NewClosed => entry::closed(),
         ShopRow::House => entry::settings::house(house()?, &context.dial),
         ShopRow::Bell => entry::settings::bell(bell()?),
         ShopRow::Person(place) => {

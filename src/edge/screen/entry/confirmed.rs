@@ -95,7 +95,9 @@ impl Form {
             _ => false,
         };
         match self.title {
-            Title::Kiln | Title::LoadType if !self.kiln.is_empty() => draft.say("name", &self.kiln),
+            _ if draft.kind.describes() && !self.kiln.is_empty() => {
+                draft.say(draft.kind.fields()[0].key, &self.kiln);
+            }
             Title::Kiln | Title::LoadType if taken(draft.said("name")) => {
                 return Err(wrong(words::name_taken(draft.said("name"))));
             }

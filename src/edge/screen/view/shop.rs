@@ -21,6 +21,12 @@ pub enum ShopRow<'a> {
     LoadType(&'a str),
     NewKiln,
     NewLoadType,
+    /// By its place in the week.
+    Hours(usize),
+    NewHours,
+    /// By its place among the closed days.
+    Closed(usize),
+    NewClosed,
     House,
     Bell,
     Person(usize),
@@ -47,6 +53,10 @@ impl ShopView {
         rows.push(ShopRow::NewKiln);
         rows.extend(scene.load_types.iter().map(|load| ShopRow::LoadType(&load.name)));
         rows.push(ShopRow::NewLoadType);
+        rows.extend((0..scene.hours.spans().len()).map(ShopRow::Hours));
+        rows.push(ShopRow::NewHours);
+        rows.extend((0..scene.hours.closed.len()).map(ShopRow::Closed));
+        rows.push(ShopRow::NewClosed);
         let Some(settings) = &self.settings else { return rows };
         rows.push(match &settings.house {
             Ok(_) => ShopRow::House,
@@ -71,6 +81,16 @@ impl ShopView {
         match row {
             ShopRow::NewKiln => words::ADD_KILN.into(),
             ShopRow::NewLoadType => words::ADD_LOAD_TYPE.into(),
+            ShopRow::NewHours => words::ADD_HOURS.into(),
+            ShopRow::NewClosed => words::ADD_CLOSED.into(),
+            ShopRow::Hours(place) => {
+                let hours = scene.hours.spans().get(place).copied();
+                hours.map_or_else(String::new, |hours| words::hours_line(&hours, dial.clock))
+            }
+            ShopRow::Closed(place) => {
+                let closed = scene.hours.closed.get(place);
+                closed.map_or_else(String::new, |(_, closed)| words::closed_line(closed))
+            }
             ShopRow::NewPerson => words::ADD_PERSON.into(),
             ShopRow::NewResting => words::ADD_RESTING.into(),
             ShopRow::Garbled(why) => why.to_owned(),
