@@ -162,7 +162,7 @@ impl Staffed {
     }
 
     /// When they come and go on each day from this one on.
-    fn days(&self, first: NaiveDate, until: Moment) -> impl Iterator<Item = (Moment, Moment)> {
+    pub fn days(&self, first: NaiveDate, until: Moment) -> impl Iterator<Item = (Moment, Moment)> {
         let last = self.zone.wall(until).date();
         let days = first.iter_days().take_while(move |day| *day <= last);
         days.filter_map(|day| {

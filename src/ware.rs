@@ -154,7 +154,7 @@ fn come_out(
 
 /// To the load type after this one, if there is any: the one that was said, or from a bisque firing to
 /// the glaze of the same name.
-fn goes_on(lot: &mut Lot, load_types: &[LoadType]) -> bool {
+pub fn goes_on(lot: &mut Lot, load_types: &[LoadType]) -> bool {
     if !lot.then.is_empty() {
         lot.load_type = lot.then.remove(0);
         return true;

@@ -44,7 +44,7 @@ pub use lessons::{Lesson, LessonEnd, LessonSoFar, lesson_closing, lesson_ended, 
 pub use misfit::{misfit, read_again, strike_misfit};
 pub use own_record::*;
 pub use page::*;
-pub use plan::{Gone, GoneWhy, PlanTold};
+pub use plan::{Gone, GoneWhy, NOTHING_PLANNED, PlanTold, taken};
 pub use port::*;
 pub use rehearsal::{
     COLLEAGUE, Mishap, came_out, load_shows, mishap, misjudged, prompt, prompt_text,

@@ -64,11 +64,11 @@ kinds! {
     Accepted = 18 "accepted" "accepting a suggestion" What::Accepted(_) => &fields::ACCEPTED;
     Called = 24 "called" "a call to look" What::Called => &[];
     Marked = 25 "marked" "keeping a forecast" What::Marked(_) => &fields::MARKED;
-    Lot = 60 "lot" "a lot of ware" What::LotSet(_) => &fields::LOT;
     ProbeChanged = 19 "probe_changed" "a changed probe" What::ProbeChanged { .. }
         => &fields::PROBE_CHANGED;
     Hours = 40 "hours" "the hours of the shop" What::Hours(_) => &fields::HOURS;
     Closed = 41 "closed" "closed days" What::Closed(_) => &fields::CLOSED;
+    Lot = 60 "lot" "a lot of ware" What::LotSet(_) => &fields::LOT;
 }
 
 impl Kind {

@@ -1,4 +1,4 @@
-//! `spyhole plan`: what goes into which kiln and when to light it.
+//! `spyhole plan`: what goes into which kiln and when to light it, by the journal or by an instance.
 
 use std::fs::OpenOptions;
 use std::io::Read;
@@ -11,32 +11,37 @@ use crate::edge::plain_file;
 use crate::edge::plan_file::{self, Asked, PlanFileError, VERSION, Was};
 use crate::edge::record::Time;
 use crate::edge::schedule_file::LONGEST_FILE;
+use crate::edge::shop::clock::ahead;
+use crate::edge::shop::day_plan::DayPlan;
 use crate::plan::again::{Again, again};
 use crate::plan::duty::{self, Duty, duties};
+use crate::plan::of_shop::Taken;
 use crate::plan::search::{Effort, search};
 use crate::plan::why;
 use crate::plan::{Judged, Plan, State, Tables};
 use crate::units::Moment;
-use crate::words::{Dial, PlanTold};
+use crate::words::{self, Dial, PlanTold, Zone};
 
 /// Plan what goes into which kiln, and when to light it.
 ///
-/// The plan keeps the watches apart and has every cone drop while somebody is there. It is advice, a
+/// It plans the next three days of the shop: the ware that is said to wait (spyhole lot), each kiln by its own
+/// firings, and who is there (spyhole hours). The plan keeps the watches apart and has every cone drop while somebody is there. It is advice, a
 /// good plan and not proven to be the best, and the same question always gets the same answer. With
 /// --was an earlier answer is gone on from: it holds, or it is mended with as few changes as
 /// possible. Set "state" of its firings to "packed" or "lit" as the day goes on; a lit one needs
 /// "drop_p05", "drop_p50" and "drop_p95" as they are forecast now.
 #[derive(Debug, clap::Args)]
 #[command(after_help = "Examples:
+  spyhole plan
   spyhole plan --from week.json
   spyhole plan --from week.json --json > plan.json
   spyhole plan --from week.json --was plan.json")]
 pub struct PlanArgs {
-    /// The file that states kilns, people, ware and limits, in JSON.
+    /// A file that states kilns, people, ware and limits, in JSON, in place of the shop.
     #[arg(long, value_name = "INSTANCE")]
-    from: PathBuf,
+    from: Option<PathBuf>,
     /// An earlier answer, in JSON, to go on from.
-    #[arg(long, value_name = "PLAN")]
+    #[arg(long, value_name = "PLAN", requires = "from")]
     was: Option<PathBuf>,
 }
 
@@ -48,6 +53,8 @@ struct Answer {
     /// with its firing's number.
     since: Option<(bool, Vec<Changed>)>,
     tried: u32,
+    /// What was taken as usual, where the shop says nothing.
+    taken: Vec<Taken>,
 }
 
 /// The number of a firing, what has changed of it, and why.
@@ -58,7 +65,8 @@ type Changed = (usize, String, String);
 /// # Errors
 /// A file that cannot be read, or not be used as it is.
 pub fn run(args: &PlanArgs, ctx: &mut Context<'_>) -> anyhow::Result<()> {
-    let asked = used(&args.from, plan_file::instance(&read(&args.from)?))?;
+    let Some(from) = &args.from else { return of_shop(ctx) };
+    let asked = used(from, plan_file::instance(&read(from)?))?;
     let tables = Tables::new(asked.instance.clone());
     let dial = Dial { zone: &asked.zone, clock: ctx.clock_face, scale: ctx.scale };
     let answer = match &args.was {
@@ -75,7 +83,21 @@ pub fn run(args: &PlanArgs, ctx: &mut Context<'_>) -> anyhow::Result<()> {
         made_at: asked.made_at,
         dial: &dial,
     };
-    if ctx.json { ctx.value(&object(&answer, &told, &asked)) } else { say(&answer, &told, ctx) }
+    told_as(&answer, &told, ctx)
+}
+
+fn told_as(answer: &Answer, told: &PlanTold<'_>, ctx: &mut Context<'_>) -> anyhow::Result<()> {
+    if ctx.json { ctx.value(&object(answer, told)) } else { say(answer, told, ctx) }
+}
+
+/// The plan of the shop, by its journal.
+fn of_shop(ctx: &mut Context<'_>) -> anyhow::Result<()> {
+    let day = DayPlan::of(&ctx.journal()?, ctx.now)?;
+    let DayPlan { plan, numbers, taken, tried, .. } = &day;
+    let (plan, numbers, tried) = (plan.clone(), numbers.clone(), *tried);
+    let answer = Answer { plan, numbers, since: None, tried, taken: taken.clone() };
+    let dial = ctx.dial();
+    told_as(&answer, &day.told(&dial), ctx)
 }
 
 /// The text of a file; no more of it than a plan may have.
@@ -97,9 +119,10 @@ fn used<T>(path: &Path, read: Result<T, PlanFileError>) -> Result<T, Unusable> {
 }
 
 fn fresh(tables: &Tables) -> Answer {
-    let found = search(tables, Effort::usual(tables.instance.lots.len()));
+    let nothing = Plan::empty(&tables.instance);
+    let found = search(tables, &nothing, Effort::usual(tables.instance.lots.len()));
     let numbers = (1..=found.plan.firings.len()).collect();
-    Answer { plan: found.plan, numbers, since: None, tried: found.tried }
+    Answer { plan: found.plan, numbers, since: None, tried: found.tried, taken: Vec::new() }
 }
 
 fn gone_on(tables: &Tables, was: &Was, (asked, dial): (&Asked, &Dial<'_>)) -> Answer {
@@ -127,7 +150,7 @@ fn gone_on(tables: &Tables, was: &Was, (asked, dial): (&Asked, &Dial<'_>)) -> An
         let (what, why) = told.changed(&was.plan, change);
         changes.push((number, what, why));
     }
-    Answer { plan, numbers, since: Some((holds, changes)), tried }
+    Answer { plan, numbers, since: Some((holds, changes)), tried, taken: Vec::new() }
 }
 
 fn say(answer: &Answer, told: &PlanTold<'_>, ctx: &mut Context<'_>) -> anyhow::Result<()> {
@@ -149,7 +172,8 @@ fn say(answer: &Answer, told: &PlanTold<'_>, ctx: &mut Context<'_>) -> anyhow::R
         lines.push(format!("    Why: {}.", told.why(at)));
     }
     if told.plan.firings.is_empty() {
-        lines.push("Nothing is fired.".into());
+        let waits = !told.tables.instance.lots.is_empty();
+        lines.push(if waits { words::NOTHING_PLANNED } else { words::NOTHING_WAITS }.into());
     }
     let waiting = why::left_waiting(told.tables, told.plan);
     lines.extend((!waiting.is_empty()).then(|| "\nLeft waiting".to_owned()));
@@ -164,13 +188,15 @@ fn say(answer: &Answer, told: &PlanTold<'_>, ctx: &mut Context<'_>) -> anyhow::R
     let broken = Judged::of(told.tables, told.plan).broken;
     lines.extend((!broken.is_empty()).then(|| "\nNo change keeps every rule".to_owned()));
     lines.extend(broken.iter().map(|(_, broken)| format!("  {}.", told.broken(broken))));
+    lines.extend((!answer.taken.is_empty()).then(|| "\nTaken as usual".to_owned()));
+    lines.extend(answer.taken.iter().map(|taken| format!("  {}", words::taken(taken))));
     lines.push(format!("\n{}", told.closing(answer.tried)));
     Ok(ctx.answer(&lines.join("\n"), &Value::Null)?)
 }
 
-fn object(answer: &Answer, told: &PlanTold<'_>, asked: &Asked) -> Value {
+fn object(answer: &Answer, told: &PlanTold<'_>) -> Value {
     let Judged { broken, costs } = Judged::of(told.tables, told.plan);
-    let stamp = |minute: f64| stamp(asked, told.moment(minute));
+    let stamp = |minute: f64| stamp(told.dial.zone, told.moment(minute));
     let duties = duties(told.tables, told.plan);
     let firings: Vec<Value> =
         (0..told.plan.firings.len()).map(|at| firing(told, at, &duties[at], &stamp)).collect();
@@ -210,6 +236,9 @@ fn object(answer: &Answer, told: &PlanTold<'_>, asked: &Asked) -> Value {
     object["late"] = late.collect();
     object["checks"] = days.collect();
     object["rules_broken"] = broken.iter().map(|(_, broken)| told.broken(broken)).collect();
+    if !answer.taken.is_empty() {
+        object["taken_as_usual"] = answer.taken.iter().map(words::taken).collect();
+    }
     object["costs_eur"] = all.into();
     object["tried"] = answer.tried.into();
     object["best_not_proven"] = true.into();
@@ -255,9 +284,9 @@ fn firing(told: &PlanTold<'_>, at: usize, duty: &Duty, stamp: &dyn Fn(f64) -> St
     })
 }
 
-/// A moment in the offset from UTC that the instance's times have then.
-fn stamp(asked: &Asked, moment: Moment) -> String {
-    Time { moment, offset_minutes: asked.zone.offset_minutes(moment) }.to_string()
+/// A moment in the offset from UTC that this zone has then.
+fn stamp(zone: &dyn Zone, moment: Moment) -> String {
+    Time::at(moment, (ahead(moment, zone).as_minutes()) as i32).to_string()
 }
 
 fn places(value: f64, places: i32) -> f64 {

@@ -607,7 +607,7 @@ impl Behind for KeptShop {
 
 /// What things cost in this shop; `ahead` is what the wall clock is ahead of UTC. Nothing is known of a
 /// made-up one.
-fn prices_of(journal: &Journal, ahead: Span) -> anyhow::Result<Prices> {
+pub fn prices_of(journal: &Journal, ahead: Span) -> anyhow::Result<Prices> {
     let listed = journal.file().map(|shop| prices_file::of_shop(shop, ahead)).transpose()?;
     Ok(listed.unwrap_or_default())
 }
