@@ -8,7 +8,7 @@ use super::tables::STEP_MIN;
 use super::{Firing as Planned, Plan, State as Stands, Tables};
 use crate::cooling::{self, Cooling, USUALLY_HOT_FOR};
 use crate::firing::{ConePack, Firing, FiringId, Shop, State};
-use crate::forecast::{Ground, Question, USUAL_LIMIT, forecast};
+use crate::forecast::{Question, USUAL_LIMIT, forecast};
 use crate::hours::Staffed;
 use crate::kiln::{Fuel as Burns, Kiln as Described, LoadType as Load, same_name};
 use crate::review::prices::{Kind, Prices};
@@ -59,6 +59,7 @@ const WEIGHTS: Weights = Weights {
 
 /// Everything that is known of a shop.
 #[derive(Clone, Copy)]
+#[expect(missing_debug_implementations, reason = "it lends a function")]
 pub struct Known<'a> {
     pub shop: &'a Shop,
     pub past: &'a [Firing],
@@ -76,9 +77,9 @@ pub struct Known<'a> {
 #[derive(Debug, Clone, PartialEq)]
 pub enum Taken {
     Hours,
-    /// No such load was fired in this kiln: how long it usually takes.
+    /// No such load was fired in these kilns: how long it usually takes, in the first of them.
     Length {
-        kiln: String,
+        kilns: Vec<String>,
         load_type: String,
         usual: Span,
     },
@@ -239,16 +240,31 @@ impl Maker<'_> {
         let may: Vec<(usize, &Described)> =
             all.filter(|(_, kiln)| !anywhere || fired(kiln)).collect();
         let before = self.ways.len();
-        for (kiln, described) in may {
-            self.way((kiln, described), (place, load));
+        for (kiln, described) in &may {
+            // Of a load that nobody fired the other loads tell nothing.
+            let past = if anywhere { known.past } else { &[] };
+            self.way((*kiln, described), (place, load), past);
         }
-        let no_length = self.ways.len() == before;
-        self.taken.extend(no_length.then_some(Taken::NoLength { load_type: name }));
+        let kilns = may.iter().filter(|(_, kiln)| !fired(kiln)).map(|(_, kiln)| kiln.name.clone());
+        let kilns: Vec<String> = kilns.collect();
+        let load_type = name.clone();
+        match self.ways[before..].first().map(|way| Span::from_minutes(way.drop.p50)) {
+            None => self.taken.push(Taken::NoLength { load_type }),
+            Some(usual) if !kilns.is_empty() => {
+                self.taken.push(Taken::Length { kilns, load_type, usual });
+            }
+            Some(_) => {}
+        }
         place
     }
 
     /// What a kiln takes for a load if it were lit now, by the shop's own record.
-    fn way(&mut self, (kiln, described): (usize, &Described), (place, load): (usize, &Load)) {
+    fn way(
+        &mut self,
+        (kiln, described): (usize, &Described),
+        (place, load): (usize, &Load),
+        past: &[Firing],
+    ) {
         let known = self.known;
         let here = |one: &&Firing| {
             same_name(&one.kiln, &described.name) && same_name(&one.load_type, &load.name)
@@ -269,7 +285,7 @@ impl Maker<'_> {
             firing: &firing,
             load: Some(load),
             kiln: Some(described),
-            past: known.past,
+            past,
             schedule: schedule.as_deref(),
             corrections: Some(&known.shop.corrections),
             now: known.now,
@@ -278,11 +294,6 @@ impl Maker<'_> {
         let Ok(forecast) = forecast(&question) else { return };
         let [p05, p50, p95] =
             [forecast.p05, forecast.p50, forecast.p95].map(|at| self.minutes(at).max(1.0));
-        if !forecast.rests_on.iter().any(|ground| matches!(ground, Ground::PastFirings { .. })) {
-            let (kiln, load_type) = (described.name.clone(), load.name.clone());
-            let usual = Span::from_minutes(p50);
-            self.taken.push(Taken::Length { kiln, load_type, usual });
-        }
         let drop = Spread::new(p05, p50, p95);
         let cool = cooling::usual(known.past, &described.name, known.draw_below);
         let cool = Spread::new(cool[0].as_minutes(), cool[1].as_minutes(), cool[2].as_minutes());

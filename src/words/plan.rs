@@ -1,5 +1,7 @@
 //! What is said of the plan of the day: each firing, the reasons, the changes.
 
+mod timeline;
+
 use crate::plan::again::{Changed, Reason};
 use crate::plan::duty::{self, Duty};
 use crate::plan::of_shop::Taken;
@@ -426,10 +428,10 @@ pub fn taken(taken: &Taken) -> String {
             "Somebody is there from 8:00 to 18:00 every day: say when with spyhole hours set."
                 .into()
         }
-        Taken::Length { kiln, load_type, usual } => {
-            format!(
-                "{kiln} has not fired {load_type} yet: {usual} from lit to the drop, in a wide window."
-            )
+        Taken::Length { kilns, load_type, usual } => {
+            let have = if kilns.len() > 1 { "have" } else { "has" };
+            let kilns = joined(kilns.iter().cloned());
+            format!("{kilns} {have} not fired {load_type} yet: about {usual}, in a wide window.")
         }
         Taken::NoLength { load_type } => format!(
             "How long {load_type} takes is not known, so it is not planned: say its usual time with spyhole load-type change."

@@ -7,6 +7,7 @@ use spyhole::testing::plan::{Broken, Judged, Tables, again, why};
 use crate::prelude::*;
 use crate::program::{self, spyhole};
 
+mod of_shop;
 mod refused;
 
 fn folder() -> PathBuf {

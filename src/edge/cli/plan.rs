@@ -3,20 +3,19 @@
 use std::fs::OpenOptions;
 use std::io::Read;
 use std::path::{Path, PathBuf};
+use std::sync::Arc;
 
 use serde_json::{Value, json};
 
 use super::context::{Context, Unusable};
 use crate::edge::plain_file;
-use crate::edge::plan_file::{self, Asked, PlanFileError, VERSION, Was};
+use crate::edge::plan_file::{self, PlanFileError, VERSION, Was};
 use crate::edge::record::Time;
 use crate::edge::schedule_file::LONGEST_FILE;
-use crate::edge::shop::clock::ahead;
+use crate::edge::shop::clock::{LocalZone, ahead};
 use crate::edge::shop::day_plan::DayPlan;
 use crate::plan::again::{Again, again};
 use crate::plan::duty::{self, Duty, duties};
-use crate::plan::of_shop::Taken;
-use crate::plan::search::{Effort, search};
 use crate::plan::why;
 use crate::plan::{Judged, Plan, State, Tables};
 use crate::units::Moment;
@@ -47,14 +46,10 @@ pub struct PlanArgs {
 
 /// A plan with all that is told of it.
 struct Answer {
-    plan: Plan,
-    numbers: Vec<usize>,
+    day: DayPlan,
     /// What has changed since an earlier plan, if there was one: whether that holds, and each change
     /// with its firing's number.
     since: Option<(bool, Vec<Changed>)>,
-    tried: u32,
-    /// What was taken as usual, where the shop says nothing.
-    taken: Vec<Taken>,
 }
 
 /// The number of a firing, what has changed of it, and why.
@@ -65,39 +60,29 @@ type Changed = (usize, String, String);
 /// # Errors
 /// A file that cannot be read, or not be used as it is.
 pub fn run(args: &PlanArgs, ctx: &mut Context<'_>) -> anyhow::Result<()> {
-    let Some(from) = &args.from else { return of_shop(ctx) };
+    let Some(from) = &args.from else {
+        let day = DayPlan::of(&ctx.journal()?, Arc::new(LocalZone), ctx.now)?;
+        return told(&Answer { day, since: None }, &ctx.dial(), ctx);
+    };
     let asked = used(from, plan_file::instance(&read(from)?))?;
     let tables = Tables::new(asked.instance.clone());
     let dial = Dial { zone: &asked.zone, clock: ctx.clock_face, scale: ctx.scale };
     let answer = match &args.was {
-        None => fresh(&tables),
+        None => {
+            let nothing = Plan::empty(&tables.instance);
+            Answer { day: DayPlan::searched(tables, &nothing, asked.made_at), since: None }
+        }
         Some(path) => {
             let was = used(path, plan_file::plan(&read(path)?, &asked, &tables))?;
-            gone_on(&tables, &was, (&asked, &dial))
+            gone_on(tables, &was, (asked.made_at, &dial))
         }
     };
-    let told = PlanTold {
-        tables: &tables,
-        plan: &answer.plan,
-        numbers: &answer.numbers,
-        made_at: asked.made_at,
-        dial: &dial,
-    };
-    told_as(&answer, &told, ctx)
+    told(&answer, &dial, ctx)
 }
 
-fn told_as(answer: &Answer, told: &PlanTold<'_>, ctx: &mut Context<'_>) -> anyhow::Result<()> {
-    if ctx.json { ctx.value(&object(answer, told)) } else { say(answer, told, ctx) }
-}
-
-/// The plan of the shop, by its journal.
-fn of_shop(ctx: &mut Context<'_>) -> anyhow::Result<()> {
-    let day = DayPlan::of(&ctx.journal()?, ctx.now)?;
-    let DayPlan { plan, numbers, taken, tried, .. } = &day;
-    let (plan, numbers, tried) = (plan.clone(), numbers.clone(), *tried);
-    let answer = Answer { plan, numbers, since: None, tried, taken: taken.clone() };
-    let dial = ctx.dial();
-    told_as(&answer, &day.told(&dial), ctx)
+fn told(answer: &Answer, dial: &Dial<'_>, ctx: &mut Context<'_>) -> anyhow::Result<()> {
+    let told = answer.day.told(dial);
+    if ctx.json { ctx.value(&object(answer, &told)) } else { say(answer, &told, ctx) }
 }
 
 /// The text of a file; no more of it than a plan may have.
@@ -118,15 +103,8 @@ fn used<T>(path: &Path, read: Result<T, PlanFileError>) -> Result<T, Unusable> {
     read.map_err(|error| Unusable(format!("{}: {error}", path.display())))
 }
 
-fn fresh(tables: &Tables) -> Answer {
-    let nothing = Plan::empty(&tables.instance);
-    let found = search(tables, &nothing, Effort::usual(tables.instance.lots.len()));
-    let numbers = (1..=found.plan.firings.len()).collect();
-    Answer { plan: found.plan, numbers, since: None, tried: found.tried, taken: Vec::new() }
-}
-
-fn gone_on(tables: &Tables, was: &Was, (asked, dial): (&Asked, &Dial<'_>)) -> Answer {
-    let Again { holds, plan, changed, tried } = again(tables, &was.plan, !was.gone.is_empty());
+fn gone_on(tables: Tables, was: &Was, (made_at, dial): (Moment, &Dial<'_>)) -> Answer {
+    let Again { holds, plan, changed, tried } = again(&tables, &was.plan, !was.gone.is_empty());
     let gone = was.gone.iter().map(|gone| gone.firing);
     let mut next = was.numbers.iter().copied().chain(gone).max().unwrap_or(0);
     let number = |was_at: Option<usize>| {
@@ -136,7 +114,8 @@ fn gone_on(tables: &Tables, was: &Was, (asked, dial): (&Asked, &Dial<'_>)) -> An
         })
     };
     let numbers: Vec<usize> = plan.firings.iter().map(|firing| firing.was).map(number).collect();
-    let told = PlanTold { tables, plan: &plan, numbers: &numbers, made_at: asked.made_at, dial };
+    let day = DayPlan { tables, plan, numbers, taken: Vec::new(), tried, made_at };
+    let told = day.told(dial);
     let mut changes: Vec<(usize, String, String)> = Vec::new();
     for gone in &was.gone {
         let (what, why) = told.gone(gone);
@@ -144,13 +123,13 @@ fn gone_on(tables: &Tables, was: &Was, (asked, dial): (&Asked, &Dial<'_>)) -> An
     }
     for change in &changed {
         let number = match (change.firing, change.was) {
-            (Some(at), _) => numbers[at],
+            (Some(at), _) => day.numbers[at],
             (None, was_at) => was_at.map_or(0, |at| was.numbers[at]),
         };
         let (what, why) = told.changed(&was.plan, change);
         changes.push((number, what, why));
     }
-    Answer { plan, numbers, since: Some((holds, changes)), tried, taken: Vec::new() }
+    Answer { since: Some((holds, changes)), day }
 }
 
 fn say(answer: &Answer, told: &PlanTold<'_>, ctx: &mut Context<'_>) -> anyhow::Result<()> {
@@ -188,9 +167,9 @@ fn say(answer: &Answer, told: &PlanTold<'_>, ctx: &mut Context<'_>) -> anyhow::R
     let broken = Judged::of(told.tables, told.plan).broken;
     lines.extend((!broken.is_empty()).then(|| "\nNo change keeps every rule".to_owned()));
     lines.extend(broken.iter().map(|(_, broken)| format!("  {}.", told.broken(broken))));
-    lines.extend((!answer.taken.is_empty()).then(|| "\nTaken as usual".to_owned()));
-    lines.extend(answer.taken.iter().map(|taken| format!("  {}", words::taken(taken))));
-    lines.push(format!("\n{}", told.closing(answer.tried)));
+    lines.extend((!answer.day.taken.is_empty()).then(|| "\nTaken as usual".to_owned()));
+    lines.extend(answer.day.taken.iter().map(|taken| format!("  {}", words::taken(taken))));
+    lines.push(format!("\n{}", told.closing(answer.day.tried)));
     Ok(ctx.answer(&lines.join("\n"), &Value::Null)?)
 }
 
@@ -236,11 +215,11 @@ fn object(answer: &Answer, told: &PlanTold<'_>) -> Value {
     object["late"] = late.collect();
     object["checks"] = days.collect();
     object["rules_broken"] = broken.iter().map(|(_, broken)| told.broken(broken)).collect();
-    if !answer.taken.is_empty() {
-        object["taken_as_usual"] = answer.taken.iter().map(words::taken).collect();
+    if !answer.day.taken.is_empty() {
+        object["taken_as_usual"] = answer.day.taken.iter().map(words::taken).collect();
     }
     object["costs_eur"] = all.into();
-    object["tried"] = answer.tried.into();
+    object["tried"] = answer.day.tried.into();
     object["best_not_proven"] = true.into();
     object
 }

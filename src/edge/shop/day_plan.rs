@@ -3,7 +3,7 @@
 use std::fmt;
 use std::sync::Arc;
 
-use super::clock::{LocalZone, ahead};
+use super::clock::ahead;
 use super::kept::prices_of;
 use crate::cooling::USUAL_DRAW_BELOW;
 use crate::edge::house_file::House;
@@ -12,10 +12,11 @@ use crate::edge::shipped_schedules;
 use crate::hours::{Hours, Open, People, Staffed, TimeOfDay, WeekDays};
 use crate::plan::of_shop::{Known, OfShop, Taken, of_shop};
 use crate::plan::search::{Effort, search};
+use crate::plan::tables::STEP_MIN;
 use crate::plan::{Plan, Tables};
 use crate::scene::advices;
 use crate::units::{Moment, Span};
-use crate::words::{Dial, PlanTold};
+use crate::words::{Dial, PlanTold, Zone};
 
 /// When somebody is there where nobody said. Common practice, no source.
 const USUAL_HOURS: Hours = Hours {
@@ -40,13 +41,16 @@ impl fmt::Debug for DayPlan {
 }
 
 impl DayPlan {
-    /// The plan of this shop. The same shop in the same minute has the same plan.
+    /// The plan of this shop, from a whole step of its grid on: asked again soon, the same shop has the same plan.
     ///
     /// # Errors
     /// When the shop cannot be read.
-    pub fn of(journal: &Journal, now: Moment) -> anyhow::Result<DayPlan> {
-        let minute = Span::minutes(1);
-        let now = Moment(now.0 - now.0.rem_euclid(minute.0));
+    pub fn of(
+        journal: &Journal,
+        zone: Arc<dyn Zone + Send + Sync>,
+        now: Moment,
+    ) -> anyhow::Result<DayPlan> {
+        let now = Moment(now.0 - now.0.rem_euclid(Span::from_minutes(STEP_MIN).0));
         let shop = journal.shop()?;
         let past = journal.past(PAST_FIRINGS)?;
         let ware = journal.ware(&shop)?;
@@ -60,16 +64,21 @@ impl DayPlan {
             past: &past,
             advices: &advices,
             ware: &ware,
-            prices: &prices_of(journal, ahead(now, &LocalZone))?,
+            prices: &prices_of(journal, ahead(now, &*zone))?,
             draw_below: House::or_usual(journal.path()).draw_below.unwrap_or(USUAL_DRAW_BELOW),
-            staffed: &Staffed { hours, zone: Arc::new(LocalZone) },
+            staffed: &Staffed { hours, zone },
             schedule: &shipped_schedules::plan,
             now,
         });
-        let found = search(&tables, &begun, Effort::usual(tables.instance.lots.len()));
+        Ok(DayPlan { taken, ..DayPlan::searched(tables, &begun, now) })
+    }
+
+    /// The plan that goes on from what is begun.
+    pub fn searched(tables: Tables, begun: &Plan, made_at: Moment) -> DayPlan {
+        let found = search(&tables, begun, Effort::usual(tables.instance.lots.len()));
         let numbers = (1..=found.plan.firings.len()).collect();
         let (plan, tried) = (found.plan, found.tried);
-        Ok(DayPlan { tables, plan, numbers, taken, tried, made_at: now })
+        DayPlan { tables, plan, numbers, taken: Vec::new(), tried, made_at }
     }
 
     /// The same, to speak of it.

@@ -12,6 +12,7 @@ use anyhow::{Context, bail};
 use super::advised::{ADVICE_AGE, Counsel, advised};
 use super::adviser::{Adviser, Advising, Patience};
 use super::clock::{CLOCK_BEHIND, LocalZone};
+use super::day_plan::DayPlan;
 use super::standing::Standing;
 use super::store::{About, Behind, Entries, Entry, Kept, Nearest, Record, Settings};
 use super::watched::{Start, Watched};
@@ -33,7 +34,7 @@ use crate::review::prices::Prices;
 use crate::scene::{Floor, PastFiring, ReviewQuestion, ReviewScene, Scene};
 use crate::units::{Celsius, Moment, Scale, Span};
 use crate::ware::{Lot, Ware};
-use crate::words::{Clock, Dial, NamedKeys};
+use crate::words::{Clock, Dial, FixedZone, NamedKeys, Zone};
 
 /// Advice on a made-up shop older than this is made anew: its time runs fast.
 const MADE_UP_ADVICE_AGE: Span = Span::minutes(1);
@@ -90,6 +91,8 @@ pub struct KeptShop {
     /// Makes the review beside the loop: an old shop has thousands of firings to read. A thread only
     /// once somebody asked.
     reviewer: Option<Adviser<ReviewScene>>,
+    /// Makes the plan of the day beside the loop, once somebody asked.
+    planner: Option<Adviser<DayPlan>>,
     /// How long a snapshot waits for what is summed up beside the loop.
     patience: Patience,
     /// The mark of an entry that may or may not have been written: trying again is no second one.
@@ -177,6 +180,7 @@ impl KeptShop {
             ahead: None,
             told: Vec::new(),
             reviewer: None,
+            planner: None,
             counsel,
             patience,
             unanswered: None,
@@ -236,7 +240,7 @@ impl KeptShop {
         // What was read is of the file before.
         self.counsel = Counsel::default();
         self.journal = journal.with_unread(self.counsel.unread());
-        self.reviewer = None;
+        (self.reviewer, self.planner) = (None, None);
     }
 
     /// Opens what lies at the shop's path if that is not what is open.
@@ -447,7 +451,8 @@ impl KeptShop {
     /// Whether advice or a review is being made, and will be there soon.
     pub fn awaits(&self) -> bool {
         let reviewed = self.reviewer.as_ref().is_some_and(Adviser::awaits);
-        self.shown == Shown::Glance || self.advising.awaits() || reviewed
+        let planned = self.planner.as_ref().is_some_and(Adviser::awaits);
+        self.shown == Shown::Glance || self.advising.awaits() || reviewed || planned
     }
 
     /// Every schedule a kiln can be lit by.
@@ -516,6 +521,30 @@ impl KeptShop {
     /// The answer to the review asked for last, once.
     pub fn review(&mut self) -> Option<anyhow::Result<ReviewScene>> {
         self.reviewer.as_mut()?.hear(self.patience.later())
+    }
+
+    /// Asks for the plan of the day; [`KeptShop::plan`] hands it out when it is there.
+    ///
+    /// # Errors
+    /// When the system has no thread to give.
+    pub fn ask_plan(&mut self, now: Moment) -> anyhow::Result<()> {
+        let address = self.journal.address();
+        // A made-up shop keeps one time all over.
+        let zone: Arc<dyn Zone + Send + Sync> = match self.is_made_up() {
+            true => Arc::new(FixedZone(Span::ZERO)),
+            false => Arc::new(LocalZone),
+        };
+        let planner = match &mut self.planner {
+            Some(planner) => planner,
+            none => none.insert(Adviser::new().context("cannot make a plan beside the screen")?),
+        };
+        planner.ask(move || DayPlan::of(&address.open()?, zone, now));
+        Ok(())
+    }
+
+    /// The plan asked for last, once.
+    pub fn plan(&mut self) -> Option<anyhow::Result<DayPlan>> {
+        self.planner.as_mut()?.hear(self.patience.later())
     }
 
     /// Every firing of the shop, the youngest first.

@@ -9,6 +9,7 @@ use spyhole::testing::edge::screen::app::{App, Context, Effect};
 use spyhole::testing::edge::screen::draw::{Picture, draw};
 use spyhole::testing::edge::screen::spots::Spots;
 use spyhole::testing::edge::screen::unwritten::{Unwritten, reason};
+use spyhole::testing::edge::shop::day_plan::DayPlan;
 use spyhole::testing::edge::shop::standing::Standing;
 use spyhole::testing::edge::shop::store::{Nearest, Record, Settings};
 use spyhole::testing::firing::Unread;
@@ -47,6 +48,8 @@ pub(super) struct Desk {
     pub(super) guidance: Option<&'static str>,
     /// Events that could not be read.
     pub(super) unread: Vec<Unread>,
+    /// The plan of the day is made where it is asked for.
+    pub(super) plans: bool,
     spots: Spots,
     /// Since the screen opened.
     pub(super) running: Span,
@@ -71,6 +74,7 @@ impl Desk {
             dial: DIAL,
             guidance: None,
             unread: Vec::new(),
+            plans: false,
             spots: Spots::default(),
             running: Span::ZERO,
             hasty: false,
@@ -303,6 +307,11 @@ impl Desk {
                     });
                     let found = Box::new(Nearest { near: near.collect(), firing });
                     self.app.update(Input::Nearest(Ok(found)), context);
+                    continue;
+                }
+                Effect::Plan if self.plans => {
+                    let day = DayPlan::of(self.memory.journal(), Arc::new(ZONE), self.now).unwrap();
+                    self.app.update(Input::Plan(Ok(Arc::new(day))), context);
                     continue;
                 }
                 Effect::Review(question) => {

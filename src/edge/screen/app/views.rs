@@ -98,6 +98,7 @@ impl App {
                     (None, View::Shop(shop)) => &mut shop.pick,
                     (None, View::Review(review)) => review.pick(),
                     (None, View::Entries(entered)) => &mut entered.pick,
+                    (None, View::Plan(view)) => &mut view.pick,
                     (None, View::Floor) => return Vec::new(),
                 };
                 pick.at = place;
@@ -155,6 +156,7 @@ impl App {
             View::Shop(shop) => self.shop_key(shop, key, context),
             View::Review(review) => self.review_key(*review, key, context),
             View::Entries(entered) => self.entries_key(entered, key, context),
+            View::Plan(view) => self.plan_key(view, key, context),
         }
     }
 
