@@ -220,6 +220,18 @@ impl PastCooling {
     }
 }
 
+/// How long after off a kiln is usually as cool as this, by its past coolings: seldom sooner, as likely sooner
+/// as later, seldom later.
+pub fn usual(past: &[Firing], kiln: &str, limit: Celsius) -> [Span; 3] {
+    let here = past.iter().filter(|one| crate::kiln::same_name(&one.kiln, kiln));
+    let mut coolings: Vec<(Moment, PastCooling)> = here.filter_map(PastCooling::of).collect();
+    coolings.sort_by_key(|(off, _)| std::cmp::Reverse(*off));
+    let spans = coolings.iter().take(PAST).filter_map(|(_, past)| past.below(limit));
+    let usual = median(spans.collect()).unwrap_or(USUALLY_HOT_FOR);
+    // A day more or less windy, a fuller kiln (a guess).
+    [0.8, 1.0, 1.3].map(|times| Span::from_hours(usual.as_hours() * times))
+}
+
 /// What was read of a firing and believed, from lit on.
 fn believed(firing: &Firing) -> Readings {
     sifted(firing, Moment(i64::MAX)).0

@@ -17,6 +17,7 @@ mod edge;
 mod firing;
 mod forecast;
 mod glow;
+mod hours;
 mod kiln;
 mod plan;
 mod review;
@@ -26,6 +27,7 @@ mod schedule;
 pub mod testing;
 mod text;
 mod units;
+mod ware;
 mod watch;
 mod words;
 

@@ -20,9 +20,11 @@ pub use crate::firing::event::Role;
 use crate::firing::event::{Look, Packing, Seen};
 use crate::firing::{After, ConePack, Doubt, EventId, Firing, FiringId, Shop, State, Unread};
 use crate::forecast::{ConeNow, Declined, Forecast, Ground, Question, USUAL_LIMIT};
+use crate::hours::ShopHours;
 use crate::kiln::names::Names;
 use crate::kiln::{Fuel, Kiln, LoadType, same_name};
 use crate::units::{Celsius, CelsiusPerHour, Moment, Span};
+use crate::ware::{Lot, Ware};
 use crate::watch::agenda::{Errand, after_cone, agenda};
 use crate::watch::request::Request;
 use crate::watch::task::Task;
@@ -53,6 +55,8 @@ pub struct Floor {
     pub glance: bool,
     /// Events that could not be read, and that all this lacks.
     pub unread: Vec<Unread>,
+    /// Where the ware is that was said.
+    pub ware: Arc<Vec<Ware>>,
 }
 
 /// The shop at one moment, the most urgent kiln first.
@@ -65,6 +69,11 @@ pub struct Scene {
     /// What kilns were called before.
     pub names: Names,
     pub load_types: Vec<LoadType>,
+    /// Ware as it was said, and where it is.
+    pub lots: Vec<Lot>,
+    pub ware: Arc<Vec<Ware>>,
+    /// When somebody is there.
+    pub hours: ShopHours,
     /// The alarms that stand, the most urgent first.
     pub alarms: Vec<Alarm>,
     /// Below this a kiln is drawn.
@@ -269,7 +278,22 @@ impl Scene {
         let (draw_below, unread) = (floor.draw_below(), floor.unread.clone());
         let last_event = floor.shop.last_event;
         let (retired, names) = (floor.shop.retired.clone(), floor.shop.names.clone());
-        Scene { now, kilns, retired, names, load_types, alarms, draw_below, unread, last_event }
+        let (lots, ware) = (floor.shop.lots.clone(), Arc::clone(&floor.ware));
+        let hours = floor.shop.hours.clone();
+        Scene {
+            now,
+            kilns,
+            retired,
+            names,
+            load_types,
+            lots,
+            ware,
+            hours,
+            alarms,
+            draw_below,
+            unread,
+            last_event,
+        }
     }
 
     /// The names of the kilns in their own order, which no urgency changes.

@@ -11,5 +11,5 @@ macro_rules! open {
 }
 
 open! {
-    alarm casting cone cooling edge firing forecast glow kiln plan review scene schedule text units watch words
+    alarm casting cone cooling edge firing forecast glow hours kiln plan review scene schedule text units ware watch words
 }

@@ -29,6 +29,7 @@ mod task;
 mod typed;
 mod unread;
 mod views;
+mod ware;
 
 pub use alarms::{cannot_be_put_off, ringing_line};
 pub use casting::{BenchTold, bench_lines};
@@ -43,7 +44,7 @@ pub use lessons::{Lesson, LessonEnd, LessonSoFar, lesson_closing, lesson_ended, 
 pub use misfit::{misfit, read_again, strike_misfit};
 pub use own_record::*;
 pub use page::*;
-pub use plan::{Gone, GoneWhy, PlanTold};
+pub use plan::{Gone, GoneWhy, NOTHING_PLANNED, PlanTold, taken};
 pub use port::*;
 pub use rehearsal::{
     COLLEAGUE, Mishap, came_out, load_shows, mishap, misjudged, prompt, prompt_text,
@@ -59,6 +60,7 @@ pub use task::{
     COMING_TITLE, NOTHING_COMING, agenda_line, big_caption, big_text, big_word,
     calendar_description, calendar_summary, far_phrase, large_when_idle, say_short,
 };
-pub use typed::{Meant, TimeError, read_time};
+pub use typed::{Meant, TimeError, read_ahead, read_time, read_time_of_day};
 pub use unread::{left_out_and_remedy, left_out_of};
 pub use views::*;
+pub use ware::*;

@@ -5,7 +5,7 @@ use std::collections::BTreeMap;
 use super::air::Air;
 use super::code::Code;
 use super::event::{Event, Found, What};
-use super::staffed::Staffed;
+use crate::hours::Staffed;
 use crate::review::ledger::median;
 use crate::units::{Celsius, Moment, Span};
 

@@ -1,6 +1,6 @@
 //! What is noted at the casting bench: the kinds of events and their fields, each told once.
 
-use super::staffed::Staffed;
+use crate::hours::Staffed;
 use crate::units::{Celsius, Moment};
 
 closed! {

@@ -15,10 +15,8 @@ mod interval;
 mod late;
 mod learned;
 mod plan;
-mod staffed;
 
 pub use advice::{Advice, NoAdvice};
 pub use casts::{Casting, NoMould, Remark};
 pub use event::{Event, Field, Found, Kind, What};
 pub use learned::Learned;
-pub use staffed::Staffed;

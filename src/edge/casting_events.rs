@@ -3,14 +3,15 @@
 
 use std::sync::Arc;
 
-use chrono::{FixedOffset, MappedLocalTime, NaiveDateTime, Offset as _, Utc, Weekday};
+use chrono::{FixedOffset, MappedLocalTime, NaiveDateTime, Offset as _, Utc};
 use chrono_tz::Tz;
 use serde_json::Value;
 
 use super::fields::{FieldError, Fields};
 use super::record::{self, Problem, RecordError};
 use super::time_entry::InZone;
-use crate::casting::{Event, Found, Kind, Staffed, What};
+use crate::casting::{Event, Found, Kind, What};
+use crate::hours::{Hours, Open, People, ShopHours, Staffed, TimeOfDay, WeekDays};
 use crate::units::{Celsius, Moment};
 use crate::words::Zone;
 
@@ -77,56 +78,45 @@ fn what(kind: Kind, fields: &mut Fields) -> Result<What, FieldError> {
         Kind::Hours => {
             let example = kind.field("days").example;
             let days = fields.value("days", example, "a list of days of the week", days)?;
-            let minutes = |key: &'static str, fields: &mut Fields| {
+            let time = |key: &'static str, fields: &mut Fields| {
                 let example = kind.field(key).example;
-                fields.value(key, example, "a time of day", minutes)
+                fields.value(key, example, "a time of day", time_of_day)
             };
-            let (from, to) = (minutes("from", fields)?, minutes("to", fields)?);
+            let (from, to) = (time("from", fields)?, time("to", fields)?);
             let name = fields.optional_text("zone", kind.field("zone").example)?;
             let zone = zone(name.as_deref().unwrap_or("UTC"))?;
-            What::Hours(Staffed { days, from, to, zone })
+            let mut hours = ShopHours::default();
+            hours.set(Hours { days, open: Open { from, to, people: People(1) } });
+            What::Hours(Staffed { hours, zone })
         }
     })
 }
 
-/// Days from Monday on: their names, with ranges such as "mon-sat", or numbers from 1 (Monday) to 7;
-/// from 0 where there is a 0.
-fn days(value: &Value) -> Option<[bool; 7]> {
+/// Their names, with ranges such as "mon-sat", as text or as a list; or numbers from 1 (Monday) to 7, from
+/// 0 where there is a 0.
+fn days(value: &Value) -> Option<WeekDays> {
     let listed = match value {
-        Value::String(text) => {
-            let words = text.split([',', ' ']).filter(|word| !word.is_empty());
-            words.map(Value::from).collect()
-        }
-        other => other.as_array()?.clone(),
+        Value::String(text) => return text.parse().ok(),
+        other => other.as_array()?,
     };
     let first = if listed.iter().any(|day| day.as_u64() == Some(0)) { 0 } else { 1 };
-    let day =
-        |name: &str| name.parse::<Weekday>().ok().map(|day| day.num_days_from_monday() as usize);
-    let mut days = [false; 7];
-    for listed in &listed {
-        let (from, to) = match listed {
-            Value::String(text) => match text.split_once('-') {
-                Some((from, to)) => (day(from)?, day(to)?),
-                None => (day(text)?, day(text)?),
-            },
-            number => {
-                let day = (number.as_u64()? as usize).checked_sub(first).filter(|day| *day < 7)?;
-                (day, day)
+    let mut days = WeekDays::default();
+    for listed in listed {
+        match listed {
+            Value::String(text) => {
+                let WeekDays(named) = text.parse().ok()?;
+                days.0.iter_mut().zip(named).for_each(|(day, named)| *day |= named);
             }
-        };
-        for ahead in 0..=(to + 7 - from) % 7 {
-            days[(from + ahead) % 7] = true;
+            number => {
+                *days.0.get_mut((number.as_u64()? as usize).checked_sub(first)?)? = true;
+            }
         }
     }
     Some(days)
 }
 
-/// Minutes since midnight of `8:00`, `08:00`, `24:00`.
-fn minutes(value: &Value) -> Option<u32> {
-    let (hour, minute) = value.as_str()?.trim().split_once(':')?;
-    let (hour, minute): (u32, u32) = (hour.parse().ok()?, minute.parse().ok()?);
-    let minutes = 60 * hour + minute;
-    (minute < 60 && minutes <= 24 * 60).then_some(minutes)
+fn time_of_day(value: &Value) -> Option<TimeOfDay> {
+    value.as_str()?.parse().ok()
 }
 
 /// A time zone of the shop's own.
@@ -136,7 +126,7 @@ enum ShopZone {
     Offset(FixedOffset),
 }
 
-fn zone(name: &str) -> Result<Arc<dyn Zone>, FieldError> {
+fn zone(name: &str) -> Result<Arc<dyn Zone + Send + Sync>, FieldError> {
     let name = name.trim();
     let named = || name.parse::<Tz>().ok().map(ShopZone::Named);
     let offset = || name.parse::<FixedOffset>().ok().map(ShopZone::Offset);

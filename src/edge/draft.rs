@@ -18,11 +18,13 @@ use crate::firing::event::Packing;
 use crate::firing::fields::{Field, Of};
 use crate::firing::{ConePack, Firing, Kind, Looked, Seen, What};
 use crate::forecast::misfit::{Misfit, misfit_if_read};
+use crate::hours::{Day, TimeOfDay, WeekDays};
 use crate::kiln::{Kiln, LoadType, same_name, typed};
 use crate::scene::{Phase, Scene};
 use crate::schedule::Schedule;
 use crate::text;
 use crate::units::{Celsius, CelsiusPerHour, Moment, Span};
+use crate::ware::{Place, Ware};
 use crate::words::{self, Dial};
 
 /// The keys that say which cones are at the spyhole.
@@ -58,6 +60,10 @@ pub struct Known<'a> {
     pub schedules: &'a [Offered],
     /// What was said of the load before.
     pub before: Option<&'a Packing>,
+    /// The ware of the shop, where what is packed is held against it.
+    pub ware: Option<&'a [Ware]>,
+    /// What a time to come is read by.
+    pub clock: Option<(Moment, Dial<'a>)>,
 }
 
 /// What an event may be hard to believe by.
@@ -215,9 +221,9 @@ impl Draft {
                 [] if field.needed && !field.missing.is_empty() => {
                     return Err(Lack::Missing(field));
                 }
-                [] if field.needed => check(field, "").map_err(Lack::Wrong)?,
+                [] if field.needed => known.check(field, "").map_err(Lack::Wrong)?,
                 [] => continue,
-                _ if !field.is_many() => check(field, said[0]).map_err(Lack::Wrong)?,
+                _ if !field.is_many() => known.check(field, said[0]).map_err(Lack::Wrong)?,
                 several => {
                     let several = several.iter().map(|text| check(field, text));
                     several.collect::<Result<_, _>>().map_err(Lack::Wrong)?
@@ -242,6 +248,8 @@ impl Draft {
                 let named = known.schedules.iter().find(named).and_then(Offered::schedule);
                 lit.plan = named.map(Schedule::plan).unwrap_or_default();
             }
+            What::Packed(Packing { lots, .. }) => known.holds(lots).map_err(Lack::Wrong)?,
+            What::LotSet(lot) => known.names(&mut lot.then).map_err(Lack::Wrong)?,
             What::Shelved { alarm, length } => {
                 let may = Task::of_alarm(alarm).map_or(Ok(()), |task| task.may_be_put_off(*length));
                 may.map_err(|error| Lack::Wrong(error.to_string()))?;
@@ -290,6 +298,42 @@ impl Draft {
             }
         }
         Ok(draft)
+    }
+}
+
+impl Known<'_> {
+    fn check(&self, field: &Field, text: &str) -> Result<Value, String> {
+        match (field.of, &self.clock) {
+            (Of::Ahead(hour), Some((now, dial))) => {
+                let at = words::read_ahead(text, *now, hour, dial).map_err(|e| e.to_string())?;
+                Ok(form::rfc3339(at).into())
+            }
+            _ => check(field, text),
+        }
+    }
+
+    /// Whether these lots wait, or are where they were said to be before.
+    fn holds(&self, lots: &[String]) -> Result<(), String> {
+        let Some(ware) = self.ware else { return Ok(()) };
+        let before = self.before.map_or(&[][..], |before| &before.lots);
+        let is = |name: &String| {
+            let there = |ware: &&Ware| same_name(&ware.lot.name, name);
+            before.contains(name) || ware.iter().filter(there).any(|one| one.place != Place::Done)
+        };
+        let none = lots.iter().find(|name| !is(name));
+        none.map_or(Ok(()), |name| Err(words::no_such_lot(name, ware)))
+    }
+
+    /// Names load types as the shop does.
+    fn names(&self, said: &mut [String]) -> Result<(), String> {
+        for name in said.iter_mut().filter(|_| !self.load_types.is_empty()) {
+            let load = self.load_types.iter().find(|load| same_name(&load.name, name));
+            let names = self.load_types.iter().map(|load| load.name.as_str());
+            *name = load.map(|load| load.name.clone()).ok_or_else(|| {
+                format!("there is no load type \"{name}\"{}", did_you_mean(name, names))
+            })?;
+        }
+        Ok(())
     }
 }
 
@@ -414,6 +458,7 @@ pub fn check(field: &Field, text: &str) -> Result<Value, String> {
         Of::Length => number(Span::parse(text).map(Span::as_minutes).map_err(|e| said(&e))),
         Of::Litres => number(typed::read_litres(text).map_err(|e| said(&e))),
         Of::Cones => number(typed::tolerance(text).map_err(|e| said(&e))),
+        Of::Share => number(words::read_share(text, field.of.range())),
         Of::Money => number(words::read_sum(text, field.of.range())),
         Of::Count => text.parse::<u32>().map(Value::from).map_err(|_| words::no_count(text)),
         Of::MaybeCone if text.eq_ignore_ascii_case(NO_CONE) => Ok(Value::Null),
@@ -421,6 +466,13 @@ pub fn check(field: &Field, text: &str) -> Result<Value, String> {
             Cone::parse(text).map(|cone| cone.name().into()).map_err(|e| said(&e))
         }
         Of::Family => Family::parse(text).map(|family| family.name().into()).map_err(|e| said(&e)),
+        Of::WeekDays => {
+            text.parse::<WeekDays>().map(|d| d.to_string().into()).map_err(|e| said(&e))
+        }
+        Of::TimeOfDay => {
+            text.parse::<TimeOfDay>().map(|time| time.to_string().into()).map_err(|e| said(&e))
+        }
+        Of::Date => text.parse::<Day>().map(|day| day.to_string().into()).map_err(|e| said(&e)),
         Of::Event => words::read_number("event", text).map(Value::from),
         Of::ShelfCones => shelf(text),
         Of::Text(noun) if text.is_empty() && !noun.is_empty() => Err(words::is_empty(noun)),

@@ -4,6 +4,10 @@
 //! changed: a file written today has to be read for ever. Should the meaning of a kind ever have
 //! to change, it gets a new version and [`What`] is read from both.
 
+use std::fmt;
+use std::str::FromStr;
+
+use chrono::DateTime;
 use serde_json::{Map, Value, json};
 
 use super::fields::{FieldError, Fields};
@@ -16,9 +20,11 @@ use crate::firing::fields::{Field, Of};
 use crate::firing::mark::{ForecastBy, Mark, When};
 use crate::firing::{EventId, FiringId, Kind, What};
 use crate::glow::{GlowWord, Room};
+use crate::hours::{Closed, Day, Hours, Open, People, TimeOfDay, WeekDays};
 use crate::kiln::{Fuel, Kiln, LoadType, Miss};
 use crate::review::suggestion::{Change, Suggestion};
-use crate::units::{Celsius, CelsiusPerHour, Span, TEMPERATURE_RANGE_C};
+use crate::units::{Celsius, CelsiusPerHour, Moment, Span, TEMPERATURE_RANGE_C};
+use crate::ware::Lot;
 
 /// One line a kind: the shape of its event, and the key under which each part of it stands, in the
 /// order of writing.
@@ -63,10 +69,15 @@ forms! {
         [name "name", target "cone", family "cone_family", under_cones "under_cones",
          over_cones "over_cones", under "under", over "over", usual_length "usual_length_min",
          cautions "cautions"];
-    Packed: (What::Packed(Packing {
-            kiln, load_type, contents, pieces, full, worth, packed_by, cones_stand, pack
+    Lot: (What::LotSet(Lot {
+            load_type, name, contents, pieces, fills, of_kiln, ready, wanted, worth, then
         }))
-        [kiln "kiln", load_type "load_type", contents "contents", pieces "pieces", full "full",
+        [load_type "load_type", name "lot", contents "contents", pieces "pieces", fills "fills",
+         of_kiln "of_kiln", ready "ready", wanted "wanted", worth "worth", then "then"];
+    Packed: (What::Packed(Packing {
+            kiln, load_type, contents, lots, pieces, full, worth, packed_by, cones_stand, pack
+        }))
+        [kiln "kiln", load_type "load_type", contents "contents", lots "lots", pieces "pieces", full "full",
          worth "worth", packed_by "packed_by", cones_stand "cones_stand", pack "cone"];
     Lit: (What::Lit(Lit { kiln, load_type, pack, schedule, plan }))
         [kiln "kiln", load_type "load_type", pack "cone", schedule "schedule", plan "plan"];
@@ -99,6 +110,9 @@ forms! {
          lit "lit"];
     Accepted: (What::Accepted(Suggestion { change, evidence }))
         [change "kiln", evidence "firings"];
+    Hours: (What::Hours(Hours { days, open: Open { from, to, people } }))
+        [days "days", from "from", to "to", people "people"];
+    Closed: (What::Closed(Closed { from, until, why })) [from "from", until "until", why "why"];
     Struck: (What::Struck { event, reason, corrected_by })
         [event "struck", reason "reason", corrected_by "corrected_by"];
 }
@@ -119,6 +133,14 @@ fn fits(what: &What) -> Result<(), FieldError> {
         What::Marked(Mark { p05, p50, p95, .. }) if !(p05 <= p50 && p50 <= p95) => {
             let reason = format!("{p50} has to lie between p05_min, {p05}, and p95_min, {p95}");
             Err(FieldError::Refused { key: "p50_min", reason })
+        }
+        What::Hours(Hours { open: Open { from, to, .. }, .. }) if from == to => {
+            let reason = format!("from and to are both {from}: say when the last one leaves");
+            Err(FieldError::Refused { key: "to", reason })
+        }
+        What::Closed(closed) if closed.last() < closed.from => {
+            let reason = format!("{} is before {}: say the last day", closed.last(), closed.from);
+            Err(FieldError::Refused { key: "until", reason })
         }
         _ => Ok(()),
     }
@@ -192,6 +214,7 @@ parts! {
     Celsius: |from, field| Ok(number(from, field)?.map(Celsius)), |celsius| celsius.0.into();
     CelsiusPerHour: |from, field| Ok(number(from, field)?.map(CelsiusPerHour)),
         |rate| rate.0.into();
+    Moment: moment, |at| rfc3339(*at).into();
     Span: |from, field| Ok(number(from, field)?.map(Span::from_minutes)),
         |span| span.as_minutes().into();
     u32: |from, field| from.optional_count(field.key, field.example), |count| (*count).into();
@@ -205,6 +228,13 @@ parts! {
     Room: word, |room| room.name().into();
     When: word, |when| when.name().into();
     ForecastBy: word, |by| by.name().into();
+    WeekDays: typed, |days| days.to_string().into();
+    People: |from, field| {
+        let people = from.optional_count(field.key, field.example)?;
+        Ok(Some(People(people.unwrap_or(1))))
+    }, |people| people.0.into();
+    TimeOfDay: typed, |time| time.to_string().into();
+    Day: typed, |day| day.to_string().into();
     Family: |from, field| from.optional_family(field.key), |family| family.name().into();
     Cone: |from, field| from.optional_cone(field.key), |cone| cone.name().into();
     String: read_text, |text| text.as_str().into();
@@ -219,8 +249,36 @@ fn number(from: &mut Fields, field: &Field) -> Result<Option<f64>, FieldError> {
     from.optional_number(field.key, field.example, field.of.range(), field.advice)
 }
 
+/// A moment as it is stored in a field.
+pub fn rfc3339(at: Moment) -> String {
+    DateTime::from_timestamp_millis(at.0).unwrap_or_default().to_rfc3339()
+}
+
+fn moment(from: &mut Fields, field: &Field) -> Result<Option<Moment>, FieldError> {
+    let Some(text) = from.optional_text(field.key, field.example)? else { return Ok(None) };
+    let read = DateTime::parse_from_rfc3339(&text).map_err(|_| FieldError::Refused {
+        key: field.key,
+        reason: format!(
+            "\"{text}\" is no time with date and offset: write it like {}",
+            field.example
+        ),
+    })?;
+    Ok(Some(Moment(read.timestamp_millis())))
+}
+
 fn word<W: Word>(from: &mut Fields, field: &Field) -> Result<Option<W>, FieldError> {
     from.optional_choice(field.key, W::ALL, W::name)
+}
+
+/// A value that is stored as it is typed.
+fn typed<T: FromStr<Err: fmt::Display>>(
+    from: &mut Fields,
+    field: &Field,
+) -> Result<Option<T>, FieldError> {
+    let text = from.optional_text(field.key, field.example)?;
+    text.map(|text| text.parse())
+        .transpose()
+        .map_err(|error: T::Err| FieldError::Refused { key: field.key, reason: error.to_string() })
 }
 
 /// Text, which says something where it has to be there, and may be empty where it is in the shop's
@@ -228,7 +286,7 @@ fn word<W: Word>(from: &mut Fields, field: &Field) -> Result<Option<W>, FieldErr
 fn read_text(from: &mut Fields, field: &Field) -> Result<Option<String>, FieldError> {
     match field.of {
         _ if field.needed => from.text(field.key, field.example).map(Some),
-        Of::Text(_) => from.text_or_empty(field.key, field.example).map(Some),
+        Of::Text(_) | Of::Name => from.text_or_empty(field.key, field.example).map(Some),
         _ => from.optional_text(field.key, field.example),
     }
 }

@@ -12,11 +12,13 @@ use serde::{Deserialize, Serialize};
 use super::mark::Mark;
 use crate::cone::{Cone, Family};
 use crate::glow::{GlowWord, Room};
+use crate::hours::{Closed, Hours};
 use crate::kiln::names::Names;
 use crate::kiln::{Kiln, LoadType};
 use crate::review::Suggestion;
 use crate::review::suggestion::Change;
 use crate::units::{Celsius, Moment, Span};
+use crate::ware::Lot;
 
 /// An event's number within its shop, in the order of writing; it is what a person names.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash)]
@@ -62,6 +64,8 @@ pub enum What {
     KilnSet(Kiln),
     /// A load type was added, or described anew (same name).
     LoadTypeSet(LoadType),
+    /// Ware waits to be fired, or is described anew (same name).
+    LotSet(Lot),
     Packed(Packing),
     Lit(Lit),
     /// A temperature, while heating or cooling.
@@ -126,6 +130,10 @@ pub enum What {
     Marked(Mark),
     /// What the ledger suggested was accepted, and holds from here on.
     Accepted(Suggestion),
+    /// When somebody is in the shop.
+    Hours(Hours),
+    /// Days on which nobody is.
+    Closed(Closed),
     /// An earlier event is taken back.
     Struck {
         event: EventId,
@@ -141,6 +149,8 @@ pub struct Packing {
     pub kiln: String,
     pub load_type: String,
     pub contents: String,
+    /// The lots of waiting ware that went in.
+    pub lots: Vec<String>,
     pub pieces: Option<u32>,
     /// How full the kiln is, by eye.
     pub full: Option<Fullness>,

@@ -65,6 +65,10 @@ pub enum Of {
     Rate,
     /// A length of time, minutes.
     Length,
+    /// A moment to come, at this hour where only its day is said.
+    Ahead(u32),
+    /// A share of a kiln's room.
+    Share,
     Litres,
     /// How far off a cone, in cones.
     Cones,
@@ -77,6 +81,11 @@ pub enum Of {
     Family,
     /// Cones read on the shelves.
     ShelfCones,
+    /// Days of the week.
+    WeekDays,
+    TimeOfDay,
+    /// A day of the calendar.
+    Date,
     /// The number of an event.
     Event,
     /// What only the program says, within these bounds where it is a number.
@@ -93,6 +102,7 @@ impl Of {
             Of::Litres => (1.0, 100_000.0),
             Of::Cones => (0.0, 5.0),
             Of::Money => (0.0, 1e9),
+            Of::Share => (0.01, 20.0),
             Of::Program(low, high) => (low, high),
             _ => (f64::MIN, f64::MAX),
         }
@@ -222,12 +232,14 @@ const GUARD: Field = field!("guard" "guard" Of::MaybeCone =>
 const FAMILY: Field = field!("cone_family" "cone type" Of::Family => by("family", ""), rare();
     "The type of the cones, if it is not the load type's own, for example large.");
 
-pub static PACKED: [Field; 12] = [
+pub static PACKED: [Field; 13] = [
     THE_KILN,
     THE_LOAD,
     field!("contents" "contents" Of::Text("") =>
         like("\"cups and plates\"", "what is on the shelves");
         "What is in it, in your own words."),
+    field!("lots" "lot" Of::Texts => like("[\"7\"]", "a lot of waiting ware, by its name"), by("lot", "NAME");
+        "A lot of waiting ware that went in, by its name. May be given several times."),
     field!("pieces" "pieces" Of::Count => like("40", "how many"), rare();
         "How many pieces are in it."),
     field!("full" "how full" Of::Word("how full the kiln is,", Fullness::NAMES);
@@ -417,6 +429,62 @@ pub static LOAD_TYPE: [Field; 9] = [
     field!("cautions" "caution" Of::Texts =>
         like("[\"Be at the kiln near the end.\"]", "one more caution, shown when such a load is lit"), by("caution", "");
         "A caution shown when such a load is lit. May be given several times; replaces the old ones."),
+];
+
+/// A lot that is ready later is so as the morning begins, and one that is wanted as the day ends.
+const MORNING: u32 = 8;
+const EVENING: u32 = 17;
+
+pub static LOT: [Field; 10] = [
+    field!("load_type" "load" Of::LoadType =>
+        or_else(SAY_LOAD), like("\"glaze\"", ""), by("load_type", "TYPE"), in_place();
+        "The load type it waits for, for example glaze."),
+    field!("lot" "name" Of::Name => needed(), like("\"7\"", "as you call it"), by("name", "NAME");
+        "What it is called; the next free number if left out. A name that is known changes what was said of that lot."),
+    field!("contents" "contents" Of::Text("") =>
+        like("\"tall mugs\"", "what it is");
+        "What it is, in your own words."),
+    field!("pieces" "pieces" Of::Count => like("24", "how many, if you counted");
+        "How many pieces."),
+    field!("fills" "fills" Of::Share =>
+        like("0.5", "half, a third, 35 %"), within("the share of the kiln that the lot takes");
+        "How much of a kiln it fills: half, a third, 35%."),
+    field!("of_kiln" "of" Of::Name => like("\"North\"", ""), by("of", "KILN");
+        "The kiln that is meant by how much it fills, for example North."),
+    field!("wanted" "wanted by" Of::Ahead(EVENING) =>
+        like("\"2026-03-14T16:00:00+00:00\"", "Friday, 2026-12-04, tomorrow 14:00"), by("wanted", "TIME");
+        "When it is wanted: Friday, 2026-12-04, \"tomorrow 14:00\"; a day alone means its evening."),
+    field!("ready" "ready from" Of::Ahead(MORNING) =>
+        like("\"2026-03-14T07:00:00+00:00\"", "now, or tomorrow, Friday 14:00"), by("ready", "TIME");
+        "From when it can be packed, if not now: tomorrow, \"Friday 14:00\"; a day alone means its morning."),
+    field!("worth" "worth each" Of::Money =>
+        like("6", "a piece, in your own money"), within("the worth of a piece"), rare();
+        "What one piece is worth, in your own money."),
+    field!("then" "then" Of::Texts => like("[\"gold\"]", "the load type after this one"), by("then", "TYPE"), rare();
+        "The load type it goes to after this one. May be given several times, in order; bisque goes to the glaze of the same name without it."),
+];
+
+pub static HOURS: [Field; 4] = [
+    field!("days" "days" Of::WeekDays =>
+        needed(), like("\"mon-fri\"", "mon-fri, or tue, sat"), in_place();
+        "The days of the week, for example mon-fri or \"tue, sat\"."),
+    field!("from" "from" Of::TimeOfDay => needed(), like("\"8:00\"", "8:00"), in_place();
+        "When the first one comes, by the clock on the wall."),
+    field!("to" "to" Of::TimeOfDay => needed(), like("\"17:30\"", "17:30"), in_place();
+        "When the last one leaves; midnight is 24:00."),
+    field!("people" "people" Of::Count =>
+        like("2", "1, how many are there; 0: nobody comes then any more");
+        "How many people are there, 1 if left out; 0 where nobody comes on these days any more."),
+];
+
+pub static CLOSED: [Field; 3] = [
+    field!("from" "closed from" Of::Date =>
+        needed(), like("\"2026-12-24\"", "2026-12-24"), in_place();
+        "The first day on which nobody is there, for example 2026-12-24."),
+    field!("until" "until" Of::Date => like("\"2027-01-02\"", "the last such day, if it is another");
+        "The last such day, for example 2027-01-02; the same day if left out."),
+    field!("why" "why" Of::Text("") => like("\"holidays\"", "holidays, a fair");
+        "Why, in your own words."),
 ];
 
 /// No probe that is still of use is further off, C.

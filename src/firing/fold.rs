@@ -148,12 +148,15 @@ impl Firing {
         match what {
             What::KilnSet(_)
             | What::LoadTypeSet(_)
+            | What::LotSet(_)
             | What::ProbeChanged { .. }
             | What::KilnRenamed { .. }
             | What::KilnRetired { .. }
             | What::KilnReturned { .. }
             | What::KilnNote { .. }
             | What::Accepted(_)
+            | What::Hours(_)
+            | What::Closed(_)
             | What::Struck { .. } => {}
             What::Packed(packing) => self.pack(id, at, packing),
             What::Lit(lit) => {

@@ -73,6 +73,9 @@ kinds! {
     KilnReturned = 52 "kiln_returned" "bringing back a kiln" What::KilnReturned { .. }
         => &fields::KILN_RETURNED;
     KilnNote = 53 "kiln_note" "a note on a kiln" What::KilnNote { .. } => &fields::KILN_NOTE;
+    Hours = 40 "hours" "the hours of the shop" What::Hours(_) => &fields::HOURS;
+    Closed = 41 "closed" "closed days" What::Closed(_) => &fields::CLOSED;
+    Lot = 60 "lot" "a lot of ware" What::LotSet(_) => &fields::LOT;
 }
 
 impl Kind {
@@ -94,9 +97,14 @@ impl Kind {
 
     /// Whether it belongs to the shop and not to a firing.
     pub fn is_of_the_shop(self) -> bool {
-        use Kind::{KilnNote, KilnRenamed, KilnRetired, KilnReturned};
-        matches!(self, Kind::Kiln | Kind::LoadType | Kind::Accepted | Kind::ProbeChanged)
-            || matches!(self, KilnRenamed | KilnRetired | KilnReturned | KilnNote)
+        use Kind::{Accepted, KilnNote, KilnRenamed, KilnRetired, KilnReturned, ProbeChanged};
+        let of_kiln = [KilnRenamed, KilnRetired, KilnReturned, KilnNote, ProbeChanged];
+        self == Accepted || of_kiln.contains(&self) || self.describes()
+    }
+
+    /// Whether it describes something of the shop, whenever it is written.
+    pub fn describes(self) -> bool {
+        matches!(self, Kind::Kiln | Kind::LoadType | Kind::Lot | Kind::Hours | Kind::Closed)
     }
 
     /// The field of this key.

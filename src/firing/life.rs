@@ -201,12 +201,15 @@ pub fn permit(standing: &Standing<'_>, at: Moment, what: &What) -> Result<(), Re
         // Events of the shop, remarks and corrections are possible at any time.
         What::KilnSet(_)
         | What::LoadTypeSet(_)
+        | What::LotSet(_)
         | What::ProbeChanged { .. }
         | What::KilnRenamed { .. }
         | What::KilnRetired { .. }
         | What::KilnReturned { .. }
         | What::KilnNote { .. }
         | What::Accepted(_)
+        | What::Hours(_)
+        | What::Closed(_)
         | What::Note { .. }
         | What::Struck { .. } => Ok(()),
         What::Packed(_) => step.before_lit(),

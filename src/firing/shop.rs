@@ -4,10 +4,12 @@ use super::event::{Event, EventId, What};
 use super::fold::{Firing, struck_events};
 use super::holding::Holding;
 use super::life::{Refusal, State};
+use crate::hours::ShopHours;
 use crate::kiln::names::Names;
 use crate::kiln::{Kiln, LoadType, same_name};
 use crate::review::suggestion::{Change, Corrections};
 use crate::units::Moment;
+use crate::ware::Lot;
 
 /// The state of the shop needed by every screen; small whatever the length of the journal.
 #[derive(Debug, Clone, PartialEq, Default)]
@@ -22,8 +24,12 @@ pub struct Shop {
     pub of_kilns: Vec<Event>,
     /// In the order they were first added.
     pub load_types: Vec<LoadType>,
+    /// Ware as it was said, in the order in which it was first.
+    pub lots: Vec<Lot>,
     /// Every firing that is not closed, folded, in the order they were begun.
     pub open: Vec<Firing>,
+    /// When somebody is there.
+    pub hours: ShopHours,
     /// Probe corrections that were accepted.
     pub corrections: Corrections,
     /// The last event this state includes.
@@ -40,6 +46,9 @@ impl Shop {
             match &event.what {
                 What::KilnSet(kiln) => shop.set_kiln(kiln.clone()),
                 What::LoadTypeSet(load_type) => shop.set_load_type(load_type.clone()),
+                What::LotSet(lot) => shop.set_lot(lot.clone()),
+                What::Hours(hours) => shop.hours.set(*hours),
+                What::Closed(closed) => shop.hours.close(event.id, closed.clone()),
                 What::Accepted(suggestion) => shop.accept(event.at, &suggestion.change),
                 What::ProbeChanged { kiln, .. } => shop.corrections.change_probe(event.at, kiln),
                 What::KilnRetired { kiln, .. } => {
@@ -168,6 +177,14 @@ impl Shop {
         {
             known.under_cones = under_cones.unwrap_or(known.under_cones);
             known.over_cones = over_cones.unwrap_or(known.over_cones);
+        }
+    }
+
+    /// A lot said anew under the same name replaces what was said before.
+    pub fn set_lot(&mut self, lot: Lot) {
+        match self.lots.iter_mut().find(|known| same_name(&known.name, &lot.name)) {
+            Some(known) => *known = lot,
+            None => self.lots.push(lot),
         }
     }
 

@@ -1,6 +1,6 @@
 //! The day: what goes into which kiln, and when to light it, so that no two watches want the same eyes.
 //!
-//! An [`Instance`] states the shop; [`Tables`] hold what is reckoned from it once; [`judge`] says in
+//! An [`Instance`] states the shop, as somebody wrote it or from the journal ([`of_shop`]); [`Tables`] hold what is reckoned from it once; [`judge`] says in
 //! closed form which rules a [`Plan`] breaks and what it costs; [`search`] looks for a cheap one by
 //! annealing; [`again`] mends an old one with as few changes as possible; [`why`] gives the reasons.
 //! A plan is advice: nothing rings because of it, and the watch's own forecast outranks it.
@@ -11,6 +11,7 @@ pub mod duty;
 pub mod instance;
 pub mod judge;
 mod moves;
+pub mod of_shop;
 pub mod search;
 pub mod spread;
 pub mod tables;

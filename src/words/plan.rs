@@ -1,7 +1,10 @@
 //! What is said of the plan of the day: each firing, the reasons, the changes.
 
+mod timeline;
+
 use crate::plan::again::{Changed, Reason};
 use crate::plan::duty::{self, Duty};
+use crate::plan::of_shop::Taken;
 use crate::plan::why::{self, FiringWhy, WaitsWhy};
 use crate::plan::{Broken, Plan, State, Tables};
 use crate::units::{Moment, Span};
@@ -413,6 +416,30 @@ impl PlanTold<'_> {
                 format!("there is no lot {lots} any more"),
             ),
         }
+    }
+}
+
+pub const NOTHING_PLANNED: &str = "Nothing is fired.";
+
+/// What was taken as usual, and how to say otherwise.
+pub fn taken(taken: &Taken) -> String {
+    match taken {
+        Taken::Hours => {
+            "Somebody is there from 8:00 to 18:00 every day: say when with spyhole hours set."
+                .into()
+        }
+        Taken::Length { kilns, load_type, usual } => {
+            let have = if kilns.len() > 1 { "have" } else { "has" };
+            let kilns = joined(kilns.iter().cloned());
+            format!("{kilns} {have} not fired {load_type} yet: about {usual}, in a wide window.")
+        }
+        Taken::NoLength { load_type } => format!(
+            "How long {load_type} takes is not known, so it is not planned: say its usual time with spyhole load-type change."
+        ),
+        Taken::Fills { lots } => format!(
+            "Half a kiln for {}: say how much with spyhole lot and --fills.",
+            joined(lots.iter().map(|lot| format!("lot {lot}")))
+        ),
     }
 }
 

@@ -1,11 +1,12 @@
 //! What is said of the shop: its kilns, its load types, whom it calls and how it shows things.
 
-use super::dial::{Clock, Dial};
+use super::dial::{Clock, Dial, FixedZone};
 use super::story::happened_line;
 use crate::cooling::USUAL_DRAW_BELOW;
+use crate::hours::{Closed, Hours, Open, TimeOfDay};
 use crate::kiln::{Kiln, LoadType};
 use crate::scene::Happened;
-use crate::units::{Celsius, Moment, Scale};
+use crate::units::{Celsius, Moment, Scale, Span};
 
 pub const ADD_KILN: &str = "add a kiln";
 pub const RENAME_KILN: &str = "rename a kiln";
@@ -44,6 +45,33 @@ pub fn load_type_line(load: &LoadType) -> String {
         load.under_cones,
         load.over_cones
     )
+}
+
+pub const ADD_HOURS: &str = "add hours when somebody is here";
+pub const ADD_CLOSED: &str = "add closed days";
+/// Said where nobody said when somebody is there.
+pub const NO_HOURS: &str =
+    "Nobody has said when somebody is here. Say it with: spyhole hours set mon-fri 8:00 17:30";
+
+/// `somebody is here mon-fri 8:00 to 17:30, 2 people`.
+pub fn hours_line(hours: &Hours, clock: Clock) -> String {
+    let Hours { days, open: Open { from, to, people } } = hours;
+    let zone = FixedZone::default();
+    let dial = Dial { zone: &zone, clock, scale: Scale::default() };
+    let time = |time: TimeOfDay| dial.time(Moment::default() + Span::minutes(time.0.into()));
+    match people.0 {
+        0 => format!("nobody is here {days}"),
+        1 => format!("somebody is here {days} {} to {}", time(*from), time(*to)),
+        people => format!("{people} people are here {days} {} to {}", time(*from), time(*to)),
+    }
+}
+
+/// `closed 2026-12-24 to 2027-01-02: holidays`.
+pub fn closed_line(closed: &Closed) -> String {
+    let until = closed.until.filter(|until| *until != closed.from);
+    let until = until.map(|until| format!(" to {until}")).unwrap_or_default();
+    let why = if closed.why.is_empty() { String::new() } else { format!(": {}", closed.why) };
+    format!("closed {}{until}{why}", closed.from)
 }
 
 pub const ADD_PERSON: &str = "add somebody to call";

@@ -38,6 +38,10 @@ pub enum TimeError {
     )]
     Unreadable { seen: String },
     #[error(
+        "time \"{seen}\" is not understood: write it like Friday, \"tomorrow 14:00\" or 2026-03-14"
+    )]
+    Unclear { seen: String },
+    #[error(
         "time \"{seen}\" is still {ahead} ahead, but only what has happened can be written down: check the day"
     )]
     StillToCome { seen: String, ahead: Span },
@@ -72,6 +76,49 @@ pub fn read_time(
         return Err(TimeError::StillToCome { seen: seen.into(), ahead });
     }
     Ok(read)
+}
+
+/// Reads a moment to come: `Friday`, `tomorrow 14:00`, `2026-12-04`, `16:30`; at this hour where only the day
+/// is said.
+///
+/// # Errors
+/// [`TimeError`] when the text is not understood, or names no moment.
+pub fn read_ahead(
+    text: &str,
+    now: Moment,
+    hour: u32,
+    dial: &Dial<'_>,
+) -> Result<Moment, TimeError> {
+    let seen = text.trim();
+    let reader = Reader { seen, now, meant: Meant::Anytime, zone: dial.zone };
+    if let Ok(full) = DateTime::parse_from_rfc3339(seen) {
+        return Ok(Moment(full.timestamp_millis()));
+    }
+    let lower = seen.to_lowercase();
+    let today = dial.zone.wall(now).date();
+    let named = |day: &str| match day {
+        "today" => Some(today),
+        "tomorrow" => Some(today + TimeDelta::days(1)),
+        _ => {
+            let weekday = day.parse::<Weekday>().ok().filter(|_| day.len() >= 3);
+            let on = |day: Weekday| TimeDelta::days(day.days_since(today.weekday()).into());
+            let dated = || NaiveDate::parse_from_str(day, "%Y-%m-%d").ok();
+            weekday.map(|day| today + on(day)).or_else(dated)
+        }
+    };
+    let usual = NaiveTime::from_hms_opt(hour, 0, 0).unwrap_or_default();
+    let clock = |text: &str| read_clock(text, None).map(|(time, _)| time);
+    let (first, rest) = lower.split_once(' ').unwrap_or((&lower, ""));
+    let said = match (named(first), rest) {
+        (Some(day), "") => Some((day, usual)),
+        (Some(day), rest) => clock(rest).map(|time| (day, time)),
+        (None, _) => clock(&lower).map(|time| (today, time)),
+    };
+    if lower == "now" {
+        return Ok(now);
+    }
+    let (day, time) = said.ok_or_else(|| TimeError::Unclear { seen: seen.into() })?;
+    reader.place(day.and_time(time))
 }
 
 /// A day, the half of it, and the rest of a text.
@@ -264,6 +311,16 @@ impl Reader<'_> {
             |full| full.to_rfc3339_opts(chrono::SecondsFormat::Secs, false),
         )
     }
+}
+
+/// A time of day, minutes since midnight; midnight at the end of the day is 24:00.
+pub fn read_time_of_day(text: &str) -> Option<u32> {
+    let text = text.trim().to_lowercase();
+    if text == "24:00" {
+        return Some(24 * 60);
+    }
+    let (time, _) = read_clock(&text, None)?;
+    Some(time.hour() * 60 + time.minute())
 }
 
 /// `9:10`, `9.10`, `9pm`, `9:10 pm`, `345pm`, `21:40:30`, `noon`, and whether it says which half of the

@@ -43,6 +43,10 @@ pub fn finder_lines(actions: &[String], scene: &Scene) -> Vec<String> {
     actions.iter().cloned().chain(kilns).collect()
 }
 
+pub const PLAN_TITLE: &str = "The day";
+pub const PLANNING: &str = "The plan is being made; it takes a few seconds.";
+pub const NO_LOTS: &str = "No ware is said to wait to be fired: i says what does.";
+
 /// Where somebody is, which decides the keys that are named.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 pub enum ViewKeys {
@@ -53,6 +57,7 @@ pub enum ViewKeys {
     Schedule,
     Review,
     Why,
+    Plan,
     Back,
 }
 
@@ -68,6 +73,7 @@ pub fn view_keys(keys: ViewKeys) -> &'static str {
         ViewKeys::Review => {
             "Tab page, k kiln, p period, Enter why, b by load or kiln, a accept, Esc back"
         }
+        ViewKeys::Plan => "Enter why, i ware came in, r plans again, Esc goes back",
         ViewKeys::Why => "Enter opens the firing, Esc goes back",
     }
 }

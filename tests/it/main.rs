@@ -67,4 +67,5 @@ mod terminal;
 mod tidy;
 mod unread;
 mod walks;
+mod ware;
 mod words;

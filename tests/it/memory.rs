@@ -48,6 +48,10 @@ impl Memory {
         Ok(appended.id)
     }
 
+    pub(crate) fn journal(&self) -> &Journal {
+        &self.journal
+    }
+
     pub(crate) fn shop(&self) -> Shop {
         self.journal.shop().unwrap()
     }

@@ -7,6 +7,7 @@ use spyhole::testing::plan::{Broken, Judged, Tables, again, why};
 use crate::prelude::*;
 use crate::program::{self, spyhole};
 
+mod of_shop;
 mod refused;
 
 fn folder() -> PathBuf {
@@ -25,6 +26,10 @@ fn asked(text: &str) -> (Asked, Tables) {
     let asked = plan_file::instance(text).unwrap();
     let tables = Tables::new(asked.instance.clone());
     (asked, tables)
+}
+
+fn nothing(tables: &Tables) -> spyhole::testing::plan::Plan {
+    spyhole::testing::plan::Plan::empty(&tables.instance)
 }
 
 /// The instance as JSON, changed.
@@ -81,7 +86,7 @@ const SHOPS: [(&str, f64, f64); 8] = [
 fn law_a_plan_breaks_no_rule_and_is_cheaper_than_staggering() {
     for (name, staggered, best) in SHOPS {
         let (_, tables) = asked(&text(name));
-        let found = search(&tables, Effort { starts: 2, judgements: 20_000 });
+        let found = search(&tables, &nothing(&tables), Effort { starts: 2, judgements: 20_000 });
         let judged = Judged::of(&tables, &found.plan);
         assert_eq!(judged.broken, [], "{name}");
         let eur = judged.costs.total();
@@ -157,7 +162,7 @@ fn law_an_answer_holds_and_is_told_in_words() {
 
 /// The old plan of an instance, from a short search, its firings numbered.
 fn old(tables: &Tables) -> spyhole::testing::plan::Plan {
-    let mut plan = search(tables, Effort { starts: 1, judgements: 20_000 }).plan;
+    let mut plan = search(tables, &nothing(tables), Effort { starts: 1, judgements: 20_000 }).plan;
     for (at, firing) in plan.firings.iter_mut().enumerate() {
         firing.was = Some(at);
         again::keep_hands(tables, firing);
@@ -253,7 +258,7 @@ fn regress_a_slow_kiln_moves_the_one_after_it() {
 fn regress_what_waits_says_why() {
     let reasons = |change: &dyn Fn(&mut Value)| -> Vec<(String, String)> {
         let (_, tables) = asked(&changed("tiny1", change));
-        let found = search(&tables, Effort { starts: 1, judgements: 8_000 });
+        let found = search(&tables, &nothing(&tables), Effort { starts: 1, judgements: 8_000 });
         let waiting = why::left_waiting(&tables, &found.plan);
         let id = |lot: usize| tables.instance.lots[lot].id.clone();
         waiting.iter().map(|(lot, why)| (id(*lot), format!("{why:?}"))).collect()

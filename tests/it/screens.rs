@@ -43,6 +43,7 @@ fn regress_packing_again_by_keys_keeps_what_was_said() {
         packed_by: "Mia".into(),
         pack: Some(ConePack { guard: None, ..ConePack::usual(gold.target, Family::Large) }),
         cones_stand: "left".into(),
+        lots: Vec::new(),
     };
     let (at, what) = (NOW, What::Packed(said.clone()));
     let entry =

@@ -1,53 +1,55 @@
-//! `spyhole plan`: what goes into which kiln and when to light it.
+//! `spyhole plan`: what goes into which kiln and when to light it, by the journal or by an instance.
 
 use std::fs::OpenOptions;
 use std::io::Read;
 use std::path::{Path, PathBuf};
+use std::sync::Arc;
 
 use serde_json::{Value, json};
 
 use super::context::{Context, Unusable};
 use crate::edge::plain_file;
-use crate::edge::plan_file::{self, Asked, PlanFileError, VERSION, Was};
+use crate::edge::plan_file::{self, PlanFileError, VERSION, Was};
 use crate::edge::record::Time;
 use crate::edge::schedule_file::LONGEST_FILE;
+use crate::edge::shop::clock::{LocalZone, ahead};
+use crate::edge::shop::day_plan::DayPlan;
 use crate::plan::again::{Again, again};
 use crate::plan::duty::{self, Duty, duties};
-use crate::plan::search::{Effort, search};
 use crate::plan::why;
 use crate::plan::{Judged, Plan, State, Tables};
 use crate::units::Moment;
-use crate::words::{Dial, PlanTold};
+use crate::words::{self, Dial, PlanTold, Zone};
 
 /// Plan what goes into which kiln, and when to light it.
 ///
-/// The plan keeps the watches apart and has every cone drop while somebody is there. It is advice, a
+/// It plans the next three days of the shop: the ware that is said to wait (spyhole lot), each kiln by its own
+/// firings, and who is there (spyhole hours). The plan keeps the watches apart and has every cone drop while somebody is there. It is advice, a
 /// good plan and not proven to be the best, and the same question always gets the same answer. With
 /// --was an earlier answer is gone on from: it holds, or it is mended with as few changes as
 /// possible. Set "state" of its firings to "packed" or "lit" as the day goes on; a lit one needs
 /// "drop_p05", "drop_p50" and "drop_p95" as they are forecast now.
 #[derive(Debug, clap::Args)]
 #[command(after_help = "Examples:
+  spyhole plan
   spyhole plan --from week.json
   spyhole plan --from week.json --json > plan.json
   spyhole plan --from week.json --was plan.json")]
 pub struct PlanArgs {
-    /// The file that states kilns, people, ware and limits, in JSON.
+    /// A file that states kilns, people, ware and limits, in JSON, in place of the shop.
     #[arg(long, value_name = "INSTANCE")]
-    from: PathBuf,
+    from: Option<PathBuf>,
     /// An earlier answer, in JSON, to go on from.
-    #[arg(long, value_name = "PLAN")]
+    #[arg(long, value_name = "PLAN", requires = "from")]
     was: Option<PathBuf>,
 }
 
 /// A plan with all that is told of it.
 struct Answer {
-    plan: Plan,
-    numbers: Vec<usize>,
+    day: DayPlan,
     /// What has changed since an earlier plan, if there was one: whether that holds, and each change
     /// with its firing's number.
     since: Option<(bool, Vec<Changed>)>,
-    tried: u32,
 }
 
 /// The number of a firing, what has changed of it, and why.
@@ -58,24 +60,29 @@ type Changed = (usize, String, String);
 /// # Errors
 /// A file that cannot be read, or not be used as it is.
 pub fn run(args: &PlanArgs, ctx: &mut Context<'_>) -> anyhow::Result<()> {
-    let asked = used(&args.from, plan_file::instance(&read(&args.from)?))?;
+    let Some(from) = &args.from else {
+        let day = DayPlan::of(&ctx.journal()?, Arc::new(LocalZone), ctx.now)?;
+        return told(&Answer { day, since: None }, &ctx.dial(), ctx);
+    };
+    let asked = used(from, plan_file::instance(&read(from)?))?;
     let tables = Tables::new(asked.instance.clone());
     let dial = Dial { zone: &asked.zone, clock: ctx.clock_face, scale: ctx.scale };
     let answer = match &args.was {
-        None => fresh(&tables),
+        None => {
+            let nothing = Plan::empty(&tables.instance);
+            Answer { day: DayPlan::searched(tables, &nothing, asked.made_at), since: None }
+        }
         Some(path) => {
             let was = used(path, plan_file::plan(&read(path)?, &asked, &tables))?;
-            gone_on(&tables, &was, (&asked, &dial))
+            gone_on(tables, &was, (asked.made_at, &dial))
         }
     };
-    let told = PlanTold {
-        tables: &tables,
-        plan: &answer.plan,
-        numbers: &answer.numbers,
-        made_at: asked.made_at,
-        dial: &dial,
-    };
-    if ctx.json { ctx.value(&object(&answer, &told, &asked)) } else { say(&answer, &told, ctx) }
+    told(&answer, &dial, ctx)
+}
+
+fn told(answer: &Answer, dial: &Dial<'_>, ctx: &mut Context<'_>) -> anyhow::Result<()> {
+    let told = answer.day.told(dial);
+    if ctx.json { ctx.value(&object(answer, &told)) } else { say(answer, &told, ctx) }
 }
 
 /// The text of a file; no more of it than a plan may have.
@@ -96,14 +103,8 @@ fn used<T>(path: &Path, read: Result<T, PlanFileError>) -> Result<T, Unusable> {
     read.map_err(|error| Unusable(format!("{}: {error}", path.display())))
 }
 
-fn fresh(tables: &Tables) -> Answer {
-    let found = search(tables, Effort::usual(tables.instance.lots.len()));
-    let numbers = (1..=found.plan.firings.len()).collect();
-    Answer { plan: found.plan, numbers, since: None, tried: found.tried }
-}
-
-fn gone_on(tables: &Tables, was: &Was, (asked, dial): (&Asked, &Dial<'_>)) -> Answer {
-    let Again { holds, plan, changed, tried } = again(tables, &was.plan, !was.gone.is_empty());
+fn gone_on(tables: Tables, was: &Was, (made_at, dial): (Moment, &Dial<'_>)) -> Answer {
+    let Again { holds, plan, changed, tried } = again(&tables, &was.plan, !was.gone.is_empty());
     let gone = was.gone.iter().map(|gone| gone.firing);
     let mut next = was.numbers.iter().copied().chain(gone).max().unwrap_or(0);
     let number = |was_at: Option<usize>| {
@@ -113,7 +114,8 @@ fn gone_on(tables: &Tables, was: &Was, (asked, dial): (&Asked, &Dial<'_>)) -> An
         })
     };
     let numbers: Vec<usize> = plan.firings.iter().map(|firing| firing.was).map(number).collect();
-    let told = PlanTold { tables, plan: &plan, numbers: &numbers, made_at: asked.made_at, dial };
+    let day = DayPlan { tables, plan, numbers, taken: Vec::new(), tried, made_at };
+    let told = day.told(dial);
     let mut changes: Vec<(usize, String, String)> = Vec::new();
     for gone in &was.gone {
         let (what, why) = told.gone(gone);
@@ -121,13 +123,13 @@ fn gone_on(tables: &Tables, was: &Was, (asked, dial): (&Asked, &Dial<'_>)) -> An
     }
     for change in &changed {
         let number = match (change.firing, change.was) {
-            (Some(at), _) => numbers[at],
+            (Some(at), _) => day.numbers[at],
             (None, was_at) => was_at.map_or(0, |at| was.numbers[at]),
         };
         let (what, why) = told.changed(&was.plan, change);
         changes.push((number, what, why));
     }
-    Answer { plan, numbers, since: Some((holds, changes)), tried }
+    Answer { since: Some((holds, changes)), day }
 }
 
 fn say(answer: &Answer, told: &PlanTold<'_>, ctx: &mut Context<'_>) -> anyhow::Result<()> {
@@ -149,7 +151,8 @@ fn say(answer: &Answer, told: &PlanTold<'_>, ctx: &mut Context<'_>) -> anyhow::R
         lines.push(format!("    Why: {}.", told.why(at)));
     }
     if told.plan.firings.is_empty() {
-        lines.push("Nothing is fired.".into());
+        let waits = !told.tables.instance.lots.is_empty();
+        lines.push(if waits { words::NOTHING_PLANNED } else { words::NOTHING_WAITS }.into());
     }
     let waiting = why::left_waiting(told.tables, told.plan);
     lines.extend((!waiting.is_empty()).then(|| "\nLeft waiting".to_owned()));
@@ -164,13 +167,15 @@ fn say(answer: &Answer, told: &PlanTold<'_>, ctx: &mut Context<'_>) -> anyhow::R
     let broken = Judged::of(told.tables, told.plan).broken;
     lines.extend((!broken.is_empty()).then(|| "\nNo change keeps every rule".to_owned()));
     lines.extend(broken.iter().map(|(_, broken)| format!("  {}.", told.broken(broken))));
-    lines.push(format!("\n{}", told.closing(answer.tried)));
+    lines.extend((!answer.day.taken.is_empty()).then(|| "\nTaken as usual".to_owned()));
+    lines.extend(answer.day.taken.iter().map(|taken| format!("  {}", words::taken(taken))));
+    lines.push(format!("\n{}", told.closing(answer.day.tried)));
     Ok(ctx.answer(&lines.join("\n"), &Value::Null)?)
 }
 
-fn object(answer: &Answer, told: &PlanTold<'_>, asked: &Asked) -> Value {
+fn object(answer: &Answer, told: &PlanTold<'_>) -> Value {
     let Judged { broken, costs } = Judged::of(told.tables, told.plan);
-    let stamp = |minute: f64| stamp(asked, told.moment(minute));
+    let stamp = |minute: f64| stamp(told.dial.zone, told.moment(minute));
     let duties = duties(told.tables, told.plan);
     let firings: Vec<Value> =
         (0..told.plan.firings.len()).map(|at| firing(told, at, &duties[at], &stamp)).collect();
@@ -210,8 +215,11 @@ fn object(answer: &Answer, told: &PlanTold<'_>, asked: &Asked) -> Value {
     object["late"] = late.collect();
     object["checks"] = days.collect();
     object["rules_broken"] = broken.iter().map(|(_, broken)| told.broken(broken)).collect();
+    if !answer.day.taken.is_empty() {
+        object["taken_as_usual"] = answer.day.taken.iter().map(words::taken).collect();
+    }
     object["costs_eur"] = all.into();
-    object["tried"] = answer.tried.into();
+    object["tried"] = answer.day.tried.into();
     object["best_not_proven"] = true.into();
     object
 }
@@ -255,9 +263,9 @@ fn firing(told: &PlanTold<'_>, at: usize, duty: &Duty, stamp: &dyn Fn(f64) -> St
     })
 }
 
-/// A moment in the offset from UTC that the instance's times have then.
-fn stamp(asked: &Asked, moment: Moment) -> String {
-    Time { moment, offset_minutes: asked.zone.offset_minutes(moment) }.to_string()
+/// A moment in the offset from UTC that this zone has then.
+fn stamp(zone: &dyn Zone, moment: Moment) -> String {
+    Time::at(moment, (ahead(moment, zone).as_minutes()) as i32).to_string()
 }
 
 fn places(value: f64, places: i32) -> f64 {

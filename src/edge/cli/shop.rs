@@ -1,4 +1,4 @@
-//! `spyhole kiln`, `spyhole load-type` and `spyhole probe-changed`: what the shop has.
+//! What the shop has: kilns, load types, probes, and ware that waits to be fired.
 
 use clap::Subcommand;
 use serde_json::{Value, json};
@@ -10,7 +10,8 @@ use crate::edge::draft::{Against, Draft, Known};
 use crate::edge::form;
 use crate::edge::journal::Journal;
 use crate::firing::{Kind, Shop, What};
-use crate::kiln::{Kiln, LoadType, starter};
+use crate::kiln::{Kiln, LoadType, same_name, starter};
+use crate::ware::{self, Place, Ware};
 use crate::words;
 
 #[derive(Debug, Subcommand)]
@@ -27,6 +28,29 @@ pub enum ShopCommand {
     },
     /// Write down that the probe of a kiln was changed or moved: its error is learned anew, and no correction accepted before holds any longer.
     ProbeChanged(Entered<{ Kind::ProbeChanged as i64 }, false>),
+    /// Write down ware that waits to be fired. Vague is welcome: only the load type has to be said.
+    Lot(Entered<{ Kind::Lot as i64 }, true>),
+    /// List the ware that waits to be fired.
+    Waiting {
+        /// Also what is in a kiln or done, with the firings it has been through.
+        #[arg(long)]
+        all: bool,
+    },
+    /// Say when somebody is in the shop, or list it: nothing is planned for hours when nobody is.
+    Hours {
+        #[command(subcommand)]
+        command: HoursCommand,
+    },
+    /// Say on which days the shop is closed. To take them back, strike the event.
+    Closed(Entered<{ Kind::Closed as i64 }, false>),
+}
+
+#[derive(Debug, Subcommand)]
+pub enum HoursCommand {
+    /// Say the hours of some days of the week. The other days stay as they are.
+    Set(Entered<{ Kind::Hours as i64 }, false>),
+    /// List the hours of the week, and the closed days.
+    List,
 }
 
 #[derive(Debug, Subcommand)]
@@ -79,6 +103,11 @@ pub fn run(command: ShopCommand, ctx: &mut Context<'_>) -> anyhow::Result<()> {
             LoadTypeCommand::Change(Entered(said)) => change(&said, ctx),
         },
         ShopCommand::ProbeChanged(Entered(said)) => probe_changed(&said, ctx),
+        ShopCommand::Lot(Entered(said)) => lot(&said, ctx),
+        ShopCommand::Waiting { all } => waiting(all, ctx),
+        ShopCommand::Hours { command: HoursCommand::Set(Entered(said)) }
+        | ShopCommand::Closed(Entered(said)) => note(&said, ctx),
+        ShopCommand::Hours { command: HoursCommand::List } => list_hours(ctx),
     }
 }
 
@@ -173,6 +202,85 @@ fn probe_changed(said: &Said, ctx: &mut Context<'_>) -> anyhow::Result<()> {
     }
     let what = said.over(Draft::new(said.kind, &kiln)).what(&Known::default());
     set(what.map_err(unusable)?, said.at.as_deref(), &sentence, journal, ctx)
+}
+
+/// Says what waits, or anew what was said of a lot.
+fn lot(said: &Said, ctx: &mut Context<'_>) -> anyhow::Result<()> {
+    let journal = ctx.journal()?;
+    let shop = journal.described()?;
+    let named = said.text("lot").unwrap_or_default();
+    let before = shop.lots.iter().find(|lot| same_name(&lot.name, named));
+    let next = before.map_or_else(
+        || if named.is_empty() { ware::next_name(&shop.lots) } else { named.to_owned() },
+        |lot| lot.name.clone(),
+    );
+    let draft = before.cloned().map(What::LotSet);
+    let mut draft = said.over(draft.map_or(Draft::new(said.kind, ""), |lot| Draft::of(&lot)));
+    draft.say("lot", &next);
+    let load_type = &load_type_named(&shop, draft.said("load_type"))?.name;
+    draft.say("load_type", load_type);
+    if !draft.said("of_kiln").is_empty() {
+        let kiln = &kiln_named(&shop, draft.said("of_kiln"))?.name;
+        draft.say("of_kiln", kiln);
+    }
+    let clock = Some((ctx.now, ctx.dial()));
+    let what = draft.what(&Known { load_types: &shop.load_types, clock, ..Known::default() });
+    let what = what.map_err(unusable)?;
+    let sentence = format!("Lot {}.", words::event_phrase(&what, "", &ctx.dial()));
+    set(what, None, &sentence, journal, ctx)
+}
+
+fn waiting(all: bool, ctx: &mut Context<'_>) -> anyhow::Result<()> {
+    let journal = ctx.journal()?;
+    let ware = journal.ware(&journal.described()?)?;
+    let shown: Vec<&Ware> = ware.iter().filter(|ware| all || ware.waits()).collect();
+    let (now, dial) = (ctx.now, ctx.dial());
+    let lines: Vec<String> = shown.iter().map(|ware| words::ware_line(ware, now, &dial)).collect();
+    let objects = shown.iter().map(|ware| {
+        let mut object = Value::Object(form::write(&What::LotSet(ware.lot.clone())));
+        let (place, kiln) = match &ware.place {
+            Place::Waits => ("waits", None),
+            Place::In { kiln, state, .. } => (state.name(), Some(kiln)),
+            Place::Done => ("done", None),
+        };
+        object["place"] = place.into();
+        object["kiln"] = kiln.cloned().into();
+        object["firings"] = ware.fired.iter().map(|firing| Value::from(firing.0)).collect();
+        object
+    });
+    let objects: Vec<Value> = objects.collect();
+    let none = || words::NOTHING_WAITS.into();
+    let text = if lines.is_empty() { none() } else { lines.join("\n") };
+    Ok(ctx.answer(&text, &json!({ "waiting": objects }))?)
+}
+
+/// Writes down what is said of the shop itself.
+fn note(said: &Said, ctx: &mut Context<'_>) -> anyhow::Result<()> {
+    let journal = ctx.journal()?;
+    let what = said.over(Draft::new(said.kind, "")).what(&Known::default()).map_err(unusable)?;
+    let sentence = format!("Noted: {}.", words::event_phrase(&what, "", &ctx.dial()));
+    set(what, None, &sentence, journal, ctx)
+}
+
+fn list_hours(ctx: &mut Context<'_>) -> anyhow::Result<()> {
+    let hours = ctx.journal()?.described()?.hours;
+    let object = |what: What| Value::Object(form::write(&what));
+    let mut lines = Vec::new();
+    let (mut week, mut closed) = (Vec::new(), Vec::new());
+    for hours in hours.spans() {
+        lines.push(words::hours_line(&hours, ctx.clock_face));
+        week.push(object(What::Hours(hours)));
+    }
+    if hours.is_unknown() {
+        lines.push(words::NO_HOURS.into());
+    }
+    for (event, days) in &hours.closed {
+        lines.push(format!("{} (event {event})", words::closed_line(days)));
+        let mut days = object(What::Closed(days.clone()));
+        days["event_id"] = event.0.into();
+        closed.push(days);
+    }
+    Ok(ctx.answer(&lines.join("\n"), &json!({ "hours": week, "closed": closed }))?)
 }
 
 /// Writes an event of the shop and says so once it is on the disk.

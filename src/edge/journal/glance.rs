@@ -1,10 +1,13 @@
 //! A first glance at the shop: everything but the readings, which are nearly all there is to read.
 
+use std::collections::BTreeSet;
+
 use rusqlite::types::ToSql;
 
 use super::error::JournalError;
 use super::{Journal, LedgerFilter, PAST_FIRINGS, folding, read};
 use crate::firing::{Event, Firing, FiringId, Shop, State};
+use crate::ware::{self, Ware};
 
 impl Journal {
     /// The shop without its readings, in a fraction of the time [`Journal::shop`] takes where much
@@ -35,6 +38,25 @@ impl Journal {
         let rows = self.ledger(&filter)?;
         let over = rows.into_iter().filter(|row| row.off.is_some()).map(|row| row.firing);
         self.reading(|| self.without_readings(&over.collect::<Vec<_>>()))
+    }
+
+    /// Where the ware of this shop is.
+    ///
+    /// # Errors
+    /// When the file cannot be read.
+    pub fn ware(&self, shop: &Shop) -> Result<Vec<Ware>, JournalError> {
+        if shop.lots.is_empty() {
+            return Ok(Vec::new());
+        }
+        self.reading(|| {
+            // The openings have an index; few of them name a lot.
+            let with_lots = "events.kind IN (4, 5) AND body LIKE '%\"lots\"%'";
+            let (packed, _) = read::select(&self.connection, with_lots, &[])?;
+            let firings = packed.iter().filter_map(|stored| stored.event.firing);
+            let firings: BTreeSet<FiringId> = firings.collect();
+            let firings = self.without_readings(&firings.into_iter().collect::<Vec<_>>())?;
+            Ok(ware::follow(&shop.lots, &firings, &shop.load_types))
+        })
     }
 
     /// These firings, folded from all their events but the readings.

@@ -193,7 +193,13 @@ impl Desk<'_> {
         };
         let kiln = scene.kiln(&sent.kiln);
         let before = kiln.and_then(steps::said);
-        let known = Known { load_types: &scene.load_types, schedules, before };
+        let known = Known {
+            load_types: &scene.load_types,
+            schedules,
+            before,
+            ware: Some(&scene.ware),
+            clock: Some((tapped, *dial)),
+        };
         let draft = self.draft(sent, scene)?;
         let what = draft.what(&known).map_err(|lack| match lack {
             Lack::Wrong(text) => text,

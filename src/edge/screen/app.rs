@@ -4,8 +4,11 @@
 mod due;
 mod entries;
 mod first;
+mod plan;
 mod review;
 mod views;
+
+use std::sync::Arc;
 
 use super::entry::{self, Problem};
 use super::export::Export;
@@ -17,6 +20,7 @@ use super::unwritten::Unwritten;
 use super::view::View;
 use crate::edge::bell::log::Of;
 use crate::edge::own_schedules::Offered;
+use crate::edge::shop::day_plan::DayPlan;
 use crate::edge::shop::steps;
 use crate::edge::shop::store::{About, Entries, Entry, Kept, Nearest, Record, Settings};
 use crate::firing::event::Look;
@@ -56,6 +60,8 @@ pub enum Input {
     Exported(Result<String, String>),
     /// What [`Effect::Review`] came to.
     Review(Result<Box<ReviewScene>, String>),
+    /// What [`Effect::Plan`] came to.
+    Plan(Result<Arc<DayPlan>, String>),
     /// The shop could not be read.
     Unreadable(String),
 }
@@ -94,6 +100,8 @@ pub enum Effect {
     Answer(Of),
     /// Answer with [`Input::Review`].
     Review(ReviewQuestion),
+    /// Answer with [`Input::Plan`].
+    Plan,
     ChangeSpeed(f64),
     ChangeScale,
     ChangeClock,
@@ -229,6 +237,7 @@ impl App {
                 self.answered(answer, context);
                 let mut effects = self.go_on_with_first(context);
                 effects.extend(self.review_anew(context));
+                effects.extend(self.plan_anew());
                 return effects;
             }
             Input::Kept(answer) => {
@@ -248,11 +257,13 @@ impl App {
             Input::Nearest(Ok(nearest)) => self.nearest_read(&nearest, context),
             Input::Exported(written) => self.exported(written),
             Input::Review(Ok(scene)) => self.review_read(scene),
+            Input::Plan(Ok(day)) => self.plan_read(day),
             Input::Ledger(Err(why))
             | Input::Firing(Err(why))
             | Input::Entries(Err(why))
             | Input::Nearest(Err(why))
             | Input::Review(Err(why))
+            | Input::Plan(Err(why))
             | Input::Unreadable(why) => self.tell(Tone::Wrong, words::shop_unreadable(&why)),
         }
         Vec::new()
@@ -323,6 +334,7 @@ impl App {
                 return self.open_view(meaning);
             }
             Meaning::Review => return self.open_review(context),
+            Meaning::Plan => return self.open_plan(),
             Meaning::MostLike => return self.most_like(context),
             Meaning::NextKiln => self.choose(context.scene, 1),
             Meaning::PreviousKiln => {
@@ -330,6 +342,7 @@ impl App {
             }
             Meaning::Undo => self.open_strike_here(context),
             Meaning::Correct => return self.ask_entries(context),
+            Meaning::Ware if !context.scene.is_new() => self.form = Some(entry::lot(None, context)),
             Meaning::Acknowledge => return self.acknowledge(context),
             Meaning::PutOff => self.open_put_off(context),
             _ if context.scene.is_new() => return self.open_first(context),

@@ -1,5 +1,6 @@
 //! The loop: hears, updates, performs the effects, and draws when something changed.
 
+use std::sync::Arc;
 use std::time::{Duration, Instant};
 
 use ratatui::style::{Modifier, Style};
@@ -198,7 +199,7 @@ impl Driver<'_> {
             return false;
         }
         self.polled = Instant::now();
-        let reviewed = self.hear_review();
+        let reviewed = self.hear_review() | self.hear_plan();
         match self.store.changed(self.clock.now()) {
             Ok(false) => reviewed,
             Ok(true) => {
@@ -223,6 +224,21 @@ impl Driver<'_> {
     fn hear_review(&mut self) -> bool {
         let Some(read) = self.store.shop().review() else { return false };
         self.update(Input::Review(said(read.map(Box::new))));
+        true
+    }
+
+    fn ask_plan(&mut self) {
+        let now = self.clock.now();
+        if let Err(error) = self.store.shop().ask_plan(now) {
+            self.update(Input::Plan(Err(format!("{error:#}"))));
+        }
+        self.hear_plan();
+    }
+
+    /// Takes in the plan that was asked for, if it is there.
+    fn hear_plan(&mut self) -> bool {
+        let Some(made) = self.store.shop().plan() else { return false };
+        self.update(Input::Plan(said(made.map(Arc::new))));
         true
     }
 
@@ -353,6 +369,7 @@ impl Driver<'_> {
                     self.update(Input::Exported(said(written.map(|()| done).map_err(Into::into))));
                 }
                 Effect::Review(question) => self.ask_review(&question),
+                Effect::Plan => self.ask_plan(),
                 Effect::ChangeScale => self.dial.scale = self.dial.scale.other(),
                 Effect::ChangeClock => self.dial.clock = self.dial.clock.other(),
                 Effect::ChangeSpeed(factor) => self.clock.change_speed(factor),

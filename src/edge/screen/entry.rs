@@ -13,12 +13,14 @@ use crate::edge::shop::store::{About, Entries};
 use crate::firing::event::{Look, Role};
 use crate::firing::fields::{self, Of, WHEN};
 use crate::firing::{Doubt, Event, EventId, Kind, Others, Verdict, What};
+use crate::hours::Hours;
 use crate::kiln::{Kiln, LoadType};
 use crate::review::Suggestion;
 use crate::review::suggestion::Change;
 use crate::scene::{Doubted, KilnScene, PastFiring, Phase, Scene};
 use crate::schedule::Ware;
 use crate::units::Moment;
+use crate::ware::{self, Lot};
 use crate::words::{self, Dial, Refusal, Title, asks};
 pub use first::first;
 
@@ -130,6 +132,7 @@ pub fn correct(entries: &Entries, was: &Event, context: &Context<'_>) -> Form {
             [(words::AS_THE_LOAD, "")].into_iter().chain(words.iter().map(|one| (*one, *one)));
         *field = Field::named(field.asks, all, draft.said(field.asks.key));
     }
+    form.offer_lots(scene);
     let begins = matches!(was.what, What::Packed(_) | What::Lit(_));
     let names = scene.names().into_iter().map(|name| (name, name));
     form.fields.extend(begins.then(|| Field::named(&asks::KILN, names, &entries.kiln)));
@@ -180,17 +183,61 @@ pub fn of_kiln(title: Title, names: Vec<&str>) -> Form {
     form
 }
 
+/// The form that says what waits to be fired, or anew what was said of a lot.
+pub fn lot(known: Option<&Lot>, context: &Context<'_>) -> Form {
+    let (scene, dial) = (context.scene, &context.dial);
+    let draft = match known {
+        Some(lot) => Draft::of(&What::LotSet(lot.clone())),
+        None => {
+            let mut draft = Draft::new(Kind::Lot, "");
+            draft.say("lot", &ware::next_name(&scene.lots));
+            draft
+        }
+    };
+    let mut form = form_of(Title::Lot, "", About::Shop, &draft, &scene.load_types);
+    let names = scene.names();
+    for field in &mut form.fields {
+        match field.asks.key {
+            "of_kiln" => {
+                let names = names.iter().map(|name| (*name, *name));
+                *field = Field::named(field.asks, names, draft.said("of_kiln"));
+            }
+            "ready" | "wanted" => {
+                let said = known.and_then(|lot| match field.asks.key {
+                    "ready" => lot.ready,
+                    _ => lot.wanted,
+                });
+                let wall = |at| dial.zone.wall(at).format("%Y-%m-%d %H:%M").to_string();
+                *field = Field::filled(field.asks, said.map(wall).unwrap_or_default());
+            }
+            _ => {}
+        }
+    }
+    form
+}
+
 /// The form that describes a load type anew, or a new one.
 pub fn load_type(known: Option<&LoadType>) -> Form {
     described(Title::LoadType, known.cloned().map(What::LoadTypeSet))
+}
+
+/// The form that says when somebody is there: on days that have their hours, or on others.
+pub fn hours(known: Option<Hours>) -> Form {
+    described(Title::Hours, known.map(What::Hours))
+}
+
+/// The form for days on which nobody is there.
+pub fn closed() -> Form {
+    form(Title::Closed, "", About::Shop)
 }
 
 /// What is known keeps its name.
 fn described(title: Title, known: Option<What>) -> Form {
     let Some(known) = known else { return form(title, "", About::Shop) };
     let draft = Draft::of(&known);
-    let mut form = form_of(title, draft.said("name"), About::Shop, &draft, &[]);
-    form.fields.retain(|field| field.asks.key != "name");
+    let name = draft.kind.fields()[0].key;
+    let mut form = form_of(title, draft.said(name), About::Shop, &draft, &[]);
+    form.fields.retain(|field| field.asks.key != name);
     form
 }
 
@@ -322,6 +369,7 @@ fn begin(title: Title, kiln: &KilnScene, context: &Context<'_>) -> Result<Form, 
     let kind = if title == Title::Light { Kind::Lit } else { Kind::Packed };
     let draft = steps::draft(kind, kiln, load_types);
     let mut form = form_of(title, &kiln.kiln, about, &draft, load_types);
+    form.offer_lots(context.scene);
     form.opened.clone_from(&form.fields);
     form.said = steps::said(kiln).cloned();
     form.seen = context.scene.last_event;

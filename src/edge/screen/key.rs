@@ -42,6 +42,7 @@ pub enum Meaning {
     Note,
     GiveUp,
     ProbeChanged,
+    Ware,
     Acknowledge,
     PutOff,
     Undo,
@@ -57,6 +58,7 @@ pub enum Meaning {
     Schedules,
     Shop,
     Review,
+    Plan,
     MostLike,
     Find,
     ChangeScale,
@@ -99,7 +101,7 @@ const fn rehearsing(binding: Binding) -> Binding {
 }
 
 /// Every key of the screen.
-pub const TABLE: [Binding; 37] = [
+pub const TABLE: [Binding; 39] = [
     bind(&[Key::Char('l')], "l", Meaning::Look, "look", "note a look through the spyhole"),
     bind(&[Key::Char('r')], "r", Meaning::Reading, "reading", "note a temperature"),
     bind(&[Key::Char('g')], "g", Meaning::Glow, "glow", "note the colour of the glow"),
@@ -124,6 +126,7 @@ pub const TABLE: [Binding; 37] = [
     bind(&[Key::Char('n')], "n", Meaning::Note, "note", "write a note"),
     bind(&[Key::Char('x')], "x", Meaning::GiveUp, "given up", "the firing was given up"),
     bind(&[Key::Char('b')], "b", Meaning::ProbeChanged, "probe", "its probe was changed or moved"),
+    bind(&[Key::Char('i')], "i", Meaning::Ware, "ware", "ware came in that waits to be fired"),
     bind(
         &[Key::Char('a')],
         "a",
@@ -169,6 +172,7 @@ pub const TABLE: [Binding; 37] = [
     bind(&[Key::Char('3')], "3", Meaning::Schedules, "schedules", "the schedules"),
     bind(&[Key::Char('4')], "4", Meaning::Shop, "shop", "kilns and load types"),
     bind(&[Key::Char('5')], "5", Meaning::Review, "review", "what past firings teach"),
+    bind(&[Key::Char('7')], "7", Meaning::Plan, "plan", "the plan of the day"),
     bind(
         &[Key::Char('m')],
         "m",

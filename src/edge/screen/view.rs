@@ -4,10 +4,13 @@ mod shop;
 
 pub use shop::{ShopRow, ShopView};
 
+use std::sync::Arc;
+
 use super::key::Meaning;
 use super::pick::Pick;
 use super::review::Review;
 use crate::edge::own_schedules::Offered;
+use crate::edge::shop::day_plan::DayPlan;
 use crate::edge::shop::store::{Entries, Settings};
 use crate::scene::{FiringScene, PastFiring, Sort};
 use crate::units::Moment;
@@ -23,6 +26,17 @@ pub enum View {
     Shop(ShopView),
     Review(Box<Review>),
     Entries(Box<Entered>),
+    Plan(PlanView),
+}
+
+/// The plan of the day, `None` until it is made.
+#[derive(Debug, Clone, Default)]
+pub struct PlanView {
+    pub day: Option<Arc<DayPlan>>,
+    /// Which lot somebody is at.
+    pub pick: Pick,
+    /// Why that lot is where it is, in place of the list.
+    pub why: bool,
 }
 
 /// Past firings: their list, or one or two of them opened.
@@ -77,6 +91,7 @@ impl View {
             View::Shop(_) => Meaning::Shop,
             View::Review(_) => Meaning::Review,
             View::Entries(_) => Meaning::Correct,
+            View::Plan(_) => Meaning::Plan,
         }
     }
 

@@ -11,6 +11,7 @@ pub mod advised;
 pub mod adviser;
 pub mod card;
 pub mod clock;
+pub mod day_plan;
 pub mod kept;
 pub mod lease;
 pub mod standing;

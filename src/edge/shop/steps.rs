@@ -120,7 +120,7 @@ pub fn caution(title: Title, kiln: &KilnScene) -> Option<&'static str> {
 
 /// Whether it is asked when it happened.
 pub fn is_timed(kind: Kind) -> bool {
-    !matches!(kind, Kind::Kiln | Kind::LoadType | Kind::Shelved | Kind::Struck)
+    !kind.describes() && !matches!(kind, Kind::Shelved | Kind::Struck)
 }
 
 /// What is known of a step: a load that is packed is what was said of it.

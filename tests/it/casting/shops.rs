@@ -5,7 +5,8 @@
 use std::sync::Arc;
 
 use rand::RngExt as _;
-use spyhole::testing::casting::{Advice, Casting, Event, Found, Learned, Staffed, What};
+use spyhole::testing::casting::{Advice, Casting, Event, Found, Learned, What};
+use spyhole::testing::hours::{Hours, Open, People, ShopHours, Staffed, TimeOfDay};
 use spyhole::testing::units::{Celsius, Moment, Span};
 use spyhole::testing::words::FixedZone;
 
@@ -174,10 +175,12 @@ impl Shop {
         let world = World::new(setting.physics, setting.pace, setting.moulds, setting.seed);
         let told = Told::default();
         let mut shop = Shop { setting, world, moulds, chance, learned: None, told };
-        let days = [true, true, true, true, true, true, false];
+        let days = "mon-sat".parse().unwrap();
         let zone = Arc::new(FixedZone(Span::ZERO));
-        let (from, to) = (60 * OPENS as u32, 60 * CLOSES as u32);
-        shop.note(0.0, What::Hours(Staffed { days, from, to, zone }));
+        let [from, to] = [OPENS, CLOSES].map(|hour| TimeOfDay(60 * hour as u32));
+        let mut hours = ShopHours::default();
+        hours.set(Hours { days, open: Open { from, to, people: People(1) } });
+        shop.note(0.0, What::Hours(Staffed { hours, zone }));
         for mould in 0..setting.moulds {
             shop.note(0.0, What::Mould { mould: code(mould), parts: Some(2) });
         }

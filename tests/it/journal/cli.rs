@@ -2,7 +2,7 @@
 
 use clap::{CommandFactory, Parser};
 use spyhole::testing::edge::cli::context::{Context, exit_code};
-use spyhole::testing::edge::cli::{alarms, exchange, firing, journal, review, shop};
+use spyhole::testing::edge::cli::{alarms, exchange, firing, journal, plan, review, shop};
 use spyhole::testing::edge::journal::UnreadEvents;
 
 use super::*;
@@ -26,6 +26,7 @@ pub(crate) enum Commands {
     #[command(subcommand)]
     Journal(journal::JournalCommand),
     Alarms(alarms::AlarmsArgs),
+    Plan(plan::PlanArgs),
     #[command(subcommand)]
     Review(review::ReviewCommand),
     #[command(flatten)]
@@ -113,6 +114,7 @@ pub(crate) fn typed_to(
         Commands::Firing(command) => firing::run(command, ctx),
         Commands::Journal(command) => journal::run(command, ctx),
         Commands::Alarms(args) => alarms::run(&args, ctx),
+        Commands::Plan(args) => plan::run(&args, ctx),
         Commands::Review(command) => review::run(command, ctx),
         Commands::Exchange(command) => exchange::run(command, ctx),
     });

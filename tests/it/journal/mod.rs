@@ -59,6 +59,7 @@ pub(crate) fn packed(kiln: &str) -> What {
         packed_by: "Ida".into(),
         pack: Some(gold_pack()),
         cones_stand: "middle shelf, left".into(),
+        lots: vec!["7".into()],
     })
 }
 

@@ -9,6 +9,7 @@ use spyhole::testing::edge::screen::app::{App, Context, Effect};
 use spyhole::testing::edge::screen::draw::{Picture, draw};
 use spyhole::testing::edge::screen::spots::Spots;
 use spyhole::testing::edge::screen::unwritten::{Unwritten, reason};
+use spyhole::testing::edge::shop::day_plan::DayPlan;
 use spyhole::testing::edge::shop::standing::Standing;
 use spyhole::testing::edge::shop::store::{Nearest, Record, Settings};
 use spyhole::testing::firing::Unread;
@@ -16,6 +17,7 @@ use spyhole::testing::forecast::Drops;
 use spyhole::testing::kiln::starter;
 use spyhole::testing::review::nearest::nearest;
 use spyhole::testing::scene::{Floor, PastFiring, advices};
+use spyhole::testing::ware;
 
 use crate::prelude::*;
 use crate::review::history;
@@ -46,6 +48,8 @@ pub(super) struct Desk {
     pub(super) guidance: Option<&'static str>,
     /// Events that could not be read.
     pub(super) unread: Vec<Unread>,
+    /// The plan of the day is made where it is asked for.
+    pub(super) plans: bool,
     spots: Spots,
     /// Since the screen opened.
     pub(super) running: Span,
@@ -70,6 +74,7 @@ impl Desk {
             dial: DIAL,
             guidance: None,
             unread: Vec::new(),
+            plans: false,
             spots: Spots::default(),
             running: Span::ZERO,
             hasty: false,
@@ -180,7 +185,8 @@ impl Desk {
         let (shop, advices) = (Arc::new(self.memory.shop()), Arc::new(self.advices.clone()));
         let alarms = self.memory.alarms_on(&mut Standing::default(), &advices, self.now);
         let unread = self.unread.clone();
-        Floor { shop, advices, alarms, unread, ..Floor::default() }.scene(self.now)
+        let ware = Arc::new(ware::follow(&shop.lots, &shop.open, &shop.load_types));
+        Floor { shop, advices, alarms, unread, ware, ..Floor::default() }.scene(self.now)
     }
 
     /// Presses a key; the entries handed out are written as the driver would, and returned.
@@ -301,6 +307,11 @@ impl Desk {
                     });
                     let found = Box::new(Nearest { near: near.collect(), firing });
                     self.app.update(Input::Nearest(Ok(found)), context);
+                    continue;
+                }
+                Effect::Plan if self.plans => {
+                    let day = DayPlan::of(self.memory.journal(), Arc::new(ZONE), self.now).unwrap();
+                    self.app.update(Input::Plan(Ok(Arc::new(day))), context);
                     continue;
                 }
                 Effect::Review(question) => {

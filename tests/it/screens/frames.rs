@@ -123,6 +123,9 @@ const SCREENS: &[Screen] = &[
     ("answered", || Desk::busy().after("a")),
     ("saved", || Desk::busy().after("llds\n")),
     ("not_saved", not_saved),
+    ("the_day", the_day),
+    ("why_a_lot_waits", || the_day().after("\n")),
+    ("ware_form", || Desk::busy().after("i1")),
     ("ledger", || Desk::with_past().after("2")),
     ("ledger_filtered", || Desk::with_past().after("2\t\tgold")),
     ("past_firing", || Desk::with_past().after("2wren\n")),
@@ -248,6 +251,13 @@ fn fahrenheit_and_twelve_hours() -> Desk {
     assert_eq!((desk.dial.scale, desk.dial.clock), (Scale::Fahrenheit, Clock::TwelveHour));
     desk.heron().say = Task::Stay;
     desk
+}
+
+/// Two kilns burn, one is empty; gold and decals wait.
+fn the_day() -> Desk {
+    let mut desk = Desk::with_past();
+    desk.plans = true;
+    desk.after("i1\trims\t40\tfull\t3\n").after("i3\tplates\t12\thalf\t3\n").after("7")
 }
 
 fn far_view() -> Desk {

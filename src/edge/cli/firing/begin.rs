@@ -39,10 +39,13 @@ pub(super) fn begin(said: &Said, ctx: &mut Context<'_>) -> anyhow::Result<()> {
         .map(|named| own_schedules::find(&ctx.shop, &House::or_usual(&ctx.shop), named))
         .transpose()?;
     let before = firing.as_ref().and_then(said_before);
+    let ware = if said.text("lots").is_some() { journal.ware(&shop)? } else { Vec::new() };
     let known = Known {
         load_types: &shop.load_types,
         before: before.as_ref(),
         schedules: found.as_slice(),
+        ware: Some(&ware),
+        clock: None,
     };
     let what = begun(said, Draft::new(said.kind, &kiln), load_type, &known)?;
     doubted(&what, at.moment, &Against::of(known, ctx.now, ctx.dial()), ctx)?;

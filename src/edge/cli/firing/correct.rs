@@ -70,7 +70,8 @@ pub(super) fn correct(args: CorrectArgs, ctx: &mut Context<'_>) -> anyhow::Resul
         }
     }
     let before = None;
-    let known = Known { load_types: &shop.load_types, schedules: &offered, before };
+    let known =
+        Known { load_types: &shop.load_types, schedules: &offered, before, ..Known::default() };
     let what = draft.in_place_of(&was.what, &known).map_err(unusable)?;
     let mut at = ctx.time(args.at.as_deref())?;
     if args.at.is_none() {

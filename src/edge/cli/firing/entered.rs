@@ -52,7 +52,8 @@ impl Said {
         };
         Said {
             kind,
-            kiln: one("kiln").or_else(|| one("name")).unwrap_or_default(),
+            kiln: one(if kind.describes() { kind.fields()[0].argument.0 } else { "kiln" })
+                .unwrap_or_default(),
             fields: kind
                 .fields()
                 .iter()
@@ -85,7 +86,7 @@ impl<const KIND: i64, const AGAIN: bool> FromArgMatches for Entered<KIND, AGAIN>
 impl<const KIND: i64, const AGAIN: bool> Args for Entered<KIND, AGAIN> {
     fn augment_args(command: Command) -> Command {
         let kind = Self::kind();
-        let describes = matches!(kind, Kind::Kiln | Kind::LoadType);
+        let describes = kind.describes();
         let kiln = Arg::new("kiln").required(true).help("The kiln, for example North.");
         let firing = |text: &str| words::read_number("firing", text).map(FiringId);
         let at = Arg::new("at").long("at").value_name("TIME").help(AT);

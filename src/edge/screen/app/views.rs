@@ -7,7 +7,7 @@ use crate::edge::screen::key::{self, Key, Meaning};
 use crate::edge::screen::pick::Picked;
 use crate::edge::screen::spots::Spot;
 use crate::edge::screen::view::{Ledger, Schedules, ShopRow, ShopView, View};
-use crate::edge::shop::store::Settings;
+use crate::edge::shop::store::{About, Settings};
 use crate::firing::{Firing, FiringId};
 use crate::scene::{FiringScene, PastFiring};
 use crate::words::{self, Refusal, Title};
@@ -98,6 +98,7 @@ impl App {
                     (None, View::Shop(shop)) => &mut shop.pick,
                     (None, View::Review(review)) => review.pick(),
                     (None, View::Entries(entered)) => &mut entered.pick,
+                    (None, View::Plan(view)) => &mut view.pick,
                     (None, View::Floor) => return Vec::new(),
                 };
                 pick.at = place;
@@ -155,6 +156,7 @@ impl App {
             View::Shop(shop) => self.shop_key(shop, key, context),
             View::Review(review) => self.review_key(*review, key, context),
             View::Entries(entered) => self.entries_key(entered, key, context),
+            View::Plan(view) => self.plan_key(view, key, context),
         }
     }
 
@@ -279,6 +281,13 @@ fn shop_form(shop: &ShopView, place: usize, context: &Context<'_>) -> Result<For
         }
         ShopRow::LoadType(name) => entry::load_type(load(name)),
         ShopRow::NewLoadType => entry::load_type(None),
+        ShopRow::Hours(place) => entry::hours(scene.hours.spans().get(place).copied()),
+        ShopRow::NewHours => entry::hours(None),
+        ShopRow::Closed(place) => {
+            let (event, closed) = scene.hours.closed.get(place).ok_or_else(gone)?;
+            entry::strike(Some(("", About::Shop, *event, &words::closed_line(closed))))
+        }
+        ShopRow::NewClosed => entry::closed(),
         ShopRow::House => entry::settings::house(house()?, &context.dial),
         ShopRow::Bell => entry::settings::bell(bell()?),
         ShopRow::Person(place) => {

@@ -12,6 +12,7 @@ mod headline;
 mod help;
 mod list;
 mod panel;
+mod plan;
 mod port;
 mod rail;
 mod review;

@@ -4,7 +4,7 @@ use ratatui::buffer::Buffer;
 use ratatui::layout::{Constraint, Layout, Position, Rect};
 
 use super::list::{self, List};
-use super::{Picture, message_lines, review, title_line, wrap};
+use super::{Picture, message_lines, plan, review, title_line, wrap};
 use crate::edge::own_schedules::Offered;
 use crate::edge::plot::{self, Plot};
 use crate::edge::screen::key;
@@ -49,6 +49,10 @@ pub(super) fn render(picture: &Picture<'_>, area: Rect, buffer: &mut Buffer) -> 
         View::Shop(shop) => self::shop(shop, picture, body, buffer),
         View::Review(review) => review::render(review, picture, body, buffer),
         View::Entries(entered) => entries(entered, picture, body, buffer),
+        View::Plan(view) => {
+            plan::render(view, picture, body, buffer);
+            None
+        }
     }
 }
 
@@ -85,6 +89,7 @@ fn keys(view: &View, known: &[Offered]) -> ViewKeys {
         }
         View::Review(review) if review.why.is_some() => ViewKeys::Why,
         View::Review(_) => ViewKeys::Review,
+        View::Plan(_) => ViewKeys::Plan,
         View::Floor | View::Schedules(_) | View::Shop(_) | View::Entries(_) => ViewKeys::List,
     }
 }

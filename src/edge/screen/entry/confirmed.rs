@@ -9,7 +9,7 @@ use crate::edge::screen::app::Context;
 use crate::edge::screen::form::{Field, Form};
 use crate::edge::screen::key::Meaning;
 use crate::edge::shop::store::{About, Entry};
-use crate::firing::{Others, What};
+use crate::firing::{Kind, Others, What};
 use crate::kiln::same_name;
 use crate::scene::Scene;
 use crate::schedule::Schedule;
@@ -34,7 +34,13 @@ impl Form {
         }
         let at = self.when(scene.now, dial).map_err(wrong)?;
         let load_types = scene.load_types.as_slice();
-        let known = Known { load_types, schedules, before: self.said.as_ref() };
+        let known = Known {
+            load_types,
+            schedules,
+            before: self.said.as_ref(),
+            ware: Some(&scene.ware),
+            clock: Some((scene.now, *dial)),
+        };
         let what = self.what(scene, &known)?;
         let corrects = self.corrects.as_ref().map(|(was, _)| {
             let others = Others::named(self.said("others")).unwrap_or(Others::Stay);
@@ -85,7 +91,9 @@ impl Form {
             _ => false,
         };
         match self.title {
-            Title::Kiln | Title::LoadType if !self.kiln.is_empty() => draft.say("name", &self.kiln),
+            _ if draft.kind.describes() && !self.kiln.is_empty() => {
+                draft.say(draft.kind.fields()[0].key, &self.kiln);
+            }
             Title::Kiln | Title::LoadType if taken(draft.said("name")) => {
                 return Err(wrong(words::name_taken(draft.said("name"))));
             }
@@ -148,6 +156,19 @@ impl Form {
     pub fn schedule<'a>(&self, schedules: &'a [Offered]) -> Option<&'a Offered> {
         let picked = self.said("schedule");
         schedules.iter().find(|one| one.reference == picked && one.found.is_ok())
+    }
+
+    /// Asks for lots where any were ever said, and tells which wait.
+    pub(super) fn offer_lots(&mut self, scene: &Scene) {
+        if scene.lots.is_empty() {
+            let shown = self.folded.unwrap_or(0);
+            let hidden =
+                self.fields.iter().take(shown).filter(|one| one.asks.key == "lots").count();
+            self.fields.retain(|field| field.asks.key != "lots");
+            self.folded = self.folded.map(|shown| shown - hidden);
+        } else if self.title.kind() == Some(Kind::Packed) {
+            self.notices.extend(words::waiting_lots(&scene.ware));
+        }
     }
 
     /// Shows what goes with what was chosen: the schedules that fit the load first, and what load

@@ -24,6 +24,12 @@ pub enum ShopRow<'a> {
     Retire,
     BringBack,
     NewLoadType,
+    /// By its place in the week.
+    Hours(usize),
+    NewHours,
+    /// By its place among the closed days.
+    Closed(usize),
+    NewClosed,
     House,
     Bell,
     Person(usize),
@@ -53,6 +59,10 @@ impl ShopView {
         rows.extend((!scene.retired.is_empty()).then_some(ShopRow::BringBack));
         rows.extend(scene.load_types.iter().map(|load| ShopRow::LoadType(&load.name)));
         rows.push(ShopRow::NewLoadType);
+        rows.extend((0..scene.hours.spans().len()).map(ShopRow::Hours));
+        rows.push(ShopRow::NewHours);
+        rows.extend((0..scene.hours.closed.len()).map(ShopRow::Closed));
+        rows.push(ShopRow::NewClosed);
         let Some(settings) = &self.settings else { return rows };
         rows.push(match &settings.house {
             Ok(_) => ShopRow::House,
@@ -80,6 +90,16 @@ impl ShopView {
             ShopRow::Retire => words::RETIRE_KILN.into(),
             ShopRow::BringBack => words::bring_back(scene.retired.iter().map(|one| &*one.name)),
             ShopRow::NewLoadType => words::ADD_LOAD_TYPE.into(),
+            ShopRow::NewHours => words::ADD_HOURS.into(),
+            ShopRow::NewClosed => words::ADD_CLOSED.into(),
+            ShopRow::Hours(place) => {
+                let hours = scene.hours.spans().get(place).copied();
+                hours.map_or_else(String::new, |hours| words::hours_line(&hours, dial.clock))
+            }
+            ShopRow::Closed(place) => {
+                let closed = scene.hours.closed.get(place);
+                closed.map_or_else(String::new, |(_, closed)| words::closed_line(closed))
+            }
             ShopRow::NewPerson => words::ADD_PERSON.into(),
             ShopRow::NewResting => words::ADD_RESTING.into(),
             ShopRow::Garbled(why) => why.to_owned(),

@@ -1,0 +1,77 @@
+//! The plan of the day.
+//!
+//! ```text
+//! the next deed: its time in large letters, and what it is
+//! today: the hours, a line a kiln, the eyes
+//! the next days
+//! the lots, or why one is where it is
+//! ```
+
+use ratatui::buffer::Buffer;
+use ratatui::layout::{Constraint, Layout, Rect};
+
+use super::wrap::wrap;
+use super::{Picture, digits};
+use crate::edge::screen::theme::Part;
+use crate::edge::screen::view::PlanView;
+use crate::words;
+
+/// The lots have at least so many rows; the large letters give way first.
+const LEAST_LOTS: u16 = 4;
+
+pub(super) fn render(view: &PlanView, picture: &Picture<'_>, area: Rect, buffer: &mut Buffer) {
+    let dial = &picture.dial;
+    let Some(day) = &view.day else {
+        let inside = picture.framed(words::PLAN_TITLE.into(), Part::Accent, area, buffer);
+        return picture.line(words::PLANNING.into(), Part::Quiet, inside, buffer);
+    };
+    let told = day.told(dial);
+    let now = (picture.scene.now - day.made_at).as_minutes();
+    let inside = picture.framed(told.plan_title(now), Part::Accent, area, buffer);
+    let columns = usize::from(inside.width);
+    let today = told.timeline(now, columns);
+    let days: Vec<String> =
+        told.next_days().iter().flat_map(|line| wrap(line, inside.width)).collect();
+    let rows = (today.len() + days.len()) as u16;
+    let deed = told.next_deed(now).filter(|_| picture.scene.due().is_none());
+    let large = inside.height >= rows + LEAST_LOTS + digits::ROWS + 1;
+    let deed_rows = match (&deed, large) {
+        (None, _) => 0,
+        (Some(_), true) => digits::ROWS + 1,
+        (Some(_), false) => 1,
+    };
+    let [top, middle, next, lots] = Layout::vertical([
+        Constraint::Length(deed_rows),
+        Constraint::Length(today.len() as u16),
+        Constraint::Length(days.len() as u16),
+        Constraint::Min(0),
+    ])
+    .areas(inside);
+    if let Some(deed) = deed {
+        let said = Rect { y: top.y + deed_rows.saturating_sub(1), height: 1, ..top };
+        if large {
+            let style = picture.style(Part::Accent);
+            let whole = format!("{} {}", deed.time, deed.deed);
+            let fits = digits::lines(&whole, inside.width).is_some_and(|lines| lines.len() == 1);
+            let shown = if fits { whole } else { deed.time };
+            digits::render(&shown, 1, top, picture.theme.pick("█", "#"), style, buffer);
+            picture.line(deed.what, Part::Text, said.intersection(top), buffer);
+        } else {
+            picture.line(format!("{} {}", deed.time, deed.what), Part::Accent, said, buffer);
+        }
+    }
+    picture.lines(today.into_iter().map(|line| (line, Part::Text)), middle, buffer);
+    picture.lines(days.into_iter().map(|line| (line, Part::Quiet)), next, buffer);
+    let count = day.tables.instance.lots.len();
+    if view.why && count > 0 {
+        let why = told.lot_why(view.pick.at.min(count - 1));
+        return picture.paragraph(why, Part::Text, lots, buffer);
+    }
+    for (place, row, here) in picture.listed(lots, count, view.pick.at) {
+        let (marker, part) = if here { (">", Part::Key) } else { (" ", Part::Text) };
+        picture.line(format!("{marker} {}", told.lot_line(place)), part, row, buffer);
+    }
+    if count == 0 {
+        picture.paragraph(words::NO_LOTS, Part::Quiet, lots, buffer);
+    }
+}

@@ -1,0 +1,458 @@
+//! The instance of a shop, from its journal: what waits, what each kiln takes by its own firings, who is
+//! there, and what is taken as usual where nobody said anything.
+
+use super::again::keep_hands;
+use super::instance::{Fuel, Instance, Kiln, Limits, LoadType, Lot, Person, Tariff, Way, Weights};
+use super::spread::Spread;
+use super::tables::STEP_MIN;
+use super::{Firing as Planned, Plan, State as Stands, Tables};
+use crate::cooling::{self, Cooling, USUALLY_HOT_FOR};
+use crate::firing::{ConePack, Firing, FiringId, Shop, State};
+use crate::forecast::{Question, USUAL_LIMIT, forecast};
+use crate::hours::Staffed;
+use crate::kiln::{Fuel as Burns, Kiln as Described, LoadType as Load, same_name};
+use crate::review::prices::{Kind, Prices};
+use crate::units::{Celsius, Moment, Span};
+use crate::ware::{Place, Ware, goes_on};
+use crate::watch::Advice;
+
+/// How far it is planned, days, today included; somebody draws what drops last a day later.
+pub const DAYS: u32 = 3;
+const DAY_MIN: f64 = 1440.0;
+
+/// What is taken where the shop says nothing: minutes to pack and draw a kiln, to glaze or decorate what was
+/// drawn, the share of a kiln that a lot fills, what it is worth. Common practice, no source.
+const PACK_MIN: f64 = 40.0;
+const DRAW_MIN: f64 = 15.0;
+const BENCH_MIN: f64 = 180.0;
+const FILLS: f64 = 0.5;
+const PIECES: f64 = 20.0;
+const WORTH_EUR: f64 = 6.0;
+/// The room of a kiln of which nothing is known, litres: only shares count then.
+const ROOM_L: f64 = 100.0;
+/// What an electric kiln draws and the share of the time for which it does, and what the fuel of another
+/// costs in an hour (guesses).
+const POWER_KW: f64 = 8.0;
+const DUTY: f64 = 0.5;
+const FUEL_EUR_PER_H: f64 = 2.5;
+const EUR_PER_KWH: f64 = 0.3;
+/// No limit.
+const ANY: f64 = 1e6;
+
+const LIMITS: Limits = Limits {
+    gas_kilns_climbing_at_once: usize::MAX,
+    power_kw_at_once: ANY,
+    watches_meet_at_most: 0.05,
+    dropped_while_there_at_least: 0.95,
+    cool_in_time_at_least: 0.9,
+};
+
+/// What is worth how much (guesses).
+const WEIGHTS: Weights = Weights {
+    late_eur_per_piece_day: 1.0,
+    waiting_eur_per_piece_day: 0.05,
+    lost_share_if_watches_meet: 0.15,
+    lost_share_if_nobody_there: 0.5,
+    put_off_eur: 40.0,
+    firing_work_eur: 12.0,
+};
+
+/// Everything that is known of a shop.
+#[derive(Clone, Copy)]
+#[expect(missing_debug_implementations, reason = "it lends a function")]
+pub struct Known<'a> {
+    pub shop: &'a Shop,
+    pub past: &'a [Firing],
+    pub advices: &'a [(FiringId, Advice)],
+    pub ware: &'a [Ware],
+    pub prices: &'a Prices,
+    pub draw_below: Celsius,
+    pub staffed: &'a Staffed,
+    /// The corner points of a schedule by its name.
+    pub schedule: &'a dyn Fn(&str) -> Option<Vec<(Span, Celsius)>>,
+    pub now: Moment,
+}
+
+/// What was taken as usual, since nobody said or none was fired.
+#[derive(Debug, Clone, PartialEq)]
+pub enum Taken {
+    Hours,
+    /// No such load was fired in these kilns: how long it usually takes, in the first of them.
+    Length {
+        kilns: Vec<String>,
+        load_type: String,
+        usual: Span,
+    },
+    /// Nothing is known of how long such a load takes.
+    NoLength {
+        load_type: String,
+    },
+    /// How much these lots fill.
+    Fills {
+        lots: Vec<String>,
+    },
+}
+
+/// The instance, the firings that are begun, and what was taken as usual.
+#[derive(Debug)]
+pub struct OfShop {
+    pub tables: Tables,
+    pub begun: Plan,
+    pub taken: Vec<Taken>,
+}
+
+/// A firing that is packed or burns, with the lots in it.
+struct Begun {
+    way: usize,
+    light: Option<f64>,
+    forecast: Option<Spread>,
+    lots: Vec<usize>,
+}
+
+struct Maker<'a> {
+    known: Known<'a>,
+    kilns: Vec<Kiln>,
+    load_types: Vec<LoadType>,
+    ways: Vec<Way>,
+    lots: Vec<Lot>,
+    begun: Vec<Begun>,
+    taken: Vec<Taken>,
+}
+
+/// The instance of a shop as it stands.
+pub fn of_shop(known: Known<'_>) -> OfShop {
+    let mut maker = Maker {
+        known,
+        kilns: Vec::new(),
+        load_types: Vec::new(),
+        ways: Vec::new(),
+        lots: Vec::new(),
+        begun: Vec::new(),
+        taken: Vec::new(),
+    };
+    let hours_unknown = known.shop.hours.is_unknown();
+    maker.taken.extend(hours_unknown.then_some(Taken::Hours));
+    maker.kilns = known.shop.kilns.iter().map(|kiln| maker.kiln(kiln)).collect();
+    for firing in &known.shop.open {
+        maker.begin(firing);
+    }
+    for ware in known.ware.iter().filter(|ware| ware.waits()) {
+        maker.lot(ware, None);
+    }
+    let vague = known.ware.iter().filter(|ware| ware.waits() && ware.lot.fills.is_none());
+    let lots: Vec<String> = vague.map(|ware| ware.lot.name.clone()).collect();
+    maker.taken.extend((!lots.is_empty()).then_some(Taken::Fills { lots }));
+    maker.made()
+}
+
+impl Maker<'_> {
+    fn minutes(&self, at: Moment) -> f64 {
+        (at - self.known.now).as_minutes()
+    }
+
+    fn kiln(&self, kiln: &Described) -> Kiln {
+        let shop = self.known.shop;
+        let all = || shop.kilns.iter().filter_map(|kiln| kiln.litres);
+        let mean = || all().sum::<f64>() / all().count() as f64;
+        let room = kiln.litres.unwrap_or_else(|| if all().count() > 0 { mean() } else { ROOM_L });
+        let hot = shop.open.iter().filter(|firing| firing.cools());
+        let hot = hot.filter(|firing| same_name(&firing.kiln, &kiln.name)).max_by_key(|f| f.id);
+        let cool_at = hot.and_then(|firing| {
+            let off = firing.standing().off?;
+            let cooling = Cooling::of(firing, self.known.past)?;
+            let cool = cooling.below(self.known.draw_below).unwrap_or(off + USUALLY_HOT_FOR);
+            let at = self.minutes(cool);
+            // What is left of a cooling is known to a tenth or so (a guess).
+            let off_by = (0.1 * at).max(5.0);
+            Some(Spread::new(at - off_by, at, at + 2.0 * off_by))
+        });
+        let hands = self.known.prices.at(Kind::Hands, "", self.known.now).map(|hands| hands.value);
+        Kiln {
+            name: kiln.name.clone(),
+            power_kw: (kiln.fuel == Burns::Electric).then(|| self.power_kw(kiln)),
+            room_l: room,
+            pack_min: hands.map_or(PACK_MIN, |min| (min - DRAW_MIN).max(STEP_MIN)),
+            draw_min: DRAW_MIN,
+            starts_by_itself: self.starts_by_itself(kiln),
+            cool_at,
+        }
+    }
+
+    /// An electric kiln that was lit while nobody was there starts by itself.
+    fn starts_by_itself(&self, kiln: &Described) -> bool {
+        let here = |firing: &&Firing| same_name(&firing.kiln, &kiln.name);
+        let lit = self.known.past.iter().filter(here).filter_map(|firing| firing.lit);
+        let staffed = self.known.staffed;
+        let there = |at: Moment| {
+            let before = staffed.zone.wall(at - Span::hours(24)).date();
+            staffed.days(before, at).any(|(from, to)| (from..=to).contains(&at))
+        };
+        let said = !self.known.shop.hours.is_unknown();
+        kiln.fuel == Burns::Electric && said && lit.filter(|at| !there(*at)).count() >= 2
+    }
+
+    fn power_kw(&self, kiln: &Described) -> f64 {
+        let draw = self.known.prices.at(Kind::Draw, &kiln.name, self.known.now);
+        draw.filter(|draw| draw.unit.eq_ignore_ascii_case("kW")).map_or(POWER_KW, |draw| draw.value)
+    }
+
+    fn fuel(&self, kiln: &Described, hours: f64) -> Fuel {
+        let (prices, now) = (self.known.prices, self.known.now);
+        if kiln.fuel == Burns::Electric {
+            let duty = prices.at(Kind::Duty, &kiln.name, now).map_or(DUTY, |duty| duty.value);
+            return Fuel::Kwh(self.power_kw(kiln) * hours * duty);
+        }
+        let eur_per_h = || {
+            let draw = prices.at(Kind::Draw, &kiln.name, now)?;
+            let unit = draw.unit.trim().trim_end_matches("/h").trim();
+            let price = prices.at(Kind::Fuel, &format!("{} {unit}", kiln.fuel.name()), now)?;
+            Some(draw.value * price.value)
+        };
+        Fuel::GasEur(hours * eur_per_h().unwrap_or(FUEL_EUR_PER_H))
+    }
+
+    /// A load type by its place, with every kiln that fires it: those that did, or all where none has.
+    fn load_type(&mut self, name: &str) -> usize {
+        if let Some(place) = self.load_types.iter().position(|of| same_name(&of.name, name)) {
+            return place;
+        }
+        let load = self.known.shop.load_type(name);
+        let place = self.load_types.len();
+        let name = load.map_or(name, |load| &load.name).to_owned();
+        let usual_h = load.and_then(|load| load.usual_length).map_or(10.0, Span::as_hours);
+        // Short firings move fast at their end and are watched the more closely (a guess).
+        let before_drop_min = [(7.0, 20.0), (10.0, 30.0), (f64::MAX, 40.0)];
+        let before_drop_min = before_drop_min.iter().find(|(most, _)| usual_h < *most);
+        self.load_types.push(LoadType {
+            name: name.clone(),
+            before_drop_min: before_drop_min.map_or(40.0, |(_, min)| *min),
+            after_drop_min: 5.0,
+        });
+        let Some(load) = load else { return place };
+        let known = self.known;
+        let fired = |kiln: &Described| {
+            let all = known.past.iter().chain(&known.shop.open);
+            let mut here = all.filter(|one| one.lit.is_some() && same_name(&one.kiln, &kiln.name));
+            here.any(|one| same_name(&one.load_type, &name))
+        };
+        let anywhere = known.shop.kilns.iter().any(fired);
+        let all = known.shop.kilns.iter().enumerate();
+        let may: Vec<(usize, &Described)> =
+            all.filter(|(_, kiln)| !anywhere || fired(kiln)).collect();
+        let before = self.ways.len();
+        for (kiln, described) in &may {
+            // Of a load that nobody fired the other loads tell nothing.
+            let past = if anywhere { known.past } else { &[] };
+            self.way((*kiln, described), (place, load), past);
+        }
+        let kilns = may.iter().filter(|(_, kiln)| !fired(kiln)).map(|(_, kiln)| kiln.name.clone());
+        let kilns: Vec<String> = kilns.collect();
+        let load_type = name.clone();
+        match self.ways[before..].first().map(|way| Span::from_minutes(way.drop.p50)) {
+            None => self.taken.push(Taken::NoLength { load_type }),
+            Some(usual) if !kilns.is_empty() => {
+                self.taken.push(Taken::Length { kilns, load_type, usual });
+            }
+            Some(_) => {}
+        }
+        place
+    }
+
+    /// What a kiln takes for a load if it were lit now, by the shop's own record.
+    fn way(
+        &mut self,
+        (kiln, described): (usize, &Described),
+        (place, load): (usize, &Load),
+        past: &[Firing],
+    ) {
+        let known = self.known;
+        let here = |one: &&Firing| {
+            same_name(&one.kiln, &described.name) && same_name(&one.load_type, &load.name)
+        };
+        let last = known.past.iter().filter(here).max_by_key(|one| one.lit);
+        let firing = Firing {
+            kiln: described.name.clone(),
+            load_type: load.name.clone(),
+            pack: Some(ConePack::usual(load.target, load.family)),
+            schedule: last.and_then(|last| last.schedule.clone()),
+            plan: last.map(|last| last.plan.clone()).unwrap_or_default(),
+            lit: Some(known.now),
+            state: State::Lit,
+            ..Firing::default()
+        };
+        let schedule = firing.plan_or(known.schedule);
+        let question = Question {
+            firing: &firing,
+            load: Some(load),
+            kiln: Some(described),
+            past,
+            schedule: schedule.as_deref(),
+            corrections: Some(&known.shop.corrections),
+            now: known.now,
+            limit: USUAL_LIMIT,
+        };
+        let Ok(forecast) = forecast(&question) else { return };
+        let [p05, p50, p95] =
+            [forecast.p05, forecast.p50, forecast.p95].map(|at| self.minutes(at).max(1.0));
+        let drop = Spread::new(p05, p50, p95);
+        let cool = cooling::usual(known.past, &described.name, known.draw_below);
+        let cool = Spread::new(cool[0].as_minutes(), cool[1].as_minutes(), cool[2].as_minutes());
+        let fuel = self.fuel(described, p50 / 60.0);
+        self.ways.push(Way { kiln, load_type: place, drop, cool, fuel });
+    }
+
+    /// A lot, with what becomes of it: the loads it goes on to, one after the other.
+    fn lot(&mut self, ware: &Ware, inside: Option<f64>) -> usize {
+        let room = |name: &str| self.kilns.iter().find(|kiln| same_name(&kiln.name, name));
+        let mut rooms: Vec<f64> = self.kilns.iter().map(|kiln| kiln.room_l).collect();
+        rooms.sort_by(f64::total_cmp);
+        let middle = rooms.get(rooms.len() / 2).copied().unwrap_or(ROOM_L);
+        let of = room(&ware.lot.of_kiln).map_or(middle, |kiln| kiln.room_l);
+        let room_l = inside.unwrap_or_else(|| ware.lot.fills.unwrap_or(FILLS) * of);
+        let name = match ware.lot.contents.as_str() {
+            "" => format!("lot {}", ware.lot.name),
+            what => format!("{} {what}", ware.lot.name),
+        };
+        // Parts of one lot are told apart.
+        let known = |lots: &[Lot], id: &str| lots.iter().any(|lot| lot.id == id);
+        let mut id = name.clone();
+        if known(&self.lots, &id) {
+            id = format!("{name}, {}", ware.lot.load_type);
+        }
+        let first = self.lots.len();
+        let mut said = ware.lot.clone();
+        let load_types = &self.known.shop.load_types;
+        let mut after = None;
+        loop {
+            let load_type = self.load_type(&said.load_type);
+            let ready = said.ready.filter(|_| after.is_none()).map(|at| self.minutes(at));
+            self.lots.push(Lot {
+                id: id.clone(),
+                load_type,
+                pieces: said.pieces.map_or(PIECES, f64::from),
+                room_l,
+                worth_eur_per_piece: said.worth.unwrap_or(WORTH_EUR),
+                ready_from: ready,
+                after,
+                wanted_by: None,
+            });
+            after = Some((self.lots.len() - 1, BENCH_MIN));
+            // What is said of where it goes is planned as well, what only follows from its name is not.
+            if said.then.is_empty() || !goes_on(&mut said, load_types) {
+                break;
+            }
+            id = format!("{name} for {}", said.load_type);
+        }
+        if let Some(last) = self.lots.last_mut() {
+            last.wanted_by = said.wanted.map(|at| (at - self.known.now).as_minutes());
+        }
+        first
+    }
+
+    /// A firing that is packed or burns stays as it is, with its lots, or with its load as a whole.
+    fn begin(&mut self, firing: &Firing) {
+        let packed = firing.state == State::Planned && !firing.is_void();
+        let kiln =
+            self.known.shop.kilns.iter().position(|kiln| same_name(&kiln.name, &firing.kiln));
+        let Some(kiln) = kiln.filter(|_| packed || firing.burns()) else { return };
+        let load_type = self.load_type(&firing.load_type);
+        let way = self.ways.iter().position(|way| (way.kiln, way.load_type) == (kiln, load_type));
+        let advice = self.known.advices.iter().find(|(id, _)| *id == firing.id);
+        let lit = firing.lit.filter(|_| !packed);
+        let forecast = lit.zip(advice.and_then(|(_, advice)| advice.forecast.as_ref().ok()));
+        let forecast = forecast.map(|(lit, forecast)| {
+            let since = |at: Moment| (at - lit).as_minutes().max(0.0);
+            Spread::new(since(forecast.p05), since(forecast.p50), since(forecast.p95))
+        });
+        let light = lit.map(|lit| self.minutes(lit));
+        let room = self.kilns[kiln].room_l;
+        let inside =
+            |ware: &&Ware| matches!(&ware.place, Place::In { firing: id, .. } if *id == firing.id);
+        let ware: Vec<&Ware> = self.known.ware.iter().filter(inside).collect();
+        let share = room / ware.len().max(1) as f64;
+        let mut lots: Vec<usize> =
+            ware.into_iter().map(|ware| self.lot(ware, Some(share))).collect();
+        let Some(way) = way else { return };
+        if lots.is_empty() {
+            let packing = firing.packing.as_ref();
+            let contents =
+                packing.map(|said| said.contents.clone()).filter(|said| !said.is_empty());
+            let pieces = firing.pieces().map_or(PIECES, f64::from);
+            let worth = packing.and_then(|said| said.worth).map(|worth| worth / pieces.max(1.0));
+            lots.push(self.lots.len());
+            self.lots.push(Lot {
+                id: contents.unwrap_or_else(|| format!("firing {}", firing.id)),
+                load_type,
+                pieces,
+                room_l: room,
+                worth_eur_per_piece: worth.unwrap_or(WORTH_EUR),
+                ready_from: None,
+                after: None,
+                wanted_by: None,
+            });
+        }
+        self.begun.push(Begun { way, light, forecast, lots });
+    }
+
+    /// Everybody who is there, by number: who they are is not said.
+    fn people(&self) -> Vec<Person> {
+        let (staffed, now) = (self.known.staffed, self.known.now);
+        let today = staffed.zone.wall(now).date();
+        let until = now + Span::hours(24 * i64::from(DAYS));
+        let mut people: Vec<Person> = Vec::new();
+        for (from, to) in staffed.days(today, until) {
+            let there = (self.minutes(from), self.minutes(to));
+            let open = staffed.hours.on(staffed.zone.wall(from).date());
+            for nth in 0..open.map_or(0, |open| open.people.0.min(20) as usize) {
+                if people.len() == nth {
+                    let name = match nth {
+                        0 => "somebody".to_owned(),
+                        nth => format!("person {}", nth + 1),
+                    };
+                    people.push(Person { name, packs: true, watches: true, there: Vec::new() });
+                }
+                people[nth].there.push(there);
+            }
+        }
+        people
+    }
+
+    fn made(self) -> OfShop {
+        let wall = self.known.staffed.zone.wall(self.known.now).time();
+        let made_at_min = (wall - chrono::NaiveTime::MIN).num_minutes() as f64;
+        let price = |of: &str| self.known.prices.at(Kind::Fuel, of, self.known.now);
+        let eur_per_kwh = price("electric kWh").map_or(EUR_PER_KWH, |price| price.value);
+        let people = self.people();
+        let instance = Instance {
+            made_at_min,
+            last_drop_by: f64::from(DAYS) * DAY_MIN - made_at_min,
+            people,
+            kilns: self.kilns,
+            load_types: self.load_types,
+            ways: self.ways,
+            lots: self.lots,
+            limits: LIMITS,
+            tariff: Tariff {
+                day_eur_per_kwh: eur_per_kwh,
+                night_eur_per_kwh: eur_per_kwh,
+                night: (0.0, 0.0),
+            },
+            weights: WEIGHTS,
+        };
+        let mut begun = Plan::empty(&instance);
+        let tables = Tables::new(instance);
+        for (at, one) in self.begun.into_iter().enumerate() {
+            let first = tables.lightings[one.way].first().map_or(2.0, |step| *step as f64);
+            let mut firing = Planned::new(one.way, one.light.unwrap_or(first * STEP_MIN));
+            firing.state = if one.light.is_some() { Stands::Lit } else { Stands::Packed };
+            firing.forecast = one.forecast;
+            let draw_min = tables.instance.kiln_of(one.way).draw_min;
+            (firing.pack, firing.was) = (firing.light, Some(at));
+            firing.draw = tables.next_there(tables.drawable_at(&firing), draw_min);
+            keep_hands(&tables, &mut firing);
+            begun.firings.push(firing);
+            one.lots.into_iter().for_each(|lot| begun.put(lot, at));
+        }
+        OfShop { tables, begun, taken: self.taken }
+    }
+}

@@ -1,0 +1,183 @@
+//! Ware that waits to be fired: lots as somebody said them, and where each is by now.
+//!
+//! Packed into a kiln a lot leaves the list. The outcome puts its pieces where they go next, in counts:
+//! what came out well to the load type after, what is to be fired again back among what waits, and
+//! what is broken or lost off the list.
+
+use crate::firing::event::{Counted, Outcome, Packing};
+use crate::firing::{Firing, FiringId, State, Verdict};
+use crate::kiln::{LoadType, Miss, same_name};
+use crate::units::Moment;
+
+/// A lot of ware, as it was said last.
+#[derive(Debug, Clone, PartialEq, Default)]
+pub struct Lot {
+    pub load_type: String,
+    pub name: String,
+    pub contents: String,
+    pub pieces: Option<u32>,
+    /// The share of a kiln's room that it takes, and of which kiln.
+    pub fills: Option<f64>,
+    pub of_kiln: String,
+    pub ready: Option<Moment>,
+    pub wanted: Option<Moment>,
+    /// What one piece is worth, in the shop's own money.
+    pub worth: Option<f64>,
+    /// The load types it goes through after this one.
+    pub then: Vec<String>,
+}
+
+/// Where ware is.
+#[derive(Debug, Clone, PartialEq)]
+pub enum Place {
+    Waits,
+    /// In a kiln, or drawn from it with no outcome written.
+    In {
+        kiln: String,
+        firing: FiringId,
+        state: State,
+    },
+    /// Fired for the last time.
+    Done,
+}
+
+/// The pieces of a lot that stay together, as they are now.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Ware {
+    pub lot: Lot,
+    /// The firings it has been through, and is in.
+    pub fired: Vec<FiringId>,
+    pub place: Place,
+}
+
+/// Where the lots are after these firings, in the order in which they were first said.
+pub fn follow(lots: &[Lot], firings: &[Firing], load_types: &[LoadType]) -> Vec<Ware> {
+    let waits = |lot: &Lot| Ware { lot: lot.clone(), fired: Vec::new(), place: Place::Waits };
+    let mut ware: Vec<Ware> = lots.iter().map(waits).collect();
+    let mut packed: Vec<(&Firing, &Packing)> =
+        firings.iter().filter_map(|firing| Some((firing, firing.packing.as_ref()?))).collect();
+    packed.sort_by_key(|(firing, _)| (firing.lit.unwrap_or(Moment(i64::MAX)), firing.id));
+    for (firing, packing) in packed {
+        let mut inside: Vec<Ware> = Vec::new();
+        for name in &packing.lots {
+            // What waits for this load, else whatever of the lot is not in a kiln that burns.
+            let rank = |ware: &Ware| match &ware.place {
+                _ if !same_name(&ware.lot.name, name) => None,
+                Place::Waits if same_name(&ware.lot.load_type, &firing.load_type) => Some(0),
+                Place::Waits => Some(1),
+                Place::In { state: State::Drawn, .. } => Some(2),
+                Place::In { .. } | Place::Done => None,
+            };
+            let found = (0..ware.len()).filter_map(|at| Some((rank(&ware[at])?, at))).min();
+            if let Some((_, at)) = found {
+                inside.push(ware.remove(at));
+                let (kiln, id, state) = (firing.kiln.clone(), firing.id, firing.state);
+                let last = inside.len() - 1;
+                inside[last].fired.push(id);
+                inside[last].place = Place::In { kiln, firing: id, state };
+            }
+        }
+        match &firing.outcome {
+            None => ware.append(&mut inside),
+            Some((at, outcome)) => {
+                ware.extend(come_out(inside, (firing, *at, outcome), load_types))
+            }
+        }
+    }
+    let order = |ware: &Ware| lots.iter().position(|lot| lot.name == ware.lot.name);
+    ware.sort_by_key(order);
+    ware
+}
+
+/// What becomes of the lots of one firing: the pieces counted are divided among them by their own.
+fn come_out(
+    inside: Vec<Ware>,
+    (firing, at, outcome): (&Firing, Moment, &Outcome),
+    load_types: &[LoadType],
+) -> Vec<Ware> {
+    let load = load_types.iter().find(|load| same_name(&load.name, &firing.load_type));
+    let again = |miss: fn(&LoadType) -> Miss| load.is_none_or(|l| miss(l) == Miss::FireAgain);
+    // Good, to be fired again, off the list.
+    let counted = match (outcome.counted, outcome.verdict) {
+        (none, verdict) if none == Counted::default() => match verdict {
+            Verdict::Good => [1, 0, 0],
+            Verdict::Under if again(|load| load.under) => [0, 1, 0],
+            Verdict::Over if again(|load| load.over) => [0, 1, 0],
+            Verdict::NotFired => [0, 1, 0],
+            Verdict::Under | Verdict::Over => [0, 0, 1],
+        },
+        (Counted { good, under, over, broken, not_fired }, _) => {
+            let of = |count: Option<u32>| count.unwrap_or(0);
+            let (mut again_sum, mut lost) = (of(not_fired), of(broken));
+            *if again(|load| load.under) { &mut again_sum } else { &mut lost } += of(under);
+            *if again(|load| load.over) { &mut again_sum } else { &mut lost } += of(over);
+            [of(good), again_sum, lost]
+        }
+    };
+    let all: u32 = counted.iter().sum();
+    let weight = |ware: &Ware| ware.lot.pieces.map_or(ware.lot.fills.unwrap_or(1.0), f64::from);
+    let whole: f64 = inside.iter().map(weight).sum();
+    let alone = inside.len() == 1;
+    let mut before = 0.0;
+    let mut out = Vec::new();
+    for ware in inside {
+        let after = before + weight(&ware) / whole.max(f64::MIN_POSITIVE);
+        let part = |count: u32| {
+            let upto = |share: f64| (f64::from(count) * share).round();
+            (upto(after) - upto(before)).max(0.0)
+        };
+        let is_counted = outcome.counted != Counted::default();
+        let shares = counted.map(|count| f64::from(count) / f64::from(all.max(1)));
+        let parts = counted.map(part);
+        before = after;
+        for (nth, share) in shares.into_iter().enumerate().take(2).filter(|(_, s)| *s > 0.0) {
+            let pieces = match ware.lot.pieces {
+                // Where the counts leave nothing open the sum of its own pieces holds.
+                Some(pieces) if nth == 0 && is_counted => {
+                    Some(pieces.saturating_sub((parts[1] + parts[2]) as u32))
+                }
+                _ if is_counted && (alone || ware.lot.pieces.is_some()) => Some(parts[nth] as u32),
+                pieces => pieces,
+            };
+            if pieces == Some(0) {
+                continue;
+            }
+            let mut lot = Lot { pieces, ready: Some(at), ..ware.lot.clone() };
+            lot.fills = lot.fills.map(|fills| fills * share);
+            let goes_on = nth == 1 || goes_on(&mut lot, load_types);
+            let place = if goes_on { Place::Waits } else { Place::Done };
+            out.push(Ware { lot, fired: ware.fired.clone(), place });
+        }
+    }
+    out
+}
+
+/// To the load type after this one, if there is any: the one that was said, or from a bisque firing to
+/// the glaze of the same name.
+pub fn goes_on(lot: &mut Lot, load_types: &[LoadType]) -> bool {
+    if !lot.then.is_empty() {
+        lot.load_type = lot.then.remove(0);
+        return true;
+    }
+    let name = lot.load_type.to_lowercase();
+    let glaze = ["bisque", "biscuit"].map(|bisque| name.replace(bisque, "glaze"));
+    let next = load_types
+        .iter()
+        .find(|load| glaze.iter().any(|glaze| *glaze != name && same_name(glaze, &load.name)));
+    if let Some(next) = next {
+        lot.load_type.clone_from(&next.name);
+    }
+    next.is_some()
+}
+
+impl Ware {
+    pub fn waits(&self) -> bool {
+        self.place == Place::Waits
+    }
+}
+
+/// The next free number as a name.
+pub fn next_name(lots: &[Lot]) -> String {
+    let numbers = lots.iter().filter_map(|lot| lot.name.parse::<u32>().ok());
+    (numbers.max().unwrap_or(0) + 1).to_string()
+}

@@ -1,0 +1,222 @@
+//! The plan of the day as it stands on a screen: a line of the day for each kiln, the next days, the next deed.
+
+use super::PlanTold;
+use crate::plan::{State, duty, why};
+use crate::words::shortened;
+
+/// The hours of a line of the day.
+const HOURS: (f64, f64) = (6.0, 22.0);
+/// What is said beside a line needs so many columns; a narrower screen has none.
+const SAID: usize = 30;
+const NAME: usize = 8;
+/// A deed whose time is over for longer than this is not the next one, minutes.
+const OVER_MIN: f64 = 60.0;
+
+/// What is to be done next by the plan.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Deed {
+    /// Large, with the deed where there is room.
+    pub time: String,
+    pub deed: String,
+    pub what: String,
+}
+
+/// One line of letters, and what is painted over it.
+struct Strip {
+    from: f64,
+    to: f64,
+    cells: Vec<u8>,
+}
+
+impl Strip {
+    fn paint(&mut self, from: f64, to: f64, ink: u8) {
+        if to <= self.from || from >= self.to || from.is_nan() {
+            return;
+        }
+        let columns = self.cells.len() as f64;
+        let place =
+            |at: f64| ((at - self.from) / (self.to - self.from) * columns).clamp(0.0, columns);
+        let first = (place(from) as usize).min(self.cells.len() - 1);
+        let last = (place(to).ceil() as usize).max(first + 1);
+        self.cells[first..last].fill(ink);
+    }
+
+    fn text(self) -> String {
+        self.cells.into_iter().map(char::from).collect()
+    }
+}
+
+impl PlanTold<'_> {
+    fn strip(&self, columns: usize) -> Strip {
+        let midnight = -self.tables.instance.made_at_min;
+        let (from, to) = (midnight + HOURS.0 * 60.0, midnight + HOURS.1 * 60.0);
+        let from = from.min((-60.0_f64).max(midnight));
+        Strip { from, to, cells: vec![b' '; columns] }
+    }
+
+    fn is_today(&self, at: usize) -> bool {
+        let firing = &self.plan.firings[at];
+        self.is_on(0.0, firing.light.max(0.0))
+    }
+
+    /// Today: the hours, a line for each kiln and one for the eyes.
+    pub fn timeline(&self, now_min: f64, columns: usize) -> Vec<String> {
+        let wide = columns >= NAME + SAID + 30;
+        let room = columns.saturating_sub(NAME + 1 + if wide { SAID } else { 0 }).max(10);
+        let mut hours = self.strip(room);
+        let midnight = -self.tables.instance.made_at_min;
+        for hour in (0..24).step_by(2) {
+            let at = midnight + f64::from(hour) * 60.0;
+            if at < hours.from || at >= hours.to {
+                continue;
+            }
+            for (nth, digit) in hour.to_string().bytes().enumerate() {
+                let each = (hours.to - hours.from) / room as f64;
+                hours.paint(at + nth as f64 * each, at + nth as f64 * each, digit);
+            }
+        }
+        let mut eyes = self.strip(room);
+        let mut lines = vec![format!("{:NAME$} {}", "", hours.text())];
+        for (kiln, is) in self.tables.instance.kilns.iter().enumerate() {
+            let mut strip = self.strip(room);
+            let cool = is.cool_at.as_ref().map(|cool| cool.p50);
+            if let Some(cool) = cool.filter(|cool| *cool > 0.0) {
+                strip.paint(strip.from.max(0.0), cool, b'~');
+                let free = self.tables.first_free[kiln];
+                strip.paint(free - is.draw_min, free, b'D');
+            }
+            let mut said = String::new();
+            for (at, firing) in self.plan.firings.iter().enumerate() {
+                if self.tables.instance.ways[firing.way].kiln != kiln {
+                    continue;
+                }
+                let drop = self.tables.drop_of(firing);
+                let light = firing.light;
+                let (early, late) = (light + drop.p05, light + drop.p95);
+                if firing.state == State::Planned {
+                    strip.paint(firing.pack, light, b'.');
+                    strip.paint(firing.pack, firing.pack + is.pack_min, b'P');
+                }
+                strip.paint(light, early, b'=');
+                strip.paint(early, late, b'#');
+                strip.paint(firing.draw, firing.draw + is.draw_min, b'D');
+                let watch = duty::watch(self.tables, self.plan, at);
+                eyes.paint(watch.0, watch.1, b'-');
+                if said.is_empty() && self.is_today(at) {
+                    said = self.in_short(at);
+                }
+            }
+            strip.paint(now_min, now_min, b'|');
+            let (name, said) = (shortened(&is.name, NAME), shortened(&said, SAID - 1));
+            let line = format!("{name:NAME$} {} {}", strip.text(), if wide { &said } else { "" });
+            lines.push(line.trim_end().to_owned());
+        }
+        lines.push(format!("{:NAME$} {}", "eyes", eyes.text()).trim_end().to_owned());
+        lines
+    }
+
+    /// `gold 10:15-12:50, drops 14:08`.
+    fn in_short(&self, at: usize) -> String {
+        let firing = &self.plan.firings[at];
+        let drops = self.time(self.tables.drop_at(firing));
+        let load = self.load_type(firing.way);
+        let lit = match firing.state {
+            State::Lit => "burns".to_owned(),
+            _ => {
+                let latest = why::light_no_later_than(self.tables, self.plan, at);
+                format!("{}-{}", self.time(firing.light), self.time(latest))
+            }
+        };
+        let rest = format!(" {lit}, drops {drops}");
+        format!("{}{rest}", shortened(load, (SAID - 1).saturating_sub(rest.len())))
+    }
+
+    /// The days after today, a line each.
+    pub fn next_days(&self) -> Vec<String> {
+        let mut lines: Vec<(String, Vec<String>)> = Vec::new();
+        for at in (0..self.plan.firings.len()).filter(|at| !self.is_today(*at)) {
+            let firing = &self.plan.firings[at];
+            let day = self.weekday(firing.light, "%a");
+            let drops = self.at(self.tables.drop_at(firing), firing.light);
+            let (kiln, load) = (self.kiln(firing.way), self.load_type(firing.way));
+            let said = format!("{kiln} {load} {}, drops {drops}", self.time(firing.light));
+            match lines.last_mut().filter(|(of, _)| *of == day) {
+                Some((_, all)) => all.push(said),
+                None => lines.push((day, vec![said])),
+            }
+        }
+        lines.into_iter().map(|(day, all)| format!("{day}  {}", all.join("; "))).collect()
+    }
+
+    /// The deed that comes next.
+    pub fn next_deed(&self, now_min: f64) -> Option<Deed> {
+        let mut deeds: Vec<(f64, String, String)> = Vec::new();
+        let mut add = |at: f64, deed: String, with: String| deeds.push((at, deed, with));
+        for (at, firing) in self.plan.firings.iter().enumerate() {
+            let kiln = self.kiln(firing.way);
+            let with = format!(" with {}: {}", self.load_type(firing.way), self.lots(at));
+            let starts = self.tables.instance.kiln_of(firing.way).starts_by_itself;
+            if firing.state == State::Planned {
+                add(firing.pack, format!("Pack {kiln}"), with.clone());
+            }
+            if firing.state != State::Lit {
+                let light = if starts { "Set" } else { "Light" };
+                add(firing.light, format!("{light} {kiln}"), with);
+            }
+            add(firing.draw, format!("Draw {kiln}"), String::new());
+        }
+        for (kiln, free) in self.tables.instance.kilns.iter().zip(&self.tables.first_free) {
+            if kiln.cool_at.is_some() {
+                add(free - kiln.draw_min, format!("Draw {}", kiln.name), String::new());
+            }
+        }
+        deeds.retain(|(at, ..)| *at > now_min - OVER_MIN);
+        let (at, deed, with) = deeds.into_iter().min_by(|a, b| a.0.total_cmp(&b.0))?;
+        let time = if at <= now_min { "NOW".into() } else { self.time(at) };
+        let day = if self.is_on(now_min, at) { String::new() } else { self.weekday(at, "%A: ") };
+        let what = format!("{day}{deed}{with}.");
+        Some(Deed { time, deed, what })
+    }
+
+    fn is_on(&self, day_of: f64, minute: f64) -> bool {
+        self.weekday(day_of, "%F") == self.weekday(minute, "%F")
+    }
+
+    /// A lot in a line: where it is planned, or that it waits.
+    pub fn lot_line(&self, lot: usize) -> String {
+        let is = &self.tables.instance.lots[lot];
+        let load = &self.tables.instance.load_types[is.load_type].name;
+        let load = if is.id.ends_with(load) { String::new() } else { format!(", {load}") };
+        match self.plan.firing_of(lot) {
+            Some(at) => {
+                let firing = &self.plan.firings[at];
+                let (kiln, light) = (self.kiln(firing.way), self.on_day(firing.light));
+                format!("{}{load}: {kiln}, {light}", is.id)
+            }
+            None => format!("{}{load}: waits", is.id),
+        }
+    }
+
+    /// Why a lot is where it is, and what would help where it waits.
+    pub fn lot_why(&self, lot: usize) -> String {
+        if let Some(at) = self.plan.firing_of(lot) {
+            let duties = duty::duties(self.tables, self.plan);
+            return format!("{} Why: {}.", self.firing(at, &duties[at]), self.why(at));
+        }
+        let waiting = why::left_waiting(self.tables, self.plan);
+        let found = waiting.iter().find(|(of, _)| *of == lot);
+        found.map_or_else(String::new, |(_, why)| {
+            let (why, help) = self.waits(lot, why);
+            let help = help.map(|help| format!(" What would help: {help}.")).unwrap_or_default();
+            format!("{} waits: {why}.{help}", self.id(lot))
+        })
+    }
+
+    /// When it was made, as the title of its page.
+    pub fn plan_title(&self, now_min: f64) -> String {
+        let (day, time) = (self.weekday(0.0, "%A %-d %B"), self.time(0.0));
+        let age = now_min.floor();
+        let old = if age < 1.0 { String::new() } else { format!(", {age:.0} min ago") };
+        format!("The day, {day}: planned at {time}{old}")
+    }
+}
