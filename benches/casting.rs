@@ -109,7 +109,8 @@ fn timed(out: &mut dyn Write) -> io::Result<()> {
         let told = Shop::run(Setting { moulds, days, ..setting });
         let count = told.events.len();
         let began = Instant::now();
-        let casting = Casting::new(told.events, moment(24.0 * days as f64)).expect("plain codes");
+        let casting = Casting::new(told.events, told.staffed, moment(24.0 * days as f64))
+            .expect("plain codes");
         let learned = Learned::new(&casting);
         let learning = began.elapsed();
         for mould in 0..moulds {

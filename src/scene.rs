@@ -4,6 +4,7 @@
 //! sentences and not colours: sentences are in [`crate::words`], drawing is at the edge.
 
 mod agenda;
+mod bench;
 mod chart;
 mod curve;
 mod ledger;
@@ -31,6 +32,7 @@ use crate::watch::task::Task;
 use crate::watch::{Advice, advise};
 
 use agenda::todo_of;
+pub use bench::{BenchScene, MouldScene, MouldState};
 pub use chart::{Bar, Control};
 pub use curve::CurveScene;
 pub use ledger::{FiringScene, PastFiring, Sort};
@@ -57,6 +59,8 @@ pub struct Floor {
     pub unread: Vec<Unread>,
     /// Where the ware is that was said.
     pub ware: Arc<Vec<Ware>>,
+    /// The casting bench, as it was reckoned last.
+    pub bench: Arc<BenchScene>,
 }
 
 /// The shop at one moment, the most urgent kiln first.
@@ -82,6 +86,7 @@ pub struct Scene {
     pub unread: Vec<Unread>,
     /// The last event this scene rests on.
     pub last_event: Option<EventId>,
+    pub bench: Arc<BenchScene>,
 }
 
 /// One kiln and what is in it.
@@ -276,6 +281,7 @@ impl Scene {
         kilns.sort_by_key(KilnScene::order);
         let (load_types, alarms) = (floor.shop.load_types.clone(), floor.alarms().collect());
         let (draw_below, unread) = (floor.draw_below(), floor.unread.clone());
+        let bench = Arc::clone(&floor.bench);
         let last_event = floor.shop.last_event;
         let (retired, names) = (floor.shop.retired.clone(), floor.shop.names.clone());
         let (lots, ware) = (floor.shop.lots.clone(), Arc::clone(&floor.ware));
@@ -293,6 +299,7 @@ impl Scene {
             draw_below,
             unread,
             last_event,
+            bench,
         }
     }
 

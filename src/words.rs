@@ -32,7 +32,7 @@ mod views;
 mod ware;
 
 pub use alarms::{cannot_be_put_off, ringing_line};
-pub use casting::{BenchTold, bench_lines};
+pub use casting::*;
 pub use cautions::{caution, last_hundred, load_caution};
 pub use changes::{News, changes, standings};
 pub use dial::{Clock, Dial, FixedZone, Zone};

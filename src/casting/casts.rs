@@ -4,7 +4,7 @@ use std::collections::BTreeMap;
 
 use super::air::Air;
 use super::code::Code;
-use super::event::{Event, Found, What};
+use super::event::{Event, Found, Mould, What};
 use crate::hours::Staffed;
 use crate::review::ledger::median;
 use crate::units::{Celsius, Moment, Span};
@@ -22,14 +22,6 @@ const FIRST_WIDER: f64 = 1.3;
 const UNNOTED_WIDER: f64 = 1.15;
 /// So far the air is foreseen.
 const FORESEEN: Span = Span::hours(30 * 24);
-
-/// A mould as it was described, or first named.
-#[derive(Debug, Clone, PartialEq, Eq)]
-pub struct Mould {
-    pub code: String,
-    pub parts: u32,
-    described: bool,
-}
 
 /// One cast.
 #[derive(Debug, Clone, PartialEq)]
@@ -62,10 +54,18 @@ pub enum Remark {
     NeverPoured { mould: String, at: Moment },
 }
 
+impl Remark {
+    pub fn mould(&self) -> &str {
+        match self {
+            Remark::NeverOpened { mould, .. } | Remark::NeverPoured { mould, .. } => mould,
+        }
+    }
+}
+
 /// Why no mould answers to a code.
 #[derive(Debug, Clone, PartialEq, Eq, thiserror::Error)]
 pub enum NoMould {
-    #[error("there is no mould \"{code}\" in these events (there are {known}): check its code")]
+    #[error("there is no mould \"{code}\" (there are {known}): check its code")]
     Unknown { code: String, known: String },
     #[error("there is no mould \"{code}\", and it may be {first} or {second}: write which")]
     Either { code: String, first: String, second: String },
@@ -85,6 +85,8 @@ pub struct Casting {
     pub remarks: Vec<Remark>,
     /// The moment all this is told for.
     pub now: Moment,
+    /// Which moulds somebody described.
+    described: Vec<bool>,
     of_mould: Vec<Vec<usize>>,
 }
 
@@ -93,8 +95,13 @@ impl Casting {
     ///
     /// # Errors
     /// [`NoMould::Either`] for a code that may be one of two moulds.
-    pub fn new(mut events: Vec<Event>, now: Moment) -> Result<Casting, NoMould> {
-        events.retain(|event| event.at <= now);
+    pub fn new(
+        mut events: Vec<Event>,
+        staffed: Option<Staffed>,
+        now: Moment,
+    ) -> Result<Casting, NoMould> {
+        // A mould is there before somebody describes it.
+        events.retain(|event| event.at <= now || matches!(event.what, What::Mould(_)));
         events.sort_by_key(|event| (event.at, event.what.rank()));
         let mut casting = Casting {
             moulds: Vec::new(),
@@ -102,23 +109,23 @@ impl Casting {
             casts: Vec::new(),
             full: Vec::new(),
             air: None,
-            staffed: None,
+            staffed,
             remarks: Vec::new(),
             now,
+            described: Vec::new(),
             of_mould: Vec::new(),
         };
         for event in &events {
-            if let What::Mould { mould, parts } = &event.what {
-                casting.describe(mould, *parts);
+            if let What::Mould(mould) = &event.what {
+                casting.describe(mould);
             }
         }
         let mut readings: Vec<(Moment, Celsius, f64)> = Vec::new();
         let mut known = BTreeMap::new();
         for Event { at, what } in events {
             match what {
-                What::Mould { .. } => {}
+                What::Mould(_) => {}
                 What::Room { celsius, humidity } => readings.push((at, celsius, humidity)),
-                What::Hours(hours) => casting.staffed = Some(hours),
                 What::Poured { mould, body } => {
                     let mould = casting.mould_of(&mould, &mut known)?;
                     casting.pour(mould, &body, at);
@@ -138,16 +145,16 @@ impl Casting {
         Ok(casting)
     }
 
-    fn describe(&mut self, code: &str, parts: Option<u32>) {
-        let parts = parts.unwrap_or(1);
-        match self.moulds.iter_mut().find(|mould| mould.code == code) {
-            Some(mould) => mould.parts = parts,
-            None => self.add(code, parts, true),
+    fn describe(&mut self, mould: &Mould) {
+        match self.moulds.iter_mut().find(|known| known.code == mould.code) {
+            Some(known) => known.clone_from(mould),
+            None => self.add(mould.clone(), true),
         }
     }
 
-    fn add(&mut self, code: &str, parts: u32, described: bool) {
-        self.moulds.push(Mould { code: code.to_owned(), parts, described });
+    fn add(&mut self, mould: Mould, described: bool) {
+        self.moulds.push(mould);
+        self.described.push(described);
         self.full.push(None);
         self.of_mould.push(Vec::new());
     }
@@ -157,7 +164,7 @@ impl Casting {
     /// # Errors
     /// [`NoMould`] when there is none, or more than one.
     pub fn mould(&self, code: &str) -> Result<usize, NoMould> {
-        self.meant(code, |_| true)?.ok_or_else(|| {
+        self.meant(code, false)?.ok_or_else(|| {
             let known: Vec<&str> =
                 self.moulds.iter().take(12).map(|mould| mould.code.as_str()).collect();
             let more = if self.moulds.len() > known.len() { ", ..." } else { "" };
@@ -166,15 +173,16 @@ impl Casting {
         })
     }
 
-    fn meant(&self, code: &str, among: impl Fn(&Mould) -> bool) -> Result<Option<usize>, NoMould> {
+    fn meant(&self, code: &str, described: bool) -> Result<Option<usize>, NoMould> {
         if let Some(exact) = self.moulds.iter().position(|mould| mould.code == code) {
             return Ok(Some(exact));
         }
         let (whole, part) = (Code::whole(code), Code::of_part(code));
-        let mut alike = self.moulds.iter().enumerate().filter(|(_, mould)| {
+        let mut alike = self.moulds.iter().enumerate().filter(|(at, mould)| {
             let same = Code::whole(&mould.code) == whole;
-            let of_part = mould.parts > 1 && Code::of_part(&mould.code) == part;
-            among(mould) && (same || of_part)
+            let in_parts = mould.parts.is_some_and(|parts| parts > 1);
+            let of_part = in_parts && Code::of_part(&mould.code) == part;
+            (!described || self.described[*at]) && (same || of_part)
         });
         match (alike.next(), alike.next()) {
             (Some((_, first)), Some((_, second))) => Err(NoMould::Either {
@@ -195,15 +203,29 @@ impl Casting {
         if let Some(mould) = known.get(code) {
             return Ok(*mould);
         }
-        let mould = match self.meant(code, |mould| mould.described)? {
+        let mould = match self.meant(code, true)? {
             Some(mould) => mould,
             None => {
-                self.add(code, 1, false);
+                self.add(Mould { code: code.to_owned(), ..Mould::default() }, false);
                 self.moulds.len() - 1
             }
         };
         known.insert(code.to_owned(), mould);
         Ok(mould)
+    }
+
+    /// Every cast of a mould, in the order of pouring.
+    pub fn casts_of(&self, mould: usize) -> impl DoubleEndedIterator<Item = &Cast> {
+        self.of_mould[mould].iter().map(|at| &self.casts[*at])
+    }
+
+    /// The slip a mould is likely poured with next: its usual one, else that of its last cast, else that of
+    /// the last one of all.
+    pub fn usual_body(&self, mould: usize) -> Option<&str> {
+        let usual = Some(self.moulds[mould].body.as_str()).filter(|body| !body.is_empty());
+        let last = || self.casts_of(mould).rev().find_map(|cast| cast.body);
+        let of_all = || self.casts.iter().rev().find_map(|cast| cast.body);
+        usual.or_else(|| last().or_else(of_all).map(|body| self.bodies[body].as_str()))
     }
 
     /// The number of a body, in whatever case it is written.

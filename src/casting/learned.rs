@@ -193,7 +193,9 @@ impl Cast {
         match found {
             Some(Found::Well | Found::Cracked) => Some((self.not_yet, Some(at))),
             Some(Found::Forced) => Some((Some(at), None)),
-            Some(Found::NotYet) | None => self.not_yet.map(|not_yet| (Some(not_yet), None)),
+            Some(Found::NotYet | Found::OtherCrack) | None => {
+                self.not_yet.map(|not_yet| (Some(not_yet), None))
+            }
         }
     }
 }

@@ -15,8 +15,9 @@ mod interval;
 mod late;
 mod learned;
 mod plan;
+mod several;
 
-pub use advice::{Advice, NoAdvice};
-pub use casts::{Casting, NoMould, Remark};
-pub use event::{Event, Field, Found, Kind, What};
+pub use advice::Advice;
+pub use casts::{Casting, Remark};
+pub use event::{Event, Found, Mould, What};
 pub use learned::Learned;

@@ -5,118 +5,85 @@ use std::sync::Arc;
 
 use chrono::{FixedOffset, MappedLocalTime, NaiveDateTime, Offset as _, Utc};
 use chrono_tz::Tz;
-use serde_json::Value;
 
 use super::fields::{FieldError, Fields};
+use super::form;
 use super::record::{self, Problem, RecordError};
 use super::time_entry::InZone;
-use crate::casting::{Event, Found, Kind, What};
-use crate::hours::{Hours, Open, People, ShopHours, Staffed, TimeOfDay, WeekDays};
-use crate::units::{Celsius, Moment};
+use crate::casting::{Event, What as Bench};
+use crate::firing::{Kind, What};
+use crate::hours::{ShopHours, Staffed};
+use crate::units::Moment;
 use crate::words::Zone;
 
 const EXAMPLE: &str =
     r#"{"at": "2026-03-14T09:10:00+01:00", "event": "poured", "mould": "A3", "body": "porcelain"}"#;
-/// Temperatures of a room, C.
-const ROOM_C: (f64, f64) = (-20.0, 60.0);
+
+/// The kinds of events there are in such a file.
+pub const KINDS: [Kind; 6] =
+    [Kind::Mould, Kind::Room, Kind::Poured, Kind::Drained, Kind::Check, Kind::Hours];
+/// Hours alone have it.
+pub const ZONE: (&str, &str) =
+    ("zone", "The time zone by its name, or the offset from UTC; UTC if left out");
+
+/// What stands in a file.
+#[derive(Debug, Default)]
+pub struct Noted {
+    pub events: Vec<Event>,
+    /// The hours, each from when on they hold.
+    pub hours: Vec<(Moment, Staffed)>,
+}
+
+impl Noted {
+    /// The hours that hold at this moment.
+    pub fn staffed(&self, now: Moment) -> Option<Staffed> {
+        let known = self.hours.iter().filter(|(at, _)| *at <= now);
+        known.max_by_key(|(at, _)| *at).map(|(_, staffed)| staffed.clone())
+    }
+}
 
 /// Every event of a file.
 ///
 /// # Errors
 /// Every line that is wrong, in order.
-pub fn read(path: &std::path::Path) -> Result<Vec<Event>, Vec<RecordError>> {
-    let (mut events, mut errors) = (Vec::new(), Vec::new());
+pub fn read(path: &std::path::Path) -> Result<Noted, Vec<RecordError>> {
+    let (mut noted, mut errors) = (Noted::default(), Vec::new());
     for line in record::lines_by(record::open(path)?, read_line) {
         match line {
-            Ok(event) => events.push(event),
+            Ok((at, Line::Bench(what))) => noted.events.push(Event { at, what }),
+            Ok((at, Line::Hours(staffed))) => noted.hours.push((at, staffed)),
             // Nothing has happened yet.
             Err(RecordError { problem: Problem::Empty, .. }) => {}
             Err(error) => errors.push(error),
         }
     }
-    if errors.is_empty() { Ok(events) } else { Err(errors) }
+    if errors.is_empty() { Ok(noted) } else { Err(errors) }
 }
 
-fn read_line(_: usize, text: &str) -> Result<Event, Problem> {
+enum Line {
+    Bench(Bench),
+    Hours(Staffed),
+}
+
+fn read_line(_: usize, text: &str) -> Result<(Moment, Line), Problem> {
     let mut fields = Fields::new(record::read_object(text, EXAMPLE)?);
     let at = record::required_time("at", &mut fields)?.moment;
-    let kind = fields.choice("event", &Kind::ALL, Kind::name)?;
-    let what = what(kind, &mut fields)?;
-    fields.finish()?;
-    Ok(Event { at, what })
-}
-
-fn what(kind: Kind, fields: &mut Fields) -> Result<What, FieldError> {
-    let text = |key: &'static str, fields: &mut Fields| {
-        let example = kind.field(key).example;
-        fields.text(key, example)
+    let kind = fields.choice("event", &KINDS, Kind::name)?;
+    let named = match kind {
+        Kind::Hours => fields.optional_text(ZONE.0, "\"Europe/London\"")?,
+        _ => None,
     };
-    let number = |key: &'static str, range, advice, fields: &mut Fields| {
-        let example = kind.field(key).example;
-        let number = fields.optional_number(key, example, range, advice)?;
-        number.ok_or_else(|| fields.missing(key, example))
-    };
-    Ok(match kind {
-        Kind::Mould => {
-            let mould = text("mould", fields)?;
-            let parts = fields.optional_count("parts", kind.field("parts").example)?;
-            fields.optional_count("pieces", kind.field("pieces").example)?;
-            What::Mould { mould, parts }
-        }
-        Kind::Room => {
-            let scale = "check the number, it is in C";
-            let celsius = Celsius(number("celsius", ROOM_C, scale, fields)?);
-            let humidity = number("rh", (0.0, 1.0), "write 0.58 for 58 %", fields)?;
-            What::Room { celsius, humidity }
-        }
-        Kind::Poured => What::Poured { mould: text("mould", fields)?, body: text("body", fields)? },
-        Kind::Drained => What::Drained { mould: text("mould", fields)? },
-        Kind::Check => {
-            let found = fields.choice("result", &Found::ALL, Found::name);
-            What::Check { mould: text("mould", fields)?, found: found? }
-        }
-        Kind::Hours => {
-            let example = kind.field("days").example;
-            let days = fields.value("days", example, "a list of days of the week", days)?;
-            let time = |key: &'static str, fields: &mut Fields| {
-                let example = kind.field(key).example;
-                fields.value(key, example, "a time of day", time_of_day)
-            };
-            let (from, to) = (time("from", fields)?, time("to", fields)?);
-            let name = fields.optional_text("zone", kind.field("zone").example)?;
-            let zone = zone(name.as_deref().unwrap_or("UTC"))?;
+    let line = match form::read(kind, fields)? {
+        What::Hours(said) => {
             let mut hours = ShopHours::default();
-            hours.set(Hours { days, open: Open { from, to, people: People(1) } });
-            What::Hours(Staffed { hours, zone })
+            hours.set(said);
+            let zone = zone(named.as_deref().unwrap_or("UTC"))?;
+            Line::Hours(Staffed { hours, zone })
         }
-    })
-}
-
-/// Their names, with ranges such as "mon-sat", as text or as a list; or numbers from 1 (Monday) to 7, from
-/// 0 where there is a 0.
-fn days(value: &Value) -> Option<WeekDays> {
-    let listed = match value {
-        Value::String(text) => return text.parse().ok(),
-        other => other.as_array()?,
+        What::Bench(what) => Line::Bench(what),
+        _ => unreachable!("a kind of the list"),
     };
-    let first = if listed.iter().any(|day| day.as_u64() == Some(0)) { 0 } else { 1 };
-    let mut days = WeekDays::default();
-    for listed in listed {
-        match listed {
-            Value::String(text) => {
-                let WeekDays(named) = text.parse().ok()?;
-                days.0.iter_mut().zip(named).for_each(|(day, named)| *day |= named);
-            }
-            number => {
-                *days.0.get_mut((number.as_u64()? as usize).checked_sub(first)?)? = true;
-            }
-        }
-    }
-    Some(days)
-}
-
-fn time_of_day(value: &Value) -> Option<TimeOfDay> {
-    value.as_str()?.parse().ok()
+    Ok((at, line))
 }
 
 /// A time zone of the shop's own.

@@ -454,6 +454,12 @@ pub fn check(field: &Field, text: &str) -> Result<Value, String> {
     match field.of {
         Of::Name => typed::name(text).map(Value::from).map_err(|e| said(&e)),
         Of::Temperature => number(Celsius::parse(text).map(|t| t.0).map_err(|e| said(&e))),
+        Of::RoomTemperature => number(Celsius::parse(text).map_err(|e| said(&e)).and_then(|t| {
+            let (low, high) = field.of.range();
+            let inside = (low..=high).contains(&t.0);
+            inside.then_some(t.0).ok_or_else(|| words::no_room_temperature(text))
+        })),
+        Of::Humidity => number(words::read_humidity(text)),
         Of::Rate => number(CelsiusPerHour::parse(text).map(|rate| rate.0).map_err(|e| said(&e))),
         Of::Length => number(Span::parse(text).map(Span::as_minutes).map_err(|e| said(&e))),
         Of::Litres => number(typed::read_litres(text).map_err(|e| said(&e))),
@@ -517,7 +523,8 @@ fn text(field: &Field, value: &Value) -> String {
     let number = value.as_f64().unwrap_or_default();
     let part = |key: &str| value.get(key).and_then(Value::as_str).unwrap_or_default().to_owned();
     match (field.of, value) {
-        (Of::Temperature, _) => format!("{number}C"),
+        (Of::Temperature | Of::RoomTemperature, _) => format!("{number}C"),
+        (Of::Humidity, _) => format!("{}%", (1e6 * number).round() / 1e4),
         (Of::Rate, _) => format!("{number}C/h"),
         (Of::Length, _) => {
             let length = Span::from_minutes(number);

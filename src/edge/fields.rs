@@ -78,7 +78,7 @@ impl Fields {
         key: &'static str,
         example: &str,
         wanted: &'static str,
-        read: fn(&Value) -> Option<T>,
+        read: impl FnOnce(&Value) -> Option<T>,
     ) -> Result<T> {
         let value = self.optional(key, wanted, example, |value| read(value))?;
         value.ok_or_else(|| self.missing(key, example))

@@ -11,6 +11,7 @@ use chrono::DateTime;
 use serde_json::{Map, Value, json};
 
 use super::fields::{FieldError, Fields};
+use crate::casting::{Found, Mould, What as Bench};
 use crate::closed::Word;
 use crate::cone::{Cone, Family, chart};
 use crate::firing::event::{
@@ -113,6 +114,15 @@ forms! {
     Hours: (What::Hours(Hours { days, open: Open { from, to, people } }))
         [days "days", from "from", to "to", people "people"];
     Closed: (What::Closed(Closed { from, until, why })) [from "from", until "until", why "why"];
+    Mould: (What::Bench(Bench::Mould(Mould {
+            code, parts, pieces, body, ware, place, note, retired
+        })))
+        [code "mould", parts "parts", pieces "pieces", body "body", ware "ware", place "place",
+         note "note", retired "retired"];
+    Room: (What::Bench(Bench::Room { celsius, humidity })) [celsius "celsius", humidity "rh"];
+    Poured: (What::Bench(Bench::Poured { mould, body })) [mould "mould", body "body"];
+    Drained: (What::Bench(Bench::Drained { mould })) [mould "mould"];
+    Check: (What::Bench(Bench::Check { mould, found })) [mould "mould", found "result"];
     Struck: (What::Struck { event, reason, corrected_by })
         [event "struck", reason "reason", corrected_by "corrected_by"];
 }
@@ -228,7 +238,8 @@ parts! {
     Room: word, |room| room.name().into();
     When: word, |when| when.name().into();
     ForecastBy: word, |by| by.name().into();
-    WeekDays: typed, |days| days.to_string().into();
+    Found: word, |found| found.name().into();
+    WeekDays: read_days, |days| days.to_string().into();
     People: |from, field| {
         let people = from.optional_count(field.key, field.example)?;
         Ok(Some(People(people.unwrap_or(1))))
@@ -279,6 +290,32 @@ fn typed<T: FromStr<Err: fmt::Display>>(
     text.map(|text| text.parse())
         .transpose()
         .map_err(|error: T::Err| FieldError::Refused { key: field.key, reason: error.to_string() })
+}
+
+/// Days of the week: names, with ranges such as "mon-sat", as text or as a list; or numbers from 1 (Monday)
+/// to 7, from 0 where there is a 0.
+fn read_days(from: &mut Fields, field: &Field) -> Result<Option<WeekDays>, FieldError> {
+    let days = |value: &Value| {
+        let listed = match value {
+            Value::String(text) => return text.parse().ok(),
+            other => other.as_array()?,
+        };
+        let first = if listed.iter().any(|day| day.as_u64() == Some(0)) { 0 } else { 1 };
+        let mut days = WeekDays::default();
+        for listed in listed {
+            match listed {
+                Value::String(text) => {
+                    let WeekDays(named) = text.parse().ok()?;
+                    days.0.iter_mut().zip(named).for_each(|(day, named)| *day |= named);
+                }
+                number => {
+                    *days.0.get_mut((number.as_u64()? as usize).checked_sub(first)?)? = true;
+                }
+            }
+        }
+        Some(days)
+    };
+    from.value(field.key, field.example, "days of the week", days).map(Some)
 }
 
 /// Text, which says something where it has to be there, and may be empty where it is in the shop's

@@ -18,7 +18,8 @@ use etcetera::base_strategy::Xdg;
 
 use super::cli::context::{self, Context, Over, Painted, Unusable};
 use super::cli::{
-    advise, alarms, bell, bench, cone, exchange, firing, journal, plan, review, schedule, shop,
+    advise, alarms, bell, bench, cast, cone, exchange, firing, journal, plan, review, schedule,
+    shop,
 };
 use super::house_file::{House, usual_here};
 use super::journal::{JournalError, Uid, UnreadEvents, at_path};
@@ -104,9 +105,10 @@ enum Command {
     /// Try the ways to ring.
     #[command(subcommand)]
     Bell(bell::BellCommand),
-    /// Say when a slip-cast piece lets go of its mould, and when to check.
-    #[command(subcommand)]
-    Bench(bench::BenchCommand),
+    #[command(flatten)]
+    Cast(cast::CastCommands),
+    /// Say when slip-cast pieces let go of their moulds, when to check, and when it is too late.
+    Bench(bench::BenchArgs),
     Cone(cone::ConeArgs),
     #[command(subcommand)]
     Schedule(schedule::ScheduleCommand),
@@ -248,7 +250,8 @@ fn answer(command: Option<Command>, face: Face, ctx: &mut Context<'_>) -> anyhow
         }
         Some(Command::Alarms(args)) => alarms::run(&args, ctx),
         Some(Command::Bell(command)) => bell::run(&command, ctx),
-        Some(Command::Bench(command)) => bench::run(&command, ctx),
+        Some(Command::Cast(command)) => cast::run(command, ctx),
+        Some(Command::Bench(args)) => bench::run(&args, ctx),
         Some(Command::Review(command)) => review::run(command, ctx),
         Some(Command::Cone(args)) => cone::run(&args, ctx),
         Some(Command::Schedule(command)) => {

@@ -10,6 +10,7 @@ use super::kind::Kind;
 use serde::{Deserialize, Serialize};
 
 use super::mark::Mark;
+use crate::casting::What as Bench;
 use crate::cone::{Cone, Family};
 use crate::glow::{GlowWord, Room};
 use crate::hours::{Closed, Hours};
@@ -134,6 +135,8 @@ pub enum What {
     Hours(Hours),
     /// Days on which nobody is.
     Closed(Closed),
+    /// What is noted at the casting bench.
+    Bench(Bench),
     /// An earlier event is taken back.
     Struck {
         event: EventId,

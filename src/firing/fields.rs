@@ -3,6 +3,7 @@
 
 use super::event::{Fullness, Seen, Verdict};
 use super::mark::{ForecastBy, When};
+use crate::casting::Found;
 use crate::closed::Word;
 use crate::cone::Family;
 use crate::glow::{GlowWord, Room};
@@ -81,6 +82,10 @@ pub enum Of {
     Family,
     /// Cones read on the shelves.
     ShelfCones,
+    /// Of the air in a room, C.
+    RoomTemperature,
+    /// Relative humidity, from 0 to 1.
+    Humidity,
     /// Days of the week.
     WeekDays,
     TimeOfDay,
@@ -97,6 +102,8 @@ impl Of {
     pub fn range(self) -> (f64, f64) {
         match self {
             Of::Temperature => TEMPERATURE_RANGE_C,
+            Of::RoomTemperature => (-20.0, 60.0),
+            Of::Humidity => (0.0, 1.0),
             Of::Rate => RATE_RANGE_C_PER_H,
             Of::Length => (0.0, 43_200.0),
             Of::Litres => (1.0, 100_000.0),
@@ -485,6 +492,57 @@ pub static CLOSED: [Field; 3] = [
         "The last such day, for example 2027-01-02; the same day if left out."),
     field!("why" "why" Of::Text("") => like("\"holidays\"", "holidays, a fair");
         "Why, in your own words."),
+];
+
+const CODE: Field = field!("mould" "mould" Of::Name =>
+    needed(), like("\"A3\"", "the code written on it"), in_place();
+    "The code written on the mould.");
+
+const CODES: Field = field!("mould" "mould" Of::Name =>
+    needed(), like("\"A3\"", "A3; or several: A1-A4, B7, all but B7"), in_place();
+    "The code written on the mould; several in a command, such as A1-A4,B7 or \"all but B7\".");
+
+pub static MOULD: [Field; 8] = [
+    CODE,
+    field!("parts" "parts" Of::Count => like("2", "in how many parts it comes apart");
+        "In how many parts it comes apart."),
+    field!("pieces" "pieces" Of::Count => like("1", "how many pieces it makes at once");
+        "How many pieces it makes at once."),
+    field!("body" "slip" Of::Text("") => like("\"porcelain\"", "the slip it is usually poured with");
+        "The slip it is usually poured with."),
+    field!("ware" "ware" Of::Text("") => like("\"small jug\"", "what comes out of it");
+        "What comes out of it."),
+    field!("place" "place" Of::Text("") => like("\"top shelf\"", "where it stands");
+        "Where it stands."),
+    field!("note" "note" Of::Text("") => like("\"the left half sticks\"", "anything worth knowing");
+        "A remark on it."),
+    field!("retired" "retired" Of::Text("") =>
+        like("\"worn\"", "why it is not poured any more"), rare();
+        "Why it is not poured any more."),
+];
+
+pub static ROOM: [Field; 2] = [
+    field!("celsius" "temperature" Of::RoomTemperature =>
+        needed(), like("19.5", "21C or 70F"), within("check the number, it is in C"), by("temperature", ""), in_place();
+        "The temperature of the room, for example 21C."),
+    field!("rh" "humidity" Of::Humidity =>
+        needed(), like("0.58", "58%"), within("write 0.58 for 58 %"), by("humidity", ""), in_place();
+        "Its relative humidity, for example 58%; from 0 to 1 in a record."),
+];
+
+pub static POURED: [Field; 2] = [
+    CODES,
+    field!("body" "slip" Of::Text("slip") => needed(), like("\"porcelain\"", "the slip that was poured");
+        "The slip that was poured; in a command the mould's usual one if left out."),
+];
+
+pub static DRAINED: [Field; 1] = [CODES];
+
+pub static CHECK: [Field; 2] = [
+    CODES,
+    field!("result" "found" Of::Letter("what a check found,", Found::NAMES) =>
+        or_else("First say what you found."), like("\"not_yet\"", ""), in_place();
+        "What was found: not_yet, well, forced (it had to be pulled), cracked, or other_crack (for another cause than the hour)."),
 ];
 
 /// No probe that is still of use is further off, C.

@@ -157,6 +157,7 @@ impl Firing {
             | What::Accepted(_)
             | What::Hours(_)
             | What::Closed(_)
+            | What::Bench(_)
             | What::Struck { .. } => {}
             What::Packed(packing) => self.pack(id, at, packing),
             What::Lit(lit) => {

@@ -4,6 +4,7 @@
 
 use super::event::What;
 use super::fields::{self, Field};
+use crate::casting::What as Bench;
 
 /// One line a kind: number, name and phrase, the shape of its event, and its fields.
 macro_rules! kinds {
@@ -76,6 +77,12 @@ kinds! {
     Hours = 40 "hours" "the hours of the shop" What::Hours(_) => &fields::HOURS;
     Closed = 41 "closed" "closed days" What::Closed(_) => &fields::CLOSED;
     Lot = 60 "lot" "a lot of ware" What::LotSet(_) => &fields::LOT;
+    Mould = 42 "mould" "a mould" What::Bench(Bench::Mould(_)) => &fields::MOULD;
+    Room = 43 "room" "the air of the room" What::Bench(Bench::Room { .. }) => &fields::ROOM;
+    Poured = 44 "poured" "pouring a mould" What::Bench(Bench::Poured { .. }) => &fields::POURED;
+    Drained = 45 "drained" "draining a mould" What::Bench(Bench::Drained { .. })
+        => &fields::DRAINED;
+    Check = 46 "check" "checking a mould" What::Bench(Bench::Check { .. }) => &fields::CHECK;
 }
 
 impl Kind {
@@ -99,12 +106,19 @@ impl Kind {
     pub fn is_of_the_shop(self) -> bool {
         use Kind::{Accepted, KilnNote, KilnRenamed, KilnRetired, KilnReturned, ProbeChanged};
         let of_kiln = [KilnRenamed, KilnRetired, KilnReturned, KilnNote, ProbeChanged];
-        self == Accepted || of_kiln.contains(&self) || self.describes()
+        let of_kiln = self == Accepted || of_kiln.contains(&self);
+        of_kiln || self.describes() || self.is_of_the_bench()
+    }
+
+    /// Whether it is noted of a cast or of the room it stands in.
+    pub fn is_of_the_bench(self) -> bool {
+        matches!(self, Kind::Room | Kind::Poured | Kind::Drained | Kind::Check)
     }
 
     /// Whether it describes something of the shop, whenever it is written.
     pub fn describes(self) -> bool {
-        matches!(self, Kind::Kiln | Kind::LoadType | Kind::Lot | Kind::Hours | Kind::Closed)
+        use Kind::{Closed, Hours, Kiln, LoadType, Lot, Mould};
+        matches!(self, Kiln | LoadType | Lot | Hours | Closed | Mould)
     }
 
     /// The field of this key.

@@ -210,6 +210,7 @@ pub fn permit(standing: &Standing<'_>, at: Moment, what: &What) -> Result<(), Re
         | What::Accepted(_)
         | What::Hours(_)
         | What::Closed(_)
+        | What::Bench(_)
         | What::Note { .. }
         | What::Struck { .. } => Ok(()),
         What::Packed(_) => step.before_lit(),

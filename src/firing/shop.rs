@@ -30,6 +30,8 @@ pub struct Shop {
     pub open: Vec<Firing>,
     /// When somebody is there.
     pub hours: ShopHours,
+    /// Whether a mould was ever described.
+    pub casts: bool,
     /// Probe corrections that were accepted.
     pub corrections: Corrections,
     /// The last event this state includes.
@@ -47,6 +49,7 @@ impl Shop {
                 What::KilnSet(kiln) => shop.set_kiln(kiln.clone()),
                 What::LoadTypeSet(load_type) => shop.set_load_type(load_type.clone()),
                 What::LotSet(lot) => shop.set_lot(lot.clone()),
+                What::Bench(_) => shop.casts = true,
                 What::Hours(hours) => shop.hours.set(*hours),
                 What::Closed(closed) => shop.hours.close(event.id, closed.clone()),
                 What::Accepted(suggestion) => shop.accept(event.at, &suggestion.change),

@@ -1,15 +1,18 @@
 //! What is said of a mould at the casting bench.
 
 use super::Dial;
-use crate::casting::{Advice, Casting, Remark};
+use crate::casting::casts::Cast;
+use crate::casting::{Advice, Found, Mould, Remark, What};
+use crate::scene::{BenchScene, MouldScene, MouldState};
 use crate::units::{Moment, Span};
 
-/// What is told of: one mould, and everything that was noted.
+/// What is told of: one mould at one moment.
 #[derive(Debug, Clone, Copy)]
 pub struct BenchTold<'a> {
-    pub casting: &'a Casting,
-    pub mould: usize,
+    pub code: &'a str,
+    pub now: Moment,
     pub advice: &'a Advice,
+    pub remark: Option<&'a Remark>,
 }
 
 /// Longer than this after it is too late, a mould is likely empty and nobody noted it.
@@ -17,8 +20,7 @@ const FORGOTTEN: Span = Span::hours(24);
 
 /// What to do first, then when it lets go, then what was strange.
 pub fn bench_lines(told: &BenchTold<'_>, dial: &Dial<'_>) -> Vec<String> {
-    let BenchTold { casting, mould, advice } = *told;
-    let (code, now) = (&casting.moulds[mould].code, casting.now);
+    let BenchTold { code, now, advice, remark } = *told;
     let window = &advice.window;
     let time = |at: Moment| dial.time_and_day(at, now);
     if advice.trouble {
@@ -26,7 +28,7 @@ pub fn bench_lines(told: &BenchTold<'_>, dial: &Dial<'_>) -> Vec<String> {
             "Something is wrong with the cast in {code}: it should have let go long ago. Is it still closed? A wrong or overdone slip, a wet, new or stained mould, and an opening that nobody noted are what it may be."
         )];
     }
-    let mut lines = vec![first(told, dial)];
+    let mut lines = vec![bench_first(told, dial)];
     let lets_go = format!(
         "It will likely let go between {} and {}, about {}",
         time(window.opens_p05),
@@ -45,14 +47,13 @@ pub fn bench_lines(told: &BenchTold<'_>, dial: &Dial<'_>) -> Vec<String> {
     if !advice.cast.drain_noted {
         lines.push("Nobody noted when it was drained: the usual minutes are taken.".into());
     }
-    let mut remarks =
-        casting.remarks.iter().filter_map(|remark| remark_line(remark, code, dial, now));
-    lines.extend(remarks.next_back());
+    lines.extend(remark.map(|remark| remark_line(remark, dial, now)));
     lines
 }
 
-fn first(BenchTold { casting, mould, advice }: &BenchTold<'_>, dial: &Dial<'_>) -> String {
-    let (code, now) = (&casting.moulds[*mould].code, casting.now);
+/// What to do with it.
+pub fn bench_first(told: &BenchTold<'_>, dial: &Dial<'_>) -> String {
+    let BenchTold { code, now, advice, .. } = *told;
     let Some(plan) = advice.plan else {
         return format!("{code}: nobody is there in the next weeks by the hours that are noted.");
     };
@@ -81,15 +82,159 @@ fn first(BenchTold { casting, mould, advice }: &BenchTold<'_>, dial: &Dial<'_>) 
     }
 }
 
-fn remark_line(remark: &Remark, code: &str, dial: &Dial<'_>, now: Moment) -> Option<String> {
+fn remark_line(remark: &Remark, dial: &Dial<'_>, now: Moment) -> String {
     let time = |at: Moment| dial.time_and_day(at, now);
     match remark {
-        Remark::NeverOpened { mould, poured } if mould == code => {
-            Some(format!("Nobody noted how the cast of {} was opened.", time(*poured)))
+        Remark::NeverOpened { poured, .. } => {
+            format!("Nobody noted how the cast of {} was opened.", time(*poured))
         }
-        Remark::NeverPoured { mould, at } if mould == code => {
-            Some(format!("Nobody noted the pouring before {}.", time(*at)))
+        Remark::NeverPoured { at, .. } => {
+            format!("Nobody noted the pouring before {}.", time(*at))
         }
-        _ => None,
     }
+}
+
+pub const BENCH_TITLE: &str = "Casting bench, what is due first";
+/// Said where the shop has no mould.
+pub const NO_MOULDS: &str =
+    "No mould is described yet. Begin with: spyhole mould set A3 --body porcelain --ware cup";
+/// Said on the page of a shop that has no mould.
+pub const HOW_TO_BEGIN: &str = "No mould is described yet: press m and type the code written on one. From then on p notes that it was poured, d that it was drained, and w, n, f or c what a check found: well, not yet, forced, cracked. After a few casts the window of each mould is known.";
+/// Said where "all" are none.
+pub const NO_MOULD_MEANT: &str =
+    "No mould is meant: name them like A3, A1-A4,B7 or \"all but B7\".";
+pub const NO_MOULDS_YET: &str = "There is no mould yet: m describes one.";
+/// Said where nobody said when somebody is there.
+pub const BENCH_NEEDS_HOURS: &str =
+    "Nothing is planned for when somebody is here: say it with \"spyhole hours set\".";
+/// Of plaster and slip: HSE ceramics sheets CR2 and CR3 (silica dust); common practice (crumbs); the makers'
+/// limit for plaster.
+pub const CAUTION_BENCH: &str = "Dust of dry slip harms the lungs: wipe and mop, never sweep. No plaster crumbs back into the slip. Never dry moulds above 49 C (120 F).";
+
+/// `A3     cup                open from 14:30; before tomorrow 12:00`.
+pub fn mould_line(mould: &MouldScene, now: Moment, dial: &Dial<'_>) -> String {
+    let Mould { code, ware, .. } = &mould.mould;
+    let body = mould.body.as_deref().unwrap_or_default();
+    let ware = if ware.is_empty() { body } else { ware };
+    format!("{code:<6} {:<16} {}", super::shortened(ware, 16), mould_state(mould, now, dial))
+}
+
+/// What is in it and what is to be done.
+fn mould_state(mould: &MouldScene, now: Moment, dial: &Dial<'_>) -> String {
+    let time = |at: Moment| dial.time_and_day(at, now);
+    let rested = |(at, _): (Moment, Option<Found>)| format!(", rested {}", now - at);
+    let empty = || format!("empty{}", mould.last.map(rested).unwrap_or_default());
+    let Some(advice) = &mould.advice else { return empty() };
+    let late = time(advice.window.late_p05);
+    match (mould.state, advice.plan, advice.pour) {
+        (MouldState::Poured(drain), ..) => format!("poured; drain about {}", time(drain)),
+        (MouldState::Empty, _, Some(pour)) => {
+            format!("{}; pour it {}, not now", empty(), dial.at(pour, now))
+        }
+        (MouldState::Empty, Some(plan), _) => {
+            format!("{}; poured now: open {}", empty(), time(plan.next))
+        }
+        (MouldState::Empty, ..) => empty(),
+        _ if advice.trouble => "something is wrong: it should have let go".into(),
+        (_, Some(plan), _) if advice.good => {
+            let from =
+                if plan.next <= now { "now".into() } else { format!("from {}", time(plan.next)) };
+            let before = if plan.next < advice.window.late_p05 {
+                format!("; before {late}")
+            } else {
+                String::new()
+            };
+            format!("open {from}{before}")
+        }
+        (_, Some(plan), _) => {
+            let ready = 100.0 * plan.ready;
+            format!("no good hour: look {} ({ready:.0} in 100 ready)", dial.at(plan.next, now))
+        }
+        _ => "nobody is there in the next weeks".into(),
+    }
+}
+
+pub fn mould_is_empty(code: &str) -> String {
+    format!("{code} is empty; --if-poured BODY says what pouring it now would do.")
+}
+
+/// `Mon 9:10, porcelain: came out well, Tue 9:00`.
+pub fn cast_line(cast: &Cast, bodies: &[String], now: Moment, dial: &Dial<'_>) -> String {
+    let time = |at: Moment| dial.time_and_day(at, now);
+    let body = cast.body.map(|body| format!(", {}", bodies[body])).unwrap_or_default();
+    let out = match cast.emptied {
+        Some((at, Some(found))) => format!("{}, {}", found_phrase(found), time(at)),
+        _ => "nobody noted how it was opened".into(),
+    };
+    format!("poured {}{body}: {out}", time(cast.poured.unwrap_or(cast.drained)))
+}
+
+/// The counting down to what is next at the bench, with what it counts to.
+pub fn bench_counts(bench: &BenchScene, now: Moment) -> Option<(String, String)> {
+    let (mould, at) = bench.next()?;
+    let left = (at - now).max(Span::ZERO);
+    let minutes = left.0 / 60_000;
+    let deed = if matches!(mould.state, MouldState::Poured(_)) { "drain" } else { "open" };
+    let text = format!("{}:{:02}", minutes / 60, minutes % 60);
+    (minutes < 100 * 60).then(|| (text, format!("to {deed} {}", mould.mould.code)))
+}
+
+/// `A3: 2 parts, 1 piece; porcelain; cup; top shelf`.
+pub fn mould_phrase(mould: &Mould) -> String {
+    let count = |count: Option<u32>, one: &str| {
+        count.map(|count| format!("{count} {one}{}", if count == 1 { "" } else { "s" }))
+    };
+    let said = |text: &String| Some(text.clone()).filter(|text| !text.is_empty());
+    let facts = [
+        count(mould.parts, "part"),
+        count(mould.pieces, "piece"),
+        said(&mould.body),
+        said(&mould.ware),
+        said(&mould.place),
+        said(&mould.note),
+        said(&mould.retired).map(|why| format!("retired: {why}")),
+    ];
+    let facts: Vec<String> = facts.into_iter().flatten().collect();
+    let between = if facts.is_empty() { "" } else { ": " };
+    format!("mould {}{between}{}", mould.code, facts.join("; "))
+}
+
+/// What was noted at the bench, in a phrase.
+pub fn bench_phrase(what: &What, dial: &Dial<'_>) -> String {
+    match what {
+        What::Mould(mould) => mould_phrase(mould),
+        What::Room { celsius, humidity } => {
+            format!("room {}, {:.0} %", dial.temperature(*celsius), 100.0 * humidity)
+        }
+        What::Poured { mould, body } => format!("{mould} poured with {body}"),
+        What::Drained { mould } => format!("{mould} drained"),
+        What::Check { mould, found } => format!("{mould} {}", found_phrase(*found)),
+    }
+}
+
+/// How a cast was found.
+pub fn found_phrase(found: Found) -> &'static str {
+    match found {
+        Found::NotYet => "not yet ready",
+        Found::Well => "came out well",
+        Found::Forced => "had to be forced",
+        Found::Cracked => "cracked",
+        Found::OtherCrack => "cracked, for another cause",
+    }
+}
+
+/// Humidity as it is typed, from 0 to 1.
+///
+/// # Errors
+/// What to write instead.
+pub fn read_humidity(text: &str) -> Result<f64, String> {
+    let percent = text.trim().strip_suffix('%').map(|number| number.trim().parse::<f64>());
+    match percent {
+        Some(Ok(percent)) if (0.0..=100.0).contains(&percent) => Ok(percent / 100.0),
+        _ => Err(format!("\"{text}\" is no humidity: write it like 58%, from 0% to 100%")),
+    }
+}
+
+pub fn no_room_temperature(text: &str) -> String {
+    format!("{text} is outside -20 C to 60 C for the air of a room: check the number and its scale")
 }

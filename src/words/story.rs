@@ -153,6 +153,7 @@ pub fn event_phrase(what: &What, kiln: &str, dial: &Dial<'_>) -> String {
         What::LoadTypeSet(load) => format!("load type {}, cone {}", load.name, load.target),
         What::Accepted(suggestion) => super::accepted_phrase(suggestion, dial.scale),
         What::Hours(hours) => super::hours_line(hours, dial.clock),
+        What::Bench(what) => super::bench_phrase(what, dial),
         What::Closed(closed) => super::closed_line(closed),
         What::Acknowledged { alarm } if Task::of_alarm(alarm).is_some_and(Task::is_request) => {
             format!("{kiln}: {} declined", alarm_word(alarm))

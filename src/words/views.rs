@@ -58,6 +58,7 @@ pub enum ViewKeys {
     Review,
     Why,
     Plan,
+    Bench,
     Back,
 }
 
@@ -74,6 +75,9 @@ pub fn view_keys(keys: ViewKeys) -> &'static str {
             "Tab page, k kiln, p period, Enter why, b by load or kiln, a accept, Esc back"
         }
         ViewKeys::Plan => "Enter why, i ware came in, r plans again, Esc goes back",
+        ViewKeys::Bench => {
+            "p poured, d drained; w well, n not yet, f forced, c cracked, o other crack; m r"
+        }
         ViewKeys::Why => "Enter opens the firing, Esc goes back",
     }
 }

@@ -1,17 +1,21 @@
 //! A made-up shop for screens and pictures: a journal in memory, with every firing folded.
 
 use std::collections::BTreeMap;
+use std::sync::Arc;
 
 use spyhole::testing::alarm::Alarm;
+use spyhole::testing::casting::Casting;
 use spyhole::testing::edge::journal::{Journal, NewEvent};
 use spyhole::testing::edge::shop::advised::Advices;
 use spyhole::testing::edge::shop::standing::Standing;
 use spyhole::testing::edge::shop::store::{About, Entry};
 use spyhole::testing::firing::{EventId, Firing, FiringId, Shop, State, What, Who};
+use spyhole::testing::hours::Staffed;
 use spyhole::testing::kiln::{Kiln, LoadType};
 use spyhole::testing::review::prices::Prices;
-use spyhole::testing::scene::{ReviewQuestion, ReviewScene};
+use spyhole::testing::scene::{BenchScene, ReviewQuestion, ReviewScene};
 use spyhole::testing::units::Moment;
+use spyhole::testing::words::FixedZone;
 
 #[derive(Debug)]
 pub(crate) struct Memory {
@@ -41,6 +45,11 @@ impl Memory {
             About::NewFiring | About::Shop => None,
         };
         let event = NewEvent::new(firing, entry.at, who, entry.what.clone());
+        if entry.about == About::Shop && !entry.then.is_empty() {
+            let new = |what: &What| NewEvent::new(None, entry.at, event.who.clone(), what.clone());
+            let all: Vec<NewEvent> = entry.all().map(new).collect();
+            return Ok(self.journal.append_all(&all, now)?[0].id);
+        }
         let appended = self.journal.append_having_seen(&event, entry.seen, now)?;
         if let Some(firing) = appended.firing {
             self.firings.insert(firing, self.journal.firing(firing)?);
@@ -54,6 +63,14 @@ impl Memory {
 
     pub(crate) fn shop(&self) -> Shop {
         self.journal.shop().unwrap()
+    }
+
+    /// The casting bench as a shop that is open reckons it.
+    pub(crate) fn bench(&self, now: Moment) -> BenchScene {
+        let (shop, events) = (self.shop(), self.journal.bench(now).unwrap());
+        let staffed = Staffed { hours: shop.hours, zone: Arc::new(FixedZone::default()) };
+        let staffed = Some(staffed).filter(|staffed| !staffed.hours.is_unknown());
+        BenchScene::of(Casting::new(events, staffed, now).unwrap())
     }
 
     pub(crate) fn review(&self, question: &ReviewQuestion, prices: &Prices) -> ReviewScene {

@@ -1,4 +1,4 @@
-//! `spyhole bench`: the casting bench, from its events alone.
+//! `spyhole bench`: when to open each mould, from the shop's own journal or from events in a file.
 
 use std::path::PathBuf;
 
@@ -6,18 +6,35 @@ use chrono::SecondsFormat;
 use clap::{Args, Subcommand};
 use serde_json::{Value, json};
 
+use super::cast::{casting, unmet};
 use super::context::{Context, Unusable};
-use crate::casting::{Advice, Casting, Field, Kind, Learned, NoAdvice, NoMould};
-use crate::edge::casting_events;
+use crate::casting::{Advice, Casting, Learned};
+use crate::edge::casting_events::{self, KINDS, ZONE};
 use crate::edge::record::Time;
 use crate::edge::shop::clock::LocalZone;
 use crate::edge::time_entry;
+use crate::firing::Kind;
+use crate::scene::{BenchScene, MouldScene, MouldState};
 use crate::units::Moment;
-use crate::words::{BenchTold, Dial, Meant, Zone, bench_lines};
+use crate::words::{self, BenchTold, Dial, Meant, Zone, bench_lines};
+
+#[derive(Debug, Args)]
+pub struct BenchArgs {
+    #[command(subcommand)]
+    command: Option<BenchCommand>,
+}
 
 #[derive(Debug, Subcommand)]
 pub enum BenchCommand {
-    /// Say when to open a mould, from the events of the casting bench.
+    /// Show one mould: what is in it, when to open it, and how its last casts came out.
+    Show {
+        /// The code written on the mould.
+        mould: String,
+        /// Answer as if this empty mould were poured now, with this slip.
+        #[arg(long, value_name = "BODY")]
+        if_poured: Option<String>,
+    },
+    /// Say when to open a mould, from the events of the casting bench in a file.
     ///
     /// The events are a file of JSON Lines, each with "at" (date, time and offset), "event" and the
     /// keys below. They count in the order of "at"; those after --at are left out. The shop's own
@@ -48,44 +65,126 @@ const EXAMPLES: &str = "Examples:
 /// The events and their keys, and the examples.
 fn described() -> String {
     let mut text = String::from("Events:\n");
-    for kind in Kind::ALL {
-        for Field { key, about, needed, .. } in kind.fields() {
-            let optional = if *needed { "" } else { "; may be left out" };
-            text += &format!("  {:8} {key:8} {about}{optional}\n", kind.name());
+    for kind in KINDS {
+        for field in kind.fields() {
+            let optional = if field.needed { "" } else { "; may be left out" };
+            let about = field.about.trim_end_matches('.');
+            text += &format!("  {:8} {:8} {about}{optional}\n", kind.name(), field.key);
         }
     }
+    let (zone, about) = ZONE;
+    text += &format!("  {:8} {zone:8} {about}\n", Kind::Hours.name());
     text + "\n" + EXAMPLES
 }
 
 /// Runs the command.
 ///
 /// # Errors
-/// Events that cannot be read, with the lines at fault; a mould nobody can give advice for.
-pub fn run(BenchCommand::Advise(args): &BenchCommand, ctx: &mut Context<'_>) -> anyhow::Result<()> {
+/// What cannot be read, with the lines at fault; a mould nobody can give advice for.
+pub fn run(args: &BenchArgs, ctx: &mut Context<'_>) -> anyhow::Result<()> {
+    match &args.command {
+        None => list(ctx),
+        Some(BenchCommand::Show { mould, if_poured }) => show(mould, if_poured.as_deref(), ctx),
+        Some(BenchCommand::Advise(args)) => advise(args, ctx),
+    }
+}
+
+/// Every mould in use, what is due first.
+fn list(ctx: &mut Context<'_>) -> anyhow::Result<()> {
+    let journal = ctx.journal()?;
+    let bench = BenchScene::of(casting(&journal, ctx.now)?);
+    let (now, dial) = (ctx.now, ctx.dial());
+    let mut lines: Vec<String> =
+        bench.moulds.iter().map(|mould| words::mould_line(mould, now, &dial)).collect();
+    if lines.is_empty() {
+        lines.push(words::NO_MOULDS.into());
+    } else if !bench.hours_known {
+        lines.push(words::BENCH_NEEDS_HOURS.into());
+    }
+    let moulds: Vec<Value> =
+        bench.moulds.iter().map(|mould| mould_object(mould, now, &dial)).collect();
+    let object = json!({ "at": utc(now), "hours_known": bench.hours_known, "moulds": moulds });
+    Ok(ctx.answer(&lines.join("\n"), &object)?)
+}
+
+/// How many of the last casts of a mould are told.
+const LAST: usize = 5;
+
+fn show(code: &str, if_poured: Option<&str>, ctx: &mut Context<'_>) -> anyhow::Result<()> {
+    let journal = ctx.journal()?;
+    let casting = casting(&journal, ctx.now)?;
+    let mould = casting.mould(code).map_err(unmet)?;
+    let (now, dial) = (ctx.now, ctx.dial());
+    let mut lines = vec![words::mould_phrase(&casting.moulds[mould])];
+    let mut object = json!({ "mould": casting.moulds[mould].code });
+    if casting.full[mould].is_some() || if_poured.is_some() {
+        let learned = Learned::new(&casting);
+        let advice = learned.advice(&casting, mould, if_poured).map_err(unmet)?;
+        let said = told(&casting, mould, &advice, &dial);
+        object = self::object(&casting, mould, &advice, &said);
+        lines.extend(said);
+    } else {
+        lines.push(words::mould_is_empty(&casting.moulds[mould].code));
+    }
+    let last = casting.casts_of(mould).rev().filter(|cast| cast.emptied.is_some());
+    lines.extend(last.take(LAST).map(|cast| words::cast_line(cast, &casting.bodies, now, &dial)));
+    Ok(ctx.answer(&lines.join("\n"), &object)?)
+}
+
+/// What is said of one mould.
+fn told(casting: &Casting, mould: usize, advice: &Advice, dial: &Dial<'_>) -> Vec<String> {
+    let (code, now) = (casting.moulds[mould].code.as_str(), casting.now);
+    let remark = casting.remarks.iter().rev().find(|remark| remark.mould() == code);
+    bench_lines(&BenchTold { code, now, advice, remark }, dial)
+}
+
+fn advise(args: &BenchAdviseArgs, ctx: &mut Context<'_>) -> anyhow::Result<()> {
     let meant = |text: &String| {
         time_entry::parse(text, ctx.now, Meant::Anytime, (ctx.clock_face, &chrono::Local))
     };
     let now = args.at.as_ref().map(meant).transpose()?.map_or(ctx.now, |typed| typed.moment);
-    let events = casting_events::read(&args.events).map_err(|errors| {
+    let noted = casting_events::read(&args.events).map_err(|errors| {
         let all: Vec<String> = errors.iter().map(ToString::to_string).collect();
         Unusable(format!("{} cannot be used: {}", args.events.display(), all.join("; ")))
     })?;
-    let unmet = |error: NoMould| Unusable(error.to_string());
-    let casting = Casting::new(events, now).map_err(unmet)?;
+    let staffed = noted.staffed(now);
+    let casting = Casting::new(noted.events, staffed, now).map_err(unmet)?;
     let mould = casting.mould(&args.mould).map_err(unmet)?;
-    let advice = Learned::new(&casting)
-        .advice(&casting, mould, args.if_poured.as_deref())
-        .map_err(|error: NoAdvice| Unusable(error.to_string()))?;
+    let advice =
+        Learned::new(&casting).advice(&casting, mould, args.if_poured.as_deref()).map_err(unmet)?;
     let zone: &dyn Zone = match &casting.staffed {
         Some(staffed) => &*staffed.zone,
         None => &LocalZone,
     };
     let dial = Dial { zone, clock: ctx.clock_face, scale: ctx.scale };
-    let lines = bench_lines(&BenchTold { casting: &casting, mould, advice: &advice }, &dial);
+    let lines = told(&casting, mould, &advice, &dial);
     if ctx.json {
         return ctx.value(&object(&casting, mould, &advice, &lines));
     }
     Ok(ctx.answer(&lines.join("\n"), &Value::Null)?)
+}
+
+/// A mould of the list, for other programs.
+pub fn mould_object(mould: &MouldScene, now: Moment, dial: &Dial<'_>) -> Value {
+    let advice = mould.advice.as_ref();
+    json!({
+        "mould": mould.mould.code,
+        "ware": mould.mould.ware,
+        "body": mould.body,
+        "state": match mould.state {
+            MouldState::Empty => "empty",
+            MouldState::Poured(_) => "poured",
+            MouldState::Closed(_) => "closed",
+        },
+        "due": mould.due().map(utc),
+        "opens_p05": advice.map(|advice| utc(advice.window.opens_p05)),
+        "opens_p95": advice.map(|advice| utc(advice.window.opens_p95)),
+        "late_p05": advice.map(|advice| utc(advice.window.late_p05)),
+        "pour_instead": advice.and_then(|advice| advice.pour).map(utc),
+        "trouble": advice.is_some_and(|advice| advice.trouble),
+        "casts": mould.casts,
+        "say": words::mould_line(mould, now, dial),
+    })
 }
 
 fn object(casting: &Casting, mould: usize, advice: &Advice, lines: &[String]) -> Value {

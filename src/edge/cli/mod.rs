@@ -7,6 +7,7 @@ pub mod advise;
 pub mod alarms;
 pub mod bell;
 pub mod bench;
+pub mod cast;
 pub mod cone;
 pub mod cone_answer;
 pub mod context;

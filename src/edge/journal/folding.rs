@@ -2,10 +2,10 @@
 
 use rusqlite::Connection;
 
-use super::LedgerRow;
 use super::error::JournalError;
 use super::read::{select, summary};
 use super::stored::{self, COLUMNS};
+use super::{LedgerRow, StoredEvent};
 use crate::firing::event::Packing;
 use crate::firing::fold::struck_events;
 use crate::firing::{ConePack, Event, EventId, FiringId, Fold, Lit, Unread, What, Who};
@@ -96,7 +96,19 @@ pub(super) fn events_of(
     connection: &Connection,
     firing: FiringId,
 ) -> Result<(Vec<Event>, Vec<Unread>), JournalError> {
-    let (stored, unread) = select(connection, "firing = ?1", &[&firing.0])?;
+    in_order(select(connection, "firing = ?1", &[&firing.0])?)
+}
+
+/// The events of the shop itself but for those of the casting bench, which are many.
+pub(super) fn shop_events(
+    connection: &Connection,
+) -> Result<(Vec<Event>, Vec<Unread>), JournalError> {
+    in_order(select(connection, "firing = 0 AND events.kind NOT BETWEEN 43 AND 46", &[])?)
+}
+
+fn in_order(
+    (stored, unread): (Vec<StoredEvent>, Vec<Unread>),
+) -> Result<(Vec<Event>, Vec<Unread>), JournalError> {
     let mut events: Vec<Event> = stored.into_iter().map(|stored| stored.event).collect();
     events.sort_unstable_by_key(|event| event.id);
     in_the_order_made(&mut events);

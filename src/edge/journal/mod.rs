@@ -12,6 +12,7 @@
 
 pub mod at_path;
 pub mod backup;
+mod bench;
 pub mod check;
 pub mod correct;
 pub mod daily;

@@ -4,7 +4,7 @@ use rusqlite::types::ToSql;
 use rusqlite::{Connection, OptionalExtension, Row};
 
 use super::error::{JournalError, unsound};
-use super::folding::{self, events_of, with_opening};
+use super::folding::{self, events_of, shop_events, with_opening};
 use super::{Journal, StoredEvent, schema, stored};
 use crate::cone::{Cone, Family};
 use crate::firing::{
@@ -117,14 +117,15 @@ impl Journal {
 
     pub(super) fn shop_without_firings(&self) -> Result<Shop, JournalError> {
         let last_event = last_event(&self.connection)?;
-        let (events, unread) = events_of(&self.connection, FiringId(0))?;
+        let (events, unread) = shop_events(&self.connection)?;
         let count = events.len() + unread.len();
         self.note(events.iter(), unread)?;
         if schema::is_sealed(&self.connection)? {
             let all: i64 = self
                 .connection
                 .prepare_cached(
-                    "SELECT count(*) FROM events INDEXED BY shop_events WHERE firing = 0",
+                    "SELECT count(*) FROM events INDEXED BY shop_events
+                     WHERE firing = 0 AND kind NOT BETWEEN 43 AND 46",
                 )?
                 .query_row([], |row| row.get(0))?;
             if i64::try_from(count) != Ok(all) {

@@ -46,16 +46,26 @@ pub struct Entry {
     pub seen: Option<EventId>,
     /// The event in whose place it is put, and what becomes of the others.
     pub corrects: Option<(EventId, Others)>,
-    /// What is written with the beginning of a firing that is over.
+    /// What is written with it, all of it or nothing: the rest of a firing that is over, the same of
+    /// other moulds.
     pub then: Vec<(Moment, What)>,
 }
 
 impl Entry {
+    /// Everything that is written.
+    pub fn all(&self) -> impl Iterator<Item = &What> {
+        std::iter::once(&self.what).chain(self.then.iter().map(|(_, what)| what))
+    }
+
     /// What is written, in a phrase.
     pub fn phrase(&self, kiln: &str, dial: &Dial<'_>) -> String {
         match (&self.what, self.about) {
             (What::Lit(lit), _) if !self.then.is_empty() => {
                 words::past_phrase(&lit.kiln, &lit.load_type, self.at, dial)
+            }
+            (What::Bench(_), _) if !self.then.is_empty() => {
+                let phrases = self.all().map(|what| words::event_phrase(what, kiln, dial));
+                phrases.collect::<Vec<_>>().join(", ")
             }
             (What::Packed(_), About::Firing(_)) if self.corrects.is_none() => {
                 words::packing_changed(kiln)

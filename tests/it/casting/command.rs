@@ -1,6 +1,6 @@
 //! `spyhole bench advise`, through the built program.
 
-use spyhole::testing::casting::Kind;
+use spyhole::testing::edge::casting_events::{KINDS, ZONE};
 
 use crate::prelude::*;
 use crate::program::{Run, command, describes, finish};
@@ -233,10 +233,7 @@ fn law_what_cannot_be_answered_is_one_clear_sentence() {
     let events = Events::weeks(2);
     let asked = at(14, 9.0);
     for (args, says) in [
-        (
-            vec!["--mould", "C9", "--at", &asked],
-            "there is no mould \"C9\" in these events (there are A3)",
-        ),
+        (vec!["--mould", "C9", "--at", &asked], "there is no mould \"C9\" (there are A3)"),
         (vec!["--mould", "A3", "--at", &asked], "mould A3 is empty: pour it first"),
         (
             vec!["--mould", "A3", "--at", "2026-01-05T12:00:00Z", "--if-poured", "white"],
@@ -256,7 +253,7 @@ fn law_what_cannot_be_answered_is_one_clear_sentence() {
             r#""event":"check","mould":"A3","result":"fine""#,
             "none of not_yet, well, forced, cracked",
         ),
-        (r#""event":"hours","days":["mon"],"from":"8","to":"18:00""#, "must be a time of day"),
+        (r#""event":"hours","days":["mon"],"from":"8","to":"18:00""#, "is no time of day"),
         (
             r#""event":"hours","days":["mon"],"from":"8:00","to":"18:00","zone":"Mars""#,
             "no time zone \"Mars\"",
@@ -275,12 +272,13 @@ fn law_what_cannot_be_answered_is_one_clear_sentence() {
 fn law_the_description_of_the_events_is_in_step() {
     let path = concat!(env!("CARGO_MANIFEST_DIR"), "/assets/casting-events.md");
     let mut rows = String::new();
-    for kind in Kind::ALL {
+    for kind in KINDS {
         for field in kind.fields() {
             let needed = if field.needed { "yes" } else { "no" };
-            let about = format!("{}, for example `{}`", field.about, field.example);
+            let about = format!("{} (`{}`)", field.about.trim_end_matches('.'), field.example);
             rows += &format!("| `{}` | `{}` | {about} | {needed} |\n", kind.name(), field.key);
         }
     }
+    rows += &format!("| `hours` | `{}` | {} | no |\n", ZONE.0, ZONE.1);
     describes(path, &rows);
 }

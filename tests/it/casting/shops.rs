@@ -5,7 +5,7 @@
 use std::sync::Arc;
 
 use rand::RngExt as _;
-use spyhole::testing::casting::{Advice, Casting, Event, Found, Learned, What};
+use spyhole::testing::casting::{self, Advice, Casting, Event, Found, Learned, What};
 use spyhole::testing::hours::{Hours, Open, People, ShopHours, Staffed, TimeOfDay};
 use spyhole::testing::units::{Celsius, Moment, Span};
 use spyhole::testing::words::FixedZone;
@@ -74,6 +74,7 @@ pub struct Told {
     pub asked: Vec<Asked>,
     /// All that was noted.
     pub events: Vec<Event>,
+    pub staffed: Option<Staffed>,
 }
 
 impl Told {
@@ -180,9 +181,11 @@ impl Shop {
         let [from, to] = [OPENS, CLOSES].map(|hour| TimeOfDay(60 * hour as u32));
         let mut hours = ShopHours::default();
         hours.set(Hours { days, open: Open { from, to, people: People(1) } });
-        shop.note(0.0, What::Hours(Staffed { hours, zone }));
+        shop.told.staffed = Some(Staffed { hours, zone });
         for mould in 0..setting.moulds {
-            shop.note(0.0, What::Mould { mould: code(mould), parts: Some(2) });
+            let (code, parts) = (code(mould), Some(2));
+            let described = casting::Mould { code, parts, ..Default::default() };
+            shop.note(0.0, What::Mould(described));
         }
         shop
     }
@@ -300,7 +303,8 @@ impl Shop {
         if !matches!(self.setting.policy, Policy::Advised { .. }) {
             return None;
         }
-        let casting = Casting::new(self.told.events.clone(), moment(at)).expect("plain codes");
+        let casting = Casting::new(self.told.events.clone(), self.told.staffed.clone(), moment(at))
+            .expect("plain codes");
         let day = (at / 24.0) as usize;
         let stale = |(learned_on, bodies, _): &(usize, usize, Learned)| {
             *learned_on != day || *bodies != casting.bodies.len()

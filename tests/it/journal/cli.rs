@@ -2,7 +2,9 @@
 
 use clap::{CommandFactory, Parser};
 use spyhole::testing::edge::cli::context::{Context, exit_code};
-use spyhole::testing::edge::cli::{alarms, exchange, firing, journal, plan, review, shop};
+use spyhole::testing::edge::cli::{
+    alarms, bench, cast, exchange, firing, journal, plan, review, shop,
+};
 use spyhole::testing::edge::journal::UnreadEvents;
 
 use super::*;
@@ -23,6 +25,9 @@ pub(crate) enum Commands {
     Shop(shop::ShopCommand),
     #[command(flatten)]
     Firing(firing::FiringCommand),
+    #[command(flatten)]
+    Cast(cast::CastCommands),
+    Bench(bench::BenchArgs),
     #[command(subcommand)]
     Journal(journal::JournalCommand),
     Alarms(alarms::AlarmsArgs),
@@ -112,6 +117,8 @@ pub(crate) fn typed_to(
     let done = ctx.undeterred(|ctx| match Commands::parse_from(words.clone()) {
         Commands::Shop(command) => shop::run(command, ctx),
         Commands::Firing(command) => firing::run(command, ctx),
+        Commands::Cast(command) => cast::run(command, ctx),
+        Commands::Bench(args) => bench::run(&args, ctx),
         Commands::Journal(command) => journal::run(command, ctx),
         Commands::Alarms(args) => alarms::run(&args, ctx),
         Commands::Plan(args) => plan::run(&args, ctx),

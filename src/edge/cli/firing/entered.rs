@@ -94,7 +94,7 @@ impl<const KIND: i64, const AGAIN: bool> Args for Entered<KIND, AGAIN> {
             Arg::new("firing").long("firing").value_name("ID").help(FIRING).value_parser(firing);
         let fields = kind.fields().iter().filter(|field| field.is_entered());
         command
-            .args((!describes).then_some(kiln))
+            .args((!describes && !kind.is_of_the_bench()).then_some(kiln))
             .args(fields.map(|field| argument(field, AGAIN)))
             .args((!describes).then_some(at))
             .args((!kind.is_of_the_shop() && kind != Kind::Lit).then_some(firing))

@@ -1,0 +1,191 @@
+//! `spyhole mould`, `spyhole cast` and `spyhole room`: what is noted at the casting bench.
+
+use std::sync::Arc;
+
+use clap::Subcommand;
+use serde_json::{Value, json};
+
+use super::bench::mould_object;
+use super::context::{Context, Unusable};
+use super::firing::{Entered, Said, unusable};
+use crate::casting::{Casting, What as Bench};
+use crate::edge::draft::{Draft, Known};
+use crate::edge::form;
+use crate::edge::journal::Journal;
+use crate::edge::shop::clock::LocalZone;
+use crate::firing::{Kind, What};
+use crate::hours::Staffed;
+use crate::scene::BenchScene;
+use crate::units::Moment;
+use crate::words::{self, CAUTION_BENCH};
+
+#[derive(Debug, Subcommand)]
+pub enum CastCommands {
+    /// Describe the moulds of the casting bench, or list them.
+    Mould {
+        #[command(subcommand)]
+        command: MouldCommand,
+    },
+    /// Note what was done at the casting bench: poured, drained, checked. Several moulds at once:
+    /// A1-A4,B7 or "all but B7".
+    Cast {
+        #[command(subcommand)]
+        command: CastCommand,
+    },
+    /// Note the air of the room in which the casts dry. Never a duty; a reading morning and evening makes the windows narrower.
+    Room(Entered<{ Kind::Room as i64 }, false>),
+}
+
+#[derive(Debug, Subcommand)]
+pub enum MouldCommand {
+    /// Add a mould, or change what is known of it. What you do not name stays as it is.
+    Set(Entered<{ Kind::Mould as i64 }, true>),
+    /// List every mould, retired ones included.
+    List,
+}
+
+#[derive(Debug, Subcommand)]
+pub enum CastCommand {
+    /// Moulds were poured.
+    Poured(Entered<{ Kind::Poured as i64 }, true>),
+    /// Their slip was drained.
+    Drained(Entered<{ Kind::Drained as i64 }, false>),
+    /// They were checked, with what was found. All but "not-yet" empties a mould.
+    Check(Entered<{ Kind::Check as i64 }, false>),
+}
+
+/// # Errors
+/// Whatever keeps the command from being done, with what to do about it.
+pub fn run(command: CastCommands, ctx: &mut Context<'_>) -> anyhow::Result<()> {
+    match command {
+        CastCommands::Mould { command: MouldCommand::Set(Entered(said)) } => describe(&said, ctx),
+        CastCommands::Mould { command: MouldCommand::List } => list(ctx),
+        CastCommands::Cast { command } => match command {
+            CastCommand::Poured(Entered(said))
+            | CastCommand::Drained(Entered(said))
+            | CastCommand::Check(Entered(said)) => cast(&said, ctx),
+        },
+        CastCommands::Room(Entered(said)) => {
+            let what = said.over(Draft::new(said.kind, "")).what(&Known::default());
+            let journal = ctx.journal()?;
+            write(journal, vec![what.map_err(unusable)?], (&said, &[]), ctx)
+        }
+    }
+}
+
+/// The bench of this shop as it was at a moment.
+///
+/// # Errors
+/// When it cannot be read.
+pub fn casting(journal: &Journal, at: Moment) -> anyhow::Result<Casting> {
+    let hours = journal.described()?.hours;
+    let staffed = Staffed { hours, zone: Arc::new(LocalZone) };
+    let staffed = Some(staffed).filter(|staffed| !staffed.hours.is_unknown());
+    Ok(Casting::new(journal.bench(at)?, staffed, at).map_err(unmet)?)
+}
+
+/// What the text says of moulds, as an error of what was asked.
+pub fn unmet(error: impl std::fmt::Display) -> Unusable {
+    Unusable(error.to_string())
+}
+
+/// Describes a mould; what was not typed stays.
+fn describe(said: &Said, ctx: &mut Context<'_>) -> anyhow::Result<()> {
+    let journal = ctx.journal()?;
+    let casting = casting(&journal, ctx.now)?;
+    let known = casting.mould(&said.kiln).ok().map(|mould| casting.moulds[mould].clone());
+    let mut draft = match &known {
+        Some(mould) => said.over(Draft::of(&What::Bench(Bench::Mould(mould.clone())))),
+        None => said.over(Draft::new(said.kind, "")),
+    };
+    if let Some(mould) = &known {
+        draft.say("mould", &mould.code);
+    }
+    let what = draft.what(&Known::default()).map_err(unusable)?;
+    write(journal, vec![what], (said, &[]), ctx)
+}
+
+/// Notes the same of one or several moulds: all of it or none.
+fn cast(said: &Said, ctx: &mut Context<'_>) -> anyhow::Result<()> {
+    let journal = ctx.journal()?;
+    let at = ctx.time(said.at.as_deref())?.moment;
+    let casting = casting(&journal, at)?;
+    let pours = said.kind == Kind::Poured;
+    let may = |mould| casting.is_meant(mould, pours);
+    let moulds = casting.several(said.text("mould").unwrap_or_default(), &may).map_err(unmet)?;
+    let (mut noted, mut codes) = (Vec::new(), Vec::new());
+    for mould in moulds {
+        let mut draft = said.over(Draft::new(said.kind, ""));
+        draft.say("mould", &casting.moulds[mould].code);
+        if pours && draft.said("body").is_empty() {
+            draft.say("body", casting.usual_body(mould).unwrap_or_default());
+        }
+        if pours && draft.said("body").is_empty() {
+            return Err(unmet("no slip is known for it: say which was poured, with --body").into());
+        }
+        let what = draft.what(&Known::default()).map_err(unusable)?;
+        if let What::Bench(noted) = &what {
+            casting.permit(mould, noted).map_err(unmet)?;
+        }
+        codes.push(casting.moulds[mould].code.clone());
+        noted.push(what);
+    }
+    if noted.is_empty() {
+        return Err(unmet(words::NO_MOULD_MEANT).into());
+    }
+    write(journal, noted, (said, &codes), ctx)
+}
+
+/// Writes what was said, and says so once it is on the disk; of what was poured or is still closed, when to
+/// open it.
+fn write(
+    mut journal: Journal,
+    noted: Vec<What>,
+    (said, codes): (&Said, &[String]),
+    ctx: &mut Context<'_>,
+) -> anyhow::Result<()> {
+    let at = ctx.time(said.at.as_deref())?;
+    let phrases: Vec<String> =
+        noted.iter().map(|what| words::event_phrase(what, "", &ctx.dial())).collect();
+    let mut objects: Vec<Value> =
+        noted.iter().map(|what| Value::Object(form::write(what))).collect();
+    let events: Vec<_> = noted.into_iter().map(|what| ctx.event(None, at, what)).collect();
+    let written = journal.append_all(&events, ctx.now)?;
+    for (object, appended) in objects.iter_mut().zip(&written) {
+        object["event_id"] = appended.id.0.into();
+    }
+    let ids = match (written.first(), written.last()) {
+        (Some(first), Some(last)) if first.id != last.id => {
+            format!("Events {} to {}.", first.id, last.id)
+        }
+        (Some(first), _) => format!("Event {}.", first.id),
+        _ => String::new(),
+    };
+    let mut lines = vec![format!("Noted: {}. {ids}", phrases.join(", "))];
+    let bench = BenchScene::of(casting(&journal, ctx.now)?);
+    for mould in codes.iter().filter_map(|code| bench.mould(code)) {
+        lines.push(words::mould_line(mould, ctx.now, &ctx.dial()));
+    }
+    if !bench.hours_known && !codes.is_empty() {
+        lines.push(words::BENCH_NEEDS_HOURS.into());
+    }
+    let moulds: Vec<Value> = codes
+        .iter()
+        .filter_map(|code| bench.mould(code))
+        .map(|mould| mould_object(mould, ctx.now, &ctx.dial()))
+        .collect();
+    Ok(ctx.answer(&lines.join("\n"), &json!({ "events": objects, "moulds": moulds }))?)
+}
+
+fn list(ctx: &mut Context<'_>) -> anyhow::Result<()> {
+    let journal = ctx.journal()?;
+    let casting = casting(&journal, ctx.now)?;
+    let mut lines: Vec<String> = casting.moulds.iter().map(words::mould_phrase).collect();
+    let object = |mould| Value::Object(form::write(&What::Bench(Bench::Mould(mould))));
+    let objects: Vec<Value> = casting.moulds.iter().cloned().map(object).collect();
+    match lines.is_empty() {
+        true => lines.push(words::NO_MOULDS.into()),
+        false => lines.push(CAUTION_BENCH.into()),
+    }
+    Ok(ctx.answer(&lines.join("\n"), &json!({ "moulds": objects }))?)
+}

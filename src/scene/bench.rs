@@ -1,0 +1,123 @@
+//! The casting bench at one moment: every mould in use, what is in it, and what is advised.
+
+use crate::casting::{Advice, Casting, Found, Learned, Mould, Remark};
+use crate::units::{Moment, Span};
+
+/// The bench as it was reckoned last.
+#[derive(Debug, Clone, Default)]
+pub struct BenchScene {
+    /// Those in use, what is due first.
+    pub moulds: Vec<MouldScene>,
+    /// Whether the shop's hours are known: without them nothing is planned for when somebody is there.
+    pub hours_known: bool,
+    /// What it was reckoned from.
+    pub casting: Option<Casting>,
+}
+
+/// What is seen is the same.
+impl PartialEq for BenchScene {
+    fn eq(&self, other: &BenchScene) -> bool {
+        (&self.moulds, self.hours_known) == (&other.moulds, other.hours_known)
+    }
+}
+
+/// One mould.
+#[derive(Debug, Clone, PartialEq)]
+pub struct MouldScene {
+    pub mould: Mould,
+    pub state: MouldState,
+    /// The slip in it, or the one it is likely poured with next.
+    pub body: Option<String>,
+    /// For the cast in it or, empty, for one that is poured now.
+    pub advice: Option<Advice>,
+    pub remark: Option<Remark>,
+    pub casts: usize,
+    /// When and how the last cast was taken out.
+    pub last: Option<(Moment, Option<Found>)>,
+}
+
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum MouldState {
+    Empty,
+    /// To be drained at this moment, as is usual.
+    Poured(Moment),
+    /// To be checked at this moment, if anybody comes.
+    Closed(Option<Moment>),
+}
+
+/// Poured longer ago than this, its draining was not noted (a guess).
+const UNDRAINED: Span = Span::hours(4);
+
+impl BenchScene {
+    /// Everything there is to say of the bench at the moment it is told for.
+    pub fn of(casting: Casting) -> BenchScene {
+        let learned = Learned::new(&casting);
+        let in_use = (0..casting.moulds.len()).filter(|mould| {
+            casting.moulds[*mould].retired.is_empty() || casting.full[*mould].is_some()
+        });
+        let mut moulds: Vec<MouldScene> =
+            in_use.map(|mould| MouldScene::of(&casting, &learned, mould)).collect();
+        moulds.sort_by_key(|mould| mould.order(casting.now));
+        BenchScene { moulds, hours_known: casting.staffed.is_some(), casting: Some(casting) }
+    }
+
+    pub fn mould(&self, code: &str) -> Option<&MouldScene> {
+        self.moulds.iter().find(|mould| mould.mould.code == code)
+    }
+
+    /// What is next to be drained or checked, and when.
+    pub fn next(&self) -> Option<(&MouldScene, Moment)> {
+        let times = self.moulds.iter().filter_map(|mould| Some((mould, mould.due()?)));
+        times.min_by_key(|(_, at)| *at)
+    }
+}
+
+impl MouldScene {
+    fn of(casting: &Casting, learned: &Learned, mould: usize) -> MouldScene {
+        let cast = casting.full[mould].map(|full| &casting.casts[full]);
+        let body = match cast {
+            Some(cast) => cast.body.map(|body| casting.bodies[body].clone()),
+            None => casting.usual_body(mould).map(str::to_owned),
+        };
+        let poured = body.as_deref().unwrap_or_default();
+        let if_poured = cast.is_none().then_some(poured);
+        let advice = learned.advice(casting, mould, if_poured).ok();
+        let state = match cast {
+            None => MouldState::Empty,
+            Some(cast) if !cast.drain_noted && casting.now - cast.drained < UNDRAINED => {
+                MouldState::Poured(cast.drained)
+            }
+            Some(_) => MouldState::Closed(advice.as_ref().and_then(Advice::next_check)),
+        };
+        let code = &casting.moulds[mould].code;
+        let remark = casting.remarks.iter().rev().find(|remark| remark.mould() == code);
+        MouldScene {
+            mould: casting.moulds[mould].clone(),
+            state,
+            body,
+            advice,
+            remark: remark.cloned(),
+            casts: casting.casts_of(mould).count(),
+            last: casting.casts_of(mould).rev().find_map(|cast| cast.emptied),
+        }
+    }
+
+    /// When somebody is wanted at it.
+    pub fn due(&self) -> Option<Moment> {
+        match self.state {
+            MouldState::Empty => None,
+            MouldState::Poured(at) => Some(at),
+            MouldState::Closed(next) => next,
+        }
+    }
+
+    /// What is due, what can be poured, what is to come.
+    fn order(&self, now: Moment) -> (u8, Moment) {
+        match (self.state, self.due()) {
+            (MouldState::Empty, _) => (2, Moment::default()),
+            (MouldState::Poured(_), Some(at)) => (1, at),
+            (_, Some(at)) if at > now => (3, at),
+            (_, at) => (0, self.advice.as_ref().map_or(at.unwrap_or(now), |a| a.window.late_p05)),
+        }
+    }
+}
