@@ -1,6 +1,7 @@
 //! What the screen remembers, and what a key does to it. Nothing here draws or writes: effects
 //! are handed to the driver as plain data.
 
+mod bench;
 mod due;
 mod entries;
 mod first;
@@ -330,7 +331,7 @@ impl App {
                 (self.far, self.alone) = (false, self.far || !self.alone);
             }
             Meaning::Find => self.finder = Some(Pick::default()),
-            Meaning::Ledger | Meaning::Schedules | Meaning::Shop => {
+            Meaning::Ledger | Meaning::Schedules | Meaning::Shop | Meaning::Bench => {
                 return self.open_view(meaning);
             }
             Meaning::Review => return self.open_review(context),
@@ -552,12 +553,21 @@ impl App {
             self.saved.retain(|saved| saved.id != event);
             self.tell(Tone::Saved, words::struck(&phrase));
         } else if matches!(entry.what, What::KilnSet(_) | What::LoadTypeSet(_))
-            || !entry.then.is_empty()
+            || entry.about == About::NewFiring && !entry.then.is_empty()
         {
             self.tell(Tone::Saved, words::saved_in_shop(&phrase, id));
         } else {
             let undo = key::binding(Meaning::Undo).label;
-            self.saved.push(Saved { id, about: entry.about, kiln, phrase: phrase.clone() });
+            self.next_mould(&entry.what, context);
+            // What was written with it bears the numbers after it, and is undone one by one.
+            for (nth, what) in (0..).zip(entry.all()) {
+                let phrase = match entry.then.is_empty() {
+                    true => phrase.clone(),
+                    false => words::event_phrase(what, &kiln, &context.dial),
+                };
+                let (id, about, kiln) = (EventId(id.0 + nth), entry.about, kiln.clone());
+                self.saved.push(Saved { id, about, kiln, phrase });
+            }
             // Where the key is for a look in doubt, it promises nothing else.
             let told = match self.doubted_here(context.scene) {
                 Some(_) => words::saved_in_shop(&phrase, id),

@@ -7,6 +7,7 @@ pub mod settings;
 use super::app::Context;
 use super::form::{Field, Form};
 use super::key::Meaning;
+use crate::casting::{Found, What as Bench};
 use crate::edge::draft::Draft;
 use crate::edge::shop::steps;
 use crate::edge::shop::store::{About, Entries};
@@ -17,11 +18,11 @@ use crate::hours::Hours;
 use crate::kiln::{Kiln, LoadType};
 use crate::review::Suggestion;
 use crate::review::suggestion::Change;
-use crate::scene::{Doubted, KilnScene, PastFiring, Phase, Scene};
+use crate::scene::{Doubted, KilnScene, MouldScene, PastFiring, Phase, Scene};
 use crate::schedule::Ware;
 use crate::units::Moment;
 use crate::ware::{self, Lot};
-use crate::words::{self, Dial, Refusal, Title, asks};
+use crate::words::{self, BenchTold, Dial, Refusal, Title, asks};
 pub use first::first;
 
 /// Why a confirmed form was not written.
@@ -229,6 +230,33 @@ pub fn hours(known: Option<Hours>) -> Form {
 /// The form for days on which nobody is there.
 pub fn closed() -> Form {
     form(Title::Closed, "", About::Shop)
+}
+
+/// The form that describes a mould anew, or a new one.
+pub fn mould(known: Option<&MouldScene>) -> Form {
+    described(Title::Mould, known.map(|known| What::Bench(Bench::Mould(known.mould.clone()))))
+}
+
+/// The form for the air of the room.
+pub fn room() -> Form {
+    form(Title::Room, "", About::Shop)
+}
+
+/// The form that notes something of a mould, with what pouring it now would do.
+pub fn cast(title: Title, here: &MouldScene, found: Option<Found>, context: &Context<'_>) -> Form {
+    let code = here.mould.code.as_str();
+    let mut draft = Draft::new(title.kind().unwrap_or(Kind::Check), "");
+    draft.say("mould", code);
+    draft.say("body", here.body.as_deref().unwrap_or_default());
+    draft.say("result", found.map_or("", Found::name));
+    let mut form = form_of(title, code, About::Shop, &draft, &[]);
+    if let (Title::Poured, Some(advice)) = (title, here.advice.as_ref().filter(|a| a.hypothetical))
+    {
+        let told = BenchTold { code, now: context.scene.now, advice, remark: None };
+        form.notices = vec![words::bench_first(&told, &context.dial)];
+    }
+    form.at_field = 1;
+    form
 }
 
 /// What is known keeps its name.

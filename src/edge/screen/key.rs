@@ -59,6 +59,7 @@ pub enum Meaning {
     Shop,
     Review,
     Plan,
+    Bench,
     MostLike,
     Find,
     ChangeScale,
@@ -101,7 +102,7 @@ const fn rehearsing(binding: Binding) -> Binding {
 }
 
 /// Every key of the screen.
-pub const TABLE: [Binding; 39] = [
+pub const TABLE: [Binding; 40] = [
     bind(&[Key::Char('l')], "l", Meaning::Look, "look", "note a look through the spyhole"),
     bind(&[Key::Char('r')], "r", Meaning::Reading, "reading", "note a temperature"),
     bind(&[Key::Char('g')], "g", Meaning::Glow, "glow", "note the colour of the glow"),
@@ -172,6 +173,7 @@ pub const TABLE: [Binding; 39] = [
     bind(&[Key::Char('3')], "3", Meaning::Schedules, "schedules", "the schedules"),
     bind(&[Key::Char('4')], "4", Meaning::Shop, "shop", "kilns and load types"),
     bind(&[Key::Char('5')], "5", Meaning::Review, "review", "what past firings teach"),
+    bind(&[Key::Char('6')], "6", Meaning::Bench, "bench", "moulds, and when to open them"),
     bind(&[Key::Char('7')], "7", Meaning::Plan, "plan", "the plan of the day"),
     bind(
         &[Key::Char('m')],

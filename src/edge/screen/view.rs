@@ -12,7 +12,7 @@ use super::review::Review;
 use crate::edge::own_schedules::Offered;
 use crate::edge::shop::day_plan::DayPlan;
 use crate::edge::shop::store::{Entries, Settings};
-use crate::scene::{FiringScene, PastFiring, Sort};
+use crate::scene::{BenchScene, FiringScene, MouldScene, PastFiring, Sort};
 use crate::units::Moment;
 use crate::words::{self, Dial};
 
@@ -27,6 +27,7 @@ pub enum View {
     Review(Box<Review>),
     Entries(Box<Entered>),
     Plan(PlanView),
+    Bench(BenchView),
 }
 
 /// The plan of the day, `None` until it is made.
@@ -37,6 +38,33 @@ pub struct PlanView {
     pub pick: Pick,
     /// Why that lot is where it is, in place of the list.
     pub why: bool,
+}
+
+/// The casting bench.
+#[derive(Debug, Clone, Default)]
+pub struct BenchView {
+    /// The code of the mould somebody is at; none is the first.
+    pub at: Option<String>,
+}
+
+impl BenchView {
+    /// The place in the list of the mould somebody is at.
+    pub fn place(&self, bench: &BenchScene) -> usize {
+        let at = self.at.as_ref();
+        let found = bench.moulds.iter().position(|mould| Some(&mould.mould.code) == at);
+        found.unwrap_or(0)
+    }
+
+    pub fn mould<'a>(&self, bench: &'a BenchScene) -> Option<&'a MouldScene> {
+        bench.moulds.get(self.place(bench))
+    }
+
+    /// Goes so many lines down the list, to its end at most.
+    pub fn go(&mut self, bench: &BenchScene, lines: isize) {
+        let last = bench.moulds.len().saturating_sub(1);
+        let place = self.place(bench).saturating_add_signed(lines).min(last);
+        self.at = bench.moulds.get(place).map(|mould| mould.mould.code.clone());
+    }
 }
 
 /// Past firings: their list, or one or two of them opened.
@@ -92,6 +120,7 @@ impl View {
             View::Review(_) => Meaning::Review,
             View::Entries(_) => Meaning::Correct,
             View::Plan(_) => Meaning::Plan,
+            View::Bench(_) => Meaning::Bench,
         }
     }
 

@@ -1,9 +1,11 @@
 //! A screen without a terminal: the real update and draw over a made-up shop and made-up time.
 
+use std::cell::RefCell;
 use std::sync::Arc;
 
 use ratatui::buffer::Buffer;
 use ratatui::layout::Rect;
+use spyhole::testing::casting::{Found, Mould, What as Bench};
 use spyhole::testing::edge::own_schedules;
 use spyhole::testing::edge::screen::app::{App, Context, Effect};
 use spyhole::testing::edge::screen::draw::{Picture, draw};
@@ -14,9 +16,10 @@ use spyhole::testing::edge::shop::standing::Standing;
 use spyhole::testing::edge::shop::store::{Nearest, Record, Settings};
 use spyhole::testing::firing::Unread;
 use spyhole::testing::forecast::Drops;
+use spyhole::testing::hours::{Hours, Open, People, TimeOfDay};
 use spyhole::testing::kiln::starter;
 use spyhole::testing::review::nearest::nearest;
-use spyhole::testing::scene::{Floor, PastFiring, advices};
+use spyhole::testing::scene::{BenchScene, Floor, PastFiring, advices};
 use spyhole::testing::ware;
 
 use crate::prelude::*;
@@ -55,6 +58,8 @@ pub(super) struct Desk {
     pub(super) running: Span,
     /// A key is pressed before its frame was drawn.
     pub(super) hasty: bool,
+    /// The casting bench, and after which event and when it was reckoned.
+    bench: RefCell<(Option<(EventId, Moment)>, Arc<BenchScene>)>,
 }
 
 impl Desk {
@@ -78,6 +83,7 @@ impl Desk {
             spots: Spots::default(),
             running: Span::ZERO,
             hasty: false,
+            bench: RefCell::default(),
         }
     }
 
@@ -186,7 +192,53 @@ impl Desk {
         let alarms = self.memory.alarms_on(&mut Standing::default(), &advices, self.now);
         let unread = self.unread.clone();
         let ware = Arc::new(ware::follow(&shop.lots, &shop.open, &shop.load_types));
-        Floor { shop, advices, alarms, unread, ware, ..Floor::default() }.scene(self.now)
+        let bench = self.bench(&shop);
+        Floor { shop, advices, alarms, unread, ware, bench, ..Floor::default() }.scene(self.now)
+    }
+
+    fn bench(&self, shop: &Shop) -> Arc<BenchScene> {
+        let (of, bench) = &mut *self.bench.borrow_mut();
+        let now = shop.last_event.map(|last| (last, self.now));
+        if shop.casts && *of != now {
+            (*of, *bench) = (now, Arc::new(self.memory.bench(self.now)));
+        }
+        Arc::clone(bench)
+    }
+
+    /// Kilns that are cold, and a casting bench: A1 to A8 were poured two days ago, B1 to B5 are empty.
+    pub(super) fn at_the_bench() -> Desk {
+        let memory = Memory::new(vec![kiln("Wren", Fuel::Gas)], starter::load_types());
+        let mut desk = Desk { memory, ..Desk::empty() };
+        let days = "every day".parse().unwrap();
+        let open = Open { from: TimeOfDay(0), to: TimeOfDay(24 * 60), people: People(1) };
+        let mut note = |hours: i64, what: What| {
+            let at = NOW - Span::hours(hours);
+            let about = About::Shop;
+            desk.append(
+                Entry { about, at, what, seen: None, corrects: None, then: Vec::new() },
+                at,
+            );
+        };
+        note(200, What::Hours(Hours { days, open }));
+        let codes =
+            (1..=8).map(|nth| format!("A{nth}")).chain((1..=5).map(|nth| format!("B{nth}")));
+        for code in codes {
+            let body = "porcelain".to_owned();
+            note(
+                200,
+                What::Bench(Bench::Mould(Mould { code: code.clone(), body, ..Mould::default() })),
+            );
+            for hours in if code.starts_with('A') { &[140, 48][..] } else { &[140] } {
+                let (mould, body) = (code.clone(), "porcelain".to_owned());
+                note(*hours, What::Bench(Bench::Poured { mould: mould.clone(), body }));
+                note(*hours, What::Bench(Bench::Drained { mould: mould.clone() }));
+                if *hours == 140 {
+                    note(116, What::Bench(Bench::Check { mould, found: Found::Well }));
+                }
+            }
+        }
+        desk.written.clear();
+        desk
     }
 
     /// Presses a key; the entries handed out are written as the driver would, and returned.

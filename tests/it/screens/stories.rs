@@ -99,6 +99,7 @@ fn begun(name: &str) -> Desk {
         "looks_that_disagree" => frames::looks_that_disagree(),
         "own_schedules" => frames::own_schedules(),
         "two_that_ring" => super::lead::two_that_ring(),
+        "at_the_bench" => Desk::at_the_bench(),
         "with_settings" => frames::with_settings(),
         other => panic!("no desk is called {other}"),
     }

@@ -6,7 +6,7 @@ use crate::edge::screen::form::Form;
 use crate::edge::screen::key::{self, Key, Meaning};
 use crate::edge::screen::pick::Picked;
 use crate::edge::screen::spots::Spot;
-use crate::edge::screen::view::{Ledger, Schedules, ShopRow, ShopView, View};
+use crate::edge::screen::view::{BenchView, Ledger, Schedules, ShopRow, ShopView, View};
 use crate::edge::shop::store::{About, Settings};
 use crate::firing::{Firing, FiringId};
 use crate::scene::{FiringScene, PastFiring};
@@ -52,6 +52,10 @@ impl App {
                 self.view = View::Schedules(Schedules::default());
                 Vec::new()
             }
+            Meaning::Bench => {
+                self.view = View::Bench(BenchView::default());
+                Vec::new()
+            }
             Meaning::Shop => {
                 self.view = View::Shop(ShopView::default());
                 vec![Effect::ReadSettings]
@@ -91,6 +95,11 @@ impl App {
                 Vec::new()
             }
             Mouse::Clicked(Spot::Line(place)) => {
+                if let (None, View::Bench(bench)) = (&self.finder, &mut self.view) {
+                    let mould = context.scene.bench.moulds.get(place);
+                    bench.at = mould.map(|mould| mould.mould.code.clone());
+                    return Vec::new();
+                }
                 let pick = match (&mut self.finder, &mut self.view) {
                     (Some(finder), _) => finder,
                     (None, View::Ledger(ledger)) => &mut ledger.pick,
@@ -99,7 +108,7 @@ impl App {
                     (None, View::Review(review)) => review.pick(),
                     (None, View::Entries(entered)) => &mut entered.pick,
                     (None, View::Plan(view)) => &mut view.pick,
-                    (None, View::Floor) => return Vec::new(),
+                    (None, View::Floor | View::Bench(_)) => return Vec::new(),
                 };
                 pick.at = place;
                 self.key(Key::Enter, context)
@@ -155,6 +164,7 @@ impl App {
             View::Schedules(schedules) => self.schedules_key(schedules, key, context),
             View::Shop(shop) => self.shop_key(shop, key, context),
             View::Review(review) => self.review_key(*review, key, context),
+            View::Bench(bench) => self.bench_key(bench, key, context),
             View::Entries(entered) => self.entries_key(entered, key, context),
             View::Plan(view) => self.plan_key(view, key, context),
         }

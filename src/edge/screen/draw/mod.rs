@@ -1,5 +1,6 @@
 //! Drawing: from a scene and the state of the screen to cells. Nothing here decides anything.
 
+mod bench;
 mod blocks;
 mod cones;
 mod curve;

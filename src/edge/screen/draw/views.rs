@@ -4,7 +4,7 @@ use ratatui::buffer::Buffer;
 use ratatui::layout::{Constraint, Layout, Position, Rect};
 
 use super::list::{self, List};
-use super::{Picture, message_lines, plan, review, title_line, wrap};
+use super::{Picture, bench, message_lines, plan, review, title_line, wrap};
 use crate::edge::own_schedules::Offered;
 use crate::edge::plot::{self, Plot};
 use crate::edge::screen::key;
@@ -53,6 +53,10 @@ pub(super) fn render(picture: &Picture<'_>, area: Rect, buffer: &mut Buffer) -> 
             plan::render(view, picture, body, buffer);
             None
         }
+        View::Bench(view) => {
+            bench::render(view, picture, body, buffer);
+            None
+        }
     }
 }
 
@@ -90,6 +94,7 @@ fn keys(view: &View, known: &[Offered]) -> ViewKeys {
         View::Review(review) if review.why.is_some() => ViewKeys::Why,
         View::Review(_) => ViewKeys::Review,
         View::Plan(_) => ViewKeys::Plan,
+        View::Bench(_) => ViewKeys::Bench,
         View::Floor | View::Schedules(_) | View::Shop(_) | View::Entries(_) => ViewKeys::List,
     }
 }

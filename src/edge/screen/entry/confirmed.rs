@@ -2,7 +2,7 @@
 
 use super::Problem;
 use crate::closed::Word;
-use crate::edge::draft::{Against, Doubtful, Known, Lack};
+use crate::edge::draft::{Against, Doubtful, Draft, Known, Lack};
 use crate::edge::from_paper::{FromPaper, Told};
 use crate::edge::own_schedules::Offered;
 use crate::edge::screen::app::Context;
@@ -64,7 +64,31 @@ impl Form {
                 return Err(Problem::Unusual(asks_whether(&against, &doubtful, at)));
             }
         }
-        Ok(Entry { about: self.about, at, what, seen: self.seen, corrects, then: Vec::new() })
+        let mut all = self.for_each_mould(what, scene)?.into_iter();
+        let what = all.next().ok_or_else(|| wrong(words::NO_MOULD_MEANT.into()))?;
+        let then = all.map(|what| (at, what)).collect();
+        Ok(Entry { about: self.about, at, what, seen: self.seen, corrects, then })
+    }
+
+    /// The same of every mould that is named; what is of no cast is as it is.
+    fn for_each_mould(&self, what: What, scene: &Scene) -> Result<Vec<What>, Problem> {
+        let of_a_cast = matches!(self.title, Title::Poured | Title::Drained | Title::Check);
+        let (true, Some(casting)) = (of_a_cast, &scene.bench.casting) else {
+            return Ok(vec![what]);
+        };
+        let wrong = |error: &dyn std::fmt::Display| Problem::Wrong(error.to_string());
+        let may = |mould| casting.is_meant(mould, self.title == Title::Poured);
+        let moulds = casting.several(self.said("mould"), &may).map_err(|error| wrong(&error))?;
+        let named = moulds.into_iter().map(|mould| {
+            let mut draft = Draft::of(&what);
+            draft.say("mould", &casting.moulds[mould].code);
+            let what = draft.what(&Known::default()).map_err(|_| Problem::Wrong(String::new()))?;
+            if let What::Bench(noted) = &what {
+                casting.permit(mould, noted).map_err(|error| wrong(&error))?;
+            }
+            Ok(what)
+        });
+        named.collect()
     }
 
     fn what(&self, scene: &Scene, known: &Known<'_>) -> Result<What, Problem> {
@@ -88,14 +112,15 @@ impl Form {
                 scene.names().iter().any(|kiln| same_name(kiln, scene.names.now(name))) || retired()
             }
             Title::LoadType => scene.load_types.iter().any(|load| same_name(&load.name, name)),
+            Title::Mould => scene.bench.mould(name).is_some(),
             _ => false,
         };
         match self.title {
             _ if draft.kind.describes() && !self.kiln.is_empty() => {
                 draft.say(draft.kind.fields()[0].key, &self.kiln);
             }
-            Title::Kiln | Title::LoadType if taken(draft.said("name")) => {
-                return Err(wrong(words::name_taken(draft.said("name"))));
+            _ if taken(draft.said(draft.kind.fields().first().map_or("", |field| field.key))) => {
+                return Err(wrong(words::name_taken(draft.said(draft.kind.fields()[0].key))));
             }
             Title::Rename | Title::Retire | Title::BringBack if draft.said("kiln").is_empty() => {
                 return Err(wrong(words::SAY_WHICH_KILN.into()));

@@ -1,0 +1,75 @@
+//! Keys of the casting bench: one for each deed, then Enter.
+
+use super::{App, Context, Effect, Tone};
+use crate::casting::{Found, What as Bench};
+use crate::edge::screen::entry;
+use crate::edge::screen::key::{self, Key, Meaning};
+use crate::edge::screen::view::{BenchView, View};
+use crate::firing::What;
+use crate::words::{self, Title};
+
+/// What a key notes of the mould somebody is at.
+fn deed(key: Key) -> Option<(Title, Option<Found>)> {
+    let Key::Char(letter) = key else { return None };
+    let found = |found| Some((Title::Check, Some(found)));
+    match letter.to_ascii_lowercase() {
+        'p' => Some((Title::Poured, None)),
+        'd' => Some((Title::Drained, None)),
+        'n' => found(Found::NotYet),
+        'w' => found(Found::Well),
+        'f' => found(Found::Forced),
+        'c' => found(Found::Cracked),
+        'o' => found(Found::OtherCrack),
+        _ => None,
+    }
+}
+
+impl App {
+    pub(super) fn bench_key(
+        &mut self,
+        mut view: BenchView,
+        key: Key,
+        context: &Context<'_>,
+    ) -> Vec<Effect> {
+        let bench = &context.scene.bench;
+        match key {
+            Key::Escape => return Vec::new(),
+            Key::Down | Key::Tab => view.go(bench, 1),
+            Key::Up | Key::BackTab => view.go(bench, -1),
+            Key::Char('m' | 'M') => self.form = Some(entry::mould(None)),
+            Key::Char('r' | 'R') => self.form = Some(entry::room()),
+            Key::Enter => self.form = view.mould(bench).map(|here| entry::mould(Some(here))),
+            _ => match (deed(key), view.mould(bench)) {
+                (Some((title, found)), Some(here)) => {
+                    view.at = Some(here.mould.code.clone());
+                    self.form = Some(entry::cast(title, here, found, context));
+                }
+                (Some(_), None) => self.tell(Tone::Refused, words::NO_MOULDS_YET.into()),
+                (None, _) => {
+                    self.view = View::Bench(view);
+                    return self.key_of_every_page(key, context);
+                }
+            },
+        }
+        self.view = View::Bench(view);
+        Vec::new()
+    }
+
+    /// Keys that mean the same on this page as on the floor.
+    fn key_of_every_page(&mut self, key: Key, context: &Context<'_>) -> Vec<Effect> {
+        use Meaning::{Acknowledge, Floor, Ledger, Quit, Review, Schedules, Shop, Undo};
+        let all = [Acknowledge, Floor, Ledger, Schedules, Shop, Review, Undo, Quit];
+        match key::meaning(key, self.rehearsal).filter(|meaning| all.contains(meaning)) {
+            Some(meaning) => self.act(meaning, context),
+            None => Vec::new(),
+        }
+    }
+
+    /// After something was noted of a mould, the next one of the list as it was shown is at hand.
+    pub(super) fn next_mould(&mut self, noted: &What, context: &Context<'_>) {
+        let of_a_cast = matches!(noted, What::Bench(what) if !matches!(what, Bench::Room { .. } | Bench::Mould(_)));
+        if let (View::Bench(view), true) = (&mut self.view, of_a_cast) {
+            view.go(&context.scene.bench, 1);
+        }
+    }
+}

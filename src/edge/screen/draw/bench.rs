@@ -1,0 +1,74 @@
+//! The casting bench: what is due first, and what is advised of the mould somebody is at.
+//!
+//! ```text
+//! countdown, five rows, while no kiln wants anything
+//! + Casting bench ------------------------------+
+//! | > A3  cup    open from 14:30; before 18:00  |
+//! +---------------------------------------------+
+//! what is advised of it
+//! ```
+
+use ratatui::buffer::Buffer;
+use ratatui::layout::{Constraint, Layout, Rect};
+
+use super::{Picture, digits, wrap};
+use crate::edge::screen::theme::Part;
+use crate::edge::screen::view::BenchView;
+use crate::words::{self, BenchTold};
+
+/// On a screen of fewer rows the list needs those of the countdown.
+const TALL: u16 = 20;
+/// What is advised of one mould takes at most so many rows.
+const ADVICE_ROWS: u16 = 5;
+
+pub(super) fn render(view: &BenchView, picture: &Picture<'_>, area: Rect, buffer: &mut Buffer) {
+    let (bench, now, dial) = (&picture.scene.bench, picture.scene.now, &picture.dial);
+    let here = view.mould(bench);
+    let mut said: Vec<String> = match here {
+        None => vec![words::HOW_TO_BEGIN.into()],
+        Some(here) => here
+            .advice
+            .iter()
+            .flat_map(|advice| {
+                let code = here.mould.code.as_str();
+                words::bench_lines(
+                    &BenchTold { code, now, advice, remark: here.remark.as_ref() },
+                    dial,
+                )
+            })
+            .collect(),
+    };
+    if here.is_some() && !bench.hours_known {
+        said.insert(0, words::BENCH_NEEDS_HOURS.into());
+    }
+    said.push(words::CAUTION_BENCH.into());
+    let rows: Vec<String> = said.iter().flat_map(|line| wrap::wrap(line, area.width)).collect();
+    let counts = words::bench_counts(bench, now)
+        .filter(|_| area.height >= TALL && picture.scene.due().is_none());
+    let big_rows = if counts.is_some() { digits::ROWS + 1 } else { 0 };
+    let [big, list, advice] = Layout::vertical([
+        Constraint::Length(big_rows),
+        Constraint::Min(3),
+        Constraint::Length((rows.len() as u16).min(ADVICE_ROWS).min(area.height / 2)),
+    ])
+    .areas(area);
+    if let Some((text, caption)) = counts {
+        let style = picture.style(Part::Accent);
+        digits::render(&text, 1, big, picture.theme.pick("█", "#"), style, buffer);
+        let beside = digits::width(&text) + 3;
+        let caption_at = Rect {
+            x: big.x + beside,
+            y: big.y + 2,
+            height: 1,
+            width: big.width.saturating_sub(beside),
+        };
+        picture.line(caption, Part::Text, caption_at.intersection(big), buffer);
+    }
+    let inside = picture.framed(words::BENCH_TITLE.into(), Part::Accent, list, buffer);
+    for (place, row, at) in picture.listed(inside, bench.moulds.len(), view.place(bench)) {
+        let line = words::mould_line(&bench.moulds[place], now, dial);
+        let (marker, part) = if at { (">", Part::Key) } else { (" ", Part::Text) };
+        picture.line(format!("{marker} {line}"), part, row, buffer);
+    }
+    picture.lines(rows.into_iter().map(|row| (row, Part::Quiet)), advice, buffer);
+}
