@@ -134,6 +134,11 @@ pub struct Staffed {
 const LEAVING: Span = Span::minutes(15);
 
 impl Staffed {
+    /// `None` where nobody said when somebody is there.
+    pub fn known(self) -> Option<Staffed> {
+        Some(self).filter(|staffed| !staffed.hours.is_unknown())
+    }
+
     /// Moments from `from` to `until` at which somebody is there, `step` apart from the first one of
     /// each day on, the last moment before they leave included.
     pub fn moments(&self, from: Moment, until: Moment, step: Span) -> Vec<Moment> {

@@ -84,6 +84,11 @@ impl Casting {
         }
     }
 
+    /// Whether it pours a mould of which nobody noted how its cast was opened.
+    pub fn overlooks(&self, mould: usize, what: &What) -> bool {
+        matches!(what, What::Poured { .. }) && self.full[mould].is_some()
+    }
+
     /// Whether it is meant by "all" where this is noted: what is empty is poured, what is full is
     /// drained or checked.
     pub fn is_meant(&self, mould: usize, is_pouring: bool) -> bool {

@@ -154,6 +154,11 @@ fn mould_state(mould: &MouldScene, now: Moment, dial: &Dial<'_>) -> String {
     }
 }
 
+/// Asked before a mould is poured that is full by what was noted.
+pub fn still_full(code: &str) -> String {
+    format!("Nobody noted how the last cast of {code} was opened, and it will teach nothing.")
+}
+
 pub fn mould_is_empty(code: &str) -> String {
     format!("{code} is empty; --if-poured BODY says what pouring it now would do.")
 }

@@ -69,8 +69,7 @@ impl Memory {
     pub(crate) fn bench(&self, now: Moment) -> BenchScene {
         let (shop, events) = (self.shop(), self.journal.bench(now).unwrap());
         let staffed = Staffed { hours: shop.hours, zone: Arc::new(FixedZone::default()) };
-        let staffed = Some(staffed).filter(|staffed| !staffed.hours.is_unknown());
-        BenchScene::of(Casting::new(events, staffed, now).unwrap())
+        BenchScene::of(Casting::new(events, staffed.known(), now).unwrap())
     }
 
     pub(crate) fn review(&self, question: &ReviewQuestion, prices: &Prices) -> ReviewScene {

@@ -80,8 +80,7 @@ pub fn run(command: CastCommands, ctx: &mut Context<'_>) -> anyhow::Result<()> {
 pub fn casting(journal: &Journal, at: Moment) -> anyhow::Result<Casting> {
     let hours = journal.described()?.hours;
     let staffed = Staffed { hours, zone: Arc::new(LocalZone) };
-    let staffed = Some(staffed).filter(|staffed| !staffed.hours.is_unknown());
-    Ok(Casting::new(journal.bench(at)?, staffed, at).map_err(unmet)?)
+    Ok(Casting::new(journal.bench(at)?, staffed.known(), at).map_err(unmet)?)
 }
 
 /// What the text says of moulds, as an error of what was asked.
@@ -126,6 +125,10 @@ fn cast(said: &Said, ctx: &mut Context<'_>) -> anyhow::Result<()> {
         let what = draft.what(&Known::default()).map_err(unusable)?;
         if let What::Bench(noted) = &what {
             casting.permit(mould, noted).map_err(unmet)?;
+            if casting.overlooks(mould, noted) {
+                let remark = words::still_full(&casting.moulds[mould].code);
+                ctx.asks_whether_meant(&remark, "", "nothing was written")?;
+            }
         }
         codes.push(casting.moulds[mould].code.clone());
         noted.push(what);

@@ -12,13 +12,13 @@ use anyhow::{Context, bail};
 
 use super::advised::{ADVICE_AGE, Counsel, advised};
 use super::adviser::{Adviser, Advising, Patience};
+use super::bench::Reckoned;
 use super::clock::{CLOCK_BEHIND, LocalZone};
 use super::day_plan::DayPlan;
 use super::standing::Standing;
 use super::store::{About, Behind, Entries, Entry, Kept, Nearest, Record, Settings};
 use super::watched::{Start, Watched};
 use crate::alarm::Alarm;
-use crate::casting::Casting;
 use crate::edge::bell::log::{Line, Of, RingLog, Stamp};
 use crate::edge::bell::settings::BellFile;
 use crate::edge::bell::terminal::Receipt;
@@ -30,19 +30,16 @@ use crate::edge::journal::{Journal, JournalError, LedgerFilter, NewEvent, PAST_F
 use crate::edge::own_schedules::{self, Offered};
 use crate::edge::prices_file;
 use crate::firing::{Event, EventId, Firing, FiringId, Kind, Shop, State, Unread, What, Who};
-use crate::hours::Staffed;
 use crate::kiln::{Kiln, LoadType};
 use crate::review::nearest::Near;
 use crate::review::prices::Prices;
-use crate::scene::{BenchScene, Floor, PastFiring, ReviewQuestion, ReviewScene, Scene};
+use crate::scene::{Floor, PastFiring, ReviewQuestion, ReviewScene, Scene};
 use crate::units::{Celsius, Moment, Scale, Span};
 use crate::ware::{Lot, Ware};
 use crate::words::{self, Clock, Dial, FixedZone, NamedKeys, Zone};
 
 /// Advice on a made-up shop older than this is made anew: its time runs fast.
 const MADE_UP_ADVICE_AGE: Span = Span::minutes(1);
-/// The bench is reckoned anew after so long: a check that was due may have been missed.
-const BENCH_AGE: Span = Span::minutes(5);
 /// How many past firings of a kiln a firing is compared with.
 const COMPARED: u32 = 60;
 /// How many of the nearest are named.
@@ -97,10 +94,7 @@ pub struct KeptShop {
     reviewer: Option<Adviser<ReviewScene>>,
     /// Makes the plan of the day beside the loop, once somebody asked.
     planner: Option<Adviser<DayPlan>>,
-    /// Reckons the casting bench beside the loop; a thread only once there is a mould.
-    bencher: Option<Adviser<BenchScene>>,
-    bench: Arc<BenchScene>,
-    bench_asked: Option<Moment>,
+    bench: Reckoned,
     /// How long a snapshot waits for what is summed up beside the loop.
     patience: Patience,
     /// The mark of an entry that may or may not have been written: trying again is no second one.
@@ -188,9 +182,7 @@ impl KeptShop {
             told: Vec::new(),
             reviewer: None,
             planner: None,
-            bencher: None,
-            bench: Arc::default(),
-            bench_asked: None,
+            bench: Reckoned::default(),
             counsel,
             patience,
             unanswered: None,
@@ -294,38 +286,9 @@ impl KeptShop {
         self.told = self.journal.unread().list();
         let (draw_below, unread) = (self.draw_below, self.told.clone());
         let ware = Arc::clone(&self.ware.1);
-        let bench = self.reckon_bench(changed, now)?;
+        let bench = (&self.journal, &*self.shop, changed);
+        let bench = self.bench.on(bench, self.patience.later(), now)?;
         Ok(Floor { shop, advices, alarms, draw_below, glance: false, unread, ware, bench })
-    }
-
-    /// The casting bench: reckoned once a change, and again as time goes on.
-    fn reckon_bench(&mut self, changed: bool, now: Moment) -> anyhow::Result<Arc<BenchScene>> {
-        if self.shop.casts && (changed || self.is_bench_old(now)) {
-            let bencher = match &mut self.bencher {
-                Some(bencher) => bencher,
-                none => none.insert(Adviser::new().context("cannot reckon beside the screen")?),
-            };
-            let (address, hours) = (self.journal.address(), self.shop.hours.clone());
-            let staffed = Staffed { hours, zone: Arc::new(LocalZone) };
-            let staffed = Some(staffed).filter(|staffed| !staffed.hours.is_unknown());
-            self.bench_asked = Some(now);
-            bencher.ask(move || {
-                let events = address.open()?.bench(now)?;
-                Ok(BenchScene::of(Casting::new(events, staffed, now)?))
-            });
-            self.take_bench(self.patience.later())?;
-        }
-        Ok(Arc::clone(&self.bench))
-    }
-
-    fn is_bench_old(&self, now: Moment) -> bool {
-        self.bench_asked.is_none_or(|asked| now - asked >= BENCH_AGE)
-    }
-
-    /// Takes in the bench as it was reckoned, if it comes within this time.
-    fn take_bench(&mut self, patience: Duration) -> anyhow::Result<bool> {
-        let made = self.bencher.as_mut().and_then(|bencher| bencher.hear(patience)).transpose()?;
-        Ok(made.map(|made| self.bench = Arc::new(made)).is_some())
     }
 
     /// Reads where the ware is, if anything may have moved it.
@@ -484,13 +447,12 @@ impl KeptShop {
         }
         let another_line = self.watched.as_mut().is_some_and(Watched::hear);
         self.follow(now)?;
-        if self.advising.hear()? | self.take_bench(Duration::ZERO)? {
+        if self.advising.hear()? | self.bench.hear(Duration::ZERO)? {
             return Ok(true);
         }
         let version = self.undeterred(now, |shop| Ok(shop.journal.data_version()?));
         let version = version.context("cannot look for new events")?;
-        let stale = self.advising.is_older(self.advice_age, now)
-            || self.shop.casts && self.is_bench_old(now);
+        let stale = self.advising.is_older(self.advice_age, now) || self.bench.is_stale(now);
         let another_unread = self.told != self.journal.unread().list();
         Ok(another_line || another_unread || stale || self.version != Some(version))
     }
@@ -522,9 +484,8 @@ impl KeptShop {
     pub fn awaits(&self) -> bool {
         let reviewed = self.reviewer.as_ref().is_some_and(Adviser::awaits);
         let planned = self.planner.as_ref().is_some_and(Adviser::awaits);
-        let reckoned = self.bencher.as_ref().is_some_and(Adviser::awaits);
-        let beside = reviewed || planned || reckoned;
-        self.shown == Shown::Glance || self.advising.awaits() || beside
+        let awaits = self.advising.awaits() || self.bench.awaits();
+        self.shown == Shown::Glance || awaits || reviewed || planned
     }
 
     /// Every schedule a kiln can be lit by.

@@ -9,6 +9,7 @@
 
 pub mod advised;
 pub mod adviser;
+mod bench;
 pub mod card;
 pub mod clock;
 pub mod day_plan;

@@ -31,6 +31,9 @@ const ZONE: FixedZone = FixedZone(Span::ZERO);
 pub(super) const DIAL: Dial<'static> =
     Dial { zone: &ZONE, clock: Clock::TwentyFourHour, scale: Scale::Celsius };
 
+/// The casting bench, and after which event and when it was reckoned.
+type Reckoned = (Option<(EventId, Moment)>, Arc<BenchScene>);
+
 #[derive(Debug)]
 pub(super) struct Desk {
     pub(super) memory: Memory,
@@ -58,8 +61,7 @@ pub(super) struct Desk {
     pub(super) running: Span,
     /// A key is pressed before its frame was drawn.
     pub(super) hasty: bool,
-    /// The casting bench, and after which event and when it was reckoned.
-    bench: RefCell<(Option<(EventId, Moment)>, Arc<BenchScene>)>,
+    bench: RefCell<Reckoned>,
 }
 
 impl Desk {

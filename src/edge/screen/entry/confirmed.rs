@@ -85,6 +85,10 @@ impl Form {
             let what = draft.what(&Known::default()).map_err(|_| Problem::Wrong(String::new()))?;
             if let What::Bench(noted) = &what {
                 casting.permit(mould, noted).map_err(|error| wrong(&error))?;
+                if casting.overlooks(mould, noted) && !self.asked {
+                    let question = words::still_full(&casting.moulds[mould].code);
+                    return Err(Problem::Unusual(words::meant_again(&question)));
+                }
             }
             Ok(what)
         });
