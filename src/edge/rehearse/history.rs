@@ -73,7 +73,12 @@ pub(super) fn entries(load_types: &[LoadType], seed: u64) -> Vec<Entry> {
     }
     let note = |(days, kiln, text): &(i64, &str, &str)| {
         let (kiln, text) = ((*kiln).to_owned(), (*text).to_owned());
-        entry(About::Shop, START - Span::hours(24 * days), What::KilnNote { kiln, text }, Vec::new())
+        entry(
+            About::Shop,
+            START - Span::hours(24 * days),
+            What::KilnNote { kiln, text },
+            Vec::new(),
+        )
     };
     all.extend(CARE.iter().map(note));
     all.sort_by_key(|entry| entry.at);
@@ -92,7 +97,8 @@ fn firing(habit: &Habit, load: &LoadType, lit: Moment, random: &mut Pcg64Mcg) ->
     let climb = Climb::of(habit.fuel, (0.03 * normal()).exp());
     // The climb at the cone's own end follows from where that is; one step settles it.
     let chart = curve(load.target, load.family).ok()?;
-    let near = chart.temperature_ending(climb.rate_at(chart.temperature_ending(climb.rate_at(Celsius(700.0)))));
+    let near = chart
+        .temperature_ending(climb.rate_at(chart.temperature_ending(climb.rate_at(Celsius(700.0)))));
     let ends = Celsius(near.0 + 1.5 * normal());
     let (drop, rate) = (lit + climb.takes(ends), climb.rate_at(ends));
     let late = (LATE.0..LATE.1).contains(&age);
