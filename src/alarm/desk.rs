@@ -154,6 +154,8 @@ impl Desk {
             *episode = fresh();
         } else if !returned {
             episode.gone = None;
+            // The kiln may have another name by now.
+            episode.kiln.clone_from(&finding.kiln);
             episode.figure = finding.figure.clone();
         }
     }

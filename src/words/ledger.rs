@@ -1,7 +1,8 @@
 //! What is said of past firings.
 
 use super::dial::{Clock, Dial};
-use crate::firing::FiringId;
+use super::story::event_phrase;
+use crate::firing::{Event, FiringId, Shop, What};
 use crate::scene::{FiringScene, PastFiring, Sort};
 use crate::units::Moment;
 
@@ -9,6 +10,20 @@ use crate::units::Moment;
 pub const READING_LEDGER: &str = "reading the ledger";
 pub const NO_SUCH_FIRING: &str = "no such firing in the ledger";
 pub const NO_CURVE: &str = "nothing was read in this firing";
+
+/// What happened to kilns between their firings, as lines of the ledger.
+pub fn between_firings(shop: &Shop, dial: &Dial<'_>) -> Vec<PastFiring> {
+    let line = |event: &Event| {
+        let kiln = shop.names.now(event.what.of_kiln()?).to_owned();
+        let note = match &event.what {
+            What::KilnNote { text, .. } => text.clone(),
+            other => event_phrase(other, &kiln, dial),
+        };
+        let (firing, begun, load_type) = (FiringId::SHOP, event.at, String::new());
+        Some(PastFiring { firing, kiln, load_type, target: None, begun, verdict: None, note })
+    };
+    shop.of_kilns.iter().filter_map(line).collect()
+}
 
 /// `2026-03-11 9:40  Heron  gold  018  good  bright and even`.
 pub fn past_line(past: &PastFiring, now: Moment, dial: &Dial<'_>) -> String {

@@ -422,3 +422,17 @@ fn law_the_made_up_shop_has_two_years_to_explore() {
     let lesson = RehearsalShop::new(Some(Lesson::GoodFiring), 3, PATIENCE).unwrap().shop().ledger();
     assert!(lesson.unwrap().iter().all(|past| past.begun > begun));
 }
+
+/// Nothing rings where the teacher says that there is nothing to do.
+#[test]
+fn law_no_alarm_speaks_against_the_teacher() {
+    let mut trainee = Trainee::comes(Some(Lesson::DeadProbe), 1);
+    let mut minutes = 0;
+    while trainee.told().contains("nothing else to do yet") {
+        let rings = trainee.scene().alarms;
+        assert!(rings.is_empty(), "{rings:?}");
+        trainee.wait(Span::minutes(2));
+        minutes += 2;
+    }
+    assert!(minutes >= 10, "{minutes}");
+}

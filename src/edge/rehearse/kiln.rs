@@ -17,6 +17,7 @@ use crate::units::{Celsius, CelsiusPerHour, Moment, Span};
 /// How finely the simulation steps.
 const STEP: Span = Span::seconds(10);
 const ROOM_C: f64 = 18.0;
+pub(super) const ROOM: Celsius = Celsius(ROOM_C);
 /// A chamber this close to the room, C, has nothing left to simulate.
 const AT_REST_C: f64 = 0.5;
 /// What a probe reads whose wire is broken: the end of the range of a type K thermocouple

@@ -587,16 +587,7 @@ impl KeptShop {
     pub fn ledger(&self) -> anyhow::Result<Vec<PastFiring>> {
         let rows = self.journal.ledger(&LedgerFilter::default())?;
         let dial = Dial { zone: &LocalZone, clock: Clock::default(), scale: Scale::default() };
-        let shop = self.journal.described()?;
-        let between = shop.of_kilns.iter().filter_map(|event| {
-            let kiln = shop.names.now(event.what.of_kiln()?).to_owned();
-            let note = match &event.what {
-                What::KilnNote { text, .. } => text.clone(),
-                other => words::event_phrase(other, &kiln, &dial),
-            };
-            let (firing, begun, load_type) = (FiringId::SHOP, event.at, String::new());
-            Some(PastFiring { firing, kiln, load_type, target: None, begun, verdict: None, note })
-        });
+        let between = words::between_firings(&self.journal.described()?, &dial);
         Ok(rows
             .into_iter()
             .map(|row| PastFiring {

@@ -49,7 +49,12 @@ pub(super) fn render(
     let room = area.height.saturating_sub(answer_rows + 3);
     let told = Told::of(form, inner_columns, area.height);
     let fields = Fields::in_room(form, picture, inner_columns, room, told.rows);
-    let least = if form.corrects.is_some() { told.rows } else { told.rows.min(1) };
+    // What is corrected, and what a rehearsal shows at the spyhole, is what the form is about.
+    let least = match form.title {
+        _ if form.corrects.is_some() => told.rows,
+        Title::Look => told.rows.min(2),
+        _ => told.rows.min(1),
+    };
     let told_rows = told.rows.min(room.saturating_sub(fields.rows)).max(least.min(room / 2));
     let field_rows = fields.rows.min(room.saturating_sub(told_rows));
     let place = middle(area, columns, told_rows + field_rows + answer_rows + 3);

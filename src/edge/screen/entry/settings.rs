@@ -72,16 +72,16 @@ pub fn resting(known: Option<(usize, &OutKeys)>, scene: &Scene) -> Form {
     let mut kilns: Vec<String> = scene.kilns.iter().map(|kiln| kiln.kiln.clone()).collect();
     kilns.sort_unstable();
     // A kiln that is gone from the shop stays named as it was.
-    kilns.extend(out.map(|out| out.kiln.clone()).filter(|kiln| !kilns.contains(kiln)));
+    let kiln = out.map(|out| scene.names.now(&out.kiln).to_owned()).unwrap_or_default();
+    kilns.extend(Some(kiln.clone()).filter(|kiln| !kiln.is_empty() && !kilns.contains(kiln)));
     let kilns = kilns.into_iter().map(|kiln| (kiln.clone(), kiln));
     let alarms = tasks().map(|name| (words::alarm_word(name), name));
     let fields = vec![
-        Field::named(&asks::KILN, kilns, out.map_or("", |out| &out.kiln)),
+        Field::named(&asks::KILN, kilns, &kiln),
         Field::named(&asks::ALARM, alarms, out.map_or("", |out| &out.alarm)),
         Field::filled(&asks::WHY, out.map(|out| out.why.clone()).unwrap_or_default()),
     ];
-    let kiln = out.map_or("", |out| out.kiln.as_str());
-    listed(Form::new(Title::Resting, kiln, About::Shop, fields), known.map(|(place, _)| place))
+    listed(Form::new(Title::Resting, &kiln, About::Shop, fields), known.map(|(place, _)| place))
 }
 
 /// Something of a list can be taken off it.

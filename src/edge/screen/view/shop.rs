@@ -135,7 +135,7 @@ impl ShopView {
             ShopRow::Resting(place) => {
                 let out = bell.and_then(|bell| bell.out_of_service.get(place));
                 out.map_or_else(String::new, |out| {
-                    words::resting_line(&out.kiln, &out.alarm, &out.why)
+                    words::resting_line(scene.names.now(&out.kiln), &out.alarm, &out.why)
                 })
             }
         }
