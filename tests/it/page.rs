@@ -199,7 +199,7 @@ fn law_what_changes_something_comes_from_the_page_itself() {
         "Origin: http://evil.test\r\n".into(),
         format!("Origin: http://{host}\r\nOrigin: http://{host}\r\n"),
     ] {
-        for path in ["/answer", "/pair", "/armed"] {
+        for path in ["/answer", "/pair", "/armed", "/note", "/who"] {
             let heard = served.post_from(&origin, path, &cookie, &body);
             assert_eq!(heard.status, 403, "{origin} {path}: {heard:?}");
         }

@@ -19,14 +19,15 @@ use crate::edge::bell::settings::BellSettings;
 use crate::edge::house_file::House;
 use crate::edge::journal::devices::{self, Code, Device, Pairing};
 use crate::edge::journal::rights::Trying;
-use crate::edge::journal::{JournalError, NewEvent, Uid};
+use crate::edge::journal::{JournalError, Uid};
 use crate::edge::own_schedules::Offered;
 use crate::edge::shop::advised::Counsel;
 use crate::edge::shop::clock::{SystemClock, Timekeeper};
 use crate::edge::shop::kept::KeptShop;
 use crate::edge::shop::standing::Standing;
+use crate::edge::shop::store::{About, Entry};
 use crate::edge::shop::watched::{Shown, View, seen};
-use crate::firing::{FiringId, What, Who};
+use crate::firing::{FiringId, What};
 use crate::scene::Floor;
 use crate::text;
 use crate::units::{Moment, Span};
@@ -73,16 +74,10 @@ pub enum Job {
         name: String,
         reply: Reply<Result<String, String>>,
     },
-    /// Somebody types the PIN on a device, so that they can note there.
-    Unlock {
-        device: String,
-        pin: String,
-        person: String,
-        reply: Reply<Result<(), String>>,
-    },
-    /// Somebody else uses a device.
+    /// Somebody uses a device, and types the PIN where it was not told that.
     Person {
         device: String,
+        pin: Option<String>,
         person: String,
         reply: Reply<Result<(), String>>,
     },
@@ -218,8 +213,12 @@ impl Serving {
         let devices = devices.ok().filter(|_| self.has_tables()).unwrap_or(last.devices.clone());
         let has_pin = self.kept.journal().pin().map_or(last.has_pin, |pin| pin.is_some());
         let changed = self.kept.changed(now).unwrap_or(true);
-        let known = (&devices, has_pin) == (&last.devices, last.has_pin);
-        if !(is_first || changed || view != self.view || !known) {
+        if !(is_first || changed || view != self.view) {
+            // Who may note is known without looking at the kilns again.
+            if (&devices, has_pin) != (&last.devices, last.has_pin) {
+                let last = Picture::clone(&last);
+                self.pictures.send_replace(Arc::new(Picture { devices, has_pin, ..last }));
+            }
             return;
         }
         // What cannot be read leaves what is known; the keeper tells of it.
@@ -246,13 +245,12 @@ impl Serving {
             Job::Pair { code, name, reply } => {
                 let _ = reply.send(self.pair(&code, &name, now));
             }
-            Job::Unlock { device, pin, person, reply } => {
-                let _ = reply.send(self.unlock(&device, (&pin, &person), now));
+            Job::Person { device, pin, person, reply } => {
+                let unlocked = pin.map_or(Ok(()), |pin| self.unlock(&device, &pin, now));
+                let done = unlocked.and_then(|()| self.choose(&device, &person, now));
+                // Its next request finds it known.
                 self.picture(self.view.clone(), now);
-            }
-            Job::Person { device, person, reply } => {
-                let _ = reply.send(self.choose(&device, &person, now));
-                self.picture(self.view.clone(), now);
+                let _ = reply.send(done);
             }
             Job::Note { device, sent, reply } => {
                 // What is asked rests on what is known by now, and what was noted is seen at once.
@@ -296,12 +294,7 @@ impl Serving {
     }
 
     /// Gives a device the right to note, if the PIN is right.
-    fn unlock(
-        &mut self,
-        device: &str,
-        (typed, person): (&str, &str),
-        now: Moment,
-    ) -> Result<(), String> {
+    fn unlock(&mut self, device: &str, typed: &str, now: Moment) -> Result<(), String> {
         let journal = self.kept.journal();
         let Some(kept) = journal.pin().map_err(not_written)? else {
             return Err(words::PAGE_NO_PIN.into());
@@ -314,10 +307,7 @@ impl Serving {
         }
         let is_right = pin::is(&kept, &typed);
         journal.note_pin_tried(device, is_right, now).map_err(not_written)?;
-        if !is_right {
-            return Err(words::PAGE_PIN_WRONG.into());
-        }
-        if person.trim().is_empty() { Ok(()) } else { self.choose(device, person, now) }
+        is_right.then_some(()).ok_or(words::PAGE_PIN_WRONG.into())
     }
 
     /// Somebody uses a device from here on.
@@ -351,9 +341,10 @@ impl Serving {
             FiringId::SHOP => self.kept.answer_of(Of::alarm(&alarm), who, now).map_err(Into::into),
             firing => {
                 let what = What::Acknowledged { alarm: key.task.name().into() };
-                let event = NewEvent::new(Some(firing), now, Who::Person(who), what);
-                let event = NewEvent { uid, ..event };
-                self.kept.append_of(&event, now).map(drop)
+                let about = About::Firing(firing);
+                let (at, seen, corrects, then) = (now, None, None, Vec::new());
+                let entry = Entry { about, at, what, seen, corrects, then };
+                self.kept.append_by(&entry, (&who, uid), now).map(drop)
             }
         };
         written.map_err(|error: anyhow::Error| words::page_not_written(&format!("{error:#}")))?;

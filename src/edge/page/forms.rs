@@ -7,9 +7,9 @@ use super::views::{Told, in_address};
 use crate::edge::draft::Draft;
 use crate::edge::shop::steps::{self, STEPS};
 use crate::edge::shop::store::About;
+use crate::firing::Kind;
 use crate::firing::event::Role;
 use crate::firing::fields::{Field, Of, WHEN};
-use crate::firing::{FiringId, Kind};
 use crate::scene::KilnScene;
 use crate::units::Scale;
 use crate::words::{self, Title};
@@ -17,14 +17,6 @@ use crate::words::{self, Title};
 /// Where a form is.
 fn place(kind: Kind, kiln: &str) -> String {
     format!("/note?kind={}&kiln={}", kind.name(), in_address(kiln))
-}
-
-/// The firing a step is of, as a form sends it.
-fn firing_of(about: About) -> Option<FiringId> {
-    match about {
-        About::Firing(firing) => Some(firing),
-        About::NewFiring | About::Shop => None,
-    }
 }
 
 /// What a form says that nobody sees.
@@ -38,6 +30,10 @@ fn button(html: &mut Html, name: &str, value: &str, text: &str) {
     html.element("button", &[("name", name), ("value", value)], text);
 }
 
+fn to_the_pin(html: &mut Html) {
+    html.element("a", &[("href", "/who"), ("class", "button")], words::PAGE_TO_NOTE);
+}
+
 impl Told<'_> {
     /// A form that notes something of a kiln.
     fn noting(
@@ -49,7 +45,10 @@ impl Told<'_> {
         let what =
             [("method", "post"), ("action", "/note"), ("class", "note"), ("data-says", kiln)];
         html.within("form", &what, |html| {
-            let firing = firing_of(about).map(|firing| firing.0.to_string()).unwrap_or_default();
+            let firing = match about {
+                About::Firing(firing) => firing.0.to_string(),
+                About::NewFiring | About::Shop => String::new(),
+            };
             let rev = self.scene.last_event.map_or(0, |last| last.0).to_string();
             let pairs = [("kind", kind.name()), ("kiln", kiln), ("firing", &firing), ("rev", &rev)];
             hidden(html, &pairs);
@@ -61,18 +60,12 @@ impl Told<'_> {
     /// The buttons of the usual steps, where this device may note; else the way to the PIN.
     pub fn usual_steps(&self, html: &mut Html, kiln: &KilnScene) {
         if !self.may_note() {
-            html.within("p", &[("class", "steps")], |html| {
-                html.element("a", &[("href", "/pin"), ("class", "button")], words::PAGE_TO_NOTE);
-            });
-            return;
+            return html.within("p", &[("class", "steps")], to_the_pin);
         }
         let (first, second) = steps::usual(kiln.task());
         let titles = [Some(first), second].into_iter().flatten();
-        let possible: Vec<(Title, About)> =
-            titles.filter_map(|title| self.possible(title, kiln)).collect();
-        for (title, about) in possible {
-            self.quick(html, (title, about), kiln);
-        }
+        let possible = titles.filter_map(|title| self.possible(title, kiln));
+        possible.for_each(|found| self.quick(html, found, kiln));
     }
 
     /// A step as it is called now, if it can be noted.
@@ -87,32 +80,34 @@ impl Told<'_> {
         let (name, said) = (kiln.kiln.as_str(), words::title(title, &kiln.kiln));
         html.within("section", &[("class", "steps")], |html| {
             html.element("h2", &[], &said);
-            self.noting(html, (kind, name, about), |html| match (kind, kind.fields()) {
-                (Kind::Look, [target, ..]) => {
-                    for word in target.of.words().map_or(&[][..], |(_, words)| words) {
-                        button(html, target.key, word, &words::page_target(word));
-                    }
-                }
-                (Kind::Reading, [celsius]) => {
-                    let named = [("name", celsius.key), ("aria-label", celsius.label)];
-                    let typed =
-                        [("inputmode", "decimal"), ("autocomplete", "off"), ("required", "")];
-                    html.open("input", &[&named[..], &typed].concat());
-                    let letter = self.scale().letter();
-                    button(html, SCALE, letter, &words::page_note_in(letter));
-                }
-                (_, []) => html.element("button", &[], words::PAGE_NOTE_IT),
-                _ => html.element(
-                    "a",
-                    &[("href", &place(kind, name)), ("class", "button")],
-                    words::PAGE_FORM,
-                ),
-            });
-            let more = kind == Kind::Look || kind.fields().is_empty();
-            if more || kind == Kind::Reading {
-                html.element("a", &[("href", &place(kind, name))], words::PAGE_SAY_MORE);
+            let in_one_tap =
+                kind == Kind::Look || kind == Kind::Reading || kind.fields().is_empty();
+            if in_one_tap {
+                self.noting(html, (kind, name, about), |html| self.tap(html, kind));
             }
+            let (class, word) = match in_one_tap {
+                true => ("more", words::PAGE_SAY_MORE),
+                false => ("button", words::PAGE_FORM),
+            };
+            html.element("a", &[("href", &place(kind, name)), ("class", class)], word);
         });
+    }
+
+    /// What is tapped for a look at the target, for a temperature, or for what says all by itself.
+    fn tap(&self, html: &mut Html, kind: Kind) {
+        let Some(field) = kind.fields().first() else {
+            return html.element("button", &[], words::PAGE_NOTE_IT);
+        };
+        if let Some((_, all)) = field.of.words() {
+            for word in all {
+                button(html, field.key, word, &words::page_target(word));
+            }
+            return;
+        }
+        let named = [("name", field.key), ("aria-label", field.label), ("autocomplete", "off")];
+        html.open("input", &[&named[..], &[("inputmode", "decimal"), ("required", "")]].concat());
+        let letter = self.scale().letter();
+        button(html, SCALE, letter, &words::page_note_in(letter));
     }
 
     /// All that can be noted of a kiln.
@@ -149,8 +144,7 @@ impl Told<'_> {
     }
 
     /// The form of one step, with all that can be said of it.
-    pub fn form(&self, kind: Kind, name: &str) -> String {
-        let mut html = Html::default();
+    pub fn form(&self, html: &mut Html, kind: Kind, name: &str) {
         let kiln = self.scene.kiln(name);
         let of_kiln = |kiln: &KilnScene| {
             STEPS.into_iter().find_map(|title| {
@@ -158,18 +152,15 @@ impl Told<'_> {
                 (title.kind() == Some(kind)).then(|| (title, steps::about(title, kiln)))
             })
         };
-        let (title, about) = match kind {
-            Kind::Kiln => (Title::Kiln, Ok(About::Shop)),
-            Kind::LoadType => (Title::LoadType, Ok(About::Shop)),
-            Kind::Struck => (Title::Strike, Ok(About::Shop)),
-            _ => match kiln.and_then(of_kiln) {
-                Some(found) => found,
-                None => return String::new(),
-            },
+        let found = match kind {
+            Kind::Kiln => Some((Title::Kiln, Ok(About::Shop))),
+            Kind::LoadType => Some((Title::LoadType, Ok(About::Shop))),
+            Kind::Struck => Some((Title::Strike, Ok(About::Shop))),
+            _ => kiln.and_then(of_kiln),
         };
+        let Some((title, about)) = found else { return };
         if !self.may_note() {
-            html.element("a", &[("href", "/pin"), ("class", "button")], words::PAGE_TO_NOTE);
-            return html.done();
+            return to_the_pin(html);
         }
         let heading = if kind == Kind::Struck {
             words::PAGE_STRIKE.into()
@@ -180,8 +171,7 @@ impl Told<'_> {
         let about = match about {
             Ok(about) => about,
             Err(refusal) => {
-                html.element("p", &[("class", "wrong")], &words::refusal(refusal, name));
-                return html.done();
+                return html.element("p", &[("class", "wrong")], &words::refusal(refusal, name));
             }
         };
         let caution = kiln.and_then(|kiln| steps::caution(title, kiln));
@@ -189,7 +179,7 @@ impl Told<'_> {
         let known = described(kind, name, &self.scene);
         let before = kiln.map(|kiln| steps::draft(kind, kiln, &self.scene.load_types));
         let draft = known.or(before).unwrap_or(Draft::new(kind, name));
-        self.noting(&mut html, (kind, name, about), |html| {
+        self.noting(html, (kind, name, about), |html| {
             let asked = |field: &&Field| {
                 let named = field.key == "name" && !name.is_empty();
                 field.is_entered() && !named && kiln.is_none_or(|kiln| has_cone(kind, field, kiln))
@@ -208,7 +198,6 @@ impl Told<'_> {
             }
             html.element("button", &[], words::PAGE_NOTE_IT);
         });
-        html.done()
     }
 
     /// What asks for one field, with what the draft says of it.
@@ -286,7 +275,7 @@ impl Told<'_> {
             for person in device.people.iter().filter(|person| *person != now) {
                 button(html, "person", person, person);
             }
-            html.element("a", &[("href", "/pin")], words::PAGE_SOMEBODY_ELSE);
+            html.element("a", &[("href", "/who")], words::PAGE_SOMEBODY_ELSE);
         });
     }
 

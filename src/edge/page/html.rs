@@ -3,7 +3,6 @@
 
 use super::views::{Told, View};
 use crate::edge::picture::sheet::{Sheet, escaped};
-use crate::firing::Kind;
 
 /// A piece of HTML being written.
 #[derive(Debug, Clone, Default)]
@@ -66,11 +65,6 @@ impl Html {
     /// Puts in what changes of a view, which is written by this as well.
     pub fn inside(&mut self, told: &Told<'_>, view: &View) {
         self.0.push_str(&told.inside(view));
-    }
-
-    /// Puts in a form, which is written by this as well.
-    pub fn form(&mut self, told: &Told<'_>, kind: Kind, name: &str) {
-        self.0.push_str(&told.form(kind, name));
     }
 
     pub fn done(self) -> String {

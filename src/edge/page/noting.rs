@@ -3,8 +3,8 @@
 
 use super::clerk::Picture;
 use crate::edge::draft::{Against, Draft, Known, Lack};
+use crate::edge::journal::Uid;
 use crate::edge::journal::devices::Device;
-use crate::edge::journal::{JournalError, Uid};
 use crate::edge::own_schedules::Offered;
 use crate::edge::shop::clock::LocalZone;
 use crate::edge::shop::kept::KeptShop;
@@ -101,7 +101,7 @@ impl Sent {
             match self.said(SCALE).filter(|scale| bare && ["C", "F"].contains(scale)) {
                 Some(scale) => draft.say(field.key, &format!("{said}{scale}")),
                 None if field.is_many() => {
-                    draft.say_all(field.key, said.lines().map(str::to_owned))
+                    draft.say_all(field.key, said.lines().map(str::to_owned));
                 }
                 None => draft.say(field.key, said),
             }
@@ -144,10 +144,7 @@ impl Desk<'_> {
         }
         match self.kept.append_by(&entry, (self.by.person(), uid), self.now) {
             Ok(id) => self.saved(id, &dial),
-            Err(error) => match error.downcast_ref() {
-                Some(JournalError::MarkTaken(id)) => self.saved(*id, &dial),
-                _ => Ok(Noted::Refused(format!("{error:#}"))),
-            },
+            Err(error) => Ok(Noted::Refused(format!("{error:#}"))),
         }
     }
 

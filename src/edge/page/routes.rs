@@ -72,8 +72,7 @@ pub fn router(port: u16, pictures: Pictures, jobs: Jobs, stopped: watch::Receive
         .route("/armed", post(armed))
         .route("/shop", get(shop))
         .route("/note", get(form).post(note))
-        .route("/pin", get(pin).post(unlock))
-        .route("/who", post(choose))
+        .route("/who", get(who).post(choose))
         .route_layer(from_fn_with_state(web.clone(), only_paired));
     Router::new()
         .route("/P/{code}", get(scanned))
@@ -289,7 +288,7 @@ async fn pair(State(web): State<Web>, Form(Wanted { code, name }): Form<Wanted>)
     match web.ask(|reply| Job::Pair { code: read, name: asked, reply }).await {
         Ok(Ok(token)) => {
             // The PIN is not to be met first when there is something to note.
-            let next = if web.pictures.borrow().has_pin { "/pin" } else { "/" };
+            let next = if web.pictures.borrow().has_pin { "/who" } else { "/" };
             let mut answer = Redirect::to(next).into_response();
             answer.headers_mut().extend(web.cookie(&token).map(|it| (header::SET_COOKIE, it)));
             answer
@@ -371,31 +370,13 @@ fn told_of(noted: &Noted, sent: &[(String, String)], headers: &HeaderMap) -> Res
     }
 }
 
-async fn pin(State(web): State<Web>, Extension(asking): By) -> Response {
+async fn who(State(web): State<Web>, Extension(asking): By) -> Response {
     web.unlocking(&asking, None)
 }
 
 #[derive(Debug, Deserialize)]
-struct Unlocking {
-    pin: String,
-    person: String,
-}
-
-async fn unlock(
-    State(web): State<Web>,
-    Extension(asking): By,
-    Form(Unlocking { pin, person }): Form<Unlocking>,
-) -> Response {
-    let device = asking.name.clone();
-    match web.ask(|reply| Job::Unlock { device, pin, person, reply }).await {
-        Ok(Ok(())) => Redirect::to("/").into_response(),
-        Ok(Err(why)) => (StatusCode::FORBIDDEN, web.unlocking(&asking, Some(&why))).into_response(),
-        Err(late) => late,
-    }
-}
-
-#[derive(Debug, Deserialize)]
 struct Chosen {
+    pin: Option<String>,
     person: String,
 }
 
@@ -403,13 +384,13 @@ async fn choose(
     State(web): State<Web>,
     Extension(asking): By,
     headers: HeaderMap,
-    Form(Chosen { person }): Form<Chosen>,
+    Form(Chosen { pin, person }): Form<Chosen>,
 ) -> Response {
     let device = asking.name.clone();
-    match web.ask(|reply| Job::Person { device, person, reply }).await {
+    match web.ask(|reply| Job::Person { device, pin, person, reply }).await {
         Ok(Ok(())) if by_script(&headers) => StatusCode::NO_CONTENT.into_response(),
         Ok(Ok(())) => Redirect::to("/").into_response(),
-        Ok(Err(why)) => (StatusCode::CONFLICT, web.unlocking(&asking, Some(&why))).into_response(),
+        Ok(Err(why)) => (StatusCode::FORBIDDEN, web.unlocking(&asking, Some(&why))).into_response(),
         Err(late) => late,
     }
 }

@@ -4,7 +4,7 @@
 use super::chart::chart;
 use super::clerk::Picture;
 use super::forms;
-use super::html::Html;
+use super::html::{Attributes, Html};
 use super::noting::Noted;
 use super::stream;
 use crate::alarm::{Alarm, Priority};
@@ -316,7 +316,7 @@ impl Told<'_> {
             if let View::Form(kind, name) = view {
                 // It stands beside what is drawn anew, so that nothing that is typed is lost.
                 html.open("section", &[("id", "form")]);
-                html.form(self, *kind, name);
+                self.form(html, *kind, name);
                 html.close("section");
             }
             html.within("nav", &[], |html| {
@@ -340,7 +340,7 @@ fn frame(
     html: &mut Html,
     title: &str,
     scripts: &[&str],
-    texts: super::html::Attributes<'_>,
+    texts: Attributes<'_>,
     inside: impl FnOnce(&mut Html),
 ) {
     html.open("!DOCTYPE", &[("html", "")]);
@@ -365,125 +365,104 @@ fn frame(
     });
 }
 
-/// The page that asks for a code, or shows the one in its address, and says what was wrong before.
-pub fn pairing(code: Option<&str>, name: &str, wrong: Option<&str>) -> String {
-    let mut html = Html::default();
-    frame(&mut html, words::PAGE_PAIR_TITLE, &[], &[], |html| {
-        html.within("main", &[("class", "pair")], |html| {
-            html.element("h1", &[], words::PAGE_PAIR_TITLE);
-            let said = wrong.or(code.is_none().then_some(words::PAGE_NOT_PAIRED));
-            let class = if wrong.is_some() { "wrong" } else { "say" };
-            said.iter().for_each(|said| html.element("p", &[("class", class)], said));
-            html.within("form", &[("method", "post"), ("action", "/pair")], |html| {
-                match code {
-                    Some(code) => forms::hidden(html, &[("code", code)]),
-                    None => html.within("label", &[], |html| {
-                        html.text(words::PAGE_CODE);
-                        html.open(
-                            "input",
-                            &[
-                                ("name", "code"),
-                                ("required", ""),
-                                ("autocomplete", "off"),
-                                ("autocapitalize", "characters"),
-                                ("spellcheck", "false"),
-                            ],
-                        );
-                    }),
-                }
-                html.within("label", &[], |html| {
-                    html.text(words::PAGE_NAME);
-                    let named =
-                        [("name", "name"), ("required", ""), ("maxlength", "60"), ("value", name)];
-                    html.open("input", &named);
-                });
-                html.element("button", &[], words::PAGE_PAIR);
-            });
-        });
-    });
-    html.done()
+/// A form on a page of its own.
+struct Asked<'a> {
+    action: &'a str,
+    /// What it says that nobody sees.
+    known: &'a [(&'a str, &'a str)],
+    /// What has to be typed, each with its words.
+    typed: &'a [(&'a str, Attributes<'a>)],
+    button: &'a str,
 }
 
-/// The page that asks for the PIN, or on a device that was told it, who notes there.
-pub fn unlocking(device: &Device, now: Moment, wrong: Option<&str>) -> String {
-    let may_note = device.may_note(now);
-    let (title, action) = match may_note {
-        true => (words::PAGE_WHO_TITLE, "/who"),
-        false => (words::PAGE_PIN_TITLE, "/pin"),
-    };
+/// A page that says something, asks something, and leads away.
+fn asking(
+    title: &str,
+    (said, is_wrong): (Option<&str>, bool),
+    asked: Option<&Asked<'_>>,
+    away: Option<(&str, &str)>,
+) -> String {
     let mut html = Html::default();
     frame(&mut html, title, &[], &[], |html| {
         html.within("main", &[("class", "pair")], |html| {
             html.element("h1", &[], title);
-            let said = wrong.or((!may_note).then_some(words::PAGE_PIN_SAYS));
-            let class = if wrong.is_some() { "wrong" } else { "say" };
+            let class = if is_wrong { "wrong" } else { "say" };
             said.iter().for_each(|said| html.element("p", &[("class", class)], said));
-            html.within("form", &[("method", "post"), ("action", action)], |html| {
-                if !may_note {
-                    html.within("label", &[], |html| {
-                        html.text(words::PAGE_PIN);
-                        let digits = [("inputmode", "numeric"), ("autocomplete", "off")];
-                        let named = [("type", "password"), ("name", "pin"), ("required", "")];
-                        html.open("input", &[&named[..], &digits].concat());
-                    });
-                }
-                html.within("label", &[], |html| {
-                    html.text(words::PAGE_PERSON);
-                    let known = if may_note { "" } else { device.person() };
-                    let named = [("name", "person"), ("required", ""), ("maxlength", "60")];
-                    html.open("input", &[&named[..], &[("value", known)]].concat());
+            if let Some(Asked { action, known, typed, button }) = asked {
+                html.within("form", &[("method", "post"), ("action", action)], |html| {
+                    forms::hidden(html, known);
+                    for (text, input) in *typed {
+                        html.within("label", &[], |html| {
+                            html.text(text);
+                            html.open("input", &[input, &[("required", "")][..]].concat());
+                        });
+                    }
+                    html.element("button", &[], button);
                 });
-                html.element("button", &[], words::PAGE_NOTE_HERE);
-            });
-            html.element("a", &[("href", "/"), ("class", "button")], words::PAGE_FLOOR);
+            }
+            if let Some((place, word)) = away {
+                html.element("a", &[("href", place), ("class", "button")], word);
+            }
         });
     });
     html.done()
 }
 
+/// The page that asks for a code, or shows the one in its address, and says what was wrong before.
+pub fn pairing(code: Option<&str>, name: &str, wrong: Option<&str>) -> String {
+    let said = wrong.or(code.is_none().then_some(words::PAGE_NOT_PAIRED));
+    let known = code.map(|code| ("code", code));
+    let letters = [
+        ("name", "code"),
+        ("autocomplete", "off"),
+        ("autocapitalize", "characters"),
+        ("spellcheck", "false"),
+    ];
+    let called = [("name", "name"), ("maxlength", "60"), ("value", name)];
+    let typed = [(words::PAGE_CODE, &letters[..]), (words::PAGE_NAME, &called)];
+    let typed = &typed[usize::from(code.is_some())..];
+    let (action, button) = ("/pair", words::PAGE_PAIR);
+    let asked = Asked { action, known: known.as_slice(), typed, button };
+    asking(words::PAGE_PAIR_TITLE, (said, wrong.is_some()), Some(&asked), None)
+}
+
+/// The page that asks who notes on a device, and for the PIN where it was not told that.
+pub fn unlocking(device: &Device, now: Moment, wrong: Option<&str>) -> String {
+    let may_note = device.may_note(now);
+    let said = wrong.or((!may_note).then_some(words::PAGE_PIN_SAYS));
+    let digits =
+        [("type", "password"), ("name", "pin"), ("inputmode", "numeric"), ("autocomplete", "off")];
+    let known = if may_note { "" } else { device.person() };
+    let person = [("name", "person"), ("maxlength", "60"), ("value", known)];
+    let typed = [(words::PAGE_PIN, &digits[..]), (words::PAGE_PERSON, &person)];
+    let typed = &typed[usize::from(may_note)..];
+    let title = if may_note { words::PAGE_WHO_TITLE } else { words::PAGE_PIN_TITLE };
+    let asked = Asked { action: "/who", known: &[], typed, button: words::PAGE_NOTE_HERE };
+    asking(title, (said, wrong.is_some()), Some(&asked), Some(("/", words::PAGE_FLOOR)))
+}
+
 /// What became of something noted, told to a browser without a script.
 pub fn noted(noted: &Noted, sent: &[(String, String)], mark: &str) -> String {
-    let mut html = Html::default();
-    let (said, wrong) = match noted {
-        Noted::Saved { said, .. } => (said.as_str(), false),
-        Noted::Asks { question, .. } => (question.as_str(), true),
-        Noted::Refused(why) => (why.as_str(), true),
-        Noted::NoRight => (words::PAGE_PIN_SAYS, true),
+    let (said, newest) = match noted {
+        Noted::Saved { said, id, .. } => (said.as_str(), id.to_string()),
+        Noted::Asks { question, rev } => (question.as_str(), rev.to_string()),
+        Noted::Refused(why) => (why.as_str(), String::new()),
+        Noted::NoRight => (words::PAGE_PIN_SAYS, String::new()),
     };
-    frame(&mut html, words::PROGRAM, &[], &[], |html| {
-        html.within("main", &[("class", "pair")], |html| {
-            html.element("p", &[("class", if wrong { "wrong" } else { "say" })], said);
-            let form = [("method", "post"), ("action", "/note")];
-            match noted {
-                Noted::Saved { id, is_strike: false, .. } => {
-                    html.within("form", &form, |html| {
-                        let id = id.to_string();
-                        let kind = [("kind", Kind::Struck.name()), ("struck", id.as_str())];
-                        forms::hidden(html, &kind);
-                        forms::hidden(html, &[("rev", id.as_str()), ("uid", mark)]);
-                        html.element("button", &[], words::PAGE_UNDO);
-                    });
-                }
-                Noted::Asks { rev, .. } => {
-                    html.within("form", &form, |html| {
-                        let new = ["rev", "sure"];
-                        let same = sent.iter().filter(|(key, _)| !new.contains(&key.as_str()));
-                        let same = same.map(|(key, value)| (key.as_str(), value.as_str()));
-                        forms::hidden(html, &same.collect::<Vec<_>>());
-                        let rev = rev.to_string();
-                        forms::hidden(html, &[("rev", rev.as_str()), ("sure", "1")]);
-                        html.element("button", &[], words::PAGE_YES);
-                    });
-                }
-                _ => {}
-            }
-            let (place, word) = match noted {
-                Noted::NoRight => ("/pin", words::PAGE_TO_NOTE),
-                Noted::Asks { .. } => ("/", words::PAGE_NO),
-                _ => ("/", words::PAGE_FLOOR),
-            };
-            html.element("a", &[("href", place), ("class", "button")], word);
-        });
-    });
-    html.done()
+    let rev = ("rev", newest.as_str());
+    let strike = [("kind", Kind::Struck.name()), ("struck", &newest), ("uid", mark), rev];
+    let same = sent.iter().map(|(key, value)| (key.as_str(), value.as_str()));
+    let same = same.filter(|(key, _)| !["rev", "sure"].contains(key));
+    let again: Vec<(&str, &str)> = same.chain([rev, ("sure", "1")]).collect();
+    let (form, away) = match noted {
+        Noted::Saved { is_strike: false, .. } => {
+            (Some((&strike[..], words::PAGE_UNDO)), ("/", words::PAGE_FLOOR))
+        }
+        Noted::Asks { .. } => (Some((&again[..], words::PAGE_YES)), ("/", words::PAGE_NO)),
+        Noted::NoRight => (None, ("/who", words::PAGE_TO_NOTE)),
+        _ => (None, ("/", words::PAGE_FLOOR)),
+    };
+    let asked = form.map(|(known, button)| Asked { action: "/note", known, typed: &[], button });
+    let is_wrong = !matches!(noted, Noted::Saved { .. });
+    asking(words::PROGRAM, (Some(said), is_wrong), asked.as_ref(), Some(away))
 }

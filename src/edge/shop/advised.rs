@@ -3,11 +3,12 @@
 
 use std::sync::{Arc, Mutex, PoisonError};
 
+use crate::edge::house_file::House;
 use crate::edge::journal::past::Past;
 use crate::edge::journal::{Journal, JournalError, PAST_FIRINGS, UnreadEvents};
 use crate::edge::shipped_schedules;
 use crate::firing::{EventId, Firing, FiringId, Shop};
-use crate::scene::advices;
+use crate::scene::{Floor, advices};
 use crate::units::{Moment, Span};
 use crate::watch::Advice;
 
@@ -89,4 +90,16 @@ impl Counsel {
         *made = Some(Made { last_event: shop.last_event, advised: advised.clone() });
         Ok(advised)
     }
+}
+
+/// The shop in this journal, with the advice for what is alight.
+///
+/// # Errors
+/// When the file cannot be read.
+pub fn snapshot(journal: &Journal, now: Moment) -> anyhow::Result<Floor> {
+    let shop = Arc::new(journal.shop()?);
+    let advices = Arc::new(advised(journal, &shop, now)?);
+    let draw_below = House::or_usual(journal.path()).draw_below;
+    let unread = journal.unread().list();
+    Ok(Floor { shop, advices, draw_below, unread, ..Floor::default() })
 }

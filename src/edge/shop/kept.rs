@@ -10,7 +10,7 @@ use std::time::Duration;
 
 use anyhow::{Context, bail};
 
-use super::advised::{ADVICE_AGE, Counsel, advised};
+use super::advised::{ADVICE_AGE, Counsel};
 use super::adviser::{Adviser, Advising, Patience};
 use super::bench::Reckoned;
 use super::clock::{CLOCK_BEHIND, LocalZone};
@@ -99,18 +99,6 @@ pub struct KeptShop {
     patience: Patience,
     /// The mark of an entry that may or may not have been written: trying again is no second one.
     unanswered: Option<(About, What, Uid)>,
-}
-
-/// The shop in this journal, with the advice for what is alight.
-///
-/// # Errors
-/// When the file cannot be read.
-pub fn snapshot(journal: &Journal, now: Moment) -> anyhow::Result<Floor> {
-    let shop = Arc::new(journal.shop()?);
-    let advices = Arc::new(advised(journal, &shop, now)?);
-    let draw_below = House::or_usual(journal.path()).draw_below;
-    let unread = journal.unread().list();
-    Ok(Floor { shop, advices, draw_below, unread, ..Floor::default() })
 }
 
 impl KeptShop {
@@ -403,18 +391,12 @@ impl KeptShop {
         now: Moment,
     ) -> anyhow::Result<EventId> {
         self.follow(now)?;
-        self.undeterred(now, |shop| shop.write(entry, by, now))
-    }
-
-    /// Writes down for good what somebody else entered; a mark that was written before is no second event.
-    ///
-    /// # Errors
-    /// When it could not be written; then nothing was.
-    pub fn append_of(&mut self, event: &NewEvent, now: Moment) -> anyhow::Result<EventId> {
-        self.follow(now)?;
-        self.undeterred(now, |shop| match shop.write_event(event, None, now) {
-            Err(JournalError::MarkTaken(id)) => Ok(id),
-            written => Ok(written?.id),
+        self.undeterred(now, |shop| {
+            let written = shop.write(entry, by, now);
+            written.or_else(|error| match error.downcast_ref() {
+                Some(JournalError::MarkTaken(id)) => Ok(*id),
+                _ => Err(error),
+            })
         })
     }
 

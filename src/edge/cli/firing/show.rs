@@ -6,7 +6,7 @@ use super::super::context::{Context, Unusable, kiln_named};
 use super::{HistoryArgs, LedgerArgs};
 use crate::edge::form;
 use crate::edge::journal::{Journal, LedgerFilter, LedgerRow};
-use crate::edge::shop::kept;
+use crate::edge::shop::advised;
 use crate::firing::{Event, EventId, Firing, FiringId, Kind, State, What, Who};
 use crate::kiln::same_name;
 use crate::review::own_record::OwnRecord;
@@ -15,7 +15,7 @@ use crate::words::{self, Striking};
 
 pub(super) fn status(ctx: &mut Context<'_>) -> anyhow::Result<()> {
     let journal = ctx.journal()?;
-    let snapshot = kept::snapshot(&journal, ctx.now)?;
+    let snapshot = advised::snapshot(&journal, ctx.now)?;
     let scene = snapshot.scene(ctx.now);
     let dial = ctx.dial();
     let shop = &snapshot.shop;
