@@ -80,7 +80,7 @@ pub fn follow(lots: &[Lot], firings: &[Firing], load_types: &[LoadType]) -> Vec<
         match &firing.outcome {
             None => ware.append(&mut inside),
             Some((at, outcome)) => {
-                ware.extend(come_out(inside, (firing, *at, outcome), load_types))
+                ware.extend(come_out(inside, (firing, *at, outcome), load_types));
             }
         }
     }
@@ -97,55 +97,50 @@ fn come_out(
 ) -> Vec<Ware> {
     let load = load_types.iter().find(|load| same_name(&load.name, &firing.load_type));
     let again = |miss: fn(&LoadType) -> Miss| load.is_none_or(|l| miss(l) == Miss::FireAgain);
-    // Good, to be fired again, off the list.
-    let counted = match (outcome.counted, outcome.verdict) {
-        (none, verdict) if none == Counted::default() => match verdict {
-            Verdict::Good => [1, 0, 0],
-            Verdict::Under if again(|load| load.under) => [0, 1, 0],
-            Verdict::Over if again(|load| load.over) => [0, 1, 0],
-            Verdict::NotFired => [0, 1, 0],
-            Verdict::Under | Verdict::Over => [0, 0, 1],
-        },
-        (Counted { good, under, over, broken, not_fired }, _) => {
-            let of = |count: Option<u32>| count.unwrap_or(0);
-            let (mut again_sum, mut lost) = (of(not_fired), of(broken));
-            *if again(|load| load.under) { &mut again_sum } else { &mut lost } += of(under);
-            *if again(|load| load.over) { &mut again_sum } else { &mut lost } += of(over);
-            [of(good), again_sum, lost]
-        }
+    let pieces: Option<u32> = inside.iter().map(|ware| ware.lot.pieces).sum();
+    let Outcome { counted, verdict, .. } = outcome.clone().completed(pieces);
+    let is_counted = counted != Counted::default() && (counted.good.is_some() || pieces.is_some());
+    // As counted, else all of it by the verdict.
+    let count = |of: Option<u32>, is: Verdict| match is_counted {
+        true => of.unwrap_or(0),
+        false => u32::from(verdict == is),
     };
-    let all: u32 = counted.iter().sum();
+    let (good, not_fired) =
+        (count(counted.good, Verdict::Good), count(counted.not_fired, Verdict::NotFired));
+    let (under, over) = (count(counted.under, Verdict::Under), count(counted.over, Verdict::Over));
+    let all = good + not_fired + under + over + counted.broken.filter(|_| is_counted).unwrap_or(0);
+    let mut fire_again = not_fired;
+    fire_again += if again(|load| load.under) { under } else { 0 };
+    fire_again += if again(|load| load.over) { over } else { 0 };
+    let off_the_list = all - good - fire_again;
     let weight = |ware: &Ware| ware.lot.pieces.map_or(ware.lot.fills.unwrap_or(1.0), f64::from);
     let whole: f64 = inside.iter().map(weight).sum();
     let alone = inside.len() == 1;
-    let mut before = 0.0;
-    let mut out = Vec::new();
+    let (mut before, mut out) = (0.0, Vec::new());
     for ware in inside {
         let after = before + weight(&ware) / whole.max(f64::MIN_POSITIVE);
         let part = |count: u32| {
             let upto = |share: f64| (f64::from(count) * share).round();
-            (upto(after) - upto(before)).max(0.0)
+            (upto(after) - upto(before)) as u32
         };
-        let is_counted = outcome.counted != Counted::default();
-        let shares = counted.map(|count| f64::from(count) / f64::from(all.max(1)));
-        let parts = counted.map(part);
+        let [again_here, off_here] = [fire_again, off_the_list].map(part);
         before = after;
-        for (nth, share) in shares.into_iter().enumerate().take(2).filter(|(_, s)| *s > 0.0) {
-            let pieces = match ware.lot.pieces {
-                // Where the counts leave nothing open the sum of its own pieces holds.
-                Some(pieces) if nth == 0 && is_counted => {
-                    Some(pieces.saturating_sub((parts[1] + parts[2]) as u32))
+        for (is_good, of) in [(true, good), (false, fire_again)] {
+            let pieces = match (is_counted, ware.lot.pieces) {
+                (true, Some(pieces)) if is_good => {
+                    Some(pieces.saturating_sub(again_here + off_here))
                 }
-                _ if is_counted && (alone || ware.lot.pieces.is_some()) => Some(parts[nth] as u32),
-                pieces => pieces,
+                (true, Some(_)) => Some(again_here),
+                (true, None) if alone => Some(of),
+                (_, pieces) => pieces,
             };
-            if pieces == Some(0) {
+            if of == 0 || pieces == Some(0) {
                 continue;
             }
             let mut lot = Lot { pieces, ready: Some(at), ..ware.lot.clone() };
-            lot.fills = lot.fills.map(|fills| fills * share);
-            let goes_on = nth == 1 || goes_on(&mut lot, load_types);
-            let place = if goes_on { Place::Waits } else { Place::Done };
+            lot.fills = lot.fills.map(|fills| fills * f64::from(of) / f64::from(all));
+            let waits = !is_good || goes_on(&mut lot, load_types);
+            let place = if waits { Place::Waits } else { Place::Done };
             out.push(Ware { lot, fired: ware.fired.clone(), place });
         }
     }

@@ -58,8 +58,7 @@ const WEIGHTS: Weights = Weights {
 };
 
 /// Everything that is known of a shop.
-#[derive(Clone, Copy)]
-#[expect(missing_debug_implementations, reason = "it lends a function")]
+#[derive(Debug, Clone, Copy)]
 pub struct Known<'a> {
     pub shop: &'a Shop,
     pub past: &'a [Firing],
@@ -68,8 +67,6 @@ pub struct Known<'a> {
     pub prices: &'a Prices,
     pub draw_below: Celsius,
     pub staffed: &'a Staffed,
-    /// The corner points of a schedule by its name.
-    pub schedule: &'a dyn Fn(&str) -> Option<Vec<(Span, Celsius)>>,
     pub now: Moment,
 }
 
@@ -109,8 +106,12 @@ struct Begun {
     lots: Vec<usize>,
 }
 
+/// The corner points of a schedule by its name.
+type Schedule = fn(&str) -> Option<Vec<(Span, Celsius)>>;
+
 struct Maker<'a> {
     known: Known<'a>,
+    schedule: Schedule,
     kilns: Vec<Kiln>,
     load_types: Vec<LoadType>,
     ways: Vec<Way>,
@@ -120,9 +121,10 @@ struct Maker<'a> {
 }
 
 /// The instance of a shop as it stands.
-pub fn of_shop(known: Known<'_>) -> OfShop {
+pub fn of_shop(known: Known<'_>, schedule: Schedule) -> OfShop {
     let mut maker = Maker {
         known,
+        schedule,
         kilns: Vec::new(),
         load_types: Vec::new(),
         ways: Vec::new(),
@@ -280,7 +282,7 @@ impl Maker<'_> {
             state: State::Lit,
             ..Firing::default()
         };
-        let schedule = firing.plan_or(known.schedule);
+        let schedule = firing.plan_or(self.schedule);
         let question = Question {
             firing: &firing,
             load: Some(load),

@@ -149,7 +149,7 @@ pub fn event_phrase(what: &What, kiln: &str, dial: &Dial<'_>) -> String {
         What::Struck { event, .. } => format!("entry {event} struck"),
         What::Packed(_) => format!("{kiln} packed"),
         What::KilnSet(set) => format!("kiln {}, {}", set.name, set.fuel),
-        What::LotSet(lot) => super::lot_phrase(lot),
+        What::LotSet(lot) => format!("lot {}", super::lot_phrase(lot)),
         What::LoadTypeSet(load) => format!("load type {}, cone {}", load.name, load.target),
         What::Accepted(suggestion) => super::accepted_phrase(suggestion, dial.scale),
         What::Hours(hours) => super::hours_line(hours, dial.clock),

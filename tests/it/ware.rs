@@ -74,6 +74,19 @@ fn law_pieces_go_where_the_outcome_puts_them() {
     assert!(told(&ware).contains(&("7", "gold", Some(19), true)), "{:?}", told(&ware));
 }
 
+/// What is counted only in part loses nothing: the rest came out as the whole did.
+#[test]
+fn law_pieces_nobody_counted_are_not_lost() {
+    let load_types = starter::load_types();
+    let broken = Counted { broken: Some(2), ..Counted::default() };
+    for (pieces, expected) in [(Some(10), Some(8)), (None, None)] {
+        let lots = [Lot { pieces, then: vec!["gold".into()], ..lot("7", "decal", 0) }];
+        let outcome = Outcome { counted: broken, ..counted(Verdict::Good, 0, 0, 0).unwrap() };
+        let ware = follow(&lots, &[firing(1, "decal", &["7"], Some(outcome))], &load_types);
+        assert_eq!(told(&ware), [("7", "gold", expected, true)]);
+    }
+}
+
 /// Pieces counted of a load are divided among its lots, and none is lost by rounding.
 #[test]
 fn law_counts_are_divided_among_the_lots() {

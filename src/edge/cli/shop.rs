@@ -226,7 +226,7 @@ fn lot(said: &Said, ctx: &mut Context<'_>) -> anyhow::Result<()> {
     let clock = Some((ctx.now, ctx.dial()));
     let what = draft.what(&Known { load_types: &shop.load_types, clock, ..Known::default() });
     let what = what.map_err(unusable)?;
-    let sentence = format!("Lot {}.", words::event_phrase(&what, "", &ctx.dial()));
+    let sentence = format!("Noted: {}.", words::event_phrase(&what, "", &ctx.dial()));
     set(what, None, &sentence, journal, ctx)
 }
 

@@ -59,7 +59,7 @@ impl DayPlan {
         if hours.is_unknown() {
             hours.set(USUAL_HOURS);
         }
-        let OfShop { tables, begun, taken } = of_shop(Known {
+        let known = Known {
             shop: &shop,
             past: &past,
             advices: &advices,
@@ -67,9 +67,9 @@ impl DayPlan {
             prices: &prices_of(journal, ahead(now, &*zone))?,
             draw_below: House::or_usual(journal.path()).draw_below.unwrap_or(USUAL_DRAW_BELOW),
             staffed: &Staffed { hours, zone },
-            schedule: &shipped_schedules::plan,
             now,
-        });
+        };
+        let OfShop { tables, begun, taken } = of_shop(known, shipped_schedules::plan);
         Ok(DayPlan { taken, ..DayPlan::searched(tables, &begun, now) })
     }
 

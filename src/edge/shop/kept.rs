@@ -3,6 +3,8 @@
 //! A journal that turns out damaged does not end the watch: the shop goes on in a new file beside
 //! it and says so. A made-up shop is the same on a journal in memory, and keeps no settings.
 
+mod planned;
+
 use std::io;
 use std::path::Path;
 use std::sync::Arc;
@@ -14,7 +16,6 @@ use super::advised::{ADVICE_AGE, Counsel};
 use super::adviser::{Adviser, Advising, Patience};
 use super::bench::Reckoned;
 use super::clock::{CLOCK_BEHIND, LocalZone};
-use super::day_plan::DayPlan;
 use super::standing::Standing;
 use super::store::{About, Behind, Entries, Entry, Kept, Nearest, Record, Settings};
 use super::watched::{Start, Watched};
@@ -29,14 +30,14 @@ use crate::edge::journal::write::Appended;
 use crate::edge::journal::{Journal, JournalError, LedgerFilter, NewEvent, PAST_FIRINGS, Uid};
 use crate::edge::own_schedules::{self, Offered};
 use crate::edge::prices_file;
-use crate::firing::{Event, EventId, Firing, FiringId, Kind, Shop, State, Unread, What, Who};
+use crate::firing::{Event, EventId, Firing, FiringId, Kind, Shop, Unread, What, Who};
 use crate::kiln::{Kiln, LoadType};
 use crate::review::nearest::Near;
 use crate::review::prices::Prices;
 use crate::scene::{Floor, PastFiring, ReviewQuestion, ReviewScene, Scene};
 use crate::units::{Celsius, Moment, Scale, Span};
-use crate::ware::{Lot, Ware};
-use crate::words::{self, Clock, Dial, FixedZone, NamedKeys, Zone};
+use crate::words::{self, Clock, Dial, NamedKeys};
+use planned::Planned;
 
 /// Advice on a made-up shop older than this is made anew: its time runs fast.
 const MADE_UP_ADVICE_AGE: Span = Span::minutes(1);
@@ -44,9 +45,6 @@ const MADE_UP_ADVICE_AGE: Span = Span::minutes(1);
 const COMPARED: u32 = 60;
 /// How many of the nearest are named.
 const NAMED: usize = 3;
-
-/// What moves ware: what was said of it, and how far the open firings are, with what is in them.
-type WareMark = (Vec<Lot>, Vec<(FiringId, State, Option<Vec<String>>)>);
 
 /// How much of the shop a snapshot has shown so far.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
@@ -75,8 +73,7 @@ pub struct KeptShop {
     draw_below: Option<Celsius>,
     /// The file's own mark of the last change by others; none while `shop` is behind.
     version: Option<i64>,
-    /// Where the ware is, and by what of the shop that was found.
-    ware: (WareMark, Arc<Vec<Ware>>),
+    planned: Planned,
     /// The shop as it was read then.
     shop: Arc<Shop>,
     shown: Shown,
@@ -92,8 +89,6 @@ pub struct KeptShop {
     /// Makes the review beside the loop: an old shop has thousands of firings to read. A thread only
     /// once somebody asked.
     reviewer: Option<Adviser<ReviewScene>>,
-    /// Makes the plan of the day beside the loop, once somebody asked.
-    planner: Option<Adviser<DayPlan>>,
     bench: Reckoned,
     /// How long a snapshot waits for what is summed up beside the loop.
     patience: Patience,
@@ -161,7 +156,7 @@ impl KeptShop {
             who,
             draw_below: None,
             version: None,
-            ware: Default::default(),
+            planned: Planned::default(),
             shop: Arc::default(),
             shown: Shown::Nothing,
             advising: Advising::new(patience).context("cannot make advice beside the screen")?,
@@ -169,7 +164,6 @@ impl KeptShop {
             ahead: None,
             told: Vec::new(),
             reviewer: None,
-            planner: None,
             bench: Reckoned::default(),
             counsel,
             patience,
@@ -233,7 +227,7 @@ impl KeptShop {
         // What was read is of the file before.
         self.counsel = Counsel::default();
         self.journal = journal.with_unread(self.counsel.unread());
-        (self.reviewer, self.planner) = (None, None);
+        (self.reviewer, self.planned) = (None, Planned::default());
     }
 
     /// Opens what lies at the shop's path if that is not what is open.
@@ -273,21 +267,10 @@ impl KeptShop {
         let alarms = made_up.unwrap_or_else(|| self.alarms());
         self.told = self.journal.unread().list();
         let (draw_below, unread) = (self.draw_below, self.told.clone());
-        let ware = Arc::clone(&self.ware.1);
+        let ware = Arc::clone(&self.planned.ware);
         let bench = (&self.journal, &*self.shop, changed);
         let bench = self.bench.on(bench, self.patience.later(), now)?;
         Ok(Floor { shop, advices, alarms, draw_below, glance: false, unread, ware, bench })
-    }
-
-    /// Reads where the ware is, if anything may have moved it.
-    fn read_ware(&mut self) -> anyhow::Result<()> {
-        let shop = &self.shop;
-        let stands = |one: &Firing| (one.id, one.state, one.packing.clone().map(|said| said.lots));
-        let mark = (shop.lots.clone(), shop.open.iter().map(stands).collect());
-        if !shop.lots.is_empty() && mark != self.ware.0 || shop.lots.len() != self.ware.0.0.len() {
-            self.ware = (mark, Arc::new(self.journal.ware(shop)?));
-        }
-        Ok(())
     }
 
     fn write(
@@ -465,9 +448,8 @@ impl KeptShop {
     /// Whether advice or a review is being made, and will be there soon.
     pub fn awaits(&self) -> bool {
         let reviewed = self.reviewer.as_ref().is_some_and(Adviser::awaits);
-        let planned = self.planner.as_ref().is_some_and(Adviser::awaits);
-        let awaits = self.advising.awaits() || self.bench.awaits();
-        self.shown == Shown::Glance || awaits || reviewed || planned
+        let beside = reviewed || self.planned.awaits() || self.bench.awaits();
+        self.shown == Shown::Glance || self.advising.awaits() || beside
     }
 
     /// Every schedule a kiln can be lit by.
@@ -536,30 +518,6 @@ impl KeptShop {
     /// The answer to the review asked for last, once.
     pub fn review(&mut self) -> Option<anyhow::Result<ReviewScene>> {
         self.reviewer.as_mut()?.hear(self.patience.later())
-    }
-
-    /// Asks for the plan of the day; [`KeptShop::plan`] hands it out when it is there.
-    ///
-    /// # Errors
-    /// When the system has no thread to give.
-    pub fn ask_plan(&mut self, now: Moment) -> anyhow::Result<()> {
-        let address = self.journal.address();
-        // A made-up shop keeps one time all over.
-        let zone: Arc<dyn Zone + Send + Sync> = match self.is_made_up() {
-            true => Arc::new(FixedZone(Span::ZERO)),
-            false => Arc::new(LocalZone),
-        };
-        let planner = match &mut self.planner {
-            Some(planner) => planner,
-            none => none.insert(Adviser::new().context("cannot make a plan beside the screen")?),
-        };
-        planner.ask(move || DayPlan::of(&address.open()?, zone, now));
-        Ok(())
-    }
-
-    /// The plan asked for last, once.
-    pub fn plan(&mut self) -> Option<anyhow::Result<DayPlan>> {
-        self.planner.as_mut()?.hear(self.patience.later())
     }
 
     /// Every firing of the shop, the youngest first.

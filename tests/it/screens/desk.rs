@@ -54,8 +54,8 @@ pub(super) struct Desk {
     pub(super) guidance: Option<&'static str>,
     /// Events that could not be read.
     pub(super) unread: Vec<Unread>,
-    /// The plan of the day is made where it is asked for.
-    pub(super) plans: bool,
+    /// The plan that comes where it is asked for.
+    pub(super) plans: Option<Arc<DayPlan>>,
     spots: Spots,
     /// Since the screen opened.
     pub(super) running: Span,
@@ -81,7 +81,7 @@ impl Desk {
             dial: DIAL,
             guidance: None,
             unread: Vec::new(),
-            plans: false,
+            plans: None,
             spots: Spots::default(),
             running: Span::ZERO,
             hasty: false,
@@ -146,6 +146,11 @@ impl Desk {
     pub(super) fn with_a_year() -> Desk {
         let memory = history::remembered(&history::firings(NOW));
         Desk { memory, prices: history::prices(), ..Desk::empty() }
+    }
+
+    /// The plan of this shop.
+    pub(super) fn day_plan(&self) -> DayPlan {
+        DayPlan::of(self.memory.journal(), Arc::new(ZONE), self.now).unwrap()
     }
 
     fn light(&mut self, kiln: &str, load_type: &str, target: &str, at: Moment) {
@@ -363,9 +368,10 @@ impl Desk {
                     self.app.update(Input::Nearest(Ok(found)), context);
                     continue;
                 }
-                Effect::Plan if self.plans => {
-                    let day = DayPlan::of(self.memory.journal(), Arc::new(ZONE), self.now).unwrap();
-                    self.app.update(Input::Plan(Ok(Arc::new(day))), context);
+                Effect::Plan => {
+                    if let Some(day) = self.plans.clone() {
+                        self.app.update(Input::Plan(Ok(day)), context);
+                    }
                     continue;
                 }
                 Effect::Review(question) => {

@@ -10,11 +10,13 @@
 
 use std::collections::BTreeSet;
 use std::fmt::Write;
+use std::sync::{Arc, OnceLock};
 
 use ratatui::buffer::Buffer;
 use ratatui::layout::Position;
 use ratatui::style::{Color, Modifier};
 use spyhole::testing::edge::bell::settings::{CommandSettings, HoursKeys, OutKeys, PersonKeys};
+use spyhole::testing::edge::shop::day_plan::DayPlan;
 use spyhole::testing::edge::shop::store::Settings;
 use spyhole::testing::firing::Unread;
 use spyhole::testing::forecast::SetAside;
@@ -256,11 +258,13 @@ fn fahrenheit_and_twelve_hours() -> Desk {
     desk
 }
 
-/// Two kilns burn, one is empty; gold and decals wait.
+/// Two kilns burn, one is empty; gold and decals wait. The plan is made once for all of them.
 fn the_day() -> Desk {
-    let mut desk = Desk::with_past();
-    desk.plans = true;
-    desk.after("i1\trims\t40\tfull\t3\n").after("i3\tplates\t12\thalf\t3\n").after("7")
+    static DAY: OnceLock<Arc<DayPlan>> = OnceLock::new();
+    let lots = ["i1\trims\t40\tfull\t3\n", "i3\tplates\t12\thalf\t3\n"];
+    let mut desk = lots.iter().fold(Desk::with_past(), |desk, keys| desk.after(keys));
+    desk.plans = Some(Arc::clone(DAY.get_or_init(|| Arc::new(desk.day_plan()))));
+    desk.after("7")
 }
 
 fn far_view() -> Desk {

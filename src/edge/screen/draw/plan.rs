@@ -34,7 +34,7 @@ pub(super) fn render(view: &PlanView, picture: &Picture<'_>, area: Rect, buffer:
         told.next_days().iter().flat_map(|line| wrap(line, inside.width)).collect();
     let rows = (today.len() + days.len()) as u16;
     let deed = told.next_deed(now).filter(|_| picture.scene.due().is_none());
-    let large = inside.height >= rows + LEAST_LOTS + digits::ROWS + 1;
+    let large = inside.height > rows + LEAST_LOTS + digits::ROWS;
     let deed_rows = match (&deed, large) {
         (None, _) => 0,
         (Some(_), true) => digits::ROWS + 1,

@@ -1,0 +1,70 @@
+//! Where the ware of a shop is, and the plan of its day, made beside the loop.
+
+use std::sync::Arc;
+
+use anyhow::Context;
+
+use super::KeptShop;
+use crate::edge::shop::adviser::Adviser;
+use crate::edge::shop::clock::LocalZone;
+use crate::edge::shop::day_plan::DayPlan;
+use crate::firing::{Firing, FiringId, State};
+use crate::units::{Moment, Span};
+use crate::ware::{Lot, Ware};
+use crate::words::{FixedZone, Zone};
+
+/// What moves ware: what was said of it, and how far the open firings are, with what is in them.
+type WareMark = (Vec<Lot>, Vec<(FiringId, State, Option<Vec<String>>)>);
+
+/// What is known of the ware, and who makes the plan, once somebody asked.
+#[derive(Debug, Default)]
+pub(super) struct Planned {
+    mark: WareMark,
+    pub(super) ware: Arc<Vec<Ware>>,
+    planner: Option<Adviser<DayPlan>>,
+}
+
+impl Planned {
+    /// Whether a plan is being made.
+    pub(super) fn awaits(&self) -> bool {
+        self.planner.as_ref().is_some_and(Adviser::awaits)
+    }
+}
+
+impl KeptShop {
+    /// Reads where the ware is, if anything may have moved it.
+    pub(super) fn read_ware(&mut self) -> anyhow::Result<()> {
+        let shop = &self.shop;
+        let stands = |one: &Firing| (one.id, one.state, one.packing.clone().map(|said| said.lots));
+        let mark = (shop.lots.clone(), shop.open.iter().map(stands).collect());
+        let was = &mut self.planned;
+        if shop.lots != was.mark.0 || !shop.lots.is_empty() && mark != was.mark {
+            (was.ware, was.mark) = (Arc::new(self.journal.ware(shop)?), mark);
+        }
+        Ok(())
+    }
+
+    /// Asks for the plan of the day; [`KeptShop::plan`] hands it out when it is there.
+    ///
+    /// # Errors
+    /// When the system has no thread to give.
+    pub fn ask_plan(&mut self, now: Moment) -> anyhow::Result<()> {
+        let address = self.journal.address();
+        // A made-up shop keeps one time all over.
+        let zone: Arc<dyn Zone + Send + Sync> = match self.is_made_up() {
+            true => Arc::new(FixedZone(Span::ZERO)),
+            false => Arc::new(LocalZone),
+        };
+        let planner = match &mut self.planned.planner {
+            Some(planner) => planner,
+            none => none.insert(Adviser::new().context("cannot make a plan beside the screen")?),
+        };
+        planner.ask(move || DayPlan::of(&address.open()?, zone, now));
+        Ok(())
+    }
+
+    /// The plan asked for last, once.
+    pub fn plan(&mut self) -> Option<anyhow::Result<DayPlan>> {
+        self.planned.planner.as_mut()?.hear(self.patience.later())
+    }
+}
