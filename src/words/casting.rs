@@ -122,8 +122,9 @@ pub fn mould_line(mould: &MouldScene, now: Moment, dial: &Dial<'_>) -> String {
 /// What is in it and what is to be done.
 fn mould_state(mould: &MouldScene, now: Moment, dial: &Dial<'_>) -> String {
     let time = |at: Moment| dial.time_and_day(at, now);
-    let rested = |(at, _): (Moment, Option<Found>)| format!(", rested {}", now - at);
-    let empty = || format!("empty{}", mould.last.map(rested).unwrap_or_default());
+    let rested = mould.last.map(|(at, _)| now - at).filter(|rested| *rested >= Span::hours(1));
+    let rested = rested.map(|rested| format!(", rested {rested}")).unwrap_or_default();
+    let empty = || format!("empty{rested}");
     let Some(advice) = &mould.advice else { return empty() };
     let late = time(advice.window.late_p05);
     match (mould.state, advice.plan, advice.pour) {

@@ -6,7 +6,7 @@ use std::time::Duration;
 
 use anyhow::Context;
 
-use super::adviser::Adviser;
+use super::adviser::{Adviser, Patience};
 use super::clock::LocalZone;
 use crate::casting::Casting;
 use crate::edge::journal::Journal;
@@ -27,14 +27,14 @@ pub struct Reckoned {
 }
 
 impl Reckoned {
-    /// The bench to show; what is asked anew is waited for so long.
+    /// The bench to show; what is asked anew is waited for as `patience` says.
     ///
     /// # Errors
     /// When it could not be read, or the system has no thread to give.
     pub fn on(
         &mut self,
         (journal, shop, changed): (&Journal, &Shop, bool),
-        patience: Duration,
+        patience: Patience,
         now: Moment,
     ) -> anyhow::Result<Arc<BenchScene>> {
         if shop.casts && (changed || self.is_old(now)) {
@@ -49,7 +49,7 @@ impl Reckoned {
                 let staffed = Staffed { hours, zone: Arc::new(LocalZone) };
                 Ok(BenchScene::of(Casting::new(events, staffed.known(), now)?))
             });
-            self.hear(patience)?;
+            self.hear(patience.later())?;
         }
         Ok(Arc::clone(&self.bench))
     }

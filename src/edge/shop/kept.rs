@@ -268,8 +268,7 @@ impl KeptShop {
         self.told = self.journal.unread().list();
         let (draw_below, unread) = (self.draw_below, self.told.clone());
         let ware = Arc::clone(&self.planned.ware);
-        let bench = (&self.journal, &*self.shop, changed);
-        let bench = self.bench.on(bench, self.patience.later(), now)?;
+        let bench = self.bench.on((&self.journal, &self.shop, changed), self.patience, now)?;
         Ok(Floor { shop, advices, alarms, draw_below, glance: false, unread, ware, bench })
     }
 
@@ -291,29 +290,18 @@ impl KeptShop {
         if let (Some(newest), true, What::Look(_) | What::Off) = (self.ahead, is_now, &entry.what) {
             (event.at, now) = (newest, newest);
         }
+        let who = &event.who;
+        let new = |(at, what): &(_, What)| NewEvent::new(None, *at, who.clone(), what.clone());
+        let then: Vec<NewEvent> = entry.then.iter().map(new).collect();
+        // The file's mark tells nothing of what is written from here.
+        self.version = None;
         let id = match entry.corrects {
-            None if !entry.then.is_empty() && entry.about == About::Shop => {
-                self.version = None;
-                let then = entry
-                    .then
-                    .iter()
-                    .map(|(at, what)| NewEvent::new(None, *at, event.who.clone(), what.clone()));
-                let all: Vec<NewEvent> = std::iter::once(event.clone()).chain(then).collect();
-                self.journal.append_all(&all, now)?[0].id
+            None if then.is_empty() => self.write_event(&event, entry.seen, now)?.id,
+            None if entry.about == About::Shop => {
+                self.journal.append_all(&[&[event.clone()], &*then].concat(), now)?[0].id
             }
-            None if !entry.then.is_empty() => {
-                self.version = None;
-                let new = |(at, what): &(Moment, What)| {
-                    NewEvent::new(None, *at, event.who.clone(), what.clone())
-                };
-                let then: Vec<NewEvent> = entry.then.iter().map(new).collect();
-                self.journal.append_firing(&event, &then, now)?.id
-            }
-            None => self.write_event(&event, entry.seen, now)?.id,
-            Some((was, others)) => {
-                self.version = None;
-                self.journal.correct(was, &event, others, now)?.id
-            }
+            None => self.journal.append_firing(&event, &then, now)?.id,
+            Some((was, others)) => self.journal.correct(was, &event, others, now)?.id,
         };
         if let (Some(watched), Some(firing), None) = (&mut self.watched, firing, entry.corrects) {
             watched.answered(firing, &entry.what);
@@ -331,7 +319,6 @@ impl KeptShop {
         seen: Option<EventId>,
         now: Moment,
     ) -> Result<Appended, JournalError> {
-        // The file's mark tells nothing of what is written from here.
         self.version = None;
         self.journal.append_having_seen(event, seen, now)
     }

@@ -148,8 +148,6 @@ const SCREENS: &[Screen] = &[
         with_settings().after("4add somebody\nIda\tsound, desktop\t\t6:00 to 18:00")
     }),
     ("resting_form", || with_settings().after("4out of service\n")),
-    ("bench", || Desk::at_the_bench().after("6w\n")),
-    ("bench_pouring", || Desk::at_the_bench().after("6\t\t\t\t\t\t\t\tp")),
     ("bench_without_moulds", || Desk::busy().after("6")),
     ("clicks_to_a_choice", clicks_to_a_choice),
     ("clicks_to_the_shop", clicks_to_the_shop),
