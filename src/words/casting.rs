@@ -130,7 +130,7 @@ fn mould_state(mould: &MouldScene, now: Moment, dial: &Dial<'_>) -> String {
     match (mould.state, advice.plan, advice.pour) {
         (MouldState::Poured(drain), ..) => format!("poured; drain about {}", time(drain)),
         (MouldState::Empty, _, Some(pour)) => {
-            format!("{}; pour it {}, not now", empty(), dial.at(pour, now))
+            format!("{}; pour it {}", empty(), dial.at(pour, now))
         }
         (MouldState::Empty, Some(plan), _) => {
             format!("{}; poured now: open {}", empty(), time(plan.next))
