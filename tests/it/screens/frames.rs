@@ -145,7 +145,7 @@ const SCREENS: &[Screen] = &[
     ("house_form", || with_settings().after("4shown\n22")),
     ("bell_form", || with_settings().after("4bell\n")),
     ("person_form", || {
-        with_settings().after("4add somebody\nIda\tsound, desktop\t\t6:00 to 18:00")
+        with_settings().after("4add somebody to call\nIda\tsound, desktop\t\t6:00 to 18:00")
     }),
     ("resting_form", || with_settings().after("4out of service\n")),
     ("bench_without_moulds", || Desk::busy().after("6")),

@@ -21,7 +21,7 @@ fn law_people_are_added_changed_and_taken_off() {
         let settings = desk.settings.clone().unwrap();
         settings.bell.unwrap().people.into_iter().map(|person| person.name).collect()
     };
-    desk.type_in("4add somebody\nIda\tsound desktop\t\t6:00 to 18:00\n");
+    desk.type_in("4add somebody to call\nIda\tsound desktop\t\t6:00 to 18:00\n");
     assert_eq!(people(&desk), ["Ada", "Ben", "Ida"]);
     let settings = desk.settings.clone().unwrap().bell.unwrap().meant().unwrap();
     assert_eq!(settings.rota.people[2].ways, [WayName::Sound, WayName::Desktop]);
