@@ -53,7 +53,7 @@ fn law_pieces_go_where_the_outcome_puts_them() {
     let follow = |lots: &[Lot], firings: &[Firing]| follow(lots, firings, &load_types);
     // Bisque goes on to the glaze of the same name; two are broken, three are fired again.
     let bisque = firing(1, "stoneware bisque", &["7"], counted(Verdict::Under, 19, 3, 2));
-    let ware = follow(&[mugs.clone()], &[bisque.clone()]);
+    let ware = follow(&[mugs.clone()], std::slice::from_ref(&bisque));
     // Under-fired bisque of the starter set is fired again.
     let expected =
         [("7", "stoneware glaze", Some(19), true), ("7", "stoneware bisque", Some(3), true)];
