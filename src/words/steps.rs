@@ -36,30 +36,8 @@ pub fn impossible(refusal: &Refusal, keys: &NamedKeys<'_>) -> String {
         Refusal::BeforeLit { kiln, step, early } => {
             format!("{step} would be {early} before {kiln} was lit: check the time")
         }
-        Refusal::PackedAfterLit { kiln, since } => format!(
-            "{kiln} has been lit for {since}, so it cannot be packed now: give the time it was \
-             packed, or write a note with {}",
-            keys.note
-        ),
         Refusal::FiredThen { kiln, firing } => {
             format!("{kiln} was fired then already, in firing {firing}: check the times")
-        }
-        Refusal::PackedLater { kiln, early } => format!(
-            "{kiln} was packed {early} after that, and what was said last holds: leave the time \
-             empty"
-        ),
-        Refusal::LitBeforePacked { kiln, early } => format!(
-            "{kiln} was packed {early} after that, so it cannot have been lit then: check the time"
-        ),
-        Refusal::AlreadyPacked(stands) => format!(
-            "{stands}, and a kiln holds one load until it is drawn: {} changes what was packed",
-            keys.pack
-        ),
-        Refusal::ChangedMeanwhile(stands) if stands.deed == Deed::Packed => format!(
-            "{stands}, after this form was opened: where you entered nothing, it shows that now"
-        ),
-        Refusal::ChangedMeanwhile(stands) => {
-            format!("{stands}, after this form was opened: leave it and look at what stands now")
         }
         Refusal::AlreadyOff { kiln, state, step } => {
             format!("{kiln} is {state} already, so {step} cannot be recorded: check the time")
@@ -103,8 +81,43 @@ pub fn impossible(refusal: &Refusal, keys: &NamedKeys<'_>) -> String {
         | Refusal::NotRetired { .. }
         | Refusal::NameTaken { .. }
         | Refusal::NoKiln { .. } => refusal.to_string(),
+        Refusal::PackedAfterLit { .. }
+        | Refusal::PackedLater { .. }
+        | Refusal::LitBeforePacked { .. }
+        | Refusal::AlreadyPacked(_)
+        | Refusal::ChangedMeanwhile(_)
+        | Refusal::CountedTooMany { .. } => of_the_pack(refusal, keys),
+    }
+}
+
+/// The same of what is packed.
+fn of_the_pack(refusal: &Refusal, keys: &NamedKeys<'_>) -> String {
+    match refusal {
+        Refusal::PackedAfterLit { kiln, since } => format!(
+            "{kiln} has been lit for {since}, so it cannot be packed now: give the time it was \
+             packed, or write a note with {}",
+            keys.note
+        ),
+        Refusal::PackedLater { kiln, early } => format!(
+            "{kiln} was packed {early} after that, and what was said last holds: leave the time \
+             empty"
+        ),
+        Refusal::LitBeforePacked { kiln, early } => format!(
+            "{kiln} was packed {early} after that, so it cannot have been lit then: check the time"
+        ),
+        Refusal::AlreadyPacked(stands) => format!(
+            "{stands}, and a kiln holds one load until it is drawn: {} changes what was packed",
+            keys.pack
+        ),
+        Refusal::ChangedMeanwhile(stands) if stands.deed == Deed::Packed => format!(
+            "{stands}, after this form was opened: where you entered nothing, it shows that now"
+        ),
+        Refusal::ChangedMeanwhile(stands) => {
+            format!("{stands}, after this form was opened: leave it and look at what stands now")
+        }
         Refusal::CountedTooMany { kiln, counted, packed } => format!(
             "{counted} pieces are counted, and {packed} were packed in {kiln}: check the counts"
         ),
+        _ => refusal.to_string(),
     }
 }
