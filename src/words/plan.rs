@@ -142,6 +142,9 @@ impl PlanTold<'_> {
     }
 
     pub fn why(&self, at: usize) -> String {
+        if self.plan.firings[at].state == State::Lit {
+            return "it burns already".into();
+        }
         match why::firing(self.tables, self.plan, at) {
             FiringWhy::Wanted { lot, by, then } => {
                 let wanted = format!("{} is wanted by {}", self.id(lot), self.on_day(by));

@@ -55,10 +55,13 @@ impl App {
         Vec::new()
     }
 
-    /// Keys that mean the same on this page as on the floor.
-    fn key_of_every_page(&mut self, key: Key, context: &Context<'_>) -> Vec<Effect> {
-        use Meaning::{Acknowledge, Floor, Ledger, Quit, Review, Schedules, Shop, Undo};
-        let all = [Acknowledge, Floor, Ledger, Schedules, Shop, Review, Undo, Quit];
+    /// Keys that mean the same on a page without a field to type in as on the floor.
+    pub(super) fn key_of_every_page(&mut self, key: Key, context: &Context<'_>) -> Vec<Effect> {
+        use Meaning::{
+            Acknowledge, Bench, Floor, Ledger, Plan, Quit, Review, Schedules, Shop, Undo,
+        };
+        let pages = [Floor, Ledger, Schedules, Shop, Review, Bench, Plan];
+        let all = [&pages[..], &[Acknowledge, Undo, Quit]].concat();
         match key::meaning(key, self.rehearsal).filter(|meaning| all.contains(meaning)) {
             Some(meaning) => self.act(meaning, context),
             None => Vec::new(),

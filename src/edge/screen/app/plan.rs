@@ -43,7 +43,10 @@ impl App {
                 return self.act(Meaning::Ware, context);
             }
             Key::Char('r') => effects.push(Effect::Plan),
-            Key::Char(_) => {}
+            Key::Char(_) => {
+                self.view = View::Plan(view);
+                return self.key_of_every_page(key, context);
+            }
             Key::Escape | Key::Enter if view.why => view.why = false,
             other => match view.pick.press(other, lots) {
                 Picked::Taken(_) => view.why = true,

@@ -19,7 +19,7 @@ use crate::words::{self, BenchTold};
 /// On a screen of fewer rows the list needs those of the countdown.
 const TALL: u16 = 20;
 /// What is advised of one mould takes at most so many rows.
-const ADVICE_ROWS: u16 = 5;
+const ADVICE_ROWS: u16 = 8;
 
 pub(super) fn render(view: &BenchView, picture: &Picture<'_>, area: Rect, buffer: &mut Buffer) {
     let (bench, now, dial) = (&picture.scene.bench, picture.scene.now, &picture.dial);
