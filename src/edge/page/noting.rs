@@ -237,7 +237,7 @@ impl Desk<'_> {
         let kiln = || scene.kiln(&sent.kiln).ok_or(words::PAGE_NO_SUCH_PLACE.trim_end().to_owned());
         match (sent.kind, sent.firing) {
             (Kind::Kiln | Kind::LoadType | Kind::Struck, _) => Ok(About::Shop),
-            (Kind::ProbeChanged, _) => kiln().map(|_| About::Shop),
+            (Kind::ProbeChanged | Kind::KilnNote, _) => kiln().map(|_| About::Shop),
             (Kind::Packed | Kind::Lit, None) => kiln().map(|_| About::NewFiring),
             (kind, None) => {
                 let kiln = kiln()?.kiln.clone();

@@ -12,7 +12,7 @@ use crate::units::Span;
 use crate::words::{self, Refusal, Title};
 
 /// The steps of one kiln, in the order in which they are offered.
-pub const STEPS: [Title; 15] = [
+pub const STEPS: [Title; 16] = [
     Title::Look,
     Title::Reading,
     Title::Off,
@@ -25,6 +25,7 @@ pub const STEPS: [Title; 15] = [
     Title::Pack,
     Title::PackAgain,
     Title::Note,
+    Title::KilnNote,
     Title::GiveUp,
     Title::ProbeChanged,
     Title::PutOff,
@@ -103,7 +104,10 @@ pub fn called(title: Title, kiln: &KilnScene) -> Title {
             Some(_) => Title::PackAgain,
             None => Title::Pack,
         },
-        Title::Note if kiln.firing.is_none() => Title::KilnNote,
+        Title::Note | Title::KilnNote => match kiln.firing {
+            Some(_) => Title::Note,
+            None => Title::KilnNote,
+        },
         other => other,
     }
 }

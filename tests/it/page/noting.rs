@@ -400,6 +400,21 @@ struct Steps {
     step: Vec<Step>,
 }
 
+/// What is said of the shop at the computer alone, and of the casting bench.
+const NOT_ON_THE_PAGE: [Kind; 11] = [
+    Kind::Lot,
+    Kind::Hours,
+    Kind::Closed,
+    Kind::KilnRenamed,
+    Kind::KilnRetired,
+    Kind::KilnReturned,
+    Kind::Mould,
+    Kind::Room,
+    Kind::Poured,
+    Kind::Drained,
+    Kind::Check,
+];
+
 /// One of `tests/data/entered.toml`.
 #[derive(Deserialize)]
 struct Step {
@@ -452,6 +467,10 @@ fn law_every_kind_is_noted_as_the_command_writes_it() {
     for (number, Step { kind, line }) in (0..).zip(data::<Steps>("entered.toml").step) {
         let kind = Kind::ALL.into_iter().find(|known| known.name() == kind).unwrap();
         bench.at(number).say(&line);
+        if NOT_ON_THE_PAGE.contains(&kind) {
+            served.run(&words(&line).iter().map(String::as_str).collect::<Vec<_>>(), "");
+            continue;
+        }
         let journal = Journal::open(&bench.shop()).unwrap();
         let by_command = journal.event(journal.last_event().unwrap().unwrap()).unwrap().event.what;
         let (kiln, mut fields) = said(kind, &line);
