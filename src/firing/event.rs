@@ -318,6 +318,7 @@ impl What {
     pub fn call_by(&mut self, names: &Names) {
         let kiln = match self {
             What::KilnSet(Kiln { name, .. }) => name,
+            What::LotSet(Lot { of_kiln, .. }) => of_kiln,
             What::Packed(Packing { kiln, .. }) | What::Lit(Lit { kiln, .. }) => kiln,
             What::Accepted(Suggestion { change: Change::ProbeCorrection { kiln, .. }, .. }) => kiln,
             What::ProbeChanged { kiln, .. }
