@@ -328,7 +328,8 @@ fn regress_a_terminal_that_is_lost_is_left_in_peace() {
         shown.process(&bytes[..count]);
     }
     drop((reader, master));
-    assert_eq!(child.wait().unwrap().exit_code(), IN_PEACE as u32);
+    let left = crate::keeper::patiently("its end", || child.try_wait().unwrap());
+    assert_eq!(left.exit_code(), IN_PEACE as u32);
 }
 
 #[test]
