@@ -54,8 +54,10 @@ pub enum CastCommand {
     Check(Entered<{ Kind::Check as i64 }, false>),
 }
 
+/// Runs the command.
+///
 /// # Errors
-/// Whatever keeps the command from being done, with what to do about it.
+/// Whatever keeps it from being done, with what to do about it.
 pub fn run(command: CastCommands, ctx: &mut Context<'_>) -> anyhow::Result<()> {
     match command {
         CastCommands::Mould { command: MouldCommand::Set(Entered(said)) } => describe(&said, ctx),
@@ -166,17 +168,13 @@ fn write(
     };
     let mut lines = vec![format!("Noted: {}. {ids}", phrases.join(", "))];
     let bench = BenchScene::of(casting(&journal, ctx.now)?);
-    for mould in codes.iter().filter_map(|code| bench.mould(code)) {
-        lines.push(words::mould_line(mould, ctx.now, &ctx.dial()));
-    }
+    let shown = || codes.iter().filter_map(|code| bench.mould(code));
+    lines.extend(shown().map(|mould| words::mould_line(mould, ctx.now, &ctx.dial())));
     if !bench.hours_known && !codes.is_empty() {
         lines.push(words::BENCH_NEEDS_HOURS.into());
     }
-    let moulds: Vec<Value> = codes
-        .iter()
-        .filter_map(|code| bench.mould(code))
-        .map(|mould| mould_object(mould, ctx.now, &ctx.dial()))
-        .collect();
+    let moulds: Vec<Value> =
+        shown().map(|mould| mould_object(mould, ctx.now, &ctx.dial())).collect();
     Ok(ctx.answer(&lines.join("\n"), &json!({ "events": objects, "moulds": moulds }))?)
 }
 

@@ -33,7 +33,7 @@ pub struct Sent {
     firing: Option<FiringId>,
     /// The last event in the picture on which it was tapped.
     rev: EventId,
-    /// The same again is the same event.
+    /// Mark made by the device: what comes twice with the same one is one event.
     uid: String,
     /// How long ago it was tapped.
     age: Span,

@@ -16,7 +16,7 @@ use crate::edge::journal::rights::KeptPin;
 
 /// How many digits a PIN has.
 const DIGITS: std::ops::RangeInclusive<usize> = 4..=8;
-/// Nobody waits for so many (a guess).
+/// Rounds of the hash, which take a few milliseconds (a guess).
 const ROUNDS: u32 = 20_000;
 
 /// A PIN as somebody typed it; `None` of what cannot be one.
