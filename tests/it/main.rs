@@ -22,6 +22,7 @@ mod cooling;
 mod counted;
 mod crash;
 mod down;
+mod faulty_days;
 mod follow;
 mod forecast;
 mod forecast_parts;

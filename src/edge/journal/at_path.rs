@@ -3,7 +3,7 @@
 use std::os::unix::fs::MetadataExt;
 use std::path::{Path, PathBuf};
 use std::time::SystemTime;
-use std::{fs, io};
+use std::{fs, io, iter};
 
 use super::backup::{RESCUED, beside};
 use super::rescue::{Opened, rescue};
@@ -23,7 +23,7 @@ struct AtPath {
     changed: Option<SystemTime>,
     /// The log beside it, which stays while anybody has the shop open.
     log: Option<Which>,
-    /// The file beside it in which a damaged shop goes on.
+    /// The file beside it in which a damaged shop goes on: if that was damaged as well, the last of them.
     rescued: Option<Which>,
 }
 
@@ -62,6 +62,12 @@ pub(super) fn look(shop: &Path) -> Result<fs::Metadata, JournalError> {
     }
 }
 
+/// The files in which a damaged shop goes on, each beside the one before.
+fn rescued(shop: &Path) -> impl Iterator<Item = PathBuf> {
+    let beside = |path: &PathBuf| Some(beside(path, RESCUED)).filter(|path| path.exists());
+    iter::successors(beside(&shop.to_path_buf()), beside)
+}
+
 fn which(found: &fs::Metadata) -> Which {
     (found.dev(), found.ino())
 }
@@ -75,7 +81,7 @@ impl AtPath {
             length: found.len(),
             changed: found.modified().ok(),
             log: there(&whole_file::beside(shop, "-wal")),
-            rescued: there(&beside(shop, RESCUED)),
+            rescued: rescued(shop).last().and_then(|path| there(&path)),
         })
     }
 }

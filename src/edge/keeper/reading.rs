@@ -146,8 +146,9 @@ impl Reading {
         now: Moment,
         found: &mut Found,
     ) -> Result<(), JournalError> {
+        let open = self.journal.as_ref().map_or(self.file.shop(), Journal::path);
         match error {
-            JournalError::Damaged { path, reason } if path == self.file.shop() => {
+            JournalError::Damaged { path, reason } if path == open => {
                 let opened = rescue(&path, reason, now)?;
                 found.harmed = opened.loss.as_ref().map(brief);
                 self.file.note_open();

@@ -6,25 +6,29 @@ use spyhole::testing::edge::journal::{ReadOnly, schema};
 
 use super::*;
 
-/// A disk of one megabyte, unmounted when dropped.
-struct SmallDisk(TempDir);
+/// A small disk, unmounted when dropped.
+pub(crate) struct SmallDisk(TempDir);
 
 impl SmallDisk {
     /// Needs the right to mount, which a container's root and a CI machine have; `None` only where
     /// `SPYHOLE_NO_MOUNT=1` says that this machine does not give it.
-    fn mount() -> Option<SmallDisk> {
+    pub(crate) fn mount(megabytes: u32) -> Option<SmallDisk> {
         if std::env::var_os("SPYHOLE_NO_MOUNT").is_some_and(|value| value == "1") {
             return None;
         }
         let folder = tempfile::tempdir().unwrap();
         let mount = Command::new("mount")
-            .args(["-t", "tmpfs", "-o", "size=1m", "none"])
+            .args(["-t", "tmpfs", "-o", &format!("size={megabytes}m"), "none"])
             .arg(folder.path())
             .output()
             .expect("mount is installed, or SPYHOLE_NO_MOUNT=1 is set");
         let said = String::from_utf8_lossy(&mount.stderr);
         assert!(mount.status.success(), "{said}SPYHOLE_NO_MOUNT=1 leaves out what needs a disk");
         Some(SmallDisk(folder))
+    }
+
+    pub(crate) fn path(&self) -> &Path {
+        self.0.path()
     }
 }
 
@@ -70,17 +74,17 @@ fn fill_and_go_on(folder: &Path) {
 
 #[test]
 fn law_a_full_disk_is_named_and_writing_goes_on_when_there_is_room() {
-    if let Some(disk) = SmallDisk::mount() {
-        fill_and_go_on(disk.0.path());
+    if let Some(disk) = SmallDisk::mount(1) {
+        fill_and_go_on(disk.path());
     }
 }
 
 #[test]
 fn law_a_full_disk_does_not_stop_the_screen() {
-    let Some(disk) = SmallDisk::mount() else { return };
-    let ballast = disk.0.path().join("ballast");
+    let Some(disk) = SmallDisk::mount(1) else { return };
+    let ballast = disk.path().join("ballast");
     fs::write(&ballast, vec![7; 300_000]).unwrap();
-    let path = disk.0.path().join("shop.db");
+    let path = disk.path().join("shop.db");
     let mut journal = Journal::open(&path).unwrap();
     let firing = light(&mut journal, "North");
     drop(journal);
@@ -152,13 +156,13 @@ fn law_a_folder_that_cannot_be_made_is_named() {
 /// Root may write anywhere, so a disk mounted for reading only stands for the missing right.
 #[test]
 fn law_a_read_only_disk_is_read_and_says_so_on_writing() {
-    let Some(disk) = SmallDisk::mount() else { return };
-    let path = disk.0.path().join("shop.db");
+    let Some(disk) = SmallDisk::mount(1) else { return };
+    let path = disk.path().join("shop.db");
     let mut journal = Journal::open(&path).unwrap();
     let firing = Some(light(&mut journal, "North"));
     drop(journal);
     let remount = |how: &str| {
-        let status = Command::new("mount").args(["-o", how]).arg(disk.0.path()).status().unwrap();
+        let status = Command::new("mount").args(["-o", how]).arg(disk.path()).status().unwrap();
         assert!(status.success());
     };
     remount("remount,ro");

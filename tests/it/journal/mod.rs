@@ -5,7 +5,7 @@ use crate::prelude::*;
 pub(crate) mod cli;
 mod clock;
 mod damage;
-mod disk;
+pub(crate) mod disk;
 mod exchange;
 mod holding;
 mod kept;
