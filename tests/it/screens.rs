@@ -8,6 +8,7 @@ mod entered;
 mod frames;
 mod lead;
 mod port;
+mod presses;
 mod review;
 mod settings;
 mod small;
