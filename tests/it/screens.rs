@@ -14,6 +14,7 @@ mod settings;
 mod small;
 mod stories;
 mod views;
+mod whole;
 
 use std::collections::BTreeSet;
 use std::iter::successors;

@@ -345,7 +345,12 @@ impl Desk {
                     continue;
                 }
                 Effect::ReadLedger => {
-                    let rows = self.memory.firings().map(PastFiring::of).collect();
+                    let listed = self.memory.journal().ledger(&LedgerFilter::default()).unwrap();
+                    let begun = |id| listed.iter().find(|row| row.firing == id).unwrap().begun;
+                    let firings = self.memory.firings().map(PastFiring::of);
+                    let rows = firings
+                        .map(|past| PastFiring { begun: begun(past.firing), ..past })
+                        .collect();
                     self.app.update(Input::Ledger(Ok(rows)), context);
                     continue;
                 }

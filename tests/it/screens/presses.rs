@@ -96,7 +96,7 @@ fn turn(desk: &mut Desk, random: &mut Pcg64Mcg) {
     }
 }
 
-/// What an entry is about: a kiln, or a mould.
+/// What an entry is about: a kiln, or a mould that is known.
 fn about(desk: &Desk, entry: &Entry) -> Option<String> {
     match (&entry.what, entry.about) {
         (What::Lit(lit), _) => Some(lit.kiln.clone()),
@@ -107,7 +107,6 @@ fn about(desk: &Desk, entry: &Entry) -> Option<String> {
             ),
             _,
         ) => Some(mould.clone()),
-        (What::Bench(Bench::Mould(mould)), _) => Some(mould.code.clone()),
         (What::KilnNote { kiln, .. }, _) => Some(kiln.clone()),
         (_, About::Firing(firing)) => Some(desk.memory.firing(firing)?.kiln.clone()),
         _ => None,
