@@ -47,8 +47,8 @@ pub use page::*;
 pub use plan::{Gone, GoneWhy, NOTHING_PLANNED, PlanTold, taken};
 pub use port::*;
 pub use rehearsal::{
-    COLLEAGUE, Mishap, came_out, load_shows, mishap, misjudged, prompt, prompt_text,
-    rehearsal_ended, scale_of_time, spyhole_shows,
+    COLLEAGUE, Mishap, came_out, load_shows, made_up, mishap, misjudged, prompt, prompt_text,
+    rehearsal_ended, spyhole_shows,
 };
 pub use review::*;
 pub use said::*;
@@ -61,6 +61,6 @@ pub use task::{
     calendar_description, calendar_summary, far_phrase, large_when_idle, say_short,
 };
 pub use typed::{Meant, TimeError, read_ahead, read_time, read_time_of_day};
-pub use unread::{left_out_and_remedy, left_out_of};
+pub use unread::{left_out_and_remedy, left_out_in_brief, left_out_of};
 pub use views::*;
 pub use ware::*;

@@ -11,6 +11,7 @@ use crate::firing::read_by::as_one;
 use crate::firing::{After, Firing, FiringId, Looked, Seen};
 use crate::forecast::plausible::sift;
 use crate::forecast::{Declined, Implausible};
+use crate::kiln::Fuel;
 use crate::schedule::Leg;
 use crate::units::{Celsius, CelsiusPerHour, Moment, Span};
 use crate::watch::Advice;
@@ -59,8 +60,8 @@ pub struct PlannedStep {
 pub struct Plan {
     /// Up to the cone.
     pub steps: Vec<PlannedStep>,
-    /// Whether the kiln is turned by hand.
-    pub by_hand: bool,
+    /// What the kiln is fired by, where the shop describes it.
+    pub fuel: Option<Fuel>,
     /// When the schedule holds the temperature: no stall then.
     pub soaks: Vec<(Moment, Moment)>,
     pub soak_temperatures: Vec<Celsius>,
@@ -100,6 +101,7 @@ pub enum Figure {
 pub struct Condition {
     pub firing: FiringId,
     pub kiln: String,
+    pub fuel: Option<Fuel>,
     pub task: Task,
     pub since: Moment,
     /// True where it raises an alarm; false where it only keeps one that stands.
@@ -111,12 +113,19 @@ impl Default for Plan {
     fn default() -> Self {
         Plan {
             steps: Vec::new(),
-            by_hand: false,
+            fuel: None,
             soaks: Vec::new(),
             soak_temperatures: Vec::new(),
             fastest: Vec::new(),
             draw_below: USUAL_DRAW_BELOW,
         }
+    }
+}
+
+impl Plan {
+    /// Burners are turned by hand; an electric kiln follows its own controller.
+    pub fn by_hand(&self) -> bool {
+        self.fuel.is_some_and(|fuel| fuel != Fuel::Electric)
     }
 }
 
@@ -138,8 +147,8 @@ pub fn findings(watched: &Watched<'_>, now: Moment) -> Vec<Condition> {
     let firing = watched.firing;
     let finding = |(task, holds, figure): Found| {
         let Holds { since, enters } = holds.filter(|holds| holds.since <= now)?;
-        let (firing, kiln) = (firing.id, firing.kiln.clone());
-        Some(Condition { firing, kiln, task, since, enters, figure })
+        let (firing, kiln, fuel) = (firing.id, firing.kiln.clone(), watched.plan.fuel);
+        Some(Condition { firing, kiln, fuel, task, since, enters, figure })
     };
     found.into_iter().filter_map(finding).collect()
 }
@@ -311,7 +320,7 @@ impl<'a> Eye<'a> {
         let turned = self.firing.turned.iter().filter(|(at, _)| *at <= self.now);
         let last_turned = turned.map(|(at, _)| *at).max();
         let (step, leg) = if self.firing.down_by(self.now).is_some() {
-            let after = self.after_cone.filter(|_| self.plan.by_hand)?;
+            let after = self.after_cone.filter(|_| self.plan.by_hand())?;
             (after.since, after.leg)
         } else {
             let step = self.plan.steps.iter().rev().find(|step| step.at <= self.now)?;

@@ -10,6 +10,7 @@ use super::condition::{Condition, Figure};
 use super::rules::AlarmRule;
 use super::state::{AlarmInput, State};
 use crate::firing::{FiringId, Kind};
+use crate::kiln::Fuel;
 use crate::units::{Moment, Span};
 use crate::watch::task::Task;
 
@@ -44,6 +45,7 @@ pub struct Alarm {
     pub key: Key,
     /// The kiln; where no firing but the shop itself is meant, its file.
     pub kiln: String,
+    pub fuel: Option<Fuel>,
     pub state: State,
     /// Since when the condition holds.
     pub since: Moment,
@@ -60,6 +62,7 @@ pub struct Alarm {
 #[derive(Debug, Clone, PartialEq)]
 struct Episode {
     kiln: String,
+    fuel: Option<Fuel>,
     began: Moment,
     /// When the condition was found gone.
     gone: Option<Moment>,
@@ -131,6 +134,7 @@ impl Desk {
         let rule = key.rule();
         let fresh = || Episode {
             kiln: finding.kiln.clone(),
+            fuel: finding.fuel,
             began: finding.since,
             gone: None,
             suppressed: None,
@@ -275,6 +279,7 @@ impl Life {
         Alarm {
             key,
             kiln: episode.kiln.clone(),
+            fuel: episode.fuel,
             state: self.state,
             since: episode.began,
             raised: self.raised,

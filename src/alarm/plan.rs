@@ -2,7 +2,7 @@
 
 use super::condition::{Plan, PlannedStep};
 use crate::firing::after::at_the_cone;
-use crate::kiln::{Fuel, Kiln};
+use crate::kiln::Kiln;
 use crate::schedule::Leg;
 use crate::units::{Celsius, CelsiusPerHour, Moment, Span};
 
@@ -10,11 +10,12 @@ use crate::units::{Celsius, CelsiusPerHour, Moment, Span};
 const COLD: Celsius = Celsius(0.0);
 
 /// The plan of a firing lit at `lit`, from the corner points of its schedule (time since lit, and
-/// temperature; none without a schedule). Burners are turned by hand; an electric kiln follows its
-/// own controller, so its steps ask nobody for anything. Steps after the cone follow the drop, not the clock.
+/// temperature; none without a schedule). Where nobody turns it by hand, its steps ask nobody for anything.
+/// Steps after the cone follow the drop, not the clock.
 pub fn plan(lit: Moment, corners: &[(Span, Celsius)], kiln: Option<&Kiln>) -> Plan {
     let (legs, after) = at_the_cone(corners);
-    let by_hand = kiln.is_some_and(|kiln| kiln.fuel != Fuel::Electric);
+    let of_kiln = Plan { fuel: kiln.map(|kiln| kiln.fuel), ..Plan::default() };
+    let by_hand = of_kiln.by_hand();
     let steps = legs.windows(2).filter(|pair| by_hand && turns(&pair[0], &pair[1]));
     let kiln_limit = kiln.and_then(|kiln| kiln.fastest_climb);
     let level = |leg: &&Leg| leg.is_level();
@@ -35,9 +36,8 @@ pub fn plan(lit: Moment, corners: &[(Span, Celsius)], kiln: Option<&Kiln>) -> Pl
             .map(|leg| (lit + leg.starts, lit + leg.starts + leg.length))
             .collect(),
         soak_temperatures: legs.iter().chain(&after).filter(level).map(|leg| leg.to).collect(),
-        by_hand,
         fastest,
-        ..Plan::default()
+        ..of_kiln
     }
 }
 

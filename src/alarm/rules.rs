@@ -220,7 +220,7 @@ pub const RULES: [AlarmRule; 19] = [
         enters: "a kiln that should climb, and is not at what the schedule orders after the cone, has climbed less than {stalled_below} for 20 minutes",
         leaves: "it climbs {climbs_again} or more again",
         consequence: "the drop comes hours late or not at all, and fuel is wasted",
-        response: "gas: if the flame is out touch no switch, keep flames away, shut the gas and ventilate; else check burners and gas, or switch and fuse, as the kiln maker's manual says; give the firing up if it cannot go on",
+        response: "Gas: if the flame is out touch no switch, keep flames away, shut the gas and ventilate; else check burners and gas as the maker's manual says. Electric: check switch and fuse as the maker's manual says. Give the firing up if it cannot go on",
         time_to_respond: Span::minutes(20),
         on_delay: Span::minutes(1),
         off_delay: Span::minutes(2),

@@ -20,6 +20,24 @@ use crate::review::prices::{Kind, Price, Prices};
 use crate::text::marked;
 use crate::units::{Moment, Span};
 
+/// What things cost in a made-up shop (a guess).
+const MADE_UP: &str = "from,what,of,value,unit
+2000-01-01,fuel,gas m3,1.15,
+2000-01-01,fuel,electric kWh,0.31,
+2000-01-01,draw,Heron,2.4,m3/h
+2000-01-01,draw,Wren,1.8,m3/h
+2000-01-01,draw,Otter,9,kW
+2000-01-01,draw,Badger,13,kW
+2000-01-01,draw,Finch,4,kW
+2000-01-01,duty,Otter,0.6,
+2000-01-01,duty,Badger,0.6,
+2000-01-01,duty,Finch,0.6,
+2000-01-01,thing,g gold,82,
+2000-01-01,cone,,0.45,
+2000-01-01,hour,,28,
+2000-01-01,hands,,80,
+";
+
 const HEADING: [&str; 5] = ["from", "what", "of", "value", "unit"];
 
 #[derive(Debug, thiserror::Error)]
@@ -67,6 +85,19 @@ pub fn read(path: &Path, ahead_ms: i64) -> Result<Prices, PricesError> {
     let name = path.display().to_string();
     let unreadable = |cause: String| PricesError::Unreadable { path: name.clone(), cause };
     let text = plain_file::read_to_string(path).map_err(|error| unreadable(error.to_string()))?;
+    prices(&text, name, ahead_ms)
+}
+
+/// What things cost in a made-up shop.
+///
+/// # Errors
+/// As [`read`].
+pub fn made_up() -> Result<Prices, PricesError> {
+    prices(MADE_UP, String::new(), 0)
+}
+
+fn prices(text: &str, name: String, ahead_ms: i64) -> Result<Prices, PricesError> {
+    let unreadable = |cause: String| PricesError::Unreadable { path: name.clone(), cause };
     let mut lines = csv::ReaderBuilder::new()
         .trim(csv::Trim::All)
         .flexible(true)

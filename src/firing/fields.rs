@@ -419,10 +419,10 @@ pub static LOAD_TYPE: [Field; 9] = [
         "The cone it goes to, for example 018."),
     field!("cone_family" "cone type" Of::Family => usual("self-supporting"), by("family", "");
         "The type of cone: self-supporting, large, small, or the first two \"iron-free\"."),
-    field!("under_cones" "forgives under" Of::Cones =>
+    field!("under_cones" "max. under" Of::Cones =>
         usual("0.5"), like("0.5", CONES_ASK), within(FORGIVES), by("under", "CONES");
         "How far under the target the load still comes out right, in cones, for example 0.5."),
-    field!("over_cones" "forgives over" Of::Cones =>
+    field!("over_cones" "max. over" Of::Cones =>
         usual("0.5"), like("0.5", CONES_ASK), within(FORGIVES), by("over", "CONES");
         "How far over the target the load still comes out right, in cones, for example 0.5."),
     field!("under" "if under" Of::Word(COSTS, Miss::NAMES) =>
@@ -555,9 +555,9 @@ pub static ACCEPTED: [Field; 6] = [
         "What is added to what the probe of this kiln reads, C."),
     field!("load_type" "load" Of::Program(0.0, 0.0) => needed(), like("\"gold\"", "");
         "The load type whose tolerance is changed."),
-    field!("under_cones" "forgives under" Of::Cones => like("0.5", ""), within(FORGIVES);
+    field!("under_cones" "max. under" Of::Cones => like("0.5", ""), within(FORGIVES);
         "How far under the target it forgives from here on, in cones."),
-    field!("over_cones" "forgives over" Of::Cones => like("0.5", ""), within(FORGIVES);
+    field!("over_cones" "max. over" Of::Cones => like("0.5", ""), within(FORGIVES);
         "How far over the target it forgives from here on, in cones."),
     field!("firings" "firings" Of::Program(0.0, 0.0) => like("[\"12\", \"15\"]", "");
         "The numbers, as text, of the firings it rests on."),

@@ -131,12 +131,12 @@ pub enum Refusal {
     )]
     AbortAfterDrop { kiln: String },
     #[error(
-        "{kiln} is {state}, and only a firing that was given up can be resumed: if it was switched off too early, strike the event \"off\", give it up with \"spyhole abort {named}\" and then resume it",
+        "{kiln} is {state}, and only a firing that was given up can be resumed: if it was shut off too early, strike the event \"off\", give it up with \"spyhole abort {named}\" and then resume it",
         named = argument(.kiln)
     )]
     NothingToResume { kiln: String, state: State },
     #[error(
-        "{kiln} is still {state}: switch it off first and say so with \"spyhole off {named}\", or give it up with \"spyhole abort {named}\"",
+        "{kiln} is still {state}: shut it off first and say so with \"spyhole off {named}\", or give it up with \"spyhole abort {named}\"",
         named = argument(.kiln)
     )]
     StillBurning { kiln: String, state: State, step: &'static str },
@@ -174,7 +174,7 @@ pub enum Refusal {
     #[error("{kiln} is not retired, so it cannot be brought back: it is on the floor already")]
     NotRetired { kiln: String },
     #[error(
-        "there is a kiln {known} already, or one was called so before: no two kilns are alike in name, so choose another"
+        "there is a kiln {known} already, or there was one of that name before: choose another name"
     )]
     NameTaken { known: String },
     #[error("this shop has no kiln {kiln}: see \"spyhole kiln list\"")]

@@ -8,6 +8,7 @@ use crate::alarm::rules::SHUT_ABOVE;
 use crate::alarm::{Alarm, Call, Notice, Priority, State, Task};
 use crate::cooling::USUAL_DRAW_BELOW;
 use crate::forecast::Implausible;
+use crate::kiln::Fuel;
 use crate::units::{Celsius, Moment, Scale, Span};
 
 /// A sentence of the table of alarms, with its limits in the reader's scale.
@@ -30,17 +31,19 @@ pub fn headline(alarm: &Alarm) -> String {
     super::task::headline(alarm.key.task, &alarm.kiln)
 }
 
-/// The figure behind it, if there is one: `the load forgives 6 min`.
+/// The figure behind it, if there is one: `once the cone is down you have 6 min`.
 pub fn figure(alarm: &Alarm, scale: Scale) -> Option<String> {
     let text = match (&alarm.figure, alarm.key.task) {
         (Figure::None, _) => return None,
         (Figure::Left(left), Task::WindowOpens) => format!("in {left}"),
-        (Figure::Left(left), _) => format!("the load forgives {left}"),
+        (Figure::Left(left), _) => format!("once the cone is down you have {left}"),
         (Figure::Climb(climb), _) => format!("it climbs {}", climb.display(scale)),
         (Figure::Temperature(temperature), _) => {
             format!("the last reading is {}", temperature.display(scale))
         }
-        (Figure::Chance(chance), _) => format!("the chance is {:.0} in 100", 100.0 * chance),
+        (Figure::Chance(chance), _) => {
+            format!("the chance is {:.0} in 100", (100.0 * chance).min(99.0))
+        }
         (Figure::Reading(why), _) => trouble(*why).to_owned(),
         (Figure::Step(leg), _) => leg_order(leg, scale),
         (Figure::Found(found), _) => found.clone(),
@@ -62,9 +65,19 @@ pub(super) fn trouble(why: Implausible) -> &'static str {
     }
 }
 
+/// What to do about it; a sentence that begins with a fuel is for kilns fired by that alone.
+pub fn response(alarm: &Alarm, scale: Scale) -> String {
+    let said = in_scale(alarm.key.rule().response, scale);
+    let is_for = |sentence: &&str| match alarm.fuel {
+        Some(Fuel::Electric | Fuel::Wood) if sentence.starts_with("Gas") => false,
+        Some(fuel) => fuel == Fuel::Electric || !sentence.starts_with("Electric"),
+        None => true,
+    };
+    said.split(". ").filter(is_for).collect::<Vec<_>>().join(". ")
+}
+
 /// Everything about one alarm, for a notification's body: figure, since when, what to do.
 pub fn body(alarm: &Alarm, now: Moment, scale: Scale) -> String {
-    let rule = alarm.key.rule();
     let mut parts = Vec::new();
     if let Some(figure) = figure(alarm, scale) {
         parts.push(capital(&figure));
@@ -73,7 +86,7 @@ pub fn body(alarm: &Alarm, now: Moment, scale: Scale) -> String {
     if standing >= Span::minutes(1) {
         parts.push(format!("For {standing} now"));
     }
-    parts.push(capital(&in_scale(rule.response, scale)));
+    parts.push(capital(&response(alarm, scale)));
     format!("{}.", parts.join(". "))
 }
 

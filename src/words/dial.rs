@@ -69,11 +69,12 @@ impl Dial<'_> {
         }
     }
 
-    /// `13:55 to 14:20`, or `1:55 to 2:20 pm`: which half of the day is said once where it is one.
+    /// `13:55 to 14:20`, or `1:55 to 2:20 pm`: which half of the day is said once where it is the same.
     pub fn time_range(&self, from: Moment, to: Moment, between: &str) -> String {
         let (from_text, to_text) = (self.time(from), self.time(to));
         let half = |text: &str| text.split_once(' ').map(|(_, half)| half.to_owned());
-        let same = half(&from_text).is_some() && half(&from_text) == half(&to_text);
+        let one_day = self.zone.wall(from).date() == self.zone.wall(to).date();
+        let same = one_day && half(&from_text).is_some() && half(&from_text) == half(&to_text);
         let first = if same { from_text.split(' ').next().unwrap_or_default() } else { &from_text };
         format!("{first}{between}{to_text}")
     }
@@ -93,7 +94,12 @@ impl Dial<'_> {
 
     /// The same inside a sentence: `at 14:05`, `tomorrow at 8:00`, `Thu at 8:00`.
     pub fn at(&self, at: Moment, now: Moment) -> String {
-        let (said, time) = (self.time_and_day(at, now), self.time(at));
+        self.with_at(&self.time_and_day(at, now), at)
+    }
+
+    /// The same of a time that was put into words with its day.
+    pub fn with_at(&self, said: &str, at: Moment) -> String {
+        let time = self.time(at);
         format!("{}at {time}", said.strip_suffix(&time).unwrap_or_default())
     }
 

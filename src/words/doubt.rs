@@ -60,7 +60,8 @@ pub fn doubt(
             "Strike the look that is wrong in the shop this record is from.".into()
         }
         (_, Striking::InItsShop) => {
-            "Look again, or strike that look in the shop this record is from if it is wrong.".into()
+            "Look again; if that look was wrong, strike it in the shop this record comes from."
+                .into()
         }
     };
     Some(format!("{against} {way}"))

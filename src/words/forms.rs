@@ -217,7 +217,7 @@ pub mod asks {
     pub static FOLDER: Field =
         text("folder", "schedules", "in a folder beside the shop's file, or in another");
     pub static DRAW_BELOW: Field =
-        text("draw_below", "unload below", "100C, common practice, no source");
+        text("draw_below", "open below", "100C, common practice, no source");
     pub static NAME: Field = text("name", "name", "as you call it");
     pub static WAYS: Field =
         text("ways", "called by", "sound, desktop, terminal, command: in this order");
@@ -299,7 +299,7 @@ pub fn form_keys(title: Title) -> &'static str {
     match title {
         Title::Strike | Title::StrikeLook => "Enter strikes it, Esc leaves it",
         Title::Accept => "Enter accepts it, Esc leaves it",
-        Title::Which => "its number opens the form, Esc leaves it",
+        Title::Which => "press the kiln's number, or Esc to leave",
         Title::Repeat | Title::Card => "Enter writes the file, Esc leaves it",
         _ => "Enter saves, Esc leaves it unsaved",
     }
@@ -319,10 +319,10 @@ pub fn others(others: Others) -> &'static str {
     }
 }
 
-/// `In the place of entry 19: Heron read 712 C, at 9:10.`
+/// `Corrects entry 19: Heron read 712 C, at 9:10.`
 pub fn corrects(was: &Event, kiln: &str, now: Moment, dial: &Dial<'_>) -> String {
     let said = event_phrase(&was.what, kiln, dial);
-    format!("In the place of entry {}: {said}, {}.", was.id, dial.at(was.at, now))
+    format!("Corrects entry {}: {said}, {}.", was.id, dial.at(was.at, now))
 }
 
 /// Above the list of what was entered of a firing.
@@ -454,7 +454,10 @@ pub fn cone_stands_for(cone: Cone, family: Family, dial: &Dial<'_>) -> String {
 
 /// A cooler cone goes down before a hotter one: asked once where a look says otherwise.
 pub fn against_the_order(look: &Look) -> String {
-    format!("{}: the cooler cone goes down first. Read their numbers.", look_phrase(look))
+    format!(
+        "{}: the cooler cone goes down first. Read the numbers on the cones again.",
+        look_phrase(look)
+    )
 }
 
 /// The way through in a form, after what is hard to believe of a look.

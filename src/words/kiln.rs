@@ -23,6 +23,15 @@ pub(super) const CAUTION_OFF: &str = "Shut off as the kiln maker's manual says. 
 pub(super) const CAUTION_OFF_ELECTRIC: &str =
     "Switch off as the kiln maker's manual says, and keep the room ventilated.";
 
+/// Said where a kiln that was given up is lit again. Common practice, no source.
+pub fn caution_relight(fuel: Fuel) -> &'static str {
+    if fuel == Fuel::Electric { CAUTION_SWITCH_ON } else { CAUTION_RELIGHT }
+}
+
+const CAUTION_RELIGHT: &str = "Never relight a hot gas kiln without purging it: do as the kiln maker's manual says, and keep the room ventilated.";
+const CAUTION_SWITCH_ON: &str =
+    "Switch on again as the kiln maker's manual says, and keep the room ventilated.";
+
 /// Said where a kiln is to be drawn. Common practice, no source.
 pub const CAUTION_DRAW: &str = "Open and unload as the kiln maker's manual says: hot ware can crack, and hot shelves burn hands.";
 
@@ -121,15 +130,17 @@ pub fn more_kilns(count: usize) -> String {
 
 /// `drop 14:05, likely 13:55 to 14:20`: the middle and the 5 to 95 % window.
 pub fn drop_line(kiln: &KilnScene, now: Moment, dial: &Dial<'_>) -> Option<String> {
-    drop_as("likely ", kiln, now, dial)
+    drop_short(kiln, now, dial, usize::MAX)
 }
 
-/// `drop 14:05, 13:55 to 14:20`: the same in less room.
-pub fn drop_short(kiln: &KilnScene, now: Moment, dial: &Dial<'_>) -> Option<String> {
-    drop_as("", kiln, now, dial)
-}
-
-fn drop_as(likely: &str, kiln: &KilnScene, now: Moment, dial: &Dial<'_>) -> Option<String> {
+/// The same in so many columns: `drop 14:05, 13:55 to 14:20`, and at last `drop 13:55 to 14:20`, since no
+/// drop is told without its window.
+pub fn drop_short(
+    kiln: &KilnScene,
+    now: Moment,
+    dial: &Dial<'_>,
+    columns: usize,
+) -> Option<String> {
     if let Some(doubted) = &kiln.doubted {
         return Some(doubted_drop(doubted, now, dial));
     }
@@ -138,7 +149,9 @@ fn drop_as(likely: &str, kiln: &KilnScene, now: Moment, dial: &Dial<'_>) -> Opti
         dial.time_and_day(drop.p50, now),
         dial.time_range(drop.p05, whole_minute(drop.p95), " to "),
     );
-    Some(format!("drop {middle}, {likely}{range}"))
+    let said = ["likely ", ""].map(|likely| format!("drop {middle}, {likely}{range}"));
+    let least = format!("drop {range}");
+    Some(said.into_iter().find(|said| said.len() <= columns).unwrap_or(least))
 }
 
 /// The minute that begins there or next: the end of a window is never told too early.
@@ -172,7 +185,8 @@ pub fn chamber_line(kiln: &KilnScene, dial: &Dial<'_>) -> Option<String> {
         c if c <= -0.5 => format!(", falling {}", dial.rate(CelsiusPerHour(-c))),
         _ => ", level".into(),
     });
-    Some(format!("about {}{climb}", dial.temperature(chamber)))
+    let by_clock = if kiln.last_reading.is_none() { " by the clock" } else { "" };
+    Some(format!("about {}{by_clock}{climb}", dial.temperature(chamber)))
 }
 
 /// `read 712 C 4 min ago`.

@@ -117,8 +117,8 @@ fn good_firing(prompt: Task, course: &LessonSoFar, kiln: &str, keys: &NamedKeys<
             keys.look
         ),
         Task::ShutOff => format!(
-            "4 of 5: the target is down. Press {} and Enter at once: it goes on getting heat work \
-             while you wait.",
+            "4 of 5: the target is down. Press {} and Enter at once: the load goes on firing while \
+             you wait.",
             keys.off
         ),
         Task::LetCool => format!(
@@ -140,8 +140,8 @@ fn missed_look(prompt: Task, course: &LessonSoFar, kiln: &str, keys: &NamedKeys<
     let calling = course.down_for.is_none_or(|down| down < CALL_ENDS);
     match prompt {
         Task::NextLook if !course.looked => format!(
-            "A missed look: the guide of {kiln} leans, and the next look is yours. Let it pass \
-             this once: press nothing until this line says so."
+            "A missed look: the guide of {kiln} leans, and the next look is yours. Miss it on \
+             purpose this once: press no key until this line tells you to."
         ),
         Task::LookDue if !course.looked && calling => {
             "The telephone rings and the look is due: see how the screen asks for it; with \

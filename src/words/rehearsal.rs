@@ -1,6 +1,6 @@
 //! What a rehearsal tells the trainee.
 
-use super::kiln::ago;
+use super::kiln::{MADE_UP, ago};
 use super::steps::NamedKeys;
 use super::story::look_phrase;
 use crate::firing::event::{Look, Verdict};
@@ -144,14 +144,14 @@ pub(super) fn load_signs(load_type: &str, came: Verdict) -> String {
     }
 }
 
-/// `time x60`: how many times as fast as the clock a rehearsal runs.
-pub fn scale_of_time(speed: f64) -> String {
+/// `made up, x60`: that a rehearsal is none of the shop's own, and how many times as fast as the clock it runs.
+pub fn made_up(speed: f64) -> String {
     if speed <= 0.0 {
-        "time stands still".into()
+        format!("{MADE_UP}, standing still")
     } else if speed >= 10.0 {
-        format!("time x{speed:.0}")
+        format!("{MADE_UP}, x{speed:.0}")
     } else {
-        format!("time x{speed:.1}")
+        format!("{MADE_UP}, x{speed:.1}")
     }
 }
 

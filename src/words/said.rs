@@ -59,7 +59,7 @@ pub fn no_correction(said: &str, kind: Kind, names: &[String], hint: &str) -> St
         [] => "only its time can be corrected, with --at TIME".to_owned(),
         names => format!("write one of {}, then \"=\" and what it should say", names.join(", ")),
     };
-    format!("\"{said}\" says nothing of {}{hint}: {names}", kind.phrase())
+    format!("\"{said}\" is no part of {}{hint}: {names}", kind.phrase())
 }
 
 pub fn no_shelf_cone(text: &str, reason: &str) -> String {

@@ -113,7 +113,9 @@ fn of_the_pack(refusal: &Refusal, keys: &NamedKeys<'_>) -> String {
             "{stands}, after this form was opened: where you entered nothing, it shows that now"
         ),
         Refusal::ChangedMeanwhile(stands) => {
-            format!("{stands}, after this form was opened: leave it and look at what stands now")
+            format!(
+                "{stands}, after this form was opened: leave it with Esc and see how the kiln stands now"
+            )
         }
         Refusal::CountedTooMany { kiln, counted, packed } => format!(
             "{counted} pieces are counted, and {packed} were packed in {kiln}: check the counts"

@@ -147,7 +147,7 @@ pub fn event_phrase(what: &What, kiln: &str, dial: &Dial<'_>) -> String {
         What::Aborted { .. } => format!("{kiln} given up"),
         What::Resumed => format!("{kiln} lit again"),
         What::Struck { event, .. } => format!("entry {event} struck"),
-        What::Packed(_) => format!("{kiln} packed"),
+        What::Packed(packing) => format!("{kiln} packed with {}", packing.load_type),
         What::KilnSet(set) => format!("kiln {}, {}", set.name, set.fuel),
         What::LotSet(lot) => format!("lot {}", super::lot_phrase(lot)),
         What::LoadTypeSet(load) => format!("load type {}, cone {}", load.name, load.target),
@@ -172,6 +172,6 @@ pub fn event_phrase(what: &What, kiln: &str, dial: &Dial<'_>) -> String {
 }
 
 /// A packing that changes the one before it, in a phrase.
-pub fn packing_changed(kiln: &str) -> String {
-    format!("packing of {kiln} changed, same firing")
+pub fn packing_changed(kiln: &str, load_type: &str) -> String {
+    format!("packing of {kiln} changed to {load_type}, same firing")
 }

@@ -52,6 +52,20 @@ fn begun_by_summary(unread: &Unread, now: Moment, dial: &Dial<'_>) -> String {
     )
 }
 
+/// The same in the least room.
+pub fn left_out_in_brief(unread: &[Unread]) -> Option<String> {
+    Some(match unread {
+        [] => return None,
+        [one] if one.newer => {
+            format!("A newer Spyhole wrote event {}: use that one.", one.event)
+        }
+        [Unread { event, by_summary: false, .. }] => format!(
+            "Event {event} cannot be read: enter it again, then \"spyhole strike {event} --reason damaged\"."
+        ),
+        all => format!("{} events cannot be read: see \"spyhole journal check\".", all.len()),
+    })
+}
+
 fn lacking_and_remedy(unread: &[Unread], now: Moment, dial: &Dial<'_>) -> Option<String> {
     let said = left_out(unread, now, dial)?;
     let first = unread.iter().find(|one| !one.newer);

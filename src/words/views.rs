@@ -15,7 +15,12 @@ pub fn page_of_text(page: usize, pages: usize) -> String {
 }
 
 /// Said after the key that does it, where nothing is due and nothing made way for it.
-pub const NOTHING_DUE: &str = "Nothing is due, and nothing has made way for it.";
+pub const NOTHING_DUE: &str =
+    "No kiln needs anybody now, and no page or form was put aside for one.";
+
+/// Said on a page, where what rings is at another kiln than the one its first line names.
+pub const RINGS_ELSEWHERE: &str =
+    "What rings is at another kiln: 1 shows which, and a answers it there.";
 
 /// `F2: look Heron; what you typed is kept`: below a form while another kiln is due.
 pub fn to_the_due(key: &str, action: &str, kiln: &str) -> String {

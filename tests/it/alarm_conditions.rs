@@ -313,7 +313,7 @@ fn law_what_is_ordered_after_the_cone_is_followed_before_the_kiln_is_shut_off() 
     assert_eq!(entering(&firing, 4.25), []);
     assert_eq!(entering(&firing, 4.75), [], "a controller takes the second order");
     assert_eq!(entering(&firing, 5.15), []);
-    let by_hand = Plan { by_hand: true, ..Plan::default() };
+    let by_hand = Plan { fuel: Some(Fuel::Gas), ..Plan::default() };
     let found = found_with(&firing, &by_hand, Some(5.0), 4.75);
     assert_eq!(found.iter().map(|one| one.task).collect::<Vec<_>>(), [Task::Step]);
     events.push((4.72, What::Turned { to: "hold".into() }));

@@ -21,7 +21,7 @@ fn minutes(minutes: f64) -> Moment {
 fn finding(task: Task, firing: i64, since: Moment) -> Condition {
     let kiln = format!("Kiln {firing}");
     let firing = FiringId(firing);
-    Condition { firing, kiln, task, since, enters: true, figure: Figure::None }
+    Condition { firing, kiln, fuel: None, task, since, enters: true, figure: Figure::None }
 }
 
 fn answer(at: Moment, what: Answering) -> Answer {

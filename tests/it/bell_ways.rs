@@ -12,6 +12,7 @@ use spyhole::testing::edge::bell::settings::{BellSettings, CommandSettings};
 use spyhole::testing::edge::bell::sound::Sound;
 use spyhole::testing::edge::bell::terminal::{Receipt, Terminal};
 use spyhole::testing::edge::bell::{Bell, Delivery, Ring, Way, WayError};
+use spyhole::testing::words::alarms as words;
 
 use crate::prelude::*;
 
@@ -21,12 +22,31 @@ fn alarm() -> Alarm {
     Alarm {
         key: Key { task: Task::LookDue, firing: FiringId(7) },
         kiln: "North".into(),
+        fuel: None,
         state: State::Unacknowledged,
         since: NOW - Span::minutes(3),
         raised: NOW - Span::minutes(3),
         answered: None,
         shelved_until: None,
         figure: Figure::Left(Span::minutes(6)),
+    }
+}
+
+/// What is to be done is told of the fuel the kiln has.
+#[test]
+fn law_an_alarm_speaks_of_no_other_fuel() {
+    let said = |task, fuel| {
+        let key = Key { task, firing: FiringId(7) };
+        words::response(&Alarm { key, fuel, ..alarm() }, Scale::Celsius)
+    };
+    for task in [Task::Stalled, Task::OffNotRecorded] {
+        let electric = said(task, Some(Fuel::Electric));
+        let gas = said(task, Some(Fuel::Gas));
+        assert!(electric.contains("switch and fuse") && !electric.contains("gas"), "{electric}");
+        assert!(!electric.contains("flame"), "{electric}");
+        assert!(gas.contains("shut the gas") && !gas.contains("fuse"), "{gas}");
+        let unknown = said(task, None);
+        assert!(unknown.contains("shut the gas") && unknown.contains("fuse"), "{unknown}");
     }
 }
 

@@ -1,5 +1,6 @@
 //! A made-up shop for screens and pictures: a journal in memory, with every firing folded.
 
+use std::cell::RefCell;
 use std::collections::BTreeMap;
 use std::sync::Arc;
 
@@ -7,7 +8,7 @@ use spyhole::testing::alarm::Alarm;
 use spyhole::testing::casting::Casting;
 use spyhole::testing::edge::journal::{Journal, NewEvent};
 use spyhole::testing::edge::shop::advised::Advices;
-use spyhole::testing::edge::shop::standing::Standing;
+use spyhole::testing::edge::shop::standing::{Known, Standing};
 use spyhole::testing::edge::shop::store::{About, Entry};
 use spyhole::testing::firing::{EventId, Firing, FiringId, Shop, State, What, Who};
 use spyhole::testing::hours::Staffed;
@@ -21,6 +22,8 @@ use spyhole::testing::words::FixedZone;
 pub(crate) struct Memory {
     journal: Journal,
     firings: BTreeMap<FiringId, Firing>,
+    /// The shop and what its alarms follow from, as they were read since the last event.
+    read: RefCell<Option<(Arc<Shop>, Known)>>,
 }
 
 impl Memory {
@@ -30,7 +33,7 @@ impl Memory {
         let described = kilns.map(What::KilnSet).chain(load_types.map(What::LoadTypeSet));
         let described = described.map(|what| NewEvent::new(None, Moment(0), Who::Program, what));
         journal.append_all(&described.collect::<Vec<_>>(), Moment(0)).unwrap();
-        Memory { journal, firings: BTreeMap::new() }
+        Memory { journal, firings: BTreeMap::new(), read: RefCell::default() }
     }
 
     /// Writes an event, if it can have happened.
@@ -40,6 +43,7 @@ impl Memory {
         who: Who,
         now: Moment,
     ) -> anyhow::Result<EventId> {
+        self.read.take();
         let firing = match entry.about {
             About::Firing(firing) => Some(firing),
             About::NewFiring | About::Shop => None,
@@ -61,8 +65,17 @@ impl Memory {
         &self.journal
     }
 
+    fn read(&self) -> (Arc<Shop>, Known) {
+        let read = || {
+            let mut standing = Standing::default();
+            let shop = Arc::clone(standing.read(&self.journal).unwrap());
+            (shop, standing.known().clone())
+        };
+        self.read.borrow_mut().get_or_insert_with(read).clone()
+    }
+
     pub(crate) fn shop(&self) -> Shop {
-        self.journal.shop().unwrap()
+        Shop::clone(&self.read().0)
     }
 
     /// The casting bench as a shop that is open reckons it.
@@ -101,7 +114,7 @@ impl Memory {
         advices: &Advices,
         now: Moment,
     ) -> Vec<Alarm> {
-        standing.read(&self.journal).unwrap();
+        standing.go_by(self.read().1);
         standing.alarms_by(advices, now)
     }
 }

@@ -8,11 +8,13 @@ mod entered;
 mod frames;
 mod lead;
 mod port;
+mod presses;
 mod review;
 mod settings;
 mod small;
 mod stories;
 mod views;
+mod whole;
 
 use std::collections::BTreeSet;
 use std::iter::successors;

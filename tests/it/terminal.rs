@@ -440,7 +440,7 @@ fn gold_in_heron() -> (TempDir, PathBuf, Desk) {
 fn law_an_earlier_entry_is_corrected_by_keys_and_taken_back() {
     let (_folder, file, mut desk) = gold_in_heron();
     desk.play(&[("n", "Note on Heron"), ("quiet\r", "Heron: quiet (u undoes)")]);
-    desk.play(&[("w", "Which entry of Heron is wrong?"), ("\r", "In the place of entry")]);
+    desk.play(&[("w", "Which entry of Heron is wrong?"), ("\r", "Correction: Note on Heron")]);
     desk.play(&[("\u{15}draughty\r", "Heron: draughty (u undoes)")]);
     let notes = || {
         let journal = Journal::open(&file).unwrap();

@@ -14,7 +14,7 @@ use super::settings::CommandSettings;
 use super::{Ring, Way, WayError, limited};
 use crate::alarm::WayName;
 use crate::units::Scale;
-use crate::words::alarms::in_scale;
+use crate::words::alarms::response;
 
 /// What to do about a command that is not there.
 const REMEDY: &str = "correct \"program\" in the bell settings, or install it";
@@ -68,7 +68,7 @@ pub fn object(ring: &Ring) -> Value {
             "priority": alarm.key.task.priority().name(),
             "since_ms": alarm.since.0,
             "raised_ms": alarm.raised.0,
-            "response": in_scale(alarm.key.rule().response, Scale::Celsius),
+            "response": response(alarm, Scale::Celsius),
         })
     });
     json!({

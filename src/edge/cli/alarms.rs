@@ -129,8 +129,8 @@ fn of_the_shop(ctx: &Context<'_>) -> anyhow::Result<Vec<Alarm>> {
     let lines = RingLog::of(&ctx.shop).tail().context("cannot read the log of rings")?;
     let alarm = |(key, (of, kiln)): (Key, (Of, &str))| {
         let (kiln, state, since) = (kiln.to_owned(), State::Unacknowledged, of.raised.0);
-        let (answered, shelved_until, figure) = (None, None, Figure::None);
-        Alarm { key, kiln, state, since, raised: since, answered, shelved_until, figure }
+        let (fuel, answered, shelved_until, figure) = (None, None, None, Figure::None);
+        Alarm { key, kiln, fuel, state, since, raised: since, answered, shelved_until, figure }
     };
     let open = open_alarms(&lines).into_iter().filter(|(key, _)| key.firing == FiringId::SHOP);
     Ok(open.map(alarm).collect())
@@ -177,7 +177,7 @@ fn alarm_object(alarm: &Alarm, ctx: &Context<'_>) -> Value {
         "shelved_until": alarm.shelved_until.map(|until| ctx.stamp(until)),
         "acknowledged_by": alarm.answered.as_ref().map(|(_, who)| who),
         "say": words::headline(alarm),
-        "response": words::in_scale(alarm.key.rule().response, Scale::Celsius),
+        "response": words::response(alarm, Scale::Celsius),
     })
 }
 

@@ -362,6 +362,11 @@ impl Context<'_> {
         }
     }
 
+    /// The same inside a sentence: `at 9:10`, `yesterday at 21:40`.
+    pub fn at(&self, at: Moment) -> String {
+        self.dial().with_at(&self.clock(at), at)
+    }
+
     /// `9:10` today, `yesterday 21:40`, or with the date.
     pub fn clock(&self, at: Moment) -> String {
         let local = |moment| time_entry::in_zone(moment, &Local).local();

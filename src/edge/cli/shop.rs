@@ -26,7 +26,7 @@ pub enum ShopCommand {
         #[command(subcommand)]
         command: LoadTypeCommand,
     },
-    /// Write down that the probe of a kiln was changed or moved: its error is learned anew, and no correction accepted before holds any longer.
+    /// Write down that the probe of a kiln was changed or moved: its error is learned again, and no correction accepted before holds any longer.
     ProbeChanged(Entered<{ Kind::ProbeChanged as i64 }, false>),
     /// Write down ware that waits to be fired. Vague is welcome: only the load type has to be said.
     Lot(Entered<{ Kind::Lot as i64 }, true>),
@@ -193,8 +193,8 @@ fn probe_changed(said: &Said, ctx: &mut Context<'_>) -> anyhow::Result<()> {
     let kiln = kiln_named(&shop, &said.kiln)?.name.clone();
     let at = ctx.time(said.at.as_deref())?.moment;
     let mut sentence = format!(
-        "The probe on {kiln} was changed or moved at {}: its error is learned again from now on.",
-        ctx.clock(at)
+        "The probe on {kiln} was changed or moved {}: its error is learned again from now on.",
+        ctx.at(at)
     );
     if let Some((_, add_c)) = shop.corrections.in_force(&kiln, at) {
         let by = ctx.dial().difference(add_c);

@@ -270,6 +270,7 @@ impl Keeper {
         Some(Condition {
             firing: FiringId::SHOP,
             kiln: self.shop.display().to_string(),
+            fuel: None,
             task: Task::ShopFile,
             since: *since,
             enters: true,

@@ -2,7 +2,8 @@
 //! screen knows meanings only.
 
 use crate::edge::shop::steps;
-use crate::scene::KilnScene;
+use crate::firing::Seen;
+use crate::scene::{KilnScene, Phase};
 use crate::watch::task::Task;
 use crate::words::{NamedKeys, Title};
 
@@ -304,7 +305,13 @@ fn usual_hints(kiln: Option<&KilnScene>, rehearsal: bool) -> [Meaning; 3] {
     let idle = if rehearsal { Meaning::Faster } else { Meaning::FarView };
     let Some(kiln) = kiln else { return [Meaning::Light, Meaning::Shop, Meaning::Help] };
     let waits = [Task::NextLook, Task::LetCool, Task::CoolEnough].contains(&kiln.todo.task);
-    let (first, second) = steps::usual(kiln.todo.task);
+    // Once a cone moves, or the drop may come, the next thing is a look.
+    let moves = kiln.last_look.is_some_and(|(_, look)| look.target > Some(Seen::Standing));
+    let task = match kiln.todo.task {
+        Task::NextLook if moves || kiln.phase == Phase::Watch => Task::LookDue,
+        task => task,
+    };
+    let (first, second) = steps::usual(task);
     let first = Meaning::of(first).unwrap_or(Meaning::Look);
     let otherwise = if waits { idle } else { Meaning::NextKiln };
     let second = second.and_then(Meaning::of).unwrap_or(otherwise);

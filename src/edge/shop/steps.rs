@@ -116,7 +116,8 @@ pub fn called(title: Title, kiln: &KilnScene) -> Title {
 pub fn caution(title: Title, kiln: &KilnScene) -> Option<&'static str> {
     match title {
         Title::Look | Title::Glow => Some(words::CAUTION_LOOK),
-        Title::Off | Title::GiveUp | Title::LightAgain => Some(words::caution_off(kiln.fuel)),
+        Title::Off | Title::GiveUp => Some(words::caution_off(kiln.fuel)),
+        Title::LightAgain => Some(words::caution_relight(kiln.fuel)),
         Title::Drawn => Some(words::CAUTION_DRAW),
         _ => None,
     }

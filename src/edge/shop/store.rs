@@ -67,8 +67,8 @@ impl Entry {
                 let phrases = self.all().map(|what| words::event_phrase(what, kiln, dial));
                 phrases.collect::<Vec<_>>().join(", ")
             }
-            (What::Packed(_), About::Firing(_)) if self.corrects.is_none() => {
-                words::packing_changed(kiln)
+            (What::Packed(packing), About::Firing(_)) if self.corrects.is_none() => {
+                words::packing_changed(kiln, &packing.load_type)
             }
             _ => words::event_phrase(&self.what, kiln, dial),
         }

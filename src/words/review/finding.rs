@@ -160,7 +160,7 @@ fn tolerance_finding(scene: &ReviewScene) -> Finding {
     if sides().all(|side| too_few(&side)) {
         return finding(
             "too few",
-            "No load type has enough judged firings to say how far it forgives.",
+            "No load type has enough firings with an outcome yet to say how far it forgives.",
         );
     }
     finding(

@@ -218,34 +218,40 @@ impl Desk {
         let mut desk = Desk { memory, ..Desk::empty() };
         let days = "every day".parse().unwrap();
         let open = Open { from: TimeOfDay(0), to: TimeOfDay(24 * 60), people: People(1) };
-        let mut note = |hours: i64, what: What| {
-            let at = NOW - Span::hours(hours);
-            let about = About::Shop;
-            desk.append(
-                Entry { about, at, what, seen: None, corrects: None, then: Vec::new() },
-                at,
-            );
-        };
-        note(200, What::Hours(Hours { days, open }));
+        desk.note_of_shop(200, What::Hours(Hours { days, open }));
         let codes =
             (1..=8).map(|nth| format!("A{nth}")).chain((1..=5).map(|nth| format!("B{nth}")));
         for code in codes {
-            let body = "porcelain".to_owned();
-            note(
-                200,
-                What::Bench(Bench::Mould(Mould { code: code.clone(), body, ..Mould::default() })),
+            desk.add_mould(&code);
+            desk.pour(&code, 140);
+            desk.note_of_shop(
+                116,
+                What::Bench(Bench::Check { mould: code.clone(), found: Found::Well }),
             );
-            for hours in if code.starts_with('A') { &[140, 48][..] } else { &[140] } {
-                let (mould, body) = (code.clone(), "porcelain".to_owned());
-                note(*hours, What::Bench(Bench::Poured { mould: mould.clone(), body }));
-                note(*hours, What::Bench(Bench::Drained { mould: mould.clone() }));
-                if *hours == 140 {
-                    note(116, What::Bench(Bench::Check { mould, found: Found::Well }));
-                }
+            if code.starts_with('A') {
+                desk.pour(&code, 48);
             }
         }
         desk.written.clear();
         desk
+    }
+
+    fn note_of_shop(&mut self, hours_ago: i64, what: What) {
+        let at = NOW - Span::hours(hours_ago);
+        let about = About::Shop;
+        self.append(Entry { about, at, what, seen: None, corrects: None, then: Vec::new() }, at);
+    }
+
+    pub(super) fn add_mould(&mut self, code: &str) {
+        let mould = Mould { code: code.into(), body: "porcelain".into(), ..Mould::default() };
+        self.note_of_shop(200, What::Bench(Bench::Mould(mould)));
+    }
+
+    /// Poured and drained so many hours ago.
+    pub(super) fn pour(&mut self, mould: &str, hours_ago: i64) {
+        let (mould, body) = (mould.to_owned(), "porcelain".to_owned());
+        self.note_of_shop(hours_ago, What::Bench(Bench::Poured { mould: mould.clone(), body }));
+        self.note_of_shop(hours_ago, What::Bench(Bench::Drained { mould }));
     }
 
     /// Presses a key; the entries handed out are written as the driver would, and returned.
@@ -339,7 +345,12 @@ impl Desk {
                     continue;
                 }
                 Effect::ReadLedger => {
-                    let rows = self.memory.firings().map(PastFiring::of).collect();
+                    let listed = self.memory.journal().ledger(&LedgerFilter::default()).unwrap();
+                    let begun = |id| listed.iter().find(|row| row.firing == id).unwrap().begun;
+                    let firings = self.memory.firings().map(PastFiring::of);
+                    let rows = firings
+                        .map(|past| PastFiring { begun: begun(past.firing), ..past })
+                        .collect();
                     self.app.update(Input::Ledger(Ok(rows)), context);
                     continue;
                 }

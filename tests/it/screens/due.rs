@@ -1,14 +1,11 @@
 //! Keys go where the large letters are: what is due owns them, each says whose it is, and a key that
 //! comes just as another kiln becomes due writes nothing unasked.
 
-use rand::{RngExt, SeedableRng};
-use rand_pcg::Pcg64Mcg;
-
 use super::desk::{Desk, PLAIN, text};
 use crate::prelude::*;
 
 /// Heron and Otter are both at their drop; Wren is empty.
-fn both_due() -> Desk {
+pub(super) fn both_due() -> Desk {
     let mut desk = super::frames::likely_down();
     let heron = desk.heron().clone();
     desk.advices[1].1 = heron;
@@ -119,7 +116,7 @@ fn law_no_letter_is_silent_and_one_key_leads_home() {
 }
 
 /// Heron is not due, or is again.
-fn heron_is_due(desk: &mut Desk, due: bool) {
+pub(super) fn heron_is_due(desk: &mut Desk, due: bool) {
     desk.heron().say = if due { Task::ProbablyDown } else { Task::NextLook };
     desk.heron().next_look = Some(desk.now + Span::minutes(if due { -1 } else { 40 }));
     desk.heron().forecast.as_mut().unwrap().dropped = if due { 0.9 } else { 0.0 };
@@ -127,13 +124,13 @@ fn heron_is_due(desk: &mut Desk, due: bool) {
 }
 
 /// The busy floor, nothing due anywhere.
-fn calm() -> Desk {
+pub(super) fn calm() -> Desk {
     let mut desk = Desk::with_past();
     heron_is_due(&mut desk, false);
     desk
 }
 
-const DUE: Key = Key::Function(2);
+pub(super) const DUE: Key = Key::Function(2);
 
 #[test]
 fn law_a_page_makes_way_for_what_becomes_due_and_is_found_as_it_was() {
@@ -300,128 +297,5 @@ fn law_what_there_is_to_do_stands_large_when_nothing_is_counted_down() {
         desk.type_in(keys);
         let shown = text(&desk.draw(80, 24, PLAIN));
         assert!(shown.lines().take(6).filter(|line| line.contains('█')).count() >= 4, "{shown}");
-    }
-}
-
-/// Whatever is pressed while kilns become due in turn: what is written is of the kiln in the title of
-/// the form that was open, and that form opened for the kiln whose name the key bore.
-#[test]
-fn law_nothing_is_written_of_a_kiln_that_was_not_named() {
-    let rounds: u64 =
-        std::env::var("SPYHOLE_KEYS").map_or(60, |count| count.parse().expect("a whole number"));
-    let keys: Vec<char> = "llooaarsdhe2345@@\t\n\n\n!".chars().collect();
-    let mut written = 0;
-    for seed in 0..rounds {
-        let mut random = Pcg64Mcg::seed_from_u64(seed);
-        let mut desk = both_due();
-        desk.hasty = true;
-        let mut named = (String::new(), String::new());
-        for press in 0..12 {
-            let due = ["Heron", "Otter"][random.random_range(0..2)];
-            for (place, name) in ["Heron", "Otter"].into_iter().enumerate() {
-                let Some((_, advice)) = desk.advices.get_mut(place) else { continue };
-                advice.forecast.as_mut().unwrap().dropped = if name == due { 0.95 } else { 0.0 };
-            }
-            // Now and then the key is quicker than the frame.
-            if press == 0 || random.random_range(0..3) > 0 {
-                let scene = desk.scene();
-                desk.app.shows(&scene, desk.running);
-                desk.running = desk.running + Span::seconds(random.random_range(0..4));
-                let shown = text(&desk.draw(80, 24, PLAIN));
-                let hint = |label: &str| {
-                    let last = shown.lines().last().unwrap_or_default();
-                    let after = last.split(&format!(" {label} ")).nth(1).unwrap_or_default();
-                    let phrase = after.trim_start().split("  ").next().unwrap_or_default();
-                    phrase.rsplit(' ').next().unwrap_or_default().to_owned()
-                };
-                named = (hint("l"), hint("a"));
-            }
-            let key = keys[random.random_range(0..keys.len())];
-            let before = desk.app.form.clone();
-            let question = before.as_ref().and_then(|form| form.problem.clone());
-            let entries = match key {
-                '!' => desk.press(Key::Escape),
-                '@' => desk.press(DUE),
-                key => desk.type_in(&key.to_string()),
-            };
-            for entry in entries.iter().filter(|entry| entry.about != About::Shop) {
-                written += 1;
-                let kiln = kiln_of(&desk, entry);
-                match &before {
-                    Some(form) => {
-                        assert_eq!(kiln, form.kiln, "seed {seed}");
-                        let unnamed = !named.0.is_empty() && form.mistaken.is_some();
-                        assert!(!unnamed || question.is_some(), "seed {seed}: {form:?}");
-                    }
-                    // A page or a form that was left this moment bore no name.
-                    None => {
-                        let same = named.1.is_empty() || kiln == named.1;
-                        assert!(same, "seed {seed}: the key bore the name of {}", named.1);
-                    }
-                }
-            }
-            if key == '\t' && before.is_none() {
-                named.0 = desk.app.kiln(&desk.scene()).unwrap().kiln.clone();
-            }
-            // A form that opened just now for another kiln than the hint named says so.
-            if let (None, Some(form)) = (&before, &desk.app.form)
-                && matches!(key, 'l' | 'o')
-                && ["Heron", "Otter"].contains(&named.0.as_str())
-                && form.kiln != named.0
-            {
-                let asked = form.mistaken.as_deref().unwrap_or_default();
-                assert!(asked.contains(&named.0), "seed {seed}: {form:?}");
-                named.0.clone_from(&form.kiln);
-            }
-        }
-    }
-    assert!(written > rounds / 4, "{written} written in {rounds} rounds");
-}
-
-/// Whatever else is pressed while a kiln becomes due and is no longer: a note that is being written
-/// comes back with all that was typed into it.
-#[test]
-fn law_nothing_typed_is_lost_when_a_kiln_becomes_due() {
-    let rounds: u64 =
-        std::env::var("SPYHOLE_KEYS").map_or(60, |count| count.parse().expect("a whole number"));
-    let keys: Vec<char> = "loadsgx2345@@@\t\n!".chars().collect();
-    for seed in 0..rounds {
-        let mut random = Pcg64Mcg::seed_from_u64(seed);
-        let mut desk = calm();
-        desk.type_in("\tn");
-        let is_note = |desk: &Desk| {
-            desk.app.form.as_ref().is_some_and(|form| form.title == Title::Note && form.touched)
-        };
-        desk.type_in("a");
-        let mut typed = "a".to_owned();
-        let mut due = false;
-        for _ in 0..16 {
-            if random.random_range(0..3) == 0 {
-                due = !due;
-                heron_is_due(&mut desk, due);
-            }
-            let key = keys[random.random_range(0..keys.len())];
-            match (key, is_note(&desk)) {
-                ('@', _) => drop(desk.press(DUE)),
-                ('\n' | '!' | '\t', true) => {}
-                ('!', false) => drop(desk.press(Key::Escape)),
-                (letter, true) => {
-                    desk.type_in(&letter.to_string());
-                    typed.push(letter);
-                }
-                // What is saved elsewhere is another law's.
-                ('\n', false) => {}
-                (other, false) => drop(desk.type_in(&other.to_string())),
-            }
-        }
-        heron_is_due(&mut desk, false);
-        for _ in 0..40 {
-            if is_note(&desk) {
-                break;
-            }
-            desk.press(DUE);
-        }
-        let form = desk.app.form.as_ref().unwrap();
-        assert_eq!((form.title, form.fields[0].said()), (Title::Note, &*typed), "seed {seed}");
     }
 }

@@ -160,6 +160,15 @@ fn countdown() -> Desk {
     desk
 }
 
+/// The next look at Heron is some minutes away, and its target leans.
+pub(super) fn target_leans() -> Desk {
+    let mut desk = countdown();
+    let look = Look { target: Some(Seen::Leaning), ..Look::default() };
+    desk.write(1, NOW - Span::minutes(1), What::Look(look));
+    desk.heron().watch_opens = Some(NOW + Span::minutes(5));
+    desk
+}
+
 /// Nobody has looked, and its drop is most likely past.
 pub(super) fn likely_down() -> Desk {
     let mut desk = Desk::busy();

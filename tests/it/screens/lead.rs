@@ -61,7 +61,9 @@ fn law_a_failed_delivery_is_no_news_once_nothing_rings() {
     let target = Target { person: String::new(), reach: String::new(), way: WayName::Sound };
     let result = Err(WayError::Busy);
     let failed = Delivery { keys: Vec::new(), target, result, fell_back: false };
-    assert!(!Told::Delivery(failed).outlasts_the_alarms());
+    let told = Told::Delivery(failed);
+    assert!(!told.outlasts_the_alarms());
+    assert_eq!(told.brief(), "The bell fails by sound: \"spyhole bell test\" says why.");
     assert!(Told::NoBackup("the disk is full".into()).outlasts_the_alarms());
 }
 
@@ -211,6 +213,7 @@ fn law_a_clock_of_twelve_hours_says_the_half_once() {
         |hour: i64| Moment(NOW.0 - NOW.0.rem_euclid(86_400_000)) + Span::minutes(60 * hour + 5);
     assert_eq!(dial.time_range(at(13), at(14), " to "), "1:05 to 2:05 pm");
     assert_eq!(dial.time_range(at(11), at(14), " to "), "11:05 am to 2:05 pm");
+    assert_eq!(dial.time_range(at(14), at(37), " to "), "2:05 pm to 1:05 pm", "of another day");
     assert_eq!(DIAL.time_range(at(13), at(14), " to "), "13:05 to 14:05");
 }
 

@@ -97,6 +97,7 @@ fn begun(name: &str) -> Desk {
         }
         "likely_down" => frames::likely_down(),
         "looks_that_disagree" => frames::looks_that_disagree(),
+        "target_leans" => frames::target_leans(),
         "own_schedules" => frames::own_schedules(),
         "two_that_ring" => super::lead::two_that_ring(),
         "at_the_bench" => Desk::at_the_bench(),

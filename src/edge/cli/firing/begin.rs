@@ -51,7 +51,7 @@ pub(super) fn begin(said: &Said, ctx: &mut Context<'_>) -> anyhow::Result<()> {
     doubted(&what, at.moment, &Against::of(known, ctx.now, ctx.dial()), ctx)?;
     let event = ctx.event(firing.as_ref().map(|firing| firing.id), at, what);
     let appended = journal.append_having_seen(&event, shop.last_event, ctx.now)?;
-    let (clock, id) = (ctx.clock(at.moment), appended.id);
+    let (clock, id) = (ctx.at(at.moment), appended.id);
     let ends = |pack: ConePack| cone_answer::sentence(pack.target, pack.family, ctx.scale);
     let mut object = json!({
         "event_id": id.0,
@@ -65,7 +65,7 @@ pub(super) fn begin(said: &Said, ctx: &mut Context<'_>) -> anyhow::Result<()> {
             object["schedule"] = lit.schedule.clone().into();
             object["pack"] = pack_object(&lit.pack);
             object["cautions"] = load_type.cautions.as_slice().into();
-            let mut said = format!("{kiln} lit at {clock}. Event {id}.\n{}", ends(lit.pack));
+            let mut said = format!("{kiln} lit {clock}. Event {id}.\n{}", ends(lit.pack));
             for caution in &load_type.cautions {
                 said += &format!("\nCaution: {}", words::load_caution(caution, ctx.scale));
             }

@@ -93,9 +93,9 @@ pub(super) fn correct(args: CorrectArgs, ctx: &mut Context<'_>) -> anyhow::Resul
         .map_or(Ok(String::new()), |firing| Ok::<_, JournalError>(journal.firing(firing)?.kiln))?;
     let phrase = words::event_phrase(&event.what, &kiln, &ctx.dial());
     let sentence = format!(
-        "Event {} corrected: {phrase}, at {}. Event {} stands in its place.",
+        "Event {} corrected: {phrase}, {}. Event {} stands in its place.",
         args.event,
-        ctx.clock(at.moment),
+        ctx.at(at.moment),
         appended.id
     );
     let mut object = Map::new();

@@ -93,7 +93,7 @@ fn status_line(firing: &Firing, said: &Said, ctx: &Context<'_>) -> String {
     line.push('.');
     if let Some((at, celsius)) = firing.readings.last() {
         let reading = celsius.display(ctx.scale);
-        line.push_str(&format!(" Last reading {reading} at {}.", ctx.clock(*at)));
+        line.push_str(&format!(" Last reading {reading} {}.", ctx.at(*at)));
     }
     for sentence in said.sentence.iter().chain(&said.doubt) {
         line.push_str(&format!(" {sentence}"));

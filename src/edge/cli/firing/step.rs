@@ -39,9 +39,9 @@ pub fn unusable(lack: Lack) -> anyhow::Error {
 fn done(what: &What, kiln: &str, at: &str, scale: Scale) -> String {
     let done = match what {
         What::Look(look) => {
-            return format!("Looked at {kiln} at {at}: {}.", words::look_phrase(look));
+            return format!("Looked at {kiln} {at}: {}.", words::look_phrase(look));
         }
-        What::Note { .. } => return format!("Note on {kiln} saved at {at}."),
+        What::Note { .. } => return format!("Note on {kiln} saved {at}."),
         What::Reading(celsius) => format!("read {}", celsius.display(scale)),
         What::Glow(glow) if glow.colour == GlowWord::NoGlow => "does not glow yet,".into(),
         What::Glow(glow) => format!("glows {}", glow.colour),
@@ -52,7 +52,7 @@ fn done(what: &What, kiln: &str, at: &str, scale: Scale) -> String {
         What::Outcome(outcome) => format!("{}, noted", words::came_out_so(outcome)),
         _ => Kind::of(what).to_string(),
     };
-    format!("{kiln} {done} at {at}.")
+    format!("{kiln} {done} {at}.")
 }
 
 /// What is to be said after it.
@@ -180,7 +180,7 @@ pub(super) fn enter(said: &Said, ctx: &mut Context<'_>) -> anyhow::Result<()> {
     object.insert("at".into(), ctx.stamp(at.moment).into());
     object.insert("state".into(), state.name().into());
     object.extend(fields);
-    let done = done(&wanted, &kiln, &ctx.clock(at.moment), ctx.scale);
+    let done = done(&wanted, &kiln, &ctx.at(at.moment), ctx.scale);
     let mut sentence = format!("{done} Event {}.", appended.id);
     if let Some(Misfitting { said, before, .. }) = misfit {
         let doubt = format!("{said} {}", words::strike_misfit(appended.id, before));
@@ -286,9 +286,9 @@ pub(super) fn strike(args: StrikeArgs, ctx: &mut Context<'_>) -> anyhow::Result<
     let struck = ctx.event(firing, ctx.time(None)?, what);
     let appended = journal.append_checked(&struck, ctx.now)?;
     let sentence = format!(
-        "Event {event} ({} at {}) struck. It stays in the history. Event {}.",
+        "Event {event} ({} {}) struck. It stays in the history. Event {}.",
         kind.replace('_', " "),
-        ctx.clock(at),
+        ctx.at(at),
         appended.id
     );
     let object = serde_json::json!({

@@ -62,7 +62,13 @@ impl App {
         };
         let pages = [Floor, Ledger, Schedules, Shop, Review, Bench, Plan];
         let all = [&pages[..], &[Acknowledge, Undo, Quit]].concat();
+        let rings = context.scene.ringing().zip(context.scene.due());
         match key::meaning(key, self.rehearsal).filter(|meaning| all.contains(meaning)) {
+            // What rings is answered here where the first line names it.
+            Some(Acknowledge) if rings.is_some_and(|(alarm, due)| alarm.kiln != due.kiln) => {
+                self.tell(Tone::Refused, words::RINGS_ELSEWHERE.into());
+                Vec::new()
+            }
             Some(meaning) => self.act(meaning, context),
             None => Vec::new(),
         }

@@ -63,15 +63,19 @@ pub(super) fn render(picture: &Picture<'_>, area: Rect, buffer: &mut Buffer) {
         let place = middle(big_area, digits::width(&big) * scale, digits::ROWS * scale);
         digits::render(&big, scale, place, ink, picture.style(Part::Accent), buffer);
     }
+    let whose = |said: String| match picture.app.rehearsal {
+        true => format!("{}: {said}", words::MADE_UP),
+        false => said,
+    };
     match (&picture.app.message, scene.ringing()) {
         (Some(_), _) => message_lines(picture, said, buffer),
         (None, Some(alarm)) if !scene.rings_beside() => {
             let headline = words::ringing_line(alarm, false, usize::MAX);
-            picture.paragraph(headline, Part::Urgent, said, buffer);
+            picture.paragraph(whose(headline), Part::Urgent, said, buffer);
         }
-        _ => picture.paragraph(picture.headline(), part, said, buffer),
+        _ => picture.paragraph(whose(picture.headline()), part, said, buffer),
     }
-    picture.paragraph(picture.unread().unwrap_or_default(), Part::Accent, unread, buffer);
+    picture.paragraph(picture.unread(area.width).unwrap_or_default(), Part::Accent, unread, buffer);
     hint_line(picture, hint, buffer);
 }
 

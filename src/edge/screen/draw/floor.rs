@@ -33,7 +33,7 @@ const RAIL_COLUMNS: u16 = 36;
 pub(super) fn render(picture: &Picture<'_>, area: Rect, buffer: &mut Buffer) {
     let headline_rows = headline::rows(picture, area);
     // Room is kept for the usual message, so that the rest does not jump when one comes.
-    let usual = if picture.staying().is_empty() { 2 } else { 3 };
+    let usual = if picture.staying(area.width).is_empty() { 2 } else { 3 };
     let told = told_rows(picture, area.width).clamp(usual, (area.height / 3).max(usual));
     let [top, head, body, message, hint] = Layout::vertical([
         Constraint::Length(1),

@@ -201,9 +201,10 @@ fn small(picture: &Picture<'_>, area: Rect, buffer: &mut Buffer) {
 /// where there is little room, the kiln; the time of day on the right.
 fn title_line(picture: &Picture<'_>, area: Rect, buffer: &mut Buffer) {
     let scene = picture.scene;
-    let speed = picture.speed.map(|speed| format!("{}  ", words::scale_of_time(speed)));
+    let made_up = || format!("{}  ", words::made_up(picture.speed.unwrap_or(1.0)));
+    let made_up = picture.app.rehearsal.then(made_up).unwrap_or_default();
     let time = picture.dial.time(scene.now);
-    let right = Line::from(format!("{}{time}", speed.unwrap_or_default())).right_aligned();
+    let right = Line::from(format!("{made_up}{time}")).right_aligned();
     let room = area.width.saturating_sub(right.width() as u16 + 1);
     right.style(picture.style(Part::Quiet)).render(area, buffer);
     let narrow = area.width < SMALL.0;
@@ -223,7 +224,6 @@ fn title_line(picture: &Picture<'_>, area: Rect, buffer: &mut Buffer) {
     }
     let left = match picture.kiln() {
         Some(kiln) if narrow => picture.name_and_state(kiln, room),
-        _ if picture.app.rehearsal => format!("{}: {}", words::PROGRAM, words::REHEARSAL),
         _ => words::PROGRAM.to_owned(),
     };
     picture.line(left, Part::Accent, area, buffer);
@@ -233,7 +233,7 @@ fn title_line(picture: &Picture<'_>, area: Rect, buffer: &mut Buffer) {
 fn told_rows(picture: &Picture<'_>, columns: u16) -> u16 {
     let rows = |text: &str| wrap::wrap(text, columns).len() as u16;
     let message = picture.app.message.as_ref().map_or(0, |message| rows(&message.text));
-    message + picture.staying().iter().map(|line| rows(line)).sum::<u16>()
+    message + picture.staying(columns).iter().map(|line| rows(line)).sum::<u16>()
 }
 
 /// What was saved or refused last, and below it what stays: what could not be read, a rehearsal's
@@ -241,7 +241,7 @@ fn told_rows(picture: &Picture<'_>, columns: u16) -> u16 {
 /// Where there is too little room, that something was saved is said in one row.
 fn message_lines(picture: &Picture<'_>, area: Rect, buffer: &mut Buffer) {
     let rows = |text: &str| wrap::wrap(text, area.width).len() as u16;
-    let lines = picture.staying();
+    let lines = picture.staying(area.width);
     let staying = lines.iter().map(|line| rows(line)).sum();
     let mut rest = area;
     if let Some(message) = &picture.app.message {
@@ -292,11 +292,15 @@ fn hint_line(picture: &Picture<'_>, area: Rect, buffer: &mut Buffer) {
     let columns = [12, 8, 5, 0].into_iter().find(|columns| width(*columns) <= area.width.into());
     for binding in hints {
         let short = short(binding, columns.unwrap_or(0));
+        let short_width = short.chars().count();
         let hint = Line::from(vec![
             Span::styled(format!(" {} ", binding.label), picture.style(Part::Key)),
             Span::raw(format!(" {short}   ")),
         ]);
         let width = (hint.width() as u16).min(rest.width);
+        if around(binding) + short_width > usize::from(rest.width) + 3 {
+            break;
+        }
         let place = Rect { width, ..rest };
         hint.style(picture.style(Part::Text)).render(place, buffer);
         picture.spots.add(place, Spot::Action(binding.meaning));
@@ -314,13 +318,16 @@ impl<'a> Picture<'a> {
     }
 
     /// Which events could not be read, and what to do about it.
-    fn unread(&self) -> Option<String> {
+    fn unread(&self, columns: u16) -> Option<String> {
+        if columns < SMALL.0 {
+            return words::left_out_in_brief(&self.scene.unread);
+        }
         words::left_out_and_remedy(&self.scene.unread, self.scene.now, &self.dial)
     }
 
     /// Rows of that text at a width of `columns`, at most `most`.
     fn unread_rows(&self, columns: u16, most: u16) -> u16 {
-        self.unread().map_or(0, |text| wrap::wrap(&text, columns).len() as u16).min(most)
+        self.unread(columns).map_or(0, |text| wrap::wrap(&text, columns).len() as u16).min(most)
     }
 
     /// Whether another page than the floor is open.
@@ -329,10 +336,10 @@ impl<'a> Picture<'a> {
     }
 
     /// What is shown until it is put right, the most serious first, and what made way for a kiln.
-    fn staying(&self) -> Vec<String> {
+    fn staying(&self, columns: u16) -> Vec<String> {
         let key = key::binding(Meaning::Due).label;
         let aside = self.app.made_way().map(|what| words::made_way(&what, key));
-        let told = self.unread().into_iter().chain(self.guidance.map(str::to_owned));
+        let told = self.unread(columns).into_iter().chain(self.guidance.map(str::to_owned));
         told.chain(aside).collect()
     }
 
@@ -362,7 +369,7 @@ impl<'a> Picture<'a> {
     }
 
     fn line(&self, text: String, part: Part, area: Rect, buffer: &mut Buffer) {
-        Line::from(text).style(self.style(part)).render(area, buffer);
+        Line::from(wrap::fitting(text, area.width)).style(self.style(part)).render(area, buffer);
     }
 
     /// The places of a list of so many lines around the one somebody is at, the row of each, and whether
@@ -420,6 +427,7 @@ impl<'a> Picture<'a> {
 
     /// A frame with a title; the answer is the room inside.
     fn framed(&self, title: String, part: Part, area: Rect, buffer: &mut Buffer) -> Rect {
+        let title = wrap::fitting(title, area.width.saturating_sub(4));
         let block = Block::new()
             .borders(Borders::ALL)
             .border_set(if self.theme.ascii { ASCII_BORDER } else { border::ROUNDED })

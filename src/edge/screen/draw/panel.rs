@@ -56,7 +56,7 @@ pub(super) fn render(
         lines.push((words::NOBODY_LOOKED.into(), Part::Quiet));
     }
     let facts = [
-        words::drop_line(kiln, now, &picture.dial),
+        words::drop_short(kiln, now, &picture.dial, columns),
         words::chamber_line(kiln, &picture.dial),
         words::reading_line(kiln, now, &picture.dial),
         words::watch_line(kiln, now, &picture.dial),
@@ -92,7 +92,7 @@ pub(super) fn card(kiln: &KilnScene, picture: &Picture<'_>, area: Rect, buffer: 
     let now = picture.scene.now;
     let inside = titled(kiln, picture, area, buffer);
     let todo = (words::say_short(kiln, now), picture.part_of(kiln));
-    let drop = words::drop_short(kiln, now, &picture.dial);
+    let drop = words::drop_short(kiln, now, &picture.dial, inside.width.into());
     let facts = [drop, words::load_short(kiln)];
     let facts = facts.into_iter().flatten().map(|fact| (fact, Part::Quiet));
     let lines: Vec<_> = [todo].into_iter().chain(facts).collect();

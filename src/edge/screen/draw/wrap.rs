@@ -2,6 +2,22 @@
 
 use ratatui::text::Span;
 
+/// A line in so many columns: as many of its clauses as there is room for, or of its words where those
+/// would be few, and two points.
+pub(super) fn fitting(text: String, columns: u16) -> String {
+    let columns = usize::from(columns);
+    let width = |text: &str| Span::raw(text).width();
+    if width(text.trim_end()) <= columns {
+        return text;
+    }
+    let up_to = |apart: &str| {
+        let mut ends = text.rmatch_indices(apart).map(|(at, _)| text[..at].trim_end());
+        ends.find(|kept| width(kept) + 2 <= columns && !kept.is_empty())
+    };
+    let clauses = up_to(", ").max(up_to("; ")).filter(|kept| width(kept) * 2 >= columns);
+    clauses.or(up_to(" ")).map_or(text.clone(), |kept| format!("{kept}.."))
+}
+
 /// The lines of a text, each at most so many columns wide; a word too long for a line is cut.
 pub(super) fn wrap(text: &str, columns: u16) -> Vec<String> {
     let columns = usize::from(columns.max(1));

@@ -173,9 +173,8 @@ impl KeptShop {
     }
 }
 
-/// What things cost in this shop; `ahead` is what the wall clock is ahead of UTC. Nothing is known of a
-/// made-up one.
+/// What things cost in this shop; `ahead` is what the wall clock is ahead of UTC.
 pub fn prices_of(journal: &Journal, ahead: Span) -> anyhow::Result<Prices> {
-    let listed = journal.file().map(|shop| prices_file::of_shop(shop, ahead)).transpose()?;
-    Ok(listed.unwrap_or_default())
+    let shop = journal.file();
+    Ok(shop.map_or_else(prices_file::made_up, |shop| prices_file::of_shop(shop, ahead))?)
 }
