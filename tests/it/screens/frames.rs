@@ -348,6 +348,7 @@ pub(super) fn with_settings() -> Desk {
             alarm: "probe_trouble".into(),
             why: "the probe is at the maker's".into(),
         }],
+        ..BellFile::default()
     };
     desk.settings = Some(Settings { house: Ok(House::default()), bell: Ok(bell) });
     desk

@@ -300,6 +300,7 @@ fn shop_form(shop: &ShopView, place: usize, context: &Context<'_>) -> Result<For
         ShopRow::NewClosed => entry::closed(),
         ShopRow::House => entry::settings::house(house()?, &context.dial),
         ShopRow::Bell => entry::settings::bell(bell()?),
+        ShopRow::Way(way) => entry::settings::way(way, bell()?),
         ShopRow::Person(place) => {
             entry::settings::person(bell()?.people.get(place).map(|person| (place, person)))
         }

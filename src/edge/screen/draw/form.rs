@@ -279,6 +279,7 @@ fn kept(form: &Form, picture: &Picture<'_>) -> (String, Part) {
         Title::Person => ShopRow::Person(last(people)),
         Title::Resting => ShopRow::Resting(last(resting)),
         Title::Bell => ShopRow::Bell,
+        Title::Way(way) => ShopRow::Way(way),
         _ => ShopRow::House,
     };
     let after = ShopView { settings: Some(becomes), ..ShopView::default() };
