@@ -3,6 +3,7 @@
 //! Handed to the mail server is all that can be known: whether and when it is read, nobody says.
 //! Nothing goes out unencrypted unless the server is this computer itself, or the shop says so.
 
+use std::io;
 use std::time::Duration;
 
 use lettre::message::header::{ContentType, HeaderName, HeaderValue};
@@ -44,18 +45,13 @@ impl Security {
 
 /// The mail server, and who writes.
 #[derive(Debug, Clone, PartialEq, Eq, Default, Serialize, Deserialize)]
-#[serde(deny_unknown_fields)]
+#[serde(default, deny_unknown_fields)]
 pub struct EmailSettings {
-    #[serde(default)]
     pub server: String,
-    #[serde(default)]
     pub from: String,
-    #[serde(default, skip_serializing_if = "String::is_empty")]
     pub user: String,
-    #[serde(default, skip_serializing_if = "String::is_empty")]
     pub secret_file: String,
     /// [`Security`] by its name; what serves best if it is not said.
-    #[serde(default, skip_serializing_if = "String::is_empty")]
     pub security: String,
 }
 
@@ -78,10 +74,7 @@ impl EmailSettings {
                 self.security
             ));
         }
-        if self.user.is_empty() != self.secret_file.is_empty() {
-            return Err("\"user\" and \"secret_file\" go together".into());
-        }
-        peer::check_secret(&self.secret_file)
+        peer::check_login(&self.user, &self.secret_file)
     }
 
     /// Where to knock, in this order.
@@ -168,6 +161,17 @@ fn hand_over(
     }
 }
 
+/// Why it was not handed over. A limit that is over is told as what it is.
+fn reason(error: &Error) -> String {
+    let io = std::error::Error::source(error).and_then(|source| source.downcast_ref::<io::Error>());
+    match io.map(io::Error::kind) {
+        Some(io::ErrorKind::WouldBlock | io::ErrorKind::TimedOut) => {
+            "it did not answer in time".into()
+        }
+        _ => error.to_string(),
+    }
+}
+
 impl Way for Email {
     fn name(&self) -> WayName {
         WayName::Email
@@ -197,7 +201,7 @@ impl Way for Email {
                 Ok(format!("handed to the mail server {what}, unencrypted"))
             }
             Ok(_) => Ok(format!("handed to the mail server {what}")),
-            Err(error) => Err(failed(error.to_string())),
+            Err(error) => Err(failed(reason(&error))),
         }
     }
 }

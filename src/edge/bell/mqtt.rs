@@ -37,13 +37,10 @@ const LARGEST: usize = 1 << 18;
 
 /// The broker of the shop.
 #[derive(Debug, Clone, PartialEq, Eq, Default, Serialize, Deserialize)]
-#[serde(deny_unknown_fields)]
+#[serde(default, deny_unknown_fields)]
 pub struct MqttSettings {
-    #[serde(default)]
     pub broker: String,
-    #[serde(default, skip_serializing_if = "String::is_empty")]
     pub user: String,
-    #[serde(default, skip_serializing_if = "String::is_empty")]
     pub secret_file: String,
 }
 
@@ -60,10 +57,7 @@ impl MqttSettings {
                 peer.host
             ));
         }
-        if self.user.is_empty() != self.secret_file.is_empty() {
-            return Err("\"user\" and \"secret_file\" go together".into());
-        }
-        peer::check_secret(&self.secret_file)
+        peer::check_login(&self.user, &self.secret_file)
     }
 }
 

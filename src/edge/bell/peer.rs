@@ -64,11 +64,14 @@ impl Peer {
     }
 }
 
-/// Whether a file can be meant to hold a secret: named by its whole path, or not named at all.
+/// Whether whoever signs in so, if anybody, has a file for the secret, named by its whole path.
 ///
 /// # Errors
 /// What is wrong with it.
-pub fn check_secret(file: &str) -> Result<(), String> {
+pub fn check_login(user: &str, file: &str) -> Result<(), String> {
+    if user.is_empty() != file.is_empty() {
+        return Err("\"secret_file\" goes together with the \"user\", or the {secret} in a header, it is for".into());
+    }
     if file.is_empty() || Path::new(file).is_absolute() {
         return Ok(());
     }

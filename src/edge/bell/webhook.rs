@@ -36,17 +36,13 @@ closed! {
 
 /// Where a request goes, and what it says of itself.
 #[derive(Debug, Clone, PartialEq, Eq, Default, Serialize, Deserialize)]
-#[serde(deny_unknown_fields)]
+#[serde(default, deny_unknown_fields)]
 pub struct WebhookSettings {
-    #[serde(default)]
     pub url: String,
     /// [`Body`] by its name; `json` if it is not said.
-    #[serde(default, skip_serializing_if = "String::is_empty")]
     pub body: String,
     /// `Title: Kilns`; `{secret}` stands for the secret.
-    #[serde(default, skip_serializing_if = "Vec::is_empty")]
     pub headers: Vec<String>,
-    #[serde(default, skip_serializing_if = "String::is_empty")]
     pub secret_file: String,
 }
 
@@ -79,11 +75,8 @@ impl WebhookSettings {
                 ));
             }
         }
-        let wants = self.headers.iter().any(|line| line.contains(SECRET));
-        if wants == self.secret_file.is_empty() {
-            return Err(format!("\"secret_file\" and {SECRET} in one of \"headers\" go together"));
-        }
-        peer::check_secret(&self.secret_file)
+        let wants = self.headers.iter().find(|line| line.contains(SECRET));
+        peer::check_login(wants.map_or("", |line| line), &self.secret_file)
     }
 
     /// The scheme of the address, and the computer it leads to.
