@@ -61,7 +61,7 @@ pub static OF_WAYS: [(WayName, &[Field]); 4] = [
             text("from", "from", "kilns@example.org"),
             USER,
             SECRET_FILE,
-            text("security", "encrypted by", "what it offers, or tls, starttls, none"),
+            text("security", "encryption", "what it offers, or tls, starttls, none"),
         ],
     ),
     (

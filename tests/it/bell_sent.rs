@@ -163,7 +163,7 @@ fn law_a_webhook_is_tried_again_where_that_may_help_and_led_nowhere_else() {
     for (answer, says) in
         [("404 Not Found", "it answers 404 Not Found"), (moved.leak(), "it answers 302 Found")]
     {
-        let (address, heard) = web_server(Box::leak(Box::new([&*answer])));
+        let (address, heard) = web_server(Box::leak(Box::new([answer])));
         let refused = webhook(&address, PLENTY).ring(&ring(WayName::Webhook)).unwrap_err();
         assert_eq!(refused.to_string(), format!("127.0.0.1: {says}"));
         assert_eq!(heard.iter().take(1).count(), 1);

@@ -33,7 +33,7 @@ impl App {
     /// The settings as they were read.
     pub(super) fn settings_read(&mut self, settings: Settings) {
         if let View::Shop(shop) = &mut self.view {
-            shop.settings = Some(settings);
+            shop.settings = Some(Box::new(settings));
         }
     }
 

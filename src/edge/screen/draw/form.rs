@@ -282,7 +282,7 @@ fn kept(form: &Form, picture: &Picture<'_>) -> (String, Part) {
         Title::Way(way) => ShopRow::Way(way),
         _ => ShopRow::House,
     };
-    let after = ShopView { settings: Some(becomes), ..ShopView::default() };
+    let after = ShopView { settings: Some(Box::new(becomes)), ..ShopView::default() };
     (words::will_keep(&after.line(row, picture.scene, &picture.dial)), Part::Text)
 }
 

@@ -12,7 +12,7 @@ use crate::words::{self, Dial, asks};
 pub struct ShopView {
     pub pick: Pick,
     /// `None` until they were read, and for a shop that keeps none.
-    pub settings: Option<Settings>,
+    pub settings: Option<Box<Settings>>,
 }
 
 /// One line of the shop. People and alarms out of service go by their place in the bell's file.
