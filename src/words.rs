@@ -4,6 +4,7 @@
 //! synthesiser. Nothing here asks what time it is or which zone the shop is in: a [`Dial`] says.
 
 pub mod alarms;
+pub mod asks;
 mod casting;
 mod cautions;
 mod changes;

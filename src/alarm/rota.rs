@@ -12,6 +12,13 @@ closed! {
         Terminal => "terminal",
         /// A command of the shop's own.
         Command => "command",
+        /// The headline said aloud, after the sound.
+        Speech => "speech",
+        /// A request to a web address.
+        Webhook => "webhook",
+        Email => "email",
+        /// Messages for other programs of the shop, by a broker.
+        Mqtt => "mqtt",
     }
 }
 
@@ -30,7 +37,7 @@ pub struct Hours {
 #[derive(Debug, Clone, PartialEq, Eq)]
 pub struct Person {
     pub name: String,
-    /// Handed on to the shop's own command: an address, a number.
+    /// Handed on to the shop's own command and the webhook, and written to: an address, a number.
     pub reach: String,
     /// In the order they are tried.
     pub ways: Vec<WayName>,
@@ -79,12 +86,12 @@ impl Hours {
 impl WayName {
     /// Whether it makes a noise in the shop.
     fn is_heard(self) -> bool {
-        matches!(self, WayName::Sound | WayName::Terminal)
+        matches!(self, WayName::Sound | WayName::Terminal | WayName::Speech)
     }
 
     /// Whether it reaches whoever is near, so that calling two people by it is calling once.
     fn is_shared(self) -> bool {
-        self != WayName::Command
+        !matches!(self, WayName::Command | WayName::Webhook | WayName::Email)
     }
 }
 

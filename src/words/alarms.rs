@@ -102,6 +102,23 @@ pub fn call_headline(call: &Call) -> String {
     }
 }
 
+/// A headline as it is said aloud, twice: `Look at North, 3 minutes late. Look at North, 3 minutes
+/// late.` A cone is called as potters do: 018 is oh 18.
+pub fn spoken(headline: &str) -> String {
+    let word = |word: &str| {
+        let digits = word.trim_end_matches(|c: char| c.is_ascii_punctuation());
+        match word.strip_prefix('0') {
+            _ if digits == "min" => word.replacen("min", "minutes", 1),
+            Some(rest) if rest.starts_with(|c: char| c.is_ascii_digit()) => format!("oh {rest}"),
+            _ => word.to_owned(),
+        }
+    };
+    let plain = headline.replace(" (", ", ").replace(')', "");
+    let said: Vec<String> = plain.split_whitespace().map(word).collect();
+    let said = said.join(" ");
+    format!("{said}. {said}.")
+}
+
 /// The body of a ring.
 pub fn call_body(call: &Call, scale: Scale) -> String {
     match call.alarms.as_slice() {

@@ -4,6 +4,7 @@ use super::dial::Dial;
 use super::kiln::{CAUTION_DRAW, CAUTION_LOOK, CAUTION_OFF, CAUTION_OFF_ELECTRIC};
 use super::rehearsal::SPYHOLE_SHOWS;
 use super::story::{event_phrase, look_phrase};
+use crate::alarm::WayName;
 use crate::cone::{Cone, Family, curve};
 use crate::cooling::TooHot;
 use crate::firing::event::{Look, Seen};
@@ -50,6 +51,8 @@ pub enum Title {
     PutOff,
     House,
     Bell,
+    /// A way to ring that has to be set up.
+    Way(WayName),
     Person,
     Resting,
     Strike,
@@ -99,7 +102,8 @@ impl Title {
             Title::PutOff => Kind::Shelved,
             Title::Strike | Title::StrikeLook => Kind::Struck,
             Title::Accept => Kind::Accepted,
-            Title::House | Title::Bell | Title::Person | Title::Resting => return None,
+            Title::House | Title::Bell | Title::Way(_) => return None,
+            Title::Person | Title::Resting => return None,
             Title::Repeat | Title::Card | Title::First | Title::Which => return None,
             Title::Past => return None,
         })
@@ -116,7 +120,7 @@ impl Title {
 
     /// Whether it is about what the shop keeps beside its journal.
     pub fn is_setting(self) -> bool {
-        matches!(self, Title::House | Title::Bell | Title::Person | Title::Resting)
+        matches!(self, Title::House | Title::Bell | Title::Way(_) | Title::Person | Title::Resting)
     }
 }
 
@@ -174,6 +178,7 @@ pub fn title(title: Title, kiln: &str) -> String {
         Title::PutOff => format!("Put off an alarm at {kiln}"),
         Title::House => "How things are shown".into(),
         Title::Bell => "How the bell rings".into(),
+        Title::Way(way) => format!("Ring by {}", super::shop::way_word(way)),
         Title::Person if kiln.is_empty() => "Somebody to call".into(),
         Title::Person => format!("How {kiln} is called"),
         Title::Resting => "An alarm out of service".into(),
@@ -195,53 +200,6 @@ pub fn correction(title: &str) -> String {
 
 /// The cone type that goes with the load.
 pub const AS_THE_LOAD: &str = "as usual for the load";
-
-/// What is asked by the forms that write no event.
-pub mod asks {
-    use crate::firing::fields::{Field, Of};
-
-    const fn text(key: &'static str, label: &'static str, ask: &'static str) -> Field {
-        Field::asking(key, label, Of::Text(""), ask)
-    }
-
-    /// One of several, given as it is opened.
-    const fn one_of(key: &'static str, label: &'static str) -> Field {
-        Field::asking(key, label, Of::Text(""), "")
-    }
-
-    pub static LOOK: Field = one_of("struck", "look");
-    pub static FILE: Field = text("file", "file", "what the file is to be called");
-    pub static WARE: Field = one_of("ware", "ware");
-    pub static SCALE: Field = one_of("scale", "shown in");
-    pub static CLOCK: Field = one_of("clock", "clock");
-    pub static FOLDER: Field =
-        text("folder", "schedules", "in a folder beside the shop's file, or in another");
-    pub static DRAW_BELOW: Field =
-        text("draw_below", "open below", "100C, common practice, no source");
-    pub static NAME: Field = text("name", "name", "as you call it");
-    pub static WAYS: Field =
-        text("ways", "called by", "sound, desktop, terminal, command: in this order");
-    pub static REACH: Field =
-        text("reach", "reached at", "handed to the command: an address, a number");
-    pub static ON_DUTY: Field = text("on_duty", "on duty", "always, or 6:00 to 18:00");
-    pub static KEEP: Field = one_of("keep", "keep?");
-    pub static MUTED: Field = text("muted", "quiet hours", "never, or 22:00 to 7:00");
-    pub static LOUDEST: Field = text("loudest", "loudest", "1, from 0 to 1");
-    pub static PROGRAM: Field = text("program", "command", "none, or a program of your own");
-    pub static ARGUMENT: Field =
-        Field::asking("argument", "argument", Of::Texts, "one more argument");
-    pub static TIME_LIMIT: Field = text("time_limit", "time limit", "10 s, from 1 to 30 s");
-    pub static KILN: Field = one_of("kiln", "kiln");
-    pub static LIT: Field = text("lit", "lit", "2026-03-10 8:00, yesterday 8:00");
-    pub static SEEN_STANDING: Field =
-        text("standing", "last standing", "12:05, if it is written down; then also:");
-    pub static SEEN_DOWN: Field = text("down", "seen down", "12:10");
-    pub static SHUT_OFF: Field = text("off", "shut off", "12:12");
-    pub static UNLOADED: Field = text("drawn", "unloaded", "8:00, the next morning");
-    pub static OTHERS: Field = one_of("others", "the others");
-    pub static ALARM: Field = one_of("alarm", "alarm");
-    pub static WHY: Field = text("why", "why", "gas ran out, power cut");
-}
 
 /// The key that picks a word by its first letter.
 pub fn letter(word: &str) -> char {

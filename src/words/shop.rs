@@ -2,6 +2,7 @@
 
 use super::dial::{Clock, Dial, FixedZone};
 use super::story::happened_line;
+use crate::alarm::WayName;
 use crate::cooling::USUAL_DRAW_BELOW;
 use crate::hours::{Closed, Hours, Open, TimeOfDay};
 use crate::kiln::{Kiln, LoadType};
@@ -112,28 +113,30 @@ pub fn house_line(
     )
 }
 
-pub fn seconds_text(seconds: u64) -> String {
-    format!("{seconds} s")
-}
-
 /// `6:00 to 18:00`.
 pub fn hours_text(from: &str, to: &str) -> String {
     format!("{from} to {to}")
 }
 
-/// `bell: as loud as 0.8, muted for low priority 22:00 to 7:00, command siren`.
-pub fn bell_line(
-    muted: Option<(&str, &str)>,
-    loudest: Option<f64>,
-    program: Option<&str>,
-) -> String {
-    let facts = [
-        Some(format!("at most {:.0} % loud", 100.0 * loudest.unwrap_or(1.0))),
-        muted.map(|(from, to)| format!("low priority muted {}", hours_text(from, to))),
-        program.map(|program| format!("command {program}")),
-    ];
-    let facts: Vec<String> = facts.into_iter().flatten().collect();
-    format!("bell: {}", facts.join(", "))
+/// `bell: at most 80 % loud, low priority muted 22:00 to 7:00`.
+pub fn bell_line(muted: Option<(&str, &str)>, loudest: Option<f64>) -> String {
+    let loud = format!("bell: at most {:.0} % loud", 100.0 * loudest.unwrap_or(1.0));
+    let muted = muted.map(|(from, to)| format!(", low priority muted {}", hours_text(from, to)));
+    loud + &muted.unwrap_or_default()
+}
+
+/// What a way to ring is called.
+pub fn way_word(way: WayName) -> &'static str {
+    match way {
+        WayName::Email => "e-mail",
+        WayName::Mqtt => "MQTT",
+        way => way.name(),
+    }
+}
+
+/// `ring by e-mail: mail.example.org`.
+pub fn way_line(way: WayName, leads_to: Option<&str>) -> String {
+    format!("ring by {}: {}", way_word(way), leads_to.unwrap_or("not set up"))
 }
 
 /// `call Ada by sound, desktop; on duty 6:00 to 18:00`.

@@ -10,9 +10,12 @@ use spyhole::testing::edge::bell::command::OwnCommand;
 use spyhole::testing::edge::bell::limited::KEPT_OUTPUT;
 use spyhole::testing::edge::bell::settings::{BellSettings, CommandSettings};
 use spyhole::testing::edge::bell::sound::Sound;
+use spyhole::testing::edge::bell::speech::Speech;
 use spyhole::testing::edge::bell::terminal::{Receipt, Terminal};
 use spyhole::testing::edge::bell::{Bell, Delivery, Ring, Way, WayError};
 use spyhole::testing::words::alarms as words;
+
+use spyhole::testing::words::alarms as alarm_words;
 
 use crate::prelude::*;
 
@@ -379,6 +382,32 @@ fn law_a_player_that_fails_is_followed_by_the_next_one() {
     assert_eq!(
         silent.ring(&ring).unwrap_err().to_string(),
         "a sound player was not found: install one of pw-play, paplay, aplay or afplay"
+    );
+}
+
+#[test]
+fn law_the_words_are_said_twice_after_the_burst_and_a_player_says_whether_they_were_heard() {
+    let folder = tempfile::tempdir().unwrap();
+    let heard = folder.path().join("heard");
+    // As it is where no sound system runs: the service fails, the voice makes its file all the same.
+    player(folder.path(), "spd-say", "echo no service >&2; exit 1");
+    player(folder.path(), "espeak-ng", "test \"$1\" = -w && cat > \"$2\"");
+    player(folder.path(), "aplay", &format!("cat \"$2\" >> {}", heard.display()));
+    let call = call(&[WayName::Speech], &[]);
+    let ring = Ring::new(&call, target("", WayName::Speech), Scale::Celsius);
+    let mut speech = Speech::new(Sound::with_path(folder.path().as_os_str(), 1.0));
+    assert_eq!(speech.ring(&ring), Ok("espeak-ng by aplay".into()));
+    let mut expected = spyhole::testing::edge::bell::tone::wav(Priority::Medium, 0.55);
+    expected.extend(b"Look at North, 3 minutes late. Look at North, 3 minutes late.");
+    assert_eq!(fs::read(&heard).unwrap(), expected);
+    assert_eq!(alarm_words::spoken("Look at 018"), "Look at oh 18. Look at oh 18.");
+    player(folder.path(), "aplay", "echo no device >&2; exit 1");
+    assert_eq!(speech.ring(&ring).unwrap_err().to_string(), "aplay: no device");
+    fs::remove_file(folder.path().join("spd-say")).unwrap();
+    fs::remove_file(folder.path().join("espeak-ng")).unwrap();
+    assert_eq!(
+        speech.ring(&ring).unwrap_err().to_string(),
+        "a program that speaks was not found: install espeak-ng or speech-dispatcher"
     );
 }
 

@@ -11,6 +11,7 @@ mod alarm_state;
 mod alarm_week;
 mod any_record;
 mod bell_desktop;
+mod bell_sent;
 mod bell_sound;
 mod bell_ways;
 mod bending;

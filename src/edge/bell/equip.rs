@@ -3,15 +3,25 @@
 use std::io::{self, IsTerminal};
 use std::path::Path;
 use std::sync::mpsc::{self, Receiver};
+use std::time::Duration;
 
 use super::command::OwnCommand;
 use super::desktop::Desktop;
+use super::email::Email;
+use super::mqtt::Mqtt;
 use super::settings::BellSettings;
 use super::sound::Sound;
+use super::speech::Speech;
 use super::terminal::Terminal;
+use super::webhook::Webhook;
 use super::{Bell, Press, Way};
 use crate::edge::settings_file::SettingsError;
 use crate::units::Scale;
+
+/// How long a message to another computer may take in all: shorter than the shortest repeat.
+const SENT_WITHIN: Duration = Duration::from_secs(30);
+/// The same for the broker of the shop, which is near.
+const PUBLISHED_WITHIN: Duration = Duration::from_secs(10);
 
 /// A bell, what is pressed on its notifications, and the settings it was made after.
 #[derive(Debug)]
@@ -26,19 +36,34 @@ pub struct Equipment {
 /// # Errors
 /// When the settings cannot be used.
 pub fn equip(shop: &Path, scale: Scale, terminal: Terminal) -> Result<Equipment, SettingsError> {
-    Ok(equip_with(BellSettings::read(shop)?, scale, terminal))
+    Ok(equip_with(BellSettings::read(shop)?, shop, scale, terminal))
 }
 
-/// The bell after these settings.
-pub fn equip_with(settings: BellSettings, scale: Scale, terminal: Terminal) -> Equipment {
+/// The bell of this shop after these settings.
+pub fn equip_with(
+    settings: BellSettings,
+    shop: &Path,
+    scale: Scale,
+    terminal: Terminal,
+) -> Equipment {
     let (tell, presses) = mpsc::channel();
     let mut ways: Vec<Box<dyn Way>> = vec![
         Box::new(terminal),
         Box::new(Desktop::new(tell)),
         Box::new(Sound::new(settings.loudest.unwrap_or(1.0))),
+        Box::new(Speech::new(Sound::new(settings.loudest.unwrap_or(1.0)))),
     ];
     if let Some(command) = &settings.command {
         ways.push(Box::new(OwnCommand::new(command.clone())));
+    }
+    if let Some(webhook) = &settings.webhook {
+        ways.push(Box::new(Webhook::new(webhook.clone(), SENT_WITHIN)));
+    }
+    if let Some(email) = &settings.email {
+        ways.push(Box::new(Email::new(email.clone(), SENT_WITHIN)));
+    }
+    if let Some(mqtt) = &settings.mqtt {
+        ways.push(Box::new(Mqtt::new(mqtt.clone(), shop, PUBLISHED_WITHIN)));
     }
     Equipment { bell: Bell::new(ways, scale), presses, settings }
 }

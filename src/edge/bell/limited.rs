@@ -1,11 +1,12 @@
-//! Running another program under a time limit, whatever it does: hang, fail, print without end.
+//! Running another program under a time limit, whatever it does: hang, fail, print without end; and
+//! work of our own that another computer may draw out for ever.
 
 use std::io::{Read, Write};
 use std::os::unix::process::CommandExt;
 use std::process::{Child, ChildStderr, Command, ExitStatus, Stdio};
 use std::sync::atomic::{AtomicBool, Ordering};
 use std::sync::{Arc, mpsc};
-use std::thread;
+use std::thread::{self, JoinHandle};
 use std::time::{Duration, Instant};
 
 use rustix::event::{PollFd, PollFlags, Timespec};
@@ -124,4 +125,38 @@ fn kill(child: &mut Child) {
     }
     let _ = child.kill();
     let _ = child.wait();
+}
+
+/// So many pieces of work may hang at a time; more are not begun.
+const LOOSE: usize = 4;
+
+/// Work that may hang, each piece on a thread of its own, which is let go of when it is too slow.
+#[derive(Debug, Default)]
+pub struct Loose {
+    hanging: Vec<JoinHandle<()>>,
+}
+
+impl Loose {
+    /// Waits for the end of this work, but no longer than `limit`.
+    ///
+    /// # Errors
+    /// [`WayError`] when it was too slow, or too much hangs already.
+    pub fn run<T: Send + 'static>(
+        &mut self,
+        what: &str,
+        limit: Duration,
+        work: impl FnOnce() -> T + Send + 'static,
+    ) -> Result<T, WayError> {
+        self.hanging.retain(|thread| !thread.is_finished());
+        if self.hanging.len() >= LOOSE {
+            return Err(WayError::Busy);
+        }
+        let (tell, told) = mpsc::channel();
+        // Nobody may be waiting for it any more.
+        let thread = thread::spawn(move || drop(tell.send(work())));
+        told.recv_timeout(limit).map_err(|_| {
+            self.hanging.push(thread);
+            WayError::TimedOut { what: what.to_owned(), seconds: limit.as_secs() }
+        })
+    }
 }

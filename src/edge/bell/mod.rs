@@ -1,28 +1,36 @@
-//! Ways to ring: the terminal, the desktop, a sound, a command of the shop's own.
+//! Ways to ring: the terminal, the desktop, a sound, a voice, a command of the shop's own, and
+//! messages to other computers.
 //!
 //! One trait, [`Way`]; one thread for each way, so that one that hangs holds up no other; and one
 //! [`Bell`] that gives each call to its ways, notices those that fail or hang, tries the next rung
 //! of the ladder instead, and says what became of every ring.
 //!
 //! Reading order: this file, [`ringer`] (the bell), [`terminal`], [`desktop`], [`sound`] with
-//! [`tone`], [`command`] with [`limited`], [`settings`], [`equip`], [`log`].
+//! [`tone`], [`speech`], [`command`] with [`limited`] and [`outgoing`], [`webhook`] with [`peer`],
+//! [`email`], [`mqtt`], [`settings`], [`equip`], [`log`].
 
 pub mod command;
 pub mod desktop;
+pub mod email;
 pub mod equip;
 pub mod limited;
 pub mod log;
+pub mod mqtt;
+pub mod outgoing;
+pub mod peer;
 pub mod ringer;
 pub mod settings;
 pub mod sound;
+pub mod speech;
 pub mod terminal;
 pub mod tone;
+pub mod webhook;
 
 use std::time::Duration;
 
 use crate::alarm::{Call, Key, Target, WayName};
 use crate::firing::Seen;
-use crate::units::{Scale, Span};
+use crate::units::Scale;
 use crate::words::alarms as words;
 
 pub use ringer::{Bell, Delivery};
@@ -67,6 +75,9 @@ pub trait Way: Send {
 
     /// The alarm is answered or over: what still shows it can go.
     fn settle(&mut self, _key: Key) {}
+
+    /// This process keeps watch from now on, or does so no more.
+    fn hold(&mut self, _watches: bool) {}
 }
 
 /// What somebody pressed on a notification.
@@ -85,10 +96,5 @@ impl Ring {
             call: call.clone(),
             target,
         }
-    }
-
-    /// How late it is in whole minutes, where it is late.
-    fn late_minutes(&self) -> Option<i64> {
-        self.call.late.map(|late: Span| late.as_minutes().round() as i64)
     }
 }

@@ -27,6 +27,7 @@ pub struct Delivery {
 enum Job {
     Ring(u64, Box<Ring>),
     Settle(Key),
+    Hold(bool),
 }
 
 /// One way's thread, and how long it may still be busy.
@@ -159,6 +160,14 @@ impl Bell {
         }
     }
 
+    /// This process keeps watch from now on, or does so no more.
+    pub fn hold(&mut self, watches: bool) {
+        for lane in self.lanes.values() {
+            // As above.
+            let _ = lane.jobs.send(Job::Hold(watches));
+        }
+    }
+
     fn number(&mut self) -> u64 {
         self.next += 1;
         self.next
@@ -258,6 +267,7 @@ fn work(
                     }
                 }
                 Job::Settle(key) => way.settle(key),
+                Job::Hold(watches) => way.hold(watches),
             }
         }
     });

@@ -9,10 +9,13 @@
 //! {
 //!   "people": [
 //!     {"name": "Ada", "ways": ["sound", "desktop", "terminal"], "on_duty": {"from": "6:00", "to": "18:00"}},
-//!     {"name": "Ben", "ways": ["command"], "reach": "ben@example.org"}
+//!     {"name": "Ben", "ways": ["email", "command"], "reach": "ben@example.org"}
 //!   ],
 //!   "muted": {"from": "22:00", "to": "7:00"},
 //!   "command": {"program": "/usr/local/bin/call-somebody", "arguments": [], "time_limit_s": 10},
+//!   "webhook": {"url": "https://example.org/kilns", "headers": ["Authorization: Bearer {secret}"], "secret_file": "/home/ada/hook.secret"},
+//!   "email": {"server": "mail.example.org", "from": "kilns@example.org", "user": "kilns", "secret_file": "/home/ada/mail.secret"},
+//!   "mqtt": {"broker": "192.168.1.5"},
 //!   "loudest": 1.0,
 //!   "out_of_service": [{"kiln": "North", "alarm": "probe_trouble", "why": "the probe is at the maker's"}]
 //! }
@@ -25,11 +28,15 @@ use std::time::Duration;
 
 use serde::{Deserialize, Serialize};
 
+use super::email::{EmailSettings, mailbox};
+use super::mqtt::MqttSettings;
+use super::webhook::WebhookSettings;
 use crate::alarm::{Hours, MinuteOfDay, Person, Rota, Task, WayName};
 use crate::closed::Word;
 use crate::edge::nearest::did_you_mean;
 use crate::edge::settings_file::{SettingsError, SettingsFile};
 use crate::text::marked;
+use crate::words::asks;
 
 /// The longest the shop's own command may take, seconds: shorter than the shortest repeat.
 pub const LONGEST_COMMAND_S: u64 = 30;
@@ -43,6 +50,9 @@ const FILE: SettingsFile = SettingsFile("bell");
 pub struct BellSettings {
     pub rota: Rota,
     pub command: Option<CommandSettings>,
+    pub webhook: Option<WebhookSettings>,
+    pub email: Option<EmailSettings>,
+    pub mqtt: Option<MqttSettings>,
     /// The loudest the program's own sounds may be, 0 to 1.
     pub loudest: Option<f64>,
     pub out_of_service: Vec<(String, Task)>,
@@ -52,6 +62,7 @@ pub struct BellSettings {
 #[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize)]
 #[serde(deny_unknown_fields)]
 pub struct CommandSettings {
+    #[serde(default)]
     pub program: String,
     #[serde(default)]
     pub arguments: Vec<String>,
@@ -73,6 +84,12 @@ pub struct BellFile {
     pub muted: Option<HoursKeys>,
     #[serde(default, skip_serializing_if = "Option::is_none")]
     pub command: Option<CommandSettings>,
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub webhook: Option<WebhookSettings>,
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub email: Option<EmailSettings>,
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub mqtt: Option<MqttSettings>,
     #[serde(default, skip_serializing_if = "Option::is_none")]
     pub loudest: Option<f64>,
     #[serde(default, skip_serializing_if = "Vec::is_empty")]
@@ -112,6 +129,19 @@ impl CommandSettings {
     pub fn time_limit(&self) -> Duration {
         Duration::from_secs(self.time_limit_s)
     }
+
+    fn check(&self) -> Result<(), String> {
+        if self.program.trim().is_empty() {
+            return Err("\"command\" has an empty \"program\": name the program to run".into());
+        }
+        if !(1..=LONGEST_COMMAND_S).contains(&self.time_limit_s) {
+            return Err(format!(
+                "\"time_limit_s\" is {}, outside 1 to {LONGEST_COMMAND_S}: a slower command would hold up the next ring",
+                self.time_limit_s
+            ));
+        }
+        Ok(())
+    }
 }
 
 impl BellSettings {
@@ -150,6 +180,17 @@ impl BellFile {
         FILE.read(shop)
     }
 
+    /// The program, or the other computer, of a way that has to be set up, if it is.
+    pub fn leads_to(&self, way: WayName) -> Option<String> {
+        match way {
+            WayName::Command => self.command.as_ref().map(|command| command.program.clone()),
+            WayName::Webhook => self.webhook.as_ref().map(WebhookSettings::host),
+            WayName::Email => self.email.as_ref().map(|email| email.server.clone()),
+            WayName::Mqtt => self.mqtt.as_ref().map(|mqtt| mqtt.broker.clone()),
+            _ => None,
+        }
+    }
+
     /// The same, if it can be used.
     ///
     /// # Errors
@@ -178,45 +219,51 @@ impl BellFile {
     }
 }
 
-fn meant(keys: BellFile) -> Result<BellSettings, String> {
-    let people: Vec<Person> = keys.people.into_iter().map(person).collect::<Result<_, _>>()?;
+fn meant(mut keys: BellFile) -> Result<BellSettings, String> {
+    let people: Vec<Person> =
+        std::mem::take(&mut keys.people).into_iter().map(person).collect::<Result<_, _>>()?;
     let mut names = BTreeSet::new();
     if let Some(twice) = people.iter().find(|person| !names.insert(person.name.clone())) {
         return Err(format!("\"people\" has {} twice: keep one", twice.name));
     }
-    let calls_command = people
-        .iter()
-        .find(|person| person.ways.contains(&WayName::Command) && keys.command.is_none());
-    if let Some(person) = calls_command {
-        return Err(format!(
-            "{} is to be called by the command, but there is none: add \"command\" with its \"program\"",
-            person.name
-        ));
-    }
-    if let Some(command) = &keys.command {
-        if command.program.trim().is_empty() {
-            return Err("\"command\" has an empty \"program\": name the program to run".into());
-        }
-        if !(1..=LONGEST_COMMAND_S).contains(&command.time_limit_s) {
+    for (way, fields) in &asks::OF_WAYS {
+        let mut called = people.iter().filter(|person| person.ways.contains(way));
+        if let Some(person) = called.next().filter(|_| keys.leads_to(*way).is_none()) {
             return Err(format!(
-                "\"time_limit_s\" is {}, outside 1 to {LONGEST_COMMAND_S}: a slower command would hold up the next ring",
-                command.time_limit_s
+                "{} is to be called by {way}, but no \"{way}\" is set up: add it with its \"{}\"",
+                person.name, fields[0].key
             ));
         }
     }
+    let by_email = |person: &&Person| person.ways.contains(&WayName::Email);
+    let unwritable = people.iter().filter(by_email).find(|one| mailbox(&one.reach).is_none());
+    if let Some(person) = unwritable {
+        return Err(format!(
+            "{} is to be called by e-mail, and \"reach\" is \"{}\": write an address like ben@example.org",
+            person.name, person.reach
+        ));
+    }
+    keys.command.as_ref().map_or(Ok(()), CommandSettings::check)?;
+    keys.webhook.as_ref().map_or(Ok(()), WebhookSettings::check)?;
+    keys.email.as_ref().map_or(Ok(()), EmailSettings::check)?;
+    keys.mqtt.as_ref().map_or(Ok(()), MqttSettings::check)?;
     if let Some(loudest) = keys.loudest.filter(|loudest| !(0.0..=1.0).contains(loudest)) {
         return Err(format!("\"loudest\" is {loudest}, outside 0 to 1"));
     }
-    let muted = keys.muted.map(hours).transpose()?;
+    let muted = keys.muted.take().map(hours).transpose()?;
     let mut rota = Rota { muted, ..Rota::default() };
     if !people.is_empty() {
         rota.people = people;
-    } else if keys.command.is_some() {
-        rota.people[0].ways.push(WayName::Command);
+    } else {
+        // An e-mail needs somebody to write to.
+        let set =
+            asks::OF_WAYS.iter().map(|(way, _)| *way).filter(|way| keys.leads_to(*way).is_some());
+        rota.people[0].ways.extend(set.filter(|way| *way != WayName::Email));
     }
     let out_of_service =
         keys.out_of_service.into_iter().map(out_of_service).collect::<Result<_, _>>()?;
-    Ok(BellSettings { rota, command: keys.command, loudest: keys.loudest, out_of_service })
+    let BellFile { command, webhook, email, mqtt, loudest, .. } = keys;
+    Ok(BellSettings { rota, command, webhook, email, mqtt, loudest, out_of_service })
 }
 
 fn person(keys: PersonKeys) -> Result<Person, String> {

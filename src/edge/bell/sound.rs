@@ -8,7 +8,8 @@ use std::process::Command;
 use std::time::Duration;
 
 use super::{Ring, Way, WayError, limited, tone};
-use crate::alarm::{Priority, WayName};
+use crate::alarm::WayName;
+use crate::edge::journal::Uid;
 
 /// Players by preference, with what comes before the file's name.
 const PLAYERS: [(&str, &[&str]); 4] =
@@ -36,25 +37,30 @@ impl Sound {
         Sound { path: env::split_paths(path).collect(), loudest }
     }
 
-    /// The players that are there, by preference.
-    pub fn players(&self) -> Vec<(PathBuf, &'static [&'static str])> {
-        PLAYERS
-            .iter()
-            .filter_map(|(name, arguments)| {
-                let found = self.path.iter().map(|folder| folder.join(name)).find(|p| p.is_file());
-                found.map(|path| (path, *arguments))
-            })
-            .collect()
+    /// The programs of a table that are there.
+    pub fn there<T: Copy>(&self, programs: &[(&str, T)]) -> Vec<(PathBuf, T)> {
+        let find =
+            |name: &str| self.path.iter().map(|folder| folder.join(name)).find(|p| p.is_file());
+        programs.iter().filter_map(|(name, how)| Some((find(name)?, *how))).collect()
     }
 
-    /// Plays one burst with the first player that can.
-    fn play(&self, priority: Priority, volume: f64) -> Result<String, WayError> {
-        let players = self.players();
-        let file = WavFile::write(&tone::wav(priority, volume * self.loudest))?;
+    /// Plays one burst.
+    pub fn burst(&self, ring: &Ring) -> Result<String, WayError> {
+        let wav = tone::wav(ring.call.priority, ring.call.volume * self.loudest);
+        let file = TemporaryFile::new()?;
+        fs::write(&file.0, wav).map_err(not_written)?;
+        self.play(&file.0)
+    }
+
+    /// Plays a file with the first player that can.
+    pub fn play(&self, file: &Path) -> Result<String, WayError> {
+        let players = self.there(&PLAYERS);
         let mut last = WayError::Missing { what: "a sound player".into(), remedy: REMEDY.into() };
         let each = LIMIT / u32::try_from(players.len().max(1)).unwrap_or(1);
         for (player, arguments) in players {
-            match play_with(&player, arguments, &file.0, each.max(Duration::from_secs(4))) {
+            let mut command = Command::new(&player);
+            command.args(arguments).arg(file);
+            match run(command, Vec::new(), each.max(Duration::from_secs(4)), REMEDY) {
                 Ok(name) => return Ok(name),
                 Err(error) => last = error,
             }
@@ -63,16 +69,16 @@ impl Sound {
     }
 }
 
-fn play_with(
-    player: &Path,
-    arguments: &[&str],
-    file: &Path,
+/// Runs a player or a speaker, which has done its work if it ends well, and says which it was.
+pub fn run(
+    command: Command,
+    input: Vec<u8>,
     limit: Duration,
+    remedy: &str,
 ) -> Result<String, WayError> {
-    let mut command = Command::new(player);
-    command.args(arguments).arg(file);
-    let ended = limited::run(command, Vec::new(), limit, REMEDY)?;
-    let what = player.file_name().unwrap_or_default().to_string_lossy().into_owned();
+    let program = PathBuf::from(command.get_program());
+    let ended = limited::run(command, input, limit, remedy)?;
+    let what = program.file_name().unwrap_or_default().to_string_lossy().into_owned();
     if ended.status.success() {
         return Ok(what);
     }
@@ -92,28 +98,28 @@ impl Way for Sound {
     }
 
     fn ring(&mut self, ring: &Ring) -> Result<String, WayError> {
-        self.play(ring.call.priority, ring.call.volume)
+        self.burst(ring)
     }
 }
 
 /// A sound on the disk for as long as it is played.
-struct WavFile(PathBuf);
+#[derive(Debug)]
+pub struct TemporaryFile(pub PathBuf);
 
-impl WavFile {
-    fn write(wav: &[u8]) -> Result<WavFile, WayError> {
-        let failed = |error: std::io::Error| WayError::Failed {
-            what: "writing the sound".into(),
-            reason: error.to_string(),
-        };
-        let folder = env::temp_dir().join(format!("spyhole-sound-{}", std::process::id()));
-        fs::create_dir_all(&folder).map_err(failed)?;
-        let file = WavFile(folder.join("ring.wav"));
-        fs::write(&file.0, wav).map_err(failed)?;
-        Ok(file)
+impl TemporaryFile {
+    /// The place for it, in a folder of its own.
+    pub fn new() -> Result<TemporaryFile, WayError> {
+        let folder = env::temp_dir().join(format!("spyhole-sound-{:x}", Uid::fresh().number()));
+        fs::create_dir_all(&folder).map_err(not_written)?;
+        Ok(TemporaryFile(folder.join("ring.wav")))
     }
 }
 
-impl Drop for WavFile {
+fn not_written(error: std::io::Error) -> WayError {
+    WayError::Failed { what: "writing the sound".into(), reason: error.to_string() }
+}
+
+impl Drop for TemporaryFile {
     fn drop(&mut self) {
         // What is left in the folder for temporary files does no harm.
         let _ = fs::remove_file(&self.0);

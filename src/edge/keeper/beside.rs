@@ -24,7 +24,7 @@ pub fn start(shop: &Path, scale: Scale, counsel: Counsel) -> anyhow::Result<Besi
     let (flash, flashes) = mpsc::channel();
     let (tell, told) = mpsc::channel();
     let (settings, trouble) = BellSettings::read_or_usual(shop);
-    let equipment = equip_with(settings, scale, Terminal::new(None, Some(flash)));
+    let equipment = equip_with(settings, shop, scale, Terminal::new(None, Some(flash)));
     let told_always = (equipment, trouble.map(Told::Trouble));
     let mut keeper = Keeper::open(shop, told_always, counsel, ("screen", true), SystemClock.now())?;
     Ok(Beside::start(flashes, told, move |stop, show| {

@@ -51,7 +51,7 @@ pub fn run<C>(
 ) -> anyhow::Result<()> {
     let (counsel, shown) = (Counsel::default(), Shown::default());
     let open = |(settings, trouble): (BellSettings, Option<String>), waits: bool| {
-        let equipment = equip_with(settings, scale, plain_terminal());
+        let equipment = equip_with(settings, shop, scale, plain_terminal());
         let told = (equipment, trouble.map(Told::Trouble));
         Keeper::open(shop, told, counsel.clone(), ("keep", waits), SystemClock.now())
     };

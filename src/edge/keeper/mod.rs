@@ -211,6 +211,9 @@ impl Keeper {
     fn take_turn(&mut self, now: Moment, (wall, passed): (Moment, Span), told: &mut Vec<Told>) {
         let reaches = self.reaches;
         for heard in self.turn.ask(move |turn| turn.take(&[], reaches, wall, passed)) {
+            if self.rings != heard.holds {
+                self.equipment.bell.hold(heard.holds);
+            }
             self.rings = heard.holds;
             told.extend(heard.told);
             if let Some(before) = heard.before {

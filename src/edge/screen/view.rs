@@ -127,7 +127,7 @@ impl View {
     /// What the shop keeps beside its journal, as far as this view has read it.
     pub fn settings(&self) -> Option<&Settings> {
         match self {
-            View::Shop(shop) => shop.settings.as_ref(),
+            View::Shop(shop) => shop.settings.as_deref(),
             _ => None,
         }
     }

@@ -98,7 +98,7 @@ fn keeper(shop: &Path) -> Answer {
         r#"{"people": [{"name": "Ada", "ways": ["command"]}], "command": {"program": "true"}}"#;
     fs::write(shop.with_file_name("shop.db.bell.json"), settings).unwrap();
     let settings = BellSettings::read(shop).unwrap();
-    let equipment = equip_with(settings, Scale::default(), Terminal::new(None, None));
+    let equipment = equip_with(settings, shop, Scale::default(), Terminal::new(None, None));
     let mut keeper =
         match Keeper::open(shop, (equipment, None), Counsel::default(), ("keep", false), now) {
             Ok(keeper) => keeper,

@@ -144,6 +144,7 @@ const SCREENS: &[Screen] = &[
     ("load_type_cautions", || Desk::busy().after("4gold\n\t\t\t\t\t\t\t\t")),
     ("house_form", || with_settings().after("4shown\n22")),
     ("bell_form", || with_settings().after("4bell\n")),
+    ("way_form", || with_settings().after("4ring by e-mail\n")),
     ("person_form", || {
         with_settings().after("4add somebody to call\nIda\tsound, desktop\t\t6:00 to 18:00")
     }),
@@ -357,6 +358,7 @@ pub(super) fn with_settings() -> Desk {
             alarm: "probe_trouble".into(),
             why: "the probe is at the maker's".into(),
         }],
+        ..BellFile::default()
     };
     desk.settings = Some(Settings { house: Ok(House::default()), bell: Ok(bell) });
     desk

@@ -37,6 +37,38 @@ fn law_people_are_added_changed_and_taken_off() {
     assert_eq!(people(&desk), ["Ada", "Ida"]);
 }
 
+/// Every way that has to be set up, by the fields of its table; what the file refuses, the form refuses.
+#[test]
+fn law_a_way_is_set_up_and_given_up_by_its_form() {
+    let mut desk = with_settings();
+    let bell = |desk: &Desk| desk.settings.clone().unwrap().bell.unwrap();
+    desk.type_in("4ring by mqtt\n203.0.113.5\n");
+    assert!(problem(&desk).contains("is not in the shop's network"), "{}", problem(&desk));
+    for _ in 0.."203.0.113.5".len() {
+        desk.press(Key::Backspace);
+    }
+    desk.type_in("192.168.1.5:1884\n");
+    assert_eq!(bell(&desk).mqtt.unwrap().broker, "192.168.1.5:1884");
+    desk.press(Key::Escape);
+    desk.type_in("ring by webhook\nhttps://example.org/a\ttext\tTitle: Kilns\n");
+    let webhook = bell(&desk).webhook.unwrap();
+    assert_eq!((&*webhook.url, &*webhook.body), ("https://example.org/a", "text"));
+    assert_eq!(webhook.headers, ["Title: Kilns"]);
+    // Ben is called by the command: it stays, and its time limit is a number.
+    desk.press(Key::Escape);
+    desk.type_in("ring by command\n\t\t\t");
+    desk.press(Key::Backspace);
+    desk.press(Key::Backspace);
+    desk.type_in("12 s\n");
+    assert_eq!(bell(&desk).command.unwrap().time_limit_s, 12, "{}", problem(&desk));
+    desk.type_in("\n");
+    for _ in 0.."/usr/local/bin/call-somebody".len() {
+        desk.press(Key::Backspace);
+    }
+    desk.type_in("\n");
+    assert!(problem(&desk).starts_with("Ben is to be called by command"), "{}", problem(&desk));
+}
+
 /// The clock and the scale are kept for the shop; c and k change them for this screen alone.
 #[test]
 fn law_how_things_are_shown_is_kept_for_the_shop() {

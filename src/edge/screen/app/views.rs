@@ -33,7 +33,7 @@ impl App {
     /// The settings as they were read.
     pub(super) fn settings_read(&mut self, settings: Settings) {
         if let View::Shop(shop) = &mut self.view {
-            shop.settings = Some(settings);
+            shop.settings = Some(Box::new(settings));
         }
     }
 
@@ -300,6 +300,7 @@ fn shop_form(shop: &ShopView, place: usize, context: &Context<'_>) -> Result<For
         ShopRow::NewClosed => entry::closed(),
         ShopRow::House => entry::settings::house(house()?, &context.dial),
         ShopRow::Bell => entry::settings::bell(bell()?),
+        ShopRow::Way(way) => entry::settings::way(way, bell()?),
         ShopRow::Person(place) => {
             entry::settings::person(bell()?.people.get(place).map(|person| (place, person)))
         }

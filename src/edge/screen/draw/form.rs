@@ -279,9 +279,10 @@ fn kept(form: &Form, picture: &Picture<'_>) -> (String, Part) {
         Title::Person => ShopRow::Person(last(people)),
         Title::Resting => ShopRow::Resting(last(resting)),
         Title::Bell => ShopRow::Bell,
+        Title::Way(way) => ShopRow::Way(way),
         _ => ShopRow::House,
     };
-    let after = ShopView { settings: Some(becomes), ..ShopView::default() };
+    let after = ShopView { settings: Some(Box::new(becomes)), ..ShopView::default() };
     (words::will_keep(&after.line(row, picture.scene, &picture.dial)), Part::Text)
 }
 

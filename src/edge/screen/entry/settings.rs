@@ -3,14 +3,16 @@
 
 use std::path::{Path, PathBuf};
 
+use serde_json::{Map, Value};
+
 use super::Problem;
+use crate::alarm::WayName;
 use crate::alarm::rules::RULES;
-use crate::edge::bell::settings::{
-    BellFile, CommandSettings, HoursKeys, OutKeys, PersonKeys, USUAL_COMMAND_S,
-};
+use crate::edge::bell::settings::{BellFile, HoursKeys, OutKeys, PersonKeys};
 use crate::edge::house_file::House;
 use crate::edge::screen::form::{Field, Form};
 use crate::edge::shop::store::{About, Settings};
+use crate::firing::fields::{self, Of};
 use crate::scene::Scene;
 use crate::units::Scale;
 use crate::words::{self, Clock, Dial, Title, asks};
@@ -38,18 +40,31 @@ pub fn house(house: &House, dial: &Dial<'_>) -> Form {
 
 /// The form for what the bell does, whoever is called.
 pub fn bell(bell: &BellFile) -> Form {
-    let command = bell.command.as_ref();
     let text = |value: Option<String>| value.unwrap_or_default();
-    let limit = command.map(|command| words::seconds_text(command.time_limit_s));
-    let mut fields = vec![
+    let fields = vec![
         Field::filled(&asks::MUTED, text(bell.muted.as_ref().map(hours_text))),
         Field::filled(&asks::LOUDEST, text(bell.loudest.map(|loudest| loudest.to_string()))),
-        Field::filled(&asks::PROGRAM, text(command.map(|command| command.program.clone()))),
     ];
-    let arguments = command.map(|command| command.arguments.clone()).unwrap_or_default();
-    fields.extend(Field::lines(&asks::ARGUMENT, arguments));
-    fields.push(Field::filled(&asks::TIME_LIMIT, text(limit)));
     Form::new(Title::Bell, "", About::Shop, fields)
+}
+
+/// The form for a way to ring that has to be set up.
+pub fn way(way: WayName, bell: &BellFile) -> Form {
+    let set = serde_json::to_value(bell).unwrap_or_default();
+    let text = |value: &Value| value.as_str().map_or_else(|| value.to_string(), str::to_owned);
+    let mut fields = Vec::new();
+    for asks in of_way(way) {
+        match &set[way.name()][asks.key] {
+            Value::Array(lines) => fields.extend(Field::lines(asks, lines.iter().map(text))),
+            Value::Null => fields.push(Field::text(asks)),
+            value => fields.push(Field::filled(asks, text(value))),
+        }
+    }
+    Form::new(Title::Way(way), "", About::Shop, fields)
+}
+
+fn of_way(way: WayName) -> &'static [fields::Field] {
+    asks::OF_WAYS.iter().find(|(one, _)| *one == way).map_or(&[], |(_, fields)| fields)
 }
 
 /// The form for somebody who is called, or for somebody new.
@@ -114,11 +129,12 @@ impl Form {
         let mut becomes = settings.clone();
         match self.title {
             Title::House => becomes.house = Ok(self.house()?),
-            Title::Bell | Title::Person | Title::Resting => {
+            Title::Bell | Title::Way(_) | Title::Person | Title::Resting => {
                 let mut bell = settings.bell.clone().map_err(Problem::Wrong)?;
                 match self.title {
                     Title::Person => change(&mut bell.people, self, Form::person)?,
                     Title::Resting => change(&mut bell.out_of_service, self, Form::resting)?,
+                    Title::Way(way) => bell = self.set_up(way, &bell)?,
                     _ => self.ring_so(&mut bell)?,
                 }
                 bell.meant().map_err(Problem::Wrong)?;
@@ -165,20 +181,33 @@ impl Form {
         Ok(OutKeys { kiln, alarm, why: self.said("why").to_owned() })
     }
 
+    /// The bell's file with a way set up so; without its first field it is not set up.
+    fn set_up(&self, way: WayName, bell: &BellFile) -> Result<BellFile, Problem> {
+        let wrong = |error: serde_json::Error| Problem::Wrong(error.to_string());
+        let fields = of_way(way);
+        let mut said = Map::new();
+        for asks in fields {
+            let lines = self.lines(asks.key);
+            let value = match (asks.of, lines.first()) {
+                (_, None) => continue,
+                (Of::Texts, _) => lines.into(),
+                (Of::Count, Some(text)) => number::<u64>(text.trim_end_matches([' ', 's']))?.into(),
+                (_, Some(text)) => text.as_str().into(),
+            };
+            said.insert(asks.key.to_owned(), value);
+        }
+        let is_set = fields.first().is_some_and(|first| said.contains_key(first.key));
+        let mut file = serde_json::to_value(bell).map_err(wrong)?;
+        file[way.name()] = if is_set { Value::Object(said) } else { Value::Null };
+        serde_json::from_value(file).map_err(wrong)
+    }
+
     fn ring_so(&self, bell: &mut BellFile) -> Result<(), Problem> {
         bell.muted = hours(self.said("muted"))?;
         bell.loudest = match self.said("loudest") {
             "" => None,
             text => Some(number(text)?),
         };
-        let (program, limit) = (self.said("program"), self.said("time_limit"));
-        let limit = limit.trim_end_matches('s').trim_end();
-        let time_limit_s = if limit.is_empty() { USUAL_COMMAND_S } else { number(limit)? };
-        bell.command = (!program.is_empty()).then(|| CommandSettings {
-            program: program.to_owned(),
-            arguments: self.lines("argument"),
-            time_limit_s,
-        });
         Ok(())
     }
 }

@@ -1,17 +1,18 @@
 //! The shop, line by line: what it has, how it likes things shown, whom it calls.
 
+use crate::alarm::WayName;
 use crate::edge::house_file::House;
 use crate::edge::screen::pick::Pick;
 use crate::edge::shop::store::Settings;
 use crate::scene::{KilnScene, Scene};
-use crate::words::{self, Dial};
+use crate::words::{self, Dial, asks};
 
 /// The shop's list, and what it keeps beside its journal.
 #[derive(Debug, Clone, Default)]
 pub struct ShopView {
     pub pick: Pick,
     /// `None` until they were read, and for a shop that keeps none.
-    pub settings: Option<Settings>,
+    pub settings: Option<Box<Settings>>,
 }
 
 /// One line of the shop. People and alarms out of service go by their place in the bell's file.
@@ -32,6 +33,8 @@ pub enum ShopRow<'a> {
     NewClosed,
     House,
     Bell,
+    /// A way to ring that has to be set up.
+    Way(WayName),
     Person(usize),
     NewPerson,
     Resting(usize),
@@ -72,6 +75,7 @@ impl ShopView {
             Err(why) => rows.push(ShopRow::Garbled(why)),
             Ok(bell) => {
                 rows.push(ShopRow::Bell);
+                rows.extend(asks::OF_WAYS.iter().map(|(way, _)| ShopRow::Way(*way)));
                 rows.extend((0..bell.people.len()).map(ShopRow::Person));
                 rows.push(ShopRow::NewPerson);
                 rows.extend((0..bell.out_of_service.len()).map(ShopRow::Resting));
@@ -122,9 +126,12 @@ impl ShopView {
             }
             ShopRow::Bell => bell.map_or_else(String::new, |bell| {
                 let muted = bell.muted.as_ref().map(|hours| (&*hours.from, &*hours.to));
-                let program = bell.command.as_ref().map(|command| command.program.as_str());
-                words::bell_line(muted, bell.loudest, program)
+                words::bell_line(muted, bell.loudest)
             }),
+            ShopRow::Way(way) => {
+                let leads_to = bell.and_then(|bell| bell.leads_to(way));
+                words::way_line(way, leads_to.as_deref())
+            }
             ShopRow::Person(place) => {
                 let person = bell.and_then(|bell| bell.people.get(place));
                 person.map_or_else(String::new, |person| {
