@@ -68,6 +68,8 @@ const FOLLOWS: f64 = 0.6;
 /// Exponents of less chance are left out.
 const LEAST: f64 = 0.02;
 const LEAST_POINT: f64 = 1e-7;
+/// The window that is told, as chances.
+const TOLD: std::ops::RangeInclusive<f64> = 0.05..=0.95;
 /// So many times the upper end of its window, and something is wrong.
 const WRONG: f64 = 3.0;
 /// Checks are planned to the hour, and for so long at most.
@@ -99,10 +101,10 @@ impl Learned {
             (Some(_), Some(_)) => return Err(NoAdvice::Full(code())),
         };
         let first = Forecast::new(self, &cast, None);
-        let usual_h = (first.quantile(0.95) - cast.drained).as_hours();
+        let usual_h = (first.quantile(*TOLD.end()) - cast.drained).as_hours();
         let age_h = (casting.now - cast.drained).as_hours();
         let trouble = !hypothetical && age_h > WRONG * usual_h;
-        let forecast = match cast.not_yet {
+        let forecast = match cast.not_yet() {
             Some(not_yet) => Forecast::new(self, &cast, Some(not_yet)),
             None => first,
         };
@@ -116,6 +118,18 @@ impl Learned {
             && plan.is_some_and(|plan| hypothetical || plan.ready >= READY && plan.cracks <= LOST);
         let late_of_the_trade = self.late.is_of_the_trade();
         Ok(Advice { cast, hypothetical, window, plan, good, pour, trouble, late_of_the_trade })
+    }
+
+    /// The chance that a cast let go within the window told when it was drained, by what was seen: after
+    /// and before which moment.
+    pub fn holds(&self, cast: &Cast, (after, before): (Option<Moment>, Option<Moment>)) -> f64 {
+        let forecast = Forecast::new(self, cast, None);
+        let low = after.map_or(0.0, |at| forecast.chance_before(at));
+        let high = before.map_or(1.0, |at| forecast.chance_before(at));
+        if high - low < LEAST_POINT {
+            return f64::from(u8::from(TOLD.contains(&low)));
+        }
+        (high.min(*TOLD.end()) - low.max(*TOLD.start())).max(0.0) / (high - low)
     }
 
     /// The next morning on which to pour instead, if more pieces would come out whole than now.
@@ -234,6 +248,23 @@ impl<'a> Forecast<'a> {
         before.map_or(self.drained, |(_, at)| at)
     }
 
+    /// The chance that it lets go before a moment.
+    fn chance_before(&self, at: Moment) -> f64 {
+        let (mut sum, mut before) = (0.0, None::<(f64, Moment)>);
+        for point in &self.points {
+            let middle = sum + 0.5 * point.chance;
+            sum += point.chance;
+            if point.at > at {
+                return before.map_or(0.0, |(low, from)| {
+                    let part = (at - from).as_hours() / (point.at - from).as_hours();
+                    low + part * (middle - low)
+                });
+            }
+            before = Some((middle, point.at));
+        }
+        1.0
+    }
+
     /// The chance that it is too late by then.
     fn late_by(&self, at: Moment) -> f64 {
         let doses: Vec<f64> = self.lns(at);
@@ -268,9 +299,9 @@ impl<'a> Forecast<'a> {
 
     fn window(&self) -> Window {
         Window {
-            opens_p05: self.quantile(0.05),
+            opens_p05: self.quantile(*TOLD.start()),
             opens_p50: self.quantile(0.5),
-            opens_p95: self.quantile(0.95),
+            opens_p95: self.quantile(*TOLD.end()),
             late_p05: self.late_quantile(0.05),
             late_p50: self.late_quantile(0.5),
         }

@@ -33,8 +33,8 @@ pub struct Cast {
     /// As noted, or as it is usual after pouring.
     pub drained: Moment,
     pub drain_noted: bool,
-    /// The last check that found it not ready.
-    pub not_yet: Option<Moment>,
+    /// The checks that found it not ready.
+    pub not_yets: Vec<Moment>,
     /// How it was emptied; without a result where only the next pouring says that it was.
     pub emptied: Option<(Moment, Option<Found>)>,
     /// ln of the thickness of its wall over that of 20 minutes.
@@ -264,7 +264,7 @@ impl Casting {
             poured,
             drained,
             drain_noted,
-            not_yet: None,
+            not_yets: Vec::new(),
             emptied: None,
             thickness: 0.0,
             wet: 0.0,
@@ -294,7 +294,7 @@ impl Casting {
             return;
         };
         if found == Found::NotYet {
-            self.casts[full].not_yet = Some(at);
+            self.casts[full].not_yets.push(at);
         } else {
             self.casts[full].emptied = Some((at, Some(found)));
             self.full[mould] = None;
@@ -311,7 +311,7 @@ impl Casting {
             for at in casts {
                 let cast = &mut self.casts[*at];
                 if let (false, Some(poured)) = (cast.drain_noted, cast.poured) {
-                    let ends = [cast.not_yet, cast.emptied.map(|(at, _)| at)];
+                    let ends = [cast.not_yets.first().copied(), cast.emptied.map(|(at, _)| at)];
                     let first = ends.into_iter().flatten().min().unwrap_or(Moment(i64::MAX));
                     cast.drained = (poured + Span::from_minutes(usual)).min(first);
                 }
@@ -345,7 +345,7 @@ impl Casting {
             poured: Some(at),
             drained: at + Span::from_minutes(usual),
             drain_noted: true,
-            not_yet: None,
+            not_yets: Vec::new(),
             emptied: None,
             thickness: thickness(usual),
             wet,
@@ -355,6 +355,23 @@ impl Casting {
 }
 
 impl Cast {
+    /// The last check that found it not ready.
+    pub fn not_yet(&self) -> Option<Moment> {
+        self.not_yets.last().copied()
+    }
+
+    /// After and before which moment it let go, as far as checks say; none of one that is not emptied.
+    pub fn window(&self) -> Option<(Option<Moment>, Option<Moment>)> {
+        let (at, found) = self.emptied?;
+        match found {
+            Some(Found::Well | Found::Cracked) => Some((self.not_yet(), Some(at))),
+            Some(Found::Forced) => Some((Some(at), None)),
+            Some(Found::NotYet | Found::OtherCrack) | None => {
+                self.not_yet().map(|not_yet| (Some(not_yet), None))
+            }
+        }
+    }
+
     /// Minutes from poured to drained, where both are noted.
     fn minutes(&self) -> Option<f64> {
         let minutes = (self.drained - self.poured.filter(|_| self.drain_noted)?).as_minutes();

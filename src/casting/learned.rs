@@ -186,20 +186,6 @@ fn bounds(cast: &Cast, dose: &Dose) -> Option<(f64, f64)> {
     Some((low, high))
 }
 
-impl Cast {
-    /// After and before which moment it let go, as far as checks say.
-    fn window(&self) -> Option<(Option<Moment>, Option<Moment>)> {
-        let (at, found) = self.emptied?;
-        match found {
-            Some(Found::Well | Found::Cracked) => Some((self.not_yet, Some(at))),
-            Some(Found::Forced) => Some((Some(at), None)),
-            Some(Found::NotYet | Found::OtherCrack) | None => {
-                self.not_yet.map(|not_yet| (Some(not_yet), None))
-            }
-        }
-    }
-}
-
 /// What opened casts say of being late, by the likeliest fit.
 fn late(finished: &[(&Cast, f64)], under: &[Under], centre: (f64, f64)) -> Late {
     let all = under.iter().flat_map(|under| under.fits.iter().map(move |fit| (under, fit)));

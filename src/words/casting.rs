@@ -1,6 +1,7 @@
 //! What is said of a mould at the casting bench.
 
 use super::Dial;
+use super::kiln::length_phrase;
 use crate::casting::casts::Cast;
 use crate::casting::{Advice, Found, Mould, Remark, What};
 use crate::scene::{BenchScene, MouldScene, MouldState};
@@ -100,6 +101,7 @@ pub const NO_MOULDS: &str =
     "No mould is described yet. Begin with: spyhole mould set A3 --body porcelain --ware cup";
 /// Said on the page of a shop that has no mould.
 pub const HOW_TO_BEGIN: &str = "No mould is described yet: press m and type the code written on one. From then on p notes that it was poured, d that it was drained, and w, n, f or c what a check found: well, not yet, forced, cracked. After a few casts the window of each mould is known.";
+pub const NO_CASTS: &str = "No cast is noted yet.";
 /// Said where "all" are none.
 pub const NO_MOULD_MEANT: &str =
     "No mould is meant: name them like A3, A1-A4,B7 or \"all but B7\".";
@@ -164,15 +166,48 @@ pub fn mould_is_empty(code: &str) -> String {
     format!("{code} is empty; --if-poured BODY says what pouring it now would do.")
 }
 
-/// `Mon 9:10, porcelain: came out well, Tue 9:00`.
+/// `poured Mon 9:10, porcelain, drained Mon 9:30: not yet ready Tue 8:00, came out well Tue 12:00; let go
+/// 22 h 30 min to 26 h 30 min after draining`. What nobody saw is no time.
 pub fn cast_line(cast: &Cast, bodies: &[String], now: Moment, dial: &Dial<'_>) -> String {
     let time = |at: Moment| dial.time_and_day(at, now);
     let body = cast.body.map(|body| format!(", {}", bodies[body])).unwrap_or_default();
-    let out = match cast.emptied {
-        Some((at, Some(found))) => format!("{}, {}", found_phrase(found), time(at)),
-        _ => "nobody noted how it was opened".into(),
+    let poured =
+        cast.poured.map_or("pouring not noted".into(), |at| format!("poured {}", time(at)));
+    let drained = cast.drain_noted.then(|| format!(", drained {}", time(cast.drained)));
+    let found = |at, found| format!("{} {}", found_phrase(found), time(at));
+    let mut seen: Vec<String> = cast.not_yets.iter().map(|at| found(*at, Found::NotYet)).collect();
+    seen.push(match cast.emptied {
+        Some((at, Some(out))) => found(at, out),
+        Some((_, None)) => "nobody noted how it was opened".into(),
+        None => "still closed".into(),
+    });
+    let after = |at: Moment| length_phrase(at - cast.drained);
+    let let_go = match cast.window() {
+        Some((Some(low), Some(high))) => format!("{} to {}", after(low), after(high)),
+        Some((None, Some(high))) => format!("at most {}", after(high)),
+        Some((Some(low), None)) => format!("more than {}", after(low)),
+        _ => String::new(),
     };
-    format!("poured {}{body}: {out}", time(cast.poured.unwrap_or(cast.drained)))
+    let let_go = match let_go.as_str() {
+        "" => let_go,
+        hours => format!("; let go {hours} after draining"),
+    };
+    format!("{poured}{body}{}: {}{let_go}", drained.unwrap_or_default(), seen.join(", "))
+}
+
+/// `A3: 12 casts, 9 came out well, 2 had to be forced, 1 cracked`.
+pub fn casts_line<'a>(name: &str, casts: impl Iterator<Item = &'a Cast>) -> String {
+    let casts: Vec<&Cast> = casts.collect();
+    let found = |found: Found| {
+        let count =
+            casts.iter().filter(|cast| cast.emptied.is_some_and(|(_, out)| out == Some(found)));
+        Some(count.count())
+            .filter(|count| *count > 0)
+            .map(|count| format!(", {count} {}", found_phrase(found)))
+    };
+    let all = [Found::Well, Found::Forced, Found::Cracked, Found::OtherCrack];
+    let counts: String = all.into_iter().filter_map(found).collect();
+    format!("{name}: {} cast{}{counts}", casts.len(), if casts.len() == 1 { "" } else { "s" })
 }
 
 /// The counting down to what is next at the bench, with what it counts to.

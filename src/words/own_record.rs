@@ -3,15 +3,19 @@
 use crate::firing::mark::When;
 use crate::review::own_record::OwnRecord;
 use crate::review::table::fixed;
+use crate::review::wilson::Share;
 
-/// Below this many drops nothing is said of them.
+/// Below this many nothing is said of them.
 const FEWEST_TO_TELL: usize = 5;
 
-/// `The window held 27 of the last 30 drops.`
-pub fn held_line(record: &OwnRecord) -> Option<String> {
-    let told = record.told;
+/// What is held by windows, as [`held_line`] says it.
+pub const DROPS: (&str, &str) = ("", "drops");
+pub const CASTS: (&str, &str) = ("about ", "casts");
+
+/// `The window held 27 of the last 30 drops.` `hits` says how it is counted.
+pub fn held_line(told: Share, (hits, noun): (&str, &str)) -> Option<String> {
     (told.of >= FEWEST_TO_TELL)
-        .then(|| format!("The window held {} of the last {} drops.", told.hits, told.of))
+        .then(|| format!("The window held {hits}{} of the last {} {noun}.", told.hits, told.of))
 }
 
 /// Why windows are told wider or narrower than reckoned; nothing where they are not, to the tenth.

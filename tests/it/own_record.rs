@@ -449,8 +449,8 @@ fn law_the_record_is_told_from_five_drops_on_and_a_width_that_differs() {
             std::iter::repeat_n(held, held_in).chain(std::iter::repeat_n(missed, missed_in));
         OwnRecord::of_firings(&marks.map(|mark| finished(&seen, &[mark])).collect::<Vec<_>>())
     };
-    assert_eq!(words::held_line(&record(4, 0)), None);
-    let line = words::held_line(&record(4, 1));
+    assert_eq!(words::held_line(record(4, 0).told, words::DROPS), None);
+    let line = words::held_line(record(4, 1).told, words::DROPS);
     assert_eq!(line.as_deref(), Some("The window held 4 of the last 5 drops."));
     assert_eq!(words::width_line(&record(27, 3)), None);
     let line = words::width_line(&record(20, 10));

@@ -214,6 +214,6 @@ fn object(casting: &Casting, mould: usize, advice: &Advice, lines: &[String]) ->
 }
 
 /// RFC 3339 in UTC, to the second.
-fn utc(at: Moment) -> String {
+pub fn utc(at: Moment) -> String {
     Time::at(at, 0).local().to_utc().to_rfc3339_opts(SecondsFormat::Secs, true)
 }

@@ -5,10 +5,11 @@ use std::sync::Arc;
 use clap::Subcommand;
 use serde_json::{Value, json};
 
-use super::bench::mould_object;
+use super::bench::{mould_object, utc};
 use super::context::{Context, Unusable};
 use super::firing::{Entered, Said, unusable};
-use crate::casting::{Casting, What as Bench};
+use crate::casting::casts::Cast;
+use crate::casting::{self, Casting, Found, What as Bench};
 use crate::edge::draft::{Draft, Known};
 use crate::edge::form;
 use crate::edge::journal::Journal;
@@ -52,6 +53,12 @@ pub enum CastCommand {
     Drained(Entered<{ Kind::Drained as i64 }, false>),
     /// They were checked, with what was found. All but "not-yet" empties a mould.
     Check(Entered<{ Kind::Check as i64 }, false>),
+    /// List the casts of the last two years, the youngest first: what was seen of each, and how many the
+    /// windows held.
+    List {
+        /// The code written on the mould; all of them if left out.
+        mould: Option<String>,
+    },
 }
 
 /// Runs the command.
@@ -66,6 +73,7 @@ pub fn run(command: CastCommands, ctx: &mut Context<'_>) -> anyhow::Result<()> {
             CastCommand::Poured(Entered(said))
             | CastCommand::Drained(Entered(said))
             | CastCommand::Check(Entered(said)) => cast(&said, ctx),
+            CastCommand::List { mould } => casts(mould.as_deref(), ctx),
         },
         CastCommands::Room(Entered(said)) => {
             let what = said.over(Draft::new(said.kind, "")).what(&Known::default());
@@ -176,6 +184,49 @@ fn write(
     let moulds: Vec<Value> =
         shown().map(|mould| mould_object(mould, ctx.now, &ctx.dial())).collect();
     Ok(ctx.answer(&lines.join("\n"), &json!({ "events": objects, "moulds": moulds }))?)
+}
+
+/// What became of each cast, the youngest first, then of all of each mould, and whether the windows held.
+fn casts(code: Option<&str>, ctx: &mut Context<'_>) -> anyhow::Result<()> {
+    let journal = ctx.journal()?;
+    let casting = casting(&journal, ctx.now)?;
+    let mould = code.map(|code| casting.mould(code)).transpose().map_err(unmet)?;
+    let (now, dial) = (ctx.now, ctx.dial());
+    let shown =
+        || casting.casts.iter().filter(|cast| mould.is_none_or(|mould| cast.mould == mould));
+    let code = |cast: &Cast| casting.moulds[cast.mould].code.as_str();
+    let said = |cast: &Cast| words::cast_line(cast, &casting.bodies, now, &dial);
+    let mut lines: Vec<String> =
+        shown().rev().map(|cast| format!("{} {}", code(cast), said(cast))).collect();
+    let of = |mould: usize| words::casts_line(&casting.moulds[mould].code, casting.casts_of(mould));
+    let cast_with = |at: &usize| {
+        mould.is_none_or(|mould| mould == *at) && casting.casts_of(*at).next().is_some()
+    };
+    lines.extend((0..casting.moulds.len()).filter(cast_with).map(of));
+    if lines.is_empty() {
+        lines.push(words::NO_CASTS.into());
+    }
+    let held = casting::held(&journal.bench(now)?, &casting).map_err(unmet)?;
+    lines.extend(words::held_line(held, words::CASTS));
+    let object = |cast: &Cast| {
+        let (after, before) = cast.window().unwrap_or_default();
+        let (emptied, found) = cast.emptied.unzip();
+        json!({
+            "mould": code(cast),
+            "body": cast.body.map(|body| &casting.bodies[body]),
+            "poured": cast.poured.map(utc),
+            "drained": utc(cast.drained),
+            "drained_noted": cast.drain_noted,
+            "not_yet": cast.not_yets.iter().copied().map(utc).collect::<Vec<_>>(),
+            "emptied": emptied.map(utc),
+            "found": found.flatten().map(Found::name),
+            "let_go_after": after.map(utc),
+            "let_go_before": before.map(utc),
+        })
+    };
+    let objects: Vec<Value> = shown().rev().map(object).collect();
+    let held = json!({ "held": held.hits, "of": held.of });
+    Ok(ctx.answer(&lines.join("\n"), &json!({ "casts": objects, "windows": held }))?)
 }
 
 fn list(ctx: &mut Context<'_>) -> anyhow::Result<()> {

@@ -11,7 +11,7 @@ use crate::review::tolerance::{Side, Tolerance};
 use crate::review::wilson::Share;
 use crate::scene::{Page, ReviewScene};
 use crate::units::Scale;
-use crate::words::held_line;
+use crate::words::{DROPS, held_line};
 
 /// The most important finding of a page: a word to be read from across the room, and a sentence.
 #[derive(Debug, Clone, PartialEq, Eq)]
@@ -41,7 +41,9 @@ pub fn page_finding(page: Page, scene: &ReviewScene, scale: Scale) -> Finding {
             let Share { hits, of, .. } = scene.pieces;
             let pieces = format!(" {hits} of {of} pieces counted came out good.");
             finding.say.extend((of > 0).then_some(pieces));
-            finding.say.extend(held_line(&scene.own_record).map(|held| format!(" {held}")));
+            finding
+                .say
+                .extend(held_line(scene.own_record.told, DROPS).map(|held| format!(" {held}")));
             finding
         }
         Page::Drift => drift_finding(scene, scale),

@@ -44,7 +44,7 @@ pub(super) fn status(ctx: &mut Context<'_>) -> anyhow::Result<()> {
     } else {
         lines.join("\n")
     };
-    if let Some(held) = words::held_line(&record) {
+    if let Some(held) = words::held_line(record.told, words::DROPS) {
         text.push_str(&format!("\n{held}"));
     }
     let object = json!({

@@ -284,7 +284,7 @@ fn review_all(args: &AllArgs, ctx: &mut Context<'_>) -> anyhow::Result<()> {
 /// The windows, one row for each time at which they are kept, and how wide they are told for it.
 fn windows_table(scene: &ReviewScene) -> Table {
     let mut table = tables::windows(&scene.windows);
-    table.remarks.extend(words::held_line(&scene.own_record));
+    table.remarks.extend(words::held_line(scene.own_record.told, words::DROPS));
     table.remarks.extend(words::width_line(&scene.own_record));
     table
 }
