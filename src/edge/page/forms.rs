@@ -2,7 +2,7 @@
 //! drawn from the fields of its kind.
 
 use super::html::Html;
-use super::noting::{SCALE, described};
+use super::noting::{OF_THE_SHOP, SCALE, blank, described, named_by};
 use super::views::{Told, in_address};
 use crate::edge::draft::Draft;
 use crate::edge::shop::steps::{self, STEPS};
@@ -10,8 +10,9 @@ use crate::edge::shop::store::About;
 use crate::firing::Kind;
 use crate::firing::event::Role;
 use crate::firing::fields::{Field, Of, WHEN};
-use crate::scene::KilnScene;
+use crate::scene::{KilnScene, MouldState};
 use crate::units::Scale;
+use crate::ware::Place;
 use crate::words::{self, Title};
 
 /// Where a form is.
@@ -124,23 +125,68 @@ impl Told<'_> {
                 let link = place(kind, &kiln.kiln);
                 html.element("a", &[("href", &link)], &words::title(title, &kiln.kiln));
             }
+            for title in [Title::Rename, Title::Retire] {
+                let link = title.kind().map(|kind| place(kind, &kiln.kiln)).unwrap_or_default();
+                html.element("a", &[("href", &link)], &words::title(title, &kiln.kiln));
+            }
             html.element("a", &[("href", &place(Kind::Struck, ""))], words::PAGE_STRIKE);
         });
     }
 
-    /// Kilns and load types, each with its form.
+    /// What is described of the shop and noted at its bench, each with its form.
     pub fn descriptions(&self, html: &mut Html) {
-        let loads = self.scene.load_types.iter().map(|load| load.name.as_str()).collect();
-        for (kind, title, names) in [
-            (Kind::Kiln, Title::Kiln, self.scene.names()),
-            (Kind::LoadType, Title::LoadType, loads),
+        let scene = &self.scene;
+        let loads = scene.load_types.iter().map(|load| load.name.clone());
+        let waits = scene.ware.iter().filter(|one| one.place != Place::Done);
+        let spans = scene.hours.spans();
+        let kilns = scene.names().into_iter().map(str::to_owned);
+        let one = || vec![String::new()];
+        for (title, names) in [
+            (Title::Kiln, kilns.chain(one()).collect()),
+            (Title::BringBack, scene.retired.iter().map(|kiln| kiln.name.clone()).collect()),
+            (Title::LoadType, loads.chain(one()).collect()),
+            (Title::Lot, waits.map(|one| one.lot.name.clone()).chain(one()).collect()),
+            (Title::Hours, spans.iter().map(|one| one.days.to_string()).chain(one()).collect()),
+            (Title::Closed, one()),
         ] {
+            let Some(kind) = title.kind().filter(|_| !names.is_empty()) else { continue };
             html.within("article", &[("class", "kiln list")], |html| {
-                for name in names.into_iter().chain([""]) {
-                    html.element("a", &[("href", &place(kind, name))], &words::title(title, name));
+                for name in &names {
+                    let said = words::title(title, name);
+                    let named = kind == Kind::Lot && !name.is_empty();
+                    let said = if named { format!("{said}: {name}") } else { said };
+                    html.element("a", &[("href", &place(kind, name))], &said);
                 }
             });
         }
+        self.bench(html);
+    }
+
+    /// The moulds by what is due, with what can be noted of each.
+    fn bench(&self, html: &mut Html) {
+        for mould in &self.scene.bench.moulds {
+            let code = mould.mould.code.as_str();
+            let steps: &[Title] = match mould.state {
+                MouldState::Empty => &[Title::Poured, Title::Mould],
+                MouldState::Poured(_) => &[Title::Drained, Title::Check, Title::Mould],
+                MouldState::Closed(_) => &[Title::Check, Title::Mould],
+            };
+            html.within("article", &[("class", "kiln list")], |html| {
+                html.element("h2", &[], code);
+                let said = words::mould_line(mould, self.scene.now, &self.picture.dial());
+                html.element("p", &[], &said);
+                for title in steps {
+                    let Some(kind) = title.kind() else { continue };
+                    let said = words::title(*title, code);
+                    html.element("a", &[("href", &place(kind, code))], &said);
+                }
+            });
+        }
+        html.within("article", &[("class", "kiln list")], |html| {
+            for (kind, title) in [(Kind::Mould, Title::Mould), (Kind::Room, Title::Room)] {
+                html.element("a", &[("href", &place(kind, ""))], &words::title(title, ""));
+            }
+        });
     }
 
     /// The form of one step, with all that can be said of it.
@@ -152,12 +198,9 @@ impl Told<'_> {
                 (title.kind() == Some(kind)).then(|| (title, steps::about(title, kiln)))
             })
         };
-        let found = match kind {
-            Kind::Kiln => Some((Title::Kiln, Ok(About::Shop))),
-            Kind::LoadType => Some((Title::LoadType, Ok(About::Shop))),
-            Kind::Struck => Some((Title::Strike, Ok(About::Shop))),
-            _ => kiln.and_then(of_kiln),
-        };
+        let of_shop = OF_THE_SHOP.into_iter().find(|title| title.kind() == Some(kind));
+        let of_shop = of_shop.map(|title| (title, Ok(About::Shop)));
+        let found = of_shop.or_else(|| kiln.and_then(of_kiln));
         let Some((title, about)) = found else { return };
         if !self.may_note() {
             return to_the_pin(html);
@@ -174,14 +217,14 @@ impl Told<'_> {
                 return html.element("p", &[("class", "wrong")], &words::refusal(refusal, name));
             }
         };
-        let caution = kiln.and_then(|kiln| steps::caution(title, kiln));
+        let bench = kind.is_of_the_bench().then_some(words::CAUTION_BENCH);
+        let caution = kiln.and_then(|kiln| steps::caution(title, kiln)).or(bench);
         caution.iter().for_each(|caution| html.element("p", &[("class", "caution")], caution));
         let known = described(kind, name, &self.scene);
-        let before = kiln.map(|kiln| steps::draft(kind, kiln, &self.scene.load_types));
-        let draft = known.or(before).unwrap_or(Draft::new(kind, name));
+        let draft = known.unwrap_or_else(|| blank(kind, name, &self.scene));
         self.noting(html, (kind, name, about), |html| {
             let asked = |field: &&Field| {
-                let named = field.key == "name" && !name.is_empty();
+                let named = field.key == named_by(kind) && !name.is_empty();
                 field.is_entered() && !named && kiln.is_none_or(|kiln| has_cone(kind, field, kiln))
             };
             let fields = kind.fields().iter().filter(asked);

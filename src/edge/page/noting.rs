@@ -2,6 +2,7 @@
 //! as at the computer.
 
 use super::clerk::Picture;
+use crate::casting::What as Bench;
 use crate::edge::draft::{Against, Draft, Known, Lack};
 use crate::edge::journal::Uid;
 use crate::edge::journal::devices::Device;
@@ -13,15 +14,35 @@ use crate::edge::shop::store::{About, Entry};
 use crate::firing::event::Look;
 use crate::firing::fields::{Of, WHEN};
 use crate::firing::{Event, EventId, FiringId, Kind, Refusal, Seen, What, Who};
-use crate::kiln::same_name;
+use crate::hours::Hours;
+use crate::kiln::{Kiln, same_name};
 use crate::scene::Scene;
 use crate::units::{Moment, Span};
-use crate::words::{self, Dial, Meant};
+use crate::ware;
+use crate::words::{self, Dial, Meant, Title, Zone};
 
 /// A tap that is older is asked about.
 const OLD: Span = Span::minutes(10);
 /// The unit of a temperature that was typed without one.
 pub const SCALE: &str = "scale";
+
+/// What is noted of the shop itself and of the casting bench.
+pub const OF_THE_SHOP: [Title; 14] = [
+    Title::Kiln,
+    Title::LoadType,
+    Title::Lot,
+    Title::Hours,
+    Title::Closed,
+    Title::Mould,
+    Title::Room,
+    Title::Poured,
+    Title::Drained,
+    Title::Check,
+    Title::Rename,
+    Title::Retire,
+    Title::BringBack,
+    Title::Strike,
+];
 
 /// What a device sent to be noted.
 #[derive(Debug, Clone)]
@@ -59,9 +80,8 @@ pub enum Noted {
 /// The kinds that can be noted.
 pub fn kind_named(name: &str) -> Option<Kind> {
     let kind = Kind::ALL.into_iter().find(|kind| kind.name() == name)?;
-    let of_a_kiln = STEPS.iter().any(|title| title.kind() == Some(kind));
-    let others = [Kind::Kiln, Kind::LoadType, Kind::Struck];
-    (of_a_kiln || others.contains(&kind)).then_some(kind)
+    let mut titles = STEPS.iter().chain(&OF_THE_SHOP);
+    titles.any(|title| title.kind() == Some(kind)).then_some(kind)
 }
 
 impl Sent {
@@ -218,7 +238,7 @@ impl Desk<'_> {
             _ => None,
         };
         let names = match sent.kind {
-            Kind::Kiln => scene.names(),
+            Kind::Kiln | Kind::KilnRenamed => scene.names(),
             _ => scene.load_types.iter().map(|load| load.name.as_str()).collect(),
         };
         let against = Against {
@@ -228,16 +248,25 @@ impl Desk<'_> {
         };
         let doubt = against.doubt(&what, at).filter(|_| !sent.sure);
         questions.extend(doubt.map(|doubtful| against.says(&doubtful, at)));
-        let seen = scene.last_event;
-        Ok((Entry { about, at, what, seen, corrects: None, then: Vec::new() }, questions))
+        let (mut all, full) = steps::of_each_mould(what, draft.said("mould"), &scene.bench)?;
+        questions.extend(full.filter(|_| !sent.sure));
+        let (seen, what) = (scene.last_event, all.remove(0));
+        let then = all.into_iter().map(|what| (at, what)).collect();
+        Ok((Entry { about, at, what, seen, corrects: None, then }, questions))
     }
 
     /// What it is about, if there is such a kiln and something in it.
     fn about(&self, sent: &Sent, scene: &Scene) -> Result<About, String> {
         let kiln = || scene.kiln(&sent.kiln).ok_or(words::PAGE_NO_SUCH_PLACE.trim_end().to_owned());
         match (sent.kind, sent.firing) {
-            (Kind::Kiln | Kind::LoadType | Kind::Struck, _) => Ok(About::Shop),
-            (Kind::ProbeChanged | Kind::KilnNote, _) => kiln().map(|_| About::Shop),
+            (Kind::KilnRenamed | Kind::KilnReturned, _) if is_retired(&sent.kiln, scene) => {
+                Ok(About::Shop)
+            }
+            (Kind::KilnReturned, _) => Err(words::PAGE_NO_SUCH_PLACE.trim_end().into()),
+            (Kind::ProbeChanged | Kind::KilnNote | Kind::KilnRenamed | Kind::KilnRetired, _) => {
+                kiln().map(|_| About::Shop)
+            }
+            (kind, _) if kind == Kind::Struck || kind.is_of_the_shop() => Ok(About::Shop),
             (Kind::Packed | Kind::Lit, None) => kiln().map(|_| About::NewFiring),
             (kind, None) => {
                 let kiln = kiln()?.kiln.clone();
@@ -253,19 +282,20 @@ impl Desk<'_> {
 
     fn draft(&self, sent: &Sent, scene: &Scene) -> Result<Draft, String> {
         let known = described(sent.kind, &sent.kiln, scene);
-        let blank = match (&known, scene.kiln(&sent.kiln)) {
-            (Some(known), _) => known.clone(),
-            (None, Some(kiln)) => steps::draft(sent.kind, kiln, &scene.load_types),
-            (None, None) => Draft::new(sent.kind, &sent.kiln),
-        };
+        let blank = known.clone().unwrap_or_else(|| blank(sent.kind, &sent.kiln, scene));
         let mut draft = sent.over(blank);
-        let name = draft.said("name").to_owned();
-        match sent.kind {
-            Kind::Kiln | Kind::LoadType if known.is_some() => draft.say("name", &sent.kiln),
-            Kind::Kiln | Kind::LoadType if described(sent.kind, &name, scene).is_some() => {
+        let key = named_by(sent.kind);
+        let name = draft.said(key).to_owned();
+        let taken = |name| {
+            let known = described(sent.kind, name, scene).is_some();
+            known || sent.kind == Kind::Kiln && is_retired(name, scene)
+        };
+        match (sent.kind, &known) {
+            (_, Some(known)) => draft.say(key, known.said(key)),
+            (Kind::Kiln | Kind::LoadType | Kind::Mould, None) if taken(&name) => {
                 return Err(words::name_taken(&name));
             }
-            Kind::Struck if draft.said("reason").is_empty() => {
+            (Kind::Struck, _) if draft.said("reason").is_empty() => {
                 draft.say("reason", words::undo_reason());
             }
             _ => {}
@@ -285,7 +315,37 @@ impl Desk<'_> {
     }
 }
 
-/// A kiln or a load type as it is known.
+fn is_retired(name: &str, scene: &Scene) -> bool {
+    scene.retired.iter().any(|kiln: &Kiln| same_name(&kiln.name, name))
+}
+
+/// The field by which something that is described anew is known; empty of what is not.
+pub fn named_by(kind: Kind) -> &'static str {
+    match kind {
+        Kind::Lot => "lot",
+        kind if kind.describes() => kind.fields()[0].key,
+        _ => "",
+    }
+}
+
+/// What is known of something before anybody says more.
+pub fn blank(kind: Kind, name: &str, scene: &Scene) -> Draft {
+    if let Some(kiln) = scene.kiln(name).filter(|_| !kind.is_of_the_bench()) {
+        return steps::draft(kind, kiln, &scene.load_types);
+    }
+    let mut draft = Draft::new(kind, name);
+    if kind == Kind::Lot {
+        draft.say("lot", &ware::next_name(&scene.lots));
+    }
+    if kind.is_of_the_bench() {
+        let body = scene.bench.mould(name).and_then(|mould| mould.body.as_deref());
+        draft.say("mould", name);
+        draft.say("body", body.unwrap_or_default());
+    }
+    draft
+}
+
+/// Something of the shop as it is known.
 pub fn described(kind: Kind, name: &str, scene: &Scene) -> Option<Draft> {
     let what = match kind {
         Kind::Kiln => {
@@ -296,9 +356,29 @@ pub fn described(kind: Kind, name: &str, scene: &Scene) -> Option<Draft> {
             let mut loads = scene.load_types.iter().filter(|load| same_name(&load.name, name));
             What::LoadTypeSet(loads.next()?.clone())
         }
+        Kind::Lot => {
+            let mut lots = scene.lots.iter().filter(|lot| same_name(&lot.name, name));
+            What::LotSet(lots.next()?.clone())
+        }
+        Kind::Hours => {
+            let spans = scene.hours.spans();
+            let mut spans = spans.iter().filter(|hours: &&Hours| hours.days.to_string() == name);
+            What::Hours(*spans.next()?)
+        }
+        Kind::Mould => {
+            let moulds = &scene.bench.casting.as_ref()?.moulds;
+            let mut moulds = moulds.iter().filter(|mould| same_name(&mould.code, name));
+            What::Bench(Bench::Mould(moulds.next()?.clone()))
+        }
         _ => return None,
     };
-    Some(Draft::of(&what))
+    let mut draft = Draft::of(&what);
+    if let What::LotSet(lot) = &what {
+        let wall = |at| LocalZone.wall(at).format("%Y-%m-%d %H:%M").to_string();
+        draft.say("ready", &lot.ready.map(wall).unwrap_or_default());
+        draft.say("wanted", &lot.wanted.map(wall).unwrap_or_default());
+    }
+    Some(draft)
 }
 
 /// Whether a firing stands elsewhere after it.

@@ -3,11 +3,12 @@
 
 use super::store::About;
 use crate::alarm::{Alarm, State, Task};
-use crate::edge::draft::Draft;
-use crate::firing::Kind;
+use crate::casting::What as Bench;
+use crate::edge::draft::{Draft, Known};
 use crate::firing::event::Packing;
+use crate::firing::{Kind, What};
 use crate::kiln::LoadType;
-use crate::scene::{KilnScene, Phase};
+use crate::scene::{BenchScene, KilnScene, Phase};
 use crate::units::Span;
 use crate::words::{self, Refusal, Title};
 
@@ -142,6 +143,38 @@ pub fn draft(kind: Kind, kiln: &KilnScene, load_types: &[LoadType]) -> Draft {
         draft.say("length_min", &shelf.to_string());
     }
     draft
+}
+
+/// The same of every mould that is named, with what is asked first; what is of no cast is as it is.
+///
+/// # Errors
+/// Why it cannot be noted of one of them.
+pub fn of_each_mould(
+    what: What,
+    named: &str,
+    bench: &BenchScene,
+) -> Result<(Vec<What>, Option<String>), String> {
+    let pours = matches!(what, What::Bench(Bench::Poured { .. }));
+    let of_a_cast = pours || matches!(Kind::of(&what), Kind::Drained | Kind::Check);
+    let (true, Some(casting)) = (of_a_cast, &bench.casting) else {
+        return Ok((vec![what], None));
+    };
+    let may = |mould| casting.is_meant(mould, pours);
+    let (mut all, mut question) = (Vec::new(), None);
+    for mould in casting.several(named, &may).map_err(|error| error.to_string())? {
+        let code = &casting.moulds[mould].code;
+        let mut draft = Draft::of(&what);
+        draft.say("mould", code);
+        let what = draft.what(&Known::default()).map_err(|_| words::NO_MOULD_MEANT.to_owned())?;
+        if let What::Bench(noted) = &what {
+            casting.permit(mould, noted).map_err(|error| error.to_string())?;
+            let overlooks = casting.overlooks(mould, noted);
+            question = question.or(overlooks.then(|| words::still_full(code)));
+        }
+        all.push(what);
+    }
+    let any = !all.is_empty();
+    any.then_some((all, question)).ok_or_else(|| words::NO_MOULD_MEANT.into())
 }
 
 /// What was said of the load that is packed and not lit yet.

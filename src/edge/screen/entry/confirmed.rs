@@ -2,12 +2,13 @@
 
 use super::Problem;
 use crate::closed::Word;
-use crate::edge::draft::{Against, Doubtful, Draft, Known, Lack};
+use crate::edge::draft::{Against, Doubtful, Known, Lack};
 use crate::edge::from_paper::{FromPaper, Told};
 use crate::edge::own_schedules::Offered;
 use crate::edge::screen::app::Context;
 use crate::edge::screen::form::{Field, Form};
 use crate::edge::screen::key::Meaning;
+use crate::edge::shop::steps;
 use crate::edge::shop::store::{About, Entry};
 use crate::firing::{Kind, Others, What};
 use crate::kiln::same_name;
@@ -64,35 +65,14 @@ impl Form {
                 return Err(Problem::Unusual(asks_whether(&against, &doubtful, at)));
             }
         }
-        let mut all = self.for_each_mould(what, scene)?.into_iter();
-        let what = all.next().ok_or_else(|| wrong(words::NO_MOULD_MEANT.into()))?;
-        let then = all.map(|what| (at, what)).collect();
+        let (mut all, question) =
+            steps::of_each_mould(what, self.said("mould"), &scene.bench).map_err(wrong)?;
+        if let Some(question) = question.filter(|_| !self.asked) {
+            return Err(Problem::Unusual(words::meant_again(&question)));
+        }
+        let what = all.remove(0);
+        let then = all.into_iter().map(|what| (at, what)).collect();
         Ok(Entry { about: self.about, at, what, seen: self.seen, corrects, then })
-    }
-
-    /// The same of every mould that is named; what is of no cast is as it is.
-    fn for_each_mould(&self, what: What, scene: &Scene) -> Result<Vec<What>, Problem> {
-        let of_a_cast = matches!(self.title, Title::Poured | Title::Drained | Title::Check);
-        let (true, Some(casting)) = (of_a_cast, &scene.bench.casting) else {
-            return Ok(vec![what]);
-        };
-        let wrong = |error: &dyn std::fmt::Display| Problem::Wrong(error.to_string());
-        let may = |mould| casting.is_meant(mould, self.title == Title::Poured);
-        let moulds = casting.several(self.said("mould"), &may).map_err(|error| wrong(&error))?;
-        let named = moulds.into_iter().map(|mould| {
-            let mut draft = Draft::of(&what);
-            draft.say("mould", &casting.moulds[mould].code);
-            let what = draft.what(&Known::default()).map_err(|_| Problem::Wrong(String::new()))?;
-            if let What::Bench(noted) = &what {
-                casting.permit(mould, noted).map_err(|error| wrong(&error))?;
-                if casting.overlooks(mould, noted) && !self.asked {
-                    let question = words::still_full(&casting.moulds[mould].code);
-                    return Err(Problem::Unusual(words::meant_again(&question)));
-                }
-            }
-            Ok(what)
-        });
-        named.collect()
     }
 
     fn what(&self, scene: &Scene, known: &Known<'_>) -> Result<What, Problem> {
