@@ -27,7 +27,7 @@ fn ring(way: WayName) -> Ring {
     let alarm = Alarm {
         key: KEY,
         kiln: "Nörth".into(),
-                fuel: None,
+        fuel: None,
         state: State::Unacknowledged,
         since: NOW - Span::minutes(3),
         raised: NOW - Span::minutes(3),
