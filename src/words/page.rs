@@ -79,7 +79,9 @@ pub const PAGE_AGAIN: &str = "Try again";
 pub const PAGE_SAVING: &str = "Saving ...";
 pub const PAGE_NOT_SAVED: &str = "NOT SAVED for";
 pub const PAGE_NO_CONE: &str = "First say what at least one cone does.";
-pub const PAGE_GARBLED: &str = "This page is an old one: open it anew and note it there.";
+pub const PAGE_ONE_MOULD: &str =
+    "One mould at a time here: several at once are noted at the computer.";
+pub const PAGE_GARBLED: &str = "This page is out of date: open the kiln again and note it there.";
 
 /// `Target: leaning`
 pub fn page_target(seen: &str) -> String {

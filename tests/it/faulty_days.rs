@@ -4,6 +4,8 @@
 //! An hour is as short as its fault. A few hours here; a week:
 //! `SPYHOLE_FAULTS=168 cargo test --release --test it faulty -- --nocapture`.
 
+#![expect(clippy::print_stdout, reason = "tells whoever asks for many hours what happened in each")]
+
 use std::collections::BTreeMap;
 use std::env;
 use std::os::unix::fs::PermissionsExt;

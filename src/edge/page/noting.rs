@@ -250,9 +250,12 @@ impl Desk<'_> {
         questions.extend(doubt.map(|doubtful| against.says(&doubtful, at)));
         let (mut all, full) = steps::of_each_mould(what, draft.said("mould"), &scene.bench)?;
         questions.extend(full.filter(|_| !sent.sure));
+        // What a device saves it can take back with one tap.
         let (seen, what) = (scene.last_event, all.remove(0));
-        let then = all.into_iter().map(|what| (at, what)).collect();
-        Ok((Entry { about, at, what, seen, corrects: None, then }, questions))
+        if !all.is_empty() {
+            return Err(words::PAGE_ONE_MOULD.into());
+        }
+        Ok((Entry { about, at, what, seen, corrects: None, then: Vec::new() }, questions))
     }
 
     /// What it is about, if there is such a kiln and something in it.

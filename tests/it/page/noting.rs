@@ -240,6 +240,9 @@ fn law_a_refused_step_says_what_the_command_says() {
     served.set_pin("4821");
     let firing = served.shop.light("North", Span::hours(1));
     served.write(None, What::KilnSet(kiln("South", Fuel::Gas)));
+    for mould in ["A1", "A2"] {
+        served.run(&["mould", "set", mould], "");
+    }
     let cookie = served.noting("Ada");
     let before = served.events().len();
     for (body, line) in [
@@ -266,6 +269,10 @@ fn law_a_refused_step_says_what_the_command_says() {
         }
         assert_eq!(answer.status, 422);
     }
+    // Undo takes back one event.
+    let poured = format!("kind=poured&kiln=&mould=A1,A2&body=white&rev={}&uid=two", served.rev());
+    let refused = served.note(&cookie, &poured);
+    assert!(refused.refused().starts_with("One mould at a time here"), "{refused:?}");
     // What no form of the page sends.
     for body in [
         "",
