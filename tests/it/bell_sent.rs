@@ -140,7 +140,10 @@ fn law_a_webhook_posts_the_ring_as_json_or_as_text() {
     hook.ring(&ring(WayName::Webhook)).unwrap();
     let request = heard.recv().unwrap();
     assert!(request.contains("authorization: Bearer open sesame\r\ntitle: Kilns\r\n"), "{request}");
-    assert!(request.contains("\r\n\r\nLook at Nörth\nOnce the cone is down you have 6 min."), "{request}");
+    assert!(
+        request.contains("\r\n\r\nLook at Nörth\nOnce the cone is down you have 6 min."),
+        "{request}"
+    );
     assert!(!format!("{hook:?}").contains("sesame"));
     // A secret that others can read goes nowhere, and is not said.
     let settings = WebhookSettings { secret_file: secret_file(folder.path(), 0o644), ..settings };
