@@ -173,5 +173,5 @@ pub fn event_phrase(what: &What, kiln: &str, dial: &Dial<'_>) -> String {
 
 /// A packing that changes the one before it, in a phrase.
 pub fn packing_changed(kiln: &str, load_type: &str) -> String {
-    format!("packing of {kiln} changed to {load_type}, same firing")
+    format!("packing of {kiln} changed ({load_type}), same firing")
 }

@@ -58,7 +58,10 @@ fn regress_packing_again_by_keys_keeps_what_was_said() {
     desk.type_in("\n");
     assert_eq!(packing(&desk), said);
     let message = desk.app.message.clone().unwrap().text;
-    assert!(message.contains("packing of Wren changed, same firing (u undoes)"), "{message}");
+    assert!(
+        message.contains("packing of Wren changed (gold), same firing (u undoes)"),
+        "{message}"
+    );
     desk.type_in("p\t and a plate\n");
     let wanted = Packing { contents: "forty cups and a plate".into(), ..said.clone() };
     assert_eq!(packing(&desk), wanted);

@@ -489,7 +489,7 @@ fn regress_a_kiln_packed_by_a_command_is_not_packed_over_by_the_screen() {
     let [firing] = &open()[..] else { panic!("{:?}", open()) };
     assert_eq!(firing.load_type, "stoneware bisque");
     desk.press("\r");
-    desk.see("packing of Heron changed, same firing");
+    desk.see("packing of Heron changed (gold), same firing");
     let [changed] = &open()[..] else { panic!("{:?}", open()) };
     let packing = changed.packing.as_ref().unwrap();
     assert_eq!(changed.id, firing.id);
@@ -614,14 +614,14 @@ fn law_a_terminal_and_commands_write_the_same_events() {
             "p",
             "Heron was packed",
             "1cups\t\t\t\t40\t\tMia\tleft\tnone\r",
-            "Heron packed (u undoes)",
+            "Heron packed with gold (u undoes)",
         ],
         [
             "pack Heron --contents bowls --pieces ''",
             "p",
             "Change what was packed",
             "\t\x15bowls\t\t\t\t\x15\r",
-            "changed, same firing (u undoes)",
+            "changed (gold), same firing (u undoes)",
         ],
         ["light Heron", "f", "Heron was lit", "\r", "Heron lit: gold"],
         ["read Heron 25C", "r", "How hot is Heron?", "25C\r", "Heron read 25 C (u undoes)"],
