@@ -7,8 +7,7 @@ use std::os::unix::fs::PermissionsExt;
 use std::sync::mpsc::{self, Receiver, Sender};
 use std::thread;
 
-use spyhole::testing::alarm::condition::Figure;
-use spyhole::testing::alarm::{Key, State, Target};
+use spyhole::testing::alarm::{Key, Target};
 use spyhole::testing::edge::bell::email::{Email, EmailSettings};
 use spyhole::testing::edge::bell::mqtt::{Mqtt, MqttSettings};
 use spyhole::testing::edge::bell::webhook::{Webhook, WebhookSettings};
@@ -24,17 +23,7 @@ const PLENTY: Duration = Duration::from_secs(20);
 const SHORT: Duration = Duration::from_millis(300);
 
 fn ring(way: WayName) -> Ring {
-    let alarm = Alarm {
-        key: KEY,
-        kiln: "Nörth".into(),
-        fuel: None,
-        state: State::Unacknowledged,
-        since: NOW - Span::minutes(3),
-        raised: NOW - Span::minutes(3),
-        answered: None,
-        shelved_until: None,
-        figure: Figure::Left(Span::minutes(6)),
-    };
+    let alarm = Alarm { key: KEY, kiln: "Nörth".into(), ..crate::bell_ways::alarm() };
     let target = Target { person: "Ada".into(), reach: "ada@example.org".into(), way };
     let call = Call {
         at: NOW,

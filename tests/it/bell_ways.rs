@@ -21,7 +21,7 @@ use crate::prelude::*;
 
 const NOW: Moment = Moment(1_772_352_000_000);
 
-fn alarm() -> Alarm {
+pub(crate) fn alarm() -> Alarm {
     Alarm {
         key: Key { task: Task::LookDue, firing: FiringId(7) },
         kiln: "North".into(),
