@@ -458,13 +458,22 @@ fn answer_to_what_rings(desk: &Desk) -> Option<Entry> {
     })
 }
 
-/// Whether the key that answers means so here: beside no form, no list and no help.
+/// Whether the key that answers means so here: beside no form, no list and no help, on the floor,
+/// or on a page whose first line names the kiln that rings.
 fn answers_here(desk: &Desk, key: Key) -> bool {
     let app = &desk.app;
-    let floor = matches!(app.view, View::Floor) && app.help.is_none();
-    let finder = key == Key::Enter && app.finder.is_some();
     let open = app.form.is_some() || app.finder.is_some();
-    finder || (floor && !open && key::meaning(key, false) == Some(Meaning::Acknowledge))
+    let answers = key::meaning(key, false) == Some(Meaning::Acknowledge);
+    let scene = desk.scene();
+    let rings = scene.ringing().map(|alarm| &alarm.kiln);
+    let named = scene.due().is_none_or(|due| Some(&due.kiln) == rings);
+    let here = match app.view {
+        View::Floor => app.help.is_none(),
+        View::Plan(_) | View::Bench(_) => app.help.is_none() && named,
+        _ => false,
+    };
+    let finder = key == Key::Enter && app.finder.is_some();
+    finder || (here && !open && answers)
 }
 
 /// Presses a key, and holds what was written to what the open form said it would write.
