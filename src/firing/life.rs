@@ -198,7 +198,8 @@ pub enum Refusal {
 pub fn permit(standing: &Standing<'_>, at: Moment, what: &What) -> Result<(), Refusal> {
     let step = Step { standing, at, name: what.phrase() };
     match what {
-        // Events of the shop, remarks and corrections are possible at any time.
+        // Events of the shop, remarks and corrections are possible at any time; so is what alarms leave
+        // behind, else a lighting could not be struck as soon as one has rung.
         What::KilnSet(_)
         | What::LoadTypeSet(_)
         | What::LotSet(_)
@@ -212,16 +213,16 @@ pub fn permit(standing: &Standing<'_>, at: Moment, what: &What) -> Result<(), Re
         | What::Closed(_)
         | What::Bench(_)
         | What::Note { .. }
+        | What::Acknowledged { .. }
+        | What::Shelved { .. }
+        | What::Called
+        | What::Marked(_)
         | What::Struck { .. } => Ok(()),
         What::Packed(_) => step.before_lit(),
         What::Lit(_) => step.not_lit_yet(),
         What::Reading(_) | What::ProbeSilent { .. } | What::Look(_) | What::Glow(_) => {
             step.after_lit()?;
             step.before_drawn()
-        }
-        // An alarm may ask for the outcome long after drawing.
-        What::Acknowledged { .. } | What::Shelved { .. } | What::Called | What::Marked(_) => {
-            step.after_lit()
         }
         What::Turned { .. } => {
             step.after_lit()?;

@@ -1,5 +1,6 @@
-//! Days of a shop with a fault of machine, file or process in every hour, in each of which a target goes
-//! down: whatever happened, the shut-off rings, and nothing that was noted is lost without a word.
+//! Days of a shop with a fault of machine, file, clock or process in every hour, in each of which a target
+//! goes down or a look comes due: whatever happened, it rings, and nothing that was noted is lost without
+//! a word.
 //!
 //! An hour is as short as its fault. A few hours here; a week:
 //! `SPYHOLE_FAULTS=168 cargo test --release --test it faulty -- --nocapture`.
@@ -9,7 +10,7 @@
 use std::collections::BTreeMap;
 use std::env;
 use std::os::unix::fs::PermissionsExt;
-use std::process::Stdio;
+use std::process::{Command, Stdio};
 use std::thread;
 use std::time::Instant;
 
@@ -34,10 +35,12 @@ enum Fault {
     DiskFull,
     WayFails,
     WayHangs,
+    ClockForward,
+    ClockBack,
 }
 
-/// Each with the seconds after the look within which it rings, where that is judged.
-const FAULTS: [(Fault, u64); 8] = [
+/// Each with the seconds within which it rings, where that is judged.
+const FAULTS: [(Fault, u64); 10] = [
     (Fault::HolderFrozen, 20),
     (Fault::HolderKilled, 5),
     (Fault::BothKilled, 7),
@@ -46,12 +49,37 @@ const FAULTS: [(Fault, u64); 8] = [
     (Fault::DiskFull, 5),
     (Fault::WayFails, 5),
     (Fault::WayHangs, 20),
+    (Fault::ClockForward, 5),
+    (Fault::ClockBack, 5),
 ];
 
-const KILN: &[&str] = &["kiln", "add", "North", "--fuel", "gas"];
-const LIT: &[&str] = &["light", "North", "--load", "gold"];
-const DOWN: &[&str] = &["look", "North", "--target", "down"];
-const OVER: [&[&str]; 3] = [&["off", "North"], &["drawn", "North"], &["outcome", "North", "good"]];
+const KILNS: [&str; 2] = ["North", "South"];
+
+/// What has to ring, and what is said after it.
+#[derive(Debug)]
+struct Due {
+    /// What is said before the fault.
+    before: &'static [&'static [&'static str]],
+    /// What is due as soon as this is said.
+    said: &'static [&'static str],
+    rings: &'static [&'static str],
+    over: &'static [&'static [&'static str]],
+}
+
+const DOWN: Due = Due {
+    before: &[&["light", "North", "--load", "gold"]],
+    said: &["look", "North", "--target", "down"],
+    rings: &["shut_off North"],
+    over: &[&["off", "North"], &["drawn", "North"], &["outcome", "North", "good"]],
+};
+
+/// Kept from teaching anything: it is struck at the end.
+const LOOK: Due = Due {
+    before: &[],
+    said: &["light", "South", "--load", "decal", "--at", "130 min ago"],
+    rings: &["look_due South", "look_overdue South", "probably_down South"],
+    over: &[&["strike", "--reason", "it was only tried"]],
+};
 
 /// A shop on a disk of its own, watched by a keeper and a screen.
 struct Shop {
@@ -60,6 +88,7 @@ struct Shop {
     disk: SmallDisk,
     place: TempDir,
     path: PathBuf,
+    clock: WrongClock,
     random: Pcg64Mcg,
     /// Remarks that were saved, but for those whose loss was told.
     saved: Vec<String>,
@@ -87,17 +116,22 @@ impl Shop {
             "command": {"program": ring},
         });
         fs::write(folder.join("shop.db.bell.json"), settings.to_string()).unwrap();
-        let added = finish(command().args(KILN).arg("--shop").arg(&path));
-        assert_eq!(added.code, 0, "{}", added.err);
-        let (keeper, desk) = (keep(&path), screen(&path));
+        let clock = WrongClock::new(place.path());
+        for kiln in KILNS {
+            let mut add = command();
+            add.args(["kiln", "add", kiln, "--fuel", "gas", "--shop"]).arg(&path);
+            let added = finish(&mut add);
+            assert_eq!(added.code, 0, "{}", added.err);
+        }
+        let (keeper, desk) = (keep(&path, &clock), screen(&path, &clock));
         until("the watch", || holder(&path));
         desk.see("North");
         let random = Pcg64Mcg::seed_from_u64(seed);
-        Some(Shop { place, disk, path, keeper, desk, random, saved: Vec::new(), lost: 0 })
+        Some(Shop { place, disk, path, clock, keeper, desk, random, saved: Vec::new(), lost: 0 })
     }
 
     fn run(&self, line: &[&str]) -> Run {
-        finish(command().args(line).arg("--shop").arg(&self.path))
+        finish(command().args(line).arg("--shop").arg(&self.path).envs(self.clock.set()))
     }
 
     /// Says it until it is saved.
@@ -118,36 +152,44 @@ impl Shop {
         });
     }
 
-    /// One hour; how long the shop was silent after the target was noted down.
+    /// One hour; how long the shop was silent after something was due.
     fn hour(&mut self, number: usize, fault: Fault) -> Duration {
-        let before = self.rings();
-        self.begin(number);
+        // A kiln that was lit is entered with its time while the clock stands before the newest entry.
+        let looks = fault != Fault::ClockBack && self.random.random_bool(0.5);
+        let due = if looks { LOOK } else { DOWN };
+        let before = self.rings(&due);
+        self.begin(number, &due);
         thread::sleep(Duration::from_millis(self.random.random_range(0..2_000)));
         let held = holder(&self.path);
         self.strike(fault, held);
-        if fault == Fault::FileDamaged && self.run(DOWN).code != 0 {
+        if fault == Fault::FileDamaged && self.run(due.said).code != 0 {
             // What can be read no more is begun again.
-            self.begin(number);
+            self.begin(number, &due);
+            self.say(due.said);
+        } else if fault != Fault::FileDamaged {
+            self.say(due.said);
         }
-        self.say(DOWN);
         let noted = Instant::now();
-        patiently(&format!("the ring of hour {number}, {fault:?}"), || {
-            (self.rings() > before).then_some(())
+        patiently(&format!("{:?} of hour {number}, {fault:?}", due.rings), || {
+            (self.rings(&due) > before).then_some(())
         });
         let silent = noted.elapsed();
         self.mend(held);
-        for line in OVER {
+        for line in due.over {
             self.say(line);
         }
         self.count(fault);
         silent
     }
 
-    fn begin(&mut self, number: usize) {
-        if !self.run(&["kiln", "list"]).out.contains("North") {
-            self.say(KILN);
+    fn begin(&mut self, number: usize, due: &Due) {
+        let there = self.run(&["kiln", "list"]).out;
+        for kiln in KILNS.into_iter().filter(|kiln| !there.contains(kiln)) {
+            self.say(&["kiln", "add", kiln, "--fuel", "gas"]);
         }
-        self.say(LIT);
+        for line in due.before {
+            self.say(line);
+        }
         let remark = format!("the remark of hour {number}");
         self.say(&["note", "North", &remark]);
         self.saved.push(remark);
@@ -163,7 +205,7 @@ impl Shop {
                 signal(self.desk.child.process_id().unwrap(), "KILL");
                 // As the unit of the keeper does it.
                 thread::sleep(Duration::from_secs(2));
-                self.keeper = keep(&self.path);
+                self.keeper = keep(&self.path, &self.clock);
             }
             Fault::FileDamaged => {
                 let (what, blow) = BLOWS[self.random.random_range(0..BLOWS.len())];
@@ -177,7 +219,7 @@ impl Shop {
             Fault::FolderAway => {
                 let (here, away) = (self.path.parent().unwrap(), self.disk.path().join("away"));
                 fs::rename(here, &away).unwrap();
-                assert_ne!(self.run(DOWN).code, 0);
+                assert_ne!(self.run(DOWN.said).code, 0);
                 thread::sleep(Duration::from_millis(self.random.random_range(500..8_000)));
                 fs::rename(&away, here).unwrap();
             }
@@ -191,21 +233,24 @@ impl Shop {
             }
             Fault::WayFails => flag("fails"),
             Fault::WayHangs => flag("hangs"),
+            Fault::ClockForward => self.clock.move_by(self.random.random_range(5 * 60..8 * 3600)),
+            Fault::ClockBack => self.clock.move_by(-self.random.random_range(5 * 60..8 * 3600)),
         }
     }
 
-    /// Everything as before, and who was killed started again.
+    /// Everything as before, and who was killed started again. A clock that went forward stays there.
     fn mend(&mut self, held: Option<u32>) {
+        self.clock.right();
         for flag in ["fails", "hangs"] {
             let _ = fs::remove_file(self.place.path().join(flag));
         }
         if self.keeper.0.try_wait().unwrap().is_some() {
-            self.keeper = keep(&self.path);
+            self.keeper = keep(&self.path, &self.clock);
         } else {
             signal(self.keeper.0.id(), "CONT");
         }
         if self.desk.child.try_wait().unwrap().is_some() {
-            self.desk = screen(&self.path);
+            self.desk = screen(&self.path, &self.clock);
         } else if held == self.desk.child.process_id() {
             self.desk.signal("CONT");
         }
@@ -222,25 +267,70 @@ impl Shop {
         self.saved = there;
     }
 
-    fn rings(&self) -> usize {
+    fn rings(&self, due: &Due) -> usize {
         let rings = fs::read_to_string(self.place.path().join("rings")).unwrap_or_default();
-        rings.lines().filter(|line| line.starts_with("shut_off North")).count()
+        rings.lines().filter(|line| due.rings.iter().any(|ring| line.starts_with(ring))).count()
     }
 }
 
-fn keep(shop: &Path) -> Running {
+/// A clock that can be set wrong for the programs that are begun with it.
+struct WrongClock {
+    library: String,
+    file: PathBuf,
+    /// Seconds before the true time, and how many of them stay.
+    ahead: i64,
+    stays: i64,
+}
+
+impl WrongClock {
+    fn new(place: &Path) -> WrongClock {
+        let (library, file) = (place.join("wrong_clock.so"), place.join("clock"));
+        let source = concat!(env!("CARGO_MANIFEST_DIR"), "/tests/data/wrong_clock.c");
+        let mut compiler = Command::new("cc");
+        compiler.args(["-shared", "-fPIC", "-o"]).arg(&library).arg(source);
+        assert!(compiler.status().expect("a C compiler").success());
+        let library = library.to_str().unwrap().to_owned();
+        WrongClock { library, file, ahead: 0, stays: 0 }
+    }
+
+    fn set(&self) -> [(&'static str, &str); 2] {
+        let file = self.file.to_str().unwrap();
+        [("LD_PRELOAD", &self.library), ("SPYHOLE_TEST_CLOCK", file)]
+    }
+
+    fn move_by(&mut self, seconds: i64) {
+        println!("    the clock moves by {seconds} s");
+        self.ahead += seconds;
+        self.stays = self.ahead.max(self.stays);
+        self.write();
+    }
+
+    fn right(&mut self) {
+        self.ahead = self.stays;
+        self.write();
+    }
+
+    fn write(&self) {
+        let beside = self.file.with_extension("part");
+        fs::write(&beside, self.ahead.to_string()).unwrap();
+        fs::rename(beside, &self.file).unwrap();
+    }
+}
+
+fn keep(shop: &Path, clock: &WrongClock) -> Running {
     let mut keeper = command();
+    keeper.envs(clock.set());
     keeper.args(["keep", "--wait", "--shop"]).arg(shop).env("DBUS_SESSION_BUS_ADDRESS", NO_BUS);
     keeper.stdin(Stdio::null()).stdout(Stdio::null()).stderr(Stdio::null());
     Running(keeper.spawn().unwrap())
 }
 
-fn screen(shop: &Path) -> Desk {
-    Desk::run(&["--shop", shop.to_str().unwrap()])
+fn screen(shop: &Path, clock: &WrongClock) -> Desk {
+    Desk::run_with(&["--shop", shop.to_str().unwrap()], &clock.set())
 }
 
 #[test]
-fn law_in_faulty_hours_every_shut_off_rings() {
+fn law_in_faulty_hours_every_look_and_shut_off_rings() {
     let asked: Option<usize> = env::var("SPYHOLE_FAULTS").ok().map(|hours| hours.parse().unwrap());
     let seed = env::var("SPYHOLE_SEED").map_or(1, |seed| seed.parse().unwrap());
     // Some shops at once: most of it is waiting.

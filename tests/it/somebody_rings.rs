@@ -301,7 +301,7 @@ fn law_a_screen_whose_output_is_blocked_has_delivered_nothing() {
     let firing = shop.light("North", Span::hours(1));
     shop.see_down(firing);
     let program = env!("CARGO_BIN_EXE_spyhole");
-    let (mut child, master) = start(program, &["--shop", shop.path().to_str().unwrap()], None);
+    let (mut child, master) = start(program, &["--shop", shop.path().to_str().unwrap()], &[]);
     let mut reader = master.try_clone_reader().unwrap();
     let (mut shown, mut bytes) = (Vec::new(), [0; 256]);
     while !String::from_utf8_lossy(&shown).contains("Shut off") {
@@ -334,7 +334,7 @@ fn law_a_screen_whose_output_is_blocked_from_the_beginning_rings_all_the_same() 
     let firing = shop.light("North", Span::hours(1));
     shop.see_down(firing);
     let program = env!("CARGO_BIN_EXE_spyhole");
-    let (mut child, master) = start(program, &["--shop", shop.path().to_str().unwrap()], None);
+    let (mut child, master) = start(program, &["--shop", shop.path().to_str().unwrap()], &[]);
     master.resize(LARGE).unwrap();
     flashes_unseen(&shop);
     signal(child.process_id().unwrap(), "TERM");

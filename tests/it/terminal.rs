@@ -33,13 +33,13 @@ fn size(columns: u16, rows: u16) -> PtySize {
 pub(crate) fn start(
     program: &str,
     arguments: &[&str],
-    set: Option<&str>,
+    set: &[(&str, &str)],
 ) -> (Box<dyn Child + Send + Sync>, Box<dyn MasterPty + Send>) {
     let pair = native_pty_system().openpty(size(80, 24)).unwrap();
     let mut command = CommandBuilder::new(program);
     command.args(arguments);
-    if let Some(name) = set {
-        command.env(name, "1");
+    for (name, value) in set {
+        command.env(name, value);
     }
     command.env("TERM", "xterm-256color");
     command.env("LC_ALL", "C.UTF-8");
@@ -49,11 +49,16 @@ pub(crate) fn start(
 
 impl Desk {
     pub(crate) fn run(arguments: &[&str]) -> Desk {
-        Desk::of(env!("CARGO_BIN_EXE_spyhole"), arguments, None)
+        Desk::run_with(arguments, &[])
     }
 
-    /// Another program, with a variable of the environment set for it.
-    fn of(program: &str, arguments: &[&str], set: Option<&str>) -> Desk {
+    /// With variables of the environment set for it.
+    pub(crate) fn run_with(arguments: &[&str], set: &[(&str, &str)]) -> Desk {
+        Desk::of(env!("CARGO_BIN_EXE_spyhole"), arguments, set)
+    }
+
+    /// Another program.
+    fn of(program: &str, arguments: &[&str], set: &[(&str, &str)]) -> Desk {
         let (child, master) = start(program, arguments, set);
         let shown = Arc::new(Mutex::new(parser(80, 24)));
         let mut reader = master.try_clone_reader().unwrap();
@@ -280,7 +285,7 @@ fn regress_a_screen_leaves_with_its_terminal() {
     for (program, arguments) in
         [(env!("CARGO_BIN_EXE_spyhole"), vec!["rehearse"]), ("sh", vec!["-c", script])]
     {
-        let (mut child, master) = start(program, &arguments, None);
+        let (mut child, master) = start(program, &arguments, &[]);
         let mut reader = master.try_clone_reader().unwrap();
         let mut shown = parser(80, 24);
         let mut bytes = [0; 4096];
@@ -319,7 +324,7 @@ fn regress_a_terminal_that_is_lost_is_left_in_peace() {
     }
     let program = std::env::current_exe().unwrap();
     let arguments = ["--exact", SELF, "--nocapture"];
-    let (mut child, master) = start(program.to_str().unwrap(), &arguments, Some(LEAVES));
+    let (mut child, master) = start(program.to_str().unwrap(), &arguments, &[(LEAVES, "1")]);
     let mut reader = master.try_clone_reader().unwrap();
     let mut shown = parser(80, 24);
     let mut bytes = [0; 4096];
@@ -537,7 +542,7 @@ fn law_a_panic_gives_the_terminal_back() {
     let program = std::env::current_exe().unwrap();
     for (set, said) in [(IN_LOOP, "it panics in the loop"), (BESIDE, "it panics beside the loop")] {
         let arguments = ["--exact", SELF, "--nocapture"];
-        let mut desk = Desk::of(program.to_str().unwrap(), &arguments, Some(set));
+        let mut desk = Desk::of(program.to_str().unwrap(), &arguments, &[(set, "1")]);
         desk.see("drawn before it");
         desk.assert_taken();
         desk.press("x");
@@ -550,7 +555,7 @@ fn law_a_panic_gives_the_terminal_back() {
 /// As a person does it, with the shell in between.
 #[test]
 fn law_a_shell_stops_the_screen_and_brings_it_back() {
-    let mut desk = Desk::of("sh", &["-i"], None);
+    let mut desk = Desk::of("sh", &["-i"], &[]);
     desk.press(concat!("PS1='ready> '; ", env!("CARGO_BIN_EXE_spyhole"), " rehearse\r"));
     for _ in 0..2 {
         desk.see("Press f to light it");

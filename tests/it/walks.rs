@@ -3,6 +3,7 @@
 use spyhole::testing::watch::walks::walks;
 
 use crate::journal::{lit, minutes};
+use crate::keeper::{TestShop, now};
 use crate::prelude::*;
 
 /// A firing of these events, each `(minutes since lit, who, what)`, in the order of writing.
@@ -76,6 +77,18 @@ fn law_a_call_is_no_evidence_and_no_step_of_a_firing() {
     assert_eq!(Firing { calls: Vec::new(), ..called.clone() }, plain);
     assert_eq!(called.calls, [(EventId(3), minutes(120))]);
     let before_lit = Moment(minutes(0).0 - 1);
-    assert!(called.permit(before_lit, &What::Called).is_err());
+    assert!(called.permit(before_lit, &What::Called).is_ok(), "the lighting may be struck later");
     assert!(called.permit(minutes(0) + Span::hours(30), &What::Called).is_ok());
+}
+
+#[test]
+fn law_a_lighting_is_struck_also_when_its_alarm_has_rung() {
+    let mut shop = TestShop::new("{}");
+    let firing = shop.light("North", Span::hours(2));
+    let lit = shop.journal.fold(firing).unwrap().events()[0].id;
+    shop.write(Some(firing), now(), What::Called);
+    shop.write(Some(firing), now(), What::Acknowledged { alarm: "look_due".into() });
+    let reason = "the wrong kiln".to_owned();
+    shop.write(Some(firing), now(), What::Struck { event: lit, reason, corrected_by: None });
+    assert!(shop.journal.shop().unwrap().open.is_empty());
 }
