@@ -8,11 +8,11 @@
 #![expect(clippy::print_stdout, reason = "tells whoever asks for many hours what happened in each")]
 
 use std::collections::BTreeMap;
-use std::env;
 use std::os::unix::fs::PermissionsExt;
 use std::process::{Command, Stdio};
 use std::thread;
 use std::time::Instant;
+use std::{env, mem};
 
 use rand::{RngExt, SeedableRng};
 use rand_pcg::Pcg64Mcg;
@@ -52,6 +52,9 @@ const FAULTS: [(Fault, u64); 10] = [
     (Fault::ClockForward, 5),
     (Fault::ClockBack, 5),
 ];
+
+/// How a command refuses what it needs something for that is lost.
+const LOST: [&str; 3] = ["is not lit", "there is no kiln", "no shop found"];
 
 const KILNS: [&str; 2] = ["North", "South"];
 
@@ -162,15 +165,22 @@ impl Shop {
         thread::sleep(Duration::from_millis(self.random.random_range(0..2_000)));
         let held = holder(&self.path);
         self.strike(fault, held);
-        if fault == Fault::FileDamaged && self.run(due.said).code != 0 {
+        let said = self.run(due.said);
+        if said.code != 0 {
+            println!("    {:?}: {}", due.said, said.err.trim_end());
             // What can be read no more is begun again.
-            self.begin(number, &due);
-            self.say(due.said);
-        } else if fault != Fault::FileDamaged {
+            if LOST.iter().any(|lost| said.err.contains(lost)) {
+                self.begin(number, &due);
+            }
             self.say(due.said);
         }
         let noted = Instant::now();
+        let mut told = false;
         patiently(&format!("{:?} of hour {number}, {fault:?}", due.rings), || {
+            if noted.elapsed() > Duration::from_secs(60) && !mem::replace(&mut told, true) {
+                let alarms = self.run(&["alarms"]);
+                println!("{}{}{}", alarms.out, alarms.err, self.desk.text());
+            }
             (self.rings(&due) > before).then_some(())
         });
         let silent = noted.elapsed();
@@ -179,6 +189,14 @@ impl Shop {
             self.say(line);
         }
         self.count(fault);
+        // With what was lost a kiln may burn that was drawn hours ago; it is to teach nothing.
+        for step in ["abort", "drawn"] {
+            for kiln in KILNS {
+                if fault == Fault::FileDamaged {
+                    self.run(&[step, kiln]);
+                }
+            }
+        }
         silent
     }
 

@@ -3,9 +3,9 @@
 use std::os::unix::fs::MetadataExt;
 use std::path::{Path, PathBuf};
 use std::time::SystemTime;
-use std::{fs, io, iter};
+use std::{fs, io};
 
-use super::backup::{RESCUED, beside};
+use super::backup::rescued;
 use super::rescue::{Opened, rescue};
 use super::{Journal, JournalError};
 use crate::edge::whole_file;
@@ -60,12 +60,6 @@ pub(super) fn look(shop: &Path) -> Result<fs::Metadata, JournalError> {
         Err(error) if error.kind() == io::ErrorKind::NotFound => Err(JournalError::NoShop { path }),
         Err(error) => Err(JournalError::NotOpened { path, reason: error.to_string() }),
     }
-}
-
-/// The files in which a damaged shop goes on, each beside the one before.
-fn rescued(shop: &Path) -> impl Iterator<Item = PathBuf> {
-    let beside = |path: &PathBuf| Some(beside(path, RESCUED)).filter(|path| path.exists());
-    iter::successors(beside(&shop.to_path_buf()), beside)
 }
 
 fn which(found: &fs::Metadata) -> Which {

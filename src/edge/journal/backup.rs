@@ -5,9 +5,9 @@
 
 use std::collections::BTreeSet;
 use std::fs::{self, File};
-use std::io;
 use std::path::{Path, PathBuf};
 use std::time::Duration;
+use std::{io, iter};
 
 use chrono::{DateTime, NaiveDateTime};
 use rusqlite::backup::Backup;
@@ -119,7 +119,7 @@ pub fn prospect(shop: &Path, from: Option<&Path>) -> Result<Prospect, BackupErro
     let from = from.map(Path::to_path_buf).or(fullest.clone());
     let from = from.ok_or_else(|| BackupError::None { folder: folder(shop) })?;
     let held = last_of(&from);
-    let now = [shop.to_path_buf(), beside(shop, RESCUED)].map(|path| {
+    let now = iter::once(shop.to_path_buf()).chain(rescued(shop)).map(|path| {
         let mut last = last_of(&path);
         if let (0, Ok(mut pages)) = (last, Pages::open(&path)) {
             pages.each(|found| {
@@ -131,7 +131,7 @@ pub fn prospect(shop: &Path, from: Option<&Path>) -> Result<Prospect, BackupErro
         }
         last
     });
-    let lacks = now.into_iter().max().unwrap_or(0).saturating_sub(held);
+    let lacks = now.max().unwrap_or(0).saturating_sub(held);
     let fuller = fullest.map(|path| (last_of(&path).saturating_sub(held), path));
     let fuller = fuller.filter(|(more, _)| *more > 0).map(|(more, path)| (path, more));
     Ok(Prospect { from, lacks, fuller })
@@ -298,8 +298,9 @@ pub fn restore(shop: &Path, from: Option<&Path>, now: Moment) -> Result<Restored
         Err(Unsound::Copy(error)) => return Err(bad(error.to_string())),
         Err(Unsound::Damage(reason)) => return Err(bad(reason)),
     }
-    let rescued = beside(shop, RESCUED);
-    if let Some(used) = [shop, &rescued].into_iter().find(|file| is_in_use(file)) {
+    let rescued: Vec<PathBuf> = rescued(shop).collect();
+    let files = iter::once(shop).chain(rescued.iter().map(PathBuf::as_path));
+    if let Some(used) = files.into_iter().find(|file| is_in_use(file)) {
         return Err(BackupError::InUse { path: used.to_path_buf() });
     }
     let part = beside(shop, "restoring");
@@ -309,11 +310,14 @@ pub fn restore(shop: &Path, from: Option<&Path>, now: Moment) -> Result<Restored
             .map_err(|error| failed("moving aside", file, &error))
     };
     let replaced = aside(shop, "replaced")?;
-    let rescued = aside(&rescued, RESCUED)?;
+    let mut went_on_in = None;
+    for file in &rescued {
+        went_on_in = aside(file, RESCUED)?;
+    }
     settle(&part, shop)?;
     let journal = Journal::open(shop)?;
     let events = journal.last_event()?.map_or(0, |id| id.0 as u64);
-    Ok(Restored { from, replaced, rescued, events })
+    Ok(Restored { from, replaced, rescued: went_on_in, events })
 }
 
 /// Moves a shop's file to this name or, where it is taken, to one like it; its log first, so that no
@@ -367,6 +371,23 @@ fn failed(doing: &'static str, path: &Path, error: &io::Error) -> BackupError {
 fn stem(shop: &Path) -> String {
     let stem = shop.file_stem().unwrap_or_default().to_string_lossy();
     stem.trim_end_matches(&format!(".{RESCUED}")).to_owned()
+}
+
+/// The files in which a damaged shop goes on, each beside the one before.
+pub(super) fn rescued(shop: &Path) -> impl Iterator<Item = PathBuf> {
+    let beside = |path: &PathBuf| Some(beside(path, RESCUED)).filter(|path| path.exists());
+    iter::successors(beside(&shop.to_path_buf()), beside)
+}
+
+/// The damaged files in whose place this one is, the nearest first.
+pub(super) fn damaged_before(shop: &Path) -> impl Iterator<Item = PathBuf> {
+    let before = |path: &PathBuf| {
+        let name = path.file_name()?.to_str()?;
+        let (stem, ending) = name.rsplit_once(&format!(".{RESCUED}"))?;
+        let before = path.with_file_name(format!("{stem}{ending}"));
+        (beside(&before, RESCUED) == *path && before.exists()).then_some(before)
+    };
+    iter::successors(before(&shop.to_path_buf()), before)
 }
 
 pub(super) fn stamp(now: Moment) -> String {

@@ -11,7 +11,7 @@ use rusqlite::{Connection, ErrorCode, OpenFlags};
 use serde_json::Value;
 
 use super::at_path;
-use super::backup::{self, RESCUED};
+use super::backup;
 use super::error::{JournalError, unsound};
 use super::pages::{Found, Pages};
 use super::schema::Owner;
@@ -216,7 +216,7 @@ fn is_there(path: &Path) -> Result<bool, JournalError> {
 fn was_kept(path: &Path) -> bool {
     let log = whole_file::beside(path, "-wal");
     !backup::list(path).is_empty()
-        || backup::beside(path, RESCUED).exists()
+        || backup::rescued(path).chain(backup::damaged_before(path)).next().is_some()
         || fs::metadata(log).is_ok_and(|log| log.len() > 0)
 }
 

@@ -8,6 +8,7 @@
 
 use std::fmt;
 use std::fs;
+use std::iter;
 use std::path::{Path, PathBuf};
 use std::time::UNIX_EPOCH;
 
@@ -220,7 +221,7 @@ impl Journal {
 
 /// Whether the shop of this file goes on in the one beside it, which every process then opens.
 pub fn is_left(path: &Path) -> bool {
-    beside(path, RESCUED).exists()
+    backup::rescued(path).next().is_some()
 }
 
 /// The shop of a file that was rescued before, if the file beside it is of this one. If it is of
@@ -231,12 +232,15 @@ fn goes_on(path: &Path, now: Moment) -> Result<Option<Opened>, JournalError> {
     }
     let opened = Journal::open_or_rescue_unread(&beside(path, RESCUED), now)?;
     if !is_of(&opened.journal, path)? {
-        let (target, date) = (opened.journal.path().to_path_buf(), backup::stamp(now));
         drop(opened);
-        return match backup::move_aside(&target, beside(path, &format!("{RESCUED}-{date}"))) {
-            Ok(_) => Ok(None),
-            Err(error) => Err(JournalError::NotOpened { path: target, reason: error.to_string() }),
-        };
+        let aside = beside(path, &format!("{RESCUED}-{}", backup::stamp(now)));
+        for file in backup::rescued(path).collect::<Vec<_>>() {
+            backup::move_aside(&file, aside.clone()).map_err(|error| JournalError::NotOpened {
+                path: file,
+                reason: error.to_string(),
+            })?;
+        }
+        return Ok(None);
     }
     let loss = Loss::by(&opened.journal, path)?;
     Ok(Some(Opened { journal: opened.journal, loss: opened.loss.or(Some(loss)) }))
@@ -317,7 +321,10 @@ fn fill(journal: &mut Journal, damaged: &Path, reason: &str) -> Result<(u64, u64
              CREATE TABLE rescued (mark TEXT NOT NULL, last INTEGER NOT NULL, reason TEXT NOT NULL) STRICT;",
         )?;
         let mut saved = 0;
-        if let Ok(mut pages) = Pages::open(damaged) {
+        // What was damaged before holds what the rescue of it took over, and is lost here.
+        let files = iter::once(damaged.to_path_buf()).chain(backup::damaged_before(damaged));
+        for (place, file) in files.enumerate() {
+            let Ok(mut pages) = Pages::open(&file) else { continue };
             pages.each(|found| {
                 match found {
                     Found::Event(id, frame, content) => {
@@ -327,7 +334,7 @@ fn fill(journal: &mut Journal, damaged: &Path, reason: &str) -> Result<(u64, u64
                     Found::Writer(id, kind, name) => {
                         drop(stored::add_writer(to, id, &kind, &name));
                     }
-                    Found::Summary(row) => drop(keep_summary(to, &row)),
+                    Found::Summary(row) => drop(keep_summary(to, &row, place == 0)),
                     Found::Unsealed => {}
                 }
                 true
@@ -394,8 +401,9 @@ fn fill_from(to: &Connection, backup: &Path) -> Result<u64, JournalError> {
     Ok(copied.count() as u64)
 }
 
-fn keep_summary(to: &Connection, row: &[Value]) -> rusqlite::Result<usize> {
+fn keep_summary(to: &Connection, row: &[Value], newest: bool) -> rusqlite::Result<usize> {
+    let or = if newest { "REPLACE" } else { "IGNORE" };
     let places = (1..=16).map(|place| format!("?{place}")).collect::<Vec<_>>().join(", ");
-    let sql = format!("INSERT OR REPLACE INTO firings VALUES ({places}, row_seal({places}))");
+    let sql = format!("INSERT OR {or} INTO firings VALUES ({places}, row_seal({places}))");
     to.prepare_cached(&sql)?.execute(params_from_iter(&row[..16]))
 }
