@@ -17,12 +17,13 @@ use crate::cone::{Cone, Family, chart};
 use crate::firing::event::{
     ConePack, Counted, Fullness, GlowSeen, Lit, Look, Outcome, Packing, Seen, ShelfCone, Verdict,
 };
-use crate::firing::fields::{Field, Of};
+use crate::firing::fields::{DRAW_FROM, Field, LIGHT_AT, Of, PACK_FROM};
 use crate::firing::mark::{ForecastBy, Mark, When};
 use crate::firing::{EventId, FiringId, Kind, What};
 use crate::glow::{GlowWord, Room};
 use crate::hours::{Closed, Day, Hours, Open, People, TimeOfDay, WeekDays};
 use crate::kiln::{Fuel, Kiln, LoadType, Miss};
+use crate::plan::adopted::{Adopted, LotOf, Said};
 use crate::review::suggestion::{Change, Suggestion};
 use crate::units::{Celsius, CelsiusPerHour, Moment, Span, TEMPERATURE_RANGE_C};
 use crate::ware::Lot;
@@ -75,6 +76,8 @@ forms! {
         }))
         [load_type "load_type", name "lot", contents "contents", pieces "pieces", fills "fills",
          of_kiln "of_kiln", ready "ready", wanted "wanted", worth "worth", then "then"];
+    Planned: (What::Planned(Adopted { firings, waiting, barred }))
+        [firings "firings", waiting "waiting", barred "barred"];
     Packed: (What::Packed(Packing {
             kiln, load_type, contents, lots, pieces, full, worth, packed_by, cones_stand, pack
         }))
@@ -252,6 +255,8 @@ parts! {
     Vec<String>: |from, field| from.texts(field.key, field.example).map(Some),
         |texts| texts.as_slice().into();
     Vec<ShelfCone>: read_shelves, |shelves| shelves.iter().map(write_shelf).collect();
+    Vec<Said>: read_said, |said| said.iter().map(write_said).collect();
+    Vec<LotOf>: read_lots, |lots| lots.iter().map(write_lot).collect();
     Vec<FiringId>: read_firings, |firings| firings.iter().map(FiringId::to_string).collect();
     Vec<(Span, Celsius)>: read_plan, |plan| plan.iter().map(write_corner).collect();
 }
@@ -343,6 +348,68 @@ fn read_shelves(from: &mut Fields, field: &Field) -> Result<Option<Vec<ShelfCone
     };
     let shelves = from.objects(field.key, field.example)?.into_iter().map(read);
     shelves.collect::<Result<_, _>>().map(Some)
+}
+
+fn write_said(said: &Said) -> Value {
+    let Said { kiln, load_type, lots, light, pack, draw, kept } = said;
+    let mut said = json!({
+        "kiln": kiln, "load_type": load_type, "lots": lots,
+        LIGHT_AT.key: light.written(), DRAW_FROM.key: draw.written(),
+    });
+    if let Some(pack) = pack {
+        said[PACK_FROM.key] = pack.written();
+    }
+    if *kept {
+        said["kept"] = true.into();
+    }
+    said
+}
+
+fn read_said(from: &mut Fields, field: &Field) -> Result<Option<Vec<Said>>, FieldError> {
+    let read = |mut said: Fields| {
+        let time = |said: &mut Fields, field: &Field| {
+            moment(said, field)?.ok_or_else(|| said.missing(field.key, field.example))
+        };
+        let read = Said {
+            kiln: said.text("kiln", "\"North\"")?,
+            load_type: said.text("load_type", "\"glaze\"")?,
+            lots: said.texts("lots", "[\"7\"]")?,
+            light: time(&mut said, &LIGHT_AT)?,
+            pack: moment(&mut said, &PACK_FROM)?,
+            draw: time(&mut said, &DRAW_FROM)?,
+            kept: said.optional_flag("kept")?,
+        };
+        said.finish().map(|()| read)
+    };
+    from.objects(field.key, field.example)?
+        .into_iter()
+        .map(read)
+        .collect::<Result<_, _>>()
+        .map(Some)
+}
+
+fn write_lot(lot: &LotOf) -> Value {
+    let LotOf { lot, load_type, kiln } = lot;
+    match kiln {
+        Some(kiln) => json!({ "lot": lot, "load_type": load_type, "kiln": kiln }),
+        None => json!({ "lot": lot, "load_type": load_type }),
+    }
+}
+
+fn read_lots(from: &mut Fields, field: &Field) -> Result<Option<Vec<LotOf>>, FieldError> {
+    let read = |mut lot: Fields| {
+        let read = LotOf {
+            lot: lot.text("lot", "\"7\"")?,
+            load_type: lot.text("load_type", "\"glaze\"")?,
+            kiln: lot.optional_text("kiln", "\"North\"")?,
+        };
+        lot.finish().map(|()| read)
+    };
+    from.objects(field.key, field.example)?
+        .into_iter()
+        .map(read)
+        .collect::<Result<_, _>>()
+        .map(Some)
 }
 
 fn read_firings(from: &mut Fields, field: &Field) -> Result<Option<Vec<FiringId>>, FieldError> {

@@ -8,7 +8,7 @@ mod stated;
 mod was;
 
 pub use stated::StatedZone;
-pub use was::{Was, plan};
+pub use was::plan;
 
 use chrono::{DateTime, Timelike};
 use serde_json::Value;

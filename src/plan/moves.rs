@@ -97,6 +97,7 @@ fn move_lot(search: &mut Search<'_>, plan: &mut Plan) -> bool {
         *at != from
             && plan.firings[*at].is_open()
             && load_type(search, plan, *at) == is.load_type
+            && !search.tables.bars(lot, plan.firings[*at].way)
             && litres(search, plan, *at) + is.room_l
                 <= search.tables.instance.kiln_of(plan.firings[*at].way).room_l
     };
@@ -145,7 +146,11 @@ fn fill(search: &mut Search<'_>, plan: &mut Plan, firing: usize) -> bool {
         ready.max(off_the_bench) <= packed
     };
     let lots = &instance.lots;
-    let waits = |lot: &usize| plan.lot_in[*lot] == WAITS && lots[*lot].load_type == of_type;
+    let waits = |lot: &usize| {
+        plan.lot_in[*lot] == WAITS
+            && lots[*lot].load_type == of_type
+            && !search.tables.bars(*lot, plan.firings[firing].way)
+    };
     let mut waiting: Vec<usize> = (0..lots.len()).filter(waits).filter(is_ready).collect();
     let mut any = false;
     while let Some(at) = pick(search, waiting.len()) {

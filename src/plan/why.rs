@@ -24,6 +24,8 @@ pub enum WaitsWhy {
         first: usize,
     },
     NoKiln,
+    /// Somebody chose to leave it out of every kiln that fires it.
+    Barred,
     /// It needs more room than any kiln that fires its load type has, litres.
     TooLarge {
         most: f64,
@@ -165,6 +167,10 @@ fn waits(tables: &Tables, plan: &Plan, lot: usize) -> WaitsWhy {
     let mut ways: Vec<usize> = (0..instance.ways.len()).filter(of_type).collect();
     if ways.is_empty() {
         return WaitsWhy::NoKiln;
+    }
+    ways.retain(|way| !tables.bars(lot, *way));
+    if ways.is_empty() {
+        return WaitsWhy::Barred;
     }
     let most = ways.iter().map(|way| instance.kiln_of(*way).room_l).fold(0.0, f64::max);
     ways.retain(|way| instance.kiln_of(*way).room_l >= is.room_l);

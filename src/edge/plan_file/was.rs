@@ -5,20 +5,10 @@ use super::{
     Asked, FALLING, HORIZON_MIN, PlanFileError, Read, Reader, StatedZone, VERSION, few, once,
     parsed, place_of,
 };
-use crate::plan::again::keep_hands;
+use crate::plan::again::{Gone, GoneWhy, Was, keep_hands};
 use crate::plan::spread::Spread;
 use crate::plan::{Firing, Plan, State, Tables};
 use crate::text;
-use crate::words::{Gone, GoneWhy};
-
-/// An old plan, its firings in the order of their numbers.
-#[derive(Debug, Default)]
-pub struct Was {
-    pub plan: Plan,
-    pub numbers: Vec<usize>,
-    /// What of it is no more.
-    pub gone: Vec<Gone>,
-}
 
 /// Reads a plan that was made for this instance, or for one like it.
 ///
@@ -44,6 +34,7 @@ pub fn plan(text: &str, asked: &Asked, tables: &Tables) -> Read<Was> {
         }
         old_firing(&mut was, (nth, number, keys), tables, &mut read)?;
     }
+    was.spoilt = !was.gone.is_empty();
     Ok(was)
 }
 
