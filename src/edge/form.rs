@@ -72,10 +72,11 @@ forms! {
          over_cones "over_cones", under "under", over "over", usual_length "usual_length_min",
          cautions "cautions"];
     Lot: (What::LotSet(Lot {
-            load_type, name, contents, pieces, fills, of_kiln, ready, wanted, worth, then
+            load_type, name, contents, pieces, fills, of_kiln, ready, wanted, worth, gold_g, decals, then
         }))
         [load_type "load_type", name "lot", contents "contents", pieces "pieces", fills "fills",
-         of_kiln "of_kiln", ready "ready", wanted "wanted", worth "worth", then "then"];
+         of_kiln "of_kiln", ready "ready", wanted "wanted", worth "worth", gold_g "gold_g", decals "decals",
+         then "then"];
     Planned: (What::Planned(Adopted { firings, waiting, barred }))
         [firings "firings", waiting "waiting", barred "barred"];
     Packed: (What::Packed(Packing {

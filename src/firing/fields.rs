@@ -75,6 +75,8 @@ pub enum Of {
     Cones,
     /// In the shop's own.
     Money,
+    /// Of gold, typed or weighed before and after.
+    Grams,
     Count,
     Cone,
     /// A cone, or the word that there is none.
@@ -109,6 +111,7 @@ impl Of {
             Of::Litres => (1.0, 100_000.0),
             Of::Cones => (0.0, 5.0),
             Of::Money => (0.0, 1e9),
+            Of::Grams => (0.0, 10_000.0),
             Of::Share => (0.01, 20.0),
             Of::Program(low, high) => (low, high),
             _ => (f64::MIN, f64::MAX),

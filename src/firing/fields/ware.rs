@@ -6,7 +6,7 @@ use super::{Field, Of, SAY_LOAD};
 const MORNING: u32 = 8;
 const EVENING: u32 = 17;
 
-pub static LOT: [Field; 10] = [
+pub static LOT: [Field; 12] = [
     field!("load_type" "load" Of::LoadType =>
         or_else(SAY_LOAD), like("\"glaze\"", ""), by("load_type", "TYPE"), in_place();
         "The load type it waits for, for example glaze."),
@@ -31,6 +31,11 @@ pub static LOT: [Field; 10] = [
     field!("worth" "worth each" Of::Money =>
         like("6", "a piece, in your own money"), within("the worth of a piece"), rare();
         "What one piece is worth, in your own money."),
+    field!("gold_g" "gold, g" Of::Grams =>
+        like("3.5", "3.5; or the bottle before and after, 48.2-44.7"), within("the gold on the lot in grams"), by("gold", "GRAMS"), rare();
+        "How much gold is on all of it, in grams: 3.5, or the bottle before and after, 48.2-44.7."),
+    field!("decals" "decals" Of::Count => like("24", "how many, on all of it"), rare();
+        "How many decals are on all of it."),
     field!("then" "then" Of::Texts => like("[\"gold\"]", "the load type after this one"), by("then", "TYPE"), rare();
         "The load type it goes to after this one. May be given several times, in order; bisque goes to the glaze of the same name without it."),
 ];
