@@ -255,9 +255,9 @@ parts! {
     String: read_text, |text| text.as_str().into();
     Vec<String>: |from, field| from.texts(field.key, field.example).map(Some),
         |texts| texts.as_slice().into();
-    Vec<ShelfCone>: read_shelves, |shelves| shelves.iter().map(write_shelf).collect();
-    Vec<Said>: read_said, |said| said.iter().map(write_said).collect();
-    Vec<LotOf>: read_lots, |lots| lots.iter().map(write_lot).collect();
+    Vec<ShelfCone>: |from, field| listed(from, field, read_shelf), |shelves| shelves.iter().map(write_shelf).collect();
+    Vec<Said>: |from, field| listed(from, field, read_said), |said| said.iter().map(write_said).collect();
+    Vec<LotOf>: |from, field| listed(from, field, read_lot), |lots| lots.iter().map(write_lot).collect();
     Vec<FiringId>: read_firings, |firings| firings.iter().map(FiringId::to_string).collect();
     Vec<(Span, Celsius)>: read_plan, |plan| plan.iter().map(write_corner).collect();
 }
@@ -338,79 +338,61 @@ fn write_shelf(shelf: &ShelfCone) -> Value {
     json!({ "place": shelf.place, "cone": shelf.cone.name(), "seen": shelf.seen.name() })
 }
 
-fn read_shelves(from: &mut Fields, field: &Field) -> Result<Option<Vec<ShelfCone>>, FieldError> {
-    let read = |mut shelf: Fields| {
-        let read = ShelfCone {
-            place: shelf.text("place", "\"top\"")?,
-            cone: shelf.cone("cone")?,
-            seen: shelf.choice("seen", &Seen::ALL, Seen::name)?,
-        };
-        shelf.finish().map(|()| read)
-    };
-    let shelves = from.objects(field.key, field.example)?.into_iter().map(read);
-    shelves.collect::<Result<_, _>>().map(Some)
+fn read_shelf(shelf: &mut Fields) -> Result<ShelfCone, FieldError> {
+    Ok(ShelfCone {
+        place: shelf.text("place", "\"top\"")?,
+        cone: shelf.cone("cone")?,
+        seen: shelf.choice("seen", &Seen::ALL, Seen::name)?,
+    })
 }
 
 fn write_said(said: &Said) -> Value {
     let Said { kiln, load_type, lots, light, pack, draw, kept } = said;
-    let mut said = json!({
-        "kiln": kiln, "load_type": load_type, "lots": lots,
-        LIGHT_AT.key: light.written(), DRAW_FROM.key: draw.written(),
-    });
-    if let Some(pack) = pack {
-        said[PACK_FROM.key] = pack.written();
-    }
-    if *kept {
-        said["kept"] = true.into();
-    }
-    said
+    json!({
+        "kiln": kiln, "load_type": load_type, "lots": lots, PACK_FROM.key: pack.written(),
+        LIGHT_AT.key: light.written(), DRAW_FROM.key: draw.written(), "kept": kept,
+    })
 }
 
-fn read_said(from: &mut Fields, field: &Field) -> Result<Option<Vec<Said>>, FieldError> {
-    let read = |mut said: Fields| {
-        let time = |said: &mut Fields, field: &Field| {
-            moment(said, field)?.ok_or_else(|| said.missing(field.key, field.example))
-        };
-        let read = Said {
-            kiln: said.text("kiln", "\"North\"")?,
-            load_type: said.text("load_type", "\"glaze\"")?,
-            lots: said.texts("lots", "[\"7\"]")?,
-            light: time(&mut said, &LIGHT_AT)?,
-            pack: moment(&mut said, &PACK_FROM)?,
-            draw: time(&mut said, &DRAW_FROM)?,
-            kept: said.optional_flag("kept")?,
-        };
-        said.finish().map(|()| read)
+fn read_said(said: &mut Fields) -> Result<Said, FieldError> {
+    let time = |said: &mut Fields, field: &Field| {
+        moment(said, field)?.ok_or_else(|| said.missing(field.key, field.example))
     };
-    from.objects(field.key, field.example)?
-        .into_iter()
-        .map(read)
-        .collect::<Result<_, _>>()
-        .map(Some)
+    Ok(Said {
+        kiln: said.text("kiln", "\"North\"")?,
+        load_type: said.text("load_type", "\"glaze\"")?,
+        lots: said.texts("lots", "[\"7\"]")?,
+        light: time(said, &LIGHT_AT)?,
+        pack: time(said, &PACK_FROM)?,
+        draw: time(said, &DRAW_FROM)?,
+        kept: said.optional_flag("kept")?,
+    })
 }
 
-fn write_lot(lot: &LotOf) -> Value {
-    let LotOf { lot, load_type, kiln } = lot;
-    match kiln {
-        Some(kiln) => json!({ "lot": lot, "load_type": load_type, "kiln": kiln }),
-        None => json!({ "lot": lot, "load_type": load_type }),
-    }
+fn write_lot(LotOf { lot, load_type, kiln }: &LotOf) -> Value {
+    json!({ "lot": lot, "load_type": load_type, "kiln": kiln })
 }
 
-fn read_lots(from: &mut Fields, field: &Field) -> Result<Option<Vec<LotOf>>, FieldError> {
-    let read = |mut lot: Fields| {
-        let read = LotOf {
-            lot: lot.text("lot", "\"7\"")?,
-            load_type: lot.text("load_type", "\"glaze\"")?,
-            kiln: lot.optional_text("kiln", "\"North\"")?,
-        };
-        lot.finish().map(|()| read)
+fn read_lot(lot: &mut Fields) -> Result<LotOf, FieldError> {
+    Ok(LotOf {
+        lot: lot.text("lot", "\"7\"")?,
+        load_type: lot.text("load_type", "\"glaze\"")?,
+        kiln: lot.optional_text("kiln", "\"North\"")?,
+    })
+}
+
+/// A list of objects, each read strictly.
+fn listed<T>(
+    from: &mut Fields,
+    field: &Field,
+    read: fn(&mut Fields) -> Result<T, FieldError>,
+) -> Result<Option<Vec<T>>, FieldError> {
+    let one = |mut object: Fields| {
+        let read = read(&mut object)?;
+        object.finish().map(|()| read)
     };
-    from.objects(field.key, field.example)?
-        .into_iter()
-        .map(read)
-        .collect::<Result<_, _>>()
-        .map(Some)
+    let all = from.objects(field.key, field.example)?.into_iter().map(one);
+    all.collect::<Result<_, _>>().map(Some)
 }
 
 fn read_firings(from: &mut Fields, field: &Field) -> Result<Option<Vec<FiringId>>, FieldError> {

@@ -30,7 +30,7 @@ pub struct Said {
     pub load_type: String,
     pub lots: Vec<String>,
     pub light: Moment,
-    pub pack: Option<Moment>,
+    pub pack: Moment,
     pub draw: Moment,
     /// Somebody chose to keep it as it is.
     pub kept: bool,
@@ -80,26 +80,8 @@ impl Names<'_> {
         LotOf { lot: name, load_type, kiln: None }
     }
 
-    /// Which lots are kept out of which kilns.
-    pub fn barred(&self) -> Vec<LotOf> {
-        let kilns = &self.tables.instance.kilns;
-        let of_lot = |(lot, barred): (usize, &[bool])| {
-            let out = kilns.iter().zip(barred).filter(|(_, barred)| **barred);
-            let out: Vec<Option<String>> = match barred.iter().all(|barred| *barred) {
-                true => vec![None],
-                false => out.map(|(kiln, _)| Some(kiln.name.clone())).collect(),
-            };
-            out.into_iter().map(move |kiln| LotOf { kiln, ..self.of(lot) })
-        };
-        self.tables.barred.chunks(kilns.len().max(1)).enumerate().flat_map(of_lot).collect()
-    }
-
     fn is(&self, lot: usize, name: &str, load_type: &str) -> bool {
         same_name(&self.lots[lot], name) && same_name(self.load_type(lot), load_type)
-    }
-
-    fn all(&self) -> std::ops::Range<usize> {
-        0..self.lots.len()
     }
 
     fn kiln(&self, name: &str) -> Option<usize> {
@@ -114,7 +96,7 @@ pub fn bar(tables: &mut Tables, lots: &[String], barred: &[LotOf]) {
     let names = Names { tables, lots };
     for one in barred {
         let only = one.kiln.as_deref().map(|name| names.kiln(name));
-        for lot in names.all().filter(|lot| names.is(*lot, &one.lot, &one.load_type)) {
+        for lot in (0..names.lots.len()).filter(|lot| names.is(*lot, &one.lot, &one.load_type)) {
             for kiln in (0..kilns).filter(|kiln| only.is_none_or(|only| only == Some(*kiln))) {
                 all[lot * kilns + kiln] = true;
             }
@@ -158,6 +140,7 @@ impl Adopted {
                     said.lots.retain(|name| !same_name(name, &lot.lot));
                     said.kept = false;
                 }
+                self.waiting.push(lot.clone());
                 self.barred.push(lot);
             }
             (Choice::Keep | Choice::Elsewhere, None) => {}
@@ -186,7 +169,7 @@ impl Adopted {
                 }
             }
         }
-        was.free = names.all().filter(|lot| was.plan.firing_of(*lot).is_none()).collect();
+        was.free = (0..names.lots.len()).filter(|lot| was.plan.firing_of(*lot).is_none()).collect();
         let waited =
             |lot: &usize| self.waiting.iter().any(|one| names.is(*lot, &one.lot, &one.load_type));
         let earlier_day = names.tables.instance.day((at - now).as_minutes()) < 0;
@@ -222,7 +205,7 @@ impl Said {
                     && was.plan.firing_of(*lot).is_none()
                     && !lots.contains(lot)
             };
-            let found = names.all().find(waits);
+            let found = (0..names.lots.len()).find(waits);
             lots.extend(found);
         }
         if lots.is_empty() {
@@ -236,10 +219,9 @@ impl Said {
         };
         let minutes = |at: Moment| (at - now).as_minutes();
         let mut firing = Firing::new(way, minutes(self.light));
-        firing.pack = self.pack.map_or(f64::NAN, minutes);
+        firing.pack = minutes(self.pack);
         firing.draw = minutes(self.draw);
         firing.held = if self.kept { Held::Whole } else { Held::Nothing };
-        firing.was = Some(was.plan.firings.len());
         keep_hands(tables, &mut firing);
         let is_over = firing.light < STEP_MIN;
         if firing.pack < 0.0 && firing.light > -OVER_MIN {
@@ -256,10 +238,7 @@ impl Said {
         if is_over && firing.state == State::Planned {
             firing.held = Held::Nothing;
         }
-        let at = was.plan.firings.len();
-        lots.into_iter().for_each(|lot| was.plan.put(lot, at));
-        was.plan.firings.push(firing);
-        was.numbers.push(number);
+        was.push(firing, number, &lots);
     }
 
     fn gone(&self, firing: usize, why: GoneWhy) -> Gone {

@@ -55,6 +55,15 @@ pub struct Was {
     pub spoilt: bool,
 }
 
+impl Was {
+    pub fn push(&mut self, firing: Firing, number: usize, lots: &[usize]) {
+        let at = self.plan.firings.len();
+        lots.iter().for_each(|lot| self.plan.put(*lot, at));
+        self.plan.firings.push(Firing { was: Some(at), ..firing });
+        self.numbers.push(number);
+    }
+}
+
 /// What a firing of the old plan was changed or taken out for before anything was judged.
 #[derive(Debug, Clone, PartialEq)]
 pub struct Gone {
@@ -65,16 +74,13 @@ pub struct Gone {
     pub why: GoneWhy,
 }
 
+/// Why; late is what is not lit though its time is over.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 pub enum GoneWhy {
     NoKiln,
     CannotFire,
     NoLot,
-    /// It is not lit, though its time is over.
-    Late {
-        was: Moment,
-        becomes: Moment,
-    },
+    Late { was: Moment, becomes: Moment },
 }
 
 /// What became of an old plan.

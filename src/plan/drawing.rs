@@ -2,7 +2,7 @@
 //! ware goes that came out.
 
 use super::of_shop::{Known, called};
-use super::{Plan, State as Stands, Tables};
+use super::{Plan, Tables};
 use crate::firing::{Firing, FiringId, State};
 use crate::kiln::same_name;
 use crate::ware::{Lot, Place, Ware, goes_on};
@@ -10,14 +10,12 @@ use crate::ware::{Lot, Place, Ware, goes_on};
 /// How far ahead it looks, minutes: to this time tomorrow.
 const AHEAD_MIN: f64 = 1440.0;
 
-/// One thing to do.
+/// One thing to do: a kiln that can be opened from then on, minutes; a drawn load of which nobody said how it
+/// came out; ware that came out today.
 #[derive(Debug, Clone, PartialEq)]
 pub enum Errand {
-    /// A kiln can be opened from then on, minutes.
     Open { at: f64, kiln: String, load_type: String, lots: Vec<Goes> },
-    /// A load is drawn, and nobody said how it came out.
     Judge { kiln: String, firing: FiringId, lots: Vec<Goes> },
-    /// Ware that came out today: done, on to the next firing, or to be fired again.
     PutAway { lot: String, pieces: Option<u32>, to: To },
 }
 
@@ -50,7 +48,6 @@ pub fn errands(known: &Known<'_>, tables: &Tables, plan: &Plan) -> Vec<Errand> {
         }
     }
     for (nth, firing) in plan.firings.iter().enumerate() {
-        let burns = firing.state == Stands::Lit;
         let way = &instance.ways[firing.way];
         let then = |lot: usize| {
             let next =
@@ -61,9 +58,7 @@ pub fn errands(known: &Known<'_>, tables: &Tables, plan: &Plan) -> Vec<Errand> {
         let (at, lots) = (firing.draw, plan.lots_in(nth).map(goes).collect());
         let kiln = instance.kilns[way.kiln].name.clone();
         let load_type = instance.load_types[way.load_type].name.clone();
-        if burns || firing.light < AHEAD_MIN {
-            open.push((at, Errand::Open { at, kiln, load_type, lots }));
-        }
+        open.push((at, Errand::Open { at, kiln, load_type, lots }));
     }
     open.retain(|(at, _)| *at < AHEAD_MIN);
     open.sort_by(|a, b| a.0.total_cmp(&b.0));

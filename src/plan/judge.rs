@@ -56,82 +56,28 @@ impl Costs {
 /// A rule a plan breaks; firings and lots by their place in the plan and in the instance.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub enum Broken {
-    WrongLoadType {
-        lot: usize,
-    },
-    /// Somebody chose not to have it there.
-    Barred {
-        lot: usize,
-    },
-    TooFull {
-        firing: usize,
-        litres: f64,
-    },
-    Empty {
-        firing: usize,
-    },
-    NobodyPacks {
-        firing: usize,
-    },
-    PackedBeforeNow {
-        firing: usize,
-    },
-    LitBeforePacked {
-        firing: usize,
-    },
-    LitLongAfterPacking {
-        firing: usize,
-    },
-    NobodyLights {
-        firing: usize,
-    },
-    DropsAfterEnd {
-        firing: usize,
-    },
-    NeedsFirst {
-        lot: usize,
-    },
-    OnTheBench {
-        lot: usize,
-        firing: usize,
-    },
-    NotDry {
-        lot: usize,
-        firing: usize,
-    },
-    NobodyDraws {
-        firing: usize,
-    },
-    DrawnHot {
-        firing: usize,
-        chance: f64,
-    },
-    NobodyAtDrop {
-        firing: usize,
-        chance: f64,
-    },
-    HotFromBefore {
-        firing: usize,
-    },
-    NotDrawnYet {
-        firing: usize,
-    },
-    HandsShort {
-        minutes: f64,
-        at: f64,
-    },
-    GasAtOnce {
-        firing: usize,
-        kilns: usize,
-    },
-    PowerAtOnce {
-        firing: usize,
-        kw: f64,
-    },
-    WatchesMeet {
-        day: i64,
-        chance: f64,
-    },
+    WrongLoadType { lot: usize },
+    Barred { lot: usize },
+    TooFull { firing: usize, litres: f64 },
+    Empty { firing: usize },
+    NobodyPacks { firing: usize },
+    PackedBeforeNow { firing: usize },
+    LitBeforePacked { firing: usize },
+    LitLongAfterPacking { firing: usize },
+    NobodyLights { firing: usize },
+    DropsAfterEnd { firing: usize },
+    NeedsFirst { lot: usize },
+    OnTheBench { lot: usize, firing: usize },
+    NotDry { lot: usize, firing: usize },
+    NobodyDraws { firing: usize },
+    DrawnHot { firing: usize, chance: f64 },
+    NobodyAtDrop { firing: usize, chance: f64 },
+    HotFromBefore { firing: usize },
+    NotDrawnYet { firing: usize },
+    HandsShort { minutes: f64, at: f64 },
+    GasAtOnce { firing: usize, kilns: usize },
+    PowerAtOnce { firing: usize, kw: f64 },
+    WatchesMeet { day: i64, chance: f64 },
 }
 
 /// A plan with what is to be said of it.

@@ -71,24 +71,14 @@ pub struct Known<'a> {
     pub now: Moment,
 }
 
-/// What was taken as usual, since nobody said or none was fired.
+/// What was taken as usual: the hours, since nobody said; how long a load takes that was never fired in these
+/// kilns, in the first of them, where anything is known of that; how much these lots fill.
 #[derive(Debug, Clone, PartialEq)]
 pub enum Taken {
     Hours,
-    /// No such load was fired in these kilns: how long it usually takes, in the first of them.
-    Length {
-        kilns: Vec<String>,
-        load_type: String,
-        usual: Span,
-    },
-    /// Nothing is known of how long such a load takes.
-    NoLength {
-        load_type: String,
-    },
-    /// How much these lots fill.
-    Fills {
-        lots: Vec<String>,
-    },
+    Length { kilns: Vec<String>, load_type: String, usual: Span },
+    NoLength { load_type: String },
+    Fills { lots: Vec<String> },
 }
 
 /// The instance, what each of its lots is called, the firings that are begun, the plan that was adopted as it

@@ -25,7 +25,6 @@ pub const DEARER: f64 = 1.25;
 #[derive(Debug, Clone, PartialEq, Default)]
 pub struct Decoration {
     pub name: &'static str,
-    pub lots: usize,
     pub pieces: u32,
     pub gold_g: f64,
     pub decals: f64,
@@ -81,7 +80,6 @@ impl Decoration {
         let price = |of: &str| prices.at(Kind::Thing, of, now).map(|price| price.value);
         let mut all = Decoration {
             name,
-            lots: lots.len(),
             pieces,
             gold_g,
             decals,
@@ -117,13 +115,6 @@ impl Decoration {
     /// What a piece costs with gold at this price.
     pub fn total(&self, gold: Option<f64>) -> Option<f64> {
         Some(self.gold(gold)? + self.decal? + self.firing? + self.lost?)
-    }
-
-    /// The price of a gram of gold at which a piece costs as much as one decorated otherwise.
-    pub fn even_with(&self, other: &Decoration) -> Option<f64> {
-        let rest = |one: &Decoration| Some(one.decal? + one.firing? + one.lost?);
-        let price = (rest(other)? - rest(self)?) / (self.gold_g - other.gold_g);
-        (price.is_finite() && price > 0.0).then_some(price)
     }
 }
 

@@ -4,9 +4,8 @@ mod drawing;
 mod sheet;
 mod timeline;
 
-pub use sheet::{NOTHING_TOUCHES, SHEET_COLUMNS, SheetRow, cones_of, sheet_written};
+pub use sheet::{NOTHING_TOUCHES, SHEET_COLUMNS, SheetRow, cones_of};
 
-use crate::firing::EventId;
 use crate::plan::adopted::Adopted;
 use crate::plan::again::{Changed, Gone, GoneWhy, Reason, Since};
 use crate::plan::drawing::Errand;
@@ -101,10 +100,8 @@ impl PlanTold<'_> {
         } else {
             "no later".into()
         };
-        let lit = match starts {
-            true => format!("set it to start at {}, {no_later}", self.time(light)),
-            false => format!("light it at {}, {no_later}", self.time(light)),
-        };
+        let set = if starts { "set it to start" } else { "light it" };
+        let lit = format!("{set} at {}, {no_later}", self.time(light));
         let load = self.load_type(firing.way);
         let first = match firing.state {
             State::Planned => {
@@ -133,9 +130,9 @@ impl PlanTold<'_> {
         )
     }
 
-    /// The day a firing is packed or lit under.
-    pub fn heading(&self, at: usize) -> String {
-        self.weekday(self.plan.firings[at].light, "%A %-d %B")
+    /// `Tuesday 3 March`.
+    pub fn day(&self, minute: f64) -> String {
+        self.weekday(minute, "%A %-d %B")
     }
 
     pub fn why(&self, at: usize) -> String {
@@ -214,6 +211,13 @@ impl PlanTold<'_> {
                 (why, Some(help).filter(|_| room_left >= 1.0 && eur > 0.0))
             }
         }
+    }
+
+    /// The same in sentences.
+    pub fn waits_line(&self, lot: usize, why: &WaitsWhy) -> String {
+        let (why, help) = self.waits(lot, why);
+        let help = help.map_or(String::new(), |help| format!(" What would help: {help}."));
+        format!("{why}.{help}")
     }
 
     pub fn late(&self, lot: usize, days: f64) -> String {
@@ -431,42 +435,32 @@ impl PlanTold<'_> {
     /// What was taken out of an old plan because it is no more.
     fn gone(&self, gone: &Gone) -> (String, String) {
         let (kiln, load, lots) = (&gone.kiln, &gone.load_type, joined(gone.lots.iter().cloned()));
+        let all = format!("Leave out the {load} in {kiln} with {lots}");
         match gone.why {
-            GoneWhy::NoKiln => (
-                format!("Leave out the {load} in {kiln} with {lots}"),
-                format!("there is no kiln {kiln} any more"),
-            ),
-            GoneWhy::CannotFire => (
-                format!("Leave out the {load} in {kiln} with {lots}"),
-                format!("{kiln} does not fire {load} any more"),
+            GoneWhy::NoKiln => (all, format!("there is no kiln {kiln} any more")),
+            GoneWhy::CannotFire => (all, format!("{kiln} does not fire {load} any more")),
+            GoneWhy::NoLot => (
+                format!("Leave {lots} out of the {load} in {kiln}"),
+                format!("there is no lot {lots} any more"),
             ),
             GoneWhy::Late { was, becomes } => {
                 let [was, becomes] =
                     [was, becomes].map(|at| self.dial.time_and_day(at, self.made_at));
                 (format!("Light {kiln} at {becomes} instead of {was}"), "it is not lit yet".into())
             }
-            GoneWhy::NoLot => (
-                format!("Leave {lots} out of the {load} in {kiln}"),
-                format!("there is no lot {lots} any more"),
-            ),
         }
     }
 }
 
 /// Why nothing can be chosen of this lot.
 pub fn no_choice(name: &str, lots: &[String]) -> String {
-    let mut known: Vec<&str> = lots.iter().map(String::as_str).collect();
+    let mut known = lots.to_vec();
     known.retain(|name| !name.is_empty());
     known.dedup();
-    let known = if known.is_empty() { "none".to_owned() } else { known.join(", ") };
+    let known = joined(known.into_iter());
     format!(
-        "nothing can be chosen of lot \"{name}\": it is not known here, is in a kiln already, or is not planned; name one of those in \"spyhole plan\" ({known})"
+        "nothing can be chosen of lot \"{name}\": it is not known here, is in a kiln already, or is not planned; name one of those in \"spyhole plan\": {known}"
     )
-}
-
-/// What is said where a plan was adopted.
-pub fn gone_by(event: EventId) -> String {
-    format!("The shop goes by this plan. Event {event}.")
 }
 
 /// The plan that is gone by, in a phrase.

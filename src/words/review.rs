@@ -311,12 +311,8 @@ fn edge_figures(edge: &Edge, roomy: bool) -> String {
 fn decoration_figures(row: &Decoration) -> String {
     let money = |value: Option<f64>| Cell::number(value, 2).shown();
     let dearer = row.gold_price.map(|price| price * DEARER);
-    format!(
-        "a piece {}, with gold at {} {}",
-        money(row.total(row.gold_price)),
-        money(dearer),
-        money(row.total(dearer))
-    )
+    let [now, at, then] = [row.total(row.gold_price), dearer, row.total(dearer)].map(money);
+    format!("a piece {now}, with gold at {at} {then}")
 }
 
 fn cost_figures(group: &Costs, scene: &ReviewScene, roomy: bool) -> String {

@@ -140,7 +140,7 @@ fn told(
     }
     let mut text = lines(day, &told).join("\n");
     if let Some(id) = adopted {
-        text += &format!("\n{}", words::gone_by(id));
+        text += &format!("\nThe shop goes by this plan. Event {id}.");
     }
     Ok(ctx.answer(&text, &event)?)
 }
@@ -160,7 +160,8 @@ fn sheet(
         });
     ctx.place(file, args.over, |out| Ok(out.write_all(html.as_bytes())?))?;
     let file = file.display().to_string();
-    Ok(ctx.answer(&words::sheet_written(&file), &json!({ "file": file }))?)
+    let said = format!("The sheet is in {file}: open it in a browser and print it.");
+    Ok(ctx.answer(&said, &json!({ "file": file }))?)
 }
 
 /// The plan with what somebody chose in it.
@@ -172,9 +173,9 @@ fn chosen(args: &PlanArgs, day: &DayPlan) -> Result<Option<Adopted>, Unusable> {
     ];
     let said = said.into_iter().find_map(|(lot, choice)| Some((lot.as_deref()?, choice)));
     let Some((name, choice)) = said else { return Ok(None) };
-    let known = |lot: &usize| same_name(&day.names[*lot], name);
-    let chosen = (0..day.names.len()).filter(known).find_map(|lot| day.chosen(lot, choice));
-    chosen.map(Some).ok_or_else(|| Unusable(words::no_choice(name, &day.names)))
+    let known = |lot: &usize| same_name(&day.shop.names[*lot], name);
+    let chosen = (0..day.shop.names.len()).filter(known).find_map(|lot| day.chosen(lot, choice));
+    chosen.map(Some).ok_or_else(|| Unusable(words::no_choice(name, &day.shop.names)))
 }
 
 /// The text of a file; no more of it than a plan may have.
@@ -202,7 +203,7 @@ fn lines(made: &DayPlan, told: &PlanTold<'_>) -> Vec<String> {
     let duties = duties(told.tables, told.plan);
     let mut day = String::new();
     for (at, duty) in duties.iter().enumerate() {
-        let heading = told.heading(at);
+        let heading = told.day(told.plan.firings[at].light);
         if heading != day {
             lines.extend((!lines.is_empty()).then(String::new));
             lines.push(heading.clone());
@@ -217,19 +218,18 @@ fn lines(made: &DayPlan, told: &PlanTold<'_>) -> Vec<String> {
     }
     let waiting = why::left_waiting(told.tables, told.plan);
     lines.extend((!waiting.is_empty()).then(|| "\nLeft waiting".to_owned()));
-    for (lot, why) in &waiting {
-        let (why, help) = told.waits(*lot, why);
-        let help = help.map_or(String::new(), |help| format!(" What would help: {help}."));
-        lines.push(format!("  {}: {why}.{help}", told.tables.instance.lots[*lot].id));
-    }
+    lines.extend(waiting.iter().map(|(lot, why)| {
+        let id = &told.tables.instance.lots[*lot].id;
+        format!("  {id}: {}", told.waits_line(*lot, why))
+    }));
     let late = why::late(told.tables, told.plan);
     lines.extend((!late.is_empty()).then(|| "\nLate".to_owned()));
     lines.extend(late.iter().map(|(lot, days)| format!("  {}.", told.late(*lot, *days))));
     let broken = Judged::of(told.tables, told.plan).broken;
     lines.extend((!broken.is_empty()).then(|| "\nNo change keeps every rule".to_owned()));
     lines.extend(broken.iter().map(|(_, broken)| format!("  {}.", told.broken(broken))));
-    lines.extend((!made.taken.is_empty()).then(|| "\nTaken as usual".to_owned()));
-    lines.extend(made.taken.iter().map(|taken| format!("  {}", words::taken(taken))));
+    lines.extend((!made.shop.taken.is_empty()).then(|| "\nTaken as usual".to_owned()));
+    lines.extend(made.shop.taken.iter().map(|taken| format!("  {}", words::taken(taken))));
     lines.push(format!("\n{}", told.closing(made.tried)));
     lines
 }
@@ -276,11 +276,8 @@ fn object(day: &DayPlan, told: &PlanTold<'_>) -> Value {
     object["late"] = late.collect();
     object["checks"] = days.collect();
     object["rules_broken"] = broken.iter().map(|(_, broken)| told.broken(broken)).collect();
-    if !day.taken.is_empty() {
-        object["taken_as_usual"] = day.taken.iter().map(words::taken).collect();
-    }
-    if !day.errands.is_empty() {
-        object["drawing"] = told.drawing().into();
+    if !day.shop.taken.is_empty() {
+        object["taken_as_usual"] = day.shop.taken.iter().map(words::taken).collect();
     }
     object["costs_eur"] = all.into();
     object["tried"] = day.tried.into();

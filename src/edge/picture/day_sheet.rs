@@ -15,7 +15,7 @@ pub type Cones<'a> = &'a dyn Fn(&SheetRow) -> String;
 /// The sheet of today, or of the next load of one kiln.
 pub fn html(told: &PlanTold<'_>, kiln: Option<&str>, cones: Cones<'_>) -> String {
     let rows = told.sheet_rows(kiln);
-    let title = kiln.map_or_else(|| told.today(), |kiln| format!("{kiln}: {}", told.today()));
+    let title = kiln.map_or_else(|| told.day(0.0), |kiln| format!("{kiln}: {}", told.day(0.0)));
     let heads = SHEET_COLUMNS.map(|name| format!("<th>{name}</th>")).concat();
     let firings: String =
         rows.iter().take(MOST_FIRINGS).map(|row| firing(row, &cones(row))).collect();
@@ -28,9 +28,7 @@ pub fn html(told: &PlanTold<'_>, kiln: Option<&str>, cones: Cones<'_>) -> String
     let body = format!(
         "<style>
 .day {{ table-layout: auto; margin: 8px 0; font-size: 14px; line-height: 20px; }}
-.day th {{ width: auto; }}
-.day td {{ border-top: 1px solid {LINE}; padding: 2px 4px; }}
-.day td b {{ font-size: 18px; }}
+.day th {{ width: auto; }} .day td {{ border-top: 1px solid {LINE}; padding: 2px 4px; }} .day td b {{ font-size: 18px; }}
 h2 {{ font-size: 14px; margin-top: 8px; border-bottom: 1px solid {INK}; }}
 </style>
 <header><h1>{title}</h1></header>

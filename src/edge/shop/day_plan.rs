@@ -10,7 +10,7 @@ use crate::edge::house_file::House;
 use crate::edge::journal::{Journal, PAST_FIRINGS};
 use crate::edge::shipped_schedules;
 use crate::hours::{Hours, Open, People, Staffed, TimeOfDay, WeekDays};
-use crate::plan::adopted::{Adopted, Choice, Names, Said};
+use crate::plan::adopted::{Adopted, Choice, LotOf, Names, Said};
 use crate::plan::again::{Again, Since, Was, again};
 use crate::plan::drawing::{Errand, errands};
 use crate::plan::of_shop::{Known, OfShop, Taken, of_shop};
@@ -32,15 +32,21 @@ pub struct DayPlan {
     pub tables: Tables,
     pub plan: Plan,
     pub numbers: Vec<usize>,
-    /// What the shop calls each lot.
-    pub names: Vec<String>,
     /// What became of the plan before, if there was one.
     pub since: Option<Since>,
-    pub taken: Vec<Taken>,
-    /// What is to be drawn, judged and put away.
-    pub errands: Vec<Errand>,
+    pub shop: FromShop,
     pub tried: u32,
     pub made_at: Moment,
+}
+
+/// What only a plan from a shop's journal has: what each lot is called there, what somebody chose to leave out,
+/// what was taken as usual, and what is to be drawn, judged and put away.
+#[derive(Debug, Default)]
+pub struct FromShop {
+    pub names: Vec<String>,
+    pub barred: Vec<LotOf>,
+    pub taken: Vec<Taken>,
+    pub errands: Vec<Errand>,
 }
 
 impl fmt::Debug for DayPlan {
@@ -84,14 +90,16 @@ impl DayPlan {
             None => DayPlan::searched(tables, &begun, now),
         };
         let errands = errands(&known, &made.tables, &made.plan);
-        Ok(DayPlan { names, taken, errands, ..made })
+        let barred = shop.adopted.as_ref().map(|(_, said)| said.barred.clone()).unwrap_or_default();
+        Ok(DayPlan { shop: FromShop { names, barred, taken, errands }, ..made })
     }
 
     /// The plan that goes on from what is begun.
     pub fn searched(tables: Tables, begun: &Plan, made_at: Moment) -> DayPlan {
         let found = search(&tables, begun, Effort::usual(tables.instance.lots.len()));
         let numbers = (1..=found.plan.firings.len()).collect();
-        DayPlan::made(tables, (found.plan, numbers, found.tried), None, made_at)
+        let (plan, tried, since) = (found.plan, found.tried, None);
+        DayPlan { tables, plan, numbers, since, shop: FromShop::default(), tried, made_at }
     }
 
     /// The plan that goes on from one said before.
@@ -110,24 +118,17 @@ impl DayPlan {
         let broken = !Judged::of(&tables, &plan).broken.is_empty();
         let holds = (holds || !broken && changed.is_empty()) && was.gone.is_empty();
         let since = Some(Since { was, holds, changed });
-        DayPlan::made(tables, (plan, numbers, tried), since, made_at)
+        DayPlan { tables, plan, numbers, since, shop: FromShop::default(), tried, made_at }
     }
 
-    fn made(
-        tables: Tables,
-        (plan, numbers, tried): (Plan, Vec<usize>, u32),
-        since: Option<Since>,
-        made_at: Moment,
-    ) -> DayPlan {
-        let (names, taken, errands) = (Vec::new(), Vec::new(), Vec::new());
-        DayPlan { tables, plan, numbers, names, since, taken, errands, tried, made_at }
+    fn names(&self) -> Names<'_> {
+        Names { tables: &self.tables, lots: &self.shop.names }
     }
 
     /// The same in the shop's own names, to be gone by.
     pub fn adopted(&self) -> Adopted {
-        let names = Names { tables: &self.tables, lots: &self.names };
         let moment = |minute: f64| self.made_at + Span::from_minutes(minute);
-        let named = |lot: usize| Some(self.names[lot].clone()).filter(|name| !name.is_empty());
+        let named = |lot: usize| Some(self.shop.names[lot].clone()).filter(|name| !name.is_empty());
         let said = |(at, firing): (usize, &Firing)| {
             let way = &self.tables.instance.ways[firing.way];
             Said {
@@ -135,17 +136,17 @@ impl DayPlan {
                 load_type: self.tables.instance.load_types[way.load_type].name.clone(),
                 lots: self.plan.lots_in(at).filter_map(named).collect(),
                 light: moment(firing.light),
-                pack: Some(firing.pack).filter(|pack| !pack.is_nan()).map(moment),
+                pack: moment(if firing.pack.is_nan() { firing.light } else { firing.pack }),
                 draw: moment(firing.draw),
                 kept: firing.held == Held::Whole,
             }
         };
         let firings = self.plan.firings.iter().enumerate();
-        let waits = (0..self.names.len()).filter(|lot| self.plan.firing_of(*lot).is_none());
+        let waits = (0..self.shop.names.len()).filter(|lot| self.plan.firing_of(*lot).is_none());
         Adopted {
             firings: firings.filter(|(_, one)| one.state != State::Lit).map(said).collect(),
-            waiting: waits.map(|lot| names.of(lot)).collect(),
-            barred: names.barred(),
+            waiting: waits.map(|lot| self.names().of(lot)).collect(),
+            barred: self.shop.barred.clone(),
         }
     }
 
@@ -158,14 +159,14 @@ impl DayPlan {
             Some(state) => matches!(state, State::Planned | State::Packing),
         };
         let mut adopted = self.adopted();
-        adopted.choose(choice, Names { tables: &self.tables, lots: &self.names }.of(lot));
+        adopted.choose(choice, self.names().of(lot));
         can.then_some(adopted)
     }
 
     /// The same, to speak of it.
     pub fn told<'a>(&'a self, dial: &'a Dial<'a>) -> PlanTold<'a> {
-        let DayPlan { tables, plan, numbers, made_at, since, errands, .. } = self;
-        let (made_at, since) = (*made_at, since.as_ref());
+        let DayPlan { tables, plan, numbers, made_at, since, shop, .. } = self;
+        let (made_at, since, errands) = (*made_at, since.as_ref(), &shop.errands);
         PlanTold { tables, plan, numbers, made_at, since, errands, dial }
     }
 }

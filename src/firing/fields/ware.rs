@@ -48,8 +48,8 @@ pub static DRAW_FROM: Field = Field { key: "draw_from", ..LIGHT_AT };
 
 pub static PLANNED: [Field; 3] = [
     field!("firings" "firings" Of::Program(0.0, 0.0) =>
-        like("[{\"kiln\": \"North\", \"load_type\": \"glaze\", \"lots\": [\"7\"], \"light_at\": \"2026-03-14T08:30:00+00:00\", \"draw_from\": \"2026-03-15T09:00:00+00:00\"}]", "");
-        "What is to be fired: a list of objects with `kiln`, `load_type`, `lots`, `pack_from` (may be left out), `light_at`, `draw_from`, and `kept`, true where somebody chose to keep it as it is."),
+        like("[{\"kiln\": \"North\", \"load_type\": \"glaze\", \"lots\": [\"7\"], \"pack_from\": \"2026-03-14T07:50:00+00:00\", \"light_at\": \"2026-03-14T08:30:00+00:00\", \"draw_from\": \"2026-03-15T09:00:00+00:00\"}]", "");
+        "What is to be fired: a list of objects with `kiln`, `load_type`, `lots`, `pack_from`, `light_at`, `draw_from`, and `kept`, true where somebody chose to keep it as it is."),
     field!("waiting" "waiting" Of::Program(0.0, 0.0) =>
         like("[{\"lot\": \"7\", \"load_type\": \"glaze\"}]", "");
         "The lots that were left waiting: objects with `lot` and `load_type`."),

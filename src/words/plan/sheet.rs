@@ -1,7 +1,6 @@
 //! The day as it stands on a sheet for the wall.
 
 use super::{PlanTold, full};
-use crate::cone::Cone;
 use crate::firing::{ConePack, Firing, Shop};
 use crate::kiln::same_name;
 use crate::plan::{State, duty, why};
@@ -29,13 +28,7 @@ pub struct SheetRow {
 pub fn cones_of(row: &SheetRow, shop: &Shop, past: &[Firing]) -> String {
     let Some(load) = shop.load_type(&row.load_type) else { return String::new() };
     let pack = ConePack::usual(load.target, load.family);
-    let named = |role: &str, cone: Option<Cone>| Some(format!("{role} {}", cone?));
-    let cones = [
-        named("guide", pack.guide),
-        named("target", Some(pack.target)),
-        named("guard", pack.guard),
-    ];
-    let cones: Vec<String> = cones.into_iter().flatten().collect();
+    let cones: Vec<&str> = pack.cones().map(|cone| cone.name()).collect();
     let here = |one: &&Firing| same_name(&one.kiln, &row.kiln);
     let stood = past.iter().chain(&shop.open).filter(here).filter_map(|one| {
         let packing = one.packing.as_ref().filter(|said| !said.cones_stand.trim().is_empty())?;
@@ -43,11 +36,7 @@ pub fn cones_of(row: &SheetRow, shop: &Shop, past: &[Firing]) -> String {
         Some(((same, one.lit), packing.cones_stand.as_str()))
     });
     let stand = stood.max_by_key(|(rank, _)| *rank).map_or(CONES_STAND, |(_, stand)| stand);
-    format!("Cones: {}. They stand: {stand}.", cones.join(", "))
-}
-
-pub fn sheet_written(file: &str) -> String {
-    format!("The sheet is in {file}: open it in a browser and print it.")
+    format!("Cones {}, target {}: {stand}.", cones.join(", "), pack.target)
 }
 
 impl PlanTold<'_> {
@@ -91,11 +80,6 @@ impl PlanTold<'_> {
             ],
             lots: self.plan.lots_in(at).map(lot).collect(),
         }
-    }
-
-    /// `Tuesday 3 March`.
-    pub fn today(&self) -> String {
-        self.weekday(0.0, "%A %-d %B")
     }
 
     /// When it was made.

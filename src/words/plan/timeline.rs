@@ -220,15 +220,13 @@ impl PlanTold<'_> {
         let waiting = why::left_waiting(self.tables, self.plan);
         let found = waiting.iter().find(|(of, _)| *of == lot);
         found.map_or_else(String::new, |(_, why)| {
-            let (why, help) = self.waits(lot, why);
-            let help = help.map(|help| format!(" What would help: {help}.")).unwrap_or_default();
-            format!("{} waits: {why}.{help}", self.id(lot))
+            format!("{} waits: {}", self.id(lot), self.waits_line(lot, why))
         })
     }
 
     /// When it was made, as the title of its page.
     pub fn plan_title(&self, now_min: f64) -> String {
-        let (day, time) = (self.weekday(0.0, "%A %-d %B"), self.time(0.0));
+        let (day, time) = (self.day(0.0), self.time(0.0));
         let age = now_min.floor();
         let old = if age < 1.0 { String::new() } else { format!(", {age:.0} min ago") };
         format!("The day, {day}: planned at {time}{old}")

@@ -344,7 +344,6 @@ pub fn decorations(rows: &[Decoration], other: Option<f64>) -> Table {
     let formula = "of one piece; gold and decals: what was said of the lots, at the price of the day; firing: fuel, cones and work of the shop's own loads of these types, for each of their pieces; lost: the share of these loads that came out under or over, times the worth of a piece, or another firing where it is fired again; a sum of which a part is not known is not known";
     let columns: &[Told<'_, Decoration>] = &[
         ("decoration", "decoration", &|row| Cell::text(row.name)),
-        ("lots", "lots", &|row| Cell::Count(row.lots)),
         ("pieces", "pieces", &|row| Cell::Count(row.pieces as usize)),
         ("gold_g", "gold, g", &|row| Cell::number(row.gold_g, 3)),
         ("decals", "decals", &|row| Cell::number(row.decals, 2)),
@@ -357,17 +356,7 @@ pub fn decorations(rows: &[Decoration], other: Option<f64>) -> Table {
         ("total_then", "total then", &|row| money(row.total(other(row)))),
     ];
     let title = "Cost of a piece by decoration";
-    let mut table =
-        Table::of(title, rows, columns, |row| (formula.to_owned(), row.firings.clone()));
-    let pairs = rows
-        .iter()
-        .enumerate()
-        .flat_map(|(nth, one)| rows[nth + 1..].iter().map(move |other| (one, other)));
-    table.remarks.extend(pairs.filter_map(|(one, other)| {
-        let price = fixed(one.even_with(other)?, 2);
-        Some(format!("{} and {} cost the same with gold at {price} a g.", one.name, other.name))
-    }));
-    table
+    Table::of(title, rows, columns, |row| (formula.to_owned(), row.firings.clone()))
 }
 
 pub fn near(rows: &[Near], scale: Scale) -> Table {

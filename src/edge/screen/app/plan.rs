@@ -48,21 +48,18 @@ impl App {
             }
             Key::Char('r') => effects.push(Effect::Plan),
             Key::Char('d') => view.drawing = !view.drawing,
-            Key::Char(letter @ ('k' | 'n' | 'o')) if lots > 0 => {
-                let choice = match letter {
-                    'k' => Choice::Keep,
-                    'n' => Choice::LeaveOut,
-                    _ => Choice::Elsewhere,
-                };
+            Key::Char(letter @ ('g' | 'k' | 'n' | 'o')) if lots > 0 => {
                 let at = view.pick.at.min(lots - 1);
-                match view.day.as_ref().and_then(|day| day.chosen(at, choice)) {
+                let adopted = view.day.as_ref().and_then(|day| match letter {
+                    'g' => Some(day.adopted()),
+                    'k' => day.chosen(at, Choice::Keep),
+                    'n' => day.chosen(at, Choice::LeaveOut),
+                    _ => day.chosen(at, Choice::Elsewhere),
+                });
+                match adopted {
                     Some(adopted) => effects = self.go_by(What::Planned(adopted), context),
                     None => self.tell(Tone::Refused, words::NO_CHOICE.into()),
                 }
-            }
-            Key::Char('g') if lots > 0 => {
-                let adopted = view.day.as_ref().map(|day| What::Planned(day.adopted()));
-                effects.extend(adopted.map(|what| self.go_by(what, context)).unwrap_or_default());
             }
             Key::Char(_) => {
                 self.view = View::Plan(view);
