@@ -23,6 +23,9 @@ pub struct Lot {
     pub wanted: Option<Moment>,
     /// What one piece is worth, in the shop's own money.
     pub worth: Option<f64>,
+    /// The gold and the decals on all of it, grams and pieces.
+    pub gold_g: Option<f64>,
+    pub decals: Option<u32>,
     /// The load types it goes through after this one.
     pub then: Vec<String>,
 }

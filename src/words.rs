@@ -45,7 +45,10 @@ pub use lessons::{Lesson, LessonEnd, LessonSoFar, lesson_closing, lesson_ended, 
 pub use misfit::{misfit, read_again, strike_misfit};
 pub use own_record::*;
 pub use page::*;
-pub use plan::{Gone, GoneWhy, NOTHING_PLANNED, PlanTold, taken};
+pub use plan::{
+    NOTHING_PLANNED, NOTHING_TOUCHES, PlanTold, SHEET_COLUMNS, SheetRow, cones_of, no_choice,
+    plan_phrase, taken,
+};
 pub use port::*;
 pub use rehearsal::{
     COLLEAGUE, Mishap, came_out, load_shows, made_up, mishap, misjudged, prompt, prompt_text,

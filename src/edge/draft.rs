@@ -465,6 +465,7 @@ pub fn check(field: &Field, text: &str) -> Result<Value, String> {
         Of::Litres => number(typed::read_litres(text).map_err(|e| said(&e))),
         Of::Cones => number(typed::tolerance(text).map_err(|e| said(&e))),
         Of::Share => number(words::read_share(text, field.of.range())),
+        Of::Grams => number(words::read_grams(text, field.of.range())),
         Of::Money => number(words::read_sum(text, field.of.range())),
         Of::Count => text.parse::<u32>().map(Value::from).map_err(|_| words::no_count(text)),
         Of::MaybeCone if text.eq_ignore_ascii_case(NO_CONE) => Ok(Value::Null),

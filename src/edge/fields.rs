@@ -134,6 +134,12 @@ impl Fields {
         self.optional(key, "a whole number from 0", example, count)
     }
 
+    /// True or false; false where it is left out.
+    pub fn optional_flag(&mut self, key: &'static str) -> Result<bool> {
+        let flag = self.optional(key, "true or false", "true", |value| value.as_bool())?;
+        Ok(flag.unwrap_or_default())
+    }
+
     /// One of a closed list of words.
     pub fn optional_choice<T: Copy>(
         &mut self,

@@ -17,12 +17,13 @@ use crate::cone::{Cone, Family, chart};
 use crate::firing::event::{
     ConePack, Counted, Fullness, GlowSeen, Lit, Look, Outcome, Packing, Seen, ShelfCone, Verdict,
 };
-use crate::firing::fields::{Field, Of};
+use crate::firing::fields::{DRAW_FROM, Field, LIGHT_AT, Of, PACK_FROM};
 use crate::firing::mark::{ForecastBy, Mark, When};
 use crate::firing::{EventId, FiringId, Kind, What};
 use crate::glow::{GlowWord, Room};
 use crate::hours::{Closed, Day, Hours, Open, People, TimeOfDay, WeekDays};
 use crate::kiln::{Fuel, Kiln, LoadType, Miss};
+use crate::plan::adopted::{Adopted, LotOf, Said};
 use crate::review::suggestion::{Change, Suggestion};
 use crate::units::{Celsius, CelsiusPerHour, Moment, Span, TEMPERATURE_RANGE_C};
 use crate::ware::Lot;
@@ -71,10 +72,13 @@ forms! {
          over_cones "over_cones", under "under", over "over", usual_length "usual_length_min",
          cautions "cautions"];
     Lot: (What::LotSet(Lot {
-            load_type, name, contents, pieces, fills, of_kiln, ready, wanted, worth, then
+            load_type, name, contents, pieces, fills, of_kiln, ready, wanted, worth, gold_g, decals, then
         }))
         [load_type "load_type", name "lot", contents "contents", pieces "pieces", fills "fills",
-         of_kiln "of_kiln", ready "ready", wanted "wanted", worth "worth", then "then"];
+         of_kiln "of_kiln", ready "ready", wanted "wanted", worth "worth", gold_g "gold_g", decals "decals",
+         then "then"];
+    Planned: (What::Planned(Adopted { firings, waiting, barred }))
+        [firings "firings", waiting "waiting", barred "barred"];
     Packed: (What::Packed(Packing {
             kiln, load_type, contents, lots, pieces, full, worth, packed_by, cones_stand, pack
         }))
@@ -251,7 +255,9 @@ parts! {
     String: read_text, |text| text.as_str().into();
     Vec<String>: |from, field| from.texts(field.key, field.example).map(Some),
         |texts| texts.as_slice().into();
-    Vec<ShelfCone>: read_shelves, |shelves| shelves.iter().map(write_shelf).collect();
+    Vec<ShelfCone>: |from, field| listed(from, field, read_shelf), |shelves| shelves.iter().map(write_shelf).collect();
+    Vec<Said>: |from, field| listed(from, field, read_said), |said| said.iter().map(write_said).collect();
+    Vec<LotOf>: |from, field| listed(from, field, read_lot), |lots| lots.iter().map(write_lot).collect();
     Vec<FiringId>: read_firings, |firings| firings.iter().map(FiringId::to_string).collect();
     Vec<(Span, Celsius)>: read_plan, |plan| plan.iter().map(write_corner).collect();
 }
@@ -332,17 +338,61 @@ fn write_shelf(shelf: &ShelfCone) -> Value {
     json!({ "place": shelf.place, "cone": shelf.cone.name(), "seen": shelf.seen.name() })
 }
 
-fn read_shelves(from: &mut Fields, field: &Field) -> Result<Option<Vec<ShelfCone>>, FieldError> {
-    let read = |mut shelf: Fields| {
-        let read = ShelfCone {
-            place: shelf.text("place", "\"top\"")?,
-            cone: shelf.cone("cone")?,
-            seen: shelf.choice("seen", &Seen::ALL, Seen::name)?,
-        };
-        shelf.finish().map(|()| read)
+fn read_shelf(shelf: &mut Fields) -> Result<ShelfCone, FieldError> {
+    Ok(ShelfCone {
+        place: shelf.text("place", "\"top\"")?,
+        cone: shelf.cone("cone")?,
+        seen: shelf.choice("seen", &Seen::ALL, Seen::name)?,
+    })
+}
+
+fn write_said(said: &Said) -> Value {
+    let Said { kiln, load_type, lots, light, pack, draw, kept } = said;
+    json!({
+        "kiln": kiln, "load_type": load_type, "lots": lots, PACK_FROM.key: pack.written(),
+        LIGHT_AT.key: light.written(), DRAW_FROM.key: draw.written(), "kept": kept,
+    })
+}
+
+fn read_said(said: &mut Fields) -> Result<Said, FieldError> {
+    let time = |said: &mut Fields, field: &Field| {
+        moment(said, field)?.ok_or_else(|| said.missing(field.key, field.example))
     };
-    let shelves = from.objects(field.key, field.example)?.into_iter().map(read);
-    shelves.collect::<Result<_, _>>().map(Some)
+    Ok(Said {
+        kiln: said.text("kiln", "\"North\"")?,
+        load_type: said.text("load_type", "\"glaze\"")?,
+        lots: said.texts("lots", "[\"7\"]")?,
+        light: time(said, &LIGHT_AT)?,
+        pack: time(said, &PACK_FROM)?,
+        draw: time(said, &DRAW_FROM)?,
+        kept: said.optional_flag("kept")?,
+    })
+}
+
+fn write_lot(LotOf { lot, load_type, kiln }: &LotOf) -> Value {
+    json!({ "lot": lot, "load_type": load_type, "kiln": kiln })
+}
+
+fn read_lot(lot: &mut Fields) -> Result<LotOf, FieldError> {
+    Ok(LotOf {
+        lot: lot.text("lot", "\"7\"")?,
+        load_type: lot.text("load_type", "\"glaze\"")?,
+        kiln: lot.optional_text("kiln", "\"North\"")?,
+    })
+}
+
+/// A list of objects, each read strictly.
+fn listed<T>(
+    from: &mut Fields,
+    field: &Field,
+    read: fn(&mut Fields) -> Result<T, FieldError>,
+) -> Result<Option<Vec<T>>, FieldError> {
+    let one = |mut object: Fields| {
+        let read = read(&mut object)?;
+        object.finish().map(|()| read)
+    };
+    let all = from.objects(field.key, field.example)?.into_iter().map(one);
+    all.collect::<Result<_, _>>().map(Some)
 }
 
 fn read_firings(from: &mut Fields, field: &Field) -> Result<Option<Vec<FiringId>>, FieldError> {

@@ -8,7 +8,7 @@ mod stated;
 mod was;
 
 pub use stated::StatedZone;
-pub use was::{Was, plan};
+pub use was::plan;
 
 use chrono::{DateTime, Timelike};
 use serde_json::Value;
@@ -99,11 +99,7 @@ impl Reader {
             HORIZON_MIN => "more than two months from now",
             _ => "more than ten years from now",
         };
-        let seen = text.to_owned();
-        if minutes.abs() > farthest {
-            return Err(PlanFileError::Moment { place, seen, rule });
-        }
-        Ok(minutes)
+        if minutes.abs() > farthest { Err(wrong(place, text, rule)) } else { Ok(minutes) }
     }
 
     fn points(
@@ -117,8 +113,7 @@ impl Reader {
             read[at] = self.time(format!("{place}.{key}"), text, HORIZON_MIN)?;
         }
         if read[0] > read[1] || read[1] > read[2] {
-            let seen = points.map(|(_, text)| text).join(", ");
-            return Err(PlanFileError::Moment { place: place.to_owned(), seen, rule });
+            return Err(wrong(place.to_owned(), &points.map(|(_, text)| text).join(", "), rule));
         }
         Ok(read)
     }
@@ -132,6 +127,10 @@ fn moment(place: &str, text: &str) -> Read<(Moment, i32)> {
         seen: text::marked(text.to_owned()),
     })?;
     Ok((Moment(read.timestamp_millis()), read.offset().local_minus_utc() / 60))
+}
+
+fn wrong(place: String, seen: &str, rule: &'static str) -> PlanFileError {
+    PlanFileError::Moment { place, seen: seen.to_owned(), rule }
 }
 
 fn number(place: &str, key: &str, seen: f64, (low, high): (f64, f64)) -> Read<f64> {
@@ -176,23 +175,7 @@ fn few(what: &'static str, seen: usize, most: usize) -> Read<()> {
 }
 
 /// The keys under which a list stands.
-const LISTS: [&str; 15] = [
-    "people",
-    "can",
-    "there",
-    "kilns",
-    "durations",
-    "watch",
-    "batches",
-    "firings",
-    "batch_ids",
-    "watch_meets",
-    "left_waiting",
-    "late",
-    "checks",
-    "rules_broken",
-    "changed",
-];
+const LISTS: &str = "people can there kilns durations watch batches firings batch_ids watch_meets left_waiting late checks rules_broken changed";
 
 /// Refuses what the parser lets pass: a list of values in the order of the keys.
 fn keyed(value: &Value, place: &str) -> Read<()> {
@@ -205,7 +188,7 @@ fn keyed(value: &Value, place: &str) -> Read<()> {
     for (key, value) in keys {
         let place = format!("{place}.{key}");
         match value.as_array() {
-            Some(all) if LISTS.contains(&key.as_str()) => {
+            Some(all) if LISTS.split(' ').any(|list| list == key) => {
                 all.iter().try_for_each(|one| keyed(one, &place))?;
             }
             _ => keyed(value, &place)?,
@@ -223,6 +206,13 @@ fn parsed<'t, T: serde::Deserialize<'t>>(text: &'t str, what: &str) -> Read<T> {
     let read = serde_json::from_str(text).map_err(fault)?;
     keyed(&serde_json::from_str(text).map_err(fault)?, what)?;
     Ok(read)
+}
+
+/// A number under a key of this object, within these bounds.
+macro_rules! read {
+    ($place:expr, $keys:expr, $key:ident, $within:expr) => {
+        number($place, stringify!($key), $keys.$key, $within)?
+    };
 }
 
 /// Reads an instance.
@@ -243,8 +233,7 @@ pub fn instance(text: &str) -> Read<Asked> {
     read.zone.state(now, offset);
     let last_drop_by = read.time("last_drop_by".into(), &keys.last_drop_by, HORIZON_MIN)?;
     if last_drop_by < 0.0 {
-        let (place, seen) = ("last_drop_by".into(), keys.last_drop_by.clone());
-        return Err(PlanFileError::Moment { place, seen, rule: "before now" });
+        return Err(wrong("last_drop_by".into(), &keys.last_drop_by, "before now"));
     }
     let wall = read.zone.wall(now);
     let load_types = load_types(&keys)?;
@@ -276,13 +265,14 @@ fn people(keys: &InstanceKeys, read: &mut Reader) -> Read<Vec<Person>> {
             let from = read.time(format!("{place}.from"), &stretch.from, HORIZON_MIN)?;
             let to = read.time(format!("{place}.to"), &stretch.to, HORIZON_MIN)?;
             if to <= from {
-                let (place, seen) = (format!("{place}.to"), stretch.to.clone());
-                return Err(PlanFileError::Moment { place, seen, rule: "not after its \"from\"" });
+                return Err(wrong(format!("{place}.to"), &stretch.to, "not after its \"from\""));
             }
             if there.iter().any(|(a, b)| from < *b && *a < to) {
-                let seen = stretch.from.clone();
-                let rule = "within another stretch of the same person";
-                return Err(PlanFileError::Moment { place, seen, rule });
+                return Err(wrong(
+                    place,
+                    &stretch.from,
+                    "within another stretch of the same person",
+                ));
             }
             there.push((from, to));
         }
@@ -297,11 +287,10 @@ fn load_types(keys: &InstanceKeys) -> Read<Vec<LoadType>> {
     once("watch", keys.watch.iter().map(|watch| watch.load_type.as_str()))?;
     let one = |(nth, watch): (usize, &keys::WatchKeys)| {
         let place = format!("watch {}", nth + 1);
-        let min = |key, seen| number(&place, key, seen, (0.0, 1440.0));
         Ok(LoadType {
             name: name(&place, &watch.load_type)?,
-            before_drop_min: min("before_drop_min", watch.before_drop_min)?,
-            after_drop_min: min("after_drop_min", watch.after_drop_min)?,
+            before_drop_min: read!(&place, watch, before_drop_min, (0.0, 1440.0)),
+            after_drop_min: read!(&place, watch, after_drop_min, (0.0, 1440.0)),
         })
     };
     keys.watch.iter().enumerate().map(one).collect()
@@ -328,13 +317,12 @@ fn kilns(keys: &InstanceKeys, read: &mut Reader) -> Read<Vec<Kiln>> {
             let [p05, p50, p95] = read.points(&format!("{place}.hot_now"), points, FALLING)?;
             Ok::<_, PlanFileError>(Spread::new(p05, p50, p95))
         });
-        let work = |key, seen| number(&place, key, seen, (1.0, 1440.0));
         kilns.push(Kiln {
             name: name(&place, &kiln.kiln)?,
             power_kw: power.filter(|_| !burns_gas),
             room_l: number(&place, "room_l", kiln.room_l, (0.1, MUCH))?,
-            pack_min: work("pack_min", kiln.pack_min)?,
-            draw_min: work("draw_min", kiln.draw_min)?,
+            pack_min: read!(&place, kiln, pack_min, (1.0, 1440.0)),
+            draw_min: read!(&place, kiln, draw_min, (1.0, 1440.0)),
             starts_by_itself: kiln.starts_by_itself,
             cool_at: hot.transpose()?,
         });
@@ -347,8 +335,7 @@ fn spread(place: &str, points: &Points) -> Read<Spread> {
     let (p05, p50, p95) =
         (point("p05", points.p05)?, point("p50", points.p50)?, point("p95", points.p95)?);
     if p05 > p50 || p50 > p95 {
-        let seen = format!("{p05}, {p50}, {p95}");
-        return Err(PlanFileError::Moment { place: place.to_owned(), seen, rule: FALLING });
+        return Err(wrong(place.to_owned(), &format!("{p05}, {p50}, {p95}"), FALLING));
     }
     Ok(Spread::new(p05, p50, p95))
 }
@@ -412,13 +399,8 @@ fn lots(keys: &InstanceKeys, load_types: &[LoadType], read: &mut Reader) -> Read
             id: name(&place, &lot.id)?,
             load_type: place_of(&place, &lot.load_type, "load types of \"watch\"", &types)?,
             pieces: number(&place, "pieces", lot.pieces, (0.0, MUCH))?,
-            room_l: number(&place, "room_l", lot.room_l, (0.0, MUCH))?,
-            worth_eur_per_piece: number(
-                &place,
-                "worth_eur_per_piece",
-                lot.worth_eur_per_piece,
-                (0.0, MUCH),
-            )?,
+            room_l: read!(&place, lot, room_l, (0.0, MUCH)),
+            worth_eur_per_piece: read!(&place, lot, worth_eur_per_piece, (0.0, MUCH)),
             ready_from,
             after,
             wanted_by,
@@ -438,28 +420,19 @@ fn lots(keys: &InstanceKeys, load_types: &[LoadType], read: &mut Reader) -> Read
 
 fn limits(keys: &InstanceKeys) -> Read<Limits> {
     let limits = &keys.limits;
-    let chance = |key, seen| number("limits", key, seen, (0.0, 1.0));
+    let chance = (0.0, 1.0);
     number("limits", "watches_at_once", f64::from(limits.watches_at_once), (1.0, 1.0))?;
     Ok(Limits {
         gas_kilns_climbing_at_once: limits.gas_kilns_climbing_at_once as usize,
-        power_kw_at_once: number(
-            "limits",
-            "power_kw_at_once",
-            limits.power_kw_at_once,
-            (0.0, MUCH),
-        )?,
-        watches_meet_at_most: chance("watches_meet_at_most", limits.watches_meet_at_most)?,
-        dropped_while_there_at_least: chance(
-            "dropped_while_there_at_least",
-            limits.dropped_while_there_at_least,
-        )?,
-        cool_in_time_at_least: chance("cool_in_time_at_least", limits.cool_in_time_at_least)?,
+        power_kw_at_once: read!("limits", limits, power_kw_at_once, (0.0, MUCH)),
+        watches_meet_at_most: read!("limits", limits, watches_meet_at_most, chance),
+        dropped_while_there_at_least: read!("limits", limits, dropped_while_there_at_least, chance),
+        cool_in_time_at_least: read!("limits", limits, cool_in_time_at_least, chance),
     })
 }
 
 fn tariff(keys: &InstanceKeys) -> Read<Tariff> {
     let tariff = &keys.tariff;
-    let eur = |key, seen| number("tariff", key, seen, (0.0, MUCH));
     let clock = |key: &str, text: &str| {
         let read = chrono::NaiveTime::parse_from_str(text, "%H:%M");
         let read = read.ok().filter(|_| text.len() == 5);
@@ -469,31 +442,20 @@ fn tariff(keys: &InstanceKeys) -> Read<Tariff> {
         })
     };
     Ok(Tariff {
-        day_eur_per_kwh: eur("day_eur_per_kwh", tariff.day_eur_per_kwh)?,
-        night_eur_per_kwh: eur("night_eur_per_kwh", tariff.night_eur_per_kwh)?,
+        day_eur_per_kwh: read!("tariff", tariff, day_eur_per_kwh, (0.0, MUCH)),
+        night_eur_per_kwh: read!("tariff", tariff, night_eur_per_kwh, (0.0, MUCH)),
         night: (clock("night_from", &tariff.night_from)?, clock("night_to", &tariff.night_to)?),
     })
 }
 
 fn weights(keys: &InstanceKeys) -> Read<Weights> {
-    let costs = &keys.costs;
-    let eur = |key, seen| number("costs", key, seen, (0.0, MUCH));
-    let share = |key, seen| number("costs", key, seen, (0.0, 1.0));
+    let (costs, eur, share) = (&keys.costs, (0.0, MUCH), (0.0, 1.0));
     Ok(Weights {
-        late_eur_per_piece_day: eur("late_eur_per_piece_day", costs.late_eur_per_piece_day)?,
-        waiting_eur_per_piece_day: eur(
-            "waiting_eur_per_piece_day",
-            costs.waiting_eur_per_piece_day,
-        )?,
-        lost_share_if_watches_meet: share(
-            "lost_share_if_watches_meet",
-            costs.lost_share_if_watches_meet,
-        )?,
-        lost_share_if_nobody_there: share(
-            "lost_share_if_nobody_there",
-            costs.lost_share_if_nobody_there,
-        )?,
-        put_off_eur: eur("put_off_eur", costs.put_off_eur)?,
-        firing_work_eur: eur("firing_work_eur", costs.firing_work_eur)?,
+        late_eur_per_piece_day: read!("costs", costs, late_eur_per_piece_day, eur),
+        waiting_eur_per_piece_day: read!("costs", costs, waiting_eur_per_piece_day, eur),
+        lost_share_if_watches_meet: read!("costs", costs, lost_share_if_watches_meet, share),
+        lost_share_if_nobody_there: read!("costs", costs, lost_share_if_nobody_there, share),
+        put_off_eur: read!("costs", costs, put_off_eur, eur),
+        firing_work_eur: read!("costs", costs, firing_work_eur, eur),
     })
 }

@@ -16,6 +16,7 @@ use crate::glow::{GlowWord, Room};
 use crate::hours::{Closed, Hours};
 use crate::kiln::names::Names;
 use crate::kiln::{Kiln, LoadType};
+use crate::plan::adopted::Adopted;
 use crate::review::Suggestion;
 use crate::review::suggestion::Change;
 use crate::units::{Celsius, Moment, Span};
@@ -67,6 +68,8 @@ pub enum What {
     LoadTypeSet(LoadType),
     /// Ware waits to be fired, or is described anew (same name).
     LotSet(Lot),
+    /// The shop goes by this plan from here on.
+    Planned(Adopted),
     Packed(Packing),
     Lit(Lit),
     /// A temperature, while heating or cooling.
@@ -318,6 +321,9 @@ impl What {
     pub fn call_by(&mut self, names: &Names) {
         let kiln = match self {
             What::KilnSet(Kiln { name, .. }) => name,
+            What::Planned(adopted) => {
+                return adopted.kilns().for_each(|kiln| *kiln = names.now(kiln).to_owned());
+            }
             What::LotSet(Lot { of_kiln, .. }) => of_kiln,
             What::Packed(Packing { kiln, .. }) | What::Lit(Lit { kiln, .. }) => kiln,
             What::Accepted(Suggestion { change: Change::ProbeCorrection { kiln, .. }, .. }) => kiln,

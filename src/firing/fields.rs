@@ -75,6 +75,8 @@ pub enum Of {
     Cones,
     /// In the shop's own.
     Money,
+    /// Of gold, typed or weighed before and after.
+    Grams,
     Count,
     Cone,
     /// A cone, or the word that there is none.
@@ -109,6 +111,7 @@ impl Of {
             Of::Litres => (1.0, 100_000.0),
             Of::Cones => (0.0, 5.0),
             Of::Money => (0.0, 1e9),
+            Of::Grams => (0.0, 10_000.0),
             Of::Share => (0.01, 20.0),
             Of::Program(low, high) => (low, high),
             _ => (f64::MIN, f64::MAX),
@@ -223,6 +226,10 @@ macro_rules! field {
         Field::new($key, $label, $of)$($(.$call($($of_call),*))+)?.is($about)
     };
 }
+
+mod ware;
+
+pub use ware::{DRAW_FROM, LIGHT_AT, LOT, PACK_FROM, PLANNED};
 
 const THE_KILN: Field = field!("kiln" "kiln" Of::Kiln => needed(), like("\"North\"", ""); "The kiln, for example North.");
 const THE_LOAD: Field = field!("load_type" "load" Of::LoadType =>
@@ -436,39 +443,6 @@ pub static LOAD_TYPE: [Field; 9] = [
     field!("cautions" "caution" Of::Texts =>
         like("[\"Be at the kiln near the end.\"]", "one more caution, shown when such a load is lit"), by("caution", "");
         "A caution shown when such a load is lit. May be given several times; replaces the old ones."),
-];
-
-/// A lot that is ready later is so as the morning begins, and one that is wanted as the day ends.
-const MORNING: u32 = 8;
-const EVENING: u32 = 17;
-
-pub static LOT: [Field; 10] = [
-    field!("load_type" "load" Of::LoadType =>
-        or_else(SAY_LOAD), like("\"glaze\"", ""), by("load_type", "TYPE"), in_place();
-        "The load type it waits for, for example glaze."),
-    field!("lot" "name" Of::Name => needed(), like("\"7\"", "as you call it"), by("name", "NAME");
-        "What it is called; the next free number if left out. A name that is known changes what was said of that lot."),
-    field!("contents" "contents" Of::Text("") =>
-        like("\"tall mugs\"", "what it is");
-        "What it is, in your own words."),
-    field!("pieces" "pieces" Of::Count => like("24", "how many, if you counted");
-        "How many pieces."),
-    field!("fills" "fills" Of::Share =>
-        like("0.5", "half, a third, 35 %"), within("the share of the kiln that the lot takes");
-        "How much of a kiln it fills: half, a third, 35%."),
-    field!("of_kiln" "of" Of::Name => like("\"North\"", ""), by("of", "KILN");
-        "The kiln that is meant by how much it fills, for example North."),
-    field!("wanted" "wanted by" Of::Ahead(EVENING) =>
-        like("\"2026-03-14T16:00:00+00:00\"", "Friday, 2026-12-04, tomorrow 14:00"), by("wanted", "TIME");
-        "When it is wanted: Friday, 2026-12-04, \"tomorrow 14:00\"; a day alone means its evening."),
-    field!("ready" "ready from" Of::Ahead(MORNING) =>
-        like("\"2026-03-14T07:00:00+00:00\"", "now, or tomorrow, Friday 14:00"), by("ready", "TIME");
-        "From when it can be packed, if not now: tomorrow, \"Friday 14:00\"; a day alone means its morning."),
-    field!("worth" "worth each" Of::Money =>
-        like("6", "a piece, in your own money"), within("the worth of a piece"), rare();
-        "What one piece is worth, in your own money."),
-    field!("then" "then" Of::Texts => like("[\"gold\"]", "the load type after this one"), by("then", "TYPE"), rare();
-        "The load type it goes to after this one. May be given several times, in order; bisque goes to the glaze of the same name without it."),
 ];
 
 pub static HOURS: [Field; 4] = [

@@ -149,6 +149,7 @@ impl Firing {
             What::KilnSet(_)
             | What::LoadTypeSet(_)
             | What::LotSet(_)
+            | What::Planned(_)
             | What::ProbeChanged { .. }
             | What::KilnRenamed { .. }
             | What::KilnRetired { .. }

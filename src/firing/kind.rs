@@ -77,6 +77,7 @@ kinds! {
     Hours = 40 "hours" "the hours of the shop" What::Hours(_) => &fields::HOURS;
     Closed = 41 "closed" "closed days" What::Closed(_) => &fields::CLOSED;
     Lot = 60 "lot" "a lot of ware" What::LotSet(_) => &fields::LOT;
+    Planned = 61 "planned" "going by a plan" What::Planned(_) => &fields::PLANNED;
     Mould = 42 "mould" "a mould" What::Bench(Bench::Mould(_)) => &fields::MOULD;
     Room = 43 "room" "the air of the room" What::Bench(Bench::Room { .. }) => &fields::ROOM;
     Poured = 44 "poured" "pouring a mould" What::Bench(Bench::Poured { .. }) => &fields::POURED;
@@ -106,7 +107,7 @@ impl Kind {
     pub fn is_of_the_shop(self) -> bool {
         use Kind::{Accepted, KilnNote, KilnRenamed, KilnRetired, KilnReturned, ProbeChanged};
         let of_kiln = [KilnRenamed, KilnRetired, KilnReturned, KilnNote, ProbeChanged];
-        let of_kiln = self == Accepted || of_kiln.contains(&self);
+        let of_kiln = matches!(self, Accepted | Kind::Planned) || of_kiln.contains(&self);
         of_kiln || self.describes() || self.is_of_the_bench()
     }
 

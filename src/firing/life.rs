@@ -203,6 +203,7 @@ pub fn permit(standing: &Standing<'_>, at: Moment, what: &What) -> Result<(), Re
         What::KilnSet(_)
         | What::LoadTypeSet(_)
         | What::LotSet(_)
+        | What::Planned(_)
         | What::ProbeChanged { .. }
         | What::KilnRenamed { .. }
         | What::KilnRetired { .. }

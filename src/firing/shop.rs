@@ -7,6 +7,7 @@ use super::life::{Refusal, State};
 use crate::hours::ShopHours;
 use crate::kiln::names::Names;
 use crate::kiln::{Kiln, LoadType, same_name};
+use crate::plan::adopted::Adopted;
 use crate::review::suggestion::{Change, Corrections};
 use crate::units::Moment;
 use crate::ware::Lot;
@@ -28,6 +29,8 @@ pub struct Shop {
     pub lots: Vec<Lot>,
     /// Every firing that is not closed, folded, in the order they were begun.
     pub open: Vec<Firing>,
+    /// The plan that is gone by, and when it was adopted.
+    pub adopted: Option<(Moment, Adopted)>,
     /// When somebody is there.
     pub hours: ShopHours,
     /// Whether a mould was ever described.
@@ -49,6 +52,7 @@ impl Shop {
                 What::KilnSet(kiln) => shop.set_kiln(kiln.clone()),
                 What::LoadTypeSet(load_type) => shop.set_load_type(load_type.clone()),
                 What::LotSet(lot) => shop.set_lot(lot.clone()),
+                What::Planned(adopted) => shop.adopted = Some((event.at, adopted.clone())),
                 What::Bench(_) => shop.casts = true,
                 What::Hours(hours) => shop.hours.set(*hours),
                 What::Closed(closed) => shop.hours.close(event.id, closed.clone()),

@@ -10,13 +10,14 @@ use super::judge::{Broken, Judged};
 use super::search::Search;
 use super::tables::{STEP_MIN, Tables, ceil_step};
 use super::{Firing, Held, Plan, State, WAITS};
+use crate::units::Moment;
 
 /// What a change costs, EUR: a firing elsewhere, new or left out; a lighting moved by more than what
 /// nobody minds; a lot elsewhere (guesses).
 const FIRING_EUR: f64 = 6.0;
 const LIGHTING_EUR: f64 = 1.0;
 const LOT_EUR: f64 = 0.5;
-const NOBODY_MINDS_MIN: f64 = 15.0;
+pub const NOBODY_MINDS_MIN: f64 = 15.0;
 
 /// What a lesser change of a lighting costs, and one of packing or drawing alone, EUR (a guess): so that
 /// nothing is changed for nothing.
@@ -35,6 +36,60 @@ const JUDGEMENTS: u32 = 40_000;
 
 /// Operations on one plan, one after the other, at most.
 const OPERATIONS: usize = 16;
+
+/// An old plan, its firings in the order of their numbers.
+#[derive(Debug, Default)]
+pub struct Was {
+    /// Each firing carries its own place in `was`.
+    pub plan: Plan,
+    pub numbers: Vec<usize>,
+    /// What of it is no more.
+    pub gone: Vec<Gone>,
+    /// When it was adopted, if it was.
+    pub said: Option<Moment>,
+    /// Lots it had in no firing: that they are fired is no change of what was said.
+    pub free: Vec<usize>,
+    /// How many rules are broken already by what is begun.
+    pub given: usize,
+    /// It has to be looked at anew, whether or not it breaks a rule.
+    pub spoilt: bool,
+}
+
+impl Was {
+    pub fn push(&mut self, firing: Firing, number: usize, lots: &[usize]) {
+        let at = self.plan.firings.len();
+        lots.iter().for_each(|lot| self.plan.put(*lot, at));
+        self.plan.firings.push(Firing { was: Some(at), ..firing });
+        self.numbers.push(number);
+    }
+}
+
+/// What a firing of the old plan was changed or taken out for before anything was judged.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Gone {
+    pub firing: usize,
+    pub kiln: String,
+    pub load_type: String,
+    pub lots: Vec<String>,
+    pub why: GoneWhy,
+}
+
+/// Why; late is what is not lit though its time is over.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum GoneWhy {
+    NoKiln,
+    CannotFire,
+    NoLot,
+    Late { was: Moment, becomes: Moment },
+}
+
+/// What became of an old plan.
+#[derive(Debug)]
+pub struct Since {
+    pub was: Was,
+    pub holds: bool,
+    pub changed: Vec<Changed>,
+}
 
 /// The plan to go on with.
 #[derive(Debug)]
@@ -64,19 +119,21 @@ pub enum Reason {
     Follows,
 }
 
-/// Goes on from an old plan, whose firings carry their own number in `was`. `spoilt` says that something
-/// of it is gone already.
-pub fn again(tables: &Tables, old: &Plan, spoilt: bool) -> Again {
+/// Goes on from an old plan.
+pub fn again(tables: &Tables, was: &Was) -> Again {
+    let (old, spoilt) = (&was.plan, was.spoilt);
     let broken = Judged::of(tables, old).broken;
-    if broken.is_empty() && !spoilt {
+    if broken.len() <= was.given && !spoilt {
         return Again { holds: true, plan: old.clone(), changed: Vec::new(), tried: 1 };
     }
-    let besides = |plan: &Plan| WORTH_IT * price_of_changes(tables, old, plan);
+    let besides = |plan: &Plan| WORTH_IT * price_of_changes(tables, was, plan);
     let mut search = Search::new(tables, tables.instance.seed(), &besides);
+    search.given = was.given;
     let mut best = None;
     for held in [Held::Whole, Held::Load, Held::Nothing] {
         let mut plan = old.clone();
-        for firing in &mut plan.firings {
+        // What somebody chose to keep stays in any case.
+        for firing in plan.firings.iter_mut().filter(|firing| firing.held == Held::Nothing) {
             let soon = firing.state == State::Packed || firing.pack < SOON_MIN;
             firing.held = if soon { held } else { Held::Nothing };
         }
@@ -96,6 +153,9 @@ pub fn again(tables: &Tables, old: &Plan, spoilt: bool) -> Again {
     let mut plan = best.unwrap_or_default();
     plan.sort();
     let changed = changed(&mut search, old, &plan);
+    for firing in &mut plan.firings {
+        firing.held = firing.was.map_or(Held::Nothing, |was| old.firings[was].held);
+    }
     Again { holds: false, plan, changed, tried: search.tried }
 }
 
@@ -113,12 +173,15 @@ fn is_elsewhere(tables: &Tables, one: &Firing, other: &Firing) -> bool {
     one.way != other.way || day(one) != day(other)
 }
 
-fn price_of_changes(tables: &Tables, old: &Plan, plan: &Plan) -> f64 {
+fn price_of_changes(tables: &Tables, was: &Was, plan: &Plan) -> f64 {
+    let old = &was.plan;
     let mut eur = 0.0;
     let mut kept = 0;
-    for firing in &plan.firings {
+    let is_free = |lot: &usize| was.free.contains(lot);
+    for (at, firing) in plan.firings.iter().enumerate() {
         let Some(was) = firing.was.map(|was| &old.firings[was]) else {
-            eur += FIRING_EUR;
+            let new = was.free.is_empty() || !plan.lots_in(at).all(|lot| is_free(&lot));
+            eur += if new { FIRING_EUR } else { 0.0 };
             continue;
         };
         kept += 1;
@@ -137,7 +200,8 @@ fn price_of_changes(tables: &Tables, old: &Plan, plan: &Plan) -> f64 {
         let firing = &plan.firings[plan.firing_of(lot)?];
         Some((tables.instance.ways[firing.way].kiln, firing.was))
     };
-    let moved = (0..old.lot_in.len()).filter(|lot| kiln(old, *lot) != kiln(plan, *lot)).count();
+    let lots = (0..old.lot_in.len()).filter(|lot| !is_free(lot));
+    let moved = lots.filter(|lot| kiln(old, *lot) != kiln(plan, *lot)).count();
     eur + LOT_EUR * moved as f64
 }
 

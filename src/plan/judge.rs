@@ -57,6 +57,7 @@ impl Costs {
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub enum Broken {
     WrongLoadType { lot: usize },
+    Barred { lot: usize },
     TooFull { firing: usize, litres: f64 },
     Empty { firing: usize },
     NobodyPacks { firing: usize },
@@ -183,6 +184,10 @@ impl Slate {
             self.drawn[lot] = firing.draw + instance.kiln_of(firing.way).draw_min;
             if is.load_type != instance.ways[firing.way].load_type {
                 say(5.0, Broken::WrongLoadType { lot });
+            }
+            // What was packed all the same is as it is.
+            if firing.state == State::Planned && tables.bars(lot, firing.way) {
+                say(5.0, Broken::Barred { lot });
             }
         }
     }

@@ -2,11 +2,13 @@
 //!
 //! An [`Instance`] states the shop, as somebody wrote it or from the journal ([`of_shop`]); [`Tables`] hold what is reckoned from it once; [`judge`] says in
 //! closed form which rules a [`Plan`] breaks and what it costs; [`search`] looks for a cheap one by
-//! annealing; [`again`] mends an old one with as few changes as possible; [`why`] gives the reasons.
+//! annealing; [`again`] mends an old one with as few changes as possible, such as one that was [`adopted`]; [`why`] gives the reasons.
 //! A plan is advice: nothing rings because of it, and the watch's own forecast outranks it.
 
+pub mod adopted;
 pub mod again;
 mod decode;
+pub mod drawing;
 pub mod duty;
 pub mod instance;
 pub mod judge;
@@ -28,6 +30,8 @@ use spread::Spread;
 pub enum State {
     #[default]
     Planned,
+    /// Its packing should have begun, and nobody said yet that it is packed.
+    Packing,
     Packed,
     Lit,
 }

@@ -97,6 +97,7 @@ fn move_lot(search: &mut Search<'_>, plan: &mut Plan) -> bool {
         *at != from
             && plan.firings[*at].is_open()
             && load_type(search, plan, *at) == is.load_type
+            && !search.tables.bars(lot, plan.firings[*at].way)
             && litres(search, plan, *at) + is.room_l
                 <= search.tables.instance.kiln_of(plan.firings[*at].way).room_l
     };
@@ -145,7 +146,11 @@ fn fill(search: &mut Search<'_>, plan: &mut Plan, firing: usize) -> bool {
         ready.max(off_the_bench) <= packed
     };
     let lots = &instance.lots;
-    let waits = |lot: &usize| plan.lot_in[*lot] == WAITS && lots[*lot].load_type == of_type;
+    let waits = |lot: &usize| {
+        plan.lot_in[*lot] == WAITS
+            && lots[*lot].load_type == of_type
+            && !search.tables.bars(*lot, plan.firings[firing].way)
+    };
     let mut waiting: Vec<usize> = (0..lots.len()).filter(waits).filter(is_ready).collect();
     let mut any = false;
     while let Some(at) = pick(search, waiting.len()) {
@@ -186,14 +191,19 @@ fn best_light(search: &mut Search<'_>, plan: &mut Plan, at: usize) {
     plan.firings[at].light = best.1;
 }
 
-/// A firing in another kiln or on another day; what does not fit waits.
-fn elsewhere(search: &mut Search<'_>, plan: &mut Plan) -> bool {
-    let Some(at) = some(search, plan, Firing::is_open) else { return false };
+/// An open firing, with a way of the same load type and a lighting of it at random.
+fn some_other(search: &mut Search<'_>, plan: &Plan) -> Option<(usize, usize, f64)> {
+    let at = some(search, plan, Firing::is_open)?;
     let of_type = load_type(search, plan, at);
     let ways = &search.tables.instance.ways;
     let same: Vec<usize> = (0..ways.len()).filter(|way| ways[*way].load_type == of_type).collect();
-    let Some(way) = pick(search, same.len()).map(|at| same[at]) else { return false };
-    let Some(light) = some_light(search, way) else { return false };
+    let way = pick(search, same.len()).map(|at| same[at])?;
+    Some((at, way, some_light(search, way)?))
+}
+
+/// A firing in another kiln or on another day; what does not fit waits.
+fn elsewhere(search: &mut Search<'_>, plan: &mut Plan) -> bool {
+    let Some((at, way, light)) = some_other(search, plan) else { return false };
     let firing = &mut plan.firings[at];
     (firing.way, firing.light) = (way, light);
     spill(search, plan, at);
@@ -257,12 +267,7 @@ fn wait_with_hands(search: &mut Search<'_>, plan: &mut Plan) -> bool {
 
 /// Some lots of a firing into a new one of another kiln, which is then filled.
 fn split(search: &mut Search<'_>, plan: &mut Plan) -> bool {
-    let Some(at) = some(search, plan, Firing::is_open) else { return false };
-    let of_type = load_type(search, plan, at);
-    let ways = &search.tables.instance.ways;
-    let same: Vec<usize> = (0..ways.len()).filter(|way| ways[*way].load_type == of_type).collect();
-    let Some(way) = pick(search, same.len()).map(|at| same[at]) else { return false };
-    let Some(light) = some_light(search, way) else { return false };
+    let Some((at, way, light)) = some_other(search, plan) else { return false };
     plan.firings.push(Firing::new(way, light));
     let new = plan.firings.len() - 1;
     for lot in 0..plan.lot_in.len() {

@@ -1,7 +1,8 @@
 //! The instance of a shop, from its journal: what waits, what each kiln takes by its own firings, who is
 //! there, and what is taken as usual where nobody said anything.
 
-use super::again::keep_hands;
+use super::adopted::{Adopted, Names, bar};
+use super::again::{Was, keep_hands};
 use super::instance::{Fuel, Instance, Kiln, Limits, LoadType, Lot, Person, Tariff, Way, Weights};
 use super::spread::Spread;
 use super::tables::STEP_MIN;
@@ -13,7 +14,7 @@ use crate::hours::Staffed;
 use crate::kiln::{Fuel as Burns, Kiln as Described, LoadType as Load, same_name};
 use crate::review::prices::{Kind, Prices};
 use crate::units::{Celsius, Moment, Span};
-use crate::ware::{Place, Ware, goes_on};
+use crate::ware::{Lot as Said, Place, Ware, goes_on};
 use crate::watch::Advice;
 
 /// How far it is planned, days, today included; somebody draws what drops last a day later.
@@ -70,31 +71,24 @@ pub struct Known<'a> {
     pub now: Moment,
 }
 
-/// What was taken as usual, since nobody said or none was fired.
+/// What was taken as usual: the hours, since nobody said; how long a load takes that was never fired in these
+/// kilns, in the first of them, where anything is known of that; how much these lots fill.
 #[derive(Debug, Clone, PartialEq)]
 pub enum Taken {
     Hours,
-    /// No such load was fired in these kilns: how long it usually takes, in the first of them.
-    Length {
-        kilns: Vec<String>,
-        load_type: String,
-        usual: Span,
-    },
-    /// Nothing is known of how long such a load takes.
-    NoLength {
-        load_type: String,
-    },
-    /// How much these lots fill.
-    Fills {
-        lots: Vec<String>,
-    },
+    Length { kilns: Vec<String>, load_type: String, usual: Span },
+    NoLength { load_type: String },
+    Fills { lots: Vec<String> },
 }
 
-/// The instance, the firings that are begun, and what was taken as usual.
+/// The instance, what each of its lots is called, the firings that are begun, the plan that was adopted as it
+/// is by now, and what was taken as usual.
 #[derive(Debug)]
 pub struct OfShop {
     pub tables: Tables,
+    pub names: Vec<String>,
     pub begun: Plan,
+    pub was: Option<Was>,
     pub taken: Vec<Taken>,
 }
 
@@ -109,6 +103,14 @@ struct Begun {
 /// The corner points of a schedule by its name.
 type Schedule = fn(&str) -> Option<Vec<(Span, Celsius)>>;
 
+/// What a lot is called in a plan: its name, with what it is.
+pub fn called(lot: &Said) -> String {
+    match lot.contents.as_str() {
+        "" => format!("lot {}", lot.name),
+        what => format!("{} {what}", lot.name),
+    }
+}
+
 struct Maker<'a> {
     known: Known<'a>,
     schedule: Schedule,
@@ -116,6 +118,8 @@ struct Maker<'a> {
     load_types: Vec<LoadType>,
     ways: Vec<Way>,
     lots: Vec<Lot>,
+    /// What each lot is called; nothing where the load is known as a whole only.
+    names: Vec<String>,
     begun: Vec<Begun>,
     taken: Vec<Taken>,
 }
@@ -129,6 +133,7 @@ pub fn of_shop(known: Known<'_>, schedule: Schedule) -> OfShop {
         load_types: Vec::new(),
         ways: Vec::new(),
         lots: Vec::new(),
+        names: Vec::new(),
         begun: Vec::new(),
         taken: Vec::new(),
     };
@@ -138,8 +143,12 @@ pub fn of_shop(known: Known<'_>, schedule: Schedule) -> OfShop {
     for firing in &known.shop.open {
         maker.begin(firing);
     }
-    for ware in known.ware.iter().filter(|ware| ware.waits()) {
-        maker.lot(ware, None);
+    for ware in known.ware {
+        match &ware.place {
+            Place::Waits => drop(maker.lot(ware, None)),
+            Place::In { firing, .. } => maker.fired(ware, *firing),
+            Place::Done => {}
+        }
     }
     let vague = known.ware.iter().filter(|ware| ware.waits() && ware.lot.fills.is_none());
     let lots: Vec<String> = vague.map(|ware| ware.lot.name.clone()).collect();
@@ -311,10 +320,7 @@ impl Maker<'_> {
         let middle = rooms.get(rooms.len() / 2).copied().unwrap_or(ROOM_L);
         let of = room(&ware.lot.of_kiln).map_or(middle, |kiln| kiln.room_l);
         let room_l = inside.unwrap_or_else(|| ware.lot.fills.unwrap_or(FILLS) * of);
-        let name = match ware.lot.contents.as_str() {
-            "" => format!("lot {}", ware.lot.name),
-            what => format!("{} {what}", ware.lot.name),
-        };
+        let name = called(&ware.lot);
         // Parts of one lot are told apart.
         let known = |lots: &[Lot], id: &str| lots.iter().any(|lot| lot.id == id);
         let mut id = name.clone();
@@ -328,6 +334,7 @@ impl Maker<'_> {
         loop {
             let load_type = self.load_type(&said.load_type);
             let ready = said.ready.filter(|_| after.is_none()).map(|at| self.minutes(at));
+            self.names.push(said.name.clone());
             self.lots.push(Lot {
                 id: id.clone(),
                 load_type,
@@ -349,6 +356,23 @@ impl Maker<'_> {
             last.wanted_by = said.wanted.map(|at| (at - self.known.now).as_minutes());
         }
         first
+    }
+
+    /// What was fired and has no outcome yet goes on, where it was said to.
+    fn fired(&mut self, ware: &Ware, firing: FiringId) {
+        let shop = self.known.shop;
+        let its = |one: &&Firing| one.id == firing && (one.cools() || one.state == State::Drawn);
+        let mut lot = ware.lot.clone();
+        let Some(firing) = shop.open.iter().find(its).filter(|_| !lot.then.is_empty()) else {
+            return;
+        };
+        let hot = self.kilns.iter().find(|kiln| same_name(&kiln.name, &firing.kiln));
+        let cool = hot.and_then(|kiln| kiln.cool_at).map_or(0.0, |cool| cool.p50);
+        let drawn = firing.drawn.map_or(cool + DRAW_MIN, |at| self.minutes(at));
+        lot.ready = Some(self.known.now + Span::from_minutes(drawn + BENCH_MIN));
+        if goes_on(&mut lot, &shop.load_types) {
+            self.lot(&Ware { lot, ..ware.clone() }, None);
+        }
     }
 
     /// A firing that is packed or burns stays as it is, with its lots, or with its load as a whole.
@@ -382,6 +406,7 @@ impl Maker<'_> {
             let pieces = firing.pieces().map_or(PIECES, f64::from);
             let worth = packing.and_then(|said| said.worth).map(|worth| worth / pieces.max(1.0));
             lots.push(self.lots.len());
+            self.names.push(String::new());
             self.lots.push(Lot {
                 id: contents.unwrap_or_else(|| format!("firing {}", firing.id)),
                 load_type,
@@ -442,10 +467,12 @@ impl Maker<'_> {
             weights: WEIGHTS,
         };
         let mut begun = Plan::empty(&instance);
-        let tables = Tables::new(instance);
+        let mut tables = Tables::new(instance);
+        let adopted = self.known.shop.adopted.as_ref();
+        bar(&mut tables, &self.names, adopted.map_or(&[], |(_, adopted)| &adopted.barred));
         for (at, one) in self.begun.into_iter().enumerate() {
-            let first = tables.lightings[one.way].first().map_or(2.0, |step| *step as f64);
-            let mut firing = Planned::new(one.way, one.light.unwrap_or(first * STEP_MIN));
+            let light = one.light.or_else(|| tables.next_lighting(one.way));
+            let mut firing = Planned::new(one.way, light.unwrap_or(2.0 * STEP_MIN));
             firing.state = if one.light.is_some() { Stands::Lit } else { Stands::Packed };
             firing.forecast = one.forecast;
             let draw_min = tables.instance.kiln_of(one.way).draw_min;
@@ -455,6 +482,10 @@ impl Maker<'_> {
             begun.firings.push(firing);
             one.lots.into_iter().for_each(|lot| begun.put(lot, at));
         }
-        OfShop { tables, begun, taken: self.taken }
+        let names = Names { tables: &tables, lots: &self.names };
+        let by_now =
+            |(at, adopted): &(Moment, Adopted)| adopted.by_now(*at, names, &begun, self.known.now);
+        let was = adopted.and_then(by_now);
+        OfShop { names: self.names, tables, begun, was, taken: self.taken }
     }
 }

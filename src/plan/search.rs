@@ -70,7 +70,7 @@ pub struct Search<'a> {
     besides: &'a dyn Fn(&Plan) -> f64,
     pub tried: u32,
     /// How many rules may be broken, since what is begun breaks so many.
-    given: usize,
+    pub given: usize,
 }
 
 impl fmt::Debug for Search<'_> {

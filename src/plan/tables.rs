@@ -50,6 +50,9 @@ pub struct Tables {
     pub in_order: Vec<usize>,
     /// When each kiln that is hot from before has been drawn.
     pub first_free: Vec<f64>,
+    /// Which lots are not to go into which kiln, all kilns of the first lot first; empty where no such choice
+    /// was made.
+    pub barred: Vec<bool>,
 }
 
 /// The step at whose beginning this is, if it is at one.
@@ -85,6 +88,7 @@ impl Tables {
             drawable: instance.ways.iter().map(|way| drawable(&way.drop, &way.cool)).collect(),
             in_order: in_order(&instance),
             first_free: Vec::new(),
+            barred: Vec::new(),
             there: Vec::new(),
             meets: Vec::new(),
             lightings: Vec::new(),
@@ -98,6 +102,12 @@ impl Tables {
         tables.lightings =
             (0..tables.instance.ways.len()).map(|w| tables.lightings_of(w)).collect();
         tables
+    }
+
+    /// Whether somebody chose not to have this lot in the kiln of this way.
+    pub fn bars(&self, lot: usize, way: usize) -> bool {
+        let at = lot * self.instance.kilns.len() + self.instance.ways[way].kiln;
+        self.barred.get(at).is_some_and(|barred| *barred)
     }
 
     /// From lit to the drop: as forecast, or as the way usually takes.
@@ -251,16 +261,21 @@ impl Tables {
     }
 
     fn lightings_of(&self, way: usize) -> Vec<usize> {
-        let kiln = self.instance.kiln_of(way);
-        let drop = &self.instance.ways[way].drop;
-        let first = ceil_step(kiln.pack_min).max(1) as usize;
-        let fits = |step: &usize| {
-            let light = *step as f64 * STEP_MIN;
-            light + drop.p50 <= self.instance.last_drop_by
-                && self.there[way][*step] >= self.instance.limits.dropped_while_there_at_least
-                && (kiln.starts_by_itself || self.somebody_lights(light))
-        };
-        (first..self.steps).filter(fits).collect()
+        let first = ceil_step(self.instance.kiln_of(way).pack_min).max(1) as usize;
+        (first..self.steps).filter(|step| self.may_be_lit(way, *step)).collect()
+    }
+
+    fn may_be_lit(&self, way: usize, step: usize) -> bool {
+        let (limits, light) = (&self.instance.limits, step as f64 * STEP_MIN);
+        light + self.instance.ways[way].drop.p50 <= self.instance.last_drop_by
+            && self.there[way][step] >= limits.dropped_while_there_at_least
+            && (self.instance.kiln_of(way).starts_by_itself || self.somebody_lights(light))
+    }
+
+    /// The soonest lighting of a kiln that is packed.
+    pub fn next_lighting(&self, way: usize) -> Option<f64> {
+        let step = (1..self.steps).find(|step| self.may_be_lit(way, *step))?;
+        Some(step as f64 * STEP_MIN)
     }
 }
 

@@ -16,39 +16,19 @@ pub enum FiringWhy {
     WorthIt,
 }
 
-/// Why a lot is left waiting.
+/// Why a lot is left waiting: what it needs first waits as well; somebody chose so; it needs more room than any
+/// kiln has that fires its load type, litres; no lighting has the drop while somebody is there often
+/// enough, the best with how long somebody would have to be there, and its chance; the way that comes
+/// nearest, and the rule it would break; a firing for it costs so much more than waiting.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub enum WaitsWhy {
-    /// What it needs first waits as well.
-    After {
-        first: usize,
-    },
+    After { first: usize },
     NoKiln,
-    /// It needs more room than any kiln that fires its load type has, litres.
-    TooLarge {
-        most: f64,
-    },
-    /// No lighting of any kiln has the drop while somebody is there often enough. The best: its way,
-    /// when it would drop, when somebody would have to be there until, and the chance.
-    NobodyAtDrop {
-        way: usize,
-        light: f64,
-        until: f64,
-        chance: f64,
-    },
-    /// The way that is nearest to being possible, and the rule it would break.
-    Breaks {
-        way: usize,
-        light: f64,
-        broken: Broken,
-    },
-    /// A firing for it is possible, and costs so much more than waiting.
-    NotWorthIt {
-        way: usize,
-        light: f64,
-        eur: f64,
-        room_left: f64,
-    },
+    Barred,
+    TooLarge { most: f64 },
+    NobodyAtDrop { way: usize, light: f64, until: f64, chance: f64 },
+    Breaks { way: usize, light: f64, broken: Broken },
+    NotWorthIt { way: usize, light: f64, eur: f64, room_left: f64 },
 }
 
 /// The steps between the lightings that are tried for a lot left waiting.
@@ -165,6 +145,10 @@ fn waits(tables: &Tables, plan: &Plan, lot: usize) -> WaitsWhy {
     let mut ways: Vec<usize> = (0..instance.ways.len()).filter(of_type).collect();
     if ways.is_empty() {
         return WaitsWhy::NoKiln;
+    }
+    ways.retain(|way| !tables.bars(lot, *way));
+    if ways.is_empty() {
+        return WaitsWhy::Barred;
     }
     let most = ways.iter().map(|way| instance.kiln_of(*way).room_l).fold(0.0, f64::max);
     ways.retain(|way| instance.kiln_of(*way).room_l >= is.room_l);

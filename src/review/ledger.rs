@@ -8,6 +8,7 @@ use super::suggestion::Corrections;
 use crate::firing::{Firing, FiringId};
 use crate::kiln::{Kiln, LoadType};
 use crate::units::{CelsiusPerHour, Moment, Span};
+use crate::ware::Lot;
 
 /// Past firings and the shop they belong to.
 #[derive(Debug, Clone, PartialEq, Default)]
@@ -15,6 +16,8 @@ pub struct Ledger {
     pub facts: Vec<Facts>,
     pub kilns: Vec<Kiln>,
     pub load_types: Vec<LoadType>,
+    /// Lots of ware as they were said.
+    pub lots: Vec<Lot>,
     /// What the shop's wall clock is ahead of UTC; decides to which day and month a firing belongs.
     pub ahead: Span,
 }
@@ -58,7 +61,7 @@ impl Ledger {
     ) -> Ledger {
         facts.sort_by_key(|facts| (facts.lit, facts.id));
         fill_in_cones(&mut facts);
-        Ledger { facts, kilns, load_types, ahead }
+        Ledger { facts, kilns, load_types, lots: Vec::new(), ahead }
     }
 
     /// The firings asked for, in the order they were lit.

@@ -2,7 +2,7 @@
 //!
 //! Reading order: [`facts`] (what one firing comes down to), [`ledger`] (many of them, and the
 //! period and kilns asked for); the arithmetic in [`wilson`], [`fisher`] and [`charts`]; then one file for each
-//! question, [`outcomes`], [`late`], [`drift`], [`tolerance`], [`evenness`], [`cost`], [`nearest`], [`own_record`]. Each
+//! question, [`outcomes`], [`late`], [`drift`], [`tolerance`], [`evenness`], [`cost`], [`decoration`], [`nearest`], [`own_record`]. Each
 //! answer can be laid out as a [`table::Table`], in which every row names the firings and the
 //! formula behind it.
 //!
@@ -14,6 +14,7 @@ pub mod charts;
 pub mod cone_steps;
 pub mod consumption;
 pub mod cost;
+pub mod decoration;
 pub mod drift;
 pub mod evenness;
 pub mod facts;

@@ -69,7 +69,10 @@ impl ReviewRow<'_> {
                 let amounts = (group.total / whole, sum(group) / whole);
                 Bar { amounts: (whole > 0.0).then_some(amounts), ..Bar::default() }
             }
-            ReviewRow::Overshoot(_) | ReviewRow::Probe(..) | ReviewRow::Series(_) => Bar::default(),
+            ReviewRow::Overshoot(_)
+            | ReviewRow::Probe(..)
+            | ReviewRow::Series(_)
+            | ReviewRow::Decoration(_) => Bar::default(),
         }
     }
 }

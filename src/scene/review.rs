@@ -10,6 +10,7 @@ use crate::firing::mark::When;
 use crate::firing::{FiringId, Verdict};
 use crate::review::calendar::wall;
 use crate::review::cost::{Costs, costs};
+use crate::review::decoration::{Decoration, decorations};
 use crate::review::drift::{Drift, Measure, ProbeOffset, drifts, probe_offsets};
 use crate::review::evenness::{Evenness, evenness};
 use crate::review::late::late_looks;
@@ -73,6 +74,8 @@ pub struct ReviewScene {
     pub all_costs: Costs,
     /// The part of them that was lit in the year it is now.
     pub this_year: Costs,
+    /// What a piece costs by how it is decorated.
+    pub decorations: Vec<Decoration>,
     /// Whether there is a list of prices.
     pub priced: bool,
 }
@@ -90,6 +93,7 @@ pub enum ReviewRow<'a> {
     /// A place of a kiln, by its index in the map.
     Place(&'a Evenness, usize),
     Costs(By, &'a Costs),
+    Decoration(&'a Decoration),
 }
 
 impl Page {
@@ -151,6 +155,7 @@ impl ReviewScene {
             costs: By::COSTS.map(|by| (by, costs(&ledger, &facts, prices, by))).to_vec(),
             all_costs: Costs::of("all".to_owned(), &facts, &ledger, prices),
             this_year: Costs::of("this year".to_owned(), &of_year, &ledger, prices),
+            decorations: decorations(&ledger, (&known.lots, &facts), prices, question.now),
             priced: !prices.is_empty(),
         }
     }
@@ -204,7 +209,8 @@ impl ReviewScene {
             Page::Cost => {
                 let (by, groups) = &self.costs[way];
                 let all = std::iter::once(&self.all_costs).filter(|all| all.loads > 0);
-                all.chain(groups).map(|group| ReviewRow::Costs(*by, group)).collect()
+                let costs = all.chain(groups).map(|group| ReviewRow::Costs(*by, group));
+                costs.chain(self.decorations.iter().map(ReviewRow::Decoration)).collect()
             }
         }
     }

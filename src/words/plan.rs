@@ -1,32 +1,21 @@
 //! What is said of the plan of the day: each firing, the reasons, the changes.
 
+mod drawing;
+mod sheet;
 mod timeline;
 
-use crate::plan::again::{Changed, Reason};
+pub use sheet::{NOTHING_TOUCHES, SHEET_COLUMNS, SheetRow, cones_of};
+
+use crate::plan::adopted::Adopted;
+use crate::plan::again::{Changed, Gone, GoneWhy, Reason, Since};
+use crate::plan::drawing::Errand;
 use crate::plan::duty::{self, Duty};
 use crate::plan::of_shop::Taken;
 use crate::plan::why::{self, FiringWhy, WaitsWhy};
-use crate::plan::{Broken, Plan, State, Tables};
+use crate::plan::{Broken, Held, Plan, State, Tables};
 use crate::units::{Moment, Span};
 
 use super::Dial;
-
-/// What a lot of the old plan, or a firing of it, was taken out for before anything was judged.
-#[derive(Debug, Clone, PartialEq)]
-pub struct Gone {
-    pub firing: usize,
-    pub kiln: String,
-    pub load_type: String,
-    pub lots: Vec<String>,
-    pub why: GoneWhy,
-}
-
-#[derive(Debug, Clone, Copy, PartialEq, Eq)]
-pub enum GoneWhy {
-    NoKiln,
-    CannotFire,
-    NoLot,
-}
 
 /// A plan with what is needed to speak of it.
 #[derive(Debug, Clone, Copy)]
@@ -36,6 +25,10 @@ pub struct PlanTold<'a> {
     /// The number of each firing.
     pub numbers: &'a [usize],
     pub made_at: Moment,
+    /// What became of the plan that was said before.
+    pub since: Option<&'a Since>,
+    /// The drawing list.
+    pub errands: &'a [Errand],
     pub dial: &'a Dial<'a>,
 }
 
@@ -107,15 +100,16 @@ impl PlanTold<'_> {
         } else {
             "no later".into()
         };
-        let lit = match starts {
-            true => format!("set it to start at {}, {no_later}", self.time(light)),
-            false => format!("light it at {}, {no_later}", self.time(light)),
-        };
+        let set = if starts { "set it to start" } else { "light it" };
+        let lit = format!("{set} at {}, {no_later}", self.time(light));
         let load = self.load_type(firing.way);
         let first = match firing.state {
             State::Planned => {
                 let pack = self.at(firing.pack, light);
                 format!("Pack {kiln} {pack} with {load} {lots} ({full}) and {lit}.")
+            }
+            State::Packing => {
+                format!("Pack {kiln} now with {load} {lots} ({full}) and {lit}.")
             }
             State::Packed => format!("{kiln} is packed with {load} {lots} ({full}): {lit}."),
             State::Lit => {
@@ -136,14 +130,17 @@ impl PlanTold<'_> {
         )
     }
 
-    /// The day a firing is packed or lit under.
-    pub fn heading(&self, at: usize) -> String {
-        self.weekday(self.plan.firings[at].light, "%A %-d %B")
+    /// `Tuesday 3 March`.
+    pub fn day(&self, minute: f64) -> String {
+        self.weekday(minute, "%A %-d %B")
     }
 
     pub fn why(&self, at: usize) -> String {
         if self.plan.firings[at].state == State::Lit {
             return "it burns already".into();
+        }
+        if self.plan.firings[at].held == Held::Whole {
+            return KEPT.into();
         }
         match why::firing(self.tables, self.plan, at) {
             FiringWhy::Wanted { lot, by, then } => {
@@ -175,6 +172,7 @@ impl PlanTold<'_> {
                     Some(format!("what helps {first}")),
                 )
             }
+            WaitsWhy::Barred => (LEFT_OUT.into(), Some(TAKEN_IN_AGAIN.into())),
             WaitsWhy::NoKiln => (format!("no kiln fires {load}"), None),
             WaitsWhy::TooLarge { most } => (
                 format!(
@@ -213,6 +211,13 @@ impl PlanTold<'_> {
                 (why, Some(help).filter(|_| room_left >= 1.0 && eur > 0.0))
             }
         }
+    }
+
+    /// The same in sentences.
+    pub fn waits_line(&self, lot: usize, why: &WaitsWhy) -> String {
+        let (why, help) = self.waits(lot, why);
+        let help = help.map_or(String::new(), |help| format!(" What would help: {help}."));
+        format!("{why}.{help}")
     }
 
     pub fn late(&self, lot: usize, days: f64) -> String {
@@ -260,6 +265,7 @@ impl PlanTold<'_> {
         let id = |lot: usize| self.id(lot);
         match *broken {
             Broken::WrongLoadType { lot } => format!("{} is of another load type", id(lot)),
+            Broken::Barred { lot } => format!("{} is to go elsewhere by your choice", id(lot)),
             Broken::TooFull { litres, .. } => format!("its {litres:.0} l are more than it holds"),
             Broken::Empty { .. } => "it would be fired empty".into(),
             Broken::NobodyPacks { .. } => "nobody can pack it in time".into(),
@@ -297,8 +303,32 @@ impl PlanTold<'_> {
         if minute.is_finite() { format!("from {}", self.on_day(minute)) } else { "already".into() }
     }
 
+    /// Whether the plan said before holds; nothing where there is none.
+    pub fn standing(&self) -> Option<String> {
+        let Since { was, holds, .. } = self.since?;
+        let said = was.said.map(|at| format!(" of {}", self.dial.time_and_day(at, self.made_at)));
+        let how = if *holds { "holds" } else { "is changed" };
+        Some(format!("The plan{} {how}.", said.unwrap_or_default()))
+    }
+
+    /// Every change since the plan said before: the number of its firing, what it is, and why.
+    pub fn changes(&self) -> Vec<(usize, String, String)> {
+        let Some(Since { was, changed, .. }) = self.since else { return Vec::new() };
+        let gone = was.gone.iter().map(|gone| {
+            let (what, why) = self.gone(gone);
+            (gone.firing, what, why)
+        });
+        let changed = changed.iter().map(|change| {
+            let now = change.firing.map(|at| self.numbers[at]);
+            let number = now.or(change.was.map(|at| was.numbers[at]));
+            let (what, why) = self.changed(&was.plan, change);
+            (number.unwrap_or(0), what, why)
+        });
+        gone.chain(changed).collect()
+    }
+
     /// What one change of an old plan is, and why.
-    pub fn changed(&self, old: &Plan, change: &Changed) -> (String, String) {
+    fn changed(&self, old: &Plan, change: &Changed) -> (String, String) {
         let what = match (change.was, change.firing) {
             (Some(was), Some(at)) => self.moved(&old.firings[was], old, (was, at)),
             (Some(was), None) => {
@@ -403,24 +433,48 @@ impl PlanTold<'_> {
     }
 
     /// What was taken out of an old plan because it is no more.
-    pub fn gone(&self, gone: &Gone) -> (String, String) {
+    fn gone(&self, gone: &Gone) -> (String, String) {
         let (kiln, load, lots) = (&gone.kiln, &gone.load_type, joined(gone.lots.iter().cloned()));
+        let all = format!("Leave out the {load} in {kiln} with {lots}");
         match gone.why {
-            GoneWhy::NoKiln => (
-                format!("Leave out the {load} in {kiln} with {lots}"),
-                format!("there is no kiln {kiln} any more"),
-            ),
-            GoneWhy::CannotFire => (
-                format!("Leave out the {load} in {kiln} with {lots}"),
-                format!("{kiln} does not fire {load} any more"),
-            ),
+            GoneWhy::NoKiln => (all, format!("there is no kiln {kiln} any more")),
+            GoneWhy::CannotFire => (all, format!("{kiln} does not fire {load} any more")),
             GoneWhy::NoLot => (
                 format!("Leave {lots} out of the {load} in {kiln}"),
                 format!("there is no lot {lots} any more"),
             ),
+            GoneWhy::Late { was, becomes } => {
+                let [was, becomes] =
+                    [was, becomes].map(|at| self.dial.time_and_day(at, self.made_at));
+                (format!("Light {kiln} at {becomes} instead of {was}"), "it is not lit yet".into())
+            }
         }
     }
 }
+
+/// Why nothing can be chosen of this lot.
+pub fn no_choice(name: &str, lots: &[String]) -> String {
+    let mut known = lots.to_vec();
+    known.retain(|name| !name.is_empty());
+    known.dedup();
+    let known = joined(known.into_iter());
+    format!(
+        "nothing can be chosen of lot \"{name}\": it is not known here, is in a kiln already, or is not planned; name one of those in \"spyhole plan\": {known}"
+    )
+}
+
+/// The plan that is gone by, in a phrase.
+pub fn plan_phrase(adopted: &Adopted) -> String {
+    match adopted.firings.len() {
+        1 => "the plan to go by, with 1 firing".into(),
+        firings => format!("the plan to go by, with {firings} firings"),
+    }
+}
+
+const LEFT_OUT: &str = "you chose to leave it out";
+const TAKEN_IN_AGAIN: &str =
+    "to take it in again: n on page 7, or spyhole plan --leave-out once more";
+const KEPT: &str = "you chose to keep it as it is";
 
 pub const NOTHING_PLANNED: &str = "Nothing is fired.";
 

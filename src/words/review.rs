@@ -13,6 +13,7 @@ use crate::firing::{Firing, FiringId, Verdict};
 use crate::review::calendar::day;
 use crate::review::charts::FEWEST_IN_CONTROL;
 use crate::review::cost::Costs;
+use crate::review::decoration::{DEARER, Decoration};
 use crate::review::drift::{Drift, Measure, ProbeOffset};
 use crate::review::evenness::Evenness;
 use crate::review::nearest::{Near, Repeat};
@@ -32,6 +33,8 @@ pub fn digested(done: usize, all: usize) -> String {
 }
 
 pub const NOTHING_TO_REVIEW: &str = "No firing that was lit is in this period.";
+pub const NOTHING_DECORATED: &str =
+    "No lot says what gold or decals are on it: spyhole lot gold --pieces 40 --gold 48.2-44.7";
 pub const NOTHING_TO_ACCEPT: &str = "Nothing is suggested in this row that could be accepted.";
 pub const ACCEPT_FROM_ALL: &str = "A change is accepted on the evidence of the whole shop: choose all kilns (k) and all time (p) first.";
 pub const ACCEPT_NOTICE: &str =
@@ -239,6 +242,7 @@ pub fn review_row(row: &ReviewRow<'_>, scene: &ReviewScene, scale: Scale, roomy:
             (format!("{}, {}", map.kiln, place.place), figures)
         }
         ReviewRow::Costs(_, group) => (group.group.clone(), cost_figures(group, scene, roomy)),
+        ReviewRow::Decoration(row) => (row.name.to_owned(), decoration_figures(row)),
     };
     RowWords { name, figures, says: says::of_row(row) }
 }
@@ -302,6 +306,13 @@ fn edge_figures(edge: &Edge, roomy: bool) -> String {
         true => format!("{interval}, {} of {} missed", edge.missed, edge.cases),
         false => interval,
     }
+}
+
+fn decoration_figures(row: &Decoration) -> String {
+    let money = |value: Option<f64>| Cell::number(value, 2).shown();
+    let dearer = row.gold_price.map(|price| price * DEARER);
+    let [now, at, then] = [row.total(row.gold_price), dearer, row.total(dearer)].map(money);
+    format!("a piece {now}, with gold at {at} {then}")
 }
 
 fn cost_figures(group: &Costs, scene: &ReviewScene, roomy: bool) -> String {

@@ -150,6 +150,7 @@ pub fn event_phrase(what: &What, kiln: &str, dial: &Dial<'_>) -> String {
         What::Packed(packing) => format!("{kiln} packed with {}", packing.load_type),
         What::KilnSet(set) => format!("kiln {}, {}", set.name, set.fuel),
         What::LotSet(lot) => format!("lot {}", super::lot_phrase(lot)),
+        What::Planned(adopted) => super::plan_phrase(adopted),
         What::LoadTypeSet(load) => format!("load type {}, cone {}", load.name, load.target),
         What::Accepted(suggestion) => super::accepted_phrase(suggestion, dial.scale),
         What::Hours(hours) => super::hours_line(hours, dial.clock),

@@ -35,6 +35,24 @@ pub fn read_share(text: &str, (low, high): (f64, f64)) -> Result<f64, String> {
     })
 }
 
+/// Reads grams of gold: `3.5`, or the bottle before and after, `48.2-44.7`.
+///
+/// # Errors
+/// What it has to look like.
+pub fn read_grams(text: &str, (low, high): (f64, f64)) -> Result<f64, String> {
+    let grams = |text: &str| text.trim().trim_end_matches('g').trim().parse::<f64>().ok();
+    let read = match text.split_once(" to ").or_else(|| text.split_once('-')) {
+        // A balance shows no more than thousandths.
+        Some((before, after)) => grams(before)
+            .zip(grams(after))
+            .map(|(before, after)| ((before - after) * 1000.0).round() / 1000.0),
+        None => grams(text),
+    };
+    read.filter(|grams| (low..=high).contains(grams)).ok_or_else(|| {
+        format!("\"{text}\" is no amount of gold: write grams like 3.5, or the bottle before and after like 48.2-44.7, from {low} to {high} g")
+    })
+}
+
 /// `half`, or `35 %`.
 fn share(fills: f64) -> String {
     let named = SHARES.iter().find(|(_, share)| (share - fills).abs() < 0.005);

@@ -1,6 +1,7 @@
 //! The plan of the day: judged beside another judge, searched, said, and gone on from.
 
-use spyhole::testing::edge::plan_file::{self, Asked, Was};
+use spyhole::testing::edge::plan_file::{self, Asked};
+use spyhole::testing::plan::again::Was;
 use spyhole::testing::plan::search::{Effort, search};
 use spyhole::testing::plan::{Broken, Judged, Tables, again, why};
 
@@ -183,7 +184,8 @@ fn law_a_plan_is_mended_with_few_changes() {
             instance.people[who].there.retain(|(from, _)| day(*from) != 1);
             let tables = Tables::new(instance);
             let spoiled = Judged::of(&tables, &old).broken;
-            let again = again::again(&tables, &old, false);
+            let was = Was { plan: old.clone(), ..Was::default() };
+            let again = again::again(&tables, &was);
             assert_eq!(again.holds, spoiled.is_empty(), "{name}, {who}");
             assert_eq!(again.holds, again.changed.is_empty());
             assert_eq!(Judged::of(&tables, &again.plan).broken, [], "{name}, {who}");

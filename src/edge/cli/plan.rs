@@ -7,14 +7,19 @@ use std::sync::Arc;
 
 use serde_json::{Value, json};
 
-use super::context::{Context, Unusable};
+use super::context::{Context, Over, Unusable, kiln_named};
+use crate::edge::journal::{Journal, PAST_FIRINGS};
+use crate::edge::picture::day_sheet;
 use crate::edge::plain_file;
-use crate::edge::plan_file::{self, PlanFileError, VERSION, Was};
+use crate::edge::plan_file::{self, PlanFileError, VERSION};
+
 use crate::edge::record::Time;
 use crate::edge::schedule_file::LONGEST_FILE;
 use crate::edge::shop::clock::{LocalZone, ahead};
 use crate::edge::shop::day_plan::DayPlan;
-use crate::plan::again::{Again, again};
+use crate::firing::{EventId, What};
+use crate::kiln::same_name;
+use crate::plan::adopted::{Adopted, Choice};
 use crate::plan::duty::{self, Duty, duties};
 use crate::plan::why;
 use crate::plan::{Judged, Plan, State, Tables};
@@ -32,6 +37,11 @@ use crate::words::{self, Dial, PlanTold, Zone};
 #[derive(Debug, clap::Args)]
 #[command(after_help = "Examples:
   spyhole plan
+  spyhole plan --adopt
+  spyhole plan --keep 7
+  spyhole plan --drawing
+  spyhole plan --sheet today.html
+  spyhole plan --sheet north.html --kiln North
   spyhole plan --from week.json
   spyhole plan --from week.json --json > plan.json
   spyhole plan --from week.json --was plan.json")]
@@ -42,18 +52,30 @@ pub struct PlanArgs {
     /// An earlier answer, in JSON, to go on from.
     #[arg(long, value_name = "PLAN", requires = "from")]
     was: Option<PathBuf>,
+    /// Go by this plan from here on: what is planned later keeps to it, with as few changes as possible.
+    #[arg(long, conflicts_with = "from")]
+    adopt: bool,
+    /// Keep the firing that this lot goes into as it is; said once more, it may change again.
+    #[arg(long, value_name = "LOT", conflicts_with = "from")]
+    keep: Option<String>,
+    /// Leave this lot out of the plan; said once more, it is taken in again.
+    #[arg(long, value_name = "LOT", conflicts_with_all = ["from", "keep"])]
+    leave_out: Option<String>,
+    /// Have what this lot is fired with in another kiln.
+    #[arg(long, value_name = "LOT", conflicts_with_all = ["from", "keep", "leave_out"])]
+    elsewhere: Option<String>,
+    /// Only what is to be drawn until this time tomorrow, what is due for an outcome, and where today's ware goes.
+    #[arg(long, conflicts_with = "from")]
+    drawing: bool,
+    /// Write the day on one sheet for the wall: a page of HTML that prints on A4 or Letter.
+    #[arg(long, value_name = "FILE.html", conflicts_with_all = ["from", "drawing"])]
+    sheet: Option<PathBuf>,
+    /// The sheet of the next load of one kiln.
+    #[arg(long, value_name = "KILN", requires = "sheet")]
+    kiln: Option<String>,
+    #[command(flatten)]
+    over: Over,
 }
-
-/// A plan with all that is told of it.
-struct Answer {
-    day: DayPlan,
-    /// What has changed since an earlier plan, if there was one: whether that holds, and each change
-    /// with its firing's number.
-    since: Option<(bool, Vec<Changed>)>,
-}
-
-/// The number of a firing, what has changed of it, and why.
-type Changed = (usize, String, String);
 
 /// Runs the command.
 ///
@@ -61,28 +83,99 @@ type Changed = (usize, String, String);
 /// A file that cannot be read, or not be used as it is.
 pub fn run(args: &PlanArgs, ctx: &mut Context<'_>) -> anyhow::Result<()> {
     let Some(from) = &args.from else {
-        let day = DayPlan::of(&ctx.journal()?, Arc::new(LocalZone), ctx.now)?;
-        return told(&Answer { day, since: None }, &ctx.dial(), ctx);
+        let mut journal = ctx.journal()?;
+        let made = |journal: &Journal, now| DayPlan::of(journal, Arc::new(LocalZone), now);
+        let mut day = made(&journal, ctx.now)?;
+        let chosen = chosen(args, &day)?;
+        let adopted = chosen.or_else(|| args.adopt.then(|| day.adopted()));
+        let adopted = match adopted {
+            None => None,
+            Some(adopted) => {
+                let event = ctx.event(None, ctx.time(None)?, What::Planned(adopted));
+                let id = journal.append_checked(&event, ctx.now)?.id;
+                day = made(&journal, ctx.now)?;
+                Some(id)
+            }
+        };
+        if let Some(file) = &args.sheet {
+            return sheet(&day, (file, args), &journal, ctx);
+        }
+        if args.drawing {
+            let lines = day.told(&ctx.dial()).drawing();
+            return Ok(ctx.answer(&lines.join("\n"), &json!({ "drawing": lines }))?);
+        }
+        return told(&day, adopted, &ctx.dial(), ctx);
     };
     let asked = used(from, plan_file::instance(&read(from)?))?;
     let tables = Tables::new(asked.instance.clone());
     let dial = Dial { zone: &asked.zone, clock: ctx.clock_face, scale: ctx.scale };
-    let answer = match &args.was {
+    let day = match &args.was {
         None => {
             let nothing = Plan::empty(&tables.instance);
-            Answer { day: DayPlan::searched(tables, &nothing, asked.made_at), since: None }
+            DayPlan::searched(tables, &nothing, asked.made_at)
         }
         Some(path) => {
             let was = used(path, plan_file::plan(&read(path)?, &asked, &tables))?;
-            gone_on(tables, &was, (asked.made_at, &dial))
+            DayPlan::gone_on(tables, was, asked.made_at)
         }
     };
-    told(&answer, &dial, ctx)
+    told(&day, None, &dial, ctx)
 }
 
-fn told(answer: &Answer, dial: &Dial<'_>, ctx: &mut Context<'_>) -> anyhow::Result<()> {
-    let told = answer.day.told(dial);
-    if ctx.json { ctx.value(&object(answer, &told)) } else { say(answer, &told, ctx) }
+/// Tells a plan, and by which event it was adopted.
+fn told(
+    day: &DayPlan,
+    adopted: Option<EventId>,
+    dial: &Dial<'_>,
+    ctx: &mut Context<'_>,
+) -> anyhow::Result<()> {
+    let told = day.told(dial);
+    let mut event = adopted.map_or(Value::Null, |id| json!({ "event_id": id.0 }));
+    if ctx.json {
+        let mut object = object(day, &told);
+        if let (Some(id), Some(object)) = (event.as_object_mut(), object.as_object_mut()) {
+            object.append(id);
+        }
+        return Ok(ctx.answer("", &object)?);
+    }
+    let mut text = lines(day, &told).join("\n");
+    if let Some(id) = adopted {
+        text += &format!("\nThe shop goes by this plan. Event {id}.");
+    }
+    Ok(ctx.answer(&text, &event)?)
+}
+
+/// Writes the day, or the next load of a kiln, as a sheet for the wall.
+fn sheet(
+    day: &DayPlan,
+    (file, args): (&Path, &PlanArgs),
+    journal: &Journal,
+    ctx: &mut Context<'_>,
+) -> anyhow::Result<()> {
+    let (shop, past) = (journal.shop()?, journal.past(PAST_FIRINGS)?);
+    let kiln = args.kiln.as_deref().map(|name| kiln_named(&shop, name)).transpose()?;
+    let html =
+        day_sheet::html(&day.told(&ctx.dial()), kiln.map(|kiln| kiln.name.as_str()), &|row| {
+            words::cones_of(row, &shop, &past)
+        });
+    ctx.place(file, args.over, |out| Ok(out.write_all(html.as_bytes())?))?;
+    let file = file.display().to_string();
+    let said = format!("The sheet is in {file}: open it in a browser and print it.");
+    Ok(ctx.answer(&said, &json!({ "file": file }))?)
+}
+
+/// The plan with what somebody chose in it.
+fn chosen(args: &PlanArgs, day: &DayPlan) -> Result<Option<Adopted>, Unusable> {
+    let said = [
+        (&args.keep, Choice::Keep),
+        (&args.leave_out, Choice::LeaveOut),
+        (&args.elsewhere, Choice::Elsewhere),
+    ];
+    let said = said.into_iter().find_map(|(lot, choice)| Some((lot.as_deref()?, choice)));
+    let Some((name, choice)) = said else { return Ok(None) };
+    let known = |lot: &usize| same_name(&day.shop.names[*lot], name);
+    let chosen = (0..day.shop.names.len()).filter(known).find_map(|lot| day.chosen(lot, choice));
+    chosen.map(Some).ok_or_else(|| Unusable(words::no_choice(name, &day.shop.names)))
 }
 
 /// The text of a file; no more of it than a plan may have.
@@ -103,45 +196,14 @@ fn used<T>(path: &Path, read: Result<T, PlanFileError>) -> Result<T, Unusable> {
     read.map_err(|error| Unusable(format!("{}: {error}", path.display())))
 }
 
-fn gone_on(tables: Tables, was: &Was, (made_at, dial): (Moment, &Dial<'_>)) -> Answer {
-    let Again { holds, plan, changed, tried } = again(&tables, &was.plan, !was.gone.is_empty());
-    let gone = was.gone.iter().map(|gone| gone.firing);
-    let mut next = was.numbers.iter().copied().chain(gone).max().unwrap_or(0);
-    let number = |was_at: Option<usize>| {
-        was_at.map(|at| was.numbers[at]).unwrap_or_else(|| {
-            next += 1;
-            next
-        })
-    };
-    let numbers: Vec<usize> = plan.firings.iter().map(|firing| firing.was).map(number).collect();
-    let day = DayPlan { tables, plan, numbers, taken: Vec::new(), tried, made_at };
-    let told = day.told(dial);
-    let mut changes: Vec<(usize, String, String)> = Vec::new();
-    for gone in &was.gone {
-        let (what, why) = told.gone(gone);
-        changes.push((gone.firing, what, why));
-    }
-    for change in &changed {
-        let number = match (change.firing, change.was) {
-            (Some(at), _) => day.numbers[at],
-            (None, was_at) => was_at.map_or(0, |at| was.numbers[at]),
-        };
-        let (what, why) = told.changed(&was.plan, change);
-        changes.push((number, what, why));
-    }
-    Answer { since: Some((holds, changes)), day }
-}
-
-fn say(answer: &Answer, told: &PlanTold<'_>, ctx: &mut Context<'_>) -> anyhow::Result<()> {
+fn lines(made: &DayPlan, told: &PlanTold<'_>) -> Vec<String> {
     let mut lines: Vec<String> = Vec::new();
-    if let Some((holds, changes)) = &answer.since {
-        lines.push(if *holds { "The plan holds." } else { "The plan is changed." }.into());
-        lines.extend(changes.iter().map(|(_, what, why)| format!("  {what}: {why}.")));
-    }
+    lines.extend(told.standing());
+    lines.extend(told.changes().iter().map(|(_, what, why)| format!("  {what}: {why}.")));
     let duties = duties(told.tables, told.plan);
     let mut day = String::new();
     for (at, duty) in duties.iter().enumerate() {
-        let heading = told.heading(at);
+        let heading = told.day(told.plan.firings[at].light);
         if heading != day {
             lines.extend((!lines.is_empty()).then(String::new));
             lines.push(heading.clone());
@@ -156,24 +218,23 @@ fn say(answer: &Answer, told: &PlanTold<'_>, ctx: &mut Context<'_>) -> anyhow::R
     }
     let waiting = why::left_waiting(told.tables, told.plan);
     lines.extend((!waiting.is_empty()).then(|| "\nLeft waiting".to_owned()));
-    for (lot, why) in &waiting {
-        let (why, help) = told.waits(*lot, why);
-        let help = help.map_or(String::new(), |help| format!(" What would help: {help}."));
-        lines.push(format!("  {}: {why}.{help}", told.tables.instance.lots[*lot].id));
-    }
+    lines.extend(waiting.iter().map(|(lot, why)| {
+        let id = &told.tables.instance.lots[*lot].id;
+        format!("  {id}: {}", told.waits_line(*lot, why))
+    }));
     let late = why::late(told.tables, told.plan);
     lines.extend((!late.is_empty()).then(|| "\nLate".to_owned()));
     lines.extend(late.iter().map(|(lot, days)| format!("  {}.", told.late(*lot, *days))));
     let broken = Judged::of(told.tables, told.plan).broken;
     lines.extend((!broken.is_empty()).then(|| "\nNo change keeps every rule".to_owned()));
     lines.extend(broken.iter().map(|(_, broken)| format!("  {}.", told.broken(broken))));
-    lines.extend((!answer.day.taken.is_empty()).then(|| "\nTaken as usual".to_owned()));
-    lines.extend(answer.day.taken.iter().map(|taken| format!("  {}", words::taken(taken))));
-    lines.push(format!("\n{}", told.closing(answer.day.tried)));
-    Ok(ctx.answer(&lines.join("\n"), &Value::Null)?)
+    lines.extend((!made.shop.taken.is_empty()).then(|| "\nTaken as usual".to_owned()));
+    lines.extend(made.shop.taken.iter().map(|taken| format!("  {}", words::taken(taken))));
+    lines.push(format!("\n{}", told.closing(made.tried)));
+    lines
 }
 
-fn object(answer: &Answer, told: &PlanTold<'_>) -> Value {
+fn object(day: &DayPlan, told: &PlanTold<'_>) -> Value {
     let Judged { broken, costs } = Judged::of(told.tables, told.plan);
     let stamp = |minute: f64| stamp(told.dial.zone, told.moment(minute));
     let duties = duties(told.tables, told.plan);
@@ -205,21 +266,21 @@ fn object(answer: &Answer, told: &PlanTold<'_>) -> Value {
         "made_at": stamp(0.0),
         "until": stamp(told.tables.instance.last_drop_by),
     });
-    if let Some((holds, changes)) = &answer.since {
-        object["holds"] = (*holds).into();
-        let change = |(number, what, why): &(usize, String, String)| json!({ "firing": number, "what": what, "why": why });
-        object["changed"] = changes.iter().map(change).collect();
+    if let Some(since) = &day.since {
+        object["holds"] = since.holds.into();
+        let change = |(number, what, why)| json!({ "firing": number, "what": what, "why": why });
+        object["changed"] = told.changes().into_iter().map(change).collect();
     }
     object["firings"] = firings.into();
     object["left_waiting"] = waiting.collect();
     object["late"] = late.collect();
     object["checks"] = days.collect();
     object["rules_broken"] = broken.iter().map(|(_, broken)| told.broken(broken)).collect();
-    if !answer.day.taken.is_empty() {
-        object["taken_as_usual"] = answer.day.taken.iter().map(words::taken).collect();
+    if !day.shop.taken.is_empty() {
+        object["taken_as_usual"] = day.shop.taken.iter().map(words::taken).collect();
     }
     object["costs_eur"] = all.into();
-    object["tried"] = answer.day.tried.into();
+    object["tried"] = day.tried.into();
     object["best_not_proven"] = true.into();
     object
 }
@@ -256,7 +317,7 @@ fn firing(told: &PlanTold<'_>, at: usize, duty: &Duty, stamp: &dyn Fn(f64) -> St
         "watch_meets": meets.collect::<Vec<_>>(),
         "why": told.why(at),
         "state": match firing.state {
-            State::Planned => "planned",
+            State::Planned | State::Packing => "planned",
             State::Packed => "packed",
             State::Lit => "lit",
         },

@@ -61,9 +61,9 @@ impl Journal {
         let Asked { since, until, kiln, load_type } = question.asked.clone();
         let filter = LedgerFilter { since, until, kiln, load_type, ..LedgerFilter::default() };
         let facts = self.facts(&filter, &shop.corrections, told)?;
-        let Shop { kilns, retired, load_types, corrections, .. } = shop;
+        let Shop { kilns, retired, load_types, lots, corrections, .. } = shop;
         let kilns = [kilns, retired].concat();
-        let ledger = Ledger { facts, kilns, load_types, ..Ledger::default() };
+        let ledger = Ledger { facts, kilns, load_types, lots, ..Ledger::default() };
         Ok(ReviewScene::of(&ledger, &corrections, prices, question))
     }
 

@@ -15,7 +15,7 @@ pub(super) const APPLICATION_ID: i32 = 0x5370_7968;
 ///
 /// A reading takes about 60 bytes, index included: small numbers are stored small, so times are a
 /// number and a distance, names are kept once in `writers`, and only the rare kinds have a `body`.
-const MIGRATIONS: [&str; 5] = [
+const MIGRATIONS: [&str; 6] = [
     "
 CREATE TABLE writers (
     id   INTEGER PRIMARY KEY,
@@ -129,6 +129,9 @@ INSERT INTO kinds (id, name) VALUES
     (40, 'hours'), (41, 'closed'), (42, 'mould'), (43, 'room'), (44, 'poured'), (45, 'drained'),
     (46, 'check'), (50, 'kiln_renamed'), (51, 'kiln_retired'), (52, 'kiln_returned'),
     (53, 'kiln_note'), (60, 'lot');
+",
+    "
+INSERT INTO kinds (id, name) VALUES (61, 'planned');
 ",
 ];
 

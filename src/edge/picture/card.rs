@@ -87,10 +87,8 @@ impl Card<'_> {
             used = used.max(lines);
             html
         });
-        format!(
-            "<!DOCTYPE html>\n<html lang=\"en\">\n<head>\n<meta charset=\"utf-8\">\n<meta name=\"viewport\" content=\"width=device-width\">\n<title>{title}</title>\n<style>\n{style}</style>\n</head>\n<body>\n<header><h1>{kiln}: {load}</h1><b style=\"background:{badge}\">{verdict}</b></header>\n<p>{line}</p>\n{left_out}{curve}<main>\n{left}{right}</main>\n{notes}<footer>Spyhole. Where each number comes from: spyhole review firing {id} --explain</footer>\n</body>\n</html>\n",
-            title = escaped(&self.title()),
-            style = style(),
+        let body = format!(
+            "<header><h1>{kiln}: {load}</h1><b style=\"background:{badge}\">{verdict}</b></header>\n<p>{line}</p>\n{left_out}{curve}<main>\n{left}{right}</main>\n{notes}<footer>Spyhole. Where each number comes from: spyhole review firing {id} --explain</footer>\n",
             kiln = escaped(&facts.kiln),
             load = escaped(&facts.load_type),
             line = escaped(&self.head_line()),
@@ -99,7 +97,8 @@ impl Card<'_> {
             right = columns[1],
             notes = self.notes(MOST_LINES.saturating_sub(used)),
             id = facts.id,
-        )
+        );
+        page(&self.title(), &body)
     }
 
     fn head_line(&self) -> String {
@@ -249,6 +248,15 @@ fn column(lists: Vec<(&str, Rows)>) -> (usize, String) {
         html += "</table>\n";
     }
     (used, html + "</div>\n")
+}
+
+/// A whole page with its look.
+pub(super) fn page(title: &str, body: &str) -> String {
+    format!(
+        "<!DOCTYPE html>\n<html lang=\"en\">\n<head>\n<meta charset=\"utf-8\">\n<meta name=\"viewport\" content=\"width=device-width\">\n<title>{}</title>\n<style>\n{}</style>\n</head>\n<body>\n{body}</body>\n</html>\n",
+        escaped(title),
+        style(),
+    )
 }
 
 /// The look of the page. What would go beyond one sheet is not printed; the lists are cut before.

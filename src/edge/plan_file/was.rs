@@ -3,22 +3,12 @@
 use super::keys::{FiringKeys, PlanKeys, StateKey};
 use super::{
     Asked, FALLING, HORIZON_MIN, PlanFileError, Read, Reader, StatedZone, VERSION, few, once,
-    parsed, place_of,
+    parsed, place_of, wrong,
 };
-use crate::plan::again::keep_hands;
+use crate::plan::again::{Gone, GoneWhy, Was, keep_hands};
 use crate::plan::spread::Spread;
 use crate::plan::{Firing, Plan, State, Tables};
 use crate::text;
-use crate::words::{Gone, GoneWhy};
-
-/// An old plan, its firings in the order of their numbers.
-#[derive(Debug, Default)]
-pub struct Was {
-    pub plan: Plan,
-    pub numbers: Vec<usize>,
-    /// What of it is no more.
-    pub gone: Vec<Gone>,
-}
 
 /// Reads a plan that was made for this instance, or for one like it.
 ///
@@ -44,6 +34,7 @@ pub fn plan(text: &str, asked: &Asked, tables: &Tables) -> Read<Was> {
         }
         old_firing(&mut was, (nth, number, keys), tables, &mut read)?;
     }
+    was.spoilt = !was.gone.is_empty();
     Ok(was)
 }
 
@@ -77,7 +68,6 @@ fn old_firing(
     };
     let mut firing =
         Firing::new(way, read.time(format!("{place}.light_at"), &keys.light_at, HORIZON_MIN)?);
-    firing.was = Some(was.plan.firings.len());
     let mut time = |key: &str, text: &Option<String>| {
         let read = text.as_ref().map(|text| read.time(format!("{place}.{key}"), text, HORIZON_MIN));
         read.transpose()
@@ -99,13 +89,10 @@ fn old_firing(
     let drawn = || tables.next_there(tables.drawable_at(&firing), instance.kilns[*kiln].draw_min);
     firing.draw = draw.unwrap_or_else(drawn);
     keep_hands(tables, &mut firing);
-    was.plan.firings.push(firing);
-    was.numbers.push(number);
-    let at = was.plan.firings.len() - 1;
-    let mut missing = Vec::new();
+    let (mut lots, mut missing) = (Vec::new(), Vec::new());
     for id in &keys.batch_ids {
         match instance.lots.iter().position(|lot| lot.id == *id) {
-            Some(lot) => was.plan.put(lot, at),
+            Some(lot) => lots.push(lot),
             None if planned => missing.push(id.clone()),
             None => {
                 let ids: Vec<&str> = instance.lots.iter().map(|lot| lot.id.as_str()).collect();
@@ -113,6 +100,7 @@ fn old_firing(
             }
         }
     }
+    was.push(firing, number, &lots);
     if !missing.is_empty() {
         was.gone.push(gone(missing, GoneWhy::NoLot));
     }
@@ -128,9 +116,8 @@ fn forecast(place: String, keys: &FiringKeys, light: f64, read: &mut Reader) -> 
     let points = [("drop_p05", p05.as_str()), ("drop_p50", p50), ("drop_p95", p95)];
     let drops = read.points(&place, points, FALLING)?;
     if light > 0.0 || drops[0] < light {
-        let (place, seen) = (format!("{place}.light_at"), keys.light_at.clone());
         let rule = "after now or after its drop_p05, though it is lit";
-        return Err(PlanFileError::Moment { place, seen, rule });
+        return Err(wrong(format!("{place}.light_at"), &keys.light_at, rule));
     }
     let [p05, p50, p95] = drops.map(|at| at - light);
     Ok(Spread::new(p05, p50, p95))

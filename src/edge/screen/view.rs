@@ -38,6 +38,8 @@ pub struct PlanView {
     pub pick: Pick,
     /// Why that lot is where it is, in place of the list.
     pub why: bool,
+    /// The drawing list, in its place.
+    pub drawing: bool,
 }
 
 /// The casting bench.

@@ -1,7 +1,7 @@
 //! The plan of the day as it stands on a screen: a line of the day for each kiln, the next days, the next deed.
 
 use super::PlanTold;
-use crate::plan::{State, duty, why};
+use crate::plan::{Held, State, duty, why};
 use crate::words::shortened;
 
 /// The hours of a line of the day.
@@ -9,6 +9,8 @@ const HOURS: (f64, f64) = (6.0, 22.0);
 /// What is said beside a line needs so many columns; a narrower screen has none.
 const SAID: usize = 30;
 const NAME: usize = 8;
+/// So many changes of a plan are shown.
+const CHANGES: usize = 3;
 /// A deed whose time is over for longer than this is not the next one, minutes.
 const OVER_MIN: f64 = 60.0;
 
@@ -54,7 +56,7 @@ impl PlanTold<'_> {
         Strip { from, to, cells: vec![b' '; columns] }
     }
 
-    fn is_today(&self, at: usize) -> bool {
+    pub(super) fn is_today(&self, at: usize) -> bool {
         let firing = &self.plan.firings[at];
         self.is_on(0.0, firing.light.max(0.0))
     }
@@ -93,7 +95,7 @@ impl PlanTold<'_> {
                 let drop = self.tables.drop_of(firing);
                 let light = firing.light;
                 let (early, late) = (light + drop.p05, light + drop.p95);
-                if firing.state == State::Planned {
+                if matches!(firing.state, State::Planned | State::Packing) {
                     strip.paint(firing.pack, light, b'.');
                     strip.paint(firing.pack, firing.pack + is.pack_min, b'P');
                 }
@@ -148,6 +150,17 @@ impl PlanTold<'_> {
         lines.into_iter().map(|(day, all)| format!("{day}  {}", all.join("; "))).collect()
     }
 
+    /// Whether the plan that is gone by holds, or what has changed, as many lines as there is room for.
+    pub fn standing_lines(&self) -> Vec<String> {
+        let mut lines: Vec<String> = self.standing().into_iter().collect();
+        let changes = self.changes();
+        let shown = changes.iter().take(CHANGES);
+        lines.extend(shown.map(|(_, what, why)| format!("{what}: {why}.")));
+        let more = changes.len().saturating_sub(CHANGES);
+        lines.extend((more > 0).then(|| format!("and {more} more: spyhole plan")));
+        lines
+    }
+
     /// The deed that comes next.
     pub fn next_deed(&self, now_min: f64) -> Option<Deed> {
         let mut deeds: Vec<(f64, String, String)> = Vec::new();
@@ -156,7 +169,7 @@ impl PlanTold<'_> {
             let kiln = self.kiln(firing.way);
             let with = format!(" with {}: {}", self.load_type(firing.way), self.lots(at));
             let starts = self.tables.instance.kiln_of(firing.way).starts_by_itself;
-            if firing.state == State::Planned {
+            if matches!(firing.state, State::Planned | State::Packing) {
                 add(firing.pack, format!("Pack {kiln}"), with.clone());
             }
             if firing.state != State::Lit {
@@ -191,7 +204,8 @@ impl PlanTold<'_> {
             Some(at) => {
                 let firing = &self.plan.firings[at];
                 let (kiln, light) = (self.kiln(firing.way), self.on_day(firing.light));
-                format!("{}{load}: {kiln}, {light}", is.id)
+                let kept = if firing.held == Held::Whole { ", kept" } else { "" };
+                format!("{}{load}: {kiln}, {light}{kept}", is.id)
             }
             None => format!("{}{load}: waits", is.id),
         }
@@ -206,15 +220,13 @@ impl PlanTold<'_> {
         let waiting = why::left_waiting(self.tables, self.plan);
         let found = waiting.iter().find(|(of, _)| *of == lot);
         found.map_or_else(String::new, |(_, why)| {
-            let (why, help) = self.waits(lot, why);
-            let help = help.map(|help| format!(" What would help: {help}.")).unwrap_or_default();
-            format!("{} waits: {why}.{help}", self.id(lot))
+            format!("{} waits: {}", self.id(lot), self.waits_line(lot, why))
         })
     }
 
     /// When it was made, as the title of its page.
     pub fn plan_title(&self, now_min: f64) -> String {
-        let (day, time) = (self.weekday(0.0, "%A %-d %B"), self.time(0.0));
+        let (day, time) = (self.day(0.0), self.time(0.0));
         let age = now_min.floor();
         let old = if age < 1.0 { String::new() } else { format!(", {age:.0} min ago") };
         format!("The day, {day}: planned at {time}{old}")

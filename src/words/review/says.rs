@@ -61,7 +61,10 @@ pub(super) fn of_row(row: &ReviewRow<'_>) -> Says {
         ReviewRow::Costs(_, group) if group.incomplete > 0 => {
             says(Standing::Plain, "", "part unknown")
         }
-        ReviewRow::Costs(..) => says(Standing::Plain, "", ""),
+        ReviewRow::Decoration(row) if row.total(row.gold_price).is_none() => {
+            says(Standing::Plain, "", "part unknown")
+        }
+        ReviewRow::Costs(..) | ReviewRow::Decoration(_) => says(Standing::Plain, "", ""),
     }
 }
 

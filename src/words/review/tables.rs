@@ -7,6 +7,7 @@ use crate::firing::mark::When;
 use crate::review::calendar::day;
 use crate::review::charts::{DECISION_SIGMA, IN_CONTROL, LAMBDA, LIMIT_SIGMA, SLACK_SIGMA};
 use crate::review::cost::{Costs, FuelFrom, MINUTES_A_LOOK};
+use crate::review::decoration::{DEARER, Decoration};
 use crate::review::drift::{Drift, ProbeOffset};
 use crate::review::evenness::Evenness;
 use crate::review::nearest::Near;
@@ -34,6 +35,7 @@ pub fn row_table(row: &ReviewRow<'_>, scale: Scale, ahead: Span) -> Table {
         ReviewRow::Edge(row, side) => sides(&[(row, side)]),
         ReviewRow::Place(map, at) => places(&[(map, at)], scale),
         ReviewRow::Costs(by, group) => costs(by, from_ref(group)),
+        ReviewRow::Decoration(row) => decorations(from_ref(row), None),
     }
 }
 
@@ -333,6 +335,28 @@ pub fn costs(by: By, rows: &[Costs]) -> Table {
     ];
     let title = format!("Cost by {}", by.name());
     Table::of(title, rows, columns, |row| (formula.clone(), row.firings.clone()))
+}
+
+/// What a piece costs by how it is decorated, at the price of gold of the day and at another.
+pub fn decorations(rows: &[Decoration], other: Option<f64>) -> Table {
+    let other = |row: &Decoration| other.or(row.gold_price.map(|price| price * DEARER));
+    let money = |value: Option<f64>| Cell::number(value, 2);
+    let formula = "of one piece; gold and decals: what was said of the lots, at the price of the day; firing: fuel, cones and work of the shop's own loads of these types, for each of their pieces; lost: the share of these loads that came out under or over, times the worth of a piece, or another firing where it is fired again; a sum of which a part is not known is not known";
+    let columns: &[Told<'_, Decoration>] = &[
+        ("decoration", "decoration", &|row| Cell::text(row.name)),
+        ("pieces", "pieces", &|row| Cell::Count(row.pieces as usize)),
+        ("gold_g", "gold, g", &|row| Cell::number(row.gold_g, 3)),
+        ("decals", "decals", &|row| Cell::number(row.decals, 2)),
+        ("gold", "gold", &|row| money(row.gold(row.gold_price))),
+        ("decal_cost", "decals cost", &|row| money(row.decal)),
+        ("firing", "firing", &|row| money(row.firing)),
+        ("lost", "lost", &|row| money(row.lost)),
+        ("total", "total", &|row| money(row.total(row.gold_price))),
+        ("other_gold_price", "gold at", &|row| money(other(row))),
+        ("total_then", "total then", &|row| money(row.total(other(row)))),
+    ];
+    let title = "Cost of a piece by decoration";
+    Table::of(title, rows, columns, |row| (formula.to_owned(), row.firings.clone()))
 }
 
 pub fn near(rows: &[Near], scale: Scale) -> Table {

@@ -40,6 +40,158 @@ fn law_the_shop_is_planned_by_its_journal() {
     assert_eq!(lit["rules_broken"], serde_json::json!([]));
 }
 
+fn firings(plan: &Value) -> Vec<String> {
+    let one = |firing: &Value| {
+        let [kiln, lot, light] = ["/kiln", "/batch_ids/0", "/light_at"]
+            .map(|at| firing.pointer(at).and_then(Value::as_str).unwrap_or_default());
+        format!("{kiln}: {lot} at {}", &light[..light.len().min(16)])
+    };
+    plan["firings"].as_array().unwrap().iter().map(one).collect()
+}
+
+/// What was adopted is gone on from by whoever asks: it holds as time passes, takes in what is new, follows what
+/// is lit whatever was planned, and is a plan from nothing again once it is struck.
+#[test]
+fn law_a_plan_that_is_adopted_is_gone_on_from() {
+    let mut bench = shop();
+    bench.say("lot gold --contents rims --fills full --of Wren --pieces 40");
+    bench.say("lot gold --contents cups --fills full --of North --pieces 40");
+    let first = bench.json("plan --adopt");
+    assert_eq!(firings(&first).len(), 2, "{first}");
+    let event = first["event_id"].to_string();
+    let holds = bench.at(3).json("plan");
+    assert_eq!((&holds["holds"], &holds["changed"]), (&true.into(), &serde_json::json!([])));
+    assert_eq!(firings(&holds), firings(&first));
+    // Another file with the same record goes by it as well.
+    let other = Bench::new();
+    let file = other.shop().with_file_name("record.jsonl");
+    fs::write(&file, bench.say("export")).unwrap();
+    other.say(&format!("import {}", file.display()));
+    assert_eq!(other.json("plan")["holds"], true);
+    // A lot that came later moves nothing.
+    bench.say("lot decal --contents plates --fills full --of Wren --pieces 40");
+    let more = bench.json("plan");
+    assert_eq!(more["holds"], false);
+    let known = firings(&first);
+    assert!(known.iter().all(|one| firings(&more).contains(one)), "{more}");
+    assert_eq!(firings(&more).len(), 3, "{more}");
+    // What is lit is no error: its lots leave the plan, the rest stays.
+    bench.at(10).say("pack North --load gold --lot 1");
+    bench.at(11).say("light North");
+    let lit = bench.at(12).json("plan");
+    assert_eq!(lit["firings"][0]["state"], "lit");
+    assert_eq!(lit["rules_broken"], serde_json::json!([]), "{lit}");
+    let planned: Vec<String> = firings(&lit);
+    assert_eq!(planned.iter().filter(|one| one.contains("rims")).count(), 1, "{lit}");
+    // A kiln called otherwise is the same one.
+    bench.say("kiln rename Wren Robin");
+    assert!(!bench.json("plan")["changed"].to_string().contains("no kiln"));
+    bench.say(&format!("strike {event} --reason 'not so'"));
+    assert_eq!(bench.json("plan").get("holds"), None);
+}
+
+/// What somebody chose survives planning anew: a firing kept, a lot left out and taken in again, a load in
+/// another kiln.
+#[test]
+fn law_a_choice_is_kept() {
+    let mut bench = shop();
+    bench.say("lot gold --contents rims --fills full --of Wren --pieces 40");
+    bench.say("lot gold --contents cups --fills full --of Wren --pieces 40");
+    let kiln = |plan: &Value, lot: &str| {
+        let firings = plan["firings"].as_array().unwrap();
+        let its = |one: &&Value| one["batch_ids"].to_string().contains(lot);
+        firings.iter().find(its).map(|one| one["kiln"].as_str().unwrap().to_owned())
+    };
+    let first = bench.json("plan");
+    let before = kiln(&first, "rims").unwrap();
+    let moved = bench.json("plan --elsewhere 1");
+    let other = kiln(&moved, "rims").unwrap();
+    assert_ne!(other, before, "{moved}");
+    bench.say("plan --adopt");
+    let kept = bench.json("plan --keep 1");
+    assert!(kept.to_string().contains("you chose to keep it as it is"), "{kept}");
+    let left = bench.json("plan --leave-out 2");
+    assert_eq!(kiln(&left, "cups"), None, "{left}");
+    assert_eq!(left["left_waiting"][0]["why"], "you chose to leave it out");
+    // Ware that comes in later changes none of it.
+    bench.at(2).say("lot decal --contents plates --fills full --of Wren --pieces 40");
+    let later = bench.json("plan");
+    assert_eq!((kiln(&later, "rims"), kiln(&later, "cups")), (Some(other), None), "{later}");
+    assert!(later.to_string().contains("you chose to keep it as it is"), "{later}");
+    let again = bench.json("plan --leave-out 2");
+    assert!(kiln(&again, "cups").is_some(), "{again}");
+    assert!(bench.refused("plan --keep 9").contains("name one of those"), "9");
+}
+
+/// The drawing list of the morning and the sheet for the wall: what cools, what is drawn, what came out today.
+#[test]
+fn law_the_morning_has_its_list_and_the_wall_its_sheet() {
+    let mut bench = shop();
+    let list = |bench: &Bench| bench.json("plan --drawing")["drawing"].to_string();
+    assert!(list(&bench).contains("Nothing is to be drawn"));
+    bench.say("lot decal --contents plates --pieces 12 --fills half --of North --then gold");
+    bench.say("lot gold --contents rims --fills full --of Wren --pieces 40");
+    bench.say("pack North --load decal --lot 1 --cones-stand 'middle shelf'");
+    bench.at(1).say("light North");
+    bench.at(400).say("off North");
+    let cooling = list(&bench.at(401));
+    assert!(cooling.contains("open North (decal): 1 plates, then gold"), "{cooling}");
+    // What cools goes on to its gold before anybody wrote how it came out.
+    let plan = bench.json("plan");
+    assert!(plan.to_string().contains("batch_id\":\"1 plates"), "{plan}");
+    bench.at(1500).say("drawn North");
+    let drawn = list(&bench.at(1501));
+    assert!(drawn.contains("how North came out (firing 1): 1 plates, then gold"), "{drawn}");
+    bench.at(1502).say("outcome North --good 9 --under 2 --broken 1");
+    let out = list(&bench.at(1503));
+    assert!(out.contains("on to gold: 1 plates, 9 pieces"), "{out}");
+    assert!(out.contains("back to decal, to be fired again: 1 plates, 2 pieces"), "{out}");
+    let file = bench.shop().with_file_name("wall.html");
+    bench.say(&format!("plan --sheet {}", file.display()));
+    let sheet = fs::read_to_string(&file).unwrap();
+    for said in [
+        "No two pieces may touch",
+        "2 rims",
+        "to be fired again",
+        "Cones 019, 018, 017, target 018",
+    ] {
+        assert!(sheet.contains(said), "{said}: {sheet}");
+    }
+    // It loads nothing, and is written over nothing unasked.
+    assert!(!sheet.contains("http") && !sheet.contains("src="), "{sheet}");
+    assert!(bench.refused(&format!("plan --sheet {}", file.display())).contains("--replace"));
+    bench.say(&format!("plan --sheet {} --kiln wren --replace", file.display()));
+    let sheet = fs::read_to_string(&file).unwrap();
+    assert!(sheet.contains("Wren: ") && sheet.contains("40 pieces"), "{sheet}");
+}
+
+/// A kiln that should be packed by now is, until an hour after the time of its lighting.
+#[test]
+fn law_a_plan_gives_time_to_pack() {
+    let mut bench = shop();
+    bench.say("lot gold --contents rims --fills full --of Wren --pieces 40");
+    let first = bench.json("plan --adopt");
+    let light = first["firings"][0]["light_at"].as_str().unwrap().to_owned();
+    let minute = |light: &str| {
+        let at = chrono::DateTime::parse_from_rfc3339(light).unwrap();
+        let now = first["made_at"].as_str().unwrap();
+        (at - chrono::DateTime::parse_from_rfc3339(now).unwrap()).num_minutes()
+    };
+    let lit = minute(&light);
+    let packing = bench.at(lit - 10).json("plan");
+    assert_eq!(
+        (&packing["holds"], &packing["firings"][0]["light_at"]),
+        (&true.into(), &light.clone().into())
+    );
+    let late = bench.at(lit + 30).json("plan");
+    assert_eq!(late["changed"][0]["why"], "it is not lit yet", "{late}");
+    assert!(
+        (lit + 30..lit + 45).contains(&minute(late["firings"][0]["light_at"].as_str().unwrap()))
+    );
+    let over = bench.at(lit + 90).json("plan");
+    assert!(minute(over["firings"][0]["light_at"].as_str().unwrap()) >= lit + 90 + 40, "{over}");
+}
+
 /// A load whose drop nobody would see is not planned, and it is said what would help.
 #[test]
 fn law_what_cannot_be_watched_is_not_planned() {

@@ -23,6 +23,10 @@ pub(crate) fn load_types() -> Vec<LoadType> {
 
 /// What things cost from the beginning of time.
 pub(crate) fn prices() -> Prices {
+    Prices::new(listed())
+}
+
+pub(crate) fn listed() -> Vec<Price> {
     let from = Moment(0);
     let price = |kind, of: &str, value, unit: &str| Price {
         from,
@@ -31,7 +35,7 @@ pub(crate) fn prices() -> Prices {
         value,
         unit: unit.into(),
     };
-    Prices::new(vec![
+    vec![
         price(Kind::Fuel, "gas m3", 1.15, ""),
         price(Kind::Fuel, "electric kWh", 0.31, ""),
         price(Kind::Draw, "Heron", 2.4, "m3/h"),
@@ -41,7 +45,7 @@ pub(crate) fn prices() -> Prices {
         price(Kind::Cone, "", 0.45, ""),
         price(Kind::Hour, "", 28.0, ""),
         price(Kind::Hands, "", 80.0, ""),
-    ])
+    ]
 }
 
 /// Its finished firings, the last one some days before `now`.

@@ -2,6 +2,7 @@
 
 mod association;
 mod command;
+mod decoration;
 pub(crate) mod history;
 mod kept;
 pub(crate) mod made;

@@ -91,7 +91,7 @@ fn law_commands_and_keys_enter_the_same_events() {
 /// and the watch write, and suggestions accepted whole.
 #[test]
 fn law_every_kind_is_entered_both_ways() {
-    let of_no_form = [Kind::Acknowledged, Kind::Accepted, Kind::ProbeSilent];
+    let of_no_form = [Kind::Acknowledged, Kind::Accepted, Kind::Planned, Kind::ProbeSilent];
     let of_the_watch = [Kind::Called, Kind::Marked];
     for kind in Kind::ALL {
         let entered = steps().iter().any(|step| step.kind == kind.name());

@@ -20,7 +20,7 @@ use crate::review::Table;
 use crate::review::cost::Costs;
 use crate::review::ledger::Asked;
 use crate::review::outcomes::By;
-use crate::review::prices::Prices;
+use crate::review::prices::{Kind, Prices};
 use crate::review::suggestion::{Change, Suggestion};
 use crate::scene::{Page, ReviewQuestion, ReviewRow, ReviewScene};
 use crate::units::Moment;
@@ -43,6 +43,8 @@ pub enum ReviewCommand {
     Evenness(PictureArgs),
     /// Add up what loads cost and what the misses lost, and say what late looks had in common.
     Cost(CostArgs),
+    /// Say what a piece costs by its decoration, gold or decals, at the price of gold of the day and at another.
+    Decoration(DecorationArgs),
     /// Show the numbers of one firing, and where each comes from.
     Firing(single::FiringArgs),
     /// Write a one-page card of a firing as a page for a browser, for pinning up.
@@ -154,6 +156,21 @@ pub struct CostArgs {
     rest: PictureArgs,
 }
 
+#[derive(Debug, Args)]
+#[command(
+    after_help = "Gold and decals are said of a lot: spyhole lot gold --pieces 40 --gold 48.2-44.7
+Their prices are lines of the list of prices:
+  2026-01-01,thing,g gold,82,
+  2026-01-01,thing,decal,0.9,"
+)]
+pub struct DecorationArgs {
+    /// The other price of a gram of gold; a quarter dearer if left out.
+    #[arg(long, value_name = "PRICE", value_parser = price)]
+    gold: Option<f64>,
+    #[command(flatten)]
+    all: AllArgs,
+}
+
 #[derive(Debug, Subcommand)]
 pub enum AcceptCommand {
     /// Accept the suggested correction of a kiln's probe.
@@ -166,6 +183,10 @@ pub enum AcceptCommand {
         /// The load type.
         load: String,
     },
+}
+
+fn price(text: &str) -> Result<f64, String> {
+    words::read_sum(text, Kind::Thing.range())
 }
 
 fn by(text: &str) -> Result<By, String> {
@@ -202,6 +223,15 @@ pub fn run(command: ReviewCommand, ctx: &mut Context<'_>) -> anyhow::Result<()> 
         }
         ReviewCommand::Evenness(args) => review_evenness(&args, ctx),
         ReviewCommand::Cost(args) => review_cost(&args, ctx),
+        ReviewCommand::Decoration(args) => {
+            let prices = prices(ctx, args.all.prices.as_ref())?;
+            let scene = answers(ctx, &args.all.table.period, &prices)?;
+            let mut table = tables::decorations(&scene.decorations, args.gold);
+            if table.rows.is_empty() {
+                table.remarks.push(words::NOTHING_DECORATED.into());
+            }
+            answer::tables(ctx, args.all.table.form, &[table])
+        }
         ReviewCommand::Firing(args) => single::firing(&args, ctx),
         ReviewCommand::Card(args) => single::card(&args, ctx),
         ReviewCommand::Near(args) => single::near(&args, ctx),
@@ -278,6 +308,8 @@ fn review_all(args: &AllArgs, ctx: &mut Context<'_>) -> anyhow::Result<()> {
     answers.push(tables::tolerance(&scene.tolerances));
     answers.push(tables::evenness(&scene.maps, ctx.scale));
     answers.extend(By::COSTS.map(|by| cost_table(by, &scene, ctx)));
+    let decorated = Some(tables::decorations(&scene.decorations, None));
+    answers.extend(decorated.filter(|table| !table.rows.is_empty()));
     answer::tables(ctx, args.table.form, &answers)
 }
 

@@ -2,11 +2,15 @@
 
 use std::sync::Arc;
 
-use super::{App, Context, Effect};
+use super::{App, Context, Effect, Tone};
 use crate::edge::screen::key::{Key, Meaning};
 use crate::edge::screen::pick::Picked;
 use crate::edge::screen::view::{PlanView, View};
 use crate::edge::shop::day_plan::DayPlan;
+use crate::edge::shop::store::{About, Entry};
+use crate::firing::What;
+use crate::plan::adopted::Choice;
+use crate::words;
 
 impl App {
     pub(super) fn open_plan(&mut self) -> Vec<Effect> {
@@ -43,11 +47,26 @@ impl App {
                 return self.act(Meaning::Ware, context);
             }
             Key::Char('r') => effects.push(Effect::Plan),
+            Key::Char('d') => view.drawing = !view.drawing,
+            Key::Char(letter @ ('g' | 'k' | 'n' | 'o')) if lots > 0 => {
+                let at = view.pick.at.min(lots - 1);
+                let adopted = view.day.as_ref().and_then(|day| match letter {
+                    'g' => Some(day.adopted()),
+                    'k' => day.chosen(at, Choice::Keep),
+                    'n' => day.chosen(at, Choice::LeaveOut),
+                    _ => day.chosen(at, Choice::Elsewhere),
+                });
+                match adopted {
+                    Some(adopted) => effects = self.go_by(What::Planned(adopted), context),
+                    None => self.tell(Tone::Refused, words::NO_CHOICE.into()),
+                }
+            }
             Key::Char(_) => {
                 self.view = View::Plan(view);
                 return self.key_of_every_page(key, context);
             }
             Key::Escape | Key::Enter if view.why => view.why = false,
+            Key::Escape | Key::Enter if view.drawing => view.drawing = false,
             other => match view.pick.press(other, lots) {
                 Picked::Taken(_) => view.why = true,
                 Picked::Left => return effects,
@@ -56,5 +75,12 @@ impl App {
         }
         self.view = View::Plan(view);
         effects
+    }
+
+    /// Writes without a form: it is what stands on the page, it calls nobody, and it can be undone.
+    fn go_by(&mut self, what: What, context: &Context<'_>) -> Vec<Effect> {
+        let (about, at) = (About::Shop, context.scene.now);
+        let (seen, corrects, then) = (None, None, Vec::new());
+        self.hand_out(Entry { about, at, what, seen, corrects, then }, "", &context.dial)
     }
 }

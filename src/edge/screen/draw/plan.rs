@@ -3,8 +3,8 @@
 //! ```text
 //! the next deed: its time in large letters, and what it is
 //! today: the hours, a line a kiln, the eyes
-//! the next days
-//! the lots, or why one is where it is
+//! the next days, and what is changed of the plan that is gone by
+//! the lots, or why one is where it is, or what is to be drawn
 //! ```
 
 use ratatui::buffer::Buffer;
@@ -30,8 +30,11 @@ pub(super) fn render(view: &PlanView, picture: &Picture<'_>, area: Rect, buffer:
     let inside = picture.framed(told.plan_title(now), Part::Accent, area, buffer);
     let columns = usize::from(inside.width);
     let today = told.timeline(now, columns);
-    let days: Vec<String> =
-        told.next_days().iter().flat_map(|line| wrap(line, inside.width)).collect();
+    let days: Vec<String> = [told.next_days(), told.standing_lines()]
+        .concat()
+        .iter()
+        .flat_map(|line| wrap(line, inside.width))
+        .collect();
     let rows = (today.len() + days.len()) as u16;
     let deed = told.next_deed(now).filter(|_| picture.scene.due().is_none());
     let large = inside.height > rows + LEAST_LOTS + digits::ROWS;
@@ -62,6 +65,9 @@ pub(super) fn render(view: &PlanView, picture: &Picture<'_>, area: Rect, buffer:
     }
     picture.lines(today.into_iter().map(|line| (line, Part::Text)), middle, buffer);
     picture.lines(days.into_iter().map(|line| (line, Part::Quiet)), next, buffer);
+    if view.drawing {
+        return picture.paragraph(told.drawing().join("\n"), Part::Text, lots, buffer);
+    }
     let count = day.tables.instance.lots.len();
     if view.why && count > 0 {
         let why = told.lot_why(view.pick.at.min(count - 1));
