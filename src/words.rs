@@ -58,7 +58,7 @@ pub use shop::*;
 pub use steps::{NamedKeys, impossible};
 pub use story::*;
 pub use task::{
-    COMING_TITLE, NOTHING_COMING, agenda_line, big_caption, big_text, big_word,
+    COMING_TITLE, NOTHING_COMING, agenda_line, bench_afar, big_caption, big_text, big_word,
     calendar_description, calendar_summary, far_phrase, large_when_idle, say_short,
 };
 pub use typed::{Meant, TimeError, read_ahead, read_time, read_time_of_day};

@@ -4,8 +4,10 @@ use super::Dial;
 use super::kiln::length_phrase;
 use crate::casting::casts::Cast;
 use crate::casting::{Advice, Found, Mould, Remark, What};
-use crate::scene::{BenchScene, MouldScene, MouldState};
+use crate::scene::{MouldScene, MouldState, is_forgotten};
 use crate::units::{Moment, Span};
+use crate::watch::agenda::Errand;
+use crate::watch::task::Task;
 
 /// What is told of: one mould at one moment.
 #[derive(Debug, Clone, Copy)]
@@ -15,9 +17,6 @@ pub struct BenchTold<'a> {
     pub advice: &'a Advice,
     pub remark: Option<&'a Remark>,
 }
-
-/// Longer than this after it is too late, a mould is likely empty and nobody noted it.
-const FORGOTTEN: Span = Span::hours(24);
 
 /// What to do first, then when it lets go, then what was strange.
 pub fn bench_lines(told: &BenchTold<'_>, dial: &Dial<'_>) -> Vec<String> {
@@ -42,7 +41,7 @@ pub fn bench_lines(told: &BenchTold<'_>, dial: &Dial<'_>) -> Vec<String> {
         "by this shop's own cracked casts"
     };
     lines.push(format!("{lets_go}; after {} it may be too late ({edge}).", time(window.late_p05)));
-    if !advice.hypothetical && now > window.late_p50 + FORGOTTEN {
+    if is_forgotten(advice, now) {
         lines.push(format!("Is {code} still closed? If not, note how it came out."));
     }
     if !advice.cast.drain_noted {
@@ -138,7 +137,7 @@ fn mould_state(mould: &MouldScene, now: Moment, dial: &Dial<'_>) -> String {
             format!("{}; poured now: open {}", empty(), time(plan.next))
         }
         (MouldState::Empty, ..) => empty(),
-        _ if advice.trouble => "something is wrong: it should have let go".into(),
+        _ if is_forgotten(advice, now) => "still closed? note how it came out".into(),
         (_, Some(plan), _) if advice.good => {
             let from =
                 if plan.next <= now { "now".into() } else { format!("from {}", time(plan.next)) };
@@ -211,13 +210,11 @@ pub fn casts_line<'a>(name: &str, casts: impl Iterator<Item = &'a Cast>) -> Stri
 }
 
 /// The counting down to what is next at the bench, with what it counts to.
-pub fn bench_counts(bench: &BenchScene, now: Moment) -> Option<(String, String)> {
-    let (mould, at) = bench.next()?;
-    let left = (at - now).max(Span::ZERO);
-    let minutes = left.0 / 60_000;
-    let deed = if matches!(mould.state, MouldState::Poured(_)) { "drain" } else { "open" };
+pub fn bench_counts(errand: &Errand, now: Moment) -> Option<(String, String)> {
+    let minutes = (errand.at - now).0 / 60_000;
+    let deed = if errand.task == Task::DrainMould { "drain" } else { "open" };
     let text = format!("{}:{:02}", minutes / 60, minutes % 60);
-    (minutes < 100 * 60).then(|| (text, format!("to {deed} {}", mould.mould.code)))
+    (minutes < 100 * 60).then(|| (text, format!("to {deed} {}", errand.kiln)))
 }
 
 /// `A3: 2 parts, 1 piece; porcelain; cup; top shelf`.

@@ -14,7 +14,7 @@ use crate::edge::draft::{Draft, Known};
 use crate::edge::form;
 use crate::edge::journal::Journal;
 use crate::edge::shop::clock::LocalZone;
-use crate::firing::{Kind, What};
+use crate::firing::{Kind, Shop, What};
 use crate::hours::Staffed;
 use crate::scene::BenchScene;
 use crate::units::Moment;
@@ -91,6 +91,17 @@ pub fn casting(journal: &Journal, at: Moment) -> anyhow::Result<Casting> {
     let hours = journal.described()?.hours;
     let staffed = Staffed { hours, zone: Arc::new(LocalZone) };
     Ok(Casting::new(journal.bench(at)?, staffed.known(), at).map_err(unmet)?)
+}
+
+/// What there is to see of it, if the shop has moulds.
+///
+/// # Errors
+/// When it cannot be read.
+pub fn of_shop(journal: &Journal, shop: &Shop, now: Moment) -> anyhow::Result<BenchScene> {
+    if !shop.casts {
+        return Ok(BenchScene::default());
+    }
+    Ok(BenchScene::of(casting(journal, now)?))
 }
 
 /// What the text says of moulds, as an error of what was asked.

@@ -6,7 +6,7 @@ use crate::alarm::{Alarm, State, Task};
 use crate::casting::What as Bench;
 use crate::edge::draft::{Draft, Known};
 use crate::firing::event::Packing;
-use crate::firing::{Kind, What};
+use crate::firing::{FiringId, Kind, What};
 use crate::kiln::LoadType;
 use crate::scene::{BenchScene, KilnScene, Phase};
 use crate::units::Span;
@@ -210,7 +210,7 @@ pub fn can_stand(alarm: &Alarm) -> bool {
     matches!(alarm.state, State::Unacknowledged | State::Acknowledged)
 }
 
-/// Whether its priority lets an alarm be put off.
+/// Whether its priority lets an alarm be put off; one of the shop itself is answered.
 pub fn can_be_put_off(alarm: &Alarm) -> bool {
-    alarm.key.task.priority().longest_shelf().is_some()
+    alarm.key.firing != FiringId::SHOP && alarm.key.task.priority().longest_shelf().is_some()
 }

@@ -1,6 +1,7 @@
 //! The casting bench: published values, the pitfalls of the trade, and made-up shops of other physics.
 
 mod command;
+mod due;
 #[allow(dead_code, reason = "the bench uses the rest")]
 mod shops;
 mod worlds;

@@ -43,7 +43,10 @@ pub(super) fn render(view: &BenchView, picture: &Picture<'_>, area: Rect, buffer
     }
     said.push(words::CAUTION_BENCH.into());
     let rows: Vec<String> = said.iter().flat_map(|line| wrap::wrap(line, area.width)).collect();
-    let counts = words::bench_counts(bench, now)
+    let errands = bench.errands(now);
+    let counts = errands
+        .first()
+        .and_then(|first| words::bench_counts(first, now))
         .filter(|_| area.height >= TALL && picture.scene.due().is_none());
     let big_rows = if counts.is_some() { digits::ROWS + 1 } else { 0 };
     let [big, list, advice] = Layout::vertical([
