@@ -67,8 +67,14 @@ impl BenchScene {
         BenchScene { moulds, hours_known: casting.staffed.is_some(), casting: Some(casting) }
     }
 
+    /// The place of the mould of this code, or of this one before.
+    pub fn place(&self, code: &str) -> Option<usize> {
+        let code = self.casting.as_ref().map_or(code, |casting| casting.names.now(code));
+        self.moulds.iter().position(|mould| mould.mould.code == code)
+    }
+
     pub fn mould(&self, code: &str) -> Option<&MouldScene> {
-        self.moulds.iter().find(|mould| mould.mould.code == code)
+        self.place(code).map(|place| &self.moulds[place])
     }
 
     /// What is to be drained and checked, the next first; moulds of one moment are one errand.

@@ -3,7 +3,7 @@
 use super::Dial;
 use super::kiln::length_phrase;
 use crate::casting::casts::Cast;
-use crate::casting::{Advice, Found, Mould, Remark, What};
+use crate::casting::{Advice, Casting, Found, Mould, Remark, What};
 use crate::scene::{MouldScene, MouldState, is_forgotten};
 use crate::units::{Moment, Span};
 use crate::watch::agenda::Errand;
@@ -100,6 +100,10 @@ pub const NO_MOULDS: &str =
     "No mould is described yet. Begin with: spyhole mould set A3 --body porcelain --ware cup";
 /// Said on the page of a shop that has no mould.
 pub const HOW_TO_BEGIN: &str = "No mould is described yet: press m and type the code written on one. From then on p notes that it was poured, d that it was drained, and w, n, f or c what a check found: well, not yet, forced, cracked. After a few casts the window of each mould is known.";
+/// Over what became of its casts.
+pub fn casts_title(code: &str) -> String {
+    format!("Casts of {code}, the youngest first")
+}
 pub const NO_CASTS: &str = "No cast is noted yet.";
 /// Said where "all" are none.
 pub const NO_MOULD_MEANT: &str =
@@ -194,6 +198,16 @@ pub fn cast_line(cast: &Cast, bodies: &[String], now: Moment, dial: &Dial<'_>) -
     format!("{poured}{body}{}: {}{let_go}", drained.unwrap_or_default(), seen.join(", "))
 }
 
+/// The casts of a mould, the youngest first, then how all of them came out.
+pub fn mould_casts(casting: &Casting, code: &str, now: Moment, dial: &Dial<'_>) -> Vec<String> {
+    let Ok(mould) = casting.mould(code) else { return Vec::new() };
+    let casts = casting.casts_of(mould).rev();
+    let mut lines: Vec<String> =
+        casts.map(|cast| cast_line(cast, &casting.bodies, now, dial)).collect();
+    lines.push(casts_line(code, casting.casts_of(mould)));
+    lines
+}
+
 /// `A3: 12 casts, 9 came out well, 2 had to be forced, 1 cracked`.
 pub fn casts_line<'a>(name: &str, casts: impl Iterator<Item = &'a Cast>) -> String {
     let casts: Vec<&Cast> = casts.collect();
@@ -244,6 +258,7 @@ pub fn bench_phrase(what: &What, dial: &Dial<'_>) -> String {
         What::Room { celsius, humidity } => {
             format!("room {}, {:.0} %", dial.temperature(*celsius), 100.0 * humidity)
         }
+        What::Renamed { mould, name } => format!("mould {mould} is called {name} from now on"),
         What::Poured { mould, body } => format!("{mould} poured with {body}"),
         What::Drained { mould } => format!("{mould} drained"),
         What::Check { mould, found } => format!("{mould} {}", found_phrase(*found)),

@@ -81,7 +81,7 @@ pub fn view_keys(keys: ViewKeys) -> &'static str {
         }
         ViewKeys::Plan => "Enter why, i ware came in, r plans again, Esc goes back",
         ViewKeys::Bench => {
-            "p pour, d drain; w well, n not yet, f forced, c cracked, o other; m new, r room"
+            "p pour, d drain; w well, n not yet, f forced, c cracked; Enter casts, ? help"
         }
         ViewKeys::Why => "Enter opens the firing, Esc goes back",
     }
