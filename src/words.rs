@@ -41,7 +41,10 @@ pub use doubt::{Striking, ask_of_look, doubt, drop_sentences, look_of};
 pub use forms::*;
 pub use kiln::*;
 pub use ledger::*;
-pub use lessons::{Lesson, LessonEnd, LessonSoFar, lesson_closing, lesson_ended, lesson_left};
+pub use lessons::{
+    CAST_DUE, CAST_LESSON_ENDED, Lesson, LessonEnd, LessonSoFar, lesson_closing, lesson_ended,
+    lesson_left,
+};
 pub use misfit::{misfit, read_again, strike_misfit};
 pub use own_record::*;
 pub use page::*;

@@ -103,8 +103,9 @@ impl Casting {
         staffed: Option<Staffed>,
         now: Moment,
     ) -> Result<Casting, NoMould> {
-        // A mould is there before somebody describes it.
-        events.retain(|event| event.at <= now || matches!(event.what, What::Mould(_)));
+        // A mould is there before somebody describes it, by whatever code.
+        let of_mould = |what: &What| matches!(what, What::Mould(_) | What::Renamed { .. });
+        events.retain(|event| event.at <= now || of_mould(&event.what));
         events.sort_by_key(|event| (event.at, event.what.rank()));
         let mut casting = Casting {
             moulds: Vec::new(),

@@ -8,6 +8,7 @@ use chrono::Datelike as _;
 use super::PastFiring;
 use crate::firing::mark::When;
 use crate::firing::{FiringId, Verdict};
+use crate::review::bench::{BenchReview, Casts, CastsBy};
 use crate::review::calendar::wall;
 use crate::review::cost::{Costs, costs};
 use crate::review::drift::{Drift, Measure, ProbeOffset, drifts, probe_offsets};
@@ -40,6 +41,8 @@ pub enum Page {
     Tolerance,
     Evenness,
     Cost,
+    /// Shown where a shop has moulds.
+    Bench,
 }
 
 /// Every answer of the review.
@@ -75,6 +78,7 @@ pub struct ReviewScene {
     pub this_year: Costs,
     /// Whether there is a list of prices.
     pub priced: bool,
+    pub bench: Option<BenchReview>,
 }
 
 /// One row of a page.
@@ -90,16 +94,23 @@ pub enum ReviewRow<'a> {
     /// A place of a kiln, by its index in the map.
     Place(&'a Evenness, usize),
     Costs(By, &'a Costs),
+    Casts(CastsBy, &'a Casts),
 }
 
 impl Page {
-    pub const ALL: [Page; 5] =
-        [Page::Outcomes, Page::Drift, Page::Tolerance, Page::Evenness, Page::Cost];
+    pub const ALL: [Page; 6] =
+        [Page::Outcomes, Page::Drift, Page::Tolerance, Page::Evenness, Page::Cost, Page::Bench];
 
-    /// The page so many further, the first after the last.
-    pub fn further(self, steps: usize) -> Page {
-        let here = Page::ALL.iter().position(|page| *page == self).unwrap_or(0);
-        Page::ALL[(here + steps) % Page::ALL.len()]
+    /// Those there are with a bench and without.
+    pub fn all(bench: bool) -> &'static [Page] {
+        if bench { &Page::ALL } else { &Page::ALL[..Page::ALL.len() - 1] }
+    }
+
+    /// The next page, or the one before; the first after the last.
+    pub fn next(self, back: bool, bench: bool) -> Page {
+        let all = Page::all(bench);
+        let here = all.iter().position(|page| *page == self).unwrap_or(0);
+        all[(here + if back { all.len() - 1 } else { 1 }) % all.len()]
     }
 }
 
@@ -152,6 +163,7 @@ impl ReviewScene {
             all_costs: Costs::of("all".to_owned(), &facts, &ledger, prices),
             this_year: Costs::of("this year".to_owned(), &of_year, &ledger, prices),
             priced: !prices.is_empty(),
+            bench: None,
         }
     }
 
@@ -160,6 +172,7 @@ impl ReviewScene {
         match page {
             Page::Outcomes => By::ALL.len(),
             Page::Cost => By::COSTS.len(),
+            Page::Bench => CastsBy::ALL.len(),
             Page::Drift | Page::Tolerance | Page::Evenness => 1,
         }
     }
@@ -206,6 +219,11 @@ impl ReviewScene {
                 let all = std::iter::once(&self.all_costs).filter(|all| all.loads > 0);
                 all.chain(groups).map(|group| ReviewRow::Costs(*by, group)).collect()
             }
+            Page::Bench => {
+                let Some(bench) = &self.bench else { return Vec::new() };
+                let by = CastsBy::ALL[way];
+                bench.by(by).iter().map(|group| ReviewRow::Casts(by, group)).collect()
+            }
         }
     }
 
@@ -216,6 +234,11 @@ impl ReviewScene {
         drifts.sort_by_key(|drift| std::cmp::Reverse(drift.values.len()));
         drifts.sort_by(|a, b| clearness(b).total_cmp(&clearness(a)));
         drifts
+    }
+
+    /// The series of this mould.
+    pub fn mould_series(&self, code: &str) -> Option<&Drift> {
+        self.bench.as_ref()?.drifts.iter().find(|drift| drift.kiln == code)
     }
 
     /// The series of this kiln's probe against the cones.

@@ -57,15 +57,8 @@ pub fn bench_first(told: &BenchTold<'_>, dial: &Dial<'_>) -> String {
     let Some(plan) = advice.plan else {
         return format!("{code}: nobody is there in the next weeks by the hours that are noted.");
     };
-    let from = if plan.next - now < Span::minutes(1) {
-        "now".to_owned()
-    } else {
-        format!("from {}", dial.time_and_day(plan.next, now))
-    };
+    let from = from_until(plan.next, advice, now, dial);
     let check = dial.at(plan.next, now);
-    let late = dial.time_and_day(advice.window.late_p05, now);
-    let before =
-        if plan.next < advice.window.late_p05 { format!("; before {late}") } else { String::new() };
     match (advice.hypothetical, advice.pour) {
         (true, Some(pour)) => {
             format!(
@@ -73,13 +66,24 @@ pub fn bench_first(told: &BenchTold<'_>, dial: &Dial<'_>) -> String {
                 dial.at(pour, now)
             )
         }
-        (true, None) => format!("Pour {code} now, and open it {from}{before}."),
-        (false, _) if advice.good => format!("Open {code} {from}{before}."),
+        (true, None) => format!("Pour {code} now, and open it {from}."),
+        (false, _) if advice.good => format!("Open {code} {from}."),
         (false, _) => format!(
             "{code} has no good hour: look {check} ({:.0} in 100 ready), or cover it.",
             100.0 * plan.ready
         ),
     }
+}
+
+/// `from 14:30; before tomorrow 12:00`.
+fn from_until(next: Moment, advice: &Advice, now: Moment, dial: &Dial<'_>) -> String {
+    let late = advice.window.late_p05;
+    let from = match next - now < Span::minutes(1) {
+        true => "now".to_owned(),
+        false => format!("from {}", dial.time_and_day(next, now)),
+    };
+    let before = (next < late).then(|| format!("; before {}", dial.time_and_day(late, now)));
+    from + &before.unwrap_or_default()
 }
 
 fn remark_line(remark: &Remark, dial: &Dial<'_>, now: Moment) -> String {
@@ -131,7 +135,6 @@ fn mould_state(mould: &MouldScene, now: Moment, dial: &Dial<'_>) -> String {
     let rested = rested.map(|rested| format!(", rested {rested}")).unwrap_or_default();
     let empty = || format!("empty{rested}");
     let Some(advice) = &mould.advice else { return empty() };
-    let late = time(advice.window.late_p05);
     match (mould.state, advice.plan, advice.pour) {
         (MouldState::Poured(drain), ..) => format!("poured; drain about {}", time(drain)),
         (MouldState::Empty, _, Some(pour)) => {
@@ -143,14 +146,7 @@ fn mould_state(mould: &MouldScene, now: Moment, dial: &Dial<'_>) -> String {
         (MouldState::Empty, ..) => empty(),
         _ if is_forgotten(advice, now) => "still closed? note how it came out".into(),
         (_, Some(plan), _) if advice.good => {
-            let from =
-                if plan.next <= now { "now".into() } else { format!("from {}", time(plan.next)) };
-            let before = if plan.next < advice.window.late_p05 {
-                format!("; before {late}")
-            } else {
-                String::new()
-            };
-            format!("open {from}{before}")
+            format!("open {}", from_until(plan.next, advice, now, dial))
         }
         (_, Some(plan), _) => {
             let ready = 100.0 * plan.ready;

@@ -103,7 +103,7 @@ pub(super) fn events_of(
 pub(super) fn shop_events(
     connection: &Connection,
 ) -> Result<(Vec<Event>, Vec<Unread>), JournalError> {
-    in_order(select(connection, "firing = 0 AND events.kind NOT BETWEEN 43 AND 47", &[])?)
+    in_order(select(connection, "firing = 0 AND events.kind NOT BETWEEN 43 AND 46", &[])?)
 }
 
 fn in_order(

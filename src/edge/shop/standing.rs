@@ -109,7 +109,7 @@ impl Standing {
 
     /// Goes by this bench; whether it is another.
     pub fn of_bench(&mut self, bench: Arc<BenchScene>) -> bool {
-        let another = !Arc::ptr_eq(&bench, &self.known.bench);
+        let another = *bench != *self.known.bench;
         self.known.bench = bench;
         another
     }

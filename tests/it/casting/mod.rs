@@ -4,6 +4,7 @@ mod command;
 mod due;
 #[allow(dead_code, reason = "the bench uses the rest")]
 mod shops;
+mod teaches;
 mod worlds;
 
 use spyhole::testing::casting::air::{Air, deficit_pa};
