@@ -5,7 +5,7 @@ use std::collections::BTreeSet;
 use rusqlite::types::ToSql;
 
 use super::error::JournalError;
-use super::{Journal, LedgerFilter, PAST_FIRINGS, folding, read};
+use super::{Journal, LedgerFilter, LedgerRow, PAST_FIRINGS, folding, read};
 use crate::casting::Casting;
 use crate::firing::{Event, Firing, FiringId, Shop, State};
 use crate::kiln::same_name;
@@ -36,10 +36,13 @@ impl Journal {
     /// # Errors
     /// When the file cannot be read.
     pub fn past_glance(&self) -> Result<Vec<Firing>, JournalError> {
-        let filter = LedgerFilter { limit: Some(PAST_FIRINGS), ..LedgerFilter::default() };
-        let rows = self.ledger(&filter)?;
+        let rows = self.youngest()?;
         let over = rows.into_iter().filter(|row| row.off.is_some()).map(|row| row.firing);
         self.reading(|| self.without_readings(&over.collect::<Vec<_>>()))
+    }
+
+    fn youngest(&self) -> Result<Vec<LedgerRow>, JournalError> {
+        self.ledger(&LedgerFilter { limit: Some(PAST_FIRINGS), ..LedgerFilter::default() })
     }
 
     /// Where the ware of this shop is.
@@ -51,7 +54,10 @@ impl Journal {
             return Ok(Vec::new());
         }
         let now = self.last_written()?.unwrap_or_default();
-        let cast = if shop.casts { Casting::new(self.bench(now)?, None, now).ok() } else { None };
+        let (cast, rows) = match shop.casts {
+            true => (Casting::new(self.bench(now)?, None, now).ok(), self.youngest()?),
+            false => (None, Vec::new()),
+        };
         self.reading(|| {
             // The openings have an index; few of them name a lot.
             let with_lots = "events.kind IN (4, 5) AND body LIKE '%\"lots\"%'";
@@ -60,9 +66,8 @@ impl Journal {
             let firings: BTreeSet<FiringId> = firings.collect();
             let firings = self.without_readings(&firings.into_iter().collect::<Vec<_>>())?;
             let of_type = |load: &str| {
-                let load_type = Some(load.to_owned());
-                let filter = LedgerFilter { load_type, limit: Some(1), ..LedgerFilter::default() };
-                self.ledger(&filter).ok()?.first()?.lit
+                let of_it = rows.iter().filter(|row| same_name(&row.load_type, load));
+                of_it.filter_map(|row| row.lit).max()
             };
             let mut lots = shop.lots.clone();
             let cast = cast

@@ -53,14 +53,14 @@ fn staffed() -> TestShop {
 #[test]
 fn law_a_mould_rings_low_and_never_beside_a_kiln() {
     let (mut shop, mut standing) = (staffed(), Standing::default());
-    shop.closed("A1", 40);
+    shop.closed("A1", 60);
     let alarm = |codes: &str, state| vec![(Task::CheckMould, codes.to_owned(), state)];
     assert_eq!(shop.heard(&mut standing), alarm("A1", AlarmState::Unacknowledged));
     assert_eq!(Task::CheckMould.priority(), Priority::Low);
     standing.answer(Task::CheckMould, "Ada".into(), now());
     assert_eq!(told(&mut standing), alarm("A1", AlarmState::Acknowledged));
     // Another one that is due by now rings, both of them in one alarm.
-    shop.closed("B2", 40);
+    shop.closed("B2", 60);
     assert_eq!(shop.heard(&mut standing), alarm("A1, B2", AlarmState::Unacknowledged));
     standing.answer(Task::CheckMould, "Ada".into(), now());
     shop.at_bench(now(), Bench::Check { mould: "B2".into(), found: Found::Well });

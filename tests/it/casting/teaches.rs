@@ -57,7 +57,7 @@ fn law_the_weekday_that_cracks_stands_out() {
         rows.push(("A1", 7 * week + 300, 20.0, 23.0, Found::Well));
         rows.push(("A1", 7 * week + 302, 20.0, 23.0, Found::Well));
         let friday = if week % 3 == 0 { Found::Forced } else { Found::Cracked };
-        rows.push(("A1", 7 * week + 298, 20.0, 70.0, friday));
+        rows.push(("A1", 7 * week + 298, 20.0, 40.0, friday));
     }
     let review = BenchReview::of(&casts(&rows), &Asked::default(), Span::ZERO);
     let days = review.by(CastsBy::Weekday);
@@ -84,8 +84,8 @@ fn law_what_came_out_waits_for_its_first_firing() {
         });
         noted.push(Noted { at: at(day, 15.0), what: Bench::Check { mould: mould(), found } });
     }
-    noted[3].at = at(1, 10.0);
-    noted[4].at = at(1, 11.0);
+    noted[3].at = at(1, 16.0);
+    noted[4].at = at(1, 20.0);
     let casting = Casting::new(noted, None, at(9, 0.0)).unwrap();
     let bisque = LoadType { name: "bisque".into(), ..gold(None) };
     let lots = |firings: &[Firing], last| {
@@ -94,16 +94,16 @@ fn law_what_came_out_waits_for_its_first_firing() {
     let told = |lots: Vec<ware::Lot>| -> Vec<(String, Option<u32>, Option<Moment>)> {
         lots.into_iter().map(|lot| (lot.name, lot.pieces, lot.ready)).collect()
     };
-    let first = ("cup 2026-01-06".to_owned(), Some(4), Some(at(4, 15.0)));
+    let first = ("cup 2026-01-06".to_owned(), Some(4), Some(at(4, 20.0)));
     let last = ("cup 2026-01-10".to_owned(), Some(2), Some(at(8, 15.0)));
     assert_eq!(told(lots(&[], None)), [first.clone(), last.clone()]);
     assert_eq!(told(lots(&[], Some(at(6, 0.0)))), [last]);
     assert!(ware::from_moulds(&casting, &[gold(None)], &[], |_| None).is_empty());
-    // Lit five days after it came out: so long it takes here.
+    // Lit 4 days and 19 hours after it came out: so long it takes here.
     let packing = Packing { lots: vec!["cup 2026-01-06".into()], ..Packing::default() };
     let lit = Some(at(6, 15.0));
     let firing = Firing { lit, packing: Some(packing), ..Firing::default() };
     let known = told(lots(&[firing], lit));
     assert_eq!(known[0].0, first.0);
-    assert_eq!(known[1].2, Some(at(10, 15.0)));
+    assert_eq!(known[1].2, Some(at(10, 10.0)));
 }

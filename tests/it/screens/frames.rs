@@ -154,7 +154,6 @@ const SCREENS: &[Screen] = &[
     ("bench_casts", || Desk::at_the_bench().after("6\n")),
     ("bench_keys", || Desk::at_the_bench().after("6?")),
     ("bench_far", || Desk::at_the_bench().after("v")),
-    ("bench_review", || Desk::at_the_bench().after("5\t\t\t\t\t")),
     ("clicks_to_a_choice", clicks_to_a_choice),
     ("clicks_to_the_shop", clicks_to_the_shop),
 ];
