@@ -32,7 +32,7 @@ use crate::watch::task::Task;
 use crate::watch::{Advice, advise};
 
 use agenda::todo_of;
-pub use bench::{BenchScene, MouldScene, MouldState};
+pub use bench::{BenchScene, MouldScene, MouldState, is_forgotten};
 pub use chart::{Bar, Control};
 pub use curve::CurveScene;
 pub use ledger::{FiringScene, PastFiring, Sort};

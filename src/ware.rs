@@ -4,10 +4,15 @@
 //! what came out well to the load type after, what is to be fired again back among what waits, and
 //! what is broken or lost off the list.
 
+use std::collections::BTreeMap;
+
+use crate::casting::{Casting, Found};
 use crate::firing::event::{Counted, Outcome, Packing};
 use crate::firing::{Firing, FiringId, State, Verdict};
 use crate::kiln::{LoadType, Miss, same_name};
-use crate::units::Moment;
+use crate::review::calendar::day;
+use crate::review::ledger::median;
+use crate::units::{Moment, Span};
 
 /// A lot of ware, as it was said last.
 #[derive(Debug, Clone, PartialEq, Default)]
@@ -51,6 +56,60 @@ pub struct Ware {
     /// The firings it has been through, and is in.
     pub fired: Vec<FiringId>,
     pub place: Place,
+}
+
+/// Ware of a mould is dry enough for its first firing so long after it came out (common practice, no source),
+/// until the shop's own past says it.
+const DRY_AFTER: Span = Span::hours(3 * 24);
+/// Older casts were fired, whoever wrote it down (a guess).
+const LONG_FIRED: Span = Span::hours(60 * 24);
+
+/// What came out of the moulds, a lot for each kind of ware and day (in universal time), for the shop's bisque
+/// firing. `firings` are those that name lots; a lot that none names has gone into the `last` bisque firing
+/// that was lit once it was dry.
+pub fn from_moulds(
+    casting: &Casting,
+    load_types: &[LoadType],
+    firings: &[Firing],
+    last: impl Fn(&str) -> Option<Moment>,
+) -> Vec<Lot> {
+    let raw = |load: &&LoadType| {
+        ["bisque", "biscuit"].iter().any(|bisque| load.name.to_lowercase().contains(bisque))
+    };
+    let Some(load_type) = load_types.iter().find(raw).map(|load| load.name.clone()) else {
+        return Vec::new();
+    };
+    let mut opened: BTreeMap<String, (Moment, Lot)> = BTreeMap::new();
+    for cast in &casting.casts {
+        let Some((at, Some(Found::Well | Found::Forced))) = cast.emptied else { continue };
+        let mould = &casting.moulds[cast.mould];
+        let contents = if mould.ware.is_empty() { &mould.code } else { &mould.ware };
+        let name = format!("{contents} {}", day(at, Span::ZERO));
+        let new = || {
+            let (load_type, contents) = (load_type.clone(), contents.clone());
+            (at, Lot { load_type, contents, name: name.clone(), ..Lot::default() })
+        };
+        let (last, lot) = opened.entry(name.clone()).or_insert_with(new);
+        *last = at.max(*last);
+        lot.pieces = Some(lot.pieces.unwrap_or(0) + mould.pieces.unwrap_or(1));
+    }
+    let lit_with = |name: &str| {
+        let named = |firing: &&Firing| {
+            let lots = firing.packing.iter().flat_map(|packing| &packing.lots);
+            lots.into_iter().any(|lot| same_name(lot, name))
+        };
+        firings.iter().find(named).map(|firing| firing.lit)
+    };
+    let waited =
+        opened.iter().filter_map(|(name, (at, _))| Some((lit_with(name)?? - *at).as_hours()));
+    let dry = median(waited).map_or(DRY_AFTER, Span::from_hours);
+    let last = last(&load_type);
+    let waits = |(name, (at, lot)): (String, (Moment, Lot))| {
+        let ready = at + dry;
+        let fired = last.is_some_and(|lit| lit >= ready) || casting.now - at > LONG_FIRED;
+        (!fired || lit_with(&name).is_some()).then_some(Lot { ready: Some(ready), ..lot })
+    };
+    opened.into_iter().filter_map(waits).collect()
 }
 
 /// Where the lots are after these firings, in the order in which they were first said.

@@ -41,7 +41,10 @@ pub use doubt::{Striking, ask_of_look, doubt, drop_sentences, look_of};
 pub use forms::*;
 pub use kiln::*;
 pub use ledger::*;
-pub use lessons::{Lesson, LessonEnd, LessonSoFar, lesson_closing, lesson_ended, lesson_left};
+pub use lessons::{
+    CAST_DUE, CAST_LESSON_ENDED, Lesson, LessonEnd, LessonSoFar, lesson_closing, lesson_ended,
+    lesson_left,
+};
 pub use misfit::{misfit, read_again, strike_misfit};
 pub use own_record::*;
 pub use page::*;
@@ -61,7 +64,7 @@ pub use shop::*;
 pub use steps::{NamedKeys, impossible};
 pub use story::*;
 pub use task::{
-    COMING_TITLE, NOTHING_COMING, agenda_line, big_caption, big_text, big_word,
+    COMING_TITLE, NOTHING_COMING, agenda_line, bench_afar, big_caption, big_text, big_word,
     calendar_description, calendar_summary, far_phrase, large_when_idle, say_short,
 };
 pub use typed::{Meant, TimeError, read_ahead, read_time, read_time_of_day};

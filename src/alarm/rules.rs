@@ -89,7 +89,7 @@ const BEFORE_LOOKS: &[Task] =
     &[ShutOff, TurnDown, GuardMoving, ProbablyDown, Stay, LookOverdue, LookDue, OffNotRecorded];
 
 /// The table, in the order of priority.
-pub const RULES: [AlarmRule; 19] = [
+pub const RULES: [AlarmRule; 21] = [
     AlarmRule {
         task: ShutOff,
         priority: Highest,
@@ -333,6 +333,25 @@ pub const RULES: [AlarmRule; 19] = [
         response: "write down under, good or over",
         time_to_respond: Span::hours(8),
         answered_by: &[Outcome],
+        ..QUIET
+    },
+    AlarmRule {
+        task: DrainMould,
+        enters: "a mould has stood full for as long as is usual before draining, somebody is there by the shop's hours, and nothing rings at a kiln",
+        leaves: "the draining or a check is noted, 4 hours have passed since then, or everybody has left",
+        consequence: "the wall gets too thick, and lets go later",
+        response: "pour the slip out, and note that it was drained",
+        time_to_respond: Span::minutes(10),
+        ..QUIET
+    },
+    AlarmRule {
+        task: CheckMould,
+        enters: "the next check of a cast is due, somebody is there by the shop's hours, and nothing rings at a kiln and no mould is to be drained",
+        leaves: "the check is noted, the plan has moved it for 10 minutes, everybody has left, or it was surely opened before",
+        consequence: "the clay shrinks onto the plaster, and the piece cracks",
+        response: "see at the pour hole whether the clay stands off, open the mould if it lets go, and note what was found",
+        time_to_respond: Span::hours(1),
+        off_delay: Span::minutes(10),
         ..QUIET
     },
 ];

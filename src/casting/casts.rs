@@ -6,6 +6,7 @@ use super::air::Air;
 use super::code::Code;
 use super::event::{Event, Found, Mould, What};
 use crate::hours::Staffed;
+use crate::kiln::names::Names;
 use crate::review::ledger::median;
 use crate::units::{Celsius, Moment, Span};
 
@@ -75,6 +76,8 @@ pub enum NoMould {
 #[derive(Debug, Clone)]
 pub struct Casting {
     pub moulds: Vec<Mould>,
+    /// What moulds were called before.
+    pub names: Names,
     pub bodies: Vec<String>,
     /// In the order of pouring.
     pub casts: Vec<Cast>,
@@ -100,11 +103,13 @@ impl Casting {
         staffed: Option<Staffed>,
         now: Moment,
     ) -> Result<Casting, NoMould> {
-        // A mould is there before somebody describes it.
-        events.retain(|event| event.at <= now || matches!(event.what, What::Mould(_)));
+        // A mould is there before somebody describes it, by whatever code.
+        let of_mould = |what: &What| matches!(what, What::Mould(_) | What::Renamed { .. });
+        events.retain(|event| event.at <= now || of_mould(&event.what));
         events.sort_by_key(|event| (event.at, event.what.rank()));
         let mut casting = Casting {
             moulds: Vec::new(),
+            names: Names::default(),
             bodies: Vec::new(),
             casts: Vec::new(),
             full: Vec::new(),
@@ -116,6 +121,11 @@ impl Casting {
             of_mould: Vec::new(),
         };
         for event in &events {
+            if let What::Renamed { mould, name } = &event.what {
+                casting.names.rename(mould, name);
+            }
+        }
+        for event in &events {
             if let What::Mould(mould) = &event.what {
                 casting.describe(mould);
             }
@@ -124,7 +134,7 @@ impl Casting {
         let mut known = BTreeMap::new();
         for Event { at, what } in events {
             match what {
-                What::Mould(_) => {}
+                What::Mould(_) | What::Renamed { .. } => {}
                 What::Room { celsius, humidity } => readings.push((at, celsius, humidity)),
                 What::Poured { mould, body } => {
                     let mould = casting.mould_of(&mould, &mut known)?;
@@ -146,9 +156,10 @@ impl Casting {
     }
 
     fn describe(&mut self, mould: &Mould) {
+        let mould = Mould { code: self.names.now(&mould.code).to_owned(), ..mould.clone() };
         match self.moulds.iter_mut().find(|known| known.code == mould.code) {
-            Some(known) => known.clone_from(mould),
-            None => self.add(mould.clone(), true),
+            Some(known) => *known = mould,
+            None => self.add(mould, true),
         }
     }
 
@@ -174,6 +185,7 @@ impl Casting {
     }
 
     fn meant(&self, code: &str, described: bool) -> Result<Option<usize>, NoMould> {
+        let code = self.names.now(code);
         if let Some(exact) = self.moulds.iter().position(|mould| mould.code == code) {
             return Ok(Some(exact));
         }
@@ -206,7 +218,8 @@ impl Casting {
         let mould = match self.meant(code, true)? {
             Some(mould) => mould,
             None => {
-                self.add(Mould { code: code.to_owned(), ..Mould::default() }, false);
+                let code = self.names.now(code).to_owned();
+                self.add(Mould { code, ..Mould::default() }, false);
                 self.moulds.len() - 1
             }
         };

@@ -48,6 +48,11 @@ pub enum What {
         celsius: Celsius,
         humidity: f64,
     },
+    /// The mould of this code has another from now on; the earlier one still finds it.
+    Renamed {
+        mould: String,
+        name: String,
+    },
     Poured {
         mould: String,
         body: String,
@@ -65,7 +70,7 @@ impl What {
     /// The order of what is noted for the same moment: a mould is opened before it is poured anew.
     pub fn rank(&self) -> u8 {
         match self {
-            What::Mould(_) | What::Room { .. } => 0,
+            What::Mould(_) | What::Room { .. } | What::Renamed { .. } => 0,
             What::Check { .. } => 1,
             What::Poured { .. } => 2,
             What::Drained { .. } => 3,

@@ -4,6 +4,7 @@ use super::casts::{Cast, Casting};
 use super::dose::Dose;
 use super::event::Found;
 use super::fit::{Fit, Priors, Row, SHARED};
+use super::interval::likelihood;
 use super::late::{Late, Opened};
 use crate::units::{Moment, Span};
 
@@ -101,6 +102,20 @@ impl Learned {
         Learned { under, late, centre }
     }
 
+    /// How much later than expected each cast let go, in ln dose: of an interval, what is expected within it.
+    pub fn residuals<'c>(&self, casting: &'c Casting) -> Vec<(&'c Cast, f64)> {
+        let Some((under, fit)) = likeliest(&self.under) else { return Vec::new() };
+        let late = |cast: &'c Cast| {
+            let (low, high) = bounds(cast, &under.dose)?;
+            let (mean, spread) = expected(fit, &row(cast, 1.0, self.centre, None));
+            let bounds = ((low - mean) / spread, (high - mean) / spread);
+            // What is beyond all that was expected is at its nearer bound.
+            let within = likelihood(bounds, 0.0, 1.0, 0.0).slope.clamp(bounds.0, bounds.1);
+            Some((cast, spread * within))
+        };
+        casting.casts.iter().filter_map(late).collect()
+    }
+
     /// What is asked of a cast.
     pub fn row(&self, cast: &Cast) -> Row {
         row(cast, 1.0, self.centre, Some((0, GOES_ON)))
@@ -186,12 +201,21 @@ fn bounds(cast: &Cast, dose: &Dose) -> Option<(f64, f64)> {
     Some((low, high))
 }
 
+/// The likeliest fit, with its exponent.
+fn likeliest(under: &[Under]) -> Option<(&Under, &Fit)> {
+    let all = under.iter().flat_map(|under| under.fits.iter().map(move |fit| (under, fit)));
+    let best = all.max_by(|a, b| a.1.1.total_cmp(&b.1.1));
+    best.map(|(under, (fit, _))| (under, fit))
+}
+
+/// Mean and spread of ln dose of letting go.
+fn expected(fit: &Fit, row: &Row) -> (f64, f64) {
+    (fit.mean(row), (fit.variance(row) + (fit.priors.noise * row.wider).powi(2)).sqrt())
+}
+
 /// What opened casts say of being late, by the likeliest fit.
 fn late(finished: &[(&Cast, f64)], under: &[Under], centre: (f64, f64)) -> Late {
-    let all = under.iter().flat_map(|under| under.fits.iter().map(move |fit| (under, fit)));
-    let Some((under, (fit, _))) = all.max_by(|a, b| a.1.1.total_cmp(&b.1.1)) else {
-        return Late::new(&[]);
-    };
+    let Some((under, fit)) = likeliest(under) else { return Late::new(&[]) };
     let opened: Vec<Opened> = finished
         .iter()
         .filter_map(|&(cast, weight)| {
@@ -201,11 +225,9 @@ fn late(finished: &[(&Cast, f64)], under: &[Under], centre: (f64, f64)) -> Late 
             }
             let (low, high) = bounds(cast, &under.dose)?;
             let row = row(cast, weight, centre, None);
-            let spread = (fit.variance(&row) + (fit.priors.noise * cast.wider).powi(2)).sqrt();
-            let mean = fit.mean(&row);
             let end = under.dose.between(cast.drained, at).max(0.1).ln();
             Some(Opened {
-                ratios: ratios((low, high), (mean, spread), end),
+                ratios: ratios((low, high), expected(fit, &row), end),
                 cracked: found == Some(Found::Cracked),
                 weight,
             })

@@ -10,6 +10,8 @@ pub enum NotNow {
     Empty(String),
     #[error("mould {code} is retired ({why}): if it is poured again, take that back first")]
     Retired { code: String, why: String },
+    #[error("there is a mould {0} already: write another code")]
+    Taken(String),
 }
 
 impl Casting {
@@ -77,6 +79,10 @@ impl Casting {
         let why = self.moulds[mould].retired.clone();
         match what {
             What::Poured { .. } if !why.is_empty() => Err(NotNow::Retired { code, why }),
+            What::Renamed { name, .. } => match self.mould(name) {
+                Ok(other) if other != mould => Err(NotNow::Taken(self.moulds[other].code.clone())),
+                _ => Ok(()),
+            },
             What::Drained { .. } | What::Check { .. } if self.full[mould].is_none() => {
                 Err(NotNow::Empty(code))
             }

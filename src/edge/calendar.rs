@@ -12,8 +12,10 @@ use chrono::{DateTime, Duration, Utc};
 use icalendar::{Alarm, Calendar, Component, Event, EventLike, EventStatus};
 
 use crate::alarm::Watched;
+use crate::casting::casts::Cast;
 use crate::cooling::USUALLY_HOT_FOR;
 use crate::firing::{Firing, FiringId};
+use crate::scene::BenchScene;
 use crate::text::shown;
 use crate::units::{Moment, Scale, Span};
 use crate::watch::agenda::{Errand, LOOK_TAKES, LOOKS_AHEAD, after_cone, agenda};
@@ -38,6 +40,7 @@ pub fn is_ours(file: &Path) -> bool {
 /// `left_out` says which events of a firing could not be read, if any.
 pub fn calendar<'a>(
     firings: impl Iterator<Item = Watched<'a>>,
+    bench: &BenchScene,
     left_out: impl Fn(FiringId) -> Option<String>,
     scale: Scale,
     now: Moment,
@@ -54,9 +57,17 @@ pub fn calendar<'a>(
         for (errand, cancelled) in errands(&watched) {
             look += usize::from(matches!(errand.task, Task::NextLook | Task::Step));
             let told = words::calendar_description(errand.task, scale);
-            let mut event = event(&errand, (firing, look), cancelled, now);
+            let (uid, remind) = named(&errand, firing, look);
+            let summary = words::calendar_summary(&errand, look, &firing.load_type);
+            let mut event = event(&errand, (uid, remind), &summary, (cancelled, now));
             calendar.push(event.description(&(told + &lacks)).done());
         }
+    }
+    for (errand, uid, cancelled) in at_the_bench(bench, now) {
+        let summary = words::calendar_summary(&errand, 0, "");
+        let mut event = event(&errand, (uid, Duration::zero()), &summary, (cancelled, now));
+        let told = words::calendar_description(errand.task, scale);
+        calendar.push(event.description(&told).done());
     }
     calendar.done().to_string()
 }
@@ -84,7 +95,34 @@ fn errands(watched: &Watched<'_>) -> Vec<(Errand, bool)> {
     called_off.chain(ahead).chain(ordered).collect()
 }
 
-fn event(errand: &Errand, (firing, look): (&Firing, usize), cancelled: bool, now: Moment) -> Event {
+/// A calendar has let go of what was called off so long ago.
+const CALLED_OFF_FOR: Span = Span::hours(14 * 24);
+
+/// What is next at each mould, in hours when somebody is there, and what was opened since: that is called
+/// off. The name is made of what never changes of a cast.
+fn at_the_bench(bench: &BenchScene, now: Moment) -> Vec<(Errand, String, bool)> {
+    let Some(casting) = bench.casting.as_ref().filter(|it| it.staffed.is_some()) else {
+        return Vec::new();
+    };
+    let entry = |task: Task, at, code: &str, cast: &Cast, cancelled| {
+        let begun = cast.poured.unwrap_or(cast.drained).0;
+        let uid = format!("{}-{code}-{begun}@spyhole", task.name());
+        (Errand::new(code, task, at, Some(LOOK_TAKES)), uid, cancelled)
+    };
+    let coming = bench.moulds.iter().filter_map(|mould| {
+        let (task, at) = mould.task()?;
+        let cast = &mould.advice.as_ref()?.cast;
+        Some(entry(task, at.max(now), &mould.mould.code, cast, false))
+    });
+    let opened = casting.casts.iter().filter_map(|cast| {
+        let (at, _) = cast.emptied.filter(|(at, _)| now - *at < CALLED_OFF_FOR)?;
+        Some(entry(Task::CheckMould, at, &casting.moulds[cast.mould].code, cast, true))
+    });
+    coming.chain(opened).collect()
+}
+
+/// The name of an errand in all exports, and how long before it the calendar reminds.
+fn named(errand: &Errand, firing: &Firing, look: usize) -> (String, Duration) {
     let (slug, remind) = match errand.task {
         Task::WindowOpens => ("window".to_owned(), Duration::minutes(15)),
         Task::NextLook => (format!("look-{look}"), Duration::zero()),
@@ -93,9 +131,16 @@ fn event(errand: &Errand, (firing, look): (&Firing, usize), cancelled: bool, now
         _ => ("draw".to_owned(), Duration::zero()),
     };
     // Made of what never changes of a firing, so that it stays, and differs between shops.
-    let uid = format!("{slug}-{}-{}@spyhole", firing.id, firing.lit.unwrap_or_default().0);
-    let summary = words::calendar_summary(errand, look, &firing.load_type);
-    let summary = shown(&summary);
+    (format!("{slug}-{}-{}@spyhole", firing.id, firing.lit.unwrap_or_default().0), remind)
+}
+
+fn event(
+    errand: &Errand,
+    (uid, remind): (String, Duration),
+    summary: &str,
+    (cancelled, now): (bool, Moment),
+) -> Event {
+    let summary = shown(summary);
     let mut event = Event::with_uid(&uid);
     event
         .timestamp(utc(now))

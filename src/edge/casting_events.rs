@@ -20,8 +20,15 @@ const EXAMPLE: &str =
     r#"{"at": "2026-03-14T09:10:00+01:00", "event": "poured", "mould": "A3", "body": "porcelain"}"#;
 
 /// The kinds of events there are in such a file.
-pub const KINDS: [Kind; 6] =
-    [Kind::Mould, Kind::Room, Kind::Poured, Kind::Drained, Kind::Check, Kind::Hours];
+pub const KINDS: [Kind; 7] = [
+    Kind::Mould,
+    Kind::MouldRenamed,
+    Kind::Room,
+    Kind::Poured,
+    Kind::Drained,
+    Kind::Check,
+    Kind::Hours,
+];
 /// Hours alone have it.
 pub const ZONE: (&str, &str) =
     ("zone", "The time zone by its name, or the offset from UTC; UTC if left out");

@@ -123,6 +123,7 @@ forms! {
         })))
         [code "mould", parts "parts", pieces "pieces", body "body", ware "ware", place "place",
          note "note", retired "retired"];
+    MouldRenamed: (What::Bench(Bench::Renamed { mould, name })) [mould "mould", name "name"];
     Room: (What::Bench(Bench::Room { celsius, humidity })) [celsius "celsius", humidity "rh"];
     Poured: (What::Bench(Bench::Poured { mould, body })) [mould "mould", body "body"];
     Drained: (What::Bench(Bench::Drained { mould })) [mould "mould"];

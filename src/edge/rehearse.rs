@@ -5,6 +5,7 @@
 //! two years before), [`kiln`]
 //! (one simulated kiln), [`minder`] (who minds the others), [`shop`] (all of it behind the screen).
 
+mod casts;
 mod clock;
 mod history;
 pub mod kiln;

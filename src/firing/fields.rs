@@ -504,6 +504,12 @@ pub static ROOM: [Field; 2] = [
         "Its relative humidity, for example 58%; from 0 to 1 in a record."),
 ];
 
+pub static MOULD_RENAMED: [Field; 2] = [
+    CODE,
+    field!("name" "new code" Of::Name => needed(), like("\"C1\"", "what is written on it now"), in_place();
+        "The code written on it from now on. Its earlier one still finds it."),
+];
+
 pub static POURED: [Field; 2] = [
     CODES,
     field!("body" "slip" Of::Text("slip") => needed(), like("\"porcelain\"", "the slip that was poured");

@@ -79,6 +79,8 @@ kinds! {
     Lot = 60 "lot" "a lot of ware" What::LotSet(_) => &fields::LOT;
     Planned = 61 "planned" "going by a plan" What::Planned(_) => &fields::PLANNED;
     Mould = 42 "mould" "a mould" What::Bench(Bench::Mould(_)) => &fields::MOULD;
+    MouldRenamed = 47 "mould_renamed" "renaming a mould" What::Bench(Bench::Renamed { .. })
+        => &fields::MOULD_RENAMED;
     Room = 43 "room" "the air of the room" What::Bench(Bench::Room { .. }) => &fields::ROOM;
     Poured = 44 "poured" "pouring a mould" What::Bench(Bench::Poured { .. }) => &fields::POURED;
     Drained = 45 "drained" "draining a mould" What::Bench(Bench::Drained { .. })
@@ -113,7 +115,8 @@ impl Kind {
 
     /// Whether it is noted of a cast or of the room it stands in.
     pub fn is_of_the_bench(self) -> bool {
-        matches!(self, Kind::Room | Kind::Poured | Kind::Drained | Kind::Check)
+        use Kind::{Check, Drained, MouldRenamed, Poured, Room};
+        matches!(self, MouldRenamed | Room | Poured | Drained | Check)
     }
 
     /// Whether it describes something of the shop, whenever it is written.

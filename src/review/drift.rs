@@ -23,12 +23,15 @@ pub enum Measure {
     Soak,
     /// C that the probe reads above what the cones say.
     ProbeHigh,
+    /// Percent that a cast let go later than was expected of it.
+    LetsGo,
 }
 
 /// One series and its chart.
 #[derive(Debug, Clone, PartialEq)]
 pub struct Drift {
     pub measure: Measure,
+    /// The kiln, or the mould.
     pub kiln: String,
     /// `None` for the probe, which does not care what is in the kiln.
     pub load_type: Option<String>,
@@ -74,6 +77,7 @@ impl Measure {
             Measure::FinalClimb => "final climb",
             Measure::Soak => "soak",
             Measure::ProbeHigh => "probe against the cones",
+            Measure::LetsGo => "letting go, against what was expected",
         }
     }
 
@@ -83,6 +87,7 @@ impl Measure {
             (Measure::FinalClimb, Scale::Celsius) => "C/h",
             (Measure::FinalClimb, Scale::Fahrenheit) => "F/h",
             (Measure::ProbeHigh, scale) => scale.letter(),
+            (Measure::LetsGo, _) => "%",
         }
     }
 
@@ -90,7 +95,7 @@ impl Measure {
     pub fn shown(self, value: f64, scale: Scale) -> f64 {
         match self {
             Measure::FinalClimb | Measure::ProbeHigh => scale.degrees(value),
-            Measure::TimeToDrop | Measure::Soak => value,
+            Measure::TimeToDrop | Measure::Soak | Measure::LetsGo => value,
         }
     }
 
@@ -101,6 +106,7 @@ impl Measure {
             Measure::Soak => facts.soak_minutes,
             // A correction is no change of the probe.
             Measure::ProbeHigh => facts.probe_itself_high_c(),
+            Measure::LetsGo => None,
         }
     }
 
@@ -114,6 +120,8 @@ impl Measure {
                 "lighter loads, another burner setting, or new elements?"
             }
             (Measure::Soak, _) => "another schedule, or a kiln that no longer reaches its top?",
+            (Measure::LetsGo, true) => "worn or damp plaster, or another slip?",
+            (Measure::LetsGo, false) => "drier plaster, a thinner wall, or another slip?",
             (Measure::ProbeHigh, _) => "the probe, its wire, its place, or another box of cones?",
         }
     }
@@ -176,7 +184,7 @@ impl Drift {
     /// The firings since the change, or all of them.
     pub fn evidence(&self) -> Vec<FiringId> {
         let from = self.signal().map_or(0, |signal| signal.began_at);
-        self.firings[from..].to_vec()
+        self.firings.get(from..).unwrap_or_default().to_vec()
     }
 }
 

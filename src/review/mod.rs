@@ -2,13 +2,15 @@
 //!
 //! Reading order: [`facts`] (what one firing comes down to), [`ledger`] (many of them, and the
 //! period and kilns asked for); the arithmetic in [`wilson`], [`fisher`] and [`charts`]; then one file for each
-//! question, [`outcomes`], [`late`], [`drift`], [`tolerance`], [`evenness`], [`cost`], [`decoration`], [`nearest`], [`own_record`]. Each
+//! question, [`outcomes`], [`late`], [`drift`], [`tolerance`], [`evenness`], [`cost`], [`decoration`], [`nearest`],
+//! [`own_record`], and [`bench`] for casts. Each
 //! answer can be laid out as a [`table::Table`], in which every row names the firings and the
 //! formula behind it.
 //!
 //! What this module is not: a decision. A change of a probe's correction or of a load type's
 //! tolerance is a [`suggestion::Suggestion`], and holds only once somebody has accepted it.
 
+pub mod bench;
 pub mod calendar;
 pub mod charts;
 pub mod cone_steps;

@@ -73,7 +73,13 @@ impl Scene {
         task.wants_somebody() && !(first.kiln == alarm.kiln && rings.urgency() <= task.urgency())
     }
 
-    /// What is to be done and what lies ahead at every kiln, the next first. What is due and not done
+    /// What is next at the bench, where no kiln wants anything.
+    pub fn bench_first(&self) -> Option<Errand> {
+        let quiet = |kiln: &KilnScene| matches!(kiln.task(), Task::Nothing | Task::LetCool);
+        self.bench.errands(self.now).into_iter().next().filter(|_| self.kilns.iter().all(quiet))
+    }
+
+    /// What is to be done and what lies ahead at every kiln and at the bench, the next first. What is due and not done
     /// stays at the top; a forecast moment goes with its minute.
     pub fn agenda(&self) -> Vec<Errand> {
         let minute = Moment(self.now.0 - self.now.0.rem_euclid(60_000));
@@ -90,6 +96,7 @@ impl Scene {
             due.into_iter().chain(kiln.ahead.iter().filter(foreseen).cloned()).collect::<Vec<_>>()
         };
         let mut agenda: Vec<Errand> = self.kilns.iter().flat_map(of_kiln).collect();
+        agenda.extend(self.bench.errands(self.now));
         agenda.sort_by(|a, b| {
             (a.at, a.task.urgency(), &a.kiln).cmp(&(b.at, b.task.urgency(), &b.kiln))
         });

@@ -1,7 +1,11 @@
 //! The casting bench at one moment: every mould in use, what is in it, and what is advised.
 
+use crate::alarm::condition::{Condition, Figure};
 use crate::casting::{Advice, Casting, Found, Learned, Mould, Remark};
+use crate::firing::FiringId;
 use crate::units::{Moment, Span};
+use crate::watch::agenda::Errand;
+use crate::watch::task::Task;
 
 /// The bench as it was reckoned last.
 #[derive(Debug, Clone, Default)]
@@ -45,6 +49,8 @@ pub enum MouldState {
     Closed(Option<Moment>),
 }
 
+/// Longer than this after it is too late, a mould is likely empty and nobody noted it.
+const FORGOTTEN: Span = Span::hours(24);
 /// Poured longer ago than this, its draining was not noted (a guess).
 const UNDRAINED: Span = Span::hours(4);
 
@@ -61,14 +67,42 @@ impl BenchScene {
         BenchScene { moulds, hours_known: casting.staffed.is_some(), casting: Some(casting) }
     }
 
-    pub fn mould(&self, code: &str) -> Option<&MouldScene> {
-        self.moulds.iter().find(|mould| mould.mould.code == code)
+    /// The place of the mould of this code, or of this one before.
+    pub fn place(&self, code: &str) -> Option<usize> {
+        let code = self.casting.as_ref().map_or(code, |casting| casting.names.now(code));
+        self.moulds.iter().position(|mould| mould.mould.code == code)
     }
 
-    /// What is next to be drained or checked, and when.
-    pub fn next(&self) -> Option<(&MouldScene, Moment)> {
-        let times = self.moulds.iter().filter_map(|mould| Some((mould, mould.due()?)));
-        times.min_by_key(|(_, at)| *at)
+    pub fn mould(&self, code: &str) -> Option<&MouldScene> {
+        self.place(code).map(|place| &self.moulds[place])
+    }
+
+    /// What is to be drained and checked, the next first; moulds of one moment are one errand.
+    pub fn errands(&self, now: Moment) -> Vec<Errand> {
+        let due = |mould: &MouldScene| {
+            let (task, at) = mould.task()?;
+            Some((at.max(now), task, mould.mould.code.clone()))
+        };
+        let mut all: Vec<(Moment, Task, String)> = self.moulds.iter().filter_map(due).collect();
+        all.sort();
+        let together = all.chunk_by(|one, next| (one.0, one.1) == (next.0, next.1));
+        let errand = |same: &[(Moment, Task, String)]| {
+            let codes: Vec<&str> = same.iter().map(|(.., code)| code.as_str()).collect();
+            Errand::new(&codes.join(", "), same[0].1, same[0].0, None)
+        };
+        together.map(errand).collect()
+    }
+
+    /// What is due, as the condition of an alarm, while somebody is there.
+    pub fn rings(&self, now: Moment) -> Option<Condition> {
+        let staffed = self.casting.as_ref()?.staffed.as_ref()?;
+        let first = self.errands(now).into_iter().find(|errand| errand.at <= now)?;
+        let due = self.moulds.iter().filter_map(MouldScene::task);
+        let since = due.filter(|(task, at)| *task == first.task && *at <= now).max()?.1;
+        let Errand { kiln, task, .. } = first;
+        let (firing, fuel, figure) = (FiringId::SHOP, None, Figure::None);
+        let there = !staffed.moments(now, now, Span::hours(1)).is_empty();
+        there.then_some(Condition { firing, kiln, fuel, task, since, enters: true, figure })
     }
 }
 
@@ -87,7 +121,10 @@ impl MouldScene {
             Some(cast) if !cast.drain_noted && casting.now - cast.drained < UNDRAINED => {
                 MouldState::Poured(cast.drained)
             }
-            Some(_) => MouldState::Closed(advice.as_ref().and_then(Advice::next_check)),
+            Some(_) => {
+                let sure = advice.as_ref().filter(|advice| !is_forgotten(advice, casting.now));
+                MouldState::Closed(sure.and_then(Advice::next_check))
+            }
         };
         let code = &casting.moulds[mould].code;
         let remark = casting.remarks.iter().rev().find(|remark| remark.mould() == code);
@@ -100,6 +137,12 @@ impl MouldScene {
             casts: casting.casts_of(mould).count(),
             last: casting.casts_of(mould).rev().find_map(|cast| cast.emptied),
         }
+    }
+
+    /// What is to be done at it, and when.
+    pub fn task(&self) -> Option<(Task, Moment)> {
+        let drains = matches!(self.state, MouldState::Poured(_));
+        Some((if drains { Task::DrainMould } else { Task::CheckMould }, self.due()?))
     }
 
     /// When somebody is wanted at it.
@@ -120,4 +163,9 @@ impl MouldScene {
             (_, at) => (0, self.advice.as_ref().map_or(at.unwrap_or(now), |a| a.window.late_p05)),
         }
     }
+}
+
+/// Whether the cast was surely opened, and nobody noted it.
+pub fn is_forgotten(advice: &Advice, now: Moment) -> bool {
+    !advice.hypothetical && (advice.trouble || now > advice.window.late_p50 + FORGOTTEN)
 }

@@ -69,6 +69,7 @@ impl ReviewRow<'_> {
                 let amounts = (group.total / whole, sum(group) / whole);
                 Bar { amounts: (whole > 0.0).then_some(amounts), ..Bar::default() }
             }
+            ReviewRow::Casts(_, group) => Bar::of_share(group.missed),
             ReviewRow::Overshoot(_)
             | ReviewRow::Probe(..)
             | ReviewRow::Series(_)

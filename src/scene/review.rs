@@ -8,6 +8,7 @@ use chrono::Datelike as _;
 use super::PastFiring;
 use crate::firing::mark::When;
 use crate::firing::{FiringId, Verdict};
+use crate::review::bench::{BenchReview, Casts, CastsBy};
 use crate::review::calendar::wall;
 use crate::review::cost::{Costs, costs};
 use crate::review::decoration::{Decoration, decorations};
@@ -41,6 +42,8 @@ pub enum Page {
     Tolerance,
     Evenness,
     Cost,
+    /// Shown where a shop has moulds.
+    Bench,
 }
 
 /// Every answer of the review.
@@ -78,6 +81,7 @@ pub struct ReviewScene {
     pub decorations: Vec<Decoration>,
     /// Whether there is a list of prices.
     pub priced: bool,
+    pub bench: Option<BenchReview>,
 }
 
 /// One row of a page.
@@ -94,16 +98,23 @@ pub enum ReviewRow<'a> {
     Place(&'a Evenness, usize),
     Costs(By, &'a Costs),
     Decoration(&'a Decoration),
+    Casts(CastsBy, &'a Casts),
 }
 
 impl Page {
-    pub const ALL: [Page; 5] =
-        [Page::Outcomes, Page::Drift, Page::Tolerance, Page::Evenness, Page::Cost];
+    pub const ALL: [Page; 6] =
+        [Page::Outcomes, Page::Drift, Page::Tolerance, Page::Evenness, Page::Cost, Page::Bench];
 
-    /// The page so many further, the first after the last.
-    pub fn further(self, steps: usize) -> Page {
-        let here = Page::ALL.iter().position(|page| *page == self).unwrap_or(0);
-        Page::ALL[(here + steps) % Page::ALL.len()]
+    /// Those there are with a bench and without.
+    pub fn all(bench: bool) -> &'static [Page] {
+        if bench { &Page::ALL } else { &Page::ALL[..Page::ALL.len() - 1] }
+    }
+
+    /// The next page, or the one before; the first after the last.
+    pub fn next(self, back: bool, bench: bool) -> Page {
+        let all = Page::all(bench);
+        let here = all.iter().position(|page| *page == self).unwrap_or(0);
+        all[(here + if back { all.len() - 1 } else { 1 }) % all.len()]
     }
 }
 
@@ -157,6 +168,7 @@ impl ReviewScene {
             this_year: Costs::of("this year".to_owned(), &of_year, &ledger, prices),
             decorations: decorations(&ledger, (&known.lots, &facts), prices, question.now),
             priced: !prices.is_empty(),
+            bench: None,
         }
     }
 
@@ -165,6 +177,7 @@ impl ReviewScene {
         match page {
             Page::Outcomes => By::ALL.len(),
             Page::Cost => By::COSTS.len(),
+            Page::Bench => CastsBy::ALL.len(),
             Page::Drift | Page::Tolerance | Page::Evenness => 1,
         }
     }
@@ -212,6 +225,11 @@ impl ReviewScene {
                 let costs = all.chain(groups).map(|group| ReviewRow::Costs(*by, group));
                 costs.chain(self.decorations.iter().map(ReviewRow::Decoration)).collect()
             }
+            Page::Bench => {
+                let Some(bench) = &self.bench else { return Vec::new() };
+                let by = CastsBy::ALL[way];
+                bench.by(by).iter().map(|group| ReviewRow::Casts(by, group)).collect()
+            }
         }
     }
 
@@ -222,6 +240,11 @@ impl ReviewScene {
         drifts.sort_by_key(|drift| std::cmp::Reverse(drift.values.len()));
         drifts.sort_by(|a, b| clearness(b).total_cmp(&clearness(a)));
         drifts
+    }
+
+    /// The series of this mould.
+    pub fn mould_series(&self, code: &str) -> Option<&Drift> {
+        self.bench.as_ref()?.drifts.iter().find(|drift| drift.kiln == code)
     }
 
     /// The series of this kiln's probe against the cones.

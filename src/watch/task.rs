@@ -1,9 +1,9 @@
-//! What there is to do at a kiln: one list, of which advice, alarms, screen, calendar, status and
+//! What there is to do at a kiln and at the casting bench: one list, of which advice, alarms, screen, calendar, status and
 //! rehearsal speak. What is said of each task is in `crate::words`, when it rings in
 //! `crate::alarm::rules`.
 
 closed! {
-    /// What there is to do at a kiln, by its name in the journal and in answers to programs. Those an
+    /// What there is to do, by its name in the journal and in answers to programs. Those an
     /// alarm calls for come first, in the order of the table of alarms.
     #[derive(PartialOrd, Ord, Hash)]
     pub enum Task {
@@ -33,6 +33,10 @@ closed! {
         /// Cool enough to be drawn.
         CoolEnough => "cool_enough",
         OutcomeNotRecorded => "outcome_not_recorded",
+        /// To pour the slip out of a mould.
+        DrainMould => "drain_mould",
+        /// To see whether a cast lets go, and to open its mould if it does.
+        CheckMould => "check_mould",
         /// To wait for the next look.
         NextLook => "next_look",
         /// Nobody knows when it will drop: to look by eye.
@@ -53,7 +57,7 @@ closed! {
 use Task::*;
 
 /// Tasks as urgent as each other, the most urgent first.
-const URGENCY: [&[Task]; 14] = [
+const URGENCY: [&[Task]; 15] = [
     &[ShutOff, TurnDown, GuardMoving],
     &[ProbablyDown],
     &[Stay],
@@ -67,6 +71,7 @@ const URGENCY: [&[Task]; 14] = [
     &[Decide],
     &[Light],
     &[StillHot, CoolEnough, LetCool],
+    &[DrainMould, CheckMould],
     &[Nothing],
 ];
 
@@ -79,6 +84,10 @@ impl Task {
     /// Whether somebody has to be at the spyhole or the switch now.
     pub fn is_at_the_kiln(self) -> bool {
         self.urgency() <= LookDue.urgency()
+    }
+
+    pub fn is_of_the_bench(self) -> bool {
+        matches!(self, DrainMould | CheckMould)
     }
 
     /// Whether somebody is wanted at the kiln now, also where something is wrong with it.

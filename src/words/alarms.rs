@@ -212,6 +212,9 @@ pub fn ringing_line(alarm: &Alarm, beside: bool, columns: usize) -> String {
 /// Why the alarm that rings is not put off.
 pub fn cannot_be_put_off(alarm: &Alarm) -> String {
     let rule = alarm.key.rule();
+    if alarm.key.task.is_of_the_bench() {
+        return format!("\"{}\" is not put off: answered, it rings no more.", headline(alarm));
+    }
     format!(
         "\"{}\" has the highest priority and cannot be put off: {}.",
         headline(alarm),

@@ -3,9 +3,11 @@
 use super::Dial;
 use super::kiln::length_phrase;
 use crate::casting::casts::Cast;
-use crate::casting::{Advice, Found, Mould, Remark, What};
-use crate::scene::{BenchScene, MouldScene, MouldState};
+use crate::casting::{Advice, Casting, Found, Mould, Remark, What};
+use crate::scene::{MouldScene, MouldState, is_forgotten};
 use crate::units::{Moment, Span};
+use crate::watch::agenda::Errand;
+use crate::watch::task::Task;
 
 /// What is told of: one mould at one moment.
 #[derive(Debug, Clone, Copy)]
@@ -15,9 +17,6 @@ pub struct BenchTold<'a> {
     pub advice: &'a Advice,
     pub remark: Option<&'a Remark>,
 }
-
-/// Longer than this after it is too late, a mould is likely empty and nobody noted it.
-const FORGOTTEN: Span = Span::hours(24);
 
 /// What to do first, then when it lets go, then what was strange.
 pub fn bench_lines(told: &BenchTold<'_>, dial: &Dial<'_>) -> Vec<String> {
@@ -42,7 +41,7 @@ pub fn bench_lines(told: &BenchTold<'_>, dial: &Dial<'_>) -> Vec<String> {
         "by this shop's own cracked casts"
     };
     lines.push(format!("{lets_go}; after {} it may be too late ({edge}).", time(window.late_p05)));
-    if !advice.hypothetical && now > window.late_p50 + FORGOTTEN {
+    if is_forgotten(advice, now) {
         lines.push(format!("Is {code} still closed? If not, note how it came out."));
     }
     if !advice.cast.drain_noted {
@@ -58,15 +57,8 @@ pub fn bench_first(told: &BenchTold<'_>, dial: &Dial<'_>) -> String {
     let Some(plan) = advice.plan else {
         return format!("{code}: nobody is there in the next weeks by the hours that are noted.");
     };
-    let from = if plan.next - now < Span::minutes(1) {
-        "now".to_owned()
-    } else {
-        format!("from {}", dial.time_and_day(plan.next, now))
-    };
+    let from = from_until(plan.next, advice, now, dial);
     let check = dial.at(plan.next, now);
-    let late = dial.time_and_day(advice.window.late_p05, now);
-    let before =
-        if plan.next < advice.window.late_p05 { format!("; before {late}") } else { String::new() };
     match (advice.hypothetical, advice.pour) {
         (true, Some(pour)) => {
             format!(
@@ -74,13 +66,24 @@ pub fn bench_first(told: &BenchTold<'_>, dial: &Dial<'_>) -> String {
                 dial.at(pour, now)
             )
         }
-        (true, None) => format!("Pour {code} now, and open it {from}{before}."),
-        (false, _) if advice.good => format!("Open {code} {from}{before}."),
+        (true, None) => format!("Pour {code} now, and open it {from}."),
+        (false, _) if advice.good => format!("Open {code} {from}."),
         (false, _) => format!(
             "{code} has no good hour: look {check} ({:.0} in 100 ready), or cover it.",
             100.0 * plan.ready
         ),
     }
+}
+
+/// `from 14:30; before tomorrow 12:00`.
+fn from_until(next: Moment, advice: &Advice, now: Moment, dial: &Dial<'_>) -> String {
+    let late = advice.window.late_p05;
+    let from = match next - now < Span::minutes(1) {
+        true => "now".to_owned(),
+        false => format!("from {}", dial.time_and_day(next, now)),
+    };
+    let before = (next < late).then(|| format!("; before {}", dial.time_and_day(late, now)));
+    from + &before.unwrap_or_default()
 }
 
 fn remark_line(remark: &Remark, dial: &Dial<'_>, now: Moment) -> String {
@@ -101,6 +104,10 @@ pub const NO_MOULDS: &str =
     "No mould is described yet. Begin with: spyhole mould set A3 --body porcelain --ware cup";
 /// Said on the page of a shop that has no mould.
 pub const HOW_TO_BEGIN: &str = "No mould is described yet: press m and type the code written on one. From then on p notes that it was poured, d that it was drained, and w, n, f or c what a check found: well, not yet, forced, cracked. After a few casts the window of each mould is known.";
+/// Over what became of its casts.
+pub fn casts_title(code: &str) -> String {
+    format!("Casts of {code}, the youngest first")
+}
 pub const NO_CASTS: &str = "No cast is noted yet.";
 /// Said where "all" are none.
 pub const NO_MOULD_MEANT: &str =
@@ -128,7 +135,6 @@ fn mould_state(mould: &MouldScene, now: Moment, dial: &Dial<'_>) -> String {
     let rested = rested.map(|rested| format!(", rested {rested}")).unwrap_or_default();
     let empty = || format!("empty{rested}");
     let Some(advice) = &mould.advice else { return empty() };
-    let late = time(advice.window.late_p05);
     match (mould.state, advice.plan, advice.pour) {
         (MouldState::Poured(drain), ..) => format!("poured; drain about {}", time(drain)),
         (MouldState::Empty, _, Some(pour)) => {
@@ -138,16 +144,9 @@ fn mould_state(mould: &MouldScene, now: Moment, dial: &Dial<'_>) -> String {
             format!("{}; poured now: open {}", empty(), time(plan.next))
         }
         (MouldState::Empty, ..) => empty(),
-        _ if advice.trouble => "something is wrong: it should have let go".into(),
+        _ if is_forgotten(advice, now) => "still closed? note how it came out".into(),
         (_, Some(plan), _) if advice.good => {
-            let from =
-                if plan.next <= now { "now".into() } else { format!("from {}", time(plan.next)) };
-            let before = if plan.next < advice.window.late_p05 {
-                format!("; before {late}")
-            } else {
-                String::new()
-            };
-            format!("open {from}{before}")
+            format!("open {}", from_until(plan.next, advice, now, dial))
         }
         (_, Some(plan), _) => {
             let ready = 100.0 * plan.ready;
@@ -195,6 +194,16 @@ pub fn cast_line(cast: &Cast, bodies: &[String], now: Moment, dial: &Dial<'_>) -
     format!("{poured}{body}{}: {}{let_go}", drained.unwrap_or_default(), seen.join(", "))
 }
 
+/// The casts of a mould, the youngest first, then how all of them came out.
+pub fn mould_casts(casting: &Casting, code: &str, now: Moment, dial: &Dial<'_>) -> Vec<String> {
+    let Ok(mould) = casting.mould(code) else { return Vec::new() };
+    let casts = casting.casts_of(mould).rev();
+    let mut lines: Vec<String> =
+        casts.map(|cast| cast_line(cast, &casting.bodies, now, dial)).collect();
+    lines.push(casts_line(code, casting.casts_of(mould)));
+    lines
+}
+
 /// `A3: 12 casts, 9 came out well, 2 had to be forced, 1 cracked`.
 pub fn casts_line<'a>(name: &str, casts: impl Iterator<Item = &'a Cast>) -> String {
     let casts: Vec<&Cast> = casts.collect();
@@ -211,13 +220,11 @@ pub fn casts_line<'a>(name: &str, casts: impl Iterator<Item = &'a Cast>) -> Stri
 }
 
 /// The counting down to what is next at the bench, with what it counts to.
-pub fn bench_counts(bench: &BenchScene, now: Moment) -> Option<(String, String)> {
-    let (mould, at) = bench.next()?;
-    let left = (at - now).max(Span::ZERO);
-    let minutes = left.0 / 60_000;
-    let deed = if matches!(mould.state, MouldState::Poured(_)) { "drain" } else { "open" };
+pub fn bench_counts(errand: &Errand, now: Moment) -> Option<(String, String)> {
+    let minutes = (errand.at - now).0 / 60_000;
+    let deed = if errand.task == Task::DrainMould { "drain" } else { "open" };
     let text = format!("{}:{:02}", minutes / 60, minutes % 60);
-    (minutes < 100 * 60).then(|| (text, format!("to {deed} {}", mould.mould.code)))
+    (minutes < 100 * 60).then(|| (text, format!("to {deed} {}", errand.kiln)))
 }
 
 /// `A3: 2 parts, 1 piece; porcelain; cup; top shelf`.
@@ -247,6 +254,7 @@ pub fn bench_phrase(what: &What, dial: &Dial<'_>) -> String {
         What::Room { celsius, humidity } => {
             format!("room {}, {:.0} %", dial.temperature(*celsius), 100.0 * humidity)
         }
+        What::Renamed { mould, name } => format!("mould {mould} is called {name} from now on"),
         What::Poured { mould, body } => format!("{mould} poured with {body}"),
         What::Drained { mould } => format!("{mould} drained"),
         What::Check { mould, found } => format!("{mould} {}", found_phrase(*found)),

@@ -5,6 +5,7 @@ use super::rehearsal::load_signs;
 use super::steps::NamedKeys;
 use super::story::look_phrase;
 use crate::firing::event::{Look, Verdict};
+use crate::scene::MouldState;
 use crate::units::{Moment, Span};
 use crate::watch::task::Task;
 
@@ -14,6 +15,7 @@ closed! {
         GoodFiring => "good-firing",
         MissedLook => "missed-look",
         DeadProbe => "dead-probe",
+        CastDue => "cast-due",
     }
 }
 
@@ -28,7 +30,13 @@ pub struct LessonSoFar {
     pub probe_broken: Option<Span>,
     /// What was noted last, and what there was to see, where these differ.
     pub misread: Option<(Look, Look)>,
+    /// What is in the mould of the lesson, once the bench is reckoned.
+    pub mould: Option<MouldState>,
 }
+
+/// The mould that is due in its lesson.
+pub const CAST_DUE: &str = "A3";
+pub const CAST_LESSON_ENDED: &str = "The cast was opened when it let go, and its mould is full again: each cast noted makes the next window narrower.";
 
 /// What became of the firing of a lesson.
 #[derive(Debug, Clone, Copy, PartialEq)]
@@ -65,6 +73,9 @@ impl Lesson {
             Lesson::DeadProbe => {
                 "A probe that reads nonsense: how it is seen, and firing without it"
             }
+            Lesson::CastDue => {
+                "A mould that is due: open it, note it, and ask before pouring again"
+            }
         }
     }
 
@@ -90,6 +101,7 @@ impl Lesson {
             Lesson::GoodFiring => good_firing(prompt, course, kiln, keys),
             Lesson::MissedLook => missed_look(prompt, course, kiln, keys),
             Lesson::DeadProbe => dead_probe(prompt, course, kiln, keys),
+            Lesson::CastDue => cast_due(course.mould, keys),
         }
     }
 }
@@ -183,6 +195,23 @@ fn dead_probe(prompt: Task, course: &LessonSoFar, kiln: &str, keys: &NamedKeys<'
             keys.off
         ),
         (other, _) => good_firing(other, course, kiln, keys),
+    }
+}
+
+fn cast_due(mould: Option<MouldState>, keys: &NamedKeys<'_>) -> String {
+    match mould {
+        None => "A cast that is due: the bench is being reckoned.".into(),
+        Some(MouldState::Closed(_)) => format!(
+            "A cast that is due, 1 of 2: the clay in {CAST_DUE} stands off at the pour hole, and it lets go. \
+             Press 6 for the bench, w for \"came out well\", Enter."
+        ),
+        Some(MouldState::Empty) => format!(
+            "2 of 2: {CAST_DUE} is empty. Go to it and press p: the form says when it could be opened if it is \
+             poured now. Enter pours it."
+        ),
+        Some(MouldState::Poured(_)) => {
+            format!("The lesson is over. {CAST_LESSON_ENDED} {} leaves.", keys.quit)
+        }
     }
 }
 

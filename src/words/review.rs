@@ -10,6 +10,7 @@ pub use finding::{Finding, page_finding};
 pub use says::{Says, Standing};
 
 use crate::firing::{Firing, FiringId, Verdict};
+use crate::review::bench::{Casts, CastsBy};
 use crate::review::calendar::day;
 use crate::review::charts::FEWEST_IN_CONTROL;
 use crate::review::cost::Costs;
@@ -56,17 +57,22 @@ pub fn page_name(page: Page, way: usize) -> String {
         Page::Tolerance => "Tolerance".into(),
         Page::Evenness => "Evenness".into(),
         Page::Cost => format!("Cost by {}", By::COSTS[way % By::COSTS.len()].name()),
+        Page::Bench => format!("Casts by {}", CastsBy::ALL[way % CastsBy::ALL.len()].name()),
     }
 }
 
 /// `1 of 5`.
-pub fn page_number(page: Page) -> String {
+pub fn page_number(page: Page, bench: bool) -> String {
     let here = Page::ALL.iter().position(|known| *known == page).unwrap_or(0);
-    format!("{} of {}", here + 1, Page::ALL.len())
+    format!("{} of {}", here + 1, Page::all(bench).len())
 }
 
 pub fn which_kilns(kiln: Option<&str>) -> String {
     kiln.map_or_else(|| "all kilns".into(), str::to_owned)
+}
+
+pub fn how_many_casts(casts: usize) -> String {
+    if casts == 1 { "1 cast".into() } else { format!("{casts} casts") }
 }
 
 pub fn how_many(firings: usize) -> String {
@@ -127,6 +133,7 @@ pub fn drift_sentence(drift: &Drift, scene: &ReviewScene, scale: Scale) -> Strin
 
 fn come_to(drift: &Drift, scene: &ReviewScene, scale: Scale) -> String {
     let whose = match &drift.load_type {
+        None if drift.measure == Measure::LetsGo => format!("Mould {}", drift.kiln),
         Some(load) => format!("{} with {load}", drift.kiln),
         None => format!("The probe on {}", drift.kiln),
     };
@@ -145,10 +152,11 @@ fn come_to(drift: &Drift, scene: &ReviewScene, scale: Scale) -> String {
     };
     drifted(drift, scale, scene.ahead).unwrap_or_else(|| {
         format!(
-            "{whose}: {} is usually {} {unit} with {} {unit} of scatter; no lasting change in {count} firings.",
+            "{whose}: {} is usually {} {unit} with {} {unit} of scatter; no lasting change in {}.",
             drift.measure.name(),
             fixed(drift.measure.shown(chart.in_control.mean, scale), 0),
-            fixed(drift.measure.shown(chart.in_control.sigma, scale), 1)
+            fixed(drift.measure.shown(chart.in_control.sigma, scale), 1),
+            if drift.measure == Measure::LetsGo { how_many_casts(count) } else { how_many(count) }
         )
     })
 }
@@ -243,6 +251,11 @@ pub fn review_row(row: &ReviewRow<'_>, scene: &ReviewScene, scale: Scale, roomy:
         }
         ReviewRow::Costs(_, group) => (group.group.clone(), cost_figures(group, scene, roomy)),
         ReviewRow::Decoration(row) => (row.name.to_owned(), decoration_figures(row)),
+        ReviewRow::Casts(_, group) => {
+            let Casts { group, forced, cracked, missed, .. } = group;
+            let casts = how_many_casts(missed.of);
+            (group.clone(), format!("{casts}, {forced} forced, {cracked} cracked"))
+        }
     };
     RowWords { name, figures, says: says::of_row(row) }
 }
@@ -266,6 +279,7 @@ pub fn series_words(drift: &Drift, scene: &ReviewScene, scale: Scale) -> (String
         Measure::FinalClimb => "final climb",
         Measure::Soak => "soak",
         Measure::ProbeHigh => "probe",
+        Measure::LetsGo => "letting go",
     };
     let name = match &drift.load_type {
         Some(load) => format!("{} {load} {measure}", drift.kiln),
@@ -288,6 +302,7 @@ pub fn series_words(drift: &Drift, scene: &ReviewScene, scale: Scale) -> (String
         ),
         (None, None) => match unmoved(drift) {
             Some(always) => format!("always {} {unit}", shown(always, 1)),
+            None if drift.measure == Measure::LetsGo => how_many_casts(drift.values.len()),
             None => how_many(drift.values.len()),
         },
     };
@@ -348,12 +363,11 @@ pub fn why_lines(row: &ReviewRow<'_>, scene: &ReviewScene, scale: Scale) -> Vec<
     let told = table.columns.iter().zip(&of_row.cells).filter(|(_, cell)| **cell != Cell::text(""));
     let numbers: Vec<String> =
         told.map(|(column, cell)| format!("{}: {}", column.heading, cell.shown())).collect();
-    let count = how_many(of_row.firings.len());
-    vec![
-        format!("{}.", numbers.join("; ")),
-        format!("How: {}.", of_row.formula),
-        format!("Rests on {count}; Enter opens one:"),
-    ]
+    let rests = match of_row.firings.len() {
+        0 => String::new(),
+        firings => format!("Rests on {}; Enter opens one:", how_many(firings)),
+    };
+    vec![format!("{}.", numbers.join("; ")), format!("How: {}.", of_row.formula), rests]
 }
 
 pub fn why_title(row: &RowWords) -> String {
@@ -403,6 +417,7 @@ pub fn bars_mean(page: Page) -> &'static str {
         Page::Tolerance => "stroke: the figure; whiskers: where half of the loads miss",
         Page::Evenness => "bar: left colder, right hotter than the kiln",
         Page::Cost => "dark: cost; light: lost",
+        Page::Bench => "bar: share forced or cracked; whiskers: 95 % sure",
     }
 }
 

@@ -1,6 +1,7 @@
 //! What is said of each task: as a headline, in a narrow place, from afar, in the agenda and in a
 //! calendar.
 
+use super::casting::bench_counts;
 use super::dial::Dial;
 use super::kiln::{at_least, left_text, length_phrase, since_then};
 use super::leg_order;
@@ -70,6 +71,10 @@ fn said(task: Task) -> Said {
         }
         Task::OutcomeNotRecorded => {
             ("Write down how {kiln} came out", "write the outcome", ("", "{kiln} UNLOADED"))
+        }
+        Task::DrainMould => ("Drain {kiln}", "drain it", ("DRAIN", "DRAIN {kiln}")),
+        Task::CheckMould => {
+            ("Open {kiln} if it lets go", "open if it lets go", ("OPEN", "OPEN {kiln}"))
         }
         Task::NextLook => ("Look at {kiln} later", "wait", ("", "LOOK AT {kiln} IN")),
         Task::LookByEye => ("Look at {kiln} by your own judgement", "look by eye", LOOK),
@@ -219,6 +224,15 @@ pub fn far_phrase(kiln: &KilnScene) -> String {
     at_kiln(said(task_afar(kiln)).far.1, &kiln.kiln)
 }
 
+/// The same of what is next at the bench, with its countdown.
+pub fn bench_afar(errand: &Errand, now: Moment) -> Option<(String, String)> {
+    let phrase = at_kiln(said(errand.task).far.1, &errand.kiln);
+    match bench_counts(errand, now)? {
+        _ if errand.at <= now => Some((phrase, "NOW".into())),
+        (left, _) => Some((format!("{phrase} IN"), left)),
+    }
+}
+
 /// What can stand largest while nothing is counted down, the first that has room.
 pub fn large_when_idle(scene: &Scene) -> Vec<String> {
     match scene.kilns.first() {
@@ -270,9 +284,12 @@ pub fn agenda_line(errand: &Errand, now: Moment, dial: &Dial<'_>) -> String {
         Task::WindowOpens => format!("{kiln}'s watch begins"),
         Task::CoolEnough => format!("{kiln} can be unloaded"),
         Task::LookDue => format!("look at {kiln}"),
+        Task::DrainMould => format!("drain {kiln}"),
+        Task::CheckMould => format!("open {kiln}"),
         other => headline(other, kiln),
     };
-    let due = errand.task.is_at_the_kiln() && errand.at <= now;
+    let due = errand.task.is_at_the_kiln() || errand.task.is_of_the_bench();
+    let due = due && errand.at <= now;
     let when = if due { "now".to_owned() } else { dial.time_and_day(errand.at, now) };
     format!("{when} {what}")
 }
@@ -284,6 +301,7 @@ pub fn calendar_summary(errand: &Errand, look: usize, load_type: &str) -> String
         Task::NextLook => format!("look {look}"),
         Task::Step => "change the setting".to_owned(),
         Task::ShutOff => "shut off".to_owned(),
+        task if task.is_of_the_bench() => return headline(task, &errand.kiln),
         _ => "cool enough to unload?".to_owned(),
     };
     format!("{}: {what} ({load_type})", errand.kiln)
@@ -300,6 +318,10 @@ pub fn calendar_description(task: Task, scale: Scale) -> String {
         }
         Task::Step => {
             "The schedule orders another setting after the cone: set it, and record the setting.".into()
+        }
+        Task::DrainMould => "Pour the slip out, and note that it was drained.".into(),
+        Task::CheckMould => {
+            "Clay that stands off at the pour hole has let go. Note what was found: the plan moves with every check.".into()
         }
         Task::ShutOff => "The schedule's last order after the cone is over: shut off, and record it.".into(),
         _ => format!(

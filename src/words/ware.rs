@@ -95,6 +95,15 @@ pub fn ware_line(ware: &Ware, now: Moment, dial: &Dial<'_>) -> String {
     format!("{phrase}{}{}{place}{fired}", ready.unwrap_or_default(), wanted.unwrap_or_default())
 }
 
+/// Said of ware that was never fired and is not dry yet, before its kiln is lit.
+pub fn damp_ware(ware: &Ware, now: Moment, dial: &Dial<'_>) -> Option<String> {
+    let ready = ware.lot.ready.filter(|ready| ware.fired.len() <= 1 && *ready > now)?;
+    let (name, at) = (&ware.lot.name, dial.time_and_day(ready, now));
+    Some(format!(
+        "{name} may still be damp, and damp ware bursts: it was to be dry {at}. Hold it to your cheek: what is cool is damp."
+    ))
+}
+
 /// The lots that may go into a kiln, above the form that packs it.
 pub fn waiting_lots(ware: &[Ware]) -> Option<String> {
     let waits = ware.iter().filter(|ware| ware.waits()).map(|ware| lot_phrase(&ware.lot));

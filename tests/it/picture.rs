@@ -319,6 +319,7 @@ fn regress_charts() {
                 Measure::FinalClimb => "final_climb",
                 Measure::Soak => "soak",
                 Measure::ProbeHigh => "probe",
+                Measure::LetsGo => "lets_go",
             };
             check(&format!("chart_{name}_{letter}"), &chart::drift(drift, &scene, scale));
         }

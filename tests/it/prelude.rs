@@ -36,7 +36,7 @@ pub(crate) use spyhole::testing::kiln::{Fuel, Kiln, LoadType, Miss};
 pub(crate) use spyhole::testing::review::prices::{Price, Prices};
 pub(crate) use spyhole::testing::review::suggestion::{Change, Corrections};
 pub(crate) use spyhole::testing::review::{Facts, Ledger};
-pub(crate) use spyhole::testing::scene::{Phase, Scene};
+pub(crate) use spyhole::testing::scene::{BenchScene, Phase, Scene};
 pub(crate) use spyhole::testing::schedule::Ware;
 pub(crate) use spyhole::testing::units::{Celsius, CelsiusPerHour, Moment, Scale, Span};
 pub(crate) use spyhole::testing::watch::task::Task;

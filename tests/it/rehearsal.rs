@@ -42,6 +42,12 @@ impl Trainee {
         self.scene().kiln(name).unwrap().clone()
     }
 
+    /// Whether somebody on the bench's page is at this mould.
+    fn bench_shows(&self, code: &str) -> bool {
+        let View::Bench(view) = &self.app.view else { panic!("another page is open") };
+        view.mould(&self.scene().bench).is_some_and(|mould| mould.mould.code == code)
+    }
+
     /// The line the rehearsal shows.
     fn told(&self) -> String {
         self.shop.guidance(&self.scene(), &named_keys()).unwrap()
@@ -378,6 +384,26 @@ fn law_who_waits_for_a_dead_probe_spoils_the_load() {
     assert_eq!(trainee.ended().came, Verdict::Over);
     let told = trainee.told();
     assert!(told.contains("without anybody having seen it down"), "{told}");
+}
+
+/// The cast is opened when it is due, and its mould poured again.
+#[test]
+fn law_the_lesson_of_a_cast_goes_from_due_to_poured() {
+    let mut trainee = Trainee::comes(Some(Lesson::CastDue), 1);
+    let left = trainee.shop.closing();
+    assert!(left.contains("left before its end"), "{left}");
+    trainee.until_told("1 of 2");
+    trainee.press("6w\n");
+    trainee.until_told("2 of 2");
+    trainee.wait(Span::minutes(10));
+    trainee.hear(Input::Key(Key::Escape));
+    trainee.press("6");
+    while !trainee.bench_shows(words::CAST_DUE) {
+        trainee.hear(Input::Key(Key::Down));
+    }
+    trainee.press("p\n");
+    trainee.until_told("The lesson is over");
+    assert!(trainee.shop.closing().contains("full again"), "{}", trainee.shop.closing());
 }
 
 #[test]

@@ -6,6 +6,7 @@ use anyhow::{Context as _, bail};
 use clap::{Args, Subcommand};
 use serde_json::{Value, json};
 
+use super::cast::of_shop;
 use super::context::{Context, Over, Unusable, kiln_named};
 use crate::alarm::condition::Figure;
 use crate::alarm::measure::{ENOUGH, Measures};
@@ -68,7 +69,7 @@ pub struct ReportArgs {
 
 #[derive(Debug, Args)]
 pub struct AckArgs {
-    /// The kiln; without one the alarms of the shop's file are meant.
+    /// The kiln; without one the alarms of the shop's file and of the bench are meant.
     kiln: Option<String>,
     /// The alarm, by its name in the list; all unanswered ones of the kiln if left out.
     #[arg(value_parser = task)]
@@ -140,7 +141,8 @@ fn list(ctx: &mut Context<'_>) -> anyhow::Result<()> {
     let mut alarms = of_the_shop(ctx)?;
     let of_kilns = standing(ctx).map(|(_, _, alarms)| alarms);
     // Where the shop's file is what rings, that is the answer.
-    alarms.extend(if alarms.is_empty() { of_kilns? } else { of_kilns.unwrap_or_default() });
+    let of_file = alarms.iter().any(|alarm| alarm.key.task == Task::ShopFile);
+    alarms.extend(if of_file { of_kilns.unwrap_or_default() } else { of_kilns? });
     alarms.sort_by_key(|alarm| alarm.key);
     let watch = who_watches(&ctx.shop, ctx.now)?;
     let (now, scale) = (ctx.now, ctx.scale);
@@ -399,10 +401,11 @@ fn enter(
 }
 
 fn write_calendar(file: &Path, over: Over, ctx: &mut Context<'_>) -> anyhow::Result<()> {
-    let (_, standing, _) = standing(ctx)?;
+    let (journal, standing, _) = standing(ctx)?;
+    let bench = of_shop(&journal, standing.shop(), ctx.now)?;
     let (unread, dial) = (ctx.unread.list(), ctx.dial());
     let left_out = |firing| crate::words::left_out_of(firing, &unread, ctx.now, &dial);
-    let text = calendar(standing.watched(), left_out, ctx.scale, ctx.now);
+    let text = calendar(standing.watched(), &bench, left_out, ctx.scale, ctx.now);
     // One of its own is what the reader's calendar reads again and again.
     let replace = over.replace || is_ours(file);
     ctx.place(file, Over { replace }, |out| Ok(out.write_all(text.as_bytes())?))?;

@@ -14,7 +14,7 @@ use crate::edge::draft::{Draft, Known};
 use crate::edge::form;
 use crate::edge::journal::Journal;
 use crate::edge::shop::clock::LocalZone;
-use crate::firing::{Kind, What};
+use crate::firing::{Kind, Shop, What};
 use crate::hours::Staffed;
 use crate::scene::BenchScene;
 use crate::units::Moment;
@@ -41,6 +41,8 @@ pub enum CastCommands {
 pub enum MouldCommand {
     /// Add a mould, or change what is known of it. What you do not name stays as it is.
     Set(Entered<{ Kind::Mould as i64 }, true>),
+    /// Give a mould another code; its casts come with it, and its earlier code still finds it.
+    Rename(Entered<{ Kind::MouldRenamed as i64 }, false>),
     /// List every mould, retired ones included.
     List,
 }
@@ -68,6 +70,7 @@ pub enum CastCommand {
 pub fn run(command: CastCommands, ctx: &mut Context<'_>) -> anyhow::Result<()> {
     match command {
         CastCommands::Mould { command: MouldCommand::Set(Entered(said)) } => describe(&said, ctx),
+        CastCommands::Mould { command: MouldCommand::Rename(Entered(said)) } => cast(&said, ctx),
         CastCommands::Mould { command: MouldCommand::List } => list(ctx),
         CastCommands::Cast { command } => match command {
             CastCommand::Poured(Entered(said))
@@ -91,6 +94,17 @@ pub fn casting(journal: &Journal, at: Moment) -> anyhow::Result<Casting> {
     let hours = journal.described()?.hours;
     let staffed = Staffed { hours, zone: Arc::new(LocalZone) };
     Ok(Casting::new(journal.bench(at)?, staffed.known(), at).map_err(unmet)?)
+}
+
+/// What there is to see of it, if the shop has moulds.
+///
+/// # Errors
+/// When it cannot be read.
+pub fn of_shop(journal: &Journal, shop: &Shop, now: Moment) -> anyhow::Result<BenchScene> {
+    if !shop.casts {
+        return Ok(BenchScene::default());
+    }
+    Ok(BenchScene::of(casting(journal, now)?))
 }
 
 /// What the text says of moulds, as an error of what was asked.
@@ -121,7 +135,12 @@ fn cast(said: &Said, ctx: &mut Context<'_>) -> anyhow::Result<()> {
     let casting = casting(&journal, at)?;
     let pours = said.kind == Kind::Poured;
     let may = |mould| casting.is_meant(mould, pours);
-    let moulds = casting.several(said.text("mould").unwrap_or_default(), &may).map_err(unmet)?;
+    let named = said.text("mould").unwrap_or_default();
+    let moulds = match said.kind {
+        Kind::MouldRenamed => casting.mould(named).map(|mould| vec![mould]),
+        _ => casting.several(named, &may),
+    };
+    let moulds = moulds.map_err(unmet)?;
     let (mut noted, mut codes) = (Vec::new(), Vec::new());
     for mould in moulds {
         let mut draft = said.over(Draft::new(said.kind, ""));

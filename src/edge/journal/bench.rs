@@ -18,7 +18,7 @@ impl Journal {
     /// # Errors
     /// When the file cannot be read.
     pub fn bench(&self, now: Moment) -> Result<Vec<casting::Event>, JournalError> {
-        const OF_THE_BENCH: &str = "firing = 0 AND (events.kind IN (17, 42)
+        const OF_THE_BENCH: &str = "firing = 0 AND (events.kind IN (17, 42, 47)
             OR events.kind BETWEEN 43 AND 46 AND at_ms >= ?1)";
         self.reading(|| {
             let since = (now - LEARNED_FROM).0;

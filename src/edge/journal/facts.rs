@@ -12,7 +12,9 @@ use rusqlite::{Connection, OptionalExtension, Transaction, TransactionBehavior, 
 
 use super::error::JournalError;
 use super::{Journal, LedgerFilter, LedgerRow};
+use crate::casting::Casting;
 use crate::firing::{EventId, Firing, FiringId, Shop};
+use crate::review::bench::BenchReview;
 use crate::review::facts::VERSION;
 use crate::review::ledger::Asked;
 use crate::review::prices::Prices;
@@ -61,10 +63,23 @@ impl Journal {
         let Asked { since, until, kiln, load_type } = question.asked.clone();
         let filter = LedgerFilter { since, until, kiln, load_type, ..LedgerFilter::default() };
         let facts = self.facts(&filter, &shop.corrections, told)?;
-        let Shop { kilns, retired, load_types, lots, corrections, .. } = shop;
+        let Shop { kilns, retired, load_types, lots, corrections, casts, .. } = shop;
         let kilns = [kilns, retired].concat();
+        let bench = self.bench_review(question, casts)?;
         let ledger = Ledger { facts, kilns, load_types, lots, ..Ledger::default() };
-        Ok(ReviewScene::of(&ledger, &corrections, prices, question))
+        Ok(ReviewScene { bench, ..ReviewScene::of(&ledger, &corrections, prices, question) })
+    }
+
+    /// What the casts of the bench teach; nothing where a shop has none, or codes that mean two moulds.
+    fn bench_review(
+        &self,
+        question: &ReviewQuestion,
+        casts: bool,
+    ) -> Result<Option<BenchReview>, JournalError> {
+        let events = if casts { self.bench(question.now)? } else { return Ok(None) };
+        let casting = Casting::new(events, None, question.now).ok();
+        let review = |casting| BenchReview::of(&casting, &question.asked, question.ahead);
+        Ok(casting.map(review))
     }
 
     /// Whether any of these had to be digested.

@@ -5,9 +5,11 @@ use std::collections::BTreeSet;
 use rusqlite::types::ToSql;
 
 use super::error::JournalError;
-use super::{Journal, LedgerFilter, PAST_FIRINGS, folding, read};
+use super::{Journal, LedgerFilter, LedgerRow, PAST_FIRINGS, folding, read};
+use crate::casting::Casting;
 use crate::firing::{Event, Firing, FiringId, Shop, State};
-use crate::ware::{self, Ware};
+use crate::kiln::same_name;
+use crate::ware::{self, Lot, Ware};
 
 impl Journal {
     /// The shop without its readings, in a fraction of the time [`Journal::shop`] takes where much
@@ -34,10 +36,13 @@ impl Journal {
     /// # Errors
     /// When the file cannot be read.
     pub fn past_glance(&self) -> Result<Vec<Firing>, JournalError> {
-        let filter = LedgerFilter { limit: Some(PAST_FIRINGS), ..LedgerFilter::default() };
-        let rows = self.ledger(&filter)?;
+        let rows = self.youngest()?;
         let over = rows.into_iter().filter(|row| row.off.is_some()).map(|row| row.firing);
         self.reading(|| self.without_readings(&over.collect::<Vec<_>>()))
+    }
+
+    fn youngest(&self) -> Result<Vec<LedgerRow>, JournalError> {
+        self.ledger(&LedgerFilter { limit: Some(PAST_FIRINGS), ..LedgerFilter::default() })
     }
 
     /// Where the ware of this shop is.
@@ -45,9 +50,14 @@ impl Journal {
     /// # Errors
     /// When the file cannot be read.
     pub fn ware(&self, shop: &Shop) -> Result<Vec<Ware>, JournalError> {
-        if shop.lots.is_empty() {
+        if shop.lots.is_empty() && !shop.casts {
             return Ok(Vec::new());
         }
+        let now = self.last_written()?.unwrap_or_default();
+        let (cast, rows) = match shop.casts {
+            true => (Casting::new(self.bench(now)?, None, now).ok(), self.youngest()?),
+            false => (None, Vec::new()),
+        };
         self.reading(|| {
             // The openings have an index; few of them name a lot.
             let with_lots = "events.kind IN (4, 5) AND body LIKE '%\"lots\"%'";
@@ -55,7 +65,17 @@ impl Journal {
             let firings = packed.iter().filter_map(|stored| stored.event.firing);
             let firings: BTreeSet<FiringId> = firings.collect();
             let firings = self.without_readings(&firings.into_iter().collect::<Vec<_>>())?;
-            Ok(ware::follow(&shop.lots, &firings, &shop.load_types))
+            let of_type = |load: &str| {
+                let of_it = rows.iter().filter(|row| same_name(&row.load_type, load));
+                of_it.filter_map(|row| row.lit).max()
+            };
+            let mut lots = shop.lots.clone();
+            let cast = cast
+                .as_ref()
+                .map(|cast| ware::from_moulds(cast, &shop.load_types, &firings, of_type));
+            let is_new = |lot: &Lot| !shop.lots.iter().any(|said| same_name(&said.name, &lot.name));
+            lots.extend(cast.into_iter().flatten().filter(is_new));
+            Ok(ware::follow(&lots, &firings, &shop.load_types))
         })
     }
 

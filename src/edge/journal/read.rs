@@ -248,6 +248,16 @@ impl Journal {
         last_event(&self.connection).map_err(|error| self.named(error))
     }
 
+    /// The last event of the shop itself.
+    ///
+    /// # Errors
+    /// When the file cannot be read.
+    pub fn last_of_shop(&self) -> Result<Option<EventId>, JournalError> {
+        let sql = "SELECT max(id) FROM events WHERE firing = 0";
+        let last = || self.connection.prepare_cached(sql)?.query_row([], |row| row.get(0));
+        last().map(|last: Option<i64>| last.map(EventId)).map_err(|error| self.named(error))
+    }
+
     /// When the last event was written, by the clock of whoever wrote it.
     ///
     /// # Errors

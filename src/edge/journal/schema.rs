@@ -127,7 +127,7 @@ CREATE TABLE damaged (event INTEGER PRIMARY KEY) STRICT;
     "
 INSERT INTO kinds (id, name) VALUES
     (40, 'hours'), (41, 'closed'), (42, 'mould'), (43, 'room'), (44, 'poured'), (45, 'drained'),
-    (46, 'check'), (50, 'kiln_renamed'), (51, 'kiln_retired'), (52, 'kiln_returned'),
+    (46, 'check'), (47, 'mould_renamed'), (50, 'kiln_renamed'), (51, 'kiln_retired'), (52, 'kiln_returned'),
     (53, 'kiln_note'), (60, 'lot');
 ",
     "

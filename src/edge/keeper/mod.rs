@@ -43,7 +43,7 @@ use turn::{Heard, Turn};
 
 /// The time between two steps.
 pub const STEP: Duration = Duration::from_secs(1);
-/// The same while no firing is open: nothing can ring.
+/// The same while no firing is open: no kiln can ring.
 const CALM_STEP: Duration = Duration::from_secs(2);
 /// A clock set back by less than this is not worth a word.
 const CLOCK_TRIFLE: Span = Span::seconds(5);
@@ -225,11 +225,13 @@ impl Keeper {
         }
     }
 
-    /// Somebody has answered the alarm of the shop's file.
+    /// Somebody has answered an alarm of the shop itself.
     fn answer(&mut self, task: Task, who: String, now: Moment) {
         let what = Answering::Acknowledged(task);
         self.file.answers.push(Answer { at: now, firing: FiringId::SHOP, who, what });
-        self.file.harmed = None;
+        if task == Task::ShopFile {
+            self.file.harmed = None;
+        }
     }
 
     /// Has read what was written since, and written down what was pressed and forecast.

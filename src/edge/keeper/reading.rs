@@ -132,7 +132,9 @@ impl Reading {
             self.rescue_after(error.downcast()?, now, found)?;
             read = self.journal.as_ref().map(|it| self.standing.refresh(it, now));
         }
-        found.known = read.transpose()?.and_then(|new| new.then(|| self.standing.known().clone()));
+        let mut new = read.transpose()?.unwrap_or_default();
+        new |= self.journal.as_ref().is_some_and(|it| self.standing.reckon(it, now));
+        found.known = new.then(|| self.standing.known().clone());
         let dial = Dial { zone: &LocalZone, clock: Clock::default(), scale: Scale::default() };
         let lacks = words::left_out_and_remedy(&self.counsel.unread().list(), now, &dial);
         found.told.extend(lacks.map(Told::LeftOut));

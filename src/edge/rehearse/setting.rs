@@ -143,6 +143,7 @@ pub(super) fn of(lesson: Lesson) -> Setting {
     let under_way = Setting { lit: &GOLD_UNDER_WAY, packed: None, ..ALONE };
     match lesson {
         Lesson::GoodFiring => ALONE,
+        Lesson::CastDue => Setting { packed: None, ..ALONE },
         Lesson::MissedLook => {
             Setting { comes_at: Some((PRACTICE_KILN, Role::Guide, Seen::Leaning)), ..under_way }
         }
@@ -160,5 +161,6 @@ pub(super) fn speed(lesson: Lesson) -> f64 {
         Lesson::GoodFiring => 90.0,
         Lesson::MissedLook => 20.0,
         Lesson::DeadProbe => 40.0,
+        Lesson::CastDue => 10.0,
     }
 }

@@ -2,9 +2,11 @@
 
 use std::collections::BTreeMap;
 
+use super::casts;
 use super::history;
 use super::minder::{COOL, Place, deed};
 use super::setting::{self, PRACTICE_KILN, Setting};
+use crate::casting::What as Bench;
 use crate::edge::journal::NewEvent;
 use crate::edge::shipped_schedules;
 use crate::edge::shop::adviser::Patience;
@@ -24,6 +26,8 @@ pub const START: Moment = Moment(1_773_306_000_000);
 const DAYS_BEFORE: Span = Span::hours(72);
 /// How much of their climb the burners give while the pressure is low.
 const LOW_PRESSURE: f64 = 0.1;
+/// How long ago the mould of the lesson was drained as the trainee comes.
+const CAST_DUE_AFTER: Span = Span::hours(27);
 /// How long what goes wrong lasts, where it ends by itself.
 const WRONG_LASTS: Span = Span::minutes(75);
 
@@ -84,6 +88,15 @@ impl RehearsalShop {
             }
         }
         shop.live_until_the_trainee_comes(&setting)?;
+        let drained = match lesson {
+            None => Some(Span::hours(5)),
+            Some(Lesson::CastDue) => Some(CAST_DUE_AFTER),
+            Some(_) => None,
+        };
+        for (at, what) in drained.into_iter().flat_map(|drained| casts::entries(shop.at, drained)) {
+            let event = NewEvent::new(None, at, Who::Person(words::COLLEAGUE.into()), what);
+            shop.shop.write_event(&event, None, shop.at)?;
+        }
         Ok(shop)
     }
 
@@ -145,8 +158,19 @@ impl RehearsalShop {
         match (self.lesson, self.ended()) {
             (None, _) => words::rehearsal_ended(self.outcomes()),
             (Some(_), Some(ended)) => words::lesson_ended(&ended),
+            (Some(Lesson::CastDue), None) if self.is_poured_again() => {
+                words::CAST_LESSON_ENDED.into()
+            }
             (Some(lesson), None) => words::lesson_left(lesson),
         }
+    }
+
+    /// Whether the mould of the lesson was poured since the trainee came.
+    fn is_poured_again(&self) -> bool {
+        let events = self.shop.journal().bench(self.at).unwrap_or_default();
+        let poured =
+            |what: &Bench| matches!(what, Bench::Poured { mould, .. } if mould == words::CAST_DUE);
+        events.iter().any(|event| event.at >= self.came && poured(&event.what))
     }
 
     /// How many outcomes were written of the practice kiln since the trainee came, and not struck.
@@ -247,7 +271,7 @@ impl RehearsalShop {
 
     /// How the lesson ended, once it has.
     pub fn ended(&self) -> Option<LessonEnd<'_>> {
-        let lesson = self.lesson?;
+        let lesson = self.lesson.filter(|lesson| *lesson != Lesson::CastDue)?;
         let firing = self.of_lesson()?;
         let shut = firing.off.or(firing.aborted.as_ref().map(|(at, _)| *at))?;
         let written = firing.outcome.as_ref().map(|(_, outcome)| outcome.verdict);
@@ -303,6 +327,7 @@ impl RehearsalShop {
             down_for: down.map(|down| self.at - down),
             probe_broken: wrong.map(|(_, since, _)| self.at - since),
             misread: misread.map(|(_, noted, shown)| (noted, shown)),
+            mould: None,
         }
     }
 }
@@ -377,7 +402,9 @@ impl Behind for RehearsalShop {
         let cool = self.place(PRACTICE_KILN)?.kiln.chamber() < COOL;
         let prompt = words::prompt(kiln, cool, self.outcomes() > 0);
         if let Some(lesson) = self.lesson {
-            return Some(lesson.text(prompt, &self.course(), PRACTICE_KILN, keys));
+            let mould = scene.bench.mould(words::CAST_DUE).map(|mould| mould.state);
+            let course = LessonSoFar { mould, ..self.course() };
+            return Some(lesson.text(prompt, &course, PRACTICE_KILN, keys));
         }
         let said = match self.misjudged() {
             Some((load_type, written, came)) => words::misjudged(load_type, written, came, keys),

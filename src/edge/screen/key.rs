@@ -212,6 +212,37 @@ pub const TABLE: [Binding; 40] = [
     ),
 ];
 
+/// What keys mean on every page without a field to type in.
+pub const EVERY_PAGE: [Meaning; 10] = [
+    Meaning::Acknowledge,
+    Meaning::Undo,
+    Meaning::Floor,
+    Meaning::Ledger,
+    Meaning::Schedules,
+    Meaning::Shop,
+    Meaning::Review,
+    Meaning::Bench,
+    Meaning::Plan,
+    Meaning::Quit,
+];
+
+/// The keys of the casting bench, as its help shows them: how they are printed, a word or two, a phrase.
+pub const BENCH: [(&str, &str, &str); 13] = [
+    ("p", "poured", "the mould was poured; several at once: A1-A4,B7"),
+    ("d", "drained", "its slip was drained"),
+    ("w", "well", "checked: it came out well"),
+    ("n", "not yet", "checked: not yet ready"),
+    ("f", "forced", "checked: it had to be forced"),
+    ("c", "cracked", "checked: it cracked"),
+    ("o", "other crack", "checked: it cracked for another cause"),
+    ("Enter", "its casts", "what became of its casts"),
+    ("m", "a mould", "describe another mould"),
+    ("e", "change it", "change what is known of this one"),
+    ("k", "its code", "it has another code now"),
+    ("r", "the room", "note the air of the room"),
+    ("Esc", "back", "back"),
+];
+
 /// What a key means where no form is open.
 pub fn meaning(key: Key, rehearsal: bool) -> Option<Meaning> {
     let key = match key {

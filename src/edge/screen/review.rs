@@ -111,8 +111,9 @@ impl Review {
     }
 
     /// Goes to another page, to its first row.
-    pub fn turn(&mut self, steps: usize) {
-        self.page = self.page.further(steps);
+    pub fn turn(&mut self, back: bool) {
+        let bench = self.scene.as_ref().is_some_and(|scene| scene.bench.is_some());
+        self.page = self.page.next(back, bench);
         self.way = 0;
         self.rows.at = 0;
     }

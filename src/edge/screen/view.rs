@@ -47,14 +47,14 @@ pub struct PlanView {
 pub struct BenchView {
     /// The code of the mould somebody is at; none is the first.
     pub at: Option<String>,
+    /// Its casts, from this line on, in place of the list.
+    pub casts: Option<usize>,
 }
 
 impl BenchView {
     /// The place in the list of the mould somebody is at.
     pub fn place(&self, bench: &BenchScene) -> usize {
-        let at = self.at.as_ref();
-        let found = bench.moulds.iter().position(|mould| Some(&mould.mould.code) == at);
-        found.unwrap_or(0)
+        self.at.as_ref().and_then(|code| bench.place(code)).unwrap_or(0)
     }
 
     pub fn mould<'a>(&self, bench: &'a BenchScene) -> Option<&'a MouldScene> {

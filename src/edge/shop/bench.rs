@@ -10,7 +10,7 @@ use super::adviser::{Adviser, Patience};
 use super::clock::LocalZone;
 use crate::casting::Casting;
 use crate::edge::journal::Journal;
-use crate::firing::Shop;
+use crate::firing::{EventId, Shop};
 use crate::hours::Staffed;
 use crate::scene::BenchScene;
 use crate::units::{Moment, Span};
@@ -24,6 +24,8 @@ pub struct Reckoned {
     adviser: Option<Adviser<BenchScene>>,
     bench: Arc<BenchScene>,
     asked: Option<Moment>,
+    /// What was noted of the shop last as it was asked: the bench and its hours follow from nothing else.
+    of: Option<EventId>,
 }
 
 impl Reckoned {
@@ -33,17 +35,18 @@ impl Reckoned {
     /// When it could not be read, or the system has no thread to give.
     pub fn on(
         &mut self,
-        (journal, shop, changed): (&Journal, &Shop, bool),
+        (journal, shop): (&Journal, &Shop),
         patience: Patience,
         now: Moment,
     ) -> anyhow::Result<Arc<BenchScene>> {
-        if shop.casts && (changed || self.is_old(now)) {
+        let last = if shop.casts { journal.last_of_shop()? } else { None };
+        if shop.casts && (last != self.of || self.is_old(now)) {
             let adviser = match &mut self.adviser {
                 Some(adviser) => adviser,
                 none => none.insert(Adviser::new().context("cannot reckon beside the screen")?),
             };
             let (address, hours) = (journal.address(), shop.hours.clone());
-            self.asked = Some(now);
+            (self.asked, self.of) = (Some(now), last);
             adviser.ask(move || {
                 let events = address.open()?.bench(now)?;
                 let staffed = Staffed { hours, zone: Arc::new(LocalZone) };

@@ -256,12 +256,15 @@ impl KeptShop {
         let advise =
             move |shop: &Shop| counsel.on(shop, |past| Ok(past.read(&address.open()?)?), now);
         let advices = self.advising.on(&shop, changed, advise, now)?;
-        let made_up = self.standing.as_mut().map(|standing| standing.alarms_by(&advices, now));
+        let bench = self.bench.on((&self.journal, &self.shop), self.patience, now)?;
+        let made_up = self.standing.as_mut().map(|standing| {
+            standing.of_bench(Arc::clone(&bench));
+            standing.alarms_by(&advices, now)
+        });
         let alarms = made_up.unwrap_or_else(|| self.alarms());
         self.told = self.journal.unread().list();
         let (draw_below, unread) = (self.draw_below, self.told.clone());
         let ware = Arc::clone(&self.planned.ware);
-        let bench = self.bench.on((&self.journal, &self.shop, changed), self.patience, now)?;
         Ok(Floor { shop, advices, alarms, draw_below, glance: false, unread, ware, bench })
     }
 
@@ -368,7 +371,7 @@ impl KeptShop {
     ///
     /// # Errors
     /// When that could not be written.
-    pub fn answer(&self, of: Of, now: Moment) -> io::Result<()> {
+    pub fn answer(&mut self, of: Of, now: Moment) -> io::Result<()> {
         self.answer_of(of, self.who.clone(), now)
     }
 
@@ -376,7 +379,11 @@ impl KeptShop {
     ///
     /// # Errors
     /// When that could not be written.
-    pub fn answer_of(&self, of: Of, who: String, now: Moment) -> io::Result<()> {
+    pub fn answer_of(&mut self, of: Of, who: String, now: Moment) -> io::Result<()> {
+        if let Some(standing) = &mut self.standing {
+            of.key().into_iter().for_each(|key| standing.answer(key.task, who.clone(), now));
+            return Ok(());
+        }
         let shop = self.named.as_ref().map_or(self.journal.path(), Followed::shop);
         let line = Line::Answered { at: Stamp(now), of, who };
         RingLog::of(shop).append(&[line])

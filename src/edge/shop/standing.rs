@@ -2,8 +2,10 @@
 //! kept when it cannot be read.
 
 use std::sync::Arc;
+use std::time::Duration;
 
 use super::advised::{ADVICE_AGE, Advices, Advised, Counsel};
+use super::bench::Reckoned;
 use crate::alarm::condition::Condition;
 use crate::alarm::plan::plan;
 use crate::alarm::{
@@ -13,6 +15,7 @@ use crate::edge::house_file::House;
 use crate::edge::journal::Journal;
 use crate::edge::shipped_schedules;
 use crate::firing::{Event, Firing, FiringId, Kind, Shop, What, Who};
+use crate::scene::BenchScene;
 use crate::units::Moment;
 
 /// The open firings with their advice, plans and answers, as they were read last.
@@ -22,6 +25,7 @@ pub struct Known {
     advices: Advices,
     plans: Vec<(FiringId, Plan)>,
     answers: Vec<Answer>,
+    bench: Arc<BenchScene>,
 }
 
 /// What is known of the open firings, and the alarms that stand by that.
@@ -38,6 +42,7 @@ pub struct Standing {
     out_of_service: Vec<(String, Task)>,
     version: Option<i64>,
     advised: Option<Moment>,
+    reckoned: Reckoned,
 }
 
 impl Standing {
@@ -88,9 +93,25 @@ impl Standing {
         if let Some(below) = journal.file().and_then(|file| House::or_usual(file).draw_below) {
             plans.iter_mut().for_each(|(_, plan)| plan.draw_below = below);
         }
-        let advices = Arc::clone(&self.known.advices);
-        self.known = Known { shop: Arc::new(shop), advices, plans, answers };
+        let Known { advices, bench, .. } = std::mem::take(&mut self.known);
+        self.known = Known { shop: Arc::new(shop), advices, plans, answers, bench };
         Ok(&self.known.shop)
+    }
+
+    /// Has the bench reckoned beside the loop; true if there is another. No trouble of the bench is one of
+    /// the watch: it goes by what was known.
+    pub fn reckon(&mut self, journal: &Journal, now: Moment) -> bool {
+        let heard = self.reckoned.hear(Duration::ZERO);
+        let asked = (journal, &*self.known.shop);
+        let bench = heard.and_then(|_| self.reckoned.on(asked, Duration::ZERO.into(), now));
+        bench.is_ok_and(|bench| self.of_bench(bench))
+    }
+
+    /// Goes by this bench; whether it is another.
+    pub fn of_bench(&mut self, bench: Arc<BenchScene>) -> bool {
+        let another = *bench != *self.known.bench;
+        self.known.bench = bench;
+        another
     }
 
     /// What was read last.
@@ -108,12 +129,19 @@ impl Standing {
         self.of_file = (condition, answers.to_vec());
     }
 
-    /// The alarms that stand at `now`, the most urgent first.
+    /// Hears what was answered to an alarm of the shop itself.
+    pub fn answer(&mut self, task: Task, who: String, now: Moment) {
+        let what = Answering::Acknowledged(task);
+        self.of_file.1.push(Answer { at: now, firing: FiringId::SHOP, who, what });
+    }
+
+    /// The alarms that stand at `now`, the most urgent first; one of the bench waits until no other rings.
     pub fn alarms(&mut self, now: Moment) -> Vec<Alarm> {
         let mut found: Vec<_> =
             self.watched().flat_map(|watched| findings(&watched, now)).collect();
         let (of_file, answered) = &self.of_file;
         found.extend(of_file.clone());
+        found.extend(self.known.bench.rings(now));
         let answers = [self.known.answers.as_slice(), answered].concat();
         let open: Vec<_> = self.open().into_iter().chain([FiringId::SHOP]).collect();
         let names = &self.known.shop.names;
@@ -121,7 +149,12 @@ impl Standing {
         let out = out.map(|(kiln, task)| (names.now(kiln).to_owned(), *task));
         self.desk.take_out_of_service(out.collect());
         self.desk.keep_only(&open);
-        self.desk.step(&found, &answers, now)
+        let mut alarms = self.desk.step(&found, &answers, now);
+        let of_the_bench = |alarm: &Alarm| alarm.key.task.is_of_the_bench();
+        if alarms.iter().any(|alarm| alarm.state.rings() && !of_the_bench(alarm)) {
+            alarms.retain(|alarm| !of_the_bench(alarm));
+        }
+        alarms
     }
 
     /// The same by advice that was made already.

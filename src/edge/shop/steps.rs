@@ -6,7 +6,7 @@ use crate::alarm::{Alarm, State, Task};
 use crate::casting::What as Bench;
 use crate::edge::draft::{Draft, Known};
 use crate::firing::event::Packing;
-use crate::firing::{Kind, What};
+use crate::firing::{FiringId, Kind, What};
 use crate::kiln::LoadType;
 use crate::scene::{BenchScene, KilnScene, Phase};
 use crate::units::Span;
@@ -155,13 +155,18 @@ pub fn of_each_mould(
     bench: &BenchScene,
 ) -> Result<(Vec<What>, Option<String>), String> {
     let pours = matches!(what, What::Bench(Bench::Poured { .. }));
-    let of_a_cast = pours || matches!(Kind::of(&what), Kind::Drained | Kind::Check);
+    let renames = matches!(what, What::Bench(Bench::Renamed { .. }));
+    let of_a_cast = pours || renames || matches!(Kind::of(&what), Kind::Drained | Kind::Check);
     let (true, Some(casting)) = (of_a_cast, &bench.casting) else {
         return Ok((vec![what], None));
     };
     let may = |mould| casting.is_meant(mould, pours);
     let (mut all, mut question) = (Vec::new(), None);
-    for mould in casting.several(named, &may).map_err(|error| error.to_string())? {
+    let moulds = match renames {
+        true => casting.mould(named).map(|mould| vec![mould]),
+        false => casting.several(named, &may),
+    };
+    for mould in moulds.map_err(|error| error.to_string())? {
         let code = &casting.moulds[mould].code;
         let mut draft = Draft::of(&what);
         draft.say("mould", code);
@@ -210,7 +215,7 @@ pub fn can_stand(alarm: &Alarm) -> bool {
     matches!(alarm.state, State::Unacknowledged | State::Acknowledged)
 }
 
-/// Whether its priority lets an alarm be put off.
+/// Whether its priority lets an alarm be put off; one of the shop itself is answered.
 pub fn can_be_put_off(alarm: &Alarm) -> bool {
-    alarm.key.task.priority().longest_shelf().is_some()
+    alarm.key.firing != FiringId::SHOP && alarm.key.task.priority().longest_shelf().is_some()
 }

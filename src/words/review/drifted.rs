@@ -35,6 +35,9 @@ pub fn drifted(drift: &Drift, scale: Scale, ahead: Span) -> Option<String> {
             let way = way("higher", "lower");
             format!("The probe on {kiln} reads {by} {unit} {way} against the cones")
         }
+        Measure::LetsGo => {
+            format!("Mould {kiln} lets go {by} % {} than expected of it", way("later", "sooner"))
+        }
     };
     let (day, look) = (calendar::day(since, ahead), drift.measure.where_to_look(up));
     Some(format!("{change} since {day} (+- {about} {unit}): {look}"))

@@ -1,9 +1,10 @@
 //! The most important finding of each page of the review.
 
 use super::{
-    NOTHING_TO_REVIEW, Standing, drift_sentence, evenness_sentence, high_or_low, probe_sentence,
-    says, signed, tolerance_sentence, went_with_sentence,
+    NOTHING_TO_REVIEW, Standing, drift_sentence, evenness_sentence, high_or_low, how_many_casts,
+    probe_sentence, says, signed, tolerance_sentence, went_with_sentence,
 };
+use crate::review::bench::{BenchReview, Casts, CastsBy, LIFE};
 use crate::review::drift::{Measure, ProbeOffset};
 use crate::review::outcomes::{Outcomes, WentWith};
 use crate::review::table::fixed;
@@ -32,7 +33,7 @@ fn loud(big: impl Into<String>, say: impl Into<String>) -> Finding {
 
 /// What a page comes down to.
 pub fn page_finding(page: Page, scene: &ReviewScene, scale: Scale) -> Finding {
-    if scene.past.is_empty() {
+    if scene.past.is_empty() && page != Page::Bench {
         return finding("nothing yet", NOTHING_TO_REVIEW);
     }
     match page {
@@ -50,6 +51,7 @@ pub fn page_finding(page: Page, scene: &ReviewScene, scale: Scale) -> Finding {
         Page::Tolerance => tolerance_finding(scene),
         Page::Evenness => evenness_finding(scene, scale),
         Page::Cost => cost_finding(scene),
+        Page::Bench => scene.bench.as_ref().map_or(finding("", ""), bench_finding),
     }
 }
 
@@ -182,6 +184,39 @@ fn evenness_finding(scene: &ReviewScene, scale: Scale) -> Finding {
             let spread = fixed(scale.degrees(map.spread_c), 0);
             finding(format!("{spread} {}", scale.letter()), evenness_sentence(map, scale))
         }
+    }
+}
+
+fn bench_finding(bench: &BenchReview) -> Finding {
+    let missed = bench.missed();
+    let [forced, cracked] = [|group: &Casts| group.forced, |group: &Casts| group.cracked]
+        .map(|count| bench.by(CastsBy::Mould).iter().map(count).sum::<usize>());
+    let counts =
+        format!("{} opened: {forced} forced, {cracked} cracked.", how_many_casts(missed.of));
+    let big = match missed.value().filter(|_| missed.says_something()) {
+        Some(share) => format!("{} % missed", fixed(100.0 * share, 0)),
+        None => format!("{} of {}", missed.hits, missed.of),
+    };
+    let groups = bench.groups.iter().flat_map(|(by, groups)| groups.iter().map(move |g| (by, g)));
+    let later = bench.by(CastsBy::Mould).iter().find(|group| group.is_later);
+    let mut worse = groups.filter(|(_, group)| group.is_worse);
+    let old = bench.by(CastsBy::Mould).iter().find(|group| group.is_old);
+    match (later, worse.next(), old) {
+        (Some(Casts { group, .. }), ..) => {
+            loud(big, format!("{counts} {group} lets go later than it did: worn plaster?"))
+        }
+        (_, Some((by, Casts { group, missed, .. })), _) => {
+            let Share { hits, of, .. } = missed;
+            let by = by.name();
+            loud(big, format!("{counts} By {by}, {group} stands out: {hits} of {of} missed."))
+        }
+        (_, _, Some(Casts { group, .. })) => finding(
+            big,
+            format!(
+                "{counts} {group} has had {LIFE} casts or more, when plaster is often worn (from the trade); nothing seen says so yet."
+            ),
+        ),
+        _ => finding(big, format!("{counts} No mould, weekday or slip stands out.")),
     }
 }
 

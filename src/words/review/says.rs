@@ -1,5 +1,6 @@
 //! What is said of a row of the review beside its numbers: in a table, and in a word on the screen.
 
+use crate::review::bench::Casts;
 use crate::review::charts::{FEWEST_IN_CONTROL, IN_CONTROL};
 use crate::review::drift::Drift;
 use crate::review::evenness::{self, Evenness};
@@ -65,6 +66,7 @@ pub(super) fn of_row(row: &ReviewRow<'_>) -> Says {
             says(Standing::Plain, "", "part unknown")
         }
         ReviewRow::Costs(..) | ReviewRow::Decoration(_) => says(Standing::Plain, "", ""),
+        ReviewRow::Casts(_, group) => of_casts(group),
     }
 }
 
@@ -75,6 +77,22 @@ pub(super) fn of_outcomes(group: &Outcomes) -> Says {
         Some(trend) if !trend.is_clear() => says(Standing::Steady, "no clear change", "steady"),
         Some(trend) if trend.difference > 0.0 => says(Standing::Up, "better", "better"),
         Some(_) => says(Standing::Down, "worse", "worse"),
+    }
+}
+
+pub(super) fn of_casts(group: &Casts) -> Says {
+    match group {
+        _ if group.is_later => {
+            says(Standing::Changed, "lets go later than it did: worn plaster?", "later")
+        }
+        _ if group.is_worse => says(Standing::Down, "more than all together", "more than all"),
+        _ if group.is_old => says(
+            Standing::Plain,
+            "80 casts or more, when plaster is often worn (from the trade)",
+            "80 casts",
+        ),
+        _ if !group.missed.says_something() => TOO_FEW,
+        _ => says(Standing::Steady, "as all together", "as all"),
     }
 }
 

@@ -4,6 +4,7 @@ use std::slice::from_ref;
 
 use super::says;
 use crate::firing::mark::When;
+use crate::review::bench::{Casts, CastsBy};
 use crate::review::calendar::day;
 use crate::review::charts::{DECISION_SIGMA, IN_CONTROL, LAMBDA, LIMIT_SIGMA, SLACK_SIGMA};
 use crate::review::cost::{Costs, FuelFrom, MINUTES_A_LOOK};
@@ -36,6 +37,7 @@ pub fn row_table(row: &ReviewRow<'_>, scale: Scale, ahead: Span) -> Table {
         ReviewRow::Place(map, at) => places(&[(map, at)], scale),
         ReviewRow::Costs(by, group) => costs(by, from_ref(group)),
         ReviewRow::Decoration(row) => decorations(from_ref(row), None),
+        ReviewRow::Casts(by, group) => casts(by, from_ref(group)),
     }
 }
 
@@ -84,6 +86,28 @@ pub fn outcomes(by: By, groups: &[Outcomes]) -> Table {
     let few = groups.iter().filter(|group| !group.good.says_something());
     table.remarks.extend(few.map(|group| format!("{}: good {}.", group.group, group.good.text())));
     table
+}
+
+/// How casts came out.
+pub fn casts(by: CastsBy, groups: &[Casts]) -> Table {
+    let formula = |group: &Casts| {
+        format!(
+            "casts whose opening was noted, of the last two years; forced or cracked by the hour: {}, Wilson's 95 % interval",
+            group.missed.text()
+        )
+    };
+    let columns: &[Told<'_, Casts>] = &[
+        ("group", by.name(), &|g| Cell::text(&g.group)),
+        ("casts", "casts", &|g| Cell::Count(g.missed.of)),
+        ("forced", "forced", &|g| Cell::Count(g.forced)),
+        ("cracked", "cracked", &|g| Cell::Count(g.cracked)),
+        ("missed_percent", "either %", &|g| percent(g.missed, g.missed.value())),
+        ("missed_low_percent", "from %", &|g| percent(g.missed, Some(g.missed.low))),
+        ("missed_high_percent", "to %", &|g| percent(g.missed, Some(g.missed.high))),
+        ("says", "says", &|g| Cell::text(says::of_casts(g).table)),
+    ];
+    let title = format!("Casts by {}", by.name());
+    Table::of(title, groups, columns, |group| (formula(group), Vec::new()))
 }
 
 /// How many drops the windows held that were told before them, each row of windows kept at another

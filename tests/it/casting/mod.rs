@@ -1,8 +1,10 @@
 //! The casting bench: published values, the pitfalls of the trade, and made-up shops of other physics.
 
 mod command;
+mod due;
 #[allow(dead_code, reason = "the bench uses the rest")]
 mod shops;
+mod teaches;
 mod worlds;
 
 use spyhole::testing::casting::air::{Air, deficit_pa};

@@ -1,7 +1,7 @@
 //! A screen without a terminal: the real update and draw over a made-up shop and made-up time.
 
 use std::cell::RefCell;
-use std::sync::Arc;
+use std::sync::{Arc, OnceLock};
 
 use ratatui::buffer::Buffer;
 use ratatui::layout::Rect;
@@ -233,6 +233,11 @@ impl Desk {
             }
         }
         desk.written.clear();
+        // Reckoned once for all of them.
+        static BENCH: OnceLock<Arc<BenchScene>> = OnceLock::new();
+        let of = desk.memory.shop().last_event.map(|last| (last, desk.now));
+        let bench = BENCH.get_or_init(|| Arc::new(desk.memory.bench(desk.now)));
+        desk.bench = RefCell::new((of, Arc::clone(bench)));
         desk
     }
 

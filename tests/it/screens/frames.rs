@@ -150,6 +150,10 @@ const SCREENS: &[Screen] = &[
     }),
     ("resting_form", || with_settings().after("4out of service\n")),
     ("bench_without_moulds", || Desk::busy().after("6")),
+    ("bench", || Desk::at_the_bench().after("6")),
+    ("bench_casts", || Desk::at_the_bench().after("6\n")),
+    ("bench_keys", || Desk::at_the_bench().after("6?")),
+    ("bench_far", || Desk::at_the_bench().after("v")),
     ("clicks_to_a_choice", clicks_to_a_choice),
     ("clicks_to_the_shop", clicks_to_the_shop),
 ];

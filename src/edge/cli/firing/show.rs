@@ -2,6 +2,7 @@
 
 use serde_json::{Value, json};
 
+use super::super::cast::of_shop;
 use super::super::context::{Context, Unusable, kiln_named};
 use super::{HistoryArgs, LedgerArgs};
 use crate::edge::form;
@@ -11,6 +12,7 @@ use crate::firing::{Event, EventId, Firing, FiringId, Kind, State, What, Who};
 use crate::kiln::same_name;
 use crate::review::own_record::OwnRecord;
 use crate::units::Moment;
+use crate::watch::agenda::Errand;
 use crate::words::{self, Striking};
 
 pub(super) fn status(ctx: &mut Context<'_>) -> anyhow::Result<()> {
@@ -44,16 +46,25 @@ pub(super) fn status(ctx: &mut Context<'_>) -> anyhow::Result<()> {
     } else {
         lines.join("\n")
     };
+    let bench = of_shop(&journal, shop, ctx.now)?.errands(ctx.now);
+    if let Some(first) = bench.first() {
+        let line = words::agenda_line(first, ctx.now, &dial);
+        text.push_str(&format!("\nAt the casting bench: {line}."));
+    }
     if let Some(held) = words::held_line(record.told, words::DROPS) {
         text.push_str(&format!("\n{held}"));
     }
-    let object = json!({
+    let mut object = json!({
         "at": ctx.stamp(ctx.now),
         "headline": words::headline(&scene, &dial, Striking::ByCommand),
         "last_event_id": shop.last_event.map(|id| id.0),
         "firings": objects,
         "drops_held": { "held": record.told.hits, "of": record.told.of },
     });
+    if !bench.is_empty() {
+        let errand = |one: &Errand| json!({ "at": ctx.stamp(one.at), "task": one.task.name(), "moulds": one.kiln });
+        object["bench"] = bench.iter().map(errand).collect();
+    }
     ctx.answer(&text, &object)?;
     Ok(())
 }

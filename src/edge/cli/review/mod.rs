@@ -45,6 +45,9 @@ pub enum ReviewCommand {
     Cost(CostArgs),
     /// Say what a piece costs by its decoration, gold or decals, at the price of gold of the day and at another.
     Decoration(DecorationArgs),
+    /// Count how casts came out, by mould, weekday of pouring and slip, and say whether a mould lets go later
+    /// than it did.
+    Bench(PictureArgs),
     /// Show the numbers of one firing, and where each comes from.
     Firing(single::FiringArgs),
     /// Write a one-page card of a firing as a page for a browser, for pinning up.
@@ -232,6 +235,7 @@ pub fn run(command: ReviewCommand, ctx: &mut Context<'_>) -> anyhow::Result<()> 
             }
             answer::tables(ctx, args.all.table.form, &[table])
         }
+        ReviewCommand::Bench(args) => review_bench(&args, ctx),
         ReviewCommand::Firing(args) => single::firing(&args, ctx),
         ReviewCommand::Card(args) => single::card(&args, ctx),
         ReviewCommand::Near(args) => single::near(&args, ctx),
@@ -345,6 +349,20 @@ fn review_drift(args: &DriftArgs, ctx: &mut Context<'_>) -> anyhow::Result<()> {
     let series = tables::drift(&scene.drifts, ctx.scale, scene.ahead);
     let probes = tables::probes(&scene.probes, ctx.scale);
     answer::tables(ctx, args.rest.table.form, &[series, probes])
+}
+
+fn review_bench(args: &PictureArgs, ctx: &mut Context<'_>) -> anyhow::Result<()> {
+    let scene = unpriced(ctx, &args.table.period)?;
+    let bench = scene.bench.clone().unwrap_or_default();
+    let bars = bench.groups.iter().map(|(by, groups)| {
+        let rows: Vec<ReviewRow<'_>> = groups.iter().map(|g| ReviewRow::Casts(*by, g)).collect();
+        chart::bars((Page::Bench, &format!("Casts by {}", by.name())), &rows, &scene, ctx.scale)
+    });
+    let charts = bench.drifts.iter().map(|drift| chart::drift(drift, &scene, ctx.scale));
+    pictures::write_all(ctx, args.pictures(), bars.chain(charts))?;
+    let tables = bench.groups.iter().map(|(by, groups)| tables::casts(*by, groups));
+    let drift = tables::drift(&bench.drifts, ctx.scale, scene.ahead);
+    answer::tables(ctx, args.table.form, &tables.chain([drift]).collect::<Vec<_>>())
 }
 
 fn review_evenness(args: &PictureArgs, ctx: &mut Context<'_>) -> anyhow::Result<()> {

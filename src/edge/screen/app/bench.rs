@@ -20,6 +20,7 @@ fn deed(key: Key) -> Option<(Title, Option<Found>)> {
         'f' => found(Found::Forced),
         'c' => found(Found::Cracked),
         'o' => found(Found::OtherCrack),
+        'k' => Some((Title::MouldRenamed, None)),
         _ => None,
     }
 }
@@ -33,12 +34,20 @@ impl App {
     ) -> Vec<Effect> {
         let bench = &context.scene.bench;
         match key {
-            Key::Escape => return Vec::new(),
+            Key::Escape if view.casts.is_none() => return Vec::new(),
+            Key::Escape => view.casts = None,
+            Key::Down if view.casts.is_some() => view.casts = view.casts.map(|from| from + 1),
+            Key::Up if view.casts.is_some() => {
+                view.casts = view.casts.map(|from| from.saturating_sub(1));
+            }
             Key::Down | Key::Tab => view.go(bench, 1),
             Key::Up | Key::BackTab => view.go(bench, -1),
             Key::Char('m' | 'M') => self.form = Some(entry::mould(None)),
             Key::Char('r' | 'R') => self.form = Some(entry::room()),
-            Key::Enter => self.form = view.mould(bench).map(|here| entry::mould(Some(here))),
+            Key::Char('e' | 'E') => {
+                self.form = view.mould(bench).map(|here| entry::mould(Some(here)));
+            }
+            Key::Enter => view.casts = view.mould(bench).and(Some(0)),
             _ => match (deed(key), view.mould(bench)) {
                 (Some((title, found)), Some(here)) => {
                     view.at = Some(here.mould.code.clone());
@@ -57,15 +66,13 @@ impl App {
 
     /// Keys that mean the same on a page without a field to type in as on the floor.
     pub(super) fn key_of_every_page(&mut self, key: Key, context: &Context<'_>) -> Vec<Effect> {
-        use Meaning::{
-            Acknowledge, Bench, Floor, Ledger, Plan, Quit, Review, Schedules, Shop, Undo,
-        };
-        let pages = [Floor, Ledger, Schedules, Shop, Review, Bench, Plan];
-        let all = [&pages[..], &[Acknowledge, Undo, Quit]].concat();
         let rings = context.scene.ringing().zip(context.scene.due());
-        match key::meaning(key, self.rehearsal).filter(|meaning| all.contains(meaning)) {
+        let meaning = key::meaning(key, self.rehearsal);
+        match meaning.filter(|meaning| key::EVERY_PAGE.contains(meaning)) {
             // What rings is answered here where the first line names it.
-            Some(Acknowledge) if rings.is_some_and(|(alarm, due)| alarm.kiln != due.kiln) => {
+            Some(Meaning::Acknowledge)
+                if rings.is_some_and(|(alarm, due)| alarm.kiln != due.kiln) =>
+            {
                 self.tell(Tone::Refused, words::RINGS_ELSEWHERE.into());
                 Vec::new()
             }
@@ -76,7 +83,7 @@ impl App {
 
     /// After something was noted of a mould, the next one of the list as it was shown is at hand.
     pub(super) fn next_mould(&mut self, noted: &What, context: &Context<'_>) {
-        let of_a_cast = matches!(noted, What::Bench(what) if !matches!(what, Bench::Room { .. } | Bench::Mould(_)));
+        let of_a_cast = matches!(noted, What::Bench(what) if !matches!(what, Bench::Room { .. } | Bench::Mould(_) | Bench::Renamed { .. }));
         if let (View::Bench(view), true) = (&mut self.view, of_a_cast) {
             view.go(&context.scene.bench, 1);
         }

@@ -8,7 +8,7 @@ use crate::edge::screen::review::Review;
 use crate::edge::screen::view::{Ledger, View};
 use crate::edge::shop::store::Nearest;
 use crate::firing::Firing;
-use crate::scene::{FiringScene, Page, ReviewScene};
+use crate::scene::{FiringScene, ReviewScene};
 use crate::words::{self, Refusal};
 
 impl App {
@@ -89,8 +89,8 @@ impl App {
         let mut anew = false;
         let rows = review.page_rows().len();
         match key {
-            Key::Tab | Key::Right => review.turn(1),
-            Key::BackTab | Key::Left => review.turn(Page::ALL.len() - 1),
+            Key::Tab | Key::Right => review.turn(false),
+            Key::BackTab | Key::Left => review.turn(true),
             Key::Char('b') => {
                 review.way += 1;
                 review.rows.at = 0;

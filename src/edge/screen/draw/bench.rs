@@ -42,14 +42,17 @@ pub(super) fn render(view: &BenchView, picture: &Picture<'_>, area: Rect, buffer
         said.insert(0, words::BENCH_NEEDS_HOURS.into());
     }
     said.push(words::CAUTION_BENCH.into());
-    let rows: Vec<String> = said.iter().flat_map(|line| wrap::wrap(line, area.width)).collect();
-    let counts = words::bench_counts(bench, now)
+    let told: Vec<String> = said.iter().flat_map(|line| wrap::wrap(line, area.width)).collect();
+    let errands = bench.errands(now);
+    let counts = errands
+        .first()
+        .and_then(|first| words::bench_counts(first, now))
         .filter(|_| area.height >= TALL && picture.scene.due().is_none());
     let big_rows = if counts.is_some() { digits::ROWS + 1 } else { 0 };
     let [big, list, advice] = Layout::vertical([
         Constraint::Length(big_rows),
         Constraint::Min(3),
-        Constraint::Length((rows.len() as u16).min(ADVICE_ROWS).min(area.height / 2)),
+        Constraint::Length((told.len() as u16).min(ADVICE_ROWS).min(area.height / 2)),
     ])
     .areas(area);
     if let Some((text, caption)) = counts {
@@ -64,11 +67,22 @@ pub(super) fn render(view: &BenchView, picture: &Picture<'_>, area: Rect, buffer
         };
         picture.line(caption, Part::Text, caption_at.intersection(big), buffer);
     }
+    picture.lines(told.into_iter().map(|row| (row, Part::Quiet)), advice, buffer);
+    if let (Some(from), Some(here), Some(casting)) = (view.casts, here, &bench.casting) {
+        let code = &here.mould.code;
+        let inside = picture.framed(words::casts_title(code), Part::Accent, list, buffer);
+        let lines = words::mould_casts(casting, code, now, dial);
+        let rows: Vec<String> =
+            lines.iter().flat_map(|line| wrap::wrap(line, inside.width)).collect();
+        let from = from.min(rows.len().saturating_sub(inside.height.into()));
+        let shown = rows.into_iter().skip(from).map(|row| (row, Part::Text));
+        picture.lines(shown, inside, buffer);
+        return;
+    }
     let inside = picture.framed(words::BENCH_TITLE.into(), Part::Accent, list, buffer);
     for (place, row, at) in picture.listed(inside, bench.moulds.len(), view.place(bench)) {
         let line = words::mould_line(&bench.moulds[place], now, dial);
         let (marker, part) = if at { (">", Part::Key) } else { (" ", Part::Text) };
         picture.line(format!("{marker} {line}"), part, row, buffer);
     }
-    picture.lines(rows.into_iter().map(|row| (row, Part::Quiet)), advice, buffer);
 }

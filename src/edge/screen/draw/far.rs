@@ -17,8 +17,15 @@ use crate::words;
 pub(super) fn render(picture: &Picture<'_>, area: Rect, buffer: &mut Buffer) {
     let scene = picture.scene;
     let first = scene.kilns.first();
-    let big = first.and_then(|kiln| words::big_text(kiln, scene.now));
-    let phrase = first.map(words::far_phrase).unwrap_or_default();
+    let at_bench = scene.bench_first();
+    let bench = at_bench.as_ref().and_then(|errand| words::bench_afar(errand, scene.now));
+    let (phrase, big) = match bench.clone() {
+        Some((phrase, left)) => (phrase, Some(left)),
+        None => (
+            first.map(words::far_phrase).unwrap_or_default(),
+            first.and_then(|kiln| words::big_text(kiln, scene.now)),
+        ),
+    };
     let usual_rows = if area.width < 60 { 3 } else { 2 };
     let sentence_rows = match picture.app.message {
         Some(_) => {
@@ -35,8 +42,10 @@ pub(super) fn render(picture: &Picture<'_>, area: Rect, buffer: &mut Buffer) {
     let letters = digits::lines(&phrase, area.width).unwrap_or_default();
     let (scale, step) = letter_size(&letters, area.width, room, big.is_some());
     // Without room for letters the countdown gives way to the word, or stands below it.
-    let big =
-        if scale == 0 { first.and_then(|kiln| words::big_word(kiln, scene.now)) } else { big };
+    let big = match scale {
+        0 if bench.is_none() => first.and_then(|kiln| words::big_word(kiln, scene.now)),
+        _ => big,
+    };
     let letter_rows = if scale == 0 { 1 } else { letters.len() as u16 * step };
     let [letters_area, big_area, said, unread, hint] = Layout::vertical([
         Constraint::Length(letter_rows),
@@ -73,7 +82,13 @@ pub(super) fn render(picture: &Picture<'_>, area: Rect, buffer: &mut Buffer) {
             let headline = words::ringing_line(alarm, false, usize::MAX);
             picture.paragraph(whose(headline), Part::Urgent, said, buffer);
         }
-        _ => picture.paragraph(whose(picture.headline()), part, said, buffer),
+        _ => {
+            let line = |errand| words::agenda_line(errand, scene.now, &picture.dial);
+            let at_bench = at_bench.as_ref().filter(|_| bench.is_some()).map(line);
+            let beside = at_bench.map(|line| format!("{}. ", words::alarms::capital(&line)));
+            let headline = beside.unwrap_or_default() + &picture.headline();
+            picture.paragraph(whose(headline), part, said, buffer);
+        }
     }
     picture.paragraph(picture.unread(area.width).unwrap_or_default(), Part::Accent, unread, buffer);
     hint_line(picture, hint, buffer);

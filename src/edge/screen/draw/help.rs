@@ -9,6 +9,7 @@ use super::{Picture, middle};
 use crate::edge::screen::key;
 use crate::edge::screen::spots::Spot;
 use crate::edge::screen::theme::Part;
+use crate::edge::screen::view::View;
 use crate::words;
 
 /// A column narrower than this cuts the words of the keys.
@@ -16,7 +17,12 @@ const LEAST_COLUMNS: u16 = 18;
 
 /// Two columns where one is not tall enough, and pages where those are not.
 pub(super) fn render(page: usize, picture: &Picture<'_>, area: Rect, buffer: &mut Buffer) {
-    let bindings: Vec<&key::Binding> = key::bindings(picture.app.rehearsal).collect();
+    let at_bench = matches!(picture.app.view, View::Bench(_));
+    let of_bench = key::BENCH.iter().filter(|_| at_bench).map(|keys| (*keys, None));
+    let everywhere = key::bindings(picture.app.rehearsal)
+        .filter(|binding| !at_bench || key::EVERY_PAGE.contains(&binding.meaning))
+        .map(|of| ((of.label, of.short, of.long), Some(of.meaning)));
+    let bindings: Vec<_> = of_bench.chain(everywhere).collect();
     let count = bindings.len() as u16;
     let one_column = area.height >= count + 3;
     let place = if one_column { middle(area, 60, count + 3) } else { area };
@@ -31,18 +37,18 @@ pub(super) fn render(page: usize, picture: &Picture<'_>, area: Rect, buffer: &mu
     let rows = if pages == 1 { count.div_ceil(columns) } else { most_rows };
     let width = inside.width / columns;
     let shown = bindings.iter().skip(page * usize::from(columns * rows));
-    for (index, binding) in (0..columns * rows).zip(shown) {
+    for (index, ((label, short, long), meaning)) in (0..columns * rows).zip(shown) {
         let (column, row) = (index / rows, index % rows);
         let place = Rect::new(inside.x + column * width, inside.y + row, width, 1);
-        let text = if columns == 1 && inside.width >= 56 { binding.long } else { binding.short };
-        let label = format!(" {} ", binding.label);
+        let text = if columns == 1 && inside.width >= 56 { long } else { short };
+        let label = format!(" {label} ");
         let line = Line::from(vec![
             Span::styled(label, picture.style(Part::Key)),
             Span::raw(format!(" {text}")),
         ]);
         let place = place.intersection(inside);
         line.render(place, buffer);
-        picture.spots.add(place, Spot::Action(binding.meaning));
+        meaning.iter().for_each(|meaning| picture.spots.add(place, Spot::Action(*meaning)));
     }
     if let Some(last) = inside.rows().next_back() {
         let said = match pages {

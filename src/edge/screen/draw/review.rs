@@ -23,6 +23,7 @@ use ratatui::layout::{Constraint, Layout, Position, Rect};
 use super::{Picture, digits, wrap};
 use crate::edge::screen::review::Review;
 use crate::edge::screen::theme::{Part, Theme};
+use crate::review::bench::CastsBy;
 use crate::scene::{Page, ReviewRow, ReviewScene};
 use crate::words::{self, Finding, RowWords, Standing};
 
@@ -65,7 +66,7 @@ pub(super) fn render(
         return None;
     }
     let below = match review.page {
-        Page::Drift => CHART.max(rest.height / 2),
+        Page::Drift | Page::Bench => CHART.max(rest.height / 2),
         Page::Tolerance => cases::ROWS,
         Page::Outcomes | Page::Cost => (rest.height / 2).min(MONTHS),
         Page::Evenness => SENTENCE,
@@ -97,6 +98,7 @@ fn charted<'a>(
     match row {
         ReviewRow::Series(drift) => Some(drift),
         ReviewRow::Probe(probe, _) => scene.probe_series(&probe.kiln),
+        ReviewRow::Casts(CastsBy::Mould, casts) => scene.mould_series(&casts.group),
         _ => None,
     }
 }
@@ -109,8 +111,14 @@ fn page_line(review: &Review, scene: Option<&ReviewScene>, roomy: bool) -> Strin
     if !roomy {
         return format!("{name} | {of}");
     }
+    let bench = scene.and_then(|scene| scene.bench.as_ref());
+    let number = words::page_number(review.page, bench.is_some());
+    if let (Page::Bench, Some(bench)) = (review.page, bench) {
+        let casts = words::how_many_casts(bench.missed().of);
+        return format!("{name}, {number} | {}, {casts}", review.period.name());
+    }
     let count = scene.map_or_else(String::new, |s| format!(", {}", words::how_many(s.past.len())));
-    format!("{name}, {} | {of}{count}", words::page_number(review.page))
+    format!("{name}, {number} | {of}{count}")
 }
 
 /// The finding of the page, as large as there is room: beside its sentence, or above it.

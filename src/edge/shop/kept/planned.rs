@@ -8,13 +8,13 @@ use super::KeptShop;
 use crate::edge::shop::adviser::Adviser;
 use crate::edge::shop::clock::LocalZone;
 use crate::edge::shop::day_plan::DayPlan;
-use crate::firing::{Firing, FiringId, State};
+use crate::firing::{EventId, Firing, FiringId, State};
 use crate::units::{Moment, Span};
 use crate::ware::{Lot, Ware};
 use crate::words::{FixedZone, Zone};
 
-/// What moves ware: what was said of it, and how far the open firings are, with what is in them.
-type WareMark = (Vec<Lot>, Vec<(FiringId, State, Option<Vec<String>>)>);
+/// What moves ware: what was said of it and of moulds, and how far the open firings are, with what is in them.
+type WareMark = (Vec<Lot>, Option<EventId>, Vec<(FiringId, State, Option<Vec<String>>)>);
 
 /// What is known of the ware, and who makes the plan, once somebody asked.
 #[derive(Debug, Default)]
@@ -36,9 +36,11 @@ impl KeptShop {
     pub(super) fn read_ware(&mut self) -> anyhow::Result<()> {
         let shop = &self.shop;
         let stands = |one: &Firing| (one.id, one.state, one.packing.clone().map(|said| said.lots));
-        let mark = (shop.lots.clone(), shop.open.iter().map(stands).collect());
+        let last = if shop.casts { self.journal.last_of_shop()? } else { None };
+        let mark = (shop.lots.clone(), last, shop.open.iter().map(stands).collect());
         let was = &mut self.planned;
-        if shop.lots != was.mark.0 || !shop.lots.is_empty() && mark != was.mark {
+        let any = !shop.lots.is_empty() || shop.casts;
+        if shop.lots != was.mark.0 || any && mark != was.mark {
             (was.ware, was.mark) = (Arc::new(self.journal.ware(shop)?), mark);
         }
         Ok(())
