@@ -71,6 +71,9 @@ pub const PAGE_NOTE_IT: &str = "Note it";
 pub const PAGE_FORM: &str = "Open the form";
 pub const PAGE_SAY_MORE: &str = "Say more, or another time";
 pub const PAGE_STRIKE: &str = "Strike an entry";
+pub const PAGE_CORRECT: &str = "Correct an entry";
+/// What takes back something that was said before.
+pub const PAGE_NOT_SAID: &str = "say nothing";
 pub const PAGE_SCALE: &str = "unit";
 pub const PAGE_UNDO: &str = "Undo";
 pub const PAGE_YES: &str = "Yes, note it";
@@ -79,8 +82,6 @@ pub const PAGE_AGAIN: &str = "Try again";
 pub const PAGE_SAVING: &str = "Saving ...";
 pub const PAGE_NOT_SAVED: &str = "NOT SAVED for";
 pub const PAGE_NO_CONE: &str = "First say what at least one cone does.";
-pub const PAGE_ONE_MOULD: &str =
-    "One mould at a time here: several at once are noted at the computer.";
 pub const PAGE_GARBLED: &str = "This page is out of date: open the kiln again and note it there.";
 
 /// `Target: leaning`

@@ -19,7 +19,7 @@ use crate::edge::bell::settings::BellSettings;
 use crate::edge::house_file::House;
 use crate::edge::journal::devices::{self, Code, Device, Pairing};
 use crate::edge::journal::rights::Trying;
-use crate::edge::journal::{JournalError, Uid};
+use crate::edge::journal::{Address, JournalError, Uid};
 use crate::edge::own_schedules::Offered;
 use crate::edge::shop::advised::Counsel;
 use crate::edge::shop::clock::{SystemClock, Timekeeper};
@@ -58,6 +58,8 @@ pub struct Picture {
     pub schedules: Vec<Offered>,
     /// What is wrong with the shop's file.
     pub line: Option<String>,
+    /// Where the rest is read.
+    pub journal: Option<Address>,
 }
 
 /// How the web finds the newest picture.
@@ -232,7 +234,9 @@ impl Serving {
         let house = House::or_usual(self.kept.journal().path());
         let (line, schedules) = (self.kept.line(), self.kept.schedules());
         self.view = view;
-        let picture = Picture { floor, upcoming, house, devices, has_pin, schedules, line };
+        let journal = Some(self.kept.journal().address());
+        let picture =
+            Picture { floor, upcoming, house, devices, has_pin, schedules, line, journal };
         self.pictures.send_replace(Arc::new(picture));
     }
 

@@ -2,18 +2,19 @@
 //! drawn from the fields of its kind.
 
 use super::html::Html;
-use super::noting::{OF_THE_SHOP, SCALE, blank, described, named_by};
+use super::noting::{OF_THE_SHOP, OPENED, SCALE, blank, described, named_by};
 use super::views::{Told, in_address};
 use crate::edge::draft::Draft;
+use crate::edge::from_paper;
 use crate::edge::shop::steps::{self, STEPS};
-use crate::edge::shop::store::About;
-use crate::firing::Kind;
+use crate::edge::shop::store::{About, Entries};
 use crate::firing::event::Role;
 use crate::firing::fields::{Field, Of, WHEN};
+use crate::firing::{Event, FiringId, Kind, Others};
 use crate::scene::{KilnScene, MouldState};
 use crate::units::Scale;
 use crate::ware::Place;
-use crate::words::{self, Title};
+use crate::words::{self, Title, asks};
 
 /// Where a form is.
 fn place(kind: Kind, kiln: &str) -> String {
@@ -29,6 +30,21 @@ pub fn hidden(html: &mut Html, pairs: &[(&str, &str)]) {
 
 fn button(html: &mut Html, name: &str, value: &str, text: &str) {
     html.element("button", &[("name", name), ("value", value)], text);
+}
+
+/// One of several, each in its own words.
+fn choice(html: &mut Html, field: &Field, options: &[(String, String)], said: &str) {
+    html.within("fieldset", &[], |html| {
+        html.element("legend", &[], field.label);
+        for (value, shown) in options {
+            let chosen = (value == said).then_some(("checked", ""));
+            let one = [("type", "radio"), ("name", field.key), ("value", value.as_str())];
+            html.within("label", &[], |html| {
+                html.open("input", &one.into_iter().chain(chosen).collect::<Vec<_>>());
+                html.text(shown);
+            });
+        }
+    });
 }
 
 fn to_the_pin(html: &mut Html) {
@@ -130,6 +146,12 @@ impl Told<'_> {
                 html.element("a", &[("href", &link)], &words::title(title, &kiln.kiln));
             }
             html.element("a", &[("href", &place(Kind::Struck, ""))], words::PAGE_STRIKE);
+            if let Some(firing) = kiln.firing.or(kiln.unjudged) {
+                let link = format!("/correct?firing={}", firing.0);
+                html.element("a", &[("href", &link)], words::PAGE_CORRECT);
+            }
+            let link = format!("/past?kiln={}", in_address(&kiln.kiln));
+            html.element("a", &[("href", &link)], &words::title(Title::Past, ""));
         });
     }
 
@@ -228,27 +250,37 @@ impl Told<'_> {
                 field.is_entered() && !named && kiln.is_none_or(|kiln| has_cone(kind, field, kiln))
             };
             let fields = kind.fields().iter().filter(asked);
-            fields.clone().filter(|it| !it.rare).for_each(|it| self.field(html, it, &draft, kiln));
+            fields
+                .clone()
+                .filter(|it| !it.rare)
+                .for_each(|it| self.field(html, it, (&draft, None), kiln));
             if steps::is_timed(kind) {
-                self.field(html, &WHEN, &draft, kiln);
+                self.field(html, &WHEN, (&draft, None), kiln);
             }
             let rare: Vec<&Field> = fields.filter(|field| field.rare).collect();
             if !rare.is_empty() {
                 html.within("details", &[], |html| {
                     html.element("summary", &[], words::MORE);
-                    rare.iter().for_each(|field| self.field(html, field, &draft, kiln));
+                    rare.iter().for_each(|it| self.field(html, it, (&draft, None), kiln));
                 });
             }
             html.element("button", &[], words::PAGE_NOTE_IT);
         });
     }
 
-    /// What asks for one field, with what the draft says of it.
-    fn field(&self, html: &mut Html, field: &Field, draft: &Draft, kiln: Option<&KilnScene>) {
+    /// What asks for one field, with what the draft says of it, and the word for saying nothing where
+    /// something was said before.
+    fn field(
+        &self,
+        html: &mut Html,
+        field: &Field,
+        (draft, nothing): (&Draft, Option<&str>),
+        kiln: Option<&KilnScene>,
+    ) {
         let said = draft.said(field.key);
         let loads =
             || self.scene.load_types.iter().map(|load| (load.name.clone(), load.name.clone()));
-        let options: Vec<(String, String)> = match field.of {
+        let mut options: Vec<(String, String)> = match field.of {
             Of::LoadType => loads().collect(),
             Of::Alarm => kiln.map_or(Vec::new(), |kiln| {
                 let tasks = steps::to_put_off(kiln).map(|task| task.name());
@@ -261,17 +293,11 @@ impl Told<'_> {
             }
         };
         if !options.is_empty() {
-            return html.within("fieldset", &[], |html| {
-                html.element("legend", &[], field.label);
-                for (value, shown) in &options {
-                    let chosen = (value == said).then_some(("checked", ""));
-                    let one = [("type", "radio"), ("name", field.key), ("value", value.as_str())];
-                    html.within("label", &[], |html| {
-                        html.open("input", &one.into_iter().chain(chosen).collect::<Vec<_>>());
-                        html.text(shown);
-                    });
-                }
-            });
+            let of_load = field.of == Of::Family;
+            let nothing = nothing.filter(|_| of_load || !field.needed);
+            let nothing = nothing.map(|word| if of_load { words::AS_THE_LOAD } else { word });
+            options.extend(nothing.map(|word| (String::new(), word.to_owned())));
+            return choice(html, field, &options, said);
         }
         html.within("label", &[], |html| {
             html.text(field.label);
@@ -289,6 +315,76 @@ impl Told<'_> {
                 }
             });
         }
+    }
+
+    /// The form of a firing of before, as somebody has it on paper.
+    pub fn from_paper(&self, html: &mut Html, kiln: &str) {
+        if !self.may_note() {
+            return to_the_pin(html);
+        }
+        html.element("h1", &[], &words::title(Title::Past, kiln));
+        let draft = Draft::new(Kind::Lit, kiln);
+        self.noting(html, (Kind::Lit, kiln, About::NewFiring), |html| {
+            hidden(html, &[("past", "1")]);
+            for field in from_paper::fields() {
+                match field.key {
+                    "kiln" => self.kilns(html, field, kiln),
+                    _ => self.field(html, field, (&draft, None), None),
+                }
+            }
+            html.element("button", &[], words::PAGE_NOTE_IT);
+        });
+    }
+
+    fn kilns(&self, html: &mut Html, field: &Field, said: &str) {
+        let names = self.scene.names().into_iter();
+        let names: Vec<_> = names.map(|name| (name.to_owned(), name.to_owned())).collect();
+        choice(html, field, &names, said);
+    }
+
+    /// What was entered of a firing, each to be corrected.
+    pub fn entries(&self, html: &mut Html, entries: &Entries) {
+        html.element("h1", &[], &words::entries_title(&entries.kiln));
+        if entries.events.is_empty() {
+            html.element("p", &[], &words::nothing_entered(&entries.kiln));
+        }
+        html.within("article", &[("class", "kiln list")], |html| {
+            for event in &entries.events {
+                let dial = self.picture.dial();
+                let said = words::event_phrase(&event.what, &entries.kiln, &dial);
+                let said = format!("{} {said}", dial.time_and_day(event.at, self.scene.now));
+                let link = format!("/correct?event={}", event.id.0);
+                html.element("a", &[("href", &link)], &said);
+            }
+        });
+    }
+
+    /// The form that puts another entry in the place of this one.
+    pub fn correction(&self, html: &mut Html, (firing, kiln): (FiringId, &str), was: &Event) {
+        if !self.may_note() {
+            return to_the_pin(html);
+        }
+        let (kind, dial, now) = (Kind::of(&was.what), self.picture.dial(), self.scene.now);
+        html.element("h1", &[], &words::title(Title::corrects(kind), kiln));
+        html.element("p", &[], &words::corrects(was, kiln, now, &dial));
+        let mut draft = Draft::of_earlier(&was.what, &self.scene.load_types);
+        let opened = dial.time_and_day(was.at, now);
+        draft.say(WHEN.key, &opened);
+        self.noting(html, (kind, kiln, About::Firing(firing)), |html| {
+            hidden(html, &[("corrects", &was.id.to_string()), (OPENED, &opened)]);
+            let fields = kind.fields().iter().filter(|field| field.is_entered());
+            for field in fields.chain([&WHEN]) {
+                self.field(html, field, (&draft, Some(words::PAGE_NOT_SAID)), None);
+            }
+            if matches!(kind, Kind::Packed | Kind::Lit) {
+                self.kilns(html, &asks::KILN, kiln);
+            }
+            if kind == Kind::Lit {
+                let others = Others::ALL.map(|one| (one.name().into(), words::others(one).into()));
+                choice(html, &asks::OTHERS, &others, Others::Stay.name());
+            }
+            html.element("button", &[], words::PAGE_NOTE_IT);
+        });
     }
 
     fn schedules(&self, html: &mut Html, field: &Field, said: &str) {
@@ -326,7 +422,7 @@ impl Told<'_> {
         self.picture.house.scale.unwrap_or_default()
     }
 
-    fn may_note(&self) -> bool {
+    pub fn may_note(&self) -> bool {
         self.device.is_some_and(|device| device.may_note(self.scene.now))
     }
 }

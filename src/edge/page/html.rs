@@ -19,7 +19,7 @@ impl Html {
         for (key, value) in attributes {
             self.0.push(' ');
             self.0.push_str(key);
-            if !value.is_empty() {
+            if !value.is_empty() || *key == "value" {
                 self.0.push_str("=\"");
                 self.0.push_str(&escaped(value));
                 self.0.push('"');

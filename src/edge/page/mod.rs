@@ -23,7 +23,7 @@ mod gate;
 mod html;
 mod noting;
 mod pin;
-mod routes;
+pub mod routes;
 mod server;
 mod stream;
 mod views;

@@ -309,7 +309,7 @@ function anew(one, more) {
 
 function strike(one) {
   letGo(one);
-  note(new URLSearchParams({ kind: 'struck', struck: one.saved, rev: one.saved }), body.dataset.undo);
+  note(new URLSearchParams({ kind: 'struck', struck: one.saved, rev: one.saved, whole: 1 }), body.dataset.undo);
 }
 
 function line(one) {

@@ -11,22 +11,23 @@ use axum::http::StatusCode;
 use axum::http::header::{self, HeaderMap, HeaderValue};
 use axum::middleware::{Next, from_fn_with_state};
 use axum::response::{Html, IntoResponse, Redirect, Response};
-use axum::routing::{get, post};
+use axum::routing::{MethodRouter, get, post};
 use serde::Deserialize;
 use serde_json::json;
-use tokio::sync::{oneshot, watch};
+use tokio::sync::{Semaphore, oneshot, watch};
+use tokio::task::spawn_blocking;
 
 use super::clerk::{Job, Jobs, Picture, Pictures, Reply};
-use super::codes;
 use super::gate::{self, Gate};
 use super::noting::{self, Noted, Sent};
-use super::stream;
 use super::views::{self, Told, View};
+use super::{codes, html, stream};
 use crate::alarm::{Key, Task};
-use crate::edge::journal::Uid;
 use crate::edge::journal::devices::{Device, Digest};
+use crate::edge::journal::{Journal, JournalError, Uid};
 use crate::edge::shop::clock::{SystemClock, Timekeeper};
-use crate::firing::FiringId;
+use crate::edge::shop::kept::entries_of;
+use crate::firing::{EventId, FiringId, Kind};
 use crate::words;
 
 /// The longest a request's body may be.
@@ -43,6 +44,8 @@ struct Web {
     pictures: Pictures,
     jobs: Jobs,
     stopped: watch::Receiver<bool>,
+    /// Whoever reads what is not in the picture waits for the one before.
+    reading: Arc<Semaphore>,
 }
 
 /// The device that asks.
@@ -60,34 +63,60 @@ impl Asking {
 
 /// Everything behind the gate of this port.
 pub fn router(port: u16, pictures: Pictures, jobs: Jobs, stopped: watch::Receiver<bool>) -> Router {
-    let web = Web { port, pictures, jobs, stopped };
-    let paired = Router::new()
-        .route("/", get(floor))
-        .route("/far", get(far))
-        .route("/kiln/{name}", get(kiln))
-        .route("/state", get(state))
-        .route("/state.json", get(state_once))
-        .route("/now", get(now))
-        .route("/answer", post(answer))
-        .route("/armed", post(armed))
-        .route("/shop", get(shop))
-        .route("/note", get(form).post(note))
-        .route("/who", get(who).post(choose))
-        .route_layer(from_fn_with_state(web.clone(), only_paired));
-    Router::new()
-        .route("/P/{code}", get(scanned))
-        .route("/pair", get(typed).post(pair))
-        .route("/page.css", get(|| dress("text/css", include_str!("page.css"))))
-        .route("/page.js", get(|| dress("text/javascript", include_str!("page.js"))))
-        .route("/old.js", get(|| dress("text/javascript", include_str!("old.js"))))
-        .route("/w.js", get(|| dress("text/javascript", include_str!("w.js"))))
-        .route("/icon.svg", get(|| dress("image/svg+xml", include_str!("icon.svg"))))
+    let web = Web { port, pictures, jobs, stopped, reading: Arc::new(Semaphore::new(1)) };
+    let (open, paired): (Vec<&Route>, Vec<&Route>) = ROUTES.iter().partition(|one| one.open);
+    let add = |router: Router<Web>, one: &Route| router.route(one.path, (one.serves)());
+    let paired = paired.into_iter().fold(Router::new(), add);
+    let paired = paired.route_layer(from_fn_with_state(web.clone(), only_paired));
+    open.into_iter()
+        .fold(Router::new(), add)
         .merge(paired)
         .fallback(|| async { (StatusCode::NOT_FOUND, words::PAGE_NO_SUCH_PLACE) })
         .layer(DefaultBodyLimit::max(BODY))
         .layer(from_fn_with_state(Gate::of(port), gate::keep))
         .with_state(web)
 }
+
+/// One place that can be asked for.
+#[derive(Debug)]
+pub struct Route {
+    pub path: &'static str,
+    /// Whether it answers a device that is not paired.
+    open: bool,
+    serves: fn() -> MethodRouter<Web>,
+}
+
+const fn open(path: &'static str, serves: fn() -> MethodRouter<Web>) -> Route {
+    Route { path, open: true, serves }
+}
+
+const fn paired(path: &'static str, serves: fn() -> MethodRouter<Web>) -> Route {
+    Route { path, open: false, serves }
+}
+
+/// Everything that can be asked for.
+pub const ROUTES: &[Route] = &[
+    open("/P/{code}", || get(scanned)),
+    open("/pair", || get(typed).post(pair)),
+    open("/page.css", || get(|| dress("text/css", include_str!("page.css")))),
+    open("/page.js", || get(|| dress("text/javascript", include_str!("page.js")))),
+    open("/old.js", || get(|| dress("text/javascript", include_str!("old.js")))),
+    open("/w.js", || get(|| dress("text/javascript", include_str!("w.js")))),
+    open("/icon.svg", || get(|| dress("image/svg+xml", include_str!("icon.svg")))),
+    paired("/", || get(floor)),
+    paired("/far", || get(far)),
+    paired("/kiln/{name}", || get(kiln)),
+    paired("/state", || get(state)),
+    paired("/state.json", || get(state_once)),
+    paired("/now", || get(now)),
+    paired("/answer", || post(answer)),
+    paired("/armed", || post(armed)),
+    paired("/shop", || get(shop)),
+    paired("/note", || get(form).post(note)),
+    paired("/past", || get(past)),
+    paired("/correct", || get(correct)),
+    paired("/who", || get(who).post(choose)),
+];
 
 async fn dress(kind: &'static str, text: &'static str) -> impl IntoResponse {
     ([(header::CONTENT_TYPE, kind)], text)
@@ -133,11 +162,44 @@ impl Web {
     }
 
     fn page(&self, asking: &Asking, view: &View) -> Html<String> {
+        self.page_beside(asking, view, |told, html| match view {
+            View::Form(kind, name) => told.form(html, *kind, name),
+            _ => {}
+        })
+    }
+
+    fn page_beside(
+        &self,
+        asking: &Asking,
+        view: &View,
+        beside: impl FnOnce(&Told<'_>, &mut html::Html),
+    ) -> Html<String> {
         let picture = Arc::clone(&self.pictures.borrow());
         let mut told = Told::of(&picture, &asking.token, SystemClock.now());
         // Without a mark nothing is noted: the script has its own.
         told.mark = codes::token().unwrap_or_default();
-        Html(told.page(view))
+        Html(told.page(view, |html| beside(&told, html)))
+    }
+
+    /// Reads what is not in the picture, on a thread of its own.
+    async fn read<T: Send + 'static>(
+        &self,
+        work: impl FnOnce(&Journal) -> anyhow::Result<T> + Send + 'static,
+    ) -> Result<T, Response> {
+        let silent = || (StatusCode::SERVICE_UNAVAILABLE, words::PAGE_FILE_SILENT).into_response();
+        let address = self.pictures.borrow().journal.clone().ok_or_else(silent)?;
+        // Held until it is read, also where nobody waits for it any more.
+        let turn = Arc::clone(&self.reading).acquire_owned().await;
+        let read = spawn_blocking(move || {
+            let read = address.open().map_err(Into::into).and_then(|journal| work(&journal));
+            drop(turn);
+            read
+        });
+        match read.await {
+            Ok(Ok(read)) => Ok(read),
+            Ok(Err(error)) => Err((StatusCode::NOT_FOUND, format!("{error:#}")).into_response()),
+            Err(_) => Err(silent()),
+        }
     }
 
     /// The page that asks for the PIN, and says what was wrong with the last one.
@@ -209,6 +271,47 @@ async fn form(
     web.page(&asking, &looks.view())
 }
 
+/// Which firing, or which entry of one, something is asked of.
+#[derive(Debug, Deserialize)]
+struct Which {
+    firing: Option<i64>,
+    event: Option<i64>,
+    kiln: Option<String>,
+}
+
+async fn past(
+    State(web): State<Web>,
+    Extension(asking): By,
+    Query(which): Query<Which>,
+) -> Html<String> {
+    let kiln = which.kiln.unwrap_or_default();
+    web.page_beside(&asking, &View::Beside, |told, html| told.from_paper(html, &kiln))
+}
+
+/// The entries of a firing, or the form that corrects one.
+async fn correct(
+    State(web): State<Web>,
+    Extension(asking): By,
+    Query(which): Query<Which>,
+) -> Result<Html<String>, Response> {
+    let Some(event) = which.event else {
+        let firing = FiringId(which.firing.unwrap_or_default());
+        let entries = web.read(move |journal| entries_of(journal, firing)).await?;
+        let told = |told: &Told<'_>, html: &mut html::Html| told.entries(html, &entries);
+        return Ok(web.page_beside(&asking, &View::Beside, told));
+    };
+    let read = move |journal: &Journal| {
+        let was = journal.event(EventId(event))?.event;
+        let firing = was.firing.filter(|_| Kind::of(&was.what).is_corrected());
+        let firing = firing.ok_or(JournalError::NotCorrected(was.id))?;
+        Ok((firing, journal.firing(firing)?.kiln, was))
+    };
+    let (firing, kiln, was) = web.read(read).await?;
+    Ok(web.page_beside(&asking, &View::Beside, |told, html| {
+        told.correction(html, (firing, &kiln), &was);
+    }))
+}
+
 /// What a stream is asked for.
 #[derive(Debug, Deserialize)]
 struct Looks {
@@ -216,10 +319,14 @@ struct Looks {
     shop: Option<String>,
     kiln: Option<String>,
     kind: Option<String>,
+    beside: Option<String>,
 }
 
 impl Looks {
     fn view(self) -> View {
+        if self.beside.is_some() {
+            return View::Beside;
+        }
         let kind = self.kind.and_then(|kind| noting::kind_named(&kind));
         match (self.kiln, self.far, self.shop) {
             (Some(name), ..) => match kind {

@@ -30,6 +30,8 @@ pub enum View {
     Form(Kind, String),
     /// Kilns and load types.
     Shop,
+    /// What comes first, beside something that does not change while it is looked at.
+    Beside,
 }
 
 impl View {
@@ -44,6 +46,7 @@ impl View {
             View::Far => "/state?far=1".into(),
             View::Kiln(name) => format!("/state?kiln={}", in_address(name)),
             View::Shop => "/state?shop=1".into(),
+            View::Beside => "/state?beside=1".into(),
         }
     }
 }
@@ -114,10 +117,12 @@ impl Told<'_> {
                 Some(kiln) => self.one(&mut html, kiln),
                 None => html.element("p", &[], words::PAGE_NO_SUCH_PLACE.trim_end()),
             },
-            View::Form(_, name) => {
-                if let Some(kiln) = self.scene.kiln(name) {
-                    self.first(&mut html, kiln);
-                }
+            View::Form(..) | View::Beside => {
+                let of_kiln = match view {
+                    View::Form(_, name) => self.scene.kiln(name),
+                    _ => None,
+                };
+                of_kiln.iter().for_each(|kiln| self.first(&mut html, kiln));
                 self.people(&mut html);
             }
             View::Shop => self.descriptions(&mut html),
@@ -263,8 +268,9 @@ impl Told<'_> {
         });
     }
 
-    /// The whole page of a view.
-    pub fn page(&self, view: &View) -> String {
+    /// The whole page of a view, with what stands beside what is drawn anew: nothing that is typed there is
+    /// lost.
+    pub fn page(&self, view: &View, beside: impl FnOnce(&mut Html)) -> String {
         let mut html = Html::default();
         let tones = serde_json::Value::from_iter(Priority::ALL.map(|priority| {
             let pulses = pulses(priority).into_iter();
@@ -292,7 +298,7 @@ impl Told<'_> {
         ];
         // A form without a script is not asked for anew: what is typed would be lost.
         let scripts: &[&str] = match view {
-            View::Form(..) => &["/page.js"],
+            View::Form(..) | View::Beside => &["/page.js"],
             _ => &["/old.js", "/page.js"],
         };
         frame(&mut html, &self.title(), scripts, &texts, |html| {
@@ -313,11 +319,8 @@ impl Told<'_> {
             html.open("main", &[("id", "main")]);
             html.inside(self, view);
             html.close("main");
-            if let View::Form(kind, name) = view {
-                // It stands beside what is drawn anew, so that nothing that is typed is lost.
-                html.open("section", &[("id", "form")]);
-                self.form(html, *kind, name);
-                html.close("section");
+            if matches!(view, View::Form(..) | View::Beside) {
+                html.within("section", &[("id", "form")], beside);
             }
             html.within("nav", &[], |html| {
                 html.element("a", &[("href", "/")], words::PAGE_FLOOR);
@@ -450,7 +453,8 @@ pub fn noted(noted: &Noted, sent: &[(String, String)], mark: &str) -> String {
         Noted::NoRight => (words::PAGE_PIN_SAYS, String::new()),
     };
     let rev = ("rev", newest.as_str());
-    let strike = [("kind", Kind::Struck.name()), ("struck", &newest), ("uid", mark), rev];
+    let strike = Kind::Struck.name();
+    let strike = [("kind", strike), ("struck", &newest), ("whole", "1"), ("uid", mark), rev];
     let same = sent.iter().map(|(key, value)| (key.as_str(), value.as_str()));
     let same = same.filter(|(key, _)| !["rev", "sure"].contains(key));
     let again: Vec<(&str, &str)> = same.chain([rev, ("sure", "1")]).collect();

@@ -137,13 +137,7 @@ impl KeptShop {
     /// # Errors
     /// When it could not be read.
     pub fn entries(&self, firing: FiringId) -> anyhow::Result<Entries> {
-        let fold = self.journal.fold(firing)?;
-        let entered = |event: &&Event| {
-            matches!(event.who, Who::Person(_)) && Kind::of(&event.what).is_corrected()
-        };
-        let mut events: Vec<Event> = fold.standing_events().filter(entered).cloned().collect();
-        events.reverse();
-        Ok(Entries { firing, kiln: fold.into_firing().kiln, events })
+        entries_of(&self.journal, firing)
     }
 
     /// A firing, with what it is held against.
@@ -171,6 +165,20 @@ impl KeptShop {
         let with = |near: Near| Ok((near.clone(), self.firing(near.id)?));
         Ok(Nearest { near: near.into_iter().map(with).collect::<anyhow::Result<_>>()?, firing })
     }
+}
+
+/// What was entered of a firing and can be corrected, the newest first.
+///
+/// # Errors
+/// When it could not be read.
+pub fn entries_of(journal: &Journal, firing: FiringId) -> anyhow::Result<Entries> {
+    let fold = journal.fold(firing)?;
+    let entered = |event: &&Event| {
+        matches!(event.who, Who::Person(_)) && Kind::of(&event.what).is_corrected()
+    };
+    let mut events: Vec<Event> = fold.standing_events().filter(entered).cloned().collect();
+    events.reverse();
+    Ok(Entries { firing, kiln: fold.into_firing().kiln, events })
 }
 
 /// What things cost in this shop; `ahead` is what the wall clock is ahead of UTC.
