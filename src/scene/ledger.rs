@@ -46,13 +46,10 @@ pub struct FiringScene {
 }
 
 impl Sort {
+    pub const ALL: [Sort; 4] = [Sort::Youngest, Sort::Kiln, Sort::Load, Sort::CameOut];
+
     pub fn next(self) -> Sort {
-        match self {
-            Sort::Youngest => Sort::Kiln,
-            Sort::Kiln => Sort::Load,
-            Sort::Load => Sort::CameOut,
-            Sort::CameOut => Sort::Youngest,
-        }
+        Sort::ALL[(self as usize + 1) % Sort::ALL.len()]
     }
 
     /// Puts rows in this order, each of a firing.

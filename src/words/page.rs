@@ -4,6 +4,8 @@ use super::alarms;
 use super::dial::Dial;
 use super::kiln::ago;
 use crate::alarm::Alarm;
+use crate::casting::Found;
+use crate::firing::Kind;
 use crate::units::{Moment, Span};
 
 /// What stands largest while a device would not be heard.
@@ -18,7 +20,6 @@ pub const PAGE_HUSH: &str = "Silence this device";
 pub const PAGE_HUSH_SAYS: &str =
     "The computer does not answer, so nobody else hears of it from here.";
 pub const PAGE_FLOOR: &str = "All kilns";
-pub const PAGE_FAR: &str = "Large, from afar";
 pub const PAGE_TRY: &str = "Try the sound";
 pub const PAGE_LOCKED: &str = "A phone that is locked, or shows something else, is silent.";
 
@@ -66,7 +67,50 @@ pub fn page_pin_later(left: Span) -> String {
     format!("Wrong PINs were typed on this device: wait {left}, then type it again.")
 }
 
-pub const PAGE_SHOP: &str = "Kilns and loads";
+/// Where every page leads to.
+pub const PAGE_PLACES: [(&str, &str); 7] = [
+    ("/", PAGE_FLOOR),
+    ("/bench", "Casting bench"),
+    ("/plan", "The day"),
+    ("/far", "Large, from afar"),
+    ("/shop", "Kilns and loads"),
+    ("/ledger", "Ledger"),
+    ("/review", "Review"),
+];
+pub const PAGE_POURED: &str = "Poured";
+pub const PAGE_DRAINED: &str = "Drained";
+pub const PAGE_SEVERAL_MOULDS: &str = "Several at once, and new ones";
+/// The forms in which several moulds can be named.
+pub const PAGE_OF_SEVERAL: [(Kind, &str); 3] = [
+    (Kind::Poured, "Several moulds were poured"),
+    (Kind::Drained, "Several moulds were drained"),
+    (Kind::Check, "Several moulds were checked"),
+];
+pub const PAGE_NO_MOULDS: &str = "No mould is described yet: begin with the code written on one.";
+pub const PAGE_SOUGHT: &str = "Kiln, load, cone, outcome, day or words of a note";
+pub const PAGE_SORTED: &str = "order";
+pub const PAGE_SEEK: &str = "Search";
+/// Above the columns of the ledger.
+pub const PAGE_LEDGER: [&str; 6] = ["when", "kiln", "load", "cone", "came out", "note"];
+pub const PAGE_NO_LOTS: &str = "No ware is said to wait to be fired.";
+/// What the letters of the plan mean.
+pub const PAGE_PLAN_MEANS: &str =
+    "P packing, = climbing, # when it drops, D drawing, ~ cooling; the last line is who watches.";
+
+pub fn page_more_lines(count: usize) -> String {
+    format!("{count} more: search for words that fewer lines have.")
+}
+
+/// What a check found, on its button.
+pub fn page_found(found: Found) -> &'static str {
+    match found {
+        Found::Well => "Opened well",
+        Found::NotYet => "Not yet",
+        Found::Forced => "Forced",
+        Found::Cracked => "Cracked",
+        Found::OtherCrack => "Cracked otherwise",
+    }
+}
 pub const PAGE_NOTE_IT: &str = "Note it";
 pub const PAGE_FORM: &str = "Open the form";
 pub const PAGE_SAY_MORE: &str = "Say more, or another time";
@@ -108,6 +152,11 @@ pub fn page_changed_since(said: &str, who: &str, at: &str) -> String {
     let who = if who.is_empty() { "somebody" } else { who };
     format!("Meanwhile {who} noted {at}: {said}. Is this to be noted as well?")
 }
+
+pub const PAGE_WAY: &str = "the page";
+pub const PAGE_NOBODY_RINGS: &str =
+    "no device says that it sounds: open the page on one and tap it once for the sound";
+pub const PAGE_NOT_TRIED: &str = "no device has said within five minutes that it sounds: tap \"Try the sound\" on one, then try the bell again";
 
 /// Why nothing was saved while the disk hangs.
 pub const PAGE_FILE_SILENT: &str = "the shop's file does not answer";

@@ -10,10 +10,11 @@ use std::time::{Duration, Instant};
 
 use tokio::sync::{oneshot, watch};
 
-use super::noting::{Desk, Noted, Sent};
+use super::noting::{Desk, Noted};
+use super::sent::Sent;
 use super::server::{self, Server};
 use super::{codes, pin, routes};
-use crate::alarm::{Key, Upcoming};
+use crate::alarm::{Alarm, Key, Upcoming};
 use crate::edge::bell::log::Of;
 use crate::edge::bell::settings::BellSettings;
 use crate::edge::house_file::House;
@@ -99,6 +100,11 @@ pub enum Job {
     Here {
         device: String,
         sound: Option<bool>,
+    },
+    /// A device sounds for an alarm; for none where somebody tries it.
+    Rang {
+        device: String,
+        alarm: String,
     },
 }
 
@@ -264,6 +270,13 @@ impl Serving {
             }
             Job::Answer { device, key, uid, reply } => {
                 let _ = reply.send(self.answer(&device, key, uid, now));
+            }
+            Job::Rang { device, alarm } => {
+                let stands = |one: &Alarm| one.mark() == alarm;
+                if alarm.is_empty() || self.view.standing.iter().any(stands) {
+                    // Not written is not delivered: the next way is called.
+                    let _ = self.kept.journal().note_rang(&device, &alarm, now);
+                }
             }
             Job::Here { device, sound } => {
                 let fresh = |at: &Moment| now - *at < SEEN_EVERY;

@@ -2,22 +2,22 @@
 //! drawn from the fields of its kind.
 
 use super::html::Html;
-use super::noting::{OF_THE_SHOP, OPENED, SCALE, blank, described, named_by};
+use super::noting::{blank, described, named_by};
+use super::sent::{OF_THE_SHOP, SCALE};
 use super::views::{Told, in_address};
 use crate::edge::draft::Draft;
-use crate::edge::from_paper;
 use crate::edge::shop::steps::{self, STEPS};
-use crate::edge::shop::store::{About, Entries};
+use crate::edge::shop::store::About;
+use crate::firing::Kind;
 use crate::firing::event::Role;
 use crate::firing::fields::{Field, Of, WHEN};
-use crate::firing::{Event, FiringId, Kind, Others};
-use crate::scene::{KilnScene, MouldState};
+use crate::scene::KilnScene;
 use crate::units::Scale;
 use crate::ware::Place;
-use crate::words::{self, Title, asks};
+use crate::words::{self, Title};
 
 /// Where a form is.
-fn place(kind: Kind, kiln: &str) -> String {
+pub fn place(kind: Kind, kiln: &str) -> String {
     format!("/note?kind={}&kiln={}", kind.name(), in_address(kiln))
 }
 
@@ -28,12 +28,12 @@ pub fn hidden(html: &mut Html, pairs: &[(&str, &str)]) {
     }
 }
 
-fn button(html: &mut Html, name: &str, value: &str, text: &str) {
+pub fn button(html: &mut Html, name: &str, value: &str, text: &str) {
     html.element("button", &[("name", name), ("value", value)], text);
 }
 
 /// One of several, each in its own words.
-fn choice(html: &mut Html, field: &Field, options: &[(String, String)], said: &str) {
+pub fn choice(html: &mut Html, field: &Field, options: &[(String, String)], said: &str) {
     html.within("fieldset", &[], |html| {
         html.element("legend", &[], field.label);
         for (value, shown) in options {
@@ -47,13 +47,13 @@ fn choice(html: &mut Html, field: &Field, options: &[(String, String)], said: &s
     });
 }
 
-fn to_the_pin(html: &mut Html) {
+pub fn to_the_pin(html: &mut Html) {
     html.element("a", &[("href", "/who"), ("class", "button")], words::PAGE_TO_NOTE);
 }
 
 impl Told<'_> {
     /// A form that notes something of a kiln.
-    fn noting(
+    pub fn noting(
         &self,
         html: &mut Html,
         (kind, kiln, about): (Kind, &str, About),
@@ -181,34 +181,6 @@ impl Told<'_> {
                 }
             });
         }
-        self.bench(html);
-    }
-
-    /// The moulds by what is due, with what can be noted of each.
-    fn bench(&self, html: &mut Html) {
-        for mould in &self.scene.bench.moulds {
-            let code = mould.mould.code.as_str();
-            let steps: &[Title] = match mould.state {
-                MouldState::Empty => &[Title::Poured, Title::Mould],
-                MouldState::Poured(_) => &[Title::Drained, Title::Check, Title::Mould],
-                MouldState::Closed(_) => &[Title::Check, Title::Mould],
-            };
-            html.within("article", &[("class", "kiln list")], |html| {
-                html.element("h2", &[], code);
-                let said = words::mould_line(mould, self.scene.now, &self.picture.dial());
-                html.element("p", &[], &said);
-                for title in steps {
-                    let Some(kind) = title.kind() else { continue };
-                    let said = words::title(*title, code);
-                    html.element("a", &[("href", &place(kind, code))], &said);
-                }
-            });
-        }
-        html.within("article", &[("class", "kiln list")], |html| {
-            for (kind, title) in [(Kind::Mould, Title::Mould), (Kind::Room, Title::Room)] {
-                html.element("a", &[("href", &place(kind, ""))], &words::title(title, ""));
-            }
-        });
     }
 
     /// The form of one step, with all that can be said of it.
@@ -270,7 +242,7 @@ impl Told<'_> {
 
     /// What asks for one field, with what the draft says of it, and the word for saying nothing where
     /// something was said before.
-    fn field(
+    pub fn field(
         &self,
         html: &mut Html,
         field: &Field,
@@ -315,76 +287,6 @@ impl Told<'_> {
                 }
             });
         }
-    }
-
-    /// The form of a firing of before, as somebody has it on paper.
-    pub fn from_paper(&self, html: &mut Html, kiln: &str) {
-        if !self.may_note() {
-            return to_the_pin(html);
-        }
-        html.element("h1", &[], &words::title(Title::Past, kiln));
-        let draft = Draft::new(Kind::Lit, kiln);
-        self.noting(html, (Kind::Lit, kiln, About::NewFiring), |html| {
-            hidden(html, &[("past", "1")]);
-            for field in from_paper::fields() {
-                match field.key {
-                    "kiln" => self.kilns(html, field, kiln),
-                    _ => self.field(html, field, (&draft, None), None),
-                }
-            }
-            html.element("button", &[], words::PAGE_NOTE_IT);
-        });
-    }
-
-    fn kilns(&self, html: &mut Html, field: &Field, said: &str) {
-        let names = self.scene.names().into_iter();
-        let names: Vec<_> = names.map(|name| (name.to_owned(), name.to_owned())).collect();
-        choice(html, field, &names, said);
-    }
-
-    /// What was entered of a firing, each to be corrected.
-    pub fn entries(&self, html: &mut Html, entries: &Entries) {
-        html.element("h1", &[], &words::entries_title(&entries.kiln));
-        if entries.events.is_empty() {
-            html.element("p", &[], &words::nothing_entered(&entries.kiln));
-        }
-        html.within("article", &[("class", "kiln list")], |html| {
-            for event in &entries.events {
-                let dial = self.picture.dial();
-                let said = words::event_phrase(&event.what, &entries.kiln, &dial);
-                let said = format!("{} {said}", dial.time_and_day(event.at, self.scene.now));
-                let link = format!("/correct?event={}", event.id.0);
-                html.element("a", &[("href", &link)], &said);
-            }
-        });
-    }
-
-    /// The form that puts another entry in the place of this one.
-    pub fn correction(&self, html: &mut Html, (firing, kiln): (FiringId, &str), was: &Event) {
-        if !self.may_note() {
-            return to_the_pin(html);
-        }
-        let (kind, dial, now) = (Kind::of(&was.what), self.picture.dial(), self.scene.now);
-        html.element("h1", &[], &words::title(Title::corrects(kind), kiln));
-        html.element("p", &[], &words::corrects(was, kiln, now, &dial));
-        let mut draft = Draft::of_earlier(&was.what, &self.scene.load_types);
-        let opened = dial.time_and_day(was.at, now);
-        draft.say(WHEN.key, &opened);
-        self.noting(html, (kind, kiln, About::Firing(firing)), |html| {
-            hidden(html, &[("corrects", &was.id.to_string()), (OPENED, &opened)]);
-            let fields = kind.fields().iter().filter(|field| field.is_entered());
-            for field in fields.chain([&WHEN]) {
-                self.field(html, field, (&draft, Some(words::PAGE_NOT_SAID)), None);
-            }
-            if matches!(kind, Kind::Packed | Kind::Lit) {
-                self.kilns(html, &asks::KILN, kiln);
-            }
-            if kind == Kind::Lit {
-                let others = Others::ALL.map(|one| (one.name().into(), words::others(one).into()));
-                choice(html, &asks::OTHERS, &others, Others::Stay.name());
-            }
-            html.element("button", &[], words::PAGE_NOTE_IT);
-        });
     }
 
     fn schedules(&self, html: &mut Html, field: &Field, said: &str) {

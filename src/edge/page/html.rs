@@ -62,6 +62,11 @@ impl Html {
         self.0.push_str(&svg.svg());
     }
 
+    /// Puts in the card of a firing, which has escaped its texts itself.
+    pub fn card(&mut self, sheet: &str) {
+        self.0.push_str(sheet);
+    }
+
     /// Puts in what changes of a view, which is written by this as well.
     pub fn inside(&mut self, told: &Told<'_>, view: &View) {
         self.0.push_str(&told.inside(view));

@@ -2,76 +2,29 @@
 //! as at the computer.
 
 use super::clerk::Picture;
+use super::sent::{OPENED, Sent};
 use crate::casting::What as Bench;
 use crate::closed::Word;
 use crate::edge::draft::{Against, Draft, Known, Lack};
 use crate::edge::from_paper::{FromPaper, Told};
-use crate::edge::journal::Uid;
 use crate::edge::journal::devices::Device;
 use crate::edge::own_schedules::Offered;
 use crate::edge::shop::clock::LocalZone;
 use crate::edge::shop::kept::KeptShop;
-use crate::edge::shop::steps::{self, STEPS};
+use crate::edge::shop::steps;
 use crate::edge::shop::store::{About, Entry};
 use crate::firing::event::Look;
-use crate::firing::fields::{Of, WHEN};
+use crate::firing::fields::WHEN;
 use crate::firing::{Event, EventId, FiringId, Kind, Others, Refusal, Seen, What, Who};
 use crate::hours::Hours;
 use crate::kiln::{Kiln, same_name};
 use crate::scene::Scene;
 use crate::units::{Moment, Span};
 use crate::ware;
-use crate::words::{self, Dial, Meant, Title, Zone};
+use crate::words::{self, Dial, Meant, Zone};
 
 /// A tap that is older is asked about.
 const OLD: Span = Span::minutes(10);
-/// What a correction said of the time as it was opened.
-pub const OPENED: &str = "opened";
-/// The unit of a temperature that was typed without one.
-pub const SCALE: &str = "scale";
-
-/// What is noted of the shop itself and of the casting bench.
-pub const OF_THE_SHOP: [Title; 14] = [
-    Title::Kiln,
-    Title::LoadType,
-    Title::Lot,
-    Title::Hours,
-    Title::Closed,
-    Title::Mould,
-    Title::Room,
-    Title::Poured,
-    Title::Drained,
-    Title::Check,
-    Title::Rename,
-    Title::Retire,
-    Title::BringBack,
-    Title::Strike,
-];
-
-/// What a device sent to be noted.
-#[derive(Debug, Clone)]
-pub struct Sent {
-    pub kind: Kind,
-    /// The kiln it is about, or the name of what is described anew.
-    pub kiln: String,
-    /// The firing that was seen there as it was tapped.
-    firing: Option<FiringId>,
-    /// The last event in the picture on which it was tapped.
-    rev: EventId,
-    /// Mark made by the device: what comes twice with the same one is one event.
-    uid: String,
-    /// How long ago it was tapped.
-    age: Span,
-    /// Somebody was asked whether it is meant.
-    sure: bool,
-    /// It is a firing of before, from paper.
-    past: bool,
-    /// The entry in whose place it is put.
-    corrects: Option<EventId>,
-    /// What is said of each field.
-    pub fields: Vec<(String, String)>,
-}
-
 /// What became of it.
 #[derive(Debug, Clone)]
 pub enum Noted {
@@ -83,62 +36,6 @@ pub enum Noted {
     Refused(String),
     /// The PIN was not typed on this device.
     NoRight,
-}
-
-/// The kinds that can be noted.
-pub fn kind_named(name: &str) -> Option<Kind> {
-    let kind = Kind::ALL.into_iter().find(|kind| kind.name() == name)?;
-    let mut titles = STEPS.iter().chain(&OF_THE_SHOP);
-    titles.any(|title| title.kind() == Some(kind)).then_some(kind)
-}
-
-impl Sent {
-    /// What was sent; `None` of what no form of the page sends.
-    pub fn read(mut fields: Vec<(String, String)>) -> Option<Sent> {
-        let mut take = |key: &str| {
-            // A field that is chosen stands behind what is known.
-            let place = fields.iter().rposition(|(name, _)| name == key)?;
-            Some(fields.remove(place).1)
-        };
-        let kind = kind_named(&take("kind")?)?;
-        let kiln = take("kiln").unwrap_or_default();
-        let firing = take("firing").filter(|text| !text.is_empty());
-        let firing = firing.map(|text| text.parse().map(FiringId)).transpose().ok()?;
-        let rev = EventId(take("rev")?.parse().ok()?);
-        let uid = take("uid").filter(|uid| !uid.is_empty())?;
-        let age = take("age_ms").map_or(Some(0), |text| text.parse::<u32>().ok())?;
-        let (sure, past) = (take("sure").is_some(), take("past").is_some());
-        let corrects = take("corrects").map(|id| id.parse().map(EventId)).transpose().ok()?;
-        let age = Span(age.into());
-        Some(Sent { kind, kiln, firing, rev, uid, age, sure, past, corrects, fields })
-    }
-
-    /// What is said of a field; `None` where nothing was asked.
-    fn said(&self, key: &str) -> Option<&str> {
-        self.fields.iter().find(|(name, _)| name == key).map(|(_, text)| text.as_str())
-    }
-
-    /// The mark that makes it one event.
-    fn mark(&self, by: &Device) -> Uid {
-        let (kind, said) = (self.kind, &self.fields);
-        Uid::of_content(&format!("page {:?} {} {kind} {} {said:?}", by.token, self.uid, self.kiln))
-    }
-
-    /// The draft with what was said in place of what is known.
-    fn over(&self, mut draft: Draft) -> Draft {
-        for field in self.kind.fields().iter().filter(|field| field.is_entered()) {
-            let Some(said) = self.said(field.key) else { continue };
-            let bare = field.of == Of::Temperature && said.trim().parse::<f64>().is_ok();
-            match self.said(SCALE).filter(|scale| bare && ["C", "F"].contains(scale)) {
-                Some(scale) => draft.say(field.key, &format!("{said}{scale}")),
-                None if field.is_many() => {
-                    draft.say_all(field.key, said.lines().map(str::to_owned));
-                }
-                None => draft.say(field.key, said),
-            }
-        }
-        draft
-    }
 }
 
 /// Whoever notes, and what is known as it comes in.

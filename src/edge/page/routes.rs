@@ -6,6 +6,7 @@ use std::sync::mpsc::TrySendError;
 use std::time::Duration;
 
 use axum::Router;
+use axum::body::Body;
 use axum::extract::{DefaultBodyLimit, Extension, Form, Path, Query, Request, State};
 use axum::http::StatusCode;
 use axum::http::header::{self, HeaderMap, HeaderValue};
@@ -14,20 +15,21 @@ use axum::response::{Html, IntoResponse, Redirect, Response};
 use axum::routing::{MethodRouter, get, post};
 use serde::Deserialize;
 use serde_json::json;
-use tokio::sync::{Semaphore, oneshot, watch};
-use tokio::task::spawn_blocking;
+use tokio::sync::{oneshot, watch};
 
+use super::beside::Reading;
 use super::clerk::{Job, Jobs, Picture, Pictures, Reply};
 use super::gate::{self, Gate};
-use super::noting::{self, Noted, Sent};
-use super::views::{self, Told, View};
-use super::{codes, html, stream};
+use super::noting::Noted;
+use super::sent::{self, Sent};
+use super::views::{Told, View};
+use super::{asking, beside, codes, html, stream};
 use crate::alarm::{Key, Task};
+use crate::edge::journal::Uid;
 use crate::edge::journal::devices::{Device, Digest};
-use crate::edge::journal::{Journal, JournalError, Uid};
+use crate::edge::picture::card;
 use crate::edge::shop::clock::{SystemClock, Timekeeper};
-use crate::edge::shop::kept::entries_of;
-use crate::firing::{EventId, FiringId, Kind};
+use crate::firing::FiringId;
 use crate::words;
 
 /// The longest a request's body may be.
@@ -39,18 +41,17 @@ const COOKIE_DAYS: u32 = 400;
 
 /// What every route knows.
 #[derive(Debug, Clone)]
-struct Web {
+pub struct Web {
     port: u16,
-    pictures: Pictures,
+    pub pictures: Pictures,
     jobs: Jobs,
     stopped: watch::Receiver<bool>,
-    /// Whoever reads what is not in the picture waits for the one before.
-    reading: Arc<Semaphore>,
+    pub reading: Reading,
 }
 
 /// The device that asks.
 #[derive(Debug, Clone)]
-struct Asking {
+pub struct Asking {
     name: String,
     token: Digest,
 }
@@ -63,7 +64,7 @@ impl Asking {
 
 /// Everything behind the gate of this port.
 pub fn router(port: u16, pictures: Pictures, jobs: Jobs, stopped: watch::Receiver<bool>) -> Router {
-    let web = Web { port, pictures, jobs, stopped, reading: Arc::new(Semaphore::new(1)) };
+    let web = Web { port, pictures, jobs, stopped, reading: Reading::default() };
     let (open, paired): (Vec<&Route>, Vec<&Route>) = ROUTES.iter().partition(|one| one.open);
     let add = |router: Router<Web>, one: &Route| router.route(one.path, (one.serves)());
     let paired = paired.into_iter().fold(Router::new(), add);
@@ -99,6 +100,7 @@ pub const ROUTES: &[Route] = &[
     open("/P/{code}", || get(scanned)),
     open("/pair", || get(typed).post(pair)),
     open("/page.css", || get(|| dress("text/css", include_str!("page.css")))),
+    open("/card.css", || get(|| async { dress("text/css", card::style()).await })),
     open("/page.js", || get(|| dress("text/javascript", include_str!("page.js")))),
     open("/old.js", || get(|| dress("text/javascript", include_str!("old.js")))),
     open("/w.js", || get(|| dress("text/javascript", include_str!("w.js")))),
@@ -111,15 +113,21 @@ pub const ROUTES: &[Route] = &[
     paired("/now", || get(now)),
     paired("/answer", || post(answer)),
     paired("/armed", || post(armed)),
+    paired("/rang", || post(rang)),
     paired("/shop", || get(shop)),
     paired("/note", || get(form).post(note)),
-    paired("/past", || get(past)),
-    paired("/correct", || get(correct)),
+    paired("/bench", || get(bench)),
+    paired("/past", || get(beside::past)),
+    paired("/correct", || get(beside::correct)),
+    paired("/plan", || get(beside::plan)),
+    paired("/card", || get(beside::card)),
+    paired("/review", || get(beside::review)),
+    paired("/ledger", || get(beside::ledger)),
     paired("/who", || get(who).post(choose)),
 ];
 
-async fn dress(kind: &'static str, text: &'static str) -> impl IntoResponse {
-    ([(header::CONTENT_TYPE, kind)], text)
+async fn dress(kind: &'static str, text: impl Into<Body>) -> impl IntoResponse {
+    ([(header::CONTENT_TYPE, kind)], text.into())
 }
 
 impl Web {
@@ -161,6 +169,12 @@ impl Web {
         }
     }
 
+    /// Has the clerk do something that nobody waits for.
+    fn tell(&self, job: Job) -> StatusCode {
+        let told = self.jobs.try_send(job);
+        told.map_or(StatusCode::SERVICE_UNAVAILABLE, |()| StatusCode::NO_CONTENT)
+    }
+
     fn page(&self, asking: &Asking, view: &View) -> Html<String> {
         self.page_beside(asking, view, |told, html| match view {
             View::Form(kind, name) => told.form(html, *kind, name),
@@ -168,7 +182,7 @@ impl Web {
         })
     }
 
-    fn page_beside(
+    pub fn page_beside(
         &self,
         asking: &Asking,
         view: &View,
@@ -181,34 +195,13 @@ impl Web {
         Html(told.page(view, |html| beside(&told, html)))
     }
 
-    /// Reads what is not in the picture, on a thread of its own.
-    async fn read<T: Send + 'static>(
-        &self,
-        work: impl FnOnce(&Journal) -> anyhow::Result<T> + Send + 'static,
-    ) -> Result<T, Response> {
-        let silent = || (StatusCode::SERVICE_UNAVAILABLE, words::PAGE_FILE_SILENT).into_response();
-        let address = self.pictures.borrow().journal.clone().ok_or_else(silent)?;
-        // Held until it is read, also where nobody waits for it any more.
-        let turn = Arc::clone(&self.reading).acquire_owned().await;
-        let read = spawn_blocking(move || {
-            let read = address.open().map_err(Into::into).and_then(|journal| work(&journal));
-            drop(turn);
-            read
-        });
-        match read.await {
-            Ok(Ok(read)) => Ok(read),
-            Ok(Err(error)) => Err((StatusCode::NOT_FOUND, format!("{error:#}")).into_response()),
-            Err(_) => Err(silent()),
-        }
-    }
-
     /// The page that asks for the PIN, and says what was wrong with the last one.
     fn unlocking(&self, asking: &Asking, wrong: Option<&str>) -> Response {
         let picture = Arc::clone(&self.pictures.borrow());
         let no_pin = (!picture.has_pin).then_some(words::PAGE_NO_PIN);
         match asking.device(&picture) {
             Some(device) => {
-                Html(views::unlocking(device, SystemClock.now(), wrong.or(no_pin))).into_response()
+                Html(asking::unlocking(device, SystemClock.now(), wrong.or(no_pin))).into_response()
             }
             None => StatusCode::UNAUTHORIZED.into_response(),
         }
@@ -225,7 +218,7 @@ async fn only_paired(State(web): State<Web>, mut request: Request, next: Next) -
         Some(Asking { name: device.name.clone(), token: digest })
     });
     let (Some(asking), Some(token)) = (known, token) else {
-        let page = views::pairing(None, words::page_device(browser(request.headers())), None);
+        let page = asking::pairing(None, words::page_device(browser(request.headers())), None);
         return (StatusCode::UNAUTHORIZED, Html(page)).into_response();
     };
     // Where the queue is full it is written down another time.
@@ -241,7 +234,7 @@ fn browser(headers: &HeaderMap) -> &str {
 }
 
 /// Handed on by [`only_paired`].
-type By = Extension<Asking>;
+pub type By = Extension<Asking>;
 
 async fn floor(State(web): State<Web>, Extension(asking): By) -> Html<String> {
     web.page(&asking, &View::Floor)
@@ -253,6 +246,10 @@ async fn far(State(web): State<Web>, Extension(asking): By) -> Html<String> {
 
 async fn shop(State(web): State<Web>, Extension(asking): By) -> Html<String> {
     web.page(&asking, &View::Shop)
+}
+
+async fn bench(State(web): State<Web>, Extension(asking): By) -> Html<String> {
+    web.page(&asking, &View::Bench)
 }
 
 async fn kiln(
@@ -271,71 +268,33 @@ async fn form(
     web.page(&asking, &looks.view())
 }
 
-/// Which firing, or which entry of one, something is asked of.
-#[derive(Debug, Deserialize)]
-struct Which {
-    firing: Option<i64>,
-    event: Option<i64>,
-    kiln: Option<String>,
-}
-
-async fn past(
-    State(web): State<Web>,
-    Extension(asking): By,
-    Query(which): Query<Which>,
-) -> Html<String> {
-    let kiln = which.kiln.unwrap_or_default();
-    web.page_beside(&asking, &View::Beside, |told, html| told.from_paper(html, &kiln))
-}
-
-/// The entries of a firing, or the form that corrects one.
-async fn correct(
-    State(web): State<Web>,
-    Extension(asking): By,
-    Query(which): Query<Which>,
-) -> Result<Html<String>, Response> {
-    let Some(event) = which.event else {
-        let firing = FiringId(which.firing.unwrap_or_default());
-        let entries = web.read(move |journal| entries_of(journal, firing)).await?;
-        let told = |told: &Told<'_>, html: &mut html::Html| told.entries(html, &entries);
-        return Ok(web.page_beside(&asking, &View::Beside, told));
-    };
-    let read = move |journal: &Journal| {
-        let was = journal.event(EventId(event))?.event;
-        let firing = was.firing.filter(|_| Kind::of(&was.what).is_corrected());
-        let firing = firing.ok_or(JournalError::NotCorrected(was.id))?;
-        Ok((firing, journal.firing(firing)?.kiln, was))
-    };
-    let (firing, kiln, was) = web.read(read).await?;
-    Ok(web.page_beside(&asking, &View::Beside, |told, html| {
-        told.correction(html, (firing, &kiln), &was);
-    }))
-}
-
 /// What a stream is asked for.
 #[derive(Debug, Deserialize)]
 struct Looks {
     far: Option<String>,
     shop: Option<String>,
+    bench: Option<String>,
+    beside: Option<String>,
     kiln: Option<String>,
     kind: Option<String>,
-    beside: Option<String>,
 }
 
 impl Looks {
     fn view(self) -> View {
-        if self.beside.is_some() {
-            return View::Beside;
-        }
-        let kind = self.kind.and_then(|kind| noting::kind_named(&kind));
-        match (self.kiln, self.far, self.shop) {
-            (Some(name), ..) => match kind {
-                Some(kind) => View::Form(kind, name),
-                None => View::Kiln(name),
-            },
-            (None, Some(_), _) => View::Far,
-            (None, None, Some(_)) => View::Shop,
-            (None, None, None) => View::Floor,
+        let kind = self.kind.and_then(|kind| sent::kind_named(&kind));
+        let named = [
+            (self.far, View::Far),
+            (self.shop, View::Shop),
+            (self.bench, View::Bench),
+            (self.beside, View::Beside),
+        ];
+        match (self.kiln, kind) {
+            (Some(name), Some(kind)) => View::Form(kind, name),
+            (Some(name), None) => View::Kiln(name),
+            (None, _) => {
+                let mut named = named.into_iter().filter(|(asked, _)| asked.is_some());
+                named.next().map_or(View::Floor, |(_, view)| view)
+            }
         }
     }
 }
@@ -371,11 +330,11 @@ fn as_json(value: &serde_json::Value) -> Response {
 }
 
 async fn scanned(headers: HeaderMap, Path(code): Path<String>) -> Html<String> {
-    Html(views::pairing(Some(&code), words::page_device(browser(&headers)), None))
+    Html(asking::pairing(Some(&code), words::page_device(browser(&headers)), None))
 }
 
 async fn typed(headers: HeaderMap) -> Html<String> {
-    Html(views::pairing(None, words::page_device(browser(&headers)), None))
+    Html(asking::pairing(None, words::page_device(browser(&headers)), None))
 }
 
 #[derive(Debug, Deserialize)]
@@ -386,7 +345,7 @@ struct Wanted {
 
 async fn pair(State(web): State<Web>, Form(Wanted { code, name }): Form<Wanted>) -> Response {
     let refused = |status: StatusCode, code: Option<&str>, why: &str| {
-        (status, Html(views::pairing(code, &name, Some(why)))).into_response()
+        (status, Html(asking::pairing(code, &name, Some(why)))).into_response()
     };
     let Some(read) = codes::read(&code) else {
         return refused(StatusCode::BAD_REQUEST, None, words::PAGE_NO_CODE);
@@ -471,7 +430,7 @@ fn told_of(noted: &Noted, sent: &[(String, String)], headers: &HeaderMap) -> Res
     match by_script(headers) {
         true => (status, as_json(&said)).into_response(),
         false => {
-            let page = views::noted(noted, sent, &codes::token().unwrap_or_default());
+            let page = asking::noted(noted, sent, &codes::token().unwrap_or_default());
             (status, Html(page)).into_response()
         }
     }
@@ -513,8 +472,19 @@ async fn armed(
     Form(said): Form<Armed>,
 ) -> StatusCode {
     let sound = Some(said.sound == "on");
-    match web.jobs.try_send(Job::Here { device: asking.name, sound }) {
-        Ok(()) => StatusCode::NO_CONTENT,
-        Err(_) => StatusCode::SERVICE_UNAVAILABLE,
-    }
+    web.tell(Job::Here { device: asking.name, sound })
+}
+
+#[derive(Debug, Deserialize)]
+struct Sounding {
+    alarm: String,
+}
+
+/// A device says that it sounds.
+async fn rang(
+    State(web): State<Web>,
+    Extension(asking): By,
+    Form(Sounding { alarm }): Form<Sounding>,
+) -> StatusCode {
+    web.tell(Job::Rang { device: asking.name, alarm })
 }
