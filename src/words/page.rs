@@ -97,6 +97,11 @@ pub const PAGE_NO_LOTS: &str = "No ware is said to wait to be fired.";
 pub const PAGE_PLAN_MEANS: &str =
     "P packing, = climbing, # when it drops, D drawing, ~ cooling; the last line is who watches.";
 
+/// Above the picture of a kiln's places.
+pub fn hotter_and_colder(kiln: &str) -> String {
+    format!("{kiln}: hotter and colder places")
+}
+
 pub fn page_more_lines(count: usize) -> String {
     format!("{count} more: search for words that fewer lines have.")
 }

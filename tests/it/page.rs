@@ -1,5 +1,6 @@
 //! The page, through real sockets: who is let in, what is kept, and what is told.
 
+mod beside;
 mod noting;
 
 use std::io::{Read, Write};
@@ -200,7 +201,7 @@ fn law_what_changes_something_comes_from_the_page_itself() {
         "Origin: http://evil.test\r\n".into(),
         format!("Origin: http://{host}\r\nOrigin: http://{host}\r\n"),
     ] {
-        for path in ["/answer", "/pair", "/armed", "/note", "/who"] {
+        for path in ["/answer", "/pair", "/armed", "/rang", "/note", "/who"] {
             let heard = served.post_from(&origin, path, &cookie, &body);
             assert_eq!(heard.status, 403, "{origin} {path}: {heard:?}");
         }
@@ -224,8 +225,8 @@ fn answers(served: &Served, firing: FiringId) -> Vec<Who> {
 }
 
 /// What anybody may ask for: the pairing, and what the pages are dressed in.
-const OPEN: [&str; 7] =
-    ["/P/{code}", "/pair", "/page.css", "/page.js", "/old.js", "/w.js", "/icon.svg"];
+const OPEN: [&str; 8] =
+    ["/P/{code}", "/pair", "/page.css", "/card.css", "/page.js", "/old.js", "/w.js", "/icon.svg"];
 
 #[test]
 fn law_no_route_tells_anything_to_a_device_that_is_not_paired() {
@@ -401,17 +402,22 @@ fn law_every_answer_says_what_a_browser_may_do_with_it() {
 fn law_no_name_becomes_anything_but_text() {
     let mut served = Served::new();
     let cookie = served.pair("%3Cscript%3Ealert(2)%3C%2Fscript%3E");
-    served.ring("</svg><script>alert(1)</script>\" onload=\"x");
+    let firing = served.ring("</svg><script>alert(1)</script>\" onload=\"x").0;
     let floor = patiently("the kiln to be seen", || {
         Some(served.get("/", &cookie)).filter(|heard| heard.body.contains("alert(1)"))
     });
     let kiln = floor.body.split("href=\"/kiln/").nth(1).unwrap().split('"').next().unwrap();
-    for path in ["/".into(), "/far".into(), format!("/kiln/{kiln}"), "/P/%3Cscript%3E%22".into()] {
+    let written = ["/bench", "/shop", "/plan", "/review", "/ledger?words=%3Cscript%3E"];
+    let of_kiln = [format!("/kiln/{kiln}"), format!("/past?kiln={kiln}")];
+    let of_firing = ["card", "correct"].map(|path| format!("/{path}?firing={firing}"));
+    let paths = ["/", "/far", "/P/%3Cscript%3E%22"].into_iter().chain(written).map(str::to_owned);
+    for path in paths.chain(of_kiln).chain(of_firing) {
         let heard = served.get(&path, &cookie);
         assert_eq!(heard.status, 200, "{path}: {heard:?}");
         let own = heard.body.matches("<script").count();
         assert_eq!(own, heard.body.matches("<script src=\"/").count());
         assert!(!heard.body.contains("\" onload=\""), "{}", heard.body);
+        assert!(!heard.body.contains(" style=") && !heard.body.contains("<style"), "{path}");
     }
     let told = served.get("/state.json", &cookie);
     let told: Value = serde_json::from_str(&told.body).unwrap();

@@ -34,7 +34,7 @@ type Page = response::Html<String>;
 const PLAN_HOLDS: Span = Span::minutes(10);
 /// The ledger shows so many lines at a time.
 const LINES: usize = 300;
-/// Of the series under watch so many are drawn, the clearest first.
+/// So many pictures stand on a page of the review; of the series under watch the clearest.
 const CHARTS: usize = 4;
 /// As wide as a line of the day is on a phone, in letters.
 const DAY: usize = 44;
@@ -151,7 +151,7 @@ fn day(html: &mut Html, on: &Told<'_>, plan: &DayPlan) {
         });
     }
     html.within("article", &[("class", "kiln")], |html| {
-        html.element("pre", &[], &told.timeline(minute, DAY).join("\n"));
+        html.lines("pre", &[], told.timeline(minute, DAY).iter().map(String::as_str));
         html.element("p", &[("class", "caution")], words::PAGE_PLAN_MEANS);
         told.next_days().iter().for_each(|line| html.element("p", &[], line));
     });
@@ -206,7 +206,8 @@ pub async fn review(
         let question = ReviewQuestion { now, ahead, ..ReviewQuestion::default() };
         Ok(journal.review(&question, &prices_of(journal, ahead)?, &mut |_, _| {})?)
     };
-    let (scene, scale) = (web.read(read).await?, web.dial().scale);
+    let (mut scene, scale) = (web.read(read).await?, web.dial().scale);
+    scene.drifts = scene.clearest_first().into_iter().cloned().collect();
     let page = ReviewPage::default().further(turned.page.unwrap_or_default());
     let way = turned.way.unwrap_or_default() % ReviewScene::ways(page);
     Ok(web.page_beside(&asking, &View::Beside, |_, html| {
@@ -225,16 +226,8 @@ pub async fn review(
 
 /// One page of the review: its chart as the command draws it, and its tables.
 fn reviewed(html: &mut Html, (page, way): (ReviewPage, usize), scene: &ReviewScene, scale: Scale) {
-    let mut boxed = |sheet| html.within("div", &[("class", "wide")], |html| html.picture(&sheet));
-    match page {
-        ReviewPage::Drift => {
-            let drawn = scene.clearest_first().into_iter().take(CHARTS);
-            drawn.for_each(|drift| boxed(chart::drift(drift, scene, scale)));
-        }
-        _ => {
-            let rows = scene.rows(page, way);
-            boxed(chart::bars((page, &words::page_name(page, way)), &rows, scene, scale));
-        }
+    for sheet in chart::of_page((page, way), scene, scale).into_iter().take(CHARTS) {
+        html.within("div", &[("class", "wide")], |html| html.picture(&sheet));
     }
     let tables = match page {
         ReviewPage::Outcomes => {

@@ -275,8 +275,7 @@ impl Told<'_> {
             html.text(field.label);
             let named = [("name", field.key), ("placeholder", field.ask), ("autocomplete", "off")];
             if field.is_many() {
-                let lines: Vec<&str> = draft.all_said(field.key).collect();
-                return html.element("textarea", &named, &lines.join("\n"));
+                return html.lines("textarea", &named, draft.all_said(field.key));
             }
             html.open("input", &[&named[..], &[("value", said)]].concat());
         });

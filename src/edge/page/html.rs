@@ -45,6 +45,21 @@ impl Html {
         self.close(name);
     }
 
+    /// An element in which lines stand one below the other.
+    pub fn lines<'l>(
+        &mut self,
+        name: &'static str,
+        attributes: Attributes<'_>,
+        lines: impl IntoIterator<Item = &'l str>,
+    ) {
+        self.open(name, attributes);
+        for line in lines {
+            self.text(line);
+            self.0.push('\n');
+        }
+        self.close(name);
+    }
+
     /// An element that holds others.
     pub fn within(
         &mut self,

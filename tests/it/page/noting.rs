@@ -18,7 +18,7 @@ use crate::program::command;
 
 /// How the server answers what was to be noted.
 #[derive(Debug, Clone, PartialEq)]
-struct Answer {
+pub(super) struct Answer {
     status: u16,
     said: Value,
 }
@@ -39,7 +39,7 @@ impl Answer {
     }
 
     #[track_caller]
-    fn saved(&self) -> EventId {
+    pub(super) fn saved(&self) -> EventId {
         assert_eq!(self.status, 200, "{self:?}");
         EventId(self.said["saved"].as_i64().unwrap())
     }
@@ -47,7 +47,7 @@ impl Answer {
 
 impl Served {
     /// What the program does with this shop.
-    fn run(&self, args: &[&str], typed: &str) -> crate::program::Run {
+    pub(super) fn run(&self, args: &[&str], typed: &str) -> crate::program::Run {
         let mut asked = command();
         asked.args(args).arg("--shop").arg(self.shop.path());
         asked.stdin(Stdio::piped()).stdout(Stdio::piped()).stderr(Stdio::piped());
@@ -62,7 +62,7 @@ impl Served {
         }
     }
 
-    fn set_pin(&self, pin: &str) {
+    pub(super) fn set_pin(&self, pin: &str) {
         let run = self.run(&["page", "pin"], &format!("{pin}\n"));
         assert_eq!(run.code, 0, "{run:?}");
     }
@@ -72,14 +72,14 @@ impl Served {
     }
 
     /// A device of somebody's on which the PIN was typed.
-    fn noting(&self, person: &str) -> String {
+    pub(super) fn noting(&self, person: &str) -> String {
         let cookie = self.pair(&format!("{person}%27s+phone"));
         let heard = self.unlock(&cookie, "4821", person);
         assert_eq!(heard.status, 204, "{heard:?}");
         cookie
     }
 
-    fn note(&self, cookie: &str, body: &str) -> Answer {
+    pub(super) fn note(&self, cookie: &str, body: &str) -> Answer {
         // The same again is the same answer: one that comes too late is asked for again.
         patiently("an answer", || {
             let heard = self.post("/note", cookie, body);
@@ -91,7 +91,7 @@ impl Served {
         self.shop.write(firing, now(), what)
     }
 
-    fn rev(&self) -> i64 {
+    pub(super) fn rev(&self) -> i64 {
         self.shop.journal.last_event().unwrap().unwrap().0
     }
 
@@ -110,7 +110,7 @@ impl Served {
         stored(&self.shop.journal, None)
     }
 
-    fn event(&self, id: EventId) -> Event {
+    pub(super) fn event(&self, id: EventId) -> Event {
         self.shop.journal.event(id).unwrap().event
     }
 }
