@@ -46,10 +46,13 @@ pub struct FiringScene {
 }
 
 impl Sort {
-    pub const ALL: [Sort; 4] = [Sort::Youngest, Sort::Kiln, Sort::Load, Sort::CameOut];
-
     pub fn next(self) -> Sort {
-        Sort::ALL[(self as usize + 1) % Sort::ALL.len()]
+        match self {
+            Sort::Youngest => Sort::Kiln,
+            Sort::Kiln => Sort::Load,
+            Sort::Load => Sort::CameOut,
+            Sort::CameOut => Sort::Youngest,
+        }
     }
 
     /// Puts rows in this order, each of a firing.

@@ -6,6 +6,9 @@ use super::kiln::ago;
 use crate::alarm::Alarm;
 use crate::casting::Found;
 use crate::firing::Kind;
+use crate::review::Table;
+use crate::review::table::{Cell, Told};
+use crate::scene::{PastFiring, Sort};
 use crate::units::{Moment, Span};
 
 /// What stands largest while a device would not be heard.
@@ -88,10 +91,7 @@ pub const PAGE_OF_SEVERAL: [(Kind, &str); 3] = [
 ];
 pub const PAGE_NO_MOULDS: &str = "No mould is described yet: begin with the code written on one.";
 pub const PAGE_SOUGHT: &str = "Kiln, load, cone, outcome, day or words of a note";
-pub const PAGE_SORTED: &str = "order";
 pub const PAGE_SEEK: &str = "Search";
-/// Above the columns of the ledger.
-pub const PAGE_LEDGER: [&str; 6] = ["when", "kiln", "load", "cone", "came out", "note"];
 pub const PAGE_NO_LOTS: &str = "No ware is said to wait to be fired.";
 /// What the letters of the plan mean.
 pub const PAGE_PLAN_MEANS: &str =
@@ -102,8 +102,22 @@ pub fn hotter_and_colder(kiln: &str) -> String {
     format!("{kiln}: hotter and colder places")
 }
 
-pub fn page_more_lines(count: usize) -> String {
-    format!("{count} more: search for words that fewer lines have.")
+/// Lines of the ledger, of which there are so many more.
+pub fn ledger_table(past: &[PastFiring], more: usize, now: Moment, dial: &Dial<'_>) -> Table {
+    let columns: &[Told<'_, PastFiring>] = &[
+        ("when", "when", &|one| Cell::text(dial.time_and_day(one.begun, now))),
+        ("kiln", "kiln", &|one| Cell::text(&one.kiln)),
+        ("load", "load", &|one| Cell::text(&one.load_type)),
+        ("cone", "cone", &|one| Cell::text(one.target.map_or("", |cone| cone.name()))),
+        ("result", "came out", &|one| Cell::text(one.verdict.map_or("", |verdict| verdict.name()))),
+        ("note", "note", &|one| Cell::text(&one.note)),
+    ];
+    let title = super::ledger_title(Sort::Youngest, false);
+    let mut table = Table::of(title, past, columns, |one| (String::new(), vec![one.firing]));
+    let more = (more > 0).then(|| format!("{more} more: search for words that fewer lines have."));
+    let none = past.is_empty().then(|| super::NO_SUCH_FIRING.to_owned());
+    table.remarks = more.or(none).into_iter().collect();
+    table
 }
 
 /// What a check found, on its button.

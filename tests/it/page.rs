@@ -292,7 +292,9 @@ fn law_a_code_pairs_one_device_and_asking_for_it_spends_nothing() {
     served.shop.journal.show_offer(number, Span::seconds(-1), now()).unwrap();
     assert_eq!(served.pair_with(SCANNED, "other").status, 410);
     let over = now() - Span::seconds(1);
-    served.shop.journal.offer(&digest(SCANNED), &digest(TYPED), over).unwrap();
+    let number = served.shop.journal.offer(&digest(SCANNED), &digest(TYPED), over).unwrap();
+    // It was shown until a moment ago.
+    served.shop.journal.show_offer(number, Span::minutes(5), over - Span(1)).unwrap();
     assert_eq!(served.pair_with(SCANNED, "other").status, 410);
     // Typed as people do; a name that is taken does not spend it.
     served.offer();

@@ -15,9 +15,8 @@ use axum::response::{Html, IntoResponse, Redirect, Response};
 use axum::routing::{MethodRouter, get, post};
 use serde::Deserialize;
 use serde_json::json;
-use tokio::sync::{oneshot, watch};
+use tokio::sync::{Semaphore, oneshot, watch};
 
-use super::beside::Reading;
 use super::clerk::{Job, Jobs, Picture, Pictures, Reply};
 use super::gate::{self, Gate};
 use super::noting::Noted;
@@ -46,7 +45,8 @@ pub struct Web {
     pub pictures: Pictures,
     jobs: Jobs,
     stopped: watch::Receiver<bool>,
-    pub reading: Reading,
+    /// Whoever reads what is not in the picture waits for the one before.
+    pub reading: Arc<Semaphore>,
 }
 
 /// The device that asks.
@@ -64,7 +64,7 @@ impl Asking {
 
 /// Everything behind the gate of this port.
 pub fn router(port: u16, pictures: Pictures, jobs: Jobs, stopped: watch::Receiver<bool>) -> Router {
-    let web = Web { port, pictures, jobs, stopped, reading: Reading::default() };
+    let web = Web { port, pictures, jobs, stopped, reading: Arc::new(Semaphore::new(1)) };
     let (open, paired): (Vec<&Route>, Vec<&Route>) = ROUTES.iter().partition(|one| one.open);
     let add = |router: Router<Web>, one: &Route| router.route(one.path, (one.serves)());
     let paired = paired.into_iter().fold(Router::new(), add);
@@ -117,12 +117,12 @@ pub const ROUTES: &[Route] = &[
     paired("/shop", || get(shop)),
     paired("/note", || get(form).post(note)),
     paired("/bench", || get(bench)),
-    paired("/past", || get(beside::past)),
-    paired("/correct", || get(beside::correct)),
-    paired("/plan", || get(beside::plan)),
-    paired("/card", || get(beside::card)),
-    paired("/review", || get(beside::review)),
-    paired("/ledger", || get(beside::ledger)),
+    paired("/past", || beside::shown(beside::past)),
+    paired("/correct", || beside::shown(beside::correct)),
+    paired("/plan", || beside::shown(beside::plan)),
+    paired("/card", || beside::shown(beside::card)),
+    paired("/review", || beside::shown(beside::review)),
+    paired("/ledger", || beside::shown(beside::ledger)),
     paired("/who", || get(who).post(choose)),
 ];
 

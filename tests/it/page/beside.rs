@@ -95,7 +95,8 @@ fn law_printed_matter_is_what_the_commands_write() {
         [("north+GOLD", [true, false]), ("", [true, true]), ("copper", [false; 2])]
     {
         let ledger = served.get(&format!("/ledger?words={words}"), &cookie).body;
-        let found = ["North", "South"].map(|kiln| ledger.contains(&format!("<td>{kiln}</td>")));
+        let found = ["North", "South"]
+            .map(|kiln| ledger.contains(&format!("<td class=\"text\">{kiln}</td>")));
         assert_eq!(found, there, "{words}: {ledger}");
     }
 }
