@@ -58,6 +58,13 @@ pub struct Alarm {
     pub figure: Figure,
 }
 
+impl Alarm {
+    /// What tells it from the same alarm raised at another time.
+    pub fn mark(&self) -> String {
+        format!("{}-{}-{}", self.key.task.name(), self.key.firing.0, self.raised.0)
+    }
+}
+
 /// From when its condition came until it is forgotten.
 #[derive(Debug, Clone, PartialEq)]
 struct Episode {

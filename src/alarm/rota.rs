@@ -19,6 +19,8 @@ closed! {
         Email => "email",
         /// Messages for other programs of the shop, by a broker.
         Mqtt => "mqtt",
+        /// The devices of the page.
+        Page => "page",
     }
 }
 
@@ -86,7 +88,7 @@ impl Hours {
 impl WayName {
     /// Whether it makes a noise in the shop.
     fn is_heard(self) -> bool {
-        matches!(self, WayName::Sound | WayName::Terminal | WayName::Speech)
+        matches!(self, WayName::Sound | WayName::Terminal | WayName::Speech | WayName::Page)
     }
 
     /// Whether it reaches whoever is near, so that calling two people by it is calling once.

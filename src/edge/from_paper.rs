@@ -2,9 +2,10 @@
 
 use super::draft::{Draft, Known, Lack, read_word};
 use crate::firing::event::{Counted, Look, Outcome};
+use crate::firing::fields::Field;
 use crate::firing::{Kind, Seen, What};
 use crate::units::{Moment, Span};
-use crate::words;
+use crate::words::{self, asks};
 
 /// What is on the paper, each as a text; empty where nothing is.
 #[derive(Debug, Clone, Copy, Default)]
@@ -32,6 +33,40 @@ pub struct Told {
 
 /// Reads a time: the latest such one before a moment.
 pub type ReadTime<'r> = &'r dyn Fn(&str, Moment) -> Result<Moment, String>;
+
+/// What is asked of it, in the order of a form.
+pub fn fields() -> [&'static Field; 10] {
+    [
+        &asks::KILN,
+        Kind::Lit.field("load_type"),
+        &asks::LIT,
+        &asks::SHUT_OFF,
+        &asks::UNLOADED,
+        Kind::Outcome.field("result"),
+        Kind::Outcome.field("note"),
+        &asks::SEEN_STANDING,
+        &asks::SEEN_DOWN,
+        Kind::Lit.field("cone"),
+    ]
+}
+
+impl<'t> FromPaper<'t> {
+    /// As it is said of each field.
+    pub fn of(said: impl Fn(&'static str) -> &'t str) -> FromPaper<'t> {
+        FromPaper {
+            kiln: said("kiln"),
+            load_type: said("load_type"),
+            cone: said("cone"),
+            lit: said("lit"),
+            standing: said("standing"),
+            down: said("down"),
+            off: said("off"),
+            drawn: said("drawn"),
+            result: said("result"),
+            note: said("note"),
+        }
+    }
+}
 
 impl FromPaper<'_> {
     /// Its events in their order. A time without a day is the first one after the step before.

@@ -129,7 +129,7 @@ pub fn mould_line(mould: &MouldScene, now: Moment, dial: &Dial<'_>) -> String {
 }
 
 /// What is in it and what is to be done.
-fn mould_state(mould: &MouldScene, now: Moment, dial: &Dial<'_>) -> String {
+pub fn mould_state(mould: &MouldScene, now: Moment, dial: &Dial<'_>) -> String {
     let time = |at: Moment| dial.time_and_day(at, now);
     let rested = mould.last.map(|(at, _)| now - at).filter(|rested| *rested >= Span::hours(1));
     let rested = rested.map(|rested| format!(", rested {rested}")).unwrap_or_default();

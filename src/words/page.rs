@@ -4,6 +4,11 @@ use super::alarms;
 use super::dial::Dial;
 use super::kiln::ago;
 use crate::alarm::Alarm;
+use crate::casting::Found;
+use crate::firing::Kind;
+use crate::review::Table;
+use crate::review::table::{Cell, Told};
+use crate::scene::{PastFiring, Sort};
 use crate::units::{Moment, Span};
 
 /// What stands largest while a device would not be heard.
@@ -18,7 +23,6 @@ pub const PAGE_HUSH: &str = "Silence this device";
 pub const PAGE_HUSH_SAYS: &str =
     "The computer does not answer, so nobody else hears of it from here.";
 pub const PAGE_FLOOR: &str = "All kilns";
-pub const PAGE_FAR: &str = "Large, from afar";
 pub const PAGE_TRY: &str = "Try the sound";
 pub const PAGE_LOCKED: &str = "A phone that is locked, or shows something else, is silent.";
 
@@ -66,11 +70,73 @@ pub fn page_pin_later(left: Span) -> String {
     format!("Wrong PINs were typed on this device: wait {left}, then type it again.")
 }
 
-pub const PAGE_SHOP: &str = "Kilns and loads";
+/// Where every page leads to.
+pub const PAGE_PLACES: [(&str, &str); 7] = [
+    ("/", PAGE_FLOOR),
+    ("/bench", "Casting bench"),
+    ("/plan", "The day"),
+    ("/far", "Large, from afar"),
+    ("/shop", "Kilns and loads"),
+    ("/ledger", "Ledger"),
+    ("/review", "Review"),
+];
+pub const PAGE_POURED: &str = "Poured";
+pub const PAGE_DRAINED: &str = "Drained";
+pub const PAGE_SEVERAL_MOULDS: &str = "Several at once, and new ones";
+/// The forms in which several moulds can be named.
+pub const PAGE_OF_SEVERAL: [(Kind, &str); 3] = [
+    (Kind::Poured, "Several moulds were poured"),
+    (Kind::Drained, "Several moulds were drained"),
+    (Kind::Check, "Several moulds were checked"),
+];
+pub const PAGE_NO_MOULDS: &str = "No mould is described yet: begin with the code written on one.";
+pub const PAGE_SOUGHT: &str = "Kiln, load, cone, outcome, day or words of a note";
+pub const PAGE_SEEK: &str = "Search";
+pub const PAGE_NO_LOTS: &str = "No ware is said to wait to be fired.";
+/// What the letters of the plan mean.
+pub const PAGE_PLAN_MEANS: &str =
+    "P packing, = climbing, # when it drops, D drawing, ~ cooling; the last line is who watches.";
+
+/// Above the picture of a kiln's places.
+pub fn hotter_and_colder(kiln: &str) -> String {
+    format!("{kiln}: hotter and colder places")
+}
+
+/// Lines of the ledger, of which there are so many more.
+pub fn ledger_table(past: &[PastFiring], more: usize, now: Moment, dial: &Dial<'_>) -> Table {
+    let columns: &[Told<'_, PastFiring>] = &[
+        ("when", "when", &|one| Cell::text(dial.time_and_day(one.begun, now))),
+        ("kiln", "kiln", &|one| Cell::text(&one.kiln)),
+        ("load", "load", &|one| Cell::text(&one.load_type)),
+        ("cone", "cone", &|one| Cell::text(one.target.map_or("", |cone| cone.name()))),
+        ("result", "came out", &|one| Cell::text(one.verdict.map_or("", |verdict| verdict.name()))),
+        ("note", "note", &|one| Cell::text(&one.note)),
+    ];
+    let title = super::ledger_title(Sort::Youngest, false);
+    let mut table = Table::of(title, past, columns, |one| (String::new(), vec![one.firing]));
+    let more = (more > 0).then(|| format!("{more} more: search for words that fewer lines have."));
+    let none = past.is_empty().then(|| super::NO_SUCH_FIRING.to_owned());
+    table.remarks = more.or(none).into_iter().collect();
+    table
+}
+
+/// What a check found, on its button.
+pub fn page_found(found: Found) -> &'static str {
+    match found {
+        Found::Well => "Opened well",
+        Found::NotYet => "Not yet",
+        Found::Forced => "Forced",
+        Found::Cracked => "Cracked",
+        Found::OtherCrack => "Cracked otherwise",
+    }
+}
 pub const PAGE_NOTE_IT: &str = "Note it";
 pub const PAGE_FORM: &str = "Open the form";
 pub const PAGE_SAY_MORE: &str = "Say more, or another time";
 pub const PAGE_STRIKE: &str = "Strike an entry";
+pub const PAGE_CORRECT: &str = "Correct an entry";
+/// What takes back something that was said before.
+pub const PAGE_NOT_SAID: &str = "say nothing";
 pub const PAGE_SCALE: &str = "unit";
 pub const PAGE_UNDO: &str = "Undo";
 pub const PAGE_YES: &str = "Yes, note it";
@@ -79,8 +145,6 @@ pub const PAGE_AGAIN: &str = "Try again";
 pub const PAGE_SAVING: &str = "Saving ...";
 pub const PAGE_NOT_SAVED: &str = "NOT SAVED for";
 pub const PAGE_NO_CONE: &str = "First say what at least one cone does.";
-pub const PAGE_ONE_MOULD: &str =
-    "One mould at a time here: several at once are noted at the computer.";
 pub const PAGE_GARBLED: &str = "This page is out of date: open the kiln again and note it there.";
 
 /// `Target: leaning`
@@ -107,6 +171,11 @@ pub fn page_changed_since(said: &str, who: &str, at: &str) -> String {
     let who = if who.is_empty() { "somebody" } else { who };
     format!("Meanwhile {who} noted {at}: {said}. Is this to be noted as well?")
 }
+
+pub const PAGE_WAY: &str = "the page";
+pub const PAGE_NOBODY_RINGS: &str =
+    "no device says that it sounds: open the page on one and tap it once for the sound";
+pub const PAGE_NOT_TRIED: &str = "no device has said within five minutes that it sounds: tap \"Try the sound\" on one, then try the bell again";
 
 /// Why nothing was saved while the disk hangs.
 pub const PAGE_FILE_SILENT: &str = "the shop's file does not answer";

@@ -1,5 +1,6 @@
 //! The page, through real sockets: who is let in, what is kept, and what is told.
 
+mod beside;
 mod noting;
 
 use std::io::{Read, Write};
@@ -8,6 +9,7 @@ use std::sync::Arc;
 
 use sha2::{Digest, Sha256};
 use spyhole::testing::edge::page::Page;
+use spyhole::testing::edge::page::routes::ROUTES;
 use spyhole::testing::edge::shop::advised::Counsel;
 use spyhole::testing::edge::shop::standing::Standing;
 use spyhole::testing::edge::shop::watched::{Shown, View, show};
@@ -199,7 +201,7 @@ fn law_what_changes_something_comes_from_the_page_itself() {
         "Origin: http://evil.test\r\n".into(),
         format!("Origin: http://{host}\r\nOrigin: http://{host}\r\n"),
     ] {
-        for path in ["/answer", "/pair", "/armed", "/note", "/who"] {
+        for path in ["/answer", "/pair", "/armed", "/rang", "/note", "/who"] {
             let heard = served.post_from(&origin, path, &cookie, &body);
             assert_eq!(heard.status, 403, "{origin} {path}: {heard:?}");
         }
@@ -223,27 +225,21 @@ fn answers(served: &Served, firing: FiringId) -> Vec<Who> {
 }
 
 /// What anybody may ask for: the pairing, and what the pages are dressed in.
-const OPEN: [&str; 7] =
-    ["/P/{code}", "/pair", "/page.css", "/page.js", "/old.js", "/w.js", "/icon.svg"];
+const OPEN: [&str; 8] =
+    ["/P/{code}", "/pair", "/page.css", "/card.css", "/page.js", "/old.js", "/w.js", "/icon.svg"];
 
 #[test]
 fn law_no_route_tells_anything_to_a_device_that_is_not_paired() {
     let mut served = Served::new();
     served.ring("Secret");
     let cookie = served.pair("phone");
-    let routes = include_str!("../../src/edge/page/routes.rs");
-    let routes: Vec<(&str, bool)> = routes
-        .split(".route(\"")
-        .skip(1)
-        .filter_map(|rest| rest.split_once("\", "))
-        .flat_map(|(path, how)| {
-            let how = how.lines().next().unwrap_or_default();
-            ["get(", "post("].map(|one| (path, one, how.contains(one)))
-        })
-        .filter(|(.., has)| *has)
-        .map(|(path, one, _)| (path, one == "post("))
-        .collect();
-    assert!(routes.len() > OPEN.len() + 6, "{routes:?}");
+    for open in OPEN {
+        assert!(ROUTES.iter().any(|route| route.path == open), "{open}");
+    }
+    let shut = ROUTES.iter().map(|route| route.path).filter(|path| !OPEN.contains(path));
+    let routes: Vec<(&str, bool)> =
+        shut.flat_map(|path| [false, true].map(|is_post| (path, is_post))).collect();
+    assert!(routes.len() > 2 * OPEN.len(), "{routes:?}");
     let (name, token) = cookie.split_once('=').unwrap();
     let wrong = [
         "".into(),
@@ -252,9 +248,6 @@ fn law_no_route_tells_anything_to_a_device_that_is_not_paired() {
         format!("{name}="),
     ];
     for (path, is_post) in routes {
-        if OPEN.contains(&path) {
-            continue;
-        }
         let asked = path.replace("{name}", "Secret");
         for cookie in &wrong {
             let heard = match is_post {
@@ -299,7 +292,9 @@ fn law_a_code_pairs_one_device_and_asking_for_it_spends_nothing() {
     served.shop.journal.show_offer(number, Span::seconds(-1), now()).unwrap();
     assert_eq!(served.pair_with(SCANNED, "other").status, 410);
     let over = now() - Span::seconds(1);
-    served.shop.journal.offer(&digest(SCANNED), &digest(TYPED), over).unwrap();
+    let number = served.shop.journal.offer(&digest(SCANNED), &digest(TYPED), over).unwrap();
+    // It was shown until a moment ago.
+    served.shop.journal.show_offer(number, Span::minutes(5), over - Span(1)).unwrap();
     assert_eq!(served.pair_with(SCANNED, "other").status, 410);
     // Typed as people do; a name that is taken does not spend it.
     served.offer();
@@ -409,17 +404,22 @@ fn law_every_answer_says_what_a_browser_may_do_with_it() {
 fn law_no_name_becomes_anything_but_text() {
     let mut served = Served::new();
     let cookie = served.pair("%3Cscript%3Ealert(2)%3C%2Fscript%3E");
-    served.ring("</svg><script>alert(1)</script>\" onload=\"x");
+    let firing = served.ring("</svg><script>alert(1)</script>\" onload=\"x").0;
     let floor = patiently("the kiln to be seen", || {
         Some(served.get("/", &cookie)).filter(|heard| heard.body.contains("alert(1)"))
     });
     let kiln = floor.body.split("href=\"/kiln/").nth(1).unwrap().split('"').next().unwrap();
-    for path in ["/".into(), "/far".into(), format!("/kiln/{kiln}"), "/P/%3Cscript%3E%22".into()] {
+    let written = ["/bench", "/shop", "/plan", "/review", "/ledger?words=%3Cscript%3E"];
+    let of_kiln = [format!("/kiln/{kiln}"), format!("/past?kiln={kiln}")];
+    let of_firing = ["card", "correct"].map(|path| format!("/{path}?firing={firing}"));
+    let paths = ["/", "/far", "/P/%3Cscript%3E%22"].into_iter().chain(written).map(str::to_owned);
+    for path in paths.chain(of_kiln).chain(of_firing) {
         let heard = served.get(&path, &cookie);
         assert_eq!(heard.status, 200, "{path}: {heard:?}");
         let own = heard.body.matches("<script").count();
         assert_eq!(own, heard.body.matches("<script src=\"/").count());
         assert!(!heard.body.contains("\" onload=\""), "{}", heard.body);
+        assert!(!heard.body.contains(" style=") && !heard.body.contains("<style"), "{path}");
     }
     let told = served.get("/state.json", &cookie);
     let told: Value = serde_json::from_str(&told.body).unwrap();

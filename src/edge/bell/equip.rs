@@ -9,12 +9,14 @@ use super::command::OwnCommand;
 use super::desktop::Desktop;
 use super::email::Email;
 use super::mqtt::Mqtt;
+use super::page::OnPage;
 use super::settings::BellSettings;
 use super::sound::Sound;
 use super::speech::Speech;
 use super::terminal::Terminal;
 use super::webhook::Webhook;
 use super::{Bell, Press, Way};
+use crate::alarm::WayName;
 use crate::edge::settings_file::SettingsError;
 use crate::units::Scale;
 
@@ -22,6 +24,8 @@ use crate::units::Scale;
 const SENT_WITHIN: Duration = Duration::from_secs(30);
 /// The same for the broker of the shop, which is near.
 const PUBLISHED_WITHIN: Duration = Duration::from_secs(10);
+/// How long a device of the page has to say that it sounds (a guess).
+const RANG_WITHIN: Duration = Duration::from_secs(5);
 
 /// A bell, what is pressed on its notifications, and the settings it was made after.
 #[derive(Debug)]
@@ -64,6 +68,9 @@ pub fn equip_with(
     }
     if let Some(mqtt) = &settings.mqtt {
         ways.push(Box::new(Mqtt::new(mqtt.clone(), shop, PUBLISHED_WITHIN)));
+    }
+    if settings.rota.people.iter().any(|person| person.ways.contains(&WayName::Page)) {
+        ways.push(Box::new(OnPage::new(shop.to_owned(), RANG_WITHIN)));
     }
     Equipment { bell: Bell::new(ways, scale), presses, settings }
 }

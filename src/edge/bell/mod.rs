@@ -7,7 +7,7 @@
 //!
 //! Reading order: this file, [`ringer`] (the bell), [`terminal`], [`desktop`], [`sound`] with
 //! [`tone`], [`speech`], [`command`] with [`limited`] and [`outgoing`], [`webhook`] with [`peer`],
-//! [`email`], [`mqtt`], [`settings`], [`equip`], [`log`].
+//! [`email`], [`mqtt`], [`page`], [`settings`], [`equip`], [`log`].
 
 pub mod command;
 pub mod desktop;
@@ -17,6 +17,7 @@ pub mod limited;
 pub mod log;
 pub mod mqtt;
 pub mod outgoing;
+pub mod page;
 pub mod peer;
 pub mod ringer;
 pub mod settings;

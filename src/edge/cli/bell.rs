@@ -23,7 +23,7 @@ pub enum BellCommand {
 
 #[derive(Debug, Args)]
 pub struct TestArgs {
-    /// One way only: sound, desktop, terminal, command, speech, webhook, email or mqtt.
+    /// One way only: sound, desktop, terminal, command, speech, webhook, email, mqtt or page.
     #[arg(value_name = "WAY", value_parser = way)]
     way: Option<WayName>,
     /// How urgent it is to sound: highest, high, medium or low.

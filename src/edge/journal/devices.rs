@@ -37,6 +37,11 @@ CREATE TABLE IF NOT EXISTS page_offers (
     wrong    INTEGER NOT NULL DEFAULT 0,
     paired   TEXT                         -- the device that has used it
 ) STRICT;
+CREATE TABLE IF NOT EXISTS page_rang (
+    device  TEXT PRIMARY KEY,
+    alarm   TEXT NOT NULL,                -- which one it sounded for last; empty for a try
+    rang_ms INTEGER NOT NULL
+) STRICT;
 ";
 
 /// So many wrong codes may be typed before the one that is shown is worth nothing any more.
@@ -109,8 +114,34 @@ pub fn switched(shop: &Path) -> rusqlite::Result<Option<Switched>> {
 
 /// Whether all tables are there: an earlier program made the first three.
 pub(super) fn has_tables(connection: &Connection) -> rusqlite::Result<bool> {
-    let sql = "SELECT count(*) = 6 FROM sqlite_schema WHERE type = 'table' AND name IN ('page', 'page_devices', 'page_offers', 'page_pin', 'page_rights', 'page_people')";
+    let sql = "SELECT count(*) = 7 FROM sqlite_schema WHERE type = 'table' AND name IN ('page', 'page_devices', 'page_offers', 'page_pin', 'page_rights', 'page_people', 'page_rang')";
     connection.query_row(sql, [], |row| row.get(0))
+}
+
+/// A device that said it sounds.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub struct Rang {
+    pub device: String,
+    /// The mark of the alarm; empty where somebody tried the sound.
+    pub alarm: String,
+    pub at: Moment,
+}
+
+/// The devices of the shop in this file that said they sound, each as it did so last.
+///
+/// # Errors
+/// When the file cannot be read.
+pub fn rang(shop: &Path) -> rusqlite::Result<Vec<Rang>> {
+    let flags = OpenFlags::SQLITE_OPEN_READ_ONLY | OpenFlags::SQLITE_OPEN_NO_MUTEX;
+    let connection = Connection::open_with_flags(shop, flags)?;
+    if !has_tables(&connection)? {
+        return Ok(Vec::new());
+    }
+    let mut rang = connection.prepare("SELECT device, alarm, rang_ms FROM page_rang")?;
+    let rang = rang.query_map([], |row| {
+        Ok(Rang { device: row.get(0)?, alarm: row.get(1)?, at: Moment(row.get(2)?) })
+    })?;
+    rang.collect()
 }
 
 fn of(connection: &Connection) -> rusqlite::Result<Option<Switched>> {
@@ -226,6 +257,7 @@ impl Journal {
     pub fn forget_device(&self, name: &str) -> Result<bool, JournalError> {
         self.in_tables(|tables| {
             rights::forget(tables, name)?;
+            tables.execute("DELETE FROM page_rang WHERE device = ?1", [name])?;
             Ok(tables.execute("DELETE FROM page_devices WHERE name = ?1", [name])? > 0)
         })
     }
@@ -245,6 +277,21 @@ impl Journal {
             tables.execute(
                 "UPDATE page_devices SET seen_ms = ?2, sound = coalesce(?3, sound) WHERE name = ?1",
                 params![name, now.0, sound],
+            )
+        })?;
+        Ok(())
+    }
+
+    /// Writes down that a device sounds for an alarm, or where somebody tries it.
+    ///
+    /// # Errors
+    /// When the file cannot be written.
+    pub fn note_rang(&self, name: &str, alarm: &str, now: Moment) -> Result<(), JournalError> {
+        self.in_tables(|tables| {
+            tables.execute(
+                "INSERT INTO page_rang (device, alarm, rang_ms) VALUES (?1, ?2, ?3)
+                 ON CONFLICT (device) DO UPDATE SET alarm = ?2, rang_ms = ?3",
+                params![name, alarm, now.0],
             )
         })?;
         Ok(())

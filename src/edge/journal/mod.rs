@@ -47,6 +47,7 @@ use crate::units::Moment;
 pub use check::CheckReport;
 pub use error::JournalError;
 pub use import::{Imported, Mode};
+pub use open::Address;
 pub use read::{LedgerFilter, LedgerRow, PAST_FIRINGS};
 pub use unread::UnreadEvents;
 

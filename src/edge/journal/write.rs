@@ -4,7 +4,7 @@ use std::collections::BTreeMap;
 
 use rusqlite::{OptionalExtension, Transaction, TransactionBehavior};
 
-use super::correct::corrected_with;
+use super::correct::{corrected_with, written_with};
 use super::error::JournalError;
 use super::stored::{self, Content, Frame};
 use super::{
@@ -86,6 +86,28 @@ impl Journal {
     ) -> Result<Vec<Appended>, JournalError> {
         self.write(|writing| {
             events.iter().map(|event| writing.put(event, written, Check::Nothing)).collect()
+        })
+    }
+
+    /// Appends several events of the shop in one entry, each judged after those before it: all of them or
+    /// none. Their marks follow on from that of the first: trying again writes nothing.
+    ///
+    /// # Errors
+    /// See [`Journal::append_checked`].
+    pub fn append_together(
+        &mut self,
+        first: &NewEvent,
+        then: &[NewEvent],
+        written: Moment,
+    ) -> Result<Appended, JournalError> {
+        let check = Check::Life { seen: None };
+        self.write(|writing| {
+            let appended = writing.put(first, written, check)?;
+            for (event, nth) in then.iter().zip(1..) {
+                let uid = Uid::from_number(first.uid.number() + nth);
+                writing.put(&NewEvent { uid, ..event.clone() }, written, check)?;
+            }
+            Ok(appended)
         })
     }
 
@@ -204,7 +226,9 @@ impl Writing<'_> {
             let correction = corrected_with(&fold, *event).into_iter();
             let correction = correction
                 .flat_map(|(strike, by)| [Some(by).filter(|by| by != event), Some(strike)]);
-            let with = self.written_with(*event)?.into_iter().filter(|one| !fold.is_struck(*one));
+            let with = written_with(&self.transaction, *event)?
+                .into_iter()
+                .filter(|one| !fold.is_struck(*one));
             let others: Vec<EventId> = correction.flatten().chain(with).collect();
             if !others.is_empty() {
                 return self.take_back(new, (&fold, others), written);

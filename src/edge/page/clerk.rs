@@ -10,16 +10,17 @@ use std::time::{Duration, Instant};
 
 use tokio::sync::{oneshot, watch};
 
-use super::noting::{Desk, Noted, Sent};
+use super::noting::{Desk, Noted};
+use super::sent::Sent;
 use super::server::{self, Server};
 use super::{codes, pin, routes};
-use crate::alarm::{Key, Upcoming};
+use crate::alarm::{Alarm, Key, Upcoming};
 use crate::edge::bell::log::Of;
 use crate::edge::bell::settings::BellSettings;
 use crate::edge::house_file::House;
 use crate::edge::journal::devices::{self, Code, Device, Pairing};
 use crate::edge::journal::rights::Trying;
-use crate::edge::journal::{JournalError, Uid};
+use crate::edge::journal::{Address, JournalError, Uid};
 use crate::edge::own_schedules::Offered;
 use crate::edge::shop::advised::Counsel;
 use crate::edge::shop::clock::{SystemClock, Timekeeper};
@@ -58,6 +59,8 @@ pub struct Picture {
     pub schedules: Vec<Offered>,
     /// What is wrong with the shop's file.
     pub line: Option<String>,
+    /// Where the rest is read.
+    pub journal: Option<Address>,
 }
 
 /// How the web finds the newest picture.
@@ -97,6 +100,11 @@ pub enum Job {
     Here {
         device: String,
         sound: Option<bool>,
+    },
+    /// A device sounds for an alarm; for none where somebody tries it.
+    Rang {
+        device: String,
+        alarm: String,
     },
 }
 
@@ -232,7 +240,9 @@ impl Serving {
         let house = House::or_usual(self.kept.journal().path());
         let (line, schedules) = (self.kept.line(), self.kept.schedules());
         self.view = view;
-        let picture = Picture { floor, upcoming, house, devices, has_pin, schedules, line };
+        let journal = Some(self.kept.journal().address());
+        let picture =
+            Picture { floor, upcoming, house, devices, has_pin, schedules, line, journal };
         self.pictures.send_replace(Arc::new(picture));
     }
 
@@ -260,6 +270,13 @@ impl Serving {
             }
             Job::Answer { device, key, uid, reply } => {
                 let _ = reply.send(self.answer(&device, key, uid, now));
+            }
+            Job::Rang { device, alarm } => {
+                let stands = |one: &Alarm| one.mark() == alarm;
+                if alarm.is_empty() || self.view.standing.iter().any(stands) {
+                    // Not written is not delivered: the next way is called.
+                    let _ = self.kept.journal().note_rang(&device, &alarm, now);
+                }
             }
             Job::Here { device, sound } => {
                 let fresh = |at: &Moment| now - *at < SEEN_EVERY;

@@ -2,7 +2,8 @@
 //! drawn from the fields of its kind.
 
 use super::html::Html;
-use super::noting::{OF_THE_SHOP, SCALE, blank, described, named_by};
+use super::noting::{blank, described, named_by};
+use super::sent::{OF_THE_SHOP, SCALE};
 use super::views::{Told, in_address};
 use crate::edge::draft::Draft;
 use crate::edge::shop::steps::{self, STEPS};
@@ -10,13 +11,13 @@ use crate::edge::shop::store::About;
 use crate::firing::Kind;
 use crate::firing::event::Role;
 use crate::firing::fields::{Field, Of, WHEN};
-use crate::scene::{KilnScene, MouldState};
+use crate::scene::KilnScene;
 use crate::units::Scale;
 use crate::ware::Place;
 use crate::words::{self, Title};
 
 /// Where a form is.
-fn place(kind: Kind, kiln: &str) -> String {
+pub fn place(kind: Kind, kiln: &str) -> String {
     format!("/note?kind={}&kiln={}", kind.name(), in_address(kiln))
 }
 
@@ -27,17 +28,32 @@ pub fn hidden(html: &mut Html, pairs: &[(&str, &str)]) {
     }
 }
 
-fn button(html: &mut Html, name: &str, value: &str, text: &str) {
+pub fn button(html: &mut Html, name: &str, value: &str, text: &str) {
     html.element("button", &[("name", name), ("value", value)], text);
 }
 
-fn to_the_pin(html: &mut Html) {
+/// One of several, each in its own words.
+pub fn choice(html: &mut Html, field: &Field, options: &[(String, String)], said: &str) {
+    html.within("fieldset", &[], |html| {
+        html.element("legend", &[], field.label);
+        for (value, shown) in options {
+            let chosen = (value == said).then_some(("checked", ""));
+            let one = [("type", "radio"), ("name", field.key), ("value", value.as_str())];
+            html.within("label", &[], |html| {
+                html.open("input", &one.into_iter().chain(chosen).collect::<Vec<_>>());
+                html.text(shown);
+            });
+        }
+    });
+}
+
+pub fn to_the_pin(html: &mut Html) {
     html.element("a", &[("href", "/who"), ("class", "button")], words::PAGE_TO_NOTE);
 }
 
 impl Told<'_> {
     /// A form that notes something of a kiln.
-    fn noting(
+    pub fn noting(
         &self,
         html: &mut Html,
         (kind, kiln, about): (Kind, &str, About),
@@ -130,6 +146,12 @@ impl Told<'_> {
                 html.element("a", &[("href", &link)], &words::title(title, &kiln.kiln));
             }
             html.element("a", &[("href", &place(Kind::Struck, ""))], words::PAGE_STRIKE);
+            if let Some(firing) = kiln.firing.or(kiln.unjudged) {
+                let link = format!("/correct?firing={}", firing.0);
+                html.element("a", &[("href", &link)], words::PAGE_CORRECT);
+            }
+            let link = format!("/past?kiln={}", in_address(&kiln.kiln));
+            html.element("a", &[("href", &link)], &words::title(Title::Past, ""));
         });
     }
 
@@ -159,34 +181,6 @@ impl Told<'_> {
                 }
             });
         }
-        self.bench(html);
-    }
-
-    /// The moulds by what is due, with what can be noted of each.
-    fn bench(&self, html: &mut Html) {
-        for mould in &self.scene.bench.moulds {
-            let code = mould.mould.code.as_str();
-            let steps: &[Title] = match mould.state {
-                MouldState::Empty => &[Title::Poured, Title::Mould],
-                MouldState::Poured(_) => &[Title::Drained, Title::Check, Title::Mould],
-                MouldState::Closed(_) => &[Title::Check, Title::Mould],
-            };
-            html.within("article", &[("class", "kiln list")], |html| {
-                html.element("h2", &[], code);
-                let said = words::mould_line(mould, self.scene.now, &self.picture.dial());
-                html.element("p", &[], &said);
-                for title in steps {
-                    let Some(kind) = title.kind() else { continue };
-                    let said = words::title(*title, code);
-                    html.element("a", &[("href", &place(kind, code))], &said);
-                }
-            });
-        }
-        html.within("article", &[("class", "kiln list")], |html| {
-            for (kind, title) in [(Kind::Mould, Title::Mould), (Kind::Room, Title::Room)] {
-                html.element("a", &[("href", &place(kind, ""))], &words::title(title, ""));
-            }
-        });
     }
 
     /// The form of one step, with all that can be said of it.
@@ -228,27 +222,37 @@ impl Told<'_> {
                 field.is_entered() && !named && kiln.is_none_or(|kiln| has_cone(kind, field, kiln))
             };
             let fields = kind.fields().iter().filter(asked);
-            fields.clone().filter(|it| !it.rare).for_each(|it| self.field(html, it, &draft, kiln));
+            fields
+                .clone()
+                .filter(|it| !it.rare)
+                .for_each(|it| self.field(html, it, (&draft, None), kiln));
             if steps::is_timed(kind) {
-                self.field(html, &WHEN, &draft, kiln);
+                self.field(html, &WHEN, (&draft, None), kiln);
             }
             let rare: Vec<&Field> = fields.filter(|field| field.rare).collect();
             if !rare.is_empty() {
                 html.within("details", &[], |html| {
                     html.element("summary", &[], words::MORE);
-                    rare.iter().for_each(|field| self.field(html, field, &draft, kiln));
+                    rare.iter().for_each(|it| self.field(html, it, (&draft, None), kiln));
                 });
             }
             html.element("button", &[], words::PAGE_NOTE_IT);
         });
     }
 
-    /// What asks for one field, with what the draft says of it.
-    fn field(&self, html: &mut Html, field: &Field, draft: &Draft, kiln: Option<&KilnScene>) {
+    /// What asks for one field, with what the draft says of it, and the word for saying nothing where
+    /// something was said before.
+    pub fn field(
+        &self,
+        html: &mut Html,
+        field: &Field,
+        (draft, nothing): (&Draft, Option<&str>),
+        kiln: Option<&KilnScene>,
+    ) {
         let said = draft.said(field.key);
         let loads =
             || self.scene.load_types.iter().map(|load| (load.name.clone(), load.name.clone()));
-        let options: Vec<(String, String)> = match field.of {
+        let mut options: Vec<(String, String)> = match field.of {
             Of::LoadType => loads().collect(),
             Of::Alarm => kiln.map_or(Vec::new(), |kiln| {
                 let tasks = steps::to_put_off(kiln).map(|task| task.name());
@@ -261,24 +265,17 @@ impl Told<'_> {
             }
         };
         if !options.is_empty() {
-            return html.within("fieldset", &[], |html| {
-                html.element("legend", &[], field.label);
-                for (value, shown) in &options {
-                    let chosen = (value == said).then_some(("checked", ""));
-                    let one = [("type", "radio"), ("name", field.key), ("value", value.as_str())];
-                    html.within("label", &[], |html| {
-                        html.open("input", &one.into_iter().chain(chosen).collect::<Vec<_>>());
-                        html.text(shown);
-                    });
-                }
-            });
+            let of_load = field.of == Of::Family;
+            let nothing = nothing.filter(|_| of_load || !field.needed);
+            let nothing = nothing.map(|word| if of_load { words::AS_THE_LOAD } else { word });
+            options.extend(nothing.map(|word| (String::new(), word.to_owned())));
+            return choice(html, field, &options, said);
         }
         html.within("label", &[], |html| {
             html.text(field.label);
             let named = [("name", field.key), ("placeholder", field.ask), ("autocomplete", "off")];
             if field.is_many() {
-                let lines: Vec<&str> = draft.all_said(field.key).collect();
-                return html.element("textarea", &named, &lines.join("\n"));
+                return html.lines("textarea", &named, draft.all_said(field.key));
             }
             html.open("input", &[&named[..], &[("value", said)]].concat());
         });
@@ -326,7 +323,7 @@ impl Told<'_> {
         self.picture.house.scale.unwrap_or_default()
     }
 
-    fn may_note(&self) -> bool {
+    pub fn may_note(&self) -> bool {
         self.device.is_some_and(|device| device.may_note(self.scene.now))
     }
 }

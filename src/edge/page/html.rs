@@ -19,7 +19,7 @@ impl Html {
         for (key, value) in attributes {
             self.0.push(' ');
             self.0.push_str(key);
-            if !value.is_empty() {
+            if !value.is_empty() || *key == "value" {
                 self.0.push_str("=\"");
                 self.0.push_str(&escaped(value));
                 self.0.push('"');
@@ -45,6 +45,21 @@ impl Html {
         self.close(name);
     }
 
+    /// An element in which lines stand one below the other.
+    pub fn lines<'l>(
+        &mut self,
+        name: &'static str,
+        attributes: Attributes<'_>,
+        lines: impl IntoIterator<Item = &'l str>,
+    ) {
+        self.open(name, attributes);
+        for line in lines {
+            self.text(line);
+            self.0.push('\n');
+        }
+        self.close(name);
+    }
+
     /// An element that holds others.
     pub fn within(
         &mut self,
@@ -60,6 +75,11 @@ impl Html {
     /// Puts in a picture, which has escaped its texts itself.
     pub fn picture(&mut self, svg: &Sheet) {
         self.0.push_str(&svg.svg());
+    }
+
+    /// Puts in the card of a firing, which has escaped its texts itself.
+    pub fn card(&mut self, sheet: &str) {
+        self.0.push_str(sheet);
     }
 
     /// Puts in what changes of a view, which is written by this as well.

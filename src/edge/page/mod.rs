@@ -10,20 +10,26 @@
 //! ```
 //!
 //! Reading order: [`command`] (switching it on, the code, the PIN), [`codes`], [`pin`], [`address`], [`clerk`]
-//! (what is to be seen, and what is written) with [`noting`], [`server`] (connections), [`gate`] (what is
-//! turned away before anything else), [`routes`], [`stream`], [`views`] with [`forms`], [`html`] and [`chart`].
+//! (what is to be seen, and what is written) with [`sent`] and [`noting`], [`server`] (connections), [`gate`]
+//! (what is turned away before anything else), [`routes`] with [`beside`] (what is read as it is asked for),
+//! [`stream`], [`views`] with [`forms`], [`earlier`], [`bench`], [`asking`], [`html`] and [`chart`].
 
 mod address;
+mod asking;
+mod bench;
+mod beside;
 mod chart;
 mod clerk;
 mod codes;
 pub mod command;
+mod earlier;
 mod forms;
 mod gate;
 mod html;
 mod noting;
 mod pin;
-mod routes;
+pub mod routes;
+mod sent;
 mod server;
 mod stream;
 mod views;

@@ -2,68 +2,29 @@
 //! as at the computer.
 
 use super::clerk::Picture;
+use super::sent::{OPENED, Sent};
 use crate::casting::What as Bench;
+use crate::closed::Word;
 use crate::edge::draft::{Against, Draft, Known, Lack};
-use crate::edge::journal::Uid;
+use crate::edge::from_paper::{FromPaper, Told};
 use crate::edge::journal::devices::Device;
 use crate::edge::own_schedules::Offered;
 use crate::edge::shop::clock::LocalZone;
 use crate::edge::shop::kept::KeptShop;
-use crate::edge::shop::steps::{self, STEPS};
+use crate::edge::shop::steps;
 use crate::edge::shop::store::{About, Entry};
 use crate::firing::event::Look;
-use crate::firing::fields::{Of, WHEN};
-use crate::firing::{Event, EventId, FiringId, Kind, Refusal, Seen, What, Who};
+use crate::firing::fields::WHEN;
+use crate::firing::{Event, EventId, FiringId, Kind, Others, Refusal, Seen, What, Who};
 use crate::hours::Hours;
 use crate::kiln::{Kiln, same_name};
 use crate::scene::Scene;
 use crate::units::{Moment, Span};
 use crate::ware;
-use crate::words::{self, Dial, Meant, Title, Zone};
+use crate::words::{self, Dial, Meant, Zone};
 
 /// A tap that is older is asked about.
 const OLD: Span = Span::minutes(10);
-/// The unit of a temperature that was typed without one.
-pub const SCALE: &str = "scale";
-
-/// What is noted of the shop itself and of the casting bench.
-pub const OF_THE_SHOP: [Title; 14] = [
-    Title::Kiln,
-    Title::LoadType,
-    Title::Lot,
-    Title::Hours,
-    Title::Closed,
-    Title::Mould,
-    Title::Room,
-    Title::Poured,
-    Title::Drained,
-    Title::Check,
-    Title::Rename,
-    Title::Retire,
-    Title::BringBack,
-    Title::Strike,
-];
-
-/// What a device sent to be noted.
-#[derive(Debug, Clone)]
-pub struct Sent {
-    pub kind: Kind,
-    /// The kiln it is about, or the name of what is described anew.
-    pub kiln: String,
-    /// The firing that was seen there as it was tapped.
-    firing: Option<FiringId>,
-    /// The last event in the picture on which it was tapped.
-    rev: EventId,
-    /// Mark made by the device: what comes twice with the same one is one event.
-    uid: String,
-    /// How long ago it was tapped.
-    age: Span,
-    /// Somebody was asked whether it is meant.
-    sure: bool,
-    /// What is said of each field.
-    pub fields: Vec<(String, String)>,
-}
-
 /// What became of it.
 #[derive(Debug, Clone)]
 pub enum Noted {
@@ -75,59 +36,6 @@ pub enum Noted {
     Refused(String),
     /// The PIN was not typed on this device.
     NoRight,
-}
-
-/// The kinds that can be noted.
-pub fn kind_named(name: &str) -> Option<Kind> {
-    let kind = Kind::ALL.into_iter().find(|kind| kind.name() == name)?;
-    let mut titles = STEPS.iter().chain(&OF_THE_SHOP);
-    titles.any(|title| title.kind() == Some(kind)).then_some(kind)
-}
-
-impl Sent {
-    /// What was sent; `None` of what no form of the page sends.
-    pub fn read(mut fields: Vec<(String, String)>) -> Option<Sent> {
-        let mut take = |key: &str| {
-            let place = fields.iter().position(|(name, _)| name == key)?;
-            Some(fields.remove(place).1)
-        };
-        let kind = kind_named(&take("kind")?)?;
-        let kiln = take("kiln").unwrap_or_default();
-        let firing = take("firing").filter(|text| !text.is_empty());
-        let firing = firing.map(|text| text.parse().map(FiringId)).transpose().ok()?;
-        let rev = EventId(take("rev")?.parse().ok()?);
-        let uid = take("uid").filter(|uid| !uid.is_empty())?;
-        let age = take("age_ms").map_or(Some(0), |text| text.parse::<u32>().ok())?;
-        let sure = take("sure").is_some();
-        Some(Sent { kind, kiln, firing, rev, uid, age: Span(age.into()), sure, fields })
-    }
-
-    /// What is said of a field; `None` where nothing was asked.
-    fn said(&self, key: &str) -> Option<&str> {
-        self.fields.iter().find(|(name, _)| name == key).map(|(_, text)| text.as_str())
-    }
-
-    /// The mark that makes it one event.
-    fn mark(&self, by: &Device) -> Uid {
-        let (kind, said) = (self.kind, &self.fields);
-        Uid::of_content(&format!("page {:?} {} {kind} {} {said:?}", by.token, self.uid, self.kiln))
-    }
-
-    /// The draft with what was said in place of what is known.
-    fn over(&self, mut draft: Draft) -> Draft {
-        for field in self.kind.fields().iter().filter(|field| field.is_entered()) {
-            let Some(said) = self.said(field.key) else { continue };
-            let bare = field.of == Of::Temperature && said.trim().parse::<f64>().is_ok();
-            match self.said(SCALE).filter(|scale| bare && ["C", "F"].contains(scale)) {
-                Some(scale) => draft.say(field.key, &format!("{said}{scale}")),
-                None if field.is_many() => {
-                    draft.say_all(field.key, said.lines().map(str::to_owned));
-                }
-                None => draft.say(field.key, said),
-            }
-        }
-        draft
-    }
 }
 
 /// Whoever notes, and what is known as it comes in.
@@ -182,12 +90,27 @@ impl Desk<'_> {
 
     /// Says what is in the journal.
     fn saved(&self, id: EventId, dial: &Dial<'_>) -> anyhow::Result<Noted> {
-        let event = self.kept.journal().event(id)?.event;
-        let firing = event.firing.filter(|firing| *firing != FiringId::SHOP);
-        let kiln = firing.map(|firing| self.kept.firing(firing)).transpose()?;
+        let journal = self.kept.journal();
+        let Event { firing, at, what, .. } = journal.event(id)?.event;
+        let kiln = firing.filter(|firing| *firing != FiringId::SHOP);
+        let kiln = kiln.map(|firing| self.kept.firing(firing)).transpose()?;
         let kiln = kiln.map(|firing| firing.kiln).unwrap_or_default();
-        let said = words::saved_in_shop(&words::event_phrase(&event.what, &kiln, dial), id);
-        Ok(Noted::Saved { id, said, is_strike: matches!(event.what, What::Struck { .. }) })
+        let with = journal.written_with(id)?;
+        let said = match &what {
+            What::Lit(lit) if !with.is_empty() => {
+                words::past_phrase(&lit.kiln, &lit.load_type, at, dial)
+            }
+            first => {
+                let mut phrases = vec![words::event_phrase(first, &kiln, dial)];
+                for other in with {
+                    let other = journal.event(other)?.event.what;
+                    phrases.push(words::event_phrase(&other, &kiln, dial));
+                }
+                phrases.join(", ")
+            }
+        };
+        let said = words::saved_in_shop(&said, id);
+        Ok(Noted::Saved { id, said, is_strike: matches!(what, What::Struck { .. }) })
     }
 
     /// What is to be written, and what is asked before.
@@ -198,42 +121,82 @@ impl Desk<'_> {
         schedules: &[Offered],
         dial: &Dial<'_>,
     ) -> Result<(Entry, Vec<String>), String> {
-        let about = self.about(sent, scene)?;
         let tapped = self.now - sent.age;
-        let at = match sent.said(WHEN.key).unwrap_or_default() {
-            "" => tapped,
-            text => {
-                words::read_time(text, tapped, Meant::Past, dial)
-                    .map_err(|error| error.to_string())?
-                    .moment
-            }
+        let old = (sent.age > OLD && !sent.sure).then(|| words::page_tapped_long_ago(sent.age));
+        let mut questions: Vec<String> = old.into_iter().collect();
+        if sent.past {
+            return Ok((past(sent, scene, (tapped, dial))?, questions));
+        }
+        let was = sent.corrects.map(|id| self.was(id, sent.kind)).transpose()?;
+        let about = match &was {
+            Some((_, firing)) => About::Firing(*firing),
+            None => self.about(sent, scene)?,
         };
+        let was = was.map(|(was, _)| was);
+        let at = when(sent, was.as_ref(), (tapped, dial))?;
         let kiln = scene.kiln(&sent.kiln);
-        let before = kiln.and_then(steps::said);
         let known = Known {
             load_types: &scene.load_types,
             schedules,
-            before,
+            before: kiln.and_then(steps::said).filter(|_| was.is_none()),
             ware: Some(&scene.ware),
             clock: Some((tapped, *dial)),
         };
-        let draft = self.draft(sent, scene)?;
-        let what = draft.what(&known).map_err(|lack| match lack {
+        let draft = self.draft(sent, was.as_ref(), scene)?;
+        let what = match &was {
+            Some(was) => draft.in_place_of(&was.what, &known),
+            None => draft.what(&known),
+        };
+        let what = what.map_err(|lack| match lack {
             Lack::Wrong(text) => text,
             Lack::Missing(_) if sent.kind == Kind::Look => words::PAGE_NO_CONE.into(),
             Lack::Missing(field) => field.missing.to_owned(),
         })?;
-        let mut questions = Vec::new();
-        if sent.age > OLD && !sent.sure {
-            questions.push(words::page_tapped_long_ago(sent.age));
+        questions.extend(self.changed(about, sent).map(|(who, event)| {
+            let said = words::event_phrase(&event.what, &sent.kiln, dial);
+            words::page_changed_since(&said, &who, &dial.at(event.at, self.now))
+        }));
+        if !sent.sure && (was.is_none() || matches!(what, What::Packed(_) | What::Lit(_))) {
+            questions.extend(self.doubt(sent, (&what, at, about), (known, scene), dial));
         }
-        if let About::Firing(firing) = about {
-            questions.extend(self.changed(firing, sent).map(|(who, event)| {
-                let said = words::event_phrase(&event.what, &sent.kiln, dial);
-                words::page_changed_since(&said, &who, &dial.at(event.at, self.now))
-            }));
-        }
-        let record = match (&what, about) {
+        let (mut all, full) = steps::of_each_mould(what, draft.said("mould"), &scene.bench)?;
+        questions.extend(full.filter(|_| !sent.sure));
+        all.extend(self.struck_with(sent, &all[0]));
+        let mut all = all.into_iter().map(|what| (at, what));
+        let (_, what) = all.next().ok_or(words::NO_MOULD_MEANT)?;
+        let corrects = was.map(|was| {
+            let others = sent.said("others").and_then(Others::named);
+            (was.id, others.unwrap_or(Others::Stay))
+        });
+        let (seen, then) = (scene.last_event, all.collect());
+        Ok((Entry { about, at, what, seen, corrects, then }, questions))
+    }
+
+    /// The entry that is corrected, and its firing.
+    fn was(&self, id: EventId, kind: Kind) -> Result<(Event, FiringId), String> {
+        let found = self.kept.journal().event(id).map_err(|error| error.to_string())?.event;
+        let firing = found.firing.filter(|_| kind.is_corrected() && Kind::of(&found.what) == kind);
+        firing.map(|firing| (found, firing)).ok_or_else(|| words::PAGE_GARBLED.into())
+    }
+
+    /// The strikes of everything that was noted by the tap that is taken back.
+    fn struck_with(&self, sent: &Sent, strike: &What) -> Vec<What> {
+        let What::Struck { event, reason, .. } = strike else { return Vec::new() };
+        let whole = sent.said("whole").is_some() && self.place(sent) == Some(FiringId::SHOP);
+        let with = self.kept.journal().written_with(*event).unwrap_or_default();
+        let strike = |event| What::Struck { event, reason: reason.clone(), corrected_by: None };
+        with.into_iter().filter(|_| whole).map(strike).collect()
+    }
+
+    /// What is hard to believe of it.
+    fn doubt(
+        &self,
+        sent: &Sent,
+        (what, at, about): (&What, Moment, About),
+        (known, scene): (Known<'_>, &Scene),
+        dial: &Dial<'_>,
+    ) -> Option<String> {
+        let record = match (what, about) {
             (What::Reading(_), About::Firing(firing)) => self.kept.record(firing).ok(),
             _ => None,
         };
@@ -246,16 +209,8 @@ impl Desk<'_> {
             record: record.as_ref().map(|record| (&record.firing, &*record.past)),
             ..Against::in_scene(known, &sent.kiln, scene, *dial)
         };
-        let doubt = against.doubt(&what, at).filter(|_| !sent.sure);
-        questions.extend(doubt.map(|doubtful| against.says(&doubtful, at)));
-        let (mut all, full) = steps::of_each_mould(what, draft.said("mould"), &scene.bench)?;
-        questions.extend(full.filter(|_| !sent.sure));
-        // What a device saves it can take back with one tap.
-        let (seen, what) = (scene.last_event, all.remove(0));
-        if !all.is_empty() {
-            return Err(words::PAGE_ONE_MOULD.into());
-        }
-        Ok((Entry { about, at, what, seen, corrects: None, then: Vec::new() }, questions))
+        let doubtful = against.doubt(what, at)?;
+        Some(against.says(&doubtful, at))
     }
 
     /// What it is about, if there is such a kiln and something in it.
@@ -283,19 +238,22 @@ impl Desk<'_> {
         }
     }
 
-    fn draft(&self, sent: &Sent, scene: &Scene) -> Result<Draft, String> {
+    fn draft(&self, sent: &Sent, was: Option<&Event>, scene: &Scene) -> Result<Draft, String> {
+        if let Some(was) = was {
+            let mut draft = sent.over(Draft::of_earlier(&was.what, &scene.load_types));
+            if let Some(kiln) = scene.kiln(&sent.kiln) {
+                draft.say("kiln", &kiln.kiln);
+            }
+            return Ok(draft);
+        }
         let known = described(sent.kind, &sent.kiln, scene);
         let blank = known.clone().unwrap_or_else(|| blank(sent.kind, &sent.kiln, scene));
         let mut draft = sent.over(blank);
         let key = named_by(sent.kind);
         let name = draft.said(key).to_owned();
-        let taken = |name| {
-            let known = described(sent.kind, name, scene).is_some();
-            known || sent.kind == Kind::Kiln && is_retired(name, scene)
-        };
         match (sent.kind, &known) {
             (_, Some(known)) => draft.say(key, known.said(key)),
-            (Kind::Kiln | Kind::LoadType | Kind::Mould, None) if taken(&name) => {
+            (kind, None) if steps::is_taken(kind, &name, scene) => {
                 return Err(words::name_taken(&name));
             }
             (Kind::Struck, _) if draft.said("reason").is_empty() => {
@@ -307,7 +265,8 @@ impl Desk<'_> {
     }
 
     /// What somebody else noted since it was tapped, where it moves the firing.
-    fn changed(&self, firing: FiringId, sent: &Sent) -> Option<(String, Event)> {
+    fn changed(&self, about: About, sent: &Sent) -> Option<(String, Event)> {
+        let About::Firing(firing) = about else { return None };
         let fold = self.kept.journal().fold(firing).ok()?;
         let since = fold.events().iter().rev().filter(|event| event.id > sent.rev);
         let mut moved = since.filter(|event| moves(&event.what) && sent.kind != Kind::Note);
@@ -316,6 +275,41 @@ impl Desk<'_> {
             _ => None,
         })
     }
+}
+
+/// When it happened, as it is said; a correction leaves the moment as it was.
+fn when(
+    sent: &Sent,
+    was: Option<&Event>,
+    (tapped, dial): (Moment, &Dial<'_>),
+) -> Result<Moment, String> {
+    match (sent.said(WHEN.key).unwrap_or_default(), was) {
+        (text, Some(was)) if sent.said(OPENED) == Some(text) => Ok(was.at),
+        ("", _) => Ok(tapped),
+        (text, _) => read_time(text, tapped, dial),
+    }
+}
+
+fn read_time(text: &str, until: Moment, dial: &Dial<'_>) -> Result<Moment, String> {
+    let read = words::read_time(text, until, Meant::Past, dial);
+    read.map(|typed| typed.moment).map_err(|error| error.to_string())
+}
+
+/// A firing of before, with all that followed its lighting.
+fn past(sent: &Sent, scene: &Scene, (now, dial): (Moment, &Dial<'_>)) -> Result<Entry, String> {
+    let kiln = scene.kiln(&sent.kiln).ok_or(words::PAGE_NO_SUCH_PLACE.trim_end())?;
+    let said = |key| match key {
+        "kiln" => kiln.kiln.as_str(),
+        key => sent.said(key).unwrap_or_default(),
+    };
+    let known = Known { load_types: &scene.load_types, ..Known::default() };
+    let read = |text: &str, until| read_time(text, until, dial);
+    let told = FromPaper::of(said).told(&known, now, &read).map_err(|lack| match lack {
+        Lack::Wrong(text) => text,
+        Lack::Missing(field) => field.missing.to_owned(),
+    })?;
+    let Told { lit: at, begins: what, then } = told;
+    Ok(Entry { about: About::NewFiring, at, what, seen: None, corrects: None, then })
 }
 
 fn is_retired(name: &str, scene: &Scene) -> bool {

@@ -136,7 +136,7 @@ function ring() {
   if (isNew) at('alert').textContent = one.words;
   if (!isNew && !(one.every && Date.now() - rang.at >= one.every)) return;
   rang = { id: one.id, at: Date.now() };
-  sound(one.level);
+  if (sound(one.level)) sounds(one.id);
 }
 
 // Sound: none before a tap; and what says that it runs may not be heard, so it is watched.
@@ -156,7 +156,7 @@ function wake() {
 
 function sound(level) {
   navigator.vibrate?.(level === 'low' ? [200] : [400, 200, 400, 200, 400]);
-  if (audio?.state !== 'running') return;
+  if (audio?.state !== 'running') return false;
   const start = audio.currentTime + 0.05;
   for (const [from, length, hertz] of tones[level]) {
     const gain = audio.createGain();
@@ -176,6 +176,17 @@ function sound(level) {
       tone.stop(z);
     }
   }
+  return true;
+}
+
+// The computer calls nobody else by this way once a device has said that it sounds: its clock has to have
+// moved meanwhile.
+function sounds(alarm) {
+  const [mine, before] = [audio, audio.currentTime];
+  setTimeout(() => {
+    if (audio !== mine || mine.state !== 'running' || mine.currentTime <= before) return;
+    send('/rang', new URLSearchParams({ alarm })).catch(() => { /* Then another way is called. */ });
+  }, 300);
 }
 
 function hears() {
@@ -200,7 +211,7 @@ const send = (where, what) => fetch(where, {
 async function arm() {
   wanted = true;
   await wake().catch(() => {});
-  sound('low');
+  if (sound('low')) sounds('');
   setTimeout(hears, 300);
 }
 at('silent').addEventListener('click', arm);
@@ -309,7 +320,7 @@ function anew(one, more) {
 
 function strike(one) {
   letGo(one);
-  note(new URLSearchParams({ kind: 'struck', struck: one.saved, rev: one.saved }), body.dataset.undo);
+  note(new URLSearchParams({ kind: 'struck', struck: one.saved, rev: one.saved, whole: 1 }), body.dataset.undo);
 }
 
 function line(one) {

@@ -6,25 +6,27 @@ use std::sync::mpsc::TrySendError;
 use std::time::Duration;
 
 use axum::Router;
+use axum::body::Body;
 use axum::extract::{DefaultBodyLimit, Extension, Form, Path, Query, Request, State};
 use axum::http::StatusCode;
 use axum::http::header::{self, HeaderMap, HeaderValue};
 use axum::middleware::{Next, from_fn_with_state};
 use axum::response::{Html, IntoResponse, Redirect, Response};
-use axum::routing::{get, post};
+use axum::routing::{MethodRouter, get, post};
 use serde::Deserialize;
 use serde_json::json;
-use tokio::sync::{oneshot, watch};
+use tokio::sync::{Semaphore, oneshot, watch};
 
 use super::clerk::{Job, Jobs, Picture, Pictures, Reply};
-use super::codes;
 use super::gate::{self, Gate};
-use super::noting::{self, Noted, Sent};
-use super::stream;
-use super::views::{self, Told, View};
+use super::noting::Noted;
+use super::sent::{self, Sent};
+use super::views::{Told, View};
+use super::{asking, beside, codes, html, stream};
 use crate::alarm::{Key, Task};
 use crate::edge::journal::Uid;
 use crate::edge::journal::devices::{Device, Digest};
+use crate::edge::picture::card;
 use crate::edge::shop::clock::{SystemClock, Timekeeper};
 use crate::firing::FiringId;
 use crate::words;
@@ -38,16 +40,18 @@ const COOKIE_DAYS: u32 = 400;
 
 /// What every route knows.
 #[derive(Debug, Clone)]
-struct Web {
+pub struct Web {
     port: u16,
-    pictures: Pictures,
+    pub pictures: Pictures,
     jobs: Jobs,
     stopped: watch::Receiver<bool>,
+    /// Whoever reads what is not in the picture waits for the one before.
+    pub reading: Arc<Semaphore>,
 }
 
 /// The device that asks.
 #[derive(Debug, Clone)]
-struct Asking {
+pub struct Asking {
     name: String,
     token: Digest,
 }
@@ -60,28 +64,13 @@ impl Asking {
 
 /// Everything behind the gate of this port.
 pub fn router(port: u16, pictures: Pictures, jobs: Jobs, stopped: watch::Receiver<bool>) -> Router {
-    let web = Web { port, pictures, jobs, stopped };
-    let paired = Router::new()
-        .route("/", get(floor))
-        .route("/far", get(far))
-        .route("/kiln/{name}", get(kiln))
-        .route("/state", get(state))
-        .route("/state.json", get(state_once))
-        .route("/now", get(now))
-        .route("/answer", post(answer))
-        .route("/armed", post(armed))
-        .route("/shop", get(shop))
-        .route("/note", get(form).post(note))
-        .route("/who", get(who).post(choose))
-        .route_layer(from_fn_with_state(web.clone(), only_paired));
-    Router::new()
-        .route("/P/{code}", get(scanned))
-        .route("/pair", get(typed).post(pair))
-        .route("/page.css", get(|| dress("text/css", include_str!("page.css"))))
-        .route("/page.js", get(|| dress("text/javascript", include_str!("page.js"))))
-        .route("/old.js", get(|| dress("text/javascript", include_str!("old.js"))))
-        .route("/w.js", get(|| dress("text/javascript", include_str!("w.js"))))
-        .route("/icon.svg", get(|| dress("image/svg+xml", include_str!("icon.svg"))))
+    let web = Web { port, pictures, jobs, stopped, reading: Arc::new(Semaphore::new(1)) };
+    let (open, paired): (Vec<&Route>, Vec<&Route>) = ROUTES.iter().partition(|one| one.open);
+    let add = |router: Router<Web>, one: &Route| router.route(one.path, (one.serves)());
+    let paired = paired.into_iter().fold(Router::new(), add);
+    let paired = paired.route_layer(from_fn_with_state(web.clone(), only_paired));
+    open.into_iter()
+        .fold(Router::new(), add)
         .merge(paired)
         .fallback(|| async { (StatusCode::NOT_FOUND, words::PAGE_NO_SUCH_PLACE) })
         .layer(DefaultBodyLimit::max(BODY))
@@ -89,8 +78,56 @@ pub fn router(port: u16, pictures: Pictures, jobs: Jobs, stopped: watch::Receive
         .with_state(web)
 }
 
-async fn dress(kind: &'static str, text: &'static str) -> impl IntoResponse {
-    ([(header::CONTENT_TYPE, kind)], text)
+/// One place that can be asked for.
+#[derive(Debug)]
+pub struct Route {
+    pub path: &'static str,
+    /// Whether it answers a device that is not paired.
+    open: bool,
+    serves: fn() -> MethodRouter<Web>,
+}
+
+const fn open(path: &'static str, serves: fn() -> MethodRouter<Web>) -> Route {
+    Route { path, open: true, serves }
+}
+
+const fn paired(path: &'static str, serves: fn() -> MethodRouter<Web>) -> Route {
+    Route { path, open: false, serves }
+}
+
+/// Everything that can be asked for.
+pub const ROUTES: &[Route] = &[
+    open("/P/{code}", || get(scanned)),
+    open("/pair", || get(typed).post(pair)),
+    open("/page.css", || get(|| dress("text/css", include_str!("page.css")))),
+    open("/card.css", || get(|| async { dress("text/css", card::style()).await })),
+    open("/page.js", || get(|| dress("text/javascript", include_str!("page.js")))),
+    open("/old.js", || get(|| dress("text/javascript", include_str!("old.js")))),
+    open("/w.js", || get(|| dress("text/javascript", include_str!("w.js")))),
+    open("/icon.svg", || get(|| dress("image/svg+xml", include_str!("icon.svg")))),
+    paired("/", || get(floor)),
+    paired("/far", || get(far)),
+    paired("/kiln/{name}", || get(kiln)),
+    paired("/state", || get(state)),
+    paired("/state.json", || get(state_once)),
+    paired("/now", || get(now)),
+    paired("/answer", || post(answer)),
+    paired("/armed", || post(armed)),
+    paired("/rang", || post(rang)),
+    paired("/shop", || get(shop)),
+    paired("/note", || get(form).post(note)),
+    paired("/bench", || get(bench)),
+    paired("/past", || beside::shown(beside::past)),
+    paired("/correct", || beside::shown(beside::correct)),
+    paired("/plan", || beside::shown(beside::plan)),
+    paired("/card", || beside::shown(beside::card)),
+    paired("/review", || beside::shown(beside::review)),
+    paired("/ledger", || beside::shown(beside::ledger)),
+    paired("/who", || get(who).post(choose)),
+];
+
+async fn dress(kind: &'static str, text: impl Into<Body>) -> impl IntoResponse {
+    ([(header::CONTENT_TYPE, kind)], text.into())
 }
 
 impl Web {
@@ -132,12 +169,30 @@ impl Web {
         }
     }
 
+    /// Has the clerk do something that nobody waits for.
+    fn tell(&self, job: Job) -> StatusCode {
+        let told = self.jobs.try_send(job);
+        told.map_or(StatusCode::SERVICE_UNAVAILABLE, |()| StatusCode::NO_CONTENT)
+    }
+
     fn page(&self, asking: &Asking, view: &View) -> Html<String> {
+        self.page_beside(asking, view, |told, html| match view {
+            View::Form(kind, name) => told.form(html, *kind, name),
+            _ => {}
+        })
+    }
+
+    pub fn page_beside(
+        &self,
+        asking: &Asking,
+        view: &View,
+        beside: impl FnOnce(&Told<'_>, &mut html::Html),
+    ) -> Html<String> {
         let picture = Arc::clone(&self.pictures.borrow());
         let mut told = Told::of(&picture, &asking.token, SystemClock.now());
         // Without a mark nothing is noted: the script has its own.
         told.mark = codes::token().unwrap_or_default();
-        Html(told.page(view))
+        Html(told.page(view, |html| beside(&told, html)))
     }
 
     /// The page that asks for the PIN, and says what was wrong with the last one.
@@ -146,7 +201,7 @@ impl Web {
         let no_pin = (!picture.has_pin).then_some(words::PAGE_NO_PIN);
         match asking.device(&picture) {
             Some(device) => {
-                Html(views::unlocking(device, SystemClock.now(), wrong.or(no_pin))).into_response()
+                Html(asking::unlocking(device, SystemClock.now(), wrong.or(no_pin))).into_response()
             }
             None => StatusCode::UNAUTHORIZED.into_response(),
         }
@@ -163,7 +218,7 @@ async fn only_paired(State(web): State<Web>, mut request: Request, next: Next) -
         Some(Asking { name: device.name.clone(), token: digest })
     });
     let (Some(asking), Some(token)) = (known, token) else {
-        let page = views::pairing(None, words::page_device(browser(request.headers())), None);
+        let page = asking::pairing(None, words::page_device(browser(request.headers())), None);
         return (StatusCode::UNAUTHORIZED, Html(page)).into_response();
     };
     // Where the queue is full it is written down another time.
@@ -179,7 +234,7 @@ fn browser(headers: &HeaderMap) -> &str {
 }
 
 /// Handed on by [`only_paired`].
-type By = Extension<Asking>;
+pub type By = Extension<Asking>;
 
 async fn floor(State(web): State<Web>, Extension(asking): By) -> Html<String> {
     web.page(&asking, &View::Floor)
@@ -191,6 +246,10 @@ async fn far(State(web): State<Web>, Extension(asking): By) -> Html<String> {
 
 async fn shop(State(web): State<Web>, Extension(asking): By) -> Html<String> {
     web.page(&asking, &View::Shop)
+}
+
+async fn bench(State(web): State<Web>, Extension(asking): By) -> Html<String> {
+    web.page(&asking, &View::Bench)
 }
 
 async fn kiln(
@@ -214,21 +273,28 @@ async fn form(
 struct Looks {
     far: Option<String>,
     shop: Option<String>,
+    bench: Option<String>,
+    beside: Option<String>,
     kiln: Option<String>,
     kind: Option<String>,
 }
 
 impl Looks {
     fn view(self) -> View {
-        let kind = self.kind.and_then(|kind| noting::kind_named(&kind));
-        match (self.kiln, self.far, self.shop) {
-            (Some(name), ..) => match kind {
-                Some(kind) => View::Form(kind, name),
-                None => View::Kiln(name),
-            },
-            (None, Some(_), _) => View::Far,
-            (None, None, Some(_)) => View::Shop,
-            (None, None, None) => View::Floor,
+        let kind = self.kind.and_then(|kind| sent::kind_named(&kind));
+        let named = [
+            (self.far, View::Far),
+            (self.shop, View::Shop),
+            (self.bench, View::Bench),
+            (self.beside, View::Beside),
+        ];
+        match (self.kiln, kind) {
+            (Some(name), Some(kind)) => View::Form(kind, name),
+            (Some(name), None) => View::Kiln(name),
+            (None, _) => {
+                let mut named = named.into_iter().filter(|(asked, _)| asked.is_some());
+                named.next().map_or(View::Floor, |(_, view)| view)
+            }
         }
     }
 }
@@ -264,11 +330,11 @@ fn as_json(value: &serde_json::Value) -> Response {
 }
 
 async fn scanned(headers: HeaderMap, Path(code): Path<String>) -> Html<String> {
-    Html(views::pairing(Some(&code), words::page_device(browser(&headers)), None))
+    Html(asking::pairing(Some(&code), words::page_device(browser(&headers)), None))
 }
 
 async fn typed(headers: HeaderMap) -> Html<String> {
-    Html(views::pairing(None, words::page_device(browser(&headers)), None))
+    Html(asking::pairing(None, words::page_device(browser(&headers)), None))
 }
 
 #[derive(Debug, Deserialize)]
@@ -279,7 +345,7 @@ struct Wanted {
 
 async fn pair(State(web): State<Web>, Form(Wanted { code, name }): Form<Wanted>) -> Response {
     let refused = |status: StatusCode, code: Option<&str>, why: &str| {
-        (status, Html(views::pairing(code, &name, Some(why)))).into_response()
+        (status, Html(asking::pairing(code, &name, Some(why)))).into_response()
     };
     let Some(read) = codes::read(&code) else {
         return refused(StatusCode::BAD_REQUEST, None, words::PAGE_NO_CODE);
@@ -364,7 +430,7 @@ fn told_of(noted: &Noted, sent: &[(String, String)], headers: &HeaderMap) -> Res
     match by_script(headers) {
         true => (status, as_json(&said)).into_response(),
         false => {
-            let page = views::noted(noted, sent, &codes::token().unwrap_or_default());
+            let page = asking::noted(noted, sent, &codes::token().unwrap_or_default());
             (status, Html(page)).into_response()
         }
     }
@@ -406,8 +472,19 @@ async fn armed(
     Form(said): Form<Armed>,
 ) -> StatusCode {
     let sound = Some(said.sound == "on");
-    match web.jobs.try_send(Job::Here { device: asking.name, sound }) {
-        Ok(()) => StatusCode::NO_CONTENT,
-        Err(_) => StatusCode::SERVICE_UNAVAILABLE,
-    }
+    web.tell(Job::Here { device: asking.name, sound })
+}
+
+#[derive(Debug, Deserialize)]
+struct Sounding {
+    alarm: String,
+}
+
+/// A device says that it sounds.
+async fn rang(
+    State(web): State<Web>,
+    Extension(asking): By,
+    Form(Sounding { alarm }): Form<Sounding>,
+) -> StatusCode {
+    web.tell(Job::Rang { device: asking.name, alarm })
 }

@@ -29,7 +29,7 @@ fn alarm(told: &Told<'_>, alarm: &Alarm) -> Value {
     // What is of low priority is heard once: it may come at night.
     let every = if priority == Priority::Low { 0 } else { key.task.repeat().0 };
     json!({
-        "id": format!("{}-{}-{}", key.task.name(), key.firing.0, alarm.raised.0),
+        "id": alarm.mark(),
         "at": alarm.raised.0,
         "level": priority.name(),
         "words": words,

@@ -1,11 +1,10 @@
-//! The pages: the floor, one kiln, the view from afar, and the one that pairs a device. Each can be read
+//! The pages: the floor, one kiln, the view from afar, and what stands around others. Each can be read
 //! without a script; with one it is drawn anew from the same piece of HTML.
 
 use super::chart::chart;
 use super::clerk::Picture;
 use super::forms;
 use super::html::{Attributes, Html};
-use super::noting::Noted;
 use super::stream;
 use crate::alarm::{Alarm, Priority};
 use crate::edge::bell::tone::pulses;
@@ -30,6 +29,9 @@ pub enum View {
     Form(Kind, String),
     /// Kilns and load types.
     Shop,
+    Bench,
+    /// What comes first, beside something that does not change while it is looked at.
+    Beside,
 }
 
 impl View {
@@ -44,6 +46,8 @@ impl View {
             View::Far => "/state?far=1".into(),
             View::Kiln(name) => format!("/state?kiln={}", in_address(name)),
             View::Shop => "/state?shop=1".into(),
+            View::Bench => "/state?bench=1".into(),
+            View::Beside => "/state?beside=1".into(),
         }
     }
 }
@@ -110,19 +114,57 @@ impl Told<'_> {
         match view {
             View::Floor => self.floor(&mut html),
             View::Far => self.far(&mut html),
-            View::Kiln(name) => match self.scene.kiln(name) {
-                Some(kiln) => self.one(&mut html, kiln),
-                None => html.element("p", &[], words::PAGE_NO_SUCH_PLACE.trim_end()),
-            },
-            View::Form(_, name) => {
-                if let Some(kiln) = self.scene.kiln(name) {
-                    self.first(&mut html, kiln);
-                }
-                self.people(&mut html);
-            }
-            View::Shop => self.descriptions(&mut html),
+            _ => self.below_what_is_due(&mut html, view),
         }
         html.done()
+    }
+
+    fn below_what_is_due(&self, html: &mut Html, view: &View) {
+        let of_kiln = match view {
+            View::Kiln(name) | View::Form(_, name) => self.scene.kiln(name),
+            _ => None,
+        };
+        self.counts(html);
+        // Nothing stands above what is due, whatever is looked at.
+        let due = self.scene.due().filter(|due| of_kiln.is_none_or(|kiln| kiln.kiln != due.kiln));
+        if let Some(due) = due {
+            self.first(html, due);
+            self.usual_steps(html, due);
+        }
+        match (view, of_kiln) {
+            (View::Kiln(_), Some(kiln)) => self.one(html, kiln),
+            (View::Kiln(_), None) => {
+                html.element("p", &[], words::PAGE_NO_SUCH_PLACE.trim_end());
+            }
+            (View::Shop, _) => self.descriptions(html),
+            (View::Bench, _) => self.bench(html),
+            (_, kiln) => {
+                kiln.iter().for_each(|kiln| self.first(html, kiln));
+                self.people(html);
+            }
+        }
+    }
+
+    /// Every kiln that counts down or wants somebody, in a line that stays in sight.
+    fn counts(&self, html: &mut Html) {
+        let now = self.scene.now;
+        let kilns = self.scene.kilns.iter();
+        let counting: Vec<(&KilnScene, String)> =
+            kilns.filter_map(|kiln| Some((kiln, words::big_text(kiln, now)?))).collect();
+        if counting.is_empty() {
+            return;
+        }
+        html.within("nav", &[("class", "counts")], |html| {
+            for (kiln, text) in &counting {
+                let place = format!("/kiln/{}", in_address(&kiln.kiln));
+                let to = kiln.todo.at.0.to_string();
+                html.within("a", &[("href", &place)], |html| {
+                    html.text(&kiln.kiln);
+                    let to = [("data-to", to.as_str())];
+                    html.element("b", if text == "NOW" { &[] } else { &to }, text);
+                });
+            }
+        });
     }
 
     /// One that rings, and the one tap that answers it.
@@ -149,6 +191,7 @@ impl Told<'_> {
             let headline = words::headline(scene, &self.dial, Striking::AtTheComputer);
             html.element("p", &[("class", "say")], &headline);
         });
+        self.counts(html);
         if let Some(kiln) = scene.kilns.first() {
             self.usual_steps(html, kiln);
             self.people(html);
@@ -263,8 +306,9 @@ impl Told<'_> {
         });
     }
 
-    /// The whole page of a view.
-    pub fn page(&self, view: &View) -> String {
+    /// The whole page of a view, with what stands beside what is drawn anew: nothing that is typed there is
+    /// lost.
+    pub fn page(&self, view: &View, beside: impl FnOnce(&mut Html)) -> String {
         let mut html = Html::default();
         let tones = serde_json::Value::from_iter(Priority::ALL.map(|priority| {
             let pulses = pulses(priority).into_iter();
@@ -292,7 +336,7 @@ impl Told<'_> {
         ];
         // A form without a script is not asked for anew: what is typed would be lost.
         let scripts: &[&str] = match view {
-            View::Form(..) => &["/page.js"],
+            View::Form(..) | View::Beside => &["/page.js"],
             _ => &["/old.js", "/page.js"],
         };
         frame(&mut html, &self.title(), scripts, &texts, |html| {
@@ -313,16 +357,13 @@ impl Told<'_> {
             html.open("main", &[("id", "main")]);
             html.inside(self, view);
             html.close("main");
-            if let View::Form(kind, name) = view {
-                // It stands beside what is drawn anew, so that nothing that is typed is lost.
-                html.open("section", &[("id", "form")]);
-                self.form(html, *kind, name);
-                html.close("section");
+            if matches!(view, View::Form(..) | View::Beside) {
+                html.within("section", &[("id", "form")], beside);
             }
             html.within("nav", &[], |html| {
-                html.element("a", &[("href", "/")], words::PAGE_FLOOR);
-                html.element("a", &[("href", "/far")], words::PAGE_FAR);
-                html.element("a", &[("href", "/shop")], words::PAGE_SHOP);
+                for (place, word) in words::PAGE_PLACES {
+                    html.element("a", &[("href", place)], word);
+                }
                 html.element("button", &[("id", "try"), ("hidden", "")], words::PAGE_TRY);
             });
             html.element(
@@ -336,7 +377,7 @@ impl Told<'_> {
 }
 
 /// What stands around every page.
-fn frame(
+pub fn frame(
     html: &mut Html,
     title: &str,
     scripts: &[&str],
@@ -363,106 +404,4 @@ fn frame(
         });
         html.within("body", texts, inside);
     });
-}
-
-/// A form on a page of its own.
-struct Asked<'a> {
-    action: &'a str,
-    /// What it says that nobody sees.
-    known: &'a [(&'a str, &'a str)],
-    /// What has to be typed, each with its words.
-    typed: &'a [(&'a str, Attributes<'a>)],
-    button: &'a str,
-}
-
-/// A page that says something, asks something, and leads away.
-fn asking(
-    title: &str,
-    (said, is_wrong): (Option<&str>, bool),
-    asked: Option<&Asked<'_>>,
-    away: Option<(&str, &str)>,
-) -> String {
-    let mut html = Html::default();
-    frame(&mut html, title, &[], &[], |html| {
-        html.within("main", &[("class", "pair")], |html| {
-            html.element("h1", &[], title);
-            let class = if is_wrong { "wrong" } else { "say" };
-            said.iter().for_each(|said| html.element("p", &[("class", class)], said));
-            if let Some(Asked { action, known, typed, button }) = asked {
-                html.within("form", &[("method", "post"), ("action", action)], |html| {
-                    forms::hidden(html, known);
-                    for (text, input) in *typed {
-                        html.within("label", &[], |html| {
-                            html.text(text);
-                            html.open("input", &[input, &[("required", "")][..]].concat());
-                        });
-                    }
-                    html.element("button", &[], button);
-                });
-            }
-            if let Some((place, word)) = away {
-                html.element("a", &[("href", place), ("class", "button")], word);
-            }
-        });
-    });
-    html.done()
-}
-
-/// The page that asks for a code, or shows the one in its address, and says what was wrong before.
-pub fn pairing(code: Option<&str>, name: &str, wrong: Option<&str>) -> String {
-    let said = wrong.or(code.is_none().then_some(words::PAGE_NOT_PAIRED));
-    let known = code.map(|code| ("code", code));
-    let letters = [
-        ("name", "code"),
-        ("autocomplete", "off"),
-        ("autocapitalize", "characters"),
-        ("spellcheck", "false"),
-    ];
-    let called = [("name", "name"), ("maxlength", "60"), ("value", name)];
-    let typed = [(words::PAGE_CODE, &letters[..]), (words::PAGE_NAME, &called)];
-    let typed = &typed[usize::from(code.is_some())..];
-    let (action, button) = ("/pair", words::PAGE_PAIR);
-    let asked = Asked { action, known: known.as_slice(), typed, button };
-    asking(words::PAGE_PAIR_TITLE, (said, wrong.is_some()), Some(&asked), None)
-}
-
-/// The page that asks who notes on a device, and for the PIN where it was not told that.
-pub fn unlocking(device: &Device, now: Moment, wrong: Option<&str>) -> String {
-    let may_note = device.may_note(now);
-    let said = wrong.or((!may_note).then_some(words::PAGE_PIN_SAYS));
-    let digits =
-        [("type", "password"), ("name", "pin"), ("inputmode", "numeric"), ("autocomplete", "off")];
-    let known = if may_note { "" } else { device.person() };
-    let person = [("name", "person"), ("maxlength", "60"), ("value", known)];
-    let typed = [(words::PAGE_PIN, &digits[..]), (words::PAGE_PERSON, &person)];
-    let typed = &typed[usize::from(may_note)..];
-    let title = if may_note { words::PAGE_WHO_TITLE } else { words::PAGE_PIN_TITLE };
-    let asked = Asked { action: "/who", known: &[], typed, button: words::PAGE_NOTE_HERE };
-    asking(title, (said, wrong.is_some()), Some(&asked), Some(("/", words::PAGE_FLOOR)))
-}
-
-/// What became of something noted, told to a browser without a script.
-pub fn noted(noted: &Noted, sent: &[(String, String)], mark: &str) -> String {
-    let (said, newest) = match noted {
-        Noted::Saved { said, id, .. } => (said.as_str(), id.to_string()),
-        Noted::Asks { question, rev } => (question.as_str(), rev.to_string()),
-        Noted::Refused(why) => (why.as_str(), String::new()),
-        Noted::NoRight => (words::PAGE_PIN_SAYS, String::new()),
-    };
-    let rev = ("rev", newest.as_str());
-    let strike = [("kind", Kind::Struck.name()), ("struck", &newest), ("uid", mark), rev];
-    let same = sent.iter().map(|(key, value)| (key.as_str(), value.as_str()));
-    let same = same.filter(|(key, _)| !["rev", "sure"].contains(key));
-    let again: Vec<(&str, &str)> = same.chain([rev, ("sure", "1")]).collect();
-    let (form, away) = match noted {
-        Noted::Saved { is_strike: false, .. } => {
-            (Some((&strike[..], words::PAGE_UNDO)), ("/", words::PAGE_FLOOR))
-        }
-        Noted::Asks { .. } => (Some((&again[..], words::PAGE_YES)), ("/", words::PAGE_NO)),
-        Noted::NoRight => (None, ("/who", words::PAGE_TO_NOTE)),
-        _ => (None, ("/", words::PAGE_FLOOR)),
-    };
-    let asked = form.map(|(known, button)| Asked { action: "/note", known, typed: &[], button });
-    let is_wrong = !matches!(noted, Noted::Saved { .. });
-    asking(words::PROGRAM, (Some(said), is_wrong), asked.as_ref(), Some(away))
 }

@@ -67,9 +67,14 @@ impl Card<'_> {
     }
 
     fn html(&self) -> String {
+        page(&self.title(), &self.sheet())
+    }
+
+    /// The sheet by itself, to be dressed in [`style`].
+    pub fn sheet(&self) -> String {
         let facts = &self.one.facts;
         let verdict = facts.verdict.map_or("no outcome yet", Verdict::name);
-        let badge = if facts.verdict == Some(Verdict::Good) { "none" } else { STRAW };
+        let badge = if facts.verdict == Some(Verdict::Good) { "good" } else { "other" };
         let left_out = self
             .left_out
             .map_or_else(String::new, |left_out| format!("<p><b>{}</b></p>\n", escaped(left_out)));
@@ -87,8 +92,8 @@ impl Card<'_> {
             used = used.max(lines);
             html
         });
-        let body = format!(
-            "<header><h1>{kiln}: {load}</h1><b style=\"background:{badge}\">{verdict}</b></header>\n<p>{line}</p>\n{left_out}{curve}<main>\n{left}{right}</main>\n{notes}<footer>Spyhole. Where each number comes from: spyhole review firing {id} --explain</footer>\n",
+        format!(
+            "<article class=\"card\">\n<header><h1>{kiln}: {load}</h1><b class=\"{badge}\">{verdict}</b></header>\n<p>{line}</p>\n{left_out}{curve}<section>\n{left}{right}</section>\n{notes}<footer>Spyhole. Where each number comes from: spyhole review firing {id} --explain</footer>\n</article>\n",
             kiln = escaped(&facts.kiln),
             load = escaped(&facts.load_type),
             line = escaped(&self.head_line()),
@@ -97,8 +102,7 @@ impl Card<'_> {
             right = columns[1],
             notes = self.notes(MOST_LINES.saturating_sub(used)),
             id = facts.id,
-        );
-        page(&self.title(), &body)
+        )
     }
 
     fn head_line(&self) -> String {
@@ -250,34 +254,35 @@ fn column(lists: Vec<(&str, Rows)>) -> (usize, String) {
     (used, html + "</div>\n")
 }
 
-/// A whole page with its look.
-pub(super) fn page(title: &str, body: &str) -> String {
+/// A whole page around a sheet.
+pub(super) fn page(title: &str, sheet: &str) -> String {
     format!(
-        "<!DOCTYPE html>\n<html lang=\"en\">\n<head>\n<meta charset=\"utf-8\">\n<meta name=\"viewport\" content=\"width=device-width\">\n<title>{}</title>\n<style>\n{}</style>\n</head>\n<body>\n{body}</body>\n</html>\n",
+        "<!DOCTYPE html>\n<html lang=\"en\">\n<head>\n<meta charset=\"utf-8\">\n<meta name=\"viewport\" content=\"width=device-width\">\n<title>{}</title>\n<style>\nbody {{ margin: 0; background: {PAPER}; }}\n{}</style>\n</head>\n<body>\n{sheet}</body>\n</html>\n",
         escaped(title),
         style(),
     )
 }
 
-/// The look of the page. What would go beyond one sheet is not printed; the lists are cut before.
-fn style() -> String {
+/// The look of the sheet. What would go beyond one is not printed; the lists are cut before.
+pub fn style() -> String {
     format!(
         "@page {{ margin: 10mm 12mm; }}
-* {{ box-sizing: border-box; margin: 0; padding: 0; }}
-body {{ width: 702px; max-width: 100%; margin: 0 auto; font: 12px/16px {FONTS}; color: {INK}; background: {PAPER}; }}
-@media print {{ body {{ height: 254mm; overflow: hidden; }} }}
-header {{ display: flex; justify-content: space-between; align-items: center; gap: 16px; }}
-h1 {{ font-size: 24px; line-height: 32px; max-height: 32px; overflow: hidden; }}
-header b {{ font-size: 18px; padding: 4px 12px; border: 1px solid {INK}; border-radius: 4px; white-space: nowrap; print-color-adjust: exact; }}
-svg {{ display: block; max-width: 100%; height: auto; print-color-adjust: exact; }}
-main {{ display: grid; grid-template-columns: 1fr 1fr; gap: 24px; }}
-table {{ width: 100%; border-collapse: collapse; table-layout: fixed; margin-bottom: 8px; }}
-caption {{ text-align: left; font-weight: bold; border-bottom: 1px solid {LINE}; }}
-th {{ width: 38%; }}
-th, footer {{ text-align: left; font-weight: normal; color: {PALE}; }}
-th, td {{ vertical-align: top; }}
-td p, li {{ display: -webkit-box; -webkit-box-orient: vertical; -webkit-line-clamp: 2; overflow: hidden; overflow-wrap: anywhere; }}
-ul {{ list-style: none; }}
+.card * {{ box-sizing: border-box; margin: 0; padding: 0; }}
+.card {{ width: 702px; max-width: 100%; margin: 0 auto; font: 12px/16px {FONTS}; color: {INK}; background: {PAPER}; }}
+@media print {{ .card {{ height: 254mm; overflow: hidden; }} }}
+.card header {{ display: flex; justify-content: space-between; align-items: center; gap: 16px; }}
+.card h1 {{ font-size: 24px; line-height: 32px; max-height: 32px; overflow: hidden; }}
+.card header b {{ font-size: 18px; padding: 4px 12px; border: 1px solid {INK}; border-radius: 4px; white-space: nowrap; print-color-adjust: exact; }}
+.card b.other {{ background: {STRAW}; }}
+.card svg {{ display: block; width: auto; max-width: 100%; height: auto; max-height: none; print-color-adjust: exact; }}
+.card section {{ display: grid; grid-template-columns: 1fr 1fr; gap: 24px; }}
+.card table {{ width: 100%; border-collapse: collapse; table-layout: fixed; margin-bottom: 8px; }}
+.card caption {{ text-align: left; font-weight: bold; border-bottom: 1px solid {LINE}; }}
+.card th {{ width: 38%; }}
+.card th, .card footer {{ text-align: left; font-size: 12px; font-weight: normal; color: {PALE}; }}
+.card th, .card td {{ vertical-align: top; }}
+.card td p, .card li {{ display: -webkit-box; -webkit-box-orient: vertical; -webkit-line-clamp: 2; overflow: hidden; overflow-wrap: anywhere; }}
+.card ul {{ list-style: none; color: {INK}; }}
 "
     )
 }

@@ -21,6 +21,32 @@ fn headed(height: f64, title: &str, below: &str) -> Sheet {
     sheet
 }
 
+/// The pictures of a page of the review whose rows are told apart in this way.
+pub fn of_page((page, way): (Page, usize), scene: &ReviewScene, scale: Scale) -> Vec<Sheet> {
+    let rows = scene.rows(page, way);
+    let drawn = |title: &str, is_drawn: &dyn Fn(&ReviewRow<'_>) -> bool| {
+        let rows: Vec<ReviewRow<'_>> = rows.iter().filter(|row| is_drawn(row)).copied().collect();
+        bars((page, title), &rows, scene, scale)
+    };
+    match page {
+        Page::Drift => scene.drifts.iter().map(|one| drift(one, scene, scale)).collect(),
+        Page::Evenness => {
+            let of_map = |kiln: &str| {
+                drawn(
+                    &words::hotter_and_colder(kiln),
+                    &|row| matches!(row, ReviewRow::Place(of, _) if of.kiln == kiln),
+                )
+            };
+            scene.maps.iter().map(|map| of_map(&map.kiln)).collect()
+        }
+        _ => vec![drawn(&words::page_name(page, way), &|row| match row {
+            ReviewRow::Outcomes(..) | ReviewRow::Edge(..) => true,
+            ReviewRow::Costs(_, group) => !std::ptr::eq(*group, &scene.all_costs),
+            _ => false,
+        })],
+    }
+}
+
 /// The rows of a page, each with its name, its bar and its figures.
 pub fn bars(
     (page, title): (Page, &str),

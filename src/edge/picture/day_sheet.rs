@@ -27,16 +27,18 @@ pub fn html(told: &PlanTold<'_>, kiln: Option<&str>, cones: Cones<'_>) -> String
     let none = if rows.is_empty() { "<p>Nothing is fired.</p>\n" } else { "" };
     let body = format!(
         "<style>
-.day {{ table-layout: auto; margin: 8px 0; font-size: 14px; line-height: 20px; }}
-.day th {{ width: auto; }} .day td {{ border-top: 1px solid {LINE}; padding: 2px 4px; }} .day td b {{ font-size: 18px; }}
-h2 {{ font-size: 14px; margin-top: 8px; border-bottom: 1px solid {INK}; }}
+.card .day {{ table-layout: auto; margin: 8px 0; font-size: 14px; line-height: 20px; }}
+.card .day th {{ width: auto; }} .card .day td {{ border-top: 1px solid {LINE}; padding: 2px 4px; }} .card .day td b {{ font-size: 18px; }}
+.card h2 {{ font-size: 14px; margin-top: 8px; border-bottom: 1px solid {INK}; }}
 </style>
+<article class=\"card\">
 <header><h1>{title}</h1></header>
 <p>{as_of}</p>
 <table class=\"day\"><tr><th>kiln</th>{heads}</tr>
 {firings}</table>
 {none}{more}<p><b>{NOTHING_TOUCHES}</b></p>
-{drawing}{next}",
+{drawing}{next}</article>
+",
         title = escaped(&title),
         as_of = escaped(&told.as_of()),
     );

@@ -9,6 +9,7 @@ use super::form::{Field, Form};
 use super::key::Meaning;
 use crate::casting::{Found, What as Bench};
 use crate::edge::draft::Draft;
+use crate::edge::from_paper;
 use crate::edge::shop::steps;
 use crate::edge::shop::store::{About, Entries};
 use crate::firing::event::{Look, Role};
@@ -105,15 +106,12 @@ fn fields_of(asks: &'static fields::Field, draft: &Draft, load_types: &[LoadType
 fn past(kiln: &KilnScene, context: &Context<'_>) -> Form {
     let scene = context.scene;
     let names = scene.names().into_iter().map(|name| (name, name));
-    let (lit, outcome) = (Draft::new(Kind::Lit, ""), Draft::new(Kind::Outcome, ""));
-    let of = |draft: &Draft, key| fields_of(draft.kind.field(key), draft, &scene.load_types);
-    let mut fields = vec![Field::named(&asks::KILN, names, &kiln.kiln)];
-    fields.extend(of(&lit, "load_type"));
-    fields.extend([&asks::LIT, &asks::SHUT_OFF, &asks::UNLOADED].map(Field::text));
-    fields.extend(of(&outcome, "result"));
-    fields.extend(of(&outcome, "note"));
-    fields.extend([&asks::SEEN_STANDING, &asks::SEEN_DOWN].map(Field::text));
-    fields.extend(of(&lit, "cone"));
+    let draft = Draft::new(Kind::Lit, "");
+    let of = |field: &'static fields::Field| match field.key {
+        "kiln" => vec![Field::named(field, names.clone(), &kiln.kiln)],
+        _ => fields_of(field, &draft, &scene.load_types),
+    };
+    let fields = from_paper::fields().into_iter().flat_map(of).collect();
     let mut form = Form::new(Title::Past, &kiln.kiln, About::NewFiring, fields);
     form.at_field = 1;
     form

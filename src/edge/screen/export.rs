@@ -91,7 +91,8 @@ pub fn write(
             let prices = shop.prices(ahead(lit, dial.zone))?;
             let one = card::one(journal, export.firing, &prices, dial)?;
             let one = one.context("this firing has no card")?;
-            let Some(card) = card::text(journal, &one, None, (dial, now), &ending)? else {
+            let drawn = card::card(journal, &one, None, (dial, now), |card| card.file(&ending))?;
+            let Some(card) = drawn else {
                 bail!("\"{}\" ends in neither .html nor .svg, as a card has to", export.file)
             };
             put(card.as_bytes())?;

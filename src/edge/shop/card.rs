@@ -29,18 +29,18 @@ pub fn one(
     Ok(OneFiring::of(firing, shop, prices, ahead(lit, dial.zone)))
 }
 
-/// The card of a firing as the text of a file with this ending, with the course of the firing named, or the
-/// usual one of the same kiln with the same load, under its own; `None` if a card has no such ending.
+/// Shows the card of a firing, with the course of the firing named, or the usual one of the same kiln with the
+/// same load, under its own.
 ///
 /// # Errors
 /// When the firings could not be read.
-pub fn text(
+pub fn card<T>(
     journal: &Journal,
     one: &OneFiring,
     over: Option<FiringId>,
     (dial, now): (&Dial<'_>, Moment),
-    ending: &str,
-) -> anyhow::Result<Option<String>> {
+    show: impl FnOnce(&Card<'_>) -> T,
+) -> anyhow::Result<T> {
     let beside = match over {
         Some(other) => Some((format!("firing {other}"), course(&journal.firing(other)?))),
         None => usual(journal, &one.firing)?,
@@ -51,7 +51,7 @@ pub fn text(
         None => Some(format!("{}: {}", words::PROGRAM, words::REHEARSAL)),
     };
     let (beside, left_out) = (beside.as_ref(), left_out.as_deref());
-    Ok(Card { one, scale: dial.scale, beside, left_out }.file(ending))
+    Ok(show(&Card { one, scale: dial.scale, beside, left_out }))
 }
 
 /// The usual course of the firings of the same kiln and load before this one; `None` of too few.

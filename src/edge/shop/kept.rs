@@ -33,7 +33,7 @@ use crate::kiln::{Kiln, LoadType};
 use crate::scene::{Floor, ReviewScene, Scene};
 use crate::units::{Celsius, Moment, Scale, Span};
 use crate::words::{Clock, Dial, NamedKeys};
-pub use behind::prices_of;
+pub use behind::{entries_of, ledger_of, prices_of};
 use planned::Planned;
 
 /// Advice on a made-up shop older than this is made anew: its time runs fast.
@@ -294,7 +294,7 @@ impl KeptShop {
         let id = match entry.corrects {
             None if then.is_empty() => self.write_event(&event, entry.seen, now)?.id,
             None if entry.about == About::Shop => {
-                self.journal.append_all(&[&[event.clone()], &*then].concat(), now)?[0].id
+                self.journal.append_together(&event, &then, now)?.id
             }
             None => self.journal.append_firing(&event, &then, now)?.id,
             Some((was, others)) => self.journal.correct(was, &event, others, now)?.id,

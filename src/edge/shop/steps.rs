@@ -7,8 +7,8 @@ use crate::casting::What as Bench;
 use crate::edge::draft::{Draft, Known};
 use crate::firing::event::Packing;
 use crate::firing::{FiringId, Kind, What};
-use crate::kiln::LoadType;
-use crate::scene::{BenchScene, KilnScene, Phase};
+use crate::kiln::{LoadType, same_name};
+use crate::scene::{BenchScene, KilnScene, Phase, Scene};
 use crate::units::Span;
 use crate::words::{self, Refusal, Title};
 
@@ -121,6 +121,20 @@ pub fn caution(title: Title, kiln: &KilnScene) -> Option<&'static str> {
         Title::LightAgain => Some(words::caution_relight(kiln.fuel)),
         Title::Drawn => Some(words::CAUTION_DRAW),
         _ => None,
+    }
+}
+
+/// Whether something else of the shop has this name; a kiln also that which it was called before.
+pub fn is_taken(kind: Kind, name: &str, scene: &Scene) -> bool {
+    let now = scene.names.now(name);
+    match kind {
+        Kind::Kiln => {
+            let retired = scene.retired.iter().map(|kiln| kiln.name.as_str());
+            scene.names().into_iter().chain(retired).any(|kiln| same_name(kiln, now))
+        }
+        Kind::LoadType => scene.load_types.iter().any(|load| same_name(&load.name, name)),
+        Kind::Mould => scene.bench.mould(name).is_some(),
+        _ => false,
     }
 }
 

@@ -63,7 +63,7 @@ impl Entry {
             (What::Lit(lit), _) if !self.then.is_empty() => {
                 words::past_phrase(&lit.kiln, &lit.load_type, self.at, dial)
             }
-            (What::Bench(_), _) if !self.then.is_empty() => {
+            (What::Bench(_) | What::Struck { .. }, _) if !self.then.is_empty() => {
                 let phrases = self.all().map(|what| words::event_phrase(what, kiln, dial));
                 phrases.collect::<Vec<_>>().join(", ")
             }

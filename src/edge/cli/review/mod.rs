@@ -22,7 +22,7 @@ use crate::review::ledger::Asked;
 use crate::review::outcomes::By;
 use crate::review::prices::{Kind, Prices};
 use crate::review::suggestion::{Change, Suggestion};
-use crate::scene::{Page, ReviewQuestion, ReviewRow, ReviewScene};
+use crate::scene::{Page, ReviewQuestion, ReviewScene};
 use crate::units::Moment;
 use crate::words::{self, tables};
 use answer::Form;
@@ -330,10 +330,9 @@ fn review_outcomes(args: &OutcomesArgs, ctx: &mut Context<'_>) -> anyhow::Result
     let groups = scene.outcomes.iter().find(|(by, _)| *by == args.by);
     let groups = groups.map_or(&[] as &[_], |(_, groups)| groups);
     let table = tables::outcomes(args.by, groups);
-    let rows: Vec<ReviewRow<'_>> =
-        groups.iter().map(|group| ReviewRow::Outcomes(args.by, group)).collect();
-    let drawn = chart::bars((Page::Outcomes, &table.title), &rows, &scene, ctx.scale);
-    pictures::write_all(ctx, args.rest.pictures(), [drawn])?;
+    let way = By::ALL.iter().position(|by| *by == args.by).unwrap_or(0);
+    let drawn = chart::of_page((Page::Outcomes, way), &scene, ctx.scale);
+    pictures::write_all(ctx, args.rest.pictures(), drawn)?;
     let others = [tables::overshoots(&scene.overshoots), tables::went_with(&scene.went_with)];
     let answers: Vec<Table> = [table].into_iter().chain(others).collect();
     answer::tables(ctx, args.rest.table.form, &answers)
@@ -344,7 +343,7 @@ fn review_drift(args: &DriftArgs, ctx: &mut Context<'_>) -> anyhow::Result<()> {
     if args.changed {
         scene.drifts.retain(|drift| drift.signal().is_some());
     }
-    let drawn = scene.drifts.iter().map(|drift| chart::drift(drift, &scene, ctx.scale));
+    let drawn = chart::of_page((Page::Drift, 0), &scene, ctx.scale);
     pictures::write_all(ctx, args.rest.pictures(), drawn)?;
     let series = tables::drift(&scene.drifts, ctx.scale, scene.ahead);
     let probes = tables::probes(&scene.probes, ctx.scale);
@@ -367,14 +366,7 @@ fn review_bench(args: &PictureArgs, ctx: &mut Context<'_>) -> anyhow::Result<()>
 
 fn review_evenness(args: &PictureArgs, ctx: &mut Context<'_>) -> anyhow::Result<()> {
     let scene = unpriced(ctx, &args.table.period)?;
-    let rows = scene.rows(Page::Evenness, 0);
-    let drawn = scene.maps.iter().map(|map| {
-        let of_map =
-            |row: &&ReviewRow<'_>| matches!(row, ReviewRow::Place(of, _) if of.kiln == map.kiln);
-        let rows: Vec<ReviewRow<'_>> = rows.iter().filter(of_map).copied().collect();
-        let title = format!("{}: hotter and colder places", map.kiln);
-        chart::bars((Page::Evenness, &title), &rows, &scene, ctx.scale)
-    });
+    let drawn = chart::of_page((Page::Evenness, 0), &scene, ctx.scale);
     pictures::write_all(ctx, args.pictures(), drawn)?;
     answer::tables(ctx, args.table.form, &[tables::evenness(&scene.maps, ctx.scale)])
 }
@@ -383,12 +375,9 @@ fn review_cost(args: &CostArgs, ctx: &mut Context<'_>) -> anyhow::Result<()> {
     let prices = prices(ctx, args.prices.as_ref())?;
     let scene = answers(ctx, &args.rest.table.period, &prices)?;
     let table = cost_table(args.by, &scene, ctx);
-    let groups = scene.costs.iter().filter(|(by, _)| *by == args.by);
-    let rows: Vec<ReviewRow<'_>> = groups
-        .flat_map(|(by, groups)| groups.iter().map(|group| ReviewRow::Costs(*by, group)))
-        .collect();
-    let drawn = chart::bars((Page::Cost, &table.title), &rows, &scene, ctx.scale);
-    pictures::write_all(ctx, args.rest.pictures(), [drawn])?;
+    let way = By::COSTS.iter().position(|by| *by == args.by).unwrap_or(0);
+    let drawn = chart::of_page((Page::Cost, way), &scene, ctx.scale);
+    pictures::write_all(ctx, args.rest.pictures(), drawn)?;
     answer::tables(ctx, args.rest.table.form, &[table, tables::late_looks(&scene.late)])
 }
 

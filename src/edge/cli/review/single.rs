@@ -220,7 +220,8 @@ pub(super) fn card(args: &CardArgs, ctx: &mut Context<'_>) -> anyhow::Result<()>
     let (journal, path) = (ctx.journal()?, args.file.display().to_string());
     let over = args.over.map(FiringId);
     let (dial, ending) = (ctx.dial(), pictures::ending(&args.file));
-    let Some(text) = card::text(&journal, &one, over, (&dial, ctx.now), &ending)? else {
+    let drawn = card::card(&journal, &one, over, (&dial, ctx.now), |card| card.file(&ending))?;
+    let Some(text) = drawn else {
         let text = format!(
             "\"{path}\" ends in neither .html nor .svg: name the file after what it is to be, a page to print or a picture of the curve"
         );

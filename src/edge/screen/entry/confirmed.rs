@@ -11,7 +11,6 @@ use crate::edge::screen::key::Meaning;
 use crate::edge::shop::steps;
 use crate::edge::shop::store::{About, Entry};
 use crate::firing::{Kind, Others, What};
-use crate::kiln::same_name;
 use crate::scene::Scene;
 use crate::schedule::Schedule;
 use crate::schedule::check::Limits;
@@ -90,15 +89,8 @@ impl Form {
         }
         // What is kept beside the journal is no event.
         let mut draft = self.draft().ok_or_else(|| wrong(String::new()))?;
-        let taken = |name: &str| match self.title {
-            Title::Kiln => {
-                let retired = || scene.retired.iter().any(|kiln| same_name(&kiln.name, name));
-                scene.names().iter().any(|kiln| same_name(kiln, scene.names.now(name))) || retired()
-            }
-            Title::LoadType => scene.load_types.iter().any(|load| same_name(&load.name, name)),
-            Title::Mould => scene.bench.mould(name).is_some(),
-            _ => false,
-        };
+        let kind = draft.kind;
+        let taken = |name: &str| steps::is_taken(kind, name, scene);
         match self.title {
             _ if draft.kind.describes() && !self.kiln.is_empty() => {
                 draft.say(draft.kind.fields()[0].key, &self.kiln);
@@ -126,18 +118,7 @@ impl Form {
 
     /// A firing of before, with all that followed its lighting.
     fn past(&self, scene: &Scene, dial: &Dial<'_>) -> Result<Entry, Problem> {
-        let paper = FromPaper {
-            kiln: self.said("kiln"),
-            load_type: self.said("load_type"),
-            cone: self.said("cone"),
-            lit: self.said("lit"),
-            standing: self.said("standing"),
-            down: self.said("down"),
-            off: self.said("off"),
-            drawn: self.said("drawn"),
-            result: self.said("result"),
-            note: self.said("note"),
-        };
+        let paper = FromPaper::of(|key| self.said(key));
         let known = Known { load_types: &scene.load_types, ..Known::default() };
         let read = |text: &str, until| match words::read_time(text, until, Meant::Past, dial) {
             Ok(typed) => Ok(typed.moment),

@@ -98,22 +98,7 @@ impl KeptShop {
     /// # Errors
     /// When the shop could not be read.
     pub fn ledger(&self) -> anyhow::Result<Vec<PastFiring>> {
-        let rows = self.journal.ledger(&LedgerFilter::default())?;
-        let dial = Dial { zone: &LocalZone, clock: Clock::default(), scale: Scale::default() };
-        let between = words::between_firings(&self.journal.described()?, &dial);
-        Ok(rows
-            .into_iter()
-            .map(|row| PastFiring {
-                firing: row.firing,
-                kiln: row.kiln,
-                load_type: row.load_type,
-                target: row.cone,
-                begun: row.begun,
-                verdict: row.verdict,
-                note: row.note,
-            })
-            .chain(between)
-            .collect())
+        ledger_of(&self.journal)
     }
 
     /// What the shop's own list says of prices; `ahead` is what the wall clock is ahead of UTC.
@@ -137,13 +122,7 @@ impl KeptShop {
     /// # Errors
     /// When it could not be read.
     pub fn entries(&self, firing: FiringId) -> anyhow::Result<Entries> {
-        let fold = self.journal.fold(firing)?;
-        let entered = |event: &&Event| {
-            matches!(event.who, Who::Person(_)) && Kind::of(&event.what).is_corrected()
-        };
-        let mut events: Vec<Event> = fold.standing_events().filter(entered).cloned().collect();
-        events.reverse();
-        Ok(Entries { firing, kiln: fold.into_firing().kiln, events })
+        entries_of(&self.journal, firing)
     }
 
     /// A firing, with what it is held against.
@@ -171,6 +150,43 @@ impl KeptShop {
         let with = |near: Near| Ok((near.clone(), self.firing(near.id)?));
         Ok(Nearest { near: near.into_iter().map(with).collect::<anyhow::Result<_>>()?, firing })
     }
+}
+
+/// Every firing of the shop, the youngest first.
+///
+/// # Errors
+/// When the shop could not be read.
+pub fn ledger_of(journal: &Journal) -> anyhow::Result<Vec<PastFiring>> {
+    let rows = journal.ledger(&LedgerFilter::default())?;
+    let dial = Dial { zone: &LocalZone, clock: Clock::default(), scale: Scale::default() };
+    let between = words::between_firings(&journal.described()?, &dial);
+    Ok(rows
+        .into_iter()
+        .map(|row| PastFiring {
+            firing: row.firing,
+            kiln: row.kiln,
+            load_type: row.load_type,
+            target: row.cone,
+            begun: row.begun,
+            verdict: row.verdict,
+            note: row.note,
+        })
+        .chain(between)
+        .collect())
+}
+
+/// What was entered of a firing and can be corrected, the newest first.
+///
+/// # Errors
+/// When it could not be read.
+pub fn entries_of(journal: &Journal, firing: FiringId) -> anyhow::Result<Entries> {
+    let fold = journal.fold(firing)?;
+    let entered = |event: &&Event| {
+        matches!(event.who, Who::Person(_)) && Kind::of(&event.what).is_corrected()
+    };
+    let mut events: Vec<Event> = fold.standing_events().filter(entered).cloned().collect();
+    events.reverse();
+    Ok(Entries { firing, kiln: fold.into_firing().kiln, events })
 }
 
 /// What things cost in this shop; `ahead` is what the wall clock is ahead of UTC.
