@@ -43,7 +43,7 @@ use spyhole::testing::words::{Clock, Dial, FixedZone};
 
 const ONE: [MadeUp; 1] = [MadeUp {
     slip: Some(80),
-    schedule: Some("lustre_and_gold"),
+    schedule: Some("Lustre and gold"),
     ..MadeUp::new("Heron", Fuel::Electric, "gold", Stage::Guide(Seen::Half))
 }];
 

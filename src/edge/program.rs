@@ -66,7 +66,7 @@ pub struct Cli {
     /// always carries its own unit.
     #[arg(long, global = true, env = "SPYHOLE_SCALE", value_parser = one_of([("c", Scale::Celsius), ("f", Scale::Fahrenheit)]), help_heading = EVERYWHERE)]
     scale: Option<Scale>,
-    /// The clock times are shown on, of 12 or of 24 hours; without it the shop's own setting, or
+    /// Shows times on a 12- or 24-hour clock; without it as the shop's settings say, or
     /// 24.
     #[arg(long, global = true, env = "SPYHOLE_CLOCK", value_name = "HOURS", value_parser = one_of([("12", Clock::TwelveHour), ("24", Clock::TwentyFourHour)]), help_heading = EVERYWHERE)]
     clock: Option<Clock>,

@@ -41,8 +41,8 @@ pub const SHIPPED: &[(&str, &str)] = shipped![
 #[derive(Debug, Clone, PartialEq, thiserror::Error)]
 pub enum NotFound {
     #[error(
-        "there is no shipped schedule and no file \"{seen}\"{}; `spyhole schedule list` shows the shipped ones",
-        .nearest.as_ref().map_or(String::new(), |name| format!(": did you mean \"{name}\"?"))
+        "there is no shipped schedule and no file \"{seen}\"; {}`spyhole schedule list` shows the shipped ones",
+        .nearest.as_ref().map_or(String::new(), |name| format!("did you mean \"{name}\"? "))
     )]
     Neither { seen: String, nearest: Option<String> },
     #[error("\"{seen}\" is longer than {LONGEST_FILE} bytes: that is no schedule")]

@@ -37,7 +37,7 @@ pub fn caution(rule: &Rule, scale: Scale) -> String {
             t(ceiling)
         ),
         Rule::FasterThanKiln { rate, fastest } => format!(
-            "{} is faster than the kiln can climb ({}): the real firing will be longer than planned, slow the ramp and solve again.",
+            "{} is faster than the kiln can climb ({}): the real firing will be longer than planned; slow the ramp and solve again.",
             r(rate),
             r(fastest)
         ),
@@ -55,7 +55,7 @@ pub fn caution(rule: &Rule, scale: Scale) -> String {
             r(CelsiusPerHour(RATE_RANGE_C_PER_H.1))
         ),
         Rule::RateChangesNearTop { slowest, fastest } => format!(
-            "The pace changes between {} and {} within the last {} before the top: a chart temperature for one rate does not hold, go by the heat work.",
+            "The pace changes between {} and {} within the last {} before the top: a chart temperature for one rate does not hold; go by the heat work.",
             r(slowest),
             r(fastest),
             last_hundred(scale)
@@ -66,7 +66,7 @@ pub fn caution(rule: &Rule, scale: Scale) -> String {
             basis.name()
         ),
         Rule::GuardDown { guard, at } => format!(
-            "The guard cone {guard} goes down too, {at} after lighting: this is a full cone over, shorten the soak or lower the top."
+            "The guard cone {guard} goes down too, {at} after lighting: this is a full cone over; shorten the soak or lower the top."
         ),
         Rule::FreeCooling => format!(
             "The kiln cools freely through the quartz inversion at {}: keep it closed there.",
@@ -85,27 +85,27 @@ fn advice(hazard: Hazard, scale: Scale) -> String {
     let quartz = QUARTZ_INVERSION.display(scale);
     match hazard {
         Hazard::DampWare => {
-            "damp ware bursts from steam, climb slower or hold below boiling until it is dry".into()
+            "damp ware bursts from steam; climb slower or hold below boiling until it is dry".into()
         }
         Hazard::CombinedWater => {
-            "the water bound in the clay is leaving, climb slower or the ware may crack".into()
+            "the water bound in the clay is leaving; climb slower or the ware may crack".into()
         }
-        Hazard::QuartzUp => format!("quartz grows at {quartz}, climb slower or the ware may crack"),
+        Hazard::QuartzUp => format!("quartz grows at {quartz}; climb slower or the ware may crack"),
         Hazard::QuartzDown => {
-            format!("quartz shrinks at {quartz}, cool slower or the ware may dunt")
+            format!("quartz shrinks at {quartz}; cool slower or the ware may dunt")
         }
         Hazard::CarbonBurnOut => {
-            "carbon and sulfur have no time to burn out, climb slower with air in the kiln or the body may bloat and the glaze pinhole".into()
+            "carbon and sulfur have no time to burn out; climb slower with air in the kiln or the body may bloat and the glaze pinhole".into()
         }
         Hazard::OrganicMedia => {
-            "oils and cover coats boil instead of burning off, climb slower or the decoration may blister".into()
+            "oils and cover coats boil instead of burning off; climb slower or the decoration may blister".into()
         }
         Hazard::CristobaliteUp => format!(
-            "cristobalite grows near {}, climb slower or ware fired before may dunt",
+            "cristobalite grows near {}; climb slower or ware fired before may dunt",
             CRISTOBALITE_INVERSION.display(scale)
         ),
         Hazard::CristobaliteDown => format!(
-            "cristobalite shrinks near {}, cool slower or the ware may dunt",
+            "cristobalite shrinks near {}; cool slower or the ware may dunt",
             CRISTOBALITE_INVERSION.display(scale)
         ),
     }

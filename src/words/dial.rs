@@ -69,14 +69,16 @@ impl Dial<'_> {
         }
     }
 
-    /// `13:55 to 14:20`, or `1:55 to 2:20 pm`: which half of the day is said once where it is the same.
+    /// `13:55 to 14:20`, or `1:55 to 2:20 pm`: which half of the day is said once where it is the same;
+    /// `9:55 to 11:00 next day` where the clock alone would say an hour.
     pub fn time_range(&self, from: Moment, to: Moment, between: &str) -> String {
         let (from_text, to_text) = (self.time(from), self.time(to));
         let half = |text: &str| text.split_once(' ').map(|(_, half)| half.to_owned());
         let one_day = self.zone.wall(from).date() == self.zone.wall(to).date();
         let same = one_day && half(&from_text).is_some() && half(&from_text) == half(&to_text);
         let first = if same { from_text.split(' ').next().unwrap_or_default() } else { &from_text };
-        format!("{first}{between}{to_text}")
+        let next_day = if to - from < Span::hours(24) { "" } else { " next day" };
+        format!("{first}{between}{to_text}{next_day}")
     }
 
     /// The time, with the day where it is not today's: `14:05`, `tomorrow 8:00`, `Thu 8:00`.

@@ -94,7 +94,7 @@ fn stood_up(looks: &StoodUp, now: Moment, dial: &Dial<'_>) -> String {
 fn guide_stood(down: Moment, stood: Moment, now: Moment, dial: &Dial<'_>) -> String {
     let at = |moment| dial.at(moment, now);
     format!(
-        "The target was down {}, but not the guide, which goes first, {}: read their numbers.",
+        "The target was down {}, but {} the guide, which goes first, was still up: read their numbers.",
         at(down),
         at(stood)
     )
@@ -103,7 +103,7 @@ fn guide_stood(down: Moment, stood: Moment, now: Moment, dial: &Dial<'_>) -> Str
 /// Said of a target that was seen down when clock, readings and all else made that very unlikely.
 fn unlikely(down: Moment, now: Moment, dial: &Dial<'_>) -> String {
     format!(
-        "All else that is known gives a drop by {} less than 1 chance in {}.",
+        "By all else that is known, a drop by {} has less than 1 chance in {}.",
         dial.time_and_day(down, now),
         1.0 / UNLIKELY
     )

@@ -309,7 +309,7 @@ pub fn entry_line(was: &Event, kiln: &str, now: Moment, dial: &Dial<'_>) -> Stri
 }
 
 /// Said where Enter comes before a kiln was picked.
-pub const SAY_WHICH_KILN: &str = "Say first which kiln.";
+pub const SAY_WHICH_KILN: &str = "First say which kiln.";
 
 /// Once the page of a new shop says enough.
 pub const WRITES_FIRST: &str = "Enter writes it all; then the kiln can be lit.";
@@ -330,9 +330,9 @@ pub fn more_to_read(count: usize) -> String {
 /// The keys while they are read.
 pub const READING_KEYS: &str = "Up, Down: read on, then the form";
 
-/// Said beside the one picked of many.
-pub fn other_options(count: usize) -> String {
-    format!(" or {count} others")
+/// Said of many options beside the one picked, or where none is.
+pub fn other_options(count: usize, picked: bool) -> String {
+    if picked { format!(" or {} others", count - 1) } else { format!("{count} to choose from") }
 }
 
 /// Said beside a choice of which only some options are shown.

@@ -163,9 +163,9 @@ pub(super) fn whole_minute(at: Moment) -> Moment {
 pub fn watch_line(kiln: &KilnScene, now: Moment, dial: &Dial<'_>) -> Option<String> {
     let opens = kiln.watch_opens?;
     let from = dial.time_and_day(opens, now);
-    Some(if opens > now {
-        let minute = Moment(opens.0.div_euclid(60_000) * 60_000);
-        format!("watch from {from}, in {}", length_phrase(minute.max(now) - now))
+    let minute = Moment(opens.0.div_euclid(60_000) * 60_000);
+    Some(if minute > now {
+        format!("watch from {from}, in {}", length_phrase(minute - now))
     } else {
         format!("watching since {from}")
     })
@@ -234,8 +234,11 @@ pub fn cone_short(cone: &ConeScene) -> String {
 
 /// `about 12 min to spare after the drop`.
 pub fn forgives_line(kiln: &KilnScene) -> Option<String> {
-    let forgives = kiln.forgives?;
-    kiln.is_lit().then(|| format!("about {} to spare after the drop", length_phrase(forgives)))
+    let forgives = match kiln.forgives? {
+        short if short < Span::minutes(2) => "less than 2 min".to_owned(),
+        other => format!("about {}", length_phrase(other)),
+    };
+    kiln.is_lit().then(|| format!("{forgives} to spare after the drop"))
 }
 
 /// `0.4 cones over since it was seen down`, while the kiln is still on.
@@ -282,6 +285,9 @@ pub fn no_kiln_yet(shop_key: &str) -> String {
     format!("No kiln yet: {shop_key} opens the shop, where one is added.")
 }
 
+/// The same above the page that asks for the first kiln.
+pub const ANSWER_FIRST: &str = "Answer these, then press Enter. All of it can be changed later.";
+
 /// Titles and fillers of the screen's regions.
 pub const PROGRAM: &str = "Spyhole";
 /// Said of firings that are no real ones.
@@ -294,7 +300,7 @@ pub const ANY_KEY: &str = "any key closes this list";
 
 /// The same where not all keys fit at once.
 pub fn page_of_keys(page: usize, pages: usize) -> String {
-    format!("{page} of {pages}: Down: next page; any other key closes")
+    format!("{page} of {pages}. Down: next; any other closes")
 }
 
 /// A name in so many columns; one that is too long ends in two points.

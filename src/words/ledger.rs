@@ -37,7 +37,7 @@ pub fn past_line(past: &PastFiring, now: Moment, dial: &Dial<'_>) -> String {
         past.kiln,
         past.load_type,
         past.target.map_or("", |cone| cone.name()),
-        past.verdict.map_or("", |verdict| verdict.name()),
+        came_out(past),
         past.note
     )
 }
@@ -48,8 +48,13 @@ pub fn past_short(past: &PastFiring, now: Moment, dial: &Dial<'_>) -> String {
     if past.firing == FiringId::SHOP {
         return format!("      {}, {when}: {}", past.kiln, past.note);
     }
-    let came_out = past.verdict.map_or("open", |verdict| verdict.name());
-    format!("{came_out:<5} {} {}, {when}", past.kiln, past.load_type)
+    format!("{:<5} {} {}, {when}", came_out(past), past.kiln, past.load_type)
+}
+
+/// How a load came out; `open` while nobody has written it.
+fn came_out(past: &PastFiring) -> &'static str {
+    let of_a_firing = if past.firing == FiringId::SHOP { "" } else { "open" };
+    past.verdict.map_or(of_a_firing, |verdict| verdict.name())
 }
 
 pub fn ledger_title(sort: Sort, comparing: bool) -> String {
@@ -67,9 +72,8 @@ pub fn ledger_title(sort: Sort, comparing: bool) -> String {
 pub fn firing_title(open: &[FiringScene], now: Moment, dial: &Dial<'_>) -> String {
     let one = |firing: &FiringScene| {
         let past = &firing.past;
-        let came_out = past.verdict.map_or("", |verdict| verdict.name());
         let when = dial.time_and_day(past.begun, now);
-        let parts = [past.kiln.as_str(), past.load_type.as_str(), when.as_str(), came_out];
+        let parts = [past.kiln.as_str(), past.load_type.as_str(), when.as_str(), came_out(past)];
         parts.iter().filter(|part| !part.is_empty()).copied().collect::<Vec<_>>().join(", ")
     };
     open.iter().map(one).collect::<Vec<_>>().join(" | ")

@@ -89,8 +89,8 @@ impl Lesson {
     ) -> String {
         if let Some((noted, shown)) = &course.misread {
             return format!(
-                "You noted {}, and there was to see: {}. A forecast is as good as what is noted: \
-                 {} strikes it, {} records it again.",
+                "You noted {}, but the spyhole showed {}. A forecast is only as good as what is \
+                 noted: {} strikes it, {} records it again.",
                 look_phrase(noted),
                 look_phrase(shown),
                 keys.undo,
@@ -247,29 +247,22 @@ fn what_happened(ended: &LessonEnd<'_>) -> String {
     };
     let late = ended.off - down;
     let forgives = match ended.forgives {
-        Some(forgives) => format!("; {} forgives {}", ended.load_type, minutes(forgives)),
+        Some(forgives) => format!("; {} forgives {forgives}", ended.load_type),
         None => String::new(),
     };
     match ended.found {
         None => format!(
-            "{kiln} was off {} after its target went down, without anybody having seen it \
-             down{forgives}.",
-            minutes(late)
+            "{kiln} was off {late} after its target went down, without anybody having seen it \
+             down{forgives}."
         ),
         Some(_) if late <= AT_ONCE => {
-            format!("The target went down and {kiln} was off {} later{forgives}.", minutes(late))
+            format!("The target went down and {kiln} was off {late} later{forgives}.")
         }
         Some(found) => format!(
-            "The drop was found late by {}, and {kiln} off {} after it{forgives}.",
-            minutes(found - down),
-            minutes(late)
+            "The drop was found late by {}, and {kiln} was shut off {late} after it{forgives}.",
+            found - down
         ),
     }
-}
-
-/// Whole minutes, rounded: what anybody remembers of a firing.
-fn minutes(span: Span) -> String {
-    format!("{:.0} min", span.as_hours() * 60.0)
 }
 
 /// Said on the way out of a lesson that was not brought to its end.

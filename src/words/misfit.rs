@@ -6,16 +6,22 @@ use crate::firing::EventId;
 use crate::forecast::misfit::{Against, Misfit};
 use crate::units::{Celsius, Moment};
 
-/// `41 C does not fit: 20 min after 475 C a kiln is at 263 C to 737 C.`
+/// What a kiln cannot have cooled below is not said: the cold of a winter's night, C (a guess).
+const COLDEST: Celsius = Celsius(0.0);
+
+/// `41 C does not fit: 20 min after 475 C a kiln is between 263 C and 737 C.`
 pub fn misfit(misfit: &Misfit, (at, read): (Moment, Celsius), dial: &Dial<'_>) -> String {
     let t = |c: Celsius| dial.temperature(c);
     let against = match misfit.against {
         Against::Before { last, from, to, .. } => {
             let (since, last) = (at - last.0, t(last.1));
-            format!("{since} after {last} a kiln is at {} to {}", t(from), t(to))
+            match from > COLDEST {
+                true => format!("{since} after {last} a kiln is between {} and {}", t(from), t(to)),
+                false => format!("{since} after {last} a kiln is at {} at most", t(to)),
+            }
         }
         Against::Lit { since, most } => {
-            format!("{since} after lighting a kiln is at most at {}", t(most))
+            format!("{since} after lighting a kiln is at {} at most", t(most))
         }
         Against::Target { end } => format!("its target is down at about {}", t(end)),
         Against::Usual { since, about } => {

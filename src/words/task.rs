@@ -86,7 +86,7 @@ fn said(task: Task) -> Said {
         ),
         Task::Decide => (
             "{kiln} was given up before its drop: light it again or unload it",
-            "light again or unload",
+            "light or unload",
             ("", "{kiln} GIVEN UP"),
         ),
         Task::Light => ("{kiln} is packed and can be lit", "can be lit", ("", "{kiln} CAN BE LIT")),
@@ -282,7 +282,7 @@ pub fn agenda_line(errand: &Errand, now: Moment, dial: &Dial<'_>) -> String {
         Task::TurnDown => format!("turn down {kiln}"),
         Task::Step => format!("change {kiln}'s setting, as the schedule says"),
         Task::WindowOpens => format!("{kiln}'s watch begins"),
-        Task::CoolEnough => format!("{kiln} can be unloaded"),
+        Task::CoolEnough => format!("{kiln} is cool"),
         Task::LookDue => format!("look at {kiln}"),
         Task::DrainMould => format!("drain {kiln}"),
         Task::CheckMould => format!("open {kiln}"),

@@ -207,7 +207,7 @@ fn law_a_guide_seen_standing_doubts_a_target_that_is_down() {
     let said = words::doubt(&scene.kilns[0], at(294), &DIAL, Striking::ByCommand).unwrap();
     assert_eq!(
         said,
-        "The target was down at 12:53, but not the guide, which goes first, at 12:40: \
+        "The target was down at 12:53, but at 12:40 the guide, which goes first, was still up: \
          read their numbers. Look again, or strike that look if it is wrong: \"spyhole strike 3 --reason WHY\"."
     );
 }

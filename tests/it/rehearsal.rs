@@ -462,3 +462,13 @@ fn law_no_alarm_speaks_against_the_teacher() {
     }
     assert!(minutes >= 10, "{minutes}");
 }
+
+/// Whoever lets the kiln of a rehearsal burn on loses its load, and not the shop.
+#[test]
+fn regress_a_kiln_that_nobody_shuts_off_ends_no_rehearsal() {
+    let mut trainee = Trainee::comes(Some(Lesson::GoodFiring), 1);
+    trainee.press("f\n");
+    trainee.wait(Span::hours(30));
+    let (_, read) = trainee.kiln(PRACTICE_KILN).last_reading.unwrap();
+    assert_eq!(read, Celsius(1372.0), "the probe has come to its end, the kiln has not");
+}

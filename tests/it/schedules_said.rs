@@ -82,7 +82,7 @@ fn law_every_shipped_schedule_is_listed() {
 fn law_what_is_not_there_is_said_with_the_nearest_that_is() {
     assert_eq!(
         refused(&["show", "lustre"]),
-        "there is no shipped schedule and no file \"lustre\": did you mean \"lustre_and_gold\"?; `spyhole schedule list` shows the shipped ones"
+        "there is no shipped schedule and no file \"lustre\"; did you mean \"lustre_and_gold\"? `spyhole schedule list` shows the shipped ones"
     );
     let folder = tempfile::tempdir().unwrap();
     let file = folder.path().join("cups.json");

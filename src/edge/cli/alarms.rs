@@ -56,7 +56,7 @@ pub enum AlarmsCommand {
     /// Acknowledge an alarm: somebody is on the way. Doing what it asks for, and recording that,
     /// answers it as well.
     Ack(AckArgs),
-    /// Put an alarm off for a limited time; it comes back by itself.
+    /// Put off an alarm for a limited time; it comes back by itself.
     Shelve(ShelveArgs),
 }
 
@@ -262,11 +262,14 @@ fn report(args: &ReportArgs, ctx: &mut Context<'_>) -> anyhow::Result<()> {
         "{} alarms in {} days, while a kiln was lit for {lit} in all.\n",
         measures.alarms, args.days
     );
-    for (benchmark, measured, grade) in measures.compared() {
+    if lit == Span::ZERO {
+        text += "  There is nothing to measure yet.\n";
+    }
+    for (benchmark, measured, grade) in measures.compared().iter().filter(|_| lit > Span::ZERO) {
         text += &format!(
             "  {:<46} {measured:>7.2}  {} (up to {}, {})\n",
             benchmark.what,
-            words::grade(grade),
+            words::grade(*grade),
             benchmark.acceptable,
             benchmark.source
         );

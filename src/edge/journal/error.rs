@@ -7,12 +7,19 @@ use rusqlite::ErrorCode;
 use crate::edge::fields::FieldError;
 use crate::firing::{EventId, FiringId, Refusal, Unread};
 
+/// What was wrong is said in the error's own words, so it is no source that would say it again.
+impl From<FieldError> for JournalError {
+    fn from(error: FieldError) -> JournalError {
+        JournalError::Field(error)
+    }
+}
+
 #[derive(Debug, thiserror::Error)]
 pub enum JournalError {
     #[error(transparent)]
     Refused(#[from] Refusal),
     #[error("this cannot be written down: {0}")]
-    Field(#[from] FieldError),
+    Field(FieldError),
     #[error(
         "{what} cannot be written down, because it would read back differently: check its numbers"
     )]
@@ -36,7 +43,7 @@ pub enum JournalError {
     )]
     NotCorrected(EventId),
     #[error(
-        "of the other entries {count} would then lie before the lighting, and nothing was changed: they can move by as much, or stay there, where they count for nothing"
+        "{count} of the other entries would then lie before the lighting, and nothing was changed: they can move by as much, or stay there, where they count for nothing"
     )]
     LeftBefore { count: usize },
     #[error(

@@ -20,9 +20,9 @@ const ROOM_C: f64 = 18.0;
 pub(super) const ROOM: Celsius = Celsius(ROOM_C);
 /// A chamber this close to the room, C, has nothing left to simulate.
 const AT_REST_C: f64 = 0.5;
-/// What a probe reads whose wire is broken: the end of the range of a type K thermocouple
-/// (IEC 60584-1).
-const BROKEN_PROBE_C: f64 = 1372.0;
+/// What a probe reads whose wire is broken, or that is in a kiln nobody shuts off: the end of the range
+/// of a type K thermocouple (IEC 60584-1).
+const MOST_READ_C: f64 = 1372.0;
 /// How often the probe is read while heating, and while cooling.
 const READ_EVERY: (Span, Span) = (Span::minutes(5), Span::minutes(30));
 /// One standard deviation of a cone's own end point, C; the maker's tolerance is +-2 C.
@@ -268,9 +268,9 @@ impl SimulatedKiln {
     fn read(&mut self) -> Celsius {
         let noise = self.random.sample::<f64, _>(StandardNormal);
         if self.probe_broken {
-            return Celsius(BROKEN_PROBE_C);
+            return Celsius(MOST_READ_C);
         }
-        Celsius((self.chamber_c + self.probe_offset_c + noise).round())
+        Celsius((self.chamber_c + self.probe_offset_c + noise).round().min(MOST_READ_C))
     }
 
     /// What somebody sees at the spyhole.

@@ -253,6 +253,7 @@ fn cost_finding(scene: &ReviewScene) -> Finding {
         ));
     }
     let lost = year.lost.total();
-    let big = format!("lost {}", fixed(lost, 0));
+    let known = scene.priced || lost > 0.0;
+    let big = if known { format!("lost {}", fixed(lost, 0)) } else { "no prices".into() };
     if lost > 0.0 { loud(big, say) } else { finding(big, say) }
 }

@@ -131,11 +131,11 @@ pub(super) fn of_series(drift: &Drift) -> Says {
 pub(super) fn of_edge(edge: &Edge) -> Says {
     match edge.suggested() {
         Some(to) if to > edge.figure => {
-            says(Standing::Up, "forgives more than its figure", "forgives more")
+            says(Standing::Up, "forgives more than is set", "forgives more")
         }
-        Some(_) => says(Standing::Down, "forgives less than its figure", "forgives less"),
+        Some(_) => says(Standing::Down, "forgives less than is set", "forgives less"),
         None if edge.cases < FEWEST_TO_SUGGEST => TOO_FEW,
-        None => says(Standing::Steady, "its figure stands", "stands"),
+        None => says(Standing::Steady, "as set", "as set"),
     }
 }
 

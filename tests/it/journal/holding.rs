@@ -259,10 +259,10 @@ fn regress_a_file_with_two_packings_of_one_kiln_goes_on() {
     assert_eq!(
         lines[0],
         format!(
-            "North: planned, gold to cone 018. North holds another firing as well, packed or lit after this one: to take this packing back, use \"spyhole strike {packing} --reason TEXT\"."
+            "North: packed, gold to cone 018. North holds another firing as well, packed or lit after this one: to take this packing back, use \"spyhole strike {packing} --reason TEXT\"."
         )
     );
-    assert_eq!(lines[1], "North: planned, gold to cone 018. North is packed and can be lit.");
+    assert_eq!(lines[1], "North: packed, gold to cone 018. North is packed and can be lit.");
     // The younger one is meant by the name of the kiln and goes on as ever.
     assert_eq!(bench.json("pack North --pieces 7")["firing"], 2);
     assert_eq!(bench.json("light North")["firing"], 2);

@@ -14,7 +14,7 @@ fn regress_a_doubt_is_told_to_its_end_on_a_common_terminal() {
         heron.otherwise = std::mem::replace(&mut heron.forecast, Err(Declined::Over)).ok();
         heron.doubt = guide.is_none().then_some(Doubt::Unlikely(0.0));
         let shown = text(&desk.draw(80, 24, PLAIN));
-        let said = if guide.is_some() { "but not the guide," } else { "chance in 250" };
+        let said = if guide.is_some() { "still" } else { "chance in 250" };
         assert!(shown.contains(said) && shown.contains("wrong."), "{shown}");
     }
 }

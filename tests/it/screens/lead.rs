@@ -107,7 +107,7 @@ fn law_the_rail_says_when_a_kiln_can_be_drawn() {
     let draws = |desk: &Desk| -> Vec<String> {
         let coming = desk.scene().agenda();
         let lines = coming.iter().map(|one| words::agenda_line(one, desk.now, &DIAL));
-        lines.filter(|line| line.contains("can be unloaded")).collect()
+        lines.filter(|line| line.contains("is cool")).collect()
     };
     assert_eq!(draws(&desk), [] as [String; 0]);
     let off = NOW - Span::minutes(5);
@@ -118,10 +118,47 @@ fn law_the_rail_says_when_a_kiln_can_be_drawn() {
     }
     desk.advise_cooling();
     // 3 h ln(680 / 80) after off at 13:35 is 20:00.
-    assert_eq!(draws(&desk), ["20:00 Heron can be unloaded"]);
+    assert_eq!(draws(&desk), ["20:00 Heron is cool"]);
     let scene = desk.scene();
     let said = words::say(scene.kiln("Heron").unwrap(), desk.now, &DIAL);
     assert_eq!(said, "Let Heron cool: off since 13:35, cool enough to unload about 20:00.");
+}
+
+/// A watch that begins within this minute has begun, rather than in no seconds.
+#[test]
+fn law_no_watch_begins_in_no_time() {
+    let scene = Desk::busy().scene();
+    let mut kiln = scene.kiln("Otter").unwrap().clone();
+    for seconds in -90..90 {
+        kiln.watch_opens = Some(NOW + Span::seconds(seconds));
+        let said = words::watch_line(&kiln, NOW, &DIAL).unwrap();
+        assert!(!said.ends_with(" 0 s"), "{said}");
+        // It is twenty seconds past the minute.
+        assert_eq!(said.starts_with("watch from"), seconds >= 40, "{seconds}: {said}");
+    }
+}
+
+/// What a kiln was lit by last is picked for the same load, until somebody picks another.
+#[test]
+fn law_the_schedule_of_last_time_is_picked() {
+    let picked = |keys: &str| {
+        let mut desk = Desk::busy();
+        let mut known = desk.schedules.iter_mut();
+        let gold = known.find(|one| one.reference == "Gold in a gas kiln").unwrap();
+        gold.last_in.push("Wren".into());
+        desk.press(Key::BackTab);
+        desk.play(keys);
+        desk.app.form.as_ref().unwrap().said("schedule").to_owned()
+    };
+    assert_eq!(picked("f"), "");
+    assert_eq!(picked("f1"), "Gold in a gas kiln");
+    // It goes with the load, and is asked for anew where that changes.
+    assert_eq!(picked("f5"), "");
+    assert_eq!(picked("f1<5"), "");
+    assert_eq!(picked("f5<1"), "Gold in a gas kiln");
+    // Whoever says "none", or another, is not told otherwise.
+    assert_eq!(picked("f11<<1"), "");
+    assert_eq!(picked("f13<<1"), "Lustre and gold");
 }
 
 /// The schedules have names, and those come first that fit the load and that the kiln knows.
@@ -214,6 +251,7 @@ fn law_a_clock_of_twelve_hours_says_the_half_once() {
     assert_eq!(dial.time_range(at(13), at(14), " to "), "1:05 to 2:05 pm");
     assert_eq!(dial.time_range(at(11), at(14), " to "), "11:05 am to 2:05 pm");
     assert_eq!(dial.time_range(at(14), at(37), " to "), "2:05 pm to 1:05 pm", "of another day");
+    assert_eq!(dial.time_range(at(14), at(39), " to "), "2:05 pm to 3:05 pm next day");
     assert_eq!(DIAL.time_range(at(13), at(14), " to "), "13:05 to 14:05");
 }
 

@@ -103,3 +103,18 @@ fn law_the_teacher_is_heard_out() {
     desk.app.rehearsal = false;
     assert!(text(&desk.draw(TINY.0, TINY.1, PLAIN)).contains("█  █"), "{}", said(&desk));
 }
+
+/// Nobody takes a rehearsal for the shop, whatever lies over the screen.
+#[test]
+fn law_what_is_made_up_says_so_under_everything() {
+    for keys in
+        ["", "v", "vllds\n", "vu\n", "l", "vl", "llds\nv?", "v/", "?", "/", "5", "2", "e", "4a"]
+    {
+        let mut desk = Desk::busy().after(keys);
+        (desk.guidance, desk.app.rehearsal) = (Some("1 of 5: wait."), true);
+        for (columns, rows) in [(40, 12), (80, 24), (120, 40), (200, 60)] {
+            let frame = text(&desk.draw(columns, rows, PLAIN));
+            assert!(frame.contains("made up"), "{keys:?}\n{frame}");
+        }
+    }
+}

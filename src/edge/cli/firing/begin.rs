@@ -77,11 +77,10 @@ pub(super) fn begin(said: &Said, ctx: &mut Context<'_>) -> anyhow::Result<()> {
             object["pack"] = pack.map_or(Value::Null, |pack| pack_object(&pack));
             object["changed"] = changed.into();
             let done = match changed {
-                true => format!(
-                    "Packing of {kiln} changed in the same firing, now {}, at",
-                    load_type.name
-                ),
-                false => format!("{kiln} packed with {} at", load_type.name),
+                true => {
+                    format!("Packing of {kiln} changed in the same firing, now {},", load_type.name)
+                }
+                false => format!("{kiln} packed with {}", load_type.name),
             };
             format!("{done} {clock}. {} Event {id}.", pack.map_or_else(String::new, ends))
         }

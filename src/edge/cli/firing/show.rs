@@ -11,6 +11,7 @@ use crate::edge::shop::advised;
 use crate::firing::{Event, EventId, Firing, FiringId, Kind, State, What, Who};
 use crate::kiln::same_name;
 use crate::review::own_record::OwnRecord;
+use crate::scene::Phase;
 use crate::units::Moment;
 use crate::watch::agenda::Errand;
 use crate::words::{self, Striking};
@@ -29,6 +30,7 @@ pub(super) fn status(ctx: &mut Context<'_>) -> anyhow::Result<()> {
         }
         let kiln = scene.kilns.iter().find(|kiln| kiln.firing == Some(firing.id));
         Ok(Said {
+            phase: kiln.map(|kiln| kiln.phase),
             sentence: kiln.map(|kiln| words::say(kiln, ctx.now, &dial)),
             doubt: kiln.and_then(|kiln| words::doubt(kiln, ctx.now, &dial, Striking::ByCommand)),
             request: kiln.and_then(|kiln| Some(kiln.request?.asked.name())),
@@ -41,10 +43,10 @@ pub(super) fn status(ctx: &mut Context<'_>) -> anyhow::Result<()> {
         objects.push(status_object(firing, &said, ctx));
     }
     let record = OwnRecord::of_firings(&journal.past_glance()?);
-    let mut text = if lines.is_empty() {
-        "No kiln is packed, lit or cooling.".into()
-    } else {
-        lines.join("\n")
+    let mut text = match lines.is_empty() {
+        true if scene.kilns.is_empty() => words::headline(&scene, &dial, Striking::ByCommand),
+        true => "No kiln is packed, lit or cooling.".into(),
+        false => lines.join("\n"),
     };
     let bench = of_shop(&journal, shop, ctx.now)?.errands(ctx.now);
     if let Some(first) = bench.first() {
@@ -79,16 +81,23 @@ fn packings(journal: &Journal, firing: FiringId) -> anyhow::Result<Vec<EventId>>
 /// What is to be done at a kiln, and what speaks against it.
 #[derive(Default)]
 struct Said {
+    phase: Option<Phase>,
     sentence: Option<String>,
     doubt: Option<String>,
     request: Option<&'static str>,
 }
 
-/// `North: watching, gold to cone 018, lit 3 h 20 min ago. Last reading 702 C at 12:25. Look at
+/// `North: watch, gold to cone 018, lit 3 h 20 min ago. Last reading 702 C at 12:25. Look at
 /// North in 12 min, at 12:41.`
 fn status_line(firing: &Firing, said: &Said, ctx: &Context<'_>) -> String {
     let cone = firing.pack.map_or_else(String::new, |pack| format!(" to cone {}", pack.target));
-    let mut line = format!("{}: {}, {}{cone}", firing.kiln, firing.state, firing.load_type);
+    // In the words of the screen.
+    let state = match (said.phase, firing.state) {
+        (None, State::Planned) => words::phase_word(Phase::Packed),
+        (None, state) => state.name(),
+        (Some(phase), _) => words::phase_word(phase),
+    };
+    let mut line = format!("{}: {state}, {}{cone}", firing.kiln, firing.load_type);
     let mut since = |word: &str, at: Option<Moment>| {
         if let Some(at) = at {
             line.push_str(&format!(", {word} {} ago", ctx.now - at));

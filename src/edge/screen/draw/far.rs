@@ -5,7 +5,7 @@ use ratatui::layout::{Constraint, Layout, Rect};
 use ratatui::text::Line;
 use ratatui::widgets::Widget;
 
-use super::{Picture, digits, hint_line, message_lines, middle, told_rows};
+use super::{Picture, digits, hint_line, message_lines, middle, told_rows, wrap};
 use crate::edge::screen::theme::Part;
 use crate::words;
 
@@ -57,7 +57,8 @@ pub(super) fn render(picture: &Picture<'_>, area: Rect, buffer: &mut Buffer) {
     .areas(area);
     let part = first.map_or(Part::Text, |kiln| picture.part_of(kiln));
     if scale == 0 {
-        let phrase = Line::from(phrase).centered().style(picture.style(part));
+        let phrase =
+            Line::from(wrap::fitting(phrase, area.width)).centered().style(picture.style(part));
         phrase.render(letters_area, buffer);
     }
     let ink = picture.theme.pick("█", "#");
@@ -72,26 +73,22 @@ pub(super) fn render(picture: &Picture<'_>, area: Rect, buffer: &mut Buffer) {
         let place = middle(big_area, digits::width(&big) * scale, digits::ROWS * scale);
         digits::render(&big, scale, place, ink, picture.style(Part::Accent), buffer);
     }
-    let whose = |said: String| match picture.app.rehearsal {
-        true => format!("{}: {said}", words::MADE_UP),
-        false => said,
-    };
     match (&picture.app.message, scene.ringing()) {
         (Some(_), _) => message_lines(picture, said, buffer),
         (None, Some(alarm)) if !scene.rings_beside() => {
             let headline = words::ringing_line(alarm, false, usize::MAX);
-            picture.paragraph(whose(headline), Part::Urgent, said, buffer);
+            picture.paragraph(headline, Part::Urgent, said, buffer);
         }
         _ => {
             let line = |errand| words::agenda_line(errand, scene.now, &picture.dial);
             let at_bench = at_bench.as_ref().filter(|_| bench.is_some()).map(line);
             let beside = at_bench.map(|line| format!("{}. ", words::alarms::capital(&line)));
             let headline = beside.unwrap_or_default() + &picture.headline();
-            picture.paragraph(whose(headline), part, said, buffer);
+            picture.paragraph(headline, part, said, buffer);
         }
     }
     picture.paragraph(picture.unread(area.width).unwrap_or_default(), Part::Accent, unread, buffer);
-    hint_line(picture, hint, buffer);
+    hint_line(picture, picture.made_up(hint, buffer), buffer);
 }
 
 /// How large the letters are drawn, and the rows a line of them takes; 0 if there is no room. The

@@ -13,7 +13,7 @@
 use ratatui::buffer::Buffer;
 use ratatui::layout::{Position, Rect};
 use ratatui::text::Span;
-use ratatui::widgets::{Clear, Paragraph, Widget};
+use ratatui::widgets::{Paragraph, Widget};
 
 use super::wrap::wrap;
 use super::{Picture, middle};
@@ -58,11 +58,9 @@ pub(super) fn render(
     let told_rows = told.rows.min(room.saturating_sub(fields.rows)).max(least.min(room / 2));
     let field_rows = fields.rows.min(room.saturating_sub(told_rows));
     let place = middle(area, columns, told_rows + field_rows + answer_rows + 3);
-    Clear.render(place, buffer);
-    buffer.set_style(place, picture.style(Part::Text));
     let title = words::title(form.title, &form.kiln);
     let title = if form.corrects.is_some() { words::correction(&title) } else { title };
-    let inside = picture.framed(title, Part::Accent, place, buffer);
+    let inside = picture.over(title, place, buffer);
     let mut rest = inside;
     if let Some(at) = form.reading.filter(|_| told.rows > told_rows) {
         let page = take(&mut rest, inside.height.saturating_sub(1));
@@ -362,7 +360,7 @@ fn picked_of<'a>(
     let picked = chosen.and_then(|at| options.get(at).map(|option| (at, option)));
     let span = picked
         .map(|(at, one)| (at, Span::styled(format!("[{}] ", one.shown), picture.style(Part::Key))));
-    let others = words::other_options(options.len() - usize::from(picked.is_some()));
+    let others = words::other_options(options.len(), picked.is_some());
     let others = (usize::MAX, Span::styled(others, picture.style(Part::Quiet)));
     span.into_iter().chain([others]).collect()
 }

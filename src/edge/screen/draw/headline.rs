@@ -64,9 +64,10 @@ pub(super) fn render(picture: &Picture<'_>, area: Rect, buffer: &mut Buffer) {
     let part = picture.part_of(kiln);
     let scale = (area.height / digits::ROWS).max(1);
     let caption = words::big_caption(kiln, scene.now);
-    // A long name gives way to what is said beside it.
+    // A long name gives way to what is said beside it, and the words before it to the name.
     let room = (digits::width(&big) * scale).max(area.width / 3);
-    let caption = words::shortened(&caption, room.into());
+    let whole = caption.chars().count() <= usize::from(room);
+    let caption = if whole { caption } else { words::shortened(&kiln.kiln, room.into()) };
     let columns = (digits::width(&big) * scale).max(caption.chars().count() as u16) + 3;
     let [left, right] =
         Layout::horizontal([Constraint::Length(columns), Constraint::Min(0)]).areas(area);

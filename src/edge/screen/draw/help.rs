@@ -3,7 +3,7 @@
 use ratatui::buffer::Buffer;
 use ratatui::layout::Rect;
 use ratatui::text::{Line, Span};
-use ratatui::widgets::{Clear, Widget};
+use ratatui::widgets::Widget;
 
 use super::{Picture, middle};
 use crate::edge::screen::key;
@@ -26,9 +26,7 @@ pub(super) fn render(page: usize, picture: &Picture<'_>, area: Rect, buffer: &mu
     let count = bindings.len() as u16;
     let one_column = area.height >= count + 3;
     let place = if one_column { middle(area, 60, count + 3) } else { area };
-    Clear.render(place, buffer);
-    buffer.set_style(place, picture.style(Part::Text));
-    let inside = picture.framed(words::KEYS_TITLE.into(), Part::Accent, place, buffer);
+    let inside = picture.over(words::KEYS_TITLE.into(), place, buffer);
     let most_rows = inside.height.max(2) - 1;
     let most_columns = (inside.width / LEAST_COLUMNS).max(1);
     let columns = if one_column { 1 } else { count.div_ceil(most_rows).clamp(1, most_columns) };

@@ -58,6 +58,8 @@ pub struct Picture<'a> {
 
 /// Below this there is room for one kiln only.
 const SMALL: (u16, u16) = (64, 18);
+/// A name is not shortened to less than this, where something else can give way.
+const LEAST_NAME: usize = 12;
 /// A form has at least so many rows below the large letters, and the row of keys.
 const LEAST_FORM: u16 = 13;
 
@@ -346,16 +348,21 @@ impl<'a> Picture<'a> {
     /// The sentence of the whole shop.
     fn headline(&self) -> String {
         match self.scene.kilns.is_empty() {
+            true if self.app.form.is_some() => words::ANSWER_FIRST.into(),
             true => words::no_kiln_yet(key::binding(Meaning::Shop).label),
             false => words::headline(self.scene, &self.dial, striking()),
         }
     }
 
-    /// `Heron (o) watch`, in so many columns: where the name is too long, it gives way.
+    /// `Heron (o) watch`, in so many columns: a name that is too long gives way, and the word where too
+    /// little would be left of the name.
     fn name_and_state(&self, kiln: &KilnScene, columns: u16) -> String {
-        let state = format!(" {} {}", self.theme.shape(kiln.phase), words::phase_word(kiln.phase));
-        let room = usize::from(columns).saturating_sub(state.chars().count());
-        format!("{}{state}", words::shortened(&kiln.kiln, room))
+        let shape = format!(" {}", self.theme.shape(kiln.phase));
+        let state = format!("{shape} {}", words::phase_word(kiln.phase));
+        let room = |state: &str| usize::from(columns).saturating_sub(state.chars().count());
+        let tight = room(&state) < LEAST_NAME.min(kiln.kiln.chars().count());
+        let state = if tight { shape } else { state };
+        format!("{}{state}", words::shortened(&kiln.kiln, room(&state)))
     }
 
     /// How loud a kiln is.
@@ -423,6 +430,31 @@ impl<'a> Picture<'a> {
             (format!("{time:>8} {}", words::happened_line(happened, &self.dial)), part)
         };
         self.lines(told[skipped..].iter().map(line), area, buffer);
+    }
+
+    /// Says at the end of a row that what is shown is made up, where it is; the answer is what is left.
+    fn made_up(&self, row: Rect, buffer: &mut Buffer) -> Rect {
+        let said = Line::from(format!(" {} ", words::MADE_UP)).right_aligned();
+        let columns = if self.app.rehearsal { said.width() as u16 } else { 0 };
+        let rest = Rect { width: row.width.saturating_sub(columns), ..row };
+        let place = Rect { x: row.x + rest.width, width: row.width - rest.width, ..row };
+        said.style(self.style(Part::Accent)).render(place, buffer);
+        rest
+    }
+
+    /// The same in the lower edge of a frame.
+    fn made_up_below(&self, framed: Rect, buffer: &mut Buffer) {
+        let below = framed.rows().next_back().unwrap_or_default();
+        self.made_up(Rect { width: below.width.saturating_sub(1), ..below }, buffer);
+    }
+
+    /// A frame over everything else; the answer is the room inside.
+    fn over(&self, title: String, place: Rect, buffer: &mut Buffer) -> Rect {
+        Clear.render(place, buffer);
+        buffer.set_style(place, self.style(Part::Text));
+        let inside = self.framed(title, Part::Accent, place, buffer);
+        self.made_up_below(place, buffer);
+        inside
     }
 
     /// A frame with a title; the answer is the room inside.

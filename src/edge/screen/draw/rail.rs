@@ -3,7 +3,7 @@
 use ratatui::buffer::Buffer;
 use ratatui::layout::Rect;
 
-use super::Picture;
+use super::{LEAST_NAME, Picture};
 use crate::edge::screen::theme::Part;
 use crate::watch::agenda::Errand;
 use crate::words;
@@ -15,7 +15,14 @@ pub(super) fn column(picture: &Picture<'_>, area: Rect, buffer: &mut Buffer) {
     if coming.is_empty() {
         return picture.line(words::NOTHING_COMING.into(), Part::Quiet, inside, buffer);
     }
-    let lines = coming.iter().map(|one| (said(one, picture), part(one, picture)));
+    let lines = coming.iter().map(|one| {
+        let whole = said(one, picture).chars().count();
+        let name = one.kiln.chars().count();
+        // A name gives way before what there is to do.
+        let columns = (name + usize::from(inside.width)).saturating_sub(whole).max(LEAST_NAME);
+        let named = Errand { kiln: words::shortened(&one.kiln, columns), ..one.clone() };
+        (said(&named, picture), part(one, picture))
+    });
     picture.lines(lines, inside, buffer);
 }
 

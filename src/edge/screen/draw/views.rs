@@ -77,7 +77,9 @@ pub(super) fn finder(
     let line: &dyn Fn(usize) -> String = &|nth| phrases[found[nth]].clone();
     let (title, count) = (words::FINDER_TITLE.into(), found.len());
     let list = List { title, count, line, pick, empty: words::NO_SUCH_ACTION };
-    list::render(&list, picture, place, buffer)
+    let cursor = list::render(&list, picture, place, buffer);
+    picture.made_up_below(place, buffer);
+    cursor
 }
 
 fn keys(view: &View, known: &[Offered]) -> ViewKeys {

@@ -182,9 +182,9 @@ impl Form {
         self.called_for = of_load.chain(of_schedule.unwrap_or_default()).collect();
     }
 
-    /// First what this kiln was lit by last, then what goes to the target of the load, then the others.
+    /// First what goes to the target of the load, and what this kiln was lit by last: while nobody has
+    /// picked another, it is picked for a load that it goes to.
     fn offer_schedules(&mut self, context: &Context<'_>) {
-        let picked = self.schedule(context.schedules).map(|picked| picked.reference.clone());
         let load = self.load_type(&context.scene.load_types);
         let said = |load| self.draft()?.target(load).ok();
         let target = load.map(|load| said(load).map_or(load.target, |(target, _)| target));
@@ -200,15 +200,22 @@ impl Form {
         let mut offers: Vec<(&Offered, &Schedule)> = usable.collect();
         // What was fired last is of no use to another load.
         offers.sort_by_key(|(one, schedule)| (!fits(schedule), !called_so(schedule), !last(one)));
+        let usual = offers.iter().find(|(one, of)| last(one) && fits(of) && called_so(of));
+        let usual = usual.map(|(one, _)| one.reference.clone()).unwrap_or_default();
         let none = std::iter::once((words::NO_SCHEDULE.to_owned(), String::new()));
         let names = none.chain(offers.iter().map(|(one, schedule)| {
             let shown = words::offered_schedule(schedule, one.own, fits(schedule), last(one));
             (shown, one.reference.clone())
         }));
         let names: Vec<_> = names.collect();
-        let field = self.fields.iter_mut().find(|field| field.asks.key == "schedule");
-        if let Some(field) = field {
-            *field = Field::named(field.asks, names, &picked.unwrap_or_default());
+        let is_it = |field: &&mut Field| field.asks.key == "schedule";
+        let Some(field) = self.fields.iter_mut().find(is_it) else { return };
+        let opened = self.opened.iter_mut().find(is_it);
+        let untouched = opened.filter(|opened| opened.said() == field.said());
+        let picked = if untouched.is_some() { usual } else { field.said().to_owned() };
+        *field = Field::named(field.asks, names, &picked);
+        if let Some(opened) = untouched {
+            opened.clone_from(field);
         }
     }
 
