@@ -413,8 +413,7 @@ fn law_the_words_are_said_twice_after_the_burst_and_a_player_says_whether_they_w
 
 #[test]
 fn law_malformed_settings_say_what_is_wrong() {
-    let folder = tempfile::tempdir().unwrap();
-    let shop = folder.path().join("shop.db");
+    let (_folder, shop) = shop_file();
     let file = BellSettings::path(&shop);
     let refused = |text: &str| {
         fs::write(&file, text).unwrap();
@@ -438,8 +437,7 @@ fn law_the_documented_settings_are_read() {
         .take_while(|line| !line.contains("```"))
         .map(|line| line.trim_start_matches("//!"))
         .collect();
-    let folder = tempfile::tempdir().unwrap();
-    let shop = folder.path().join("shop.db");
+    let (_folder, shop) = shop_file();
     let usual = BellSettings::read(&shop).unwrap();
     assert_eq!(usual, BellSettings::default());
     fs::write(BellSettings::path(&shop), example).unwrap();

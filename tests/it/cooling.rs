@@ -90,11 +90,7 @@ fn law_the_kilns_own_past_says_how_long_it_takes() {
     let past: Vec<Firing> = (2..=4).map(|id| firing(id, days(id), &read(days(id)), None)).collect();
     let by_reading = Cooling::of(&now, &past).unwrap().below(LIMIT).unwrap();
     let exact = 3.0 * (700f64 / 80.0).ln();
-    assert!(
-        abs_diff_eq!((by_reading - OFF).as_hours(), exact, epsilon = 0.02),
-        "{:?}",
-        by_reading - OFF
-    );
+    near((by_reading - OFF).as_hours(), exact, 0.02, format_args!("{:?}", by_reading - OFF));
     // Another kiln's past says nothing of this one.
     let mut other = drawn.clone();
     other.kiln = "North".into();

@@ -55,10 +55,7 @@ fn published_crps_of_a_normal() {
         (1200.0, 8.0, 1190.0, 6.295873224505),
     ] {
         let crps = crps_normal(mean, deviation, seen);
-        assert!(
-            abs_diff_eq!(crps, expected, epsilon = 1e-9),
-            "({mean}, {deviation}; {seen}): {crps}"
-        );
+        near(crps, expected, 1e-9, format_args!("({mean}, {deviation}; {seen}): {crps}"));
     }
 }
 

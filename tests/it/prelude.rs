@@ -50,6 +50,19 @@ pub(crate) use tempfile::TempDir;
 pub(crate) use crate::memory::Memory;
 pub(crate) use crate::review::made::kiln;
 
+/// A folder of its own, and the file of a shop in it that is not there yet.
+pub(crate) fn shop_file() -> (TempDir, PathBuf) {
+    let folder = tempfile::tempdir().unwrap();
+    let path = folder.path().join("shop.db");
+    (folder, path)
+}
+
+/// A number is as near to another as that.
+#[track_caller]
+pub(crate) fn near(found: f64, wanted: f64, within: f64, of: impl std::fmt::Display) {
+    assert!(abs_diff_eq!(found, wanted, epsilon = within), "{of}: {found}, not {wanted}");
+}
+
 /// A lighting by no schedule.
 pub(crate) fn lit_with(kiln: &str, load_type: &str, pack: ConePack) -> Lit {
     let (kiln, load_type) = (kiln.into(), load_type.into());

@@ -122,8 +122,7 @@ fn law_a_file_is_used_like_a_shipped_schedule() {
 /// listed with the reason.
 #[test]
 fn law_the_shops_own_schedules_are_listed() {
-    let folder = tempfile::tempdir().unwrap();
-    let shop = folder.path().join("shop.db");
+    let (folder, shop) = shop_file();
     let own = folder.path().join("schedules");
     fs::create_dir(&own).unwrap();
     let mut mine = shipped_schedules::named("lustre_and_gold").unwrap();

@@ -128,8 +128,7 @@ fn law_a_frozen_holder_is_rung_beside() {
 /// that whoever waits was moving itself, and to one of those who wait.
 #[test]
 fn law_a_lease_goes_on_to_one_when_its_holder_does_not_move() {
-    let folder = tempfile::tempdir().unwrap();
-    let shop = folder.path().join("shop.db");
+    let (_folder, shop) = shop_file();
     let me = |second: i64| Holder {
         pid: std::process::id(),
         doing: "keep".into(),
@@ -230,8 +229,7 @@ fn law_a_pipe_beside_the_shop_holds_up_nobody() {
             scope.spawn(move || rings_beside_a_pipe(file, says));
         }
     });
-    let folder = tempfile::tempdir().unwrap();
-    let shop = folder.path().join("shop.db");
+    let (_folder, shop) = shop_file();
     pipe(&shop);
     for arguments in [&["status"][..], &["keep"], &["kiln", "add", "North", "--fuel", "gas"]] {
         let run = finish(command().args(arguments).arg("--shop").arg(&shop));
@@ -404,8 +402,7 @@ fn law_settings_that_call_nobody_leave_no_shop_unwatched() {
         patiently(says, || heard().contains(says).then_some(()));
         patiently("the ring", || heard().contains("Ring 1: Shut off North now").then_some(()));
     }
-    let folder = tempfile::tempdir().unwrap();
-    let shop = folder.path().join("shop.db");
+    let (folder, shop) = shop_file();
     fs::write(folder.path().join("shop.db.bell.json"), "\u{feff}{\"loudest\": 0.5}").unwrap();
     let marked = spyhole::testing::edge::bell::settings::BellSettings::read(&shop).unwrap();
     assert_eq!(marked.loudest, Some(0.5), "a byte-order mark is no error");

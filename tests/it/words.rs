@@ -132,6 +132,8 @@ fn law_a_typed_time_is_the_latest_that_has_been() {
         ("9pm", "2026-03-11T21:00:00Z"),
         ("12:30 am", "2026-03-12T00:30:00Z"),
         ("9:10:11", "2026-03-12T09:10:11Z"),
+        ("12:05pm", "2026-03-12T12:05:00Z"),
+        ("today 9:10", "2026-03-12T09:10:00Z"),
         ("yesterday 21:40", "2026-03-11T21:40:00Z"),
         ("2026-03-01 9:10", "2026-03-01T09:10:00Z"),
         ("2026-03-12T09:10:00+02:00", "2026-03-12T07:10:00Z"),
@@ -187,6 +189,11 @@ fn law_a_typed_time_is_the_latest_that_has_been() {
         "noon pm",
         "13/13 9am",
         "some day 9am",
+        "910",
+        "9:61",
+        "9:10:10:10",
+        "-5 min ago",
+        "2026-13-01 9:10",
     ] {
         let wanted = TimeError::Unreadable { seen: text.into() }.to_string();
         assert_eq!(read(text, Clock::TwentyFourHour), Err(wanted));

@@ -233,8 +233,7 @@ fn law_a_restore_brings_the_backup_back_and_keeps_what_was_there() {
 
 #[test]
 fn law_a_file_that_is_no_database_is_no_shop_and_not_overwritten() {
-    let folder = tempfile::tempdir().unwrap();
-    let path = folder.path().join("shop.db");
+    let (_folder, path) = shop_file();
     fs::write(&path, "a letter, not a shop".repeat(50)).unwrap();
     let error = Journal::open(&path).unwrap_err();
     assert!(matches!(error, JournalError::NotAShop { .. }), "{error}");

@@ -62,8 +62,7 @@ fn law_an_import_is_tried_first_and_done_once() {
 
 #[test]
 fn law_a_bad_line_is_named_and_only_its_file_is_left_out() {
-    let folder = tempfile::tempdir().unwrap();
-    let shop = folder.path().join("shop.db");
+    let (folder, shop) = shop_file();
     let write = |name: &str, text: &str| {
         let path = folder.path().join(name);
         fs::write(&path, text).unwrap();

@@ -36,14 +36,7 @@ fn law_damage_met_while_running_does_not_end_the_watch() {
         "shop.db is damaged: the shop goes on in shop.rescued.db; 50 events copied, at least 0 lost. See \"spyhole journal check\"."
     );
     let look = What::Look(Look { target: Some(Seen::Leaning), ..Look::default() });
-    let entry = Entry {
-        about: About::Firing(firing),
-        at: minutes(53),
-        what: look,
-        seen: None,
-        corrects: None,
-        then: Vec::new(),
-    };
+    let entry = Entry::new(About::Firing(firing), minutes(53), look);
     assert_eq!(shop.append(&entry, minutes(53)).unwrap(), EventId(51));
     let beside = Journal::open(&path.with_file_name("shop.rescued.db")).unwrap();
     assert_eq!(beside.firing(firing).unwrap().looks.len(), 1);

@@ -38,8 +38,7 @@ fn renamed_shop(path: &Path) -> EventId {
 
 #[test]
 fn law_a_renamed_kiln_is_the_same_wherever_its_records_go() {
-    let folder = tempfile::tempdir().unwrap();
-    let path = folder.path().join("shop.db");
+    let (folder, path) = shop_file();
     let last = renamed_shop(&path);
     let names = |journal: &Journal| -> Vec<String> {
         let filter = LedgerFilter { kiln: Some("NORTH".into()), ..LedgerFilter::default() };
@@ -77,8 +76,7 @@ fn law_a_renamed_kiln_is_the_same_wherever_its_records_go() {
 #[test]
 fn law_an_alarm_out_of_service_stays_so_under_the_new_name() {
     let rings = |out: &[(&str, Task)]| {
-        let folder = tempfile::tempdir().unwrap();
-        let path = folder.path().join("shop.db");
+        let (_folder, path) = shop_file();
         renamed_shop(&path);
         let mut journal = Journal::open(&path).unwrap();
         for (at, c) in [(60, 400.0), (120, 420.0), (121, 900.0), (125, 1_000.0)] {

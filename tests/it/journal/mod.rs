@@ -29,8 +29,7 @@ pub(crate) fn minutes(minutes: i64) -> Moment {
 }
 
 pub(crate) fn new_shop() -> (TempDir, PathBuf, Journal) {
-    let folder = tempfile::tempdir().unwrap();
-    let path = folder.path().join("shop.db");
+    let (folder, path) = shop_file();
     let journal = Journal::open(&path).unwrap();
     (folder, path, journal)
 }

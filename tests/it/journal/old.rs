@@ -7,8 +7,7 @@ const VERSION_1: &str = include_str!("../../data/journal_v1.sql");
 
 #[test]
 fn regress_a_shop_of_version_1_opens() {
-    let folder = tempfile::tempdir().unwrap();
-    let path = folder.path().join("shop.db");
+    let (_folder, path) = shop_file();
     rusqlite::Connection::open(&path).unwrap().execute_batch(VERSION_1).unwrap();
     let mut journal = Journal::open(&path).unwrap();
     assert!(journal.check().unwrap().is_whole());
@@ -39,8 +38,7 @@ fn law_the_file_names_every_kind_of_event() {
     let mut known = Kind::ALL.map(|kind| (kind as i64, kind.name().to_owned())).to_vec();
     known.sort();
     for old in ["", VERSION_1] {
-        let folder = tempfile::tempdir().unwrap();
-        let path = folder.path().join("shop.db");
+        let (_folder, path) = shop_file();
         if !old.is_empty() {
             rusqlite::Connection::open(&path).unwrap().execute_batch(old).unwrap();
         }

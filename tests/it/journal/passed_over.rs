@@ -184,8 +184,7 @@ fn law_no_damage_that_changes_an_answer_is_passed_over() {
     let sound = fs::read(sound).unwrap();
     let asked: [(&str, Ask); 3] = [("status", status), ("screen", screen), ("keeper", keeper)];
     let ask = |bytes: &[u8], ask: Ask| {
-        let place = tempfile::tempdir().unwrap();
-        let shop = place.path().join("shop.db");
+        let (_place, shop) = shop_file();
         fs::write(&shop, bytes).unwrap();
         ask(&shop)
     };

@@ -15,8 +15,7 @@ const PAGE: usize = 4096;
 
 /// A shop with North alight since [`LIT`], two hours of readings and a look.
 fn burning() -> (TempDir, PathBuf) {
-    let folder = tempfile::tempdir().unwrap();
-    let path = folder.path().join("shop.db");
+    let (folder, path) = shop_file();
     let mut journal = Journal::open_or_begin(&path, LIT).unwrap();
     journal.append(&event(None, LIT, What::KilnSet(Kiln::undescribed("North"))), LIT).unwrap();
     let firing = Some(light(&mut journal, "North"));
@@ -133,14 +132,7 @@ fn law_whoever_opens_a_rescued_shop_goes_on_in_the_same_file() {
     let floor = screen.snapshot(minutes(123)).unwrap();
     assert_eq!(floor.shop.open[0].readings.len(), 120);
     assert!(screen.line().unwrap().contains("goes on in shop.rescued.db"));
-    let entry = Entry {
-        about: About::Firing(FiringId(1)),
-        at: minutes(124),
-        what: What::Off,
-        seen: None,
-        corrects: None,
-        then: Vec::new(),
-    };
+    let entry = Entry::new(About::Firing(FiringId(1)), minutes(124), What::Off);
     screen.append(&entry, minutes(124)).unwrap();
     assert!(at(&path, 125, "status").out.contains("off"), "one shop for all");
 }
@@ -150,8 +142,7 @@ fn law_any_damaged_page_leaves_a_shop_that_is_read_and_written_by_commands() {
     let (_folder, path) = burning();
     let sound = fs::read(&path).unwrap();
     for page in 0..sound.len() / PAGE {
-        let folder = tempfile::tempdir().unwrap();
-        let path = folder.path().join("shop.db");
+        let (_folder, path) = shop_file();
         fs::write(&path, &sound).unwrap();
         let fill = if page % 2 == 0 { 0 } else { 0xff };
         change(&path, |bytes| bytes[page * PAGE..page * PAGE + 700].fill(fill));

@@ -136,13 +136,7 @@ pub(crate) fn remembered(firings: &[Firing]) -> Memory {
     for firing in firings {
         for (index, (at, what)) in events(firing).into_iter().enumerate() {
             let about = if index == 0 { About::NewFiring } else { About::Firing(firing.id) };
-            memory
-                .append(
-                    &Entry { about, at, what, seen: None, corrects: None, then: Vec::new() },
-                    Who::Program,
-                    at,
-                )
-                .unwrap();
+            memory.append(&Entry::new(about, at, what), Who::Program, at).unwrap();
         }
     }
     memory

@@ -199,8 +199,7 @@ fn law_what_another_process_writes_meanwhile_is_never_missed() {
 
 #[test]
 fn a_shop_of_version_1_is_reviewed_and_from_then_on_keeps_what_was_digested() {
-    let folder = tempfile::tempdir().unwrap();
-    let path = folder.path().join("shop.db");
+    let (_folder, path) = shop_file();
     let version_1 = include_str!("../../data/journal_v1.sql");
     Connection::open(&path).unwrap().execute_batch(version_1).unwrap();
     let journal = Journal::open(&path).unwrap();

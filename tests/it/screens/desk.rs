@@ -156,26 +156,12 @@ impl Desk {
     fn light(&mut self, kiln: &str, load_type: &str, target: &str, at: Moment) {
         let pack = ConePack::usual(Cone::parse(target).unwrap(), Family::SelfSupporting);
         let lit = lit_with(kiln, load_type, pack);
-        let entry = Entry {
-            about: About::NewFiring,
-            at,
-            what: What::Lit(lit),
-            seen: None,
-            corrects: None,
-            then: Vec::new(),
-        };
+        let entry = Entry::new(About::NewFiring, at, What::Lit(lit));
         self.append(entry, at);
     }
 
     pub(super) fn write(&mut self, firing: i64, at: Moment, what: What) {
-        let entry = Entry {
-            about: About::Firing(FiringId(firing)),
-            at,
-            what,
-            seen: None,
-            corrects: None,
-            then: Vec::new(),
-        };
+        let entry = Entry::new(About::Firing(FiringId(firing)), at, what);
         self.append(entry, at);
     }
 
@@ -239,7 +225,7 @@ impl Desk {
     fn note_of_shop(&mut self, hours_ago: i64, what: What) {
         let at = NOW - Span::hours(hours_ago);
         let about = About::Shop;
-        self.append(Entry { about, at, what, seen: None, corrects: None, then: Vec::new() }, at);
+        self.append(Entry::new(about, at, what), at);
     }
 
     pub(super) fn add_mould(&mut self, code: &str) {

@@ -228,14 +228,7 @@ fn law_a_first_reading_that_cannot_be_is_asked_about_once() {
             "gold",
             ConePack::usual(Cone::parse("018").unwrap(), Family::SelfSupporting),
         );
-        let lit = Entry {
-            about: About::NewFiring,
-            at: desk.now - Span::hours(3),
-            what: What::Lit(gold),
-            seen: None,
-            corrects: None,
-            then: Vec::new(),
-        };
+        let lit = Entry::new(About::NewFiring, desk.now - Span::hours(3), What::Lit(gold));
         desk.memory.append(&lit, Who::Program, desk.now).unwrap();
         while desk.app.kiln(&desk.scene()).unwrap().kiln != "Wren" {
             desk.press(Key::Tab);

@@ -177,18 +177,10 @@ fn law_the_schedules_that_fit_come_first() {
 
 #[test]
 fn law_a_kept_shop_knows_what_a_kiln_was_lit_by_last() {
-    let folder = tempfile::tempdir().unwrap();
-    let path = folder.path().join("shop.db");
+    let (_folder, path) = shop_file();
     let mut shop = KeptShop::open(&path, "Ida".into(), Duration::ZERO, NOW).unwrap();
     let wren = Desk::busy().memory.shop().kiln("Wren").unwrap().clone();
-    let set = Entry {
-        about: About::Shop,
-        at: NOW,
-        what: What::KilnSet(wren),
-        seen: None,
-        corrects: None,
-        then: Vec::new(),
-    };
+    let set = Entry::new(About::Shop, NOW, What::KilnSet(wren));
     shop.append(&set, NOW).unwrap();
     let mut desk = Desk::busy();
     desk.press(Key::BackTab);

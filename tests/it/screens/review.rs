@@ -103,8 +103,7 @@ fn law_a_probe_correction_is_accepted_by_a_form() {
 /// The past firing that went most like one is laid over it, as the command line finds it.
 #[test]
 fn law_the_nearest_past_firing_is_laid_over() {
-    let folder = tempfile::tempdir().unwrap();
-    let path = folder.path().join("shop.spyhole");
+    let (_folder, path) = shop_file();
     kept(&path, 12);
     let store = KeptShop::open(&path, String::new(), PATIENCE, NOW).unwrap();
     let found = store.nearest(FiringId(11)).unwrap();
@@ -115,10 +114,7 @@ fn law_the_nearest_past_firing_is_laid_over() {
     for (row, (near, firing)) in rows.iter().zip(&found.near) {
         assert_eq!(row["firing"], near.id.to_string());
         assert_eq!(firing.id, near.id);
-        assert!(
-            abs_diff_eq!(row["apart_c"].as_f64().unwrap(), near.apart_c, epsilon = 0.05),
-            "{row} {near:?}"
-        );
+        crate::prelude::near(row["apart_c"].as_f64().unwrap(), near.apart_c, 0.05, row);
     }
     let mut desk = Desk::with_a_year();
     desk.type_in("m");
@@ -135,8 +131,7 @@ fn law_the_nearest_past_firing_is_laid_over() {
 /// What a past firing gives is written into a new file, never over another.
 #[test]
 fn law_a_past_firing_gives_a_schedule_and_a_card() {
-    let folder = tempfile::tempdir().unwrap();
-    let path = folder.path().join("shop.spyhole");
+    let (folder, path) = shop_file();
     kept(&path, 2);
     let store = KeptShop::open(&path, String::new(), PATIENCE, NOW).unwrap();
     let file = folder.path().join("again.json").display().to_string();
@@ -232,8 +227,7 @@ fn as_json(row: ReviewRow<'_>) -> Value {
 /// formula and the same firings; for the whole shop, and for a part of it.
 #[test]
 fn law_the_screen_says_what_the_command_line_says() {
-    let folder = tempfile::tempdir().unwrap();
-    let path = folder.path().join("shop.spyhole");
+    let (folder, path) = shop_file();
     kept(&path, 75);
     let list = "from,what,of,value,unit\n2020-01-01,cone,,0.5,\n2020-01-01,fuel,gas m3,1.1,\n\
                 2020-01-01,draw,Heron,2.4,m3/h\n";

@@ -88,8 +88,7 @@ fn law_how_things_are_shown_is_kept_for_the_shop() {
 /// Through the store of a real shop: the very files the command line reads, whole or not at all.
 #[test]
 fn law_a_kept_shop_keeps_its_settings_in_the_files_the_command_line_reads() {
-    let folder = tempfile::tempdir().unwrap();
-    let path = folder.path().join("shop.db");
+    let (_folder, path) = shop_file();
     let mut shop = KeptShop::open(&path, "Ida".into(), Duration::ZERO, NOW).unwrap();
     let was = shop.settings().unwrap();
     let mut becomes = was.clone();
@@ -134,8 +133,7 @@ fn law_garbled_settings_are_listed_and_not_overwritten() {
 /// Files of a folder beside the shop: each a schedule or a reason, none left out.
 #[test]
 fn law_schedules_of_the_shops_own_are_listed_and_garbled_ones_told_of() {
-    let folder = tempfile::tempdir().unwrap();
-    let shop = folder.path().join("shop.db");
+    let (folder, shop) = shop_file();
     let house = House::default();
     assert_eq!(own_schedules::offered(&shop, &house), own_schedules::shipped());
     let own = folder.path().join("schedules");
