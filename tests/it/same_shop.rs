@@ -4,20 +4,15 @@
 use std::process::Stdio;
 use std::thread;
 
-use crate::keeper::{Running, TestShop, patiently, until};
+use crate::keeper::{Running, TestShop, calling, patiently, until};
 use crate::prelude::*;
 use crate::program::{at, command};
 use crate::terminal::{Desk, begin_shop};
 
 /// The command that is run for each ring writes the alarm's name, and what is said of it.
 fn settings(rings: &Path) -> String {
-    let script =
-        format!("echo $SPYHOLE_ALARM: $SPYHOLE_HEADLINE: $SPYHOLE_BODY >> {}", rings.display());
-    serde_json::json!({
-        "people": [{"name": "Ada", "ways": ["command"]}],
-        "command": {"program": "sh", "arguments": ["-c", script]},
-    })
-    .to_string()
+    let says = "echo $SPYHOLE_ALARM: $SPYHOLE_HEADLINE: $SPYHOLE_BODY";
+    calling(&format!("{says} >> {}", rings.display()))
 }
 
 /// A kiln that burns, watched by a keeper, a screen and a command that follows it.

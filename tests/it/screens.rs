@@ -75,8 +75,7 @@ fn regress_packing_again_by_keys_keeps_what_was_said() {
 #[test]
 fn regress_a_form_opened_before_somebody_else_packed_is_refused() {
     let mut desk = Desk::busy();
-    desk.press(Key::BackTab);
-    desk.type_in("p1cups");
+    desk.type_in("<p1cups");
     let theirs = Packing {
         kiln: "Wren".into(),
         load_type: "stoneware bisque".into(),

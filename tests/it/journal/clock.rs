@@ -115,9 +115,9 @@ fn law_a_clock_set_back_or_wrong_is_reported_and_loses_nothing() {
     let (_folder, _path, mut journal) = new_shop();
     let lit = light(&mut journal, "North");
     let firing = Some(lit);
-    journal.append(&event(firing, minutes(60), reading(300.0)), minutes(60)).unwrap();
+    put(&mut journal, firing, 60, reading(300.0));
     // The wall clock steps back by half an hour while the program runs.
-    journal.append(&event(firing, minutes(31), reading(310.0)), minutes(31)).unwrap();
+    put(&mut journal, firing, 31, reading(310.0));
     // A machine wakes from suspend with a clock that is far ahead of the writer's.
     journal.append(&event(firing, minutes(500), reading(320.0)), minutes(62)).unwrap();
     let report = journal.check().unwrap();

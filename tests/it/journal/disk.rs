@@ -173,7 +173,7 @@ fn law_a_read_only_disk_is_read_and_says_so_on_writing() {
     drop(journal);
     remount("remount,rw");
     let mut journal = Journal::open(&path).unwrap();
-    journal.append(&event(firing, minutes(5), What::Off), minutes(5)).unwrap();
+    put(&mut journal, firing, 5, What::Off);
 }
 
 #[test]

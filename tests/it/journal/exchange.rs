@@ -92,7 +92,7 @@ fn law_a_whole_shop_moves_into_one_file_and_back() {
         journal.append(&event(firing, minutes(5), reading(33.3)), minutes(6)).unwrap();
     }
     let off = journal.append(&event(Some(FiringId(1)), minutes(9), What::Off), LIT).unwrap();
-    journal.append(&event(None, minutes(10), strike(off.id)), minutes(10)).unwrap();
+    put(&mut journal, None, 10, strike(off.id));
     drop(journal);
     let exported = export(&path, &[]);
     let file = folder.path().join("whole.jsonl");
@@ -118,7 +118,7 @@ fn law_tables_have_a_line_for_each_firing_and_reading() {
     let (_folder, path, mut journal) = new_shop();
     let firing = Some(light(&mut journal, "North, the old one"));
     journal.append(&event(firing, minutes(5), reading(33.3)), minutes(6)).unwrap();
-    journal.append(&event(firing, minutes(6), What::Off), minutes(6)).unwrap();
+    put(&mut journal, firing, 6, What::Off);
     drop(journal);
     assert_eq!(
         export(&path, &["--csv", "readings"]),
@@ -137,7 +137,7 @@ fn law_one_firing_or_one_kiln_can_be_exported() {
         let firing = Some(light(&mut journal, kiln));
         journal.append(&event(firing, minutes(5), What::Off), minutes(6)).unwrap();
         let what = What::KilnSet(made::kiln(kiln, Fuel::Electric));
-        journal.append(&event(None, minutes(1), what), minutes(1)).unwrap();
+        put(&mut journal, None, 1, what);
     }
     drop(journal);
     let export = |how: [&str; 2]| {

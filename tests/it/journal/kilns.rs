@@ -20,9 +20,7 @@ fn renamed(kiln: &str, name: &str) -> What {
 /// A firing that is over and one that burns in North, whose probe was corrected; then it is renamed twice.
 fn renamed_shop(path: &Path) -> EventId {
     let mut journal = Journal::open(path).unwrap();
-    let mut write = |firing, at, what| {
-        journal.append_checked(&event(firing, minutes(at), what), minutes(at)).unwrap()
-    };
+    let mut write = |firing, at, what| done(&mut journal, firing, at, what);
     write(None, -9_000, gas("North"));
     let firing = write(None, -3_000, lit("North")).firing;
     write(firing, -2_700, look(Seen::Down));
@@ -66,7 +64,7 @@ fn law_a_renamed_kiln_is_the_same_wherever_its_records_go() {
     assert_eq!(names(&taken), ["Grandmother"; 4]);
     assert_eq!(export(&other, &[]), exported);
     // Struck, the kiln has the name before again, in its summaries as well.
-    journal.append_checked(&event(None, minutes(8), strike(last)), minutes(8)).unwrap();
+    done(&mut journal, None, 8, strike(last));
     let filter = LedgerFilter { kiln: Some("Grandmother".into()), ..LedgerFilter::default() };
     assert_eq!(journal.ledger(&filter).unwrap(), []);
     assert_eq!(journal.shop().unwrap().kilns[0].name, "Old North");

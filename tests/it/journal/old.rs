@@ -27,9 +27,7 @@ fn regress_a_shop_of_version_1_opens() {
     journal.rebuild_summary().unwrap();
     assert_eq!(journal.ledger(&LedgerFilter::default()).unwrap(), ledger);
     // And it goes on being written.
-    journal
-        .append_checked(&event(Some(FiringId(2)), minutes(900), What::Off), minutes(900))
-        .unwrap();
+    done(&mut journal, Some(FiringId(2)), 900, What::Off);
 }
 
 /// Who reads the file with another program finds the name of every kind of event in it.

@@ -23,7 +23,7 @@ fn burning() -> (TempDir, PathBuf) {
         let reading = event(firing, minutes(n), reading(20.0 + 4.0 * n as f64));
         journal.append(&reading, minutes(n)).unwrap();
     }
-    journal.append(&event(firing, minutes(120), look(Seen::Standing)), minutes(120)).unwrap();
+    put(&mut journal, firing, 120, look(Seen::Standing));
     (folder, path)
 }
 
@@ -66,13 +66,7 @@ fn law_what_is_lost_is_told_from_when_to_when_and_filled_from_a_backup() {
             Journal::open(&path).unwrap().backup(minutes(121), None).unwrap();
         }
         let bytes = fs::read(&path).unwrap();
-        let raw = Connection::open(&path).unwrap();
-        let root: usize = raw
-            .query_row("SELECT rootpage FROM sqlite_schema WHERE name = 'events'", [], |row| {
-                row.get::<_, i64>(0)
-            })
-            .unwrap() as usize;
-        drop(raw);
+        let root = page_of(&path, "events");
         // The leaves of the table hang on its root; the second of them has readings only.
         let cell =
             u16::from_be_bytes([bytes[(root - 1) * PAGE + 14], bytes[(root - 1) * PAGE + 15]]);
@@ -261,7 +255,7 @@ fn law_calm_minutes_make_the_file_whole_and_look_at_all_of_it() {
     let (folder, path) = burning();
     let mut journal = Journal::open(&path).unwrap();
     for n in 125..140 {
-        journal.append(&event(Some(FiringId(1)), minutes(n), reading(700.0)), minutes(n)).unwrap();
+        put(&mut journal, Some(FiringId(1)), n, reading(700.0));
     }
     let mut daily = DailyBackup::default();
     let copy = folder.path().join("copy.db");
@@ -273,7 +267,7 @@ fn law_calm_minutes_make_the_file_whole_and_look_at_all_of_it() {
     assert_eq!(last(&copy), journal.last_event().unwrap());
     // An event of a firing that is over: no answer reads it until it was looked at.
     for (minute, what) in [(150, What::Off), (700, What::Drawn), (701, outcome(Verdict::Good))] {
-        journal.append(&event(Some(FiringId(1)), minutes(minute), what), minutes(minute)).unwrap();
+        put(&mut journal, Some(FiringId(1)), minute, what);
     }
     let raw = Connection::open(&path).unwrap();
     raw.execute_batch("DROP TRIGGER events_are_never_changed").unwrap();
@@ -354,7 +348,7 @@ fn law_an_entry_of_a_clock_a_year_ahead_does_not_stay_the_newest() {
     let firing = Some(north);
     let ahead = minutes(60) + Span::hours(24 * 365);
     journal.append(&event(firing, ahead, reading(600.0)), ahead).unwrap();
-    journal.append(&event(firing, minutes(70), reading(620.0)), minutes(70)).unwrap();
+    put(&mut journal, firing, 70, reading(620.0));
     let readings = journal.firing(north).unwrap().readings;
     assert_eq!(readings.last(), Some(&(minutes(70), Celsius(620.0))));
     assert_eq!(readings[0].1, Celsius(600.0), "in the order made");
@@ -365,20 +359,9 @@ fn law_an_answer_that_cannot_be_printed_says_what_is_written() {
     let (_folder, path) = burning();
     let full = || Stdio::from(fs::File::options().write(true).open("/dev/full").unwrap());
     let mut read = command();
-    read.args([
-        "--shop",
-        path.to_str().unwrap(),
-        "read",
-        "North",
-        "642C",
-        "--at",
-        "2026-03-14T11:15:00+01:00",
-    ]);
+    read.arg("--shop").arg(&path).args(words("read North 642C --at 2026-03-14T11:15:00+01:00"));
     let run = finish(read.stdout(full()));
     let last = Journal::open(&path).unwrap().last_event().unwrap().unwrap();
-    assert_eq!(run.code, 1);
-    assert!(
-        run.err.contains(&format!("event {last} is written, but the answer could not be")),
-        "{run:?}"
-    );
+    let told = format!("event {last} is written, but the answer could not be");
+    assert!(run.code == 1 && run.err.contains(&told), "{run:?}");
 }

@@ -9,7 +9,7 @@ use spyhole::testing::review::facts::VERSION;
 use spyhole::testing::review::suggestion::Suggestion;
 
 use super::made::{Making, cone, judged, packed};
-use crate::journal::{event, lit, minutes, new_shop, strike};
+use crate::journal::{event, lit, minutes, new_shop, put, strike};
 use crate::prelude::*;
 
 /// Every firing of the shop, digested from its events.
@@ -112,7 +112,7 @@ proptest! {
                 Step::Accept(at, add_c) => {
                     let change = Change::ProbeCorrection { kiln: "North".into(), add_c };
                     let accepted = What::Accepted(Suggestion { change, evidence: Vec::new() });
-                    journal.append(&event(None, minutes(at), accepted), minutes(at)).unwrap();
+                    put(&mut journal, None, at, accepted);
                 }
                 Step::Review => {
                     prop_assert_eq!(reviewed(&journal), fresh(&journal));

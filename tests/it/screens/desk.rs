@@ -263,15 +263,9 @@ impl Desk {
         self.click(size, place)
     }
 
-    /// The same desk after these keys, `\n` for Enter and `\t` for Tab.
+    /// The same desk after these keys.
     pub(super) fn after(mut self, keys: &str) -> Desk {
         self.type_in(keys);
-        self
-    }
-
-    /// The same desk after Shift-Tab: with the kiln before chosen.
-    pub(super) fn before(mut self) -> Desk {
-        self.press(Key::BackTab);
         self
     }
 
@@ -394,33 +388,22 @@ impl Desk {
         }
     }
 
-    /// Types a text, one key a character; `\n` is Enter and `\t` is Tab. The answer is what was
-    /// handed out to be written.
+    /// Types a text, one key a character: `\n` is Enter, `\t` Tab, `<` Shift-Tab, `^` Ctrl-U, `!` Escape,
+    /// `@` the key to what is due, and arrows are arrows. The answer is what was handed out to be written.
     pub(super) fn type_in(&mut self, text: &str) -> Vec<Entry> {
         let key = |c: char| match c {
             '\n' => Key::Enter,
             '\t' => Key::Tab,
+            '<' => Key::BackTab,
+            '^' => Key::Control('u'),
+            '!' => Key::Escape,
+            '@' => super::due::DUE,
+            '↑' => Key::Up,
+            '↓' => Key::Down,
+            '←' => Key::Backspace,
             c => Key::Char(c),
         };
         text.chars().flat_map(|c| self.press(key(c))).collect()
-    }
-
-    /// The same, with more keys: `<` Shift-Tab, `^` Ctrl-U, `!` Escape, and arrows are arrows.
-    pub(super) fn play(&mut self, keys: &str) {
-        for c in keys.chars() {
-            let key = match c {
-                '<' => Key::BackTab,
-                '^' => Key::Control('u'),
-                '!' => Key::Escape,
-                '↑' => Key::Up,
-                '↓' => Key::Down,
-                c => {
-                    self.type_in(c.encode_utf8(&mut [0; 4]));
-                    continue;
-                }
-            };
-            self.press(key);
-        }
     }
 
     pub(super) fn draw(&self, columns: u16, rows: u16, theme: Theme) -> Buffer {

@@ -89,11 +89,7 @@ const SCREENS: &[Screen] = &[
     ("far_view", far_view),
     ("far_view_of_what_rings", || Desk::busy().after("v")),
     ("help", || Desk::busy().after("?")),
-    ("help_second_page", || {
-        let mut desk = Desk::busy().after("?");
-        desk.press(Key::Down);
-        desk
-    }),
+    ("help_second_page", || Desk::busy().after("?↓")),
     ("finder", || Desk::busy().after("/kiln")),
     ("look_form", || Desk::busy().after("lld")),
     ("reading_form", || Desk::busy().after("r712C")),
@@ -106,17 +102,11 @@ const SCREENS: &[Screen] = &[
         desk.after("d\n")
     }),
     ("outcome_form", || cooled().after("d\neorims dull at the top")),
-    ("light_form", || Desk::busy().before().after("f1")),
-    ("light_form_cautions", || {
-        let mut desk = Desk::busy().before().after("f1");
-        desk.press(Key::Up);
-        desk.press(Key::Up);
-        desk.press(Key::Up);
-        desk
-    }),
-    ("light_form_asks_again", || Desk::busy().before().after("f1\t06\n")),
-    ("light_form_schedule", || Desk::busy().before().after("f1b")),
-    ("pack_form", || Desk::busy().before().after("p1cups with a gold rim")),
+    ("light_form", || Desk::busy().after("<f1")),
+    ("light_form_cautions", || Desk::busy().after("<f1↑↑↑")),
+    ("light_form_asks_again", || Desk::busy().after("<f1\t06\n")),
+    ("light_form_schedule", || Desk::busy().after("<f1b")),
+    ("pack_form", || Desk::busy().after("<p1cups with a gold rim")),
     ("turned_form", || Desk::busy().after("thalf open")),
     ("note_form", || Desk::busy().after("nthe left burner hisses")),
     ("give_up_form", || Desk::busy().after("xgas ran out")),
@@ -302,9 +292,7 @@ fn not_saved() -> Desk {
 }
 
 fn two_firings() -> Desk {
-    let mut desk = Desk::with_past().after("2wren\n\n");
-    desk.press(Key::Down);
-    desk.after("\n")
+    Desk::with_past().after("2wren\n\n↓\n")
 }
 
 /// Two files of the shop's own, one of them garbled.

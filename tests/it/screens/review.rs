@@ -83,8 +83,7 @@ fn law_a_probe_correction_is_accepted_by_a_form() {
     desk.type_in("kkka");
     assert_eq!(desk.app.form.as_ref().map(|form| form.kiln.as_str()), Some("Heron"));
     assert_eq!(desk.memory.shop().corrections.at("Heron", later), 0.0, "nothing yet");
-    desk.press(Key::Escape);
-    desk.type_in("a");
+    desk.type_in("!a");
     let of_page = review(&desk).page_rows().iter().find_map(ReviewRow::suggestion).cloned();
     let written = desk.press(Key::Enter);
     let [entry] = &written[..] else { panic!("{written:?}") };

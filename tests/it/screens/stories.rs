@@ -122,7 +122,7 @@ fn problems(desk: &mut Desk, step: &Step) -> Vec<String> {
     if let Some(wanted) = &step.click_on {
         desk.click_on((80, 24), wanted);
     }
-    desk.play(&step.keys);
+    desk.type_in(&step.keys);
     let (columns, rows) = step.size.unwrap_or((80, 24));
     let frame = text(&desk.draw(columns, rows, PLAIN));
     let frame = frame.replace(['│', '╭', '╮', '╰', '╯', '─'], " ");
