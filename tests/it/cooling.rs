@@ -14,15 +14,8 @@ fn firing(id: i64, off: Moment, readings: &[(Moment, f64)], drawn: Option<Moment
     let mut told = vec![(off - Span::hours(6), lit), (off, What::Off)];
     told.extend(readings.iter().map(|(at, t)| (*at, What::Reading(Celsius(*t)))));
     told.extend(drawn.map(|at| (at, What::Drawn)));
-    let events = (1..).zip(told).map(|(number, (at, what))| Event {
-        id: EventId(number),
-        firing: Some(FiringId(id)),
-        at,
-        written: at,
-        who: Who::Program,
-        what,
-    });
-    Firing::fold(events)
+    told.sort_by_key(|(at, _)| *at);
+    Firing { id: FiringId(id), ..firing_of(told) }
 }
 
 const OFF: Moment = Moment(1_000_000_000);

@@ -9,9 +9,6 @@ use std::time::Instant;
 use crate::prelude::*;
 use crate::program::{command, finish};
 
-/// How long something may take that takes a fraction of a second.
-const PATIENCE: Duration = Duration::from_secs(60);
-
 #[test]
 fn law_every_change_is_one_line_and_a_closed_pipe_ends_it() {
     let (_folder, shop) = shop_file();

@@ -12,12 +12,6 @@ use spyhole::testing::words::{self, Lesson};
 
 use crate::prelude::*;
 
-const ZONE: FixedZone = FixedZone(Span::ZERO);
-const DIAL: Dial<'static> =
-    Dial { zone: &ZONE, clock: Clock::TwentyFourHour, scale: Scale::Celsius };
-/// Advice is waited for, so that every run is the same.
-const PATIENCE: Duration = Duration::from_secs(60);
-
 /// Somebody in front of the screen of a rehearsal.
 struct Trainee {
     shop: RehearsalShop,

@@ -19,7 +19,7 @@ mod whole;
 use std::collections::BTreeSet;
 use std::iter::successors;
 
-use desk::{ASCII, DIAL, Desk, NOW, PLAIN};
+use desk::{ASCII, Desk, NOW, PLAIN};
 use proptest::prelude::*;
 use spyhole::testing::edge::screen::key;
 use spyhole::testing::edge::screen::theme::palette::{contrast, of_index, of_sixteen};

@@ -11,10 +11,6 @@ use spyhole::testing::edge::screen::terminal::{Heard, Seat};
 use crate::prelude::*;
 use crate::program::{at, command, finish};
 
-/// How long something may take that takes a fraction of a second: nothing here is timed, this
-/// only ends a test that would otherwise never end.
-const PATIENCE: Duration = Duration::from_secs(60);
-
 pub(crate) struct Desk {
     pub(crate) child: Box<dyn Child + Send + Sync>,
     master: Box<dyn MasterPty + Send>,

@@ -3,7 +3,7 @@
 use rusqlite::Connection;
 use spyhole::testing::edge::shop::clock::{SystemClock, Timekeeper};
 
-use crate::journal::{PATIENCE, lit, outcome};
+use crate::journal::{lit, outcome};
 use crate::prelude::*;
 use crate::program::{self, Run};
 

@@ -19,10 +19,6 @@ mod passed_over;
 mod rescued;
 mod store;
 
-/// How long a shop behind a screen waits for its advice here: until the worker has let go of the
-/// file.
-pub(crate) const PATIENCE: Duration = Duration::from_secs(60);
-
 /// 2026-03-14T08:10:00Z, when the made-up firings of these tests are lit.
 pub(crate) const LIT: Moment = Moment(1_773_475_800_000);
 

@@ -27,9 +27,6 @@ use crate::review::history;
 
 /// 2026-03-12T13:40:20Z, a made-up moment.
 pub(super) const NOW: Moment = Moment(1_773_322_820_000);
-const ZONE: FixedZone = FixedZone(Span::ZERO);
-pub(super) const DIAL: Dial<'static> =
-    Dial { zone: &ZONE, clock: Clock::TwentyFourHour, scale: Scale::Celsius };
 
 /// The casting bench, and after which event and when it was reckoned.
 type Reckoned = (Option<(EventId, Moment)>, Arc<BenchScene>);

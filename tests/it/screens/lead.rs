@@ -9,7 +9,7 @@ use spyhole::testing::edge::shop::standing::Standing;
 use spyhole::testing::edge::shop::told::Told;
 use spyhole::testing::words;
 
-use super::desk::{DIAL, Desk, NOW, PLAIN, text};
+use super::desk::{Desk, NOW, PLAIN, text};
 use crate::prelude::*;
 
 /// Heron has probably dropped, and Otter's probe is broken.

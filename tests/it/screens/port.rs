@@ -8,7 +8,7 @@ use spyhole::testing::glow::{EYE_ADAPTS, EYE_SEES};
 use spyhole::testing::kiln::starter;
 use spyhole::testing::words;
 
-use super::desk::{ASCII, DIAL, Desk, NOW, PLAIN, TRUE_COLOUR, text};
+use super::desk::{ASCII, Desk, NOW, PLAIN, TRUE_COLOUR, text};
 use super::frames::two_cones_down;
 use crate::prelude::*;
 

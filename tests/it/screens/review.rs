@@ -13,9 +13,6 @@ use crate::prelude::*;
 use crate::program::{command, finish, json};
 use crate::review::history;
 
-/// How long something may take that takes a fraction of a second.
-const PATIENCE: Duration = Duration::from_secs(60);
-
 fn review(desk: &Desk) -> &Review {
     match &desk.app.view {
         View::Review(review) => review,
