@@ -4,6 +4,7 @@
 use std::io::Read;
 
 use portable_pty::{CommandBuilder, PtySize, native_pty_system};
+use serde::Deserialize;
 use serde_json::json;
 use spyhole::testing::text;
 
@@ -11,43 +12,19 @@ use crate::journal::cli::words;
 use crate::prelude::*;
 use crate::program::{Run, command, finish};
 
-/// What does something where it is not read: to a terminal, to the order of letters, to a list.
-const STEERING: [&str; 27] = [
-    "\x1b[31m",
-    "\x1b[2J\x1b[H",
-    "\x1b]0;owned\x07",
-    "\x1b]52;c;b3duZWQ=\x07",
-    "\x1bPowned\x1b\\",
-    "\x1bc",
-    "\x1b",
-    "\x07",
-    "\x08\x08\x08",
-    "\x01",
-    "\x0e",
-    "\x0b",
-    "\x0c",
-    "\t",
-    "\n",
-    "\nFORGED",
-    "\r",
-    "\r\nFORGED",
-    "\x7f",
-    "\u{85}FORGED",
-    "\u{9b}31m",
-    "\u{9d}0;owned\u{9c}",
-    "\u{90}owned\u{9c}",
-    "\u{2028}FORGED",
-    "\u{2029}FORGED",
-    "\u{202e}",
-    "\u{2066}\u{202d}",
-];
-
-/// What a spreadsheet would work out.
-const FORMULAS: [&str; 6] =
-    ["=1+1", "+1+1", "-1+1", "@SUM(1)", "=HYPERLINK(\"http://example.org\")", "\u{ff1d}1+1"];
+/// `tests/data/texts.toml`.
+#[derive(Deserialize)]
+#[serde(deny_unknown_fields)]
+struct Texts {
+    steering: Vec<String>,
+    formulas: Vec<String>,
+    like_north: Vec<String>,
+    unlike_north: Vec<String>,
+}
 
 /// 219 texts that are none of a potter's.
 fn hostile() -> Vec<String> {
+    let Texts { steering, formulas, .. } = data("texts.toml");
     let around: [fn(&str) -> String; 7] = [
         |bad| bad.to_owned(),
         |bad| format!("Heron{bad}"),
@@ -58,8 +35,8 @@ fn hostile() -> Vec<String> {
         |bad| format!("=1{bad}+1"),
     ];
     let mut all: Vec<String> =
-        STEERING.iter().flat_map(|bad| around.map(|placed| placed(bad))).collect();
-    for formula in FORMULAS {
+        steering.iter().flat_map(|bad| around.map(|placed| placed(bad))).collect();
+    for formula in formulas {
         all.extend(["", " ", "\u{a0}", "\t", "x"].map(|before| format!("{before}{formula}")));
     }
     all
@@ -369,37 +346,13 @@ fn law_a_screen_obeys_no_name() {
 /// Names beside each other: which would be taken for one another.
 #[test]
 fn law_only_a_name_that_looks_like_another_is_asked_about() {
-    for like in [
-        "Nоrth",
-        "No\u{200b}rth",
-        "N\u{2060}orth",
-        "ΝΟRΤΗ",
-        "Ｎorth",
-        "Nórth",
-        "No\u{301}rth",
-        "N0rth",
-        "\u{202e}htroN",
-        "No\u{e0041}rth",
-        " North\u{a0}",
-        "North\u{3164}",
-    ] {
+    let texts: Texts = data("texts.toml");
+    for like in &texts.like_north {
         assert!(text::look_alike("North", like), "{like:?}");
     }
-    for other in [
-        "South",
-        "North 2",
-        "Norf",
-        "窯",
-        "צפון",
-        "فرن",
-        "کوره\u{200c}ها",
-        "печь",
-        "Κλίβανος",
-        "भट्ठी",
-        "North",
-    ] {
+    for other in &texts.unlike_north {
         assert!(!text::look_alike("North", other), "{other:?}");
-        assert_eq!(text::name(other), Ok(other));
+        assert_eq!(text::name(other), Ok(other.as_str()));
     }
     let (_folder, shop) = shop_with_a_firing();
     let add = |name: &str| run(&shop, &["kiln", "add", name, "--fuel", "gas"]);
