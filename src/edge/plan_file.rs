@@ -73,6 +73,16 @@ pub enum PlanFileError {
     TooMany { what: &'static str, seen: usize, most: usize },
 }
 
+impl PlanFileError {
+    fn keys<T>(place: String, rule: &'static str) -> Read<T> {
+        Err(PlanFileError::Keys { place, rule })
+    }
+
+    fn moment<T>(place: impl Into<String>, seen: impl Into<String>, rule: &'static str) -> Read<T> {
+        Err(PlanFileError::Moment { place: place.into(), seen: seen.into(), rule })
+    }
+}
+
 type Read<T> = Result<T, PlanFileError>;
 
 /// An instance with the clock that its times were written by.
@@ -99,26 +109,20 @@ impl Reader {
             HORIZON_MIN => "more than two months from now",
             _ => "more than ten years from now",
         };
-        let seen = text.to_owned();
         if minutes.abs() > farthest {
-            return Err(PlanFileError::Moment { place, seen, rule });
+            PlanFileError::moment(place, text, rule)
+        } else {
+            Ok(minutes)
         }
-        Ok(minutes)
     }
 
-    fn points(
-        &mut self,
-        place: &str,
-        points: [(&str, &str); 3],
-        rule: &'static str,
-    ) -> Read<[f64; 3]> {
+    fn points(&mut self, place: &str, points: [(&str, &str); 3]) -> Read<[f64; 3]> {
         let mut read = [0.0; 3];
         for (at, (key, text)) in points.into_iter().enumerate() {
             read[at] = self.time(format!("{place}.{key}"), text, HORIZON_MIN)?;
         }
         if read[0] > read[1] || read[1] > read[2] {
-            let seen = points.map(|(_, text)| text).join(", ");
-            return Err(PlanFileError::Moment { place: place.to_owned(), seen, rule });
+            return PlanFileError::moment(place, points.map(|(_, text)| text).join(", "), FALLING);
         }
         Ok(read)
     }
@@ -243,8 +247,7 @@ pub fn instance(text: &str) -> Read<Asked> {
     read.zone.state(now, offset);
     let last_drop_by = read.time("last_drop_by".into(), &keys.last_drop_by, HORIZON_MIN)?;
     if last_drop_by < 0.0 {
-        let (place, seen) = ("last_drop_by".into(), keys.last_drop_by.clone());
-        return Err(PlanFileError::Moment { place, seen, rule: "before now" });
+        return PlanFileError::moment("last_drop_by", keys.last_drop_by, "before now");
     }
     let wall = read.zone.wall(now);
     let load_types = load_types(&keys)?;
@@ -276,13 +279,12 @@ fn people(keys: &InstanceKeys, read: &mut Reader) -> Read<Vec<Person>> {
             let from = read.time(format!("{place}.from"), &stretch.from, HORIZON_MIN)?;
             let to = read.time(format!("{place}.to"), &stretch.to, HORIZON_MIN)?;
             if to <= from {
-                let (place, seen) = (format!("{place}.to"), stretch.to.clone());
-                return Err(PlanFileError::Moment { place, seen, rule: "not after its \"from\"" });
+                let place = format!("{place}.to");
+                return PlanFileError::moment(place, &stretch.to, "not after its \"from\"");
             }
             if there.iter().any(|(a, b)| from < *b && *a < to) {
-                let seen = stretch.from.clone();
                 let rule = "within another stretch of the same person";
-                return Err(PlanFileError::Moment { place, seen, rule });
+                return PlanFileError::moment(place, &stretch.from, rule);
             }
             there.push((from, to));
         }
@@ -316,8 +318,7 @@ fn kilns(keys: &InstanceKeys, read: &mut Reader) -> Read<Vec<Kiln>> {
         let power = power.transpose()?;
         let burns_gas = kiln.fuel == keys::FuelKey::Gas;
         if !burns_gas && power.is_none() {
-            let rule = "no power_kw: an electric kiln needs it";
-            return Err(PlanFileError::Keys { place, rule });
+            return PlanFileError::keys(place, "no power_kw: an electric kiln needs it");
         }
         let hot = kiln.hot_now.as_ref().map(|hot| {
             let points = [
@@ -325,7 +326,7 @@ fn kilns(keys: &InstanceKeys, read: &mut Reader) -> Read<Vec<Kiln>> {
                 ("cool_at_p50", hot.cool_at_p50.as_str()),
                 ("cool_at_p95", hot.cool_at_p95.as_str()),
             ];
-            let [p05, p50, p95] = read.points(&format!("{place}.hot_now"), points, FALLING)?;
+            let [p05, p50, p95] = read.points(&format!("{place}.hot_now"), points)?;
             Ok::<_, PlanFileError>(Spread::new(p05, p50, p95))
         });
         let work = |key, seen| number(&place, key, seen, (1.0, 1440.0));
@@ -347,8 +348,7 @@ fn spread(place: &str, points: &Points) -> Read<Spread> {
     let (p05, p50, p95) =
         (point("p05", points.p05)?, point("p50", points.p50)?, point("p95", points.p95)?);
     if p05 > p50 || p50 > p95 {
-        let seen = format!("{p05}, {p50}, {p95}");
-        return Err(PlanFileError::Moment { place: place.to_owned(), seen, rule: FALLING });
+        return PlanFileError::moment(place, format!("{p05}, {p50}, {p95}"), FALLING);
     }
     Ok(Spread::new(p05, p50, p95))
 }
@@ -370,7 +370,7 @@ fn ways(keys: &InstanceKeys, kilns: &[Kiln], load_types: &[LoadType]) -> Read<Ve
             (None, Some(kwh)) => Fuel::Kwh(number(&place, "energy_kwh", kwh, (0.0, MUCH))?),
             _ => {
                 let rule = "to have either gas_eur or energy_kwh: give one of them";
-                return Err(PlanFileError::Keys { place, rule });
+                return PlanFileError::keys(place, rule);
             }
         };
         let drop = spread(&format!("{place}.lit_to_drop_min"), &way.lit_to_drop_min)?;
@@ -401,11 +401,11 @@ fn lots(keys: &InstanceKeys, load_types: &[LoadType], read: &mut Reader) -> Read
             (None, None) if ready_from.is_some() => None,
             (None, None) => {
                 let rule = "neither ready_from nor after with bench_min: say when it is ready";
-                return Err(PlanFileError::Keys { place, rule });
+                return PlanFileError::keys(place, rule);
             }
             _ => {
                 let rule = "only one of after and bench_min: give both, or neither";
-                return Err(PlanFileError::Keys { place, rule });
+                return PlanFileError::keys(place, rule);
             }
         };
         lots.push(Lot {
@@ -428,9 +428,8 @@ fn lots(keys: &InstanceKeys, load_types: &[LoadType], read: &mut Reader) -> Read
         let before = |lot: &&Lot| lot.after.map(|(first, _)| &lots[first]);
         let chain = std::iter::successors(Some(lot), |lot| before(lot));
         if chain.take(lots.len() + 1).count() > lots.len() {
-            let place = format!("batches {}", nth + 1);
             let rule = "an \"after\" that leads back to itself: something has to come first";
-            return Err(PlanFileError::Keys { place, rule });
+            return PlanFileError::keys(format!("batches {}", nth + 1), rule);
         }
     }
     Ok(lots)

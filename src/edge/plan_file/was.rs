@@ -2,8 +2,8 @@
 
 use super::keys::{FiringKeys, PlanKeys, StateKey};
 use super::{
-    Asked, FALLING, HORIZON_MIN, PlanFileError, Read, Reader, StatedZone, VERSION, few, once,
-    parsed, place_of,
+    Asked, HORIZON_MIN, PlanFileError, Read, Reader, StatedZone, VERSION, few, once, parsed,
+    place_of,
 };
 use crate::plan::again::keep_hands;
 use crate::plan::spread::Spread;
@@ -36,11 +36,8 @@ pub fn plan(text: &str, asked: &Asked, tables: &Tables) -> Read<Was> {
     for (nth, keys) in keys.firings.iter().enumerate() {
         let number = keys.number.map_or(nth + 1, |number| number as usize);
         if was.numbers.contains(&number) {
-            let seen = number.to_string();
-            return Err(PlanFileError::Twice {
-                place: format!("firings {}.number", nth + 1),
-                seen,
-            });
+            let (place, seen) = (format!("firings {}.number", nth + 1), number.to_string());
+            return Err(PlanFileError::Twice { place, seen });
         }
         old_firing(&mut was, (nth, number, keys), tables, &mut read)?;
     }
@@ -70,7 +67,7 @@ fn old_firing(
         let why = if kiln.is_none() { GoneWhy::NoKiln } else { GoneWhy::CannotFire };
         if !planned {
             let rule = "a kiln or a load type in it that the instance has not: a packed or lit firing needs them";
-            return Err(PlanFileError::Keys { place, rule });
+            return PlanFileError::keys(place, rule);
         }
         was.gone.push(gone(keys.batch_ids.clone(), why));
         return Ok(());
@@ -123,14 +120,13 @@ fn old_firing(
 fn forecast(place: String, keys: &FiringKeys, light: f64, read: &mut Reader) -> Read<Spread> {
     let (Some(p05), Some(p50), Some(p95)) = (&keys.drop_p05, &keys.drop_p50, &keys.drop_p95) else {
         let rule = "to have drop_p05, drop_p50 and drop_p95, since it is lit: give all three";
-        return Err(PlanFileError::Keys { place, rule });
+        return PlanFileError::keys(place, rule);
     };
     let points = [("drop_p05", p05.as_str()), ("drop_p50", p50), ("drop_p95", p95)];
-    let drops = read.points(&place, points, FALLING)?;
+    let drops = read.points(&place, points)?;
     if light > 0.0 || drops[0] < light {
-        let (place, seen) = (format!("{place}.light_at"), keys.light_at.clone());
         let rule = "after now or after its drop_p05, though it is lit";
-        return Err(PlanFileError::Moment { place, seen, rule });
+        return PlanFileError::moment(format!("{place}.light_at"), &keys.light_at, rule);
     }
     let [p05, p50, p95] = drops.map(|at| at - light);
     Ok(Spread::new(p05, p50, p95))

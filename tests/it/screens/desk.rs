@@ -292,97 +292,76 @@ impl Desk {
 
     fn perform(&mut self, effects: Vec<Effect>, context: &Context<'_>, entries: &mut Vec<Entry>) {
         for effect in effects {
-            let entry = match effect {
-                Effect::Append(entry) => entry,
-                Effect::ReadSettings => {
-                    if let Some(settings) = self.settings.clone() {
-                        self.app.update(Input::Settings(Box::new(settings)), context);
-                    }
-                    continue;
-                }
-                Effect::Keep(kept) => {
-                    let answer = match self.refuses {
-                        Some(why) => Err(why.to_owned()),
-                        None => Ok(Box::new(kept.becomes.clone())),
-                    };
-                    if answer.is_ok() {
-                        assert_eq!(self.settings.as_ref(), Some(&kept.was));
-                        self.settings = Some(kept.becomes);
-                    }
-                    let effects = self.app.update(Input::Kept(answer), context);
-                    self.perform(effects, context, entries);
-                    continue;
-                }
-                Effect::ChangeScale => {
-                    self.dial.scale = self.dial.scale.other();
-                    continue;
-                }
-                Effect::ChangeClock => {
-                    self.dial.clock = self.dial.clock.other();
-                    continue;
-                }
-                Effect::ReadLedger => {
-                    let listed = self.memory.journal().ledger(&LedgerFilter::default()).unwrap();
-                    let begun = |id| listed.iter().find(|row| row.firing == id).unwrap().begun;
-                    let firings = self.memory.firings().map(PastFiring::of);
-                    let rows = firings
-                        .map(|past| PastFiring { begun: begun(past.firing), ..past })
-                        .collect();
-                    self.app.update(Input::Ledger(Ok(rows)), context);
-                    continue;
-                }
-                Effect::ReadFiring(id) => {
-                    let firing = self.memory.firing(id).cloned().map(Box::new);
-                    let read = firing.ok_or("no such firing".to_owned());
-                    self.app.update(Input::Firing(read), context);
-                    continue;
-                }
-                Effect::ReadRecord(id) => {
-                    let past: Vec<_> = self.memory.closed();
-                    let firing = self.memory.firing(id).unwrap().clone();
-                    let record = Box::new(Record { firing, past });
-                    self.app.update(Input::Record(record), context);
-                    continue;
-                }
-                Effect::ReadNearest(id) => {
-                    let firing = self.memory.firing(id).unwrap().clone();
-                    let past: Vec<_> =
-                        self.memory.firings().filter(|past| past.kiln == firing.kiln).collect();
-                    let near = nearest(&firing, past.iter().copied(), 3).into_iter().map(|near| {
-                        let of = self.memory.firing(near.id).unwrap().clone();
-                        (near, of)
-                    });
-                    let found = Box::new(Nearest { near: near.collect(), firing });
-                    self.app.update(Input::Nearest(Ok(found)), context);
-                    continue;
-                }
-                Effect::Plan => {
-                    if let Some(day) = self.plans.clone() {
-                        self.app.update(Input::Plan(Ok(day)), context);
-                    }
-                    continue;
-                }
-                Effect::Review(question) => {
-                    let scene = Box::new(self.memory.review(&question, &self.prices));
-                    self.app.update(Input::Review(Ok(scene)), context);
-                    continue;
-                }
-                _ => continue,
-            };
-            let answer = match self.refuses {
-                Some(why) => Err(Unwritten { why: why.to_owned(), overtaken: false }),
-                None => self
-                    .memory
-                    .append(&entry, Who::Person(String::new()), self.now)
-                    .map_err(|error| reason(&error)),
-            };
-            if answer.is_ok() {
-                self.written.push(entry.what.clone());
+            if let Some(answer) = self.answer(effect, entries) {
+                let effects = self.app.update(answer, context);
+                self.perform(effects, context, entries);
             }
-            entries.push(entry);
-            let effects = self.app.update(Input::Answered(answer), context);
-            self.perform(effects, context, entries);
         }
+    }
+
+    /// What the driver would answer.
+    fn answer(&mut self, effect: Effect, entries: &mut Vec<Entry>) -> Option<Input> {
+        let memory = &mut self.memory;
+        Some(match effect {
+            Effect::Append(entry) => {
+                let answer = match self.refuses {
+                    Some(why) => Err(Unwritten { why: why.to_owned(), overtaken: false }),
+                    None => memory
+                        .append(&entry, Who::Person(String::new()), self.now)
+                        .map_err(|error| reason(&error)),
+                };
+                self.written.extend(answer.is_ok().then(|| entry.what.clone()));
+                entries.push(entry);
+                Input::Answered(answer)
+            }
+            Effect::ReadSettings => Input::Settings(Box::new(self.settings.clone()?)),
+            Effect::Keep(kept) => {
+                let answer = match self.refuses {
+                    Some(why) => Err(why.to_owned()),
+                    None => Ok(Box::new(kept.becomes.clone())),
+                };
+                if answer.is_ok() {
+                    assert_eq!(self.settings.as_ref(), Some(&kept.was));
+                    self.settings = Some(kept.becomes);
+                }
+                Input::Kept(answer)
+            }
+            Effect::ChangeScale => {
+                self.dial.scale = self.dial.scale.other();
+                return None;
+            }
+            Effect::ChangeClock => {
+                self.dial.clock = self.dial.clock.other();
+                return None;
+            }
+            Effect::ReadLedger => {
+                let listed = memory.journal().ledger(&LedgerFilter::default()).unwrap();
+                let begun = |id| listed.iter().find(|row| row.firing == id).unwrap().begun;
+                let past = memory.firings().map(PastFiring::of);
+                let rows = past.map(|past| PastFiring { begun: begun(past.firing), ..past });
+                Input::Ledger(Ok(rows.collect()))
+            }
+            Effect::ReadFiring(id) => {
+                let firing = memory.firing(id).cloned().map(Box::new);
+                Input::Firing(firing.ok_or("no such firing".to_owned()))
+            }
+            Effect::ReadRecord(id) => {
+                let (firing, past) = (memory.firing(id)?.clone(), memory.closed());
+                Input::Record(Box::new(Record { firing, past }))
+            }
+            Effect::ReadNearest(id) => {
+                let firing = memory.firing(id)?.clone();
+                let past = memory.firings().filter(|past| past.kiln == firing.kiln);
+                let near = nearest(&firing, past, 3).into_iter();
+                let near = near.map(|near| (near.clone(), memory.firing(near.id).unwrap().clone()));
+                Input::Nearest(Ok(Box::new(Nearest { near: near.collect(), firing })))
+            }
+            Effect::Plan => Input::Plan(Ok(self.plans.clone()?)),
+            Effect::Review(question) => {
+                Input::Review(Ok(Box::new(memory.review(&question, &self.prices))))
+            }
+            _ => return None,
+        })
     }
 
     /// Types a text, one key a character: `\n` is Enter, `\t` Tab, `<` Shift-Tab, `^` Ctrl-U, `!` Escape,

@@ -136,21 +136,21 @@ fn law_a_past_firing_gives_a_schedule_and_a_card() {
         what: Wanted::Schedule(Ware::LustreAndGold),
         file: file.to_owned(),
     };
-    let said = export::write(&store, &asked(&file), &super::DIAL, NOW).unwrap();
+    let said = export::write(&store, &asked(&file), &DIAL, NOW).unwrap();
     assert!(said.starts_with(&file) && said.contains("segments"), "{said}");
     let text = fs::read_to_string(&file).unwrap();
     let schedule = schedule_file::from_json(&text).unwrap();
     assert_eq!(schedule.target, store.journal().firing(FiringId(1)).unwrap().pack.unwrap().target);
-    let again = export::write(&store, &asked(&file), &super::DIAL, NOW).unwrap_err();
+    let again = export::write(&store, &asked(&file), &DIAL, NOW).unwrap_err();
     assert!(format!("{again:#}").contains("again.json"), "{again:#}");
     assert_eq!(fs::read_to_string(&file).unwrap(), text);
-    let wrong = export::write(&store, &asked("again.txt"), &super::DIAL, NOW).unwrap_err();
+    let wrong = export::write(&store, &asked("again.txt"), &DIAL, NOW).unwrap_err();
     assert!(wrong.to_string().contains(".json"), "{wrong}");
     // The same card as the command line's, byte for byte.
     let card = |name: &str| folder.path().join(name).display().to_string();
     let (ours, theirs) = (card("ours.html"), card("theirs.html"));
     let wanted = Export { firing: FiringId(2), what: Wanted::Card, file: ours.clone() };
-    let said = export::write(&store, &wanted, &super::DIAL, NOW).unwrap();
+    let said = export::write(&store, &wanted, &DIAL, NOW).unwrap();
     assert!(said.contains(&ours), "{said}");
     let shop = path.to_str().unwrap();
     let run =
