@@ -8,7 +8,7 @@ use spyhole::testing::review::tolerance::tolerances;
 use crate::journal::cli::Bench;
 use crate::prelude::*;
 use crate::records::read;
-use crate::review::made::{Making, gold, judged, kiln, packed};
+use crate::review::made::{Making, gold, judged, kiln, packed, price};
 
 /// Good, under, over, broken and not fired.
 fn counted(counts: [u32; 5]) -> Counted {
@@ -32,14 +32,7 @@ fn ledger(firings: &[Firing], load: LoadType) -> Ledger {
 
 /// Three cones at 20 are all that is known to cost anything: firing again costs 60.
 fn prices() -> Prices {
-    let price = Price {
-        from: Moment(0),
-        kind: PriceKind::Cone,
-        of: "".into(),
-        value: 20.0,
-        unit: "".into(),
-    };
-    Prices::new(vec![price])
+    Prices::new(vec![price(PriceKind::Cone, "", 20.0, "")])
 }
 
 fn lost(firing: &Firing, under: Miss, over: Miss) -> Option<Lost> {

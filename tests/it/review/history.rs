@@ -1,11 +1,11 @@
 //! A year of a made-up shop for the review: Heron's probe reads high since the autumn, Otter has
 //! become slow, somebody looks late at times, and Wren is fired too seldom to say much.
 
-use super::made::{Chance, Making, cone, gold, judged, kiln, packed};
+use super::made::{Chance, Making, cone, gold, judged, kiln, packed, price};
 use spyhole::testing::edge::shop::store::{About, Entry};
 use spyhole::testing::firing::{Firing, FiringId, Lit, Looked, Seen, Verdict, What, Who};
 use spyhole::testing::kiln::{Fuel, Kiln, LoadType};
-use spyhole::testing::review::prices::{Kind, Price, Prices};
+use spyhole::testing::review::prices::{Kind, Prices};
 use spyhole::testing::units::{Moment, Span};
 
 use crate::memory::Memory;
@@ -23,14 +23,6 @@ pub(crate) fn load_types() -> Vec<LoadType> {
 
 /// What things cost from the beginning of time.
 pub(crate) fn prices() -> Prices {
-    let from = Moment(0);
-    let price = |kind, of: &str, value, unit: &str| Price {
-        from,
-        kind,
-        of: of.into(),
-        value,
-        unit: unit.into(),
-    };
     Prices::new(vec![
         price(Kind::Fuel, "gas m3", 1.15, ""),
         price(Kind::Fuel, "electric kWh", 0.31, ""),

@@ -8,7 +8,7 @@ use rusqlite::Connection;
 use spyhole::testing::review::facts::VERSION;
 use spyhole::testing::review::suggestion::Suggestion;
 
-use super::made::{Making, cone, judged, packed};
+use super::made::{Making, came, cone, judged, packed};
 use crate::journal::{event, lit, minutes, new_shop, put, strike};
 use crate::prelude::*;
 
@@ -58,13 +58,9 @@ fn happening() -> impl Strategy<Value = What> {
         2 => Just(What::Off),
         1 => Just(What::Drawn),
         1 => Just(What::Aborted { reason: "gas failed".into() }),
-        2 => outcome.prop_map(|(verdict, shelves, loss)| What::Outcome(Outcome {
-            verdict,
-            note: String::new(),
-            shelves,
-            loss,
-            counted: Counted::default(),
-        })),
+        2 => outcome.prop_map(|(verdict, shelves, loss)| {
+            What::Outcome(Outcome { shelves, loss, ..came(verdict) })
+        }),
         1 => (4000.0..5000.0).prop_map(|m3| What::Note { text: format!("meter {m3} m3") }),
         1 => (0.1..9.0).prop_map(|g| What::Note { text: format!("used {g} g gold") }),
         1 => (0u32..101).prop_map(|percent| What::Turned { to: format!("{percent} %") }),

@@ -24,6 +24,7 @@ use spyhole::testing::ware;
 
 use crate::prelude::*;
 use crate::review::history;
+use crate::review::made::came;
 
 /// 2026-03-12T13:40:20Z, a made-up moment.
 pub(super) const NOW: Moment = Moment(1_773_322_820_000);
@@ -127,13 +128,7 @@ impl Desk {
             desk.write(id, end, What::Look(look));
             desk.write(id, end + Span::minutes(2), What::Off);
             desk.write(id, lit + Span::hours(20), What::Drawn);
-            let outcome = Outcome {
-                verdict,
-                note: note.into(),
-                shelves: Vec::new(),
-                loss: None,
-                counted: Counted::default(),
-            };
+            let outcome = Outcome { note: note.into(), ..came(verdict) };
             desk.write(id, lit + Span::hours(20), What::Outcome(outcome));
         }
         desk
