@@ -14,10 +14,7 @@ fn at(hours: f64) -> Moment {
 }
 
 fn lit() -> Firing {
-    let mut firing = Firing { id: FiringId(1), ..Firing::default() };
-    let somebody = Who::Person(String::new());
-    firing.step(EventId(1), LIT, &somebody, &What::Lit(lit_with("North", "gold", pack())));
-    firing
+    firing_of([(LIT, What::Lit(lit_with("North", "gold", pack())))])
 }
 
 fn advice(firing: &Firing, now: Moment) -> Advice {

@@ -10,7 +10,6 @@ use crate::prelude::*;
 use crate::simulator::{gold, pack};
 
 const LIT: Moment = Moment(1_772_352_000_000);
-const SOMEBODY: Who = Who::Person(String::new());
 
 fn at(hours: f64) -> Moment {
     LIT + Span::from_hours(hours)
@@ -18,13 +17,10 @@ fn at(hours: f64) -> Moment {
 
 /// A firing with these events, each at so many hours after lighting.
 fn firing(events: &[(f64, What)]) -> Firing {
-    let mut firing = Firing { id: FiringId(1), ..Firing::default() };
-    let lit = lit_with("North", "gold", pack());
-    firing.step(EventId(1), LIT, &SOMEBODY, &What::Lit(lit));
-    for (number, (hours, what)) in (2..).zip(events) {
-        firing.step(EventId(number), at(*hours), &SOMEBODY, what);
-    }
-    firing
+    let lit = (LIT, What::Lit(lit_with("North", "gold", pack())));
+    firing_of(
+        [lit].into_iter().chain(events.iter().map(|(at, what)| (self::at(*at), what.clone()))),
+    )
 }
 
 fn read(hours: f64, celsius: f64) -> (f64, What) {
@@ -183,10 +179,7 @@ fn law_a_climb_is_too_fast_against_what_is_allowed() {
         let found = found_with(&climbs_on(climb), &plan, Some(5.0), 5.0);
         found.into_iter().find(|f| f.task == Task::TooFast).map(|f| f.enters)
     };
-    assert_eq!(
-        (too_fast(150.0), too_fast(165.0), too_fast(200.0)),
-        (None, Some(false), Some(true))
-    );
+    assert_eq!([150.0, 165.0, 200.0].map(too_fast), [None, Some(false), Some(true)]);
     // Nothing is allowed or forbidden where nobody said anything.
     assert_eq!(has(&climbs_on(200.0), 5.0, Task::TooFast), None);
 }

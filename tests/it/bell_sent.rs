@@ -307,30 +307,25 @@ fn serve_mqtt(mut caller: &TcpStream, tell: &Sender<Heard>) {
         let mut packet = vec![0; length];
         caller.read_exact(&mut packet).unwrap();
         let mut rest = &packet[..];
-        let mut text = || {
-            let length = usize::from(u16::from_be_bytes([rest[0], rest[1]]));
-            let text = String::from_utf8(rest[2..2 + length].to_vec()).unwrap();
-            rest = &rest[2 + length..];
+        let text = |rest: &mut &[u8]| {
+            let (text, after) =
+                rest[2..].split_at(usize::from(u16::from_be_bytes([rest[0], rest[1]])));
+            let text = String::from_utf8(text.to_vec()).unwrap();
+            *rest = &rest[rest.len() - after.len()..];
             text
         };
         let heard = match first[0] >> 4 {
             1 => {
-                assert_eq!(text(), "MQTT");
-                let flags = packet[7];
-                rest = &packet[10..];
-                let mut text = || {
-                    let length = usize::from(u16::from_be_bytes([rest[0], rest[1]]));
-                    let text = String::from_utf8(rest[2..2 + length].to_vec()).unwrap();
-                    rest = &rest[2 + length..];
-                    text
-                };
-                let name = text();
-                let will = (flags & 4 != 0).then(|| (text(), text(), flags & 32 != 0));
+                assert_eq!(text(&mut rest), "MQTT");
+                let (flags, mut rest) = (packet[7], &packet[10..]);
+                let name = text(&mut rest);
+                let mut will = || (text(&mut rest), text(&mut rest), flags & 32 != 0);
+                let will = (flags & 4 != 0).then(&mut will);
                 caller.write_all(&[0x20, 2, 0, 0]).unwrap();
                 Heard::Connect(name, will)
             }
             3 => {
-                let topic = text();
+                let topic = text(&mut rest);
                 if first[0] & 6 != 0 {
                     caller.write_all(&[0x40, 2, rest[0], rest[1]]).unwrap();
                     rest = &rest[2..];

@@ -12,10 +12,9 @@ use spyhole::testing::edge::bell::settings::{BellSettings, CommandSettings};
 use spyhole::testing::edge::bell::sound::Sound;
 use spyhole::testing::edge::bell::speech::Speech;
 use spyhole::testing::edge::bell::terminal::{Receipt, Terminal};
+use spyhole::testing::edge::bell::tone::wav;
 use spyhole::testing::edge::bell::{Bell, Delivery, Ring, Way, WayError};
 use spyhole::testing::words::alarms as words;
-
-use spyhole::testing::words::alarms as alarm_words;
 
 use crate::prelude::*;
 
@@ -116,21 +115,21 @@ fn law_the_command_gets_the_alarm_as_json_and_in_variables() {
 
 #[test]
 fn law_a_command_that_fails_says_why() {
-    let failed = ring_command(shell("echo the siren is unplugged >&2; exit 3", 10)).unwrap_err();
-    assert_eq!(failed.to_string(), "sh: ended with 3: the siren is unplugged");
-    let quiet = ring_command(shell("exit 4", 10)).unwrap_err();
-    assert_eq!(quiet.to_string(), "sh: ended with 4: and said nothing");
-    let killed = ring_command(shell("kill -9 $$", 10)).unwrap_err();
-    assert_eq!(killed.to_string(), "sh: was killed: and said nothing");
-}
-
-#[test]
-fn law_a_command_that_is_missing_is_named() {
-    let settings = CommandSettings { program: "/nowhere/siren".into(), ..shell("", 10) };
-    assert_eq!(
-        ring_command(settings).unwrap_err().to_string(),
-        "/nowhere/siren was not found: correct \"program\" in the bell settings, or install it"
-    );
+    let missing = CommandSettings { program: "/nowhere/siren".into(), ..shell("", 10) };
+    for (settings, says) in [
+        (
+            shell("echo the siren is unplugged >&2; exit 3", 10),
+            "sh: ended with 3: the siren is unplugged",
+        ),
+        (shell("exit 4", 10), "sh: ended with 4: and said nothing"),
+        (shell("kill -9 $$", 10), "sh: was killed: and said nothing"),
+        (
+            missing,
+            "/nowhere/siren was not found: correct \"program\" in the bell settings, or install it",
+        ),
+    ] {
+        assert_eq!(ring_command(settings).unwrap_err().to_string(), says);
+    }
 }
 
 #[test]
@@ -214,15 +213,11 @@ fn law_a_ring_that_fails_or_hangs_falls_back_to_the_next_way() {
     use WayName::{Command, Desktop, Sound, Terminal};
     let mut bell = bell(&[(Sound, fails), (Desktop, hangs), (Terminal, works), (Command, works)]);
     let call = call(&[Sound], &[Desktop, Command]);
-    assert_eq!(
-        outcome(&mut bell, &call),
-        [(Sound, false, true), (Desktop, false, true), (Command, true, false)]
-    );
     // The one that hangs is not asked again, and holds nobody up.
-    assert_eq!(
-        outcome(&mut bell, &call),
-        [(Sound, false, true), (Desktop, false, true), (Command, true, false)]
-    );
+    for _ in 0..2 {
+        let rung = [(Sound, false, true), (Desktop, false, true), (Command, true, false)];
+        assert_eq!(outcome(&mut bell, &call), rung);
+    }
     // No way is left.
     let last = super::bell_ways::call(&[Sound], &[Desktop]);
     assert_eq!(outcome(&mut bell, &last), [(Sound, false, true), (Desktop, false, false)]);
@@ -319,10 +314,8 @@ fn law_where_nobody_called_is_reached_the_machine_calls_whoever_is_near() {
 fn regress_a_way_that_fails_at_once_does_not_silence_those_after_it() {
     use WayName::{Command, Desktop};
     let mut bell = bell(&[(Command, works)]);
-    assert_eq!(
-        outcome(&mut bell, &call(&[Desktop, Command], &[])),
-        [(Desktop, false, false), (Command, true, false)]
-    );
+    let rung = outcome(&mut bell, &call(&[Desktop, Command], &[]));
+    assert_eq!(rung, [(Desktop, false, false), (Command, true, false)]);
 }
 
 /// What a command started lives on in a session of its own, with the command's outputs open: nothing
@@ -372,17 +365,12 @@ fn law_a_player_that_fails_is_followed_by_the_next_one() {
     let ring = Ring::new(&call, target("", WayName::Sound), Scale::Celsius);
     let mut sound = Sound::with_path(folder.path().as_os_str(), 1.0);
     assert_eq!(sound.ring(&ring), Ok("aplay".into()));
-    assert_eq!(
-        fs::read(&kept).unwrap(),
-        spyhole::testing::edge::bell::tone::wav(Priority::Medium, 0.55),
-        "the burst of its priority at its volume"
-    );
+    // The burst of its priority at its volume.
+    assert_eq!(fs::read(&kept).unwrap(), wav(Priority::Medium, 0.55));
     let empty = tempfile::tempdir().unwrap();
     let mut silent = Sound::with_path(empty.path().as_os_str(), 1.0);
-    assert_eq!(
-        silent.ring(&ring).unwrap_err().to_string(),
-        "a sound player was not found: install one of pw-play, paplay, aplay or afplay"
-    );
+    let says = "a sound player was not found: install one of pw-play, paplay, aplay or afplay";
+    assert_eq!(silent.ring(&ring).unwrap_err().to_string(), says);
 }
 
 #[test]
@@ -397,24 +385,21 @@ fn law_the_words_are_said_twice_after_the_burst_and_a_player_says_whether_they_w
     let ring = Ring::new(&call, target("", WayName::Speech), Scale::Celsius);
     let mut speech = Speech::new(Sound::with_path(folder.path().as_os_str(), 1.0));
     assert_eq!(speech.ring(&ring), Ok("espeak-ng by aplay".into()));
-    let mut expected = spyhole::testing::edge::bell::tone::wav(Priority::Medium, 0.55);
+    let mut expected = wav(Priority::Medium, 0.55);
     expected.extend(b"Look at North, 3 minutes late. Look at North, 3 minutes late.");
     assert_eq!(fs::read(&heard).unwrap(), expected);
-    assert_eq!(alarm_words::spoken("Look at 018"), "Look at oh 18. Look at oh 18.");
+    assert_eq!(words::spoken("Look at 018"), "Look at oh 18. Look at oh 18.");
     player(folder.path(), "aplay", "echo no device >&2; exit 1");
     assert_eq!(speech.ring(&ring).unwrap_err().to_string(), "aplay: no device");
     fs::remove_file(folder.path().join("spd-say")).unwrap();
     fs::remove_file(folder.path().join("espeak-ng")).unwrap();
-    assert_eq!(
-        speech.ring(&ring).unwrap_err().to_string(),
-        "a program that speaks was not found: install espeak-ng or speech-dispatcher"
-    );
+    let says = "a program that speaks was not found: install espeak-ng or speech-dispatcher";
+    assert_eq!(speech.ring(&ring).unwrap_err().to_string(), says);
 }
 
 #[test]
 fn law_malformed_settings_say_what_is_wrong() {
-    let folder = tempfile::tempdir().unwrap();
-    let shop = folder.path().join("shop.db");
+    let (_folder, shop) = shop_file();
     let file = BellSettings::path(&shop);
     let refused = |text: &str| {
         fs::write(&file, text).unwrap();
@@ -438,8 +423,7 @@ fn law_the_documented_settings_are_read() {
         .take_while(|line| !line.contains("```"))
         .map(|line| line.trim_start_matches("//!"))
         .collect();
-    let folder = tempfile::tempdir().unwrap();
-    let shop = folder.path().join("shop.db");
+    let (_folder, shop) = shop_file();
     let usual = BellSettings::read(&shop).unwrap();
     assert_eq!(usual, BellSettings::default());
     fs::write(BellSettings::path(&shop), example).unwrap();

@@ -126,10 +126,7 @@ fn crosscheck_lean_against_its_differential_equation() {
         let h = 1.0 / STEPS as f64;
         if step % 10_000 == 0 {
             let closed = lean_deg(step as f64 * h);
-            assert!(
-                abs_diff_eq!(closed, lean.to_degrees(), epsilon = TOLERANCE_DEG),
-                "step {step}: {closed}"
-            );
+            near(closed, lean.to_degrees(), TOLERANCE_DEG, format_args!("step {step}: {closed}"));
         }
         let middle = lean + 0.5 * h * constant * lean.sin();
         lean += h * constant * middle.sin();
@@ -141,10 +138,7 @@ fn crosscheck_lean_against_its_differential_equation() {
 fn law_lean_and_heat_work_are_inverse() {
     for tenth in 80..=900 {
         let lean = f64::from(tenth) / 10.0;
-        assert!(
-            abs_diff_eq!(lean_deg(heat_work_at_lean(lean)), lean, epsilon = 1e-11),
-            "{lean} degrees"
-        );
+        near(lean_deg(heat_work_at_lean(lean)), lean, 1e-11, format_args!("{lean} degrees"));
     }
     assert_eq!(lean_deg(-1.0), lean_deg(0.0));
     assert_eq!(lean_deg(7.0), lean_deg(1.0));

@@ -56,10 +56,7 @@ fn law_end_point_and_rate_are_inverse() {
             for rate in [5.0, 14.9, 15.0, 37.0, 60.0, 61.0, 149.0, 150.0, 222.0, 300.0, 600.0] {
                 let end = curve.end_point(CelsiusPerHour(rate)).unwrap().end;
                 let back = curve.rate_ending_at(end).0;
-                assert!(
-                    abs_diff_eq!(back / rate, 1.0, epsilon = 1e-11),
-                    "{family} {cone}: {rate} -> {back}"
-                );
+                near(back / rate, 1.0, 1e-11, format_args!("{family} {cone}: {rate} -> {back}"));
             }
         }
     }

@@ -8,7 +8,7 @@ use spyhole::testing::review::tolerance::tolerances;
 use crate::journal::cli::Bench;
 use crate::prelude::*;
 use crate::records::read;
-use crate::review::made::{Making, gold, judged, kiln, packed};
+use crate::review::made::{Making, gold, judged, kiln, packed, price};
 
 /// Good, under, over, broken and not fired.
 fn counted(counts: [u32; 5]) -> Counted {
@@ -32,14 +32,7 @@ fn ledger(firings: &[Firing], load: LoadType) -> Ledger {
 
 /// Three cones at 20 are all that is known to cost anything: firing again costs 60.
 fn prices() -> Prices {
-    let price = Price {
-        from: Moment(0),
-        kind: PriceKind::Cone,
-        of: "".into(),
-        value: 20.0,
-        unit: "".into(),
-    };
-    Prices::new(vec![price])
+    Prices::new(vec![price(PriceKind::Cone, "", 20.0, "")])
 }
 
 fn lost(firing: &Firing, under: Miss, over: Miss) -> Option<Lost> {
@@ -151,15 +144,20 @@ fn firing(bench: &Bench) -> Firing {
 #[test]
 fn law_counts_above_what_was_packed_are_refused() {
     let bench = drawn(&["off North"]);
-    let said = bench.said("outcome North --good 54 --over 8", false);
-    let expected = "62 pieces are counted, and 61 were packed in North: check the counts, or correct what was packed with \"spyhole pack North --firing ID --pieces 62 --at TIME\", at a time before it was lit";
-    assert_eq!((said.error.as_deref(), said.code), (Some(expected), 2));
-    let said = bench.said("outcome North --note dull", false);
-    let expected = "an outcome says how the load came out: add under, good, over or not-fired, or count its pieces with --good, --under, --over, --broken or --not-fired";
-    assert_eq!((said.error.as_deref(), said.code), (Some(expected), 2));
-    for line in ["outcome North not-fired", "outcome North good --not-fired 3"] {
-        let said = bench.refused(line);
-        assert!(said.starts_with("this firing of North was not given up, so its load"), "{said}");
+    for (counts, says) in [
+        (
+            "--good 54 --over 8",
+            "62 pieces are counted, and 61 were packed in North: check the counts, or correct what was packed with \"spyhole pack North --firing ID --pieces 62 --at TIME\", at a time before it was lit",
+        ),
+        (
+            "--note dull",
+            "an outcome says how the load came out: add under, good, over or not-fired, or count its pieces with --good, --under, --over, --broken or --not-fired",
+        ),
+        ("not-fired", "this firing of North was not given up, so its load"),
+        ("good --not-fired 3", "this firing of North was not given up, so its load"),
+    ] {
+        let said = bench.said(&format!("outcome North {counts}"), false);
+        assert!(said.code == 2 && said.error.unwrap().starts_with(says), "{counts}");
     }
     assert_eq!(firing(&bench).outcome, None);
     // As the first sentence advises.

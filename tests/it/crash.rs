@@ -153,8 +153,7 @@ fn crosscheck_the_disk_is_told_before_an_event_is_acknowledged() {
         }
         return;
     }
-    let folder = tempfile::tempdir().unwrap();
-    let path = folder.path().join("shop.db");
+    let (folder, path) = shop_file();
     let trace = folder.path().join("trace");
     if env::var_os("SPYHOLE_NO_STRACE").is_some_and(|value| value == "1") {
         return;
@@ -197,8 +196,7 @@ fn law_two_processes_write_ten_thousand_events_each() {
         }
         return;
     }
-    let folder = tempfile::tempdir().unwrap();
-    let path = folder.path().join("shop.db");
+    let (_folder, path) = shop_file();
     let mut journal = Journal::open(&path).unwrap();
     journal.append(&nth(0), minutes(0)).unwrap();
     let before = journal.data_version().unwrap();

@@ -12,10 +12,6 @@ use crate::prelude::*;
 use crate::simulator::{gold, pack};
 
 const LIT: Moment = Moment(1_772_352_000_000);
-const SOMEBODY: Who = Who::Person(String::new());
-const ZONE: FixedZone = FixedZone(Span::ZERO);
-const DIAL: Dial<'static> =
-    Dial { zone: &ZONE, clock: Clock::TwentyFourHour, scale: Scale::Celsius };
 
 fn at(minutes: i64) -> Moment {
     LIT + Span::minutes(minutes)
@@ -27,13 +23,10 @@ fn saw(target: Seen) -> What {
 
 /// A firing lit at minute 0, with these events, each at so many minutes; the first is event 2.
 fn firing(events: &[(i64, What)]) -> Firing {
-    let lit = lit_with("North", "gold", pack());
-    let mut firing = Firing { id: FiringId(1), ..Firing::default() };
-    firing.step(EventId(1), LIT, &SOMEBODY, &What::Lit(lit));
-    for (number, (minutes, what)) in (2..).zip(events) {
-        firing.step(EventId(number), at(*minutes), &SOMEBODY, what);
-    }
-    firing
+    let lit = (LIT, What::Lit(lit_with("North", "gold", pack())));
+    firing_of(
+        [lit].into_iter().chain(events.iter().map(|(at, what)| (self::at(*at), what.clone()))),
+    )
 }
 
 /// Read every ten minutes along 150 C/h, up to 10 minutes before the target's end point at minute 300.

@@ -9,13 +9,9 @@ use std::time::Instant;
 use crate::prelude::*;
 use crate::program::{command, finish};
 
-/// How long something may take that takes a fraction of a second.
-const PATIENCE: Duration = Duration::from_secs(60);
-
 #[test]
 fn law_every_change_is_one_line_and_a_closed_pipe_ends_it() {
-    let folder = tempfile::tempdir().unwrap();
-    let shop = folder.path().join("shop.db");
+    let (_folder, shop) = shop_file();
     let shop = shop.to_str().unwrap();
     let spyhole = |arguments: &[&str]| {
         let run = finish(command().args(["--shop", shop]).args(arguments));

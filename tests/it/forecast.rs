@@ -55,10 +55,7 @@ fn published_crps_of_a_normal() {
         (1200.0, 8.0, 1190.0, 6.295873224505),
     ] {
         let crps = crps_normal(mean, deviation, seen);
-        assert!(
-            abs_diff_eq!(crps, expected, epsilon = 1e-9),
-            "({mean}, {deviation}; {seen}): {crps}"
-        );
+        near(crps, expected, 1e-9, format_args!("({mean}, {deviation}; {seen}): {crps}"));
     }
 }
 
@@ -160,16 +157,7 @@ fn law_a_single_number_that_fits_nothing_leaves_a_forecast() {
             let at_h = minutes / 60.0;
             let mut firing = kiln.fire(dice).record(&kiln, Reads::Nothing, at_h, dice);
             firing.readings = vec![(after(at_h), Celsius(c))];
-            let told = forecast(&Question {
-                firing: &firing,
-                load: None,
-                kiln: None,
-                past: &past,
-                schedule: None,
-                corrections: None,
-                now: after(at_h + 0.2),
-                limit: USUAL_LIMIT,
-            });
+            let told = forecast(&question(&firing, &past, after(at_h + 0.2)));
             let told = told.unwrap_or_else(|why| panic!("{c} C after {minutes} min: {why:?}"));
             let order = told.p05 <= told.p50 && told.p50 <= told.p95;
             assert!(
@@ -225,16 +213,9 @@ fn law_a_planned_soak_moves_nothing_and_calls_nobody() {
         for every_min in [1.0, 10.0] {
             for now_min in (118..=160).map(f64::from) {
                 let firing = read_until(now_min, every_min);
-                let advice = advise(&Question {
-                    firing: &firing,
-                    load: Some(&load),
-                    kiln: None,
-                    past,
-                    schedule: Some(&plan),
-                    corrections: None,
-                    now: at(now_min),
-                    limit: USUAL_LIMIT,
-                });
+                let (load, schedule) = (Some(&load), Some(&plan[..]));
+                let asked = question(&firing, past, at(now_min));
+                let advice = advise(&Question { load, schedule, ..asked });
                 let told = advice.forecast.unwrap();
                 let off_min = (told.p50 - at(drop_min)).as_minutes();
                 assert!(off_min.abs() < 15.0, "{off_min:.0} min off at {now_min} min");

@@ -139,7 +139,6 @@ mod by_readings {
     use spyhole::testing::forecast::by_readings::WANDER;
     use spyhole::testing::forecast::known::{Either, Known};
     use spyhole::testing::forecast::sampler::{Model, Point};
-    use spyhole::testing::forecast::{Question, USUAL_LIMIT};
 
     use crate::prelude::*;
 
@@ -164,16 +163,7 @@ mod by_readings {
             looks: vec![Looked { event: EventId(0), at: after(300), look }],
             ..Firing::default()
         };
-        let question = Question {
-            firing: &firing,
-            load: None,
-            kiln: None,
-            past: &[],
-            schedule: None,
-            corrections: None,
-            now: after(310),
-            limit: USUAL_LIMIT,
-        };
+        let question = question(&firing, &[], after(310));
         let known = Known::of(&question).unwrap();
         let Ok((Either::Readings(model), _)) = known.model(&question) else {
             panic!("readings that tell a climb are walked on from");

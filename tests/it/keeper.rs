@@ -53,6 +53,14 @@ impl TestShop {
         TestShop { folder, journal }
     }
 
+    /// The same with a kiln whose target was just seen down.
+    pub(crate) fn ringing(settings: &str) -> TestShop {
+        let mut shop = TestShop::new(settings);
+        let firing = shop.light("North", Span::hours(1));
+        shop.see_down(firing);
+        shop
+    }
+
     pub(crate) fn path(&self) -> PathBuf {
         self.folder.path().join("shop.db")
     }
@@ -65,12 +73,8 @@ impl TestShop {
 
     /// A kiln that was lit so long ago.
     pub(crate) fn light(&mut self, kiln: &str, ago: Span) -> FiringId {
-        let name = kiln.to_owned();
-        let (litres, ceiling, fastest_climb) = (None, None, None);
-        let kiln = Kiln { name: name.clone(), fuel: Fuel::Gas, litres, ceiling, fastest_climb };
-        self.write(None, now() - ago, What::KilnSet(kiln));
-        let lit = lit_with(&name, "gold", pack());
-        self.write(None, now() - ago, What::Lit(lit))
+        self.write(None, now() - ago, What::KilnSet(self::kiln(kiln, Fuel::Gas)));
+        self.write(None, now() - ago, What::Lit(lit_with(kiln, "gold", pack())))
     }
 
     pub(crate) fn see_down(&mut self, firing: FiringId) {
@@ -144,7 +148,11 @@ pub(crate) fn holder(shop: &Path) -> Option<u32> {
 
 /// A command that writes who rang, for which kilns, and the how-manieth ring it is.
 pub(crate) fn settings(out: &Path) -> String {
-    let script = format!("echo $PPID $SPYHOLE_RING $SPYHOLE_KILN >> {}", out.display());
+    calling(&format!("echo $PPID $SPYHOLE_RING $SPYHOLE_KILN >> {}", out.display()))
+}
+
+/// Settings by which this script calls Ada.
+pub(crate) fn calling(script: &str) -> String {
     serde_json::json!({
         "people": [{"name": "Ada", "ways": ["command"]}],
         "command": {"program": "sh", "arguments": ["-c", script]},

@@ -6,16 +6,12 @@ use std::os::unix::fs::{FileTypeExt, PermissionsExt, symlink};
 use spyhole::testing::edge::whole_file;
 
 use crate::prelude::*;
-use crate::program::{Run, command, finish};
-
-fn run(shop: &Path, line: &[&str]) -> Run {
-    finish(command().arg("--shop").arg(shop).args(line))
-}
+use crate::program::{Run, at, finish};
 
 /// A shop with a firing that is over and one that burns.
 fn shop() -> (TempDir, PathBuf) {
-    let folder = tempfile::tempdir().unwrap();
-    let (shop, record) = (folder.path().join("shop.db"), folder.path().join("record.jsonl"));
+    let (folder, shop) = shop_file();
+    let record = folder.path().join("record.jsonl");
     let mut lines = vec![
         r#"{"at": "2026-03-14T08:00:00Z", "event": "kiln", "name": "North", "fuel": "gas"}"#.to_owned(),
         r#"{"at": "2026-03-14T09:00:00Z", "event": "lit", "kiln": "North", "load_type": "gold", "cone": "018", "cone_family": "self-supporting"}"#.into(),
@@ -29,9 +25,8 @@ fn shop() -> (TempDir, PathBuf) {
     lines.push(r#"{"at": "2026-03-15T08:00:00Z", "event": "drawn"}"#.into());
     lines.push(r#"{"at": "2026-03-15T08:10:00Z", "event": "outcome", "result": "good"}"#.into());
     fs::write(&record, lines.join("\n")).unwrap();
-    let taken = run(&shop, &["import", record.to_str().unwrap()]);
-    assert_eq!(taken.code, 0, "{}", taken.err);
-    assert_eq!(run(&shop, &["light", "North", "--load", "gold"]).code, 0);
+    at(&shop, &format!("import {}", record.display())).ok();
+    at(&shop, "light North --load gold").ok();
     (folder, shop)
 }
 
@@ -50,10 +45,7 @@ const OUTPUTS: [(&str, &str); 10] = [
 ];
 
 fn write(shop: &Path, how: &str, file: &Path, replace: bool) -> Run {
-    let mut line: Vec<&str> = how.split(' ').collect();
-    line.push(file.to_str().unwrap());
-    line.extend(replace.then_some("--replace"));
-    run(shop, &line)
+    at(shop, &format!("{how} {} {}", file.display(), if replace { "--replace" } else { "" }))
 }
 
 #[test]
@@ -61,30 +53,23 @@ fn law_nothing_is_written_over_unasked() {
     let (folder, shop) = shop();
     for (how, name) in OUTPUTS {
         let file = folder.path().join(name);
-        let said = write(&shop, how, &file, false);
-        assert_eq!(said.code, 0, "{how}: {}", said.err);
+        write(&shop, how, &file, false).ok();
         let first = fs::read(&file).unwrap();
         assert!(!first.is_empty(), "{how}");
         // A calendar of its own is what another program reads again; any other file is somebody's.
         fs::write(&file, "somebody's own").unwrap();
-        let said = write(&shop, how, &file, false);
-        assert_eq!(said.code, 2, "{how}: {}", said.out);
+        let said = write(&shop, how, &file, false).refused();
         let why = format!("{} is there already, and was left as it is", file.display());
-        assert!(said.err.contains(&why) && said.err.contains("--replace"), "{how}: {}", said.err);
+        assert!(said.contains(&why) && said.contains("--replace"), "{how}: {said}");
         assert_eq!(fs::read(&file).unwrap(), b"somebody's own", "{how}");
-        assert_eq!(write(&shop, how, &file, true).code, 0, "{how}");
+        write(&shop, how, &file, true).ok();
         let again = fs::read(&file).unwrap();
         assert_eq!(again.len(), first.len(), "{how}");
         let ours = write(&shop, how, &file, false);
         assert_eq!(ours.code, if name == "kilns.ics" { 0 } else { 2 }, "{how}: {}", ours.err);
         // Nothing is left beside.
-        let parts = fs::read_dir(folder.path()).unwrap();
-        assert_eq!(
-            parts
-                .filter(|one| one.as_ref().unwrap().path().extension() == Some("part".as_ref()))
-                .count(),
-            0
-        );
+        let mut left = fs::read_dir(folder.path()).unwrap().map(|one| one.unwrap().path());
+        assert!(left.all(|one| one.extension() != Some("part".as_ref())), "{how}");
     }
 }
 
@@ -116,14 +101,13 @@ fn law_no_file_of_the_shop_is_written_over() {
                 fs::write(&file, "kept").unwrap();
             }
             let before = fs::read(&file).ok().filter(|_| !is_shop);
-            let said = write(&shop, "export -o", way, true);
-            assert_eq!(said.code, 2, "{}: {}", way.display(), said.out);
-            assert!(said.err.contains("belongs to the shop itself"), "{}", said.err);
+            let said = write(&shop, "export -o", way, true).refused();
+            assert!(said.contains("belongs to the shop itself"), "{said}");
             let after = fs::read(&file).ok().filter(|_| !is_shop);
             assert!(taken || after == before, "{}", file.display());
         }
     }
-    assert!(run(&shop, &["journal", "check"]).out.contains("The file is whole."));
+    assert!(at(&shop, "journal check").out.contains("The file is whole."));
 }
 
 #[test]
@@ -133,14 +117,13 @@ fn law_what_is_no_file_is_written_through() {
     assert!(std::process::Command::new("mkfifo").arg(&pipe).status().unwrap().success());
     let read = pipe.clone();
     let reader = std::thread::spawn(move || fs::read_to_string(read).unwrap());
-    let said = write(&shop, "export -o", &pipe, false);
-    assert_eq!(said.code, 0, "{}", said.err);
+    let said = write(&shop, "export -o", &pipe, false).ok();
     let lines = reader.join().unwrap().lines().count();
-    assert!(said.out.contains(&format!("{lines} lines written")), "{}", said.out);
+    assert!(said.contains(&format!("{lines} lines written")), "{said}");
     assert!(fs::metadata(&pipe).unwrap().file_type().is_fifo());
     let null = folder.path().join("null");
     symlink("/dev/null", &null).unwrap();
-    assert_eq!(write(&shop, "export -o", &null, true).code, 0);
+    write(&shop, "export -o", &null, true).ok();
     assert!(fs::symlink_metadata(&null).unwrap().is_symlink());
     assert!(fs::metadata("/dev/null").unwrap().file_type().is_char_device());
     let folder_said = write(&shop, "export -o", folder.path(), true);
@@ -153,8 +136,8 @@ fn law_what_is_no_file_is_written_through() {
 /// People's names and numbers stand in them, and links that somebody laid there lead elsewhere.
 #[test]
 fn law_files_of_the_shop_are_its_owners_and_follow_no_link() {
-    let folder = tempfile::tempdir().unwrap();
-    let (shop, victim) = (folder.path().join("shop.db"), folder.path().join("victim"));
+    let (folder, shop) = shop_file();
+    let victim = folder.path().join("victim");
     fs::write(&victim, "kept").unwrap();
     let mode = |file: &Path| fs::metadata(file).unwrap().permissions().mode() & 0o777;
     let settings = whole_file::beside(&shop, ".bell.json");

@@ -31,10 +31,7 @@ fn law_twenty_minutes_late_is_more_than_one_cone_over() {
     // The chart's 734 C at 150 C/h, from 20 C.
     let drop_minutes = (734.0 - 20.0) / 150.0 * 60.0;
     let at_drop = worth(drop_minutes).cones_over(target);
-    assert!(
-        abs_diff_eq!(at_drop, 0.0, epsilon = 0.01),
-        "at the drop the load is worth its cone: {at_drop}"
-    );
+    near(at_drop, 0.0, 0.01, format_args!("at the drop the load is worth its cone: {at_drop}"));
     let late = worth(drop_minutes + 20.0).cones_over(target);
     assert!((1.2..2.2).contains(&late), "twenty minutes late: {late} cones over");
     let early = worth(drop_minutes - 20.0).cones_over(target);

@@ -19,6 +19,7 @@ use crate::journal::cli::Bench;
 use crate::journal::{event, lit, look, minutes, outcome, strike};
 use crate::keeper::{NO_BUS, TestShop, holder, now, until};
 use crate::prelude::*;
+use crate::program;
 use crate::simulator::{Dice, LIT, Reads, gold, looked};
 
 /// A window told `at` so many minutes since lit, from and to so many.
@@ -403,23 +404,17 @@ fn law_the_shop_sees_what_its_windows_held() {
     let status = bench.say("status");
     assert_eq!(status.trim(), format!("No kiln is packed, lit or cooling.\n{held}"));
     assert_eq!(bench.json("status")["drops_held"], serde_json::json!({"held": 4, "of": 6}));
-    let shop = bench.shop().to_str().unwrap().to_owned();
-    let review = crate::program::spyhole(&["review", "windows", "--explain", "--shop", &shop]);
-    assert!(review.out.contains(held), "{}{}", review.out, review.err);
-    let rows = |name: &str| {
-        review.out.lines().find(|line| line.trim().starts_with(name)).map(str::to_owned)
-    };
-    let cells =
-        |name| rows(name).unwrap().split_whitespace().map(str::to_owned).collect::<Vec<_>>();
+    let asked = |line: &str| program::at(&bench.shop(), line).ok();
+    let review = asked("review windows --explain");
+    assert!(review.contains(held), "{review}");
+    let row = |name: &str| review.lines().find(|line| line.trim().starts_with(name));
+    let cells = |name| row(name).unwrap().split_whitespace().collect::<Vec<_>>();
     assert_eq!(cells("at lighting")[2..4], ["5", "5"]);
     assert_eq!(cells("an hour before")[3..5], ["6", "4"]);
-    assert!(rows("at the first look").is_none());
-    let whole = crate::program::spyhole(&["review", "all", "--shop", &shop]);
-    assert!(whole.out.contains("Drops held by the windows"), "{}", whole.err);
+    assert!(row("at the first look").is_none());
+    assert!(asked("review all").contains("Drops held by the windows"));
     let card = bench.shop().with_file_name("card.html");
-    let written = card.to_str().unwrap();
-    let run = crate::program::spyhole(&["review", "card", "6", written, "--shop", &shop]);
-    assert_eq!(run.code, 0, "{}", run.err);
+    asked(&format!("review card 6 {}", card.display()));
     let svg = fs::read_to_string(&card).unwrap();
     for said in ["Drop as forecast", ": it held", ": missed"] {
         assert!(svg.contains(said), "{said}");
@@ -430,13 +425,11 @@ fn law_the_shop_sees_what_its_windows_held() {
         r#"{{"at": "{at}", "event": "lit", "kiln": "North", "load_type": "gold", "cone": "018", "guide": "019", "cone_family": "self-supporting"}}"#
     );
     fs::write(&record, line).unwrap();
-    let record = record.to_str().unwrap();
-    let at = Time::at(minutes(9060), 0).to_string();
-    let args = ["advise", record, "--explain", "--at", &at, "--shop", &shop];
-    let advice = crate::program::spyhole(&args);
+    let at = Time::at(minutes(9060), 0);
+    let advice = asked(&format!("advise {} --explain --at {at}", record.display()));
     let wider =
         "Windows are 1.2 times as wide as reckoned: as reckoned they held 4 of the last 6 drops.";
-    assert!(advice.out.lines().any(|line| line == wider), "{}{}", advice.out, advice.err);
+    assert!(advice.lines().any(|line| line == wider), "{advice}");
 }
 
 #[test]

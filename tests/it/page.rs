@@ -71,6 +71,17 @@ fn send(mut stream: TcpStream, request: &str) -> Option<Heard> {
     Some(Heard { status, head: head.into(), body: body.into() })
 }
 
+fn getting(host: &str, path: &str, cookie: &str) -> String {
+    format!("GET {path} HTTP/1.1\r\nHost: {host}\r\nCookie: {cookie}\r\nConnection: close\r\n\r\n")
+}
+
+fn posting(host: &str, origin: &str, path: &str, cookie: &str, body: &str) -> String {
+    let length = body.len();
+    format!(
+        "POST {path} HTTP/1.1\r\nHost: {host}\r\n{origin}Cookie: {cookie}\r\nAccept: application/json\r\nContent-Type: application/x-www-form-urlencoded\r\nContent-Length: {length}\r\nConnection: close\r\n\r\n{body}"
+    )
+}
+
 impl Served {
     fn new() -> Served {
         let shop = TestShop::new("{}");
@@ -108,10 +119,7 @@ impl Served {
     }
 
     fn get(&self, path: &str, cookie: &str) -> Heard {
-        let host = self.host();
-        self.raw(&format!(
-            "GET {path} HTTP/1.1\r\nHost: {host}\r\nCookie: {cookie}\r\nConnection: close\r\n\r\n"
-        ))
+        self.raw(&getting(&self.host(), path, cookie))
     }
 
     fn post(&self, path: &str, cookie: &str, body: &str) -> Heard {
@@ -120,10 +128,7 @@ impl Served {
     }
 
     fn post_from(&self, origin: &str, path: &str, cookie: &str, body: &str) -> Heard {
-        let (host, length) = (self.host(), body.len());
-        self.raw(&format!(
-            "POST {path} HTTP/1.1\r\nHost: {host}\r\n{origin}Cookie: {cookie}\r\nAccept: application/json\r\nContent-Type: application/x-www-form-urlencoded\r\nContent-Length: {length}\r\nConnection: close\r\n\r\n{body}"
-        ))
+        self.raw(&posting(&self.host(), origin, path, cookie, body))
     }
 
     /// Shows a code on the shop's computer.
@@ -160,11 +165,9 @@ impl Served {
 fn law_a_request_that_calls_this_computer_otherwise_is_turned_away() {
     let served = Served::new();
     let port = served.port;
-    let good = format!("GET /pair HTTP/1.1\r\nHost: 127.0.0.1:{port}\r\nConnection: close\r\n\r\n");
-    assert_eq!(served.raw(&good).status, 200);
-    let named =
-        format!("GET /pair HTTP/1.1\r\nHost: LocalHost:{port}\r\nConnection: close\r\n\r\n");
-    assert_eq!(served.raw(&named).status, 200);
+    for host in [format!("127.0.0.1:{port}"), format!("LocalHost:{port}")] {
+        assert_eq!(served.raw(&getting(&host, "/pair", "")).status, 200);
+    }
     for (line, hosts) in [
         ("GET /pair HTTP/1.1", "Host: evil.test\r\n".to_owned()),
         ("GET /pair HTTP/1.1", format!("Host: evil.test:{port}\r\n")),
@@ -358,13 +361,11 @@ fn law_connections_that_say_nothing_keep_nobody_out() {
     // Another address is answered meanwhile.
     let ip = another_address();
     let host = SocketAddr::new(ip, served.port);
-    let asked = format!("GET /pair HTTP/1.1\r\nHost: {host}\r\nConnection: close\r\n\r\n");
     let stream = TcpStream::connect(host).unwrap();
     stream.set_read_timeout(Some(SILENCE)).unwrap();
-    assert_eq!(send(stream, &asked).unwrap().status, 200);
+    assert_eq!(send(stream, &getting(&host.to_string(), "/pair", "")).unwrap().status, 200);
     // And in time the first one as well, though none of the silent has gone.
-    let host = served.host();
-    let asked = format!("GET /pair HTTP/1.1\r\nHost: {host}\r\nConnection: close\r\n\r\n");
+    let asked = getting(&served.host(), "/pair", "");
     patiently("an answer", || {
         send(connected(served.port)?, &asked).filter(|heard| heard.status == 200)
     });

@@ -5,7 +5,7 @@
 //! (`rsvg-convert FILE.svg -o FILE.png`) before keeping them.
 
 use crate::prelude::*;
-use crate::review::made::{Chance, Making, cone, gold, judged, packed};
+use crate::review::made::{Chance, Making, cone, gold, judged, packed, price};
 use crate::simulator::looked;
 use spyhole::testing::edge::picture::axes::{Axis, round_step};
 use spyhole::testing::edge::picture::card::Card;
@@ -136,13 +136,7 @@ fn check_cards(name: &str, firing: &Firing, scale: Scale) -> String {
 }
 
 fn prices() -> Prices {
-    let price = |kind, of: &str, value| Price {
-        from: Moment(0),
-        kind,
-        of: of.into(),
-        value,
-        unit: "kW".into(),
-    };
+    let price = |kind, of, value| price(kind, of, value, "kW");
     Prices::new(vec![
         price(Kind::Fuel, "gas m3", 1.2),
         price(Kind::Cone, "", 0.4),

@@ -4,49 +4,27 @@
 use std::io::Read;
 
 use portable_pty::{CommandBuilder, PtySize, native_pty_system};
+use serde::Deserialize;
 use serde_json::json;
 use spyhole::testing::text;
 
+use crate::journal::cli::words;
 use crate::prelude::*;
 use crate::program::{Run, command, finish};
 
-/// What does something where it is not read: to a terminal, to the order of letters, to a list.
-const STEERING: [&str; 27] = [
-    "\x1b[31m",
-    "\x1b[2J\x1b[H",
-    "\x1b]0;owned\x07",
-    "\x1b]52;c;b3duZWQ=\x07",
-    "\x1bPowned\x1b\\",
-    "\x1bc",
-    "\x1b",
-    "\x07",
-    "\x08\x08\x08",
-    "\x01",
-    "\x0e",
-    "\x0b",
-    "\x0c",
-    "\t",
-    "\n",
-    "\nFORGED",
-    "\r",
-    "\r\nFORGED",
-    "\x7f",
-    "\u{85}FORGED",
-    "\u{9b}31m",
-    "\u{9d}0;owned\u{9c}",
-    "\u{90}owned\u{9c}",
-    "\u{2028}FORGED",
-    "\u{2029}FORGED",
-    "\u{202e}",
-    "\u{2066}\u{202d}",
-];
-
-/// What a spreadsheet would work out.
-const FORMULAS: [&str; 6] =
-    ["=1+1", "+1+1", "-1+1", "@SUM(1)", "=HYPERLINK(\"http://example.org\")", "\u{ff1d}1+1"];
+/// `tests/data/texts.toml`.
+#[derive(Deserialize)]
+#[serde(deny_unknown_fields)]
+struct Texts {
+    steering: Vec<String>,
+    formulas: Vec<String>,
+    like_north: Vec<String>,
+    unlike_north: Vec<String>,
+}
 
 /// 219 texts that are none of a potter's.
 fn hostile() -> Vec<String> {
+    let Texts { steering, formulas, .. } = data("texts.toml");
     let around: [fn(&str) -> String; 7] = [
         |bad| bad.to_owned(),
         |bad| format!("Heron{bad}"),
@@ -57,8 +35,8 @@ fn hostile() -> Vec<String> {
         |bad| format!("=1{bad}+1"),
     ];
     let mut all: Vec<String> =
-        STEERING.iter().flat_map(|bad| around.map(|placed| placed(bad))).collect();
-    for formula in FORMULAS {
+        steering.iter().flat_map(|bad| around.map(|placed| placed(bad))).collect();
+    for formula in formulas {
         all.extend(["", " ", "\u{a0}", "\t", "x"].map(|before| format!("{before}{formula}")));
     }
     all
@@ -87,11 +65,17 @@ fn run(shop: &Path, line: &[&str]) -> Run {
     run
 }
 
+/// The same of a line of words.
+#[track_caller]
+fn say(shop: &Path, line: &str) -> Run {
+    let line = words(line);
+    run(shop, &line.iter().map(String::as_str).collect::<Vec<_>>())
+}
+
 fn shop_with_a_firing() -> (TempDir, PathBuf) {
-    let folder = tempfile::tempdir().unwrap();
-    let shop = folder.path().join("shop.db");
-    assert_eq!(run(&shop, &["kiln", "add", "North", "--fuel", "gas"]).code, 0);
-    assert_eq!(run(&shop, &["light", "North", "--load", "gold"]).code, 0);
+    let (folder, shop) = shop_file();
+    say(&shop, "kiln add North --fuel gas").ok();
+    say(&shop, "light North --load gold").ok();
     (folder, shop)
 }
 
@@ -138,8 +122,8 @@ fn law_what_is_typed_is_one_line_of_text_or_is_refused() {
             run(&shop, &line);
         }
     }
-    for command in ["status", "history North", "ledger", "kiln list", "alarms", "--json status"] {
-        run(&shop, &command.split(' ').collect::<Vec<_>>());
+    for line in ["status", "history North", "ledger", "kiln list", "alarms", "--json status"] {
+        say(&shop, line);
     }
 }
 
@@ -205,40 +189,19 @@ fn assert_no_formula(table: &str) {
 
 #[test]
 fn law_what_is_imported_is_shown_and_never_obeyed() {
-    let folder = tempfile::tempdir().unwrap();
-    let (shop, file) = (folder.path().join("shop.db"), folder.path().join("record.jsonl"));
+    let (folder, shop) = shop_file();
+    let file = folder.path().join("record.jsonl");
     let texts = hostile();
     fs::write(&file, record(&texts)).unwrap();
-    let taken = run(&shop, &["import", file.to_str().unwrap()]);
-    assert_eq!(taken.code, 0, "{}", taken.err);
-    let kiln = text::marked(format!("{}0", texts[0]));
-    for line in [
-        &["status"][..],
-        &["ledger"],
-        &["ledger", "--all"],
-        &["history", &kiln],
-        &["kiln", "list"],
-        &["load-type", "list"],
-        &["alarms"],
-        &["review", "all"],
-        &["review", "outcomes", "--by", "kiln"],
-        &["review", "firing", "7"],
-        &["advise", file.to_str().unwrap()],
-        &["--json", "ledger"],
-        &["--json", "kiln", "list"],
-    ] {
-        run(&shop, line);
-    }
-    for table in [
-        &["export", "--csv", "ledger"][..],
-        &["export", "--csv", "readings"],
-        &["review", "all", "--csv"],
-        &["review", "cost", "--by", "kiln", "--csv"],
-    ] {
-        let said = run(&shop, table);
-        assert_eq!(said.code, 0, "{}", said.err);
-        assert_no_formula(&said.out);
-    }
+    say(&shop, &format!("import {}", file.display())).ok();
+    run(&shop, &["history", &text::marked(format!("{}0", texts[0]))]);
+    say(&shop, &format!("advise {}", file.display()));
+    let asked = "status|ledger|ledger --all|kiln list|load-type list|alarms|review all|\
+        review outcomes --by kiln|review firing 7|--json ledger|--json kiln list";
+    asked.split('|').for_each(|line| drop(say(&shop, line)));
+    let tables = "export --csv ledger|export --csv readings|review all --csv|\
+        review cost --by kiln --csv";
+    tables.split('|').for_each(|line| assert_no_formula(&say(&shop, line).ok()));
     // What was made visible is all that changed, and it comes back as it went out.
     let exported = run(&shop, &["export"]);
     let notes = exported.out.lines().filter(|line| line.contains("\"event\":\"note\""));
@@ -273,11 +236,9 @@ fn law_what_files_beside_the_shop_say_is_never_obeyed() {
         schedule[key] = format!("{text}.").into();
         fs::write(schedules.join(named), schedule.to_string()).unwrap();
     }
-    let listed = run(&shop, &["schedule", "list"]);
-    assert_eq!(listed.code, 0, "{}", listed.err);
-    assert!(listed.out.contains("control character U+001B"), "{}", listed.out);
-    let show = run(&shop, &["schedule", "show", schedules.join("1.json").to_str().unwrap()]);
-    assert_eq!(show.code, 0, "{}", show.err);
+    let listed = say(&shop, "schedule list").ok();
+    assert!(listed.contains("control character U+001B"), "{listed}");
+    run(&shop, &["schedule", "show", schedules.join("1.json").to_str().unwrap()]).ok();
     let people: Vec<Value> =
         texts.iter().map(|text| json!({ "name": text, "ways": ["sound"] })).collect();
     let resting =
@@ -306,26 +267,16 @@ const STEERING_SHOP: &str = include_str!("../data/journal_steering.sql");
 
 #[test]
 fn regress_what_an_old_shop_holds_is_read_and_shown_marked() {
-    let folder = tempfile::tempdir().unwrap();
-    let shop = folder.path().join("shop.db");
+    let (folder, shop) = shop_file();
     rusqlite::Connection::open(&shop).unwrap().execute_batch(STEERING_SHOP).unwrap();
     let kiln = "N␛]0;owned␇orth";
     let history = run(&shop, &["history", kiln]);
     assert!(history.out.contains("line1␊North off at 20:00. Event 99."), "{}", history.out);
     assert_eq!(history.out.lines().count(), 11, "{}", history.out);
-    for line in [
-        &["status"][..],
-        &["ledger"],
-        &["kiln", "list"],
-        &["load-type", "list"],
-        &["review", "all"],
-        &["alarms"],
-        &["journal", "check"],
-    ] {
-        let said = run(&shop, line);
-        assert_eq!(said.code, 0, "{line:?}: {}", said.err);
+    for line in "status|ledger|load-type list|review all|alarms|journal check".split('|') {
+        say(&shop, line).ok();
     }
-    assert!(run(&shop, &["kiln", "list"]).out.contains(kiln));
+    assert!(say(&shop, "kiln list").ok().contains(kiln));
     // Its kiln is used by the name that is shown, and what was exported then is known again.
     assert_eq!(run(&shop, &["light", kiln, "--load", "gold␛[31m"]).code, 0);
     let then = concat!(env!("CARGO_MANIFEST_DIR"), "/tests/data/journal_steering.jsonl");
@@ -337,8 +288,8 @@ fn regress_what_an_old_shop_holds_is_read_and_shown_marked() {
 
 #[test]
 fn law_a_screen_obeys_no_name() {
-    let folder = tempfile::tempdir().unwrap();
-    let (shop, file) = (folder.path().join("shop.db"), folder.path().join("record.jsonl"));
+    let (folder, shop) = shop_file();
+    let file = folder.path().join("record.jsonl");
     fs::write(&file, record(&hostile()[129..])).unwrap();
     run(&shop, &["import", file.to_str().unwrap()]);
     let size = PtySize { rows: 60, cols: 160, pixel_width: 0, pixel_height: 0 };
@@ -395,37 +346,13 @@ fn law_a_screen_obeys_no_name() {
 /// Names beside each other: which would be taken for one another.
 #[test]
 fn law_only_a_name_that_looks_like_another_is_asked_about() {
-    for like in [
-        "Nоrth",
-        "No\u{200b}rth",
-        "N\u{2060}orth",
-        "ΝΟRΤΗ",
-        "Ｎorth",
-        "Nórth",
-        "No\u{301}rth",
-        "N0rth",
-        "\u{202e}htroN",
-        "No\u{e0041}rth",
-        " North\u{a0}",
-        "North\u{3164}",
-    ] {
+    let texts: Texts = data("texts.toml");
+    for like in &texts.like_north {
         assert!(text::look_alike("North", like), "{like:?}");
     }
-    for other in [
-        "South",
-        "North 2",
-        "Norf",
-        "窯",
-        "צפון",
-        "فرن",
-        "کوره\u{200c}ها",
-        "печь",
-        "Κλίβανος",
-        "भट्ठी",
-        "North",
-    ] {
+    for other in &texts.unlike_north {
         assert!(!text::look_alike("North", other), "{other:?}");
-        assert_eq!(text::name(other), Ok(other));
+        assert_eq!(text::name(other), Ok(other.as_str()));
     }
     let (_folder, shop) = shop_with_a_firing();
     let add = |name: &str| run(&shop, &["kiln", "add", name, "--fuel", "gas"]);
@@ -442,14 +369,13 @@ fn law_names_and_notes_have_an_end() {
     let add = |name: &str| run(&shop, &["kiln", "add", name, "--fuel", "gas"]);
     assert_eq!((add(&"a".repeat(60)).code, add(&"窯".repeat(30)).code), (0, 0));
     for wide in ["a".repeat(61), "窯".repeat(31)] {
-        let said = add(&wide);
-        assert_eq!(said.code, 2);
-        assert!(said.err.contains("more than the 60"), "{}", said.err);
+        let said = add(&wide).refused();
+        assert!(said.contains("more than the 60"), "{said}");
     }
-    assert_eq!(run(&shop, &["--who", &"a".repeat(61), "status"]).code, 2);
-    assert_eq!(run(&shop, &["note", "North", &"ü".repeat(4_000)]).code, 0);
-    let said = run(&shop, &["note", "North", &"ü".repeat(4_001)]);
-    assert!(said.code == 2 && said.err.contains("more than the 4000"), "{}", said.err);
+    run(&shop, &["--who", &"a".repeat(61), "status"]).refused();
+    run(&shop, &["note", "North", &"ü".repeat(4_000)]).ok();
+    let said = run(&shop, &["note", "North", &"ü".repeat(4_001)]).refused();
+    assert!(said.contains("more than the 4000"), "{said}");
     let file = folder.path().join("long.jsonl");
     let note = |letters: usize| {
         format!(
@@ -459,10 +385,6 @@ fn law_names_and_notes_have_an_end() {
     };
     let lit = r#"{"at": "2026-03-14T09:10:00Z", "event": "lit", "kiln": "N", "load_type": "gold", "cone": "018", "cone_family": "self-supporting"}"#;
     fs::write(&file, format!("{lit}\n{}{}", note(900_000), note(1_100_000))).unwrap();
-    let said = run(&shop, &["import", file.to_str().unwrap()]);
-    assert!(
-        said.code == 2 && said.err.contains("line 3: it is longer than 1048576 bytes"),
-        "{}",
-        said.err
-    );
+    let said = say(&shop, &format!("import {}", file.display())).refused();
+    assert!(said.contains("line 3: it is longer than 1048576 bytes"), "{said}");
 }

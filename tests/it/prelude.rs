@@ -50,6 +50,36 @@ pub(crate) use tempfile::TempDir;
 pub(crate) use crate::memory::Memory;
 pub(crate) use crate::review::made::kiln;
 
+/// How long something may take that takes a fraction of a second: nothing is timed by it.
+pub(crate) const PATIENCE: Duration = Duration::from_secs(60);
+
+/// Universal time in 24 hours and degrees Celsius.
+pub(crate) const DIAL: Dial<'static> =
+    Dial { zone: &ZONE, clock: Clock::TwentyFourHour, scale: Scale::Celsius };
+pub(crate) const ZONE: FixedZone = FixedZone(Span::ZERO);
+
+/// A firing of these events, numbered in the order of writing.
+pub(crate) fn firing_of(events: impl IntoIterator<Item = (Moment, What)>) -> Firing {
+    let mut firing = Firing { id: FiringId(1), ..Firing::default() };
+    for (number, (at, what)) in (1..).zip(events) {
+        firing.step(EventId(number), at, &Who::Person(String::new()), &what);
+    }
+    firing
+}
+
+/// A folder of its own, and the file of a shop in it that is not there yet.
+pub(crate) fn shop_file() -> (TempDir, PathBuf) {
+    let folder = tempfile::tempdir().unwrap();
+    let path = folder.path().join("shop.db");
+    (folder, path)
+}
+
+/// A number is as near to another as that.
+#[track_caller]
+pub(crate) fn near(found: f64, wanted: f64, within: f64, of: impl std::fmt::Display) {
+    assert!(abs_diff_eq!(found, wanted, epsilon = within), "{of}: {found}, not {wanted}");
+}
+
 /// A lighting by no schedule.
 pub(crate) fn lit_with(kiln: &str, load_type: &str, pack: ConePack) -> Lit {
     let (kiln, load_type) = (kiln.into(), load_type.into());

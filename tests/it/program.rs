@@ -1,7 +1,10 @@
 //! Runs the built program, as a person at a prompt would.
 
 use std::fs;
+use std::path::Path;
 use std::process::Command;
+
+use crate::journal::cli::words;
 
 /// What one run of the program gave back.
 #[derive(Debug)]
@@ -9,6 +12,27 @@ pub(crate) struct Run {
     pub(crate) code: i32,
     pub(crate) out: String,
     pub(crate) err: String,
+}
+
+impl Run {
+    /// The answer, where there has to be one.
+    #[track_caller]
+    pub(crate) fn ok(self) -> String {
+        assert_eq!(self.code, 0, "{}{}", self.out, self.err);
+        self.out
+    }
+
+    /// The refusal, where there has to be one and nothing else.
+    #[track_caller]
+    pub(crate) fn refused(self) -> String {
+        assert_eq!((self.code, self.out.as_str()), (2, ""), "{}", self.err);
+        self.err
+    }
+}
+
+/// Runs a line of words in the shop of this file; single quotes hold words together.
+pub(crate) fn at(shop: &Path, line: &str) -> Run {
+    finish(command().arg("--shop").arg(shop).args(words(line)))
 }
 
 /// Runs `spyhole` with these arguments and none of the caller's settings.
@@ -38,9 +62,7 @@ pub(crate) fn finish(command: &mut Command) -> Run {
 
 /// Runs a command that must succeed and reads its JSON.
 pub(crate) fn json(args: &[&str]) -> serde_json::Value {
-    let run = spyhole(args);
-    assert_eq!(run.code, 0, "{args:?} failed: {}", run.err);
-    serde_json::from_str(&run.out).expect("the program writes JSON")
+    serde_json::from_str(&spyhole(args).ok()).expect("the program writes JSON")
 }
 
 /// Holds the table of events in a description to these rows; `SPYHOLE_BLESS=1` writes it anew.

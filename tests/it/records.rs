@@ -69,10 +69,8 @@ fn law_impossible_records_fold_and_say_what_is_odd() {
     let odd: Vec<(i64, String)> =
         firing.oddities.iter().map(|oddity| (oddity.event.0, oddity.kind.to_string())).collect();
     assert_eq!(odd.iter().map(|(line, _)| *line).collect::<Vec<_>>(), [1, 4, 6, 7]);
-    assert_eq!(
-        odd[1].1,
-        "the target cone was down and later standing: one of the two looks is wrong"
-    );
+    let told = "the target cone was down and later standing: one of the two looks is wrong";
+    assert_eq!(odd[1].1, told);
     assert_eq!(firing.state, State::Off);
     assert!(matches!(read(text).unwrap()[6].what, What::Struck { .. }));
 }

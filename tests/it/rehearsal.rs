@@ -12,12 +12,6 @@ use spyhole::testing::words::{self, Lesson};
 
 use crate::prelude::*;
 
-const ZONE: FixedZone = FixedZone(Span::ZERO);
-const DIAL: Dial<'static> =
-    Dial { zone: &ZONE, clock: Clock::TwentyFourHour, scale: Scale::Celsius };
-/// Advice is waited for, so that every run is the same.
-const PATIENCE: Duration = Duration::from_secs(60);
-
 /// Somebody in front of the screen of a rehearsal.
 struct Trainee {
     shop: RehearsalShop,
@@ -63,6 +57,11 @@ impl Trainee {
         if self.shop.changed(self.now).unwrap() {
             self.snapshot = self.shop.snapshot(self.now).unwrap();
         }
+    }
+
+    /// Lets hours pass, half an hour at a time.
+    fn wait_hours(&mut self, hours: usize) {
+        (0..2 * hours).for_each(|_| self.wait(Span::minutes(30)));
     }
 
     /// Waits until the line says this, doing nothing.
@@ -135,6 +134,18 @@ impl Trainee {
         }
     }
 
+    /// The line begins so.
+    #[track_caller]
+    fn tells(&self, begins: &str) {
+        assert!(self.told().starts_with(begins), "{}", self.told());
+    }
+
+    /// The line says this somewhere.
+    #[track_caller]
+    fn says(&self, part: &str) {
+        assert!(self.told().contains(part), "{}", self.told());
+    }
+
     #[track_caller]
     fn ended(&self) -> words::LessonEnd<'_> {
         self.shop.ended().unwrap_or_else(|| panic!("the lesson goes on: {}", self.told()))
@@ -145,9 +156,7 @@ impl Trainee {
 fn law_the_whole_shop_shows_kilns_in_every_state() {
     for seed in 1..=3 {
         let mut trainee = Trainee::comes(None, seed);
-        let told = trainee.told();
-        let lead = "Rehearsal: Heron is packed with gold. Press f to light it.";
-        assert!(told.starts_with(lead), "{told}");
+        trainee.tells("Rehearsal: Heron is packed with gold. Press f to light it.");
         let mut phases: Vec<Phase> = trainee.scene().kilns.iter().map(|kiln| kiln.phase).collect();
         for wanted in [Phase::Packed, Phase::Heating, Phase::Cooling, Phase::Empty] {
             assert!(phases.contains(&wanted), "{wanted:?} in {phases:?}");
@@ -206,9 +215,7 @@ fn law_every_seed_has_its_mishap() {
 #[test]
 fn law_the_other_kilns_are_minded() {
     let mut trainee = Trainee::comes(None, 1);
-    for _ in 0..20 {
-        trainee.wait(Span::minutes(30));
-    }
+    trainee.wait_hours(10);
     let badger = trainee.kiln("Badger");
     assert!(!badger.is_lit() && trainee.shop.ended().is_none());
     let otter = trainee.kiln("Otter");
@@ -218,17 +225,11 @@ fn law_the_other_kilns_are_minded() {
 #[test]
 fn law_a_good_firing_done_right_ends_well() {
     let mut trainee = Trainee::comes(Some(Lesson::GoodFiring), 1);
-    assert!(
-        trainee.told().starts_with("A good firing, 1 of 5: Heron is packed with gold. Press f")
-    );
+    trainee.tells("A good firing, 1 of 5: Heron is packed with gold. Press f");
     trainee.press("f\n");
-    assert!(trainee.told().starts_with("2 of 5: the big digits"), "{}", trainee.told());
+    trainee.tells("2 of 5: the big digits");
     trainee.look_until_down();
-    assert!(
-        trainee.told().starts_with("4 of 5: the target is down. Press o"),
-        "{}",
-        trainee.told()
-    );
+    trainee.tells("4 of 5: the target is down. Press o");
     trainee.press("o\n");
     trainee.until_told("Heron is cool: unload it");
     trainee.press("d\n");
@@ -236,8 +237,8 @@ fn law_a_good_firing_done_right_ends_well() {
     trainee.press("eg\n");
     let ended = trainee.ended();
     assert_eq!((ended.came, ended.written), (Verdict::Good, Some(Verdict::Good)));
+    trainee.tells("The lesson is over. The ");
     let told = trainee.told();
-    assert!(told.starts_with("The lesson is over. The "), "{told}");
     assert!(told.ends_with("The load is good: the gold is bright and holds. q leaves."), "{told}");
 }
 
@@ -265,7 +266,7 @@ fn law_a_good_firing_done_wrong_is_told_why() {
     let wrong = if seen.target == Some(Seen::Half) { Seen::Leaning } else { Seen::Half };
     // With its guide down, so that the form has nothing to ask.
     blind.note(Look { guide: Some(Seen::Down), target: Some(wrong), ..seen });
-    assert!(blind.told().starts_with("You noted "), "{}", blind.told());
+    blind.tells("You noted ");
     blind.press("u\n");
     blind.note(seen);
     assert!(!blind.told().contains("You noted"), "{}", blind.told());
@@ -285,10 +286,8 @@ fn law_a_lesson_does_not_contradict_itself() {
         written: None,
     };
     let told = words::lesson_ended(&ended);
-    assert!(
-        told.contains("so shortly that gold still takes it") && !told.contains("lacks"),
-        "{told}"
-    );
+    assert!(told.contains("so shortly that gold still takes it"), "{told}");
+    assert!(!told.contains("lacks"), "{told}");
     ended.came = Verdict::Under;
     assert!(words::lesson_ended(&ended).contains("so it lacks heat work"));
 }
@@ -302,38 +301,29 @@ fn law_a_wrong_outcome_is_not_taken_silently() {
     trainee.wait(Span::hours(2));
     // By then another kiln is due: Heron is chosen on purpose.
     trainee.press("/Heron\no\n\n");
-    for _ in 0..20 {
-        trainee.wait(Span::hours(1));
-    }
-    trainee.press("/Heron\nd\n");
-    trainee.press("eg\n");
-    let told = trainee.told();
-    assert!(
-        told.starts_with("Rehearsal: you wrote good, but the gold rubs off: that is under."),
-        "{told}"
-    );
-    trainee.press("u\n");
-    trainee.press("eu\n");
-    assert!(trainee.told().starts_with("Rehearsal: that was one firing"), "{}", trainee.told());
+    trainee.wait_hours(20);
+    trainee.press("/Heron\nd\neg\n");
+    trainee.tells("Rehearsal: you wrote good, but the gold rubs off: that is under.");
+    trainee.press("u\neu\n");
+    trainee.tells("Rehearsal: that was one firing");
 }
 
 #[test]
 fn law_a_missed_look_costs_the_load() {
     let mut trainee = Trainee::comes(Some(Lesson::MissedLook), 1);
-    assert!(trainee.told().starts_with("A missed look: the guide of Heron leans"));
+    trainee.tells("A missed look: the guide of Heron leans");
     trainee.until_told("The telephone rings");
     trainee.until_told("The call is over.");
     let seen = trainee.seen();
     assert_eq!(seen.target, Some(Seen::Down));
     trainee.note(seen);
-    assert!(trainee.told().starts_with("It is down, and nobody knows since when. Press o"));
+    trainee.tells("It is down, and nobody knows since when. Press o");
     trainee.press("o\n");
     let ended = trainee.ended();
     assert_eq!(ended.came, Verdict::Over);
     assert!(ended.off - ended.down.unwrap() > ended.forgives.unwrap());
-    let told = trainee.told();
-    assert!(told.starts_with("The lesson is over. The drop was found late by "), "{told}");
-    assert!(told.contains("The load is over: the gold is dull and lifts."), "{told}");
+    trainee.tells("The lesson is over. The drop was found late by ");
+    trainee.says("The load is over: the gold is dull and lifts.");
 }
 
 /// Who does not let the look pass has nothing to repair.
@@ -350,17 +340,13 @@ fn law_a_look_that_is_not_missed_saves_the_load() {
     trainee.note(seen);
     trainee.press("o\n");
     assert_eq!(trainee.ended().came, Verdict::Good, "{}", trainee.told());
-    assert!(
-        trainee.told().contains("The target went down and Heron was off"),
-        "{}",
-        trainee.told()
-    );
+    trainee.says("The target went down and Heron was off");
 }
 
 #[test]
 fn law_a_dead_probe_is_seen_and_fired_without() {
     let mut trainee = Trainee::comes(Some(Lesson::DeadProbe), 1);
-    assert!(trainee.told().starts_with("A dead probe: Heron climbs"), "{}", trainee.told());
+    trainee.tells("A dead probe: Heron climbs");
     assert!(trainee.kiln(PRACTICE_KILN).curve.set_aside.is_empty());
     trainee.until_told("The probe's wire broke");
     trainee.wait(Span::minutes(11));
@@ -377,13 +363,10 @@ fn law_who_waits_for_a_dead_probe_spoils_the_load() {
     let mut trainee = Trainee::comes(Some(Lesson::DeadProbe), 1);
     trainee.until_told("Look now");
     // Nobody looks for two hours.
-    for _ in 0..4 {
-        trainee.wait(Span::minutes(30));
-    }
+    trainee.wait_hours(2);
     trainee.press("o\n\n");
     assert_eq!(trainee.ended().came, Verdict::Over);
-    let told = trainee.told();
-    assert!(told.contains("without anybody having seen it down"), "{told}");
+    trainee.says("without anybody having seen it down");
 }
 
 /// The cast is opened when it is due, and its mould poured again.

@@ -4,20 +4,15 @@
 use std::process::Stdio;
 use std::thread;
 
-use crate::keeper::{Running, TestShop, patiently, until};
+use crate::keeper::{Running, TestShop, calling, patiently, until};
 use crate::prelude::*;
-use crate::program::{command, finish};
+use crate::program::{at, command};
 use crate::terminal::{Desk, begin_shop};
 
 /// The command that is run for each ring writes the alarm's name, and what is said of it.
 fn settings(rings: &Path) -> String {
-    let script =
-        format!("echo $SPYHOLE_ALARM: $SPYHOLE_HEADLINE: $SPYHOLE_BODY >> {}", rings.display());
-    serde_json::json!({
-        "people": [{"name": "Ada", "ways": ["command"]}],
-        "command": {"program": "sh", "arguments": ["-c", script]},
-    })
-    .to_string()
+    let says = "echo $SPYHOLE_ALARM: $SPYHOLE_HEADLINE: $SPYHOLE_BODY";
+    calling(&format!("{says} >> {}", rings.display()))
 }
 
 /// A kiln that burns, watched by a keeper, a screen and a command that follows it.
@@ -66,8 +61,8 @@ impl Watched {
         of.find(|line| line.contains(says)).map(str::to_owned)
     }
 
-    fn run(&self, arguments: &[&str]) -> crate::program::Run {
-        finish(command().args(arguments).arg("--shop").arg(self.shop.path()))
+    fn run(&self, line: &str) -> crate::program::Run {
+        at(&self.shop.path(), line)
     }
 }
 
@@ -127,12 +122,9 @@ pub(crate) const BLOWS: [(&str, Blow); 13] = [
 
 /// Where nothing of the shop could be read any more, whoever stands at the kiln begins again: everybody
 /// has to be in the same file then.
-const BEGUN_AGAIN: [&[&str]; 3] = [
-    &["kiln", "add", "North", "--fuel", "gas"],
-    &["light", "North", "--load", "gold", "--at", "20 min ago"],
-    LOOK,
-];
-const LOOK: &[&str] = &["look", "North", "--target", "down"];
+const BEGUN_AGAIN: [&str; 3] =
+    ["kiln add North --fuel gas", "light North --load gold --at '20 min ago'", LOOK];
+const LOOK: &str = "look North --target down";
 
 #[test]
 fn law_a_target_seen_down_rings_through_any_damage() {
@@ -154,8 +146,7 @@ fn rings_through(what: &str, blow: Blow) {
     watched.desk.see("the shop goes on in shop.rescued.");
     if watched.run(LOOK).code != 0 {
         for line in BEGUN_AGAIN {
-            let run = watched.run(line);
-            assert_eq!(run.code, 0, "{what}: {line:?}: {}", run.err);
+            watched.run(line).ok();
         }
     }
     patiently(what, || watched.rang("shut_off"));
@@ -173,13 +164,12 @@ fn law_a_moved_shop_is_missed_and_taken_up_again() {
     patiently("the ring", || watched.rang_of("shop_file: ", &says));
     watched.desk.see("See to the shop's file");
     watched.desk.see("no shop found at");
-    for arguments in [&["status"][..], &["look", "North", "--target", "down"], &["export"]] {
-        let run = watched.run(arguments);
-        assert_eq!((run.code, run.out.as_str()), (2, ""), "{arguments:?}");
-        assert!(run.err.contains(&format!("no shop found at {}", path.display())), "{}", run.err);
+    for line in ["status", LOOK, "export"] {
+        let said = watched.run(line).refused();
+        assert!(said.contains(&format!("no shop found at {}", path.display())), "{said}");
     }
     assert!(!path.exists(), "nobody begins another");
-    let alarms = watched.run(&["alarms"]);
+    let alarms = watched.run("alarms");
     assert!(alarms.out.contains(&format!("{named} [highest, ")), "{}{}", alarms.out, alarms.err);
     // A look entered on the screen is not written into the file that is away.
     watched.desk.press("l");
@@ -187,15 +177,14 @@ fn law_a_moved_shop_is_missed_and_taken_up_again() {
     watched.desk.press("d\t\tdd\r");
     watched.desk.see("no shop found at");
     watched.desk.press("\u{1b}");
-    assert_eq!(watched.run(&["alarms", "ack"]).out, "The shop's file: acknowledged shop_file\n");
+    assert_eq!(watched.run("alarms ack").out, "The shop's file: acknowledged shop_file\n");
     patiently("the answer", || {
         let said = fs::read_to_string(&watched.said).unwrap();
         said.contains(&format!("Answered: {named}")).then_some(())
     });
     fs::rename(&away, &path).unwrap();
-    patiently("the shop", || (watched.run(&["status"]).code == 0).then_some(()));
-    let look = watched.run(&["look", "North", "--target", "down"]);
-    assert_eq!(look.code, 0, "{}", look.err);
+    patiently("the shop", || (watched.run("status").code == 0).then_some(()));
+    watched.run(LOOK).ok();
     patiently("the kiln's ring", || watched.rang("shut_off"));
     assert_eq!(watched.keeper.0.try_wait().unwrap(), None);
 }
@@ -203,13 +192,9 @@ fn law_a_moved_shop_is_missed_and_taken_up_again() {
 #[test]
 fn law_a_shop_put_in_the_place_of_another_is_told_and_watched() {
     let mut watched = Watched::new();
-    let folder = tempfile::tempdir().unwrap();
-    let other = folder.path().join("shop.db");
-    for line in [
-        &["kiln", "add", "South", "--fuel", "gas"][..],
-        &["light", "South", "--load", "gold", "--at", "20 min ago"],
-    ] {
-        assert_eq!(finish(command().args(line).arg("--shop").arg(&other)).code, 0);
+    let (_folder, other) = shop_file();
+    for line in &BEGUN_AGAIN[..2] {
+        at(&other, &line.replace("North", "South")).ok();
     }
     put_in_its_place(&watched.shop.path(), &fs::read(&other).unwrap());
     let rung = patiently("the ring", || watched.rang("shop_file"));
@@ -219,19 +204,18 @@ fn law_a_shop_put_in_the_place_of_another_is_told_and_watched() {
     watched.desk.see("See to the shop's file");
     watched.desk.press("a");
     watched.desk.see("Acknowledged: shop_file");
-    let look = watched.run(&["look", "South", "--target", "down"]);
-    assert_eq!(look.code, 0, "{}", look.err);
+    watched.run("look South --target down").ok();
     patiently("the kiln's ring", || watched.rang("shut_off"));
     watched.desk.see("Shut off South now");
-    let alarms = watched.run(&["alarms"]);
-    assert!(!alarms.out.contains("shop_file"), "{}", alarms.out);
+    let alarms = watched.run("alarms").out;
+    assert!(!alarms.contains("shop_file"), "{alarms}");
 }
 
 #[test]
 fn law_a_keeper_of_no_shop_ends_or_waits_as_it_was_told() {
     let folder = tempfile::tempdir().unwrap();
     let shop = folder.path().join("not").join("there.db");
-    let keep = finish(command().args(["keep", "--shop"]).arg(&shop));
+    let keep = at(&shop, "keep");
     let says = format!(
         "spyhole: no shop found at {}: name another file with --shop FILE, or begin one with the \
          screen, \"spyhole kiln add\" or \"spyhole import\"\n",
@@ -257,13 +241,8 @@ fn law_a_keeper_of_no_shop_ends_or_waits_as_it_was_told() {
     for (from, to) in [("shop.db", "there.db"), ("shop.db.bell.json", "there.db.bell.json")] {
         fs::rename(mounted.join(from), mounted.join(to)).unwrap();
     }
-    for line in [
-        &["kiln", "add", "North", "--fuel", "gas"][..],
-        &["light", "North", "--load", "gold", "--at", "20 min ago"],
-        &["look", "North", "--target", "down"],
-    ] {
-        let run = finish(command().args(line).arg("--shop").arg(&shop));
-        assert_eq!(run.code, 0, "{line:?}: {}", run.err);
+    for line in BEGUN_AGAIN {
+        at(&shop, line).ok();
     }
     patiently("the kiln's ring by the way set beside the shop", || {
         fs::read_to_string(&rings).ok().filter(|rung| rung.contains("shut_off"))
@@ -275,34 +254,22 @@ fn law_a_keeper_of_no_shop_ends_or_waits_as_it_was_told() {
 fn law_only_what_is_meant_to_begins_a_shop() {
     let folder = tempfile::tempdir().unwrap();
     let shop = folder.path().join("typo.db");
-    let run = |line: &str| {
-        finish(command().args(crate::journal::cli::words(line)).arg("--shop").arg(&shop))
-    };
-    for line in [
-        "status",
-        "ledger",
-        "kiln list",
-        "load-type add raku --cone 06",
-        "light North --load gold",
-        "export",
-        "alarms",
-        "status --follow",
-        "review outcomes",
-        "history North",
-    ] {
-        let run = run(line);
-        assert_eq!(run.code, 2, "{line}: {}{}", run.out, run.err);
-        assert!(run.err.contains("no shop found at "), "{line}: {}", run.err);
+    let lines = "status|ledger|kiln list|load-type add raku --cone 06|light North --load gold|\
+        export|alarms|status --follow|review outcomes|history North";
+    for line in lines.split('|') {
+        let said = at(&shop, line).refused();
+        assert!(said.contains("no shop found at "), "{line}: {said}");
         assert!(!shop.exists(), "{line}");
     }
-    let mut desk = Desk::run(&["--shop", shop.to_str().unwrap()]);
-    desk.see("Begin one there? (yes/no)");
-    desk.press("no\r");
-    assert!(!desk.ended().success());
+    let asked = |answer: &str| {
+        let mut desk = Desk::run(&["--shop", shop.to_str().unwrap()]);
+        desk.see("Begin one there? (yes/no)");
+        desk.press(answer);
+        desk
+    };
+    assert!(!asked("no\r").ended().success());
     assert!(!shop.exists());
-    let mut desk = Desk::run(&["--shop", shop.to_str().unwrap()]);
-    desk.see("Begin one there? (yes/no)");
-    desk.press("yes\r");
+    let mut desk = asked("yes\r");
     desk.see("Your shop: its first kiln");
     desk.press("\u{1b}");
     desk.until("the page is left", |shown| !shown.contains("Your shop: its first kiln"));
@@ -311,18 +278,17 @@ fn law_only_what_is_meant_to_begins_a_shop() {
     desk.press("q");
     desk.ended();
     fs::remove_file(&shop).unwrap();
-    let added = run("kiln add North --fuel gas");
-    assert_eq!(added.code, 0);
-    assert!(added.err.contains("This is a new shop, kept in "), "{}", added.err);
+    let begins = |line: &str| {
+        let run = at(&shop, line);
+        assert!(run.err.contains("This is a new shop, kept in "), "{}", run.err);
+        run.ok();
+    };
+    begins("kiln add North --fuel gas");
     let other = folder.path().join("kept.db");
     begin_shop(&other);
-    let lit = ["light", "Heron", "--load", "gold", "--at", "20 min ago", "--shop"];
-    assert_eq!(finish(command().args(lit).arg(&other)).code, 0);
-    let record = finish(command().args(["export", "--firing", "1", "--shop"]).arg(&other)).out;
+    at(&other, "light Heron --load gold --at '20 min ago'").ok();
     let file = folder.path().join("record.jsonl");
-    fs::write(&file, record).unwrap();
+    at(&other, &format!("export --firing 1 -o {}", file.display())).ok();
     fs::remove_file(&shop).unwrap();
-    let imported = run(&format!("import {}", file.display()));
-    assert_eq!(imported.code, 0, "{}", imported.err);
-    assert!(imported.err.contains("This is a new shop, kept in "), "{}", imported.err);
+    begins(&format!("import {}", file.display()));
 }

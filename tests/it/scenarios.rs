@@ -246,40 +246,18 @@ impl Former {
     }
 }
 
-fn name_of(why: Implausible) -> &'static str {
-    match why {
-        Implausible::Jump => "jump",
-        Implausible::FlatLine => "flat line",
-        Implausible::Reversed => "reversed",
-        Implausible::OpenCircuit => "open circuit",
-        Implausible::LikelyFahrenheit => "likely fahrenheit",
-        Implausible::ContradictsLook => "contradicts look",
-        Implausible::Silent => "silent",
-    }
+/// A case by its name in words: `FlatLine` is "flat line".
+fn name_of(case: impl std::fmt::Debug) -> String {
+    let told = format!("{case:?}");
+    let name = told.chars().take_while(|c| c.is_alphanumeric());
+    let word = |c: char| if c.is_uppercase() { format!(" {}", c.to_lowercase()) } else { c.into() };
+    name.map(word).collect::<String>().trim_start().to_owned()
 }
 
-fn name_of_declined(declined: Declined) -> &'static str {
-    match declined {
-        Declined::NotLit => "not lit",
-        Declined::Over => "over",
-        Declined::NothingKnown => "nothing known",
-        Declined::Aborted => "aborted",
-        Declined::NotClimbing => "not climbing",
-    }
-}
-
-fn name_of_ground(ground: &Ground) -> &'static str {
+fn name_of_ground(ground: &Ground) -> String {
     match ground {
-        Ground::Schedule { .. } => "schedule",
-        Ground::PastFirings { .. } => "past firings",
-        Ground::Readings { doubted: Some(_), .. } => "doubted readings",
-        Ground::Readings { .. } => "readings",
-        Ground::Glow { .. } => "glow",
-        Ground::Looks { .. } => "looks",
-        Ground::Turns { .. } => "turns",
-        Ground::ProbeChanged { .. } => "changed probe",
-        Ground::Correction { .. } => "correction",
-        Ground::UsualLength => "usual length",
+        Ground::Readings { doubted: Some(_), .. } => "doubted readings".into(),
+        other => name_of(other),
     }
 }
 
@@ -308,18 +286,14 @@ fn outcome(scenario: &Scenario, advice: &Advice) -> BTreeMap<&'static str, toml:
         ("target_lean_deg", lean.map(|cone| cone.lean_deg)),
         ("set_aside_count", Some(aside.len() as f64)),
     ];
-    let doubt = advice.doubt.map(|doubt| match doubt {
-        Doubt::StoodUp(_) => "stood up",
-        Doubt::GuideStood(_) => "guide stood",
-        Doubt::Unlikely(_) => "unlikely",
-    });
-    let reasons: BTreeSet<&str> = aside.iter().map(|one| name_of(one.why)).collect();
+    let reasons: BTreeSet<String> = aside.iter().map(|one| name_of(one.why)).collect();
     let grounds = forecast.map_or(Vec::new(), |f| f.rests_on.iter().map(name_of_ground).collect());
+    let request = advice.request.map_or("nothing", |request| request.asked.name());
     let words = [
-        ("say", Some(advice.said())),
-        ("declined", advice.forecast.as_ref().err().map(|declined| name_of_declined(*declined))),
-        ("doubt", doubt),
-        ("request", Some(advice.request.map_or("nothing", |request| request.asked.name()))),
+        ("say", Some(advice.said().to_owned())),
+        ("declined", advice.forecast.as_ref().err().map(name_of)),
+        ("doubt", advice.doubt.map(name_of)),
+        ("request", Some(request.to_owned())),
     ];
     let numbers = numbers.into_iter().filter_map(|(name, value)| Some((name, value?.into())));
     let words = words.into_iter().filter_map(|(name, value)| Some((name, value?.into())));

@@ -107,11 +107,11 @@ fn crosscheck_the_closed_form_top_takes_the_cone_down_at_the_end_of_the_soak() {
         segments.extend((minutes > 0).then(|| soak(minutes)));
         let plan = schedule(Ware::RawCast, "04", segments);
         let done = Course::new(&plan, curve).total();
-        assert!(
-            abs_diff_eq!(done, 1.0, epsilon = HEAT_WORK_TOLERANCE),
-            "{} {}: {rate} C/h, {minutes} min: {done}",
-            curve.family,
-            curve.cone
+        near(
+            done,
+            1.0,
+            HEAT_WORK_TOLERANCE,
+            format_args!("{} {}: {rate} C/h, {minutes} min: {done}", curve.family, curve.cone),
         );
     }
 }
@@ -144,10 +144,7 @@ fn crosscheck_heat_work_of_a_schedule_by_slow_integration() {
             })
             .sum();
         let fast = Course::new(&plan, curve).total();
-        assert!(
-            abs_diff_eq!(fast / slow, 1.0, epsilon = HEAT_WORK_TOLERANCE),
-            "{name}: {fast} and {slow}"
-        );
+        near(fast / slow, 1.0, HEAT_WORK_TOLERANCE, format_args!("{name}: {fast} and {slow}"));
     }
 }
 
@@ -161,11 +158,7 @@ fn crosscheck_a_solved_schedule_has_the_closed_form_top() {
         (plan.target, plan.family) = (curve.cone, curve.family);
         let solved = solve::solved(&plan).unwrap().top().0;
         let closed = solve::top(curve, CelsiusPerHour(rate), Span::minutes(minutes)).unwrap().0;
-        assert!(
-            abs_diff_eq!(solved, closed, epsilon = TOP_TOLERANCE_C),
-            "{}: {solved} {closed}",
-            curve.cone
-        );
+        near(solved, closed, TOP_TOLERANCE_C, format_args!("{}: {solved} {closed}", curve.cone));
     }
 }
 

@@ -80,31 +80,25 @@ fn law_every_shipped_schedule_is_listed() {
 
 #[test]
 fn law_what_is_not_there_is_said_with_the_nearest_that_is() {
-    assert_eq!(
-        refused(&["show", "lustre"]),
-        "there is no shipped schedule and no file \"lustre\"; did you mean \"lustre_and_gold\"? `spyhole schedule list` shows the shipped ones"
-    );
+    let nearest = "there is no shipped schedule and no file \"lustre\"; did you mean \"lustre_and_gold\"? `spyhole schedule list` shows the shipped ones";
+    assert_eq!(refused(&["show", "lustre"]), nearest);
     let folder = tempfile::tempdir().unwrap();
     let file = folder.path().join("cups.json");
     let name = file.to_str().unwrap();
-    fs::write(&file, "{\"x\": 1}").unwrap();
-    assert_eq!(
-        refused(&["check", name]),
-        format!(
-            "cannot use the schedule file {name}: line 1, column 4: unknown key \"x\": the keys here are version, name, ware, target, family, start_c, start_f, segments, ventilate, reasoning"
-        )
-    );
-    fs::write(&file, " ".repeat((1 << 20) + 1)).unwrap();
-    assert_eq!(
-        refused(&["check", name]),
-        format!(
-            "cannot use the schedule file {name}: \"{name}\" is longer than 1048576 bytes: that is no schedule"
-        )
-    );
-    assert_eq!(
-        refused(&["solve", "--cone", "6", "--rate", "150C/h", "--soak", "30h"]),
-        "a soak of 30 h is outside 0 to 24 h: give a shorter soak and a hotter top"
-    );
+    let longer = format!("\"{name}\" is longer than 1048576 bytes: that is no schedule");
+    for (text, why) in [
+        (
+            "{\"x\": 1}".to_owned(),
+            "line 1, column 4: unknown key \"x\": the keys here are version, name, ware, target, family, start_c, start_f, segments, ventilate, reasoning",
+        ),
+        (" ".repeat((1 << 20) + 1), &longer),
+    ] {
+        fs::write(&file, text).unwrap();
+        let says = format!("cannot use the schedule file {name}: {why}");
+        assert_eq!(refused(&["check", name]), says);
+    }
+    let long = "a soak of 30 h is outside 0 to 24 h: give a shorter soak and a hotter top";
+    assert_eq!(refused(&["solve", "--cone", "6", "--rate", "150C/h", "--soak", "30h"]), long);
 }
 
 /// A file of the shop's own is used like a shipped one.
@@ -122,8 +116,7 @@ fn law_a_file_is_used_like_a_shipped_schedule() {
 /// listed with the reason.
 #[test]
 fn law_the_shops_own_schedules_are_listed() {
-    let folder = tempfile::tempdir().unwrap();
-    let shop = folder.path().join("shop.db");
+    let (folder, shop) = shop_file();
     let own = folder.path().join("schedules");
     fs::create_dir(&own).unwrap();
     let mut mine = shipped_schedules::named("lustre_and_gold").unwrap();
@@ -137,12 +130,8 @@ fn law_the_shops_own_schedules_are_listed() {
         String::from_utf8(out).unwrap()
     };
     let listed = said(&["list"], false);
-    assert!(
-        listed
-            .lines()
-            .any(|line| line.starts_with("cups.json") && line.ends_with("Gold on cups (own)")),
-        "{listed}"
-    );
+    let cups = |line: &str| line.starts_with("cups.json") && line.ends_with("Gold on cups (own)");
+    assert!(listed.lines().any(cups), "{listed}");
     assert!(listed.contains("cannot be used: bad.json"), "{listed}");
     let rows: Value = serde_json::from_str(&said(&["list"], true)).unwrap();
     let named = |row: &&Value| row["name"] == "Gold on cups";

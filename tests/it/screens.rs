@@ -19,7 +19,7 @@ mod whole;
 use std::collections::BTreeSet;
 use std::iter::successors;
 
-use desk::{ASCII, DIAL, Desk, NOW, PLAIN};
+use desk::{ASCII, Desk, NOW, PLAIN};
 use proptest::prelude::*;
 use spyhole::testing::edge::screen::key;
 use spyhole::testing::edge::screen::theme::palette::{contrast, of_index, of_sixteen};
@@ -48,8 +48,7 @@ fn regress_packing_again_by_keys_keeps_what_was_said() {
         lots: Vec::new(),
     };
     let (at, what) = (NOW, What::Packed(said.clone()));
-    let entry =
-        Entry { about: About::NewFiring, at, what, seen: None, corrects: None, then: Vec::new() };
+    let entry = Entry::new(About::NewFiring, at, what);
     desk.memory.append(&entry, Who::Person("Mia".into()), NOW).unwrap();
     let packing = |desk: &Desk| desk.scene().kiln("Wren").unwrap().packing.clone().unwrap();
     let firing = desk.scene().kiln("Wren").unwrap().firing;
@@ -76,8 +75,7 @@ fn regress_packing_again_by_keys_keeps_what_was_said() {
 #[test]
 fn regress_a_form_opened_before_somebody_else_packed_is_refused() {
     let mut desk = Desk::busy();
-    desk.press(Key::BackTab);
-    desk.type_in("p1cups");
+    desk.type_in("<p1cups");
     let theirs = Packing {
         kiln: "Wren".into(),
         load_type: "stoneware bisque".into(),
@@ -88,14 +86,7 @@ fn regress_a_form_opened_before_somebody_else_packed_is_refused() {
         ..Packing::default()
     };
     let at = NOW - Span::minutes(2);
-    let entry = Entry {
-        about: About::NewFiring,
-        at,
-        what: What::Packed(theirs),
-        seen: None,
-        corrects: None,
-        then: Vec::new(),
-    };
+    let entry = Entry::new(About::NewFiring, at, What::Packed(theirs));
     desk.memory.append(&entry, Who::Person("Ann".into()), NOW).unwrap();
     let before = desk.memory.shop().last_event;
     // A shop that cannot write tells nothing of the others, so nothing is taken for known.
@@ -130,7 +121,7 @@ fn regress_a_form_opened_before_somebody_else_packed_is_refused() {
     desk.type_in("p\t and bowls");
     let what = What::Lit(lit_with("Wren", "gold", wren.pack.unwrap()));
     let about = About::Firing(wren.firing.unwrap());
-    let entry = Entry { about, at: NOW, what, seen: None, corrects: None, then: Vec::new() };
+    let entry = Entry::new(about, NOW, what);
     desk.memory.append(&entry, Who::Person("Ann".into()), NOW).unwrap();
     for _ in 0..2 {
         desk.type_in("\n");
@@ -448,14 +439,7 @@ fn answer_to_what_rings(desk: &Desk) -> Option<Entry> {
     let scene = desk.scene();
     let alarm = scene.ringing()?;
     let what = What::Acknowledged { alarm: alarm.key.task.name().into() };
-    Some(Entry {
-        about: About::Firing(alarm.key.firing),
-        at: desk.now,
-        what,
-        seen: None,
-        corrects: None,
-        then: Vec::new(),
-    })
+    Some(Entry::new(About::Firing(alarm.key.firing), desk.now, what))
 }
 
 /// Whether the key that answers means so here: beside no form, no list and no help, on the floor,

@@ -14,14 +14,15 @@ use std::sync::atomic::{AtomicBool, Ordering};
 use std::thread;
 use std::time::Instant;
 
+use portable_pty::{Child, MasterPty};
 use spyhole::testing::edge::bell::log::Line;
 use spyhole::testing::edge::shop::lease::{Holder, RingLease, Watch, who_watches};
 
 use crate::keeper::{
-    LONG_PATIENCE, Running, TestShop, holder, now, patiently, settings, signal, until,
+    LONG_PATIENCE, Running, TestShop, calling, holder, now, patiently, settings, signal, until,
 };
 use crate::prelude::*;
-use crate::program::{command, finish};
+use crate::program::at;
 use crate::terminal::{Desk, start};
 
 /// Whoever rings beside the holder: a keeper with what it says, or a screen.
@@ -128,8 +129,7 @@ fn law_a_frozen_holder_is_rung_beside() {
 /// that whoever waits was moving itself, and to one of those who wait.
 #[test]
 fn law_a_lease_goes_on_to_one_when_its_holder_does_not_move() {
-    let folder = tempfile::tempdir().unwrap();
-    let shop = folder.path().join("shop.db");
+    let (_folder, shop) = shop_file();
     let me = |second: i64| Holder {
         pid: std::process::id(),
         doing: "keep".into(),
@@ -163,9 +163,7 @@ fn law_a_lease_goes_on_to_one_when_its_holder_does_not_move() {
 fn law_nobody_elses_lock_silences_the_shop() {
     let place = tempfile::tempdir().unwrap();
     let rings = place.path().join("rings");
-    let mut shop = TestShop::new(&settings(&rings));
-    let firing = shop.light("North", Span::hours(1));
-    shop.see_down(firing);
+    let shop = TestShop::ringing(&settings(&rings));
     let mut gone = Command::new("true").spawn().unwrap();
     gone.wait().unwrap();
     let stale = Holder { pid: gone.id(), doing: "keep".into(), beat_ms: 0, reaches: None };
@@ -174,12 +172,9 @@ fn law_nobody_elses_lock_silences_the_shop() {
     let lock = fs::File::open(&watch).unwrap();
     lock.lock().unwrap();
     assert_eq!(who_watches(&shop.path(), now()).unwrap(), Watch::Gone(stale.clone()));
-    let alarms = finish(command().args(["alarms", "--shop"]).arg(shop.path()));
-    assert!(
-        alarms.out.contains("Nobody keeps watch: another program holds its lock, and process"),
-        "{}",
-        alarms.out
-    );
+    let alarms = at(&shop.path(), "alarms").out;
+    let told = "Nobody keeps watch: another program holds its lock, and process";
+    assert!(alarms.contains(told), "{alarms}");
     let said = place.path().join("said");
     let keeper = shop.keep_saying(&said);
     patiently("the ring", || fs::read_to_string(&rings).ok().filter(|rung| rung.contains("North")));
@@ -204,9 +199,7 @@ fn pipe(path: &Path) {
 fn rings_beside_a_pipe(file: &str, says: &str) {
     let place = tempfile::tempdir().unwrap();
     let (rings, said) = (place.path().join("rings"), place.path().join("said"));
-    let mut shop = TestShop::new(&settings(&rings));
-    let firing = shop.light("North", Span::hours(1));
-    shop.see_down(firing);
+    let shop = TestShop::ringing(&settings(&rings));
     pipe(&shop.path().with_file_name(file));
     let mut keeper = shop.keep_saying(&said);
     let heard = || fs::read_to_string(&said).unwrap();
@@ -230,20 +223,18 @@ fn law_a_pipe_beside_the_shop_holds_up_nobody() {
             scope.spawn(move || rings_beside_a_pipe(file, says));
         }
     });
-    let folder = tempfile::tempdir().unwrap();
-    let shop = folder.path().join("shop.db");
+    let (_folder, shop) = shop_file();
     pipe(&shop);
-    for arguments in [&["status"][..], &["keep"], &["kiln", "add", "North", "--fuel", "gas"]] {
-        let run = finish(command().args(arguments).arg("--shop").arg(&shop));
-        assert_eq!(run.code, 2, "{arguments:?}: {}", run.err);
-        assert!(run.err.contains("is no file, but a device or a pipe"), "{}", run.err);
+    for line in ["status", "keep", "kiln add North --fuel gas"] {
+        let said = at(&shop, line).refused();
+        assert!(said.contains("is no file, but a device or a pipe"), "{line}: {said}");
     }
     let shop = TestShop::new("{}");
     let schedules = shop.path().with_file_name("schedules");
     fs::create_dir(&schedules).unwrap();
     pipe(&schedules.join("x.json"));
-    let run = finish(command().args(["schedule", "list", "--shop"]).arg(shop.path()));
-    assert!(run.out.contains("it is no regular file"), "{}{}", run.out, run.err);
+    let listed = at(&shop.path(), "schedule list").ok();
+    assert!(listed.contains("it is no regular file"), "{listed}");
 }
 
 /// The disk stops answering while the keeper runs: it rings by the plan it has, says how old that
@@ -256,11 +247,7 @@ fn law_behind_a_disk_that_hangs_the_last_plan_rings() {
     let place = tempfile::tempdir().unwrap();
     let (rings, said) = (place.path().join("rings"), place.path().join("said"));
     let script = format!("printenv SPYHOLE_HEADLINE SPYHOLE_BODY >> {}", rings.display());
-    let settings = serde_json::json!({
-        "people": [{"name": "Ada", "ways": ["command"]}],
-        "command": {"program": "sh", "arguments": ["-c", script]},
-    });
-    let mut shop = TestShop::new(&settings.to_string());
+    let mut shop = TestShop::new(&calling(&script));
     // Nothing is known of this load: the first look by eye is due half an hour after lighting.
     crate::bell_desktop::light_unknown(&mut shop, Span::seconds(30 * 60 - 20));
     let mut traced = Command::new("strace");
@@ -297,11 +284,8 @@ fn law_behind_a_disk_that_hangs_the_last_plan_rings() {
 /// is told to.
 #[test]
 fn law_a_screen_whose_output_is_blocked_has_delivered_nothing() {
-    let mut shop = TestShop::new("{}");
-    let firing = shop.light("North", Span::hours(1));
-    shop.see_down(firing);
-    let program = env!("CARGO_BIN_EXE_spyhole");
-    let (mut child, master) = start(program, &["--shop", shop.path().to_str().unwrap()], &[]);
+    let shop = TestShop::ringing("{}");
+    let (child, master) = a_screen_of(&shop);
     let mut reader = master.try_clone_reader().unwrap();
     let (mut shown, mut bytes) = (Vec::new(), [0; 256]);
     while !String::from_utf8_lossy(&shown).contains("Shut off") {
@@ -320,37 +304,36 @@ fn law_a_screen_whose_output_is_blocked_has_delivered_nothing() {
     read_on.store(false, Ordering::Relaxed);
     // From here on nobody reads what it shows, which is much more as soon as the window is large.
     master.resize(LARGE).unwrap();
-    flashes_unseen(&shop);
-    signal(child.process_id().unwrap(), "TERM");
-    let ended = patiently("its end", || child.try_wait().unwrap());
-    assert!(ended.success());
+    flashes_unseen_and_ends(&shop, child);
 }
 
 /// A terminal that takes nothing, from the beginning on: the first alarm rings by the other ways, its flash
 /// has reached nobody, and the screen ends when it is told to.
 #[test]
 fn law_a_screen_whose_output_is_blocked_from_the_beginning_rings_all_the_same() {
-    let mut shop = TestShop::new("{}");
-    let firing = shop.light("North", Span::hours(1));
-    shop.see_down(firing);
-    let program = env!("CARGO_BIN_EXE_spyhole");
-    let (mut child, master) = start(program, &["--shop", shop.path().to_str().unwrap()], &[]);
+    let shop = TestShop::ringing("{}");
+    let (child, master) = a_screen_of(&shop);
     master.resize(LARGE).unwrap();
-    flashes_unseen(&shop);
-    signal(child.process_id().unwrap(), "TERM");
-    let ended = patiently("its end", || child.try_wait().unwrap());
-    assert!(ended.success());
+    flashes_unseen_and_ends(&shop, child);
+}
+
+fn a_screen_of(shop: &TestShop) -> (Box<dyn Child + Send + Sync>, Box<dyn MasterPty + Send>) {
+    let path = shop.path();
+    start(env!("CARGO_BIN_EXE_spyhole"), &["--shop", path.to_str().unwrap()], &[])
 }
 
 /// A window whose picture no terminal holds back for long.
 const LARGE: portable_pty::PtySize =
     portable_pty::PtySize { rows: 60, cols: 200, pixel_width: 0, pixel_height: 0 };
 
-fn flashes_unseen(shop: &TestShop) {
+fn flashes_unseen_and_ends(shop: &TestShop, mut child: Box<dyn Child + Send + Sync>) {
     patiently("a flash that nobody could see", || {
         let unseen = |line: &Line| matches!(line, Line::Delivery { way, delivered: false, .. } if way == "terminal");
         shop.log().iter().any(unseen).then_some(())
     });
+    signal(child.process_id().unwrap(), "TERM");
+    let ended = patiently("its end", || child.try_wait().unwrap());
+    assert!(ended.success());
 }
 
 /// The service manager hears that the keeper is ready and that it moves, by a path or by a name of the
@@ -396,16 +379,13 @@ fn law_settings_that_call_nobody_leave_no_shop_unwatched() {
     ] {
         let place = tempfile::tempdir().unwrap();
         let said = place.path().join("said");
-        let mut shop = TestShop::new(settings);
-        let firing = shop.light("North", Span::hours(1));
-        shop.see_down(firing);
+        let shop = TestShop::ringing(settings);
         let _keeper = shop.keep_saying(&said);
         let heard = || fs::read_to_string(&said).unwrap();
         patiently(says, || heard().contains(says).then_some(()));
         patiently("the ring", || heard().contains("Ring 1: Shut off North now").then_some(()));
     }
-    let folder = tempfile::tempdir().unwrap();
-    let shop = folder.path().join("shop.db");
+    let (folder, shop) = shop_file();
     fs::write(folder.path().join("shop.db.bell.json"), "\u{feff}{\"loudest\": 0.5}").unwrap();
     let marked = spyhole::testing::edge::bell::settings::BellSettings::read(&shop).unwrap();
     assert_eq!(marked.loudest, Some(0.5), "a byte-order mark is no error");

@@ -8,13 +8,8 @@ use std::time::Instant;
 use portable_pty::{Child, CommandBuilder, ExitStatus, MasterPty, PtySize, native_pty_system};
 use spyhole::testing::edge::screen::terminal::{Heard, Seat};
 
-use crate::journal::cli::words;
 use crate::prelude::*;
-use crate::program::{command, finish};
-
-/// How long something may take that takes a fraction of a second: nothing here is timed, this
-/// only ends a test that would otherwise never end.
-const PATIENCE: Duration = Duration::from_secs(60);
+use crate::program::{at, command, finish};
 
 pub(crate) struct Desk {
     pub(crate) child: Box<dyn Child + Send + Sync>,
@@ -380,8 +375,7 @@ fn law_a_screen_follows_its_terminal_to_another_size() {
 
 #[test]
 fn law_a_killed_screen_loses_nothing_and_sees_what_others_write() {
-    let folder = tempfile::tempdir().unwrap();
-    let file = folder.path().join("shop.db");
+    let (_folder, file) = shop_file();
     let shop = file.to_str().unwrap();
     let now = begin_shop(&file);
     let mut desk = Desk::run(&["--shop", shop]);
@@ -432,8 +426,7 @@ fn law_a_killed_screen_loses_nothing_and_sees_what_others_write() {
 
 /// A new shop at the screen, with gold just lit in Heron.
 fn gold_in_heron() -> (TempDir, PathBuf, Desk) {
-    let folder = tempfile::tempdir().unwrap();
-    let file = folder.path().join("shop.db");
+    let (folder, file) = shop_file();
     begin_shop(&file);
     let mut desk = Desk::run(&["--shop", file.to_str().unwrap()]);
     desk.see("All kilns are empty.");
@@ -477,15 +470,13 @@ fn law_a_firing_of_before_is_taken_from_paper_by_keys_while_the_kiln_burns() {
 /// Two people pack one kiln: one at the screen, one with a command while the form is open.
 #[test]
 fn regress_a_kiln_packed_by_a_command_is_not_packed_over_by_the_screen() {
-    let folder = tempfile::tempdir().unwrap();
-    let file = folder.path().join("shop.db");
+    let (_folder, file) = shop_file();
     let shop = file.to_str().unwrap();
     begin_shop(&file);
     let mut desk = Desk::run(&["--shop", shop]);
     desk.see("All kilns are empty.");
     desk.play(&[("p", "Heron was packed"), ("1cups", "cups")]);
-    let line = words("pack Heron --load 'stoneware bisque' --pieces 60 --worth 900");
-    assert_eq!(finish(command().args(["--shop", shop]).args(line)).code, 0);
+    at(&file, "pack Heron --load 'stoneware bisque' --pieces 60 --worth 900").ok();
     desk.press("\r");
     desk.see("Not saved: Heron was packed");
     desk.see("cups");
@@ -577,17 +568,11 @@ fn law_a_shell_stops_the_screen_and_brings_it_back() {
 /// so.
 #[test]
 fn law_the_screen_rings_until_it_is_shut_off() {
-    let folder = tempfile::tempdir().unwrap();
-    let file = folder.path().join("shop.db");
+    let (folder, file) = shop_file();
     let shop = file.to_str().unwrap();
     begin_shop(&file);
-    for arguments in [
-        &["light", "Heron", "--load", "gold", "--at", "4 h ago"][..],
-        &["look", "Heron", "--target", "down", "--at", "2 min ago"],
-    ] {
-        let run = crate::program::spyhole(&[arguments, &["--shop", shop]].concat());
-        assert_eq!(run.code, 0, "{}", run.err);
-    }
+    at(&file, "light Heron --load gold --at '4 h ago'").ok();
+    at(&file, "look Heron --target down --at '2 min ago'").ok();
     let mut desk = Desk::run(&["--shop", shop]);
     desk.see("Shut off Heron now");
     desk.until("the bell", |_| desk.bells.load(Ordering::Relaxed) > 0);
@@ -612,43 +597,35 @@ fn law_a_terminal_and_commands_write_the_same_events() {
     begin_shop(&told);
     let mut desk = Desk::run(&["--shop", keyed.to_str().unwrap()]);
     desk.see("All kilns are empty.");
-    let steps = [
-        [
-            "pack Heron --load gold --contents cups --pieces 40 --packed-by Mia \
-             --cones-stand left --guide none",
-            "p",
-            "Heron was packed",
-            "1cups\t\t\t\t40\t\tMia\tleft\tnone\r",
-            "Heron packed with gold (u undoes)",
-        ],
-        [
+    let pack = "pack Heron --load gold --contents cups --pieces 40 --packed-by Mia \
+                --cones-stand left --guide none";
+    let packed = "1cups\t\t\t\t40\t\tMia\tleft\tnone\r";
+    let changed = "\t\x15bowls\t\t\t\t\x15\r";
+    for (line, opens, keys, saved) in [
+        (pack, ("p", "Heron was packed"), packed, "Heron packed with gold (u undoes)"),
+        (
             "pack Heron --contents bowls --pieces ''",
-            "p",
-            "Change what was packed",
-            "\t\x15bowls\t\t\t\t\x15\r",
+            ("p", "Change what was packed"),
+            changed,
             "changed (gold), same firing (u undoes)",
-        ],
-        ["light Heron", "f", "Heron was lit", "\r", "Heron lit: gold"],
-        ["read Heron 25C", "r", "How hot is Heron?", "25C\r", "Heron read 25 C (u undoes)"],
-        [
+        ),
+        ("light Heron", ("f", "Heron was lit"), "\r", "Heron lit: gold"),
+        ("read Heron 25C", ("r", "How hot is Heron?"), "25C\r", "Heron read 25 C (u undoes)"),
+        (
             "probe-changed Heron --note 'type K'",
-            "b",
-            "The probe of Heron",
+            ("b", "The probe of Heron"),
             "type K\r",
             "probe changed or moved (u undoes)",
-        ],
-        [
+        ),
+        (
             "strike --reason 'wrong kiln'",
-            "u",
-            "Strike what was saved last?",
+            ("u", "Strike what was saved last?"),
             "wrong kiln\r",
             "Struck: ",
-        ],
-    ];
-    for [line, opens, title, keys, saved] in steps {
-        let by_command = finish(command().arg("--shop").arg(&told).args(words(line)));
-        assert_eq!(by_command.code, 0, "{line}: {}", by_command.err);
-        desk.play(&[(opens, title), (keys, saved)]);
+        ),
+    ] {
+        at(&told, line).ok();
+        desk.play(&[opens, (keys, saved)]);
     }
     desk.leave();
     let whats = |file: &Path| -> Vec<What> {

@@ -3,9 +3,9 @@
 use rusqlite::Connection;
 use spyhole::testing::edge::shop::clock::{SystemClock, Timekeeper};
 
-use crate::journal::{PATIENCE, lit};
+use crate::journal::{lit, outcome};
 use crate::prelude::*;
-use crate::program::{Run, spyhole};
+use crate::program::{self, Run};
 
 /// The event that is garbled.
 const LOOK: i64 = 22;
@@ -22,19 +22,11 @@ struct Shop {
 impl Shop {
     fn new() -> Shop {
         let shop = Shop { folder: tempfile::tempdir().unwrap(), now: SystemClock.now() };
-        for (kiln, fuel) in [("North", "gas"), ("South", "electric")] {
-            assert_eq!(shop.run(&["kiln", "add", kiln, "--fuel", fuel]).code, 0);
-        }
+        shop.run("kiln add North --fuel gas").ok();
+        shop.run("kiln add South --fuel electric").ok();
         let mut journal = Journal::open(&shop.path()).unwrap();
         let before = journal.last_event().unwrap().unwrap().0;
         let ago = |minutes| shop.now - Span::minutes(minutes);
-        let outcome = Outcome {
-            verdict: Verdict::Good,
-            note: String::new(),
-            shelves: Vec::new(),
-            loss: None,
-            counted: Counted::default(),
-        };
         let look = |target| {
             What::Look(Look { guide: Some(Seen::Down), target: Some(target), guard: None })
         };
@@ -43,7 +35,7 @@ impl Shop {
             (Some(1), 1_560, look(Seen::Down)),
             (Some(1), 1_555, What::Off),
             (Some(1), 900, What::Drawn),
-            (Some(1), 890, What::Outcome(outcome)),
+            (Some(1), 890, outcome(Verdict::Good)),
             (None, 240, lit("North")),
             (Some(2), 120, What::Reading(Celsius(500.0))),
             (Some(2), 10, look(Seen::Down)),
@@ -62,31 +54,26 @@ impl Shop {
         self.folder.path().join("shop.db")
     }
 
-    fn run(&self, line: &[&str]) -> Run {
-        let path = self.path();
-        let mut args = vec!["--shop", path.to_str().unwrap()];
-        args.extend(line);
-        spyhole(&args)
+    /// Runs a line, in which `{}/` is the folder of the shop.
+    fn run(&self, line: &str) -> Run {
+        let folder = format!("{}/", self.folder.path().display());
+        program::at(&self.path(), &line.replace("{}/", &folder))
     }
 
-    fn json(&self, line: &[&str]) -> Value {
-        let run = self.run(&[line, &["--json"]].concat());
+    fn json(&self, line: &str) -> Value {
+        let run = self.run(&format!("{line} --json"));
         serde_json::from_str(&run.out).unwrap_or_else(|error| panic!("{line:?}: {error}"))
     }
 
-    fn file(&self, name: &str) -> String {
-        self.folder.path().join(name).display().to_string()
+    fn read(&self, name: &str) -> String {
+        fs::read_to_string(self.folder.path().join(name)).unwrap()
     }
 }
 
 /// What a failing disk does to the fields of an event.
 fn garble(path: &Path, event: i64) {
     let raw = Connection::open(path).unwrap();
-    raw.execute_batch(
-        "DROP TRIGGER events_are_never_changed;
-         DROP TRIGGER events_are_never_deleted;",
-    )
-    .unwrap();
+    raw.execute_batch("DROP TRIGGER events_are_never_changed").unwrap();
     let sql = "UPDATE events SET body = replace(body, 'a', '?') WHERE id = ?1";
     assert_eq!(raw.execute(sql, [event]).unwrap(), 1);
 }
@@ -99,50 +86,25 @@ fn names(text: &str) -> bool {
 }
 
 /// Every command whose answer rests on the look.
-fn answers(shop: &Shop) -> Vec<Vec<String>> {
-    let words = |line: &[&str]| line.iter().map(|word| (*word).to_owned()).collect::<Vec<_>>();
-    let mut record = words(&["advise"]);
-    record.push(shop.file("south.jsonl"));
-    let mut calendar = words(&["alarms", "--ics"]);
-    calendar.push(shop.file("kilns.ics"));
-    let mut card = words(&["review", "card", "2"]);
-    card.extend([shop.file("card.html"), "--replace".into()]);
-    vec![
-        words(&["status"]),
-        words(&["history", "North"]),
-        words(&["ledger"]),
-        words(&["alarms"]),
-        words(&["alarms", "report"]),
-        words(&["review", "all"]),
-        words(&["review", "outcomes"]),
-        words(&["review", "firing", "2"]),
-        words(&["review", "near", "2"]),
-        record,
-        calendar,
-        card,
-    ]
-}
+const ANSWERS: &str = "status|history North|ledger|alarms|alarms report|review all|review outcomes|\
+    review firing 2|review near 2|advise {}/south.jsonl|alarms --ics {}/kilns.ics|\
+    review card 2 {}/card.html --replace";
 
 #[test]
 fn law_every_answer_that_lacks_an_event_names_it() {
     let shop = Shop::new();
-    let exported = shop.run(&["export", "--firing", "1", "-o", &shop.file("south.jsonl")]);
-    assert_eq!(exported.code, 0, "{}", exported.err);
-    let answers = answers(&shop);
-    for line in &answers {
-        let line: Vec<&str> = line.iter().map(String::as_str).collect();
-        let run = shop.run(&line);
+    shop.run("export --firing 1 -o {}/south.jsonl").ok();
+    for line in ANSWERS.split('|') {
+        let run = shop.run(line);
         assert!(!run.out.contains("cannot be read") && run.err.is_empty(), "{line:?}: {run:?}");
-        assert_eq!(shop.json(&line).get("unreadable_events"), None, "{line:?}");
+        assert_eq!(shop.json(line).get("unreadable_events"), None, "{line:?}");
     }
-    assert!(shop.run(&["status"]).out.contains("Shut off North now"));
+    assert!(shop.run("status").out.contains("Shut off North now"));
     garble(&shop.path(), LOOK);
-    for line in &answers {
-        let line: Vec<&str> = line.iter().map(String::as_str).collect();
-        let run = shop.run(&line);
-        assert_eq!(run.code, 0, "{line:?}: {}", run.err);
-        assert!(names(&run.out), "{line:?}: {}", run.out);
-        let told = shop.json(&line)["unreadable_events"].clone();
+    for line in ANSWERS.split('|') {
+        let said = shop.run(line).ok();
+        assert!(names(&said), "{line:?}: {said}");
+        let told = shop.json(line)["unreadable_events"].clone();
         let [one] = told.as_array().unwrap().as_slice() else { panic!("{line:?}: {told}") };
         assert_eq!(one["event_id"], LOOK);
         assert_eq!(one["event"], "look");
@@ -152,86 +114,66 @@ fn law_every_answer_that_lacks_an_event_names_it() {
         let at = chrono::DateTime::parse_from_rfc3339(one["at"].as_str().unwrap()).unwrap();
         assert_eq!(at.timestamp_millis(), (shop.now - Span::minutes(10)).0);
     }
-    let card = fs::read_to_string(shop.file("card.html")).unwrap();
-    assert!(card.contains(NAMED), "the card itself says so");
-    let calendar = fs::read_to_string(shop.file("kilns.ics")).unwrap().replace("\r\n ", "");
+    assert!(shop.read("card.html").contains(NAMED), "the card itself says so");
+    let calendar = shop.read("kilns.ics").replace("\r\n ", "");
     assert!(calendar.contains("Event 22 (look"), "the calendar itself says so: {calendar}");
 }
 
 #[test]
 fn law_an_answer_that_does_not_rest_on_the_event_is_as_before() {
     let shop = Shop::new();
-    let asked: [&[&str]; 7] = [
-        &["history", "--firing", "1"],
-        &["ledger", "--kiln", "South"],
-        &["load-type", "list"],
-        &["kiln", "list"],
-        &["review", "firing", "1"],
-        &["review", "outcomes", "--kiln", "South"],
-        &["export", "--kiln", "South"],
-    ];
-    let before = asked.map(|line| shop.run(line).out);
+    let asked = "history --firing 1|ledger --kiln South|load-type list|kiln list|review firing 1|\
+        review outcomes --kiln South|export --kiln South";
+    let said = || asked.split('|').map(|line| shop.run(line).ok()).collect::<Vec<_>>();
+    let before = said();
     garble(&shop.path(), LOOK);
-    assert_eq!(asked.map(|line| shop.run(line).out), before);
+    assert_eq!(said(), before);
 }
 
 #[test]
 fn law_an_export_writes_what_it_can_and_fails_saying_what_it_lacks() {
     let shop = Shop::new();
     let lines = |run: &Run| run.out.lines().count();
-    let whole = shop.run(&["export"]);
+    let whole = shop.run("export");
     garble(&shop.path(), LOOK);
-    for (line, fewer) in [(vec!["export"], 1), (vec!["export", "--csv", "ledger"], 0)] {
-        let run = shop.run(&line);
-        assert_eq!(run.code, 1, "{line:?}");
+    let [run, ledger] = ["export", "export --csv ledger"].map(|line| shop.run(line));
+    for run in [&run, &ledger] {
         assert!(run.err.starts_with("spyhole: Event 22") && names(&run.err), "{}", run.err);
-        if fewer == 1 {
-            assert_eq!(lines(&run), lines(&whole) - fewer);
-        }
+        assert_eq!(run.code, 1);
     }
-    let file = shop.file("shop.jsonl");
-    let run = shop.run(&["export", "-o", &file]);
+    assert_eq!(lines(&run), lines(&whole) - 1);
+    let run = shop.run("export -o {}/shop.jsonl");
     assert_eq!(run.code, 1);
     assert!(names(&run.out) && names(&run.err), "{run:?}");
-    let written = fs::read_to_string(&file).unwrap();
-    assert_eq!(written.lines().count(), lines(&whole) - 1);
-    let csv = shop.run(&["review", "outcomes", "--csv"]);
+    assert_eq!(shop.read("shop.jsonl").lines().count(), lines(&whole) - 1);
+    let csv = shop.run("review outcomes --csv");
     assert!(csv.code == 0 && !csv.out.contains("Event 22") && names(&csv.err), "{csv:?}");
-    assert_eq!(shop.run(&["export", "--kiln", "South"]).code, 0, "this one lacks nothing");
+    shop.run("export --kiln South").ok();
 }
 
 #[test]
 fn law_a_struck_event_that_cannot_be_read_is_missed_by_nobody() {
     let shop = Shop::new();
     garble(&shop.path(), LOOK);
-    let entered = shop.run(&["look", "North", "--guide", "down", "--target", "down"]);
-    assert_eq!(entered.code, 0, "{}", entered.err);
-    let struck = shop.run(&["strike", "22", "--reason", "damaged"]);
-    assert_eq!(struck.code, 0, "{}", struck.err);
-    assert!(struck.out.starts_with("Event 22 (look at "), "{}", struck.out);
-    assert!(!struck.out.contains("cannot be read"), "{}", struck.out);
-    let status = shop.run(&["status"]);
-    assert!(status.out.contains("Shut off North now"), "{}", status.out);
-    assert!(!status.out.contains("cannot be read"), "{}", status.out);
-    assert_eq!(shop.run(&["export", "-o", &shop.file("shop.jsonl")]).code, 0);
-    let checked = shop.run(&["journal", "check"]);
-    assert_eq!(checked.code, 0, "{}", checked.err);
-    assert!(
-        checked
-            .out
-            .contains("Damaged events that were struck, so that no answer lacks them: 1 (22)"),
-        "{}",
-        checked.out
-    );
+    shop.run("look North --guide down --target down").ok();
+    let struck = shop.run("strike 22 --reason damaged").ok();
+    assert!(struck.starts_with("Event 22 (look at "), "{struck}");
+    let status = shop.run("status").ok();
+    assert!(status.contains("Shut off North now"), "{status}");
+    assert!(!(struck + &status).contains("cannot be read"));
+    shop.run("export -o {}/shop.jsonl").ok();
+    let checked = shop.run("journal check").ok();
+    let told = "Damaged events that were struck, so that no answer lacks them: 1 (22)";
+    assert!(checked.contains(told), "{checked}");
 }
 
 #[test]
 fn law_the_event_is_named_whatever_was_kept_of_the_firing_before() {
     let shop = Shop::new();
     // The look of a firing that is over; what was made of it is kept for the review.
-    assert_eq!(shop.run(&["review", "all"]).code, 0);
+    shop.run("review all").ok();
     garble(&shop.path(), PAST_LOOK);
-    for line in [&["review", "outcomes"][..], &["ledger"], &["alarms", "report"], &["status"]] {
+    for line in ["review outcomes", "ledger", "alarms report", "status"] {
         let run = shop.run(line);
         assert!(run.out.contains("Event 16 (look, South, firing 1, "), "{line:?}: {}", run.out);
     }
@@ -251,7 +193,7 @@ fn law_a_screen_names_the_event_while_it_shows_the_shop() {
     store.ledger().unwrap();
     assert!(store.changed(shop.now).unwrap());
     assert_eq!(named(&mut store), [EventId(LOOK)]);
-    assert_eq!(shop.run(&["strike", "22", "--reason", "damaged"]).code, 0);
+    shop.run("strike 22 --reason damaged").ok();
     assert!(store.changed(shop.now).unwrap());
     assert_eq!(named(&mut store), []);
 }
@@ -262,6 +204,6 @@ fn law_an_event_whose_firing_is_garbled_is_named_by_whoever_shows_the_shop() {
     let raw = Connection::open(shop.path()).unwrap();
     raw.execute_batch("DROP TRIGGER events_are_never_changed").unwrap();
     raw.execute("UPDATE events SET firing = firing + 1024 WHERE id = ?1", [LOOK]).unwrap();
-    let status = shop.run(&["status"]);
-    assert!(status.out.contains("Event 22 (look, firing 1026, "), "{}", status.out);
+    let status = shop.run("status").ok();
+    assert!(status.contains("Event 22 (look, firing 1026, "), "{status}");
 }

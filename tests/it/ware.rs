@@ -5,6 +5,7 @@ use spyhole::testing::ware::{Lot, Place, Ware as Waiting, follow};
 
 use crate::journal::cli::Bench;
 use crate::prelude::*;
+use crate::review::made::came;
 
 fn lot(name: &str, load_type: &str, pieces: u32) -> Lot {
     let (name, load_type) = (name.into(), load_type.into());
@@ -30,13 +31,9 @@ fn firing(id: i64, load_type: &str, lots: &[&str], outcome: Option<Outcome>) -> 
 }
 
 fn counted(verdict: Verdict, good: u32, under: u32, broken: u32) -> Option<Outcome> {
-    let counted = Counted {
-        good: Some(good),
-        under: Some(under),
-        broken: Some(broken),
-        ..Counted::default()
-    };
-    Some(Outcome { verdict, note: String::new(), shelves: Vec::new(), loss: None, counted })
+    let (good, under, broken) = (Some(good), Some(under), Some(broken));
+    let counted = Counted { good, under, broken, ..Counted::default() };
+    Some(Outcome { counted, ..came(verdict) })
 }
 
 /// Name, load type, pieces, and whether it waits.

@@ -7,14 +7,17 @@ use crate::casting::Found;
 use crate::edge::shop::store::About;
 use crate::firing::Kind;
 use crate::scene::{MouldScene, MouldState};
+use crate::watch::agenda::Errand;
 use crate::words::{self, Title};
 
 impl Told<'_> {
     pub fn bench(&self, html: &mut Html) {
         let (bench, now) = (&self.scene.bench, self.scene.now);
-        let next = bench.next().filter(|_| self.scene.due().is_none());
-        if let Some(((_, at), (_, caption))) = next.zip(words::bench_counts(bench, now)) {
-            let (to, left) = (at.0.to_string(), words::left_text(at - now));
+        let errands = bench.errands(now);
+        let next = errands.first().filter(|_| self.scene.due().is_none());
+        let counted = |first| Some((first, words::bench_counts(first, now)?));
+        if let Some((Errand { at, .. }, (_, caption))) = next.and_then(counted) {
+            let (to, left) = (at.0.to_string(), words::left_text(*at - now));
             html.within(
                 "p",
                 &[("class", "big"), ("role", "timer"), ("aria-live", "off")],

@@ -23,6 +23,7 @@ use crate::edge::shop::day_plan::DayPlan;
 use crate::edge::shop::kept::{entries_of, ledger_of, prices_of};
 use crate::firing::{EventId, FiringId, Kind};
 use crate::review::Table;
+use crate::review::bench::CastsBy;
 use crate::review::table::Cell;
 use crate::scene::{Page, ReviewQuestion, ReviewScene};
 use crate::units::Scale;
@@ -142,11 +143,12 @@ pub fn review(journal: &Journal, wanted: Wanted, picture: &Picture) -> anyhow::R
     let prices = prices_of(journal, ahead)?;
     let mut scene = journal.review(&question, &prices, &mut |_, _| {})?;
     scene.drifts = scene.clearest_first().into_iter().cloned().collect();
-    let page = Page::default().further(wanted.page.unwrap_or_default());
+    let pages = Page::all(scene.bench.is_some());
+    let page = pages[wanted.page.unwrap_or_default() % pages.len()];
     let way = wanted.way.unwrap_or_default() % ReviewScene::ways(page);
     Ok(Box::new(move |_, html| {
         html.within("nav", &[], |html| {
-            for (number, page) in Page::ALL.into_iter().enumerate() {
+            for (number, &page) in pages.iter().enumerate() {
                 for way in 0..ReviewScene::ways(page) {
                     let link = format!("/review?page={number}&way={way}");
                     html.element("a", &[("href", &link)], &words::page_name(page, way));
@@ -182,7 +184,14 @@ fn tables_of((page, way): (Page, usize), scene: &ReviewScene, scale: Scale) -> V
         Page::Cost => {
             let (by, groups) = &scene.costs[way];
             let all: Vec<_> = groups.iter().chain([&scene.all_costs]).cloned().collect();
-            vec![tables::costs(*by, &all), tables::late_looks(&scene.late)]
+            let pieces = tables::decorations(&scene.decorations, None);
+            vec![tables::costs(*by, &all), tables::late_looks(&scene.late), pieces]
+        }
+        Page::Bench => {
+            let Some(bench) = &scene.bench else { return Vec::new() };
+            let by = CastsBy::ALL[way];
+            let drift = tables::drift(&bench.drifts, scale, scene.ahead);
+            vec![tables::casts(by, bench.by(by)), drift]
         }
     }
 }

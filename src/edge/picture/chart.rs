@@ -1,5 +1,7 @@
 //! The charts of the review: rows with their bars, and a series under watch.
 
+use std::iter;
+
 use super::axes::{Axis, draw_upright};
 use super::sheet::{Anchor, Area, EMBER, INK, LINE, PALE, SLATE, STRAW, Sheet, Type};
 use crate::review::drift::Drift;
@@ -38,6 +40,11 @@ pub fn of_page((page, way): (Page, usize), scene: &ReviewScene, scale: Scale) ->
                 )
             };
             scene.maps.iter().map(|map| of_map(&map.kiln)).collect()
+        }
+        Page::Bench => {
+            let drifts = scene.bench.iter().flat_map(|bench| &bench.drifts).filter(|_| way == 0);
+            let bars = drawn(&words::page_name(page, way), &|_| true);
+            iter::once(bars).chain(drifts.map(|one| drift(one, scene, scale))).collect()
         }
         _ => vec![drawn(&words::page_name(page, way), &|row| match row {
             ReviewRow::Outcomes(..) | ReviewRow::Edge(..) => true,

@@ -421,14 +421,7 @@ impl App {
             return vec![Effect::Answer(Of::alarm(alarm))];
         }
         let what = What::Acknowledged { alarm: alarm.key.task.name().into() };
-        let entry = Entry {
-            about: About::Firing(alarm.key.firing),
-            at: scene.now,
-            what,
-            seen: None,
-            corrects: None,
-            then: Vec::new(),
-        };
+        let entry = Entry::new(About::Firing(alarm.key.firing), scene.now, what);
         self.hand_out(entry, &alarm.kiln, &context.dial)
     }
 

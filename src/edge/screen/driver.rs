@@ -17,7 +17,7 @@ use crate::edge::own_schedules::Offered;
 use crate::edge::shop::clock::Timekeeper;
 use crate::edge::shop::store::Behind;
 use crate::firing::Firing;
-use crate::scene::{Floor, ReviewQuestion, Scene};
+use crate::scene::{Floor, Scene};
 use crate::units::{Moment, Span};
 use crate::words::Dial;
 
@@ -199,47 +199,23 @@ impl Driver<'_> {
             return false;
         }
         self.polled = Instant::now();
-        let reviewed = self.hear_review() | self.hear_plan();
+        let made = self.hear_what_was_made();
         match self.store.changed(self.clock.now()) {
-            Ok(false) => reviewed,
-            Ok(true) => {
-                self.refresh();
-                true
-            }
-            Err(error) => {
-                self.unreadable(&error);
-                true
-            }
+            Ok(false) => return made,
+            Ok(true) => self.refresh(),
+            Err(error) => self.unreadable(&error),
         }
-    }
-
-    fn ask_review(&mut self, question: &ReviewQuestion) {
-        if let Err(error) = self.store.shop().ask_review(question) {
-            self.update(Input::Review(Err(format!("{error:#}"))));
-        }
-        self.hear_review();
-    }
-
-    /// Takes in the review that was asked for, if it is there.
-    fn hear_review(&mut self) -> bool {
-        let Some(read) = self.store.shop().review() else { return false };
-        self.update(Input::Review(said(read.map(Box::new))));
         true
     }
 
-    fn ask_plan(&mut self) {
-        let now = self.clock.now();
-        if let Err(error) = self.store.shop().ask_plan(now) {
-            self.update(Input::Plan(Err(format!("{error:#}"))));
-        }
-        self.hear_plan();
-    }
-
-    /// Takes in the plan that was asked for, if it is there.
-    fn hear_plan(&mut self) -> bool {
-        let Some(made) = self.store.shop().plan() else { return false };
-        self.update(Input::Plan(said(made.map(Arc::new))));
-        true
+    /// Takes in the review and the plan that were asked for, as far as they are there.
+    fn hear_what_was_made(&mut self) -> bool {
+        let review = self.store.shop().review();
+        let review = review.map(|read| Input::Review(said(read.map(Box::new))));
+        let plan = self.store.shop().plan();
+        let plan = plan.map(|made| Input::Plan(said(made.map(Arc::new))));
+        let made = review.into_iter().chain(plan);
+        made.map(|input| self.update(input)).count() > 0
     }
 
     /// Whether the flash of a ring is over by now; true once.
@@ -320,70 +296,67 @@ impl Driver<'_> {
                 Effect::Quit => return Ok(Next::Leave),
                 Effect::Suspend => seat.suspend()?,
                 Effect::Redraw => seat.forget_picture()?,
-                Effect::ReadSettings => {
-                    if let Some(settings) = self.store.shop().settings() {
-                        self.update(Input::Settings(Box::new(settings)));
+                other => {
+                    if let Some(answer) = self.answer(other) {
+                        let effects = self.update(answer);
+                        self.perform(effects, seat)?;
                     }
-                }
-                Effect::Keep(kept) => {
-                    let answer = said(self.store.shop().keep(&kept));
-                    let answer = answer.map(|()| Box::new(kept.becomes.clone()));
-                    if let (Ok(_), Ok(house)) = (&answer, &kept.becomes.house) {
-                        self.dial.scale = house.scale.unwrap_or(self.dial.scale);
-                        self.dial.clock = house.clock.unwrap_or(self.dial.clock);
-                        self.read_schedules();
-                    }
-                    let effects = self.update(Input::Kept(answer));
-                    self.perform(effects, seat)?;
-                }
-                Effect::ReadLedger => {
-                    let read = self.store.shop().ledger();
-                    self.update(Input::Ledger(said(read)));
-                }
-                Effect::ReadFiring(firing) => {
-                    let read = self.store.shop().firing(firing).map(Box::new);
-                    self.update(Input::Firing(said(read)));
-                }
-                Effect::ReadEntries(firing) => {
-                    let read = self.store.shop().entries(firing).map(Box::new);
-                    self.update(Input::Entries(said(read)));
-                }
-                Effect::ReadRecord(firing) => {
-                    // A shop that cannot be read asks nothing.
-                    if let Ok(record) = self.store.shop().record(firing) {
-                        self.update(Input::Record(Box::new(record)));
-                    }
-                }
-                Effect::ReadNearest(firing) => {
-                    let read = self.store.shop().nearest(firing).map(Box::new);
-                    self.update(Input::Nearest(said(read)));
-                }
-                Effect::Export(export) => {
-                    let now = self.clock.now();
-                    let written = export::write(self.store.shop(), &export, &self.dial, now);
-                    self.update(Input::Exported(said(written)));
-                }
-                Effect::Answer(of) => {
-                    let done = format!("Acknowledged: {}", of.alarm);
-                    let written = self.store.shop().answer(of, self.clock.now());
-                    self.update(Input::Exported(said(written.map(|()| done).map_err(Into::into))));
-                }
-                Effect::Review(question) => self.ask_review(&question),
-                Effect::Plan => self.ask_plan(),
-                Effect::ChangeScale => self.dial.scale = self.dial.scale.other(),
-                Effect::ChangeClock => self.dial.clock = self.dial.clock.other(),
-                Effect::ChangeSpeed(factor) => self.clock.change_speed(factor),
-                Effect::Append(entry) => {
-                    let answer =
-                        self.store.append(&entry, self.clock.now()).map_err(|error| reason(&error));
-                    // What was refused may rest on what others wrote meanwhile.
-                    self.refresh();
-                    let effects = self.update(Input::Answered(answer));
-                    self.perform(effects, seat)?;
+                    self.hear_what_was_made();
                 }
             }
         }
         Ok(Next::Draw)
+    }
+
+    /// What comes of an effect that needs no terminal, if anybody waits for it.
+    fn answer(&mut self, effect: Effect) -> Option<Input> {
+        let (shop, now) = (self.store.shop(), self.clock.now());
+        Some(match effect {
+            Effect::ReadSettings => Input::Settings(Box::new(shop.settings()?)),
+            Effect::Keep(kept) => {
+                let answer = said(shop.keep(&kept)).map(|()| Box::new(kept.becomes.clone()));
+                if let (Ok(_), Ok(house)) = (&answer, &kept.becomes.house) {
+                    self.dial.scale = house.scale.unwrap_or(self.dial.scale);
+                    self.dial.clock = house.clock.unwrap_or(self.dial.clock);
+                    self.read_schedules();
+                }
+                Input::Kept(answer)
+            }
+            Effect::ReadLedger => Input::Ledger(said(shop.ledger())),
+            Effect::ReadFiring(firing) => Input::Firing(said(shop.firing(firing).map(Box::new))),
+            Effect::ReadEntries(firing) => Input::Entries(said(shop.entries(firing).map(Box::new))),
+            // A shop that cannot be read asks nothing.
+            Effect::ReadRecord(firing) => Input::Record(Box::new(shop.record(firing).ok()?)),
+            Effect::ReadNearest(firing) => Input::Nearest(said(shop.nearest(firing).map(Box::new))),
+            Effect::Export(export) => {
+                Input::Exported(said(export::write(shop, &export, &self.dial, now)))
+            }
+            Effect::Answer(of) => {
+                let done = format!("Acknowledged: {}", of.alarm);
+                Input::Exported(said(shop.answer(of, now).map(|()| done).map_err(Into::into)))
+            }
+            Effect::Review(question) => Input::Review(Err(said(shop.ask_review(&question)).err()?)),
+            Effect::Plan => Input::Plan(Err(said(shop.ask_plan(now)).err()?)),
+            Effect::Append(entry) => {
+                let answer = self.store.append(&entry, now).map_err(|error| reason(&error));
+                // What was refused may rest on what others wrote meanwhile.
+                self.refresh();
+                Input::Answered(answer)
+            }
+            Effect::ChangeScale => {
+                self.dial.scale = self.dial.scale.other();
+                return None;
+            }
+            Effect::ChangeClock => {
+                self.dial.clock = self.dial.clock.other();
+                return None;
+            }
+            Effect::ChangeSpeed(factor) => {
+                self.clock.change_speed(factor);
+                return None;
+            }
+            Effect::Quit | Effect::Suspend | Effect::Redraw => return None,
+        })
     }
 
     /// Time since the screen opened.

@@ -52,6 +52,11 @@ pub struct Entry {
 }
 
 impl Entry {
+    /// One event by itself, for which nobody has to have seen the last one.
+    pub fn new(about: About, at: Moment, what: What) -> Entry {
+        Entry { about, at, what, seen: None, corrects: None, then: Vec::new() }
+    }
+
     /// Everything that is written.
     pub fn all(&self) -> impl Iterator<Item = &What> {
         std::iter::once(&self.what).chain(self.then.iter().map(|(_, what)| what))

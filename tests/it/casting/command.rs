@@ -3,7 +3,7 @@
 use spyhole::testing::edge::casting_events::{KINDS, ZONE};
 
 use crate::prelude::*;
-use crate::program::{Run, command, describes, finish};
+use crate::program::{Run, at as asked_at, describes};
 
 /// Days of made-up events; a day is "Mon 5 January 2026" plus so many.
 struct Events {
@@ -48,22 +48,22 @@ impl Events {
         events
     }
 
-    fn run(&self, args: &[&str]) -> Run {
-        let folder = tempfile::tempdir().unwrap();
+    fn run(&self, how: &str) -> Run {
+        let (folder, shop) = shop_file();
         let path = folder.path().join("casting.jsonl");
         fs::write(&path, self.lines.join("\n")).unwrap();
-        let shop = folder.path().join("shop.db");
-        let run = finish(
-            command().args(["bench", "advise"]).arg(&path).args(args).env("SPYHOLE_SHOP", &shop),
-        );
+        let run = asked_at(&shop, &format!("bench advise {} {how}", path.display()));
         assert!(!shop.exists(), "asking for advice began a shop");
         run
     }
 
+    /// What is said of the cast in A3.
+    fn said(&self, at: &str) -> String {
+        self.run(&format!("--mould A3 --at {at}")).ok()
+    }
+
     fn json(&self, at: &str) -> Value {
-        let run = self.run(&["--mould", "A3", "--at", at, "--json"]);
-        assert_eq!(run.code, 0, "{}", run.err);
-        serde_json::from_str(&run.out).unwrap()
+        serde_json::from_str(&self.said(&format!("{at} --json"))).unwrap()
     }
 }
 
@@ -100,9 +100,8 @@ fn law_events_count_in_the_order_of_their_times_up_to_the_moment_asked_for() {
     events.lines.reverse();
     assert_eq!(answer, events.json(&at(21, 11.0)));
     // A blank line and the same moment by another offset are nothing new.
-    let before = events.lines.len();
     events.lines.push(String::new());
-    assert_eq!(answer, events.json(&at(21, 11.0)), "{before}");
+    assert_eq!(answer, events.json(&at(21, 11.0)));
 }
 
 /// Whoever pulls a piece learns that it lets go later; a cast opened "well" tells of no moment but of
@@ -141,7 +140,7 @@ fn law_a_cast_that_never_lets_go_is_trouble() {
     }
     assert_eq!(events.json(&at(22, 9.5))["trouble"], false);
     assert_eq!(events.json(&at(28, 9.5))["trouble"], true);
-    let said = events.run(&["--mould", "A3", "--at", &at(28, 9.5)]).out;
+    let said = events.said(&at(28, 9.5));
     assert!(said.contains("Something is wrong with the cast in A3"), "{said}");
 }
 
@@ -149,10 +148,10 @@ fn law_a_cast_that_never_lets_go_is_trouble() {
 fn law_what_nobody_noted_is_said_and_never_taken_for_well() {
     let mut events = Events::weeks(3);
     events.add(21, 9.0, r#""event":"poured","mould":"A3","body":"white""#);
-    let said = events.run(&["--mould", "A3", "--at", &at(21, 12.0)]).out;
+    let said = events.said(&at(21, 12.0));
     assert!(said.contains("Nobody noted when it was drained"), "{said}");
     events.pour(23, 9.0);
-    let said = events.run(&["--mould", "A3", "--at", &at(23, 12.0)]).out;
+    let said = events.said(&at(23, 12.0));
     assert!(said.contains("Nobody noted how the cast of Mon 9:00 was opened"), "{said}");
 }
 
@@ -164,9 +163,7 @@ fn published_a_mould_just_opened_takes_longer() {
         let mut events = Events::new();
         events.pour(0, 9.0);
         events.check(1, 9.0, "well");
-        let run =
-            events.run(&["--mould", "A3", "--if-poured", "white", "--at", &at(day, 9.1), "--json"]);
-        let answer: Value = serde_json::from_str(&run.out).unwrap();
+        let answer = events.json(&format!("{} --if-poured white", at(day, 9.1)));
         (time(&answer, "opens_p50") - time(&answer, "drained")).as_hours()
     };
     // Just opened, and dry for nearly three weeks.
@@ -179,9 +176,8 @@ fn published_a_mould_just_opened_takes_longer() {
 fn law_asked_before_pouring_it_knows_the_week() {
     let events = Events::weeks(8);
     let ask = |day: u32, hour: f64| {
-        let args = ["--mould", "A3", "--if-poured", "white", "--at", &at(day, hour)];
-        let answer = events.run(&[&args[..], &["--json"]].concat());
-        (serde_json::from_str::<Value>(&answer.out).unwrap(), events.run(&args).out)
+        let asked = format!("{} --if-poured white", at(day, hour));
+        (events.json(&asked), events.said(&asked))
     };
     let (monday, said) = ask(56, 9.0);
     assert_eq!(monday["good_hour"], true, "{monday}");
@@ -212,37 +208,37 @@ fn law_hours_are_those_of_the_wall_clock() {
 fn law_codes_are_forgiven_where_only_one_is_meant() {
     let mut events = Events::weeks(2);
     events.pour(14, 9.0);
-    let code = |events: &Events, code: &str| events.run(&["--mould", code, "--at", &at(14, 10.0)]);
-    for alike in ["A3", "a3", " a 3", "A3'", "A3A3"] {
-        assert_eq!(code(&events, alike).code, 0, "{alike}");
+    let code =
+        |events: &Events, code: &str| events.run(&format!("--mould {code} --at {}", at(14, 10.0)));
+    for alike in ["A3", "a3", "' a 3'", "A3\"", "A3A3"] {
+        code(&events, alike).ok();
     }
     for mould in ["K1", "KI", "B0"] {
         events.add(0, 0.0, &format!(r#""event":"mould","mould":"{mould}""#));
     }
-    let tie = code(&events, "K7");
-    assert_eq!(tie.code, 2);
-    assert!(tie.err.contains("it may be K1 or KI"), "{}", tie.err);
     // This very code wins, and a part's mark counts only where there are parts.
-    assert!(code(&events, "KI").err.contains("mould KI is empty"));
-    assert!(code(&events, "bo").err.contains("mould B0 is empty"));
-    assert!(code(&events, "B0'").err.contains("there is no mould \"B0'\""));
+    for (asked, says) in [
+        ("K7", "it may be K1 or KI"),
+        ("KI", "mould KI is empty"),
+        ("bo", "mould B0 is empty"),
+        ("B0\"", "there is no mould \"B0\"\""),
+    ] {
+        let said = code(&events, asked).refused();
+        assert!(said.contains(says), "{asked}: {said}");
+    }
 }
 
 #[test]
 fn law_what_cannot_be_answered_is_one_clear_sentence() {
     let events = Events::weeks(2);
     let asked = at(14, 9.0);
-    for (args, says) in [
-        (vec!["--mould", "C9", "--at", &asked], "there is no mould \"C9\" (there are A3)"),
-        (vec!["--mould", "A3", "--at", &asked], "mould A3 is empty: pour it first"),
-        (
-            vec!["--mould", "A3", "--at", "2026-01-05T12:00:00Z", "--if-poured", "white"],
-            "mould A3 is full",
-        ),
+    for (how, says) in [
+        (format!("--mould C9 --at {asked}"), "there is no mould \"C9\" (there are A3)"),
+        (format!("--mould A3 --at {asked}"), "mould A3 is empty: pour it first"),
+        ("--mould A3 --at 2026-01-05T12:00:00Z --if-poured white".into(), "mould A3 is full"),
     ] {
-        let run = events.run(&args);
-        assert_eq!((run.code, run.out.as_str()), (2, ""), "{args:?}");
-        assert!(run.err.contains(says), "{}", run.err);
+        let said = events.run(&how).refused();
+        assert!(said.contains(says), "{said}");
     }
     for (line, says) in [
         (r#""event":"drained","mold":"A3""#, "a slip for \"mould\""),
@@ -261,9 +257,8 @@ fn law_what_cannot_be_answered_is_one_clear_sentence() {
     ] {
         let mut events = Events::new();
         events.add(0, 1.0, line);
-        let run = events.run(&["--mould", "A3"]);
-        assert_eq!(run.code, 2, "{line}");
-        assert!(run.err.contains(says), "{}", run.err);
+        let said = events.run("--mould A3").refused();
+        assert!(said.contains(says), "{line}: {said}");
     }
 }
 

@@ -89,13 +89,12 @@ fn law_a_full_disk_does_not_stop_the_screen() {
     let firing = light(&mut journal, "North");
     drop(journal);
     let mut shop = KeptShop::open(&path, "Ida".into(), PATIENCE, minutes(0)).unwrap();
-    let note = |n: i64| Entry {
-        about: About::Firing(firing),
-        at: minutes(n),
-        what: What::Note { text: format!("{n}: {}", "a long remark ".repeat(300)) },
-        seen: None,
-        corrects: None,
-        then: Vec::new(),
+    let note = |n: i64| {
+        Entry::new(
+            About::Firing(firing),
+            minutes(n),
+            What::Note { text: format!("{n}: {}", "a long remark ".repeat(300)) },
+        )
     };
     let full = (1..10_000).find(|n| shop.append(&note(*n), minutes(*n)).is_err()).unwrap();
     let again = shop.append(&note(full), minutes(full)).unwrap_err().to_string();
@@ -130,8 +129,7 @@ fn law_a_file_size_limit_is_named_and_nothing_is_half_written() {
         }
         panic!("the limit was never reached");
     }
-    let folder = tempfile::tempdir().unwrap();
-    let path = folder.path().join("shop.db");
+    let (_folder, path) = shop_file();
     let status = Command::new("sh")
         .args(["-c", "trap '' XFSZ; ulimit -f 400; exec \"$0\" --exact \"$1\""])
         .arg(std::env::current_exe().unwrap())
@@ -175,7 +173,7 @@ fn law_a_read_only_disk_is_read_and_says_so_on_writing() {
     drop(journal);
     remount("remount,rw");
     let mut journal = Journal::open(&path).unwrap();
-    journal.append(&event(firing, minutes(5), What::Off), minutes(5)).unwrap();
+    put(&mut journal, firing, 5, What::Off);
 }
 
 #[test]

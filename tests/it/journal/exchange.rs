@@ -38,32 +38,22 @@ fn law_an_import_is_tried_first_and_done_once() {
     let files = [file.clone()];
     let name = file.display();
     let said = import(&shop, &files, &["--dry-run"]);
-    assert_eq!(
-        said.out,
-        format!(
-            "{name}: 3 events would be taken in, 1 new firings; 0 events were there already{NORTH}.\n"
-        )
-    );
+    let new = "1 new firings; 0 events were there already";
+    assert_eq!(said.out, format!("{name}: 3 events would be taken in, {new}{NORTH}.\n"));
     let empty = LedgerFilter::default();
     assert!(Journal::open(&shop).unwrap().ledger(&empty).unwrap().is_empty());
     let said = import(&shop, &files, &[]);
-    assert_eq!(
-        said.out,
-        format!("{name}: 3 events taken in, 1 new firings; 0 events were there already{NORTH}.\n")
-    );
+    assert_eq!(said.out, format!("{name}: 3 events taken in, {new}{NORTH}.\n"));
     let said = import(&shop, &files, &[]);
-    assert_eq!(
-        said.out,
-        format!("{name}: 0 events taken in, 0 new firings; 3 events were there already.\n")
-    );
+    let old = "0 new firings; 3 events were there already";
+    assert_eq!(said.out, format!("{name}: 0 events taken in, {old}.\n"));
     let ledger = Journal::open(&shop).unwrap().ledger(&empty).unwrap();
     assert_eq!((ledger.len(), ledger[0].state), (1, State::Off));
 }
 
 #[test]
 fn law_a_bad_line_is_named_and_only_its_file_is_left_out() {
-    let folder = tempfile::tempdir().unwrap();
-    let shop = folder.path().join("shop.db");
+    let (folder, shop) = shop_file();
     let write = |name: &str, text: &str| {
         let path = folder.path().join(name);
         fs::write(&path, text).unwrap();
@@ -93,7 +83,7 @@ fn law_a_whole_shop_moves_into_one_file_and_back() {
         journal.append(&event(firing, minutes(5), reading(33.3)), minutes(6)).unwrap();
     }
     let off = journal.append(&event(Some(FiringId(1)), minutes(9), What::Off), LIT).unwrap();
-    journal.append(&event(None, minutes(10), strike(off.id)), minutes(10)).unwrap();
+    put(&mut journal, None, 10, strike(off.id));
     drop(journal);
     let exported = export(&path, &[]);
     let file = folder.path().join("whole.jsonl");
@@ -119,7 +109,7 @@ fn law_tables_have_a_line_for_each_firing_and_reading() {
     let (_folder, path, mut journal) = new_shop();
     let firing = Some(light(&mut journal, "North, the old one"));
     journal.append(&event(firing, minutes(5), reading(33.3)), minutes(6)).unwrap();
-    journal.append(&event(firing, minutes(6), What::Off), minutes(6)).unwrap();
+    put(&mut journal, firing, 6, What::Off);
     drop(journal);
     assert_eq!(
         export(&path, &["--csv", "readings"]),
@@ -138,7 +128,7 @@ fn law_one_firing_or_one_kiln_can_be_exported() {
         let firing = Some(light(&mut journal, kiln));
         journal.append(&event(firing, minutes(5), What::Off), minutes(6)).unwrap();
         let what = What::KilnSet(made::kiln(kiln, Fuel::Electric));
-        journal.append(&event(None, minutes(1), what), minutes(1)).unwrap();
+        put(&mut journal, None, 1, what);
     }
     drop(journal);
     let export = |how: [&str; 2]| {
@@ -152,8 +142,6 @@ fn law_one_firing_or_one_kiln_can_be_exported() {
     let (_, record) = export(["--kiln", "north"]);
     assert!(record.contains("North") && !record.contains("South"), "{record}");
     let (said, _) = export(["--firing", "99"]);
-    assert_eq!(
-        said.error.unwrap(),
-        "there is no firing 99 in this shop: \"spyhole ledger\" lists them"
-    );
+    let none = "there is no firing 99 in this shop: \"spyhole ledger\" lists them";
+    assert_eq!(said.error.unwrap(), none);
 }

@@ -105,9 +105,7 @@ fn law_a_packing_is_not_changed_before_it_was_packed() {
 fn regress_a_kiln_lit_before_its_packing_was_changed_is_refused_for_that() {
     let (_folder, _path, mut journal) = new_shop();
     let first = journal.append_checked(&event(None, minutes(0), packed("North")), LIT).unwrap();
-    journal
-        .append_checked(&event(first.firing, minutes(10), packed("North")), minutes(10))
-        .unwrap();
+    done(&mut journal, first.firing, 10, packed("North"));
     let early = event(first.firing, minutes(5), lit("North"));
     let error = journal.append_checked(&early, minutes(11)).unwrap_err().to_string();
     assert!(
@@ -241,7 +239,7 @@ fn law_a_command_that_read_an_older_shop_is_refused_with_exit_code_2() {
 fn packed_twice(path: &Path) -> Journal {
     let mut journal = Journal::open(path).unwrap();
     for at in [0, 2] {
-        journal.append(&event(None, minutes(at), packed("North")), minutes(at)).unwrap();
+        put(&mut journal, None, at, packed("North"));
     }
     journal
 }

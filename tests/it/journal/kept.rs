@@ -2,13 +2,6 @@
 
 use super::*;
 
-/// The page of the file on which the index of open firings begins.
-fn page_of_open_firings(path: &Path) -> usize {
-    let sql = "SELECT rootpage FROM sqlite_schema WHERE name = 'open_firings'";
-    let raw = rusqlite::Connection::open(path).unwrap();
-    raw.query_row(sql, [], |row| row.get::<_, i64>(0)).unwrap() as usize
-}
-
 #[test]
 fn law_damage_met_while_running_does_not_end_the_watch() {
     let (_folder, path, mut journal) = new_shop();
@@ -17,7 +10,7 @@ fn law_damage_met_while_running_does_not_end_the_watch() {
         (1..50).map(|n| event(Some(firing), minutes(n), reading(20.0 + n as f64))).collect();
     journal.append_all(&read, minutes(50)).unwrap();
     drop(journal);
-    let page = page_of_open_firings(&path);
+    let page = page_of(&path, "open_firings");
     let mut shop = KeptShop::open(&path, "Ida".into(), PATIENCE, minutes(51)).unwrap();
     let whole = shop.snapshot(minutes(51)).unwrap();
     assert_eq!(shop.line(), None);
@@ -36,14 +29,7 @@ fn law_damage_met_while_running_does_not_end_the_watch() {
         "shop.db is damaged: the shop goes on in shop.rescued.db; 50 events copied, at least 0 lost. See \"spyhole journal check\"."
     );
     let look = What::Look(Look { target: Some(Seen::Leaning), ..Look::default() });
-    let entry = Entry {
-        about: About::Firing(firing),
-        at: minutes(53),
-        what: look,
-        seen: None,
-        corrects: None,
-        then: Vec::new(),
-    };
+    let entry = Entry::new(About::Firing(firing), minutes(53), look);
     assert_eq!(shop.append(&entry, minutes(53)).unwrap(), EventId(51));
     let beside = Journal::open(&path.with_file_name("shop.rescued.db")).unwrap();
     assert_eq!(beside.firing(firing).unwrap().looks.len(), 1);

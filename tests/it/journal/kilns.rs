@@ -20,9 +20,7 @@ fn renamed(kiln: &str, name: &str) -> What {
 /// A firing that is over and one that burns in North, whose probe was corrected; then it is renamed twice.
 fn renamed_shop(path: &Path) -> EventId {
     let mut journal = Journal::open(path).unwrap();
-    let mut write = |firing, at, what| {
-        journal.append_checked(&event(firing, minutes(at), what), minutes(at)).unwrap()
-    };
+    let mut write = |firing, at, what| done(&mut journal, firing, at, what);
     write(None, -9_000, gas("North"));
     let firing = write(None, -3_000, lit("North")).firing;
     write(firing, -2_700, look(Seen::Down));
@@ -38,8 +36,7 @@ fn renamed_shop(path: &Path) -> EventId {
 
 #[test]
 fn law_a_renamed_kiln_is_the_same_wherever_its_records_go() {
-    let folder = tempfile::tempdir().unwrap();
-    let path = folder.path().join("shop.db");
+    let (folder, path) = shop_file();
     let last = renamed_shop(&path);
     let names = |journal: &Journal| -> Vec<String> {
         let filter = LedgerFilter { kiln: Some("NORTH".into()), ..LedgerFilter::default() };
@@ -67,7 +64,7 @@ fn law_a_renamed_kiln_is_the_same_wherever_its_records_go() {
     assert_eq!(names(&taken), ["Grandmother"; 4]);
     assert_eq!(export(&other, &[]), exported);
     // Struck, the kiln has the name before again, in its summaries as well.
-    journal.append_checked(&event(None, minutes(8), strike(last)), minutes(8)).unwrap();
+    done(&mut journal, None, 8, strike(last));
     let filter = LedgerFilter { kiln: Some("Grandmother".into()), ..LedgerFilter::default() };
     assert_eq!(journal.ledger(&filter).unwrap(), []);
     assert_eq!(journal.shop().unwrap().kilns[0].name, "Old North");
@@ -77,8 +74,7 @@ fn law_a_renamed_kiln_is_the_same_wherever_its_records_go() {
 #[test]
 fn law_an_alarm_out_of_service_stays_so_under_the_new_name() {
     let rings = |out: &[(&str, Task)]| {
-        let folder = tempfile::tempdir().unwrap();
-        let path = folder.path().join("shop.db");
+        let (_folder, path) = shop_file();
         renamed_shop(&path);
         let mut journal = Journal::open(&path).unwrap();
         for (at, c) in [(60, 400.0), (120, 420.0), (121, 900.0), (125, 1_000.0)] {

@@ -2,10 +2,6 @@
 
 use super::*;
 
-fn done(journal: &mut Journal, firing: FiringId, at: Moment, what: What) {
-    journal.append_checked(&event(Some(firing), at, what), at).unwrap();
-}
-
 #[test]
 fn law_a_firing_runs_from_planned_to_closed() {
     let (_folder, _path, mut journal) = new_shop();
@@ -23,7 +19,7 @@ fn law_a_firing_runs_from_planned_to_closed() {
         (900, What::Drawn, State::Drawn),
         (930, outcome(Verdict::Good), State::Closed),
     ] {
-        done(&mut journal, firing, minutes(at), what);
+        done(&mut journal, Some(firing), at, what);
         assert_eq!(state(&journal), expected, "after minute {at}");
     }
     assert!(journal.firing(firing).unwrap().oddities.is_empty());
@@ -34,15 +30,15 @@ fn law_a_firing_runs_from_planned_to_closed() {
 fn law_a_firing_can_be_given_up_and_resumed() {
     let (_folder, _path, mut journal) = new_shop();
     let firing = light(&mut journal, "North");
-    done(&mut journal, firing, minutes(30), What::Aborted { reason: "gas failed".into() });
+    done(&mut journal, Some(firing), 30, What::Aborted { reason: "gas failed".into() });
     assert_eq!(journal.firing(firing).unwrap().state, State::Aborted);
-    done(&mut journal, firing, minutes(50), What::Resumed);
+    done(&mut journal, Some(firing), 50, What::Resumed);
     let folded = journal.firing(firing).unwrap();
     assert_eq!((folded.state, folded.aborted), (State::Lit, None));
     assert_eq!(folded.interruptions.len(), 1);
-    done(&mut journal, firing, minutes(60), look(Seen::Standing));
-    done(&mut journal, firing, minutes(70), What::Aborted { reason: String::new() });
-    done(&mut journal, firing, minutes(80), What::Resumed);
+    done(&mut journal, Some(firing), 60, look(Seen::Standing));
+    done(&mut journal, Some(firing), 70, What::Aborted { reason: String::new() });
+    done(&mut journal, Some(firing), 80, What::Resumed);
     assert_eq!(journal.firing(firing).unwrap().state, State::Watching);
 }
 
@@ -50,9 +46,9 @@ fn law_a_firing_can_be_given_up_and_resumed() {
 fn law_late_entries_are_taken_in_where_they_happened() {
     let (_folder, _path, mut journal) = new_shop();
     let firing = light(&mut journal, "North");
-    done(&mut journal, firing, minutes(200), What::Off);
-    done(&mut journal, firing, minutes(190), look(Seen::Down));
-    done(&mut journal, firing, minutes(100), reading(500.0));
+    done(&mut journal, Some(firing), 200, What::Off);
+    done(&mut journal, Some(firing), 190, look(Seen::Down));
+    done(&mut journal, Some(firing), 100, reading(500.0));
     let folded = journal.firing(firing).unwrap();
     assert_eq!(folded.state, State::Off);
     assert_eq!(folded.seen_down(), Some(minutes(190)));

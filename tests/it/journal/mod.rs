@@ -1,5 +1,7 @@
 //! The journal: what is written stays, and adds up to the same however it is read.
 
+use spyhole::testing::edge::journal::write::Appended;
+
 use crate::prelude::*;
 
 pub(crate) mod cli;
@@ -17,10 +19,6 @@ mod passed_over;
 mod rescued;
 mod store;
 
-/// How long a shop behind a screen waits for its advice here: until the worker has let go of the
-/// file.
-pub(crate) const PATIENCE: Duration = Duration::from_secs(60);
-
 /// 2026-03-14T08:10:00Z, when the made-up firings of these tests are lit.
 pub(crate) const LIT: Moment = Moment(1_773_475_800_000);
 
@@ -29,8 +27,7 @@ pub(crate) fn minutes(minutes: i64) -> Moment {
 }
 
 pub(crate) fn new_shop() -> (TempDir, PathBuf, Journal) {
-    let folder = tempfile::tempdir().unwrap();
-    let path = folder.path().join("shop.db");
+    let (folder, path) = shop_file();
     let journal = Journal::open(&path).unwrap();
     (folder, path, journal)
 }
@@ -78,6 +75,33 @@ pub(crate) fn outcome(verdict: Verdict) -> What {
 
 pub(crate) fn strike(event: EventId) -> What {
     What::Struck { event, reason: "a slip".into(), corrected_by: None }
+}
+
+/// Writes what happened at this minute, whether or not it can have happened.
+pub(crate) fn put(
+    journal: &mut Journal,
+    firing: Option<FiringId>,
+    minute: i64,
+    what: What,
+) -> Appended {
+    journal.append(&event(firing, minutes(minute), what), minutes(minute)).unwrap()
+}
+
+/// Writes what can have happened at this minute.
+pub(crate) fn done(
+    journal: &mut Journal,
+    firing: Option<FiringId>,
+    minute: i64,
+    what: What,
+) -> Appended {
+    journal.append_checked(&event(firing, minutes(minute), what), minutes(minute)).unwrap()
+}
+
+/// The page on which a table or an index of a shop's file begins.
+pub(crate) fn page_of(path: &Path, table: &str) -> usize {
+    let sql = "SELECT rootpage FROM sqlite_schema WHERE name = ?1";
+    let raw = rusqlite::Connection::open(path).unwrap();
+    raw.query_row(sql, [table], |row| row.get::<_, i64>(0)).unwrap() as usize
 }
 
 /// Lights a kiln and returns its firing.

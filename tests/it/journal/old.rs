@@ -7,8 +7,7 @@ const VERSION_1: &str = include_str!("../../data/journal_v1.sql");
 
 #[test]
 fn regress_a_shop_of_version_1_opens() {
-    let folder = tempfile::tempdir().unwrap();
-    let path = folder.path().join("shop.db");
+    let (_folder, path) = shop_file();
     rusqlite::Connection::open(&path).unwrap().execute_batch(VERSION_1).unwrap();
     let mut journal = Journal::open(&path).unwrap();
     assert!(journal.check().unwrap().is_whole());
@@ -28,9 +27,7 @@ fn regress_a_shop_of_version_1_opens() {
     journal.rebuild_summary().unwrap();
     assert_eq!(journal.ledger(&LedgerFilter::default()).unwrap(), ledger);
     // And it goes on being written.
-    journal
-        .append_checked(&event(Some(FiringId(2)), minutes(900), What::Off), minutes(900))
-        .unwrap();
+    done(&mut journal, Some(FiringId(2)), 900, What::Off);
 }
 
 /// Who reads the file with another program finds the name of every kind of event in it.
@@ -39,8 +36,7 @@ fn law_the_file_names_every_kind_of_event() {
     let mut known = Kind::ALL.map(|kind| (kind as i64, kind.name().to_owned())).to_vec();
     known.sort();
     for old in ["", VERSION_1] {
-        let folder = tempfile::tempdir().unwrap();
-        let path = folder.path().join("shop.db");
+        let (_folder, path) = shop_file();
         if !old.is_empty() {
             rusqlite::Connection::open(&path).unwrap().execute_batch(old).unwrap();
         }

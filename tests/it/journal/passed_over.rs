@@ -26,9 +26,8 @@ const ASKED: i64 = 230;
 /// Three firings that are over, two kilns alight and one packed, in one file without a log.
 fn sound_shop(path: &Path) {
     let mut journal = Journal::open_or_begin(path, minutes(-5_000)).unwrap();
-    let mut write = |firing: Option<FiringId>, at: i64, what: What| {
-        journal.append_checked(&event(firing, minutes(at), what), minutes(at)).unwrap().firing
-    };
+    let mut write =
+        |firing: Option<FiringId>, at: i64, what: What| done(&mut journal, firing, at, what).firing;
     for name in ["North", "South", "East", "West"] {
         let fuel = if name == "South" { Fuel::Electric } else { Fuel::Gas };
         let (litres, ceiling, fastest_climb) = (Some(100.0), None, None);
@@ -55,8 +54,8 @@ fn sound_shop(path: &Path) {
     }
     write(north, 217, What::Note { text: "a long remark ".repeat(400) });
     write(north, 219, look(Seen::Leaning));
-    let slip = journal.append(&event(south, minutes(221), look(Seen::Down)), minutes(221)).unwrap();
-    journal.append(&event(south, minutes(222), strike(slip.id)), minutes(222)).unwrap();
+    let slip = put(&mut journal, south, 221, look(Seen::Down));
+    put(&mut journal, south, 222, strike(slip.id));
 }
 
 /// What somebody learns who asks, and whether they are told that something is damaged.
@@ -184,8 +183,7 @@ fn law_no_damage_that_changes_an_answer_is_passed_over() {
     let sound = fs::read(sound).unwrap();
     let asked: [(&str, Ask); 3] = [("status", status), ("screen", screen), ("keeper", keeper)];
     let ask = |bytes: &[u8], ask: Ask| {
-        let place = tempfile::tempdir().unwrap();
-        let shop = place.path().join("shop.db");
+        let (_place, shop) = shop_file();
         fs::write(&shop, bytes).unwrap();
         ask(&shop)
     };

@@ -15,8 +15,7 @@ const PAGE: usize = 4096;
 
 /// A shop with North alight since [`LIT`], two hours of readings and a look.
 fn burning() -> (TempDir, PathBuf) {
-    let folder = tempfile::tempdir().unwrap();
-    let path = folder.path().join("shop.db");
+    let (folder, path) = shop_file();
     let mut journal = Journal::open_or_begin(&path, LIT).unwrap();
     journal.append(&event(None, LIT, What::KilnSet(Kiln::undescribed("North"))), LIT).unwrap();
     let firing = Some(light(&mut journal, "North"));
@@ -24,7 +23,7 @@ fn burning() -> (TempDir, PathBuf) {
         let reading = event(firing, minutes(n), reading(20.0 + 4.0 * n as f64));
         journal.append(&reading, minutes(n)).unwrap();
     }
-    journal.append(&event(firing, minutes(120), look(Seen::Standing)), minutes(120)).unwrap();
+    put(&mut journal, firing, 120, look(Seen::Standing));
     (folder, path)
 }
 
@@ -67,13 +66,7 @@ fn law_what_is_lost_is_told_from_when_to_when_and_filled_from_a_backup() {
             Journal::open(&path).unwrap().backup(minutes(121), None).unwrap();
         }
         let bytes = fs::read(&path).unwrap();
-        let raw = Connection::open(&path).unwrap();
-        let root: usize = raw
-            .query_row("SELECT rootpage FROM sqlite_schema WHERE name = 'events'", [], |row| {
-                row.get::<_, i64>(0)
-            })
-            .unwrap() as usize;
-        drop(raw);
+        let root = page_of(&path, "events");
         // The leaves of the table hang on its root; the second of them has readings only.
         let cell =
             u16::from_be_bytes([bytes[(root - 1) * PAGE + 14], bytes[(root - 1) * PAGE + 15]]);
@@ -133,14 +126,7 @@ fn law_whoever_opens_a_rescued_shop_goes_on_in_the_same_file() {
     let floor = screen.snapshot(minutes(123)).unwrap();
     assert_eq!(floor.shop.open[0].readings.len(), 120);
     assert!(screen.line().unwrap().contains("goes on in shop.rescued.db"));
-    let entry = Entry {
-        about: About::Firing(FiringId(1)),
-        at: minutes(124),
-        what: What::Off,
-        seen: None,
-        corrects: None,
-        then: Vec::new(),
-    };
+    let entry = Entry::new(About::Firing(FiringId(1)), minutes(124), What::Off);
     screen.append(&entry, minutes(124)).unwrap();
     assert!(at(&path, 125, "status").out.contains("off"), "one shop for all");
 }
@@ -150,8 +136,7 @@ fn law_any_damaged_page_leaves_a_shop_that_is_read_and_written_by_commands() {
     let (_folder, path) = burning();
     let sound = fs::read(&path).unwrap();
     for page in 0..sound.len() / PAGE {
-        let folder = tempfile::tempdir().unwrap();
-        let path = folder.path().join("shop.db");
+        let (_folder, path) = shop_file();
         fs::write(&path, &sound).unwrap();
         let fill = if page % 2 == 0 { 0 } else { 0xff };
         change(&path, |bytes| bytes[page * PAGE..page * PAGE + 700].fill(fill));
@@ -270,7 +255,7 @@ fn law_calm_minutes_make_the_file_whole_and_look_at_all_of_it() {
     let (folder, path) = burning();
     let mut journal = Journal::open(&path).unwrap();
     for n in 125..140 {
-        journal.append(&event(Some(FiringId(1)), minutes(n), reading(700.0)), minutes(n)).unwrap();
+        put(&mut journal, Some(FiringId(1)), n, reading(700.0));
     }
     let mut daily = DailyBackup::default();
     let copy = folder.path().join("copy.db");
@@ -282,7 +267,7 @@ fn law_calm_minutes_make_the_file_whole_and_look_at_all_of_it() {
     assert_eq!(last(&copy), journal.last_event().unwrap());
     // An event of a firing that is over: no answer reads it until it was looked at.
     for (minute, what) in [(150, What::Off), (700, What::Drawn), (701, outcome(Verdict::Good))] {
-        journal.append(&event(Some(FiringId(1)), minutes(minute), what), minutes(minute)).unwrap();
+        put(&mut journal, Some(FiringId(1)), minute, what);
     }
     let raw = Connection::open(&path).unwrap();
     raw.execute_batch("DROP TRIGGER events_are_never_changed").unwrap();
@@ -363,7 +348,7 @@ fn law_an_entry_of_a_clock_a_year_ahead_does_not_stay_the_newest() {
     let firing = Some(north);
     let ahead = minutes(60) + Span::hours(24 * 365);
     journal.append(&event(firing, ahead, reading(600.0)), ahead).unwrap();
-    journal.append(&event(firing, minutes(70), reading(620.0)), minutes(70)).unwrap();
+    put(&mut journal, firing, 70, reading(620.0));
     let readings = journal.firing(north).unwrap().readings;
     assert_eq!(readings.last(), Some(&(minutes(70), Celsius(620.0))));
     assert_eq!(readings[0].1, Celsius(600.0), "in the order made");
@@ -374,20 +359,9 @@ fn law_an_answer_that_cannot_be_printed_says_what_is_written() {
     let (_folder, path) = burning();
     let full = || Stdio::from(fs::File::options().write(true).open("/dev/full").unwrap());
     let mut read = command();
-    read.args([
-        "--shop",
-        path.to_str().unwrap(),
-        "read",
-        "North",
-        "642C",
-        "--at",
-        "2026-03-14T11:15:00+01:00",
-    ]);
+    read.arg("--shop").arg(&path).args(words("read North 642C --at 2026-03-14T11:15:00+01:00"));
     let run = finish(read.stdout(full()));
     let last = Journal::open(&path).unwrap().last_event().unwrap().unwrap();
-    assert_eq!(run.code, 1);
-    assert!(
-        run.err.contains(&format!("event {last} is written, but the answer could not be")),
-        "{run:?}"
-    );
+    let told = format!("event {last} is written, but the answer could not be");
+    assert!(run.code == 1 && run.err.contains(&told), "{run:?}");
 }

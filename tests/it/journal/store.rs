@@ -42,7 +42,7 @@ fn law_striking_takes_back_and_stays_in_the_history() {
     let firing = light(&mut journal, "North");
     let before = journal.firing(firing).unwrap();
     let off = journal.append_checked(&event(Some(firing), minutes(9), What::Off), LIT).unwrap();
-    journal.append_checked(&event(None, minutes(10), strike(off.id)), minutes(10)).unwrap();
+    done(&mut journal, None, 10, strike(off.id));
     assert_eq!(journal.firing(firing).unwrap(), before);
     assert_eq!(stored(&journal, Some(&[firing])).len(), 3);
     let again = journal.append_checked(&event(None, minutes(11), strike(off.id)), minutes(11));
@@ -89,7 +89,7 @@ fn law_the_summary_is_what_the_events_add_up_to() {
     for (at, what) in
         [(50, reading(300.0)), (210, look(Seen::Down)), (212, What::Off), (220, reading(600.0))]
     {
-        journal.append(&event(Some(firing), minutes(at), what), minutes(at)).unwrap();
+        put(&mut journal, Some(firing), at, what);
     }
     let kept = journal.ledger(&LedgerFilter::default()).unwrap();
     assert_eq!(kept[0].state, State::Cooling);
@@ -156,8 +156,8 @@ fn crosscheck_open_firings_folded_at_once_are_each_folded_alone() {
     // With a strike.
     let sixth = event(None, minutes(5000), lit("Kiln 6"));
     let firing = journal.append(&sixth, minutes(5000)).unwrap().firing;
-    let off = journal.append(&event(firing, minutes(5001), What::Off), minutes(5001)).unwrap();
-    journal.append(&event(None, minutes(5002), strike(off.id)), minutes(5002)).unwrap();
+    let off = put(&mut journal, firing, 5001, What::Off);
+    put(&mut journal, None, 5002, strike(off.id));
     assert_eq!(journal.shop().unwrap().open[5], alone(&journal, 6));
     assert_eq!(alone(&journal, 6).state, State::Lit, "the strike is read");
 }

@@ -246,17 +246,15 @@ fn law_a_refused_step_says_what_the_command_says() {
     }
     let cookie = served.noting("Ada");
     let before = served.events().len();
+    let of = |kind: &str, rest: &str| format!("kind={kind}&kiln=North&firing={}&{rest}", firing.0);
     for (body, line) in [
         ("kind=off&kiln=South&firing=".to_owned(), "off South"),
-        (format!("kind=drawn&kiln=North&firing={}", firing.0), "drawn North"),
-        (format!("kind=resumed&kiln=North&firing={}", firing.0), "resume North"),
-        (format!("kind=reading&kiln=North&firing={}&celsius=700", firing.0), "read North 700"),
-        (format!("kind=reading&kiln=North&firing={}&celsius=9000C", firing.0), "read North 9000C"),
-        (format!("kind=turned&kiln=North&firing={}&to=", firing.0), "turn North ''"),
-        (
-            format!("kind=look&kiln=North&firing={}&target=melted", firing.0),
-            "look North --target melted",
-        ),
+        (of("drawn", ""), "drawn North"),
+        (of("resumed", ""), "resume North"),
+        (of("reading", "celsius=700"), "read North 700"),
+        (of("reading", "celsius=9000C"), "read North 9000C"),
+        (of("turned", "to="), "turn North ''"),
+        (of("look", "target=melted"), "look North --target melted"),
         ("kind=struck&kiln=&struck=999".to_owned(), "strike 999 --reason wrong"),
         ("kind=lit&kiln=North&firing=&load_type=gold".to_owned(), "light North --load gold"),
     ] {
@@ -311,10 +309,8 @@ fn law_what_is_hard_to_believe_or_comes_late_is_asked_first() {
     assert_eq!(served.surely(&ben, &off).status, 200);
     let look = format!("{}&rev={old}&uid=5&target=leaning&age_ms=60000", of("look"));
     let asked = served.note(&ada, &format!("{look}&sure=1"));
-    assert!(
-        asked.asks().contains("Meanwhile Ben noted") && asked.asks().contains("off"),
-        "{asked:?}"
-    );
+    let asks = asked.asks();
+    assert!(asks.contains("Meanwhile Ben noted") && asks.contains("off"), "{asked:?}");
     // What is only remarked is not asked about.
     served.note(&ada, &format!("{}&rev={old}&uid=6&text=quiet", of("note"))).saved();
 }
@@ -428,11 +424,8 @@ impl Tapping {
             format!("kind=note&kiln=North&firing={}&rev=0&uid={text}&text={text}", self.firing.0);
         for _ in 0..500 {
             let host = format!("127.0.0.1:{}", self.port);
-            let request = format!(
-                "POST /note HTTP/1.1\r\nHost: {host}\r\nOrigin: http://{host}\r\nCookie: {}\r\nAccept: application/json\r\nContent-Type: application/x-www-form-urlencoded\r\nContent-Length: {}\r\nConnection: close\r\n\r\n{body}",
-                self.cookie,
-                body.len()
-            );
+            let origin = format!("Origin: http://{host}\r\n");
+            let request = posting(&host, &origin, "/note", &self.cookie, &body);
             let Some(mut stream) = connected(self.port) else {
                 thread::sleep(Duration::from_millis(20));
                 continue;

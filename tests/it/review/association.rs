@@ -16,11 +16,7 @@ use crate::prelude::*;
 fn published_fisher_lady_tasting_tea() {
     let cups = |right: usize| by_chance(Share::new(right, 4), Share::new(4 - right, 4));
     for (right, ways) in [(4, 2.0), (3, 34.0), (2, 70.0), (1, 34.0), (0, 2.0)] {
-        assert!(
-            abs_diff_eq!(cups(right), ways / 70.0, epsilon = 1e-12),
-            "{right} of 4: {}",
-            cups(right)
-        );
+        near(cups(right), ways / 70.0, 1e-12, format_args!("{right} of 4: {}", cups(right)));
     }
 }
 
@@ -51,10 +47,7 @@ fn crosscheck_fisher_by_counting_every_deal() {
                 let as_far: usize = (0..=a_of).map(ways).filter(|w| *w <= least).sum();
                 let expected = as_far as f64 / deals.len() as f64;
                 let found = by_chance(Share::new(a, a_of), Share::new(hits - a, b_of));
-                assert!(
-                    abs_diff_eq!(found, expected, epsilon = 1e-9),
-                    "{a} of {a_of}, {hits} of {of}"
-                );
+                near(found, expected, 1e-9, format_args!("{a} of {a_of}, {hits} of {of}"));
             }
         }
     }

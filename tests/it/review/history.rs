@@ -1,7 +1,7 @@
 //! A year of a made-up shop for the review: Heron's probe reads high since the autumn, Otter has
 //! become slow, somebody looks late at times, and Wren is fired too seldom to say much.
 
-use super::made::{Chance, Making, cone, gold, judged, kiln, packed};
+use super::made::{Chance, Making, cone, gold, judged, kiln, packed, price};
 use spyhole::testing::edge::shop::store::{About, Entry};
 use spyhole::testing::firing::{Firing, FiringId, Lit, Looked, Seen, Verdict, What, Who};
 use spyhole::testing::kiln::{Fuel, Kiln, LoadType};
@@ -27,14 +27,6 @@ pub(crate) fn prices() -> Prices {
 }
 
 pub(crate) fn listed() -> Vec<Price> {
-    let from = Moment(0);
-    let price = |kind, of: &str, value, unit: &str| Price {
-        from,
-        kind,
-        of: of.into(),
-        value,
-        unit: unit.into(),
-    };
     vec![
         price(Kind::Fuel, "gas m3", 1.15, ""),
         price(Kind::Fuel, "electric kWh", 0.31, ""),
@@ -140,13 +132,7 @@ pub(crate) fn remembered(firings: &[Firing]) -> Memory {
     for firing in firings {
         for (index, (at, what)) in events(firing).into_iter().enumerate() {
             let about = if index == 0 { About::NewFiring } else { About::Firing(firing.id) };
-            memory
-                .append(
-                    &Entry { about, at, what, seen: None, corrects: None, then: Vec::new() },
-                    Who::Program,
-                    at,
-                )
-                .unwrap();
+            memory.append(&Entry::new(about, at, what), Who::Program, at).unwrap();
         }
     }
     memory

@@ -8,8 +8,8 @@ use rusqlite::Connection;
 use spyhole::testing::review::facts::VERSION;
 use spyhole::testing::review::suggestion::Suggestion;
 
-use super::made::{Making, cone, judged, packed};
-use crate::journal::{event, lit, minutes, new_shop, strike};
+use super::made::{Making, came, cone, judged, packed};
+use crate::journal::{event, lit, minutes, new_shop, put, strike};
 use crate::prelude::*;
 
 /// Every firing of the shop, digested from its events.
@@ -58,13 +58,9 @@ fn happening() -> impl Strategy<Value = What> {
         2 => Just(What::Off),
         1 => Just(What::Drawn),
         1 => Just(What::Aborted { reason: "gas failed".into() }),
-        2 => outcome.prop_map(|(verdict, shelves, loss)| What::Outcome(Outcome {
-            verdict,
-            note: String::new(),
-            shelves,
-            loss,
-            counted: Counted::default(),
-        })),
+        2 => outcome.prop_map(|(verdict, shelves, loss)| {
+            What::Outcome(Outcome { shelves, loss, ..came(verdict) })
+        }),
         1 => (4000.0..5000.0).prop_map(|m3| What::Note { text: format!("meter {m3} m3") }),
         1 => (0.1..9.0).prop_map(|g| What::Note { text: format!("used {g} g gold") }),
         1 => (0u32..101).prop_map(|percent| What::Turned { to: format!("{percent} %") }),
@@ -112,7 +108,7 @@ proptest! {
                 Step::Accept(at, add_c) => {
                     let change = Change::ProbeCorrection { kiln: "North".into(), add_c };
                     let accepted = What::Accepted(Suggestion { change, evidence: Vec::new() });
-                    journal.append(&event(None, minutes(at), accepted), minutes(at)).unwrap();
+                    put(&mut journal, None, at, accepted);
                 }
                 Step::Review => {
                     prop_assert_eq!(reviewed(&journal), fresh(&journal));
@@ -199,8 +195,7 @@ fn law_what_another_process_writes_meanwhile_is_never_missed() {
 
 #[test]
 fn a_shop_of_version_1_is_reviewed_and_from_then_on_keeps_what_was_digested() {
-    let folder = tempfile::tempdir().unwrap();
-    let path = folder.path().join("shop.db");
+    let (_folder, path) = shop_file();
     let version_1 = include_str!("../../data/journal_v1.sql");
     Connection::open(&path).unwrap().execute_batch(version_1).unwrap();
     let journal = Journal::open(&path).unwrap();

@@ -8,6 +8,7 @@ use spyhole::testing::firing::event::Outcome;
 use spyhole::testing::firing::event::{Counted, Look, Packing, ShelfCone};
 use spyhole::testing::firing::{ConePack, EventId, Firing, FiringId, Looked, Seen, State, Verdict};
 use spyhole::testing::kiln::{Fuel, Kiln, LoadType, Miss};
+use spyhole::testing::review::prices::{Kind, Price};
 use spyhole::testing::units::{Celsius, Moment, Span};
 
 pub(crate) fn cone(name: &str) -> Cone {
@@ -154,8 +155,7 @@ pub(crate) fn judged(
         .iter()
         .map(|&(place, name, seen)| ShelfCone { place: place.to_owned(), cone: cone(name), seen })
         .collect();
-    let outcome =
-        Outcome { verdict, note: String::new(), shelves, loss: None, counted: Counted::default() };
+    let outcome = Outcome { shelves, ..came(verdict) };
     firing.outcome = firing.off.map(|off| (off + Span::hours(12), outcome));
     firing.state = State::Closed;
     firing
@@ -186,6 +186,17 @@ pub(crate) fn gold(under_cones: f64, over_cones: f64) -> LoadType {
         usual_length: None,
         cautions: Vec::new(),
     }
+}
+
+/// What something costs from the beginning of time.
+pub(crate) fn price(kind: Kind, of: &str, value: f64, unit: &str) -> Price {
+    Price { from: Moment(0), kind, of: of.into(), value, unit: unit.into() }
+}
+
+/// An outcome of which nothing is said but this.
+pub(crate) fn came(verdict: Verdict) -> Outcome {
+    let (note, shelves) = (String::new(), Vec::new());
+    Outcome { verdict, note, shelves, loss: None, counted: Counted::default() }
 }
 
 pub(crate) fn kiln(name: &str, fuel: Fuel) -> Kiln {

@@ -72,10 +72,8 @@ fn law_a_correction_holds_once_accepted() {
     let mut corrections = Corrections::default();
     corrections.accept(Moment(0), &change);
     let after = offset(&firings, &corrections);
-    assert!(
-        abs_diff_eq!(after.high_c, 0.0, epsilon = 2.0) && after.suggestion.is_none(),
-        "{after:?}"
-    );
+    near(after.high_c, 0.0, 2.0, format_args!("{after:?}"));
+    assert!(after.suggestion.is_none(), "{after:?}");
     // It holds from its own moment on, for its own kiln.
     assert_eq!(corrections.at("North", Moment(-1)), 0.0);
     assert_eq!(corrections.at("east", Moment(1)), 0.0);
@@ -109,10 +107,8 @@ fn law_a_second_correction_makes_up_for_the_first() {
     let series = drift::drifts(&facts, &corrections);
     assert!(series.iter().find(probe).unwrap().signal().is_none(), "{series:?}");
     let found = offset(&steady, &corrections);
-    assert!(
-        abs_diff_eq!(found.high_c, 0.0, epsilon = 2.0) && found.suggestion.is_none(),
-        "{found:?}"
-    );
+    near(found.high_c, 0.0, 2.0, format_args!("{found:?}"));
+    assert!(found.suggestion.is_none(), "{found:?}");
 
     let aged: Vec<Firing> = (0..40).map(|n| making(n, 13.0, &mut chance)).collect();
     let found = offset(&aged, &corrections);
@@ -136,10 +132,7 @@ fn crosscheck_offset_of_one_clean_firing() {
             let found = facts.probe_high_c.unwrap();
             // A look a minute leaves half a minute of climb either way, and 0.3 C for the rest.
             let allowed = 0.5 * climb / 60.0 + 0.3;
-            assert!(
-                abs_diff_eq!(found.best, probe_high, epsilon = allowed),
-                "{climb} C/h: {found:?}"
-            );
+            near(found.best, probe_high, allowed, format_args!("{climb} C/h: {found:?}"));
             assert!(found.low <= probe_high && probe_high <= found.high);
         }
     }

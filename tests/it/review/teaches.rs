@@ -49,15 +49,8 @@ fn crosscheck_overshoot_in_cones_against_plain_degrees() {
         };
         // ln J between two cones is not quite straight in degrees, and the drop is known to half a
         // minute: 0.15 cones.
-        assert!(
-            abs_diff_eq!(cones.best, plain, epsilon = 0.15),
-            "{climb}: {cones:?} against {plain}"
-        );
-        assert!(
-            abs_diff_eq!(facts.final_climb.unwrap().0, climb, epsilon = 3.0),
-            "{:?}",
-            facts.final_climb
-        );
+        near(cones.best, plain, 0.15, format_args!("{climb}: {cones:?} against {plain}"));
+        near(facts.final_climb.unwrap().0, climb, 3.0, format_args!("{:?}", facts.final_climb));
     }
 }
 
@@ -187,10 +180,7 @@ fn law_a_map_of_the_kiln_from_its_shelf_cones() {
     }
     assert_eq!(map.steady, ["middle"]);
     let (change, about) = map.places[0].change_c.unwrap();
-    assert!(
-        abs_diff_eq!(change, 0.0, epsilon = 2.0 * about),
-        "nothing has changed: {change} +- {about}"
-    );
+    near(change, 0.0, 2.0 * about, format_args!("nothing has changed: {change} +- {about}"));
 }
 
 fn price(kind: Kind, of: &str, value: f64, from: i64, unit: &str) -> Price {

@@ -7,9 +7,6 @@ use spyhole::testing::edge::shop::adviser::Adviser;
 use super::desk::Desk;
 use crate::prelude::*;
 
-/// How long something may take that takes a fraction of a second.
-const PATIENCE: Duration = Duration::from_secs(60);
-
 #[test]
 fn law_only_the_newest_question_is_answered() {
     let advices = Desk::busy().advices;

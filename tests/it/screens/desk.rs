@@ -24,12 +24,10 @@ use spyhole::testing::ware;
 
 use crate::prelude::*;
 use crate::review::history;
+use crate::review::made::came;
 
 /// 2026-03-12T13:40:20Z, a made-up moment.
 pub(super) const NOW: Moment = Moment(1_773_322_820_000);
-const ZONE: FixedZone = FixedZone(Span::ZERO);
-pub(super) const DIAL: Dial<'static> =
-    Dial { zone: &ZONE, clock: Clock::TwentyFourHour, scale: Scale::Celsius };
 
 /// The casting bench, and after which event and when it was reckoned.
 type Reckoned = (Option<(EventId, Moment)>, Arc<BenchScene>);
@@ -130,13 +128,7 @@ impl Desk {
             desk.write(id, end, What::Look(look));
             desk.write(id, end + Span::minutes(2), What::Off);
             desk.write(id, lit + Span::hours(20), What::Drawn);
-            let outcome = Outcome {
-                verdict,
-                note: note.into(),
-                shelves: Vec::new(),
-                loss: None,
-                counted: Counted::default(),
-            };
+            let outcome = Outcome { note: note.into(), ..came(verdict) };
             desk.write(id, lit + Span::hours(20), What::Outcome(outcome));
         }
         desk
@@ -156,26 +148,12 @@ impl Desk {
     fn light(&mut self, kiln: &str, load_type: &str, target: &str, at: Moment) {
         let pack = ConePack::usual(Cone::parse(target).unwrap(), Family::SelfSupporting);
         let lit = lit_with(kiln, load_type, pack);
-        let entry = Entry {
-            about: About::NewFiring,
-            at,
-            what: What::Lit(lit),
-            seen: None,
-            corrects: None,
-            then: Vec::new(),
-        };
+        let entry = Entry::new(About::NewFiring, at, What::Lit(lit));
         self.append(entry, at);
     }
 
     pub(super) fn write(&mut self, firing: i64, at: Moment, what: What) {
-        let entry = Entry {
-            about: About::Firing(FiringId(firing)),
-            at,
-            what,
-            seen: None,
-            corrects: None,
-            then: Vec::new(),
-        };
+        let entry = Entry::new(About::Firing(FiringId(firing)), at, what);
         self.append(entry, at);
     }
 
@@ -244,7 +222,7 @@ impl Desk {
     fn note_of_shop(&mut self, hours_ago: i64, what: What) {
         let at = NOW - Span::hours(hours_ago);
         let about = About::Shop;
-        self.append(Entry { about, at, what, seen: None, corrects: None, then: Vec::new() }, at);
+        self.append(Entry::new(about, at, what), at);
     }
 
     pub(super) fn add_mould(&mut self, code: &str) {
@@ -282,15 +260,9 @@ impl Desk {
         self.click(size, place)
     }
 
-    /// The same desk after these keys, `\n` for Enter and `\t` for Tab.
+    /// The same desk after these keys.
     pub(super) fn after(mut self, keys: &str) -> Desk {
         self.type_in(keys);
-        self
-    }
-
-    /// The same desk after Shift-Tab: with the kiln before chosen.
-    pub(super) fn before(mut self) -> Desk {
-        self.press(Key::BackTab);
         self
     }
 
@@ -320,126 +292,94 @@ impl Desk {
 
     fn perform(&mut self, effects: Vec<Effect>, context: &Context<'_>, entries: &mut Vec<Entry>) {
         for effect in effects {
-            let entry = match effect {
-                Effect::Append(entry) => entry,
-                Effect::ReadSettings => {
-                    if let Some(settings) = self.settings.clone() {
-                        self.app.update(Input::Settings(Box::new(settings)), context);
-                    }
-                    continue;
-                }
-                Effect::Keep(kept) => {
-                    let answer = match self.refuses {
-                        Some(why) => Err(why.to_owned()),
-                        None => Ok(Box::new(kept.becomes.clone())),
-                    };
-                    if answer.is_ok() {
-                        assert_eq!(self.settings.as_ref(), Some(&kept.was));
-                        self.settings = Some(kept.becomes);
-                    }
-                    let effects = self.app.update(Input::Kept(answer), context);
-                    self.perform(effects, context, entries);
-                    continue;
-                }
-                Effect::ChangeScale => {
-                    self.dial.scale = self.dial.scale.other();
-                    continue;
-                }
-                Effect::ChangeClock => {
-                    self.dial.clock = self.dial.clock.other();
-                    continue;
-                }
-                Effect::ReadLedger => {
-                    let listed = self.memory.journal().ledger(&LedgerFilter::default()).unwrap();
-                    let begun = |id| listed.iter().find(|row| row.firing == id).unwrap().begun;
-                    let firings = self.memory.firings().map(PastFiring::of);
-                    let rows = firings
-                        .map(|past| PastFiring { begun: begun(past.firing), ..past })
-                        .collect();
-                    self.app.update(Input::Ledger(Ok(rows)), context);
-                    continue;
-                }
-                Effect::ReadFiring(id) => {
-                    let firing = self.memory.firing(id).cloned().map(Box::new);
-                    let read = firing.ok_or("no such firing".to_owned());
-                    self.app.update(Input::Firing(read), context);
-                    continue;
-                }
-                Effect::ReadRecord(id) => {
-                    let past: Vec<_> = self.memory.closed();
-                    let firing = self.memory.firing(id).unwrap().clone();
-                    let record = Box::new(Record { firing, past });
-                    self.app.update(Input::Record(record), context);
-                    continue;
-                }
-                Effect::ReadNearest(id) => {
-                    let firing = self.memory.firing(id).unwrap().clone();
-                    let past: Vec<_> =
-                        self.memory.firings().filter(|past| past.kiln == firing.kiln).collect();
-                    let near = nearest(&firing, past.iter().copied(), 3).into_iter().map(|near| {
-                        let of = self.memory.firing(near.id).unwrap().clone();
-                        (near, of)
-                    });
-                    let found = Box::new(Nearest { near: near.collect(), firing });
-                    self.app.update(Input::Nearest(Ok(found)), context);
-                    continue;
-                }
-                Effect::Plan => {
-                    if let Some(day) = self.plans.clone() {
-                        self.app.update(Input::Plan(Ok(day)), context);
-                    }
-                    continue;
-                }
-                Effect::Review(question) => {
-                    let scene = Box::new(self.memory.review(&question, &self.prices));
-                    self.app.update(Input::Review(Ok(scene)), context);
-                    continue;
-                }
-                _ => continue,
-            };
-            let answer = match self.refuses {
-                Some(why) => Err(Unwritten { why: why.to_owned(), overtaken: false }),
-                None => self
-                    .memory
-                    .append(&entry, Who::Person(String::new()), self.now)
-                    .map_err(|error| reason(&error)),
-            };
-            if answer.is_ok() {
-                self.written.push(entry.what.clone());
+            if let Some(answer) = self.answer(effect, entries) {
+                let effects = self.app.update(answer, context);
+                self.perform(effects, context, entries);
             }
-            entries.push(entry);
-            let effects = self.app.update(Input::Answered(answer), context);
-            self.perform(effects, context, entries);
         }
     }
 
-    /// Types a text, one key a character; `\n` is Enter and `\t` is Tab. The answer is what was
-    /// handed out to be written.
+    /// What the driver would answer.
+    fn answer(&mut self, effect: Effect, entries: &mut Vec<Entry>) -> Option<Input> {
+        let memory = &mut self.memory;
+        Some(match effect {
+            Effect::Append(entry) => {
+                let answer = match self.refuses {
+                    Some(why) => Err(Unwritten { why: why.to_owned(), overtaken: false }),
+                    None => memory
+                        .append(&entry, Who::Person(String::new()), self.now)
+                        .map_err(|error| reason(&error)),
+                };
+                self.written.extend(answer.is_ok().then(|| entry.what.clone()));
+                entries.push(entry);
+                Input::Answered(answer)
+            }
+            Effect::ReadSettings => Input::Settings(Box::new(self.settings.clone()?)),
+            Effect::Keep(kept) => {
+                let answer = match self.refuses {
+                    Some(why) => Err(why.to_owned()),
+                    None => Ok(Box::new(kept.becomes.clone())),
+                };
+                if answer.is_ok() {
+                    assert_eq!(self.settings.as_ref(), Some(&kept.was));
+                    self.settings = Some(kept.becomes);
+                }
+                Input::Kept(answer)
+            }
+            Effect::ChangeScale => {
+                self.dial.scale = self.dial.scale.other();
+                return None;
+            }
+            Effect::ChangeClock => {
+                self.dial.clock = self.dial.clock.other();
+                return None;
+            }
+            Effect::ReadLedger => {
+                let listed = memory.journal().ledger(&LedgerFilter::default()).unwrap();
+                let begun = |id| listed.iter().find(|row| row.firing == id).unwrap().begun;
+                let past = memory.firings().map(PastFiring::of);
+                let rows = past.map(|past| PastFiring { begun: begun(past.firing), ..past });
+                Input::Ledger(Ok(rows.collect()))
+            }
+            Effect::ReadFiring(id) => {
+                let firing = memory.firing(id).cloned().map(Box::new);
+                Input::Firing(firing.ok_or("no such firing".to_owned()))
+            }
+            Effect::ReadRecord(id) => {
+                let (firing, past) = (memory.firing(id)?.clone(), memory.closed());
+                Input::Record(Box::new(Record { firing, past }))
+            }
+            Effect::ReadNearest(id) => {
+                let firing = memory.firing(id)?.clone();
+                let past = memory.firings().filter(|past| past.kiln == firing.kiln);
+                let near = nearest(&firing, past, 3).into_iter();
+                let near = near.map(|near| (near.clone(), memory.firing(near.id).unwrap().clone()));
+                Input::Nearest(Ok(Box::new(Nearest { near: near.collect(), firing })))
+            }
+            Effect::Plan => Input::Plan(Ok(self.plans.clone()?)),
+            Effect::Review(question) => {
+                Input::Review(Ok(Box::new(memory.review(&question, &self.prices))))
+            }
+            _ => return None,
+        })
+    }
+
+    /// Types a text, one key a character: `\n` is Enter, `\t` Tab, `<` Shift-Tab, `^` Ctrl-U, `!` Escape,
+    /// `@` the key to what is due, and arrows are arrows. The answer is what was handed out to be written.
     pub(super) fn type_in(&mut self, text: &str) -> Vec<Entry> {
         let key = |c: char| match c {
             '\n' => Key::Enter,
             '\t' => Key::Tab,
+            '<' => Key::BackTab,
+            '^' => Key::Control('u'),
+            '!' => Key::Escape,
+            '@' => super::due::DUE,
+            '↑' => Key::Up,
+            '↓' => Key::Down,
+            '←' => Key::Backspace,
             c => Key::Char(c),
         };
         text.chars().flat_map(|c| self.press(key(c))).collect()
-    }
-
-    /// The same, with more keys: `<` Shift-Tab, `^` Ctrl-U, `!` Escape, and arrows are arrows.
-    pub(super) fn play(&mut self, keys: &str) {
-        for c in keys.chars() {
-            let key = match c {
-                '<' => Key::BackTab,
-                '^' => Key::Control('u'),
-                '!' => Key::Escape,
-                '↑' => Key::Up,
-                '↓' => Key::Down,
-                c => {
-                    self.type_in(c.encode_utf8(&mut [0; 4]));
-                    continue;
-                }
-            };
-            self.press(key);
-        }
     }
 
     pub(super) fn draw(&self, columns: u16, rows: u16, theme: Theme) -> Buffer {

@@ -36,9 +36,7 @@ fn law_what_is_due_owns_the_keys_until_another_kiln_is_chosen_beside_it() {
     let mut desk = both_due();
     turn_to(&mut desk, "Otter");
     // Wren was chosen while Otter was due: the choice holds beside Otter, and the form says both.
-    for _ in 0..2 {
-        desk.press(Key::Tab);
-    }
+    desk.type_in("\t\t");
     assert_eq!(desk.app.kiln(&desk.scene()).unwrap().kiln, "Wren");
     desk.type_in("p");
     let shown = text(&desk.draw(80, 24, PLAIN));
@@ -190,8 +188,7 @@ fn law_one_key_leads_from_what_is_being_typed_to_the_kiln_that_is_due_and_back()
         desk.press(DUE);
         assert_eq!(form_kiln(&desk), Some("Heron"));
         // Half a look is kept as well.
-        desk.type_in("s");
-        desk.press(DUE);
+        desk.type_in("s@");
         assert_eq!(said(&desk), typed);
         desk.press(DUE);
         assert_eq!((form_kiln(&desk), said(&desk)[0].as_str()), (Some("Heron"), "standing"));
@@ -228,14 +225,7 @@ fn law_a_first_reading_that_cannot_be_is_asked_about_once() {
             "gold",
             ConePack::usual(Cone::parse("018").unwrap(), Family::SelfSupporting),
         );
-        let lit = Entry {
-            about: About::NewFiring,
-            at: desk.now - Span::hours(3),
-            what: What::Lit(gold),
-            seen: None,
-            corrects: None,
-            then: Vec::new(),
-        };
+        let lit = Entry::new(About::NewFiring, desk.now - Span::hours(3), What::Lit(gold));
         desk.memory.append(&lit, Who::Program, desk.now).unwrap();
         while desk.app.kiln(&desk.scene()).unwrap().kiln != "Wren" {
             desk.press(Key::Tab);
@@ -255,7 +245,7 @@ fn law_a_firing_is_begun_in_an_empty_kiln_while_another_burns() {
     // Heron and Otter burn, Wren is empty.
     let mut desk = calm();
     assert_eq!(desk.app.kiln(&desk.scene()).unwrap().kiln, "Heron");
-    desk.play("4add a kiln\nGrebe\t1\n!!!f");
+    desk.type_in("4add a kiln\nGrebe\t1\n!!!f");
     let shown = text(&desk.draw(80, 24, PLAIN));
     assert!(shown.contains("Heron is firing already."), "{shown}");
     assert!(shown.contains("1 Wren") && shown.contains("2 Grebe"), "{shown}");

@@ -45,7 +45,7 @@ fn arguments(line: &str) -> Vec<String> {
 fn law_commands_and_keys_enter_the_same_events() {
     let mut bench = Bench::new();
     bench.say("kiln add Wren --fuel gas");
-    let mut desk = Desk::busy().before();
+    let mut desk = Desk::busy().after("<");
     for (minute, Step { kind, line, opens, keys }) in (0..).zip(steps()) {
         let kind = Kind::ALL.into_iter().find(|known| known.name() == kind).unwrap();
         let asked = kind.fields().iter().filter(|field| field.is_entered());
@@ -54,7 +54,7 @@ fn law_commands_and_keys_enter_the_same_events() {
             assert!(known, "{line:?} has no argument for {}", field.key);
         }
         bench.at(minute).say(&line);
-        desk.play(&opens);
+        desk.type_in(&opens);
         let form =
             desk.app.form.clone().unwrap_or_else(|| panic!("{kind}: {:?}", desk.app.message));
         // What is described anew keeps its name.
@@ -64,7 +64,7 @@ fn law_commands_and_keys_enter_the_same_events() {
             let known = form.fields.iter().any(|one| one.asks.key == field.key);
             assert!(known, "the form of {kind} does not ask for {}", field.key);
         }
-        desk.play(&keys);
+        desk.type_in(&keys);
         let problem = desk.app.form.as_ref().map(|form| form.problem.clone());
         assert_eq!(problem, None, "{line:?}");
         let journal = Journal::open(&bench.shop()).unwrap();
@@ -105,7 +105,7 @@ fn law_every_kind_is_entered_both_ways() {
 #[test]
 fn law_rare_fields_wait_until_they_are_asked_for() {
     for size in [(80, 24), (40, 12)] {
-        let mut desk = Desk::busy().before().after("p1");
+        let mut desk = Desk::busy().after("<p1");
         desk.press(Key::BackTab);
         // Tab goes through all of them and round again; each is seen as it is reached.
         for label in ["load", "contents", "how full", "target cone", "when"] {

@@ -1,14 +1,14 @@
 //! Golden frames: every screen at three sizes, whole frames compared.
 //!
-//! One table. A screen is its name and how somebody gets there, by keys and clicks through the real
-//! update; the text of its frames is kept in `tests/frames/NAME.txt`. To add one, add a row, run
+//! One table, `tests/data/frames.toml`. A screen is its name and how somebody gets there, by keys and clicks through
+//! the real update; the text of its frames is kept in `tests/frames/NAME.txt`. To add one, add a row, run
 //! `SPYHOLE_WRITE_FRAMES=1 cargo test --test it -- screens`, and look at the file before keeping it.
 //!
 //! One look is kept; that the others show the same is compared as the tests run. Of six screens the
 //! styles are kept too, in `tests/frames/styled`: for each row the columns that are not in the
 //! commonest style, a letter for each style, and below them what the letters stand for.
 
-use std::collections::BTreeSet;
+use std::collections::{BTreeMap, BTreeSet};
 use std::fmt::Write;
 use std::sync::{Arc, OnceLock};
 
@@ -55,108 +55,60 @@ const STYLED: [(&str, (u16, u16), Theme); 6] = [
     ("one_kiln_dark_red", (40, 12), COLOURED[1]),
 ];
 
-/// The name of a screen, and how to get there.
-type Screen = (&'static str, fn() -> Desk);
+/// Every screen by its name: where somebody begins and what they press, in `tests/data/frames.toml`.
+fn screens() -> BTreeMap<String, [String; 2]> {
+    data("frames.toml")
+}
 
-/// Every screen.
-const SCREENS: &[Screen] = &[
-    ("no_kilns", Desk::empty),
-    ("look_due", Desk::busy),
-    ("countdown", countdown),
-    ("likely_down", likely_down),
-    ("shut_off", shut_off),
-    ("one_kiln", one_kiln),
-    ("one_kiln_dark_red", dark_red),
-    ("two_cones_down", two_cones_down),
-    ("looks_that_disagree", looks_that_disagree),
-    ("which_look_is_wrong", || looks_that_disagree().after("u")),
-    ("eight_kilns", eight),
-    ("one_of_several_alone", || Desk::busy().after("s")),
-    ("an_event_cannot_be_read", cannot_be_read),
-    ("an_event_cannot_be_read_alone", || cannot_be_read().after("s")),
-    ("an_event_cannot_be_read_far", || cannot_be_read().after("v")),
-    ("an_event_cannot_be_read_ledger", || cannot_be_read().after("2")),
-    ("answered_and_another_rings", || super::lead::two_that_ring().after("a")),
-    ("long_names", long_names),
-    ("fahrenheit_and_twelve_hours", fahrenheit_and_twelve_hours),
-    ("review_outcomes", || Desk::with_a_year().after("5")),
-    ("review_drift", || Desk::with_a_year().after("5\t")),
-    ("review_tolerance", || Desk::with_a_year().after("5\t\t")),
-    ("review_evenness", || Desk::with_a_year().after("5\t\t\t")),
-    ("review_cost", || Desk::with_a_year().after("5\t\t\t\t")),
-    ("review_few", || Desk::with_past().after("5")),
-    ("review_why", || Desk::with_a_year().after("5\t\n")),
-    ("far_view", far_view),
-    ("far_view_of_what_rings", || Desk::busy().after("v")),
-    ("help", || Desk::busy().after("?")),
-    ("help_second_page", || {
-        let mut desk = Desk::busy().after("?");
-        desk.press(Key::Down);
-        desk
-    }),
-    ("finder", || Desk::busy().after("/kiln")),
-    ("look_form", || Desk::busy().after("lld")),
-    ("reading_form", || Desk::busy().after("r712C")),
-    ("off_form", || Desk::busy().after("o20 min ago")),
-    ("drawn_form", || cooled().after("d")),
-    ("drawn_form_asks", || {
-        let mut desk = cooled();
-        desk.now = NOW + Span::minutes(15);
-        desk.advise_cooling();
-        desk.after("d\n")
-    }),
-    ("outcome_form", || cooled().after("d\neorims dull at the top")),
-    ("light_form", || Desk::busy().before().after("f1")),
-    ("light_form_cautions", || {
-        let mut desk = Desk::busy().before().after("f1");
-        desk.press(Key::Up);
-        desk.press(Key::Up);
-        desk.press(Key::Up);
-        desk
-    }),
-    ("light_form_asks_again", || Desk::busy().before().after("f1\t06\n")),
-    ("light_form_schedule", || Desk::busy().before().after("f1b")),
-    ("pack_form", || Desk::busy().before().after("p1cups with a gold rim")),
-    ("turned_form", || Desk::busy().after("thalf open")),
-    ("note_form", || Desk::busy().after("nthe left burner hisses")),
-    ("give_up_form", || Desk::busy().after("xgas ran out")),
-    ("strike_form", || Desk::busy().after("llds\nu")),
-    ("put_off_form", || Desk::busy().after("z")),
-    ("answered", || Desk::busy().after("a")),
-    ("saved", || Desk::busy().after("llds\n")),
-    ("not_saved", not_saved),
-    ("the_day", the_day),
-    ("why_a_lot_waits", || the_day().after("\n")),
-    ("ware_form", || Desk::busy().after("i1")),
-    ("ledger", || Desk::with_past().after("2")),
-    ("ledger_filtered", || Desk::with_past().after("2\t\tgold")),
-    ("past_firing", || Desk::with_past().after("2wren\n")),
-    ("two_firings", two_firings),
-    ("schedules", || Desk::busy().after("3")),
-    ("schedules_own", || own_schedules().after("3own")),
-    ("schedule", || Desk::busy().after("3lustre\n")),
-    ("schedule_garbled", || own_schedules().after("3cannot\n")),
-    ("shop", || Desk::busy().after("4")),
-    ("shop_settings", || with_settings().after("4l")),
-    ("shop_settings_garbled", || garbled_settings().after("4settings\n")),
-    ("kiln_form", || Desk::empty().after("4\nHeron")),
-    ("load_type_form", || Desk::busy().after("4gold\n")),
-    ("load_type_cautions", || Desk::busy().after("4gold\n\t\t\t\t\t\t\t\t")),
-    ("house_form", || with_settings().after("4shown\n22")),
-    ("bell_form", || with_settings().after("4bell\n")),
-    ("way_form", || with_settings().after("4ring by e-mail\n")),
-    ("person_form", || {
-        with_settings().after("4add somebody to call\nIda\tsound, desktop\t\t6:00 to 18:00")
-    }),
-    ("resting_form", || with_settings().after("4out of service\n")),
-    ("bench_without_moulds", || Desk::busy().after("6")),
-    ("bench", || Desk::at_the_bench().after("6")),
-    ("bench_casts", || Desk::at_the_bench().after("6\n")),
-    ("bench_keys", || Desk::at_the_bench().after("6?")),
-    ("bench_far", || Desk::at_the_bench().after("v")),
-    ("clicks_to_a_choice", clicks_to_a_choice),
-    ("clicks_to_the_shop", clicks_to_the_shop),
-];
+fn shown([from, keys]: &[String; 2]) -> Desk {
+    begun(from).after(keys)
+}
+
+/// Where screens and stories begin.
+pub(super) fn begun(name: &str) -> Desk {
+    match name {
+        "" => Desk::busy(),
+        "empty" => Desk::empty(),
+        "first_start" => {
+            let mut desk = Desk::empty();
+            desk.hear(Input::Opened);
+            desk
+        }
+        "with_past" => Desk::with_past(),
+        "with_a_year" => Desk::with_a_year(),
+        "at_the_bench" => Desk::at_the_bench(),
+        "countdown" => countdown(),
+        "target_leans" => target_leans(),
+        "likely_down" => likely_down(),
+        "shut_off" => shut_off(),
+        "one_kiln" => one_kiln(),
+        "dark_red" => dark_red(),
+        "two_cones_down" => two_cones_down(),
+        "looks_that_disagree" => looks_that_disagree(),
+        "eight" => eight(),
+        "cannot_be_read" => cannot_be_read(),
+        "two_that_ring" => super::lead::two_that_ring(),
+        "long_names" => long_names(),
+        "fahrenheit_and_twelve_hours" => fahrenheit_and_twelve_hours(),
+        "far_view" => far_view(),
+        "not_advised_yet" => cooled(),
+        "cooled" | "cooled_longer" => {
+            let mut desk = cooled();
+            desk.now = if name == "cooled" { desk.now } else { NOW + Span::minutes(15) };
+            desk.advise_cooling();
+            desk
+        }
+        "not_saved" => not_saved(),
+        "the_day" => the_day(),
+        "two_firings" => two_firings(),
+        "own_schedules" => own_schedules(),
+        "with_settings" => with_settings(),
+        "garbled_settings" => garbled_settings(),
+        "clicks_to_a_choice" => clicks_to_a_choice(),
+        "clicks_to_the_shop" => clicks_to_the_shop(),
+        other => panic!("no desk is called {other}"),
+    }
+}
 
 fn countdown() -> Desk {
     let mut desk = Desk::busy();
@@ -306,9 +258,7 @@ fn not_saved() -> Desk {
 }
 
 fn two_firings() -> Desk {
-    let mut desk = Desk::with_past().after("2wren\n\n");
-    desk.press(Key::Down);
-    desk.after("\n")
+    Desk::with_past().after("2wren\n\n↓\n")
 }
 
 /// Two files of the shop's own, one of them garbled.
@@ -486,10 +436,10 @@ fn difference(file: &str, drawn: &str) -> Option<String> {
 
 #[test]
 fn regress_every_screen_at_every_size() {
-    let screens = SCREENS.iter().map(|(name, desk)| (format!("{name}.txt"), texts(&desk())));
+    let all = screens();
+    let screens = all.iter().map(|(name, how)| (format!("{name}.txt"), texts(&shown(how))));
     let styled = STYLED.map(|(name, (columns, rows), theme)| {
-        let (_, desk) = SCREENS.iter().find(|(screen, _)| *screen == name).unwrap();
-        (format!("styled/{name}.txt"), styles(&desk().draw(columns, rows, theme)))
+        (format!("styled/{name}.txt"), styles(&shown(&all[name]).draw(columns, rows, theme)))
     });
     let wrong: Vec<String> =
         screens.chain(styled).filter_map(|(file, drawn)| difference(&file, &drawn)).collect();
@@ -501,8 +451,8 @@ fn regress_every_screen_at_every_size() {
 #[test]
 fn law_every_look_says_the_same() {
     const QUARTERS: &str = " ▘▝▀▖▌▞▛▗▚▐▜▄▙▟█";
-    for (name, desk) in SCREENS {
-        let desk = desk();
+    for (name, how) in screens() {
+        let desk = shown(&how);
         for (columns, rows) in SIZES {
             let [plain, coloured] = [KEPT, TRUE].map(|theme| desk.draw(columns, rows, theme));
             for position in plain.area.positions() {
@@ -521,8 +471,8 @@ fn law_every_look_says_the_same() {
 /// and decides nothing of its own.
 #[test]
 fn law_every_look_has_its_styles_at_the_same_places() {
-    for (name, desk) in SCREENS {
-        let desk = desk();
+    for (name, how) in screens() {
+        let desk = shown(&how);
         for (columns, rows) in SIZES {
             let finest = desk.draw(columns, rows, TRUE);
             for theme in COLOURED {
@@ -552,17 +502,15 @@ fn law_no_frames_are_left_over() {
         let files = files.filter(|path| path.is_file());
         files.map(|path| path.file_stem().unwrap().to_str().unwrap().to_owned()).collect()
     };
-    let screens: BTreeSet<String> = SCREENS.iter().map(|(name, _)| (*name).to_owned()).collect();
-    assert_eq!(kept(folder()), screens);
-    assert_eq!(screens.len(), SCREENS.len(), "two screens of one name");
+    assert_eq!(kept(folder()), screens().into_keys().collect());
     let styled = STYLED.map(|(name, ..)| name.to_owned()).into();
     assert_eq!(kept(folder().join("styled")), styled);
 }
 
 #[test]
 fn law_ascii_frames_hold_nothing_but_ascii() {
-    for (name, desk) in SCREENS {
-        let desk = desk();
+    for (name, how) in screens() {
+        let desk = shown(&how);
         for (columns, rows) in [(40, 12), (80, 24), (200, 60)] {
             for depth in [Depth::None, Depth::Indexed] {
                 let frame = text(&desk.draw(columns, rows, look(depth, Paper::Dark, true)));

@@ -9,7 +9,7 @@ use spyhole::testing::edge::shop::standing::Standing;
 use spyhole::testing::edge::shop::told::Told;
 use spyhole::testing::words;
 
-use super::desk::{DIAL, Desk, NOW, PLAIN, text};
+use super::desk::{Desk, NOW, PLAIN, text};
 use crate::prelude::*;
 
 /// Heron has probably dropped, and Otter's probe is broken.
@@ -147,7 +147,7 @@ fn law_the_schedule_of_last_time_is_picked() {
         let gold = known.find(|one| one.reference == "Gold in a gas kiln").unwrap();
         gold.last_in.push("Wren".into());
         desk.press(Key::BackTab);
-        desk.play(keys);
+        desk.type_in(keys);
         desk.app.form.as_ref().unwrap().said("schedule").to_owned()
     };
     assert_eq!(picked("f"), "");
@@ -170,8 +170,7 @@ fn law_the_schedules_that_fit_come_first() {
             one.last_in.push("Wren".into());
         }
     }
-    desk.press(Key::BackTab);
-    desk.type_in("f1");
+    desk.type_in("<f1");
     let options = |desk: &Desk| -> Vec<String> {
         let form = desk.app.form.as_ref().unwrap();
         let field = form.fields.iter().find(|field| field.asks.key == "schedule").unwrap();
@@ -205,31 +204,20 @@ fn law_the_schedules_that_fit_come_first() {
         form.schedule(&desk.schedules).map(|one| one.reference.clone())
     };
     assert_eq!(picked(&desk).as_deref(), Some("Lustre and gold"));
-    desk.press(Key::BackTab);
-    desk.press(Key::BackTab);
-    desk.type_in("5");
+    desk.type_in("<<5");
     assert_ne!(options(&desk), gold);
     assert_eq!(picked(&desk).as_deref(), Some("Lustre and gold"));
 }
 
 #[test]
 fn law_a_kept_shop_knows_what_a_kiln_was_lit_by_last() {
-    let folder = tempfile::tempdir().unwrap();
-    let path = folder.path().join("shop.db");
+    let (_folder, path) = shop_file();
     let mut shop = KeptShop::open(&path, "Ida".into(), Duration::ZERO, NOW).unwrap();
     let wren = Desk::busy().memory.shop().kiln("Wren").unwrap().clone();
-    let set = Entry {
-        about: About::Shop,
-        at: NOW,
-        what: What::KilnSet(wren),
-        seen: None,
-        corrects: None,
-        then: Vec::new(),
-    };
+    let set = Entry::new(About::Shop, NOW, What::KilnSet(wren));
     shop.append(&set, NOW).unwrap();
     let mut desk = Desk::busy();
-    desk.press(Key::BackTab);
-    desk.type_in("f12");
+    desk.type_in("<f12");
     let entry = desk.press(Key::Enter).remove(0);
     shop.snapshot(NOW).unwrap();
     assert!(shop.schedules().iter().all(|one| one.last_in.is_empty()));

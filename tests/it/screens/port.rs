@@ -8,7 +8,7 @@ use spyhole::testing::glow::{EYE_ADAPTS, EYE_SEES};
 use spyhole::testing::kiln::starter;
 use spyhole::testing::words;
 
-use super::desk::{ASCII, DIAL, Desk, NOW, PLAIN, TRUE_COLOUR, text};
+use super::desk::{ASCII, Desk, NOW, PLAIN, TRUE_COLOUR, text};
 use super::frames::two_cones_down;
 use crate::prelude::*;
 
@@ -26,25 +26,11 @@ pub(super) fn lit(names: &[&str], pack: ConePack) -> Desk {
     for (number, name) in (1..).zip(names) {
         let lit = lit_with(name, "gold", pack);
         let at = NOW - Span::hours(4);
-        let entry = Entry {
-            about: About::NewFiring,
-            at,
-            what: What::Lit(lit),
-            seen: None,
-            corrects: None,
-            then: Vec::new(),
-        };
+        let entry = Entry::new(About::NewFiring, at, What::Lit(lit));
         memory.append(&entry, Who::Program, at).unwrap();
         let at = NOW - Span::minutes(8);
         let what = What::Reading(Celsius(690.0));
-        let entry = Entry {
-            about: About::Firing(FiringId(number)),
-            at,
-            what,
-            seen: None,
-            corrects: None,
-            then: Vec::new(),
-        };
+        let entry = Entry::new(About::Firing(FiringId(number)), at, what);
         memory.append(&entry, Who::Program, at).unwrap();
         advices.push((FiringId(number), like.advices[0].1.clone()));
     }
@@ -109,10 +95,7 @@ fn law_the_drawn_lean_is_the_forecast_lean() {
             assert!(drawn.len() > 12, "{} quarters at {columns}x{rows}", drawn.len());
             let seen = direction_deg(&drawn);
             let seen = if seen < -45.0 { seen + 180.0 } else { seen };
-            assert!(
-                abs_diff_eq!(seen, lean, epsilon = tolerance),
-                "{lean} drawn as {seen} at {columns}x{rows}"
-            );
+            near(seen, lean, tolerance, format_args!("{lean} drawn as {seen} at {columns}x{rows}"));
         }
     }
 }
@@ -161,10 +144,7 @@ fn crosscheck_the_drawn_glow_is_that_of_a_black_body() {
         let Color::Rgb(red, green, blue) = glow else { panic!("{glow:?} is no true colour") };
         if luminance >= EYE_ADAPTS {
             for (seen, wanted) in [red, green, blue].into_iter().zip(wanted) {
-                assert!(
-                    abs_diff_eq!(f64::from(seen), wanted, epsilon = 1.0),
-                    "{glow} at {celsius} C"
-                );
+                near(f64::from(seen), *wanted, 1.0, format_args!("{glow} at {celsius} C"));
             }
             adapted += 1;
             continue;

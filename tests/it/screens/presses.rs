@@ -143,14 +143,10 @@ fn law_nothing_is_written_of_a_kiln_that_the_frame_did_not_name() {
                 (None, View::Bench(_) | View::Plan(_)) => "pdwnfcomruia167@!\t\n",
                 (None, _) => "a234567@@!\n",
             };
-            let key = keys.as_bytes()[random.random_range(0..keys.len())].into();
+            let key = char::from(keys.as_bytes()[random.random_range(0..keys.len())]);
             let page = key::binding(desk.app.view.meaning()).short;
             let had_form = desk.app.form.is_some();
-            let entries = match key {
-                '!' => desk.press(Key::Escape),
-                '@' => desk.press(DUE),
-                key => desk.type_in(&key.to_string()),
-            };
+            let entries = desk.type_in(&key.to_string());
             let told = format!("seed {seed}, press {press}, {key:?} on\n{}", seen.frame);
             for entry in &entries {
                 let Some(name) = about(&desk, entry) else {
@@ -224,16 +220,13 @@ fn law_nothing_typed_is_lost_when_a_kiln_becomes_due() {
             }
             let key = keys[random.random_range(0..keys.len())];
             match (key, is_open(&desk)) {
-                ('@', _) => drop(desk.press(DUE)),
                 ('\n' | '!' | '\t', true) => {}
-                ('!', false) => drop(desk.press(Key::Escape)),
-                (letter, true) => {
-                    desk.type_in(&letter.to_string());
-                    typed.push(letter);
-                }
                 // What is saved elsewhere is another law's.
                 ('\n', false) => {}
-                (other, false) => drop(desk.type_in(&other.to_string())),
+                (other, open) => {
+                    desk.type_in(&other.to_string());
+                    typed.extend((open && other != '@').then_some(other));
+                }
             }
         }
         heron_is_due(&mut desk, false);

@@ -13,9 +13,6 @@ use crate::prelude::*;
 use crate::program::{command, finish, json};
 use crate::review::history;
 
-/// How long something may take that takes a fraction of a second.
-const PATIENCE: Duration = Duration::from_secs(60);
-
 fn review(desk: &Desk) -> &Review {
     match &desk.app.view {
         View::Review(review) => review,
@@ -83,8 +80,7 @@ fn law_a_probe_correction_is_accepted_by_a_form() {
     desk.type_in("kkka");
     assert_eq!(desk.app.form.as_ref().map(|form| form.kiln.as_str()), Some("Heron"));
     assert_eq!(desk.memory.shop().corrections.at("Heron", later), 0.0, "nothing yet");
-    desk.press(Key::Escape);
-    desk.type_in("a");
+    desk.type_in("!a");
     let of_page = review(&desk).page_rows().iter().find_map(ReviewRow::suggestion).cloned();
     let written = desk.press(Key::Enter);
     let [entry] = &written[..] else { panic!("{written:?}") };
@@ -103,8 +99,7 @@ fn law_a_probe_correction_is_accepted_by_a_form() {
 /// The past firing that went most like one is laid over it, as the command line finds it.
 #[test]
 fn law_the_nearest_past_firing_is_laid_over() {
-    let folder = tempfile::tempdir().unwrap();
-    let path = folder.path().join("shop.spyhole");
+    let (_folder, path) = shop_file();
     kept(&path, 12);
     let store = KeptShop::open(&path, String::new(), PATIENCE, NOW).unwrap();
     let found = store.nearest(FiringId(11)).unwrap();
@@ -115,10 +110,7 @@ fn law_the_nearest_past_firing_is_laid_over() {
     for (row, (near, firing)) in rows.iter().zip(&found.near) {
         assert_eq!(row["firing"], near.id.to_string());
         assert_eq!(firing.id, near.id);
-        assert!(
-            abs_diff_eq!(row["apart_c"].as_f64().unwrap(), near.apart_c, epsilon = 0.05),
-            "{row} {near:?}"
-        );
+        crate::prelude::near(row["apart_c"].as_f64().unwrap(), near.apart_c, 0.05, row);
     }
     let mut desk = Desk::with_a_year();
     desk.type_in("m");
@@ -135,8 +127,7 @@ fn law_the_nearest_past_firing_is_laid_over() {
 /// What a past firing gives is written into a new file, never over another.
 #[test]
 fn law_a_past_firing_gives_a_schedule_and_a_card() {
-    let folder = tempfile::tempdir().unwrap();
-    let path = folder.path().join("shop.spyhole");
+    let (folder, path) = shop_file();
     kept(&path, 2);
     let store = KeptShop::open(&path, String::new(), PATIENCE, NOW).unwrap();
     let file = folder.path().join("again.json").display().to_string();
@@ -145,21 +136,21 @@ fn law_a_past_firing_gives_a_schedule_and_a_card() {
         what: Wanted::Schedule(Ware::LustreAndGold),
         file: file.to_owned(),
     };
-    let said = export::write(&store, &asked(&file), &super::DIAL, NOW).unwrap();
+    let said = export::write(&store, &asked(&file), &DIAL, NOW).unwrap();
     assert!(said.starts_with(&file) && said.contains("segments"), "{said}");
     let text = fs::read_to_string(&file).unwrap();
     let schedule = schedule_file::from_json(&text).unwrap();
     assert_eq!(schedule.target, store.journal().firing(FiringId(1)).unwrap().pack.unwrap().target);
-    let again = export::write(&store, &asked(&file), &super::DIAL, NOW).unwrap_err();
+    let again = export::write(&store, &asked(&file), &DIAL, NOW).unwrap_err();
     assert!(format!("{again:#}").contains("again.json"), "{again:#}");
     assert_eq!(fs::read_to_string(&file).unwrap(), text);
-    let wrong = export::write(&store, &asked("again.txt"), &super::DIAL, NOW).unwrap_err();
+    let wrong = export::write(&store, &asked("again.txt"), &DIAL, NOW).unwrap_err();
     assert!(wrong.to_string().contains(".json"), "{wrong}");
     // The same card as the command line's, byte for byte.
     let card = |name: &str| folder.path().join(name).display().to_string();
     let (ours, theirs) = (card("ours.html"), card("theirs.html"));
     let wanted = Export { firing: FiringId(2), what: Wanted::Card, file: ours.clone() };
-    let said = export::write(&store, &wanted, &super::DIAL, NOW).unwrap();
+    let said = export::write(&store, &wanted, &DIAL, NOW).unwrap();
     assert!(said.contains(&ours), "{said}");
     let shop = path.to_str().unwrap();
     let run =
@@ -232,8 +223,7 @@ fn as_json(row: ReviewRow<'_>) -> Value {
 /// formula and the same firings; for the whole shop, and for a part of it.
 #[test]
 fn law_the_screen_says_what_the_command_line_says() {
-    let folder = tempfile::tempdir().unwrap();
-    let path = folder.path().join("shop.spyhole");
+    let (folder, path) = shop_file();
     kept(&path, 75);
     let list = "from,what,of,value,unit\n2020-01-01,cone,,0.5,\n2020-01-01,fuel,gas m3,1.1,\n\
                 2020-01-01,draw,Heron,2.4,m3/h\n";

@@ -29,11 +29,7 @@ fn law_people_are_added_changed_and_taken_off() {
     desk.type_in("\nBob\tsond\n");
     assert!(problem(&desk).contains("did you mean \"sound\"?"), "{}", problem(&desk));
     assert_eq!(people(&desk).len(), 3);
-    desk.press(Key::Escape);
-    desk.press(Key::Escape);
-    desk.type_in("call ben\n");
-    desk.press(Key::BackTab);
-    desk.type_in("2\n");
+    desk.type_in("!!call ben\n<2\n");
     assert_eq!(people(&desk), ["Ada", "Ida"]);
 }
 
@@ -44,28 +40,16 @@ fn law_a_way_is_set_up_and_given_up_by_its_form() {
     let bell = |desk: &Desk| desk.settings.clone().unwrap().bell.unwrap();
     desk.type_in("4ring by mqtt\n203.0.113.5\n");
     assert!(problem(&desk).contains("is not in the shop's network"), "{}", problem(&desk));
-    for _ in 0.."203.0.113.5".len() {
-        desk.press(Key::Backspace);
-    }
-    desk.type_in("192.168.1.5:1884\n");
+    desk.type_in("^192.168.1.5:1884\n");
     assert_eq!(bell(&desk).mqtt.unwrap().broker, "192.168.1.5:1884");
-    desk.press(Key::Escape);
-    desk.type_in("ring by webhook\nhttps://example.org/a\ttext\tTitle: Kilns\n");
+    desk.type_in("!ring by webhook\nhttps://example.org/a\ttext\tTitle: Kilns\n");
     let webhook = bell(&desk).webhook.unwrap();
     assert_eq!((&*webhook.url, &*webhook.body), ("https://example.org/a", "text"));
     assert_eq!(webhook.headers, ["Title: Kilns"]);
     // Ben is called by the command: it stays, and its time limit is a number.
-    desk.press(Key::Escape);
-    desk.type_in("ring by command\n\t\t\t");
-    desk.press(Key::Backspace);
-    desk.press(Key::Backspace);
-    desk.type_in("12 s\n");
+    desk.type_in("!ring by command\n\t\t\t←←12 s\n");
     assert_eq!(bell(&desk).command.unwrap().time_limit_s, 12, "{}", problem(&desk));
-    desk.type_in("\n");
-    for _ in 0.."/usr/local/bin/call-somebody".len() {
-        desk.press(Key::Backspace);
-    }
-    desk.type_in("\n");
+    desk.type_in("\n^\n");
     assert!(problem(&desk).starts_with("Ben is to be called by command"), "{}", problem(&desk));
 }
 
@@ -88,8 +72,7 @@ fn law_how_things_are_shown_is_kept_for_the_shop() {
 /// Through the store of a real shop: the very files the command line reads, whole or not at all.
 #[test]
 fn law_a_kept_shop_keeps_its_settings_in_the_files_the_command_line_reads() {
-    let folder = tempfile::tempdir().unwrap();
-    let path = folder.path().join("shop.db");
+    let (_folder, path) = shop_file();
     let mut shop = KeptShop::open(&path, "Ida".into(), Duration::ZERO, NOW).unwrap();
     let was = shop.settings().unwrap();
     let mut becomes = was.clone();
@@ -134,8 +117,7 @@ fn law_garbled_settings_are_listed_and_not_overwritten() {
 /// Files of a folder beside the shop: each a schedule or a reason, none left out.
 #[test]
 fn law_schedules_of_the_shops_own_are_listed_and_garbled_ones_told_of() {
-    let folder = tempfile::tempdir().unwrap();
-    let shop = folder.path().join("shop.db");
+    let (folder, shop) = shop_file();
     let house = House::default();
     assert_eq!(own_schedules::offered(&shop, &house), own_schedules::shipped());
     let own = folder.path().join("schedules");

@@ -25,8 +25,8 @@ fn holds(desk: &Desk, wanted: &str) -> bool {
 #[test]
 fn law_no_caution_is_out_of_reach() {
     let forms: [fn() -> Desk; 6] = [
-        || Desk::busy().before().after("f1"),
-        || own_schedules().before().after("f1b"),
+        || Desk::busy().after("<f1"),
+        || own_schedules().after("<f1b"),
         || Desk::busy().after("l"),
         || Desk::busy().after("o"),
         || Desk::busy().after("xgas"),

@@ -8,7 +8,7 @@ use std::collections::BTreeMap;
 use serde::Deserialize;
 
 use super::desk::{Desk, PLAIN, text};
-use super::frames;
+use super::frames::begun;
 use crate::prelude::*;
 
 #[derive(Deserialize)]
@@ -79,33 +79,6 @@ struct Step {
     lacks: Vec<String>,
 }
 
-fn begun(name: &str) -> Desk {
-    match name {
-        "" => Desk::busy(),
-        "empty" => Desk::empty(),
-        "first_start" => {
-            let mut desk = Desk::empty();
-            desk.hear(Input::Opened);
-            desk
-        }
-        "with_past" => Desk::with_past(),
-        "with_a_year" => Desk::with_a_year(),
-        "cooled" => {
-            let mut desk = frames::cooled();
-            desk.advise_cooling();
-            desk
-        }
-        "likely_down" => frames::likely_down(),
-        "looks_that_disagree" => frames::looks_that_disagree(),
-        "target_leans" => frames::target_leans(),
-        "own_schedules" => frames::own_schedules(),
-        "two_that_ring" => super::lead::two_that_ring(),
-        "at_the_bench" => Desk::at_the_bench(),
-        "with_settings" => frames::with_settings(),
-        other => panic!("no desk is called {other}"),
-    }
-}
-
 /// Takes a step, and returns what is otherwise than it says.
 fn problems(desk: &mut Desk, step: &Step) -> Vec<String> {
     desk.now = desk.now + Span::minutes(step.after_min);
@@ -122,7 +95,7 @@ fn problems(desk: &mut Desk, step: &Step) -> Vec<String> {
     if let Some(wanted) = &step.click_on {
         desk.click_on((80, 24), wanted);
     }
-    desk.play(&step.keys);
+    desk.type_in(&step.keys);
     let (columns, rows) = step.size.unwrap_or((80, 24));
     let frame = text(&desk.draw(columns, rows, PLAIN));
     let frame = frame.replace(['│', '╭', '╮', '╰', '╯', '─'], " ");

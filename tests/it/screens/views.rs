@@ -23,16 +23,12 @@ fn law_the_ledger_is_sorted_filtered_and_compared() {
     assert_eq!(found(&desk)[..2], [4, 3], "what went wrong comes first");
     desk.type_in("good wren");
     assert_eq!(found(&desk), [3]);
-    desk.type_in("\n\n");
-    desk.press(Key::Escape);
-    desk.type_in("over\n");
+    desk.type_in("\n\n!over\n");
     let View::Ledger(ledger) = &desk.app.view else { panic!("the ledger is closed") };
     let open: Vec<i64> = ledger.open.iter().map(|firing| firing.past.firing.0).collect();
     assert_eq!(open, [3, 4]);
     assert_eq!(ledger.open[0].off, Some(Span::minutes(257)));
-    for _ in 0..4 {
-        desk.press(Key::Escape);
-    }
+    desk.type_in("!!!!");
     assert!(matches!(desk.app.view, View::Floor), "Escape leads back to the floor");
 }
 
@@ -48,8 +44,7 @@ fn law_the_finder_knows_every_action() {
     let mut desk = Desk::busy();
     desk.type_in("/lokthr\n");
     assert_eq!(desk.app.form.as_ref().map(|form| form.kiln.as_str()), Some("Heron"));
-    desk.press(Key::Escape);
-    desk.type_in("/strike\n");
+    desk.type_in("!/strike\n");
     assert_eq!(desk.app.form.as_ref().map(|form| form.title), Some(Title::Strike));
     assert_eq!(key::meaning(Key::Char('/'), false), Some(Meaning::Find));
 }

@@ -407,19 +407,14 @@ fn law_slips_of_the_pen_stay_numbers_of_the_same_length() {
 
 #[test]
 fn law_an_unerring_person_says_what_is() {
-    assert_eq!(
-        [8.0, 14.9, 15.0, 34.9, 35.0, 79.9, 80.0, 90.0].map(Word::of),
-        [
-            Word::Standing,
-            Word::Standing,
-            Word::Leaning,
-            Word::Leaning,
-            Word::Half,
-            Word::Half,
-            Word::Down,
-            Word::Down
-        ]
-    );
+    for (from_deg, to_deg, word) in [
+        (8.0, 14.9, Word::Standing),
+        (15.0, 34.9, Word::Leaning),
+        (35.0, 79.9, Word::Half),
+        (80.0, 90.0, Word::Down),
+    ] {
+        assert_eq!([from_deg, to_deg].map(Word::of), [word; 2]);
+    }
     for firing in gold(&[]) {
         let mut person = Person::unerring(&[], 3);
         for before_h in [1.0, 0.3, 0.1, 0.0, -0.1] {

@@ -352,13 +352,10 @@ fn review_drift(args: &DriftArgs, ctx: &mut Context<'_>) -> anyhow::Result<()> {
 
 fn review_bench(args: &PictureArgs, ctx: &mut Context<'_>) -> anyhow::Result<()> {
     let scene = unpriced(ctx, &args.table.period)?;
+    let ways = 0..ReviewScene::ways(Page::Bench);
+    let drawn = ways.flat_map(|way| chart::of_page((Page::Bench, way), &scene, ctx.scale));
+    pictures::write_all(ctx, args.pictures(), drawn)?;
     let bench = scene.bench.clone().unwrap_or_default();
-    let bars = bench.groups.iter().map(|(by, groups)| {
-        let rows: Vec<ReviewRow<'_>> = groups.iter().map(|g| ReviewRow::Casts(*by, g)).collect();
-        chart::bars((Page::Bench, &format!("Casts by {}", by.name())), &rows, &scene, ctx.scale)
-    });
-    let charts = bench.drifts.iter().map(|drift| chart::drift(drift, &scene, ctx.scale));
-    pictures::write_all(ctx, args.pictures(), bars.chain(charts))?;
     let tables = bench.groups.iter().map(|(by, groups)| tables::casts(*by, groups));
     let drift = tables::drift(&bench.drifts, ctx.scale, scene.ahead);
     answer::tables(ctx, args.table.form, &tables.chain([drift]).collect::<Vec<_>>())

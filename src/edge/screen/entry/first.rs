@@ -37,14 +37,7 @@ impl Form {
         settings: Option<&Settings>,
         scene: &Scene,
     ) -> Result<(Option<Settings>, Vec<Entry>), Problem> {
-        let entry = |what| Entry {
-            about: About::Shop,
-            at: scene.now,
-            what,
-            seen: None,
-            corrects: None,
-            then: Vec::new(),
-        };
+        let entry = |what| Entry::new(About::Shop, scene.now, what);
         let made = |draft: &Draft| {
             draft.what(&Known::default()).map(entry).map_err(|lack| match lack {
                 Lack::Wrong(text) => Problem::Wrong(text),
