@@ -51,8 +51,7 @@ pub fn finder_lines(actions: &[String], scene: &Scene) -> Vec<String> {
 pub const PLAN_TITLE: &str = "The day";
 pub const PLANNING: &str = "The plan is being made; it takes a few seconds.";
 /// Said where nothing can be chosen.
-pub const NO_CHOICE: &str =
-    "It is in a kiln already, or waits: k and o are for what is planned and not packed.";
+pub const NO_CHOICE: &str = "k and o are for what is planned and not packed yet.";
 pub const NO_LOTS: &str = "No ware is said to wait to be fired: i says what does.";
 
 /// Where somebody is, which decides the keys that are named.
@@ -83,7 +82,7 @@ pub fn view_keys(keys: ViewKeys) -> &'static str {
             "Tab page, k kiln, p period, Enter why, b by load or kiln, a accept, Esc back"
         }
         ViewKeys::Plan => {
-            "Enter why, g go by it, k keep, n not this, o other kiln, d to draw, i ware, r anew"
+            "Enter why, g go by it, k keep, n not this, o other kiln, d to draw, r anew"
         }
         ViewKeys::Bench => {
             "p pour, d drain; w well, n not yet, f forced, c cracked; Enter casts, ? help"

@@ -55,7 +55,8 @@ impl PlanTold<'_> {
     fn sheet_row(&self, at: usize, duty: &duty::Duty) -> SheetRow {
         let instance = &self.tables.instance;
         let firing = &self.plan.firings[at];
-        let day = |minute: f64| self.at(minute, 0.0).trim_start_matches("at ").to_owned();
+        let today = |minute: f64| self.is_on(0.0, minute);
+        let day = |at: f64| if today(at) { self.time(at) } else { self.on_day(at) };
         let packed = matches!(firing.state, State::Packed | State::Lit);
         let latest = why::light_no_later_than(self.tables, self.plan, at);
         let lit = firing.state == State::Lit;

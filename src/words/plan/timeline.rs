@@ -191,7 +191,7 @@ impl PlanTold<'_> {
         Some(Deed { time, deed, what })
     }
 
-    fn is_on(&self, day_of: f64, minute: f64) -> bool {
+    pub(super) fn is_on(&self, day_of: f64, minute: f64) -> bool {
         self.weekday(day_of, "%F") == self.weekday(minute, "%F")
     }
 
