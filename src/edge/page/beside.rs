@@ -75,7 +75,7 @@ pub fn shown(reads: Reads) -> MethodRouter<Web> {
 
 pub fn past(_: &Journal, wanted: Wanted, _: &Picture) -> anyhow::Result<Drawn> {
     let kiln = wanted.kiln.unwrap_or_default();
-    Ok(Box::new(move |told, html| told.from_paper(html, &kiln)))
+    Ok(Box::new(move |told, html| told.on_paper(html, &kiln)))
 }
 
 /// The entries of a firing, or the form that corrects one.

@@ -14,7 +14,7 @@ use crate::words::{self, Title, asks};
 
 impl Told<'_> {
     /// The form of a firing of before, as somebody has it on paper.
-    pub fn from_paper(&self, html: &mut Html, kiln: &str) {
+    pub fn on_paper(&self, html: &mut Html, kiln: &str) {
         if !self.may_note() {
             return to_the_pin(html);
         }

@@ -176,9 +176,10 @@ impl Web {
     }
 
     fn page(&self, asking: &Asking, view: &View) -> Html<String> {
-        self.page_beside(asking, view, |told, html| match view {
-            View::Form(kind, name) => told.form(html, *kind, name),
-            _ => {}
+        self.page_beside(asking, view, |told, html| {
+            if let View::Form(kind, name) = view {
+                told.form(html, *kind, name);
+            }
         })
     }
 
