@@ -31,7 +31,7 @@ pub static LOT: [Field; 12] = [
     field!("worth" "worth each" Of::Money =>
         like("6", "a piece, in your own money"), within("the worth of a piece"), rare();
         "What one piece is worth, in your own money."),
-    field!("gold_g" "gold, g" Of::Grams =>
+    field!("gold_g" "gold in g" Of::Grams =>
         like("3.5", "3.5; or the bottle before and after, 48.2-44.7"), within("the gold on the lot in grams"), by("gold", "GRAMS"), rare();
         "How much gold is on all of it, in grams: 3.5, or the bottle before and after, 48.2-44.7."),
     field!("decals" "decals" Of::Count => like("24", "how many, on all of it"), rare();

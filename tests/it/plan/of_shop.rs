@@ -132,16 +132,16 @@ fn law_the_morning_has_its_list_and_the_wall_its_sheet() {
     bench.say("pack North --load decal --lot 1 --cones-stand 'middle shelf'");
     bench.at(1).say("light North");
     bench.at(400).say("off North");
-    let cooling = list(&bench.at(401));
+    let cooling = list(bench.at(401));
     assert!(cooling.contains("open North (decal): 1 plates, then gold"), "{cooling}");
     // What cools goes on to its gold before anybody wrote how it came out.
     let plan = bench.json("plan");
     assert!(plan.to_string().contains("batch_id\":\"1 plates"), "{plan}");
     bench.at(1500).say("drawn North");
-    let drawn = list(&bench.at(1501));
+    let drawn = list(bench.at(1501));
     assert!(drawn.contains("how North came out (firing 1): 1 plates, then gold"), "{drawn}");
     bench.at(1502).say("outcome North --good 9 --under 2 --broken 1");
-    let out = list(&bench.at(1503));
+    let out = list(bench.at(1503));
     assert!(out.contains("on to gold: 1 plates, 9 pieces"), "{out}");
     assert!(out.contains("back to decal, to be fired again: 1 plates, 2 pieces"), "{out}");
     let file = bench.shop().with_file_name("wall.html");
