@@ -61,11 +61,6 @@ type Screen = (&'static str, fn() -> Desk);
 /// Every screen.
 const SCREENS: &[Screen] = &[
     ("no_kilns", Desk::empty),
-    ("bench_without_moulds", || Desk::busy().after("6")),
-    ("bench", || Desk::at_the_bench().after("6")),
-    ("bench_casts", || Desk::at_the_bench().after("6\n")),
-    ("bench_keys", || Desk::at_the_bench().after("6?")),
-    ("bench_far", || Desk::at_the_bench().after("v")),
     ("look_due", Desk::busy),
     ("countdown", countdown),
     ("likely_down", likely_down),
@@ -154,6 +149,11 @@ const SCREENS: &[Screen] = &[
         with_settings().after("4add somebody to call\nIda\tsound, desktop\t\t6:00 to 18:00")
     }),
     ("resting_form", || with_settings().after("4out of service\n")),
+    ("bench_without_moulds", || Desk::busy().after("6")),
+    ("bench", || Desk::at_the_bench().after("6")),
+    ("bench_casts", || Desk::at_the_bench().after("6\n")),
+    ("bench_keys", || Desk::at_the_bench().after("6?")),
+    ("bench_far", || Desk::at_the_bench().after("v")),
     ("clicks_to_a_choice", clicks_to_a_choice),
     ("clicks_to_the_shop", clicks_to_the_shop),
 ];
