@@ -145,10 +145,11 @@ fn come_to(drift: &Drift, scene: &ReviewScene, scale: Scale) -> String {
             let name = drift.measure.name();
             return format!("{whose}: {name} was {always} {unit} in each of {count} firings.");
         }
-        return format!(
-            "{whose}: {count} of {} are too few to say what is usual.",
-            drift.measure.name()
-        );
+        let count = match drift.measure {
+            Measure::LetsGo => how_many_casts(count) + " with a known window",
+            measure => format!("{count} of {}", measure.name()),
+        };
+        return format!("{whose}: {count} are too few to say what is usual.");
     };
     drifted(drift, scale, scene.ahead).unwrap_or_else(|| {
         format!(
