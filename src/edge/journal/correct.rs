@@ -1,8 +1,6 @@
 //! Corrections: an event is struck and another stands in its place, written together and taken back
 //! together.
 
-use rusqlite::Connection;
-
 use super::error::JournalError;
 use super::write::{Appended, Check, Writing, fits_in_its_place, impossible};
 use super::{Journal, NewEvent, folding, read};
@@ -26,30 +24,6 @@ impl Journal {
     ) -> Result<Appended, JournalError> {
         self.write(|writing| writing.correct(event, becomes, others, written))
     }
-
-    /// What was written with an event, in one entry: the rest of a firing from paper, the same of other
-    /// moulds.
-    ///
-    /// # Errors
-    /// When the file cannot be read.
-    pub fn written_with(&self, event: EventId) -> Result<Vec<EventId>, JournalError> {
-        written_with(&self.connection, event).map_err(|error| self.named(error))
-    }
-}
-
-/// The marks of what is written in one entry follow on from that of the first.
-pub(super) fn written_with(
-    connection: &Connection,
-    first: EventId,
-) -> rusqlite::Result<Vec<EventId>> {
-    let mut statement = connection.prepare_cached(
-        "SELECT other.id FROM events AS one JOIN events AS other ON other.firing = one.firing
-            AND other.uid BETWEEN one.uid + 1 AND one.uid + CASE one.kind WHEN 5 THEN 9 ELSE 999 END
-         WHERE one.id = ?1 AND (one.kind = 5 OR one.firing = 0 AND other.kind = one.kind)
-         ORDER BY other.id",
-    )?;
-    let others = statement.query_map([first.0], |row| row.get(0).map(EventId))?;
-    others.collect()
 }
 
 impl Writing<'_> {

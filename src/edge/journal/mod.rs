@@ -32,6 +32,7 @@ pub mod rights;
 pub mod schema;
 mod stored;
 mod summary;
+mod together;
 pub mod unread;
 pub mod write;
 

@@ -4,12 +4,11 @@ use std::collections::BTreeMap;
 
 use rusqlite::{OptionalExtension, Transaction, TransactionBehavior};
 
-use super::correct::{corrected_with, written_with};
+use super::correct::corrected_with;
 use super::error::JournalError;
 use super::stored::{self, Content, Frame};
-use super::{
-    Journal, LedgerRow, NewEvent, ReadOnly, StoredEvent, Uid, folding, read, schema, summary,
-};
+use super::together::written_with;
+use super::{Journal, LedgerRow, NewEvent, ReadOnly, StoredEvent, folding, read, schema, summary};
 use crate::edge::fields::Fields;
 use crate::edge::form;
 use crate::firing::Kind;
@@ -86,67 +85,6 @@ impl Journal {
     ) -> Result<Vec<Appended>, JournalError> {
         self.write(|writing| {
             events.iter().map(|event| writing.put(event, written, Check::Nothing)).collect()
-        })
-    }
-
-    /// Appends several events of the shop in one entry, each judged after those before it: all of them or
-    /// none. Their marks follow on from that of the first: trying again writes nothing.
-    ///
-    /// # Errors
-    /// See [`Journal::append_checked`].
-    pub fn append_together(
-        &mut self,
-        first: &NewEvent,
-        then: &[NewEvent],
-        written: Moment,
-    ) -> Result<Appended, JournalError> {
-        let check = Check::Life { seen: None };
-        self.write(|writing| {
-            let appended = writing.put(first, written, check)?;
-            for (event, nth) in then.iter().zip(1..) {
-                let uid = Uid::from_number(first.uid.number() + nth);
-                writing.put(&NewEvent { uid, ..event.clone() }, written, check)?;
-            }
-            Ok(appended)
-        })
-    }
-
-    /// Appends a firing that is over, with the event that begins it first: all of it or none. It may
-    /// have been in its kiln before another that is in it now.
-    ///
-    /// # Errors
-    /// [`JournalError::Refused`] where it cannot have gone so, or another firing was in the kiln then,
-    /// and those of [`Journal::append`].
-    pub fn append_firing(
-        &mut self,
-        begins: &NewEvent,
-        then: &[NewEvent],
-        written: Moment,
-    ) -> Result<Appended, JournalError> {
-        let step = |fold: &mut Fold, new: &NewEvent| {
-            let NewEvent { firing, at, who, what, .. } = new.clone();
-            let id = EventId(fold.events().len() as i64 + 1);
-            fold.apply(Event { id, firing, at, written, who, what });
-        };
-        let mut fold = Fold::default();
-        step(&mut fold, begins);
-        for event in then {
-            fold.firing().permit(event.at, &event.what)?;
-            step(&mut fold, event);
-        }
-        self.write(|writing| {
-            let begun = writing.put(begins, written, Check::Nothing)?;
-            let Some(firing) = begun.firing.filter(|_| !begun.already) else { return Ok(begun) };
-            for (event, nth) in then.iter().zip(1..) {
-                // Its mark follows on from that of the beginning: the firing is taken back as one.
-                let uid = Uid::from_number(begins.uid.number() + nth);
-                let event = NewEvent { firing: Some(firing), uid, ..event.clone() };
-                writing.put(&event, written, Check::Nothing)?;
-            }
-            let until = then.iter().map(|event| event.at).fold(begins.at, Moment::max);
-            let past = Firing { id: firing, ..fold.into_firing() };
-            writing.alone_in_its_kiln(&past, (begins.at, until))?;
-            Ok(begun)
         })
     }
 
@@ -509,7 +447,7 @@ impl Writing<'_> {
         others.map(|other| folding::fold(&self.transaction, other)).collect()
     }
 
-    fn alone_in_its_kiln(
+    pub(super) fn alone_in_its_kiln(
         &self,
         firing: &Firing,
         between: (Moment, Moment),

@@ -22,7 +22,10 @@ impl Told<'_> {
                 "p",
                 &[("class", "big"), ("role", "timer"), ("aria-live", "off")],
                 |html| {
-                    html.element("b", &[("data-to", &to)], &left);
+                    match at <= now {
+                        true => html.element("b", &[], "NOW"),
+                        false => html.element("b", &[("data-to", &to)], &left),
+                    }
                     html.element("span", &[], &caption);
                 },
             );
