@@ -77,8 +77,13 @@ impl Dial<'_> {
         let one_day = self.zone.wall(from).date() == self.zone.wall(to).date();
         let same = one_day && half(&from_text).is_some() && half(&from_text) == half(&to_text);
         let first = if same { from_text.split(' ').next().unwrap_or_default() } else { &from_text };
-        let next_day = if to - from < Span::hours(24) { "" } else { " next day" };
-        format!("{first}{between}{to_text}{next_day}")
+        let days = (self.zone.wall(to).date() - self.zone.wall(from).date()).num_days();
+        let later = match days {
+            _ if to - from < Span::hours(24) => String::new(),
+            1 => " next day".to_owned(),
+            days => format!(", {days} days later"),
+        };
+        format!("{first}{between}{to_text}{later}")
     }
 
     /// The time, with the day where it is not today's: `14:05`, `tomorrow 8:00`, `Thu 8:00`.

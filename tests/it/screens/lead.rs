@@ -240,6 +240,7 @@ fn law_a_clock_of_twelve_hours_says_the_half_once() {
     assert_eq!(dial.time_range(at(11), at(14), " to "), "11:05 am to 2:05 pm");
     assert_eq!(dial.time_range(at(14), at(37), " to "), "2:05 pm to 1:05 pm", "of another day");
     assert_eq!(dial.time_range(at(14), at(39), " to "), "2:05 pm to 3:05 pm next day");
+    assert_eq!(dial.time_range(at(14), at(49), " to "), "2:05 pm to 1:05 am, 2 days later");
     assert_eq!(DIAL.time_range(at(13), at(14), " to "), "13:05 to 14:05");
 }
 
