@@ -22,7 +22,7 @@ impl Told<'_> {
                 "p",
                 &[("class", "big"), ("role", "timer"), ("aria-live", "off")],
                 |html| {
-                    match at <= now {
+                    match *at <= now {
                         true => html.element("b", &[], "NOW"),
                         false => html.element("b", &[("data-to", &to)], &left),
                     }
