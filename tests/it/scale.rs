@@ -178,8 +178,8 @@ fn law_a_caution_is_in_the_scale_of_its_reader() {
     let cristobalite = Rule::TooFast { hazard: Hazard::CristobaliteDown, rate, limit: rate };
     for (rule, celsius, fahrenheit) in [
         (hot, "(800 C at 600 C/h)", "(1472 F at 1080 F/h)"),
-        (quartz, "quartz grows at 573 C,", "quartz grows at 1063 F,"),
-        (cristobalite, "shrinks near 220 C,", "shrinks near 428 F,"),
+        (quartz, "quartz grows at 573 C;", "quartz grows at 1063 F;"),
+        (cristobalite, "shrinks near 220 C;", "shrinks near 428 F;"),
     ] {
         let [in_c, in_f] =
             [Scale::Celsius, Scale::Fahrenheit].map(|scale| words::caution(&rule, scale));
