@@ -239,7 +239,10 @@ impl PlanTold<'_> {
     }
 
     pub fn closing(&self, tried: u32) -> String {
-        format!("Good, not proven to be the best: {tried} plans were tried.")
+        match tried {
+            ..=1 => "No other plan was tried.".into(),
+            tried => format!("Good, not proven to be the best: {tried} plans were tried."),
+        }
     }
 
     fn remedy(&self, broken: &Broken) -> Option<String> {

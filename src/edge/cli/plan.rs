@@ -12,7 +12,6 @@ use crate::edge::journal::{Journal, PAST_FIRINGS};
 use crate::edge::picture::day_sheet;
 use crate::edge::plain_file;
 use crate::edge::plan_file::{self, PlanFileError, VERSION};
-
 use crate::edge::record::Time;
 use crate::edge::schedule_file::LONGEST_FILE;
 use crate::edge::shop::clock::{LocalZone, ahead};

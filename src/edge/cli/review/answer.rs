@@ -116,7 +116,7 @@ fn csv(out: &mut dyn Write, table: &Table, form: Form) -> anyhow::Result<()> {
 fn text(out: &mut dyn Write, table: &Table, form: Form) -> anyhow::Result<()> {
     writeln!(out, "{}", table.title)?;
     if table.rows.is_empty() {
-        writeln!(out, "  nothing to say yet: no firing in this period has what it needs")?;
+        writeln!(out, "  nothing to say yet: nothing in this period has what it needs")?;
     }
     let shown: Vec<Vec<String>> =
         table.rows.iter().map(|row| row.cells.iter().map(Cell::shown).collect()).collect();
