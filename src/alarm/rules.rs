@@ -287,7 +287,7 @@ pub const RULES: [AlarmRule; 21] = [
         enters: "nothing was read in 40 in 100 of the way to the drop, as forecast at the lighting, and no kiln wants a look or is watched",
         leaves: "a reading or the glow is recorded, it is acknowledged, or 35 minutes have passed: it is repeated once, after 20 minutes",
         consequence: "the clock alone says when to look, and a day faster than ever is found too late",
-        response: "write down one temperature; acknowledge this where none can be read",
+        response: "write down one temperature; where none can be read, answer this alarm",
         time_to_respond: Span::minutes(35),
         answered_by: &[Reading, Glow, Off, Aborted],
         suppressed_by: BEFORE_LOOKS,

@@ -441,7 +441,7 @@ pub fn off_again(question: &str) -> String {
 
 /// Said in a form for one kiln while another wants somebody.
 pub fn another_is_due(due: &str, kiln: &str) -> String {
-    format!("{due} is due now. This is for {kiln}.")
+    format!("This is for {kiln}, but {due} is due now.")
 }
 
 /// Asked in a form that opened just as the large letters turned to its kiln.
@@ -483,7 +483,7 @@ pub fn may_be_too_hot(
 /// The same in a form.
 pub fn drawn_so_hot(why: TooHot, kiln: &str, when: Moment, now: Moment, dial: &Dial<'_>) -> String {
     let said = may_be_too_hot(why, kiln, when, now, dial);
-    format!("{said}: is it really drawn? Enter again if it is.")
+    format!("{said}: is it really unloaded? Enter again if it is.")
 }
 
 /// Asked when the cone is far from what the load usually gets.

@@ -31,7 +31,7 @@ pub fn misfit(misfit: &Misfit, (at, read): (Moment, Celsius), dial: &Dial<'_>) -
     };
     let scale = misfit.other_scale.map_or(String::new(), |other| {
         let scale = if other < read { "Fahrenheit" } else { "Celsius" };
-        format!(" Taken as {scale} it is {}, which fits.", t(other))
+        format!(" If {scale} was meant, it is {}, which fits.", t(other))
     });
     format!("{} does not fit: {against}.{scale}", t(read))
 }

@@ -410,7 +410,7 @@ fn law_a_killed_screen_loses_nothing_and_sees_what_others_write() {
         desk.see(form);
         desk.press("\r");
         if key == "d" {
-            desk.see("is it really drawn?");
+            desk.see("is it really unloaded?");
             desk.press("\r");
         }
         desk.see(saved);
