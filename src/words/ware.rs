@@ -95,8 +95,19 @@ pub fn ware_line(ware: &Ware, now: Moment, dial: &Dial<'_>) -> String {
     format!("{phrase}{}{}{place}{fired}", ready.unwrap_or_default(), wanted.unwrap_or_default())
 }
 
-/// Said of ware that was never fired and is not dry yet, before its kiln is lit.
-pub fn damp_ware(ware: &Ware, now: Moment, dial: &Dial<'_>) -> Option<String> {
+/// Said of what is in a kiln, was never fired and is not dry yet, before it is lit.
+pub fn damp_in<'w>(
+    kiln: &'w str,
+    ware: &'w [Ware],
+    now: Moment,
+    dial: &'w Dial<'_>,
+) -> impl Iterator<Item = String> + 'w {
+    let inside =
+        move |ware: &&Ware| matches!(&ware.place, Place::In { kiln: of, .. } if *of == kiln);
+    ware.iter().filter(inside).filter_map(move |ware| damp_ware(ware, now, dial))
+}
+
+fn damp_ware(ware: &Ware, now: Moment, dial: &Dial<'_>) -> Option<String> {
     let ready = ware.lot.ready.filter(|ready| ware.fired.len() <= 1 && *ready > now)?;
     let (name, at) = (&ware.lot.name, dial.time_and_day(ready, now));
     Some(format!(

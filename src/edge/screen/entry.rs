@@ -22,7 +22,7 @@ use crate::review::suggestion::Change;
 use crate::scene::{Doubted, KilnScene, MouldScene, PastFiring, Phase, Scene};
 use crate::schedule::Ware;
 use crate::units::Moment;
-use crate::ware::{self, Lot, Place};
+use crate::ware::{self, Lot};
 use crate::words::{self, BenchTold, Dial, Refusal, Title, asks};
 pub use first::first;
 
@@ -381,11 +381,8 @@ fn light(kiln: &KilnScene, context: &Context<'_>) -> Result<Form, Refusal> {
     let mut form = begin(Title::Light, kiln, context)?;
     // What was packed is known: the schedule is asked for first.
     form.at_field = usize::from(!form.said("load_type").is_empty());
-    let inside =
-        |ware: &&ware::Ware| matches!(&ware.place, Place::In { kiln: of, .. } if *of == kiln.kiln);
-    let (now, damp) = (context.scene.now, context.scene.ware.iter().filter(inside));
-    let damp = damp.filter_map(|ware| words::damp_ware(ware, now, &context.dial));
-    form.notices.extend(damp);
+    let scene = context.scene;
+    form.notices.extend(words::damp_in(&kiln.kiln, &scene.ware, scene.now, &context.dial));
     Ok(form)
 }
 

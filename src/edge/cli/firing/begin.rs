@@ -39,7 +39,8 @@ pub(super) fn begin(said: &Said, ctx: &mut Context<'_>) -> anyhow::Result<()> {
         .map(|named| own_schedules::find(&ctx.shop, &House::or_usual(&ctx.shop), named))
         .transpose()?;
     let before = firing.as_ref().and_then(said_before);
-    let ware = if said.text("lots").is_some() { journal.ware(&shop)? } else { Vec::new() };
+    let asks = lights || said.text("lots").is_some();
+    let ware = if asks { journal.ware(&shop)? } else { Vec::new() };
     let known = Known {
         load_types: &shop.load_types,
         before: before.as_ref(),
@@ -65,11 +66,13 @@ pub(super) fn begin(said: &Said, ctx: &mut Context<'_>) -> anyhow::Result<()> {
             object["schedule"] = lit.schedule.clone().into();
             object["pack"] = pack_object(&lit.pack);
             object["cautions"] = load_type.cautions.as_slice().into();
-            let mut said = format!("{kiln} lit {clock}. Event {id}.\n{}", ends(lit.pack));
-            for caution in &load_type.cautions {
-                said += &format!("\nCaution: {}", words::load_caution(caution, ctx.scale));
-            }
-            said
+            let of_load = load_type.cautions.iter();
+            let cautions = of_load.map(|caution| words::load_caution(caution, ctx.scale));
+            let dial = ctx.dial();
+            let damp = words::damp_in(&kiln, &ware, at.moment, &dial);
+            let cautions: String =
+                damp.chain(cautions).map(|caution| format!("\nCaution: {caution}")).collect();
+            format!("{kiln} lit {clock}. Event {id}.\n{}{cautions}", ends(lit.pack))
         }
         _ => {
             let pack = packed(&event.what);
