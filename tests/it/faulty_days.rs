@@ -18,7 +18,7 @@ use rand::{RngExt, SeedableRng};
 use rand_pcg::Pcg64Mcg;
 
 use crate::journal::disk::SmallDisk;
-use crate::keeper::{NO_BUS, Running, holder, patiently, signal, until};
+use crate::keeper::{NO_BUS, Running, holder, holder_at, now, patiently, signal, until};
 use crate::prelude::*;
 use crate::program::{Run, command, finish};
 use crate::same_shop::BLOWS;
@@ -163,7 +163,8 @@ impl Shop {
         let before = self.rings(&due);
         self.begin(number, &due);
         thread::sleep(Duration::from_millis(self.random.random_range(0..2_000)));
-        let held = holder(&self.path);
+        let clock = || now() + Span::seconds(self.clock.ahead);
+        let held = Some(until("the watch", || holder_at(&self.path, clock())));
         self.strike(fault, held);
         let said = self.run(due.said);
         if said.code != 0 {
@@ -190,7 +191,7 @@ impl Shop {
         }
         self.count(fault);
         // With what was lost a kiln may burn that was drawn hours ago; it is to teach nothing.
-        for step in ["abort", "drawn"] {
+        for step in ["abort", "off", "drawn"] {
             for kiln in KILNS {
                 if fault == Fault::FileDamaged {
                     self.run(&[step, kiln]);

@@ -140,7 +140,12 @@ pub(crate) fn signal(pid: u32, name: &str) {
 }
 
 pub(crate) fn holder(shop: &Path) -> Option<u32> {
-    match who_watches(shop, now()).unwrap() {
+    holder_at(shop, now())
+}
+
+/// The same by a clock that stands otherwise.
+pub(crate) fn holder_at(shop: &Path, now: Moment) -> Option<u32> {
+    match who_watches(shop, now).unwrap() {
         Watch::By(holder) => holder.map(|holder| holder.pid),
         _ => None,
     }

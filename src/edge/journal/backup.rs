@@ -200,7 +200,13 @@ impl Journal {
     pub fn backup(&self, now: Moment, keep: Option<usize>) -> Result<PathBuf, BackupError> {
         let folder = folder(&self.path);
         sweep(&self.path);
-        fs::create_dir_all(&folder).map_err(|error| failed("making", &folder, &error))?;
+        // Not the folder of the shop: one that is away for a while could not come back.
+        match fs::create_dir(&folder) {
+            Err(error) if error.kind() != io::ErrorKind::AlreadyExists => {
+                return Err(failed("making", &folder, &error));
+            }
+            _ => {}
+        }
         let target = folder.join(name(&self.path, now));
         let part = target.with_extension("part");
         let copied = self.copy_to(&part).and_then(|()| verify(&part));
