@@ -201,11 +201,10 @@ impl Journal {
         let folder = folder(&self.path);
         sweep(&self.path);
         // Not the folder of the shop: one that is away for a while could not come back.
-        match fs::create_dir(&folder) {
-            Err(error) if error.kind() != io::ErrorKind::AlreadyExists => {
-                return Err(failed("making", &folder, &error));
-            }
-            _ => {}
+        if let Err(error) = fs::create_dir(&folder)
+            && !folder.is_dir()
+        {
+            return Err(failed("making", &folder, &error));
         }
         let target = folder.join(name(&self.path, now));
         let part = target.with_extension("part");
