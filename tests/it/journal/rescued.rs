@@ -286,11 +286,14 @@ fn law_calm_minutes_make_the_file_whole_and_look_at_all_of_it() {
 
 #[test]
 fn law_days_without_a_backup_are_told() {
-    let (_folder, path) = burning();
-    let mut journal = Journal::open(&path).unwrap();
-    journal.backup(minutes(121), None).unwrap();
     let later = LIT + Span::hours(24 * 5);
-    assert_eq!(DailyBackup::default().keep(&journal, later), None, "nothing was written since");
+    // Each in a shop of its own: a backup is made beside whoever asks for it.
+    let [(_still, quiet), (_folder, mut journal)] = [burning(), burning()].map(|(folder, path)| {
+        let journal = Journal::open(&path).unwrap();
+        journal.backup(minutes(121), None).unwrap();
+        (folder, journal)
+    });
+    assert_eq!(DailyBackup::default().keep(&quiet, later), None, "nothing was written since");
     journal.append(&event(Some(FiringId(1)), later, What::Off), later).unwrap();
     let told = DailyBackup::default().keep(&journal, later + Span::hours(24 * 3));
     assert!(told.unwrap().unwrap_err().starts_with("none for "));
