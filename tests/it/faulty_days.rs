@@ -180,7 +180,8 @@ impl Shop {
         patiently(&format!("{:?} of hour {number}, {fault:?}", due.rings), || {
             if noted.elapsed() > Duration::from_secs(60) && !mem::replace(&mut told, true) {
                 let alarms = self.run(&["alarms"]);
-                println!("{}{}{}", alarms.out, alarms.err, self.desk.text());
+                let rings = fs::read_to_string(self.place.path().join("rings"));
+                println!("{}{}{}{rings:?}", alarms.out, alarms.err, self.desk.text());
             }
             (self.rings(&due) > before).then_some(())
         });
@@ -288,8 +289,15 @@ impl Shop {
 
     fn rings(&self, due: &Due) -> usize {
         let rings = fs::read_to_string(self.place.path().join("rings")).unwrap_or_default();
-        rings.lines().filter(|line| due.rings.iter().any(|ring| line.starts_with(ring))).count()
+        rings.lines().filter(|line| due.rings.iter().any(|ring| names(line, ring))).count()
     }
+}
+
+/// Whether a line of the log of rings names this alarm of this kiln, alone or in the one ring of a flood.
+fn names(line: &str, ring: &str) -> bool {
+    let mut words = line.split(' ').map(|word| word.split(','));
+    let (Some(alarms), Some(kilns)) = (words.next(), words.next()) else { return false };
+    alarms.zip(kilns).any(|(alarm, kiln)| ring.split_once(' ') == Some((alarm, kiln)))
 }
 
 /// A clock that can be set wrong for the programs that are begun with it.
