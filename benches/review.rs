@@ -60,6 +60,7 @@ fn main() -> Result<(), Box<dyn Error>> {
     let mut chance = Pcg64Mcg::seed_from_u64(7);
     let folder = tempfile::tempdir()?;
     let shop = folder.path().join("shop.db");
+    Journal::begin(&shop, &[], Moment(0))?;
     let mut journal = Journal::open(&shop)?;
     put_shop(&mut journal)?;
     let mut facts = Vec::new();

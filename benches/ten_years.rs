@@ -208,6 +208,7 @@ fn bare_scan(path: &Path) {
 
 /// Durable commits a second: one reading each, judged and answered.
 fn commits(path: &Path) -> f64 {
+    Journal::begin(path, &[], BEGINNING).expect("a new shop");
     let mut journal = Journal::open(path).expect("a new shop");
     let firing = journal.append_checked(&light("North", BEGINNING), BEGINNING).expect("lit").firing;
     let clock = Instant::now();

@@ -26,7 +26,7 @@ use std::thread;
 use std::time::{Duration, Instant};
 
 use portable_pty::{Child, CommandBuilder, MasterPty, PtySize, native_pty_system};
-use spyhole::testing::edge::journal::Journal;
+use spyhole::testing::edge::journal::{Journal, starters};
 
 const SIZE: PtySize = PtySize { rows: 24, cols: 80, pixel_width: 0, pixel_height: 0 };
 const STARTS: usize = 15;
@@ -60,7 +60,8 @@ fn first_frames(
     out: &mut impl Write,
 ) -> io::Result<()> {
     let (empty, old) = (folder.join("empty.db"), made.unwrap_or_else(|| folder.join("old.db")));
-    drop(Journal::open_or_begin(&empty, old_shop::BEGINNING).expect("a new shop"));
+    let now = old_shop::BEGINNING;
+    Journal::begin(&empty, &starters(now), now).expect("a new shop");
     if !old.exists() {
         old_shop::generate(&old, old_shop::MONTHS)?;
     }

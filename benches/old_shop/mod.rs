@@ -5,7 +5,7 @@ use std::io;
 use std::path::Path;
 
 use spyhole::testing::cone::{Cone, Family};
-use spyhole::testing::edge::journal::{Journal, NewEvent, Uid};
+use spyhole::testing::edge::journal::{Journal, NewEvent, Uid, starters};
 use spyhole::testing::firing::event::Counted;
 use spyhole::testing::firing::event::Look;
 use spyhole::testing::firing::event::Outcome;
@@ -27,7 +27,8 @@ pub(crate) fn generate(path: &Path, months: i64) -> io::Result<()> {
     if path.exists() {
         return Err(io::Error::other(format!("{} is there already", path.display())));
     }
-    let mut journal = Journal::open_or_begin(path, BEGINNING).expect("a new shop");
+    Journal::begin(path, &starters(BEGINNING), BEGINNING).expect("a new shop");
+    let mut journal = Journal::open(path).expect("a new shop");
     let kilns = KILNS.map(|name| {
         let (litres, ceiling) = (Some(250.0), Some(Celsius(1300.0)));
         let kiln =

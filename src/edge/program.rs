@@ -22,7 +22,7 @@ use super::cli::{
     shop,
 };
 use super::house_file::{House, usual_here};
-use super::journal::{JournalError, Uid, UnreadEvents, at_path};
+use super::journal::{Journal, JournalError, Uid, UnreadEvents, at_path, starters};
 use super::keeper;
 use super::page::{self, Page};
 use super::plain::Plain;
@@ -294,6 +294,8 @@ fn open_screen(ctx: &mut Context<'_>, face: Face) -> anyhow::Result<()> {
         if !(asks && ctx.confirms(&question)?) {
             return Err(missing.into());
         }
+        let now = clock.now();
+        Journal::begin(&ctx.shop, &starters(now), now)?;
     }
     let (who, patience) = (ctx.who.clone(), Patience::OF_A_SCREEN);
     let mut shop = KeptShop::open(&ctx.shop, who, patience, clock.now())?;

@@ -42,7 +42,7 @@ fn nth(n: i64) -> NewEvent {
 /// What the child does until it is killed: append, then say so.
 fn append_for_ever(instruction: &str) {
     let (start, path) = instruction.split_once(' ').unwrap();
-    let mut journal = Journal::open(Path::new(path)).unwrap();
+    let mut journal = begun(Path::new(path));
     let mut out = std::io::stdout();
     for n in start.parse::<i64>().unwrap().. {
         let id = journal.append(&nth(n), minutes(n)).unwrap().id;
@@ -122,7 +122,7 @@ fn law_a_killed_process_loses_and_doubles_nothing_it_had_said() {
 /// Everything said is there under the id that was said, nothing is there twice, and what is there
 /// are the first so many events, whether they were said or not.
 fn check_file(path: &Path, said: &BTreeMap<i64, i64>, round: usize) {
-    let journal = Journal::open(path).unwrap();
+    let journal = begun(path);
     let report = journal.check().unwrap();
     assert!(report.is_whole(), "round {round}: {report:?}");
     let stored = stored(&journal, None);
@@ -144,7 +144,7 @@ fn crosscheck_the_disk_is_told_before_an_event_is_acknowledged() {
     const SELF: &str = "crash::crosscheck_the_disk_is_told_before_an_event_is_acknowledged";
     if let Ok(instruction) = env::var(CHILD) {
         let (_, path) = instruction.split_once(' ').unwrap();
-        let mut journal = Journal::open(Path::new(path)).unwrap();
+        let mut journal = begun(Path::new(path));
         let mut out = std::io::stdout();
         for n in 0..20 {
             let id = journal.append(&nth(n), minutes(n)).unwrap().id;
@@ -197,7 +197,7 @@ fn law_two_processes_write_ten_thousand_events_each() {
         return;
     }
     let (_folder, path) = shop_file();
-    let mut journal = Journal::open(&path).unwrap();
+    let mut journal = begun(&path);
     journal.append(&nth(0), minutes(0)).unwrap();
     let before = journal.data_version().unwrap();
     let writers: Vec<Child> =

@@ -48,7 +48,7 @@ pub(crate) fn now() -> Moment {
 impl TestShop {
     pub(crate) fn new(settings: &str) -> TestShop {
         let folder = tempfile::tempdir().unwrap();
-        let journal = Journal::open_or_begin(&folder.path().join("shop.db"), now()).unwrap();
+        let journal = begun_by_the_program(&folder.path().join("shop.db"), now());
         fs::write(folder.path().join("shop.db.bell.json"), settings).unwrap();
         TestShop { folder, journal }
     }

@@ -10,7 +10,7 @@ pub(crate) use spyhole::testing::cone::{Cone, Curve, Family, HeatWork, curve};
 pub(crate) use spyhole::testing::edge::bell::settings::BellFile;
 pub(crate) use spyhole::testing::edge::house_file::House;
 pub(crate) use spyhole::testing::edge::journal::{
-    Journal, JournalError, LedgerFilter, NewEvent, StoredEvent, Uid,
+    Journal, JournalError, LedgerFilter, NewEvent, StoredEvent, Uid, starters,
 };
 pub(crate) use spyhole::testing::edge::own_schedules::Offered;
 pub(crate) use spyhole::testing::edge::screen::app::{Input, Mouse, Tone};
@@ -65,6 +65,20 @@ pub(crate) fn firing_of(events: impl IntoIterator<Item = (Moment, What)>) -> Fir
         firing.step(EventId(number), at, &Who::Person(String::new()), &what);
     }
     firing
+}
+
+/// The shop in this file; one that is not there is begun without any event.
+#[track_caller]
+pub(crate) fn begun(path: &Path) -> Journal {
+    Journal::begin(path, &[], Moment(0)).unwrap();
+    Journal::open(path).unwrap()
+}
+
+/// A shop begun in this file as the program begins one.
+#[track_caller]
+pub(crate) fn begun_by_the_program(path: &Path, now: Moment) -> Journal {
+    Journal::begin(path, &starters(now), now).unwrap();
+    Journal::open(path).unwrap()
 }
 
 /// A folder of its own, and the file of a shop in it that is not there yet.

@@ -81,7 +81,7 @@ fn over(path: &Path, from: usize, to: usize, byte: u8) {
     file.write_all_at(&vec![byte; to - from], from as u64).unwrap();
 }
 
-fn put_in_its_place(path: &Path, bytes: &[u8]) {
+pub(crate) fn put_in_its_place(path: &Path, bytes: &[u8]) {
     let other = path.with_file_name("other");
     fs::write(&other, bytes).unwrap();
     fs::rename(other, path).unwrap();

@@ -650,7 +650,7 @@ fn law_a_terminal_and_commands_write_the_same_events() {
 /// A kept shop with one kiln.
 pub(crate) fn begin_shop(file: &Path) -> Moment {
     let now = Moment(1_773_306_000_000);
-    let mut journal = Journal::open_or_begin(file, now).unwrap();
+    let mut journal = begun_by_the_program(file, now);
     let kiln = kiln("Heron", Fuel::Gas);
     journal.append(&NewEvent::new(None, now, Who::Program, What::KilnSet(kiln)), now).unwrap();
     now

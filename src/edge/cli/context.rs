@@ -8,7 +8,7 @@ use chrono::Local;
 use serde_json::{Value, json};
 
 use crate::edge::journal::{
-    Journal, JournalError, NewEvent, ReadOnly, Uid, UnreadEvents, at_path, rescue,
+    Journal, JournalError, NewEvent, ReadOnly, Uid, UnreadEvents, at_path, rescue, starters,
 };
 use crate::edge::nearest::did_you_mean;
 use crate::edge::plain;
@@ -86,6 +86,7 @@ pub fn exit_code(error: &anyhow::Error) -> u8 {
                 | JournalError::NotWritable { .. }
                 | JournalError::NewerFile { .. }
                 | JournalError::Damaged { .. }
+                | JournalError::Exchanged { .. }
                 | JournalError::Busy { .. }
                 | JournalError::NotOpened { .. }
                 | JournalError::Sqlite(_)
@@ -103,15 +104,6 @@ impl Context<'_> {
     /// # Errors
     /// [`JournalError`] when there is none, or it cannot be opened.
     pub fn journal(&mut self) -> anyhow::Result<Journal> {
-        at_path::check(&self.shop)?;
-        self.journal_or_new()
-    }
-
-    /// The same; a shop that is not there is begun with the starter set.
-    ///
-    /// # Errors
-    /// [`JournalError`] when it can neither be opened nor begun.
-    pub fn journal_or_new(&mut self) -> anyhow::Result<Journal> {
         let journal = self.open_journal()?.with_unread(&self.unread);
         journal.recall_damage()?;
         let newest = journal.last_written()?;
@@ -130,20 +122,25 @@ impl Context<'_> {
         Ok(journal)
     }
 
+    /// The same; a shop that is not there is begun with the starter set.
+    ///
+    /// # Errors
+    /// [`JournalError`] when it can neither be opened nor begun.
+    pub fn journal_or_new(&mut self) -> anyhow::Result<Journal> {
+        if let Err(JournalError::NoShop { path }) = at_path::check(&self.shop) {
+            Journal::begin(&path, &starters(self.now), self.now)?;
+            self.warn(&format!(
+                "This is a new shop, kept in {}, with a starter set of load types (common practice: \"spyhole load-type list\" shows them, edit them to your own).",
+                path.display()
+            ))?;
+        }
+        self.journal()
+    }
+
     fn open_journal(&mut self) -> anyhow::Result<Journal> {
-        let is_new = match at_path::check(&self.shop) {
-            Ok(()) => false,
-            Err(JournalError::NoShop { .. }) => true,
-            Err(other) => return Err(other.into()),
-        };
         let opened = Journal::open_or_rescue(&self.shop, self.now)?;
         if let Some(loss) = opened.loss {
             self.warn(&loss.to_string())?;
-        } else if is_new {
-            let path = self.shop.display().to_string();
-            self.warn(&format!(
-                "This is a new shop, kept in {path}, with a starter set of load types (common practice: \"spyhole load-type list\" shows them, edit them to your own)."
-            ))?;
         }
         if let Some(ReadOnly::Newer { found }) = opened.journal.read_only() {
             self.warn(&format!(
@@ -153,8 +150,9 @@ impl Context<'_> {
         Ok(opened.journal)
     }
 
-    /// Does `work`; if that shows the shop's file to be damaged, does it again in the file beside it in
-    /// which the shop goes on.
+    /// Does `work`; if that shows the shop's file to be damaged, or exchanged while it was written, does it
+    /// again in the file in which the shop goes on. What went there already is not written twice: it
+    /// bears the same mark.
     ///
     /// # Errors
     /// Those of `work`, and when no file beside it can be written.
@@ -164,13 +162,13 @@ impl Context<'_> {
     ) -> anyhow::Result<()> {
         let done = work(self);
         let Err(error) = &done else { return done };
-        let Some(JournalError::Damaged { path, reason }) = error.downcast_ref() else {
-            return done;
-        };
-        if rescue::is_left(path) {
-            return done;
+        match error.downcast_ref() {
+            Some(JournalError::Exchanged { .. }) => {}
+            Some(JournalError::Damaged { path, reason }) if !rescue::is_left(path) => {
+                rescue::rescue(path, reason.clone(), self.now)?;
+            }
+            _ => return done,
         }
-        rescue::rescue(path, reason.clone(), self.now)?;
         // What was met was of the damaged file.
         self.unread.take();
         work(self)

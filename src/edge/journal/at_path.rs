@@ -12,7 +12,7 @@ use crate::edge::whole_file;
 use crate::units::Moment;
 
 /// A file, by the disk it is on and its number there.
-type Which = (u64, u64);
+pub(super) type Which = (u64, u64);
 
 /// The file at a shop's path as of one moment. A shop that is read and written through its log
 /// changes this only now and then; another file, or one written over, does at once.
@@ -66,16 +66,20 @@ fn which(found: &fs::Metadata) -> Which {
     (found.dev(), found.ino())
 }
 
+/// The file that bears this name now.
+pub(super) fn which_at(path: &Path) -> Option<Which> {
+    fs::metadata(path).ok().map(|found| which(&found))
+}
+
 impl AtPath {
     fn of(shop: &Path) -> Result<AtPath, JournalError> {
         let found = look(shop)?;
-        let there = |path: &Path| fs::metadata(path).ok().map(|found| which(&found));
         Ok(AtPath {
             file: which(&found),
             length: found.len(),
             changed: found.modified().ok(),
-            log: there(&whole_file::beside(shop, "-wal")),
-            rescued: rescued(shop).last().and_then(|path| there(&path)),
+            log: which_at(&whole_file::beside(shop, "-wal")),
+            rescued: rescued(shop).last().and_then(|path| which_at(&path)),
         })
     }
 }

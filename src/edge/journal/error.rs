@@ -74,6 +74,8 @@ pub enum JournalError {
         "no shop found at {path}: name another file with --shop FILE, or begin one with the screen, \"spyhole kiln add\" or \"spyhole import\""
     )]
     NoShop { path: PathBuf },
+    #[error("the shop's file {path} was exchanged while this was written: do it again")]
+    Exchanged { path: PathBuf },
     #[error("no shop: {path} is {what}, and was left alone: name another file with --shop FILE")]
     NotAShop { path: PathBuf, what: &'static str },
     #[error(

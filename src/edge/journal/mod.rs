@@ -42,13 +42,15 @@ use std::path::{Path, PathBuf};
 use chrono::{Local, Offset, TimeZone};
 use rusqlite::{Connection, OptionalExtension};
 
+use at_path::Which;
+
 use crate::firing::{Event, EventId, FiringId, What, Who};
 use crate::units::Moment;
 
 pub use check::CheckReport;
 pub use error::JournalError;
 pub use import::{Imported, Mode};
-pub use open::Address;
+pub use open::{Address, starters};
 pub use read::{LedgerFilter, LedgerRow, PAST_FIRINGS};
 pub use unread::UnreadEvents;
 
@@ -128,6 +130,8 @@ pub fn local_offset_minutes(at: Moment) -> i32 {
 pub struct Journal {
     connection: Connection,
     path: PathBuf,
+    /// The file that bore this name when it was opened.
+    which: Option<Which>,
     /// It is nowhere on a disk, and gone with the last journal on it.
     in_memory: bool,
     read_only: Option<ReadOnly>,

@@ -10,7 +10,7 @@ use std::time::Duration;
 use rusqlite::{Connection, ErrorCode, OpenFlags};
 use serde_json::Value;
 
-use super::at_path;
+use super::at_path::{self, which_at};
 use super::backup;
 use super::error::{JournalError, unsound};
 use super::pages::{Found, Pages};
@@ -77,18 +77,16 @@ impl Journal {
         Address { path: path.clone(), in_memory: *in_memory, unread: unread.clone() }
     }
 
-    /// Opens a shop's file; one that is not there is begun, with its folder.
+    /// Opens a shop's file.
     ///
     /// A file of a newer version, or one that may not be written, opens for reading only; see
     /// [`Journal::read_only`].
     ///
     /// # Errors
-    /// [`JournalError::Damaged`], [`JournalError::NotAShop`], [`JournalError::NotOpened`] and the
-    /// like; the file is left as it was.
+    /// [`JournalError::NoShop`], [`JournalError::Damaged`], [`JournalError::NotAShop`],
+    /// [`JournalError::NotOpened`] and the like; what is there is left as it was.
     pub fn open(path: &Path) -> Result<Journal, JournalError> {
-        if !is_there(path)? {
-            begin(path)?;
-        }
+        check(path)?;
         Self::open_writing(path, false).or_else(|error| match error.named(path) {
             JournalError::Damaged { path, .. } if !holds_events(&path) && !was_kept(&path) => {
                 Err(JournalError::NotAShop { path, what: "no shop of Spyhole" })
@@ -103,30 +101,44 @@ impl Journal {
         })
     }
 
-    /// Opens a shop's file, and gives one that has no events yet the starter set of load types.
+    /// Puts a new shop that holds these events in a place where nothing is, with its folder. It is whole
+    /// from the first moment on: an empty file is never the beginning of a shop.
     ///
     /// # Errors
-    /// See [`Journal::open`].
-    pub fn open_or_begin(path: &Path, now: Moment) -> Result<Journal, JournalError> {
-        let mut journal = Self::open(path)?;
-        if journal.read_only.is_none() && journal.last_event()?.is_none() {
-            let starters = starter::load_types().into_iter().map(|load_type| {
-                let what = What::LoadTypeSet(load_type);
-                let said = Value::Object(form::write(&what));
-                let uid = Uid::of_content(&format!("starter load type {said}"));
-                NewEvent { uid, ..NewEvent::new(None, now, Who::Program, what) }
-            });
-            journal.append_all(&starters.collect::<Vec<_>>(), now)?;
+    /// When it cannot be written there.
+    pub fn begin(path: &Path, holding: &[NewEvent], now: Moment) -> Result<(), JournalError> {
+        let failed = |error: io::Error| JournalError::NotOpened {
+            path: path.to_path_buf(),
+            reason: error.to_string(),
+        };
+        if let Some(folder) = path.parent().filter(|folder| !folder.as_os_str().is_empty()) {
+            fs::create_dir_all(folder).map_err(failed)?;
         }
-        Ok(journal)
+        let part = whole_file::beside(path, &format!(".{}.begun", Uid::fresh().number()));
+        let begun = private(&part).map_err(failed).and_then(|()| {
+            let mut journal =
+                Journal::open_writing(&part, false).map_err(|error| error.named(path))?;
+            journal.append_all(holding, now)?;
+            drop(journal);
+            put(&part, path).map_err(failed)
+        });
+        // Where it was put, it has its own name now.
+        let _ = fs::remove_file(&part);
+        begun
     }
 
     pub(super) fn open_writing(path: &Path, in_memory: bool) -> Result<Journal, JournalError> {
-        let flags = OpenFlags::SQLITE_OPEN_READ_WRITE
-            | OpenFlags::SQLITE_OPEN_CREATE
+        let mut flags = OpenFlags::SQLITE_OPEN_READ_WRITE
             | OpenFlags::SQLITE_OPEN_URI
             | OpenFlags::SQLITE_OPEN_NO_MUTEX;
-        let mut connection = Connection::open_with_flags(path, flags)?;
+        flags.set(OpenFlags::SQLITE_OPEN_CREATE, in_memory);
+        let (mut connection, which) = loop {
+            let before = which_at(path);
+            let connection = Connection::open_with_flags(path, flags)?;
+            if in_memory || before == which_at(path) {
+                break (connection, before);
+            }
+        };
         connection.busy_handler(Some(wait_for_others))?;
         match schema::owner(&connection)? {
             Owner::Ours => {}
@@ -150,7 +162,7 @@ impl Journal {
         connection.pragma_update(None, "foreign_keys", true)?;
         unread::teach(&connection)?;
         schema::migrate(&mut connection)?;
-        Ok(Journal { in_memory, ..Self::over(connection, path, None)? })
+        Ok(Journal { in_memory, which, ..Self::over(connection, path, None)? })
     }
 
     pub(super) fn open_reading(path: &Path, why: ReadOnly) -> Result<Journal, JournalError> {
@@ -191,25 +203,34 @@ impl Journal {
             }
         }
         let unread = UnreadEvents::default();
-        Ok(Journal { connection, path, in_memory: false, read_only, unread })
+        Ok(Journal { connection, path, which: None, in_memory: false, read_only, unread })
     }
+}
+
+/// What a new shop begins with: the starter set of load types.
+pub fn starters(now: Moment) -> Vec<NewEvent> {
+    let starter = |load_type| {
+        let what = What::LoadTypeSet(load_type);
+        let said = Value::Object(form::write(&what));
+        let uid = Uid::of_content(&format!("starter load type {said}"));
+        NewEvent { uid, ..NewEvent::new(None, now, Who::Program, what) }
+    };
+    starter::load_types().into_iter().map(starter).collect()
 }
 
 /// Whether there is a file to open.
 ///
 /// # Errors
-/// [`JournalError::NotAShop`] for what is no file, [`JournalError::Damaged`] for one that is empty.
-fn is_there(path: &Path) -> Result<bool, JournalError> {
+/// Those of [`at_path::check`], and [`JournalError::Damaged`] for one that was emptied.
+fn check(path: &Path) -> Result<(), JournalError> {
     let path_buf = || path.to_path_buf();
-    match at_path::look(path) {
-        Err(JournalError::NoShop { .. }) => Ok(false),
-        Err(other) => Err(other),
-        Ok(found) if found.len() > 0 => Ok(true),
-        Ok(_) if was_kept(path) => {
-            Err(JournalError::Damaged { path: path_buf(), reason: "it is empty".into() })
-        }
-        Ok(_) => Err(JournalError::NotAShop { path: path_buf(), what: "an empty file" }),
+    if at_path::look(path)?.len() > 0 {
+        return Ok(());
     }
+    Err(match was_kept(path) {
+        true => JournalError::Damaged { path: path_buf(), reason: "it is empty".into() },
+        false => JournalError::NotAShop { path: path_buf(), what: "an empty file" },
+    })
 }
 
 /// Whether anything beside this file tells that it was a shop once.
@@ -230,26 +251,6 @@ fn holds_events(path: &Path) -> bool {
         });
     }
     holds
-}
-
-/// Puts a new shop without events in this place, whole from the first moment on: an empty file is
-/// never the beginning of a shop.
-fn begin(path: &Path) -> Result<(), JournalError> {
-    let failed = |error: io::Error| JournalError::NotOpened {
-        path: path.to_path_buf(),
-        reason: error.to_string(),
-    };
-    if let Some(folder) = path.parent().filter(|folder| !folder.as_os_str().is_empty()) {
-        fs::create_dir_all(folder).map_err(failed)?;
-    }
-    let part = whole_file::beside(path, &format!(".{}.begun", Uid::fresh().number()));
-    let begun = private(&part).map_err(failed).and_then(|()| {
-        Journal::open_writing(&part, false).map_err(|error| error.named(path))?;
-        put(&part, path).map_err(failed)
-    });
-    // Where it was put, it has its own name now.
-    let _ = fs::remove_file(&part);
-    begun
 }
 
 /// A new file that nobody but its owner may read.

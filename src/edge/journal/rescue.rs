@@ -9,6 +9,7 @@
 use std::fmt;
 use std::fs;
 use std::iter;
+use std::mem;
 use std::path::{Path, PathBuf};
 use std::time::UNIX_EPOCH;
 
@@ -18,7 +19,7 @@ use rusqlite::{Connection, OptionalExtension, params_from_iter};
 
 use super::backup::{self, RESCUED, beside};
 use super::error::JournalError;
-use super::open::{private, put};
+use super::open::{private, put, starters};
 use super::pages::{Found, Pages};
 use super::stored;
 use super::{Journal, ReadOnly, Uid, schema};
@@ -147,7 +148,7 @@ impl Loss {
 }
 
 impl Journal {
-    /// Opens a shop's file as [`Journal::open_or_begin`] does; if it is damaged, goes on in a new
+    /// Opens a shop's file as [`Journal::open`] does; if it is damaged, goes on in a new
     /// file beside it that has what could be read.
     ///
     /// # Errors
@@ -170,7 +171,7 @@ impl Journal {
         if let Some(opened) = goes_on(path, now)? {
             return Ok(opened);
         }
-        match Self::open_or_begin(path, now) {
+        match Self::open(path) {
             Ok(journal) => Ok(Opened { journal, loss: None }),
             Err(JournalError::Damaged { path, reason }) => rescue(&path, reason, now),
             Err(other) => Err(other),
@@ -268,7 +269,8 @@ fn is_of(journal: &Journal, damaged: &Path) -> Result<bool, JournalError> {
     if known == mark(damaged) {
         return Ok(true);
     }
-    let went_on = journal.last_event()?.is_some_and(|own| own.0 > last);
+    let own = journal.last_event()?.map(|own| own.0);
+    let went_on = own.is_some_and(|own| own > last);
     let sql = "SELECT 1 FROM events WHERE firing = ?1 AND uid = ?2";
     let (mut holds, mut is_of) = (journal.connection.prepare(sql)?, true);
     pages.each(|found| {
@@ -278,7 +280,8 @@ fn is_of(journal: &Journal, damaged: &Path) -> Result<bool, JournalError> {
         }
         is_of
     });
-    Ok(is_of)
+    // Whoever writes into it at this moment goes by it.
+    Ok(is_of || journal.last_event()?.map(|own| own.0) != own)
 }
 
 /// Goes on in a new file beside a damaged one; also for a process that meets the damage only while
@@ -295,15 +298,30 @@ pub fn rescue(damaged: &Path, reason: String, now: Moment) -> Result<Opened, Jou
         path: target.clone(),
         reason: error.to_string(),
     };
-    let part = beside(damaged, &format!("rescuing-{}", Uid::fresh().number()));
-    private(&part).map_err(failed)?;
-    let mut journal = Journal::open_writing(&part, false).map_err(|error| error.named(&part))?;
-    let (saved, from_backup) = fill(&mut journal, damaged, &reason)?;
+    let (mut as_of, mut tries) = (mark(damaged), 3);
+    let (part, mut journal, (saved, from_backup)) = loop {
+        let part = beside(damaged, &format!("rescuing-{}", Uid::fresh().number()));
+        private(&part).map_err(failed)?;
+        let mut journal =
+            Journal::open_writing(&part, false).map_err(|error| error.named(&part))?;
+        let filled = fill(&mut journal, damaged, (&as_of, &reason))?;
+        // Somebody who did not know of the damage has written meanwhile: once more with that.
+        let read = mem::replace(&mut as_of, mark(damaged));
+        tries -= 1;
+        if read == as_of || tries == 0 {
+            break (part, journal, filled);
+        }
+        drop(journal);
+        let _ = fs::remove_file(&part);
+    };
+    if journal.last_event()?.is_none() {
+        journal.append_all(&starters(now), now)?;
+    }
     drop(journal);
     // Another process may have been quicker: then the shop goes on in its copy.
     put(&part, &target).map_err(failed)?;
     let _ = fs::remove_file(&part);
-    let journal = Journal::open_or_begin(&target, now)?;
+    let journal = Journal::open(&target)?;
     let loss = Loss::by(&journal, damaged)?;
     let loss = Loss { saved: Some(saved), from_backup, ..loss };
     Ok(Opened { journal, loss: Some(loss) })
@@ -311,8 +329,12 @@ pub fn rescue(damaged: &Path, reason: String, now: Moment) -> Result<Opened, Jou
 
 /// Copies every event that can be read into an empty journal; returns how many, and how many of
 /// them are from a backup.
-fn fill(journal: &mut Journal, damaged: &Path, reason: &str) -> Result<(u64, u64), JournalError> {
-    let (mark, backups) = (mark(damaged), backup::list(damaged));
+fn fill(
+    journal: &mut Journal,
+    damaged: &Path,
+    (mark, reason): (&str, &str),
+) -> Result<(u64, u64), JournalError> {
+    let backups = backup::list(damaged);
     journal.write(|writing| {
         let to = &writing.transaction;
         // An event may stand before whoever wrote it.
@@ -365,7 +387,7 @@ fn fill(journal: &mut Journal, damaged: &Path, reason: &str) -> Result<(u64, u64
         to.execute(
             "INSERT INTO rescued (mark, last, reason)
                 SELECT ?1, coalesce(max(id), 0), ?2 FROM events",
-            [mark.as_str(), reason],
+            [mark, reason],
         )?;
         writing.make_all_stale()?;
         Ok((saved + from_backup, from_backup))

@@ -4,6 +4,8 @@ use std::collections::BTreeMap;
 
 use rusqlite::{OptionalExtension, Transaction, TransactionBehavior};
 
+use super::at_path::which_at;
+use super::backup::rescued;
 use super::correct::corrected_with;
 use super::error::JournalError;
 use super::stored::{self, Content, Frame};
@@ -105,7 +107,8 @@ impl Journal {
         })
     }
 
-    /// One immediate transaction around `work`, with the summary brought up to date at its end.
+    /// One immediate transaction around `work`, with the summary brought up to date at its end. What
+    /// went into a file that is not the shop's any more is not written.
     pub(super) fn write<T>(
         &mut self,
         work: impl FnOnce(&mut Writing<'_>) -> Result<T, JournalError>,
@@ -133,7 +136,12 @@ impl Journal {
             writing.finish()?;
             Ok(result)
         };
-        transact().map_err(|error: JournalError| error.named(&path))
+        let done = transact().map_err(|error: JournalError| error.named(&path))?;
+        let exchanged = self.which != which_at(&path) || rescued(&path).next().is_some();
+        if !self.in_memory && exchanged {
+            return Err(JournalError::Exchanged { path });
+        }
+        Ok(done)
     }
 }
 

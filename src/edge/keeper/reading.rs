@@ -129,7 +129,7 @@ impl Reading {
         self.follow(now, found)?;
         let mut read = self.journal.as_ref().map(|it| self.standing.refresh(it, now));
         if let Some(Err(error)) = read {
-            self.rescue_after(error.downcast()?, now, found)?;
+            self.go_on_after(error.downcast()?, now, found)?;
             read = self.journal.as_ref().map(|it| self.standing.refresh(it, now));
         }
         let mut new = read.transpose()?.unwrap_or_default();
@@ -141,8 +141,8 @@ impl Reading {
         Ok(())
     }
 
-    /// Goes on beside a file that turned out damaged.
-    fn rescue_after(
+    /// Goes on beside a file that turned out damaged, or in what lies now at the path of one exchanged.
+    fn go_on_after(
         &mut self,
         error: JournalError,
         now: Moment,
@@ -157,6 +157,7 @@ impl Reading {
                 self.go_on_in(opened);
                 Ok(())
             }
+            JournalError::Exchanged { .. } => self.follow(now, found),
             other => Err(other),
         }
     }
@@ -183,8 +184,10 @@ impl Reading {
         found: &mut Found,
     ) -> Option<EventId> {
         let mut written = self.journal.as_mut()?.append_checked(event, now);
-        if let Err(error @ JournalError::Damaged { .. }) = written {
-            written = self.rescue_after(error, now, found).and_then(|()| match &mut self.journal {
+        if let Err(error @ (JournalError::Damaged { .. } | JournalError::Exchanged { .. })) =
+            written
+        {
+            written = self.go_on_after(error, now, found).and_then(|()| match &mut self.journal {
                 Some(journal) => journal.append_checked(event, now),
                 None => Err(JournalError::NoFiring),
             });

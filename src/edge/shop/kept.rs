@@ -24,7 +24,7 @@ use crate::alarm::Alarm;
 use crate::edge::bell::log::{Line, Of, RingLog, Stamp};
 use crate::edge::bell::terminal::Receipt;
 use crate::edge::house_file::House;
-use crate::edge::journal::at_path::{self, Followed};
+use crate::edge::journal::at_path::Followed;
 use crate::edge::journal::rescue::{self, Loss, Opened};
 use crate::edge::journal::write::Appended;
 use crate::edge::journal::{Journal, JournalError, NewEvent, Uid};
@@ -95,7 +95,7 @@ impl KeptShop {
     /// on with what was known.
     ///
     /// # Errors
-    /// When the file can neither be opened nor begun, nor one beside it; when the system has no
+    /// When the file is not there or cannot be opened, nor one beside it; when the system has no
     /// thread for the advice.
     pub fn open(
         shop: &Path,
@@ -164,19 +164,16 @@ impl KeptShop {
         })
     }
 
-    /// The same shop once more in a process that has it open, by the same advice; what it does not find
-    /// it does not begin.
+    /// The same shop once more in a process that has it open, by the same advice.
     ///
     /// # Errors
-    /// When the file is not there or cannot be opened, nor one beside it; when the system has no thread for
-    /// the advice.
+    /// See [`KeptShop::open`].
     pub fn shared(
         shop: &Path,
         counsel: Counsel,
         patience: impl Into<Patience>,
         now: Moment,
     ) -> anyhow::Result<KeptShop> {
-        at_path::check(shop)?;
         let mut kept = KeptShop::open(shop, String::new(), patience, now)?;
         kept.journal = kept.journal.with_unread(counsel.unread());
         Ok(KeptShop { counsel, ..kept })
@@ -190,7 +187,8 @@ impl KeptShop {
         self.watched = self.named.as_ref().map(beside);
     }
 
-    /// Does `work`; if that shows the journal to be damaged, does it again in the file beside it.
+    /// Does `work`; if that shows the journal to be damaged, or exchanged while it was written, does it
+    /// again in the file in which the shop goes on.
     fn undeterred<T>(
         &mut self,
         now: Moment,
@@ -206,10 +204,16 @@ impl KeptShop {
             Ok(done) => return Ok(done),
             Err(error) => error,
         };
-        let Some(JournalError::Damaged { path, reason }) = error.downcast_ref() else {
-            return Err(error);
+        let opened = match (error.downcast_ref(), &mut self.named) {
+            (Some(JournalError::Damaged { path, reason }), _) => {
+                rescue::rescue(path, reason.clone(), now)?
+            }
+            (Some(JournalError::Exchanged { .. }), Some(named)) => {
+                named.note_open();
+                Journal::open_or_rescue(named.shop(), now)?
+            }
+            _ => return Err(error),
         };
-        let opened = rescue::rescue(path, reason.clone(), now)?;
         self.go_on_in(opened);
         work(self)
     }

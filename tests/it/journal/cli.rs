@@ -1,5 +1,7 @@
 //! Commands run in this process, in a shop of their own and at a made-up time.
 
+use std::io::{BufRead, BufReader, Read};
+
 use clap::{CommandFactory, Parser};
 use spyhole::testing::edge::cli::context::{Context, exit_code};
 use spyhole::testing::edge::cli::{
@@ -88,11 +90,40 @@ pub(crate) fn typed(shop: &Path, line: &[String], setting: &Setting<'_>) -> Said
 }
 
 /// The same, with somebody at the keyboard.
+/// Questions are answered with yes, the first after something was done.
+pub(crate) struct YesAfter<Deed> {
+    deed: Option<Deed>,
+    answer: BufReader<&'static [u8]>,
+}
+
+impl<Deed: FnOnce()> YesAfter<Deed> {
+    pub(crate) fn new(deed: Deed) -> Self {
+        YesAfter { deed: Some(deed), answer: BufReader::new(b"yes\nyes\n".as_slice()) }
+    }
+}
+
+impl<Deed: FnOnce()> Read for YesAfter<Deed> {
+    fn read(&mut self, buffer: &mut [u8]) -> std::io::Result<usize> {
+        self.answer.read(buffer)
+    }
+}
+
+impl<Deed: FnOnce()> BufRead for YesAfter<Deed> {
+    fn fill_buf(&mut self) -> std::io::Result<&[u8]> {
+        self.deed.take().into_iter().for_each(|deed| deed());
+        self.answer.fill_buf()
+    }
+
+    fn consume(&mut self, amount: usize) {
+        self.answer.consume(amount);
+    }
+}
+
 pub(crate) fn typed_to(
     shop: &Path,
     line: &[String],
     setting: &Setting<'_>,
-    input: &mut dyn std::io::BufRead,
+    input: &mut dyn BufRead,
 ) -> Said {
     let words = std::iter::once("spyhole").chain(line.iter().map(String::as_str));
     if let Err(error) = Commands::try_parse_from(words.clone()) {

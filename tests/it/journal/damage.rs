@@ -9,7 +9,7 @@ use super::*;
 /// A shop of a few firings in one file, its log taken in.
 fn sound_shop(folder: &Path) -> (PathBuf, i64) {
     let path = folder.join("sound.db");
-    let mut journal = Journal::open_or_begin(&path, LIT).unwrap();
+    let mut journal = begun_by_the_program(&path, LIT);
     for kiln in ["North", "South", "East"] {
         let firing = Some(light(&mut journal, kiln));
         let events: Vec<NewEvent> =

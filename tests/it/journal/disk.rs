@@ -43,7 +43,7 @@ fn fill_and_go_on(folder: &Path) {
     let ballast = folder.join("ballast");
     fs::write(&ballast, vec![7; 300_000]).unwrap();
     let path = folder.join("shop.db");
-    let mut journal = Journal::open(&path).unwrap();
+    let mut journal = begun(&path);
     let firing = Some(light(&mut journal, "North"));
     let text = "a long remark ".repeat(300);
     let mut written = 1;
@@ -85,7 +85,7 @@ fn law_a_full_disk_does_not_stop_the_screen() {
     let ballast = disk.path().join("ballast");
     fs::write(&ballast, vec![7; 300_000]).unwrap();
     let path = disk.path().join("shop.db");
-    let mut journal = Journal::open(&path).unwrap();
+    let mut journal = begun(&path);
     let firing = light(&mut journal, "North");
     drop(journal);
     let mut shop = KeptShop::open(&path, "Ida".into(), PATIENCE, minutes(0)).unwrap();
@@ -114,7 +114,7 @@ fn law_a_file_size_limit_is_named_and_nothing_is_half_written() {
     const SELF: &str = "journal::disk::law_a_file_size_limit_is_named_and_nothing_is_half_written";
     const CHILD: &str = "SPYHOLE_LIMITED_CHILD";
     if let Ok(path) = std::env::var(CHILD) {
-        let mut journal = Journal::open(Path::new(&path)).unwrap();
+        let mut journal = begun(Path::new(&path));
         let firing = Some(light(&mut journal, "North"));
         for n in 1..10_000 {
             let note = event(firing, minutes(n), What::Note { text: "remark ".repeat(500) });
@@ -146,7 +146,8 @@ fn law_a_folder_that_cannot_be_made_is_named() {
     let folder = tempfile::tempdir().unwrap();
     let file = folder.path().join("file");
     fs::write(&file, "not a folder").unwrap();
-    let error = Journal::open(&file.join("shop.db")).unwrap_err().to_string();
+    let begun = Journal::begin(&file.join("shop.db"), &[], minutes(0));
+    let error = begun.unwrap_err().to_string();
     assert!(error.contains("cannot be opened"), "{error}");
     assert!(error.contains("check that the folder is there"), "{error}");
 }
@@ -156,7 +157,7 @@ fn law_a_folder_that_cannot_be_made_is_named() {
 fn law_a_read_only_disk_is_read_and_says_so_on_writing() {
     let Some(disk) = SmallDisk::mount(1) else { return };
     let path = disk.path().join("shop.db");
-    let mut journal = Journal::open(&path).unwrap();
+    let mut journal = begun(&path);
     let firing = Some(light(&mut journal, "North"));
     drop(journal);
     let remount = |how: &str| {

@@ -90,14 +90,14 @@ fn law_a_whole_shop_moves_into_one_file_and_back() {
     fs::write(&file, &exported).unwrap();
     let other = folder.path().join("other.db");
     // A shop that has nothing yet, not even the starter set.
-    drop(Journal::open(&other).unwrap());
+    drop(begun(&other));
     let lines = crate::records::read(&exported).unwrap();
     let mode = spyhole::testing::edge::journal::Mode::Keep;
     Journal::open(&other).unwrap().import(lines.into_iter().map(Ok), minutes(99), mode).unwrap();
     assert_eq!(export(&other, &[]), exported);
     // Into a shop that has other firings, with new numbers.
     let third = folder.path().join("third.db");
-    light(&mut Journal::open(&third).unwrap(), "East");
+    light(&mut begun(&third), "East");
     assert!(import(&third, &[file], &[]).error.is_none());
     let third = Journal::open(&third).unwrap();
     assert_eq!(third.ledger(&LedgerFilter::default()).unwrap().len(), 3);

@@ -1,12 +1,10 @@
 //! One open firing a kiln: packed, lit and struck by several people at once, and files that were
 //! written before this was a rule.
 
-use std::io::{BufRead, BufReader, Read};
-
 use proptest::prelude::*;
 use spyhole::testing::firing::Holding;
 
-use super::cli::{Bench, Setting, typed_to, words};
+use super::cli::{Bench, Setting, YesAfter, typed_to, words};
 use super::*;
 
 fn of_north(shop: &[Firing]) -> usize {
@@ -189,39 +187,17 @@ proptest! {
     }
 }
 
-/// Somebody else packs while a question waits for its answer.
-struct AnswersAfter<'a> {
-    shop: &'a Path,
-    answer: BufReader<&'static [u8]>,
-}
-
-impl Read for AnswersAfter<'_> {
-    fn read(&mut self, buffer: &mut [u8]) -> std::io::Result<usize> {
-        self.answer.read(buffer)
-    }
-}
-
-impl BufRead for AnswersAfter<'_> {
-    fn fill_buf(&mut self) -> std::io::Result<&[u8]> {
-        let mut journal = Journal::open(self.shop).unwrap();
-        if journal.shop().unwrap().firing_in("North").is_none() {
-            journal.append_checked(&event(None, LIT, packed("North")), LIT).unwrap();
-        }
-        self.answer.fill_buf()
-    }
-
-    fn consume(&mut self, amount: usize) {
-        self.answer.consume(amount);
-    }
-}
-
 #[test]
 fn law_a_command_that_read_an_older_shop_is_refused_with_exit_code_2() {
     let bench = Bench::new();
     let shop = bench.shop();
     for step in ["pack", "light"] {
         let line = words(&format!("{step} North --load 'stoneware glaze' --cone 06"));
-        let mut input = AnswersAfter { shop: &shop, answer: BufReader::new(b"yes\n".as_slice()) };
+        // Somebody else packs while a question waits for its answer.
+        let mut input = YesAfter::new(|| {
+            let mut journal = Journal::open(&shop).unwrap();
+            journal.append_checked(&event(None, LIT, packed("North")), LIT).unwrap();
+        });
         let setting = Setting { answers: Some(""), who: "Ada", ..Setting::at(minutes(12)) };
         let said = typed_to(&shop, &line, &setting, &mut input);
         let error = said.error.unwrap();

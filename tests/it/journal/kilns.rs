@@ -19,7 +19,7 @@ fn renamed(kiln: &str, name: &str) -> What {
 
 /// A firing that is over and one that burns in North, whose probe was corrected; then it is renamed twice.
 fn renamed_shop(path: &Path) -> EventId {
-    let mut journal = Journal::open(path).unwrap();
+    let mut journal = begun(path);
     let mut write = |firing, at, what| done(&mut journal, firing, at, what);
     write(None, -9_000, gas("North"));
     let firing = write(None, -3_000, lit("North")).firing;
@@ -59,7 +59,7 @@ fn law_a_renamed_kiln_is_the_same_wherever_its_records_go() {
     assert!(exported.contains("\"kiln\":\"North\""), "what was written stays as it was");
     let other = folder.path().join("other.db");
     let lines = crate::records::read(&exported).unwrap();
-    let mut taken = Journal::open(&other).unwrap();
+    let mut taken = begun(&other);
     taken.import(lines.into_iter().map(Ok), minutes(99), Mode::Keep).unwrap();
     assert_eq!(names(&taken), ["Grandmother"; 4]);
     assert_eq!(export(&other, &[]), exported);

@@ -28,7 +28,7 @@ pub(crate) fn minutes(minutes: i64) -> Moment {
 
 pub(crate) fn new_shop() -> (TempDir, PathBuf, Journal) {
     let (folder, path) = shop_file();
-    let journal = Journal::open(&path).unwrap();
+    let journal = begun(&path);
     (folder, path, journal)
 }
 

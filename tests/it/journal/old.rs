@@ -40,7 +40,7 @@ fn law_the_file_names_every_kind_of_event() {
         if !old.is_empty() {
             rusqlite::Connection::open(&path).unwrap().execute_batch(old).unwrap();
         }
-        drop(Journal::open(&path).unwrap());
+        drop(begun(&path));
         let file = rusqlite::Connection::open(&path).unwrap();
         let mut query = file.prepare("SELECT id, name FROM kinds ORDER BY id").unwrap();
         let rows = query.query_map([], |row| Ok((row.get(0)?, row.get(1)?))).unwrap();

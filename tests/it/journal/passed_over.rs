@@ -25,7 +25,7 @@ const ASKED: i64 = 230;
 
 /// Three firings that are over, two kilns alight and one packed, in one file without a log.
 fn sound_shop(path: &Path) {
-    let mut journal = Journal::open_or_begin(path, minutes(-5_000)).unwrap();
+    let mut journal = begun_by_the_program(path, minutes(-5_000));
     let mut write =
         |firing: Option<FiringId>, at: i64, what: What| done(&mut journal, firing, at, what).firing;
     for name in ["North", "South", "East", "West"] {

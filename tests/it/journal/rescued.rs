@@ -7,16 +7,18 @@ use rusqlite::Connection;
 use spyhole::testing::edge::journal::backup;
 use spyhole::testing::edge::journal::daily::DailyBackup;
 
-use super::cli::{Bench, Said, Setting, typed, words};
+use super::cli::{Bench, Said, Setting, YesAfter, typed, typed_to, words};
+use super::exchange::export;
 use super::*;
 use crate::program::{command, finish, spyhole};
+use crate::same_shop::put_in_its_place;
 
 const PAGE: usize = 4096;
 
 /// A shop with North alight since [`LIT`], two hours of readings and a look.
 fn burning() -> (TempDir, PathBuf) {
     let (folder, path) = shop_file();
-    let mut journal = Journal::open_or_begin(&path, LIT).unwrap();
+    let mut journal = begun_by_the_program(&path, LIT);
     journal.append(&event(None, LIT, What::KilnSet(Kiln::undescribed("North"))), LIT).unwrap();
     let firing = Some(light(&mut journal, "North"));
     for n in 1..120 {
@@ -86,9 +88,36 @@ fn law_what_is_lost_is_told_from_when_to_when_and_filled_from_a_backup() {
     }
 }
 
+/// Whoever has the damaged file open still could write into it, or into what was exchanged for another.
+#[test]
+fn law_nothing_goes_into_a_file_in_which_the_shop_does_not_go_on() {
+    for way in ["another file", "rescued"] {
+        let (_folder, path) = burning();
+        let mut known = Journal::open(&path).unwrap();
+        let firing = known.shop().unwrap().firing_in("North").map(|firing| firing.id);
+        let exchange = || {
+            let mut bytes = fs::read(&path).unwrap();
+            if way == "rescued" {
+                bytes[..100].fill(0);
+            }
+            put_in_its_place(&path, &bytes);
+            drop(Journal::open_or_rescue(&path, minutes(125)).unwrap());
+        };
+        // An event is in the shop whatever happened between the question and its answer, and once.
+        let setting = Setting { answers: Some(""), ..Setting::at(minutes(126)) };
+        let line = words("off North");
+        let said = typed_to(&path, &line, &setting, &mut YesAfter::new(exchange));
+        assert_eq!(said.error, None, "{way}");
+        let exported = export(&path, &[]);
+        assert_eq!(exported.matches("\"event\":\"off\"").count(), 1, "{way}: {exported}");
+        let written = known.append(&event(firing, minutes(127), look(Seen::Down)), minutes(127));
+        assert!(matches!(written, Err(JournalError::Exchanged { .. })), "{way}: {written:?}");
+    }
+}
+
 #[test]
 fn law_an_old_rescued_file_is_not_taken_for_the_shop_of_today() {
-    let (_folder, path) = burning();
+    let (folder, path) = burning();
     Journal::open(&path).unwrap().backup(minutes(121), None).unwrap();
     for by_hand in [false, true] {
         change(&path, |bytes| bytes[..60].fill(0));
@@ -97,15 +126,16 @@ fn law_an_old_rescued_file_is_not_taken_for_the_shop_of_today() {
         assert!(rescued(&path).exists());
         if by_hand {
             let (_, copy) = backup::list(&path).remove(0);
-            fs::copy(copy, &path).unwrap();
+            let elsewhere = folder.path().join("elsewhere.db");
+            fs::copy(copy, &elsewhere).unwrap();
+            light(&mut Journal::open(&elsewhere).unwrap(), "West");
+            fs::rename(elsewhere, &path).unwrap();
         } else {
             assert_eq!(at(&path, 126, "journal restore").error, None);
             assert!(!rescued(&path).exists(), "it is moved aside");
+            light(&mut Journal::open(&path).unwrap(), "West");
         }
         // The shop goes on in its own file, with what the rescued one does not have.
-        let mut journal = Journal::open(&path).unwrap();
-        light(&mut journal, "West");
-        drop(journal);
         let status = at(&path, 127, "status");
         assert!(status.out.contains("West") && status.warned.is_empty(), "{by_hand}: {status:?}");
         change(&path, |bytes| bytes[..60].fill(0));
@@ -309,7 +339,7 @@ fn law_an_imported_firing_of_an_unknown_kiln_stands_on_the_floor() {
     assert!(at(&path, 61, "kiln list").out.contains("North"));
     // As a file of an earlier version has it: nobody described the kiln.
     let other = folder.path().join("other.db");
-    light(&mut Journal::open(&other).unwrap(), "North");
+    light(&mut begun(&other), "North");
     for shop in [&path, &other] {
         assert!(at(shop, 62, "status").out.contains("North: "));
         assert_eq!(at(shop, 63, "look North --target leaning").error, None);

@@ -161,3 +161,24 @@ fn crosscheck_open_firings_folded_at_once_are_each_folded_alone() {
     assert_eq!(journal.shop().unwrap().open[5], alone(&journal, 6));
     assert_eq!(alone(&journal, 6).state, State::Lit, "the strike is read");
 }
+
+/// One whose folder is moved, or lies on a disk that is away for a moment, could not come back.
+#[test]
+fn law_a_shop_that_is_away_is_not_begun_anew() {
+    let (folder, path, journal) = new_shop();
+    let address = journal.address();
+    let path = folder.path().join("away").join(path.file_name().unwrap());
+    let elsewhere = || Journal::open(&path).map(drop);
+    let opened = [
+        elsewhere(),
+        Journal::open_or_rescue(&path, minutes(1)).map(drop),
+        Journal::open_or_rescue_unread(&path, minutes(1)).map(drop),
+    ];
+    for opened in opened {
+        assert!(matches!(opened, Err(JournalError::NoShop { .. })), "{opened:?}");
+    }
+    drop(journal);
+    fs::remove_dir_all(folder.path()).unwrap();
+    assert!(matches!(address.open(), Err(JournalError::NoShop { .. })));
+    assert!(!folder.path().exists());
+}

@@ -9,7 +9,7 @@ use crate::program::{self, Run};
 /// A shop of `count` firings of North with gold, its probe 8 C high.
 fn shop(count: i64) -> Asked {
     let (folder, path) = shop_file();
-    let mut journal = Journal::open(&path).unwrap();
+    let mut journal = begun(&path);
     let start = Moment(1_735_700_000_000);
     let mut put = |firing: Option<FiringId>, at: Moment, what: What| {
         let event = NewEvent::new(firing, at, Who::Person("Kim".into()), what);

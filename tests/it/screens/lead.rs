@@ -212,6 +212,7 @@ fn law_the_schedules_that_fit_come_first() {
 #[test]
 fn law_a_kept_shop_knows_what_a_kiln_was_lit_by_last() {
     let (_folder, path) = shop_file();
+    begun_by_the_program(&path, NOW);
     let mut shop = KeptShop::open(&path, "Ida".into(), Duration::ZERO, NOW).unwrap();
     let wren = Desk::busy().memory.shop().kiln("Wren").unwrap().clone();
     let set = Entry::new(About::Shop, NOW, What::KilnSet(wren));

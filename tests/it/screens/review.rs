@@ -174,7 +174,7 @@ fn law_a_past_firing_gives_a_schedule_and_a_card() {
 
 /// A shop in a file, with the first firings of the made-up year.
 fn kept(path: &Path, count: usize) {
-    let mut journal = Journal::open(path).unwrap();
+    let mut journal = begun(path);
     let who = || Who::Program;
     for kiln in history::kilns() {
         let event = NewEvent::new(None, Moment(0), who(), What::KilnSet(kiln));

@@ -73,6 +73,7 @@ fn law_how_things_are_shown_is_kept_for_the_shop() {
 #[test]
 fn law_a_kept_shop_keeps_its_settings_in_the_files_the_command_line_reads() {
     let (_folder, path) = shop_file();
+    begun_by_the_program(&path, NOW);
     let mut shop = KeptShop::open(&path, "Ida".into(), Duration::ZERO, NOW).unwrap();
     let was = shop.settings().unwrap();
     let mut becomes = was.clone();
