@@ -8,7 +8,7 @@ use chrono::Local;
 use serde_json::{Value, json};
 
 use crate::edge::journal::{
-    Journal, JournalError, NewEvent, ReadOnly, Uid, UnreadEvents, at_path, rescue,
+    Journal, JournalError, NewEvent, ReadOnly, Uid, UnreadEvents, rescue, shop_files,
 };
 use crate::edge::nearest::did_you_mean;
 use crate::edge::plain;
@@ -103,7 +103,7 @@ impl Context<'_> {
     /// # Errors
     /// [`JournalError`] when there is none, or it cannot be opened.
     pub fn journal(&mut self) -> anyhow::Result<Journal> {
-        at_path::check(&self.shop)?;
+        shop_files::check(&self.shop)?;
         self.journal_or_new()
     }
 
@@ -131,7 +131,7 @@ impl Context<'_> {
     }
 
     fn open_journal(&mut self) -> anyhow::Result<Journal> {
-        let is_new = match at_path::check(&self.shop) {
+        let is_new = match shop_files::check(&self.shop) {
             Ok(()) => false,
             Err(JournalError::NoShop { .. }) => true,
             Err(other) => return Err(other.into()),

@@ -18,7 +18,7 @@ use signal_hook::consts::{SIGINT, SIGTERM};
 use super::address::{self, Address};
 use super::{USUAL_PORT, codes, pin};
 use crate::edge::journal::devices::{Device, Offer};
-use crate::edge::journal::{Journal, at_path};
+use crate::edge::journal::{Journal, shop_files};
 use crate::edge::nearest::did_you_mean;
 use crate::edge::plain;
 use crate::edge::shop::clock::{SystemClock, Timekeeper};
@@ -95,7 +95,7 @@ pub fn run(
     answering: Answering,
     (input, out): (&mut dyn BufRead, &mut dyn Write),
 ) -> anyhow::Result<()> {
-    at_path::check(shop)?;
+    shop_files::check(shop)?;
     let journal = Journal::open(shop)?;
     match &args.command {
         None => pair(args, (shop, &journal), answering, out),

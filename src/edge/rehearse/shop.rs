@@ -5,13 +5,14 @@ use std::collections::BTreeMap;
 use super::casts;
 use super::history;
 use super::minder::{COOL, Place, deed};
-use super::setting::{self, PRACTICE_KILN, Setting};
+use super::setting::{self, PRACTICE_KILN, START, Setting};
 use crate::casting::What as Bench;
 use crate::edge::journal::NewEvent;
 use crate::edge::shipped_schedules;
 use crate::edge::shop::adviser::Patience;
+use crate::edge::shop::behind_screen::Behind;
 use crate::edge::shop::kept::KeptShop;
-use crate::edge::shop::store::{About, Behind, Entry};
+use crate::edge::shop::store::{About, Entry};
 use crate::firing::event::{Look, Packing, Seen, Verdict};
 use crate::firing::{ConePack, EventId, Firing, FiringId, Lit, State, What, Who};
 use crate::kiln::{Kiln, LoadType, same_name, starter};
@@ -20,8 +21,6 @@ use crate::units::{Moment, Span};
 use crate::watch::forgives::forgives;
 use crate::words::{self, Lesson, LessonEnd, LessonSoFar, Mishap, NamedKeys};
 
-/// When a rehearsal begins: nine in the morning of a made-up day.
-pub const START: Moment = Moment(1_773_306_000_000);
 /// How long before that the made-up shop begins.
 const DAYS_BEFORE: Span = Span::hours(72);
 /// How much of their climb the burners give while the pressure is low.

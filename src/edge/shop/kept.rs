@@ -18,21 +18,21 @@ use super::adviser::{Adviser, Advising, Patience};
 use super::bench::Reckoned;
 use super::clock::{CLOCK_BEHIND, LocalZone};
 use super::standing::Standing;
-use super::store::{About, Behind, Entry};
+use super::store::{About, Entry};
 use super::watched::{Start, Watched};
 use crate::alarm::Alarm;
 use crate::edge::bell::log::{Line, Of, RingLog, Stamp};
 use crate::edge::bell::terminal::Receipt;
 use crate::edge::house_file::House;
-use crate::edge::journal::at_path::{self, Followed};
+use crate::edge::journal::at_path::Followed;
 use crate::edge::journal::rescue::{self, Loss, Opened};
 use crate::edge::journal::write::Appended;
-use crate::edge::journal::{Journal, JournalError, NewEvent, Uid};
+use crate::edge::journal::{Journal, JournalError, NewEvent, Uid, shop_files};
 use crate::firing::{EventId, Shop, Unread, What, Who};
 use crate::kiln::{Kiln, LoadType};
-use crate::scene::{Floor, ReviewScene, Scene};
+use crate::scene::{Floor, ReviewScene};
 use crate::units::{Celsius, Moment, Scale, Span};
-use crate::words::{Clock, Dial, NamedKeys};
+use crate::words::{Clock, Dial};
 pub use behind::{entries_of, ledger_of, prices_of};
 use planned::Planned;
 
@@ -176,7 +176,7 @@ impl KeptShop {
         patience: impl Into<Patience>,
         now: Moment,
     ) -> anyhow::Result<KeptShop> {
-        at_path::check(shop)?;
+        shop_files::check(shop)?;
         let mut kept = KeptShop::open(shop, String::new(), patience, now)?;
         kept.journal = kept.journal.with_unread(counsel.unread());
         Ok(KeptShop { counsel, ..kept })
@@ -437,15 +437,5 @@ impl KeptShop {
         let reviewed = self.reviewer.as_ref().is_some_and(Adviser::awaits);
         let beside = reviewed || self.planned.awaits() || self.bench.awaits();
         self.shown == Shown::Glance || self.advising.awaits() || beside
-    }
-}
-
-impl Behind for KeptShop {
-    fn shop(&mut self) -> &mut KeptShop {
-        self
-    }
-
-    fn guidance(&self, _: &Scene, _: &NamedKeys<'_>) -> Option<String> {
-        self.line()
     }
 }

@@ -4,7 +4,7 @@ use clap::Args;
 use serde_json::json;
 
 use super::super::context::{Context, kiln_named, load_type_named};
-use super::step::unusable;
+use super::super::doubted::unusable;
 use super::verdict;
 use crate::edge::draft::Known;
 use crate::edge::from_paper::{FromPaper, Told};

@@ -1,8 +1,9 @@
 //! Keys of the views beside the floor, and of the finder.
 
-use super::{App, Context, Effect, Mouse, Tone};
+use super::{App, Context, Effect, Tone};
 use crate::edge::screen::entry;
 use crate::edge::screen::form::Form;
+use crate::edge::screen::input::Mouse;
 use crate::edge::screen::key::{self, Key, Meaning};
 use crate::edge::screen::pick::Picked;
 use crate::edge::screen::spots::Spot;
