@@ -49,17 +49,19 @@ pub struct Bounds {
 /// The same three values as they are kept: a side that is open has no number.
 type Written = (Option<f64>, f64, Option<f64>);
 
-/// What the overshoot in cones rests on.
-#[derive(Debug, Clone, Copy, PartialEq, Eq, Hash, Serialize, Deserialize)]
-pub enum Basis {
-    /// The drop as seen, and readings set right by it.
-    DropAndReadings,
-    /// Readings alone, the drop was not seen.
-    Readings,
-    /// The drop as seen, and the usual climb of this kiln.
-    DropAndClimb,
-    /// The lean of the target at the last look.
-    Lean,
+closed! {
+    /// What the overshoot in cones rests on.
+    #[derive(Hash, Serialize, Deserialize)]
+    pub enum Basis {
+        /// The drop as seen, and readings set right by it.
+        DropAndReadings => "the drop as seen, and the readings set right by it",
+        /// Readings alone, the drop was not seen.
+        Readings => "readings alone",
+        /// The drop as seen, and the usual climb of this kiln.
+        DropAndClimb => "the drop as seen, and the usual climb of the kiln",
+        /// The lean of the target at the last look.
+        Lean => "the lean of the target at the last look",
+    }
 }
 
 /// One firing, digested.
@@ -133,17 +135,6 @@ impl Bounds {
     /// The standard deviation of a uniform spread over the bounds.
     pub fn spread(self) -> f64 {
         (self.high - self.low) / 12_f64.sqrt()
-    }
-}
-
-impl Basis {
-    pub fn name(self) -> &'static str {
-        match self {
-            Basis::DropAndReadings => "the drop as seen, and the readings set right by it",
-            Basis::Readings => "readings alone",
-            Basis::DropAndClimb => "the drop as seen, and the usual climb of the kiln",
-            Basis::Lean => "the lean of the target at the last look",
-        }
     }
 }
 

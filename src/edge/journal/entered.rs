@@ -3,7 +3,7 @@
 use super::correct::corrected_with;
 use super::error::JournalError;
 use super::together::written_with;
-use super::write::{Appended, Check, Place, Writing};
+use super::write::{Appended, Belongs, Check, Writing};
 use super::{Journal, NewEvent, folding};
 use crate::firing::{EventId, FiringId, What};
 use crate::units::Moment;
@@ -46,7 +46,7 @@ impl Writing<'_> {
         seen: Option<EventId>,
         written: Moment,
     ) -> Result<Appended, JournalError> {
-        if let (What::Struck { event, .. }, Place::Firing(firing)) =
+        if let (What::Struck { event, .. }, Belongs::Firing(firing)) =
             (&new.what, self.firing_of(new)?)
             && firing != FiringId::SHOP
         {

@@ -124,8 +124,8 @@ impl Writing<'_> {
     ) -> Result<Appended, JournalError> {
         let content = sound_content(&new.what)?;
         let firing = match self.firing_of(new)? {
-            Place::Firing(firing) => firing,
-            Place::Written(appended) => return Ok(appended),
+            Belongs::Firing(firing) => firing,
+            Belongs::Written(appended) => return Ok(appended),
         };
         if let Some(id) = self.written_before(firing, new, &content)? {
             return Ok(Appended { id, firing: named(firing), already: true });
@@ -164,9 +164,9 @@ impl Writing<'_> {
     }
 
     /// Where an event belongs: 0 is the shop.
-    pub(super) fn firing_of(&mut self, new: &NewEvent) -> Result<Place, JournalError> {
+    pub(super) fn firing_of(&mut self, new: &NewEvent) -> Result<Belongs, JournalError> {
         if Kind::of(&new.what).is_of_the_shop() {
-            return Ok(Place::Firing(FiringId(0)));
+            return Ok(Belongs::Firing(FiringId(0)));
         }
         if let What::Struck { event, .. } = new.what {
             let firing = self
@@ -175,13 +175,13 @@ impl Writing<'_> {
                 .query_row([event.0], |row| row.get(0))
                 .optional()?;
             return firing
-                .map(|id| Place::Firing(FiringId(id)))
+                .map(|id| Belongs::Firing(FiringId(id)))
                 .ok_or(JournalError::NoSuchEvent(event));
         }
         if let Some(firing) = new.firing {
             let known = self.stale.contains_key(&firing) || self.summary(firing)?.is_some();
             return known
-                .then_some(Place::Firing(firing))
+                .then_some(Belongs::Firing(firing))
                 .ok_or(JournalError::NoSuchFiring(firing));
         }
         if !matches!(new.what, What::Packed(_) | What::Lit(_)) {
@@ -193,7 +193,7 @@ impl Writing<'_> {
             .query_row([new.uid.0], |row| Ok((EventId(row.get(0)?), FiringId(row.get(1)?))))
             .optional()?;
         if let Some((id, firing)) = opening {
-            return Ok(Place::Written(Appended { id, firing: Some(firing), already: true }));
+            return Ok(Belongs::Written(Appended { id, firing: Some(firing), already: true }));
         }
         let last: Option<i64> = self
             .transaction
@@ -201,7 +201,7 @@ impl Writing<'_> {
             .query_row([], |row| row.get(0))?;
         // Firings begun in this transaction have no summary yet.
         let begun = self.stale.last_key_value().map_or(0, |(firing, _)| firing.0);
-        Ok(Place::Firing(FiringId(last.unwrap_or(0).max(begun) + 1)))
+        Ok(Belongs::Firing(FiringId(last.unwrap_or(0).max(begun) + 1)))
     }
 
     /// The event that carries this mark already, if it says the same.
@@ -351,7 +351,7 @@ fn sound_content(what: &What) -> Result<Content, JournalError> {
 }
 
 /// Where an event belongs.
-pub(super) enum Place {
+pub(super) enum Belongs {
     Firing(FiringId),
     /// It is there already.
     Written(Appended),

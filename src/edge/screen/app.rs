@@ -24,7 +24,7 @@ use crate::scene::{KilnScene, Scene};
 use crate::units::{Scale, Span};
 use crate::watch::task::Task;
 use crate::words::{self, Clock, Dial, Refusal, Title};
-pub use due::Wanted;
+pub use due::DueForm;
 use due::{Aside, MEANT_FOR_ANOTHER, Named};
 
 /// The kind of a message, which decides how loud it looks.

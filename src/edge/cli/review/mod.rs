@@ -25,7 +25,7 @@ use crate::review::suggestion::{Change, Suggestion};
 use crate::scene::{Page, ReviewQuestion, ReviewScene};
 use crate::units::Moment;
 use crate::words::{self, ReviewTable};
-use answer::Form;
+use answer::TableForm;
 
 #[derive(Debug, Subcommand)]
 pub enum ReviewCommand {
@@ -83,7 +83,7 @@ pub struct TableArgs {
     #[command(flatten)]
     period: Period,
     #[command(flatten)]
-    form: Form,
+    form: TableForm,
 }
 
 #[derive(Debug, Args)]
@@ -348,7 +348,7 @@ fn page(
 
 fn tables(
     ctx: &mut Context<'_>,
-    form: Form,
+    form: TableForm,
     scene: &ReviewScene,
     answers: impl IntoIterator<Item = ReviewTable>,
 ) -> anyhow::Result<()> {

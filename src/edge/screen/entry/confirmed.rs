@@ -3,7 +3,7 @@
 use super::Problem;
 use crate::closed::Word;
 use crate::edge::draft::{Against, Doubtful, Known, Lack};
-use crate::edge::from_paper::{FromPaper, Told};
+use crate::edge::from_paper::{FromPaper, PaperEvents};
 use crate::edge::own_schedules::Offered;
 use crate::edge::screen::form::{Field, Form};
 use crate::edge::screen::input::Context;
@@ -128,7 +128,7 @@ impl Form {
             Lack::Wrong(text) => Problem::Wrong(text),
             Lack::Missing(field) => Problem::Wrong(field.missing.into()),
         })?;
-        let Told { lit: at, begins: what, then } = told;
+        let PaperEvents { lit: at, begins: what, then } = told;
         Ok(Entry { about: About::NewFiring, at, what, seen: None, corrects: None, then })
     }
 
