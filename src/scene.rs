@@ -3,6 +3,7 @@
 //! Every screen, page and printed status draws a [`Scene`] and nothing else. It holds values, not
 //! sentences and not colours: sentences are in [`crate::words`], drawing is at the edge.
 
+mod advice;
 mod agenda;
 mod bench;
 mod chart;
@@ -20,17 +21,18 @@ use crate::firing::down::Said;
 pub use crate::firing::event::Role;
 use crate::firing::event::{Look, Packing, Seen};
 use crate::firing::{After, ConePack, Doubt, EventId, Firing, FiringId, Shop, State, Unread};
-use crate::forecast::{ConeNow, Declined, Forecast, Ground, Question, USUAL_LIMIT};
+use crate::forecast::{ConeNow, Declined, Forecast, Ground};
 use crate::hours::ShopHours;
 use crate::kiln::names::Names;
 use crate::kiln::{Fuel, Kiln, LoadType, same_name};
 use crate::units::{Celsius, CelsiusPerHour, Moment, Span};
 use crate::ware::{Lot, Ware};
+use crate::watch::Advice;
 use crate::watch::agenda::{Errand, after_cone, agenda};
 use crate::watch::request::Request;
 use crate::watch::task::Task;
-use crate::watch::{Advice, advise};
 
+pub use advice::{advice, advices};
 use agenda::todo_of;
 pub use bench::{BenchScene, MouldScene, MouldState, is_forgotten};
 pub use chart::{Bar, Control};
@@ -203,54 +205,6 @@ pub struct ConeScene {
     pub cone: Cone,
     pub expected: Option<ConeNow>,
     pub seen: Option<(Moment, Seen)>,
-}
-
-/// Advice for one firing of a shop; see [`advices`].
-pub fn advice(
-    shop: &Shop,
-    firing: &Firing,
-    past: &[Firing],
-    plan: impl Fn(&str) -> Option<Vec<(Span, Celsius)>>,
-    now: Moment,
-) -> Advice {
-    let schedule = firing.plan_or(plan);
-    advise(&Question {
-        firing,
-        load: shop.load_type(&firing.load_type),
-        kiln: shop.kiln(&firing.kiln),
-        past,
-        schedule: schedule.as_deref(),
-        corrections: Some(&shop.corrections),
-        now,
-        limit: USUAL_LIMIT,
-    })
-}
-
-/// Advice for every firing that burns, and how those cool that are off. `past` is the shop's finished
-/// firings; `plan` gives the corner points of a schedule by its name, for firings that were recorded
-/// without them.
-pub fn advices(
-    shop: &Shop,
-    past: &[Firing],
-    plan: impl Fn(&str) -> Option<Vec<(Span, Celsius)>>,
-    now: Moment,
-) -> Vec<(FiringId, Advice)> {
-    let mut advices: Vec<(FiringId, Advice)> = shop
-        .open
-        .iter()
-        .filter(|firing| firing.burns() || firing.cools())
-        .map(|firing| {
-            let advice = advice(shop, firing, past, &plan, now);
-            (firing.id, Advice { cooling: Cooling::of(firing, past), ..advice })
-        })
-        .collect();
-    // Nobody is asked for anything else while another kiln is watched.
-    let watched = advices.iter().filter(|(_, advice)| advice.is_watched());
-    let watched: Vec<FiringId> = watched.map(|(id, _)| *id).collect();
-    for (id, advice) in &mut advices {
-        advice.request = advice.request.filter(|_| watched.iter().all(|other| other == id));
-    }
-    advices
 }
 
 impl Floor {

@@ -4,6 +4,7 @@
 //! synthesiser. Nothing here asks what time it is or which zone the shop is in: a [`Dial`] says.
 
 pub mod alarms;
+mod asked_again;
 pub mod asks;
 mod casting;
 mod cautions;
@@ -11,8 +12,10 @@ mod changes;
 mod dial;
 mod doubt;
 mod forms;
+mod hours;
 mod kiln;
 mod ledger;
+mod lengths;
 mod lessons;
 mod misfit;
 mod own_record;
@@ -21,6 +24,7 @@ mod plan;
 mod port;
 mod rehearsal;
 mod review;
+mod safety;
 mod said;
 mod schedules;
 mod shop;
@@ -33,14 +37,17 @@ mod views;
 mod ware;
 
 pub use alarms::{cannot_be_put_off, ringing_line};
+pub use asked_again::*;
 pub use casting::*;
 pub use cautions::{caution, last_hundred, load_caution};
 pub use changes::{News, changes, standings};
 pub use dial::{Clock, Dial, FixedZone, Zone};
 pub use doubt::{Striking, ask_of_look, doubt, drop_sentences, look_of};
 pub use forms::*;
+pub use hours::{closed_line, hours_line};
 pub use kiln::*;
 pub use ledger::*;
+pub use lengths::*;
 pub use lessons::{
     CAST_DUE, CAST_LESSON_ENDED, Lesson, LessonEnd, LessonSoFar, lesson_closing, lesson_ended,
     lesson_left,
@@ -54,10 +61,11 @@ pub use plan::{
 };
 pub use port::*;
 pub use rehearsal::{
-    COLLEAGUE, Mishap, came_out, load_shows, made_up, mishap, misjudged, prompt, prompt_text,
-    rehearsal_ended, spyhole_shows,
+    COLLEAGUE, MADE_UP, Mishap, came_out, load_shows, made_up, mishap, misjudged, prompt,
+    prompt_text, rehearsal_ended, spyhole_shows,
 };
 pub use review::*;
+pub use safety::*;
 pub use said::*;
 pub use schedules::*;
 pub use shop::*;

@@ -25,7 +25,7 @@ pub struct FromPaper<'t> {
 
 /// The events of a firing of before.
 #[derive(Debug, Clone, PartialEq)]
-pub struct Told {
+pub struct PaperEvents {
     pub lit: Moment,
     pub begins: What,
     pub then: Vec<(Moment, What)>,
@@ -73,7 +73,12 @@ impl FromPaper<'_> {
     ///
     /// # Errors
     /// [`Lack`] for the first text that is missing or wrong.
-    pub fn told(&self, known: &Known<'_>, now: Moment, read: ReadTime<'_>) -> Result<Told, Lack> {
+    pub fn told(
+        &self,
+        known: &Known<'_>,
+        now: Moment,
+        read: ReadTime<'_>,
+    ) -> Result<PaperEvents, Lack> {
         let mut draft = Draft::new(Kind::Lit, self.kiln);
         draft.say("load_type", self.load_type);
         draft.say("cone", self.cone);
@@ -118,6 +123,6 @@ impl FromPaper<'_> {
                 then.push((drawn, What::Outcome(outcome)));
             }
         }
-        Ok(Told { lit, begins, then })
+        Ok(PaperEvents { lit, begins, then })
     }
 }

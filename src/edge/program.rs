@@ -22,7 +22,7 @@ use super::cli::{
     shop,
 };
 use super::house_file::{House, usual_here};
-use super::journal::{Journal, JournalError, Uid, UnreadEvents, at_path, starters};
+use super::journal::{Journal, JournalError, Uid, UnreadEvents, shop_files, starters};
 use super::keeper;
 use super::page::{self, Page};
 use super::plain::Plain;
@@ -287,7 +287,7 @@ fn manual_pages(command: &clap::Command) -> Vec<clap_mangen::Man> {
 /// The screen on the shop's file, with a keeper beside it, until somebody leaves it.
 fn open_screen(ctx: &mut Context<'_>, face: Face) -> anyhow::Result<()> {
     let mut clock = SystemClock;
-    if let Err(missing) = at_path::check(&ctx.shop) {
+    if let Err(missing) = shop_files::check(&ctx.shop) {
         let path = ctx.shop.display();
         let question = format!("There is no shop at {path} yet. Begin one there?");
         let asks = ctx.interactive && matches!(missing, JournalError::NoShop { .. });

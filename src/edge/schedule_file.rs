@@ -89,7 +89,7 @@ pub fn from_json(text: &str) -> Result<Schedule, ScheduleFileError> {
     let ventilate = keys.ventilate.into_iter().enumerate();
     let schedule = Schedule {
         name: marked(keys.name.trim().to_owned()),
-        ware: keys.ware.into(),
+        ware: keys.ware,
         target,
         family,
         start,
@@ -129,7 +129,7 @@ pub fn to_json(schedule: &Schedule) -> String {
     let keys = ScheduleKeys {
         version: VERSION,
         name: schedule.name.clone(),
-        ware: schedule.ware.into(),
+        ware: schedule.ware,
         target: schedule.target.name().to_owned(),
         family: schedule.family.name().to_owned(),
         start_c: Number::of(schedule.start.0),

@@ -3,7 +3,7 @@
 //! They are planned from the end of heating; here they run from the look that saw the target down, since
 //! the cone ends the heating and not the clock. Until the last of them is over the kiln stays on.
 
-use super::fold::Firing;
+use super::known::Firing;
 use crate::schedule::Leg;
 use crate::units::{Celsius, Moment, Span};
 

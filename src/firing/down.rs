@@ -4,8 +4,8 @@
 //! for a cone does not stand up again and a load that waits is lost. A look that does not fit is a
 //! [`Doubt`], to be answered by striking the wrong one; a further look that says down settles it.
 
-use super::event::{EventId, Look, Seen};
-use super::fold::Firing;
+use super::event::{Look, Seen};
+use super::ids::EventId;
 use crate::units::{Moment, Span};
 
 /// A look, when it was made and which event tells of it.
@@ -62,31 +62,6 @@ pub struct StoodUp {
 /// it takes about this to bring down the guide, and then the target one cone on (a guess). Where
 /// more time has passed nobody need have seen the guide move.
 pub const GUIDE_STANDS_FOR: Span = Span::minutes(30);
-
-impl Firing {
-    /// Whether the target is down, by all looks there are.
-    pub fn down(&self) -> Option<Down> {
-        self.down_by(Moment(i64::MAX))
-    }
-
-    /// Whether the target is down, by the looks until `now`.
-    pub fn down_by(&self, now: Moment) -> Option<Down> {
-        let lit = self.lit?;
-        Down::among(self.looks.iter().filter(|looked| looked.at >= lit && looked.at <= now))
-    }
-
-    /// When the target was first seen down.
-    pub fn seen_down(&self) -> Option<Moment> {
-        self.down().map(|down| down.first.at)
-    }
-
-    /// The same firing as it would be known without the looks until `now` that say down.
-    pub fn without_down(&self, now: Moment) -> Firing {
-        let mut firing = self.clone();
-        firing.looks.retain(|looked| looked.at > now || looked.look.target != Some(Seen::Down));
-        firing
-    }
-}
 
 impl Down {
     /// From looks in the order of time; `None` if none of them says down.

@@ -6,9 +6,10 @@
 use std::cmp::Ordering;
 use std::fmt;
 
-use super::kind::Kind;
 use serde::{Deserialize, Serialize};
 
+use super::ids::{EventId, FiringId};
+use super::lot::Lot;
 use super::mark::Mark;
 use crate::casting::What as Bench;
 use crate::cone::{Cone, Family};
@@ -20,22 +21,6 @@ use crate::plan::adopted::Adopted;
 use crate::review::Suggestion;
 use crate::review::suggestion::Change;
 use crate::units::{Celsius, Moment, Span};
-use crate::ware::Lot;
-
-/// An event's number within its shop, in the order of writing; it is what a person names.
-#[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash)]
-pub struct EventId(pub i64);
-
-/// A firing's number within its shop, from 1.
-#[derive(
-    Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash, Default, Serialize, Deserialize,
-)]
-pub struct FiringId(pub i64);
-
-impl FiringId {
-    /// The shop itself, where no firing is meant.
-    pub const SHOP: FiringId = FiringId(0);
-}
 
 /// One thing that happened.
 #[derive(Debug, Clone, PartialEq)]
@@ -293,11 +278,6 @@ pub struct ShelfCone {
 }
 
 impl What {
-    /// The step within a sentence, with its article.
-    pub fn phrase(&self) -> &'static str {
-        Kind::of(self).phrase()
-    }
-
     /// Whether somebody saw the target down.
     pub fn sees_down(&self) -> bool {
         matches!(self, What::Look(Look { target: Some(Seen::Down), .. }))

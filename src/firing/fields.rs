@@ -2,8 +2,6 @@
 //! what is asked.
 
 use super::event::{Fullness, Seen, Verdict};
-use super::mark::{ForecastBy, When};
-use crate::casting::Found;
 use crate::closed::Word;
 use crate::cone::Family;
 use crate::glow::{GlowWord, Room};
@@ -227,8 +225,12 @@ macro_rules! field {
     };
 }
 
+mod bench;
+mod reckoned;
 mod ware;
 
+pub use bench::{CHECK, DRAINED, MOULD, MOULD_RENAMED, POURED, ROOM};
+pub use reckoned::{ACCEPTED, MARKED};
 pub use ware::{DRAW_FROM, LIGHT_AT, LOT, PACK_FROM, PLANNED};
 
 const THE_KILN: Field = field!("kiln" "kiln" Of::Kiln => needed(), like("\"North\"", ""); "The kiln, for example North.");
@@ -466,102 +468,4 @@ pub static CLOSED: [Field; 3] = [
         "The last such day, for example 2027-01-02; the same day if left out."),
     field!("why" "why" Of::Text("") => like("\"holidays\"", "holidays, a fair");
         "Why, in your own words."),
-];
-
-const CODE: Field = field!("mould" "mould" Of::Name =>
-    needed(), like("\"A3\"", "the code written on it"), in_place();
-    "The code written on the mould.");
-
-const CODES: Field = field!("mould" "mould" Of::Name =>
-    needed(), like("\"A3\"", "A3; or several: A1-A4, B7, all but B7"), in_place();
-    "The code written on the mould; several in a command, such as A1-A4,B7 or \"all but B7\".");
-
-pub static MOULD: [Field; 8] = [
-    CODE,
-    field!("parts" "parts" Of::Count => like("2", "in how many parts it comes apart");
-        "In how many parts it comes apart."),
-    field!("pieces" "pieces" Of::Count => like("1", "how many pieces it makes at once");
-        "How many pieces it makes at once."),
-    field!("body" "slip" Of::Text("") => like("\"porcelain\"", "the slip it is usually poured with");
-        "The slip it is usually poured with."),
-    field!("ware" "ware" Of::Text("") => like("\"small jug\"", "what comes out of it");
-        "What comes out of it."),
-    field!("place" "place" Of::Text("") => like("\"top shelf\"", "where it stands");
-        "Where it stands."),
-    field!("note" "note" Of::Text("") => like("\"the left half sticks\"", "anything worth knowing");
-        "A remark on it."),
-    field!("retired" "retired" Of::Text("") =>
-        like("\"worn\"", "why it is not poured any more"), rare();
-        "Why it is not poured any more."),
-];
-
-pub static ROOM: [Field; 2] = [
-    field!("celsius" "temperature" Of::RoomTemperature =>
-        needed(), like("19.5", "21C or 70F"), within("check the number, it is in C"), by("temperature", ""), in_place();
-        "The temperature of the room, for example 21C."),
-    field!("rh" "humidity" Of::Humidity =>
-        needed(), like("0.58", "58%"), within("write 0.58 for 58 %"), by("humidity", ""), in_place();
-        "Its relative humidity, for example 58%; from 0 to 1 in a record."),
-];
-
-pub static MOULD_RENAMED: [Field; 2] = [
-    CODE,
-    field!("name" "new code" Of::Name => needed(), like("\"C1\"", "what is written on it now"), in_place();
-        "The code written on it from now on. Its earlier one still finds it."),
-];
-
-pub static POURED: [Field; 2] = [
-    CODES,
-    field!("body" "slip" Of::Text("slip") => needed(), like("\"porcelain\"", "the slip that was poured");
-        "The slip that was poured; in a command the mould's usual one if left out."),
-];
-
-pub static DRAINED: [Field; 1] = [CODES];
-
-pub static CHECK: [Field; 2] = [
-    CODES,
-    field!("result" "found" Of::Letter("what a check found,", Found::NAMES) =>
-        or_else("First say what you found."), like("\"not_yet\"", ""), in_place();
-        "What was found: not_yet, well, forced (it had to be pulled), cracked, or other_crack (for another cause than the hour)."),
-];
-
-/// No probe that is still of use is further off, C.
-const CORRECTION: Of = Of::Program(-60.0, 60.0);
-
-pub static ACCEPTED: [Field; 6] = [
-    field!("kiln" "kiln" Of::Kiln => like("\"North\"", ""); "The kiln whose probe is corrected."),
-    field!("add_c" "correction" CORRECTION =>
-        needed(), like("-8", ""), within("C to add to every reading");
-        "What is added to what the probe of this kiln reads, C."),
-    field!("load_type" "load" Of::Program(0.0, 0.0) => needed(), like("\"gold\"", "");
-        "The load type whose tolerance is changed."),
-    field!("under_cones" "max. under" Of::Cones => like("0.5", ""), within(FORGIVES);
-        "How far under the target it forgives from here on, in cones."),
-    field!("over_cones" "max. over" Of::Cones => like("0.5", ""), within(FORGIVES);
-        "How far over the target it forgives from here on, in cones."),
-    field!("firings" "firings" Of::Program(0.0, 0.0) => like("[\"12\", \"15\"]", "");
-        "The numbers, as text, of the firings it rests on."),
-];
-
-/// From a day before to 30 days after.
-const TO_THE_DROP: Of = Of::Program(-1_440.0, 43_200.0);
-const AFTER: &str = "minutes from then to the drop, at most 30 days";
-
-pub static MARKED: [Field; 7] = [
-    field!("when" "when" Of::Word("when it was kept,", When::NAMES) => needed();
-        "When the forecast was kept: `at_lighting`, `hour_before` or `first_look`."),
-    field!("forecast_by" "forecast by" Of::Word("what it was forecast by,", ForecastBy::NAMES) =>
-        needed();
-        "What it was forecast by: `clock`, `one reading` or `readings`."),
-    field!("p05_min" "earliest" TO_THE_DROP => needed(), like("195", ""), within(AFTER);
-        "Minutes to the drop; one time in twenty it is earlier."),
-    field!("p50_min" "middle" TO_THE_DROP => needed(), like("195", ""), within(AFTER);
-        "Minutes to the drop; as likely earlier as later."),
-    field!("p95_min" "latest" TO_THE_DROP => needed(), like("195", ""), within(AFTER);
-        "Minutes to the drop; one time in twenty it is later."),
-    field!("width" "width" Of::Program(0.1, 10.0) =>
-        needed(), like("1", ""), within("times as wide as reckoned");
-        "How many times as wide as reckoned the window was told."),
-    field!("lit" "lit" Of::Program(0.0, 0.0) => needed(), like("17", "");
-        "The `id` of the `lit` line it was of; a mark whose `lit` is another event stands for nothing."),
 ];

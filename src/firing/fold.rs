@@ -4,94 +4,16 @@
 //! elsewhere can say anything; what does not fit is taken as well as it can be and reported as an
 //! [`Oddity`].
 
-use super::down::{Looked, StoodUp};
-use super::event::{
-    ConePack, Event, EventId, FiringId, GlowSeen, Look, Outcome, Packing, Seen, Verdict, What, Who,
-};
-use super::life::{Refusal, Standing, State, permit};
-use super::mark::Marked;
-use super::read_by::ReadBy;
-use crate::units::{Celsius, Moment, Span};
 use std::borrow::Borrow;
 use std::collections::BTreeSet;
 
-/// Everything known of one firing, struck events left out. Lists are in the order of time.
-#[derive(Debug, Clone, PartialEq, Default)]
-pub struct Firing {
-    pub id: FiringId,
-    pub kiln: String,
-    pub load_type: String,
-    pub pack: Option<ConePack>,
-    pub packing: Option<Packing>,
-    /// The name of the schedule it follows.
-    pub schedule: Option<String>,
-    /// The corner points of that schedule when it was lit, time since lit; empty when there is none.
-    pub plan: Vec<(Span, Celsius)>,
-    pub lit: Option<Moment>,
-    /// The event that lit it.
-    pub lit_event: Option<EventId>,
-    pub readings: Vec<(Moment, Celsius)>,
-    pub read_by: ReadBy,
-    pub silences: Vec<(Moment, String)>,
-    pub looks: Vec<Looked>,
-    /// The colour of the glow, as it was named.
-    pub glows: Vec<(Moment, GlowSeen)>,
-    /// Who made a look, of those that name somebody.
-    pub lookers: Vec<(EventId, String)>,
-    /// When somebody was called to look, and the event that tells of it.
-    pub calls: Vec<(EventId, Moment)>,
-    /// What was forecast of the drop since it was lit.
-    pub marks: Vec<Marked>,
-    pub turned: Vec<(Moment, String)>,
-    pub notes: Vec<(Moment, String)>,
-    pub off: Option<Moment>,
-    /// The giving-up that holds now; one that was resumed is among the interruptions.
-    pub aborted: Option<(Moment, String)>,
-    pub interruptions: Vec<Interruption>,
-    pub drawn: Option<Moment>,
-    pub outcome: Option<(Moment, Outcome)>,
-    /// Alarms somebody has answered.
-    pub acknowledged: Vec<(Moment, String)>,
-    /// Alarms put off, and for how long.
-    pub shelved: Vec<(Moment, String, Span)>,
-    pub state: State,
-    /// What does not fit together, in the order of time.
-    pub oddities: Vec<Oddity>,
-}
-
-/// A firing that was given up and lit again.
-#[derive(Debug, Clone, PartialEq, Eq)]
-pub struct Interruption {
-    pub aborted: Moment,
-    pub reason: String,
-    pub resumed: Moment,
-}
-
-/// An event that does not fit the events before it.
-#[derive(Debug, Clone, PartialEq, Eq)]
-pub struct Oddity {
-    pub event: EventId,
-    pub at: Moment,
-    pub kind: OddityKind,
-}
-
-#[derive(Debug, Clone, PartialEq, Eq, thiserror::Error)]
-pub enum OddityKind {
-    /// A step that could not have happened then.
-    #[error("{0}")]
-    Impossible(Refusal),
-    /// A cone cannot stand up again.
-    #[error("the {cone} cone was {before} and later {after}: one of the two looks is wrong")]
-    StoodUp { cone: &'static str, before: Seen, after: Seen },
-    /// The record names another kiln or load than the events before it.
-    #[error("this event is of kiln {after}, the events before it are of kiln {before}")]
-    OtherKiln { before: String, after: String },
-    /// A correction that names an event which is not there.
-    #[error(
-        "event {event} is to be struck, but this firing has no such event before it that can be read"
-    )]
-    NothingToStrike { event: EventId },
-}
+use super::down::{Looked, StoodUp};
+use super::event::{Event, Look, Packing, What, Who};
+use super::ids::EventId;
+use super::known::{Firing, Interruption, Oddity, OddityKind};
+use super::life::State;
+use super::mark::Marked;
+use crate::units::{Celsius, Moment};
 
 impl Firing {
     /// What these events, of one firing and in any order, add up to. Of readings, of which there may
@@ -222,70 +144,6 @@ impl Firing {
     pub fn take_reading(&mut self, at: Moment, who: &Who, celsius: Celsius) {
         self.read_by.push(self.readings.len(), who);
         self.readings.push((at, celsius));
-    }
-
-    /// The plan it was lit by; of a firing recorded without one, what `find` makes of the name of
-    /// its schedule.
-    pub fn plan_or(
-        &self,
-        find: impl Fn(&str) -> Option<Vec<(Span, Celsius)>>,
-    ) -> Option<Vec<(Span, Celsius)>> {
-        if self.plan.is_empty() {
-            return self.schedule.as_deref().and_then(find);
-        }
-        Some(self.plan.clone())
-    }
-
-    /// As much of this firing as decides which step is possible.
-    pub fn standing(&self) -> Standing<'_> {
-        Standing {
-            kiln: &self.kiln,
-            state: self.state,
-            lit: self.lit,
-            off: self.off.or(self.aborted.as_ref().map(|(at, _)| *at)),
-            drawn: self.drawn,
-        }
-    }
-
-    /// Whether `what` can have happened at `at`; see [`permit`].
-    ///
-    /// # Errors
-    /// [`Refusal`], whose text says why not and what can be done instead.
-    pub fn permit(&self, at: Moment, what: &What) -> Result<(), Refusal> {
-        permit(&self.standing(), at, what)?;
-        let What::Outcome(Outcome { verdict, counted, .. }) = what else { return Ok(()) };
-        let (kiln, sum) = (self.kiln.clone(), counted.sum());
-        // A load fired to its end is a miss or none: called not fired, it would be left out of both.
-        let not_fired = *verdict == Verdict::NotFired || counted.not_fired > Some(0);
-        if not_fired && self.aborted.is_none() {
-            return Err(Refusal::NotGivenUp { kiln });
-        }
-        match self.pieces() {
-            Some(packed) if sum > packed.into() => {
-                Err(Refusal::CountedTooMany { kiln, counted: sum, packed })
-            }
-            _ => Ok(()),
-        }
-    }
-
-    /// How many pieces were packed.
-    pub fn pieces(&self) -> Option<u32> {
-        self.packing.as_ref().and_then(|packing| packing.pieces)
-    }
-
-    /// Whether it burns: lit, and neither off nor given up.
-    pub fn burns(&self) -> bool {
-        matches!(self.state, State::Lit | State::Watching | State::Dropped)
-    }
-
-    /// Whether it cools: off or given up, and not drawn.
-    pub fn cools(&self) -> bool {
-        matches!(self.state, State::Off | State::Cooling | State::Aborted)
-    }
-
-    /// Whether nothing is left of it: every event that began it was struck.
-    pub fn is_void(&self) -> bool {
-        self.lit.is_none() && self.packing.is_none()
     }
 
     fn judge(&mut self, event: EventId, at: Moment, what: &What) {

@@ -9,11 +9,12 @@
 //! Records from elsewhere and files of earlier versions may hold several packings of one kiln. They
 //! are kept as they are; each may still be lit while no other burns or cools there.
 
-use std::fmt;
-
-use super::event::{Event, EventId, What, Who};
-use super::fold::{Firing, Fold};
+use super::event::{Event, What, Who};
+use super::fold::Fold;
+use super::ids::EventId;
+use super::known::Firing;
 use super::life::{Refusal, State};
+use super::stands::{Deed, Stands};
 use crate::kiln::same_name;
 use crate::units::Span;
 
@@ -25,28 +26,6 @@ pub enum Holding {
     Load,
     /// A load that burns, cools or was given up.
     Fire,
-}
-
-/// The last packing, lighting or strike of one of them in a kiln, told to somebody who did not
-/// know of it.
-#[derive(Debug, Clone, PartialEq, Eq)]
-pub struct Stands {
-    pub kiln: String,
-    pub deed: Deed,
-    pub load_type: String,
-    pub pieces: Option<u32>,
-    /// Who wrote it down, or else who packed it; empty when nobody said.
-    pub by: String,
-    pub ago: Span,
-}
-
-/// What was done last to a packing or a lighting.
-#[derive(Debug, Clone, Copy, PartialEq, Eq)]
-pub enum Deed {
-    Packed,
-    Lit,
-    PackingStruck,
-    LightingStruck,
 }
 
 impl State {
@@ -160,29 +139,4 @@ fn taken_back<'f>(fold: &'f Fold, event: &'f Event) -> Option<&'f Event> {
     // A strike names an earlier event only, so this ends.
     let of = fold.events().iter().find(|one| one.id == target && one.id < event.id)?;
     taken_back(fold, of)
-}
-
-impl fmt::Display for Stands {
-    /// `North was packed with gold, 40 pieces, by Ida 12 min ago`
-    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
-        let Stands { kiln, load_type, .. } = self;
-        match self.deed {
-            Deed::Packed => write!(f, "{kiln} was packed with {load_type}")?,
-            Deed::Lit => write!(f, "{kiln} was lit with {load_type}")?,
-            Deed::PackingStruck => write!(f, "the packing of {kiln} with {load_type} was struck")?,
-            Deed::LightingStruck => {
-                write!(f, "the lighting of {kiln} with {load_type} was struck")?;
-            }
-        }
-        if let (Deed::Packed, Some(pieces)) = (self.deed, self.pieces) {
-            write!(f, ", {pieces} pieces,")?;
-        }
-        if !self.by.is_empty() {
-            write!(f, " by {}", self.by)?;
-        }
-        match self.ago {
-            ago if ago < Span::minutes(1) => f.write_str(" just now"),
-            ago => write!(f, " {ago} ago"),
-        }
-    }
 }

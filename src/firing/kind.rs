@@ -88,6 +88,13 @@ kinds! {
     Check = 46 "check" "checking a mould" What::Bench(Bench::Check { .. }) => &fields::CHECK;
 }
 
+impl What {
+    /// The step within a sentence, with its article.
+    pub fn phrase(&self) -> &'static str {
+        Kind::of(self).phrase()
+    }
+}
+
 impl Kind {
     /// Whether somebody enters it of a firing, and so may correct it.
     pub fn is_corrected(self) -> bool {

@@ -38,8 +38,9 @@
 
 use serde::{Deserialize, Serialize};
 
-use super::event::{FiringId, What};
-use super::holding::Stands;
+use super::event::What;
+use super::ids::FiringId;
+use super::stands::Stands;
 use crate::closed::Word;
 use crate::text::argument;
 use crate::units::{Moment, Span};

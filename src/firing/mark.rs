@@ -6,7 +6,7 @@
 
 use serde::{Deserialize, Serialize};
 
-use super::event::EventId;
+use super::ids::EventId;
 use crate::units::{Moment, Span};
 
 closed! {

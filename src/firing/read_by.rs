@@ -6,7 +6,6 @@
 use std::borrow::Cow;
 
 use super::event::Who;
-use super::fold::Firing;
 use crate::units::{Celsius, Moment, Span};
 
 /// Temperatures in the order of time.
@@ -48,33 +47,6 @@ impl Source {
     }
 }
 
-impl Firing {
-    /// Who or what read its temperatures, in the order in which they began.
-    pub fn sources(&self) -> &[Source] {
-        &self.read_by.sources
-    }
-
-    /// The readings of one of its sources, in the order of time; where nobody said whose they are,
-    /// all are the first one's.
-    pub fn readings_of(&self, source: usize) -> impl Iterator<Item = (Moment, Celsius)> {
-        let its = move |(place, reading): (usize, &(Moment, Celsius))| {
-            (self.read_by.source_of(place) == source).then_some(*reading)
-        };
-        self.readings.iter().enumerate().filter_map(its)
-    }
-
-    /// Its readings as if one source had read them all; see [`as_one`].
-    pub fn readings_as_one(&self) -> Cow<'_, [(Moment, Celsius)]> {
-        match self.sources().len() {
-            0 | 1 => Cow::Borrowed(&self.readings),
-            sources => {
-                let each = (0..sources).map(|source| self.readings_of(source).collect());
-                Cow::Owned(as_one(&each.collect::<Vec<Readings>>()).into_owned())
-            }
-        }
-    }
-}
-
 /// Readings of several sources as if one had read them all: those of the source that read most,
 /// and the others', each source's moved by how far it usually reads from that one.
 pub fn as_one(each: &[Readings]) -> Cow<'_, [(Moment, Celsius)]> {
@@ -104,8 +76,12 @@ fn above(line: &[(Moment, Celsius)], (at, c): (Moment, Celsius)) -> Option<f64> 
 }
 
 impl ReadBy {
+    pub(super) fn sources(&self) -> &[Source] {
+        &self.sources
+    }
+
     /// The source of the reading at this place, 0 where nobody said whose it is.
-    fn source_of(&self, reading: usize) -> usize {
+    pub(super) fn source_of(&self, reading: usize) -> usize {
         self.places.get(reading).map_or(0, |place| usize::from(*place))
     }
 

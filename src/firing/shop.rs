@@ -1,16 +1,18 @@
 //! What there is in the shop right now: its kilns, its load types and the firings not yet closed.
 
-use super::event::{Event, EventId, What};
-use super::fold::{Firing, struck_events};
+use super::event::{Event, What};
+use super::fold::struck_events;
 use super::holding::Holding;
+use super::ids::EventId;
+use super::known::Firing;
 use super::life::{Refusal, State};
+use super::lot::Lot;
 use crate::hours::ShopHours;
 use crate::kiln::names::Names;
 use crate::kiln::{Kiln, LoadType, same_name};
 use crate::plan::adopted::Adopted;
 use crate::review::suggestion::{Change, Corrections};
 use crate::units::Moment;
-use crate::ware::Lot;
 
 /// The state of the shop needed by every screen; small whatever the length of the journal.
 #[derive(Debug, Clone, PartialEq, Default)]

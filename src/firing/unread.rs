@@ -1,6 +1,6 @@
 //! An event that is in the journal and whose content cannot be read.
 
-use super::event::{EventId, FiringId};
+use super::ids::{EventId, FiringId};
 use crate::units::Moment;
 
 /// What is still known of an event whose content cannot be read. It is left out of everything that

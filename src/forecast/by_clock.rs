@@ -8,7 +8,7 @@ use super::past::{Experience, PACE};
 use super::planned::Planned;
 use super::pooling::heavier_tail;
 use super::sampler::{Model, Point};
-use super::turns::{Effect, TurnedAt, with_turns};
+use super::turns::{TurnEffect, TurnedAt, with_turns};
 use super::{Imagined, TOLERANCE_C};
 use crate::units::{Celsius, CelsiusPerHour};
 
@@ -101,7 +101,7 @@ impl ByClock<'_> {
         let Experience { climb, length, .. } = self.experience;
         let slower = PACE * length.each * (log_h - length.mean);
         let turned = self.turned.iter().filter(|(at_h, _)| *at_h < drop_h).map(|(_, effect)| {
-            if let Effect::Changes { by, spread } = effect {
+            if let TurnEffect::Changes { by, spread } = effect {
                 by + spread * point[TURN]
             } else {
                 0.0

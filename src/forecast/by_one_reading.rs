@@ -12,7 +12,7 @@ use super::planned::Planned;
 use super::pooling::{LogDensity, Predicted};
 use super::rise::Rise;
 use super::sampler::{Model, Point};
-use super::turns::{Effect, TurnedAt, without_turns};
+use super::turns::{TurnEffect, TurnedAt, without_turns};
 use super::{Imagined, TOLERANCE_C};
 use crate::units::{Celsius, CelsiusPerHour};
 
@@ -129,7 +129,7 @@ fn climb_ahead(
         Predicted { spread: usual.spread.hypot(off_per_c * rise_c), ..usual }
     };
     for (_, effect) in turned.iter().filter(|(at_h, _)| *at_h >= read_h) {
-        if let Effect::Changes { by, spread } = effect {
+        if let TurnEffect::Changes { by, spread } = effect {
             climb.mean += by;
             climb.spread = climb.spread.hypot(*spread);
         }

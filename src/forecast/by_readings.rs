@@ -15,7 +15,7 @@ use super::planned::Planned;
 use super::pooling::Predicted;
 use super::profile::Profile;
 use super::sampler::{Model, Point, cholesky};
-use super::turns::{Effect, TurnedAt, without_turns};
+use super::turns::{TurnEffect, TurnedAt, without_turns};
 use super::{Imagined, TOLERANCE_C};
 
 /// The model of a firing with readings.
@@ -138,8 +138,8 @@ fn turned_since(
         since().filter(|(at_h, _)| at_h - last_h <= knot_h).fold(
             (0.0, 0.0),
             |(sum, spread), (_, effect)| match effect {
-                Effect::Changes { by, spread: one } => (sum + by, spread + one),
-                Effect::Resumes { .. } => (-pace.max(0.1).ln(), RESUMES_SPREAD),
+                TurnEffect::Changes { by, spread: one } => (sum + by, spread + one),
+                TurnEffect::Resumes { .. } => (-pace.max(0.1).ln(), RESUMES_SPREAD),
             },
         )
     }))

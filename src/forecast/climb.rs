@@ -12,7 +12,7 @@
 use super::evidence::{Reading, gather};
 use super::planned::Planned;
 use super::profile::Profile;
-use super::turns::{Effect, TurnedAt};
+use super::turns::{TurnEffect, TurnedAt};
 
 /// Standard deviations of the passing pace, each a possible kiln: from one on a controller to one
 /// by hand in the wind. Guesses, weighted by the evidence.
@@ -155,7 +155,7 @@ pub fn changed(
     };
     let steady = log_likelihood(turned);
     let odds = marks[1..marks.len() - 1].iter().map(|mark| {
-        let change = (mark.at_h, Effect::Changes { by: 0.0, spread: CHANGED_BY });
+        let change = (mark.at_h, TurnEffect::Changes { by: 0.0, spread: CHANGED_BY });
         let place = turned.partition_point(|(at_h, _)| *at_h < mark.at_h);
         let with_change = [&turned[..place], &[change], &turned[place..]].concat();
         (mark.at_h, (log_likelihood(&with_change) - steady).exp())
@@ -229,8 +229,8 @@ impl Ruler<'_> {
         let mut took_h = last.at_h;
         for (_, effect) in turned.iter().filter(|(at_h, _)| *at_h < last.at_h) {
             match effect {
-                Effect::Changes { .. } => return (1.0, width),
-                Effect::Resumes { lost_h } => took_h -= lost_h,
+                TurnEffect::Changes { .. } => return (1.0, width),
+                TurnEffect::Resumes { lost_h } => took_h -= lost_h,
             }
         }
         if last.place_h <= 0.0 || took_h <= 0.0 {
@@ -354,14 +354,14 @@ impl Place {
 
     /// The burner is turned: the lasting pace is another one, or again what it was before any
     /// reading, its mean and width.
-    fn turn(&mut self, effect: &Effect, before: (f64, f64), passing: f64) {
+    fn turn(&mut self, effect: &TurnEffect, before: (f64, f64), passing: f64) {
         let kept = match effect {
-            Effect::Changes { by, spread } => {
+            TurnEffect::Changes { by, spread } => {
                 let factor = by.exp();
                 self.mean[1] *= factor;
                 (factor, (spread * self.mean[1]).powi(2), 1.0, 0.0)
             }
-            Effect::Resumes { .. } => {
+            TurnEffect::Resumes { .. } => {
                 self.mean = [self.mean[0], before.0, 0.0];
                 (0.0, before.1 * before.1, 0.0, passing)
             }

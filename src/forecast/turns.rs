@@ -15,7 +15,7 @@ use crate::firing::setting::Way;
 
 /// What a turn does to the pace of the kiln.
 #[derive(Debug, Clone, Copy, PartialEq)]
-pub enum Effect {
+pub enum TurnEffect {
     /// ln of the pace changes by this much, give or take.
     Changes { by: f64, spread: f64 },
     /// A usual turn, but late or early, by which so many hours were lost (won below 0): from here
@@ -24,7 +24,7 @@ pub enum Effect {
 }
 
 /// When a turn had its effect, hours since lit.
-pub type TurnedAt = (f64, Effect);
+pub type TurnedAt = (f64, TurnEffect);
 
 /// Guesses, in ln: how much a turn changes the climb, how far a kiln's mean may lie from that, and
 /// how much one turn differs from the next.
@@ -89,7 +89,7 @@ impl Habit {
                     let size =
                         if turn.way == Some(Way::Down) { -self.size.mean } else { self.size.mean };
                     let lost_h = late_h * (1.0 - (-size).exp());
-                    effects.push((turn.at_h, Effect::Resumes { lost_h }));
+                    effects.push((turn.at_h, TurnEffect::Resumes { lost_h }));
                 }
                 Some(_) => {}
             }
@@ -97,15 +97,15 @@ impl Habit {
         effects
     }
 
-    fn change(&self, turn: &Turn, perhaps_usual: bool) -> Effect {
+    fn change(&self, turn: &Turn, perhaps_usual: bool) -> TurnEffect {
         let Predicted { mean, spread, .. } = self.size;
         match turn.way {
-            Some(Way::Down) => Effect::Changes { by: -mean, spread },
-            Some(Way::Up) if !perhaps_usual => Effect::Changes { by: mean, spread },
+            Some(Way::Down) => TurnEffect::Changes { by: -mean, spread },
+            Some(Way::Up) if !perhaps_usual => TurnEffect::Changes { by: mean, spread },
             Some(Way::Up) => {
-                Effect::Changes { by: PERHAPS_USUAL * mean, spread: spread.hypot(0.5 * mean) }
+                TurnEffect::Changes { by: PERHAPS_USUAL * mean, spread: spread.hypot(0.5 * mean) }
             }
-            None => Effect::Changes { by: 0.0, spread: spread.hypot(mean) },
+            None => TurnEffect::Changes { by: 0.0, spread: spread.hypot(mean) },
         }
     }
 }
@@ -157,19 +157,19 @@ fn climb(readings: &[Reading], from_h: f64, to_h: f64) -> Option<(f64, f64)> {
 /// how far their sizes are from the middle ones.
 pub fn with_turns(length_h: f64, turned: &[TurnedAt], z: f64) -> f64 {
     turned.iter().fold(length_h, |length_h, (at_h, effect)| match effect {
-        Effect::Changes { by, spread } if length_h > *at_h => {
+        TurnEffect::Changes { by, spread } if length_h > *at_h => {
             at_h + (length_h - at_h) * (-by - spread * z).exp()
         }
-        Effect::Changes { .. } => length_h,
-        Effect::Resumes { lost_h } => length_h + lost_h,
+        TurnEffect::Changes { .. } => length_h,
+        TurnEffect::Resumes { lost_h } => length_h + lost_h,
     })
 }
 
 /// The other way round: how long it would have been without them, at their middle sizes.
 pub fn without_turns(length_h: f64, turned: &[TurnedAt]) -> f64 {
     turned.iter().rev().fold(length_h, |length_h, (at_h, effect)| match effect {
-        Effect::Changes { by, .. } if length_h > *at_h => at_h + (length_h - at_h) * by.exp(),
-        Effect::Changes { .. } => length_h,
-        Effect::Resumes { lost_h } => length_h - lost_h,
+        TurnEffect::Changes { by, .. } if length_h > *at_h => at_h + (length_h - at_h) * by.exp(),
+        TurnEffect::Changes { .. } => length_h,
+        TurnEffect::Resumes { lost_h } => length_h - lost_h,
     })
 }

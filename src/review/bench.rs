@@ -18,12 +18,13 @@ use crate::units::Span;
 /// more.
 pub const LIFE: usize = 80;
 
-/// What casts are told apart by.
-#[derive(Debug, Clone, Copy, PartialEq, Eq)]
-pub enum CastsBy {
-    Mould,
-    Weekday,
-    Body,
+closed! {
+    /// What casts are told apart by.
+    pub enum CastsBy {
+        Mould => "mould",
+        Weekday => "weekday poured",
+        Body => "slip",
+    }
 }
 
 /// The casts of one group that were opened and noted.
@@ -51,16 +52,6 @@ pub struct BenchReview {
 }
 
 impl CastsBy {
-    pub const ALL: [CastsBy; 3] = [CastsBy::Mould, CastsBy::Weekday, CastsBy::Body];
-
-    pub fn name(self) -> &'static str {
-        match self {
-            CastsBy::Mould => "mould",
-            CastsBy::Weekday => "weekday poured",
-            CastsBy::Body => "slip",
-        }
-    }
-
     /// The place of a cast's group among the groups, and its name.
     fn group(self, casting: &Casting, cast: &Cast, ahead: Span) -> Option<(u32, String)> {
         Some(match self {

@@ -39,11 +39,14 @@ pub struct Lost {
     pub broken: f64,
 }
 
-#[derive(Debug, Clone, Copy, PartialEq, Eq, Hash)]
-pub enum FuelFrom {
-    Meter,
-    DrawAndShare,
-    DrawAndDuty,
+closed! {
+    /// What a firing's fuel is known from.
+    #[derive(Hash)]
+    pub enum FuelFrom {
+        Meter => "two meter readings",
+        DrawAndShare => "what the kiln draws, its hours and its settings",
+        DrawAndDuty => "what the kiln draws, its hours and its duty",
+    }
 }
 
 /// Many firings together.
@@ -65,16 +68,6 @@ pub struct Costs {
     /// How many loads have something unknown, and what.
     pub incomplete: usize,
     pub firings: Vec<FiringId>,
-}
-
-impl FuelFrom {
-    pub fn name(self) -> &'static str {
-        match self {
-            FuelFrom::Meter => "two meter readings",
-            FuelFrom::DrawAndShare => "what the kiln draws, its hours and its settings",
-            FuelFrom::DrawAndDuty => "what the kiln draws, its hours and its duty",
-        }
-    }
 }
 
 /// What one firing cost.

@@ -12,19 +12,21 @@ use super::suggestion::{Change, Corrections, Suggestion};
 use crate::firing::FiringId;
 use crate::units::{Moment, Scale};
 
-/// What is watched.
-#[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash)]
-pub enum Measure {
-    /// Minutes from lit to the drop.
-    TimeToDrop,
-    /// C/h over the last 100 C.
-    FinalClimb,
-    /// Minutes within 5 C of the top.
-    Soak,
-    /// C that the probe reads above what the cones say.
-    ProbeHigh,
-    /// Percent that a cast let go later than was expected of it.
-    LetsGo,
+closed! {
+    /// What is watched.
+    #[derive(PartialOrd, Ord, Hash)]
+    pub enum Measure {
+        /// Minutes from lit to the drop.
+        TimeToDrop => "time to the drop",
+        /// C/h over the last 100 C.
+        FinalClimb => "final climb",
+        /// Minutes within 5 C of the top.
+        Soak => "soak",
+        /// C that the probe reads above what the cones say.
+        ProbeHigh => "probe against the cones",
+        /// Percent that a cast let go later than was expected of it.
+        LetsGo => "letting go, against what was expected",
+    }
 }
 
 /// One series and its chart.
@@ -68,18 +70,8 @@ pub const SMALLEST_CORRECTION_C: f64 = 3.0;
 const BOX_OF_CONES_C: f64 = 1.0;
 
 impl Measure {
-    pub const ALL: [Measure; 4] =
+    pub const OF_KILNS: [Measure; 4] =
         [Measure::TimeToDrop, Measure::FinalClimb, Measure::Soak, Measure::ProbeHigh];
-
-    pub fn name(self) -> &'static str {
-        match self {
-            Measure::TimeToDrop => "time to the drop",
-            Measure::FinalClimb => "final climb",
-            Measure::Soak => "soak",
-            Measure::ProbeHigh => "probe against the cones",
-            Measure::LetsGo => "letting go, against what was expected",
-        }
-    }
 
     pub fn unit(self, scale: Scale) -> &'static str {
         match (self, scale) {
@@ -131,7 +123,7 @@ impl Measure {
 /// where `corrections` say it was changed.
 pub fn drifts(facts: &[&Facts], corrections: &Corrections) -> Vec<Drift> {
     let mut drifts = Vec::new();
-    for measure in Measure::ALL {
+    for measure in Measure::OF_KILNS {
         let load_type = |f: &Facts| (measure != Measure::ProbeHigh).then(|| f.load_type.clone());
         for ((kiln, load_type), group) in grouped(facts, |f| Some((f.kiln.clone(), load_type(f)))) {
             let anew = (measure == Measure::ProbeHigh)

@@ -8,7 +8,8 @@ use serde::{Deserialize, Serialize};
 
 use super::cone_steps::{USUAL_CLIMB, degrees_per_cone, lean_bounds_c};
 use super::consumption::Consumption;
-use super::own_record::{Window, windows};
+use super::drop_seen::DropSeen;
+use super::windows::{Window, windows};
 use crate::cone::{Cone, Curve, Equivalent, HeatWork, curve};
 use crate::firing::down::{Looked, Said};
 use crate::firing::event::{Fullness, ShelfCone};
@@ -29,8 +30,6 @@ const SOAK_BAND_C: f64 = 5.0;
 /// Longer than this within the soak band is no climb any more, minutes: at the slowest usual climb
 /// the band is passed in less.
 const HELD_MIN: f64 = 12.0;
-/// A drop known no better than this says nothing about the probe or the length of the firing.
-const WIDEST_DROP_MIN: f64 = 30.0;
 /// A last reading this long before a moment may still be carried on to it by the climb.
 const CARRY_ON: Span = Span::minutes(20);
 /// The tolerance of a cone, C (makers' figure, from memory).
@@ -50,26 +49,19 @@ pub struct Bounds {
 /// The same three values as they are kept: a side that is open has no number.
 type Written = (Option<f64>, f64, Option<f64>);
 
-/// When the target went down, as far as the looks tell.
-#[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize, Deserialize)]
-pub struct DropSeen {
-    /// The last look that saw it not down yet.
-    pub after: Option<Moment>,
-    /// The first look that saw it down.
-    pub by: Moment,
-}
-
-/// What the overshoot in cones rests on.
-#[derive(Debug, Clone, Copy, PartialEq, Eq, Hash, Serialize, Deserialize)]
-pub enum Basis {
-    /// The drop as seen, and readings set right by it.
-    DropAndReadings,
-    /// Readings alone, the drop was not seen.
-    Readings,
-    /// The drop as seen, and the usual climb of this kiln.
-    DropAndClimb,
-    /// The lean of the target at the last look.
-    Lean,
+closed! {
+    /// What the overshoot in cones rests on.
+    #[derive(Hash, Serialize, Deserialize)]
+    pub enum Basis {
+        /// The drop as seen, and readings set right by it.
+        DropAndReadings => "the drop as seen, and the readings set right by it",
+        /// Readings alone, the drop was not seen.
+        Readings => "readings alone",
+        /// The drop as seen, and the usual climb of this kiln.
+        DropAndClimb => "the drop as seen, and the usual climb of the kiln",
+        /// The lean of the target at the last look.
+        Lean => "the lean of the target at the last look",
+    }
 }
 
 /// One firing, digested.
@@ -143,57 +135,6 @@ impl Bounds {
     /// The standard deviation of a uniform spread over the bounds.
     pub fn spread(self) -> f64 {
         (self.high - self.low) / 12_f64.sqrt()
-    }
-}
-
-impl DropSeen {
-    /// From the looks of a firing; `None` when the target was never seen down, and when looks that
-    /// say so and looks that do not were left as they were.
-    pub fn of(firing: &Firing) -> Option<DropSeen> {
-        let (after, by) = firing.down()?.between()?;
-        Some(DropSeen { after, by })
-    }
-
-    /// The middle of the interval; the first look that saw it down if nobody had looked before.
-    pub fn middle(self) -> Moment {
-        self.after.map_or(self.by, |after| after + Span((self.by - after).0 / 2))
-    }
-
-    /// Narrowed by what the target looked like before it was down: a cone seen leaning is so many
-    /// degrees from its end point, and so many minutes at this climb. Words that contradict each
-    /// other leave the interval as it is.
-    fn narrowed(self, firing: &Firing, curve: &Curve, climb: CelsiusPerHour) -> DropSeen {
-        let Some(after) = self.after else { return self };
-        let (mut low, mut high) = (after, self.by);
-        let words = firing.looks.iter().filter_map(Looked::target);
-        for said in words.filter(|said| said.at <= after && climb.0 > 0.0) {
-            let (below_low, below_high) = lean_bounds_c(curve, said.seen, climb);
-            let later = |c: f64| said.at + Span::from_hours(-c / climb.0);
-            low = low.max(below_high.map_or(low, later));
-            high = high.min(below_low.map_or(high, later));
-        }
-        if low < high { DropSeen { after: Some(low), by: high } } else { self }
-    }
-
-    /// The length of the interval, minutes; `None` if nobody had looked before.
-    pub fn gap_minutes(self) -> Option<f64> {
-        self.after.map(|after| (self.by - after).as_minutes())
-    }
-
-    /// The middle, if the interval is short enough to learn from.
-    pub(super) fn sharp(self) -> Option<Moment> {
-        self.gap_minutes().filter(|gap| *gap <= WIDEST_DROP_MIN).map(|_| self.middle())
-    }
-}
-
-impl Basis {
-    pub fn name(self) -> &'static str {
-        match self {
-            Basis::DropAndReadings => "the drop as seen, and the readings set right by it",
-            Basis::Readings => "readings alone",
-            Basis::DropAndClimb => "the drop as seen, and the usual climb of the kiln",
-            Basis::Lean => "the lean of the target at the last look",
-        }
     }
 }
 

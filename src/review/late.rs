@@ -6,7 +6,8 @@ use std::collections::BTreeSet;
 use chrono::{Datelike as _, Timelike as _};
 
 use super::calendar::wall;
-use super::facts::{DropSeen, Facts};
+use super::drop_seen::DropSeen;
+use super::facts::Facts;
 use super::ledger::Ledger;
 use super::outcomes::{AT_ONCE, Trait, WentWith, allow_for_all, was_late};
 use crate::units::Moment;

@@ -5,10 +5,10 @@ use std::collections::BTreeMap;
 use super::cone_steps::degrees_per_cone;
 use super::facts::{Basis, Bounds, Facts};
 use super::suggestion::Corrections;
+use crate::firing::Lot;
 use crate::firing::{Firing, FiringId};
 use crate::kiln::{Kiln, LoadType};
 use crate::units::{CelsiusPerHour, Moment, Span};
-use crate::ware::Lot;
 
 /// Past firings and the shop they belong to.
 #[derive(Debug, Clone, PartialEq, Default)]

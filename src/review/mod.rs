@@ -18,6 +18,7 @@ pub mod consumption;
 pub mod cost;
 pub mod decoration;
 pub mod drift;
+pub mod drop_seen;
 pub mod evenness;
 pub mod facts;
 pub mod fisher;
@@ -31,6 +32,7 @@ pub mod suggestion;
 pub mod table;
 pub mod tolerance;
 pub mod wilson;
+pub mod windows;
 
 pub use facts::{Bounds, Facts};
 pub use ledger::Ledger;

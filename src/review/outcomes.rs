@@ -25,14 +25,16 @@ pub const PART_LOAD: f64 = 0.6;
 /// Drops of two kilns that are no further apart are hard to see both (common practice, no source).
 pub const AT_ONCE: Span = Span::minutes(30);
 
-/// What firings are told apart by.
-#[derive(Debug, Clone, Copy, PartialEq, Eq, Hash)]
-pub enum By {
-    LoadType,
-    Kiln,
-    Schedule,
-    Season,
-    Month,
+closed! {
+    /// What firings are told apart by.
+    #[derive(Hash)]
+    pub enum By {
+        LoadType => "load",
+        Kiln => "kiln",
+        Schedule => "schedule",
+        Season => "season",
+        Month => "month",
+    }
 }
 
 /// The outcomes of one group of firings.
@@ -49,26 +51,28 @@ pub struct Outcomes {
     pub firings: Vec<FiringId>,
 }
 
-/// Something that may go with a bad outcome.
-#[derive(Debug, Clone, Copy, PartialEq, Eq, Hash)]
-pub enum Trait {
-    LateLook,
-    LateOff,
-    FastClimb,
-    PartLoad,
-    NeverSeenDown,
-    /// Fired by the schedule named, among loads of the types it was ever used for.
-    Schedule,
-    /// In the kiln named.
-    Kiln,
-    /// With the load type named.
-    LoadType,
-    /// The drop was in the hours named.
-    TimeOfDay,
-    /// The drop was on a Saturday or Sunday.
-    Weekend,
-    /// The cone of another kiln went down at about the same time.
-    TwoAtOnce,
+closed! {
+    /// Something that may go with a bad outcome.
+    #[derive(Hash)]
+    pub enum Trait {
+        LateLook => "late look",
+        LateOff => "late off",
+        FastClimb => "fast climb",
+        PartLoad => "part load",
+        NeverSeenDown => "never seen down",
+        /// Fired by the schedule named, among loads of the types it was ever used for.
+        Schedule => "schedule",
+        /// In the kiln named.
+        Kiln => "kiln",
+        /// With the load type named.
+        LoadType => "load",
+        /// The drop was in the hours named.
+        TimeOfDay => "drop from",
+        /// The drop was on a Saturday or Sunday.
+        Weekend => "drop at the weekend",
+        /// The cone of another kiln went down at about the same time.
+        TwoAtOnce => "two drops at once",
+    }
 }
 
 /// How often loads missed with a trait and without it.
@@ -100,19 +104,8 @@ pub struct Overshoot {
 }
 
 impl By {
-    pub const ALL: [By; 5] = [By::LoadType, By::Kiln, By::Schedule, By::Season, By::Month];
     /// What costs are told apart by.
     pub const COSTS: [By; 3] = [By::LoadType, By::Kiln, By::Month];
-
-    pub fn name(self) -> &'static str {
-        match self {
-            By::LoadType => "load",
-            By::Kiln => "kiln",
-            By::Schedule => "schedule",
-            By::Season => "season",
-            By::Month => "month",
-        }
-    }
 
     /// The firings of each group, in the order of the groups, where the wall clock is ahead of UTC by
     /// `ahead`.
@@ -138,24 +131,8 @@ impl By {
 
 impl Trait {
     /// Those that every firing has or has not, whatever its schedule.
-    pub const ALL: [Trait; 5] =
+    pub const OF_EVERY_FIRING: [Trait; 5] =
         [Trait::LateLook, Trait::LateOff, Trait::FastClimb, Trait::PartLoad, Trait::NeverSeenDown];
-
-    pub fn name(self) -> &'static str {
-        match self {
-            Trait::LateLook => "late look",
-            Trait::LateOff => "late off",
-            Trait::FastClimb => "fast climb",
-            Trait::PartLoad => "part load",
-            Trait::NeverSeenDown => "never seen down",
-            Trait::Schedule => "schedule",
-            Trait::Kiln => "kiln",
-            Trait::LoadType => "load",
-            Trait::TimeOfDay => "drop from",
-            Trait::Weekend => "drop at the weekend",
-            Trait::TwoAtOnce => "two drops at once",
-        }
-    }
 
     /// What the word means here.
     pub fn meaning(self) -> String {
@@ -263,7 +240,7 @@ pub fn went_with(facts: &[&Facts]) -> Vec<WentWith> {
     let missed = |facts: &Facts| facts.verdict != Some(Verdict::Good);
     let of_trait =
         |what: Trait| WentWith::of(what, None, &missed, judged.iter().map(|&f| (f, had(f, what))));
-    let mut rows: Vec<WentWith> = Trait::ALL.into_iter().map(of_trait).collect();
+    let mut rows: Vec<WentWith> = Trait::OF_EVERY_FIRING.into_iter().map(of_trait).collect();
     for (schedule, fired) in grouped(&judged, |f| f.schedule.clone()) {
         let used_for: BTreeSet<&str> = fired.iter().map(|f| f.load_type.as_str()).collect();
         let by_it = |f: &Facts| {

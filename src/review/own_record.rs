@@ -7,24 +7,12 @@
 
 use std::cmp::Reverse;
 
-use serde::{Deserialize, Serialize};
-
 use super::Facts;
-use super::facts::DropSeen;
 use super::wilson::Share;
-use crate::firing::mark::{Quantiles, When};
+use super::windows::{Window, windows};
+use crate::firing::mark::When;
 use crate::firing::{Firing, FiringId};
 use crate::units::Moment;
-
-/// Whether one window of a finished firing held its drop.
-#[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize, Deserialize)]
-pub struct Window {
-    pub when: When,
-    /// As it was told.
-    pub held: bool,
-    /// As it was reckoned.
-    pub as_reckoned: bool,
-}
 
 /// How many of the last drops their windows held.
 #[derive(Debug, Clone, PartialEq)]
@@ -44,21 +32,6 @@ const SHOULD_HOLD: f64 = 0.9;
 const BELIEF: f64 = 20.0;
 /// No record is believed further than this.
 const WIDTH_RANGE: (f64, f64) = (0.8, 2.0);
-
-/// Which windows of a firing held its drop; none while it burns or where nobody saw the drop.
-pub fn windows(firing: &Firing) -> Vec<Window> {
-    let dropped = DropSeen::of(firing).and_then(DropSeen::sharp);
-    let (Some(lit), Some(_), Some(dropped)) = (firing.lit, firing.off, dropped) else {
-        return Vec::new();
-    };
-    let holds = |[from, _, to]: Quantiles| (from..=to).contains(&dropped);
-    let window = |marked: &crate::firing::mark::Marked| Window {
-        when: marked.mark.when,
-        held: holds(marked.told()),
-        as_reckoned: holds(marked.reckoned(lit)),
-    };
-    firing.marks.iter().map(window).collect()
-}
 
 impl OwnRecord {
     /// Of past firings in any order.

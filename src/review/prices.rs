@@ -2,23 +2,25 @@
 
 use crate::units::Moment;
 
-/// What a value of the list says.
-#[derive(Debug, Clone, Copy, PartialEq, Eq, Hash)]
-pub enum Kind {
-    /// Money for one unit of a fuel; `of` is the fuel and the unit, like `gas m3`.
-    Fuel,
-    /// What a kiln takes at full in an hour; `of` is the kiln, with the unit of its fuel.
-    Draw,
-    /// The share of the time, 0 to 1, for which a kiln takes it; `of` is the kiln.
-    Duty,
-    /// Money for one of a thing; `of` is its name as notes have it, like `g gold` or `decal`.
-    Thing,
-    /// Money for one cone.
-    Cone,
-    /// Money for an hour's work.
-    Hour,
-    /// Minutes of work to pack and draw one load; `of` is the load type, or empty for any.
-    Hands,
+closed! {
+    /// What a value of the list says.
+    #[derive(Hash)]
+    pub enum Kind {
+        /// Money for one unit of a fuel; `of` is the fuel and the unit, like `gas m3`.
+        Fuel => "fuel",
+        /// What a kiln takes at full in an hour; `of` is the kiln, with the unit of its fuel.
+        Draw => "draw",
+        /// The share of the time, 0 to 1, for which a kiln takes it; `of` is the kiln.
+        Duty => "duty",
+        /// Money for one of a thing; `of` is its name as notes have it, like `g gold` or `decal`.
+        Thing => "thing",
+        /// Money for one cone.
+        Cone => "cone",
+        /// Money for an hour's work.
+        Hour => "hour",
+        /// Minutes of work to pack and draw one load; `of` is the load type, or empty for any.
+        Hands => "hands",
+    }
 }
 
 /// One dated value.
@@ -39,21 +41,6 @@ pub struct Prices {
 }
 
 impl Kind {
-    pub const ALL: [Kind; 7] =
-        [Kind::Fuel, Kind::Draw, Kind::Duty, Kind::Thing, Kind::Cone, Kind::Hour, Kind::Hands];
-
-    pub fn name(self) -> &'static str {
-        match self {
-            Kind::Fuel => "fuel",
-            Kind::Draw => "draw",
-            Kind::Duty => "duty",
-            Kind::Thing => "thing",
-            Kind::Cone => "cone",
-            Kind::Hour => "hour",
-            Kind::Hands => "hands",
-        }
-    }
-
     /// The values that make sense, both ends included.
     pub fn range(self) -> (f64, f64) {
         match self {

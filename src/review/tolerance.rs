@@ -38,11 +38,13 @@ const EDGES: usize = 240;
 const WIDEST_EDGE: f64 = 6.0;
 const SOFTNESSES: [f64; 6] = [0.05, 0.1, 0.16, 0.25, 0.4, 0.63];
 
-/// Which side of the target.
-#[derive(Debug, Clone, Copy, PartialEq, Eq, Hash)]
-pub enum Side {
-    Under,
-    Over,
+closed! {
+    /// Which side of the target.
+    #[derive(Hash)]
+    pub enum Side {
+        Under => "under",
+        Over => "over",
+    }
 }
 
 /// One load as the learning sees it.
@@ -83,13 +85,6 @@ pub struct Tolerance {
 }
 
 impl Side {
-    pub fn name(self) -> &'static str {
-        match self {
-            Side::Under => "under",
-            Side::Over => "over",
-        }
-    }
-
     fn case(self, facts: &Facts) -> Option<Case> {
         let (over, verdict) = (facts.overshoot_cones?, facts.judged()?);
         if !(over.low.is_finite() && over.high.is_finite()) {

@@ -14,6 +14,8 @@ pub mod malformed;
 pub mod simulate;
 pub mod solve;
 
+use serde::{Deserialize, Serialize};
+
 use crate::cone::{Cone, Family};
 use crate::units::{Celsius, CelsiusPerHour, Span};
 
@@ -28,7 +30,8 @@ pub const START: Celsius = Celsius(20.0);
 
 closed! {
     /// What is in the kiln, as far as a schedule has to care.
-    #[derive(Hash)]
+    #[derive(Hash, Serialize, Deserialize)]
+    #[serde(rename_all = "snake_case")]
     pub enum Ware {
         /// Never fired: holds damp, combined water and carbon.
         RawCast => "raw cast ware",

@@ -1,7 +1,7 @@
 //! What is said of a mould at the casting bench.
 
 use super::Dial;
-use super::kiln::length_phrase;
+use super::lengths::length_phrase;
 use crate::casting::casts::Cast;
 use crate::casting::{Advice, Casting, Found, Mould, Remark, What};
 use crate::scene::{MouldScene, MouldState, is_forgotten};

@@ -1,8 +1,8 @@
 //! What is said of a look that saw the target down and may be wrong.
 
+use super::asked_again::against_the_order;
 use super::dial::Dial;
-use super::forms::against_the_order;
-use super::kiln::whole_minute;
+use super::lengths::whole_minute;
 use crate::firing::down::Said;
 use crate::firing::event::Look;
 use crate::firing::{Doubt, Down, EventId, Looked, Seen, StoodUp};

@@ -3,103 +3,11 @@
 use super::alarms::alarm_sentence;
 use super::dial::Dial;
 use super::doubt::{Striking, doubt, doubted_drop};
-use super::port::seen_phrase;
+use super::lengths::{ago, length_phrase, whole_minute};
 use super::task::{request, sentence};
-use crate::kiln::Fuel;
-use crate::scene::{ConeScene, KilnScene, Phase, SECONDS_SHOWN_BELOW, Scene};
+use crate::scene::{ConeScene, KilnScene, Phase, Scene};
 use crate::units::{CelsiusPerHour, Moment, Span};
 use crate::watch::task::Task;
-
-/// Said where somebody is sent to the spyhole. Common practice, no source.
-pub const CAUTION_LOOK: &str =
-    "Wear shaded glasses at the spyhole and keep hands and face out of its draught.";
-
-/// Said where a kiln is to be shut off. Common practice, no source.
-pub fn caution_off(fuel: Fuel) -> &'static str {
-    if fuel == Fuel::Electric { CAUTION_OFF_ELECTRIC } else { CAUTION_OFF }
-}
-
-pub(super) const CAUTION_OFF: &str = "Shut off as the kiln maker's manual says. Never relight a hot gas kiln without purging it, and keep the room ventilated.";
-pub(super) const CAUTION_OFF_ELECTRIC: &str =
-    "Switch off as the kiln maker's manual says, and keep the room ventilated.";
-
-/// Said where a kiln that was given up is lit again. Common practice, no source.
-pub fn caution_relight(fuel: Fuel) -> &'static str {
-    if fuel == Fuel::Electric { CAUTION_SWITCH_ON } else { CAUTION_RELIGHT }
-}
-
-const CAUTION_RELIGHT: &str = "Never relight a hot gas kiln without purging it: do as the kiln maker's manual says, and keep the room ventilated.";
-const CAUTION_SWITCH_ON: &str =
-    "Switch on again as the kiln maker's manual says, and keep the room ventilated.";
-
-/// Said where a kiln is to be drawn. Common practice, no source.
-pub const CAUTION_DRAW: &str = "Open and unload as the kiln maker's manual says: hot ware can crack, and hot shelves burn hands.";
-
-/// Said where somebody might rely on the program alone.
-pub const CAUTION_ALONE: &str =
-    "Spyhole only advises; the cone decides. Spyhole is not a safety device.";
-
-/// What is left until a moment, as it is shown: the seconds are counted only in the last minutes,
-/// and a number stays until the whole of it is over. Negative when the moment has passed.
-pub fn left_text(left: Span) -> String {
-    let sign = if left.0 < 0 { "-" } else { "" };
-    let in_seconds = left.0.abs() < SECONDS_SHOWN_BELOW.0;
-    // Up towards the later moment: never less than is left, nor more than has passed.
-    let whole = (-(-left.0).div_euclid(if in_seconds { 1_000 } else { 60_000 })).abs();
-    match (in_seconds, whole / 60, whole % 60) {
-        (true, minutes, seconds) => format!("{sign}{minutes}:{seconds:02}"),
-        (false, 0, minutes) => format!("{sign}{minutes} min"),
-        (false, hours, minutes) => format!("{sign}{hours} h {minutes:02}"),
-    }
-}
-
-/// To what a length in a sentence is rounded, below what.
-const ROUNDED: [(Span, Span); 4] = [
-    (Span::minutes(2), Span::seconds(1)),
-    (Span::minutes(20), Span::minutes(1)),
-    (Span::hours(2), Span::minutes(5)),
-    (Span(i64::MAX), Span::minutes(15)),
-];
-
-/// A length inside a sentence, without a sign: `45 s`, `12 min`, `1 h 05 min`, `4 h`. Rounded down, so
-/// that nobody comes late to a look, or is told that more has passed.
-pub fn length_phrase(length: Span) -> String {
-    rounded(length, false)
-}
-
-/// The same of what may take longer.
-pub(super) fn at_least(length: Span) -> String {
-    rounded(length, true)
-}
-
-fn rounded(length: Span, up: bool) -> String {
-    let length = length.0.abs();
-    let step = ROUNDED.iter().find(|(below, _)| length < below.0).map_or(1, |(_, step)| step.0);
-    let whole = length / step * step + if up && length % step > 0 { step } else { 0 };
-    match whole {
-        ..120_000 => format!("{} s", whole / 1_000),
-        _ => Span(whole).to_string(),
-    }
-}
-
-/// How long ago, in a sentence.
-pub(super) fn since_then(length: Span) -> String {
-    match length.0 {
-        ..60_000 => "just now".into(),
-        _ => format!("{} ago", length_phrase(length)),
-    }
-}
-
-/// How long ago, coarse: `just now`, `4 min ago`, `16 h ago`, `3 days ago`.
-pub fn ago(age: Span) -> String {
-    let minutes = age.0 / 60_000;
-    match minutes {
-        ..1 => "just now".into(),
-        1..60 => format!("{minutes} min ago"),
-        60..2880 => format!("{} h ago", minutes / 60),
-        _ => format!("{} days ago", minutes / 1440),
-    }
-}
 
 /// How a kiln stands, as a screen says it.
 pub fn phase_word(phase: Phase) -> &'static str {
@@ -152,11 +60,6 @@ pub fn drop_short(
     let said = ["likely ", ""].map(|likely| format!("drop {middle}, {likely}{range}"));
     let least = format!("drop {range}");
     Some(said.into_iter().find(|said| said.len() <= columns).unwrap_or(least))
-}
-
-/// The minute that begins there or next: the end of a window is never told too early.
-pub(super) fn whole_minute(at: Moment) -> Moment {
-    Moment((at.0 + 59_999).div_euclid(60_000) * 60_000)
 }
 
 /// `watch from 13:50, in 1 h 05 min`.
@@ -290,8 +193,6 @@ pub const ANSWER_FIRST: &str = "Answer these, then press Enter. All of it can be
 
 /// Titles and fillers of the screen's regions.
 pub const PROGRAM: &str = "Spyhole";
-/// Said of firings that are no real ones.
-pub const MADE_UP: &str = "made up";
 pub const REHEARSAL: &str = "rehearsal, a made-up shop";
 pub const KEYS_TITLE: &str = "Keys";
 pub const NOBODY_LOOKED: &str = "nobody has looked yet";
@@ -303,18 +204,21 @@ pub fn page_of_keys(page: usize, pages: usize) -> String {
     format!("{page} of {pages}. Down: next; any other closes")
 }
 
-/// A name in so many columns; one that is too long ends in two points.
-pub fn shortened(name: &str, columns: usize) -> String {
-    let long = name.chars().count() > columns;
-    let letters = name.chars().take(columns.saturating_sub(if long { 2 } else { 0 }));
-    let kept: String = letters.collect();
-    if long && columns >= 3 { format!("{}..", kept.trim_end()) } else { kept }
-}
-
 pub fn curve_title(kiln: &str) -> String {
     format!("Temperature at {kiln}")
 }
 
 pub fn story_title(kiln: &str) -> String {
     format!("What happened at {kiln}")
+}
+
+/// `half 4 min ago`; where so many columns have no room for it, `standing, 49 min`.
+pub fn seen_phrase(cone: &ConeScene, now: Moment, columns: usize) -> String {
+    let Some((at, seen)) = cone.seen else { return "not seen yet".into() };
+    let age = ago(now - at);
+    let whole = format!("{seen} {age}");
+    if whole.len() <= columns {
+        return whole;
+    }
+    format!("{seen}, {}", age.trim_end_matches(" ago"))
 }

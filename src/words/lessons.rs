@@ -1,6 +1,6 @@
 //! The lessons of a rehearsal: what the teacher says while a kiln is minded, and what it was worth.
 
-use super::kiln::ago;
+use super::lengths::ago;
 use super::rehearsal::load_signs;
 use super::steps::NamedKeys;
 use super::story::look_phrase;

@@ -2,7 +2,7 @@
 
 use super::alarms;
 use super::dial::Dial;
-use super::kiln::ago;
+use super::lengths::ago;
 use crate::alarm::Alarm;
 use crate::casting::Found;
 use crate::firing::Kind;

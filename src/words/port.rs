@@ -1,9 +1,8 @@
 //! What is said beside the view through the spyhole.
 
 use super::dial::Dial;
-use super::kiln::{ago, chamber_line, curve_title};
+use super::kiln::{chamber_line, curve_title};
 use crate::scene::{ConeScene, KilnScene};
-use crate::units::Moment;
 
 pub fn port_title(kiln: &str) -> String {
     format!("{kiln}'s spyhole")
@@ -26,17 +25,6 @@ pub fn lean_phrase(cone: &ConeScene) -> String {
             format!("bend {:.0}, {least:.0} to {most:.0}", now.lean_deg)
         }
     }
-}
-
-/// `half 4 min ago`; where so many columns have no room for it, `standing, 49 min`.
-pub fn seen_phrase(cone: &ConeScene, now: Moment, columns: usize) -> String {
-    let Some((at, seen)) = cone.seen else { return "not seen yet".into() };
-    let age = ago(now - at);
-    let whole = format!("{seen} {age}");
-    if whole.len() <= columns {
-        return whole;
-    }
-    format!("{seen}, {}", age.trim_end_matches(" ago"))
 }
 
 /// Said of a chamber in which nothing glows, or of which nothing is known.

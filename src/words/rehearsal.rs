@@ -1,12 +1,15 @@
 //! What a rehearsal tells the trainee.
 
-use super::kiln::{MADE_UP, ago};
+use super::lengths::ago;
 use super::steps::NamedKeys;
 use super::story::look_phrase;
 use crate::firing::event::{Look, Verdict};
 use crate::scene::{KilnScene, Phase};
 use crate::units::Span;
 use crate::watch::task::Task;
+
+/// Said of firings that are no real ones.
+pub const MADE_UP: &str = "made up";
 
 /// Something that goes wrong in a made-up shop.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]

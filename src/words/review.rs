@@ -4,10 +4,12 @@ mod drifted;
 mod finding;
 mod says;
 pub mod tables;
+mod which_table;
 
 pub use drifted::{begun_anew, drifted};
 pub use finding::{Finding, page_finding};
 pub use says::{Says, Standing};
+pub use which_table::ReviewTable;
 
 use crate::firing::{Firing, FiringId, Verdict};
 use crate::review::bench::{Casts, CastsBy};

@@ -1,13 +1,12 @@
 //! What is said of the shop: its kilns, its load types, whom it calls and how it shows things.
 
-use super::dial::{Clock, Dial, FixedZone};
-use super::story::happened_line;
+use super::dial::{Clock, Dial};
+use super::story::{alarm_word, happened_line};
 use crate::alarm::WayName;
 use crate::cooling::USUAL_DRAW_BELOW;
-use crate::hours::{Closed, Hours, Open, TimeOfDay};
 use crate::kiln::{Kiln, LoadType};
 use crate::scene::Happened;
-use crate::units::{Celsius, Moment, Scale, Span};
+use crate::units::{Celsius, Moment, Scale};
 
 pub const ADD_KILN: &str = "add a kiln";
 pub const RENAME_KILN: &str = "rename a kiln";
@@ -53,27 +52,6 @@ pub const ADD_CLOSED: &str = "add closed days";
 /// Said where nobody said when somebody is there.
 pub const NO_HOURS: &str =
     "Nobody has said when somebody is here. Say it with: spyhole hours set mon-fri 8:00 17:30";
-
-/// `somebody is here mon-fri 8:00 to 17:30, 2 people`.
-pub fn hours_line(hours: &Hours, clock: Clock) -> String {
-    let Hours { days, open: Open { from, to, people } } = hours;
-    let zone = FixedZone::default();
-    let dial = Dial { zone: &zone, clock, scale: Scale::default() };
-    let time = |time: TimeOfDay| dial.time(Moment::default() + Span::minutes(time.0.into()));
-    match people.0 {
-        0 => format!("nobody is here {days}"),
-        1 => format!("somebody is here {days} {} to {}", time(*from), time(*to)),
-        people => format!("{people} people are here {days} {} to {}", time(*from), time(*to)),
-    }
-}
-
-/// `closed 2026-12-24 to 2027-01-02: holidays`.
-pub fn closed_line(closed: &Closed) -> String {
-    let until = closed.until.filter(|until| *until != closed.from);
-    let until = until.map(|until| format!(" to {until}")).unwrap_or_default();
-    let why = if closed.why.is_empty() { String::new() } else { format!(": {}", closed.why) };
-    format!("closed {}{until}{why}", closed.from)
-}
 
 pub const ADD_PERSON: &str = "add somebody to call";
 pub const ADD_RESTING: &str = "take an alarm out of service";
@@ -149,11 +127,6 @@ pub fn person_line(
     let reach = if reach.is_empty() { String::new() } else { format!(" at {reach}") };
     let duty = on_duty.map(|(from, to)| format!("; on duty {}", hours_text(from, to)));
     format!("call {name} by {}{reach}{}", ways.join(", "), duty.unwrap_or_default())
-}
-
-/// `probe_trouble` as it is said: `probe trouble`.
-pub fn alarm_word(name: &str) -> String {
-    name.replace('_', " ")
 }
 
 /// `out of service at North: probe trouble, the probe is at the maker's`.

@@ -2,7 +2,7 @@
 //! of the screen where the command line would name its commands.
 
 use crate::firing::Refusal;
-use crate::firing::holding::Deed;
+use crate::firing::stands::Deed;
 
 /// The keys that a sentence may name, as the key table labels them.
 #[derive(Debug, Clone, Copy)]

@@ -2,7 +2,6 @@
 //! rests on.
 
 use super::dial::Dial;
-use super::shop::alarm_word;
 use crate::alarm::Task;
 use crate::firing::event::{GlowSeen, Look, Outcome, Seen};
 use crate::firing::setting::Way;
@@ -175,4 +174,9 @@ pub fn event_phrase(what: &What, kiln: &str, dial: &Dial<'_>) -> String {
 /// A packing that changes the one before it, in a phrase.
 pub fn packing_changed(kiln: &str, load_type: &str) -> String {
     format!("packing of {kiln} changed ({load_type}), same firing")
+}
+
+/// `probe_trouble` as it is said: `probe trouble`.
+pub fn alarm_word(name: &str) -> String {
+    name.replace('_', " ")
 }

@@ -3,8 +3,8 @@
 
 use super::casting::bench_counts;
 use super::dial::Dial;
-use super::kiln::{at_least, left_text, length_phrase, since_then};
 use super::leg_order;
+use super::lengths::{at_least, left_text, length_phrase, since_then};
 use super::story::no_forecast;
 use crate::alarm::rules::SHUT_ABOVE;
 use crate::cooling::{Cooling, USUALLY_HOT_FOR};

@@ -12,6 +12,7 @@ use chrono::Utc;
 use spyhole::testing::edge::bell::log::{Line, RingLog};
 use spyhole::testing::edge::journal::backup;
 use spyhole::testing::edge::journal::daily::DailyBackup;
+use spyhole::testing::edge::journal::shop_files::backup_folder;
 use spyhole::testing::edge::keeper::beside;
 use spyhole::testing::edge::shop::advised::Counsel;
 use spyhole::testing::edge::shop::lease::{Watch, who_watches};
@@ -360,7 +361,7 @@ fn law_whoever_keeps_watch_makes_the_daily_backup() {
 #[test]
 fn law_a_backup_that_cannot_be_made_is_said_on_the_screen_and_the_watch_goes_on() {
     let shop = TestShop::new("{}");
-    fs::write(backup::folder(&shop.path()), "a file where the folder should be").unwrap();
+    fs::write(backup_folder(&shop.path()), "a file where the folder should be").unwrap();
     let mut watched =
         Watched::start(beside::start, &shop.path(), Scale::default(), Counsel::default());
     let said = until("the line", || {

@@ -18,6 +18,7 @@ mod bending;
 mod calendar;
 mod casting;
 mod charts;
+mod circles;
 mod cone_command;
 mod cooling;
 mod counted;

@@ -10,7 +10,8 @@ use spyhole::testing::edge::keeper::diary::Diary;
 use spyhole::testing::edge::record::Time;
 use spyhole::testing::edge::shop::advised::Counsel;
 use spyhole::testing::firing::mark::{Mark, Marked, widened};
-use spyhole::testing::review::own_record::{OwnRecord, RECENT, Window, width_factor, windows};
+use spyhole::testing::review::own_record::{OwnRecord, RECENT, width_factor};
+use spyhole::testing::review::windows::{Window, windows};
 use spyhole::testing::watch::walks::walks;
 use spyhole::testing::words;
 

@@ -13,7 +13,8 @@ pub(crate) use spyhole::testing::edge::journal::{
     Journal, JournalError, LedgerFilter, NewEvent, StoredEvent, Uid, starters,
 };
 pub(crate) use spyhole::testing::edge::own_schedules::Offered;
-pub(crate) use spyhole::testing::edge::screen::app::{Input, Mouse, Tone};
+pub(crate) use spyhole::testing::edge::screen::app::Tone;
+pub(crate) use spyhole::testing::edge::screen::input::{Input, Mouse};
 pub(crate) use spyhole::testing::edge::screen::key::{Key, Meaning};
 pub(crate) use spyhole::testing::edge::screen::theme::{Depth, Paper, Theme};
 pub(crate) use spyhole::testing::edge::screen::view::View;

@@ -3,10 +3,11 @@
 
 use spyhole::testing::edge::own_schedules;
 use spyhole::testing::edge::rehearse::{PRACTICE_KILN, RehearsalShop};
-use spyhole::testing::edge::screen::app::{App, Context, Effect};
+use spyhole::testing::edge::screen::app::App;
+use spyhole::testing::edge::screen::input::{Context, Effect};
 use spyhole::testing::edge::screen::key::named_keys;
 use spyhole::testing::edge::screen::unwritten::reason;
-use spyhole::testing::edge::shop::store::Behind;
+use spyhole::testing::edge::shop::behind_screen::Behind;
 use spyhole::testing::scene::{Floor, KilnScene, Role};
 use spyhole::testing::words::{self, Lesson};
 

@@ -7,7 +7,7 @@ fn root() -> PathBuf {
 }
 
 /// Every file below `folder` with this ending, as paths from the root of the repository.
-fn files(folder: &str, ending: &str) -> Vec<PathBuf> {
+pub(crate) fn files(folder: &str, ending: &str) -> Vec<PathBuf> {
     let mut found = Vec::new();
     let mut folders = vec![root().join(folder)];
     while let Some(folder) = folders.pop() {
@@ -25,7 +25,7 @@ fn files(folder: &str, ending: &str) -> Vec<PathBuf> {
 }
 
 /// A source file without its comments.
-fn code(path: &Path) -> String {
+pub(crate) fn code(path: &Path) -> String {
     let text = fs::read_to_string(root().join(path)).unwrap();
     let lines = text.lines().filter(|line| !line.trim_start().starts_with("//"));
     lines.collect::<Vec<_>>().join("\n")
@@ -84,7 +84,7 @@ fn law_the_core_names_nothing_outside() {
 fn law_no_source_file_outgrows_its_reader() {
     for path in files("src", "rs") {
         let lines = fs::read_to_string(root().join(&path)).unwrap().lines().count();
-        assert!(lines <= 600, "{} has {lines} lines: find the seam", path.display());
+        assert!(lines <= 500, "{} has {lines} lines: find the seam", path.display());
     }
 }
 

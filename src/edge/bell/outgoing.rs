@@ -19,12 +19,12 @@ pub struct Outgoing<'a> {
     pub person: &'a str,
     pub reach: &'a str,
     pub at_ms: i64,
-    pub alarms: Vec<Alarm<'a>>,
+    pub alarms: Vec<OutgoingAlarm<'a>>,
 }
 
 /// One of the alarms it is for.
 #[derive(Debug, Serialize)]
-pub struct Alarm<'a> {
+pub struct OutgoingAlarm<'a> {
     pub alarm: &'static str,
     pub kiln: &'a str,
     pub firing: i64,
@@ -46,7 +46,7 @@ impl<'a> Outgoing<'a> {
             person: &ring.target.person,
             reach: &ring.target.reach,
             at_ms: ring.call.at.0,
-            alarms: ring.call.alarms.iter().map(Alarm::of).collect(),
+            alarms: ring.call.alarms.iter().map(OutgoingAlarm::of).collect(),
         }
     }
 
@@ -58,7 +58,7 @@ impl<'a> Outgoing<'a> {
 
     /// As environment variables.
     pub fn variables(&self) -> Vec<(&'static str, String)> {
-        let list = |of: fn(&Alarm<'a>) -> &'a str| {
+        let list = |of: fn(&OutgoingAlarm<'a>) -> &'a str| {
             self.alarms.iter().map(of).collect::<Vec<_>>().join(",")
         };
         vec![
@@ -79,9 +79,9 @@ impl<'a> Outgoing<'a> {
     }
 }
 
-impl Alarm<'_> {
-    fn of(alarm: &alarm::Alarm) -> Alarm<'_> {
-        Alarm {
+impl OutgoingAlarm<'_> {
+    fn of(alarm: &alarm::Alarm) -> OutgoingAlarm<'_> {
+        OutgoingAlarm {
             alarm: alarm.key.task.name(),
             kiln: &alarm.kiln,
             firing: alarm.key.firing.0,

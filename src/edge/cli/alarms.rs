@@ -6,7 +6,7 @@ use anyhow::{Context as _, bail};
 use clap::{Args, Subcommand};
 use serde_json::{Value, json};
 
-use super::cast::of_shop;
+use super::bench::of_shop;
 use super::context::{Context, Over, Unusable, kiln_named};
 use crate::alarm::condition::Figure;
 use crate::alarm::measure::{ENOUGH, Measures};

@@ -1,19 +1,21 @@
 //! `spyhole bench`: when to open each mould, from the shop's own journal or from events in a file.
 
 use std::path::PathBuf;
+use std::sync::Arc;
 
 use chrono::SecondsFormat;
 use clap::{Args, Subcommand};
 use serde_json::{Value, json};
 
-use super::cast::{casting, unmet};
 use super::context::{Context, Unusable};
 use crate::casting::{Advice, Casting, Learned};
 use crate::edge::casting_events::{self, KINDS, ZONE};
+use crate::edge::journal::Journal;
 use crate::edge::record::Time;
 use crate::edge::shop::clock::LocalZone;
 use crate::edge::time_entry;
-use crate::firing::Kind;
+use crate::firing::{Kind, Shop};
+use crate::hours::Staffed;
 use crate::scene::{BenchScene, MouldScene, MouldState};
 use crate::units::Moment;
 use crate::words::{self, BenchTold, Dial, Meant, Zone, bench_lines};
@@ -216,4 +218,30 @@ fn object(casting: &Casting, mould: usize, advice: &Advice, lines: &[String]) ->
 /// RFC 3339 in UTC, to the second.
 pub fn utc(at: Moment) -> String {
     Time::at(at, 0).local().to_utc().to_rfc3339_opts(SecondsFormat::Secs, true)
+}
+
+/// The bench of this shop as it was at a moment.
+///
+/// # Errors
+/// When it cannot be read.
+pub fn casting(journal: &Journal, at: Moment) -> anyhow::Result<Casting> {
+    let hours = journal.described()?.hours;
+    let staffed = Staffed { hours, zone: Arc::new(LocalZone) };
+    Ok(Casting::new(journal.bench(at)?, staffed.known(), at).map_err(unmet)?)
+}
+
+/// What there is to see of it, if the shop has moulds.
+///
+/// # Errors
+/// When it cannot be read.
+pub fn of_shop(journal: &Journal, shop: &Shop, now: Moment) -> anyhow::Result<BenchScene> {
+    if !shop.casts {
+        return Ok(BenchScene::default());
+    }
+    Ok(BenchScene::of(casting(journal, now)?))
+}
+
+/// What the text says of moulds, as an error of what was asked.
+pub fn unmet(error: impl std::fmt::Display) -> Unusable {
+    Unusable(error.to_string())
 }

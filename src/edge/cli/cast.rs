@@ -1,23 +1,19 @@
 //! `spyhole mould`, `spyhole cast` and `spyhole room`: what is noted at the casting bench.
 
-use std::sync::Arc;
-
 use clap::Subcommand;
 use serde_json::{Value, json};
 
-use super::bench::{mould_object, utc};
-use super::context::{Context, Unusable};
-use super::firing::{Entered, Said, unusable};
+use super::bench::{casting, mould_object, unmet, utc};
+use super::context::Context;
+use super::doubted::unusable;
+use super::firing::{Entered, Said};
 use crate::casting::casts::Cast;
-use crate::casting::{self, Casting, Found, What as Bench};
+use crate::casting::{self, Found, What as Bench};
 use crate::edge::draft::{Draft, Known};
 use crate::edge::form;
 use crate::edge::journal::Journal;
-use crate::edge::shop::clock::LocalZone;
-use crate::firing::{Kind, Shop, What};
-use crate::hours::Staffed;
+use crate::firing::{Kind, What};
 use crate::scene::BenchScene;
-use crate::units::Moment;
 use crate::words::{self, CAUTION_BENCH};
 
 #[derive(Debug, Subcommand)]
@@ -84,32 +80,6 @@ pub fn run(command: CastCommands, ctx: &mut Context<'_>) -> anyhow::Result<()> {
             write(journal, vec![what.map_err(unusable)?], (&said, &[]), ctx)
         }
     }
-}
-
-/// The bench of this shop as it was at a moment.
-///
-/// # Errors
-/// When it cannot be read.
-pub fn casting(journal: &Journal, at: Moment) -> anyhow::Result<Casting> {
-    let hours = journal.described()?.hours;
-    let staffed = Staffed { hours, zone: Arc::new(LocalZone) };
-    Ok(Casting::new(journal.bench(at)?, staffed.known(), at).map_err(unmet)?)
-}
-
-/// What there is to see of it, if the shop has moulds.
-///
-/// # Errors
-/// When it cannot be read.
-pub fn of_shop(journal: &Journal, shop: &Shop, now: Moment) -> anyhow::Result<BenchScene> {
-    if !shop.casts {
-        return Ok(BenchScene::default());
-    }
-    Ok(BenchScene::of(casting(journal, now)?))
-}
-
-/// What the text says of moulds, as an error of what was asked.
-pub fn unmet(error: impl std::fmt::Display) -> Unusable {
-    Unusable(error.to_string())
 }
 
 /// Describes a mould; what was not typed stays.

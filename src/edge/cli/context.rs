@@ -8,7 +8,7 @@ use chrono::Local;
 use serde_json::{Value, json};
 
 use crate::edge::journal::{
-    Journal, JournalError, NewEvent, ReadOnly, Uid, UnreadEvents, at_path, rescue, starters,
+    Journal, JournalError, NewEvent, ReadOnly, Uid, UnreadEvents, rescue, shop_files, starters,
 };
 use crate::edge::nearest::did_you_mean;
 use crate::edge::plain;
@@ -127,7 +127,7 @@ impl Context<'_> {
     /// # Errors
     /// [`JournalError`] when it can neither be opened nor begun.
     pub fn journal_or_new(&mut self) -> anyhow::Result<Journal> {
-        if let Err(JournalError::NoShop { path }) = at_path::check(&self.shop) {
+        if let Err(JournalError::NoShop { path }) = shop_files::check(&self.shop) {
             Journal::begin(&path, &starters(self.now), self.now)?;
             self.warn(&format!(
                 "This is a new shop, kept in {}, with a starter set of load types (common practice: \"spyhole load-type list\" shows them, edit them to your own).",

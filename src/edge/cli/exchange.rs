@@ -34,7 +34,7 @@ pub struct ExportArgs {
     pub kiln: Option<String>,
     /// A table (comma-separated values) instead of a record: the ledger, or all readings.
     #[arg(long, value_enum)]
-    pub csv: Option<Table>,
+    pub csv: Option<CsvTable>,
     /// Write into this file instead of showing it.
     #[arg(long, short, value_name = "FILE")]
     pub output: Option<PathBuf>,
@@ -43,7 +43,7 @@ pub struct ExportArgs {
 }
 
 #[derive(Debug, Clone, Copy, PartialEq, Eq, ValueEnum)]
-pub enum Table {
+pub enum CsvTable {
     /// One line for each firing.
     Ledger,
     /// One line for each reading.
@@ -105,15 +105,15 @@ fn export(args: &ExportArgs, ctx: &mut Context<'_>) -> anyhow::Result<()> {
 
 /// How many lines were written.
 fn write_table(
-    table: Option<Table>,
+    table: Option<CsvTable>,
     journal: &Journal,
     firings: Option<&[FiringId]>,
     out: &mut dyn Write,
 ) -> anyhow::Result<usize> {
     match table {
         None => write_record(journal, firings, out),
-        Some(Table::Ledger) => write_ledger(journal, firings, out),
-        Some(Table::Readings) => write_readings(journal, firings, out),
+        Some(CsvTable::Ledger) => write_ledger(journal, firings, out),
+        Some(CsvTable::Readings) => write_readings(journal, firings, out),
     }
 }
 

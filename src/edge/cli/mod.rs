@@ -11,6 +11,7 @@ pub mod cast;
 pub mod cone;
 pub mod cone_answer;
 pub mod context;
+pub mod doubted;
 pub mod exchange;
 pub mod firing;
 pub mod journal;

@@ -5,7 +5,8 @@ use serde_json::{Value, json};
 
 use super::cone_answer;
 use super::context::{Context, Unusable, kiln_named, load_type_named};
-use super::firing::{Entered, Said, doubted, unusable};
+use super::doubted::{doubted, unusable};
+use super::firing::{Entered, Said};
 use crate::edge::draft::{Against, Draft, Known};
 use crate::edge::form;
 use crate::edge::journal::Journal;

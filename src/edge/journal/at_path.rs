@@ -1,18 +1,13 @@
 //! What lies at a shop's path: whether it is still the file that a process has open, as that left it.
 
-use std::os::unix::fs::MetadataExt;
 use std::path::{Path, PathBuf};
 use std::time::SystemTime;
-use std::{fs, io};
 
-use super::backup::rescued;
 use super::rescue::{Opened, rescue};
+use super::shop_files::{Which, look, rescued, which, which_at};
 use super::{Journal, JournalError};
 use crate::edge::whole_file;
 use crate::units::Moment;
-
-/// A file, by the disk it is on and its number there.
-pub(super) type Which = (u64, u64);
 
 /// The file at a shop's path as of one moment. A shop that is read and written through its log
 /// changes this only now and then; another file, or one written over, does at once.
@@ -40,35 +35,6 @@ pub struct Met {
     pub opened: Opened,
     /// Whether it was opened before, and whether that was another file.
     pub before: Option<bool>,
-}
-
-/// Whether a shop can lie at this path.
-///
-/// # Errors
-/// [`JournalError::NoShop`] when nothing does, [`JournalError::NotAShop`] when it is no regular file,
-/// which might hold up whoever opens it.
-pub fn check(shop: &Path) -> Result<(), JournalError> {
-    look(shop).map(drop)
-}
-
-pub(super) fn look(shop: &Path) -> Result<fs::Metadata, JournalError> {
-    let path = shop.to_path_buf();
-    match fs::metadata(shop) {
-        Ok(found) if found.is_file() => Ok(found),
-        Ok(found) if found.is_dir() => Err(JournalError::NotAShop { path, what: "a folder" }),
-        Ok(_) => Err(JournalError::NotAShop { path, what: "no file, but a device or a pipe" }),
-        Err(error) if error.kind() == io::ErrorKind::NotFound => Err(JournalError::NoShop { path }),
-        Err(error) => Err(JournalError::NotOpened { path, reason: error.to_string() }),
-    }
-}
-
-fn which(found: &fs::Metadata) -> Which {
-    (found.dev(), found.ino())
-}
-
-/// The file that bears this name now.
-pub(super) fn which_at(path: &Path) -> Option<Which> {
-    fs::metadata(path).ok().map(|found| which(&found))
 }
 
 impl AtPath {

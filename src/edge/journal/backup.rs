@@ -9,15 +9,16 @@ use std::path::{Path, PathBuf};
 use std::time::Duration;
 use std::{io, iter};
 
-use chrono::{DateTime, NaiveDateTime};
+use chrono::DateTime;
 use rusqlite::backup::Backup;
 use rusqlite::{Connection, ErrorCode};
 
 use super::error::JournalError;
-use super::open::private;
 use super::pages::{Found, Pages};
-use super::{Journal, ReadOnly, Uid, check};
-use crate::edge::whole_file;
+use super::shop_files::{
+    RESCUED, backup_folder, backup_name, backups, beside, move_aside, private, rescued, stamp, stem,
+};
+use super::{Journal, ReadOnly, check};
 use crate::units::{Moment, Span};
 
 /// Of how many days, weeks and months one backup each is kept, by the way a date is written that
@@ -32,12 +33,6 @@ const ABANDONED: Duration = Duration::from_secs(3_600);
 
 /// How often a running program makes one by itself.
 pub const EVERY: Span = Span::hours(24);
-
-const STAMP: &str = "%Y-%m-%d-%H%M%S";
-const SUFFIX: &str = "backup.db";
-
-/// The word in the name of the file in which a shop goes on while its own is damaged.
-pub(super) const RESCUED: &str = "rescued";
 
 /// A backup that was not made, or not brought back.
 #[derive(Debug, thiserror::Error)]
@@ -75,19 +70,10 @@ pub struct Restored {
     pub events: u64,
 }
 
-/// The folder of a shop's backups: `backups`, beside its file.
-pub fn folder(shop: &Path) -> PathBuf {
-    shop.with_file_name("backups")
-}
-
 /// The backups of a shop with the time they were made by somebody's clock, the fullest first.
 pub fn list(shop: &Path) -> Vec<(Moment, PathBuf)> {
-    let Ok(entries) = fs::read_dir(folder(shop)) else { return Vec::new() };
-    let mut backups: Vec<(u64, Moment, PathBuf)> = entries
-        .flatten()
-        .filter_map(|entry| Some((stamp_of(shop, &entry.path())?, entry.path())))
-        .map(|(made, path)| (last_of(&path), made, path))
-        .collect();
+    let with_last = |(made, path): (Moment, PathBuf)| (last_of(&path), made, path);
+    let mut backups: Vec<(u64, Moment, PathBuf)> = backups(shop).map(with_last).collect();
     backups.sort_unstable_by(|a, b| b.cmp(a));
     backups.into_iter().map(|(_, made, path)| (made, path)).collect()
 }
@@ -117,7 +103,7 @@ pub struct Prospect {
 pub fn prospect(shop: &Path, from: Option<&Path>) -> Result<Prospect, BackupError> {
     let fullest = list(shop).into_iter().next().map(|(_, path)| path);
     let from = from.map(Path::to_path_buf).or(fullest.clone());
-    let from = from.ok_or_else(|| BackupError::None { folder: folder(shop) })?;
+    let from = from.ok_or_else(|| BackupError::None { folder: backup_folder(shop) })?;
     let held = last_of(&from);
     let now = iter::once(shop.to_path_buf()).chain(rescued(shop)).map(|path| {
         let mut last = last_of(&path);
@@ -147,7 +133,7 @@ fn sweep(shop: &Path) {
                 || rest.contains(".begun")
         })
     };
-    let folders = [folder(shop), shop.parent().unwrap_or(Path::new("")).to_path_buf()];
+    let folders = [backup_folder(shop), shop.parent().unwrap_or(Path::new("")).to_path_buf()];
     for entry in folders.iter().flat_map(fs::read_dir).flatten().flatten() {
         let changed = entry.metadata().and_then(|found| found.modified());
         let fresh = changed.is_ok_and(|at| at.elapsed().is_ok_and(|age| age < ABANDONED));
@@ -165,7 +151,7 @@ fn superfluous(shop: &Path, keep: Option<usize>, made: &Path) -> Vec<PathBuf> {
     let mut seen = KEPT.map(|_| BTreeSet::new());
     let size = |path: &Path| fs::metadata(path).map_or(0, |found| found.len());
     let all: u64 = backups.iter().map(|(_, path)| size(path)).sum();
-    let room = rustix::fs::statvfs(folder(shop)).map_or(u64::MAX, |disk| {
+    let room = rustix::fs::statvfs(backup_folder(shop)).map_or(u64::MAX, |disk| {
         (disk.f_bavail.saturating_mul(disk.f_frsize)).saturating_add(all) / SHARE
     });
     let mut taken = size(made);
@@ -198,7 +184,7 @@ impl Journal {
     /// # Errors
     /// [`BackupError`]; the shop and the older backups are as they were.
     pub fn backup(&self, now: Moment, keep: Option<usize>) -> Result<PathBuf, BackupError> {
-        let folder = folder(&self.path);
+        let folder = backup_folder(&self.path);
         sweep(&self.path);
         // Not the folder of the shop: one that is away for a while could not come back.
         if let Err(error) = fs::create_dir(&folder)
@@ -206,7 +192,7 @@ impl Journal {
         {
             return Err(failed("making", &folder, &error));
         }
-        let target = folder.join(name(&self.path, now));
+        let target = folder.join(backup_name(&self.path, now));
         let part = target.with_extension("part");
         let copied = self.copy_to(&part).and_then(|()| verify(&part));
         if let Err(error) = copied {
@@ -284,7 +270,7 @@ fn verify(path: &Path) -> Result<(), Unsound> {
 /// # Errors
 /// [`BackupError`]; then the shop's file is where it was.
 pub fn restore(shop: &Path, from: Option<&Path>, now: Moment) -> Result<Restored, BackupError> {
-    let folder = folder(shop);
+    let folder = backup_folder(shop);
     let from = match from {
         Some(from) => from.to_path_buf(),
         None => list(shop)
@@ -325,22 +311,6 @@ pub fn restore(shop: &Path, from: Option<&Path>, now: Moment) -> Result<Restored
     Ok(Restored { from, replaced, rescued: went_on_in, events })
 }
 
-/// Moves a shop's file to this name or, where it is taken, to one like it; its log first, so that no
-/// log is left to a file it is not of.
-pub(super) fn move_aside(file: &Path, to: PathBuf) -> io::Result<Option<PathBuf>> {
-    if !file.exists() {
-        return Ok(None);
-    }
-    let to = if to.exists() { beside(&to, &Uid::fresh().number().to_string()) } else { to };
-    for ending in ["-wal", "-shm", ""] {
-        let from = whole_file::beside(file, ending);
-        if from.exists() {
-            fs::rename(&from, whole_file::beside(&to, ending))?;
-        }
-    }
-    Ok(Some(to))
-}
-
 /// Whether another connection has the file open. A file too damaged to say so is not in use in
 /// any way that matters.
 fn is_in_use(shop: &Path) -> bool {
@@ -370,53 +340,4 @@ fn settle(part: &Path, target: &Path) -> Result<(), BackupError> {
 
 fn failed(doing: &'static str, path: &Path, error: &io::Error) -> BackupError {
     BackupError::File { doing, path: path.to_path_buf(), reason: error.to_string() }
-}
-
-/// The name of a shop's file without its ending; a rescued file has the backups of the one it is of.
-fn stem(shop: &Path) -> String {
-    let stem = shop.file_stem().unwrap_or_default().to_string_lossy();
-    stem.trim_end_matches(&format!(".{RESCUED}")).to_owned()
-}
-
-/// The files in which a damaged shop goes on, each beside the one before.
-pub(super) fn rescued(shop: &Path) -> impl Iterator<Item = PathBuf> {
-    let beside = |path: &PathBuf| Some(beside(path, RESCUED)).filter(|path| path.exists());
-    iter::successors(beside(&shop.to_path_buf()), beside)
-}
-
-/// The damaged files in whose place this one is, the nearest first.
-pub(super) fn damaged_before(shop: &Path) -> impl Iterator<Item = PathBuf> {
-    let before = |path: &PathBuf| {
-        let name = path.file_name()?.to_str()?;
-        let (stem, ending) = name.rsplit_once(&format!(".{RESCUED}"))?;
-        let before = path.with_file_name(format!("{stem}{ending}"));
-        (beside(&before, RESCUED) == *path && before.exists()).then_some(before)
-    };
-    iter::successors(before(&shop.to_path_buf()), before)
-}
-
-pub(super) fn stamp(now: Moment) -> String {
-    DateTime::from_timestamp_millis(now.0).unwrap_or_default().format(STAMP).to_string()
-}
-
-/// `shop.2026-03-14-081000.backup.db`, in UTC.
-fn name(shop: &Path, now: Moment) -> String {
-    format!("{}.{}.{SUFFIX}", stem(shop), stamp(now))
-}
-
-fn stamp_of(shop: &Path, backup: &Path) -> Option<Moment> {
-    let name = backup.file_name()?.to_str()?;
-    let middle = name.strip_prefix(&format!("{}.", stem(shop)))?;
-    let stamp = middle.strip_suffix(&format!(".{SUFFIX}"))?;
-    let made = NaiveDateTime::parse_from_str(stamp, STAMP).ok()?;
-    Some(Moment(made.and_utc().timestamp_millis()))
-}
-
-/// `shop.WORD.db`, beside `shop.db`.
-pub(super) fn beside(shop: &Path, word: &str) -> PathBuf {
-    let ending = shop
-        .extension()
-        .map_or_else(String::new, |ending| format!(".{}", ending.to_string_lossy()));
-    let stem = shop.file_stem().unwrap_or_default().to_string_lossy();
-    shop.with_file_name(format!("{stem}.{word}{ending}"))
 }

@@ -3,7 +3,7 @@
 
 use super::Journal;
 use super::error::JournalError;
-use super::read::select;
+use super::folding::select;
 use crate::casting;
 use crate::firing::fold::struck_events;
 use crate::firing::{Event, What};

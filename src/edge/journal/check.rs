@@ -6,7 +6,7 @@ use std::collections::{BTreeSet, HashMap};
 use rusqlite::Connection;
 
 use super::error::JournalError;
-use super::{Journal, StoredEvent, facts, folding, read, stored};
+use super::{Journal, StoredEvent, facts, folding, read, stored, summary};
 use crate::firing::fold::struck_events;
 use crate::firing::{EventId, FiringId, What};
 use crate::units::{Moment, Span};
@@ -106,7 +106,7 @@ impl Journal {
             let firings: Vec<i64> = firings.collect::<rusqlite::Result<_>>()?;
             position.firing = firings.last().copied().unwrap_or(0);
             for firing in firings {
-                read::summary(&self.connection, FiringId(firing))?;
+                summary::summary(&self.connection, FiringId(firing))?;
             }
             Ok(damaged)
         })?;
@@ -207,7 +207,7 @@ fn clock_oddity(stored: &StoredEvent, last_written: Option<Moment>) -> Option<Cl
 
 fn check_summary(connection: &Connection, report: &mut CheckReport) -> Result<(), JournalError> {
     for firing in read::all_firings(connection)? {
-        let kept = read::summary(connection, firing)?;
+        let kept = summary::summary(connection, firing)?;
         let fold = folding::fold(connection, firing)?;
         let folded = fold.firing();
         let standing = folded.standing();

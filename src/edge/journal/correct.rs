@@ -2,7 +2,8 @@
 //! together.
 
 use super::error::JournalError;
-use super::write::{Appended, Check, Writing, fits_in_its_place, impossible};
+use super::judge::{fits_in_its_place, impossible};
+use super::write::{Appended, Check, Writing};
 use super::{Journal, NewEvent, folding, read};
 use crate::firing::{Event, EventId, FiringId, Fold, Others, Refusal, What, Who, permit_in_kiln};
 use crate::units::{Moment, Span};

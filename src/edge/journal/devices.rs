@@ -10,6 +10,8 @@ use rusqlite::{
     Connection, OpenFlags, OptionalExtension, Transaction, TransactionBehavior, params,
 };
 
+use super::device::has_tables;
+pub use super::device::{Device, Digest};
 use super::{Journal, JournalError, rights};
 use crate::units::{Moment, Span};
 
@@ -47,9 +49,6 @@ CREATE TABLE IF NOT EXISTS page_rang (
 /// So many wrong codes may be typed before the one that is shown is worth nothing any more.
 const WRONG_CODES: i64 = 5;
 
-/// A check sum that does not tell what it is of.
-pub type Digest = [u8; 32];
-
 /// The page, where it is switched on.
 #[derive(Debug, Clone, PartialEq, Eq)]
 pub struct Switched {
@@ -58,21 +57,6 @@ pub struct Switched {
     pub served: u32,
     /// Why it cannot be served; empty for nothing.
     pub trouble: String,
-}
-
-/// A device that is paired.
-#[derive(Debug, Clone, PartialEq, Eq)]
-pub struct Device {
-    pub name: String,
-    pub token: Digest,
-    pub paired: Moment,
-    pub seen: Moment,
-    /// Whether it would be heard, as it said last.
-    pub sound: bool,
-    /// Whether the PIN was typed on it.
-    pub unlocked: bool,
-    /// Who notes on it, whoever does so now first.
-    pub people: Vec<String>,
 }
 
 /// What became of the code that pairs a device.
@@ -110,12 +94,6 @@ pub enum Pairing {
 pub fn switched(shop: &Path) -> rusqlite::Result<Option<Switched>> {
     let flags = OpenFlags::SQLITE_OPEN_READ_ONLY | OpenFlags::SQLITE_OPEN_NO_MUTEX;
     of(&Connection::open_with_flags(shop, flags)?)
-}
-
-/// Whether all tables are there: an earlier program made the first three.
-pub(super) fn has_tables(connection: &Connection) -> rusqlite::Result<bool> {
-    let sql = "SELECT count(*) = 7 FROM sqlite_schema WHERE type = 'table' AND name IN ('page', 'page_devices', 'page_offers', 'page_pin', 'page_rights', 'page_people', 'page_rang')";
-    connection.query_row(sql, [], |row| row.get(0))
 }
 
 /// A device that said it sounds.

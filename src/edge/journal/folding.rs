@@ -1,11 +1,12 @@
 //! A firing's events folded, in the order made, from a beginning that is known even where it cannot be read.
 
 use rusqlite::Connection;
+use rusqlite::types::ToSql;
 
+use super::StoredEvent;
 use super::error::JournalError;
-use super::read::{select, summary};
 use super::stored::{self, COLUMNS};
-use super::{LedgerRow, StoredEvent};
+use super::summary::{LedgerRow, summary};
 use crate::firing::event::Packing;
 use crate::firing::fold::struck_events;
 use crate::firing::{ConePack, Event, EventId, FiringId, Fold, Lit, Unread, What, Who};
@@ -38,6 +39,30 @@ pub(super) fn names(connection: &Connection) -> Result<Names, JournalError> {
         }
     }
     Ok(names)
+}
+
+/// The events of this condition, with the kilns in them called as they are now.
+pub(super) fn select(
+    connection: &Connection,
+    condition: &str,
+    values: &[&dyn ToSql],
+) -> Result<(Vec<StoredEvent>, Vec<Unread>), JournalError> {
+    let mut statement = connection.prepare_cached(&format!(
+        "SELECT {COLUMNS} FROM events LEFT JOIN writers ON writers.id = writer WHERE {condition}"
+    ))?;
+    let mut rows = statement.query(values)?;
+    let (mut events, mut unread) = (Vec::new(), Vec::new());
+    while let Some(row) = rows.next()? {
+        match stored::from_row(row)? {
+            Ok(event) => events.push(event),
+            Err(one) => unread.push(one),
+        }
+    }
+    if !events.is_empty() {
+        let names = names(connection)?;
+        events.iter_mut().for_each(|stored: &mut StoredEvent| stored.event.what.call_by(&names));
+    }
+    Ok((events, unread))
 }
 
 /// These events of a firing, folded. Where the event is damaged by which it began, it begins by what

@@ -7,9 +7,10 @@ use rusqlite::types::ToSql;
 use super::error::JournalError;
 use super::{Journal, LedgerFilter, LedgerRow, PAST_FIRINGS, folding, read};
 use crate::casting::Casting;
+use crate::firing::Lot;
 use crate::firing::{Event, Firing, FiringId, Shop, State};
 use crate::kiln::same_name;
-use crate::ware::{self, Lot, Ware};
+use crate::ware::{self, Ware};
 
 impl Journal {
     /// The shop without its readings, in a fraction of the time [`Journal::shop`] takes where much
@@ -61,7 +62,7 @@ impl Journal {
         self.reading(|| {
             // The openings have an index; few of them name a lot.
             let with_lots = "events.kind IN (4, 5) AND body LIKE '%\"lots\"%'";
-            let (packed, _) = read::select(&self.connection, with_lots, &[])?;
+            let (packed, _) = folding::select(&self.connection, with_lots, &[])?;
             let firings = packed.iter().filter_map(|stored| stored.event.firing);
             let firings: BTreeSet<FiringId> = firings.collect();
             let firings = self.without_readings(&firings.into_iter().collect::<Vec<_>>())?;
@@ -100,7 +101,7 @@ impl Journal {
     /// The events of this condition but the readings.
     fn deeds(&self, of: &str, values: &[&dyn ToSql]) -> Result<Vec<Event>, JournalError> {
         let condition = format!("{of} AND events.kind <> 1");
-        let (stored, _) = read::select(&self.connection, &condition, values)?;
+        let (stored, _) = folding::select(&self.connection, &condition, values)?;
         Ok(stored.into_iter().map(|stored| stored.event).collect())
     }
 

@@ -16,13 +16,16 @@ mod bench;
 pub mod check;
 pub mod correct;
 pub mod daily;
+pub mod device;
 pub mod devices;
 mod end;
+mod entered;
 pub mod error;
 mod facts;
 mod folding;
 mod glance;
 mod import;
+mod judge;
 mod open;
 mod pages;
 pub mod past;
@@ -30,6 +33,7 @@ pub mod read;
 pub mod rescue;
 pub mod rights;
 pub mod schema;
+pub mod shop_files;
 mod stored;
 mod summary;
 mod together;
@@ -42,7 +46,7 @@ use std::path::{Path, PathBuf};
 use chrono::{Local, Offset, TimeZone};
 use rusqlite::{Connection, OptionalExtension};
 
-use at_path::Which;
+use shop_files::Which;
 
 use crate::firing::{Event, EventId, FiringId, What, Who};
 use crate::units::Moment;
@@ -51,7 +55,8 @@ pub use check::CheckReport;
 pub use error::JournalError;
 pub use import::{Imported, Mode};
 pub use open::{Address, starters};
-pub use read::{LedgerFilter, LedgerRow, PAST_FIRINGS};
+pub use read::PAST_FIRINGS;
+pub use summary::{LedgerFilter, LedgerRow};
 pub use unread::UnreadEvents;
 
 /// The mark a writer gives an event before writing it: the same mark again is a retry.

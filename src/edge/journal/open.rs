@@ -10,11 +10,10 @@ use std::time::Duration;
 use rusqlite::{Connection, ErrorCode, OpenFlags};
 use serde_json::Value;
 
-use super::at_path::{self, which_at};
-use super::backup;
 use super::error::{JournalError, unsound};
 use super::pages::{Found, Pages};
 use super::schema::Owner;
+use super::shop_files::{backups, damaged_before, look, private, put, rescued, which_at};
 use super::{Journal, NewEvent, ReadOnly, Uid, UnreadEvents, schema, unread};
 use crate::edge::{form, whole_file};
 use crate::firing::{What, Who};
@@ -221,10 +220,10 @@ pub fn starters(now: Moment) -> Vec<NewEvent> {
 /// Whether there is a file to open.
 ///
 /// # Errors
-/// Those of [`at_path::check`], and [`JournalError::Damaged`] for one that was emptied.
+/// Those of [`shop_files::check`], and [`JournalError::Damaged`] for one that was emptied.
 fn check(path: &Path) -> Result<(), JournalError> {
     let path_buf = || path.to_path_buf();
-    if at_path::look(path)?.len() > 0 {
+    if look(path)?.len() > 0 {
         return Ok(());
     }
     Err(match was_kept(path) {
@@ -236,8 +235,8 @@ fn check(path: &Path) -> Result<(), JournalError> {
 /// Whether anything beside this file tells that it was a shop once.
 fn was_kept(path: &Path) -> bool {
     let log = whole_file::beside(path, "-wal");
-    !backup::list(path).is_empty()
-        || backup::rescued(path).chain(backup::damaged_before(path)).next().is_some()
+    backups(path).next().is_some()
+        || rescued(path).chain(damaged_before(path)).next().is_some()
         || fs::metadata(log).is_ok_and(|log| log.len() > 0)
 }
 
@@ -251,29 +250,6 @@ fn holds_events(path: &Path) -> bool {
         });
     }
     holds
-}
-
-/// A new file that nobody but its owner may read.
-pub(super) fn private(path: &Path) -> io::Result<()> {
-    let mut options = fs::OpenOptions::new();
-    options.write(true).create_new(true);
-    #[cfg(unix)]
-    std::os::unix::fs::OpenOptionsExt::mode(&mut options, 0o600);
-    options.open(path).map(drop)
-}
-
-/// Gives a finished file its name, unless another has it already.
-pub(super) fn put(part: &Path, path: &Path) -> io::Result<()> {
-    match fs::hard_link(part, path) {
-        Err(error) if error.kind() == io::ErrorKind::AlreadyExists => Ok(()),
-        // Not every disk has links.
-        Err(_) if !path.exists() => fs::rename(part, path),
-        other => other,
-    }?;
-    fs::File::open(
-        path.parent().filter(|folder| !folder.as_os_str().is_empty()).unwrap_or(Path::new(".")),
-    )?
-    .sync_all()
 }
 
 /// The path as a `file:` address, with the letters that mean something in one escaped.

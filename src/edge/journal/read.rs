@@ -1,74 +1,17 @@
 //! Reading the journal: the shop as it stands, single firings, the ledger, and what is new.
 
-use rusqlite::types::ToSql;
 use rusqlite::{Connection, OptionalExtension, Row};
 
 use super::error::{JournalError, unsound};
-use super::folding::{self, events_of, shop_events, with_opening};
+use super::folding::{self, events_of, select, shop_events, with_opening};
+use super::summary::{LedgerFilter, LedgerRow, ledger, summary};
 use super::{Journal, StoredEvent, schema, stored};
-use crate::cone::{Cone, Family};
-use crate::firing::{
-    Event, EventId, Firing, FiringId, Fold, Shop, Standing, State, Unread, Verdict, What,
-};
+use crate::firing::{Event, EventId, Firing, FiringId, Fold, Shop, State, What};
 use crate::kiln::names::Names;
-use crate::text::marked;
 use crate::units::Moment;
-
-/// Which firings of the ledger are wanted; an empty filter is all of them.
-#[derive(Debug, Clone, PartialEq, Default)]
-pub struct LedgerFilter {
-    pub kiln: Option<String>,
-    pub load_type: Option<String>,
-    pub result: Option<Verdict>,
-    /// Lit (or, if not lit, begun) at or after.
-    pub since: Option<Moment>,
-    /// Lit (or, if not lit, begun) before.
-    pub until: Option<Moment>,
-    /// At most this many, the newest.
-    pub limit: Option<u32>,
-}
 
 /// Behind how many lines of a ledger the events are looked at.
 const LOOKED_BEHIND: usize = 100;
-
-/// One firing of the ledger, from its summary.
-#[derive(Debug, Clone, PartialEq)]
-pub struct LedgerRow {
-    pub firing: FiringId,
-    pub kiln: String,
-    pub load_type: String,
-    pub cone: Option<Cone>,
-    pub family: Option<Family>,
-    pub state: State,
-    /// When it was lit, or until then its first event.
-    pub begun: Moment,
-    pub lit: Option<Moment>,
-    pub seen_down: Option<Moment>,
-    /// Switched off, or given up.
-    pub off: Option<Moment>,
-    pub drawn: Option<Moment>,
-    pub verdict: Option<Verdict>,
-    pub note: String,
-    pub loss: Option<f64>,
-    pub oddities: u32,
-}
-
-impl LedgerRow {
-    /// As much of it as decides which step is possible.
-    pub(super) fn standing(&self) -> Standing<'_> {
-        let LedgerRow { kiln, state, lit, off, drawn, .. } = self;
-        Standing { kiln, state: *state, lit: *lit, off: *off, drawn: *drawn }
-    }
-
-    /// Whether a reading at this moment leaves it as it is.
-    pub(super) fn is_unmoved_by_reading(&self, at: Moment) -> bool {
-        self.lit.is_some_and(|lit| at >= lit)
-            && matches!(
-                self.state,
-                State::Lit | State::Watching | State::Dropped | State::Cooling | State::Aborted
-            )
-    }
-}
 
 /// How many past firings a forecast learns from: some years of one kiln, read in no time.
 pub const PAST_FIRINGS: u32 = 60;
@@ -285,7 +228,7 @@ impl Journal {
     ) -> Result<Vec<(FiringId, Option<EventId>)>, JournalError> {
         let filter = LedgerFilter { limit: Some(limit), ..LedgerFilter::default() };
         self.reading(|| {
-            let rows = ledger(&self.connection, &filter)?;
+            let rows = ledger(&self.connection, &filter, &folding::names(&self.connection)?)?;
             let mut last =
                 self.connection.prepare_cached("SELECT max(id) FROM events WHERE firing = ?1")?;
             let over = rows.into_iter().filter(|row| row.off.is_some());
@@ -305,7 +248,7 @@ impl Journal {
     /// When the file cannot be read.
     pub fn ledger(&self, filter: &LedgerFilter) -> Result<Vec<LedgerRow>, JournalError> {
         self.reading(|| {
-            let rows = ledger(&self.connection, filter)?;
+            let rows = ledger(&self.connection, filter, &folding::names(&self.connection)?)?;
             self.look_behind(&rows[..rows.len().min(LOOKED_BEHIND)])?;
             Ok(rows)
         })
@@ -350,31 +293,6 @@ pub(super) fn event(connection: &Connection, id: EventId) -> Result<StoredEvent,
         (None, Some(unread)) => Err(JournalError::Unread(unread)),
         (None, None) => Err(JournalError::NoSuchEvent(id)),
     }
-}
-
-/// The events of this condition, with the kilns in them called as they are now.
-pub(super) fn select(
-    connection: &Connection,
-    condition: &str,
-    values: &[&dyn ToSql],
-) -> Result<(Vec<StoredEvent>, Vec<Unread>), JournalError> {
-    let columns = stored::COLUMNS;
-    let mut statement = connection.prepare_cached(&format!(
-        "SELECT {columns} FROM events LEFT JOIN writers ON writers.id = writer WHERE {condition}"
-    ))?;
-    let mut rows = statement.query(values)?;
-    let (mut events, mut unread) = (Vec::new(), Vec::new());
-    while let Some(row) = rows.next()? {
-        match stored::from_row(row)? {
-            Ok(event) => events.push(event),
-            Err(one) => unread.push(one),
-        }
-    }
-    if !events.is_empty() {
-        let names = folding::names(connection)?;
-        events.iter_mut().for_each(|stored: &mut StoredEvent| stored.event.what.call_by(&names));
-    }
-    Ok((events, unread))
 }
 
 /// Every event in the order of writing, as a row for [`stored::from_row`].
@@ -435,80 +353,4 @@ pub(super) fn open_firings(connection: &Connection) -> Result<Vec<FiringId>, Jou
         }
     }
     Ok(open)
-}
-
-/// Number of firings below which all of them are read faster than anybody notices.
-const WORTH_AN_INDEX: i64 = 1_000;
-
-/// The summary of firings, in the order [`ledger_row`] expects.
-const SUMMARY: &str = "SELECT id, kiln, load_type, cone, cone_family, state, begun_ms, lit_ms,
-    seen_down_ms, off_ms, drawn_ms, result, note, loss, oddities, coalesce(seal = row_seal(id, kiln,
-    load_type, cone, cone_family, state, void, begun_ms, lit_ms, seen_down_ms, off_ms, drawn_ms,
-    result, note, loss, oddities), 1) FROM firings";
-
-/// The summary of a firing, void or not, if it has one.
-pub(super) fn summary(
-    connection: &Connection,
-    firing: FiringId,
-) -> Result<Option<LedgerRow>, JournalError> {
-    let mut statement = connection.prepare_cached(&format!("{SUMMARY} WHERE id = ?1"))?;
-    Ok(statement.query_row([firing.0], ledger_row).optional()?)
-}
-
-fn ledger(connection: &Connection, filter: &LedgerFilter) -> Result<Vec<LedgerRow>, JournalError> {
-    let names = folding::names(connection)?;
-    let kiln = filter.kiln.as_deref().map(|kiln| names.now(kiln));
-    // Of few firings all are read, whatever their index says.
-    let last = "SELECT max(id) FROM firings";
-    let last: Option<i64> = connection.prepare_cached(last)?.query_row([], |row| row.get(0))?;
-    let how = if last.is_some_and(|last| last > WORTH_AN_INDEX) { "" } else { "NOT INDEXED" };
-    let mut statement = connection.prepare_cached(&format!(
-        "{SUMMARY} {how}
-         WHERE void = 0
-            AND (?1 IS NULL OR marked(kiln) = ?1 COLLATE NOCASE)
-            AND (?2 IS NULL OR marked(load_type) = ?2 COLLATE NOCASE)
-            AND (?3 IS NULL OR result = ?3)
-            AND (?4 IS NULL OR begun_ms >= ?4)
-            AND (?5 IS NULL OR begun_ms < ?5)
-         ORDER BY begun_ms DESC, id DESC
-         LIMIT ?6"
-    ))?;
-    let rows = statement.query_map(
-        rusqlite::params![
-            kiln,
-            filter.load_type,
-            filter.result.map(Verdict::name),
-            filter.since.map(|since| since.0),
-            filter.until.map(|until| until.0),
-            filter.limit.map_or(-1, i64::from),
-        ],
-        ledger_row,
-    )?;
-    Ok(rows.collect::<rusqlite::Result<_>>()?)
-}
-
-fn ledger_row(row: &Row<'_>) -> rusqlite::Result<LedgerRow> {
-    let moment = |column| row.get::<_, Option<i64>>(column).map(|ms| ms.map(Moment));
-    let text = |column| row.get::<_, Option<String>>(column);
-    if !row.get::<_, bool>(15)? {
-        return Err(unsound(format!("the summary of firing {} is damaged", row.get::<_, i64>(0)?)));
-    }
-    Ok(LedgerRow {
-        firing: FiringId(row.get(0)?),
-        kiln: marked(row.get(1)?),
-        load_type: marked(row.get(2)?),
-        cone: text(3)?.and_then(|name| Cone::parse(&name).ok()),
-        family: text(4)?.and_then(|name| Family::parse(&name).ok()),
-        state: text(5)?.and_then(|name| State::named(&name)).unwrap_or_default(),
-        begun: Moment(row.get(6)?),
-        lit: moment(7)?,
-        seen_down: moment(8)?,
-        off: moment(9)?,
-        drawn: moment(10)?,
-        verdict: text(11)?
-            .and_then(|name| Verdict::ALL.into_iter().find(|verdict| verdict.name() == name)),
-        note: marked(row.get(12)?),
-        loss: row.get(13)?,
-        oddities: row.get(14)?,
-    })
 }

@@ -17,10 +17,13 @@ use chrono::Local;
 use rusqlite::types::Value;
 use rusqlite::{Connection, OptionalExtension, params_from_iter};
 
-use super::backup::{self, RESCUED, beside};
+use super::backup;
 use super::error::JournalError;
-use super::open::{private, put, starters};
+use super::open::starters;
 use super::pages::{Found, Pages};
+use super::shop_files::{
+    RESCUED, beside, damaged_before, move_aside, private, put, rescued, stamp,
+};
 use super::stored;
 use super::{Journal, ReadOnly, Uid, schema};
 use crate::edge::time_entry::in_zone;
@@ -222,7 +225,7 @@ impl Journal {
 
 /// Whether the shop of this file goes on in the one beside it, which every process then opens.
 pub fn is_left(path: &Path) -> bool {
-    backup::rescued(path).next().is_some()
+    rescued(path).next().is_some()
 }
 
 /// The shop of a file that was rescued before, if the file beside it is of this one. If it is of
@@ -234,9 +237,9 @@ fn goes_on(path: &Path, now: Moment) -> Result<Option<Opened>, JournalError> {
     let opened = Journal::open_or_rescue_unread(&beside(path, RESCUED), now)?;
     if !is_of(&opened.journal, path)? {
         drop(opened);
-        let aside = beside(path, &format!("{RESCUED}-{}", backup::stamp(now)));
-        for file in backup::rescued(path).collect::<Vec<_>>() {
-            backup::move_aside(&file, aside.clone()).map_err(|error| JournalError::NotOpened {
+        let aside = beside(path, &format!("{RESCUED}-{}", stamp(now)));
+        for file in rescued(path).collect::<Vec<_>>() {
+            move_aside(&file, aside.clone()).map_err(|error| JournalError::NotOpened {
                 path: file,
                 reason: error.to_string(),
             })?;
@@ -344,7 +347,7 @@ fn fill(
         )?;
         let mut saved = 0;
         // What was damaged before holds what the rescue of it took over, and is lost here.
-        let files = iter::once(damaged.to_path_buf()).chain(backup::damaged_before(damaged));
+        let files = iter::once(damaged.to_path_buf()).chain(damaged_before(damaged));
         for (place, file) in files.enumerate() {
             let Ok(mut pages) = Pages::open(&file) else { continue };
             pages.each(|found| {

@@ -3,7 +3,7 @@
 
 use rusqlite::{Connection, OptionalExtension, params};
 
-use super::devices::Device;
+use super::device::Device;
 use super::{Journal, JournalError};
 use crate::units::{Moment, Span};
 
@@ -128,7 +128,7 @@ impl Journal {
     /// When the file cannot be read.
     pub fn pin(&self) -> Result<Option<KeptPin>, JournalError> {
         let read = || -> rusqlite::Result<Option<KeptPin>> {
-            if !super::devices::has_tables(&self.connection)? {
+            if !super::device::has_tables(&self.connection)? {
                 return Ok(None);
             }
             let sql = "SELECT salt, proof FROM page_pin WHERE id = 1";

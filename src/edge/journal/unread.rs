@@ -12,7 +12,7 @@ use rusqlite::types::ToSql;
 use rusqlite::{Connection, OptionalExtension};
 
 use super::error::{JournalError, unsound};
-use super::{Journal, LedgerRow, read, schema, stored};
+use super::{Journal, LedgerRow, folding, read, schema, stored};
 use crate::firing::fold::struck_events;
 use crate::firing::{Event, EventId, FiringId, Unread, What};
 use crate::text::marked;
@@ -171,7 +171,7 @@ impl Journal {
                 see(id, FiringId(row.get(1)?))?;
                 continue;
             }
-            let (_, one) = read::select(&self.connection, "events.id = ?1", &[&id])?;
+            let (_, one) = folding::select(&self.connection, "events.id = ?1", &[&id])?;
             one.iter().try_for_each(|one| see(id, one.firing.unwrap_or(FiringId(0))))?;
             unread.extend(one);
         }
@@ -202,7 +202,7 @@ impl Journal {
         wanted: impl Fn(&Unread) -> bool,
     ) -> Result<(), JournalError> {
         let condition = format!("{condition} AND NOT {IS_READABLE}({})", stored::ROW);
-        let (_, mut unread) = read::select(&self.connection, &condition, values)?;
+        let (_, mut unread) = folding::select(&self.connection, &condition, values)?;
         unread.retain(wanted);
         if unread.is_empty() {
             return Ok(());

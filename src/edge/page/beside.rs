@@ -23,11 +23,9 @@ use crate::edge::shop::day_plan::DayPlan;
 use crate::edge::shop::kept::{entries_of, ledger_of, prices_of};
 use crate::firing::{EventId, FiringId, Kind};
 use crate::review::Table;
-use crate::review::bench::CastsBy;
 use crate::review::table::Cell;
 use crate::scene::{Page, ReviewQuestion, ReviewScene};
-use crate::units::Scale;
-use crate::words::{self, tables};
+use crate::words::{self, ReviewTable};
 
 /// The ledger shows so many lines at a time.
 const LINES: usize = 300;
@@ -55,7 +53,6 @@ type Reads = fn(&Journal, Wanted, &Picture) -> anyhow::Result<Drawn>;
 /// A page that is read on a thread of its own, one after the other.
 pub fn shown(reads: Reads) -> MethodRouter<Web> {
     get(async move |State(web): State<Web>, Extension(asking): By, Query(wanted): Query<Wanted>| {
-        let silent = || (StatusCode::SERVICE_UNAVAILABLE, words::PAGE_FILE_SILENT).into_response();
         let picture = Arc::clone(&web.pictures.borrow());
         // Held until it is read, also where nobody waits for it any more.
         let turn = Arc::clone(&web.reading).acquire_owned().await;
@@ -68,7 +65,7 @@ pub fn shown(reads: Reads) -> MethodRouter<Web> {
         match read.await {
             Ok(Ok(drawn)) => web.page_beside(&asking, &View::Beside, drawn).into_response(),
             Ok(Err(error)) => (StatusCode::NOT_FOUND, format!("{error:#}")).into_response(),
-            Err(_) => silent(),
+            Err(_) => (StatusCode::SERVICE_UNAVAILABLE, words::PAGE_FILE_SILENT).into_response(),
         }
     })
 }
@@ -159,41 +156,12 @@ pub fn review(journal: &Journal, wanted: Wanted, picture: &Picture) -> anyhow::R
             for sheet in chart::of_page((page, way), &scene, scale).into_iter().take(CHARTS) {
                 html.within("div", &[("class", "wide")], |html| html.picture(&sheet));
             }
-            let tables = tables_of((page, way), &scene, scale).into_iter();
+            let answers = ReviewTable::of_page(page, way).into_iter();
+            let tables = answers.map(|answer| answer.table(&scene, scale));
             let says = tables.filter(|table| !table.rows.is_empty());
             says.for_each(|table| drawn(html, &table, false));
         });
     }))
-}
-
-fn tables_of((page, way): (Page, usize), scene: &ReviewScene, scale: Scale) -> Vec<Table> {
-    match page {
-        Page::Outcomes => {
-            let (by, groups) = &scene.outcomes[way];
-            let outcomes = tables::outcomes(*by, groups);
-            let went_with = tables::went_with(&scene.went_with);
-            let windows = tables::windows(&scene.windows);
-            vec![outcomes, tables::overshoots(&scene.overshoots), went_with, windows]
-        }
-        Page::Drift => {
-            let series = tables::drift(&scene.drifts, scale, scene.ahead);
-            vec![series, tables::probes(&scene.probes, scale)]
-        }
-        Page::Tolerance => vec![tables::tolerance(&scene.tolerances)],
-        Page::Evenness => vec![tables::evenness(&scene.maps, scale)],
-        Page::Cost => {
-            let (by, groups) = &scene.costs[way];
-            let all: Vec<_> = groups.iter().chain([&scene.all_costs]).cloned().collect();
-            let pieces = tables::decorations(&scene.decorations, None);
-            vec![tables::costs(*by, &all), tables::late_looks(&scene.late), pieces]
-        }
-        Page::Bench => {
-            let Some(bench) = &scene.bench else { return Vec::new() };
-            let by = CastsBy::ALL[way];
-            let drift = tables::drift(&bench.drifts, scale, scene.ahead);
-            vec![tables::casts(by, bench.by(by)), drift]
-        }
-    }
 }
 
 pub fn ledger(journal: &Journal, wanted: Wanted, picture: &Picture) -> anyhow::Result<Drawn> {

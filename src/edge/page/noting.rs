@@ -6,7 +6,7 @@ use super::sent::{OPENED, Sent};
 use crate::casting::What as Bench;
 use crate::closed::Word;
 use crate::edge::draft::{Against, Draft, Known, Lack};
-use crate::edge::from_paper::{FromPaper, Told};
+use crate::edge::from_paper::{FromPaper, PaperEvents};
 use crate::edge::journal::devices::Device;
 use crate::edge::own_schedules::Offered;
 use crate::edge::shop::clock::LocalZone;
@@ -308,7 +308,7 @@ fn past(sent: &Sent, scene: &Scene, (now, dial): (Moment, &Dial<'_>)) -> Result<
         Lack::Wrong(text) => text,
         Lack::Missing(field) => field.missing.to_owned(),
     })?;
-    let Told { lit: at, begins: what, then } = told;
+    let PaperEvents { lit: at, begins: what, then } = told;
     Ok(Entry { about: About::NewFiring, at, what, seen: None, corrects: None, then })
 }
 

@@ -13,16 +13,16 @@
 //! ```
 
 use super::curve;
-use super::of_firing::{Beside, OneFiring};
+use super::of_firing::Card;
 use super::sheet::{FONTS, INK, LINE, PALE, PAPER, STRAW, escaped};
 use crate::firing::Verdict;
 use crate::firing::event::{Packing, ShelfCone};
 use crate::firing::mark::Marked;
 use crate::review::Bounds;
-use crate::review::calendar::{clock, day};
+use crate::review::calendar::day;
 use crate::review::cost::Lost;
 use crate::review::table::fixed;
-use crate::units::{Moment, Scale, Span};
+use crate::units::{Scale, Span};
 use crate::words;
 
 /// Room for text under the curve, in lines.
@@ -32,17 +32,6 @@ const MOST_ROWS: usize = 12;
 /// Letters to a line of a value beside its name, of one without a name, and of a note; what takes more
 /// than two lines is cut.
 const LETTERS: [usize; 3] = [26, 44, 92];
-
-/// Everything the card shows.
-#[derive(Debug, Clone, Copy)]
-pub struct Card<'a> {
-    pub one: &'a OneFiring,
-    pub scale: Scale,
-    /// Another course laid under this one's, and what it is.
-    pub beside: Option<&'a Beside>,
-    /// Which events of the firing could not be read.
-    pub left_out: Option<&'a str>,
-}
 
 /// A name and a value to a row.
 type Rows = Vec<(&'static str, String)>;
@@ -55,15 +44,6 @@ impl Card<'_> {
             "svg" => Some(curve::curve(self).svg()),
             _ => None,
         }
-    }
-
-    pub(super) fn title(&self) -> String {
-        let facts = &self.one.facts;
-        format!("Firing {}: {} in {}", facts.id, facts.load_type, facts.kiln)
-    }
-
-    pub(super) fn clock(&self, at: Moment) -> String {
-        clock(at, self.one.ledger.ahead)
     }
 
     fn html(&self) -> String {

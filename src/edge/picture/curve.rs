@@ -9,11 +9,11 @@
 //! ```
 
 use super::axes::{Axis, draw_upright};
-use super::card::Card;
+use super::of_firing::Card;
 use super::sheet::{Anchor, Area, EMBER, INK, LINE, PALE, SLATE, STRAW, Sheet, Type};
 use crate::firing::Seen;
 use crate::firing::event::Look;
-use crate::review::facts::DropSeen;
+use crate::review::drop_seen::DropSeen;
 use crate::units::{Moment, Span};
 
 /// Width and height of the picture: with the lines around it, it fits a sheet of A4 or Letter.

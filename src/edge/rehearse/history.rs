@@ -6,8 +6,7 @@ use rand_distr::StandardNormal;
 use rand_pcg::Pcg64Mcg;
 
 use super::kiln::Climb;
-use super::setting::{CARE, PRACTICE_KILN};
-use super::shop::START;
+use super::setting::{CARE, PRACTICE_KILN, START};
 use crate::cone::curve;
 use crate::edge::shop::store::{About, Entry};
 use crate::firing::event::{Look, Outcome, Packing, Seen, Verdict};

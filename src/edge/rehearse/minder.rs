@@ -19,7 +19,7 @@ pub(super) const COOL: Celsius = Celsius(60.0);
 
 /// One kiln of the made-up shop, and what is in it.
 #[derive(Debug)]
-pub(super) struct Place {
+pub(super) struct MadeUpKiln {
     pub(super) name: String,
     pub(super) kiln: SimulatedKiln,
     probe: bool,
@@ -28,12 +28,12 @@ pub(super) struct Place {
     pub(super) minded: bool,
 }
 
-impl Place {
+impl MadeUpKiln {
     /// A cold and empty kiln.
-    pub(super) fn new(described: &Described, seed: u64, now: Moment) -> Place {
+    pub(super) fn new(described: &Described, seed: u64, now: Moment) -> MadeUpKiln {
         let (name, probe) = (described.name.to_owned(), described.probe);
         let kiln = SimulatedKiln::new(described.fuel, seed, now);
-        Place { name, kiln, probe, firing: None, minded: true }
+        MadeUpKiln { name, kiln, probe, firing: None, minded: true }
     }
 
     /// Does what its firing says.
@@ -60,7 +60,12 @@ impl Place {
 }
 
 /// What is to be done at a kiln that is minded, if anything is at this minute.
-pub(super) fn deed(place: &Place, firing: &Firing, load: &LoadType, now: Moment) -> Option<What> {
+pub(super) fn deed(
+    place: &MadeUpKiln,
+    firing: &Firing,
+    load: &LoadType,
+    now: Moment,
+) -> Option<What> {
     Some(match firing.state {
         State::Lit | State::Watching => {
             let seen = place.kiln.seen()?;

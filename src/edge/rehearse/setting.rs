@@ -5,8 +5,11 @@ use super::kiln::{Climb, ROOM};
 use crate::firing::event::Seen;
 use crate::kiln::{Fuel, Kiln};
 use crate::scene::Role;
-use crate::units::{Celsius, Span};
+use crate::units::{Celsius, Moment, Span};
 use crate::words::{Lesson, Mishap};
+
+/// When a rehearsal begins: nine in the morning of a made-up day.
+pub const START: Moment = Moment(1_773_306_000_000);
 
 /// The kiln the trainee is to mind.
 pub const PRACTICE_KILN: &str = "Heron";
@@ -19,7 +22,7 @@ pub(super) struct Setting {
     pub(super) lit: &'static [Lit],
     /// What is packed and waits to be lit.
     pub(super) packed: Option<&'static str>,
-    /// The trainee comes when this cone of this kiln is so far; at [`super::START`] where nothing
+    /// The trainee comes when this cone of this kiln is so far; at [`START`] where nothing
     /// is said.
     pub(super) comes_at: Option<(&'static str, Role, Seen)>,
     /// The kiln in which something goes wrong, and how long after the trainee came.
@@ -52,7 +55,7 @@ pub(super) struct Lit {
     pub(super) kiln: &'static str,
     pub(super) load_type: &'static str,
     pub(super) schedule: Option<&'static str>,
-    /// How long before [`super::START`].
+    /// How long before [`START`].
     pub(super) before: Span,
 }
 

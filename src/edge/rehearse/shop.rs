@@ -4,14 +4,15 @@ use std::collections::BTreeMap;
 
 use super::casts;
 use super::history;
-use super::minder::{COOL, Place, deed};
-use super::setting::{self, PRACTICE_KILN, Setting};
+use super::minder::{COOL, MadeUpKiln, deed};
+use super::setting::{self, PRACTICE_KILN, START, Setting};
 use crate::casting::What as Bench;
 use crate::edge::journal::NewEvent;
 use crate::edge::shipped_schedules;
 use crate::edge::shop::adviser::Patience;
+use crate::edge::shop::behind_screen::Behind;
 use crate::edge::shop::kept::KeptShop;
-use crate::edge::shop::store::{About, Behind, Entry};
+use crate::edge::shop::store::{About, Entry};
 use crate::firing::event::{Look, Packing, Seen, Verdict};
 use crate::firing::{ConePack, EventId, Firing, FiringId, Lit, State, What, Who};
 use crate::kiln::{Kiln, LoadType, same_name, starter};
@@ -20,8 +21,6 @@ use crate::units::{Moment, Span};
 use crate::watch::forgives::forgives;
 use crate::words::{self, Lesson, LessonEnd, LessonSoFar, Mishap, NamedKeys};
 
-/// When a rehearsal begins: nine in the morning of a made-up day.
-pub const START: Moment = Moment(1_773_306_000_000);
 /// How long before that the made-up shop begins.
 const DAYS_BEFORE: Span = Span::hours(72);
 /// How much of their climb the burners give while the pressure is low.
@@ -38,7 +37,7 @@ pub struct RehearsalShop {
     /// Every firing that was begun, without its newest readings.
     firings: BTreeMap<FiringId, Firing>,
     load_types: Vec<LoadType>,
-    places: Vec<Place>,
+    places: Vec<MadeUpKiln>,
     lesson: Option<Lesson>,
     /// Up to when everything has been lived through.
     at: Moment,
@@ -67,7 +66,7 @@ impl RehearsalShop {
         let begins = START - DAYS_BEFORE;
         let kilns: Vec<Kiln> = setting.kilns.iter().map(setting::Described::kiln).collect();
         let places = (0u64..).zip(setting.kilns).map(|(index, kiln)| {
-            Place::new(kiln, seed.wrapping_mul(31).wrapping_add(index), begins)
+            MadeUpKiln::new(kiln, seed.wrapping_mul(31).wrapping_add(index), begins)
         });
         let mut shop = RehearsalShop {
             places: places.collect(),
@@ -140,7 +139,7 @@ impl RehearsalShop {
         }
         self.came = self.at;
         self.wrong = setting.wrong;
-        let at_work = |place: &Place| place.name == PRACTICE_KILN;
+        let at_work = |place: &MadeUpKiln| place.name == PRACTICE_KILN;
         self.places
             .iter_mut()
             .filter(|place| at_work(place))
@@ -190,11 +189,11 @@ impl RehearsalShop {
         self.load_types.iter().find(|load| same_name(&load.name, name))
     }
 
-    fn place(&self, name: &str) -> Option<&Place> {
+    fn place(&self, name: &str) -> Option<&MadeUpKiln> {
         self.places.iter().find(|place| place.name == name)
     }
 
-    fn place_of(&self, firing: FiringId) -> Option<&Place> {
+    fn place_of(&self, firing: FiringId) -> Option<&MadeUpKiln> {
         self.place(&self.firings.get(&firing)?.kiln)
     }
 
@@ -224,7 +223,7 @@ impl RehearsalShop {
     }
 
     fn mind(&mut self) -> anyhow::Result<()> {
-        let to_do = |place: &Place| {
+        let to_do = |place: &MadeUpKiln| {
             let firing = self.firings.get(&place.firing.filter(|_| place.minded)?)?;
             let what = deed(place, firing, self.load_type(&firing.load_type)?, self.at)?;
             Some((firing.id, what))
@@ -294,14 +293,14 @@ impl RehearsalShop {
         })
     }
 
-    fn came_out(&self, firing: &Firing, place: &Place) -> Option<Verdict> {
+    fn came_out(&self, firing: &Firing, place: &MadeUpKiln) -> Option<Verdict> {
         let load = self.load_type(&firing.load_type)?;
         let over = place.kiln.load_over()?;
         Some(words::came_out(over, load.under_cones, load.over_cones))
     }
 
     /// How late the load forgives, at the climb the kiln really had.
-    fn forgives(&self, firing: &Firing, place: &Place) -> Option<Span> {
+    fn forgives(&self, firing: &Firing, place: &MadeUpKiln) -> Option<Span> {
         let (pack, load) = (firing.pack?, self.load_type(&firing.load_type)?);
         forgives(pack.target, pack.family, place.kiln.climb(), load.over_cones)
     }

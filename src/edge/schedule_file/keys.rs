@@ -36,7 +36,7 @@ pub(super) struct ScheduleKeys {
     /// What the schedule is for, in a few words.
     pub(super) name: String,
     /// What is in the kiln.
-    pub(super) ware: WareKey,
+    pub(super) ware: Ware,
     /// The cone that has to go down, as potters write it: "018", "05.5", "6".
     pub(super) target: String,
     /// The type of the cone; "large" and "self-supporting" end at different temperatures.
@@ -54,24 +54,6 @@ pub(super) struct ScheduleKeys {
     pub(super) ventilate: Vec<VentilateKeys>,
     /// Why the schedule is as it is, in whole sentences.
     pub(super) reasoning: String,
-}
-
-/// What is in the kiln.
-#[derive(Debug, Clone, Copy, PartialEq, Serialize, Deserialize)]
-#[serde(rename_all = "snake_case")]
-pub(super) enum WareKey {
-    /// Never fired: holds damp, combined water and carbon.
-    RawCast,
-    /// Fired once, with raw glaze on it.
-    GlazedBisque,
-    /// Glazed raw and fired once for both.
-    RawGlazed,
-    /// Glazed and fired; painted with enamel colours.
-    ChinaPaint,
-    /// Glazed and fired; with transfers on it.
-    Decals,
-    /// Glazed and fired; with liquid bright gold, platinum or lustre on it.
-    LustreAndGold,
 }
 
 /// One order. Each begins where the one before ends.
@@ -155,30 +137,4 @@ pub(super) struct VentilateKeys {
     pub(super) to_f: Number,
     /// What leaves the ware there.
     pub(super) why: String,
-}
-
-impl From<WareKey> for Ware {
-    fn from(key: WareKey) -> Ware {
-        match key {
-            WareKey::RawCast => Ware::RawCast,
-            WareKey::GlazedBisque => Ware::GlazedBisque,
-            WareKey::RawGlazed => Ware::RawGlazed,
-            WareKey::ChinaPaint => Ware::ChinaPaint,
-            WareKey::Decals => Ware::Decals,
-            WareKey::LustreAndGold => Ware::LustreAndGold,
-        }
-    }
-}
-
-impl From<Ware> for WareKey {
-    fn from(ware: Ware) -> WareKey {
-        match ware {
-            Ware::RawCast => WareKey::RawCast,
-            Ware::GlazedBisque => WareKey::GlazedBisque,
-            Ware::RawGlazed => WareKey::RawGlazed,
-            Ware::ChinaPaint => WareKey::ChinaPaint,
-            Ware::Decals => WareKey::Decals,
-            Ware::LustreAndGold => WareKey::LustreAndGold,
-        }
-    }
 }

@@ -5,17 +5,18 @@ use std::time::{Duration, Instant};
 
 use ratatui::style::{Modifier, Style};
 
-use super::app::{App, Context, Effect, Input, Mouse, Tone};
+use super::app::{App, Tone};
 use super::draw::{self, Picture};
 use super::export;
+use super::input::{Context, Effect, Input, Mouse};
 use super::key::named_keys;
 use super::spots::Spots;
 use super::terminal::{Heard, Seat};
 use super::theme::Theme;
 use super::unwritten::reason;
 use crate::edge::own_schedules::Offered;
+use crate::edge::shop::behind_screen::Behind;
 use crate::edge::shop::clock::Timekeeper;
-use crate::edge::shop::store::Behind;
 use crate::firing::Firing;
 use crate::scene::{Floor, Scene};
 use crate::units::{Moment, Span};

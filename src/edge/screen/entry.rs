@@ -4,8 +4,8 @@ mod confirmed;
 mod first;
 pub mod settings;
 
-use super::app::Context;
 use super::form::{Field, Form};
+use super::input::Context;
 use super::key::Meaning;
 use crate::casting::{Found, What as Bench};
 use crate::edge::draft::Draft;

@@ -15,6 +15,7 @@ pub mod driver;
 pub mod entry;
 pub mod export;
 pub mod form;
+pub mod input;
 pub mod key;
 pub mod pick;
 pub mod review;

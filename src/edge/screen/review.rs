@@ -10,14 +10,16 @@ use crate::scene::{Page, ReviewQuestion, ReviewRow, ReviewScene, Scene};
 use crate::units::{Moment, Scale};
 use crate::words::{self, Dial, Zone};
 
-/// How far back firings are asked for.
-#[derive(Debug, Clone, Copy, PartialEq, Eq, Default)]
-pub enum Period {
-    #[default]
-    All,
-    ThisYear,
-    TwelveMonths,
-    NinetyDays,
+closed! {
+    /// How far back firings are asked for.
+    #[derive(Default)]
+    pub enum Period {
+        #[default]
+        All => "all time",
+        ThisYear => "this year",
+        TwelveMonths => "last 12 months",
+        NinetyDays => "last 90 days",
+    }
 }
 
 /// The review that is open.
@@ -38,21 +40,7 @@ pub struct Review {
 
 impl Period {
     pub fn next(self) -> Period {
-        match self {
-            Period::All => Period::ThisYear,
-            Period::ThisYear => Period::TwelveMonths,
-            Period::TwelveMonths => Period::NinetyDays,
-            Period::NinetyDays => Period::All,
-        }
-    }
-
-    pub fn name(self) -> &'static str {
-        match self {
-            Period::All => "all time",
-            Period::ThisYear => "this year",
-            Period::TwelveMonths => "last 12 months",
-            Period::NinetyDays => "last 90 days",
-        }
+        Period::ALL[(self as usize + 1) % Period::ALL.len()]
     }
 
     /// The midnight from which on firings are asked for.

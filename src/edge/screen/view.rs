@@ -21,11 +21,11 @@ use crate::words::{self, Dial};
 pub enum View {
     #[default]
     Floor,
-    Ledger(Ledger),
+    Ledger(LedgerView),
     Schedules(Schedules),
     Shop(ShopView),
     Review(Box<Review>),
-    Entries(Box<Entered>),
+    Entries(Box<EntriesView>),
     Plan(PlanView),
     Bench(BenchView),
 }
@@ -71,7 +71,7 @@ impl BenchView {
 
 /// Past firings: their list, or one or two of them opened.
 #[derive(Debug, Clone, Default)]
-pub struct Ledger {
+pub struct LedgerView {
     pub pick: Pick,
     pub sort: Sort,
     /// `None` until they were read; each with what it is found by, in small letters.
@@ -86,14 +86,14 @@ pub struct Ledger {
 
 /// What was entered of one firing, to be corrected.
 #[derive(Debug, Clone)]
-pub struct Entered {
+pub struct EntriesView {
     pub pick: Pick,
     pub entries: Entries,
     /// The ledger from which it was opened, to go back to.
-    pub ledger: Option<Ledger>,
+    pub ledger: Option<LedgerView>,
 }
 
-impl Entered {
+impl EntriesView {
     /// One line an entry, as a list shows it.
     pub fn lines(&self, now: Moment, dial: &Dial<'_>) -> Vec<String> {
         let line = |event| words::entry_line(event, &self.entries.kiln, now, dial);
@@ -135,7 +135,7 @@ impl View {
     }
 }
 
-impl Ledger {
+impl LedgerView {
     /// Whether the list is shown, not a firing.
     pub fn lists(&self) -> bool {
         self.open.is_empty() || self.comparing

@@ -2,7 +2,7 @@
 
 use super::clock::ahead;
 use crate::edge::journal::{Journal, LedgerFilter};
-use crate::edge::picture::card::Card;
+use crate::edge::picture::of_firing::Card;
 use crate::edge::picture::of_firing::{Beside, OneFiring};
 use crate::firing::{Firing, FiringId};
 use crate::review::nearest::{course, usual_curve};

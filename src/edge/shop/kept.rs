@@ -18,7 +18,7 @@ use super::adviser::{Adviser, Advising, Patience};
 use super::bench::Reckoned;
 use super::clock::{CLOCK_BEHIND, LocalZone};
 use super::standing::Standing;
-use super::store::{About, Behind, Entry};
+use super::store::{About, Entry};
 use super::watched::{Start, Watched};
 use crate::alarm::Alarm;
 use crate::edge::bell::log::{Line, Of, RingLog, Stamp};
@@ -30,9 +30,9 @@ use crate::edge::journal::write::Appended;
 use crate::edge::journal::{Journal, JournalError, NewEvent, Uid};
 use crate::firing::{EventId, Shop, Unread, What, Who};
 use crate::kiln::{Kiln, LoadType};
-use crate::scene::{Floor, ReviewScene, Scene};
+use crate::scene::{Floor, ReviewScene};
 use crate::units::{Celsius, Moment, Scale, Span};
-use crate::words::{Clock, Dial, NamedKeys};
+use crate::words::{Clock, Dial};
 pub use behind::{entries_of, ledger_of, prices_of};
 use planned::Planned;
 
@@ -441,15 +441,5 @@ impl KeptShop {
         let reviewed = self.reviewer.as_ref().is_some_and(Adviser::awaits);
         let beside = reviewed || self.planned.awaits() || self.bench.awaits();
         self.shown == Shown::Glance || self.advising.awaits() || beside
-    }
-}
-
-impl Behind for KeptShop {
-    fn shop(&mut self) -> &mut KeptShop {
-        self
-    }
-
-    fn guidance(&self, _: &Scene, _: &NamedKeys<'_>) -> Option<String> {
-        self.line()
     }
 }

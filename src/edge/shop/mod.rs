@@ -9,6 +9,7 @@
 
 pub mod advised;
 pub mod adviser;
+pub mod behind_screen;
 mod bench;
 pub mod card;
 pub mod clock;

@@ -3,7 +3,7 @@
 use spyhole::testing::alarm::State as AlarmState;
 use spyhole::testing::casting::{Found, Mould, What as Bench};
 use spyhole::testing::edge::calendar::calendar;
-use spyhole::testing::edge::cli::cast::of_shop;
+use spyhole::testing::edge::cli::bench::of_shop;
 use spyhole::testing::edge::shop::advised;
 use spyhole::testing::edge::shop::standing::Standing;
 use spyhole::testing::hours::{Hours, Open, People, TimeOfDay};

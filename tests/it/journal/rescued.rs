@@ -6,6 +6,7 @@ use std::process::Stdio;
 use rusqlite::Connection;
 use spyhole::testing::edge::journal::backup;
 use spyhole::testing::edge::journal::daily::DailyBackup;
+use spyhole::testing::edge::journal::shop_files::backup_folder;
 
 use super::cli::{Bench, Said, Setting, YesAfter, typed, typed_to, words};
 use super::exchange::export;
@@ -268,16 +269,16 @@ fn law_backups_are_ordered_by_what_they_hold() {
 fn law_a_copy_that_was_broken_off_is_swept_and_never_taken_for_a_backup() {
     let (_folder, path) = burning();
     let journal = Journal::open(&path).unwrap();
-    fs::create_dir_all(backup::folder(&path)).unwrap();
+    fs::create_dir_all(backup_folder(&path)).unwrap();
     let old = std::time::SystemTime::now() - Duration::from_secs(7_200);
     for ending in ["part", "part-journal"] {
-        let part = backup::folder(&path).join(format!("shop.2026-03-01-081000.backup.{ending}"));
+        let part = backup_folder(&path).join(format!("shop.2026-03-01-081000.backup.{ending}"));
         fs::write(&part, "half").unwrap();
         fs::File::options().write(true).open(&part).unwrap().set_modified(old).unwrap();
     }
     assert!(backup::list(&path).is_empty());
     journal.backup(minutes(121), None).unwrap();
-    assert_eq!(fs::read_dir(backup::folder(&path)).unwrap().count(), 1);
+    assert_eq!(fs::read_dir(backup_folder(&path)).unwrap().count(), 1);
 }
 
 #[test]

@@ -4,8 +4,9 @@ use serde_json::{Value, json};
 
 use super::super::cone_answer;
 use super::super::context::{Context, Unusable, kiln_named, load_type_named};
+use super::super::doubted::{doubted, unusable};
 use super::Said;
-use super::step::{doubted, of_firing, unusable};
+use super::step::of_firing;
 use crate::cone::Cone;
 use crate::edge::draft::{Against, CONES, Draft, Known};
 use crate::edge::house_file::House;

@@ -4,7 +4,7 @@ use clap::Args;
 use serde_json::{Map, Value};
 
 use super::super::context::{Context, Unusable, kiln_named, load_type_named};
-use super::step::{doubted, unusable};
+use super::super::doubted::{doubted, unusable};
 use super::{event_id, read_word};
 use crate::edge::draft::{Against, Draft, Known};
 use crate::edge::form;

@@ -12,7 +12,6 @@ mod step;
 use clap::{Args, Subcommand};
 
 pub use entered::{Entered, Said};
-pub use step::{doubted, unusable};
 
 use super::context::Context;
 use crate::edge::draft::read_word;

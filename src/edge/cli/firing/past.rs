@@ -4,10 +4,10 @@ use clap::Args;
 use serde_json::json;
 
 use super::super::context::{Context, kiln_named, load_type_named};
-use super::step::unusable;
+use super::super::doubted::unusable;
 use super::verdict;
 use crate::edge::draft::Known;
-use crate::edge::from_paper::{FromPaper, Told};
+use crate::edge::from_paper::{FromPaper, PaperEvents};
 use crate::edge::journal::NewEvent;
 use crate::edge::time_entry;
 use crate::firing::{Verdict, What};
@@ -68,7 +68,7 @@ pub(super) fn past(args: PastArgs, ctx: &mut Context<'_>) -> anyhow::Result<()> 
         Ok(time) => Ok(time.moment),
         Err(error) => Err(error.to_string()),
     };
-    let Told { lit, begins, then } = paper.told(&known, ctx.now, &read).map_err(unusable)?;
+    let PaperEvents { lit, begins, then } = paper.told(&known, ctx.now, &read).map_err(unusable)?;
     let new =
         |at: Moment, what: What| ctx.event(None, time_entry::in_zone(at, &chrono::Local), what);
     let begins = new(lit, begins);

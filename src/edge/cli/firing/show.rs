@@ -2,7 +2,7 @@
 
 use serde_json::{Value, json};
 
-use super::super::cast::of_shop;
+use super::super::bench::of_shop;
 use super::super::context::{Context, Unusable, kiln_named};
 use super::{HistoryArgs, LedgerArgs};
 use crate::edge::form;

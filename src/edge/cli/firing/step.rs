@@ -3,10 +3,11 @@
 use serde_json::{Map, Value};
 
 use super::super::context::{Context, Unusable, kiln_named};
-use super::super::{cone_answer, shop};
+use super::super::doubted::{ask, doubted, unusable};
+use super::super::shop;
 use super::{Said, StrikeArgs};
 use crate::cooling::{Cooling, USUAL_DRAW_BELOW};
-use crate::edge::draft::{Against, Doubtful, Draft, Known, Lack};
+use crate::edge::draft::{Against, Draft, Known};
 use crate::edge::form;
 use crate::edge::house_file::House;
 use crate::edge::journal::{Journal, JournalError, PAST_FIRINGS, StoredEvent};
@@ -20,20 +21,6 @@ use crate::kiln::{Fuel, same_name};
 use crate::text::argument;
 use crate::units::{Celsius, Moment, Scale};
 use crate::words;
-
-const NO_CONE_SEEN: &str = "a look says what at least one cone does: add --target, --guide or --guard with standing, leaning, half or down";
-
-const NO_RESULT_SAID: &str = "an outcome says how the load came out: add under, good, over or not-fired, or count its pieces with --good, --under, --over, --broken or --not-fired";
-
-/// Why a draft makes no event, in the words of a command.
-pub fn unusable(lack: Lack) -> anyhow::Error {
-    Unusable(match lack {
-        Lack::Wrong(text) => text,
-        Lack::Missing(field) if field.key == "result" => NO_RESULT_SAID.into(),
-        Lack::Missing(_) => NO_CONE_SEEN.into(),
-    })
-    .into()
-}
 
 /// What was done, and when.
 fn done(what: &What, kiln: &str, at: &str, scale: Scale) -> String {
@@ -76,30 +63,6 @@ fn next(
         (What::Resumed, _) => Some(format!("Caution: {}", words::caution_off(fuel))),
         _ => None,
     }
-}
-
-/// Something hard to believe is asked about, or warned of when nobody is there.
-pub fn doubted(
-    what: &What,
-    at: Moment,
-    against: &Against<'_>,
-    ctx: &mut Context<'_>,
-) -> anyhow::Result<()> {
-    let Some(doubtful) = against.doubt(what, at) else { return Ok(()) };
-    let said = against.says(&doubtful, at);
-    match doubtful {
-        Doubtful::FarCone(cone, load) => {
-            let meant = cone_answer::sentence(cone, load.family, ctx.scale);
-            let unless = "nothing was written: give the cone you mean with --cone";
-            ctx.asks_whether_meant(&format!("{said} {meant}"), "", unless)
-        }
-        _ => ask(&said, ctx),
-    }
-}
-
-fn ask(remark: &str, ctx: &mut Context<'_>) -> anyhow::Result<()> {
-    let done = " It is written as you said; \"spyhole strike\" takes it back.";
-    ctx.asks_whether_meant(remark, done, "nothing was written")
 }
 
 /// The chance that the target has dropped, where somebody says that it is down.

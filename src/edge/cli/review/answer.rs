@@ -12,7 +12,7 @@ use crate::review::table::{Cell, Row};
 
 /// How tables are written.
 #[derive(Debug, Clone, Copy, clap::Args)]
-pub struct Form {
+pub struct TableForm {
     /// Write CSV, for a spreadsheet.
     #[arg(long)]
     csv: bool,
@@ -25,7 +25,7 @@ pub struct Form {
 ///
 /// # Errors
 /// When the output is gone.
-pub fn tables(ctx: &mut Context<'_>, form: Form, tables: &[Table]) -> anyhow::Result<()> {
+pub fn tables(ctx: &mut Context<'_>, form: TableForm, tables: &[Table]) -> anyhow::Result<()> {
     if ctx.json {
         let tables: Vec<Value> = tables.iter().map(|table| object(table, form)).collect();
         return ctx.value(&json!({ "tables": tables }));
@@ -43,7 +43,7 @@ pub fn tables(ctx: &mut Context<'_>, form: Form, tables: &[Table]) -> anyhow::Re
     Ok(ctx.answer(&String::from_utf8_lossy(&written), &Value::Null)?)
 }
 
-fn object(table: &Table, form: Form) -> Value {
+fn object(table: &Table, form: TableForm) -> Value {
     let row = |row: &Row| {
         let mut object = Map::new();
         for (column, cell) in table.columns.iter().zip(&row.cells) {
@@ -88,7 +88,7 @@ pub fn numbers(firings: &[FiringId]) -> String {
     parts.join(", ")
 }
 
-fn csv(out: &mut dyn Write, table: &Table, form: Form) -> anyhow::Result<()> {
+fn csv(out: &mut dyn Write, table: &Table, form: TableForm) -> anyhow::Result<()> {
     let mut writer = csv::Writer::from_writer(out);
     let mut heading: Vec<&str> = table.columns.iter().map(|column| column.key).collect();
     if form.explain {
@@ -113,7 +113,7 @@ fn csv(out: &mut dyn Write, table: &Table, form: Form) -> anyhow::Result<()> {
     Ok(writer.flush()?)
 }
 
-fn text(out: &mut dyn Write, table: &Table, form: Form) -> anyhow::Result<()> {
+fn text(out: &mut dyn Write, table: &Table, form: TableForm) -> anyhow::Result<()> {
     writeln!(out, "{}", table.title)?;
     if table.rows.is_empty() {
         writeln!(out, "  nothing to say yet: nothing in this period has what it needs")?;

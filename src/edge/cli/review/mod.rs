@@ -17,15 +17,15 @@ use crate::edge::prices_file;
 use crate::edge::shop::clock::{LocalZone, ahead};
 use crate::firing::What;
 use crate::review::Table;
-use crate::review::cost::Costs;
+use crate::review::bench::CastsBy;
 use crate::review::ledger::Asked;
 use crate::review::outcomes::By;
 use crate::review::prices::{Kind, Prices};
 use crate::review::suggestion::{Change, Suggestion};
 use crate::scene::{Page, ReviewQuestion, ReviewScene};
 use crate::units::Moment;
-use crate::words::{self, tables};
-use answer::Form;
+use crate::words::{self, ReviewTable};
+use answer::TableForm;
 
 #[derive(Debug, Subcommand)]
 pub enum ReviewCommand {
@@ -83,7 +83,7 @@ pub struct TableArgs {
     #[command(flatten)]
     period: Period,
     #[command(flatten)]
-    form: Form,
+    form: TableForm,
 }
 
 #[derive(Debug, Args)]
@@ -213,29 +213,55 @@ fn named(known: &[By], what: &str, text: &str) -> Result<By, String> {
 /// What was asked for cannot be, or the shop's file or the output fails.
 pub fn run(command: ReviewCommand, ctx: &mut Context<'_>) -> anyhow::Result<()> {
     match command {
-        ReviewCommand::All(args) => review_all(&args, ctx),
-        ReviewCommand::Outcomes(args) => review_outcomes(&args, ctx),
+        ReviewCommand::All(args) => {
+            let (scene, scale) = (priced(ctx, &args.table, args.prices.as_ref())?, ctx.scale);
+            // A shop that never kept a forecast is not told what it might have learned.
+            let is_silent = |answer: &ReviewTable| {
+                answer.is_apart() && answer.table(&scene, scale).rows.is_empty()
+            };
+            let all = ReviewTable::all().into_iter().filter(|answer| !is_silent(answer));
+            tables(ctx, args.table.form, &scene, all)
+        }
+        ReviewCommand::Outcomes(args) => {
+            let scene = unpriced(ctx, &args.rest.table.period)?;
+            let way = By::ALL.iter().position(|by| *by == args.by).unwrap_or(0);
+            page(ctx, &args.rest, &scene, (Page::Outcomes, way))
+        }
         ReviewCommand::Windows(args) => {
             let scene = unpriced(ctx, &args.period)?;
-            answer::tables(ctx, args.form, &[windows_table(&scene)])
+            tables(ctx, args.form, &scene, [ReviewTable::Windows])
         }
-        ReviewCommand::Drift(args) => review_drift(&args, ctx),
+        ReviewCommand::Drift(args) => {
+            let mut scene = unpriced(ctx, &args.rest.table.period)?;
+            scene.drifts.retain(|drift| !args.changed || drift.signal().is_some());
+            page(ctx, &args.rest, &scene, (Page::Drift, 0))
+        }
         ReviewCommand::Tolerance(args) => {
             let scene = unpriced(ctx, &args.period)?;
-            answer::tables(ctx, args.form, &[tables::tolerance(&scene.tolerances)])
+            tables(ctx, args.form, &scene, [ReviewTable::Tolerance])
         }
-        ReviewCommand::Evenness(args) => review_evenness(&args, ctx),
-        ReviewCommand::Cost(args) => review_cost(&args, ctx),
+        ReviewCommand::Evenness(args) => {
+            let scene = unpriced(ctx, &args.table.period)?;
+            page(ctx, &args, &scene, (Page::Evenness, 0))
+        }
+        ReviewCommand::Cost(args) => {
+            let scene = priced(ctx, &args.rest.table, args.prices.as_ref())?;
+            let way = By::COSTS.iter().position(|by| *by == args.by).unwrap_or(0);
+            page(ctx, &args.rest, &scene, (Page::Cost, way))
+        }
         ReviewCommand::Decoration(args) => {
-            let prices = prices(ctx, args.all.prices.as_ref())?;
-            let scene = answers(ctx, &args.all.table.period, &prices)?;
-            let mut table = tables::decorations(&scene.decorations, args.gold);
-            if table.rows.is_empty() {
-                table.remarks.push(words::NOTHING_DECORATED.into());
-            }
-            answer::tables(ctx, args.all.table.form, &[table])
+            let scene = priced(ctx, &args.all.table, args.all.prices.as_ref())?;
+            tables(ctx, args.all.table.form, &scene, [ReviewTable::Decorations(args.gold)])
         }
-        ReviewCommand::Bench(args) => review_bench(&args, ctx),
+        ReviewCommand::Bench(args) => {
+            let scene = unpriced(ctx, &args.table.period)?;
+            let ways = 0..ReviewScene::ways(Page::Bench);
+            let drawn = ways.flat_map(|way| chart::of_page((Page::Bench, way), &scene, ctx.scale));
+            pictures::write_all(ctx, args.pictures(), drawn)?;
+            let casts = CastsBy::ALL.iter().filter(|_| scene.bench.is_some());
+            let answers = casts.map(|by| ReviewTable::Casts(*by)).chain([ReviewTable::MouldDrift]);
+            tables(ctx, args.table.form, &scene, answers)
+        }
         ReviewCommand::Firing(args) => single::firing(&args, ctx),
         ReviewCommand::Card(args) => single::card(&args, ctx),
         ReviewCommand::Near(args) => single::near(&args, ctx),
@@ -297,100 +323,53 @@ fn prices(ctx: &Context<'_>, named: Option<&PathBuf>) -> anyhow::Result<Prices> 
     })
 }
 
-fn review_all(args: &AllArgs, ctx: &mut Context<'_>) -> anyhow::Result<()> {
-    let prices = prices(ctx, args.prices.as_ref())?;
-    let scene = answers(ctx, &args.table.period, &prices)?;
-    let by = scene.outcomes.iter().map(|(by, groups)| tables::outcomes(*by, groups));
-    let mut answers: Vec<Table> = by.collect();
-    answers.push(tables::overshoots(&scene.overshoots));
-    answers.push(tables::went_with(&scene.went_with));
-    answers.push(tables::late_looks(&scene.late));
-    // A shop that never kept a forecast is not told what it might have learned.
-    answers.extend(Some(windows_table(&scene)).filter(|table| !table.rows.is_empty()));
-    answers.push(tables::drift(&scene.drifts, ctx.scale, scene.ahead));
-    answers.push(tables::probes(&scene.probes, ctx.scale));
-    answers.push(tables::tolerance(&scene.tolerances));
-    answers.push(tables::evenness(&scene.maps, ctx.scale));
-    answers.extend(By::COSTS.map(|by| cost_table(by, &scene, ctx)));
-    let decorated = Some(tables::decorations(&scene.decorations, None));
-    answers.extend(decorated.filter(|table| !table.rows.is_empty()));
-    answer::tables(ctx, args.table.form, &answers)
+/// Every answer at these prices.
+fn priced(
+    ctx: &mut Context<'_>,
+    args: &TableArgs,
+    named: Option<&PathBuf>,
+) -> anyhow::Result<ReviewScene> {
+    let prices = prices(ctx, named)?;
+    answers(ctx, &args.period, &prices)
 }
 
-/// The windows, one row for each time at which they are kept, and how wide they are told for it.
-fn windows_table(scene: &ReviewScene) -> Table {
-    let mut table = tables::windows(&scene.windows);
-    table.remarks.extend(words::held_line(scene.own_record.told, words::DROPS));
-    table.remarks.extend(words::width_line(&scene.own_record));
-    table
-}
-
-fn review_outcomes(args: &OutcomesArgs, ctx: &mut Context<'_>) -> anyhow::Result<()> {
-    let scene = unpriced(ctx, &args.rest.table.period)?;
-    let groups = scene.outcomes.iter().find(|(by, _)| *by == args.by);
-    let groups = groups.map_or(&[] as &[_], |(_, groups)| groups);
-    let table = tables::outcomes(args.by, groups);
-    let way = By::ALL.iter().position(|by| *by == args.by).unwrap_or(0);
-    let drawn = chart::of_page((Page::Outcomes, way), &scene, ctx.scale);
-    pictures::write_all(ctx, args.rest.pictures(), drawn)?;
-    let others = [tables::overshoots(&scene.overshoots), tables::went_with(&scene.went_with)];
-    let answers: Vec<Table> = [table].into_iter().chain(others).collect();
-    answer::tables(ctx, args.rest.table.form, &answers)
-}
-
-fn review_drift(args: &DriftArgs, ctx: &mut Context<'_>) -> anyhow::Result<()> {
-    let mut scene = unpriced(ctx, &args.rest.table.period)?;
-    if args.changed {
-        scene.drifts.retain(|drift| drift.signal().is_some());
-    }
-    let drawn = chart::of_page((Page::Drift, 0), &scene, ctx.scale);
-    pictures::write_all(ctx, args.rest.pictures(), drawn)?;
-    let series = tables::drift(&scene.drifts, ctx.scale, scene.ahead);
-    let probes = tables::probes(&scene.probes, ctx.scale);
-    answer::tables(ctx, args.rest.table.form, &[series, probes])
-}
-
-fn review_bench(args: &PictureArgs, ctx: &mut Context<'_>) -> anyhow::Result<()> {
-    let scene = unpriced(ctx, &args.table.period)?;
-    let ways = 0..ReviewScene::ways(Page::Bench);
-    let drawn = ways.flat_map(|way| chart::of_page((Page::Bench, way), &scene, ctx.scale));
+/// A page of the review, its pictures where they are asked for.
+fn page(
+    ctx: &mut Context<'_>,
+    args: &PictureArgs,
+    scene: &ReviewScene,
+    (page, way): (Page, usize),
+) -> anyhow::Result<()> {
+    let drawn = chart::of_page((page, way), scene, ctx.scale);
     pictures::write_all(ctx, args.pictures(), drawn)?;
-    let bench = scene.bench.clone().unwrap_or_default();
-    let tables = bench.groups.iter().map(|(by, groups)| tables::casts(*by, groups));
-    let drift = tables::drift(&bench.drifts, ctx.scale, scene.ahead);
-    answer::tables(ctx, args.table.form, &tables.chain([drift]).collect::<Vec<_>>())
+    let answers = ReviewTable::of_page(page, way).into_iter().filter(|answer| !answer.is_apart());
+    tables(ctx, args.table.form, scene, answers)
 }
 
-fn review_evenness(args: &PictureArgs, ctx: &mut Context<'_>) -> anyhow::Result<()> {
-    let scene = unpriced(ctx, &args.table.period)?;
-    let drawn = chart::of_page((Page::Evenness, 0), &scene, ctx.scale);
-    pictures::write_all(ctx, args.pictures(), drawn)?;
-    answer::tables(ctx, args.table.form, &[tables::evenness(&scene.maps, ctx.scale)])
-}
-
-fn review_cost(args: &CostArgs, ctx: &mut Context<'_>) -> anyhow::Result<()> {
-    let prices = prices(ctx, args.prices.as_ref())?;
-    let scene = answers(ctx, &args.rest.table.period, &prices)?;
-    let table = cost_table(args.by, &scene, ctx);
-    let way = By::COSTS.iter().position(|by| *by == args.by).unwrap_or(0);
-    let drawn = chart::of_page((Page::Cost, way), &scene, ctx.scale);
-    pictures::write_all(ctx, args.rest.pictures(), drawn)?;
-    answer::tables(ctx, args.rest.table.form, &[table, tables::late_looks(&scene.late)])
-}
-
-/// The costs of each group, and of all of them together.
-fn cost_table(by: By, scene: &ReviewScene, ctx: &Context<'_>) -> Table {
-    let groups = scene.costs.iter().filter(|(known, _)| *known == by);
-    let rows: Vec<Costs> =
-        groups.flat_map(|(_, groups)| groups).chain([&scene.all_costs]).cloned().collect();
-    let mut table = tables::costs(by, &rows);
-    if !scene.priced {
-        let path = prices_file::beside(&ctx.shop).display().to_string();
-        table.remarks.push(format!(
-            "There is no list of prices: write one to {path}, with the first line from,what,of,value,unit."
-        ));
-    }
-    table
+fn tables(
+    ctx: &mut Context<'_>,
+    form: TableForm,
+    scene: &ReviewScene,
+    answers: impl IntoIterator<Item = ReviewTable>,
+) -> anyhow::Result<()> {
+    let table = |answer: ReviewTable| {
+        let mut table = answer.table(scene, ctx.scale);
+        match answer {
+            ReviewTable::Costs(_) if !scene.priced => {
+                let path = prices_file::beside(&ctx.shop).display().to_string();
+                table.remarks.push(format!(
+                    "There is no list of prices: write one to {path}, with the first line from,what,of,value,unit."
+                ));
+            }
+            ReviewTable::Decorations(_) if table.rows.is_empty() => {
+                table.remarks.push(words::NOTHING_DECORATED.into());
+            }
+            _ => {}
+        }
+        table
+    };
+    let tables: Vec<Table> = answers.into_iter().map(table).collect();
+    answer::tables(ctx, form, &tables)
 }
 
 fn accept(command: AcceptCommand, ctx: &mut Context<'_>) -> anyhow::Result<()> {

@@ -6,7 +6,7 @@ use clap::Args;
 use serde_json::json;
 
 use super::super::context::{Context, Over, Unusable};
-use super::answer::{self, Form};
+use super::answer::{self, TableForm};
 use super::{pictures, prices};
 use crate::edge::picture::of_firing::OneFiring;
 use crate::edge::schedule_file;
@@ -29,7 +29,7 @@ pub struct FiringArgs {
     #[arg(long, value_name = "FILE.csv")]
     prices: Option<PathBuf>,
     #[command(flatten)]
-    form: Form,
+    form: TableForm,
 }
 
 #[derive(Debug, Args)]
@@ -62,7 +62,7 @@ pub struct NearArgs {
     #[arg(long)]
     any_kiln: bool,
     #[command(flatten)]
-    form: Form,
+    form: TableForm,
 }
 
 #[derive(Debug, Args)]

@@ -46,12 +46,12 @@ impl Aside {
 
 /// The form that a kiln which is due calls for.
 #[derive(Debug, Clone, Copy)]
-pub struct Wanted<'a> {
+pub struct DueForm<'a> {
     pub kiln: &'a KilnScene,
     pub meaning: Meaning,
 }
 
-impl Wanted<'_> {
+impl DueForm<'_> {
     fn is(&self, form: &Form) -> bool {
         let title = if self.meaning == Meaning::Off { Title::Off } else { Title::Look };
         // An earlier look that is corrected is not the one that is due.
@@ -116,15 +116,15 @@ impl App {
     }
 
     /// What is due now, and the form it calls for.
-    pub fn wanted<'a>(&self, scene: &'a Scene) -> Option<Wanted<'a>> {
+    pub fn wanted<'a>(&self, scene: &'a Scene) -> Option<DueForm<'a>> {
         let kiln = scene.due()?;
         let [meaning, ..] = key::hints(Some(kiln), self.rehearsal, false);
-        Some(Wanted { kiln, meaning })
+        Some(DueForm { kiln, meaning })
     }
 
     /// What is due now and not what the open form is about.
-    pub fn wanted_elsewhere<'a>(&self, scene: &'a Scene) -> Option<Wanted<'a>> {
-        let here = |wanted: &Wanted<'_>| self.form.as_ref().is_some_and(|form| wanted.is(form));
+    pub fn wanted_elsewhere<'a>(&self, scene: &'a Scene) -> Option<DueForm<'a>> {
+        let here = |wanted: &DueForm<'_>| self.form.as_ref().is_some_and(|form| wanted.is(form));
         self.wanted(scene).filter(|wanted| !here(wanted))
     }
 

@@ -4,7 +4,7 @@ use super::{App, Context, Effect, Saved, Tone};
 use crate::edge::screen::entry;
 use crate::edge::screen::key::Key;
 use crate::edge::screen::pick::{Pick, Picked};
-use crate::edge::screen::view::{Entered, View};
+use crate::edge::screen::view::{EntriesView, View};
 use crate::edge::shop::store::Entries;
 use crate::scene::{Doubted, KilnScene, Scene};
 use crate::words::{self, Refusal};
@@ -34,13 +34,13 @@ impl App {
             View::Ledger(ledger) => Some(ledger),
             _ => None,
         };
-        let entered = Entered { pick: Pick::default(), entries, ledger };
+        let entered = EntriesView { pick: Pick::default(), entries, ledger };
         self.view = View::Entries(Box::new(entered));
     }
 
     pub(super) fn entries_key(
         &mut self,
-        mut entered: Box<Entered>,
+        mut entered: Box<EntriesView>,
         key: Key,
         context: &Context<'_>,
     ) -> Vec<Effect> {

@@ -5,7 +5,7 @@ use crate::edge::screen::entry;
 use crate::edge::screen::key::{Key, Meaning};
 use crate::edge::screen::pick::{Pick, Picked};
 use crate::edge::screen::review::Review;
-use crate::edge::screen::view::{Ledger, View};
+use crate::edge::screen::view::{LedgerView, View};
 use crate::edge::shop::store::Nearest;
 use crate::firing::Firing;
 use crate::scene::{FiringScene, ReviewScene};
@@ -44,7 +44,7 @@ impl App {
             return Vec::new();
         };
         self.far = false;
-        self.view = View::Ledger(Ledger::default());
+        self.view = View::Ledger(LedgerView::default());
         vec![Effect::ReadLedger, Effect::ReadNearest(firing)]
     }
 
@@ -140,7 +140,8 @@ impl App {
             self.view = View::Review(Box::new(review));
             return Vec::new();
         };
-        self.view = View::Ledger(Ledger { review: Some(Box::new(review)), ..Ledger::default() });
+        self.view =
+            View::Ledger(LedgerView { review: Some(Box::new(review)), ..LedgerView::default() });
         vec![Effect::ReadFiring(behind[place]), Effect::ReadLedger]
     }
 

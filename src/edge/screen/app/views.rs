@@ -1,12 +1,13 @@
 //! Keys of the views beside the floor, and of the finder.
 
-use super::{App, Context, Effect, Mouse, Tone};
+use super::{App, Context, Effect, Tone};
 use crate::edge::screen::entry;
 use crate::edge::screen::form::Form;
+use crate::edge::screen::input::Mouse;
 use crate::edge::screen::key::{self, Key, Meaning};
 use crate::edge::screen::pick::Picked;
 use crate::edge::screen::spots::Spot;
-use crate::edge::screen::view::{BenchView, Ledger, Schedules, ShopRow, ShopView, View};
+use crate::edge::screen::view::{BenchView, LedgerView, Schedules, ShopRow, ShopView, View};
 use crate::edge::shop::store::{About, Settings};
 use crate::firing::{Firing, FiringId};
 use crate::scene::{FiringScene, PastFiring};
@@ -45,7 +46,7 @@ impl App {
         }
         match meaning {
             Meaning::Ledger => {
-                self.view = View::Ledger(Ledger::default());
+                self.view = View::Ledger(LedgerView::default());
                 vec![Effect::ReadLedger]
             }
             Meaning::Schedules => {
@@ -170,7 +171,7 @@ impl App {
         }
     }
 
-    fn ledger_key(&mut self, mut ledger: Ledger, key: Key) -> Vec<Effect> {
+    fn ledger_key(&mut self, mut ledger: LedgerView, key: Key) -> Vec<Effect> {
         let mut effects = Vec::new();
         if !ledger.lists() {
             match key {

@@ -29,7 +29,7 @@ use ratatui::symbols::border;
 use ratatui::text::{Line, Span};
 use ratatui::widgets::{Block, Borders, Clear, Widget};
 
-use super::app::{App, Tone, Wanted};
+use super::app::{App, DueForm, Tone};
 use super::key::{self, Meaning};
 use super::spots::{Spot, Spots};
 use super::theme::{Part, Theme};
@@ -140,7 +140,7 @@ fn below_the_headline(picture: &Picture<'_>, area: Rect, buffer: &mut Buffer) ->
 }
 
 /// What is due at which kiln, and the key that leads there.
-fn due_line(due: Wanted<'_>, picture: &Picture<'_>, area: Rect, buffer: &mut Buffer) {
+fn due_line(due: DueForm<'_>, picture: &Picture<'_>, area: Rect, buffer: &mut Buffer) {
     let keys = (key::binding(Meaning::Due).label, key::binding(due.meaning).short);
     let said = words::due_line(due.kiln, picture.scene.now, keys, area.width.into());
     picture.line(said, Part::Urgent, area, buffer);
@@ -211,7 +211,7 @@ fn title_line(picture: &Picture<'_>, area: Rect, buffer: &mut Buffer) {
     right.style(picture.style(Part::Quiet)).render(area, buffer);
     let narrow = area.width < SMALL.0;
     let area = Rect { width: room, ..area };
-    let is_unseen = |due: &Wanted<'_>| {
+    let is_unseen = |due: &DueForm<'_>| {
         let beside = picture.kiln().is_some_and(|kiln| kiln.kiln != due.kiln.kiln);
         picture.shows_a_page() || (narrow && beside && due.kiln.rings().is_none())
     };

@@ -11,7 +11,7 @@ use crate::edge::screen::key;
 use crate::edge::screen::pick::Pick;
 use crate::edge::screen::spots::Spot;
 use crate::edge::screen::theme::Part;
-use crate::edge::screen::view::{Entered, Ledger, Schedules, ShopView, View};
+use crate::edge::screen::view::{EntriesView, LedgerView, Schedules, ShopView, View};
 use crate::schedule::check::Limits;
 use crate::words::{self, ViewKeys};
 
@@ -102,7 +102,7 @@ fn keys(view: &View, known: &[Offered]) -> ViewKeys {
 }
 
 fn entries(
-    entered: &Entered,
+    entered: &EntriesView,
     picture: &Picture<'_>,
     area: Rect,
     buffer: &mut Buffer,
@@ -117,7 +117,7 @@ fn entries(
 }
 
 fn ledger(
-    ledger: &Ledger,
+    ledger: &LedgerView,
     picture: &Picture<'_>,
     area: Rect,
     buffer: &mut Buffer,
@@ -140,7 +140,7 @@ fn ledger(
 }
 
 /// The curve above, what happened below or, where there is room, beside it.
-fn firing(ledger: &Ledger, picture: &Picture<'_>, area: Rect, buffer: &mut Buffer) {
+fn firing(ledger: &LedgerView, picture: &Picture<'_>, area: Rect, buffer: &mut Buffer) {
     let Some(first) = ledger.open.first() else { return };
     let title = words::firing_title(&ledger.open, picture.scene.now, &picture.dial);
     let inside = picture.framed(title, Part::Accent, area, buffer);

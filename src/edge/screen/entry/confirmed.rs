@@ -3,10 +3,10 @@
 use super::Problem;
 use crate::closed::Word;
 use crate::edge::draft::{Against, Doubtful, Known, Lack};
-use crate::edge::from_paper::{FromPaper, Told};
+use crate::edge::from_paper::{FromPaper, PaperEvents};
 use crate::edge::own_schedules::Offered;
-use crate::edge::screen::app::Context;
 use crate::edge::screen::form::{Field, Form};
+use crate::edge::screen::input::Context;
 use crate::edge::screen::key::Meaning;
 use crate::edge::shop::steps;
 use crate::edge::shop::store::{About, Entry};
@@ -128,7 +128,7 @@ impl Form {
             Lack::Wrong(text) => Problem::Wrong(text),
             Lack::Missing(field) => Problem::Wrong(field.missing.into()),
         })?;
-        let Told { lit: at, begins: what, then } = told;
+        let PaperEvents { lit: at, begins: what, then } = told;
         Ok(Entry { about: About::NewFiring, at, what, seen: None, corrects: None, then })
     }
 
