@@ -13,8 +13,11 @@ const FAR_APART: Span = Span::hours(48);
 /// Hours are told so far before and after now.
 const BEFORE: Span = Span::hours(3 * 366 * 24);
 const HOUR: Span = Span::hours(1);
-/// The air to come is that of the same hour on so many last days.
-const LAST_DAYS: usize = 3;
+/// The air to come is that of the same hour on so many last days, and what the last hours are above or
+/// below that passes in so many (guesses).
+const LAST_DAYS: usize = 10;
+const LAST_HOURS: usize = 16;
+const PASSES_H: f64 = 72.0;
 
 /// Pressure of saturated water vapour, Pa: Magnus' formula with the constants of the WMO guide
 /// (Sonntag 1990).
@@ -65,30 +68,40 @@ impl Air {
         }
         let known = hours.len();
         let changes = changes(&hours);
+        let far = last + FAR_APART + FAR_APART < now;
         while at <= until {
-            let back = |day: usize| {
-                let ahead = hours.len() - known;
-                (known + ahead % 24).checked_sub(24 * day).and_then(|then| hours.get(then))
-            };
-            let days: Vec<f64> = (1..=LAST_DAYS).filter_map(back).copied().collect();
-            let mean = days.iter().sum::<f64>() / days.len() as f64;
-            let far = last + FAR_APART + FAR_APART < now;
-            hours.push(if days.is_empty() || far { usual } else { mean });
+            let ahead = foreseen(&hours[..known], hours.len() - known).filter(|_| !far);
+            hours.push(ahead.unwrap_or(usual));
             at = at + HOUR;
         }
         Some(Air { first, hours, usual, changes })
     }
 }
 
-/// Standard deviation of a day's mean from that of the days before; with a typical one (a guess) that
+/// The air so many hours after the last of these: as at the same hour of the last days, and what the last
+/// hours are above or below that passes. `None` within the first day.
+fn foreseen(hours: &[f64], ahead: usize) -> Option<f64> {
+    let known = hours.len();
+    let of_days = |hour: usize| {
+        let back = (1..=LAST_DAYS).map_while(|day| hours.get(hour.checked_sub(24 * day)?));
+        let (sum, count) = back.fold((0.0, 0.0), |(sum, count), ln| (sum + ln, count + 1.0));
+        (count > 0.0).then(|| sum / count)
+    };
+    let usual = of_days(known + ahead % 24)?;
+    let last = known.saturating_sub(LAST_HOURS).max(24)..known;
+    let apart: f64 = last.clone().filter_map(|hour| Some(hours[hour] - of_days(hour)?)).sum();
+    let passed = (-(ahead as f64) / PASSES_H).exp();
+    Some(usual + passed * apart / last.len().max(1) as f64)
+}
+
+/// Standard deviation of a day's mean from what was foreseen of it; with a typical one (a guess) that
 /// counts for a few days.
 fn changes(hours: &[f64]) -> f64 {
-    const TYPICAL: (f64, f64) = (0.2, 5.0);
-    let days: Vec<f64> = hours.chunks_exact(24).map(|day| day.iter().sum::<f64>() / 24.0).collect();
+    const TYPICAL: (f64, f64) = (0.15, 5.0);
     let (mut squares, mut count) = (TYPICAL.0 * TYPICAL.0 * TYPICAL.1, TYPICAL.1);
-    for days in days.windows(LAST_DAYS + 1) {
-        let before = days[..LAST_DAYS].iter().sum::<f64>() / LAST_DAYS as f64;
-        squares += (days[LAST_DAYS] - before).powi(2);
+    for day in (LAST_DAYS..hours.len() / 24).map(|day| 24 * day) {
+        let apart = (0..24).filter_map(|at| Some(hours[day + at] - foreseen(&hours[..day], at)?));
+        squares += (apart.sum::<f64>() / 24.0).powi(2);
         count += 1.0;
     }
     (squares / count).sqrt()

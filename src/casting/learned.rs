@@ -18,7 +18,7 @@ const THICKNESS: (f64, f64) = (1.0, 0.4);
 const WETNESS: (f64, f64) = (0.2, 0.3);
 const BODIES: f64 = 0.2;
 /// Noise of a cast, differences between moulds and between spells of days, powers of the deficit; each with ln of its prior chance.
-const NOISES: [f64; 5] = [0.06, 0.11, 0.19, 0.32, 0.55];
+const NOISES: [f64; 6] = [0.06, 0.1, 0.14, 0.2, 0.3, 0.5];
 const NOISE: (f64, f64) = (-1.5, 0.6);
 const MOULDS: [(f64, f64); 3] = [(0.12, -1.0), (0.25, -0.7), (0.5, -1.2)];
 const SPELLS: [f64; 3] = [0.03, 0.12, 0.28];
