@@ -39,7 +39,17 @@ fn main() -> io::Result<()> {
     writeln!(
         out,
         "{:46} {:>6} {:>6} {:>6} {:>7} | {:>6} {:>6} {:>6} {:>6} {:>6} {:>6}",
-        "", "casts", "checks", "forced", "cracked", "first3", "held", "late", "width", "laws", "looked"
+        "",
+        "casts",
+        "checks",
+        "forced",
+        "cracked",
+        "first3",
+        "held",
+        "late",
+        "width",
+        "laws",
+        "looked"
     )?;
     let tell = |out: &mut dyn Write, name: String, setting: &dyn Fn(u64) -> Setting| {
         let mut told = Told::default();

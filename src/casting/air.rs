@@ -1,7 +1,5 @@
 //! Room air, and how fast it dries.
 
-use std::cmp::Ordering;
-
 use crate::units::{Celsius, Moment, Span};
 
 /// The deficit at which an hour of drying counts as one, Pa: 20 C and 61 %.
@@ -56,24 +54,15 @@ impl Air {
         let (first, last) = (readings.first()?.0, readings.last()?.0);
         let first = Moment(first.0 - first.0.rem_euclid(HOUR.0));
         let usual = readings.iter().map(|(_, ln)| ln).sum::<f64>() / readings.len() as f64;
-        let mut hours = Vec::new();
-        let mut at = first;
-        let mut next = 0;
-        while at <= last {
-            while next < readings.len() && readings[next].0 <= at {
-                next += 1;
-            }
-            hours.push(between(&readings, next, at, usual));
-            at = at + HOUR;
-        }
-        let known = hours.len();
+        let known = (last - first).0 as usize / HOUR.0 as usize + 1;
+        let hour = |nth: usize| between(&readings, first + Span::hours(nth as i64), usual);
+        let mut hours: Vec<f64> = (0..known).map(hour).collect();
         let changes = changes(&hours);
         let far = last + FAR_APART + FAR_APART < now;
-        while at <= until {
-            let ahead = foreseen(&hours[..known], hours.len() - known).filter(|_| !far);
-            hours.push(ahead.unwrap_or(usual));
-            at = at + HOUR;
-        }
+        let ahead = 0..((until - first).0 / HOUR.0).max(0) as usize + 1 - known;
+        let ahead = ahead.map(|ahead| foreseen(&hours, ahead).filter(|_| !far).unwrap_or(usual));
+        let ahead: Vec<f64> = ahead.collect();
+        hours.extend(ahead);
         Some(Air { first, hours, usual, changes })
     }
 }
@@ -107,19 +96,14 @@ fn changes(hours: &[f64]) -> f64 {
     (squares / count).sqrt()
 }
 
-/// The air at a moment before the reading of this index.
-fn between(readings: &[(Moment, f64)], next: usize, at: Moment, usual: f64) -> f64 {
-    let after = readings.get(next);
-    let before = next.checked_sub(1).map(|before| &readings[before]);
-    match (before, after) {
-        (Some(before), Some(after))
-            if (after.0 - before.0).cmp(&FAR_APART) != Ordering::Greater =>
-        {
-            let part = (at - before.0).0 as f64 / (after.0 - before.0).0.max(1) as f64;
-            before.1 + part * (after.1 - before.1)
+/// The air at a moment between readings.
+fn between(readings: &[(Moment, f64)], at: Moment, usual: f64) -> f64 {
+    let next = readings.partition_point(|(then, _)| *then <= at);
+    match (next.checked_sub(1).map(|before| readings[before]), readings.get(next)) {
+        (Some((from, low)), Some(&(to, high))) if to - from <= FAR_APART => {
+            low + (high - low) * (at - from).0 as f64 / (to - from).0.max(1) as f64
         }
-        (None, Some(after)) => after.1,
-        (Some(before), None) => before.1,
+        (Some((_, ln)), None) | (None, Some(&(_, ln))) => ln,
         _ => usual,
     }
 }

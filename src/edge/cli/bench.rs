@@ -134,7 +134,7 @@ fn show(code: &str, if_poured: Option<&str>, ctx: &mut Context<'_>) -> anyhow::R
 /// What is said of one mould.
 fn told(casting: &Casting, mould: usize, advice: &Advice, dial: &Dial<'_>) -> Vec<String> {
     let (code, now) = (casting.moulds[mould].code.as_str(), casting.now);
-    let remark = casting.remarks.iter().rev().find(|remark| remark.mould() == code);
+    let remark = casting.remarks.iter().rev().find(|remark| remark.mould == code);
     bench_lines(&BenchTold { code, now, advice, remark }, dial)
 }
 

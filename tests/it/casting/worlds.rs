@@ -216,7 +216,10 @@ impl World {
                     days.good.truncate(until);
                     days.last.truncate(until);
                 };
-                known(&mut path.days, if self.physics == Physics::Times { today } else { today + 2 });
+                known(
+                    &mut path.days,
+                    if self.physics == Physics::Times { today } else { today + 2 },
+                );
                 path.days = path.days.go_on(today + 40, self.season, chance);
                 path
             })
