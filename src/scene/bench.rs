@@ -127,7 +127,7 @@ impl MouldScene {
             }
         };
         let code = &casting.moulds[mould].code;
-        let remark = casting.remarks.iter().rev().find(|remark| remark.mould == code);
+        let remark = casting.remarks.iter().rev().find(|remark| remark.mould == *code);
         MouldScene {
             mould: casting.moulds[mould].clone(),
             state,

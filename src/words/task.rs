@@ -236,10 +236,11 @@ pub fn bench_afar(errand: &Errand, now: Moment) -> Option<(String, String)> {
 /// The first few of several codes, without commas, which are not there in large letters: `A1 A2 A3 and 5 more`.
 fn few(codes: &str) -> String {
     const FEW: usize = 3;
+    let more = format!("and {} more", codes.split(", ").count().saturating_sub(FEW));
     let mut codes: Vec<&str> = codes.split(", ").collect();
-    let more = format!("and {} more", codes.len().saturating_sub(FEW));
     if codes.len() > FEW {
-        codes.splice(FEW.., [more.as_str()]);
+        codes.truncate(FEW);
+        codes.push(&more);
     }
     codes.join(" ")
 }
