@@ -210,16 +210,11 @@ impl World {
         let paths: Vec<World> = (0..PATHS)
             .map(|_| {
                 let mut path = self.clone();
-                // This day's weather is known to its end, of its goodness the day before.
-                let known = |days: &mut Days, until| {
-                    days.weather.truncate(until);
-                    days.good.truncate(until);
-                    days.last.truncate(until);
-                };
-                known(
-                    &mut path.days,
-                    if self.physics == Physics::Times { today } else { today + 2 },
-                );
+                // The weather is known to the midnight before, how good days are to the day before.
+                let known = if self.physics == Physics::Times { today } else { today + 1 };
+                path.days.weather.truncate(known);
+                path.days.good.truncate(known);
+                path.days.last.truncate(known);
                 path.days = path.days.go_on(today + 40, self.season, chance);
                 path
             })
