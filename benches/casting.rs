@@ -15,10 +15,9 @@ mod shops;
 #[path = "../tests/it/casting/worlds.rs"]
 mod worlds;
 
-use shops::{Asked, Policy, Setting, Shop, Told, moment};
+use shops::{ADVISED, Asked, Policy, Setting, Shop, Told, moment};
 use worlds::{Pace, Physics};
 
-const ADVISED: Policy = Policy::Advised { before_pouring: false };
 const POLICIES: [(&str, Policy); 6] = [
     ("opens at 24 h", Policy::At24),
     ("every morning", Policy::Mornings),
@@ -39,8 +38,18 @@ fn main() -> io::Result<()> {
     let began = Instant::now();
     writeln!(
         out,
-        "{:46} {:>6} {:>6} {:>6} {:>7} | {:>6} {:>6} {:>6} {:>6} {:>6}",
-        "", "casts", "checks", "forced", "cracked", "first3", "held", "late", "width", "looked"
+        "{:46} {:>6} {:>6} {:>6} {:>7} | {:>6} {:>6} {:>6} {:>6} {:>6} {:>6}",
+        "",
+        "casts",
+        "checks",
+        "forced",
+        "cracked",
+        "first3",
+        "held",
+        "late",
+        "width",
+        "laws",
+        "looked"
     )?;
     let tell = |out: &mut dyn Write, name: String, setting: &dyn Fn(u64) -> Setting| {
         let mut told = Told::default();
@@ -78,17 +87,16 @@ fn line(out: &mut dyn Write, name: &str, told: &Told) -> io::Result<()> {
         let asked: Vec<&Asked> = told.asked.iter().filter(|asked| of(asked)).collect();
         100.0 * asked.iter().filter(|asked| holds(asked)).count() as f64 / asked.len() as f64
     };
-    let mut widths: Vec<f64> = told
-        .asked
-        .iter()
-        .filter(|asked| asked.before >= 5 && !asked.looked)
-        .map(|asked| asked.width_h)
-        .collect();
-    widths.sort_by(f64::total_cmp);
+    let width = |of: fn(&Asked) -> Option<f64>| {
+        let settled = told.asked.iter().filter(|asked| asked.before >= 5 && !asked.looked);
+        let mut widths: Vec<f64> = settled.filter_map(of).collect();
+        widths.sort_by(f64::total_cmp);
+        widths.get(widths.len() / 2).copied().unwrap_or(f64::NAN)
+    };
     let later = |asked: &Asked| asked.day >= 21 && !asked.looked;
     writeln!(
         out,
-        "{name:46} {:6} {:6.2} {:6.1} {:7.1} | {:6.1} {:6.1} {:6.1} {:6.1} {:6.1}",
+        "{name:46} {:6} {:6.2} {:6.1} {:7.1} | {:6.1} {:6.1} {:6.1} {:6.1} {:6.1} {:6.1}",
         told.casts,
         told.checks as f64 / told.casts as f64,
         told.share(told.forced),
@@ -96,7 +104,8 @@ fn line(out: &mut dyn Write, name: &str, told: &Told) -> io::Result<()> {
         part(&|asked| asked.day < 21 && !asked.looked, |asked| asked.held),
         part(&later, |asked| asked.held),
         part(&later, |asked| asked.late_before),
-        widths.get(widths.len() / 2).copied().unwrap_or(f64::NAN),
+        width(|asked| Some(asked.width_h)),
+        width(|asked| asked.known_h),
         part(&|asked| asked.day >= 21 && asked.looked, |asked| asked.held),
     )
 }

@@ -10,9 +10,9 @@ use crate::casting::{Casting, Found};
 use crate::firing::event::{Counted, Outcome, Packing};
 use crate::firing::{Firing, FiringId, State, Verdict};
 use crate::kiln::{LoadType, Miss, same_name};
-use crate::review::calendar::day;
 use crate::review::ledger::median;
 use crate::units::{Moment, Span};
+use crate::words::Zone;
 
 pub use crate::firing::Lot;
 
@@ -45,11 +45,11 @@ const DRY_AFTER: Span = Span::hours(3 * 24);
 /// Older casts were fired, whoever wrote it down (a guess).
 const LONG_FIRED: Span = Span::hours(60 * 24);
 
-/// What came out of the moulds, a lot for each kind of ware and day (in universal time), for the shop's bisque
-/// firing. `firings` are those that name lots; a lot that none names has gone into the `last` bisque firing
+/// What came out of the moulds, a lot for each kind of ware and day of the shop's, for its bisque firing.
+/// `firings` are those that name lots; a lot that none names has gone into the `last` bisque firing
 /// that was lit once it was dry.
 pub fn from_moulds(
-    casting: &Casting,
+    (casting, zone): (&Casting, &dyn Zone),
     load_types: &[LoadType],
     firings: &[Firing],
     last: impl Fn(&str) -> Option<Moment>,
@@ -65,7 +65,7 @@ pub fn from_moulds(
         let Some((at, Some(Found::Well | Found::Forced))) = cast.emptied else { continue };
         let mould = &casting.moulds[cast.mould];
         let contents = if mould.ware.is_empty() { &mould.code } else { &mould.ware };
-        let name = format!("{contents} {}", day(at, Span::ZERO));
+        let name = format!("{contents} {}", zone.wall(at).date());
         let new = || {
             let (load_type, contents) = (load_type.clone(), contents.clone());
             (at, Lot { load_type, contents, name: name.clone(), ..Lot::default() })

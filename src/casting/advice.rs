@@ -54,8 +54,8 @@ pub enum NoAdvice {
 }
 
 /// Points of the distribution at each exponent, in spreads of a cast, and how far they go.
-const STEP: f64 = 0.25;
-const REACH: (i32, i32) = (-18, 32);
+const STEP: f64 = 0.45;
+const REACH: (i32, i32) = (-10, 17);
 /// Freedom of the t that a cast's ln dose is taken for.
 const FREEDOM: f64 = 8.0;
 /// A cast lies no further out than this, in spreads.
@@ -67,13 +67,14 @@ const JUDGED: f64 = 0.04;
 const FOLLOWS: f64 = 0.6;
 /// Exponents of less chance are left out.
 const LEAST: f64 = 0.02;
-const LEAST_POINT: f64 = 1e-7;
+const LEAST_POINT: f64 = 1e-6;
 /// The window that is told, as chances.
 const TOLD: std::ops::RangeInclusive<f64> = 0.05..=0.95;
 /// So many times the upper end of its window, and something is wrong.
 const WRONG: f64 = 3.0;
-/// Checks are planned to the hour, and for so long at most.
-const PLANNED_TO: Span = Span::hours(1);
+/// Checks are planned to the hour, to two where they may be further ahead than this, and so on; and for so long
+/// at most.
+const TO_THE_HOUR: Span = Span::hours(100);
 const PLANNED_FOR: Span = Span::hours(21 * 24);
 /// Fewer cracks than this are good to pour for, and so many fewer worth waiting for; a cast that is
 /// there has no good hour beyond these chances (chosen by simulation).
@@ -160,6 +161,8 @@ struct Point {
     under: usize,
     ln: f64,
     chance: f64,
+    /// The chance of all before it, and of half of what it stands for itself.
+    by: f64,
 }
 
 /// How the late edge goes with the dose at which it lets go, at one exponent.
@@ -213,7 +216,8 @@ impl<'a> Forecast<'a> {
                 let tail = (1.0 + z * z / FREEDOM).powf(-0.5 * (FREEDOM + 1.0));
                 let after = seen.map_or(1.0, |seen| below((ln - seen) / JUDGED));
                 let at = under.dose.reached(cast.drained, ln.exp());
-                points.push(Point { at, under: edges.len(), ln, chance: sum * tail * after });
+                let chance = sum * tail * after;
+                points.push(Point { at, under: edges.len(), ln, chance, by: 0.0 });
             }
             let own = (1.0 - FOLLOWS * FOLLOWS) * variance;
             edges.push(Edge {
@@ -224,45 +228,44 @@ impl<'a> Forecast<'a> {
         }
         points.sort_by_key(|point| point.at);
         let sum: f64 = points.iter().map(|point| point.chance).sum::<f64>().max(1e-300);
+        let mut by = 0.0;
         for point in &mut points {
             point.chance /= sum;
+            point.by = by + 0.5 * point.chance;
+            by += point.chance;
         }
         points.retain(|point| point.chance > LEAST_POINT);
         Forecast { late: learned.late, drained: cast.drained, edges, points }
     }
 
+    /// The points before and after one from which on this no longer holds.
+    fn around(&self, holds: impl Fn(&Point) -> bool) -> (Option<&Point>, Option<&Point>) {
+        let after = self.points.partition_point(holds);
+        (after.checked_sub(1).map(|before| &self.points[before]), self.points.get(after))
+    }
+
     /// The moment before which it lets go with this chance.
     fn quantile(&self, chance: f64) -> Moment {
-        let (mut sum, mut before) = (0.0, None::<(f64, Moment)>);
-        for point in &self.points {
-            // A point stands for what lies to both sides of it.
-            let middle = sum + 0.5 * point.chance;
-            sum += point.chance;
-            if middle >= chance {
-                let Some((low, from)) = before else { return point.at };
-                let part = (chance - low) / (middle - low).max(1e-12);
-                return from + Span::from_hours(part * (point.at - from).as_hours());
+        match self.around(|point| point.by < chance) {
+            (Some(low), Some(high)) => {
+                let part = (chance - low.by) / (high.by - low.by).max(1e-12);
+                low.at + Span::from_hours(part * (high.at - low.at).as_hours())
             }
-            before = Some((middle, point.at));
+            (None, Some(one)) | (Some(one), None) => one.at,
+            (None, None) => self.drained,
         }
-        before.map_or(self.drained, |(_, at)| at)
     }
 
     /// The chance that it lets go before a moment.
     fn chance_before(&self, at: Moment) -> f64 {
-        let (mut sum, mut before) = (0.0, None::<(f64, Moment)>);
-        for point in &self.points {
-            let middle = sum + 0.5 * point.chance;
-            sum += point.chance;
-            if point.at > at {
-                return before.map_or(0.0, |(low, from)| {
-                    let part = (at - from).as_hours() / (point.at - from).as_hours();
-                    low + part * (middle - low)
-                });
+        match self.around(|point| point.at <= at) {
+            (Some(low), Some(high)) => {
+                let part = (at - low.at).as_hours() / (high.at - low.at).as_hours();
+                low.by + part * (high.by - low.by)
             }
-            before = Some((middle, point.at));
+            (None, Some(_)) => 0.0,
+            (_, None) => 1.0,
         }
-        1.0
     }
 
     /// The chance that it is too late by then.
@@ -278,7 +281,13 @@ impl<'a> Forecast<'a> {
         }
         let Edge { mean, spread, .. } = self.edges[point.under];
         let edge = self.late.mean + mean + FOLLOWS * (point.ln - mean);
-        point.chance * below((ln - edge) / spread)
+        let z = (ln - edge) / spread;
+        // Most points are far from it.
+        if z.abs() < 4.0 {
+            point.chance * below(z)
+        } else {
+            point.chance * f64::from(u8::from(z > 0.0))
+        }
     }
 
     fn lns(&self, at: Moment) -> Vec<f64> {
@@ -311,36 +320,25 @@ impl<'a> Forecast<'a> {
     fn candidates(&self, casting: &Casting) -> Vec<Candidate> {
         let from = casting.now.max(self.drained).max(self.quantile(0.01));
         let until = (self.quantile(0.995) + Span::hours(48)).min(from + PLANNED_FOR);
+        let step = Span::hours(1 + (until - from).0.max(0) / TO_THE_HOUR.0);
         let moments = match &casting.staffed {
-            Some(staffed) => staffed.moments(from, until.max(from + Span::hours(96)), PLANNED_TO),
-            None => (0..=(until - from).0 / PLANNED_TO.0)
-                .map(|step| from + Span(step * PLANNED_TO.0))
-                .collect(),
+            Some(staffed) => staffed.moments(from, until.max(from + Span::hours(96)), step),
+            None => (0..=(until - from).0 / step.0).map(|nth| from + Span(nth * step.0)).collect(),
         };
-        let mut candidates: Vec<Candidate> = Vec::with_capacity(moments.len());
-        for at in moments {
+        // From which point on it was still closed at each candidate before, and at none.
+        let mut closed_from = vec![0];
+        let candidate = |at: Moment| {
             let doses = self.lns(at);
-            let hours = (at - from).as_hours();
-            // What is left closed after each candidate before, and is too late by now.
-            let mut late = vec![0.0; candidates.len() + 1];
-            let mut closed = 0.0;
-            let mut after = candidates.len();
-            let mut sum = 0.0;
-            for point in self.points.iter().rev() {
-                while after > 0 && point.at <= candidates[after - 1].at {
-                    late[after] = sum;
-                    after -= 1;
-                }
-                if point.at > at {
-                    closed += point.chance;
-                }
-                sum += self.late(point, at, doses[point.under]);
+            let mut late = vec![0.0; self.points.len() + 1];
+            for (nth, point) in self.points.iter().enumerate().rev() {
+                late[nth] = late[nth + 1] + self.late(point, at, doses[point.under]);
             }
-            for entry in &mut late[..=after] {
-                *entry = sum;
-            }
-            candidates.push(Candidate { at, hours, closed, late });
-        }
-        candidates
+            let late = closed_from.iter().map(|from| late[*from]).collect();
+            let closed = self.points.partition_point(|point| point.at <= at);
+            closed_from.push(closed);
+            let closed = self.points[closed..].iter().map(|point| point.chance).sum();
+            Candidate { at, hours: (at - from).as_hours(), closed, late }
+        };
+        moments.into_iter().map(candidate).collect()
     }
 }

@@ -25,7 +25,7 @@ const UNNOTED_WIDER: f64 = 1.15;
 const FORESEEN: Span = Span::hours(30 * 24);
 
 /// One cast.
-#[derive(Debug, Clone, PartialEq)]
+#[derive(Debug, Clone, Default, PartialEq)]
 pub struct Cast {
     pub mould: usize,
     /// The body's number, if pouring was noted.
@@ -46,21 +46,13 @@ pub struct Cast {
     pub wider: f64,
 }
 
-/// What was strange in the events.
+/// What was strange in the events: nobody noted how the cast of this moment was opened, or that any was poured
+/// before it.
 #[derive(Debug, Clone, PartialEq, Eq)]
-pub enum Remark {
-    /// Nobody noted how this cast was opened before the mould was poured again.
-    NeverOpened { mould: String, poured: Moment },
-    /// Drained or opened, though nobody noted a pouring.
-    NeverPoured { mould: String, at: Moment },
-}
-
-impl Remark {
-    pub fn mould(&self) -> &str {
-        match self {
-            Remark::NeverOpened { mould, .. } | Remark::NeverPoured { mould, .. } => mould,
-        }
-    }
+pub struct Remark {
+    pub mould: String,
+    pub at: Moment,
+    pub poured: bool,
 }
 
 /// Why no mould answers to a code.
@@ -73,7 +65,7 @@ pub enum NoMould {
 }
 
 /// Everything that was noted up to a moment.
-#[derive(Debug, Clone)]
+#[derive(Debug, Clone, Default)]
 pub struct Casting {
     pub moulds: Vec<Mould>,
     /// What moulds were called before.
@@ -91,6 +83,8 @@ pub struct Casting {
     /// Which moulds somebody described.
     described: Vec<bool>,
     of_mould: Vec<Vec<usize>>,
+    /// How often each mould was poured before all this.
+    earlier: Vec<usize>,
 }
 
 impl Casting {
@@ -107,19 +101,7 @@ impl Casting {
         let of_mould = |what: &What| matches!(what, What::Mould(_) | What::Renamed { .. });
         events.retain(|event| event.at <= now || of_mould(&event.what));
         events.sort_by_key(|event| (event.at, event.what.rank()));
-        let mut casting = Casting {
-            moulds: Vec::new(),
-            names: Names::default(),
-            bodies: Vec::new(),
-            casts: Vec::new(),
-            full: Vec::new(),
-            air: None,
-            staffed,
-            remarks: Vec::new(),
-            now,
-            described: Vec::new(),
-            of_mould: Vec::new(),
-        };
+        let mut casting = Casting { staffed, now, ..Casting::default() };
         for event in &events {
             if let What::Renamed { mould, name } = &event.what {
                 casting.names.rename(mould, name);
@@ -136,17 +118,15 @@ impl Casting {
             match what {
                 What::Mould(_) | What::Renamed { .. } => {}
                 What::Room { celsius, humidity } => readings.push((at, celsius, humidity)),
-                What::Poured { mould, body } => {
-                    let mould = casting.mould_of(&mould, &mut known)?;
-                    casting.pour(mould, &body, at);
-                }
-                What::Drained { mould } => {
-                    let mould = casting.mould_of(&mould, &mut known)?;
-                    casting.drain(mould, at);
-                }
-                What::Check { mould, found } => {
-                    let mould = casting.mould_of(&mould, &mut known)?;
-                    casting.check(mould, found, at);
+                What::Poured { ref mould, .. }
+                | What::Drained { ref mould }
+                | What::Check { ref mould, .. } => {
+                    let mould = casting.mould_of(mould, &mut known)?;
+                    match what {
+                        What::Poured { body, .. } => casting.pour(mould, &body, at),
+                        What::Check { found, .. } => casting.check(mould, found, at),
+                        _ => casting.drain(mould, at),
+                    }
                 }
             }
         }
@@ -168,6 +148,7 @@ impl Casting {
         self.described.push(described);
         self.full.push(None);
         self.of_mould.push(Vec::new());
+        self.earlier.push(0);
     }
 
     /// The mould that is written so: this very code, else the only one that may be meant.
@@ -232,6 +213,22 @@ impl Casting {
         self.of_mould[mould].iter().map(|at| &self.casts[*at])
     }
 
+    /// The same, where these codes were poured so often before the first event.
+    #[must_use]
+    pub fn after(mut self, earlier: &[(String, usize)]) -> Casting {
+        for (code, count) in earlier {
+            if let Ok(mould) = self.mould(code) {
+                self.earlier[mould] += count;
+            }
+        }
+        self
+    }
+
+    /// How often a mould was poured in its life.
+    pub fn poured(&self, mould: usize) -> usize {
+        self.earlier[mould] + self.of_mould[mould].len()
+    }
+
     /// The slip a mould is likely poured with next: its usual one, else that of its last cast, else that of
     /// the last one of all.
     pub fn usual_body(&self, mould: usize) -> Option<&str> {
@@ -251,14 +248,18 @@ impl Casting {
             let cast = &mut self.casts[full];
             cast.emptied = Some((at, None));
             let poured = cast.poured.unwrap_or(cast.drained);
-            let code = self.moulds[mould].code.clone();
-            self.remarks.push(Remark::NeverOpened { mould: code, poured });
+            self.remark(mould, poured, true);
         }
         let number = self.body(body).unwrap_or_else(|| {
             self.bodies.push(body.trim().to_owned());
             self.bodies.len() - 1
         });
         self.begin(mould, Some(number), Some(at), at, false);
+    }
+
+    fn remark(&mut self, mould: usize, at: Moment, poured: bool) {
+        let mould = self.moulds[mould].code.clone();
+        self.remarks.push(Remark { mould, at, poured });
     }
 
     fn begin(
@@ -271,18 +272,8 @@ impl Casting {
     ) {
         self.full[mould] = Some(self.casts.len());
         self.of_mould[mould].push(self.casts.len());
-        self.casts.push(Cast {
-            mould,
-            body,
-            poured,
-            drained,
-            drain_noted,
-            not_yets: Vec::new(),
-            emptied: None,
-            thickness: 0.0,
-            wet: 0.0,
-            wider: 1.0,
-        });
+        let noted = Cast { mould, body, poured, drained, drain_noted, ..Cast::default() };
+        self.casts.push(noted);
     }
 
     fn drain(&mut self, mould: usize, at: Moment) {
@@ -293,19 +284,14 @@ impl Casting {
             }
             Some(_) => {}
             None => {
-                let code = self.moulds[mould].code.clone();
-                self.remarks.push(Remark::NeverPoured { mould: code, at });
+                self.remark(mould, at, false);
                 self.begin(mould, None, None, at, true);
             }
         }
     }
 
     fn check(&mut self, mould: usize, found: Found, at: Moment) {
-        let Some(full) = self.full[mould] else {
-            let mould = self.moulds[mould].code.clone();
-            self.remarks.push(Remark::NeverPoured { mould, at });
-            return;
-        };
+        let Some(full) = self.full[mould] else { return self.remark(mould, at, false) };
         if found == Found::NotYet {
             self.casts[full].not_yets.push(at);
         } else {
@@ -342,13 +328,11 @@ impl Casting {
 
     /// The cast this mould would have if it were poured then, with its usual minutes.
     pub fn if_poured(&self, mould: usize, body: &str, at: Moment) -> Cast {
-        let casts = self.of_mould[mould].iter().map(|at| &self.casts[*at]);
-        let of_shop = || median(self.casts.iter().filter_map(Cast::minutes));
-        let usual = median(casts.clone().filter_map(Cast::minutes))
-            .or_else(of_shop)
+        let usual = median(self.casts_of(mould).filter_map(Cast::minutes))
+            .or_else(|| median(self.casts.iter().filter_map(Cast::minutes)))
             .unwrap_or(USUAL_MINUTES);
         let mut wetness = Wetness::default();
-        for (emptied, _) in casts.filter_map(|cast| cast.emptied) {
+        for (emptied, _) in self.casts_of(mould).filter_map(|cast| cast.emptied) {
             wetness.opened(emptied);
         }
         let (wet, wider) = wetness.at(at);
@@ -358,11 +342,10 @@ impl Casting {
             poured: Some(at),
             drained: at + Span::from_minutes(usual),
             drain_noted: true,
-            not_yets: Vec::new(),
-            emptied: None,
             thickness: thickness(usual),
             wet,
             wider,
+            ..Cast::default()
         }
     }
 }

@@ -7,7 +7,7 @@ use super::interval::likelihood;
 
 /// Mean, thickness and wetness; the bodies come after them, then the spells.
 pub const SHARED: usize = 3;
-/// One note in fifty is wrong about before and after (a guess).
+/// One note in two hundred is wrong about before and after (a guess).
 const ODD: f64 = 0.005;
 const MOST_STEPS: usize = 12;
 const CLOSE_ENOUGH: f64 = 5e-3;

@@ -25,10 +25,8 @@ pub fn held(events: &[Event], casting: &Casting) -> Result<Share, NoMould> {
         // What is learned changes with every cast that is emptied.
         let emptied = before.casts.iter().filter(|cast| cast.emptied.is_some()).count();
         let known = (emptied, before.moulds.len(), before.bodies.len());
-        let (_, learned) = match learned.take_if(|(then, _)| *then != known) {
-            Some(_) => learned.insert((known, Learned::new(&before))),
-            None => learned.get_or_insert_with(|| (known, Learned::new(&before))),
-        };
+        learned.take_if(|(then, _)| *then != known);
+        let (_, learned) = learned.get_or_insert_with(|| (known, Learned::new(&before)));
         sum += learned.holds(as_known, window);
         of += 1;
     }

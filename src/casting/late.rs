@@ -9,7 +9,7 @@ const RATIO: (f64, f64) = (0.742, 0.25);
 const SPREADS: [(f64, f64); 3] = [(0.12, 0.3), (0.2, 0.4), (0.33, 0.3)];
 const STEPS: i32 = 8;
 /// One crack in so many has another cause (a guess).
-const OTHER_CAUSE: f64 = 0.03;
+const OTHER_CAUSE: f64 = 0.01;
 /// So many casts that cracked say more than the trade.
 const ENOUGH: usize = 5;
 

@@ -1,5 +1,7 @@
 //! What all casts together teach: the fit at each of a few spreads and exponents, with its chance.
 
+use std::iter;
+
 use super::casts::{Cast, Casting};
 use super::dose::Dose;
 use super::event::Found;
@@ -10,7 +12,7 @@ use crate::units::{Moment, Span};
 
 /// ln of 22 hours at the reference: what to expect before anything is seen (common practice, no
 /// source; published practice goes from 1 to 48 hours).
-const MEAN: (f64, f64) = (3.09, 0.6);
+const MEAN: (f64, f64) = (3.09, 0.7);
 /// A wall twice as thick has twice the water and one face (a guess).
 const THICKNESS: (f64, f64) = (1.0, 0.4);
 /// ln of how much longer a mould takes that was opened just before: 1.17 by a supplier's trial of
@@ -18,8 +20,8 @@ const THICKNESS: (f64, f64) = (1.0, 0.4);
 const WETNESS: (f64, f64) = (0.2, 0.3);
 const BODIES: f64 = 0.2;
 /// Noise of a cast, differences between moulds and between spells of days, powers of the deficit; each with ln of its prior chance.
-const NOISES: [f64; 5] = [0.06, 0.11, 0.19, 0.32, 0.55];
-const NOISE: (f64, f64) = (-1.5, 0.6);
+const NOISES: [f64; 7] = [0.07, 0.1, 0.13, 0.165, 0.21, 0.3, 0.5];
+const NOISE: (f64, f64) = (-1.75, 0.5);
 const MOULDS: [(f64, f64); 3] = [(0.12, -1.0), (0.25, -0.7), (0.5, -1.2)];
 const SPELLS: [f64; 3] = [0.03, 0.12, 0.28];
 const POWERS: [f64; 5] = [0.5, 0.25, 0.75, 0.0, 1.0];
@@ -31,12 +33,16 @@ const MOST_SPELLS: usize = 15;
 const GOES_ON: f64 = 0.6;
 /// A cast counts for half after so long: moulds wear.
 const HALF: Span = Span::hours(90 * 24);
-/// What counts for less is left out.
+/// What counts for less is left out, and all but so many of the last.
 const LEAST: f64 = 0.05;
+const MOST_CASTS: usize = 5000;
 /// Fits that are less likely than the best by this, ln, are left out.
 const FAR_LESS: f64 = 3.0;
+const MOST_FITS: usize = 8;
 /// Fits of less chance than this are left out.
 const LEAST_CHANCE: f64 = 1e-3;
+/// What cracked let go so long before at least, ln dose (a guess: a good deal less than is usual).
+const FORGIVEN: f64 = 0.35;
 /// A check is so fine at best, ln dose.
 const FINEST: f64 = 0.03;
 
@@ -57,11 +63,11 @@ pub struct Learned {
 
 impl Learned {
     pub fn new(casting: &Casting) -> Learned {
-        let finished: Vec<(&Cast, f64)> = casting
-            .casts
-            .iter()
+        let emptied = casting.casts.iter().rev().filter(|cast| cast.window().is_some());
+        let finished: Vec<(&Cast, f64)> = emptied
             .filter_map(|cast| Some((cast, weight(casting.now - cast.emptied?.0))))
-            .filter(|(cast, weight)| *weight >= LEAST && cast.window().is_some())
+            .take_while(|(_, weight)| *weight >= LEAST)
+            .take(MOST_CASTS)
             .collect();
         let centre = centre(&finished);
         let counts = (casting.moulds.len(), casting.bodies.len(), MOST_SPELLS);
@@ -77,23 +83,22 @@ impl Learned {
                     Some((row(cast, *weight, centre, spell), bounds(cast, &dose)?))
                 })
                 .collect();
-            // What is unlikely with one exponent is left out with the others.
-            let near: Vec<(Fit, f64)> = match under.first() {
-                Some(first) => likely(&first.fits),
-                None => Vec::new(),
-            };
             let apart = (power - POWER.0) / POWER.1;
             let log_power = -0.5 * apart * apart;
-            let fits = match near.as_slice() {
-                [] => fits(&rows, counts, log_power),
-                near => near
-                    .iter()
-                    .map(|(start, log)| {
+            let fits = match under.first() {
+                None => fits(&rows, counts, log_power),
+                // What is unlikely with one exponent is left out with the others.
+                Some(Under { fits: near, .. }) => {
+                    let again = |(start, log): &(Fit, f64)| {
                         let fit = Fit::new(&rows, counts, start.priors, Some(start));
                         let log = log - start.evidence + fit.evidence + log_power;
                         (fit, log)
-                    })
-                    .collect(),
+                    };
+                    let first = again(&near[0]);
+                    // Nor is an exponent fitted further that is unlikely with what is likeliest.
+                    let rest = if first.1 < near[0].1 - FAR_LESS { &[] } else { &near[1..] };
+                    iter::once(first).chain(rest.iter().map(again)).collect()
+                }
             };
             under.push(Under { dose, fits });
         }
@@ -122,33 +127,43 @@ impl Learned {
     }
 }
 
-/// The fits at each noise and each spread of moulds and spells, the widest noise first: from there Newton's
-/// method finds its way.
+/// The likeliest fits over noise and spreads of moulds and spells, the best first: at each noise, the widest
+/// first, since from there Newton's method finds its way, then at each spread where the noise is likely.
 fn fits(
     rows: &[(Row, (f64, f64))],
     counts: (usize, usize, usize),
     log_power: f64,
 ) -> Vec<(Fit, f64)> {
-    let mut fits: Vec<(Fit, f64)> = Vec::new();
     let shared: [(f64, f64); SHARED] = [MEAN, THICKNESS, WETNESS];
+    let fit = |noise: f64, (moulds, log_moulds): (f64, f64), spells, start: Option<&Fit>| {
+        let priors = Priors { shared, bodies: BODIES, spells, moulds, noise };
+        let fit = Fit::new(rows, counts, priors, start);
+        let apart = (noise.ln() - NOISE.0) / NOISE.1;
+        let log = fit.evidence + log_power + log_moulds - 0.5 * apart * apart;
+        (fit, log)
+    };
+    let mut fits: Vec<(Fit, f64)> = Vec::new();
     for noise in NOISES.into_iter().rev() {
-        let spreads =
-            MOULDS.into_iter().rev().flat_map(|moulds| SPELLS.map(|spells| (moulds, spells)));
-        for ((moulds, log_moulds), spells) in spreads {
-            let priors = Priors { shared, bodies: BODIES, spells, moulds, noise };
-            let fit = Fit::new(rows, counts, priors, fits.last().map(|(fit, _)| fit));
-            let apart = (noise.ln() - NOISE.0) / NOISE.1;
-            let log = fit.evidence + log_power + log_moulds - 0.5 * apart * apart;
-            fits.push((fit, log));
+        fits.push(fit(noise, MOULDS[1], SPELLS[1], fits.last().map(|(fit, _)| fit)));
+    }
+    keep_near(&mut fits);
+    for at in 0..fits.len() {
+        let start = fits[at].0.clone();
+        let others = MOULDS.into_iter().flat_map(|moulds| SPELLS.map(|spells| (moulds, spells)));
+        for (moulds, spells) in others.filter(|other| *other != (MOULDS[1], SPELLS[1])) {
+            fits.push(fit(start.priors.noise, moulds, spells, Some(&start)));
         }
     }
+    keep_near(&mut fits);
     fits
 }
 
-/// Those that are not far less likely than the best.
-fn likely(fits: &[(Fit, f64)]) -> Vec<(Fit, f64)> {
-    let best = fits.iter().map(|(_, log)| *log).fold(f64::NEG_INFINITY, f64::max);
-    fits.iter().filter(|(_, log)| *log >= best - FAR_LESS).cloned().collect()
+/// Keeps those that are not far less likely than the best, and few, the best first.
+fn keep_near(fits: &mut Vec<(Fit, f64)>) {
+    fits.sort_by(|one, other| other.1.total_cmp(&one.1));
+    let best = fits[0].1;
+    fits.retain(|(_, log)| *log >= best - FAR_LESS);
+    fits.truncate(MOST_FITS);
 }
 
 /// From logarithms to chances; what is unlikely is left out.
@@ -197,7 +212,9 @@ fn bounds(cast: &Cast, dose: &Dose) -> Option<(f64, f64)> {
     let (after, before) = cast.window()?;
     let ln = |at: Moment| dose.between(cast.drained, at).max(0.1).ln();
     let low = after.map_or(f64::NEG_INFINITY, ln);
-    let high = before.map_or(f64::INFINITY, |at| ln(at).max(low + FINEST));
+    let cracked = matches!(cast.emptied, Some((_, Some(Found::Cracked))));
+    let ago = if cracked { FORGIVEN } else { 0.0 };
+    let high = before.map_or(f64::INFINITY, |at| (ln(at) - ago).max(low + FINEST));
     Some((low, high))
 }
 

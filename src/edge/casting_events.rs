@@ -3,7 +3,7 @@
 
 use std::sync::Arc;
 
-use chrono::{FixedOffset, MappedLocalTime, NaiveDateTime, Offset as _, Utc};
+use chrono::{FixedOffset, Utc};
 use chrono_tz::Tz;
 
 use super::fields::{FieldError, Fields};
@@ -93,40 +93,18 @@ fn read_line(_: usize, text: &str) -> Result<(Moment, Line), Problem> {
     Ok((at, line))
 }
 
-/// A time zone of the shop's own.
-#[derive(Debug)]
-enum ShopZone {
-    Named(Tz),
-    Offset(FixedOffset),
-}
-
 fn zone(name: &str) -> Result<Arc<dyn Zone + Send + Sync>, FieldError> {
     let name = name.trim();
-    let named = || name.parse::<Tz>().ok().map(ShopZone::Named);
-    let offset = || name.parse::<FixedOffset>().ok().map(ShopZone::Offset);
-    let utc = || (name == "Z").then(|| ShopZone::Offset(Utc.fix()));
-    match named().or_else(offset).or_else(utc) {
-        Some(zone) => Ok(Arc::new(zone)),
-        None => {
+    if let Ok(named) = name.parse::<Tz>() {
+        return Ok(Arc::new(InZone(named)));
+    }
+    match name.parse::<FixedOffset>() {
+        _ if name == "Z" => Ok(Arc::new(InZone(Utc))),
+        Ok(offset) => Ok(Arc::new(InZone(offset))),
+        Err(_) => {
             let reason =
                 format!("there is no time zone \"{name}\": write it like Europe/London or +01:00");
             Err(FieldError::Refused { key: "zone", reason })
-        }
-    }
-}
-
-impl Zone for ShopZone {
-    fn wall(&self, at: Moment) -> NaiveDateTime {
-        match self {
-            ShopZone::Named(zone) => InZone(zone).wall(at),
-            ShopZone::Offset(offset) => InZone(offset).wall(at),
-        }
-    }
-
-    fn moments(&self, wall: NaiveDateTime) -> MappedLocalTime<Moment> {
-        match self {
-            ShopZone::Named(zone) => InZone(zone).moments(wall),
-            ShopZone::Offset(offset) => InZone(offset).moments(wall),
         }
     }
 }

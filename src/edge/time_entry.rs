@@ -15,20 +15,20 @@ pub use crate::words::TimeError;
 
 /// A time zone as the calendar library knows it.
 #[derive(Clone, Copy)]
-pub struct InZone<'a, Z>(pub &'a Z);
+pub struct InZone<Z>(pub Z);
 
-impl<Z> fmt::Debug for InZone<'_, Z> {
+impl<Z> fmt::Debug for InZone<Z> {
     fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
         f.write_str("InZone")
     }
 }
 
-impl<Z: TimeZone> Zone for InZone<'_, Z> {
+impl<Z: TimeZone> Zone for InZone<Z> {
     fn wall(&self, at: Moment) -> NaiveDateTime {
         // A moment outside chrono's calendar (a quarter of a million years away) shows as the
         // epoch rather than nothing.
         let utc = DateTime::from_timestamp_millis(at.0).unwrap_or_default();
-        utc.with_timezone(self.0).naive_local()
+        utc.with_timezone(&self.0).naive_local()
     }
 
     fn moments(&self, wall: NaiveDateTime) -> MappedLocalTime<Moment> {
@@ -47,7 +47,7 @@ pub fn parse<Z: TimeZone>(
     meant: Meant,
     (clock, zone): (Clock, &Z),
 ) -> Result<Time, TimeError> {
-    let dial = Dial { zone: &InZone(zone), clock, scale: Scale::default() };
+    let dial = Dial { zone: &InZone(zone.clone()), clock, scale: Scale::default() };
     let typed = read_time(text, now, meant, &dial)?;
     Ok(Time::at(typed.moment, typed.offset_minutes))
 }

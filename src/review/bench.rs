@@ -113,7 +113,7 @@ impl BenchReview {
                     missed,
                     is_worse: missed.says_something() && Some(missed.low) > all.value(),
                     is_later: drifts.iter().find(its).is_some_and(later),
-                    is_old: of_mould && casting.casts_of(casts[0].mould).count() >= LIFE,
+                    is_old: of_mould && casting.poured(casts[0].mould) >= LIFE,
                     group,
                 }
             };

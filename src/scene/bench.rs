@@ -127,14 +127,14 @@ impl MouldScene {
             }
         };
         let code = &casting.moulds[mould].code;
-        let remark = casting.remarks.iter().rev().find(|remark| remark.mould() == code);
+        let remark = casting.remarks.iter().rev().find(|remark| remark.mould == *code);
         MouldScene {
             mould: casting.moulds[mould].clone(),
             state,
             body,
             advice,
             remark: remark.cloned(),
-            casts: casting.casts_of(mould).count(),
+            casts: casting.poured(mould),
             last: casting.casts_of(mould).rev().find_map(|cast| cast.emptied),
         }
     }

@@ -87,14 +87,10 @@ fn from_until(next: Moment, advice: &Advice, now: Moment, dial: &Dial<'_>) -> St
 }
 
 fn remark_line(remark: &Remark, dial: &Dial<'_>, now: Moment) -> String {
-    let time = |at: Moment| dial.time_and_day(at, now);
-    match remark {
-        Remark::NeverOpened { poured, .. } => {
-            format!("Nobody noted how the cast of {} was opened.", time(*poured))
-        }
-        Remark::NeverPoured { at, .. } => {
-            format!("Nobody noted the pouring before {}.", time(*at))
-        }
+    let at = dial.time_and_day(remark.at, now);
+    match remark.poured {
+        true => format!("Nobody noted how the cast of {at} was opened."),
+        false => format!("Nobody noted the pouring before {at}."),
     }
 }
 
@@ -200,23 +196,26 @@ pub fn mould_casts(casting: &Casting, code: &str, now: Moment, dial: &Dial<'_>) 
     let casts = casting.casts_of(mould).rev();
     let mut lines: Vec<String> =
         casts.map(|cast| cast_line(cast, &casting.bodies, now, dial)).collect();
-    lines.push(casts_line(code, casting.casts_of(mould)));
+    lines.push(casts_line(casting, mould));
     lines
 }
 
-/// `A3: 12 casts, 9 came out well, 2 had to be forced, 1 cracked`.
-pub fn casts_line<'a>(name: &str, casts: impl Iterator<Item = &'a Cast>) -> String {
-    let casts: Vec<&Cast> = casts.collect();
+/// `A3: 12 casts, 9 came out well, 2 had to be forced, 1 cracked`, or `A3: 300 casts, 120 of them in the
+/// last two years, 110 came out well`.
+pub fn casts_line(casting: &Casting, mould: usize) -> String {
+    let (code, poured) = (&casting.moulds[mould].code, casting.poured(mould));
+    let last = casting.casts_of(mould).count();
     let found = |found: Found| {
-        let count =
-            casts.iter().filter(|cast| cast.emptied.is_some_and(|(_, out)| out == Some(found)));
-        Some(count.count())
+        let came = |cast: &&Cast| cast.emptied.is_some_and(|(_, out)| out == Some(found));
+        Some(casting.casts_of(mould).filter(came).count())
             .filter(|count| *count > 0)
             .map(|count| format!(", {count} {}", found_phrase(found)))
     };
     let all = [Found::Well, Found::Forced, Found::Cracked, Found::OtherCrack];
     let counts: String = all.into_iter().filter_map(found).collect();
-    format!("{name}: {} cast{}{counts}", casts.len(), if casts.len() == 1 { "" } else { "s" })
+    let recent = format!(", {last} of them in the last two years");
+    let of_last = if last < poured { recent.as_str() } else { "" };
+    format!("{code}: {poured} cast{}{of_last}{counts}", if poured == 1 { "" } else { "s" })
 }
 
 /// The counting down to what is next at the bench, with what it counts to.

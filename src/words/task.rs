@@ -226,11 +226,23 @@ pub fn far_phrase(kiln: &KilnScene) -> String {
 
 /// The same of what is next at the bench, with its countdown.
 pub fn bench_afar(errand: &Errand, now: Moment) -> Option<(String, String)> {
-    let phrase = at_kiln(said(errand.task).far.1, &errand.kiln);
+    let phrase = at_kiln(said(errand.task).far.1, &few(&errand.kiln));
     match bench_counts(errand, now)? {
         _ if errand.at <= now => Some((phrase, "NOW".into())),
         (left, _) => Some((format!("{phrase} IN"), left)),
     }
+}
+
+/// The first few of several codes, without commas, which are not there in large letters: `A1 A2 A3 and 5 more`.
+fn few(codes: &str) -> String {
+    const FEW: usize = 3;
+    let more = format!("and {} more", codes.split(", ").count().saturating_sub(FEW));
+    let mut codes: Vec<&str> = codes.split(", ").collect();
+    if codes.len() > FEW {
+        codes.truncate(FEW);
+        codes.push(&more);
+    }
+    codes.join(" ")
 }
 
 /// What can stand largest while nothing is counted down, the first that has room.

@@ -136,7 +136,7 @@ fn show(code: &str, if_poured: Option<&str>, ctx: &mut Context<'_>) -> anyhow::R
 /// What is said of one mould.
 fn told(casting: &Casting, mould: usize, advice: &Advice, dial: &Dial<'_>) -> Vec<String> {
     let (code, now) = (casting.moulds[mould].code.as_str(), casting.now);
-    let remark = casting.remarks.iter().rev().find(|remark| remark.mould() == code);
+    let remark = casting.remarks.iter().rev().find(|remark| remark.mould == code);
     bench_lines(&BenchTold { code, now, advice, remark }, dial)
 }
 
@@ -227,7 +227,7 @@ pub fn utc(at: Moment) -> String {
 pub fn casting(journal: &Journal, at: Moment) -> anyhow::Result<Casting> {
     let hours = journal.described()?.hours;
     let staffed = Staffed { hours, zone: Arc::new(LocalZone) };
-    Ok(Casting::new(journal.bench(at)?, staffed.known(), at).map_err(unmet)?)
+    Ok(journal.casting(staffed.known(), at)?.map_err(unmet)?)
 }
 
 /// What there is to see of it, if the shop has moulds.

@@ -187,10 +187,8 @@ fn casts(code: Option<&str>, ctx: &mut Context<'_>) -> anyhow::Result<()> {
     let said = |cast: &Cast| words::cast_line(cast, &casting.bodies, now, &dial);
     let mut lines: Vec<String> =
         shown().rev().map(|cast| format!("{} {}", code(cast), said(cast))).collect();
-    let of = |mould: usize| words::casts_line(&casting.moulds[mould].code, casting.casts_of(mould));
-    let cast_with = |at: &usize| {
-        mould.is_none_or(|mould| mould == *at) && casting.casts_of(*at).next().is_some()
-    };
+    let of = |mould: usize| words::casts_line(&casting, mould);
+    let cast_with = |at: &usize| mould.is_none_or(|mould| mould == *at) && casting.poured(*at) > 0;
     lines.extend((0..casting.moulds.len()).filter(cast_with).map(of));
     if lines.is_empty() {
         lines.push(words::NO_CASTS.into());

@@ -10,6 +10,7 @@ use super::firing::{Entered, Said};
 use crate::edge::draft::{Against, Draft, Known};
 use crate::edge::form;
 use crate::edge::journal::Journal;
+use crate::edge::shop::clock::LocalZone;
 use crate::firing::{Kind, Shop, What};
 use crate::kiln::{Kiln, LoadType, same_name, starter};
 use crate::ware::{self, Place, Ware};
@@ -233,7 +234,7 @@ fn lot(said: &Said, ctx: &mut Context<'_>) -> anyhow::Result<()> {
 
 fn waiting(all: bool, ctx: &mut Context<'_>) -> anyhow::Result<()> {
     let journal = ctx.journal()?;
-    let ware = journal.ware(&journal.described()?)?;
+    let ware = journal.ware(&journal.described()?, &LocalZone)?;
     let shown: Vec<&Ware> = ware.iter().filter(|ware| all || ware.waits()).collect();
     let (now, dial) = (ctx.now, ctx.dial());
     let lines: Vec<String> = shown.iter().map(|ware| words::ware_line(ware, now, &dial)).collect();

@@ -12,7 +12,6 @@ use rusqlite::{Connection, OptionalExtension, Transaction, TransactionBehavior, 
 
 use super::error::JournalError;
 use super::{Journal, LedgerFilter, LedgerRow};
-use crate::casting::Casting;
 use crate::firing::{EventId, Firing, FiringId, Shop};
 use crate::review::bench::BenchReview;
 use crate::review::facts::VERSION;
@@ -76,8 +75,7 @@ impl Journal {
         question: &ReviewQuestion,
         casts: bool,
     ) -> Result<Option<BenchReview>, JournalError> {
-        let events = if casts { self.bench(question.now)? } else { return Ok(None) };
-        let casting = Casting::new(events, None, question.now).ok();
+        let casting = if casts { self.casting(None, question.now)?.ok() } else { None };
         let review = |casting| BenchReview::of(&casting, &question.asked, question.ahead);
         Ok(casting.map(review))
     }

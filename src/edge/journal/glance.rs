@@ -11,6 +11,7 @@ use crate::firing::Lot;
 use crate::firing::{Event, Firing, FiringId, Shop, State};
 use crate::kiln::same_name;
 use crate::ware::{self, Ware};
+use crate::words::Zone;
 
 impl Journal {
     /// The shop without its readings, in a fraction of the time [`Journal::shop`] takes where much
@@ -50,7 +51,7 @@ impl Journal {
     ///
     /// # Errors
     /// When the file cannot be read.
-    pub fn ware(&self, shop: &Shop) -> Result<Vec<Ware>, JournalError> {
+    pub fn ware(&self, shop: &Shop, zone: &dyn Zone) -> Result<Vec<Ware>, JournalError> {
         if shop.lots.is_empty() && !shop.casts {
             return Ok(Vec::new());
         }
@@ -73,7 +74,7 @@ impl Journal {
             let mut lots = shop.lots.clone();
             let cast = cast
                 .as_ref()
-                .map(|cast| ware::from_moulds(cast, &shop.load_types, &firings, of_type));
+                .map(|cast| ware::from_moulds((cast, zone), &shop.load_types, &firings, of_type));
             let is_new = |lot: &Lot| !shop.lots.iter().any(|said| same_name(&said.name, &lot.name));
             lots.extend(cast.into_iter().flatten().filter(is_new));
             Ok(ware::follow(&lots, &firings, &shop.load_types))

@@ -8,7 +8,6 @@ use anyhow::Context;
 
 use super::adviser::{Adviser, Patience};
 use super::clock::LocalZone;
-use crate::casting::Casting;
 use crate::edge::journal::Journal;
 use crate::firing::{EventId, Shop};
 use crate::hours::Staffed;
@@ -48,9 +47,8 @@ impl Reckoned {
             let (address, hours) = (journal.address(), shop.hours.clone());
             (self.asked, self.of) = (Some(now), last);
             adviser.ask(move || {
-                let events = address.open()?.bench(now)?;
                 let staffed = Staffed { hours, zone: Arc::new(LocalZone) };
-                Ok(BenchScene::of(Casting::new(events, staffed.known(), now)?))
+                Ok(BenchScene::of(address.open()?.casting(staffed.known(), now)??))
             });
             self.hear(patience.later())?;
         }

@@ -58,10 +58,10 @@ pub struct LocalZone;
 
 impl Zone for LocalZone {
     fn wall(&self, at: Moment) -> NaiveDateTime {
-        InZone(&Local).wall(at)
+        InZone(Local).wall(at)
     }
 
     fn moments(&self, wall: NaiveDateTime) -> MappedLocalTime<Moment> {
-        InZone(&Local).moments(wall)
+        InZone(Local).moments(wall)
     }
 }

@@ -68,7 +68,7 @@ impl DayPlan {
         let now = Moment(now.0 - now.0.rem_euclid(Span::from_minutes(STEP_MIN).0));
         let shop = journal.shop()?;
         let past = journal.past(PAST_FIRINGS)?;
-        let ware = journal.ware(&shop)?;
+        let ware = journal.ware(&shop, &*zone)?;
         let advices = advices(&shop, &past, shipped_schedules::plan, now);
         let mut hours = shop.hours.clone();
         if hours.is_unknown() {

@@ -10,7 +10,7 @@ use spyhole::testing::hours::{Hours, Open, People, ShopHours, Staffed, TimeOfDay
 use spyhole::testing::units::{Celsius, Moment, Span};
 use spyhole::testing::words::FixedZone;
 
-use super::worlds::{Chance, Pace, Physics, Truth, World, chance, normal};
+use super::worlds::{Chance, Pace, Physics, Seen, Truth, World, chance, normal};
 
 /// Who says when to check.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
@@ -24,6 +24,9 @@ pub enum Policy {
     },
     Knows,
 }
+
+/// The program, not asked before pouring.
+pub const ADVISED: Policy = Policy::Advised { before_pouring: false };
 
 /// What kind of shop it is.
 #[derive(Debug, Clone, Copy)]
@@ -61,6 +64,8 @@ pub struct Asked {
     pub early: bool,
     pub late_before: bool,
     pub width_h: f64,
+    /// The width of somebody who knows the world's laws.
+    pub known_h: Option<f64>,
 }
 
 /// What came of it.
@@ -128,7 +133,8 @@ struct Mould {
     pours: f64,
     cast: Option<(f64, Truth)>,
     next: f64,
-    casts: usize,
+    /// What was seen of its casts, the one in it included.
+    seen: Vec<Seen>,
 }
 
 /// One shop as it goes on.
@@ -226,7 +232,8 @@ impl Shop {
         let truth = self.world.drained(mould, drained, minutes, heavy);
         let of_mould = &mut self.moulds[mould];
         of_mould.cast = Some((drained, truth));
-        of_mould.casts += 1;
+        let (after, before) = (drained, f64::INFINITY);
+        of_mould.seen.push(Seen { drained, minutes, heavy, after, before });
         self.told.casts += 1;
         self.moulds[mould].next = self.next(mould, drained, false);
     }
@@ -243,6 +250,11 @@ impl Shop {
             _ => Found::NotYet,
         };
         self.noted(at, What::Check { mould: code(mould), found });
+        let seen = self.moulds[mould].seen.last_mut().expect("a cast");
+        match found {
+            Found::NotYet | Found::Forced => seen.after = at,
+            _ => seen.before = at,
+        }
         if found == Found::NotYet {
             self.moulds[mould].next = self.next(mould, at, true);
             return;
@@ -287,14 +299,22 @@ impl Shop {
     fn hold(&mut self, mould: usize, truth: &Truth, advice: &Advice, (at, looked): (f64, bool)) {
         let window = &advice.window;
         let (from, to) = (hours(window.opens_p05), hours(window.opens_p95));
+        let seen = &self.moulds[mould].seen;
+        let (before, knows) = (seen.len() - 1, self.setting.policy == ADVISED);
+        let known_h = if before >= 5 && !looked && knows {
+            self.world.known_width(seen, &mut chance(self.setting.seed, seen.len() as u64))
+        } else {
+            None
+        };
         self.told.asked.push(Asked {
             day: (at / 24.0) as usize,
-            before: self.moulds[mould].casts - 1,
+            before,
             looked,
             held: (from..=to).contains(&truth.lets_go),
             early: truth.lets_go < from,
             late_before: hours(window.late_p05) < truth.late,
             width_h: to - from,
+            known_h,
         });
     }
 

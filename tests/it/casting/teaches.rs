@@ -88,17 +88,22 @@ fn law_what_came_out_waits_for_its_first_firing() {
     noted[4].at = at(1, 20.0);
     let casting = Casting::new(noted, None, at(9, 0.0)).unwrap();
     let bisque = LoadType { name: "bisque".into(), ..gold(None) };
-    let lots = |firings: &[Firing], last| {
-        ware::from_moulds(&casting, std::slice::from_ref(&bisque), firings, |_| last)
+    let lots_in = |zone: &FixedZone, firings: &[Firing], last| {
+        ware::from_moulds((&casting, zone), std::slice::from_ref(&bisque), firings, |_| last)
     };
+    let lots = |firings: &[Firing], last| lots_in(&ZONE, firings, last);
     let told = |lots: Vec<ware::Lot>| -> Vec<(String, Option<u32>, Option<Moment>)> {
         lots.into_iter().map(|lot| (lot.name, lot.pieces, lot.ready)).collect()
     };
     let first = ("cup 2026-01-06".to_owned(), Some(4), Some(at(4, 20.0)));
     let last = ("cup 2026-01-10".to_owned(), Some(2), Some(at(8, 15.0)));
     assert_eq!(told(lots(&[], None)), [first.clone(), last.clone()]);
+    // Where the clocks show the next day when the last of the first lot comes out.
+    let names: Vec<String> =
+        lots_in(&FixedZone(Span::hours(5)), &[], None).into_iter().map(|lot| lot.name).collect();
+    assert_eq!(names, ["cup 2026-01-06", "cup 2026-01-07", "cup 2026-01-10"]);
     assert_eq!(told(lots(&[], Some(at(6, 0.0)))), [last]);
-    assert!(ware::from_moulds(&casting, &[gold(None)], &[], |_| None).is_empty());
+    assert!(ware::from_moulds((&casting, &ZONE), &[gold(None)], &[], |_| None).is_empty());
     // Lit 4 days and 19 hours after it came out: so long it takes here.
     let packing = Packing { lots: vec!["cup 2026-01-06".into()], ..Packing::default() };
     let lit = Some(at(6, 15.0));

@@ -11,6 +11,7 @@ use crate::cone::Cone;
 use crate::edge::draft::{Against, CONES, Draft, Known};
 use crate::edge::house_file::House;
 use crate::edge::own_schedules;
+use crate::edge::shop::clock::LocalZone;
 use crate::firing::event::Packing;
 use crate::firing::{ConePack, Firing, Holding, Kind, Shop, State, What};
 use crate::kiln::LoadType;
@@ -41,7 +42,7 @@ pub(super) fn begin(said: &Said, ctx: &mut Context<'_>) -> anyhow::Result<()> {
         .transpose()?;
     let before = firing.as_ref().and_then(said_before);
     let asks = lights || said.text("lots").is_some();
-    let ware = if asks { journal.ware(&shop)? } else { Vec::new() };
+    let ware = if asks { journal.ware(&shop, &LocalZone)? } else { Vec::new() };
     let known = Known {
         load_types: &shop.load_types,
         before: before.as_ref(),

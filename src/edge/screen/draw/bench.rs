@@ -30,11 +30,8 @@ pub(super) fn render(view: &BenchView, picture: &Picture<'_>, area: Rect, buffer
             .advice
             .iter()
             .flat_map(|advice| {
-                let code = here.mould.code.as_str();
-                words::bench_lines(
-                    &BenchTold { code, now, advice, remark: here.remark.as_ref() },
-                    dial,
-                )
+                let (code, remark) = (here.mould.code.as_str(), here.remark.as_ref());
+                words::bench_lines(&BenchTold { code, now, advice, remark }, dial)
             })
             .collect(),
     };

@@ -38,10 +38,10 @@ impl KeptShop {
         let stands = |one: &Firing| (one.id, one.state, one.packing.clone().map(|said| said.lots));
         let last = if shop.casts { self.journal.last_of_shop()? } else { None };
         let mark = (shop.lots.clone(), last, shop.open.iter().map(stands).collect());
-        let was = &mut self.planned;
+        let (zone, was) = (self.zone(), &mut self.planned);
         let any = !shop.lots.is_empty() || shop.casts;
         if shop.lots != was.mark.0 || any && mark != was.mark {
-            (was.ware, was.mark) = (Arc::new(self.journal.ware(shop)?), mark);
+            (was.ware, was.mark) = (Arc::new(self.journal.ware(shop, &*zone)?), mark);
         }
         Ok(())
     }
@@ -52,17 +52,21 @@ impl KeptShop {
     /// When the system has no thread to give.
     pub fn ask_plan(&mut self, now: Moment) -> anyhow::Result<()> {
         let address = self.journal.address();
-        // A made-up shop keeps one time all over.
-        let zone: Arc<dyn Zone + Send + Sync> = match self.is_made_up() {
-            true => Arc::new(FixedZone(Span::ZERO)),
-            false => Arc::new(LocalZone),
-        };
+        let zone = self.zone();
         let planner = match &mut self.planned.planner {
             Some(planner) => planner,
             none => none.insert(Adviser::new().context("cannot make a plan beside the screen")?),
         };
         planner.ask(move || DayPlan::of(&address.open()?, zone, now));
         Ok(())
+    }
+
+    /// The shop's own; a made-up shop keeps one time all over.
+    fn zone(&self) -> Arc<dyn Zone + Send + Sync> {
+        match self.is_made_up() {
+            true => Arc::new(FixedZone(Span::ZERO)),
+            false => Arc::new(LocalZone),
+        }
     }
 
     /// The plan asked for last, once.
