@@ -25,6 +25,7 @@ pub struct PlanTold<'a> {
     /// The number of each firing.
     pub numbers: &'a [usize],
     pub made_at: Moment,
+    pub asked_at: Moment,
     /// What became of the plan that was said before.
     pub since: Option<&'a Since>,
     /// The drawing list.

@@ -226,8 +226,8 @@ impl PlanTold<'_> {
 
     /// When it was made, as the title of its page.
     pub fn plan_title(&self, now_min: f64) -> String {
-        let (day, time) = (self.day(0.0), self.time(0.0));
-        let age = now_min.floor();
+        let (day, time) = (self.day(0.0), self.dial.time(self.asked_at));
+        let age = (self.moment(now_min) - self.asked_at).as_minutes().floor();
         let old = if age < 1.0 { String::new() } else { format!(", {age:.0} min ago") };
         format!("The day, {day}: planned at {time}{old}")
     }
