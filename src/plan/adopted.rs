@@ -6,7 +6,7 @@
 //! lighting's time.
 
 use super::again::{Gone, GoneWhy, NOBODY_MINDS_MIN, Was, keep_hands};
-use super::decode::Hands;
+use super::decode::decode;
 use super::tables::{STEP_MIN, Tables};
 use super::{Firing, Held, Judged, Plan, State};
 use crate::kiln::same_name;
@@ -175,7 +175,7 @@ impl Adopted {
         let earlier_day = names.tables.instance.day((at - now).as_minutes()) < 0;
         let lacks = was.gone.iter().any(|gone| !matches!(gone.why, GoneWhy::Late { .. }));
         was.spoilt = lacks || earlier_day || !was.free.iter().all(waited);
-        Hands::new(names.tables).decode(names.tables, &mut was.plan, false);
+        decode(names.tables, &mut was.plan, false);
         Some(was)
     }
 }

@@ -6,8 +6,8 @@ use rand::RngExt as _;
 use rand::SeedableRng as _;
 use rand_pcg::Pcg64Mcg;
 
-use super::decode::{Hands, tidied};
-use super::judge::Slate;
+use super::decode::{decode, tidied};
+use super::judge::judge;
 use super::moves::change;
 use super::{Plan, Tables};
 
@@ -64,8 +64,6 @@ pub fn search(tables: &Tables, begun: &Plan, effort: Effort) -> Found {
 pub struct Search<'a> {
     pub tables: &'a Tables,
     pub random: Pcg64Mcg,
-    hands: Hands,
-    slate: Slate,
     /// What a plan costs besides, EUR.
     besides: &'a dyn Fn(&Plan) -> f64,
     pub tried: u32,
@@ -81,15 +79,7 @@ impl fmt::Debug for Search<'_> {
 
 impl<'a> Search<'a> {
     pub fn new(tables: &'a Tables, seed: u64, besides: &'a dyn Fn(&Plan) -> f64) -> Search<'a> {
-        Search {
-            tables,
-            random: Pcg64Mcg::seed_from_u64(seed),
-            hands: Hands::new(tables),
-            slate: Slate::new(tables),
-            besides,
-            tried: 0,
-            given: 0,
-        }
+        Search { tables, random: Pcg64Mcg::seed_from_u64(seed), besides, tried: 0, given: 0 }
     }
 
     /// What a plan costs with its broken rules, and how many these are.
@@ -99,9 +89,9 @@ impl<'a> Search<'a> {
 
     fn priced(&mut self, plan: &mut Plan, put_off: bool) -> (f64, usize) {
         self.tried += 1;
-        self.hands.decode(self.tables, plan, put_off);
+        decode(self.tables, plan, put_off);
         let (mut broken, mut penalty) = (0, 0.0);
-        let costs = self.slate.judge(self.tables, plan, &mut |size, _| {
+        let costs = judge(self.tables, plan, &mut |size, _| {
             broken += 1;
             penalty += BROKEN_EUR + BROKEN_SIZE_EUR * size;
         });
