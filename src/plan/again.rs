@@ -340,13 +340,14 @@ fn exchanged(tables: &Tables, plan: &Plan) -> Vec<Plan> {
 }
 
 fn left_out(tables: &Tables, plan: &Plan) -> Vec<Plan> {
-    let without = |at: usize| {
-        let mut plan = plan.clone();
-        plan.remove(at);
-        tidied(tables, &mut plan);
-        plan
-    };
-    which(plan, Firing::is_open).into_iter().map(without).collect()
+    which(plan, Firing::is_open).into_iter().map(|at| without(tables, plan, at)).collect()
+}
+
+fn without(tables: &Tables, plan: &Plan, at: usize) -> Plan {
+    let mut plan = plan.clone();
+    plan.remove(at);
+    tidied(tables, &mut plan);
+    plan
 }
 
 /// What is otherwise than in the old plan, each with why it does not stay.
@@ -368,9 +369,7 @@ fn changed(search: &mut Search<'_>, old: &Plan, plan: &Plan) -> Vec<Changed> {
     }
     for at in 0..plan.firings.len() {
         if plan.firings[at].was.is_none() {
-            let mut without = plan.clone();
-            without.remove(at);
-            tidied(search.tables, &mut without);
+            let without = without(search.tables, plan, at);
             let reason = reason(search, plan, without);
             changed.push(Changed { firing: Some(at), was: None, reason });
         }

@@ -1,7 +1,5 @@
 //! The search for a cheap plan: annealing, several starts, a count of judgements instead of a clock.
 
-use std::fmt;
-
 use rand::RngExt as _;
 use rand::SeedableRng as _;
 use rand_pcg::Pcg64Mcg;
@@ -61,7 +59,7 @@ pub fn search(tables: &Tables, begun: &Plan, effort: Effort) -> Found {
 }
 
 /// One search, with the room it works in.
-pub struct Search<'a> {
+pub(super) struct Search<'a> {
     pub tables: &'a Tables,
     pub random: Pcg64Mcg,
     /// What a plan costs besides, EUR.
@@ -69,12 +67,6 @@ pub struct Search<'a> {
     pub tried: u32,
     /// How many rules may be broken, since what is begun breaks so many.
     pub given: usize,
-}
-
-impl fmt::Debug for Search<'_> {
-    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
-        f.debug_struct("Search").field("tried", &self.tried).finish()
-    }
 }
 
 impl<'a> Search<'a> {

@@ -1,6 +1,8 @@
 //! What is reckoned once from an instance: who is there at each step of the grid, and the chances that a
 //! search asks for again and again.
 
+use std::collections::BTreeSet;
+
 use super::Firing;
 use super::instance::{Fuel, Instance};
 use super::spread::{Spread, phi};
@@ -43,9 +45,8 @@ pub struct Tables {
     pub in_order: Vec<usize>,
     /// When each kiln that is hot from before has been drawn.
     pub free_from: Vec<f64>,
-    /// Which lots are not to go into which kiln, all kilns of the first lot first; empty where no such choice
-    /// was made.
-    pub barred: Vec<bool>,
+    /// Which lots are not to go into which kiln, by somebody's choice.
+    pub barred: BTreeSet<(usize, usize)>,
 }
 
 /// The step at whose beginning this is, if it is at one.
@@ -79,7 +80,7 @@ impl Tables {
             drawable: instance.ways.iter().map(|way| drawable(&way.drop, &way.cool)).collect(),
             in_order: in_order(&instance),
             free_from: Vec::new(),
-            barred: Vec::new(),
+            barred: BTreeSet::new(),
             there: Vec::new(),
             lightings: Vec::new(),
             hands,
@@ -95,8 +96,7 @@ impl Tables {
 
     /// Whether somebody chose not to have this lot in the kiln of this way.
     pub fn bars(&self, lot: usize, way: usize) -> bool {
-        let at = lot * self.instance.kilns.len() + self.instance.ways[way].kiln;
-        self.barred.get(at).is_some_and(|barred| *barred)
+        self.barred.contains(&(lot, self.instance.ways[way].kiln))
     }
 
     /// From lit to the drop: as forecast, or as the way usually takes.

@@ -1,6 +1,5 @@
 //! The plan of the next days, made from a shop's journal.
 
-use std::fmt;
 use std::sync::Arc;
 
 use super::clock::ahead;
@@ -28,6 +27,7 @@ const USUAL_HOURS: Hours = Hours {
 };
 
 /// A plan with what it was made from.
+#[derive(Debug)]
 pub struct DayPlan {
     pub tables: Tables,
     pub plan: Plan,
@@ -50,12 +50,6 @@ pub struct FromShop {
     pub barred: Vec<LotOf>,
     pub taken: Vec<Taken>,
     pub errands: Vec<Errand>,
-}
-
-impl fmt::Debug for DayPlan {
-    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
-        f.debug_struct("DayPlan").field("plan", &self.plan).finish_non_exhaustive()
-    }
 }
 
 impl DayPlan {

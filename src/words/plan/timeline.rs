@@ -8,8 +8,8 @@ use crate::words::shortened;
 const HOURS: (f64, f64) = (6.0, 22.0);
 /// What is said beside a line needs so many columns; a narrower screen has none.
 const SAID: usize = 30;
-/// The names of kilns have so many columns, and on a screen of more than so many a few more.
 const NAME: usize = 8;
+/// On a screen of more columns than these, a third of them goes to the names of kilns, a quarter to what is said.
 const ORDINARY: usize = 80;
 /// Above the firings of the next days.
 const NEXT: [&str; 7] = ["day", "kiln", "load", "light", "not after", "drops", "who"];
@@ -70,8 +70,9 @@ impl PlanTold<'_> {
         let wide = columns >= NAME + SAID + 30;
         let kilns = &self.tables.instance.kilns;
         let longest = kilns.iter().map(|kiln| kiln.name.chars().count()).max().unwrap_or(0);
-        let names = longest.clamp(NAME, NAME + columns.saturating_sub(ORDINARY) / 4);
-        let room = columns.saturating_sub(names + 1 + if wide { SAID } else { 0 }).max(10);
+        let more = columns.saturating_sub(ORDINARY);
+        let (names, said_room) = (longest.clamp(NAME, NAME + more / 3), SAID + more / 4);
+        let room = columns.saturating_sub(names + 1 + if wide { said_room } else { 0 }).max(10);
         let mut hours = self.strip(room);
         let midnight = -self.tables.instance.made_at_min;
         for hour in (0..24).step_by(2) {
@@ -112,11 +113,11 @@ impl PlanTold<'_> {
                 let watch = duty::watch(self.tables, self.plan, at);
                 eyes.paint(watch.0, watch.1, b'-');
                 if said.is_empty() && self.is_today(at) {
-                    said = self.in_short(at);
+                    said = self.in_short(at, said_room - 1);
                 }
             }
             strip.paint(now_min, now_min, b'|');
-            let (name, said) = (shortened(&is.name, names), shortened(&said, SAID - 1));
+            let (name, said) = (shortened(&is.name, names), shortened(&said, said_room - 1));
             let line = format!("{name:names$} {} {}", strip.text(), if wide { &said } else { "" });
             lines.push(line.trim_end().to_owned());
         }
@@ -125,7 +126,7 @@ impl PlanTold<'_> {
     }
 
     /// `gold 10:15-12:50, drops 14:08`.
-    fn in_short(&self, at: usize) -> String {
+    fn in_short(&self, at: usize, columns: usize) -> String {
         let firing = &self.plan.firings[at];
         let drops = self.time(self.tables.drop_at(firing));
         let load = self.load_type(firing.way);
@@ -137,7 +138,7 @@ impl PlanTold<'_> {
             }
         };
         let rest = format!(" {lit}, drops {drops}");
-        format!("{}{rest}", shortened(load, (SAID - 1).saturating_sub(rest.len())))
+        format!("{}{rest}", shortened(load, columns.saturating_sub(rest.len())))
     }
 
     /// The firings after today as a table: a line each below its heads.
