@@ -10,10 +10,12 @@ mod was;
 pub use stated::StatedZone;
 pub use was::plan;
 
+use std::fmt;
+
 use chrono::{DateTime, Timelike};
 use serde_json::Value;
 
-use super::schedule_file::{self, LONGEST_FILE, ScheduleFileError};
+use super::schedule_file::{self, LONGEST_FILE};
 use crate::plan::instance::{
     Fuel, Instance, Kiln, Limits, LoadType, Lot, Person, Tariff, Way, Weights,
 };
@@ -40,37 +42,16 @@ const MUCH: f64 = 1e6;
 
 /// Why an instance or a plan was refused.
 #[derive(Debug, Clone, PartialEq, thiserror::Error)]
-pub enum PlanFileError {
-    #[error(transparent)]
-    Text(#[from] ScheduleFileError),
-    #[error("it is longer than {LONGEST_FILE} bytes, which no plan needs: give the right file")]
-    TooLong,
-    #[error("{place}: there is a list in the place of keys: write it in braces")]
-    Unkeyed { place: String },
-    #[error(
-        "{key} is {seen}, a form that is not known here: write {VERSION}, or use a newer program"
-    )]
-    Version { key: &'static str, seen: u32 },
-    #[error("{place} is {seen}, not a number from {low} to {high}: put it right")]
-    Number { place: String, seen: f64, low: f64, high: f64 },
-    #[error(
-        "{place} is \"{seen}\", which is no time with date and offset: write it like 2026-03-14T09:10:00+01:00"
-    )]
-    NoTime { place: String, seen: String },
-    #[error("{place} is \"{seen}\", which is no time of day: write it like 22:00")]
-    NoClock { place: String, seen: String },
-    #[error("{place} is {seen}, {rule}: put it right")]
-    Moment { place: String, seen: String, rule: &'static str },
-    #[error("{place}: {0}", problem)]
-    Name { place: String, problem: String },
-    #[error("{place}: \"{seen}\" is there twice: leave one of them out")]
-    Twice { place: String, seen: String },
-    #[error("{place}: \"{seen}\" is not among the {among}: it must be one of {known}")]
-    Unknown { place: String, seen: String, among: &'static str, known: String },
-    #[error("{place} has {rule}")]
-    Keys { place: String, rule: &'static str },
-    #[error("{what} are {seen}, more than the {most} one plan is made for: leave some out")]
-    TooMany { what: &'static str, seen: usize, most: usize },
+#[error("{0}")]
+pub struct PlanFileError(String);
+
+fn refused<T>(why: impl fmt::Display) -> Read<T> {
+    Err(PlanFileError(why.to_string()))
+}
+
+fn twice<T>(place: &str, seen: &str) -> Read<T> {
+    let seen = text::marked(seen.to_owned());
+    refused(format!("{place}: \"{seen}\" is there twice: leave one of them out"))
 }
 
 type Read<T> = Result<T, PlanFileError>;
@@ -99,21 +80,16 @@ impl Reader {
             HORIZON_MIN => "more than two months from now",
             _ => "more than ten years from now",
         };
-        if minutes.abs() > farthest { Err(wrong(place, text, rule)) } else { Ok(minutes) }
+        if minutes.abs() > farthest { wrong(&place, text, rule) } else { Ok(minutes) }
     }
 
-    fn points(
-        &mut self,
-        place: &str,
-        points: [(&str, &str); 3],
-        rule: &'static str,
-    ) -> Read<[f64; 3]> {
+    fn points(&mut self, place: &str, points: [(&str, &str); 3]) -> Read<[f64; 3]> {
         let mut read = [0.0; 3];
         for (at, (key, text)) in points.into_iter().enumerate() {
             read[at] = self.time(format!("{place}.{key}"), text, HORIZON_MIN)?;
         }
         if read[0] > read[1] || read[1] > read[2] {
-            return Err(wrong(place.to_owned(), &points.map(|(_, text)| text).join(", "), rule));
+            return wrong(place, &points.map(|(_, text)| text).join(", "), FALLING);
         }
         Ok(read)
     }
@@ -122,56 +98,68 @@ impl Reader {
 const FALLING: &str = "which does not rise from p05 over p50 to p95";
 
 fn moment(place: &str, text: &str) -> Read<(Moment, i32)> {
-    let read = DateTime::parse_from_rfc3339(text).map_err(|_| PlanFileError::NoTime {
-        place: place.to_owned(),
-        seen: text::marked(text.to_owned()),
-    })?;
+    let Ok(read) = DateTime::parse_from_rfc3339(text) else {
+        let seen = text::marked(text.to_owned());
+        return refused(format!(
+            "{place} is \"{seen}\", which is no time with date and offset: write it like 2026-03-14T09:10:00+01:00"
+        ));
+    };
     Ok((Moment(read.timestamp_millis()), read.offset().local_minus_utc() / 60))
 }
 
-fn wrong(place: String, seen: &str, rule: &'static str) -> PlanFileError {
-    PlanFileError::Moment { place, seen: seen.to_owned(), rule }
+fn wrong<T>(place: &str, seen: &str, rule: &str) -> Read<T> {
+    refused(format!("{place} is {seen}, {rule}: put it right"))
 }
 
 fn number(place: &str, key: &str, seen: f64, (low, high): (f64, f64)) -> Read<f64> {
     if (low..=high).contains(&seen) {
         return Ok(seen);
     }
-    Err(PlanFileError::Number { place: format!("{place}.{key}"), seen, low, high })
+    refused(format!("{place}.{key} is {seen}, not a number from {low} to {high}: put it right"))
 }
 
 fn name(place: &str, name: &str) -> Read<String> {
-    let fault = |problem: String| PlanFileError::Name { place: place.to_owned(), problem };
     if name.trim().is_empty() {
-        return Err(fault("the name is empty: give one".into()));
+        return refused(format!("{place}: the name is empty: give one"));
     }
-    text::name(name).map_err(|unfit| fault(unfit.to_string()))?;
+    text::name(name).or_else(|unfit| refused(format!("{place}: {unfit}")))?;
     Ok(name.to_owned())
 }
 
 /// Its place in a list, by name.
-fn place_of(place: &str, seen: &str, among: &'static str, names: &[&str]) -> Read<usize> {
-    names.iter().position(|name| *name == seen).ok_or_else(|| PlanFileError::Unknown {
-        place: place.to_owned(),
-        seen: text::marked(seen.to_owned()),
-        among,
-        known: if names.is_empty() { "none".into() } else { names.join(", ") },
-    })
+fn place_of(place: &str, seen: &str, among: &str, names: &[&str]) -> Read<usize> {
+    if let Some(at) = names.iter().position(|name| *name == seen) {
+        return Ok(at);
+    }
+    let seen = text::marked(seen.to_owned());
+    let known = if names.is_empty() { "none".into() } else { names.join(", ") };
+    refused(format!("{place}: \"{seen}\" is not among the {among}: it must be one of {known}"))
 }
 
 fn once<'n>(place: &str, names: impl Iterator<Item = &'n str>) -> Read<()> {
     let mut seen = std::collections::BTreeSet::new();
     for name in names {
         if !seen.insert(name) {
-            let seen = text::marked(name.to_owned());
-            return Err(PlanFileError::Twice { place: place.to_owned(), seen });
+            return twice(place, name);
         }
     }
     Ok(())
 }
 
-fn few(what: &'static str, seen: usize, most: usize) -> Read<()> {
-    if seen > most { Err(PlanFileError::TooMany { what, seen, most }) } else { Ok(()) }
+fn few(what: &str, seen: usize, most: usize) -> Read<()> {
+    if seen <= most {
+        return Ok(());
+    }
+    refused(format!("{what} are {seen}, more than the {most} one plan is made for: leave some out"))
+}
+
+fn version(key: &str, seen: u32) -> Read<()> {
+    if seen == VERSION {
+        return Ok(());
+    }
+    refused(format!(
+        "{key} is {seen}, a form that is not known here: write {VERSION}, or use a newer program"
+    ))
 }
 
 /// The keys under which a list stands.
@@ -179,10 +167,13 @@ const LISTS: &str = "people can there kilns durations watch batches firings batc
 
 /// Refuses what the parser lets pass: a list of values in the order of the keys.
 fn keyed(value: &Value, place: &str) -> Read<()> {
-    let unkeyed = |place: &str| Err(PlanFileError::Unkeyed { place: place.to_owned() });
     let keys = match value {
         Value::Object(keys) => keys,
-        Value::Array(_) => return unkeyed(place),
+        Value::Array(_) => {
+            return refused(format!(
+                "{place}: there is a list in the place of keys: write it in braces"
+            ));
+        }
         _ => return Ok(()),
     };
     for (key, value) in keys {
@@ -199,10 +190,12 @@ fn keyed(value: &Value, place: &str) -> Read<()> {
 
 fn parsed<'t, T: serde::Deserialize<'t>>(text: &'t str, what: &str) -> Read<T> {
     if text.len() as u64 > LONGEST_FILE {
-        return Err(PlanFileError::TooLong);
+        return refused(format!(
+            "it is longer than {LONGEST_FILE} bytes, which no plan needs: give the right file"
+        ));
     }
     let text = text.strip_prefix('\u{feff}').unwrap_or(text);
-    let fault = |error| schedule_file::explained(&error);
+    let fault = |error| PlanFileError(schedule_file::explained(&error).to_string());
     let read = serde_json::from_str(text).map_err(fault)?;
     keyed(&serde_json::from_str(text).map_err(fault)?, what)?;
     Ok(read)
@@ -221,9 +214,7 @@ macro_rules! read {
 /// [`PlanFileError`] for the first of its rules that is broken.
 pub fn instance(text: &str) -> Read<Asked> {
     let keys: InstanceKeys = parsed(text, "the instance")?;
-    if keys.plan_instance != VERSION {
-        return Err(PlanFileError::Version { key: "plan_instance", seen: keys.plan_instance });
-    }
+    version("plan_instance", keys.plan_instance)?;
     few("people", keys.people.len(), 60)?;
     few("kilns", keys.kilns.len(), 60)?;
     few("durations", keys.durations.len(), 240)?;
@@ -233,7 +224,7 @@ pub fn instance(text: &str) -> Read<Asked> {
     read.zone.state(now, offset);
     let last_drop_by = read.time("last_drop_by".into(), &keys.last_drop_by, HORIZON_MIN)?;
     if last_drop_by < 0.0 {
-        return Err(wrong("last_drop_by".into(), &keys.last_drop_by, "before now"));
+        return wrong("last_drop_by", &keys.last_drop_by, "before now");
     }
     let wall = read.zone.wall(now);
     let load_types = load_types(&keys)?;
@@ -265,14 +256,10 @@ fn people(keys: &InstanceKeys, read: &mut Reader) -> Read<Vec<Person>> {
             let from = read.time(format!("{place}.from"), &stretch.from, HORIZON_MIN)?;
             let to = read.time(format!("{place}.to"), &stretch.to, HORIZON_MIN)?;
             if to <= from {
-                return Err(wrong(format!("{place}.to"), &stretch.to, "not after its \"from\""));
+                return wrong(&format!("{place}.to"), &stretch.to, "not after its \"from\"");
             }
             if there.iter().any(|(a, b)| from < *b && *a < to) {
-                return Err(wrong(
-                    place,
-                    &stretch.from,
-                    "within another stretch of the same person",
-                ));
+                return wrong(&place, &stretch.from, "within another stretch of the same person");
             }
             there.push((from, to));
         }
@@ -305,8 +292,7 @@ fn kilns(keys: &InstanceKeys, read: &mut Reader) -> Read<Vec<Kiln>> {
         let power = power.transpose()?;
         let burns_gas = kiln.fuel == keys::FuelKey::Gas;
         if !burns_gas && power.is_none() {
-            let rule = "no power_kw: an electric kiln needs it";
-            return Err(PlanFileError::Keys { place, rule });
+            return refused(format!("{place} has no power_kw: an electric kiln needs it"));
         }
         let hot = kiln.hot_now.as_ref().map(|hot| {
             let points = [
@@ -314,7 +300,7 @@ fn kilns(keys: &InstanceKeys, read: &mut Reader) -> Read<Vec<Kiln>> {
                 ("cool_at_p50", hot.cool_at_p50.as_str()),
                 ("cool_at_p95", hot.cool_at_p95.as_str()),
             ];
-            let [p05, p50, p95] = read.points(&format!("{place}.hot_now"), points, FALLING)?;
+            let [p05, p50, p95] = read.points(&format!("{place}.hot_now"), points)?;
             Ok::<_, PlanFileError>(Spread::new(p05, p50, p95))
         });
         kilns.push(Kiln {
@@ -335,7 +321,7 @@ fn spread(place: &str, points: &Points) -> Read<Spread> {
     let (p05, p50, p95) =
         (point("p05", points.p05)?, point("p50", points.p50)?, point("p95", points.p95)?);
     if p05 > p50 || p50 > p95 {
-        return Err(wrong(place.to_owned(), &format!("{p05}, {p50}, {p95}"), FALLING));
+        return wrong(place, &format!("{p05}, {p50}, {p95}"), FALLING);
     }
     Ok(Spread::new(p05, p50, p95))
 }
@@ -349,15 +335,15 @@ fn ways(keys: &InstanceKeys, kilns: &[Kiln], load_types: &[LoadType]) -> Read<Ve
         let kiln = place_of(&place, &way.kiln, "kilns", &kilns)?;
         let load_type = place_of(&place, &way.load_type, "load types of \"watch\"", &types)?;
         if ways.iter().any(|other| (other.kiln, other.load_type) == (kiln, load_type)) {
-            let seen = format!("{}, {}", way.kiln, way.load_type);
-            return Err(PlanFileError::Twice { place, seen });
+            return twice(&place, &format!("{}, {}", way.kiln, way.load_type));
         }
         let fuel = match (way.gas_eur, way.energy_kwh) {
             (Some(eur), None) => Fuel::GasEur(number(&place, "gas_eur", eur, (0.0, MUCH))?),
             (None, Some(kwh)) => Fuel::Kwh(number(&place, "energy_kwh", kwh, (0.0, MUCH))?),
             _ => {
-                let rule = "to have either gas_eur or energy_kwh: give one of them";
-                return Err(PlanFileError::Keys { place, rule });
+                return refused(format!(
+                    "{place} has to have either gas_eur or energy_kwh: give one of them"
+                ));
             }
         };
         let drop = spread(&format!("{place}.lit_to_drop_min"), &way.lit_to_drop_min)?;
@@ -387,12 +373,14 @@ fn lots(keys: &InstanceKeys, load_types: &[LoadType], read: &mut Reader) -> Read
             }
             (None, None) if ready_from.is_some() => None,
             (None, None) => {
-                let rule = "neither ready_from nor after with bench_min: say when it is ready";
-                return Err(PlanFileError::Keys { place, rule });
+                return refused(format!(
+                    "{place} has neither ready_from nor after with bench_min: say when it is ready"
+                ));
             }
             _ => {
-                let rule = "only one of after and bench_min: give both, or neither";
-                return Err(PlanFileError::Keys { place, rule });
+                return refused(format!(
+                    "{place} has only one of after and bench_min: give both, or neither"
+                ));
             }
         };
         lots.push(Lot {
@@ -410,9 +398,10 @@ fn lots(keys: &InstanceKeys, load_types: &[LoadType], read: &mut Reader) -> Read
         let before = |lot: &&Lot| lot.after.map(|(first, _)| &lots[first]);
         let chain = std::iter::successors(Some(lot), |lot| before(lot));
         if chain.take(lots.len() + 1).count() > lots.len() {
-            let place = format!("batches {}", nth + 1);
-            let rule = "an \"after\" that leads back to itself: something has to come first";
-            return Err(PlanFileError::Keys { place, rule });
+            return refused(format!(
+                "batches {} has an \"after\" that leads back to itself: something has to come first",
+                nth + 1
+            ));
         }
     }
     Ok(lots)
@@ -436,10 +425,13 @@ fn tariff(keys: &InstanceKeys) -> Read<Tariff> {
     let clock = |key: &str, text: &str| {
         let read = chrono::NaiveTime::parse_from_str(text, "%H:%M");
         let read = read.ok().filter(|_| text.len() == 5);
-        read.map(|time| f64::from(time.hour() * 60 + time.minute())).ok_or_else(|| {
+        let Some(time) = read else {
             let seen = text::marked(text.to_owned());
-            PlanFileError::NoClock { place: format!("tariff.{key}"), seen }
-        })
+            return refused(format!(
+                "tariff.{key} is \"{seen}\", which is no time of day: write it like 22:00"
+            ));
+        };
+        Ok(f64::from(time.hour() * 60 + time.minute()))
     };
     Ok(Tariff {
         day_eur_per_kwh: read!("tariff", tariff, day_eur_per_kwh, (0.0, MUCH)),

@@ -5,8 +5,10 @@
 //! drops out. Where packing should have begun it is taken to be under way until an hour after the
 //! lighting's time.
 
+use std::collections::BTreeSet;
+
 use super::again::{Gone, GoneWhy, NOBODY_MINDS_MIN, Was, keep_hands};
-use super::decode::Hands;
+use super::decode::decode;
 use super::tables::{STEP_MIN, Tables};
 use super::{Firing, Held, Judged, Plan, State};
 use crate::kiln::same_name;
@@ -91,15 +93,14 @@ impl Names<'_> {
 
 /// The lots and kilns that somebody chose to keep apart.
 pub fn bar(tables: &mut Tables, lots: &[String], barred: &[LotOf]) {
-    let kilns = tables.instance.kilns.len();
-    let mut all = vec![false; if barred.is_empty() { 0 } else { lots.len() * kilns }];
     let names = Names { tables, lots };
+    let mut all = BTreeSet::new();
     for one in barred {
         let only = one.kiln.as_deref().map(|name| names.kiln(name));
         for lot in (0..names.lots.len()).filter(|lot| names.is(*lot, &one.lot, &one.load_type)) {
-            for kiln in (0..kilns).filter(|kiln| only.is_none_or(|only| only == Some(*kiln))) {
-                all[lot * kilns + kiln] = true;
-            }
+            let kilns = 0..tables.instance.kilns.len();
+            let kilns = kilns.filter(|kiln| only.is_none_or(|only| only == Some(*kiln)));
+            all.extend(kilns.map(|kiln| (lot, kiln)));
         }
     }
     tables.barred = all;
@@ -175,7 +176,7 @@ impl Adopted {
         let earlier_day = names.tables.instance.day((at - now).as_minutes()) < 0;
         let lacks = was.gone.iter().any(|gone| !matches!(gone.why, GoneWhy::Late { .. }));
         was.spoilt = lacks || earlier_day || !was.free.iter().all(waited);
-        Hands::new(names.tables).decode(names.tables, &mut was.plan, false);
+        decode(names.tables, &mut was.plan, false);
         Some(was)
     }
 }

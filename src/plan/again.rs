@@ -129,28 +129,28 @@ pub fn again(tables: &Tables, was: &Was) -> Again {
     let besides = |plan: &Plan| WORTH_IT * price_of_changes(tables, was, plan);
     let mut search = Search::new(tables, tables.instance.seed(), &besides);
     search.given = was.given;
-    let mut best = None;
+    let (mut plan, mut holds) = (Plan::default(), false);
     for held in [Held::Whole, Held::Load, Held::Nothing] {
-        let mut plan = old.clone();
+        plan.clone_from(old);
         // What somebody chose to keep stays in any case.
         for firing in plan.firings.iter_mut().filter(|firing| firing.held == Held::Nothing) {
             let soon = firing.state == State::Packed || firing.pack < SOON_MIN;
             firing.held = if soon { held } else { Held::Nothing };
         }
         tidied(tables, &mut plan);
-        let mended = mended(&mut search, plan);
-        let found = search.anneal(&mended.1, COOL, JUDGEMENTS);
-        let plan =
-            if found.0.is_finite() { unneeded_undone(&mut search, old, found) } else { mended.1 };
-        let holds = search.begin(&plan).0.is_finite();
-        if holds || best.is_none() {
-            best = Some(plan);
-        }
+        let better = mended(&mut search, plan, |is, was| is.0 < was.0);
+        let found = search.anneal(&better, COOL, JUDGEMENTS);
+        let found_any = found.0.is_finite();
+        plan = if found_any { unneeded_undone(&mut search, old, found) } else { better };
+        holds = search.begin(&plan).0.is_finite();
         if holds {
             break;
         }
     }
-    let mut plan = best.unwrap_or_default();
+    if !holds {
+        // No plan keeps every rule: one that breaks them the least.
+        plan = mended(&mut search, plan, |is, was| is.1 < was.1);
+    }
     plan.sort();
     let changed = changed(&mut search, old, &plan);
     for firing in &mut plan.firings {
@@ -205,23 +205,26 @@ fn price_of_changes(tables: &Tables, was: &Was, plan: &Plan) -> f64 {
     eur + LOT_EUR * moved as f64
 }
 
-/// The plan after the least surgery that keeps all rules, or that breaks the fewest.
-fn mended(search: &mut Search<'_>, plan: Plan) -> ((usize, f64), Plan) {
+/// How many rules a plan breaks, and its price.
+type Rank = (usize, f64);
+
+/// The plan after the least surgery that keeps all rules, or as far as each step is better.
+fn mended(search: &mut Search<'_>, plan: Plan, better: fn(Rank, Rank) -> bool) -> Plan {
     let mut now = ranked(search, plan);
     for _ in 0..OPERATIONS {
         if now.0.0 == 0 {
             break;
         }
-        let better = SURGERY.iter().find_map(|surgery| {
+        let next = SURGERY.iter().find_map(|surgery| {
             let tried = surgery(search.tables, &now.1);
             let tried = tried.into_iter().map(|plan| ranked(search, plan));
             let best = tried.min_by(|a, b| a.0.0.cmp(&b.0.0).then(a.0.1.total_cmp(&b.0.1)))?;
-            (best.0.0 < now.0.0).then_some(best)
+            better(best.0, now.0).then_some(best)
         });
-        let Some(better) = better else { break };
-        now = better;
+        let Some(next) = next else { break };
+        now = next;
     }
-    now
+    now.1
 }
 
 /// The plan without the changes that are not worth their price, one after the other.
@@ -242,7 +245,7 @@ fn unneeded_undone(search: &mut Search<'_>, old: &Plan, found: (f64, Plan)) -> P
     plan
 }
 
-fn ranked(search: &mut Search<'_>, mut plan: Plan) -> ((usize, f64), Plan) {
+fn ranked(search: &mut Search<'_>, mut plan: Plan) -> (Rank, Plan) {
     let (price, broken) = search.price(&mut plan);
     ((broken, price), plan)
 }
@@ -337,13 +340,14 @@ fn exchanged(tables: &Tables, plan: &Plan) -> Vec<Plan> {
 }
 
 fn left_out(tables: &Tables, plan: &Plan) -> Vec<Plan> {
-    let without = |at: usize| {
-        let mut plan = plan.clone();
-        plan.remove(at);
-        tidied(tables, &mut plan);
-        plan
-    };
-    which(plan, Firing::is_open).into_iter().map(without).collect()
+    which(plan, Firing::is_open).into_iter().map(|at| without(tables, plan, at)).collect()
+}
+
+fn without(tables: &Tables, plan: &Plan, at: usize) -> Plan {
+    let mut plan = plan.clone();
+    plan.remove(at);
+    tidied(tables, &mut plan);
+    plan
 }
 
 /// What is otherwise than in the old plan, each with why it does not stay.
@@ -365,9 +369,7 @@ fn changed(search: &mut Search<'_>, old: &Plan, plan: &Plan) -> Vec<Changed> {
     }
     for at in 0..plan.firings.len() {
         if plan.firings[at].was.is_none() {
-            let mut without = plan.clone();
-            without.remove(at);
-            tidied(search.tables, &mut without);
+            let without = without(search.tables, plan, at);
             let reason = reason(search, plan, without);
             changed.push(Changed { firing: Some(at), was: None, reason });
         }

@@ -39,7 +39,7 @@ pub fn errands(known: &Known<'_>, tables: &Tables, plan: &Plan) -> Vec<Errand> {
     let shop = known.shop;
     let instance = &tables.instance;
     let mut open: Vec<(f64, Errand)> = Vec::new();
-    for (kiln, free) in instance.kilns.iter().zip(&tables.first_free) {
+    for (kiln, free) in instance.kilns.iter().zip(&tables.free_from) {
         let here = |one: &&Firing| one.cools() && same_name(&one.kiln, &kiln.name);
         if let Some(firing) = shop.open.iter().filter(here).max_by_key(|one| one.id) {
             let (name, load_type) = (kiln.name.clone(), firing.load_type.clone());

@@ -69,7 +69,7 @@ pub fn duties(tables: &Tables, plan: &Plan) -> Vec<Duty> {
 pub fn watch(tables: &Tables, plan: &Plan, at: usize) -> (f64, f64) {
     let firing = &plan.firings[at];
     let drop = tables.drop_of(firing);
-    let watch = &tables.instance.load_types[tables.instance.ways[firing.way].load_type];
+    let watch = tables.instance.load_type(firing.way);
     let from = firing.light + drop.p05 - watch.before_drop_min;
     (from, firing.light + drop.p95 + watch.after_drop_min)
 }

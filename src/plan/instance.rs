@@ -132,6 +132,17 @@ impl Instance {
         &self.kilns[self.ways[way].kiln]
     }
 
+    pub fn load_type(&self, way: usize) -> &LoadType {
+        &self.load_types[self.ways[way].load_type]
+    }
+
+    /// Whether the night tariff holds.
+    pub fn is_night(&self, minute: f64) -> bool {
+        let (from, to) = self.tariff.night;
+        let clock = (self.made_at_min + minute) % 1440.0;
+        if from > to { clock >= from || clock < to } else { from <= clock && clock < to }
+    }
+
     /// The way of a kiln with a load type, if it can fire that.
     pub fn way(&self, kiln: usize, load_type: usize) -> Option<usize> {
         self.ways.iter().position(|way| way.kiln == kiln && way.load_type == load_type)

@@ -4,6 +4,8 @@
 //! distribution functions, and a day's chance is at most the sum over its pairs; so nothing is
 //! simulated, and a search can judge some hundred thousand plans a second.
 
+use super::decode::watch;
+use super::instance::Instance;
 use super::tables::{STEP_MIN, Tables, ceil_step, floor_step};
 use super::{Firing, Plan, State, WAITS};
 
@@ -91,24 +93,47 @@ pub struct Judged {
 impl Judged {
     pub fn of(tables: &Tables, plan: &Plan) -> Judged {
         let mut broken = Vec::new();
-        let costs = Slate::new(tables).judge(tables, plan, &mut |size, what| {
-            broken.push((size, what));
-        });
+        let costs = judge(tables, plan, &mut |size, what| broken.push((size, what)));
         Judged { broken, costs }
     }
 }
 
-/// Room for the sums of one judgement, kept from one to the next.
-#[derive(Debug)]
-pub struct Slate {
-    hands: Vec<u8>,
-    eyes: Vec<u8>,
+/// What the plan costs; each rule it breaks is said, with how badly.
+pub fn judge(tables: &Tables, plan: &Plan, say: &mut dyn FnMut(f64, Broken)) -> Costs {
+    let mut judge = Judge {
+        tables,
+        instance: &tables.instance,
+        plan,
+        order: plan.by_light(),
+        load: Vec::new(),
+        drawn: vec![f64::NAN; plan.lot_in.len()],
+        costs: Costs::default(),
+        say,
+    };
+    judge.loads();
+    for (at, firing) in plan.firings.iter().enumerate() {
+        judge.firing(at, firing);
+    }
+    judge.lots();
+    judge.kilns();
+    judge.short_hands();
+    judge.climbs();
+    judge.watches();
+    judge.lateness();
+    judge.costs
+}
+
+/// One judgement.
+struct Judge<'a> {
+    tables: &'a Tables,
+    instance: &'a Instance,
+    plan: &'a Plan,
     order: Vec<usize>,
     load: Vec<Load>,
+    /// When each lot is drawn; no number where it waits.
     drawn: Vec<f64>,
-    finished: Vec<f64>,
-    climbs: Vec<Climb>,
-    last_of_kiln: Vec<Option<usize>>,
+    costs: Costs,
+    say: &'a mut dyn FnMut(f64, Broken),
 }
 
 /// What the lots of one firing come to.
@@ -131,304 +156,271 @@ struct Climb {
     firing: usize,
 }
 
-type Say<'a> = &'a mut dyn FnMut(f64, Broken);
-
-impl Slate {
-    pub fn new(tables: &Tables) -> Slate {
-        let lots = tables.instance.lots.len();
-        Slate {
-            hands: vec![0; tables.steps],
-            eyes: vec![0; tables.steps],
-            order: Vec::new(),
-            load: Vec::new(),
-            drawn: vec![f64::NAN; lots],
-            finished: vec![0.0; lots],
-            climbs: Vec::new(),
-            last_of_kiln: vec![None; tables.instance.kilns.len()],
-        }
+impl Judge<'_> {
+    fn say(&mut self, size: f64, broken: Broken) {
+        (self.say)(size, broken);
     }
 
-    /// What the plan costs; each rule it breaks is said, with how badly.
-    pub fn judge(&mut self, tables: &Tables, plan: &Plan, say: Say<'_>) -> Costs {
-        let mut costs = Costs::default();
-        self.loads(tables, plan, say);
-        for (at, firing) in plan.firings.iter().enumerate() {
-            self.firing(tables, (at, firing), &mut costs, say);
-        }
-        self.lots(tables, plan, say);
-        self.kilns(tables, plan, &mut costs, say);
-        self.short_hands(tables, plan, say);
-        self.climbs(tables, plan, say);
-        self.watches(tables, plan, &mut costs, say);
-        self.lateness(tables, &mut costs);
-        costs
-    }
-
-    fn loads(&mut self, tables: &Tables, plan: &Plan, say: Say<'_>) {
-        let instance = &tables.instance;
-        self.load.clear();
-        self.load.extend(plan.firings.iter().map(|firing| {
-            let drop = tables.drop_at(firing);
-            Load { drop, day: instance.day(drop), ..Load::default() }
+    fn loads(&mut self) {
+        self.load.extend(self.plan.firings.iter().map(|firing| {
+            let drop = self.tables.drop_at(firing);
+            Load { drop, day: self.instance.day(drop), ..Load::default() }
         }));
-        for (lot, at) in plan.lot_in.iter().enumerate() {
-            self.drawn[lot] = f64::NAN;
-            if *at == WAITS {
-                continue;
-            }
-            let (is, firing) = (&instance.lots[lot], &plan.firings[*at]);
+        for (lot, at) in self.plan.lot_in.iter().enumerate().filter(|(_, at)| **at != WAITS) {
+            let (is, firing) = (&self.instance.lots[lot], &self.plan.firings[*at]);
             let load = &mut self.load[*at];
             load.litres += is.room_l;
             load.worth_eur += is.worth_eur();
             load.lots += 1;
-            self.drawn[lot] = firing.draw + instance.kiln_of(firing.way).draw_min;
-            if is.load_type != instance.ways[firing.way].load_type {
-                say(5.0, Broken::WrongLoadType { lot });
+            self.drawn[lot] = firing.draw + self.instance.kiln_of(firing.way).draw_min;
+            if is.load_type != self.instance.ways[firing.way].load_type {
+                self.say(5.0, Broken::WrongLoadType { lot });
             }
             // What was packed all the same is as it is.
-            if firing.state == State::Planned && tables.bars(lot, firing.way) {
-                say(5.0, Broken::Barred { lot });
+            if firing.state == State::Planned && self.tables.bars(lot, firing.way) {
+                self.say(5.0, Broken::Barred { lot });
             }
         }
     }
 
-    fn firing(
-        &self,
-        tables: &Tables,
-        (at, firing): (usize, &Firing),
-        costs: &mut Costs,
-        say: Say<'_>,
-    ) {
-        let instance = &tables.instance;
-        let (kiln, limits, load) = (instance.kiln_of(firing.way), &instance.limits, self.load[at]);
+    fn firing(&mut self, at: usize, firing: &Firing) {
+        let (tables, instance, load) = (self.tables, self.instance, self.load[at]);
+        let (kiln, limits) = (instance.kiln_of(firing.way), &instance.limits);
         if load.litres > kiln.room_l + 1e-6 {
-            say(load.litres / kiln.room_l, Broken::TooFull { firing: at, litres: load.litres });
+            let litres = load.litres;
+            self.say(litres / kiln.room_l, Broken::TooFull { firing: at, litres });
         }
         if load.lots == 0 {
-            say(1.0, Broken::Empty { firing: at });
+            self.say(1.0, Broken::Empty { firing: at });
         }
         let there = tables.there(firing);
         // What burns already can be neither packed nor lit otherwise.
         if firing.state != State::Lit {
             if firing.state == State::Planned {
-                packing(firing, at, kiln.pack_min, say);
+                self.packing(at, firing, kiln.pack_min);
             }
             if !kiln.starts_by_itself && !tables.somebody_lights(firing.light) {
-                say(2.0, Broken::NobodyLights { firing: at });
+                self.say(2.0, Broken::NobodyLights { firing: at });
             }
             if load.drop > instance.last_drop_by {
-                say(1.0, Broken::DropsAfterEnd { firing: at });
+                self.say(1.0, Broken::DropsAfterEnd { firing: at });
             }
             let least = limits.dropped_while_there_at_least;
             if there < least - THERE_SLACK {
-                say(0.2 + least - there, Broken::NobodyAtDrop { firing: at, chance: there });
+                self.say(0.2 + least - there, Broken::NobodyAtDrop { firing: at, chance: there });
             }
         }
         let is_drawn = firing.state == State::Lit && firing.draw + kiln.draw_min <= 0.0;
         if !is_drawn {
-            drawing(tables, (at, firing), say);
+            self.drawing(at, firing);
         }
         let weights = &instance.weights;
-        costs.nobody_there += (1.0 - there) * weights.lost_share_if_nobody_there * load.worth_eur;
-        costs.fuel += tables.fuel_eur(firing);
-        costs.work += weights.firing_work_eur;
+        self.costs.nobody_there +=
+            (1.0 - there) * weights.lost_share_if_nobody_there * load.worth_eur;
+        self.costs.fuel += tables.fuel_eur(firing);
+        self.costs.work += weights.firing_work_eur;
     }
 
-    fn lots(&self, tables: &Tables, plan: &Plan, say: Say<'_>) {
-        for (lot, at) in plan.lot_in.iter().enumerate().filter(|(_, at)| **at != WAITS) {
-            let firing = &plan.firings[*at];
+    fn packing(&mut self, at: usize, firing: &Firing, pack_min: f64) {
+        let pack = self.packs_at(firing);
+        if firing.pack.is_nan() {
+            self.say(2.0, Broken::NobodyPacks { firing: at });
+        }
+        if pack < -ROUNDING_MIN {
+            self.say(2.0, Broken::PackedBeforeNow { firing: at });
+        }
+        if firing.light < pack + pack_min - ROUNDING_MIN {
+            self.say(1.0, Broken::LitBeforePacked { firing: at });
+        }
+        if firing.light > pack + DAY_MIN {
+            self.say(1.0, Broken::LitLongAfterPacking { firing: at });
+        }
+    }
+
+    fn drawing(&mut self, at: usize, firing: &Firing) {
+        let (tables, step) = (self.tables, floor_step(firing.draw));
+        let drawn_by_somebody = step >= 0 && tables.hands.get(step as usize) != Some(&0);
+        if !drawn_by_somebody {
+            self.say(1.0, Broken::NobodyDraws { firing: at });
+        }
+        let chance = tables.cool_by(firing, firing.draw);
+        if chance < self.instance.limits.cool_in_time_at_least - COOL_SLACK {
+            self.say(0.5, Broken::DrawnHot { firing: at, chance });
+        }
+    }
+
+    fn lots(&mut self) {
+        for (lot, at) in self.plan.lot_in.iter().enumerate().filter(|(_, at)| **at != WAITS) {
+            let firing = &self.plan.firings[*at];
             if firing.state != State::Planned {
                 continue;
             }
-            let is = &tables.instance.lots[lot];
-            let pack = self.packs_at(tables, firing);
-            let until = |ready: f64| 1.0 + ((ready - pack) / DAY_MIN).min(9.0);
-            match is.after {
-                Some((first, _)) if plan.lot_in[first] == WAITS => {
-                    say(2.0, Broken::NeedsFirst { lot });
+            let is = &self.instance.lots[lot];
+            let (ready, late) = match is.after {
+                Some((first, _)) if self.plan.lot_in[first] == WAITS => {
+                    self.say(2.0, Broken::NeedsFirst { lot });
+                    continue;
                 }
                 Some((first, bench)) => {
-                    let ready = self.drawn[first] + bench;
-                    if ready > pack + ROUNDING_MIN {
-                        say(until(ready), Broken::OnTheBench { lot, firing: *at });
-                    }
+                    (self.drawn[first] + bench, Broken::OnTheBench { lot, firing: *at })
                 }
-                None => {
-                    let ready = is.ready_from.unwrap_or(0.0);
-                    if ready > pack + ROUNDING_MIN {
-                        say(until(ready), Broken::NotDry { lot, firing: *at });
-                    }
-                }
-            }
+                None => (is.ready_from.unwrap_or(0.0), Broken::NotDry { lot, firing: *at }),
+            };
+            self.too_soon((self.packs_at(firing), ready), 9.0, late);
+        }
+    }
+
+    /// Says it of a packing before something is ready for it: the worse the longer before, up to so many days.
+    fn too_soon(&mut self, (pack, ready): (f64, f64), most: f64, broken: Broken) {
+        if ready > pack + ROUNDING_MIN {
+            self.say(1.0 + ((ready - pack) / DAY_MIN).min(most), broken);
         }
     }
 
     /// Where nobody can pack, as if it were packed just before the lighting.
-    fn packs_at(&self, tables: &Tables, firing: &Firing) -> f64 {
-        let latest = firing.light - tables.instance.kiln_of(firing.way).pack_min;
+    fn packs_at(&self, firing: &Firing) -> f64 {
+        let latest = firing.light - self.instance.kiln_of(firing.way).pack_min;
         if firing.pack.is_nan() { latest } else { firing.pack }
     }
 
-    fn kilns(&mut self, tables: &Tables, plan: &Plan, costs: &mut Costs, say: Say<'_>) {
-        let instance = &tables.instance;
-        self.order.clear();
-        self.order.extend(0..plan.firings.len());
-        self.order.sort_by(|a, b| plan.firings[*a].light.total_cmp(&plan.firings[*b].light));
-        self.last_of_kiln.fill(None);
-        for at in &self.order {
-            let firing = &plan.firings[*at];
-            let kiln = instance.ways[firing.way].kiln;
-            let pack = self.packs_at(tables, firing);
-            let draw_min = instance.kilns[kiln].draw_min;
-            match self.last_of_kiln[kiln].replace(*at) {
-                None => {
-                    let free = tables.first_free[kiln];
-                    if pack < free - ROUNDING_MIN && firing.state == State::Planned {
-                        let size = 1.0 + ((free - pack) / DAY_MIN).min(5.0);
-                        say(size, Broken::HotFromBefore { firing: *at });
+    fn kilns(&mut self) {
+        let mut last_of_kiln: Vec<Option<&Firing>> = vec![None; self.instance.kilns.len()];
+        for nth in 0..self.order.len() {
+            let at = self.order[nth];
+            let firing = &self.plan.firings[at];
+            let kiln = self.instance.ways[firing.way].kiln;
+            let pack = self.packs_at(firing);
+            let draw_min = self.instance.kilns[kiln].draw_min;
+            let before = last_of_kiln[kiln].replace(firing);
+            if firing.state == State::Planned {
+                let (free, most, hot) = match before {
+                    None => {
+                        (self.tables.free_from[kiln], 5.0, Broken::HotFromBefore { firing: at })
                     }
-                }
-                Some(before) => {
-                    let before = &plan.firings[before];
-                    let free = before.draw + draw_min;
-                    if pack < free - ROUNDING_MIN && firing.state == State::Planned {
-                        let size = 1.0 + ((free - pack) / DAY_MIN).min(9.0);
-                        say(size, Broken::NotDrawnYet { firing: *at });
+                    Some(before) => {
+                        (before.draw + draw_min, 9.0, Broken::NotDrawnYet { firing: at })
                     }
-                    let cool = tables.cool_by(before, pack - draw_min + 20.0);
-                    costs.put_off += (1.0 - cool) * instance.weights.put_off_eur;
-                }
+                };
+                self.too_soon((pack, free), most, hot);
+            }
+            if let Some(before) = before {
+                let cool = self.tables.cool_by(before, pack - draw_min + 20.0);
+                self.costs.put_off += (1.0 - cool) * self.instance.weights.put_off_eur;
             }
         }
     }
 
-    fn short_hands(&mut self, tables: &Tables, plan: &Plan, say: Say<'_>) {
-        let instance = &tables.instance;
-        self.hands.fill(0);
-        self.eyes.fill(0);
-        let (mut short, mut first) = (0, f64::INFINITY);
-        for firing in &plan.firings {
+    fn short_hands(&mut self) {
+        let (tables, instance) = (self.tables, self.instance);
+        let (mut hands, mut eyes) = (vec![0u8; tables.steps], vec![0u8; tables.steps]);
+        let mut short = 0;
+        for firing in &self.plan.firings {
             let kiln = instance.kiln_of(firing.way);
-            let watch = &instance.load_types[instance.ways[firing.way].load_type];
-            let drop = tables.drop_at(firing);
-            take(&mut self.eyes, drop - watch.before_drop_min, drop + watch.after_drop_min);
-            take(&mut self.hands, firing.draw, firing.draw + kiln.draw_min);
+            let (from, to) = watch(tables, firing);
+            take(&mut eyes, from, to);
+            take(&mut hands, firing.draw, firing.draw + kiln.draw_min);
             if firing.draw > 0.0 {
                 short += outside(tables.steps, firing.draw, firing.draw + kiln.draw_min);
             }
             if firing.state == State::Planned {
-                let pack = self.packs_at(tables, firing);
+                let pack = self.packs_at(firing);
                 short += outside(tables.steps, pack, pack + kiln.pack_min);
-                take(&mut self.hands, pack, pack + kiln.pack_min);
+                take(&mut hands, pack, pack + kiln.pack_min);
             }
         }
-        for firing in &plan.firings {
-            let kiln = instance.kiln_of(firing.way);
-            let pack = self.packs_at(tables, firing);
-            for (from, min) in [(pack, kiln.pack_min), (firing.draw, kiln.draw_min)] {
-                for step in steps(tables.steps, from, from + min) {
-                    let busy = std::mem::take(&mut self.hands[step]);
-                    if busy > 0 && busy + self.eyes[step] > tables.hands[step] {
-                        short += 1;
-                        first = first.min(step as f64 * STEP_MIN);
-                    }
-                }
-            }
-        }
+        let steps = hands.iter().zip(&eyes).zip(&tables.hands);
+        let too_few = steps.map(|((busy, eyes), hands)| *busy > 0 && busy + eyes > *hands);
+        short += too_few.clone().map(i64::from).sum::<i64>();
         if short > 0 {
+            let first = too_few.clone().position(|short| short);
+            let at = first.map_or(f64::INFINITY, |step| step as f64 * STEP_MIN);
             let minutes = short as f64 * STEP_MIN;
-            say(0.3 + short as f64 / 6.0, Broken::HandsShort { minutes, at: first });
+            self.say(0.3 + short as f64 / 6.0, Broken::HandsShort { minutes, at });
         }
     }
 
-    fn climbs(&mut self, tables: &Tables, plan: &Plan, say: Say<'_>) {
-        let limits = &tables.instance.limits;
-        self.climbs.clear();
-        for (at, firing) in plan.firings.iter().enumerate() {
-            let (kilns, kw) = match tables.instance.kiln_of(firing.way).power_kw {
+    fn climbs(&mut self) {
+        let limits = &self.instance.limits;
+        let mut climbs = Vec::new();
+        for (firing, is) in self.plan.firings.iter().enumerate() {
+            let (kilns, kw) = match self.instance.kiln_of(is.way).power_kw {
                 None => (1, 0.0),
                 Some(kw) => (0, kw),
             };
-            let begins = Climb { at: firing.light, begins: true, kilns, kw, firing: at };
-            let ends =
-                Climb { at: self.load[at].drop, begins: false, kilns: -kilns, kw: -kw, firing: at };
-            self.climbs.extend([begins, ends]);
+            let drop = self.load[firing].drop;
+            climbs.push(Climb { at: is.light, begins: true, kilns, kw, firing });
+            climbs.push(Climb { at: drop, begins: false, kilns: -kilns, kw: -kw, firing });
         }
-        self.climbs.sort_by(|a, b| {
+        climbs.sort_by(|a, b| {
             let same_moment = a.begins.cmp(&b.begins).then(a.kilns.cmp(&b.kilns));
             a.at.total_cmp(&b.at).then(same_moment).then(a.kw.total_cmp(&b.kw))
         });
         let (mut gas, mut kw) = (0i32, 0.0);
-        for climb in &self.climbs {
-            gas += climb.kilns;
-            kw += climb.kw;
-            if !climb.begins || plan.firings[climb.firing].state == State::Lit {
+        for Climb { begins, kilns: more, kw: more_kw, firing, .. } in climbs {
+            gas += more;
+            kw += more_kw;
+            if !begins || self.plan.firings[firing].state == State::Lit {
                 continue;
             }
-            let firing = climb.firing;
             let kilns = gas.max(0) as usize;
-            if climb.kilns > 0 && kilns > limits.gas_kilns_climbing_at_once {
-                say(1.0, Broken::GasAtOnce { firing, kilns });
+            if more > 0 && kilns > limits.gas_kilns_climbing_at_once {
+                self.say(1.0, Broken::GasAtOnce { firing, kilns });
             }
-            if climb.kw > 0.0 && kw > limits.power_kw_at_once + 0.05 {
-                say(0.5 + kw / limits.power_kw_at_once, Broken::PowerAtOnce { firing, kw });
+            if more_kw > 0.0 && kw > limits.power_kw_at_once + 0.05 {
+                self.say(0.5 + kw / limits.power_kw_at_once, Broken::PowerAtOnce { firing, kw });
             }
         }
     }
 
-    fn watches(&mut self, tables: &Tables, plan: &Plan, costs: &mut Costs, say: Say<'_>) {
-        let weight = tables.instance.weights.lost_share_if_watches_meet;
-        let most = tables.instance.limits.watches_meet_at_most;
-        let load = &self.load;
+    fn watches(&mut self) {
+        let most = self.instance.limits.watches_meet_at_most;
         let mut order = std::mem::take(&mut self.order);
-        order.sort_by(|a, b| load[*a].drop.total_cmp(&load[*b].drop));
+        order.sort_by(|a, b| self.load[*a].drop.total_cmp(&self.load[*b].drop));
         let mut total = 0.0;
         for (nth, at) in order.iter().enumerate() {
-            let (one, day) = (&plan.firings[*at], load[*at].day);
+            let (one, load) = (&self.plan.firings[*at], self.load[*at]);
             for next in &order[nth + 1..] {
-                let other = &plan.firings[*next];
-                if load[*next].day != day {
+                let (other, its) = (&self.plan.firings[*next], self.load[*next]);
+                if its.day != load.day {
                     break;
                 }
-                let chance = tables.meet(one, other);
+                let chance = self.tables.meet(one, other);
                 // Of two that burn nothing can be moved any more.
                 if one.state != State::Lit || other.state != State::Lit {
                     total += chance;
                 }
-                costs.watches_meet +=
-                    chance * weight * load[*at].worth_eur.min(load[*next].worth_eur);
+                let lost = self.instance.weights.lost_share_if_watches_meet;
+                self.costs.watches_meet += chance * lost * load.worth_eur.min(its.worth_eur);
             }
-            if order.get(nth + 1).is_none_or(|next| load[*next].day != day) {
+            if order.get(nth + 1).is_none_or(|next| self.load[*next].day != load.day) {
                 if total > most + MEET_SLACK {
-                    say(0.2 + total, Broken::WatchesMeet { day, chance: total });
+                    self.say(0.2 + total, Broken::WatchesMeet { day: load.day, chance: total });
                 }
                 total = 0.0;
             }
         }
-        self.order = order;
     }
 
-    fn lateness(&mut self, tables: &Tables, costs: &mut Costs) {
-        let (instance, weights) = (&tables.instance, &tables.instance.weights);
-        for at in &tables.in_order {
+    fn lateness(&mut self) {
+        let (instance, weights) = (self.instance, &self.instance.weights);
+        let mut finished = self.drawn.clone();
+        for at in &self.tables.in_order {
             let lot = &instance.lots[*at];
-            let first = lot.after.map(|(first, bench)| (self.finished[first], bench));
+            let first = lot.after.map(|(first, bench)| (finished[first], bench));
             let ready = match first {
                 Some((finished, bench)) => finished + bench,
                 None => lot.ready_from.unwrap_or(0.0),
             };
-            let mut finished = self.drawn[*at];
-            if finished.is_nan() {
+            if finished[*at].is_nan() {
                 let first = first.map_or(0.0, |(finished, _)| finished + DAY_MIN);
-                finished = (instance.last_drop_by + AFTER_THE_END_MIN).max(first);
-                let eur_per_l = tables.still_to_fire_eur_per_l[lot.load_type];
-                costs.still_to_fire += lot.room_l * eur_per_l;
+                finished[*at] = (instance.last_drop_by + AFTER_THE_END_MIN).max(first);
+                let eur_per_l = self.tables.still_to_fire_eur_per_l[lot.load_type];
+                self.costs.still_to_fire += lot.room_l * eur_per_l;
             }
-            self.finished[*at] = finished;
-            let waits = (finished - ready.max(0.0)).max(0.0) / DAY_MIN;
-            costs.waiting += lot.pieces * weights.waiting_eur_per_piece_day * waits;
-            let days = lot.wanted_by.map_or(0.0, |by| days_late(finished, by));
-            costs.late += days * lot.pieces * weights.late_eur_per_piece_day;
+            let waits = (finished[*at] - ready.max(0.0)).max(0.0) / DAY_MIN;
+            self.costs.waiting += lot.pieces * weights.waiting_eur_per_piece_day * waits;
+            let days = lot.wanted_by.map_or(0.0, |by| days_late(finished[*at], by));
+            self.costs.late += days * lot.pieces * weights.late_eur_per_piece_day;
         }
     }
 }
@@ -436,37 +428,6 @@ impl Slate {
 /// Whole days begun after it was wanted.
 pub fn days_late(finished: f64, wanted_by: f64) -> f64 {
     ((finished - wanted_by) / DAY_MIN).ceil().max(0.0)
-}
-
-fn packing(firing: &Firing, at: usize, pack_min: f64, say: Say<'_>) {
-    if firing.pack.is_nan() {
-        say(2.0, Broken::NobodyPacks { firing: at });
-        if firing.light - pack_min < -ROUNDING_MIN {
-            say(2.0, Broken::PackedBeforeNow { firing: at });
-        }
-        return;
-    }
-    if firing.pack < -ROUNDING_MIN {
-        say(2.0, Broken::PackedBeforeNow { firing: at });
-    }
-    if firing.light < firing.pack + pack_min - ROUNDING_MIN {
-        say(1.0, Broken::LitBeforePacked { firing: at });
-    }
-    if firing.light > firing.pack + DAY_MIN {
-        say(1.0, Broken::LitLongAfterPacking { firing: at });
-    }
-}
-
-fn drawing(tables: &Tables, (at, firing): (usize, &Firing), say: Say<'_>) {
-    let step = floor_step(firing.draw);
-    let drawn_by_somebody = |step: i64| step >= 0 && tables.hands[step as usize] > 0;
-    if step < tables.steps as i64 && !drawn_by_somebody(step) {
-        say(1.0, Broken::NobodyDraws { firing: at });
-    }
-    let cool = tables.cool_by(firing, firing.draw);
-    if cool < tables.instance.limits.cool_in_time_at_least - COOL_SLACK {
-        say(0.5, Broken::DrawnHot { firing: at, chance: cool });
-    }
 }
 
 /// How many steps of a stretch are off the grid, where nobody is there.

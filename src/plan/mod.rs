@@ -91,23 +91,11 @@ impl Firing {
 const WAITS: usize = usize::MAX;
 
 /// What is fired when, and which lot goes where.
-#[derive(Debug, PartialEq, Default)]
+#[derive(Debug, Clone, PartialEq, Default)]
 pub struct Plan {
     pub firings: Vec<Firing>,
     /// The firing of each lot, or [`WAITS`].
     lot_in: Vec<usize>,
-}
-
-impl Clone for Plan {
-    fn clone(&self) -> Plan {
-        Plan { firings: self.firings.clone(), lot_in: self.lot_in.clone() }
-    }
-
-    /// Without asking for memory anew: a search copies plans all the time.
-    fn clone_from(&mut self, other: &Plan) {
-        self.firings.clone_from(&other.firings);
-        self.lot_in.clone_from(&other.lot_in);
-    }
 }
 
 impl Plan {
@@ -141,10 +129,15 @@ impl Plan {
         }
     }
 
-    /// In the order in which they are lit.
-    pub fn sort(&mut self) {
+    /// The firings in the order in which they are lit.
+    fn by_light(&self) -> Vec<usize> {
         let mut order: Vec<usize> = (0..self.firings.len()).collect();
         order.sort_by(|a, b| self.firings[*a].light.total_cmp(&self.firings[*b].light));
+        order
+    }
+
+    pub fn sort(&mut self) {
+        let order = self.by_light();
         self.firings = order.iter().map(|old| self.firings[*old]).collect();
         for lot in self.lot_in.iter_mut().filter(|lot| **lot != WAITS) {
             *lot = order.iter().position(|old| old == lot).unwrap_or(WAITS);

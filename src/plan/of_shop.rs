@@ -385,10 +385,14 @@ impl Maker<'_> {
         let way = self.ways.iter().position(|way| (way.kiln, way.load_type) == (kiln, load_type));
         let advice = self.known.advices.iter().find(|(id, _)| *id == firing.id);
         let lit = firing.lit.filter(|_| !packed);
-        let forecast = lit.zip(advice.and_then(|(_, advice)| advice.forecast.as_ref().ok()));
-        let forecast = forecast.map(|(lit, forecast)| {
-            let since = |at: Moment| (at - lit).as_minutes().max(0.0);
-            Spread::new(since(forecast.p05), since(forecast.p50), since(forecast.p95))
+        let forecast = || Some(advice?.1.forecast.as_ref().ok()?);
+        let drop = match firing.seen_down() {
+            Some(down) => Some([down; 3]),
+            None => forecast().map(|forecast| [forecast.p05, forecast.p50, forecast.p95]),
+        };
+        let forecast = lit.zip(drop).map(|(lit, drop)| {
+            let [p05, p50, p95] = drop.map(|at| (at - lit).as_minutes().max(0.0));
+            Spread::new(p05, p50, p95)
         });
         let light = lit.map(|lit| self.minutes(lit));
         let room = self.kilns[kiln].room_l;

@@ -1,13 +1,11 @@
 //! The search for a cheap plan: annealing, several starts, a count of judgements instead of a clock.
 
-use std::fmt;
-
 use rand::RngExt as _;
 use rand::SeedableRng as _;
 use rand_pcg::Pcg64Mcg;
 
-use super::decode::{Hands, tidied};
-use super::judge::Slate;
+use super::decode::{decode, tidied};
+use super::judge::judge;
 use super::moves::change;
 use super::{Plan, Tables};
 
@@ -61,11 +59,9 @@ pub fn search(tables: &Tables, begun: &Plan, effort: Effort) -> Found {
 }
 
 /// One search, with the room it works in.
-pub struct Search<'a> {
+pub(super) struct Search<'a> {
     pub tables: &'a Tables,
     pub random: Pcg64Mcg,
-    hands: Hands,
-    slate: Slate,
     /// What a plan costs besides, EUR.
     besides: &'a dyn Fn(&Plan) -> f64,
     pub tried: u32,
@@ -73,23 +69,9 @@ pub struct Search<'a> {
     pub given: usize,
 }
 
-impl fmt::Debug for Search<'_> {
-    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
-        f.debug_struct("Search").field("tried", &self.tried).finish()
-    }
-}
-
 impl<'a> Search<'a> {
     pub fn new(tables: &'a Tables, seed: u64, besides: &'a dyn Fn(&Plan) -> f64) -> Search<'a> {
-        Search {
-            tables,
-            random: Pcg64Mcg::seed_from_u64(seed),
-            hands: Hands::new(tables),
-            slate: Slate::new(tables),
-            besides,
-            tried: 0,
-            given: 0,
-        }
+        Search { tables, random: Pcg64Mcg::seed_from_u64(seed), besides, tried: 0, given: 0 }
     }
 
     /// What a plan costs with its broken rules, and how many these are.
@@ -99,9 +81,9 @@ impl<'a> Search<'a> {
 
     fn priced(&mut self, plan: &mut Plan, put_off: bool) -> (f64, usize) {
         self.tried += 1;
-        self.hands.decode(self.tables, plan, put_off);
+        decode(self.tables, plan, put_off);
         let (mut broken, mut penalty) = (0, 0.0);
-        let costs = self.slate.judge(self.tables, plan, &mut |size, _| {
+        let costs = judge(self.tables, plan, &mut |size, _| {
             broken += 1;
             penalty += BROKEN_EUR + BROKEN_SIZE_EUR * size;
         });

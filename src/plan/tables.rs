@@ -1,6 +1,8 @@
 //! What is reckoned once from an instance: who is there at each step of the grid, and the chances that a
 //! search asks for again and again.
 
+use std::collections::BTreeSet;
+
 use super::Firing;
 use super::instance::{Fuel, Instance};
 use super::spread::{Spread, phi};
@@ -16,7 +18,6 @@ const STEPS_BEYOND: usize = 600;
 
 /// Drops further apart than this are not asked whether their watches meet, minutes.
 const APART_MIN: f64 = 400.0;
-const APART_STEPS: usize = (2.0 * APART_MIN / STEP_MIN) as usize + 1;
 
 /// Stretch of time, minutes.
 pub type Stretch = (f64, f64);
@@ -28,31 +29,24 @@ pub struct Tables {
     pub steps: usize,
     /// How many people are there who can pack and draw, at each step.
     pub hands: Vec<u8>,
-    /// The last step with hands up to each step and the first from it on; before the first, after the last.
-    hands_before: Vec<i64>,
-    hands_after: Vec<i64>,
     /// When somebody is there who can watch.
     pub watched: Vec<Stretch>,
-    /// Steps of night tariff before each step.
-    night_before: Vec<u32>,
+    /// The steps of night tariff.
+    night: Vec<bool>,
     /// What a litre of each load type left waiting still has to pay, EUR.
     pub still_to_fire_eur_per_l: Vec<f64>,
     /// From lit until it is drawn at the soonest, for each way.
     pub drawable: Vec<f64>,
     /// From each way's lighting at each step: the chance that somebody is there at the drop.
     there: Vec<Vec<f64>>,
-    /// For each two ways: the chance that their watches meet, by the steps between their lightings,
-    /// and the first step of these.
-    meets: Vec<(i64, Vec<f64>)>,
     /// Steps at which each way may be lit so that its own rules hold.
     pub lightings: Vec<Vec<usize>>,
     /// The lots, each after the one it needs first.
     pub in_order: Vec<usize>,
     /// When each kiln that is hot from before has been drawn.
-    pub first_free: Vec<f64>,
-    /// Which lots are not to go into which kiln, all kilns of the first lot first; empty where no such choice
-    /// was made.
-    pub barred: Vec<bool>,
+    pub free_from: Vec<f64>,
+    /// Which lots are not to go into which kiln, by somebody's choice.
+    pub barred: BTreeSet<(usize, usize)>,
 }
 
 /// The step at whose beginning this is, if it is at one.
@@ -80,25 +74,21 @@ impl Tables {
         let hands = present(&instance, steps, |person| person.packs);
         let eyes = present(&instance, steps, |person| person.watches);
         let mut tables = Tables {
-            hands_before: last_with_hands(&hands),
-            hands_after: first_with_hands(&hands),
             watched: stretches(&eyes),
-            night_before: night_before(&instance, steps),
+            night: (0..steps).map(|step| instance.is_night(step as f64 * STEP_MIN)).collect(),
             still_to_fire_eur_per_l: still_to_fire(&instance),
             drawable: instance.ways.iter().map(|way| drawable(&way.drop, &way.cool)).collect(),
             in_order: in_order(&instance),
-            first_free: Vec::new(),
-            barred: Vec::new(),
+            free_from: Vec::new(),
+            barred: BTreeSet::new(),
             there: Vec::new(),
-            meets: Vec::new(),
             lightings: Vec::new(),
             hands,
             steps,
             instance,
         };
-        tables.first_free = tables.instance.kilns.iter().map(|k| tables.free_again(k)).collect();
+        tables.free_from = tables.instance.kilns.iter().map(|k| tables.free_again(k)).collect();
         tables.there = (0..tables.instance.ways.len()).map(|way| tables.there_of(way)).collect();
-        tables.meets = tables.meets_of_all();
         tables.lightings =
             (0..tables.instance.ways.len()).map(|w| tables.lightings_of(w)).collect();
         tables
@@ -106,8 +96,7 @@ impl Tables {
 
     /// Whether somebody chose not to have this lot in the kiln of this way.
     pub fn bars(&self, lot: usize, way: usize) -> bool {
-        let at = lot * self.instance.kilns.len() + self.instance.ways[way].kiln;
-        self.barred.get(at).is_some_and(|barred| *barred)
+        self.barred.contains(&(lot, self.instance.ways[way].kiln))
     }
 
     /// From lit to the drop: as forecast, or as the way usually takes.
@@ -146,21 +135,11 @@ impl Tables {
         if (a - b).abs() >= APART_MIN || self.instance.day(a) != self.instance.day(b) {
             return 0.0;
         }
-        let between = (other.light - one.light) / STEP_MIN;
-        if between.fract() != 0.0 || one.forecast.is_some() || other.forecast.is_some() {
-            let spreads = (self.drop_of(one), self.drop_of(other));
-            return self.meet_lit((one.way, other.way), spreads, other.light - one.light);
-        }
-        let (first, chances) = &self.meets[one.way * self.instance.ways.len() + other.way];
-        chances.get((between as i64 - first) as usize).copied().unwrap_or(0.0)
-    }
-
-    /// The difference of two nearly normal drops is nearly normal: both moments agree.
-    fn meet_lit(&self, ways: (usize, usize), drops: (&Spread, &Spread), between: f64) -> f64 {
-        let watch = |way: usize| &self.instance.load_types[self.instance.ways[way].load_type];
-        let (one, other) = (watch(ways.0), watch(ways.1));
-        let mean = between + drops.1.mean - drops.0.mean;
-        let deviation = (drops.0.variance + drops.1.variance).sqrt();
+        // The difference of two nearly normal drops is nearly normal: both moments agree.
+        let (first, then) = (self.drop_of(one), self.drop_of(other));
+        let mean = other.light - one.light + then.mean - first.mean;
+        let deviation = (first.variance + then.variance).sqrt();
+        let (one, other) = (self.instance.load_type(one.way), self.instance.load_type(other.way));
         phi((other.before_drop_min + one.after_drop_min - mean) / deviation)
             - phi((-(one.before_drop_min + other.after_drop_min) - mean) / deviation)
     }
@@ -179,23 +158,13 @@ impl Tables {
         firing.light + after.unwrap_or(self.drawable[firing.way])
     }
 
-    /// The last step up to this one at which somebody can pack or draw; below 0 if there is none.
-    pub fn hands_before(&self, step: i64) -> i64 {
-        if step < 0 { step } else { self.hands_before[(step as usize).min(self.steps - 1)] }
-    }
-
-    /// The first step from this one on at which somebody can; the number of steps if there is none.
-    pub fn hands_after(&self, step: i64) -> i64 {
-        let last = self.steps as i64;
-        if step >= last { last } else { self.hands_after[step.max(0) as usize] }
-    }
-
-    /// The first moment from which somebody who draws is there for so long.
-    pub fn next_there(&self, minute: f64, need_min: f64) -> f64 {
-        let need = ceil_step(need_min).max(1) as usize;
+    /// The first moment from which whoever packs and draws is free for so long; the end of the grid if there is
+    /// none.
+    pub fn first_free(&self, from: f64, min: f64, free: impl Fn(usize) -> bool) -> f64 {
+        let need = ceil_step(min).max(1) as usize;
         let mut run = 0;
-        for step in ceil_step(minute).max(0) as usize..self.steps - 1 {
-            run = if self.hands[step] > 0 { run + 1 } else { 0 };
+        for step in ceil_step(from).max(0) as usize..self.steps {
+            run = if free(step) { run + 1 } else { 0 };
             if run == need {
                 return (step + 1 - need) as f64 * STEP_MIN;
             }
@@ -203,17 +172,32 @@ impl Tables {
         self.steps as f64 * STEP_MIN
     }
 
+    /// The last stretch of so long between two moments in which they are free.
+    pub fn last_free(
+        &self,
+        (from, by): (f64, f64),
+        min: f64,
+        free: impl Fn(usize) -> bool,
+    ) -> Option<f64> {
+        let need = ceil_step(min);
+        let mut run = 0;
+        let steps = ceil_step(from).max(0)..floor_step(by).min(self.steps as i64);
+        let first = steps.rev().find(|step| {
+            run = if free(*step as usize) { run + 1 } else { 0 };
+            run == need
+        });
+        first.map(|step| step as f64 * STEP_MIN)
+    }
+
+    /// The first moment from which somebody who draws is there for so long.
+    pub fn next_there(&self, minute: f64, need_min: f64) -> f64 {
+        self.first_free(minute, need_min, |step| self.hands[step] > 0)
+    }
+
     /// The last stretch in which somebody can pack before it is lit.
     pub fn pack_before(&self, kiln: usize, light: f64) -> Option<f64> {
-        let need = ceil_step(self.instance.kilns[kiln].pack_min);
-        let mut step = floor_step(light).min(self.steps as i64) - need;
-        while step >= 0 {
-            if (step..step + need).all(|s| self.hands[s as usize] > 0) {
-                return Some(step as f64 * STEP_MIN);
-            }
-            step -= 1;
-        }
-        None
+        let pack_min = self.instance.kilns[kiln].pack_min;
+        self.last_free((0.0, light), pack_min, |step| self.hands[step] > 0)
     }
 
     /// Whether somebody is there to light a kiln then.
@@ -228,12 +212,10 @@ impl Tables {
             Fuel::GasEur(eur) => return eur,
             Fuel::Kwh(kwh) => kwh,
         };
-        let last = self.steps as i64;
-        let from = floor_step(firing.light).clamp(0, last);
-        let to = floor_step(self.drop_at(firing)).clamp(0, last);
-        let night =
-            f64::from(self.night_before[to as usize]) - f64::from(self.night_before[from as usize]);
-        let night = night / (to - from).max(1) as f64;
+        let step = |minute: f64| floor_step(minute).clamp(0, self.steps as i64) as usize;
+        let burns = &self.night[step(firing.light)..step(self.drop_at(firing))];
+        let night = burns.iter().filter(|night| **night).count() as f64;
+        let night = night / burns.len().max(1) as f64;
         let tariff = &self.instance.tariff;
         kwh * (night * tariff.night_eur_per_kwh + (1.0 - night) * tariff.day_eur_per_kwh)
     }
@@ -247,17 +229,6 @@ impl Tables {
     fn there_of(&self, way: usize) -> Vec<f64> {
         let drop = &self.instance.ways[way].drop;
         (0..self.steps).map(|step| self.there_lit(drop, step as f64 * STEP_MIN)).collect()
-    }
-
-    fn meets_of_all(&self) -> Vec<(i64, Vec<f64>)> {
-        let ways = &self.instance.ways;
-        let pair = |one: usize, other: usize| {
-            let (a, b) = (&ways[one].drop, &ways[other].drop);
-            let first = ceil_step(a.p50 - b.p50 - APART_MIN);
-            let between = (0..APART_STEPS).map(|step| (first + step as i64) as f64 * STEP_MIN);
-            (first, between.map(|min| self.meet_lit((one, other), (a, b), min)).collect())
-        };
-        (0..ways.len() * ways.len()).map(|at| pair(at / ways.len(), at % ways.len())).collect()
     }
 
     fn lightings_of(&self, way: usize) -> Vec<usize> {
@@ -299,25 +270,6 @@ fn present(
     present
 }
 
-fn last_with_hands(hands: &[u8]) -> Vec<i64> {
-    let mut last = -1;
-    let upto = |(step, count): (usize, &u8)| {
-        last = if *count > 0 { step as i64 } else { last };
-        last
-    };
-    hands.iter().enumerate().map(upto).collect()
-}
-
-fn first_with_hands(hands: &[u8]) -> Vec<i64> {
-    let mut first = hands.len() as i64;
-    let mut after = vec![first; hands.len()];
-    for (step, count) in hands.iter().enumerate().rev() {
-        first = if *count > 0 { step as i64 } else { first };
-        after[step] = first;
-    }
-    after
-}
-
 fn stretches(present: &[u8]) -> Vec<Stretch> {
     let mut found: Vec<Stretch> = Vec::new();
     for (step, _) in present.iter().enumerate().filter(|(_, count)| **count > 0) {
@@ -328,21 +280,6 @@ fn stretches(present: &[u8]) -> Vec<Stretch> {
         }
     }
     found
-}
-
-fn night_before(instance: &Instance, steps: usize) -> Vec<u32> {
-    let (from, to) = instance.tariff.night;
-    let is_night = |step: usize| {
-        let clock = (instance.made_at_min + step as f64 * STEP_MIN) % 1440.0;
-        if from > to { clock >= from || clock < to } else { from <= clock && clock < to }
-    };
-    let mut sum = 0;
-    let mut before = vec![0];
-    before.extend((0..steps).map(|step| {
-        sum += u32::from(is_night(step));
-        sum
-    }));
-    before
 }
 
 /// Ware left waiting owes its share of a usual load, four fifths full.

@@ -1,8 +1,8 @@
 //! The reasons of a plan: why a firing is in it, why a lot waits and what would help, and the last
 //! moment for each lighting.
 
-use super::decode::{Hands, tidied};
-use super::judge::{Broken, Judged, Slate, days_late};
+use super::decode::{decode, tidied};
+use super::judge::{Broken, Judged, days_late, judge};
 use super::tables::{STEP_MIN, Tables};
 use super::{Firing, Plan, State};
 
@@ -75,7 +75,6 @@ pub fn light_no_later_than(tables: &Tables, plan: &Plan, at: usize) -> f64 {
         return planned;
     }
     let day = tables.instance.day(planned);
-    let mut slate = Slate::new(tables);
     let mut later = plan.clone();
     let limits = &tables.instance.limits;
     let mut latest = planned;
@@ -85,7 +84,7 @@ pub fn light_no_later_than(tables: &Tables, plan: &Plan, at: usize) -> f64 {
         let mut holds = tables.instance.day(light) == day
             && tables.there(&later.firings[at]) >= limits.dropped_while_there_at_least
             && days(tables, &later).iter().all(|(_, meet, _)| *meet <= limits.watches_meet_at_most);
-        slate.judge(tables, &later, &mut |_, broken| {
+        judge(tables, &later, &mut |_, broken| {
             holds &= !matches!(
                 broken,
                 Broken::NobodyLights { .. }
@@ -186,12 +185,11 @@ fn nobody_at_drop(tables: &Tables, ways: &[usize]) -> WaitsWhy {
 /// Tries the lot in every firing of its type and in new ones: what comes nearest says why it waits.
 fn nearest(tables: &Tables, plan: &Plan, lot: usize, ways: &[usize]) -> WaitsWhy {
     let now = Judged::of(tables, plan).costs.total();
-    let mut hands = Hands::new(tables);
     let mut best: Option<((usize, f64), WaitsWhy)> = None;
     let mut try_in = |mut tried: Plan, at: usize| {
         tried.put(lot, at);
         tidied(tables, &mut tried);
-        hands.decode(tables, &mut tried, false);
+        decode(tables, &mut tried, false);
         let Judged { broken, costs } = Judged::of(tables, &tried);
         let Firing { way, light, .. } = tried.firings[at];
         let size: f64 = broken.iter().map(|(size, _)| size).sum();

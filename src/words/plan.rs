@@ -26,6 +26,7 @@ pub struct PlanTold<'a> {
     /// The number of each firing.
     pub numbers: &'a [usize],
     pub made_at: Moment,
+    pub asked_at: Moment,
     /// What became of the plan that was said before.
     pub since: Option<&'a Since>,
     /// The drawing list.
@@ -47,13 +48,23 @@ impl PlanTold<'_> {
         self.dial.zone.wall(self.moment(minute)).format(form).to_string()
     }
 
-    /// `at 8:00`, or `on Wed at 8:00` where that is another day than `of`.
-    fn at(&self, minute: f64, of: f64) -> String {
+    fn is_on(&self, day_of: f64, minute: f64) -> bool {
+        self.weekday(day_of, "%F") == self.weekday(minute, "%F")
+    }
+
+    /// `8:00`, or `on Wed at 8:00` where that is another day than `of`.
+    fn when(&self, minute: f64, of: f64) -> String {
         let time = self.time(minute);
-        if self.weekday(minute, "%F") == self.weekday(of, "%F") {
-            return format!("at {time}");
+        if self.is_on(of, minute) {
+            return time;
         }
         format!("on {} at {time}", self.weekday(minute, "%a"))
+    }
+
+    /// The same with `at` before a mere time.
+    fn at(&self, minute: f64, of: f64) -> String {
+        let when = self.when(minute, of);
+        if self.is_on(of, minute) { format!("at {when}") } else { when }
     }
 
     fn on_day(&self, minute: f64) -> String {
@@ -73,8 +84,12 @@ impl PlanTold<'_> {
         &self.tables.instance.lots[lot].id
     }
 
-    fn lots(&self, firing: usize) -> String {
-        joined(self.plan.lots_in(firing).map(|lot| self.id(lot).to_owned()))
+    fn lots(&self, plan: &Plan, firing: usize) -> String {
+        self.ids(plan.lots_in(firing))
+    }
+
+    fn ids(&self, lots: impl Iterator<Item = usize>) -> String {
+        joined(lots.map(|lot| self.id(lot).to_owned()))
     }
 
     /// The share of the kiln's room that is used.
@@ -93,7 +108,7 @@ impl PlanTold<'_> {
     pub fn firing(&self, at: usize, duty: &Duty) -> String {
         let firing = &self.plan.firings[at];
         let (kiln, light) = (self.kiln(firing.way), firing.light);
-        let (lots, full) = (self.lots(at), full(self.full_share(at)));
+        let (lots, full) = (self.lots(self.plan, at), full(self.full_share(at)));
         let starts = self.tables.instance.kiln_of(firing.way).starts_by_itself;
         let latest = why::light_no_later_than(self.tables, self.plan, at);
         let no_later = if latest > light + 1.0 {
@@ -117,18 +132,14 @@ impl PlanTold<'_> {
                 format!("{kiln} burns with {load} {lots}, lit {}.", self.at(light, light))
             }
         };
-        let drop = self.at(self.tables.drop_at(firing), light);
-        let from = self.at(duty::watch(self.tables, self.plan, at).0, light);
-        let from = from.strip_prefix("at ").unwrap_or(&from).to_owned();
+        let drop = self.when(self.tables.drop_at(firing), light);
+        let from = self.when(duty::watch(self.tables, self.plan, at).0, light);
         let watch = match self.watchers(duty) {
             Some(names) => format!("{names} {} from {from}", verb(duty)),
             None => format!("nobody is there to watch from {from}"),
         };
         let drawn = self.at(firing.draw, light);
-        format!(
-            "{first} It drops about {}; {watch}. Draw it {drawn}.",
-            drop.trim_start_matches("at ")
-        )
+        format!("{first} It drops about {drop}; {watch}. Draw it {drawn}.")
     }
 
     /// `Tuesday 3 March`.
@@ -252,9 +263,13 @@ impl PlanTold<'_> {
 
     /// Whether the plan said before holds; nothing where there is none.
     pub fn standing(&self) -> Option<String> {
-        let Since { was, holds, .. } = self.since?;
+        let Since { was, holds, changed } = self.since?;
         let said = was.said.map(|at| format!(" of {}", self.dial.time_and_day(at, self.made_at)));
-        let how = if *holds { "holds" } else { "is changed" };
+        let how = match (holds, changed.is_empty() && was.gone.is_empty()) {
+            (true, _) => "holds",
+            (false, true) => "breaks a rule that no change of it keeps",
+            (false, false) => "is changed",
+        };
         Some(format!("The plan{} {how}.", said.unwrap_or_default()))
     }
 
@@ -279,22 +294,12 @@ impl PlanTold<'_> {
         let what = match (change.was, change.firing) {
             (Some(was), Some(at)) => self.moved(&old.firings[was], old, (was, at)),
             (Some(was), None) => {
-                let way = old.firings[was].way;
-                let lots = joined(old.lots_in(was).map(|lot| self.id(lot).to_owned()));
-                let (kiln, load) = (self.kiln(way), self.load_type(way));
-                format!(
-                    "Leave out the {load} in {kiln} of {} with {lots}",
-                    self.on_day(old.firings[was].light)
-                )
+                let crate::plan::Firing { way, light, .. } = old.firings[was];
+                let (load, kiln, lots) = (self.load_type(way), self.kiln(way), self.lots(old, was));
+                format!("Leave out the {load} in {kiln} of {} with {lots}", self.on_day(light))
             }
             (None, Some(at)) => {
-                let firing = &self.plan.firings[at];
-                let (kiln, load, lots) =
-                    (self.kiln(firing.way), self.load_type(firing.way), self.lots(at));
-                format!(
-                    "Fire {load} {lots} in {kiln}, lit {}, which was not planned",
-                    self.on_day(firing.light)
-                )
+                format!("{}, which was not planned", self.fire(at))
             }
             (None, None) => String::new(),
         };
@@ -309,35 +314,29 @@ impl PlanTold<'_> {
         (what, why)
     }
 
+    fn fire(&self, at: usize) -> String {
+        let firing = &self.plan.firings[at];
+        let (load, kiln) = (self.load_type(firing.way), self.kiln(firing.way));
+        let (lots, lit) = (self.lots(self.plan, at), self.on_day(firing.light));
+        format!("Fire {load} {lots} in {kiln}, lit {lit}")
+    }
+
     fn moved(&self, was: &crate::plan::Firing, old: &Plan, (old_at, at): (usize, usize)) -> String {
         let now = &self.plan.firings[at];
         let (kiln, light) = (self.kiln(now.way), now.light);
         let starts = self.tables.instance.kiln_of(now.way).starts_by_itself;
         let verb = if starts { "Start" } else { "Light" };
         let mut said = Vec::new();
-        let same_day = self.weekday(was.light, "%F") == self.weekday(light, "%F");
-        let said_at = |minute: f64| if same_day { self.time(minute) } else { self.on_day(minute) };
+        let same_day = self.is_on(was.light, light);
         if was.way != now.way {
-            let before = self.kiln(was.way);
-            let load = self.load_type(now.way);
-            said.push(format!(
-                "Fire {load} {} in {kiln}, lit {}, instead of in {before}, lit {}",
-                self.lots(at),
-                self.on_day(light),
-                self.on_day(was.light)
-            ));
+            let (fire, before, lit) = (self.fire(at), self.kiln(was.way), self.on_day(was.light));
+            said.push(format!("{fire}, instead of in {before}, lit {lit}"));
         } else if was.light != light {
-            let day = if same_day && self.weekday(light, "%F") != self.weekday(0.0, "%F") {
-                format!(" on {}", self.weekday(light, "%a"))
-            } else {
-                String::new()
+            let (at, before) = match same_day {
+                true => (self.at(light, 0.0), self.time(was.light)),
+                false => (format!("on {}", self.on_day(light)), self.on_day(was.light)),
             };
-            let at = if same_day { "at " } else { "on " };
-            said.push(format!(
-                "{verb} {kiln}{day} {at}{} instead of {}",
-                said_at(light),
-                said_at(was.light)
-            ));
+            said.push(format!("{verb} {kiln} {at} instead of {before}"));
         } else if was.pack != now.pack && now.state == State::Planned {
             let (now, was) = (self.on_day(now.pack), self.on_day(was.pack));
             said.push(format!("Pack {kiln} from {now} instead of {was}"));
@@ -348,8 +347,7 @@ impl PlanTold<'_> {
         let before: Vec<usize> = old.lots_in(old_at).collect();
         let after: Vec<usize> = self.plan.lots_in(at).collect();
         let ids = |lots: &[usize], other: &[usize]| {
-            let only = lots.iter().filter(|lot| !other.contains(lot));
-            joined(only.map(|lot| self.id(*lot).to_owned()))
+            self.ids(lots.iter().copied().filter(|lot| !other.contains(lot)))
         };
         let (into, out) = (ids(&after, &before), ids(&before, &after));
         for (lots, deed) in [(into, "put in"), (out, "leave out")] {

@@ -215,20 +215,21 @@ fn lines(made: &DayPlan, told: &PlanTold<'_>) -> Vec<String> {
         let waits = !told.tables.instance.lots.is_empty();
         lines.push(if waits { words::NOTHING_PLANNED } else { words::NOTHING_WAITS }.into());
     }
-    let waiting = why::left_waiting(told.tables, told.plan);
-    lines.extend((!waiting.is_empty()).then(|| "\nLeft waiting".to_owned()));
-    lines.extend(waiting.iter().map(|(lot, why)| {
-        let id = &told.tables.instance.lots[*lot].id;
-        format!("  {id}: {}", told.waits_line(*lot, why))
-    }));
-    let late = why::late(told.tables, told.plan);
-    lines.extend((!late.is_empty()).then(|| "\nLate".to_owned()));
-    lines.extend(late.iter().map(|(lot, days)| format!("  {}.", told.late(*lot, *days))));
-    let broken = Judged::of(told.tables, told.plan).broken;
-    lines.extend((!broken.is_empty()).then(|| "\nNo change keeps every rule".to_owned()));
-    lines.extend(broken.iter().map(|(_, broken)| format!("  {}.", told.broken(broken))));
-    lines.extend((!made.shop.taken.is_empty()).then(|| "\nTaken as usual".to_owned()));
-    lines.extend(made.shop.taken.iter().map(|taken| format!("  {}", words::taken(taken))));
+    let mut section = |heading: &str, all: Vec<String>| {
+        lines.extend((!all.is_empty()).then(|| format!("\n{heading}")));
+        lines.extend(all.into_iter().map(|line| format!("  {line}")));
+    };
+    let waiting = why::left_waiting(told.tables, told.plan).into_iter().map(|(lot, why)| {
+        let id = &told.tables.instance.lots[lot].id;
+        format!("{id}: {}", told.waits_line(lot, &why))
+    });
+    section("Left waiting", waiting.collect());
+    let late = why::late(told.tables, told.plan).into_iter();
+    section("Late", late.map(|(lot, days)| format!("{}.", told.late(lot, days))).collect());
+    let broken = Judged::of(told.tables, told.plan).broken.into_iter();
+    let broken = broken.map(|(_, broken)| format!("{}.", told.broken(&broken)));
+    section("No change keeps every rule", broken.collect());
+    section("Taken as usual", made.shop.taken.iter().map(words::taken).collect());
     lines.push(format!("\n{}", told.closing(made.tried)));
     lines
 }

@@ -107,7 +107,7 @@ fn day(html: &mut Html, on: &Told<'_>, plan: &DayPlan) {
     html.within("article", &[("class", "kiln")], |html| {
         html.lines("pre", &[], told.timeline(minute, DAY).iter().map(String::as_str));
         html.element("p", &[("class", "caution")], words::PAGE_PLAN_MEANS);
-        told.next_days().iter().for_each(|line| html.element("p", &[], line));
+        html.lines("pre", &[], told.next_table().iter().map(String::as_str));
     });
     let lots = plan.tables.instance.lots.len();
     if lots == 0 {

@@ -20,8 +20,13 @@ pub fn html(told: &PlanTold<'_>, kiln: Option<&str>, cones: Cones<'_>) -> String
     let firings: String =
         rows.iter().take(MOST_FIRINGS).map(|row| firing(row, &cones(row))).collect();
     let drawing = if kiln.is_none() { list("To draw", &told.drawing()) } else { String::new() };
-    let next =
-        if kiln.is_none() { list("The next days", &told.next_days()) } else { String::new() };
+    let next = told.next_table().join("\n");
+    let next = match kiln {
+        None if !next.is_empty() => {
+            format!("<h2>The next days</h2>\n<pre>{}</pre>\n", escaped(&next))
+        }
+        _ => String::new(),
+    };
     let more = rows.len().saturating_sub(MOST_FIRINGS);
     let more = if more > 0 { format!("<p>and {more} more</p>\n") } else { String::new() };
     let none = if rows.is_empty() { "<p>Nothing is fired.</p>\n" } else { "" };

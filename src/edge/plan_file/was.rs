@@ -2,8 +2,8 @@
 
 use super::keys::{FiringKeys, PlanKeys, StateKey};
 use super::{
-    Asked, FALLING, HORIZON_MIN, PlanFileError, Read, Reader, StatedZone, VERSION, few, once,
-    parsed, place_of, wrong,
+    Asked, HORIZON_MIN, Read, Reader, StatedZone, few, once, parsed, place_of, refused, twice,
+    version, wrong,
 };
 use crate::plan::again::{Gone, GoneWhy, Was, keep_hands};
 use crate::plan::spread::Spread;
@@ -16,9 +16,7 @@ use crate::text;
 /// [`PlanFileError`]. A planned firing of a kiln or with a lot that is no more is none.
 pub fn plan(text: &str, asked: &Asked, tables: &Tables) -> Read<Was> {
     let keys: PlanKeys = parsed(text, "the plan")?;
-    if keys.plan != VERSION {
-        return Err(PlanFileError::Version { key: "plan", seen: keys.plan });
-    }
+    version("plan", keys.plan)?;
     few("firings", keys.firings.len(), 200)?;
     once("firings", keys.firings.iter().flat_map(|firing| &firing.batch_ids).map(String::as_str))?;
     let mut read = Reader { now: asked.made_at, zone: StatedZone::default() };
@@ -26,11 +24,7 @@ pub fn plan(text: &str, asked: &Asked, tables: &Tables) -> Read<Was> {
     for (nth, keys) in keys.firings.iter().enumerate() {
         let number = keys.number.map_or(nth + 1, |number| number as usize);
         if was.numbers.contains(&number) {
-            let seen = number.to_string();
-            return Err(PlanFileError::Twice {
-                place: format!("firings {}.number", nth + 1),
-                seen,
-            });
+            return twice(&format!("firings {}.number", nth + 1), &number.to_string());
         }
         old_firing(&mut was, (nth, number, keys), tables, &mut read)?;
     }
@@ -60,8 +54,9 @@ fn old_firing(
     let Some(way) = way else {
         let why = if kiln.is_none() { GoneWhy::NoKiln } else { GoneWhy::CannotFire };
         if !planned {
-            let rule = "a kiln or a load type in it that the instance has not: a packed or lit firing needs them";
-            return Err(PlanFileError::Keys { place, rule });
+            return refused(format!(
+                "{place} has a kiln or a load type in it that the instance has not: a packed or lit firing needs them"
+            ));
         }
         was.gone.push(gone(keys.batch_ids.clone(), why));
         return Ok(());
@@ -77,7 +72,7 @@ fn old_firing(
         None | Some(StateKey::Planned) => State::Planned,
         Some(StateKey::Packed) => State::Packed,
         Some(StateKey::Lit) => {
-            firing.forecast = Some(forecast(place.clone(), keys, firing.light, read)?);
+            firing.forecast = Some(forecast(&place, keys, firing.light, read)?);
             State::Lit
         }
     };
@@ -108,16 +103,17 @@ fn old_firing(
 }
 
 /// From lit to the drop, as it is forecast for a firing that burns.
-fn forecast(place: String, keys: &FiringKeys, light: f64, read: &mut Reader) -> Read<Spread> {
+fn forecast(place: &str, keys: &FiringKeys, light: f64, read: &mut Reader) -> Read<Spread> {
     let (Some(p05), Some(p50), Some(p95)) = (&keys.drop_p05, &keys.drop_p50, &keys.drop_p95) else {
-        let rule = "to have drop_p05, drop_p50 and drop_p95, since it is lit: give all three";
-        return Err(PlanFileError::Keys { place, rule });
+        return refused(format!(
+            "{place} has to have drop_p05, drop_p50 and drop_p95, since it is lit: give all three"
+        ));
     };
     let points = [("drop_p05", p05.as_str()), ("drop_p50", p50), ("drop_p95", p95)];
-    let drops = read.points(&place, points, FALLING)?;
+    let drops = read.points(place, points)?;
     if light > 0.0 || drops[0] < light {
         let rule = "after now or after its drop_p05, though it is lit";
-        return Err(wrong(format!("{place}.light_at"), &keys.light_at, rule));
+        return wrong(&format!("{place}.light_at"), &keys.light_at, rule);
     }
     let [p05, p50, p95] = drops.map(|at| at - light);
     Ok(Spread::new(p05, p50, p95))

@@ -203,10 +203,21 @@ impl Driver<'_> {
         let made = self.hear_what_was_made();
         match self.store.changed(self.clock.now()) {
             Ok(false) => return made,
-            Ok(true) => self.refresh(),
+            Ok(true) => {
+                self.refresh();
+                self.renew_plan();
+            }
             Err(error) => self.unreadable(&error),
         }
         true
+    }
+
+    /// Asks for the plan that is open once more, if the shop has gone on from what it was made of.
+    fn renew_plan(&mut self) {
+        if self.app.shows_plan() && self.store.shop().plan_is_behind() {
+            let failed = self.answer(Effect::Plan);
+            failed.map(|failed| self.update(failed));
+        }
     }
 
     /// Takes in the review and the plan that were asked for, as far as they are there.

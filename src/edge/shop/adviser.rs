@@ -241,6 +241,11 @@ impl Advising {
         self.asked.is_some_and(|asked| now - asked >= age)
     }
 
+    /// What was heard last.
+    pub fn advices(&self) -> &Advices {
+        &self.advices
+    }
+
     /// Whether the newest question has no answer yet.
     pub fn awaits(&self) -> bool {
         self.adviser.awaits()

@@ -1,6 +1,5 @@
 //! The plan of the next days, made from a shop's journal.
 
-use std::fmt;
 use std::sync::Arc;
 
 use super::clock::ahead;
@@ -28,6 +27,7 @@ const USUAL_HOURS: Hours = Hours {
 };
 
 /// A plan with what it was made from.
+#[derive(Debug)]
 pub struct DayPlan {
     pub tables: Tables,
     pub plan: Plan,
@@ -36,7 +36,10 @@ pub struct DayPlan {
     pub since: Option<Since>,
     pub shop: FromShop,
     pub tried: u32,
+    /// The moment it is reckoned from.
     pub made_at: Moment,
+    /// When it was asked for.
+    pub asked_at: Moment,
 }
 
 /// What only a plan from a shop's journal has: what each lot is called there, what somebody chose to leave out,
@@ -49,12 +52,6 @@ pub struct FromShop {
     pub errands: Vec<Errand>,
 }
 
-impl fmt::Debug for DayPlan {
-    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
-        f.debug_struct("DayPlan").field("plan", &self.plan).finish_non_exhaustive()
-    }
-}
-
 impl DayPlan {
     /// The plan of this shop, from a whole step of its grid on: asked again soon, the same shop has the same plan.
     ///
@@ -63,13 +60,15 @@ impl DayPlan {
     pub fn of(
         journal: &Journal,
         zone: Arc<dyn Zone + Send + Sync>,
-        now: Moment,
+        asked_at: Moment,
     ) -> anyhow::Result<DayPlan> {
-        let now = Moment(now.0 - now.0.rem_euclid(Span::from_minutes(STEP_MIN).0));
+        let step = Span::from_minutes(STEP_MIN);
+        let now = Moment(asked_at.0 - asked_at.0.rem_euclid(step.0));
         let shop = journal.shop()?;
         let past = journal.past(PAST_FIRINGS)?;
         let ware = journal.ware(&shop, &*zone)?;
-        let advices = advices(&shop, &past, shipped_schedules::plan, now);
+        // As the watch will say at the end of that step: every entry counts, and it stays the same until then.
+        let advices = advices(&shop, &past, shipped_schedules::plan, now + step);
         let mut hours = shop.hours.clone();
         if hours.is_unknown() {
             hours.set(USUAL_HOURS);
@@ -91,7 +90,7 @@ impl DayPlan {
         };
         let errands = errands(&known, &made.tables, &made.plan);
         let barred = shop.adopted.as_ref().map(|(_, said)| said.barred.clone()).unwrap_or_default();
-        Ok(DayPlan { shop: FromShop { names, barred, taken, errands }, ..made })
+        Ok(DayPlan { shop: FromShop { names, barred, taken, errands }, asked_at, ..made })
     }
 
     /// The plan that goes on from what is begun.
@@ -99,7 +98,8 @@ impl DayPlan {
         let found = search(&tables, begun, Effort::usual(tables.instance.lots.len()));
         let numbers = (1..=found.plan.firings.len()).collect();
         let (plan, tried, since) = (found.plan, found.tried, None);
-        DayPlan { tables, plan, numbers, since, shop: FromShop::default(), tried, made_at }
+        let (shop, asked_at) = (FromShop::default(), made_at);
+        DayPlan { tables, plan, numbers, since, shop, tried, made_at, asked_at }
     }
 
     /// The plan that goes on from one said before.
@@ -118,7 +118,8 @@ impl DayPlan {
         let broken = !Judged::of(&tables, &plan).broken.is_empty();
         let holds = (holds || !broken && changed.is_empty()) && was.gone.is_empty();
         let since = Some(Since { was, holds, changed });
-        DayPlan { tables, plan, numbers, since, shop: FromShop::default(), tried, made_at }
+        let (shop, asked_at) = (FromShop::default(), made_at);
+        DayPlan { tables, plan, numbers, since, shop, tried, made_at, asked_at }
     }
 
     fn names(&self) -> Names<'_> {
@@ -165,8 +166,9 @@ impl DayPlan {
 
     /// The same, to speak of it.
     pub fn told<'a>(&'a self, dial: &'a Dial<'a>) -> PlanTold<'a> {
-        let DayPlan { tables, plan, numbers, made_at, since, shop, .. } = self;
-        let (made_at, since, errands) = (*made_at, since.as_ref(), &shop.errands);
-        PlanTold { tables, plan, numbers, made_at, since, errands, dial }
+        let DayPlan { tables, plan, numbers, shop, .. } = self;
+        let (made_at, asked_at) = (self.made_at, self.asked_at);
+        let (since, errands) = (self.since.as_ref(), &shop.errands);
+        PlanTold { tables, plan, numbers, made_at, asked_at, since, errands, dial }
     }
 }

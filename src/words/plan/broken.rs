@@ -6,7 +6,7 @@ use crate::plan::Broken;
 impl PlanTold<'_> {
     pub(super) fn remedy(&self, broken: &Broken) -> Option<String> {
         let help = match broken {
-            Broken::HandsShort { at, .. } => {
+            Broken::HandsShort { at, .. } if at.is_finite() => {
                 format!("one more pair of hands on {}", self.on_day(*at))
             }
             Broken::WatchesMeet { .. } => "a time of day at which nothing else drops".into(),

@@ -16,8 +16,7 @@ impl PlanTold<'_> {
     fn errand(&self, errand: &Errand) -> String {
         match errand {
             Errand::Open { at, kiln, load_type, lots } => {
-                let when = if *at <= 0.0 { "now".into() } else { self.at(*at, 0.0) };
-                let when = when.strip_prefix("at ").unwrap_or(&when).to_owned();
+                let when = if *at <= 0.0 { "now".into() } else { self.when(*at, 0.0) };
                 format!("{when}: open {kiln} ({load_type}){}", going(lots))
             }
             Errand::Judge { kiln, firing, lots } => {

@@ -85,6 +85,7 @@ impl PlanTold<'_> {
 
     /// When it was made.
     pub fn as_of(&self) -> String {
-        format!("As planned at {}. It is advice: what burns is told by its watch.", self.time(0.0))
+        let time = self.dial.time(self.asked_at);
+        format!("As planned at {time}. It is advice: what burns is told by its watch.")
     }
 }

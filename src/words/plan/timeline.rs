@@ -9,6 +9,10 @@ const HOURS: (f64, f64) = (6.0, 22.0);
 /// What is said beside a line needs so many columns; a narrower screen has none.
 const SAID: usize = 30;
 const NAME: usize = 8;
+/// On a screen of more columns than these, a third of them goes to the names of kilns, a quarter to what is said.
+const ORDINARY: usize = 80;
+/// Above the firings of the next days.
+const NEXT: [&str; 7] = ["day", "kiln", "load", "light", "not after", "drops", "who"];
 /// So many changes of a plan are shown.
 const CHANGES: usize = 3;
 /// A deed whose time is over for longer than this is not the next one, minutes.
@@ -64,7 +68,11 @@ impl PlanTold<'_> {
     /// Today: the hours, a line for each kiln and one for the eyes.
     pub fn timeline(&self, now_min: f64, columns: usize) -> Vec<String> {
         let wide = columns >= NAME + SAID + 30;
-        let room = columns.saturating_sub(NAME + 1 + if wide { SAID } else { 0 }).max(10);
+        let kilns = &self.tables.instance.kilns;
+        let longest = kilns.iter().map(|kiln| kiln.name.chars().count()).max().unwrap_or(0);
+        let more = columns.saturating_sub(ORDINARY);
+        let (names, said_room) = (longest.clamp(NAME, NAME + more / 3), SAID + more / 4);
+        let room = columns.saturating_sub(names + 1 + if wide { said_room } else { 0 }).max(10);
         let mut hours = self.strip(room);
         let midnight = -self.tables.instance.made_at_min;
         for hour in (0..24).step_by(2) {
@@ -78,13 +86,13 @@ impl PlanTold<'_> {
             }
         }
         let mut eyes = self.strip(room);
-        let mut lines = vec![format!("{:NAME$} {}", "", hours.text())];
-        for (kiln, is) in self.tables.instance.kilns.iter().enumerate() {
+        let mut lines = vec![format!("{:names$} {}", "", hours.text())];
+        for (kiln, is) in kilns.iter().enumerate() {
             let mut strip = self.strip(room);
             let cool = is.cool_at.as_ref().map(|cool| cool.p50);
             if let Some(cool) = cool.filter(|cool| *cool > 0.0) {
                 strip.paint(strip.from.max(0.0), cool, b'~');
-                let free = self.tables.first_free[kiln];
+                let free = self.tables.free_from[kiln];
                 strip.paint(free - is.draw_min, free, b'D');
             }
             let mut said = String::new();
@@ -105,20 +113,20 @@ impl PlanTold<'_> {
                 let watch = duty::watch(self.tables, self.plan, at);
                 eyes.paint(watch.0, watch.1, b'-');
                 if said.is_empty() && self.is_today(at) {
-                    said = self.in_short(at);
+                    said = self.in_short(at, said_room - 1);
                 }
             }
             strip.paint(now_min, now_min, b'|');
-            let (name, said) = (shortened(&is.name, NAME), shortened(&said, SAID - 1));
-            let line = format!("{name:NAME$} {} {}", strip.text(), if wide { &said } else { "" });
+            let (name, said) = (shortened(&is.name, names), shortened(&said, said_room - 1));
+            let line = format!("{name:names$} {} {}", strip.text(), if wide { &said } else { "" });
             lines.push(line.trim_end().to_owned());
         }
-        lines.push(format!("{:NAME$} {}", "eyes", eyes.text()).trim_end().to_owned());
+        lines.push(format!("{:names$} {}", "eyes", eyes.text()).trim_end().to_owned());
         lines
     }
 
     /// `gold 10:15-12:50, drops 14:08`.
-    fn in_short(&self, at: usize) -> String {
+    fn in_short(&self, at: usize, columns: usize) -> String {
         let firing = &self.plan.firings[at];
         let drops = self.time(self.tables.drop_at(firing));
         let load = self.load_type(firing.way);
@@ -130,24 +138,36 @@ impl PlanTold<'_> {
             }
         };
         let rest = format!(" {lit}, drops {drops}");
-        format!("{}{rest}", shortened(load, (SAID - 1).saturating_sub(rest.len())))
+        format!("{}{rest}", shortened(load, columns.saturating_sub(rest.len())))
     }
 
-    /// The days after today, a line each.
-    pub fn next_days(&self) -> Vec<String> {
-        let mut lines: Vec<(String, Vec<String>)> = Vec::new();
-        for at in (0..self.plan.firings.len()).filter(|at| !self.is_today(*at)) {
+    /// The firings after today as a table: a line each below its heads.
+    pub fn next_table(&self) -> Vec<String> {
+        let duties = duty::duties(self.tables, self.plan);
+        let next = (0..self.plan.firings.len()).filter(|at| !self.is_today(*at));
+        let next = next.map(|at| {
             let firing = &self.plan.firings[at];
-            let day = self.weekday(firing.light, "%a");
-            let drops = self.at(self.tables.drop_at(firing), firing.light);
-            let (kiln, load) = (self.kiln(firing.way), self.load_type(firing.way));
-            let said = format!("{kiln} {load} {}, drops {drops}", self.time(firing.light));
-            match lines.last_mut().filter(|(of, _)| *of == day) {
-                Some((_, all)) => all.push(said),
-                None => lines.push((day, vec![said])),
-            }
-        }
-        lines.into_iter().map(|(day, all)| format!("{day}  {}", all.join("; "))).collect()
+            let latest = why::light_no_later_than(self.tables, self.plan, at);
+            let drop = self.tables.drop_at(firing);
+            let same_day = self.is_on(firing.light, drop);
+            [
+                self.weekday(firing.light, "%a"),
+                self.kiln(firing.way).to_owned(),
+                self.load_type(firing.way).to_owned(),
+                self.time(firing.light),
+                self.time(latest),
+                if same_day { self.time(drop) } else { self.on_day(drop) },
+                self.watchers(&duties[at]).unwrap_or_default(),
+            ]
+        });
+        let rows: Vec<[String; 7]> = [NEXT.map(str::to_owned)].into_iter().chain(next).collect();
+        let width = |column: usize| rows.iter().map(|row| row[column].chars().count()).max();
+        let line = |row: &[String; 7]| {
+            let cells = row.iter().enumerate();
+            let padded = cells.map(|(at, cell)| format!("{cell:0$}", width(at).unwrap_or(0)));
+            padded.collect::<Vec<_>>().join("  ").trim_end().to_owned()
+        };
+        if rows.len() == 1 { Vec::new() } else { rows.iter().map(line).collect() }
     }
 
     /// Whether the plan that is gone by holds, or what has changed, as many lines as there is room for.
@@ -167,7 +187,8 @@ impl PlanTold<'_> {
         let mut add = |at: f64, deed: String, with: String| deeds.push((at, deed, with));
         for (at, firing) in self.plan.firings.iter().enumerate() {
             let kiln = self.kiln(firing.way);
-            let with = format!(" with {}: {}", self.load_type(firing.way), self.lots(at));
+            let with =
+                format!(" with {}: {}", self.load_type(firing.way), self.lots(self.plan, at));
             let starts = self.tables.instance.kiln_of(firing.way).starts_by_itself;
             if matches!(firing.state, State::Planned | State::Packing) {
                 add(firing.pack, format!("Pack {kiln}"), with.clone());
@@ -178,7 +199,7 @@ impl PlanTold<'_> {
             }
             add(firing.draw, format!("Draw {kiln}"), String::new());
         }
-        for (kiln, free) in self.tables.instance.kilns.iter().zip(&self.tables.first_free) {
+        for (kiln, free) in self.tables.instance.kilns.iter().zip(&self.tables.free_from) {
             if kiln.cool_at.is_some() {
                 add(free - kiln.draw_min, format!("Draw {}", kiln.name), String::new());
             }
@@ -189,10 +210,6 @@ impl PlanTold<'_> {
         let day = if self.is_on(now_min, at) { String::new() } else { self.weekday(at, "%A: ") };
         let what = format!("{day}{deed}{with}.");
         Some(Deed { time, deed, what })
-    }
-
-    pub(super) fn is_on(&self, day_of: f64, minute: f64) -> bool {
-        self.weekday(day_of, "%F") == self.weekday(minute, "%F")
     }
 
     /// A lot in a line: where it is planned, or that it waits.
@@ -226,8 +243,8 @@ impl PlanTold<'_> {
 
     /// When it was made, as the title of its page.
     pub fn plan_title(&self, now_min: f64) -> String {
-        let (day, time) = (self.day(0.0), self.time(0.0));
-        let age = now_min.floor();
+        let (day, time) = (self.day(0.0), self.dial.time(self.asked_at));
+        let age = (self.moment(now_min) - self.asked_at).as_minutes().floor();
         let old = if age < 1.0 { String::new() } else { format!(", {age:.0} min ago") };
         format!("The day, {day}: planned at {time}{old}")
     }

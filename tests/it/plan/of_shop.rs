@@ -202,3 +202,25 @@ fn law_what_cannot_be_watched_is_not_planned() {
     assert!(waits["why"].as_str().unwrap().contains("drop while somebody is there"), "{waits}");
     assert!(waits["would_help"].as_str().unwrap().starts_with("somebody there until"), "{waits}");
 }
+
+/// A plan is reckoned from a whole step of its grid, and knows all the same what was written since: a cone that
+/// moved, a target that is down.
+#[test]
+fn regress_a_plan_leaves_out_nothing_just_written() {
+    let mut bench = shop();
+    bench.say("lot gold --contents rims --fills full --of Wren --pieces 40");
+    bench.say("pack Wren --load gold --lot 1");
+    bench.at(1).say("light Wren");
+    let drop = |bench: &Bench| {
+        let plan = bench.json("plan");
+        let at =
+            chrono::DateTime::parse_from_rfc3339(plan["firings"][0]["drop_p50"].as_str().unwrap());
+        (at.unwrap().timestamp_millis() - crate::journal::minutes(0).0) / 60_000
+    };
+    let usual = drop(bench.at(149));
+    bench.at(151).say("look Wren --guide down");
+    let (soon, later) = (drop(bench.at(152)), drop(bench.at(155)));
+    assert!(soon < usual - 30 && (soon - later).abs() <= 5, "{usual}, {soon}, {later}");
+    bench.at(172).say("look Wren --target down");
+    assert_eq!([173, 176, 190].map(|at| drop(bench.at(at))), [172; 3]);
+}

@@ -23,7 +23,11 @@ impl App {
 
     /// Asks for the plan that is open once more: something was written.
     pub(super) fn plan_anew(&self) -> Vec<Effect> {
-        if matches!(self.view, View::Plan(_)) { vec![Effect::Plan] } else { Vec::new() }
+        if self.shows_plan() { vec![Effect::Plan] } else { Vec::new() }
+    }
+
+    pub fn shows_plan(&self) -> bool {
+        matches!(self.view, View::Plan(_))
     }
 
     pub(super) fn plan_read(&mut self, day: Arc<DayPlan>) {

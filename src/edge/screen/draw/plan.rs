@@ -30,11 +30,8 @@ pub(super) fn render(view: &PlanView, picture: &Picture<'_>, area: Rect, buffer:
     let inside = picture.framed(told.plan_title(now), Part::Accent, area, buffer);
     let columns = usize::from(inside.width);
     let today = told.timeline(now, columns);
-    let days: Vec<String> = [told.next_days(), told.standing_lines()]
-        .concat()
-        .iter()
-        .flat_map(|line| wrap(line, inside.width))
-        .collect();
+    let mut days = told.next_table();
+    days.extend(told.standing_lines().iter().flat_map(|line| wrap(line, inside.width)));
     let rows = (today.len() + days.len()) as u16;
     let deed = told.next_deed(now).filter(|_| picture.scene.due().is_none());
     let large = inside.height > rows + LEAST_LOTS + digits::ROWS;

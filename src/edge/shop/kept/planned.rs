@@ -5,10 +5,11 @@ use std::sync::Arc;
 use anyhow::Context;
 
 use super::KeptShop;
+use crate::edge::shop::advised::Advices;
 use crate::edge::shop::adviser::Adviser;
 use crate::edge::shop::clock::LocalZone;
 use crate::edge::shop::day_plan::DayPlan;
-use crate::firing::{EventId, Firing, FiringId, State};
+use crate::firing::{EventId, Firing, FiringId, Shop, State};
 use crate::units::{Moment, Span};
 use crate::ware::{Lot, Ware};
 use crate::words::{FixedZone, Zone};
@@ -16,12 +17,18 @@ use crate::words::{FixedZone, Zone};
 /// What moves ware: what was said of it and of moulds, and how far the open firings are, with what is in them.
 type WareMark = (Vec<Lot>, Option<EventId>, Vec<(FiringId, State, Option<Vec<String>>)>);
 
+/// A plan is made anew when the watch expects a drop by more than this otherwise than it did.
+const MOVED: Span = Span::minutes(5);
+
 /// What is known of the ware, and who makes the plan, once somebody asked.
 #[derive(Debug, Default)]
 pub(super) struct Planned {
     mark: WareMark,
     pub(super) ware: Arc<Vec<Ware>>,
     planner: Option<Adviser<DayPlan>>,
+    /// The shop the plan was asked for, and what the watch said as it came.
+    asked: Option<(Arc<Shop>, Arc<Vec<Ware>>)>,
+    heard: Advices,
 }
 
 impl Planned {
@@ -58,6 +65,7 @@ impl KeptShop {
             none => none.insert(Adviser::new().context("cannot make a plan beside the screen")?),
         };
         planner.ask(move || DayPlan::of(&address.open()?, zone, now));
+        self.planned.asked = Some((Arc::clone(&self.shop), Arc::clone(&self.planned.ware)));
         Ok(())
     }
 
@@ -71,6 +79,30 @@ impl KeptShop {
 
     /// The plan asked for last, once.
     pub fn plan(&mut self) -> Option<anyhow::Result<DayPlan>> {
-        self.planned.planner.as_mut()?.hear(self.patience.later())
+        let plan = self.planned.planner.as_mut()?.hear(self.patience.later())?;
+        self.planned.heard = Arc::clone(self.advising.advices());
+        Some(plan)
+    }
+
+    /// Whether what the plan asked for last rests on is otherwise by now.
+    pub fn plan_is_behind(&self) -> bool {
+        let Planned { asked: Some((was, ware)), heard, .. } = &self.planned else { return false };
+        let is = &self.shop;
+        let stands =
+            |shop: &Shop| shop.open.iter().map(|one| (one.id, one.state)).collect::<Vec<_>>();
+        let otherwise = !Arc::ptr_eq(ware, &self.planned.ware)
+            || (&was.kilns, &was.load_types, &was.hours, &was.adopted)
+                != (&is.kilns, &is.load_types, &is.hours, &is.adopted)
+            || stands(was) != stands(is);
+        let drop = |advices: &Advices, id: FiringId| {
+            let advice = advices.iter().find(|(of, _)| *of == id)?;
+            Some(advice.1.forecast.as_ref().ok()?.p50)
+        };
+        let moved =
+            |one: &Firing| match (drop(heard, one.id), drop(self.advising.advices(), one.id)) {
+                (Some(was), Some(is)) => (was - is).0.abs() > MOVED.0,
+                (was, is) => was != is,
+            };
+        !self.planned.awaits() && (otherwise || is.open.iter().any(moved))
     }
 }
