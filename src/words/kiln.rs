@@ -189,11 +189,13 @@ pub fn chamber_line(kiln: &KilnScene, dial: &Dial<'_>) -> Option<String> {
     Some(format!("about {}{by_clock}{climb}", dial.temperature(chamber)))
 }
 
+/// Said after a reading.
+pub const NOT_BELIEVED: &str = ", not believed";
+
 /// `read 712 C 4 min ago`.
 pub fn reading_line(kiln: &KilnScene, now: Moment, dial: &Dial<'_>) -> Option<String> {
     let (at, temperature) = kiln.last_reading?;
-    let believed = !kiln.curve.set_aside.contains(&(at, temperature));
-    let doubt = if believed { "" } else { ", not believed" };
+    let doubt = if kiln.believes_its_last_reading() { "" } else { NOT_BELIEVED };
     Some(format!("read {} {}{doubt}", dial.temperature(temperature), ago(now - at)))
 }
 
@@ -232,13 +234,13 @@ pub fn cone_short(cone: &ConeScene) -> String {
     format!("{} {known}", cone.role)
 }
 
-/// `about 12 min to spare after the drop`.
+/// `off within about 12 min of the drop`.
 pub fn forgives_line(kiln: &KilnScene) -> Option<String> {
-    let forgives = match kiln.forgives? {
-        short if short < Span::minutes(2) => "less than 2 min".to_owned(),
-        other => format!("about {}", length_phrase(other)),
-    };
-    kiln.is_lit().then(|| format!("{forgives} to spare after the drop"))
+    let forgives = kiln.forgives.filter(|_| kiln.is_lit())?;
+    Some(match forgives < Span::minutes(2) {
+        true => "off as soon as it drops".into(),
+        false => format!("off within about {} of the drop", length_phrase(forgives)),
+    })
 }
 
 /// `0.4 cones over since it was seen down`, while the kiln is still on.
