@@ -163,7 +163,7 @@ fn law_the_schedule_of_last_time_is_picked() {
     assert_eq!(picked("f11<<1"), "");
     assert_eq!(picked("f13<<1"), "Lustre and gold");
     // It is told whole on a tiny panel, picked or not.
-    for (keys, name) in [("f1", "[3 Gold in a gas kiln,"), ("f1↓", "[Gold in a gas kiln..]")] {
+    for (keys, name) in [("f1", "[2 Gold in a gas kiln,"), ("f1↓", "[Gold in a gas kiln..]")] {
         let mut desk = Desk::busy();
         let mut known = desk.schedules.iter_mut();
         known
