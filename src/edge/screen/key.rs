@@ -181,7 +181,7 @@ pub const TABLE: [Binding; 40] = [
         "m",
         Meaning::MostLike,
         "most like",
-        "lay over this firing the past one that went most like it",
+        "lay the past firing most like this one over it",
     ),
     bind(&[Key::Char('/')], "/", Meaning::Find, "find", "find an action by its name"),
     bind(&[Key::Char('c')], "c", Meaning::ChangeScale, "C or F", "temperatures in C or in F"),
