@@ -1,5 +1,6 @@
 //! Random keys while kilns become due in turn: what is written is of the kiln that the frame named,
-//! and nothing typed is lost. `SPYHOLE_KEYS=100000` presses more of them.
+//! and nothing typed is lost. `SPYHOLE_KEYS=100000` presses more of them, from
+//! `SPYHOLE_SEED` on.
 
 use std::collections::BTreeMap;
 use std::ops::Range;
