@@ -133,8 +133,8 @@ pub fn drop_line(kiln: &KilnScene, now: Moment, dial: &Dial<'_>) -> Option<Strin
     drop_short(kiln, now, dial, usize::MAX)
 }
 
-/// The same in so many columns: `drop 14:05, 13:55 to 14:20`, and at last `drop 13:55 to 14:20`, since no
-/// drop is told without its window.
+/// The same in so many columns: `drop 14:05, 13:55 to 14:20`, then `drop 13:55 to 14:20`, since no drop is
+/// told without its window, and at last `drop from 13:55 on`: a window of days without its day misleads.
 pub fn drop_short(
     kiln: &KilnScene,
     now: Moment,
@@ -150,8 +150,9 @@ pub fn drop_short(
         dial.time_range(drop.p05, whole_minute(drop.p95), " to "),
     );
     let said = ["likely ", ""].map(|likely| format!("drop {middle}, {likely}{range}"));
-    let least = format!("drop {range}");
-    Some(said.into_iter().find(|said| said.len() <= columns).unwrap_or(least))
+    let mut said = said.into_iter().chain([format!("drop {range}")]);
+    let least = || format!("drop from {} on", dial.time_and_day(drop.p05, now));
+    Some(said.find(|said| said.len() <= columns).unwrap_or_else(least))
 }
 
 /// The minute that begins there or next: the end of a window is never told too early.

@@ -110,13 +110,7 @@ pub const TABLE: [Binding; 40] = [
     bind(&[Key::Char('o')], "o", Meaning::Off, "off", "the kiln was shut off"),
     bind(&[Key::Char('d')], "d", Meaning::Drawn, "drawn", "the kiln was unloaded (drawn)"),
     bind(&[Key::Char('e')], "e", Meaning::Outcome, "outcome", "write how the load came out"),
-    bind(
-        &[Key::Char('f')],
-        "f",
-        Meaning::Light,
-        "light",
-        "the kiln was lit or switched on",
-    ),
+    bind(&[Key::Char('f')], "f", Meaning::Light, "light", "the kiln was lit or switched on"),
     bind(&[Key::Char('p')], "p", Meaning::Pack, "packed", "the kiln was packed"),
     bind(
         &[Key::Char('t')],
