@@ -388,6 +388,11 @@ impl KilnScene {
             .filter(|_| self.is_lit())
     }
 
+    /// Whether physics allows what was read last, beside what was read before.
+    pub fn believes_its_last_reading(&self) -> bool {
+        self.last_reading.is_none_or(|reading| !self.curve.set_aside.contains(&reading))
+    }
+
     /// When a number said of this kiln next changes by the clock alone.
     fn next_change(&self, now: Moment) -> Moment {
         // What comes after this is told without a countdown.

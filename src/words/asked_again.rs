@@ -36,9 +36,10 @@ pub fn kiln_just_changed(kiln: &str, before: &str) -> String {
     format!("This is for {kiln}, no longer for {before}: Enter again if you mean {kiln}.")
 }
 
-/// Said when the key that answers came just as another kiln began to ring.
-pub fn answer_again(kiln: &str, before: &str) -> String {
-    format!("It is {kiln} that rings now, no longer {before}: press again to answer {kiln}.")
+/// Said when the key that answers came just as this kiln began to ring, after another one or none.
+pub fn answer_again(kiln: &str, before: Option<&str>) -> String {
+    let before = before.map_or_else(String::new, |before| format!(", no longer {before}"));
+    format!("It is {kiln} that rings now{before}: press again to answer {kiln}.")
 }
 
 /// Asked when a kiln that is said to be drawn may be too hot for it, as the first words of a question.

@@ -41,8 +41,8 @@ pub fn drop_line(kiln: &KilnScene, now: Moment, dial: &Dial<'_>) -> Option<Strin
     drop_short(kiln, now, dial, usize::MAX)
 }
 
-/// The same in so many columns: `drop 14:05, 13:55 to 14:20`, and at last `drop 13:55 to 14:20`, since no
-/// drop is told without its window.
+/// The same in so many columns: `drop 14:05, 13:55 to 14:20`, then `drop 13:55 to 14:20`, since no drop is
+/// told without its window, and at last `drop from 13:55 on`: a window of days without its day misleads.
 pub fn drop_short(
     kiln: &KilnScene,
     now: Moment,
@@ -58,8 +58,9 @@ pub fn drop_short(
         dial.time_range(drop.p05, whole_minute(drop.p95), " to "),
     );
     let said = ["likely ", ""].map(|likely| format!("drop {middle}, {likely}{range}"));
-    let least = format!("drop {range}");
-    Some(said.into_iter().find(|said| said.len() <= columns).unwrap_or(least))
+    let mut said = said.into_iter().chain([format!("drop {range}")]);
+    let least = || format!("drop from {} on", dial.time_and_day(drop.p05, now));
+    Some(said.find(|said| said.len() <= columns).unwrap_or_else(least))
 }
 
 /// `watch from 13:50, in 1 h 05 min`.
@@ -92,11 +93,13 @@ pub fn chamber_line(kiln: &KilnScene, dial: &Dial<'_>) -> Option<String> {
     Some(format!("about {}{by_clock}{climb}", dial.temperature(chamber)))
 }
 
+/// Said after a reading.
+pub const NOT_BELIEVED: &str = ", not believed";
+
 /// `read 712 C 4 min ago`.
 pub fn reading_line(kiln: &KilnScene, now: Moment, dial: &Dial<'_>) -> Option<String> {
     let (at, temperature) = kiln.last_reading?;
-    let believed = !kiln.curve.set_aside.contains(&(at, temperature));
-    let doubt = if believed { "" } else { ", not believed" };
+    let doubt = if kiln.believes_its_last_reading() { "" } else { NOT_BELIEVED };
     Some(format!("read {} {}{doubt}", dial.temperature(temperature), ago(now - at)))
 }
 
@@ -135,13 +138,13 @@ pub fn cone_short(cone: &ConeScene) -> String {
     format!("{} {known}", cone.role)
 }
 
-/// `about 12 min to spare after the drop`.
+/// `off within about 12 min of the drop`.
 pub fn forgives_line(kiln: &KilnScene) -> Option<String> {
-    let forgives = match kiln.forgives? {
-        short if short < Span::minutes(2) => "less than 2 min".to_owned(),
-        other => format!("about {}", length_phrase(other)),
-    };
-    kiln.is_lit().then(|| format!("{forgives} to spare after the drop"))
+    let forgives = kiln.forgives.filter(|_| kiln.is_lit())?;
+    Some(match forgives < Span::minutes(2) {
+        true => "off as soon as it drops".into(),
+        false => format!("off within about {} of the drop", length_phrase(forgives)),
+    })
 }
 
 /// `0.4 cones over since it was seen down`, while the kiln is still on.

@@ -70,10 +70,15 @@ pub(super) fn whole_minute(at: Moment) -> Moment {
     Moment((at.0 + 59_999).div_euclid(60_000) * 60_000)
 }
 
-/// A name in so many columns; one that is too long ends in two points.
+/// A name in so many columns; one that is too long ends in two points, and in its number where it has one:
+/// kilns are told apart by it.
 pub fn shortened(name: &str, columns: usize) -> String {
-    let long = name.chars().count() > columns;
-    let letters = name.chars().take(columns.saturating_sub(if long { 2 } else { 0 }));
-    let kept: String = letters.collect();
-    if long && columns >= 3 { format!("{}..", kept.trim_end()) } else { kept }
+    if name.chars().count() <= columns {
+        return name.to_owned();
+    }
+    let number = name.rsplit(' ').next().unwrap_or_default();
+    let told = number.ends_with(|c: char| c.is_ascii_digit()) && number.len() + 6 <= columns;
+    let number = if told { number } else { "" };
+    let kept: String = name.chars().take(columns.saturating_sub(number.len() + 2)).collect();
+    if columns >= 3 { format!("{}..{number}", kept.trim_end()) } else { kept }
 }

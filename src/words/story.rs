@@ -10,15 +10,27 @@ use crate::forecast::{Declined, Ground};
 use crate::glow::GlowWord;
 use crate::scene::{Happened, KilnScene};
 
-/// `guide down, target leaning`.
+/// `guide down, target leaning`; `guide and target down`.
 pub fn look_phrase(look: &Look) -> String {
-    let seen = |role: &str, seen: Option<Seen>| seen.map(|seen| format!("{role} {seen}"));
-    let cones: Vec<String> =
-        [seen("guide", look.guide), seen("target", look.target), seen("guard", look.guard)]
-            .into_iter()
-            .flatten()
-            .collect();
-    if cones.is_empty() { "no cone made out".into() } else { cones.join(", ") }
+    let cones = [("guide", look.guide), ("target", look.target), ("guard", look.guard)];
+    let cones: Vec<(&str, Seen)> =
+        cones.into_iter().filter_map(|(role, seen)| Some((role, seen?))).collect();
+    let alike = cones.chunk_by(|(_, one), (_, next)| one == next);
+    let said: Vec<String> = alike
+        .map(|cones| {
+            let roles: Vec<&str> = cones.iter().map(|(role, _)| *role).collect();
+            format!("{} {}", in_a_row(&roles), cones[0].1)
+        })
+        .collect();
+    if said.is_empty() { "no cone made out".into() } else { said.join(", ") }
+}
+
+/// `guide`, `guide and target`, `guide, target and guard`.
+fn in_a_row(names: &[&str]) -> String {
+    match names {
+        [before @ .., last] if !before.is_empty() => format!("{} and {last}", before.join(", ")),
+        names => names.join(""),
+    }
 }
 
 /// `dark red, in a dark room`.
@@ -40,10 +52,13 @@ pub fn no_forecast(declined: Option<Declined>) -> &'static str {
     }
 }
 
-/// `rests on 12 readings to 9:40, 2 looks to 9:52`.
+/// `rests on 12 readings up to 9:40, 1 look at 9:52`.
 pub fn rests_on_line(kiln: &KilnScene, dial: &Dial<'_>) -> Option<String> {
     let plural = |count: usize, one: &str, many: &str| {
         if count == 1 { format!("1 {one}") } else { format!("{count} {many}") }
+    };
+    let until = |count: usize, last| {
+        format!("{} {}", if count == 1 { "at" } else { "up to" }, dial.time(last))
     };
     let grounds: Vec<String> = kiln
         .rests_on
@@ -53,7 +68,7 @@ pub fn rests_on_line(kiln: &KilnScene, dial: &Dial<'_>) -> Option<String> {
             Ground::PastFirings { count } => plural(*count, "past firing", "past firings"),
             Ground::Readings { count, last, doubted } => {
                 let readings = plural(*count, "reading", "readings");
-                let read = format!("{readings} to {}", dial.time(*last));
+                let read = format!("{readings} {}", until(*count, *last));
                 match doubted {
                     Some(drop) => {
                         let drop = dial.time(*drop);
@@ -63,7 +78,7 @@ pub fn rests_on_line(kiln: &KilnScene, dial: &Dial<'_>) -> Option<String> {
                 }
             }
             Ground::Looks { count, last } => {
-                format!("{} to {}", plural(*count, "look", "looks"), dial.time(*last))
+                format!("{} {}", plural(*count, "look", "looks"), until(*count, *last))
             }
             Ground::Glow { at } => format!("the glow you noted at {}", dial.time(*at)),
             Ground::Turns { count, last, way } => {

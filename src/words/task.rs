@@ -259,7 +259,7 @@ pub fn big_word(kiln: &KilnScene, now: Moment) -> Option<String> {
     if task.is_at_the_kiln() { Some(said(task).far.0.into()) } else { big_text(kiln, now) }
 }
 
-/// What is said below it: `to the next look at Heron`.
+/// What is said below it: `until the next look at Heron`.
 pub fn big_caption(kiln: &KilnScene, now: Moment) -> String {
     let (name, ago) = (&kiln.kiln, length_phrase(now - kiln.todo.at));
     let just_now = now - kiln.todo.at < Span::minutes(1);

@@ -9,17 +9,17 @@ const NAMED: usize = 3;
 
 /// Which events an answer lacks; `None` when it lacks none.
 ///
-/// `Event 14 (look, North, firing 1, 12:25) cannot be read and is left out.`
+/// `Event 14 (look, North, firing 1, 12:25) cannot be read and counts nowhere here.`
 fn left_out(unread: &[Unread], now: Moment, dial: &Dial<'_>) -> Option<String> {
     let named = unread.iter().take(NAMED).map(|one| described(one, now, dial));
     let named = named.collect::<Vec<_>>().join(", ");
     match unread.len() {
         0 => None,
-        1 => Some(format!("Event {named} cannot be read and is left out.")),
+        1 => Some(format!("Event {named} cannot be read and counts nowhere here.")),
         count => {
             let more = count.saturating_sub(NAMED);
             let more = if more > 0 { format!(" and {more} more") } else { String::new() };
-            Some(format!("Events {named}{more} cannot be read and are left out."))
+            Some(format!("Events {named}{more} cannot be read and count nowhere here."))
         }
     }
 }
@@ -62,6 +62,9 @@ pub fn left_out_in_brief(unread: &[Unread]) -> Option<String> {
         [Unread { event, by_summary: false, .. }] => format!(
             "Event {event} cannot be read: enter it again, then \"spyhole strike {event} --reason damaged\"."
         ),
+        [one] => {
+            format!("Event {} cannot be read: see \"spyhole journal check\".", one.event)
+        }
         all => format!("{} events cannot be read: see \"spyhole journal check\".", all.len()),
     })
 }

@@ -79,7 +79,7 @@ fn garble(path: &Path, event: i64) {
 }
 
 const NAMED: &str = "Event 22 (look, North, firing 2, ";
-const LEFT_OUT: &str = ") cannot be read and is left out. Enter it again and take the damaged one back with \"spyhole strike 22 --reason damaged\", or restore a backup: see \"spyhole journal check\".";
+const LEFT_OUT: &str = ") cannot be read and counts nowhere here. Enter it again and take the damaged one back with \"spyhole strike 22 --reason damaged\", or restore a backup: see \"spyhole journal check\".";
 
 fn names(text: &str) -> bool {
     text.contains(NAMED) && text.contains(LEFT_OUT)

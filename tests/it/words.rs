@@ -36,6 +36,8 @@ struct Table {
     typed: BTreeMap<String, String>,
     typed_on_twelve_hours: BTreeMap<String, String>,
     unreadable: Vec<String>,
+    stumbled: Vec<String>,
+    said: Vec<[String; 2]>,
 }
 
 fn table() -> Table {
@@ -64,6 +66,35 @@ fn law_times_name_their_day_only_where_it_is_another() {
         assert_eq!(day.time_and_day(at(moment), now), *wanted);
         assert_eq!(half.time_and_day(at(moment), now), *wanted_half);
     }
+}
+
+/// In the program, its schedules and its documentation.
+#[test]
+fn law_no_sentence_says_what_readers_stumbled_over() {
+    let root = Path::new(env!("CARGO_MANIFEST_DIR"));
+    let mut paths =
+        ["src", "schedules", "assets", "README.md"].map(|name| root.join(name)).to_vec();
+    let (Table { stumbled, said, .. }, mut read) = (table(), 0);
+    for [file, phrase] in said {
+        let text = fs::read_to_string(root.join(&file)).unwrap();
+        let text = text.split_whitespace().collect::<Vec<_>>().join(" ");
+        assert!(text.contains(&phrase), "{file} does not say: {phrase}");
+    }
+    while let Some(path) = paths.pop() {
+        if path.is_dir() {
+            paths.extend(fs::read_dir(&path).unwrap().map(|entry| entry.unwrap().path()));
+            continue;
+        }
+        let Ok(text) = fs::read_to_string(&path) else { continue };
+        let said = text.lines().map(|line| line.trim().trim_end_matches('\\').trim_end());
+        let said = said.filter(|line| !line.starts_with("// ") && !line.starts_with("//! "));
+        let said = said.collect::<Vec<_>>().join(" ");
+        read += 1;
+        for phrase in &stumbled {
+            assert!(!said.contains(phrase.as_str()), "{}: {phrase}", path.display());
+        }
+    }
+    assert!(read > 400, "only {read} files");
 }
 
 #[test]

@@ -314,8 +314,9 @@ impl App {
             self.tell(Tone::Refused, words::refusal(Refusal::NothingRings, ""));
             return Vec::new();
         };
-        if let Some(other) = self.just_now(1, context) {
-            let again = words::answer_again(&alarm.kiln, &other);
+        let before = self.just_now(1, context);
+        if before.is_some() || self.named.kilns[1].is_none() {
+            let again = words::answer_again(&alarm.kiln, before.as_deref());
             self.tell(Tone::Refused, again);
             return Vec::new();
         }

@@ -82,6 +82,13 @@ fn law_a_key_that_comes_as_the_large_letters_turn_writes_nothing_unasked() {
             }
         }
     }
+    // Nor is what the last frame did not let ring.
+    let mut desk = calm();
+    let scene = desk.scene();
+    desk.app.shows(&scene, Span::seconds(10));
+    desk.hasty = true;
+    heron_is_due(&mut desk, true);
+    assert!(desk.type_in("a").is_empty());
     // A second later it is meant.
     let mut desk = both_due();
     turn_to(&mut desk, "Heron");
@@ -97,10 +104,26 @@ fn law_shutting_off_a_kiln_nobody_saw_down_is_asked_about_once() {
     let shown = text(&desk.draw(80, 24, PLAIN));
     assert!(shown.contains("Nobody saw the target of Heron down"), "{shown}");
     assert_eq!(desk.type_in("\n").len(), 1);
+    // The next kiln has the large letters at once, though the advice is that of before.
+    assert_eq!(desk.scene().due().unwrap().kiln, "Otter");
+    let shown = text(&desk.draw(80, 24, PLAIN));
+    let heron = shown.lines().find(|line| line.contains("Heron ■ off"));
+    assert!(heron.is_some_and(|line| line.contains("let it cool")), "{shown}");
     let mut desk = both_due();
     turn_to(&mut desk, "Heron");
     let written = desk.type_in("ld\no\n");
     assert_eq!(written.len(), 2, "seen down, it is not asked about: {written:?}");
+}
+
+#[test]
+fn law_the_next_kiln_is_the_line_below() {
+    let mut desk = super::port::eight();
+    for step in 0..=8 {
+        let shown = text(&desk.draw(80, 24, PLAIN));
+        let mut kilns = shown.lines().skip_while(|line| !line.contains("Heron ◉ watch: "));
+        assert!(kilns.nth(step % 8).is_some_and(|line| line.starts_with("> ")), "{step}\n{shown}");
+        desk.press(Key::Tab);
+    }
 }
 
 #[test]

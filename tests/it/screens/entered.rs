@@ -7,6 +7,7 @@ use spyhole::testing::firing::Kind;
 use spyhole::testing::firing::fields::Field;
 
 use super::desk::{Desk, PLAIN, text};
+use super::frames::begun;
 use crate::journal::cli::{Bench, Commands, words};
 use crate::prelude::*;
 use crate::program::describes;
@@ -87,17 +88,30 @@ fn law_commands_and_keys_enter_the_same_events() {
     }
 }
 
-/// Every kind is in the steps above but those that nobody fills in: answers to alarms, what probes
-/// and the watch write, and suggestions accepted whole.
+/// Every kind is in the steps above but those that nobody fills in: answers to alarms, plans and
+/// suggestions taken whole, each by a command and by keys, and what probes and the watch write.
 #[test]
 fn law_every_kind_is_entered_both_ways() {
-    let of_no_form = [Kind::Acknowledged, Kind::Accepted, Kind::Planned, Kind::ProbeSilent];
-    let of_the_watch = [Kind::Called, Kind::Marked];
+    let taken_whole = [
+        (Kind::Acknowledged, "alarms ack", "alarm", "", "a"),
+        (Kind::Shelved, "alarms shelve", "length", "", "z\n"),
+        (Kind::Accepted, "review accept", "", "with_a_year", "5\ta\n"),
+        (Kind::Planned, "plan", "adopt", "the_day", "g"),
+    ];
+    for (kind, line, argument, desk, keys) in &taken_whole {
+        let known = arguments(line);
+        assert!(argument.is_empty() || known.iter().any(|id| id == argument), "{line}: {known:?}");
+        let desk = begun(desk).after(keys);
+        assert_eq!(desk.written.last().map(Kind::of), Some(*kind), "{keys:?}");
+    }
+    let by_nobody = [Kind::ProbeSilent, Kind::Called, Kind::Marked];
     for kind in Kind::ALL {
-        let entered = steps().iter().any(|step| step.kind == kind.name());
-        let put_off = kind == Kind::Shelved;
-        let none = of_no_form.contains(&kind) || of_the_watch.contains(&kind);
-        assert!(entered ^ (none || put_off), "{kind}");
+        let ways = [
+            steps().iter().any(|step| step.kind == kind.name()),
+            taken_whole.iter().any(|(taken, ..)| *taken == kind),
+            by_nobody.contains(&kind),
+        ];
+        assert_eq!(ways.into_iter().filter(|way| *way).count(), 1, "{kind}");
     }
 }
 

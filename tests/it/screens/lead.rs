@@ -110,6 +110,9 @@ fn law_the_rail_says_when_a_kiln_can_be_drawn() {
         lines.filter(|line| line.contains("is cool")).collect()
     };
     assert_eq!(draws(&desk), [] as [String; 0]);
+    // A first cooling is told when to read it.
+    let said = words::say(desk.scene().kiln("Heron").unwrap(), desk.now, &DIAL);
+    assert!(said.contains("Read it now: two readings an hour apart"), "{said}");
     let off = NOW - Span::minutes(5);
     for half_hours in 0..=5 {
         let at = off + Span::minutes(30 * half_hours + 5);
@@ -159,6 +162,21 @@ fn law_the_schedule_of_last_time_is_picked() {
     // Whoever says "none", or another, is not told otherwise.
     assert_eq!(picked("f11<<1"), "");
     assert_eq!(picked("f13<<1"), "Lustre and gold");
+    // It is told whole on a tiny panel, picked or not.
+    for (keys, name) in [("f1", "[2 Gold in a gas kiln,"), ("f1↓", "[Gold in a gas kiln..]")] {
+        let mut desk = Desk::busy();
+        let mut known = desk.schedules.iter_mut();
+        known
+            .find(|one| one.reference == "Gold in a gas kiln")
+            .unwrap()
+            .last_in
+            .push("Wren".into());
+        desk.press(Key::BackTab);
+        desk.type_in(keys);
+        let shown = text(&desk.draw(40, 12, PLAIN));
+        assert!(shown.contains(name), "{shown}");
+        assert!(keys != "f1" || shown.contains("last time]"), "{shown}");
+    }
 }
 
 /// The schedules have names, and those come first that fit the load and that the kiln knows.

@@ -25,6 +25,10 @@ struct Story {
     /// Where it begins; at the busy floor, where nothing else is said.
     #[serde(default)]
     desk: String,
+    /// So many keys it takes, but for the letters of this name.
+    presses: Option<usize>,
+    #[serde(default)]
+    name: String,
     step: Vec<Step>,
 }
 
@@ -175,6 +179,11 @@ fn regress_every_story_by_keys_goes_as_its_file_says() {
         for story in data::<File>(&name).story {
             let mut desk = begun(&story.desk);
             stories += 1;
+            let keys: String = story.step.iter().map(|step| &*step.keys).collect();
+            let presses = keys.replacen(&story.name, "", 1).chars().count();
+            if story.presses.is_some_and(|wanted| wanted != presses) {
+                wrong.push(format!("{name}, {}: {presses} keys", story.about));
+            }
             for step in &story.step {
                 let told = problems(&mut desk, step);
                 wrong.extend(told.iter().map(|told| format!("{name}, {}: {told}", story.about)));

@@ -45,6 +45,7 @@ fn said(desk: &Desk) -> Vec<String> {
         let facts = [
             words::drop_line(kiln, now, &DIAL),
             words::drop_short(kiln, now, &DIAL, 0),
+            words::drop_short(kiln, now, &DIAL, 30),
             words::drop_line(kiln, now, &DIAL).map(|line| line.replace(" likely", "")),
             words::watch_line(kiln, now, &DIAL),
             words::chamber_line(kiln, &DIAL),

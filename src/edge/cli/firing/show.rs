@@ -34,6 +34,7 @@ pub(super) fn status(ctx: &mut Context<'_>) -> anyhow::Result<()> {
             sentence: kiln.map(|kiln| words::say(kiln, ctx.now, &dial)),
             doubt: kiln.and_then(|kiln| words::doubt(kiln, ctx.now, &dial, Striking::ByCommand)),
             request: kiln.and_then(|kiln| Some(kiln.request?.asked.name())),
+            misread: kiln.is_some_and(|kiln| !kiln.believes_its_last_reading()),
         })
     };
     let (mut lines, mut objects) = (Vec::new(), Vec::new());
@@ -85,6 +86,8 @@ struct Said {
     sentence: Option<String>,
     doubt: Option<String>,
     request: Option<&'static str>,
+    /// The last reading is not believed.
+    misread: bool,
 }
 
 /// `North: watch, gold to cone 018, lit 3 h 20 min ago. Last reading 702 C at 12:25. Look at
@@ -113,7 +116,8 @@ fn status_line(firing: &Firing, said: &Said, ctx: &Context<'_>) -> String {
     line.push('.');
     if let Some((at, celsius)) = firing.readings.last() {
         let reading = celsius.display(ctx.scale);
-        line.push_str(&format!(" Last reading {reading} {}.", ctx.at(*at)));
+        let doubt = if said.misread { words::NOT_BELIEVED } else { "" };
+        line.push_str(&format!(" Last reading {reading} {}{doubt}.", ctx.at(*at)));
     }
     for sentence in said.sentence.iter().chain(&said.doubt) {
         line.push_str(&format!(" {sentence}"));

@@ -60,7 +60,7 @@ fn next(
             "The target is down: shut it off now, then say so with \"spyhole off {}\".",
             argument(kiln)
         )),
-        (What::Resumed, _) => Some(format!("Caution: {}", words::caution_off(fuel))),
+        (What::Resumed, _) => Some(format!("Caution: {}", words::caution_relight(fuel))),
         _ => None,
     }
 }

@@ -15,7 +15,7 @@ use ratatui::layout::{Position, Rect};
 use ratatui::text::Span;
 use ratatui::widgets::{Paragraph, Widget};
 
-use super::wrap::wrap;
+use super::wrap::{fitting, wrap};
 use super::{Picture, middle};
 use crate::edge::screen::entry::Problem;
 use crate::edge::screen::form::{Choice, Field, Form, NO_KEY, Value};
@@ -345,7 +345,8 @@ fn field_lines(
 fn around_the_pick(lines: &[Options<'_>], chosen: Option<usize>, rows: usize) -> usize {
     let holds = |line: &Options<'_>| line.iter().any(|(option, _)| Some(*option) == chosen);
     let at = lines.iter().position(holds).unwrap_or(0);
-    at.saturating_sub(rows / 2).min(lines.len().saturating_sub(rows))
+    let end = lines.iter().rposition(holds).map_or(0, |last| (last + 1).saturating_sub(rows));
+    at.saturating_sub(rows / 2).max(end).min(lines.len().saturating_sub(rows))
 }
 
 /// A line of options, each with its place among them.
@@ -356,13 +357,19 @@ fn picked_of<'a>(
     options: &'a [Choice],
     chosen: Option<usize>,
     picture: &Picture<'_>,
+    columns: u16,
 ) -> Options<'a> {
     let picked = chosen.and_then(|at| options.get(at).map(|option| (at, option)));
-    let span = picked
-        .map(|(at, one)| (at, Span::styled(format!("[{}] ", one.shown), picture.style(Part::Key))));
+    let span = picked.map(|(at, one)| {
+        let name = fitting(one.shown.clone(), columns.saturating_sub(2));
+        (at, Span::styled(format!("[{name}] "), picture.style(Part::Key)))
+    });
     let others = words::other_options(options.len(), picked.is_some());
-    let others = (usize::MAX, Span::styled(others, picture.style(Part::Quiet)));
-    span.into_iter().chain([others]).collect()
+    let room = usize::from(columns)
+        - span.as_ref().map_or(0, |(_, span)| span.width()).min(columns.into());
+    let others = (others.len() <= room || span.is_none()).then_some(others);
+    let others = others.map(|said| (usize::MAX, Span::styled(said, picture.style(Part::Quiet))));
+    span.into_iter().chain(others).collect()
 }
 
 /// Every option with its key, over several lines if need be; where there is no room for that, the
@@ -375,7 +382,7 @@ fn choices<'a>(
     open: bool,
 ) -> Vec<Options<'a>> {
     if !open && options.len() > FEW_KEYS {
-        return vec![picked_of(options, chosen, picture)];
+        return vec![picked_of(options, chosen, picture, columns)];
     }
     let wide: usize = options.iter().map(|one| one.shown.len() + 5).sum();
     let in_full = open || wide <= usize::from(columns);
@@ -395,17 +402,25 @@ fn choices<'a>(
             false => format!("{before}{key}{after}"),
         };
         let part = if picked { Part::Key } else { Part::Text };
-        let span = Span::styled(text, picture.style(part));
-        let full = |line: &Options<'_>| {
+        let mut pieces = vec![Span::styled(text, picture.style(part))];
+        if in_full && pieces[0].width() > usize::from(columns) + 1 {
+            // One that is longer than a line goes on below.
+            let below = wrap(pieces[0].content.trim_end(), columns.saturating_sub(1));
+            let indented = below.into_iter().map(|piece| format!(" {}", piece.trim_start()));
+            pieces = indented.map(|piece| Span::styled(piece, picture.style(part))).collect();
+        }
+        let full = |line: &Options<'_>, span: &Span<'_>| {
             let taken: usize = line.iter().map(|(_, span)| span.width()).sum();
             // The blank after the last one may be cut.
             taken > 0 && taken + span.width() > usize::from(columns) + 1
         };
-        if in_full && lines.last().is_some_and(full) {
-            lines.push(Vec::new());
-        }
-        if let Some(line) = lines.last_mut() {
-            line.push((index, span));
+        for span in pieces {
+            if in_full && lines.last().is_some_and(|line| full(line, &span)) {
+                lines.push(Vec::new());
+            }
+            if let Some(line) = lines.last_mut() {
+                line.push((index, span));
+            }
         }
     }
     lines

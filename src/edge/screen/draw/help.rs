@@ -12,10 +12,11 @@ use crate::edge::screen::theme::Part;
 use crate::edge::screen::view::View;
 use crate::words;
 
-/// A column narrower than this cuts the words of the keys.
-const LEAST_COLUMNS: u16 = 18;
+/// A column narrower than this cuts the words of the keys, or their phrases.
+const LEAST_COLUMNS: (u16, u16) = (18, 48);
 
-/// Two columns where one is not tall enough, and pages where those are not.
+/// The phrases where all of them have room, else the words: in as many columns as there is need of, and on
+/// pages where those are not enough.
 pub(super) fn render(page: usize, picture: &Picture<'_>, area: Rect, buffer: &mut Buffer) {
     let at_bench = matches!(picture.app.view, View::Bench(_));
     let of_bench = key::BENCH.iter().filter(|_| at_bench).map(|keys| (*keys, None));
@@ -28,7 +29,9 @@ pub(super) fn render(page: usize, picture: &Picture<'_>, area: Rect, buffer: &mu
     let place = if one_column { middle(area, 60, count + 3) } else { area };
     let inside = picture.over(words::KEYS_TITLE.into(), place, buffer);
     let most_rows = inside.height.max(2) - 1;
-    let most_columns = (inside.width / LEAST_COLUMNS).max(1);
+    let most = |least: u16| (inside.width / least).max(1);
+    let in_full = inside.width >= LEAST_COLUMNS.1 && count <= most(LEAST_COLUMNS.1) * most_rows;
+    let most_columns = most(if in_full { LEAST_COLUMNS.1 } else { LEAST_COLUMNS.0 });
     let columns = if one_column { 1 } else { count.div_ceil(most_rows).clamp(1, most_columns) };
     let pages = usize::from(count.div_ceil(columns * most_rows).max(1));
     let page = page % pages;
@@ -38,7 +41,7 @@ pub(super) fn render(page: usize, picture: &Picture<'_>, area: Rect, buffer: &mu
     for (index, ((label, short, long), meaning)) in (0..columns * rows).zip(shown) {
         let (column, row) = (index / rows, index % rows);
         let place = Rect::new(inside.x + column * width, inside.y + row, width, 1);
-        let text = if columns == 1 && inside.width >= 56 { long } else { short };
+        let text = if in_full { long } else { short };
         let label = format!(" {label} ");
         let line = Line::from(vec![
             Span::styled(label, picture.style(Part::Key)),

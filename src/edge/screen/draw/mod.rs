@@ -412,8 +412,8 @@ impl<'a> Picture<'a> {
         self.lines(lines.map(|line| (line, part)), area, buffer);
     }
 
-    /// What happened, as much of its end as there are rows: how it came out stands last.
-    /// What happened, with the day where it may be long ago.
+    /// What happened, as much of its end as there are rows: how it came out stands last, told whole. With
+    /// the day where it may be long ago.
     fn story(
         &self,
         told: &[(Moment, Happened)],
@@ -421,15 +421,25 @@ impl<'a> Picture<'a> {
         area: Rect,
         buffer: &mut Buffer,
     ) {
-        let skipped = told.len().saturating_sub(usize::from(area.height));
-        let line = |(at, happened): &(Moment, Happened)| {
+        let mut shown: Vec<(String, Part)> = Vec::new();
+        for (at, happened) in told.iter().rev() {
             let time = match dated {
                 true => self.dial.time_and_day(*at, self.scene.now),
                 false => self.dial.time(*at),
             };
-            (format!("{time:>8} {}", words::happened_line(happened, &self.dial)), part)
-        };
-        self.lines(told[skipped..].iter().map(line), area, buffer);
+            let mut lead = format!("{time:>8} ");
+            let columns = lead.len();
+            let said = words::happened_line(happened, &self.dial);
+            let lines = wrap::wrap(&said, area.width.saturating_sub(columns as u16));
+            if !shown.is_empty() && shown.len() + lines.len() > usize::from(area.height) {
+                break;
+            }
+            let lines = lines
+                .into_iter()
+                .map(|line| (format!("{:columns$}{line}", std::mem::take(&mut lead)), part));
+            shown.splice(..0, lines);
+        }
+        self.lines(shown, area, buffer);
     }
 
     /// Says at the end of a row that what is shown is made up, where it is; the answer is what is left.
