@@ -45,6 +45,9 @@ pub const PAGE_NO_CODE: &str =
 pub const PAGE_NO_SUCH_CODE: &str = "No such code is shown on the shop's computer: it was used, it is over, or a letter is wrong. \"spyhole page\" shows a new one.";
 pub const PAGE_NOTHING_RINGS: &str = "That does not ring any more.";
 
+/// Said where what was answered rings no more.
+pub const PAGE_ANSWERED: &str = "Answered.";
+
 pub const PAGE_TO_NOTE: &str = "To note on this device, type the PIN";
 pub const PAGE_PIN_TITLE: &str = "Note on this device";
 pub const PAGE_PIN_SAYS: &str = "To note on this device what is seen and done, type the shop's PIN here once. Without it the device shows, rings and answers.";
@@ -93,6 +96,21 @@ pub const PAGE_NO_MOULDS: &str = "No mould is described yet: begin with the code
 pub const PAGE_SOUGHT: &str = "Kiln, load, cone, outcome, day or words of a note";
 pub const PAGE_SEEK: &str = "Search";
 pub const PAGE_NO_LOTS: &str = "No ware is said to wait to be fired.";
+pub const PAGE_WAYS: &str = "Ways to ring";
+pub const PAGE_WAYS_AT_COMPUTER: &str = "Who is called, names and secrets to sign in with, and a program of your own are set up at the shop's computer.";
+pub const PAGE_WAY_SECRET: &str = "A secret or headers go with it, and neither is sent to a device: change it at the shop's computer.";
+pub const PAGE_WAY_CHANGED: &str =
+    "The ways to ring were changed meanwhile: go back and open this form again.";
+pub const PAGE_WAY_SET: &str = "Ring this way";
+pub const PAGE_BACK: &str = "Back";
+
+/// Where a way leads by now, whose whole address a device does not hear.
+pub fn page_way_leads(place: &str) -> String {
+    format!(
+        "It is set up, and leads to {place}. An address that is not shown stays as it is where nothing is typed."
+    )
+}
+
 /// What the letters of the plan mean.
 pub const PAGE_PLAN_MEANS: &str =
     "P packing, = climbing, # when it drops, D drawing, ~ cooling; the last line is who watches.";

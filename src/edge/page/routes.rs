@@ -123,6 +123,7 @@ pub const ROUTES: &[Route] = &[
     paired("/card", || beside::shown(beside::card)),
     paired("/review", || beside::shown(beside::review)),
     paired("/ledger", || beside::shown(beside::ledger)),
+    paired("/ways", || beside::shown(beside::ways).post(set_way)),
     paired("/who", || get(who).post(choose)),
 ];
 
@@ -458,6 +459,21 @@ async fn choose(
         Ok(Ok(())) if by_script(&headers) => StatusCode::NO_CONTENT.into_response(),
         Ok(Ok(())) => Redirect::to("/").into_response(),
         Ok(Err(why)) => (StatusCode::FORBIDDEN, web.unlocking(&asking, Some(&why))).into_response(),
+        Err(late) => late,
+    }
+}
+
+async fn set_way(
+    State(web): State<Web>,
+    Extension(asking): By,
+    Form(said): Form<Vec<(String, String)>>,
+) -> Response {
+    let device = asking.name;
+    match web.ask(|reply| Job::Way { device, said, reply }).await {
+        Ok(Ok(())) => Redirect::to("/ways").into_response(),
+        Ok(Err(why)) => {
+            (StatusCode::CONFLICT, Html(asking::refused(&why, "/ways"))).into_response()
+        }
         Err(late) => late,
     }
 }
