@@ -195,6 +195,35 @@ pub const PAGE_NOBODY_RINGS: &str =
     "no device says that it sounds: open the page on one and tap it once for the sound";
 pub const PAGE_NOT_TRIED: &str = "no device has said within five minutes that it sounds: tap \"Try the sound\" on one, then try the bell again";
 
+/// On a computer that shows a shop elsewhere.
+pub const ELSEWHERE_CODE: &str = "This computer is not paired with that shop. Run \"spyhole page\" on the shop's computer, and type the eight letters here:";
+pub const ELSEWHERE_NAME: &str = "What this computer is called, such as \"office\":";
+pub const ELSEWHERE_FORGOTTEN: &str = "this computer was unpaired: \"spyhole page\" on the shop's computer shows a code that pairs it again";
+pub const ELSEWHERE_KEYS: &str =
+    "q leaves. What is seen and done is noted at the shop's computer or on a phone.";
+pub const ELSEWHERE_HUSH: &str = "Space silences this computer; nobody else hears of it from here.";
+pub const ELSEWHERE_SCREEN_ONLY: &str = "a shop on another computer is only shown here: run \"spyhole --shop ADDRESS\" with no command, and commands on the computer that has it";
+pub const ELSEWHERE_NO_TERMINAL: &str =
+    "a shop on another computer is shown in a terminal: run this in one";
+
+pub fn elsewhere_no_address(address: &str) -> String {
+    format!(
+        "\"{address}\" is no address in the shop's network: write it with its port as \"spyhole page\" shows it there, such as http://192.168.1.5:8766"
+    )
+}
+
+pub fn elsewhere_silent(base: &str) -> String {
+    format!(
+        "{base} does not answer: somebody has to keep watch on the shop's computer, with the page switched on (\"spyhole page\")"
+    )
+}
+
+pub fn elsewhere_other(base: &str) -> String {
+    format!(
+        "what answers at {base} is not the page of this version of Spyhole: run the same version on both computers"
+    )
+}
+
 /// Why nothing was saved while the disk hangs.
 pub const PAGE_FILE_SILENT: &str = "the shop's file does not answer";
 

@@ -1,6 +1,7 @@
 //! The page, through real sockets: who is let in, what is kept, and what is told.
 
 mod beside;
+mod elsewhere;
 mod noting;
 mod one_kiln;
 

@@ -4,8 +4,15 @@
 //! file the password stands, what headers say, and the whole of an address that is set already. A program of
 //! the shop's own, which this computer runs, is set up nowhere but at it.
 
+use axum::extract::{Extension, Form, State};
+use axum::http::StatusCode;
+use axum::response::{self, IntoResponse, Redirect, Response};
+
+use super::asking;
+use super::clerk::Job;
 use super::forms::{choice, hidden, to_the_pin};
 use super::html::Html;
+use super::routes::{By, Web};
 use super::views::Told;
 use crate::alarm::WayName;
 use crate::edge::bell::settings::BellFile;
@@ -66,6 +73,22 @@ pub fn with(bell: &BellFile, said: &[(String, String)]) -> Result<BellFile, Stri
     })?;
     becomes.meant()?;
     Ok(becomes)
+}
+
+/// Has a way set up as a form says.
+pub async fn set(
+    State(web): State<Web>,
+    Extension(asking): By,
+    Form(said): Form<Vec<(String, String)>>,
+) -> Response {
+    let device = asking.name;
+    match web.ask(|reply| Job::Way { device, said, reply }).await {
+        Ok(Ok(())) => Redirect::to("/ways").into_response(),
+        Ok(Err(why)) => {
+            (StatusCode::CONFLICT, response::Html(asking::refused(&why, "/ways"))).into_response()
+        }
+        Err(late) => late,
+    }
 }
 
 impl Told<'_> {
