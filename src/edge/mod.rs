@@ -5,6 +5,7 @@ pub mod calendar;
 pub mod casting_events;
 pub mod cli;
 pub mod draft;
+pub mod elsewhere;
 pub mod fields;
 pub mod form;
 pub mod from_paper;

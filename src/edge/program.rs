@@ -21,6 +21,7 @@ use super::cli::{
     advise, alarms, bell, bench, cast, cone, exchange, firing, journal, plan, review, schedule,
     shop,
 };
+use super::elsewhere::{self, door::Unfit};
 use super::house_file::{House, usual_here};
 use super::journal::{Journal, JournalError, Uid, UnreadEvents, shop_files, starters};
 use super::keeper;
@@ -37,7 +38,7 @@ use super::shop::kept::KeptShop;
 use super::shop::watched::Beside;
 use crate::text;
 use crate::units::{Scale, Span};
-use crate::words::{Clock, FixedZone};
+use crate::words::{self, Clock, FixedZone};
 
 /// The heading over the options that every command takes.
 const EVERYWHERE: &str = "For every command";
@@ -53,7 +54,8 @@ const EVERYWHERE: &str = "For every command";
 #[derive(Debug, Parser)]
 #[command(name = "spyhole", version, max_term_width = 100)]
 pub struct Cli {
-    /// The shop's file, instead of the one in your data folder.
+    /// The shop's file, instead of the one in your data folder; or the address that "spyhole page" shows on
+    /// the computer that has it, such as http://192.168.1.5:8766, to see it here.
     #[arg(long, global = true, env = "SPYHOLE_SHOP", value_name = "FILE", help_heading = EVERYWHERE)]
     shop: Option<PathBuf>,
     /// Your name, written beside what you enter.
@@ -131,11 +133,27 @@ enum Command {
     },
 }
 
-/// The shop's file: the one named, or `spyhole/shop.db` in the XDG data folder. It need not exist.
-fn shop_file(named: Option<PathBuf>) -> anyhow::Result<PathBuf> {
+/// The program's folder in the XDG data folder. It need not exist.
+fn data_folder() -> anyhow::Result<PathBuf> {
     let no_home = "there is no home folder to keep the shop's file in: name a file with --shop FILE or SPYHOLE_SHOP=FILE";
-    let in_data = || Xdg::new().map(|xdg| xdg.data_dir().join("spyhole").join("shop.db"));
-    named.map_or_else(|| in_data().context(no_home), Ok)
+    Xdg::new().map(|xdg| xdg.data_dir().join("spyhole")).context(no_home)
+}
+
+/// The shop's file: the one named, or `shop.db` in the program's folder. It need not exist.
+fn shop_file(named: Option<PathBuf>) -> anyhow::Result<PathBuf> {
+    named.map_or_else(|| Ok(data_folder()?.join("shop.db")), Ok)
+}
+
+/// The screen of a shop that another computer keeps.
+fn open_elsewhere(address: &str, cli: &Cli, out: &mut dyn Write) -> anyhow::Result<()> {
+    if cli.command.is_some() || cli.json {
+        return Err(Unusable(words::ELSEWHERE_SCREEN_ONLY.into()).into());
+    }
+    let shown = elsewhere::run(address, &data_folder()?, (&mut io::stdin().lock(), out));
+    shown.map_err(|error| match error.downcast::<Unfit>() {
+        Ok(Unfit(why)) => Unusable(why).into(),
+        Err(error) => error,
+    })
 }
 
 /// Runs the program on the process's own arguments.
@@ -186,6 +204,9 @@ fn reader_is_gone(error: &anyhow::Error) -> bool {
 }
 
 fn run(cli: Cli, out: &mut dyn Write) -> anyhow::Result<()> {
+    if let Some(address) = cli.shop.as_deref().and_then(elsewhere::address) {
+        return open_elsewhere(address, &cli, out);
+    }
     let shop = shop_file(cli.shop)?;
     let house = match cli.command {
         // A rehearsal looks for nothing of the shop's own.

@@ -68,6 +68,12 @@ pub static OF_WAYS: [(WayName, &[Field]); 4] = [
         &[text("broker", "broker", "none, or 192.168.1.5 in your network"), USER, SECRET_FILE],
     ),
 ];
+
+/// What a way is set up by.
+pub fn of_way(way: WayName) -> &'static [Field] {
+    OF_WAYS.iter().find(|(one, _)| *one == way).map_or(&[], |(_, fields)| fields)
+}
+
 pub static KILN: Field = one_of("kiln", "kiln");
 pub static LIT: Field = text("lit", "lit", "2026-03-10 8:00, yesterday 8:00");
 pub static SEEN_STANDING: Field =

@@ -45,6 +45,9 @@ pub const PAGE_NO_CODE: &str =
 pub const PAGE_NO_SUCH_CODE: &str = "No such code is shown on the shop's computer: it was used, it is over, or a letter is wrong. \"spyhole page\" shows a new one.";
 pub const PAGE_NOTHING_RINGS: &str = "That does not ring any more.";
 
+/// Said where what was answered rings no more.
+pub const PAGE_ANSWERED: &str = "Answered.";
+
 pub const PAGE_TO_NOTE: &str = "To note on this device, type the PIN";
 pub const PAGE_PIN_TITLE: &str = "Note on this device";
 pub const PAGE_PIN_SAYS: &str = "To note on this device what is seen and done, type the shop's PIN here once. Without it the device shows, rings and answers.";
@@ -93,6 +96,21 @@ pub const PAGE_NO_MOULDS: &str = "No mould is described yet: begin with the code
 pub const PAGE_SOUGHT: &str = "Kiln, load, cone, outcome, day or words of a note";
 pub const PAGE_SEEK: &str = "Search";
 pub const PAGE_NO_LOTS: &str = "No ware is said to wait to be fired.";
+pub const PAGE_WAYS: &str = "Ways to ring";
+pub const PAGE_WAYS_AT_COMPUTER: &str = "Who is called, names and secrets to sign in with, and a program of your own are set up at the shop's computer.";
+pub const PAGE_WAY_SECRET: &str = "A secret or headers go with it, and neither is sent to a device: change it at the shop's computer.";
+pub const PAGE_WAY_CHANGED: &str =
+    "The ways to ring were changed meanwhile: go back and open this form again.";
+pub const PAGE_WAY_SET: &str = "Ring this way";
+pub const PAGE_BACK: &str = "Back";
+
+/// Where a way leads by now, whose whole address a device does not hear.
+pub fn page_way_leads(place: &str) -> String {
+    format!(
+        "It is set up, and leads to {place}. An address that is not shown stays as it is where nothing is typed."
+    )
+}
+
 /// What the letters of the plan mean.
 pub const PAGE_PLAN_MEANS: &str =
     "P packing, = climbing, # when it drops, D drawing, ~ cooling; the last line is who watches.";
@@ -176,6 +194,35 @@ pub const PAGE_WAY: &str = "the page";
 pub const PAGE_NOBODY_RINGS: &str =
     "no device says that it sounds: open the page on one and tap it once for the sound";
 pub const PAGE_NOT_TRIED: &str = "no device has said within five minutes that it sounds: tap \"Try the sound\" on one, then try the bell again";
+
+/// On a computer that shows a shop elsewhere.
+pub const ELSEWHERE_CODE: &str = "This computer is not paired with that shop. Run \"spyhole page\" on the shop's computer, and type the eight letters here:";
+pub const ELSEWHERE_NAME: &str = "What this computer is called, such as \"office\":";
+pub const ELSEWHERE_FORGOTTEN: &str = "this computer was unpaired: \"spyhole page\" on the shop's computer shows a code that pairs it again";
+pub const ELSEWHERE_KEYS: &str =
+    "q leaves. What is seen and done is noted at the shop's computer or on a phone.";
+pub const ELSEWHERE_HUSH: &str = "Space silences this computer; nobody else hears of it from here.";
+pub const ELSEWHERE_SCREEN_ONLY: &str = "a shop on another computer is only shown here: run \"spyhole --shop ADDRESS\" with no command, and commands on the computer that has it";
+pub const ELSEWHERE_NO_TERMINAL: &str =
+    "a shop on another computer is shown in a terminal: run this in one";
+
+pub fn elsewhere_no_address(address: &str) -> String {
+    format!(
+        "\"{address}\" is no address in the shop's network: write it with its port as \"spyhole page\" shows it there, such as http://192.168.1.5:8766"
+    )
+}
+
+pub fn elsewhere_silent(base: &str) -> String {
+    format!(
+        "{base} does not answer: somebody has to keep watch on the shop's computer, with the page switched on (\"spyhole page\")"
+    )
+}
+
+pub fn elsewhere_other(base: &str) -> String {
+    format!(
+        "what answers at {base} is not the page of this version of Spyhole: run the same version on both computers"
+    )
+}
 
 /// Why nothing was saved while the disk hangs.
 pub const PAGE_FILE_SILENT: &str = "the shop's file does not answer";

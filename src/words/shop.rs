@@ -159,5 +159,4 @@ pub fn put_right_first(why: &str) -> String {
 }
 
 /// After settings were kept.
-pub const KEPT: &str =
-    "Kept in the shop's settings. A \"spyhole keep\" that runs takes them up when it starts again.";
+pub const KEPT: &str = "Kept in the shop's settings: whoever keeps watch goes by them from now on.";

@@ -289,6 +289,32 @@ fn law_the_keeper_outlives_its_command() {
     }
 }
 
+#[test]
+fn law_whoever_keeps_watch_goes_by_settings_that_are_made_meanwhile() {
+    let mut shop = TestShop::new(&calling("true"));
+    let firing = shop.light("North", Span::hours(1));
+    let out = shop.folder.path().join("rings");
+    let mut keeper = shop.keep(NO_BUS);
+    let mut screen = None;
+    for beside in [false, true] {
+        if beside {
+            drop(std::mem::replace(&mut keeper, Running(Command::new("true").spawn().unwrap())));
+            let (path, counsel) = (shop.path(), Counsel::default());
+            fs::write(shop.folder.path().join("shop.db.bell.json"), calling("true")).unwrap();
+            screen = Some(Watched::start(beside::start, &path, Scale::default(), counsel));
+        }
+        until("somebody to keep watch", || holder(&shop.path()));
+        let other = calling(&format!("echo {beside} >> {}", out.display()));
+        fs::write(shop.folder.path().join("shop.db.bell.json"), other).unwrap();
+        shop.see_down(firing);
+        patiently("the other command to be called", || {
+            let rings = fs::read_to_string(&out).unwrap_or_default();
+            rings.contains(&beside.to_string()).then_some(())
+        });
+    }
+    drop(screen);
+}
+
 /// The schedule may be edited or lost after the kiln was lit; the plan of this firing stays.
 #[test]
 fn law_the_keeper_goes_by_the_plan_a_firing_was_lit_with() {

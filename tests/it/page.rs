@@ -1,7 +1,9 @@
 //! The page, through real sockets: who is let in, what is kept, and what is told.
 
 mod beside;
+mod elsewhere;
 mod noting;
+mod one_kiln;
 
 use std::io::{Read, Write};
 use std::net::{IpAddr, Ipv4Addr, SocketAddr, TcpListener, TcpStream, UdpSocket};
@@ -14,7 +16,7 @@ use spyhole::testing::edge::shop::advised::Counsel;
 use spyhole::testing::edge::shop::standing::Standing;
 use spyhole::testing::edge::shop::watched::{Shown, View, show};
 
-use crate::keeper::{TestShop, now, patiently};
+use crate::keeper::{NO_BUS, Running, TestShop, now, patiently, settings};
 use crate::prelude::*;
 
 const SCANNED: &str = "ABCDEFGHJKLMNPQR";
@@ -370,6 +372,68 @@ fn law_connections_that_say_nothing_keep_nobody_out() {
         send(connected(served.port)?, &asked).filter(|heard| heard.status == 200)
     });
     drop(silent);
+}
+
+#[test]
+fn law_connections_that_say_nothing_disturb_neither_journal_nor_bell() {
+    let place = tempfile::tempdir().unwrap();
+    let out = place.path().join("rings");
+    let mut shop = TestShop::new(&settings(&out));
+    let port = free_port();
+    shop.journal.switch_page_on(Some(port), port).unwrap();
+    let firing = shop.light("North", Span::hours(1));
+    // With few files, as on a small computer.
+    let plain = shop.keeper();
+    let mut keeper = std::process::Command::new("sh");
+    keeper.args(["-c", "ulimit -n 96; exec \"$@\"", "sh"]).arg(plain.get_program());
+    keeper.args(plain.get_args()).env("DBUS_SESSION_BUS_ADDRESS", NO_BUS);
+    let _keeper = Running(keeper.stdout(std::process::Stdio::null()).spawn().unwrap());
+    patiently("the page", || connected(port));
+    let ips = ["127.0.0.1".parse().unwrap(), "::1".parse().unwrap(), another_address()];
+    let addresses = ips.into_iter().cycle().take(300).map(|ip| SocketAddr::new(ip, port));
+    let connect = |at: SocketAddr| TcpStream::connect_timeout(&at, Duration::from_secs(2)).ok();
+    let mut silent: Vec<TcpStream> = addresses.filter_map(connect).collect();
+    for stream in &mut silent {
+        let _ = stream.write_all(b"GET / HTTP/1.1\r\nHost: 127");
+    }
+    shop.see_down(firing);
+    patiently("the bell to ring", || {
+        fs::read_to_string(&out).is_ok_and(|rings| rings.contains("North")).then_some(())
+    });
+    patiently("the call to be written down", || {
+        let of_program = |one: &StoredEvent| one.event.who == Who::Program;
+        stored(&shop.journal, None).iter().any(of_program).then_some(())
+    });
+    drop(silent);
+}
+
+#[test]
+fn law_a_device_that_does_not_read_is_told_the_newest_and_holds_up_nobody() {
+    const CHANGES: usize = 36;
+    let mut served = Served::new();
+    served.set_pin("4821");
+    let firing = served.shop.light("North", Span::hours(1)).0;
+    let cookie = served.noting("Ada");
+    let mut stream = connected(served.port).unwrap();
+    let host = served.host();
+    let asked =
+        format!("GET /state?kiln=North HTTP/1.1\r\nHost: {host}\r\nCookie: {cookie}\r\n\r\n");
+    stream.write_all(asked.as_bytes()).unwrap();
+    // More in all than lies between two programs.
+    let long = "🏺".repeat(3_900);
+    for number in 0..CHANGES {
+        let note = format!("kind=note&kiln=North&firing={firing}&rev=0&uid={number}&text={long}");
+        served.note(&cookie, &note).saved();
+    }
+    let (newest, mut heard) = (format!("\"rev\":{}", served.rev()), Vec::new());
+    let mut piece = vec![0; 1 << 20];
+    while !String::from_utf8_lossy(&heard[heard.len().saturating_sub(4_096)..]).contains(&newest) {
+        let count = stream.read(&mut piece).unwrap();
+        assert!(count > 0, "it ends without {newest}");
+        heard.extend_from_slice(&piece[..count]);
+    }
+    let told = String::from_utf8_lossy(&heard).matches("event: state").count();
+    assert!(told < CHANGES, "{told} pictures waited for it");
 }
 
 #[test]

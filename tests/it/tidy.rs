@@ -141,7 +141,7 @@ fn law_every_chart_row_carries_its_certainty() {
 }
 
 /// The rooms of the edge that come to the shop as its guests.
-const GUESTS: [&str; 5] = ["screen", "cli", "keeper", "page", "rehearse"];
+const GUESTS: [&str; 6] = ["screen", "cli", "keeper", "page", "rehearse", "elsewhere"];
 
 /// Only the entrance, `src/edge/program.rs`, knows all of them and leads to each; the shop knows none.
 #[test]

@@ -4,11 +4,14 @@
 //! itself says `gone` when the computer dies, since that was left with it as a will. Every alarm that
 //! rings stays at `spyhole/SHOP/alarm/ID` until it is answered. Nothing is read from the broker.
 //!
-//! Whoever keeps watch calls itself the same at the broker, which therefore lets go of the one before:
-//! so the `gone` of the old never comes after the `here` of the new.
+//! Whoever keeps watch on one computer calls itself the same at the broker, which therefore lets go of the
+//! one before: so the `gone` of the old never comes after the `here` of the new. Two computers that both
+//! keep watch have each a name of their own, and do not push each other off; `here` is said again and again,
+//! so that the `gone` of one does not stay while the other watches.
 
 use std::collections::BTreeSet;
 use std::fmt;
+use std::fs;
 use std::path::Path;
 use std::sync::Arc;
 use std::sync::atomic::{AtomicBool, Ordering};
@@ -23,6 +26,7 @@ use super::outgoing::Outgoing;
 use super::peer::{self, Peer};
 use super::{Ring, Way, WayError};
 use crate::alarm::{Key, WayName};
+use crate::edge::journal::Uid;
 
 /// Where a broker usually listens without encryption (registered with IANA).
 const PORT: u16 = 1883;
@@ -105,7 +109,7 @@ impl Mqtt {
         let failed = |reason| WayError::Failed { what: self.settings.broker.clone(), reason };
         let peer = Peer::named(&self.settings.broker, "\"broker\"").map_err(failed)?;
         let secret = peer::secret(&self.settings.secret_file)?;
-        let own = self.topic.replace('/', "-");
+        let own = format!("{}-{:x}", self.topic.replace('/', "-"), computer());
         let name = if watches { own } else { format!("{own}-{}", std::process::id()) };
         let mut options = MqttOptions::new(name, peer.host, peer.port.unwrap_or(PORT));
         options.set_keep_alive(KEEP_ALIVE).set_max_packet_size(LARGEST, LARGEST);
@@ -188,8 +192,16 @@ impl Drop for Link {
     }
 }
 
+/// A number that no other computer with the same shop has.
+fn computer() -> i64 {
+    // Copies of one system may have the first in common, and two that were set up alike the second.
+    let number = fs::read_to_string("/etc/machine-id").unwrap_or_default();
+    let name = rustix::system::uname().nodename().to_string_lossy().into_owned();
+    Uid::of_content(&format!("computer {number} {name}")).number()
+}
+
 /// Follows a connection until it is to end, and says again that the watch is kept whenever it is made
-/// anew.
+/// anew, and every now and then.
 fn follow(
     mut connection: Connection,
     client: &Client,
@@ -199,7 +211,7 @@ fn follow(
 ) {
     while !ends.load(Ordering::Relaxed) {
         let answer = match connection.recv() {
-            Ok(Ok(Event::Incoming(Packet::ConnAck(_)))) => {
+            Ok(Ok(Event::Incoming(Packet::ConnAck(_) | Packet::PingResp))) => {
                 if let Some(topic) = &watch {
                     // With a full queue it is said at the next connection.
                     let _ = client.try_publish(topic, QoS::AtMostOnce, true, "here");

@@ -27,6 +27,7 @@ use std::path::{Path, PathBuf};
 use std::time::Duration;
 
 use serde::{Deserialize, Serialize};
+use serde_json::{Map, Value};
 
 use super::email::{EmailSettings, mailbox};
 use super::mqtt::MqttSettings;
@@ -35,8 +36,9 @@ use crate::alarm::{Hours, MinuteOfDay, Person, Rota, Task, WayName};
 use crate::closed::Word;
 use crate::edge::nearest::did_you_mean;
 use crate::edge::settings_file::{SettingsError, SettingsFile};
+use crate::firing::fields::{Field, Of};
 use crate::text::marked;
-use crate::words::asks;
+use crate::words::{self, asks};
 
 /// The longest the shop's own command may take, seconds: shorter than the shortest repeat.
 pub const LONGEST_COMMAND_S: u64 = 30;
@@ -189,6 +191,48 @@ impl BellFile {
             WayName::Mqtt => self.mqtt.as_ref().map(|mqtt| mqtt.broker.clone()),
             _ => None,
         }
+    }
+
+    /// What a way is set up by: each field of its form, with the lines it says.
+    pub fn set_up(&self, way: WayName) -> Vec<(&'static Field, Vec<String>)> {
+        let set = serde_json::to_value(self).unwrap_or_default();
+        let text = |value: &Value| value.as_str().map_or_else(|| value.to_string(), str::to_owned);
+        let said = |asks: &'static Field| match &set[way.name()][asks.key] {
+            Value::Array(lines) => (asks, lines.iter().map(text).collect()),
+            Value::Null => (asks, Vec::new()),
+            value => (asks, vec![text(value)]),
+        };
+        asks::of_way(way).iter().map(said).collect()
+    }
+
+    /// The same with a way set up by these lines; without its first field it is not set up.
+    ///
+    /// # Errors
+    /// What is wrong with one of them.
+    pub fn with(
+        &self,
+        way: WayName,
+        lines: impl Fn(&str) -> Vec<String>,
+    ) -> Result<BellFile, String> {
+        let fields = asks::of_way(way);
+        let mut said = Map::new();
+        for asks in fields {
+            let lines = lines(asks.key);
+            let value = match (asks.of, lines.first()) {
+                (_, None) => continue,
+                (Of::Texts, _) => lines.into(),
+                (Of::Count, Some(text)) => {
+                    let number = text.trim_end_matches([' ', 's']).parse::<u64>();
+                    number.map_err(|_| words::not_a_number(text))?.into()
+                }
+                (_, Some(text)) => text.as_str().into(),
+            };
+            said.insert(asks.key.to_owned(), value);
+        }
+        let is_set = fields.first().is_some_and(|first| said.contains_key(first.key));
+        let mut file = serde_json::to_value(self).map_err(|error| error.to_string())?;
+        file[way.name()] = if is_set { Value::Object(said) } else { Value::Null };
+        serde_json::from_value(file).map_err(|error| error.to_string())
     }
 
     /// The same, if it can be used.

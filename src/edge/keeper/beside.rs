@@ -23,16 +23,27 @@ use crate::units::Scale;
 pub fn start(shop: &Path, scale: Scale, counsel: Counsel) -> anyhow::Result<Beside> {
     let (flash, flashes) = mpsc::channel();
     let (tell, told) = mpsc::channel();
-    let (settings, trouble) = BellSettings::read_or_usual(shop);
-    let equipment = equip_with(settings, shop, scale, Terminal::new(None, Some(flash)));
-    let told_always = (equipment, trouble.map(Told::Trouble));
-    let mut keeper = Keeper::open(shop, told_always, counsel, ("screen", true), SystemClock.now())?;
+    let (settings, shop) = (BellSettings::read_or_usual(shop), shop.to_owned());
+    let open = move |(settings, trouble): (BellSettings, Option<String>)| {
+        let terminal = Terminal::new(None, Some(flash.clone()));
+        let equipment = equip_with(settings, &shop, scale, terminal);
+        let told = (equipment, trouble.map(Told::Trouble));
+        Keeper::open(&shop, told, counsel.clone(), ("screen", true), SystemClock.now())
+    };
+    let mut keeper = open(settings)?;
     Ok(Beside::start(flashes, told, move |stop, show| {
-        keeper.run(stop, |keeper, news| {
-            // A screen that is ending listens no more; the watch goes on until it says stop.
-            news.into_iter().for_each(|told| drop(tell.send(told)));
-            show(keeper.view());
-            true
-        });
+        loop {
+            keeper.run(stop, |keeper, news| {
+                // A screen that is ending listens no more; the watch goes on until it says stop.
+                news.into_iter().for_each(|told| drop(tell.send(told)));
+                show(keeper.view());
+                keeper.other_settings().is_none()
+            });
+            let Some(other) = keeper.other_settings().cloned() else { return };
+            // Where there is no thread for another, this one goes on.
+            if let Ok(anew) = open((other, None)) {
+                keeper = anew;
+            }
+        }
     }))
 }

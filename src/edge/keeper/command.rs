@@ -55,8 +55,7 @@ pub fn run<C>(
         let told = (equipment, trouble.map(Told::Trouble));
         Keeper::open(shop, told, counsel.clone(), ("keep", waits), SystemClock.now())
     };
-    let mut settings = BellSettings::read_or_usual(shop);
-    let mut keeper = open(settings.clone(), args.wait)?;
+    let mut keeper = open(BellSettings::read_or_usual(shop), args.wait)?;
     let stop = Arc::new(AtomicBool::new(false));
     for signal in [SIGINT, SIGTERM] {
         signal_hook::flag::register(signal, Arc::clone(&stop))
@@ -70,8 +69,6 @@ pub fn run<C>(
     let lines = printer();
     notify::tell("READY=1");
     while !stop.load(Ordering::Relaxed) {
-        let mut waited = false;
-        let mut there = settings.clone();
         keeper.run(&stop, |keeper, told| {
             notify::tell("WATCHDOG=1");
             show(&shown, keeper.view());
@@ -79,19 +76,12 @@ pub fn run<C>(
                 // The watch goes on when nobody reads what it prints.
                 let _ = lines.send(line(told, json));
             }
-            let found = waited && !keeper.waits();
-            waited = keeper.waits();
-            if found {
-                // Whom to call is set beside the shop that is there now.
-                there = BellSettings::read_or_usual(shop);
-            }
-            there == settings
+            keeper.other_settings().is_none()
         });
-        if there != settings {
-            settings = there;
+        if let Some(other) = keeper.other_settings().cloned() {
             // The lock is let go of first.
             drop(keeper);
-            keeper = open(settings.clone(), true)?;
+            keeper = open((other, None), true)?;
         }
     }
     Ok(())

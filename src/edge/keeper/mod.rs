@@ -23,6 +23,7 @@ use chrono::{Local, TimeZone, Timelike};
 
 use super::bell::equip::Equipment;
 use super::bell::log::{self, Line, Of, Stamp};
+use super::bell::settings::BellSettings;
 use super::bell::{Delivery, Press};
 use super::journal::NewEvent;
 use super::nearest::did_you_mean;
@@ -77,6 +78,8 @@ pub struct Keeper {
     troubles: Vec<Told>,
     /// What has to be told as long as this runs.
     always: Option<Told>,
+    /// Settings of the bell that were made since.
+    settings: Option<BellSettings>,
 }
 
 /// What is known of the shop's file itself.
@@ -106,7 +109,7 @@ impl Keeper {
         now: Moment,
     ) -> anyhow::Result<Keeper> {
         let out_of_service = equipment.settings.out_of_service.clone();
-        let mut reading = Reading::of(shop.to_owned(), counsel, out_of_service.clone());
+        let mut reading = Reading::of(shop.to_owned(), counsel, equipment.settings.clone());
         let mut first = Found::default();
         if !waits {
             reading.follow(now, &mut first)?;
@@ -129,7 +132,13 @@ impl Keeper {
             clock_told: false,
             troubles: Vec::new(),
             always,
+            settings: None,
         })
+    }
+
+    /// The settings of the bell where they are others by now: the next keeper goes by them.
+    pub fn other_settings(&self) -> Option<&BellSettings> {
+        self.settings.as_ref()
     }
 
     /// The watch as of the last step.
@@ -182,7 +191,10 @@ impl Keeper {
         let mut lines = Vec::new();
         if self.rings {
             self.note_changes(now, &mut lines, &mut told);
-            self.ring(now, wall, &mut lines, &mut told);
+            // With other settings the next keeper rings.
+            if self.settings.is_none() {
+                self.ring(now, wall, &mut lines, &mut told);
+            }
         }
         let deliveries = self.equipment.bell.poll();
         self.note_deliveries(deliveries, now, &mut lines, &mut told);
@@ -241,6 +253,7 @@ impl Keeper {
         let order = Order { now, wall, rings: self.rings, pressed };
         for found in self.reading.ask(move |reading| reading.step(&order)) {
             told.extend(found.told);
+            self.settings = found.settings;
             if let Some(known) = found.known {
                 self.watched.go_by(known);
             }

@@ -4,7 +4,8 @@
 use std::path::PathBuf;
 
 use super::diary::Diary;
-use crate::alarm::{Key, Task};
+use crate::alarm::Key;
+use crate::edge::bell::settings::BellSettings;
 use crate::edge::journal::at_path::Followed;
 use crate::edge::journal::daily::DailyBackup;
 use crate::edge::journal::rescue::{Loss, Opened, rescue};
@@ -25,7 +26,7 @@ pub(super) struct Reading {
     journal: Option<Journal>,
     counsel: Counsel,
     standing: Standing,
-    out_of_service: Vec<(String, Task)>,
+    settings: BellSettings,
     diary: Diary,
     backup: DailyBackup,
 }
@@ -52,6 +53,8 @@ pub(super) struct Found {
     pub harmed: Option<String>,
     /// Why it cannot be read.
     pub unread: Option<String>,
+    /// The bell's settings, if they are others than this keeper goes by.
+    pub settings: Option<BellSettings>,
     pub told: Vec<Told>,
 }
 
@@ -61,13 +64,13 @@ fn brief(loss: &Loss) -> String {
 }
 
 impl Reading {
-    pub fn of(shop: PathBuf, counsel: Counsel, out_of_service: Vec<(String, Task)>) -> Reading {
+    pub fn of(shop: PathBuf, counsel: Counsel, settings: BellSettings) -> Reading {
         Reading {
             file: Followed::of(shop),
             journal: None,
-            standing: Standing::new(counsel.clone(), out_of_service.clone()),
+            standing: Standing::new(counsel.clone(), settings.out_of_service.clone()),
             counsel,
-            out_of_service,
+            settings,
             diary: Diary::default(),
             backup: DailyBackup::default(),
         }
@@ -80,6 +83,9 @@ impl Reading {
             found.unread = Some(format!("{error:#}"));
             return found;
         }
+        // What cannot be used changes nothing.
+        let set = BellSettings::read(self.file.shop()).ok();
+        found.settings = set.filter(|set| *set != self.settings);
         for (key, event) in &order.pressed {
             let written = self.write(event, order.wall, "what was pressed", &mut found);
             found.told.extend(written.map(|id| Told::Pressed(*key, event.what.clone(), id)));
@@ -120,7 +126,8 @@ impl Reading {
         if self.journal.is_some() {
             // What was read is of the file before.
             self.counsel = Counsel::default();
-            self.standing = Standing::new(self.counsel.clone(), self.out_of_service.clone());
+            let out_of_service = self.settings.out_of_service.clone();
+            self.standing = Standing::new(self.counsel.clone(), out_of_service);
         }
         self.journal = Some(opened.journal.with_unread(self.counsel.unread()));
     }

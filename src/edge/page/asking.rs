@@ -86,6 +86,11 @@ pub fn unlocking(device: &Device, now: Moment, wrong: Option<&str>) -> String {
     asking(title, (said, wrong.is_some()), Some(&asked), Some(("/", words::PAGE_FLOOR)))
 }
 
+/// A page that says why nothing was done, and leads back.
+pub fn refused(why: &str, back: &str) -> String {
+    asking(words::PROGRAM, (Some(why), true), None, Some((back, words::PAGE_BACK)))
+}
+
 /// What became of something noted, told to a browser without a script.
 pub fn noted(noted: &Noted, sent: &[(String, String)], mark: &str) -> String {
     let (said, newest) = match noted {

@@ -103,7 +103,11 @@ impl Told<'_> {
             false => ("button", words::PAGE_FORM),
         };
         html.element("a", &[("href", &place(kind, code)), ("class", class)], word);
-        let title = words::title(Title::Mould, code);
-        html.element("a", &[("href", &place(Kind::Mould, code)), ("class", "more")], &title);
+        for (title, kind) in
+            [(Title::Mould, Kind::Mould), (Title::MouldRenamed, Kind::MouldRenamed)]
+        {
+            let link = [("href", &*place(kind, code)), ("class", "more")];
+            html.element("a", &link, &words::title(title, code));
+        }
     }
 }

@@ -15,6 +15,7 @@ use super::clerk::Picture;
 use super::html::Html;
 use super::routes::{By, Web};
 use super::views::{Told, View};
+use crate::edge::bell::settings::BellFile;
 use crate::edge::journal::{Journal, JournalError};
 use crate::edge::picture::chart;
 use crate::edge::shop::card as one_card;
@@ -35,7 +36,7 @@ const CHARTS: usize = 4;
 const DAY: usize = 44;
 
 /// What is asked for: a firing, an entry of one, a kiln; a page of the review, and in which way its rows are
-/// told apart; words that a line of the ledger has.
+/// told apart; a way to ring; words that a line of the ledger has.
 #[derive(Debug, Deserialize)]
 pub struct Wanted {
     firing: Option<i64>,
@@ -86,6 +87,12 @@ pub fn correct(journal: &Journal, wanted: Wanted, _: &Picture) -> anyhow::Result
     let firing = firing.ok_or(JournalError::NotCorrected(was.id))?;
     let kiln = journal.firing(firing)?.kiln;
     Ok(Box::new(move |told, html| told.correction(html, (firing, &kiln), &was)))
+}
+
+/// The ways to ring that have to be set up, or the form of one.
+pub fn ways(journal: &Journal, wanted: Wanted, _: &Picture) -> anyhow::Result<Drawn> {
+    let bell = BellFile::read(journal.path())?;
+    Ok(Box::new(move |told, html| told.ways(html, &bell, wanted.way)))
 }
 
 pub fn plan(journal: &Journal, _: Wanted, _: &Picture) -> anyhow::Result<Drawn> {

@@ -13,7 +13,7 @@ use tokio::sync::{oneshot, watch};
 use super::noting::{Desk, Noted};
 use super::sent::Sent;
 use super::server::{self, Server};
-use super::{codes, pin, routes};
+use super::{codes, pin, routes, ways};
 use crate::alarm::{Alarm, Key, Upcoming};
 use crate::edge::bell::log::Of;
 use crate::edge::bell::settings::BellSettings;
@@ -26,7 +26,7 @@ use crate::edge::shop::advised::Counsel;
 use crate::edge::shop::clock::{SystemClock, Timekeeper};
 use crate::edge::shop::kept::KeptShop;
 use crate::edge::shop::standing::Standing;
-use crate::edge::shop::store::{About, Entry};
+use crate::edge::shop::store::{About, Entry, Kept, Settings};
 use crate::edge::shop::watched::{Shown, View, seen};
 use crate::firing::{FiringId, What};
 use crate::scene::Floor;
@@ -88,6 +88,12 @@ pub enum Job {
         device: String,
         sent: Sent,
         reply: Reply<Noted>,
+    },
+    /// A way to ring is set up.
+    Way {
+        device: String,
+        said: Vec<(String, String)>,
+        reply: Reply<Result<(), String>>,
     },
     /// Somebody is on the way.
     Answer {
@@ -268,6 +274,9 @@ impl Serving {
                 let _ = reply.send(self.note(&device, &sent, now));
                 self.picture(self.view.clone(), now);
             }
+            Job::Way { device, said, reply } => {
+                let _ = reply.send(self.set_up(&device, &said, now));
+            }
             Job::Answer { device, key, uid, reply } => {
                 let _ = reply.send(self.answer(&device, key, uid, now));
             }
@@ -346,10 +355,31 @@ impl Serving {
         desk.note(sent).unwrap_or_else(refused)
     }
 
+    /// Sets a way to ring up, as somebody on a device says.
+    fn set_up(
+        &mut self,
+        device: &str,
+        said: &[(String, String)],
+        now: Moment,
+    ) -> Result<(), String> {
+        let devices = self.kept.journal().devices().unwrap_or_default();
+        if !devices.iter().any(|one| one.name == device && one.may_note(now)) {
+            return Err(words::PAGE_PIN_SAYS.into());
+        }
+        let was = self.kept.settings().ok_or(words::NO_SETTING)?;
+        let bell = ways::with(was.bell.as_ref().map_err(Clone::clone)?, said)?;
+        let becomes = Settings { bell: Ok(bell), ..was.clone() };
+        let kept = self.kept.keep(&Kept { was, becomes });
+        kept.map_err(|error| words::page_not_written(&format!("{error:#}")))
+    }
+
     /// Writes down that somebody is on the way, as the screen does.
     fn answer(&mut self, device: &str, key: Key, uid: Uid, now: Moment) -> Result<String, String> {
         let Some(alarm) = self.view.standing.iter().find(|alarm| alarm.key == key).cloned() else {
-            return Err(words::PAGE_NOTHING_RINGS.into());
+            let written = self.kept.journal().marked(Some(key.firing), uid).map_err(not_written)?;
+            return written
+                .map(|_| words::PAGE_ANSWERED.into())
+                .ok_or(words::PAGE_NOTHING_RINGS.into());
         };
         let picture = Arc::clone(&self.pictures.borrow());
         let by = picture.devices.iter().find(|one| one.name == device);

@@ -181,6 +181,7 @@ impl Told<'_> {
                 }
             });
         }
+        html.element("a", &[("href", "/ways"), ("class", "button")], words::PAGE_WAYS);
     }
 
     /// The form of one step, with all that can be said of it.

@@ -12,7 +12,7 @@
 //! Reading order: [`command`] (switching it on, the code, the PIN), [`codes`], [`pin`], [`address`], [`clerk`]
 //! (what is to be seen, and what is written) with [`sent`] and [`noting`], [`server`] (connections), [`gate`]
 //! (what is turned away before anything else), [`routes`] with [`beside`] (what is read as it is asked for),
-//! [`stream`], [`views`] with [`forms`], [`earlier`], [`bench`], [`asking`], [`html`] and [`chart`].
+//! [`stream`], [`views`] with [`forms`], [`earlier`], [`bench`], [`ways`], [`asking`], [`html`] and [`chart`].
 
 mod address;
 mod asking;
@@ -33,6 +33,7 @@ mod sent;
 mod server;
 mod stream;
 mod views;
+mod ways;
 
 use std::io;
 use std::path::Path;

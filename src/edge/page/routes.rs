@@ -22,7 +22,7 @@ use super::gate::{self, Gate};
 use super::noting::Noted;
 use super::sent::{self, Sent};
 use super::views::{Told, View};
-use super::{asking, beside, codes, html, stream};
+use super::{asking, beside, codes, html, stream, ways};
 use crate::alarm::{Key, Task};
 use crate::edge::journal::Uid;
 use crate::edge::journal::devices::{Device, Digest};
@@ -52,7 +52,7 @@ pub struct Web {
 /// The device that asks.
 #[derive(Debug, Clone)]
 pub struct Asking {
-    name: String,
+    pub name: String,
     token: Digest,
 }
 
@@ -123,6 +123,7 @@ pub const ROUTES: &[Route] = &[
     paired("/card", || beside::shown(beside::card)),
     paired("/review", || beside::shown(beside::review)),
     paired("/ledger", || beside::shown(beside::ledger)),
+    paired("/ways", || beside::shown(beside::ways).post(ways::set)),
     paired("/who", || get(who).post(choose)),
 ];
 
@@ -153,7 +154,7 @@ impl Web {
     }
 
     /// Has the clerk do something, and waits for what comes of it.
-    async fn ask<T>(&self, job: impl FnOnce(Reply<T>) -> Job) -> Result<T, Response> {
+    pub async fn ask<T>(&self, job: impl FnOnce(Reply<T>) -> Job) -> Result<T, Response> {
         let late = || {
             let said = words::page_not_written(words::PAGE_FILE_SILENT);
             (StatusCode::SERVICE_UNAVAILABLE, said).into_response()
@@ -276,6 +277,7 @@ struct Looks {
     shop: Option<String>,
     bench: Option<String>,
     beside: Option<String>,
+    plain: Option<String>,
     kiln: Option<String>,
     kind: Option<String>,
 }
@@ -288,6 +290,7 @@ impl Looks {
             (self.shop, View::Shop),
             (self.bench, View::Bench),
             (self.beside, View::Beside),
+            (self.plain, View::Plain),
         ];
         match (self.kiln, kind) {
             (Some(name), Some(kind)) => View::Form(kind, name),

@@ -15,13 +15,14 @@ pub const OPENED: &str = "opened";
 pub const SCALE: &str = "scale";
 
 /// What is noted of the shop itself and of the casting bench.
-pub const OF_THE_SHOP: [Title; 14] = [
+pub const OF_THE_SHOP: [Title; 15] = [
     Title::Kiln,
     Title::LoadType,
     Title::Lot,
     Title::Hours,
     Title::Closed,
     Title::Mould,
+    Title::MouldRenamed,
     Title::Room,
     Title::Poured,
     Title::Drained,

@@ -60,10 +60,14 @@ pub fn known(told: &Told<'_>) -> Value {
 
 /// The whole of what is to be seen.
 pub fn state(told: &Told<'_>, view: &View) -> Value {
+    let (what, seen) = match view {
+        View::Plain => ("floor", told.plain()),
+        view => ("html", told.inside(view).into()),
+    };
     json!({
         "rev": told.scene.last_event.map_or(0, |last| last.0),
         "title": told.title(),
-        "html": told.inside(view),
+        what: seen,
         "plan": plan(told),
     })
 }

@@ -1,6 +1,8 @@
 //! The pages: the floor, one kiln, the view from afar, and what stands around others. Each can be read
 //! without a script; with one it is drawn anew from the same piece of HTML.
 
+use serde_json::{Value, json};
+
 use super::chart::chart;
 use super::clerk::Picture;
 use super::forms;
@@ -32,6 +34,8 @@ pub enum View {
     Bench,
     /// What comes first, beside something that does not change while it is looked at.
     Beside,
+    /// The floor in words, for the terminal of another computer.
+    Plain,
 }
 
 impl View {
@@ -48,6 +52,7 @@ impl View {
             View::Shop => "/state?shop=1".into(),
             View::Bench => "/state?bench=1".into(),
             View::Beside => "/state?beside=1".into(),
+            View::Plain => "/state?plain=1".into(),
         }
     }
 }
@@ -251,6 +256,29 @@ impl Told<'_> {
         });
     }
 
+    /// The floor in words.
+    pub fn plain(&self) -> Value {
+        let (scene, now, dial) = (&self.scene, self.scene.now, &self.dial);
+        let kiln = |kiln: &KilnScene| {
+            let counts = words::big_text(kiln, now).is_some_and(|text| text != "NOW");
+            let facts = [words::drop_line(kiln, now, dial), words::watch_line(kiln, now, dial)];
+            let load = (kiln.phase != Phase::Empty).then(|| words::load_line(kiln, now, dial));
+            json!({
+                "kiln": kiln.kiln,
+                "phase": words::phase_word(kiln.phase),
+                "to": counts.then_some(kiln.todo.at.0),
+                "say": words::say_short(kiln, now),
+                "lines": load.into_iter().chain(facts.into_iter().flatten()).collect::<Vec<_>>(),
+            })
+        };
+        json!({
+            "as_of": words::page_as_of(now, dial),
+            "wrong": self.picture.line,
+            "say": words::headline(scene, dial, Striking::AtTheComputer),
+            "kilns": scene.kilns.iter().map(kiln).collect::<Vec<_>>(),
+        })
+    }
+
     /// What comes first at a kiln.
     fn first(&self, html: &mut Html, kiln: &KilnScene) {
         html.within("section", &[("class", "first")], |html| {
@@ -310,7 +338,7 @@ impl Told<'_> {
     /// lost.
     pub fn page(&self, view: &View, beside: impl FnOnce(&mut Html)) -> String {
         let mut html = Html::default();
-        let tones = serde_json::Value::from_iter(Priority::ALL.map(|priority| {
+        let tones = Value::from_iter(Priority::ALL.map(|priority| {
             let pulses = pulses(priority).into_iter();
             let pulses =
                 pulses.map(|one| (f64::from(one.start_ms), f64::from(one.length_ms), one.hertz));

@@ -124,7 +124,6 @@ impl Drop for Beside {
 #[derive(Debug)]
 pub struct Watched {
     shop: PathBuf,
-    start: Start,
     /// The keeper of this process, or why there is none.
     beside: Result<Beside, String>,
     /// What did not work last.
@@ -132,34 +131,21 @@ pub struct Watched {
     line: Option<String>,
     /// The alarms that stand, the most urgent first.
     standing: Vec<Alarm>,
-    scale: Scale,
-    counsel: Counsel,
 }
 
 impl Watched {
     /// Starts a keeper beside the screen, by the same advice; where that fails, the line says so.
     pub fn start(start: Start, shop: &Path, scale: Scale, counsel: Counsel) -> Watched {
-        let beside = start(shop, scale, counsel.clone()).map_err(|error| format!("{error:#}"));
+        let beside = start(shop, scale, counsel).map_err(|error| format!("{error:#}"));
         let mut watched = Watched {
             shop: shop.to_owned(),
-            start,
             beside,
             trouble: None,
             line: None,
             standing: Vec::new(),
-            scale,
-            counsel,
         };
         watched.line = watched.said();
         watched
-    }
-
-    /// The same with the bell's settings as they are now.
-    pub fn anew(self) -> Watched {
-        let Watched { shop, start, beside, scale, standing, counsel, .. } = self;
-        // The one before has to let go of the lock first.
-        drop(beside);
-        Watched { standing, ..Watched::start(start, &shop, scale, counsel) }
     }
 
     /// The alarms that stand, the most urgent first.

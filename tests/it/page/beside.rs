@@ -142,3 +142,53 @@ fn law_the_page_has_rung_once_a_device_says_that_it_sounds() {
     served.shop.journal.forget_device("Ada's phone").unwrap();
     assert!(ring(one, now()).is_err());
 }
+
+#[test]
+fn law_a_way_to_ring_is_set_up_as_on_the_screen_and_no_secret_leaves_the_computer() {
+    let served = Served::new();
+    served.set_pin("4821");
+    let (tablet, cookie) = (served.pair("tablet"), served.noting("Ada"));
+    let file = served.shop.path().with_file_name("shop.db.bell.json");
+    let bell = || BellFile::read(&served.shop.path()).unwrap();
+    let form = |number: usize| served.get(&format!("/ways?way={number}"), &cookie).body;
+    let mark = || {
+        let forms: String = (0..3).map(form).collect();
+        let mark = forms.split("name=\"was\" value=\"").nth(1).unwrap();
+        mark.split('"').next().unwrap().to_owned()
+    };
+    let set = |cookie: &str, was: &str, said: &str| {
+        served.post("/ways", cookie, &format!("was={was}&{said}"))
+    };
+    let (first, mail) = (mark(), "way=email&server=mail.example.org&from=kilns%40example.org");
+    assert_eq!(set(&cookie, &first, mail).status, 303);
+    assert_eq!(bell().email.unwrap().server, "mail.example.org");
+    assert!(form(1).contains("value=\"mail.example.org\""), "{}", form(1));
+    // Seen before it was changed, as the screen would not take it, without the PIN, a program, from elsewhere.
+    let (before, now) = (bell(), mark());
+    for (cookie, was, said, why) in [
+        (&cookie, &first, "way=mqtt&broker=192.168.1.5", "changed meanwhile"),
+        (&cookie, &now, "way=mqtt&broker=8.8.8.8", "not in the shop"),
+        (&cookie, &now, "way=webhook&url=http%3A%2F%2Fexample.org", "use https"),
+        (&cookie, &now, "way=email&server=mail.example.org&from=kilns&user=x", "from"),
+        (&cookie, &now, "way=command&program=sh", "out of date"),
+        (&tablet, &now, "way=mqtt&broker=192.168.1.5", "PIN"),
+    ] {
+        let heard = set(cookie, was, said);
+        assert!(heard.status == 409 && heard.body.contains(why), "{said}: {heard:?}");
+        assert_eq!(bell(), before, "{said}");
+    }
+    let heard = served.post_from("", "/ways", &cookie, &format!("was={now}&{mail}"));
+    assert_eq!(heard.status, 403);
+    // No secret, and nothing that leads to one, is sent; a form that is sent back leaves what it was not told.
+    let text = r#"{"webhook": {"url": "https://example.org/swordfish"}, "mqtt": {"broker": "10.0.0.2", "user": "swordfish", "secret_file": "/swordfish"}}"#;
+    fs::write(&file, text).unwrap();
+    let pages: String = (0..4).map(form).collect::<String>() + &served.get("/shop", &cookie).body;
+    assert!(pages.contains("leads to example.org") && !pages.contains("swordfish"), "{pages}");
+    assert_eq!(set(&cookie, &mark(), "way=webhook&url=&body=text").status, 303);
+    let hook = bell().webhook.unwrap();
+    assert_eq!((&*hook.url, &*hook.body), ("https://example.org/swordfish", "text"));
+    let elsewhere = set(&cookie, &mark(), "way=mqtt&broker=10.0.0.9");
+    assert!(elsewhere.status == 409 && elsewhere.body.contains("secret"), "{elsewhere:?}");
+    assert_eq!(set(&cookie, &mark(), "way=webhook&url=&keep=take+it+off+the+list").status, 303);
+    assert_eq!((bell().webhook, bell().mqtt.unwrap().broker), (None, "10.0.0.2".into()));
+}

@@ -3,8 +3,6 @@
 
 use std::path::{Path, PathBuf};
 
-use serde_json::{Map, Value};
-
 use super::Problem;
 use crate::alarm::WayName;
 use crate::alarm::rules::RULES;
@@ -12,7 +10,6 @@ use crate::edge::bell::settings::{BellFile, HoursKeys, OutKeys, PersonKeys};
 use crate::edge::house_file::House;
 use crate::edge::screen::form::{Field, Form};
 use crate::edge::shop::store::{About, Settings};
-use crate::firing::fields::{self, Of};
 use crate::scene::Scene;
 use crate::units::Scale;
 use crate::words::{self, Clock, Dial, Title, asks};
@@ -50,21 +47,14 @@ pub fn bell(bell: &BellFile) -> Form {
 
 /// The form for a way to ring that has to be set up.
 pub fn way(way: WayName, bell: &BellFile) -> Form {
-    let set = serde_json::to_value(bell).unwrap_or_default();
-    let text = |value: &Value| value.as_str().map_or_else(|| value.to_string(), str::to_owned);
     let mut fields = Vec::new();
-    for asks in of_way(way) {
-        match &set[way.name()][asks.key] {
-            Value::Array(lines) => fields.extend(Field::lines(asks, lines.iter().map(text))),
-            Value::Null => fields.push(Field::text(asks)),
-            value => fields.push(Field::filled(asks, text(value))),
+    for (asks, lines) in bell.set_up(way) {
+        match asks.is_many() {
+            true => fields.extend(Field::lines(asks, lines)),
+            false => fields.push(Field::filled(asks, lines.concat())),
         }
     }
     Form::new(Title::Way(way), "", About::Shop, fields)
-}
-
-fn of_way(way: WayName) -> &'static [fields::Field] {
-    asks::OF_WAYS.iter().find(|(one, _)| *one == way).map_or(&[], |(_, fields)| fields)
 }
 
 /// The form for somebody who is called, or for somebody new.
@@ -134,7 +124,9 @@ impl Form {
                 match self.title {
                     Title::Person => change(&mut bell.people, self, Form::person)?,
                     Title::Resting => change(&mut bell.out_of_service, self, Form::resting)?,
-                    Title::Way(way) => bell = self.set_up(way, &bell)?,
+                    Title::Way(way) => {
+                        bell = bell.with(way, |key| self.lines(key)).map_err(Problem::Wrong)?;
+                    }
                     _ => self.ring_so(&mut bell)?,
                 }
                 bell.meant().map_err(Problem::Wrong)?;
@@ -179,27 +171,6 @@ impl Form {
             return Err(Problem::Wrong(words::SAY_WHICH_ALARM.into()));
         }
         Ok(OutKeys { kiln, alarm, why: self.said("why").to_owned() })
-    }
-
-    /// The bell's file with a way set up so; without its first field it is not set up.
-    fn set_up(&self, way: WayName, bell: &BellFile) -> Result<BellFile, Problem> {
-        let wrong = |error: serde_json::Error| Problem::Wrong(error.to_string());
-        let fields = of_way(way);
-        let mut said = Map::new();
-        for asks in fields {
-            let lines = self.lines(asks.key);
-            let value = match (asks.of, lines.first()) {
-                (_, None) => continue,
-                (Of::Texts, _) => lines.into(),
-                (Of::Count, Some(text)) => number::<u64>(text.trim_end_matches([' ', 's']))?.into(),
-                (_, Some(text)) => text.as_str().into(),
-            };
-            said.insert(asks.key.to_owned(), value);
-        }
-        let is_set = fields.first().is_some_and(|first| said.contains_key(first.key));
-        let mut file = serde_json::to_value(bell).map_err(wrong)?;
-        file[way.name()] = if is_set { Value::Object(said) } else { Value::Null };
-        serde_json::from_value(file).map_err(wrong)
     }
 
     fn ring_so(&self, bell: &mut BellFile) -> Result<(), Problem> {

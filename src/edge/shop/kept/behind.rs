@@ -62,9 +62,6 @@ impl KeptShop {
         }
         if let (true, Ok(bell)) = (becomes.bell != was.bell, &becomes.bell) {
             bell.write(shop)?;
-            if let Some(watched) = self.watched.take() {
-                self.watched = Some(watched.anew());
-            }
         }
         Ok(())
     }
