@@ -7,10 +7,9 @@ use rusqlite::types::ToSql;
 use super::error::JournalError;
 use super::{Journal, LedgerFilter, LedgerRow, PAST_FIRINGS, folding, read};
 use crate::casting::Casting;
-use crate::firing::Lot;
 use crate::firing::{Event, Firing, FiringId, Shop, State};
 use crate::kiln::same_name;
-use crate::ware::{self, Ware};
+use crate::ware::{self, Lot, Ware};
 use crate::words::Zone;
 
 impl Journal {
