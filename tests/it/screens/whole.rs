@@ -80,7 +80,7 @@ fn begins_a_cell(row: &[char], from: usize) -> bool {
 fn is_whole(sentence: &str, rows: &[Vec<char>], from: usize) -> bool {
     let first = cell(&rows[0], from);
     let below = rows.iter().map(|row| cell(row, from)).collect::<Vec<_>>().join(" ");
-    below.starts_with(sentence) || first.ends_with("..")
+    below.starts_with(sentence) || first.contains("..")
 }
 
 #[test]

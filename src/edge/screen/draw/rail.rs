@@ -19,7 +19,7 @@ pub(super) fn column(picture: &Picture<'_>, area: Rect, buffer: &mut Buffer) {
         let whole = said(one, picture).chars().count();
         let name = one.kiln.chars().count();
         // A name gives way before what there is to do.
-        let columns = (name + usize::from(inside.width)).saturating_sub(whole).max(LEAST_NAME / 2);
+        let columns = (name + usize::from(inside.width)).saturating_sub(whole).max(LEAST_NAME);
         let named = Errand { kiln: words::shortened(&one.kiln, columns), ..one.clone() };
         (said(&named, picture), part(one, picture))
     });
