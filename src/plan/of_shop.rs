@@ -385,7 +385,7 @@ impl Maker<'_> {
         let way = self.ways.iter().position(|way| (way.kiln, way.load_type) == (kiln, load_type));
         let advice = self.known.advices.iter().find(|(id, _)| *id == firing.id);
         let lit = firing.lit.filter(|_| !packed);
-        let forecast = || Some(advice?.1.forecast.as_ref().ok()?);
+        let forecast = || advice?.1.forecast.as_ref().ok();
         let drop = match firing.seen_down() {
             Some(down) => Some([down; 3]),
             None => forecast().map(|forecast| [forecast.p05, forecast.p50, forecast.p95]),
