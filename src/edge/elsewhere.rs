@@ -30,7 +30,7 @@ use crate::text::shown;
 use crate::units::Moment;
 use crate::words;
 use door::{Door, Heard};
-use known::{Floor, Known};
+use known::Known;
 
 /// How often the computer is asked.
 const ASKED_EVERY: Duration = Duration::from_secs(2);
@@ -123,10 +123,9 @@ fn show(
             continue;
         }
         let Event::Key(key) = event::read()? else { continue };
-        match (key.code, key.modifiers.contains(KeyModifiers::CONTROL)) {
-            (KeyCode::Char('q'), false) | (KeyCode::Char('c'), true) => return Ok(()),
-            (KeyCode::Char(' '), false) => known.hush(now),
-            _ => {}
+        let pressed = (key.code, key.modifiers.contains(KeyModifiers::CONTROL));
+        if [(KeyCode::Char('q'), false), (KeyCode::Char('c'), true)].contains(&pressed) {
+            return Ok(());
         }
     }
     Ok(())
@@ -147,21 +146,11 @@ fn drawn(known: &Known, now: Moment) -> Text<'static> {
     if let Some(one) = known.due(now) {
         say(&format!(" {} ", one.words), loud);
         say(&one.body, plain);
-        if known.is_lost(now) {
-            say(words::ELSEWHERE_HUSH, plain);
-        }
     }
-    let Floor { as_of, wrong, say: headline, kilns } = known.floor();
-    wrong.iter().for_each(|wrong| say(&words::page_wrong(wrong), large));
-    say(headline, large);
-    for kiln in kilns {
-        say("", plain);
-        let counts = kiln.to.map(|to| words::left_text(Moment(to) - there)).unwrap_or_default();
-        say(&format!("{}  {counts}  {}", kiln.kiln, kiln.phase), large);
-        say(&kiln.say, plain);
-        kiln.lines.iter().for_each(|line| say(line, plain));
+    for (line, to) in known.floor() {
+        let left = to.map(|to| format!("  {}", words::left_text(Moment(to) - there)));
+        say(&format!("{line}{}", left.unwrap_or_default()), plain);
     }
-    say("", plain);
-    say(&format!("{as_of}. {}", words::ELSEWHERE_KEYS), plain);
+    say(words::ELSEWHERE_KEYS, plain);
     Text::from(lines)
 }

@@ -201,7 +201,6 @@ pub const ELSEWHERE_NAME: &str = "What this computer is called, such as \"office
 pub const ELSEWHERE_FORGOTTEN: &str = "this computer was unpaired: \"spyhole page\" on the shop's computer shows a code that pairs it again";
 pub const ELSEWHERE_KEYS: &str =
     "q leaves. What is seen and done is noted at the shop's computer or on a phone.";
-pub const ELSEWHERE_HUSH: &str = "Space silences this computer; nobody else hears of it from here.";
 pub const ELSEWHERE_SCREEN_ONLY: &str = "a shop on another computer is only shown here: run \"spyhole --shop ADDRESS\" with no command, and commands on the computer that has it";
 pub const ELSEWHERE_NO_TERMINAL: &str =
     "a shop on another computer is shown in a terminal: run this in one";

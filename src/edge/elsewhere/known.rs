@@ -1,8 +1,6 @@
 //! What is known of a shop elsewhere, and what rings for it here: what its computer says, and without a word
 //! from that what would ring if nobody did anything.
 
-use std::collections::BTreeSet;
-
 use serde::Deserialize;
 
 use crate::alarm::Priority;
@@ -29,25 +27,8 @@ pub struct State {
     pub plan: Vec<Coming>,
 }
 
-/// The floor in words.
-#[derive(Debug, Clone, PartialEq, Deserialize)]
-pub struct Floor {
-    pub as_of: String,
-    pub wrong: Option<String>,
-    pub say: String,
-    pub kilns: Vec<OneKiln>,
-}
-
-/// One kiln of it.
-#[derive(Debug, Clone, PartialEq, Deserialize)]
-pub struct OneKiln {
-    pub kiln: String,
-    pub phase: String,
-    /// What is counted down to.
-    pub to: Option<i64>,
-    pub say: String,
-    pub lines: Vec<String>,
-}
+/// The floor in lines, each with what is counted down to behind it.
+pub type Floor = Vec<(String, Option<i64>)>;
 
 /// An alarm that rings or is to come.
 #[derive(Debug, Clone, PartialEq, Deserialize)]
@@ -71,20 +52,16 @@ pub struct Known {
     heard: Moment,
     /// How far the other clock is ahead.
     ahead: Span,
-    hushed: BTreeSet<String>,
     rang: Option<(String, Moment)>,
 }
 
 impl Known {
     pub fn of(state: State, now: Moment) -> Known {
         let ahead = Moment(state.now) - now;
-        Known { state, heard: now, ahead, hushed: BTreeSet::new(), rang: None }
+        Known { state, heard: now, ahead, rang: None }
     }
 
     pub fn hear(&mut self, state: State, now: Moment) {
-        if self.is_lost(now) {
-            self.hushed.clear();
-        }
         (self.ahead, self.heard, self.state) = (Moment(state.now) - now, now, state);
     }
 
@@ -111,8 +88,7 @@ impl Known {
         let came = |one: &&Coming| one.at <= there && one.over.is_none_or(|over| over > there);
         let all = ring.iter().chain(plan.iter().filter(came));
         let rank = |one: &&Coming| Priority::ALL.iter().position(|it| it.name() == one.level);
-        let first = all.filter(|one| !self.hushed.contains(&one.id)).min_by_key(rank);
-        first.cloned().or_else(|| self.uneasy(now))
+        all.min_by_key(rank).cloned().or_else(|| self.uneasy(now))
     }
 
     fn uneasy(&self, now: Moment) -> Option<Coming> {
@@ -120,7 +96,7 @@ impl Known {
         let is_soon =
             |one: &&Coming| one.at > there.0 && one.at <= (there + SOON).0 && one.every > 0;
         let soon = self.state.plan.iter().find(is_soon)?;
-        if now - self.heard < UNEASY_AFTER || self.hushed.contains(LOST) {
+        if now - self.heard < UNEASY_AFTER {
             return None;
         }
         Some(Coming {
@@ -146,12 +122,5 @@ impl Known {
             self.rang = Some((one.id, now));
         }
         rings
-    }
-
-    /// Silences what rings here while the computer is lost: otherwise it is answered there.
-    pub fn hush(&mut self, now: Moment) {
-        if self.is_lost(now) {
-            self.hushed.extend(self.due(now).map(|one| one.id));
-        }
     }
 }

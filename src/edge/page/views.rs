@@ -256,27 +256,23 @@ impl Told<'_> {
         });
     }
 
-    /// The floor in words.
+    /// The floor in lines, each with what is counted down to behind it.
     pub fn plain(&self) -> Value {
         let (scene, now, dial) = (&self.scene, self.scene.now, &self.dial);
-        let kiln = |kiln: &KilnScene| {
+        let wrong = self.picture.line.as_deref().map(words::page_wrong);
+        let headline = words::headline(scene, dial, Striking::AtTheComputer);
+        let mut lines = vec![(words::page_as_of(now, dial), None)];
+        lines.extend(wrong.into_iter().chain([headline]).map(|line| (line, None)));
+        for kiln in &scene.kilns {
             let counts = words::big_text(kiln, now).is_some_and(|text| text != "NOW");
-            let facts = [words::drop_line(kiln, now, dial), words::watch_line(kiln, now, dial)];
-            let load = (kiln.phase != Phase::Empty).then(|| words::load_line(kiln, now, dial));
-            json!({
-                "kiln": kiln.kiln,
-                "phase": words::phase_word(kiln.phase),
-                "to": counts.then_some(kiln.todo.at.0),
-                "say": words::say_short(kiln, now),
-                "lines": load.into_iter().chain(facts.into_iter().flatten()).collect::<Vec<_>>(),
-            })
-        };
-        json!({
-            "as_of": words::page_as_of(now, dial),
-            "wrong": self.picture.line,
-            "say": words::headline(scene, dial, Striking::AtTheComputer),
-            "kilns": scene.kilns.iter().map(kiln).collect::<Vec<_>>(),
-        })
+            let phase = format!("{}: {}", kiln.kiln, words::phase_word(kiln.phase));
+            let drop = words::drop_line(kiln, now, dial);
+            let facts =
+                [Some(words::say_short(kiln, now)), drop, words::watch_line(kiln, now, dial)];
+            lines.extend([(String::new(), None), (phase, counts.then_some(kiln.todo.at.0))]);
+            lines.extend(facts.into_iter().flatten().map(|line| (line, None)));
+        }
+        json!(lines)
     }
 
     /// What comes first at a kiln.
