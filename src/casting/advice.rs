@@ -210,8 +210,11 @@ impl<'a> Forecast<'a> {
             let seen = not_yet.map(|at| under.dose.between(cast.drained, at).max(0.1).ln());
             // A check far behind all that was expected is believed.
             let middle = seen.map_or(mean, |seen| mean.max(seen - FURTHEST * spread));
+            // It lies between two points, not at one or the other.
+            let shift =
+                seen.map_or(0.5, |seen| ((seen - middle) / (STEP * spread)).rem_euclid(1.0));
             for step in REACH.0..=REACH.1 {
-                let z = STEP * f64::from(step);
+                let z = STEP * (f64::from(step) + shift - 0.5);
                 let ln = middle + spread * z;
                 let tail = (1.0 + z * z / FREEDOM).powf(-0.5 * (FREEDOM + 1.0));
                 let after = seen.map_or(1.0, |seen| below((ln - seen) / JUDGED));

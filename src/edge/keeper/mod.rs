@@ -153,11 +153,6 @@ impl Keeper {
         if calm { CALM_STEP } else { STEP }
     }
 
-    /// Whether nothing could be read of a shop so far.
-    pub fn waits(&self) -> bool {
-        self.file.read_at.is_none() && self.file.unread.is_some()
-    }
-
     /// Steps until `stop` is set, or `stepped`, which hears after each step what happened, says no.
     pub fn run(&mut self, stop: &AtomicBool, mut stepped: impl FnMut(&Keeper, Vec<Told>) -> bool) {
         let mut last = Instant::now();

@@ -5,7 +5,8 @@ use ratatui::layout::{Constraint, Layout, Rect};
 use ratatui::text::Line;
 use ratatui::widgets::Widget;
 
-use super::{Picture, digits, hint_line, message_lines, middle, told_rows, wrap};
+use super::frame::middle;
+use super::{Picture, digits, hint_line, message_lines, told_rows, wrap};
 use crate::edge::screen::theme::Part;
 use crate::words;
 

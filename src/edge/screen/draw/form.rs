@@ -15,8 +15,9 @@ use ratatui::layout::{Position, Rect};
 use ratatui::text::Span;
 use ratatui::widgets::{Paragraph, Widget};
 
+use super::Picture;
+use super::frame::middle;
 use super::wrap::{fitting, wrap};
-use super::{Picture, middle};
 use crate::edge::screen::entry::Problem;
 use crate::edge::screen::form::{Choice, Field, Form, NO_KEY, Value};
 use crate::edge::screen::spots::Spot;

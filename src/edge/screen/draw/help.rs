@@ -5,7 +5,8 @@ use ratatui::layout::Rect;
 use ratatui::text::{Line, Span};
 use ratatui::widgets::Widget;
 
-use super::{Picture, middle};
+use super::Picture;
+use super::frame::middle;
 use crate::edge::screen::key;
 use crate::edge::screen::spots::Spot;
 use crate::edge::screen::theme::Part;

@@ -9,6 +9,7 @@ mod dots;
 mod far;
 mod floor;
 mod form;
+mod frame;
 mod headline;
 mod help;
 mod list;
@@ -25,9 +26,8 @@ use std::borrow::Cow;
 use ratatui::buffer::Buffer;
 use ratatui::layout::{Constraint, Layout, Position, Rect};
 use ratatui::style::Style;
-use ratatui::symbols::border;
 use ratatui::text::{Line, Span};
-use ratatui::widgets::{Block, Borders, Clear, Widget};
+use ratatui::widgets::{Clear, Widget};
 
 use super::app::{App, DueForm, Tone};
 use super::key::{self, Meaning};
@@ -441,64 +441,9 @@ impl<'a> Picture<'a> {
         }
         self.lines(shown, area, buffer);
     }
-
-    /// Says at the end of a row that what is shown is made up, where it is; the answer is what is left.
-    fn made_up(&self, row: Rect, buffer: &mut Buffer) -> Rect {
-        let said = Line::from(format!(" {} ", words::MADE_UP)).right_aligned();
-        let columns = if self.app.rehearsal { said.width() as u16 } else { 0 };
-        let rest = Rect { width: row.width.saturating_sub(columns), ..row };
-        let place = Rect { x: row.x + rest.width, width: row.width - rest.width, ..row };
-        said.style(self.style(Part::Accent)).render(place, buffer);
-        rest
-    }
-
-    /// The same in the lower edge of a frame.
-    fn made_up_below(&self, framed: Rect, buffer: &mut Buffer) {
-        let below = framed.rows().next_back().unwrap_or_default();
-        self.made_up(Rect { width: below.width.saturating_sub(1), ..below }, buffer);
-    }
-
-    /// A frame over everything else; the answer is the room inside.
-    fn over(&self, title: String, place: Rect, buffer: &mut Buffer) -> Rect {
-        Clear.render(place, buffer);
-        buffer.set_style(place, self.style(Part::Text));
-        let inside = self.framed(title, Part::Accent, place, buffer);
-        self.made_up_below(place, buffer);
-        inside
-    }
-
-    /// A frame with a title; the answer is the room inside.
-    fn framed(&self, title: String, part: Part, area: Rect, buffer: &mut Buffer) -> Rect {
-        let title = wrap::fitting(title, area.width.saturating_sub(4));
-        let block = Block::new()
-            .borders(Borders::ALL)
-            .border_set(if self.theme.ascii { ASCII_BORDER } else { border::ROUNDED })
-            .border_style(self.style(Part::Quiet))
-            .title(Line::styled(format!(" {title} "), self.style(part)));
-        let inside = block.inner(area);
-        block.render(area, buffer);
-        inside
-    }
 }
 
 /// How an entry is struck here.
 fn striking() -> Striking<'static> {
     Striking::ByKey(key::binding(Meaning::Undo).label)
-}
-
-const ASCII_BORDER: border::Set<'static> = border::Set {
-    top_left: "+",
-    top_right: "+",
-    bottom_left: "+",
-    bottom_right: "+",
-    vertical_left: "|",
-    vertical_right: "|",
-    horizontal_top: "-",
-    horizontal_bottom: "-",
-};
-
-/// A box of at most this size in the middle of an area.
-fn middle(area: Rect, columns: u16, rows: u16) -> Rect {
-    let (width, height) = (columns.min(area.width), rows.min(area.height));
-    Rect::new(area.x + (area.width - width) / 2, area.y + (area.height - height) / 2, width, height)
 }

@@ -74,7 +74,7 @@ pub(super) fn render(
 /// The largest area in the middle of this one that is as wide as high, in dots.
 fn round(area: Rect) -> Rect {
     let rows = area.height.min(area.width * ACROSS / DOWN);
-    super::middle(area, rows * DOWN / ACROSS, rows)
+    super::frame::middle(area, rows * DOWN / ACROSS, rows)
 }
 
 fn through(

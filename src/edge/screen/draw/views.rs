@@ -71,7 +71,7 @@ pub(super) fn finder(
     let found = pick.with_letters(&phrases);
     let rows = area.height.min(found.len() as u16 + 3);
     picture.spots.clear();
-    let place = super::middle(area, 64, rows.max(4));
+    let place = super::frame::middle(area, 64, rows.max(4));
     ratatui::widgets::Widget::render(ratatui::widgets::Clear, place, buffer);
     buffer.set_style(place, picture.style(Part::Text));
     let line: &dyn Fn(usize) -> String = &|nth| phrases[found[nth]].clone();
