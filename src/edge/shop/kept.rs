@@ -224,7 +224,7 @@ impl KeptShop {
         // What was read is of the file before.
         self.counsel = Counsel::default();
         self.journal = journal.with_unread(self.counsel.unread());
-        (self.reviewer, self.planned) = (None, Planned::default());
+        self.planned.forget_ware();
     }
 
     /// Opens what lies at the shop's path if that is not what is open.

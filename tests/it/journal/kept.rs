@@ -1,6 +1,7 @@
 //! The journal behind the screen: damage met while running.
 
 use super::*;
+use crate::same_shop::put_in_its_place;
 
 #[test]
 fn law_damage_met_while_running_does_not_end_the_watch() {
@@ -34,4 +35,20 @@ fn law_damage_met_while_running_does_not_end_the_watch() {
     let beside = Journal::open(&path.with_file_name("shop.rescued.db")).unwrap();
     assert_eq!(beside.firing(firing).unwrap().looks.len(), 1);
     assert_eq!(fs::read(&path).unwrap()[(page - 1) * 4096], 0x55, "the damaged file is left alone");
+}
+
+/// A page that waits for it would wait for ever.
+#[test]
+fn law_a_plan_that_is_being_made_comes_though_another_file_is_read_meanwhile() {
+    let (_folder, path, mut journal) = new_shop();
+    light(&mut journal, "North");
+    drop(journal);
+    let mut shop = KeptShop::open(&path, "Ida".into(), PATIENCE, minutes(51)).unwrap();
+    shop.snapshot(minutes(51)).unwrap();
+    shop.ask_plan(minutes(51)).unwrap();
+    put_in_its_place(&path, &fs::read(&path).unwrap());
+    assert!(shop.changed(minutes(52)).unwrap());
+    shop.snapshot(minutes(52)).unwrap();
+    assert!(shop.plan().is_some_and(|plan| plan.is_ok()));
+    assert!(shop.plan_is_behind(), "it is of the file before");
 }

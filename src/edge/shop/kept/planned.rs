@@ -32,6 +32,11 @@ pub(super) struct Planned {
 }
 
 impl Planned {
+    /// Another file is read from now on. What is being made still comes, and is made anew if it is behind.
+    pub(super) fn forget_ware(&mut self) {
+        (self.mark, self.ware) = Default::default();
+    }
+
     /// Whether a plan is being made.
     pub(super) fn awaits(&self) -> bool {
         self.planner.as_ref().is_some_and(Adviser::awaits)
