@@ -176,6 +176,7 @@ impl Keeper {
         self.mention_clock(wall, &mut told);
         let begun = Instant::now();
         self.take_turn(now, (wall, passed), &mut told);
+        let goes_on = self.settings.is_some();
         self.read(now, wall, &mut told);
         if begun.elapsed() > CALM_STEP {
             // Stopped in between, it may have lost it.
@@ -186,8 +187,8 @@ impl Keeper {
         let mut lines = Vec::new();
         if self.rings {
             self.note_changes(now, &mut lines, &mut told);
-            // With other settings the next keeper rings.
-            if self.settings.is_none() {
+            // With other settings the next keeper rings, unless there was none to be had.
+            if self.settings.is_none() || goes_on {
                 self.ring(now, wall, &mut lines, &mut told);
             }
         }
