@@ -272,7 +272,7 @@ impl Shop {
         if self.desk.child.try_wait().unwrap().is_some() {
             self.desk = screen(&self.path, &self.clock);
             // While the shop is away it would ask whether to begin another, and wait for the answer.
-            self.desk.see("North");
+            self.desk.see("╭");
         } else if held == self.desk.child.process_id() {
             self.desk.signal("CONT");
         }

@@ -108,7 +108,7 @@ fn law_shutting_off_a_kiln_nobody_saw_down_is_asked_about_once() {
     assert_eq!(desk.scene().due().unwrap().kiln, "Otter");
     let shown = text(&desk.draw(80, 24, PLAIN));
     let heron = shown.lines().find(|line| line.contains("Heron ■ off"));
-    assert!(heron.is_some_and(|line| line.contains("let it cool")), "{shown}");
+    assert!(heron.is_some_and(|line| line.contains("read it")), "{shown}");
     let mut desk = both_due();
     turn_to(&mut desk, "Heron");
     let written = desk.type_in("ld\no\n");
