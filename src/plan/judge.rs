@@ -328,12 +328,23 @@ impl Judge<'_> {
                 take(&mut hands, pack, pack + kiln.pack_min);
             }
         }
-        let steps = hands.iter().zip(&eyes).zip(&tables.hands);
-        let too_few = steps.map(|((busy, eyes), hands)| *busy > 0 && busy + eyes > *hands);
-        short += too_few.clone().map(i64::from).sum::<i64>();
+        let mut at = f64::INFINITY;
+        for firing in &self.plan.firings {
+            let kiln = instance.kiln_of(firing.way);
+            for (from, min) in
+                [(self.packs_at(firing), kiln.pack_min), (firing.draw, kiln.draw_min)]
+            {
+                for step in steps(tables.steps, from, from + min) {
+                    // Counted once, whoever else is busy then.
+                    let busy = std::mem::take(&mut hands[step]);
+                    if busy > 0 && busy + eyes[step] > tables.hands[step] {
+                        short += 1;
+                        at = at.min(step as f64 * STEP_MIN);
+                    }
+                }
+            }
+        }
         if short > 0 {
-            let first = too_few.clone().position(|short| short);
-            let at = first.map_or(f64::INFINITY, |step| step as f64 * STEP_MIN);
             let minutes = short as f64 * STEP_MIN;
             self.say(0.3 + short as f64 / 6.0, Broken::HandsShort { minutes, at });
         }

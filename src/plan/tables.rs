@@ -31,8 +31,11 @@ pub struct Tables {
     pub hands: Vec<u8>,
     /// When somebody is there who can watch.
     pub watched: Vec<Stretch>,
-    /// The steps of night tariff.
-    night: Vec<bool>,
+    /// The last step with hands up to each step and the first from it on; before the first, after the last.
+    hands_before: Vec<i64>,
+    hands_after: Vec<i64>,
+    /// Steps of night tariff before each step.
+    night_before: Vec<u32>,
     /// What a litre of each load type left waiting still has to pay, EUR.
     pub still_to_fire_eur_per_l: Vec<f64>,
     /// From lit until it is drawn at the soonest, for each way.
@@ -75,7 +78,9 @@ impl Tables {
         let eyes = present(&instance, steps, |person| person.watches);
         let mut tables = Tables {
             watched: stretches(&eyes),
-            night: (0..steps).map(|step| instance.is_night(step as f64 * STEP_MIN)).collect(),
+            hands_before: last_with_hands(&hands),
+            hands_after: first_with_hands(&hands),
+            night_before: night_before(&instance, steps),
             still_to_fire_eur_per_l: still_to_fire(&instance),
             drawable: instance.ways.iter().map(|way| drawable(&way.drop, &way.cool)).collect(),
             in_order: in_order(&instance),
@@ -162,11 +167,18 @@ impl Tables {
     /// none.
     pub fn first_free(&self, from: f64, min: f64, free: impl Fn(usize) -> bool) -> f64 {
         let need = ceil_step(min).max(1) as usize;
-        let mut run = 0;
-        for step in ceil_step(from).max(0) as usize..self.steps {
-            run = if free(step) { run + 1 } else { 0 };
-            if run == need {
-                return (step + 1 - need) as f64 * STEP_MIN;
+        let (mut run, mut step) = (0, ceil_step(from).max(0) as usize);
+        while step < self.steps {
+            if free(step) {
+                run += 1;
+                step += 1;
+                if run == need {
+                    return (step - need) as f64 * STEP_MIN;
+                }
+            } else {
+                // Nobody is free where nobody is there.
+                run = 0;
+                step = self.hands_after.get(step + 1).map_or(self.steps, |next| *next as usize);
             }
         }
         self.steps as f64 * STEP_MIN
@@ -179,14 +191,21 @@ impl Tables {
         min: f64,
         free: impl Fn(usize) -> bool,
     ) -> Option<f64> {
-        let need = ceil_step(min);
-        let mut run = 0;
-        let steps = ceil_step(from).max(0)..floor_step(by).min(self.steps as i64);
-        let first = steps.rev().find(|step| {
-            run = if free(*step as usize) { run + 1 } else { 0 };
-            run == need
-        });
-        first.map(|step| step as f64 * STEP_MIN)
+        let (need, least) = (ceil_step(min), ceil_step(from).max(0));
+        let (mut run, mut step) = (0, floor_step(by).min(self.steps as i64) - 1);
+        while step >= least {
+            if free(step as usize) {
+                run += 1;
+                if run == need {
+                    return Some(step as f64 * STEP_MIN);
+                }
+                step -= 1;
+            } else {
+                run = 0;
+                step = if step > 0 { self.hands_before[step as usize - 1] } else { -1 };
+            }
+        }
+        None
     }
 
     /// The first moment from which somebody who draws is there for so long.
@@ -213,9 +232,9 @@ impl Tables {
             Fuel::Kwh(kwh) => kwh,
         };
         let step = |minute: f64| floor_step(minute).clamp(0, self.steps as i64) as usize;
-        let burns = &self.night[step(firing.light)..step(self.drop_at(firing))];
-        let night = burns.iter().filter(|night| **night).count() as f64;
-        let night = night / burns.len().max(1) as f64;
+        let (from, to) = (step(firing.light), step(self.drop_at(firing)));
+        let night = f64::from(self.night_before[to] - self.night_before[from]);
+        let night = night / (to - from).max(1) as f64;
         let tariff = &self.instance.tariff;
         kwh * (night * tariff.night_eur_per_kwh + (1.0 - night) * tariff.day_eur_per_kwh)
     }
@@ -268,6 +287,34 @@ fn present(
         }
     }
     present
+}
+
+fn last_with_hands(hands: &[u8]) -> Vec<i64> {
+    let mut last = -1;
+    let upto = |(step, count): (usize, &u8)| {
+        last = if *count > 0 { step as i64 } else { last };
+        last
+    };
+    hands.iter().enumerate().map(upto).collect()
+}
+
+fn first_with_hands(hands: &[u8]) -> Vec<i64> {
+    let mut first = hands.len() as i64;
+    let mut after = vec![first; hands.len()];
+    for (step, count) in hands.iter().enumerate().rev() {
+        first = if *count > 0 { step as i64 } else { first };
+        after[step] = first;
+    }
+    after
+}
+
+fn night_before(instance: &Instance, steps: usize) -> Vec<u32> {
+    let night = |step: usize| instance.is_night(step as f64 * STEP_MIN);
+    let sum = (0..steps).scan(0, |sum, step| {
+        *sum += u32::from(night(step));
+        Some(*sum)
+    });
+    std::iter::once(0).chain(sum).collect()
 }
 
 fn stretches(present: &[u8]) -> Vec<Stretch> {
