@@ -164,7 +164,7 @@ impl Context<'_> {
         let Err(error) = &done else { return done };
         match error.downcast_ref() {
             Some(JournalError::Exchanged { .. }) => {}
-            Some(JournalError::Damaged { path, reason }) if !rescue::is_left(path) => {
+            Some(JournalError::Damaged { path, reason }) if !shop_files::is_left(path) => {
                 rescue::rescue(path, reason.clone(), self.now)?;
             }
             _ => return done,

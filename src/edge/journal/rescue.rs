@@ -22,7 +22,7 @@ use super::error::JournalError;
 use super::open::starters;
 use super::pages::{Found, Pages};
 use super::shop_files::{
-    RESCUED, beside, damaged_before, move_aside, private, put, rescued, stamp,
+    RESCUED, beside, damaged_before, is_left, move_aside, private, put, rescued, stamp,
 };
 use super::stored;
 use super::{Journal, ReadOnly, Uid, schema};
@@ -221,11 +221,6 @@ impl Journal {
             .optional();
         Ok(reason.ok().flatten().unwrap_or_else(|| "as was found before".into()))
     }
-}
-
-/// Whether the shop of this file goes on in the one beside it, which every process then opens.
-pub fn is_left(path: &Path) -> bool {
-    rescued(path).next().is_some()
 }
 
 /// The shop of a file that was rescued before, if the file beside it is of this one. If it is of

@@ -99,6 +99,11 @@ pub(super) fn rescued(shop: &Path) -> impl Iterator<Item = PathBuf> {
     iter::successors(beside(&shop.to_path_buf()), beside)
 }
 
+/// Whether the shop of this file goes on in the one beside it, which every process then opens.
+pub fn is_left(path: &Path) -> bool {
+    rescued(path).next().is_some()
+}
+
 /// The damaged files in whose place this one is, the nearest first.
 pub(super) fn damaged_before(shop: &Path) -> impl Iterator<Item = PathBuf> {
     let before = |path: &PathBuf| {

@@ -5,7 +5,7 @@ use std::collections::BTreeMap;
 use rusqlite::{OptionalExtension, Transaction, TransactionBehavior};
 
 use super::error::JournalError;
-use super::shop_files::{rescued, which_at};
+use super::shop_files::{is_left, which_at};
 use super::stored::{self, Content, Frame};
 use super::{Journal, LedgerRow, NewEvent, ReadOnly, StoredEvent, folding, read, schema, summary};
 use crate::edge::fields::Fields;
@@ -104,7 +104,7 @@ impl Journal {
             Ok(result)
         };
         let done = transact().map_err(|error: JournalError| error.named(&path))?;
-        let exchanged = self.which != which_at(&path) || rescued(&path).next().is_some();
+        let exchanged = self.which != which_at(&path) || is_left(&path);
         if !self.in_memory && exchanged {
             return Err(JournalError::Exchanged { path });
         }

@@ -27,7 +27,7 @@ use crate::edge::house_file::House;
 use crate::edge::journal::at_path::Followed;
 use crate::edge::journal::rescue::{self, Loss, Opened};
 use crate::edge::journal::write::Appended;
-use crate::edge::journal::{Journal, JournalError, NewEvent, Uid};
+use crate::edge::journal::{Journal, JournalError, NewEvent, Uid, shop_files};
 use crate::firing::{EventId, Shop, Unread, What, Who};
 use crate::kiln::{Kiln, LoadType};
 use crate::scene::{Floor, ReviewScene};
@@ -194,7 +194,7 @@ impl KeptShop {
         now: Moment,
         work: impl Fn(&mut Self) -> anyhow::Result<T>,
     ) -> anyhow::Result<T> {
-        let left = self.journal.file().is_some_and(rescue::is_left);
+        let left = self.journal.file().is_some_and(shop_files::is_left);
         let done = match left {
             // Another process met the damage.
             true => Err(self.journal.left().into()),
