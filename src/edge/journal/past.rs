@@ -35,16 +35,16 @@ impl Past {
             *known = Known { names, ..Known::default() };
         }
         if marks != known.marks {
-            let read = |mark: &(FiringId, Option<EventId>)| match known
-                .marks
-                .iter()
-                .position(|before| before == mark)
-            {
-                Some(place) => Ok(known.firings[place].clone()),
-                None => journal.firing(mark.0),
-            };
-            let firings = marks.iter().map(read).collect::<Result<_, _>>()?;
-            (known.marks, known.firings) = (marks, Arc::new(firings));
+            let place = |mark: &_| known.marks.iter().position(|before| before == mark);
+            let new = marks.iter().filter(|mark| place(mark).is_none());
+            let new: Vec<FiringId> = new.map(|(firing, _)| *firing).collect();
+            let mut new = journal.past_firings(&new)?.into_iter();
+            let firings = marks.iter().filter_map(|mark| match place(mark) {
+                Some(place) => Some(known.firings[place].clone()),
+                None => new.next(),
+            });
+            let firings = Arc::new(firings.collect());
+            (known.marks, known.firings) = (marks, firings);
         }
         Ok(Arc::clone(&known.firings))
     }

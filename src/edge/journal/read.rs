@@ -2,6 +2,7 @@
 
 use rusqlite::{Connection, OptionalExtension, Row};
 
+use super::end::ALWAYS;
 use super::error::{JournalError, unsound};
 use super::folding::{self, events_of, select, shop_events, with_opening};
 use super::summary::{LedgerFilter, LedgerRow, ledger, summary};
@@ -32,21 +33,38 @@ impl Journal {
     pub fn shop_seeing(&self, mut see: impl FnMut(&Fold)) -> Result<Shop, JournalError> {
         self.reading(|| {
             let mut shop = self.shop_without_firings()?;
-            let open = open_firings(&self.connection)?;
-            let counts = self.look_around(&open)?;
-            for firing in open {
-                let (fold, count) = self.fold_and_count(firing)?;
-                let all = counts.as_ref().map_or(count.max(1), |counts| counts[&firing]);
-                if count != all {
-                    let how = format!("{count} of {all} events of firing {firing} are found");
-                    return Err(unsound(how).into());
-                }
+            self.whole(&open_firings(&self.connection)?, |fold| {
                 see(&fold);
                 shop.open.push(fold.into_firing());
-            }
+            })?;
             shop.list_every_open_kiln();
             Ok(shop)
         })
+    }
+
+    /// Shows each of these firings, folded. None of its events is left out by a damaged index, where it
+    /// began lately or they follow one another.
+    fn whole(&self, firings: &[FiringId], mut see: impl FnMut(Fold)) -> Result<(), JournalError> {
+        let together = self.look_around(firings, 0)?;
+        for firing in firings {
+            let all = match &together {
+                Some(counts) => Some(counts[firing]),
+                None => self.count_around(*firing)?,
+            };
+            let (fold, count) = self.fold_and_count(*firing)?;
+            let all = all.unwrap_or(count.max(1));
+            if count != all {
+                let how = format!("{count} of {all} events of firing {firing} are found");
+                return Err(unsound(how).into());
+            }
+            see(fold);
+        }
+        Ok(())
+    }
+
+    /// How many events a firing has by their table alone, where it began lately.
+    fn count_around(&self, firing: FiringId) -> Result<Option<usize>, JournalError> {
+        Ok(self.look_around(&[firing], ALWAYS)?.map(|counts| counts[&firing]))
     }
 
     /// The kilns and load types of the shop and what was accepted of suggestions, without its
@@ -111,11 +129,12 @@ impl Journal {
     /// # Errors
     /// See [`Journal::firing`].
     pub fn fold(&self, firing: FiringId) -> Result<Fold, JournalError> {
-        let fold = self.reading(|| self.fold_of(firing))?;
-        if fold.events().is_empty() {
-            return Err(JournalError::NoSuchFiring(firing));
-        }
-        Ok(fold)
+        let mut found = None;
+        self.reading(|| match latest(&self.connection, firing)? {
+            Some(_) => self.whole(&[firing], |fold| found = Some(fold)),
+            None => Ok(()),
+        })?;
+        found.ok_or(JournalError::NoSuchFiring(firing))
     }
 
     /// The schedule by which a kiln was lit last, if it followed one.
@@ -218,7 +237,14 @@ impl Journal {
     /// [`JournalError`] when the file cannot be read.
     pub fn past(&self, limit: u32) -> Result<Vec<Firing>, JournalError> {
         let marks = self.past_marks(limit)?;
-        marks.into_iter().map(|(firing, _)| self.firing(firing)).collect()
+        self.past_firings(&marks.into_iter().map(|(firing, _)| firing).collect::<Vec<_>>())
+    }
+
+    /// These firings, folded, with all of their events.
+    pub(super) fn past_firings(&self, firings: &[FiringId]) -> Result<Vec<Firing>, JournalError> {
+        let mut past = Vec::new();
+        self.reading(|| self.whole(firings, |fold| past.push(fold.into_firing())))?;
+        Ok(past)
     }
 
     /// The firings [`Journal::past`] reads, each with its last event.
@@ -229,14 +255,8 @@ impl Journal {
         let filter = LedgerFilter { limit: Some(limit), ..LedgerFilter::default() };
         self.reading(|| {
             let rows = ledger(&self.connection, &filter, &folding::names(&self.connection)?)?;
-            let mut last =
-                self.connection.prepare_cached("SELECT max(id) FROM events WHERE firing = ?1")?;
             let over = rows.into_iter().filter(|row| row.off.is_some());
-            over.map(|row| {
-                let id: Option<i64> = last.query_row([row.firing.0], |row| row.get(0))?;
-                Ok((row.firing, id.map(EventId)))
-            })
-            .collect()
+            over.map(|row| Ok((row.firing, latest(&self.connection, row.firing)?))).collect()
         })
     }
 
@@ -323,6 +343,12 @@ pub(super) fn all_firings(connection: &Connection) -> rusqlite::Result<Vec<Firin
 pub(super) fn strikes(connection: &Connection) -> Result<Vec<Event>, JournalError> {
     let (events, _) = select(connection, "events.kind = 17 ORDER BY events.id", &[])?;
     Ok(events.into_iter().map(|stored| stored.event).collect())
+}
+
+/// The newest event of a firing.
+fn latest(connection: &Connection, firing: FiringId) -> rusqlite::Result<Option<EventId>> {
+    let mut last = connection.prepare_cached("SELECT max(id) FROM events WHERE firing = ?1")?;
+    last.query_row([firing.0], |row| Ok(row.get::<_, Option<i64>>(0)?.map(EventId)))
 }
 
 fn last_event(connection: &Connection) -> Result<Option<EventId>, JournalError> {

@@ -103,7 +103,7 @@ impl Journal {
     /// Notes what cannot be read among the events behind these lines of the ledger.
     pub(super) fn look_behind(&self, rows: &[LedgerRow]) -> Result<(), JournalError> {
         let firings: Vec<FiringId> = rows.iter().map(|row| row.firing).collect();
-        if let Some((first, last)) = self.end_with(&firings)? {
+        if let Some((first, last)) = self.end_with(&firings, 0)? {
             let firings = BTreeSet::from_iter(firings);
             let wanted = |one: &Unread| one.firing.is_some_and(|one| firings.contains(&one));
             return self.look_through(BETWEEN, &[&first, &last], wanted);
@@ -120,8 +120,9 @@ impl Journal {
     pub(super) fn look_around(
         &self,
         firings: &[FiringId],
+        few: i64,
     ) -> Result<Option<BTreeMap<FiringId, usize>>, JournalError> {
-        let Some((first, last)) = self.end_with(firings)? else { return Ok(None) };
+        let Some((first, last)) = self.end_with(firings, few)? else { return Ok(None) };
         let mut counts: BTreeMap<FiringId, usize> =
             firings.iter().map(|firing| (*firing, 0)).collect();
         self.pass_over(first, last, |_, firing| {
