@@ -1,36 +1,149 @@
-//! The end of the file in which the events of some firings are: those that burn at the same time are
-//! written between one another.
+//! Firings that lie close together in the file, read in one pass over their piece of it: those that burn at
+//! the same time are written between one another.
 
-use super::Journal;
-use super::error::JournalError;
-use crate::firing::FiringId;
+use std::collections::{BTreeMap, BTreeSet};
+
+use rusqlite::Row;
+
+use super::error::{JournalError, unsound};
+use super::folding::{self, with_opening};
+use super::stored::{self, COLUMNS};
+use super::summary::summary;
+use super::{Journal, read};
+use crate::firing::{Event, FiringId, Fold, Unread};
 
 /// How many events are passed over for one that is wanted before it is quicker to look each up.
 const WORTH_A_PASS: i64 = 3;
 /// How many are passed over in any case, so that none of a firing is left out by a damaged index: those of
 /// a day in a shop of many kilns.
-pub(super) const ALWAYS: i64 = 10_000;
+const ALWAYS: i64 = 10_000;
+
+/// The events of each of some firings, and those of them that cannot be read.
+type Read = (BTreeMap<FiringId, Vec<Event>>, Vec<Unread>);
 
 impl Journal {
-    /// The first and the last event to pass over for the events of these firings, where they are few or
-    /// that is quicker than to look each up.
-    pub(super) fn end_with(
+    /// The first and the last event of the piece of the file that has those of these firings, where the
+    /// piece is short or quicker to pass over than to look each up. It goes to the end of the file if that
+    /// is near: by a damaged index the last of them may not be the last.
+    pub(super) fn piece_with(
         &self,
         firings: &[FiringId],
-        few: i64,
+        short: i64,
     ) -> Result<Option<(i64, i64)>, JournalError> {
         // One after the other takes half the time of one question with groups.
         let mut statement = self
             .connection
-            .prepare_cached("SELECT min(id), count(*) FROM events WHERE firing = ?1")?;
-        let (mut first, mut events) = (i64::MAX, 0);
+            .prepare_cached("SELECT min(id), max(id), count(*) FROM events WHERE firing = ?1")?;
+        let (mut first, mut last, mut events) = (i64::MAX, 0, 0);
         for FiringId(id) in firings {
-            let (first_of_it, count): (Option<i64>, i64) =
-                statement.query_row([id], |row| Ok((row.get(0)?, row.get(1)?)))?;
+            let row = statement.query_row([id], |row| Ok((row.get(0)?, row.get(1)?, row.get(2)?)));
+            let (first_of_it, last_of_it, count): (Option<i64>, Option<i64>, i64) = row?;
             first = first.min(first_of_it.unwrap_or(first));
+            last = last.max(last_of_it.unwrap_or(last));
             events += count;
         }
-        let last = self.last_event()?.map_or(0, |id| id.0);
-        Ok((events > 0 && last - first < few.max(WORTH_A_PASS * events)).then_some((first, last)))
+        let end = self.last_event()?.map_or(0, |id| id.0);
+        let pays = |last: &i64| events > 0 && last - first < short.max(WORTH_A_PASS * events);
+        Ok([end, last].into_iter().find(pays).map(|last| (first, last)))
+    }
+
+    /// Shows each of these firings, folded from all its events.
+    pub(super) fn each_folded(
+        &self,
+        firings: &[FiringId],
+        mut see: impl FnMut(Fold),
+    ) -> Result<(), JournalError> {
+        let together = self.piece_with(firings, 0)?.is_some();
+        for firings in firings.chunks(if together { firings.len() } else { 1 }) {
+            let (mut events, unread) = match self.piece_with(firings, ALWAYS)? {
+                Some(piece) => self.pass_for(firings, piece)?,
+                None => self.look_up(firings)?,
+            };
+            self.note(events.values().flatten(), Vec::new())?;
+            if !unread.is_empty() {
+                self.note(read::strikes(&self.connection)?.iter(), unread.clone())?;
+            }
+            for firing in firings {
+                let events = events.remove(firing).unwrap_or_default();
+                if events.is_empty() && unread.is_empty() {
+                    return Err(unsound(format!("no event of firing {firing} is found")).into());
+                }
+                let of_it = unread.iter().filter(|one| one.firing == Some(*firing));
+                let of_it: Vec<Unread> = of_it.cloned().collect();
+                let (fold, stand_in) = with_opening(&self.connection, *firing, events, &of_it)?;
+                if let Some(event) = stand_in {
+                    self.note_stand_in(event);
+                }
+                see(fold);
+            }
+        }
+        Ok(())
+    }
+
+    fn look_up(&self, firings: &[FiringId]) -> Result<Read, JournalError> {
+        let (mut events, mut unread) = (BTreeMap::new(), Vec::new());
+        for firing in firings {
+            let (of_it, unread_of_it) = folding::events_of(&self.connection, *firing)?;
+            events.insert(*firing, of_it);
+            unread.extend(unread_of_it);
+        }
+        Ok((events, unread))
+    }
+
+    /// The same by their table alone. A number that no event has is damage.
+    fn pass_for(
+        &self,
+        firings: &[FiringId],
+        (first, last): (i64, i64),
+    ) -> Result<Read, JournalError> {
+        let wanted = BTreeSet::from_iter(firings.iter().copied());
+        let (mut events, mut unread) = (BTreeMap::<_, Vec<Event>>::new(), Vec::new());
+        let mut statement = self.connection.prepare_cached(&format!(
+            "SELECT {COLUMNS} FROM events NOT INDEXED LEFT JOIN writers ON writers.id = writer
+             WHERE events.id BETWEEN ?1 AND ?2 ORDER BY events.id"
+        ))?;
+        let (mut rows, mut next) = (statement.query([first, last])?, first);
+        while let Some(row) = rows.next()? {
+            let id = row.get(0)?;
+            self.nothing_missing(next, id)?;
+            next = id + 1;
+            match stored::from_row(row)? {
+                Ok(stored) => {
+                    let firing = stored.event.firing.unwrap_or(FiringId::SHOP);
+                    if wanted.contains(&firing) {
+                        events.entry(firing).or_default().push(stored.event);
+                    }
+                }
+                Err(one) if self.may_be_of(row, &one, &wanted)? => unread.push(one),
+                Err(_) => (),
+            }
+        }
+        self.nothing_missing(next, last + 1)?;
+        let names = folding::names(&self.connection)?;
+        for events in events.values_mut() {
+            events.iter_mut().for_each(|event| event.what.call_by(&names));
+            folding::in_the_order_made(events);
+        }
+        Ok((events, unread))
+    }
+
+    /// Whether an event that cannot be read may be of one of these firings: it says so, would be whole if
+    /// it did, or names a firing that is not there.
+    fn may_be_of(
+        &self,
+        row: &Row<'_>,
+        one: &Unread,
+        wanted: &BTreeSet<FiringId>,
+    ) -> Result<bool, JournalError> {
+        let Some(named) = one.firing else { return Ok(wanted.contains(&FiringId::SHOP)) };
+        if wanted.contains(&named) {
+            return Ok(true);
+        }
+        for firing in wanted {
+            if stored::would_be_of(row, *firing)? {
+                return Ok(true);
+            }
+        }
+        Ok(summary(&self.connection, named)?.is_none())
     }
 }

@@ -6,7 +6,7 @@
 //! in the file sees to it, whoever writes), for that correction and for that
 //! [`VERSION`]; anything else is digested anew from the events.
 
-use std::collections::BTreeSet;
+use std::collections::{BTreeMap, BTreeSet};
 
 use rusqlite::{Connection, OptionalExtension, Transaction, TransactionBehavior, params};
 
@@ -23,6 +23,8 @@ use crate::scene::{ReviewQuestion, ReviewScene};
 
 /// How many firings are digested before what was digested is kept.
 const KEPT_AT_ONCE: usize = 500;
+/// How many firings are read in one pass.
+const WHOLE_AT_ONCE: usize = 50;
 
 impl Journal {
     /// The firings the filter wants, digested; those never lit are left out. What had to be digested
@@ -90,20 +92,28 @@ impl Journal {
         let mut fresh = Vec::new();
         let seen = self.reading(|| {
             let seen = self.last_event()?;
-            for row in rows {
-                let Some(lit) = row.lit else { continue };
-                let correction_c = corrections.at(&row.kiln, lit);
-                if let Some(kept) = kept(&self.connection, row.firing, correction_c) {
-                    facts.push(kept);
-                    continue;
+            let lit =
+                rows.iter().filter_map(|row| Some((row, corrections.at(&row.kiln, row.lit?))));
+            let (mut found, mut wanted) = (BTreeMap::new(), Vec::new());
+            for (LedgerRow { firing, .. }, correction_c) in lit.clone() {
+                match kept(&self.connection, *firing, correction_c) {
+                    Some(kept) => found.extend([(*firing, kept)]),
+                    None => wanted.push(*firing),
                 }
-                // One firing after another, so that no more than one is in memory whole.
-                let firing = self.fold_of(row.firing)?.into_firing();
-                let Some(digested) = Ledger::digest(&firing, corrections) else { continue };
-                if is_worth_keeping(row) {
+            }
+            // Some at a time, so that no more than these are in memory whole.
+            for wanted in wanted.chunks(WHOLE_AT_ONCE) {
+                self.each_folded(wanted, |fold| {
+                    let digested = Ledger::digest(&fold.into_firing(), corrections);
+                    found.extend(digested.map(|facts| (facts.id, facts)));
+                })?;
+            }
+            for (row, correction_c) in lit {
+                let Some(of_it) = found.remove(&row.firing) else { continue };
+                if is_worth_keeping(row) && wanted.contains(&row.firing) {
                     fresh.push((facts.len(), correction_c));
                 }
-                facts.push(digested);
+                facts.push(of_it);
             }
             Ok(seen)
         })?;

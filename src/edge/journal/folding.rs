@@ -147,7 +147,7 @@ const WRONG_CLOCK: Span = Span::hours(24);
 /// An entry of a clock that was ahead by a day or more counts as of the next one made after it, so that
 /// it does not stay the newest for ever. Where the entries after it were made before the last sound one,
 /// theirs is the wrong clock, and nothing is moved.
-fn in_the_order_made(events: &mut [Event]) {
+pub(super) fn in_the_order_made(events: &mut [Event]) {
     let struck = struck_events(events.iter());
     let counts = |event: &Event| !struck.contains(&event.id);
     let mut next = Moment(i64::MAX);

@@ -2,9 +2,8 @@
 
 use rusqlite::{Connection, OptionalExtension, Row};
 
-use super::end::ALWAYS;
 use super::error::{JournalError, unsound};
-use super::folding::{self, events_of, select, shop_events, with_opening};
+use super::folding::{self, select, shop_events};
 use super::summary::{LedgerFilter, LedgerRow, ledger, summary};
 use super::{Journal, StoredEvent, schema, stored};
 use crate::firing::{Event, EventId, Firing, FiringId, Fold, Shop, State, What};
@@ -33,38 +32,13 @@ impl Journal {
     pub fn shop_seeing(&self, mut see: impl FnMut(&Fold)) -> Result<Shop, JournalError> {
         self.reading(|| {
             let mut shop = self.shop_without_firings()?;
-            self.whole(&open_firings(&self.connection)?, |fold| {
+            self.each_folded(&open_firings(&self.connection)?, |fold| {
                 see(&fold);
                 shop.open.push(fold.into_firing());
             })?;
             shop.list_every_open_kiln();
             Ok(shop)
         })
-    }
-
-    /// Shows each of these firings, folded. None of its events is left out by a damaged index, where it
-    /// began lately or they follow one another.
-    fn whole(&self, firings: &[FiringId], mut see: impl FnMut(Fold)) -> Result<(), JournalError> {
-        let together = self.look_around(firings, 0)?;
-        for firing in firings {
-            let all = match &together {
-                Some(counts) => Some(counts[firing]),
-                None => self.count_around(*firing)?,
-            };
-            let (fold, count) = self.fold_and_count(*firing)?;
-            let all = all.unwrap_or(count.max(1));
-            if count != all {
-                let how = format!("{count} of {all} events of firing {firing} are found");
-                return Err(unsound(how).into());
-            }
-            see(fold);
-        }
-        Ok(())
-    }
-
-    /// How many events a firing has by their table alone, where it began lately.
-    fn count_around(&self, firing: FiringId) -> Result<Option<usize>, JournalError> {
-        Ok(self.look_around(&[firing], ALWAYS)?.map(|counts| counts[&firing]))
     }
 
     /// The kilns and load types of the shop and what was accepted of suggestions, without its
@@ -131,7 +105,7 @@ impl Journal {
     pub fn fold(&self, firing: FiringId) -> Result<Fold, JournalError> {
         let mut found = None;
         self.reading(|| match latest(&self.connection, firing)? {
-            Some(_) => self.whole(&[firing], |fold| found = Some(fold)),
+            Some(_) => self.each_folded(&[firing], |fold| found = Some(fold)),
             None => Ok(()),
         })?;
         found.ok_or(JournalError::NoSuchFiring(firing))
@@ -243,7 +217,7 @@ impl Journal {
     /// These firings, folded, with all of their events.
     pub(super) fn past_firings(&self, firings: &[FiringId]) -> Result<Vec<Firing>, JournalError> {
         let mut past = Vec::new();
-        self.reading(|| self.whole(firings, |fold| past.push(fold.into_firing())))?;
+        self.reading(|| self.each_folded(firings, |fold| past.push(fold.into_firing())))?;
         Ok(past)
     }
 
@@ -286,22 +260,6 @@ impl Journal {
             Ok(result)
         };
         snapshot().map_err(|error| error.named(&self.path))
-    }
-
-    pub(super) fn fold_of(&self, firing: FiringId) -> Result<Fold, JournalError> {
-        self.fold_and_count(firing).map(|(fold, _)| fold)
-    }
-
-    /// A firing with the number of its events, those included that cannot be read.
-    fn fold_and_count(&self, firing: FiringId) -> Result<(Fold, usize), JournalError> {
-        let (events, unread) = events_of(&self.connection, firing)?;
-        let count = events.len() + unread.len();
-        self.note(events.iter(), unread.clone())?;
-        let (fold, stand_in) = with_opening(&self.connection, firing, events, &unread)?;
-        if let Some(event) = stand_in {
-            self.note_stand_in(event);
-        }
-        Ok((fold, count))
     }
 }
 

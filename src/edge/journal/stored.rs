@@ -217,6 +217,12 @@ pub(super) fn raw<'v>(
     Ok((frame, content, number(10)?))
 }
 
+/// Whether a damaged row would be whole if it were of this firing.
+pub(super) fn would_be_of(row: &Row<'_>, firing: FiringId) -> rusqlite::Result<bool> {
+    let (frame, content, seal) = raw_row(row)?;
+    Ok(seal == Frame { firing: firing.0, ..frame }.seal(&content))
+}
+
 /// The event of a row, or what is known of one whose content cannot be read.
 pub(super) fn from_row(row: &Row<'_>) -> rusqlite::Result<Result<StoredEvent, Unread>> {
     let id = EventId(row.get(0)?);

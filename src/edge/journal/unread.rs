@@ -103,7 +103,7 @@ impl Journal {
     /// Notes what cannot be read among the events behind these lines of the ledger.
     pub(super) fn look_behind(&self, rows: &[LedgerRow]) -> Result<(), JournalError> {
         let firings: Vec<FiringId> = rows.iter().map(|row| row.firing).collect();
-        if let Some((first, last)) = self.end_with(&firings, 0)? {
+        if let Some((first, last)) = self.piece_with(&firings, 0)? {
             let firings = BTreeSet::from_iter(firings);
             let wanted = |one: &Unread| one.firing.is_some_and(|one| firings.contains(&one));
             return self.look_through(BETWEEN, &[&first, &last], wanted);
@@ -112,24 +112,6 @@ impl Journal {
             self.look_through("firing = ?1", &[&firing.0], |_| true)?;
         }
         Ok(())
-    }
-
-    /// How many events each of these firings has where they are, by their table alone; nothing where
-    /// that is too much to read. What cannot be read there is noted, whichever firing it names: the number
-    /// of the firing may be what is damaged. A number that no event has is damage.
-    pub(super) fn look_around(
-        &self,
-        firings: &[FiringId],
-        few: i64,
-    ) -> Result<Option<BTreeMap<FiringId, usize>>, JournalError> {
-        let Some((first, last)) = self.end_with(firings, few)? else { return Ok(None) };
-        let mut counts: BTreeMap<FiringId, usize> =
-            firings.iter().map(|firing| (*firing, 0)).collect();
-        self.pass_over(first, last, |_, firing| {
-            counts.entry(firing).and_modify(|count| *count += 1);
-            Ok(())
-        })?;
-        Ok(Some(counts))
     }
 
     /// The events of these numbers that cannot be read, which are noted; that each is there, and is
@@ -185,7 +167,7 @@ impl Journal {
     }
 
     /// That the event `found` may follow where `next` is due: those between are known to be lost.
-    fn nothing_missing(&self, next: i64, found: i64) -> Result<(), JournalError> {
+    pub(super) fn nothing_missing(&self, next: i64, found: i64) -> Result<(), JournalError> {
         if next == found || !schema::is_sealed(&self.connection)? {
             return Ok(());
         }
