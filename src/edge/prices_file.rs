@@ -15,6 +15,7 @@ use std::path::{Path, PathBuf};
 
 use chrono::NaiveDate;
 
+use super::journal::shop_files;
 use super::plain_file;
 use crate::review::prices::{Kind, Price, Prices};
 use crate::text::marked;
@@ -65,7 +66,7 @@ fn kinds() -> String {
 
 /// Where the list is looked for when nobody names another: `shop.spyhole` has `shop.prices.csv`.
 pub fn beside(shop: &Path) -> PathBuf {
-    shop.with_extension("prices.csv")
+    shop_files::named(shop).with_extension("prices.csv")
 }
 
 /// The list of prices beside a shop's file; no prices where there is none.

@@ -6,6 +6,7 @@ use std::path::{Path, PathBuf};
 use serde::Serialize;
 use serde::de::DeserializeOwned;
 
+use super::journal::shop_files;
 use super::plain_file;
 use super::schedule_file::{ScheduleFileError, explained};
 use super::whole_file::{self, beside};
@@ -31,7 +32,7 @@ pub struct SettingsFile(pub &'static str);
 impl SettingsFile {
     /// Where the file of this shop is.
     pub fn path(self, shop: &Path) -> PathBuf {
-        beside(shop, &format!(".{}.json", self.0))
+        beside(&shop_files::named(shop), &format!(".{}.json", self.0))
     }
 
     /// What the file of this shop says; without one, nothing.

@@ -115,6 +115,12 @@ pub(super) fn damaged_before(shop: &Path) -> impl Iterator<Item = PathBuf> {
     iter::successors(before(&shop.to_path_buf()), before)
 }
 
+/// The file by which the shop is called, beside which its settings and prices lie: the one damaged first,
+/// where this is one in which it goes on.
+pub fn named(file: &Path) -> PathBuf {
+    damaged_before(file).last().unwrap_or_else(|| file.to_path_buf())
+}
+
 /// Moves a shop's file to this name or, where it is taken, to one like it; its log first, so that no
 /// log is left to a file it is not of.
 pub(super) fn move_aside(file: &Path, to: PathBuf) -> io::Result<Option<PathBuf>> {

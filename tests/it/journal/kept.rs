@@ -2,6 +2,9 @@
 
 use super::*;
 use crate::same_shop::put_in_its_place;
+use spyhole::testing::edge::house_file::House;
+use spyhole::testing::edge::prices_file;
+use spyhole::testing::edge::shop::store::{Kept, Settings};
 
 #[test]
 fn law_damage_met_while_running_does_not_end_the_watch() {
@@ -51,4 +54,29 @@ fn law_a_plan_that_is_being_made_comes_though_another_file_is_read_meanwhile() {
     shop.snapshot(minutes(52)).unwrap();
     assert!(shop.plan().is_some_and(|plan| plan.is_ok()));
     assert!(shop.plan_is_behind(), "it is of the file before");
+}
+
+/// The keeper goes by those beside the file by which the shop is called.
+#[test]
+fn law_a_shop_that_goes_on_beside_its_file_keeps_its_settings() {
+    let (_folder, path, mut journal) = new_shop();
+    light(&mut journal, "North");
+    drop(journal);
+    let warmer = House { draw_below: Some(Celsius(120.0)), ..House::default() };
+    warmer.write(&path).unwrap();
+    fs::write(path.with_file_name("shop.prices.csv"), "from,what,price\n").unwrap();
+    let mut bytes = fs::read(&path).unwrap();
+    bytes[..100].fill(0xa5);
+    fs::write(&path, &bytes).unwrap();
+    let mut shop = KeptShop::open(&path, "Ida".into(), PATIENCE, minutes(51)).unwrap();
+    let beside = shop.journal().path().to_owned();
+    assert_eq!(beside.file_name().unwrap(), "shop.rescued.db");
+    assert_eq!(prices_file::beside(&beside), prices_file::beside(&path));
+    let was = shop.settings().unwrap();
+    assert_eq!(was.house.as_ref().unwrap(), &warmer);
+    let cooler = House { draw_below: Some(Celsius(90.0)), ..House::default() };
+    let becomes = Settings { house: Ok(cooler.clone()), ..was.clone() };
+    shop.keep(&Kept { was, becomes }).unwrap();
+    assert_eq!(House::read(&path).unwrap(), cooler);
+    assert!(!path.with_file_name("shop.rescued.db.house.json").exists());
 }
