@@ -76,7 +76,7 @@ pub fn run(
         signal_hook::flag::register(signal, Arc::clone(&stop))
             .context("cannot listen for being stopped")?;
     }
-    let heard = listen(door);
+    let heard = listen(door)?;
     let mut terminal = ratatui::try_init().context("cannot take over the terminal")?;
     let shown = show(&mut terminal, &mut known, &heard, &stop);
     ratatui::restore();
@@ -84,17 +84,17 @@ pub fn run(
 }
 
 /// Asks again and again, on a thread of its own: a computer that hangs holds up no ring.
-fn listen(door: Door) -> Receiver<Heard> {
+fn listen(door: Door) -> io::Result<Receiver<Heard>> {
     let (tell, heard) = mpsc::channel();
-    thread::spawn(move || {
+    thread::Builder::new().spawn(move || {
         loop {
             thread::sleep(ASKED_EVERY);
             if door.ask().is_ok_and(|answer| tell.send(answer).is_err()) {
                 return;
             }
         }
-    });
-    heard
+    })?;
+    Ok(heard)
 }
 
 fn show(

@@ -328,7 +328,7 @@ fn open_screen(ctx: &mut Context<'_>, face: Face) -> anyhow::Result<()> {
 /// A keeper beside a screen, and the page beside that.
 fn keep_beside(shop: &Path, scale: Scale, counsel: Counsel) -> anyhow::Result<Beside> {
     let beside = keeper::beside::start(shop, scale, counsel.clone())?;
-    Ok(beside.with(|shown| Page::beside(shop, counsel, shown))?)
+    Ok(beside.with(|shown| Page::beside(shop, counsel, shown)))
 }
 
 /// The screen on a made-up shop until the trainee leaves it, then one line.

@@ -80,6 +80,14 @@ fn law_the_core_names_nothing_outside() {
     }
 }
 
+/// It ends the program where the machine has no thread to give.
+#[test]
+fn law_no_thread_is_taken_for_granted() {
+    for path in files("src", "rs") {
+        assert!(!code(&path).contains("thread::spawn("), "{}: thread::Builder", path.display());
+    }
+}
+
 #[test]
 fn law_no_source_file_outgrows_its_reader() {
     for path in files("src", "rs") {

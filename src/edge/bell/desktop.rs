@@ -153,7 +153,7 @@ fn wait_for_press(
     presses: Sender<Press>,
 ) -> mpsc::Receiver<()> {
     let (tell, over) = mpsc::channel();
-    thread::spawn(move || {
+    let waiting = thread::Builder::new().spawn(move || {
         handle.wait_for_action(|action| {
             // A desktop may name an action that was not offered.
             let seen = SEEN.iter().find(|(name, ..)| asks && *name == action);
@@ -169,5 +169,7 @@ fn wait_for_press(
         });
         drop(tell);
     });
+    // Without a thread nothing that is pressed is heard.
+    drop(waiting);
     over
 }

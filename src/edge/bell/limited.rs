@@ -1,7 +1,7 @@
 //! Running another program under a time limit, whatever it does: hang, fail, print without end; and
 //! work of our own that another computer may draw out for ever.
 
-use std::io::{Read, Write};
+use std::io::{self, Read, Write};
 use std::os::unix::process::CommandExt;
 use std::process::{Child, ChildStderr, Command, ExitStatus, Stdio};
 use std::sync::atomic::{AtomicBool, Ordering};
@@ -45,12 +45,15 @@ pub fn run(
     command.stdin(Stdio::piped()).stdout(Stdio::null()).stderr(Stdio::piped());
     command.process_group(0);
     let mut child = command.spawn().map_err(|error| match error.kind() {
-        std::io::ErrorKind::NotFound => {
+        io::ErrorKind::NotFound => {
             WayError::Missing { what: what.clone(), remedy: remedy.to_owned() }
         }
         _ => WayError::Failed { what: what.clone(), reason: error.to_string() },
     })?;
-    feed(&mut child, input);
+    if let Err(error) = feed(&mut child, input) {
+        kill(&mut child);
+        return Err(WayError::Failed { what, reason: error.to_string() });
+    }
     let over = Arc::new(AtomicBool::new(false));
     let complaint = child.stderr.take().map(|pipe| drain(pipe, Arc::clone(&over)));
     let began = Instant::now();
@@ -81,18 +84,19 @@ pub fn run(
 }
 
 /// Hands over the input from a thread of its own: a program that does not read must not hold us.
-fn feed(child: &mut Child, input: Vec<u8>) {
+fn feed(child: &mut Child, input: Vec<u8>) -> io::Result<()> {
     if let Some(mut pipe) = child.stdin.take() {
         // A program that ends without reading has not failed for that.
-        thread::spawn(move || drop(pipe.write_all(&input)));
+        thread::Builder::new().spawn(move || drop(pipe.write_all(&input)))?;
     }
+    Ok(())
 }
 
 /// Reads on so that the program is never held up, and keeps the beginning, until the end or until it
 /// is over for us.
 fn drain(mut pipe: ChildStderr, over: Arc<AtomicBool>) -> mpsc::Receiver<Vec<u8>> {
     let (tell, told) = mpsc::channel();
-    thread::spawn(move || {
+    let reading = thread::Builder::new().spawn(move || {
         let mut kept = Vec::new();
         let mut buffer = [0; 8192];
         while !over.load(Ordering::Relaxed) {
@@ -107,6 +111,8 @@ fn drain(mut pipe: ChildStderr, over: Arc<AtomicBool>) -> mpsc::Receiver<Vec<u8>
         // Nobody may be waiting for it any more.
         let _ = tell.send(kept);
     });
+    // Without a thread nothing of it is heard.
+    drop(reading);
     told
 }
 
@@ -153,7 +159,10 @@ impl Loose {
         }
         let (tell, told) = mpsc::channel();
         // Nobody may be waiting for it any more.
-        let thread = thread::spawn(move || drop(tell.send(work())));
+        let thread =
+            thread::Builder::new().spawn(move || drop(tell.send(work()))).map_err(|error| {
+                WayError::Failed { what: what.to_owned(), reason: error.to_string() }
+            })?;
         told.recv_timeout(limit).map_err(|_| {
             self.hanging.push(thread);
             WayError::TimedOut { what: what.to_owned(), seconds: limit.as_secs() }

@@ -125,7 +125,12 @@ impl Mqtt {
         let ends = Arc::new(AtomicBool::new(false));
         let link = Link { client: client.clone(), answers, ends: Arc::clone(&ends), watch };
         let topic = link.watch.clone();
-        thread::spawn(move || follow(connection, &client, topic, &ends, &tell));
+        thread::Builder::new()
+            .spawn(move || follow(connection, &client, topic, &ends, &tell))
+            .map_err(|error| WayError::Failed {
+                what: self.settings.broker.clone(),
+                reason: error.to_string(),
+            })?;
         Ok(link)
     }
 

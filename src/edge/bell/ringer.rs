@@ -197,7 +197,7 @@ impl Bell {
                 lane.jobs.send(Job::Ring(job, ring)).map(|()| deadline).map_err(|_| {
                     WayError::Failed {
                         what: way.name().to_owned(),
-                        reason: "its thread has ended: start the program again".into(),
+                        reason: "it has no thread: start the program again".into(),
                     }
                 })
             }
@@ -257,7 +257,7 @@ fn work(
     tell: Sender<(WayName, u64, Result<String, WayError>)>,
 ) -> Sender<Job> {
     let (jobs, mine) = mpsc::channel();
-    thread::spawn(move || {
+    let working = thread::Builder::new().spawn(move || {
         while let Ok(job) = mine.recv() {
             match job {
                 Job::Ring(job, ring) => {
@@ -271,5 +271,7 @@ fn work(
             }
         }
     });
+    // Without a thread nobody takes the jobs: each is told to have failed.
+    drop(working);
     jobs
 }

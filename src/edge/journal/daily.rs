@@ -48,10 +48,14 @@ impl DailyBackup {
                 told = told.or(none_lately(journal, now).map(Err));
             }
             let path = journal.path().to_path_buf();
-            self.making = Some(thread::spawn(move || {
+            let begun = thread::Builder::new().spawn(move || {
                 let journal = Journal::open(&path).map_err(|error| error.to_string())?;
                 journal.backup_if_due(now, None).map_err(|error| error.to_string())
-            }));
+            });
+            match begun {
+                Ok(making) => self.making = Some(making),
+                Err(error) => told = Some(Err(error.to_string())),
+            }
         }
         told
     }

@@ -31,7 +31,7 @@ pub fn start(shop: &Path, scale: Scale, counsel: Counsel) -> anyhow::Result<Besi
         Keeper::open(&shop, told, counsel.clone(), ("screen", true), SystemClock.now())
     };
     let mut keeper = open(settings)?;
-    Ok(Beside::start(flashes, told, move |stop, show| {
+    let beside = Beside::start(flashes, told, move |stop, show| {
         loop {
             keeper.run(stop, |keeper, news| {
                 // A screen that is ending listens no more; the watch goes on until it says stop.
@@ -45,5 +45,6 @@ pub fn start(shop: &Path, scale: Scale, counsel: Counsel) -> anyhow::Result<Besi
                 keeper = anew;
             }
         }
-    }))
+    });
+    Ok(beside?)
 }

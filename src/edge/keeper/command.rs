@@ -65,8 +65,13 @@ pub fn run<C>(
         writeln!(out, "Keeping watch over {}. Stop with Ctrl-C.", shop.display())?;
         out.flush()?;
     }
-    let _company = company(counsel.clone(), Arc::clone(&shown)).context("cannot start the page")?;
     let lines = printer();
+    let company = company(counsel.clone(), Arc::clone(&shown));
+    if let Err(error) = &company {
+        // The watch goes on without the page.
+        let alone = format!("phones and tablets see nothing of this shop: {error}");
+        let _ = lines.send(line(&Told::Trouble(alone), json));
+    }
     notify::tell("READY=1");
     while !stop.load(Ordering::Relaxed) {
         keeper.run(&stop, |keeper, told| {
@@ -90,13 +95,15 @@ pub fn run<C>(
 /// Prints lines on a thread of its own: a terminal or a pipe that takes none holds up nothing else.
 fn printer() -> Sender<String> {
     let (lines, printed) = mpsc::channel::<String>();
-    thread::spawn(move || {
+    let printing = thread::Builder::new().spawn(move || {
         let mut out = io::stdout();
         for line in printed {
             // One that nobody hears is as good as printed.
             let _ = writeln!(out, "{line}").and_then(|()| out.flush());
         }
     });
+    // Without a thread nobody hears them: it rings all the same.
+    drop(printing);
     lines
 }
 

@@ -206,7 +206,8 @@ fn leave_in_time(leave: Arc<AtomicBool>, asked: UnixStream) -> io::Result<()> {
         std::thread::sleep(LAST_WORDS);
         // This much goes without writing; the rest may never be taken.
         let _ = terminal::disable_raw_mode();
-        std::thread::spawn(give_back);
+        // Without a thread it is not given back, and the program ends all the same.
+        let _ = std::thread::Builder::new().spawn(give_back);
         std::thread::sleep(GIVES_BACK);
         std::process::exit(0);
     })?;

@@ -61,7 +61,8 @@ pub struct Beside {
     /// Everything that happens, troubles among it.
     pub told: Receiver<Told>,
     thread: Option<JoinHandle<()>>,
-    company: Option<Box<dyn Company>>,
+    /// What ends with it, or why that could not begin.
+    company: Result<Option<Box<dyn Company>>, String>,
 }
 
 /// What ends with a keeper.
@@ -75,22 +76,26 @@ impl Beside {
         flashes: Receiver<Receipt>,
         told: Receiver<Told>,
         keep: impl FnOnce(&AtomicBool, &dyn Fn(View)) + Send + 'static,
-    ) -> Beside {
+    ) -> io::Result<Beside> {
         let stop = Arc::new(AtomicBool::new(false));
         let view = Shown::default();
         let (stopped, shown) = (Arc::clone(&stop), Arc::clone(&view));
         let show = move |now| show(&shown, now);
-        let thread = Some(thread::spawn(move || keep(&stopped, &show)));
-        Beside { stop, view, flashes, told, thread, company: None }
+        let thread = Some(thread::Builder::new().spawn(move || keep(&stopped, &show))?);
+        Ok(Beside { stop, view, flashes, told, thread, company: Ok(None) })
     }
 
-    /// The same with something that goes by what this shows, and ends with it.
+    /// The same with something that goes by what this shows, and ends with it; the watch goes on
+    /// without it where it cannot begin.
     pub fn with<C: fmt::Debug + Send + 'static>(
         mut self,
         company: impl FnOnce(Shown) -> io::Result<C>,
-    ) -> io::Result<Beside> {
-        self.company = Some(Box::new(company(Arc::clone(&self.view))?));
-        Ok(self)
+    ) -> Beside {
+        let begun = company(Arc::clone(&self.view));
+        self.company = begun
+            .map(|company| Some(Box::new(company) as Box<dyn Company>))
+            .map_err(|error| format!("Phones and tablets see nothing of this shop: {error}."));
+        self
     }
 
     /// The watch as of its last step.
@@ -108,7 +113,7 @@ impl Drop for Beside {
     /// Stops as soon as its step is done, and lets go of the lease with it; a step that a disk holds up
     /// is not waited for.
     fn drop(&mut self) {
-        self.company = None;
+        self.company = Ok(None);
         self.stop.store(true, Ordering::Relaxed);
         if let Some(thread) = self.thread.take() {
             thread.thread().unpark();
@@ -223,7 +228,8 @@ impl Watched {
             // The screen says by itself what its answers lack.
             let goes_on = view.troubles.iter().find(|told| !matches!(told, Told::LeftOut(_)));
             let trouble = || goes_on.or(self.trouble.as_ref()).map(Told::brief);
-            return unreached.or_else(|| Some(trouble()?.trim().to_owned()));
+            let alone = beside.company.as_ref().err().cloned();
+            return unreached.or_else(|| Some(trouble()?.trim().to_owned())).or(alone);
         }
         match who_watches(&self.shop, SystemClock.now()) {
             // The lease is being taken at this moment.
