@@ -6,7 +6,7 @@
 
 use super::decode::watch;
 use super::instance::Instance;
-use super::tables::{STEP_MIN, Tables, ceil_step, floor_step};
+use super::tables::{STEP_MIN, Tables, ceil_step, floor, floor_step};
 use super::{Firing, Plan, State, WAITS};
 
 const DAY_MIN: f64 = 1440.0;
@@ -311,37 +311,31 @@ impl Judge<'_> {
     }
 
     fn short_hands(&mut self) {
-        let (tables, instance) = (self.tables, self.instance);
-        let (mut hands, mut eyes) = (vec![0u8; tables.steps], vec![0u8; tables.steps]);
+        let (tables, of) = (self.tables, self.tables.steps);
+        let (mut hands, mut eyes) = (vec![0u8; of], vec![0u8; of]);
+        let mut work = Vec::with_capacity(2 * self.plan.firings.len());
         let mut short = 0;
+        let mut works = |(from, min): (f64, f64), counts: bool| {
+            short += if counts { outside(of, from, from + min) } else { 0 };
+            work.push(steps(of, from, from + min));
+            take(&mut hands, from, from + min);
+        };
         for firing in &self.plan.firings {
-            let kiln = instance.kiln_of(firing.way);
+            let kiln = self.instance.kiln_of(firing.way);
             let (from, to) = watch(tables, firing);
             take(&mut eyes, from, to);
-            take(&mut hands, firing.draw, firing.draw + kiln.draw_min);
-            if firing.draw > 0.0 {
-                short += outside(tables.steps, firing.draw, firing.draw + kiln.draw_min);
-            }
+            works((firing.draw, kiln.draw_min), firing.draw > 0.0);
             if firing.state == State::Planned {
-                let pack = self.packs_at(firing);
-                short += outside(tables.steps, pack, pack + kiln.pack_min);
-                take(&mut hands, pack, pack + kiln.pack_min);
+                works((self.packs_at(firing), kiln.pack_min), true);
             }
         }
         let mut at = f64::INFINITY;
-        for firing in &self.plan.firings {
-            let kiln = instance.kiln_of(firing.way);
-            for (from, min) in
-                [(self.packs_at(firing), kiln.pack_min), (firing.draw, kiln.draw_min)]
-            {
-                for step in steps(tables.steps, from, from + min) {
-                    // Counted once, whoever else is busy then.
-                    let busy = std::mem::take(&mut hands[step]);
-                    if busy > 0 && busy + eyes[step] > tables.hands[step] {
-                        short += 1;
-                        at = at.min(step as f64 * STEP_MIN);
-                    }
-                }
+        for step in work.into_iter().flatten() {
+            // Counted once, whoever else is busy then.
+            let busy = std::mem::take(&mut hands[step]);
+            if busy > 0 && busy + eyes[step] > tables.hands[step] {
+                short += 1;
+                at = at.min(step as f64 * STEP_MIN);
             }
         }
         if short > 0 {
@@ -352,7 +346,7 @@ impl Judge<'_> {
 
     fn climbs(&mut self) {
         let limits = &self.instance.limits;
-        let mut climbs = Vec::new();
+        let mut climbs = Vec::with_capacity(2 * self.plan.firings.len());
         for (firing, is) in self.plan.firings.iter().enumerate() {
             let (kilns, kw) = match self.instance.kiln_of(is.way).power_kw {
                 None => (1, 0.0),
@@ -414,7 +408,7 @@ impl Judge<'_> {
 
     fn lateness(&mut self) {
         let (instance, weights) = (self.instance, &self.instance.weights);
-        let mut finished = self.drawn.clone();
+        let mut finished = std::mem::take(&mut self.drawn);
         for at in &self.tables.in_order {
             let lot = &instance.lots[*at];
             let first = lot.after.map(|(first, bench)| (finished[first], bench));
@@ -438,7 +432,7 @@ impl Judge<'_> {
 
 /// Whole days begun after it was wanted.
 pub fn days_late(finished: f64, wanted_by: f64) -> f64 {
-    ((finished - wanted_by) / DAY_MIN).ceil().max(0.0)
+    (-floor((wanted_by - finished) / DAY_MIN)).max(0) as f64
 }
 
 /// How many steps of a stretch are off the grid, where nobody is there.
