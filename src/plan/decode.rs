@@ -143,7 +143,7 @@ pub fn tidied(tables: &Tables, plan: &mut Plan) {
     let mut at = plan.firings.len();
     while at > 0 {
         at -= 1;
-        if plan.firings[at].is_open() && plan.lots_in(at).next().is_none() {
+        if plan.firings[at].is_open() && !plan.lot_in.contains(&at) {
             plan.remove(at);
         }
     }

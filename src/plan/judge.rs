@@ -23,33 +23,23 @@ const MEET_SLACK: f64 = 0.001;
 /// How long after the plan's end a lot left waiting is taken to be drawn, minutes: the next morning.
 const AFTER_THE_END_MIN: f64 = 1100.0;
 
-/// What a plan costs, EUR.
-#[derive(Debug, Clone, Copy, PartialEq, Default)]
-pub struct Costs {
-    pub fuel: f64,
-    pub work: f64,
-    pub still_to_fire: f64,
-    pub late: f64,
-    pub waiting: f64,
-    pub watches_meet: f64,
-    pub nobody_there: f64,
-    pub put_off: f64,
+macro_rules! costs {
+    ($($kind:ident),*) => {
+        /// What a plan costs, EUR.
+        #[derive(Debug, Clone, Copy, PartialEq, Default)]
+        pub struct Costs { $(pub $kind: f64),* }
+
+        impl Costs {
+            pub fn each(&self) -> [(&'static str, f64); 8] {
+                [$((stringify!($kind), self.$kind)),*]
+            }
+        }
+    };
 }
 
-impl Costs {
-    pub fn each(&self) -> [(&'static str, f64); 8] {
-        [
-            ("fuel", self.fuel),
-            ("work", self.work),
-            ("still_to_fire", self.still_to_fire),
-            ("late", self.late),
-            ("waiting", self.waiting),
-            ("watches_meet", self.watches_meet),
-            ("nobody_there", self.nobody_there),
-            ("put_off", self.put_off),
-        ]
-    }
+costs!(fuel, work, still_to_fire, late, waiting, watches_meet, nobody_there, put_off);
 
+impl Costs {
     pub fn total(&self) -> f64 {
         self.each().iter().map(|(_, eur)| eur).sum()
     }
@@ -357,8 +347,8 @@ impl Judge<'_> {
             climbs.push(Climb { at: drop, begins: false, kilns: -kilns, kw: -kw, firing });
         }
         climbs.sort_by(|a, b| {
-            let same_moment = a.begins.cmp(&b.begins).then(a.kilns.cmp(&b.kilns));
-            a.at.total_cmp(&b.at).then(same_moment).then(a.kw.total_cmp(&b.kw))
+            let same_moment = || a.begins.cmp(&b.begins).then(a.kilns.cmp(&b.kilns));
+            a.at.total_cmp(&b.at).then_with(same_moment).then_with(|| a.kw.total_cmp(&b.kw))
         });
         let (mut gas, mut kw) = (0i32, 0.0);
         for Climb { begins, kilns: more, kw: more_kw, firing, .. } in climbs {

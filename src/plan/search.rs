@@ -107,7 +107,8 @@ impl<'a> Search<'a> {
         while self.tried - first < judgements {
             let done = f64::from(self.tried - first) / f64::from(judgements);
             let temperature = hot * (cold / hot).powf(done);
-            next.clone_from(&now);
+            next.firings.clone_from(&now.firings);
+            next.lot_in.clone_from(&now.lot_in);
             if !change(self, &mut next) {
                 self.tried += 1;
                 continue;
