@@ -18,9 +18,9 @@ pub struct Effort {
 }
 
 impl Effort {
-    /// What an ordinary plan is given: the more lots, the longer, up to thirty of them. A judgement of
-    /// forty lots in five days takes about 5 us on one core, and its time grows with the firings; so
-    /// a plan takes one to two seconds.
+    /// What an ordinary plan is given: the more lots, the longer, up to thirty of them. A judgement of twenty
+    /// lots in five days takes about 4 us on one core, of forty 8, of sixty 11, on a busy machine; its time grows
+    /// with the firings. So a plan takes one to four seconds.
     pub fn usual(lots: usize) -> Effort {
         let judgements = (3_000 * lots as u32).clamp(30_000, 90_000);
         Effort { starts: 4, judgements }
