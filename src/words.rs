@@ -56,8 +56,8 @@ pub use misfit::{misfit, read_again, strike_misfit};
 pub use own_record::*;
 pub use page::*;
 pub use plan::{
-    NOTHING_PLANNED, NOTHING_TOUCHES, PlanTold, SHEET_COLUMNS, SheetRow, cones_of, no_choice,
-    plan_phrase, taken,
+    Errand, NOTHING_PLANNED, NOTHING_TOUCHES, PlanTold, SHEET_COLUMNS, SheetRow, cones_of, errands,
+    no_choice, plan_phrase, taken,
 };
 pub use port::*;
 pub use rehearsal::{

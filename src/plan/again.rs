@@ -321,17 +321,10 @@ fn other_kiln(tables: &Tables, plan: &Plan) -> Vec<Plan> {
 fn exchanged(tables: &Tables, plan: &Plan) -> Vec<Plan> {
     let open = which(plan, Firing::is_open);
     let mut tried = Vec::new();
-    let way = |at: usize, of: usize| {
-        let ways = &tables.instance.ways;
-        tables.instance.way(ways[at].kiln, ways[of].load_type)
-    };
     for (nth, one) in open.iter().enumerate() {
         for other in &open[nth + 1..] {
-            let (a, b) = (plan.firings[*one], plan.firings[*other]);
-            if let (Some(first), Some(second)) = (way(b.way, a.way), way(a.way, b.way)) {
-                let mut plan = plan.clone();
-                (plan.firings[*one].way, plan.firings[*one].light) = (first, b.light);
-                (plan.firings[*other].way, plan.firings[*other].light) = (second, a.light);
+            let mut plan = plan.clone();
+            if plan.exchange(&tables.instance, *one, *other) {
                 tried.push(plan);
             }
         }

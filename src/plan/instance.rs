@@ -4,6 +4,7 @@
 //! outside. Kilns, load types and lots go by their place in the lists.
 
 use super::spread::Spread;
+use super::tables::floor;
 
 /// Everything a plan rests on.
 #[derive(Debug, Clone, PartialEq)]
@@ -150,6 +151,6 @@ impl Instance {
 
     /// The day of the plan a moment falls on, 0 for the first.
     pub fn day(&self, minute: f64) -> i64 {
-        ((minute + self.made_at_min) / 1440.0).floor() as i64
+        floor((minute + self.made_at_min) / 1440.0)
     }
 }

@@ -6,7 +6,7 @@
 
 use super::decode::watch;
 use super::instance::Instance;
-use super::tables::{STEP_MIN, Tables, ceil_step, floor_step};
+use super::tables::{STEP_MIN, Tables, ceil_step, floor, floor_step};
 use super::{Firing, Plan, State, WAITS};
 
 const DAY_MIN: f64 = 1440.0;
@@ -23,33 +23,23 @@ const MEET_SLACK: f64 = 0.001;
 /// How long after the plan's end a lot left waiting is taken to be drawn, minutes: the next morning.
 const AFTER_THE_END_MIN: f64 = 1100.0;
 
-/// What a plan costs, EUR.
-#[derive(Debug, Clone, Copy, PartialEq, Default)]
-pub struct Costs {
-    pub fuel: f64,
-    pub work: f64,
-    pub still_to_fire: f64,
-    pub late: f64,
-    pub waiting: f64,
-    pub watches_meet: f64,
-    pub nobody_there: f64,
-    pub put_off: f64,
+macro_rules! costs {
+    ($($kind:ident),*) => {
+        /// What a plan costs, EUR.
+        #[derive(Debug, Clone, Copy, PartialEq, Default)]
+        pub struct Costs { $(pub $kind: f64),* }
+
+        impl Costs {
+            pub fn each(&self) -> [(&'static str, f64); 8] {
+                [$((stringify!($kind), self.$kind)),*]
+            }
+        }
+    };
 }
 
-impl Costs {
-    pub fn each(&self) -> [(&'static str, f64); 8] {
-        [
-            ("fuel", self.fuel),
-            ("work", self.work),
-            ("still_to_fire", self.still_to_fire),
-            ("late", self.late),
-            ("waiting", self.waiting),
-            ("watches_meet", self.watches_meet),
-            ("nobody_there", self.nobody_there),
-            ("put_off", self.put_off),
-        ]
-    }
+costs!(fuel, work, still_to_fire, late, waiting, watches_meet, nobody_there, put_off);
 
+impl Costs {
     pub fn total(&self) -> f64 {
         self.each().iter().map(|(_, eur)| eur).sum()
     }
@@ -311,37 +301,31 @@ impl Judge<'_> {
     }
 
     fn short_hands(&mut self) {
-        let (tables, instance) = (self.tables, self.instance);
-        let (mut hands, mut eyes) = (vec![0u8; tables.steps], vec![0u8; tables.steps]);
+        let (tables, of) = (self.tables, self.tables.steps);
+        let (mut hands, mut eyes) = (vec![0u8; of], vec![0u8; of]);
+        let mut work = Vec::with_capacity(2 * self.plan.firings.len());
         let mut short = 0;
+        let mut works = |(from, min): (f64, f64), counts: bool| {
+            short += if counts { outside(of, from, from + min) } else { 0 };
+            work.push(steps(of, from, from + min));
+            take(&mut hands, from, from + min);
+        };
         for firing in &self.plan.firings {
-            let kiln = instance.kiln_of(firing.way);
+            let kiln = self.instance.kiln_of(firing.way);
             let (from, to) = watch(tables, firing);
             take(&mut eyes, from, to);
-            take(&mut hands, firing.draw, firing.draw + kiln.draw_min);
-            if firing.draw > 0.0 {
-                short += outside(tables.steps, firing.draw, firing.draw + kiln.draw_min);
-            }
+            works((firing.draw, kiln.draw_min), firing.draw > 0.0);
             if firing.state == State::Planned {
-                let pack = self.packs_at(firing);
-                short += outside(tables.steps, pack, pack + kiln.pack_min);
-                take(&mut hands, pack, pack + kiln.pack_min);
+                works((self.packs_at(firing), kiln.pack_min), true);
             }
         }
         let mut at = f64::INFINITY;
-        for firing in &self.plan.firings {
-            let kiln = instance.kiln_of(firing.way);
-            for (from, min) in
-                [(self.packs_at(firing), kiln.pack_min), (firing.draw, kiln.draw_min)]
-            {
-                for step in steps(tables.steps, from, from + min) {
-                    // Counted once, whoever else is busy then.
-                    let busy = std::mem::take(&mut hands[step]);
-                    if busy > 0 && busy + eyes[step] > tables.hands[step] {
-                        short += 1;
-                        at = at.min(step as f64 * STEP_MIN);
-                    }
-                }
+        for step in work.into_iter().flatten() {
+            // Counted once, whoever else is busy then.
+            let busy = std::mem::take(&mut hands[step]);
+            if busy > 0 && busy + eyes[step] > tables.hands[step] {
+                short += 1;
+                at = at.min(step as f64 * STEP_MIN);
             }
         }
         if short > 0 {
@@ -352,7 +336,7 @@ impl Judge<'_> {
 
     fn climbs(&mut self) {
         let limits = &self.instance.limits;
-        let mut climbs = Vec::new();
+        let mut climbs = Vec::with_capacity(2 * self.plan.firings.len());
         for (firing, is) in self.plan.firings.iter().enumerate() {
             let (kilns, kw) = match self.instance.kiln_of(is.way).power_kw {
                 None => (1, 0.0),
@@ -363,8 +347,8 @@ impl Judge<'_> {
             climbs.push(Climb { at: drop, begins: false, kilns: -kilns, kw: -kw, firing });
         }
         climbs.sort_by(|a, b| {
-            let same_moment = a.begins.cmp(&b.begins).then(a.kilns.cmp(&b.kilns));
-            a.at.total_cmp(&b.at).then(same_moment).then(a.kw.total_cmp(&b.kw))
+            let same_moment = || a.begins.cmp(&b.begins).then(a.kilns.cmp(&b.kilns));
+            a.at.total_cmp(&b.at).then_with(same_moment).then_with(|| a.kw.total_cmp(&b.kw))
         });
         let (mut gas, mut kw) = (0i32, 0.0);
         for Climb { begins, kilns: more, kw: more_kw, firing, .. } in climbs {
@@ -414,7 +398,7 @@ impl Judge<'_> {
 
     fn lateness(&mut self) {
         let (instance, weights) = (self.instance, &self.instance.weights);
-        let mut finished = self.drawn.clone();
+        let mut finished = std::mem::take(&mut self.drawn);
         for at in &self.tables.in_order {
             let lot = &instance.lots[*at];
             let first = lot.after.map(|(first, bench)| (finished[first], bench));
@@ -438,7 +422,7 @@ impl Judge<'_> {
 
 /// Whole days begun after it was wanted.
 pub fn days_late(finished: f64, wanted_by: f64) -> f64 {
-    ((finished - wanted_by) / DAY_MIN).ceil().max(0.0)
+    (-floor((wanted_by - finished) / DAY_MIN)).max(0) as f64
 }
 
 /// How many steps of a stretch are off the grid, where nobody is there.

@@ -8,7 +8,6 @@
 pub mod adopted;
 pub mod again;
 mod decode;
-pub mod drawing;
 pub mod duty;
 pub mod instance;
 pub mod judge;
@@ -48,7 +47,7 @@ pub enum Held {
 }
 
 /// One firing of a plan; every moment in minutes from when the plan is made.
-#[derive(Debug, Clone, Copy, PartialEq)]
+#[derive(Debug, Clone, Copy, PartialEq, Default)]
 pub struct Firing {
     /// Kiln and load type, by the place in [`Instance::ways`].
     pub way: usize,
@@ -71,11 +70,9 @@ pub struct Firing {
 
 impl Firing {
     pub fn new(way: usize, light: f64) -> Firing {
-        let (pack, draw) = (f64::NAN, f64::NAN);
-        let (state, forecast) = (State::Planned, None);
-        let (held, was) = (Held::Nothing, None);
-        Firing { way, light, pack, draw, pack_ahead: 0, draw_wait: 0, state, held, was, forecast }
+        Firing { way, light, pack: f64::NAN, draw: f64::NAN, ..Firing::default() }
     }
+
     /// Whether its kiln and its lots may still change.
     pub fn is_open(&self) -> bool {
         self.state == State::Planned && self.held == Held::Nothing
@@ -127,6 +124,18 @@ impl Plan {
                 _ => {}
             }
         }
+    }
+
+    /// Two firings change kilns and times; false where one of their kilns cannot fire the other's load type.
+    fn exchange(&mut self, instance: &Instance, one: usize, other: usize) -> bool {
+        let (a, b) = (self.firings[one], self.firings[other]);
+        let way = |at: Firing, of: Firing| {
+            instance.way(instance.ways[at.way].kiln, instance.ways[of.way].load_type)
+        };
+        let (Some(first), Some(second)) = (way(b, a), way(a, b)) else { return false };
+        (self.firings[one].way, self.firings[one].light) = (first, b.light);
+        (self.firings[other].way, self.firings[other].light) = (second, a.light);
+        true
     }
 
     /// The firings in the order in which they are lit.

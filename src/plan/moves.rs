@@ -226,18 +226,9 @@ fn exchange_firings(search: &mut Search<'_>, plan: &mut Plan) -> bool {
     let one = some(search, plan, Firing::is_open);
     let other = some(search, plan, Firing::is_open);
     let (Some(one), Some(other)) = (one, other) else { return false };
-    let instance = &search.tables.instance;
-    let way = |at: usize, of: usize| {
-        let kiln = instance.ways[plan.firings[at].way].kiln;
-        instance.way(kiln, load_type(search, plan, of))
-    };
-    let (Some(first), Some(second)) = (way(other, one), way(one, other)) else { return false };
-    if one == other {
+    if one == other || !plan.exchange(&search.tables.instance, one, other) {
         return false;
     }
-    let (light, others) = (plan.firings[one].light, plan.firings[other].light);
-    (plan.firings[one].way, plan.firings[one].light) = (first, others);
-    (plan.firings[other].way, plan.firings[other].light) = (second, light);
     spill(search, plan, one);
     spill(search, plan, other);
     true

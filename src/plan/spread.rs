@@ -8,9 +8,9 @@ const Z95: f64 = 1.6449;
 /// The least standard deviation of a side, minutes (a guess): nobody knows a drop to the second.
 const LEAST_MIN: f64 = 0.5;
 
-/// The standard normal distribution function.
+/// The standard normal distribution function; beyond nine deviations it is 0 or 1 to a double's last place.
 pub fn phi(x: f64) -> f64 {
-    0.5 * erfc(-x / std::f64::consts::SQRT_2)
+    if x.abs() > 9.0 { f64::from(x > 0.0) } else { 0.5 * erfc(-x / std::f64::consts::SQRT_2) }
 }
 
 /// A length or a moment that is not known to the minute, in minutes.

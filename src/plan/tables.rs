@@ -54,15 +54,19 @@ pub struct Tables {
 
 /// The step at whose beginning this is, if it is at one.
 fn on_grid(minute: f64) -> Option<usize> {
-    let step = minute / STEP_MIN;
-    (step >= 0.0 && step.fract() == 0.0).then_some(step as usize)
+    let step = floor_step(minute);
+    (step >= 0 && step as f64 * STEP_MIN == minute).then_some(step as usize)
 }
 
-// A search asks for these so often that the library's own rounding would be a tenth of it.
+/// The whole number at or below. A search asks for these so often that the library's own rounding would be a
+/// tenth of it.
+pub fn floor(value: f64) -> i64 {
+    let whole = value as i64;
+    whole - i64::from(whole as f64 > value)
+}
+
 pub fn floor_step(minute: f64) -> i64 {
-    let steps = minute / STEP_MIN;
-    let whole = steps as i64;
-    whole - i64::from(whole as f64 > steps)
+    floor(minute / STEP_MIN)
 }
 
 pub fn ceil_step(minute: f64) -> i64 {

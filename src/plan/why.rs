@@ -6,16 +6,6 @@ use super::judge::{Broken, Judged, days_late, judge};
 use super::tables::{STEP_MIN, Tables};
 use super::{Firing, Plan, State};
 
-/// Why a firing is in the plan.
-#[derive(Debug, Clone, Copy, PartialEq)]
-pub enum FiringWhy {
-    /// The lot in it that is most in a hurry, by when it, or what is made of it, is wanted, and the
-    /// load type it still needs after this.
-    Wanted { lot: usize, by: f64, then: Option<usize> },
-    /// It costs less than leaving these lots waiting does.
-    WorthIt,
-}
-
 /// Why a lot is left waiting: what it needs first waits as well; somebody chose so; it needs more room than any
 /// kiln has that fires its load type, litres; no lighting has the drop while somebody is there often
 /// enough, the best with how long somebody would have to be there, and its chance; the way that comes
@@ -101,8 +91,9 @@ pub fn light_no_later_than(tables: &Tables, plan: &Plan, at: usize) -> f64 {
     }
 }
 
-/// Why a firing is in the plan.
-pub fn firing(tables: &Tables, plan: &Plan, at: usize) -> FiringWhy {
+/// The lot that is most in a hurry in a firing, by when it, or what is made of it, is wanted, and the load type
+/// it still needs after this; none where the firing only costs less than leaving its lots waiting does.
+pub fn hurry(tables: &Tables, plan: &Plan, at: usize) -> Option<(usize, f64, Option<usize>)> {
     let lots = &tables.instance.lots;
     // What is made of a lot needs a day and a third more each time it is fired, common practice, no source.
     let chain = |lot: usize| {
@@ -125,7 +116,7 @@ pub fn firing(tables: &Tables, plan: &Plan, at: usize) -> FiringWhy {
             .collect::<Vec<_>>()
     });
     let first = wanted.min_by(|a, b| a.0.total_cmp(&b.0));
-    first.map_or(FiringWhy::WorthIt, |(_, lot, by, then)| FiringWhy::Wanted { lot, by, then })
+    first.map(|(_, lot, by, then)| (lot, by, then))
 }
 
 /// Why each lot that is in no firing waits.

@@ -5,14 +5,14 @@ mod drawing;
 mod sheet;
 mod timeline;
 
+pub use drawing::{Errand, errands};
 pub use sheet::{NOTHING_TOUCHES, SHEET_COLUMNS, SheetRow, cones_of};
 
 use crate::plan::adopted::Adopted;
 use crate::plan::again::{Changed, Gone, GoneWhy, Reason, Since};
-use crate::plan::drawing::Errand;
 use crate::plan::duty::{self, Duty};
 use crate::plan::of_shop::Taken;
-use crate::plan::why::{self, FiringWhy, WaitsWhy};
+use crate::plan::why::{self, WaitsWhy};
 use crate::plan::{Held, Plan, State, Tables};
 use crate::units::{Moment, Span};
 
@@ -154,22 +154,13 @@ impl PlanTold<'_> {
         if self.plan.firings[at].held == Held::Whole {
             return KEPT.into();
         }
-        match why::firing(self.tables, self.plan, at) {
-            FiringWhy::Wanted { lot, by, then } => {
-                let wanted = format!("{} is wanted by {}", self.id(lot), self.on_day(by));
-                match then {
-                    Some(then) => {
-                        let then = &self.tables.instance.load_types[then].name;
-                        format!("{wanted} and still needs its {then} after this")
-                    }
-                    None => wanted,
-                }
-            }
-            FiringWhy::WorthIt => {
-                let full = full(self.full_share(at));
-                format!("the kiln is {full}, and to leave its lots waiting would cost more")
-            }
-        }
+        let Some((lot, by, then)) = why::hurry(self.tables, self.plan, at) else {
+            let full = full(self.full_share(at));
+            return format!("the kiln is {full}, and to leave its lots waiting would cost more");
+        };
+        let load_type = |then: usize| &self.tables.instance.load_types[then].name;
+        let then = then.map(|then| format!(" and still needs its {} after this", load_type(then)));
+        format!("{} is wanted by {}{}", self.id(lot), self.on_day(by), then.unwrap_or_default())
     }
 
     /// Why a lot waits, and what would help.

@@ -11,14 +11,13 @@ use crate::edge::shipped_schedules;
 use crate::hours::{Hours, Open, People, Staffed, TimeOfDay, WeekDays};
 use crate::plan::adopted::{Adopted, Choice, LotOf, Names, Said};
 use crate::plan::again::{Again, Since, Was, again};
-use crate::plan::drawing::{Errand, errands};
 use crate::plan::of_shop::{Known, OfShop, Taken, of_shop};
 use crate::plan::search::{Effort, search};
 use crate::plan::tables::STEP_MIN;
 use crate::plan::{Firing, Held, Judged, Plan, State, Tables};
 use crate::scene::advices;
 use crate::units::{Moment, Span};
-use crate::words::{Dial, PlanTold, Zone};
+use crate::words::{Dial, Errand, PlanTold, Zone, errands};
 
 /// When somebody is there where nobody said. Common practice, no source.
 const USUAL_HOURS: Hours = Hours {

@@ -1,46 +1,118 @@
-//! The drawing list of the morning, in words.
+//! The drawing list of the morning: kilns that can be opened, loads whose outcome is due, and where the
+//! ware goes that came out.
 
 use super::PlanTold;
-use crate::plan::drawing::{Errand, Goes, To};
+use crate::firing::{Firing, State};
+use crate::kiln::same_name;
+use crate::plan::of_shop::{Known, called};
+use crate::plan::{Plan, Tables};
+use crate::ware::{Lot, Place, Ware, goes_on};
 
 /// Where nothing is to be drawn.
 const NOTHING_DRAWN: &str = "Nothing is to be drawn until this time tomorrow.";
+/// How far ahead it looks, minutes: to this time tomorrow.
+const AHEAD_MIN: f64 = 1440.0;
+
+/// One thing to do, and from when on it can be done, minutes, if it has to wait for that.
+#[derive(Debug)]
+pub struct Errand {
+    at: Option<f64>,
+    what: String,
+}
+
+/// The errands until this time tomorrow: what can be opened in the order of time, then what is due, then
+/// what came out today.
+pub fn errands(known: &Known<'_>, tables: &Tables, plan: &Plan) -> Vec<Errand> {
+    let (shop, instance) = (known.shop, &tables.instance);
+    let open = |at: f64, kiln: &str, load_type: &str, lots: &[String]| {
+        (at, format!("open {kiln} ({load_type}){}", listed(lots)))
+    };
+    let hot = instance.kilns.iter().zip(&tables.free_from).filter_map(|(kiln, free)| {
+        let here = |one: &&Firing| one.cools() && same_name(&one.kiln, &kiln.name);
+        let firing = shop.open.iter().filter(here).max_by_key(|one| one.id)?;
+        let lots = inside(known, firing);
+        Some(open(free - kiln.draw_min, &kiln.name, &firing.load_type, &lots))
+    });
+    let planned = plan.firings.iter().enumerate().map(|(nth, firing)| {
+        let goes = |lot: usize| {
+            let needs = |next: &&crate::plan::instance::Lot| {
+                next.after.is_some_and(|(first, _)| first == lot)
+            };
+            let next = instance.lots.iter().find(needs);
+            let then = next.map(|next| instance.load_types[next.load_type].name.as_str());
+            going(&instance.lots[lot].id, then)
+        };
+        let (kiln, load_type) = (instance.kiln_of(firing.way), instance.load_type(firing.way));
+        let lots: Vec<String> = plan.lots_in(nth).map(goes).collect();
+        open(firing.draw, &kiln.name, &load_type.name, &lots)
+    });
+    let mut open: Vec<(f64, String)> =
+        hot.chain(planned).filter(|(at, _)| *at < AHEAD_MIN).collect();
+    open.sort_by(|a, b| a.0.total_cmp(&b.0));
+    let drawn = shop.open.iter().filter(|one| one.state == State::Drawn);
+    let due = drawn.map(|one| {
+        format!("how {} came out (firing {}){}", one.kiln, one.id, listed(&inside(known, one)))
+    });
+    let away = known.ware.iter().filter_map(|ware| put_away(known, ware));
+    let at_once = due.chain(away).map(|what| Errand { at: None, what });
+    open.into_iter().map(|(at, what)| Errand { at: Some(at), what }).chain(at_once).collect()
+}
+
+/// What is in a kiln or was drawn from it.
+fn inside(known: &Known<'_>, firing: &Firing) -> Vec<String> {
+    let its =
+        |ware: &&Ware| matches!(&ware.place, Place::In { firing: id, .. } if *id == firing.id);
+    let goes = |ware: &Ware| {
+        let mut lot = ware.lot.clone();
+        let then = goes_on(&mut lot, &known.shop.load_types);
+        going(&called(&ware.lot), then.then_some(lot.load_type.as_str()))
+    };
+    let lots: Vec<String> = known.ware.iter().filter(its).map(goes).collect();
+    let contents = firing.packing.as_ref().map(|packing| packing.contents.clone());
+    match contents.filter(|said| lots.is_empty() && !said.is_empty()) {
+        Some(lot) => vec![lot],
+        None => lots,
+    }
+}
+
+/// Where ware goes of which the outcome was written today.
+fn put_away(known: &Known<'_>, ware: &Ware) -> Option<String> {
+    let Lot { pieces, ready, load_type, .. } = &ware.lot;
+    let zone = &known.staffed.zone;
+    let today = ready.is_some_and(|at| zone.wall(at).date() == zone.wall(known.now).date());
+    let last = ware.fired.last().filter(|_| today)?;
+    let fired = known.past.iter().chain(&known.shop.open).find(|one| one.id == *last)?;
+    let to = match ware.place {
+        Place::In { .. } => return None,
+        Place::Done => "on the shelf".to_owned(),
+        Place::Waits if same_name(&fired.load_type, load_type) => {
+            format!("back to {load_type}, to be fired again")
+        }
+        Place::Waits => format!("on to {load_type}"),
+    };
+    let pieces = pieces.map(|pieces| format!(", {pieces} pieces")).unwrap_or_default();
+    Some(format!("{to}: {}{pieces}", called(&ware.lot)))
+}
+
+/// A lot, and the load type it goes to after that.
+fn going(lot: &str, then: Option<&str>) -> String {
+    then.map_or(lot.to_owned(), |then| format!("{lot}, then {then}"))
+}
+
+/// `: 1 rims, then gold; 2 cups`.
+fn listed(lots: &[String]) -> String {
+    if lots.is_empty() { String::new() } else { format!(": {}", lots.join("; ")) }
+}
 
 impl PlanTold<'_> {
     /// A line an errand.
     pub fn drawing(&self) -> Vec<String> {
-        let lines: Vec<String> = self.errands.iter().map(|errand| self.errand(errand)).collect();
+        let line = |errand: &Errand| match errand.at {
+            None => errand.what.clone(),
+            Some(at) if at <= 0.0 => format!("now: {}", errand.what),
+            Some(at) => format!("{}: {}", self.when(at, 0.0), errand.what),
+        };
+        let lines: Vec<String> = self.errands.iter().map(line).collect();
         if lines.is_empty() { vec![NOTHING_DRAWN.into()] } else { lines }
     }
-
-    fn errand(&self, errand: &Errand) -> String {
-        match errand {
-            Errand::Open { at, kiln, load_type, lots } => {
-                let when = if *at <= 0.0 { "now".into() } else { self.when(*at, 0.0) };
-                format!("{when}: open {kiln} ({load_type}){}", going(lots))
-            }
-            Errand::Judge { kiln, firing, lots } => {
-                format!("how {kiln} came out (firing {firing}){}", going(lots))
-            }
-            Errand::PutAway { lot, pieces, to } => {
-                let pieces = pieces.map(|pieces| format!(", {pieces} pieces")).unwrap_or_default();
-                let to = match to {
-                    To::Shelf => "on the shelf".to_owned(),
-                    To::Next(load_type) => format!("on to {load_type}"),
-                    To::Again(load_type) => format!("back to {load_type}, to be fired again"),
-                };
-                format!("{to}: {lot}{pieces}")
-            }
-        }
-    }
-}
-
-/// `: 1 rims, then gold; 2 cups`.
-fn going(lots: &[Goes]) -> String {
-    let one = |goes: &Goes| match &goes.then {
-        Some(then) => format!("{}, then {then}", goes.lot),
-        None => goes.lot.clone(),
-    };
-    let all: Vec<String> = lots.iter().map(one).collect();
-    if all.is_empty() { String::new() } else { format!(": {}", all.join("; ")) }
 }
