@@ -1,7 +1,8 @@
 //! The program's advice judged on kilns and people it does not know (`closed_loop`), section by section.
 //!
-//! `cargo bench --bench judged -- [ordinary] [coverage] [first] [people] [--seeds 10]` fires gold, glaze
-//! and bisque in a gas and an electric kiln and in the calibration's own, one of each for every seed.
+//! `cargo bench --bench judged -- [ordinary] [coverage] [first] [people] [knowing] [--seeds 10]` fires
+//! gold, glaze and bisque in a gas and an electric kiln and in the calibration's own, one of each for
+//! every seed.
 //! In full: `--seeds 70`, which makes more than 200 firings of every line pooled over loads or makes;
 //! coverage wants `--seeds 170`, for more than 500 firings a line, of which fewer are still watched
 //! at the later moments.
@@ -12,6 +13,8 @@ use std::io::{self, Write};
 mod closed_loop;
 #[path = "judged/coverage.rs"]
 mod coverage;
+#[path = "judged/knowing.rs"]
+mod knowing;
 
 use closed_loop::kilns::Make;
 use closed_loop::strangers::loads::Load;
@@ -26,8 +29,13 @@ const SEEDS: u64 = 10;
 const FIRST: usize = 3;
 
 type Section = fn(&mut dyn Write, u64) -> io::Result<()>;
-const SECTIONS: [(&str, Section); 4] =
-    [("ordinary", ordinary), ("coverage", coverage::tell), ("first", first), ("people", people)];
+const SECTIONS: [(&str, Section); 5] = [
+    ("ordinary", ordinary),
+    ("coverage", coverage::tell),
+    ("first", first),
+    ("people", people),
+    ("knowing", knowing::tell),
+];
 
 /// One watch, and what tells it apart from others.
 #[derive(Debug, Clone, Copy)]

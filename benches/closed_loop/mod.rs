@@ -57,7 +57,7 @@ const FIRST_ASKED: f64 = 0.4;
 /// How long after a load is over somebody still minds it, hours: it is lost anyway.
 const GIVES_UP_H: f64 = 1.0;
 /// Standing so long counts as one look, minutes.
-const STANDING_LIKE_A_LOOK_MIN: f64 = 5.0;
+pub(crate) const STANDING_LIKE_A_LOOK_MIN: f64 = 5.0;
 
 /// The lighting of every firing: a moment of no meaning.
 const LIT: Moment = Moment(1_750_000_000_000);
