@@ -85,6 +85,9 @@ pub struct Casting {
     of_mould: Vec<Vec<usize>>,
     /// How often each mould was poured before all this.
     earlier: Vec<usize>,
+    /// How wet each was left, and the shop's usual minutes from poured to drained.
+    wetness: Vec<Wetness>,
+    usual_minutes: f64,
 }
 
 impl Casting {
@@ -254,7 +257,8 @@ impl Casting {
             self.bodies.push(body.trim().to_owned());
             self.bodies.len() - 1
         });
-        self.begin(mould, Some(number), Some(at), at, false);
+        let (body, poured) = (Some(number), Some(at));
+        self.begin(Cast { mould, body, poured, drained: at, ..Cast::default() });
     }
 
     fn remark(&mut self, mould: usize, at: Moment, poured: bool) {
@@ -262,18 +266,10 @@ impl Casting {
         self.remarks.push(Remark { mould, at, poured });
     }
 
-    fn begin(
-        &mut self,
-        mould: usize,
-        body: Option<usize>,
-        poured: Option<Moment>,
-        drained: Moment,
-        drain_noted: bool,
-    ) {
-        self.full[mould] = Some(self.casts.len());
-        self.of_mould[mould].push(self.casts.len());
-        let noted = Cast { mould, body, poured, drained, drain_noted, ..Cast::default() };
-        self.casts.push(noted);
+    fn begin(&mut self, cast: Cast) {
+        self.full[cast.mould] = Some(self.casts.len());
+        self.of_mould[cast.mould].push(self.casts.len());
+        self.casts.push(cast);
     }
 
     fn drain(&mut self, mould: usize, at: Moment) {
@@ -285,7 +281,7 @@ impl Casting {
             Some(_) => {}
             None => {
                 self.remark(mould, at, false);
-                self.begin(mould, None, None, at, true);
+                self.begin(Cast { mould, drained: at, drain_noted: true, ..Cast::default() });
             }
         }
     }
@@ -303,39 +299,37 @@ impl Casting {
     /// What only all casts together say: usual minutes, thickness, wetness, how wide.
     fn settle(&mut self) {
         let noted: Vec<Option<f64>> = self.casts.iter().map(Cast::minutes).collect();
-        let of_shop = median(noted.iter().flatten().copied()).unwrap_or(USUAL_MINUTES);
-        for casts in &self.of_mould {
-            let usual = median(casts.iter().filter_map(|at| noted[*at])).unwrap_or(of_shop);
+        self.usual_minutes = median(noted.iter().flatten().copied()).unwrap_or(USUAL_MINUTES);
+        for mould in 0..self.moulds.len() {
+            let usual = self.minutes(mould);
             let mut wetness = Wetness::default();
-            for at in casts {
+            for at in &self.of_mould[mould] {
                 let cast = &mut self.casts[*at];
                 if let (false, Some(poured)) = (cast.drain_noted, cast.poured) {
                     let ends = [cast.not_yets.first().copied(), cast.emptied.map(|(at, _)| at)];
                     let first = ends.into_iter().flatten().min().unwrap_or(Moment(i64::MAX));
                     cast.drained = (poured + Span::from_minutes(usual)).min(first);
                 }
-                let minutes = noted[*at].unwrap_or(usual);
-                cast.thickness = thickness(minutes);
-                let poured = cast.poured.unwrap_or(cast.drained);
-                (cast.wet, cast.wider) = wetness.at(poured);
+                cast.thickness = thickness(noted[*at].unwrap_or(usual));
+                (cast.wet, cast.wider) = wetness.at(cast.poured.unwrap_or(cast.drained));
                 cast.wider *= if cast.drain_noted { 1.0 } else { UNNOTED_WIDER };
                 if let Some((emptied, _)) = cast.emptied {
                     wetness.opened(emptied);
                 }
             }
+            self.wetness.push(wetness);
         }
+    }
+
+    /// A mould's usual minutes from poured to drained.
+    fn minutes(&self, mould: usize) -> f64 {
+        median(self.casts_of(mould).filter_map(Cast::minutes)).unwrap_or(self.usual_minutes)
     }
 
     /// The cast this mould would have if it were poured then, with its usual minutes.
     pub fn if_poured(&self, mould: usize, body: &str, at: Moment) -> Cast {
-        let usual = median(self.casts_of(mould).filter_map(Cast::minutes))
-            .or_else(|| median(self.casts.iter().filter_map(Cast::minutes)))
-            .unwrap_or(USUAL_MINUTES);
-        let mut wetness = Wetness::default();
-        for (emptied, _) in self.casts_of(mould).filter_map(|cast| cast.emptied) {
-            wetness.opened(emptied);
-        }
-        let (wet, wider) = wetness.at(at);
+        let usual = self.minutes(mould);
+        let (wet, wider) = self.wetness[mould].at(at);
         Cast {
             mould,
             body: self.body(body),
@@ -382,7 +376,7 @@ pub fn thickness(minutes: f64) -> f64 {
 }
 
 /// The water that a mould's last casts left in it.
-#[derive(Debug, Default)]
+#[derive(Debug, Clone, Default)]
 struct Wetness {
     /// As of the last opening.
     left: f64,

@@ -19,30 +19,23 @@ impl Dose {
     /// With the deficit to this power: 0 where the air does nothing, 1 by Dalton's law.
     pub fn new(air: Option<&Air>, exponent: f64) -> Dose {
         let Some(air) = air.filter(|_| exponent > 0.0) else {
-            return Dose { first: Moment(0), until: vec![0.0], usual: 1.0, unforeseen: 0.0 };
+            return Dose { first: Moment(0), until: vec![0.0, 1.0], usual: 1.0, unforeseen: 0.0 };
         };
-        let mut sum = 0.0;
-        let mut until = Vec::with_capacity(air.hours.len() + 1);
-        until.push(0.0);
-        for ln in &air.hours {
-            sum += (exponent * ln).exp();
-            until.push(sum);
-        }
+        let mut until = vec![0.0];
+        until.extend(air.hours.iter().scan(0.0, |sum, ln| {
+            *sum += (exponent * ln).exp();
+            Some(*sum)
+        }));
         let usual = (exponent * air.usual).exp();
         Dose { first: air.first, until, usual, unforeseen: exponent * air.changes }
     }
 
     fn until(&self, at: Moment) -> f64 {
         let hours = (at - self.first).as_hours();
-        let last = self.until.len() - 1;
-        if hours <= 0.0 {
-            return hours * self.usual;
-        }
-        if hours >= last as f64 {
-            return self.until[last] + (hours - last as f64) * self.usual;
-        }
-        let hour = hours as usize;
-        self.until[hour] + (hours - hour as f64) * (self.until[hour + 1] - self.until[hour])
+        let known = hours.clamp(0.0, (self.until.len() - 1) as f64);
+        let hour = (known as usize).min(self.until.len() - 2);
+        let (low, high) = (self.until[hour], self.until[hour + 1]);
+        low + (known - hour as f64) * (high - low) + (hours - known) * self.usual
     }
 
     /// The dose from one moment to another.
@@ -54,15 +47,10 @@ impl Dose {
     pub fn reached(&self, from: Moment, dose: f64) -> Moment {
         let wanted = self.until(from) + dose;
         let last = self.until.len() - 1;
-        let hours = if wanted <= 0.0 {
-            wanted / self.usual
-        } else if wanted >= self.until[last] {
-            last as f64 + (wanted - self.until[last]) / self.usual
-        } else {
-            let after = self.until.partition_point(|until| *until <= wanted);
-            let (low, high) = (self.until[after - 1], self.until[after]);
-            (after - 1) as f64 + (wanted - low) / (high - low)
-        };
-        self.first + Span::from_hours(hours)
+        let known = wanted.clamp(0.0, self.until[last]);
+        let after = self.until.partition_point(|until| *until <= known).clamp(1, last);
+        let (low, high) = (self.until[after - 1], self.until[after]);
+        let part = (known - low) / (high - low) + (wanted - known) / self.usual;
+        self.first + Span::from_hours((after - 1) as f64 + part)
     }
 }

@@ -34,13 +34,14 @@ impl Casting {
         let mut moulds = Vec::new();
         for code in text.split(',').flat_map(|part| self.codes(part)) {
             let here = match (self.mould(code), self.range(code)) {
-                (Ok(mould), _) => vec![mould],
                 (Err(_), Some(range)) => range?,
-                (Err(none), None) => return Err(none),
+                (mould, _) => vec![mould?],
             };
-            moulds.extend(
-                here.into_iter().filter(|mould| !moulds.contains(mould)).collect::<Vec<_>>(),
-            );
+            for mould in here {
+                if !moulds.contains(&mould) {
+                    moulds.push(mould);
+                }
+            }
         }
         Ok(moulds)
     }

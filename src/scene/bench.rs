@@ -1,5 +1,7 @@
 //! The casting bench at one moment: every mould in use, what is in it, and what is advised.
 
+use std::collections::BTreeMap;
+
 use crate::alarm::condition::{Condition, Figure};
 use crate::casting::{Advice, Casting, Found, Learned, Mould, Remark};
 use crate::firing::FiringId;
@@ -61,8 +63,9 @@ impl BenchScene {
         let in_use = (0..casting.moulds.len()).filter(|mould| {
             casting.moulds[*mould].retired.is_empty() || casting.full[*mould].is_some()
         });
+        let mut unused = BTreeMap::new();
         let mut moulds: Vec<MouldScene> =
-            in_use.map(|mould| MouldScene::of(&casting, &learned, mould)).collect();
+            in_use.map(|mould| MouldScene::of(&casting, &learned, mould, &mut unused)).collect();
         moulds.sort_by_key(|mould| mould.order(casting.now));
         BenchScene { moulds, hours_known: casting.staffed.is_some(), casting: Some(casting) }
     }
@@ -107,7 +110,13 @@ impl BenchScene {
 }
 
 impl MouldScene {
-    fn of(casting: &Casting, learned: &Learned, mould: usize) -> MouldScene {
+    /// `unused` is what is advised of moulds that were never poured: by each slip the same.
+    fn of(
+        casting: &Casting,
+        learned: &Learned,
+        mould: usize,
+        unused: &mut BTreeMap<String, Option<Advice>>,
+    ) -> MouldScene {
         let cast = casting.full[mould].map(|full| &casting.casts[full]);
         let body = match cast {
             Some(cast) => cast.body.map(|body| casting.bodies[body].clone()),
@@ -115,7 +124,11 @@ impl MouldScene {
         };
         let poured = body.as_deref().unwrap_or_default();
         let if_poured = cast.is_none().then_some(poured);
-        let advice = learned.advice(casting, mould, if_poured).ok();
+        let advised = || learned.advice(casting, mould, if_poured).ok();
+        let advice = match casting.casts_of(mould).next() {
+            Some(_) => advised(),
+            None => unused.entry(poured.to_owned()).or_insert_with(advised).clone(),
+        };
         let state = match cast {
             None => MouldState::Empty,
             Some(cast) if !cast.drain_noted && casting.now - cast.drained < UNDRAINED => {

@@ -9,18 +9,13 @@ use crate::units::{Moment, Span};
 use crate::watch::agenda::Errand;
 use crate::watch::task::Task;
 
-/// What is told of: one mould at one moment.
-#[derive(Debug, Clone, Copy)]
-pub struct BenchTold<'a> {
-    pub code: &'a str,
-    pub now: Moment,
-    pub advice: &'a Advice,
-    pub remark: Option<&'a Remark>,
-}
-
 /// What to do first, then when it lets go, then what was strange.
-pub fn bench_lines(told: &BenchTold<'_>, dial: &Dial<'_>) -> Vec<String> {
-    let BenchTold { code, now, advice, remark } = *told;
+pub fn bench_lines(
+    code: &str,
+    advice: &Advice,
+    remark: Option<&Remark>,
+    (now, dial): (Moment, &Dial<'_>),
+) -> Vec<String> {
     let window = &advice.window;
     let time = |at: Moment| dial.time_and_day(at, now);
     if advice.trouble {
@@ -28,7 +23,7 @@ pub fn bench_lines(told: &BenchTold<'_>, dial: &Dial<'_>) -> Vec<String> {
             "Something is wrong with the cast in {code}: it should have let go long ago. Is it still closed? A wrong or overdone slip, a wet, new or stained mould, and an opening that nobody noted are what it may be."
         )];
     }
-    let mut lines = vec![bench_first(told, dial)];
+    let mut lines = vec![bench_first(code, advice, now, dial)];
     let lets_go = format!(
         "It will likely let go between {} and {}, about {}",
         time(window.opens_p05),
@@ -52,8 +47,7 @@ pub fn bench_lines(told: &BenchTold<'_>, dial: &Dial<'_>) -> Vec<String> {
 }
 
 /// What to do with it.
-pub fn bench_first(told: &BenchTold<'_>, dial: &Dial<'_>) -> String {
-    let BenchTold { code, now, advice, .. } = *told;
+pub fn bench_first(code: &str, advice: &Advice, now: Moment, dial: &Dial<'_>) -> String {
     let Some(plan) = advice.plan else {
         return format!("{code}: nobody is there in the next weeks by the hours that are noted.");
     };
@@ -61,10 +55,8 @@ pub fn bench_first(told: &BenchTold<'_>, dial: &Dial<'_>) -> String {
     let check = dial.at(plan.next, now);
     match (advice.hypothetical, advice.pour) {
         (true, Some(pour)) => {
-            format!(
-                "{code} poured now has no good hour: pour it {}, or cover it.",
-                dial.at(pour, now)
-            )
+            let pour = dial.at(pour, now);
+            format!("{code} poured now has no good hour: pour it {pour}, or cover it.")
         }
         (true, None) => format!("Pour {code} now, and open it {from}."),
         (false, _) if advice.good => format!("Open {code} {from}."),
@@ -177,17 +169,15 @@ pub fn cast_line(cast: &Cast, bodies: &[String], now: Moment, dial: &Dial<'_>) -
         None => "still closed".into(),
     });
     let after = |at: Moment| length_phrase(at - cast.drained);
-    let let_go = match cast.window() {
-        Some((Some(low), Some(high))) => format!("{} to {}", after(low), after(high)),
-        Some((None, Some(high))) => format!("at most {}", after(high)),
-        Some((Some(low), None)) => format!("more than {}", after(low)),
-        _ => String::new(),
+    let let_go = match cast.window().unwrap_or_default() {
+        (Some(low), Some(high)) => format!("{} to {}", after(low), after(high)),
+        (None, Some(high)) => format!("at most {}", after(high)),
+        (Some(low), None) => format!("more than {}", after(low)),
+        (None, None) => String::new(),
     };
-    let let_go = match let_go.as_str() {
-        "" => let_go,
-        hours => format!("; let go {hours} after draining"),
-    };
-    format!("{poured}{body}{}: {}{let_go}", drained.unwrap_or_default(), seen.join(", "))
+    let about = if let_go.is_empty() { ["", ""] } else { ["; let go ", " after draining"] };
+    let [let_go, drained] = [about.join(&let_go), drained.unwrap_or_default()];
+    format!("{poured}{body}{drained}: {}{let_go}", seen.join(", "))
 }
 
 /// The casts of a mould, the youngest first, then how all of them came out.

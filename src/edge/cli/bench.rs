@@ -18,7 +18,7 @@ use crate::firing::{Kind, Shop};
 use crate::hours::Staffed;
 use crate::scene::{BenchScene, MouldScene, MouldState};
 use crate::units::Moment;
-use crate::words::{self, BenchTold, Dial, Meant, Zone, bench_lines};
+use crate::words::{self, Dial, Meant, Zone};
 
 #[derive(Debug, Args)]
 pub struct BenchArgs {
@@ -135,9 +135,9 @@ fn show(code: &str, if_poured: Option<&str>, ctx: &mut Context<'_>) -> anyhow::R
 
 /// What is said of one mould.
 fn told(casting: &Casting, mould: usize, advice: &Advice, dial: &Dial<'_>) -> Vec<String> {
-    let (code, now) = (casting.moulds[mould].code.as_str(), casting.now);
+    let code = casting.moulds[mould].code.as_str();
     let remark = casting.remarks.iter().rev().find(|remark| remark.mould == code);
-    bench_lines(&BenchTold { code, now, advice, remark }, dial)
+    words::bench_lines(code, advice, remark, (casting.now, dial))
 }
 
 fn advise(args: &BenchAdviseArgs, ctx: &mut Context<'_>) -> anyhow::Result<()> {
@@ -160,10 +160,7 @@ fn advise(args: &BenchAdviseArgs, ctx: &mut Context<'_>) -> anyhow::Result<()> {
     };
     let dial = Dial { zone, clock: ctx.clock_face, scale: ctx.scale };
     let lines = told(&casting, mould, &advice, &dial);
-    if ctx.json {
-        return ctx.value(&object(&casting, mould, &advice, &lines));
-    }
-    Ok(ctx.answer(&lines.join("\n"), &Value::Null)?)
+    Ok(ctx.answer(&lines.join("\n"), &object(&casting, mould, &advice, &lines))?)
 }
 
 /// A mould of the list, for other programs.

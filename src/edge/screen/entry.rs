@@ -23,7 +23,7 @@ use crate::scene::{Doubted, KilnScene, MouldScene, PastFiring, Phase, Scene};
 use crate::schedule::Ware;
 use crate::units::Moment;
 use crate::ware::{self, Lot};
-use crate::words::{self, BenchTold, Dial, Refusal, Title, asks};
+use crate::words::{self, Dial, Refusal, Title, asks};
 pub use first::first;
 
 /// Why a confirmed form was not written.
@@ -250,8 +250,8 @@ pub fn cast(title: Title, here: &MouldScene, found: Option<Found>, context: &Con
     let mut form = form_of(title, code, About::Shop, &draft, &[]);
     if let (Title::Poured, Some(advice)) = (title, here.advice.as_ref().filter(|a| a.hypothetical))
     {
-        let told = BenchTold { code, now: context.scene.now, advice, remark: None };
-        form.notices = vec![words::bench_first(&told, &context.dial)];
+        let now = context.scene.now;
+        form.notices = vec![words::bench_first(code, advice, now, &context.dial)];
     }
     form.at_field = 1;
     form

@@ -185,6 +185,12 @@ fn law_asked_before_pouring_it_knows_the_week() {
     let (saturday, said) = ask(61, 14.0);
     assert_eq!((&saturday["good_hour"], &saturday["next_check"]), (&false.into(), &Value::Null));
     assert!(said.starts_with("A3 poured now has no good hour: pour it Mon at 8:00"), "{said}");
+    // Poured all the same, it is looked at before everybody leaves.
+    let mut poured = events;
+    poured.pour(61, 14.0);
+    let said = poured.said(&at(61, 14.5));
+    assert!(said.starts_with("A3 has no good hour: look "), "{said}");
+    assert!(said.contains(" in 100 ready), or cover it."), "{said}");
 }
 
 #[test]

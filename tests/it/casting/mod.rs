@@ -2,6 +2,7 @@
 
 mod command;
 mod due;
+mod pitfalls;
 #[allow(dead_code, reason = "the bench uses the rest")]
 mod shops;
 mod teaches;

@@ -14,7 +14,7 @@ use ratatui::layout::{Constraint, Layout, Rect};
 use super::{Picture, digits, wrap};
 use crate::edge::screen::theme::Part;
 use crate::edge::screen::view::BenchView;
-use crate::words::{self, BenchTold};
+use crate::words;
 
 /// On a screen of fewer rows the list needs those of the countdown.
 const TALL: u16 = 20;
@@ -31,7 +31,7 @@ pub(super) fn render(view: &BenchView, picture: &Picture<'_>, area: Rect, buffer
             .iter()
             .flat_map(|advice| {
                 let (code, remark) = (here.mould.code.as_str(), here.remark.as_ref());
-                words::bench_lines(&BenchTold { code, now, advice, remark }, dial)
+                words::bench_lines(code, advice, remark, (now, dial))
             })
             .collect(),
     };
