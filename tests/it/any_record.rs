@@ -1,15 +1,8 @@
 //! Whatever stands in a record, sensible or not: there is advice, and it keeps its order.
 
 use proptest::prelude::*;
-use spyhole::testing::alarm::{Plan, Watched, findings};
-use spyhole::testing::cone::{Cone, Family};
-use spyhole::testing::firing::event::{GlowSeen, Lit, Look};
-use spyhole::testing::firing::{ConePack, EventId, Firing, FiringId, Seen, State, What, Who};
-use spyhole::testing::forecast::{Question, USUAL_LIMIT};
-use spyhole::testing::glow::{GlowWord, Room};
-use spyhole::testing::units::{Celsius, Moment, Span};
-use spyhole::testing::watch::advise;
 
+use crate::prelude::*;
 use crate::simulator::{LIT, gold};
 
 /// Something written down so many minutes after the lighting, by hand or by one of two probes.
@@ -61,13 +54,8 @@ fn firing() -> impl Strategy<Value = Firing> {
     (prop::sample::select(cones), ramps, odd).prop_map(|(cone, ramps, odd)| {
         let target = Cone::parse(cone).unwrap();
         let mut firing = Firing { id: FiringId(1), ..Firing::default() };
-        let lit = What::Lit(Lit {
-            kiln: "North".into(),
-            load_type: "gold".into(),
-            pack: ConePack::usual(target, Family::SelfSupporting),
-            schedule: None,
-            plan: Vec::new(),
-        });
+        let lit =
+            What::Lit(lit_with("North", "gold", ConePack::usual(target, Family::SelfSupporting)));
         firing.step(EventId(1), LIT, &Who::Person("Ida".into()), &lit);
         let mut written: Vec<Written> = ramps.concat();
         written.extend(odd);
@@ -119,16 +107,7 @@ proptest! {
     ) {
         let load = gold(usual.map(Span::from_hours));
         for now in at_min.into_iter().map(after) {
-            let question = Question {
-                firing: &firing,
-                load: Some(&load),
-                kiln: None,
-                past: &past,
-                schedule: None,
-                corrections: None,
-                now,
-                limit,
-            };
+            let question = Question { load: Some(&load), limit, ..question(&firing, &past, now) };
             let advice = advise(&question);
             if let Ok(told) = &advice.forecast {
                 prop_assert!(told.p05 <= told.p50 && told.p50 <= told.p95, "{:?}", told);

@@ -96,12 +96,12 @@ fn law_a_hotter_glow_than_usual_brings_the_drop_forward_and_says_so() {
 const STEP_MIN: i64 = 5;
 
 /// The requests of a firing, step by step until half an hour before its usual drop.
-fn requests(firing: &Firing, past: &[Firing]) -> Vec<(Moment, Request)> {
+fn requests(firing: &Firing, past: &[Firing]) -> impl Iterator<Item = (Moment, Request)> {
     let asked = |step: i64| {
         let now = LIT + Span::minutes(STEP_MIN * step);
         open(&question(firing, past, now)).map(|request| (now, request))
     };
-    (0..90).filter_map(asked).collect()
+    (0..90).filter_map(asked)
 }
 
 /// Each request once: what, from when, until when.
@@ -147,7 +147,7 @@ fn law_a_request_that_is_declined_or_answered_is_not_made_again() {
     let both = vec![Task::ReadTemperature, Task::NameGlow];
     let declined = declining(lit(), Task::ReadTemperature, 3.4);
     assert_eq!(told(&declined), both);
-    let until = requests(&declined, &past).iter().map(|(now, _)| *now).find(|at| *at > after(3.4));
+    let until = requests(&declined, &past).map(|(now, _)| now).find(|at| *at > after(3.4));
     assert!(until > Some(after(4.0)), "nothing is asked right after it was declined");
     let read = Firing { readings: vec![(after(3.4), Celsius(470.0))], ..lit() };
     assert_eq!(told(&read), [Task::ReadTemperature], "a reading answers it");
@@ -156,7 +156,7 @@ fn law_a_request_that_is_declined_or_answered_is_not_made_again() {
     assert_eq!(told(&glowing(2.0, GlowWord::BlackRed, Room::Dark)), []);
     let mut both_declined = declined.clone();
     both_declined.acknowledged.push((after(4.5), Task::NameGlow.name().into()));
-    let last = requests(&both_declined, &past).last().map(|(now, _)| *now);
+    let last = requests(&both_declined, &past).last().map(|(now, _)| now);
     assert!(last < Some(after(4.5)), "{last:?}");
     let look = Look { target: Some(Seen::Standing), guide: Some(Seen::Leaning), guard: None };
     let moving = Firing { looks: vec![looked(after(2.0), look)], ..lit() };
@@ -186,7 +186,7 @@ fn law_a_request_rings_twice_at_most_and_twenty_minutes_apart() {
     let (mut desk, mut book, mut rings) = (Desk::default(), Book::default(), Vec::new());
     let plan = Plan::default();
     let noon = MinuteOfDay::new(12, 0).unwrap();
-    let first = requests(&firing, &past)[0].1.since;
+    let first = requests(&firing, &past).next().unwrap().1.since;
     // The advice is made every other minute, the bell steps every two seconds.
     let mut advice = None;
     for second in (0..3_600).step_by(2) {

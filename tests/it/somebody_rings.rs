@@ -368,7 +368,7 @@ fn law_the_service_manager_hears_that_the_watch_goes_on() {
 #[test]
 fn law_settings_that_call_nobody_leave_no_shop_unwatched() {
     let duty = r#"{"people": [{"name": "Ada", "ways": ["command"], "on_duty": {"from": "6:00", "to": "6:00"}}], "command": {"program": "true"}}"#;
-    for (settings, says) in [
+    let all = [
         (duty, r#""from" and "to" are both 6:00"#),
         ("[]", "this is a list, and has to be an object"),
         (r#"{"people": [{"name": "", "ways": ["sound"]}]}"#, r#"has an empty "name""#),
@@ -376,7 +376,8 @@ fn law_settings_that_call_nobody_leave_no_shop_unwatched() {
             r#"{"out_of_service": [{"kiln": "Nrth", "alarm": "stalled", "why": "x"}]}"#,
             r#"stalled out of service at "Nrth", and this shop has no kiln of that name; did you mean "North"?"#,
         ),
-    ] {
+    ];
+    let rings_and_says = |settings: &str, says: &str| {
         let place = tempfile::tempdir().unwrap();
         let said = place.path().join("said");
         let shop = TestShop::ringing(settings);
@@ -384,7 +385,12 @@ fn law_settings_that_call_nobody_leave_no_shop_unwatched() {
         let heard = || fs::read_to_string(&said).unwrap();
         patiently(says, || heard().contains(says).then_some(()));
         patiently("the ring", || heard().contains("Ring 1: Shut off North now").then_some(()));
-    }
+    };
+    thread::scope(|scope| {
+        for (settings, says) in all {
+            scope.spawn(move || rings_and_says(settings, says));
+        }
+    });
     let (folder, shop) = shop_file();
     fs::write(folder.path().join("shop.db.bell.json"), "\u{feff}{\"loudest\": 0.5}").unwrap();
     let marked = spyhole::testing::edge::bell::settings::BellSettings::read(&shop).unwrap();

@@ -89,29 +89,22 @@ fn law_a_strike_does_not_bring_a_second_load_into_a_kiln() {
     assert!(error.starts_with("North is lit already"), "{error}");
 }
 
-#[test]
-fn law_a_packing_is_not_changed_before_it_was_packed() {
-    let (_folder, _path, mut journal) = new_shop();
-    let first = journal.append_checked(&event(None, minutes(0), packed("North")), LIT).unwrap();
-    let early = event(first.firing, minutes(-20), packed("North"));
-    let error = journal.append_checked(&early, minutes(1)).unwrap_err();
-    assert!(error.to_string().starts_with("North was packed 20 min after that"), "{error}");
-}
-
 /// It used to be said that North "has been lit for 5 min", which it had not.
 #[test]
-fn regress_a_kiln_lit_before_its_packing_was_changed_is_refused_for_that() {
+fn regress_a_packing_is_changed_and_a_kiln_lit_after_it_was_packed() {
     let (_folder, _path, mut journal) = new_shop();
-    let first = journal.append_checked(&event(None, minutes(0), packed("North")), LIT).unwrap();
+    let first = done(&mut journal, None, 0, packed("North"));
+    let refused = |journal: &mut Journal, at, what| {
+        let early = event(first.firing, minutes(at), what);
+        journal.append_checked(&early, minutes(11)).unwrap_err().to_string()
+    };
+    let error = refused(&mut journal, -20, packed("North"));
+    assert!(error.starts_with("North was packed 20 min after that"), "{error}");
     done(&mut journal, first.firing, 10, packed("North"));
-    let early = event(first.firing, minutes(5), lit("North"));
-    let error = journal.append_checked(&early, minutes(11)).unwrap_err().to_string();
-    assert!(
-        error.starts_with("North was packed 5 min after that, so it cannot have been lit then"),
-        "{error}"
-    );
-    let now = event(first.firing, minutes(11), lit("North"));
-    journal.append_checked(&now, minutes(11)).unwrap();
+    let error = refused(&mut journal, 5, lit("North"));
+    let told = "North was packed 5 min after that, so it cannot have been lit then";
+    assert!(error.starts_with(told), "{error}");
+    done(&mut journal, first.firing, 11, lit("North"));
 }
 
 /// What somebody does at North.

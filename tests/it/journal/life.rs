@@ -41,26 +41,3 @@ fn law_a_firing_can_be_given_up_and_resumed() {
     done(&mut journal, Some(firing), 80, What::Resumed);
     assert_eq!(journal.firing(firing).unwrap().state, State::Watching);
 }
-
-#[test]
-fn law_late_entries_are_taken_in_where_they_happened() {
-    let (_folder, _path, mut journal) = new_shop();
-    let firing = light(&mut journal, "North");
-    done(&mut journal, Some(firing), 200, What::Off);
-    done(&mut journal, Some(firing), 190, look(Seen::Down));
-    done(&mut journal, Some(firing), 100, reading(500.0));
-    let folded = journal.firing(firing).unwrap();
-    assert_eq!(folded.state, State::Off);
-    assert_eq!(folded.seen_down(), Some(minutes(190)));
-    assert!(folded.oddities.is_empty());
-}
-
-#[test]
-fn law_two_firings_cannot_burn_in_one_kiln() {
-    let (_folder, _path, mut journal) = new_shop();
-    light(&mut journal, "North");
-    let again = journal.append_checked(&event(None, minutes(9), lit("north")), minutes(9));
-    assert!(again.unwrap_err().to_string().starts_with("North is lit already"));
-    light(&mut journal, "South");
-    assert_eq!(journal.shop().unwrap().open.len(), 2);
-}

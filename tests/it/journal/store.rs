@@ -37,22 +37,6 @@ fn law_a_write_tried_again_is_the_same_event() {
 }
 
 #[test]
-fn law_striking_takes_back_and_stays_in_the_history() {
-    let (_folder, _path, mut journal) = new_shop();
-    let firing = light(&mut journal, "North");
-    let before = journal.firing(firing).unwrap();
-    let off = journal.append_checked(&event(Some(firing), minutes(9), What::Off), LIT).unwrap();
-    done(&mut journal, None, 10, strike(off.id));
-    assert_eq!(journal.firing(firing).unwrap(), before);
-    assert_eq!(stored(&journal, Some(&[firing])).len(), 3);
-    let again = journal.append_checked(&event(None, minutes(11), strike(off.id)), minutes(11));
-    assert_eq!(
-        again.unwrap_err().to_string(),
-        "event 2 was struck already, by event 3: there is nothing left to take back"
-    );
-}
-
-#[test]
 fn law_a_strike_is_taken_back_by_striking_it() {
     let (_folder, _path, mut journal) = new_shop();
     let firing = light(&mut journal, "North");
@@ -66,36 +50,6 @@ fn law_a_strike_is_taken_back_by_striking_it() {
         last = journal.append_checked(&new, minutes(at)).unwrap().id;
         assert_eq!(&journal.firing(firing).unwrap(), expected, "after minute {at}");
     }
-}
-
-#[test]
-fn law_an_event_that_others_stand_on_is_not_struck() {
-    let (_folder, _path, mut journal) = new_shop();
-    let firing = light(&mut journal, "North");
-    journal.append_checked(&event(Some(firing), minutes(9), look(Seen::Standing)), LIT).unwrap();
-    let strike_lit = event(None, minutes(10), strike(EventId(1)));
-    let error = journal.append_checked(&strike_lit, minutes(10)).unwrap_err();
-    assert!(error.to_string().starts_with("event 1 cannot be struck, because later events stand"));
-    journal.append_checked(&event(None, minutes(10), strike(EventId(2))), LIT).unwrap();
-    journal.append_checked(&strike_lit, minutes(10)).unwrap();
-    assert!(journal.shop().unwrap().open.is_empty());
-    assert!(journal.ledger(&LedgerFilter::default()).unwrap().is_empty());
-}
-
-#[test]
-fn law_the_summary_is_what_the_events_add_up_to() {
-    let (_folder, _path, mut journal) = new_shop();
-    let firing = light(&mut journal, "North");
-    for (at, what) in
-        [(50, reading(300.0)), (210, look(Seen::Down)), (212, What::Off), (220, reading(600.0))]
-    {
-        put(&mut journal, Some(firing), at, what);
-    }
-    let kept = journal.ledger(&LedgerFilter::default()).unwrap();
-    assert_eq!(kept[0].state, State::Cooling);
-    assert_eq!(kept[0].seen_down, Some(minutes(210)));
-    assert_eq!(journal.rebuild_summary().unwrap(), 1);
-    assert_eq!(journal.ledger(&LedgerFilter::default()).unwrap(), kept);
 }
 
 #[test]

@@ -1,13 +1,11 @@
 //! What a piece costs by how it is decorated.
 
 use spyhole::testing::review::decoration::{Decoration, decorations};
-use spyhole::testing::review::prices::{Kind, Price, Prices};
-use spyhole::testing::review::suggestion::Corrections;
-use spyhole::testing::review::{Facts, Ledger};
-use spyhole::testing::units::{Moment, Span};
+use spyhole::testing::review::prices::Kind;
 use spyhole::testing::ware::Lot;
 
 use super::history;
+use crate::prelude::*;
 
 const NOW: Moment = Moment(1_770_000_000_000);
 
