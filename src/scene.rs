@@ -388,9 +388,13 @@ impl KilnScene {
             .filter(|_| self.is_lit())
     }
 
-    /// Whether physics allows what was read last, beside what was read before.
+    /// Whether physics allows what was read last, beside what was read before; a single reading has to
+    /// agree with clock and looks.
     pub fn believes_its_last_reading(&self) -> bool {
-        self.last_reading.is_none_or(|reading| !self.curve.set_aside.contains(&reading))
+        let counts_little =
+            |ground: &Ground| matches!(ground, Ground::Readings { count: 1, doubted: Some(_), .. });
+        let aside = |reading| self.curve.set_aside.contains(&reading);
+        !self.last_reading.is_some_and(aside) && !self.rests_on.iter().any(counts_little)
     }
 
     /// When a number said of this kiln next changes by the clock alone.

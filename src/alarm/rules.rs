@@ -284,7 +284,7 @@ pub const RULES: [AlarmRule; 21] = [
     },
     AlarmRule {
         task: ReadTemperature,
-        enters: "nothing was read in 40 in 100 of the way to the drop, as forecast at the lighting, and no kiln wants a look or is watched",
+        enters: "no temperature was noted in the first 40 in 100 of the time from lighting to the drop, as forecast then, and no kiln is due a look or watched",
         leaves: "a reading or the glow is recorded, it is acknowledged, or 35 minutes have passed: it is repeated once, after 20 minutes",
         consequence: "the clock alone says when to look, and a day faster than ever is found too late",
         response: "write down one temperature; where none can be read, answer this alarm",
@@ -327,7 +327,7 @@ pub const RULES: [AlarmRule; 21] = [
     },
     AlarmRule {
         task: OutcomeNotRecorded,
-        enters: "drawn for 2 hours, and nobody has written how the load came out",
+        enters: "unloaded 2 hours ago, and nobody has written how the load came out",
         leaves: "the outcome is recorded",
         consequence: "nothing is learned from the firing",
         response: "write down under, good or over",

@@ -6,7 +6,7 @@ use super::event::What;
 /// Why something cannot be noted of a mould.
 #[derive(Debug, Clone, PartialEq, Eq, thiserror::Error)]
 pub enum NotNow {
-    #[error("mould {0} is empty: note first that it was poured (with --at TIME, if it was before)")]
+    #[error("mould {0} is empty: first note that it was poured (with --at TIME, if it was before)")]
     Empty(String),
     #[error("mould {code} is retired ({why}): if it is poured again, take that back first")]
     Retired { code: String, why: String },

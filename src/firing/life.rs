@@ -119,7 +119,7 @@ pub enum Refusal {
     )]
     AlreadyPacked(Stands),
     #[error(
-        "{0}, after this command had read the shop: see \"spyhole status\", then enter it again"
+        "{0}, while this was being entered, and nothing was written: see \"spyhole status\", then enter it again"
     )]
     ChangedMeanwhile(Stands),
     #[error(

@@ -145,7 +145,7 @@ pub fn standing(alarm: &Alarm, now: Moment) -> String {
         (State::Acknowledged, Some((at, who)), _) => {
             format!("acknowledged by {who} {} ago", ago(*at))
         }
-        (State::Shelved, _, Some(until)) => format!("shelved, back in {}", until - now),
+        (State::Shelved, _, Some(until)) => format!("put off, rings again in {}", until - now),
         (state, ..) => state.to_string(),
     }
 }

@@ -57,7 +57,7 @@ pub fn may_be_too_hot(
         }
         TooHot::Read(at, read) => {
             let at = dial.at(at, now);
-            format!("{kiln} was read {} {at}", dial.temperature(read))
+            format!("{kiln} read {} {at}", dial.temperature(read))
         }
         TooHot::OffFor(span) => format!("{kiln} had only been off for {span}"),
     }

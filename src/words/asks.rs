@@ -27,10 +27,10 @@ pub static REACH: Field = text("reach", "reached at", "e-mail address, or what t
 pub static ON_DUTY: Field = text("on_duty", "on duty", "always, or 6:00 to 18:00");
 pub static KEEP: Field = one_of("keep", "keep?");
 pub static MUTED: Field = text("muted", "quiet hours", "never, or 22:00 to 7:00");
-pub static LOUDEST: Field = text("loudest", "loudest", "1, from 0 to 1");
+pub static LOUDEST: Field = text("loudest", "loudest", "from 0, silent, to 1, full");
 
 const SECRET_FILE: Field =
-    text("secret_file", "secret in", "the file it stands in, whole path; yours alone");
+    text("secret_file", "secret in", "full path of its file, which you alone can read");
 const USER: Field = text("user", "user", "nobody, or the name to sign in with");
 
 /// What the ways are set by that have to be set up, in the words of the bell's file; each can do
@@ -60,7 +60,7 @@ pub static OF_WAYS: [(WayName, &[Field]); 4] = [
             text("from", "from", "kilns@example.org"),
             USER,
             SECRET_FILE,
-            text("security", "encryption", "what it offers, or tls, starttls, none"),
+            text("security", "encryption", "what the server offers, or tls, starttls, none"),
         ],
     ),
     (
@@ -81,6 +81,6 @@ pub static SEEN_STANDING: Field =
 pub static SEEN_DOWN: Field = text("down", "seen down", "12:10");
 pub static SHUT_OFF: Field = text("off", "shut off", "12:12");
 pub static UNLOADED: Field = text("drawn", "unloaded", "8:00, the next morning");
-pub static OTHERS: Field = one_of("others", "the others");
+pub static OTHERS: Field = one_of("others", "other times");
 pub static ALARM: Field = one_of("alarm", "alarm");
 pub static WHY: Field = text("why", "why", "gas ran out, power cut");

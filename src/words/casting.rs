@@ -55,8 +55,10 @@ pub fn bench_first(code: &str, advice: &Advice, now: Moment, dial: &Dial<'_>) ->
     let check = dial.at(plan.next, now);
     match (advice.hypothetical, advice.pour) {
         (true, Some(pour)) => {
-            let pour = dial.at(pour, now);
-            format!("{code} poured now has no good hour: pour it {pour}, or cover it.")
+            format!(
+                "{code} poured now would be ready when nobody is here: pour it {}, or cover it.",
+                dial.at(pour, now)
+            )
         }
         (true, None) => format!("Pour {code} now, and open it {from}."),
         (false, _) if advice.good => format!("Open {code} {from}."),
@@ -94,7 +96,7 @@ pub const NO_MOULDS: &str =
 pub const HOW_TO_BEGIN: &str = "No mould is described yet: press m and type the code written on one. From then on p notes that it was poured, d that it was drained, and w, n, f or c what a check found: well, not yet, forced, cracked. After a few casts the window of each mould is known.";
 /// Over what became of its casts.
 pub fn casts_title(code: &str) -> String {
-    format!("Casts of {code}, the youngest first")
+    format!("Casts of {code}, the newest first")
 }
 pub const NO_CASTS: &str = "No cast is noted yet.";
 /// Said where "all" are none.
@@ -180,7 +182,7 @@ pub fn cast_line(cast: &Cast, bodies: &[String], now: Moment, dial: &Dial<'_>) -
     format!("{poured}{body}{drained}: {}{let_go}", seen.join(", "))
 }
 
-/// The casts of a mould, the youngest first, then how all of them came out.
+/// The casts of a mould, the newest first, then how all of them came out.
 pub fn mould_casts(casting: &Casting, code: &str, now: Moment, dial: &Dial<'_>) -> Vec<String> {
     let Ok(mould) = casting.mould(code) else { return Vec::new() };
     let casts = casting.casts_of(mould).rev();

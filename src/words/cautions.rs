@@ -49,7 +49,7 @@ pub fn caution(rule: &Rule, scale: Scale) -> String {
             "Cone {target} is down {early} before the soak at the top ends: shut off at the cone, or solve for a lower top."
         ),
         Rule::AboveChart { target, top, hottest } => format!(
-            "The top of {} is hotter than cone {target} needs at any rate ({} at {}): check the cone, zeros included, and the top.",
+            "The top temperature of {} is hotter than cone {target} needs however fast it climbs ({} at {}): check it and the cone, zeros included (05 is not 5).",
             t(top),
             t(hottest),
             r(CelsiusPerHour(RATE_RANGE_C_PER_H.1))

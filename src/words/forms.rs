@@ -233,7 +233,9 @@ pub fn packed_more_than_once(kiln: &str) -> String {
 pub fn refusal(refusal: Refusal, kiln: &str) -> String {
     match refusal {
         Refusal::NoKiln => "There is no kiln in this shop yet.".into(),
-        Refusal::NothingIn => format!("{kiln} is empty: first record that it was lit."),
+        Refusal::NothingIn => {
+            format!("{kiln} stands as empty here: first write down that it was lit.")
+        }
         Refusal::NotLit => format!("{kiln} is not firing."),
         Refusal::StillLit => format!("{kiln} is still firing: first record that it is off."),
         Refusal::AlreadyIn => {
@@ -277,7 +279,7 @@ pub fn others(others: Others) -> &'static str {
     match others {
         Others::Stay => "stay",
         Others::Move => "move by as much",
-        Others::Keep => "stay, even before lighting",
+        Others::Keep => "stay, also before lighting",
     }
 }
 

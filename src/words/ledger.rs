@@ -64,7 +64,7 @@ pub fn ledger_title(sort: Sort, comparing: bool) -> String {
         Sort::Load => "by load",
         Sort::CameOut => "by outcome",
     };
-    let what = if comparing { "Lay which firing over it?" } else { "Ledger" };
+    let what = if comparing { "Choose the firing to lay over it" } else { "Ledger" };
     format!("{what}, {by}")
 }
 

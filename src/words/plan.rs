@@ -381,7 +381,7 @@ pub fn no_choice(name: &str, lots: &[String]) -> String {
     known.dedup();
     let known = joined(known.into_iter());
     format!(
-        "nothing can be chosen of lot \"{name}\": it is not known here, is in a kiln already, or is not planned; name one of those in \"spyhole plan\": {known}"
+        "lot \"{name}\" cannot be chosen: it is not known here, is in a kiln already, or is not planned; name one of those in \"spyhole plan\": {known}"
     )
 }
 
@@ -416,7 +416,7 @@ pub fn taken(taken: &Taken) -> String {
             "How long {load_type} takes is not known, so it is not planned: say its usual time with spyhole load-type change."
         ),
         Taken::Fills { lots } => format!(
-            "Half a kiln for {}: say how much with spyhole lot and --fills.",
+            "Taken as half a kiln: {}. If that is wrong, say how much with spyhole lot and --fills.",
             joined(lots.iter().map(|lot| format!("lot {lot}")))
         ),
     }

@@ -39,7 +39,8 @@ pub const NOTHING_TO_REVIEW: &str = "No firing that was lit is in this period.";
 pub const NOTHING_DECORATED: &str =
     "No lot says what gold or decals are on it: spyhole lot gold --pieces 40 --gold 48.2-44.7";
 pub const NOTHING_TO_ACCEPT: &str = "Nothing is suggested in this row that could be accepted.";
-pub const ACCEPT_FROM_ALL: &str = "A change is accepted on the evidence of the whole shop: choose all kilns (k) and all time (p) first.";
+pub const ACCEPT_FROM_ALL: &str =
+    "To accept a change, first show all kilns (k) and all time (p): it rests on the whole shop.";
 pub const ACCEPT_NOTICE: &str =
     "It holds from now on and changes nothing that was written. u takes it back.";
 pub const NOTHING_READ_YET: &str = "reading the ledger...";
@@ -149,7 +150,10 @@ fn come_to(drift: &Drift, scene: &ReviewScene, scale: Scale) -> String {
         }
         let count = match drift.measure {
             Measure::LetsGo => how_many_casts(count) + " with a known window",
-            measure => format!("{count} of {}", measure.name()),
+            measure => {
+                let firings = if count == 1 { "firing" } else { "firings" };
+                format!("{count} {firings} with a known {}", measure.name())
+            }
         };
         return format!("{whose}: {count} are too few to say what is usual.");
     };
@@ -216,7 +220,7 @@ pub fn review_row(row: &ReviewRow<'_>, scene: &ReviewScene, scale: Scale, roomy:
         ReviewRow::WentWith(row) => {
             let (with, without) = (row.missed_with, row.missed_without);
             let figures = format!(
-                "{} of {} missed with it, {} of {} without",
+                "{} of {} loads missed, without it {} of {}",
                 with.hits, with.of, without.hits, without.of
             );
             (row.name(), figures)

@@ -22,7 +22,8 @@ pub fn kiln_line(kiln: &Kiln, scale: Scale) -> String {
         kiln.fastest_climb.map(|climb| format!("climbs {} at most", climb.display(scale))),
     ];
     let facts: Vec<String> = facts.into_iter().flatten().collect();
-    format!("{:<16} {:<9} {}", kiln.name, kiln.fuel, facts.join(", "))
+    let line = format!("{:<16} {:<9} {}", kiln.name, kiln.fuel, facts.join(", "));
+    line.trim_end().to_owned()
 }
 
 /// `bring a kiln back: Otter, Wren`.
@@ -143,7 +144,7 @@ pub fn not_a_whole_path(seen: &str) -> String {
 }
 
 pub fn not_a_number(seen: &str) -> String {
-    format!("\"{seen}\" is not a number that can stand here.")
+    format!("\"{seen}\" is not a number for this: write it like 0.5 or 100.")
 }
 
 /// What will be kept if the form is confirmed: lines that are there afterwards.

@@ -146,7 +146,7 @@ pub fn event_phrase(what: &What, kiln: &str, dial: &Dial<'_>) -> String {
         What::Reading(t) => format!("{kiln} read {}", dial.temperature(*t)),
         What::Look(look) => format!("{kiln}: {}", look_phrase(look)),
         What::Glow(glow) if glow.colour == GlowWord::NoGlow => {
-            format!("{kiln} does not glow yet: {}", glow_phrase(*glow))
+            format!("{kiln} does not glow yet, in a {} room", glow.room)
         }
         What::Glow(glow) => format!("{kiln} glows {}", glow_phrase(*glow)),
         What::Off => format!("{kiln} off"),

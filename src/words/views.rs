@@ -85,7 +85,7 @@ pub fn view_keys(keys: ViewKeys) -> &'static str {
             "Enter why, g go by it, k keep, n not this, o other kiln, d to draw, r anew"
         }
         ViewKeys::Bench => {
-            "p pour, d drain; w well, n not yet, f forced, c cracked; Enter casts, ? help"
+            "p pour, d drain; w well, n not yet, f forced, c cracked; Enter its casts, ? help"
         }
         ViewKeys::Why => "Enter opens the firing, Esc goes back",
     }

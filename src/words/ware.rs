@@ -31,7 +31,7 @@ pub fn read_share(text: &str, (low, high): (f64, f64)) -> Result<f64, String> {
     let percent = || Some(plain.strip_suffix('%')?.trim().parse::<f64>().ok()? / 100.0);
     let read = named.or_else(percent).or_else(|| plain.parse().ok());
     read.filter(|share| (low..=high).contains(share)).ok_or_else(|| {
-        format!("\"{text}\" is no share of a kiln: write it like half, a third or 35%, from 1% to {high} kilns")
+        format!("\"{text}\" does not say how much of a kiln: write it like half, a third or 35%, from 1% to {high} kilns")
     })
 }
 

@@ -61,6 +61,7 @@ const LENGTHS_APART_MIN: f64 = 15.0;
 
 #[test]
 fn law_every_starter_load_has_a_schedule_to_its_cone_of_its_usual_length() {
+    let mut sagging = false;
     for load in starter::load_types() {
         let name = starter::schedule(&load).unwrap();
         let schedule = shipped_schedules::named(name).unwrap();
@@ -70,7 +71,12 @@ fn law_every_starter_load_has_a_schedule_to_its_cone_of_its_usual_length() {
         let usual = load.usual_length.unwrap();
         let apart = drop.as_minutes() - usual.as_minutes();
         assert!(apart.abs() <= LENGTHS_APART_MIN, "{name}: {drop}, {usual}");
+        // What sags is forgiven no more than half a cone.
+        let touchy = schedule.reasoning.contains("the rims sag");
+        assert!(!touchy || load.over_cones <= 0.5, "{name}: {}", load.over_cones);
+        sagging |= touchy;
     }
+    assert!(sagging);
 }
 
 #[test]

@@ -51,7 +51,7 @@ pub enum CastCommand {
     Drained(Entered<{ Kind::Drained as i64 }, false>),
     /// They were checked, with what was found. All but "not-yet" empties a mould.
     Check(Entered<{ Kind::Check as i64 }, false>),
-    /// List the casts of the last two years, the youngest first: what was seen of each, and how many the
+    /// List the casts of the last two years, the newest first: what was seen of each, and how many the
     /// windows held.
     List {
         /// The code written on the mould; all of them if left out.
@@ -175,7 +175,7 @@ fn write(
     Ok(ctx.answer(&lines.join("\n"), &json!({ "events": objects, "moulds": moulds }))?)
 }
 
-/// What became of each cast, the youngest first, then of all of each mould, and whether the windows held.
+/// What became of each cast, the newest first, then of all of each mould, and whether the windows held.
 fn casts(code: Option<&str>, ctx: &mut Context<'_>) -> anyhow::Result<()> {
     let journal = ctx.journal()?;
     let casting = casting(&journal, ctx.now)?;

@@ -46,8 +46,8 @@ impl Writing<'_> {
         seen: Option<EventId>,
         written: Moment,
     ) -> Result<Appended, JournalError> {
-        if let (What::Struck { event, .. }, Belongs::Firing(firing)) =
-            (&new.what, self.firing_of(new)?)
+        if let What::Struck { event, .. } = &new.what
+            && let Belongs::Firing(firing) = self.firing_of(new)?
             && firing != FiringId::SHOP
         {
             let fold = folding::fold(&self.transaction, firing)?;

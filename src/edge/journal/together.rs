@@ -66,6 +66,8 @@ impl Journal {
             let until = then.iter().map(|event| event.at).fold(begins.at, Moment::max);
             let past = Firing { id: firing, ..fold.into_firing() };
             writing.alone_in_its_kiln(&past, (begins.at, until))?;
+            // What it adds up to is known.
+            writing.stale.insert(firing, Some(past));
             Ok(begun)
         })
     }

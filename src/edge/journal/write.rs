@@ -349,12 +349,13 @@ fn sound_content(what: &What) -> Result<Content, JournalError> {
         // By far the most events; a number in range always reads back.
         return Ok(Content::of(what));
     }
-    form::read(Kind::of(what), Fields::new(form::write(what)))?;
     let content = Content::of(what);
-    match content.read() {
-        Some(read) if read == *what => Ok(content),
-        _ => Err(JournalError::NotStorable { what: what.phrase() }),
+    if content.read().as_ref() == Some(what) {
+        return Ok(content);
     }
+    // What is wrong with it, in words.
+    form::read(Kind::of(what), Fields::new(form::write(what)))?;
+    Err(JournalError::NotStorable { what: what.phrase() })
 }
 
 /// Where an event belongs.

@@ -197,11 +197,17 @@ impl RehearsalShop {
         self.place(&self.firings.get(&firing)?.kiln)
     }
 
-    /// Writes what a colleague did, and lets the simulated kilns follow it.
+    /// Writes what a colleague did, and lets its simulated kiln follow it.
     fn write(&mut self, firing: Option<FiringId>, at: Moment, what: What) -> anyhow::Result<()> {
         let event = NewEvent::new(firing, at, Who::Person(words::COLLEAGUE.into()), what);
-        self.shop.write_event(&event, None, at)?;
-        self.follow()
+        let Some(id) = self.shop.write_event(&event, None, at)?.firing else { return Ok(()) };
+        let firing = self.shop.journal().firing(id)?;
+        let here = |place: &&mut MadeUpKiln| place.firing == Some(id) || place.name == firing.kiln;
+        if let Some(place) = self.places.iter_mut().find(here) {
+            place.follow(Some(&firing).filter(|firing| firing.state != State::Closed));
+        }
+        self.firings.insert(id, firing);
+        Ok(())
     }
 
     /// Every kiln does what its firing says: whatever was struck or entered late.

@@ -128,7 +128,7 @@ pub const TABLE: [Binding; 40] = [
         "a",
         Meaning::Acknowledge,
         "answer",
-        "answer what rings: somebody is on the way",
+        "answer the alarm: somebody is on the way",
     ),
     bind(
         &[Key::Char('z')],

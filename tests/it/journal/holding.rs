@@ -21,7 +21,7 @@ fn regress_two_packers_do_not_make_two_firings_of_one_kiln() {
     let error = other.append_having_seen(&again, Some(seen), minutes(3)).unwrap_err();
     assert_eq!(
         error.to_string(),
-        "North was packed with gold, 40 pieces, by Ida 3 min ago, after this command had read the shop: see \"spyhole status\", then enter it again"
+        "North was packed with gold, 40 pieces, by Ida 3 min ago, while this was being entered, and nothing was written: see \"spyhole status\", then enter it again"
     );
     // Whoever claims to know all is told that the kiln is taken.
     let error = other.append_checked(&again, minutes(3)).unwrap_err();

@@ -384,11 +384,13 @@ impl Desk {
     }
 
     pub(super) fn draw(&self, columns: u16, rows: u16, theme: Theme) -> Buffer {
-        let area = Rect::new(0, 0, columns, rows);
+        self.draw_of(&self.scene(), Rect::new(0, 0, columns, rows), theme)
+    }
+
+    pub(super) fn draw_of(&self, scene: &Scene, area: Rect, theme: Theme) -> Buffer {
         let mut buffer = Buffer::empty(area);
-        let scene = self.scene();
         let picture = Picture {
-            scene: &scene,
+            scene,
             schedules: &self.schedules,
             app: &self.app,
             dial: self.dial,

@@ -1,6 +1,10 @@
 //! Keys go where the large letters are: what is due owns them, each says whose it is, and a key that
 //! comes just as another kiln becomes due writes nothing unasked.
 
+use std::sync::Arc;
+
+use spyhole::testing::scene::Floor;
+
 use super::desk::{Desk, PLAIN, text};
 use crate::prelude::*;
 
@@ -100,6 +104,8 @@ fn law_a_key_that_comes_as_the_large_letters_turn_writes_nothing_unasked() {
 fn law_shutting_off_a_kiln_nobody_saw_down_is_asked_about_once() {
     let mut desk = both_due();
     turn_to(&mut desk, "Heron");
+    let alarms = desk.scene().alarms;
+    assert!(alarms.iter().any(|alarm| alarm.kiln == "Heron"), "{alarms:?}");
     assert!(desk.type_in("o\n").is_empty());
     let shown = text(&desk.draw(80, 24, PLAIN));
     assert!(shown.contains("Nobody saw the target of Heron down"), "{shown}");
@@ -109,6 +115,10 @@ fn law_shutting_off_a_kiln_nobody_saw_down_is_asked_about_once() {
     let shown = text(&desk.draw(80, 24, PLAIN));
     let heron = shown.lines().find(|line| line.contains("Heron ■ off"));
     assert!(heron.is_some_and(|line| line.contains("read it")), "{shown}");
+    // No alarm that was found before calls to its spyhole any more.
+    let (shop, advices) = (Arc::new(desk.memory.shop()), Arc::new(desk.advices.clone()));
+    let scene = Floor { shop, advices, alarms, ..Floor::default() }.scene(desk.now);
+    assert!(scene.alarms.iter().all(|alarm| alarm.kiln != "Heron"), "{:?}", scene.alarms);
     let mut desk = both_due();
     turn_to(&mut desk, "Heron");
     let written = desk.type_in("ld\no\n");

@@ -8,6 +8,7 @@ use std::sync::{Arc, OnceLock};
 
 use rand::{RngExt, SeedableRng};
 use rand_pcg::Pcg64Mcg;
+use ratatui::layout::Rect;
 use spyhole::testing::casting::What as Bench;
 use spyhole::testing::edge::screen::key;
 use spyhole::testing::edge::shop::day_plan::DayPlan;
@@ -61,8 +62,10 @@ struct Seen {
 }
 
 impl Seen {
-    fn of(desk: &Desk) -> Seen {
-        let frame = text(&desk.draw(80, 24, PLAIN));
+    /// The next frame: the screen is told of it.
+    fn next(desk: &mut Desk, scene: &Scene) -> Seen {
+        desk.app.shows(scene, desk.running);
+        let frame = text(&desk.draw_of(scene, Rect::new(0, 0, 80, 24), PLAIN));
         let lines: Vec<Vec<char>> = frame.lines().map(|line| line.chars().collect()).collect();
         // A form is the one frame of this width.
         let edges = |line: &[char]| Some((*line.get(2)?, *line.get(77)?));
@@ -97,11 +100,12 @@ impl Seen {
     }
 }
 
-/// Lets each of both kilns be due for one thing or another, or not; seldom, so that pages stay open.
-fn turn(desk: &mut Desk, random: &mut Pcg64Mcg) {
+/// Lets each of both kilns be due for one thing or another, or not: once in `seldom`, so that pages stay
+/// open.
+fn turn(desk: &mut Desk, seldom: u64, random: &mut Pcg64Mcg) {
     let tasks = [Task::NextLook, Task::NextLook, Task::LookDue, Task::Stay, Task::ProbablyDown];
     for (_, advice) in &mut desk.advices {
-        let stays = random.random_range(0..3) > 0;
+        let stays = random.random_range(0..seldom) > 0;
         let Some(forecast) = advice.forecast.as_mut().ok().filter(|_| !stays) else { continue };
         advice.say = tasks[random.random_range(0..tasks.len())];
         forecast.dropped = if advice.say == Task::ProbablyDown { 0.95 } else { 0.0 };
@@ -139,18 +143,18 @@ fn law_nothing_is_written_of_a_kiln_that_the_frame_did_not_name() {
     for seed in seeds() {
         let mut random = Pcg64Mcg::seed_from_u64(seed);
         let mut desk = with_pages(both_due());
-        turn(&mut desk, &mut random);
+        let seldom = 2 + seed % 3;
+        turn(&mut desk, seldom, &mut random);
         desk.type_in(["", "6", "7"][random.random_range(0..3)]);
         desk.hasty = true;
         let (mut seen, mut named) = (Seen::default(), None);
         for press in 0..16 {
-            turn(&mut desk, &mut random);
+            turn(&mut desk, seldom, &mut random);
             desk.running = desk.running + Span(random.random_range(0..2500));
+            let scene = desk.scene();
             // Now and then the key is quicker than the frame.
             if press == 0 || random.random_range(0..3) > 0 {
-                let scene = desk.scene();
-                desk.app.shows(&scene, desk.running);
-                seen = Seen::of(&desk);
+                seen = Seen::next(&mut desk, &scene);
                 named = scene.due().map(|due| due.kiln.clone());
                 desk.running = desk.running + Span(random.random_range(0..2500));
             }
@@ -162,7 +166,7 @@ fn law_nothing_is_written_of_a_kiln_that_the_frame_did_not_name() {
             };
             let key = char::from(keys.as_bytes()[random.random_range(0..keys.len())]);
             let both = desk.advices.iter().all(|(_, advice)| advice.say.is_at_the_kiln());
-            let first = desk.scene().due().map(|due| due.kiln.clone());
+            let first = scene.due().map(|due| due.kiln.clone());
             overtaken += u64::from(both && first != named);
             let page = key::binding(desk.app.view.meaning()).short;
             let had_form = desk.app.form.is_some();
@@ -185,17 +189,18 @@ fn law_nothing_is_written_of_a_kiln_that_the_frame_did_not_name() {
                 let struck = matches!(entry.what, What::Struck { .. });
                 assert!(struck || is_of(title, &name), "{name}: {told}");
                 let writes = body.split_once("Enter writes:").or(body.split_once("Enter strikes"));
-                // After a question, asked once, no such line stands.
+                // After a question, asked once, no such line stands. By a number that was typed, an entry
+                // is struck that the form does not know.
                 if let Some((_, line)) = writes {
-                    assert!(is_word_of(line, &name), "{name}: {told}");
+                    let by_number = struck && line.contains(": entry ");
+                    assert!(by_number || is_word_of(line, &name), "{name}: {told}");
                 }
                 *confirmed.entry(format!("{page} {}", writes.is_some())).or_default() += 1;
             }
             // The driver draws once more before it listens.
             let scene = desk.scene();
-            desk.app.shows(&scene, desk.running);
+            let now = Seen::next(&mut desk, &scene);
             named = scene.due().map(|due| due.kiln.clone());
-            let now = Seen::of(&desk);
             if let (false, Some((title, body)), Some(name)) = (had_form, &now.form, seen.whose(key))
                 && let [opened] = named_in(title)[..]
             {
@@ -240,6 +245,8 @@ fn law_nothing_typed_is_lost_when_a_kiln_becomes_due() {
                 due = !due;
                 heron_is_due(&mut desk, due);
             }
+            // Now and then the key is quicker than the frame.
+            desk.hasty = random.random_range(0..3) == 0;
             let key = keys[random.random_range(0..keys.len())];
             match (key, is_open(&desk)) {
                 ('\n' | '!' | '\t', true) => {}
@@ -252,6 +259,7 @@ fn law_nothing_typed_is_lost_when_a_kiln_becomes_due() {
             }
         }
         heron_is_due(&mut desk, false);
+        desk.hasty = false;
         for _ in 0..40 {
             if is_open(&desk) {
                 break;

@@ -12,7 +12,7 @@ use crate::firing::{Event, EventId, Firing, FiringId, Kind, State, What, Who};
 use crate::kiln::same_name;
 use crate::review::own_record::OwnRecord;
 use crate::scene::Phase;
-use crate::units::Moment;
+use crate::units::{Moment, Span};
 use crate::watch::agenda::Errand;
 use crate::words::{self, Striking};
 
@@ -103,7 +103,9 @@ fn status_line(firing: &Firing, said: &Said, ctx: &Context<'_>) -> String {
     let mut line = format!("{}: {state}, {}{cone}", firing.kiln, firing.load_type);
     let mut since = |word: &str, at: Option<Moment>| {
         if let Some(at) = at {
-            line.push_str(&format!(", {word} {} ago", ctx.now - at));
+            let ago = ctx.now - at;
+            let ago = if ago < Span::minutes(1) { "just now".into() } else { format!("{ago} ago") };
+            line.push_str(&format!(", {word} {ago}"));
         }
     };
     match firing.state {
@@ -314,11 +316,8 @@ fn history_line(event: &Event, ctx: &Context<'_>) -> String {
         })
         .collect();
     let late = event.written - event.at;
-    let late = if late > crate::units::Span::minutes(1) {
-        format!("  (written {late} later)")
-    } else {
-        String::new()
-    };
+    let late =
+        if late > Span::minutes(1) { format!("  (written {late} later)") } else { String::new() };
     let by = who(&event.who);
     let by = if by.is_empty() { by } else { format!("  by {by}") };
     format!(

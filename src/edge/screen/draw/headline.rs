@@ -18,16 +18,41 @@ use crate::words;
 
 /// Rows of the headline on a screen of this size: less where nothing large can be said.
 pub(super) fn rows(picture: &Picture<'_>, area: Rect) -> u16 {
-    let first = picture.scene.kilns.first();
     let scale = (area.height / 18).min(area.width / 55).max(1);
-    if first.is_some_and(|kiln| words::big_word(kiln, picture.scene.now).is_some()) {
-        return digits::ROWS * scale + 1;
+    if let Some((kiln, big)) = large(picture) {
+        let rows = digits::ROWS * scale + 1;
+        // A doubt is told whole beside small digits.
+        let room = area.width.saturating_sub(columns(picture, kiln, &big, (scale, area.width)).0);
+        let told = wrap(&picture.headline(), room).len() as u16;
+        let told = told.min(2 * digits::ROWS - 1);
+        return if kiln.doubted.is_some() && scale == 1 { rows.max(told) } else { rows };
     }
     let said = wrap(&picture.headline(), area.width).len() as u16;
     match idle(picture, area.width) {
         Some(phrase) => digits::ROWS * scale.min(area.width / digits::width(&phrase)) + said.min(2),
         None => 3,
     }
+}
+
+/// The kiln that comes first, with its countdown.
+fn large<'s>(picture: &Picture<'s>) -> Option<(&'s KilnScene, String)> {
+    let first = picture.scene.kilns.first()?;
+    Some((first, words::big_word(first, picture.scene.now)?))
+}
+
+/// The columns of digits and caption, and the caption: a long name gives way to what is said beside it, and the
+/// words before it to the name.
+fn columns(
+    picture: &Picture<'_>,
+    kiln: &KilnScene,
+    big: &str,
+    (scale, width): (u16, u16),
+) -> (u16, String) {
+    let caption = words::big_caption(kiln, picture.scene.now);
+    let room = (digits::width(big) * scale).max(width / 3);
+    let whole = caption.chars().count() <= usize::from(room);
+    let caption = if whole { caption } else { words::shortened(&kiln.kiln, room.into()) };
+    ((digits::width(big) * scale).max(caption.chars().count() as u16) + 3, caption)
 }
 
 /// What is said large while nothing is counted down, where it has room in one line.
@@ -57,18 +82,12 @@ fn render_idle(picture: &Picture<'_>, area: Rect, buffer: &mut Buffer) {
 pub(super) fn render(picture: &Picture<'_>, area: Rect, buffer: &mut Buffer) {
     let scene = picture.scene;
     let sentence = picture.headline();
-    let big = |kiln| Some((kiln, words::big_word(kiln, scene.now)?));
-    let Some((kiln, big)) = scene.kilns.first().and_then(big) else {
+    let Some((kiln, big)) = large(picture) else {
         return render_idle(picture, area, buffer);
     };
     let part = picture.part_of(kiln);
     let scale = (area.height / digits::ROWS).max(1);
-    let caption = words::big_caption(kiln, scene.now);
-    // A long name gives way to what is said beside it, and the words before it to the name.
-    let room = (digits::width(&big) * scale).max(area.width / 3);
-    let whole = caption.chars().count() <= usize::from(room);
-    let caption = if whole { caption } else { words::shortened(&kiln.kiln, room.into()) };
-    let columns = (digits::width(&big) * scale).max(caption.chars().count() as u16) + 3;
+    let (columns, caption) = columns(picture, kiln, &big, (scale, area.width));
     let [left, right] =
         Layout::horizontal([Constraint::Length(columns), Constraint::Min(0)]).areas(area);
     digits_into(kiln, picture, scale, left, buffer);

@@ -3,10 +3,13 @@
 use ratatui::buffer::Buffer;
 use ratatui::layout::Rect;
 
-use super::{LEAST_NAME, Picture};
+use super::Picture;
 use crate::edge::screen::theme::Part;
 use crate::watch::agenda::Errand;
 use crate::words;
+
+/// Names are told apart in so many columns, by their number.
+const LEAST_NAME: usize = 8;
 
 /// One row each, as many as fit.
 pub(super) fn column(picture: &Picture<'_>, area: Rect, buffer: &mut Buffer) {
@@ -18,7 +21,7 @@ pub(super) fn column(picture: &Picture<'_>, area: Rect, buffer: &mut Buffer) {
     let lines = coming.iter().map(|one| {
         let whole = said(one, picture).chars().count();
         let name = one.kiln.chars().count();
-        // A name gives way before what there is to do.
+        // A name gives way before what there is to do, which is told whole.
         let columns = (name + usize::from(inside.width)).saturating_sub(whole).max(LEAST_NAME);
         let named = Errand { kiln: words::shortened(&one.kiln, columns), ..one.clone() };
         (said(&named, picture), part(one, picture))
