@@ -7,6 +7,7 @@ use super::chart::chart;
 use super::clerk::Picture;
 use super::forms;
 use super::html::{Attributes, Html};
+use super::sent::{Said, kind_named};
 use super::stream;
 use crate::alarm::{Alarm, Priority};
 use crate::edge::bell::tone::pulses;
@@ -38,21 +39,38 @@ pub enum View {
     Plain,
 }
 
+/// What is asked for by one word.
+static NAMED: [(&str, View); 5] = [
+    ("far", View::Far),
+    ("shop", View::Shop),
+    ("bench", View::Bench),
+    ("beside", View::Beside),
+    ("plain", View::Plain),
+];
+
 impl View {
+    /// What an address asks for.
+    pub fn of(said: &Said) -> View {
+        let kind = said.of("kind").and_then(kind_named);
+        let named = || NAMED.iter().find(|(word, _)| said.of(word).is_some());
+        match (said.of("kiln"), kind) {
+            (Some(name), Some(kind)) => View::Form(kind, name.into()),
+            (Some(name), None) => View::Kiln(name.into()),
+            (None, _) => named().map_or(View::Floor, |(_, view)| view.clone()),
+        }
+    }
+
     /// Where its stream is.
     fn stream(&self) -> String {
         match self {
-            View::Floor => "/state".into(),
-            View::Form(_, name) if name.is_empty() => "/state".into(),
-            View::Form(kind, name) => {
+            View::Form(kind, name) if !name.is_empty() => {
                 format!("/state?kiln={}&kind={}", in_address(name), kind.name())
             }
-            View::Far => "/state?far=1".into(),
             View::Kiln(name) => format!("/state?kiln={}", in_address(name)),
-            View::Shop => "/state?shop=1".into(),
-            View::Bench => "/state?bench=1".into(),
-            View::Beside => "/state?beside=1".into(),
-            View::Plain => "/state?plain=1".into(),
+            view => {
+                let named = NAMED.iter().find(|(_, named)| named == view);
+                named.map_or("/state".into(), |(word, _)| format!("/state?{word}=1"))
+            }
         }
     }
 }
@@ -82,7 +100,7 @@ pub struct Told<'a> {
 impl Told<'_> {
     /// As it is told to the device that shows this token.
     pub fn of<'p>(picture: &'p Picture, token: &Digest, now: Moment) -> Told<'p> {
-        let device = picture.devices.iter().find(|device| device.token == *token);
+        let device = picture.device(token);
         let (scene, dial) = (picture.floor.scene(now), picture.dial());
         Told { picture, scene, dial, device, mark: String::new() }
     }
