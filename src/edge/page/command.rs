@@ -1,6 +1,7 @@
 //! `spyhole page`: switching the page on and off, pairing devices, unpairing them.
 
 use std::io::{BufRead, Write};
+use std::iter;
 use std::net::IpAddr;
 use std::path::Path;
 use std::sync::Arc;
@@ -295,14 +296,10 @@ fn shown(scan: &str, beside: &[String], bright: bool, out: &mut dyn Write) -> an
     };
     let picture = code.render::<Dense1x2>().dark_color(dark).light_color(light).build();
     let width = picture.lines().next().map_or(0, |line| line.chars().count());
-    let mut rows = picture.lines();
-    let mut lines = beside.iter();
-    loop {
-        let (row, line) = (rows.next(), lines.next());
-        if row.is_none() && line.is_none() {
-            return Ok(());
-        }
-        let line = line.map_or("", String::as_str);
-        writeln!(out, "{:width$}  {line}", row.unwrap_or(""))?;
+    let rows = picture.lines().chain(iter::repeat(""));
+    let lines = beside.iter().map(String::as_str).chain(iter::repeat(""));
+    for (row, line) in rows.zip(lines).take(picture.lines().count().max(beside.len())) {
+        writeln!(out, "{row:width$}  {line}")?;
     }
+    Ok(())
 }

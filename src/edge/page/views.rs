@@ -180,11 +180,9 @@ impl Told<'_> {
         html.within("nav", &[("class", "counts")], |html| {
             for (kiln, text) in &counting {
                 let place = format!("/kiln/{}", in_address(&kiln.kiln));
-                let to = kiln.todo.at.0.to_string();
                 html.within("a", &[("href", &place)], |html| {
                     html.text(&kiln.kiln);
-                    let to = [("data-to", to.as_str())];
-                    html.element("b", if text == "NOW" { &[] } else { &to }, text);
+                    html.count((text != "NOW").then_some(kiln.todo.at), text);
                 });
             }
         });
@@ -228,15 +226,8 @@ impl Told<'_> {
     fn big(&self, html: &mut Html, kiln: &KilnScene) {
         let now = self.scene.now;
         let Some(word) = words::big_word(kiln, now) else { return };
-        html.within("p", &[("class", "big"), ("role", "timer"), ("aria-live", "off")], |html| {
-            let counts = words::big_text(kiln, now).is_some_and(|text| text == word);
-            let to = kiln.todo.at.0.to_string();
-            match counts && word != "NOW" {
-                true => html.element("b", &[("data-to", &to)], &word),
-                false => html.element("b", &[], &word),
-            }
-            html.element("span", &[], &words::big_caption(kiln, now));
-        });
+        let counts = word != "NOW" && words::big_text(kiln, now).is_some_and(|text| text == word);
+        html.big(counts.then_some(kiln.todo.at), &word, &words::big_caption(kiln, now));
     }
 
     fn card(&self, html: &mut Html, kiln: &KilnScene) {
@@ -338,11 +329,9 @@ impl Told<'_> {
             html.element("p", &[("class", "phrase")], &phrase.unwrap_or_default());
             if let Some(kiln) = first {
                 let now = self.scene.now;
-                let to = kiln.todo.at.0.to_string();
                 match words::big_text(kiln, now) {
-                    Some(text) if text == "NOW" => html.element("b", &[], &text),
-                    Some(text) => html.element("b", &[("data-to", &to)], &text),
-                    None => html.element("b", &[], &words::say_short(kiln, now).to_uppercase()),
+                    Some(text) => html.count((text != "NOW").then_some(kiln.todo.at), &text),
+                    None => html.count(None, &words::say_short(kiln, now).to_uppercase()),
                 }
             }
         });
@@ -354,11 +343,8 @@ impl Told<'_> {
         let mut html = Html::default();
         let tones = Value::from_iter(Priority::ALL.map(|priority| {
             let pulses = pulses(priority).into_iter();
-            let pulses =
-                pulses.map(|one| (f64::from(one.start_ms), f64::from(one.length_ms), one.hertz));
-            let pulses: Vec<[f64; 3]> =
-                pulses.map(|(start, length, hertz)| [start, length, hertz]).collect();
-            (priority.name().to_owned(), pulses)
+            let pulses = pulses.map(|one| json!([one.start_ms, one.length_ms, one.hertz]));
+            (priority.name().to_owned(), Value::from_iter(pulses))
         }));
         let (at, tones) = (view.stream(), tones.to_string());
         let known = stream::known(self).to_string();
@@ -382,11 +368,8 @@ impl Told<'_> {
             _ => &["/old.js", "/page.js"],
         };
         frame(&mut html, &self.title(), scripts, &texts, |html| {
-            html.element(
-                "p",
-                &[("id", "lost"), ("role", "status"), ("hidden", "")],
-                words::PAGE_LOST,
-            );
+            let lost = [("id", "lost"), ("role", "status"), ("hidden", "")];
+            html.element("p", &lost, words::PAGE_LOST);
             html.element("button", &[("id", "silent"), ("hidden", "")], words::PAGE_SILENT);
             html.element("p", &[("id", "alert"), ("role", "alert")], "");
             html.within("section", &[("id", "alone"), ("class", "ring"), ("hidden", "")], |html| {
@@ -408,11 +391,8 @@ impl Told<'_> {
                 }
                 html.element("button", &[("id", "try"), ("hidden", "")], words::PAGE_TRY);
             });
-            html.element(
-                "footer",
-                &[],
-                &format!("{} {}", words::PAGE_LOCKED, words::CAUTION_ALONE),
-            );
+            let caution = format!("{} {}", words::PAGE_LOCKED, words::CAUTION_ALONE);
+            html.element("footer", &[], &caution);
         });
         html.done()
     }

@@ -91,12 +91,9 @@ impl Told<'_> {
         }
         let Some(way) = asked_for.and_then(|number| ways().nth(number)) else {
             html.element("h1", &[], words::PAGE_WAYS);
-            html.within("article", &[("class", "kiln list")], |html| {
-                for (number, way) in ways().enumerate() {
-                    let line = words::way_line(way, bell.leads_to(way).as_deref());
-                    html.element("a", &[("href", &format!("/ways?way={number}"))], &line);
-                }
-            });
+            let line = |way| words::way_line(way, bell.leads_to(way).as_deref());
+            let links = ways().enumerate();
+            html.list("", links.map(|(number, way)| (format!("/ways?way={number}"), line(way))));
             return html.element("p", &[("class", "caution")], words::PAGE_WAYS_AT_COMPUTER);
         };
         html.element("h1", &[], &words::title(Title::Way(way), ""));
