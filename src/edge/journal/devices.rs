@@ -92,8 +92,12 @@ pub enum Pairing {
 /// # Errors
 /// When the file cannot be read.
 pub fn switched(shop: &Path) -> rusqlite::Result<Option<Switched>> {
+    of(&to_read(shop)?)
+}
+
+fn to_read(shop: &Path) -> rusqlite::Result<Connection> {
     let flags = OpenFlags::SQLITE_OPEN_READ_ONLY | OpenFlags::SQLITE_OPEN_NO_MUTEX;
-    of(&Connection::open_with_flags(shop, flags)?)
+    Connection::open_with_flags(shop, flags)
 }
 
 /// A device that said it sounds.
@@ -110,8 +114,7 @@ pub struct Rang {
 /// # Errors
 /// When the file cannot be read.
 pub fn rang(shop: &Path) -> rusqlite::Result<Vec<Rang>> {
-    let flags = OpenFlags::SQLITE_OPEN_READ_ONLY | OpenFlags::SQLITE_OPEN_NO_MUTEX;
-    let connection = Connection::open_with_flags(shop, flags)?;
+    let connection = to_read(shop)?;
     if !has_tables(&connection)? {
         return Ok(Vec::new());
     }

@@ -2,6 +2,7 @@
 //! comes from the devices. A disk that hangs holds up this thread; the devices hear that nothing was saved.
 
 use std::collections::HashMap;
+use std::fmt::Display;
 use std::path::PathBuf;
 use std::process;
 use std::sync::Arc;
@@ -20,7 +21,7 @@ use crate::edge::bell::settings::BellSettings;
 use crate::edge::house_file::House;
 use crate::edge::journal::devices::{self, Code, Device, Digest, Pairing};
 use crate::edge::journal::rights::Trying;
-use crate::edge::journal::{Address, JournalError, Uid};
+use crate::edge::journal::{Address, Uid};
 use crate::edge::own_schedules::Offered;
 use crate::edge::shop::advised::Counsel;
 use crate::edge::shop::clock::{SystemClock, Timekeeper};
@@ -237,7 +238,7 @@ impl Serving {
             return Err(words::PAGE_NAME_MISSING.into());
         }
         text::name(name).map_err(|unfit| unfit.to_string())?;
-        let token = codes::token().map_err(|error| words::page_not_written(&error.to_string()))?;
+        let token = codes::token().map_err(not_written)?;
         let digest = codes::digest(&token);
         match self.kept.journal().pair(code, (name, &digest), now) {
             Ok(Pairing::Paired) => {
@@ -247,7 +248,7 @@ impl Serving {
             }
             Ok(Pairing::NoSuchCode) => Err(words::PAGE_NO_SUCH_CODE.into()),
             Ok(Pairing::NameTaken) => Err(words::page_name_taken(name)),
-            Err(error) => Err(words::page_not_written(&error.to_string())),
+            Err(error) => Err(not_written(error)),
         }
     }
 
@@ -293,9 +294,7 @@ impl Serving {
         let Some(by) = devices.iter().find(|one| one.name == device) else { return Noted::NoRight };
         let picture = Arc::clone(&self.pictures.borrow());
         let mut desk = Desk { kept: &mut self.kept, picture: &picture, by, now };
-        let refused =
-            |error: anyhow::Error| Noted::Refused(words::page_not_written(&format!("{error:#}")));
-        desk.note(sent).unwrap_or_else(refused)
+        desk.note(sent).unwrap_or_else(|error| Noted::Refused(not_written(error)))
     }
 
     /// Sets a way to ring up, as somebody on a device says.
@@ -307,8 +306,7 @@ impl Serving {
         let was = self.kept.settings().ok_or(words::NO_SETTING)?;
         let bell = ways::with(was.bell.as_ref().map_err(Clone::clone)?, said)?;
         let becomes = Settings { bell: Ok(bell), ..was.clone() };
-        let kept = self.kept.keep(&Kept { was, becomes });
-        kept.map_err(|error| words::page_not_written(&format!("{error:#}")))
+        self.kept.keep(&Kept { was, becomes }).map_err(not_written)
     }
 
     /// Writes down that somebody is on the way, as the screen does.
@@ -339,11 +337,11 @@ impl Serving {
                 self.kept.append_by(&entry, (&who, uid), now).map(drop)
             }
         };
-        written.map_err(|error: anyhow::Error| words::page_not_written(&format!("{error:#}")))?;
+        written.map_err(|error: anyhow::Error| not_written(error))?;
         Ok(words::page_answered(&alarm))
     }
 }
 
-fn not_written(error: JournalError) -> String {
-    words::page_not_written(&error.to_string())
+fn not_written(error: impl Display) -> String {
+    words::page_not_written(&format!("{error:#}"))
 }

@@ -220,10 +220,7 @@ fn serving(
         let watch = who_watches(shop, SystemClock.now())?;
         let page = journal.page()?;
         let port = page.as_ref().map_or(USUAL_PORT, |page| page.port);
-        let holder = match &watch {
-            Watch::By(Some(holder)) => Some(holder.pid),
-            _ => None,
-        };
+        let holder = if let Watch::By(Some(holder)) = &watch { Some(holder.pid) } else { None };
         if let Some(page) = page.filter(|_| holder.is_some()) {
             if Some(page.served) == holder {
                 return Ok(port);

@@ -16,7 +16,6 @@ use crate::edge::shop::store::{About, Entry};
 use crate::firing::event::Look;
 use crate::firing::fields::WHEN;
 use crate::firing::{Event, EventId, FiringId, Kind, Others, Refusal, Seen, What, Who};
-use crate::hours::Hours;
 use crate::kiln::{Kiln, same_name};
 use crate::scene::Scene;
 use crate::units::{Moment, Span};
@@ -324,28 +323,22 @@ pub fn blank(kind: Kind, name: &str, scene: &Scene) -> Draft {
 
 /// Something of the shop as it is known.
 pub fn described(kind: Kind, name: &str, scene: &Scene) -> Option<Draft> {
+    let is = |known: &str| same_name(known, name);
     let what = match kind {
         Kind::Kiln => {
-            let mut kilns = scene.kilns.iter().filter(|kiln| same_name(&kiln.kiln, name));
-            What::KilnSet(kilns.next()?.described.clone())
+            What::KilnSet(scene.kilns.iter().find(|one| is(&one.kiln))?.described.clone())
         }
         Kind::LoadType => {
-            let mut loads = scene.load_types.iter().filter(|load| same_name(&load.name, name));
-            What::LoadTypeSet(loads.next()?.clone())
+            What::LoadTypeSet(scene.load_types.iter().find(|one| is(&one.name))?.clone())
         }
-        Kind::Lot => {
-            let mut lots = scene.lots.iter().filter(|lot| same_name(&lot.name, name));
-            What::LotSet(lots.next()?.clone())
-        }
+        Kind::Lot => What::LotSet(scene.lots.iter().find(|one| is(&one.name))?.clone()),
         Kind::Hours => {
             let spans = scene.hours.spans();
-            let mut spans = spans.iter().filter(|hours: &&Hours| hours.days.to_string() == name);
-            What::Hours(*spans.next()?)
+            What::Hours(*spans.iter().find(|hours| hours.days.to_string() == name)?)
         }
         Kind::Mould => {
             let moulds = &scene.bench.casting.as_ref()?.moulds;
-            let mut moulds = moulds.iter().filter(|mould| same_name(&mould.code, name));
-            What::Bench(Bench::Mould(moulds.next()?.clone()))
+            What::Bench(Bench::Mould(moulds.iter().find(|one| is(&one.code))?.clone()))
         }
         _ => return None,
     };

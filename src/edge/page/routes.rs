@@ -181,7 +181,13 @@ impl Web {
         does: impl FnOnce(&mut Serving, Moment) -> T + Send + 'static,
     ) -> Result<T, Response> {
         let (reply, heard) = oneshot::channel();
-        self.tell(move |clerk, now| drop(reply.send(does(clerk, now))));
+        // What nobody waits for any more is not done: it was told as not saved, and comes again. Otherwise
+        // a slow disk would be kept busy with it while what is waited for comes too late as well.
+        self.tell(move |clerk, now| {
+            if !reply.is_closed() {
+                let _ = reply.send(does(clerk, now));
+            }
+        });
         match tokio::time::timeout(WRITTEN_WITHIN, heard).await {
             Ok(Ok(done)) => Ok(done),
             _ => {
