@@ -232,6 +232,9 @@ impl Serving {
     }
 
     /// Pairs a device, and gives what it shows from then on.
+    ///
+    /// # Errors
+    /// Why it is not paired.
     pub fn pair(&mut self, code: &Code, name: &str, now: Moment) -> Result<String, String> {
         let name = name.trim();
         if name.is_empty() {
@@ -270,6 +273,9 @@ impl Serving {
     }
 
     /// Somebody uses a device from here on, and types the PIN where it was not told that.
+    ///
+    /// # Errors
+    /// Why the PIN or the name is not taken.
     pub fn choose(&mut self, device: &str, said: &Said, now: Moment) -> Result<(), String> {
         let unlocked = said.of("pin").map_or(Ok(()), |pin| self.unlock(device, pin, now));
         let done = unlocked.and_then(|()| self.person(device, said.text("person").trim(), now));
@@ -298,6 +304,9 @@ impl Serving {
     }
 
     /// Sets a way to ring up, as somebody on a device says.
+    ///
+    /// # Errors
+    /// Why it is not set up so.
     pub fn set_up(&mut self, device: &str, said: &Said, now: Moment) -> Result<(), String> {
         let devices = self.kept.journal().devices().unwrap_or_default();
         if !devices.iter().any(|one| one.name == device && one.may_note(now)) {
