@@ -75,7 +75,7 @@ pub use task::{
     COMING_TITLE, NOTHING_COMING, agenda_line, bench_afar, big_caption, big_text, big_word,
     calendar_description, calendar_summary, far_phrase, large_when_idle, say_short,
 };
-pub use typed::{Meant, TimeError, read_ahead, read_time, read_time_of_day};
+pub use typed::{Meant, TimeError, read_ahead, read_past, read_time, read_time_of_day};
 pub use unread::{left_out_and_remedy, left_out_in_brief, left_out_of};
 pub use views::*;
 pub use ware::*;

@@ -49,6 +49,16 @@ pub enum Lack {
     Missing(&'static Field),
 }
 
+impl Lack {
+    /// For somebody who has a form before them.
+    pub fn said(self) -> String {
+        match self {
+            Lack::Wrong(text) => text,
+            Lack::Missing(field) => field.missing.into(),
+        }
+    }
+}
+
 /// What a draft is completed from.
 #[derive(Debug, Clone, Copy, Default)]
 pub struct Known<'a> {

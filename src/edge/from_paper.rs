@@ -1,6 +1,7 @@
 //! A firing of before, as somebody has it on paper: from the texts of its times to its events.
 
 use super::draft::{Draft, Known, Lack, read_word};
+use super::shop::store::{About, Entry};
 use crate::firing::event::{Counted, Look, Outcome};
 use crate::firing::fields::Field;
 use crate::firing::{Kind, Seen, What};
@@ -21,14 +22,6 @@ pub struct FromPaper<'t> {
     pub drawn: &'t str,
     pub result: &'t str,
     pub note: &'t str,
-}
-
-/// The events of a firing of before.
-#[derive(Debug, Clone, PartialEq)]
-pub struct PaperEvents {
-    pub lit: Moment,
-    pub begins: What,
-    pub then: Vec<(Moment, What)>,
 }
 
 /// Reads a time: the latest such one before a moment.
@@ -73,12 +66,7 @@ impl FromPaper<'_> {
     ///
     /// # Errors
     /// [`Lack`] for the first text that is missing or wrong.
-    pub fn told(
-        &self,
-        known: &Known<'_>,
-        now: Moment,
-        read: ReadTime<'_>,
-    ) -> Result<PaperEvents, Lack> {
+    pub fn told(&self, known: &Known<'_>, now: Moment, read: ReadTime<'_>) -> Result<Entry, Lack> {
         let mut draft = Draft::new(Kind::Lit, self.kiln);
         draft.say("load_type", self.load_type);
         draft.say("cone", self.cone);
@@ -123,6 +111,6 @@ impl FromPaper<'_> {
                 then.push((drawn, What::Outcome(outcome)));
             }
         }
-        Ok(PaperEvents { lit, begins, then })
+        Ok(Entry { then, ..Entry::new(About::NewFiring, lit, begins) })
     }
 }

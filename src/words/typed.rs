@@ -78,6 +78,15 @@ pub fn read_time(
     Ok(read)
 }
 
+/// When something happened, as somebody types it; else what is wrong with that, in a sentence.
+///
+/// # Errors
+/// Why it is no such time.
+pub fn read_past(text: &str, now: Moment, dial: &Dial<'_>) -> Result<Moment, String> {
+    let read = read_time(text, now, Meant::Past, dial);
+    read.map(|typed| typed.moment).map_err(|error| error.to_string())
+}
+
 /// Reads a moment to come: `Friday`, `tomorrow 14:00`, `2026-12-04`, `16:30`; at this hour where only the day
 /// is said.
 ///

@@ -374,6 +374,38 @@ fn law_connections_that_say_nothing_keep_nobody_out() {
     drop(silent);
 }
 
+/// A connection from this address of this computer.
+#[cfg(target_os = "linux")]
+fn connected_from(from: Ipv4Addr, port: u16) -> TcpStream {
+    let runtime = tokio::runtime::Builder::new_current_thread().enable_io().build().unwrap();
+    let connecting = async {
+        let socket = tokio::net::TcpSocket::new_v4().unwrap();
+        socket.bind((from, 0).into()).unwrap();
+        socket.connect((Ipv4Addr::LOCALHOST, port).into()).await.unwrap().into_std().unwrap()
+    };
+    let stream = runtime.block_on(connecting);
+    stream.set_nonblocking(false).unwrap();
+    stream.set_read_timeout(Some(SILENCE)).unwrap();
+    stream
+}
+
+#[test]
+#[cfg(target_os = "linux")]
+fn law_one_connection_too_many_is_let_go_of_and_one_that_ends_makes_room() {
+    let served = Served::new();
+    let from = |last: u8| Ipv4Addr::new(127, 0, 0, last);
+    let asked = getting(&served.host(), "/pair", "");
+    let ask = |last: u8| send(connected_from(from(last), served.port), &asked);
+    // Each address has no more than it may have by itself.
+    let all = || (0..128).map(|number| connected_from(from(2 + number / 16), served.port));
+    let mut held = patiently("there to be no room", || {
+        let held: Vec<TcpStream> = all().collect();
+        ask(100).is_none().then_some(held)
+    });
+    held.pop();
+    patiently("room", || ask(100).filter(|heard| heard.status == 200));
+}
+
 #[test]
 fn law_connections_that_say_nothing_disturb_neither_journal_nor_bell() {
     let place = tempfile::tempdir().unwrap();

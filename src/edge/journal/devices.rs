@@ -7,7 +7,7 @@
 use std::path::Path;
 
 use rusqlite::{
-    Connection, OpenFlags, OptionalExtension, Transaction, TransactionBehavior, params,
+    Connection, OpenFlags, OptionalExtension, Params, Transaction, TransactionBehavior, params,
 };
 
 use super::device::has_tables;
@@ -92,8 +92,12 @@ pub enum Pairing {
 /// # Errors
 /// When the file cannot be read.
 pub fn switched(shop: &Path) -> rusqlite::Result<Option<Switched>> {
+    of(&to_read(shop)?)
+}
+
+fn to_read(shop: &Path) -> rusqlite::Result<Connection> {
     let flags = OpenFlags::SQLITE_OPEN_READ_ONLY | OpenFlags::SQLITE_OPEN_NO_MUTEX;
-    of(&Connection::open_with_flags(shop, flags)?)
+    Connection::open_with_flags(shop, flags)
 }
 
 /// A device that said it sounds.
@@ -110,8 +114,7 @@ pub struct Rang {
 /// # Errors
 /// When the file cannot be read.
 pub fn rang(shop: &Path) -> rusqlite::Result<Vec<Rang>> {
-    let flags = OpenFlags::SQLITE_OPEN_READ_ONLY | OpenFlags::SQLITE_OPEN_NO_MUTEX;
-    let connection = Connection::open_with_flags(shop, flags)?;
+    let connection = to_read(shop)?;
     if !has_tables(&connection)? {
         return Ok(Vec::new());
     }
@@ -163,21 +166,33 @@ impl Journal {
         work().map_err(|error| self.named(error))
     }
 
+    /// Writes into them.
+    pub(super) fn in_table(&self, sql: &str, with: impl Params) -> Result<(), JournalError> {
+        self.in_tables(|tables| tables.execute(sql, with)).map(drop)
+    }
+
+    /// Reads what is in them; nothing where they are not there.
+    pub(super) fn of_tables<T: Default>(
+        &self,
+        read: impl FnOnce(&Connection) -> rusqlite::Result<T>,
+    ) -> Result<T, JournalError> {
+        let there = has_tables(&self.connection);
+        let read =
+            there.and_then(|there| if there { read(&self.connection) } else { Ok(T::default()) });
+        read.map_err(|error| self.named(error))
+    }
+
     /// Switches the page on at this port, or at the one it had; `usual` is taken the first time.
     ///
     /// # Errors
     /// When the file cannot be written.
     pub fn switch_page_on(&self, port: Option<u16>, usual: u16) -> Result<(), JournalError> {
-        self.in_tables(|tables| {
-            let first = port.unwrap_or(usual);
-            tables.execute(
-                "INSERT INTO page (id, is_on, port) VALUES (1, 1, ?1) ON CONFLICT (id)
-                 DO UPDATE SET is_on = 1, port = coalesce(?2, port)
-                 WHERE is_on = 0 OR port <> coalesce(?2, port)",
-                params![first, port],
-            )
-        })?;
-        Ok(())
+        self.in_table(
+            "INSERT INTO page (id, is_on, port) VALUES (1, 1, ?1) ON CONFLICT (id)
+             DO UPDATE SET is_on = 1, port = coalesce(?2, port)
+             WHERE is_on = 0 OR port <> coalesce(?2, port)",
+            params![port.unwrap_or(usual), port],
+        )
     }
 
     /// Switches the page off; the devices stay paired.
@@ -185,8 +200,7 @@ impl Journal {
     /// # Errors
     /// When the file cannot be written.
     pub fn switch_page_off(&self) -> Result<(), JournalError> {
-        self.in_tables(|tables| tables.execute("UPDATE page SET is_on = 0, trouble = ''", []))?;
-        Ok(())
+        self.in_table("UPDATE page SET is_on = 0, trouble = ''", [])
     }
 
     /// Writes down which process serves the page, 0 for none, or what keeps it from doing so.
@@ -194,13 +208,10 @@ impl Journal {
     /// # Errors
     /// When the file cannot be written.
     pub fn note_served(&self, process: u32, trouble: &str) -> Result<(), JournalError> {
-        self.in_tables(|tables| {
-            tables.execute(
-                "UPDATE page SET served = ?1, trouble = ?2 WHERE served <> ?1 OR trouble <> ?2",
-                params![process, trouble],
-            )
-        })?;
-        Ok(())
+        self.in_table(
+            "UPDATE page SET served = ?1, trouble = ?2 WHERE served <> ?1 OR trouble <> ?2",
+            params![process, trouble],
+        )
     }
 
     /// The devices that are paired, in the order of their names; none where the page never was on.
@@ -208,11 +219,8 @@ impl Journal {
     /// # Errors
     /// When the file cannot be read.
     pub fn devices(&self) -> Result<Vec<Device>, JournalError> {
-        let read = || -> rusqlite::Result<Vec<Device>> {
-            if !has_tables(&self.connection)? {
-                return Ok(Vec::new());
-            }
-            let mut listed = self.connection.prepare(
+        self.of_tables(|tables| {
+            let mut listed = tables.prepare(
                 "SELECT name, token, paired_ms, seen_ms, sound FROM page_devices ORDER BY name",
             )?;
             let devices = listed.query_map([], |row| {
@@ -222,10 +230,9 @@ impl Journal {
                 Ok(Device { name, token, paired, seen, sound, unlocked, people })
             })?;
             let mut devices: Vec<Device> = devices.collect::<rusqlite::Result<_>>()?;
-            rights::with_rights(&self.connection, &mut devices)?;
+            rights::with_rights(tables, &mut devices)?;
             Ok(devices)
-        };
-        read().map_err(|error| self.named(error))
+        })
     }
 
     /// Unpairs a device; false if there is none of this name.
@@ -256,8 +263,8 @@ impl Journal {
                 "UPDATE page_devices SET seen_ms = ?2, sound = coalesce(?3, sound) WHERE name = ?1",
                 params![name, now.0, sound],
             )
-        })?;
-        Ok(())
+        })
+        .map(drop)
     }
 
     /// Writes down that a device sounds for an alarm, or where somebody tries it.
@@ -265,14 +272,11 @@ impl Journal {
     /// # Errors
     /// When the file cannot be written.
     pub fn note_rang(&self, name: &str, alarm: &str, now: Moment) -> Result<(), JournalError> {
-        self.in_tables(|tables| {
-            tables.execute(
-                "INSERT INTO page_rang (device, alarm, rang_ms) VALUES (?1, ?2, ?3)
-                 ON CONFLICT (device) DO UPDATE SET alarm = ?2, rang_ms = ?3",
-                params![name, alarm, now.0],
-            )
-        })?;
-        Ok(())
+        self.in_table(
+            "INSERT INTO page_rang (device, alarm, rang_ms) VALUES (?1, ?2, ?3)
+             ON CONFLICT (device) DO UPDATE SET alarm = ?2, rang_ms = ?3",
+            params![name, alarm, now.0],
+        )
     }
 
     /// Offers these two forms of one code in the place of any other, and gives its number.
@@ -340,8 +344,7 @@ impl Journal {
     /// # Errors
     /// When the file cannot be written.
     pub fn withdraw_offer(&self, number: i64) -> Result<(), JournalError> {
-        self.in_tables(|tables| tables.execute("DELETE FROM page_offers WHERE id = ?1", [number]))?;
-        Ok(())
+        self.in_table("DELETE FROM page_offers WHERE id = ?1", [number])
     }
 
     /// Pairs a device by a code, which is spent by that. A typed one that is wrong counts against the one

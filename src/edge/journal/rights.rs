@@ -118,8 +118,8 @@ impl Journal {
                 params![pin.salt, pin.proof],
             )?;
             tables.execute("DELETE FROM page_rights", [])
-        })?;
-        Ok(())
+        })
+        .map(drop)
     }
 
     /// The PIN, if one is set.
@@ -127,16 +127,12 @@ impl Journal {
     /// # Errors
     /// When the file cannot be read.
     pub fn pin(&self) -> Result<Option<KeptPin>, JournalError> {
-        let read = || -> rusqlite::Result<Option<KeptPin>> {
-            if !super::device::has_tables(&self.connection)? {
-                return Ok(None);
-            }
+        self.of_tables(|tables| {
             let sql = "SELECT salt, proof FROM page_pin WHERE id = 1";
             let kept =
                 |row: &rusqlite::Row<'_>| Ok(KeptPin { salt: row.get(0)?, proof: row.get(1)? });
-            self.connection.query_row(sql, [], kept).optional()
-        };
-        read().map_err(|error| self.named(error))
+            tables.query_row(sql, [], kept).optional()
+        })
     }
 
     /// Whether a device may try a PIN now. What one device tries is nothing to another.
@@ -144,7 +140,7 @@ impl Journal {
     /// # Errors
     /// When the file cannot be read.
     pub fn may_try_pin(&self, device: &str, now: Moment) -> Result<Trying, JournalError> {
-        let (wrong, until) = tries(&self.connection, device).map_err(|error| self.named(error))?;
+        let (wrong, until) = self.of_tables(|tables| tries(tables, device))?;
         // A clock that was set back makes nobody wait for longer.
         let left = (until - now).min(LONGEST_WAIT);
         Ok(match wrong {
@@ -176,8 +172,8 @@ impl Journal {
                  VALUES (?1, ?2, ?3, ?4)",
                 params![device, is_right, wrong, (now + wait).0],
             )
-        })?;
-        Ok(())
+        })
+        .map(drop)
     }
 
     /// Somebody uses a device from here on.
@@ -190,12 +186,9 @@ impl Journal {
         person: &str,
         now: Moment,
     ) -> Result<(), JournalError> {
-        self.in_tables(|tables| {
-            tables.execute(
-                "INSERT OR REPLACE INTO page_people (device, person, chosen_ms) VALUES (?1, ?2, ?3)",
-                params![device, person, now.0],
-            )
-        })?;
-        Ok(())
+        self.in_table(
+            "INSERT OR REPLACE INTO page_people (device, person, chosen_ms) VALUES (?1, ?2, ?3)",
+            params![device, person, now.0],
+        )
     }
 }

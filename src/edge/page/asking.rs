@@ -4,6 +4,7 @@
 use super::forms;
 use super::html::{Attributes, Html};
 use super::noting::Noted;
+use super::sent::Said;
 use super::views::frame;
 use crate::edge::journal::devices::Device;
 use crate::firing::Kind;
@@ -92,7 +93,7 @@ pub fn refused(why: &str, back: &str) -> String {
 }
 
 /// What became of something noted, told to a browser without a script.
-pub fn noted(noted: &Noted, sent: &[(String, String)], mark: &str) -> String {
+pub fn noted(noted: &Noted, Said(sent): &Said, mark: &str) -> String {
     let (said, newest) = match noted {
         Noted::Saved { said, id, .. } => (said.as_str(), id.to_string()),
         Noted::Asks { question, rev } => (question.as_str(), rev.to_string()),

@@ -1,6 +1,6 @@
 //! The casting bench on a page: the moulds by what is due, each with large buttons for what is done at it.
 
-use super::forms::{button, place, to_the_pin};
+use super::forms::{button, place, to_the_form, to_the_pin};
 use super::html::Html;
 use super::views::Told;
 use crate::casting::Found;
@@ -17,18 +17,10 @@ impl Told<'_> {
         let next = errands.first().filter(|_| self.scene.due().is_none());
         let counted = |first| Some((first, words::bench_counts(first, now)?));
         if let Some((Errand { at, .. }, (_, caption))) = next.and_then(counted) {
-            let (to, left) = (at.0.to_string(), words::left_text(*at - now));
-            html.within(
-                "p",
-                &[("class", "big"), ("role", "timer"), ("aria-live", "off")],
-                |html| {
-                    match *at <= now {
-                        true => html.element("b", &[], "NOW"),
-                        false => html.element("b", &[("data-to", &to)], &left),
-                    }
-                    html.element("span", &[], &caption);
-                },
-            );
+            match *at <= now {
+                true => html.big(None, "NOW", &caption),
+                false => html.big(Some(*at), &words::left_text(*at - now), &caption),
+            }
         }
         if !bench.hours_known && !bench.moulds.is_empty() {
             html.element("p", &[], words::BENCH_NEEDS_HOURS);
@@ -48,16 +40,11 @@ impl Told<'_> {
             return;
         }
         html.element("p", &[("class", "caution")], words::CAUTION_BENCH);
-        html.within("article", &[("class", "kiln list")], |html| {
-            html.element("h2", &[], words::PAGE_SEVERAL_MOULDS);
-            for (kind, word) in words::PAGE_OF_SEVERAL {
-                html.element("a", &[("href", &place(kind, ""))], word);
-            }
-            for title in [Title::Mould, Title::Room] {
-                let Some(kind) = title.kind() else { continue };
-                html.element("a", &[("href", &place(kind, ""))], &words::title(title, ""));
-            }
-        });
+        let several = words::PAGE_OF_SEVERAL.map(|(kind, word)| (place(kind, ""), word.to_owned()));
+        let others = [Title::Mould, Title::Room].into_iter();
+        let others =
+            others.filter_map(|title| Some((place(title.kind()?, ""), words::title(title, ""))));
+        html.list(words::PAGE_SEVERAL_MOULDS, several.into_iter().chain(others));
     }
 
     fn mould(&self, html: &mut Html, mould: &MouldScene) {
@@ -98,11 +85,7 @@ impl Told<'_> {
                 _ => html.element("button", &[], words::PAGE_DRAINED),
             });
         }
-        let (class, word) = match in_one_tap {
-            true => ("more", words::PAGE_SAY_MORE),
-            false => ("button", words::PAGE_FORM),
-        };
-        html.element("a", &[("href", &place(kind, code)), ("class", class)], word);
+        to_the_form(html, (kind, code), in_one_tap);
         for (title, kind) in
             [(Title::Mould, Kind::Mould), (Title::MouldRenamed, Kind::MouldRenamed)]
         {

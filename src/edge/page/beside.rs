@@ -4,16 +4,15 @@
 use std::sync::Arc;
 
 use anyhow::Context;
-use axum::extract::{Extension, Query, State};
 use axum::http::StatusCode;
 use axum::response::IntoResponse;
 use axum::routing::{MethodRouter, get};
-use serde::Deserialize;
 use tokio::task::spawn_blocking;
 
 use super::clerk::Picture;
 use super::html::Html;
-use super::routes::{By, Web};
+use super::routes::{Asked, Web};
+use super::sent::Said;
 use super::views::{Told, View};
 use crate::edge::bell::settings::BellFile;
 use crate::edge::journal::{Journal, JournalError};
@@ -35,51 +34,40 @@ const CHARTS: usize = 4;
 /// As wide as a line of the day is on a phone, in letters.
 const DAY: usize = 44;
 
-/// What is asked for: a firing, an entry of one, a kiln; a page of the review, and in which way its rows are
-/// told apart; a way to ring; words that a line of the ledger has.
-#[derive(Debug, Deserialize)]
-pub struct Wanted {
-    firing: Option<i64>,
-    event: Option<i64>,
-    kiln: Option<String>,
-    page: Option<usize>,
-    way: Option<usize>,
-    words: Option<String>,
-}
-
 /// What draws it, once it is read.
 type Drawn = Box<dyn FnOnce(&Told<'_>, &mut Html) + Send>;
-type Reads = fn(&Journal, Wanted, &Picture) -> anyhow::Result<Drawn>;
+type Reads = fn(&Journal, &Said, &Picture) -> anyhow::Result<Drawn>;
 
 /// A page that is read on a thread of its own, one after the other.
 pub fn shown(reads: Reads) -> MethodRouter<Web> {
-    get(async move |State(web): State<Web>, Extension(asking): By, Query(wanted): Query<Wanted>| {
-        let picture = Arc::clone(&web.pictures.borrow());
+    get(async move |asked: Asked| {
+        let picture = Arc::clone(&asked.web.pictures.borrow());
         // Held until it is read, also where nobody waits for it any more.
-        let turn = Arc::clone(&web.reading).acquire_owned().await;
+        let turn = Arc::clone(&asked.web.reading).acquire_owned().await;
+        let said = asked.said.clone();
         let read = spawn_blocking(move || {
             let journal = picture.journal.as_ref().context(words::PAGE_FILE_SILENT)?.open()?;
-            let drawn = reads(&journal, wanted, &picture);
+            let drawn = reads(&journal, &said, &picture);
             drop(turn);
             drawn
         });
         match read.await {
-            Ok(Ok(drawn)) => web.page_beside(&asking, &View::Beside, drawn).into_response(),
+            Ok(Ok(drawn)) => asked.page(&View::Beside, drawn),
             Ok(Err(error)) => (StatusCode::NOT_FOUND, format!("{error:#}")).into_response(),
             Err(_) => (StatusCode::SERVICE_UNAVAILABLE, words::PAGE_FILE_SILENT).into_response(),
         }
     })
 }
 
-pub fn past(_: &Journal, wanted: Wanted, _: &Picture) -> anyhow::Result<Drawn> {
-    let kiln = wanted.kiln.unwrap_or_default();
+pub fn past(_: &Journal, said: &Said, _: &Picture) -> anyhow::Result<Drawn> {
+    let kiln = said.text("kiln").to_owned();
     Ok(Box::new(move |told, html| told.on_paper(html, &kiln)))
 }
 
 /// The entries of a firing, or the form that corrects one.
-pub fn correct(journal: &Journal, wanted: Wanted, _: &Picture) -> anyhow::Result<Drawn> {
-    let Some(event) = wanted.event else {
-        let entries = entries_of(journal, FiringId(wanted.firing.unwrap_or_default()))?;
+pub fn correct(journal: &Journal, said: &Said, _: &Picture) -> anyhow::Result<Drawn> {
+    let Some(event) = said.number("event") else {
+        let entries = entries_of(journal, FiringId(said.number("firing").unwrap_or_default()))?;
         return Ok(Box::new(move |told, html| told.entries(html, &entries)));
     };
     let was = journal.event(EventId(event))?.event;
@@ -90,12 +78,13 @@ pub fn correct(journal: &Journal, wanted: Wanted, _: &Picture) -> anyhow::Result
 }
 
 /// The ways to ring that have to be set up, or the form of one.
-pub fn ways(journal: &Journal, wanted: Wanted, _: &Picture) -> anyhow::Result<Drawn> {
+pub fn ways(journal: &Journal, said: &Said, _: &Picture) -> anyhow::Result<Drawn> {
     let bell = BellFile::read(journal.path())?;
-    Ok(Box::new(move |told, html| told.ways(html, &bell, wanted.way)))
+    let way = said.number("way");
+    Ok(Box::new(move |told, html| told.ways(html, &bell, way)))
 }
 
-pub fn plan(journal: &Journal, _: Wanted, _: &Picture) -> anyhow::Result<Drawn> {
+pub fn plan(journal: &Journal, _: &Said, _: &Picture) -> anyhow::Result<Drawn> {
     let plan = DayPlan::of(journal, Arc::new(LocalZone), SystemClock.now())?;
     Ok(Box::new(move |on, html| day(html, on, &plan)))
 }
@@ -128,10 +117,10 @@ fn day(html: &mut Html, on: &Told<'_>, plan: &DayPlan) {
     }
 }
 
-pub fn card(journal: &Journal, wanted: Wanted, picture: &Picture) -> anyhow::Result<Drawn> {
+pub fn card(journal: &Journal, said: &Said, picture: &Picture) -> anyhow::Result<Drawn> {
     let (dial, now) = (picture.dial(), SystemClock.now());
     let prices = prices_of(journal, ahead(now, &LocalZone))?;
-    let firing = FiringId(wanted.firing.unwrap_or_default());
+    let firing = FiringId(said.number("firing").unwrap_or_default());
     let one = one_card::one(journal, firing, &prices, &dial)?.context(words::NO_SUCH_FIRING)?;
     let sheet = one_card::card(journal, &one, None, (&dial, now), |card| card.sheet())?;
     Ok(Box::new(move |_, html| {
@@ -140,7 +129,7 @@ pub fn card(journal: &Journal, wanted: Wanted, picture: &Picture) -> anyhow::Res
     }))
 }
 
-pub fn review(journal: &Journal, wanted: Wanted, picture: &Picture) -> anyhow::Result<Drawn> {
+pub fn review(journal: &Journal, said: &Said, picture: &Picture) -> anyhow::Result<Drawn> {
     let (now, scale) = (SystemClock.now(), picture.dial().scale);
     let ahead = ahead(now, &LocalZone);
     let question = ReviewQuestion { now, ahead, ..ReviewQuestion::default() };
@@ -148,8 +137,8 @@ pub fn review(journal: &Journal, wanted: Wanted, picture: &Picture) -> anyhow::R
     let mut scene = journal.review(&question, &prices, &mut |_, _| {})?;
     scene.drifts = scene.clearest_first().into_iter().cloned().collect();
     let pages = Page::all(scene.bench.is_some());
-    let page = pages[wanted.page.unwrap_or_default() % pages.len()];
-    let way = wanted.way.unwrap_or_default() % ReviewScene::ways(page);
+    let page = pages[said.number("page").unwrap_or(0) % pages.len()];
+    let way = said.number("way").unwrap_or(0) % ReviewScene::ways(page);
     Ok(Box::new(move |_, html| {
         html.within("nav", &[], |html| {
             for (number, &page) in pages.iter().enumerate() {
@@ -171,9 +160,9 @@ pub fn review(journal: &Journal, wanted: Wanted, picture: &Picture) -> anyhow::R
     }))
 }
 
-pub fn ledger(journal: &Journal, wanted: Wanted, picture: &Picture) -> anyhow::Result<Drawn> {
+pub fn ledger(journal: &Journal, said: &Said, picture: &Picture) -> anyhow::Result<Drawn> {
     let (mut past, dial, now) = (ledger_of(journal)?, picture.dial(), SystemClock.now());
-    let sought = wanted.words.unwrap_or_default();
+    let sought = said.text("words").to_owned();
     let words = sought.to_lowercase();
     past.retain(|one| {
         let line = words::past_line(one, now, &dial).to_lowercase();

@@ -2,25 +2,26 @@
 //! comes from the devices. A disk that hangs holds up this thread; the devices hear that nothing was saved.
 
 use std::collections::HashMap;
+use std::fmt::Display;
 use std::path::PathBuf;
 use std::process;
 use std::sync::Arc;
-use std::sync::mpsc::{Receiver, RecvTimeoutError, SyncSender, sync_channel};
+use std::sync::mpsc::{Receiver, SyncSender, sync_channel};
 use std::time::{Duration, Instant};
 
-use tokio::sync::{oneshot, watch};
+use tokio::sync::watch;
 
 use super::noting::{Desk, Noted};
-use super::sent::Sent;
+use super::sent::{Said, Sent};
 use super::server::{self, Server};
 use super::{codes, pin, routes, ways};
-use crate::alarm::{Alarm, Key, Upcoming};
+use crate::alarm::{Key, Upcoming};
 use crate::edge::bell::log::Of;
 use crate::edge::bell::settings::BellSettings;
 use crate::edge::house_file::House;
-use crate::edge::journal::devices::{self, Code, Device, Pairing};
+use crate::edge::journal::devices::{self, Code, Device, Digest, Pairing};
 use crate::edge::journal::rights::Trying;
-use crate::edge::journal::{Address, JournalError, Uid};
+use crate::edge::journal::{Address, Uid};
 use crate::edge::own_schedules::Offered;
 use crate::edge::shop::advised::Counsel;
 use crate::edge::shop::clock::{SystemClock, Timekeeper};
@@ -63,56 +64,18 @@ pub struct Picture {
     pub journal: Option<Address>,
 }
 
+impl Picture {
+    /// The device that shows this.
+    pub fn device(&self, token: &Digest) -> Option<&Device> {
+        self.devices.iter().find(|device| device.token == *token)
+    }
+}
+
 /// How the web finds the newest picture.
 pub type Pictures = watch::Receiver<Arc<Picture>>;
 
-/// Where a device hears what became of it.
-pub type Reply<T> = oneshot::Sender<T>;
-
-/// What a device wants written, and where it hears what became of it.
-#[derive(Debug)]
-pub enum Job {
-    Pair {
-        code: Code,
-        name: String,
-        reply: Reply<Result<String, String>>,
-    },
-    /// Somebody uses a device, and types the PIN where it was not told that.
-    Person {
-        device: String,
-        pin: Option<String>,
-        person: String,
-        reply: Reply<Result<(), String>>,
-    },
-    Note {
-        device: String,
-        sent: Sent,
-        reply: Reply<Noted>,
-    },
-    /// A way to ring is set up.
-    Way {
-        device: String,
-        said: Vec<(String, String)>,
-        reply: Reply<Result<(), String>>,
-    },
-    /// Somebody is on the way.
-    Answer {
-        device: String,
-        key: Key,
-        uid: Uid,
-        reply: Reply<Result<String, String>>,
-    },
-    /// A device is here, and would be heard or not, where it says so.
-    Here {
-        device: String,
-        sound: Option<bool>,
-    },
-    /// A device sounds for an alarm; for none where somebody tries it.
-    Rang {
-        device: String,
-        alarm: String,
-    },
-}
+/// What a device wants done by whoever has the journal.
+pub type Job = Box<dyn FnOnce(&mut Serving, Moment) + Send>;
 
 /// Where the web puts its jobs.
 pub type Jobs = SyncSender<Job>;
@@ -132,7 +95,7 @@ pub struct Clerk {
 
 /// What there is while the page is served.
 #[derive(Debug)]
-struct Serving {
+pub struct Serving {
     port: u16,
     kept: KeptShop,
     standing: Standing,
@@ -172,13 +135,8 @@ impl Clerk {
             serving.picture(view, now);
             serving.open(jobs);
         }
-        match self.jobs.1.recv_timeout(STEP) {
-            Ok(job) => {
-                if let Some(serving) = &mut self.serving {
-                    serving.work(job, SystemClock.now());
-                }
-            }
-            Err(RecvTimeoutError::Timeout | RecvTimeoutError::Disconnected) => {}
+        if let (Ok(job), Some(serving)) = (self.jobs.1.recv_timeout(STEP), &mut self.serving) {
+            job(serving, SystemClock.now());
         }
     }
 
@@ -256,56 +214,34 @@ impl Serving {
         self.kept.journal().page().is_ok_and(|page| page.is_some())
     }
 
-    fn work(&mut self, job: Job, now: Moment) {
-        match job {
-            Job::Pair { code, name, reply } => {
-                let _ = reply.send(self.pair(&code, &name, now));
-            }
-            Job::Person { device, pin, person, reply } => {
-                let unlocked = pin.map_or(Ok(()), |pin| self.unlock(&device, &pin, now));
-                let done = unlocked.and_then(|()| self.choose(&device, &person, now));
-                // Its next request finds it known.
-                self.picture(self.view.clone(), now);
-                let _ = reply.send(done);
-            }
-            Job::Note { device, sent, reply } => {
-                // What is asked rests on what is known by now, and what was noted is seen at once.
-                self.picture(self.view.clone(), now);
-                let _ = reply.send(self.note(&device, &sent, now));
-                self.picture(self.view.clone(), now);
-            }
-            Job::Way { device, said, reply } => {
-                let _ = reply.send(self.set_up(&device, &said, now));
-            }
-            Job::Answer { device, key, uid, reply } => {
-                let _ = reply.send(self.answer(&device, key, uid, now));
-            }
-            Job::Rang { device, alarm } => {
-                let stands = |one: &Alarm| one.mark() == alarm;
-                if alarm.is_empty() || self.view.standing.iter().any(stands) {
-                    // Not written is not delivered: the next way is called.
-                    let _ = self.kept.journal().note_rang(&device, &alarm, now);
-                }
-            }
-            Job::Here { device, sound } => {
-                let fresh = |at: &Moment| now - *at < SEEN_EVERY;
-                if sound.is_none() && self.noted.get(&device).is_some_and(fresh) {
-                    return;
-                }
-                let _ = self.kept.journal().note_device(&device, sound, now);
-                self.noted.insert(device, now);
-            }
+    /// A device sounds for an alarm; for none where somebody tries it.
+    pub fn rang(&mut self, device: &str, alarm: &str, now: Moment) {
+        if alarm.is_empty() || self.view.standing.iter().any(|one| one.mark() == alarm) {
+            // Not written is not delivered: the next way is called.
+            let _ = self.kept.journal().note_rang(device, alarm, now);
+        }
+    }
+
+    /// A device is here, and would be heard or not, where it says so.
+    pub fn here(&mut self, device: String, sound: Option<bool>, now: Moment) {
+        let fresh = |at: &Moment| now - *at < SEEN_EVERY;
+        if sound.is_some() || !self.noted.get(&device).is_some_and(fresh) {
+            let _ = self.kept.journal().note_device(&device, sound, now);
+            self.noted.insert(device, now);
         }
     }
 
     /// Pairs a device, and gives what it shows from then on.
-    fn pair(&mut self, code: &Code, name: &str, now: Moment) -> Result<String, String> {
+    ///
+    /// # Errors
+    /// Why it is not paired.
+    pub fn pair(&mut self, code: &Code, name: &str, now: Moment) -> Result<String, String> {
         let name = name.trim();
         if name.is_empty() {
             return Err(words::PAGE_NAME_MISSING.into());
         }
         text::name(name).map_err(|unfit| unfit.to_string())?;
-        let token = codes::token().map_err(|error| words::page_not_written(&error.to_string()))?;
+        let token = codes::token().map_err(not_written)?;
         let digest = codes::digest(&token);
         match self.kept.journal().pair(code, (name, &digest), now) {
             Ok(Pairing::Paired) => {
@@ -315,7 +251,7 @@ impl Serving {
             }
             Ok(Pairing::NoSuchCode) => Err(words::PAGE_NO_SUCH_CODE.into()),
             Ok(Pairing::NameTaken) => Err(words::page_name_taken(name)),
-            Err(error) => Err(words::page_not_written(&error.to_string())),
+            Err(error) => Err(not_written(error)),
         }
     }
 
@@ -336,32 +272,42 @@ impl Serving {
         is_right.then_some(()).ok_or(words::PAGE_PIN_WRONG.into())
     }
 
-    /// Somebody uses a device from here on.
-    fn choose(&mut self, device: &str, person: &str, now: Moment) -> Result<(), String> {
-        let person = text::name(person.trim()).map_err(|unfit| unfit.to_string())?;
+    /// Somebody uses a device from here on, and types the PIN where it was not told that.
+    ///
+    /// # Errors
+    /// Why the PIN or the name is not taken.
+    pub fn choose(&mut self, device: &str, said: &Said, now: Moment) -> Result<(), String> {
+        let unlocked = said.of("pin").map_or(Ok(()), |pin| self.unlock(device, pin, now));
+        let done = unlocked.and_then(|()| self.person(device, said.text("person").trim(), now));
+        // Its next request finds it known.
+        self.picture(self.view.clone(), now);
+        done
+    }
+
+    fn person(&mut self, device: &str, person: &str, now: Moment) -> Result<(), String> {
+        let person = text::name(person).map_err(|unfit| unfit.to_string())?;
         if person.is_empty() {
             return Err(words::PAGE_PERSON_MISSING.into());
         }
         self.kept.journal().choose_person(device, person, now).map_err(not_written)
     }
 
-    fn note(&mut self, device: &str, sent: &Sent, now: Moment) -> Noted {
+    /// Notes what was sent by a device; it is seen by the next picture.
+    pub fn note(&mut self, device: &str, sent: &Sent, now: Moment) -> Noted {
+        // What is asked rests on what is known by now.
+        self.picture(self.view.clone(), now);
         let devices = self.kept.journal().devices().unwrap_or_default();
         let Some(by) = devices.iter().find(|one| one.name == device) else { return Noted::NoRight };
         let picture = Arc::clone(&self.pictures.borrow());
         let mut desk = Desk { kept: &mut self.kept, picture: &picture, by, now };
-        let refused =
-            |error: anyhow::Error| Noted::Refused(words::page_not_written(&format!("{error:#}")));
-        desk.note(sent).unwrap_or_else(refused)
+        desk.note(sent).unwrap_or_else(|error| Noted::Refused(not_written(error)))
     }
 
     /// Sets a way to ring up, as somebody on a device says.
-    fn set_up(
-        &mut self,
-        device: &str,
-        said: &[(String, String)],
-        now: Moment,
-    ) -> Result<(), String> {
+    ///
+    /// # Errors
+    /// Why it is not set up so.
+    pub fn set_up(&mut self, device: &str, said: &Said, now: Moment) -> Result<(), String> {
         let devices = self.kept.journal().devices().unwrap_or_default();
         if !devices.iter().any(|one| one.name == device && one.may_note(now)) {
             return Err(words::PAGE_PIN_SAYS.into());
@@ -369,12 +315,20 @@ impl Serving {
         let was = self.kept.settings().ok_or(words::NO_SETTING)?;
         let bell = ways::with(was.bell.as_ref().map_err(Clone::clone)?, said)?;
         let becomes = Settings { bell: Ok(bell), ..was.clone() };
-        let kept = self.kept.keep(&Kept { was, becomes });
-        kept.map_err(|error| words::page_not_written(&format!("{error:#}")))
+        self.kept.keep(&Kept { was, becomes }).map_err(not_written)
     }
 
     /// Writes down that somebody is on the way, as the screen does.
-    fn answer(&mut self, device: &str, key: Key, uid: Uid, now: Moment) -> Result<String, String> {
+    ///
+    /// # Errors
+    /// Why nothing was written.
+    pub fn answer(
+        &mut self,
+        device: &str,
+        key: Key,
+        uid: Uid,
+        now: Moment,
+    ) -> Result<String, String> {
         let Some(alarm) = self.view.standing.iter().find(|alarm| alarm.key == key).cloned() else {
             let written = self.kept.journal().marked(Some(key.firing), uid).map_err(not_written)?;
             return written
@@ -388,17 +342,15 @@ impl Serving {
             FiringId::SHOP => self.kept.answer_of(Of::alarm(&alarm), who, now).map_err(Into::into),
             firing => {
                 let what = What::Acknowledged { alarm: key.task.name().into() };
-                let about = About::Firing(firing);
-                let (at, seen, corrects, then) = (now, None, None, Vec::new());
-                let entry = Entry { about, at, what, seen, corrects, then };
+                let entry = Entry::new(About::Firing(firing), now, what);
                 self.kept.append_by(&entry, (&who, uid), now).map(drop)
             }
         };
-        written.map_err(|error: anyhow::Error| words::page_not_written(&format!("{error:#}")))?;
+        written.map_err(|error: anyhow::Error| not_written(error))?;
         Ok(words::page_answered(&alarm))
     }
 }
 
-fn not_written(error: JournalError) -> String {
-    words::page_not_written(&error.to_string())
+fn not_written(error: impl Display) -> String {
+    words::page_not_written(&format!("{error:#}"))
 }

@@ -1,6 +1,7 @@
 //! `spyhole page`: switching the page on and off, pairing devices, unpairing them.
 
 use std::io::{BufRead, Write};
+use std::iter;
 use std::net::IpAddr;
 use std::path::Path;
 use std::sync::Arc;
@@ -219,10 +220,7 @@ fn serving(
         let watch = who_watches(shop, SystemClock.now())?;
         let page = journal.page()?;
         let port = page.as_ref().map_or(USUAL_PORT, |page| page.port);
-        let holder = match &watch {
-            Watch::By(Some(holder)) => Some(holder.pid),
-            _ => None,
-        };
+        let holder = if let Watch::By(Some(holder)) = &watch { Some(holder.pid) } else { None };
         if let Some(page) = page.filter(|_| holder.is_some()) {
             if Some(page.served) == holder {
                 return Ok(port);
@@ -295,14 +293,10 @@ fn shown(scan: &str, beside: &[String], bright: bool, out: &mut dyn Write) -> an
     };
     let picture = code.render::<Dense1x2>().dark_color(dark).light_color(light).build();
     let width = picture.lines().next().map_or(0, |line| line.chars().count());
-    let mut rows = picture.lines();
-    let mut lines = beside.iter();
-    loop {
-        let (row, line) = (rows.next(), lines.next());
-        if row.is_none() && line.is_none() {
-            return Ok(());
-        }
-        let line = line.map_or("", String::as_str);
-        writeln!(out, "{:width$}  {line}", row.unwrap_or(""))?;
+    let rows = picture.lines().chain(iter::repeat(""));
+    let lines = beside.iter().map(String::as_str).chain(iter::repeat(""));
+    for (row, line) in rows.zip(lines).take(picture.lines().count().max(beside.len())) {
+        writeln!(out, "{row:width$}  {line}")?;
     }
+    Ok(())
 }

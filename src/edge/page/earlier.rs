@@ -44,15 +44,13 @@ impl Told<'_> {
         if entries.events.is_empty() {
             html.element("p", &[], &words::nothing_entered(&entries.kiln));
         }
-        html.within("article", &[("class", "kiln list")], |html| {
-            for event in &entries.events {
-                let dial = self.picture.dial();
-                let said = words::event_phrase(&event.what, &entries.kiln, &dial);
-                let said = format!("{} {said}", dial.time_and_day(event.at, self.scene.now));
-                let link = format!("/correct?event={}", event.id.0);
-                html.element("a", &[("href", &link)], &said);
-            }
+        let dial = self.picture.dial();
+        let links = entries.events.iter().map(|event| {
+            let said = words::event_phrase(&event.what, &entries.kiln, &dial);
+            let said = format!("{} {said}", dial.time_and_day(event.at, self.scene.now));
+            (format!("/correct?event={}", event.id.0), said)
         });
+        html.list("", links);
     }
 
     /// The form that puts another entry in the place of this one.

@@ -51,6 +51,15 @@ pub fn to_the_pin(html: &mut Html) {
     html.element("a", &[("href", "/who"), ("class", "button")], words::PAGE_TO_NOTE);
 }
 
+/// Where the rest is said of what is noted in one tap, or all of it.
+pub fn to_the_form(html: &mut Html, (kind, name): (Kind, &str), in_one_tap: bool) {
+    let (class, word) = match in_one_tap {
+        true => ("more", words::PAGE_SAY_MORE),
+        false => ("button", words::PAGE_FORM),
+    };
+    html.element("a", &[("href", &place(kind, name)), ("class", class)], word);
+}
+
 impl Told<'_> {
     /// A form that notes something of a kiln.
     pub fn noting(
@@ -67,9 +76,9 @@ impl Told<'_> {
                 About::NewFiring | About::Shop => String::new(),
             };
             let rev = self.scene.last_event.map_or(0, |last| last.0).to_string();
-            let pairs = [("kind", kind.name()), ("kiln", kiln), ("firing", &firing), ("rev", &rev)];
-            hidden(html, &pairs);
-            hidden(html, &[("uid", &self.mark)]);
+            let known = [("kind", kind.name()), ("kiln", kiln), ("firing", &firing)];
+            hidden(html, &known);
+            hidden(html, &[("rev", &rev), ("uid", &self.mark)]);
             inside(html);
         });
     }
@@ -102,11 +111,7 @@ impl Told<'_> {
             if in_one_tap {
                 self.noting(html, (kind, name, about), |html| self.tap(html, kind));
             }
-            let (class, word) = match in_one_tap {
-                true => ("more", words::PAGE_SAY_MORE),
-                false => ("button", words::PAGE_FORM),
-            };
-            html.element("a", &[("href", &place(kind, name)), ("class", class)], word);
+            to_the_form(html, (kind, name), in_one_tap);
         });
     }
 
@@ -132,27 +137,19 @@ impl Told<'_> {
         if !self.may_note() {
             return;
         }
-        html.within("article", &[("class", "kiln list")], |html| {
-            html.element("h2", &[], &words::page_all_steps(&kiln.kiln));
-            for title in STEPS.into_iter().filter(|title| steps::called(*title, kiln) == *title) {
-                let Some((kind, _)) = title.kind().zip(self.possible(title, kiln)) else {
-                    continue;
-                };
-                let link = place(kind, &kiln.kiln);
-                html.element("a", &[("href", &link)], &words::title(title, &kiln.kiln));
-            }
-            for title in [Title::Rename, Title::Retire] {
-                let link = title.kind().map(|kind| place(kind, &kiln.kiln)).unwrap_or_default();
-                html.element("a", &[("href", &link)], &words::title(title, &kiln.kiln));
-            }
-            html.element("a", &[("href", &place(Kind::Struck, ""))], words::PAGE_STRIKE);
-            if let Some(firing) = kiln.firing.or(kiln.unjudged) {
-                let link = format!("/correct?firing={}", firing.0);
-                html.element("a", &[("href", &link)], words::PAGE_CORRECT);
-            }
-            let link = format!("/past?kiln={}", in_address(&kiln.kiln));
-            html.element("a", &[("href", &link)], &words::title(Title::Past, ""));
-        });
+        let name = kiln.kiln.as_str();
+        let link = |title: Title| Some((place(title.kind()?, name), words::title(title, name)));
+        let may = |title: &Title| {
+            steps::called(*title, kiln) == *title && self.possible(*title, kiln).is_some()
+        };
+        let steps = STEPS.into_iter().filter(may).chain([Title::Rename, Title::Retire]);
+        let strike = (place(Kind::Struck, ""), words::PAGE_STRIKE.to_owned());
+        let firing = kiln.firing.or(kiln.unjudged);
+        let entries = firing.map(|firing| format!("/correct?firing={}", firing.0));
+        let correct = entries.map(|place| (place, words::PAGE_CORRECT.to_owned()));
+        let past = (format!("/past?kiln={}", in_address(name)), words::title(Title::Past, ""));
+        let links = steps.filter_map(link).chain([strike]).chain(correct).chain([past]);
+        html.list(&words::page_all_steps(name), links);
     }
 
     /// What is described of the shop and noted at its bench, each with its form.
@@ -172,14 +169,12 @@ impl Told<'_> {
             (Title::Closed, one()),
         ] {
             let Some(kind) = title.kind().filter(|_| !names.is_empty()) else { continue };
-            html.within("article", &[("class", "kiln list")], |html| {
-                for name in &names {
-                    let said = words::title(title, name);
-                    let named = kind == Kind::Lot && !name.is_empty();
-                    let said = if named { format!("{said}: {name}") } else { said };
-                    html.element("a", &[("href", &place(kind, name))], &said);
-                }
+            let links = names.iter().map(|name| {
+                let said = words::title(title, name);
+                let named = kind == Kind::Lot && !name.is_empty();
+                (place(kind, name), if named { format!("{said}: {name}") } else { said })
             });
+            html.list("", links);
         }
         html.element("a", &[("href", "/ways"), ("class", "button")], words::PAGE_WAYS);
     }
@@ -200,12 +195,10 @@ impl Told<'_> {
         if !self.may_note() {
             return to_the_pin(html);
         }
-        let heading = if kind == Kind::Struck {
-            words::PAGE_STRIKE.into()
-        } else {
-            words::title(title, name)
-        };
-        html.element("h1", &[], &heading);
+        match kind {
+            Kind::Struck => html.element("h1", &[], words::PAGE_STRIKE),
+            _ => html.element("h1", &[], &words::title(title, name)),
+        }
         let about = match about {
             Ok(about) => about,
             Err(refusal) => {
@@ -223,14 +216,10 @@ impl Told<'_> {
                 field.is_entered() && !named && kiln.is_none_or(|kiln| has_cone(kind, field, kiln))
             };
             let fields = kind.fields().iter().filter(asked);
-            fields
-                .clone()
-                .filter(|it| !it.rare)
-                .for_each(|it| self.field(html, it, (&draft, None), kiln));
-            if steps::is_timed(kind) {
-                self.field(html, &WHEN, (&draft, None), kiln);
-            }
-            let rare: Vec<&Field> = fields.filter(|field| field.rare).collect();
+            let (rare, usual): (Vec<_>, Vec<_>) = fields.partition(|field| field.rare);
+            let timed = steps::is_timed(kind).then_some(&WHEN);
+            let usual = usual.into_iter().chain(timed);
+            usual.for_each(|it| self.field(html, it, (&draft, None), kiln));
             if !rare.is_empty() {
                 html.within("details", &[], |html| {
                     html.element("summary", &[], words::MORE);

@@ -3,6 +3,7 @@
 
 use super::views::{Told, View};
 use crate::edge::picture::sheet::{Sheet, escaped};
+use crate::units::Moment;
 
 /// A piece of HTML being written.
 #[derive(Debug, Clone, Default)]
@@ -70,6 +71,33 @@ impl Html {
         self.open(name, attributes);
         inside(self);
         self.close(name);
+    }
+
+    /// A list of places, each in its words.
+    pub fn list(&mut self, title: &str, links: impl IntoIterator<Item = (String, String)>) {
+        self.within("article", &[("class", "kiln list")], |html| {
+            if !title.is_empty() {
+                html.element("h2", &[], title);
+            }
+            for (place, word) in links {
+                html.element("a", &[("href", &place)], &word);
+            }
+        });
+    }
+
+    /// A countdown to a moment, or what stands in its place.
+    pub fn count(&mut self, to: Option<Moment>, text: &str) {
+        let to = to.map(|to| to.0.to_string());
+        let to = to.as_ref().map(|to| ("data-to", to.as_str()));
+        self.element("b", to.as_slice(), text);
+    }
+
+    /// The same, as large as there is room.
+    pub fn big(&mut self, to: Option<Moment>, text: &str, caption: &str) {
+        self.within("p", &[("class", "big"), ("role", "timer"), ("aria-live", "off")], |html| {
+            html.count(to, text);
+            html.element("span", &[], caption);
+        });
     }
 
     /// Puts in a picture, which has escaped its texts itself.

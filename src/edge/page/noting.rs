@@ -6,7 +6,7 @@ use super::sent::{OPENED, Sent};
 use crate::casting::What as Bench;
 use crate::closed::Word;
 use crate::edge::draft::{Against, Draft, Known, Lack};
-use crate::edge::from_paper::{FromPaper, PaperEvents};
+use crate::edge::from_paper::FromPaper;
 use crate::edge::journal::devices::Device;
 use crate::edge::own_schedules::Offered;
 use crate::edge::shop::clock::LocalZone;
@@ -16,12 +16,11 @@ use crate::edge::shop::store::{About, Entry};
 use crate::firing::event::Look;
 use crate::firing::fields::WHEN;
 use crate::firing::{Event, EventId, FiringId, Kind, Others, Refusal, Seen, What, Who};
-use crate::hours::Hours;
 use crate::kiln::{Kiln, same_name};
 use crate::scene::Scene;
 use crate::units::{Moment, Span};
 use crate::ware;
-use crate::words::{self, Dial, Meant, Zone};
+use crate::words::{self, Dial, Zone};
 
 /// A tap that is older is asked about.
 const OLD: Span = Span::minutes(10);
@@ -95,22 +94,13 @@ impl Desk<'_> {
         let kiln = firing.filter(|firing| *firing != FiringId::SHOP);
         let kiln = kiln.map(|firing| self.kept.firing(firing)).transpose()?;
         let kiln = kiln.map(|firing| firing.kiln).unwrap_or_default();
-        let with = journal.written_with(id)?;
-        let said = match &what {
-            What::Lit(lit) if !with.is_empty() => {
-                words::past_phrase(&lit.kiln, &lit.load_type, at, dial)
-            }
-            first => {
-                let mut phrases = vec![words::event_phrase(first, &kiln, dial)];
-                for other in with {
-                    let other = journal.event(other)?.event.what;
-                    phrases.push(words::event_phrase(&other, &kiln, dial));
-                }
-                phrases.join(", ")
-            }
-        };
-        let said = words::saved_in_shop(&said, id);
-        Ok(Noted::Saved { id, said, is_strike: matches!(what, What::Struck { .. }) })
+        let is_strike = matches!(what, What::Struck { .. });
+        let with = journal.written_with(id)?.into_iter().map(|other| journal.event(other));
+        let with = with.map(|other| other.map(|one| (one.event.at, one.event.what)));
+        let entry =
+            Entry { then: with.collect::<Result<_, _>>()?, ..Entry::new(About::Shop, at, what) };
+        let said = words::saved_in_shop(&entry.phrase(&kiln, dial), id);
+        Ok(Noted::Saved { id, said, is_strike })
     }
 
     /// What is to be written, and what is asked before.
@@ -148,9 +138,8 @@ impl Desk<'_> {
             None => draft.what(&known),
         };
         let what = what.map_err(|lack| match lack {
-            Lack::Wrong(text) => text,
             Lack::Missing(_) if sent.kind == Kind::Look => words::PAGE_NO_CONE.into(),
-            Lack::Missing(field) => field.missing.to_owned(),
+            lack => lack.said(),
         })?;
         questions.extend(self.changed(about, sent).map(|(who, event)| {
             let said = words::event_phrase(&event.what, &sent.kiln, dial);
@@ -286,13 +275,8 @@ fn when(
     match (sent.said(WHEN.key).unwrap_or_default(), was) {
         (text, Some(was)) if sent.said(OPENED) == Some(text) => Ok(was.at),
         ("", _) => Ok(tapped),
-        (text, _) => read_time(text, tapped, dial),
+        (text, _) => words::read_past(text, tapped, dial),
     }
-}
-
-fn read_time(text: &str, until: Moment, dial: &Dial<'_>) -> Result<Moment, String> {
-    let read = words::read_time(text, until, Meant::Past, dial);
-    read.map(|typed| typed.moment).map_err(|error| error.to_string())
 }
 
 /// A firing of before, with all that followed its lighting.
@@ -303,13 +287,8 @@ fn past(sent: &Sent, scene: &Scene, (now, dial): (Moment, &Dial<'_>)) -> Result<
         key => sent.said(key).unwrap_or_default(),
     };
     let known = Known { load_types: &scene.load_types, ..Known::default() };
-    let read = |text: &str, until| read_time(text, until, dial);
-    let told = FromPaper::of(said).told(&known, now, &read).map_err(|lack| match lack {
-        Lack::Wrong(text) => text,
-        Lack::Missing(field) => field.missing.to_owned(),
-    })?;
-    let PaperEvents { lit: at, begins: what, then } = told;
-    Ok(Entry { about: About::NewFiring, at, what, seen: None, corrects: None, then })
+    let read = |text: &str, until| words::read_past(text, until, dial);
+    FromPaper::of(said).told(&known, now, &read).map_err(Lack::said)
 }
 
 fn is_retired(name: &str, scene: &Scene) -> bool {
@@ -344,28 +323,22 @@ pub fn blank(kind: Kind, name: &str, scene: &Scene) -> Draft {
 
 /// Something of the shop as it is known.
 pub fn described(kind: Kind, name: &str, scene: &Scene) -> Option<Draft> {
+    let is = |known: &str| same_name(known, name);
     let what = match kind {
         Kind::Kiln => {
-            let mut kilns = scene.kilns.iter().filter(|kiln| same_name(&kiln.kiln, name));
-            What::KilnSet(kilns.next()?.described.clone())
+            What::KilnSet(scene.kilns.iter().find(|one| is(&one.kiln))?.described.clone())
         }
         Kind::LoadType => {
-            let mut loads = scene.load_types.iter().filter(|load| same_name(&load.name, name));
-            What::LoadTypeSet(loads.next()?.clone())
+            What::LoadTypeSet(scene.load_types.iter().find(|one| is(&one.name))?.clone())
         }
-        Kind::Lot => {
-            let mut lots = scene.lots.iter().filter(|lot| same_name(&lot.name, name));
-            What::LotSet(lots.next()?.clone())
-        }
+        Kind::Lot => What::LotSet(scene.lots.iter().find(|one| is(&one.name))?.clone()),
         Kind::Hours => {
             let spans = scene.hours.spans();
-            let mut spans = spans.iter().filter(|hours: &&Hours| hours.days.to_string() == name);
-            What::Hours(*spans.next()?)
+            What::Hours(*spans.iter().find(|hours| hours.days.to_string() == name)?)
         }
         Kind::Mould => {
             let moulds = &scene.bench.casting.as_ref()?.moulds;
-            let mut moulds = moulds.iter().filter(|mould| same_name(&mould.code, name));
-            What::Bench(Bench::Mould(moulds.next()?.clone()))
+            What::Bench(Bench::Mould(moulds.iter().find(|one| is(&one.code))?.clone()))
         }
         _ => return None,
     };

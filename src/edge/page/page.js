@@ -53,6 +53,8 @@ function open() {
   mine.onerror = () => { if (mine === source) again(); };
 }
 
+const asks = () => fetch('/now', { signal: AbortSignal.timeout(4000) }).catch(() => null);
+
 function again() {
   source?.close();
   source = null;
@@ -61,7 +63,7 @@ function again() {
   setTimeout(async () => {
     if (source || over) return;
     // A device that is not paired any more is told so by a whole page.
-    const asked = await fetch('/now', { signal: AbortSignal.timeout(4000) }).catch(() => null);
+    const asked = await asks();
     if (asked?.status === 401) return location.reload();
     if (!source) asked?.ok ? open() : again();
   }, pause);
@@ -76,8 +78,7 @@ function bye() {
   at('lost').hidden = false;
   body.classList.add('lost');
   const look = setInterval(async () => {
-    const asked = await fetch('/now', { signal: AbortSignal.timeout(4000) }).catch(() => null);
-    if (asked) { clearInterval(look); location.reload(); }
+    if (await asks()) { clearInterval(look); location.reload(); }
   }, 5000);
 }
 

@@ -2,33 +2,32 @@
 //! a device that is paired.
 
 use std::sync::Arc;
-use std::sync::mpsc::TrySendError;
 use std::time::Duration;
 
 use axum::Router;
 use axum::body::Body;
-use axum::extract::{DefaultBodyLimit, Extension, Form, Path, Query, Request, State};
+use axum::extract::{DefaultBodyLimit, Form, FromRequest, Path, Request, State};
 use axum::http::StatusCode;
 use axum::http::header::{self, HeaderMap, HeaderValue};
 use axum::middleware::{Next, from_fn_with_state};
 use axum::response::{Html, IntoResponse, Redirect, Response};
 use axum::routing::{MethodRouter, get, post};
-use serde::Deserialize;
 use serde_json::json;
 use tokio::sync::{Semaphore, oneshot, watch};
 
-use super::clerk::{Job, Jobs, Picture, Pictures, Reply};
+use super::clerk::{Jobs, Pictures, Serving};
 use super::gate::{self, Gate};
 use super::noting::Noted;
-use super::sent::{self, Sent};
+use super::sent::{Said, Sent};
 use super::views::{Told, View};
 use super::{asking, beside, codes, html, stream, ways};
 use crate::alarm::{Key, Task};
 use crate::edge::journal::Uid;
-use crate::edge::journal::devices::{Device, Digest};
+use crate::edge::journal::devices::Digest;
 use crate::edge::picture::card;
 use crate::edge::shop::clock::{SystemClock, Timekeeper};
 use crate::firing::FiringId;
+use crate::units::Moment;
 use crate::words;
 
 /// The longest a request's body may be.
@@ -51,14 +50,35 @@ pub struct Web {
 
 /// The device that asks.
 #[derive(Debug, Clone)]
-pub struct Asking {
-    pub name: String,
+struct Asking {
+    name: String,
     token: Digest,
 }
 
-impl Asking {
-    fn device<'p>(&self, picture: &'p Picture) -> Option<&'p Device> {
-        picture.devices.iter().find(|device| device.token == self.token)
+/// What a device that is paired asks for.
+#[derive(Debug)]
+pub struct Asked {
+    pub web: Web,
+    /// The name of the device.
+    pub device: String,
+    token: Digest,
+    /// Whether it is a script that asks.
+    by_script: bool,
+    pub said: Said,
+}
+
+impl FromRequest<Web> for Asked {
+    type Rejection = Response;
+
+    async fn from_request(request: Request, web: &Web) -> Result<Asked, Response> {
+        let asking = request.extensions().get::<Asking>().cloned();
+        let Asking { name: device, token } =
+            asking.ok_or_else(|| StatusCode::UNAUTHORIZED.into_response())?;
+        let accepts = request.headers().get(header::ACCEPT).and_then(|value| value.to_str().ok());
+        let by_script = accepts.is_some_and(|accepts| accepts.starts_with("application/json"));
+        let said = Form::from_request(request, web).await;
+        let Form(said) = said.map_err(IntoResponse::into_response)?;
+        Ok(Asked { web: web.clone(), device, token, by_script, said })
     }
 }
 
@@ -97,26 +117,28 @@ const fn paired(path: &'static str, serves: fn() -> MethodRouter<Web>) -> Route 
 
 /// Everything that can be asked for.
 pub const ROUTES: &[Route] = &[
-    open("/P/{code}", || get(scanned)),
-    open("/pair", || get(typed).post(pair)),
+    open("/P/{code}", || {
+        get(async |headers: HeaderMap, Path(code): Path<String>| pairing(&headers, Some(&code)))
+    }),
+    open("/pair", || get(async |headers: HeaderMap| pairing(&headers, None)).post(pair)),
     open("/page.css", || get(|| dress("text/css", include_str!("page.css")))),
     open("/card.css", || get(|| async { dress("text/css", card::style()).await })),
     open("/page.js", || get(|| dress("text/javascript", include_str!("page.js")))),
     open("/old.js", || get(|| dress("text/javascript", include_str!("old.js")))),
     open("/w.js", || get(|| dress("text/javascript", include_str!("w.js")))),
     open("/icon.svg", || get(|| dress("image/svg+xml", include_str!("icon.svg")))),
-    paired("/", || get(floor)),
-    paired("/far", || get(far)),
+    paired("/", || seen(|_| View::Floor)),
+    paired("/far", || seen(|_| View::Far)),
+    paired("/shop", || seen(|_| View::Shop)),
+    paired("/bench", || seen(|_| View::Bench)),
+    paired("/note", || seen(View::of).post(note)),
     paired("/kiln/{name}", || get(kiln)),
     paired("/state", || get(state)),
     paired("/state.json", || get(state_once)),
-    paired("/now", || get(now)),
+    paired("/now", || get(async || as_json(&json!({"now": SystemClock.now().0})))),
     paired("/answer", || post(answer)),
     paired("/armed", || post(armed)),
     paired("/rang", || post(rang)),
-    paired("/shop", || get(shop)),
-    paired("/note", || get(form).post(note)),
-    paired("/bench", || get(bench)),
     paired("/past", || beside::shown(beside::past)),
     paired("/correct", || beside::shown(beside::correct)),
     paired("/plan", || beside::shown(beside::plan)),
@@ -124,7 +146,7 @@ pub const ROUTES: &[Route] = &[
     paired("/review", || beside::shown(beside::review)),
     paired("/ledger", || beside::shown(beside::ledger)),
     paired("/ways", || beside::shown(beside::ways).post(ways::set)),
-    paired("/who", || get(who).post(choose)),
+    paired("/who", || get(async |asked: Asked| asked.unlocking(None)).post(choose)),
 ];
 
 async fn dress(kind: &'static str, text: impl Into<Body>) -> impl IntoResponse {
@@ -154,54 +176,57 @@ impl Web {
     }
 
     /// Has the clerk do something, and waits for what comes of it.
-    pub async fn ask<T>(&self, job: impl FnOnce(Reply<T>) -> Job) -> Result<T, Response> {
-        let late = || {
-            let said = words::page_not_written(words::PAGE_FILE_SILENT);
-            (StatusCode::SERVICE_UNAVAILABLE, said).into_response()
-        };
+    pub async fn ask<T: Send + 'static>(
+        &self,
+        does: impl FnOnce(&mut Serving, Moment) -> T + Send + 'static,
+    ) -> Result<T, Response> {
         let (reply, heard) = oneshot::channel();
-        match self.jobs.try_send(job(reply)) {
-            Ok(()) => {}
-            Err(TrySendError::Full(_) | TrySendError::Disconnected(_)) => return Err(late()),
-        }
+        // What nobody waits for any more is not done: it was told as not saved, and comes again. Otherwise
+        // a slow disk would be kept busy with it while what is waited for comes too late as well.
+        self.tell(move |clerk, now| {
+            if !reply.is_closed() {
+                let _ = reply.send(does(clerk, now));
+            }
+        });
         match tokio::time::timeout(WRITTEN_WITHIN, heard).await {
             Ok(Ok(done)) => Ok(done),
-            _ => Err(late()),
+            _ => {
+                let said = words::page_not_written(words::PAGE_FILE_SILENT);
+                Err((StatusCode::SERVICE_UNAVAILABLE, said).into_response())
+            }
         }
     }
 
     /// Has the clerk do something that nobody waits for.
-    fn tell(&self, job: Job) -> StatusCode {
-        let told = self.jobs.try_send(job);
+    fn tell(&self, job: impl FnOnce(&mut Serving, Moment) + Send + 'static) -> StatusCode {
+        let told = self.jobs.try_send(Box::new(job));
         told.map_or(StatusCode::SERVICE_UNAVAILABLE, |()| StatusCode::NO_CONTENT)
     }
+}
 
-    fn page(&self, asking: &Asking, view: &View) -> Html<String> {
-        self.page_beside(asking, view, |told, html| {
+impl Asked {
+    /// A page of this view, with what stands beside it.
+    pub fn page(&self, view: &View, beside: impl FnOnce(&Told<'_>, &mut html::Html)) -> Response {
+        let picture = Arc::clone(&self.web.pictures.borrow());
+        let mut told = Told::of(&picture, &self.token, SystemClock.now());
+        // Without a mark nothing is noted: the script has its own.
+        told.mark = codes::token().unwrap_or_default();
+        Html(told.page(view, |html| beside(&told, html))).into_response()
+    }
+
+    fn view(&self, view: &View) -> Response {
+        self.page(view, |told, html| {
             if let View::Form(kind, name) = view {
                 told.form(html, *kind, name);
             }
         })
     }
 
-    pub fn page_beside(
-        &self,
-        asking: &Asking,
-        view: &View,
-        beside: impl FnOnce(&Told<'_>, &mut html::Html),
-    ) -> Html<String> {
-        let picture = Arc::clone(&self.pictures.borrow());
-        let mut told = Told::of(&picture, &asking.token, SystemClock.now());
-        // Without a mark nothing is noted: the script has its own.
-        told.mark = codes::token().unwrap_or_default();
-        Html(told.page(view, |html| beside(&told, html)))
-    }
-
     /// The page that asks for the PIN, and says what was wrong with the last one.
-    fn unlocking(&self, asking: &Asking, wrong: Option<&str>) -> Response {
-        let picture = Arc::clone(&self.pictures.borrow());
+    fn unlocking(&self, wrong: Option<&str>) -> Response {
+        let picture = Arc::clone(&self.web.pictures.borrow());
         let no_pin = (!picture.has_pin).then_some(words::PAGE_NO_PIN);
-        match asking.device(&picture) {
+        match picture.device(&self.token) {
             Some(device) => {
                 Html(asking::unlocking(device, SystemClock.now(), wrong.or(no_pin))).into_response()
             }
@@ -214,148 +239,65 @@ impl Web {
 async fn only_paired(State(web): State<Web>, mut request: Request, next: Next) -> Response {
     let token = web.shown_token(request.headers()).map(str::to_owned);
     let known = token.as_ref().and_then(|token| {
-        let digest = codes::digest(token);
-        let picture = web.pictures.borrow();
-        let device = picture.devices.iter().find(|device| device.token == digest)?;
-        Some(Asking { name: device.name.clone(), token: digest })
+        let token = codes::digest(token);
+        let name = web.pictures.borrow().device(&token)?.name.clone();
+        Some(Asking { name, token })
     });
     let (Some(asking), Some(token)) = (known, token) else {
-        let page = asking::pairing(None, words::page_device(browser(request.headers())), None);
-        return (StatusCode::UNAUTHORIZED, Html(page)).into_response();
+        let page = pairing(request.headers(), None);
+        return (StatusCode::UNAUTHORIZED, page).into_response();
     };
     // Where the queue is full it is written down another time.
-    let _ = web.jobs.try_send(Job::Here { device: asking.name.clone(), sound: None });
+    let device = asking.name.clone();
+    web.tell(move |clerk, now| clerk.here(device, None, now));
     request.extensions_mut().insert(asking);
     let mut answer = next.run(request).await;
     answer.headers_mut().extend(web.cookie(&token).map(|cookie| (header::SET_COOKIE, cookie)));
     answer
 }
 
-fn browser(headers: &HeaderMap) -> &str {
-    headers.get(header::USER_AGENT).and_then(|value| value.to_str().ok()).unwrap_or_default()
+/// A view, as it is asked for.
+fn seen(view: fn(&Said) -> View) -> MethodRouter<Web> {
+    get(async move |asked: Asked| asked.view(&view(&asked.said)))
 }
 
-/// Handed on by [`only_paired`].
-pub type By = Extension<Asking>;
-
-async fn floor(State(web): State<Web>, Extension(asking): By) -> Html<String> {
-    web.page(&asking, &View::Floor)
+async fn kiln(Path(name): Path<String>, asked: Asked) -> Response {
+    asked.view(&View::Kiln(name))
 }
 
-async fn far(State(web): State<Web>, Extension(asking): By) -> Html<String> {
-    web.page(&asking, &View::Far)
+async fn state(asked: Asked) -> impl IntoResponse {
+    stream::stream(View::of(&asked.said), asked.token, asked.web.pictures, asked.web.stopped)
 }
 
-async fn shop(State(web): State<Web>, Extension(asking): By) -> Html<String> {
-    web.page(&asking, &View::Shop)
-}
-
-async fn bench(State(web): State<Web>, Extension(asking): By) -> Html<String> {
-    web.page(&asking, &View::Bench)
-}
-
-async fn kiln(
-    State(web): State<Web>,
-    Extension(asking): By,
-    Path(name): Path<String>,
-) -> Html<String> {
-    web.page(&asking, &View::Kiln(name))
-}
-
-async fn form(
-    State(web): State<Web>,
-    Extension(asking): By,
-    Query(looks): Query<Looks>,
-) -> Html<String> {
-    web.page(&asking, &looks.view())
-}
-
-/// What a stream is asked for.
-#[derive(Debug, Deserialize)]
-struct Looks {
-    far: Option<String>,
-    shop: Option<String>,
-    bench: Option<String>,
-    beside: Option<String>,
-    plain: Option<String>,
-    kiln: Option<String>,
-    kind: Option<String>,
-}
-
-impl Looks {
-    fn view(self) -> View {
-        let kind = self.kind.and_then(|kind| sent::kind_named(&kind));
-        let named = [
-            (self.far, View::Far),
-            (self.shop, View::Shop),
-            (self.bench, View::Bench),
-            (self.beside, View::Beside),
-            (self.plain, View::Plain),
-        ];
-        match (self.kiln, kind) {
-            (Some(name), Some(kind)) => View::Form(kind, name),
-            (Some(name), None) => View::Kiln(name),
-            (None, _) => {
-                let mut named = named.into_iter().filter(|(asked, _)| asked.is_some());
-                named.next().map_or(View::Floor, |(_, view)| view)
-            }
-        }
-    }
-}
-
-async fn state(
-    State(web): State<Web>,
-    Extension(asking): By,
-    Query(looks): Query<Looks>,
-) -> impl IntoResponse {
-    stream::stream(looks.view(), asking.token, web.pictures, web.stopped)
-}
-
-async fn state_once(
-    State(web): State<Web>,
-    Extension(asking): By,
-    Query(looks): Query<Looks>,
-) -> Response {
-    let picture = Arc::clone(&web.pictures.borrow());
-    let told = Told::of(&picture, &asking.token, SystemClock.now());
+async fn state_once(asked: Asked) -> Response {
+    let picture = Arc::clone(&asked.web.pictures.borrow());
+    let told = Told::of(&picture, &asked.token, SystemClock.now());
     let known = stream::known(&told);
-    let mut state = stream::state(&told, &looks.view());
+    let mut state = stream::state(&told, &View::of(&asked.said));
     state["now"] = known["now"].clone();
     state["ring"] = known["ring"].clone();
     as_json(&state)
-}
-
-async fn now() -> Response {
-    as_json(&json!({"now": SystemClock.now().0}))
 }
 
 fn as_json(value: &serde_json::Value) -> Response {
     ([(header::CONTENT_TYPE, "application/json")], value.to_string()).into_response()
 }
 
-async fn scanned(headers: HeaderMap, Path(code): Path<String>) -> Html<String> {
-    Html(asking::pairing(Some(&code), words::page_device(browser(&headers)), None))
+/// Asks for a code, or shows the one in the address.
+fn pairing(headers: &HeaderMap, code: Option<&str>) -> Html<String> {
+    let browser = headers.get(header::USER_AGENT).and_then(|value| value.to_str().ok());
+    Html(asking::pairing(code, words::page_device(browser.unwrap_or_default()), None))
 }
 
-async fn typed(headers: HeaderMap) -> Html<String> {
-    Html(asking::pairing(None, words::page_device(browser(&headers)), None))
-}
-
-#[derive(Debug, Deserialize)]
-struct Wanted {
-    code: String,
-    name: String,
-}
-
-async fn pair(State(web): State<Web>, Form(Wanted { code, name }): Form<Wanted>) -> Response {
+async fn pair(State(web): State<Web>, Form(said): Form<Said>) -> Response {
+    let (code, name) = (said.text("code").to_owned(), said.text("name").to_owned());
     let refused = |status: StatusCode, code: Option<&str>, why: &str| {
-        (status, Html(asking::pairing(code, &name, Some(why)))).into_response()
+        (status, Html(asking::pairing(code, said.text("name"), Some(why)))).into_response()
     };
     let Some(read) = codes::read(&code) else {
         return refused(StatusCode::BAD_REQUEST, None, words::PAGE_NO_CODE);
     };
-    let asked = name.clone();
-    match web.ask(|reply| Job::Pair { code: read, name: asked, reply }).await {
+    match web.ask(move |clerk, now| clerk.pair(&read, &name, now)).await {
         Ok(Ok(token)) => {
             // The PIN is not to be met first when there is something to note.
             let next = if web.pictures.borrow().has_pin { "/who" } else { "/" };
@@ -369,58 +311,35 @@ async fn pair(State(web): State<Web>, Form(Wanted { code, name }): Form<Wanted>)
     }
 }
 
-#[derive(Debug, Deserialize)]
-struct Answered {
-    alarm: String,
-    firing: i64,
-    /// The same again is the same answer.
-    uid: Option<String>,
-}
-
-async fn answer(
-    State(web): State<Web>,
-    Extension(asking): By,
-    headers: HeaderMap,
-    Form(said): Form<Answered>,
-) -> Response {
-    let Some(task) = Task::of_alarm(&said.alarm) else {
+async fn answer(Asked { web, device, by_script, said, .. }: Asked) -> Response {
+    let (task, firing) = (Task::of_alarm(said.text("alarm")), said.number("firing"));
+    let (Some(task), Some(firing)) = (task, firing) else {
         return (StatusCode::BAD_REQUEST, words::PAGE_NOTHING_RINGS).into_response();
     };
-    let key = Key { task, firing: FiringId(said.firing) };
-    let uid = said.uid.map_or_else(Uid::fresh, |uid| Uid::of_content(&format!("page {uid}")));
-    let device = asking.name;
-    match web.ask(|reply| Job::Answer { device, key, uid, reply }).await {
-        Ok(Ok(done)) if by_script(&headers) => as_json(&json!({"said": done})),
+    let key = Key { task, firing: FiringId(firing) };
+    // The same again is the same answer.
+    let mark = said.of("uid").map(|uid| Uid::of_content(&format!("page {uid}")));
+    let uid = mark.unwrap_or_else(Uid::fresh);
+    match web.ask(move |clerk, now| clerk.answer(&device, key, uid, now)).await {
+        Ok(Ok(done)) if by_script => as_json(&json!({"said": done})),
         Ok(Ok(_)) => Redirect::to("/").into_response(),
         Ok(Err(why)) => (StatusCode::CONFLICT, why).into_response(),
         Err(late) => late,
     }
 }
 
-fn by_script(headers: &HeaderMap) -> bool {
-    let accepts = headers.get(header::ACCEPT).and_then(|value| value.to_str().ok());
-    accepts.is_some_and(|accepts| accepts.starts_with("application/json"))
-}
-
-async fn note(
-    State(web): State<Web>,
-    Extension(asking): By,
-    headers: HeaderMap,
-    Form(fields): Form<Vec<(String, String)>>,
-) -> Response {
-    let Some(sent) = Sent::read(fields.clone()) else {
-        let refused = Noted::Refused(words::PAGE_GARBLED.into());
-        return told_of(&refused, &fields, &headers);
+async fn note(Asked { web, device, by_script, said, .. }: Asked) -> Response {
+    let Some(sent) = Sent::read(said.clone()) else {
+        return told_of(&Noted::Refused(words::PAGE_GARBLED.into()), &said, by_script);
     };
-    let device = asking.name;
-    match web.ask(|reply| Job::Note { device, sent, reply }).await {
-        Ok(noted) => told_of(&noted, &fields, &headers),
+    match web.ask(move |clerk, now| clerk.note(&device, &sent, now)).await {
+        Ok(noted) => told_of(&noted, &said, by_script),
         Err(late) => late,
     }
 }
 
 /// What became of something noted, for a script or as a page.
-fn told_of(noted: &Noted, sent: &[(String, String)], headers: &HeaderMap) -> Response {
+fn told_of(noted: &Noted, sent: &Said, by_script: bool) -> Response {
     let (status, said) = match noted {
         Noted::Saved { id, said, is_strike } => {
             (StatusCode::OK, json!({"saved": id.0, "said": said, "undo": !is_strike}))
@@ -431,64 +350,29 @@ fn told_of(noted: &Noted, sent: &[(String, String)], headers: &HeaderMap) -> Res
         Noted::Refused(why) => (StatusCode::UNPROCESSABLE_ENTITY, json!({"refused": why})),
         Noted::NoRight => (StatusCode::FORBIDDEN, json!({"refused": words::PAGE_PIN_SAYS})),
     };
-    match by_script(headers) {
+    let page = || Html(asking::noted(noted, sent, &codes::token().unwrap_or_default()));
+    match by_script {
         true => (status, as_json(&said)).into_response(),
-        false => {
-            let page = asking::noted(noted, sent, &codes::token().unwrap_or_default());
-            (status, Html(page)).into_response()
-        }
+        false => (status, page()).into_response(),
     }
 }
 
-async fn who(State(web): State<Web>, Extension(asking): By) -> Response {
-    web.unlocking(&asking, None)
-}
-
-#[derive(Debug, Deserialize)]
-struct Chosen {
-    pin: Option<String>,
-    person: String,
-}
-
-async fn choose(
-    State(web): State<Web>,
-    Extension(asking): By,
-    headers: HeaderMap,
-    Form(Chosen { pin, person }): Form<Chosen>,
-) -> Response {
-    let device = asking.name.clone();
-    match web.ask(|reply| Job::Person { device, pin, person, reply }).await {
-        Ok(Ok(())) if by_script(&headers) => StatusCode::NO_CONTENT.into_response(),
+async fn choose(asked: Asked) -> Response {
+    let (device, said) = (asked.device.clone(), asked.said.clone());
+    let chosen = move |clerk: &mut Serving, now| clerk.choose(&device, &said, now);
+    match asked.web.ask(chosen).await {
+        Ok(Ok(())) if asked.by_script => StatusCode::NO_CONTENT.into_response(),
         Ok(Ok(())) => Redirect::to("/").into_response(),
-        Ok(Err(why)) => (StatusCode::FORBIDDEN, web.unlocking(&asking, Some(&why))).into_response(),
+        Ok(Err(why)) => (StatusCode::FORBIDDEN, asked.unlocking(Some(&why))).into_response(),
         Err(late) => late,
     }
 }
 
-#[derive(Debug, Deserialize)]
-struct Armed {
-    sound: String,
-}
-
-async fn armed(
-    State(web): State<Web>,
-    Extension(asking): By,
-    Form(said): Form<Armed>,
-) -> StatusCode {
-    let sound = Some(said.sound == "on");
-    web.tell(Job::Here { device: asking.name, sound })
-}
-
-#[derive(Debug, Deserialize)]
-struct Sounding {
-    alarm: String,
+async fn armed(Asked { web, device, said, .. }: Asked) -> StatusCode {
+    web.tell(move |clerk, now| clerk.here(device, Some(said.of("sound") == Some("on")), now))
 }
 
 /// A device says that it sounds.
-async fn rang(
-    State(web): State<Web>,
-    Extension(asking): By,
-    Form(Sounding { alarm }): Form<Sounding>,
-) -> StatusCode {
-    web.tell(Job::Rang { device: asking.name, alarm })
+async fn rang(Asked { web, device, said, .. }: Asked) -> StatusCode {
+    web.tell(move |clerk, now| clerk.rang(&device, said.text("alarm"), now))
 }

@@ -1,5 +1,9 @@
 //! What a device sent to be noted: the texts of a form, taken apart.
 
+use std::str::FromStr;
+
+use serde::Deserialize;
+
 use crate::edge::draft::Draft;
 use crate::edge::journal::Uid;
 use crate::edge::journal::devices::Device;
@@ -32,6 +36,26 @@ pub const OF_THE_SHOP: [Title; 15] = [
     Title::BringBack,
     Title::Strike,
 ];
+
+/// What is said by an address or a form: names, each with a text.
+#[derive(Debug, Clone, Deserialize)]
+#[serde(transparent)]
+pub struct Said(pub Vec<(String, String)>);
+
+impl Said {
+    /// A field that is chosen stands behind what is known.
+    pub fn of(&self, key: &str) -> Option<&str> {
+        self.0.iter().rev().find(|(name, _)| name == key).map(|(_, text)| text.as_str())
+    }
+
+    pub fn text(&self, key: &str) -> &str {
+        self.of(key).unwrap_or_default()
+    }
+
+    pub fn number<T: FromStr>(&self, key: &str) -> Option<T> {
+        self.of(key)?.parse().ok()
+    }
+}
 
 /// What a device sent to be noted.
 #[derive(Debug, Clone)]
@@ -66,9 +90,8 @@ pub fn kind_named(name: &str) -> Option<Kind> {
 
 impl Sent {
     /// What was sent; `None` of what no form of the page sends.
-    pub fn read(mut fields: Vec<(String, String)>) -> Option<Sent> {
+    pub fn read(Said(mut fields): Said) -> Option<Sent> {
         let mut take = |key: &str| {
-            // A field that is chosen stands behind what is known.
             let place = fields.iter().rposition(|(name, _)| name == key)?;
             Some(fields.remove(place).1)
         };

@@ -6,7 +6,7 @@
 use std::collections::HashMap;
 use std::io;
 use std::net::{IpAddr, Ipv4Addr, Ipv6Addr, TcpListener};
-use std::sync::{Arc, Mutex, PoisonError};
+use std::sync::Arc;
 use std::thread;
 use std::time::Duration;
 
@@ -82,7 +82,7 @@ async fn accept(
     mut stopped: watch::Receiver<bool>,
 ) {
     let all = Arc::new(Semaphore::new(CONNECTIONS));
-    let each = Arc::new(Mutex::new(HashMap::new()));
+    let mut each = HashMap::<IpAddr, Arc<Semaphore>>::new();
     loop {
         let accepted = tokio::select! {
             accepted = listener.accept() => accepted,
@@ -94,7 +94,10 @@ async fn accept(
         };
         // One that is over the number is let go of at once.
         let Ok(room) = Arc::clone(&all).try_acquire_owned() else { continue };
-        let Some(share) = Share::of(&each, from.ip().to_canonical()) else { continue };
+        each.retain(|_, left| left.available_permits() < FROM_ONE);
+        let left = each.entry(from.ip().to_canonical());
+        let left = left.or_insert_with(|| Arc::new(Semaphore::new(FROM_ONE)));
+        let Ok(share) = Arc::clone(left).try_acquire_owned() else { continue };
         let service = TowerToHyperService::new(router.clone());
         let mut http = http1::Builder::new();
         http.timer(TokioTimer::new()).header_read_timeout(HEAD_WITHIN);
@@ -104,35 +107,5 @@ async fn accept(
             let _ = connection.await;
             drop((room, share));
         });
-    }
-}
-
-/// One connection of those an address may have.
-struct Share {
-    from: IpAddr,
-    each: Arc<Mutex<HashMap<IpAddr, usize>>>,
-}
-
-impl Share {
-    fn of(each: &Arc<Mutex<HashMap<IpAddr, usize>>>, from: IpAddr) -> Option<Share> {
-        let mut counted = each.lock().unwrap_or_else(PoisonError::into_inner);
-        let count = counted.entry(from).or_insert(0);
-        if *count >= FROM_ONE {
-            return None;
-        }
-        *count += 1;
-        Some(Share { from, each: Arc::clone(each) })
-    }
-}
-
-impl Drop for Share {
-    fn drop(&mut self) {
-        let mut counted = self.each.lock().unwrap_or_else(PoisonError::into_inner);
-        if let Some(count) = counted.get_mut(&self.from) {
-            *count -= 1;
-            if *count == 0 {
-                counted.remove(&self.from);
-            }
-        }
     }
 }

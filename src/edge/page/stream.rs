@@ -79,9 +79,8 @@ struct Listener {
     pictures: Pictures,
     stopped: watch::Receiver<bool>,
     ticks: Interval,
-    /// What it heard last.
-    ring: Option<Value>,
-    state: Option<Value>,
+    /// What it heard last of what rings and of all there is.
+    told: [Option<Value>; 2],
     waiting: VecDeque<Event>,
     ended: bool,
 }
@@ -96,8 +95,8 @@ pub fn stream(
 ) -> Sse<impl Stream<Item = Result<Event, Infallible>>> {
     let mut ticks = interval(TICK);
     ticks.set_missed_tick_behavior(MissedTickBehavior::Delay);
-    let (waiting, ring, state, ended) = (VecDeque::new(), None, None, false);
-    let listener = Listener { view, token, pictures, stopped, ticks, ring, state, waiting, ended };
+    let (waiting, told, ended) = (VecDeque::new(), [None, None], false);
+    let listener = Listener { view, token, pictures, stopped, ticks, told, waiting, ended };
     Sse::new(unfold(listener, |mut listener| async move {
         let event = listener.next().await?;
         Some((Ok(event), listener))
@@ -146,15 +145,12 @@ impl Listener {
         if ticked {
             tell("tick", &json!({"now": now.0, "rev": rev}));
         }
-        let ring = Some(ring(&told));
-        if ring != self.ring {
-            tell("ring", ring.as_ref().unwrap_or(&Value::Null));
-            self.ring = ring;
-        }
-        let state = Some(state(&told, &self.view));
-        if state != self.state {
-            tell("state", state.as_ref().unwrap_or(&Value::Null));
-            self.state = state;
+        let newest = [("ring", ring(&told)), ("state", state(&told, &self.view))];
+        for ((name, what), last) in newest.into_iter().zip(&mut self.told) {
+            if last.as_ref() != Some(&what) {
+                tell(name, &what);
+                *last = Some(what);
+            }
         }
     }
 }

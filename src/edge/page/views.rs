@@ -7,6 +7,7 @@ use super::chart::chart;
 use super::clerk::Picture;
 use super::forms;
 use super::html::{Attributes, Html};
+use super::sent::{Said, kind_named};
 use super::stream;
 use crate::alarm::{Alarm, Priority};
 use crate::edge::bell::tone::pulses;
@@ -38,21 +39,38 @@ pub enum View {
     Plain,
 }
 
+/// What is asked for by one word.
+static NAMED: [(&str, View); 5] = [
+    ("far", View::Far),
+    ("shop", View::Shop),
+    ("bench", View::Bench),
+    ("beside", View::Beside),
+    ("plain", View::Plain),
+];
+
 impl View {
+    /// What an address asks for.
+    pub fn of(said: &Said) -> View {
+        let kind = said.of("kind").and_then(kind_named);
+        let named = || NAMED.iter().find(|(word, _)| said.of(word).is_some());
+        match (said.of("kiln"), kind) {
+            (Some(name), Some(kind)) => View::Form(kind, name.into()),
+            (Some(name), None) => View::Kiln(name.into()),
+            (None, _) => named().map_or(View::Floor, |(_, view)| view.clone()),
+        }
+    }
+
     /// Where its stream is.
     fn stream(&self) -> String {
         match self {
-            View::Floor => "/state".into(),
-            View::Form(_, name) if name.is_empty() => "/state".into(),
-            View::Form(kind, name) => {
+            View::Form(kind, name) if !name.is_empty() => {
                 format!("/state?kiln={}&kind={}", in_address(name), kind.name())
             }
-            View::Far => "/state?far=1".into(),
             View::Kiln(name) => format!("/state?kiln={}", in_address(name)),
-            View::Shop => "/state?shop=1".into(),
-            View::Bench => "/state?bench=1".into(),
-            View::Beside => "/state?beside=1".into(),
-            View::Plain => "/state?plain=1".into(),
+            view => {
+                let named = NAMED.iter().find(|(_, named)| named == view);
+                named.map_or("/state".into(), |(word, _)| format!("/state?{word}=1"))
+            }
         }
     }
 }
@@ -82,7 +100,7 @@ pub struct Told<'a> {
 impl Told<'_> {
     /// As it is told to the device that shows this token.
     pub fn of<'p>(picture: &'p Picture, token: &Digest, now: Moment) -> Told<'p> {
-        let device = picture.devices.iter().find(|device| device.token == *token);
+        let device = picture.device(token);
         let (scene, dial) = (picture.floor.scene(now), picture.dial());
         Told { picture, scene, dial, device, mark: String::new() }
     }
@@ -162,11 +180,9 @@ impl Told<'_> {
         html.within("nav", &[("class", "counts")], |html| {
             for (kiln, text) in &counting {
                 let place = format!("/kiln/{}", in_address(&kiln.kiln));
-                let to = kiln.todo.at.0.to_string();
                 html.within("a", &[("href", &place)], |html| {
                     html.text(&kiln.kiln);
-                    let to = [("data-to", to.as_str())];
-                    html.element("b", if text == "NOW" { &[] } else { &to }, text);
+                    html.count((text != "NOW").then_some(kiln.todo.at), text);
                 });
             }
         });
@@ -210,15 +226,8 @@ impl Told<'_> {
     fn big(&self, html: &mut Html, kiln: &KilnScene) {
         let now = self.scene.now;
         let Some(word) = words::big_word(kiln, now) else { return };
-        html.within("p", &[("class", "big"), ("role", "timer"), ("aria-live", "off")], |html| {
-            let counts = words::big_text(kiln, now).is_some_and(|text| text == word);
-            let to = kiln.todo.at.0.to_string();
-            match counts && word != "NOW" {
-                true => html.element("b", &[("data-to", &to)], &word),
-                false => html.element("b", &[], &word),
-            }
-            html.element("span", &[], &words::big_caption(kiln, now));
-        });
+        let counts = word != "NOW" && words::big_text(kiln, now).is_some_and(|text| text == word);
+        html.big(counts.then_some(kiln.todo.at), &word, &words::big_caption(kiln, now));
     }
 
     fn card(&self, html: &mut Html, kiln: &KilnScene) {
@@ -320,11 +329,9 @@ impl Told<'_> {
             html.element("p", &[("class", "phrase")], &phrase.unwrap_or_default());
             if let Some(kiln) = first {
                 let now = self.scene.now;
-                let to = kiln.todo.at.0.to_string();
                 match words::big_text(kiln, now) {
-                    Some(text) if text == "NOW" => html.element("b", &[], &text),
-                    Some(text) => html.element("b", &[("data-to", &to)], &text),
-                    None => html.element("b", &[], &words::say_short(kiln, now).to_uppercase()),
+                    Some(text) => html.count((text != "NOW").then_some(kiln.todo.at), &text),
+                    None => html.count(None, &words::say_short(kiln, now).to_uppercase()),
                 }
             }
         });
@@ -336,11 +343,8 @@ impl Told<'_> {
         let mut html = Html::default();
         let tones = Value::from_iter(Priority::ALL.map(|priority| {
             let pulses = pulses(priority).into_iter();
-            let pulses =
-                pulses.map(|one| (f64::from(one.start_ms), f64::from(one.length_ms), one.hertz));
-            let pulses: Vec<[f64; 3]> =
-                pulses.map(|(start, length, hertz)| [start, length, hertz]).collect();
-            (priority.name().to_owned(), pulses)
+            let pulses = pulses.map(|one| json!([one.start_ms, one.length_ms, one.hertz]));
+            (priority.name().to_owned(), Value::from_iter(pulses))
         }));
         let (at, tones) = (view.stream(), tones.to_string());
         let known = stream::known(self).to_string();
@@ -364,11 +368,8 @@ impl Told<'_> {
             _ => &["/old.js", "/page.js"],
         };
         frame(&mut html, &self.title(), scripts, &texts, |html| {
-            html.element(
-                "p",
-                &[("id", "lost"), ("role", "status"), ("hidden", "")],
-                words::PAGE_LOST,
-            );
+            let lost = [("id", "lost"), ("role", "status"), ("hidden", "")];
+            html.element("p", &lost, words::PAGE_LOST);
             html.element("button", &[("id", "silent"), ("hidden", "")], words::PAGE_SILENT);
             html.element("p", &[("id", "alert"), ("role", "alert")], "");
             html.within("section", &[("id", "alone"), ("class", "ring"), ("hidden", "")], |html| {
@@ -390,11 +391,8 @@ impl Told<'_> {
                 }
                 html.element("button", &[("id", "try"), ("hidden", "")], words::PAGE_TRY);
             });
-            html.element(
-                "footer",
-                &[],
-                &format!("{} {}", words::PAGE_LOCKED, words::CAUTION_ALONE),
-            );
+            let caution = format!("{} {}", words::PAGE_LOCKED, words::CAUTION_ALONE);
+            html.element("footer", &[], &caution);
         });
         html.done()
     }

@@ -4,16 +4,14 @@
 //! file the password stands, what headers say, and the whole of an address that is set already. A program of
 //! the shop's own, which this computer runs, is set up nowhere but at it.
 
-use axum::extract::{Extension, Form, State};
 use axum::http::StatusCode;
-use axum::response::{self, IntoResponse, Redirect, Response};
+use axum::response::{Html, IntoResponse, Redirect, Response};
 
-use super::asking;
-use super::clerk::Job;
 use super::forms::{choice, hidden, to_the_pin};
-use super::html::Html;
-use super::routes::{By, Web};
+use super::routes::Asked;
+use super::sent::Said;
 use super::views::Told;
+use super::{asking, html};
 use crate::alarm::WayName;
 use crate::edge::bell::settings::BellFile;
 use crate::edge::draft::Draft;
@@ -55,9 +53,8 @@ fn mark(bell: &BellFile) -> String {
 ///
 /// # Errors
 /// Why it cannot be set up so.
-pub fn with(bell: &BellFile, said: &[(String, String)]) -> Result<BellFile, String> {
-    let of =
-        |key: &str| said.iter().rev().find(|(name, _)| name == key).map(|(_, text)| text.trim());
+pub fn with(bell: &BellFile, said: &Said) -> Result<BellFile, String> {
+    let of = |key: &str| said.of(key).map(str::trim);
     let way = ways().find(|way| of("way") == Some(way.name())).ok_or(words::PAGE_GARBLED)?;
     let known = asked(bell, way).ok_or(words::PAGE_WAY_SECRET)?;
     if of(WAS) != Some(&mark(bell)) {
@@ -76,16 +73,11 @@ pub fn with(bell: &BellFile, said: &[(String, String)]) -> Result<BellFile, Stri
 }
 
 /// Has a way set up as a form says.
-pub async fn set(
-    State(web): State<Web>,
-    Extension(asking): By,
-    Form(said): Form<Vec<(String, String)>>,
-) -> Response {
-    let device = asking.name;
-    match web.ask(|reply| Job::Way { device, said, reply }).await {
+pub async fn set(Asked { web, device, said, .. }: Asked) -> Response {
+    match web.ask(move |clerk, now| clerk.set_up(&device, &said, now)).await {
         Ok(Ok(())) => Redirect::to("/ways").into_response(),
         Ok(Err(why)) => {
-            (StatusCode::CONFLICT, response::Html(asking::refused(&why, "/ways"))).into_response()
+            (StatusCode::CONFLICT, Html(asking::refused(&why, "/ways"))).into_response()
         }
         Err(late) => late,
     }
@@ -93,18 +85,15 @@ pub async fn set(
 
 impl Told<'_> {
     /// Where each way leads, or the form of the one that is asked for.
-    pub fn ways(&self, html: &mut Html, bell: &BellFile, asked_for: Option<usize>) {
+    pub fn ways(&self, html: &mut html::Html, bell: &BellFile, asked_for: Option<usize>) {
         if !self.may_note() {
             return to_the_pin(html);
         }
         let Some(way) = asked_for.and_then(|number| ways().nth(number)) else {
             html.element("h1", &[], words::PAGE_WAYS);
-            html.within("article", &[("class", "kiln list")], |html| {
-                for (number, way) in ways().enumerate() {
-                    let line = words::way_line(way, bell.leads_to(way).as_deref());
-                    html.element("a", &[("href", &format!("/ways?way={number}"))], &line);
-                }
-            });
+            let line = |way| words::way_line(way, bell.leads_to(way).as_deref());
+            let links = ways().enumerate();
+            html.list("", links.map(|(number, way)| (format!("/ways?way={number}"), line(way))));
             return html.element("p", &[("class", "caution")], words::PAGE_WAYS_AT_COMPUTER);
         };
         html.element("h1", &[], &words::title(Title::Way(way), ""));

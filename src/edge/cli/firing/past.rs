@@ -7,8 +7,9 @@ use super::super::context::{Context, kiln_named, load_type_named};
 use super::super::doubted::unusable;
 use super::verdict;
 use crate::edge::draft::Known;
-use crate::edge::from_paper::{FromPaper, PaperEvents};
+use crate::edge::from_paper::FromPaper;
 use crate::edge::journal::NewEvent;
+use crate::edge::shop::store::Entry;
 use crate::edge::time_entry;
 use crate::firing::{Verdict, What};
 use crate::units::Moment;
@@ -68,7 +69,8 @@ pub(super) fn past(args: PastArgs, ctx: &mut Context<'_>) -> anyhow::Result<()> 
         Ok(time) => Ok(time.moment),
         Err(error) => Err(error.to_string()),
     };
-    let PaperEvents { lit, begins, then } = paper.told(&known, ctx.now, &read).map_err(unusable)?;
+    let told = paper.told(&known, ctx.now, &read).map_err(unusable)?;
+    let Entry { at: lit, what: begins, then, .. } = told;
     let new =
         |at: Moment, what: What| ctx.event(None, time_entry::in_zone(at, &chrono::Local), what);
     let begins = new(lit, begins);

@@ -2,20 +2,20 @@
 
 use super::Problem;
 use crate::closed::Word;
-use crate::edge::draft::{Against, Doubtful, Known, Lack};
-use crate::edge::from_paper::{FromPaper, PaperEvents};
+use crate::edge::draft::{Against, Doubtful, Known};
+use crate::edge::from_paper::FromPaper;
 use crate::edge::own_schedules::Offered;
 use crate::edge::screen::form::{Field, Form};
 use crate::edge::screen::input::Context;
 use crate::edge::screen::key::Meaning;
 use crate::edge::shop::steps;
-use crate::edge::shop::store::{About, Entry};
+use crate::edge::shop::store::Entry;
 use crate::firing::{Kind, Others, What};
 use crate::scene::Scene;
 use crate::schedule::Schedule;
 use crate::schedule::check::Limits;
 use crate::units::Moment;
-use crate::words::{self, Dial, Meant, Refusal, Title};
+use crate::words::{self, Dial, Refusal, Title};
 
 impl Form {
     /// The event this form stands for, if it were confirmed now.
@@ -110,35 +110,23 @@ impl Form {
             None => draft.what(known),
             Some((was, _)) => draft.in_place_of(&was.what, known),
         };
-        what.map_err(|lack| match lack {
-            Lack::Wrong(text) => wrong(text),
-            Lack::Missing(field) => wrong(field.missing.into()),
-        })
+        what.map_err(|lack| wrong(lack.said()))
     }
 
     /// A firing of before, with all that followed its lighting.
     fn past(&self, scene: &Scene, dial: &Dial<'_>) -> Result<Entry, Problem> {
         let paper = FromPaper::of(|key| self.said(key));
         let known = Known { load_types: &scene.load_types, ..Known::default() };
-        let read = |text: &str, until| match words::read_time(text, until, Meant::Past, dial) {
-            Ok(typed) => Ok(typed.moment),
-            Err(error) => Err(error.to_string()),
-        };
-        let told = paper.told(&known, scene.now, &read).map_err(|lack| match lack {
-            Lack::Wrong(text) => Problem::Wrong(text),
-            Lack::Missing(field) => Problem::Wrong(field.missing.into()),
-        })?;
-        let PaperEvents { lit: at, begins: what, then } = told;
-        Ok(Entry { about: About::NewFiring, at, what, seen: None, corrects: None, then })
+        let read = |text: &str, until| words::read_past(text, until, dial);
+        let told = paper.told(&known, scene.now, &read);
+        told.map_err(|lack| Problem::Wrong(lack.said()))
     }
 
     fn when(&self, now: Moment, dial: &Dial<'_>) -> Result<Moment, String> {
         match (self.said("at"), &self.corrects) {
             (text, Some((was, opened))) if text == opened => Ok(was.at),
             ("", _) => Ok(now),
-            (text, _) => words::read_time(text, now, Meant::Past, dial)
-                .map(|typed| typed.moment)
-                .map_err(|error| error.to_string()),
+            (text, _) => words::read_past(text, now, dial),
         }
     }
 
