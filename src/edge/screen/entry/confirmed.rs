@@ -2,7 +2,7 @@
 
 use super::Problem;
 use crate::closed::Word;
-use crate::edge::draft::{Against, Doubtful, Known, Lack};
+use crate::edge::draft::{Against, Doubtful, Known};
 use crate::edge::from_paper::{FromPaper, PaperEvents};
 use crate::edge::own_schedules::Offered;
 use crate::edge::screen::form::{Field, Form};
@@ -110,10 +110,7 @@ impl Form {
             None => draft.what(known),
             Some((was, _)) => draft.in_place_of(&was.what, known),
         };
-        what.map_err(|lack| match lack {
-            Lack::Wrong(text) => wrong(text),
-            Lack::Missing(field) => wrong(field.missing.into()),
-        })
+        what.map_err(Problem::from)
     }
 
     /// A firing of before, with all that followed its lighting.
@@ -124,11 +121,7 @@ impl Form {
             Ok(typed) => Ok(typed.moment),
             Err(error) => Err(error.to_string()),
         };
-        let told = paper.told(&known, scene.now, &read).map_err(|lack| match lack {
-            Lack::Wrong(text) => Problem::Wrong(text),
-            Lack::Missing(field) => Problem::Wrong(field.missing.into()),
-        })?;
-        let PaperEvents { lit: at, begins: what, then } = told;
+        let PaperEvents { lit: at, begins: what, then } = paper.told(&known, scene.now, &read)?;
         Ok(Entry { about: About::NewFiring, at, what, seen: None, corrects: None, then })
     }
 

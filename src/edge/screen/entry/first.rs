@@ -1,7 +1,7 @@
 //! The page of a new shop: how it shows things, its first kiln, and what is fired in it.
 
 use super::{Problem, fields_of, settings};
-use crate::edge::draft::{Draft, Known, Lack};
+use crate::edge::draft::{Draft, Known};
 use crate::edge::house_file::House;
 use crate::edge::screen::form::Form;
 use crate::edge::shop::store::{About, Entry, Settings};
@@ -38,12 +38,7 @@ impl Form {
         scene: &Scene,
     ) -> Result<(Option<Settings>, Vec<Entry>), Problem> {
         let entry = |what| Entry::new(About::Shop, scene.now, what);
-        let made = |draft: &Draft| {
-            draft.what(&Known::default()).map(entry).map_err(|lack| match lack {
-                Lack::Wrong(text) => Problem::Wrong(text),
-                Lack::Missing(field) => Problem::Wrong(field.missing.into()),
-            })
-        };
+        let made = |draft: &Draft| draft.what(&Known::default()).map(entry);
         let mut entries = Vec::new();
         let mut kiln = Draft::new(Kind::Kiln, "");
         kiln.say("name", self.said("name"));
