@@ -54,12 +54,14 @@ pub struct Span(pub i64);
 )]
 pub struct Moment(pub i64);
 
-/// The scale a person reads temperatures in.
-#[derive(Debug, Clone, Copy, PartialEq, Eq, Default)]
-pub enum Scale {
-    #[default]
-    Celsius,
-    Fahrenheit,
+closed! {
+    /// The scale a person reads temperatures in.
+    #[derive(Default)]
+    pub enum Scale {
+        #[default]
+        Celsius => "C",
+        Fahrenheit => "F",
+    }
 }
 
 impl Scale {
@@ -71,11 +73,8 @@ impl Scale {
     }
 
     /// `C` or `F`.
-    pub const fn letter(self) -> &'static str {
-        match self {
-            Scale::Celsius => "C",
-            Scale::Fahrenheit => "F",
-        }
+    pub fn letter(self) -> &'static str {
+        self.name()
     }
 
     /// A difference of temperatures, C, in this scale.
@@ -151,18 +150,12 @@ impl Celsius {
 
     /// A difference of so many C as `100 C` or `180 F`, to the whole degree.
     pub fn display_step(celsius: f64, scale: Scale) -> String {
-        match scale {
-            Scale::Celsius => format!("{celsius:.0} C"),
-            Scale::Fahrenheit => format!("{:.0} F", 1.8 * celsius),
-        }
+        format!("{:.0} {scale}", scale.degrees(celsius))
     }
 
     /// `734 C` or `1353 F`, to the whole degree.
     pub fn display(self, scale: Scale) -> String {
-        match scale {
-            Scale::Celsius => format!("{:.0} C", self.0),
-            Scale::Fahrenheit => format!("{:.0} F", self.fahrenheit()),
-        }
+        format!("{:.0} {scale}", self.in_scale(scale))
     }
 }
 
@@ -219,10 +212,7 @@ impl CelsiusPerHour {
 
     /// `150 C/h` or `270 F/h`, to the whole degree.
     pub fn display(self, scale: Scale) -> String {
-        match scale {
-            Scale::Celsius => format!("{:.0} C/h", self.0),
-            Scale::Fahrenheit => format!("{:.0} F/h", self.0 * 1.8),
-        }
+        format!("{:.0} {scale}/h", scale.degrees(self.0))
     }
 }
 

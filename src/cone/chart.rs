@@ -12,7 +12,7 @@ use std::sync::OnceLock;
 
 use serde::{Deserialize, Serialize};
 
-use super::name::{Cone, ConeError};
+use super::name::Cone;
 use crate::units::{Celsius, CelsiusPerHour};
 
 /// The name of the source, as the program shows it.
@@ -60,15 +60,6 @@ pub enum FamilyError {
     Unknown { seen: String },
     #[error("the chart has no {family} cone {cone}: it has {cone} as {has}")]
     NotMade { cone: Cone, family: Family, has: String },
-}
-
-/// A cone or a family that cannot be used.
-#[derive(Debug, Clone, PartialEq, Eq, thiserror::Error)]
-pub enum ChartError {
-    #[error(transparent)]
-    Cone(#[from] ConeError),
-    #[error(transparent)]
-    Family(#[from] FamilyError),
 }
 
 impl Family {

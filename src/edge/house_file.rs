@@ -13,6 +13,7 @@ use std::path::{Path, PathBuf};
 use serde::{Deserialize, Serialize};
 
 use super::settings_file::{SettingsError, SettingsFile};
+use crate::closed::Word;
 use crate::cooling::DRAW_BELOW_RANGE;
 use crate::units::{Celsius, Scale};
 use crate::words::Clock;
@@ -63,18 +64,15 @@ impl House {
     pub fn read(shop: &Path) -> Result<House, SettingsError> {
         let keys: FileKeys = FILE.read(shop)?;
         let unusable = |problem| FILE.unusable(shop, problem);
-        let scale = match keys.scale.as_deref() {
-            None => None,
-            Some("C") => Some(Scale::Celsius),
-            Some("F") => Some(Scale::Fahrenheit),
-            Some(seen) => return Err(unusable(format!("\"scale\" is \"{seen}\": use C or F"))),
-        };
-        let clock = match keys.clock {
-            None => None,
-            Some(12) => Some(Clock::TwelveHour),
-            Some(24) => Some(Clock::TwentyFourHour),
-            Some(seen) => return Err(unusable(format!("\"clock\" is {seen}: use 12 or 24"))),
-        };
+        let scale = keys.scale.as_deref().map(|seen| {
+            let unknown = || unusable(format!("\"scale\" is \"{seen}\": use C or F"));
+            Scale::named(seen).ok_or_else(unknown)
+        });
+        let clock = keys.clock.map(|seen| {
+            let unknown = || unusable(format!("\"clock\" is {seen}: use 12 or 24"));
+            Clock::ALL.into_iter().find(|clock| *clock as i64 == seen).ok_or_else(unknown)
+        });
+        let (scale, clock) = (scale.transpose()?, clock.transpose()?);
         let draw_below = keys.draw_below.as_deref().map(House::draw_below_of).transpose();
         let draw_below =
             draw_below.map_err(|problem| unusable(format!("\"draw_below\": {problem}")))?;
@@ -109,14 +107,8 @@ impl House {
     /// Whatever kept the file from being written.
     pub fn write(&self, shop: &Path) -> io::Result<()> {
         let keys = FileKeys {
-            scale: self.scale.map(|scale| match scale {
-                Scale::Celsius => "C".to_owned(),
-                Scale::Fahrenheit => "F".to_owned(),
-            }),
-            clock: self.clock.map(|clock| match clock {
-                Clock::TwelveHour => 12,
-                Clock::TwentyFourHour => 24,
-            }),
+            scale: self.scale.map(|scale| scale.name().to_owned()),
+            clock: self.clock.map(|clock| clock as i64),
             schedules: self.schedules.clone(),
             draw_below: self.draw_below.map(|below| format!("{}C", below.0)),
         };

@@ -11,6 +11,7 @@
 //! 2026-01-01,hands,gold,90,
 //! ```
 
+use std::fmt::Display;
 use std::path::{Path, PathBuf};
 
 use chrono::NaiveDate;
@@ -41,28 +42,10 @@ const MADE_UP: &str = "from,what,of,value,unit
 
 const HEADING: [&str; 5] = ["from", "what", "of", "value", "unit"];
 
+/// Why a list of prices cannot be used.
 #[derive(Debug, thiserror::Error)]
-pub enum PricesError {
-    #[error("the prices in {path} cannot be read: {cause}")]
-    Unreadable { path: String, cause: String },
-    #[error("{path}: the first line has to be {}", HEADING.join(","))]
-    Heading { path: String },
-    #[error("{path}, line {line}: \"{seen}\" is no day: write it like 2026-03-01")]
-    Day { path: String, line: usize, seen: String },
-    #[error(
-        "{path}, line {line}: \"{seen}\" is nothing that has a price here: use one of {}",
-        kinds()
-    )]
-    What { path: String, line: usize, seen: String },
-    #[error("{path}, line {line}: {what} \"{seen}\" is not a number from {low} to {high}")]
-    Value { path: String, line: usize, what: &'static str, seen: String, low: f64, high: f64 },
-    #[error("{path}, line {line}: what a kiln draws needs its unit: kW, m3/h, kg/h or the like")]
-    NoUnit { path: String, line: usize },
-}
-
-fn kinds() -> String {
-    Kind::ALL.map(Kind::name).join(", ")
-}
+#[error("{0}")]
+pub struct PricesError(String);
 
 /// Where the list is looked for when nobody names another: `shop.spyhole` has `shop.prices.csv`.
 pub fn beside(shop: &Path) -> PathBuf {
@@ -78,14 +61,17 @@ pub fn of_shop(shop: &Path, ahead: Span) -> Result<Prices, PricesError> {
     if list.exists() { read(&list, ahead.0) } else { Ok(Prices::default()) }
 }
 
+fn unreadable(path: &str, error: impl Display) -> PricesError {
+    PricesError(format!("the prices in {path} cannot be read: {error}"))
+}
+
 /// Reads a list; days begin at midnight where the wall clock is `ahead_ms` ahead of UTC.
 ///
 /// # Errors
 /// [`PricesError`] for the first line that cannot be used.
 pub fn read(path: &Path, ahead_ms: i64) -> Result<Prices, PricesError> {
     let name = path.display().to_string();
-    let unreadable = |cause: String| PricesError::Unreadable { path: name.clone(), cause };
-    let text = plain_file::read_to_string(path).map_err(|error| unreadable(error.to_string()))?;
+    let text = plain_file::read_to_string(path).map_err(|error| unreadable(&name, error))?;
     prices(&text, name, ahead_ms)
 }
 
@@ -98,19 +84,20 @@ pub fn made_up() -> Result<Prices, PricesError> {
 }
 
 fn prices(text: &str, name: String, ahead_ms: i64) -> Result<Prices, PricesError> {
-    let unreadable = |cause: String| PricesError::Unreadable { path: name.clone(), cause };
+    let unreadable = |error| unreadable(&name, error);
     let mut lines = csv::ReaderBuilder::new()
         .trim(csv::Trim::All)
         .flexible(true)
         .comment(Some(b'#'))
         .from_reader(text.trim_start_matches('\u{feff}').as_bytes());
-    let heading = lines.headers().map_err(|error| unreadable(error.to_string()))?;
+    let heading = lines.headers().map_err(unreadable)?;
     if heading.iter().take(4).ne(HEADING.into_iter().take(4)) {
-        return Err(PricesError::Heading { path: name });
+        let heading = HEADING.join(",");
+        return Err(PricesError(format!("{name}: the first line has to be {heading}")));
     }
     let mut prices = Vec::new();
     for record in lines.records() {
-        let record = record.map_err(|error| unreadable(error.to_string()))?;
+        let record = record.map_err(unreadable)?;
         let line = record.position().map_or(0, |position| position.line() as usize);
         prices.push(price(&record, &name, line, ahead_ms)?);
     }
@@ -124,28 +111,23 @@ fn price(
     ahead_ms: i64,
 ) -> Result<Price, PricesError> {
     let field = |at: usize| marked(record.get(at).unwrap_or("").to_owned());
-    let path = path.to_owned();
+    let wrong = |why: String| Err(PricesError(format!("{path}, line {line}: {why}")));
     let day: Option<NaiveDate> = field(0).parse().ok();
     let Some(midnight) = day.and_then(|day| day.and_hms_opt(0, 0, 0)) else {
-        return Err(PricesError::Day { path, line, seen: field(0) });
+        return wrong(format!("\"{}\" is no day: write it like 2026-03-01", field(0)));
     };
     let Some(kind) = Kind::ALL.into_iter().find(|kind| kind.name() == field(1)) else {
-        return Err(PricesError::What { path, line, seen: field(1) });
+        let (seen, kinds) = (field(1), Kind::ALL.map(Kind::name).join(", "));
+        return wrong(format!("\"{seen}\" is nothing that has a price here: use one of {kinds}"));
     };
     let (low, high) = kind.range();
     let value = field(3).parse().ok().filter(|value| (low..=high).contains(value));
     let Some(value) = value else {
-        return Err(PricesError::Value {
-            path,
-            line,
-            what: kind.name(),
-            seen: field(3),
-            low,
-            high,
-        });
+        let (what, seen) = (kind.name(), field(3));
+        return wrong(format!("{what} \"{seen}\" is not a number from {low} to {high}"));
     };
     if kind == Kind::Draw && field(4).is_empty() {
-        return Err(PricesError::NoUnit { path, line });
+        return wrong("what a kiln draws needs its unit: kW, m3/h, kg/h or the like".into());
     }
     let from = Moment(midnight.and_utc().timestamp_millis() - ahead_ms);
     Ok(Price { from, kind, of: field(2), value, unit: field(4) })

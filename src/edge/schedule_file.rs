@@ -6,10 +6,11 @@
 
 mod keys;
 
+use std::fmt::Display;
+
 use serde_json::Value;
 
 use super::nearest::nearest;
-use crate::cone::chart::ChartError;
 use crate::cone::{Cone, Family};
 use crate::schedule::{Malformed, Pace, START, Schedule, Segment, Ventilate};
 use crate::text::marked;
@@ -24,47 +25,18 @@ pub const LONGEST_FILE: u64 = 1 << 20;
 
 /// Why a schedule file was refused.
 #[derive(Debug, Clone, PartialEq, thiserror::Error)]
-pub enum ScheduleFileError {
-    #[error("line {line}, column {column}: this is not JSON: {message}")]
-    NotJson { line: usize, column: usize, message: String },
-    #[error(
-        "line {line}, column {column}: unknown key \"{seen}\"{}: the keys here are {known}",
-        suggestion(.nearest)
-    )]
-    UnknownKey { line: usize, column: usize, seen: String, nearest: Option<String>, known: String },
-    #[error(
-        "line {line}, column {column}: unknown word \"{seen}\"{}: use one of {known}",
-        suggestion(.nearest)
-    )]
-    UnknownWord { line: usize, column: usize, seen: String, nearest: Option<String>, known: String },
-    #[error("line {line}, column {column}: the key \"{key}\" is missing here: add it")]
-    MissingKey { line: usize, column: usize, key: String },
-    #[error("line {line}, column {column}: the key \"{key}\" is given twice: keep one")]
-    TwiceGiven { line: usize, column: usize, key: String },
-    #[error("line {line}, column {column}: {message}")]
-    WrongType { line: usize, column: usize, message: String },
-    #[error(
-        "version {seen} of the file format is not known here: write version {VERSION}, or use a newer program"
-    )]
-    Version { seen: u32 },
-    #[error("target: {0}")]
-    Target(ChartError),
-    #[error("family: {0}")]
-    Family(ChartError),
-    #[error(
-        "{place}: there is a list in the place of keys: write it in braces, each number under the key that says its unit"
-    )]
-    Unkeyed { place: String },
-    #[error("{place}: {first} and {second} are both given: keep the one you mean")]
-    Both { place: String, first: &'static str, second: &'static str },
-    #[error("{place}: {what} is missing: give it as {keys}")]
-    Neither { place: String, what: &'static str, keys: &'static str },
-    #[error(transparent)]
-    Malformed(#[from] Malformed),
+#[error("{0}")]
+pub struct ScheduleFileError(String);
+
+impl From<Malformed> for ScheduleFileError {
+    fn from(Malformed(why): Malformed) -> ScheduleFileError {
+        ScheduleFileError(why)
+    }
 }
 
-fn suggestion(nearest: &Option<String>) -> String {
-    nearest.as_ref().map_or(String::new(), |word| format!(", did you mean \"{word}\"?"))
+/// The same of one place in the file.
+fn wrong_at(place: &str, why: impl Display) -> ScheduleFileError {
+    ScheduleFileError(format!("{place}: {why}"))
 }
 
 /// Reads a schedule from the text of a file.
@@ -77,14 +49,16 @@ pub fn from_json(text: &str) -> Result<Schedule, ScheduleFileError> {
     let keys: ScheduleKeys = serde_json::from_str(text).map_err(|error| explained(&error))?;
     keyed(&serde_json::from_str(text).map_err(|error| explained(&error))?)?;
     if keys.version != VERSION {
-        return Err(ScheduleFileError::Version { seen: keys.version });
+        return Err(ScheduleFileError(format!(
+            "version {} of the file format is not known here: write version {VERSION}, or use a \
+             newer program",
+            keys.version
+        )));
     }
-    let target =
-        Cone::parse(&keys.target).map_err(|error| ScheduleFileError::Target(error.into()))?;
-    let family =
-        Family::parse(&keys.family).map_err(|error| ScheduleFileError::Family(error.into()))?;
+    let target = Cone::parse(&keys.target).map_err(|error| wrong_at("target", error))?;
+    let family = Family::parse(&keys.family).map_err(|error| wrong_at("family", error))?;
     let start = one_of("start", [("start_c", keys.start_c), ("start_f", keys.start_f)])?;
-    let start = start.map_or(Ok(START), |typed| celsius(typed).map_err(Malformed::Start))?;
+    let start = start.map_or(Ok(START), celsius).map_err(|error| wrong_at("start", error))?;
     let segments = keys.segments.iter().enumerate().map(|(index, keys)| segment(index + 1, keys));
     let ventilate = keys.ventilate.into_iter().enumerate();
     let schedule = Schedule {
@@ -106,19 +80,23 @@ pub fn from_json(text: &str) -> Result<Schedule, ScheduleFileError> {
 /// Refuses what the parser lets pass: a list of values in the order of the keys. A number there has
 /// no unit.
 fn keyed(file: &Value) -> Result<(), ScheduleFileError> {
-    let unkeyed = |place: String| Err(ScheduleFileError::Unkeyed { place });
+    let unkeyed = |place: &str| {
+        let why = "there is a list in the place of keys: write it in braces, each number under the \
+                   key that says its unit";
+        Err(wrong_at(place, why))
+    };
     if !file.is_object() {
-        return unkeyed("the file".into());
+        return unkeyed("the file");
     }
     let list = |key| file.get(key).and_then(Value::as_array).into_iter().flatten().enumerate();
     for (index, segment) in list("segments") {
         if !segment.as_object().is_some_and(|order| order.values().all(Value::is_object)) {
-            return unkeyed(format!("segment {}", index + 1));
+            return unkeyed(&format!("segment {}", index + 1));
         }
     }
     for (index, stretch) in list("ventilate") {
         if !stretch.is_object() {
-            return unkeyed(format!("ventilate {}", index + 1));
+            return unkeyed(&format!("ventilate {}", index + 1));
         }
     }
     Ok(())
@@ -190,12 +168,12 @@ fn segment(number: usize, keys: &SegmentKeys) -> Result<Segment, ScheduleFileErr
         SegmentKeys::Cool(_) => "cool",
     };
     let place = format!("segment {number} ({kind})");
-    let quantity = |error| Malformed::Quantity { segment: number, kind, error };
-    let missing = |what, keys| ScheduleFileError::Neither { place: place.clone(), what, keys };
+    let quantity = |error: UnitError| wrong_at(&place, error);
+    let missing = |what, keys| neither(&place, what, keys);
     let end = |to_c, to_f| {
         let typed = one_of(&place, [("to_c", to_c), ("to_f", to_f)])?;
         let typed = typed.ok_or_else(|| missing("the temperature to reach", "to_c or to_f"))?;
-        Ok::<_, ScheduleFileError>(celsius(typed).map_err(quantity)?)
+        celsius(typed).map_err(quantity)
     };
     match keys {
         SegmentKeys::Ramp(keys) => {
@@ -231,9 +209,8 @@ fn stretch(number: usize, keys: VentilateKeys) -> Result<Ventilate, ScheduleFile
     let place = format!("ventilate {number}");
     let end = |what, both, pair| {
         let typed = one_of(&place, pair)?;
-        let missing = || ScheduleFileError::Neither { place: place.clone(), what, keys: both };
-        let number_and_error = |error| Malformed::VentilateAt { entry: number, error };
-        Ok::<_, ScheduleFileError>(celsius(typed.ok_or_else(missing)?).map_err(number_and_error)?)
+        let typed = typed.ok_or_else(|| neither(&place, what, both))?;
+        celsius(typed).map_err(|error| wrong_at(&place, error))
     };
     let from = [("from_c", keys.from_c), ("from_f", keys.from_f)];
     let to = [("to_c", keys.to_c), ("to_f", keys.to_f)];
@@ -244,6 +221,11 @@ fn stretch(number: usize, keys: VentilateKeys) -> Result<Ventilate, ScheduleFile
     })
 }
 
+/// Refuses what none of these keys says.
+fn neither(place: &str, what: &str, keys: &str) -> ScheduleFileError {
+    wrong_at(place, format!("{what} is missing: give it as {keys}"))
+}
+
 /// The one key that is given, if any.
 fn one_of<const N: usize>(
     place: &str,
@@ -252,23 +234,24 @@ fn one_of<const N: usize>(
     let mut given = keys.into_iter().filter_map(|(key, value)| Some((key, value.0?)));
     let (first, second) = (given.next(), given.next());
     if let (Some((first, _)), Some((second, _))) = (first, second) {
-        return Err(ScheduleFileError::Both { place: place.to_owned(), first, second });
+        let why = format!("{first} and {second} are both given: keep the one you mean");
+        return Err(wrong_at(place, why));
     }
     Ok(first)
 }
 
-fn celsius((key, value): Typed) -> Result<Celsius, Box<UnitError>> {
+fn celsius((key, value): Typed) -> Result<Celsius, UnitError> {
     if key.ends_with("_f") {
-        return Ok(Celsius::from_fahrenheit(value).checked(&format!("{value} F"))?);
+        return Celsius::from_fahrenheit(value).checked(&format!("{value} F"));
     }
-    Ok(Celsius(value).checked(&format!("{value} C"))?)
+    Celsius(value).checked(&format!("{value} C"))
 }
 
-fn rate((key, value): Typed) -> Result<CelsiusPerHour, Box<UnitError>> {
+fn rate((key, value): Typed) -> Result<CelsiusPerHour, UnitError> {
     if key == "rate_f_per_h" {
-        return Ok(CelsiusPerHour(value / 1.8).checked(&format!("{value} F/h"))?);
+        return CelsiusPerHour(value / 1.8).checked(&format!("{value} F/h"));
     }
-    Ok(CelsiusPerHour(value).checked(&format!("{value} C/h"))?)
+    CelsiusPerHour(value).checked(&format!("{value} C/h"))
 }
 
 fn span((key, value): Typed) -> Span {
@@ -284,29 +267,26 @@ pub fn explained(error: &serde_json::Error) -> ScheduleFileError {
     let message = marked(error.to_string());
     let position = format!(" at line {line} column {column}");
     let message = message.strip_suffix(&position).unwrap_or(&message).to_owned();
+    let wrong = |why: String| ScheduleFileError(format!("line {line}, column {column}: {why}"));
     if !error.is_data() {
-        return ScheduleFileError::NotJson { line, column, message };
+        return wrong(format!("this is not JSON: {message}"));
     }
     let mut quoted = message.split('`').skip(1).step_by(2).map(str::to_owned);
     let first = quoted.next().unwrap_or_default();
     let known: Vec<String> = quoted.collect();
-    let nearest = nearest(&first, known.iter().map(String::as_str)).map(str::to_owned);
-    let seen = first.clone();
+    let nearest = nearest(&first, known.iter().map(String::as_str));
+    let meant = nearest.map_or(String::new(), |word| format!(", did you mean \"{word}\"?"));
     let known = known.join(", ");
-    match message.split_whitespace().next() {
+    wrong(match message.split_whitespace().next() {
         Some("unknown") if message.starts_with("unknown field") => {
-            ScheduleFileError::UnknownKey { line, column, seen, nearest, known }
+            format!("unknown key \"{first}\"{meant}: the keys here are {known}")
         }
-        Some("unknown") => ScheduleFileError::UnknownWord { line, column, seen, nearest, known },
-        Some("missing") => ScheduleFileError::MissingKey { line, column, key: first },
-        Some("duplicate") => ScheduleFileError::TwiceGiven { line, column, key: first },
-        _ => {
-            let message =
-                message.replace("f64", "a number").replace("u32", "a whole number").replace(
-                    "unit variant, expected newtype variant",
-                    "a bare word, expected braces after it",
-                );
-            ScheduleFileError::WrongType { line, column, message }
-        }
-    }
+        Some("unknown") => format!("unknown word \"{first}\"{meant}: use one of {known}"),
+        Some("missing") => format!("the key \"{first}\" is missing here: add it"),
+        Some("duplicate") => format!("the key \"{first}\" is given twice: keep one"),
+        _ => message.replace("f64", "a number").replace("u32", "a whole number").replace(
+            "unit variant, expected newtype variant",
+            "a bare word, expected braces after it",
+        ),
+    })
 }

@@ -8,7 +8,7 @@ use serde::de::DeserializeOwned;
 
 use super::journal::shop_files;
 use super::plain_file;
-use super::schedule_file::{ScheduleFileError, explained};
+use super::schedule_file::explained;
 use super::whole_file::{self, beside};
 
 /// The mark some editors put before a text.
@@ -16,14 +16,8 @@ const BYTE_ORDER: char = '\u{feff}';
 
 /// Why a file of settings cannot be used.
 #[derive(Debug, thiserror::Error)]
-pub enum SettingsError {
-    #[error("cannot read the {what} settings {path}: {reason}")]
-    Unreadable { what: &'static str, path: PathBuf, reason: io::Error },
-    #[error("the {what} settings {path}, {problem}")]
-    Malformed { what: &'static str, path: PathBuf, problem: Box<ScheduleFileError> },
-    #[error("the {what} settings {path}: {problem}")]
-    Unusable { what: &'static str, path: PathBuf, problem: String },
-}
+#[error("{0}")]
+pub struct SettingsError(String);
 
 /// Which settings of a shop a file holds: `SHOP.house.json` those of the house.
 #[derive(Debug, Clone, Copy)]
@@ -41,26 +35,30 @@ impl SettingsFile {
     /// [`SettingsError`] with line and column where the text is at fault.
     pub fn read<T: DeserializeOwned + Default>(self, shop: &Path) -> Result<T, SettingsError> {
         let (what, path) = (self.0, self.path(shop));
+        let at = path.display();
         match plain_file::read_to_string(&path) {
             // A list would be taken for its keys in their order.
             Ok(text) if text.trim_start_matches(BYTE_ORDER).trim_start().starts_with('[') => {
                 let problem =
                     "this is a list, and has to be an object like {\"key\": value}".into();
-                Err(SettingsError::Unusable { what, path, problem })
+                Err(self.unusable(shop, problem))
             }
             Ok(text) => {
                 serde_json::from_str(text.trim_start_matches(BYTE_ORDER)).map_err(|error| {
-                    SettingsError::Malformed { what, path, problem: Box::new(explained(&error)) }
+                    SettingsError(format!("the {what} settings {at}, {}", explained(&error)))
                 })
             }
             Err(error) if error.kind() == io::ErrorKind::NotFound => Ok(T::default()),
-            Err(reason) => Err(SettingsError::Unreadable { what, path, reason }),
+            Err(reason) => {
+                Err(SettingsError(format!("cannot read the {what} settings {at}: {reason}")))
+            }
         }
     }
 
     /// Why what the file of this shop says cannot be meant.
     pub fn unusable(self, shop: &Path, problem: String) -> SettingsError {
-        SettingsError::Unusable { what: self.0, path: self.path(shop), problem }
+        let (what, path) = (self.0, self.path(shop));
+        SettingsError(format!("the {what} settings {}: {problem}", path.display()))
     }
 
     /// Writes the file of this shop, whole or not at all.

@@ -5,7 +5,7 @@ use std::io::Read;
 use std::path::Path;
 use std::sync::LazyLock;
 
-use anyhow::{Context, Result};
+use anyhow::{Context, Result, bail};
 
 use super::nearest::nearest;
 use super::plain_file;
@@ -37,18 +37,6 @@ pub const SHIPPED: &[(&str, &str)] = shipped![
     "new_body_test_bars",
 ];
 
-/// Why there is no such schedule.
-#[derive(Debug, Clone, PartialEq, thiserror::Error)]
-pub enum NotFound {
-    #[error(
-        "there is no shipped schedule and no file \"{seen}\"; {}`spyhole schedule list` shows the shipped ones",
-        .nearest.as_ref().map_or(String::new(), |name| format!("did you mean \"{name}\"? "))
-    )]
-    Neither { seen: String, nearest: Option<String> },
-    #[error("\"{seen}\" is longer than {LONGEST_FILE} bytes: that is no schedule")]
-    TooLong { seen: String },
-}
-
 /// Every shipped schedule under its key.
 pub fn all() -> impl Iterator<Item = (&'static str, Schedule)> {
     SHIPPED.iter().map(|(key, text)| {
@@ -74,7 +62,7 @@ pub fn named(name: &str) -> Option<Schedule> {
 /// The schedule somebody means: a shipped one by key or name, else a file.
 ///
 /// # Errors
-/// [`NotFound`], a file that cannot be read, or
+/// A name that no schedule has, a file that cannot be read, or
 /// [`ScheduleFileError`](super::schedule_file::ScheduleFileError).
 pub fn find(name_or_file: &str) -> Result<Schedule> {
     if let Some(schedule) = named(name_or_file) {
@@ -83,8 +71,11 @@ pub fn find(name_or_file: &str) -> Result<Schedule> {
     let path = Path::new(name_or_file);
     if !path.is_file() {
         let nearest = nearest(name_or_file, SHIPPED.iter().map(|(key, _)| *key));
-        let nearest = nearest.map(str::to_owned);
-        return Err(NotFound::Neither { seen: name_or_file.to_owned(), nearest }.into());
+        let meant = nearest.map_or(String::new(), |name| format!("did you mean \"{name}\"? "));
+        bail!(
+            "there is no shipped schedule and no file \"{name_or_file}\"; {meant}`spyhole schedule \
+             list` shows the shipped ones"
+        );
     }
     read(path).with_context(|| format!("cannot use the schedule file {name_or_file}"))
 }
@@ -99,7 +90,8 @@ pub(super) fn read(path: &Path) -> Result<Schedule> {
         .take(LONGEST_FILE + 1)
         .read_to_string(&mut text)?;
     if text.len() as u64 > LONGEST_FILE {
-        return Err(NotFound::TooLong { seen: path.display().to_string() }.into());
+        let seen = path.display();
+        bail!("\"{seen}\" is longer than {LONGEST_FILE} bytes: that is no schedule");
     }
     Ok(schedule_file::from_json(&text)?)
 }

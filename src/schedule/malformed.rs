@@ -12,48 +12,13 @@ pub const LONGEST_SEGMENT: Span = Span::hours(72);
 
 /// Why a schedule cannot be followed. Segments are counted from 1, as a person counts.
 #[derive(Debug, Clone, PartialEq, thiserror::Error)]
-pub enum Malformed {
-    #[error("the schedule has no name: give it one, so that a firing can say which it followed")]
-    NoName,
-    #[error("the schedule has no ramp: a firing has to heat, add at least one ramp")]
-    NoHeating,
-    #[error(
-        "the schedule has {count} segments, 1 to {MOST_SEGMENTS} are allowed: join segments of the same pace"
-    )]
-    TooManySegments { count: usize },
-    #[error(
-        "segment {segment} (ramp): a ramp has to climb, but it goes from {} to {}: write it as cool, or raise its end",
-        both(.from), both(.to)
-    )]
-    RampDown { segment: usize, from: Celsius, to: Celsius },
-    #[error(
-        "segment {segment} (cool): a cool has to fall, but it goes from {} to {}: write it as ramp, or lower its end",
-        both(.from), both(.to)
-    )]
-    CoolUp { segment: usize, from: Celsius, to: Celsius },
-    #[error(
-        "segment {segment} ({kind}): a length of {} min is outside 0 (not included) to 72 h: leave the segment out, or give it a length",
-        .length.as_minutes()
-    )]
-    Length { segment: usize, kind: &'static str, length: Span },
-    #[error("segment {segment} ({kind}): {error}")]
-    Quantity { segment: usize, kind: &'static str, error: Box<UnitError> },
-    #[error("start: {0}")]
-    Start(Box<UnitError>),
-    #[error(
-        "ventilate {entry}: it has to reach from a lower to a higher temperature, but goes from {} to {}",
-        both(.from), both(.to)
-    )]
-    VentilateDown { entry: usize, from: Celsius, to: Celsius },
-    #[error("ventilate {entry}: {error}")]
-    VentilateAt { entry: usize, error: Box<UnitError> },
-    #[error(transparent)]
-    Target(#[from] FamilyError),
-}
+#[error("{0}")]
+pub struct Malformed(pub String);
 
-/// A temperature in both scales: an error is read before anybody said which they prefer.
-fn both(t: &Celsius) -> String {
-    format!("{} ({})", t.display(Scale::Celsius), t.display(Scale::Fahrenheit))
+impl From<FamilyError> for Malformed {
+    fn from(error: FamilyError) -> Malformed {
+        Malformed(error.to_string())
+    }
 }
 
 impl Schedule {
@@ -63,26 +28,40 @@ impl Schedule {
     /// The first [`Malformed`] order found, in the order of the segments.
     pub fn well_formed(&self) -> Result<(), Malformed> {
         if self.name.trim().is_empty() {
-            return Err(Malformed::NoName);
+            return Err(Malformed(
+                "the schedule has no name: give it one, so that a firing can say which it followed"
+                    .into(),
+            ));
         }
         chart::rows_or_reason(self.target, self.family)?;
-        if self.segments.len() > MOST_SEGMENTS {
-            return Err(Malformed::TooManySegments { count: self.segments.len() });
+        let count = self.segments.len();
+        if count > MOST_SEGMENTS {
+            return Err(Malformed(format!(
+                "the schedule has {count} segments, 1 to {MOST_SEGMENTS} are allowed: join \
+                 segments of the same pace"
+            )));
         }
         self.start
             .checked(&self.start.display(Scale::Celsius))
-            .map_err(|error| Malformed::Start(Box::new(error)))?;
+            .map_err(|error| Malformed(format!("start: {error}")))?;
         let mut from = self.start;
         for (index, segment) in self.segments.iter().enumerate() {
             from = followed(index + 1, segment, from)?;
         }
         if !self.segments.iter().any(|segment| matches!(segment, Segment::Ramp { .. })) {
-            return Err(Malformed::NoHeating);
+            return Err(Malformed(
+                "the schedule has no ramp: a firing has to heat, add at least one ramp".into(),
+            ));
         }
         for (index, entry) in self.ventilate.iter().enumerate() {
             if entry.from.0 >= entry.to.0 {
-                let (from, to) = (entry.from, entry.to);
-                return Err(Malformed::VentilateDown { entry: index + 1, from, to });
+                return Err(Malformed(format!(
+                    "ventilate {}: it has to reach from a lower to a higher temperature, but goes \
+                     from {} to {}",
+                    index + 1,
+                    entry.from.in_both_scales(),
+                    entry.to.in_both_scales()
+                )));
             }
         }
         Ok(())
@@ -92,10 +71,19 @@ impl Schedule {
 /// The temperature after one segment, if it can be followed.
 fn followed(segment: usize, order: &Segment, from: Celsius) -> Result<Celsius, Malformed> {
     let kind = order.name();
-    let quantity = |error| Malformed::Quantity { segment, kind, error: Box::new(error) };
+    let wrong = |why: String| Malformed(format!("segment {segment} ({kind}): {why}"));
+    let quantity = |error: UnitError| wrong(error.to_string());
+    let way = || format!("{} to {}", from.in_both_scales(), order.end(from).in_both_scales());
     let lasts = |length: Span| {
         let allowed = length > Span::ZERO && length <= LONGEST_SEGMENT;
-        if allowed { Ok(()) } else { Err(Malformed::Length { segment, kind, length }) }
+        let outside = || {
+            let minutes = length.as_minutes();
+            wrong(format!(
+                "a length of {minutes} min is outside 0 (not included) to 72 h: leave the segment \
+                 out, or give it a length"
+            ))
+        };
+        if allowed { Ok(()) } else { Err(outside()) }
     };
     let to = order.end(from);
     to.checked(&to.display(Scale::Celsius)).map_err(quantity)?;
@@ -103,7 +91,10 @@ fn followed(segment: usize, order: &Segment, from: Celsius) -> Result<Celsius, M
         Segment::Soak(length) => lasts(length)?,
         Segment::Ramp { pace, .. } => {
             if to.0 <= from.0 {
-                return Err(Malformed::RampDown { segment, from, to });
+                return Err(wrong(format!(
+                    "a ramp has to climb, but it goes from {}: write it as cool, or raise its end",
+                    way()
+                )));
             }
             let rate = match pace {
                 Pace::Rate(rate) => rate,
@@ -116,7 +107,10 @@ fn followed(segment: usize, order: &Segment, from: Celsius) -> Result<Celsius, M
         }
         Segment::Cool { rate, .. } => {
             if to.0 >= from.0 {
-                return Err(Malformed::CoolUp { segment, from, to });
+                return Err(wrong(format!(
+                    "a cool has to fall, but it goes from {}: write it as ramp, or lower its end",
+                    way()
+                )));
             }
             rate.checked(&rate.display(Scale::Celsius)).map_err(quantity)?;
         }

@@ -6,12 +6,14 @@ use chrono::{DateTime, MappedLocalTime, NaiveDateTime, Timelike};
 
 use crate::units::{Celsius, CelsiusPerHour, Moment, Scale, Span};
 
-/// Twelve or twenty-four hours.
-#[derive(Debug, Clone, Copy, PartialEq, Eq, Default)]
-pub enum Clock {
-    TwelveHour,
-    #[default]
-    TwentyFourHour,
+closed! {
+    /// Twelve or twenty-four hours.
+    #[derive(Default)]
+    pub enum Clock {
+        #[default]
+        TwentyFourHour = 24 => "24-hour",
+        TwelveHour = 12 => "12-hour",
+    }
 }
 
 impl Clock {
@@ -122,10 +124,7 @@ impl Dial<'_> {
 
     /// `+4 C` or `+7 F`: a step, not a temperature.
     pub fn difference(&self, celsius: f64) -> String {
-        match self.scale {
-            Scale::Celsius => format!("{celsius:+.0} C"),
-            Scale::Fahrenheit => format!("{:+.0} F", 1.8 * celsius),
-        }
+        format!("{:+.0} {}", self.scale.degrees(celsius), self.scale)
     }
 
     /// `150 C/h` or `270 F/h`.

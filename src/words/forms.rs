@@ -14,8 +14,9 @@ use crate::units::{CelsiusPerHour, Moment, UnitError};
 const SPOKEN_RATE: CelsiusPerHour = CelsiusPerHour(60.0);
 
 /// What a form is about.
-#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+#[derive(Debug, Clone, Copy, Default, PartialEq, Eq)]
 pub enum Title {
+    #[default]
     Look,
     Reading,
     Glow,
@@ -68,45 +69,61 @@ pub enum Title {
 }
 
 impl Title {
+    /// The kind of event it writes, if it writes one, and what stands above it, `{}` for the name of
+    /// what it is about.
+    fn written(self) -> (Option<Kind>, &'static str) {
+        match self {
+            Title::Look => (Some(Kind::Look), "What do you see at {}?"),
+            Title::Reading => (Some(Kind::Reading), "How hot is {}?"),
+            Title::Glow => (Some(Kind::Glow), "What colour does {} glow?"),
+            Title::Off => (Some(Kind::Off), "{} was shut off"),
+            Title::Drawn => (Some(Kind::Drawn), "{} was unloaded"),
+            Title::Outcome => (Some(Kind::Outcome), "How did the load in {} come out?"),
+            Title::Light => (Some(Kind::Lit), "{} was lit"),
+            Title::LightAgain => (Some(Kind::Resumed), "{} was lit again"),
+            Title::Pack => (Some(Kind::Packed), "{} was packed"),
+            Title::PackAgain => (Some(Kind::Packed), "Change what was packed in {}"),
+            Title::Turned => (Some(Kind::Turned), "{}: the setting was changed"),
+            Title::Note => (Some(Kind::Note), "Note on {}"),
+            Title::GiveUp => (Some(Kind::Aborted), "{} was given up before its drop"),
+            Title::ProbeChanged => {
+                (Some(Kind::ProbeChanged), "The probe of {} was changed or moved")
+            }
+            Title::KilnNote => (Some(Kind::KilnNote), "Note on {}"),
+            Title::Rename => (Some(Kind::KilnRenamed), "{} has another name now"),
+            Title::Retire => (Some(Kind::KilnRetired), "{} leaves the floor"),
+            Title::BringBack => (Some(Kind::KilnReturned), "{} is back"),
+            Title::Lot => (Some(Kind::Lot), "Ware that waits to be fired"),
+            Title::Kiln => (Some(Kind::Kiln), "Kiln: {}"),
+            Title::LoadType => (Some(Kind::LoadType), "Load type: {}"),
+            Title::Hours => (Some(Kind::Hours), "When is somebody here {}?"),
+            Title::Closed => (Some(Kind::Closed), "When is the shop closed?"),
+            Title::Mould => (Some(Kind::Mould), "Mould {}"),
+            Title::MouldRenamed => (Some(Kind::MouldRenamed), "Mould {} has another code now"),
+            Title::Room => (Some(Kind::Room), "The air at the casting bench"),
+            Title::Poured => (Some(Kind::Poured), "{} was poured"),
+            Title::Drained => (Some(Kind::Drained), "{} was drained"),
+            Title::Check => (Some(Kind::Check), "{} was checked"),
+            Title::PutOff => (Some(Kind::Shelved), "Put off an alarm at {}"),
+            Title::House => (None, "How things are shown"),
+            Title::Bell => (None, "How the bell rings"),
+            Title::Person => (None, "How {} is called"),
+            Title::Resting => (None, "An alarm out of service"),
+            Title::Strike => (Some(Kind::Struck), "Strike what was saved last?"),
+            Title::StrikeLook => (Some(Kind::Struck), "Which look at {} is wrong?"),
+            Title::Accept => (Some(Kind::Accepted), "Accept this for {}?"),
+            Title::Repeat => (None, "A schedule from this firing in {}"),
+            Title::Card => (None, "Card of a firing in {}"),
+            Title::First => (None, "Your shop: its first kiln, and what you fire in it"),
+            Title::Which => (None, "Which kiln?"),
+            Title::Past => (None, "A firing of before, from paper"),
+            Title::Way(_) => (None, "Ring by {}"),
+        }
+    }
+
     /// The kind of event it writes, if it writes one.
     pub fn kind(self) -> Option<Kind> {
-        Some(match self {
-            Title::Look => Kind::Look,
-            Title::Reading => Kind::Reading,
-            Title::Glow => Kind::Glow,
-            Title::Off => Kind::Off,
-            Title::Drawn => Kind::Drawn,
-            Title::Outcome => Kind::Outcome,
-            Title::Light => Kind::Lit,
-            Title::LightAgain => Kind::Resumed,
-            Title::Pack | Title::PackAgain => Kind::Packed,
-            Title::Turned => Kind::Turned,
-            Title::Note => Kind::Note,
-            Title::GiveUp => Kind::Aborted,
-            Title::ProbeChanged => Kind::ProbeChanged,
-            Title::KilnNote => Kind::KilnNote,
-            Title::Rename => Kind::KilnRenamed,
-            Title::Retire => Kind::KilnRetired,
-            Title::BringBack => Kind::KilnReturned,
-            Title::Lot => Kind::Lot,
-            Title::Kiln => Kind::Kiln,
-            Title::LoadType => Kind::LoadType,
-            Title::Hours => Kind::Hours,
-            Title::Closed => Kind::Closed,
-            Title::Mould => Kind::Mould,
-            Title::MouldRenamed => Kind::MouldRenamed,
-            Title::Room => Kind::Room,
-            Title::Poured => Kind::Poured,
-            Title::Drained => Kind::Drained,
-            Title::Check => Kind::Check,
-            Title::PutOff => Kind::Shelved,
-            Title::Strike | Title::StrikeLook => Kind::Struck,
-            Title::Accept => Kind::Accepted,
-            Title::House | Title::Bell | Title::Way(_) => return None,
-            Title::Person | Title::Resting => return None,
-            Title::Repeat | Title::Card | Title::First | Title::Which => return None,
-            Title::Past => return None,
-        })
+        self.written().0
     }
 
     /// The title of the form that corrects an event of this kind.
@@ -144,56 +161,16 @@ pub enum Refusal {
 
 pub fn title(title: Title, kiln: &str) -> String {
     match title {
-        Title::Look => format!("What do you see at {kiln}?"),
-        Title::Reading => format!("How hot is {kiln}?"),
-        Title::Glow => format!("What colour does {kiln} glow?"),
-        Title::Off => format!("{kiln} was shut off"),
-        Title::Drawn => format!("{kiln} was unloaded"),
-        Title::Outcome => format!("How did the load in {kiln} come out?"),
-        Title::Light => format!("{kiln} was lit"),
-        Title::LightAgain => format!("{kiln} was lit again"),
-        Title::Pack => format!("{kiln} was packed"),
-        Title::PackAgain => format!("Change what was packed in {kiln}"),
-        Title::Turned => format!("{kiln}: the setting was changed"),
-        Title::Note | Title::KilnNote => format!("Note on {kiln}"),
-        Title::Rename if !kiln.is_empty() => format!("{kiln} has another name now"),
-        Title::Rename => "Which kiln has another name now?".into(),
-        Title::Retire if !kiln.is_empty() => format!("{kiln} leaves the floor"),
-        Title::Retire => "Which kiln leaves the floor?".into(),
-        Title::BringBack if !kiln.is_empty() => format!("{kiln} is back"),
-        Title::BringBack => "Which kiln is back?".into(),
-        Title::GiveUp => format!("{kiln} was given up before its drop"),
-        Title::ProbeChanged => format!("The probe of {kiln} was changed or moved"),
-        Title::Lot => "Ware that waits to be fired".into(),
+        Title::Rename if kiln.is_empty() => "Which kiln has another name now?".into(),
+        Title::Retire if kiln.is_empty() => "Which kiln leaves the floor?".into(),
+        Title::BringBack if kiln.is_empty() => "Which kiln is back?".into(),
         Title::Kiln if kiln.is_empty() => "A new kiln".into(),
-        Title::Kiln => format!("Kiln: {kiln}"),
         Title::LoadType if kiln.is_empty() => "A new load type".into(),
-        Title::LoadType => format!("Load type: {kiln}"),
         Title::Hours if kiln.is_empty() => "When is somebody here?".into(),
-        Title::Hours => format!("When is somebody here {kiln}?"),
-        Title::Closed => "When is the shop closed?".into(),
         Title::Mould if kiln.is_empty() => "A new mould".into(),
-        Title::Mould => format!("Mould {kiln}"),
-        Title::MouldRenamed => format!("Mould {kiln} has another code now"),
-        Title::Room => "The air at the casting bench".into(),
-        Title::Poured => format!("{kiln} was poured"),
-        Title::Drained => format!("{kiln} was drained"),
-        Title::Check => format!("{kiln} was checked"),
-        Title::PutOff => format!("Put off an alarm at {kiln}"),
-        Title::House => "How things are shown".into(),
-        Title::Bell => "How the bell rings".into(),
-        Title::Way(way) => format!("Ring by {}", super::shop::way_word(way)),
         Title::Person if kiln.is_empty() => "Somebody to call".into(),
-        Title::Person => format!("How {kiln} is called"),
-        Title::Resting => "An alarm out of service".into(),
-        Title::Strike => "Strike what was saved last?".into(),
-        Title::StrikeLook => format!("Which look at {kiln} is wrong?"),
-        Title::Card => format!("Card of a firing in {kiln}"),
-        Title::Repeat => format!("A schedule from this firing in {kiln}"),
-        Title::First => "Your shop: its first kiln, and what you fire in it".into(),
-        Title::Which => "Which kiln?".into(),
-        Title::Past => "A firing of before, from paper".into(),
-        Title::Accept => format!("Accept this for {kiln}?"),
+        Title::Way(way) => title.written().1.replacen("{}", super::shop::way_word(way), 1),
+        title => title.written().1.replacen("{}", kiln, 1),
     }
 }
 

@@ -62,20 +62,6 @@ pub const SAY_WHICH_ALARM: &str = "First say which kiln and which alarm.";
 /// Said where a form is about no setting.
 pub const NO_SETTING: &str = "This is not a setting of the shop.";
 
-pub fn scale_word(scale: Scale) -> &'static str {
-    match scale {
-        Scale::Celsius => "C",
-        Scale::Fahrenheit => "F",
-    }
-}
-
-pub fn clock_word(clock: Clock) -> &'static str {
-    match clock {
-        Clock::TwelveHour => "12-hour",
-        Clock::TwentyFourHour => "24-hour",
-    }
-}
-
 /// `shown in F, clock of 12 h; drawn below 212 F; own schedules in /home/ada/schedules`.
 pub fn house_line(
     scale: Scale,
@@ -85,11 +71,7 @@ pub fn house_line(
 ) -> String {
     let folder = folder.map_or("beside the shop's file".into(), |folder| format!("in {folder}"));
     let below = draw_below.unwrap_or(USUAL_DRAW_BELOW).display(scale);
-    format!(
-        "shown in {}, {} clock; unloaded below {below}; own schedules {folder}",
-        scale_word(scale),
-        clock_word(clock)
-    )
+    format!("shown in {scale}, {clock} clock; unloaded below {below}; own schedules {folder}")
 }
 
 /// `6:00 to 18:00`.

@@ -139,17 +139,17 @@ fn regress_a_form_opened_before_somebody_else_packed_is_refused() {
 fn law_every_key_has_one_meaning_and_every_meaning_a_key() {
     let mut seen = Vec::new();
     for binding in &key::TABLE {
-        assert_eq!(key::binding(binding.meaning).label, binding.label);
-        for key in binding.keys {
-            assert!(!seen.contains(key), "{key:?} stands twice in the table");
-            seen.push(*key);
-            assert_eq!(key::meaning(*key, true), Some(binding.meaning));
+        assert_eq!(key::binding(binding.meaning).label(), binding.label());
+        for key in binding.keys() {
+            assert!(!seen.contains(&key), "{key:?} stands twice in the table");
+            seen.push(key);
+            assert_eq!(key::meaning(key, true), Some(binding.meaning));
             if let Key::Char(letter) = key {
                 let with_caps_lock = Key::Char(letter.to_ascii_uppercase());
                 assert_eq!(key::meaning(with_caps_lock, true), Some(binding.meaning));
             }
             let outside = (!binding.rehearsal_only).then_some(binding.meaning);
-            assert_eq!(key::meaning(*key, false), outside);
+            assert_eq!(key::meaning(key, false), outside);
         }
     }
 }

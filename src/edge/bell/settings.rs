@@ -238,7 +238,7 @@ impl BellFile {
     /// The same, if it can be used.
     ///
     /// # Errors
-    /// [`SettingsError::Unusable`].
+    /// [`SettingsError`].
     pub fn checked(self, shop: &Path) -> Result<BellFile, SettingsError> {
         match self.meant() {
             Ok(_) => Ok(self),

@@ -193,7 +193,7 @@ fn answer(
         lines.push(format!("This {rests_on}."));
         lines.extend(words::width_line(record).filter(|_| kiln.drop.is_some()));
     }
-    Ok(ctx.answer(&lines.join("\n"), &Value::Null)?)
+    ctx.answer(&lines.join("\n"), &Value::Null)
 }
 
 fn object(

@@ -164,7 +164,7 @@ fn list(ctx: &mut Context<'_>) -> anyhow::Result<()> {
         "alarms": alarms.iter().map(|alarm| alarm_object(alarm, ctx)).collect::<Vec<_>>(),
         "watch": watch_object(&watch),
     });
-    Ok(ctx.answer(&lines.join("\n"), &object)?)
+    ctx.answer(&lines.join("\n"), &object)
 }
 
 fn alarm_object(alarm: &Alarm, ctx: &Context<'_>) -> Value {
@@ -217,8 +217,7 @@ fn rules(ctx: &mut Context<'_>) -> anyhow::Result<()> {
         })).collect::<Vec<_>>(),
         "notices": Notice::ALL.map(Notice::name),
     });
-    ctx.answer(&rules_text(ctx.scale), &object)?;
-    Ok(())
+    ctx.answer(&rules_text(ctx.scale), &object)
 }
 
 /// The table of alarms as text; the documentation shows the same, in C.
@@ -296,7 +295,7 @@ fn report(args: &ReportArgs, ctx: &mut Context<'_>) -> anyhow::Result<()> {
         "answered_in_time": in_time,
         "answered_or_over_time": counted,
     });
-    Ok(ctx.answer(&text, &object)?)
+    ctx.answer(&text, &object)
 }
 
 /// How long at least one kiln was lit in the period.
@@ -344,7 +343,7 @@ fn acknowledge_of_the_shop(ctx: &mut Context<'_>) -> anyhow::Result<()> {
     RingLog::of(&ctx.shop).append(&lines).context("cannot write the log of rings")?;
     let names: Vec<&str> = alarms.iter().map(|alarm| alarm.key.task.name()).collect();
     let object = json!({"acknowledged": names});
-    Ok(ctx.answer(&format!("The shop's file: acknowledged {}", names.join(", ")), &object)?)
+    ctx.answer(&format!("The shop's file: acknowledged {}", names.join(", ")), &object)
 }
 
 fn acknowledge(args: &AckArgs, ctx: &mut Context<'_>) -> anyhow::Result<()> {
@@ -400,7 +399,7 @@ fn enter(
     }
     let numbers = ids.iter().map(ToString::to_string).collect::<Vec<_>>().join(", ");
     let object = json!({"events": ids.iter().map(|id| id.0).collect::<Vec<_>>()});
-    Ok(ctx.answer(&format!("{done} (event {numbers})"), &object)?)
+    ctx.answer(&format!("{done} (event {numbers})"), &object)
 }
 
 fn write_calendar(file: &Path, over: Over, ctx: &mut Context<'_>) -> anyhow::Result<()> {
@@ -414,5 +413,5 @@ fn write_calendar(file: &Path, over: Over, ctx: &mut Context<'_>) -> anyhow::Res
     ctx.place(file, Over { replace }, |out| Ok(out.write_all(text.as_bytes())?))?;
     let events = text.matches("BEGIN:VEVENT").count();
     let object = json!({"file": file.display().to_string(), "calendar_events": events});
-    Ok(ctx.answer(&format!("{events} calendar events in {}", file.display()), &object)?)
+    ctx.answer(&format!("{events} calendar events in {}", file.display()), &object)
 }

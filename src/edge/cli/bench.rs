@@ -106,7 +106,7 @@ fn list(ctx: &mut Context<'_>) -> anyhow::Result<()> {
     let moulds: Vec<Value> =
         bench.moulds.iter().map(|mould| mould_object(mould, now, &dial)).collect();
     let object = json!({ "at": utc(now), "hours_known": bench.hours_known, "moulds": moulds });
-    Ok(ctx.answer(&lines.join("\n"), &object)?)
+    ctx.answer(&lines.join("\n"), &object)
 }
 
 /// How many of the last casts of a mould are told.
@@ -130,7 +130,7 @@ fn show(code: &str, if_poured: Option<&str>, ctx: &mut Context<'_>) -> anyhow::R
     }
     let last = casting.casts_of(mould).rev().filter(|cast| cast.emptied.is_some());
     lines.extend(last.take(LAST).map(|cast| words::cast_line(cast, &casting.bodies, now, &dial)));
-    Ok(ctx.answer(&lines.join("\n"), &object)?)
+    ctx.answer(&lines.join("\n"), &object)
 }
 
 /// What is said of one mould.
@@ -160,7 +160,7 @@ fn advise(args: &BenchAdviseArgs, ctx: &mut Context<'_>) -> anyhow::Result<()> {
     };
     let dial = Dial { zone, clock: ctx.clock_face, scale: ctx.scale };
     let lines = told(&casting, mould, &advice, &dial);
-    Ok(ctx.answer(&lines.join("\n"), &object(&casting, mould, &advice, &lines))?)
+    ctx.answer(&lines.join("\n"), &object(&casting, mould, &advice, &lines))
 }
 
 /// A mould of the list, for other programs.

@@ -172,7 +172,7 @@ fn write(
     }
     let moulds: Vec<Value> =
         shown().map(|mould| mould_object(mould, ctx.now, &ctx.dial())).collect();
-    Ok(ctx.answer(&lines.join("\n"), &json!({ "events": objects, "moulds": moulds }))?)
+    ctx.answer(&lines.join("\n"), &json!({ "events": objects, "moulds": moulds }))
 }
 
 /// What became of each cast, the newest first, then of all of each mould, and whether the windows held.
@@ -213,7 +213,7 @@ fn casts(code: Option<&str>, ctx: &mut Context<'_>) -> anyhow::Result<()> {
     };
     let objects: Vec<Value> = shown().rev().map(object).collect();
     let held = json!({ "held": held.hits, "of": held.of });
-    Ok(ctx.answer(&lines.join("\n"), &json!({ "casts": objects, "windows": held }))?)
+    ctx.answer(&lines.join("\n"), &json!({ "casts": objects, "windows": held }))
 }
 
 fn list(ctx: &mut Context<'_>) -> anyhow::Result<()> {
@@ -226,5 +226,5 @@ fn list(ctx: &mut Context<'_>) -> anyhow::Result<()> {
         true => lines.push(words::NO_MOULDS.into()),
         false => lines.push(CAUTION_BENCH.into()),
     }
-    Ok(ctx.answer(&lines.join("\n"), &json!({ "moulds": objects }))?)
+    ctx.answer(&lines.join("\n"), &json!({ "moulds": objects }))
 }

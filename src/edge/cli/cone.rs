@@ -8,7 +8,7 @@ use serde_json::{Value, json};
 use super::context::Context;
 use crate::cone::chart::{self, Row};
 use crate::cone::{Cone, Curve, EndPoint, Equivalent, Family, curve, lean_deg};
-use crate::units::{Celsius, CelsiusPerHour, Scale};
+use crate::units::{Celsius, CelsiusPerHour};
 use crate::words;
 
 /// Say where a cone goes down, or what a temperature has done to every cone.
@@ -94,7 +94,7 @@ fn one_cone(curve: &Curve, rate: CelsiusPerHour, ctx: &mut Context<'_>) -> anyho
         out,
         "Cone {cone} ({family}) goes down at {} ({}) when the kiln climbs {} over the last {}.",
         end.end.display(ctx.scale),
-        end.end.display(other(ctx.scale)),
+        end.end.display(ctx.scale.other()),
         rate.display(ctx.scale),
         words::last_hundred(ctx.scale),
     )?;
@@ -131,13 +131,6 @@ fn basis_sentence(end: EndPoint) -> String {
         Basis::Estimated => {
             "estimated: the chart has one rate for this cone, the slope is that of the same cone in the self-supporting family".into()
         }
-    }
-}
-
-fn other(scale: Scale) -> Scale {
-    match scale {
-        Scale::Celsius => Scale::Fahrenheit,
-        Scale::Fahrenheit => Scale::Celsius,
     }
 }
 

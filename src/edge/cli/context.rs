@@ -179,14 +179,14 @@ impl Context<'_> {
     ///
     /// # Errors
     /// When the output is gone.
-    pub fn answer(&mut self, sentence: &str, object: &Value) -> io::Result<()> {
+    pub fn answer(&mut self, sentence: &str, object: &Value) -> anyhow::Result<()> {
         let said = self.say(sentence, object).and_then(|()| self.out.flush());
-        let Some(event) = object.get("event_id") else { return said };
+        let Some(event) = object.get("event_id") else { return Ok(said?) };
         // Whoever reads that this failed would do it again.
-        said.map_err(|error| {
+        Ok(said.map_err(|error| {
             let text = format!("event {event} is written, but the answer could not be: {error}");
             io::Error::new(error.kind(), text)
-        })
+        })?)
     }
 
     fn say(&mut self, sentence: &str, object: &Value) -> io::Result<()> {

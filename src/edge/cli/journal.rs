@@ -135,8 +135,7 @@ fn make_backup(args: &BackupArgs, ctx: &mut Context<'_>) -> anyhow::Result<()> {
     let kept = backup::list(&ctx.shop).len();
     let path = made.display().to_string();
     let sentence = format!("Copied to {path} and verified. {kept} backups are kept.");
-    ctx.answer(&sentence, &json!({ "file": path, "kept": kept }))?;
-    Ok(())
+    ctx.answer(&sentence, &json!({ "file": path, "kept": kept }))
 }
 
 fn restore(args: &RestoreArgs, ctx: &mut Context<'_>) -> anyhow::Result<()> {
@@ -177,6 +176,5 @@ fn restore(args: &RestoreArgs, ctx: &mut Context<'_>) -> anyhow::Result<()> {
         "lacks_events": lacks,
         "fuller": fuller.map(|(path, _)| path.display().to_string()),
     });
-    ctx.answer(&sentence, &object)?;
-    Ok(())
+    ctx.answer(&sentence, &object)
 }

@@ -101,7 +101,7 @@ pub fn run(args: &PlanArgs, ctx: &mut Context<'_>) -> anyhow::Result<()> {
         }
         if args.drawing {
             let lines = day.told(&ctx.dial()).drawing();
-            return Ok(ctx.answer(&lines.join("\n"), &json!({ "drawing": lines }))?);
+            return ctx.answer(&lines.join("\n"), &json!({ "drawing": lines }));
         }
         return told(&day, adopted, &ctx.dial(), ctx);
     };
@@ -135,13 +135,13 @@ fn told(
         if let (Some(id), Some(object)) = (event.as_object_mut(), object.as_object_mut()) {
             object.append(id);
         }
-        return Ok(ctx.answer("", &object)?);
+        return ctx.answer("", &object);
     }
     let mut text = lines(day, &told).join("\n");
     if let Some(id) = adopted {
         text += &format!("\nThe shop goes by this plan. Event {id}.");
     }
-    Ok(ctx.answer(&text, &event)?)
+    ctx.answer(&text, &event)
 }
 
 /// Writes the day, or the next load of a kiln, as a sheet for the wall.
@@ -160,7 +160,7 @@ fn sheet(
     ctx.place(file, args.over, |out| Ok(out.write_all(html.as_bytes())?))?;
     let file = file.display().to_string();
     let said = format!("The sheet is in {file}: open it in a browser and print it.");
-    Ok(ctx.answer(&said, &json!({ "file": file }))?)
+    ctx.answer(&said, &json!({ "file": file }))
 }
 
 /// The plan with what somebody chose in it.

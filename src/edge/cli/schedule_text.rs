@@ -157,10 +157,7 @@ fn comparison(tops: &Tops, scale: Scale) -> String {
     }
     let mut lead = if how.is_empty() { "solved".to_owned() } else { how.join(" and ") };
     lead[..1].make_ascii_uppercase();
-    let degrees = match scale {
-        Scale::Celsius => after.top.0 - before.top.0,
-        Scale::Fahrenheit => (after.top.0 - before.top.0) * 1.8,
-    };
+    let degrees = scale.degrees(after.top.0 - before.top.0);
     let unit = scale.letter();
     match degrees.round() {
         0.0 => format!("{lead}: the same top, to the degree."),

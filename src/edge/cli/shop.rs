@@ -253,7 +253,7 @@ fn waiting(all: bool, ctx: &mut Context<'_>) -> anyhow::Result<()> {
     let objects: Vec<Value> = objects.collect();
     let none = || words::NOTHING_WAITS.into();
     let text = if lines.is_empty() { none() } else { lines.join("\n") };
-    Ok(ctx.answer(&text, &json!({ "waiting": objects }))?)
+    ctx.answer(&text, &json!({ "waiting": objects }))
 }
 
 /// Writes down what is said of the shop itself.
@@ -282,7 +282,7 @@ fn list_hours(ctx: &mut Context<'_>) -> anyhow::Result<()> {
         days["event_id"] = event.0.into();
         closed.push(days);
     }
-    Ok(ctx.answer(&lines.join("\n"), &json!({ "hours": week, "closed": closed }))?)
+    ctx.answer(&lines.join("\n"), &json!({ "hours": week, "closed": closed }))
 }
 
 /// Writes an event of the shop and says so once it is on the disk.
@@ -297,8 +297,7 @@ fn set(
     let event = ctx.event(None, ctx.time(at)?, what);
     let appended = journal.append_checked(&event, ctx.now)?;
     object["event_id"] = appended.id.0.into();
-    ctx.answer(&format!("{sentence} Event {}.", appended.id), &object)?;
-    Ok(())
+    ctx.answer(&format!("{sentence} Event {}.", appended.id), &object)
 }
 
 fn list_kilns(ctx: &mut Context<'_>) -> anyhow::Result<()> {
@@ -321,8 +320,7 @@ fn list_kilns(ctx: &mut Context<'_>) -> anyhow::Result<()> {
     } else {
         lines.join("\n")
     };
-    ctx.answer(&text, &json!({ "kilns": objects }))?;
-    Ok(())
+    ctx.answer(&text, &json!({ "kilns": objects }))
 }
 
 fn load_type_object(load_type: &LoadType) -> Value {
@@ -344,8 +342,7 @@ fn list_load_types(ctx: &mut Context<'_>) -> anyhow::Result<()> {
         lines.push(format!("* {}", starter::BASIS));
     }
     let objects: Vec<Value> = shop.load_types.iter().map(load_type_object).collect();
-    ctx.answer(&lines.join("\n"), &json!({ "load_types": objects }))?;
-    Ok(())
+    ctx.answer(&lines.join("\n"), &json!({ "load_types": objects }))
 }
 
 fn show_load_type(name: &str, ctx: &mut Context<'_>) -> anyhow::Result<()> {
@@ -370,6 +367,5 @@ fn show_load_type(name: &str, ctx: &mut Context<'_>) -> anyhow::Result<()> {
     if starter::is_as_it_came(load_type) {
         lines.push(format!("This entry is from the starter set: {}.", starter::BASIS));
     }
-    ctx.answer(&lines.join("\n"), &load_type_object(load_type))?;
-    Ok(())
+    ctx.answer(&lines.join("\n"), &load_type_object(load_type))
 }

@@ -206,7 +206,10 @@ impl App {
             (self.far, self.alone) = (false, false);
         }
         if let (None, Key::Char(letter)) = (meaning, key) {
-            self.tell(Tone::Refused, words::no_such_key(letter, key::binding(Meaning::Help).label));
+            self.tell(
+                Tone::Refused,
+                words::no_such_key(letter, key::binding(Meaning::Help).label()),
+            );
         }
         meaning.map_or_else(Vec::new, |meaning| self.act(meaning, context))
     }
@@ -453,7 +456,7 @@ impl App {
         {
             self.tell(Tone::Saved, words::saved_in_shop(&phrase, id));
         } else {
-            let undo = key::binding(Meaning::Undo).label;
+            let undo = key::binding(Meaning::Undo).label();
             self.next_mould(&entry.what, context);
             // What was written with it bears the numbers after it, and is undone one by one.
             for (nth, what) in (0..).zip(entry.all()) {

@@ -8,7 +8,7 @@ use super::form::{Field, Form};
 use super::input::Context;
 use super::key::Meaning;
 use crate::casting::{Found, What as Bench};
-use crate::edge::draft::Draft;
+use crate::edge::draft::{Draft, Lack};
 use crate::edge::from_paper;
 use crate::edge::shop::steps;
 use crate::edge::shop::store::{About, Entries};
@@ -33,6 +33,15 @@ pub enum Problem {
     Wrong(String),
     /// It can, if somebody confirms once more.
     Unusual(String),
+}
+
+impl From<Lack> for Problem {
+    fn from(lack: Lack) -> Problem {
+        Problem::Wrong(match lack {
+            Lack::Wrong(text) => text,
+            Lack::Missing(field) => field.missing.into(),
+        })
+    }
 }
 
 /// The form for a meaning, or why there is none now.

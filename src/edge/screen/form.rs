@@ -28,7 +28,7 @@ pub enum Pressed {
 }
 
 /// A form that is open.
-#[derive(Debug, Clone)]
+#[derive(Debug, Clone, Default)]
 pub struct Form {
     pub title: Title,
     pub kiln: String,
@@ -102,31 +102,7 @@ pub enum Value {
 
 impl Form {
     pub fn new(title: Title, kiln: &str, about: About, fields: Vec<Field>) -> Form {
-        Form {
-            title,
-            kiln: kiln.to_owned(),
-            about,
-            fields,
-            at_field: 0,
-            notices: Vec::new(),
-            called_for: Vec::new(),
-            reading: None,
-            folded: None,
-            problem: None,
-            mistaken: None,
-            asked: false,
-            touched: false,
-            saving: false,
-            strikes: Vec::new(),
-            accepts: None,
-            place: None,
-            seen: None,
-            said: None,
-            corrects: None,
-            then: None,
-            record: None,
-            opened: Vec::new(),
-        }
+        Form { title, kiln: kiln.to_owned(), about, fields, ..Form::default() }
     }
 
     /// Asks, before anything is written, whether this form is for the kiln that was meant.

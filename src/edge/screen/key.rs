@@ -76,9 +76,8 @@ pub enum Meaning {
 /// One line of the table.
 #[derive(Debug, Clone, Copy)]
 pub struct Binding {
-    pub keys: &'static [Key],
-    /// How the keys are printed.
-    pub label: &'static str,
+    /// The names of the keys with blanks between them, the one that is printed first.
+    names: &'static str,
     pub meaning: Meaning,
     /// A word or two for the hint line.
     pub short: &'static str,
@@ -89,13 +88,43 @@ pub struct Binding {
 }
 
 const fn bind(
-    keys: &'static [Key],
-    label: &'static str,
+    names: &'static str,
     meaning: Meaning,
     short: &'static str,
     long: &'static str,
 ) -> Binding {
-    Binding { keys, label, meaning, short, long, rehearsal_only: false }
+    Binding { names, meaning, short, long, rehearsal_only: false }
+}
+
+impl Binding {
+    /// How the key is printed.
+    pub fn label(&self) -> &'static str {
+        self.names.split(' ').next().unwrap_or_default()
+    }
+
+    pub fn keys(&self) -> impl Iterator<Item = Key> {
+        self.names.split(' ').map(Key::named)
+    }
+}
+
+impl Key {
+    /// The key of this name, as the table below prints it.
+    fn named(name: &str) -> Key {
+        let letter = |name: &str| name.chars().next().unwrap_or_default();
+        match name {
+            "Tab" => Key::Tab,
+            "Shift-Tab" => Key::BackTab,
+            "Up" => Key::Up,
+            "Down" => Key::Down,
+            "Left" => Key::Left,
+            "Right" => Key::Right,
+            "F2" => Key::Function(2),
+            _ => match name.strip_prefix("Ctrl-") {
+                Some(with) => Key::Control(letter(with).to_ascii_lowercase()),
+                None => Key::Char(letter(name)),
+            },
+        }
+    }
 }
 
 const fn rehearsing(binding: Binding) -> Binding {
@@ -104,106 +133,56 @@ const fn rehearsing(binding: Binding) -> Binding {
 
 /// Every key of the screen.
 pub const TABLE: [Binding; 40] = [
-    bind(&[Key::Char('l')], "l", Meaning::Look, "look", "note a look through the spyhole"),
-    bind(&[Key::Char('r')], "r", Meaning::Reading, "reading", "note a temperature"),
-    bind(&[Key::Char('g')], "g", Meaning::Glow, "glow", "note the colour of the glow"),
-    bind(&[Key::Char('o')], "o", Meaning::Off, "off", "the kiln was shut off"),
-    bind(&[Key::Char('d')], "d", Meaning::Drawn, "drawn", "the kiln was unloaded (drawn)"),
-    bind(&[Key::Char('e')], "e", Meaning::Outcome, "outcome", "write how the load came out"),
-    bind(&[Key::Char('f')], "f", Meaning::Light, "light", "the kiln was lit or switched on"),
-    bind(&[Key::Char('p')], "p", Meaning::Pack, "packed", "the kiln was packed"),
+    bind("l", Meaning::Look, "look", "note a look through the spyhole"),
+    bind("r", Meaning::Reading, "reading", "note a temperature"),
+    bind("g", Meaning::Glow, "glow", "note the colour of the glow"),
+    bind("o", Meaning::Off, "off", "the kiln was shut off"),
+    bind("d", Meaning::Drawn, "drawn", "the kiln was unloaded (drawn)"),
+    bind("e", Meaning::Outcome, "outcome", "write how the load came out"),
+    bind("f", Meaning::Light, "light", "the kiln was lit or switched on"),
+    bind("p", Meaning::Pack, "packed", "the kiln was packed"),
+    bind("t", Meaning::Turned, "turned", "burners or switches were set differently"),
+    bind("n", Meaning::Note, "note", "write a note"),
+    bind("x", Meaning::GiveUp, "given up", "the firing was given up"),
+    bind("b", Meaning::ProbeChanged, "probe", "its probe was changed or moved"),
+    bind("i", Meaning::Ware, "ware", "ware came in that waits to be fired"),
+    bind("a", Meaning::Acknowledge, "answer", "answer the alarm: somebody is on the way"),
+    bind("z", Meaning::PutOff, "put off", "put off an alarm; it comes back by itself"),
+    bind("u", Meaning::Undo, "undo", "strike what was saved last"),
+    bind("y", Meaning::Past, "from paper", "take a firing of before from paper"),
+    bind("w", Meaning::Correct, "correct", "correct an earlier entry"),
     bind(
-        &[Key::Char('t')],
-        "t",
-        Meaning::Turned,
-        "turned",
-        "burners or switches were set differently",
-    ),
-    bind(&[Key::Char('n')], "n", Meaning::Note, "note", "write a note"),
-    bind(&[Key::Char('x')], "x", Meaning::GiveUp, "given up", "the firing was given up"),
-    bind(&[Key::Char('b')], "b", Meaning::ProbeChanged, "probe", "its probe was changed or moved"),
-    bind(&[Key::Char('i')], "i", Meaning::Ware, "ware", "ware came in that waits to be fired"),
-    bind(
-        &[Key::Char('a')],
-        "a",
-        Meaning::Acknowledge,
-        "answer",
-        "answer the alarm: somebody is on the way",
-    ),
-    bind(
-        &[Key::Char('z')],
-        "z",
-        Meaning::PutOff,
-        "put off",
-        "put off an alarm; it comes back by itself",
-    ),
-    bind(&[Key::Char('u')], "u", Meaning::Undo, "undo", "strike what was saved last"),
-    bind(&[Key::Char('y')], "y", Meaning::Past, "from paper", "take a firing of before from paper"),
-    bind(&[Key::Char('w')], "w", Meaning::Correct, "correct", "correct an earlier entry"),
-    bind(
-        &[Key::Tab, Key::Down, Key::Right],
-        "Tab",
+        "Tab Down Right",
         Meaning::NextKiln,
         "next kiln",
         "choose the next kiln (also the arrow keys)",
     ),
     bind(
-        &[Key::BackTab, Key::Up, Key::Left],
-        "Up",
+        "Up Shift-Tab Left",
         Meaning::PreviousKiln,
         "previous kiln",
         "choose the previous kiln (also Shift-Tab)",
     ),
-    bind(
-        &[Key::Function(2), Key::Control('g')],
-        "F2",
-        Meaning::Due,
-        "due, back",
-        "to the kiln that is due, and back (Ctrl-G)",
-    ),
-    bind(&[Key::Char('v')], "v", Meaning::FarView, "far view", "to be read from across the shop"),
-    bind(&[Key::Char('s')], "s", Meaning::Alone, "alone", "this kiln alone, its spyhole large"),
-    bind(&[Key::Char('1')], "1", Meaning::Floor, "floor", "all kilns, from wherever you are"),
-    bind(&[Key::Char('2')], "2", Meaning::Ledger, "ledger", "past firings"),
-    bind(&[Key::Char('3')], "3", Meaning::Schedules, "schedules", "the schedules"),
-    bind(&[Key::Char('4')], "4", Meaning::Shop, "shop", "kilns and load types"),
-    bind(&[Key::Char('5')], "5", Meaning::Review, "review", "what past firings teach"),
-    bind(&[Key::Char('6')], "6", Meaning::Bench, "bench", "moulds, and when to open them"),
-    bind(&[Key::Char('7')], "7", Meaning::Plan, "plan", "the plan of the day"),
-    bind(
-        &[Key::Char('m')],
-        "m",
-        Meaning::MostLike,
-        "most like",
-        "lay the most like past firing over this one",
-    ),
-    bind(&[Key::Char('/')], "/", Meaning::Find, "find", "find an action by its name"),
-    bind(&[Key::Char('c')], "c", Meaning::ChangeScale, "C or F", "temperatures in C or in F"),
-    bind(&[Key::Char('k')], "k", Meaning::ChangeClock, "12 or 24 h", "12- or 24-hour clock"),
-    bind(&[Key::Char('?'), Key::Char('h')], "?", Meaning::Help, "help", "this list"),
-    rehearsing(bind(
-        &[Key::Char('+'), Key::Char('=')],
-        "+",
-        Meaning::Faster,
-        "faster",
-        "time runs twice as fast",
-    )),
-    rehearsing(bind(&[Key::Char('-')], "-", Meaning::Slower, "slower", "time runs half as fast")),
-    bind(&[Key::Control('l')], "Ctrl-L", Meaning::Redraw, "redraw", "redraw the screen"),
-    bind(
-        &[Key::Control('z')],
-        "Ctrl-Z",
-        Meaning::Suspend,
-        "pause",
-        "back to the shell; fg returns",
-    ),
-    bind(
-        &[Key::Char('q'), Key::Control('c')],
-        "q",
-        Meaning::Quit,
-        "quit",
-        "leave the screen; the kilns go on",
-    ),
+    bind("F2 Ctrl-G", Meaning::Due, "due, back", "to the kiln that is due, and back (Ctrl-G)"),
+    bind("v", Meaning::FarView, "far view", "to be read from across the shop"),
+    bind("s", Meaning::Alone, "alone", "this kiln alone, its spyhole large"),
+    bind("1", Meaning::Floor, "floor", "all kilns, from wherever you are"),
+    bind("2", Meaning::Ledger, "ledger", "past firings"),
+    bind("3", Meaning::Schedules, "schedules", "the schedules"),
+    bind("4", Meaning::Shop, "shop", "kilns and load types"),
+    bind("5", Meaning::Review, "review", "what past firings teach"),
+    bind("6", Meaning::Bench, "bench", "moulds, and when to open them"),
+    bind("7", Meaning::Plan, "plan", "the plan of the day"),
+    bind("m", Meaning::MostLike, "most like", "lay the most like past firing over this one"),
+    bind("/", Meaning::Find, "find", "find an action by its name"),
+    bind("c", Meaning::ChangeScale, "C or F", "temperatures in C or in F"),
+    bind("k", Meaning::ChangeClock, "12 or 24 h", "12- or 24-hour clock"),
+    bind("? h", Meaning::Help, "help", "this list"),
+    rehearsing(bind("+ =", Meaning::Faster, "faster", "time runs twice as fast")),
+    rehearsing(bind("-", Meaning::Slower, "slower", "time runs half as fast")),
+    bind("Ctrl-L", Meaning::Redraw, "redraw", "redraw the screen"),
+    bind("Ctrl-Z", Meaning::Suspend, "pause", "back to the shell; fg returns"),
+    bind("q Ctrl-C", Meaning::Quit, "quit", "leave the screen; the kilns go on"),
 ];
 
 /// What keys mean on every page without a field to type in.
@@ -243,10 +222,8 @@ pub fn meaning(key: Key, rehearsal: bool) -> Option<Meaning> {
         Key::Char(c) => Key::Char(c.to_ascii_lowercase()),
         other => other,
     };
-    TABLE
-        .iter()
-        .find(|binding| binding.keys.contains(&key) && (rehearsal || !binding.rehearsal_only))
-        .map(|binding| binding.meaning)
+    let mut here = bindings(rehearsal);
+    here.find(|binding| binding.keys().any(|one| one == key)).map(|binding| binding.meaning)
 }
 
 /// The lines of the table that mean something here.
@@ -257,13 +234,13 @@ pub fn bindings(rehearsal: bool) -> impl Iterator<Item = &'static Binding> {
 /// Those lines as the finder shows them: `look: note a look through the spyhole (l)`.
 pub fn phrases(rehearsal: bool) -> Vec<String> {
     let phrase =
-        |binding: &Binding| format!("{}: {} ({})", binding.short, binding.long, binding.label);
+        |binding: &Binding| format!("{}: {} ({})", binding.short, binding.long, binding.label());
     bindings(rehearsal).map(phrase).collect()
 }
 
 /// The keys that sentences name.
 pub fn named_keys() -> NamedKeys<'static> {
-    let label = |meaning| binding(meaning).label;
+    let label = |meaning| binding(meaning).label();
     NamedKeys {
         pack: label(Meaning::Pack),
         light: label(Meaning::Light),

@@ -22,12 +22,13 @@ pub struct Kept {
 }
 
 /// Which firing an event belongs to.
-#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Default)]
 pub enum About {
     Firing(FiringId),
     /// The event begins one.
     NewFiring,
     /// It is about the shop itself: its kilns and load types.
+    #[default]
     Shop,
 }
 

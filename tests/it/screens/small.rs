@@ -74,7 +74,7 @@ fn law_every_key_is_in_the_pages_of_the_help() {
     let mut desk = Desk::busy().after("?");
     let mut unread: Vec<_> = key::bindings(false).collect();
     for _ in 0..3 {
-        unread.retain(|binding| !holds(&desk, &format!("{} {}", binding.label, binding.short)));
+        unread.retain(|binding| !holds(&desk, &format!("{} {}", binding.label(), binding.short)));
         desk.press(Key::Down);
     }
     assert!(unread.is_empty(), "{unread:?}");

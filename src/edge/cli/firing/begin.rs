@@ -90,7 +90,7 @@ pub(super) fn begin(said: &Said, ctx: &mut Context<'_>) -> anyhow::Result<()> {
             format!("{done} {clock}. {} Event {id}.", pack.map_or_else(String::new, ends))
         }
     };
-    Ok(ctx.answer(&sentence, &object)?)
+    ctx.answer(&sentence, &object)
 }
 
 /// The cones of a packing.

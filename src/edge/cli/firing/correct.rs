@@ -105,7 +105,7 @@ pub(super) fn correct(args: CorrectArgs, ctx: &mut Context<'_>) -> anyhow::Resul
     object.insert("at".into(), ctx.stamp(at.moment).into());
     object.extend(form::write(&event.what));
     object.insert("kiln".into(), kiln.into());
-    Ok(ctx.answer(&sentence, &Value::Object(object))?)
+    ctx.answer(&sentence, &Value::Object(object))
 }
 
 /// What can be said of an entry of this kind, by the names its own command has.

@@ -99,5 +99,5 @@ pub(super) fn past(args: PastArgs, ctx: &mut Context<'_>) -> anyhow::Result<()> 
         "drawn_at": stamp(when(|what| *what == What::Drawn)),
         "result": args.result.map(Verdict::name),
     });
-    Ok(ctx.answer(&sentence, &object)?)
+    ctx.answer(&sentence, &object)
 }

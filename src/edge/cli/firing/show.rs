@@ -68,8 +68,7 @@ pub(super) fn status(ctx: &mut Context<'_>) -> anyhow::Result<()> {
         let errand = |one: &Errand| json!({ "at": ctx.stamp(one.at), "task": one.task.name(), "moulds": one.kiln });
         object["bench"] = bench.iter().map(errand).collect();
     }
-    ctx.answer(&text, &object)?;
-    Ok(())
+    ctx.answer(&text, &object)
 }
 
 /// The events that packed a firing and were not struck.
@@ -201,8 +200,7 @@ pub(super) fn ledger(args: LedgerArgs, ctx: &mut Context<'_>) -> anyhow::Result<
         .collect();
     let text =
         if lines.is_empty() { "The ledger has no such firing.".into() } else { lines.join("\n") };
-    ctx.answer(&text, &json!({ "firings": objects, "of_kilns": between }))?;
-    Ok(())
+    ctx.answer(&text, &json!({ "firings": objects, "of_kilns": between }))
 }
 
 fn ledger_line(row: &LedgerRow, ctx: &Context<'_>) -> String {
@@ -298,8 +296,7 @@ pub(super) fn history(args: &HistoryArgs, ctx: &mut Context<'_>) -> anyhow::Resu
             "odd": odd.map(|odd| odd.kind.to_string()),
         }));
     }
-    ctx.answer(&lines.join("\n"), &json!({ "firing": firing.0, "events": objects }))?;
-    Ok(())
+    ctx.answer(&lines.join("\n"), &json!({ "firing": firing.0, "events": objects }))
 }
 
 /// `   17  9:10               reading       712 C  by Ida`

@@ -260,8 +260,7 @@ pub(super) fn strike(args: StrikeArgs, ctx: &mut Context<'_>) -> anyhow::Result<
         "struck": event.0,
         "reason": reason,
     });
-    ctx.answer(&sentence, &object)?;
-    Ok(())
+    ctx.answer(&sentence, &object)
 }
 
 /// The last event somebody entered that is neither struck nor a strike itself.

@@ -40,7 +40,7 @@ pub fn tables(ctx: &mut Context<'_>, form: TableForm, tables: &[Table]) -> anyho
     if form.csv {
         return Ok(ctx.out.write_all(&written)?);
     }
-    Ok(ctx.answer(&String::from_utf8_lossy(&written), &Value::Null)?)
+    ctx.answer(&String::from_utf8_lossy(&written), &Value::Null)
 }
 
 fn object(table: &Table, form: TableForm) -> Value {

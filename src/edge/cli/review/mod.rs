@@ -401,8 +401,7 @@ fn accept(command: AcceptCommand, ctx: &mut Context<'_>) -> anyhow::Result<()> {
     ctx.answer(
         &format!("{sentence} Event {id}; to take it back: spyhole strike {id}"),
         &json!({ "event_id": id.0, "accepted": fields }),
-    )?;
-    Ok(())
+    )
 }
 
 fn accepted_sentence(suggestion: &Suggestion, ctx: &Context<'_>) -> String {

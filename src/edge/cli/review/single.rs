@@ -231,8 +231,7 @@ pub(super) fn card(args: &CardArgs, ctx: &mut Context<'_>) -> anyhow::Result<()>
     ctx.answer(
         &words::card_written(&path, one.firing.id),
         &json!({ "firing": args.firing, "file": path }),
-    )?;
-    Ok(())
+    )
 }
 
 pub(super) fn near(args: &NearArgs, ctx: &mut Context<'_>) -> anyhow::Result<()> {
@@ -263,6 +262,5 @@ pub(super) fn repeat(args: &RepeatArgs, ctx: &mut Context<'_>) -> anyhow::Result
             "readings": repeat.readings,
             "furthest_c": repeat.furthest_c,
         }),
-    )?;
-    Ok(())
+    )
 }

@@ -55,7 +55,7 @@ impl App {
             return self.hand_out(entry, "", &context.dial);
         }
         (self.form, self.view) = (None, View::Floor);
-        let label = |meaning| key::binding(meaning).label;
+        let label = |meaning| key::binding(meaning).label();
         let ready = words::ready_to_light(label(Meaning::Light), label(Meaning::Shop));
         self.tell(Tone::Saved, ready);
         Vec::new()

@@ -8,10 +8,10 @@
 //! what is advised of it
 //! ```
 
-use ratatui::buffer::Buffer;
-use ratatui::layout::{Constraint, Layout, Rect};
+use ratatui::layout::Constraint::{Length, Min};
+use ratatui::layout::{Layout, Rect};
 
-use super::{Picture, digits, wrap};
+use super::{Drawing, digits, wrap};
 use crate::edge::screen::theme::Part;
 use crate::edge::screen::view::BenchView;
 use crate::words;
@@ -21,7 +21,7 @@ const TALL: u16 = 20;
 /// What is advised of one mould takes at most so many rows.
 const ADVICE_ROWS: u16 = 8;
 
-pub(super) fn render(view: &BenchView, picture: &Picture<'_>, area: Rect, buffer: &mut Buffer) {
+pub(super) fn render(view: &BenchView, picture: &Drawing<'_>, area: Rect) {
     let (bench, now, dial) = (&picture.scene.bench, picture.scene.now, &picture.dial);
     let here = view.mould(bench);
     let mut said: Vec<String> = match here {
@@ -47,14 +47,13 @@ pub(super) fn render(view: &BenchView, picture: &Picture<'_>, area: Rect, buffer
         .filter(|_| area.height >= TALL && picture.scene.due().is_none());
     let big_rows = if counts.is_some() { digits::ROWS + 1 } else { 0 };
     let [big, list, advice] = Layout::vertical([
-        Constraint::Length(big_rows),
-        Constraint::Min(3),
-        Constraint::Length((told.len() as u16).min(ADVICE_ROWS).min(area.height / 2)),
+        Length(big_rows),
+        Min(3),
+        Length((told.len() as u16).min(ADVICE_ROWS).min(area.height / 2)),
     ])
     .areas(area);
     if let Some((text, caption)) = counts {
-        let style = picture.style(Part::Accent);
-        digits::render(&text, 1, big, picture.theme.pick("█", "#"), style, buffer);
+        digits::render(&text, 1, Part::Accent, big, picture);
         let beside = digits::width(&text) + 3;
         let caption_at = Rect {
             x: big.x + beside,
@@ -62,24 +61,22 @@ pub(super) fn render(view: &BenchView, picture: &Picture<'_>, area: Rect, buffer
             height: 1,
             width: big.width.saturating_sub(beside),
         };
-        picture.line(caption, Part::Text, caption_at.intersection(big), buffer);
+        picture.line(caption, Part::Text, caption_at.intersection(big));
     }
-    picture.lines(told.into_iter().map(|row| (row, Part::Quiet)), advice, buffer);
+    picture.lines(told.into_iter().map(|row| (row, Part::Quiet)), advice);
     if let (Some(from), Some(here), Some(casting)) = (view.casts, here, &bench.casting) {
         let code = &here.mould.code;
-        let inside = picture.framed(words::casts_title(code), Part::Accent, list, buffer);
+        let inside = picture.framed(words::casts_title(code), Part::Accent, list);
         let lines = words::mould_casts(casting, code, now, dial);
         let rows: Vec<String> =
             lines.iter().flat_map(|line| wrap::wrap(line, inside.width)).collect();
         let from = from.min(rows.len().saturating_sub(inside.height.into()));
         let shown = rows.into_iter().skip(from).map(|row| (row, Part::Text));
-        picture.lines(shown, inside, buffer);
+        picture.lines(shown, inside);
         return;
     }
-    let inside = picture.framed(words::BENCH_TITLE.into(), Part::Accent, list, buffer);
-    for (place, row, at) in picture.listed(inside, bench.moulds.len(), view.place(bench)) {
-        let line = words::mould_line(&bench.moulds[place], now, dial);
-        let (marker, part) = if at { (">", Part::Key) } else { (" ", Part::Text) };
-        picture.line(format!("{marker} {line}"), part, row, buffer);
-    }
+    let inside = picture.framed(words::BENCH_TITLE.into(), Part::Accent, list);
+    picture.choices(inside, (bench.moulds.len(), view.place(bench)), |place| {
+        words::mould_line(&bench.moulds[place], now, dial)
+    });
 }

@@ -1,12 +1,13 @@
 //! Filled shapes: dots two by four to a cell, each of one kind, drawn as finely as the terminal
 //! can: in colour as quarters of a cell, without colour as braille patterns, in ASCII as letters.
 
-use ratatui::buffer::{Buffer, Cell};
+use ratatui::buffer::Cell;
 use ratatui::layout::Rect;
 use ratatui::style::{Color, Style};
 
+use super::Drawing;
 use super::dots::{ACROSS, BITS, DOWN};
-use crate::edge::screen::theme::{Depth, Inks, Theme};
+use crate::edge::screen::theme::{Depth, Inks};
 
 /// What a dot shows; where several meet in the finest shape there is, the later one is drawn.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord)]
@@ -32,11 +33,11 @@ pub(super) fn size(area: Rect) -> (f64, f64) {
 /// Draws what `dot` says of each place, counted in dots from the upper left of the area.
 pub(super) fn render(
     area: Rect,
-    theme: Theme,
     inks: &Inks,
     dot: impl Fn(f64, f64) -> Dot,
-    buffer: &mut Buffer,
+    picture: &Drawing<'_>,
 ) {
+    let (theme, mut buffer) = (picture.theme, picture.buffer());
     for position in area.intersection(buffer.area).positions() {
         let left = f64::from((position.x - area.x) * ACROSS) + 0.5;
         let top = f64::from((position.y - area.y) * DOWN) + 0.5;

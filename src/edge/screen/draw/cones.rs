@@ -14,13 +14,11 @@
 //! drawn before it with a gap around, so that two that are down stay two; letters tell the target
 //! from the others as well.
 
-use ratatui::buffer::Buffer;
 use ratatui::layout::Rect;
 use ratatui::style::Style;
 use ratatui::text::Line;
-use ratatui::widgets::Widget;
 
-use super::Picture;
+use super::Drawing;
 use super::blocks::{self, Dot};
 use super::dots::{ACROSS, DOWN};
 use crate::cone::{LEAN_DOWN_DEG, LEAN_START_DEG};
@@ -38,7 +36,7 @@ const TAPER: f64 = 0.75;
 const GAP: f64 = 2.5;
 
 /// The pack alone, on a patch of the chamber's glow.
-pub(super) fn render(kiln: &KilnScene, picture: &Picture<'_>, area: Rect, buffer: &mut Buffer) {
+pub(super) fn render(kiln: &KilnScene, picture: &Drawing<'_>, area: Rect) {
     if area.height < 2 || area.width < 6 || kiln.cones.is_empty() {
         return;
     }
@@ -49,9 +47,9 @@ pub(super) fn render(kiln: &KilnScene, picture: &Picture<'_>, area: Rect, buffer
     let floor = f64::from((area.height - label_rows) * DOWN);
     let pack = Pack::standing(&kiln.cones, (1.0, columns - 1.0), (0.5, floor));
     let dot = |x, y| pack.dot(x, y).max(Dot::Glow);
-    blocks::render(area, picture.theme, &inks, dot, buffer);
+    blocks::render(area, &inks, dot, picture);
     if label_rows > 0 {
-        pack.labels(area, Style::default().fg(inks.label), buffer);
+        pack.labels(area, Style::default().fg(inks.label), picture);
     }
 }
 
@@ -146,7 +144,7 @@ impl<'a> Pack<'a> {
     }
 
     /// The cones' names on the row below the floor, where there is room for them.
-    pub(super) fn labels(&self, area: Rect, style: Style, buffer: &mut Buffer) {
+    pub(super) fn labels(&self, area: Rect, style: Style, picture: &Drawing<'_>) {
         let y = area.y + (self.floor / f64::from(DOWN)).round() as u16;
         let names: Vec<&str> = self.cones.iter().map(|one| one.cone.cone.name()).collect();
         let widest = names.iter().map(|name| name.len()).max().unwrap_or(0) as f64;
@@ -157,7 +155,7 @@ impl<'a> Pack<'a> {
             let middle = standing.x / f64::from(ACROSS);
             let left = (middle - name.len() as f64 / 2.0).round().max(0.0) as u16;
             let place = Rect::new(area.x + left, y, name.len() as u16, 1).intersection(area);
-            Line::styled(name, style).render(place, buffer);
+            picture.draw(Line::styled(name, style), place);
         }
     }
 }

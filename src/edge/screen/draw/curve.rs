@@ -10,12 +10,10 @@
 //! +- x = reading not believed ------------+
 //! ```
 
-use ratatui::buffer::Buffer;
 use ratatui::layout::{Position, Rect};
 use ratatui::text::Line;
-use ratatui::widgets::Widget;
 
-use super::Picture;
+use super::Drawing;
 use super::dots::{DOWN, Dots};
 use crate::edge::screen::theme::{Depth, Part};
 use crate::scene::{CurveScene, KilnScene};
@@ -25,7 +23,7 @@ use crate::words;
 /// Columns for the temperatures on the left.
 const SCALE_COLUMNS: u16 = 7;
 
-pub(super) fn render(picture: &Picture<'_>, area: Rect, buffer: &mut Buffer) {
+pub(super) fn render(picture: &Drawing<'_>, area: Rect) {
     let Some(kiln) = picture.kiln() else { return };
     if area.height < 5 || area.width < SCALE_COLUMNS + 12 {
         return;
@@ -37,33 +35,33 @@ pub(super) fn render(picture: &Picture<'_>, area: Rect, buffer: &mut Buffer) {
         words::curve_title(&words::shortened(&kiln.kiln, room))
     };
     let title = titles.into_iter().find(fits).unwrap_or_else(short);
-    let inside = picture.framed(title, Part::Text, area, buffer);
+    let inside = picture.framed(title, Part::Text, area);
     let Some(scale) = Scale::of(&kiln.curve, inside) else {
-        return picture.line(words::NO_READINGS.into(), Part::Quiet, inside, buffer);
+        return picture.line(words::NO_READINGS.into(), Part::Quiet, inside);
     };
-    axes(kiln, picture, &scale, inside, buffer);
-    inner(kiln, picture, &scale, buffer);
+    axes(kiln, picture, &scale, inside);
+    inner(kiln, picture, &scale);
     if !kiln.curve.set_aside.is_empty() {
         let key = format!(" {} ", words::SET_ASIDE_KEY);
         let width = (key.len() as u16).min(inside.width);
         let below = Rect::new(inside.x + 1, area.bottom() - 1, width, 1);
-        picture.line(key, Part::Text, below.intersection(area), buffer);
+        picture.line(key, Part::Text, below.intersection(area));
     }
 }
 
 /// The curve alone, without a frame and without numbers, for a small place.
-pub(super) fn tiny(kiln: &KilnScene, picture: &Picture<'_>, area: Rect, buffer: &mut Buffer) {
+pub(super) fn tiny(kiln: &KilnScene, picture: &Drawing<'_>, area: Rect) {
     let Some((times, temperatures)) = kiln.curve.frame else { return };
     if area.width >= 6 && area.height >= 2 {
-        inner(kiln, picture, &Scale { area, times, temperatures }, buffer);
+        inner(kiln, picture, &Scale { area, times, temperatures });
     }
 }
 
-fn inner(kiln: &KilnScene, picture: &Picture<'_>, scale: &Scale, buffer: &mut Buffer) {
-    window(&kiln.curve, picture, scale, buffer);
-    now_line(kiln, picture, scale, buffer);
-    lines(&kiln.curve, picture, scale, buffer);
-    marks(&kiln.curve, picture, scale, buffer);
+fn inner(kiln: &KilnScene, picture: &Drawing<'_>, scale: &Scale) {
+    window(&kiln.curve, picture, scale);
+    now_line(kiln, picture, scale);
+    lines(&kiln.curve, picture, scale);
+    marks(&kiln.curve, picture, scale);
 }
 
 /// Where a moment and a temperature lie on the screen.
@@ -106,14 +104,14 @@ impl Scale {
     }
 }
 
-fn axes(kiln: &KilnScene, picture: &Picture<'_>, scale: &Scale, inside: Rect, buffer: &mut Buffer) {
-    let label = |temperature, y, buffer: &mut Buffer| {
+fn axes(kiln: &KilnScene, picture: &Drawing<'_>, scale: &Scale, inside: Rect) {
+    let label = |temperature, y| {
         let place = Rect::new(inside.x, y, SCALE_COLUMNS - 1, 1);
         let text = Line::from(picture.dial.temperature(temperature)).right_aligned();
-        text.style(picture.style(Part::Quiet)).render(place, buffer);
+        picture.draw(text.style(picture.style(Part::Quiet)), place);
     };
-    label(scale.temperatures.1, scale.area.y, buffer);
-    label(scale.temperatures.0, scale.area.bottom().saturating_sub(1), buffer);
+    label(scale.temperatures.1, scale.area.y);
+    label(scale.temperatures.0, scale.area.bottom().saturating_sub(1));
     let bottom = Rect { y: inside.bottom() - 1, height: 1, ..scale.area };
     let now = picture.scene.now;
     let begin = picture.dial.time_and_day(scale.times.0, now);
@@ -126,14 +124,14 @@ fn axes(kiln: &KilnScene, picture: &Picture<'_>, scale: &Scale, inside: Rect, bu
         && left + wide < end_left
     {
         let place = Rect { x: left, width: wide, ..bottom };
-        picture.line(words::NOW.into(), Part::Text, place, buffer);
+        picture.line(words::NOW.into(), Part::Text, place);
     }
-    picture.line(begin, Part::Quiet, Rect { width: bottom.width / 2, ..bottom }, buffer);
+    picture.line(begin, Part::Quiet, Rect { width: bottom.width / 2, ..bottom });
     let place = Rect { x: end_left, width: end_width, ..bottom }.intersection(bottom);
-    picture.line(end, Part::Quiet, place, buffer);
+    picture.line(end, Part::Quiet, place);
 }
 
-fn window(curve: &CurveScene, picture: &Picture<'_>, scale: &Scale, buffer: &mut Buffer) {
+fn window(curve: &CurveScene, picture: &Drawing<'_>, scale: &Scale) {
     let Some((opens, closes)) = curve.window else { return };
     let (opens, closes) = (opens.max(scale.times.0), closes.min(scale.times.1));
     let (Some(left), Some(right)) = (scale.column(opens), scale.column(closes)) else { return };
@@ -145,31 +143,30 @@ fn window(curve: &CurveScene, picture: &Picture<'_>, scale: &Scale, buffer: &mut
         Depth::None => picture.theme.pick("░", ":"),
         Depth::Sixteen | Depth::Indexed | Depth::True => " ",
     };
-    let style = picture.style(Part::Window);
+    let (style, mut buffer) = (picture.style(Part::Window), picture.buffer());
     for position in shaded.intersection(buffer.area).positions() {
         buffer[position].set_symbol(symbol).set_style(style);
     }
 }
 
-fn now_line(kiln: &KilnScene, picture: &Picture<'_>, scale: &Scale, buffer: &mut Buffer) {
+fn now_line(kiln: &KilnScene, picture: &Drawing<'_>, scale: &Scale) {
     let Some(column) = kiln.is_lit().then(|| scale.column(picture.scene.now)).flatten() else {
         return;
     };
     for y in scale.area.y..scale.area.bottom() {
-        if let Some(cell) = buffer.cell_mut(Position::new(column, y)) {
+        if let Some(cell) = picture.buffer().cell_mut(Position::new(column, y)) {
             cell.set_symbol(picture.theme.pick("┊", "|"));
         }
     }
 }
 
-fn lines(curve: &CurveScene, picture: &Picture<'_>, scale: &Scale, buffer: &mut Buffer) {
-    let ascii = |mark| picture.theme.ascii.then_some(mark);
+fn lines(curve: &CurveScene, picture: &Drawing<'_>, scale: &Scale) {
     let mut schedule_dots = Dots::new(scale.area);
     for pair in curve.schedule.windows(2) {
         let from = scale.dot(&schedule_dots, pair[0]);
         schedule_dots.dashes(from, scale.dot(&schedule_dots, pair[1]));
     }
-    schedule_dots.render(ascii("-"), picture.style(Part::Quiet), buffer);
+    schedule_dots.render("-", Part::Quiet, picture);
     let mut fan_dots = Dots::new(scale.area);
     if let Some(fan) = curve.fan {
         let from = scale.dot(&fan_dots, fan.from);
@@ -181,7 +178,7 @@ fn lines(curve: &CurveScene, picture: &Picture<'_>, scale: &Scale, buffer: &mut 
             fan_dots.line(from, to);
         }
     }
-    fan_dots.render(ascii("."), picture.style(Part::Quiet), buffer);
+    fan_dots.render(".", Part::Quiet, picture);
     let mut read_dots = Dots::new(scale.area);
     let mut before = None;
     for reading in curve.believed() {
@@ -189,12 +186,13 @@ fn lines(curve: &CurveScene, picture: &Picture<'_>, scale: &Scale, buffer: &mut 
         read_dots.line(before.unwrap_or(to), to);
         before = Some(to);
     }
-    read_dots.render(ascii("*"), picture.style(Part::Accent), buffer);
+    read_dots.render("*", Part::Accent, picture);
 }
 
 /// Readings set aside where they were read, and on the lowest row looks, the drop, and the moment
 /// it was shut off.
-fn marks(curve: &CurveScene, picture: &Picture<'_>, scale: &Scale, buffer: &mut Buffer) {
+fn marks(curve: &CurveScene, picture: &Drawing<'_>, scale: &Scale) {
+    let mut buffer = picture.buffer();
     let floor = scale.area.bottom().saturating_sub(1);
     for (at, temperature) in &curve.set_aside {
         let (_, down) = scale.dot(&Dots::new(scale.area), (*at, *temperature));

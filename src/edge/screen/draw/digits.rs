@@ -1,8 +1,9 @@
 //! Letters five rows high, and as many times as high as there is room for.
 
-use ratatui::buffer::Buffer;
 use ratatui::layout::Rect;
-use ratatui::style::Style;
+
+use super::Drawing;
+use crate::edge::screen::theme::Part;
 
 /// Rows of a glyph.
 pub(super) const ROWS: u16 = 5;
@@ -84,37 +85,22 @@ pub(super) fn scale(text: &str, columns: u16, rows: u16) -> u16 {
     (columns / width(text).max(1)).min(rows / ROWS)
 }
 
-/// Draws a text into the upper left of an area at a scale. Ink is drawn with `ink`, which is one
-/// column wide.
-pub(super) fn render(
-    text: &str,
-    scale: u16,
-    area: Rect,
-    ink: &str,
-    style: Style,
-    buffer: &mut Buffer,
-) {
+/// Draws a text into the upper left of an area at a scale.
+pub(super) fn render(text: &str, scale: u16, part: Part, area: Rect, picture: &Drawing<'_>) {
+    let (ink, style) = (picture.theme.pick("█", "#"), picture.style(part));
+    let mut buffer = picture.buffer();
+    let inside = area.intersection(buffer.area);
     let mut left = area.x;
     for c in text.chars() {
         let strokes = glyph(c);
         for (row, stroke) in (0u16..).zip(strokes) {
             for (column, _) in (0u16..).zip(stroke.chars()).filter(|(_, mark)| *mark == '#') {
-                fill(
-                    Rect::new(left + column * scale, area.y + row * scale, scale, scale),
-                    area,
-                    ink,
-                    style,
-                    buffer,
-                );
+                let (x, y) = (left + column * scale, area.y + row * scale);
+                for position in Rect::new(x, y, scale, scale).intersection(inside).positions() {
+                    buffer[position].set_symbol(ink).set_style(style);
+                }
             }
         }
         left += (strokes[0].len() as u16 + 1) * scale;
-    }
-}
-
-fn fill(block: Rect, area: Rect, ink: &str, style: Style, buffer: &mut Buffer) {
-    let block = block.intersection(area).intersection(buffer.area);
-    for position in block.positions() {
-        buffer[position].set_symbol(ink).set_style(style);
     }
 }

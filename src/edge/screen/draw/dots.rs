@@ -1,8 +1,10 @@
 //! Dots finer than a cell: two by four to a cell with braille patterns, else one character a cell.
 
-use ratatui::buffer::Buffer;
 use ratatui::layout::Rect;
 use ratatui::style::Style;
+
+use super::Drawing;
+use crate::edge::screen::theme::Part;
 
 /// Dots to a cell, across and down.
 pub(super) const ACROSS: u16 = 2;
@@ -61,16 +63,17 @@ impl Dots {
         }
     }
 
-    /// Draws the dots over what is there; the background of a cell is kept.
-    pub(super) fn render(&self, ascii: Option<&str>, style: Style, buffer: &mut Buffer) {
+    /// Draws the dots over what is there, in ASCII one letter a cell; the background of a cell is kept.
+    pub(super) fn render(&self, letter: &str, part: Part, picture: &Drawing<'_>) {
+        let (style, mut buffer) = (picture.style(part), picture.buffer());
         for (position, bits) in self.area.positions().zip(&self.cells) {
             if *bits == 0 || !buffer.area.contains(position) {
                 continue;
             }
             let cell = &mut buffer[position];
-            match ascii {
-                Some(mark) => cell.set_symbol(mark),
-                None => {
+            match picture.theme.ascii {
+                true => cell.set_symbol(letter),
+                false => {
                     let old = braille_bits(cell.symbol());
                     let pattern = char::from_u32(0x2800 + u32::from(old | *bits)).unwrap_or('.');
                     cell.set_char(pattern)

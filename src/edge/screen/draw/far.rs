@@ -1,12 +1,11 @@
 //! The far view: one sentence and one countdown, as large as the terminal allows.
 
-use ratatui::buffer::Buffer;
-use ratatui::layout::{Constraint, Layout, Rect};
+use ratatui::layout::Constraint::{Length, Min};
+use ratatui::layout::{Layout, Rect};
 use ratatui::text::Line;
-use ratatui::widgets::Widget;
 
 use super::frame::middle;
-use super::{Picture, digits, hint_line, message_lines, told_rows, wrap};
+use super::{Drawing, digits, hint_line, message_lines, told_rows, wrap};
 use crate::edge::screen::theme::Part;
 use crate::words;
 
@@ -15,7 +14,7 @@ use crate::words;
 /// countdown, as large as what is left allows
 /// sentence, what could not be read, hints
 /// ```
-pub(super) fn render(picture: &Picture<'_>, area: Rect, buffer: &mut Buffer) {
+pub(super) fn render(picture: &Drawing<'_>, area: Rect) {
     let scene = picture.scene;
     let first = scene.kilns.first();
     let at_bench = scene.bench_first();
@@ -49,47 +48,46 @@ pub(super) fn render(picture: &Picture<'_>, area: Rect, buffer: &mut Buffer) {
     };
     let letter_rows = if scale == 0 { 1 } else { letters.len() as u16 * step };
     let [letters_area, big_area, said, unread, hint] = Layout::vertical([
-        Constraint::Length(letter_rows),
-        Constraint::Min(0),
-        Constraint::Length(sentence_rows),
-        Constraint::Length(unread_rows),
-        Constraint::Length(1),
+        Length(letter_rows),
+        Min(0),
+        Length(sentence_rows),
+        Length(unread_rows),
+        Length(1),
     ])
     .areas(area);
     let part = first.map_or(Part::Text, |kiln| picture.part_of(kiln));
     if scale == 0 {
         let phrase =
             Line::from(wrap::fitting(phrase, area.width)).centered().style(picture.style(part));
-        phrase.render(letters_area, buffer);
+        picture.draw(phrase, letters_area);
     }
-    let ink = picture.theme.pick("█", "#");
     for (line, row) in (0u16..).zip(letters.iter().filter(|_| scale > 0)) {
         let row_area =
             Rect { y: letters_area.y + line * step, height: digits::ROWS * scale, ..letters_area };
         let place = middle(row_area, digits::width(row) * scale, digits::ROWS * scale);
-        digits::render(row, scale, place, ink, picture.style(Part::Text), buffer);
+        digits::render(row, scale, Part::Text, place, picture);
     }
     if let Some(big) = big {
         let scale = digits::scale(&big, big_area.width, big_area.height);
         let place = middle(big_area, digits::width(&big) * scale, digits::ROWS * scale);
-        digits::render(&big, scale, place, ink, picture.style(Part::Accent), buffer);
+        digits::render(&big, scale, Part::Accent, place, picture);
     }
     match (&picture.app.message, scene.ringing()) {
-        (Some(_), _) => message_lines(picture, said, buffer),
+        (Some(_), _) => message_lines(picture, said),
         (None, Some(alarm)) if !scene.rings_beside() => {
             let headline = words::ringing_line(alarm, false, usize::MAX);
-            picture.paragraph(headline, Part::Urgent, said, buffer);
+            picture.paragraph(headline, Part::Urgent, said);
         }
         _ => {
             let line = |errand| words::agenda_line(errand, scene.now, &picture.dial);
             let at_bench = at_bench.as_ref().filter(|_| bench.is_some()).map(line);
             let beside = at_bench.map(|line| format!("{}. ", words::alarms::capital(&line)));
             let headline = beside.unwrap_or_default() + &picture.headline();
-            picture.paragraph(headline, part, said, buffer);
+            picture.paragraph(headline, part, said);
         }
     }
-    picture.paragraph(picture.unread(area.width).unwrap_or_default(), Part::Accent, unread, buffer);
-    hint_line(picture, picture.made_up(hint, buffer), buffer);
+    picture.paragraph(picture.unread(area.width).unwrap_or_default(), Part::Accent, unread);
+    hint_line(picture, picture.made_up(hint));
 }
 
 /// How large the letters are drawn, and the rows a line of them takes; 0 if there is no room. The

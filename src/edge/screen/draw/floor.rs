@@ -1,11 +1,11 @@
 //! The floor: one kiln, a few side by side, many in a grid or in a list, whichever the shop and the
 //! terminal ask for.
 
-use ratatui::buffer::Buffer;
-use ratatui::layout::{Constraint, Layout, Rect};
+use ratatui::layout::Constraint::{Fill, Length, Min};
+use ratatui::layout::{Layout, Rect};
 
 use super::{
-    Picture, curve, headline, hint_line, message_lines, panel, port, rail, title_line, told_rows,
+    Drawing, curve, headline, hint_line, message_lines, panel, port, rail, title_line, told_rows,
 };
 use crate::edge::screen::theme::Part;
 use crate::scene::{KilnScene, Phase};
@@ -30,41 +30,36 @@ const RAIL_COLUMNS: u16 = 36;
 /// message, two rows or as many as it takes
 /// hints
 /// ```
-pub(super) fn render(picture: &Picture<'_>, area: Rect, buffer: &mut Buffer) {
+pub(super) fn render(picture: &Drawing<'_>, area: Rect) {
     let headline_rows = headline::rows(picture, area);
     // Room is kept for the usual message, so that the rest does not jump when one comes.
     let usual = if picture.staying(area.width).is_empty() { 2 } else { 3 };
     let told = told_rows(picture, area.width).clamp(usual, (area.height / 3).max(usual));
-    let [top, head, body, message, hint] = Layout::vertical([
-        Constraint::Length(1),
-        Constraint::Length(headline_rows),
-        Constraint::Min(0),
-        Constraint::Length(told),
-        Constraint::Length(1),
-    ])
-    .areas(area);
-    title_line(picture, top, buffer);
-    headline::render(picture, head, buffer);
+    let [top, head, body, message, hint] =
+        Layout::vertical([Length(1), Length(headline_rows), Min(0), Length(told), Length(1)])
+            .areas(area);
+    title_line(picture, top);
+    headline::render(picture, head);
     let kilns = picture.scene.kilns.len();
     if let Some(kiln) = alone(picture) {
-        one(kiln, picture, body, buffer);
+        one(kiln, picture, body);
     } else if kilns > FEW && grid_columns(kilns as u16, body).is_some() {
-        many(picture, body, buffer);
+        many(picture, body);
     } else if kilns > 0
         && body.width / kilns as u16 >= PANEL_COLUMNS
         && body.height >= PANEL_ROWS + 6
     {
-        few(picture, body, buffer);
+        few(picture, body);
     } else {
-        listed(picture, body, buffer);
+        listed(picture, body);
     }
-    message_lines(picture, message, buffer);
-    hint_line(picture, hint, buffer);
+    message_lines(picture, message);
+    hint_line(picture, hint);
 }
 
 /// The kiln the whole floor is about: the chosen one where that was asked for, else the only one
 /// with a firing, unless another was chosen.
-pub(super) fn alone<'a>(picture: &Picture<'a>) -> Option<&'a KilnScene> {
+pub(super) fn alone<'a>(picture: &Drawing<'a>) -> Option<&'a KilnScene> {
     if picture.app.alone {
         return picture.kiln();
     }
@@ -79,28 +74,25 @@ pub(super) fn alone<'a>(picture: &Picture<'a>) -> Option<&'a KilnScene> {
 /// beside it       |
 /// load, reading   | story
 /// ```
-fn one(kiln: &KilnScene, picture: &Picture<'_>, body: Rect, buffer: &mut Buffer) {
+fn one(kiln: &KilnScene, picture: &Drawing<'_>, body: Rect) {
     // A port is twice as wide as it is high; beside it stand the words.
     let left_columns = (2 * body.height + 15).min(body.width / 2).max(PANEL_COLUMNS);
-    let [left, right] =
-        Layout::horizontal([Constraint::Length(left_columns), Constraint::Min(0)]).areas(body);
+    let [left, right] = Layout::horizontal([Length(left_columns), Min(0)]).areas(body);
     let now = picture.scene.now;
     let facts = [
         Some(words::load_line(kiln, now, &picture.dial)),
         words::reading_line(kiln, now, &picture.dial),
     ];
     let facts: Vec<String> = facts.into_iter().flatten().collect();
-    let [port_area, below] =
-        Layout::vertical([Constraint::Min(0), Constraint::Length(facts.len() as u16)]).areas(left);
-    picture.lines(facts.into_iter().map(|fact| (fact, Part::Quiet)), below, buffer);
+    let [port_area, below] = Layout::vertical([Min(0), Length(facts.len() as u16)]).areas(left);
+    picture.lines(facts.into_iter().map(|fact| (fact, Part::Quiet)), below);
     let title = picture.name_and_state(kiln, port_area.width.saturating_sub(4));
-    port::render(kiln, picture, title, port_area, buffer);
+    port::render(kiln, picture, title, port_area);
     let lower_rows = if right.height >= 18 { 10 } else { 0 };
-    let [upper, lower] =
-        Layout::vertical([Constraint::Min(0), Constraint::Length(lower_rows)]).areas(right);
-    curve::render(picture, upper, buffer);
+    let [upper, lower] = Layout::vertical([Min(0), Length(lower_rows)]).areas(right);
+    curve::render(picture, upper);
     if lower_rows > 0 {
-        panel::story(picture, lower, buffer);
+        panel::story(picture, lower);
     }
 }
 
@@ -109,47 +101,39 @@ fn one(kiln: &KilnScene, picture: &Picture<'_>, body: Rect, buffer: &mut Buffer)
 /// rail
 /// port | curve | story
 /// ```
-fn few(picture: &Picture<'_>, body: Rect, buffer: &mut Buffer) {
-    let [panels, line, below] = Layout::vertical([
-        Constraint::Length(PANEL_ROWS),
-        Constraint::Length(1),
-        Constraint::Min(0),
-    ])
-    .areas(body);
-    panel::side_by_side(picture, panels, buffer);
-    rail::line(picture, line, buffer);
+fn few(picture: &Drawing<'_>, body: Rect) {
+    let [panels, line, below] =
+        Layout::vertical([Length(PANEL_ROWS), Length(1), Min(0)]).areas(body);
+    panel::side_by_side(picture, panels);
+    rail::line(picture, line);
     let lit = picture.kiln().filter(|kiln| kiln.is_lit());
     let port_columns = if lit.is_some() { 2 * below.height - 2 } else { 0 };
-    let [left, middle, right] = Layout::horizontal([
-        Constraint::Length(port_columns),
-        Constraint::Fill(2),
-        Constraint::Fill(1),
-    ])
-    .areas(below);
+    let [left, middle, right] =
+        Layout::horizontal([Length(port_columns), Fill(2), Fill(1)]).areas(below);
     if let Some(kiln) = lit {
-        port::render(kiln, picture, words::port_title(&kiln.kiln), left, buffer);
+        port::render(kiln, picture, words::port_title(&kiln.kiln), left);
     }
-    curve::render(picture, middle, buffer);
-    panel::story(picture, right, buffer);
+    curve::render(picture, middle);
+    panel::story(picture, right);
 }
 
 /// The panels of the grid, row by row, and the rail above or beside them.
-fn many(picture: &Picture<'_>, body: Rect, buffer: &mut Buffer) {
+fn many(picture: &Drawing<'_>, body: Rect) {
     let kilns = &picture.scene.kilns;
     let Some(columns) = grid_columns(kilns.len() as u16, body) else { return };
     let grid = grid_area(body);
     if body.width >= WIDE {
         let beside = Rect { x: grid.right(), width: RAIL_COLUMNS, ..body };
-        rail::column(picture, beside, buffer);
+        rail::column(picture, beside);
     } else {
-        rail::line(picture, Rect { height: 1, ..body }, buffer);
+        rail::line(picture, Rect { height: 1, ..body });
     }
     let count = kilns.chunks(usize::from(columns)).len();
-    let rows = Layout::vertical(vec![Constraint::Fill(1); count]).split(grid);
+    let rows = Layout::vertical(vec![Fill(1); count]).split(grid);
     for (row, kilns) in rows.iter().zip(kilns.chunks(usize::from(columns))) {
-        let places = Layout::horizontal(vec![Constraint::Fill(1); columns.into()]).split(*row);
+        let places = Layout::horizontal(vec![Fill(1); columns.into()]).split(*row);
         for (place, kiln) in places.iter().zip(kilns) {
-            panel::card(kiln, picture, *place, buffer);
+            panel::card(kiln, picture, *place);
         }
     }
 }
@@ -175,45 +159,39 @@ fn grid_columns(kilns: u16, body: Rect) -> Option<u16> {
 /// list  | curve
 /// panel | story
 /// ```
-fn listed(picture: &Picture<'_>, body: Rect, buffer: &mut Buffer) {
+fn listed(picture: &Drawing<'_>, body: Rect) {
     let kilns = picture.scene.kilns.len() as u16;
-    let [left, right] =
-        Layout::horizontal([Constraint::Length(PANEL_COLUMNS + 2), Constraint::Min(0)]).areas(body);
+    let [left, right] = Layout::horizontal([Length(PANEL_COLUMNS + 2), Min(0)]).areas(body);
     if usize::from(kilns) > FEW {
-        return all_listed(picture, left, right, buffer);
+        return all_listed(picture, left, right);
     }
     let list_rows = kilns.min(left.height.saturating_sub(9)).max(1);
-    let [list, below] =
-        Layout::vertical([Constraint::Length(list_rows), Constraint::Min(0)]).areas(left);
-    panel::list(picture, &picture.scene.kilns, list, buffer);
+    let [list, below] = Layout::vertical([Length(list_rows), Min(0)]).areas(left);
+    panel::list(picture, &picture.scene.kilns, list);
     if let Some(kiln) = picture.kiln() {
-        panel::render(kiln, picture, false, below, buffer);
+        panel::render(kiln, picture, false, below);
     }
     let story_rows = if right.height >= 18 { right.height / 3 } else { 0 };
-    let [upper, lower] =
-        Layout::vertical([Constraint::Min(0), Constraint::Length(story_rows)]).areas(right);
-    curve::render(picture, upper, buffer);
+    let [upper, lower] = Layout::vertical([Min(0), Length(story_rows)]).areas(right);
+    curve::render(picture, upper);
     if story_rows > 0 {
-        panel::story(picture, lower, buffer);
+        panel::story(picture, lower);
     }
 }
 
 /// All kilns on the left with the rail below them, the chosen one on the right.
-fn all_listed(picture: &Picture<'_>, left: Rect, right: Rect, buffer: &mut Buffer) {
+fn all_listed(picture: &Drawing<'_>, left: Rect, right: Rect) {
     let kilns = picture.scene.kilns.len() as u16;
-    let [list, coming] =
-        Layout::vertical([Constraint::Length(kilns.min(left.height)), Constraint::Min(0)])
-            .areas(left);
-    panel::list(picture, &picture.scene.kilns, list, buffer);
+    let [list, coming] = Layout::vertical([Length(kilns.min(left.height)), Min(0)]).areas(left);
+    panel::list(picture, &picture.scene.kilns, list);
     if coming.height >= 3 {
-        rail::column(picture, coming, buffer);
+        rail::column(picture, coming);
     }
     let Some(kiln) = picture.kiln() else { return };
     let panel_rows = if right.height >= PANEL_ROWS + 6 { PANEL_ROWS } else { right.height };
-    let [upper, lower] =
-        Layout::vertical([Constraint::Length(panel_rows), Constraint::Min(0)]).areas(right);
-    panel::render(kiln, picture, false, upper, buffer);
+    let [upper, lower] = Layout::vertical([Length(panel_rows), Min(0)]).areas(right);
+    panel::render(kiln, picture, false, upper);
     if lower.height > 0 {
-        curve::render(picture, lower, buffer);
+        curve::render(picture, lower);
     }
 }

@@ -10,13 +10,12 @@
 //! +-------------------------------------------+
 //! ```
 
-use ratatui::buffer::Buffer;
 use ratatui::layout::{Position, Rect};
 use ratatui::text::Span;
-use ratatui::widgets::{Paragraph, Widget};
+use ratatui::widgets::Paragraph;
 
-use super::Picture;
-use super::frame::middle;
+use super::Drawing;
+use super::frame::{middle, take, take_columns};
 use super::wrap::{fitting, wrap};
 use crate::edge::screen::entry::Problem;
 use crate::edge::screen::form::{Choice, Field, Form, NO_KEY, Value};
@@ -37,12 +36,7 @@ const FEW_KEYS: usize = 4;
 /// So many rows of options are shown before cautions give way, and where there is hardly any room.
 const LEAST_OPTIONS: (u16, u16) = (4, 2);
 
-pub(super) fn render(
-    form: &Form,
-    picture: &Picture<'_>,
-    area: Rect,
-    buffer: &mut Buffer,
-) -> Option<Position> {
+pub(super) fn render(form: &Form, picture: &Drawing<'_>, area: Rect) -> Option<Position> {
     let columns = area.width.min(76);
     let inner_columns = columns.saturating_sub(2).max(1);
     let answer = answer(form, picture);
@@ -61,18 +55,18 @@ pub(super) fn render(
     let place = middle(area, columns, told_rows + field_rows + answer_rows + 3);
     let title = words::title(form.title, &form.kiln);
     let title = if form.corrects.is_some() { words::correction(&title) } else { title };
-    let inside = picture.over(title, place, buffer);
+    let inside = picture.over(title, place);
     let mut rest = inside;
     if let Some(at) = form.reading.filter(|_| told.rows > told_rows) {
         let page = take(&mut rest, inside.height.saturating_sub(1));
-        told.page(at, picture, page, buffer);
-        picture.line(words::READING_KEYS.into(), Part::Quiet, take(&mut rest, 1), buffer);
+        told.page(at, picture, page);
+        picture.line(words::READING_KEYS.into(), Part::Quiet, take(&mut rest, 1));
         return None;
     }
-    told.above(form, picture, take(&mut rest, told_rows), buffer);
-    let cursor = fields.render(form, picture, take(&mut rest, field_rows), buffer);
-    picture.paragraph(answer.0, answer.1, take(&mut rest, answer_rows), buffer);
-    picture.line(words::form_keys(form.title).into(), Part::Quiet, take(&mut rest, 1), buffer);
+    told.above(form, picture, take(&mut rest, told_rows));
+    let cursor = fields.render(form, picture, take(&mut rest, field_rows));
+    picture.paragraph(answer.0, answer.1, take(&mut rest, answer_rows));
+    picture.line(words::form_keys(form.title).into(), Part::Quiet, take(&mut rest, 1));
     cursor
 }
 
@@ -96,24 +90,24 @@ impl Told {
     }
 
     /// As much as there is room for; what is left out is counted, with the key that leads there.
-    fn above(&self, form: &Form, picture: &Picture<'_>, area: Rect, buffer: &mut Buffer) {
+    fn above(&self, form: &Form, picture: &Drawing<'_>, area: Rect) {
         let mut rest = area;
         let whole = self.rows <= area.height;
         for (at, lines) in self.lines.iter().enumerate() {
             let room = if whole { rest.height } else { rest.height.saturating_sub(1) };
             if lines.len() > usize::from(room) {
                 let left = self.lines.len() - at;
-                return picture.line(words::more_to_read(left), Part::Urgent, rest, buffer);
+                return picture.line(words::more_to_read(left), Part::Urgent, rest);
             }
             let part = if form.reading == Some(at) { Part::Key } else { Part::Accent };
             for line in lines {
-                picture.line(line.clone(), part, take(&mut rest, 1), buffer);
+                picture.line(line.clone(), part, take(&mut rest, 1));
             }
         }
     }
 
     /// One of them, and as many of those after and before it as there is room for.
-    fn page(&self, at: usize, picture: &Picture<'_>, area: Rect, buffer: &mut Buffer) {
+    fn page(&self, at: usize, picture: &Drawing<'_>, area: Rect) {
         let at = at.min(self.lines.len().saturating_sub(1));
         let height =
             |from: usize, to: usize| -> usize { self.lines[from..to].iter().map(Vec::len).sum() };
@@ -125,7 +119,7 @@ impl Told {
             self.lines[place].iter().map(move |line| (line, part))
         });
         for ((line, part), row) in lines.zip(area.rows()) {
-            picture.line(line.clone(), part, row, buffer);
+            picture.line(line.clone(), part, row);
         }
     }
 }
@@ -139,7 +133,7 @@ struct Fields {
 impl Fields {
     /// The most that fits beside what is told: first all options of every choice, then those of the
     /// field somebody is at, at last a few of them around the one picked.
-    fn in_room(form: &Form, picture: &Picture<'_>, columns: u16, room: u16, told: u16) -> Fields {
+    fn in_room(form: &Form, picture: &Drawing<'_>, columns: u16, room: u16, told: u16) -> Fields {
         let value_columns = columns.saturating_sub(LABEL_COLUMNS);
         let height = |field: &Field, open: bool| match &field.value {
             Value::Choice { options, chosen } => {
@@ -179,13 +173,7 @@ impl Fields {
         fields
     }
 
-    fn render(
-        &self,
-        form: &Form,
-        picture: &Picture<'_>,
-        area: Rect,
-        buffer: &mut Buffer,
-    ) -> Option<Position> {
+    fn render(&self, form: &Form, picture: &Drawing<'_>, area: Rect) -> Option<Position> {
         let mut cursor = None;
         let heights: Vec<u16> = self.heights.iter().map(|(rows, _)| *rows).collect();
         // With the last field that is shown is seen that others wait.
@@ -197,11 +185,11 @@ impl Fields {
             picture.spots.add(rows, Spot::Field(index));
             let Some(field) = form.shown().get(index) else {
                 let more = format!("  {:12}{}", words::MORE, form.more().join(", "));
-                picture.line(more, Part::Quiet, rows, buffer);
+                picture.line(more, Part::Quiet, rows);
                 continue;
             };
             let here = index == form.at_field && form.reading.is_none();
-            let found = field_lines((index, field), here, open, picture, rows, buffer);
+            let found = field_lines((index, field), here, open, picture, rows);
             cursor = cursor.or(found.filter(|_| here));
         }
         cursor
@@ -218,17 +206,8 @@ fn first_shown(heights: &[u16], at: usize, room: u16) -> usize {
     (0..=last).find(fits).unwrap_or(last)
 }
 
-/// Takes rows off the top of what is left.
-fn take(rest: &mut Rect, rows: u16) -> Rect {
-    let rows = rows.min(rest.height);
-    let taken = Rect { height: rows, ..*rest };
-    rest.y += rows;
-    rest.height -= rows;
-    taken
-}
-
 /// What was wrong, else what Enter would write, else what is still missing.
-fn answer(form: &Form, picture: &Picture<'_>) -> (String, Part) {
+fn answer(form: &Form, picture: &Drawing<'_>) -> (String, Part) {
     if let Some(problem) = &form.problem {
         return (problem.clone(), Part::Wrong);
     }
@@ -260,7 +239,7 @@ fn answer(form: &Form, picture: &Picture<'_>) -> (String, Part) {
 }
 
 /// The line of the shop that a form of settings makes, or what is wrong with it.
-fn kept(form: &Form, picture: &Picture<'_>) -> (String, Part) {
+fn kept(form: &Form, picture: &Drawing<'_>) -> (String, Part) {
     let Some(was) = picture.app.view.settings() else { return (String::new(), Part::Quiet) };
     let becomes = match form.kept(was) {
         Ok(becomes) => becomes,
@@ -286,7 +265,7 @@ fn kept(form: &Form, picture: &Picture<'_>) -> (String, Part) {
 }
 
 /// What temperature the cone of a light form stands for.
-fn cone_told(form: &Form, picture: &Picture<'_>) -> String {
+fn cone_told(form: &Form, picture: &Drawing<'_>) -> String {
     form.load_type(&picture.scene.load_types)
         .and_then(|load| form.draft()?.target(load).ok())
         .map(|(cone, family)| format!("{}. ", words::cone_stands_for(cone, family, &picture.dial)))
@@ -297,14 +276,13 @@ fn field_lines(
     (index, field): (usize, &Field),
     here: bool,
     open: bool,
-    picture: &Picture<'_>,
+    picture: &Drawing<'_>,
     row: Rect,
-    buffer: &mut Buffer,
 ) -> Option<Position> {
     let marker = if here { ">" } else { " " };
     let part = if here { Part::Accent } else { Part::Text };
     let name = Rect { width: LABEL_COLUMNS.min(row.width), ..row };
-    picture.line(format!("{marker} {}", field.asks.label), part, name, buffer);
+    picture.line(format!("{marker} {}", field.asks.label), part, name);
     let value = Rect { x: row.x + name.width, width: row.width.saturating_sub(name.width), ..row };
     match &field.value {
         Value::Choice { options, chosen } => {
@@ -312,30 +290,28 @@ fn field_lines(
             let first = around_the_pick(&lines, *chosen, value.height.into());
             if lines.len() > usize::from(value.height) && value.height > 1 {
                 let below = Rect { y: name.y + 1, height: 1, ..name };
-                picture.line(words::MORE_OPTIONS.into(), Part::Quiet, below, buffer);
+                picture.line(words::MORE_OPTIONS.into(), Part::Quiet, below);
             }
             for (line, row) in lines.into_iter().skip(first).zip(value.rows()) {
                 let mut rest = row;
                 for (option, span) in line {
-                    let width = (span.width() as u16).min(rest.width);
-                    let place = Rect { width, ..rest };
+                    let place = take_columns(&mut rest, span.width() as u16);
                     picture.spots.add(place, Spot::Choice(index, option));
-                    span.render(place, buffer);
-                    rest = Rect { x: rest.x + width, width: rest.width - width, ..rest };
+                    picture.draw(span, place);
                 }
             }
             None
         }
         Value::Text(input) if input.value().is_empty() => {
             let hint = field.asks.ask;
-            picture.line(hint.into(), Part::Quiet, value, buffer);
+            picture.line(hint.into(), Part::Quiet, value);
             Some(value.as_position())
         }
         Value::Text(input) => {
             let room = usize::from(value.width.saturating_sub(1));
             let scroll = if here { input.visual_scroll(room) } else { 0 };
             let shown = Paragraph::new(input.value()).scroll((0, scroll as u16));
-            shown.style(picture.style(Part::Text)).render(value, buffer);
+            picture.draw(shown.style(picture.style(Part::Text)), value);
             let column = input.visual_cursor().saturating_sub(scroll) as u16;
             Some(Position::new(value.x + column.min(value.width), value.y))
         }
@@ -357,7 +333,7 @@ type Options<'a> = Vec<(usize, Span<'a>)>;
 fn picked_of<'a>(
     options: &'a [Choice],
     chosen: Option<usize>,
-    picture: &Picture<'_>,
+    picture: &Drawing<'_>,
     columns: u16,
 ) -> Options<'a> {
     let picked = chosen.and_then(|at| options.get(at).map(|option| (at, option)));
@@ -378,7 +354,7 @@ fn picked_of<'a>(
 fn choices<'a>(
     options: &'a [Choice],
     chosen: Option<usize>,
-    picture: &Picture<'_>,
+    picture: &Drawing<'_>,
     columns: u16,
     open: bool,
 ) -> Vec<Options<'a>> {

@@ -7,17 +7,17 @@
 //! to the next look at Heron
 //! ```
 
-use ratatui::buffer::Buffer;
-use ratatui::layout::{Constraint, Layout, Rect};
+use ratatui::layout::Constraint::{Length, Min};
+use ratatui::layout::{Layout, Rect};
 
 use super::wrap::wrap;
-use super::{Picture, digits};
+use super::{Drawing, digits};
 use crate::edge::screen::theme::Part;
 use crate::scene::KilnScene;
 use crate::words;
 
 /// Rows of the headline on a screen of this size: less where nothing large can be said.
-pub(super) fn rows(picture: &Picture<'_>, area: Rect) -> u16 {
+pub(super) fn rows(picture: &Drawing<'_>, area: Rect) -> u16 {
     let scale = (area.height / 18).min(area.width / 55).max(1);
     if let Some((kiln, big)) = large(picture) {
         let rows = digits::ROWS * scale + 1;
@@ -35,7 +35,7 @@ pub(super) fn rows(picture: &Picture<'_>, area: Rect) -> u16 {
 }
 
 /// The kiln that comes first, with its countdown.
-fn large<'s>(picture: &Picture<'s>) -> Option<(&'s KilnScene, String)> {
+fn large<'s>(picture: &Drawing<'s>) -> Option<(&'s KilnScene, String)> {
     let first = picture.scene.kilns.first()?;
     Some((first, words::big_word(first, picture.scene.now)?))
 }
@@ -43,7 +43,7 @@ fn large<'s>(picture: &Picture<'s>) -> Option<(&'s KilnScene, String)> {
 /// The columns of digits and caption, and the caption: a long name gives way to what is said beside it, and the
 /// words before it to the name.
 fn columns(
-    picture: &Picture<'_>,
+    picture: &Drawing<'_>,
     kiln: &KilnScene,
     big: &str,
     (scale, width): (u16, u16),
@@ -56,7 +56,7 @@ fn columns(
 }
 
 /// What is said large while nothing is counted down, where it has room in one line.
-fn idle(picture: &Picture<'_>, columns: u16) -> Option<String> {
+fn idle(picture: &Drawing<'_>, columns: u16) -> Option<String> {
     let fits = |text: &String| digits::lines(text, columns).is_some_and(|lines| lines.len() == 1);
     words::large_when_idle(picture.scene).into_iter().find(fits)
 }
@@ -65,40 +65,37 @@ fn idle(picture: &Picture<'_>, columns: u16) -> Option<String> {
 /// letters
 /// sentence
 /// ```
-fn render_idle(picture: &Picture<'_>, area: Rect, buffer: &mut Buffer) {
+fn render_idle(picture: &Drawing<'_>, area: Rect) {
     let first = picture.scene.kilns.first();
     let part = first.map_or(Part::Text, |kiln| picture.part_of(kiln));
     let mut said = area;
     if let Some(phrase) = idle(picture, area.width) {
         let scale = digits::scale(&phrase, area.width, area.height.saturating_sub(1));
-        let (ink, style) = (picture.theme.pick("█", "#"), picture.style(Part::Accent));
-        digits::render(&phrase, scale, area, ink, style, buffer);
+        digits::render(&phrase, scale, Part::Accent, area, picture);
         let rows = digits::ROWS * scale;
         said = Rect { y: area.y + rows, height: area.height - rows, ..area };
     }
-    picture.paragraph(picture.headline(), part, said, buffer);
+    picture.paragraph(picture.headline(), part, said);
 }
 
-pub(super) fn render(picture: &Picture<'_>, area: Rect, buffer: &mut Buffer) {
+pub(super) fn render(picture: &Drawing<'_>, area: Rect) {
     let scene = picture.scene;
     let sentence = picture.headline();
     let Some((kiln, big)) = large(picture) else {
-        return render_idle(picture, area, buffer);
+        return render_idle(picture, area);
     };
     let part = picture.part_of(kiln);
     let scale = (area.height / digits::ROWS).max(1);
     let (columns, caption) = columns(picture, kiln, &big, (scale, area.width));
-    let [left, right] =
-        Layout::horizontal([Constraint::Length(columns), Constraint::Min(0)]).areas(area);
-    digits_into(kiln, picture, scale, left, buffer);
+    let [left, right] = Layout::horizontal([Length(columns), Min(0)]).areas(area);
+    digits_into(kiln, picture, scale, left);
     let below = Rect { y: area.y + digits::ROWS * scale, height: 1, ..left };
-    picture.line(caption, Part::Quiet, below.intersection(area), buffer);
+    picture.line(caption, Part::Quiet, below.intersection(area));
     // A doubt, and how to settle it, takes the rows of the facts.
     let needed = if kiln.doubted.is_some() { wrap(&sentence, right.width).len() as u16 } else { 3 };
     let said_rows = needed.max(3).min(right.height);
-    let [said, facts] =
-        Layout::vertical([Constraint::Length(said_rows), Constraint::Min(0)]).areas(right);
-    picture.paragraph(sentence, part, said, buffer);
+    let [said, facts] = Layout::vertical([Length(said_rows), Min(0)]).areas(right);
+    picture.paragraph(sentence, part, said);
     let lines = [
         words::watch_line(kiln, scene.now, &picture.dial),
         words::drop_line(kiln, scene.now, &picture.dial),
@@ -107,19 +104,12 @@ pub(super) fn render(picture: &Picture<'_>, area: Rect, buffer: &mut Buffer) {
         Some(words::CAUTION_ALONE.into()),
     ];
     let wrapped = lines.into_iter().flatten().flat_map(|line| wrap(&line, facts.width));
-    picture.lines(wrapped.map(|line| (line, Part::Quiet)), facts, buffer);
+    picture.lines(wrapped.map(|line| (line, Part::Quiet)), facts);
 }
 
 /// The digits alone.
-pub(super) fn digits_into(
-    kiln: &KilnScene,
-    picture: &Picture<'_>,
-    scale: u16,
-    area: Rect,
-    buffer: &mut Buffer,
-) {
+pub(super) fn digits_into(kiln: &KilnScene, picture: &Drawing<'_>, scale: u16, area: Rect) {
     if let Some(big) = words::big_word(kiln, picture.scene.now) {
-        let style = picture.style(Part::Accent);
-        digits::render(&big, scale, area, picture.theme.pick("█", "#"), style, buffer);
+        digits::render(&big, scale, Part::Accent, area, picture);
     }
 }

@@ -1,11 +1,9 @@
 //! The help panel: the key table, as it is.
 
-use ratatui::buffer::Buffer;
 use ratatui::layout::Rect;
 use ratatui::text::{Line, Span};
-use ratatui::widgets::Widget;
 
-use super::Picture;
+use super::Drawing;
 use super::frame::middle;
 use crate::edge::screen::key;
 use crate::edge::screen::spots::Spot;
@@ -18,17 +16,17 @@ const LEAST_COLUMNS: (u16, u16) = (18, 48);
 
 /// The phrases where all of them have room, else the words: in as many columns as there is need of, and on
 /// pages where those are not enough.
-pub(super) fn render(page: usize, picture: &Picture<'_>, area: Rect, buffer: &mut Buffer) {
+pub(super) fn render(page: usize, picture: &Drawing<'_>, area: Rect) {
     let at_bench = matches!(picture.app.view, View::Bench(_));
     let of_bench = key::BENCH.iter().filter(|_| at_bench).map(|keys| (*keys, None));
     let everywhere = key::bindings(picture.app.rehearsal)
         .filter(|binding| !at_bench || key::EVERY_PAGE.contains(&binding.meaning))
-        .map(|of| ((of.label, of.short, of.long), Some(of.meaning)));
+        .map(|of| ((of.label(), of.short, of.long), Some(of.meaning)));
     let bindings: Vec<_> = of_bench.chain(everywhere).collect();
     let count = bindings.len() as u16;
     let one_column = area.height >= count + 3;
     let place = if one_column { middle(area, 60, count + 3) } else { area };
-    let inside = picture.over(words::KEYS_TITLE.into(), place, buffer);
+    let inside = picture.over(words::KEYS_TITLE.into(), place);
     let most_rows = inside.height.max(2) - 1;
     let most = |least: u16| (inside.width / least).max(1);
     let in_full = inside.width >= LEAST_COLUMNS.1 && count <= most(LEAST_COLUMNS.1) * most_rows;
@@ -49,7 +47,7 @@ pub(super) fn render(page: usize, picture: &Picture<'_>, area: Rect, buffer: &mu
             Span::raw(format!(" {text}")),
         ]);
         let place = place.intersection(inside);
-        line.render(place, buffer);
+        picture.draw(line, place);
         meaning.iter().for_each(|meaning| picture.spots.add(place, Spot::Action(*meaning)));
     }
     if let Some(last) = inside.rows().next_back() {
@@ -57,6 +55,6 @@ pub(super) fn render(page: usize, picture: &Picture<'_>, area: Rect, buffer: &mu
             1 => words::ANY_KEY.to_owned(),
             _ => words::page_of_keys(page + 1, pages),
         };
-        picture.line(said, Part::Quiet, last, buffer);
+        picture.line(said, Part::Quiet, last);
     }
 }

@@ -8,10 +8,9 @@
 //! +------------------------------+
 //! ```
 
-use ratatui::buffer::Buffer;
 use ratatui::layout::{Position, Rect};
 
-use super::Picture;
+use super::Drawing;
 use crate::edge::screen::pick::Pick;
 use crate::edge::screen::theme::Part;
 use crate::words;
@@ -28,30 +27,21 @@ pub(super) struct List<'a> {
 }
 
 /// Draws a list around the line somebody is at; the answer is where the cursor belongs.
-pub(super) fn render(
-    list: &List<'_>,
-    picture: &Picture<'_>,
-    area: Rect,
-    buffer: &mut Buffer,
-) -> Option<Position> {
-    let inside = picture.framed(list.title.clone(), Part::Accent, area, buffer);
+pub(super) fn render(list: &List<'_>, picture: &Drawing<'_>, area: Rect) -> Option<Position> {
+    let inside = picture.framed(list.title.clone(), Part::Accent, area);
     let typing = inside.rows().next()?;
     let typed = &list.pick.typed;
     match typed.is_empty() {
-        true => picture.line(words::TYPE_TO_FILTER.into(), Part::Quiet, typing, buffer),
-        false => picture.line(typed.clone(), Part::Text, typing, buffer),
+        true => picture.line(words::TYPE_TO_FILTER.into(), Part::Quiet, typing),
+        false => picture.line(typed.clone(), Part::Text, typing),
     }
     let columns = unicode_columns(typed).min(typing.width.saturating_sub(1));
     let below = Rect { y: inside.y + 1, height: inside.height - 1, ..inside };
-    for (place, row, here) in picture.listed(below, list.count, list.pick.at) {
-        let line = (list.line)(place);
-        let (marker, part) = if here { (">", Part::Key) } else { (" ", Part::Text) };
-        picture.line(format!("{marker} {line}"), part, row, buffer);
-    }
+    picture.choices(below, (list.count, list.pick.at), list.line);
     if list.count == 0
         && let Some(row) = inside.rows().nth(1)
     {
-        picture.line(list.empty.into(), Part::Quiet, row, buffer);
+        picture.line(list.empty.into(), Part::Quiet, row);
     }
     Some(Position::new(typing.x + columns, typing.y))
 }

@@ -22,12 +22,17 @@ mod views;
 mod wrap;
 
 use std::borrow::Cow;
+use std::cell::{RefCell, RefMut};
+use std::ops::Deref;
 
 use ratatui::buffer::Buffer;
-use ratatui::layout::{Constraint, Layout, Position, Rect};
+use ratatui::layout::Constraint::{Length, Min};
+use ratatui::layout::{Layout, Position, Rect};
 use ratatui::style::Style;
 use ratatui::text::{Line, Span};
 use ratatui::widgets::{Clear, Widget};
+
+use frame::{take, take_columns};
 
 use super::app::{App, DueForm, Tone};
 use super::key::{self, Meaning};
@@ -56,6 +61,20 @@ pub struct Picture<'a> {
     pub spots: &'a Spots,
 }
 
+/// A picture, and the cells it is drawn on.
+struct Drawing<'a> {
+    picture: &'a Picture<'a>,
+    cells: RefCell<&'a mut Buffer>,
+}
+
+impl<'a> Deref for Drawing<'a> {
+    type Target = Picture<'a>;
+
+    fn deref(&self) -> &Picture<'a> {
+        self.picture
+    }
+}
+
 /// Below this there is room for one kiln only.
 const SMALL: (u16, u16) = (64, 18);
 /// A name is not shortened to less than this, where something else can give way.
@@ -65,8 +84,20 @@ const LEAST_FORM: u16 = 13;
 
 /// Draws one frame; the answer is where the cursor belongs while something is typed.
 pub fn draw(picture: &Picture<'_>, area: Rect, buffer: &mut Buffer) -> Option<Position> {
-    Clear.render(area, buffer);
-    buffer.set_style(area, picture.style(Part::Text));
+    let drawing = Drawing { picture, cells: RefCell::new(buffer) };
+    drawing.clear(area);
+    let cursor = pages(&drawing, area);
+    // Of what a letter carries unseen, nothing turns round the letters after it.
+    for cell in &mut drawing.buffer().content {
+        if let Cow::Owned(marked) = shown(cell.symbol()) {
+            cell.set_symbol(&marked.replace('\u{fffd}', ""));
+        }
+    }
+    cursor
+}
+
+/// The page that is open, with what lies over it.
+fn pages(picture: &Drawing<'_>, area: Rect) -> Option<Position> {
     if area.width < 10 || area.height < 3 {
         return None;
     }
@@ -77,73 +108,63 @@ pub fn draw(picture: &Picture<'_>, area: Rect, buffer: &mut Buffer) -> Option<Po
     let on_the_floor =
         picture.app.form.as_ref().is_some_and(|form| due || form.title == Title::First);
     if !on_the_floor && picture.shows_a_page() {
-        cursor = views::render(picture, area, buffer);
+        cursor = views::render(picture, area);
     } else if !on_the_floor && picture.app.far {
-        far::render(picture, area, buffer);
+        far::render(picture, area);
     } else if area.width < SMALL.0 || area.height < SMALL.1 {
-        small(picture, area, buffer);
+        small(picture, area);
     } else {
-        floor::render(picture, area, buffer);
+        floor::render(picture, area);
     }
     if let Some(page) = picture.app.help {
         picture.spots.clear();
-        help::render(page, picture, area, buffer);
+        help::render(page, picture, area);
     }
     if let Some(finder) = &picture.app.finder {
-        cursor = views::finder(finder, picture, area, buffer);
+        cursor = views::finder(finder, picture, area);
     }
     if picture.app.form.is_some() {
         picture.spots.clear();
     }
     if let Some(open) = &picture.app.form {
-        let room = if on_the_floor { below_the_headline(picture, area, buffer) } else { area };
-        cursor = form::render(open, picture, room, buffer);
+        let room = if on_the_floor { below_the_headline(picture, area) } else { area };
+        cursor = form::render(open, picture, room);
     } else if picture.app.help.is_some() {
         cursor = None;
-    }
-    // Of what a letter carries unseen, nothing turns round the letters after it.
-    for cell in &mut buffer.content {
-        if let Cow::Owned(marked) = shown(cell.symbol()) {
-            cell.set_symbol(&marked.replace('\u{fffd}', ""));
-        }
     }
     cursor
 }
 
 /// The room for a form below the large letters or, where that is too little, below a line that says
 /// what is due; the last row names the key that leads there and back.
-fn below_the_headline(picture: &Picture<'_>, area: Rect, buffer: &mut Buffer) -> Rect {
-    let (app, key) = (picture.app, key::binding(Meaning::Due).label);
+fn below_the_headline(picture: &Drawing<'_>, area: Rect) -> Rect {
+    let (app, key) = (picture.app, key::binding(Meaning::Due).label());
     let elsewhere = app.wanted_elsewhere(picture.scene);
     let head = 1 + headline::rows(picture, area);
     let large = area.width >= SMALL.0 && area.height >= SMALL.1.max(head + LEAST_FORM);
     if !large && elsewhere.is_none() {
         return area;
     }
-    let [top, room, keys] = Layout::vertical([
-        Constraint::Length(if large { head } else { 1 }),
-        Constraint::Min(0),
-        Constraint::Length(1),
-    ])
-    .areas(area);
+    let [top, room, keys] =
+        Layout::vertical([Length(if large { head } else { 1 }), Min(0), Length(1)]).areas(area);
     if let Some(due) = elsewhere.filter(|_| !large) {
-        Clear.render(top, buffer);
-        due_line(due, picture, top, buffer);
+        picture.draw(Clear, top);
+        due_line(due, picture, top);
     }
-    Clear.render(keys, buffer);
+    picture.draw(Clear, keys);
     let said = match elsewhere {
         Some(due) => words::to_the_due(key, key::binding(due.meaning).short, &due.kiln.kiln),
         None => app.made_way().map_or_else(String::new, |what| words::made_way(&what, key)),
     };
-    picture.line(said, Part::Accent, keys, buffer);
+    picture.line(said, Part::Accent, keys);
     room
 }
 
 /// What is due at which kiln, and the key that leads there.
-fn due_line(due: DueForm<'_>, picture: &Picture<'_>, area: Rect, buffer: &mut Buffer) {
-    let keys = (key::binding(Meaning::Due).label, key::binding(due.meaning).short);
+fn due_line(due: DueForm<'_>, picture: &Drawing<'_>, area: Rect) {
+    let keys = (key::binding(Meaning::Due).label(), key::binding(due.meaning).short);
     let said = words::due_line(due.kiln, picture.scene.now, keys, area.width.into());
-    picture.line(said, Part::Urgent, area, buffer);
+    picture.line(said, Part::Urgent, area);
 }
 
 /// ```text
@@ -157,14 +178,12 @@ fn due_line(due: DueForm<'_>, picture: &Picture<'_>, area: Rect, buffer: &mut Bu
 /// ```
 ///
 /// What has to be told takes its rows first, from the other kilns, the cones and at last the digits.
-fn small(picture: &Picture<'_>, area: Rect, buffer: &mut Buffer) {
-    let [top, body, hint] =
-        Layout::vertical([Constraint::Length(1), Constraint::Min(0), Constraint::Length(1)])
-            .areas(area);
-    title_line(picture, top, buffer);
-    hint_line(picture, hint, buffer);
+fn small(picture: &Drawing<'_>, area: Rect) {
+    let [top, body, hint] = Layout::vertical([Length(1), Min(0), Length(1)]).areas(area);
+    title_line(picture, top);
+    hint_line(picture, hint);
     let Some(kiln) = picture.kiln() else {
-        return picture.paragraph(picture.headline(), Part::Text, body, buffer);
+        return picture.paragraph(picture.headline(), Part::Text, body);
     };
     let now = picture.scene.now;
     let said = words::say_in_full(kiln, now, &picture.dial, striking());
@@ -183,32 +202,32 @@ fn small(picture: &Picture<'_>, area: Rect, buffer: &mut Buffer) {
     let digit_rows = if has_digits { digits::ROWS } else { 0 };
     let cone_rows = (left - digit_rows).min(1);
     let [digits_area, sentence, cones, others, message] = Layout::vertical([
-        Constraint::Length(digit_rows),
-        Constraint::Length(said_rows),
-        Constraint::Length(cone_rows),
-        Constraint::Min(0),
-        Constraint::Length(told_rows),
+        Length(digit_rows),
+        Length(said_rows),
+        Length(cone_rows),
+        Min(0),
+        Length(told_rows),
     ])
     .areas(body);
-    headline::digits_into(kiln, picture, 1, digits_area, buffer);
-    picture.paragraph(said, picture.part_of(kiln), sentence, buffer);
+    headline::digits_into(kiln, picture, 1, digits_area);
+    picture.paragraph(said, picture.part_of(kiln), sentence);
     let short: Vec<String> = kiln.cones.iter().map(words::cone_short).collect();
-    picture.line(short.join(" "), Part::Quiet, cones, buffer);
+    picture.line(short.join(" "), Part::Quiet, cones);
     let rest = picture.scene.kilns.iter().filter(|other| other.kiln != kiln.kiln);
-    panel::list(picture, rest, others, buffer);
-    message_lines(picture, message, buffer);
+    panel::list(picture, rest, others);
+    message_lines(picture, message);
 }
 
 /// What comes first in the shop where it is not what is shown, else what rings, else the program or,
 /// where there is little room, the kiln; the time of day on the right.
-fn title_line(picture: &Picture<'_>, area: Rect, buffer: &mut Buffer) {
+fn title_line(picture: &Drawing<'_>, area: Rect) {
     let scene = picture.scene;
     let made_up = || format!("{}  ", words::made_up(picture.speed.unwrap_or(1.0)));
     let made_up = picture.app.rehearsal.then(made_up).unwrap_or_default();
     let time = picture.dial.time(scene.now);
     let right = Line::from(format!("{made_up}{time}")).right_aligned();
     let room = area.width.saturating_sub(right.width() as u16 + 1);
-    right.style(picture.style(Part::Quiet)).render(area, buffer);
+    picture.draw(right.style(picture.style(Part::Quiet)), area);
     let narrow = area.width < SMALL.0;
     let area = Rect { width: room, ..area };
     let is_unseen = |due: &DueForm<'_>| {
@@ -216,23 +235,23 @@ fn title_line(picture: &Picture<'_>, area: Rect, buffer: &mut Buffer) {
         picture.shows_a_page() || (narrow && beside && due.kiln.rings().is_none())
     };
     if let Some(due) = picture.app.wanted(scene).filter(is_unseen) {
-        return due_line(due, picture, area, buffer);
+        return due_line(due, picture, area);
     }
     if let Some(alarm) = scene.ringing() {
         let beside = scene.rings_beside();
         let part = if beside { Part::Accent } else { Part::Urgent };
         let said = words::ringing_line(alarm, beside, room.into());
-        return picture.line(said, part, area, buffer);
+        return picture.line(said, part, area);
     }
     let left = match picture.kiln() {
         Some(kiln) if narrow => picture.name_and_state(kiln, room),
         _ => words::PROGRAM.to_owned(),
     };
-    picture.line(left, Part::Accent, area, buffer);
+    picture.line(left, Part::Accent, area);
 }
 
 /// Rows that the message and the line that stays take in so many columns.
-fn told_rows(picture: &Picture<'_>, columns: u16) -> u16 {
+fn told_rows(picture: &Drawing<'_>, columns: u16) -> u16 {
     let rows = |text: &str| wrap::wrap(text, columns).len() as u16;
     let message = picture.app.message.as_ref().map_or(0, |message| rows(&message.text));
     message + picture.staying(columns).iter().map(|line| rows(line)).sum::<u16>()
@@ -241,7 +260,7 @@ fn told_rows(picture: &Picture<'_>, columns: u16) -> u16 {
 /// What was saved or refused last, and below it what stays: what could not be read, a rehearsal's
 /// advice, or what else is wrong.
 /// Where there is too little room, that something was saved is said in one row.
-fn message_lines(picture: &Picture<'_>, area: Rect, buffer: &mut Buffer) {
+fn message_lines(picture: &Drawing<'_>, area: Rect) {
     let rows = |text: &str| wrap::wrap(text, area.width).len() as u16;
     let lines = picture.staying(area.width);
     let staying = lines.iter().map(|line| rows(line)).sum();
@@ -254,18 +273,16 @@ fn message_lines(picture: &Picture<'_>, area: Rect, buffer: &mut Buffer) {
         };
         let room = area.height.saturating_sub(staying).max(least).min(area.height);
         let rows = rows(&message.text).min(room);
-        picture.paragraph(&message.text, part, Rect { height: rows, ..area }, buffer);
-        rest = Rect { y: area.y + rows, height: area.height - rows, ..area };
+        picture.paragraph(&message.text, part, take(&mut rest, rows));
     }
     for line in lines {
-        picture.paragraph(&line, Part::Accent, rest, buffer);
-        let rows = rows(&line).min(rest.height);
-        rest = Rect { y: rest.y + rows, height: rest.height - rows, ..rest };
+        picture.paragraph(&line, Part::Accent, rest);
+        take(&mut rest, rows(&line));
     }
 }
 
 /// The three most useful keys here.
-fn hint_line(picture: &Picture<'_>, area: Rect, buffer: &mut Buffer) {
+fn hint_line(picture: &Drawing<'_>, area: Rect) {
     let (scene, rehearsal) = (picture.scene, picture.app.rehearsal);
     let hints = key::hints(picture.kiln(), rehearsal, scene.ringing().is_some());
     let mut rest = area;
@@ -287,7 +304,7 @@ fn hint_line(picture: &Picture<'_>, area: Rect, buffer: &mut Buffer) {
         let name = named.map(|(kiln, columns)| format!(" {}", words::shortened(kiln, columns)));
         format!("{}{}", binding.short, name.unwrap_or_default())
     };
-    let around = |binding: &key::Binding| binding.label.chars().count() + 6;
+    let around = |binding: &key::Binding| binding.label().chars().count() + 6;
     let width = |columns: usize| -> usize {
         hints.iter().map(|binding| around(binding) + short(binding, columns).chars().count()).sum()
     };
@@ -296,17 +313,16 @@ fn hint_line(picture: &Picture<'_>, area: Rect, buffer: &mut Buffer) {
         let short = short(binding, columns.unwrap_or(0));
         let short_width = short.chars().count();
         let hint = Line::from(vec![
-            Span::styled(format!(" {} ", binding.label), picture.style(Part::Key)),
+            Span::styled(format!(" {} ", binding.label()), picture.style(Part::Key)),
             Span::raw(format!(" {short}   ")),
         ]);
-        let width = (hint.width() as u16).min(rest.width);
+        let width = hint.width() as u16;
         if around(binding) + short_width > usize::from(rest.width) + 3 {
             break;
         }
-        let place = Rect { width, ..rest };
-        hint.style(picture.style(Part::Text)).render(place, buffer);
+        let place = take_columns(&mut rest, width);
+        picture.draw(hint.style(picture.style(Part::Text)), place);
         picture.spots.add(place, Spot::Action(binding.meaning));
-        rest = Rect { x: rest.x + width, width: rest.width - width, ..rest };
     }
 }
 
@@ -339,7 +355,7 @@ impl<'a> Picture<'a> {
 
     /// What is shown until it is put right, the most serious first, and what made way for a kiln.
     fn staying(&self, columns: u16) -> Vec<String> {
-        let key = key::binding(Meaning::Due).label;
+        let key = key::binding(Meaning::Due).label();
         let aside = self.app.made_way().map(|what| words::made_way(&what, key));
         let told = self.unread(columns).into_iter().chain(self.guidance.map(str::to_owned));
         told.chain(aside).collect()
@@ -349,7 +365,7 @@ impl<'a> Picture<'a> {
     fn headline(&self) -> String {
         match self.scene.kilns.is_empty() {
             true if self.app.form.is_some() => words::ANSWER_FIRST.into(),
-            true => words::no_kiln_yet(key::binding(Meaning::Shop).label),
+            true => words::no_kiln_yet(key::binding(Meaning::Shop).label()),
             false => words::headline(self.scene, &self.dial, striking()),
         }
     }
@@ -374,9 +390,24 @@ impl<'a> Picture<'a> {
     fn spot_kiln(&self, kiln: &KilnScene, area: Rect) {
         self.spots.add(area, Spot::Kiln(kiln.kiln.clone()));
     }
+}
 
-    fn line(&self, text: String, part: Part, area: Rect, buffer: &mut Buffer) {
-        Line::from(wrap::fitting(text, area.width)).style(self.style(part)).render(area, buffer);
+impl Drawing<'_> {
+    fn buffer(&self) -> RefMut<'_, Buffer> {
+        RefMut::map(self.cells.borrow_mut(), |cells| &mut **cells)
+    }
+
+    fn draw(&self, widget: impl Widget, area: Rect) {
+        widget.render(area, &mut self.buffer());
+    }
+
+    fn clear(&self, area: Rect) {
+        self.draw(Clear, area);
+        self.buffer().set_style(area, self.style(Part::Text));
+    }
+
+    fn line(&self, text: String, part: Part, area: Rect) {
+        self.draw(Line::from(wrap::fitting(text, area.width)).style(self.style(part)), area);
     }
 
     /// The places of a list of so many lines around the one somebody is at, the row of each, and whether
@@ -395,32 +426,29 @@ impl<'a> Picture<'a> {
         })
     }
 
-    /// As many of these lines as there are rows.
-    fn lines(
-        &self,
-        lines: impl IntoIterator<Item = (String, Part)>,
-        area: Rect,
-        buffer: &mut Buffer,
-    ) {
-        for ((line, part), row) in lines.into_iter().zip(area.rows()) {
-            self.line(line, part, row, buffer);
+    /// As many of so many lines as there are rows, the one somebody is at with a mark.
+    fn choices(&self, area: Rect, (count, at): (usize, usize), line: impl Fn(usize) -> String) {
+        for (place, row, here) in self.listed(area, count, at) {
+            let (marker, part) = if here { (">", Part::Key) } else { (" ", Part::Text) };
+            self.line(format!("{marker} {}", line(place)), part, row);
         }
     }
 
-    fn paragraph(&self, text: impl AsRef<str>, part: Part, area: Rect, buffer: &mut Buffer) {
+    /// As many of these lines as there are rows.
+    fn lines(&self, lines: impl IntoIterator<Item = (String, Part)>, area: Rect) {
+        for ((line, part), row) in lines.into_iter().zip(area.rows()) {
+            self.line(line, part, row);
+        }
+    }
+
+    fn paragraph(&self, text: impl AsRef<str>, part: Part, area: Rect) {
         let lines = wrap::wrap(text.as_ref(), area.width).into_iter();
-        self.lines(lines.map(|line| (line, part)), area, buffer);
+        self.lines(lines.map(|line| (line, part)), area);
     }
 
     /// What happened, as much of its end as there are rows: how it came out stands last, told whole. With
     /// the day where it may be long ago.
-    fn story(
-        &self,
-        told: &[(Moment, Happened)],
-        (part, dated): (Part, bool),
-        area: Rect,
-        buffer: &mut Buffer,
-    ) {
+    fn story(&self, told: &[(Moment, Happened)], (part, dated): (Part, bool), area: Rect) {
         let mut shown: Vec<(String, Part)> = Vec::new();
         for (at, happened) in told.iter().rev() {
             let time = match dated {
@@ -439,11 +467,11 @@ impl<'a> Picture<'a> {
                 .map(|line| (format!("{:columns$}{line}", std::mem::take(&mut lead)), part));
             shown.splice(..0, lines);
         }
-        self.lines(shown, area, buffer);
+        self.lines(shown, area);
     }
 }
 
 /// How an entry is struck here.
 fn striking() -> Striking<'static> {
-    Striking::ByKey(key::binding(Meaning::Undo).label)
+    Striking::ByKey(key::binding(Meaning::Undo).label())
 }

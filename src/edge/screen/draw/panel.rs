@@ -14,10 +14,10 @@
 //! +-----------------------------------+
 //! ```
 
-use ratatui::buffer::Buffer;
-use ratatui::layout::{Constraint, Layout, Rect};
+use ratatui::layout::Constraint::{Fill, Length};
+use ratatui::layout::{Layout, Rect};
 
-use super::{Picture, cones, curve};
+use super::{Drawing, cones, curve};
 use crate::edge::screen::theme::Part;
 use crate::scene::KilnScene;
 use crate::words;
@@ -26,24 +26,18 @@ use crate::words;
 const PACK_COLUMNS: u16 = 18;
 
 /// Every kiln in a panel, in the order of urgency.
-pub(super) fn side_by_side(picture: &Picture<'_>, area: Rect, buffer: &mut Buffer) {
+pub(super) fn side_by_side(picture: &Drawing<'_>, area: Rect) {
     let kilns = &picture.scene.kilns;
-    let places = Layout::horizontal(kilns.iter().map(|_| Constraint::Fill(1))).split(area);
+    let places = Layout::horizontal(kilns.iter().map(|_| Fill(1))).split(area);
     for (kiln, place) in kilns.iter().zip(places.iter()) {
-        render(kiln, picture, true, *place, buffer);
+        render(kiln, picture, true, *place);
     }
 }
 
 /// One kiln; what to do is left out where it stands beside the panel already.
-pub(super) fn render(
-    kiln: &KilnScene,
-    picture: &Picture<'_>,
-    with_todo: bool,
-    area: Rect,
-    buffer: &mut Buffer,
-) {
+pub(super) fn render(kiln: &KilnScene, picture: &Drawing<'_>, with_todo: bool, area: Rect) {
     picture.spot_kiln(kiln, area);
-    let inside = titled(kiln, picture, area, buffer);
+    let inside = titled(kiln, picture, area);
     let now = picture.scene.now;
     let mut lines = vec![(words::load_line(kiln, now, &picture.dial), Part::Quiet)];
     if with_todo {
@@ -65,14 +59,14 @@ pub(super) fn render(
     lines.extend(facts.into_iter().flatten().map(|fact| (fact, Part::Quiet)));
     let drawn_rows = if inside.height >= 9 { 3 } else { 0 };
     let text_rows = (lines.len() as u16).min(inside.height - drawn_rows.min(inside.height));
-    picture.lines(lines, Rect { height: text_rows, ..inside }, buffer);
+    picture.lines(lines, Rect { height: text_rows, ..inside });
     if kiln.is_lit() {
         let below = Rect {
             y: inside.y + text_rows,
             height: drawn_rows.min(inside.height - text_rows),
             ..inside
         };
-        cones::render(kiln, picture, below, buffer);
+        cones::render(kiln, picture, below);
     }
 }
 
@@ -88,73 +82,68 @@ pub(super) fn render(
 /// | ***  |   ::: | 017 018 019|
 /// +---------------------------+
 /// ```
-pub(super) fn card(kiln: &KilnScene, picture: &Picture<'_>, area: Rect, buffer: &mut Buffer) {
+pub(super) fn card(kiln: &KilnScene, picture: &Drawing<'_>, area: Rect) {
     let now = picture.scene.now;
-    let inside = titled(kiln, picture, area, buffer);
+    let inside = titled(kiln, picture, area);
     let todo = (words::say_short(kiln, now), picture.part_of(kiln));
     let drop = words::drop_short(kiln, now, &picture.dial, inside.width.into());
     let facts = [drop, words::load_short(kiln)];
     let facts = facts.into_iter().flatten().map(|fact| (fact, Part::Quiet));
     let lines: Vec<_> = [todo].into_iter().chain(facts).collect();
     let rows = (lines.len() as u16).min(inside.height);
-    picture.lines(lines, inside, buffer);
+    picture.lines(lines, inside);
     let below = Rect { y: inside.y + rows, height: inside.height - rows, ..inside };
     let pack_columns = match kiln.is_lit() {
         true => cones::columns(kiln.cones.len(), below.height).min(PACK_COLUMNS),
         false => 0,
     };
-    let [left, _, right] = Layout::horizontal([
-        Constraint::Fill(1),
-        Constraint::Length(1),
-        Constraint::Length(pack_columns),
-    ])
-    .areas(below);
-    curve::tiny(kiln, picture, left, buffer);
-    cones::render(kiln, picture, right, buffer);
+    let [left, _, right] =
+        Layout::horizontal([Fill(1), Length(1), Length(pack_columns)]).areas(below);
+    curve::tiny(kiln, picture, left);
+    cones::render(kiln, picture, right);
 }
 
 /// One row a kiln; if they do not all fit, the most urgent, and how many more there are.
 pub(super) fn list<'a>(
-    picture: &Picture<'_>,
+    picture: &Drawing<'_>,
     kilns: impl IntoIterator<Item = &'a KilnScene>,
     area: Rect,
-    buffer: &mut Buffer,
 ) {
     let kilns: Vec<&KilnScene> = kilns.into_iter().collect();
     let all = usize::from(area.height);
     let shown = if kilns.len() > all { all.saturating_sub(1) } else { kilns.len() };
     if let Some(row) = area.rows().nth(shown).filter(|_| shown < kilns.len()) {
-        picture.line(words::more_kilns(kilns.len() - shown), Part::Quiet, row, buffer);
+        picture.line(words::more_kilns(kilns.len() - shown), Part::Quiet, row);
     }
     for (kiln, row) in kilns.into_iter().take(shown).zip(area.rows()) {
         picture.spot_kiln(kiln, row);
         let (marker, todo) = (marker(kiln, picture), words::say_short(kiln, picture.scene.now));
         let room = row.width.saturating_sub((marker.len() + todo.len() + 2) as u16);
         let text = format!("{marker}{}: {todo}", picture.name_and_state(kiln, room));
-        picture.line(text, picture.part_of(kiln), row, buffer);
+        picture.line(text, picture.part_of(kiln), row);
     }
 }
 
 /// What happened at the chosen kiln, the newest at the bottom.
-pub(super) fn story(picture: &Picture<'_>, area: Rect, buffer: &mut Buffer) {
+pub(super) fn story(picture: &Drawing<'_>, area: Rect) {
     let Some(kiln) = picture.kiln() else { return };
-    let inside = picture.framed(words::story_title(&kiln.kiln), Part::Text, area, buffer);
-    picture.story(&kiln.happened(), (Part::Quiet, kiln.firing.is_none()), inside, buffer);
+    let inside = picture.framed(words::story_title(&kiln.kiln), Part::Text, area);
+    picture.story(&kiln.happened(), (Part::Quiet, kiln.firing.is_none()), inside);
 }
 
 /// The frame of a kiln's panel; the answer is the room inside.
-fn titled(kiln: &KilnScene, picture: &Picture<'_>, area: Rect, buffer: &mut Buffer) -> Rect {
+fn titled(kiln: &KilnScene, picture: &Drawing<'_>, area: Rect) -> Rect {
     let marker = marker(kiln, picture);
     let room = area.width.saturating_sub(4 + marker.len() as u16);
     let title = format!("{marker}{}", picture.name_and_state(kiln, room));
     let part = if is_chosen(kiln, picture) { Part::Accent } else { Part::Text };
-    picture.framed(title, part, area, buffer)
+    picture.framed(title, part, area)
 }
 
-fn is_chosen(kiln: &KilnScene, picture: &Picture<'_>) -> bool {
+fn is_chosen(kiln: &KilnScene, picture: &Drawing<'_>) -> bool {
     picture.kiln().is_some_and(|chosen| chosen.kiln == kiln.kiln)
 }
 
-fn marker(kiln: &KilnScene, picture: &Picture<'_>) -> &'static str {
+fn marker(kiln: &KilnScene, picture: &Drawing<'_>) -> &'static str {
     if is_chosen(kiln, picture) { "> " } else { "  " }
 }

@@ -7,11 +7,11 @@
 //! the lots, or why one is where it is, or what is to be drawn
 //! ```
 
-use ratatui::buffer::Buffer;
-use ratatui::layout::{Constraint, Layout, Rect};
+use ratatui::layout::Constraint::{Length, Min};
+use ratatui::layout::{Layout, Rect};
 
 use super::wrap::wrap;
-use super::{Picture, digits};
+use super::{Drawing, digits};
 use crate::edge::screen::theme::Part;
 use crate::edge::screen::view::PlanView;
 use crate::words;
@@ -19,15 +19,15 @@ use crate::words;
 /// The lots have at least so many rows; the large letters give way first.
 const LEAST_LOTS: u16 = 4;
 
-pub(super) fn render(view: &PlanView, picture: &Picture<'_>, area: Rect, buffer: &mut Buffer) {
+pub(super) fn render(view: &PlanView, picture: &Drawing<'_>, area: Rect) {
     let dial = &picture.dial;
     let Some(day) = &view.day else {
-        let inside = picture.framed(words::PLAN_TITLE.into(), Part::Accent, area, buffer);
-        return picture.line(words::PLANNING.into(), Part::Quiet, inside, buffer);
+        let inside = picture.framed(words::PLAN_TITLE.into(), Part::Accent, area);
+        return picture.line(words::PLANNING.into(), Part::Quiet, inside);
     };
     let told = day.told(dial);
     let now = (picture.scene.now - day.made_at).as_minutes();
-    let inside = picture.framed(told.plan_title(now), Part::Accent, area, buffer);
+    let inside = picture.framed(told.plan_title(now), Part::Accent, area);
     let columns = usize::from(inside.width);
     let today = told.timeline(now, columns);
     let mut days = told.next_table();
@@ -41,40 +41,36 @@ pub(super) fn render(view: &PlanView, picture: &Picture<'_>, area: Rect, buffer:
         (Some(_), false) => 1,
     };
     let [top, middle, next, lots] = Layout::vertical([
-        Constraint::Length(deed_rows),
-        Constraint::Length(today.len() as u16),
-        Constraint::Length(days.len() as u16),
-        Constraint::Min(0),
+        Length(deed_rows),
+        Length(today.len() as u16),
+        Length(days.len() as u16),
+        Min(0),
     ])
     .areas(inside);
     if let Some(deed) = deed {
         let said = Rect { y: top.y + deed_rows.saturating_sub(1), height: 1, ..top };
         if large {
-            let style = picture.style(Part::Accent);
             let whole = format!("{} {}", deed.time, deed.deed);
             let fits = digits::lines(&whole, inside.width).is_some_and(|lines| lines.len() == 1);
             let shown = if fits { whole } else { deed.time };
-            digits::render(&shown, 1, top, picture.theme.pick("█", "#"), style, buffer);
-            picture.line(deed.what, Part::Text, said.intersection(top), buffer);
+            digits::render(&shown, 1, Part::Accent, top, picture);
+            picture.line(deed.what, Part::Text, said.intersection(top));
         } else {
-            picture.line(format!("{} {}", deed.time, deed.what), Part::Accent, said, buffer);
+            picture.line(format!("{} {}", deed.time, deed.what), Part::Accent, said);
         }
     }
-    picture.lines(today.into_iter().map(|line| (line, Part::Text)), middle, buffer);
-    picture.lines(days.into_iter().map(|line| (line, Part::Quiet)), next, buffer);
+    picture.lines(today.into_iter().map(|line| (line, Part::Text)), middle);
+    picture.lines(days.into_iter().map(|line| (line, Part::Quiet)), next);
     if view.drawing {
-        return picture.paragraph(told.drawing().join("\n"), Part::Text, lots, buffer);
+        return picture.paragraph(told.drawing().join("\n"), Part::Text, lots);
     }
     let count = day.tables.instance.lots.len();
     if view.why && count > 0 {
         let why = told.lot_why(view.pick.at.min(count - 1));
-        return picture.paragraph(why, Part::Text, lots, buffer);
+        return picture.paragraph(why, Part::Text, lots);
     }
-    for (place, row, here) in picture.listed(lots, count, view.pick.at) {
-        let (marker, part) = if here { (">", Part::Key) } else { (" ", Part::Text) };
-        picture.line(format!("{marker} {}", told.lot_line(place)), part, row, buffer);
-    }
+    picture.choices(lots, (count, view.pick.at), |place| told.lot_line(place));
     if count == 0 {
-        picture.paragraph(words::NO_LOTS, Part::Quiet, lots, buffer);
+        picture.paragraph(words::NO_LOTS, Part::Quiet, lots);
     }
 }

@@ -14,11 +14,10 @@
 //! +------------------------------------+
 //! ```
 
-use ratatui::buffer::Buffer;
 use ratatui::layout::Rect;
 use ratatui::style::Style;
 
-use super::Picture;
+use super::Drawing;
 use super::blocks::{self, Dot};
 use super::cones::Pack;
 use super::dots::{ACROSS, DOWN};
@@ -40,26 +39,20 @@ const ENDS: f64 = 0.78;
 const TOP: f64 = 0.75;
 
 /// The port in a frame, and what was seen beside it where there is room.
-pub(super) fn render(
-    kiln: &KilnScene,
-    picture: &Picture<'_>,
-    title: String,
-    area: Rect,
-    buffer: &mut Buffer,
-) {
+pub(super) fn render(kiln: &KilnScene, picture: &Drawing<'_>, title: String, area: Rect) {
     if area.width < LEAST.0 + 2 || area.height < LEAST.1 + 2 {
         return;
     }
-    let inside = picture.framed(title, Part::Text, area, buffer);
+    let inside = picture.framed(title, Part::Text, area);
     // What was seen is worth more than a port as large as there is room for.
     let beside = inside.width >= LEAST.0.max(3 * inside.height / 2) + WORDS_COLUMNS;
     let room = if beside { inside.width - WORDS_COLUMNS } else { inside.width };
     let port = round(Rect { width: room, ..inside });
     let glow = kiln.heat().and_then(Glow::of);
-    through(kiln, picture, glow.as_ref(), port, buffer);
+    through(kiln, picture, glow.as_ref(), port);
     if beside {
         let words = Rect { x: inside.right() - WORDS_COLUMNS, width: WORDS_COLUMNS, ..inside };
-        said(kiln, picture, words, buffer);
+        said(kiln, picture, words);
     }
     let lean =
         || kiln.cones.iter().any(|cone| cone.expected.is_some()).then(|| words::LEAN_KEY.into());
@@ -67,7 +60,7 @@ pub(super) fn render(
     if let Some(said) = below {
         let width = (said.len() as u16).min(inside.width);
         let below = Rect::new(inside.x, area.bottom() - 1, width, 1);
-        picture.line(said, Part::Quiet, below, buffer);
+        picture.line(said, Part::Quiet, below);
     }
 }
 
@@ -77,13 +70,7 @@ fn round(area: Rect) -> Rect {
     super::frame::middle(area, rows * DOWN / ACROSS, rows)
 }
 
-fn through(
-    kiln: &KilnScene,
-    picture: &Picture<'_>,
-    glow: Option<&Glow>,
-    area: Rect,
-    buffer: &mut Buffer,
-) {
+fn through(kiln: &KilnScene, picture: &Drawing<'_>, glow: Option<&Glow>, area: Rect) {
     let (columns, rows) = blocks::size(area);
     let (radius, middle) = (columns.min(rows) / 2.0, (columns / 2.0, rows / 2.0));
     // The floor is the edge of a row of cells, for the names below it.
@@ -102,12 +89,12 @@ fn through(
         }
     };
     let inks = picture.theme.inks(glow);
-    blocks::render(area, picture.theme, &inks, dot, buffer);
-    pack.labels(area, Style::default().fg(inks.label), buffer);
+    blocks::render(area, &inks, dot, picture);
+    pack.labels(area, Style::default().fg(inks.label), picture);
 }
 
 /// Each cone by name: how it should lean, and how it was seen.
-fn said(kiln: &KilnScene, picture: &Picture<'_>, area: Rect, buffer: &mut Buffer) {
+fn said(kiln: &KilnScene, picture: &Drawing<'_>, area: Rect) {
     let now = picture.scene.now;
     let airy = area.height >= 4 * kiln.cones.len() as u16;
     let mut lines = Vec::new();
@@ -124,9 +111,9 @@ fn said(kiln: &KilnScene, picture: &Picture<'_>, area: Rect, buffer: &mut Buffer
         lines.retain(|(_, part)| *part != Part::Quiet);
     }
     let used = (lines.len() as u16).min(area.height);
-    picture.lines(lines, area, buffer);
+    picture.lines(lines, area);
     let rest = Rect { y: area.y + used, height: area.height - used, ..area };
     if kiln.is_lit() && wrap(words::CAUTION_LOOK, rest.width).len() <= usize::from(rest.height) {
-        picture.paragraph(words::CAUTION_LOOK, Part::Quiet, rest, buffer);
+        picture.paragraph(words::CAUTION_LOOK, Part::Quiet, rest);
     }
 }

@@ -1,9 +1,8 @@
 //! What comes next across all kilns: in a column, or in a line.
 
-use ratatui::buffer::Buffer;
 use ratatui::layout::Rect;
 
-use super::Picture;
+use super::Drawing;
 use crate::edge::screen::theme::Part;
 use crate::watch::agenda::Errand;
 use crate::words;
@@ -12,11 +11,11 @@ use crate::words;
 const LEAST_NAME: usize = 8;
 
 /// One row each, as many as fit.
-pub(super) fn column(picture: &Picture<'_>, area: Rect, buffer: &mut Buffer) {
-    let inside = picture.framed(words::COMING_TITLE.into(), Part::Text, area, buffer);
+pub(super) fn column(picture: &Drawing<'_>, area: Rect) {
+    let inside = picture.framed(words::COMING_TITLE.into(), Part::Text, area);
     let coming = picture.scene.agenda();
     if coming.is_empty() {
-        return picture.line(words::NOTHING_COMING.into(), Part::Quiet, inside, buffer);
+        return picture.line(words::NOTHING_COMING.into(), Part::Quiet, inside);
     }
     let lines = coming.iter().map(|one| {
         let whole = said(one, picture).chars().count();
@@ -26,11 +25,11 @@ pub(super) fn column(picture: &Picture<'_>, area: Rect, buffer: &mut Buffer) {
         let named = Errand { kiln: words::shortened(&one.kiln, columns), ..one.clone() };
         (said(&named, picture), part(one, picture))
     });
-    picture.lines(lines, inside, buffer);
+    picture.lines(lines, inside);
 }
 
 /// All in one row, as many as fit whole.
-pub(super) fn line(picture: &Picture<'_>, area: Rect, buffer: &mut Buffer) {
+pub(super) fn line(picture: &Drawing<'_>, area: Rect) {
     const APART: u16 = 3;
     let mut left = area;
     for one in picture.scene.agenda() {
@@ -39,17 +38,17 @@ pub(super) fn line(picture: &Picture<'_>, area: Rect, buffer: &mut Buffer) {
         if width > left.width {
             break;
         }
-        picture.line(text, part(&one, picture), Rect { width, ..left }, buffer);
+        picture.line(text, part(&one, picture), Rect { width, ..left });
         let step = (width + APART).min(left.width);
         left = Rect { x: left.x + step, width: left.width - step, ..left };
     }
 }
 
-fn said(one: &Errand, picture: &Picture<'_>) -> String {
+fn said(one: &Errand, picture: &Drawing<'_>) -> String {
     words::agenda_line(one, picture.scene.now, &picture.dial)
 }
 
-fn part(one: &Errand, picture: &Picture<'_>) -> Part {
+fn part(one: &Errand, picture: &Drawing<'_>) -> Part {
     match one.task.is_at_the_kiln() {
         true if one.at <= picture.scene.now => Part::Urgent,
         true => Part::Text,

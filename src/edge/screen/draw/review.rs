@@ -17,10 +17,11 @@ mod chart;
 mod months;
 mod why;
 
-use ratatui::buffer::Buffer;
-use ratatui::layout::{Constraint, Layout, Position, Rect};
+use ratatui::layout::Constraint::{Length, Min};
+use ratatui::layout::{Layout, Position, Rect};
 
-use super::{Picture, digits, wrap};
+use super::frame::take;
+use super::{Drawing, digits, wrap};
 use crate::edge::screen::review::Review;
 use crate::edge::screen::theme::{Part, Theme};
 use crate::review::bench::CastsBy;
@@ -36,33 +37,23 @@ const MONTHS: u16 = 10;
 /// The sentence of the row below the list.
 const SENTENCE: u16 = 2;
 
-pub(super) fn render(
-    review: &Review,
-    picture: &Picture<'_>,
-    area: Rect,
-    buffer: &mut Buffer,
-) -> Option<Position> {
+pub(super) fn render(review: &Review, picture: &Drawing<'_>, area: Rect) -> Option<Position> {
     let mut rest = area;
     let top = take(&mut rest, 1);
     let scene = review.scene.as_deref();
     let roomy = area.width >= ROOMY.0 && area.height >= ROOMY.1;
-    picture.line(page_line(review, scene, roomy), Part::Accent, top, buffer);
+    picture.line(page_line(review, scene, roomy), Part::Accent, top);
     let Some(scene) = scene else {
-        picture.paragraph(words::NOTHING_READ_YET, Part::Text, rest, buffer);
+        picture.paragraph(words::NOTHING_READ_YET, Part::Text, rest);
         return None;
     };
     if let (Some(pick), Some(row)) = (&review.why, review.row()) {
-        why::render(pick, row, (review, scene), picture, rest, buffer);
+        why::render(pick, row, (review, scene), picture, rest);
         return None;
     }
-    headline(
-        &words::page_finding(review.page, scene, picture.dial.scale),
-        picture,
-        &mut rest,
-        buffer,
-    );
+    headline(&words::page_finding(review.page, scene, picture.dial.scale), picture, &mut rest);
     if !roomy {
-        rows(review, scene, picture, rest, buffer);
+        rows(review, scene, picture, rest);
         return None;
     }
     let below = match review.page {
@@ -71,20 +62,19 @@ pub(super) fn render(
         Page::Outcomes | Page::Cost => (rest.height / 2).min(MONTHS),
         Page::Evenness => SENTENCE,
     };
-    let [list, below] =
-        Layout::vertical([Constraint::Min(3), Constraint::Length(below)]).areas(rest);
-    let inside = picture.framed(words::bars_mean(review.page).into(), Part::Quiet, list, buffer);
-    rows(review, scene, picture, inside, buffer);
+    let [list, below] = Layout::vertical([Min(3), Length(below)]).areas(rest);
+    let inside = picture.framed(words::bars_mean(review.page).into(), Part::Quiet, list);
+    rows(review, scene, picture, inside);
     let row = review.row()?;
     match (charted(row, scene), row) {
-        (Some(drift), _) => chart::render(drift, scene, picture, below, buffer),
-        (None, ReviewRow::Edge(row, _)) => cases::render(row, scene, picture, below, buffer),
+        (Some(drift), _) => chart::render(drift, scene, picture, below),
+        (None, ReviewRow::Edge(row, _)) => cases::render(row, scene, picture, below),
         _ if matches!(review.page, Page::Outcomes | Page::Cost) => {
-            months::render(review.page, scene, picture, below, buffer);
+            months::render(review.page, scene, picture, below);
         }
         _ => {
             let sentence = words::row_sentence(&row, scene, picture.dial.scale);
-            picture.paragraph(sentence, Part::Quiet, below, buffer);
+            picture.paragraph(sentence, Part::Quiet, below);
         }
     }
     None
@@ -122,40 +112,32 @@ fn page_line(review: &Review, scene: Option<&ReviewScene>, roomy: bool) -> Strin
 }
 
 /// The finding of the page, as large as there is room: beside its sentence, or above it.
-fn headline(finding: &Finding, picture: &Picture<'_>, rest: &mut Rect, buffer: &mut Buffer) {
+fn headline(finding: &Finding, picture: &Drawing<'_>, rest: &mut Rect) {
     let part = if finding.loud { Part::Urgent } else { Part::Text };
-    let ink = picture.theme.pick("█", "#");
-    let style = picture.style(Part::Accent);
     let scale = (rest.height / 17).min(rest.width / 55).max(1);
     let columns = digits::width(&finding.big) * scale;
     let fits = columns <= rest.width && rest.height >= digits::ROWS + 4;
     if !fits {
         let lines = wrap::wrap(&finding.say, rest.width).len().min(3) as u16;
-        return picture.paragraph(&finding.say, part, take(rest, lines), buffer);
+        return picture.paragraph(&finding.say, part, take(rest, lines));
     }
     let beside = rest.width.saturating_sub(columns + 3);
     let said = wrap::wrap(&finding.say, beside.max(1)).len() as u16;
     if beside >= 24 && said <= digits::ROWS * scale {
         let band = take(rest, digits::ROWS * scale);
-        digits::render(&finding.big, scale, band, ink, style, buffer);
+        digits::render(&finding.big, scale, Part::Accent, band, picture);
         let right = Rect { x: band.x + columns + 3, width: beside, ..band };
-        picture.paragraph(&finding.say, part, right, buffer);
+        picture.paragraph(&finding.say, part, right);
         take(rest, u16::from(rest.height > 16));
         return;
     }
-    digits::render(&finding.big, 1, take(rest, digits::ROWS), ink, style, buffer);
+    digits::render(&finding.big, 1, Part::Accent, take(rest, digits::ROWS), picture);
     let lines = wrap::wrap(&finding.say, rest.width).len().min(3) as u16;
-    picture.paragraph(&finding.say, part, take(rest, lines), buffer);
+    picture.paragraph(&finding.say, part, take(rest, lines));
 }
 
 /// The rows of the page around the one somebody is at.
-fn rows(
-    review: &Review,
-    scene: &ReviewScene,
-    picture: &Picture<'_>,
-    area: Rect,
-    buffer: &mut Buffer,
-) {
+fn rows(review: &Review, scene: &ReviewScene, picture: &Drawing<'_>, area: Rect) {
     let rows = review.page_rows();
     let roomy = area.width + 2 >= ROOMY.0;
     let scale = picture.dial.scale;
@@ -189,7 +171,7 @@ fn rows(
         } else {
             format!("{marker} {mark} {}: {} {}", told.name, told.figures, told.says.screen)
         };
-        picture.line(text.trim_end().to_owned(), part, here, buffer);
+        picture.line(text.trim_end().to_owned(), part, here);
     }
 }
 
@@ -208,13 +190,4 @@ fn shape(standing: Standing, theme: Theme) -> &'static str {
         Standing::Plain => (" ", " "),
     };
     theme.pick(unicode, ascii)
-}
-
-/// Takes rows off the top of what is left.
-fn take(rest: &mut Rect, rows: u16) -> Rect {
-    let rows = rows.min(rest.height);
-    let taken = Rect { height: rows, ..*rest };
-    rest.y += rows;
-    rest.height -= rows;
-    taken
 }

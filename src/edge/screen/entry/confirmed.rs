@@ -110,7 +110,7 @@ impl Form {
             None => draft.what(known),
             Some((was, _)) => draft.in_place_of(&was.what, known),
         };
-        what.map_err(|lack| wrong(lack.said()))
+        what.map_err(Problem::from)
     }
 
     /// A firing of before, with all that followed its lighting.
@@ -118,8 +118,7 @@ impl Form {
         let paper = FromPaper::of(|key| self.said(key));
         let known = Known { load_types: &scene.load_types, ..Known::default() };
         let read = |text: &str, until| words::read_past(text, until, dial);
-        let told = paper.told(&known, scene.now, &read);
-        told.map_err(|lack| Problem::Wrong(lack.said()))
+        Ok(paper.told(&known, scene.now, &read)?)
     }
 
     fn when(&self, now: Moment, dial: &Dial<'_>) -> Result<Moment, String> {

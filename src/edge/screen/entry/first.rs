@@ -38,10 +38,7 @@ impl Form {
         scene: &Scene,
     ) -> Result<(Option<Settings>, Vec<Entry>), Problem> {
         let entry = |what| Entry::new(About::Shop, scene.now, what);
-        let made = |draft: &Draft| {
-            let made = draft.what(&Known::default()).map(entry);
-            made.map_err(|lack| Problem::Wrong(lack.said()))
-        };
+        let made = |draft: &Draft| draft.what(&Known::default()).map(entry);
         let mut entries = Vec::new();
         let mut kiln = Draft::new(Kind::Kiln, "");
         kiln.say("name", self.said("name"));

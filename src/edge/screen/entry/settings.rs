@@ -6,6 +6,7 @@ use std::path::{Path, PathBuf};
 use super::Problem;
 use crate::alarm::WayName;
 use crate::alarm::rules::RULES;
+use crate::closed::Word;
 use crate::edge::bell::settings::{BellFile, HoursKeys, OutKeys, PersonKeys};
 use crate::edge::house_file::House;
 use crate::edge::screen::form::{Field, Form};
@@ -14,21 +15,16 @@ use crate::scene::Scene;
 use crate::units::Scale;
 use crate::words::{self, Clock, Dial, Title, asks};
 
-/// In the order of the form's choices.
-const SCALES: [Scale; 2] = [Scale::Celsius, Scale::Fahrenheit];
-const CLOCKS: [Clock; 2] = [Clock::TwentyFourHour, Clock::TwelveHour];
-
 /// The form for how things are shown, and where the shop's own schedules are.
 pub fn house(house: &House, dial: &Dial<'_>) -> Form {
     let (scale, clock) = (house.scale.unwrap_or(dial.scale), house.clock.unwrap_or(dial.clock));
     let folder = house.schedules.as_ref().map(|folder| folder.display().to_string());
     let draw_below = house.draw_below.map(|below| format!("{}C", below.0));
-    let itself = |word: &'static str| (word, word);
-    let scales = SCALES.map(words::scale_word).map(itself);
-    let clocks = CLOCKS.map(words::clock_word).map(itself);
+    let scales = Scale::ALL.map(|one| (one.name(), one.name()));
+    let clocks = Clock::ALL.map(|one| (one.name(), one.name()));
     let fields = vec![
-        Field::named(&asks::SCALE, scales, words::scale_word(scale)),
-        Field::named(&asks::CLOCK, clocks, words::clock_word(clock)),
+        Field::named(&asks::SCALE, scales, scale.name()),
+        Field::named(&asks::CLOCK, clocks, clock.name()),
         Field::filled(&asks::FOLDER, folder.unwrap_or_default()),
         Field::filled(&asks::DRAW_BELOW, draw_below.unwrap_or_default()),
     ];
@@ -148,8 +144,8 @@ impl Form {
         };
         Ok(House {
             draw_below,
-            scale: SCALES.into_iter().find(|one| words::scale_word(*one) == self.said("scale")),
-            clock: CLOCKS.into_iter().find(|one| words::clock_word(*one) == self.said("clock")),
+            scale: Scale::named(self.said("scale")),
+            clock: Clock::named(self.said("clock")),
             schedules: (!folder.is_empty()).then(|| PathBuf::from(folder)),
         })
     }

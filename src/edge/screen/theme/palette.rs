@@ -77,44 +77,19 @@ pub fn pair_of_sixteen(part: Part, paper: Paper) -> (u8, u8) {
 /// The sixteen colours as two widespread terminals have them: xterm, and the text console of a PC
 /// (both from memory).
 pub fn of_sixteen(index: u8) -> [Rgb; 2] {
-    const XTERM: [Rgb; 16] = [
-        (0, 0, 0),
-        (205, 0, 0),
-        (0, 205, 0),
-        (205, 205, 0),
-        (0, 0, 238),
-        (205, 0, 205),
-        (0, 205, 205),
-        (229, 229, 229),
-        (127, 127, 127),
-        (255, 0, 0),
-        (0, 255, 0),
-        (255, 255, 0),
-        (92, 92, 255),
-        (255, 0, 255),
-        (0, 255, 255),
-        (255, 255, 255),
+    const XTERM: [u32; 16] = [
+        0x000000, 0xcd0000, 0x00cd00, 0xcdcd00, 0x0000ee, 0xcd00cd, 0x00cdcd, 0xe5e5e5, 0x7f7f7f,
+        0xff0000, 0x00ff00, 0xffff00, 0x5c5cff, 0xff00ff, 0x00ffff, 0xffffff,
     ];
-    const CONSOLE: [Rgb; 16] = [
-        (0, 0, 0),
-        (170, 0, 0),
-        (0, 170, 0),
-        (170, 85, 0),
-        (0, 0, 170),
-        (170, 0, 170),
-        (0, 170, 170),
-        (170, 170, 170),
-        (85, 85, 85),
-        (255, 85, 85),
-        (85, 255, 85),
-        (255, 255, 85),
-        (85, 85, 255),
-        (255, 85, 255),
-        (85, 255, 255),
-        (255, 255, 255),
+    const CONSOLE: [u32; 16] = [
+        0x000000, 0xaa0000, 0x00aa00, 0xaa5500, 0x0000aa, 0xaa00aa, 0x00aaaa, 0xaaaaaa, 0x555555,
+        0xff5555, 0x55ff55, 0xffff55, 0x5555ff, 0xff55ff, 0x55ffff, 0xffffff,
     ];
     let at = usize::from(index % 16);
-    [XTERM[at], CONSOLE[at]]
+    [XTERM[at], CONSOLE[at]].map(|colour| {
+        let [_, red, green, blue] = u32::to_be_bytes(colour);
+        (red, green, blue)
+    })
 }
 
 /// The contrast of two colours, 1 to 21, by the formula of the Web Content Accessibility

@@ -10,11 +10,10 @@
 //! cones  -1        0         1         2
 //! ```
 
-use ratatui::buffer::Buffer;
 use ratatui::layout::Rect;
 
 use super::bars::{Strokes, strokes};
-use crate::edge::screen::draw::Picture;
+use crate::edge::screen::draw::Drawing;
 use crate::edge::screen::theme::Part;
 use crate::firing::Verdict;
 use crate::review::table::fixed;
@@ -52,13 +51,7 @@ impl Axis {
     }
 }
 
-pub(super) fn render(
-    row: &Tolerance,
-    scene: &ReviewScene,
-    picture: &Picture<'_>,
-    area: Rect,
-    buffer: &mut Buffer,
-) {
+pub(super) fn render(row: &Tolerance, scene: &ReviewScene, picture: &Drawing<'_>, area: Rect) {
     let columns = usize::from(area.width.saturating_sub(GUTTER + 1));
     if columns < 20 || area.height < ROWS {
         return;
@@ -74,9 +67,9 @@ pub(super) fn render(
     lanes.push((words::FIGURE_LANE, figures(&axis, row, strokes), Part::Accent));
     lanes.push((words::CONES_LANE, numbers(&axis), Part::Quiet));
     for ((name, text, part), here) in lanes.into_iter().zip(area.rows()) {
-        picture.line(name.into(), Part::Quiet, Rect { width: GUTTER, ..here }, buffer);
+        picture.line(name.into(), Part::Quiet, Rect { width: GUTTER, ..here });
         let place = Rect { x: here.x + GUTTER, width: columns as u16, ..here };
-        picture.line(text, part, place, buffer);
+        picture.line(text, part, place);
     }
 }
 

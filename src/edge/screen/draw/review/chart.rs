@@ -10,13 +10,12 @@
 //! +------------------------------------------+
 //! ```
 
-use ratatui::buffer::Buffer;
-use ratatui::layout::{Constraint, Layout, Rect};
+use ratatui::layout::Constraint::{Length, Min};
+use ratatui::layout::{Layout, Rect};
 use ratatui::text::Line;
-use ratatui::widgets::Widget;
 
 use super::super::dots::{ACROSS, DOWN, Dots};
-use crate::edge::screen::draw::Picture;
+use crate::edge::screen::draw::Drawing;
 use crate::edge::screen::theme::Part;
 use crate::review::drift::Drift;
 use crate::review::table::fixed;
@@ -26,28 +25,19 @@ use crate::words;
 /// Columns left of the chart for its numbers.
 const GUTTER: u16 = 7;
 
-pub(super) fn render(
-    drift: &Drift,
-    scene: &ReviewScene,
-    picture: &Picture<'_>,
-    area: Rect,
-    buffer: &mut Buffer,
-) {
+pub(super) fn render(drift: &Drift, scene: &ReviewScene, picture: &Drawing<'_>, area: Rect) {
     let sentence = words::drift_sentence(drift, scene, picture.dial.scale);
     let rows = super::wrap::wrap(&sentence, area.width).len().min(2) as u16;
-    let [said, chart, days] =
-        Layout::vertical([Constraint::Length(rows), Constraint::Min(0), Constraint::Length(1)])
-            .areas(area);
-    picture.paragraph(sentence, Part::Text, said, buffer);
-    let [gutter, plot] =
-        Layout::horizontal([Constraint::Length(GUTTER), Constraint::Min(0)]).areas(chart);
+    let [said, chart, days] = Layout::vertical([Length(rows), Min(0), Length(1)]).areas(area);
+    picture.paragraph(sentence, Part::Text, said);
+    let [gutter, plot] = Layout::horizontal([Length(GUTTER), Min(0)]).areas(chart);
     if plot.height < 3 || plot.width < 10 || drift.values.is_empty() {
         return;
     }
     let frame = Frame { control: Control::of(drift, picture.dial.scale, scene.ahead), plot };
-    frame.draw(picture, buffer);
-    frame.numbers(picture, gutter, buffer);
-    frame.days(picture, Rect { x: plot.x, width: plot.width, ..days }, buffer);
+    frame.draw(picture);
+    frame.numbers(picture, gutter);
+    frame.days(picture, Rect { x: plot.x, width: plot.width, ..days });
 }
 
 /// A chart on the cells of the plot.
@@ -66,8 +56,7 @@ impl Frame {
         (x, (high - value.clamp(*low, *high)) / (high - low) * (rows - 1.0))
     }
 
-    fn draw(&self, picture: &Picture<'_>, buffer: &mut Buffer) {
-        let ascii = |mark| picture.theme.ascii.then_some(mark);
+    fn draw(&self, picture: &Drawing<'_>) {
         let control = &self.control;
         let [mut limits, mut dots, mut since, mut line] = [(); 4].map(|()| Dots::new(self.plot));
         let (width, height) = limits.size();
@@ -94,12 +83,12 @@ impl Frame {
             (since, ":", Part::Text),
             (line, "*", Part::Accent),
         ] {
-            dots.render(ascii(mark), picture.style(part), buffer);
+            dots.render(mark, part, picture);
         }
     }
 
     /// What is usual and the limits of the average, at their heights.
-    fn numbers(&self, picture: &Picture<'_>, gutter: Rect, buffer: &mut Buffer) {
+    fn numbers(&self, picture: &Drawing<'_>, gutter: Rect) {
         let Some([low, usual, high]) = self.control.usual else { return };
         let mut taken = Vec::new();
         for value in [usual, high, low] {
@@ -111,12 +100,12 @@ impl Frame {
             taken.push(row);
             let place = Rect { y: gutter.y + row, height: 1, width: gutter.width - 1, ..gutter };
             let line = Line::from(fixed(value, 0)).right_aligned();
-            line.style(picture.style(Part::Quiet)).render(place, buffer);
+            picture.draw(line.style(picture.style(Part::Quiet)), place);
         }
     }
 
     /// The first and the last day, and the day since which it has changed, where they do not touch.
-    fn days(&self, picture: &Picture<'_>, area: Rect, buffer: &mut Buffer) {
+    fn days(&self, picture: &Drawing<'_>, area: Rect) {
         let days = &self.control.days;
         let since = self.control.began.map(|at| (at, words::since(&days[at])));
         let ends = [0, days.len() - 1].map(|at| (at, days[at].clone()));
@@ -130,7 +119,7 @@ impl Frame {
             }
             taken.push((left, left + long));
             let place = Rect { x: area.x + left, width: long.min(area.width), ..area };
-            picture.line(text, Part::Quiet, place, buffer);
+            picture.line(text, Part::Quiet, place);
         }
     }
 }

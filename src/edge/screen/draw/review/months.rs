@@ -8,11 +8,10 @@
 //! 11   12   2026 02
 //! ```
 
-use ratatui::buffer::Buffer;
 use ratatui::layout::Rect;
 
-use super::take;
-use crate::edge::screen::draw::Picture;
+use crate::edge::screen::draw::Drawing;
+use crate::edge::screen::draw::frame::take;
 use crate::edge::screen::theme::Part;
 use crate::review::outcomes::By;
 use crate::review::table::fixed;
@@ -37,13 +36,7 @@ fn months(page: Page, scene: &ReviewScene) -> Vec<(&str, f64, f64)> {
 }
 
 /// Draws the newest months there is room for.
-pub(super) fn render(
-    page: Page,
-    scene: &ReviewScene,
-    picture: &Picture<'_>,
-    area: Rect,
-    buffer: &mut Buffer,
-) {
+pub(super) fn render(page: Page, scene: &ReviewScene, picture: &Drawing<'_>, area: Rect) {
     let all = months(page, scene);
     let skipped = all.len().saturating_sub(usize::from(area.width / WIDE));
     let shown = &all[skipped..];
@@ -54,7 +47,7 @@ pub(super) fn render(
     let mut rest = area;
     let said = take(&mut rest, 1);
     let most = words::most_in_a_month(&fixed(tallest, 0));
-    picture.line(format!("{}; {most}", words::months_mean(page)), Part::Quiet, said, buffer);
+    picture.line(format!("{}; {most}", words::months_mean(page)), Part::Quiet, said);
     let names = Rect { y: rest.bottom() - 1, height: 1, ..rest };
     let columns = Rect { height: rest.height - 1, ..rest };
     let rows = |value: f64| (value / tallest * f64::from(columns.height)).round() as u16;
@@ -67,12 +60,12 @@ pub(super) fn render(
                 false => picture.theme.pick("▒▒▒", ":::"),
             };
             let row = Rect::new(left, columns.bottom() - 1 - up, 3, 1);
-            picture.line(ink.into(), Part::Accent, row, buffer);
+            picture.line(ink.into(), Part::Accent, row);
         }
         // `2026-03`: the month, and the year in place of January.
         let (year, number) = name.split_once('-').unwrap_or(("", name));
         let name = if number == "01" { year } else { number };
         let place = Rect { x: left, width: 4, ..names };
-        picture.line(name.into(), Part::Quiet, place.intersection(area), buffer);
+        picture.line(name.into(), Part::Quiet, place.intersection(area));
     }
 }

@@ -1,10 +1,10 @@
 //! Why a row says what it says: every number of it, how they come about, and the firings behind.
 
-use ratatui::buffer::Buffer;
 use ratatui::layout::Rect;
 
-use super::{take, wrap};
-use crate::edge::screen::draw::Picture;
+use super::wrap;
+use crate::edge::screen::draw::Drawing;
+use crate::edge::screen::draw::frame::take;
 use crate::edge::screen::pick::Pick;
 use crate::edge::screen::review::Review;
 use crate::edge::screen::theme::Part;
@@ -18,27 +18,25 @@ pub(super) fn render(
     pick: &Pick,
     row: ReviewRow<'_>,
     (review, scene): (&Review, &ReviewScene),
-    picture: &Picture<'_>,
+    picture: &Drawing<'_>,
     area: Rect,
-    buffer: &mut Buffer,
 ) {
     let (now, dial) = (picture.scene.now, &picture.dial);
     let title = words::why_title(&words::review_row(&row, scene, dial.scale, false));
-    let mut rest = picture.framed(title, Part::Accent, area, buffer);
+    let mut rest = picture.framed(title, Part::Accent, area);
     let told = words::why_lines(&row, scene, dial.scale);
     let parts = [Part::Text, Part::Quiet, Part::Accent];
     for (text, part) in told.into_iter().zip(parts) {
         // The firings keep at least two rows, whatever there is to explain.
         let rows = wrap::wrap(&text, rest.width).len() as u16;
         let rows = rows.min(rest.height.saturating_sub(2));
-        picture.paragraph(text, part, take(&mut rest, rows), buffer);
+        picture.paragraph(text, part, take(&mut rest, rows));
     }
     let behind = review.behind();
-    for (place, here, is_here) in picture.listed(rest, behind.len(), pick.at) {
+    let line = if rest.width >= WIDE { words::past_line } else { words::past_short };
+    picture.choices(rest, (behind.len(), pick.at), |place| {
         let id = &behind[place];
-        let (marker, part) = if is_here { (">", Part::Key) } else { (" ", Part::Text) };
-        let line = if rest.width >= WIDE { words::past_line } else { words::past_short };
         let text = scene.past.get(id).map_or_else(String::new, |past| line(past, now, dial));
-        picture.line(format!("{marker} {:>5} {}", id.0, text.trim_end()), part, here, buffer);
-    }
+        format!("{:>5} {}", id.0, text.trim_end())
+    });
 }
