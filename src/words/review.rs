@@ -220,7 +220,7 @@ pub fn review_row(row: &ReviewRow<'_>, scene: &ReviewScene, scale: Scale, roomy:
         ReviewRow::WentWith(row) => {
             let (with, without) = (row.missed_with, row.missed_without);
             let figures = format!(
-                "{} of {} loads missed, without it {} of {}",
+                "missed {} of {}, without it {} of {}",
                 with.hits, with.of, without.hits, without.of
             );
             (row.name(), figures)
