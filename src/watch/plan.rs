@@ -51,8 +51,8 @@ const FORGIVES_SURELY: f64 = 0.7;
 const LATE_COST: f64 = 8.0;
 /// What a minute of standing at the kiln costs, in walks.
 const STANDING_COST: f64 = 0.2;
-/// The most that is still to come when a cone was seen to move, in walks: one more, and some minutes
-/// there (a guess). Where the drop is nearer, whoever is there stands there until then.
+/// What is still to come when a cone was seen to move, in walks: one more, and some minutes there (a
+/// guess).
 const NEAR_COST: f64 = 1.8;
 /// Pauses are tried to the minute up to this many, then in steps of ten up to so many.
 const PAUSES: [usize; 2] = [60, 600];
@@ -183,13 +183,6 @@ impl Grid {
         (self.sums[to.min(end)][0] - self.sums[from.min(end)][0]).max(0.0)
     }
 
-    /// How long from an entry until a drop that lies between two later ones, entries times chance.
-    fn waiting(&self, at: usize, from: usize, to: usize) -> f64 {
-        let end = self.end();
-        let (low, high) = (&self.sums[from.min(end)], &self.sums[to.min(end)]);
-        (high[1] - low[1] - at as f64 * (high[0] - low[0])).max(0.0)
-    }
-
     /// What lateness costs when the drop lies between two entries and is found at the second.
     fn lateness(&self, from: usize, to: usize) -> f64 {
         if to <= from {
@@ -208,14 +201,9 @@ impl Grid {
     /// by then.
     fn after_look(&self, known: usize, at: usize, best: &[Best]) -> f64 {
         let at = at.min(self.end());
-        let (from, to) = (known.max(at), self.free[at].max(known).max(at));
-        let minute = STANDING_COST * self.step_min;
-        let leaves = (at + (NEAR_COST / minute) as usize).clamp(from, to);
+        let near = self.chance_between(known.max(at), self.free[at].max(known));
         let worst = self.walks[ExpectedWalk::PARTS - 1].0.saturating_sub(1) as f64;
-        self.waiting(at, from, leaves) * minute
-            + NEAR_COST * self.chance_between(leaves, to)
-            + worst * minute * self.chance_between(from, to)
-            + best[at].cost
+        (NEAR_COST + STANDING_COST * worst * self.step_min) * near + best[at].cost
     }
 
     /// The best after an entry from which on the drop may be from `known` on.

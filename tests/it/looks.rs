@@ -68,21 +68,6 @@ fn cost(looks: &[usize], drops: &[(f64, f64)], forgives: f64) -> f64 {
     drops.iter().map(|&(drop, chance)| chance * one(drop)).sum()
 }
 
-/// An outlook by drops at minutes since the lighting, with their chances, at 150 C/h.
-fn dropping_at(drops: &[(f64, f64)]) -> Outlook {
-    let imagined = |&(minute, weight): &(f64, f64)| Weighted {
-        weight,
-        firing: Imagined {
-            drop_h: minute / 60.0,
-            heat_work: [0.0; 3],
-            chamber_c: None,
-            climb_c_per_h: 150.0,
-        },
-    };
-    let sample: Vec<Weighted> = drops.iter().map(imagined).collect();
-    Outlook::of(&sample, LIT, CelsiusPerHour(150.0))
-}
-
 /// Beside every other set of whole minutes: none costs less, whether the drop is sure to the minute
 /// or spread over ten of them, near or with a long tail.
 #[test]
@@ -98,7 +83,17 @@ fn crosscheck_the_plan_beside_all_others() {
     for shape in shapes {
         let drops: Vec<(f64, f64)> =
             (0..).map(|at| f64::from(at) + 0.5).zip(shape.iter().copied()).collect();
-        let outlook = dropping_at(&drops);
+        let imagined = |&(minute, weight): &(f64, f64)| Weighted {
+            weight,
+            firing: Imagined {
+                drop_h: minute / 60.0,
+                heat_work: [0.0; 3],
+                chamber_c: None,
+                climb_c_per_h: 150.0,
+            },
+        };
+        let sample: Vec<Weighted> = drops.iter().map(imagined).collect();
+        let outlook = Outlook::of(&sample, LIT, CelsiusPerHour(150.0));
         let wanted = Wanted {
             forgives: Span::from_hours(forgives / 60.0),
             limit: USUAL_LIMIT,
@@ -145,29 +140,6 @@ fn law_a_guide_saves_looks() {
     };
     let (with, without) = (looks(Warning::of(&question)), looks(None));
     assert!(with < without, "{with} looks with a guide, {without} without");
-}
-
-/// A look shortly before the drop costs the minutes until then and no further walk. So where the drop is
-/// all but known to six minutes nobody is called to a guide that leans long before it.
-#[test]
-fn law_nobody_is_called_long_before_a_drop_that_is_known() {
-    let dice = &mut Dice::new(4);
-    let trial = Trial::new(8, Reads::Nothing, 150.0, dice);
-    let firing = trial.truth.record(&trial.kiln, Reads::Nothing, 1.0, dice);
-    let (known, at_any_time) = (0.985 / 6.0, 0.015 / 110.0);
-    let chance = |at: i32| at_any_time + if (92..98).contains(&at) { known } else { 0.0 };
-    let drops: Vec<(f64, f64)> = (40..150).map(|at| (f64::from(at) + 0.5, chance(at))).collect();
-    let wanted = Wanted {
-        forgives: Span::minutes(4),
-        limit: USUAL_LIMIT,
-        last_look: LIT,
-        there: false,
-        stood: false,
-        walks: ExpectedWalk([(0.0, 0.7), (0.0, 0.2), (0.0, 0.1)]),
-        warning: Warning::of(&trial.question(&firing, after(1.0))),
-    };
-    let called = (plan(&dropping_at(&drops), &wanted).looks[0] - LIT).as_minutes();
-    assert!((89.0..95.0).contains(&called), "called at {called}");
 }
 
 /// Walks of today count more than those of other days, and more of them make the tail longer.
