@@ -17,6 +17,8 @@ const WORTH_A_PASS: i64 = 3;
 /// How many are passed over in any case, so that none of a firing is left out by a damaged index: those of
 /// a day in a shop of many kilns.
 const ALWAYS: i64 = 10_000;
+/// How many firings are read in one pass, and no more of them held whole.
+const AT_ONCE: usize = 16;
 
 /// The events of each of some firings, and those of them that cannot be read.
 type Read = (BTreeMap<FiringId, Vec<Event>>, Vec<Unread>);
@@ -54,7 +56,7 @@ impl Journal {
         mut see: impl FnMut(Fold),
     ) -> Result<(), JournalError> {
         let together = self.piece_with(firings, 0)?.is_some();
-        for firings in firings.chunks(if together { firings.len() } else { 1 }) {
+        for firings in firings.chunks(if together { AT_ONCE } else { 1 }) {
             let (mut events, unread) = match self.piece_with(firings, ALWAYS)? {
                 Some(piece) => self.pass_for(firings, piece)?,
                 None => self.look_up(firings)?,

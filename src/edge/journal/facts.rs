@@ -23,8 +23,6 @@ use crate::scene::{ReviewQuestion, ReviewScene};
 
 /// How many firings are digested before what was digested is kept.
 const KEPT_AT_ONCE: usize = 500;
-/// How many firings are read in one pass.
-const WHOLE_AT_ONCE: usize = 50;
 
 impl Journal {
     /// The firings the filter wants, digested; those never lit are left out. What had to be digested
@@ -101,13 +99,10 @@ impl Journal {
                     None => wanted.push(*firing),
                 }
             }
-            // Some at a time, so that no more than these are in memory whole.
-            for wanted in wanted.chunks(WHOLE_AT_ONCE) {
-                self.each_folded(wanted, |fold| {
-                    let digested = Ledger::digest(&fold.into_firing(), corrections);
-                    found.extend(digested.map(|facts| (facts.id, facts)));
-                })?;
-            }
+            self.each_folded(&wanted, |fold| {
+                let digested = Ledger::digest(&fold.into_firing(), corrections);
+                found.extend(digested.map(|facts| (facts.id, facts)));
+            })?;
             for (row, correction_c) in lit {
                 let Some(of_it) = found.remove(&row.firing) else { continue };
                 if is_worth_keeping(row) && wanted.contains(&row.firing) {
