@@ -65,17 +65,20 @@ impl Fit {
         start: Option<&Fit>,
     ) -> Fit {
         let count = SHARED + bodies + spells;
-        let first = || (0..count).map(|at| priors.of(at, bodies).0).collect();
         let mut fit = Fit {
             priors,
             bodies,
-            values: start.map_or_else(first, |start| start.values.clone()),
-            moulds: start.map_or_else(|| vec![0.0; moulds], |start| start.moulds.clone()),
+            values: (0..count).map(|at| priors.of(at, bodies).0).collect(),
+            moulds: vec![0.0; moulds],
             covariance: vec![0.0; count * count],
             of_moulds: vec![0.0; moulds],
             crossed: vec![0.0; moulds * count],
             evidence: 0.0,
         };
+        if let Some(start) = start {
+            fit.values.clone_from(&start.values);
+            fit.moulds.clone_from(&start.moulds);
+        }
         for _ in 0..MOST_STEPS {
             if fit.step(rows) < CLOSE_ENOUGH {
                 break;
@@ -206,8 +209,11 @@ fn invert(matrix: &mut [f64], count: usize) -> f64 {
         }
         for row in (0..count).filter(|row| *row != pivot) {
             let factor = matrix[row * count + pivot];
+            if factor == 0.0 {
+                continue;
+            }
             matrix[row * count + pivot] = 0.0;
-            for column in (0..count).filter(|_| factor != 0.0) {
+            for column in 0..count {
                 matrix[row * count + column] -= factor * matrix[at + column];
             }
         }

@@ -20,10 +20,8 @@ const THICKNESS: (f64, f64) = (1.0, 0.4);
 const WETNESS: (f64, f64) = (0.2, 0.3);
 const BODIES: f64 = 0.2;
 /// Noise of a cast, differences between moulds and between spells of days, powers of the deficit; each with ln of its prior chance.
-/// Whoever checks as advised sees the late side of the noise alone, and by it a noise that is skewed to that
-/// side looks too wide: so it is held close to a seventh (a guess).
 const NOISES: [f64; 7] = [0.07, 0.1, 0.13, 0.165, 0.21, 0.3, 0.5];
-const NOISE: (f64, f64) = (-1.95, 0.3);
+const NOISE: (f64, f64) = (-1.75, 0.5);
 const MOULDS: [(f64, f64); 3] = [(0.12, -1.0), (0.25, -0.7), (0.5, -1.2)];
 const SPELLS: [f64; 3] = [0.03, 0.12, 0.28];
 const POWERS: [f64; 5] = [0.5, 0.25, 0.75, 0.0, 1.0];
@@ -194,7 +192,10 @@ fn weight(age: Span) -> f64 {
 
 /// Mean thickness and wetness of the casts.
 fn centre(casts: &[(&Cast, f64)]) -> (f64, f64) {
-    let sum = casts.iter().map(|(_, weight)| weight).sum::<f64>().max(LEAST);
+    let sum: f64 = casts.iter().map(|(_, weight)| weight).sum();
+    if sum == 0.0 {
+        return (0.0, 0.0);
+    }
     let mean = |value: fn(&Cast) -> f64| {
         casts.iter().map(|(cast, weight)| weight * value(cast)).sum::<f64>() / sum
     };

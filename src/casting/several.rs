@@ -34,14 +34,13 @@ impl Casting {
         let mut moulds = Vec::new();
         for code in text.split(',').flat_map(|part| self.codes(part)) {
             let here = match (self.mould(code), self.range(code)) {
+                (Ok(mould), _) => vec![mould],
                 (Err(_), Some(range)) => range?,
-                (mould, _) => vec![mould?],
+                (Err(none), None) => return Err(none),
             };
-            for mould in here {
-                if !moulds.contains(&mould) {
-                    moulds.push(mould);
-                }
-            }
+            moulds.extend(
+                here.into_iter().filter(|mould| !moulds.contains(mould)).collect::<Vec<_>>(),
+            );
         }
         Ok(moulds)
     }
