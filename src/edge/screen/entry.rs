@@ -37,10 +37,7 @@ pub enum Problem {
 
 impl From<Lack> for Problem {
     fn from(lack: Lack) -> Problem {
-        Problem::Wrong(match lack {
-            Lack::Wrong(text) => text,
-            Lack::Missing(field) => field.missing.into(),
-        })
+        Problem::Wrong(lack.said())
     }
 }
 
