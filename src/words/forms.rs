@@ -318,9 +318,9 @@ pub const MORE_OPTIONS: &str = "  Left, Right";
 /// Before the names of the fields that are rarely said.
 pub const MORE: &str = "more";
 
-/// An entry that is known by its number alone.
-pub fn entry_numbered(id: impl std::fmt::Display) -> String {
-    format!("entry {id}")
+/// Before an entry is struck that was named by its number.
+pub fn will_show(id: EventId) -> String {
+    format!("Enter shows what entry {id} says; nothing is struck yet.")
 }
 
 /// What the program itself says above a form, in the least words, for a very small screen: of what a

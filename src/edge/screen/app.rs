@@ -151,12 +151,8 @@ impl App {
             Input::Ledger(Ok(rows)) => self.ledger_read(rows, context),
             Input::Firing(Ok(firing)) => self.firing_read(&firing),
             Input::Entries(Ok(entries)) => self.entries_read(*entries),
-            Input::Record(record) => {
-                let of = |form: &&mut Form| form.about == About::Firing(record.firing.id);
-                if let Some(form) = self.form.as_mut().filter(of) {
-                    form.record = Some(record);
-                }
-            }
+            Input::Entry(entry) => self.entry_read(entry, context),
+            Input::Record(record) => self.record_read(record),
             Input::Nearest(Ok(nearest)) => self.nearest_read(&nearest, context),
             Input::Exported(written) => self.exported(written),
             Input::Review(Ok(scene)) => self.review_read(scene),
@@ -352,8 +348,8 @@ impl App {
     fn hand_out(&mut self, entry: Entry, kiln: &str, dial: &Dial<'_>) -> Vec<Effect> {
         let struck = self.form.as_ref().and_then(Form::struck);
         let phrase = match struck {
-            Some((_, phrase)) => phrase,
-            None => entry.phrase(kiln, dial),
+            Some((_, Some(said))) => said.to_owned(),
+            _ => entry.phrase(kiln, dial),
         };
         self.pending = Some(Pending { entry: entry.clone(), kiln: kiln.to_owned(), phrase });
         vec![Effect::Append(entry)]
@@ -387,6 +383,10 @@ impl App {
         }
         if form.title == Title::First {
             return self.confirm_first(context);
+        }
+        // Whoever strikes an entry has read whose it is and what it says.
+        if let Some((id, None)) = form.struck() {
+            return vec![Effect::ReadEntry(id)];
         }
         if let Some(export) = form.export() {
             form.saving = export.is_ok();

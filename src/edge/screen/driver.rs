@@ -17,6 +17,7 @@ use super::unwritten::reason;
 use crate::edge::own_schedules::Offered;
 use crate::edge::shop::behind_screen::Behind;
 use crate::edge::shop::clock::Timekeeper;
+use crate::edge::shop::kept::entry_of;
 use crate::firing::Firing;
 use crate::scene::{Floor, Scene};
 use crate::units::{Moment, Span};
@@ -337,6 +338,7 @@ impl Driver<'_> {
             Effect::ReadLedger => Input::Ledger(said(shop.ledger())),
             Effect::ReadFiring(firing) => Input::Firing(said(shop.firing(firing).map(Box::new))),
             Effect::ReadEntries(firing) => Input::Entries(said(shop.entries(firing).map(Box::new))),
+            Effect::ReadEntry(id) => Input::Entry(said(entry_of(shop.journal(), id).map(Box::new))),
             // A shop that cannot be read asks nothing.
             Effect::ReadRecord(firing) => Input::Record(Box::new(shop.record(firing).ok()?)),
             Effect::ReadNearest(firing) => Input::Nearest(said(shop.nearest(firing).map(Box::new))),

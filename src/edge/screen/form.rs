@@ -198,12 +198,12 @@ impl Form {
         }
     }
 
-    /// The entry that this form strikes, and what it said.
-    pub fn struck(&self) -> Option<(EventId, String)> {
+    /// The entry that this form strikes, and what it said, once that was read.
+    pub fn struck(&self) -> Option<(EventId, Option<&str>)> {
         self.title.kind().filter(|kind| *kind == Kind::Struck)?;
         let id = EventId(self.said("struck").parse().ok()?);
         let known = self.strikes.iter().find(|(known, _)| *known == id);
-        Some((id, known.map_or_else(|| words::entry_numbered(id), |(_, said)| said.clone())))
+        Some((id, known.map(|(_, said)| said.as_str())))
     }
 
     pub fn press(&mut self, key: Key) -> Pressed {

@@ -36,6 +36,8 @@ pub enum Input {
     Firing(Result<Box<Firing>, String>),
     /// What [`Effect::ReadEntries`] found.
     Entries(Result<Box<Entries>, String>),
+    /// What [`Effect::ReadEntry`] found.
+    Entry(Result<Box<Entries>, String>),
     /// What [`Effect::ReadRecord`] found.
     Record(Box<Record>),
     /// What [`Effect::ReadNearest`] found.
@@ -75,6 +77,8 @@ pub enum Effect {
     ReadFiring(FiringId),
     /// Answer with [`Input::Entries`].
     ReadEntries(FiringId),
+    /// Answer with [`Input::Entry`].
+    ReadEntry(EventId),
     /// Answer with [`Input::Record`], where it can be read.
     ReadRecord(FiringId),
     /// Answer with [`Input::Nearest`].

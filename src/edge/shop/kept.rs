@@ -33,7 +33,7 @@ use crate::kiln::{Kiln, LoadType};
 use crate::scene::{Floor, ReviewScene};
 use crate::units::{Celsius, Moment, Scale, Span};
 use crate::words::{Clock, Dial};
-pub use behind::{entries_of, ledger_of, prices_of};
+pub use behind::{entries_of, entry_of, ledger_of, prices_of};
 use planned::Planned;
 
 /// Advice on a made-up shop older than this is made anew: its time runs fast.

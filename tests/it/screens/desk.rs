@@ -13,6 +13,7 @@ use spyhole::testing::edge::screen::input::{Context, Effect};
 use spyhole::testing::edge::screen::spots::Spots;
 use spyhole::testing::edge::screen::unwritten::{Unwritten, reason};
 use spyhole::testing::edge::shop::day_plan::DayPlan;
+use spyhole::testing::edge::shop::kept::entry_of;
 use spyhole::testing::edge::shop::standing::Standing;
 use spyhole::testing::edge::shop::store::{Nearest, Record, Settings};
 use spyhole::testing::firing::Unread;
@@ -349,6 +350,10 @@ impl Desk {
             Effect::ReadRecord(id) => {
                 let (firing, past) = (memory.firing(id)?.clone(), memory.closed());
                 Input::Record(Box::new(Record { firing, past }))
+            }
+            Effect::ReadEntry(id) => {
+                let entry = entry_of(memory.journal(), id).map(Box::new);
+                Input::Entry(entry.map_err(|error| error.to_string()))
             }
             Effect::ReadNearest(id) => {
                 let firing = memory.firing(id)?.clone();

@@ -189,11 +189,9 @@ fn law_nothing_is_written_of_a_kiln_that_the_frame_did_not_name() {
                 let struck = matches!(entry.what, What::Struck { .. });
                 assert!(struck || is_of(title, &name), "{name}: {told}");
                 let writes = body.split_once("Enter writes:").or(body.split_once("Enter strikes"));
-                // After a question, asked once, no such line stands. By a number that was typed, an entry
-                // is struck that the form does not know.
+                // After a question, asked once, no such line stands.
                 if let Some((_, line)) = writes {
-                    let by_number = struck && line.contains(": entry ");
-                    assert!(by_number || is_word_of(line, &name), "{name}: {told}");
+                    assert!(is_word_of(line, &name), "{name}: {told}");
                 }
                 *confirmed.entry(format!("{page} {}", writes.is_some())).or_default() += 1;
             }

@@ -2,10 +2,11 @@
 
 use super::{App, Context, Effect, Saved, Tone};
 use crate::edge::screen::entry;
+use crate::edge::screen::form::Form;
 use crate::edge::screen::key::Key;
 use crate::edge::screen::pick::{Pick, Picked};
 use crate::edge::screen::view::{EntriesView, View};
-use crate::edge::shop::store::Entries;
+use crate::edge::shop::store::{About, Entries, Record};
 use crate::scene::{Doubted, KilnScene, Scene};
 use crate::words::{self, Refusal};
 
@@ -36,6 +37,26 @@ impl App {
         };
         let entered = EntriesView { pick: Pick::default(), entries, ledger };
         self.view = View::Entries(Box::new(entered));
+    }
+
+    /// The form that is open of this firing goes by what it is held against.
+    pub(super) fn record_read(&mut self, record: Box<Record>) {
+        let of = |form: &&mut Form| form.about == About::Firing(record.firing.id);
+        if let Some(form) = self.form.as_mut().filter(of) {
+            form.record = Some(record);
+        }
+    }
+
+    /// The form that is to strike an entry knows now what it says.
+    pub(super) fn entry_read(&mut self, read: Result<Box<Entries>, String>, context: &Context<'_>) {
+        let Some(form) = &mut self.form else { return };
+        match read {
+            Ok(read) => form.strikes.extend(read.events.iter().map(|event| {
+                let said = words::entry_line(event, &read.kiln, context.scene.now, &context.dial);
+                (event.id, said)
+            })),
+            Err(why) => form.problem = Some(why),
+        }
     }
 
     pub(super) fn entries_key(

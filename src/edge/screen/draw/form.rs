@@ -212,8 +212,8 @@ fn answer(form: &Form, picture: &Drawing<'_>) -> (String, Part) {
         return (problem.clone(), Part::Wrong);
     }
     let dial = &picture.dial;
-    if let Some((_, phrase)) = form.struck() {
-        return (words::will_strike(&phrase), Part::Text);
+    if let Some((id, said)) = form.struck() {
+        return (said.map_or_else(|| words::will_show(id), words::will_strike), Part::Text);
     }
     if form.title.is_setting() {
         return kept(form, picture);

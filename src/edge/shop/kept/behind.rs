@@ -12,7 +12,7 @@ use crate::edge::prices_file;
 use crate::edge::shop::adviser::Adviser;
 use crate::edge::shop::clock::LocalZone;
 use crate::edge::shop::store::{Entries, Kept, Nearest, Record, Settings};
-use crate::firing::{Event, Firing, FiringId, Kind, Who};
+use crate::firing::{Event, EventId, Firing, FiringId, Kind, Who};
 use crate::review::nearest::Near;
 use crate::review::prices::Prices;
 use crate::scene::{PastFiring, ReviewQuestion, ReviewScene};
@@ -184,6 +184,20 @@ pub fn entries_of(journal: &Journal, firing: FiringId) -> anyhow::Result<Entries
     let mut events: Vec<Event> = fold.standing_events().filter(entered).cloned().collect();
     events.reverse();
     Ok(Entries { firing, kiln: fold.into_firing().kiln, events })
+}
+
+/// One entry alone, whosever it is.
+///
+/// # Errors
+/// When there is none of this number, or it could not be read.
+pub fn entry_of(journal: &Journal, id: EventId) -> anyhow::Result<Entries> {
+    let event = journal.event(id)?.event;
+    let kiln = match event.firing {
+        Some(firing) => journal.firing(firing)?.kiln,
+        None => String::new(),
+    };
+    let firing = event.firing.unwrap_or(FiringId::SHOP);
+    Ok(Entries { firing, kiln, events: vec![event] })
 }
 
 /// What things cost in this shop; `ahead` is what the wall clock is ahead of UTC.
