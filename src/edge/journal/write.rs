@@ -349,13 +349,12 @@ fn sound_content(what: &What) -> Result<Content, JournalError> {
         // By far the most events; a number in range always reads back.
         return Ok(Content::of(what));
     }
-    let content = Content::of(what);
-    if content.read().as_ref() == Some(what) {
-        return Ok(content);
-    }
-    // What is wrong with it, in words.
     form::read(Kind::of(what), Fields::new(form::write(what)))?;
-    Err(JournalError::NotStorable { what: what.phrase() })
+    let content = Content::of(what);
+    match content.read() {
+        Some(read) if read == *what => Ok(content),
+        _ => Err(JournalError::NotStorable { what: what.phrase() }),
+    }
 }
 
 /// Where an event belongs.

@@ -194,7 +194,7 @@ fn law_a_command_that_read_an_older_shop_is_refused_with_exit_code_2() {
         let setting = Setting { answers: Some(""), who: "Ada", ..Setting::at(minutes(12)) };
         let said = typed_to(&shop, &line, &setting, &mut input);
         let error = said.error.unwrap();
-        let wanted = "North was packed with gold, 40 pieces, by Ida 12 min ago, after this command";
+        let wanted = "North was packed with gold, 40 pieces, by Ida 12 min ago, while this was being entered";
         assert!(error.starts_with(wanted) && said.code == 2 && said.out.is_empty(), "{error}");
         let mut journal = Journal::open(&bench.shop()).unwrap();
         let open = journal.shop().unwrap().open;
