@@ -464,7 +464,10 @@ fn answers_here(desk: &Desk, key: Key) -> bool {
 fn press_and_judge(desk: &mut Desk, key: Key) -> Result<(), TestCaseError> {
     let confirmed = desk.app.form.as_ref().filter(|_| key == Key::Enter);
     let setting = confirmed.filter(|form| form.title.is_setting());
+    // An entry that is named by its number is shown before it is struck.
+    let shows = confirmed.is_some_and(|form| matches!(form.struck(), Some((_, None))));
     let promised = match (confirmed, answers_here(desk, key)) {
+        _ if shows => None,
         (Some(form), _) => form.entry(&desk.scene(), &desk.dial, &desk.schedules).ok(),
         (None, true) => answer_to_what_rings(desk),
         (None, false) => None,
