@@ -55,41 +55,51 @@ impl Journal {
         firings: &[FiringId],
         mut see: impl FnMut(Fold),
     ) -> Result<(), JournalError> {
-        let together = self.piece_with(firings, 0)?.is_some();
-        for firings in firings.chunks(if together { AT_ONCE } else { 1 }) {
-            let (mut events, unread) = match self.piece_with(firings, ALWAYS)? {
-                Some(piece) => self.pass_for(firings, piece)?,
-                None => self.look_up(firings)?,
-            };
-            self.note(events.values().flatten(), Vec::new())?;
-            if !unread.is_empty() {
-                self.note(read::strikes(&self.connection)?.iter(), unread.clone())?;
-            }
-            for firing in firings {
-                let events = events.remove(firing).unwrap_or_default();
-                if events.is_empty() && unread.is_empty() {
-                    return Err(unsound(format!("no event of firing {firing} is found")).into());
-                }
-                let of_it = unread.iter().filter(|one| one.firing == Some(*firing));
-                let of_it: Vec<Unread> = of_it.cloned().collect();
-                let (fold, stand_in) = with_opening(&self.connection, *firing, events, &of_it)?;
-                if let Some(event) = stand_in {
-                    self.note_stand_in(event);
-                }
-                see(fold);
+        for firings in firings.chunks(AT_ONCE) {
+            match self.piece_with(firings, 0)? {
+                Some(piece) => self.fold_each(firings, self.pass_for(firings, piece)?, &mut see)?,
+                None => firings.iter().try_for_each(|firing| {
+                    let alone = std::slice::from_ref(firing);
+                    let read = match self.piece_with(alone, ALWAYS)? {
+                        Some(piece) => self.pass_for(alone, piece)?,
+                        None => self.look_up(*firing)?,
+                    };
+                    self.fold_each(alone, read, &mut see)
+                })?,
             }
         }
         Ok(())
     }
 
-    fn look_up(&self, firings: &[FiringId]) -> Result<Read, JournalError> {
-        let (mut events, mut unread) = (BTreeMap::new(), Vec::new());
-        for firing in firings {
-            let (of_it, unread_of_it) = folding::events_of(&self.connection, *firing)?;
-            events.insert(*firing, of_it);
-            unread.extend(unread_of_it);
+    fn fold_each(
+        &self,
+        firings: &[FiringId],
+        (mut events, unread): Read,
+        see: &mut impl FnMut(Fold),
+    ) -> Result<(), JournalError> {
+        self.note(events.values().flatten(), Vec::new())?;
+        if !unread.is_empty() {
+            self.note(read::strikes(&self.connection)?.iter(), unread.clone())?;
         }
-        Ok((events, unread))
+        for firing in firings {
+            let events = events.remove(firing).unwrap_or_default();
+            if events.is_empty() && unread.is_empty() {
+                return Err(unsound(format!("no event of firing {firing} is found")).into());
+            }
+            let of_it = unread.iter().filter(|one| one.firing == Some(*firing));
+            let of_it: Vec<Unread> = of_it.cloned().collect();
+            let (fold, stand_in) = with_opening(&self.connection, *firing, events, &of_it)?;
+            if let Some(event) = stand_in {
+                self.note_stand_in(event);
+            }
+            see(fold);
+        }
+        Ok(())
+    }
+
+    fn look_up(&self, firing: FiringId) -> Result<Read, JournalError> {
+        let (events, unread) = folding::events_of(&self.connection, firing)?;
+        Ok((BTreeMap::from([(firing, events)]), unread))
     }
 
     /// The same by their table alone. A number that no event has is damage.
