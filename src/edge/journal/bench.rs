@@ -34,7 +34,7 @@ impl Journal {
     /// The codes that were poured before a moment, and how often.
     fn poured_before(&self, until: Moment) -> Result<Vec<(String, usize)>, JournalError> {
         self.reading(|| {
-            let (strikes, _) = select(&self.connection, "firing = 0 AND events.kind = 17", &[])?;
+            let (strikes, _) = select(&self.connection, "firing = 0 AND kind = 17", &[])?;
             let struck = struck_events(strikes.iter().map(|stored| &stored.event));
             let struck: Vec<String> = struck.iter().map(ToString::to_string).collect();
             let mut poured = self.connection.prepare(&format!(
@@ -57,8 +57,8 @@ impl Journal {
     /// # Errors
     /// When the file cannot be read.
     pub fn bench(&self, now: Moment) -> Result<Vec<casting::Event>, JournalError> {
-        const OF_THE_BENCH: &str = "firing = 0 AND (events.kind IN (17, 42, 47)
-            OR events.kind BETWEEN 43 AND 46 AND at_ms >= ?1)";
+        const OF_THE_BENCH: &str = "firing = 0 AND (kind IN (17, 42, 47)
+            OR kind BETWEEN 43 AND 46 AND at_ms >= ?1)";
         self.reading(|| {
             let since = (now - LEARNED_FROM).0;
             let (stored, unread) = select(&self.connection, OF_THE_BENCH, &[&since])?;

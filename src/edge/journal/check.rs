@@ -2,6 +2,7 @@
 //! the clocks have been up to.
 
 use std::collections::{BTreeSet, HashMap};
+use std::ops::ControlFlow;
 
 use rusqlite::Connection;
 
@@ -153,18 +154,17 @@ fn check_events(connection: &Connection, report: &mut CheckReport) -> Result<(),
     let mut first_of: HashMap<FiringId, EventId> = HashMap::new();
     let (mut last_id, mut last_written) = (0, None);
     let mut strikes = Vec::new();
-    read::for_each(connection, |row| {
-        let stored = match stored::from_row(row)? {
+    stored::each(connection, "ORDER BY id", [], |_, read| {
+        report.events += 1;
+        let stored = match read {
             Ok(stored) => stored,
             Err(unread) => {
                 report.unreadable.push(unread.event);
                 last_id = unread.event.0;
-                report.events += 1;
-                return Ok(());
+                return Ok(ControlFlow::Continue(()));
             }
         };
         let event = &stored.event;
-        report.events += 1;
         report.missing += u64::try_from(event.id.0 - last_id - 1).unwrap_or(0);
         last_id = event.id.0;
         if let Some(oddity) = clock_oddity(&stored, last_written) {
@@ -183,7 +183,7 @@ fn check_events(connection: &Connection, report: &mut CheckReport) -> Result<(),
             }
             strikes.push(stored.event);
         }
-        Ok(())
+        Ok(ControlFlow::Continue(()))
     })?;
     let struck = struck_events(&strikes);
     report.unreadable_and_struck =

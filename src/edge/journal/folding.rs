@@ -1,11 +1,13 @@
 //! A firing's events folded, in the order made, from a beginning that is known even where it cannot be read.
 
+use std::ops::ControlFlow;
+
 use rusqlite::Connection;
 use rusqlite::types::ToSql;
 
 use super::StoredEvent;
 use super::error::JournalError;
-use super::stored::{self, COLUMNS};
+use super::stored;
 use super::summary::{LedgerRow, summary};
 use crate::firing::event::Packing;
 use crate::firing::fold::struck_events;
@@ -22,15 +24,12 @@ pub(super) fn fold(connection: &Connection, firing: FiringId) -> Result<Fold, Jo
 /// What kilns were called before. This is the one place where a renaming is read: events and summaries name
 /// kilns as they are called now, and only what is exported has the names that were written.
 pub(super) fn names(connection: &Connection) -> Result<Names, JournalError> {
-    let mut statement = connection.prepare_cached(&format!(
-        "SELECT {COLUMNS} FROM events LEFT JOIN writers ON writers.id = writer
-         WHERE firing = 0 AND events.kind IN (17, 50) ORDER BY events.id"
-    ))?;
-    let mut rows = statement.query([])?;
     let mut events = Vec::new();
-    while let Some(row) = rows.next()? {
-        events.extend(stored::from_row(row)?.map(|stored| stored.event).ok());
-    }
+    let by = "WHERE firing = 0 AND kind IN (17, 50) ORDER BY id";
+    stored::each(connection, by, [], |_, read| {
+        events.extend(read.map(|stored| stored.event).ok());
+        Ok(ControlFlow::Continue(()))
+    })?;
     let struck = struck_events(&events);
     let mut names = Names::default();
     for event in events.iter().filter(|event| !struck.contains(&event.id)) {
@@ -47,17 +46,14 @@ pub(super) fn select(
     condition: &str,
     values: &[&dyn ToSql],
 ) -> Result<(Vec<StoredEvent>, Vec<Unread>), JournalError> {
-    let mut statement = connection.prepare_cached(&format!(
-        "SELECT {COLUMNS} FROM events LEFT JOIN writers ON writers.id = writer WHERE {condition}"
-    ))?;
-    let mut rows = statement.query(values)?;
     let (mut events, mut unread) = (Vec::new(), Vec::new());
-    while let Some(row) = rows.next()? {
-        match stored::from_row(row)? {
+    stored::each(connection, &format!("WHERE {condition}"), values, |_, read| {
+        match read {
             Ok(event) => events.push(event),
             Err(one) => unread.push(one),
         }
-    }
+        Ok(ControlFlow::Continue(()))
+    })?;
     if !events.is_empty() {
         let names = names(connection)?;
         events.iter_mut().for_each(|stored: &mut StoredEvent| stored.event.what.call_by(&names));
@@ -128,7 +124,7 @@ pub(super) fn events_of(
 pub(super) fn shop_events(
     connection: &Connection,
 ) -> Result<(Vec<Event>, Vec<Unread>), JournalError> {
-    in_order(select(connection, "firing = 0 AND events.kind NOT BETWEEN 43 AND 46", &[])?)
+    in_order(select(connection, "firing = 0 AND kind NOT BETWEEN 43 AND 46", &[])?)
 }
 
 fn in_order(

@@ -61,7 +61,7 @@ impl Journal {
         };
         self.reading(|| {
             // The openings have an index; few of them name a lot.
-            let with_lots = "events.kind IN (4, 5) AND body LIKE '%\"lots\"%'";
+            let with_lots = "kind IN (4, 5) AND body LIKE '%\"lots\"%'";
             let (packed, _) = folding::select(&self.connection, with_lots, &[])?;
             let firings = packed.iter().filter_map(|stored| stored.event.firing);
             let firings: BTreeSet<FiringId> = firings.collect();
@@ -83,7 +83,7 @@ impl Journal {
     /// These firings, folded from all their events but the readings.
     fn without_readings(&self, firings: &[FiringId]) -> Result<Vec<Firing>, JournalError> {
         let mut events = match self.piece_with(firings, 0)? {
-            Some((first, last)) => self.deeds("events.id BETWEEN ?1 AND ?2", &[&first, &last])?,
+            Some((first, last)) => self.deeds("id BETWEEN ?1 AND ?2", &[&first, &last])?,
             None => Vec::new(),
         };
         let folded = |id: &FiringId| {
@@ -100,7 +100,7 @@ impl Journal {
 
     /// The events of this condition but the readings.
     fn deeds(&self, of: &str, values: &[&dyn ToSql]) -> Result<Vec<Event>, JournalError> {
-        let condition = format!("{of} AND events.kind <> 1");
+        let condition = format!("{of} AND kind <> 1");
         let (stored, _) = folding::select(&self.connection, &condition, values)?;
         Ok(stored.into_iter().map(|stored| stored.event).collect())
     }

@@ -2,14 +2,15 @@
 //! the same time are written between one another.
 
 use std::collections::{BTreeMap, BTreeSet};
+use std::ops::ControlFlow;
 
 use rusqlite::Row;
 
 use super::error::{JournalError, unsound};
 use super::folding::{self, with_opening};
-use super::stored::{self, COLUMNS};
+use super::stored;
 use super::summary::summary;
-use super::{Journal, read};
+use super::{Journal, StoredEvent, read};
 use crate::firing::{Event, FiringId, Fold, Unread};
 
 /// How many events are passed over for one that is wanted before it is quicker to look each up.
@@ -25,8 +26,8 @@ type Read = (BTreeMap<FiringId, Vec<Event>>, Vec<Unread>);
 
 impl Journal {
     /// The first and the last event of the piece of the file that has those of these firings, where the
-    /// piece is short or quicker to pass over than to look each up. It goes to the end of the file if that
-    /// is near: by a damaged index the last of them may not be the last.
+    /// piece is short or quicker to pass over than to look each up. It begins and ends with the file if that
+    /// is near: by a damaged index the first and last of them may not be the first and last.
     pub(super) fn piece_with(
         &self,
         firings: &[FiringId],
@@ -45,8 +46,9 @@ impl Journal {
             events += count;
         }
         let end = self.last_event()?.map_or(0, |id| id.0);
-        let pays = |last: &i64| events > 0 && last - first < short.max(WORTH_A_PASS * events);
-        Ok([end, last].into_iter().find(pays).map(|last| (first, last)))
+        let most = short.max(WORTH_A_PASS * events);
+        let pays = |(first, last): &(i64, i64)| events > 0 && last - first < most;
+        Ok([(1, end), (first, end), (1, last), (first, last)].into_iter().find(pays))
     }
 
     /// Shows each of these firings, folded from all its events.
@@ -110,26 +112,24 @@ impl Journal {
     ) -> Result<Read, JournalError> {
         let wanted = BTreeSet::from_iter(firings.iter().copied());
         let (mut events, mut unread) = (BTreeMap::<_, Vec<Event>>::new(), Vec::new());
-        let mut statement = self.connection.prepare_cached(&format!(
-            "SELECT {COLUMNS} FROM events NOT INDEXED LEFT JOIN writers ON writers.id = writer
-             WHERE events.id BETWEEN ?1 AND ?2 ORDER BY events.id"
-        ))?;
-        let (mut rows, mut next) = (statement.query([first, last])?, first);
-        while let Some(row) = rows.next()? {
+        let mut next = first;
+        let by = "NOT INDEXED WHERE id BETWEEN ?1 AND ?2 ORDER BY id";
+        stored::each(&self.connection, by, [first, last], |row, read| {
             let id = row.get(0)?;
             self.nothing_missing(next, id)?;
             next = id + 1;
-            match stored::from_row(row)? {
-                Ok(stored) => {
-                    let firing = stored.event.firing.unwrap_or(FiringId::SHOP);
+            match read {
+                Ok(StoredEvent { event, .. }) => {
+                    let firing = event.firing.unwrap_or(FiringId::SHOP);
                     if wanted.contains(&firing) {
-                        events.entry(firing).or_default().push(stored.event);
+                        events.entry(firing).or_default().push(event);
                     }
                 }
                 Err(one) if self.may_be_of(row, &one, &wanted)? => unread.push(one),
                 Err(_) => (),
             }
-        }
+            Ok(ControlFlow::Continue(()))
+        })?;
         self.nothing_missing(next, last + 1)?;
         let names = folding::names(&self.connection)?;
         for events in events.values_mut() {

@@ -1,6 +1,8 @@
 //! Reading the journal: the shop as it stands, single firings, the ledger, and what is new.
 
-use rusqlite::{Connection, OptionalExtension, Row};
+use std::ops::ControlFlow;
+
+use rusqlite::{Connection, OptionalExtension};
 
 use super::error::{JournalError, unsound};
 use super::folding::{self, select, shop_events};
@@ -122,9 +124,8 @@ impl Journal {
         let Some(lit) = self.ledger(&filter)?.into_iter().find(|row| row.lit.is_some()) else {
             return Ok(None);
         };
-        let (lit, _) = self.reading(|| {
-            select(&self.connection, "firing = ?1 AND events.kind = 5", &[&lit.firing.0])
-        })?;
+        let (lit, _) = self
+            .reading(|| select(&self.connection, "firing = ?1 AND kind = 5", &[&lit.firing.0]))?;
         Ok(lit.into_iter().rev().find_map(|stored| match stored.event.what {
             What::Lit(lit) => lit.schedule,
             _ => None,
@@ -156,21 +157,25 @@ impl Journal {
             Some([_]) => "firing IN (SELECT value FROM json_each(?1))",
             Some(_) => "+firing IN (SELECT value FROM json_each(?1))",
         };
-        let columns = stored::COLUMNS;
+        let by = format!("WHERE {condition} ORDER BY id");
         let mut taken = Ok(());
         self.reading(|| {
-            let mut statement = self.connection.prepare(&format!(
-                "SELECT {columns} FROM events LEFT JOIN writers ON writers.id = writer
-                 WHERE {condition} ORDER BY events.id"
-            ))?;
-            let mut rows = statement.query([serde_json::json!(ids).to_string()])?;
             let mut unread = Vec::new();
-            while let (Ok(()), Some(row)) = (&taken, rows.next()?) {
-                match stored::from_row(row)? {
-                    Ok(stored) => taken = take(stored),
-                    Err(one) => unread.push(one),
-                }
-            }
+            stored::each(
+                &self.connection,
+                &by,
+                [serde_json::json!(ids).to_string()],
+                |_, read| {
+                    match read {
+                        Ok(stored) => taken = take(stored),
+                        Err(one) => unread.push(one),
+                    }
+                    Ok(match taken {
+                        Ok(()) => ControlFlow::Continue(()),
+                        Err(_) => ControlFlow::Break(()),
+                    })
+                },
+            )?;
             self.note(strikes(&self.connection)?.iter(), unread)
         })?;
         taken
@@ -265,28 +270,12 @@ impl Journal {
 
 /// One event by its number.
 pub(super) fn event(connection: &Connection, id: EventId) -> Result<StoredEvent, JournalError> {
-    let (found, unread) = select(connection, "events.id = ?1", &[&id.0])?;
+    let (found, unread) = select(connection, "id = ?1", &[&id.0])?;
     match (found.into_iter().next(), unread.into_iter().next()) {
         (Some(stored), _) => Ok(stored),
         (None, Some(unread)) => Err(JournalError::Unread(unread)),
         (None, None) => Err(JournalError::NoSuchEvent(id)),
     }
-}
-
-/// Every event in the order of writing, as a row for [`stored::from_row`].
-pub(super) fn for_each(
-    connection: &Connection,
-    mut take: impl FnMut(&Row<'_>) -> Result<(), JournalError>,
-) -> Result<(), JournalError> {
-    let columns = stored::COLUMNS;
-    let mut statement = connection.prepare_cached(&format!(
-        "SELECT {columns} FROM events LEFT JOIN writers ON writers.id = writer ORDER BY events.id"
-    ))?;
-    let mut rows = statement.query([])?;
-    while let Some(row) = rows.next()? {
-        take(row)?;
-    }
-    Ok(())
 }
 
 /// Every firing that has events.
@@ -299,7 +288,7 @@ pub(super) fn all_firings(connection: &Connection) -> rusqlite::Result<Vec<Firin
 
 /// Every strike of the shop.
 pub(super) fn strikes(connection: &Connection) -> Result<Vec<Event>, JournalError> {
-    let (events, _) = select(connection, "events.kind = 17 ORDER BY events.id", &[])?;
+    let (events, _) = select(connection, "kind = 17 ORDER BY id", &[])?;
     Ok(events.into_iter().map(|stored| stored.event).collect())
 }
 

@@ -3,10 +3,14 @@
 //! The row is not the core type: it carries the kind as a number, the version its fields were
 //! written in, and a body that is only read when somebody asks for it.
 
+use std::collections::BTreeMap;
+use std::ops::ControlFlow;
+
 use rusqlite::types::ValueRef;
-use rusqlite::{Connection, Row, params};
+use rusqlite::{Connection, OptionalExtension, Params, Row, params};
 use serde_json::{Map, Value};
 
+use super::error::{JournalError, unsound};
 use super::{StoredEvent, Uid};
 use crate::edge::fields::Fields;
 use crate::edge::form;
@@ -15,11 +19,8 @@ use crate::firing::{Event, EventId, FiringId, Unread, What, Who};
 use crate::text::marked;
 use crate::units::{Celsius, Moment, Span};
 
-/// The columns a row is read from, in the order [`from_row`] expects.
-pub(super) const COLUMNS: &str = "events.id, firing, uid, at_ms, written_after_ms, offset_min, writer, events.kind, version, celsius, events.seal, body, writers.kind, writers.name";
-
 /// The columns of a row as [`raw`] numbers them.
-pub(super) const ROW: &str = "events.id, firing, uid, at_ms, written_after_ms, offset_min, writer, events.kind, version, celsius, events.seal, body";
+pub(super) const ROW: &str = "id, firing, uid, at_ms, written_after_ms, offset_min, writer, kind, version, celsius, seal, body";
 pub(super) const ROW_COLUMNS: i32 = 12;
 
 /// What an event's content is stored as.
@@ -180,13 +181,53 @@ pub(super) fn writer(who: &Who) -> (&'static str, &str) {
     }
 }
 
-fn who(kind: &str, name: String) -> Option<Who> {
-    match kind {
-        "person" => Some(Who::Person(marked(name))),
-        "probe" => Some(Who::Probe(marked(name))),
-        "program" => Some(Who::Program),
-        _ => None,
+/// Who wrote what is read, each looked up once: a firing has hundreds of readings of one probe. A writer of
+/// a kind that this program does not know is none.
+struct Writers<'c> {
+    connection: &'c Connection,
+    known: BTreeMap<i64, Option<Who>>,
+}
+
+impl Writers<'_> {
+    fn who(&mut self, writer: i64) -> rusqlite::Result<Option<Who>> {
+        if let Some(who) = self.known.get(&writer) {
+            return Ok(who.clone());
+        }
+        let sql = "SELECT kind, name FROM writers WHERE id = ?1";
+        let mut statement = self.connection.prepare_cached(sql)?;
+        let found = statement.query_row([writer], |row| {
+            let name = || row.get(1).map(marked);
+            Ok(match row.get_ref(0)?.as_str()? {
+                "person" => Some(Who::Person(name()?)),
+                "probe" => Some(Who::Probe(name()?)),
+                "program" => Some(Who::Program),
+                _ => None,
+            })
+        });
+        let who =
+            found.optional()?.ok_or_else(|| unsound(format!("there is no writer {writer}")))?;
+        self.known.insert(writer, who.clone());
+        Ok(who)
     }
+}
+
+/// Shows each event that comes by this, as what stands behind the table's name in the question, with its
+/// row; one whose content cannot be read by what is known of it. It ends where `take` breaks off.
+pub(super) fn each(
+    connection: &Connection,
+    by: &str,
+    values: impl Params,
+    mut take: impl FnMut(&Row<'_>, Result<StoredEvent, Unread>) -> Result<ControlFlow<()>, JournalError>,
+) -> Result<(), JournalError> {
+    let mut statement = connection.prepare_cached(&format!("SELECT {ROW} FROM events {by}"))?;
+    let mut writers = Writers { connection, known: BTreeMap::new() };
+    let mut rows = statement.query(values)?;
+    while let Some(row) = rows.next()? {
+        if take(row, from_row(row, &mut writers)?)?.is_break() {
+            break;
+        }
+    }
+    Ok(())
 }
 
 /// A row with its columns in the order of the table: what frames it, its content and its seal.
@@ -224,7 +265,10 @@ pub(super) fn would_be_of(row: &Row<'_>, firing: FiringId) -> rusqlite::Result<b
 }
 
 /// The event of a row, or what is known of one whose content cannot be read.
-pub(super) fn from_row(row: &Row<'_>) -> rusqlite::Result<Result<StoredEvent, Unread>> {
+fn from_row(
+    row: &Row<'_>,
+    writers: &mut Writers<'_>,
+) -> rusqlite::Result<Result<StoredEvent, Unread>> {
     let id = EventId(row.get(0)?);
     let (frame, content, seal) = raw_row(row)?;
     let at = Moment(frame.at_ms);
@@ -243,7 +287,7 @@ pub(super) fn from_row(row: &Row<'_>) -> rusqlite::Result<Result<StoredEvent, Un
     if !is_whole {
         return Ok(Err(unread()));
     }
-    let who = who(row.get_ref(12)?.as_str()?, row.get(13)?);
+    let who = writers.who(frame.writer)?;
     let (Some(what), Some(who)) = (content.read(), who) else { return Ok(Err(unread())) };
     Ok(Ok(StoredEvent {
         event: Event { id, firing, at, written: at + Span(frame.written_after_ms), who, what },

@@ -95,7 +95,7 @@ impl Journal {
     /// When the file cannot be read.
     pub fn recall_damage(&self) -> Result<(), JournalError> {
         self.reading(|| match schema::is_sealed(&self.connection)? {
-            true => self.look_through("events.id IN (SELECT event FROM damaged)", &[], |_| true),
+            true => self.look_through("id IN (SELECT event FROM damaged)", &[], |_| true),
             false => Ok(()),
         })
     }
@@ -154,7 +154,7 @@ impl Journal {
                 see(id, FiringId(row.get(1)?))?;
                 continue;
             }
-            let (_, one) = folding::select(&self.connection, "events.id = ?1", &[&id])?;
+            let (_, one) = folding::select(&self.connection, "id = ?1", &[&id])?;
             one.iter().try_for_each(|one| see(id, one.firing.unwrap_or(FiringId(0))))?;
             unread.extend(one);
         }
@@ -194,7 +194,7 @@ impl Journal {
     }
 }
 
-const BETWEEN: &str = "events.id BETWEEN ?1 AND ?2";
+const BETWEEN: &str = "id BETWEEN ?1 AND ?2";
 const IS_READABLE: &str = "is_readable";
 
 /// Teaches a connection to say of a row whether its content can be read, within the database's own
