@@ -7,8 +7,8 @@
 //! - Every [`widens_after`](super::priority::Priority::widens_after) the next rung of the rota's
 //!   ladder (next way, next person) is called as well.
 //! - Ten new alarms in ten minutes are a flood (start and end after ISA-18.2): from then on one
-//!   summary rings, at the pace of its most urgent member, until fewer than five are new in ten
-//!   minutes.
+//!   summary rings, for a new member within seconds, else at the pace of its most urgent, until
+//!   fewer than five are new in ten minutes.
 //! - Nothing rings for an alarm that is answered, put off, or no longer so.
 //!
 //! A clock that steps forward makes rings come early; one that steps back is noticed, and the
@@ -30,6 +30,8 @@ pub const LATE_FROM: Span = Span::seconds(90);
 pub const FLOOD_BEGINS: usize = 10;
 pub const FLOOD_ENDS_BELOW: usize = 5;
 pub const FLOOD_WINDOW: Span = Span::minutes(10);
+/// In a flood a new alarm waits so long for others to be told with it.
+pub const FLOOD_GATHERS: Span = Span::seconds(5);
 /// The volume of the first ring and what each ring adds, of 1.
 const FIRST_VOLUME: f64 = 0.4;
 const LOUDER_BY: f64 = 0.15;
@@ -201,9 +203,15 @@ impl Book {
     ) -> Option<Call> {
         let flood = self.flood?;
         let priority = ringing.iter().map(|alarm| alarm.key.task.priority()).min()?;
-        let pace = flood.last.is_none_or(|last| now - last + LONGEST_STEP >= priority.repeat());
-        let highest = due.iter().any(|alarm| alarm.key.task.priority() == Priority::Highest);
-        if !pace && !highest {
+        let is_new = |alarm: &&Alarm| self.rang.get(&alarm.key).is_none_or(|rang| rang.count == 0);
+        let waits = match due {
+            _ if due.iter().any(|alarm| alarm.key.task.priority() == Priority::Highest) => {
+                Span::ZERO
+            }
+            _ if due.iter().any(is_new) => FLOOD_GATHERS,
+            _ => priority.repeat(),
+        };
+        if flood.last.is_some_and(|last| now - last + LONGEST_STEP < waits) {
             return None;
         }
         for alarm in ringing {

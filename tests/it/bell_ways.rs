@@ -161,6 +161,7 @@ type Does = fn() -> Result<String, WayError>;
 struct Fake {
     name: WayName,
     does: Does,
+    limit: Duration,
 }
 
 impl Way for Fake {
@@ -168,7 +169,7 @@ impl Way for Fake {
         self.name
     }
     fn limit(&self) -> Duration {
-        Duration::from_millis(300)
+        self.limit
     }
     fn ring(&mut self, _: &Ring) -> Result<String, WayError> {
         (self.does)()
@@ -189,9 +190,15 @@ fn works() -> Result<String, WayError> {
 }
 
 fn bell(ways: &[(WayName, Does)]) -> Bell {
-    let ways =
-        ways.iter().map(|(name, does)| Box::new(Fake { name: *name, does: *does }) as Box<dyn Way>);
-    Bell::new(ways.collect(), Scale::Celsius)
+    let limit = Duration::from_millis(300);
+    let fake = |(name, does): &(WayName, Does)| Fake { name: *name, does: *does, limit };
+    bell_of(ways.iter().map(|way| ("", fake(way))))
+}
+
+/// Each way with the person it calls alone.
+fn bell_of(ways: impl IntoIterator<Item = (&'static str, Fake)>) -> Bell {
+    let boxed = |(person, way): (&str, Fake)| (person.to_owned(), Box::new(way) as Box<dyn Way>);
+    Bell::new(ways.into_iter().map(boxed).collect(), Scale::Celsius)
 }
 
 /// Rings and waits for everything that comes of it: way, whether delivered, whether it fell back.
@@ -235,6 +242,33 @@ fn law_a_way_that_hangs_does_not_delay_the_others() {
     }
     assert_eq!((first[0].target.way, first[0].result.is_ok()), (Command, true));
     assert!(bell.is_busy(), "the other still hangs");
+}
+
+/// The first that is told of a call, while others may still hang.
+fn first_told(bell: &mut Bell) -> (String, bool) {
+    loop {
+        thread::sleep(Duration::from_millis(5));
+        if let Some(delivery) = bell.poll().into_iter().next() {
+            return (delivery.target.person, delivery.result.is_ok());
+        }
+    }
+}
+
+/// Where a command or a server hangs for one person, the others are called by it all the same: at once,
+/// and in place of the one whose ring stands in line behind.
+#[test]
+fn law_one_who_cannot_be_reached_holds_up_nobody_else() {
+    let limit = Duration::from_secs(1_000);
+    let by = |does| Fake { name: WayName::Command, does, limit };
+    let [ada, bo] = ["Ada", "Bo"].map(|person| target(person, WayName::Command));
+    let mut bell = bell_of([("Ada", by(hangs)), ("Bo", by(works))]);
+    let targets = vec![ada.clone(), bo.clone()];
+    bell.ring(&Call { targets, ..call(&[], &[]) });
+    assert_eq!(first_told(&mut bell), ("Bo".into(), true));
+    let next = Call { targets: vec![ada.clone()], fallback: vec![bo], ..call(&[], &[]) };
+    bell.ring(&next);
+    assert_eq!(first_told(&mut bell), ("Bo".into(), true));
+    assert!(bell.is_busy(), "Ada's still hang");
 }
 
 #[test]

@@ -51,28 +51,36 @@ pub fn equip_with(
     terminal: Terminal,
 ) -> Equipment {
     let (tell, presses) = mpsc::channel();
-    let mut ways: Vec<Box<dyn Way>> = vec![
+    let mut shared: Vec<Box<dyn Way>> = vec![
         Box::new(terminal),
         Box::new(Desktop::new(tell)),
         Box::new(Sound::new(settings.loudest.unwrap_or(1.0))),
         Box::new(Speech::new(Sound::new(settings.loudest.unwrap_or(1.0)))),
     ];
-    if let Some(command) = &settings.command {
-        ways.push(Box::new(OwnCommand::new(command.clone())));
-    }
-    if let Some(webhook) = &settings.webhook {
-        ways.push(Box::new(Webhook::new(webhook.clone(), SENT_WITHIN)));
-    }
-    if let Some(email) = &settings.email {
-        ways.push(Box::new(Email::new(email.clone(), SENT_WITHIN)));
-    }
     if let Some(mqtt) = &settings.mqtt {
-        ways.push(Box::new(Mqtt::new(mqtt.clone(), shop, PUBLISHED_WITHIN)));
+        shared.push(Box::new(Mqtt::new(mqtt.clone(), shop, PUBLISHED_WITHIN)));
     }
     if settings.rota.people.iter().any(|person| person.ways.contains(&WayName::Page)) {
-        ways.push(Box::new(OnPage::new(shop.to_owned(), RANG_WITHIN)));
+        shared.push(Box::new(OnPage::new(shop.to_owned(), RANG_WITHIN)));
+    }
+    let of_one = || {
+        let command = settings.command.clone().map(|it| boxed(OwnCommand::new(it)));
+        let webhook = settings.webhook.clone().map(|it| boxed(Webhook::new(it, SENT_WITHIN)));
+        let email = settings.email.clone().map(|it| boxed(Email::new(it, SENT_WITHIN)));
+        [command, webhook, email].into_iter().flatten()
+    };
+    let mut ways: Vec<(String, Box<dyn Way>)> =
+        shared.into_iter().map(|way| (String::new(), way)).collect();
+    // A way that calls nobody of the rota can still be tried.
+    let people = settings.rota.people.iter().map(|person| person.name.clone());
+    for person in people.chain([String::new()]) {
+        ways.extend(of_one().map(|way| (person.clone(), way)));
     }
     Equipment { bell: Bell::new(ways, scale), presses, settings }
+}
+
+fn boxed(way: impl Way + 'static) -> Box<dyn Way> {
+    Box::new(way)
 }
 
 /// The terminal of a process without a screen: its error output, if that is one.

@@ -1,7 +1,7 @@
 //! The bell: gives each call to its ways, each on its own thread, and sees to it that a ring that
-//! fails or hangs is followed by the next way.
+//! fails, hangs or stands in line is followed by the next rung.
 
-use std::collections::{BTreeMap, VecDeque};
+use std::collections::{BTreeMap, BTreeSet, VecDeque};
 use std::fmt;
 use std::sync::mpsc::{self, Receiver, Sender};
 use std::thread;
@@ -30,6 +30,13 @@ enum Job {
     Hold(bool),
 }
 
+/// A way, and whom it calls alone; nobody where it calls whoever is near.
+type Place = (WayName, String);
+
+/// A ring that has waited so long behind another of its lane is not waited for: the next rung is called
+/// as well.
+const WAITS_IN_LINE: Duration = Duration::from_secs(2);
+
 /// One way's thread, and how long it may still be busy.
 struct Lane {
     jobs: Sender<Job>,
@@ -44,7 +51,10 @@ struct Lane {
 struct Pending {
     call: u64,
     target: Target,
+    place: Place,
     deadline: Instant,
+    /// When the next rung is called as well if this still waits behind another; once.
+    waits_until: Option<Instant>,
 }
 
 /// A call with the rungs not yet tried.
@@ -57,8 +67,8 @@ struct Open {
 
 /// All ways there are.
 pub struct Bell {
-    lanes: BTreeMap<WayName, Lane>,
-    results: Receiver<(WayName, u64, Result<String, WayError>)>,
+    lanes: BTreeMap<Place, Lane>,
+    results: Receiver<(Place, u64, Result<String, WayError>)>,
     pending: BTreeMap<u64, Pending>,
     open: BTreeMap<u64, Open>,
     next: u64,
@@ -75,12 +85,14 @@ impl fmt::Debug for Bell {
 }
 
 impl Bell {
-    pub fn new(ways: Vec<Box<dyn Way>>, scale: Scale) -> Bell {
+    /// Each way with the person it calls alone, so that one who cannot be reached holds up no other; with
+    /// no name where it calls whoever is near.
+    pub fn new(ways: Vec<(String, Box<dyn Way>)>, scale: Scale) -> Bell {
         let (tell, results) = mpsc::channel();
-        let lanes = ways.into_iter().map(|way| {
-            let (name, limit) = (way.name(), way.limit());
-            let jobs = work(way, tell.clone());
-            (name, Lane { jobs, limit, done_by: None, hangs: false })
+        let lanes = ways.into_iter().map(|(person, way)| {
+            let (place, limit) = ((way.name(), person), way.limit());
+            let jobs = work(way, place.clone(), tell.clone());
+            (place, Lane { jobs, limit, done_by: None, hangs: false })
         });
         Bell {
             lanes: lanes.collect(),
@@ -94,8 +106,8 @@ impl Bell {
     }
 
     /// The ways this bell has.
-    pub fn ways(&self) -> impl Iterator<Item = WayName> {
-        self.lanes.keys().copied()
+    pub fn ways(&self) -> BTreeSet<WayName> {
+        self.lanes.keys().map(|(way, _)| *way).collect()
     }
 
     /// Starts all rings of a call. What becomes of them is told by [`Self::poll`].
@@ -118,8 +130,8 @@ impl Bell {
     /// What has become of rings since the last call, fallbacks started on the way.
     pub fn poll(&mut self) -> Vec<Delivery> {
         let mut told = Vec::new();
-        while let Ok((way, job, result)) = self.results.try_recv() {
-            if let Some(lane) = self.lanes.get_mut(&way) {
+        while let Ok((place, job, result)) = self.results.try_recv() {
+            if let Some(lane) = self.lanes.get_mut(&place) {
                 lane.hangs = false;
             }
             // One that was given up on has been told already.
@@ -136,15 +148,33 @@ impl Bell {
             .collect();
         for job in late {
             let Some(pending) = self.pending.remove(&job) else { continue };
-            let way = pending.target.way;
-            let seconds = self.lanes.get_mut(&way).map_or(0, |lane| {
+            let seconds = self.lanes.get_mut(&pending.place).map_or(0, |lane| {
                 lane.hangs = true;
                 lane.limit.as_secs()
             });
-            let error = WayError::TimedOut { what: way.name().to_owned(), seconds };
-            self.finish(pending, Err(error), &mut told);
+            let what = pending.target.way.name().to_owned();
+            self.finish(pending, Err(WayError::TimedOut { what, seconds }), &mut told);
         }
+        self.hasten(now, &mut told);
         told
+    }
+
+    /// Calls the next rung beside what has waited in line for long enough.
+    fn hasten(&mut self, now: Instant, told: &mut Vec<Delivery>) {
+        let mut begun = BTreeSet::new();
+        let mut calls = Vec::new();
+        for pending in self.pending.values_mut() {
+            let is_behind = !begun.insert(&pending.place);
+            if is_behind && pending.waits_until.take_if(|until| *until <= now).is_some() {
+                calls.push(pending.call);
+            }
+        }
+        for call in calls {
+            let next = self.open.get_mut(&call).and_then(|open| open.fallback.pop_front());
+            if let Some(target) = next {
+                self.start(call, target, told);
+            }
+        }
     }
 
     /// Whether a ring is still on its way.
@@ -184,7 +214,9 @@ impl Bell {
         }
         let now = Instant::now();
         let way = target.way;
-        let started = match self.lanes.get_mut(&way) {
+        let own = (way, target.person.clone());
+        let place = if self.lanes.contains_key(&own) { own } else { (way, String::new()) };
+        let started = match self.lanes.get_mut(&place) {
             None => Err(WayError::Missing {
                 what: way.name().to_owned(),
                 remedy: "set it up in the bell settings".into(),
@@ -202,13 +234,12 @@ impl Bell {
                 })
             }
         };
+        let deadline = *started.as_ref().unwrap_or(&now);
+        let waits_until = Some(now + WAITS_IN_LINE);
+        let pending = Pending { call, target, place, deadline, waits_until };
         match started {
-            Ok(deadline) => {
-                self.pending.insert(job, Pending { call, target, deadline });
-            }
-            Err(error) => {
-                self.finish(Pending { call, target, deadline: now }, Err(error), told);
-            }
+            Ok(_) => drop(self.pending.insert(job, pending)),
+            Err(error) => self.finish(pending, Err(error), told),
         }
     }
 
@@ -219,8 +250,8 @@ impl Bell {
         result: Result<String, WayError>,
         told: &mut Vec<Delivery>,
     ) {
-        let waits = self.pending.values().any(|other| other.target.way == pending.target.way);
-        if let Some(lane) = self.lanes.get_mut(&pending.target.way).filter(|_| !waits) {
+        let waits = self.pending.values().any(|other| other.place == pending.place);
+        if let Some(lane) = self.lanes.get_mut(&pending.place).filter(|_| !waits) {
             lane.done_by = None;
         }
         let Some(open) = self.open.get_mut(&pending.call) else { return };
@@ -254,7 +285,8 @@ impl Bell {
 /// The thread of one way.
 fn work(
     mut way: Box<dyn Way>,
-    tell: Sender<(WayName, u64, Result<String, WayError>)>,
+    place: Place,
+    tell: Sender<(Place, u64, Result<String, WayError>)>,
 ) -> Sender<Job> {
     let (jobs, mine) = mpsc::channel();
     let working = thread::Builder::new().spawn(move || {
@@ -262,7 +294,7 @@ fn work(
             match job {
                 Job::Ring(job, ring) => {
                     let result = way.ring(&ring);
-                    if tell.send((way.name(), job, result)).is_err() {
+                    if tell.send((place.clone(), job, result)).is_err() {
                         return;
                     }
                 }

@@ -52,7 +52,7 @@ pub fn run(command: &BellCommand, ctx: &mut Context<'_>) -> anyhow::Result<()> {
     let Equipment { mut bell, settings, .. } = equip(&ctx.shop, ctx.scale, plain_terminal())?;
     let ways: Vec<WayName> = match args.way {
         Some(way) => vec![way],
-        None => bell.ways().collect(),
+        None => bell.ways().into_iter().collect(),
     };
     let targets = ways.iter().map(|way| target(*way, &settings)).collect();
     let call = Call {
