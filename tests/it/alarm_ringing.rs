@@ -147,6 +147,18 @@ fn law_recording_the_look_answers_the_look_alarm() {
     assert_eq!(shop.rung(Task::LookDue), [NINE, again], "the next look is an alarm of its own");
 }
 
+/// A look that came, after which another is due without the kiln having been quiet in between.
+#[test]
+fn law_what_was_done_and_was_not_enough_is_another_alarm() {
+    let mut shop = Shop::new(Rota::default());
+    shop.run(NINE, minutes(3.0), |_| vec![finding(Task::LookOverdue, 1, NINE)]);
+    shop.answers.push(answer(minutes(3.0), Answering::Did(Kind::Look)));
+    shop.run(minutes(3.0), minutes(4.0), |_| vec![finding(Task::LookOverdue, 1, minutes(4.0))]);
+    let before = shop.rung(Task::LookOverdue).len();
+    shop.run(minutes(4.0), minutes(4.5), |_| vec![finding(Task::LookOverdue, 1, minutes(4.0))]);
+    assert_eq!(shop.rung(Task::LookOverdue)[before..], [minutes(4.0)]);
+}
+
 #[test]
 fn law_an_answer_to_one_alarm_leaves_the_others_of_its_kiln_ringing() {
     let mut shop = Shop::new(Rota::default());

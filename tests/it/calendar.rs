@@ -131,6 +131,11 @@ fn law_a_second_export_moves_events_and_doubles_none() {
         (draw["STATUS"].as_str(), utc(&draw["DTSTART"])),
         ("CONFIRMED", lit + Span::hours(19))
     );
+    // Drawn: there is nothing to draw any more.
+    firing.drawn = Some(lit + Span::hours(20));
+    firing.state = State::Drawn;
+    let drawn = read(&export(&firing, lit + Span::hours(21)).1);
+    assert!(!drawn.contains_key(&format!("draw-3-{}@spyhole", lit.0)), "{drawn:?}");
 }
 
 /// Both changes of 2026 in central Europe, midnight, and a leap day: what a calendar there shows

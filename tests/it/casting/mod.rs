@@ -50,6 +50,17 @@ fn crosscheck_a_dose_of_drying() {
     assert_abs_diff_eq!(day, 24.437, epsilon = 0.01);
     let reached = steady(18.0, 0.75).reached(begins, 24.0) - begins;
     assert_abs_diff_eq!(reached.as_hours(), 31.734, epsilon = 0.02);
+    // Before anything was read the air was as usual, and the way there and back is the same.
+    let dose = steady(18.0, 0.75);
+    let before = begins - Span::hours(30);
+    let by_the_hour = dose.between(before, before + Span::hours(1));
+    assert!(by_the_hour > 0.0);
+    assert_abs_diff_eq!(dose.between(before, begins), 30.0 * by_the_hour, epsilon = 1e-9);
+    for hours in [10, 40] {
+        let until = before + Span::hours(hours);
+        let there = dose.reached(before, dose.between(before, until));
+        assert_abs_diff_eq!((there - until).as_hours(), 0.0, epsilon = 1e-6);
+    }
 }
 
 fn run(settings: impl IntoIterator<Item = Setting>) -> Told {

@@ -161,6 +161,18 @@ fn law_only_a_device_that_was_told_the_pin_notes() {
 }
 
 #[test]
+fn law_what_is_no_pin_is_refused_and_the_one_before_stays() {
+    let served = Served::new();
+    served.set_pin("4821");
+    for typed in ["", "482", "123456789", "48a1", "kiln", "-4821", "4821.0"] {
+        let run = served.run(&["page", "pin"], &format!("{typed}\n"));
+        assert_eq!(run.code, 2, "{typed}: {run:?}");
+        assert!(run.err.contains("four to eight digits"), "{typed}: {run:?}");
+    }
+    served.noting("Ada");
+}
+
+#[test]
 fn law_wrong_pins_slow_the_device_that_tries_them_and_no_other() {
     let served = Served::new();
     served.set_pin("4821");
