@@ -82,7 +82,7 @@ impl Journal {
 
     /// These firings, folded from all their events but the readings.
     fn without_readings(&self, firings: &[FiringId]) -> Result<Vec<Firing>, JournalError> {
-        let mut events = match self.piece_with(firings, 0)? {
+        let mut events = match self.piece_with(firings)? {
             Some((first, last)) => self.deeds("id BETWEEN ?1 AND ?2", &[&first, &last])?,
             None => Vec::new(),
         };

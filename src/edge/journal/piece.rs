@@ -1,7 +1,7 @@
 //! Firings that lie close together in the file, read in one pass over their piece of it: those that burn at
 //! the same time are written between one another.
 
-use std::collections::{BTreeMap, BTreeSet};
+use std::collections::BTreeMap;
 use std::ops::ControlFlow;
 
 use rusqlite::Row;
@@ -18,101 +18,123 @@ const WORTH_A_PASS: i64 = 3;
 /// How many are passed over in any case, so that none of a firing is left out by a damaged index: those of
 /// a day in a shop of many kilns.
 const ALWAYS: i64 = 10_000;
-/// How many firings are read in one pass, and no more of them held whole.
-const AT_ONCE: usize = 16;
+/// So many firings are held whole until their piece was passed over; of more, each is done with as soon as
+/// it has the events it has by the index.
+const HELD: usize = 16;
 
-/// The events of each of some firings, and those of them that cannot be read.
-type Read = (BTreeMap<FiringId, Vec<Event>>, Vec<Unread>);
+/// Where the events of a firing lie in the file, by the index of events by firing.
+struct Lies {
+    firing: FiringId,
+    first: i64,
+    last: i64,
+    events: i64,
+}
+
+/// What was read of a firing so far.
+struct SoFar {
+    /// How many of its events are still to come.
+    due: i64,
+    events: Vec<Event>,
+    shown: bool,
+}
 
 impl Journal {
-    /// The first and the last event of the piece of the file that has those of these firings, where the
-    /// piece is short or quicker to pass over than to look each up. It begins and ends with the file if that
-    /// is near: by a damaged index the first and last of them may not be the first and last.
+    /// The first and the last event of the piece of the file that has those of these firings, where it is
+    /// quicker to pass over than to look each up.
     pub(super) fn piece_with(
         &self,
         firings: &[FiringId],
-        short: i64,
     ) -> Result<Option<(i64, i64)>, JournalError> {
+        self.piece(&self.lies(firings)?, 0)
+    }
+
+    /// Where these firings lie; nothing of those that have no event.
+    fn lies(&self, firings: &[FiringId]) -> Result<Vec<Lies>, JournalError> {
         // One after the other takes half the time of one question with groups.
         let mut statement = self
             .connection
             .prepare_cached("SELECT min(id), max(id), count(*) FROM events WHERE firing = ?1")?;
-        let (mut first, mut last, mut events) = (i64::MAX, 0, 0);
-        for FiringId(id) in firings {
-            let row = statement.query_row([id], |row| Ok((row.get(0)?, row.get(1)?, row.get(2)?)));
-            let (first_of_it, last_of_it, count): (Option<i64>, Option<i64>, i64) = row?;
-            first = first.min(first_of_it.unwrap_or(first));
-            last = last.max(last_of_it.unwrap_or(last));
-            events += count;
+        let mut lies = Vec::new();
+        for firing in firings {
+            lies.extend(statement.query_row([firing.0], |row| {
+                let (first, last): (Option<i64>, Option<i64>) = (row.get(0)?, row.get(1)?);
+                let events = row.get(2)?;
+                let ends = first.zip(last);
+                Ok(ends.map(|(first, last)| Lies { firing: *firing, first, last, events }))
+            })?);
         }
-        let end = self.last_event()?.map_or(0, |id| id.0);
-        let most = short.max(WORTH_A_PASS * events);
-        let pays = |(first, last): &(i64, i64)| events > 0 && last - first < most;
+        Ok(lies)
+    }
+
+    /// The piece with these, where it is short or pays. It begins and ends with the file if that is near: by
+    /// a damaged index the first and last of them may not be the first and last.
+    fn piece(&self, lies: &[Lies], short: i64) -> Result<Option<(i64, i64)>, JournalError> {
+        let ends = |of: fn(&Lies) -> i64| lies.iter().map(of);
+        let (first, last) = (ends(|it| it.first).min(), ends(|it| it.last).max());
+        let Some((first, last)) = first.zip(last) else { return Ok(None) };
+        let most = short.max(WORTH_A_PASS * ends(|it| it.events).sum::<i64>());
+        let end = self.last_event()?.map_or(last, |id| id.0);
+        let pays = |(first, last): &(i64, i64)| last - first < most;
         Ok([(1, end), (first, end), (1, last), (first, last)].into_iter().find(pays))
     }
 
-    /// Shows each of these firings, folded from all its events.
+    /// Shows each of these firings, folded from all its events, in whatever order they are read.
     pub(super) fn each_folded(
         &self,
         firings: &[FiringId],
         mut see: impl FnMut(Fold),
     ) -> Result<(), JournalError> {
-        for firings in firings.chunks(AT_ONCE) {
-            match self.piece_with(firings, 0)? {
-                Some(piece) => self.fold_each(firings, self.pass_for(firings, piece)?, &mut see)?,
-                None => firings.iter().try_for_each(|firing| {
-                    let alone = std::slice::from_ref(firing);
-                    let read = match self.piece_with(alone, ALWAYS)? {
-                        Some(piece) => self.pass_for(alone, piece)?,
-                        None => self.look_up(*firing)?,
-                    };
-                    self.fold_each(alone, read, &mut see)
-                })?,
+        let mut lies = self.lies(firings)?;
+        if let Some(lost) = firings.iter().find(|it| lies.iter().all(|lie| lie.firing != **it)) {
+            return Err(unsound(format!("no event of firing {lost} is found")).into());
+        }
+        lies.sort_by_key(|lie| lie.first);
+        let mut groups: Vec<(i64, Vec<Lies>)> = Vec::new();
+        for lie in lies {
+            match groups.last_mut().filter(|(until, _)| lie.first - *until < lie.events) {
+                Some((until, group)) => {
+                    *until = lie.last.max(*until);
+                    group.push(lie);
+                }
+                None => groups.push((lie.last, vec![lie])),
             }
+        }
+        groups.iter().try_for_each(|(_, group)| self.fold_group(group, &mut see))
+    }
+
+    fn fold_group(&self, group: &[Lies], see: &mut impl FnMut(Fold)) -> Result<(), JournalError> {
+        if let Some(piece) = self.piece(group, 0)? {
+            return self.pass(group, piece, see);
+        }
+        for alone in group.chunks(1) {
+            if let Some(piece) = self.piece(alone, ALWAYS)? {
+                self.pass(alone, piece, see)?;
+                continue;
+            }
+            let (events, unread) = folding::events_of(&self.connection, alone[0].firing)?;
+            self.note_unread(&unread)?;
+            self.show(alone[0].firing, events, &unread, see)?;
         }
         Ok(())
     }
 
-    fn fold_each(
+    /// Shows the firings of this piece, read by their table alone. A number that no event has is damage.
+    fn pass(
         &self,
-        firings: &[FiringId],
-        (mut events, unread): Read,
+        group: &[Lies],
+        (first, last): (i64, i64),
         see: &mut impl FnMut(Fold),
     ) -> Result<(), JournalError> {
-        self.note(events.values().flatten(), Vec::new())?;
-        if !unread.is_empty() {
-            self.note(read::strikes(&self.connection)?.iter(), unread.clone())?;
-        }
-        for firing in firings {
-            let events = events.remove(firing).unwrap_or_default();
-            if events.is_empty() && unread.is_empty() {
-                return Err(unsound(format!("no event of firing {firing} is found")).into());
-            }
-            let of_it = unread.iter().filter(|one| one.firing == Some(*firing));
-            let of_it: Vec<Unread> = of_it.cloned().collect();
-            let (fold, stand_in) = with_opening(&self.connection, *firing, events, &of_it)?;
-            if let Some(event) = stand_in {
-                self.note_stand_in(event);
-            }
-            see(fold);
-        }
-        Ok(())
-    }
-
-    fn look_up(&self, firing: FiringId) -> Result<Read, JournalError> {
-        let (events, unread) = folding::events_of(&self.connection, firing)?;
-        Ok((BTreeMap::from([(firing, events)]), unread))
-    }
-
-    /// The same by their table alone. A number that no event has is damage.
-    fn pass_for(
-        &self,
-        firings: &[FiringId],
-        (first, last): (i64, i64),
-    ) -> Result<Read, JournalError> {
-        let wanted = BTreeSet::from_iter(firings.iter().copied());
-        let (mut events, mut unread) = (BTreeMap::<_, Vec<Event>>::new(), Vec::new());
-        let mut next = first;
+        let names = folding::names(&self.connection)?;
+        let in_order = |mut events: Vec<Event>| {
+            events.iter_mut().for_each(|event| event.what.call_by(&names));
+            folding::in_the_order_made(&mut events);
+            events
+        };
+        let so_far = |lie: &Lies| SoFar { due: lie.events, events: Vec::new(), shown: false };
+        let mut wanted: BTreeMap<FiringId, SoFar> =
+            group.iter().map(|lie| (lie.firing, so_far(lie))).collect();
+        let (mut next, mut unread) = (first, Vec::new());
         let by = "NOT INDEXED WHERE id BETWEEN ?1 AND ?2 ORDER BY id";
         stored::each(&self.connection, by, [first, last], |row, read| {
             let id = row.get(0)?;
@@ -121,8 +143,19 @@ impl Journal {
             match read {
                 Ok(StoredEvent { event, .. }) => {
                     let firing = event.firing.unwrap_or(FiringId::SHOP);
-                    if wanted.contains(&firing) {
-                        events.entry(firing).or_default().push(event);
+                    let Some(of_it) = wanted.get_mut(&firing) else {
+                        return Ok(ControlFlow::Continue(()));
+                    };
+                    if of_it.shown {
+                        return Err(
+                            unsound(format!("event {id} is not found by its firing")).into()
+                        );
+                    }
+                    of_it.events.push(event);
+                    of_it.due -= 1;
+                    if of_it.due == 0 && group.len() > HELD && unread.is_empty() {
+                        of_it.shown = true;
+                        self.show(firing, in_order(std::mem::take(&mut of_it.events)), &[], see)?;
                     }
                 }
                 Err(one) if self.may_be_of(row, &one, &wanted)? => unread.push(one),
@@ -131,12 +164,41 @@ impl Journal {
             Ok(ControlFlow::Continue(()))
         })?;
         self.nothing_missing(next, last + 1)?;
-        let names = folding::names(&self.connection)?;
-        for events in events.values_mut() {
-            events.iter_mut().for_each(|event| event.what.call_by(&names));
-            folding::in_the_order_made(events);
+        self.note_unread(&unread)?;
+        let left = wanted.into_iter().filter(|(_, of_it)| !of_it.shown);
+        for (firing, of_it) in left {
+            self.show(firing, in_order(of_it.events), &unread, see)?;
         }
-        Ok((events, unread))
+        Ok(())
+    }
+
+    fn note_unread(&self, unread: &[Unread]) -> Result<(), JournalError> {
+        match unread {
+            [] => Ok(()),
+            _ => self.note(read::strikes(&self.connection)?.iter(), unread.to_vec()),
+        }
+    }
+
+    /// Shows a firing folded from these events; `unread` are what may be of it and cannot be read.
+    fn show(
+        &self,
+        firing: FiringId,
+        events: Vec<Event>,
+        unread: &[Unread],
+        see: &mut impl FnMut(Fold),
+    ) -> Result<(), JournalError> {
+        self.note(events.iter(), Vec::new())?;
+        if events.is_empty() && unread.is_empty() {
+            return Err(unsound(format!("no event of firing {firing} is found")).into());
+        }
+        let of_it: Vec<Unread> =
+            unread.iter().filter(|one| one.firing == Some(firing)).cloned().collect();
+        let (fold, stand_in) = with_opening(&self.connection, firing, events, &of_it)?;
+        if let Some(event) = stand_in {
+            self.note_stand_in(event);
+        }
+        see(fold);
+        Ok(())
     }
 
     /// Whether an event that cannot be read may be of one of these firings: it says so, would be whole if
@@ -145,13 +207,13 @@ impl Journal {
         &self,
         row: &Row<'_>,
         one: &Unread,
-        wanted: &BTreeSet<FiringId>,
+        wanted: &BTreeMap<FiringId, SoFar>,
     ) -> Result<bool, JournalError> {
-        let Some(named) = one.firing else { return Ok(wanted.contains(&FiringId::SHOP)) };
-        if wanted.contains(&named) {
+        let Some(named) = one.firing else { return Ok(wanted.contains_key(&FiringId::SHOP)) };
+        if wanted.contains_key(&named) {
             return Ok(true);
         }
-        for firing in wanted {
+        for firing in wanted.keys() {
             if stored::would_be_of(row, *firing)? {
                 return Ok(true);
             }

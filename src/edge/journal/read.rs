@@ -38,6 +38,7 @@ impl Journal {
                 see(&fold);
                 shop.open.push(fold.into_firing());
             })?;
+            shop.open.sort_by_key(|firing| firing.id);
             shop.list_every_open_kiln();
             Ok(shop)
         })
@@ -223,6 +224,8 @@ impl Journal {
     pub(super) fn past_firings(&self, firings: &[FiringId]) -> Result<Vec<Firing>, JournalError> {
         let mut past = Vec::new();
         self.reading(|| self.each_folded(firings, |fold| past.push(fold.into_firing())))?;
+        let place = |firing: &Firing| firings.iter().position(|id| *id == firing.id);
+        past.sort_by_cached_key(place);
         Ok(past)
     }
 

@@ -103,7 +103,7 @@ impl Journal {
     /// Notes what cannot be read among the events behind these lines of the ledger.
     pub(super) fn look_behind(&self, rows: &[LedgerRow]) -> Result<(), JournalError> {
         let firings: Vec<FiringId> = rows.iter().map(|row| row.firing).collect();
-        if let Some((first, last)) = self.piece_with(&firings, 0)? {
+        if let Some((first, last)) = self.piece_with(&firings)? {
             let firings = BTreeSet::from_iter(firings);
             let wanted = |one: &Unread| one.firing.is_some_and(|one| firings.contains(&one));
             return self.look_through(BETWEEN, &[&first, &last], wanted);
