@@ -21,8 +21,8 @@ use crate::units::Scale;
 /// Starts a keeper over the shop in this file, which tells temperatures in this scale.
 pub type Start = fn(&Path, Scale, Counsel) -> anyhow::Result<Beside>;
 
-/// How long a keeper that is told to stop is waited for.
-const LONGEST_END: Duration = Duration::from_millis(300);
+/// How long a keeper that is told to stop is waited for: whoever leaves is gone within 0.3 s.
+const LONGEST_END: Duration = Duration::from_millis(200);
 
 /// The watch as of the keeper's last step.
 #[derive(Debug, Clone, PartialEq, Default)]
