@@ -341,14 +341,15 @@ fn cost_figures(group: &Costs, scene: &ReviewScene, roomy: bool) -> String {
     let loads = if group.loads == 1 { "1 load".into() } else { format!("{} loads", group.loads) };
     let lost = fixed(group.lost.total(), 2);
     if !scene.priced {
-        return format!("{loads}, lost {lost}");
+        let noted = group.lost.total() > 0.0;
+        return if noted { format!("{loads}, losses cost {lost}") } else { loads };
     }
     let per_load = fixed(group.total / group.loads.max(1) as f64, 2);
     let piece = match group.per_piece {
         Some(piece) if roomy => format!(", {} a piece", fixed(piece, 2)),
         _ => String::new(),
     };
-    format!("{loads}, {per_load} each{piece}, lost {lost}")
+    format!("{loads}, {per_load} each{piece}, losses cost {lost}")
 }
 
 /// What a row comes to, for the lines below the list.
@@ -423,7 +424,7 @@ pub fn bars_mean(page: Page) -> &'static str {
         Page::Drift => "chart: dots firings, line their average, dashes its limits",
         Page::Tolerance => "stroke: the figure; whiskers: where half of the loads miss",
         Page::Evenness => "bar: left colder, right hotter than the kiln",
-        Page::Cost => "dark: cost; light: lost",
+        Page::Cost => "dark: cost; light: losses",
         Page::Bench => "bar: share forced or cracked; whiskers: 95 % sure",
     }
 }
@@ -431,7 +432,7 @@ pub fn bars_mean(page: Page) -> &'static str {
 /// Under a chart of months: what its columns mean.
 pub fn months_mean(page: Page) -> &'static str {
     match page {
-        Page::Cost => "each month, dark: cost; light: lost",
+        Page::Cost => "each month, dark: cost; light: losses",
         _ => "each month, dark: loads; light: misses",
     }
 }
