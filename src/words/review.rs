@@ -84,16 +84,16 @@ pub fn how_many(firings: usize) -> String {
 
 fn went_with_sentence(row: &WentWith) -> String {
     let what = match row.what {
-        Trait::LateLook => "late looks".to_owned(),
-        Trait::LateOff => "late offs".to_owned(),
-        Trait::FastClimb => "fast climbs".to_owned(),
-        Trait::PartLoad => "part loads".to_owned(),
-        Trait::NeverSeenDown => "targets never seen down".to_owned(),
+        Trait::LateLook => "looks that came late".to_owned(),
+        Trait::LateOff => "a late shut-off".to_owned(),
+        Trait::FastClimb => "a fast climb".to_owned(),
+        Trait::PartLoad => "a part load".to_owned(),
+        Trait::NeverSeenDown => "a target nobody saw down".to_owned(),
         _ => row.name(),
     };
     let (with, without) = (row.missed_with, row.missed_without);
     format!(
-        "With {what} {} of {} missed, without {} of {}.",
+        "With {what}, {} of {} loads missed; without, {} of {}.",
         with.hits, with.of, without.hits, without.of
     )
 }
