@@ -176,6 +176,19 @@ impl Draft {
         self.said.iter().filter(move |(said, _)| *said == key).map(|(_, text)| text.as_str())
     }
 
+    /// What the phrase of the event leaves out, each field behind its name, as the reader likes it written.
+    pub fn beside_its_phrase(&self, now: Moment, dial: &Dial<'_>) -> Vec<String> {
+        let Some(told) = words::told_in_phrase(self.kind) else { return Vec::new() };
+        let fields = self.kind.fields().iter();
+        let rest = fields.filter(|field| field.is_entered() && !told.contains(&field.key));
+        let said = rest.filter_map(|field| {
+            let said = self.all_said(field.key).map(|text| shown(field, text, now, dial));
+            let said: Vec<String> = said.collect();
+            (!said.is_empty()).then(|| words::field_said(field.label, &said))
+        });
+        said.collect()
+    }
+
     /// The event.
     ///
     /// # Errors
@@ -403,4 +416,16 @@ fn text(field: &Field, value: &Value) -> String {
         (_, Value::String(text)) => text.clone(),
         _ => value.to_string(),
     }
+}
+
+/// What stands for a value where it is typed, as the reader likes it written.
+fn shown(field: &Field, text: &str, now: Moment, dial: &Dial<'_>) -> String {
+    let told = match field.of {
+        Of::Temperature => Celsius::parse(text).ok().map(|t| dial.temperature(t)),
+        Of::Rate => CelsiusPerHour::parse(text).ok().map(|rate| dial.rate(rate)),
+        Of::Ahead(_) => form::from_rfc3339(text).map(|at| dial.time_and_day(at, now)),
+        Of::Word(..) => Some(text.replace('_', " ")),
+        _ => None,
+    };
+    told.unwrap_or_else(|| text.to_owned())
 }

@@ -274,16 +274,21 @@ pub fn rfc3339(at: Moment) -> String {
     DateTime::from_timestamp_millis(at.0).unwrap_or_default().to_rfc3339()
 }
 
+/// The moment that is stored so.
+pub fn from_rfc3339(text: &str) -> Option<Moment> {
+    Some(Moment(DateTime::parse_from_rfc3339(text).ok()?.timestamp_millis()))
+}
+
 fn moment(from: &mut Fields, field: &Field) -> Result<Option<Moment>, FieldError> {
     let Some(text) = from.optional_text(field.key, field.example)? else { return Ok(None) };
-    let read = DateTime::parse_from_rfc3339(&text).map_err(|_| FieldError::Refused {
+    let read = from_rfc3339(&text).ok_or_else(|| FieldError::Refused {
         key: field.key,
         reason: format!(
             "\"{text}\" is no time with date and offset: write it like {}",
             field.example
         ),
     })?;
-    Ok(Some(Moment(read.timestamp_millis())))
+    Ok(Some(read))
 }
 
 fn word<W: Word>(from: &mut Fields, field: &Field) -> Result<Option<W>, FieldError> {

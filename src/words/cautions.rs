@@ -98,7 +98,7 @@ fn advice(hazard: Hazard, scale: Scale) -> String {
             "carbon and sulfur have no time to burn out; climb slower with air in the kiln or the body may bloat and the glaze pinhole".into()
         }
         Hazard::OrganicMedia => {
-            "oils and cover coats boil instead of burning off; climb slower or the decoration may blister".into()
+            "oils and covercoats boil instead of burning off; climb slower or the decoration may blister".into()
         }
         Hazard::CristobaliteUp => format!(
             "cristobalite grows near {}; climb slower or ware fired before may dunt",

@@ -85,7 +85,7 @@ impl Title {
             Title::PackAgain => (Some(Kind::Packed), "Change what was packed in {}"),
             Title::Turned => (Some(Kind::Turned), "{}: the setting was changed"),
             Title::Note => (Some(Kind::Note), "Note on {}"),
-            Title::GiveUp => (Some(Kind::Aborted), "{} was given up before its drop"),
+            Title::GiveUp => (Some(Kind::Aborted), "{}'s firing was given up before its drop"),
             Title::ProbeChanged => {
                 (Some(Kind::ProbeChanged), "The probe of {} was changed or moved")
             }
@@ -342,13 +342,20 @@ pub fn in_brief(text: &str) -> String {
     brief.to_owned()
 }
 
-/// What will be written if the form is confirmed.
-pub fn will_write(phrase: &str, at: Moment, now: Moment, dial: &Dial<'_>) -> String {
-    format!("Enter writes: {phrase}, {}.", dial.time_and_day(at, now))
+/// What will be written if the form is confirmed: `Enter writes: Heron came out over, 5:40; note: dull.`
+pub fn will_write(
+    phrase: &str,
+    rest: &[String],
+    at: Moment,
+    (now, dial): (Moment, &Dial<'_>),
+) -> String {
+    let rest: String = rest.iter().map(|part| format!("; {part}")).collect();
+    format!("Enter writes: {phrase}, {}{rest}.", dial.time_and_day(at, now))
 }
 
-pub fn will_strike(phrase: &str) -> String {
-    format!("Enter strikes: {phrase}. It stays in the journal, marked as a mistake.")
+pub fn will_strike(phrase: &str, reason: &str) -> String {
+    let why = if reason.is_empty() { undo_reason() } else { reason };
+    format!("Enter strikes: {phrase}. It stays in the journal, marked: {why}.")
 }
 
 pub fn saved(phrase: &str, id: impl std::fmt::Display, undo: &str) -> String {

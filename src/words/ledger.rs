@@ -1,6 +1,7 @@
 //! What is said of past firings.
 
 use super::dial::{Clock, Dial};
+use super::lengths::shortened;
 use super::story::event_phrase;
 use crate::firing::{Event, FiringId, Shop, What};
 use crate::scene::{FiringScene, PastFiring, Sort};
@@ -25,6 +26,10 @@ pub fn between_firings(shop: &Shop, dial: &Dial<'_>) -> Vec<PastFiring> {
     shop.of_kilns.iter().filter_map(line).collect()
 }
 
+/// The column of the kiln's name, and what a name has where there is little room.
+const KILN_COLUMNS: usize = 10;
+const NARROW_KILN: usize = 14;
+
 /// `2026-03-11 9:40  Heron  gold  018  good  bright and even`.
 pub fn past_line(past: &PastFiring, now: Moment, dial: &Dial<'_>) -> String {
     let when_columns = match dial.clock {
@@ -32,7 +37,7 @@ pub fn past_line(past: &PastFiring, now: Moment, dial: &Dial<'_>) -> String {
         Clock::TwentyFourHour => 16,
     };
     format!(
-        "{:<when_columns$}  {:<10}  {:<18}  {:<4}  {:<5}  {}",
+        "{:<when_columns$}  {:<KILN_COLUMNS$}  {:<18}  {:<4}  {:<5}  {}",
         dial.time_and_day(past.begun, now),
         past.kiln,
         past.load_type,
@@ -42,13 +47,20 @@ pub fn past_line(past: &PastFiring, now: Moment, dial: &Dial<'_>) -> String {
     )
 }
 
+/// The same in a list, where a long name gives way to what became of the firing.
+pub fn past_row(past: &PastFiring, now: Moment, dial: &Dial<'_>) -> String {
+    let kiln = shortened(&past.kiln, KILN_COLUMNS);
+    past_line(&PastFiring { kiln, ..past.clone() }, now, dial)
+}
+
 /// The same in the least room: what stands last on a narrow screen is lost first.
 pub fn past_short(past: &PastFiring, now: Moment, dial: &Dial<'_>) -> String {
     let when = dial.time_and_day(past.begun, now);
     if past.firing == FiringId::SHOP {
         return format!("      {}, {when}: {}", past.kiln, past.note);
     }
-    format!("{:<5} {} {}, {when}", came_out(past), past.kiln, past.load_type)
+    let kiln = shortened(&past.kiln, NARROW_KILN);
+    format!("{:<5} {kiln} {}, {when}", came_out(past), past.load_type)
 }
 
 /// How a load came out; `open` while nobody has written it.

@@ -129,7 +129,7 @@ impl PlanTold<'_> {
             }
             State::Packed => format!("{kiln} is packed with {load} {lots} ({full}): {lit}."),
             State::Lit => {
-                format!("{kiln} burns with {load} {lots}, lit {}.", self.at(light, light))
+                format!("{kiln} is firing {load} ({lots}), lit {}.", self.at(light, light))
             }
         };
         let drop = self.when(self.tables.drop_at(firing), light);
@@ -149,7 +149,7 @@ impl PlanTold<'_> {
 
     pub fn why(&self, at: usize) -> String {
         if self.plan.firings[at].state == State::Lit {
-            return "it burns already".into();
+            return "it is firing already".into();
         }
         if self.plan.firings[at].held == Held::Whole {
             return KEPT.into();

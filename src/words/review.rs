@@ -84,16 +84,16 @@ pub fn how_many(firings: usize) -> String {
 
 fn went_with_sentence(row: &WentWith) -> String {
     let what = match row.what {
-        Trait::LateLook => "late looks".to_owned(),
-        Trait::LateOff => "late offs".to_owned(),
-        Trait::FastClimb => "fast climbs".to_owned(),
-        Trait::PartLoad => "part loads".to_owned(),
-        Trait::NeverSeenDown => "targets never seen down".to_owned(),
+        Trait::LateLook => "looks that came late".to_owned(),
+        Trait::LateOff => "a late shut-off".to_owned(),
+        Trait::FastClimb => "a fast climb".to_owned(),
+        Trait::PartLoad => "a part load".to_owned(),
+        Trait::NeverSeenDown => "a target nobody saw down".to_owned(),
         _ => row.name(),
     };
     let (with, without) = (row.missed_with, row.missed_without);
     format!(
-        "With {what} {} of {} missed, without {} of {}.",
+        "With {what}, {} of {} loads missed; without, {} of {}.",
         with.hits, with.of, without.hits, without.of
     )
 }
@@ -341,14 +341,15 @@ fn cost_figures(group: &Costs, scene: &ReviewScene, roomy: bool) -> String {
     let loads = if group.loads == 1 { "1 load".into() } else { format!("{} loads", group.loads) };
     let lost = fixed(group.lost.total(), 2);
     if !scene.priced {
-        return format!("{loads}, lost {lost}");
+        let noted = group.lost.total() > 0.0;
+        return if noted { format!("{loads}, losses cost {lost}") } else { loads };
     }
     let per_load = fixed(group.total / group.loads.max(1) as f64, 2);
     let piece = match group.per_piece {
         Some(piece) if roomy => format!(", {} a piece", fixed(piece, 2)),
         _ => String::new(),
     };
-    format!("{loads}, {per_load} each{piece}, lost {lost}")
+    format!("{loads}, {per_load} each{piece}, losses cost {lost}")
 }
 
 /// What a row comes to, for the lines below the list.
@@ -423,7 +424,7 @@ pub fn bars_mean(page: Page) -> &'static str {
         Page::Drift => "chart: dots firings, line their average, dashes its limits",
         Page::Tolerance => "stroke: the figure; whiskers: where half of the loads miss",
         Page::Evenness => "bar: left colder, right hotter than the kiln",
-        Page::Cost => "dark: cost; light: lost",
+        Page::Cost => "dark: cost; light: losses",
         Page::Bench => "bar: share forced or cracked; whiskers: 95 % sure",
     }
 }
@@ -431,7 +432,7 @@ pub fn bars_mean(page: Page) -> &'static str {
 /// Under a chart of months: what its columns mean.
 pub fn months_mean(page: Page) -> &'static str {
     match page {
-        Page::Cost => "each month, dark: cost; light: lost",
+        Page::Cost => "each month, dark: cost; light: losses",
         _ => "each month, dark: loads; light: misses",
     }
 }

@@ -79,10 +79,10 @@ pub fn hours_text(from: &str, to: &str) -> String {
     format!("{from} to {to}")
 }
 
-/// `bell: at most 80 % loud, low priority muted 22:00 to 7:00`.
+/// `bell: at most 80 % loud, low priority quiet 22:00 to 7:00`.
 pub fn bell_line(muted: Option<(&str, &str)>, loudest: Option<f64>) -> String {
     let loud = format!("bell: at most {:.0} % loud", 100.0 * loudest.unwrap_or(1.0));
-    let muted = muted.map(|(from, to)| format!(", low priority muted {}", hours_text(from, to)));
+    let muted = muted.map(|(from, to)| format!(", low priority quiet {}", hours_text(from, to)));
     loud + &muted.unwrap_or_default()
 }
 

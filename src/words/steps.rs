@@ -51,7 +51,7 @@ pub fn impossible(refusal: &Refusal, keys: &NamedKeys<'_>) -> String {
             format!("{kiln} is {state}, and only a firing that was given up can be lit again")
         }
         Refusal::StillBurning { kiln, state, .. } => format!(
-            "{kiln} is still {state}: {} says that it is off, {} that it was given up",
+            "{kiln} is still {state}: {} says that it is off, {} that its firing was given up",
             keys.off, keys.give_up
         ),
         Refusal::BeforeOff { kiln, step, early } => {

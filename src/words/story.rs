@@ -5,10 +5,11 @@ use super::dial::Dial;
 use crate::alarm::Task;
 use crate::firing::event::{GlowSeen, Look, Outcome, Seen};
 use crate::firing::setting::Way;
-use crate::firing::{Verdict, What};
+use crate::firing::{Kind, Verdict, What};
 use crate::forecast::{Declined, Ground};
 use crate::glow::GlowWord;
 use crate::scene::{Happened, KilnScene};
+use crate::units::Moment;
 
 /// `guide down, target leaning`; `guide and target down`.
 pub fn look_phrase(look: &Look) -> String {
@@ -43,7 +44,7 @@ pub fn no_forecast(declined: Option<Declined>) -> &'static str {
     match declined {
         Some(Declined::NotLit) => "it is not lit",
         Some(Declined::Over) => "nothing is left to forecast",
-        Some(Declined::Aborted) => "it was given up",
+        Some(Declined::Aborted) => "its firing was given up",
         Some(Declined::NotClimbing) => "it has stopped climbing",
         Some(Declined::NothingKnown) => {
             "nothing is known yet of when it will drop; note a reading or two"
@@ -158,7 +159,7 @@ pub fn event_phrase(what: &What, kiln: &str, dial: &Dial<'_>) -> String {
         What::KilnRetired { kiln, reason } => format!("{kiln} retired: {reason}"),
         What::KilnReturned { kiln } => format!("{kiln} is back on the floor"),
         What::Turned { to } => format!("{kiln} set to {to}"),
-        What::Aborted { .. } => format!("{kiln} given up"),
+        What::Aborted { .. } => format!("{kiln}'s firing given up"),
         What::Resumed => format!("{kiln} lit again"),
         What::Struck { event, .. } => format!("entry {event} struck"),
         What::Packed(packing) => format!("{kiln} packed with {}", packing.load_type),
@@ -184,6 +185,31 @@ pub fn event_phrase(what: &What, kiln: &str, dial: &Dial<'_>) -> String {
         What::ProbeChanged { kiln, .. } => format!("{kiln}: probe changed or moved"),
         What::ProbeSilent { .. } => format!("{kiln}: written"),
     }
+}
+
+/// The fields that the phrase of an event of this kind speaks of; `None` where it speaks of all.
+pub fn told_in_phrase(kind: Kind) -> Option<&'static [&'static str]> {
+    Some(match kind {
+        Kind::Lit => &["load_type", "cone"],
+        Kind::Packed => &["load_type"],
+        Kind::Outcome => &["result", "good", "under", "over", "broken", "not_fired"],
+        Kind::Aborted | Kind::ProbeChanged => &[],
+        Kind::Kiln => &["name", "fuel"],
+        Kind::LoadType => &["name", "cone"],
+        Kind::Lot => &["lot", "load_type", "contents", "pieces", "fills", "of_kiln"],
+        _ => return None,
+    })
+}
+
+/// What a field says, behind its name.
+pub fn field_said(label: &str, said: &[String]) -> String {
+    let said: Vec<&str> = said.iter().map(|text| text.trim_end_matches('.')).collect();
+    format!("{label}: {}", said.join(", "))
+}
+
+/// A step of a firing of before, by its time: `12:15 off`.
+pub fn step_then(at: Moment, what: &What, dial: &Dial<'_>) -> String {
+    format!("{} {}", dial.time(at), event_phrase(what, "", dial).trim_start_matches([':', ' ']))
 }
 
 /// A packing that changes the one before it, in a phrase.

@@ -85,7 +85,7 @@ fn said(task: Task) -> Said {
             ("", "{kiln} OFF IN"),
         ),
         Task::Decide => (
-            "{kiln} was given up before its drop: light it again or unload it",
+            "{kiln}'s firing was given up before its drop: light it again or unload it",
             "light or unload",
             ("", "{kiln} GIVEN UP"),
         ),

@@ -47,7 +47,7 @@ pub fn left_out_and_remedy(unread: &[Unread], now: Moment, dial: &Dial<'_>) -> O
 /// What is still known of a firing whose beginning cannot be read.
 fn begun_by_summary(unread: &Unread, now: Moment, dial: &Dial<'_>) -> String {
     format!(
-        "Event {} cannot be read: which kiln, load and cone it is about is known from the summary kept beside it, its schedule is not. Restore a backup when nothing burns: see \"spyhole journal check\".",
+        "Event {} cannot be read: which kiln, load and cone it is about is known from the summary kept beside it, its schedule is not. Restore a backup when no kiln is firing: see \"spyhole journal check\".",
         described(unread, now, dial)
     )
 }

@@ -82,7 +82,7 @@ pub fn view_keys(keys: ViewKeys) -> &'static str {
             "Tab page, k kiln, p period, Enter why, b by load or kiln, a accept, Esc back"
         }
         ViewKeys::Plan => {
-            "Enter why, g go by it, k keep, n not this, o other kiln, d to draw, r anew"
+            "Enter why, g go by it, k keep, n not this, o other kiln, d to draw, r again"
         }
         ViewKeys::Bench => {
             "p pour, d drain; w well, n not yet, f forced, c cracked; Enter its casts, ? help"

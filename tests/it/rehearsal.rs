@@ -4,11 +4,12 @@
 use spyhole::testing::edge::own_schedules;
 use spyhole::testing::edge::rehearse::{PRACTICE_KILN, RehearsalShop};
 use spyhole::testing::edge::screen::app::App;
+use spyhole::testing::edge::screen::export::{self, Export, Wanted};
 use spyhole::testing::edge::screen::input::{Context, Effect};
 use spyhole::testing::edge::screen::key::named_keys;
 use spyhole::testing::edge::screen::unwritten::reason;
 use spyhole::testing::edge::shop::behind_screen::Behind;
-use spyhole::testing::scene::{Floor, KilnScene, Role};
+use spyhole::testing::scene::{Floor, KilnScene, PastFiring, Role};
 use spyhole::testing::words::{self, Lesson};
 
 use crate::prelude::*;
@@ -431,6 +432,27 @@ fn law_the_made_up_shop_has_two_years_to_explore() {
     assert!(events.0 < 8_000, "{events}");
     let lesson = RehearsalShop::new(Some(Lesson::GoodFiring), 3, PATIENCE).unwrap().shop().ledger();
     assert!(lesson.unwrap().iter().all(|past| past.begun > begun));
+}
+
+/// What leaves a rehearsal as a file says that it is made up, also of what nobody wrote a note on.
+#[test]
+fn law_what_is_exported_says_that_it_is_made_up() {
+    let mut shop = RehearsalShop::new(None, 3, PATIENCE).unwrap();
+    let (folder, came) = (tempfile::tempdir().unwrap(), shop.came());
+    let past = shop.shop().ledger().unwrap();
+    let unsaid = |past: &&PastFiring| past.verdict.is_some() && !past.note.contains(words::MADE_UP);
+    let firing = past.iter().find(unsaid).expect("one of the simulated days").firing;
+    for (what, name) in [
+        (Wanted::Card, "card.html"),
+        (Wanted::Card, "curve.svg"),
+        (Wanted::Schedule(Ware::LustreAndGold), "again.json"),
+    ] {
+        let file = folder.path().join(name).display().to_string();
+        let export = Export { firing, what, file: file.clone() };
+        export::write(shop.shop(), &export, &DIAL, came).unwrap();
+        let text = fs::read_to_string(&file).unwrap();
+        assert!(text.contains("made up") || text.contains("made-up"), "{name}: {text}");
+    }
 }
 
 /// Nothing rings where the teacher says that there is nothing to do.

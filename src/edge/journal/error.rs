@@ -39,7 +39,7 @@ pub enum JournalError {
     )]
     StandsUnder { event: EventId, why: String },
     #[error(
-        "event {0} is no entry of a firing, so it cannot be corrected: describe a kiln or a load type anew instead"
+        "event {0} is no entry of a firing, so it cannot be corrected: describe the kiln or load type again instead"
     )]
     NotCorrected(EventId),
     #[error(

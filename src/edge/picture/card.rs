@@ -41,7 +41,7 @@ impl Card<'_> {
     pub fn file(&self, ending: &str) -> Option<String> {
         match ending {
             "html" => Some(self.html()),
-            "svg" => Some(curve::curve(self).svg()),
+            "svg" => Some(curve::alone(self).svg()),
             _ => None,
         }
     }

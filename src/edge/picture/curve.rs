@@ -96,6 +96,15 @@ pub fn curve(card: &Card<'_>) -> Sheet {
     sheet
 }
 
+/// The same by itself, with what is left out below it.
+pub fn alone(card: &Card<'_>) -> Sheet {
+    let mut sheet = curve(card);
+    if let Some(left_out) = card.left_out {
+        sheet.text_within((CURVE.x, SIZE.1 - 6.0), Type::pale(11.0), left_out, CURVE.width);
+    }
+    sheet
+}
+
 /// The hours by the wall clock under the curve.
 fn hours(sheet: &mut Sheet, time: &Time, ahead: Span) {
     let hours = time.axis.high;

@@ -82,7 +82,7 @@ pub struct App {
     saved: Vec<Saved>,
     /// The entry handed to the shop, until it answers, and those that follow it.
     pending: Option<Pending>,
-    queue: Vec<Entry>,
+    first: first::First,
     /// The scale and clock that are usual in this country, where that is known.
     as_here: Option<(Scale, Clock)>,
 }
@@ -292,6 +292,7 @@ impl App {
                 let due = context.scene.due().filter(|due| due.kiln != kiln.kiln);
                 let beside = due.map(|due| words::another_is_due(&due.kiln, &kiln.kiln));
                 form.notices.splice(..0, beside);
+                self.fire_first(&mut form, context);
                 if let Some(other) = self.just_now(0, context) {
                     form.mistakable(words::kiln_just_changed(&kiln.kiln, &other));
                 }

@@ -1,8 +1,10 @@
 //! What is written into a shop, and what a screen needs of the shop behind it.
 
 use crate::edge::bell::settings::BellFile;
+use crate::edge::draft::Draft;
 use crate::edge::house_file::House;
 use crate::firing::{Event, EventId, Firing, FiringId, Others, What};
+use crate::kiln::LoadType;
 use crate::review::nearest::Near;
 use crate::units::Moment;
 use crate::words::{self, Dial};
@@ -73,6 +75,23 @@ impl Entry {
             }
             _ => words::event_phrase(&self.what, kiln, dial),
         }
+    }
+
+    /// What that phrase leaves out of it, part by part; of a firing of before, each of its steps.
+    pub fn beside_its_phrase(
+        &self,
+        load_types: &[LoadType],
+        (now, dial): (Moment, &Dial<'_>),
+    ) -> Vec<String> {
+        let rest = |what| Draft::of_earlier(what, load_types).beside_its_phrase(now, dial);
+        let mut all = rest(&self.what);
+        if matches!(self.what, What::Lit(_)) {
+            for (at, what) in &self.then {
+                all.push(words::step_then(*at, what, dial));
+                all.extend(rest(what));
+            }
+        }
+        all
     }
 }
 

@@ -86,6 +86,6 @@ impl PlanTold<'_> {
     /// When it was made.
     pub fn as_of(&self) -> String {
         let time = self.dial.time(self.asked_at);
-        format!("As planned at {time}. It is advice: what burns is told by its watch.")
+        format!("As planned at {time}. It is advice: a kiln that is firing goes by its own watch.")
     }
 }

@@ -131,7 +131,7 @@ impl PlanTold<'_> {
         let drops = self.time(self.tables.drop_at(firing));
         let load = self.load_type(firing.way);
         let lit = match firing.state {
-            State::Lit => "burns".to_owned(),
+            State::Lit => "is firing".to_owned(),
             _ => {
                 let latest = why::light_no_later_than(self.tables, self.plan, at);
                 format!("{}-{}", self.time(firing.light), self.time(latest))

@@ -220,12 +220,18 @@ fn bench_finding(bench: &BenchReview) -> Finding {
     }
 }
 
+const NO_PRICES: &str =
+    "There is no list of prices, so costs are not known (spyhole review cost --help).";
+
 fn cost_finding(scene: &ReviewScene) -> Finding {
     let (year, all) = (&scene.this_year, &scene.all_costs);
-    let lost = year.lost.under + year.lost.over;
+    let lost = year.lost.total();
+    if !scene.priced && lost <= 0.0 {
+        return finding("no prices", NO_PRICES);
+    }
     let mut say = format!(
         "Misses cost {} this year: {} under, {} over.",
-        fixed(lost, 2),
+        fixed(year.lost.under + year.lost.over, 2),
         fixed(year.lost.under, 2),
         fixed(year.lost.over, 2)
     );
@@ -243,17 +249,13 @@ fn cost_finding(scene: &ReviewScene) -> Finding {
         say.push('.');
     }
     if !scene.priced {
-        say.push_str(
-            " There is no list of prices, so costs are not known (spyhole review cost --help).",
-        );
+        say.push_str(&format!(" {NO_PRICES}"));
     } else if all.incomplete > 0 {
         say.push_str(&format!(
             " For {} of {} loads part of the cost is unknown.",
             all.incomplete, all.loads
         ));
     }
-    let lost = year.lost.total();
-    let known = scene.priced || lost > 0.0;
-    let big = if known { format!("lost {}", fixed(lost, 0)) } else { "no prices".into() };
+    let big = format!("lost {}", fixed(lost, 0));
     if lost > 0.0 { loud(big, say) } else { finding(big, say) }
 }

@@ -332,7 +332,7 @@ fn places(rows: &[(&Evenness, usize)], scale: Scale) -> Table {
 
 pub fn costs(by: By, rows: &[Costs]) -> Table {
     let formula = format!(
-        "fuel: {}, or else {}; each at the price of its day; work: minutes to pack and draw plus {MINUTES_A_LOOK} a look; lost: as noted, else the worth of a lost load or the cost of firing it again, by its share where pieces were counted; incomplete: loads of which a part is not known and not in the sum",
+        "fuel: {}, or else {}; each at the price of its day; work: minutes to pack and draw plus {MINUTES_A_LOOK} a look; lost: as noted, else the worth of a lost load or the cost of firing it again, by its share where pieces were counted; incomplete: loads for which part of the cost is unknown and not in the sum",
         FuelFrom::Meter.name(),
         FuelFrom::DrawAndDuty.name()
     );
@@ -365,7 +365,7 @@ pub fn costs(by: By, rows: &[Costs]) -> Table {
 pub fn decorations(rows: &[Decoration], other: Option<f64>) -> Table {
     let other = |row: &Decoration| other.or(row.gold_price.map(|price| price * DEARER));
     let money = |value: Option<f64>| Cell::number(value, 2);
-    let formula = "of one piece; gold and decals: what was said of the lots, at the price of the day; firing: fuel, cones and work of the shop's own loads of these types, for each of their pieces; lost: the share of these loads that came out under or over, times the worth of a piece, or another firing where it is fired again; a sum of which a part is not known is not known";
+    let formula = "of one piece; gold and decals: what was said of the lots, at the price of the day; firing: fuel, cones and work of the shop's own loads of these types, for each of their pieces; lost: the share of these loads that came out under or over, times the worth of a piece, or another firing where it is fired again; where part of a sum is unknown, so is the sum";
     let columns: &[Told<'_, Decoration>] = &[
         ("decoration", "decoration", &|row| Cell::text(row.name)),
         ("pieces", "pieces", &|row| Cell::Count(row.pieces as usize)),

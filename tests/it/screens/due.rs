@@ -100,6 +100,28 @@ fn law_a_key_that_comes_as_the_large_letters_turn_writes_nothing_unasked() {
     assert_eq!(kiln_of(&desk, &written[0]), "Heron");
 }
 
+/// A page names what is due and no key that answers, so an alarm of another kiln is none that it showed.
+#[test]
+fn law_a_page_answers_nothing_that_its_frame_did_not_name() {
+    let mut desk = both_due();
+    turn_to(&mut desk, "Otter");
+    desk.type_in("a6");
+    let scene = desk.scene();
+    assert_eq!(scene.ringing().map(|alarm| &*alarm.kiln), Some("Heron"));
+    desk.app.shows(&scene, Span::seconds(10));
+    let shown = text(&desk.draw(80, 24, PLAIN));
+    assert!(shown.starts_with("Otter: LOOK NOW"), "{shown}");
+    (desk.hasty, desk.running) = (true, Span::seconds(20));
+    turn_to(&mut desk, "Heron");
+    assert!(desk.type_in("a").is_empty());
+    let message = desk.app.message.clone().unwrap();
+    assert!(message.text.contains("Heron"), "{message:?}");
+    // Once it was shown, it is meant.
+    desk.hasty = false;
+    let written = desk.type_in("a");
+    assert_eq!(kiln_of(&desk, &written[0]), "Heron");
+}
+
 #[test]
 fn law_shutting_off_a_kiln_nobody_saw_down_is_asked_about_once() {
     let mut desk = both_due();

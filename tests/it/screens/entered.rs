@@ -1,8 +1,12 @@
 //! What is entered by a command and what is entered by keys: the same fields, the same events.
 
+use std::collections::BTreeSet;
+
 use clap::CommandFactory;
 use serde::Deserialize;
 use spyhole::testing::edge::draft::Draft;
+use spyhole::testing::edge::form;
+use spyhole::testing::edge::screen::form::Value;
 use spyhole::testing::firing::Kind;
 use spyhole::testing::firing::fields::Field;
 
@@ -47,6 +51,7 @@ fn law_commands_and_keys_enter_the_same_events() {
     let mut bench = Bench::new();
     bench.say("kiln add Wren --fuel gas");
     let mut desk = Desk::busy().after("<");
+    let mut said = BTreeSet::new();
     for (minute, Step { kind, line, opens, keys }) in (0..).zip(steps()) {
         let kind = Kind::ALL.into_iter().find(|known| known.name() == kind).unwrap();
         let asked = kind.fields().iter().filter(|field| field.is_entered());
@@ -80,10 +85,17 @@ fn law_commands_and_keys_enter_the_same_events() {
             _ => assert_eq!(by_command, by_keys, "{line:?}"),
         }
         assert_eq!(Kind::of(&by_command), kind);
+        said.extend(form::write(&by_keys).keys().map(|key| (kind.name(), key.clone())));
         if !matches!(kind, Kind::Lit | Kind::Struck) {
             // What a draft is filled with from an event makes that event again.
             let again = Draft::of(&by_command).what(&Default::default()).unwrap();
             assert_eq!(again, by_command);
+        }
+    }
+    for kind in Kind::ALL.into_iter().filter(|kind| said.iter().any(|(of, _)| *of == kind.name())) {
+        for field in kind.fields().iter().filter(|field| field.is_entered()) {
+            let known = said.contains(&(kind.name(), field.key.to_owned()));
+            assert!(known, "no step says {} of {kind}", field.key);
         }
     }
 }
@@ -113,6 +125,48 @@ fn law_every_kind_is_entered_both_ways() {
         ];
         assert_eq!(ways.into_iter().filter(|way| *way).count(), 1, "{kind}");
     }
+}
+
+/// Before it is written, everything is told that was said: whatever else would be written were one field
+/// left open, or the next word picked, stands in the line that tells it.
+#[test]
+fn law_the_line_of_what_enter_writes_says_all_of_it() {
+    let told = |desk: &Desk| {
+        let frame = text(&desk.draw(120, 60, PLAIN)).replace('│', " ");
+        let words = frame.split_whitespace().collect::<Vec<_>>().join(" ");
+        words.split_once("Enter writes: ").map(|(_, line)| line.to_owned())
+    };
+    let writes = |desk: &Desk| {
+        let form = desk.app.form.as_ref().unwrap();
+        form.entry(&desk.scene(), &desk.dial, &desk.schedules).map(|entry| entry.what)
+    };
+    let (mut desk, mut held) = (Desk::busy().after("<"), 0);
+    for Step { kind, opens, keys, .. } in steps() {
+        desk.type_in(&opens);
+        let typed = keys.split('\n').next().unwrap();
+        desk.type_in(typed);
+        if let (Some(line), Ok(what)) = (told(&desk), writes(&desk)) {
+            let fields = desk.app.form.as_ref().unwrap().fields.clone();
+            for (at, field) in fields.iter().enumerate() {
+                let other = &mut desk.app.form.as_mut().unwrap().fields[at];
+                match &mut other.value {
+                    Value::Text(input) => input.reset(),
+                    Value::Choice { options, chosen } => {
+                        *chosen = chosen.map(|at| (at + 1) % options.len());
+                    }
+                }
+                // That there are none of a kind is left out of a count.
+                if field.said() != "0" && writes(&desk).is_ok_and(|other| other != what) {
+                    held += 1;
+                    assert_ne!(told(&desk), Some(line.clone()), "{kind}: {}", field.asks.label);
+                }
+                desk.app.form.as_mut().unwrap().fields[at].clone_from(field);
+            }
+        }
+        desk.type_in(&keys[typed.len()..]);
+        assert!(desk.app.form.is_none(), "{kind}: {keys:?}");
+    }
+    assert!(held > 50, "only {held} fields");
 }
 
 /// Fields that are rarely said wait behind the others, and no form is cut where a screen is small.

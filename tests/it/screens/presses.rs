@@ -3,7 +3,6 @@
 //! `SPYHOLE_SEED` on.
 
 use std::collections::BTreeMap;
-use std::ops::Range;
 use std::sync::{Arc, OnceLock};
 
 use rand::{RngExt, SeedableRng};
@@ -20,11 +19,14 @@ use crate::prelude::*;
 /// Whatever a frame or an event can be about.
 const NAMES: [&str; 5] = ["Heron", "Otter", "Wren", "A1", "B1"];
 
-/// `SPYHOLE_KEYS` of them, from `SPYHOLE_SEED` on.
-fn seeds() -> Range<u64> {
+/// Seeds that found something: on a page, an alarm was answered that its frame had not named.
+const FOUND: [u64; 1] = [5319];
+
+/// `SPYHOLE_KEYS` of them, from `SPYHOLE_SEED` on, and those that found something.
+fn seeds() -> impl Iterator<Item = u64> {
     let number = |name| std::env::var(name).map(|text| text.parse().expect("a whole number")).ok();
     let first = number("SPYHOLE_SEED").unwrap_or(0);
-    first..first + number("SPYHOLE_KEYS").unwrap_or(60)
+    FOUND.into_iter().chain(first..first + number("SPYHOLE_KEYS").unwrap_or(60))
 }
 
 /// Two moulds on the bench, one of them poured, and a plan of the day.

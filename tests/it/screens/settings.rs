@@ -2,6 +2,7 @@
 //! whom it calls; the alarms answered and put off; schedules of the shop's own.
 
 use spyhole::testing::edge::bell::settings::BellSettings;
+use spyhole::testing::edge::house_file::usual_here;
 use spyhole::testing::edge::own_schedules;
 use spyhole::testing::edge::settings_file::SettingsFile;
 use spyhole::testing::edge::shop::store::Kept;
@@ -145,4 +146,20 @@ fn law_schedules_of_the_shops_own_are_listed_and_garbled_ones_told_of() {
     assert_eq!(elsewhere, offered);
     let nowhere = own_schedules::offered(&shop, &named(folder.path().join("nowhere")));
     assert!(nowhere.last().unwrap().found.is_err());
+}
+
+#[test]
+fn law_a_new_shop_is_offered_what_is_usual_in_its_country() {
+    let f = Some((Scale::Fahrenheit, Clock::TwelveHour));
+    for (all, lang, usual) in [
+        ("", "en_US.UTF-8", f),
+        ("en_US", "de_DE.UTF-8", f),
+        ("en_GB.UTF-8", "en_US.UTF-8", None),
+        ("C.UTF-8", "en_US", None),
+        ("", "de_DE@euro", None),
+        ("", "", None),
+    ] {
+        let set = |name: &str| Some(if name == "LC_ALL" { all } else { lang }.to_owned());
+        assert_eq!(usual_here(set), usual, "{all:?} {lang:?}");
+    }
 }

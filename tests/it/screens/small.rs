@@ -102,6 +102,14 @@ fn law_the_teacher_is_heard_out() {
     // What is wrong with a way to ring leaves the digits where they are.
     desk.app.rehearsal = false;
     assert!(text(&desk.draw(TINY.0, TINY.1, PLAIN)).contains("█  █"), "{}", said(&desk));
+    // Where a doubt has taken their room, it is told whole below that.
+    let fails = "The bell fails by sound: \"spyhole bell test\" says why.";
+    let mut desk = super::frames::looks_that_disagree();
+    desk.guidance = Some(fails);
+    assert!(holds(&desk, fails) && holds(&desk, "strike the wrong look."), "{}", said(&desk));
+    // And what is cut says so.
+    let desk = super::lead::two_that_ring().after("a");
+    assert!(holds(&desk, "somebody is on the way.."), "{}", said(&desk));
 }
 
 /// Nobody takes a rehearsal for the shop, whatever lies over the screen.

@@ -127,3 +127,22 @@ fn law_no_sentence_of_the_floor_is_cut() {
     }
     assert!(read > 300, "only {read} sentences were found");
 }
+
+/// Names give way in what comes next, and never what there is to do.
+#[test]
+fn law_what_comes_next_is_told_to_its_end() {
+    for (kilns, size) in [(5, (80, 24)), (5, (200, 60)), (8, (200, 60)), (24, (200, 60))] {
+        let mut desk = floor(kilns, Task::NextLook);
+        let frame = text(&desk.draw(size.0, size.1, PLAIN));
+        assert!(frame.contains("What comes next") && frame.contains("likely drops"), "{frame}");
+        for cut in ["0's..", "1's..", "3's..", "cone..", "likely..", "watch.."] {
+            assert!(!frame.contains(cut), "{cut}: {frame}");
+        }
+        // Nor in the ledger what became of a firing.
+        desk.type_in("2");
+        let frame = text(&desk.draw(size.0, size.1, PLAIN));
+        assert_eq!(frame.matches("  018   open").count(), kilns, "{frame}");
+        let frame = text(&desk.draw(40, 12, PLAIN));
+        assert_eq!(frame.matches(" gold, ").count(), kilns.min(7), "{frame}");
+    }
+}

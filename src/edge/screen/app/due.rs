@@ -2,6 +2,7 @@
 //! somebody goes there and back.
 
 use super::{App, Context, Tone};
+use crate::alarm::Alarm;
 use crate::edge::screen::form::Form;
 use crate::edge::screen::key::{self, Meaning};
 use crate::edge::screen::pick::Pick;
@@ -64,6 +65,7 @@ impl App {
     /// something else, what covers the floor makes way for it; a form stays, below the large
     /// letters.
     pub fn shows(&mut self, scene: &Scene, running: Span) {
+        self.make_way(scene, running);
         let kilns = self.names(scene);
         let before = self.named.kilns.iter().zip(&mut self.named.before);
         for ((was, before), is) in before.zip(&kilns) {
@@ -72,6 +74,9 @@ impl App {
             }
         }
         self.named.kilns = kilns;
+    }
+
+    fn make_way(&mut self, scene: &Scene, running: Span) {
         let due = scene.due().map(|due| (due.kiln.clone(), due.task()));
         if due.is_some() && self.form.is_some() {
             return;
@@ -89,7 +94,11 @@ impl App {
 
     fn names(&self, scene: &Scene) -> [Option<String>; 2] {
         let keys = self.kiln(scene).map(|kiln| kiln.kiln.clone());
-        [keys, scene.ringing().map(|alarm| alarm.kiln.clone())]
+        let on_the_floor = matches!(self.view, View::Floor);
+        // The first line of a page names what is due, and no alarm of another kiln.
+        let is_named =
+            |alarm: &&Alarm| on_the_floor || scene.due().is_none_or(|due| due.kiln == alarm.kiln);
+        [keys, scene.ringing().filter(is_named).map(|alarm| alarm.kiln.clone())]
     }
 
     /// The other kiln that a key may have been meant for: the one the last frame named, or the one

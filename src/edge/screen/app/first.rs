@@ -2,10 +2,20 @@
 
 use super::{App, Context, Effect, Tone};
 use crate::edge::screen::entry::{self, Problem};
+use crate::edge::screen::form::Form;
 use crate::edge::screen::key::{self, Meaning};
 use crate::edge::screen::view::{ShopView, View};
-use crate::edge::shop::store::Kept;
+use crate::edge::shop::store::{Entry, Kept};
 use crate::words::{self, Title};
+
+/// What the page of a new shop said.
+#[derive(Debug, Clone, Default)]
+pub(super) struct First {
+    /// What is still to be written of it.
+    queue: Vec<Entry>,
+    /// The load that is fired first.
+    fires: Option<String>,
+}
 
 impl App {
     /// Opens the page of a shop that has no kiln.
@@ -27,7 +37,9 @@ impl App {
         match form.first_shop(settings.as_ref(), context.scene) {
             Ok((becomes, entries)) => {
                 (form.saving, form.problem) = (true, None);
-                self.queue = entries;
+                self.first.fires =
+                    form.load_type(&context.scene.load_types).map(|load| load.name.clone());
+                self.first.queue = entries;
                 match settings.zip(becomes) {
                     Some((was, becomes)) => vec![Effect::Keep(Box::new(Kept { was, becomes }))],
                     None => self.go_on_with_first(context),
@@ -37,6 +49,19 @@ impl App {
                 form.problem = Some(text);
                 Vec::new()
             }
+        }
+    }
+
+    /// Picks the load of the page while nothing was lit since.
+    pub(super) fn fire_first(&mut self, form: &mut Form, context: &Context<'_>) {
+        if form.title != Title::Light || !form.said("load_type").is_empty() {
+            return;
+        }
+        let none_is_lit = context.scene.kilns.iter().all(|kiln| kiln.firing.is_none());
+        self.first.fires = self.first.fires.take().filter(|_| none_is_lit);
+        if let Some(load) = &self.first.fires {
+            form.choose("load_type", load);
+            form.follow(context);
         }
     }
 
@@ -50,8 +75,8 @@ impl App {
         if !self.is_first() {
             return Vec::new();
         }
-        if !self.queue.is_empty() {
-            let entry = self.queue.remove(0);
+        if !self.first.queue.is_empty() {
+            let entry = self.first.queue.remove(0);
             return self.hand_out(entry, "", &context.dial);
         }
         (self.form, self.view) = (None, View::Floor);

@@ -40,8 +40,9 @@ pub(super) fn render(form: &Form, picture: &Drawing<'_>, area: Rect) -> Option<P
     let columns = area.width.min(76);
     let inner_columns = columns.saturating_sub(2).max(1);
     let answer = answer(form, picture);
-    let answer_rows = (wrap(&answer.0, inner_columns).len() as u16).max(1);
-    let room = area.height.saturating_sub(answer_rows + 3);
+    let rows = |said: &str| (wrap(said, inner_columns).len() as u16).max(1);
+    let least_rows = rows(&answer.least);
+    let room = area.height.saturating_sub(least_rows + 3);
     let told = Told::of(form, inner_columns, area.height);
     let fields = Fields::in_room(form, picture, inner_columns, room, told.rows);
     // What is corrected, and what a rehearsal shows at the spyhole, is what the form is about.
@@ -52,6 +53,9 @@ pub(super) fn render(form: &Form, picture: &Drawing<'_>, area: Rect) -> Option<P
     };
     let told_rows = told.rows.min(room.saturating_sub(fields.rows)).max(least.min(room / 2));
     let field_rows = fields.rows.min(room.saturating_sub(told_rows));
+    // What is in sight in the fields needs no row of its own.
+    let left = area.height.saturating_sub(told_rows + field_rows + 3);
+    let answer_rows = rows(&answer.said).min(left).max(least_rows);
     let place = middle(area, columns, told_rows + field_rows + answer_rows + 3);
     let title = words::title(form.title, &form.kiln);
     let title = if form.corrects.is_some() { words::correction(&title) } else { title };
@@ -65,7 +69,7 @@ pub(super) fn render(form: &Form, picture: &Drawing<'_>, area: Rect) -> Option<P
     }
     told.above(form, picture, take(&mut rest, told_rows));
     let cursor = fields.render(form, picture, take(&mut rest, field_rows));
-    picture.paragraph(answer.0, answer.1, take(&mut rest, answer_rows));
+    picture.paragraph(answer.said, answer.part, take(&mut rest, answer_rows));
     picture.line(words::form_keys(form.title).into(), Part::Quiet, take(&mut rest, 1));
     cursor
 }
@@ -206,34 +210,53 @@ fn first_shown(heights: &[u16], at: usize, room: u16) -> usize {
     (0..=last).find(fits).unwrap_or(last)
 }
 
-/// What was wrong, else what Enter would write, else what is still missing.
-fn answer(form: &Form, picture: &Drawing<'_>) -> (String, Part) {
-    if let Some(problem) = &form.problem {
-        return (problem.clone(), Part::Wrong);
+/// What stands below the fields.
+struct Answer {
+    said: String,
+    /// As much of it as there has to be room for.
+    least: String,
+    part: Part,
+}
+
+impl From<(String, Part)> for Answer {
+    fn from((said, part): (String, Part)) -> Answer {
+        Answer { least: said.clone(), said, part }
     }
-    let dial = &picture.dial;
+}
+
+/// What was wrong, else what Enter would write, else what is still missing.
+fn answer(form: &Form, picture: &Drawing<'_>) -> Answer {
+    if let Some(problem) = &form.problem {
+        return (problem.clone(), Part::Wrong).into();
+    }
+    let (scene, dial) = (picture.scene, &picture.dial);
     if let Some((id, said)) = form.struck() {
-        return (said.map_or_else(|| words::will_show(id), words::will_strike), Part::Text);
+        let strike = |phrase: &str| words::will_strike(phrase, form.said("reason"));
+        return (said.map_or_else(|| words::will_show(id), strike), Part::Text).into();
     }
     if form.title.is_setting() {
-        return kept(form, picture);
+        return kept(form, picture).into();
     }
     if form.title == Title::First {
-        let made = form.first_shop(picture.app.view.settings(), picture.scene);
+        let made = form.first_shop(picture.app.view.settings(), scene);
         let lacks = made.err().map(|(Problem::Wrong(text) | Problem::Unusual(text))| text);
-        return (lacks.unwrap_or_else(|| words::WRITES_FIRST.into()), Part::Text);
+        return (lacks.unwrap_or_else(|| words::WRITES_FIRST.into()), Part::Text).into();
     }
     let untouched = form.title == Title::Reading && form.said("celsius").is_empty();
-    match form.entry(picture.scene, dial, picture.schedules) {
-        _ if untouched => (form.fields[0].asks.ask.into(), Part::Quiet),
+    match form.entry(scene, dial, picture.schedules) {
+        _ if untouched => (form.fields[0].asks.ask.into(), Part::Quiet).into(),
         Ok(entry) => {
             let phrase = entry.phrase(&form.kiln, dial);
-            let sentence = words::will_write(&phrase, entry.at, picture.scene.now, dial);
-            (format!("{}{sentence}", cone_told(form, picture)), Part::Text)
+            let rest = entry.beside_its_phrase(&scene.load_types, (scene.now, dial));
+            let cone = cone_told(form, picture);
+            let [least, said] = [&[][..], &rest].map(|rest| {
+                cone.clone() + &words::will_write(&phrase, rest, entry.at, (scene.now, dial))
+            });
+            Answer { said, least, part: Part::Text }
         }
-        Err(Problem::Wrong(text)) => (text, Part::Quiet),
+        Err(Problem::Wrong(text)) => (text, Part::Quiet).into(),
         Err(Problem::Unusual(text)) => {
-            (format!("{}{text}", cone_told(form, picture)), Part::Accent)
+            (format!("{}{text}", cone_told(form, picture)), Part::Accent).into()
         }
     }
 }

@@ -192,9 +192,10 @@ fn small(picture: &Drawing<'_>, area: Rect) {
     let mut told_rows = told_rows(picture, area.width).min(body.height - said_rows);
     let refused = picture.app.message.as_ref().is_some_and(|one| one.tone != Tone::Saved);
     let teaches = picture.app.rehearsal && picture.guidance.is_some();
-    if big && !refused && !teaches {
-        // What was saved, or rings by one way less, takes what is left beside the digits.
-        let beside = body.height.saturating_sub(said_rows + digits::ROWS).max(1);
+    // What was saved, or rings by one way less, takes what is left beside the digits; all it needs, where
+    // they have no room.
+    let beside = body.height.saturating_sub(said_rows + digits::ROWS);
+    if big && !refused && !teaches && beside > 0 {
         told_rows = told_rows.min(beside);
     }
     let left = body.height - said_rows - told_rows;
@@ -441,9 +442,12 @@ impl Drawing<'_> {
         }
     }
 
+    /// Where there are too few rows, the last one says by two points that there is more.
     fn paragraph(&self, text: impl AsRef<str>, part: Part, area: Rect) {
-        let lines = wrap::wrap(text.as_ref(), area.width).into_iter();
-        self.lines(lines.map(|line| (line, part)), area);
+        let mut lines = wrap::wrap(text.as_ref(), area.width);
+        let last = usize::from(area.height).saturating_sub(1).min(lines.len());
+        let rest = lines.split_off(last).join(" ");
+        self.lines(lines.into_iter().chain([rest]).map(|line| (line, part)), area);
     }
 
     /// What happened, as much of its end as there are rows: how it came out stands last, told whole. With

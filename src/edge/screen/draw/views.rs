@@ -107,7 +107,7 @@ fn ledger(ledger: &LedgerView, picture: &Drawing<'_>, area: Rect) -> Option<Posi
     }
     let (now, dial) = (picture.scene.now, &picture.dial);
     let wide = area.width >= WIDE;
-    let worded = if wide { words::past_line } else { words::past_short };
+    let worded = if wide { words::past_row } else { words::past_short };
     let found = ledger.found();
     let (count, line) = (found.len(), &|nth: usize| worded(found[nth], now, dial));
     let title = words::ledger_title(ledger.sort, ledger.comparing);

@@ -15,7 +15,12 @@ pub(super) fn fitting(text: String, columns: u16) -> String {
         ends.find(|kept| width(kept) + 2 <= columns && !kept.is_empty())
     };
     let clauses = up_to(", ").max(up_to("; ")).filter(|kept| width(kept) * 2 >= columns);
-    clauses.or(up_to(" ")).map_or(text.clone(), |kept| format!("{kept}.."))
+    let kept = clauses.or(up_to(" ")).map(|kept| match kept.rfind(" (") {
+        // No bracket is left open.
+        Some(at) if !kept[at..].contains(')') => &kept[..at],
+        _ => kept,
+    });
+    kept.map_or(text.clone(), |kept| format!("{kept}.."))
 }
 
 /// The lines of a text, each at most so many columns wide; a word too long for a line is cut.

@@ -33,7 +33,7 @@ pub(super) fn render(
         picture.paragraph(text, part, take(&mut rest, rows));
     }
     let behind = review.behind();
-    let line = if rest.width >= WIDE { words::past_line } else { words::past_short };
+    let line = if rest.width >= WIDE { words::past_row } else { words::past_short };
     picture.choices(rest, (behind.len(), pick.at), |place| {
         let id = &behind[place];
         let text = scene.past.get(id).map_or_else(String::new, |past| line(past, now, dial));
