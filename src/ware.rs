@@ -47,7 +47,7 @@ const LONG_FIRED: Span = Span::hours(60 * 24);
 
 /// What came out of the moulds, a lot for each kind of ware and day of the shop's, for its bisque firing.
 /// `firings` are those that name lots; a lot that none names has gone into the `last` bisque firing
-/// that was lit once it was dry.
+/// that names none, if that was lit once it was dry.
 pub fn from_moulds(
     (casting, zone): (&Casting, &dyn Zone),
     load_types: &[LoadType],
