@@ -149,6 +149,11 @@ impl Instance {
         self.ways.iter().position(|way| way.kiln == kiln && way.load_type == load_type)
     }
 
+    /// The ways of a load type.
+    pub fn ways_of(&self, load_type: usize) -> impl Iterator<Item = usize> + '_ {
+        (0..self.ways.len()).filter(move |way| self.ways[*way].load_type == load_type)
+    }
+
     /// The day of the plan a moment falls on, 0 for the first.
     pub fn day(&self, minute: f64) -> i64 {
         floor((minute + self.made_at_min) / 1440.0)

@@ -2,7 +2,7 @@
 //! moment for each lighting.
 
 use super::decode::{decode, tidied};
-use super::judge::{Broken, Judged, days_late, judge};
+use super::judge::{Broken, Judged, days_late};
 use super::tables::{STEP_MIN, Tables};
 use super::{Firing, Plan, State};
 
@@ -21,7 +21,7 @@ pub enum WaitsWhy {
     NotWorthIt { way: usize, light: f64, eur: f64, room_left: f64 },
 }
 
-/// The steps between the lightings that are tried for a lot left waiting.
+/// Every so many lightings are tried for a lot left waiting.
 const EVERY: usize = 6;
 
 /// When a lot is drawn, if it is planned.
@@ -71,19 +71,20 @@ pub fn light_no_later_than(tables: &Tables, plan: &Plan, at: usize) -> f64 {
     loop {
         let light = latest + STEP_MIN;
         later.firings[at].light = light;
-        let mut holds = tables.instance.day(light) == day
-            && tables.there(&later.firings[at]) >= limits.dropped_while_there_at_least
-            && days(tables, &later).iter().all(|(_, meet, _)| *meet <= limits.watches_meet_at_most);
-        judge(tables, &later, &mut |_, broken| {
-            holds &= !matches!(
+        let too_late = |(_, broken): &(f64, Broken)| {
+            matches!(
                 broken,
-                Broken::NobodyLights { .. }
-                    | Broken::DropsAfterEnd { .. }
+                Broken::NobodyLights
+                    | Broken::DropsAfterEnd
                     | Broken::GasAtOnce { .. }
                     | Broken::PowerAtOnce { .. }
-                    | Broken::LitLongAfterPacking { .. }
-            );
-        });
+                    | Broken::LitLongAfterPacking
+            )
+        };
+        let holds = tables.instance.day(light) == day
+            && tables.there(&later.firings[at]) >= limits.dropped_while_there_at_least
+            && days(tables, &later).iter().all(|(_, meet, _)| *meet <= limits.watches_meet_at_most)
+            && !Judged::of(tables, &later).broken.iter().any(too_late);
         if !holds {
             return latest;
         }
@@ -131,8 +132,7 @@ fn waits(tables: &Tables, plan: &Plan, lot: usize) -> WaitsWhy {
     if let Some((first, _)) = is.after.filter(|(first, _)| plan.firing_of(*first).is_none()) {
         return WaitsWhy::After { first };
     }
-    let of_type = |way: &usize| instance.ways[*way].load_type == is.load_type;
-    let mut ways: Vec<usize> = (0..instance.ways.len()).filter(of_type).collect();
+    let mut ways: Vec<usize> = instance.ways_of(is.load_type).collect();
     if ways.is_empty() {
         return WaitsWhy::NoKiln;
     }
@@ -205,9 +205,9 @@ fn nearest(tables: &Tables, plan: &Plan, lot: usize, ways: &[usize]) -> WaitsWhy
         }
     }
     for way in ways {
-        for step in tables.lightings[*way].iter().step_by(EVERY) {
+        for light in tables.lightings[*way].iter().step_by(EVERY) {
             let mut tried = plan.clone();
-            tried.firings.push(Firing::new(*way, *step as f64 * STEP_MIN));
+            tried.firings.push(Firing::new(*way, *light));
             let at = tried.firings.len() - 1;
             try_in(tried, at);
         }

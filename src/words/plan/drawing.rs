@@ -13,16 +13,9 @@ const NOTHING_DRAWN: &str = "Nothing is to be drawn until this time tomorrow.";
 /// How far ahead it looks, minutes: to this time tomorrow.
 const AHEAD_MIN: f64 = 1440.0;
 
-/// One thing to do, and from when on it can be done, minutes, if it has to wait for that.
-#[derive(Debug)]
-pub struct Errand {
-    at: Option<f64>,
-    what: String,
-}
-
-/// The errands until this time tomorrow: what can be opened in the order of time, then what is due, then
-/// what came out today.
-pub fn errands(known: &Known<'_>, tables: &Tables, plan: &Plan) -> Vec<Errand> {
+/// What is to be done until this time tomorrow, each from so many minutes on or at once: what can be opened in
+/// the order of time, then what is due, then what came out today.
+pub fn drawing_list(known: &Known<'_>, tables: &Tables, plan: &Plan) -> Vec<(Option<f64>, String)> {
     let (shop, instance) = (known.shop, &tables.instance);
     let open = |at: f64, kiln: &str, load_type: &str, lots: &[String]| {
         (at, format!("open {kiln} ({load_type}){}", listed(lots)))
@@ -54,8 +47,8 @@ pub fn errands(known: &Known<'_>, tables: &Tables, plan: &Plan) -> Vec<Errand> {
         format!("how {} came out (firing {}){}", one.kiln, one.id, listed(&inside(known, one)))
     });
     let away = known.ware.iter().filter_map(|ware| put_away(known, ware));
-    let at_once = due.chain(away).map(|what| Errand { at: None, what });
-    open.into_iter().map(|(at, what)| Errand { at: Some(at), what }).chain(at_once).collect()
+    let at_once = due.chain(away).map(|what| (None, what));
+    open.into_iter().map(|(at, what)| (Some(at), what)).chain(at_once).collect()
 }
 
 /// What is in a kiln or was drawn from it.
@@ -107,12 +100,12 @@ fn listed(lots: &[String]) -> String {
 impl PlanTold<'_> {
     /// A line an errand.
     pub fn drawing(&self) -> Vec<String> {
-        let line = |errand: &Errand| match errand.at {
-            None => errand.what.clone(),
-            Some(at) if at <= 0.0 => format!("now: {}", errand.what),
-            Some(at) => format!("{}: {}", self.when(at, 0.0), errand.what),
+        let line = |(at, what): &(Option<f64>, String)| match *at {
+            None => what.clone(),
+            Some(at) if at <= 0.0 => format!("now: {what}"),
+            Some(at) => format!("{}: {what}", self.when(at, 0.0)),
         };
-        let lines: Vec<String> = self.errands.iter().map(line).collect();
+        let lines: Vec<String> = self.shop.drawing.iter().map(line).collect();
         if lines.is_empty() { vec![NOTHING_DRAWN.into()] } else { lines }
     }
 }
