@@ -212,6 +212,11 @@ impl Ware {
     pub fn waits(&self) -> bool {
         self.place == Place::Waits
     }
+
+    /// Whether it is in this firing, or was drawn from it with no outcome written.
+    pub fn is_in(&self, of: &Firing) -> bool {
+        matches!(self.place, Place::In { firing, .. } if firing == of.id)
+    }
 }
 
 /// The next free number as a name.

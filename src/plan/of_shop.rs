@@ -151,9 +151,7 @@ impl Maker<'_> {
         let all = || shop.kilns.iter().filter_map(|kiln| kiln.litres);
         let mean = || all().sum::<f64>() / all().count() as f64;
         let room = kiln.litres.unwrap_or_else(|| if all().count() > 0 { mean() } else { ROOM_L });
-        let hot = shop.open.iter().filter(|firing| firing.cools());
-        let hot = hot.filter(|firing| same_name(&firing.kiln, &kiln.name)).max_by_key(|f| f.id);
-        let cool_at = hot.and_then(|firing| {
+        let cool_at = shop.firing_in(&kiln.name).and_then(|firing| {
             let off = firing.standing().off?;
             let cooling = Cooling::of(firing, self.known.past)?;
             let cool = cooling.below(self.known.draw_below).unwrap_or(off + USUALLY_HOT_FOR);
@@ -312,34 +310,28 @@ impl Maker<'_> {
         }
         let first = self.instance.lots.len();
         let mut said = ware.lot.clone();
-        let load_types = &self.known.shop.load_types;
         let mut after = None;
         loop {
             let load_type = self.load_type(&said.load_type);
-            let ready = said.ready.filter(|_| after.is_none()).map(|at| self.minutes(at));
+            // What is said of where it goes is planned as well, what only follows from its name is not.
+            let is_last = said.then.is_empty();
             self.names.push(said.name.clone());
             self.instance.lots.push(Lot {
-                id: id.clone(),
+                id,
                 load_type,
                 pieces: said.pieces.map_or(PIECES, f64::from),
                 room_l,
                 worth_eur_per_piece: said.worth.unwrap_or(WORTH_EUR),
-                ready_from: ready,
+                ready_from: said.ready.filter(|_| after.is_none()).map(|at| self.minutes(at)),
                 after,
-                wanted_by: None,
+                wanted_by: said.wanted.filter(|_| is_last).map(|at| self.minutes(at)),
             });
-            after = Some((self.instance.lots.len() - 1, BENCH_MIN));
-            // What is said of where it goes is planned as well, what only follows from its name is not.
-            if said.then.is_empty() || !goes_on(&mut said, load_types) {
-                break;
+            if is_last || !goes_on(&mut said, &self.known.shop.load_types) {
+                return first;
             }
+            after = Some((self.instance.lots.len() - 1, BENCH_MIN));
             id = format!("{name} for {}", said.load_type);
         }
-        let wanted_by = said.wanted.map(|at| self.minutes(at));
-        if let Some(last) = self.instance.lots.last_mut() {
-            last.wanted_by = wanted_by;
-        }
-        first
     }
 
     /// What was fired and has no outcome yet goes on, where it was said to.
@@ -377,9 +369,8 @@ impl Maker<'_> {
             .zip(drop)
             .map(|(lit, drop)| Spread::new(drop.map(|at| (at - lit).as_minutes().max(0.0))));
         let room = self.instance.kilns[kiln].room_l;
-        let inside =
-            |ware: &&Ware| matches!(&ware.place, Place::In { firing: id, .. } if *id == firing.id);
-        let ware: Vec<&Ware> = self.known.ware.iter().filter(inside).collect();
+        let inside = self.known.ware.iter().filter(|ware| ware.is_in(firing));
+        let ware: Vec<&Ware> = inside.collect();
         let share = room / ware.len().max(1) as f64;
         let mut lots: Vec<usize> =
             ware.into_iter().map(|ware| self.lot(ware, Some(share))).collect();

@@ -21,8 +21,7 @@ pub fn drawing_list(known: &Known<'_>, tables: &Tables, plan: &Plan) -> Vec<(Opt
         (at, format!("open {kiln} ({load_type}){}", listed(lots)))
     };
     let hot = instance.kilns.iter().zip(&tables.free_from).filter_map(|(kiln, free)| {
-        let here = |one: &&Firing| one.cools() && same_name(&one.kiln, &kiln.name);
-        let firing = shop.open.iter().filter(here).max_by_key(|one| one.id)?;
+        let firing = shop.firing_in(&kiln.name).filter(|one| one.cools())?;
         let lots = inside(known, firing);
         Some(open(free - kiln.draw_min, &kiln.name, &firing.load_type, &lots))
     });
@@ -53,14 +52,12 @@ pub fn drawing_list(known: &Known<'_>, tables: &Tables, plan: &Plan) -> Vec<(Opt
 
 /// What is in a kiln or was drawn from it.
 fn inside(known: &Known<'_>, firing: &Firing) -> Vec<String> {
-    let its =
-        |ware: &&Ware| matches!(&ware.place, Place::In { firing: id, .. } if *id == firing.id);
     let goes = |ware: &Ware| {
         let mut lot = ware.lot.clone();
         let then = goes_on(&mut lot, &known.shop.load_types);
         going(&called(&ware.lot), then.then_some(lot.load_type.as_str()))
     };
-    let lots: Vec<String> = known.ware.iter().filter(its).map(goes).collect();
+    let lots: Vec<String> = known.ware.iter().filter(|ware| ware.is_in(firing)).map(goes).collect();
     let contents = firing.packing.as_ref().map(|packing| packing.contents.clone());
     match contents.filter(|said| lots.is_empty() && !said.is_empty()) {
         Some(lot) => vec![lot],
