@@ -38,8 +38,6 @@ pub struct Tables {
     night_before: Vec<u32>,
     /// What a litre of each load type left waiting still has to pay, EUR.
     pub still_to_fire_eur_per_l: Vec<f64>,
-    /// From lit until it is drawn at the soonest, for each way.
-    pub drawable: Vec<f64>,
     /// From each way's lighting at each step: the chance that somebody is there at the drop.
     there: Vec<Vec<f64>>,
     /// When each way may be packed and lit so that its own rules hold, in the order of time.
@@ -52,12 +50,6 @@ pub struct Tables {
     pub names: Vec<String>,
     /// Which lots are not to go into which kiln, by somebody's choice.
     pub barred: BTreeSet<(usize, usize)>,
-}
-
-/// The step at whose beginning this is, if it is at one.
-fn on_grid(minute: f64) -> Option<usize> {
-    let step = floor_step(minute);
-    (step >= 0 && step as f64 * STEP_MIN == minute).then_some(step as usize)
 }
 
 /// The whole number at or below. A search asks for these so often that the library's own rounding would be a
@@ -88,7 +80,6 @@ impl Tables {
             hands_after: first_with_hands(&hands),
             night_before: night_before(&instance, steps),
             still_to_fire_eur_per_l: still_to_fire(&instance),
-            drawable: instance.ways.iter().map(|way| drawable(&way.drop, &way.cool)).collect(),
             in_order: in_order(&instance),
             free_from: Vec::new(),
             names: instance.lots.iter().map(|lot| lot.id.clone()).collect(),
@@ -130,9 +121,10 @@ impl Tables {
 
     /// The chance that somebody is there when the cone drops.
     pub fn there(&self, firing: &Firing) -> f64 {
-        match on_grid(firing.light) {
-            Some(step) if firing.forecast.is_none() && step < self.steps => {
-                self.there[firing.way][step]
+        let step = floor_step(firing.light);
+        match self.there[firing.way].get(step as usize) {
+            Some(chance) if firing.forecast.is_none() && step as f64 * STEP_MIN == firing.light => {
+                *chance
             }
             _ => self.there_lit(self.drop_of(firing), firing.light),
         }
@@ -168,9 +160,9 @@ impl Tables {
 
     /// When the kiln is cool enough to be drawn.
     pub fn drawable_at(&self, firing: &Firing) -> f64 {
-        let after =
-            firing.forecast.map(|drop| drawable(&drop, &self.instance.ways[firing.way].cool));
-        firing.light + after.unwrap_or(self.drawable[firing.way])
+        let (drop, cool) = (self.drop_of(firing), &self.instance.ways[firing.way].cool);
+        let deviation = (drop.variance + cool.variance).sqrt();
+        firing.light + (drop.mean + cool.mean + COOL_DEVIATIONS * deviation)
     }
 
     /// The first moment from which whoever packs and draws is free for so long; the end of the grid if there is
@@ -271,10 +263,6 @@ impl Tables {
         };
         (1..self.steps).map(|step| step as f64 * STEP_MIN).filter(may)
     }
-}
-
-fn drawable(drop: &Spread, cool: &Spread) -> f64 {
-    drop.mean + cool.mean + COOL_DEVIATIONS * (drop.variance + cool.variance).sqrt()
 }
 
 fn present(instance: &Instance, steps: usize, can: fn(&Person) -> bool) -> Vec<u8> {
