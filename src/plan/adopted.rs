@@ -63,30 +63,22 @@ const OVER_MIN: f64 = 60.0;
 const ABOUT_THEN_MIN: f64 = 720.0;
 
 impl Tables {
-    fn load_type(&self, lot: usize) -> &str {
-        &self.instance.load_types[self.instance.lots[lot].load_type].name
-    }
-
     /// A lot as the shop knows it.
     pub fn said(&self, lot: usize) -> LotOf {
-        let (name, load_type) = (self.names[lot].clone(), self.load_type(lot).to_owned());
-        LotOf { lot: name, load_type, kiln: None }
+        let load_type = self.instance.load_type_of(lot).to_owned();
+        LotOf { lot: self.names[lot].clone(), load_type, kiln: None }
     }
 
-    fn is(&self, lot: usize, name: &str, load_type: &str) -> bool {
-        same_name(&self.names[lot], name) && same_name(self.load_type(lot), load_type)
-    }
-
-    fn kiln(&self, name: &str) -> Option<usize> {
-        self.instance.kilns.iter().position(|kiln| same_name(&kiln.name, name))
+    fn is_lot(&self, lot: usize, name: &str, load_type: &str) -> bool {
+        same_name(&self.names[lot], name) && same_name(self.instance.load_type_of(lot), load_type)
     }
 
     /// The lots and kilns that somebody chose to keep apart.
     pub fn bar(&mut self, barred: &[LotOf]) {
         for one in barred {
-            let only = one.kiln.as_deref().map(|name| self.kiln(name));
+            let only = one.kiln.as_deref().map(|name| self.instance.kiln_called(name));
             for lot in 0..self.names.len() {
-                if self.is(lot, &one.lot, &one.load_type) {
+                if self.is_lot(lot, &one.lot, &one.load_type) {
                     let kilns = 0..self.instance.kilns.len();
                     let kilns = kilns.filter(|kiln| only.is_none_or(|only| only == Some(*kiln)));
                     self.barred.extend(kilns.map(|kiln| (lot, kiln)));
@@ -161,8 +153,9 @@ impl Adopted {
         }
         was.free =
             (0..tables.names.len()).filter(|lot| was.plan.firing_of(*lot).is_none()).collect();
-        let waited =
-            |lot: &usize| self.waiting.iter().any(|one| tables.is(*lot, &one.lot, &one.load_type));
+        let waited = |lot: &usize| {
+            self.waiting.iter().any(|one| tables.is_lot(*lot, &one.lot, &one.load_type))
+        };
         let earlier_day = tables.instance.day((at - now).as_minutes()) < 0;
         let lacks = was.gone.iter().any(|gone| !matches!(gone.why, GoneWhy::Late { .. }));
         was.spoilt = lacks || earlier_day || !was.free.iter().all(waited);
@@ -190,7 +183,7 @@ impl Said {
         let mut lots: Vec<usize> = Vec::new();
         for name in &self.lots {
             let waits = |lot: &usize| {
-                tables.is(*lot, name, &self.load_type)
+                tables.is_lot(*lot, name, &self.load_type)
                     && was.plan.firing_of(*lot).is_none()
                     && !lots.contains(lot)
             };
@@ -201,7 +194,7 @@ impl Said {
             return;
         }
         let load_type = tables.instance.lots[lots[0]].load_type;
-        let kiln = tables.kiln(&self.kiln);
+        let kiln = tables.instance.kiln_called(&self.kiln);
         let Some(way) = kiln.and_then(|kiln| tables.instance.way(kiln, load_type)) else {
             let why = if kiln.is_none() { GoneWhy::NoKiln } else { GoneWhy::CannotFire };
             return was.gone.push(self.gone(number, why));

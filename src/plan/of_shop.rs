@@ -142,10 +142,6 @@ impl Maker<'_> {
         (at - self.known.now).as_minutes()
     }
 
-    fn kiln_at(&self, name: &str) -> Option<usize> {
-        self.instance.kilns.iter().position(|kiln| same_name(&kiln.name, name))
-    }
-
     fn kiln(&self, kiln: &Described) -> Kiln {
         let shop = self.known.shop;
         let all = || shop.kilns.iter().filter_map(|kiln| kiln.litres);
@@ -299,8 +295,10 @@ impl Maker<'_> {
         let mut rooms: Vec<f64> = self.instance.kilns.iter().map(|kiln| kiln.room_l).collect();
         rooms.sort_by(f64::total_cmp);
         let middle = rooms.get(rooms.len() / 2).copied().unwrap_or(ROOM_L);
-        let of =
-            self.kiln_at(&ware.lot.of_kiln).map_or(middle, |of| self.instance.kilns[of].room_l);
+        let of = self
+            .instance
+            .kiln_called(&ware.lot.of_kiln)
+            .map_or(middle, |of| self.instance.kilns[of].room_l);
         let room_l = inside.unwrap_or_else(|| ware.lot.fills.unwrap_or(FILLS) * of);
         let name = called(&ware.lot);
         // Parts of one lot are told apart.
@@ -342,7 +340,10 @@ impl Maker<'_> {
         let Some(firing) = shop.open.iter().find(its).filter(|_| !lot.then.is_empty()) else {
             return;
         };
-        let hot = self.kiln_at(&firing.kiln).and_then(|kiln| self.instance.kilns[kiln].cool_at);
+        let hot = self
+            .instance
+            .kiln_called(&firing.kiln)
+            .and_then(|kiln| self.instance.kilns[kiln].cool_at);
         let cool = hot.map_or(0.0, |cool| cool.p50);
         let drawn = firing.drawn.map_or(cool + DRAW_MIN, |at| self.minutes(at));
         lot.ready = Some(self.known.now + Span::from_minutes(drawn + BENCH_MIN));
@@ -354,7 +355,7 @@ impl Maker<'_> {
     /// A firing that is packed or burns stays as it is, with its lots, or with its load as a whole.
     fn begin(&mut self, firing: &Firing) {
         let packed = firing.state == State::Planned && !firing.is_void();
-        let kiln = self.kiln_at(&firing.kiln).filter(|_| packed || firing.burns());
+        let kiln = self.instance.kiln_called(&firing.kiln).filter(|_| packed || firing.burns());
         let Some(kiln) = kiln else { return };
         let load_type = self.load_type(&firing.load_type);
         let way = self.instance.way(kiln, load_type);

@@ -168,15 +168,14 @@ impl PlanTold<'_> {
             let full = full(self.full_share(at));
             return format!("the kiln is {full}, and to leave its lots waiting would cost more");
         };
-        let load_type = |then: usize| &self.tables.instance.load_types[then].name;
-        let then = then.map(|then| format!(" and still needs its {} after this", load_type(then)));
+        let then = then.map(|then| format!(" and still needs its {then} after this"));
         format!("{} is wanted by {}{}", self.id(lot), self.on_day(by), then.unwrap_or_default())
     }
 
     /// Why a lot waits, and what would help.
     pub fn waits(&self, lot: usize, why: &WaitsWhy) -> (String, Option<String>) {
         let is = &self.tables.instance.lots[lot];
-        let load = &self.tables.instance.load_types[is.load_type].name;
+        let load = self.tables.instance.load_type_of(lot);
         match *why {
             WaitsWhy::After { first } => {
                 let first = self.id(first);

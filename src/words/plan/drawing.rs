@@ -27,11 +27,7 @@ pub fn drawing_list(known: &Known<'_>, tables: &Tables, plan: &Plan) -> Vec<(Opt
     });
     let planned = plan.firings.iter().enumerate().map(|(nth, firing)| {
         let goes = |lot: usize| {
-            let needs = |next: &&crate::plan::instance::Lot| {
-                next.after.is_some_and(|(first, _)| first == lot)
-            };
-            let next = instance.lots.iter().find(needs);
-            let then = next.map(|next| instance.load_types[next.load_type].name.as_str());
+            let then = instance.next_of(lot).map(|next| instance.load_type_of(next));
             going(&instance.lots[lot].id, then)
         };
         let (kiln, load_type) = (instance.kiln_of(firing.way), instance.load_type(firing.way));

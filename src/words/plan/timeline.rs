@@ -213,7 +213,7 @@ impl PlanTold<'_> {
     /// A lot in a line: where it is planned, or that it waits.
     pub fn lot_line(&self, lot: usize) -> String {
         let is = &self.tables.instance.lots[lot];
-        let load = &self.tables.instance.load_types[is.load_type].name;
+        let load = self.tables.instance.load_type_of(lot);
         let load = if is.id.ends_with(load) { String::new() } else { format!(", {load}") };
         match self.plan.firing_of(lot) {
             Some(at) => {
