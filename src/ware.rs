@@ -47,7 +47,7 @@ const LONG_FIRED: Span = Span::hours(60 * 24);
 
 /// What came out of the moulds, a lot for each kind of ware and day of the shop's, for its bisque firing.
 /// `firings` are those that name lots; a lot that none names has gone into the `last` bisque firing
-/// that was lit once it was dry.
+/// that names none, if that was lit once it was dry.
 pub fn from_moulds(
     (casting, zone): (&Casting, &dyn Zone),
     load_types: &[LoadType],
@@ -211,6 +211,11 @@ pub fn goes_on(lot: &mut Lot, load_types: &[LoadType]) -> bool {
 impl Ware {
     pub fn waits(&self) -> bool {
         self.place == Place::Waits
+    }
+
+    /// Whether it is in this firing, or was drawn from it with no outcome written.
+    pub fn is_in(&self, of: &Firing) -> bool {
+        matches!(self.place, Place::In { firing, .. } if firing == of.id)
     }
 }
 

@@ -56,7 +56,7 @@ pub use misfit::{misfit, read_again, strike_misfit};
 pub use own_record::*;
 pub use page::*;
 pub use plan::{
-    Errand, NOTHING_PLANNED, NOTHING_TOUCHES, PlanTold, SHEET_COLUMNS, SheetRow, cones_of, errands,
+    NOTHING_PLANNED, NOTHING_TOUCHES, PlanTold, SHEET_COLUMNS, SheetRow, cones_of, drawing_list,
     no_choice, plan_phrase, taken,
 };
 pub use port::*;

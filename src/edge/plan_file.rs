@@ -83,15 +83,19 @@ impl Reader {
         if minutes.abs() > farthest { wrong(&place, text, rule) } else { Ok(minutes) }
     }
 
-    fn points(&mut self, place: &str, points: [(&str, &str); 3]) -> Read<[f64; 3]> {
+    fn time_if(&mut self, place: &str, text: &Option<String>, farthest: f64) -> Read<Option<f64>> {
+        text.as_ref().map(|text| self.time(place.into(), text, farthest)).transpose()
+    }
+
+    fn points(&mut self, place: &str, points: [(&str, &String); 3]) -> Read<Spread> {
         let mut read = [0.0; 3];
         for (at, (key, text)) in points.into_iter().enumerate() {
             read[at] = self.time(format!("{place}.{key}"), text, HORIZON_MIN)?;
         }
         if read[0] > read[1] || read[1] > read[2] {
-            return wrong(place, &points.map(|(_, text)| text).join(", "), FALLING);
+            return wrong(place, &points.map(|(_, text)| text.as_str()).join(", "), FALLING);
         }
-        Ok(read)
+        Ok(Spread::new(read))
     }
 }
 
@@ -127,7 +131,13 @@ fn name(place: &str, name: &str) -> Read<String> {
 }
 
 /// Its place in a list, by name.
-fn place_of(place: &str, seen: &str, among: &str, names: &[&str]) -> Read<usize> {
+fn place_of<'n>(
+    place: &str,
+    seen: &str,
+    among: &str,
+    names: impl Iterator<Item = &'n String>,
+) -> Read<usize> {
+    let names: Vec<&str> = names.map(String::as_str).collect();
     if let Some(at) = names.iter().position(|name| *name == seen) {
         return Ok(at);
     }
@@ -136,7 +146,11 @@ fn place_of(place: &str, seen: &str, among: &str, names: &[&str]) -> Read<usize>
     refused(format!("{place}: \"{seen}\" is not among the {among}: it must be one of {known}"))
 }
 
-fn once<'n>(place: &str, names: impl Iterator<Item = &'n str>) -> Read<()> {
+fn load_type_of(place: &str, seen: &str, load_types: &[LoadType]) -> Read<usize> {
+    place_of(place, seen, "load types of \"watch\"", load_types.iter().map(|of| &of.name))
+}
+
+fn once<'n>(place: &str, names: impl Iterator<Item = &'n String>) -> Read<()> {
     let mut seen = std::collections::BTreeSet::new();
     for name in names {
         if !seen.insert(name) {
@@ -246,7 +260,7 @@ pub fn instance(text: &str) -> Read<Asked> {
 }
 
 fn people(keys: &InstanceKeys, read: &mut Reader) -> Read<Vec<Person>> {
-    once("people", keys.people.iter().map(|person| person.name.as_str()))?;
+    once("people", keys.people.iter().map(|person| &person.name))?;
     let mut people = Vec::new();
     for (nth, person) in keys.people.iter().enumerate() {
         let place = format!("people {}", nth + 1);
@@ -271,7 +285,7 @@ fn people(keys: &InstanceKeys, read: &mut Reader) -> Read<Vec<Person>> {
 }
 
 fn load_types(keys: &InstanceKeys) -> Read<Vec<LoadType>> {
-    once("watch", keys.watch.iter().map(|watch| watch.load_type.as_str()))?;
+    once("watch", keys.watch.iter().map(|watch| &watch.load_type))?;
     let one = |(nth, watch): (usize, &keys::WatchKeys)| {
         let place = format!("watch {}", nth + 1);
         Ok(LoadType {
@@ -284,7 +298,7 @@ fn load_types(keys: &InstanceKeys) -> Read<Vec<LoadType>> {
 }
 
 fn kilns(keys: &InstanceKeys, read: &mut Reader) -> Read<Vec<Kiln>> {
-    once("kilns", keys.kilns.iter().map(|kiln| kiln.kiln.as_str()))?;
+    once("kilns", keys.kilns.iter().map(|kiln| &kiln.kiln))?;
     let mut kilns = Vec::new();
     for (nth, kiln) in keys.kilns.iter().enumerate() {
         let place = format!("kilns {}", nth + 1);
@@ -296,12 +310,11 @@ fn kilns(keys: &InstanceKeys, read: &mut Reader) -> Read<Vec<Kiln>> {
         }
         let hot = kiln.hot_now.as_ref().map(|hot| {
             let points = [
-                ("cool_at_p05", hot.cool_at_p05.as_str()),
-                ("cool_at_p50", hot.cool_at_p50.as_str()),
-                ("cool_at_p95", hot.cool_at_p95.as_str()),
+                ("cool_at_p05", &hot.cool_at_p05),
+                ("cool_at_p50", &hot.cool_at_p50),
+                ("cool_at_p95", &hot.cool_at_p95),
             ];
-            let [p05, p50, p95] = read.points(&format!("{place}.hot_now"), points)?;
-            Ok::<_, PlanFileError>(Spread::new(p05, p50, p95))
+            read.points(&format!("{place}.hot_now"), points)
         });
         kilns.push(Kiln {
             name: name(&place, &kiln.kiln)?,
@@ -317,23 +330,22 @@ fn kilns(keys: &InstanceKeys, read: &mut Reader) -> Read<Vec<Kiln>> {
 }
 
 fn spread(place: &str, points: &Points) -> Read<Spread> {
-    let point = |key, seen| number(place, key, seen, (0.0, LONGEST_MIN));
-    let (p05, p50, p95) =
-        (point("p05", points.p05)?, point("p50", points.p50)?, point("p95", points.p95)?);
+    let within = (0.0, LONGEST_MIN);
+    let p05 = read!(place, points, p05, within);
+    let p50 = read!(place, points, p50, within);
+    let p95 = read!(place, points, p95, within);
     if p05 > p50 || p50 > p95 {
         return wrong(place, &format!("{p05}, {p50}, {p95}"), FALLING);
     }
-    Ok(Spread::new(p05, p50, p95))
+    Ok(Spread::new([p05, p50, p95]))
 }
 
 fn ways(keys: &InstanceKeys, kilns: &[Kiln], load_types: &[LoadType]) -> Read<Vec<Way>> {
-    let kilns: Vec<&str> = kilns.iter().map(|kiln| kiln.name.as_str()).collect();
-    let types: Vec<&str> = load_types.iter().map(|of| of.name.as_str()).collect();
     let mut ways: Vec<Way> = Vec::new();
     for (nth, way) in keys.durations.iter().enumerate() {
         let place = format!("durations {}", nth + 1);
-        let kiln = place_of(&place, &way.kiln, "kilns", &kilns)?;
-        let load_type = place_of(&place, &way.load_type, "load types of \"watch\"", &types)?;
+        let kiln = place_of(&place, &way.kiln, "kilns", kilns.iter().map(|kiln| &kiln.name))?;
+        let load_type = load_type_of(&place, &way.load_type, load_types)?;
         if ways.iter().any(|other| (other.kiln, other.load_type) == (kiln, load_type)) {
             return twice(&place, &format!("{}, {}", way.kiln, way.load_type));
         }
@@ -354,21 +366,17 @@ fn ways(keys: &InstanceKeys, kilns: &[Kiln], load_types: &[LoadType]) -> Read<Ve
 }
 
 fn lots(keys: &InstanceKeys, load_types: &[LoadType], read: &mut Reader) -> Read<Vec<Lot>> {
-    let ids: Vec<&str> = keys.batches.iter().map(|lot| lot.id.as_str()).collect();
-    once("batches", ids.iter().copied())?;
-    let types: Vec<&str> = load_types.iter().map(|of| of.name.as_str()).collect();
+    let ids = || keys.batches.iter().map(|lot| &lot.id);
+    once("batches", ids())?;
     let mut lots = Vec::new();
     for (nth, lot) in keys.batches.iter().enumerate() {
         let place = format!("batches {}", nth + 1);
-        let mut time = |key: &str, text: &Option<String>| {
-            let read = text.as_ref().map(|text| read.time(format!("{place}.{key}"), text, FAR_MIN));
-            read.transpose()
-        };
-        let ready_from = time("ready_from", &lot.ready_from)?;
-        let wanted_by = time("wanted_by", &lot.wanted_by)?;
+        let ready = format!("{place}.ready_from");
+        let ready_from = read.time_if(&ready, &lot.ready_from, FAR_MIN)?;
+        let wanted_by = read.time_if(&format!("{place}.wanted_by"), &lot.wanted_by, FAR_MIN)?;
         let after = match (&lot.after, lot.bench_min) {
             (Some(first), Some(bench)) => {
-                let first = place_of(&place, first, "batches", &ids)?;
+                let first = place_of(&place, first, "batches", ids())?;
                 Some((first, number(&place, "bench_min", bench, (0.0, 60.0 * 1440.0))?))
             }
             (None, None) if ready_from.is_some() => None,
@@ -385,7 +393,7 @@ fn lots(keys: &InstanceKeys, load_types: &[LoadType], read: &mut Reader) -> Read
         };
         lots.push(Lot {
             id: name(&place, &lot.id)?,
-            load_type: place_of(&place, &lot.load_type, "load types of \"watch\"", &types)?,
+            load_type: load_type_of(&place, &lot.load_type, load_types)?,
             pieces: number(&place, "pieces", lot.pieces, (0.0, MUCH))?,
             room_l: read!(&place, lot, room_l, (0.0, MUCH)),
             worth_eur_per_piece: read!(&place, lot, worth_eur_per_piece, (0.0, MUCH)),

@@ -5,8 +5,6 @@
 //! drops out. Where packing should have begun it is taken to be under way until an hour after the
 //! lighting's time.
 
-use std::collections::BTreeSet;
-
 use super::again::{Gone, GoneWhy, NOBODY_MINDS_MIN, Was, keep_hands};
 use super::decode::decode;
 use super::tables::{STEP_MIN, Tables};
@@ -64,46 +62,30 @@ const OVER_MIN: f64 = 60.0;
 /// A load packed without its lots is the firing that was said for this time before or after, minutes.
 const ABOUT_THEN_MIN: f64 = 720.0;
 
-/// The names of the lots of an instance: what each is called by the shop.
-#[derive(Debug, Clone, Copy)]
-pub struct Names<'a> {
-    pub tables: &'a Tables,
-    pub lots: &'a [String],
-}
-
-impl Names<'_> {
-    fn load_type(&self, lot: usize) -> &str {
-        let instance = &self.tables.instance;
-        &instance.load_types[instance.lots[lot].load_type].name
+impl Tables {
+    /// A lot as the shop knows it.
+    pub fn said(&self, lot: usize) -> LotOf {
+        let load_type = self.instance.load_type_of(lot).to_owned();
+        LotOf { lot: self.names[lot].clone(), load_type, kiln: None }
     }
 
-    pub fn of(&self, lot: usize) -> LotOf {
-        let (name, load_type) = (self.lots[lot].clone(), self.load_type(lot).to_owned());
-        LotOf { lot: name, load_type, kiln: None }
+    fn is_lot(&self, lot: usize, name: &str, load_type: &str) -> bool {
+        same_name(&self.names[lot], name) && same_name(self.instance.load_type_of(lot), load_type)
     }
 
-    fn is(&self, lot: usize, name: &str, load_type: &str) -> bool {
-        same_name(&self.lots[lot], name) && same_name(self.load_type(lot), load_type)
-    }
-
-    fn kiln(&self, name: &str) -> Option<usize> {
-        self.tables.instance.kilns.iter().position(|kiln| same_name(&kiln.name, name))
-    }
-}
-
-/// The lots and kilns that somebody chose to keep apart.
-pub fn bar(tables: &mut Tables, lots: &[String], barred: &[LotOf]) {
-    let names = Names { tables, lots };
-    let mut all = BTreeSet::new();
-    for one in barred {
-        let only = one.kiln.as_deref().map(|name| names.kiln(name));
-        for lot in (0..names.lots.len()).filter(|lot| names.is(*lot, &one.lot, &one.load_type)) {
-            let kilns = 0..tables.instance.kilns.len();
-            let kilns = kilns.filter(|kiln| only.is_none_or(|only| only == Some(*kiln)));
-            all.extend(kilns.map(|kiln| (lot, kiln)));
+    /// The lots and kilns that somebody chose to keep apart.
+    pub fn bar(&mut self, barred: &[LotOf]) {
+        for one in barred {
+            let only = one.kiln.as_deref().map(|name| self.instance.kiln_called(name));
+            for lot in 0..self.names.len() {
+                if self.is_lot(lot, &one.lot, &one.load_type) {
+                    let kilns = 0..self.instance.kilns.len();
+                    let kilns = kilns.filter(|kiln| only.is_none_or(|only| only == Some(*kiln)));
+                    self.barred.extend(kilns.map(|kiln| (lot, kiln)));
+                }
+            }
         }
     }
-    tables.barred = all;
 }
 
 impl Adopted {
@@ -149,18 +131,17 @@ impl Adopted {
     }
 
     /// The old plan that it is by now, beside what is begun; `None` where it is too old.
-    pub fn by_now(&self, at: Moment, names: Names<'_>, begun: &Plan, now: Moment) -> Option<Was> {
+    pub fn by_now(&self, at: Moment, tables: &Tables, begun: &Plan, now: Moment) -> Option<Was> {
         if now - at > LASTS {
             return None;
         }
         let mut was = Was { plan: begun.clone(), said: Some(at), ..Was::default() };
-        was.given = Judged::of(names.tables, begun).broken.len();
+        was.given = Judged::of(tables, begun).broken.len();
         let mut met = vec![false; begun.firings.len()];
-        was.numbers = (1..=begun.firings.len()).collect();
         for (number, said) in (begun.firings.len() + 1..).zip(&self.firings) {
             let light = (said.light - now).as_minutes();
-            match said.begun_as(names, begun, light, &met) {
-                None => said.not_begun(&mut was, number, names, now),
+            match said.begun_as(tables, begun, light, &met) {
+                None => said.not_begun(&mut was, number, tables, now),
                 Some(at) => {
                     met[at] = true;
                     let packed = &mut was.plan.firings[at];
@@ -170,50 +151,50 @@ impl Adopted {
                 }
             }
         }
-        was.free = (0..names.lots.len()).filter(|lot| was.plan.firing_of(*lot).is_none()).collect();
-        let waited =
-            |lot: &usize| self.waiting.iter().any(|one| names.is(*lot, &one.lot, &one.load_type));
-        let earlier_day = names.tables.instance.day((at - now).as_minutes()) < 0;
+        was.free =
+            (0..tables.names.len()).filter(|lot| was.plan.firing_of(*lot).is_none()).collect();
+        let waited = |lot: &usize| {
+            self.waiting.iter().any(|one| tables.is_lot(*lot, &one.lot, &one.load_type))
+        };
+        let earlier_day = tables.instance.day((at - now).as_minutes()) < 0;
         let lacks = was.gone.iter().any(|gone| !matches!(gone.why, GoneWhy::Late { .. }));
         was.spoilt = lacks || earlier_day || !was.free.iter().all(waited);
-        decode(names.tables, &mut was.plan, false);
+        decode(tables, &mut was.plan, false);
         Some(was)
     }
 }
 
 impl Said {
     /// What was packed or lit in its place.
-    fn begun_as(&self, names: Names<'_>, begun: &Plan, light: f64, met: &[bool]) -> Option<usize> {
-        let instance = &names.tables.instance;
+    fn begun_as(&self, tables: &Tables, begun: &Plan, light: f64, met: &[bool]) -> Option<usize> {
+        let (instance, names) = (&tables.instance, &tables.names);
         (0..begun.firings.len()).find(|at| {
             let firing = &begun.firings[*at];
-            let way = &instance.ways[firing.way];
-            let same = same_name(&instance.kilns[way.kiln].name, &self.kiln)
-                && same_name(&instance.load_types[way.load_type].name, &self.load_type);
-            let named = |lot: usize| self.lots.iter().any(|name| same_name(name, &names.lots[lot]));
-            let nameless = begun.lots_in(*at).all(|lot| names.lots[lot].is_empty());
+            let same = same_name(&instance.kiln_of(firing.way).name, &self.kiln)
+                && same_name(&instance.load_type(firing.way).name, &self.load_type);
+            let named = |lot: usize| self.lots.iter().any(|name| same_name(name, &names[lot]));
+            let nameless = begun.lots_in(*at).all(|lot| names[lot].is_empty());
             let then = nameless && (firing.light - light).abs() < ABOUT_THEN_MIN;
             !met[*at] && same && (then || begun.lots_in(*at).any(named))
         })
     }
 
-    fn not_begun(&self, was: &mut Was, number: usize, names: Names<'_>, now: Moment) {
-        let tables = names.tables;
+    fn not_begun(&self, was: &mut Was, number: usize, tables: &Tables, now: Moment) {
         let mut lots: Vec<usize> = Vec::new();
         for name in &self.lots {
             let waits = |lot: &usize| {
-                names.is(*lot, name, &self.load_type)
+                tables.is_lot(*lot, name, &self.load_type)
                     && was.plan.firing_of(*lot).is_none()
                     && !lots.contains(lot)
             };
-            let found = (0..names.lots.len()).find(waits);
+            let found = (0..tables.names.len()).find(waits);
             lots.extend(found);
         }
         if lots.is_empty() {
             return;
         }
         let load_type = tables.instance.lots[lots[0]].load_type;
-        let kiln = names.kiln(&self.kiln);
+        let kiln = tables.instance.kiln_called(&self.kiln);
         let Some(way) = kiln.and_then(|kiln| tables.instance.way(kiln, load_type)) else {
             let why = if kiln.is_none() { GoneWhy::NoKiln } else { GoneWhy::CannotFire };
             return was.gone.push(self.gone(number, why));
@@ -227,7 +208,7 @@ impl Said {
         let is_over = firing.light < STEP_MIN;
         if firing.pack < 0.0 && firing.light > -OVER_MIN {
             let today = |light: &f64| tables.instance.day(*light) == tables.instance.day(0.0);
-            let soonest = || tables.next_lighting(way).filter(today);
+            let soonest = || tables.may_be_lit(way).next().filter(today);
             if let Some(light) = if is_over { soonest() } else { Some(firing.light) } {
                 if light - firing.light > NOBODY_MINDS_MIN {
                     let becomes = now + Span::from_minutes(light);
@@ -239,7 +220,7 @@ impl Said {
         if is_over && firing.state == State::Planned {
             firing.held = Held::Nothing;
         }
-        was.push(firing, number, &lots);
+        was.push(Firing { number, ..firing }, &lots);
     }
 
     fn gone(&self, firing: usize, why: GoneWhy) -> Gone {

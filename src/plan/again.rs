@@ -7,7 +7,7 @@
 
 use super::decode::tidied;
 use super::judge::{Broken, Judged};
-use super::search::Search;
+use super::search::{Rank, Search};
 use super::tables::{STEP_MIN, Tables, ceil_step};
 use super::{Firing, Held, Plan, State, WAITS};
 use crate::units::Moment;
@@ -37,12 +37,11 @@ const JUDGEMENTS: u32 = 40_000;
 /// Operations on one plan, one after the other, at most.
 const OPERATIONS: usize = 16;
 
-/// An old plan, its firings in the order of their numbers.
+/// An old plan; its firings have their numbers.
 #[derive(Debug, Default)]
 pub struct Was {
     /// Each firing carries its own place in `was`.
     pub plan: Plan,
-    pub numbers: Vec<usize>,
     /// What of it is no more.
     pub gone: Vec<Gone>,
     /// When it was adopted, if it was.
@@ -56,11 +55,10 @@ pub struct Was {
 }
 
 impl Was {
-    pub fn push(&mut self, firing: Firing, number: usize, lots: &[usize]) {
+    pub fn push(&mut self, firing: Firing, lots: &[usize]) {
         let at = self.plan.firings.len();
         lots.iter().for_each(|lot| self.plan.put(*lot, at));
         self.plan.firings.push(Firing { was: Some(at), ..firing });
-        self.numbers.push(number);
     }
 }
 
@@ -205,9 +203,6 @@ fn price_of_changes(tables: &Tables, was: &Was, plan: &Plan) -> f64 {
     eur + LOT_EUR * moved as f64
 }
 
-/// How many rules a plan breaks, and its price.
-type Rank = (usize, f64);
-
 /// The plan after the least surgery that keeps all rules, or as far as each step is better.
 fn mended(search: &mut Search<'_>, plan: Plan, better: fn(Rank, Rank) -> bool) -> Plan {
     let mut now = ranked(search, plan);
@@ -237,7 +232,7 @@ fn unneeded_undone(search: &mut Search<'_>, old: &Plan, found: (f64, Plan)) -> P
         for firing in undone.firings.iter_mut().filter(|firing| firing.was == Some(was)) {
             firing.held = held;
         }
-        let (asked, broken) = search.price(&mut undone);
+        let (broken, asked) = search.price(&mut undone);
         if broken == 0 && asked <= price {
             (price, plan) = (asked, undone);
         }
@@ -246,8 +241,7 @@ fn unneeded_undone(search: &mut Search<'_>, old: &Plan, found: (f64, Plan)) -> P
 }
 
 fn ranked(search: &mut Search<'_>, mut plan: Plan) -> (Rank, Plan) {
-    let (price, broken) = search.price(&mut plan);
-    ((broken, price), plan)
+    (search.price(&mut plan), plan)
 }
 
 type Surgery = fn(&Tables, &Plan) -> Vec<Plan>;
@@ -289,11 +283,8 @@ fn relit(
     for at in which(plan, may) {
         let is = &plan.firings[at];
         let of_type = tables.instance.ways[is.way].load_type;
-        for (way, _) in
-            tables.instance.ways.iter().enumerate().filter(|(_, way)| way.load_type == of_type)
-        {
-            for step in tables.lightings[way].iter().step_by(every) {
-                let light = *step as f64 * STEP_MIN;
+        for way in tables.instance.ways_of(of_type) {
+            for light in tables.lightings[way].iter().copied().step_by(every) {
                 if fits(is, way, light) {
                     tried.push(with(plan, at, |firing| (firing.way, firing.light) = (way, light)));
                 }
@@ -391,7 +382,7 @@ fn undone(tables: &Tables, (old, was): (&Plan, usize), (plan, at): (&Plan, Optio
 }
 
 fn reason(search: &mut Search<'_>, plan: &Plan, mut undone: Plan) -> Reason {
-    let price = search.price(&mut undone.clone()).0;
+    let price = search.price(&mut undone.clone()).1;
     // As it was means with its hands as they were: only what fits nowhere else is placed anew.
     let as_it_was = Judged::of(search.tables, &undone).broken;
     search.price(&mut undone);
@@ -403,6 +394,6 @@ fn reason(search: &mut Search<'_>, plan: &Plan, mut undone: Plan) -> Reason {
     if let Some(broken) = worst(&anew).or(worst(&as_it_was)) {
         return Reason::Breaks(broken);
     }
-    let saves = price - search.price(&mut plan.clone()).0;
+    let saves = price - search.price(&mut plan.clone()).1;
     if saves > 0.5 { Reason::Saves(saves) } else { Reason::Follows }
 }

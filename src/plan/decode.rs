@@ -21,8 +21,8 @@ pub fn decode(tables: &Tables, plan: &mut Plan, put_off: bool) {
         first_in: vec![WAITS; plan.firings.len()],
         next_in: vec![WAITS; plan.lot_in.len()],
     };
-    for (lot, at) in plan.lot_in.iter().enumerate().filter(|(_, at)| **at != WAITS) {
-        hands.next_in[lot] = std::mem::replace(&mut hands.first_in[*at], lot);
+    for (lot, at) in plan.placed() {
+        hands.next_in[lot] = std::mem::replace(&mut hands.first_in[at], lot);
     }
     for firing in &plan.firings {
         let (from, to) = watch(tables, firing);
@@ -90,13 +90,13 @@ impl Hands<'_> {
         let pack_min = tables.instance.kiln_of(firing.way).pack_min;
         let packed = self.first_fit(from, pack_min) + pack_min;
         let lightings = &tables.lightings[firing.way];
-        let next = lightings.partition_point(|step| (*step as f64) * STEP_MIN < packed);
-        let Some(step) = lightings.get(next) else { return };
+        let next = lightings.partition_point(|light| *light < packed);
+        let Some(light) = lightings.get(next) else { return };
         let (from, to) = watch(tables, firing);
         for step in steps(tables.steps, from, to) {
             self.busy[step] -= 1;
         }
-        firing.light = *step as f64 * STEP_MIN;
+        firing.light = *light;
         firing.pack_ahead = 0;
         let (from, to) = watch(tables, firing);
         take(&mut self.busy, from, to);

@@ -4,7 +4,7 @@
 //! afterwards, to whoever is free.
 
 use super::tables::{STEP_MIN, Tables};
-use super::{Plan, State};
+use super::{Firing, Plan, State};
 
 /// Who packs each firing, and who watches it, one after the other.
 #[derive(Debug, Clone, Default, PartialEq)]
@@ -20,7 +20,7 @@ pub fn duties(tables: &Tables, plan: &Plan) -> Vec<Duty> {
     let mut duties = vec![Duty::default(); plan.firings.len()];
     let there = |who: usize, at: f64| people[who].there.iter().any(|(a, b)| *a <= at && at < *b);
     for (at, firing) in plan.firings.iter().enumerate() {
-        let (from, to) = watch(tables, plan, at);
+        let (from, to) = watch(tables, firing);
         let drop = tables.drop_at(firing);
         // From the beginning of the watch on, whoever is there; most of all at the drop itself.
         let mut when = from;
@@ -66,8 +66,7 @@ pub fn duties(tables: &Tables, plan: &Plan) -> Vec<Duty> {
 }
 
 /// From when to when a firing is watched: its earliest drop is not missed, nor its latest.
-pub fn watch(tables: &Tables, plan: &Plan, at: usize) -> (f64, f64) {
-    let firing = &plan.firings[at];
+pub fn watch(tables: &Tables, firing: &Firing) -> (f64, f64) {
     let drop = tables.drop_of(firing);
     let watch = tables.instance.load_type(firing.way);
     let from = firing.light + drop.p05 - watch.before_drop_min;

@@ -5,6 +5,7 @@
 
 use super::spread::Spread;
 use super::tables::floor;
+use crate::kiln::same_name;
 
 /// Everything a plan rests on.
 #[derive(Debug, Clone, PartialEq)]
@@ -147,6 +148,25 @@ impl Instance {
     /// The way of a kiln with a load type, if it can fire that.
     pub fn way(&self, kiln: usize, load_type: usize) -> Option<usize> {
         self.ways.iter().position(|way| way.kiln == kiln && way.load_type == load_type)
+    }
+
+    pub fn kiln_called(&self, name: &str) -> Option<usize> {
+        self.kilns.iter().position(|kiln| same_name(&kiln.name, name))
+    }
+
+    /// The load type a lot waits for.
+    pub fn load_type_of(&self, lot: usize) -> &str {
+        &self.load_types[self.lots[lot].load_type].name
+    }
+
+    /// What is made of a lot next.
+    pub fn next_of(&self, lot: usize) -> Option<usize> {
+        self.lots.iter().position(|next| next.after.is_some_and(|(first, _)| first == lot))
+    }
+
+    /// The ways of a load type.
+    pub fn ways_of(&self, load_type: usize) -> impl Iterator<Item = usize> + '_ {
+        (0..self.ways.len()).filter(move |way| self.ways[*way].load_type == load_type)
     }
 
     /// The day of the plan a moment falls on, 0 for the first.

@@ -4,6 +4,8 @@
 //! distribution functions, and a day's chance is at most the sum over its pairs; so nothing is
 //! simulated, and a search can judge some hundred thousand plans a second.
 
+use std::cmp::Ordering;
+
 use super::decode::watch;
 use super::instance::Instance;
 use super::tables::{STEP_MIN, Tables, ceil_step, floor, floor_step};
@@ -45,30 +47,30 @@ impl Costs {
     }
 }
 
-/// A rule a plan breaks; firings and lots by their place in the plan and in the instance.
+/// A rule a plan breaks; lots by their place in the instance.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub enum Broken {
     WrongLoadType { lot: usize },
     Barred { lot: usize },
-    TooFull { firing: usize, litres: f64 },
-    Empty { firing: usize },
-    NobodyPacks { firing: usize },
-    PackedBeforeNow { firing: usize },
-    LitBeforePacked { firing: usize },
-    LitLongAfterPacking { firing: usize },
-    NobodyLights { firing: usize },
-    DropsAfterEnd { firing: usize },
+    TooFull { litres: f64 },
+    Empty,
+    NobodyPacks,
+    PackedBeforeNow,
+    LitBeforePacked,
+    LitLongAfterPacking,
+    NobodyLights,
+    DropsAfterEnd,
     NeedsFirst { lot: usize },
-    OnTheBench { lot: usize, firing: usize },
-    NotDry { lot: usize, firing: usize },
-    NobodyDraws { firing: usize },
-    DrawnHot { firing: usize, chance: f64 },
-    NobodyAtDrop { firing: usize, chance: f64 },
-    HotFromBefore { firing: usize },
-    NotDrawnYet { firing: usize },
+    OnTheBench { lot: usize },
+    NotDry { lot: usize },
+    NobodyDraws,
+    DrawnHot { chance: f64 },
+    NobodyAtDrop { chance: f64 },
+    HotFromBefore,
+    NotDrawnYet,
     HandsShort { minutes: f64, at: f64 },
-    GasAtOnce { firing: usize, kilns: usize },
-    PowerAtOnce { firing: usize, kw: f64 },
+    GasAtOnce { kilns: usize },
+    PowerAtOnce { kw: f64 },
     WatchesMeet { day: i64, chance: f64 },
 }
 
@@ -81,36 +83,29 @@ pub struct Judged {
 }
 
 impl Judged {
+    /// What the plan costs, and each rule it breaks.
     pub fn of(tables: &Tables, plan: &Plan) -> Judged {
-        let mut broken = Vec::new();
-        let costs = judge(tables, plan, &mut |size, what| broken.push((size, what)));
-        Judged { broken, costs }
+        let mut judge = Judge {
+            tables,
+            instance: &tables.instance,
+            plan,
+            order: plan.by_light(),
+            load: Vec::new(),
+            drawn: vec![f64::NAN; plan.lot_in.len()],
+            judged: Judged::default(),
+        };
+        judge.loads();
+        for (at, firing) in plan.firings.iter().enumerate() {
+            judge.firing(firing, judge.load[at]);
+        }
+        judge.lots();
+        judge.kilns();
+        judge.short_hands();
+        judge.climbs();
+        judge.watches();
+        judge.lateness();
+        judge.judged
     }
-}
-
-/// What the plan costs; each rule it breaks is said, with how badly.
-pub fn judge(tables: &Tables, plan: &Plan, say: &mut dyn FnMut(f64, Broken)) -> Costs {
-    let mut judge = Judge {
-        tables,
-        instance: &tables.instance,
-        plan,
-        order: plan.by_light(),
-        load: Vec::new(),
-        drawn: vec![f64::NAN; plan.lot_in.len()],
-        costs: Costs::default(),
-        say,
-    };
-    judge.loads();
-    for (at, firing) in plan.firings.iter().enumerate() {
-        judge.firing(at, firing);
-    }
-    judge.lots();
-    judge.kilns();
-    judge.short_hands();
-    judge.climbs();
-    judge.watches();
-    judge.lateness();
-    judge.costs
 }
 
 /// One judgement.
@@ -122,8 +117,7 @@ struct Judge<'a> {
     load: Vec<Load>,
     /// When each lot is drawn; no number where it waits.
     drawn: Vec<f64>,
-    costs: Costs,
-    say: &'a mut dyn FnMut(f64, Broken),
+    judged: Judged,
 }
 
 /// What the lots of one firing come to.
@@ -136,19 +130,9 @@ struct Load {
     day: i64,
 }
 
-/// A kiln that begins or ends its climb.
-#[derive(Debug, Clone, Copy)]
-struct Climb {
-    at: f64,
-    begins: bool,
-    kilns: i32,
-    kw: f64,
-    firing: usize,
-}
-
 impl Judge<'_> {
     fn say(&mut self, size: f64, broken: Broken) {
-        (self.say)(size, broken);
+        self.judged.broken.push((size, broken));
     }
 
     fn loads(&mut self) {
@@ -156,9 +140,9 @@ impl Judge<'_> {
             let drop = self.tables.drop_at(firing);
             Load { drop, day: self.instance.day(drop), ..Load::default() }
         }));
-        for (lot, at) in self.plan.lot_in.iter().enumerate().filter(|(_, at)| **at != WAITS) {
-            let (is, firing) = (&self.instance.lots[lot], &self.plan.firings[*at]);
-            let load = &mut self.load[*at];
+        for (lot, at) in self.plan.placed() {
+            let (is, firing) = (&self.instance.lots[lot], &self.plan.firings[at]);
+            let load = &mut self.load[at];
             load.litres += is.room_l;
             load.worth_eur += is.worth_eur();
             load.lots += 1;
@@ -173,75 +157,75 @@ impl Judge<'_> {
         }
     }
 
-    fn firing(&mut self, at: usize, firing: &Firing) {
-        let (tables, instance, load) = (self.tables, self.instance, self.load[at]);
+    fn firing(&mut self, firing: &Firing, load: Load) {
+        let (tables, instance) = (self.tables, self.instance);
         let (kiln, limits) = (instance.kiln_of(firing.way), &instance.limits);
         if load.litres > kiln.room_l + 1e-6 {
             let litres = load.litres;
-            self.say(litres / kiln.room_l, Broken::TooFull { firing: at, litres });
+            self.say(litres / kiln.room_l, Broken::TooFull { litres });
         }
         if load.lots == 0 {
-            self.say(1.0, Broken::Empty { firing: at });
+            self.say(1.0, Broken::Empty);
         }
         let there = tables.there(firing);
         // What burns already can be neither packed nor lit otherwise.
         if firing.state != State::Lit {
             if firing.state == State::Planned {
-                self.packing(at, firing, kiln.pack_min);
+                self.packing(firing, kiln.pack_min);
             }
             if !kiln.starts_by_itself && !tables.somebody_lights(firing.light) {
-                self.say(2.0, Broken::NobodyLights { firing: at });
+                self.say(2.0, Broken::NobodyLights);
             }
             if load.drop > instance.last_drop_by {
-                self.say(1.0, Broken::DropsAfterEnd { firing: at });
+                self.say(1.0, Broken::DropsAfterEnd);
             }
             let least = limits.dropped_while_there_at_least;
             if there < least - THERE_SLACK {
-                self.say(0.2 + least - there, Broken::NobodyAtDrop { firing: at, chance: there });
+                self.say(0.2 + least - there, Broken::NobodyAtDrop { chance: there });
             }
         }
         let is_drawn = firing.state == State::Lit && firing.draw + kiln.draw_min <= 0.0;
         if !is_drawn {
-            self.drawing(at, firing);
+            self.drawing(firing);
         }
         let weights = &instance.weights;
-        self.costs.nobody_there +=
+        self.judged.costs.nobody_there +=
             (1.0 - there) * weights.lost_share_if_nobody_there * load.worth_eur;
-        self.costs.fuel += tables.fuel_eur(firing);
-        self.costs.work += weights.firing_work_eur;
+        self.judged.costs.fuel += tables.fuel_eur(firing);
+        self.judged.costs.work += weights.firing_work_eur;
     }
 
-    fn packing(&mut self, at: usize, firing: &Firing, pack_min: f64) {
+    fn packing(&mut self, firing: &Firing, pack_min: f64) {
         let pack = self.packs_at(firing);
         if firing.pack.is_nan() {
-            self.say(2.0, Broken::NobodyPacks { firing: at });
+            self.say(2.0, Broken::NobodyPacks);
         }
         if pack < -ROUNDING_MIN {
-            self.say(2.0, Broken::PackedBeforeNow { firing: at });
+            self.say(2.0, Broken::PackedBeforeNow);
         }
         if firing.light < pack + pack_min - ROUNDING_MIN {
-            self.say(1.0, Broken::LitBeforePacked { firing: at });
+            self.say(1.0, Broken::LitBeforePacked);
         }
         if firing.light > pack + DAY_MIN {
-            self.say(1.0, Broken::LitLongAfterPacking { firing: at });
+            self.say(1.0, Broken::LitLongAfterPacking);
         }
     }
 
-    fn drawing(&mut self, at: usize, firing: &Firing) {
+    fn drawing(&mut self, firing: &Firing) {
         let (tables, step) = (self.tables, floor_step(firing.draw));
         let drawn_by_somebody = step >= 0 && tables.hands.get(step as usize) != Some(&0);
         if !drawn_by_somebody {
-            self.say(1.0, Broken::NobodyDraws { firing: at });
+            self.say(1.0, Broken::NobodyDraws);
         }
         let chance = tables.cool_by(firing, firing.draw);
         if chance < self.instance.limits.cool_in_time_at_least - COOL_SLACK {
-            self.say(0.5, Broken::DrawnHot { firing: at, chance });
+            self.say(0.5, Broken::DrawnHot { chance });
         }
     }
 
     fn lots(&mut self) {
-        for (lot, at) in self.plan.lot_in.iter().enumerate().filter(|(_, at)| **at != WAITS) {
-            let firing = &self.plan.firings[*at];
+        for (lot, at) in self.plan.placed() {
+            let firing = &self.plan.firings[at];
             if firing.state != State::Planned {
                 continue;
             }
@@ -251,10 +235,8 @@ impl Judge<'_> {
                     self.say(2.0, Broken::NeedsFirst { lot });
                     continue;
                 }
-                Some((first, bench)) => {
-                    (self.drawn[first] + bench, Broken::OnTheBench { lot, firing: *at })
-                }
-                None => (is.ready_from.unwrap_or(0.0), Broken::NotDry { lot, firing: *at }),
+                Some((first, bench)) => (self.drawn[first] + bench, Broken::OnTheBench { lot }),
+                None => (is.ready_from.unwrap_or(0.0), Broken::NotDry { lot }),
             };
             self.too_soon((self.packs_at(firing), ready), 9.0, late);
         }
@@ -284,18 +266,14 @@ impl Judge<'_> {
             let before = last_of_kiln[kiln].replace(firing);
             if firing.state == State::Planned {
                 let (free, most, hot) = match before {
-                    None => {
-                        (self.tables.free_from[kiln], 5.0, Broken::HotFromBefore { firing: at })
-                    }
-                    Some(before) => {
-                        (before.draw + draw_min, 9.0, Broken::NotDrawnYet { firing: at })
-                    }
+                    None => (self.tables.free_from[kiln], 5.0, Broken::HotFromBefore),
+                    Some(before) => (before.draw + draw_min, 9.0, Broken::NotDrawnYet),
                 };
                 self.too_soon((pack, free), most, hot);
             }
             if let Some(before) = before {
                 let cool = self.tables.cool_by(before, pack - draw_min + 20.0);
-                self.costs.put_off += (1.0 - cool) * self.instance.weights.put_off_eur;
+                self.judged.costs.put_off += (1.0 - cool) * self.instance.weights.put_off_eur;
             }
         }
     }
@@ -336,33 +314,29 @@ impl Judge<'_> {
 
     fn climbs(&mut self) {
         let limits = &self.instance.limits;
+        // When which kiln begins or ends its climb, and what it takes; at one moment those that end come first.
         let mut climbs = Vec::with_capacity(2 * self.plan.firings.len());
-        for (firing, is) in self.plan.firings.iter().enumerate() {
-            let (kilns, kw) = match self.instance.kiln_of(is.way).power_kw {
+        for (at, firing) in self.plan.firings.iter().enumerate() {
+            let (gas, kw) = match self.instance.kiln_of(firing.way).power_kw {
                 None => (1, 0.0),
                 Some(kw) => (0, kw),
             };
-            let drop = self.load[firing].drop;
-            climbs.push(Climb { at: is.light, begins: true, kilns, kw, firing });
-            climbs.push(Climb { at: drop, begins: false, kilns: -kilns, kw: -kw, firing });
+            climbs.push((firing.light, true, gas, kw, at));
+            climbs.push((self.load[at].drop, false, -gas, -kw, at));
         }
-        climbs.sort_by(|a, b| {
-            let same_moment = || a.begins.cmp(&b.begins).then(a.kilns.cmp(&b.kilns));
-            a.at.total_cmp(&b.at).then_with(same_moment).then_with(|| a.kw.total_cmp(&b.kw))
-        });
-        let (mut gas, mut kw) = (0i32, 0.0);
-        for Climb { begins, kilns: more, kw: more_kw, firing, .. } in climbs {
-            gas += more;
+        climbs.sort_by(|a, b| a.partial_cmp(b).unwrap_or(Ordering::Equal));
+        let (mut kilns, mut kw) = (0_i64, 0.0);
+        for (_, begins, gas, more_kw, at) in climbs {
+            kilns += gas;
             kw += more_kw;
-            if !begins || self.plan.firings[firing].state == State::Lit {
+            if !begins || self.plan.firings[at].state == State::Lit {
                 continue;
             }
-            let kilns = gas.max(0) as usize;
-            if more > 0 && kilns > limits.gas_kilns_climbing_at_once {
-                self.say(1.0, Broken::GasAtOnce { firing, kilns });
+            if gas > 0 && kilns as usize > limits.gas_kilns_climbing_at_once {
+                self.say(1.0, Broken::GasAtOnce { kilns: kilns as usize });
             }
             if more_kw > 0.0 && kw > limits.power_kw_at_once + 0.05 {
-                self.say(0.5 + kw / limits.power_kw_at_once, Broken::PowerAtOnce { firing, kw });
+                self.say(0.5 + kw / limits.power_kw_at_once, Broken::PowerAtOnce { kw });
             }
         }
     }
@@ -385,7 +359,7 @@ impl Judge<'_> {
                     total += chance;
                 }
                 let lost = self.instance.weights.lost_share_if_watches_meet;
-                self.costs.watches_meet += chance * lost * load.worth_eur.min(its.worth_eur);
+                self.judged.costs.watches_meet += chance * lost * load.worth_eur.min(its.worth_eur);
             }
             if order.get(nth + 1).is_none_or(|next| self.load[*next].day != load.day) {
                 if total > most + MEET_SLACK {
@@ -410,12 +384,12 @@ impl Judge<'_> {
                 let first = first.map_or(0.0, |(finished, _)| finished + DAY_MIN);
                 finished[*at] = (instance.last_drop_by + AFTER_THE_END_MIN).max(first);
                 let eur_per_l = self.tables.still_to_fire_eur_per_l[lot.load_type];
-                self.costs.still_to_fire += lot.room_l * eur_per_l;
+                self.judged.costs.still_to_fire += lot.room_l * eur_per_l;
             }
             let waits = (finished[*at] - ready.max(0.0)).max(0.0) / DAY_MIN;
-            self.costs.waiting += lot.pieces * weights.waiting_eur_per_piece_day * waits;
+            self.judged.costs.waiting += lot.pieces * weights.waiting_eur_per_piece_day * waits;
             let days = lot.wanted_by.map_or(0.0, |by| days_late(finished[*at], by));
-            self.costs.late += days * lot.pieces * weights.late_eur_per_piece_day;
+            self.judged.costs.late += days * lot.pieces * weights.late_eur_per_piece_day;
         }
     }
 }

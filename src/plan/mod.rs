@@ -3,10 +3,12 @@
 //! An [`Instance`] states the shop, as somebody wrote it or from the journal ([`of_shop`]); [`Tables`] hold what is reckoned from it once; [`judge`] says in
 //! closed form which rules a [`Plan`] breaks and what it costs; [`search`] looks for a cheap one by
 //! annealing; [`again`] mends an old one with as few changes as possible, such as one that was [`adopted`]; [`why`] gives the reasons.
+//! A [`DayPlan`] is one that is made, with all of that.
 //! A plan is advice: nothing rings because of it, and the watch's own forecast outranks it.
 
 pub mod adopted;
 pub mod again;
+mod day;
 mod decode;
 pub mod duty;
 pub mod instance;
@@ -18,6 +20,7 @@ pub mod spread;
 pub mod tables;
 pub mod why;
 
+pub use day::{DayPlan, FromShop};
 pub use instance::Instance;
 pub use judge::{Broken, Judged};
 pub use tables::Tables;
@@ -64,6 +67,8 @@ pub struct Firing {
     pub held: Held,
     /// Which firing of an old plan it was.
     pub was: Option<usize>,
+    /// What it goes by where it is said, 0 until the plan is made.
+    pub number: usize,
     /// From lit to the drop as forecast for this firing, once it is lit.
     pub forecast: Option<Spread>,
 }
@@ -107,6 +112,11 @@ impl Plan {
 
     pub fn lots_in(&self, firing: usize) -> impl Iterator<Item = usize> + '_ {
         (0..self.lot_in.len()).filter(move |lot| self.lot_in[*lot] == firing)
+    }
+
+    /// Each lot that is in a firing, with that.
+    fn placed(&self) -> impl Iterator<Item = (usize, usize)> + '_ {
+        self.lot_in.iter().copied().enumerate().filter(|(_, at)| *at != WAITS)
     }
 
     pub fn put(&mut self, lot: usize, firing: usize) {

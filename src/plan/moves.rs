@@ -3,7 +3,6 @@
 use rand::RngExt as _;
 
 use super::search::Search;
-use super::tables::STEP_MIN;
 use super::{Firing, Plan, WAITS};
 
 /// How often each change is tried, in hundredths, and the change; false where it does not apply.
@@ -46,7 +45,7 @@ fn some(search: &mut Search<'_>, plan: &Plan, may: fn(&Firing) -> bool) -> Optio
 /// A lighting of a way at random.
 fn some_light(search: &mut Search<'_>, way: usize) -> Option<f64> {
     let at = pick(search, search.tables.lightings[way].len())?;
-    Some(search.tables.lightings[way][at] as f64 * STEP_MIN)
+    Some(search.tables.lightings[way][at])
 }
 
 /// Earlier or later, mostly by little.
@@ -57,11 +56,11 @@ fn shift(search: &mut Search<'_>, plan: &mut Plan) -> bool {
     if lightings.is_empty() {
         return false;
     }
-    let now = lightings.partition_point(|step| (*step as f64) * STEP_MIN < light);
+    let now = lightings.partition_point(|other| *other < light);
     let most = [2, 8, 40, 400][search.random.random_range(0..4)];
     let by = search.random.random_range(1..=most);
     let to = if search.random.random() { now + by } else { now.saturating_sub(by) };
-    let to = lightings[to.min(lightings.len() - 1)] as f64 * STEP_MIN;
+    let to = lightings[to.min(lightings.len() - 1)];
     plan.firings[at].light = to;
     to != light
 }
@@ -179,11 +178,11 @@ fn new_firing(search: &mut Search<'_>, plan: &mut Plan) -> bool {
 
 /// The cheapest of four lightings of a firing.
 fn best_light(search: &mut Search<'_>, plan: &mut Plan, at: usize) {
-    let mut best = (search.price(plan).0, plan.firings[at].light);
+    let mut best = (search.price(plan).1, plan.firings[at].light);
     for _ in 0..3 {
         let Some(light) = some_light(search, plan.firings[at].way) else { return };
         plan.firings[at].light = light;
-        let price = search.price(plan).0;
+        let price = search.price(plan).1;
         if price < best.0 {
             best = (price, light);
         }
@@ -195,8 +194,7 @@ fn best_light(search: &mut Search<'_>, plan: &mut Plan, at: usize) {
 fn some_other(search: &mut Search<'_>, plan: &Plan) -> Option<(usize, usize, f64)> {
     let at = some(search, plan, Firing::is_open)?;
     let of_type = load_type(search, plan, at);
-    let ways = &search.tables.instance.ways;
-    let same: Vec<usize> = (0..ways.len()).filter(|way| ways[*way].load_type == of_type).collect();
+    let same: Vec<usize> = search.tables.instance.ways_of(of_type).collect();
     let way = pick(search, same.len()).map(|at| same[at])?;
     Some((at, way, some_light(search, way)?))
 }

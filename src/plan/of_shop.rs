@@ -1,7 +1,7 @@
 //! The instance of a shop, from its journal: what waits, what each kiln takes by its own firings, who is
 //! there, and what is taken as usual where nobody said anything.
 
-use super::adopted::{Adopted, Names, bar};
+use super::adopted::Adopted;
 use super::again::{Was, keep_hands};
 use super::instance::{Fuel, Instance, Kiln, Limits, LoadType, Lot, Person, Tariff, Way, Weights};
 use super::spread::Spread;
@@ -81,23 +81,14 @@ pub enum Taken {
     Fills { lots: Vec<String> },
 }
 
-/// The instance, what each of its lots is called, the firings that are begun, the plan that was adopted as it
-/// is by now, and what was taken as usual.
+/// The instance, the firings that are begun, the plan that was adopted as it is by now, and what was taken as
+/// usual.
 #[derive(Debug)]
 pub struct OfShop {
     pub tables: Tables,
-    pub names: Vec<String>,
     pub begun: Plan,
     pub was: Option<Was>,
     pub taken: Vec<Taken>,
-}
-
-/// A firing that is packed or burns, with the lots in it.
-struct Begun {
-    way: usize,
-    light: Option<f64>,
-    forecast: Option<Spread>,
-    lots: Vec<usize>,
 }
 
 /// The corner points of a schedule by its name.
@@ -114,32 +105,22 @@ pub fn called(lot: &Said) -> String {
 struct Maker<'a> {
     known: Known<'a>,
     schedule: Schedule,
-    kilns: Vec<Kiln>,
-    load_types: Vec<LoadType>,
-    ways: Vec<Way>,
-    lots: Vec<Lot>,
+    instance: Instance,
     /// What each lot is called; nothing where the load is known as a whole only.
     names: Vec<String>,
-    begun: Vec<Begun>,
+    /// Each firing that is packed or burns, with the lots in it.
+    begun: Vec<(Planned, Vec<usize>)>,
     taken: Vec<Taken>,
 }
 
 /// The instance of a shop as it stands.
 pub fn of_shop(known: Known<'_>, schedule: Schedule) -> OfShop {
-    let mut maker = Maker {
-        known,
-        schedule,
-        kilns: Vec::new(),
-        load_types: Vec::new(),
-        ways: Vec::new(),
-        lots: Vec::new(),
-        names: Vec::new(),
-        begun: Vec::new(),
-        taken: Vec::new(),
-    };
+    let instance = nothing_waits(&known);
+    let (names, begun, taken) = (Vec::new(), Vec::new(), Vec::new());
+    let mut maker = Maker { known, schedule, instance, names, begun, taken };
     let hours_unknown = known.shop.hours.is_unknown();
     maker.taken.extend(hours_unknown.then_some(Taken::Hours));
-    maker.kilns = known.shop.kilns.iter().map(|kiln| maker.kiln(kiln)).collect();
+    maker.instance.kilns = known.shop.kilns.iter().map(|kiln| maker.kiln(kiln)).collect();
     for firing in &known.shop.open {
         maker.begin(firing);
     }
@@ -166,16 +147,14 @@ impl Maker<'_> {
         let all = || shop.kilns.iter().filter_map(|kiln| kiln.litres);
         let mean = || all().sum::<f64>() / all().count() as f64;
         let room = kiln.litres.unwrap_or_else(|| if all().count() > 0 { mean() } else { ROOM_L });
-        let hot = shop.open.iter().filter(|firing| firing.cools());
-        let hot = hot.filter(|firing| same_name(&firing.kiln, &kiln.name)).max_by_key(|f| f.id);
-        let cool_at = hot.and_then(|firing| {
+        let cool_at = shop.firing_in(&kiln.name).and_then(|firing| {
             let off = firing.standing().off?;
             let cooling = Cooling::of(firing, self.known.past)?;
             let cool = cooling.below(self.known.draw_below).unwrap_or(off + USUALLY_HOT_FOR);
             let at = self.minutes(cool);
             // What is left of a cooling is known to a tenth or so (a guess).
             let off_by = (0.1 * at).max(5.0);
-            Some(Spread::new(at - off_by, at, at + 2.0 * off_by))
+            Some(Spread::new([at - off_by, at, at + 2.0 * off_by]))
         });
         let hands = self.known.prices.at(Kind::Hands, "", self.known.now).map(|hands| hands.value);
         Kiln {
@@ -224,17 +203,19 @@ impl Maker<'_> {
 
     /// A load type by its place, with every kiln that fires it: those that did, or all where none has.
     fn load_type(&mut self, name: &str) -> usize {
-        if let Some(place) = self.load_types.iter().position(|of| same_name(&of.name, name)) {
+        if let Some(place) =
+            self.instance.load_types.iter().position(|of| same_name(&of.name, name))
+        {
             return place;
         }
         let load = self.known.shop.load_type(name);
-        let place = self.load_types.len();
+        let place = self.instance.load_types.len();
         let name = load.map_or(name, |load| &load.name).to_owned();
         let usual_h = load.and_then(|load| load.usual_length).map_or(10.0, Span::as_hours);
         // Short firings move fast at their end and are watched the more closely (a guess).
         let before_drop_min = [(7.0, 20.0), (10.0, 30.0), (f64::MAX, 40.0)];
         let before_drop_min = before_drop_min.iter().find(|(most, _)| usual_h < *most);
-        self.load_types.push(LoadType {
+        self.instance.load_types.push(LoadType {
             name: name.clone(),
             before_drop_min: before_drop_min.map_or(40.0, |(_, min)| *min),
             after_drop_min: 5.0,
@@ -247,25 +228,23 @@ impl Maker<'_> {
             here.any(|one| same_name(&one.load_type, &name))
         };
         let anywhere = known.shop.kilns.iter().any(fired);
-        let all = known.shop.kilns.iter().enumerate();
-        let may: Vec<(usize, &Described)> =
-            all.filter(|(_, kiln)| !anywhere || fired(kiln)).collect();
-        let before = self.ways.len();
-        for (kiln, described) in &may {
-            // Of a load that nobody fired the other loads tell nothing.
-            let past = if anywhere { known.past } else { &[] };
-            self.way((*kiln, described), (place, load), past);
-        }
-        let kilns = may.iter().filter(|(_, kiln)| !fired(kiln)).map(|(_, kiln)| kiln.name.clone());
-        let kilns: Vec<String> = kilns.collect();
-        let load_type = name.clone();
-        match self.ways[before..].first().map(|way| Span::from_minutes(way.drop.p50)) {
-            None => self.taken.push(Taken::NoLength { load_type }),
-            Some(usual) if !kilns.is_empty() => {
-                self.taken.push(Taken::Length { kilns, load_type, usual });
+        // Of a load that nobody fired the other loads tell nothing.
+        let past = if anywhere { known.past } else { &[] };
+        let before = self.instance.ways.len();
+        for (kiln, described) in known.shop.kilns.iter().enumerate() {
+            if !anywhere || fired(described) {
+                self.way((kiln, described), (place, load), past);
             }
-            Some(_) => {}
         }
+        let first = self.instance.ways.get(before).map(|way| Span::from_minutes(way.drop.p50));
+        self.taken.extend(match first {
+            None => Some(Taken::NoLength { load_type: name }),
+            Some(_) if anywhere => None,
+            Some(usual) => {
+                let kilns = known.shop.kilns.iter().map(|kiln| kiln.name.clone()).collect();
+                Some(Taken::Length { kilns, load_type: name, usual })
+            }
+        });
         place
     }
 
@@ -303,59 +282,54 @@ impl Maker<'_> {
             limit: USUAL_LIMIT,
         };
         let Ok(forecast) = forecast(&question) else { return };
-        let [p05, p50, p95] =
-            [forecast.p05, forecast.p50, forecast.p95].map(|at| self.minutes(at).max(1.0));
-        let drop = Spread::new(p05, p50, p95);
+        let drop = [forecast.p05, forecast.p50, forecast.p95];
+        let drop = Spread::new(drop.map(|at| self.minutes(at).max(1.0)));
         let cool = cooling::usual(known.past, &described.name, known.draw_below);
-        let cool = Spread::new(cool[0].as_minutes(), cool[1].as_minutes(), cool[2].as_minutes());
-        let fuel = self.fuel(described, p50 / 60.0);
-        self.ways.push(Way { kiln, load_type: place, drop, cool, fuel });
+        let cool = Spread::new(cool.map(Span::as_minutes));
+        let fuel = self.fuel(described, drop.p50 / 60.0);
+        self.instance.ways.push(Way { kiln, load_type: place, drop, cool, fuel });
     }
 
     /// A lot, with what becomes of it: the loads it goes on to, one after the other.
     fn lot(&mut self, ware: &Ware, inside: Option<f64>) -> usize {
-        let room = |name: &str| self.kilns.iter().find(|kiln| same_name(&kiln.name, name));
-        let mut rooms: Vec<f64> = self.kilns.iter().map(|kiln| kiln.room_l).collect();
+        let mut rooms: Vec<f64> = self.instance.kilns.iter().map(|kiln| kiln.room_l).collect();
         rooms.sort_by(f64::total_cmp);
         let middle = rooms.get(rooms.len() / 2).copied().unwrap_or(ROOM_L);
-        let of = room(&ware.lot.of_kiln).map_or(middle, |kiln| kiln.room_l);
+        let of = self
+            .instance
+            .kiln_called(&ware.lot.of_kiln)
+            .map_or(middle, |of| self.instance.kilns[of].room_l);
         let room_l = inside.unwrap_or_else(|| ware.lot.fills.unwrap_or(FILLS) * of);
         let name = called(&ware.lot);
         // Parts of one lot are told apart.
-        let known = |lots: &[Lot], id: &str| lots.iter().any(|lot| lot.id == id);
         let mut id = name.clone();
-        if known(&self.lots, &id) {
+        if self.instance.lots.iter().any(|lot| lot.id == id) {
             id = format!("{name}, {}", ware.lot.load_type);
         }
-        let first = self.lots.len();
+        let first = self.instance.lots.len();
         let mut said = ware.lot.clone();
-        let load_types = &self.known.shop.load_types;
         let mut after = None;
         loop {
             let load_type = self.load_type(&said.load_type);
-            let ready = said.ready.filter(|_| after.is_none()).map(|at| self.minutes(at));
+            // What is said of where it goes is planned as well, what only follows from its name is not.
+            let is_last = said.then.is_empty();
             self.names.push(said.name.clone());
-            self.lots.push(Lot {
-                id: id.clone(),
+            self.instance.lots.push(Lot {
+                id,
                 load_type,
                 pieces: said.pieces.map_or(PIECES, f64::from),
                 room_l,
                 worth_eur_per_piece: said.worth.unwrap_or(WORTH_EUR),
-                ready_from: ready,
+                ready_from: said.ready.filter(|_| after.is_none()).map(|at| self.minutes(at)),
                 after,
-                wanted_by: None,
+                wanted_by: said.wanted.filter(|_| is_last).map(|at| self.minutes(at)),
             });
-            after = Some((self.lots.len() - 1, BENCH_MIN));
-            // What is said of where it goes is planned as well, what only follows from its name is not.
-            if said.then.is_empty() || !goes_on(&mut said, load_types) {
-                break;
+            if is_last || !goes_on(&mut said, &self.known.shop.load_types) {
+                return first;
             }
+            after = Some((self.instance.lots.len() - 1, BENCH_MIN));
             id = format!("{name} for {}", said.load_type);
         }
-        if let Some(last) = self.lots.last_mut() {
-            last.wanted_by = said.wanted.map(|at| (at - self.known.now).as_minutes());
-        }
-        first
     }
 
     /// What was fired and has no outcome yet goes on, where it was said to.
@@ -366,8 +340,11 @@ impl Maker<'_> {
         let Some(firing) = shop.open.iter().find(its).filter(|_| !lot.then.is_empty()) else {
             return;
         };
-        let hot = self.kilns.iter().find(|kiln| same_name(&kiln.name, &firing.kiln));
-        let cool = hot.and_then(|kiln| kiln.cool_at).map_or(0.0, |cool| cool.p50);
+        let hot = self
+            .instance
+            .kiln_called(&firing.kiln)
+            .and_then(|kiln| self.instance.kilns[kiln].cool_at);
+        let cool = hot.map_or(0.0, |cool| cool.p50);
         let drawn = firing.drawn.map_or(cool + DRAW_MIN, |at| self.minutes(at));
         lot.ready = Some(self.known.now + Span::from_minutes(drawn + BENCH_MIN));
         if goes_on(&mut lot, &shop.load_types) {
@@ -378,11 +355,10 @@ impl Maker<'_> {
     /// A firing that is packed or burns stays as it is, with its lots, or with its load as a whole.
     fn begin(&mut self, firing: &Firing) {
         let packed = firing.state == State::Planned && !firing.is_void();
-        let kiln =
-            self.known.shop.kilns.iter().position(|kiln| same_name(&kiln.name, &firing.kiln));
-        let Some(kiln) = kiln.filter(|_| packed || firing.burns()) else { return };
+        let kiln = self.instance.kiln_called(&firing.kiln).filter(|_| packed || firing.burns());
+        let Some(kiln) = kiln else { return };
         let load_type = self.load_type(&firing.load_type);
-        let way = self.ways.iter().position(|way| (way.kiln, way.load_type) == (kiln, load_type));
+        let way = self.instance.way(kiln, load_type);
         let advice = self.known.advices.iter().find(|(id, _)| *id == firing.id);
         let lit = firing.lit.filter(|_| !packed);
         let forecast = || advice?.1.forecast.as_ref().ok();
@@ -390,15 +366,12 @@ impl Maker<'_> {
             Some(down) => Some([down; 3]),
             None => forecast().map(|forecast| [forecast.p05, forecast.p50, forecast.p95]),
         };
-        let forecast = lit.zip(drop).map(|(lit, drop)| {
-            let [p05, p50, p95] = drop.map(|at| (at - lit).as_minutes().max(0.0));
-            Spread::new(p05, p50, p95)
-        });
-        let light = lit.map(|lit| self.minutes(lit));
-        let room = self.kilns[kiln].room_l;
-        let inside =
-            |ware: &&Ware| matches!(&ware.place, Place::In { firing: id, .. } if *id == firing.id);
-        let ware: Vec<&Ware> = self.known.ware.iter().filter(inside).collect();
+        let forecast = lit
+            .zip(drop)
+            .map(|(lit, drop)| Spread::new(drop.map(|at| (at - lit).as_minutes().max(0.0))));
+        let room = self.instance.kilns[kiln].room_l;
+        let inside = self.known.ware.iter().filter(|ware| ware.is_in(firing));
+        let ware: Vec<&Ware> = inside.collect();
         let share = room / ware.len().max(1) as f64;
         let mut lots: Vec<usize> =
             ware.into_iter().map(|ware| self.lot(ware, Some(share))).collect();
@@ -409,9 +382,9 @@ impl Maker<'_> {
                 packing.map(|said| said.contents.clone()).filter(|said| !said.is_empty());
             let pieces = firing.pieces().map_or(PIECES, f64::from);
             let worth = packing.and_then(|said| said.worth).map(|worth| worth / pieces.max(1.0));
-            lots.push(self.lots.len());
+            lots.push(self.instance.lots.len());
             self.names.push(String::new());
-            self.lots.push(Lot {
+            self.instance.lots.push(Lot {
                 id: contents.unwrap_or_else(|| format!("firing {}", firing.id)),
                 load_type,
                 pieces,
@@ -422,74 +395,78 @@ impl Maker<'_> {
                 wanted_by: None,
             });
         }
-        self.begun.push(Begun { way, light, forecast, lots });
-    }
-
-    /// Everybody who is there, by number: who they are is not said.
-    fn people(&self) -> Vec<Person> {
-        let (staffed, now) = (self.known.staffed, self.known.now);
-        let today = staffed.zone.wall(now).date();
-        let until = now + Span::hours(24 * i64::from(DAYS));
-        let mut people: Vec<Person> = Vec::new();
-        for (from, to) in staffed.days(today, until) {
-            let there = (self.minutes(from), self.minutes(to));
-            let open = staffed.hours.on(staffed.zone.wall(from).date());
-            for nth in 0..open.map_or(0, |open| open.people.0.min(20) as usize) {
-                if people.len() == nth {
-                    let name = match nth {
-                        0 => "somebody".to_owned(),
-                        nth => format!("person {}", nth + 1),
-                    };
-                    people.push(Person { name, packs: true, watches: true, there: Vec::new() });
-                }
-                people[nth].there.push(there);
-            }
-        }
-        people
+        let state = if lit.is_some() { Stands::Lit } else { Stands::Packed };
+        let light = lit.map_or(f64::NAN, |lit| self.minutes(lit));
+        self.begun.push((Planned { state, forecast, ..Planned::new(way, light) }, lots));
     }
 
     fn made(self) -> OfShop {
-        let wall = self.known.staffed.zone.wall(self.known.now).time();
-        let made_at_min = (wall - chrono::NaiveTime::MIN).num_minutes() as f64;
-        let price = |of: &str| self.known.prices.at(Kind::Fuel, of, self.known.now);
-        let eur_per_kwh = price("electric kWh").map_or(EUR_PER_KWH, |price| price.value);
-        let people = self.people();
-        let instance = Instance {
-            made_at_min,
-            last_drop_by: f64::from(DAYS) * DAY_MIN - made_at_min,
-            people,
-            kilns: self.kilns,
-            load_types: self.load_types,
-            ways: self.ways,
-            lots: self.lots,
-            limits: LIMITS,
-            tariff: Tariff {
-                day_eur_per_kwh: eur_per_kwh,
-                night_eur_per_kwh: eur_per_kwh,
-                night: (0.0, 0.0),
-            },
-            weights: WEIGHTS,
-        };
-        let mut begun = Plan::empty(&instance);
-        let mut tables = Tables::new(instance);
+        let (mut begun, mut tables) = (Plan::empty(&self.instance), Tables::new(self.instance));
+        tables.names = self.names;
         let adopted = self.known.shop.adopted.as_ref();
-        bar(&mut tables, &self.names, adopted.map_or(&[], |(_, adopted)| &adopted.barred));
-        for (at, one) in self.begun.into_iter().enumerate() {
-            let light = one.light.or_else(|| tables.next_lighting(one.way));
-            let mut firing = Planned::new(one.way, light.unwrap_or(2.0 * STEP_MIN));
-            firing.state = if one.light.is_some() { Stands::Lit } else { Stands::Packed };
-            firing.forecast = one.forecast;
-            let draw_min = tables.instance.kiln_of(one.way).draw_min;
-            (firing.pack, firing.was) = (firing.light, Some(at));
+        tables.bar(adopted.map_or(&[], |(_, adopted)| &adopted.barred));
+        for (at, (mut firing, lots)) in self.begun.into_iter().enumerate() {
+            if firing.state == Stands::Packed {
+                firing.light = tables.may_be_lit(firing.way).next().unwrap_or(2.0 * STEP_MIN);
+            }
+            let draw_min = tables.instance.kiln_of(firing.way).draw_min;
+            (firing.pack, firing.was, firing.number) = (firing.light, Some(at), at + 1);
             firing.draw = tables.next_there(tables.drawable_at(&firing), draw_min);
             keep_hands(&tables, &mut firing);
             begun.firings.push(firing);
-            one.lots.into_iter().for_each(|lot| begun.put(lot, at));
+            lots.into_iter().for_each(|lot| begun.put(lot, at));
         }
-        let names = Names { tables: &tables, lots: &self.names };
-        let by_now =
-            |(at, adopted): &(Moment, Adopted)| adopted.by_now(*at, names, &begun, self.known.now);
+        let by_now = |(at, adopted): &(Moment, Adopted)| {
+            adopted.by_now(*at, &tables, &begun, self.known.now)
+        };
         let was = adopted.and_then(by_now);
-        OfShop { names: self.names, tables, begun, was, taken: self.taken }
+        OfShop { tables, begun, was, taken: self.taken }
     }
+}
+
+/// The instance of a shop but for its kilns and what waits for them.
+fn nothing_waits(known: &Known<'_>) -> Instance {
+    let wall = known.staffed.zone.wall(known.now).time();
+    let made_at_min = (wall - chrono::NaiveTime::MIN).num_minutes() as f64;
+    let price = known.prices.at(Kind::Fuel, "electric kWh", known.now);
+    let eur_per_kwh = price.map_or(EUR_PER_KWH, |price| price.value);
+    Instance {
+        made_at_min,
+        last_drop_by: f64::from(DAYS) * DAY_MIN - made_at_min,
+        people: people(known),
+        kilns: Vec::new(),
+        load_types: Vec::new(),
+        ways: Vec::new(),
+        lots: Vec::new(),
+        limits: LIMITS,
+        tariff: Tariff {
+            day_eur_per_kwh: eur_per_kwh,
+            night_eur_per_kwh: eur_per_kwh,
+            night: (0.0, 0.0),
+        },
+        weights: WEIGHTS,
+    }
+}
+
+/// Everybody who is there, by number: who they are is not said.
+fn people(known: &Known<'_>) -> Vec<Person> {
+    let (staffed, now) = (known.staffed, known.now);
+    let today = staffed.zone.wall(now).date();
+    let until = now + Span::hours(24 * i64::from(DAYS));
+    let mut people: Vec<Person> = Vec::new();
+    for (from, to) in staffed.days(today, until) {
+        let there = ((from - now).as_minutes(), (to - now).as_minutes());
+        let open = staffed.hours.on(staffed.zone.wall(from).date());
+        for nth in 0..open.map_or(0, |open| open.people.0.min(20) as usize) {
+            if people.len() == nth {
+                let name = match nth {
+                    0 => "somebody".to_owned(),
+                    nth => format!("person {}", nth + 1),
+                };
+                people.push(Person { name, packs: true, watches: true, there: Vec::new() });
+            }
+            people[nth].there.push(there);
+        }
+    }
+    people
 }

@@ -5,9 +5,8 @@ use rand::SeedableRng as _;
 use rand_pcg::Pcg64Mcg;
 
 use super::decode::{decode, tidied};
-use super::judge::judge;
 use super::moves::change;
-use super::{Plan, Tables};
+use super::{Judged, Plan, Tables};
 
 /// How long to look. Several short runs find better plans than a long one.
 #[derive(Debug, Clone, Copy)]
@@ -45,7 +44,7 @@ pub struct Found {
 /// at worst nothing more is fired.
 pub fn search(tables: &Tables, begun: &Plan, effort: Effort) -> Found {
     let mut all = Search::new(tables, tables.instance.seed(), &|_| 0.0);
-    all.given = all.price(&mut begun.clone()).1;
+    all.given = all.price(&mut begun.clone()).0;
     let mut best = all.begin(begun);
     for _ in 0..effort.starts {
         let found = all.anneal(begun, RANGE, effort.judgements);
@@ -57,6 +56,9 @@ pub fn search(tables: &Tables, begun: &Plan, effort: Effort) -> Found {
     plan.sort();
     Found { plan, tried: all.tried }
 }
+
+/// How many rules a plan breaks, and what it costs with them, EUR.
+pub type Rank = (usize, f64);
 
 /// One search, with the room it works in.
 pub(super) struct Search<'a> {
@@ -74,33 +76,29 @@ impl<'a> Search<'a> {
         Search { tables, random: Pcg64Mcg::seed_from_u64(seed), besides, tried: 0, given: 0 }
     }
 
-    /// What a plan costs with its broken rules, and how many these are.
-    pub fn price(&mut self, plan: &mut Plan) -> (f64, usize) {
+    pub fn price(&mut self, plan: &mut Plan) -> Rank {
         self.priced(plan, false)
     }
 
-    fn priced(&mut self, plan: &mut Plan, put_off: bool) -> (f64, usize) {
+    fn priced(&mut self, plan: &mut Plan, put_off: bool) -> Rank {
         self.tried += 1;
         decode(self.tables, plan, put_off);
-        let (mut broken, mut penalty) = (0, 0.0);
-        let costs = judge(self.tables, plan, &mut |size, _| {
-            broken += 1;
-            penalty += BROKEN_EUR + BROKEN_SIZE_EUR * size;
-        });
-        (costs.total() + penalty + (self.besides)(plan), broken)
+        let Judged { broken, costs } = Judged::of(self.tables, plan);
+        let penalty: f64 = broken.iter().map(|(size, _)| BROKEN_EUR + BROKEN_SIZE_EUR * size).sum();
+        (broken.len(), costs.total() + penalty + (self.besides)(plan))
     }
 
     /// A plan with its price, which is infinite where it breaks more rules than it may.
     pub fn begin(&mut self, plan: &Plan) -> (f64, Plan) {
         let mut plan = plan.clone();
-        let (price, broken) = self.price(&mut plan);
+        let (broken, price) = self.price(&mut plan);
         (if broken > self.given { f64::INFINITY } else { price }, plan)
     }
 
     /// Cools from one plan; the cheapest seen that breaks no more rules than it may.
     pub fn anneal(&mut self, from: &Plan, (hot, cold): (f64, f64), judgements: u32) -> (f64, Plan) {
         let mut now = from.clone();
-        let mut price = self.price(&mut now).0;
+        let mut price = self.price(&mut now).1;
         let mut best = self.begin(from);
         let mut next = now.clone();
         let first = self.tried;
@@ -114,7 +112,7 @@ impl<'a> Search<'a> {
                 continue;
             }
             tidied(self.tables, &mut next);
-            let (asked, broken) = self.priced(&mut next, true);
+            let (broken, asked) = self.priced(&mut next, true);
             if asked <= price || self.random.random::<f64>() < ((price - asked) / temperature).exp()
             {
                 std::mem::swap(&mut now, &mut next);

@@ -27,7 +27,7 @@ pub struct Spread {
 
 impl Spread {
     /// The spread with these points; they must not fall.
-    pub fn new(p05: f64, p50: f64, p95: f64) -> Spread {
+    pub fn new([p05, p50, p95]: [f64; 3]) -> Spread {
         let faster = ((p50 - p05) / Z95).max(LEAST_MIN);
         let slower = ((p95 - p50) / Z95).max(LEAST_MIN);
         let mean = p50 + (slower - faster) / (2.0 * std::f64::consts::PI).sqrt();

@@ -4,7 +4,7 @@
 use std::collections::BTreeSet;
 
 use super::Firing;
-use super::instance::{Fuel, Instance};
+use super::instance::{Fuel, Instance, Kiln, Person, Way};
 use super::spread::{Spread, phi};
 
 /// The grid of hands, watches and lightings, minutes.
@@ -38,24 +38,18 @@ pub struct Tables {
     night_before: Vec<u32>,
     /// What a litre of each load type left waiting still has to pay, EUR.
     pub still_to_fire_eur_per_l: Vec<f64>,
-    /// From lit until it is drawn at the soonest, for each way.
-    pub drawable: Vec<f64>,
     /// From each way's lighting at each step: the chance that somebody is there at the drop.
     there: Vec<Vec<f64>>,
-    /// Steps at which each way may be lit so that its own rules hold.
-    pub lightings: Vec<Vec<usize>>,
+    /// When each way may be packed and lit so that its own rules hold, in the order of time.
+    pub lightings: Vec<Vec<f64>>,
     /// The lots, each after the one it needs first.
     pub in_order: Vec<usize>,
     /// When each kiln that is hot from before has been drawn.
     pub free_from: Vec<f64>,
+    /// What each lot is called by whoever said it; nothing where the load is known as a whole only.
+    pub names: Vec<String>,
     /// Which lots are not to go into which kiln, by somebody's choice.
     pub barred: BTreeSet<(usize, usize)>,
-}
-
-/// The step at whose beginning this is, if it is at one.
-fn on_grid(minute: f64) -> Option<usize> {
-    let step = floor_step(minute);
-    (step >= 0 && step as f64 * STEP_MIN == minute).then_some(step as usize)
 }
 
 /// The whole number at or below. A search asks for these so often that the library's own rounding would be a
@@ -86,9 +80,9 @@ impl Tables {
             hands_after: first_with_hands(&hands),
             night_before: night_before(&instance, steps),
             still_to_fire_eur_per_l: still_to_fire(&instance),
-            drawable: instance.ways.iter().map(|way| drawable(&way.drop, &way.cool)).collect(),
             in_order: in_order(&instance),
             free_from: Vec::new(),
+            names: instance.lots.iter().map(|lot| lot.id.clone()).collect(),
             barred: BTreeSet::new(),
             there: Vec::new(),
             lightings: Vec::new(),
@@ -98,8 +92,11 @@ impl Tables {
         };
         tables.free_from = tables.instance.kilns.iter().map(|k| tables.free_again(k)).collect();
         tables.there = (0..tables.instance.ways.len()).map(|way| tables.there_of(way)).collect();
-        tables.lightings =
-            (0..tables.instance.ways.len()).map(|w| tables.lightings_of(w)).collect();
+        let packed = |way: usize| {
+            let pack_min = tables.instance.kiln_of(way).pack_min;
+            tables.may_be_lit(way).filter(|light| *light >= pack_min).collect()
+        };
+        tables.lightings = (0..tables.instance.ways.len()).map(packed).collect();
         tables
     }
 
@@ -124,9 +121,10 @@ impl Tables {
 
     /// The chance that somebody is there when the cone drops.
     pub fn there(&self, firing: &Firing) -> f64 {
-        match on_grid(firing.light) {
-            Some(step) if firing.forecast.is_none() && step < self.steps => {
-                self.there[firing.way][step]
+        let step = floor_step(firing.light);
+        match self.there[firing.way].get(step as usize) {
+            Some(chance) if firing.forecast.is_none() && step as f64 * STEP_MIN == firing.light => {
+                *chance
             }
             _ => self.there_lit(self.drop_of(firing), firing.light),
         }
@@ -162,9 +160,9 @@ impl Tables {
 
     /// When the kiln is cool enough to be drawn.
     pub fn drawable_at(&self, firing: &Firing) -> f64 {
-        let after =
-            firing.forecast.map(|drop| drawable(&drop, &self.instance.ways[firing.way].cool));
-        firing.light + after.unwrap_or(self.drawable[firing.way])
+        let (drop, cool) = (self.drop_of(firing), &self.instance.ways[firing.way].cool);
+        let deviation = (drop.variance + cool.variance).sqrt();
+        firing.light + (drop.mean + cool.mean + COOL_DEVIATIONS * deviation)
     }
 
     /// The first moment from which whoever packs and draws is free for so long; the end of the grid if there is
@@ -243,7 +241,7 @@ impl Tables {
         kwh * (night * tariff.night_eur_per_kwh + (1.0 - night) * tariff.day_eur_per_kwh)
     }
 
-    fn free_again(&self, kiln: &super::instance::Kiln) -> f64 {
+    fn free_again(&self, kiln: &Kiln) -> f64 {
         kiln.cool_at.map_or(0.0, |cool| {
             self.next_there(cool.at(COOL_DEVIATIONS), kiln.draw_min) + kiln.draw_min
         })
@@ -254,34 +252,20 @@ impl Tables {
         (0..self.steps).map(|step| self.there_lit(drop, step as f64 * STEP_MIN)).collect()
     }
 
-    fn lightings_of(&self, way: usize) -> Vec<usize> {
-        let first = ceil_step(self.instance.kiln_of(way).pack_min).max(1) as usize;
-        (first..self.steps).filter(|step| self.may_be_lit(way, *step)).collect()
-    }
-
-    fn may_be_lit(&self, way: usize, step: usize) -> bool {
-        let (limits, light) = (&self.instance.limits, step as f64 * STEP_MIN);
-        light + self.instance.ways[way].drop.p50 <= self.instance.last_drop_by
-            && self.there[way][step] >= limits.dropped_while_there_at_least
-            && (self.instance.kiln_of(way).starts_by_itself || self.somebody_lights(light))
-    }
-
-    /// The soonest lighting of a kiln that is packed.
-    pub fn next_lighting(&self, way: usize) -> Option<f64> {
-        let step = (1..self.steps).find(|step| self.may_be_lit(way, *step))?;
-        Some(step as f64 * STEP_MIN)
+    /// When a kiln that is packed may be lit.
+    pub fn may_be_lit(&self, way: usize) -> impl Iterator<Item = f64> + '_ {
+        let (limits, kiln) = (&self.instance.limits, self.instance.kiln_of(way));
+        let may = move |light: &f64| {
+            let firing = Firing::new(way, *light);
+            self.drop_at(&firing) <= self.instance.last_drop_by
+                && self.there(&firing) >= limits.dropped_while_there_at_least
+                && (kiln.starts_by_itself || self.somebody_lights(*light))
+        };
+        (1..self.steps).map(|step| step as f64 * STEP_MIN).filter(may)
     }
 }
 
-fn drawable(drop: &Spread, cool: &Spread) -> f64 {
-    drop.mean + cool.mean + COOL_DEVIATIONS * (drop.variance + cool.variance).sqrt()
-}
-
-fn present(
-    instance: &Instance,
-    steps: usize,
-    can: impl Fn(&super::instance::Person) -> bool,
-) -> Vec<u8> {
+fn present(instance: &Instance, steps: usize, can: fn(&Person) -> bool) -> Vec<u8> {
     let mut present = vec![0u8; steps];
     for person in instance.people.iter().filter(|person| can(person)) {
         for (from, to) in &person.there {
@@ -335,7 +319,7 @@ fn stretches(present: &[u8]) -> Vec<Stretch> {
 
 /// Ware left waiting owes its share of a usual load, four fifths full.
 fn still_to_fire(instance: &Instance) -> Vec<f64> {
-    let eur = |way: &super::instance::Way| {
+    let eur = |way: &Way| {
         let fuel = match way.fuel {
             Fuel::GasEur(eur) => eur,
             Fuel::Kwh(kwh) => kwh * instance.tariff.day_eur_per_kwh,
@@ -343,8 +327,8 @@ fn still_to_fire(instance: &Instance) -> Vec<f64> {
         (fuel + instance.weights.firing_work_eur) / instance.kilns[way.kiln].room_l
     };
     let of_type = |load_type: usize| {
-        let ways = instance.ways.iter().filter(|way| way.load_type == load_type);
-        let each: Vec<f64> = ways.map(eur).collect();
+        let each: Vec<f64> =
+            instance.ways_of(load_type).map(|way| eur(&instance.ways[way])).collect();
         each.iter().sum::<f64>() / each.len().max(1) as f64 / 0.8
     };
     (0..instance.load_types.len()).map(of_type).collect()

@@ -1,8 +1,10 @@
 //! The reasons of a plan: why a firing is in it, why a lot waits and what would help, and the last
 //! moment for each lighting.
 
+use std::collections::BTreeMap;
+
 use super::decode::{decode, tidied};
-use super::judge::{Broken, Judged, days_late, judge};
+use super::judge::{Broken, Judged, days_late};
 use super::tables::{STEP_MIN, Tables};
 use super::{Firing, Plan, State};
 
@@ -21,7 +23,7 @@ pub enum WaitsWhy {
     NotWorthIt { way: usize, light: f64, eur: f64, room_left: f64 },
 }
 
-/// The steps between the lightings that are tried for a lot left waiting.
+/// Every so many lightings are tried for a lot left waiting.
 const EVERY: usize = 6;
 
 /// When a lot is drawn, if it is planned.
@@ -42,19 +44,13 @@ pub fn late(tables: &Tables, plan: &Plan) -> Vec<(usize, f64)> {
 
 /// The chance of each day that watches meet, at most, and that all drops are while somebody is there.
 pub fn days(tables: &Tables, plan: &Plan) -> Vec<(i64, f64, f64)> {
-    let mut days: Vec<(i64, f64, f64)> = Vec::new();
+    let mut days: BTreeMap<i64, (f64, f64)> = BTreeMap::new();
     for (nth, firing) in plan.firings.iter().enumerate() {
-        let day = tables.day_of(firing);
-        let at = days.iter().position(|(of, ..)| *of == day).unwrap_or_else(|| {
-            days.push((day, 0.0, 1.0));
-            days.len() - 1
-        });
-        days[at].1 +=
-            plan.firings[..nth].iter().map(|other| tables.meet(other, firing)).sum::<f64>();
-        days[at].2 *= tables.there(firing);
+        let (meet, there) = days.entry(tables.day_of(firing)).or_insert((0.0, 1.0));
+        *meet += plan.firings[..nth].iter().map(|other| tables.meet(other, firing)).sum::<f64>();
+        *there *= tables.there(firing);
     }
-    days.sort_by_key(|(day, ..)| *day);
-    days
+    days.into_iter().map(|(day, (meet, there))| (day, meet, there)).collect()
 }
 
 /// The last lighting that still has the drop while somebody is there, keeps the watches apart and takes no
@@ -71,19 +67,20 @@ pub fn light_no_later_than(tables: &Tables, plan: &Plan, at: usize) -> f64 {
     loop {
         let light = latest + STEP_MIN;
         later.firings[at].light = light;
-        let mut holds = tables.instance.day(light) == day
-            && tables.there(&later.firings[at]) >= limits.dropped_while_there_at_least
-            && days(tables, &later).iter().all(|(_, meet, _)| *meet <= limits.watches_meet_at_most);
-        judge(tables, &later, &mut |_, broken| {
-            holds &= !matches!(
+        let too_late = |(_, broken): &(f64, Broken)| {
+            matches!(
                 broken,
-                Broken::NobodyLights { .. }
-                    | Broken::DropsAfterEnd { .. }
+                Broken::NobodyLights
+                    | Broken::DropsAfterEnd
                     | Broken::GasAtOnce { .. }
                     | Broken::PowerAtOnce { .. }
-                    | Broken::LitLongAfterPacking { .. }
-            );
-        });
+                    | Broken::LitLongAfterPacking
+            )
+        };
+        let holds = tables.instance.day(light) == day
+            && tables.there(&later.firings[at]) >= limits.dropped_while_there_at_least
+            && days(tables, &later).iter().all(|(_, meet, _)| *meet <= limits.watches_meet_at_most)
+            && !Judged::of(tables, &later).broken.iter().any(too_late);
         if !holds {
             return latest;
         }
@@ -93,27 +90,20 @@ pub fn light_no_later_than(tables: &Tables, plan: &Plan, at: usize) -> f64 {
 
 /// The lot that is most in a hurry in a firing, by when it, or what is made of it, is wanted, and the load type
 /// it still needs after this; none where the firing only costs less than leaving its lots waiting does.
-pub fn hurry(tables: &Tables, plan: &Plan, at: usize) -> Option<(usize, f64, Option<usize>)> {
-    let lots = &tables.instance.lots;
-    // What is made of a lot needs a day and a third more each time it is fired, common practice, no source.
-    let chain = |lot: usize| {
-        let mut all = vec![lot];
-        let next =
-            |of: usize| lots.iter().position(|l| l.after.is_some_and(|(first, _)| first == of));
-        while let Some(next) = all.last().and_then(|last| next(*last)) {
-            all.push(next);
-        }
-        all
-    };
+pub fn hurry<'t>(
+    tables: &'t Tables,
+    plan: &Plan,
+    at: usize,
+) -> Option<(usize, f64, Option<&'t str>)> {
+    let instance = &tables.instance;
     let wanted = plan.lots_in(at).flat_map(|lot| {
-        let chain = chain(lot);
-        let then = chain.get(1).map(|next| lots[*next].load_type);
-        let due = chain.into_iter().enumerate().filter_map(|(nth, later)| {
-            let by = lots[later].wanted_by?;
-            Some((by - nth as f64 * 1900.0, by, nth))
-        });
-        due.map(move |(slack, by, nth)| (slack, lot, by, then.filter(|_| nth > 0)))
-            .collect::<Vec<_>>()
+        let chain = std::iter::successors(Some(lot), |of| instance.next_of(*of));
+        let then = instance.next_of(lot).map(|next| instance.load_type_of(next));
+        chain.enumerate().filter_map(move |(nth, later)| {
+            let by = instance.lots[later].wanted_by?;
+            // What is made of a lot needs a day and a third more each time it is fired, common practice, no source.
+            Some((by - nth as f64 * 1900.0, lot, by, then.filter(|_| nth > 0)))
+        })
     });
     let first = wanted.min_by(|a, b| a.0.total_cmp(&b.0));
     first.map(|(_, lot, by, then)| (lot, by, then))
@@ -131,8 +121,7 @@ fn waits(tables: &Tables, plan: &Plan, lot: usize) -> WaitsWhy {
     if let Some((first, _)) = is.after.filter(|(first, _)| plan.firing_of(*first).is_none()) {
         return WaitsWhy::After { first };
     }
-    let of_type = |way: &usize| instance.ways[*way].load_type == is.load_type;
-    let mut ways: Vec<usize> = (0..instance.ways.len()).filter(of_type).collect();
+    let mut ways: Vec<usize> = instance.ways_of(is.load_type).collect();
     if ways.is_empty() {
         return WaitsWhy::NoKiln;
     }
@@ -205,9 +194,9 @@ fn nearest(tables: &Tables, plan: &Plan, lot: usize, ways: &[usize]) -> WaitsWhy
         }
     }
     for way in ways {
-        for step in tables.lightings[*way].iter().step_by(EVERY) {
+        for light in tables.lightings[*way].iter().step_by(EVERY) {
             let mut tried = plan.clone();
-            tried.firings.push(Firing::new(*way, *step as f64 * STEP_MIN));
+            tried.firings.push(Firing::new(*way, *light));
             let at = tried.firings.len() - 1;
             try_in(tried, at);
         }

@@ -5,15 +5,17 @@ mod drawing;
 mod sheet;
 mod timeline;
 
-pub use drawing::{Errand, errands};
+pub use drawing::drawing_list;
 pub use sheet::{NOTHING_TOUCHES, SHEET_COLUMNS, SheetRow, cones_of};
+
+use std::ops::Deref;
 
 use crate::plan::adopted::Adopted;
 use crate::plan::again::{Changed, Gone, GoneWhy, Reason, Since};
 use crate::plan::duty::{self, Duty};
 use crate::plan::of_shop::Taken;
 use crate::plan::why::{self, WaitsWhy};
-use crate::plan::{Held, Plan, State, Tables};
+use crate::plan::{DayPlan, Held, Plan, State};
 use crate::units::{Moment, Span};
 
 use super::Dial;
@@ -21,17 +23,16 @@ use super::Dial;
 /// A plan with what is needed to speak of it.
 #[derive(Debug, Clone, Copy)]
 pub struct PlanTold<'a> {
-    pub tables: &'a Tables,
-    pub plan: &'a Plan,
-    /// The number of each firing.
-    pub numbers: &'a [usize],
-    pub made_at: Moment,
-    pub asked_at: Moment,
-    /// What became of the plan that was said before.
-    pub since: Option<&'a Since>,
-    /// The drawing list.
-    pub errands: &'a [Errand],
+    pub day: &'a DayPlan,
     pub dial: &'a Dial<'a>,
+}
+
+impl Deref for PlanTold<'_> {
+    type Target = DayPlan;
+
+    fn deref(&self) -> &DayPlan {
+        self.day
+    }
 }
 
 impl PlanTold<'_> {
@@ -52,19 +53,20 @@ impl PlanTold<'_> {
         self.weekday(day_of, "%F") == self.weekday(minute, "%F")
     }
 
-    /// `8:00`, or `on Wed at 8:00` where that is another day than `of`.
-    fn when(&self, minute: f64, of: f64) -> String {
-        let time = self.time(minute);
-        if self.is_on(of, minute) {
-            return time;
-        }
-        format!("on {} at {time}", self.weekday(minute, "%a"))
+    /// `at 8:00`, or `on Wed at 8:00` where that is another day than `of`.
+    fn at(&self, minute: f64, of: f64) -> String {
+        let at = format!("at {}", self.time(minute));
+        if self.is_on(of, minute) { at } else { format!("on {} {at}", self.weekday(minute, "%a")) }
     }
 
-    /// The same with `at` before a mere time.
-    fn at(&self, minute: f64, of: f64) -> String {
-        let when = self.when(minute, of);
-        if self.is_on(of, minute) { format!("at {when}") } else { when }
+    /// The same without `at` before a mere time.
+    fn when(&self, minute: f64, of: f64) -> String {
+        self.at(minute, of).trim_start_matches("at ").to_owned()
+    }
+
+    /// `8:00`, or `Wed 8:00` where that is another day than `of`.
+    fn in_short(&self, minute: f64, of: f64) -> String {
+        if self.is_on(of, minute) { self.time(minute) } else { self.on_day(minute) }
     }
 
     fn on_day(&self, minute: f64) -> String {
@@ -76,8 +78,7 @@ impl PlanTold<'_> {
     }
 
     fn load_type(&self, way: usize) -> &str {
-        let instance = &self.tables.instance;
-        &instance.load_types[instance.ways[way].load_type].name
+        &self.tables.instance.load_type(way).name
     }
 
     fn id(&self, lot: usize) -> &str {
@@ -99,18 +100,27 @@ impl PlanTold<'_> {
         litres / instance.kiln_of(self.plan.firings[firing].way).room_l
     }
 
+    /// The last moment at which a firing may be lit.
+    pub fn latest(&self, at: usize) -> f64 {
+        why::light_no_later_than(&self.tables, &self.plan, at)
+    }
+
+    pub fn duty(&self, at: usize) -> Duty {
+        duty::duties(&self.tables, &self.plan).swap_remove(at)
+    }
+
     pub fn watchers(&self, duty: &Duty) -> Option<String> {
         let names = duty.watch.iter().map(|who| self.tables.instance.people[*who].name.as_str());
         Some(names.collect::<Vec<_>>().join(", then ")).filter(|names| !names.is_empty())
     }
 
     /// What is to be done for one firing, in two or three sentences.
-    pub fn firing(&self, at: usize, duty: &Duty) -> String {
-        let firing = &self.plan.firings[at];
+    pub fn firing(&self, at: usize) -> String {
+        let (firing, duty) = (&self.plan.firings[at], self.duty(at));
         let (kiln, light) = (self.kiln(firing.way), firing.light);
-        let (lots, full) = (self.lots(self.plan, at), full(self.full_share(at)));
+        let (lots, full) = (self.lots(&self.plan, at), full(self.full_share(at)));
         let starts = self.tables.instance.kiln_of(firing.way).starts_by_itself;
-        let latest = why::light_no_later_than(self.tables, self.plan, at);
+        let latest = self.latest(at);
         let no_later = if latest > light + 1.0 {
             format!("not after {}", self.time(latest))
         } else {
@@ -133,9 +143,9 @@ impl PlanTold<'_> {
             }
         };
         let drop = self.when(self.tables.drop_at(firing), light);
-        let from = self.when(duty::watch(self.tables, self.plan, at).0, light);
-        let watch = match self.watchers(duty) {
-            Some(names) => format!("{names} {} from {from}", verb(duty)),
+        let from = self.when(duty::watch(&self.tables, firing).0, light);
+        let watch = match self.watchers(&duty) {
+            Some(names) => format!("{names} {} from {from}", verb(&duty)),
             None => format!("nobody is there to watch from {from}"),
         };
         let drawn = self.at(firing.draw, light);
@@ -143,7 +153,7 @@ impl PlanTold<'_> {
     }
 
     /// `Tuesday 3 March`.
-    pub fn day(&self, minute: f64) -> String {
+    pub fn long_date(&self, minute: f64) -> String {
         self.weekday(minute, "%A %-d %B")
     }
 
@@ -154,19 +164,18 @@ impl PlanTold<'_> {
         if self.plan.firings[at].held == Held::Whole {
             return KEPT.into();
         }
-        let Some((lot, by, then)) = why::hurry(self.tables, self.plan, at) else {
+        let Some((lot, by, then)) = why::hurry(&self.tables, &self.plan, at) else {
             let full = full(self.full_share(at));
             return format!("the kiln is {full}, and to leave its lots waiting would cost more");
         };
-        let load_type = |then: usize| &self.tables.instance.load_types[then].name;
-        let then = then.map(|then| format!(" and still needs its {} after this", load_type(then)));
+        let then = then.map(|then| format!(" and still needs its {then} after this"));
         format!("{} is wanted by {}{}", self.id(lot), self.on_day(by), then.unwrap_or_default())
     }
 
     /// Why a lot waits, and what would help.
     pub fn waits(&self, lot: usize, why: &WaitsWhy) -> (String, Option<String>) {
         let is = &self.tables.instance.lots[lot];
-        let load = &self.tables.instance.load_types[is.load_type].name;
+        let load = self.tables.instance.load_type_of(lot);
         match *why {
             WaitsWhy::After { first } => {
                 let first = self.id(first);
@@ -225,7 +234,7 @@ impl PlanTold<'_> {
 
     pub fn late(&self, lot: usize, days: f64) -> String {
         let wanted = self.tables.instance.lots[lot].wanted_by.unwrap_or(0.0);
-        let drawn = why::drawn(self.tables, self.plan, lot).unwrap_or(0.0);
+        let drawn = why::drawn(&self.tables, &self.plan, lot).unwrap_or(0.0);
         let days = if days == 1.0 { "a day".to_owned() } else { format!("{days:.0} days") };
         format!(
             "{} is {days} late: wanted by {}, drawn by {}",
@@ -241,20 +250,16 @@ impl PlanTold<'_> {
         self.weekday(noon, "%F")
     }
 
-    pub fn closing(&self, tried: u32) -> String {
-        match tried {
+    pub fn closing(&self) -> String {
+        match self.tried {
             ..=1 => "No other plan was tried.".into(),
             tried => format!("Good, not proven to be the best: {tried} plans were tried."),
         }
     }
 
-    fn on_or_now(&self, minute: f64) -> String {
-        if minute.is_finite() { format!("from {}", self.on_day(minute)) } else { "already".into() }
-    }
-
     /// Whether the plan said before holds; nothing where there is none.
     pub fn standing(&self) -> Option<String> {
-        let Since { was, holds, changed } = self.since?;
+        let Since { was, holds, changed } = self.since.as_ref()?;
         let said = was.said.map(|at| format!(" of {}", self.dial.time_and_day(at, self.made_at)));
         let how = match (holds, changed.is_empty() && was.gone.is_empty()) {
             (true, _) => "holds",
@@ -266,16 +271,16 @@ impl PlanTold<'_> {
 
     /// Every change since the plan said before: the number of its firing, what it is, and why.
     pub fn changes(&self) -> Vec<(usize, String, String)> {
-        let Some(Since { was, changed, .. }) = self.since else { return Vec::new() };
+        let Some(Since { was, changed, .. }) = &self.since else { return Vec::new() };
         let gone = was.gone.iter().map(|gone| {
             let (what, why) = self.gone(gone);
             (gone.firing, what, why)
         });
         let changed = changed.iter().map(|change| {
-            let now = change.firing.map(|at| self.numbers[at]);
-            let number = now.or(change.was.map(|at| was.numbers[at]));
+            let now = change.firing.map(|at| &self.plan.firings[at]);
+            let number = now.or(change.was.map(|at| &was.plan.firings[at]));
             let (what, why) = self.changed(&was.plan, change);
-            (number.unwrap_or(0), what, why)
+            (number.map_or(0, |firing| firing.number), what, why)
         });
         gone.chain(changed).collect()
     }
@@ -308,7 +313,7 @@ impl PlanTold<'_> {
     fn fire(&self, at: usize) -> String {
         let firing = &self.plan.firings[at];
         let (load, kiln) = (self.load_type(firing.way), self.kiln(firing.way));
-        let (lots, lit) = (self.lots(self.plan, at), self.on_day(firing.light));
+        let (lots, lit) = (self.lots(&self.plan, at), self.on_day(firing.light));
         format!("Fire {load} {lots} in {kiln}, lit {lit}")
     }
 

@@ -135,3 +135,24 @@ fn law_a_lot_leaves_the_list_and_comes_back() {
     other.say(&format!("import {}", file.display()));
     assert_eq!(other.json("waiting --all"), bench.json("waiting --all"));
 }
+
+/// What came out of a mould waits on while firings that name their lots go by; a bisque firing that names none has
+/// taken it along.
+#[test]
+fn law_a_firing_that_names_its_lots_takes_no_other() {
+    let mut bench = Bench::new();
+    bench.say("mould set A1 --body earthenware --ware cup --pieces 6");
+    bench.say("cast poured A1");
+    bench.at(60).say("cast check A1 well");
+    bench.say("lot 'earthenware bisque' --contents bowls --pieces 10");
+    for (day, lots, still) in [(5, " --lot 1", true), (10, "", false)] {
+        let at = 1440 * day;
+        bench.at(at).say(&format!("pack North --load 'earthenware bisque'{lots}"));
+        bench.at(at + 1).say("light North");
+        bench.at(at + 900).say("off North");
+        bench.at(at + 1500).say("drawn North");
+        bench.at(at + 1501).say("outcome North --good 10");
+        let waits = bench.json("waiting")["waiting"].to_string();
+        assert_eq!(waits.contains("\"lot\":\"cup "), still, "{waits}");
+    }
+}

@@ -15,15 +15,13 @@ use crate::edge::plan_file::{self, PlanFileError, VERSION};
 use crate::edge::record::Time;
 use crate::edge::schedule_file::LONGEST_FILE;
 use crate::edge::shop::clock::{LocalZone, ahead};
-use crate::edge::shop::day_plan::DayPlan;
+use crate::edge::shop::day_plan;
 use crate::firing::{EventId, What};
 use crate::kiln::same_name;
 use crate::plan::adopted::{Adopted, Choice};
-use crate::plan::duty::{self, Duty, duties};
-use crate::plan::why;
-use crate::plan::{Judged, Plan, State, Tables};
+use crate::plan::{DayPlan, Judged, Plan, State, Tables, duty, why};
 use crate::units::Moment;
-use crate::words::{self, Dial, PlanTold, Zone};
+use crate::words::{self, Dial, PlanTold, SheetRow, Zone};
 
 /// Plan what goes into which kiln, and when to light it.
 ///
@@ -81,33 +79,9 @@ pub struct PlanArgs {
 /// # Errors
 /// A file that cannot be read, or not be used as it is.
 pub fn run(args: &PlanArgs, ctx: &mut Context<'_>) -> anyhow::Result<()> {
-    let Some(from) = &args.from else {
-        let mut journal = ctx.journal()?;
-        let made = |journal: &Journal, now| DayPlan::of(journal, Arc::new(LocalZone), now);
-        let mut day = made(&journal, ctx.now)?;
-        let chosen = chosen(args, &day)?;
-        let adopted = chosen.or_else(|| args.adopt.then(|| day.adopted()));
-        let adopted = match adopted {
-            None => None,
-            Some(adopted) => {
-                let event = ctx.event(None, ctx.time(None)?, What::Planned(adopted));
-                let id = journal.append_checked(&event, ctx.now)?.id;
-                day = made(&journal, ctx.now)?;
-                Some(id)
-            }
-        };
-        if let Some(file) = &args.sheet {
-            return sheet(&day, (file, args), &journal, ctx);
-        }
-        if args.drawing {
-            let lines = day.told(&ctx.dial()).drawing();
-            return ctx.answer(&lines.join("\n"), &json!({ "drawing": lines }));
-        }
-        return told(&day, adopted, &ctx.dial(), ctx);
-    };
+    let Some(from) = &args.from else { return by_journal(args, ctx) };
     let asked = used(from, plan_file::instance(&read(from)?))?;
     let tables = Tables::new(asked.instance.clone());
-    let dial = Dial { zone: &asked.zone, clock: ctx.clock_face, scale: ctx.scale };
     let day = match &args.was {
         None => {
             let nothing = Plan::empty(&tables.instance);
@@ -118,45 +92,60 @@ pub fn run(args: &PlanArgs, ctx: &mut Context<'_>) -> anyhow::Result<()> {
             DayPlan::gone_on(tables, was, asked.made_at)
         }
     };
-    told(&day, None, &dial, ctx)
+    let dial = Dial { zone: &asked.zone, clock: ctx.clock_face, scale: ctx.scale };
+    tell(PlanTold { day: &day, dial: &dial }, None, ctx)
+}
+
+fn by_journal(args: &PlanArgs, ctx: &mut Context<'_>) -> anyhow::Result<()> {
+    let mut journal = ctx.journal()?;
+    let made = |journal: &Journal, now| day_plan::of(journal, Arc::new(LocalZone), now);
+    let mut day = made(&journal, ctx.now)?;
+    let mut event_id = None;
+    if let Some(adopted) = chosen(args, &day)?.or_else(|| args.adopt.then(|| day.adopted())) {
+        let event = ctx.event(None, ctx.time(None)?, What::Planned(adopted));
+        event_id = Some(journal.append_checked(&event, ctx.now)?.id);
+        day = made(&journal, ctx.now)?;
+    }
+    let dial = ctx.dial();
+    let told = PlanTold { day: &day, dial: &dial };
+    if let Some(file) = &args.sheet {
+        return sheet(told, (file, args), &journal, ctx);
+    }
+    if args.drawing {
+        let lines = told.drawing();
+        return ctx.answer(&lines.join("\n"), &json!({ "drawing": lines }));
+    }
+    tell(told, event_id, ctx)
 }
 
 /// Tells a plan, and by which event it was adopted.
-fn told(
-    day: &DayPlan,
-    adopted: Option<EventId>,
-    dial: &Dial<'_>,
+fn tell(
+    told: PlanTold<'_>,
+    event_id: Option<EventId>,
     ctx: &mut Context<'_>,
 ) -> anyhow::Result<()> {
-    let told = day.told(dial);
-    let mut event = adopted.map_or(Value::Null, |id| json!({ "event_id": id.0 }));
-    if ctx.json {
-        let mut object = object(day, &told);
-        if let (Some(id), Some(object)) = (event.as_object_mut(), object.as_object_mut()) {
-            object.append(id);
-        }
-        return ctx.answer("", &object);
-    }
-    let mut text = lines(day, &told).join("\n");
-    if let Some(id) = adopted {
+    let (mut text, mut value) = match ctx.json {
+        true => (String::new(), object(&told)),
+        false => (lines(&told).join("\n"), Value::Null),
+    };
+    if let Some(id) = event_id {
         text += &format!("\nThe shop goes by this plan. Event {id}.");
+        value["event_id"] = id.0.into();
     }
-    ctx.answer(&text, &event)
+    ctx.answer(&text, &value)
 }
 
 /// Writes the day, or the next load of a kiln, as a sheet for the wall.
 fn sheet(
-    day: &DayPlan,
+    told: PlanTold<'_>,
     (file, args): (&Path, &PlanArgs),
     journal: &Journal,
     ctx: &mut Context<'_>,
 ) -> anyhow::Result<()> {
     let (shop, past) = (journal.shop()?, journal.past(PAST_FIRINGS)?);
     let kiln = args.kiln.as_deref().map(|name| kiln_named(&shop, name)).transpose()?;
-    let html =
-        day_sheet::html(&day.told(&ctx.dial()), kiln.map(|kiln| kiln.name.as_str()), &|row| {
-            words::cones_of(row, &shop, &past)
-        });
+    let cones = |row: &SheetRow| words::cones_of(row, &shop, &past);
+    let html = day_sheet::html(&told, kiln.map(|kiln| kiln.name.as_str()), &cones);
     ctx.place(file, args.over, |out| Ok(out.write_all(html.as_bytes())?))?;
     let file = file.display().to_string();
     let said = format!("The sheet is in {file}: open it in a browser and print it.");
@@ -172,9 +161,10 @@ fn chosen(args: &PlanArgs, day: &DayPlan) -> Result<Option<Adopted>, Unusable> {
     ];
     let said = said.into_iter().find_map(|(lot, choice)| Some((lot.as_deref()?, choice)));
     let Some((name, choice)) = said else { return Ok(None) };
-    let known = |lot: &usize| same_name(&day.shop.names[*lot], name);
-    let chosen = (0..day.shop.names.len()).filter(known).find_map(|lot| day.chosen(lot, choice));
-    chosen.map(Some).ok_or_else(|| Unusable(words::no_choice(name, &day.shop.names)))
+    let names = &day.tables.names;
+    let mut lots = (0..names.len()).filter(|lot| same_name(&names[*lot], name));
+    let chosen = lots.find_map(|lot| day.chosen(lot, choice));
+    chosen.map(Some).ok_or_else(|| Unusable(words::no_choice(name, names)))
 }
 
 /// The text of a file; no more of it than a plan may have.
@@ -195,20 +185,19 @@ fn used<T>(path: &Path, read: Result<T, PlanFileError>) -> Result<T, Unusable> {
     read.map_err(|error| Unusable(format!("{}: {error}", path.display())))
 }
 
-fn lines(made: &DayPlan, told: &PlanTold<'_>) -> Vec<String> {
+fn lines(told: &PlanTold<'_>) -> Vec<String> {
     let mut lines: Vec<String> = Vec::new();
     lines.extend(told.standing());
     lines.extend(told.changes().iter().map(|(_, what, why)| format!("  {what}: {why}.")));
-    let duties = duties(told.tables, told.plan);
     let mut day = String::new();
-    for (at, duty) in duties.iter().enumerate() {
-        let heading = told.day(told.plan.firings[at].light);
+    for (at, firing) in told.plan.firings.iter().enumerate() {
+        let heading = told.long_date(firing.light);
         if heading != day {
             lines.extend((!lines.is_empty()).then(String::new));
             lines.push(heading.clone());
             day = heading;
         }
-        lines.push(format!("  {}", told.firing(at, duty)));
+        lines.push(format!("  {}", told.firing(at)));
         lines.push(format!("    Why: {}.", told.why(at)));
     }
     if told.plan.firings.is_empty() {
@@ -219,37 +208,35 @@ fn lines(made: &DayPlan, told: &PlanTold<'_>) -> Vec<String> {
         lines.extend((!all.is_empty()).then(|| format!("\n{heading}")));
         lines.extend(all.into_iter().map(|line| format!("  {line}")));
     };
-    let waiting = why::left_waiting(told.tables, told.plan).into_iter().map(|(lot, why)| {
+    let waiting = why::left_waiting(&told.tables, &told.plan).into_iter().map(|(lot, why)| {
         let id = &told.tables.instance.lots[lot].id;
         format!("{id}: {}", told.waits_line(lot, &why))
     });
     section("Left waiting", waiting.collect());
-    let late = why::late(told.tables, told.plan).into_iter();
+    let late = why::late(&told.tables, &told.plan).into_iter();
     section("Late", late.map(|(lot, days)| format!("{}.", told.late(lot, days))).collect());
-    let broken = Judged::of(told.tables, told.plan).broken.into_iter();
+    let broken = Judged::of(&told.tables, &told.plan).broken.into_iter();
     let broken = broken.map(|(_, broken)| format!("{}.", told.broken(&broken)));
     section("No change keeps every rule", broken.collect());
-    section("Taken as usual", made.shop.taken.iter().map(words::taken).collect());
-    lines.push(format!("\n{}", told.closing(made.tried)));
+    section("Taken as usual", told.shop.taken.iter().map(words::taken).collect());
+    lines.push(format!("\n{}", told.closing()));
     lines
 }
 
-fn object(day: &DayPlan, told: &PlanTold<'_>) -> Value {
-    let Judged { broken, costs } = Judged::of(told.tables, told.plan);
+fn object(told: &PlanTold<'_>) -> Value {
+    let Judged { broken, costs } = Judged::of(&told.tables, &told.plan);
     let stamp = |minute: f64| stamp(told.dial.zone, told.moment(minute));
-    let duties = duties(told.tables, told.plan);
-    let firings: Vec<Value> =
-        (0..told.plan.firings.len()).map(|at| firing(told, at, &duties[at], &stamp)).collect();
+    let firings = (0..told.plan.firings.len()).map(|at| firing(told, at, &stamp));
     let id = |lot: usize| told.tables.instance.lots[lot].id.as_str();
-    let waiting = why::left_waiting(told.tables, told.plan);
+    let waiting = why::left_waiting(&told.tables, &told.plan);
     let waiting = waiting.iter().map(|(lot, why)| {
         let (why, help) = told.waits(*lot, why);
         json!({ "batch_id": id(*lot), "why": why, "would_help": help })
     });
-    let late = why::late(told.tables, told.plan).into_iter().map(|(lot, days)| {
+    let late = why::late(&told.tables, &told.plan).into_iter().map(|(lot, days)| {
         json!({ "batch_id": id(lot), "days": days as u32, "why": told.late(lot, days) })
     });
-    let days = why::days(told.tables, told.plan).into_iter().map(|(day, meet, there)| {
+    let days = why::days(&told.tables, &told.plan).into_iter().map(|(day, meet, there)| {
         json!({
             "day": told.date(day),
             "watches_meet": places(meet, 4),
@@ -266,49 +253,49 @@ fn object(day: &DayPlan, told: &PlanTold<'_>) -> Value {
         "made_at": stamp(0.0),
         "until": stamp(told.tables.instance.last_drop_by),
     });
-    if let Some(since) = &day.since {
+    if let Some(since) = &told.since {
         object["holds"] = since.holds.into();
         let change = |(number, what, why)| json!({ "firing": number, "what": what, "why": why });
         object["changed"] = told.changes().into_iter().map(change).collect();
     }
-    object["firings"] = firings.into();
+    object["firings"] = firings.collect();
     object["left_waiting"] = waiting.collect();
     object["late"] = late.collect();
     object["checks"] = days.collect();
     object["rules_broken"] = broken.iter().map(|(_, broken)| told.broken(broken)).collect();
-    if !day.shop.taken.is_empty() {
-        object["taken_as_usual"] = day.shop.taken.iter().map(words::taken).collect();
+    if !told.shop.taken.is_empty() {
+        object["taken_as_usual"] = told.shop.taken.iter().map(words::taken).collect();
     }
     object["costs_eur"] = all.into();
-    object["tried"] = day.tried.into();
+    object["tried"] = told.tried.into();
     object["best_not_proven"] = true.into();
     object
 }
 
-fn firing(told: &PlanTold<'_>, at: usize, duty: &Duty, stamp: &dyn Fn(f64) -> String) -> Value {
-    let (tables, firing) = (told.tables, &told.plan.firings[at]);
+fn firing(told: &PlanTold<'_>, at: usize, stamp: &dyn Fn(f64) -> String) -> Value {
+    let (tables, firing, duty) = (&told.tables, &told.plan.firings[at], told.duty(at));
     let instance = &tables.instance;
-    let way = &instance.ways[firing.way];
+    let kiln = instance.kiln_of(firing.way);
     let drop = tables.drop_of(firing);
     let ids: Vec<&str> = told.plan.lots_in(at).map(|lot| instance.lots[lot].id.as_str()).collect();
     let meets = told.plan.firings.iter().enumerate().filter_map(|(other, meets)| {
         let chance = if other == at { 0.0 } else { tables.meet(firing, meets) };
         let shown = chance >= 0.00005;
-        shown.then(|| json!({ "firing": told.numbers[other], "chance": places(chance, 4) }))
+        shown.then(|| json!({ "firing": meets.number, "chance": places(chance, 4) }))
     });
     json!({
-        "number": told.numbers[at],
+        "number": firing.number,
         "batch_ids": ids,
-        "kiln": instance.kilns[way.kiln].name,
-        "load_type": instance.load_types[way.load_type].name,
+        "kiln": kiln.name,
+        "load_type": instance.load_type(firing.way).name,
         "full_share": places(told.full_share(at), 3),
-        "starts_by_itself": instance.kilns[way.kiln].starts_by_itself,
+        "starts_by_itself": kiln.starts_by_itself,
         "pack_from": if firing.pack.is_nan() { Value::Null } else { stamp(firing.pack).into() },
         "packed_by": duty.packs.map(|who| instance.people[who].name.as_str()),
         "light_at": stamp(firing.light),
-        "light_no_later_than": stamp(why::light_no_later_than(tables, told.plan, at)),
-        "watch_from": stamp(duty::watch(tables, told.plan, at).0),
-        "watched_by": told.watchers(duty),
+        "light_no_later_than": stamp(told.latest(at)),
+        "watch_from": stamp(duty::watch(tables, firing).0),
+        "watched_by": told.watchers(&duty),
         "drop_p05": stamp(firing.light + drop.p05),
         "drop_p50": stamp(firing.light + drop.p50),
         "drop_p95": stamp(firing.light + drop.p95),

@@ -66,9 +66,10 @@ impl Journal {
             let firings = packed.iter().filter_map(|stored| stored.event.firing);
             let firings: BTreeSet<FiringId> = firings.collect();
             let firings = self.without_readings(&firings.into_iter().collect::<Vec<_>>())?;
+            let names_lots = |id: FiringId| firings.iter().any(|firing| firing.id == id);
             let of_type = |load: &str| {
                 let of_it = rows.iter().filter(|row| same_name(&row.load_type, load));
-                of_it.filter_map(|row| row.lit).max()
+                of_it.filter(|row| !names_lots(row.firing)).filter_map(|row| row.lit).max()
             };
             let mut lots = shop.lots.clone();
             let cast = cast

@@ -19,9 +19,10 @@ use crate::edge::journal::{Journal, JournalError};
 use crate::edge::picture::chart;
 use crate::edge::shop::card as one_card;
 use crate::edge::shop::clock::{LocalZone, SystemClock, Timekeeper, ahead};
-use crate::edge::shop::day_plan::DayPlan;
+use crate::edge::shop::day_plan;
 use crate::edge::shop::kept::{entries_of, ledger_of, prices_of};
 use crate::firing::{EventId, FiringId, Kind};
+use crate::plan::DayPlan;
 use crate::review::Table;
 use crate::review::table::Cell;
 use crate::scene::{Page, ReviewQuestion, ReviewScene};
@@ -85,14 +86,15 @@ pub fn ways(journal: &Journal, said: &Said, _: &Picture) -> anyhow::Result<Drawn
 }
 
 pub fn plan(journal: &Journal, _: &Said, _: &Picture) -> anyhow::Result<Drawn> {
-    let plan = DayPlan::of(journal, Arc::new(LocalZone), SystemClock.now())?;
+    let plan = day_plan::of(journal, Arc::new(LocalZone), SystemClock.now())?;
     Ok(Box::new(move |on, html| day(html, on, &plan)))
 }
 
 /// The plan of today and of the next days, with what is said of each lot.
 fn day(html: &mut Html, on: &Told<'_>, plan: &DayPlan) {
     let (dial, now) = (on.picture.dial(), on.scene.now);
-    let (told, minute) = (plan.told(&dial), (now - plan.made_at).as_minutes());
+    let told = words::PlanTold { day: plan, dial: &dial };
+    let minute = (now - plan.made_at).as_minutes();
     html.element("h1", &[], &told.plan_title(minute));
     if let Some(deed) = told.next_deed(minute).filter(|_| on.scene.due().is_none()) {
         html.within("p", &[("class", "big")], |html| {

@@ -15,7 +15,8 @@ pub type Cones<'a> = &'a dyn Fn(&SheetRow) -> String;
 /// The sheet of today, or of the next load of one kiln.
 pub fn html(told: &PlanTold<'_>, kiln: Option<&str>, cones: Cones<'_>) -> String {
     let rows = told.sheet_rows(kiln);
-    let title = kiln.map_or_else(|| told.day(0.0), |kiln| format!("{kiln}: {}", told.day(0.0)));
+    let title =
+        kiln.map_or_else(|| told.long_date(0.0), |kiln| format!("{kiln}: {}", told.long_date(0.0)));
     let heads = SHEET_COLUMNS.map(|name| format!("<th>{name}</th>")).concat();
     let firings: String =
         rows.iter().take(MOST_FIRINGS).map(|row| firing(row, &cones(row))).collect();

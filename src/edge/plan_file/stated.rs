@@ -17,19 +17,14 @@ impl StatedZone {
         self.0.insert(at.0, offset_minutes);
     }
 
-    /// Minutes before UTC.
-    pub fn offset_minutes(&self, at: Moment) -> i32 {
+    fn ahead(&self, at: Moment) -> Span {
         let before = self.0.range(..=at.0).next_back();
         let after = self.0.range(at.0..).next();
         let nearest = match (before, after) {
             (Some(before), Some(after)) if at.0 - before.0 > after.0 - at.0 => Some(after),
             (before, after) => before.or(after),
         };
-        nearest.map_or(0, |(_, offset)| *offset)
-    }
-
-    fn ahead(&self, at: Moment) -> Span {
-        Span::minutes(i64::from(self.offset_minutes(at)))
+        Span::minutes(nearest.map_or(0, |(_, offset)| i64::from(*offset)))
     }
 }
 

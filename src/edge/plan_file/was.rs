@@ -18,12 +18,12 @@ pub fn plan(text: &str, asked: &Asked, tables: &Tables) -> Read<Was> {
     let keys: PlanKeys = parsed(text, "the plan")?;
     version("plan", keys.plan)?;
     few("firings", keys.firings.len(), 200)?;
-    once("firings", keys.firings.iter().flat_map(|firing| &firing.batch_ids).map(String::as_str))?;
+    once("firings", keys.firings.iter().flat_map(|firing| &firing.batch_ids))?;
     let mut read = Reader { now: asked.made_at, zone: StatedZone::default() };
     let mut was = Was { plan: Plan::empty(&asked.instance), ..Was::default() };
     for (nth, keys) in keys.firings.iter().enumerate() {
         let number = keys.number.map_or(nth + 1, |number| number as usize);
-        if was.numbers.contains(&number) {
+        if was.plan.firings.iter().any(|firing| firing.number == number) {
             return twice(&format!("firings {}.number", nth + 1), &number.to_string());
         }
         old_firing(&mut was, (nth, number, keys), tables, &mut read)?;
@@ -63,11 +63,8 @@ fn old_firing(
     };
     let mut firing =
         Firing::new(way, read.time(format!("{place}.light_at"), &keys.light_at, HORIZON_MIN)?);
-    let mut time = |key: &str, text: &Option<String>| {
-        let read = text.as_ref().map(|text| read.time(format!("{place}.{key}"), text, HORIZON_MIN));
-        read.transpose()
-    };
-    let (pack, draw) = (time("pack_from", &keys.pack_from)?, time("draw_from", &keys.draw_from)?);
+    let pack = read.time_if(&format!("{place}.pack_from"), &keys.pack_from, HORIZON_MIN)?;
+    let draw = read.time_if(&format!("{place}.draw_from"), &keys.draw_from, HORIZON_MIN)?;
     firing.state = match keys.state {
         None | Some(StateKey::Planned) => State::Planned,
         Some(StateKey::Packed) => State::Packed,
@@ -90,12 +87,13 @@ fn old_firing(
             Some(lot) => lots.push(lot),
             None if planned => missing.push(id.clone()),
             None => {
-                let ids: Vec<&str> = instance.lots.iter().map(|lot| lot.id.as_str()).collect();
-                place_of(&place, id, "batches of the instance", &ids)?;
+                let ids = instance.lots.iter().map(|lot| &lot.id);
+                place_of(&place, id, "batches of the instance", ids)?;
             }
         }
     }
-    was.push(firing, number, &lots);
+    firing.number = number;
+    was.push(firing, &lots);
     if !missing.is_empty() {
         was.gone.push(gone(missing, GoneWhy::NoLot));
     }
@@ -109,12 +107,10 @@ fn forecast(place: &str, keys: &FiringKeys, light: f64, read: &mut Reader) -> Re
             "{place} has to have drop_p05, drop_p50 and drop_p95, since it is lit: give all three"
         ));
     };
-    let points = [("drop_p05", p05.as_str()), ("drop_p50", p50), ("drop_p95", p95)];
-    let drops = read.points(place, points)?;
-    if light > 0.0 || drops[0] < light {
+    let drop = read.points(place, [("drop_p05", p05), ("drop_p50", p50), ("drop_p95", p95)])?;
+    if light > 0.0 || drop.p05 < light {
         let rule = "after now or after its drop_p05, though it is lit";
         return wrong(&format!("{place}.light_at"), &keys.light_at, rule);
     }
-    let [p05, p50, p95] = drops.map(|at| at - light);
-    Ok(Spread::new(p05, p50, p95))
+    Ok(Spread::new([drop.p05, drop.p50, drop.p95].map(|at| at - light)))
 }

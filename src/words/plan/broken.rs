@@ -10,13 +10,9 @@ impl PlanTold<'_> {
                 format!("one more pair of hands on {}", self.on_day(*at))
             }
             Broken::WatchesMeet { .. } => "a time of day at which nothing else drops".into(),
-            Broken::HotFromBefore { .. } | Broken::NotDrawnYet { .. } => {
-                "a kiln that is free sooner".into()
-            }
-            Broken::OnTheBench { .. } | Broken::DropsAfterEnd { .. } => "a longer plan".into(),
-            Broken::NobodyPacks { .. } | Broken::NobodyLights { .. } => {
-                "somebody there sooner".into()
-            }
+            Broken::HotFromBefore | Broken::NotDrawnYet => "a kiln that is free sooner".into(),
+            Broken::OnTheBench { .. } | Broken::DropsAfterEnd => "a longer plan".into(),
+            Broken::NobodyPacks | Broken::NobodyLights => "somebody there sooner".into(),
             _ => return None,
         };
         Some(help)
@@ -28,33 +24,35 @@ impl PlanTold<'_> {
         match *broken {
             Broken::WrongLoadType { lot } => format!("{} is of another load type", id(lot)),
             Broken::Barred { lot } => format!("{} is to go elsewhere by your choice", id(lot)),
-            Broken::TooFull { litres, .. } => format!("its {litres:.0} l are more than it holds"),
-            Broken::Empty { .. } => "it would be fired empty".into(),
-            Broken::NobodyPacks { .. } => "nobody can pack it in time".into(),
-            Broken::PackedBeforeNow { .. } => "its packing would have had to begin already".into(),
-            Broken::LitBeforePacked { .. } => "it would be lit before it is packed".into(),
-            Broken::LitLongAfterPacking { .. } => {
+            Broken::TooFull { litres } => format!("its {litres:.0} l are more than it holds"),
+            Broken::Empty => "it would be fired empty".into(),
+            Broken::NobodyPacks => "nobody can pack it in time".into(),
+            Broken::PackedBeforeNow => "its packing would have had to begin already".into(),
+            Broken::LitBeforePacked => "it would be lit before it is packed".into(),
+            Broken::LitLongAfterPacking => {
                 "it would be lit more than a day after it is packed".into()
             }
-            Broken::NobodyLights { .. } => "nobody is there to light it".into(),
-            Broken::DropsAfterEnd { .. } => "it would drop after the plan's end".into(),
+            Broken::NobodyLights => "nobody is there to light it".into(),
+            Broken::DropsAfterEnd => "it would drop after the plan's end".into(),
             Broken::NeedsFirst { lot } => format!("what {} needs first is not fired", id(lot)),
-            Broken::OnTheBench { lot, .. } => format!("{} would still be on the bench", id(lot)),
-            Broken::NotDry { lot, .. } => format!("{} would not be dry", id(lot)),
-            Broken::NobodyDraws { .. } => "nobody is there to draw it".into(),
-            Broken::DrawnHot { chance, .. } => {
+            Broken::OnTheBench { lot } => format!("{} would still be on the bench", id(lot)),
+            Broken::NotDry { lot } => format!("{} would not be dry", id(lot)),
+            Broken::NobodyDraws => "nobody is there to draw it".into(),
+            Broken::DrawnHot { chance } => {
                 format!("it would be cool in time with {} only", in_100(chance))
             }
-            Broken::NobodyAtDrop { chance, .. } => {
+            Broken::NobodyAtDrop { chance } => {
                 format!("somebody would be there at its drop with {} only", in_100(chance))
             }
-            Broken::HotFromBefore { .. } => "it would still be hot from before".into(),
-            Broken::NotDrawnYet { .. } => "it would not be drawn yet from the firing before".into(),
+            Broken::HotFromBefore => "it would still be hot from before".into(),
+            Broken::NotDrawnYet => "it would not be drawn yet from the firing before".into(),
             Broken::HandsShort { minutes, at } => {
-                format!("hands would be short for {minutes:.0} min {}", self.on_or_now(at))
+                let from = at.is_finite().then(|| format!("from {}", self.on_day(at)));
+                let from = from.unwrap_or("already".into());
+                format!("hands would be short for {minutes:.0} min {from}")
             }
-            Broken::GasAtOnce { kilns, .. } => format!("{kilns} gas kilns would climb at once"),
-            Broken::PowerAtOnce { kw, .. } => format!("{kw:.1} kW would be drawn at once"),
+            Broken::GasAtOnce { kilns } => format!("{kilns} gas kilns would climb at once"),
+            Broken::PowerAtOnce { kw } => format!("{kw:.1} kW would be drawn at once"),
             Broken::WatchesMeet { chance, .. } => {
                 format!("watches of that day would meet with {}", in_100(chance))
             }

@@ -13,33 +13,21 @@ const NOTHING_DRAWN: &str = "Nothing is to be drawn until this time tomorrow.";
 /// How far ahead it looks, minutes: to this time tomorrow.
 const AHEAD_MIN: f64 = 1440.0;
 
-/// One thing to do, and from when on it can be done, minutes, if it has to wait for that.
-#[derive(Debug)]
-pub struct Errand {
-    at: Option<f64>,
-    what: String,
-}
-
-/// The errands until this time tomorrow: what can be opened in the order of time, then what is due, then
-/// what came out today.
-pub fn errands(known: &Known<'_>, tables: &Tables, plan: &Plan) -> Vec<Errand> {
+/// What is to be done until this time tomorrow, each from so many minutes on or at once: what can be opened in
+/// the order of time, then what is due, then what came out today.
+pub fn drawing_list(known: &Known<'_>, tables: &Tables, plan: &Plan) -> Vec<(Option<f64>, String)> {
     let (shop, instance) = (known.shop, &tables.instance);
     let open = |at: f64, kiln: &str, load_type: &str, lots: &[String]| {
         (at, format!("open {kiln} ({load_type}){}", listed(lots)))
     };
     let hot = instance.kilns.iter().zip(&tables.free_from).filter_map(|(kiln, free)| {
-        let here = |one: &&Firing| one.cools() && same_name(&one.kiln, &kiln.name);
-        let firing = shop.open.iter().filter(here).max_by_key(|one| one.id)?;
+        let firing = shop.firing_in(&kiln.name).filter(|one| one.cools())?;
         let lots = inside(known, firing);
         Some(open(free - kiln.draw_min, &kiln.name, &firing.load_type, &lots))
     });
     let planned = plan.firings.iter().enumerate().map(|(nth, firing)| {
         let goes = |lot: usize| {
-            let needs = |next: &&crate::plan::instance::Lot| {
-                next.after.is_some_and(|(first, _)| first == lot)
-            };
-            let next = instance.lots.iter().find(needs);
-            let then = next.map(|next| instance.load_types[next.load_type].name.as_str());
+            let then = instance.next_of(lot).map(|next| instance.load_type_of(next));
             going(&instance.lots[lot].id, then)
         };
         let (kiln, load_type) = (instance.kiln_of(firing.way), instance.load_type(firing.way));
@@ -54,20 +42,18 @@ pub fn errands(known: &Known<'_>, tables: &Tables, plan: &Plan) -> Vec<Errand> {
         format!("how {} came out (firing {}){}", one.kiln, one.id, listed(&inside(known, one)))
     });
     let away = known.ware.iter().filter_map(|ware| put_away(known, ware));
-    let at_once = due.chain(away).map(|what| Errand { at: None, what });
-    open.into_iter().map(|(at, what)| Errand { at: Some(at), what }).chain(at_once).collect()
+    let at_once = due.chain(away).map(|what| (None, what));
+    open.into_iter().map(|(at, what)| (Some(at), what)).chain(at_once).collect()
 }
 
 /// What is in a kiln or was drawn from it.
 fn inside(known: &Known<'_>, firing: &Firing) -> Vec<String> {
-    let its =
-        |ware: &&Ware| matches!(&ware.place, Place::In { firing: id, .. } if *id == firing.id);
     let goes = |ware: &Ware| {
         let mut lot = ware.lot.clone();
         let then = goes_on(&mut lot, &known.shop.load_types);
         going(&called(&ware.lot), then.then_some(lot.load_type.as_str()))
     };
-    let lots: Vec<String> = known.ware.iter().filter(its).map(goes).collect();
+    let lots: Vec<String> = known.ware.iter().filter(|ware| ware.is_in(firing)).map(goes).collect();
     let contents = firing.packing.as_ref().map(|packing| packing.contents.clone());
     match contents.filter(|said| lots.is_empty() && !said.is_empty()) {
         Some(lot) => vec![lot],
@@ -107,12 +93,12 @@ fn listed(lots: &[String]) -> String {
 impl PlanTold<'_> {
     /// A line an errand.
     pub fn drawing(&self) -> Vec<String> {
-        let line = |errand: &Errand| match errand.at {
-            None => errand.what.clone(),
-            Some(at) if at <= 0.0 => format!("now: {}", errand.what),
-            Some(at) => format!("{}: {}", self.when(at, 0.0), errand.what),
+        let line = |(at, what): &(Option<f64>, String)| match *at {
+            None => what.clone(),
+            Some(at) if at <= 0.0 => format!("now: {what}"),
+            Some(at) => format!("{}: {what}", self.when(at, 0.0)),
         };
-        let lines: Vec<String> = self.errands.iter().map(line).collect();
+        let lines: Vec<String> = self.shop.drawing.iter().map(line).collect();
         if lines.is_empty() { vec![NOTHING_DRAWN.into()] } else { lines }
     }
 }

@@ -3,7 +3,7 @@
 use super::{PlanTold, full};
 use crate::firing::{ConePack, Firing, Shop};
 use crate::kiln::same_name;
-use crate::plan::{State, duty, why};
+use crate::plan::{State, duty};
 
 /// What hangs beside every kiln. Common practice, no source.
 pub const NOTHING_TOUCHES: &str =
@@ -47,21 +47,19 @@ impl PlanTold<'_> {
             None => self.is_today(*at),
         };
         let most = if only.is_some() { 1 } else { usize::MAX };
-        let duties = duty::duties(self.tables, self.plan);
         let rows = (0..self.plan.firings.len()).filter(of_kiln).take(most);
-        rows.map(|at| self.sheet_row(at, &duties[at])).collect()
+        rows.map(|at| self.sheet_row(at)).collect()
     }
 
-    fn sheet_row(&self, at: usize, duty: &duty::Duty) -> SheetRow {
+    fn sheet_row(&self, at: usize) -> SheetRow {
         let instance = &self.tables.instance;
         let firing = &self.plan.firings[at];
-        let today = |minute: f64| self.is_on(0.0, minute);
-        let day = |at: f64| if today(at) { self.time(at) } else { self.on_day(at) };
+        let day = |at: f64| self.in_short(at, 0.0);
         let packed = matches!(firing.state, State::Packed | State::Lit);
-        let latest = why::light_no_later_than(self.tables, self.plan, at);
+        let latest = self.latest(at);
         let lit = firing.state == State::Lit;
-        let watch = day(duty::watch(self.tables, self.plan, at).0);
-        let watch = format!("{watch} {}", self.watchers(duty).unwrap_or_default());
+        let watch = day(duty::watch(&self.tables, firing).0);
+        let watch = format!("{watch} {}", self.watchers(&self.duty(at)).unwrap_or_default());
         let lot = |lot: usize| {
             let is = &instance.lots[lot];
             let share = is.room_l / instance.kiln_of(firing.way).room_l;

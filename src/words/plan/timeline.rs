@@ -110,10 +110,10 @@ impl PlanTold<'_> {
                 strip.paint(light, early, b'=');
                 strip.paint(early, late, b'#');
                 strip.paint(firing.draw, firing.draw + is.draw_min, b'D');
-                let watch = duty::watch(self.tables, self.plan, at);
+                let watch = duty::watch(&self.tables, firing);
                 eyes.paint(watch.0, watch.1, b'-');
                 if said.is_empty() && self.is_today(at) {
-                    said = self.in_short(at, said_room - 1);
+                    said = self.beside(at, said_room - 1);
                 }
             }
             strip.paint(now_min, now_min, b'|');
@@ -126,14 +126,14 @@ impl PlanTold<'_> {
     }
 
     /// `gold 10:15-12:50, drops 14:08`.
-    fn in_short(&self, at: usize, columns: usize) -> String {
+    fn beside(&self, at: usize, columns: usize) -> String {
         let firing = &self.plan.firings[at];
         let drops = self.time(self.tables.drop_at(firing));
         let load = self.load_type(firing.way);
         let lit = match firing.state {
             State::Lit => "is firing".to_owned(),
             _ => {
-                let latest = why::light_no_later_than(self.tables, self.plan, at);
+                let latest = self.latest(at);
                 format!("{}-{}", self.time(firing.light), self.time(latest))
             }
         };
@@ -143,21 +143,19 @@ impl PlanTold<'_> {
 
     /// The firings after today as a table: a line each below its heads.
     pub fn next_table(&self) -> Vec<String> {
-        let duties = duty::duties(self.tables, self.plan);
         let next = (0..self.plan.firings.len()).filter(|at| !self.is_today(*at));
         let next = next.map(|at| {
             let firing = &self.plan.firings[at];
-            let latest = why::light_no_later_than(self.tables, self.plan, at);
+            let latest = self.latest(at);
             let drop = self.tables.drop_at(firing);
-            let same_day = self.is_on(firing.light, drop);
             [
                 self.weekday(firing.light, "%a"),
                 self.kiln(firing.way).to_owned(),
                 self.load_type(firing.way).to_owned(),
                 self.time(firing.light),
                 self.time(latest),
-                if same_day { self.time(drop) } else { self.on_day(drop) },
-                self.watchers(&duties[at]).unwrap_or_default(),
+                self.in_short(drop, firing.light),
+                self.watchers(&self.duty(at)).unwrap_or_default(),
             ]
         });
         let rows: Vec<[String; 7]> = [NEXT.map(str::to_owned)].into_iter().chain(next).collect();
@@ -188,7 +186,7 @@ impl PlanTold<'_> {
         for (at, firing) in self.plan.firings.iter().enumerate() {
             let kiln = self.kiln(firing.way);
             let with =
-                format!(" with {}: {}", self.load_type(firing.way), self.lots(self.plan, at));
+                format!(" with {}: {}", self.load_type(firing.way), self.lots(&self.plan, at));
             let starts = self.tables.instance.kiln_of(firing.way).starts_by_itself;
             if matches!(firing.state, State::Planned | State::Packing) {
                 add(firing.pack, format!("Pack {kiln}"), with.clone());
@@ -215,7 +213,7 @@ impl PlanTold<'_> {
     /// A lot in a line: where it is planned, or that it waits.
     pub fn lot_line(&self, lot: usize) -> String {
         let is = &self.tables.instance.lots[lot];
-        let load = &self.tables.instance.load_types[is.load_type].name;
+        let load = self.tables.instance.load_type_of(lot);
         let load = if is.id.ends_with(load) { String::new() } else { format!(", {load}") };
         match self.plan.firing_of(lot) {
             Some(at) => {
@@ -231,10 +229,9 @@ impl PlanTold<'_> {
     /// Why a lot is where it is, and what would help where it waits.
     pub fn lot_why(&self, lot: usize) -> String {
         if let Some(at) = self.plan.firing_of(lot) {
-            let duties = duty::duties(self.tables, self.plan);
-            return format!("{} Why: {}.", self.firing(at, &duties[at]), self.why(at));
+            return format!("{} Why: {}.", self.firing(at), self.why(at));
         }
-        let waiting = why::left_waiting(self.tables, self.plan);
+        let waiting = why::left_waiting(&self.tables, &self.plan);
         let found = waiting.iter().find(|(of, _)| *of == lot);
         found.map_or_else(String::new, |(_, why)| {
             format!("{} waits: {}", self.id(lot), self.waits_line(lot, why))
@@ -243,7 +240,7 @@ impl PlanTold<'_> {
 
     /// When it was made, as the title of its page.
     pub fn plan_title(&self, now_min: f64) -> String {
-        let (day, time) = (self.day(0.0), self.dial.time(self.asked_at));
+        let (day, time) = (self.long_date(0.0), self.dial.time(self.asked_at));
         let age = (self.moment(now_min) - self.asked_at).as_minutes().floor();
         let old = if age < 1.0 { String::new() } else { format!(", {age:.0} min ago") };
         format!("The day, {day}: planned at {time}{old}")

@@ -9,7 +9,7 @@ use std::sync::Arc;
 use rand::RngExt as _;
 use rand::SeedableRng as _;
 use rand_pcg::Pcg64Mcg;
-use spyhole::testing::edge::shop::day_plan::DayPlan;
+use spyhole::testing::edge::shop::day_plan;
 use spyhole::testing::plan::State as Stands;
 use spyhole::testing::ware::{Place, Ware};
 use spyhole::testing::words::Zone as _;
@@ -248,7 +248,7 @@ impl Lived {
     /// Four firings in five as the plan has them today, the fifth later.
     fn by_plan(&mut self, minute: i64) {
         let journal = Journal::open(&self.bench.shop()).unwrap();
-        let day = DayPlan::of(&journal, Arc::new(ZONE), minutes(minute)).unwrap();
+        let day = day_plan::of(&journal, Arc::new(ZONE), minutes(minute)).unwrap();
         let instance = &day.tables.instance;
         for (at, firing) in day.plan.firings.iter().enumerate() {
             let (pack, light) = (minute + firing.pack as i64, minute + firing.light as i64);
@@ -256,7 +256,7 @@ impl Lived {
                 continue;
             }
             let late = if self.random.random_range(0..5) == 0 { 45 } else { 0 };
-            let lots = day.plan.lots_in(at).map(|lot| day.shop.names[lot].clone()).collect();
+            let lots = day.plan.lots_in(at).map(|lot| day.tables.names[lot].clone()).collect();
             let load = instance.load_type(firing.way).name.clone();
             let deed = Deed::Fire { load, lots, light: light + late };
             self.then(pack.max(minute + 1), &instance.kiln_of(firing.way).name, deed);

@@ -12,7 +12,7 @@ use spyhole::testing::edge::screen::draw::{Picture, draw};
 use spyhole::testing::edge::screen::input::{Context, Effect};
 use spyhole::testing::edge::screen::spots::Spots;
 use spyhole::testing::edge::screen::unwritten::{Unwritten, reason};
-use spyhole::testing::edge::shop::day_plan::DayPlan;
+use spyhole::testing::edge::shop::day_plan;
 use spyhole::testing::edge::shop::kept::entry_of;
 use spyhole::testing::edge::shop::standing::Standing;
 use spyhole::testing::edge::shop::store::{Nearest, Record, Settings};
@@ -20,6 +20,7 @@ use spyhole::testing::firing::Unread;
 use spyhole::testing::forecast::Drops;
 use spyhole::testing::hours::{Hours, Open, People, TimeOfDay};
 use spyhole::testing::kiln::starter;
+use spyhole::testing::plan::DayPlan;
 use spyhole::testing::review::nearest::nearest;
 use spyhole::testing::scene::{BenchScene, Floor, PastFiring, advices};
 use spyhole::testing::ware;
@@ -144,7 +145,7 @@ impl Desk {
 
     /// The plan of this shop.
     pub(super) fn day_plan(&self) -> DayPlan {
-        DayPlan::of(self.memory.journal(), Arc::new(ZONE), self.now).unwrap()
+        day_plan::of(self.memory.journal(), Arc::new(ZONE), self.now).unwrap()
     }
 
     fn light(&mut self, kiln: &str, load_type: &str, target: &str, at: Moment) {

@@ -16,10 +16,10 @@ use ratatui::buffer::Buffer;
 use ratatui::layout::Position;
 use ratatui::style::{Color, Modifier};
 use spyhole::testing::edge::bell::settings::{CommandSettings, HoursKeys, OutKeys, PersonKeys};
-use spyhole::testing::edge::shop::day_plan::DayPlan;
 use spyhole::testing::edge::shop::store::Settings;
 use spyhole::testing::firing::Unread;
 use spyhole::testing::forecast::SetAside;
+use spyhole::testing::plan::DayPlan;
 
 use super::desk::{Desk, NOW, text};
 use super::port::{cone, eight, lit, usual};

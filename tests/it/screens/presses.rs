@@ -10,7 +10,7 @@ use rand_pcg::Pcg64Mcg;
 use ratatui::layout::Rect;
 use spyhole::testing::casting::What as Bench;
 use spyhole::testing::edge::screen::key;
-use spyhole::testing::edge::shop::day_plan::DayPlan;
+use spyhole::testing::plan::DayPlan;
 
 use super::desk::{Desk, PLAIN, text};
 use super::due::{DUE, both_due, calm, heron_is_due};

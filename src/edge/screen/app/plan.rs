@@ -6,9 +6,9 @@ use super::{App, Context, Effect, Tone};
 use crate::edge::screen::key::{Key, Meaning};
 use crate::edge::screen::pick::Picked;
 use crate::edge::screen::view::{PlanView, View};
-use crate::edge::shop::day_plan::DayPlan;
 use crate::edge::shop::store::{About, Entry};
 use crate::firing::What;
+use crate::plan::DayPlan;
 use crate::plan::adopted::Choice;
 use crate::words;
 

@@ -25,7 +25,7 @@ pub(super) fn render(view: &PlanView, picture: &Drawing<'_>, area: Rect) {
         let inside = picture.framed(words::PLAN_TITLE.into(), Part::Accent, area);
         return picture.line(words::PLANNING.into(), Part::Quiet, inside);
     };
-    let told = day.told(dial);
+    let told = words::PlanTold { day, dial };
     let now = (picture.scene.now - day.made_at).as_minutes();
     let inside = picture.framed(told.plan_title(now), Part::Accent, area);
     let columns = usize::from(inside.width);

@@ -8,8 +8,9 @@ use super::KeptShop;
 use crate::edge::shop::advised::Advices;
 use crate::edge::shop::adviser::Adviser;
 use crate::edge::shop::clock::LocalZone;
-use crate::edge::shop::day_plan::DayPlan;
+use crate::edge::shop::day_plan;
 use crate::firing::{EventId, Firing, FiringId, Shop, State};
+use crate::plan::DayPlan;
 use crate::units::{Moment, Span};
 use crate::ware::{Lot, Ware};
 use crate::words::{FixedZone, Zone};
@@ -69,7 +70,7 @@ impl KeptShop {
             Some(planner) => planner,
             none => none.insert(Adviser::new().context("cannot make a plan beside the screen")?),
         };
-        planner.ask(move || DayPlan::of(&address.open()?, zone, now));
+        planner.ask(move || day_plan::of(&address.open()?, zone, now));
         self.planned.asked = Some((Arc::clone(&self.shop), Arc::clone(&self.planned.ware)));
         Ok(())
     }
