@@ -259,6 +259,11 @@ pub fn page_as_of(now: Moment, dial: &Dial<'_>) -> String {
     format!("as of {}", dial.time(now))
 }
 
+/// The other devices that would not be heard.
+pub fn page_would_not_be_heard(devices: &str) -> String {
+    format!("Would not be heard, as far as is known: {devices}.")
+}
+
 /// What is wrong with this shop, above all else.
 pub fn page_wrong(line: &str) -> String {
     format!("On the computer: {line}")

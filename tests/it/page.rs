@@ -1,7 +1,9 @@
 //! The page, through real sockets: who is let in, what is kept, and what is told.
 
 mod beside;
+mod browser;
 mod elsewhere;
+mod hostile;
 mod noting;
 mod one_kiln;
 

@@ -86,20 +86,20 @@ struct Listener {
 }
 
 /// The stream of a device that shows this token. A device that does not listen holds up nothing: what is
-/// told is always the newest.
+/// told is always the newest. `listens` is let go of as it ends.
 pub fn stream(
     view: View,
     token: Digest,
-    pictures: Pictures,
-    stopped: watch::Receiver<bool>,
+    (pictures, stopped): (Pictures, watch::Receiver<bool>),
+    listens: impl Send + 'static,
 ) -> Sse<impl Stream<Item = Result<Event, Infallible>>> {
     let mut ticks = interval(TICK);
     ticks.set_missed_tick_behavior(MissedTickBehavior::Delay);
     let (waiting, told, ended) = (VecDeque::new(), [None, None], false);
     let listener = Listener { view, token, pictures, stopped, ticks, told, waiting, ended };
-    Sse::new(unfold(listener, |mut listener| async move {
+    Sse::new(unfold((listener, listens), |(mut listener, listens)| async move {
         let event = listener.next().await?;
-        Some((Ok(event), listener))
+        Some((Ok(event), (listener, listens)))
     }))
 }
 
