@@ -170,6 +170,7 @@ function ring() {
 // Sound: none before a tap; and what says that it runs may not be heard, so it is watched.
 let audio = null;
 let moved = 0;
+let looked = 0;
 let wanted = false;
 let armed = null;
 const tones = JSON.parse(body.dataset.tones);
@@ -179,6 +180,8 @@ function wake() {
   audio?.close().catch(() => {});
   audio = new AudioContext();
   moved = -1;
+  // What rings was cut off, or not heard yet.
+  rang.at = 0;
   return audio.resume();
 }
 
@@ -218,6 +221,9 @@ function sounds(alarm) {
 }
 
 function hears() {
+  // Ticks that were held up come all at once, and its clock stands still between them.
+  if (Date.now() - looked < 500) return;
+  looked = Date.now();
   const runs = audio?.state === 'running' && audio.currentTime > moved;
   moved = audio?.currentTime ?? 0;
   at('silent').hidden = runs;
@@ -238,6 +244,7 @@ const send = (where, what) => fetch(where, {
 
 async function arm() {
   wanted = true;
+  try { sessionStorage.sound = 'on'; } catch { /* The next page is tapped as well. */ }
   await wake().catch(() => {});
   if (sound('low')) sounds('');
   setTimeout(hears, 300);
@@ -435,4 +442,6 @@ const worker = new Worker('/w.js');
 worker.onmessage = tick;
 document.addEventListener('visibilitychange', back);
 window.addEventListener('pageshow', back);
-tick();
+// A browser may let the next page sound without another tap.
+try { wanted = sessionStorage.sound === 'on'; } catch { /* It keeps nothing. */ }
+if (wanted) wake().catch(() => {}); else tick();

@@ -18,6 +18,7 @@ use super::views::{Told, View};
 use crate::alarm::{Alarm, Priority};
 use crate::edge::journal::devices::Digest;
 use crate::edge::shop::clock::{SystemClock, Timekeeper};
+use crate::units::Span;
 
 /// A device that hears nothing for longer takes the computer for lost.
 const TICK: Duration = Duration::from_secs(5);
@@ -79,8 +80,9 @@ struct Listener {
     pictures: Pictures,
     stopped: watch::Receiver<bool>,
     ticks: Interval,
-    /// What it heard last of what rings and of all there is.
+    /// What it heard last of what rings and of all there is, and in which minute.
     told: [Option<Value>; 2],
+    minute: i64,
     waiting: VecDeque<Event>,
     ended: bool,
 }
@@ -96,7 +98,8 @@ pub fn stream(
     let mut ticks = interval(TICK);
     ticks.set_missed_tick_behavior(MissedTickBehavior::Delay);
     let (waiting, told, ended) = (VecDeque::new(), [None, None], false);
-    let listener = Listener { view, token, pictures, stopped, ticks, told, waiting, ended };
+    let minute = 0;
+    let listener = Listener { view, token, pictures, stopped, ticks, told, minute, waiting, ended };
     Sse::new(unfold((listener, listens), |(mut listener, listens)| async move {
         let event = listener.next().await?;
         Some((Ok(event), (listener, listens)))
@@ -129,27 +132,31 @@ impl Listener {
         self.waiting.push_back(Event::default().event("bye").data(why));
     }
 
-    /// Tells what is another than before, and that the computer is there.
+    fn tell(&mut self, name: &str, what: &Value) {
+        self.waiting.push_back(Event::default().event(name).data(what.to_string()));
+    }
+
+    /// Tells that the computer is there, and what is another than before: what is seen is by the minute.
     fn look(&mut self, ticked: bool) {
+        let now = SystemClock.now();
+        let minute = now.0.div_euclid(Span::minutes(1).0);
+        if ticked {
+            self.tell("tick", &json!({"now": now.0}));
+            if self.minute == minute {
+                return;
+            }
+        }
+        self.minute = minute;
         let picture: Arc<Picture> = Arc::clone(&self.pictures.borrow_and_update());
         if !picture.devices.iter().any(|device| device.token == self.token) {
             return self.end("forgotten");
         }
-        let now = SystemClock.now();
         let told = Told::of(&picture, &self.token, now);
-        let rev = told.scene.last_event.map_or(0, |last| last.0);
-        let mut tell = |name: &str, what: &Value| {
-            let id = rev.to_string();
-            self.waiting.push_back(Event::default().event(name).id(id).data(what.to_string()));
-        };
-        if ticked {
-            tell("tick", &json!({"now": now.0, "rev": rev}));
-        }
         let newest = [("ring", ring(&told)), ("state", state(&told, &self.view))];
-        for ((name, what), last) in newest.into_iter().zip(&mut self.told) {
-            if last.as_ref() != Some(&what) {
-                tell(name, &what);
-                *last = Some(what);
+        for (number, (name, what)) in newest.into_iter().enumerate() {
+            if self.told[number].as_ref() != Some(&what) {
+                self.tell(name, &what);
+                self.told[number] = Some(what);
             }
         }
     }

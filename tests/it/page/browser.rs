@@ -178,10 +178,11 @@ fn sounded_late(becomes: Becomes, before: Span) -> i64 {
         Becomes::Killed { .. } => signal(keeper.0.id(), "KILL"),
     }
     assert!(lost_at < Moment(newest), "the machine is too slow for this test");
-    let sounded = patiently("the page to sound", || {
-        let sounded = browser.asked("return sounded");
-        sounded.as_array().unwrap().get(heard as usize).cloned()
-    });
+    let count = || browser.asked("return sounded.length").as_u64().filter(|count| *count > heard);
+    patiently("the page to sound", count);
+    // How loud it became is known a little later.
+    thread::sleep(Duration::from_secs(1));
+    let sounded = browser.asked("return sounded")[heard as usize].take();
     let says = browser.asked("return document.querySelector('#alone h1').textContent");
     assert!(says.as_str().unwrap().contains("North"), "{says}");
     assert_eq!(sounded["hidden"], becomes != Becomes::Frozen);
