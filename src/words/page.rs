@@ -24,7 +24,7 @@ pub const PAGE_HUSH_SAYS: &str =
     "The computer does not answer, so nobody else hears of it from here.";
 pub const PAGE_FLOOR: &str = "All kilns";
 pub const PAGE_TRY: &str = "Try the sound";
-pub const PAGE_LOCKED: &str = "A phone that is locked, or shows something else, is silent.";
+pub const PAGE_LOCKED: &str = "A phone that is locked, or shows something else, is silent: only e-mail, a web request or the shop's broker reaches it then (\"Kilns and loads\", \"Ways to ring\").";
 
 /// Said to what is turned away.
 pub const PAGE_NOT_HERE: &str =

@@ -398,7 +398,9 @@ document.addEventListener('submit', (event) => {
   const what = new URLSearchParams(new FormData(form));
   if (submitter?.name) what.set(submitter.name, submitter.value);
   if (form.matches('.who')) return send('/who', what).catch(() => {});
-  note(what, [form.dataset.says, submitter?.textContent].filter(Boolean).join(': '));
+  const typed = [...form.querySelectorAll('input:not([type=hidden], [type=radio]), :checked, textarea')];
+  const said = [form.dataset.says, ...typed.map((one) => one.value), submitter?.textContent];
+  note(what, said.filter(Boolean).join(': '));
   if (form.closest('main')) form.reset();
   if (at('form')) window.scrollTo(0, 0);
 });

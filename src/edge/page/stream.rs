@@ -22,6 +22,8 @@ use crate::units::Span;
 
 /// A device that hears nothing for longer takes the computer for lost.
 const TICK: Duration = Duration::from_secs(5);
+/// How often what is seen is told anew while nothing happens: a device counts by itself, sentences do not.
+const SEEN_EVERY: Span = Span::seconds(15);
 
 /// What is to be told of an alarm that rings or is to come.
 fn alarm(told: &Told<'_>, alarm: &Alarm) -> Value {
@@ -80,9 +82,9 @@ struct Listener {
     pictures: Pictures,
     stopped: watch::Receiver<bool>,
     ticks: Interval,
-    /// What it heard last of what rings and of all there is, and in which minute.
+    /// What it heard last of what rings and of all there is, and at which of its turns.
     told: [Option<Value>; 2],
-    minute: i64,
+    turn: i64,
     waiting: VecDeque<Event>,
     ended: bool,
 }
@@ -98,8 +100,8 @@ pub fn stream(
     let mut ticks = interval(TICK);
     ticks.set_missed_tick_behavior(MissedTickBehavior::Delay);
     let (waiting, told, ended) = (VecDeque::new(), [None, None], false);
-    let minute = 0;
-    let listener = Listener { view, token, pictures, stopped, ticks, told, minute, waiting, ended };
+    let turn = 0;
+    let listener = Listener { view, token, pictures, stopped, ticks, told, turn, waiting, ended };
     Sse::new(unfold((listener, listens), |(mut listener, listens)| async move {
         let event = listener.next().await?;
         Some((Ok(event), (listener, listens)))
@@ -136,17 +138,17 @@ impl Listener {
         self.waiting.push_back(Event::default().event(name).data(what.to_string()));
     }
 
-    /// Tells that the computer is there, and what is another than before: what is seen is by the minute.
+    /// Tells that the computer is there, and what is another than before.
     fn look(&mut self, ticked: bool) {
         let now = SystemClock.now();
-        let minute = now.0.div_euclid(Span::minutes(1).0);
+        let turn = now.0.div_euclid(SEEN_EVERY.0);
         if ticked {
             self.tell("tick", &json!({"now": now.0}));
-            if self.minute == minute {
+            if self.turn == turn {
                 return;
             }
         }
-        self.minute = minute;
+        self.turn = turn;
         let picture: Arc<Picture> = Arc::clone(&self.pictures.borrow_and_update());
         if !picture.devices.iter().any(|device| device.token == self.token) {
             return self.end("forgotten");
