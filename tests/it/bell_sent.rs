@@ -167,12 +167,17 @@ fn law_a_webhook_is_tried_again_where_that_may_help_and_led_nowhere_else() {
 
 #[test]
 fn law_a_hook_that_answers_without_end_is_not_listened_to() {
-    let address = peer(|mut caller| {
+    let (tell, taken) = mpsc::channel();
+    let address = peer(move |mut caller| {
         let _ = caller.write_all(b"HTTP/1.1 200 OK\r\ncontent-length: 1000000000000\r\n\r\n");
-        while caller.write_all(&[b'x'; 4_096]).is_ok() {}
+        let pieces = (0..).take_while(|_| caller.write_all(&[b'x'; 4_096]).is_ok());
+        tell.send(4_096 * pieces.count()).unwrap();
     });
     let by = webhook(&address, Duration::from_secs(6)).ring(&ring(WayName::Webhook)).unwrap();
     assert!(by.starts_with("127.0.0.1 took it (200)"), "{by}");
+    // What lies between two programs is not read.
+    let taken = taken.recv_timeout(PLENTY).unwrap();
+    assert!(taken < 32 << 20, "{taken} bytes");
 }
 
 #[test]
