@@ -177,7 +177,7 @@ fn law_a_hook_that_answers_without_end_is_not_listened_to() {
     assert!(by.starts_with("127.0.0.1 took it (200)"), "{by}");
     // What lies between two programs is not read.
     let taken = taken.recv_timeout(PLENTY).unwrap();
-    assert!(taken < 32 << 20, "{taken} bytes");
+    assert!(taken < 16 << 20, "{taken} bytes");
 }
 
 #[test]

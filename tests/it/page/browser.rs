@@ -254,6 +254,9 @@ fn law_no_other_site_sees_or_does_anything_through_the_browser_of_a_device() {
     );
     browser.tap("button");
     assert_eq!(served.shop.journal.devices().unwrap().len(), 1);
+    // What the device shows is nothing to a script, and in no address.
+    let known = browser.asked("return document.cookie + location.href");
+    assert!(!known.as_str().unwrap().contains("spyhole_"), "{known}");
     // Names are text, wherever they stand.
     for path in [
         "/",

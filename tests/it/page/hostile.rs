@@ -1,7 +1,49 @@
 //! What somebody tries who is in the network and not meant to be: guesses of the PIN, what an answer gives
 //! away, and connections that are never read.
 
+use std::io::{BufRead, BufReader};
+use std::process::{Child, Stdio};
+
 use super::*;
+use crate::keeper::signal;
+use crate::program::command;
+
+/// A command that shows a code, and both forms of that.
+fn shown(served: &Served) -> (Child, [String; 2]) {
+    let mut shows = command();
+    shows.args(["page", "--json", "--address", "127.0.0.1", "--shop"]).arg(served.shop.path());
+    let mut shows = shows.stdout(Stdio::piped()).stderr(Stdio::null()).spawn().unwrap();
+    let lines = BufReader::new(shows.stdout.as_mut().unwrap()).lines().map(Result::unwrap);
+    let text: String = lines.take_while(|line| line != "}").collect();
+    let said: Value = serde_json::from_str(&(text + "}")).unwrap();
+    let scanned = said["scan"].as_str().unwrap().rsplit('/').next().unwrap().to_owned();
+    (shows, [scanned, said["code"].as_str().unwrap().to_owned()])
+}
+
+#[test]
+fn law_a_code_that_somebody_read_off_is_worth_nothing_later() {
+    let served = Served::new();
+    let worthless = |codes: &[String]| {
+        for code in codes {
+            assert_eq!(served.pair_with(code, "thief").status, 410, "{code}");
+        }
+    };
+    let (mut first, used) = shown(&served);
+    assert_eq!(served.pair_with(&used[0], "phone").status, 303);
+    worthless(&used);
+    drop(first.stdout.take());
+    first.wait().unwrap();
+    // Ended before anybody used it, and another one in its place.
+    let (mut second, ended) = shown(&served);
+    signal(second.id(), "INT");
+    second.wait().unwrap();
+    worthless(&ended);
+    let (mut third, newest) = shown(&served);
+    worthless(&ended);
+    assert_eq!(served.pair_with(&newest[1], "tablet").status, 303);
+    drop(third.stdout.take());
+    third.wait().unwrap();
+}
 
 #[test]
 fn law_guesses_of_the_pin_are_few_and_lock_out_nobody_else() {
