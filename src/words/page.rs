@@ -24,7 +24,7 @@ pub const PAGE_HUSH_SAYS: &str =
     "The computer does not answer, so nobody else hears of it from here.";
 pub const PAGE_FLOOR: &str = "All kilns";
 pub const PAGE_TRY: &str = "Try the sound";
-pub const PAGE_LOCKED: &str = "A phone that is locked, or shows something else, is silent.";
+pub const PAGE_LOCKED: &str = "A phone that is locked, or shows something else, is silent: only e-mail, a web request or the shop's broker reaches it then (\"Kilns and loads\", \"Ways to ring\").";
 
 /// Said to what is turned away.
 pub const PAGE_NOT_HERE: &str =
@@ -257,6 +257,11 @@ pub fn page_not_served(port: u16, why: &str) -> String {
 /// `as of 14:05`.
 pub fn page_as_of(now: Moment, dial: &Dial<'_>) -> String {
     format!("as of {}", dial.time(now))
+}
+
+/// The other devices that would not be heard.
+pub fn page_would_not_be_heard(devices: &str) -> String {
+    format!("Would not be heard, as far as is known: {devices}.")
 }
 
 /// What is wrong with this shop, above all else.

@@ -166,6 +166,21 @@ fn law_a_webhook_is_tried_again_where_that_may_help_and_led_nowhere_else() {
 }
 
 #[test]
+fn law_a_hook_that_answers_without_end_is_not_listened_to() {
+    let (tell, taken) = mpsc::channel();
+    let address = peer(move |mut caller| {
+        let _ = caller.write_all(b"HTTP/1.1 200 OK\r\ncontent-length: 1000000000000\r\n\r\n");
+        let pieces = (0..).take_while(|_| caller.write_all(&[b'x'; 4_096]).is_ok());
+        tell.send(4_096 * pieces.count()).unwrap();
+    });
+    let by = webhook(&address, Duration::from_secs(6)).ring(&ring(WayName::Webhook)).unwrap();
+    assert!(by.starts_with("127.0.0.1 took it (200)"), "{by}");
+    // What lies between two programs is not read.
+    let taken = taken.recv_timeout(PLENTY).unwrap();
+    assert!(taken < 16 << 20, "{taken} bytes");
+}
+
+#[test]
 fn law_a_peer_that_hangs_drips_or_is_gone_is_given_up_on_by_every_way() {
     let folder = tempfile::tempdir().unwrap();
     for (what, address) in bad_peers() {
@@ -280,17 +295,24 @@ enum Heard {
     /// Topic, text, whether it stays.
     Publish(String, String, bool),
     Goodbye,
+    /// It asks for messages.
+    Subscribe,
     /// The connection has ended.
     Lost,
 }
 
 /// A broker after the tables of MQTT 3.1.1, sections 2.2 to 3.14.
 fn broker() -> (String, Receiver<Heard>) {
-    let (tell, heard) = mpsc::channel();
-    (peer(move |caller| serve_mqtt(&caller, &tell)), heard)
+    broker_that_says(&[])
 }
 
-fn serve_mqtt(mut caller: &TcpStream, tell: &Sender<Heard>) {
+/// The same, and it says this unasked to every caller it has welcomed.
+fn broker_that_says(unasked: &'static [u8]) -> (String, Receiver<Heard>) {
+    let (tell, heard) = mpsc::channel();
+    (peer(move |caller| serve_mqtt(&caller, unasked, &tell)), heard)
+}
+
+fn serve_mqtt(mut caller: &TcpStream, unasked: &[u8], tell: &Sender<Heard>) {
     let mut first = [0; 2];
     // Its messages are shorter than 128 bytes or need one more byte of length.
     while caller.read_exact(&mut first).is_ok() {
@@ -322,6 +344,8 @@ fn serve_mqtt(mut caller: &TcpStream, tell: &Sender<Heard>) {
                 let mut will = || (text(&mut rest), text(&mut rest), flags & 32 != 0);
                 let will = (flags & 4 != 0).then(&mut will);
                 caller.write_all(&[0x20, 2, 0, 0]).unwrap();
+                // Whoever does not want it may be gone.
+                let _ = caller.write_all(unasked);
                 Heard::Connect(name, will)
             }
             3 => {
@@ -333,6 +357,7 @@ fn serve_mqtt(mut caller: &TcpStream, tell: &Sender<Heard>) {
                 let said = String::from_utf8(rest.to_vec()).unwrap();
                 Heard::Publish(topic, said, first[0] & 1 != 0)
             }
+            8 => Heard::Subscribe,
             14 => Heard::Goodbye,
             _ => continue,
         };
@@ -375,4 +400,34 @@ fn law_a_broker_hears_of_the_watch_and_of_each_alarm_until_it_is_answered() {
     assert_ne!(name, own);
     let Heard::Publish(topic, _, true) = next() else { panic!("it is sent") };
     assert_eq!(next(), publish((topic, String::new(), true)));
+}
+
+#[test]
+fn law_a_broker_gives_no_orders_and_what_it_says_is_read_to_a_limit() {
+    // An answer to the alarm, as a message of MQTT 3.1.1, section 3.3.
+    let order = b"\x30\x2f\0\x27spyhole/my-shop/alarm/7-look_due/answerAda!  ";
+    let (address, heard) = broker_that_says(order);
+    let settings = MqttSettings { broker: address, ..MqttSettings::default() };
+    let mut mqtt = Mqtt::new(settings.clone(), Path::new("/srv/my shop.db"), PLENTY);
+    mqtt.hold(true);
+    mqtt.ring(&ring(WayName::Mqtt)).unwrap();
+    mqtt.hold(false);
+    let all: Vec<Heard> = heard.iter().take_while(|one| *one != Heard::Lost).collect();
+    assert!(!all.contains(&Heard::Subscribe), "{all:?}");
+    let rings = all
+        .iter()
+        .filter(|one| matches!(one, Heard::Publish(topic, ..) if topic.contains("alarm")));
+    assert_eq!(rings.count(), 1, "{all:?}");
+    // The same of three megabytes: it is hung up on.
+    let long: Vec<u8> = [b"\x30\x80\x80\xc0\x01\0\x01x", &vec![b'x'; (3 << 20) - 3][..]].concat();
+    let (address, heard) = broker_that_says(long.leak());
+    let mut mqtt = Mqtt::new(
+        MqttSettings { broker: address, ..settings },
+        Path::new("/srv/my shop.db"),
+        PLENTY,
+    );
+    mqtt.hold(true);
+    let next = || heard.recv_timeout(PLENTY).unwrap();
+    assert!(matches!(next(), Heard::Connect(..)));
+    while next() != Heard::Lost {}
 }

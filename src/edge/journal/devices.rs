@@ -203,15 +203,20 @@ impl Journal {
         self.in_table("UPDATE page SET is_on = 0, trouble = ''", [])
     }
 
-    /// Writes down which process serves the page, 0 for none, or what keeps it from doing so.
+    /// Writes down which process serves the page, 0 for none, or what keeps it from doing so. Each device has
+    /// to say anew that it would be heard.
     ///
     /// # Errors
     /// When the file cannot be written.
     pub fn note_served(&self, process: u32, trouble: &str) -> Result<(), JournalError> {
-        self.in_table(
-            "UPDATE page SET served = ?1, trouble = ?2 WHERE served <> ?1 OR trouble <> ?2",
-            params![process, trouble],
-        )
+        self.in_tables(|tables| {
+            tables.execute("UPDATE page_devices SET sound = 0 WHERE sound = 1", [])?;
+            tables.execute(
+                "UPDATE page SET served = ?1, trouble = ?2 WHERE served <> ?1 OR trouble <> ?2",
+                params![process, trouble],
+            )
+        })
+        .map(drop)
     }
 
     /// The devices that are paired, in the order of their names; none where the page never was on.

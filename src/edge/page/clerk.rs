@@ -185,7 +185,12 @@ impl Serving {
         let devices = devices.ok().filter(|_| self.has_tables()).unwrap_or(last.devices.clone());
         let has_pin = self.kept.journal().pin().map_or(last.has_pin, |pin| pin.is_some());
         let changed = self.kept.changed(now).unwrap_or(true);
-        if !(is_first || changed || view != self.view) {
+        // Its figures are others every second; by the next advice they are told as well.
+        let rings = |view: &View| {
+            let stands = view.standing.iter().map(|alarm| (alarm.key, alarm.state, alarm.raised));
+            stands.collect::<Vec<_>>()
+        };
+        if !(is_first || changed || rings(&view) != rings(&self.view)) {
             // Who may note is known without looking at the kilns again.
             if (&devices, has_pin) != (&last.devices, last.has_pin) {
                 let last = Picture::clone(&last);

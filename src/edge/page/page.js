@@ -32,6 +32,7 @@ tell(known.now);
 function alive() {
   heard = Date.now();
   wait = 500;
+  doubted.at = 0;
   if (lost) { lost = false; hushed.clear(); }
   draw();
 }
@@ -41,6 +42,8 @@ function open() {
   if (over) return;
   source?.close();
   opened = Date.now();
+  // Whoever serves now has to hear anew whether this device would be heard.
+  armed = null;
   const mine = source = new EventSource(body.dataset.stream);
   const on = (name, take) => mine.addEventListener(name, (event) => {
     if (mine !== source) return;
@@ -85,12 +88,23 @@ function bye() {
 function take(state) {
   document.title = state.title;
   known.plan = state.plan;
-  const main = at('main');
-  // What is being pressed stays where it is until it is let go of.
-  if (main.matches(':active')) { later = state.html; return; }
-  main.innerHTML = state.html;
+  later = state.html;
 }
 let later = null;
+
+// What is being pressed stays where it is until it is let go of, and what is being typed is typed on.
+function put() {
+  const main = at('main');
+  if (!later || main.matches(':active')) return;
+  const typed = main.querySelector('input:focus');
+  main.innerHTML = later;
+  later = null;
+  if (!typed) return;
+  const kiln = (field) => field.form.elements.kiln?.value;
+  const same = [...main.querySelectorAll(`input[name="${typed.name}"]`)].find((one) => kiln(one) === kiln(typed));
+  same?.replaceWith(typed);
+  typed.focus();
+}
 
 // Countdowns, as the terminal writes them.
 function left(ms) {
@@ -102,13 +116,26 @@ function left(ms) {
   return high ? `${sign}${high} h ${low}` : `${sign}${whole} min`;
 }
 
+// What was to ring by then.
+const coming = (time) => known.plan.filter((one) => one.at <= time && !(one.over && one.over <= time));
+
+// The computer is asked as something comes due: where it does not answer it is lost, however short a time ago
+// it was heard.
+let doubted = { id: null, at: 0 };
+function doubt() {
+  const one = coming(now() + 1500).find(({ id }) => id !== known.ring?.id);
+  if (!one || doubted.id === one.id) return;
+  const mine = doubted = { id: one.id, at: Date.now() };
+  asks().then((answer) => { mine.at = answer ? 0 : 1; });
+}
+
 // What this device has to ring for: what the computer says, or without it what was to come.
 const hushed = new Set();
 function due() {
   if (over) return null;
   if (!lost) return known.ring;
   const time = now();
-  const come = known.plan.filter((one) => one.at <= time && !(one.over && one.over <= time));
+  const come = coming(time);
   const order = ['highest', 'high', 'medium', 'low'];
   const all = [known.ring, ...come].filter((one) => one && !hushed.has(one.id));
   const first = all.sort((a, b) => order.indexOf(a.level) - order.indexOf(b.level))[0];
@@ -143,6 +170,7 @@ function ring() {
 // Sound: none before a tap; and what says that it runs may not be heard, so it is watched.
 let audio = null;
 let moved = 0;
+let looked = 0;
 let wanted = false;
 let armed = null;
 const tones = JSON.parse(body.dataset.tones);
@@ -152,6 +180,8 @@ function wake() {
   audio?.close().catch(() => {});
   audio = new AudioContext();
   moved = -1;
+  // What rings was cut off, or not heard yet.
+  rang.at = 0;
   return audio.resume();
 }
 
@@ -191,6 +221,9 @@ function sounds(alarm) {
 }
 
 function hears() {
+  // Ticks that were held up come all at once, and its clock stands still between them.
+  if (Date.now() - looked < 500) return;
+  looked = Date.now();
   const runs = audio?.state === 'running' && audio.currentTime > moved;
   moved = audio?.currentTime ?? 0;
   at('silent').hidden = runs;
@@ -211,6 +244,7 @@ const send = (where, what) => fetch(where, {
 
 async function arm() {
   wanted = true;
+  try { sessionStorage.sound = 'on'; } catch { /* The next page is tapped as well. */ }
   await wake().catch(() => {});
   if (sound('low')) sounds('');
   setTimeout(hears, 300);
@@ -364,18 +398,21 @@ document.addEventListener('submit', (event) => {
   const what = new URLSearchParams(new FormData(form));
   if (submitter?.name) what.set(submitter.name, submitter.value);
   if (form.matches('.who')) return send('/who', what).catch(() => {});
-  note(what, [form.dataset.says, submitter?.textContent].filter(Boolean).join(': '));
+  const typed = [...form.querySelectorAll('input:not([type=hidden], [type=radio]), :checked, textarea')];
+  const said = [form.dataset.says, ...typed.map((one) => one.value), submitter?.textContent];
+  note(what, said.filter(Boolean).join(': '));
+  if (form.closest('main')) form.reset();
   if (at('form')) window.scrollTo(0, 0);
 });
 
 function draw() {
+  put();
   const time = now();
   for (const one of document.querySelectorAll('[data-to]')) {
     const text = left(Number(one.dataset.to) - time);
     const shown = one.textContent.startsWith('+') ? text.replace('-', '+') : text;
     if (one.textContent !== shown) one.textContent = shown;
   }
-  if (later && !at('main').matches(':active')) { at('main').innerHTML = later; later = null; }
   if (!over) {
     at('lost').hidden = !lost;
     body.classList.toggle('lost', lost);
@@ -385,7 +422,8 @@ function draw() {
 
 // One tick a second, from a worker: those of a page that is not seen come once a minute.
 function tick() {
-  if (!over && Date.now() - heard > LOST_MS) {
+  if (!lost) doubt();
+  if (!over && (Date.now() - heard > LOST_MS || (doubted.at && Date.now() - doubted.at > 900))) {
     lost = true;
     if (source && Date.now() - opened > LOST_MS) again();
   }
@@ -406,4 +444,6 @@ const worker = new Worker('/w.js');
 worker.onmessage = tick;
 document.addEventListener('visibilitychange', back);
 window.addEventListener('pageshow', back);
-tick();
+// A browser may let the next page sound without another tap.
+try { wanted = sessionStorage.sound === 'on'; } catch { /* It keeps nothing. */ }
+if (wanted) wake().catch(() => {}); else tick();

@@ -1,7 +1,8 @@
 //! What can be asked for, and by whom: everything but the pairing and what the pages are dressed in only by
 //! a device that is paired.
 
-use std::sync::Arc;
+use std::collections::HashMap;
+use std::sync::{Arc, Mutex, PoisonError};
 use std::time::Duration;
 
 use axum::Router;
@@ -44,6 +45,8 @@ pub struct Web {
     pub pictures: Pictures,
     jobs: Jobs,
     stopped: watch::Receiver<bool>,
+    /// How many streams each device listens to.
+    listening: Arc<Mutex<HashMap<String, usize>>>,
     /// Whoever reads what is not in the picture waits for the one before.
     pub reading: Arc<Semaphore>,
 }
@@ -84,7 +87,8 @@ impl FromRequest<Web> for Asked {
 
 /// Everything behind the gate of this port.
 pub fn router(port: u16, pictures: Pictures, jobs: Jobs, stopped: watch::Receiver<bool>) -> Router {
-    let web = Web { port, pictures, jobs, stopped, reading: Arc::new(Semaphore::new(1)) };
+    let (listening, reading) = (Arc::default(), Arc::new(Semaphore::new(1)));
+    let web = Web { port, pictures, jobs, stopped, listening, reading };
     let (open, paired): (Vec<&Route>, Vec<&Route>) = ROUTES.iter().partition(|one| one.open);
     let add = |router: Router<Web>, one: &Route| router.route(one.path, (one.serves)());
     let paired = paired.into_iter().fold(Router::new(), add);
@@ -265,8 +269,40 @@ async fn kiln(Path(name): Path<String>, asked: Asked) -> Response {
     asked.view(&View::Kiln(name))
 }
 
-async fn state(asked: Asked) -> impl IntoResponse {
-    stream::stream(View::of(&asked.said), asked.token, asked.web.pictures, asked.web.stopped)
+async fn state(Asked { web, device, token, said, .. }: Asked) -> impl IntoResponse {
+    let known = (web.pictures.clone(), web.stopped.clone());
+    stream::stream(View::of(&said), token, known, Listening::of(web, device))
+}
+
+/// A device while it listens: one that does not any more would not be heard either.
+struct Listening {
+    web: Web,
+    device: String,
+}
+
+impl Listening {
+    fn of(web: Web, device: String) -> Listening {
+        let listening = Listening { web, device };
+        listening.count(|streams| streams + 1);
+        listening
+    }
+
+    /// Streams of this device from now on.
+    fn count(&self, becomes: fn(usize) -> usize) -> usize {
+        let mut all = self.web.listening.lock().unwrap_or_else(PoisonError::into_inner);
+        let streams = all.entry(self.device.clone()).or_default();
+        *streams = becomes(*streams);
+        *streams
+    }
+}
+
+impl Drop for Listening {
+    fn drop(&mut self) {
+        if self.count(|streams| streams - 1) == 0 {
+            let device = self.device.clone();
+            self.web.tell(move |clerk, now| clerk.here(device, Some(false), now));
+        }
+    }
 }
 
 async fn state_once(asked: Asked) -> Response {

@@ -18,9 +18,12 @@ use super::views::{Told, View};
 use crate::alarm::{Alarm, Priority};
 use crate::edge::journal::devices::Digest;
 use crate::edge::shop::clock::{SystemClock, Timekeeper};
+use crate::units::Span;
 
 /// A device that hears nothing for longer takes the computer for lost.
 const TICK: Duration = Duration::from_secs(5);
+/// How often what is seen is told anew while nothing happens: a device counts by itself, sentences do not.
+const SEEN_EVERY: Span = Span::seconds(15);
 
 /// What is to be told of an alarm that rings or is to come.
 fn alarm(told: &Told<'_>, alarm: &Alarm) -> Value {
@@ -79,27 +82,29 @@ struct Listener {
     pictures: Pictures,
     stopped: watch::Receiver<bool>,
     ticks: Interval,
-    /// What it heard last of what rings and of all there is.
+    /// What it heard last of what rings and of all there is, and at which of its turns.
     told: [Option<Value>; 2],
+    turn: i64,
     waiting: VecDeque<Event>,
     ended: bool,
 }
 
 /// The stream of a device that shows this token. A device that does not listen holds up nothing: what is
-/// told is always the newest.
+/// told is always the newest. `listens` is let go of as it ends.
 pub fn stream(
     view: View,
     token: Digest,
-    pictures: Pictures,
-    stopped: watch::Receiver<bool>,
+    (pictures, stopped): (Pictures, watch::Receiver<bool>),
+    listens: impl Send + 'static,
 ) -> Sse<impl Stream<Item = Result<Event, Infallible>>> {
     let mut ticks = interval(TICK);
     ticks.set_missed_tick_behavior(MissedTickBehavior::Delay);
     let (waiting, told, ended) = (VecDeque::new(), [None, None], false);
-    let listener = Listener { view, token, pictures, stopped, ticks, told, waiting, ended };
-    Sse::new(unfold(listener, |mut listener| async move {
+    let turn = 0;
+    let listener = Listener { view, token, pictures, stopped, ticks, told, turn, waiting, ended };
+    Sse::new(unfold((listener, listens), |(mut listener, listens)| async move {
         let event = listener.next().await?;
-        Some((Ok(event), listener))
+        Some((Ok(event), (listener, listens)))
     }))
 }
 
@@ -129,27 +134,31 @@ impl Listener {
         self.waiting.push_back(Event::default().event("bye").data(why));
     }
 
-    /// Tells what is another than before, and that the computer is there.
+    fn tell(&mut self, name: &str, what: &Value) {
+        self.waiting.push_back(Event::default().event(name).data(what.to_string()));
+    }
+
+    /// Tells that the computer is there, and what is another than before.
     fn look(&mut self, ticked: bool) {
+        let now = SystemClock.now();
+        let turn = now.0.div_euclid(SEEN_EVERY.0);
+        if ticked {
+            self.tell("tick", &json!({"now": now.0}));
+            if self.turn == turn {
+                return;
+            }
+        }
+        self.turn = turn;
         let picture: Arc<Picture> = Arc::clone(&self.pictures.borrow_and_update());
         if !picture.devices.iter().any(|device| device.token == self.token) {
             return self.end("forgotten");
         }
-        let now = SystemClock.now();
         let told = Told::of(&picture, &self.token, now);
-        let rev = told.scene.last_event.map_or(0, |last| last.0);
-        let mut tell = |name: &str, what: &Value| {
-            let id = rev.to_string();
-            self.waiting.push_back(Event::default().event(name).id(id).data(what.to_string()));
-        };
-        if ticked {
-            tell("tick", &json!({"now": now.0, "rev": rev}));
-        }
         let newest = [("ring", ring(&told)), ("state", state(&told, &self.view))];
-        for ((name, what), last) in newest.into_iter().zip(&mut self.told) {
-            if last.as_ref() != Some(&what) {
-                tell(name, &what);
-                *last = Some(what);
+        for (number, (name, what)) in newest.into_iter().enumerate() {
+            if self.told[number].as_ref() != Some(&what) {
+                self.tell(name, &what);
+                self.told[number] = Some(what);
             }
         }
     }

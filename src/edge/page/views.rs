@@ -213,6 +213,12 @@ impl Told<'_> {
             html.element("p", &[("class", "say")], &headline);
         });
         self.counts(html);
+        let others = self.picture.devices.iter().filter(|one| Some(*one) != self.device);
+        let silent: Vec<&str> = others.filter(|one| !one.sound).map(|one| &*one.name).collect();
+        if !silent.is_empty() {
+            let said = words::page_would_not_be_heard(&silent.join(", "));
+            html.element("p", &[("class", "caution")], &said);
+        }
         if let Some(kiln) = scene.kilns.first() {
             self.usual_steps(html, kiln);
             self.people(html);

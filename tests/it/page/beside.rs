@@ -144,6 +144,51 @@ fn law_the_page_has_rung_once_a_device_says_that_it_sounds() {
 }
 
 #[test]
+fn law_the_floor_names_the_devices_that_would_not_be_heard() {
+    let mut served = Served::new();
+    let (phone, tablet) = (served.pair("phone"), served.pair("tablet"));
+    let shows = |what: &str, is_silent: bool| {
+        patiently(what, || {
+            let floor = served.get("/", &phone).body;
+            (floor.contains("known: tablet.") == is_silent).then_some(())
+        });
+    };
+    let listen = || {
+        let mut stream = connected(served.port).unwrap();
+        let host = served.host();
+        let asked = format!("GET /state HTTP/1.1\r\nHost: {host}\r\nCookie: {tablet}\r\n\r\n");
+        stream.write_all(asked.as_bytes()).unwrap();
+        assert!(stream.read(&mut [0; 64]).unwrap() > 0);
+        stream
+    };
+    shows("one that never said so", true);
+    let first = listen();
+    assert_eq!(served.post("/armed", &tablet, "sound=on").status, 204);
+    shows("one that sounds", false);
+    // One of its two pages is closed: the other one still rings.
+    let second = listen();
+    drop(first);
+    shows("its other page", false);
+    drop(second);
+    shows("one that was closed", true);
+    let last = listen();
+    assert_eq!(served.post("/armed", &tablet, "sound=on").status, 204);
+    shows("one that is back", false);
+    assert!(
+        !served.get("/", &tablet).body.contains("known: tablet"),
+        "its own page says so itself"
+    );
+    // Whoever takes over has heard of none.
+    drop(served.page.take());
+    patiently("the port to be closed", || connected(served.port).is_none().then_some(()));
+    served.watch();
+    patiently("nobody to be heard", || {
+        served.get("/", &phone).body.contains("known: tablet").then_some(())
+    });
+    drop(last);
+}
+
+#[test]
 fn law_a_way_to_ring_is_set_up_as_on_the_screen_and_no_secret_leaves_the_computer() {
     let served = Served::new();
     served.set_pin("4821");

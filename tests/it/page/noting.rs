@@ -61,7 +61,7 @@ impl Served {
         assert_eq!(run.code, 0, "{run:?}");
     }
 
-    fn unlock(&self, cookie: &str, pin: &str, person: &str) -> Heard {
+    pub(super) fn unlock(&self, cookie: &str, pin: &str, person: &str) -> Heard {
         self.post("/who", cookie, &format!("pin={pin}&person={person}"))
     }
 

@@ -168,7 +168,7 @@ impl Keepers<'_> {
     }
 }
 
-fn number(name: &str, usual: u64) -> u64 {
+pub(super) fn number(name: &str, usual: u64) -> u64 {
     env::var(name).map_or(usual, |number| number.parse().unwrap())
 }
 
