@@ -25,16 +25,10 @@ pub fn duties(tables: &Tables, plan: &Plan) -> Vec<Duty> {
         // From the beginning of the watch on, whoever is there; most of all at the drop itself.
         let mut when = from;
         while when < to {
-            let present: Vec<usize> =
-                (0..people.len()).filter(|who| people[*who].watches && there(*who, when)).collect();
-            let free = |who: &&usize| !busy[**who].iter().any(|(a, b)| *a < to && when < *b);
-            let at_drop = |who: &&usize| there(**who, drop);
-            let chosen = present
-                .iter()
-                .find(|who| free(who) && at_drop(who))
-                .or_else(|| present.iter().find(free))
-                .or_else(|| present.first());
-            let Some(who) = chosen.copied() else {
+            let free = |who: usize| !busy[who].iter().any(|(a, b)| *a < to && when < *b);
+            let rank = |who: &usize| (!free(*who), free(*who) && !there(*who, drop));
+            let present = |who: &usize| people[*who].watches && there(*who, when);
+            let Some(who) = (0..people.len()).filter(present).min_by_key(rank) else {
                 when += STEP_MIN;
                 continue;
             };

@@ -174,10 +174,7 @@ fn nearest(tables: &Tables, plan: &Plan, lot: usize, ways: &[usize]) -> WaitsWhy
         let Firing { way, light, .. } = tried.firings[at];
         let size: f64 = broken.iter().map(|(size, _)| size).sum();
         let rank = (broken.len(), if broken.is_empty() { costs.total() } else { size });
-        if best
-            .as_ref()
-            .is_some_and(|(least, _)| rank.0 > least.0 || rank.0 == least.0 && rank.1 >= least.1)
-        {
+        if best.as_ref().is_some_and(|(least, _)| rank >= *least) {
             return;
         }
         let inside: f64 = tried.lots_in(at).map(|lot| tables.instance.lots[lot].room_l).sum();

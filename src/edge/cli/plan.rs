@@ -243,11 +243,8 @@ fn object(told: &PlanTold<'_>) -> Value {
             "all_dropped_while_there": places(there, 4),
         })
     });
-    let mut all = serde_json::Map::new();
-    for (kind, eur) in costs.each() {
-        all.insert(kind.into(), places(eur, 2).into());
-    }
-    all.insert("total".into(), places(costs.total(), 2).into());
+    let costs = costs.each().into_iter().chain([("total", costs.total())]);
+    let costs = costs.map(|(kind, eur)| (kind.to_owned(), places(eur, 2).into()));
     let mut object = json!({
         "plan": VERSION,
         "made_at": stamp(0.0),
@@ -266,7 +263,7 @@ fn object(told: &PlanTold<'_>) -> Value {
     if !told.shop.taken.is_empty() {
         object["taken_as_usual"] = told.shop.taken.iter().map(words::taken).collect();
     }
-    object["costs_eur"] = all.into();
+    object["costs_eur"] = Value::Object(costs.collect());
     object["tried"] = told.tried.into();
     object["best_not_proven"] = true.into();
     object

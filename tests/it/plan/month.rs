@@ -50,6 +50,7 @@ enum Deed {
     Morning,
     Fire { load: String, lots: Vec<String>, light: i64 },
     Light { load: String },
+    Watch,
     Drop { load: String },
     Off,
     Draw,
@@ -172,8 +173,13 @@ impl Lived {
             Deed::Light { load: of } => {
                 self.bench.say(&format!("light {kiln}"));
                 let drop = minute + lasts(&of, &mut self.random);
+                let watch = drop - load(&of).1;
+                if is_open(watch) && is_open(drop) {
+                    self.then(watch, kiln, Deed::Watch);
+                }
                 self.then(drop, kiln, Deed::Drop { load: of });
             }
+            Deed::Watch => drop(self.bench.say(&format!("look {kiln} --target standing"))),
             Deed::Drop { load: of } => {
                 self.drops.push((minute - load(&of).1, minute + 5));
                 self.unattended += usize::from(!is_open(minute));
