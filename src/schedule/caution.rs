@@ -42,7 +42,7 @@ closed! {
         QuartzDown => "quartz_down",
         /// Carbon and sulfur need time and air to burn out.
         CarbonBurnOut => "carbon_burn_out",
-        /// Oils, resins and cover coats burn off.
+        /// Oils, resins and covercoats burn off.
         OrganicMedia => "organic_media",
         /// Cristobalite grows near 220 C, in ware that was glazed and fired before.
         CristobaliteUp => "cristobalite_up",

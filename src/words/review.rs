@@ -342,14 +342,14 @@ fn cost_figures(group: &Costs, scene: &ReviewScene, roomy: bool) -> String {
     let lost = fixed(group.lost.total(), 2);
     if !scene.priced {
         let noted = group.lost.total() > 0.0;
-        return if noted { format!("{loads}, losses cost {lost}") } else { loads };
+        return if noted { format!("{loads}, losses {lost}") } else { loads };
     }
     let per_load = fixed(group.total / group.loads.max(1) as f64, 2);
     let piece = match group.per_piece {
         Some(piece) if roomy => format!(", {} a piece", fixed(piece, 2)),
         _ => String::new(),
     };
-    format!("{loads}, {per_load} each{piece}, losses cost {lost}")
+    format!("{loads} at {per_load}{piece}, losses {lost}")
 }
 
 /// What a row comes to, for the lines below the list.
