@@ -14,6 +14,7 @@ use tokio::sync::watch;
 use tokio::time::{Interval, MissedTickBehavior, interval};
 
 use super::clerk::{Picture, Pictures};
+use super::codes;
 use super::views::{Told, View};
 use crate::alarm::{Alarm, Priority};
 use crate::edge::journal::devices::Digest;
@@ -82,8 +83,9 @@ struct Listener {
     pictures: Pictures,
     stopped: watch::Receiver<bool>,
     ticks: Interval,
-    /// What it heard last of what rings and of all there is, and at which of its turns.
-    told: [Option<Value>; 2],
+    /// The marks of what it heard last, of what rings and of all there is, and at which of its turns: a hundred
+    /// devices are not to hold a hundred pictures.
+    told: [Digest; 2],
     turn: i64,
     waiting: VecDeque<Event>,
     ended: bool,
@@ -99,7 +101,7 @@ pub fn stream(
 ) -> Sse<impl Stream<Item = Result<Event, Infallible>>> {
     let mut ticks = interval(TICK);
     ticks.set_missed_tick_behavior(MissedTickBehavior::Delay);
-    let (waiting, told, ended) = (VecDeque::new(), [None, None], false);
+    let (waiting, told, ended) = (VecDeque::new(), [Digest::default(); 2], false);
     let turn = 0;
     let listener = Listener { view, token, pictures, stopped, ticks, told, turn, waiting, ended };
     Sse::new(unfold((listener, listens), |(mut listener, listens)| async move {
@@ -134,8 +136,8 @@ impl Listener {
         self.waiting.push_back(Event::default().event("bye").data(why));
     }
 
-    fn tell(&mut self, name: &str, what: &Value) {
-        self.waiting.push_back(Event::default().event(name).data(what.to_string()));
+    fn tell(&mut self, name: &str, what: &str) {
+        self.waiting.push_back(Event::default().event(name).data(what));
     }
 
     /// Tells that the computer is there, and what is another than before.
@@ -143,7 +145,7 @@ impl Listener {
         let now = SystemClock.now();
         let turn = now.0.div_euclid(SEEN_EVERY.0);
         if ticked {
-            self.tell("tick", &json!({"now": now.0}));
+            self.tell("tick", &json!({"now": now.0}).to_string());
             if self.turn == turn {
                 return;
             }
@@ -156,9 +158,11 @@ impl Listener {
         let told = Told::of(&picture, &self.token, now);
         let newest = [("ring", ring(&told)), ("state", state(&told, &self.view))];
         for (number, (name, what)) in newest.into_iter().enumerate() {
-            if self.told[number].as_ref() != Some(&what) {
+            let what = what.to_string();
+            let mark = codes::digest(&what);
+            if self.told[number] != mark {
                 self.tell(name, &what);
-                self.told[number] = Some(what);
+                self.told[number] = mark;
             }
         }
     }
