@@ -26,7 +26,9 @@ use std::thread;
 use std::time::{Duration, Instant};
 
 use portable_pty::{Child, CommandBuilder, MasterPty, PtySize, native_pty_system};
-use spyhole::testing::edge::journal::{Journal, starters};
+use spyhole::testing::edge::journal::{Journal, NewEvent, starters};
+use spyhole::testing::firing::What;
+use spyhole::testing::kiln::Kiln;
 
 const SIZE: PtySize = PtySize { rows: 24, cols: 80, pixel_width: 0, pixel_height: 0 };
 const STARTS: usize = 15;
@@ -61,7 +63,10 @@ fn first_frames(
 ) -> io::Result<()> {
     let (empty, old) = (folder.join("empty.db"), made.unwrap_or_else(|| folder.join("old.db")));
     let now = old_shop::BEGINNING;
-    Journal::begin(&empty, &starters(now), now).expect("a new shop");
+    // One kiln with nothing in it: a shop without any asks for the first.
+    let kiln = old_shop::person(None, now, What::KilnSet(Kiln::undescribed("North")));
+    let begins: Vec<NewEvent> = starters(now).into_iter().chain([kiln]).collect();
+    Journal::begin(&empty, &begins, now).expect("a new shop");
     if !old.exists() {
         old_shop::generate(&old, old_shop::MONTHS)?;
     }
