@@ -4,11 +4,6 @@
 //! Each kind of damage is tried once here; with its times judged:
 //! `SPYHOLE_BLOWS=20 cargo test --release --test it through_any_damage -- --nocapture`.
 
-#![expect(
-    clippy::print_stdout,
-    reason = "tells whoever asks for many rounds how long it was silent"
-)]
-
 use std::process::Stdio;
 use std::thread;
 use std::time::Instant;
