@@ -103,7 +103,7 @@ impl Journal {
     }
 
     fn fold_group(&self, group: &[Lies], see: &mut impl FnMut(Fold)) -> Result<(), JournalError> {
-        if let Some(piece) = self.piece(group, 0)? {
+        if let Some(piece) = self.piece(group, ALWAYS)? {
             return self.pass(group, piece, see);
         }
         for alone in group.chunks(1) {
@@ -165,8 +165,12 @@ impl Journal {
         })?;
         self.nothing_missing(next, last + 1)?;
         self.note_unread(&unread)?;
-        let left = wanted.into_iter().filter(|(_, of_it)| !of_it.shown);
-        for (firing, of_it) in left {
+        for (firing, of_it) in wanted.into_iter().filter(|(_, of_it)| !of_it.shown) {
+            if of_it.due != 0 && unread.is_empty() {
+                return Err(
+                    unsound(format!("events of firing {firing} are not found by it")).into()
+                );
+            }
             self.show(firing, in_order(of_it.events), &unread, see)?;
         }
         Ok(())

@@ -218,6 +218,32 @@ fn law_an_event_that_an_index_hides_is_missing_in_no_answer() {
     }
 }
 
+/// A bit of a leaf of an index: it loses events, finds them twice, or breaks off in the middle.
+#[test]
+fn law_a_flipped_bit_of_an_index_is_passed_over_in_no_answer() {
+    let (_place, shop) = shop_file();
+    sound_shop(&shop);
+    let (sound, whole) = (fs::read(&shop).unwrap(), screen(&shop));
+    // The first byte of a page says what it is, the fourth and fifth how many cells it has.
+    let is_large = |page: &&[u8]| page[0] == 10 && u16::from_be_bytes([page[3], page[4]]) > 100;
+    let pages: Vec<&[u8]> = sound.chunks(PAGE).filter(is_large).collect();
+    assert!(!pages.is_empty(), "the index of the firings' events");
+    let mut random = Pcg64Mcg::seed_from_u64(22);
+    let mut told = 0;
+    for _ in 0..60 {
+        let page = pages[random.random_range(0..pages.len())];
+        let at = page.as_ptr().addr() - sound.as_ptr().addr() + random.random_range(0..400);
+        let mut bytes = sound.clone();
+        bytes[at] ^= 1 << random.random_range(0..8);
+        let (_place, shop) = shop_file();
+        fs::write(&shop, bytes).unwrap();
+        let (said, tells) = screen(&shop);
+        assert!(tells || said == whole.0, "byte {at}: {said}");
+        told += usize::from(tells);
+    }
+    assert!(told > 10, "{told}");
+}
+
 #[test]
 fn law_no_damage_that_changes_an_answer_is_passed_over() {
     let folder = tempfile::tempdir().unwrap();
