@@ -88,6 +88,10 @@ impl Journal {
         if let Some(lost) = firings.iter().find(|it| lies.iter().all(|lie| lie.firing != **it)) {
             return Err(unsound(format!("no event of firing {lost} is found")).into());
         }
+        if let Some(piece) = self.piece(&lies, ALWAYS)? {
+            return self.pass(&lies, piece, &mut see);
+        }
+        // Those that lie together are read together.
         lies.sort_by_key(|lie| lie.first);
         let mut groups: Vec<(i64, Vec<Lies>)> = Vec::new();
         for lie in lies {
