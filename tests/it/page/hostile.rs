@@ -23,13 +23,18 @@ fn shown(served: &Served) -> (Child, [String; 2]) {
 #[test]
 fn law_a_code_that_somebody_read_off_is_worth_nothing_later() {
     let served = Served::new();
+    // A busy computer may say that it answers later.
+    let paired = |code: &str, name: &str| {
+        let answer = || Some(served.pair_with(code, name).status).filter(|it| *it != 503);
+        patiently("an answer", answer)
+    };
     let worthless = |codes: &[String]| {
         for code in codes {
-            assert_eq!(served.pair_with(code, "thief").status, 410, "{code}");
+            assert_eq!(paired(code, "thief"), 410, "{code}");
         }
     };
     let (mut first, used) = shown(&served);
-    assert_eq!(served.pair_with(&used[0], "phone").status, 303);
+    assert_eq!(paired(&used[0], "phone"), 303);
     worthless(&used);
     drop(first.stdout.take());
     first.wait().unwrap();
@@ -40,7 +45,7 @@ fn law_a_code_that_somebody_read_off_is_worth_nothing_later() {
     worthless(&ended);
     let (mut third, newest) = shown(&served);
     worthless(&ended);
-    assert_eq!(served.pair_with(&newest[1], "tablet").status, 303);
+    assert_eq!(paired(&newest[1], "tablet"), 303);
     drop(third.stdout.take());
     third.wait().unwrap();
 }
