@@ -178,6 +178,12 @@ fn pair(
     let Some(first) = addresses.first() else { bail!("{}", words::PAGE_NO_NETWORK) };
     journal.switch_page_on(args.port, USUAL_PORT)?;
     let port = serving(shop, journal, answering, out)?;
+    // Whoever ends it, however soon, leaves no code behind.
+    let stop = Arc::new(AtomicBool::new(false));
+    for signal in [SIGINT, SIGTERM] {
+        signal_hook::flag::register(signal, Arc::clone(&stop))
+            .context("cannot listen for being stopped")?;
+    }
     let code = codes::Pair::fresh().context("cannot make a code")?;
     let ends = SystemClock.now() + CODE_LASTS;
     let digests = (codes::digest(&code.scanned), codes::digest(&code.typed));
@@ -199,7 +205,7 @@ fn pair(
         }
     }
     out.flush()?;
-    let became = wait(journal, number)?;
+    let became = wait(journal, number, &stop)?;
     let (said, object) = match became {
         Some(Offer::Paired(device)) => (words::page_paired(&device), json!({"paired": device})),
         Some(Offer::Burnt) => bail!("{}", words::PAGE_BURNT),
@@ -241,12 +247,7 @@ fn serving(
 }
 
 /// Shows the code until it is used or over; `None` where somebody ended it.
-fn wait(journal: &Journal, number: i64) -> anyhow::Result<Option<Offer>> {
-    let stop = Arc::new(AtomicBool::new(false));
-    for signal in [SIGINT, SIGTERM] {
-        signal_hook::flag::register(signal, Arc::clone(&stop))
-            .context("cannot listen for being stopped")?;
-    }
+fn wait(journal: &Journal, number: i64, stop: &AtomicBool) -> anyhow::Result<Option<Offer>> {
     let mut said = Instant::now();
     let became = loop {
         if stop.load(Ordering::Relaxed) {
