@@ -204,12 +204,13 @@ impl Book {
         let flood = self.flood?;
         let priority = ringing.iter().map(|alarm| alarm.key.task.priority()).min()?;
         let is_new = |alarm: &&Alarm| self.rang.get(&alarm.key).is_none_or(|rang| rang.count == 0);
-        let waits = match due {
-            _ if due.iter().any(|alarm| alarm.key.task.priority() == Priority::Highest) => {
-                Span::ZERO
-            }
-            _ if due.iter().any(is_new) => FLOOD_GATHERS,
-            _ => priority.repeat(),
+        let highest = due.iter().any(|alarm| alarm.key.task.priority() == Priority::Highest);
+        let waits = if highest {
+            Span::ZERO
+        } else if due.iter().any(is_new) {
+            FLOOD_GATHERS
+        } else {
+            priority.repeat()
         };
         if flood.last.is_some_and(|last| now - last + LONGEST_STEP < waits) {
             return None;
