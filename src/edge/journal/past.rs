@@ -3,8 +3,8 @@
 
 use std::sync::{Arc, Mutex, PoisonError};
 
-use super::{Journal, JournalError, LedgerFilter, PAST_FIRINGS};
-use crate::firing::{EventId, Firing, FiringId};
+use super::{Journal, JournalError, LedgerFilter, PAST_FIRINGS, Uid};
+use crate::firing::{Firing, FiringId};
 use crate::kiln::names::Names;
 use crate::review::nearest::{Near, nearest};
 
@@ -15,14 +15,20 @@ pub struct Past(Arc<Mutex<Known>>);
 
 #[derive(Debug, Default)]
 struct Known {
-    /// Each firing and its last event: events are only added, so the same mark is the same firing.
-    marks: Vec<(FiringId, Option<EventId>)>,
+    /// Each firing and the mark of its last event: events are only added, and marked by chance, so the same
+    /// mark is the same firing, whatever file it lies in.
+    marks: Vec<(FiringId, Option<Uid>)>,
     firings: Arc<Vec<Firing>>,
     names: Names,
 }
 
 impl Past {
-    /// The firings as they stand now in this journal, which is always the same one.
+    /// Has them read anew; whoever shares it does as well.
+    pub fn forget(&self) {
+        *self.0.lock().unwrap_or_else(PoisonError::into_inner) = Known::default();
+    }
+
+    /// The firings as they stand now in this journal.
     ///
     /// # Errors
     /// When the file cannot be read.

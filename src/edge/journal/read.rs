@@ -7,7 +7,7 @@ use rusqlite::{Connection, OptionalExtension};
 use super::error::{JournalError, unsound};
 use super::folding::{self, select, shop_events};
 use super::summary::{LedgerFilter, LedgerRow, ledger, summary};
-use super::{Journal, StoredEvent, schema, stored};
+use super::{Journal, StoredEvent, Uid, schema, stored};
 use crate::firing::{Event, EventId, Firing, FiringId, Fold, Shop, State, What};
 use crate::kiln::names::Names;
 use crate::units::Moment;
@@ -233,7 +233,7 @@ impl Journal {
     pub(super) fn past_marks(
         &self,
         limit: u32,
-    ) -> Result<Vec<(FiringId, Option<EventId>)>, JournalError> {
+    ) -> Result<Vec<(FiringId, Option<Uid>)>, JournalError> {
         let filter = LedgerFilter { limit: Some(limit), ..LedgerFilter::default() };
         self.reading(|| {
             let rows = ledger(&self.connection, &filter, &folding::names(&self.connection)?)?;
@@ -295,10 +295,12 @@ pub(super) fn strikes(connection: &Connection) -> Result<Vec<Event>, JournalErro
     Ok(events.into_iter().map(|stored| stored.event).collect())
 }
 
-/// The newest event of a firing.
-fn latest(connection: &Connection, firing: FiringId) -> rusqlite::Result<Option<EventId>> {
-    let mut last = connection.prepare_cached("SELECT max(id) FROM events WHERE firing = ?1")?;
-    last.query_row([firing.0], |row| Ok(row.get::<_, Option<i64>>(0)?.map(EventId)))
+/// The mark of the newest event of a firing.
+fn latest(connection: &Connection, firing: FiringId) -> rusqlite::Result<Option<Uid>> {
+    // Beside a maximum, the others are of its row.
+    let mut last =
+        connection.prepare_cached("SELECT uid, max(id) FROM events WHERE firing = ?1")?;
+    last.query_row([firing.0], |row| Ok(row.get::<_, Option<i64>>(0)?.map(Uid)))
 }
 
 fn last_event(connection: &Connection) -> Result<Option<EventId>, JournalError> {

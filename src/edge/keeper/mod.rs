@@ -44,7 +44,7 @@ use turn::{Heard, Turn};
 
 /// The time between two steps.
 pub const STEP: Duration = Duration::from_secs(1);
-/// The same while no firing is open: no kiln can ring.
+/// The same while nothing rings, nor is any look due within the hour.
 const CALM_STEP: Duration = Duration::from_secs(2);
 /// A clock set back by less than this is not worth a word.
 const CLOCK_TRIFLE: Span = Span::seconds(5);
@@ -69,6 +69,8 @@ pub struct Keeper {
     standing: Vec<Alarm>,
     /// The alarms written down as raised and not yet as over, by what state they were in.
     known: BTreeMap<Key, Of>,
+    /// Whether nothing is to be hurried, as of the last step.
+    calm: bool,
     file: FileState,
     reaches: Option<bool>,
     /// Whether any way has delivered since the last call.
@@ -126,6 +128,7 @@ impl Keeper {
             steady: Steady::default(),
             standing: Vec::new(),
             known: BTreeMap::new(),
+            calm: false,
             file: FileState { harmed, ..FileState::default() },
             reaches: None,
             reached_since_call: false,
@@ -149,8 +152,7 @@ impl Keeper {
 
     /// How long to wait before the next step.
     pub fn pause(&self) -> Duration {
-        let calm = self.watched.open().is_empty() && !self.equipment.bell.is_busy();
-        if calm { CALM_STEP } else { STEP }
+        if self.calm { CALM_STEP } else { STEP }
     }
 
     /// Steps until `stop` is set, or `stepped`, which hears after each step what happened, says no.
@@ -184,6 +186,8 @@ impl Keeper {
         }
         self.watched.of_file(self.of_file(now), &self.file.answers);
         self.standing = self.watched.alarms(now);
+        let busy = !self.standing.is_empty() || self.equipment.bell.is_busy();
+        self.calm = !busy && self.watched.is_calm(now);
         let mut lines = Vec::new();
         if self.rings {
             self.note_changes(now, &mut lines, &mut told);

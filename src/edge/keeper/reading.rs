@@ -124,8 +124,7 @@ impl Reading {
 
     fn go_on_in(&mut self, opened: Opened) {
         if self.journal.is_some() {
-            // What was read is of the file before.
-            self.counsel = Counsel::default();
+            self.counsel.forget();
             let out_of_service = self.settings.out_of_service.clone();
             self.standing = Standing::new(self.counsel.clone(), out_of_service);
         }

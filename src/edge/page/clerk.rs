@@ -37,8 +37,10 @@ use crate::words;
 
 /// The time between two steps where nothing comes in.
 const STEP: Duration = Duration::from_millis(500);
+/// The same while the page is switched off.
+const STEP_OFF: Duration = Duration::from_millis(1500);
 /// How often it is asked whether the page is switched on: obeyed within five seconds.
-const ASKED_EVERY: Duration = Duration::from_secs(2);
+const ASKED_EVERY: Duration = Duration::from_secs(3);
 /// How long a picture waits for advice.
 const PATIENCE: Duration = Duration::from_secs(3);
 /// So many jobs may wait; more are refused at once.
@@ -135,7 +137,8 @@ impl Clerk {
             serving.picture(view, now);
             serving.open(jobs);
         }
-        if let (Ok(job), Some(serving)) = (self.jobs.1.recv_timeout(STEP), &mut self.serving) {
+        let step = if self.serving.is_some() { STEP } else { STEP_OFF };
+        if let (Ok(job), Some(serving)) = (self.jobs.1.recv_timeout(step), &mut self.serving) {
             job(serving, SystemClock.now());
         }
     }

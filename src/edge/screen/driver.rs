@@ -15,17 +15,17 @@ use super::terminal::{Heard, Seat};
 use super::theme::Theme;
 use super::unwritten::reason;
 use crate::edge::own_schedules::Offered;
+use crate::edge::shop::advised::is_calm;
 use crate::edge::shop::behind_screen::Behind;
 use crate::edge::shop::clock::Timekeeper;
 use crate::edge::shop::kept::entry_of;
-use crate::firing::Firing;
 use crate::scene::{Floor, Scene};
 use crate::units::{Moment, Span};
 use crate::words::Dial;
 
 /// How often another process's events are looked for.
 const POLL: Duration = Duration::from_millis(1000);
-/// The same while no kiln burns.
+/// The same while nothing rings, nor is any look due within the hour.
 const POLL_CALM: Duration = Duration::from_secs(3);
 /// A made-up shop has no other process. There time is to be seen to run: it is looked at after
 /// this much of its own time, but no oftener than after this much of the clock's.
@@ -188,9 +188,14 @@ impl Driver<'_> {
             // Time that stands still brings nothing.
             Some(speed) if speed <= 0.0 => Duration::MAX,
             Some(speed) => Duration::from_secs_f64(POLL_MADE_UP_S / speed).max(POLL_FAST),
-            None if self.floor.shop.open.iter().any(Firing::burns) => POLL,
-            None => POLL_CALM,
+            None if self.is_calm() => POLL_CALM,
+            None => POLL,
         }
+    }
+
+    fn is_calm(&self) -> bool {
+        let Floor { shop, advices, alarms, .. } = &self.floor;
+        alarms.is_empty() && is_calm(shop, advices, self.clock.now())
     }
 
     /// Looks for events of others; true if there is something new to show.

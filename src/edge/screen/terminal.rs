@@ -37,6 +37,11 @@ const HANG_UP_CHECK: Timespec = Timespec { tv_sec: 30, tv_nsec: 0 };
 
 /// Crossterm does not listen at all for no time.
 const LISTENS: Duration = Duration::from_millis(1);
+/// Nobody waits longer at once.
+const LONGEST: Duration = Duration::from_secs(3600);
+/// Crossterm sleeps for the whole milliseconds that are left, and spins for what is left then: for nearly
+/// one at each end, were it asked for a round time. It is asked for so much more.
+const LEFT_OVER: Duration = Duration::from_micros(100);
 
 /// The terminal while the screen has it. Dropping it gives it back. Ratatui's own drop is left out: it
 /// panics where the terminal is lost and errors go there too.
@@ -101,7 +106,9 @@ impl Seat {
         if let Some(signal) = self.signalled() {
             return Ok(signal);
         }
-        let ready = match event::poll(longest.max(LISTENS)) {
+        let longest = longest.clamp(LISTENS, LONGEST);
+        let nanos = longest.subsec_nanos().next_multiple_of(1_000_000);
+        let ready = match event::poll(Duration::new(longest.as_secs(), nanos) + LEFT_OVER) {
             Ok(ready) => ready,
             Err(error) if error.kind() == io::ErrorKind::Interrupted => false,
             Err(error) => return Err(error).context("cannot read the terminal"),

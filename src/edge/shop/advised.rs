@@ -7,16 +7,17 @@ use crate::edge::house_file::House;
 use crate::edge::journal::past::Past;
 use crate::edge::journal::{Journal, JournalError, PAST_FIRINGS, UnreadEvents};
 use crate::edge::shipped_schedules;
-use crate::firing::{EventId, Firing, FiringId, Shop};
+use crate::firing::{Firing, FiringId, Shop};
 use crate::scene::{Floor, advices};
 use crate::units::{Moment, Span};
 use crate::watch::Advice;
 
 /// Advice older than this is made anew, even if nothing was written.
-pub const ADVICE_AGE: Span = Span::seconds(20);
-
-/// Advice younger than this is good enough for another who asks the same.
-const SHARED_AGE: Span = Span::seconds(10);
+const AGE: Span = Span::seconds(20);
+/// The same while all is calm, and where time runs fast.
+pub const CALM_AGE: Span = Span::minutes(1);
+/// Where no look is due within this, all is calm.
+const CALM: Span = Span::hours(1);
 
 /// The advice for every firing that burns, held once however many show it.
 pub type Advices = Arc<Vec<(FiringId, Advice)>>;
@@ -42,19 +43,31 @@ pub fn advised(
     Ok(advices(shop, &past, shipped_schedules::plan, now))
 }
 
-/// What is known of one shop's file beside its open firings. Its clones share it.
+/// Whether nothing that burns is to be looked at within the hour: nothing is to be hurried then.
+pub fn is_calm(shop: &Shop, advices: &Advices, now: Moment) -> bool {
+    let is_far = |look: Option<Moment>| look.is_some_and(|look| look - now > CALM);
+    let mut burning = shop.open.iter().filter(|firing| firing.burns());
+    burning.all(|one| advices.iter().any(|(of, advice)| *of == one.id && is_far(advice.next_look)))
+}
+
+/// How old this advice may become.
+pub fn age(shop: &Shop, advices: &Advices, now: Moment) -> Span {
+    if is_calm(shop, advices, now) { CALM_AGE } else { AGE }
+}
+
+/// What is known of one shop beside its open firings, in whatever file it goes on. Its clones share it.
 #[derive(Debug, Clone, Default)]
 pub struct Counsel {
     past: Past,
-    /// What could not be read of that file, whoever of them met it.
+    /// What could not be read, whoever of them met it.
     unread: UnreadEvents,
     made: Arc<Mutex<Option<Made>>>,
 }
 
 #[derive(Debug)]
 struct Made {
-    /// Advice follows from what is written; this is the last of it.
-    last_event: Option<EventId>,
+    /// Advice follows from the shop, and from how its past firings went.
+    of: Arc<Shop>,
     advised: Advised,
 }
 
@@ -64,22 +77,30 @@ impl Counsel {
         &self.unread
     }
 
-    /// The advice on this shop at `now`; if another asked the same a moment ago, what was made
+    /// Forgets what was read, for whoever shares it as well: the shop goes on in another file.
+    pub fn forget(&self) {
+        *self.made.lock().unwrap_or_else(PoisonError::into_inner) = None;
+        self.past.forget();
+        self.unread.take();
+    }
+
+    /// The advice on this shop at `now`; if another asked the same and that is not old, what was made
     /// then. Whoever asks while it is being made waits for it. `read` reads the past firings.
     ///
     /// # Errors
     /// Whatever kept the past firings from being read.
     pub fn on(
         &self,
-        shop: &Shop,
+        shop: &Arc<Shop>,
         read: impl FnOnce(&Past) -> anyhow::Result<Arc<Vec<Firing>>>,
         now: Moment,
     ) -> anyhow::Result<Advised> {
         // Whoever broke off left it whole: it changes in one step, when all is made.
         let mut made = self.made.lock().unwrap_or_else(PoisonError::into_inner);
         let fresh = |made: &&Made| {
-            let young = (Span::ZERO..SHARED_AGE).contains(&(now - made.advised.at));
-            young && made.last_event == shop.last_event
+            let Advised { at, advices } = &made.advised;
+            let young = (Span::ZERO..age(shop, advices, now)).contains(&(now - *at));
+            young && made.of == *shop
         };
         if let Some(made) = made.as_ref().filter(fresh) {
             return Ok(made.advised.clone());
@@ -87,7 +108,7 @@ impl Counsel {
         let past = read(&self.past)?;
         let advices = Arc::new(advices(shop, &past, shipped_schedules::plan, now));
         let advised = Advised { at: now, advices };
-        *made = Some(Made { last_event: shop.last_event, advised: advised.clone() });
+        *made = Some(Made { of: Arc::clone(shop), advised: advised.clone() });
         Ok(advised)
     }
 }

@@ -195,7 +195,7 @@ impl Advising {
         &mut self,
         shop: &Arc<Shop>,
         changed: bool,
-        make: impl FnOnce(&Shop) -> anyhow::Result<Advised> + Send + 'static,
+        make: impl FnOnce(&Arc<Shop>) -> anyhow::Result<Advised> + Send + 'static,
         now: Moment,
     ) -> anyhow::Result<Advices> {
         self.behind |= !std::mem::take(&mut self.heard) || changed;

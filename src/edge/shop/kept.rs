@@ -13,7 +13,7 @@ use std::time::Duration;
 
 use anyhow::Context;
 
-use super::advised::{ADVICE_AGE, Counsel};
+use super::advised::{CALM_AGE, Counsel, age};
 use super::adviser::{Adviser, Advising, Patience};
 use super::bench::Reckoned;
 use super::clock::{CLOCK_BEHIND, LocalZone};
@@ -31,13 +31,10 @@ use crate::edge::journal::{Journal, JournalError, NewEvent, Uid, shop_files};
 use crate::firing::{EventId, Shop, Unread, What, Who};
 use crate::kiln::{Kiln, LoadType};
 use crate::scene::{Floor, ReviewScene};
-use crate::units::{Celsius, Moment, Scale, Span};
+use crate::units::{Celsius, Moment, Scale};
 use crate::words::{Clock, Dial};
 pub use behind::{entries_of, entry_of, ledger_of, prices_of};
 use planned::Planned;
-
-/// Advice on a made-up shop older than this is made anew: its time runs fast.
-const MADE_UP_ADVICE_AGE: Span = Span::minutes(1);
 
 /// How much of the shop a snapshot has shown so far.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
@@ -71,8 +68,6 @@ pub struct KeptShop {
     shop: Arc<Shop>,
     shown: Shown,
     advising: Advising,
-    /// Advice older than this is made anew.
-    advice_age: Span,
     /// Where the advice comes from, shared with the keeper.
     counsel: Counsel,
     /// The newest entry, where the clock stands well before it.
@@ -131,7 +126,6 @@ impl KeptShop {
         journal.append_all(&described.collect::<Vec<_>>(), now)?;
         Ok(KeptShop {
             standing: Some(Standing::default()),
-            advice_age: MADE_UP_ADVICE_AGE,
             // It is read in no time.
             shown: Shown::Whole,
             ..KeptShop::on(journal, String::new(), patience.into())?
@@ -153,7 +147,6 @@ impl KeptShop {
             shop: Arc::default(),
             shown: Shown::Nothing,
             advising: Advising::new(patience).context("cannot make advice beside the screen")?,
-            advice_age: ADVICE_AGE,
             ahead: None,
             told: Vec::new(),
             reviewer: None,
@@ -221,8 +214,7 @@ impl KeptShop {
     fn go_on_in(&mut self, Opened { journal, loss }: Opened) {
         self.loss = loss;
         self.version = None;
-        // What was read is of the file before.
-        self.counsel = Counsel::default();
+        self.counsel.forget();
         self.journal = journal.with_unread(self.counsel.unread());
         self.planned.forget_ware();
     }
@@ -258,7 +250,7 @@ impl KeptShop {
         let shop = Arc::clone(&self.shop);
         let (address, counsel) = (self.journal.address(), self.counsel.clone());
         let advise =
-            move |shop: &Shop| counsel.on(shop, |past| Ok(past.read(&address.open()?)?), now);
+            move |shop: &Arc<Shop>| counsel.on(shop, |past| Ok(past.read(&address.open()?)?), now);
         let advices = self.advising.on(&shop, changed, advise, now)?;
         let bench = self.bench.on((&self.journal, &self.shop), self.patience, now)?;
         let made_up = self.standing.as_mut().map(|standing| {
@@ -408,7 +400,9 @@ impl KeptShop {
         }
         let version = self.undeterred(now, |shop| Ok(shop.journal.data_version()?));
         let version = version.context("cannot look for new events")?;
-        let stale = self.advising.is_older(self.advice_age, now) || self.bench.is_stale(now);
+        let age = || age(&self.shop, self.advising.advices(), now);
+        let age = if self.is_made_up() { CALM_AGE } else { age() };
+        let stale = self.advising.is_older(age, now) || self.bench.is_stale(now);
         let another_unread = self.told != self.journal.unread().list();
         Ok(another_line || another_unread || stale || self.version != Some(version))
     }

@@ -4,7 +4,7 @@
 use std::sync::Arc;
 use std::time::Duration;
 
-use super::advised::{ADVICE_AGE, Advices, Advised, Counsel};
+use super::advised::{Advices, Advised, Counsel, age, is_calm};
 use super::bench::Reckoned;
 use crate::alarm::condition::Condition;
 use crate::alarm::plan::plan;
@@ -59,7 +59,8 @@ impl Standing {
         let version = journal.data_version()?;
         let last = journal.last_event()?;
         let changed = self.version != Some(version) || last != self.known.shop.last_event;
-        let old = self.advised.is_some_and(|at| now < at || now - at >= ADVICE_AGE);
+        let age = age(&self.known.shop, &self.known.advices, now);
+        let old = self.advised.is_some_and(|at| now < at || now - at >= age);
         if !changed && !old {
             return Ok(false);
         }
@@ -182,6 +183,11 @@ impl Standing {
     /// The shop as it was read last.
     pub fn shop(&self) -> &Shop {
         &self.known.shop
+    }
+
+    /// Whether nothing is to be hurried, by what is known.
+    pub fn is_calm(&self, now: Moment) -> bool {
+        is_calm(&self.known.shop, &self.known.advices, now)
     }
 
     /// The firings that are not closed.
