@@ -500,6 +500,15 @@ fn law_every_answer_says_what_a_browser_may_do_with_it() {
         assert_eq!(heard.header("access-control-allow-origin"), None);
         assert!(!heard.body.contains(" style="), "{}", heard.body);
     }
+    // Over plain http a browser goes by this one at the computer itself only.
+    let (opener, port) = ("cross-origin-opener-policy", served.port);
+    assert_eq!(served.get("/pair", "").header(opener), Some("same-origin"));
+    let host = SocketAddr::new(another_address(), port);
+    let stream = TcpStream::connect(host).unwrap();
+    stream.set_read_timeout(Some(SILENCE)).unwrap();
+    let heard = send(stream, &getting(&host.to_string(), "/pair", "")).unwrap();
+    let is_here = host.ip().is_loopback();
+    assert_eq!((heard.status, heard.header(opener).is_some()), (200, is_here));
 }
 
 #[test]
