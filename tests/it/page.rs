@@ -5,6 +5,7 @@ mod browser;
 mod elsewhere;
 mod hostile;
 mod noting;
+mod offered;
 mod one_kiln;
 
 use std::io::{Read, Write};

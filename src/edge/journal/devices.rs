@@ -4,10 +4,11 @@
 //! The tables are made when the page is switched on for the first time. A shop that never switches it on
 //! stays as it was, and a program that knows nothing of them reads and writes any shop as before.
 
+use std::net::IpAddr;
 use std::path::Path;
 
 use rusqlite::{
-    Connection, OpenFlags, OptionalExtension, Params, Transaction, TransactionBehavior, params,
+    Connection, OpenFlags, OptionalExtension, Params, Row, Transaction, TransactionBehavior, params,
 };
 
 use super::device::has_tables;
@@ -43,6 +44,10 @@ CREATE TABLE IF NOT EXISTS page_rang (
     device  TEXT PRIMARY KEY,
     alarm   TEXT NOT NULL,                -- which one it sounded for last; empty for a try
     rang_ms INTEGER NOT NULL
+) STRICT;
+CREATE TABLE IF NOT EXISTS page_door (
+    id      INTEGER PRIMARY KEY CHECK (id = 1),
+    address TEXT NOT NULL                 -- that of this computer by which a device came last
 ) STRICT;
 ";
 
@@ -203,14 +208,15 @@ impl Journal {
         self.in_table("UPDATE page SET is_on = 0, trouble = ''", [])
     }
 
-    /// Writes down which process serves the page, 0 for none, or what keeps it from doing so. Each device has
-    /// to say anew that it would be heard.
+    /// Writes down which process serves the page, 0 for none, and what is wrong with that. To another process
+    /// each device has to say anew that it would be heard.
     ///
     /// # Errors
     /// When the file cannot be written.
     pub fn note_served(&self, process: u32, trouble: &str) -> Result<(), JournalError> {
         self.in_tables(|tables| {
-            tables.execute("UPDATE page_devices SET sound = 0 WHERE sound = 1", [])?;
+            let anew = "UPDATE page_devices SET sound = 0 WHERE sound = 1 AND ?1 <> (SELECT served FROM page)";
+            tables.execute(anew, [process])?;
             tables.execute(
                 "UPDATE page SET served = ?1, trouble = ?2 WHERE served <> ?1 OR trouble <> ?2",
                 params![process, trouble],
@@ -270,6 +276,27 @@ impl Journal {
             )
         })
         .map(drop)
+    }
+
+    /// Writes down by which address of this computer a device came.
+    ///
+    /// # Errors
+    /// When the file cannot be written.
+    pub fn note_door(&self, address: IpAddr) -> Result<(), JournalError> {
+        let sql = "INSERT OR REPLACE INTO page_door (id, address) VALUES (1, ?1)";
+        self.in_table(sql, [address.to_string()])
+    }
+
+    /// The address of this computer by which a device came last.
+    ///
+    /// # Errors
+    /// When the file cannot be read.
+    pub fn door(&self) -> Result<Option<IpAddr>, JournalError> {
+        let read = |row: &Row<'_>| row.get::<_, String>(0);
+        let text = self.of_tables(|tables| {
+            tables.query_row("SELECT address FROM page_door", [], read).optional()
+        })?;
+        Ok(text.and_then(|text| text.parse().ok()))
     }
 
     /// Writes down that a device sounds for an alarm, or where somebody tries it.

@@ -3,6 +3,7 @@
 
 use std::collections::HashMap;
 use std::fmt::Display;
+use std::net::IpAddr;
 use std::path::PathBuf;
 use std::process;
 use std::sync::Arc;
@@ -11,6 +12,7 @@ use std::time::{Duration, Instant};
 
 use tokio::sync::watch;
 
+use super::address::{self, Address as Place};
 use super::noting::{Desk, Noted};
 use super::sent::{Said, Sent};
 use super::server::{self, Server};
@@ -39,6 +41,8 @@ use crate::words;
 const STEP: Duration = Duration::from_millis(500);
 /// How often it is asked whether the page is switched on: obeyed within five seconds.
 const ASKED_EVERY: Duration = Duration::from_secs(2);
+/// How often it is looked which addresses this computer has.
+const LOOKED_EVERY: Duration = Duration::from_secs(10);
 /// How long a picture waits for advice.
 const PATIENCE: Duration = Duration::from_secs(3);
 /// So many jobs may wait; more are refused at once.
@@ -104,6 +108,9 @@ pub struct Serving {
     /// None while the port cannot be had.
     server: Option<Server>,
     noted: HashMap<String, Moment>,
+    /// The address by which devices came last, and when it was looked whether this computer still has it.
+    door: Option<IpAddr>,
+    looked: Option<Instant>,
 }
 
 impl Clerk {
@@ -134,6 +141,7 @@ impl Clerk {
             let now = SystemClock.now();
             serving.picture(view, now);
             serving.open(jobs);
+            serving.look_where();
         }
         if let (Ok(job), Some(serving)) = (self.jobs.1.recv_timeout(STEP), &mut self.serving) {
             job(serving, SystemClock.now());
@@ -147,7 +155,9 @@ impl Clerk {
         let standing = Standing::new(self.counsel.clone(), out_of_service);
         let (pictures, _) = watch::channel(Arc::default());
         let (view, noted) = (View::default(), HashMap::new());
-        Ok(Serving { port, kept, standing, view, pictures, server: None, noted })
+        let door = kept.journal().door().unwrap_or_default();
+        let (server, looked) = (None, None);
+        Ok(Serving { port, kept, standing, view, pictures, server, noted, door, looked })
     }
 }
 
@@ -169,6 +179,26 @@ impl Serving {
         self.server = begun.ok();
         // Whoever asks hears of it; the page itself does not rest on it.
         let _ = self.kept.journal().note_served(process, &trouble);
+    }
+
+    /// Looks whether this computer is still where its devices know it, and says so where it is not: a browser
+    /// takes another address for another page.
+    fn look_where(&mut self) {
+        if self.server.is_none() || self.looked.is_some_and(|at| at.elapsed() < LOOKED_EVERY) {
+            return;
+        }
+        self.looked = Some(Instant::now());
+        let has = |ip: &IpAddr| address::all().iter().any(|one| one.ip == *ip);
+        let trouble = match (self.door.filter(|door| !has(door)), address::reachable().first()) {
+            (Some(was), Some(Place { ip, .. })) => {
+                words::page_moved(&address::url(was, self.port), &address::url(*ip, self.port))
+            }
+            _ => String::new(),
+        };
+        let journal = self.kept.journal();
+        if journal.page().is_ok_and(|page| page.is_some_and(|page| page.trouble != trouble)) {
+            let _ = journal.note_served(process::id(), &trouble);
+        }
     }
 
     fn end(mut self) {
@@ -225,6 +255,15 @@ impl Serving {
             // Not written is not delivered: the next way is called.
             let _ = self.kept.journal().note_rang(device, alarm, now);
         }
+    }
+
+    /// A device came by this address of this computer: the one by which it was paired is where it stays.
+    pub fn came_by(&mut self, address: Option<IpAddr>, is_paired_by_it: bool) {
+        let known = self.door.is_some() && !is_paired_by_it;
+        let Some(address) = address.filter(|_| !known) else { return };
+        // The notice rests on it, and the page does not.
+        let _ = self.kept.journal().note_door(address);
+        (self.door, self.looked) = (Some(address), None);
     }
 
     /// A device is here, and would be heard or not, where it says so.

@@ -101,6 +101,13 @@ fn only(headers: &HeaderMap, name: HeaderName) -> Option<&str> {
     if values.next().is_some() { None } else { first.to_str().ok() }
 }
 
+/// The address of this computer by which a device comes; `None` where it comes by a name or is this computer.
+pub fn address(headers: &HeaderMap) -> Option<IpAddr> {
+    let (name, _) = only(headers, header::HOST)?.rsplit_once(':')?;
+    let address: IpAddr = name.trim_matches(['[', ']']).parse().ok()?;
+    (!address.is_loopback()).then_some(address)
+}
+
 /// Lets a request through or turns it away, and puts its headers on every answer.
 pub async fn keep(State(gate): State<Gate>, request: Request, next: Next) -> Response {
     let host = only(request.headers(), header::HOST).unwrap_or_default();
