@@ -208,21 +208,28 @@ impl Journal {
         self.in_table("UPDATE page SET is_on = 0, trouble = ''", [])
     }
 
-    /// Writes down which process serves the page, 0 for none, and what is wrong with that. To another process
-    /// each device has to say anew that it would be heard.
+    /// Writes down which process serves the page, 0 for none, or what keeps it from doing so. Each device has
+    /// to say anew that it would be heard.
     ///
     /// # Errors
     /// When the file cannot be written.
     pub fn note_served(&self, process: u32, trouble: &str) -> Result<(), JournalError> {
         self.in_tables(|tables| {
-            let anew = "UPDATE page_devices SET sound = 0 WHERE sound = 1 AND ?1 <> (SELECT served FROM page)";
-            tables.execute(anew, [process])?;
+            tables.execute("UPDATE page_devices SET sound = 0 WHERE sound = 1", [])?;
             tables.execute(
                 "UPDATE page SET served = ?1, trouble = ?2 WHERE served <> ?1 OR trouble <> ?2",
                 params![process, trouble],
             )
         })
         .map(drop)
+    }
+
+    /// Writes down what is wrong with the page while it is served; empty for nothing.
+    ///
+    /// # Errors
+    /// When the file cannot be written.
+    pub fn note_trouble(&self, trouble: &str) -> Result<(), JournalError> {
+        self.in_table("UPDATE page SET trouble = ?1", [trouble])
     }
 
     /// The devices that are paired, in the order of their names; none where the page never was on.
@@ -333,42 +340,30 @@ impl Journal {
         })
     }
 
-    /// Says that the code is shown for so much longer, and hears what became of it.
+    /// Says that the code is shown for so much longer.
     ///
     /// # Errors
     /// When the file cannot be written.
-    pub fn show_offer(&self, number: i64, still: Span, now: Moment) -> Result<Offer, JournalError> {
-        self.in_tables(|tables| {
-            let sql = "SELECT ends_ms, wrong, paired FROM page_offers WHERE id = ?1";
-            let found: Option<(i64, i64, Option<String>)> = tables
-                .query_row(sql, [number], |row| Ok((row.get(0)?, row.get(1)?, row.get(2)?)))
-                .optional()?;
-            let offer = match found {
-                Some((_, _, Some(device))) => Offer::Paired(device),
-                Some((_, wrong, None)) if wrong >= WRONG_CODES => Offer::Burnt,
-                Some((ends, ..)) if now.0 < ends => Offer::Stands,
-                _ => Offer::Gone,
-            };
-            if offer == Offer::Stands {
-                let until = (now + still).0;
-                tables.execute(
-                    "UPDATE page_offers SET shown_ms = ?2 WHERE id = ?1",
-                    params![number, until],
-                )?;
-            }
-            Ok(offer)
-        })
+    pub fn show_offer(&self, number: i64, still: Span, now: Moment) -> Result<(), JournalError> {
+        let sql = "UPDATE page_offers SET shown_ms = ?2 WHERE id = ?1";
+        self.in_table(sql, params![number, (now + still).0])
     }
 
-    /// What became of a code, asked without writing.
+    /// What became of a code.
     ///
     /// # Errors
     /// When the file cannot be read.
-    pub fn offer_taken(&self, number: i64) -> Result<bool, JournalError> {
-        let sql = "SELECT wrong >= ?2 OR paired IS NOT NULL FROM page_offers WHERE id = ?1";
-        let taken =
-            self.connection.query_row(sql, [number, WRONG_CODES], |row| row.get(0)).optional();
-        Ok(taken.map_err(|error| self.named(error))?.unwrap_or(true))
+    pub fn offered(&self, number: i64, now: Moment) -> Result<Offer, JournalError> {
+        let sql = "SELECT CASE WHEN wrong >= ?2 THEN 1 WHEN ends_ms <= ?3 THEN 2 ELSE 0 END, paired FROM page_offers WHERE id = ?1";
+        let with = params![number, WRONG_CODES, now.0];
+        let read = |row: &Row<'_>| Ok((row.get(0)?, row.get(1)?));
+        let found = self.of_tables(|tables| tables.query_row(sql, with, read).optional())?;
+        Ok(match found {
+            Some((_, Some(device))) => Offer::Paired(device),
+            Some((0, None)) => Offer::Stands,
+            Some((1, None)) => Offer::Burnt,
+            _ => Offer::Gone,
+        })
     }
 
     /// Withdraws a code: it is not shown any more.

@@ -197,7 +197,7 @@ impl Serving {
         };
         let journal = self.kept.journal();
         if journal.page().is_ok_and(|page| page.is_some_and(|page| page.trouble != trouble)) {
-            let _ = journal.note_served(process::id(), &trouble);
+            let _ = journal.note_trouble(&trouble);
         }
     }
 

@@ -262,12 +262,14 @@ fn wait(
         if stop.load(Ordering::Relaxed) {
             break None;
         }
-        if said.elapsed() >= SAID_EVERY || journal.offer_taken(number)? {
+        let now = SystemClock.now();
+        match journal.offered(number, now)? {
+            Offer::Stands => {}
+            became => break Some(became),
+        }
+        if said.elapsed() >= SAID_EVERY {
             said = Instant::now();
-            match journal.show_offer(number, SHOWN_FOR, SystemClock.now())? {
-                Offer::Stands => {}
-                became => break Some(became),
-            }
+            journal.show_offer(number, SHOWN_FOR, now)?;
         }
         let Some(terminal) = &mut terminal else {
             thread::sleep(LOOKED_EVERY);
