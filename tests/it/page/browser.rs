@@ -252,7 +252,7 @@ fn law_a_device_that_is_tried_while_it_rings_rings_and_no_louder_than_a_loudspea
     patiently("to be paired", || served.shop.journal.devices().unwrap().pop());
     browser.go(&base);
     browser.tap("#silent");
-    for _ in 0..3 {
+    for _ in 0..6 {
         browser.tap("#try");
     }
     // The one of high priority lasts for three seconds, the one of a try for less than one.
