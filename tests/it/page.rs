@@ -107,11 +107,11 @@ impl Served {
 
     /// The keeper has looked at the shop.
     fn step(&self) -> Vec<Alarm> {
-        let mut standing = Standing::new(Counsel::default(), Vec::new());
-        standing.refresh(&self.shop.journal, now()).unwrap();
-        let standing = standing.alarms(now());
-        let view = View { rings: true, standing: standing.clone(), ..View::default() };
-        show(&self.shown, view);
+        let mut watched = Standing::new(Counsel::default(), Vec::new());
+        watched.refresh(&self.shop.journal, now()).unwrap();
+        let standing = watched.alarms(now());
+        let (rings, known) = (true, watched.known().clone());
+        show(&self.shown, View { rings, known, standing: standing.clone(), ..View::default() });
         standing
     }
 

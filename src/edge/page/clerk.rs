@@ -19,7 +19,6 @@ use super::server::{self, Server};
 use super::{codes, pin, routes, ways};
 use crate::alarm::{Key, Upcoming};
 use crate::edge::bell::log::Of;
-use crate::edge::bell::settings::BellSettings;
 use crate::edge::house_file::House;
 use crate::edge::journal::devices::{self, Code, Device, Digest, Pairing};
 use crate::edge::journal::rights::Trying;
@@ -28,7 +27,6 @@ use crate::edge::own_schedules::Offered;
 use crate::edge::shop::advised::Counsel;
 use crate::edge::shop::clock::{SystemClock, Timekeeper};
 use crate::edge::shop::kept::KeptShop;
-use crate::edge::shop::standing::Standing;
 use crate::edge::shop::store::{About, Entry, Kept, Settings};
 use crate::edge::shop::watched::{Shown, View, seen};
 use crate::firing::{FiringId, What};
@@ -102,7 +100,6 @@ pub struct Clerk {
 pub struct Serving {
     port: u16,
     kept: KeptShop,
-    standing: Standing,
     view: View,
     pictures: watch::Sender<Arc<Picture>>,
     /// None while the port cannot be had.
@@ -151,13 +148,11 @@ impl Clerk {
     fn begin(&self, port: u16) -> anyhow::Result<Serving> {
         let now = SystemClock.now();
         let kept = KeptShop::shared(&self.shop, self.counsel.clone(), PATIENCE, now)?;
-        let out_of_service = BellSettings::read_or_usual(&self.shop).0.out_of_service;
-        let standing = Standing::new(self.counsel.clone(), out_of_service);
         let (pictures, _) = watch::channel(Arc::default());
         let (view, noted) = (View::default(), HashMap::new());
         let door = kept.journal().door().unwrap_or_default();
         let (server, looked) = (None, None);
-        Ok(Serving { port, kept, standing, view, pictures, server, noted, door, looked })
+        Ok(Serving { port, kept, view, pictures, server, noted, door, looked })
     }
 }
 
@@ -216,11 +211,11 @@ impl Serving {
         let has_pin = self.kept.journal().pin().map_or(last.has_pin, |pin| pin.is_some());
         let changed = self.kept.changed(now).unwrap_or(true);
         // Its figures are others every second; by the next advice they are told as well.
-        let rings = |view: &View| {
+        let told = |view: &View| {
             let stands = view.standing.iter().map(|alarm| (alarm.key, alarm.state, alarm.raised));
-            stands.collect::<Vec<_>>()
+            (view.known.last_event(), stands.collect::<Vec<_>>())
         };
-        if !(is_first || changed || rings(&view) != rings(&self.view)) {
+        if !(is_first || changed || told(&view) != told(&self.view)) {
             // Who may note is known without looking at the kilns again.
             if (&devices, has_pin) != (&last.devices, last.has_pin) {
                 let last = Picture::clone(&last);
@@ -231,11 +226,7 @@ impl Serving {
         // What cannot be read leaves what is known; the keeper tells of it.
         let Ok(floor) = self.kept.snapshot(now) else { return };
         let floor = Floor { alarms: view.standing.clone(), ..floor };
-        if self.standing.refresh(self.kept.journal(), now).is_err() {
-            return;
-        }
-        self.standing.alarms(now);
-        let upcoming = self.standing.upcoming(now);
+        let upcoming = view.known.upcoming(now);
         let house = House::or_usual(self.kept.journal().path());
         let (line, schedules) = (self.kept.line(), self.kept.schedules());
         self.view = view;
