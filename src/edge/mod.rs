@@ -9,6 +9,7 @@ pub mod elsewhere;
 pub mod fields;
 pub mod form;
 pub mod from_paper;
+pub mod glyph;
 pub mod house_file;
 pub mod journal;
 pub mod keeper;

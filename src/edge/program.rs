@@ -266,7 +266,8 @@ fn answer(command: Option<Command>, face: Face, ctx: &mut Context<'_>) -> anyhow
         }
         Some(Command::Page(args)) => {
             let bright = face.theme.paper == theme::Paper::Bright;
-            let answering = page::command::Answering { json: ctx.json, bright };
+            let on_terminal = io::stdin().is_terminal() && io::stdout().is_terminal();
+            let answering = page::command::Answering { json: ctx.json, on_terminal, bright };
             page::command::run(&args, &ctx.shop, answering, (ctx.input, ctx.out))
         }
         Some(Command::Alarms(args)) => alarms::run(&args, ctx),

@@ -254,6 +254,13 @@ pub fn page_not_served(port: u16, why: &str) -> String {
     )
 }
 
+/// Said where this computer has another address than the one by which its devices came.
+pub fn page_moved(was: &str, now: &str) -> String {
+    format!(
+        "The page is at {now} now and no longer at {was}: every device that opened it there has to be paired anew. \"spyhole page\" shows a code; let the router give this computer the same address each time."
+    )
+}
+
 /// `as of 14:05`.
 pub fn page_as_of(now: Moment, dial: &Dial<'_>) -> String {
     format!("as of {}", dial.time(now))
@@ -292,8 +299,15 @@ pub const PAGE_NO_NETWORK: &str = "this computer has no address in a network tha
 pub const PAGE_NOT_SERVED_YET: &str = "Until somebody keeps watch, the page cannot be opened.";
 pub const PAGE_BURNT: &str = "five wrong codes were typed, so this one is worth nothing any more: look who is in the network, then run \"spyhole page\" again";
 pub const PAGE_CODE_OVER: &str = "The code is over. The page stays switched on.";
-pub const PAGE_OTHER_ADDRESSES: [&str; 2] =
-    ["It does not open? Other addresses of this", "computer, to be named with --address:"];
+pub const PAGE_OTHER_ADDRESSES: [&str; 3] =
+    ["", "It does not open? Other addresses of this", "computer, to be named with --address:"];
+
+/// How the next address of this computer is shown; the one that is, by its number and by what it is there.
+pub fn page_next_address((number, of): (usize, usize), by: &str) -> [String; 3] {
+    let by = if by.is_empty() { String::new() } else { format!(", {by}") };
+    let next = "It does not open? An arrow key shows the";
+    [String::new(), next.into(), format!("next address of this computer ({number} of {of}{by}).")]
+}
 
 /// What stands beside the picture with the code, in lines that fit there.
 pub fn page_how_to_pair(url: &str, code: &str, lasts: Span) -> Vec<String> {
@@ -309,6 +323,11 @@ pub fn page_how_to_pair(url: &str, code: &str, lasts: Span) -> Vec<String> {
         "is shown here. Ctrl-C ends it.",
     ];
     lines.map(str::to_owned).to_vec()
+}
+
+/// Beside a code where this computer has another address than before.
+pub fn page_was_at(was: &str) -> String {
+    format!("This computer was at {was} before: what was paired there has to be paired anew.")
 }
 
 pub fn page_paired(device: &str) -> String {

@@ -9,7 +9,7 @@ use std::thread;
 use std::time::Instant;
 
 use chrono::Utc;
-use spyhole::testing::edge::bell::log::{Line, RingLog};
+use spyhole::testing::edge::bell::log::{Line, Of, RingLog, Stamp};
 use spyhole::testing::edge::journal::backup;
 use spyhole::testing::edge::journal::daily::DailyBackup;
 use spyhole::testing::edge::journal::shop_files::backup_folder;
@@ -167,6 +167,26 @@ pub(crate) fn calling(script: &str) -> String {
 }
 
 pub(crate) const NO_BUS: &str = "unix:path=/nonexistent/bus";
+
+#[test]
+fn law_what_the_watch_rings_for_is_answered_also_where_nothing_rings_by_a_newer_forecast() {
+    let mut shop = TestShop::new("{}");
+    // So early nothing is to be looked at.
+    let firing = shop.light("North", Span::minutes(5));
+    let ack = || crate::program::at(&shop.path(), "alarms ack North --json");
+    assert_eq!(ack().code, 2, "nothing rings yet");
+    let of = Of { alarm: Task::LookDue.name().into(), firing: firing.0, raised: Stamp(now()) };
+    let (at, kiln, priority) = (Stamp(now()), "North".into(), "medium".into());
+    let raised = Line::Raised { at, of: of.clone(), kiln, priority };
+    RingLog::of(&shop.path()).append(&[raised]).unwrap();
+    ack().ok();
+    let acknowledged = What::Acknowledged { alarm: Task::LookDue.name().into() };
+    let events = stored(&shop.journal, Some(&[firing]));
+    assert_eq!(events.last().unwrap().event.what, acknowledged);
+    // What is over, or was answered by whoever keeps watch, waits no longer.
+    RingLog::of(&shop.path()).append(&[Line::Returned { at, of }]).unwrap();
+    assert_eq!(ack().code, 2);
+}
 
 #[test]
 fn law_when_the_ringing_process_is_killed_another_takes_over() {

@@ -5,6 +5,7 @@ mod browser;
 mod elsewhere;
 mod hostile;
 mod noting;
+mod offered;
 mod one_kiln;
 
 use std::io::{Read, Write};
@@ -86,6 +87,16 @@ fn posting(host: &str, origin: &str, path: &str, cookie: &str, body: &str) -> St
     )
 }
 
+/// A keeper that rings has looked at the shop, and shows what it found.
+fn step(shop: &TestShop, shown: &Shown) -> Vec<Alarm> {
+    let mut watched = Standing::new(Counsel::default(), Vec::new());
+    watched.refresh(&shop.journal, now()).unwrap();
+    let standing = watched.alarms(now());
+    let (rings, known) = (true, watched.known().clone());
+    show(shown, View { rings, known, standing: standing.clone(), ..View::default() });
+    standing
+}
+
 impl Served {
     fn new() -> Served {
         let shop = TestShop::new("{}");
@@ -98,7 +109,7 @@ impl Served {
 
     /// A process takes the watch.
     fn watch(&mut self) {
-        show(&self.shown, View { rings: true, ..View::default() });
+        self.step();
         let (counsel, shown) = (Counsel::default(), Arc::clone(&self.shown));
         self.page = Some(Page::beside(&self.shop.path(), counsel, shown).unwrap());
         patiently("the page to be served", || connected(self.port));
@@ -106,12 +117,7 @@ impl Served {
 
     /// The keeper has looked at the shop.
     fn step(&self) -> Vec<Alarm> {
-        let mut standing = Standing::new(Counsel::default(), Vec::new());
-        standing.refresh(&self.shop.journal, now()).unwrap();
-        let standing = standing.alarms(now());
-        let view = View { rings: true, standing: standing.clone(), ..View::default() };
-        show(&self.shown, view);
-        standing
+        step(&self.shop, &self.shown)
     }
 
     fn raw(&self, request: &str) -> Heard {
@@ -500,6 +506,15 @@ fn law_every_answer_says_what_a_browser_may_do_with_it() {
         assert_eq!(heard.header("access-control-allow-origin"), None);
         assert!(!heard.body.contains(" style="), "{}", heard.body);
     }
+    // Over plain http a browser goes by this one at the computer itself only.
+    let (opener, port) = ("cross-origin-opener-policy", served.port);
+    assert_eq!(served.get("/pair", "").header(opener), Some("same-origin"));
+    let host = SocketAddr::new(another_address(), port);
+    let stream = TcpStream::connect(host).unwrap();
+    stream.set_read_timeout(Some(SILENCE)).unwrap();
+    let heard = send(stream, &getting(&host.to_string(), "/pair", "")).unwrap();
+    let is_here = host.ip().is_loopback();
+    assert_eq!((heard.status, heard.header(opener).is_some()), (200, is_here));
 }
 
 #[test]
@@ -586,18 +601,21 @@ fn law_the_page_is_there_while_it_is_switched_on_and_the_watch_is_held() {
     let shop = TestShop::new("{}");
     let port = free_port();
     let shown = Shown::default();
-    show(&shown, View { rings: true, ..View::default() });
+    step(&shop, &shown);
     let page = Page::beside(&shop.path(), Counsel::default(), Arc::clone(&shown)).unwrap();
     assert_eq!(shop.journal.page().unwrap(), None);
     let mut served = Served { shop, shown, page: Some(page), port };
-    // Off until somebody switches it on: its other half shows that it has looked.
+    // Off until somebody switches it on.
     served.shop.journal.switch_page_on(Some(port), port).unwrap();
+    served.step();
     let by = |served: &Served| served.shop.journal.page().unwrap().map(|page| page.served);
     patiently("the page", || (by(&served) == Some(std::process::id())).then_some(()));
     let cookie = served.pair("phone");
     served.shop.journal.switch_page_off().unwrap();
+    served.step();
     patiently("the port to be closed", || connected(port).is_none().then_some(()));
     served.shop.journal.switch_page_on(None, 1).unwrap();
+    served.step();
     patiently("the page again", || connected(port));
     assert_eq!(served.get("/", &cookie).status, 200);
     // Whoever loses the watch closes it, and whoever takes it over lets the same devices in.
@@ -615,7 +633,7 @@ fn law_a_port_that_another_has_is_told_and_taken_once_it_is_free() {
     let port = taken.local_addr().unwrap().port();
     shop.journal.switch_page_on(Some(port), port).unwrap();
     let shown = Shown::default();
-    show(&shown, View { rings: true, ..View::default() });
+    step(&shop, &shown);
     let page = Page::beside(&shop.path(), Counsel::default(), shown).unwrap();
     patiently("the trouble to be told", || {
         let page = shop.journal.page().unwrap()?;

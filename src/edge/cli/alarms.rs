@@ -1,5 +1,6 @@
 //! `spyhole alarms`: the table, what stands, answering, putting off, the measures, the calendar.
 
+use std::collections::BTreeSet;
 use std::path::{Path, PathBuf};
 
 use anyhow::{Context as _, bail};
@@ -361,9 +362,13 @@ fn acknowledge(args: &AckArgs, ctx: &mut Context<'_>) -> anyhow::Result<()> {
                     | State::LatchedAcknowledged
             )
     };
-    let meant: Vec<Task> = match args.alarm {
-        Some(task) => vec![task],
-        None => alarms.iter().filter(unanswered).map(|alarm| alarm.key.task).collect(),
+    // Whoever keeps watch may ring by a forecast that is some seconds older than this one.
+    let lines = RingLog::of(&ctx.shop).tail().context("cannot read the log of rings")?;
+    let rings = open_alarms(&lines).into_keys().filter(|key| key.firing == id).map(|key| key.task);
+    let stands = alarms.iter().filter(unanswered).map(|alarm| alarm.key.task);
+    let meant: BTreeSet<Task> = match args.alarm {
+        Some(task) => [task].into(),
+        None => stands.chain(rings).collect(),
     };
     if meant.is_empty() {
         bail!(Unusable(format!("no alarm of {kiln} waits for an answer")));

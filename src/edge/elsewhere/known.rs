@@ -4,6 +4,7 @@
 use serde::Deserialize;
 
 use crate::alarm::Priority;
+use crate::edge::shop::coming::Coming;
 use crate::units::{Moment, Span};
 use crate::words;
 
@@ -29,20 +30,6 @@ pub struct State {
 
 /// The floor in lines, each with what is counted down to behind it.
 pub type Floor = Vec<(String, Option<i64>)>;
-
-/// An alarm that rings or is to come.
-#[derive(Debug, Clone, PartialEq, Deserialize)]
-pub struct Coming {
-    pub id: String,
-    pub at: i64,
-    pub level: String,
-    pub words: String,
-    pub body: String,
-    /// After how long it rings again; 0 for never.
-    pub every: i64,
-    #[serde(default)]
-    pub over: Option<i64>,
-}
 
 /// What was heard last, and what rang here. Moments are those of this computer's clock, unless they come from
 /// the other one.

@@ -22,8 +22,8 @@ pub struct Device {
     pub people: Vec<String>,
 }
 
-/// Whether all tables are there: an earlier program made the first three.
+/// Whether all tables are there: earlier programs made fewer.
 pub(super) fn has_tables(connection: &Connection) -> rusqlite::Result<bool> {
-    let sql = "SELECT count(*) = 7 FROM sqlite_schema WHERE type = 'table' AND name IN ('page', 'page_devices', 'page_offers', 'page_pin', 'page_rights', 'page_people', 'page_rang')";
+    let sql = "SELECT count(*) = 8 FROM sqlite_schema WHERE type = 'table' AND name IN ('page', 'page_devices', 'page_offers', 'page_pin', 'page_rights', 'page_people', 'page_rang', 'page_door')";
     connection.query_row(sql, [], |row| row.get(0))
 }

@@ -4,10 +4,11 @@
 //! The tables are made when the page is switched on for the first time. A shop that never switches it on
 //! stays as it was, and a program that knows nothing of them reads and writes any shop as before.
 
+use std::net::IpAddr;
 use std::path::Path;
 
 use rusqlite::{
-    Connection, OpenFlags, OptionalExtension, Params, Transaction, TransactionBehavior, params,
+    Connection, OpenFlags, OptionalExtension, Params, Row, Transaction, TransactionBehavior, params,
 };
 
 use super::device::has_tables;
@@ -43,6 +44,10 @@ CREATE TABLE IF NOT EXISTS page_rang (
     device  TEXT PRIMARY KEY,
     alarm   TEXT NOT NULL,                -- which one it sounded for last; empty for a try
     rang_ms INTEGER NOT NULL
+) STRICT;
+CREATE TABLE IF NOT EXISTS page_door (
+    id      INTEGER PRIMARY KEY CHECK (id = 1),
+    address TEXT NOT NULL                 -- that of this computer by which a device came last
 ) STRICT;
 ";
 
@@ -87,19 +92,6 @@ pub enum Pairing {
     NameTaken,
 }
 
-/// The page of the shop in this file; `None` while it is switched off, and where it never was on.
-///
-/// # Errors
-/// When the file cannot be read.
-pub fn switched(shop: &Path) -> rusqlite::Result<Option<Switched>> {
-    of(&to_read(shop)?)
-}
-
-fn to_read(shop: &Path) -> rusqlite::Result<Connection> {
-    let flags = OpenFlags::SQLITE_OPEN_READ_ONLY | OpenFlags::SQLITE_OPEN_NO_MUTEX;
-    Connection::open_with_flags(shop, flags)
-}
-
 /// A device that said it sounds.
 #[derive(Debug, Clone, PartialEq, Eq)]
 pub struct Rang {
@@ -114,7 +106,8 @@ pub struct Rang {
 /// # Errors
 /// When the file cannot be read.
 pub fn rang(shop: &Path) -> rusqlite::Result<Vec<Rang>> {
-    let connection = to_read(shop)?;
+    let flags = OpenFlags::SQLITE_OPEN_READ_ONLY | OpenFlags::SQLITE_OPEN_NO_MUTEX;
+    let connection = Connection::open_with_flags(shop, flags)?;
     if !has_tables(&connection)? {
         return Ok(Vec::new());
     }
@@ -139,7 +132,7 @@ fn of(connection: &Connection) -> rusqlite::Result<Option<Switched>> {
 }
 
 impl Journal {
-    /// The page; see [`switched`].
+    /// The page; `None` while it is switched off, and where it never was on.
     ///
     /// # Errors
     /// When the file cannot be read.
@@ -219,6 +212,14 @@ impl Journal {
         .map(drop)
     }
 
+    /// Writes down what is wrong with the page while it is served; empty for nothing.
+    ///
+    /// # Errors
+    /// When the file cannot be written.
+    pub fn note_trouble(&self, trouble: &str) -> Result<(), JournalError> {
+        self.in_table("UPDATE page SET trouble = ?1", [trouble])
+    }
+
     /// The devices that are paired, in the order of their names; none where the page never was on.
     ///
     /// # Errors
@@ -272,6 +273,27 @@ impl Journal {
         .map(drop)
     }
 
+    /// Writes down by which address of this computer a device came.
+    ///
+    /// # Errors
+    /// When the file cannot be written.
+    pub fn note_door(&self, address: IpAddr) -> Result<(), JournalError> {
+        let sql = "INSERT OR REPLACE INTO page_door (id, address) VALUES (1, ?1)";
+        self.in_table(sql, [address.to_string()])
+    }
+
+    /// The address of this computer by which a device came last.
+    ///
+    /// # Errors
+    /// When the file cannot be read.
+    pub fn door(&self) -> Result<Option<IpAddr>, JournalError> {
+        let read = |row: &Row<'_>| row.get::<_, String>(0);
+        let text = self.of_tables(|tables| {
+            tables.query_row("SELECT address FROM page_door", [], read).optional()
+        })?;
+        Ok(text.and_then(|text| text.parse().ok()))
+    }
+
     /// Writes down that a device sounds for an alarm, or where somebody tries it.
     ///
     /// # Errors
@@ -306,42 +328,30 @@ impl Journal {
         })
     }
 
-    /// Says that the code is shown for so much longer, and hears what became of it.
+    /// Says that the code is shown for so much longer.
     ///
     /// # Errors
     /// When the file cannot be written.
-    pub fn show_offer(&self, number: i64, still: Span, now: Moment) -> Result<Offer, JournalError> {
-        self.in_tables(|tables| {
-            let sql = "SELECT ends_ms, wrong, paired FROM page_offers WHERE id = ?1";
-            let found: Option<(i64, i64, Option<String>)> = tables
-                .query_row(sql, [number], |row| Ok((row.get(0)?, row.get(1)?, row.get(2)?)))
-                .optional()?;
-            let offer = match found {
-                Some((_, _, Some(device))) => Offer::Paired(device),
-                Some((_, wrong, None)) if wrong >= WRONG_CODES => Offer::Burnt,
-                Some((ends, ..)) if now.0 < ends => Offer::Stands,
-                _ => Offer::Gone,
-            };
-            if offer == Offer::Stands {
-                let until = (now + still).0;
-                tables.execute(
-                    "UPDATE page_offers SET shown_ms = ?2 WHERE id = ?1",
-                    params![number, until],
-                )?;
-            }
-            Ok(offer)
-        })
+    pub fn show_offer(&self, number: i64, still: Span, now: Moment) -> Result<(), JournalError> {
+        let sql = "UPDATE page_offers SET shown_ms = ?2 WHERE id = ?1";
+        self.in_table(sql, params![number, (now + still).0])
     }
 
-    /// What became of a code, asked without writing.
+    /// What became of a code.
     ///
     /// # Errors
     /// When the file cannot be read.
-    pub fn offer_taken(&self, number: i64) -> Result<bool, JournalError> {
-        let sql = "SELECT wrong >= ?2 OR paired IS NOT NULL FROM page_offers WHERE id = ?1";
-        let taken =
-            self.connection.query_row(sql, [number, WRONG_CODES], |row| row.get(0)).optional();
-        Ok(taken.map_err(|error| self.named(error))?.unwrap_or(true))
+    pub fn offered(&self, number: i64, now: Moment) -> Result<Offer, JournalError> {
+        let sql = "SELECT CASE WHEN wrong >= ?2 THEN 1 WHEN ends_ms <= ?3 THEN 2 ELSE 0 END, paired FROM page_offers WHERE id = ?1";
+        let with = params![number, WRONG_CODES, now.0];
+        let read = |row: &Row<'_>| Ok((row.get(0)?, row.get(1)?));
+        let found = self.of_tables(|tables| tables.query_row(sql, with, read).optional())?;
+        Ok(match found {
+            Some((_, Some(device))) => Offer::Paired(device),
+            Some((0, None)) => Offer::Stands,
+            Some((1, None)) => Offer::Burnt,
+            _ => Offer::Gone,
+        })
     }
 
     /// Withdraws a code: it is not shown any more.

@@ -147,7 +147,8 @@ impl Keeper {
     /// The watch as of the last step.
     pub fn view(&self) -> View {
         let (standing, troubles) = (self.standing.clone(), self.troubles.clone());
-        View { standing, rings: self.rings, reaches: self.reaches, troubles }
+        let known = self.watched.known().clone();
+        View { standing, known, rings: self.rings, reaches: self.reaches, troubles }
     }
 
     /// How long to wait before the next step.

@@ -3,6 +3,7 @@
 
 use std::collections::HashMap;
 use std::fmt::Display;
+use std::net::IpAddr;
 use std::path::PathBuf;
 use std::process;
 use std::sync::Arc;
@@ -11,22 +12,21 @@ use std::time::{Duration, Instant};
 
 use tokio::sync::watch;
 
+use super::address::{self, Address as Place};
 use super::noting::{Desk, Noted};
 use super::sent::{Said, Sent};
 use super::server::{self, Server};
 use super::{codes, pin, routes, ways};
 use crate::alarm::{Key, Upcoming};
 use crate::edge::bell::log::Of;
-use crate::edge::bell::settings::BellSettings;
 use crate::edge::house_file::House;
-use crate::edge::journal::devices::{self, Code, Device, Digest, Pairing};
+use crate::edge::journal::devices::{Code, Device, Digest, Pairing};
 use crate::edge::journal::rights::Trying;
 use crate::edge::journal::{Address, Uid};
 use crate::edge::own_schedules::Offered;
 use crate::edge::shop::advised::Counsel;
 use crate::edge::shop::clock::{SystemClock, Timekeeper};
 use crate::edge::shop::kept::KeptShop;
-use crate::edge::shop::standing::Standing;
 use crate::edge::shop::store::{About, Entry, Kept, Settings};
 use crate::edge::shop::watched::{Shown, View, seen};
 use crate::firing::{FiringId, What};
@@ -39,8 +39,8 @@ use crate::words;
 const STEP: Duration = Duration::from_millis(500);
 /// The same while the page is switched off.
 const STEP_OFF: Duration = Duration::from_millis(1500);
-/// How often it is asked whether the page is switched on: obeyed within five seconds.
-const ASKED_EVERY: Duration = Duration::from_secs(3);
+/// How often it is looked which addresses this computer has.
+const LOOKED_EVERY: Duration = Duration::from_secs(10);
 /// How long a picture waits for advice.
 const PATIENCE: Duration = Duration::from_secs(3);
 /// So many jobs may wait; more are refused at once.
@@ -88,9 +88,6 @@ pub struct Clerk {
     shop: PathBuf,
     counsel: Counsel,
     shown: Shown,
-    /// Whether the page is switched on and at which port, and when that was asked last.
-    port: Option<u16>,
-    asked: Option<Instant>,
     serving: Option<Serving>,
     jobs: (Jobs, Receiver<Job>),
 }
@@ -100,31 +97,26 @@ pub struct Clerk {
 pub struct Serving {
     port: u16,
     kept: KeptShop,
-    standing: Standing,
     view: View,
     pictures: watch::Sender<Arc<Picture>>,
     /// None while the port cannot be had.
     server: Option<Server>,
     noted: HashMap<String, Moment>,
+    /// The address by which devices came last, and when it was looked whether this computer still has it.
+    door: Option<IpAddr>,
+    looked: Option<Instant>,
 }
 
 impl Clerk {
     pub fn new(shop: PathBuf, counsel: Counsel, shown: Shown) -> Clerk {
         let jobs = sync_channel(JOBS);
-        Clerk { shop, counsel, shown, port: None, asked: None, serving: None, jobs }
+        Clerk { shop, counsel, shown, serving: None, jobs }
     }
 
     /// Looks whether to serve, makes a picture where something changed, and does what was asked for.
     pub fn step(&mut self) {
         let view = seen(&self.shown);
-        if view.rings && self.asked.is_none_or(|at| at.elapsed() >= ASKED_EVERY) {
-            self.asked = Some(Instant::now());
-            // A file that cannot be read says nothing else than before.
-            if let Ok(switched) = devices::switched(&self.shop) {
-                self.port = switched.map(|page| page.port);
-            }
-        }
-        let wanted = self.port.filter(|_| view.rings);
+        let wanted = view.known.page().filter(|_| view.rings);
         if self.serving.as_ref().map(|serving| serving.port) != wanted {
             if let Some(serving) = self.serving.take() {
                 serving.end();
@@ -136,6 +128,7 @@ impl Clerk {
             let now = SystemClock.now();
             serving.picture(view, now);
             serving.open(jobs);
+            serving.look_where();
         }
         let step = if self.serving.is_some() { STEP } else { STEP_OFF };
         if let (Ok(job), Some(serving)) = (self.jobs.1.recv_timeout(step), &mut self.serving) {
@@ -146,11 +139,11 @@ impl Clerk {
     fn begin(&self, port: u16) -> anyhow::Result<Serving> {
         let now = SystemClock.now();
         let kept = KeptShop::shared(&self.shop, self.counsel.clone(), PATIENCE, now)?;
-        let out_of_service = BellSettings::read_or_usual(&self.shop).0.out_of_service;
-        let standing = Standing::new(self.counsel.clone(), out_of_service);
         let (pictures, _) = watch::channel(Arc::default());
         let (view, noted) = (View::default(), HashMap::new());
-        Ok(Serving { port, kept, standing, view, pictures, server: None, noted })
+        let door = kept.journal().door().unwrap_or_default();
+        let (server, looked) = (None, None);
+        Ok(Serving { port, kept, view, pictures, server, noted, door, looked })
     }
 }
 
@@ -174,6 +167,26 @@ impl Serving {
         let _ = self.kept.journal().note_served(process, &trouble);
     }
 
+    /// Looks whether this computer is still where its devices know it, and says so where it is not: a browser
+    /// takes another address for another page.
+    fn look_where(&mut self) {
+        if self.server.is_none() || self.looked.is_some_and(|at| at.elapsed() < LOOKED_EVERY) {
+            return;
+        }
+        self.looked = Some(Instant::now());
+        let has = |ip: &IpAddr| address::all().iter().any(|one| one.ip == *ip);
+        let trouble = match (self.door.filter(|door| !has(door)), address::reachable().first()) {
+            (Some(was), Some(Place { ip, .. })) => {
+                words::page_moved(&address::url(was, self.port), &address::url(*ip, self.port))
+            }
+            _ => String::new(),
+        };
+        let journal = self.kept.journal();
+        if journal.page().is_ok_and(|page| page.is_some_and(|page| page.trouble != trouble)) {
+            let _ = journal.note_trouble(&trouble);
+        }
+    }
+
     fn end(mut self) {
         self.server = None;
         let _ = self.kept.journal().note_served(0, "");
@@ -189,11 +202,11 @@ impl Serving {
         let has_pin = self.kept.journal().pin().map_or(last.has_pin, |pin| pin.is_some());
         let changed = self.kept.changed(now).unwrap_or(true);
         // Its figures are others every second; by the next advice they are told as well.
-        let rings = |view: &View| {
+        let told = |view: &View| {
             let stands = view.standing.iter().map(|alarm| (alarm.key, alarm.state, alarm.raised));
-            stands.collect::<Vec<_>>()
+            (view.known.last_event(), stands.collect::<Vec<_>>())
         };
-        if !(is_first || changed || rings(&view) != rings(&self.view)) {
+        if !(is_first || changed || told(&view) != told(&self.view)) {
             // Who may note is known without looking at the kilns again.
             if (&devices, has_pin) != (&last.devices, last.has_pin) {
                 let last = Picture::clone(&last);
@@ -204,11 +217,7 @@ impl Serving {
         // What cannot be read leaves what is known; the keeper tells of it.
         let Ok(floor) = self.kept.snapshot(now) else { return };
         let floor = Floor { alarms: view.standing.clone(), ..floor };
-        if self.standing.refresh(self.kept.journal(), now).is_err() {
-            return;
-        }
-        self.standing.alarms(now);
-        let upcoming = self.standing.upcoming(now);
+        let upcoming = view.known.upcoming(now);
         let house = House::or_usual(self.kept.journal().path());
         let (line, schedules) = (self.kept.line(), self.kept.schedules());
         self.view = view;
@@ -228,6 +237,15 @@ impl Serving {
             // Not written is not delivered: the next way is called.
             let _ = self.kept.journal().note_rang(device, alarm, now);
         }
+    }
+
+    /// A device came by this address of this computer: the one by which it was paired is where it stays.
+    pub fn came_by(&mut self, address: Option<IpAddr>, is_paired_by_it: bool) {
+        let known = self.door.is_some() && !is_paired_by_it;
+        let Some(address) = address.filter(|_| !known) else { return };
+        // The notice rests on it, and the page does not.
+        let _ = self.kept.journal().note_door(address);
+        (self.door, self.looked) = (Some(address), None);
     }
 
     /// A device is here, and would be heard or not, where it says so.

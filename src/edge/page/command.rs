@@ -1,7 +1,6 @@
 //! `spyhole page`: switching the page on and off, pairing devices, unpairing them.
 
 use std::io::{BufRead, Write};
-use std::iter;
 use std::net::IpAddr;
 use std::path::Path;
 use std::sync::Arc;
@@ -11,12 +10,11 @@ use std::time::{Duration, Instant};
 
 use anyhow::{Context as _, bail};
 use clap::{Args, Subcommand};
-use qrcode::render::unicode::Dense1x2;
-use qrcode::{EcLevel, QrCode};
 use serde_json::{Value, json};
 use signal_hook::consts::{SIGINT, SIGTERM};
 
 use super::address::{self, Address};
+use super::offered::{self, Offered, OnTerminal};
 use super::{USUAL_PORT, codes, pin};
 use crate::edge::journal::Journal;
 use crate::edge::journal::devices::{Device, Offer};
@@ -84,6 +82,8 @@ pub enum PageCommand {
 #[derive(Debug, Clone, Copy)]
 pub struct Answering {
     pub json: bool,
+    /// It goes to a terminal, on which keys are pressed.
+    pub on_terminal: bool,
     /// The terminal is bright: a picture has to be the other way round.
     pub bright: bool,
 }
@@ -175,9 +175,13 @@ fn pair(
         addresses.retain(|one| one.ip != ip);
         addresses.insert(0, Address { ip, by: String::new() });
     }
-    let Some(first) = addresses.first() else { bail!("{}", words::PAGE_NO_NETWORK) };
+    let worked = journal.door()?.filter(|_| args.address.is_none());
+    addresses.sort_by_key(|one| Some(one.ip) != worked);
+    if addresses.is_empty() {
+        bail!("{}", words::PAGE_NO_NETWORK);
+    }
     journal.switch_page_on(args.port, USUAL_PORT)?;
-    let port = serving(shop, journal, answering, out)?;
+    let (port, unserved) = serving(shop, journal)?;
     // Whoever ends it, however soon, leaves no code behind.
     let stop = Arc::new(AtomicBool::new(false));
     for signal in [SIGINT, SIGTERM] {
@@ -190,22 +194,29 @@ fn pair(
     let number = journal.offer(&digests.0, &digests.1, ends)?;
     // It counts as shown before anybody can be as fast as that.
     journal.show_offer(number, SHOWN_FOR, SystemClock.now())?;
-    let url = address::url(first.ip, port);
-    let scan = format!("{}/P/{}", url.to_uppercase(), code.scanned);
+    let moved = worked.filter(|was| addresses.iter().all(|one| one.ip != *was));
+    let moved = moved.map(|was| address::url(was, port));
+    let no_pin = journal.pin()?.is_none().then(|| words::PAGE_NO_PIN.to_owned());
+    let remarks = [unserved, no_pin].into_iter().flatten().collect();
+    let mut offered = Offered {
+        places: offered::places(&addresses, port),
+        chosen: 0,
+        code,
+        lasts: CODE_LASTS,
+        moved,
+        remarks,
+        bright: answering.bright,
+    };
+    let mut terminal = None;
     if answering.json {
-        let others: Vec<String> =
-            addresses.iter().skip(1).map(|one| address::url(one.ip, port)).collect();
-        let shown = json!({"page": true, "url": format!("{url}/pair"), "scan": scan, "code": code.typed, "others": others, "valid_s": CODE_LASTS.as_seconds()});
-        plain::write_json(out, &shown)?;
+        plain::write_json(out, &offered.object())?;
+    } else if answering.on_terminal {
+        terminal = Some(OnTerminal::take().context("cannot take over the terminal")?);
     } else {
-        let lines = beside(&url, &code, &addresses[1..], port);
-        shown(&scan, &lines, answering.bright, out)?;
-        if journal.pin()?.is_none() {
-            writeln!(out, "{}", words::PAGE_NO_PIN)?;
-        }
+        offered.lines()?.iter().try_for_each(|line| writeln!(out, "{line}"))?;
     }
     out.flush()?;
-    let became = wait(journal, number, &stop)?;
+    let became = wait(journal, (number, &stop), &mut offered, terminal)?;
     let (said, object) = match became {
         Some(Offer::Paired(device)) => (words::page_paired(&device), json!({"paired": device})),
         Some(Offer::Burnt) => bail!("{}", words::PAGE_BURNT),
@@ -215,12 +226,7 @@ fn pair(
 }
 
 /// Waits until somebody serves the page, and gives its port; says so where nobody does.
-fn serving(
-    shop: &Path,
-    journal: &Journal,
-    answering: Answering,
-    out: &mut dyn Write,
-) -> anyhow::Result<u16> {
+fn serving(shop: &Path, journal: &Journal) -> anyhow::Result<(u16, Option<String>)> {
     let begun = Instant::now();
     loop {
         let watch = who_watches(shop, SystemClock.now())?;
@@ -229,75 +235,51 @@ fn serving(
         let holder = if let Watch::By(Some(holder)) = &watch { Some(holder.pid) } else { None };
         if let Some(page) = page.filter(|_| holder.is_some()) {
             if Some(page.served) == holder {
-                return Ok(port);
+                return Ok((port, None));
             }
-            if !page.trouble.is_empty() {
+            if page.served == 0 && !page.trouble.is_empty() {
                 bail!("{}", page.trouble);
             }
         }
         let nobody = holder.is_none() && !matches!(watch, Watch::By(None));
         if nobody || begun.elapsed() > SERVED_WITHIN {
-            if !answering.json {
-                writeln!(out, "{} {}", watch_words(&watch), words::PAGE_NOT_SERVED_YET)?;
-            }
-            return Ok(port);
+            let said = format!("{} {}", watch_words(&watch), words::PAGE_NOT_SERVED_YET);
+            return Ok((port, Some(said)));
         }
         thread::sleep(LOOKED_EVERY);
     }
 }
 
 /// Shows the code until it is used or over; `None` where somebody ended it.
-fn wait(journal: &Journal, number: i64, stop: &AtomicBool) -> anyhow::Result<Option<Offer>> {
+fn wait(
+    journal: &Journal,
+    (number, stop): (i64, &AtomicBool),
+    offered: &mut Offered,
+    mut terminal: Option<OnTerminal>,
+) -> anyhow::Result<Option<Offer>> {
     let mut said = Instant::now();
     let became = loop {
         if stop.load(Ordering::Relaxed) {
             break None;
         }
-        if said.elapsed() >= SAID_EVERY || journal.offer_taken(number)? {
-            said = Instant::now();
-            match journal.show_offer(number, SHOWN_FOR, SystemClock.now())? {
-                Offer::Stands => {}
-                became => break Some(became),
-            }
+        let now = SystemClock.now();
+        match journal.offered(number, now)? {
+            Offer::Stands => {}
+            became => break Some(became),
         }
-        thread::sleep(LOOKED_EVERY);
+        if said.elapsed() >= SAID_EVERY {
+            said = Instant::now();
+            journal.show_offer(number, SHOWN_FOR, now)?;
+        }
+        let Some(terminal) = &mut terminal else {
+            thread::sleep(LOOKED_EVERY);
+            continue;
+        };
+        // A terminal that is gone shows no code either.
+        if terminal.show(offered, LOOKED_EVERY).unwrap_or(true) {
+            break None;
+        }
     };
     journal.withdraw_offer(number)?;
     Ok(became)
-}
-
-/// What stands beside the picture.
-fn beside(url: &str, code: &codes::Pair, others: &[Address], port: u16) -> Vec<String> {
-    let mut lines = words::page_how_to_pair(url, &code.said(), CODE_LASTS);
-    let by_name = address::host_name().map(|name| format!("  http://{name}.local:{port}"));
-    let others: Vec<String> = others
-        .iter()
-        .map(|one| format!("  {} ({})", address::url(one.ip, port), one.by))
-        .chain(by_name)
-        .collect();
-    if !others.is_empty() {
-        lines.push(String::new());
-        lines.extend(words::PAGE_OTHER_ADDRESSES.map(str::to_owned));
-        lines.extend(others);
-    }
-    lines
-}
-
-/// The picture in half blocks, with lines beside it.
-fn shown(scan: &str, beside: &[String], bright: bool, out: &mut dyn Write) -> anyhow::Result<()> {
-    let code =
-        QrCode::with_error_correction_level(scan, EcLevel::L).context("cannot draw the code")?;
-    // A camera wants dark squares on a bright ground, whatever the terminal has.
-    let (dark, light) = match bright {
-        true => (Dense1x2::Dark, Dense1x2::Light),
-        false => (Dense1x2::Light, Dense1x2::Dark),
-    };
-    let picture = code.render::<Dense1x2>().dark_color(dark).light_color(light).build();
-    let width = picture.lines().next().map_or(0, |line| line.chars().count());
-    let rows = picture.lines().chain(iter::repeat(""));
-    let lines = beside.iter().map(String::as_str).chain(iter::repeat(""));
-    for (row, line) in rows.zip(lines).take(picture.lines().count().max(beside.len())) {
-        writeln!(out, "{row:width$}  {line}")?;
-    }
-    Ok(())
 }

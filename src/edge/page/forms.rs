@@ -89,7 +89,10 @@ impl Told<'_> {
             return html.within("p", &[("class", "steps")], to_the_pin);
         }
         let (first, second) = steps::usual(kiln.task());
-        let titles = [Some(first), second].into_iter().flatten();
+        // Whoever looks between two looks notes what is seen with one tap as well.
+        let between = kiln.is_lit().then_some(Title::Look);
+        let between = between.filter(|look| ![Some(first), second].contains(&Some(*look)));
+        let titles = [Some(first), second, between].into_iter().flatten();
         let possible = titles.filter_map(|title| self.possible(title, kiln));
         possible.for_each(|found| self.quick(html, found, kiln));
     }

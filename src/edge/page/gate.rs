@@ -25,7 +25,7 @@ const ANSWERED_WITHIN: Duration = Duration::from_secs(15);
 const ADDRESSES_HOLD: Duration = Duration::from_secs(10);
 
 /// What every answer says of itself.
-const HEADERS: [(HeaderName, &str); 7] = [
+const HEADERS: [(HeaderName, &str); 6] = [
     (
         header::CONTENT_SECURITY_POLICY,
         "default-src 'none'; script-src 'self'; worker-src 'self'; style-src 'self'; img-src 'self' data:; connect-src 'self'; media-src 'self' data:; form-action 'self'; base-uri 'none'; frame-ancestors 'none'",
@@ -35,9 +35,13 @@ const HEADERS: [(HeaderName, &str); 7] = [
     // With a stricter one the page's own forms would be sent as from nowhere.
     (header::REFERRER_POLICY, "same-origin"),
     (HeaderName::from_static("cross-origin-resource-policy"), "same-origin"),
-    (HeaderName::from_static("cross-origin-opener-policy"), "same-origin"),
     (header::CACHE_CONTROL, "no-store"),
 ];
+
+/// Said where a browser goes by it: over plain http that is at this computer only, and anywhere else it says
+/// of each page that it does not.
+const OPENER: HeaderName = HeaderName::from_static("cross-origin-opener-policy");
+const AT_THE_COMPUTER: [&str; 3] = ["localhost:", "127.0.0.1:", "[::1]:"];
 
 /// The names this computer is called by.
 #[derive(Debug, Clone)]
@@ -97,8 +101,17 @@ fn only(headers: &HeaderMap, name: HeaderName) -> Option<&str> {
     if values.next().is_some() { None } else { first.to_str().ok() }
 }
 
+/// The address of this computer by which a device comes; `None` where it comes by a name or is this computer.
+pub fn address(headers: &HeaderMap) -> Option<IpAddr> {
+    let (name, _) = only(headers, header::HOST)?.rsplit_once(':')?;
+    let address: IpAddr = name.trim_matches(['[', ']']).parse().ok()?;
+    (!address.is_loopback()).then_some(address)
+}
+
 /// Lets a request through or turns it away, and puts its headers on every answer.
 pub async fn keep(State(gate): State<Gate>, request: Request, next: Next) -> Response {
+    let host = only(request.headers(), header::HOST).unwrap_or_default();
+    let is_here = AT_THE_COMPUTER.iter().any(|name| host.starts_with(name));
     let answer =
         match gate.refuses(&request) {
             Some(refused) => refused.into_response(),
@@ -106,13 +119,13 @@ pub async fn keep(State(gate): State<Gate>, request: Request, next: Next) -> Res
                 |_| (StatusCode::REQUEST_TIMEOUT, words::PAGE_TOO_SLOW).into_response(),
             ),
         };
-    with_headers(answer)
+    with_headers(answer, is_here)
 }
 
-fn with_headers(mut answer: Response<Body>) -> Response<Body> {
-    let headers = answer.headers_mut();
-    for (name, value) in HEADERS {
-        headers.insert(name, HeaderValue::from_static(value));
+fn with_headers(mut answer: Response<Body>, is_here: bool) -> Response<Body> {
+    let opener = is_here.then_some((OPENER, "same-origin"));
+    for (name, value) in HEADERS.into_iter().chain(opener) {
+        answer.headers_mut().insert(name, HeaderValue::from_static(value));
     }
     answer
 }

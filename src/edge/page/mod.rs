@@ -27,6 +27,7 @@ mod forms;
 mod gate;
 mod html;
 mod noting;
+mod offered;
 mod pin;
 pub mod routes;
 mod sent;

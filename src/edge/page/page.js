@@ -185,9 +185,14 @@ function wake() {
   return audio.resume();
 }
 
+// What sounds takes the place of what sounded: two at once would be louder than a loudspeaker can be.
+let burst = null;
 function sound(level) {
   navigator.vibrate?.(level === 'low' ? [200] : [400, 200, 400, 200, 400]);
   if (audio?.state !== 'running') return false;
+  burst?.disconnect();
+  burst = audio.createGain();
+  burst.connect(audio.destination);
   const start = audio.currentTime + 0.05;
   for (const [from, length, hertz] of tones[level]) {
     const gain = audio.createGain();
@@ -196,7 +201,7 @@ function sound(level) {
     gain.gain.linearRampToValueAtTime(0.8, a + 0.03);
     gain.gain.setValueAtTime(0.8, z - 0.03);
     gain.gain.linearRampToValueAtTime(0, z);
-    gain.connect(audio.destination);
+    gain.connect(burst);
     for (const [part, share] of [[1, 0.6], [2, 0.25], [3, 0.15]]) {
       const tone = audio.createOscillator();
       const loud = audio.createGain();
@@ -246,7 +251,10 @@ async function arm() {
   wanted = true;
   try { sessionStorage.sound = 'on'; } catch { /* The next page is tapped as well. */ }
   await wake().catch(() => {});
-  if (sound('low')) sounds('');
+  // What rings is heard at once; nothing is the better try.
+  const one = due();
+  rang = { id: one?.id ?? null, at: Date.now() };
+  if (sound(one?.level ?? 'low')) sounds(one?.id ?? '');
   setTimeout(hears, 300);
 }
 at('silent').addEventListener('click', arm);

@@ -253,7 +253,11 @@ async fn only_paired(State(web): State<Web>, mut request: Request, next: Next) -
     };
     // Where the queue is full it is written down another time.
     let device = asking.name.clone();
-    web.tell(move |clerk, now| clerk.here(device, None, now));
+    let door = gate::address(request.headers());
+    web.tell(move |clerk, now| {
+        clerk.here(device, None, now);
+        clerk.came_by(door, false);
+    });
     request.extensions_mut().insert(asking);
     let mut answer = next.run(request).await;
     answer.headers_mut().extend(web.cookie(&token).map(|cookie| (header::SET_COOKIE, cookie)));
@@ -325,7 +329,8 @@ fn pairing(headers: &HeaderMap, code: Option<&str>) -> Html<String> {
     Html(asking::pairing(code, words::page_device(browser.unwrap_or_default()), None))
 }
 
-async fn pair(State(web): State<Web>, Form(said): Form<Said>) -> Response {
+async fn pair(State(web): State<Web>, headers: HeaderMap, Form(said): Form<Said>) -> Response {
+    let door = gate::address(&headers);
     let (code, name) = (said.text("code").to_owned(), said.text("name").to_owned());
     let refused = |status: StatusCode, code: Option<&str>, why: &str| {
         (status, Html(asking::pairing(code, said.text("name"), Some(why)))).into_response()
@@ -333,7 +338,10 @@ async fn pair(State(web): State<Web>, Form(said): Form<Said>) -> Response {
     let Some(read) = codes::read(&code) else {
         return refused(StatusCode::BAD_REQUEST, None, words::PAGE_NO_CODE);
     };
-    match web.ask(move |clerk, now| clerk.pair(&read, &name, now)).await {
+    let paired = move |clerk: &mut Serving, now| {
+        clerk.pair(&read, &name, now).inspect(|_| clerk.came_by(door, true))
+    };
+    match web.ask(paired).await {
         Ok(Ok(token)) => {
             // The PIN is not to be met first when there is something to note.
             let next = if web.pictures.borrow().has_pin { "/who" } else { "/" };

@@ -19,7 +19,8 @@ use super::views::{Told, View};
 use crate::alarm::{Alarm, Priority};
 use crate::edge::journal::devices::Digest;
 use crate::edge::shop::clock::{SystemClock, Timekeeper};
-use crate::units::Span;
+use crate::edge::shop::coming::Coming;
+use crate::units::{Moment, Span};
 
 /// A device that hears nothing for longer takes the computer for lost.
 const TICK: Duration = Duration::from_secs(5);
@@ -27,34 +28,23 @@ const TICK: Duration = Duration::from_secs(5);
 const SEEN_EVERY: Span = Span::seconds(15);
 
 /// What is to be told of an alarm that rings or is to come.
-fn alarm(told: &Told<'_>, alarm: &Alarm) -> Value {
+fn coming(told: &Told<'_>, alarm: &Alarm, over: Option<Moment>) -> Coming {
     let (words, body) = told.said_of(alarm);
-    let (key, priority) = (alarm.key, alarm.key.task.priority());
+    let priority = alarm.key.task.priority();
     // What is of low priority is heard once: it may come at night.
-    let every = if priority == Priority::Low { 0 } else { key.task.repeat().0 };
-    json!({
-        "id": alarm.mark(),
-        "at": alarm.raised.0,
-        "level": priority.name(),
-        "words": words,
-        "body": body,
-        "every": every,
-    })
+    let every = if priority == Priority::Low { 0 } else { alarm.key.task.repeat().0 };
+    let (at, level) = (alarm.raised.0, priority.name().to_owned());
+    Coming { id: alarm.mark(), at, level, words, body, every, over: over.map(|over| over.0) }
 }
 
 /// What rings, the most urgent of it.
-fn ring(told: &Told<'_>) -> Value {
-    told.ringing().next().map_or(Value::Null, |one| alarm(told, one))
+fn ring(told: &Told<'_>) -> Option<Coming> {
+    told.ringing().next().map(|one| coming(told, one, None))
 }
 
 /// What would ring if nobody did anything.
-fn plan(told: &Told<'_>) -> Value {
-    let plan = told.picture.upcoming.iter().map(|one| {
-        let mut coming = alarm(told, &one.alarm);
-        coming["over"] = json!(one.over.map(|over| over.0));
-        coming
-    });
-    plan.collect()
+fn plan(told: &Told<'_>) -> Vec<Coming> {
+    told.picture.upcoming.iter().map(|one| coming(told, &one.alarm, one.over)).collect()
 }
 
 /// What a page goes by before it hears anything.
@@ -156,7 +146,7 @@ impl Listener {
             return self.end("forgotten");
         }
         let told = Told::of(&picture, &self.token, now);
-        let newest = [("ring", ring(&told)), ("state", state(&told, &self.view))];
+        let newest = [("ring", json!(ring(&told))), ("state", state(&told, &self.view))];
         for (number, (name, what)) in newest.into_iter().enumerate() {
             let what = what.to_string();
             let mark = codes::digest(&what);

@@ -1,7 +1,9 @@
 //! The advice on a shop's burning firings, made once for everybody in a process who wants it: the
 //! screen and the keeper beside it.
 
+use std::panic::resume_unwind;
 use std::sync::{Arc, Mutex, PoisonError};
+use std::thread;
 
 use crate::edge::house_file::House;
 use crate::edge::journal::past::Past;
@@ -106,11 +108,21 @@ impl Counsel {
             return Ok(made.advised.clone());
         }
         let past = read(&self.past)?;
-        let advices = Arc::new(advices(shop, &past, shipped_schedules::plan, now));
+        let advices = Arc::new(apart(&|| advices(shop, &past, shipped_schedules::plan, now)));
         let advised = Advised { at: now, advices };
         *made = Some(Made { of: Arc::clone(shop), advised: advised.clone() });
         Ok(advised)
     }
+}
+
+/// Has this done by a thread that ends with it. A forecast takes some megabytes for a moment, and the system
+/// keeps what a thread has let go of for its next need: of screen, keeper and page each would hold them.
+fn apart<T: Send>(work: &(dyn Fn() -> T + Sync)) -> T {
+    thread::scope(|scope| match thread::Builder::new().spawn_scoped(scope, work) {
+        Ok(done) => done.join().unwrap_or_else(|panic| resume_unwind(panic)),
+        // Where there is no thread to be had, it is done here.
+        Err(_) => work(),
+    })
 }
 
 /// The shop in this journal, with the advice for what is alight.

@@ -72,6 +72,8 @@ pub struct KeptShop {
     counsel: Counsel,
     /// The newest entry, where the clock stands well before it.
     ahead: Option<Moment>,
+    /// What is wrong with the page, as whoever serves it wrote it down.
+    page: Option<String>,
     /// What could not be read, as the last snapshot told it.
     told: Vec<Unread>,
     /// Makes the review beside the loop: an old shop has thousands of firings to read. A thread only
@@ -148,6 +150,7 @@ impl KeptShop {
             shown: Shown::Nothing,
             advising: Advising::new(patience).context("cannot make advice beside the screen")?,
             ahead: None,
+            page: None,
             told: Vec::new(),
             reviewer: None,
             bench: Reckoned::default(),
@@ -246,6 +249,8 @@ impl KeptShop {
             };
             self.version = Some(version);
             self.read_ware()?;
+            let page = self.journal.page().unwrap_or_default();
+            self.page = page.map(|page| page.trouble).filter(|trouble| !trouble.is_empty());
         }
         let shop = Arc::clone(&self.shop);
         let (address, counsel) = (self.journal.address(), self.counsel.clone());
@@ -407,7 +412,7 @@ impl KeptShop {
         Ok(another_line || another_unread || stale || self.version != Some(version))
     }
 
-    /// What became of a damaged file, or what is wrong with the watch.
+    /// What became of a damaged file, or what is wrong with the watch or with the page.
     pub fn line(&self) -> Option<String> {
         let watch = || self.watched.as_ref().and_then(Watched::line).map(str::to_owned);
         let dial = Dial { zone: &LocalZone, clock: Clock::default(), scale: Scale::default() };
@@ -417,7 +422,12 @@ impl KeptShop {
                 "The clock stands before the newest entry, made {newest}: set it right, or strike that entry."
             ))
         };
-        self.loss.as_ref().map(Loss::brief).or_else(ahead).or_else(watch)
+        self.loss
+            .as_ref()
+            .map(Loss::brief)
+            .or_else(ahead)
+            .or_else(watch)
+            .or_else(|| self.page.clone())
     }
 
     /// The alarms that stand, as the keeper beside the screen said last.

@@ -13,6 +13,7 @@ pub mod behind_screen;
 mod bench;
 pub mod card;
 pub mod clock;
+pub mod coming;
 pub mod day_plan;
 pub mod kept;
 pub mod lease;

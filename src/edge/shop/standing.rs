@@ -14,11 +14,11 @@ use crate::alarm::{
 use crate::edge::house_file::House;
 use crate::edge::journal::Journal;
 use crate::edge::shipped_schedules;
-use crate::firing::{Event, Firing, FiringId, Kind, Shop, What, Who};
+use crate::firing::{Event, EventId, Firing, FiringId, Kind, Shop, What, Who};
 use crate::scene::BenchScene;
 use crate::units::Moment;
 
-/// The open firings with their advice, plans and answers, as they were read last.
+/// The open firings with their advice, plans and answers, as they were read last, and how their alarms stand.
 #[derive(Debug, Clone, Default)]
 pub struct Known {
     shop: Arc<Shop>,
@@ -26,6 +26,36 @@ pub struct Known {
     plans: Vec<(FiringId, Plan)>,
     answers: Vec<Answer>,
     bench: Arc<BenchScene>,
+    /// The port at which the page is to be served, while it is switched on.
+    page: Option<u16>,
+    /// An alarm goes by its own rule, not because a figure was a little smaller for a moment.
+    desk: Desk,
+}
+
+impl Known {
+    /// The port at which the page is to be served, while it is switched on.
+    pub fn page(&self) -> Option<u16> {
+        self.page
+    }
+
+    /// Every open firing with what is known of it.
+    pub fn watched(&self) -> impl Iterator<Item = Watched<'_>> {
+        self.shop.open.iter().filter_map(|firing| {
+            let plan = self.plans.iter().find(|(id, _)| *id == firing.id).map(|(_, plan)| plan)?;
+            let advice = self.advices.iter().find(|(id, _)| *id == firing.id);
+            Some(Watched { firing, advice: advice.map(|(_, advice)| advice), plan })
+        })
+    }
+
+    /// What would ring later if nobody did anything, by what is known and stood at `now`.
+    pub fn upcoming(&self, now: Moment) -> Vec<Upcoming> {
+        upcoming(&self.watched().collect::<Vec<_>>(), &self.answers, &self.desk, now)
+    }
+
+    /// The last event it rests on.
+    pub fn last_event(&self) -> Option<EventId> {
+        self.shop.last_event
+    }
 }
 
 /// What is known of the open firings, and the alarms that stand by that.
@@ -36,8 +66,6 @@ pub struct Standing {
     counsel: Counsel,
     /// What is wrong with the shop's file, and what was answered to that.
     of_file: (Option<Condition>, Vec<Answer>),
-    /// An alarm goes by its own rule, not because a figure was a little smaller for a moment.
-    desk: Desk,
     /// As the bell's settings name them.
     out_of_service: Vec<(String, Task)>,
     version: Option<i64>,
@@ -94,8 +122,10 @@ impl Standing {
         if let Some(below) = journal.file().and_then(|file| House::or_usual(file).draw_below) {
             plans.iter_mut().for_each(|(_, plan)| plan.draw_below = below);
         }
-        let Known { advices, bench, .. } = std::mem::take(&mut self.known);
-        self.known = Known { shop: Arc::new(shop), advices, plans, answers, bench };
+        let before = std::mem::take(&mut self.known);
+        // A file that cannot say it says nothing else than before.
+        let page = journal.page().map_or(before.page, |page| page.map(|page| page.port));
+        self.known = Known { shop: Arc::new(shop), plans, answers, page, ..before };
         Ok(&self.known.shop)
     }
 
@@ -120,9 +150,10 @@ impl Standing {
         &self.known
     }
 
-    /// Goes by what another has read.
+    /// Goes by what another has read; how the alarms stand is this one's own.
     pub fn go_by(&mut self, known: Known) {
-        self.known = known;
+        let desk = std::mem::take(&mut self.known.desk);
+        self.known = Known { desk, ..known };
     }
 
     /// Goes by this condition of the shop's file, and by what was answered to it.
@@ -148,9 +179,9 @@ impl Standing {
         let names = &self.known.shop.names;
         let out = self.out_of_service.iter();
         let out = out.map(|(kiln, task)| (names.now(kiln).to_owned(), *task));
-        self.desk.take_out_of_service(out.collect());
-        self.desk.keep_only(&open);
-        let mut alarms = self.desk.step(&found, &answers, now);
+        self.known.desk.take_out_of_service(out.collect());
+        self.known.desk.keep_only(&open);
+        let mut alarms = self.known.desk.step(&found, &answers, now);
         let of_the_bench = |alarm: &Alarm| alarm.key.task.is_of_the_bench();
         if alarms.iter().any(|alarm| alarm.state.rings() && !of_the_bench(alarm)) {
             alarms.retain(|alarm| !of_the_bench(alarm));
@@ -164,20 +195,9 @@ impl Standing {
         self.alarms(now)
     }
 
-    /// What would ring later if nobody did anything, by what is known and stood at `now`.
-    pub fn upcoming(&self, now: Moment) -> Vec<Upcoming> {
-        let watched: Vec<_> = self.watched().collect();
-        upcoming(&watched, &self.known.answers, &self.desk, now)
-    }
-
     /// Every open firing with what is known of it.
     pub fn watched(&self) -> impl Iterator<Item = Watched<'_>> {
-        self.known.shop.open.iter().filter_map(|firing| {
-            let plan =
-                self.known.plans.iter().find(|(id, _)| *id == firing.id).map(|(_, plan)| plan)?;
-            let advice = self.known.advices.iter().find(|(id, _)| *id == firing.id);
-            Some(Watched { firing, advice: advice.map(|(_, advice)| advice), plan })
-        })
+        self.known.watched()
     }
 
     /// The shop as it was read last.

@@ -12,6 +12,7 @@ use std::{fmt, io};
 use super::advised::Counsel;
 use super::clock::{SystemClock, Timekeeper};
 use super::lease::{Watch, who_watches};
+use super::standing::Known;
 use super::told::{Told, watch_words};
 use crate::alarm::{Alarm, State, Task};
 use crate::edge::bell::terminal::Receipt;
@@ -25,10 +26,12 @@ pub type Start = fn(&Path, Scale, Counsel) -> anyhow::Result<Beside>;
 const LONGEST_END: Duration = Duration::from_millis(200);
 
 /// The watch as of the keeper's last step.
-#[derive(Debug, Clone, PartialEq, Default)]
+#[derive(Debug, Clone, Default)]
 pub struct View {
     /// The alarms that stand, the most urgent first.
     pub standing: Vec<Alarm>,
+    /// What they follow from.
+    pub known: Known,
     /// Whether it is this process that rings.
     pub rings: bool,
     /// Whether the last ring of this process reached anybody.

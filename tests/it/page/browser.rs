@@ -30,13 +30,14 @@ const THROTTLED: [&str; 3] = [
 /// Runs before the page: sets its clock wrong, and measures what is sent to the loudspeaker: when it began to
 /// sound by the true clock, how loud it became, and whether the page was hidden.
 const BEFORE: &str = "
-const trueNow = Date.now.bind(Date);
+window.trueNow = Date.now.bind(Date);
 Date.now = () => trueNow() + WRONG_MS;
 window.sounded = [];
-let last = 0;
+window.last = 0;
+const meters = new Map();
 const connect = AudioNode.prototype.connect;
-AudioNode.prototype.connect = function (to, ...more) {
-  if (to instanceof AudioDestinationNode) {
+// All that goes out of one context is measured together, as a loudspeaker gets it.
+function metered(to) {
     const meter = to.context.createScriptProcessor(1024, 1, 1);
     meter.onaudioprocess = ({ inputBuffer }) => {
       const peak = Math.max(...inputBuffer.getChannelData(0).map(Math.abs));
@@ -46,8 +47,11 @@ AudioNode.prototype.connect = function (to, ...more) {
       sounded.at(-1).peak = Math.max(peak, sounded.at(-1).peak);
     };
     connect.call(meter, to);
-    connect.call(this, meter);
-  }
+    meters.set(to.context, meter);
+    return meter;
+}
+AudioNode.prototype.connect = function (to, ...more) {
+  if (to instanceof AudioDestinationNode) connect.call(this, meters.get(to.context) ?? metered(to));
   return connect.call(this, to, ...more);
 };";
 
@@ -233,6 +237,36 @@ fn law_a_hidden_page_with_a_wrong_clock_rings_alone_when_the_computer_is_killed(
     rings_alone(|round| Becomes::Killed {
         wrong_ms: if round % 2 == 0 { -90_000 } else { 90_000 },
     });
+}
+
+#[test]
+#[ignore = "needs chromium and chromedriver"]
+fn law_a_device_that_is_tried_while_it_rings_rings_and_no_louder_than_a_loudspeaker_can() {
+    let mut served = Served::new();
+    served.ring("North");
+    served.offer();
+    let browser = Browser::open(0, &[]);
+    let base = format!("http://{}", SocketAddr::new(another_address(), served.port));
+    browser.go(&format!("{base}/P/{SCANNED}"));
+    browser.tap("button");
+    patiently("to be paired", || served.shop.journal.devices().unwrap().pop());
+    browser.go(&base);
+    browser.tap("#silent");
+    for _ in 0..6 {
+        browser.tap("#try");
+    }
+    // The one of high priority lasts for three seconds, the one of a try for less than one.
+    let lasted =
+        "return sounded.length && trueNow() - last < 200 && trueNow() - sounded[0].at > 2500";
+    patiently("it to ring", || browser.asked(lasted).as_bool().filter(|it| *it));
+    let peak = browser.asked("return sounded[0].peak").as_f64().unwrap();
+    assert!((0.3..=1.0).contains(&peak), "{peak}");
+    let rang = || devices_rang(&served).into_iter().find(|one| one.alarm.starts_with("shut_off"));
+    patiently("the device to say that it rings", rang);
+}
+
+fn devices_rang(served: &Served) -> Vec<spyhole::testing::edge::journal::devices::Rang> {
+    spyhole::testing::edge::journal::devices::rang(&served.shop.path()).unwrap()
 }
 
 /// A web site of somebody else on the same computer, which shows this page; its port.

@@ -161,6 +161,34 @@ fn law_only_a_device_that_was_told_the_pin_notes() {
 }
 
 #[test]
+fn law_between_two_looks_what_is_seen_is_noted_with_one_tap() {
+    let mut served = Served::new();
+    served.set_pin("4821");
+    let firing = served.shop.light("North", Span::hours(1)).0;
+    let cookie = served.noting("Ada");
+    let seen = |cookie: &str| {
+        patiently("the look not to be due", || {
+            let body = served.get("/kiln/North", cookie).body;
+            body.contains("value=\"reading\"").then_some(body)
+        })
+    };
+    let body = seen(&cookie);
+    let form = body.split("<form").find(|form| form.contains("value=\"look\"")).unwrap();
+    let taps = form.matches("<button name=\"target\"").count();
+    assert_eq!(taps, Seen::ALL.len(), "{form}");
+    // As the form of the screen would, it asks nothing of what can be believed, and something of the rest.
+    let look = format!("kind=look&kiln=North&firing={firing}&rev={}", served.rev());
+    served.note(&cookie, &format!("{look}&uid=a&target=standing")).saved();
+    let off = format!("kind=off&kiln=North&firing={firing}&rev={}&uid=b", served.rev());
+    served.surely(&cookie, &off).saved();
+    let off = patiently("it to be off", || {
+        let body = served.get("/kiln/North", &cookie).body;
+        (!body.contains("value=\"look\"")).then_some(body)
+    });
+    assert!(!off.contains("name=\"target\""), "{off}");
+}
+
+#[test]
 fn law_what_is_no_pin_is_refused_and_the_one_before_stays() {
     let served = Served::new();
     served.set_pin("4821");

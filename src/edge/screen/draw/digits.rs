@@ -1,61 +1,11 @@
-//! Letters five rows high, and as many times as high as there is room for.
+//! Large letters on the screen, as many times their smallest size as there is room for.
 
 use ratatui::layout::Rect;
 
 use super::Drawing;
+use crate::edge::glyph::glyph;
+pub(super) use crate::edge::glyph::{ROWS, width};
 use crate::edge::screen::theme::Part;
-
-/// Rows of a glyph.
-pub(super) const ROWS: u16 = 5;
-
-/// The strokes of a character, a row a string; `#` is ink. Small letters are drawn as capitals,
-/// and what is not here is left blank.
-fn glyph(c: char) -> [&'static str; 5] {
-    match c.to_ascii_uppercase() {
-        '0' => ["####", "#  #", "#  #", "#  #", "####"],
-        '1' => [" # ", "## ", " # ", " # ", "###"],
-        '2' => ["####", "   #", "####", "#   ", "####"],
-        '3' => ["####", "   #", " ###", "   #", "####"],
-        '4' => ["#  #", "#  #", "####", "   #", "   #"],
-        '5' => ["####", "#   ", "####", "   #", "####"],
-        '6' => ["####", "#   ", "####", "#  #", "####"],
-        '7' => ["####", "   #", "  # ", " #  ", " #  "],
-        '8' => ["####", "#  #", "####", "#  #", "####"],
-        '9' => ["####", "#  #", "####", "   #", "####"],
-        ':' => [" ", "#", " ", "#", " "],
-        '.' => [" ", " ", " ", " ", "#"],
-        '%' => ["#  #", "  # ", " ## ", " #  ", "#  #"],
-        '+' => ["   ", " # ", "###", " # ", "   "],
-        '-' => ["   ", "   ", "###", "   ", "   "],
-        'A' => [" ## ", "#  #", "####", "#  #", "#  #"],
-        'B' => ["### ", "#  #", "### ", "#  #", "### "],
-        'C' => [" ###", "#   ", "#   ", "#   ", " ###"],
-        'D' => ["### ", "#  #", "#  #", "#  #", "### "],
-        'E' => ["####", "#   ", "### ", "#   ", "####"],
-        'F' => ["####", "#   ", "### ", "#   ", "#   "],
-        'G' => [" ###", "#   ", "# ##", "#  #", " ###"],
-        'H' => ["#  #", "#  #", "####", "#  #", "#  #"],
-        'I' => ["#", "#", "#", "#", "#"],
-        'J' => ["  ##", "   #", "   #", "#  #", " ## "],
-        'K' => ["#  #", "# # ", "##  ", "# # ", "#  #"],
-        'L' => ["#   ", "#   ", "#   ", "#   ", "####"],
-        'M' => ["#   #", "## ##", "# # #", "#   #", "#   #"],
-        'N' => ["#   #", "##  #", "# # #", "#  ##", "#   #"],
-        'O' => [" ## ", "#  #", "#  #", "#  #", " ## "],
-        'P' => ["### ", "#  #", "### ", "#   ", "#   "],
-        'Q' => [" ## ", "#  #", "#  #", "# ##", " ###"],
-        'R' => ["### ", "#  #", "### ", "# # ", "#  #"],
-        'S' => [" ###", "#   ", " ## ", "   #", "### "],
-        'T' => ["#####", "  #  ", "  #  ", "  #  ", "  #  "],
-        'U' => ["#  #", "#  #", "#  #", "#  #", " ## "],
-        'V' => ["#   #", "#   #", "#   #", " # # ", "  #  "],
-        'W' => ["#   #", "#   #", "# # #", "## ##", "#   #"],
-        'X' => ["#   #", " # # ", "  #  ", " # # ", "#   #"],
-        'Y' => ["#   #", " # # ", "  #  ", "  #  ", "  #  "],
-        'Z' => ["####", "  # ", " #  ", "#   ", "####"],
-        _ => ["  ", "  ", "  ", "  ", "  "],
-    }
-}
 
 /// The lines a text takes when its letters are drawn at the smallest size, or `None` if a word
 /// is too wide or holds a letter there is no glyph for.
@@ -72,12 +22,6 @@ pub(super) fn lines(text: &str, columns: u16) -> Option<Vec<String>> {
         }
     }
     Some(lines)
-}
-
-/// Columns of a text at its smallest, with one blank column between characters.
-pub(super) fn width(text: &str) -> u16 {
-    let columns: usize = text.chars().map(|c| glyph(c)[0].len() + 1).sum();
-    columns.saturating_sub(1) as u16
 }
 
 /// How many times its smallest size a text fits into an area; 0 if not at all.
