@@ -1,9 +1,12 @@
 //! The journal behind the screen: damage met while running.
 
+use std::sync::Arc;
+
 use super::*;
 use crate::same_shop::put_in_its_place;
 use spyhole::testing::edge::house_file::House;
 use spyhole::testing::edge::prices_file;
+use spyhole::testing::edge::shop::advised::Counsel;
 use spyhole::testing::edge::shop::store::{Kept, Settings};
 
 #[test]
@@ -54,6 +57,28 @@ fn law_a_plan_that_is_being_made_comes_though_another_file_is_read_meanwhile() {
     shop.snapshot(minutes(52)).unwrap();
     assert!(shop.plan().is_some_and(|plan| plan.is_ok()));
     assert!(shop.plan_is_behind(), "it is of the file before");
+}
+
+/// In calm minutes the one file is made whole: whoever had it open goes on with the same advice as the others.
+#[test]
+fn law_advice_is_shared_also_after_the_file_was_made_whole() {
+    let (_folder, path, mut journal) = new_shop();
+    light(&mut journal, "North");
+    let counsel = Counsel::default();
+    let mut shop = KeptShop::shared(&path, counsel.clone(), PATIENCE, minutes(51)).unwrap();
+    shop.snapshot(minutes(51)).unwrap();
+    let whole = rusqlite::Connection::open(&path).unwrap();
+    whole.query_row("PRAGMA wal_checkpoint(TRUNCATE)", [], |_| Ok(())).unwrap();
+    assert!(shop.changed(minutes(52)).unwrap());
+    let seen = shop.snapshot(minutes(52)).unwrap();
+    let another = Arc::new(journal.shop().unwrap());
+    let shared = counsel.on(&another, |_| panic!("it was made already"), minutes(52)).unwrap();
+    assert_eq!(shared.advices, seen.advices);
+    // What was written since is in none of it.
+    journal.append(&event(Some(FiringId(1)), minutes(52), reading(400.0)), minutes(52)).unwrap();
+    let another = Arc::new(journal.shop().unwrap());
+    let made = counsel.on(&another, |past| Ok(past.read(&journal)?), minutes(52)).unwrap();
+    assert!(!Arc::ptr_eq(&made.advices, &shared.advices));
 }
 
 /// The keeper goes by those beside the file by which the shop is called.
